@@ -1,0 +1,45 @@
+"""Everything that can be wrong with what a person gave us.
+
+    PrevizError                 one message a person can act on; exit code 2
+    ├── SceneErrors             every fault found in one scene file, each with its line
+    └── MachineError            this machine lacks something (no OpenGL, no video encoder, a full disk)
+
+A shot that is described well but will not work is *not* an error: it is a `previz.predictions.Finding`.
+"""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+
+class PrevizError(Exception):
+    """A fault the user can mend; `str(error)` is the whole message, ready to print."""
+
+
+class MachineError(PrevizError):
+    """This machine lacks something the job needs; the message says what to install or free."""
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing wrong in a scene file.
+
+    line is 1-based, or None where the fault belongs to the whole file; key is the dotted place
+    (`shots[0].f_number`), message says what was found, what is allowed and what to do.
+    """
+
+    line: int | None
+    key: str
+    message: str
+
+
+class SceneErrors(PrevizError):
+    """All faults of one scene file, in the order of their lines."""
+
+    def __init__(self, path: Path, faults: list[Fault]) -> None:
+        self.path = path
+        self.faults = tuple(sorted(faults, key=lambda fault: (fault.line or 0, fault.key)))
+        super().__init__("\n".join(self._sentence(fault) for fault in self.faults))
+
+    def _sentence(self, fault: Fault) -> str:
+        place = f"{self.path}:{fault.line}" if fault.line else f"{self.path}"
+        return f"{place}: {fault.key}: {fault.message}" if fault.key else f"{place}: {fault.message}"
