@@ -1,0 +1,1 @@
+"""Everything that leaves for `outputs/<scene>/`."""

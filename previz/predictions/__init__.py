@@ -1,0 +1,1 @@
+"""Physics as pure functions: will this shot work, and by how much not."""

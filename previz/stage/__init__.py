@@ -1,0 +1,1 @@
+"""Triangles, lamps and baked light: the set as a camera meets it."""

@@ -1,0 +1,17 @@
+"""Full-size dimensions the defaults are drawn from, so that a piece named without a size is right at any scale.
+
+Sources are beside the numbers; "typical, from memory" marks values nobody has looked up, and the scale check
+(`predictions`) compares with published ones only.
+"""
+
+#: Full-size length, width, height [m] of each vehicle body. Typical, from memory.
+VEHICLE_SIZES: dict[str, tuple[float, float, float]] = {
+    "lorry": (8.0, 2.5, 3.4),
+    "van": (5.5, 2.0, 2.5),
+    "bus": (11.5, 2.5, 3.1),
+    "saloon": (4.8, 1.8, 1.45),
+    "tractor": (4.4, 2.1, 2.7),
+}
+
+#: Series 1 freight container, 20 ft: 6.058 x 2.438 x 2.591 m (ISO 668 as commonly quoted, from memory).
+CONTAINER_SIZE = (6.058, 2.438, 2.591)
