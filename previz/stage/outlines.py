@@ -1,0 +1,217 @@
+"""Closed plane outlines, (n, 2) float, and how to fill them with triangles.
+
+What is drawn flat before it becomes a solid: the side of a car with its wheel arches, a window with round
+corners, a gable. Outlines run counter-clockwise; the first corner is not repeated at the end.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from previz.stage.mesh import Array
+
+
+def area(outline: Array) -> float:
+    """Signed area, positive when counter-clockwise. [m2]
+
+    >>> area(rectangle(2.0, 3.0))
+    6.0
+    """
+    x, y = outline.T
+    return float(0.5 * np.sum(x * np.roll(y, -1) - y * np.roll(x, -1)))
+
+
+def counter_clockwise(points: ArrayLike) -> Array:
+    """The outline as an array (n, 2), running counter-clockwise whichever way it came."""
+    outline = np.asarray(points, dtype=float)
+    if outline.ndim != 2 or outline.shape[1] != 2 or len(outline) < 3:
+        raise ValueError(f"an outline is (n, 2) with n >= 3, not {outline.shape}")
+    return outline if area(outline) > 0 else outline[::-1]
+
+
+def arc(
+    centre: tuple[float, float], radius: float, start: float, end: float, segments: int
+) -> list[tuple[float, float]]:
+    """Points of a circle from `start` to `end` [deg], both included; angles grow counter-clockwise."""
+    angles = np.radians(np.linspace(start, end, segments + 1))
+    return [(centre[0] + radius * np.cos(a), centre[1] + radius * np.sin(a)) for a in angles]
+
+
+def rounded(points: ArrayLike, radius: float | Sequence[float], segments: int = 4) -> Array:
+    """Replace corners by arcs.
+
+    Parameters
+    ----------
+    points : (n, 2) float
+        [m]
+    radius : float or n floats
+        Arc radius of all, or of each corner; 0 keeps a corner sharp. A radius too large for its edges is
+        shortened to what fits, so that two arcs never take more than the edge between them. [m]
+    segments : int
+        Chords of an arc.
+    """
+    corners = np.asarray(points, dtype=float)
+    radii = np.broadcast_to(np.asarray(radius, dtype=float), len(corners))
+    out: list[Array] = []
+    for before, corner, after, wanted in zip(
+        np.roll(corners, 1, 0), corners, np.roll(corners, -1, 0), radii, strict=True
+    ):
+        out.extend(_fillet(before, corner, after, float(wanted), segments))
+    return counter_clockwise(out)
+
+
+def _fillet(before: Array, corner: Array, after: Array, radius: float, segments: int) -> list[Array]:
+    to_before, to_after = before - corner, after - corner
+    room = 0.499 * float(min(np.linalg.norm(to_before), np.linalg.norm(to_after)))
+    to_before, to_after = to_before / np.linalg.norm(to_before), to_after / np.linalg.norm(to_after)
+    half = 0.5 * np.arccos(np.clip(to_before @ to_after, -1.0, 1.0))
+    if radius <= 0 or half > np.radians(89.9):
+        return [corner]
+    reach = min(radius / np.tan(half), room)
+    radius = reach * np.tan(half)
+    bisector = (to_before + to_after) / np.linalg.norm(to_before + to_after)
+    centre = corner + bisector * radius / np.sin(half)
+    start, end = corner + to_before * reach - centre, corner + to_after * reach - centre
+    turn = np.pi - 2 * half
+    steps = np.linspace(0.0, 1.0, segments + 1)
+    return [centre + (np.sin((1 - t) * turn) * start + np.sin(t * turn) * end) / np.sin(turn) for t in steps]
+
+
+def rectangle(
+    width: float, height: float, radius: float = 0.0, at: tuple[float, float] = (0.0, 0.0), segments: int = 3
+) -> Array:
+    """An upright rectangle about `at`, its corners rounded by `radius`. [m]"""
+    x, y, (cx, cy) = width / 2, height / 2, at
+    return rounded([(cx - x, cy - y), (cx + x, cy - y), (cx + x, cy + y), (cx - x, cy + y)], radius, segments)
+
+
+def circle(radius: float, segments: int = 24, at: tuple[float, float] = (0.0, 0.0)) -> Array:
+    """A regular polygon with corners on the circle about `at`. [m]"""
+    return np.array(arc(at, radius, 0.0, 360.0, segments)[:-1])
+
+
+def inset(outline: Array, distance: float) -> Array:
+    """The outline with every edge moved inwards by `distance` (outwards if negative), mitred. [m]
+
+    Raises
+    ------
+    ValueError
+        If an edge would vanish: the distance is larger than the outline allows there.
+    """
+    edges = np.roll(outline, -1, 0) - outline
+    normals = np.stack([edges[:, 1], -edges[:, 0]], 1) / np.linalg.norm(edges, axis=1, keepdims=True)
+    before = np.roll(normals, 1, 0)
+    mitre = (before + normals) / np.maximum(1.0 + np.sum(before * normals, 1, keepdims=True), 0.15)
+    moved = outline - distance * mitre
+    if np.any(np.sum((np.roll(moved, -1, 0) - moved) * edges, 1) <= 0):
+        raise ValueError(f"an inset of {distance:g} m swallows an edge of the outline; take a smaller one")
+    return moved
+
+
+def resampled(outline: Array, spacing: float) -> Array:
+    """The same outline with no edge longer than `spacing`; all corners are kept. [m]"""
+    pieces = []
+    for start, end in zip(outline, np.roll(outline, -1, 0), strict=True):
+        count = max(1, int(np.ceil(np.linalg.norm(end - start) / spacing - 1e-9)))
+        pieces.append(start + (end - start) * (np.arange(count) / count)[:, None])
+    return np.concatenate(pieces)
+
+
+def inside(outline: Array, points: Array) -> NDArray[np.bool_]:
+    """Which of `points` (m, 2) lie within the outline: an odd number of edges to their right."""
+    x, y = points[:, 0, None], points[:, 1, None]
+    (ax, ay), (bx, by) = outline.T, np.roll(outline, -1, 0).T
+    straddles = (ay > y) != (by > y)
+    rise = np.where(by == ay, 1.0, by - ay)
+    return np.asarray(np.sum(straddles & (x < ax + (y - ay) / rise * (bx - ax)), 1) % 2 == 1)
+
+
+def filled(outline: Array, grid: float | None = None) -> tuple[Array, NDArray[np.int64]]:
+    """Triangles that fill a counter-clockwise outline.
+
+    Parameters
+    ----------
+    outline : (n, 2) float
+        Its edges are kept as they are. [m]
+    grid : float or None
+        Spacing of points added inside, so that the face can be bent; None adds none. [m]
+
+    Returns
+    -------
+    points : (n + k, 2) float
+        The outline first.
+    faces : (m, 3) int
+        Counter-clockwise.
+    """
+    if grid is not None:
+        points = np.concatenate([outline, _inner_points(outline, grid)])
+        faces = _delaunay(points, len(outline))
+        if faces is not None:
+            return points, faces
+    return outline, _ears(outline)
+
+
+def _inner_points(outline: Array, grid: float) -> Array:
+    low, high = outline.min(0), outline.max(0)
+    rows = np.arange(low[1] + grid / 2, high[1], grid * 0.866)
+    columns = np.arange(low[0] + grid / 2, high[0], grid)
+    x, y = np.meshgrid(columns, rows)
+    x[1::2] += grid / 2
+    points = np.stack([x.ravel(), y.ravel()], 1)
+    points = points[inside(outline, points)]
+    edges = np.roll(outline, -1, 0) - outline
+    offset = points[:, None] - outline
+    along = np.clip(np.sum(offset * edges, 2) / np.sum(edges * edges, 1), 0.0, 1.0)
+    distance = np.linalg.norm(offset - along[..., None] * edges, axis=2).min(1, initial=np.inf)
+    return points[distance > 0.55 * grid]
+
+
+def _delaunay(points: Array, boundary: int) -> NDArray[np.int64] | None:
+    """Delaunay triangles inside the outline (the first `boundary` points), or None if they cut its edges."""
+    from scipy.spatial import Delaunay  # here: a model without curved sides need not wait for it
+
+    faces = Delaunay(points).simplices.astype(np.int64)
+    a, b, c = (points[faces[:, k]] for k in range(3))
+    doubled = (b - a)[:, 0] * (c - a)[:, 1] - (b - a)[:, 1] * (c - a)[:, 0]
+    faces = np.where(doubled[:, None] > 0, faces, faces[:, [0, 2, 1]])
+    outline = points[:boundary]
+    solid = np.abs(doubled) > 1e-9 * np.ptp(points, axis=0).max() ** 2
+    faces = faces[solid & inside(outline, (a + b + c) / 3)]
+    sides = {(int(f[i]), int(f[(i + 1) % 3])) for f in faces for i in range(3)}
+    whole = all((k, (k + 1) % boundary) in sides for k in range(boundary))
+    edges_once = sum((j, i) not in sides for i, j in sides) == boundary
+    return faces if whole and edges_once else None
+
+
+def _ears(outline: Array) -> NDArray[np.int64]:
+    """Cut the outline's best-shaped ear until nothing is left."""
+    left, faces = list(range(len(outline))), []
+    while len(left) > 3:
+        best, at = 0.0, -1
+        for k in range(len(left)):
+            i, j, m = left[k - 1], left[k], left[(k + 1) % len(left)]
+            shape = _roundness(outline[i], outline[j], outline[m])
+            if shape > best and not _holds_any(outline, (i, j, m), left):
+                best, at = shape, k
+        if at < 0:
+            raise ValueError("the outline crosses itself or has no area")
+        faces.append((left[at - 1], left[at], left[(at + 1) % len(left)]))
+        del left[at]
+    return np.array([*faces, tuple(left)], dtype=np.int64)
+
+
+def _roundness(a: Array, b: Array, c: Array) -> float:
+    """Twice the area over the longest side squared; negative for a reflex corner."""
+    u, v = b - a, c - a
+    return float((u[0] * v[1] - u[1] * v[0]) / max(u @ u, v @ v, (c - b) @ (c - b)))
+
+
+def _holds_any(outline: Array, ear: tuple[int, int, int], left: list[int]) -> bool:
+    others = outline[[k for k in left if k not in ear]]
+    corners = outline[list(ear)]
+    within = np.ones(len(others), dtype=bool)
+    for start, end in zip(corners, np.roll(corners, -1, 0), strict=True):
+        edge, offset = end - start, others - start
+        within &= edge[0] * offset[:, 1] - edge[1] * offset[:, 0] >= -1e-12 * (edge @ edge)
+    return bool(within.any())

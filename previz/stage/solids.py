@@ -1,0 +1,356 @@
+"""Making shapes: rounded boxes, extruded outlines, lofts, solids of revolution, tubes.
+
+All are closed, centred on the origin unless said otherwise, in metres, with unit outward normals that are
+smooth across curves and split at creases. They come grey and matt: `coloured` gives them their finish.
+`placed`, `mirrored`, `scaled` and `bent` move them about.
+"""
+
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from previz.stage import outlines
+from previz.stage.mesh import Array, Material, Mesh
+
+CREASE = 50.0  # deg: more than the step between facets of a bevel, less than a corner
+
+# Columns are where (outline first, outline second, depth) go; all are rotations, so nothing turns inside out.
+_AXES = {
+    "x": np.array([[0, 0, 1], [1, 0, 0], [0, 1, 0]], dtype=float),  # outline is (y, z)
+    "y": np.array([[1, 0, 0], [0, 0, -1], [0, 1, 0]], dtype=float),  # outline is (x, z)
+    "z": np.eye(3),  # outline is (x, y)
+}
+
+
+def shaped(vertices: ArrayLike, faces: ArrayLike, crease: float = CREASE) -> Mesh:
+    """A mesh from bare triangles, with its normals worked out.
+
+    Parameters
+    ----------
+    vertices : (n, 3) float
+        Corners; those at one place (within 1e-7 of the size) are joined. [m]
+    faces : (m, 3) int
+        Counter-clockwise from outside. Faces without area are dropped.
+    crease : float
+        Neighbouring faces that turn by more than this keep a sharp edge between them. [deg]
+    """
+    points, triangles = _welded(np.asarray(vertices, dtype=float), np.asarray(faces, dtype=np.int64))
+    corners = points[triangles]
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    # Summed cross products weigh by area: broad faces stay flat and the bevel beside them takes up the turn.
+    summed = _summed_around(triangles, across, np.cos(np.radians(crease)))
+    normals = summed / np.linalg.norm(summed, axis=1, keepdims=True)
+    keys = np.concatenate([triangles.reshape(-1, 1), np.rint(normals * 1e5)], axis=1)
+    _, first, back = np.unique(keys, axis=0, return_index=True, return_inverse=True)
+    kept = points[triangles.ravel()[first]]
+    return Mesh(kept, back.reshape(-1, 3).astype(np.int64), normals[first], np.full_like(kept, 0.5))
+
+
+def _welded(vertices: Array, faces: NDArray[np.int64]) -> tuple[Array, NDArray[np.int64]]:
+    size = np.ptp(vertices, axis=0).max()
+    _, first, back = np.unique(
+        np.rint(vertices / (1e-7 * size)), axis=0, return_index=True, return_inverse=True
+    )
+    faces = back.reshape(-1)[faces]
+    corners = vertices[first][faces]
+    doubled = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
+    return vertices[first], faces[doubled > 1e-11 * size**2]
+
+
+def _summed_around(faces: NDArray[np.int64], across: Array, least_cosine: float) -> Array:
+    """For each corner of each face: the sum of `across` over the faces there that turn little from its own."""
+    vertex = faces.ravel()
+    order = np.argsort(vertex, kind="stable")
+    counts = np.bincount(vertex)
+    starts = np.cumsum(counts) - counts
+    mine = np.repeat(np.arange(len(vertex)), counts[vertex])
+    rank = np.arange(len(mine)) - np.repeat(np.cumsum(counts[vertex]) - counts[vertex], counts[vertex])
+    other = order[starts[vertex[mine]] + rank]
+    unit = across / np.linalg.norm(across, axis=1, keepdims=True)
+    near = np.sum(unit[mine // 3] * unit[other // 3], axis=1) > least_cosine
+    mine, other = mine[near], other[near]
+    return np.stack(
+        [np.bincount(mine, weights=across[other // 3, k], minlength=len(vertex)) for k in range(3)], axis=1
+    )
+
+
+def box(size: tuple[float, float, float], bevel: float = 0.0, segments: int = 2) -> Mesh:
+    """A box with rounded edges and corners.
+
+    Parameters
+    ----------
+    size : (x, y, z) float
+        Outer size. [m]
+    bevel : float
+        Edge radius, at most half the smallest side. [m]
+    segments : int
+        Facets around an edge, even; fewer than 2 count as 2.
+
+    >>> box((0.04, 0.02, 0.01), bevel=0.001).vertices.max(0).round(9).tolist()
+    [0.02, 0.01, 0.005]
+    """
+    half = np.asarray(size, dtype=float) / 2
+    if bevel < 0 or bevel > half.min() * (1 + 1e-9):
+        raise ValueError(f"bevel {bevel:g} m must lie in 0..{half.min():g} m, half the smallest side")
+    if bevel == 0:
+        return extrude(outlines.rectangle(size[0], size[1]), size[2], axis="z")
+    # A sphere of six gridded faces, cut apart at its three middle planes and pulled out to the box.
+    steps = max(1, segments // 2)
+    ticks = np.tan(np.linspace(0.0, np.pi / 4, steps + 1))
+    line = np.concatenate([-ticks[::-1], ticks])
+    side = np.concatenate([-np.ones(steps + 1), np.ones(steps + 1)])
+    a, b = (grid.ravel() for grid in np.meshgrid(line, line, indexing="ij"))
+    sign_a, sign_b = (grid.ravel() for grid in np.meshgrid(side, side, indexing="ij"))
+    one = np.ones_like(a)
+    faces = _grid_faces(len(line), len(line))
+    vertices: list[Array] = []
+    triangles: list[NDArray[np.int64]] = []
+    for axis in range(3):
+        for sign in (1.0, -1.0):
+            # (a, b, axis) is a right-handed set for +; swapping a and b mirrors it for −.
+            first, second = (axis + 1) % 3, (axis + 2) % 3
+            first, second = (first, second) if sign > 0 else (second, first)
+            way, push = np.zeros((len(a), 3)), np.zeros((len(a), 3))
+            way[:, first], way[:, second], way[:, axis] = a, b, sign * one
+            push[:, first], push[:, second], push[:, axis] = sign_a, sign_b, sign * one
+            way /= np.linalg.norm(way, axis=1, keepdims=True)
+            triangles.append(faces + len(a) * len(vertices))
+            vertices.append(way * bevel + push * (half - bevel))
+    # No edge of it is sharp, so the wide crease angle.
+    return shaped(np.concatenate(vertices), np.concatenate(triangles), crease=80.0)
+
+
+def _grid_faces(rows: int, columns: int, around: bool = False) -> NDArray[np.int64]:
+    """Two triangles per cell of a (rows, columns) grid, row-major; `around` closes each row into a ring."""
+    cells = columns if around else columns - 1
+    i, j = (grid.ravel() for grid in np.meshgrid(np.arange(rows - 1), np.arange(cells), indexing="ij"))
+    k = (j + 1) % columns
+    a, b, c, d = i * columns + j, (i + 1) * columns + j, (i + 1) * columns + k, i * columns + k
+    return np.concatenate([np.stack([a, b, c], 1), np.stack([a, c, d], 1)]).astype(np.int64)
+
+
+def extrude(
+    profile: ArrayLike,
+    depth: float,
+    bevel: float = 0.0,
+    axis: str = "z",
+    segments: int = 2,
+    grid: float | None = None,
+    crease: float = CREASE,
+) -> Mesh:
+    """An outline given thickness, centred on its plane.
+
+    Parameters
+    ----------
+    profile : (n, 2) float
+        The outline, either way round, need not be convex: (x, y) for axis "z", (x, z) for "y", (y, z) for
+        "x". [m]
+    depth : float
+        Full thickness along the axis. [m]
+    bevel : float
+        Radius of the edges around both end faces. [m]
+    axis : {"x", "y", "z"}
+        Which way the thickness runs.
+    segments : int
+        Facets around a bevelled edge.
+    grid : float or None
+        Also cut the end faces and the sides into triangles of about this size, so that `bent` can bend
+        them. [m]
+
+    Raises
+    ------
+    ValueError
+        If the bevel is larger than the outline or the depth allows.
+    """
+    outline = outlines.counter_clockwise(profile)
+    if grid is not None:
+        outline = outlines.resampled(outline, grid)
+    if bevel < 0 or bevel > depth / 2:
+        raise ValueError(f"bevel {bevel:g} m must lie in 0..{depth / 2:g} m, half the depth")
+    levels, end_outline = _levels(outline, depth, bevel, segments, grid)
+    rings = np.stack([np.column_stack([ring, np.full(len(ring), height)]) for ring, height in levels])
+    count = rings.shape[1]
+    points, cap = outlines.filled(end_outline, grid)
+    top = np.column_stack([points, np.full(len(points), depth / 2)])
+    bottom = np.column_stack([points, np.full(len(points), -depth / 2)])
+    # Rings climb, so rows swap against the grid's own winding to face outwards.
+    walls = _grid_faces(len(rings), count, around=True)[:, ::-1]
+    start = len(rings) * count
+    vertices = np.concatenate([rings.reshape(-1, 3), top, bottom])
+    faces = np.concatenate([walls, cap + start, cap[:, ::-1] + start + len(top)])
+    return shaped(vertices @ _AXES[axis].T, faces, crease)
+
+
+def _levels(
+    outline: Array, depth: float, bevel: float, segments: int, grid: float | None
+) -> tuple[list[tuple[Array, float]], Array]:
+    """The rings of an extrusion from bottom to top, each (outline, height), and the end face's outline."""
+    cuts = 1 if grid is None else max(1, int(np.ceil((depth - 2 * bevel) / grid)))
+    middle = [(outline, float(h)) for h in np.linspace(-depth / 2 + bevel, depth / 2 - bevel, cuts + 1)]
+    if bevel == 0:
+        return middle, outline
+    angles = np.linspace(0.0, np.pi / 2, segments + 1)[1:]
+    rise = depth / 2 - bevel
+    upper = [(outlines.inset(outline, bevel * (1 - np.cos(t))), rise + bevel * np.sin(t)) for t in angles]
+    lower = [(ring, -height) for ring, height in reversed(upper)]
+    return lower + middle + upper, upper[-1][0]
+
+
+def loft(sections: ArrayLike, capped: bool = True, crease: float = CREASE) -> Mesh:
+    """A skin over cross-sections.
+
+    Parameters
+    ----------
+    sections : (k, n, 3) float
+        k rings of n points each, corresponding point by point, counter-clockwise seen from the last ring
+        looking back at the first (with sections stacked up in z: from above). [m]
+    capped : bool
+        Close both ends; end rings must then be flat.
+    """
+    rings = np.asarray(sections, dtype=float)
+    count = rings.shape[1]
+    faces = [_grid_faces(len(rings), count, around=True)[:, ::-1]]
+    if capped:
+        faces += [_cap(rings[-1]) + (len(rings) - 1) * count, _cap(rings[0])[:, ::-1]]
+    return shaped(rings.reshape(-1, 3), np.concatenate(faces), crease)
+
+
+def _cap(ring: Array) -> NDArray[np.int64]:
+    """Triangles over a flat ring, counter-clockwise as the ring itself runs."""
+    if np.ptp(ring, axis=0).max() < 1e-12:
+        return np.zeros((0, 3), dtype=np.int64)
+    normal = np.sum(np.cross(ring, np.roll(ring, -1, 0)), axis=0)
+    normal /= np.linalg.norm(normal)
+    right = np.cross(np.eye(3)[np.argmin(np.abs(normal))], normal)
+    right /= np.linalg.norm(right)
+    return outlines.filled(np.column_stack([ring @ right, ring @ np.cross(normal, right)]))[1]
+
+
+def revolve(
+    profile: ArrayLike, segments: int = 32, axis: str = "z", closed: bool = False, crease: float = CREASE
+) -> Mesh:
+    """A solid of revolution.
+
+    Parameters
+    ----------
+    profile : (n, 2) float
+        (radius, height) points, from the bottom up along the outside. Where an end is off the axis it is
+        joined to it by a flat disc. [m]
+    segments : int
+        Flats around the axis; a multiple of 4 puts points on all four quarters.
+    axis : {"x", "y", "z"}
+        What it turns about.
+    closed : bool
+        The profile is a closed loop away from the axis (a tyre, a hoop), counter-clockwise in
+        (radius, height); no discs are added.
+
+    Raises
+    ------
+    ValueError
+        If a radius is negative.
+    """
+    points = np.asarray(profile, dtype=float)
+    if points[:, 0].min() < 0:
+        raise ValueError(f"radius {points[:, 0].min():g} m: a radius of revolution is not negative")
+    if closed:
+        points = np.concatenate([points, points[:1]])
+    else:
+        # Rings of radius 0 close the ends; where the end is on the axis already they weld away.
+        points = np.concatenate([points[:1] * (0, 1), points, points[-1:] * (0, 1)])
+    angles = 2 * np.pi * np.arange(segments) / segments
+    radius, height = points[:, 0, None], points[:, 1, None]
+    heights = np.broadcast_to(height, (len(points), segments))
+    rings = np.stack([radius * np.cos(angles), radius * np.sin(angles), heights], 2)
+    faces = _grid_faces(len(points), segments, around=True)[:, ::-1]
+    return shaped(rings.reshape(-1, 3) @ _AXES[axis].T, faces, crease)
+
+
+def cylinder(
+    radius: float, depth: float, bevel: float = 0.0, axis: str = "z", segments: int = 24, facets: int = 2
+) -> Mesh:
+    """A round bar or disc with rounded rims. [m]"""
+    turn = np.linspace(0.0, np.pi / 2, facets + 1) if bevel > 0 else np.zeros(1)
+    rim = np.column_stack([radius - bevel * (1 - np.cos(turn)), depth / 2 - bevel * (1 - np.sin(turn))])
+    return revolve(np.concatenate([rim[::-1] * (1, -1), rim]), segments, axis)
+
+
+def ball(radius: float, segments: int = 16) -> Mesh:
+    """A sphere. [m]"""
+    turn = np.linspace(-np.pi / 2, np.pi / 2, segments // 2 + 1)
+    return revolve(radius * np.column_stack([np.abs(np.cos(turn)), np.sin(turn)]), segments)
+
+
+def tube(path: ArrayLike, radius: float, segments: int = 8) -> Mesh:
+    """A round bar along `path` (n, 3), with flat ends: a mirror arm, a rail, an exhaust. [m]"""
+    points = np.asarray(path, dtype=float)
+    steps = np.diff(points, axis=0)
+    steps /= np.linalg.norm(steps, axis=1, keepdims=True)
+    along = np.concatenate([steps[:1], steps[:-1] + steps[1:], steps[-1:]])
+    along /= np.linalg.norm(along, axis=1, keepdims=True)
+    right = np.cross(along[0], np.eye(3)[np.argmin(np.abs(along[0]))])
+    rings = []
+    for k, point in enumerate(points):
+        # Carry the same sideways direction along, so that the skin does not twist.
+        right = right - along[k] * (right @ along[k])
+        right /= np.linalg.norm(right)
+        widen = 1.0 if k in (0, len(points) - 1) else 1.0 / max(float(along[k] @ steps[k]), 0.5)
+        angles = 2 * np.pi * np.arange(segments)[:, None] / segments
+        around = np.cos(angles) * right + np.sin(angles) * np.cross(along[k], right)
+        rings.append(point + radius * widen * around)
+    return loft(rings)
+
+
+def coloured(mesh: Mesh, colour: tuple[float, float, float], material: Material | None = None) -> Mesh:
+    """The mesh in one colour (linear Rec. 709 reflectance) and, if given, another material."""
+    colours = np.broadcast_to(np.asarray(colour, dtype=float), mesh.vertices.shape).copy()
+    return replace(mesh, colours=colours, material=material or mesh.material)
+
+
+def placed(
+    mesh: Mesh,
+    at: tuple[float, float, float] = (0.0, 0.0, 0.0),
+    turn: float = 0.0,
+    pitch: float = 0.0,
+    roll: float = 0.0,
+) -> Mesh:
+    """The mesh rolled about x, then pitched about y, then turned about z, then moved to `at`.
+
+    Angles in degrees, right-handed: a positive turn is counter-clockwise from above, a positive pitch takes
+    +z towards +x (a nose dips), a positive roll takes +y towards +z. [m]
+    """
+    a, b, c = np.radians([roll, pitch, turn])
+    about_x = np.array([[1, 0, 0], [0, np.cos(a), -np.sin(a)], [0, np.sin(a), np.cos(a)]])
+    about_y = np.array([[np.cos(b), 0, np.sin(b)], [0, 1, 0], [-np.sin(b), 0, np.cos(b)]])
+    about_z = np.array([[np.cos(c), -np.sin(c), 0], [np.sin(c), np.cos(c), 0], [0, 0, 1]])
+    return mesh.moved(about_z @ about_y @ about_x, np.asarray(at, dtype=float))
+
+
+def mirrored(mesh: Mesh, axis: str = "y") -> Mesh:
+    """The mesh reflected in the plane through the origin across `axis`."""
+    flip = np.ones(3)
+    flip["xyz".index(axis)] = -1.0
+    return replace(
+        mesh, vertices=mesh.vertices * flip, normals=mesh.normals * flip, faces=mesh.faces[:, ::-1].copy()
+    )
+
+
+def both_sides(meshes: Iterable[Mesh]) -> list[Mesh]:
+    """Each mesh and its mirror image across y: what a vehicle has left and right."""
+    return [copy for mesh in meshes for copy in (mesh, mirrored(mesh))]
+
+
+def scaled(mesh: Mesh, factor: float) -> Mesh:
+    """The mesh grown about the origin by a positive factor."""
+    return replace(mesh, vertices=mesh.vertices * factor)
+
+
+def bent(mesh: Mesh, bend: Callable[[Array], Array], crease: float = CREASE) -> Mesh:
+    """The mesh with every point moved by `bend` ((n, 3) -> (n, 3)) and its normals worked out anew.
+
+    `bend` must not turn space inside out. The colour is that of the first corner.
+    """
+    return coloured(
+        shaped(bend(mesh.vertices), mesh.faces, crease), tuple(mesh.colours[0].tolist()), mesh.material
+    )
