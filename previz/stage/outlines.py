@@ -68,8 +68,8 @@ def _fillet(before: Array, corner: Array, after: Array, radius: float, segments:
     half = 0.5 * np.arccos(np.clip(to_before @ to_after, -1.0, 1.0))
     if radius <= 0 or half > np.radians(89.9):
         return [corner]
-    reach = min(radius / np.tan(half), room)
-    radius = reach * np.tan(half)
+    reach = float(min(radius / np.tan(half), room))
+    radius = reach * float(np.tan(half))
     bisector = (to_before + to_after) / np.linalg.norm(to_before + to_after)
     centre = corner + bisector * radius / np.sin(half)
     start, end = corner + to_before * reach - centre, corner + to_after * reach - centre
@@ -91,8 +91,10 @@ def circle(radius: float, segments: int = 24, at: tuple[float, float] = (0.0, 0.
     return np.array(arc(at, radius, 0.0, 360.0, segments)[:-1])
 
 
-def inset(outline: Array, distance: float) -> Array:
+def inset(outline: Array, distance: float | Array) -> Array:
     """The outline with every edge moved inwards by `distance` (outwards if negative), mitred. [m]
+
+    An array (n,) gives each corner its own distance.
 
     Raises
     ------
@@ -103,17 +105,20 @@ def inset(outline: Array, distance: float) -> Array:
     normals = np.stack([edges[:, 1], -edges[:, 0]], 1) / np.linalg.norm(edges, axis=1, keepdims=True)
     before = np.roll(normals, 1, 0)
     mitre = (before + normals) / np.maximum(1.0 + np.sum(before * normals, 1, keepdims=True), 0.15)
-    moved = outline - distance * mitre
+    moved = outline - np.broadcast_to(distance, len(outline))[:, None] * mitre
     if np.any(np.sum((np.roll(moved, -1, 0) - moved) * edges, 1) <= 0):
-        raise ValueError(f"an inset of {distance:g} m swallows an edge of the outline; take a smaller one")
+        raise ValueError(f"an inset of {np.max(distance):g} m swallows an edge of the outline; take a smaller one")
     return moved
 
 
 def resampled(outline: Array, spacing: float) -> Array:
-    """The same outline with no edge longer than `spacing`; all corners are kept. [m]"""
+    """The same outline with no edge longer than `spacing`; all corners are kept. [m]
+
+    Further columns beside x and y are interpolated along.
+    """
     pieces = []
     for start, end in zip(outline, np.roll(outline, -1, 0), strict=True):
-        count = max(1, int(np.ceil(np.linalg.norm(end - start) / spacing - 1e-9)))
+        count = max(1, int(np.ceil(np.linalg.norm((end - start)[:2]) / spacing - 1e-9)))
         pieces.append(start + (end - start) * (np.arange(count) / count)[:, None])
     return np.concatenate(pieces)
 

@@ -138,6 +138,7 @@ def extrude(
     axis: str = "z",
     segments: int = 2,
     grid: float | None = None,
+    ease: ArrayLike = 1.0,
     crease: float = CREASE,
 ) -> Mesh:
     """An outline given thickness, centred on its plane.
@@ -158,6 +159,9 @@ def extrude(
     grid : float or None
         Also cut the end faces and the sides into triangles of about this size, so that `bent` can bend
         them. [m]
+    ease : float or (n,) float
+        How far the bevel reaches into the end faces at each corner, as a share of `bevel`: less than 1 makes
+        an edge crisper. An array needs a counter-clockwise profile.
 
     Raises
     ------
@@ -165,11 +169,13 @@ def extrude(
         If the bevel is larger than the outline or the depth allows.
     """
     outline = outlines.counter_clockwise(profile)
+    shares = np.broadcast_to(np.asarray(ease, dtype=float), len(outline))
     if grid is not None:
-        outline = outlines.resampled(outline, grid)
+        cut = outlines.resampled(np.column_stack([outline, shares]), grid)
+        outline, shares = cut[:, :2], cut[:, 2]
     if bevel < 0 or bevel > depth / 2:
         raise ValueError(f"bevel {bevel:g} m must lie in 0..{depth / 2:g} m, half the depth")
-    levels, end_outline = _levels(outline, depth, bevel, segments, grid)
+    levels, end_outline = _levels(outline, depth, bevel, bevel * shares, segments, grid)
     rings = np.stack([np.column_stack([ring, np.full(len(ring), height)]) for ring, height in levels])
     count = rings.shape[1]
     points, cap = outlines.filled(end_outline, grid)
@@ -184,7 +190,7 @@ def extrude(
 
 
 def _levels(
-    outline: Array, depth: float, bevel: float, segments: int, grid: float | None
+    outline: Array, depth: float, bevel: float, reach: Array, segments: int, grid: float | None
 ) -> tuple[list[tuple[Array, float]], Array]:
     """The rings of an extrusion from bottom to top, each (outline, height), and the end face's outline."""
     cuts = 1 if grid is None else max(1, int(np.ceil((depth - 2 * bevel) / grid)))
@@ -193,7 +199,7 @@ def _levels(
         return middle, outline
     angles = np.linspace(0.0, np.pi / 2, segments + 1)[1:]
     rise = depth / 2 - bevel
-    upper = [(outlines.inset(outline, bevel * (1 - np.cos(t))), rise + bevel * np.sin(t)) for t in angles]
+    upper = [(outlines.inset(outline, reach * (1 - np.cos(t))), rise + bevel * np.sin(t)) for t in angles]
     lower = [(ring, -height) for ring, height in reversed(upper)]
     return lower + middle + upper, upper[-1][0]
 
