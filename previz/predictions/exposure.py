@@ -1,0 +1,189 @@
+"""How much light reaches the sensor, and the ISO that turns it into a picture.
+
+A second door of this room: `frames` imports it too, so it imports nothing and knows nothing of blur.
+
+Light is photometric: luminance L [cd/m2] of a surface, illuminance E [lx] on it, focal-plane exposure H [lx s]
+on the sensor. For a matt surface of reflectance R, L = R E / pi.
+"""
+
+import math
+from typing import Any
+
+#: A float or an (n,) float array; arrays in give an array out. Any, because numpy's types cannot say so.
+Number = Any
+
+#: Lens transmittance, vignetting, cos^4 of 10 degrees off the axis and pi/4 in one number. ISO 12232:2006 as quoted
+#: in colour-hdri 0.2.6, `q_factor`: (pi/4) * 0.9 * 0.98 * cos(10 deg)^4.
+Q_FACTOR = math.pi / 4 * 0.9 * 0.98 * math.cos(math.radians(10)) ** 4
+
+#: Reflectance of the photographer's grey card.
+GREY_CARD = 0.18
+
+#: Linear level, as a share of saturation, at which an 18 % card records when the exposure is right. The saturation
+#: speed of ISO 12232 leaves half a stop (41 %) above a 100 % white: 0.18 / sqrt(2). As quoted in colour-hdri 0.2.6.
+GREY_LEVEL = GREY_CARD / math.sqrt(2)
+
+#: ISO settings in third stops under the names cameras give them. Common practice, no source.
+# fmt: off
+THIRD_STOP_ISOS = (
+    12, 16, 20, 25, 32, 40, 50, 64, 80, 100, 125, 160, 200, 250, 320, 400, 500, 640, 800, 1000, 1250, 1600, 2000,
+    2500, 3200, 4000, 5000, 6400, 8000, 10000, 12800, 16000, 20000, 25600, 32000, 40000, 51200, 64000, 80000, 102400,
+    128000, 160000, 204800, 256000, 320000, 409600,
+)
+# fmt: on
+
+
+def working_f_number(f_number: Number, magnification: Number, pupil_magnification: float = 1.0) -> Number:
+    """The f-number the sensor sees of a lens focused close: N_w = N (1 + |m| / P). [-]
+
+    Parameters
+    ----------
+    f_number : float or (n,) float
+        N, as set on the lens. [-]
+    magnification : float or (n,) float
+        m, image over object size; its sign does not matter. [-]
+    pupil_magnification : float
+        P, exit pupil over entrance pupil; 1 for a symmetric lens. [-]
+
+    Source: Greivenkamp, Field Guide to Geometrical Optics, SPIE FG01 (2004), p. 29, as quoted in Wikipedia
+    "F-number"; the book itself was not seen.
+
+    Examples
+    --------
+    >>> working_f_number(16.0, 0.1)
+    17.6
+    """
+    return f_number * (1 + abs(magnification) / pupil_magnification)
+
+
+def luminance_of(illuminance: Number, reflectance: float = GREY_CARD) -> Number:
+    """Luminance of a matt surface under an illuminance: L = R E / pi. [cd/m2]
+
+    Parameters
+    ----------
+    illuminance : float
+        E, on the surface. [lx]
+    reflectance : float
+        R, the share of light it gives back. [-]
+
+    Examples
+    --------
+    >>> round(luminance_of(1000.0), 2)
+    57.3
+    """
+    return reflectance * illuminance / math.pi
+
+
+def focal_plane_exposure(luminance: float, exposure_time: float, working_f_number: float, q: float = Q_FACTOR) -> float:
+    """Exposure at the sensor of a surface of that luminance: H = q L t / N_w^2. [lx s]
+
+    Parameters
+    ----------
+    luminance : float
+        L, of the surface. [cd/m2]
+    exposure_time : float
+        t, how long each frame is exposed. [s]
+    working_f_number : float
+        N_w, which carries the loss of focusing close; never apply that loss a second time. [-]
+    q : float
+        Lens losses and pi/4. [-]
+
+    Source: ISO 12232:2006 as quoted in colour-hdri 0.2.6, `focal_plane_exposure`, without its flare term; there
+    F^2/i^2 is our 1/(1 + m)^2.
+
+    Examples
+    --------
+    >>> round(focal_plane_exposure(4000.0, 1 / 250, 8.0), 7)
+    0.1628937
+    """
+    return q * luminance * exposure_time / working_f_number**2
+
+
+def saturation_exposure(iso: float) -> float:
+    """Exposure that just fills the sensor at an ISO: H_sat = 78 / S. [lx s]
+
+    Source: ISO 12232 saturation-based speed, as quoted in colour-hdri 0.2.6.
+
+    Examples
+    --------
+    >>> saturation_exposure(400)
+    0.195
+    """
+    return 78 / iso
+
+
+def level_of(exposure: Number, iso: float) -> Number:
+    """Linear level of an exposure as a share of saturation: H S / 78; above 1 it clips. [-]
+
+    Parameters
+    ----------
+    exposure : float
+        H, at the sensor. [lx s]
+    iso : float
+        S, the speed set on the camera. [-]
+
+    Examples
+    --------
+    >>> round(level_of(0.1643937, 400), 4)  # colour-hdri 0.2.6 prints 0.8430447
+    0.843
+    """
+    return exposure / saturation_exposure(iso)
+
+
+def iso_for_grey(
+    illuminance: float,
+    exposure_time: float,
+    working_f_number: float,
+    reflectance: float = GREY_CARD,
+    level: float = GREY_LEVEL,
+    q: float = Q_FACTOR,
+) -> float:
+    """The ISO at which a card of that reflectance under that light records at `level` of saturation. [-]
+
+    S = 78 level / H with H of the card. A white of reflectance 1 then lies half a stop under saturation.
+
+    Parameters
+    ----------
+    illuminance : float
+        E, on the card. [lx]
+    exposure_time : float
+        t. [s]
+    working_f_number : float
+        N_w. [-]
+    reflectance, level, q : float
+        Of the card; the linear level it shall have; lens losses. [-]
+
+    Raises
+    ------
+    ValueError
+        If the illuminance or the time is not above zero: no ISO makes a picture of nothing.
+
+    Examples
+    --------
+    >>> round(iso_for_grey(1000.0, 1 / 48, 5.6))
+    400
+    """
+    if not illuminance > 0 or not exposure_time > 0:
+        raise ValueError(f"no ISO makes grey of {illuminance:g} lx in {exposure_time:g} s; both must be above zero")
+    exposure = focal_plane_exposure(luminance_of(illuminance, reflectance), exposure_time, working_f_number, q)
+    return 78 * level / exposure
+
+
+def nearest_third_stop(iso: float) -> int:
+    """The nearest ISO a camera can be set to, in third stops, by its usual name. [-]
+
+    Nearest by ratio, and never past the ends of `THIRD_STOP_ISOS`.
+
+    Raises
+    ------
+    ValueError
+        If `iso` is not above zero.
+
+    Examples
+    --------
+    >>> [nearest_third_stop(iso) for iso in (92, 400.3, 700, 4900, 70000)]
+    [100, 400, 640, 5000, 64000]
+    """
+    if not iso > 0:
+        raise ValueError(f"ISO {iso:g} is not above zero")
+    return min(THIRD_STOP_ISOS, key=lambda name: abs(math.log2(iso / name)))

@@ -1,0 +1,252 @@
+"""The thin lens: where it focuses, how large it draws, what it blurs.
+
+Every function takes floats or arrays of equal shape. Distances run from the lens along its axis [m], positive towards
+the subject; a tape or a camera's scale runs from the sensor mark, `sensor_to_subject` away. Magnification m is
+positive for the real, upside-down image a camera makes: what textbooks write as -m.
+"""
+
+import math
+from typing import Any
+
+import numpy as np
+
+#: A float or an (n,) float array; arrays in give an array out. Any, because numpy's types cannot say so.
+Number = Any
+
+#: First zero of the Bessel function J1, over pi, doubled: Airy diameter over wavelength times f-number
+#: (scipy.special.jn_zeros; textbooks round it to 2.44).
+AIRY_COEFFICIENT = 2 * 3.8317059702075125 / math.pi
+
+#: Middle of the visible band, where the eye sees best. [m]
+GREEN = 550e-9
+
+
+def image_distance(focal_length: Number, object_distance: Number) -> Number:
+    """Lens to sensor when the object is sharp: v = f s / (s - f). [m]
+
+    Negative for an object inside the focal length, whose image is virtual; no sensor can record it.
+
+    Parameters
+    ----------
+    focal_length, object_distance : float or (n,) float
+        f and s, from the lens. [m]
+
+    Source: OpenStax University Physics 3, sec. 2.4 (thin-lens equation).
+
+    Examples
+    --------
+    >>> round(image_distance(0.100, 0.500), 6)
+    0.125
+    """
+    return focal_length * object_distance / (object_distance - focal_length)
+
+
+def object_distance(focal_length: Number, image_distance: Number) -> Number:
+    """Lens to the object that is sharp on a sensor at that image distance: s = f v / (v - f). [m]
+
+    Examples
+    --------
+    >>> round(object_distance(0.022, 0.033), 6)
+    0.066
+    """
+    return focal_length * image_distance / (image_distance - focal_length)
+
+
+def magnification(focal_length: Number, object_distance: Number) -> Number:
+    """Size on the sensor over size of the object: m = f / (s - f). [-]
+
+    Positive for the real image of a camera (textbooks: -m), negative for a virtual one.
+
+    Examples
+    --------
+    >>> round(magnification(0.050, 0.500), 6)
+    0.111111
+    """
+    return focal_length / (object_distance - focal_length)
+
+
+def distance_for_magnification(focal_length: Number, magnification: Number) -> Number:
+    """Lens to the object drawn at that magnification: s = f (1 + 1/m). [m]
+
+    Examples
+    --------
+    >>> round(distance_for_magnification(0.050, 1 / 9), 6)
+    0.5
+    """
+    return focal_length * (1 + 1 / magnification)
+
+
+def sensor_to_subject(focal_length: Number, object_distance: Number) -> Number:
+    """What a tape from the sensor mark shows: s + v, with both principal planes in one. [m]
+
+    Examples
+    --------
+    >>> round(sensor_to_subject(0.050, 0.500), 5)
+    0.55556
+    """
+    return object_distance + image_distance(focal_length, object_distance)
+
+
+def entrance_pupil(focal_length: Number, f_number: Number) -> Number:
+    """Diameter of the opening as seen from the subject: A = f / N. [m]
+
+    Examples
+    --------
+    >>> round(entrance_pupil(0.013, 4.0), 6)
+    0.00325
+    """
+    return focal_length / f_number
+
+
+def circle_of_confusion(
+    focal_length: Number, f_number: Number, focus_distance: Number, object_distance: Number
+) -> Number:
+    """Diameter on the sensor of the blur disc of a point: c = A |d - s| / d * f / (s - f). [m]
+
+    Parameters
+    ----------
+    focal_length, f_number : float or (n,) float
+        f [m] and N [-]; A = f / N.
+    focus_distance : float or (n,) float
+        s, from the lens; beyond f. [m]
+    object_distance : float or (n,) float
+        d, from the lens, above zero; `inf` gives the blur of the far distance. [m]
+
+    Raises
+    ------
+    ValueError
+        If the focus is not beyond the focal length.
+
+    Source: Wikipedia "Circle of confusion", from the object field; exact for a thin lens.
+
+    Examples
+    --------
+    >>> round(circle_of_confusion(0.050, 2.8, 0.5, 0.6) * 1000, 4)
+    0.3307
+    >>> round(circle_of_confusion(0.050, 2.8, 0.5, math.inf) * 1000, 5)
+    1.98413
+    """
+    _check_focus(focal_length, focus_distance)
+    pupil = entrance_pupil(focal_length, f_number)
+    return pupil * abs(1 - focus_distance / object_distance) * magnification(focal_length, focus_distance)
+
+
+def blur_angle(pupil: Number, focus_distance: Number, object_distance: Number) -> Number:
+    """Angle over which a pupil smears a point: b = A |1/z0 - 1/z1|. [rad]
+
+    Parameters
+    ----------
+    pupil, focus_distance, object_distance : float or (n,) float
+        A, z0, z1. [m]
+
+    Source: Held, Cooper, O'Brien, Banks, ACM TOG 29(2), 2010, doi 10.1145/1731047.1731057.
+
+    Examples
+    --------
+    >>> round(blur_angle(0.0046, 0.5, 1.0) * 1000, 3)
+    4.6
+    """
+    return pupil * abs(1 / focus_distance - 1 / object_distance)
+
+
+def field_of_view(sensor_side: Number, image_distance: Number) -> Number:
+    """Full angle that a side of the sensor sees: 2 atan(w / 2v). [rad]
+
+    v, not f: a lens focused close sees less.
+
+    Examples
+    --------
+    >>> round(math.degrees(field_of_view(0.036, 0.050)), 2)  # focused at infinity, v = f
+    39.6
+    """
+    angle = 2 * np.arctan(sensor_side / (2 * np.asarray(image_distance)))
+    return float(angle) if np.ndim(angle) == 0 else angle
+
+
+def field_width(sensor_side: Number, image_distance: Number, distance: Number) -> Number:
+    """Width of what that side of the sensor sees on a plane facing it: w d / v. [m]
+
+    Examples
+    --------
+    >>> round(field_width(0.036, image_distance(0.050, 0.5), 0.9), 4)  # a backdrop 400 mm behind the focus
+    0.5832
+    """
+    return sensor_side * distance / image_distance
+
+
+def depth_of_field(
+    focal_length: float, f_number: float, focus_distance: float, blur_limit: float
+) -> tuple[float, float]:
+    """Nearest and farthest distance blurred by no more than the limit. [m]
+
+    From `circle_of_confusion` solved for d: d = s / (1 +- c / (A m)). Far is `inf` from the hyperfocal distance on.
+
+    Parameters
+    ----------
+    focal_length, f_number, focus_distance : float
+        f [m], N [-], s from the lens [m].
+    blur_limit : float
+        c, the largest blur disc on the sensor that still counts as sharp. [m]
+
+    Raises
+    ------
+    ValueError
+        If the focus is not beyond the focal length.
+
+    Examples
+    --------
+    >>> [round(limit * 1000, 3) for limit in depth_of_field(0.050, 8.0, 0.5, 0.03e-3)]
+    [479.294, 522.575]
+    """
+    _check_focus(focal_length, focus_distance)
+    share = blur_limit / (entrance_pupil(focal_length, f_number) * magnification(focal_length, focus_distance))
+    near = focus_distance / (1 + share)
+    far = focus_distance / (1 - share) if share < 1 else math.inf
+    return near, far
+
+
+def hyperfocal_distance(focal_length: float, f_number: float, blur_limit: float) -> float:
+    """The focus from which on infinity is sharp: H = f^2 / (N c) + f. [m]
+
+    Source: Wikipedia "Hyperfocal distance".
+
+    Examples
+    --------
+    >>> round(hyperfocal_distance(0.050, 8.0, 0.03e-3) * 1000)
+    10467
+    """
+    return focal_length**2 / (f_number * blur_limit) + focal_length
+
+
+def airy_diameter(working_f_number: Number, wavelength: float = GREEN) -> Number:
+    """Diameter on the sensor of the first dark ring of diffraction: 2.4393 lambda N_w. [m]
+
+    Give the working f-number: close up, N alone flatters the lens.
+
+    Examples
+    --------
+    >>> round(airy_diameter(17.6) * 1e6, 1)
+    23.6
+    """
+    return AIRY_COEFFICIENT * wavelength * working_f_number
+
+
+def rayleigh_angle(diameter: Number, wavelength: float = GREEN) -> Number:
+    """Smallest angle a round opening separates: 1.2197 lambda / D. [rad]
+
+    Source: OpenStax University Physics 3, sec. 4.5.
+
+    Examples
+    --------
+    >>> f"{rayleigh_angle(2.40):.2e}"
+    '2.80e-07'
+    """
+    return AIRY_COEFFICIENT / 2 * wavelength / diameter
+
+
+def _check_focus(focal_length: Number, focus_distance: Number) -> None:
+    if np.any(np.asarray(focus_distance) <= np.asarray(focal_length)):
+        raise ValueError(
+            f"a focus of {np.min(focus_distance) * 1000:.4g} mm is not beyond the focal length of "
+            f"{np.max(focal_length) * 1000:.4g} mm; no lens makes an image from there"
+        )
