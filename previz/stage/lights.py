@@ -1,0 +1,302 @@
+"""What sends light into the set: colour of a lamp, and lamps as emitters with physical output.
+
+Light is photometric, carried in linear Rec. 709: a radiance [cd/m2], intensity [cd] or irradiance [lx] is an RGB
+triple whose luminance (0.2126 R + 0.7152 G + 0.0722 B) is the photometric number.
+"""
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from previz.scene import model
+from previz.scene.fields import LightColour, Output
+from previz.stage.mesh import Array, Lamp
+
+RGB = tuple[float, float, float]
+
+#: Luminance of linear Rec. 709 (ITU-R BT.709-6, Y row of its RGB to XYZ matrix).
+LUMINANCE_WEIGHTS = np.array([0.2126, 0.7152, 0.0722])
+
+# IEC 61966-2-1: XYZ (D65) to linear Rec. 709.
+_RGB_FROM_XYZ = np.array([[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]])
+
+#: Share of a spot's half angle over which its edge falls off. Common practice, no source.
+_SOFT_EDGE = 0.15
+
+#: Exponent of the cosine lobe of a vehicle's lamp: half its axis intensity 15 degrees off the axis, as a lensed LED.
+BEAM_EXPONENT = math.log(0.5) / math.log(math.cos(math.radians(15)))
+
+# --- colour ---
+
+
+def _lobe(wavelength: Array, peak: float, below: float, above: float) -> Array:
+    spread = np.where(wavelength < peak, below, above)
+    return np.exp(-0.5 * ((wavelength - peak) / spread) ** 2)
+
+
+def _observer(wavelength: Array) -> Array:
+    """CIE 1931 2 degree colour matching functions, (3, n); wavelength in nm.
+
+    Multi-lobe fit of Wyman, Sloan and Shirley, "Simple Analytic Approximations to the CIE XYZ Color Matching
+    Functions", JCGT 2(2), 2013 (coefficients from memory, checked against colour-science).
+    """
+    w = wavelength
+    x = 1.056 * _lobe(w, 599.8, 37.9, 31.0) + 0.362 * _lobe(w, 442.0, 16.0, 26.7) - 0.065 * _lobe(w, 501.1, 20.4, 26.2)
+    y = 0.821 * _lobe(w, 568.8, 46.9, 40.5) + 0.286 * _lobe(w, 530.9, 16.3, 31.1)
+    z = 1.217 * _lobe(w, 437.0, 11.8, 36.0) + 0.681 * _lobe(w, 459.0, 26.0, 13.8)
+    return np.stack([x, y, z])
+
+
+@lru_cache(maxsize=256)
+def _white(kelvin: float) -> RGB:
+    wavelength = np.arange(380.0, 781.0, 5.0)
+    metres = wavelength * 1e-9
+    planck = metres**-5 / np.expm1(1.438777e-2 / (metres * kelvin))  # second radiation constant [m K], CODATA 2018
+    rgb = np.maximum(_RGB_FROM_XYZ @ (_observer(wavelength) @ planck), 0.0)
+    return _with_unit_luminance(rgb)
+
+
+def _with_unit_luminance(rgb: Array) -> RGB:
+    r, g, b = rgb / (LUMINANCE_WEIGHTS @ rgb)
+    return float(r), float(g), float(b)
+
+
+def white_rgb(kelvin: float) -> Array:
+    """Colour of a black body at `kelvin`, (3,) linear Rec. 709 with luminance 1.
+
+    Negative parts (below about 1900 K) are clipped to 0.
+
+    >>> white_rgb(6500).round(2).tolist()
+    [1.04, 0.99, 0.99]
+    """
+    return np.array(_white(kelvin))
+
+
+def light_rgb(colour: LightColour) -> Array:
+    """Colour of a lamp with its gel, (3,) linear Rec. 709 with luminance 1.
+
+    The gel's colour multiplies the lamp's; its luminance is taken out again, because a lamp's `output` is what
+    leaves it, gel and all. Raises ValueError for a black gel.
+    """
+    rgb = white_rgb(colour.kelvin)
+    if colour.gel is None:
+        return rgb
+    through = rgb * np.asarray(colour.gel)
+    if not through.any():
+        raise ValueError("a black gel lets no light through; give the lamp's gel a colour")
+    return np.array(_with_unit_luminance(through))
+
+
+# --- emitters ---
+
+
+@dataclass(frozen=True)
+class AreaEmitter:
+    """An evenly bright Lambertian rectangle that shines to the side of `normal`.
+
+    Parameters
+    ----------
+    centre, half_u, half_v : (3,) float
+        Middle, and the vectors from it to the middles of two sides; half_u x half_v points along `normal`. [m]
+    normal : (3,) float
+        Unit.
+    radiance : (3,) float
+        RGB [cd/m2].
+    """
+
+    centre: RGB
+    half_u: RGB
+    half_v: RGB
+    normal: RGB
+    radiance: RGB
+
+    @property
+    def area(self) -> float:
+        """[m2]."""
+        return 4.0 * float(np.linalg.norm(self.half_u) * np.linalg.norm(self.half_v))
+
+    @property
+    def corners(self) -> Array:
+        """(4, 3), counter-clockwise seen from the lit side. [m]"""
+        centre, u, v = np.array(self.centre), np.array(self.half_u), np.array(self.half_v)
+        return np.stack([centre - u - v, centre + u - v, centre + u + v, centre - u + v])
+
+
+@dataclass(frozen=True)
+class SpotEmitter:
+    """A small disc that sends a beam with a soft edge.
+
+    Parameters
+    ----------
+    centre : (3,) float
+        [m]
+    axis : (3,) float
+        Unit, the way it shines.
+    size : float
+        Diameter of the disc, which gives shadows their edge. [m]
+    angle : float
+        Full angle of the beam, at which it has fallen to nothing. [rad]
+    intensity : (3,) float
+        On the axis, RGB [cd].
+    """
+
+    centre: RGB
+    axis: RGB
+    size: float
+    angle: float
+    intensity: RGB
+
+
+@dataclass(frozen=True)
+class BulbEmitter:
+    """A glowing ball; all round, or with a forward lobe cos^BEAM_EXPONENT about `beam`.
+
+    Parameters
+    ----------
+    centre : (3,) float
+        [m]
+    radius : float
+        [m]
+    intensity : (3,) float
+        All round, or on the beam's axis. RGB [cd].
+    beam : (3,) float or None
+        Unit axis.
+    """
+
+    centre: RGB
+    radius: float
+    intensity: RGB
+    beam: RGB | None = None
+
+
+@dataclass(frozen=True)
+class Ambient:
+    """The same radiance from everywhere above the horizon, none from below.
+
+    A table top in the open gets pi times `radiance` (RGB [cd/m2]); an upright wall half of that.
+    """
+
+    radiance: RGB
+
+
+Emitter = AreaEmitter | SpotEmitter | BulbEmitter | Ambient
+
+
+def emitters_of(scene: model.Scene, lamps: tuple[Lamp, ...]) -> tuple[Emitter, ...]:
+    """All that lights the set: the scene's lights in their order, then `lamps` (world frame) that are lit."""
+    studio: list[Emitter] = []
+    for light in scene.lights:
+        if isinstance(light, model.Panel):
+            studio.append(_panel(light))
+        elif isinstance(light, model.Spot):
+            studio.append(_spot(light) if light.diffuser is None else _through_diffuser(light, light.diffuser))
+        else:
+            studio.append(Ambient(_scaled(light_rgb(light.colour), light.ambient / math.pi)))
+    return (*studio, *(bulb_of(lamp) for lamp in lamps if lamp.flux > 0))
+
+
+def bulb_of(lamp: Lamp) -> BulbEmitter:
+    """The emitter of a lamp fixed to a piece or the vehicle: I = flux / 4 pi, or into its beam.
+
+    >>> bulb = bulb_of(Lamp((0, 0, 0.1), 0.001, 4 * math.pi, (1, 1, 1)))
+    >>> bulb.intensity
+    (1.0, 1.0, 1.0)
+    """
+    into = 4 * math.pi if lamp.beam is None else 2 * math.pi / (BEAM_EXPONENT + 1)
+    return BulbEmitter(lamp.centre, lamp.radius, _scaled(np.array(lamp.colour), lamp.flux / into), lamp.beam)
+
+
+def spot_profile(angle_off_axis: Array, beam_angle: float) -> Array:
+    """Relative intensity of a spot, 1 inside and smoothly 0 at half of `beam_angle` [rad]."""
+    edge = beam_angle / 2
+    inside = np.clip((edge - angle_off_axis) / (_SOFT_EDGE * edge), 0.0, 1.0)
+    return inside * inside * (3 - 2 * inside)
+
+
+def rectangle_factor(points: Array, normals: Array, emitter: AreaEmitter) -> Array:
+    """Irradiance at points from an unhidden rectangle of unit radiance. (n,) [lx per cd/m2]
+
+    Lambert's formula: half the sum over the edges of their angle times the cosine to the edge's plane. Right where
+    the whole rectangle is above the point's horizon; below it the value is negative.
+    """
+    rays = emitter.corners[:, None, :] - np.asarray(points, dtype=np.float64)
+    total = np.zeros(len(points))
+    for this, after in zip(rays, np.roll(rays, -1, axis=0), strict=True):
+        across = np.cross(this, after)
+        sine = np.sqrt(np.einsum("ni,ni->n", across, across))
+        angle = np.arctan2(sine, np.einsum("ni,ni->n", this, after))
+        total -= angle / np.maximum(sine, 1e-30) * np.einsum("ni,ni->n", across, normals)
+    return total / 2
+
+
+def _panel(light: model.Panel) -> AreaEmitter:
+    width, height = light.panel
+    axis = _unit(np.subtract(light.aim, light.at))
+    dark = _rectangle(np.array(light.at), axis, width, height, np.zeros(3))
+    output: Output = light.output
+    if output.flux is not None:
+        radiance = output.flux / (math.pi * dark.area)
+    else:
+        assert output.axis_illuminance is not None and output.axis_distance is not None  # one of the two ways
+        before = np.array(light.at) + axis * output.axis_distance
+        radiance = output.axis_illuminance / float(rectangle_factor(before[None], -axis[None], dark)[0])
+    return _bright(dark, light_rgb(light.colour) * radiance * 2.0**-light.diffusion)
+
+
+def _spot(light: model.Spot) -> SpotEmitter:
+    axis = _unit(np.subtract(light.aim, light.at))
+    on_axis = _axis_intensity(light)
+    return SpotEmitter(light.at, _triple(axis), light.size, light.spot, _scaled(light_rgb(light.colour), on_axis))
+
+
+def _axis_intensity(light: model.Spot) -> float:
+    """Luminous intensity on the axis, after diffusion on the lamp itself. [cd]"""
+    output: Output = light.output
+    lets_through = 2.0**-light.diffusion
+    if output.flux is None:
+        assert output.axis_illuminance is not None and output.axis_distance is not None  # one of the two ways
+        return float(output.axis_illuminance * output.axis_distance**2 * lets_through)
+    angles = np.linspace(0.0, light.spot / 2, 2001)
+    beam = 2 * math.pi * np.trapezoid(spot_profile(angles, light.spot) * np.sin(angles), angles)
+    return float(output.flux / beam * lets_through)
+
+
+def _through_diffuser(light: model.Spot, diffuser: model.Diffuser) -> AreaEmitter:
+    """The diffusion frame as the new source; the part of the beam that misses the frame is lost."""
+    width, height = diffuser.size
+    axis = _unit(np.subtract(light.aim, light.at))
+    frame = _rectangle(np.array(light.at) + axis * diffuser.distance, axis, width, height, np.zeros(3))
+    across, up = (side * (np.arange(400) + 0.5) / 400 - side / 2 for side in (width, height))
+    off_axis = np.hypot(across[:, None], up[None, :])
+    away = np.hypot(off_axis, diffuser.distance)
+    profile = spot_profile(np.arctan2(off_axis, diffuser.distance), light.spot)
+    mean_illuminance = float(np.mean(profile * diffuser.distance / away**3)) * _axis_intensity(light)
+    return _bright(frame, light_rgb(light.colour) * mean_illuminance / math.pi * 2.0**-diffuser.loss)
+
+
+def _rectangle(centre: Array, normal: Array, width: float, height: float, radiance: Array) -> AreaEmitter:
+    """A rectangle hung level: its width is horizontal (along x where it looks straight up or down)."""
+    level = np.array([-normal[1], normal[0], 0.0])
+    across = _unit(level) if np.linalg.norm(level) > 1e-6 else np.array([1.0, 0.0, 0.0])
+    up = np.cross(normal, across)
+    half_u, half_v = across * width / 2, up * height / 2
+    return AreaEmitter(_triple(centre), _triple(half_u), _triple(half_v), _triple(normal), _triple(radiance))
+
+
+def _bright(dark: AreaEmitter, radiance: Array) -> AreaEmitter:
+    return AreaEmitter(dark.centre, dark.half_u, dark.half_v, dark.normal, _triple(radiance))
+
+
+def _unit(vector: Array) -> Array:
+    return vector / np.linalg.norm(vector)
+
+
+def _triple(vector: Array) -> RGB:
+    x, y, z = (float(part) for part in vector)
+    return x, y, z
+
+
+def _scaled(rgb: Array, factor: float) -> RGB:
+    return _triple(rgb * factor)
