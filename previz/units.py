@@ -16,6 +16,10 @@ class QuantityError(ValueError):
     """The text is not such a quantity; the message says what was found, what is allowed, what to do."""
 
 
+class UnitMissing(QuantityError):
+    """A bare number where nothing says what a bare number means."""
+
+
 @dataclass(frozen=True)
 class Dimension:
     """A kind of quantity: its name, the factor of each unit to SI, and an example to show people."""
@@ -24,10 +28,26 @@ class Dimension:
     factors: Mapping[str, float]
     example: str
 
+    @property
+    def unit_names(self) -> tuple[str, ...]:
+        """One name for each unit: the first of those that mean the same."""
+        return tuple({factor: name for name, factor in reversed(self.factors.items())}.values())[::-1]
+
 
 LENGTH = Dimension(
     "length",
-    {"mm": 1e-3, "cm": 1e-2, "m": 1.0, "um": 1e-6, "µm": 1e-6, "in": 0.0254, '"': 0.0254, "ft": 0.3048, "'": 0.3048},
+    {
+        "mm": 1e-3,
+        "cm": 1e-2,
+        "m": 1.0,
+        "um": 1e-6,
+        "µm": 1e-6,
+        "μm": 1e-6,
+        "in": 0.0254,
+        '"': 0.0254,
+        "ft": 0.3048,
+        "'": 0.3048,
+    },
     "35 mm",
 )
 TIME = Dimension("time", {"s": 1.0, "ms": 1e-3, "min": 60.0}, "1/120 s")
@@ -45,10 +65,13 @@ STOPS = Dimension("stops", {"stop": 1.0, "stops": 1.0, "EV": 1.0}, "1 stop")
 SHARE = Dimension("share", {"%": 0.01, "percent": 0.01}, "8 %")
 MASS = Dimension("mass", {"g": 1e-3, "kg": 1.0, "oz": 0.028349523125}, "45 g")
 
-_NUMBER = r"[+-]?\d+(?:\.\d+)?(?:[eE][+-]?\d+)?"
+_NUMBER = r"(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _PART = re.compile(
-    rf"\s*(?P<whole>{_NUMBER})(?:\s+(?P<over>\d+/\d+)|/(?P<under>\d+(?:\.\d+)?))?\s*(?P<unit>[^\d\s+-][^\s\d]*2?)?"
+    rf"\s*(?P<sign>[+-]?)(?P<whole>{_NUMBER})(?:\s+(?P<over>[0-9]+/[0-9]+)|/(?P<under>[0-9]+(?:\.[0-9]+)?))?"
+    rf"\s*(?P<unit>[^\s\d+.-][^\s\d+]*2?)?"
 )
+_FULL_SIZE = re.compile(r"\s+full[ -]size$")
+_LONGEST_TEXT = 80  # nobody writes a longer quantity, and a stranger's file may try
 
 
 def parse(dimension: Dimension, found: object, *, bare: float | None = None, scale: float | None = None) -> float:
@@ -77,9 +100,9 @@ def parse(dimension: Dimension, found: object, *, bare: float | None = None, sca
     0.008333
     >>> round(parse(LENGTH, "3.5 m full size", scale=50), 6)
     0.07
-    >>> parse(LENGTH, 35)
+    >>> parse(ANGLE, 12)
     Traceback (most recent call last):
-    previz.units.QuantityError: 35 has no unit; write one, such as 35 mm, or say at the top what a bare length means (units: mm)
+    previz.units.UnitMissing: 12 has no unit; write one, such as 12 deg
     """
     if isinstance(found, bool) or not isinstance(found, int | float | str):
         raise QuantityError(f"{shown(found)} is not a {dimension.name}; write it like {dimension.example}")
@@ -88,46 +111,59 @@ def parse(dimension: Dimension, found: object, *, bare: float | None = None, sca
             raise QuantityError(f"{shown(found)} is not a number a set can have")
         return _finite(_bare(dimension, float(found), found, bare), found)
     text = found.strip()
-    full_size = re.fullmatch(r"(.*\S)\s+full[ -]size", text)
-    if full_size:
-        if scale is None:
-            raise QuantityError(f"{shown(found)}: only a length on the set can be given at full size")
-        text = full_size.group(1)
-    value = _sum_of_parts(dimension, text, bare)
+    if len(text) > _LONGEST_TEXT:
+        raise QuantityError(f"{shown(text)} is too long for a {dimension.name}; write it like {dimension.example}")
+    model_text = _FULL_SIZE.sub("", text)
+    full_size = model_text != text
+    if full_size and scale is None:
+        raise QuantityError(f"{shown(found)}: only a length on the set can be given at full size")
+    if full_size and unit_of(dimension, model_text) is None and model_text.replace(".", "", 1).isdigit():
+        raise QuantityError(f"{shown(found)} has no unit; a full-size length always needs one, like 3.5 m full size")
+    value = _sum_of_parts(dimension, model_text, bare)
     return _finite(value / scale if full_size and scale else value, found)
 
 
 def _sum_of_parts(dimension: Dimension, text: str, bare: float | None) -> float:
-    total, position, parts = 0.0, 0, 0
+    """`4 ft 7 in`: parts of falling unit, added; the sign of the first belongs to the whole."""
+    if not text:
+        raise QuantityError(f"nothing is given; write a {dimension.name} like {dimension.example}")
+    parts = _parts(dimension, text)
+    if len(parts) == 1 and parts[0]["unit"] is None:
+        return _bare(dimension, _number_of(parts[0], text), text, bare)
+    total, last = 0.0, math.inf
+    for part in parts:
+        unit = part["unit"]
+        if unit is None:
+            raise QuantityError(_cannot_read(dimension, text))
+        if unit not in dimension.factors:
+            units = ", ".join(dimension.unit_names)
+            raise QuantityError(f"{shown(text)}: {shown(unit)} is not a unit of {dimension.name}; use {units}")
+        if dimension.factors[unit] >= last:
+            raise QuantityError(_cannot_read(dimension, text))
+        last = dimension.factors[unit]
+        total += abs(_number_of(part, text)) * last
+    return -total if parts[0]["sign"] == "-" else total
+
+
+def _parts(dimension: Dimension, text: str) -> list[re.Match[str]]:
+    parts: list[re.Match[str]] = []
+    position = 0
     while position < len(text):
         match = _PART.match(text, position)
-        if not match or match.end() == position:
+        unreadable = not match or (parts and (match["sign"] or dimension is not LENGTH))
+        if not match or unreadable or re.search(r"\d,\d", text):
             raise QuantityError(_cannot_read(dimension, text))
-        number = _number_of(match, text)
-        unit = match["unit"]
-        if unit is None:
-            if parts:
-                raise QuantityError(_cannot_read(dimension, text))
-            number = _bare(dimension, number, text, bare)
-        elif unit in dimension.factors:
-            number *= dimension.factors[unit]
-        else:
-            units = ", ".join(dimension.factors)
-            raise QuantityError(f"{shown(text)}: {unit!r} is not a unit of {dimension.name}; use {units}")
-        # In "-4 ft 7 in" the sign belongs to the whole.
-        total = total - number if parts and text.startswith("-") else total + number
-        position, parts = match.end(), parts + 1
-        if parts > 1 and dimension is not LENGTH:
-            raise QuantityError(_cannot_read(dimension, text))
-    if not parts:
-        raise QuantityError(f"nothing is given; write a {dimension.name} like {dimension.example}")
-    return total
+        parts.append(match)
+        position = match.end()
+    return parts
 
 
 def _number_of(match: re.Match[str], text: str) -> float:
-    value = float(match["whole"])
+    value = float(match["sign"] + match["whole"])
     if match["over"]:
         top, bottom = match["over"].split("/")
+        if not match["whole"].isdigit():
+            raise QuantityError(f"{shown(text)} mixes a decimal with a fraction; write one of the two")
         if int(bottom) == 0:
             raise QuantityError(f"{shown(text)} divides by zero")
         return value + math.copysign(int(top) / int(bottom), value)
@@ -139,7 +175,7 @@ def _number_of(match: re.Match[str], text: str) -> float:
 
 
 def _cannot_read(dimension: Dimension, text: str) -> str:
-    hint = "; write decimals with a point" if re.search(r"\d,\d", text) else ""
+    hint = "; use a point for decimals and nothing between thousands" if re.search(r"\d,\d", text) else ""
     return f"{shown(text)} is not a {dimension.name}; write it like {dimension.example}{hint}"
 
 
@@ -148,7 +184,7 @@ def _bare(dimension: Dimension, number: float, found: object, bare: float | None
         return number * bare
     advice = ", or say at the top what a bare length means (units: mm)" if dimension is LENGTH else ""
     unit = next(iter(dimension.factors))
-    raise QuantityError(f"{shown(found)} has no unit; write one, such as {shown(found)} {unit}{advice}")
+    raise UnitMissing(f"{shown(found)} has no unit; write one, such as {shown(found)} {unit}{advice}")
 
 
 def _finite(value: float, found: object) -> float:
@@ -157,37 +193,59 @@ def _finite(value: float, found: object) -> float:
     return value
 
 
+def unit_of(dimension: Dimension, found: object) -> str | None:
+    """The unit a person wrote, so that an answer can be given in it; None where there is none.
+
+    >>> unit_of(LENGTH, "4 ft 7 in"), unit_of(LENGTH, "120 cm full size"), unit_of(LENGTH, 35)
+    ('in', 'cm', None)
+    """
+    text = _FULL_SIZE.sub("", found.strip()) if isinstance(found, str) else ""
+    written = [match["unit"] for match in _PART.finditer(text[:_LONGEST_TEXT])]
+    return written[-1] if written and written[-1] in dimension.factors else None
+
+
 def shown(found: object, limit: int = 60) -> str:
-    """What was found, as a person would recognise it, cut to a readable length.
+    """What was found, as a person would recognise it, cut to a readable length and safe to print.
 
     >>> shown("x" * 100, limit=8)
     'xxxxxxxx…'
+    >>> shown("bell" + chr(7)) == "bell" + chr(92) + "x07"
+    True
     """
     if isinstance(found, Mapping):
-        text = "a group of keys (" + ", ".join(str(key) for key in list(found)[:4]) + ")"
+        text = "a group of keys (" + ", ".join(str(key)[:limit] for key in list(found)[:4]) + ")"
     elif isinstance(found, list | tuple):
         text = f"a list of {len(found)}"
     elif isinstance(found, str):
-        text = found or "an empty text"
+        text = found[: limit + 1] or "an empty text"
     elif found is None:
         text = "nothing"
     elif isinstance(found, bool):
         text = "true" if found else "false"
     else:
         text = repr(found) if not (isinstance(found, int) and abs(found) > 10**limit) else "a number too long to show"
+    # Control characters in a stranger's file must not reach the terminal.
+    text = "".join(character if character.isprintable() else ascii(character)[1:-1] for character in text)
     return text if len(text) <= limit else text[:limit] + "…"
 
 
+# No lens on a table-top set is faster than f/0.5 (the limit of an aplanatic lens in air) or closes beyond f/256.
+_F_NUMBERS = (0.5, 256.0)
+
+
 def f_number(found: object) -> float:
-    """`f/5.6` or `5.6`.
+    """The number as it stands on the lens: `f/5.6` or `5.6`.
 
     >>> f_number("f/5.6")
     5.6
     """
-    text = str(found).strip()
-    match = re.fullmatch(r"(?:[fF]\s*/\s*)?(\d+(?:\.\d+)?)", text) if not isinstance(found, bool) else None
-    if not match or float(match[1]) == 0 or not math.isfinite(float(match[1])):
-        raise QuantityError(f"{shown(found)} is not an f-number; write it like f/5.6 or 5.6")
+    text = str(found).strip() if isinstance(found, int | float | str) and not isinstance(found, bool) else ""
+    match = re.fullmatch(r"(?:[fF]\s*/\s*)?([0-9]{1,9}(?:\.[0-9]{1,9})?)", text)
+    if not match:
+        hint = "; use a point for decimals" if re.search(r"\d,\d", text) else ""
+        raise QuantityError(f"{shown(found)} is not an f-number; write it like f/5.6 or 5.6{hint}")
+    if not _F_NUMBERS[0] <= float(match[1]) <= _F_NUMBERS[1]:
+        raise QuantityError(f"{shown(found)} is out of range; an f-number is from f/0.5 to f/256")
     return float(match[1])
 
 
@@ -197,53 +255,68 @@ def scale_of(found: object) -> float:
     >>> scale_of("1:43.5")
     43.5
     """
-    match = re.fullmatch(r"1\s*:\s*(\d+(?:\.\d+)?)", str(found).strip()) if isinstance(found, str) else None
+    text = found.strip() if isinstance(found, str) else ""
+    match = re.fullmatch(r"1\s*:\s*([0-9]{1,9}(?:\.[0-9]{1,9})?)", text)
     if not match or not 1 <= float(match[1]) <= 2000:
         raise QuantityError(f"{shown(found)} is not a scale from 1:1 to 1:2000; write it like 1:50")
     return float(match[1])
 
 
 # Rates the trade names by rounded decimals are exact ratios (SMPTE ST 12-1 calls them "/1.001").
-_NAMED_RATES = {
-    f"{n * 1000 / 1001:.{digits}f}": Fraction(n * 1000, 1001) for n in (24, 30, 60, 120, 240) for digits in (2, 3)
-}
+_RATES_BELOW_WHOLE = tuple(Fraction(whole * 1000, 1001) for whole in (24, 30, 48, 60, 120, 240))
 
 
 def frame_rate(found: object) -> Fraction:
     """Frames a second as an exact ratio: `24 fps`, `29.97 fps`, `30000/1001`, 25.
+
+    A decimal that is one of the trade's rounded names (two decimals or more) means the exact ratio.
 
     >>> frame_rate("29.97 fps")
     Fraction(30000, 1001)
     >>> frame_rate("120 fps")
     Fraction(120, 1)
     """
-    text = re.sub(r"\s*fps$", "", str(found).strip())
-    match = re.fullmatch(r"(\d{1,6}(?:\.\d{1,6})?)(?:/(\d{1,6}))?", text) if not isinstance(found, bool) else None
-    if not match or (match[2] and int(match[2]) == 0):
-        raise QuantityError(f"{shown(found)} is not a frame rate; write it like 24 fps or 30000/1001 fps")
-    rate = Fraction(match[1]) / int(match[2] or 1)
-    rate = _NAMED_RATES.get(text, rate)
+    known = isinstance(found, int | float | str) and not isinstance(found, bool)
+    text = re.sub(r"\s*fps$", "", str(found).strip()) if known and not _huge(found) else ""
+    match = re.fullmatch(r"([0-9]{1,6})(?:\.([0-9]{1,6}))?(?:/([0-9]{1,6}))?", text)
+    if not match or (match[3] and int(match[3]) == 0):
+        hint = "; use a point for decimals" if re.search(r"\d,\d", text) else ""
+        raise QuantityError(f"{shown(found)} is not a frame rate; write it like 24 fps or 30000/1001 fps{hint}")
+    decimals = match[2] or ""
+    rate = Fraction(f"{match[1]}.{decimals or 0}") / int(match[3] or 1)
+    if len(decimals) >= 2 and not match[3]:
+        rate = next((exact for exact in _RATES_BELOW_WHOLE if round(exact, len(decimals)) == rate), rate)
     if not 1 <= rate <= 2000:
-        raise QuantityError(f"{shown(found)} is not in 1 fps to 2000 fps")
+        raise QuantityError(f"{shown(found)} is out of range; a frame rate is from 1 fps to 2000 fps")
     return rate
 
 
-def text_of(dimension: Dimension, value: float) -> str:
-    """SI back into the unit a person would use.
+def _huge(found: object) -> bool:
+    """Whether turning the number into text would be refused by Python (more than 4300 digits)."""
+    return isinstance(found, int) and abs(found) > 10**20
 
-    >>> text_of(LENGTH, 0.0352), text_of(TIME, 1 / 120)
-    ('35.2 mm', '1/120 s')
+
+def text_of(dimension: Dimension, value: float, unit: str | None = None) -> str:
+    """SI back into `unit`, or into the one a person would use.
+
+    >>> text_of(LENGTH, 0.0352), text_of(TIME, 1 / 120), text_of(LENGTH, 100.0, "in")
+    ('35.2 mm', '1/120 s', '3937 in')
     """
+    if unit is not None:
+        return f"{_digits(value / dimension.factors[unit])} {unit}"
     if dimension is LENGTH:
-        return f"{value * 1000:.4g} mm" if abs(value) < 10 else f"{value:.4g} m"
+        return f"{_digits(value * 1000)} mm" if abs(value) < 10 else f"{_digits(value)} m"
     if dimension is TIME:
-        return (
-            f"1/{round(1 / value)} s"
-            if 0 < value < 0.25 and abs(1 / value - round(1 / value)) < 0.01
-            else f"{value:.4g} s"
-        )
+        reciprocal = 0 < value < 0.25 and abs(1 / value - round(1 / value)) < 0.01
+        return f"1/{round(1 / value)} s" if reciprocal else f"{_digits(value)} s"
     if dimension is ANGLE:
-        return f"{math.degrees(value):.4g} deg"
+        return f"{_digits(math.degrees(value))} deg"
     if dimension is SHARE:
-        return f"{value * 100:.4g} %"
-    return f"{value:.4g} {next(iter(dimension.factors))}"
+        return f"{_digits(value * 100)} %"
+    return f"{_digits(value)} {next(iter(dimension.factors))}"
+
+
+def _digits(number: float) -> str:
+    """Four significant digits, without an exponent for the numbers people meet, and no minus zero."""
+    text = f"{number + 0.0:.4g}"
+    return f"{number:.0f}" if "e" in text and 1 <= abs(number) < 1e15 else text
