@@ -1,1 +1,19 @@
-"""Looking through points of the pupil at moments of the shutter, and recording the mean."""
+"""Looking through points of the pupil at moments of the shutter, and recording the mean. Front door: `render_frames`."""
+
+from previz.frames.gl import gl_description, require_opengl
+from previz.frames.lens import Lens
+from previz.frames.render import Facts, Frame, Look, lens_of, render_frames
+from previz.frames.sensor import bt709_encoded, srgb_encoded
+
+__all__ = [
+    "Facts",
+    "Frame",
+    "Lens",
+    "Look",
+    "bt709_encoded",
+    "gl_description",
+    "lens_of",
+    "render_frames",
+    "require_opengl",
+    "srgb_encoded",
+]

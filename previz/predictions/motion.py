@@ -8,6 +8,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -40,7 +41,7 @@ class Curve:
     Examples
     --------
     >>> line = Curve.through([[0, 0], [3, 4]])
-    >>> line.length, line.at(2.5).tolist(), line.shifted(1.0).at(0).tolist()
+    >>> line.length, line.at(2.5).tolist(), line.shifted(1.0).at(0).round(9).tolist()
     (5.0, [1.5, 2.0], [-0.8, 0.6])
     """
 
@@ -125,8 +126,8 @@ def road_curve(scene: Scene) -> Curve:
 def vehicle_path(scene: Scene) -> Curve:
     """The line that the vehicle's middle follows."""
     vehicle, road = scene.vehicle, scene.set.road
-    if vehicle.path != "road":
-        return Curve.through(vehicle.path).shifted(vehicle.offset)
+    if not isinstance(vehicle.path, str):
+        return Curve.through(np.array(vehicle.path, dtype=float)).shifted(vehicle.offset)
     curve = road_curve(scene)
     curve = curve.reversed() if vehicle.reverse else curve
     assert road is not None  # road_curve has refused its absence
@@ -226,7 +227,7 @@ class VehiclePose:
         """(4, 4) float, columns forward, left, up, origin."""
         c, s = math.cos(self.heading), math.sin(self.heading)
         pose = np.eye(4)
-        pose[:3, :3] = [[c, -s, 0], [s, c, 0], [0, 0, 1]]
+        pose[:2, :2] = [[c, -s], [s, c]]
         pose[:3, 3] = self.position
         return pose
 
@@ -239,7 +240,26 @@ def vehicle_on(path: Curve, distance: float) -> VehiclePose:
 
 def vehicle_at(scene: Scene, time: float) -> VehiclePose:
     """The vehicle at a time on set. [s]"""
-    return vehicle_on(vehicle_path(scene), travel_of(scene).distance(time))
+    path, travel = _run(_Same(scene))
+    return vehicle_on(path, travel.distance(time))
+
+
+class _Same:
+    """A scene that is equal only to itself: comparing scenes key by key would cost more than what is remembered."""
+
+    def __init__(self, scene: Scene) -> None:
+        self.scene = scene
+
+    def __hash__(self) -> int:
+        return id(self.scene)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and other.scene is self.scene
+
+
+@lru_cache(maxsize=16)  # every view of every frame asks where the vehicle is
+def _run(same: _Same) -> tuple[Curve, Travel]:
+    return vehicle_path(same.scene), travel_of(same.scene)
 
 
 def vehicle_height(scene: Scene) -> float:
@@ -308,7 +328,7 @@ def target_point(scene: Scene, target: Target, time: float) -> Array:
     """The point (3,) that is meant by a target at a time: the vehicle's middle, a piece's place, or a place. [m]"""
     if target.vehicle:
         pose = vehicle_at(scene, time if target.moment is None else target.moment)
-        return pose.position + [0.0, 0.0, vehicle_height(scene) / 2]
+        return pose.position + np.array([0.0, 0.0, vehicle_height(scene) / 2])
     if target.place is not None:
         return np.asarray(target.place, dtype=float)
     for piece in scene.dressing:

@@ -41,6 +41,7 @@ from previz.scene.pieces import (
     Stone,
     Wall,
 )
+from previz.scene.recording import recorded_area
 from previz.scene.real_sizes import CONTAINER_SIZE, VEHICLE_SIZES
 
 __all__ = [
@@ -84,4 +85,5 @@ __all__ = [
     "Target",
     "Vehicle",
     "Wall",
+    "recorded_area",
 ]

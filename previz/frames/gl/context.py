@@ -1,0 +1,70 @@
+"""An OpenGL context without a window, through pyrender's platforms."""
+
+import ctypes
+import os
+import sys
+from typing import Any
+
+from previz.errors import MachineError
+
+_APT_LINE = "sudo apt-get update && sudo apt-get install -y --no-install-recommends python3-venv libegl1 libgl1"
+
+
+def require_opengl() -> None:
+    """Look for the OpenGL libraries before anything imports them.
+
+    Raises
+    ------
+    MachineError
+        With the line that installs them.
+    """
+    if not sys.platform.startswith("linux"):
+        return
+    for library in ("libEGL.so.1", "libGL.so.1"):
+        try:
+            ctypes.CDLL(library)
+        except OSError:
+            raise MachineError(
+                f"{library} is missing, so no picture can be drawn. Install OpenGL with:\n  {_APT_LINE}"
+            ) from None
+
+
+def open_context(width: int, height: int) -> Any:
+    """A current OpenGL 3.3+ core context; returns pyrender's platform that owns it.
+
+    The environment is settled before PyOpenGL is imported, since it chooses its platform at import. PyOpenGL's
+    checking of every call is turned off only after `OpenGL.EGL` is there: that module breaks when imported without it.
+    """
+    require_opengl()
+    import OpenGL
+
+    if sys.platform.startswith("linux"):
+        os.environ.setdefault("PYOPENGL_PLATFORM", "egl")
+        os.environ.setdefault("PYGLET_HEADLESS", "1")
+        import OpenGL.EGL
+
+        OpenGL.ERROR_CHECKING = False
+        OpenGL.ERROR_LOGGING = False
+        from pyrender.platforms.egl import EGLPlatform as Platform
+    else:
+        from pyrender.platforms.pyglet_platform import PygletPlatform as Platform
+    platform = Platform(width, height)
+    try:
+        platform.init_context()
+    except Exception as error:
+        raise MachineError(
+            f"no OpenGL context could be opened ({type(error).__name__}: {error}). "
+            "`previz doctor` says what this machine offers"
+        ) from error
+    platform.make_current()
+    return platform
+
+
+def gl_description() -> str:
+    """Renderer and version, e.g. `llvmpipe (LLVM 15.0.6, 256 bits), OpenGL 4.5 (Core Profile) Mesa 22.3.6`."""
+    platform = open_context(16, 16)
+    from OpenGL import GL
+
+    renderer, version = (GL.glGetString(name).decode() for name in (GL.GL_RENDERER, GL.GL_VERSION))
+    platform.delete_context()
+    return f"{renderer}, OpenGL {version}"

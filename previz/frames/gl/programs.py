@@ -1,0 +1,62 @@
+"""Shader programs with their switches, compiled when first used.
+
+Not pyrender's: it validates a program before its samplers have their own units, which drivers rightly refuse for
+ours, and it looks every uniform up anew and swallows what goes wrong.
+"""
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from OpenGL import GL
+from OpenGL.GL import shaders
+
+_FOLDER = Path(__file__).parent / "shaders"
+
+
+class Program:
+    """A linked vertex and fragment shader; `switches` are defined for the preprocessor of both."""
+
+    def __init__(self, vertex: str, fragment: str, switches: tuple[str, ...] = ()) -> None:
+        stages = [(vertex, GL.GL_VERTEX_SHADER), (fragment, GL.GL_FRAGMENT_SHADER)]
+        compiled = [shaders.compileShader(_source(name, switches), kind) for name, kind in stages]
+        self._number = int(shaders.compileProgram(*compiled, validate=False))
+        self._places: dict[str, int] = {}
+
+    def use(self, textures: dict[str, tuple[int, int]], **values: Any) -> None:
+        """Make it the current program, with textures (name: (target, number)) and uniforms.
+
+        A value is an int, a float, a (3,) or (4,) array or a (4, 4) array. Raises KeyError for a name that the
+        program does not have.
+        """
+        GL.glUseProgram(self._number)
+        for unit, (name, (target, number)) in enumerate(textures.items()):
+            GL.glActiveTexture(GL.GL_TEXTURE0 + unit)
+            GL.glBindTexture(target, number)
+            GL.glUniform1i(self._place(name), unit)
+        for name, value in values.items():
+            self._set(self._place(name), value)
+
+    def _set(self, place: int, value: Any) -> None:
+        if isinstance(value, int):
+            GL.glUniform1i(place, value)
+        elif isinstance(value, float):
+            GL.glUniform1f(place, value)
+        elif value.ndim == 2:
+            GL.glUniformMatrix4fv(place, 1, GL.GL_TRUE, np.ascontiguousarray(value, np.float32))
+        else:
+            setter = GL.glUniform3fv if len(value) == 3 else GL.glUniform4fv
+            setter(place, 1, np.ascontiguousarray(value, np.float32))
+
+    def _place(self, name: str) -> int:
+        if name not in self._places:
+            place = int(GL.glGetUniformLocation(self._number, name))
+            if place < 0:
+                raise KeyError(f"the shader program has no {name}")
+            self._places[name] = place
+        return self._places[name]
+
+
+def _source(name: str, switches: tuple[str, ...]) -> str:
+    version, rest = (_FOLDER / name).read_text().split("\n", 1)
+    return "\n".join([version, *(f"#define {switch}" for switch in switches), rest])

@@ -1,0 +1,222 @@
+"""From a stage to frames: many views, one mean, then the sensor."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.errors import PrevizError
+from previz.frames.gl import Raster
+from previz.frames.gl.raster import ViewState
+from previz.frames.lens import Lens
+from previz.frames.sensor import Noise, exposure_gain
+from previz.frames.views import Views, views
+from previz.predictions.exposure import iso_for_grey, working_f_number
+from previz.predictions.motion import (
+    CameraPose,
+    Curve,
+    FrameTimes,
+    Travel,
+    VehiclePose,
+    camera_at,
+    evenly,
+    frame_times,
+    travel_of,
+    vehicle_on,
+    vehicle_path,
+)
+from previz.scene import Scene, Shot, recorded_area
+from previz.stage import Stage, Station, white_rgb
+
+Array = NDArray[np.float64]
+
+#: Light on the vehicle is baked this close along its path at most, and interpolated between. [m]
+STATION_SPACING = 0.035
+
+
+@dataclass(frozen=True)
+class Look:
+    """How the picture is made, not what is in it.
+
+    Parameters
+    ----------
+    size : (int, int)
+        Width and height. [px]
+    views : int
+        Views over pupil and shutter in each frame.
+    frames : range or None
+        Which frames of the shot; None for all.
+    seed : int
+        Of the sensor noise.
+    noise : bool
+        False leaves the sensor noise out.
+    """
+
+    size: tuple[int, int] = (1280, 720)
+    views: int = 64
+    frames: range | None = None
+    seed: int = 0
+    noise: bool = True
+
+
+@dataclass(frozen=True)
+class Facts:
+    """What a shot was recorded with, for the slate and the report.
+
+    exposure_time [s]; vehicle_illuminance is the light on the side of the vehicle that the camera sees, mid-shot. [lx]
+    """
+
+    iso: int
+    exposure_time: float
+    working_f_number: float
+    views: int
+    vehicle_illuminance: float
+
+
+@dataclass(frozen=True)
+class Frame:
+    """One frame as the sensor holds it.
+
+    Parameters
+    ----------
+    number : int
+        Counted from 0 within the shot.
+    time : Fraction
+        When its shutter opens. [s on set]
+    linear : (h, w, 3) float32
+        Linear Rec. 709, white balanced, 1 = saturation; not yet clipped, so lamps lie far above 1.
+    """
+
+    number: int
+    time: Fraction
+    linear: NDArray[np.float32]
+    facts: Facts
+
+
+def render_frames(scene: Scene, stage: Stage, shot: Shot, look: Look) -> Iterator[Frame]:
+    """The frames of a shot, one after another; memory holds one.
+
+    Raises
+    ------
+    PrevizError
+        Where the picture's shape is not the capture mode's, or a frame is asked for that the shot has not.
+    """
+    times = frame_times(scene, shot)
+    numbers = _wanted(look, times, shot)
+    lens = lens_of(scene, shot, look.size)
+    moving = _Moving(scene, shot, vehicle_path(scene), travel_of(scene), times)
+    stations = stage.stations(moving.station_distances(numbers))
+    facts = _metered(scene, stage, shot, moving, numbers, look)
+    gain = exposure_gain(facts.exposure_time, facts.working_f_number, facts.iso)
+    raster = Raster(stage, stations, lens, gain / white_rgb(shot.capture.white_balance))
+    pattern = views(look.views, _blades(scene, shot))
+    noise = Noise.of(lens.sensor[0] * lens.sensor[1] / (lens.size[0] * lens.size[1]), facts.iso)
+    try:
+        for number in numbers:
+            linear = render_frame(raster, lens, pattern, moving, number)
+            if look.noise:
+                linear = noise.added_to(linear, np.random.default_rng([look.seed, number]))
+            yield Frame(number, times.time(number), linear, facts)
+    finally:
+        raster.close()
+
+
+def render_frame(raster: Raster, lens: Lens, pattern: Views, moving: "_Moving", number: int) -> NDArray[np.float32]:
+    """The mean over the views of one frame (h, w, 3): for each, where things are then; draw; add."""
+    raster.begin()
+    weight = 1 / len(pattern)
+    for pupil, moment, jitter in zip(pattern.pupil, pattern.moment, pattern.jitter, strict=True):
+        camera, vehicle = moving.at(number, float(moment))
+        raster.add(
+            ViewState(
+                clip_from_world=lens.clip_from_world(camera, pupil, jitter),
+                eye=camera.position + camera.world_from_camera[:, :2] @ (pupil * lens.pupil_radius),
+                camera=camera,
+                world_from_vehicle=vehicle.world_from_vehicle,
+                travelled=vehicle.distance,
+            ),
+            weight,
+        )
+    return raster.finish(weight)
+
+
+def lens_of(scene: Scene, shot: Shot, size: tuple[int, int]) -> Lens:
+    """The shot's lens on the sensor area its capture mode records, for a picture of that size.
+
+    Raises
+    ------
+    PrevizError
+        Where the picture's shape differs from the mode's by more than a pixel.
+    """
+    mode = scene.mode(shot)
+    if abs(size[0] * mode.height / mode.width - size[1]) > 1:
+        raise PrevizError(
+            f"a picture of {size[0]}x{size[1]} is not the shape of {shot.camera}'s {mode.width}x{mode.height}; "
+            f"use {size[0]}x{round(size[0] * mode.height / mode.width)}"
+        )
+    return Lens(shot.focal_length, shot.f_number, recorded_area(scene.cameras[shot.camera], mode), size)
+
+
+@dataclass(frozen=True)
+class _Moving:
+    """Where camera and vehicle are at any moment of any frame's shutter."""
+
+    scene: Scene
+    shot: Shot
+    path: Curve
+    travel: Travel
+    times: FrameTimes
+
+    def at(self, number: int, moment: float) -> tuple[CameraPose, VehiclePose]:
+        time = float(self.times.time(number)) + moment * self.shot.capture.exposure_time
+        return camera_at(self.scene, self.shot, time), vehicle_on(self.path, self.travel.distance(time))
+
+    def station_distances(self, numbers: range) -> list[float]:
+        """Places along the path that the light is wanted at: between the first and the last moment of these frames."""
+        opens, closes = float(self.times.time(numbers[0])), float(self.times.time(numbers[-1]))
+        ends = [self.travel.distance(opens), self.travel.distance(closes + self.shot.capture.exposure_time)]
+        # Within one frame the light is the same for all its views.
+        return [sum(ends) / 2] if len(numbers) == 1 else evenly(ends, STATION_SPACING)
+
+
+def _wanted(look: Look, times: FrameTimes, shot: Shot) -> range:
+    wanted = range(times.count) if look.frames is None else look.frames
+    if len(wanted) == 0 or wanted[0] < 0 or wanted[-1] >= times.count:
+        raise PrevizError(
+            f"frames {wanted.start}:{wanted.stop} are not in shot {shot.id!r}, which has {times.count} "
+            f"frames: ask for 0:{times.count} or part of it"
+        )
+    return wanted
+
+
+def _blades(scene: Scene, shot: Shot) -> int | None:
+    camera = scene.cameras[shot.camera]
+    # Wide open the pupil is the lens's round rim, not the iris.
+    return None if camera.blades == "round" or shot.f_number <= camera.widest else int(camera.blades)
+
+
+def _metered(scene: Scene, stage: Stage, shot: Shot, moving: _Moving, numbers: range, look: Look) -> Facts:
+    """One exposure for the whole shot, metered mid-shot on the vehicle's side that the camera sees."""
+    middle = numbers[len(numbers) // 2]
+    camera, vehicle = moving.at(middle, 0.5)
+    (station,) = stage.stations([vehicle.distance])
+    towards = vehicle.world_from_vehicle[:3, :3].T @ (camera.position - vehicle.position)
+    lux = _light_facing(stage, station, towards / np.linalg.norm(towards))
+    magnification = shot.focal_length / (camera.focus_distance - shot.focal_length)
+    stop = working_f_number(shot.f_number, magnification, scene.cameras[shot.camera].pupil_magnification)
+    time = shot.capture.exposure_time
+    if shot.capture.iso == "auto":
+        iso = round(iso_for_grey(max(lux, 1e-3), time, stop) * 2**shot.capture.exposure)
+    else:
+        iso = shot.capture.iso
+    return Facts(max(iso, 1), time, float(stop), look.views, lux)
+
+
+def _light_facing(stage: Stage, station: Station, towards: Array) -> float:
+    """Illuminance of the body where it faces a direction (in the vehicle's frame), by how squarely it does. [lx]"""
+    normals = np.concatenate([mesh.normals for mesh in stage.vehicle.body])
+    facing = np.maximum(normals @ towards, 0.0)
+    luminance = station.body[: len(normals)] @ np.array([0.2126, 0.7152, 0.0722])
+    return float(facing @ luminance / max(facing.sum(), 1e-12))

@@ -1,0 +1,81 @@
+"""Where on the pupil, when in the shutter and where in the pixel each view looks.
+
+The mean over these views is the picture: a thin lens with motion blur and smooth edges. The sets are even in every
+axis (stratified), their means are exactly the pupil's middle, mid-shutter and the pixel's middle, and they are the
+same for every frame, so a still scene does not flicker.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+_GOLDEN_TURN = math.pi * (3 - math.sqrt(5))
+# The generalised golden ratio in two dimensions: R2 = (1/p, 1/p^2), p^3 = p + 1.
+_PLASTIC = 1.32471795724474602596
+
+
+@dataclass(frozen=True)
+class Views:
+    """The views of one frame.
+
+    Parameters
+    ----------
+    pupil : (n, 2) float
+        Points of the pupil, right and up, in units of its radius.
+    moment : (n,) float
+        0 as the shutter opens, 1 as it closes.
+    jitter : (n, 2) float
+        Shift within the pixel, right and up, -0.5..0.5. [px]
+    """
+
+    pupil: Array
+    moment: Array
+    jitter: Array
+
+    def __len__(self) -> int:
+        return len(self.moment)
+
+
+def views(count: int, blades: int | None = None) -> Views:
+    """An even set of any number of views over a round pupil, or one with straight `blades`.
+
+    One view looks through the pupil's middle at mid-shutter: a pinhole's picture.
+
+    The moments follow sqrt(2), not the golden ratio that turns the pupil's spiral: sharing one would bend the streak
+    of a fast point into an arc.
+
+    >>> len(views(7)), views(1).pupil.tolist(), views(1).moment.tolist()
+    (7, [[0.0, 0.0]], [0.5])
+    """
+    index = np.arange(count)
+    radius = np.sqrt((index + 0.5) / count)
+    turn = index * _GOLDEN_TURN
+    pupil = radius[:, None] * _edge(turn, blades)
+    jitter = np.stack([_even((index + 1) / _PLASTIC), _even((index + 1) / _PLASTIC**2)], axis=1) - 0.5
+    return Views(pupil - pupil.mean(axis=0), _even(index * math.sqrt(2)), jitter)
+
+
+def _edge(turn: Array, blades: int | None) -> Array:
+    """Points on the pupil's rim; scaling them by sqrt(u) fills it evenly.
+
+    A bladed pupil has the area of the round one, so that the f-number passes the same light. Within one blade's
+    triangle the swept area grows with the tangent of the angle from the blade's middle, hence the arctangent.
+    """
+    if blades is None:
+        return np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    half = math.pi / blades
+    sector, along = np.divmod(turn / (2 * half), 1.0)
+    from_middle = np.arctan((2 * along - 1) * math.tan(half))
+    apothem = math.sqrt(math.pi / (blades * math.tan(half)))
+    angle = (2 * sector + 1) * half + from_middle
+    return (apothem / np.cos(from_middle))[:, None] * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+
+
+def _even(sequence: Array) -> Array:
+    """The order of a low-discrepancy sequence, put on evenly spaced places in 0..1: its mean is exactly 0.5."""
+    ranks = np.argsort(np.argsort(sequence % 1.0, kind="stable"), kind="stable")
+    return np.asarray((ranks + 0.5) / len(sequence))
