@@ -107,7 +107,9 @@ def inset(outline: Array, distance: float | Array) -> Array:
     mitre = (before + normals) / np.maximum(1.0 + np.sum(before * normals, 1, keepdims=True), 0.15)
     moved = outline - np.broadcast_to(distance, len(outline))[:, None] * mitre
     if np.any(np.sum((np.roll(moved, -1, 0) - moved) * edges, 1) <= 0):
-        raise ValueError(f"an inset of {np.max(distance):g} m swallows an edge of the outline; take a smaller one")
+        raise ValueError(
+            f"an inset of {np.max(distance):g} m swallows an edge of the outline; take a smaller one"
+        )
     return moved
 
 

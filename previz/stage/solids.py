@@ -139,6 +139,7 @@ def extrude(
     segments: int = 2,
     grid: float | None = None,
     ease: ArrayLike = 1.0,
+    back: bool = True,
     crease: float = CREASE,
 ) -> Mesh:
     """An outline given thickness, centred on its plane.
@@ -162,6 +163,9 @@ def extrude(
     ease : float or (n,) float
         How far the bevel reaches into the end faces at each corner, as a share of `bevel`: less than 1 makes
         an edge crisper. An array needs a counter-clockwise profile.
+    back : bool
+        False leaves out the far end and its bevel: for a panel sunk into something, with a third of the
+        corners less.
 
     Raises
     ------
@@ -176,6 +180,7 @@ def extrude(
     if bevel < 0 or bevel > depth / 2:
         raise ValueError(f"bevel {bevel:g} m must lie in 0..{depth / 2:g} m, half the depth")
     levels, end_outline = _levels(outline, depth, bevel, bevel * shares, segments, grid)
+    levels = levels if back else levels[-segments - 2 :]
     rings = np.stack([np.column_stack([ring, np.full(len(ring), height)]) for ring, height in levels])
     count = rings.shape[1]
     points, cap = outlines.filled(end_outline, grid)
@@ -185,7 +190,7 @@ def extrude(
     walls = _grid_faces(len(rings), count, around=True)[:, ::-1]
     start = len(rings) * count
     vertices = np.concatenate([rings.reshape(-1, 3), top, bottom])
-    faces = np.concatenate([walls, cap + start, cap[:, ::-1] + start + len(top)])
+    faces = np.concatenate([walls, cap + start, *([cap[:, ::-1] + start + len(top)] if back else [])])
     return shaped(vertices @ _AXES[axis].T, faces, crease)
 
 

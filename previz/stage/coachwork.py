@@ -1,0 +1,387 @@
+"""What vehicles have in common: finishes, panels laid on a body, wheels, lamps, mirrors.
+
+Measures are those of the full-size vehicle in metres; `vehicles.build_vehicle` scales the finished draft.
+Everything is drawn on the straight, unbent body: x forward, y left, z up. A body's sides are bent last, panels
+and all, so a window follows the side it lies on.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from previz.stage import outlines, solids
+from previz.stage.mesh import Array, Material, Mesh
+
+Colour = tuple[float, float, float]
+Point = tuple[float, float]  # (x, z) in the side view, (y, z) in the front view
+Place = tuple[float, float, float]
+
+# Few materials, for each becomes a draw call; the rest is told by colour. Reflectances chosen by eye.
+PAINT = Material(gloss=0.75)
+GLOSSY = Material(gloss=1.0)
+SATIN = Material(gloss=0.3)
+MATT = Material(gloss=0.0)
+
+GLASS: Colour = (0.012, 0.014, 0.016)
+CHROME: Colour = (0.62, 0.63, 0.64)
+ALLOY: Colour = (0.42, 0.43, 0.44)
+CLEAR: Colour = (0.80, 0.82, 0.84)
+RED: Colour = (0.40, 0.008, 0.006)
+AMBER: Colour = (0.65, 0.20, 0.01)
+RUBBER: Colour = (0.020, 0.020, 0.021)
+TRIM: Colour = (0.028, 0.028, 0.030)
+SHADOW: Colour = (0.008, 0.008, 0.008)
+BLANK: Colour = (0.62, 0.61, 0.55)  # a number plate without a number
+
+
+@dataclass(frozen=True)
+class WheelParts:
+    """A wheel about its own axle, outer face towards +y."""
+
+    radius: float
+    round: tuple[Mesh, ...]
+    turning: tuple[Mesh, ...]
+
+
+@dataclass
+class Draft:
+    """A vehicle being put together, full size. [m]
+
+    wheels are (axle middle, parts) on the left; the right side is their mirror image. head and tail are the
+    places of lamps on the left, each (centre of the lens face, its radius).
+    """
+
+    body: list[Mesh] = field(default_factory=list)
+    wheels: list[tuple[Place, WheelParts]] = field(default_factory=list)
+    head: list[tuple[Place, float]] = field(default_factory=list)
+    tail: list[tuple[Place, float]] = field(default_factory=list)
+
+
+def smoothstep(x: Array, start: float, end: float) -> Array:
+    """0 up to `start`, 1 from `end`, smooth between; works downwards too."""
+    t = np.clip((x - start) / (end - start), 0.0, 1.0)
+    return np.asarray(t * t * (3 - 2 * t))
+
+
+# Panels ------------------------------------------------------------------------------------------------------
+
+
+def on_side(
+    outline: Array, y: float, lift: float, colour: Colour, material: Material, grid: float | None = None
+) -> list[Mesh]:
+    """A panel `outline` (x, z) standing `lift` proud of the sides at +-`y`, left and right."""
+    # Drawn on the right side, where the extrusion's near end faces outwards; the left one mirrors it.
+    panel = solids.extrude(outline, 2 * lift, _panel_bevel(outline, lift), "y", 1, grid, back=False)
+    return solids.both_sides([solids.placed(solids.coloured(panel, colour, material), (0.0, -y, 0.0))])
+
+
+def _panel_bevel(outline: Array, lift: float) -> float:
+    """A rim that catches light, small enough for any outline drawn here."""
+    return min(0.5 * lift, 0.006, 0.3 * float(np.ptp(outline, axis=0).min()))
+
+
+def on_strip(
+    outline: Array,
+    start: Point,
+    end: Point,
+    lift: float,
+    colour: Colour,
+    material: Material,
+    grid: float | None = None,
+) -> Mesh:
+    """A panel on the front, top or rear face that runs in the side view from `start` to `end`.
+
+    `outline` is (y, s), s measured from `start` towards `end`. Go round front, roof, rear: up the front, back
+    over the roof, down the rear; the panel then lies on the outside.
+    """
+    run = np.array([end[0] - start[0], 0.0, end[1] - start[1]])
+    run /= np.linalg.norm(run)
+    across = np.array([0.0, 1.0, 0.0])
+    turn = np.stack([across, run, np.cross(across, run)], axis=1)
+    panel = solids.extrude(outline, 2 * lift, _panel_bevel(outline, lift), "z", 1, grid, back=False)
+    return solids.coloured(panel, colour, material).moved(turn, np.array([start[0], 0.0, start[1]]))
+
+
+def side_window(outline: Array, y: float, grid: float | None = None, lift: float = 0.016) -> list[Mesh]:
+    """Dark glass with a rubber seal around it, left and right."""
+    seal = outlines.inset(outline, -0.028)
+    return [
+        *on_side(seal, y, 0.5 * lift, SHADOW, MATT, grid),
+        *on_side(outline, y, lift, GLASS, GLOSSY, grid),
+    ]
+
+
+def strip_window(
+    outline: Array, start: Point, end: Point, grid: float | None = None, lift: float = 0.016
+) -> list[Mesh]:
+    """A windscreen or rear window with its seal."""
+    seal = outlines.inset(outline, -0.03)
+    return [
+        on_strip(seal, start, end, 0.5 * lift, SHADOW, MATT, grid),
+        on_strip(outline, start, end, lift, GLASS, GLOSSY, grid),
+    ]
+
+
+def trim_line(
+    path: Sequence[Place], width: float, colour: Colour, material: Material, spacing: float = 0.12
+) -> Mesh:
+    """A thin bar of `width` half sunk along `path`, cut finely enough to be bent: a moulding, a wiper."""
+    line = np.asarray(path, dtype=float)
+    pieces = []
+    for start, end in zip(line[:-1], line[1:], strict=True):
+        count = max(1, int(np.ceil(np.linalg.norm(end - start) / spacing)))
+        pieces.append(start + (end - start) * (np.arange(count) / count)[:, None])
+    return solids.coloured(
+        solids.tube(np.concatenate([*pieces, line[-1:]]), 0.5 * width, 4), colour, material
+    )
+
+
+def gap(path: Sequence[Place], width: float = 0.014, spacing: float = 0.12) -> Mesh:
+    """A panel gap: a dark hairline along `path`."""
+    return trim_line(path, width, SHADOW, MATT, spacing)
+
+
+def side_gaps(paths: Sequence[Sequence[Point]], y: float, width: float = 0.014) -> list[Mesh]:
+    """Panel gaps drawn in the side view, on both sides."""
+    return solids.both_sides([gap([(x, y, z) for x, z in path], width) for path in paths])
+
+
+def block(size: Place, at: Place, colour: Colour, material: Material, bevel: float = 0.02) -> Mesh:
+    """A rounded box in one colour."""
+    return solids.placed(solids.coloured(solids.box(size, bevel), colour, material), at)
+
+
+def bar(path: Sequence[Place], radius: float, colour: Colour, material: Material, segments: int = 8) -> Mesh:
+    """A round bar along `path`."""
+    return solids.coloured(solids.tube(path, radius, segments), colour, material)
+
+
+def side_profile(
+    corners: Sequence[tuple[float, float, float]],
+    axles: Sequence[tuple[Point, float]],
+    sill: float,
+    segments: int = 5,
+) -> tuple[Array, Array]:
+    """The side view of a body, front to the right, with wheel arches.
+
+    Parameters
+    ----------
+    corners : sequence of (x, z, radius)
+        From the front end of the sill up, over the roof and down to the rear end of the sill.
+    axles : sequence of ((x, z), arch radius)
+        From rear to front.
+    sill : float
+        Height of the lower edge; both end corners lie on it.
+
+    Returns
+    -------
+    outline : (n, 2) float
+        (x, z), counter-clockwise.
+    ease : (n,) float
+        For `solids.extrude`: soft edges above, crisp ones along sill and arches.
+    """
+    shell = outlines.rounded([(x, z) for x, z, _ in corners], [r for _, _, r in corners], segments)
+    arches: list[tuple[float, float]] = []
+    for (x, z), radius in axles:
+        dip = float(np.degrees(np.arcsin((z - sill) / radius)))
+        arches += outlines.arc((x, z), radius, 180.0 + dip, -dip, 18)
+    ease = np.concatenate([np.ones(len(shell)), np.full(len(arches), 0.3)])
+    ease[[0, len(shell) - 1]] = 0.3
+    return np.concatenate([shell, arches]), ease
+
+
+def arch_lip(axle: Point, radius: float, sill: float, y: float, colour: Colour, thick: float) -> list[Mesh]:
+    """A rolled edge around a wheel arch, left and right."""
+    dip = float(np.degrees(np.arcsin((axle[1] - sill) / radius)))
+    path = [(x, y, z) for x, z in outlines.arc(axle, radius, 180.0 + dip, -dip, 22)]
+    return solids.both_sides([bar(path, thick, colour, PAINT, 6)])
+
+
+def bend_all(meshes: Sequence[Mesh], bend: Callable[[Array], Array]) -> list[Mesh]:
+    """Every mesh bent alike."""
+    return [solids.bent(mesh, bend) for mesh in meshes]
+
+
+def bent_place(at: Place, bend: Callable[[Array], Array]) -> Place:
+    """Where `bend` takes one point."""
+    x, y, z = bend(np.array([at]))[0].tolist()
+    return x, y, z
+
+
+# Lamps -------------------------------------------------------------------------------------------------------
+
+
+def round_lamp(at: Place, radius: float, colour: Colour, backwards: bool = False) -> list[Mesh]:
+    """A domed lens in a chrome ring, facing forward (or backward), at `at` and at its mirror place."""
+    ring = solids.revolve(
+        [
+            (radius, -0.04),
+            (1.22 * radius, 0.0),
+            (1.2 * radius, 0.022),
+            (1.04 * radius, 0.026),
+            (radius, 0.01),
+        ],
+        24,
+        "x",
+    )
+    turn = np.linspace(0, np.pi / 2, 5)
+    dome = np.column_stack([radius * np.cos(turn), 0.012 + 0.3 * radius * np.sin(turn)])
+    lens = solids.revolve(np.concatenate([[[radius, -0.02]], dome]), 24, "x")
+    parts = [solids.coloured(ring, CHROME, GLOSSY), solids.coloured(lens, colour, GLOSSY)]
+    return solids.both_sides([solids.placed(part, at, 180.0 if backwards else 0.0) for part in parts])
+
+
+def lens(size: Place, at: Place, colour: Colour, bevel: float = 0.02) -> list[Mesh]:
+    """A box-shaped lens at `at` and at its mirror place."""
+    return solids.both_sides([block(size, at, colour, GLOSSY, min(bevel, 0.49 * min(size)))])
+
+
+def mirrors(
+    root: Place, head: Place, size: Place, colour: Colour = TRIM, material: Material = SATIN
+) -> list[Mesh]:
+    """Door mirrors: an arm from `root` to `head`, a rounded housing, a mirror on its rear face."""
+    depth, width, height = size
+    housing = block(size, head, colour, material, 0.45 * min(size))
+    glass = block((0.02, 0.8 * width, 0.84 * height), (head[0] - depth / 2, *head[1:]), CHROME, GLOSSY, 0.008)
+    return solids.both_sides([bar([root, head], 0.018, TRIM, SATIN, 6), housing, glass])
+
+
+# Wheels ------------------------------------------------------------------------------------------------------
+
+
+def tyre(radius: float, width: float, bead: float, offset: float = 0.0, grooves: int = 2) -> Mesh:
+    """A tyre with rounded shoulders, bulging walls and grooves around the tread."""
+    half, wall = width / 2, radius - bead
+    deep, wide = 0.04 * radius, 0.06 * width
+    tread: list[tuple[float, float]] = []
+    for k in range(grooves):
+        middle = ((k + 1) / (grooves + 1) - 0.5) * 0.85 * width
+        tread += [(radius, middle - wide), (radius - deep, middle), (radius, middle + wide)]
+    shoulder = [
+        (bead, -0.72 * half),
+        (bead + 0.40 * wall, -half),
+        (radius - 0.14 * wall, -0.95 * half),
+        (radius, -0.82 * half),
+    ]
+    profile = [*shoulder, *tread, *[(r, -h) for r, h in reversed(shoulder)]]
+    shape = solids.revolve([(r, h) for r, h in profile], 36, "y", closed=True)
+    return solids.placed(solids.coloured(shape, RUBBER, MATT), (0.0, offset, 0.0))
+
+
+def rim(bead: float, width: float, face: Sequence[tuple[float, float]], colour: Colour) -> Mesh:
+    """A rim and disc: flange at the bead, then `face`, (share of bead radius, y / half width) inwards."""
+    half = width / 2
+    # Axis "y" lays the profile's height along −y, so the outer face is the profile's start.
+    points = [(bead * r, -half * h) for r, h in reversed(face)]
+    points += [(0.93 * bead, -0.74 * half), (1.02 * bead, -0.80 * half), (1.02 * bead, 0.7 * half)]
+    return solids.coloured(solids.revolve(points, 36, "y"), colour, PAINT)
+
+
+def around(mesh: Mesh, count: int, start: float = 0.0) -> list[Mesh]:
+    """Copies of `mesh` turned about the y axle."""
+    return [solids.placed(mesh, pitch=start + 360.0 * k / count) for k in range(count)]
+
+
+def disc_wheel(
+    radius: float,
+    width: float,
+    bead: float,
+    colour: Colour = ALLOY,
+    hub: float = 0.1,
+    holes: int = 8,
+    nuts: int = 10,
+    twin: float = 0.0,
+) -> WheelParts:
+    """A pressed-steel wheel: dished disc with hand holes, a ring of nuts, a hub.
+
+    hub is how far the hub stands out, in half widths; negative dishes it inwards, as on twin tyres, where
+    `twin` is the distance to the second tyre inboard. [m]
+    """
+    half = width / 2
+    disc, top = (0.30, 0.30 + hub) if hub > 0 else (hub, hub + 0.25)
+    face = [(0.90, 0.66), (0.84, disc), (0.50, disc + 0.08), (0.46, disc + 0.08), (0.30, disc + 0.10)]
+    face += [(0.27, top + 0.14), (0.20, top + 0.20), (0.0, top + 0.22)]
+    parts = [tyre(radius, width, bead), rim(bead, width, face, colour)]
+    if twin:
+        parts.append(tyre(radius, width, bead, -twin))
+    hole = solids.coloured(solids.cylinder(0.105 * bead, 0.02, axis="y", segments=12), SHADOW, MATT)
+    nut = solids.coloured(solids.cylinder(0.038 * bead, 0.05, 0.006, "y", 6, 1), CHROME, PAINT)
+    hole_at = (0.0, half * (disc + 0.045), 0.67 * bead)
+    nut_at = (0.0, half * (disc + 0.10), 0.385 * bead)
+    turning = around(solids.placed(hole, hole_at), holes) + around(solids.placed(nut, nut_at), nuts)
+    return WheelParts(radius, tuple(parts), tuple(turning))
+
+
+def spoked_wheel(radius: float, width: float, bead: float, spokes: int = 10) -> WheelParts:
+    """A cast wheel: slim spokes over a dark well."""
+    half = width / 2
+    well = rim(bead, width, [(0.90, 0.55), (0.88, 0.05), (0.0, 0.05)], (0.05, 0.05, 0.052))
+    hoop = outlines.rounded(
+        [
+            (0.88 * bead, 0.40 * half),
+            (1.03 * bead, 0.40 * half),
+            (1.03 * bead, 0.76 * half),
+            (0.90 * bead, 0.76 * half),
+        ],
+        0.02 * bead,
+        1,
+    )
+    lip = solids.coloured(solids.revolve(hoop * (1, -1), 36, "y", closed=True), ALLOY, PAINT)
+    hub = solids.placed(
+        solids.coloured(solids.cylinder(0.22 * bead, 0.35 * half, 0.012, "y", 24), ALLOY, PAINT),
+        (0.0, 0.42 * half, 0.0),
+    )
+    blade = [(-0.055, 0.12), (0.055, 0.12), (0.085, 0.93), (-0.085, 0.93)]
+    spoke = solids.extrude(np.array(blade) * bead, 0.3 * half, 0.012, "y", 1, back=False)
+    spoke = solids.mirrored(spoke)
+    spoke = solids.placed(solids.coloured(spoke, ALLOY, PAINT), (0.0, 0.44 * half, 0.0))
+    nut = solids.coloured(solids.cylinder(0.035 * bead, 0.03, axis="y", segments=6), TRIM, PAINT)
+    nuts = around(solids.placed(nut, (0.0, 0.60 * half, 0.13 * bead)), 5, 36.0)
+    return WheelParts(radius, (tyre(radius, width, bead), well, lip, hub), (*around(spoke, spokes), *nuts))
+
+
+def mirrored_wheel(parts: WheelParts) -> WheelParts:
+    """The same wheel for the right side."""
+    return replace(
+        parts,
+        round=tuple(solids.mirrored(mesh) for mesh in parts.round),
+        turning=tuple(solids.mirrored(mesh) for mesh in parts.turning),
+    )
+
+
+def lugged_wheel(radius: float, width: float, bead: float, colour: Colour, lugs: int) -> WheelParts:
+    """A field tyre with slanting lugs, two rows of `lugs`, on a plain disc with a ring of nuts.
+
+    The lugs turn, so the tyre proper is smaller than the rolling radius, which is that of their tips.
+    """
+    half, tall = width / 2, 0.055 * radius
+    face = [(0.92, 0.62), (0.86, 0.20), (0.62, 0.02), (0.40, 0.10), (0.36, 0.34), (0.20, 0.40), (0.0, 0.42)]
+    carcass = tyre(radius - tall, width, bead, grooves=0)
+    nut = solids.coloured(solids.cylinder(0.035 * bead, 0.06, 0.008, "y", 6, 1), CHROME, PAINT)
+    hole = solids.coloured(solids.cylinder(0.07 * bead, 0.02, axis="y", segments=10), SHADOW, MATT)
+    nuts = around(solids.placed(nut, (0.0, 0.10 * half, 0.50 * bead)), 8)
+    holes = around(solids.placed(hole, (0.0, 0.13 * half, 0.74 * bead)), 6)
+    pitch = 360.0 / lugs
+    left = _lug(radius, half, tall, np.radians(pitch))
+    # The first lug ends straight below the axle, so that the wheel stands on it.
+    treads = around(left, lugs, 90.0) + around(solids.mirrored(left), lugs, 90.0 + 0.5 * pitch)
+    return WheelParts(radius, (carcass, rim(bead, width, face, colour)), (*treads, *nuts, *holes))
+
+
+def _lug(radius: float, half: float, tall: float, pitch: float) -> Mesh:
+    """A lug over the +y half of the tread: it slants back by most of a pitch and ends down the shoulder."""
+    rings = []
+    for across, height, turn in (
+        (-0.04, 0.0, 0.0),
+        (0.45, 0.0, 0.35),
+        (0.86, -0.02, 0.68),
+        (0.99, -0.13, 0.78),
+    ):
+        top, foot = radius * (1 + height), radius * (1 + height) - 1.6 * tall
+        ring = []
+        for r, lead in ((foot, -0.17), (top, -0.11), (top, 0.11), (foot, 0.17)):
+            angle = (turn + lead) * pitch
+            ring.append((r * np.cos(angle), across * half, -r * np.sin(angle)))
+        rings.append(ring)
+    return solids.coloured(solids.loft(rings, crease=30.0), RUBBER, MATT)

@@ -1,0 +1,412 @@
+"""Lorry and farm tractor: built up of blocks on a chassis. Full size, metres, from memory."""
+
+import numpy as np
+
+from previz.stage import outlines, solids
+from previz.stage.coachwork import (
+    ALLOY,
+    AMBER,
+    BLANK,
+    CHROME,
+    CLEAR,
+    GLASS,
+    GLOSSY,
+    MATT,
+    PAINT,
+    RED,
+    RUBBER,
+    SATIN,
+    SHADOW,
+    TRIM,
+    Colour,
+    Draft,
+    arch_lip,
+    bar,
+    bend_all,
+    bent_place,
+    block,
+    disc_wheel,
+    gap,
+    lens,
+    lugged_wheel,
+    mirrors,
+    on_side,
+    on_strip,
+    round_lamp,
+    side_gaps,
+    side_profile,
+    side_window,
+    smoothstep,
+    strip_window,
+    trim_line,
+)
+from previz.stage.mesh import Array, Mesh
+
+# Lorry -------------------------------------------------------------------------------------------------------
+
+_CAB_HALF = 1.22
+_LORRY_AXLES = ((-2.35, 0.50), (2.98, 0.50))
+_CAB_SIDE = [
+    (4.02, 0.46, 0.0),
+    (4.10, 0.58, 0.12),
+    (4.10, 1.35, 0.30),
+    (4.05, 1.74, 0.20),
+    (3.78, 2.74, 0.22),
+    (3.46, 2.92, 0.30),
+    (2.36, 2.94, 0.14),
+    (2.20, 2.80, 0.14),
+    (2.20, 0.46, 0.0),
+]
+_LOAD = (0.60, 0.60, 0.57)  # the load body's panels
+
+
+def _cab_bend(points: Array) -> Array:
+    x, y, z = points.T
+    lean = 1 - 0.07 * smoothstep(z, 1.4, 3.1)
+    across = (y / _CAB_HALF) ** 2
+    bulge = 0.20 * across**1.5 * smoothstep(x, 3.2, 4.1)
+    crown = 0.05 * (1 - across) * smoothstep(z, 2.4, 2.9)
+    return np.stack([x - bulge, y * lean, z + crown], 1)
+
+
+def lorry(colour: Colour) -> Draft:
+    """A two-axle lorry, cab over the engine, box body, 8.2 m."""
+    profile = side_profile(_CAB_SIDE, [(_LORRY_AXLES[1], 0.60)], 0.46)
+    shell = solids.extrude(profile[0], 2 * _CAB_HALF, 0.11, "y", segments=3, grid=0.17, ease=profile[1])
+    cab = [solids.coloured(shell, colour, PAINT), *_cab_sides(colour), *_cab_front(), _deflector(colour)]
+    draft = Draft(bend_all(cab, _cab_bend))
+    draft.body.append(block((1.7, 1.70, 0.8), (3.1, 0.0, 0.86), SHADOW, MATT, 0.05))
+    draft.body += mirrors((3.86, 1.15, 2.35), (3.92, 1.42, 2.10), (0.15, 0.22, 0.52))
+    draft.body += _chassis() + _load_body(colour) + _lorry_tail()
+    front = disc_wheel(0.50, 0.29, 0.30, hub=0.35)
+    rear = disc_wheel(0.50, 0.27, 0.30, hub=-0.15, twin=0.32)
+    for (x, z), wheel in zip(_LORRY_AXLES, (rear, front), strict=True):
+        draft.wheels.append(((x, 1.08, z), wheel))
+    draft.head.append((bent_place((4.15, 0.92, 0.80), _cab_bend), 0.10))
+    draft.tail.append(((-4.08, 0.95, 0.92), 0.06))
+    return draft
+
+
+def _cab_sides(colour: Colour) -> list[Mesh]:
+    half, grid = _CAB_HALF, 0.17
+    window = [(3.80, 1.80), (3.60, 2.54), (2.96, 2.58), (2.88, 1.80)]
+    parts = side_window(outlines.rounded(window, 0.07), half, grid)
+    door = [(3.90, 1.74), (3.86, 1.20), (3.58, 1.16), (2.76, 1.16), (2.76, 2.68), (3.60, 2.66)]
+    parts += side_gaps([door], half, 0.016)
+    parts += on_side(outlines.rectangle(0.24, 0.06, 0.025, (2.96, 1.62)), half, 0.035, TRIM, SATIN)
+    parts += on_side(outlines.rectangle(0.30, 0.16, 0.04, (3.80, 0.72)), half, 0.012, SHADOW, MATT, 0.1)
+    parts += on_side(outlines.rectangle(0.12, 0.07, 0.02, (3.75, 1.08)), half, 0.03, AMBER, GLOSSY)
+    parts += arch_lip(_LORRY_AXLES[1], 0.61, 0.46, half - 0.012, TRIM, 0.04)
+    # Air intake grille behind the door, and a grab rail.
+    for k in range(6):
+        slat = outlines.rectangle(0.26, 0.035, 0.0, (2.50, 1.95 + 0.08 * k))
+        parts += on_side(slat, half, 0.014, SHADOW, MATT)
+    rail = [(2.70, half + 0.05, z) for z in (1.30, 1.60, 1.90)]
+    parts += solids.both_sides([bar(rail, 0.018, CHROME, GLOSSY, 6)])
+    moulding = [(3.95, half, 1.42), (2.26, half, 1.42)]
+    return parts + solids.both_sides([trim_line(moulding, 0.03, colour, PAINT)])
+
+
+def _cab_front() -> list[Mesh]:
+    lower, screen, brow = (
+        ((4.10, 0.58), (4.10, 1.35)),
+        ((4.05, 1.74), (3.78, 2.74)),
+        ((4.10, 1.35), (4.05, 1.74)),
+    )
+    grid = 0.17
+    glass = outlines.rounded([(-1.04, 0.06), (1.04, 0.06), (1.02, 0.94), (-1.02, 0.94)], 0.10)
+    grille = outlines.rectangle(1.62, 0.46, 0.07, (0, 0.60))
+    bumper = outlines.rectangle(2.26, 0.36, 0.09, (0, 0.12))
+    parts = strip_window(glass, *screen, grid, 0.02)
+    parts += [
+        on_strip(grille, *lower, 0.022, SHADOW, MATT, grid),
+        on_strip(bumper, *lower, 0.060, TRIM, SATIN, grid),
+        on_strip(outlines.rectangle(0.52, 0.12, 0.01, (0, 0.10)), *lower, 0.076, BLANK, SATIN, grid),
+        on_strip(outlines.rectangle(1.9, 0.05, 0.02, (0, 0.20)), *brow, 0.016, SHADOW, MATT, grid),
+    ]
+    for k in range(5):
+        slat = outlines.rectangle(1.54, 0.045, 0.012, (0, 0.43 + 0.085 * k))
+        parts.append(on_strip(slat, *lower, 0.042, CHROME, GLOSSY, grid))
+    visor = outlines.rounded([(-1.02, 0.0), (1.02, 0.0), (1.02, 0.20), (-1.02, 0.20)], 0.05)
+    shade = solids.extrude(visor, 0.03, 0.01, "z", 1, grid)
+    shade = solids.placed(
+        solids.coloured(shade, (0.03, 0.02, 0.02), GLOSSY), (3.86, 0.0, 2.73), 90.0, 0.0, 0.0
+    )
+    parts.append(shade)
+    case = outlines.rectangle(0.40, 0.24, 0.06, (0.88, 0.17))
+    sides = [on_strip(case, *lower, 0.070, SHADOW, MATT, grid)]
+    for y, radius in ((0.81, 0.085), (0.99, 0.068)):
+        sides.append(on_strip(outlines.circle(radius, 20, (y, 0.17)), *lower, 0.082, CHROME, GLOSSY))
+        sides.append(on_strip(outlines.circle(0.8 * radius, 20, (y, 0.17)), *lower, 0.094, CLEAR, GLOSSY))
+    sides.append(
+        on_strip(outlines.rectangle(0.16, 0.10, 0.03, (0.96, 0.42)), *lower, 0.03, AMBER, GLOSSY, 0.1)
+    )
+    sides.append(trim_line([(4.06, 0.15, 1.80), (3.98, 0.85, 2.12)], 0.03, TRIM, MATT))
+    sides.append(bar([(4.14, 0.55, 1.30), (4.14, 0.95, 1.30)], 0.018, CHROME, GLOSSY, 6))
+    return parts + solids.both_sides(sides)
+
+
+def _deflector(colour: Colour) -> Mesh:
+    """The wind deflector on the cab roof, up to the height of the load."""
+    side = outlines.rounded(
+        [(3.44, 2.88), (3.36, 3.00), (2.76, 3.50), (2.42, 3.56), (2.42, 2.88)], [0.0, 0.10, 0.15, 0.08, 0.0]
+    )
+    return solids.coloured(solids.extrude(side, 2.0, 0.05, "y", grid=0.2), colour, PAINT)
+
+
+def _chassis() -> list[Mesh]:
+    rail = block((6.5, 0.09, 0.26), (-0.85, 0.42, 0.88), TRIM, SATIN, 0.015)
+    tank = solids.placed(
+        solids.coloured(solids.cylinder(0.33, 1.15, 0.05, "x", 24), ALLOY, PAINT), (1.35, 0.92, 0.74)
+    )
+    straps = [
+        solids.placed(
+            solids.coloured(solids.cylinder(0.338, 0.05, 0.008, "x", 24, 1), TRIM, SATIN), (x, 0.92, 0.74)
+        )
+        for x in (1.0, 1.7)
+    ]
+    boxes = [
+        block((0.60, 0.45, 0.46), (0.35, 0.95, 0.76), TRIM, SATIN, 0.04),
+        block((0.03, 0.40, 0.46), (-2.98, 1.02, 0.50), RUBBER, MATT, 0.008),
+    ]
+    guards = [block((1.55, 0.03, 0.11), (-0.85, 1.18, z), ALLOY, SATIN, 0.012) for z in (0.52, 0.80)]
+    guards += [block((0.05, 0.05, 0.60), (x, 1.15, 0.82), TRIM, SATIN, 0.01) for x in (-0.25, -1.45)]
+    wing = outlines.arc((-2.35, 0.50), 0.62, 12.0, 168.0, 16) + outlines.arc(
+        (-2.35, 0.50), 0.58, 168.0, 12.0, 16
+    )
+    guards.append(
+        solids.placed(
+            solids.coloured(solids.extrude(wing, 0.62, 0.008, "y", 1), TRIM, SATIN), (0.0, 0.93, 0.0)
+        )
+    )
+    beam = block((0.16, 1.9, 0.16), (-2.35, 0.0, 0.50), SHADOW, MATT, 0.04)
+    rear = [beam, block((3.4, 0.8, 0.16), (1.2, 0.0, 0.72), SHADOW, MATT, 0.03)]
+    return solids.both_sides([rail, tank, *straps, *boxes, *guards]) + rear
+
+
+def _load_body(colour: Colour) -> list[Mesh]:
+    front, back, floor, top, half = 2.02, -4.05, 1.16, 3.52, 1.25
+    middle, long, tall = (front + back) / 2, front - back, top - floor
+    parts = [
+        block(
+            (long - 0.04, 2 * half - 0.05, tall - 0.04), (middle, 0.0, floor + tall / 2), _LOAD, PAINT, 0.03
+        ),
+        block((long - 0.2, 2.2, 0.16), (middle, 0.0, floor - 0.06), SHADOW, MATT, 0.02),
+    ]
+    for x in (front - 0.05, back + 0.05):
+        for z in (floor + 0.05, top - 0.05):
+            parts.append(block((0.10, 2 * half, 0.10), (x, 0.0, z), ALLOY, PAINT, 0.025))
+    sides = [block((long, 0.09, 0.16), (middle, half - 0.045, floor + 0.06), ALLOY, PAINT, 0.02)]
+    sides.append(block((long, 0.09, 0.11), (middle, half - 0.045, top - 0.055), ALLOY, PAINT, 0.03))
+    for x in (front - 0.06, back + 0.06):
+        sides.append(block((0.12, 0.10, tall), (x, half - 0.05, floor + tall / 2), ALLOY, PAINT, 0.03))
+    ribs = 8
+    for k in range(1, ribs):
+        x = back + long * k / ribs
+        sides.append(
+            block((0.045, 0.05, tall - 0.26), (x, half - 0.027, floor + tall / 2), _LOAD, PAINT, 0.012)
+        )
+    # A painted band below the roof, and small markers along the floor.
+    sides.append(block((long - 0.26, 0.05, 0.20), (middle, half - 0.030, floor + 0.30), colour, PAINT, 0.012))
+    for x in (1.4, -0.6, -3.6):
+        sides.append(block((0.11, 0.04, 0.05), (x, half, floor + 0.06), AMBER, GLOSSY, 0.012))
+    sides.append(block((0.05, 0.12, 0.07), (front, half - 0.12, top - 0.06), AMBER, GLOSSY, 0.015))
+    return parts + solids.both_sides(sides)
+
+
+def _lorry_tail() -> list[Mesh]:
+    back = -4.05
+    sides = [
+        block((0.05, 1.10, 2.10), (back, 0.58, 2.36), _LOAD, PAINT, 0.015),
+        block((0.08, 0.36, 0.16), (back, 0.98, 0.92), TRIM, SATIN, 0.02),
+        block((0.05, 0.15, 0.12), (back - 0.03, 0.90, 0.92), RED, GLOSSY, 0.018),
+        block((0.05, 0.09, 0.12), (back - 0.03, 1.04, 0.92), AMBER, GLOSSY, 0.018),
+        block((0.04, 0.10, 0.06), (back - 0.02, 1.15, 3.46), RED, GLOSSY, 0.015),
+    ]
+    for y in (0.22, 0.84):
+        sides.append(bar([(back - 0.05, y, 1.26), (back - 0.05, y, 3.44)], 0.022, CHROME, GLOSSY, 8))
+        sides.append(block((0.05, 0.12, 0.07), (back - 0.05, y, 1.75), CHROME, GLOSSY, 0.015))
+    for z in (1.5, 2.35, 3.2):
+        sides.append(block((0.05, 0.20, 0.07), (back - 0.02, 1.08, z), ALLOY, PAINT, 0.015))
+    return [
+        *solids.both_sides(sides),
+        gap([(back - 0.026, 0.0, 1.28), (back - 0.026, 0.0, 3.42)], 0.02, 3.0),
+        block((0.12, 2.3, 0.14), (back + 0.04, 0.0, 0.58), ALLOY, SATIN, 0.03),
+        block((0.10, 0.10, 0.5), (back + 0.06, 0.5, 0.80), TRIM, SATIN, 0.02),
+        block((0.10, 0.10, 0.5), (back + 0.06, -0.5, 0.80), TRIM, SATIN, 0.02),
+        block((0.03, 0.52, 0.12), (back - 0.0, 0.0, 0.86), BLANK, SATIN, 0.008),
+    ]
+
+
+# Tractor -----------------------------------------------------------------------------------------------------
+
+_HOOD_HALF = 0.38
+_TRACTOR_AXLES = ((-0.92, 0.86), (1.52, 0.56))
+_IRON = (0.045, 0.047, 0.050)
+_WHEEL_PAINT = (0.55, 0.54, 0.50)
+
+
+def _hood_bend(points: Array) -> Array:
+    x, y, z = points.T
+    nose = 1 - 0.22 * smoothstep(x, 0.6, 2.4)
+    across = (y / _HOOD_HALF) ** 2
+    bulge = 0.10 * across * smoothstep(x, 1.4, 2.2)
+    crown = 0.05 * (1 - across) * smoothstep(z, 1.3, 1.6)
+    return np.stack([x - bulge, y * nose, z + crown], 1)
+
+
+def tractor(colour: Colour) -> Draft:
+    """A farm tractor with a glazed cab, 4.2 m."""
+    draft = Draft(bend_all(_hood(colour), _hood_bend))
+    draft.body += _engine() + _cab(colour) + _fenders(colour) + _hitch()
+    (rear, high), (front, low) = _TRACTOR_AXLES
+    draft.wheels.append(((rear, 0.80, high), lugged_wheel(high, 0.50, 0.50, _WHEEL_PAINT, 20)))
+    draft.wheels.append(((front, 0.78, low), lugged_wheel(low, 0.36, 0.31, _WHEEL_PAINT, 18)))
+    draft.head.append((bent_place((2.19, 0.20, 1.40), _hood_bend), 0.07))
+    draft.tail.append(((-1.62, 0.86, 1.58), 0.05))
+    return draft
+
+
+def _hood(colour: Colour) -> list[Mesh]:
+    side = [
+        (2.14, 0.94, 0.08),
+        (2.16, 1.40, 0.10),
+        (2.04, 1.58, 0.14),
+        (1.6, 1.66, 0.4),
+        (0.24, 1.80, 0.1),
+        (0.24, 0.94, 0.08),
+    ]
+    outline = outlines.rounded([(x, z) for x, z, _ in side], [r for _, _, r in side])
+    shell = solids.extrude(outline, 2 * _HOOD_HALF, 0.075, "y", segments=3, grid=0.12)
+    face = ((2.14, 0.94), (2.16, 1.40))
+    parts = [
+        solids.coloured(shell, colour, PAINT),
+        on_strip(outlines.rectangle(0.56, 0.40, 0.05, (0, 0.24)), *face, 0.014, TRIM, MATT, 0.1),
+    ]
+    for k in range(6):
+        slat = outlines.rectangle(0.24, 0.018, 0.0, (0, 0.09 + 0.06 * k))
+        parts.append(on_strip(slat, *face, 0.024, CHROME, GLOSSY, 0.1))
+    lamps = [
+        on_strip(outlines.circle(0.085, 20, (0.20, 0.33)), *face, 0.026, CHROME, GLOSSY),
+        on_strip(outlines.circle(0.070, 20, (0.20, 0.33)), *face, 0.040, CLEAR, GLOSSY),
+    ]
+    parts += solids.both_sides(lamps)
+    vent = outlines.rounded([(1.95, 1.02), (1.90, 1.42), (0.95, 1.46), (1.05, 1.02)], 0.05)
+    parts += on_side(vent, _HOOD_HALF, 0.012, TRIM, MATT, 0.12)
+    for k in range(5):
+        z = 1.09 + 0.075 * k
+        slat = [(1.88, _HOOD_HALF + 0.012, z), (1.06 - 0.02 * k, _HOOD_HALF + 0.012, z)]
+        parts += solids.both_sides([trim_line(slat, 0.022, _IRON, SATIN)])
+    stripe = outlines.rounded([(1.92, 1.50), (1.90, 1.54), (0.34, 1.66), (0.34, 1.60)], 0.01)
+    parts += on_side(stripe, _HOOD_HALF, 0.012, CHROME, PAINT, 0.12)
+    parts += side_gaps([[(0.62, 1.70), (0.62, 0.98)]], _HOOD_HALF, 0.014)
+    return parts
+
+
+def _engine() -> list[Mesh]:
+    stack = [
+        solids.revolve(
+            [(0.06, 1.6), (0.06, 1.80), (0.085, 1.84), (0.085, 2.28), (0.05, 2.34), (0.045, 2.70)], 20
+        ),
+        solids.tube([(1.30, 0.0, 2.68), (1.30, 0.0, 2.76), (1.24, 0.0, 2.84)], 0.046, 14),
+    ]
+    middle = [
+        solids.placed(solids.coloured(stack[0], TRIM, SATIN), (1.30, 0.0, 0.0)),
+        solids.coloured(stack[1], CHROME, GLOSSY),
+        block((1.9, 0.44, 0.42), (1.15, 0.0, 0.80), _IRON, SATIN, 0.06),
+        block((1.7, 0.56, 0.52), (-0.45, 0.0, 0.86), _IRON, SATIN, 0.08),
+        block((0.22, 1.30, 0.16), (1.52, 0.0, 0.56), _IRON, SATIN, 0.05),
+        block((0.16, 0.40, 0.24), (1.52, 0.0, 0.66), _IRON, SATIN, 0.04),
+        block((0.34, 0.50, 0.16), (2.14, 0.0, 0.80), _IRON, SATIN, 0.03),
+    ]
+    for k in range(8):
+        middle.append(block((0.26, 0.066, 0.34), (2.32, -0.2625 + 0.075 * k, 0.78), _IRON, SATIN, 0.03))
+    axle = solids.coloured(solids.cylinder(0.17, 0.50, 0.03, "y", 20), _IRON, SATIN)
+    hub = solids.coloured(solids.cylinder(0.14, 0.22, 0.03, "y", 18), _IRON, SATIN)
+    sides = [
+        solids.placed(axle, (-0.92, 0.42, 0.86)),
+        solids.placed(hub, (1.52, 0.58, 0.56)),
+        block((0.62, 0.20, 0.30), (0.90, 0.26, 0.86), _IRON, SATIN, 0.05),
+        bar([(0.5, 0.24, 0.74), (1.42, 0.30, 0.62)], 0.03, CHROME, SATIN),
+        block((0.62, 0.30, 0.34), (0.02, 0.52, 0.72), TRIM, SATIN, 0.06),
+    ]
+    sides += [block((0.34, 0.26, 0.03), (0.16, 0.72, z), TRIM, SATIN, 0.01) for z in (0.44, 0.72, 1.0)]
+    sides += [bar([(x, 0.78, 0.42), (x, 0.72, 1.14)], 0.016, TRIM, SATIN, 6) for x in (0.0, 0.32)]
+    return middle + solids.both_sides(sides)
+
+
+def _cab_lean(points: Array) -> Array:
+    x, y, z = points.T
+    return np.stack([x, y * (1 - 0.10 * (z - 1.2) / 1.4) * (1 + 0.05 * smoothstep(x, 0.3, -0.6)), z], 1)
+
+
+def _cab(colour: Colour) -> list[Mesh]:
+    """Glass all round between dark posts, a painted roof, work lamps and a beacon."""
+    half = 0.72
+    corners = [(0.36, 1.14), (0.34, 1.72), (0.12, 2.56), (-1.12, 2.56), (-1.30, 1.72), (-1.16, 1.14)]
+    outline = outlines.rounded(corners, 0.06)
+    parts = [solids.coloured(solids.extrude(outline, 2 * half, 0.04, "y", 2, 0.22), GLASS, GLOSSY)]
+    posts = []
+    for path in ([corners[0], corners[1], corners[2]], [corners[3], corners[4], corners[5]]):
+        posts.append(trim_line([(x, half - 0.02, z) for x, z in path], 0.13, TRIM, SATIN, 0.3))
+    posts.append(trim_line([(-0.48, half - 0.01, 1.16), (-0.52, half - 0.01, 2.54)], 0.09, TRIM, SATIN, 0.3))
+    posts.append(trim_line([(0.36, half - 0.02, 1.16), (-1.20, half - 0.02, 1.16)], 0.14, TRIM, SATIN, 0.3))
+    posts += on_side(outlines.rectangle(0.14, 0.04, 0.015, (-0.34, 1.62)), half, 0.05, CHROME, GLOSSY)[:1]
+    parts += solids.both_sides(posts)
+    for (x, z), wide in ((corners[1], 0.0), (corners[4], 0.12)):
+        parts.append(
+            trim_line([(x, half - 0.03, z), (x, -half + 0.03, z)], 0.07 if wide else 0.05, TRIM, SATIN, 0.4)
+        )
+    lower = ((0.36, 1.14), (0.34, 1.72))
+    parts.append(on_strip(outlines.rectangle(1.36, 0.50, 0.02, (0, 0.25)), *lower, 0.012, TRIM, SATIN))
+    parts = bend_all(parts, _cab_lean)
+    roof = outlines.rounded(
+        [(0.38, 2.54), (0.36, 2.70), (0.0, 2.77), (-1.1, 2.77), (-1.34, 2.70), (-1.36, 2.54)], 0.06
+    )
+    top = solids.extrude(roof, 1.52, 0.04, "y", 3, 0.22)
+    parts.append(solids.coloured(top, colour, PAINT))
+    parts.append(block((1.5, 1.40, 0.05), (-0.50, 0.0, 2.545), TRIM, SATIN, 0.02))
+    work = []
+    for x, way in ((0.33, False), (-1.35, True)):
+        work += round_lamp((x, 0.55, 2.60), 0.055, CLEAR, way)
+    beacon = solids.revolve([(0.05, 0.0), (0.05, 0.10), (0.045, 0.13), (0.02, 0.15)], 16)
+    parts.append(solids.placed(solids.coloured(beacon, AMBER, GLOSSY), (-0.95, 0.0, 2.76)))
+    parts += mirrors((0.26, 0.66, 2.10), (0.34, 0.98, 2.12), (0.06, 0.18, 0.28))
+    return parts + work
+
+
+def _fenders(colour: Colour) -> list[Mesh]:
+    x, z = _TRACTOR_AXLES[0]
+    outer, inner = 0.99, 0.945
+    ring = outlines.arc((x, z), outer, 22.0, 158.0, 18) + outlines.arc((x, z), inner, 158.0, 22.0, 18)
+    top = solids.placed(
+        solids.coloured(solids.extrude(ring, 0.50, 0.018, "y", 2), colour, PAINT), (0.0, 0.82, 0.0)
+    )
+    cheek = outlines.arc((x, z), 0.975, 22.0, 158.0, 18)
+    wall = solids.placed(
+        solids.coloured(solids.extrude(cheek, 0.04, 0.01, "y", 1), colour, PAINT), (0.0, 0.585, 0.0)
+    )
+    lamp = block((0.07, 0.16, 0.10), (-1.66, 0.90, 1.56), TRIM, SATIN, 0.02)
+    red = block((0.03, 0.08, 0.07), (-1.70, 0.86, 1.56), RED, GLOSSY, 0.01)
+    amber = block((0.03, 0.05, 0.07), (-1.70, 0.94, 1.56), AMBER, GLOSSY, 0.01)
+    return solids.both_sides([top, wall, lamp, red, amber])
+
+
+def _hitch() -> list[Mesh]:
+    sides = [
+        bar([(-1.20, 0.28, 0.62), (-2.02, 0.42, 0.56)], 0.035, _IRON, SATIN),
+        bar([(-1.25, 0.26, 1.20), (-1.60, 0.30, 1.24), (-1.75, 0.37, 0.62)], 0.025, _IRON, SATIN),
+        solids.placed(
+            solids.coloured(solids.cylinder(0.07, 0.06, 0.01, "y", 16), _IRON, SATIN), (-2.02, 0.43, 0.56)
+        ),
+    ]
+    return [
+        *solids.both_sides(sides),
+        block((0.30, 0.50, 0.60), (-1.34, 0.0, 0.95), _IRON, SATIN, 0.06),
+        block((0.50, 0.12, 0.06), (-1.70, 0.0, 0.46), _IRON, SATIN, 0.02),
+        solids.placed(
+            solids.coloured(solids.cylinder(0.06, 0.2, 0.01, "x", 16), CHROME, GLOSSY), (-1.56, 0.0, 0.72)
+        ),
+        bar([(-1.45, 0.0, 1.15), (-1.95, 0.0, 0.98)], 0.03, _IRON, SATIN),
+        block((0.02, 0.34, 0.18), (-1.36, 0.0, 1.45), BLANK, SATIN, 0.006),
+    ]
