@@ -30,7 +30,17 @@ THIRD_STOP_ISOS = (
     2500, 3200, 4000, 5000, 6400, 8000, 10000, 12800, 16000, 20000, 25600, 32000, 40000, 51200, 64000, 80000, 102400,
     128000, 160000, 204800, 256000, 320000, 409600,
 )
+
+#: Stops a diaphragm clicks to, in third stops from f/1, under their engraved names. ISO 517 not seen; common practice.
+THIRD_STOP_F_NUMBERS = (
+    1.0, 1.1, 1.2, 1.4, 1.6, 1.8, 2.0, 2.2, 2.5, 2.8, 3.2, 3.5, 4.0, 4.5, 5.0, 5.6, 6.3, 7.1, 8.0, 9.0, 10.0, 11.0,
+    13.0, 14.0, 16.0, 18.0, 20.0, 22.0, 25.0, 29.0, 32.0, 36.0, 40.0, 45.0,
+)
 # fmt: on
+
+#: Calibration of an incident-light meter with a flat receptor: E = C 2^EV / S. ISO 2720:1974 allows 240 to 400, 250 is
+#: common; as quoted in colour-hdri 0.2.6. A hemispherical receptor has another (320 to 540).
+FLAT_RECEPTOR = 250.0
 
 
 def working_f_number(f_number: Number, magnification: Number, pupil_magnification: float = 1.0) -> Number:
@@ -74,12 +84,14 @@ def luminance_of(illuminance: Number, reflectance: float = GREY_CARD) -> Number:
     return reflectance * illuminance / math.pi
 
 
-def focal_plane_exposure(luminance: float, exposure_time: float, working_f_number: float, q: float = Q_FACTOR) -> float:
+def focal_plane_exposure(
+    luminance: Number, exposure_time: float, working_f_number: Number, q: float = Q_FACTOR
+) -> Number:
     """Exposure at the sensor of a surface of that luminance: H = q L t / N_w^2. [lx s]
 
     Parameters
     ----------
-    luminance : float
+    luminance : float or (n,) float
         L, of the surface. [cd/m2]
     exposure_time : float
         t, how long each frame is exposed. [s]
@@ -166,7 +178,7 @@ def iso_for_grey(
     if not illuminance > 0 or not exposure_time > 0:
         raise ValueError(f"no ISO makes grey of {illuminance:g} lx in {exposure_time:g} s; both must be above zero")
     exposure = focal_plane_exposure(luminance_of(illuminance, reflectance), exposure_time, working_f_number, q)
-    return 78 * level / exposure
+    return float(78 * level / exposure)
 
 
 def nearest_third_stop(iso: float) -> int:
@@ -187,3 +199,49 @@ def nearest_third_stop(iso: float) -> int:
     if not iso > 0:
         raise ValueError(f"ISO {iso:g} is not above zero")
     return min(THIRD_STOP_ISOS, key=lambda name: abs(math.log2(iso / name)))
+
+
+def nearest_stop(f_number: float) -> float:
+    """The engraved third stop nearest to an f-number, by ratio. [-]
+
+    Examples
+    --------
+    >>> [nearest_stop(n) for n in (5.657, 14.4, 0.5)]
+    [5.6, 14.0, 1.0]
+    """
+    return min(THIRD_STOP_F_NUMBERS, key=lambda name: abs(math.log2(f_number / name)))
+
+
+def exact_f_number(engraved: float) -> float:
+    """The f-number that an engraved stop stands for: 2^(k/6), k third stops from f/1. [-]
+
+    Examples
+    --------
+    >>> round(exact_f_number(5.6), 3), round(exact_f_number(11.0), 3)
+    (5.657, 11.314)
+    """
+    return float(2.0 ** (THIRD_STOP_F_NUMBERS.index(nearest_stop(engraved)) / 6))
+
+
+def exposure_value(f_number: float, exposure_time: float) -> float:
+    """Stop and time in one number: EV = log2(N^2 / t). [-]
+
+    Source: Wikipedia "Exposure value".
+
+    Examples
+    --------
+    >>> round(exposure_value(16.0, 1 / 125), 3)
+    14.966
+    """
+    return math.log2(f_number**2 / exposure_time)
+
+
+def illuminance_of_exposure_value(exposure_value: float, iso: float = 100.0) -> float:
+    """Light that an incident meter with a flat receptor wants for an EV: E = C 2^EV / S. [lx]
+
+    Examples
+    --------
+    >>> illuminance_of_exposure_value(10.0)
+    2560.0
+    """
+    return float(FLAT_RECEPTOR * 2.0**exposure_value / iso)
