@@ -1,0 +1,161 @@
+"""Driving the ffmpeg program: pictures in through a pipe, one at a time, a clip out.
+
+imageio-ffmpeg carries the program. It is driven here and not through imageio-ffmpeg's own writer, which hands the
+frame rate over with two decimals: 30000/1001 would become 29.97.
+"""
+
+import errno
+import os
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
+from fractions import Fraction
+from pathlib import Path
+from typing import IO, Any
+
+import numpy as np
+
+from previz.delivery.pictures import Picture
+from previz.delivery.whole_file import why_not_written
+from previz.errors import MachineError
+
+
+def ffmpeg_program() -> str:
+    """Path of the ffmpeg program. Raises MachineError when there is none."""
+    import imageio_ffmpeg
+
+    try:
+        return str(imageio_ffmpeg.get_ffmpeg_exe())
+    except RuntimeError as error:
+        raise MachineError(
+            "the video encoder (ffmpeg) is missing; put it back with: pip install --force-reinstall imageio-ffmpeg"
+        ) from error
+
+
+def encode(
+    pictures: Iterable[Picture],
+    size: tuple[int, int],
+    rate: Fraction,
+    settings: Sequence[str],
+    path: Path,
+    part: Path,
+) -> int:
+    """Encode pictures into the file `part`; returns how many.
+
+    Parameters
+    ----------
+    pictures : iterable of (h, w, 3) uint8
+        Taken one at a time; none is kept.
+    size : (int, int)
+        Width and height. [px]
+    rate : Fraction
+        Frames a second, exact.
+    settings : sequence of str
+        What ffmpeg is told about the output.
+    path : Path
+        The name the file will have, for messages.
+    part : Path
+        Where to write.
+
+    Raises
+    ------
+    MachineError
+        The program could not be started, or gave up.
+    ValueError
+        A picture of another size or kind.
+    """
+    command = [
+        *(ffmpeg_program(), "-hide_banner", "-loglevel", "error", "-nostats", "-y"),
+        *("-f", "rawvideo", "-pix_fmt", "rgb24", "-video_size", f"{size[0]}x{size[1]}"),
+        *("-r", f"{rate.numerator}/{rate.denominator}", "-i", "pipe:0"),
+        *settings,
+        f"file:{part}",
+    ]
+    with tempfile.TemporaryFile() as complaints:
+        program = _start(command, complaints)
+        try:
+            count = _feed(program, pictures, size)
+            status = program.wait()
+        except _EndedEarly:
+            count, status = 0, program.wait() or 1
+        finally:
+            _end(program)
+        if status:
+            complaints.seek(0)
+            raise MachineError(_why_it_stopped(complaints.read().decode(errors="replace"), status, path))
+    return count
+
+
+def try_encoder() -> str:
+    """Encode a tiny H.264 clip and throw it away; returns the program's version. Raises MachineError."""
+    said = subprocess.run([ffmpeg_program(), "-version"], capture_output=True, text=True, check=False).stdout.split()
+    grey = [np.full((16, 16, 3), 128, np.uint8)] * 2
+    with tempfile.TemporaryDirectory() as folder:
+        clip = Path(folder, "trial.mp4")
+        encode(grey, (16, 16), Fraction(24), ["-c:v", "libx264", "-pix_fmt", "yuv420p", "-f", "mp4"], clip, clip)
+    return said[2] if len(said) > 2 else "of unknown version"
+
+
+class _EndedEarly(Exception):
+    """The program stopped reading before the pictures were all in."""
+
+
+def _start(command: list[str], complaints: IO[bytes]) -> "subprocess.Popen[bytes]":
+    # Apart from our terminal, so that Ctrl-C does not reach it: we end it, and clear up, ourselves.
+    apart: dict[str, Any] = {"start_new_session": True}
+    if sys.platform == "win32":
+        apart = {"creationflags": subprocess.CREATE_NEW_PROCESS_GROUP}
+    try:
+        return subprocess.Popen(
+            command, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=complaints, bufsize=0, **apart
+        )
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise MachineError(f"the video encoder {command[0]} cannot be started ({reason})") from error
+
+
+def _feed(program: "subprocess.Popen[bytes]", pictures: Iterable[Picture], size: tuple[int, int]) -> int:
+    assert program.stdin is not None  # it was started with a pipe
+    count = 0
+    for picture in pictures:
+        if picture.shape != (size[1], size[0], 3) or picture.dtype != np.uint8:
+            raise ValueError(f"picture {count} is {picture.shape} {picture.dtype}, not {(size[1], size[0], 3)} uint8")
+        _write_all(program.stdin, np.ascontiguousarray(picture).data.cast("B"))
+        count += 1
+    program.stdin.close()
+    return count
+
+
+def _write_all(pipe: IO[bytes], rest: memoryview) -> None:
+    """An unbuffered pipe may take less than it is given."""
+    while rest:
+        try:
+            taken = pipe.write(rest)
+        except OSError as error:  # EPIPE; Windows says EINVAL
+            raise _EndedEarly from error
+        rest = rest[taken:]
+
+
+def _end(program: "subprocess.Popen[bytes]") -> None:
+    """Make sure the program is gone, whatever happened."""
+    if program.poll() is None:
+        program.kill()
+        program.wait()
+    assert program.stdin is not None
+    with suppress(OSError):
+        program.stdin.close()
+
+
+def _why_it_stopped(complaints: str, status: int, path: Path) -> str:
+    """One sentence from what the program said.
+
+    >>> _why_it_stopped("[out#0/mp4 @ 0x1] Error writing trailer: No space left on device", 228, Path("pass.mp4"))
+    'pass.mp4: the disk is full; free some space, or choose a folder on another disk with --out'
+    """
+    for code in (errno.ENOSPC, errno.EDQUOT, errno.EACCES, errno.EROFS):
+        if os.strerror(code) in complaints:
+            return why_not_written(path, OSError(code, os.strerror(code)))
+    said = next((line.strip() for line in complaints.splitlines() if line.strip()), f"it ended with status {status}")
+    return f"{path}: the video encoder stopped ({said}); `previz doctor` tries the encoder out"

@@ -1,0 +1,47 @@
+"""Stills: one frame as a PNG that says it is sRGB."""
+
+import struct
+from pathlib import Path
+
+from PIL import Image
+from PIL.PngImagePlugin import PngInfo
+
+from previz.delivery.pictures import picture_of
+from previz.delivery.slate import Slate
+from previz.delivery.whole_file import named_faults, whole_file
+from previz.errors import PrevizError
+from previz.frames import Frame, srgb_encoded
+
+#: Rec. 709 white and primaries x, y (ITU-R BT.709, table 1), in the order of PNG's cHRM: white, red, green, blue.
+_CHROMATICITIES = (0.3127, 0.3290, 0.64, 0.33, 0.30, 0.60, 0.15, 0.06)
+
+
+def deliver_still(path: Path, frame: Frame, slate: Slate | None = None) -> None:
+    """Write one frame as a PNG of 8 bits a channel, whole or not at all.
+
+    Raises
+    ------
+    PrevizError
+        `path` does not end in .png.
+    MachineError
+        The file cannot be written.
+    """
+    if path.suffix != ".png":
+        raise PrevizError(f"{path}: a still is a png; let its name end in .png")
+    if slate is not None:
+        frame = slate.under(frame)
+    image = Image.fromarray(picture_of(frame.linear, srgb_encoded))
+    with whole_file(path) as part, named_faults(path):
+        image.save(part, format="png", pnginfo=_srgb_tags())
+
+
+def _srgb_tags() -> PngInfo:
+    """The chunks by which a reader knows the colours: sRGB, and gAMA and cHRM for readers that do not know it.
+
+    PNG (Third Edition), W3C 2025, "sRGB Standard colour space", gives the gAMA that goes with it (from memory).
+    """
+    tags = PngInfo()
+    tags.add(b"gAMA", struct.pack(">I", 45455))
+    tags.add(b"cHRM", struct.pack(">8I", *(round(value * 100_000) for value in _CHROMATICITIES)))
+    tags.add(b"sRGB", b"\0")  # rendering intent: perceptual
+    return tags

@@ -1,0 +1,61 @@
+"""A file that appears whole or not at all."""
+
+import errno
+import secrets
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from previz.errors import MachineError
+
+#: Ends the name of a file that is still being written.
+PART_SUFFIX = ".part"
+
+
+@contextmanager
+def whole_file(path: Path) -> Iterator[Path]:
+    """Lend a name beside `path` to write to; the file takes its own name only once the block has ended well.
+
+    The folder is made if it is missing. Whatever ends the block early (Ctrl-C too) removes what was written and
+    leaves an older file of that name as it was.
+
+    Raises
+    ------
+    MachineError
+        The folder cannot be made or written, or `path` is a folder itself.
+    """
+    part = path.with_name(f".{path.name}.{secrets.token_hex(4)}{PART_SUFFIX}")
+    try:
+        with named_faults(path):
+            if path.is_dir():
+                raise MachineError(f"{path} is a folder, so no file of that name can be written; move it or rename it")
+            path.parent.mkdir(parents=True, exist_ok=True)
+            part.touch()  # a folder that cannot be written is found out now, not after an hour of rendering
+        yield part
+        with named_faults(path):
+            part.replace(path)
+    finally:
+        # It has moved when all went well; in a folder that cannot be written there is nothing to remove.
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
+
+
+@contextmanager
+def named_faults(path: Path) -> Iterator[None]:
+    """Turn the system's refusal to write `path` into one sentence. Raises MachineError."""
+    try:
+        yield
+    except OSError as error:
+        raise MachineError(why_not_written(path, error)) from error
+
+
+def why_not_written(path: Path, error: OSError) -> str:
+    """One sentence on why `path` could not be written and what to do.
+
+    >>> why_not_written(Path("pass.mp4"), OSError(errno.ENOSPC, "No space left on device"))
+    'pass.mp4: the disk is full; free some space, or choose a folder on another disk with --out'
+    """
+    if error.errno in (errno.ENOSPC, errno.EDQUOT):
+        return f"{path}: the disk is full; free some space, or choose a folder on another disk with --out"
+    reason = (error.strerror or str(error)).lower()
+    return f"{path}: cannot be written ({reason}); choose a folder you may write to with --out"
