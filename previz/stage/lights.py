@@ -7,11 +7,12 @@ triple whose luminance (0.2126 R + 0.7152 G + 0.0722 B) is the photometric numbe
 import math
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from previz.scene import model
-from previz.scene.fields import LightColour, Output
+from previz import scene as written
 from previz.stage.mesh import Array, Lamp
 
 RGB = tuple[float, float, float]
@@ -69,12 +70,12 @@ def white_rgb(kelvin: float) -> Array:
     Negative parts (below about 1900 K) are clipped to 0.
 
     >>> white_rgb(6500).round(2).tolist()
-    [1.04, 0.99, 0.99]
+    [1.04, 0.98, 1.03]
     """
     return np.array(_white(kelvin))
 
 
-def light_rgb(colour: LightColour) -> Array:
+def light_rgb(colour: written.LightColour) -> Array:
     """Colour of a lamp with its gel, (3,) linear Rec. 709 with luminance 1.
 
     The gel's colour multiplies the lamp's; its luminance is taken out again, because a lamp's `output` is what
@@ -184,13 +185,13 @@ class Ambient:
 Emitter = AreaEmitter | SpotEmitter | BulbEmitter | Ambient
 
 
-def emitters_of(scene: model.Scene, lamps: tuple[Lamp, ...]) -> tuple[Emitter, ...]:
+def emitters_of(scene: written.Scene, lamps: tuple[Lamp, ...]) -> tuple[Emitter, ...]:
     """All that lights the set: the scene's lights in their order, then `lamps` (world frame) that are lit."""
     studio: list[Emitter] = []
     for light in scene.lights:
-        if isinstance(light, model.Panel):
+        if isinstance(light, written.Panel):
             studio.append(_panel(light))
-        elif isinstance(light, model.Spot):
+        elif isinstance(light, written.Spot):
             studio.append(_spot(light) if light.diffuser is None else _through_diffuser(light, light.diffuser))
         else:
             studio.append(Ambient(_scaled(light_rgb(light.colour), light.ambient / math.pi)))
@@ -215,7 +216,7 @@ def spot_profile(angle_off_axis: Array, beam_angle: float) -> Array:
     return inside * inside * (3 - 2 * inside)
 
 
-def rectangle_factor(points: Array, normals: Array, emitter: AreaEmitter) -> Array:
+def rectangle_factor(points: NDArray[Any], normals: NDArray[Any], emitter: AreaEmitter) -> Array:
     """Irradiance at points from an unhidden rectangle of unit radiance. (n,) [lx per cd/m2]
 
     Lambert's formula: half the sum over the edges of their angle times the cosine to the edge's plane. Right where
@@ -231,11 +232,11 @@ def rectangle_factor(points: Array, normals: Array, emitter: AreaEmitter) -> Arr
     return total / 2
 
 
-def _panel(light: model.Panel) -> AreaEmitter:
+def _panel(light: written.Panel) -> AreaEmitter:
     width, height = light.panel
     axis = _unit(np.subtract(light.aim, light.at))
     dark = _rectangle(np.array(light.at), axis, width, height, np.zeros(3))
-    output: Output = light.output
+    output: written.Output = light.output
     if output.flux is not None:
         radiance = output.flux / (math.pi * dark.area)
     else:
@@ -245,15 +246,15 @@ def _panel(light: model.Panel) -> AreaEmitter:
     return _bright(dark, light_rgb(light.colour) * radiance * 2.0**-light.diffusion)
 
 
-def _spot(light: model.Spot) -> SpotEmitter:
+def _spot(light: written.Spot) -> SpotEmitter:
     axis = _unit(np.subtract(light.aim, light.at))
     on_axis = _axis_intensity(light)
     return SpotEmitter(light.at, _triple(axis), light.size, light.spot, _scaled(light_rgb(light.colour), on_axis))
 
 
-def _axis_intensity(light: model.Spot) -> float:
+def _axis_intensity(light: written.Spot) -> float:
     """Luminous intensity on the axis, after diffusion on the lamp itself. [cd]"""
-    output: Output = light.output
+    output: written.Output = light.output
     lets_through = 2.0**-light.diffusion
     if output.flux is None:
         assert output.axis_illuminance is not None and output.axis_distance is not None  # one of the two ways
@@ -263,7 +264,7 @@ def _axis_intensity(light: model.Spot) -> float:
     return float(output.flux / beam * lets_through)
 
 
-def _through_diffuser(light: model.Spot, diffuser: model.Diffuser) -> AreaEmitter:
+def _through_diffuser(light: written.Spot, diffuser: written.Diffuser) -> AreaEmitter:
     """The diffusion frame as the new source; the part of the beam that misses the frame is lost."""
     width, height = diffuser.size
     axis = _unit(np.subtract(light.aim, light.at))

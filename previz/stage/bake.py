@@ -1,0 +1,435 @@
+"""How much light falls on points of the set: rays towards the lamps, the sky and the surfaces around.
+
+Rays are Embree's, and nearly all the time goes into them. No randomness: every point looks at a lamp through the same
+well-spread pattern, because an error that differs from one corner to the next shows as blotches, and one that does not
+is an even, small offset. (`shift` turns the pattern, for a caller that averages neighbours again.)
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from embreex.mesh_construction import TriangleMesh
+from embreex.rtcore_scene import EmbreeScene
+from numpy.typing import NDArray
+
+from previz.stage.lights import (
+    BEAM_EXPONENT,
+    LUMINANCE_WEIGHTS,
+    Ambient,
+    AreaEmitter,
+    BulbEmitter,
+    Emitter,
+    SpotEmitter,
+    rectangle_factor,
+    spot_profile,
+)
+
+Floats = NDArray[np.float32]
+Mask = NDArray[np.bool_]
+
+#: A ray starts this far off its surface, so that the surface does not shade itself. [m]
+OFFSET = 5e-5
+
+#: A bulb whose unhidden light is below this share of a point's light, over the number of bulbs, is left out there:
+#: what is left out is at most this share.
+_LEFT_OUT = 0.02
+
+#: Points handled at once: large enough that numpy's overhead is small, small enough for the processor's cache.
+_CHUNK = 8192
+_RAYS = 262144
+
+
+@dataclass(frozen=True)
+class Samples:
+    """Rays a point sends: to each panel, spot and bulb where its shadow has an edge, and all round.
+
+    `probes` go to a panel first; only where they disagree is there an edge. `bounces` is how often light goes on from
+    surface to surface.
+    """
+
+    panel: int = 34
+    probes: int = 8
+    spot: int = 12
+    bulb: int = 4
+    round: int = 64
+    bounces: int = 2
+
+
+@dataclass(frozen=True)
+class Receivers:
+    """Points that receive light.
+
+    Parameters
+    ----------
+    points, normals : (n, 3) float32
+        Places [m] and unit normals.
+    two_sided : (n,) bool
+        Where light from behind counts as well: a thin leaf that lets through as much as it reflects.
+    """
+
+    points: Floats
+    normals: Floats
+    two_sided: Mask
+
+    @classmethod
+    def of(cls, points: Any, normals: Any, two_sided: Any = False) -> "Receivers":
+        """From anything array-like; `two_sided` is one bool or one each."""
+        points = np.ascontiguousarray(points, dtype=np.float32).reshape(-1, 3)
+        normals = np.ascontiguousarray(normals, dtype=np.float32).reshape(-1, 3)
+        return cls(points, normals, np.broadcast_to(np.asarray(two_sided, dtype=bool), (len(points),)))
+
+    def __len__(self) -> int:
+        return len(self.points)
+
+
+class Occluders:
+    """Triangles that stop light, ready for rays.
+
+    Parameters
+    ----------
+    vertices : (n, 3) float
+        [m]
+    faces : (m, 3) int
+    """
+
+    def __init__(self, vertices: Any, faces: Any) -> None:
+        corners = np.ascontiguousarray(vertices, dtype=np.float32).reshape(-1, 3)
+        triangles = np.ascontiguousarray(faces, dtype=np.int32).reshape(-1, 3)
+        self.count = len(triangles)
+        self._scene = EmbreeScene()  # its robust mode costs a third more and mends rays that exactly graze an edge
+        if self.count:
+            self._mesh = TriangleMesh(scene=self._scene, vertices=corners, indices=triangles)
+
+    def clear(self, origins: Floats, rays: Floats, reach: float | Floats = 1.0) -> Mask:
+        """Whether nothing stands between each origin and origin + reach * ray. (n,) bool"""
+        if not self.count:
+            return np.ones(len(origins), dtype=bool)
+        far = np.full(len(origins), reach, dtype=np.float32) if np.ndim(reach) == 0 else np.array(reach, np.float32)
+        return np.asarray(self._scene.run(origins, rays, dists=far, query="OCCLUDED") == -1)
+
+    def first(self, origins: Floats, rays: Floats) -> NDArray[np.int32]:
+        """Number of the first triangle along each ray, -1 for none. (n,)"""
+        if not self.count:
+            return np.full(len(origins), -1, dtype=np.int32)
+        return np.asarray(self._scene.run(origins, rays), dtype=np.int32)
+
+    def first_places(self, origins: Floats, rays: Floats) -> tuple[NDArray[np.int32], Floats, Floats]:
+        """As `first`, with the distance in ray lengths (n,) and weights (n, 3) of the triangle's corners there."""
+        if not self.count:
+            return self.first(origins, rays), floats(np.full(len(origins), np.inf)), floats(np.zeros((len(origins), 3)))
+        hit = self._scene.run(origins, rays, output=1)
+        u, v = hit["u"], hit["v"]
+        return hit["primID"], hit["tfar"], np.stack([1 - u - v, u, v], axis=1)
+
+
+# --- light straight from the lamps ---
+
+
+def irradiance(receivers: Receivers, emitters: Sequence[Emitter], occluders: Occluders, samples: Samples) -> Floats:
+    """Light from lamps and sky on each receiver, before any bounce. (n, 3) RGB [lx]"""
+    sky = ambient_radiance(emitters)
+    lit = direct_light(receivers, emitters, occluders, samples)
+    if sky.any():
+        lit += look_round(receivers, occluders, samples.round).sky_light(sky)
+    return lit
+
+
+def direct_light(
+    receivers: Receivers, emitters: Sequence[Emitter], occluders: Occluders, samples: Samples, shift: float = 0.0
+) -> Floats:
+    """Light from panels, spots and bulbs on each receiver. (n, 3) RGB [lx]"""
+    behind = np.flatnonzero(receivers.two_sided)
+    points = np.concatenate([receivers.points, receivers.points[behind]])
+    normals = np.concatenate([receivers.normals, -receivers.normals[behind]])
+    lit = np.empty((len(points), 3), dtype=np.float32)
+    for chunk in _chunks(len(points), _CHUNK):
+        lit[chunk] = _direct(points[chunk], normals[chunk], emitters, occluders, samples, shift)
+    total = lit[: len(receivers)]
+    total[behind] += lit[len(receivers) :]
+    return total
+
+
+def _direct(
+    points: Floats, normals: Floats, emitters: Sequence[Emitter], occluders: Occluders, samples: Samples, shift: float
+) -> Floats:
+    origins = points + normals * np.float32(OFFSET)
+    lit = np.zeros((len(points), 3), dtype=np.float32)
+    for emitter in emitters:
+        if isinstance(emitter, AreaEmitter):
+            lit += np.outer(area_light(origins, normals, emitter, [occluders], samples, shift), emitter.radiance)
+        elif isinstance(emitter, SpotEmitter):
+            lit += np.outer(spot_light(origins, normals, emitter, [occluders], samples.spot), emitter.intensity)
+    bulbs = [emitter for emitter in emitters if isinstance(emitter, BulbEmitter)]
+    if bulbs:
+        lit += bulb_light(origins, normals, bulbs, [occluders], samples.bulb, lit @ LUMINANCE_WEIGHTS)
+    return lit
+
+
+def area_light(
+    origins: Floats,
+    normals: Floats,
+    emitter: AreaEmitter,
+    occluders: Sequence[Occluders],
+    samples: Samples,
+    shift: float = 0.0,
+) -> Floats:
+    """Irradiance from a rectangle of unit radiance, shadows included. (n,) [lx per cd/m2]
+
+    A few rays first; only where they disagree (a shadow's edge), or where the rectangle straddles the point's
+    horizon, the full pattern.
+    """
+    corners = emitter.corners.astype(np.float32)
+    heights = np.einsum("cni,ni->cn", corners[:, None, :] - origins, normals)
+    before = (origins - floats(emitter.centre)) @ floats(emitter.normal) > 0
+    light = np.zeros(len(origins), dtype=np.float32)
+    facing = np.flatnonzero(before & (heights > 0).any(axis=0))
+    if not len(facing):
+        return light
+    place, normal = origins[facing], normals[facing]
+    whole = (heights[:, facing] > 0).all(axis=0)
+    # Probes stand a little outwards of the pattern: what touches the lamp touches its rim first.
+    probes = _sees(place, _on_rectangle(emitter, samples.probes, shift, spread=1.1), occluders)
+    hidden = ~probes.any(axis=0)
+    edge = np.flatnonzero(~hidden & ~(whole & probes.all(axis=0)))
+    level = np.zeros(len(facing))
+    easy = np.flatnonzero(~hidden & whole)
+    level[easy] = rectangle_factor(place[easy], normal[easy], emitter)
+    targets = _on_rectangle(emitter, samples.panel, shift)
+    for part in _chunks(len(edge), max(1, _RAYS // samples.panel)):
+        some = edge[part]
+        weights = _rectangle_weights(place[some], normal[some], targets, emitter)
+        seen = (weights * _sees(place[some], targets, occluders)).sum(axis=0)
+        level[some] = np.where(
+            whole[some],
+            level[some] * seen / np.maximum(weights.sum(axis=0), 1e-20),
+            seen * (emitter.area / samples.panel),
+        )
+    light[facing] = np.maximum(level, 0)
+    return light
+
+
+def _rectangle_weights(place: Floats, normal: Floats, targets: Floats, emitter: AreaEmitter) -> Floats:
+    """Cosine at the point times cosine at the lamp over distance squared. (s, n)"""
+    rays = targets[:, None, :] - place
+    squared = np.einsum("sni,sni->sn", rays, rays)
+    here = np.maximum(np.einsum("sni,ni->sn", rays, normal), 0)
+    there = np.maximum(-(rays @ floats(emitter.normal)), 0)
+    return np.asarray(here * there / (squared * squared))
+
+
+def spot_light(
+    origins: Floats, normals: Floats, emitter: SpotEmitter, occluders: Sequence[Occluders], samples: int
+) -> Floats:
+    """Irradiance from a spot of unit axis intensity, shadows included. (n,) [lx per cd]"""
+    rays = floats(emitter.centre) - origins
+    squared = np.einsum("ni,ni->n", rays, rays)
+    far = np.sqrt(squared)
+    cosine = np.einsum("ni,ni->n", rays, normals)
+    off_axis = np.arccos(np.clip(-(rays @ floats(emitter.axis)) / far, -1, 1))
+    light = (np.maximum(cosine, 0) / (squared * far) * spot_profile(off_axis, emitter.angle)).astype(np.float32)
+    lit = np.flatnonzero(light > 0)
+    if len(lit):
+        light[lit] *= _share_seen(origins[lit], _on_disc(emitter, 3), _on_disc(emitter, samples), occluders)
+    return light
+
+
+def bulb_light(
+    origins: Floats,
+    normals: Floats,
+    bulbs: Sequence[BulbEmitter],
+    occluders: Sequence[Occluders],
+    samples: int,
+    other_light: Floats,
+) -> Floats:
+    """Irradiance from all bulbs, shadows included. (n, 3) RGB [lx]
+
+    other_light (n,) is the luminous part from other lamps; a bulb too weak to matter beside it is left out.
+    """
+    lit = np.zeros((len(origins), 3), dtype=np.float32)
+    levels = [bulb_level(origins, normals, bulb) for bulb in bulbs]
+    luminous = [float(LUMINANCE_WEIGHTS @ np.array(bulb.intensity)) for bulb in bulbs]
+    total = other_light + sum(level * one for level, one in zip(levels, luminous, strict=True))
+    least = _LEFT_OUT / len(bulbs) * total
+    for bulb, level, one in zip(bulbs, levels, luminous, strict=True):
+        near = np.flatnonzero((level * one > least) & (level > 0))
+        if len(near):
+            targets = _on_ball(bulb, samples)
+            seen = _share_seen(origins[near], targets[:1], targets, occluders, short=1.3 * bulb.radius)
+            lit[near] += np.outer(level[near] * seen, bulb.intensity)
+    return lit
+
+
+def bulb_level(origins: Floats, normals: Floats, bulb: BulbEmitter) -> Floats:
+    """Irradiance from an unhidden bulb of unit intensity. (n,) [lx per cd]
+
+    A ball lights like a point at its middle, at any distance: cos / d^2.
+    """
+    rays = floats(bulb.centre) - origins
+    squared = np.maximum(np.einsum("ni,ni->n", rays, rays), np.float32(bulb.radius**2))
+    far = np.sqrt(squared)
+    level = np.maximum(np.einsum("ni,ni->n", rays, normals), 0) / (squared * far)
+    if bulb.beam is not None:
+        level *= np.maximum(-(rays @ floats(bulb.beam)) / far, 0) ** np.float32(BEAM_EXPONENT)
+    return np.asarray(level, dtype=np.float32)
+
+
+def _share_seen(
+    origins: Floats, probes: Floats, targets: Floats, occluders: Sequence[Occluders], short: float = 0.0
+) -> Floats:
+    """Share of a small lamp each origin sees: by a few rays, by all where those disagree. (n,)"""
+    first = _sees(origins, probes, occluders, short)
+    share = first.mean(axis=0, dtype=np.float32)
+    edge = np.flatnonzero(first.any(axis=0) & ~first.all(axis=0))
+    if len(probes) == 1:  # one ray cannot disagree
+        edge = np.arange(len(origins)) if len(targets) > 1 else edge
+    if len(edge):
+        share[edge] = _sees(origins[edge], targets, occluders, short).mean(axis=0)
+    return share
+
+
+def _sees(origins: Floats, targets: Floats, occluders: Sequence[Occluders], short: float = 0.0) -> Mask:
+    """Whether each origin sees each target, past all occluders; rays end `short` of the target [m]. (s, n)"""
+    rays = (targets[:, None, :] - origins).reshape(-1, 3)
+    starts = np.broadcast_to(origins, (len(targets), *origins.shape)).reshape(-1, 3)
+    reach: float | Floats = 1.0
+    if short:
+        reach = np.maximum(1 - np.float32(short) / np.sqrt(np.einsum("ni,ni->n", rays, rays)), 0)
+    seen = occluders[0].clear(starts, rays, reach)
+    for more in occluders[1:]:
+        seen &= more.clear(starts, rays, reach)
+    return np.asarray(seen.reshape(len(targets), len(origins)))
+
+
+# --- light from all round ---
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """What each receiver meets looking all round (cosine-weighted).
+
+    Parameters
+    ----------
+    sky : (n,) float32
+        Irradiance from a sky of unit radiance, hidden parts left out. [lx per cd/m2]
+    hits : (k, n) int32
+        Triangle met by each ray, -1 for none.
+    weight : (n,) float32
+        What one ray counts: pi / k, and twice that where light from behind counts.
+    """
+
+    sky: Floats
+    hits: NDArray[np.int32]
+    weight: Floats
+
+    def sky_light(self, radiance: NDArray[Any]) -> Floats:
+        """Irradiance (n, 3) RGB [lx] from a sky of `radiance` (3,) RGB [cd/m2]."""
+        return np.outer(self.sky, radiance).astype(np.float32)
+
+    def surface_light(self, triangle_radiance: NDArray[Any]) -> Floats:
+        """Irradiance (n, 3) RGB [lx] from the triangles met, of radiance (m, 3) RGB [cd/m2]."""
+        table = np.concatenate([triangle_radiance, np.zeros((1, 3))]).astype(np.float32)  # -1 is the dark last row
+        total = np.zeros((len(self.sky), 3), dtype=np.float32)
+        for met in self.hits:
+            total += table[met]
+        return total * self.weight[:, None]
+
+
+def ambient_radiance(emitters: Sequence[Emitter]) -> NDArray[np.float64]:
+    """Sum of the sky's radiances. (3,) RGB [cd/m2]"""
+    return np.sum([e.radiance for e in emitters if isinstance(e, Ambient)], axis=0) + np.zeros(3)
+
+
+def look_round(receivers: Receivers, occluders: Occluders, rays: int) -> Surroundings:
+    """Send `rays` rays from every receiver over its hemisphere (over the sphere, where two-sided)."""
+    local = cosine_directions(rays)
+    sky = np.empty(len(receivers), dtype=np.float32)
+    hits = np.empty((rays, len(receivers)), dtype=np.int32)
+    for chunk in _chunks(len(receivers), max(1, _RAYS // rays)):
+        both, normals = receivers.two_sided[chunk], receivers.normals[chunk]
+        ways = directions_about(normals, local)
+        ways[1::2, both] *= -1
+        starts = receivers.points[chunk] + normals * np.float32(OFFSET)
+        starts = np.broadcast_to(starts, ways.shape).copy()
+        starts[1::2, both] -= 2 * np.float32(OFFSET) * normals[both]
+        hits[:, chunk] = occluders.first(starts.reshape(-1, 3), ways.reshape(-1, 3)).reshape(rays, -1)
+        sky[chunk] = _sky_seen(ways[..., 2] > 0, hits[:, chunk] < 0, normals[:, 2], both)
+    weight = np.where(receivers.two_sided, 2 * math.pi / rays, math.pi / rays).astype(np.float32)
+    return Surroundings(sky, hits, weight)
+
+
+def _sky_seen(up: Mask, free: Mask, normal_z: Floats, both: Mask) -> Floats:
+    """The unhidden sky by its closed form, times the share of upward rays that are free."""
+    share = (up & free).sum(axis=0) / np.maximum(up.sum(axis=0), 1)
+    unhidden = np.where(both, 1.0, (1 + normal_z) / 2)
+    return np.asarray(math.pi * unhidden * share, dtype=np.float32)
+
+
+def cosine_directions(count: int) -> Floats:
+    """Directions about +z, as dense as their cosine: a sunflower disc raised to the hemisphere. (count, 3)"""
+    number = np.arange(count)
+    radius = np.sqrt((number + 0.5) / count)
+    turn = number * (math.pi * (3 - math.sqrt(5)))
+    return np.stack([radius * np.cos(turn), radius * np.sin(turn), np.sqrt(1 - radius**2)], axis=1).astype(np.float32)
+
+
+def directions_about(normals: Floats, local: Floats) -> Floats:
+    """`local` (k, 3) directions about z turned to be about each normal (n, 3). (k, n, 3)
+
+    The turn varies smoothly with the normal but at z = -0.5, so neighbours see through the same pattern (basis of
+    Duff et al., "Building an Orthonormal Basis, Revisited", JCGT 6(1), 2017, its seam moved off upright walls).
+    """
+    x, y, z = normals.T
+    sign = np.where(z < -0.5, np.float32(-1), np.float32(1))
+    a = -1 / (sign + z)
+    b = x * y * a
+    across = np.stack([1 + sign * x * x * a, sign * b, -sign * x], axis=1)
+    along = np.stack([b, sign + y * y * a, -y], axis=1)
+    basis = np.stack([across, along, normals]).reshape(3, -1)
+    return np.asarray((local @ basis).reshape(len(local), len(normals), 3))
+
+
+# --- patterns ---
+
+
+def _lattice(count: int, shift: float = 0.0) -> Floats:
+    """`count` points over the unit square, each alone in its row and column. (count, 2)
+
+    The two-dimensional lattice of golden steps: an edge of any slant crosses the points one by one, so a soft
+    shadow falls off in `count` small steps.
+    """
+    number = np.arange(count)
+    across = ((number + 0.5) / count + shift) % 1
+    return np.stack([across, (0.5 + shift + number * 0.6180339887498949) % 1], axis=1).astype(np.float32)
+
+
+def _on_rectangle(emitter: AreaEmitter, count: int, shift: float = 0.0, spread: float = 1.0) -> Floats:
+    across = np.clip(spread * (2 * _lattice(count, shift) - 1), -0.98, 0.98).astype(np.float32)
+    return floats(emitter.centre) + across @ floats([emitter.half_u, emitter.half_v])
+
+
+def _on_disc(emitter: SpotEmitter, count: int) -> Floats:
+    flat = cosine_directions(count)
+    if count == 3:  # probes stand on the rim, where they disagree first
+        flat = flat / np.linalg.norm(flat[:, :2], axis=1, keepdims=True) * np.float32(0.95)
+    flat = flat * floats([1, 1, 0]) * np.float32(emitter.size / 2)
+    turned = directions_about(floats([emitter.axis]), flat)[:, 0]
+    return np.asarray(floats(emitter.centre) + turned)
+
+
+def _on_ball(bulb: BulbEmitter, count: int) -> Floats:
+    if count == 1:
+        return floats([bulb.centre])
+    corners = floats([[0, 0, 0], [1, 1, 1], [1, -1, -1], [-1, 1, -1], [-1, -1, 1]])[:count]
+    return np.asarray(floats(bulb.centre) + corners * np.float32(0.45 * bulb.radius))
+
+
+def floats(values: Any) -> Floats:
+    """As an array of the rays' own number type."""
+    return np.asarray(values, dtype=np.float32)
+
+
+def _chunks(count: int, size: int) -> Iterator[slice]:
+    return (slice(start, min(start + size, count)) for start in range(0, count, size))

@@ -1,0 +1,199 @@
+"""Light falls as geometry says it must."""
+
+import math
+
+import numpy as np
+import pytest
+
+from previz.stage.bake import (
+    OFFSET,
+    Occluders,
+    Receivers,
+    Samples,
+    cosine_directions,
+    direct_light,
+    directions_about,
+    irradiance,
+    look_round,
+)
+from previz.stage.lights import Ambient, AreaEmitter, BulbEmitter, SpotEmitter, rectangle_factor
+
+NOTHING = Occluders(np.zeros((0, 3)), np.zeros((0, 3)))
+UP = (0.0, 0.0, 1.0)
+WHITE = (1.0, 1.0, 1.0)
+FINE = Samples(panel=144, probes=34, spot=40, round=512)
+
+
+def sheet(x0, x1, y0, y1, z):
+    """Corners and faces of a level rectangle."""
+    return np.array([[x0, y0, z], [x1, y0, z], [x1, y1, z], [x0, y1, z]]), np.array([[0, 1, 2], [0, 2, 3]])
+
+
+def overhead(side, height, radiance=1.0):
+    half = side / 2
+    return AreaEmitter((0, 0, height), (half, 0, 0), (0, -half, 0), (0, 0, -1), (radiance,) * 3)
+
+
+def lit(points, emitters, occluders=NOTHING, samples=FINE, normals=UP, two_sided=False):
+    points = np.atleast_2d(points)
+    receivers = Receivers.of(points, np.broadcast_to(normals, points.shape), two_sided)
+    return irradiance(receivers, emitters, occluders, samples)[:, 0]
+
+
+def test_open_points_get_the_closed_form():
+    panel = overhead(0.3, 0.5, 100.0)
+    points = np.array([[0, 0, 0], [0.4, 0.1, 0], [1.5, 0, 0.2]])
+    truth = 100 * rectangle_factor(points, np.tile(UP, (3, 1)), panel)
+    assert lit(points, [panel]) == pytest.approx(truth, rel=1e-3)
+
+
+def test_a_panel_shines_to_one_side_only():
+    assert lit([0, 0, 1.0], [overhead(0.3, 0.5)], normals=(0, 0, -1.0))[0] == 0
+
+
+def test_a_panel_half_below_the_horizon_gives_its_upper_half():
+    """A wall at right angles to the panel's middle sees the half in front of it."""
+    panel = overhead(0.3, 0.5)
+    half = AreaEmitter((0.075, 0, 0.5), (0.075, 0, 0), (0, -0.15, 0), (0, 0, -1), WHITE)
+    wall = (1.0, 0.0, 0.0)
+    truth = rectangle_factor(np.zeros((1, 3)), np.array([wall]), half)[0]
+    assert lit([0, 0, 0], [panel], normals=wall)[0] == pytest.approx(truth, rel=0.02)  # 144 points over the area
+
+
+def test_spot_follows_the_inverse_square_and_the_cosine():
+    """E = I cos / d^2 (CIE e-ILV term 912, as checks.md E18)."""
+    spot = SpotEmitter((0, 0, 1), (0, 0, -1), 0.01, math.radians(60), (50.0,) * 3)
+    near, far, tilted = lit([[0, 0, 0.5], [0, 0, 0], [0.2, 0, 0]], [spot])
+    assert near == pytest.approx(200, rel=1e-3)
+    assert far == pytest.approx(50, rel=1e-3)
+    assert tilted == pytest.approx(50 * math.cos(math.atan(0.2)) ** 3, rel=1e-3)
+
+
+def test_outside_the_beam_is_dark():
+    spot = SpotEmitter((0, 0, 1), (0, 0, -1), 0.01, math.radians(60), (50.0,) * 3)
+    assert lit([math.tan(math.radians(30.1)), 0, 0], [spot])[0] == 0
+
+
+def test_bulb_lights_as_a_point_at_its_middle():
+    bulb = BulbEmitter((0, 0, 0.16), 0.002, (1.0,) * 3)
+    assert lit([[0, 0, 0]], [bulb])[0] == pytest.approx(1 / 0.16**2, rel=2e-3)
+
+
+def test_geometry_behind_a_lamp_does_not_hide_it():
+    roof = Occluders(*sheet(-1, 1, -1, 1, 0.3))
+    bulb = BulbEmitter((0, 0, 0.16), 0.002, (1.0,) * 3)
+    assert lit([0, 0, 0], [bulb], roof)[0] > 0
+    assert lit([0, 0, 0], [BulbEmitter((0, 0, 0.4), 0.002, WHITE)], roof)[0] == 0
+
+
+def test_weak_bulbs_left_out_are_bounded():
+    """A hundred lamps in a row: what is left out stays below the stated 2 %."""
+    bulbs = [BulbEmitter((0.1 * i, 0, 0.1), 0.001, WHITE) for i in range(-50, 50)]
+    truth = sum(0.1 / (0.01 * i * i + 0.01) ** 1.5 for i in range(-50, 50))
+    assert lit([0, 0, 0], bulbs)[0] == pytest.approx(truth, rel=0.02)
+
+
+def test_sky_through_a_round_hole_is_a_lambertian_disc():
+    """On the axis of a disc of radius R at height h: E = pi L R^2 / (R^2 + h^2) (checks.md E19)."""
+    radius, height, turns = 0.1, 0.1, np.linspace(0, 2 * math.pi, 241)
+    ring = np.stack([np.cos(turns), np.sin(turns), np.zeros(241)], axis=1)
+    corners = np.concatenate([ring * radius, ring * 100]) + np.array([0, 0, height])
+    i = np.arange(240)
+    faces = np.concatenate([np.stack([i, i + 1, i + 241], 1), np.stack([i + 1, i + 242, i + 241], 1)])
+    found = lit([0, 0, -OFFSET], [Ambient(WHITE)], Occluders(corners, faces))[0]
+    assert found == pytest.approx(1.570796, rel=0.01)  # 512 directions
+
+
+def test_ambient_on_open_table_wall_and_ceiling():
+    sky = [Ambient((20 / math.pi,) * 3)]
+    assert lit([0, 0, 0], sky)[0] == pytest.approx(20)
+    assert lit([0, 0, 0], sky, normals=(0, -1, 0))[0] == pytest.approx(10)
+    assert lit([0, 0, 0], sky, normals=(0, 0, -1))[0] == 0
+
+
+def test_a_leaf_is_lit_alike_from_either_side():
+    lamps = [overhead(0.3, 0.5), Ambient(WHITE)]
+    above = lit([0, 0, 0], lamps, two_sided=True)
+    below = lit([0, 0, 0], lamps, normals=(0, 0, -1), two_sided=True)
+    assert above == pytest.approx(below, rel=1e-3)
+    assert above == pytest.approx(lit([0, 0, 0], lamps), rel=1e-3)
+
+
+def test_penumbra_of_a_panel_is_as_wide_as_geometry_says():
+    """Panel of side a at height H, edge at height h: penumbra a h / (H - h), the middle below the edge."""
+    side, high, low = 0.3, 1.0, 0.1
+    screen = Occluders(*sheet(-3, 0, -3, 3, low))
+    x = np.linspace(-0.05, 0.05, 401)
+    points = np.stack([x, 0 * x, 0 * x], axis=1)
+    panel = overhead(side, high)
+    share = lit(points, [panel], screen) / lit(points, [panel])
+    wide = side * low / (high - low)
+    # The panel's even brightness makes the share rise straight (to its cosines); 144 columns stand over it.
+    assert share == pytest.approx(np.clip(0.5 + x / wide, 0, 1), abs=0.02)
+    assert (np.diff(share) > -1e-4).all()
+
+
+def test_few_rays_find_the_same_shadow_as_many():
+    screen = Occluders(*sheet(-3, 0, -3, 3, 0.1))
+    x = np.linspace(-0.05, 0.05, 101)
+    points = np.stack([x, 0 * x, 0 * x], axis=1)
+    few = lit(points, [overhead(0.3, 1.0)], screen, Samples())
+    many = lit(points, [overhead(0.3, 1.0)], screen, FINE)
+    assert few == pytest.approx(many, abs=0.05 * float(many.max()))  # one of 34 rays and the probes' blind rim
+
+
+def test_shadow_falls_away_from_the_lamp():
+    """A lamp at the left throws a post's shadow to the right."""
+    corners = np.array([[0, -0.01, 0], [0, 0.01, 0], [0, 0.01, 0.1], [0, -0.01, 0.1]])
+    post = Occluders(corners, [[0, 1, 2], [0, 2, 3]])
+    spot = SpotEmitter((-0.5, 0, 0.5), (0.7071068, 0, -0.7071068), 0.002, 1.0, WHITE)
+    left, right, beyond = lit([[-0.05, 0, 0], [0.05, 0, 0], [0.2, 0, 0]], [spot], post)
+    assert left > 0 and beyond > 0
+    assert right == 0
+
+
+def room(side=1.0, steps=6):
+    """The six walls of a closed room, normals inward, and its occluders."""
+    grid = np.linspace(-side / 2, side / 2, steps)
+    corners, faces, normals = [], [], []
+    for axis in range(3):
+        for sign in (-1.0, 1.0):
+            a, b = np.meshgrid(grid, grid, indexing="ij")
+            wall = np.insert(np.stack([a.ravel(), b.ravel()], 1), axis, sign * side / 2, axis=1)
+            start = sum(map(len, corners))
+            n = np.arange(steps * steps).reshape(steps, steps)[:-1, :-1].ravel() + start
+            faces += [np.stack([n, n + 1, n + steps + 1], 1), np.stack([n, n + steps + 1, n + steps], 1)]
+            corners.append(wall)
+            normals.append(np.tile(np.insert([0.0, 0.0], axis, -sign), (len(wall), 1)))
+    return np.concatenate(corners), np.concatenate(faces), np.concatenate(normals)
+
+
+def test_white_furnace():
+    """In a closed room whose walls all glow alike, light is even and adds up: E = pi L (1 + r + r^2 + ...)."""
+    corners, faces, normals = room()
+    inset = corners * 0.98  # corners of a room lie in two walls at once
+    seen = look_round(Receivers.of(inset, normals), Occluders(corners, faces), 64)
+    assert (seen.hits >= 0).mean() > 0.9999  # no light leaks out
+    glow, albedo = 10.0, 0.5
+    light = np.zeros((len(corners), 3))
+    expected = 0.0
+    for bounce in range(4):
+        radiance = glow + albedo / math.pi * light[faces].mean(axis=1)
+        light = seen.surface_light(radiance)
+        expected += math.pi * glow * albedo**bounce
+        assert light == pytest.approx(np.full_like(light, expected), rel=1e-3)
+
+
+def test_directions_are_cosine_weighted_units_about_the_normal():
+    rng = np.random.default_rng(3)
+    normals = rng.normal(size=(50, 3))
+    normals = (normals / np.linalg.norm(normals, axis=1, keepdims=True)).astype(np.float32)
+    ways = directions_about(normals, cosine_directions(256))
+    assert np.linalg.norm(ways, axis=-1) == pytest.approx(np.ones((256, 50)), abs=1e-5)
+    # The mean of a cosine-weighted hemisphere is 2/3 of the normal.
+    assert ways.mean(axis=0) == pytest.approx(normals * 2 / 3, abs=0.01)
+
+
+def test_direct_light_of_nothing_is_nothing():
+    receivers = Receivers.of(np.zeros((0, 3)), np.zeros((0, 3)))
+    assert direct_light(receivers, [overhead(0.3, 1.0)], NOTHING, Samples()).shape == (0, 3)
