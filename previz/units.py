@@ -17,7 +17,11 @@ class QuantityError(ValueError):
 
 
 class UnitMissing(QuantityError):
-    """A bare number where nothing says what a bare number means."""
+    """A bare number where nothing says what a bare number of that dimension means."""
+
+    def __init__(self, dimension: "Dimension", message: str) -> None:
+        self.dimension = dimension
+        super().__init__(message)
 
 
 @dataclass(frozen=True)
@@ -31,7 +35,10 @@ class Dimension:
     @property
     def unit_names(self) -> tuple[str, ...]:
         """One name for each unit: the first of those that mean the same."""
-        return tuple({factor: name for name, factor in reversed(self.factors.items())}.values())[::-1]
+        first: dict[float, str] = {}
+        for name, factor in self.factors.items():
+            first.setdefault(factor, name)
+        return tuple(first.values())
 
 
 LENGTH = Dimension(
@@ -184,7 +191,7 @@ def _bare(dimension: Dimension, number: float, found: object, bare: float | None
         return number * bare
     advice = ", or say at the top what a bare length means (units: mm)" if dimension is LENGTH else ""
     unit = next(iter(dimension.factors))
-    raise UnitMissing(f"{shown(found)} has no unit; write one, such as {shown(found)} {unit}{advice}")
+    raise UnitMissing(dimension, f"{shown(found)} has no unit; write one, such as {shown(found)} {unit}{advice}")
 
 
 def _finite(value: float, found: object) -> float:

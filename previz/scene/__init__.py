@@ -1,30 +1,11 @@
 """The shot as its maker wrote it. Front door: `read_scene`."""
 
-from previz.scene.fields import LightColour, Output
-from previz.scene.model import (
-    Ambient,
-    Backdrop,
-    Camera,
-    Capture,
-    Diffuser,
-    Focus,
-    Ground,
-    Launch,
-    Layer,
-    Mode,
-    Painting,
-    Panel,
-    Ramp,
-    Road,
-    Scene,
-    Shot,
-    Shutter,
-    Spot,
-    Table,
-    Target,
-    Vehicle,
-)
+from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, Zoom
+from previz.scene.fields import FileUnits, LightColour, Output
+from previz.scene.lights import Ambient, Diffuser, Panel, Spot
+from previz.scene.model import Scene
 from previz.scene.pieces import (
+    PIECES,
     Broadleaf,
     Building,
     Bush,
@@ -41,12 +22,19 @@ from previz.scene.pieces import (
     Stone,
     Wall,
 )
-from previz.scene.recording import recorded_area
+from previz.scene.read import read_scene
 from previz.scene.real_sizes import CONTAINER_SIZE, VEHICLE_SIZES
+from previz.scene.recording import recorded_area
+from previz.scene.shots import AimKey, Capture, Focus, FocusKey, PlaceKey, Shot, Shutter, Target
+from previz.scene.stage_set import Backdrop, Ground, Join, Layer, Painting, Road, Set, Table
+from previz.scene.vehicle import Launch, Ramp, Vehicle
 
 __all__ = [
     "CONTAINER_SIZE",
+    "PIECES",
+    "SENSOR_FORMATS",
     "VEHICLE_SIZES",
+    "AimKey",
     "Ambient",
     "Backdrop",
     "Broadleaf",
@@ -60,8 +48,11 @@ __all__ = [
     "Container",
     "Diffuser",
     "Fence",
+    "FileUnits",
     "Focus",
+    "FocusKey",
     "Ground",
+    "Join",
     "LampPost",
     "Launch",
     "Layer",
@@ -71,10 +62,12 @@ __all__ = [
     "Output",
     "Painting",
     "Panel",
+    "PlaceKey",
     "Ramp",
     "Road",
     "Scatter",
     "Scene",
+    "Set",
     "Shot",
     "Shutter",
     "Sign",
@@ -85,5 +78,7 @@ __all__ = [
     "Target",
     "Vehicle",
     "Wall",
+    "Zoom",
+    "read_scene",
     "recorded_area",
 ]

@@ -1,18 +1,36 @@
 """The kinds of value a scene file holds, each read from text into SI with its allowed range.
 
 A field type such as `Length` is a float for the rest of the program; the validator attached to it knows the
-file's bare-length unit and scale through pydantic's validation context (`FileUnits`).
+file's bare-length unit and scale through pydantic's validation context (`FileUnits`). `Part` is a group of keys.
+All messages are written here, so that nothing of pydantic's own wording reaches a person.
 """
 
+import difflib
+import math
 import re
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Annotated, Any, Literal
+from itertools import islice
+from typing import Annotated, Any, Literal, Union
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo, WithJsonSchema
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Discriminator,
+    Field,
+    ModelWrapValidatorHandler,
+    Tag,
+    ValidationError,
+    ValidationInfo,
+    WithJsonSchema,
+    model_validator,
+)
+from pydantic_core import InitErrorDetails
 
 from previz import units
-from previz.units import Dimension, QuantityError, shown
+from previz.units import LENGTH, Dimension, QuantityError, shown
 
 
 @dataclass(frozen=True)
@@ -23,10 +41,106 @@ class FileUnits:
     scale: float | None
 
 
-class Part(BaseModel):
-    """A group of keys in a scene file: frozen, and every key must be known."""
+def listed(words: Iterable[str]) -> str:
+    """`a, b or c`."""
+    *most, last = list(words)
+    return f"{', '.join(most)} or {last}" if most else last
 
-    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True)
+
+def nearest(word: object, choices: Iterable[str]) -> str | None:
+    """The choice a person most likely meant by a slip of spelling, or None."""
+    by_small = {choice.lower(): choice for choice in islice(choices, 100)}  # a stranger may list thousands
+    close = difflib.get_close_matches(str(word)[:60].lower(), by_small, n=1, cutoff=0.7)
+    return by_small[close[0]] if close else None
+
+
+def choose_from(found: object, choices: Iterable[str], what: str) -> str:
+    """The message for a word that is not one of a few.
+
+    >>> choose_from("lory", ["lorry", "van"], "a body")
+    'lory is not a body; did you mean lorry? Choose lorry or van'
+    """
+    choices = list(choices)
+    meant = nearest(found, choices)
+    return f"{shown(found)} is not {what}; {f'did you mean {meant}? C' if meant else 'c'}hoose {listed(choices)}"
+
+
+# --- a group of keys ---
+
+
+class Part(BaseModel):
+    """A group of keys in a scene file: frozen, and every key must be known.
+
+    A subclass states rules about which keys go together in `key_rules`, which sees the keys as written. They are
+    checked even when a value is unreadable, so that one reading of a file finds all its faults.
+    """
+
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", arbitrary_types_allowed=True, allow_inf_nan=False, defer_build=True
+    )
+
+    @classmethod
+    def key_rules(cls, given: frozenset[str]) -> Iterator[str]:
+        """Say what is wrong with this combination of keys; `given` are those with a value."""
+        yield from ()
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _check_keys(cls, found: Any, handler: ModelWrapValidatorHandler[Any], info: ValidationInfo) -> Any:
+        if isinstance(found, BaseModel):
+            return handler(found)
+        if not isinstance(found, Mapping):
+            needed = [name for name, field in cls.model_fields.items() if field.is_required()]
+            examples = {name: field.examples or "…" for name, field in cls.model_fields.items()}
+            example = ", ".join(f"{name}: {examples[name][0]}" for name in needed or list(cls.model_fields)[:2])
+            raise QuantityError(f"{shown(found)} is not a group of keys; write {{{example}}}")
+        own = [*cls._key_faults(found, from_file=isinstance(info.context, FileUnits))]
+        given = frozenset(key for key, value in found.items() if value is not None and value is not False)
+        own += [_fault((), found, rule) for rule in cls.key_rules(given)]
+        try:
+            part = handler(found)
+        except ValidationError as error:
+            own += [
+                InitErrorDetails(type=each["type"], loc=each["loc"], input=each["input"], ctx=each.get("ctx", {}))
+                for each in error.errors(include_url=False)
+                if len(each["loc"]) != 1 or each["type"] not in ("missing", "extra_forbidden")
+            ]
+        if own:
+            raise ValidationError.from_exception_data(cls.__name__, own)
+        return part
+
+    @classmethod
+    def _key_faults(cls, found: Mapping[Any, Any], *, from_file: bool) -> Iterator[InitErrorDetails]:
+        """Unknown keys, and required keys that are absent (unless an unknown one is a slip of it)."""
+        fields = {name: field for name, field in cls.model_fields.items() if not (field.exclude and from_file)}
+        meant = set()
+        for key in found:
+            if key in fields:
+                continue
+            slip = nearest(key, [name for name in fields if name not in found])
+            meant.add(slip)
+            hint = f"did you mean {slip}? T" if slip else "t"
+            yield _fault((str(key),), found, f"is not a key here; {hint}he keys here are {', '.join(fields)}")
+        for name, field in fields.items():
+            if field.is_required() and name not in found and name not in meant:
+                example = f", like {name}: {field.examples[0]}" if field.examples else ""
+                yield _fault((name,), found, f"is missing; write it{example}")
+
+
+def _fault(location: tuple[str | int, ...], found: object, message: str) -> InitErrorDetails:
+    return InitErrorDetails(type="value_error", loc=location, input=found, ctx={"error": QuantityError(message)})
+
+
+def one_of(given: frozenset[str], *keys: str, what: str) -> Iterator[str]:
+    """The rule that exactly one of `keys` is given."""
+    present = [key for key in keys if key in given]
+    if not present:
+        yield f"needs {listed(keys)}: {what}"
+    elif len(present) > 1:
+        yield f"has {' and '.join(present)}; keep one of them: {what}"
+
+
+# --- quantities ---
 
 
 def quantity(
@@ -41,36 +155,159 @@ def quantity(
 
     def read(found: object, info: ValidationInfo) -> float:
         file = info.context if isinstance(info.context, FileUnits) else FileUnits(None, None)
-        length = dimension is units.LENGTH
-        value = units.parse(
-            dimension, found, bare=file.bare_length if length else bare, scale=file.scale if length else None
-        )
-        if (
-            (above is not None and not value > above)
-            or (at_least is not None and value < at_least)
-            or (at_most is not None and value > at_most)
-        ):
-            low, high = (above if above is not None else at_least), at_most
-            interval = (
-                f"{'(' if above is not None or low is None else '['}"
-                f"{'-inf' if low is None else units.text_of(dimension, low)}, "
-                f"{'inf)' if high is None else units.text_of(dimension, high) + ']'}"
-            )
-            raise QuantityError(f"{shown(found)} is not in {interval}")
+        length = dimension is LENGTH
+        factor = file.bare_length if length else bare
+        value = units.parse(dimension, found, bare=factor, scale=file.scale if length else None)
+        too_low = (above is not None and value <= above) or (at_least is not None and value < at_least)
+        if too_low or (at_most is not None and value > at_most):
+            unit = units.unit_of(dimension, found)
+            if unit is None and length:
+                unit = next((name for name, known in LENGTH.factors.items() if known == factor), None)
+            as_written = _plain_limit if bare is not None and unit is None else units.text_of
+            limits = _limits(above, at_least, at_most, lambda limit: as_written(dimension, limit, unit))
+            raise QuantityError(f"{shown(found)} is out of range; it must be {limits}")
         return value
 
     schema = {
         "anyOf": [{"type": "string"}, {"type": "number"}],
         "description": f"{dimension.name}, like {dimension.example}",
     }
-    return Annotated[float, BeforeValidator(read), WithJsonSchema(schema)]
+    return Annotated[float, BeforeValidator(read), WithJsonSchema(schema), Field(examples=[dimension.example])]
+
+
+def _limits(above: float | None, at_least: float | None, at_most: float | None, text: Callable[[float], str]) -> str:
+    worded = (("more than", above), ("at least", at_least), ("at most", at_most))
+    return " and ".join(f"{words} {text(limit)}" for words, limit in worded if limit is not None)
+
+
+def _plain_limit(dimension: Dimension, limit: float, unit: str | None) -> str:
+    return f"{limit:g} ({units.text_of(dimension, limit)})"
 
 
 def parsed(reader: Any, kind: Any, example: str) -> Any:
     """A field read by a function of the found value alone (`f/5.6`, `24 fps`)."""
     schema = {"anyOf": [{"type": "string"}, {"type": "number"}], "description": f"like {example}"}
-    return Annotated[kind, BeforeValidator(reader), WithJsonSchema(schema)]
+    return Annotated[kind, BeforeValidator(reader), WithJsonSchema(schema), Field(examples=[example])]
 
+
+def number(*, at_least: float, at_most: float, example: str) -> Any:
+    """A plain number without a unit, in a range."""
+
+    def read(found: object) -> float:
+        if isinstance(found, bool) or not isinstance(found, int | float):
+            raise QuantityError(f"{shown(found)} is not a number; write it like {example}")
+        if not at_least <= found <= at_most:
+            raise QuantityError(f"{shown(found)} is out of range; it must be from {at_least:g} to {at_most:g}")
+        return float(found)
+
+    schema = {"type": "number", "minimum": at_least, "maximum": at_most}
+    return Annotated[float, BeforeValidator(read), WithJsonSchema(schema), Field(examples=[example])]
+
+
+def whole(at_least: int, at_most: int) -> Any:
+    """A count, in a range."""
+
+    def read(found: object) -> int:
+        if isinstance(found, bool) or not isinstance(found, int):
+            raise QuantityError(f"{shown(found)} is not a whole number; write one from {at_least} to {at_most}")
+        if not at_least <= found <= at_most:
+            raise QuantityError(f"{shown(found)} is out of range; it must be from {at_least} to {at_most}")
+        return found
+
+    schema = {"type": "integer", "minimum": at_least, "maximum": at_most}
+    return Annotated[int, BeforeValidator(read), WithJsonSchema(schema), Field(examples=[str(max(at_least, 1))])]
+
+
+def _flag(found: object) -> bool:
+    if not isinstance(found, bool):
+        raise QuantityError(f"{shown(found)} is not a yes or no; write true or false")
+    return found
+
+
+#: true or false; YAML 1.2 reads yes and no as text, so they are refused instead of guessed.
+Flag: Any = Annotated[bool, BeforeValidator(_flag), WithJsonSchema({"type": "boolean"})]
+
+
+def word(*choices: str, what: str) -> Any:
+    """One word out of a few."""
+
+    def read(found: object) -> str:
+        if not isinstance(found, str) or found not in choices:
+            raise QuantityError(choose_from(found, choices, what))
+        return found
+
+    return Annotated[Literal[choices], BeforeValidator(read), Field(examples=[choices[0]])]
+
+
+def text(longest: int, what: str, example: str) -> Any:
+    """Printable text on one line."""
+
+    def read(found: object) -> str:
+        if not isinstance(found, str):
+            raise QuantityError(f"{shown(found)} is not {what}; write text, in quotes if it looks like a number")
+        if not found.strip() or len(found) > longest or not found.isprintable():
+            raise QuantityError(
+                f"{shown(found)} is not {what}; write 1 to {longest} characters on one line, without control characters"
+            )
+        return found
+
+    schema = {"type": "string", "minLength": 1, "maxLength": longest}
+    return Annotated[str, BeforeValidator(read), WithJsonSchema(schema), Field(examples=[example])]
+
+
+# --- lists and choices of shape ---
+
+
+def group(*kinds: Any, shape: str) -> Any:
+    """A list of fixed length, such as `[x, y]`, each member of its own kind."""
+
+    def read(found: object) -> object:
+        if not isinstance(found, list | tuple) or len(found) != len(kinds):
+            raise QuantityError(f"{shown(found)} is not {shape}; write {len(kinds)} values in brackets")
+        return found
+
+    members: Any = tuple[kinds]  # type: ignore[valid-type]
+    return Annotated[members, BeforeValidator(read), Field(examples=[shape])]
+
+
+def series(kind: Any, *, at_least: int = 0, what: str, example: str) -> Any:
+    """A list of any length, `at_least` so long."""
+
+    def read(found: object) -> object:
+        if not isinstance(found, list | tuple):
+            raise QuantityError(f"{shown(found)} is not a list of {what}; write it like {example}")
+        if len(found) < at_least:
+            raise QuantityError(f"{shown(found)}, where {at_least} or more {what} are needed; write it like {example}")
+        return found
+
+    return Annotated[tuple[kind, ...], BeforeValidator(read), Field(examples=[example])]
+
+
+def by_kind(kind_of: Callable[[Any], str], kinds: Mapping[str, Any]) -> Any:
+    """A value of one of several shapes; `kind_of` names the shape or raises a QuantityError saying what is wanted."""
+
+    def check(found: object) -> object:
+        kind_of(found)
+        return found
+
+    # The marks keep the names pydantic puts into an error's location apart from the file's keys.
+    tagged = tuple(Annotated[kind, Tag(f"<{name}>")] for name, kind in kinds.items())
+    union: Any = Union[tagged]  # noqa: UP007 - built at run time
+    return Annotated[union, Discriminator(lambda found: f"<{kind_of(found)}>"), BeforeValidator(check)]
+
+
+def word_or(choice: str, kind: Any, otherwise: str) -> Any:
+    """The one word, or a value of that kind, which is not text; `otherwise` says in words what that is."""
+
+    def kind_of(found: object) -> str:
+        if isinstance(found, str) and found != choice:
+            raise QuantityError(f"{shown(found)} is not {choice}; write {choice} or {otherwise}")
+        return "word" if found == choice else "value"
+
+    return by_kind(kind_of, {"word": Literal[choice], "value": kind})
+
+
+# --- the kinds by name ---
 
 # Nothing on a table-top set is longer than a hall or further away than one: a slip of a unit shows here.
 _HALL = 100.0
@@ -80,7 +317,7 @@ PositiveLength: Any = quantity(units.LENGTH, above=0, at_most=_HALL)
 NonNegativeLength: Any = quantity(units.LENGTH, at_least=0, at_most=_HALL)
 Time: Any = quantity(units.TIME, at_least=-3600, at_most=3600)
 PositiveTime: Any = quantity(units.TIME, above=0, at_most=3600)
-Angle: Any = quantity(units.ANGLE)
+Angle: Any = quantity(units.ANGLE, at_least=-20 * math.pi, at_most=20 * math.pi)
 Speed: Any = quantity(units.SPEED, above=0, at_most=50)
 Flux: Any = quantity(units.FLUX, at_least=0, at_most=1e6)
 Illuminance: Any = quantity(units.ILLUMINANCE, at_least=0, at_most=1e6)
@@ -92,18 +329,20 @@ FNumber: Any = parsed(units.f_number, float, "f/5.6")
 FrameRate: Any = parsed(units.frame_rate, Fraction, "24 fps")
 Scale: Any = parsed(units.scale_of, float, "1:50")
 
-Point2 = tuple[Length, Length]
-Point3 = tuple[Length, Length, Length]
+Point2: Any = group(Length, Length, shape="[x, y]")
+Point3: Any = group(Length, Length, Length, shape="[x, y, z]")
 
 
 def _place(found: object) -> object:
-    """On the table, `[x, y]` means z = 0."""
-    return [*found, "0 mm"] if isinstance(found, list | tuple) and len(found) == 2 else found
+    if not isinstance(found, list | tuple) or len(found) not in (2, 3):
+        raise QuantityError(f"{shown(found)} is not a place; write [x, y] on the table, or [x, y, z]")
+    return [*found, "0 mm"] if len(found) == 2 else found
 
 
-Place: Any = Annotated[Point3, BeforeValidator(_place)]
+#: A point; `[x, y]` means z = 0, on the table.
+Place: Any = Annotated[Point3, BeforeValidator(_place), Field(examples=["[700, 330]"])]
 
-Seed: Any = Annotated[int, Field(ge=0, lt=2**32)]
+Seed: Any = whole(0, 2**32 - 1)
 
 
 def _srgb_to_linear(code: float) -> float:
@@ -112,9 +351,14 @@ def _srgb_to_linear(code: float) -> float:
 
 
 def _paint(found: object) -> tuple[float, ...]:
+    if isinstance(found, tuple):  # from Python, linear already; a file only has lists
+        return found
     match = re.fullmatch(r"#([0-9a-fA-F]{6})", found.strip()) if isinstance(found, str) else None
     if not match:
-        raise QuantityError(f'{shown(found)} is not a colour; write it like "#8b8a86" (in quotes, red green blue)')
+        unquoted = " (without quotes, # begins a comment)" if found is None else ""
+        raise QuantityError(
+            f'{shown(found)} is not a colour{unquoted}; write it like "#8b8a86": red, green, blue in hex'
+        )
     return tuple(_srgb_to_linear(int(match[1][i : i + 2], 16) / 255) for i in (0, 2, 4))
 
 
@@ -123,11 +367,12 @@ Paint: Any = Annotated[
     tuple[float, float, float],
     BeforeValidator(_paint),
     WithJsonSchema({"type": "string", "pattern": "^#[0-9a-fA-F]{6}$"}),
+    Field(examples=['"#8b8a86"']),
 ]
 
 
 class LightColour(Part):
-    """The colour of a light: a colour temperature [K], a gel `#rrggbb` over it, or both."""
+    """The colour of a light. Keys: `kelvin` (colour temperature [K], 5600) and `gel` ("#rrggbb" over it, none)."""
 
     kelvin: Temperature = 5600.0
     gel: Paint | None = None
@@ -140,25 +385,58 @@ def _light_colour(found: object) -> object:
 
 
 #: `5600 K`, `"#ff9944"` or `{kelvin: 3200 K, gel: "#ff9944"}`.
-Light: Any = Annotated[LightColour, BeforeValidator(_light_colour)]
+Light: Any = Annotated[LightColour, BeforeValidator(_light_colour), Field(examples=["5600 K"])]
 
 
 class Output(Part):
-    """How much light a lamp gives: `1200 lm` in all, or as measured on its axis, `1500 lx at 1 m`."""
+    """How much light a lamp gives: `1200 lm` in all, or as measured on its axis, `1500 lx at 1 m`.
+
+    Keys: `flux` [lm], or `axis_illuminance` [lx] with `axis_distance` [m].
+    """
 
     flux: Flux | None = None
     axis_illuminance: Illuminance | None = None
     axis_distance: PositiveLength | None = None
+
+    @classmethod
+    def key_rules(cls, given: frozenset[str]) -> Iterator[str]:
+        """Flux, or illuminance with its distance."""
+        yield from one_of(given, "flux", "axis_illuminance", what="like 1200 lm, or 1500 lx at 1 m")
+        if ("axis_illuminance" in given) != ("axis_distance" in given) and "flux" not in given:
+            yield "an illuminance needs the distance it was measured at, like 1500 lx at 1 m"
 
 
 def _output(found: object) -> object:
     if isinstance(found, str) and " at " in found:
         level, distance = found.split(" at ", 1)
         return {"axis_illuminance": level, "axis_distance": distance}
+    if isinstance(found, str) and units.unit_of(units.ILLUMINANCE, found):
+        raise QuantityError(f"{shown(found)} needs the distance it was measured at, like {shown(found)} at 1 m")
     return {"flux": found} if isinstance(found, str | int | float) else found
 
 
-LampOutput: Any = Annotated[Output, BeforeValidator(_output)]
+LampOutput: Any = Annotated[Output, BeforeValidator(_output), Field(examples=["1200 lm"])]
 
-Identity: Any = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_-]{0,39}$")]
-Surface = Literal["concrete", "asphalt", "cobbles", "snow", "grass", "sand", "earth", "wood", "plain"]
+
+def _identity(found: object) -> str:
+    if not isinstance(found, str) or not re.fullmatch(r"[A-Za-z][A-Za-z0-9_-]{0,39}", found):
+        raise QuantityError(
+            f"{shown(found)} is not a name; use up to 40 letters, digits, _ and -, beginning with a letter"
+        )
+    return found
+
+
+#: The name of one thing in the file, by which others refer to it.
+Identity: Any = Annotated[
+    str,
+    BeforeValidator(_identity),
+    WithJsonSchema({"type": "string", "pattern": "^[A-Za-z][A-Za-z0-9_-]{0,39}$"}),
+    Field(examples=["stack_a"]),
+]
+
+#: A picture or mesh beside the scene file.
+FileName: Any = text(200, "a file name", "quay.jpg")
+
+Surface: Any = word(
+    "concrete", "asphalt", "cobbles", "snow", "grass", "sand", "earth", "wood", "plain", what="a surface"
+)

@@ -1,6 +1,6 @@
 """The part of the sensor that a capture mode records."""
 
-from previz.scene.model import Camera, Mode
+from previz.scene.cameras import Camera, Mode
 
 
 def recorded_area(camera: Camera, mode: Mode) -> tuple[float, float]:

@@ -1,0 +1,170 @@
+"""A camera with its lens as its owner knows it from the data sheet."""
+
+import re
+from collections.abc import Mapping
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
+
+from previz.scene.fields import (
+    FNumber,
+    FrameRate,
+    Part,
+    PositiveLength,
+    PositiveTime,
+    Stops,
+    choose_from,
+    group,
+    number,
+    series,
+    whole,
+    word_or,
+)
+from previz.units import LENGTH, QuantityError, shown, text_of
+
+#: Sensor formats by their generic names: width, height [m]. 135: AS ISO 20954.1:2019 3.5 (seen as quoted); the
+#: others as commonly tabulated (from memory). Phone types are not standardised; these are typical (from memory).
+SENSOR_FORMATS: dict[str, tuple[float, float]] = {
+    "full frame": (0.0360, 0.0240),
+    "APS-C": (0.0236, 0.0156),
+    "4/3-type": (0.0173, 0.0130),
+    "1-inch": (0.0132, 0.0088),
+    "1/1.3-type": (0.0098, 0.0073),
+    "1/2.3-type": (0.00617, 0.00455),
+    "1/2.55-type": (0.0056, 0.0042),
+}
+
+
+Pixels: Any = whole(16, 16384)
+Crop: Any = number(at_least=1, at_most=20, example="1.3")
+Blades: Any = word_or("round", whole(5, 20), "their number, from 5 to 20")
+PupilMagnification: Any = number(at_least=0.1, at_most=10, example="1.0")
+BodySize: Any = group(PositiveLength, PositiveLength, PositiveLength, shape="[width, height, depth]")
+LensSize: Any = group(PositiveLength, PositiveLength, shape="[diameter, length]")
+
+
+def _sensor(found: object) -> object:
+    if isinstance(found, str):
+        if found not in SENSOR_FORMATS:
+            raise QuantityError(choose_from(found, SENSOR_FORMATS, "a sensor format") + ", or write [width, height]")
+        return tuple(f"{side * 1000:.6g} mm" for side in SENSOR_FORMATS[found])
+    return found
+
+
+Sensor: Any = Annotated[
+    group(PositiveLength, PositiveLength, shape="[width, height]"),
+    BeforeValidator(_sensor),
+    Field(examples=["1-inch"]),
+]
+
+
+class Zoom(Part):
+    """The focal lengths a lens has, `8.8-36.8 mm`; a prime has one, `25 mm`. Keys: `shortest`, `longest`."""
+
+    shortest: PositiveLength
+    longest: PositiveLength
+
+    @field_validator("longest")
+    @classmethod
+    def _in_order(cls, longest: float, info: ValidationInfo) -> float:
+        if longest < info.data.get("shortest", 0.0):
+            raise ValueError("a zoom is written from its shortest to its longest, like 8.8-36.8 mm")
+        return longest
+
+
+def _lens(found: object) -> object:
+    if isinstance(found, str):
+        ends = re.fullmatch(r"([0-9.]+)\s*(\S*?)\s*[-–]\s*([0-9.]+)\s*(\S*)", found.strip())
+        if ends:
+            return {"shortest": f"{ends[1]} {ends[2] or ends[4]}".strip(), "longest": f"{ends[3]} {ends[4]}".strip()}
+    return {"shortest": found, "longest": found} if isinstance(found, str | int | float) else found
+
+
+Lens: Any = Annotated[Zoom, BeforeValidator(_lens), Field(examples=["8.8-36.8 mm"])]
+
+
+class Mode(Part):
+    """A capture mode: `1080p120`, `4k30`, `1920x1080 at 120 fps` or `{mode: 1080p120, crop: 1.3}`.
+
+    Keys: `width` and `height` of the picture [px], its `fastest` rate, the `crop` of the sensor's width it uses (1).
+    """
+
+    width: Pixels
+    height: Pixels
+    fastest: FrameRate
+    crop: Crop = 1.0
+
+    def __str__(self) -> str:
+        """`1920x1080 at 120 fps`."""
+        return f"{self.width}x{self.height} at {float(self.fastest):.5g} fps"
+
+
+_NAMED_SIZES = {"720p": (1280, 720), "1080p": (1920, 1080), "4k": (3840, 2160), "2160p": (3840, 2160)}
+
+
+def _mode(found: object) -> object:
+    if isinstance(found, Mapping) and "mode" in found:
+        inner = _mode(found["mode"])
+        rest = {key: value for key, value in found.items() if key != "mode"}
+        doubled = [key for key in ("width", "height", "fastest") if key in rest]
+        if doubled:
+            raise QuantityError(f"has mode and {' and '.join(doubled)}, which say the same; keep mode")
+        return {**inner, **rest} if isinstance(inner, dict) else found
+    if isinstance(found, Mapping | Mode):
+        return found
+    text = found.strip() if isinstance(found, str) else ""
+    for name, (width, height) in _NAMED_SIZES.items():
+        if text.lower().startswith(name) and text[len(name) :]:
+            return {"width": width, "height": height, "fastest": text[len(name) :].strip()}
+    sized = re.fullmatch(r"([0-9]{1,6})\s*[xX×]\s*([0-9]{1,6})\s+at\s+(.+)", text)
+    if sized:
+        return {"width": int(sized[1]), "height": int(sized[2]), "fastest": sized[3]}
+    raise QuantityError(f"{shown(found)} is not a capture mode; write it like 1080p120 or 1920x1080 at 120 fps")
+
+
+Modes: Any = series(Annotated[Mode, BeforeValidator(_mode)], at_least=1, what="modes", example="[1080p60, 4k30]")
+
+
+class Camera(Part):
+    """A camera with its lens, as its owner knows it.
+
+    Keys: `sensor` (a format by name, or [width, height]), `lens` (focal length or zoom range), `widest` f-number,
+    `smallest` aperture (f/22), `nearest` focus from the entrance pupil, `modes`, `blades` of the diaphragm (round),
+    `readout` (time the shutter takes to roll over the sensor, none), `pupil_magnification` (1), `body` [width, height,
+    depth] and `lens_size` [diameter, length in front of the body] for what fits on the set, `steadied` [stops] (0).
+    """
+
+    sensor: Sensor
+    lens: Lens
+    widest: FNumber
+    smallest: FNumber = Field(22.0, validate_default=True)
+    nearest: PositiveLength = Field(examples=["50 mm"])
+    modes: Modes
+    blades: Blades = "round"
+    readout: PositiveTime | None = None
+    pupil_magnification: PupilMagnification = 1.0
+    body: BodySize | None = None
+    lens_size: LensSize | None = None
+    steadied: Stops = 0.0
+
+    @field_validator("smallest")
+    @classmethod
+    def _apertures_in_order(cls, smallest: float, info: ValidationInfo) -> float:
+        widest = info.data.get("widest", 0.0)
+        if smallest < widest:
+            raise ValueError(
+                f"the smallest aperture, f/{smallest:g} (f/22 unless given), is wider than the widest, f/{widest:g}; "
+                "give smallest a larger number"
+            )
+        return smallest
+
+    @field_validator("nearest")
+    @classmethod
+    def _beyond_the_focus(cls, nearest: float, info: ValidationInfo) -> float:
+        lens = info.data.get("lens")
+        if lens is not None and nearest <= lens.shortest:
+            raise ValueError(
+                f"{text_of(LENGTH, nearest)} is not beyond the focal length, {text_of(LENGTH, lens.shortest)}: no lens "
+                "focuses nearer than that; measure from the front of the lens, not from its data sheet's sensor mark"
+            )
+        return nearest

@@ -1,0 +1,228 @@
+"""What one part of a scene file says about another: names, ranges, files.
+
+These checks read the plain data, so that they speak even when some other value in the file is unreadable. They say
+nothing where the value they would judge is itself at fault; the reading of that value has spoken already.
+"""
+
+from collections.abc import Iterator, Mapping
+from functools import lru_cache
+from pathlib import Path, PurePosixPath, PureWindowsPath
+from typing import Annotated, Any
+
+from pydantic import TypeAdapter, ValidationError
+
+from previz.scene.cameras import Camera, Zoom
+from previz.scene.fields import FileUnits, Part, listed, nearest
+from previz.scene.shots import Capture, Focus, Shot
+from previz.scene.yaml_tree import Node, Steps
+from previz.units import LENGTH, shown, text_of
+
+MESH_FILES = (".glb", ".gltf", ".obj", ".stl", ".ply")
+
+# Marked apertures are rounded (f/22 is 22.6, f/11 is 11.3): numbers this near are the same mark.
+_SAME_MARK = 1.03
+_HAIR = 1 + 1e-6  # lengths are compared across units, 2 in with 50.8 mm
+
+Found = Iterator[tuple[Steps, str]]
+
+
+def reference_faults(root: Node, file: FileUnits, folder: Path, *, outside_files: bool) -> Found:
+    """Every fault between parts of the file, as the place of the fault and the message."""
+    data = root.plain()
+    yield from _twice(root, data)
+    yield from _road(data)
+    pieces = {each["id"]: each for _, each in _groups(data.get("dressing")) if isinstance(each.get("id"), str)}
+    for number, shot in _groups(data.get("shots")):
+        yield from _shot(data.get("cameras"), pieces, shot, ("shots", number), file)
+    yield from _files(data, folder, outside_files=outside_files)
+
+
+def _group(found: Any) -> dict[str, Any]:
+    return found if isinstance(found, dict) else {}
+
+
+def _groups(found: Any) -> list[tuple[int, dict[str, Any]]]:
+    return [(number, each) for number, each in enumerate(found if isinstance(found, list) else []) if _group(each)]
+
+
+@lru_cache(maxsize=64)
+def _reader(part: type[Part], key: str) -> TypeAdapter[Any]:
+    field = part.model_fields[key]
+    kind: Any = Annotated[field.annotation, *field.metadata]
+    return TypeAdapter(kind)
+
+
+def _value(part: type[Part], key: str, group: Mapping[str, Any], file: FileUnits) -> Any:
+    """One value of a group, read on its own; None where it is at fault, its default where it is not given."""
+    if key not in group:
+        field = part.model_fields[key]
+        return None if field.is_required() else field.default
+    try:
+        return _reader(part, key).validate_python(group[key], context=file)
+    except ValidationError:
+        return None
+
+
+# --- names ---
+
+
+def _twice(root: Node, data: dict[str, Any]) -> Found:
+    for kind in ("dressing", "lights", "shots"):
+        first: dict[str, int] = {}
+        for number, each in _groups(data.get(kind)):
+            name, steps = each.get("id"), (kind, number, "id")
+            if not isinstance(name, str):
+                continue
+            if name in first:
+                yield steps, f"{shown(name)} is taken in line {root.line_of((kind, first[name], 'id'))}; choose another"
+            elif kind == "dressing" and name == "vehicle":
+                yield steps, "vehicle always means the one that drives; choose another id for this piece"
+            first.setdefault(name, number)
+
+
+def _road(data: dict[str, Any]) -> Found:
+    stage, vehicle = data.get("set"), data.get("vehicle")
+    if not isinstance(stage, dict) or "road" in stage:
+        return
+    if isinstance(vehicle, dict) and vehicle.get("path", "road") == "road":
+        way = "give set: a road, or path: a list of points"
+        yield (
+            ("vehicle", "path"),
+            f"the vehicle drives along the road unless told otherwise, and the set has none; {way}",
+        )
+    for number, piece in _groups(data.get("dressing")):
+        if piece.get("along") == "road":
+            yield ("dressing", number, "along"), "the set has no road; give set: a road, or stand this piece at: [x, y]"
+
+
+# --- a shot against its camera and its set ---
+
+
+def _shot(cameras: Any, pieces: dict[str, Any], shot: dict[str, Any], steps: Steps, file: FileUnits) -> Found:
+    name = shot.get("camera")
+    if isinstance(cameras, dict) and cameras and isinstance(name, str):
+        if name not in cameras:
+            yield (*steps, "camera"), _unknown(name, [*cameras], "a camera of this file")
+        elif isinstance(cameras[name], dict):
+            yield from _camera(cameras[name], name, shot, steps, file)
+    yield from _too_near(shot, steps, file)
+    for key in ("aim", "focus"):
+        for place, piece in _pieces_named(shot.get(key), (*steps, key)):
+            yield from _target(pieces, piece, place)
+
+
+def _unknown(name: str, known: list[str], what: str) -> str:
+    meant = nearest(name, known)
+    offer = f"did you mean {shown(meant)}?" if meant else f"there {'are' if len(known) > 1 else 'is'}"
+    names = listed(shown(each) for each in known[:8]).replace(" or ", " and ") + (
+        " and others" if len(known) > 8 else ""
+    )
+    return f"{shown(name)} is not {what}; {offer + ' There are' if meant and len(known) > 1 else offer} {names}"
+
+
+def _camera(camera: dict[str, Any], name: str, shot: dict[str, Any], steps: Steps, file: FileUnits) -> Found:
+    focal_length = _value(Shot, "focal_length", shot, file)
+    lens: Zoom | None = _value(Camera, "lens", camera, file)
+    if focal_length and lens and not lens.shortest / _HAIR <= focal_length <= lens.longest * _HAIR:
+        ends = [text_of(LENGTH, end) for end in sorted({lens.shortest, lens.longest})]
+        given = shown(shot["focal_length"])
+        message = f"{given} is not on the lens of {name}, which has {' to '.join(ends)}; choose a focal length it has"
+        yield (*steps, "focal_length"), message
+    f_number, widest, smallest = (
+        _value(Shot, "f_number", shot, file),
+        _value(Camera, "widest", camera, file),
+        _value(Camera, "smallest", camera, file),
+    )
+    if f_number and widest and f_number * _SAME_MARK < widest:
+        yield (*steps, "f_number"), f"f/{f_number:g} is wider than {name} opens; its widest is f/{widest:g}"
+    if f_number and smallest and f_number > smallest * _SAME_MARK:
+        message = f"f/{f_number:g} is smaller than {name} closes; its smallest is f/{smallest:g}"
+        yield (*steps, "f_number"), message
+    rate = _value(Capture, "rate", _group(shot.get("capture")), file)
+    modes = _value(Camera, "modes", camera, file)
+    if rate and modes and all(mode.fastest < rate for mode in modes):
+        known = ", ".join(str(mode) for mode in modes)
+        message = f"{float(rate):.5g} fps is faster than {name} records; its modes are {known}"
+        yield (*steps, "capture", "rate"), message
+
+
+def _too_near(shot: dict[str, Any], steps: Steps, file: FileUnits) -> Found:
+    """No lens focuses nearer than its focal length: the image would lie behind infinity."""
+    focal_length, focus = _value(Shot, "focal_length", shot, file), _value(Shot, "focus", shot, file)
+    if focal_length is None or focus is None:
+        return
+    one = isinstance(focus, Focus)
+    for number, each in enumerate([focus] if one else [key.at for key in focus]):
+        if each.distance is not None and each.distance <= focal_length:
+            near, limit = text_of(LENGTH, each.distance), text_of(LENGTH, focal_length)
+            place = (*steps, "focus") if one else (*steps, "focus", number, "at")
+            yield place, f"{near} is too near; a {limit} lens cannot focus nearer than its focal length"
+
+
+def _pieces_named(found: Any, steps: Steps) -> Iterator[tuple[Steps, str]]:
+    """Ids of pieces in what is aimed or focused at, in any of the ways it can be written."""
+    if isinstance(found, str):
+        name = found.strip()
+        if name and name[0].isalpha() and name != "vehicle" and " at " not in name:
+            yield steps, name
+    elif isinstance(found, dict):
+        for key in ("piece", "target", "at"):
+            yield from _pieces_named(found.get(key), (*steps, key))
+    elif isinstance(found, list):
+        for number, each in _groups(found):
+            yield from _pieces_named(each, (*steps, number))
+
+
+def _target(pieces: dict[str, Any], name: str, steps: Steps) -> Found:
+    if name not in pieces:
+        yield steps, _unknown(name, ["vehicle", *pieces], "something on this set")
+    elif "scatter" in pieces[name]:
+        yield steps, f"{name} is scattered over many places; write the point itself, [x, y, z]"
+
+
+# --- files ---
+
+
+def _files(data: dict[str, Any], folder: Path, *, outside_files: bool) -> Found:
+    stage = _group(data.get("set"))
+    named: list[tuple[Steps, Any]] = [
+        (("set", "ground", "image"), _group(stage.get("ground")).get("image")),
+        (("set", "backdrop", "image"), _group(stage.get("backdrop")).get("image")),
+        (("vehicle", "mesh"), _group(data.get("vehicle")).get("mesh")),
+    ]
+    for number, piece in _groups(data.get("dressing")):
+        named += [(("dressing", number, key), piece.get(key)) for key in ("image", "mesh")]
+    for steps, name in named:
+        if isinstance(name, str) and name.strip() and name.isprintable() and len(name) <= 200:
+            fault = _file_fault(name, folder, outside_files=outside_files)
+            suffix = PurePosixPath(name).suffix.lower()
+            if not fault and steps[-1] == "mesh" and suffix not in MESH_FILES:
+                fault = f"{shown(name)} is not a mesh file this reads; use {listed(MESH_FILES)}"
+            if fault:
+                yield steps, fault
+
+
+def _file_fault(name: str, folder: Path, *, outside_files: bool) -> str | None:
+    """Why the file of that name cannot be used, or None."""
+    if "\\" in name:
+        return f"{shown(name)}: write / between folders, so that the scene works on every machine"
+    absolute = PurePosixPath(name).is_absolute() or PureWindowsPath(name).drive != ""
+    outside = (
+        f"{shown(name)} lies outside the scene's folder; copy it beside the scene file, or run with --outside-files"
+    )
+    if (absolute or ".." in PurePosixPath(name).parts) and not outside_files:
+        return outside
+    try:
+        place = (folder / name).resolve()
+        if not outside_files and not place.is_relative_to(folder.resolve()):
+            return outside  # a link leads out
+        if place.is_dir():
+            return f"{shown(name)} is a folder; name the file in it"
+        if not place.is_file():
+            there = [each.name for each in place.parent.iterdir()] if place.parent.is_dir() else []
+            meant = nearest(place.name, there)
+            hint = f"did you mean {shown(meant)}? " if meant else ""
+            return f"there is no file {shown(name)} beside the scene; {hint}check the name, or put the file there"
+    except (OSError, RuntimeError) as error:  # a name the system refuses, or links in a circle
+        return f"{shown(name)} cannot be opened: {getattr(error, 'strerror', None) or 'its links run in a circle'}"
+    return None

@@ -1,0 +1,104 @@
+"""The model that drives, as written: what it is, where it goes and what sets it moving."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from pydantic import Field, ValidationInfo, field_validator
+
+from previz import units
+from previz.scene.fields import (
+    FileName,
+    Flag,
+    Flux,
+    Length,
+    NonNegativeLength,
+    Paint,
+    Part,
+    Point2,
+    PositiveLength,
+    Share,
+    Speed,
+    one_of,
+    series,
+    word,
+    word_or,
+)
+from previz.scene.real_sizes import VEHICLE_SIZES
+
+Body: Any = word(*VEHICLE_SIZES, what="a body")
+UpAxis: Any = word("y", "z", what="an upward axis")
+FrontAxis: Any = word("+x", "-x", "+y", "-y", what="an axis")
+Side: Any = word("left", "right", "middle", what="a side")
+_WAY = "[[0, 330], [1400, 300]]"
+Way: Any = word_or("road", series(Point2, at_least=2, what="points", example=_WAY), f"a list of points like {_WAY}")
+
+
+class Ramp(Part):
+    """The launch ramp.
+
+    Keys: `height` of the vehicle's start above the table, `length` along the slope, `foot_radius` of the bend at the
+    bottom (0), `lip` (the step down to the table at the foot, 0).
+    """
+
+    height: PositiveLength = Field(examples=["120 mm"])
+    length: PositiveLength = Field(examples=["500 mm"])
+    foot_radius: NonNegativeLength = 0.0
+    lip: NonNegativeLength = 0.0
+
+    @field_validator("length")
+    @classmethod
+    def _slope_is_real(cls, length: float, info: ValidationInfo) -> float:
+        height = info.data.get("height")
+        if height is not None and length <= height:
+            raise ValueError(
+                f"a ramp {units.text_of(units.LENGTH, length)} long cannot rise "
+                f"{units.text_of(units.LENGTH, height)}; make length (along the slope) larger than height"
+            )
+        return length
+
+
+class Launch(Part):
+    """A vehicle let go on a ramp that ends at the start of its path.
+
+    Keys: `ramp`; `wheel_share`, the wheels' rotational inertia over r^2 as a share of the whole mass (0.08); `rolling`,
+    the rolling resistance coefficient (0.02). No published toy-axle figure exists: the defaults are assumptions until
+    measured.
+    """
+
+    ramp: Ramp = Field(examples=["{height: 120 mm, length: 500 mm}"])
+    wheel_share: Share = 0.08
+    rolling: Share = 0.02
+
+
+class Vehicle(Part):
+    """The model that drives.
+
+    Keys: `body`, or `mesh` (a file) with its real `length`, its `up` axis (y for glTF, z for the others) and the axis
+    its `front` faces once up is up (+x); `length` (from the body and the scale), `colour`.
+    `path`: `road`, or a list of points. On a two-way road it keeps to the right-hand lane (`keep`: right, left or
+    middle); `offset` shifts it further, positive to the left of travel (0); `reverse` drives the path from its last
+    point to its first (false).
+    `speed`, or `launch` from a ramp. `headlamps`: light output of both together (0).
+    """
+
+    body: Body | None = None
+    mesh: FileName | None = None
+    up: UpAxis | None = None
+    front: FrontAxis = "+x"
+    length: PositiveLength | None = None
+    colour: Paint = (0.30, 0.03, 0.02)
+    path: Way = "road"
+    keep: Side = "right"
+    offset: Length = 0.0
+    reverse: Flag = False
+    speed: Speed | None = None
+    launch: Launch | None = None
+    headlamps: Flux = 0.0
+
+    @classmethod
+    def key_rules(cls, given: frozenset[str]) -> Iterator[str]:
+        """One body and one way to move."""
+        yield from one_of(given, "body", "mesh", what="what drives, like body: lorry")
+        if "mesh" in given and "length" not in given:
+            yield "needs length, the model's real length: a mesh file's unit is not trusted"
+        yield from one_of(given, "speed", "launch", what="what moves it, like speed: 0.9 m/s")
