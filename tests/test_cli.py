@@ -1,0 +1,384 @@
+"""What a person sees: exit codes, one clear message, what was written. Building and drawing are played by stand-ins."""
+
+import contextlib
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import av
+import numpy as np
+import pytest
+from PIL import Image
+from typer.testing import CliRunner
+
+import previz
+from previz.cli import ClipFormat, app
+from previz.delivery import CLIP_WRITERS
+from previz.doctor import Check
+from previz.errors import MachineError
+from previz.frames import Facts, Frame
+
+SCENE = """\
+title: A test of the command line
+scale: 1:50
+units: mm
+set:
+  table: {width: 1400, depth: 700}
+vehicle: {body: van, path: [[100, 300], [1300, 300]], speed: 1 m/s}
+lights:
+  - {id: room, ambient: 200 lx}
+cameras:
+  pocket: {sensor: 1-inch, lens: 8.8-36.8 mm, widest: f/1.8, nearest: 50 mm, modes: [1080p120]}
+shots:
+  - id: pass
+    camera: pocket
+    focal_length: 20 mm
+    f_number: 5.6
+    at: [700, -150, 45]
+    aim: vehicle
+    focus: 400
+    capture: {rate: 120 fps}
+    duration: 0.1 s
+  - id: away
+    camera: pocket
+    focal_length: 30 mm
+    f_number: 4
+    at: [100, -150, 45]
+    aim: [1300, 300, 20]
+    focus: 600
+    capture: {rate: 30000/1001}
+    playback: 30000/1001
+    start: 0.2 s
+    duration: 0.5 s
+"""
+
+FACTS = Facts(iso=640, exposure_time=1 / 240, working_f_number=5.9, views=8, vehicle_illuminance=812.0)
+
+
+@pytest.fixture
+def scene_file(tmp_path: Path) -> Path:
+    path = tmp_path / "yard.yaml"
+    path.write_text(SCENE, encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def looks(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
+    """Stand-ins for building and drawing; lists how each shot was asked to look."""
+    asked: list[Any] = []
+
+    def render_frames(_scene: object, stage: object, shot: Any, look: Any) -> Iterator[Frame]:
+        assert stage == "a stage"
+        asked.append(look)
+        for number in look.frames:
+            linear = np.full((look.size[1], look.size[0], 3), 0.1, np.float32)
+            linear[:, : number + 4] = 0.7
+            yield Frame(number, Fraction(number, 120), linear, FACTS)
+
+    monkeypatch.setattr(previz, "build_stage", lambda _scene: "a stage", raising=False)
+    monkeypatch.setattr(previz, "render_frames", render_frames, raising=False)
+    return asked
+
+
+def run(*arguments: object) -> Any:
+    return CliRunner().invoke(app, [str(argument) for argument in arguments])
+
+
+def test_render_writes_one_clip_for_each_shot_and_names_them(
+    scene_file: Path, looks: list[Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(scene_file.parent)
+    result = run("render", scene_file.name, "--size", 160)
+    assert result.exit_code == 0, result.output
+    lines = result.stdout.splitlines()
+    assert lines[0].startswith("outputs/yard/pass.mp4: 12 frames, 0.50 s at 24 fps, 160x90, 1/240 s, ISO 640, ")
+    assert lines[1].startswith("outputs/yard/away.mp4: 14 frames, 0.47 s at 29.97 fps, 160x90, ")
+    assert len(lines) == 2
+    for name, count, rate in (("pass", 12, Fraction(24)), ("away", 14, Fraction(30000, 1001))):
+        with av.open(f"outputs/yard/{name}.mp4") as container:
+            stream = container.streams.video[0]
+            assert (stream.frames, stream.average_rate) == (count, rate)
+            assert (stream.width, stream.height) == (160, 90)
+
+
+def test_while_working_it_tells_what_it_does_on_stderr(scene_file: Path, looks: list[Any], tmp_path: Path) -> None:
+    result = run("render", scene_file, "--shot", "pass", "--size", 64, "--out", tmp_path)
+    assert "building and lighting the set" in result.stderr
+    assert "pass: 3 of 12 frames, about 0 s left" in result.stderr
+    assert "\x1b" not in result.output, "colour codes do not belong in a file"
+
+
+@pytest.mark.parametrize(
+    ("options", "size", "views"),
+    [
+        ([], (1280, 720), 64),
+        (["--draft"], (640, 360), 8),
+        (["--draft", "--views", "3"], (640, 360), 3),
+        (["--draft", "--size", "320"], (320, 180), 8),
+        (["--size", "1920x1080", "--views", "256"], (1920, 1080), 256),
+    ],
+)
+def test_draft_sets_what_is_not_given(
+    scene_file: Path, looks: list[Any], tmp_path: Path, options: list[str], size: tuple[int, int], views: int
+) -> None:
+    result = run("still", scene_file, "--out", tmp_path / "out", "--seed", 5, *options)
+    assert result.exit_code == 0, result.output
+    (look,) = looks
+    assert (look.size, look.views, look.seed) == (size, views, 5)
+
+
+@pytest.mark.parametrize(
+    ("asked", "wanted"), [("0:4", range(4)), (":3", range(3)), ("9:", range(9, 12)), ("5:6", range(5, 6))]
+)
+def test_frames_are_counted_from_0_and_the_end_is_not_included(
+    scene_file: Path, looks: list[Any], tmp_path: Path, asked: str, wanted: range
+) -> None:
+    result = run("render", scene_file, "--shot", "pass", "--size", 64, "--frames", asked, "--out", tmp_path / "out")
+    assert result.exit_code == 0, result.output
+    assert looks[0].frames == wanted
+    with av.open(str(tmp_path / "out" / "pass.mp4")) as container:
+        assert container.streams.video[0].frames == len(wanted)
+
+
+@pytest.mark.parametrize(
+    ("options", "number"),
+    [
+        ([], 6),
+        (["--at", "0 s"], 0),
+        (["--at", "1/40 s"], 3),
+        (["--at", "28 ms"], 3),
+        (["--shot", "away"], 7),
+        (["--shot", "away", "--at", "0.2 s"], 0),
+    ],
+)
+def test_a_still_is_the_frame_nearest_a_time_on_set(
+    scene_file: Path, looks: list[Any], tmp_path: Path, options: list[str], number: int
+) -> None:
+    result = run("still", scene_file, "--size", 64, "--out", tmp_path / "out", *options)
+    assert result.exit_code == 0, result.output
+    shot = "away" if "away" in options else "pass"
+    (path,) = (tmp_path / "out").iterdir()
+    assert path.name == f"{shot}-{number:04}.png"
+    assert looks[0].frames == range(number, number + 1)
+    with Image.open(path) as image:
+        assert image.size == (64, 36)
+    assert result.stdout.startswith(f"{path}: 64x36, 1/240 s, ISO 640, ")
+
+
+def test_json_holds_the_numbers_and_nothing_else_is_on_stdout(
+    scene_file: Path, looks: list[Any], tmp_path: Path
+) -> None:
+    result = run("render", scene_file, "--size", 64, "--out", tmp_path / "out", "--json")
+    first, second = json.loads(result.stdout)["clips"]
+    assert first["file"] == str(tmp_path / "out" / "pass.mp4")
+    assert first["bytes"] == (tmp_path / "out" / "pass.mp4").stat().st_size
+    assert (first["frames"], first["playback"], first["size"], first["iso"]) == (12, "24", [64, 36], 640)
+    assert second["playback"] == "30000/1001"
+
+
+def test_a_slate_is_added_under_the_picture(scene_file: Path, looks: list[Any], tmp_path: Path) -> None:
+    assert run("still", scene_file, "--size", 640, "--slate", "--out", tmp_path / "out").exit_code == 0
+    with Image.open(tmp_path / "out" / "pass-0006.png") as image:
+        assert image.size[0] == 640
+        assert 400 < image.size[1] < 460
+
+
+def test_a_gif_says_where_it_cannot_hold_the_rate(scene_file: Path, looks: list[Any], tmp_path: Path) -> None:
+    result = run("render", scene_file, "--shot", "pass", "--size", 64, "--format", "gif", "--out", tmp_path / "out")
+    assert result.exit_code == 0, result.output
+    assert "pass: gif counts in 1/100 s: at 24 fps frames last 4 or 5 of them in turn" in result.stderr
+    with Image.open(tmp_path / "out" / "pass.gif") as image:
+        assert image.n_frames == 12
+
+
+FAULTS = [
+    (["--shot", "pas"], "--shot pas: the scene's shots are pass, away; did you mean pass?"),
+    (["--size", "wide"], "--size wide is not a picture size; write a width like 1280"),
+    (["--size", "8"], "--size 8 is not a picture size"),
+    (["--size", "640x640"], "a picture of 640x640 is not the shape of pocket's 1920x1080; use 640x360"),
+    (["--size", "641x361"], "641x361: mp4 needs an even width and height; use 640x360"),
+    (["--frames", "4"], "--frames 4 is not a range of frames; write it like 0:24"),
+    (["--frames", "0:13", "--shot", "pass"], "shot pass has 12 frames, so A and B must be in 0:12"),
+    (["--frames", "3:3"], "--frames 3:3: shot pass has 12 frames"),
+]
+
+
+@pytest.mark.parametrize(("options", "said"), FAULTS)
+def test_a_fault_is_one_message_and_exit_code_2_before_any_work(
+    scene_file: Path, looks: list[Any], tmp_path: Path, options: list[str], said: str
+) -> None:
+    result = run("render", scene_file, "--out", tmp_path / "out", *options)
+    assert result.exit_code == 2
+    assert said in result.stderr
+    assert len(result.stderr.splitlines()) == 1
+    assert result.stdout == ""
+    assert looks == []
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize(
+    ("at", "said"),
+    [
+        ("0.4", "0.4 has no unit"),
+        ("9 s", "shot pass runs from 0.000 s to 0.092 s"),
+        ("-1 s", "runs from"),
+        ("x", "--at"),
+    ],
+)
+def test_a_time_outside_the_shot_is_refused(
+    scene_file: Path, looks: list[Any], tmp_path: Path, at: str, said: str
+) -> None:
+    result = run("still", scene_file, f"--at={at}", "--out", tmp_path / "out")
+    assert (result.exit_code, looks) == (2, [])
+    assert said in result.stderr
+
+
+def test_every_fault_of_a_scene_file_is_told_with_its_line(scene_file: Path, looks: list[Any]) -> None:
+    scene_file.write_text(SCENE.replace("f_number: 5.6", "f_number: huge").replace("1:50", "fifty"), encoding="utf-8")
+    result = run("render", scene_file)
+    assert result.exit_code == 2
+    assert f"{scene_file}:2: scale" in result.stderr
+    assert f"{scene_file}:15: shots[pass].f_number" in result.stderr
+    assert "Traceback" not in result.output
+
+
+def test_without_opengl_it_says_the_line_that_installs_it(
+    scene_file: Path, looks: list[Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The line is that of the design, section 8; it was tried in a bare Debian."""
+
+    def missing() -> None:
+        line = "sudo apt-get update && sudo apt-get install -y --no-install-recommends python3-venv libegl1 libgl1"
+        raise MachineError(f"libEGL.so.1 is missing\n  {line}")
+
+    monkeypatch.setattr("previz.frames.require_opengl", missing)
+    result = run("render", scene_file)
+    assert (result.exit_code, looks) == (2, [])
+    last = result.stderr.splitlines()[-1].strip()
+    assert last == (
+        "sudo apt-get update && sudo apt-get install -y --no-install-recommends python3-venv libegl1 libgl1"
+    )
+
+
+def test_a_fault_of_ours_is_not_hidden(scene_file: Path, looks: list[Any], monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(_scene: object) -> None:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(previz, "build_stage", broken, raising=False)
+    result = run("render", scene_file)
+    assert isinstance(result.exception, ZeroDivisionError)
+
+
+def test_ctrl_c_leaves_nothing_and_exits_with_130(
+    scene_file: Path, looks: list[Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def interrupted(*_: object) -> Iterator[Frame]:
+        yield Frame(0, Fraction(0), np.zeros((36, 64, 3), np.float32), FACTS)
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(previz, "render_frames", interrupted, raising=False)
+    result = run("render", scene_file, "--size", 64, "--out", tmp_path / "out")
+    assert result.exit_code == 130
+    assert "Traceback" not in result.output
+    assert list((tmp_path / "out").iterdir()) == []
+
+
+ENDLESS = """
+import itertools, signal, sys, time
+from fractions import Fraction
+import numpy as np
+import previz, previz.cli
+from previz.frames import Facts, Frame
+
+def endless(scene, stage, shot, look):
+    for number in itertools.count():
+        time.sleep(0.01)
+        linear = np.zeros((36, 64, 3), np.float32)
+        yield Frame(number, Fraction(number), linear, Facts(100, 0.01, 8.0, 1, 1.0))
+
+previz.build_stage = lambda scene: None
+previz.render_frames = endless
+signal.signal(signal.SIGINT, signal.default_int_handler)  # ignored where the tests run in the background
+previz.cli.main()
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals")
+@pytest.mark.parametrize(("number", "status"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
+def test_a_signal_ends_a_running_render_with_nothing_left(
+    scene_file: Path, tmp_path: Path, number: signal.Signals, status: int
+) -> None:
+    out = tmp_path / "out"
+    command = [sys.executable, "-c", ENDLESS, "render", str(scene_file), "--size", "64", "--out", str(out)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as program:
+        try:
+            while not (out.exists() and list(out.iterdir())):
+                assert program.poll() is None, program.communicate()
+                time.sleep(0.02)
+            time.sleep(0.2)
+            (part,) = out.iterdir()
+            encoders = _children(program.pid)
+            assert part.name.startswith(".pass.mp4.")
+            os.kill(program.pid, number)
+            stdout, stderr = program.communicate(timeout=20)
+        finally:
+            program.kill()
+    assert program.returncode == status, stderr
+    assert "Traceback" not in stdout + stderr
+    assert list(out.iterdir()) == []
+    for encoder in encoders:
+        with contextlib.suppress(ProcessLookupError):
+            os.kill(encoder, 0)
+            pytest.fail("the encoder was left running")
+
+
+def _children(pid: int) -> list[int]:
+    """Process ids of the children of a process, where /proc says."""
+    found = []
+    for status in Path("/proc").glob("[0-9]*/stat"):
+        with contextlib.suppress(OSError):
+            if int(status.read_text().rpartition(")")[2].split()[1]) == pid:
+                found.append(int(status.parent.name))
+    return found
+
+
+def test_as_a_program_a_missing_scene_is_one_message(tmp_path: Path) -> None:
+    command = [sys.executable, "-m", "previz", "render", "nowhere.yaml"]
+    said = subprocess.run(command, capture_output=True, text=True, cwd=tmp_path)
+    assert said.returncode == 2
+    assert "nowhere.yaml" in said.stderr
+    assert len(said.stderr.splitlines()) == 1
+    assert said.stdout == ""
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_doctor_lists_what_is_there_and_exits_with_1_when_something_lacks(monkeypatch: pytest.MonkeyPatch) -> None:
+    checks = [Check("Python", "3.11.2"), Check("video encoder", "ffmpeg 7.1")]
+    monkeypatch.setattr("previz.doctor.examine", lambda: checks)
+    result = run("doctor")
+    assert result.exit_code == 0
+    assert [line.split() for line in result.stdout.splitlines()] == [
+        ["Python", "3.11.2"],
+        ["video", "encoder", "ffmpeg", "7.1"],
+    ]
+    checks.append(Check("OpenGL libraries", "libEGL.so.1 is missing", works=False))
+    result = run("doctor")
+    assert result.exit_code == 1
+    assert "LACKS OpenGL libraries  libEGL.so.1 is missing" in result.stdout
+    assert json.loads(run("doctor", "--json").stdout)["OpenGL libraries"]["works"] is False
+
+
+def test_version() -> None:
+    result = run("--version")
+    assert (result.exit_code, result.stdout) == (0, f"previz {previz.__version__}\n")
+
+
+def test_the_formats_offered_are_those_delivery_can_write() -> None:
+    assert [kind.value for kind in ClipFormat] == list(CLIP_WRITERS)
