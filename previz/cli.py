@@ -190,8 +190,7 @@ def doctor(as_json: AsJson = False) -> None:
     else:
         width = max(len(check.name) for check in checks)
         for check in checks:
-            mark = "      " if check.works else "LACKS "
-            print(f"{mark}{check.name:{width}}  {check.found}")
+            print(f"{check.name:{width}}  {'' if check.works else 'LACKS: '}{check.found}")
     if not all(check.works for check in checks):
         raise typer.Exit(1)
 

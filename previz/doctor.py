@@ -39,7 +39,7 @@ class Check:
 def examine() -> list[Check]:
     """Look at everything; nothing raises, what is missing is a check that does not work."""
     return [
-        Check("previz", importlib.metadata.version("tabletop-previz")),
+        Check("previz", _version("tabletop-previz")),
         Check("Python", f"{platform.python_version()} on {platform.system()} {platform.machine()}"),
         *_opengl(),
         _tried("ray casting", _ray_casting),
@@ -63,12 +63,10 @@ def _tried(name: str, look: Callable[[], str]) -> Check:
 
 
 def _opengl() -> list[Check]:
-    from previz.frames import gl_description
-
     checks = []
     if sys.platform.startswith("linux"):
         checks.append(_tried("OpenGL libraries", _opengl_libraries))
-    drawing = _tried("OpenGL", gl_description) if all(check.works for check in checks) else None
+    drawing = _tried("OpenGL", _opengl_renderer) if all(check.works for check in checks) else None
     if drawing:
         checks.append(drawing)
     if drawing and drawing.works:
@@ -82,6 +80,12 @@ def _opengl_libraries() -> str:
 
     require_opengl()
     return "libEGL.so.1 and libGL.so.1 are there"
+
+
+def _opengl_renderer() -> str:
+    from previz.frames import gl_description
+
+    return gl_description()
 
 
 def _ray_casting() -> str:

@@ -371,7 +371,7 @@ def test_doctor_lists_what_is_there_and_exits_with_1_when_something_lacks(monkey
     checks.append(Check("OpenGL libraries", "libEGL.so.1 is missing", works=False))
     result = run("doctor")
     assert result.exit_code == 1
-    assert "LACKS OpenGL libraries  libEGL.so.1 is missing" in result.stdout
+    assert "OpenGL libraries  LACKS: libEGL.so.1 is missing" in result.stdout
     assert json.loads(run("doctor", "--json").stdout)["OpenGL libraries"]["works"] is False
 
 
