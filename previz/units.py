@@ -24,7 +24,7 @@ class UnitMissing(QuantityError):
         super().__init__(message)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)  # each is the only one of its kind
 class Dimension:
     """A kind of quantity: its name, the factor of each unit to SI, and an example to show people."""
 
@@ -246,7 +246,7 @@ def f_number(found: object) -> float:
     >>> f_number("f/5.6")
     5.6
     """
-    text = str(found).strip() if isinstance(found, int | float | str) and not isinstance(found, bool) else ""
+    text = _number_text(found)
     match = re.fullmatch(r"(?:[fF]\s*/\s*)?([0-9]{1,9}(?:\.[0-9]{1,9})?)", text)
     if not match:
         hint = "; use a point for decimals" if re.search(r"\d,\d", text) else ""
@@ -283,8 +283,7 @@ def frame_rate(found: object) -> Fraction:
     >>> frame_rate("120 fps")
     Fraction(120, 1)
     """
-    known = isinstance(found, int | float | str) and not isinstance(found, bool)
-    text = re.sub(r"\s*fps$", "", str(found).strip()) if known and not _huge(found) else ""
+    text = re.sub(r"\s*fps$", "", _number_text(found))
     match = re.fullmatch(r"([0-9]{1,6})(?:\.([0-9]{1,6}))?(?:/([0-9]{1,6}))?", text)
     if not match or (match[3] and int(match[3]) == 0):
         hint = "; use a point for decimals" if re.search(r"\d,\d", text) else ""
@@ -298,9 +297,11 @@ def frame_rate(found: object) -> Fraction:
     return rate
 
 
-def _huge(found: object) -> bool:
-    """Whether turning the number into text would be refused by Python (more than 4300 digits)."""
-    return isinstance(found, int) and abs(found) > 10**20
+def _number_text(found: object) -> str:
+    """The text of a number or of what was written; empty for anything else, and for what Python will not write out."""
+    if isinstance(found, bool) or not isinstance(found, int | float | str):
+        return ""
+    return "" if isinstance(found, int) and abs(found) > 10**20 else str(found).strip()
 
 
 def text_of(dimension: Dimension, value: float, unit: str | None = None) -> str:
@@ -320,7 +321,8 @@ def text_of(dimension: Dimension, value: float, unit: str | None = None) -> str:
         return f"{_digits(math.degrees(value))} deg"
     if dimension is SHARE:
         return f"{_digits(value * 100)} %"
-    return f"{_digits(value)} {next(iter(dimension.factors))}"
+    si = next(unit for unit, factor in dimension.factors.items() if factor == 1.0)
+    return f"{_digits(value)} {si}"
 
 
 def _digits(number: float) -> str:
