@@ -169,7 +169,8 @@ class _Builder:
             mark = error.problem_mark or error.context_mark
             line = min(mark.line + 1 if mark else self.line, max(len(self.text_lines), 1))
             opened = error.context_mark.line + 1 if error.context_mark else line
-            raise _Stop(line, self._syntax(error, line, opened)) from None
+            unclosed_quote = "unexpected end of stream" in (error.problem or "")
+            raise _Stop(opened if unclosed_quote else line, self._syntax(error, line, opened)) from None
         except (YAMLError, ValueError, OverflowError, IndexError, AttributeError, AssertionError, TypeError):
             # The parser itself stumbles over some texts, such as an escape beyond Unicode.
             raise _Stop(self.line, "this is not YAML from here on; check quotes, brackets and backslashes") from None
@@ -318,7 +319,7 @@ _ADVICE = (
     ("\\t", "there is a tab where a value or key should begin; use spaces"),
     ("mapping values are not allowed", "a colon too many: a second key on the line, or a line indented too far; "
      "put each key on its own line, or the text in quotes"),
-    ("unexpected end of stream", "a quote is not closed{since}; close it"),
+    ("unexpected end of stream", "the quote that opens here is not closed; close it"),
     ("expected ',' or ']'", "a bracket [ is not closed{since}, or a comma is missing; check the list"),
     ("expected ',' or '}'", "a brace {{ is not closed{since}, or a comma is missing; check the group"),
     ("expected <block end>", "this line is not in line with those above it{since}; indent the keys of a group alike"),
