@@ -10,7 +10,7 @@ import re
 import signal
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from enum import StrEnum
 from fractions import Fraction
@@ -131,8 +131,8 @@ def render(
         _take(scene, each, _look(scene, each, draft, size, views, seed), frames, slate, clip_format.value)
         for each in _chosen(scene, shot)
     ]
-    with _building():
-        stage = previz.build_stage(scene)
+    with _building() as tell:
+        stage = previz.build_stage(scene, "draft" if draft else "full", progress=tell)
     clips = []
     for take in takes:
         film = _Film(previz.render_frames(scene, stage, take.shot, take.look), take)
@@ -168,8 +168,8 @@ def still(
     chosen = _chosen(scene, shot)[0]
     number = _frame_at(scene, chosen, at)
     take = _take(scene, chosen, _look(scene, chosen, draft, size, views, seed), f"{number}:{number + 1}", slate, "png")
-    with _building():
-        stage = previz.build_stage(scene)
+    with _building() as tell:
+        stage = previz.build_stage(scene, "draft" if draft else "full", progress=tell)
     film = _Film(previz.render_frames(scene, stage, chosen, take.look), take)
     path = _folder(scene_file, out) / f"{chosen.id}-{number:04}.png"
     for frame in film:
@@ -365,19 +365,18 @@ def _told(path: Path, take: _Take, film: _Film, as_json: bool) -> dict[str, Any]
 
 
 @contextmanager
-def _building() -> Iterator[None]:
-    """Say that the set is being built and lit, which can take seconds."""
-    console, what = _aside(), "building and lighting the set"
+def _building() -> Iterator[Callable[[str], None]]:
+    """Lend a function that says what is being built and lit, which can take seconds."""
+    console = _aside()
     if not _lively(console):
-        _say(what)
-        yield
+        yield _say
         return
-    with console.status(what):
-        yield
+    with console.status("") as status:
+        yield status.update
 
 
 @contextmanager
-def _progress(name: str, total: int) -> Iterator[Any]:
+def _progress(name: str, total: int) -> Iterator[Callable[[int], None]]:
     """Lend a function to call with the number of frames done: a bar on a terminal, else a line each quarter."""
     console = _aside()
     if not _lively(console):
@@ -394,7 +393,7 @@ def _progress(name: str, total: int) -> Iterator[Any]:
         yield lambda done: bar.update(task, completed=done)
 
 
-def _quarters(name: str, total: int) -> Any:
+def _quarters(name: str, total: int) -> Callable[[int], None]:
     began = time.monotonic()
 
     def advance(done: int) -> None:

@@ -82,7 +82,12 @@ def looks(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
             linear[:, : number + 4] = 0.7
             yield Frame(number, Fraction(number, 120), linear, FACTS)
 
-    monkeypatch.setattr(previz, "build_stage", lambda _scene: "a stage", raising=False)
+    def build_stage(_scene: object, quality: str, progress: Any) -> str:
+        assert quality in ("full", "draft")
+        progress("lighting the set")
+        return "a stage"
+
+    monkeypatch.setattr(previz, "build_stage", build_stage, raising=False)
     monkeypatch.setattr(previz, "render_frames", render_frames, raising=False)
     return asked
 
@@ -110,7 +115,7 @@ def test_render_writes_one_clip_for_each_shot_and_names_them(
 
 def test_while_working_it_tells_what_it_does_on_stderr(scene_file: Path, looks: list[Any], tmp_path: Path) -> None:
     result = run("render", scene_file, "--shot", "pass", "--size", 64, "--out", tmp_path)
-    assert "building and lighting the set" in result.stderr
+    assert "lighting the set" in result.stderr
     assert "pass: 3 of 12 frames, about 0 s left" in result.stderr
     assert "\x1b" not in result.output, "colour codes do not belong in a file"
 
@@ -268,7 +273,7 @@ def test_without_opengl_it_says_the_line_that_installs_it(
 
 
 def test_a_fault_of_ours_is_not_hidden(scene_file: Path, looks: list[Any], monkeypatch: pytest.MonkeyPatch) -> None:
-    def broken(_scene: object) -> None:
+    def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError
 
     monkeypatch.setattr(previz, "build_stage", broken, raising=False)
@@ -303,7 +308,7 @@ def endless(scene, stage, shot, look):
         linear = np.zeros((36, 64, 3), np.float32)
         yield Frame(number, Fraction(number), linear, Facts(100, 0.01, 8.0, 1, 1.0))
 
-previz.build_stage = lambda scene: None
+previz.build_stage = lambda *_, **__: None
 previz.render_frames = endless
 signal.signal(signal.SIGINT, signal.default_int_handler)  # ignored where the tests run in the background
 previz.cli.main()
