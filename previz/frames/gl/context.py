@@ -32,19 +32,19 @@ def require_opengl() -> None:
 def open_context(width: int, height: int) -> Any:
     """A current OpenGL 3.3+ core context; returns pyrender's platform that owns it.
 
-    The environment is settled before PyOpenGL is imported, since it chooses its platform at import. PyOpenGL's
-    checking of every call is turned off only after `OpenGL.EGL` is there: that module breaks when imported without it.
+    The environment is settled before PyOpenGL is imported, since it chooses its platform at import. PyOpenGL asks for
+    an error after every call, which costs more than most calls; that is turned off for `OpenGL.GL`, but only after
+    `OpenGL.EGL` is there, which breaks when imported without it. By then the public switch has been read, hence the
+    private one.
     """
     require_opengl()
-    import OpenGL
-
     if sys.platform.startswith("linux"):
         os.environ.setdefault("PYOPENGL_PLATFORM", "egl")
         os.environ.setdefault("PYGLET_HEADLESS", "1")
         import OpenGL.EGL
+        from OpenGL import _configflags
 
-        OpenGL.ERROR_CHECKING = False
-        OpenGL.ERROR_LOGGING = False
+        _configflags.ERROR_CHECKING = False
         from pyrender.platforms.egl import EGLPlatform as Platform
     else:
         from pyrender.platforms.pyglet_platform import PygletPlatform as Platform

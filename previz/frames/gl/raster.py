@@ -89,6 +89,7 @@ class Raster:
         self._views = buffers.ViewTargets(width, height, BATCH)
         self._sum = buffers.SumTarget(width, height)
         self._pending = 0
+        self._no_attributes = GL.glGenVertexArrays(1)  # the sum's triangle is made of vertex numbers alone
         self._upload(stage, stations)
         GL.glViewport(0, 0, width, height)
 
@@ -202,6 +203,7 @@ class Raster:
         gl.glDisable(gl.GL_DEPTH_TEST)
         gl.glEnable(gl.GL_BLEND)
         gl.glBlendFunc(gl.GL_ONE, gl.GL_ONE)
+        gl.glBindVertexArray(self._no_attributes)
         drawn = {"drawn": (gl.GL_TEXTURE_2D_ARRAY, self._views.texture)}
         self._program("sum.vert", "sum.frag").use(drawn, count=self._pending, weight=weight)
         gl.glDrawArrays(gl.GL_TRIANGLES, 0, 3)
