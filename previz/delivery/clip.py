@@ -26,7 +26,11 @@ def write_mp4(path: Path, frames: Iterable[Frame], rate: Fraction, size: tuple[i
     Tags are the code points of ITU-T H.273: 1 for each of the three.
     """
     # Chroma is worked out at full resolution before it is halved: colours stay within rounding.
-    convert = "scale=out_color_matrix=bt709:out_range=tv:flags=bicubic+accurate_rnd+full_chroma_int+full_chroma_inp"
+    # Its samples stand on every other column and between rows, where H.264 has them unless told otherwise.
+    convert = (
+        "scale=out_color_matrix=bt709:out_range=tv:out_h_chr_pos=0:out_v_chr_pos=128"
+        ":flags=bicubic+accurate_rnd+full_chroma_int+full_chroma_inp"
+    )
     tags = "setparams=colorspace=bt709:color_primaries=bt709:color_trc=bt709:range=tv"
     settings = [
         *("-vf", f"{convert},format=yuv420p,{tags}", "-c:v", "libx264", "-crf", "18"),

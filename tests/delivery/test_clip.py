@@ -147,6 +147,19 @@ def test_row_0_is_at_the_top_and_column_0_at_the_left(tmp_path: Path) -> None:
     assert luma[2, -3] < 30
 
 
+def test_colour_stands_where_h264_has_it(tmp_path: Path) -> None:
+    """Without a tag chroma sample k of a row is at column 2k (ITU-T H.264, chroma_sample_loc_type 0, from memory)."""
+    for column, where in ((32, [16]), (33, [16, 17])):
+        picture = np.full((48, 64, 3), 0.2, np.float32)
+        picture[:, column] = (0.6, 0.02, 0.02)
+        path = tmp_path / f"{column}.mp4"
+        deliver_clip(path, [frame_of(picture)], Fraction(24), SIZE)
+        red = _planes(_decoded(path)[1][0])[2].astype(int)[12] - 128
+        assert red[where].min() > 15
+        assert red[where].max() - red[where].min() <= 3
+        assert np.abs(np.delete(red, where)).max() <= 5
+
+
 @pytest.mark.parametrize(("kind", "tick"), [("gif", 10), ("webp", 1)])
 @pytest.mark.parametrize("rate", [Fraction(24), Fraction(25), Fraction(30000, 1001)])
 def test_gif_and_webp_show_each_frame_within_half_a_tick_of_its_time(
