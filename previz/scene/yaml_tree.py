@@ -19,7 +19,8 @@ _DEEPEST = 40  # a scene is some eight levels deep
 _TOO_DEEP = f"lists and groups are nested deeper than {_DEEPEST}; a scene never is"
 _LONGEST_NUMBER = 40  # digits; longer ones stay text, which no field takes for a number
 
-_CORE_TAGS = {f"tag:yaml.org,2002:{name}" for name in ("str", "int", "float", "bool", "null", "seq", "map")}
+_YAML_TAGS = "tag:yaml.org,2002:"
+_CORE_TAGS = {f"{_YAML_TAGS}{name}" for name in ("str", "int", "float", "bool", "null", "seq", "map")}
 _NULLS = {"", "~", "null", "Null", "NULL"}
 _FLAGS = {"true": True, "True": True, "TRUE": True, "false": False, "False": False, "FALSE": False}
 _INTEGER = re.compile(r"[-+]?[0-9]+")
@@ -112,9 +113,9 @@ def tree_of(text: str) -> tuple[Node, list[Slip]]:
 
 
 def _text(path: Path) -> str:
-    if path.is_dir():
-        raise _Stop(None, "is a folder; name the scene file in it")
     try:
+        if path.is_dir():
+            raise _Stop(None, "is a folder; name the scene file in it")
         if path.exists() and not path.is_file():
             raise _Stop(None, "is not a file; name a scene file (YAML text)")
         with path.open("rb") as file:
@@ -217,9 +218,9 @@ class _Builder:
             return self._alias(event, line, depth)
         if depth > _DEEPEST:
             raise _Stop(self.line, _TOO_DEEP)
-        tag = event.tag
+        tag = None if event.tag is None else str(event.tag)
         if tag is not None and tag not in _CORE_TAGS and tag != "!":
-            self._slip(path, line, f"the tag {shown(str(tag))} is not read; write the plain value")
+            self._slip(path, line, f"the tag {shown(tag.replace(_YAML_TAGS, '!!'))} is not read; write the plain value")
         self._count(1)
         if event.anchor:
             self.anchors[event.anchor] = None
@@ -326,6 +327,12 @@ _ADVICE = (
     ("could not find expected ':'", "a key without its colon; write key: value"),
     ("cannot start any token", "a value cannot begin with this character (@, ` or %); put the text in quotes"),
     ("expected the node content", "a value is missing here, or there is a comma too many"),
+    ("sequence entries are not allowed", "a list entry (- ...) cannot begin here; put it on its own line under its key"),
+    ("mapping keys are not allowed", "a ? cannot begin a key or value; put the text in quotes"),
+    ("alphabetic or numeric", "& names a value and * repeats it; put text that begins with one of them in quotes"),
+    ("chomping or indentation", "| and > begin a block of text; put text that begins with one of them in quotes"),
+    ("comment or a line break", "| and > begin a block of text; put text that begins with one of them in quotes"),
+    ("expected URI", "tags (!...) are not read; write the plain value, or put the text in quotes"),
     ("undefined tag handle", "tags (!…) are not read; write the plain value"),
     ("incompatible YAML document", "a scene file is YAML 1.2; take the %YAML line out"),
     ("expected '<document start>'", "this line does not belong to what stands above; indent the keys alike"),
