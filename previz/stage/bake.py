@@ -8,7 +8,7 @@ is an even, small offset. (`shift` turns the pattern, for a caller that averages
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 from embreex.mesh_construction import TriangleMesh
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from previz.stage.lights import (
     BEAM_EXPONENT,
-    LUMINANCE_WEIGHTS,
+    LUMINANCE,
     Ambient,
     AreaEmitter,
     BulbEmitter,
@@ -36,6 +36,9 @@ OFFSET = 5e-5
 #: A bulb whose unhidden light is below this share of a point's light, over the number of bulbs, is left out there:
 #: what is left out is at most this share.
 _LEFT_OUT = 0.02
+
+#: Shadows in a bulb's light below this are not looked for. RGB [lx]
+_FAINT = 0.1
 
 #: Points handled at once: large enough that numpy's overhead is small, small enough for the processor's cache.
 _CHUNK = 8192
@@ -84,6 +87,46 @@ class Receivers:
     def __len__(self) -> int:
         return len(self.points)
 
+    def take(self, rows: Any) -> "Receivers":
+        """Those rows."""
+        return Receivers(self.points[rows], self.normals[rows], self.two_sided[rows])
+
+    def joined(self, more: "Receivers") -> "Receivers":
+        """These, then those."""
+        return Receivers(
+            np.concatenate([self.points, more.points]),
+            np.concatenate([self.normals, more.normals]),
+            np.concatenate([self.two_sided, more.two_sided]),
+        )
+
+    def grouped(self, near: float, near_leaves: float) -> tuple["Receivers", NDArray[np.int64]]:
+        """One receiver for all that lie within a cube of side `near` [m] and face alike, and whose it is (n,).
+
+        Two-sided ones, which lie about in leaves by the ten thousand, are joined over `near_leaves` [m].
+        """
+        if not len(self):
+            return self, np.zeros(0, dtype=np.int64)
+        side = np.where(self.two_sided, near_leaves, near)[:, None]
+        place = ((self.points - self.points.min(axis=0)) / np.maximum(side, 2e-5 * float(np.ptp(self.points)))).astype(
+            np.int64
+        )
+        facing = (
+            self.normals * np.where(self.two_sided & (self.normals @ floats([0.57, 0.58, 0.59]) < 0), -1, 1)[:, None]
+        )
+        bins = np.round((facing + 1) * 2.5).astype(np.int64)
+        key = self.two_sided.astype(np.int64)
+        for column in (*place.T, *bins.T):
+            key = key * (int(column.max()) + 1) + column
+        _, first, group_of = np.unique(key, return_index=True, return_inverse=True)
+        return self.take(first), group_of.ravel()
+
+
+class Blocks(Protocol):
+    """Anything that can stop a ray."""
+
+    def clear(self, origins: Floats, rays: Floats, reach: float | Floats = 1.0) -> Mask:
+        """Whether nothing stands between each origin and origin + reach * ray. (n,) bool"""
+
 
 class Occluders:
     """Triangles that stop light, ready for rays.
@@ -125,20 +168,38 @@ class Occluders:
         return hit["primID"], hit["tfar"], np.stack([1 - u - v, u, v], axis=1)
 
 
+@dataclass(frozen=True)
+class Moved:
+    """Occluders that stand turned by `rotation` (3, 3), then shifted by `shift` (3,) [m]."""
+
+    occluders: Occluders
+    rotation: NDArray[np.float64]
+    shift: NDArray[np.float64]
+
+    def clear(self, origins: Floats, rays: Floats, reach: float | Floats = 1.0) -> Mask:
+        """Whether nothing stands between each origin and origin + reach * ray. (n,) bool"""
+        turn = floats(self.rotation)
+        return self.occluders.clear(floats((origins - floats(self.shift)) @ turn), floats(rays @ turn), reach)
+
+
 # --- light straight from the lamps ---
 
 
 def irradiance(receivers: Receivers, emitters: Sequence[Emitter], occluders: Occluders, samples: Samples) -> Floats:
     """Light from lamps and sky on each receiver, before any bounce. (n, 3) RGB [lx]"""
     sky = ambient_radiance(emitters)
-    lit = direct_light(receivers, emitters, occluders, samples)
+    lit = direct_light(receivers, emitters, [occluders], samples)
     if sky.any():
         lit += look_round(receivers, occluders, samples.round).sky_light(sky)
     return lit
 
 
 def direct_light(
-    receivers: Receivers, emitters: Sequence[Emitter], occluders: Occluders, samples: Samples, shift: float = 0.0
+    receivers: Receivers,
+    emitters: Sequence[Emitter],
+    occluders: Sequence[Blocks],
+    samples: Samples,
+    shift: float = 0.0,
 ) -> Floats:
     """Light from panels, spots and bulbs on each receiver. (n, 3) RGB [lx]"""
     behind = np.flatnonzero(receivers.two_sided)
@@ -153,18 +214,23 @@ def direct_light(
 
 
 def _direct(
-    points: Floats, normals: Floats, emitters: Sequence[Emitter], occluders: Occluders, samples: Samples, shift: float
+    points: Floats,
+    normals: Floats,
+    emitters: Sequence[Emitter],
+    occluders: Sequence[Blocks],
+    samples: Samples,
+    shift: float,
 ) -> Floats:
     origins = points + normals * np.float32(OFFSET)
     lit = np.zeros((len(points), 3), dtype=np.float32)
     for emitter in emitters:
         if isinstance(emitter, AreaEmitter):
-            lit += np.outer(area_light(origins, normals, emitter, [occluders], samples, shift), emitter.radiance)
+            lit += np.outer(area_light(origins, normals, emitter, occluders, samples, shift), emitter.radiance)
         elif isinstance(emitter, SpotEmitter):
-            lit += np.outer(spot_light(origins, normals, emitter, [occluders], samples.spot), emitter.intensity)
+            lit += np.outer(spot_light(origins, normals, emitter, occluders, samples.spot, shift), emitter.intensity)
     bulbs = [emitter for emitter in emitters if isinstance(emitter, BulbEmitter)]
     if bulbs:
-        lit += bulb_light(origins, normals, bulbs, [occluders], samples.bulb, lit @ LUMINANCE_WEIGHTS)
+        lit += bulb_light(origins, normals, bulbs, occluders, samples.bulb, lit @ LUMINANCE)
     return lit
 
 
@@ -172,7 +238,7 @@ def area_light(
     origins: Floats,
     normals: Floats,
     emitter: AreaEmitter,
-    occluders: Sequence[Occluders],
+    occluders: Sequence[Blocks],
     samples: Samples,
     shift: float = 0.0,
 ) -> Floats:
@@ -221,26 +287,37 @@ def _rectangle_weights(place: Floats, normal: Floats, targets: Floats, emitter: 
 
 
 def spot_light(
-    origins: Floats, normals: Floats, emitter: SpotEmitter, occluders: Sequence[Occluders], samples: int
+    origins: Floats,
+    normals: Floats,
+    emitter: SpotEmitter,
+    occluders: Sequence[Blocks],
+    samples: int,
+    shift: float = 0.0,
 ) -> Floats:
     """Irradiance from a spot of unit axis intensity, shadows included. (n,) [lx per cd]"""
+    light = spot_level(origins, normals, emitter)
+    lit = np.flatnonzero(light > 0)
+    if len(lit):
+        probes, targets = (_on_disc(emitter, count, shift) for count in (_RIM, samples))
+        light[lit] *= _share_seen(origins[lit], probes, targets, occluders)
+    return light
+
+
+def spot_level(origins: Floats, normals: Floats, emitter: SpotEmitter) -> Floats:
+    """Irradiance from an unhidden spot of unit axis intensity. (n,) [lx per cd]"""
     rays = floats(emitter.centre) - origins
     squared = np.einsum("ni,ni->n", rays, rays)
     far = np.sqrt(squared)
     cosine = np.einsum("ni,ni->n", rays, normals)
     off_axis = np.arccos(np.clip(-(rays @ floats(emitter.axis)) / far, -1, 1))
-    light = (np.maximum(cosine, 0) / (squared * far) * spot_profile(off_axis, emitter.angle)).astype(np.float32)
-    lit = np.flatnonzero(light > 0)
-    if len(lit):
-        light[lit] *= _share_seen(origins[lit], _on_disc(emitter, 3), _on_disc(emitter, samples), occluders)
-    return light
+    return floats(np.maximum(cosine, 0) / (squared * far) * spot_profile(off_axis, emitter.angle))
 
 
 def bulb_light(
     origins: Floats,
     normals: Floats,
     bulbs: Sequence[BulbEmitter],
-    occluders: Sequence[Occluders],
+    occluders: Sequence[Blocks],
     samples: int,
     other_light: Floats,
 ) -> Floats:
@@ -250,7 +327,7 @@ def bulb_light(
     """
     lit = np.zeros((len(origins), 3), dtype=np.float32)
     levels = [bulb_level(origins, normals, bulb) for bulb in bulbs]
-    luminous = [float(LUMINANCE_WEIGHTS @ np.array(bulb.intensity)) for bulb in bulbs]
+    luminous = [float(LUMINANCE @ np.array(bulb.intensity)) for bulb in bulbs]
     total = other_light + sum(level * one for level, one in zip(levels, luminous, strict=True))
     least = _LEFT_OUT / len(bulbs) * total
     for bulb, level, one in zip(bulbs, levels, luminous, strict=True):
@@ -277,7 +354,7 @@ def bulb_level(origins: Floats, normals: Floats, bulb: BulbEmitter) -> Floats:
 
 
 def _share_seen(
-    origins: Floats, probes: Floats, targets: Floats, occluders: Sequence[Occluders], short: float = 0.0
+    origins: Floats, probes: Floats, targets: Floats, occluders: Sequence[Blocks], short: float = 0.0
 ) -> Floats:
     """Share of a small lamp each origin sees: by a few rays, by all where those disagree. (n,)"""
     first = _sees(origins, probes, occluders, short)
@@ -290,17 +367,74 @@ def _share_seen(
     return share
 
 
-def _sees(origins: Floats, targets: Floats, occluders: Sequence[Occluders], short: float = 0.0) -> Mask:
+def _sees(origins: Floats, targets: Floats, occluders: Sequence[Blocks], short: float = 0.0) -> Mask:
     """Whether each origin sees each target, past all occluders; rays end `short` of the target [m]. (s, n)"""
-    rays = (targets[:, None, :] - origins).reshape(-1, 3)
-    starts = np.broadcast_to(origins, (len(targets), *origins.shape)).reshape(-1, 3)
-    reach: float | Floats = 1.0
-    if short:
-        reach = np.maximum(1 - np.float32(short) / np.sqrt(np.einsum("ni,ni->n", rays, rays)), 0)
+    starts, rays, reach = _towards(origins, targets, short)
     seen = occluders[0].clear(starts, rays, reach)
     for more in occluders[1:]:
-        seen &= more.clear(starts, rays, reach)
+        left = np.flatnonzero(seen)
+        seen[left] = more.clear(starts[left], rays[left], reach[left])
     return np.asarray(seen.reshape(len(targets), len(origins)))
+
+
+def _towards(origins: Floats, targets: Floats, short: float) -> tuple[Floats, Floats, Floats]:
+    """Starts, rays and their reach from every origin to every target, target by target."""
+    rays = (targets[:, None, :] - origins).reshape(-1, 3)
+    starts = np.broadcast_to(origins, (len(targets), *origins.shape)).reshape(-1, 3)
+    if not short:
+        return starts, rays, np.ones(len(rays), dtype=np.float32)
+    return starts, rays, np.maximum(1 - np.float32(short) / np.sqrt(np.einsum("ni,ni->n", rays, rays)), 0)
+
+
+def seen_share(origins: Floats, lamp: Emitter, occluders: Sequence[Blocks], samples: int) -> Floats:
+    """Share of a lamp that each origin sees. (n,)"""
+    targets, short = _targets(lamp, samples)
+    return floats(_sees(origins, targets, occluders, short).mean(axis=0))
+
+
+def _targets(lamp: Emitter, samples: int) -> tuple[Floats, float]:
+    """Points on a lamp, and how far before them a ray ends so as not to meet the lamp's own body [m]."""
+    if isinstance(lamp, AreaEmitter):
+        return _on_rectangle(lamp, samples), 0.0
+    if isinstance(lamp, SpotEmitter):
+        return _on_disc(lamp, samples), 0.0
+    assert isinstance(lamp, BulbEmitter)  # the sky is no lamp to aim at
+    return _on_ball(lamp, samples), 1.3 * lamp.radius
+
+
+def shadow_loss(
+    origins: Floats, normals: Floats, lamp: Emitter, body: Blocks, others: Blocks, samples: Samples
+) -> Floats | None:
+    """Light that `body` takes from each point: what would pass it and the `others`. (n,); None for the sky.
+
+    Per unit of the lamp's radiance or intensity.
+    """
+    if isinstance(lamp, Ambient):
+        return None
+    if isinstance(lamp, AreaEmitter):
+        level, first, full = floats(rectangle_factor(origins, normals, lamp)), samples.probes, samples.panel
+    elif isinstance(lamp, SpotEmitter):
+        level, first, full = spot_level(origins, normals, lamp), _RIM, samples.spot
+    else:
+        level, first, full = bulb_level(origins, normals, lamp), 1, samples.bulb
+        level = floats(np.where(level * max(lamp.intensity) > _FAINT, level, 0))
+    loss = np.zeros(len(origins), dtype=np.float32)
+    lit = np.flatnonzero(level > 0)
+    probes, short = _targets(lamp, first)
+    shaded = lit[~_sees(origins[lit], probes, [body], short).all(axis=0)]
+    targets, _ = _targets(lamp, full)
+    for part in _chunks(len(shaded), max(1, _RAYS // full)):
+        some = shaded[part]
+        starts, rays, reach = _towards(origins[some], targets, short)
+        taken = ~body.clear(starts, rays, reach)
+        stopped = np.flatnonzero(taken)
+        taken[stopped] = others.clear(starts[stopped], rays[stopped], reach[stopped])
+        share = taken.reshape(full, -1).astype(np.float32)
+        if isinstance(lamp, AreaEmitter):
+            weights = _rectangle_weights(origins[some], normals[some], targets, lamp)
+            share *= weights * (full / np.maximum(weights.sum(axis=0), 1e-20))
+        loss[some] = level[some] * share.mean(axis=0)
+    return loss
 
 
 # --- light from all round ---
@@ -344,13 +478,11 @@ def ambient_radiance(emitters: Sequence[Emitter]) -> NDArray[np.float64]:
 
 def look_round(receivers: Receivers, occluders: Occluders, rays: int) -> Surroundings:
     """Send `rays` rays from every receiver over its hemisphere (over the sphere, where two-sided)."""
-    local = cosine_directions(rays)
     sky = np.empty(len(receivers), dtype=np.float32)
     hits = np.empty((rays, len(receivers)), dtype=np.int32)
     for chunk in _chunks(len(receivers), max(1, _RAYS // rays)):
         both, normals = receivers.two_sided[chunk], receivers.normals[chunk]
-        ways = directions_about(normals, local)
-        ways[1::2, both] *= -1
+        ways = ways_round(receivers.take(chunk), rays)
         starts = receivers.points[chunk] + normals * np.float32(OFFSET)
         starts = np.broadcast_to(starts, ways.shape).copy()
         starts[1::2, both] -= 2 * np.float32(OFFSET) * normals[both]
@@ -358,6 +490,18 @@ def look_round(receivers: Receivers, occluders: Occluders, rays: int) -> Surroun
         sky[chunk] = _sky_seen(ways[..., 2] > 0, hits[:, chunk] < 0, normals[:, 2], both)
     weight = np.where(receivers.two_sided, 2 * math.pi / rays, math.pi / rays).astype(np.float32)
     return Surroundings(sky, hits, weight)
+
+
+def ways_round(receivers: Receivers, rays: int) -> Floats:
+    """Directions of the rays that `look_round` sends. (rays, n, 3)"""
+    ways = directions_about(receivers.normals, cosine_directions(rays))
+    ways[1::2, receivers.two_sided] *= -1
+    return ways
+
+
+def mean_over_corners(values: NDArray[Any], faces: NDArray[Any]) -> Floats:
+    """Mean (m, 3) over the corners of each face of what corners have (n, 3)."""
+    return floats((values[faces[:, 0]] + values[faces[:, 1]] + values[faces[:, 2]]) / 3)
 
 
 def _sky_seen(up: Mask, free: Mask, normal_z: Floats, both: Mask) -> Floats:
@@ -394,6 +538,10 @@ def directions_about(normals: Floats, local: Floats) -> Floats:
 # --- patterns ---
 
 
+#: Probes on the rim of a spot.
+_RIM = 4
+
+
 def _lattice(count: int, shift: float = 0.0) -> Floats:
     """`count` points over the unit square, each alone in its row and column. (count, 2)
 
@@ -410,13 +558,16 @@ def _on_rectangle(emitter: AreaEmitter, count: int, shift: float = 0.0, spread: 
     return floats(emitter.centre) + across @ floats([emitter.half_u, emitter.half_v])
 
 
-def _on_disc(emitter: SpotEmitter, count: int) -> Floats:
-    flat = cosine_directions(count)
-    if count == 3:  # probes stand on the rim, where they disagree first
-        flat = flat / np.linalg.norm(flat[:, :2], axis=1, keepdims=True) * np.float32(0.95)
-    flat = flat * floats([1, 1, 0]) * np.float32(emitter.size / 2)
-    turned = directions_about(floats([emitter.axis]), flat)[:, 0]
-    return np.asarray(floats(emitter.centre) + turned)
+def _on_disc(emitter: SpotEmitter, count: int, shift: float = 0.0) -> Floats:
+    if count == _RIM:  # probes stand on the rim, where they disagree first
+        turn = (np.arange(count) + shift) * (2 * math.pi / count)
+        flat = 0.9 * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    else:
+        turn = shift * 2 * math.pi
+        rotation = np.array([[math.cos(turn), math.sin(turn)], [-math.sin(turn), math.cos(turn)]])
+        flat = cosine_directions(count)[:, :2] @ rotation
+    on_plane = floats(np.pad(flat, [(0, 0), (0, 1)]) * (emitter.size / 2))
+    return np.asarray(floats(emitter.centre) + directions_about(floats([emitter.axis]), on_plane)[:, 0])
 
 
 def _on_ball(bulb: BulbEmitter, count: int) -> Floats:

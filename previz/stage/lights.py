@@ -18,7 +18,7 @@ from previz.stage.mesh import Array, Lamp
 RGB = tuple[float, float, float]
 
 #: Luminance of linear Rec. 709 (ITU-R BT.709-6, Y row of its RGB to XYZ matrix).
-LUMINANCE_WEIGHTS = np.array([0.2126, 0.7152, 0.0722])
+LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 
 # IEC 61966-2-1: XYZ (D65) to linear Rec. 709.
 _RGB_FROM_XYZ = np.array([[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]])
@@ -60,7 +60,7 @@ def _white(kelvin: float) -> RGB:
 
 
 def _with_unit_luminance(rgb: Array) -> RGB:
-    r, g, b = rgb / (LUMINANCE_WEIGHTS @ rgb)
+    r, g, b = rgb / (LUMINANCE @ rgb)
     return float(r), float(g), float(b)
 
 

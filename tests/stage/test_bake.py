@@ -196,4 +196,4 @@ def test_directions_are_cosine_weighted_units_about_the_normal():
 
 def test_direct_light_of_nothing_is_nothing():
     receivers = Receivers.of(np.zeros((0, 3)), np.zeros((0, 3)))
-    assert direct_light(receivers, [overhead(0.3, 1.0)], NOTHING, Samples()).shape == (0, 3)
+    assert direct_light(receivers, [overhead(0.3, 1.0)], [NOTHING], Samples()).shape == (0, 3)

@@ -11,7 +11,7 @@ from previz.scene import Ambient as WrittenAmbient
 from previz.scene import FileUnits, LightColour, Panel, Spot
 from previz.stage import lights
 from previz.stage.lights import (
-    LUMINANCE_WEIGHTS,
+    LUMINANCE,
     Ambient,
     AreaEmitter,
     SpotEmitter,
@@ -32,14 +32,14 @@ with warnings.catch_warnings():
 def test_white_agrees_with_colour_science(kelvin):
     xyz = colour.sd_to_XYZ(colour.sd_blackbody(kelvin, colour.SpectralShape(360, 780, 1)))
     truth = np.maximum(colour.RGB_COLOURSPACES["ITU-R BT.709"].matrix_XYZ_to_RGB @ xyz, 0)
-    truth /= LUMINANCE_WEIGHTS @ truth
+    truth /= LUMINANCE @ truth
     # The fit's own error; 2 % of full white in any channel is below a just visible difference in a picture.
     assert white_rgb(kelvin) == pytest.approx(truth, rel=0.02, abs=0.02)
 
 
 def test_a_gel_tints_but_does_not_dim():
     amber = light_rgb(LightColour(kelvin="5600 K", gel="#e87c40"))
-    assert amber @ LUMINANCE_WEIGHTS == pytest.approx(1)
+    assert amber @ LUMINANCE == pytest.approx(1)
     assert amber[0] > amber[1] > amber[2]
 
 
@@ -67,7 +67,7 @@ SPOT = {"spot": "30 deg", "at": [0, 0, 1000], "aim": [0, 0, 0], "colour": "6500 
 
 
 def luminance(rgb):
-    return float(LUMINANCE_WEIGHTS @ np.array(rgb))
+    return float(LUMINANCE @ np.array(rgb))
 
 
 def test_a_panel_sends_out_its_flux():
