@@ -327,7 +327,7 @@ _ADVICE = (
     ("could not find expected ':'", "a key without its colon; write key: value"),
     ("cannot start any token", "a value cannot begin with this character (@, ` or %); put the text in quotes"),
     ("expected the node content", "a value is missing here, or there is a comma too many"),
-    ("sequence entries are not allowed", "a list entry (- ...) cannot begin here; put it on its own line under its key"),
+    ("sequence entries are not allowed", "a list entry (- ...) cannot begin here; give it its own line under its key"),
     ("mapping keys are not allowed", "a ? cannot begin a key or value; put the text in quotes"),
     ("alphabetic or numeric", "& names a value and * repeats it; put text that begins with one of them in quotes"),
     ("chomping or indentation", "| and > begin a block of text; put text that begins with one of them in quotes"),
