@@ -10,8 +10,8 @@ import re
 import signal
 import sys
 import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Generator, Iterator
+from contextlib import ExitStack, contextmanager
 from enum import StrEnum
 from fractions import Fraction
 from pathlib import Path
@@ -135,9 +135,9 @@ def render(
         stage = previz.build_stage(scene, "draft" if draft else "full", progress=tell)
     clips = []
     for take in takes:
-        film = _Film(previz.render_frames(scene, stage, take.shot, take.look), take)
         path = _folder(scene_file, out) / f"{take.shot.id}.{clip_format.value}"
-        previz.deliver_clip(path, film, take.shot.playback, take.look.size, take.slate)
+        with _Film(previz.render_frames(scene, stage, take.shot, take.look), take) as film:
+            previz.deliver_clip(path, film, take.shot.playback, take.look.size, take.slate)
         clips.append(_told(path, take, film, as_json))
     if as_json:
         _print_json({"clips": clips})
@@ -170,10 +170,10 @@ def still(
     take = _take(scene, chosen, _look(scene, chosen, draft, size, views, seed), f"{number}:{number + 1}", slate, "png")
     with _building() as tell:
         stage = previz.build_stage(scene, "draft" if draft else "full", progress=tell)
-    film = _Film(previz.render_frames(scene, stage, chosen, take.look), take)
     path = _folder(scene_file, out) / f"{chosen.id}-{number:04}.png"
-    for frame in film:
-        previz.deliver_still(path, frame, take.slate)
+    with _Film(previz.render_frames(scene, stage, chosen, take.look), take) as film:
+        for frame in film:
+            previz.deliver_still(path, frame, take.slate)
     told = _told(path, take, film, as_json)
     if as_json:
         _print_json({"stills": [told]})
@@ -324,19 +324,31 @@ def _folder(scene_file: Path, out: Path | None) -> Path:
 
 
 class _Film:
-    """The frames of a take on their way to delivery, counted aloud."""
+    """The frames of a take on their way to delivery, counted aloud.
+
+    A context: however delivery ends, drawing is ended and the progress taken off the terminal before anything else is
+    said.
+    """
 
     def __init__(self, frames: "Iterator[Frame]", take: _Take) -> None:
-        self._frames, self._take = frames, take
+        self._frames, self._take, self._open = frames, take, ExitStack()
         self.count = 0
         self.facts: Facts | None = None
 
+    def __enter__(self) -> "_Film":
+        self._advance = self._open.enter_context(_progress(self._take.shot.id, len(self._take.numbers)))
+        if isinstance(self._frames, Generator):
+            self._open.callback(self._frames.close)
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._open.close()
+
     def __iter__(self) -> "Iterator[Frame]":
-        with _progress(self._take.shot.id, len(self._take.numbers)) as advance:
-            for frame in self._frames:
-                self.count, self.facts = self.count + 1, frame.facts
-                yield frame
-                advance(self.count)
+        for frame in self._frames:
+            self.count, self.facts = self.count + 1, frame.facts
+            yield frame
+            self._advance(self.count)
 
 
 def _told(path: Path, take: _Take, film: _Film, as_json: bool) -> dict[str, Any]:

@@ -295,6 +295,29 @@ def test_ctrl_c_leaves_nothing_and_exits_with_130(
     assert list((tmp_path / "out").iterdir()) == []
 
 
+def test_drawing_is_ended_before_a_fault_of_delivery_is_told(
+    scene_file: Path, looks: list[Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    happened: list[str] = []
+
+    def frames(*_: object) -> Iterator[Frame]:
+        try:
+            while True:
+                yield Frame(0, Fraction(0), np.zeros((36, 64, 3), np.float32), FACTS)
+        finally:
+            happened.append("drawing ended")
+
+    def full(_path: Path, frames: Iterator[Frame], *_: object) -> None:
+        next(iter(frames))
+        raise MachineError("the disk is full")
+
+    monkeypatch.setattr(previz, "render_frames", frames, raising=False)
+    monkeypatch.setattr(previz, "deliver_clip", full, raising=False)
+    monkeypatch.setattr("previz.cli._say_fault", happened.append)
+    assert run("render", scene_file, "--size", 64, "--out", tmp_path).exit_code == 2
+    assert happened == ["drawing ended", "the disk is full"]
+
+
 ENDLESS = """
 import itertools, signal, sys, time
 from fractions import Fraction
