@@ -1,0 +1,124 @@
+"""The usual precautions where a plan calls for them. Not a risk assessment: label, local rules and licensed work rule.
+
+Each caution says what in the plan brings it up. Sources as in checks.md section 14, with how far they were seen.
+"""
+
+from dataclasses import dataclass
+
+from previz.scene import Panel, Scene, Spot
+
+DEFERRING = "Follow the lamp's label and local rules; leave mains work to someone licensed for it."
+
+
+@dataclass(frozen=True)
+class Caution:
+    """One precaution.
+
+    Parameters
+    ----------
+    id : str
+        Stable, for programs.
+    because : str
+        What in the plan brings it up.
+    precaution : str
+        What is usually done.
+    source : str
+        Where that is said, and how far it was seen.
+    """
+
+    id: str
+    because: str
+    precaution: str
+    source: str
+
+
+#: A test cylinder for small parts: 1.25 in wide, 2.25 in deep. 16 CFR 1501.4 as quoted. [m]
+SMALL_PART = (0.03175, 0.05715)
+
+#: Largest lip or ramp that is no raised support. [m]
+_RAISED = 0.10
+
+
+def cautions_for(scene: Scene) -> tuple[Caution, ...]:
+    """The precautions that this plan calls for."""
+    return tuple(caution for test in (_lamps, _mains, _ramp, _small_parts, _flashes) for caution in test(scene))
+
+
+def _lamps(scene: Scene) -> list[Caution]:
+    covered = [
+        light.id
+        for light in scene.lights
+        if isinstance(light, Panel | Spot) and (light.diffusion > 0 or getattr(light, "diffuser", None) is not None)
+    ]
+    if not covered:
+        return []
+    return [
+        Caution(
+            "lamp.diffusion",
+            f"diffusion on {', '.join(covered)}",
+            "Use only diffusion sold for lighting, clear of the lamp; never paper or fabric, never cover a lamp; leave "
+            f"room for air, and let hot lamps cool before touching them. {DEFERRING}",
+            "Occupational Health & Safety, 1 Apr 2013 (a 500 W work light above 300 C), and a fire service page, seen; "
+            "mediacollege.com lighting safety, as quoted",
+        )
+    ]
+
+
+def _mains(scene: Scene) -> list[Caution]:
+    fed = [light.id for light in scene.lights if isinstance(light, Panel | Spot) and light.mains]
+    if not fed:
+        return []
+    return [
+        Caution(
+            "lamp.mains",
+            f"mains leads to {', '.join(fed)}",
+            "Keep leads off the ground people walk on or tape them down, never under rugs, never coiled, never one "
+            f"extension into another; stop if one turns hot or soft. {DEFERRING}",
+            "US CPSC recommendations, as quoted in stored copies",
+        )
+    ]
+
+
+def _ramp(scene: Scene) -> list[Caution]:
+    launch = scene.vehicle.launch
+    if launch is None or launch.ramp.height < _RAISED:
+        return []
+    return [
+        Caution(
+            "ramp.raised",
+            f"a ramp raised by {launch.ramp.height * 1000:.0f} mm",
+            "Fix its supports so that they cannot slide or tip, weight kept low, and keep hands from under it; put "
+            "something soft where the vehicle ends.",
+            "common practice; no source found",
+        )
+    ]
+
+
+def _small_parts(scene: Scene) -> list[Caution]:
+    length, width = scene.vehicle_length, scene.vehicle_length / 3
+    loose = bool(scene.dressing) or (length <= SMALL_PART[1] and width <= SMALL_PART[0])
+    if not loose:
+        return []
+    return [
+        Caution(
+            "parts.small",
+            "small loose parts on the set",
+            "Keep out of reach of children under three whatever fits a cylinder of 31.75 mm by 57.15 mm.",
+            "16 CFR 1501.4, as quoted (its figure not seen)",
+        )
+    ]
+
+
+def _flashes(scene: Scene) -> list[Caution]:
+    pulsing = [light.id for light in scene.lights if isinstance(light, Panel | Spot) and light.mains]
+    if not pulsing:
+        return []
+    return [
+        Caution(
+            "clip.flashes",
+            f"lamps that pulse ({', '.join(pulsing)}) may flash in the clip when slowed down",
+            "Show no more than three flashes in any one second of the finished clip (a flash: brightness changed by "
+            "a tenth and back, the darker under 0.8, over a quarter of the view); warn viewers otherwise.",
+            "WCAG 2.2, three flashes or below threshold, seen",
+        )
+    ]

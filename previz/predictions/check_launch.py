@@ -1,0 +1,216 @@
+"""Launch: speed off the ramp, how alike the takes are, foot and lip, where it stops, losses from timed runs."""
+
+import math
+
+import numpy as np
+
+from previz.predictions import pacing, ramp
+from previz.predictions.findings import Change, Notes, Verdict, above, below
+from previz.predictions.motion import travel_of, vehicle_path
+from previz.predictions.outlines import vehicle_size
+from previz.scene import VEHICLE_SIZES, Launch, Scene
+
+#: Wheelbase, front overhang and ground clearance under the bumper, full size [m]. Typical, from memory.
+UNDERSIDES = {
+    "lorry": (4.6, 1.35, 0.30),
+    "van": (3.3, 0.95, 0.20),
+    "bus": (5.9, 2.7, 0.28),
+    "saloon": (2.7, 0.90, 0.17),
+    "tractor": (2.5, 0.30, 0.60),
+}
+
+# What is assumed of a careful maker until timed runs say otherwise. Common practice, no source.
+RELEASE_SCATTER = 0.002  # of the release height, one standard deviation [m]
+ROLLING_SCATTER = 0.10  # of the loss from take to take, as a share of it
+TOLERANCE = 0.05  # of the speed, within which takes pass for the same
+SPREAD_SEED = 20  # the scatter is drawn from this seed, so that one plan gives one answer
+
+# Limits. Common practice, no source.
+LIP_FULL_SIZE = 0.025  # a step at full scale over which no hop is seen [m]
+FOOT_LOAD = 3.0  # times the weight that a model's axles take without hopping
+TAKES_WITHIN = 0.8
+RUN_SCATTER = 0.05  # of the times, beyond which timed runs contradict each other
+
+
+def check_launch(scene: Scene) -> Notes:
+    """Everything about the ramp; nothing where the vehicle is driven at a given speed."""
+    notes = Notes()
+    launch = scene.vehicle.launch
+    if launch is None:
+        return notes
+    speed = travel_of(scene).speed_at_start
+    notes.figure("ramp_height", launch.ramp.height)
+    notes.figure("slope", ramp.slope_angle(launch.ramp.height, launch.ramp.length))
+    notes.figure("exit_speed", speed)
+    notes.figure("wheel_share", launch.wheel_share)
+    notes.figure("rolling", launch.rolling)
+    _assumed(launch, notes)
+    _reaches(scene, launch, notes)
+    if speed == 0:
+        return notes
+    _along_profile(launch, speed, notes)
+    _takes(launch, notes)
+    _foot(scene, launch, speed, notes)
+    _lip(scene, launch, speed, notes)
+    _heights(scene, launch, notes)
+    return notes
+
+
+def _assumed(launch: Launch, notes: Notes) -> None:
+    if launch.rolling == 0:
+        notes.finding(
+            "launch.no_loss",
+            "rolling",
+            0.0,
+            0.001,
+            Verdict.STOP,
+            "The rolling resistance is zero: nothing rolls without loss, and every speed here is too high.",
+            "Time a run, or take 0.02 until you have.",
+            changes=[Change("vehicle.launch.rolling", "2 %")],
+        )
+
+
+def _reaches(scene: Scene, launch: Launch, notes: Notes) -> None:
+    """Whether it leaves the ramp at all and gets to the end of its path."""
+    travel, length = travel_of(scene), vehicle_path(scene).length
+    rolls = ramp.coasting_distance(travel.speed_at_start, launch.wheel_share, launch.rolling)
+    notes.figure("coasting_distance", rolls)
+    square = 2 * launch.rolling * ramp.GRAVITY * length / (1 + launch.wheel_share)
+    changes = []
+    try:
+        # A tenth more fall than just enough, so that it still moves where it leaves the set.
+        height = ramp.height_for_speed(math.sqrt(1.1 * square), launch.ramp.length, launch.wheel_share, launch.rolling)
+        remedy = f"Release from {height * 1000:.0f} mm"
+        changes = [Change("vehicle.launch.ramp.height", f"{height * 1000:.2f} mm")]
+    except ValueError as error:
+        remedy = f"No height of this ramp is enough: {error}"
+    notes.finding(
+        "launch.reach",
+        "coasting_distance",
+        rolls,
+        length,
+        below(rolls, length, length),
+        f"It rolls {rolls:.2f} m from the foot of the ramp; its path is {length:.2f} m long.",
+        remedy + ", or lower the loss.",
+        changes=changes,
+    )
+
+
+def _along_profile(launch: Launch, speed: float, notes: Notes) -> None:
+    profile = ramp.Profile(launch.ramp.height, launch.ramp.length, launch.ramp.foot_radius)
+    if profile.tangent >= launch.ramp.length:
+        most = launch.ramp.length / math.tan(profile.angle / 2)
+        notes.finding(
+            "launch.foot_fits",
+            "foot_radius",
+            launch.ramp.foot_radius,
+            most,
+            Verdict.STOP,
+            f"The bend at the foot is longer than the ramp: {launch.ramp.foot_radius * 1000:.0f} mm of radius.",
+            f"Keep its radius under {most * 1000:.0f} mm; a third of that leaves a slope to start from.",
+            changes=[Change("vehicle.launch.ramp.foot_radius", f"{most / 3 * 1000:.1f} mm")],
+        )
+        return
+    notes.figure("exit_speed_along_profile", ramp.profile_speed(profile, launch.wheel_share, launch.rolling))
+    notes.figure(
+        "height_for_one_percent",
+        ramp.height_for_one_percent(launch.ramp.height, launch.ramp.length, launch.rolling),
+    )
+
+
+def _takes(launch: Launch, notes: Notes) -> None:
+    def within(height: float) -> ramp.Spread:
+        return ramp.spread_of_takes(
+            height,
+            launch.ramp.length,
+            launch.wheel_share,
+            launch.rolling,
+            release_scatter=RELEASE_SCATTER,
+            rolling_scatter=ROLLING_SCATTER,
+            tolerance=TOLERANCE,
+            rng=np.random.default_rng(SPREAD_SEED),
+        )
+
+    spread = within(launch.ramp.height)
+    notes.figure("speed_deviation", spread.deviation / spread.mean if spread.mean else math.nan)
+    notes.figure("takes_within", spread.within)
+    heights = np.linspace(launch.ramp.height, 0.8 * launch.ramp.length, 40)
+    enough = next((float(height) for height in heights if within(float(height)).within >= TAKES_WITHIN), None)
+    notes.finding(
+        "launch.takes",
+        "takes_within",
+        spread.within,
+        TAKES_WITHIN,
+        below(spread.within, TAKES_WITHIN),
+        f"With {RELEASE_SCATTER * 1000:g} mm of scatter in the release and {ROLLING_SCATTER:.0%} in the loss (both "
+        f"assumed), {spread.within:.0%} of takes come within {TOLERANCE:.0%} of the speed.",
+        (f"Release from {enough * 1000:.0f} mm and film faster for it" if enough else "Make the ramp longer")
+        + "; and let go from a stop, not by hand.",
+        changes=[Change("vehicle.launch.ramp.height", f"{enough * 1000:.2f} mm")] if enough else [],
+    )
+
+
+def _foot(scene: Scene, launch: Launch, speed: float, notes: Notes) -> None:
+    angle = ramp.slope_angle(launch.ramp.height, launch.ramp.length)
+    radius = float(launch.ramp.foot_radius)
+    needed, why = speed**2 / (ramp.GRAVITY * (FOOT_LOAD - 1)), "the load would make it hop"
+    body = scene.vehicle.body
+    if body is not None:
+        model = vehicle_size(scene)[0] / VEHICLE_SIZES[body][0]
+        wheelbase, overhang, clearance = (side * model for side in UNDERSIDES[body])
+        scrape = ramp.least_foot_radius(angle, wheelbase, overhang, clearance)
+        if scrape > needed:
+            needed, why = scrape, "its bumper would scrape"
+    notes.figure("foot_radius", radius)
+    notes.figure("foot_load", ramp.foot_load(speed, radius))
+    wanted = math.ceil(needed * 1000)
+    notes.finding(
+        "launch.foot",
+        "foot_radius",
+        radius,
+        needed,
+        below(radius, needed),
+        f"The foot of the ramp bends with a radius of {radius * 1000:.0f} mm; under {needed * 1000:.0f} mm {why}. "
+        + (f"A sharp foot also takes up to {(1 - math.cos(angle)):.1%} of the speed." if radius == 0 else ""),
+        f"Bend a sheet into the foot with a radius of {wanted} mm or more.",
+        changes=[Change("vehicle.launch.ramp.foot_radius", f"{wanted} mm")],
+    )
+
+
+def _lip(scene: Scene, launch: Launch, speed: float, notes: Notes) -> None:
+    lip = float(launch.ramp.lip)
+    hop = ramp.flight(speed, lip)
+    notes.figure("lip", lip)
+    notes.figure("lip_full_size", lip * scene.scale)
+    notes.figure("flight_time", hop.time)
+    notes.figure("landing_distance", hop.distance)
+    notes.figure("impact_speed", hop.impact)
+    allowed = LIP_FULL_SIZE / scene.scale
+    notes.finding(
+        "launch.lip",
+        "lip_full_size",
+        lip * scene.scale,
+        LIP_FULL_SIZE,
+        above(lip * scene.scale, LIP_FULL_SIZE),
+        f"Off the lip it flies {hop.time * 1000:.0f} ms and lands {hop.distance * 1000:.0f} mm on; at full scale the "
+        f"step is {lip * scene.scale * 1000:.0f} mm.",
+        f"Feather the edge to {allowed * 1000:.2f} mm (tape, paper), or start the ramp that much out of the picture.",
+        changes=[Change("vehicle.launch.ramp.lip", f"{allowed * 999:.3f} mm")],
+    )
+
+
+def _heights(scene: Scene, launch: Launch, notes: Notes) -> None:
+    """A table of release heights for speeds on screen, mid-path, at the first shot's slowdown."""
+    shot = scene.shots[0]
+    slow = pacing.slowdown(float(shot.capture.rate), float(shot.playback))
+    half = vehicle_path(scene).length / 2
+    lost = 2 * launch.rolling * ramp.GRAVITY * half / (1 + launch.wheel_share)
+    for hourly in (20, 30, 40, 50, 60, 80):
+        on_set = float(pacing.set_speed(hourly / 3.6, float(scene.scale), slow))
+        try:
+            height = ramp.height_for_speed(
+                math.sqrt(on_set**2 + lost), launch.ramp.length, launch.wheel_share, launch.rolling
+            )
+        except ValueError:
+            return
+        notes.figure("height_for_speed", height, f"{hourly} km/h on screen, mid-path")

@@ -1,0 +1,211 @@
+"""Light: how much falls where, the ISO that takes, and lamps that pulse with the mains."""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.predictions import flicker, lamps, optics
+from previz.predictions.apparent_scale import FULL_FRAME_WIDTH
+from previz.predictions.exposure import THIRD_STOP_F_NUMBERS, iso_for_grey, nearest_third_stop, working_f_number
+from previz.predictions.findings import Change, Notes, Verdict, above
+from previz.predictions.motion import vehicle_on
+from previz.predictions.outlines import vehicle_size
+from previz.predictions.shot_view import ShotView
+from previz.scene import Ambient, Panel, Spot
+
+Array = NDArray[np.float64]
+
+# Limits. All common practice, no source.
+FULL_FRAME_ISO = 12800  # past which a full-frame picture is grainy; smaller sensors in proportion to their width
+EXPOSURE_ERROR = (0.5, 1.5)  # stops off that are seen, that lose the picture
+LIGHTING_RATIO = 16.0  # key and fill over fill, past which shadows are black
+
+
+def check_light(view: ShotView) -> Notes:
+    """Illuminance per lamp, exposure, lighting ratio, flicker."""
+    notes = Notes(view.shot.id)
+    point, normal = metering_place(view)
+    lit = lamps.illuminance(view.scene, point, normal)
+    for name, lux in lit.items():
+        notes.figure("illuminance_vehicle", lux, name)
+    total = sum(lit.values())
+    notes.figure("illuminance_vehicle", total, "all lamps")
+    up = np.array([0.0, 0.0, 1.0])
+    notes.figure("illuminance_road", sum(lamps.illuminance(view.scene, point * [1, 1, 0], up).values()))
+    _backdrop(view, total, notes)
+    notes.figure("exposure_time", view.exposure_time)
+    if total <= 0:
+        notes.finding(
+            "light.dark",
+            "illuminance_vehicle",
+            total,
+            1.0,
+            Verdict.STOP,
+            "No lamp of the scene lights the side of the vehicle that the camera sees.",
+            "Add a light in front of the set, or light the room.",
+            changes=[Change("lights[0]", {"id": "added_room", "ambient": "200 lx"})],
+        )
+        return notes
+    _exposure(view, lit, notes)
+    _ratio(view, lit, notes)
+    _flicker(view, notes)
+    return notes
+
+
+def metering_place(view: ShotView) -> tuple[Array, Array]:
+    """Middle of the vehicle mid-shot, and the unit normal of a card there that faces the camera. [m], -"""
+    pose = vehicle_on(view.path, float(view.distances[view.middle]))
+    point = pose.position + np.array([0.0, 0.0, vehicle_size(view.scene)[2] / 2])
+    towards = view.cameras[view.middle].position - point
+    return point, np.asarray(towards / np.linalg.norm(towards))
+
+
+def iso_needed(view: ShotView, lux: float) -> float:
+    """ISO for mid-grey at the shot's stop and shutter, focused as mid-shot. [-]"""
+    m = float(optics.magnification(view.shot.focal_length, float(view.focus[view.middle])))
+    stop = working_f_number(view.shot.f_number, m, view.camera.pupil_magnification)
+    return iso_for_grey(lux, view.exposure_time, stop)
+
+
+def _backdrop(view: ShotView, on_vehicle: float, notes: Notes) -> None:
+    backdrop = view.scene.set.backdrop
+    if backdrop is None:
+        return
+    middle = np.array([view.scene.set.table.width / 2, backdrop.distance, backdrop.height / 2])
+    lux = sum(lamps.illuminance(view.scene, middle, np.array([0.0, -1.0, 0.0])).values())
+    notes.figure("illuminance_backdrop", lux)
+    if lux > 0 and on_vehicle > 0:
+        notes.figure("backdrop_stops", math.log2(lux / on_vehicle))
+
+
+def _exposure(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
+    capture, lux = view.shot.capture, sum(lit.values())
+    needed = iso_needed(view, lux)
+    notes.figure("iso_needed", needed)
+    key = f"shots[{view.index}]"
+    if capture.iso != "auto":
+        error = math.log2(capture.iso / needed)
+        named = nearest_third_stop(needed)
+        notes.figure("exposure_error", error)
+        notes.finding(
+            "light.exposure",
+            "exposure_error",
+            error,
+            EXPOSURE_ERROR[0],
+            above(abs(error), *EXPOSURE_ERROR),
+            f"ISO {capture.iso} is {abs(error):.1f} stops {'over' if error > 0 else 'under'}: mid-grey wants "
+            f"ISO {needed:.0f}.",
+            f"Set ISO {named}, or {'less' if error > 0 else 'more'} light by the same stops.",
+            changes=[Change(f"{key}.capture.iso", named)],
+        )
+    used = needed * 2**capture.exposure if capture.iso == "auto" else float(capture.iso)
+    limit = FULL_FRAME_ISO * view.area[0] / FULL_FRAME_WIDTH
+    remedy, changes = _brighter(view, lit, used / limit)
+    notes.finding(
+        "light.iso",
+        "iso_needed",
+        used,
+        limit,
+        above(used, limit, 4 * limit),
+        f"The picture takes ISO {used:.0f}; on a sensor of this size noise shows from about ISO {limit:.0f}.",
+        remedy,
+        changes=[*changes, *([Change(f"{key}.capture.iso", "auto")] if capture.iso != "auto" and changes else [])],
+    )
+
+
+def _brighter(view: ShotView, lit: dict[str, float], times: float) -> tuple[str, list[Change]]:
+    """Words and changes for so many times the light on the sensor: a wider stop if the lens has it, else the lamp."""
+    wanted = view.shot.f_number / math.sqrt(max(times, 1.0))
+    stops = [stop for stop in THIRD_STOP_F_NUMBERS if view.camera.widest * 0.99 <= stop <= wanted]
+    more = f"{math.log2(max(times, 1.0)):.1f} stops more light"
+    if stops:
+        return (
+            f"Open up to f/{stops[-1]:g}, or give {more}.",
+            [Change(f"shots[{view.index}].f_number", f"f/{stops[-1]:g}")],
+        )
+    total, brightest = sum(lit.values()), max(lit, key=lambda name: lit[name])
+    factor = 1.02 * (total * times - (total - lit[brightest])) / lit[brightest]
+    return f"Give {more}: {brightest} {factor:.1f} times as bright.", _lamp_changes(view, brightest, factor)
+
+
+def _lamp_changes(view: ShotView, name: str, factor: float) -> list[Change]:
+    for number, light in enumerate(view.scene.lights):
+        if light.id != name:
+            continue
+        if isinstance(light, Ambient):
+            return [Change(f"lights[{number}].ambient", f"{light.ambient * factor:.6g} lx")]
+        if light.output.flux is not None:
+            return [Change(f"lights[{number}].output", f"{light.output.flux * factor:.6g} lm")]
+        lux, distance = light.output.axis_illuminance * factor, light.output.axis_distance
+        return [Change(f"lights[{number}].output", f"{lux:.6g} lx at {distance:.6g} m")]
+    for number, piece in enumerate(view.scene.dressing):
+        if piece.id == name:
+            return [Change(f"dressing[{number}].lit", f"{piece.lit * factor:.6g} lm")]
+    return []
+
+
+def _ratio(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
+    """Key and fill over fill, on a card that faces the camera; the key is the lamp that gives most there."""
+    key = max(lit, key=lambda name: lit[name])
+    fill = sum(lit.values()) - lit[key]
+    ratio = sum(lit.values()) / fill if fill > 0 else math.inf
+    if isinstance(next((light for light in view.scene.lights if light.id == key), None), Ambient):
+        ratio = 1.0  # even light has no shadow side
+    notes.figure("lighting_ratio", ratio)
+    missing = max(lit[key] / (LIGHTING_RATIO - 1) * 1.02 - fill, 0.0)
+    _, normal = metering_place(view)
+    even = (1 + float(normal[2])) / 2  # what an open table top's ambient gives on this card
+    notes.finding(
+        "light.ratio",
+        "lighting_ratio",
+        ratio,
+        LIGHTING_RATIO,
+        above(ratio, LIGHTING_RATIO),
+        f"Where {key} throws shadow, {math.log2(ratio):.1f} stops less light is left."
+        if math.isfinite(ratio)
+        else f"Where {key} throws shadow, no light is left.",
+        f"Fill with {missing / even:.0f} lx more of even light, from a white card or the room.",
+        changes=_ambient_change(view, missing / even),
+    )
+
+
+def _ambient_change(view: ShotView, more: float) -> list[Change]:
+    for number, light in enumerate(view.scene.lights):
+        if isinstance(light, Ambient):
+            return [Change(f"lights[{number}].ambient", f"{light.ambient + more:.6g} lx")]
+    return [Change(f"lights[{len(view.scene.lights)}]", {"id": "added_fill", "ambient": f"{more:.6g} lx"})]
+
+
+def _flicker(view: ShotView, notes: Notes) -> None:
+    """Only of lamps said to be fed from the mains without a driver."""
+    pulsing = [light.id for light in view.scene.lights if isinstance(light, Panel | Spot) and light.mains]
+    if not pulsing:
+        return
+    rate, time = float(view.shot.capture.rate), view.exposure_time
+    for mains, pulses in flicker.PULSES.items():
+        ripple = flicker.residual_ripple(time, pulses)
+        even = flicker.steady(rate, time, pulses)
+        notes.figure("ripple", ripple, f"{mains} Hz mains")
+        shutters = flicker.steady_shutters(rate, pulses)
+        key = f"shots[{view.index}].capture"
+        if shutters:
+            nearest = min(shutters, key=lambda safe: abs(math.log(safe / time)))
+            parts = round(nearest * pulses)
+            remedy = f"Set the shutter to {parts}/{pulses} s"
+            changes = [Change(f"{key}.shutter", f"{parts}/{pulses} s")]
+        else:
+            remedy = f"At {rate:g} fps no shutter is safe: capture at {pulses} fps or slower"
+            changes = [Change(f"{key}.rate", f"{pulses} fps"), Change(f"{key}.shutter", "180 deg")]
+        notes.finding(
+            f"light.flicker_{mains}",
+            "ripple",
+            0.0 if even else ripple,
+            flicker.EVEN_LIGHT,
+            Verdict.FINE if even else Verdict.WATCH,
+            f"On {mains} Hz mains {', '.join(pulsing)} would leave up to {ripple:.0%} of ripple from frame to frame."
+            if not even
+            else f"On {mains} Hz mains every frame gets the same light.",
+            f"{remedy}, or light with lamps on direct current.",
+            changes=changes,
+        )

@@ -1,0 +1,173 @@
+"""What a prediction says: figures, and findings with a verdict and a remedy. Data only; the CLI prints them."""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Any
+
+from previz.predictions.glossary import GLOSSARY
+
+
+class Verdict(StrEnum):
+    """How a figure stands to its limit."""
+
+    FINE = "fine"
+    WATCH = "watch"
+    STOP = "stop"
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One predicted number.
+
+    Parameters
+    ----------
+    quantity : str
+        Its name in the glossary.
+    value : float
+        In the glossary's SI unit; inf and nan are allowed and mean what they say.
+    of : str
+        What it belongs to, where there are several (a piece, a lamp, a mark); else "".
+    """
+
+    quantity: str
+    value: float
+    of: str = ""
+
+    def __post_init__(self) -> None:
+        if self.quantity not in GLOSSARY:
+            raise KeyError(f"{self.quantity!r} is not in the glossary")
+
+
+@dataclass(frozen=True)
+class Change:
+    """One key of the scene file and what a remedy would write there.
+
+    Parameters
+    ----------
+    key : str
+        Dotted place, `shots[0].f_number`.
+    value : object
+        As a file would hold it: text with its unit, or a list or group of such.
+    """
+
+    key: str
+    value: Any
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One question about a shot, answered.
+
+    Parameters
+    ----------
+    id : str
+        Of the question, `focus.nearest`; stable, for programs.
+    quantity : str
+        What was compared, by its name in the glossary.
+    value, limit : float
+        Both in `unit`. Which side of the limit is good follows from the question.
+    unit : str
+        SI, from the glossary.
+    verdict : Verdict
+        Fine, watch or stop.
+    message : str
+        What is the matter, for people.
+    remedy : str
+        What to change; "" where all is fine.
+    shot : str
+        Id of the shot, "" for the whole scene.
+    frames : (int, int) or None
+        First and last frame concerned, None for all.
+    changes : tuple of Change
+        The remedy for programs, where it can be written down: applied all together, they clear the finding.
+    """
+
+    id: str
+    quantity: str
+    value: float
+    limit: float
+    unit: str
+    verdict: Verdict
+    message: str
+    remedy: str = ""
+    shot: str = ""
+    frames: tuple[int, int] | None = None
+    changes: tuple[Change, ...] = ()
+
+
+@dataclass
+class Notes:
+    """A notebook that one check fills while it works and then hands in."""
+
+    shot: str = ""
+    figures: list[Figure] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
+
+    def figure(self, quantity: str, value: float, of: str = "") -> None:
+        """Note a number."""
+        self.figures.append(Figure(quantity, float(value), of))
+
+    def finding(
+        self,
+        id: str,
+        quantity: str,
+        value: float,
+        limit: float,
+        verdict: Verdict,
+        message: str,
+        remedy: str = "",
+        *,
+        changes: Iterable[Change] = (),
+        frames: Iterable[int] | None = None,
+    ) -> None:
+        """Note an answer. A remedy and its changes are dropped where all is fine."""
+        bad = verdict is not Verdict.FINE
+        concerned = [] if frames is None else [int(frame) for frame in frames]
+        self.findings.append(
+            Finding(
+                id,
+                quantity,
+                float(value),
+                float(limit),
+                GLOSSARY[quantity].unit,
+                verdict,
+                message,
+                remedy if bad else "",
+                self.shot,
+                (min(concerned), max(concerned)) if bad and concerned else None,
+                tuple(changes) if bad else (),
+            )
+        )
+
+
+_ORDER = {Verdict.STOP: 0, Verdict.WATCH: 1, Verdict.FINE: 2}
+
+
+def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Stops before watches before fines; within one verdict, those furthest from their limit (by ratio) first."""
+
+    def distance(finding: Finding) -> float:
+        low, high = sorted((abs(finding.value), abs(finding.limit)))
+        return math.inf if low == 0 or not math.isfinite(high) else high / low
+
+    return tuple(sorted(findings, key=lambda finding: (_ORDER[finding.verdict], -distance(finding))))
+
+
+def above(value: float, watch: float, stop: float = math.inf) -> Verdict:
+    """The verdict on a value that should stay below.
+
+    >>> above(1.0, 2.0), above(3.0, 2.0), above(5.0, 2.0, 4.0)
+    (<Verdict.FINE: 'fine'>, <Verdict.WATCH: 'watch'>, <Verdict.STOP: 'stop'>)
+    """
+    return Verdict.STOP if value > stop else Verdict.WATCH if value > watch else Verdict.FINE
+
+
+def below(value: float, watch: float, stop: float = -math.inf) -> Verdict:
+    """The verdict on a value that should stay above.
+
+    >>> below(3.0, 2.0), below(1.0, 2.0)
+    (<Verdict.FINE: 'fine'>, <Verdict.WATCH: 'watch'>)
+    """
+    return above(-value, -watch, -stop)

@@ -1,0 +1,166 @@
+"""The one list of what is predicted: each quantity's name, its words, its SI unit and the unit people read it in.
+
+Names in code, in JSON and in findings are the keys here; a figure or finding that names anything else is refused.
+"""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """One entry of the glossary.
+
+    Parameters
+    ----------
+    group : str
+        Heading of the table it belongs under.
+    label : str
+        In the words of the trade.
+    unit : str
+        SI, as the value is kept; "" for a number or share.
+    shown : str
+        Unit for people.
+    factor : float
+        From the SI unit to the shown one.
+    digits : int
+        Significant digits worth showing.
+    """
+
+    group: str
+    label: str
+    unit: str = ""
+    shown: str = ""
+    factor: float = 1.0
+    digits: int = 3
+
+
+def _length(group: str, label: str, shown: str = "mm") -> Quantity:
+    return Quantity(group, label, "m", shown, {"mm": 1e3, "um": 1e6, "m": 1.0}[shown], 4 if shown == "mm" else 3)
+
+
+def _share(group: str, label: str) -> Quantity:
+    return Quantity(group, label, "", "%", 100.0)
+
+
+def _angle(group: str, label: str) -> Quantity:
+    return Quantity(group, label, "rad", "deg", 57.29577951308232)
+
+
+def _speed(group: str, label: str) -> Quantity:
+    return Quantity(group, label, "m/s", "m/s")
+
+
+def _time(group: str, label: str) -> Quantity:
+    return Quantity(group, label, "s", "s")
+
+
+def _pixels(group: str, label: str) -> Quantity:
+    return Quantity(group, label, "px", "px")
+
+
+_FOCUS, _SCALE, _TIME, _LAUNCH, _LIGHT = "Focus", "Apparent scale", "Time", "Launch", "Light"
+_FRAMING, _SIZES = "Framing", "Sizes at full scale"
+
+GLOSSARY: dict[str, Quantity] = {
+    # --- focus ---
+    "focal_length": _length(_FOCUS, "focal length"),
+    "f_number": Quantity(_FOCUS, "f-number"),
+    "focus_distance": _length(_FOCUS, "focus, from the entrance pupil"),
+    "focus_from_sensor": _length(_FOCUS, "focus, from the sensor mark (tape)"),
+    "focus_mark": _length(_FOCUS, "focus mark, from the sensor mark (tape)"),
+    "magnification": Quantity(_FOCUS, "magnification at the focus"),
+    "working_f_number": Quantity(_FOCUS, "working f-number"),
+    "blur_limit": _length(_FOCUS, "blur that still counts as sharp", "um"),
+    "near_limit": _length(_FOCUS, "sharp from"),
+    "far_limit": _length(_FOCUS, "sharp to"),
+    "depth_of_field": _length(_FOCUS, "depth of field"),
+    "hyperfocal_distance": _length(_FOCUS, "hyperfocal distance"),
+    "vehicle_sharp_share": _share(_FOCUS, "frames with the whole vehicle sharp"),
+    "first_sharp_frame": Quantity(_FOCUS, "first frame with the whole vehicle sharp"),
+    "last_sharp_frame": Quantity(_FOCUS, "last frame with the whole vehicle sharp"),
+    "blur_pixels": _pixels(_FOCUS, "blur disc"),
+    "airy_diameter": _length(_FOCUS, "diffraction disc on the sensor", "um"),
+    "pixel_pitch": _length(_FOCUS, "one pixel on the sensor", "um"),
+    "total_blur": _length(_FOCUS, "defocus, diffraction and pixel together", "um"),
+    "best_f_number": Quantity(_FOCUS, "sharpest stop for this run"),
+    "working_distance": _length(_FOCUS, "lens front to nearest part of vehicle"),
+    "body_clearance": _length(_FOCUS, "room under the camera"),
+    # --- apparent scale ---
+    "entrance_pupil": _length(_SCALE, "entrance pupil"),
+    "full_size_pupil": _length(_SCALE, "pupil of a full-size camera with this blur"),
+    "full_size_focal_length": _length(_SCALE, "its focal length on full frame"),
+    "full_size_f_number": Quantity(_SCALE, "its f-number"),
+    "implied_share": _share(_SCALE, "size blur suggests, of full size (eye norm)"),
+    "f_number_for_full_size": Quantity(_SCALE, "stop that reads as full size"),
+    "sensor_for_full_size": _length(_SCALE, "or a sensor this wide, same stop and framing"),
+    "distance_for_full_size": _length(_SCALE, "or this distance, same stop and framing"),
+    "eye_height": _length(_SCALE, "camera height at full scale", "m"),
+    # --- time ---
+    "frames": Quantity(_TIME, "frames", digits=6),
+    "time_on_set": _time(_TIME, "time on set"),
+    "time_on_screen": _time(_TIME, "time on screen"),
+    "slowdown": Quantity(_TIME, "slowed down"),
+    "gravity_slowdown": Quantity(_TIME, "slowing that makes falls look full size"),
+    "gravity_ratio": Quantity(_TIME, "slowed, over what falls want"),
+    "set_speed": _speed(_TIME, "speed on set, mid-shot"),
+    "apparent_speed": Quantity(_TIME, "speed at full scale on screen", "m/s", "km/h", 3.6),
+    "vehicle_blur_pixels": _pixels(_TIME, "motion blur of the vehicle"),
+    "vehicle_blur_share": _share(_TIME, "motion blur, of the vehicle's length"),
+    "background_blur_pixels": _pixels(_TIME, "motion blur of the background"),
+    "strobe_gap": _share(_TIME, "gap between frames, of the vehicle's length"),
+    "crossing_time": _time(_TIME, "background crosses the picture in"),
+    "pan_rate": Quantity(_TIME, "fastest pan", "rad/s", "deg/s", 57.29577951308232),
+    "wheel_turn": Quantity(_TIME, "wheel turn a frame", "turn", "turn"),
+    "read_out_lean": _angle(_TIME, "lean by the rolling shutter"),
+    # --- launch ---
+    "ramp_height": _length(_LAUNCH, "release height"),
+    "exit_speed": _speed(_LAUNCH, "speed at the foot (energy)"),
+    "exit_speed_along_profile": _speed(_LAUNCH, "speed at the foot (along the profile)"),
+    "height_for_one_percent": _length(_LAUNCH, "height for 1 % of speed"),
+    "speed_deviation": _share(_LAUNCH, "spread of speed from take to take"),
+    "takes_within": _share(_LAUNCH, "takes within 5 % of the speed"),
+    "coasting_distance": _length(_LAUNCH, "rolls on the flat for", "m"),
+    "slope": _angle(_LAUNCH, "slope"),
+    "foot_radius": _length(_LAUNCH, "radius of the foot"),
+    "foot_load": Quantity(_LAUNCH, "load in the foot, times the weight"),
+    "lip": _length(_LAUNCH, "lip"),
+    "lip_full_size": _length(_LAUNCH, "lip at full scale"),
+    "flight_time": _time(_LAUNCH, "in the air off the lip"),
+    "landing_distance": _length(_LAUNCH, "lands after"),
+    "impact_speed": _speed(_LAUNCH, "lands with, downwards"),
+    "rolling": Quantity(_LAUNCH, "rolling resistance coefficient"),
+    "rolling_deviation": Quantity(_LAUNCH, "its standard error"),
+    "wheel_share": Quantity(_LAUNCH, "wheels' share of inertia"),
+    "run_scatter": _share(_LAUNCH, "scatter of the timed runs about the fit"),
+    "height_for_speed": _length(_LAUNCH, "release height for"),
+    # --- light ---
+    "illuminance_vehicle": Quantity(_LIGHT, "light on the vehicle, facing the camera", "lx", "lx"),
+    "illuminance_road": Quantity(_LIGHT, "light on the road", "lx", "lx"),
+    "illuminance_backdrop": Quantity(_LIGHT, "light on the backdrop", "lx", "lx"),
+    "backdrop_stops": Quantity(_LIGHT, "backdrop against the vehicle", "stops", "stops", digits=2),
+    "lighting_ratio": Quantity(_LIGHT, "lighting ratio, key and fill to fill"),
+    "iso_needed": Quantity(_LIGHT, "ISO for mid-grey", digits=4),
+    "exposure_error": Quantity(_LIGHT, "over (+) or under (-)", "stops", "stops", digits=2),
+    "exposure_time": Quantity(_LIGHT, "exposure time", "s", "ms", 1e3),
+    "ripple": _share(_LIGHT, "ripple left by mains lamps"),
+    # --- framing ---
+    "off_set_pixels": Quantity(_FRAMING, "pixels that see past the set, worst frame", "px", "px", digits=7),
+    "backdrop_width_needed": _length(_FRAMING, "backdrop width that covers"),
+    "backdrop_height_needed": _length(_FRAMING, "backdrop height that covers"),
+    "join_length": _length(_FRAMING, "join in view"),
+    "join_blur": _share(_FRAMING, "blur of the join, of the picture's width"),
+    "vehicle_width": _share(_FRAMING, "vehicle's width, of the picture's"),
+    "head_room": _share(_FRAMING, "head room, of the picture's height"),
+    "lead_room": Quantity(_FRAMING, "lead room, ahead over behind"),
+    "vehicle_frames": _share(_FRAMING, "frames with the vehicle in them"),
+    "time_in_frame": _time(_FRAMING, "vehicle in the picture, on screen"),
+    "action_safe": _share(_FRAMING, "frames with the vehicle action safe"),
+    "hidden_share": _share(_FRAMING, "vehicle hidden, worst frame"),
+    # --- sizes ---
+    "road_lane": _length(_SIZES, "lane", "m"),
+    "vehicle_length": _length(_SIZES, "vehicle's length", "m"),
+    "piece_height": _length(_SIZES, "height", "m"),
+    "piece_length": _length(_SIZES, "length", "m"),
+    "floor_height": _length(_SIZES, "one floor", "m"),
+    "path_clearance": _length(_SIZES, "vehicle's side to the nearest piece"),
+}

@@ -1,0 +1,156 @@
+"""`predict(scene)`: every figure and finding, without building or rendering anything."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from previz.predictions.cautions import Caution, cautions_for
+from previz.predictions.check_focus import check_focus
+from previz.predictions.check_framing import check_framing
+from previz.predictions.check_launch import check_launch
+from previz.predictions.check_light import check_light
+from previz.predictions.check_scale import check_scale
+from previz.predictions.check_sizes import check_sizes
+from previz.predictions.check_time import check_time
+from previz.predictions.findings import Figure, Finding, Verdict, worst_first
+from previz.predictions.glossary import GLOSSARY
+from previz.predictions.shot_view import view_of
+from previz.scene import Scene
+
+_OF_THE_SCENE = (check_launch, check_sizes)
+_OF_A_SHOT = (check_focus, check_scale, check_time, check_light, check_framing)
+
+
+@dataclass(frozen=True)
+class ShotPredictions:
+    """What is predicted of one shot.
+
+    Parameters
+    ----------
+    shot : str
+        Its id.
+    figures : tuple of Figure
+        In the order they are worth reading.
+    """
+
+    shot: str
+    figures: tuple[Figure, ...]
+
+    def value(self, quantity: str, of: str = "") -> float:
+        """One figure, in its SI unit. Raises KeyError where this shot has none of that name."""
+        return value_of(self.figures, quantity, of)
+
+
+@dataclass(frozen=True)
+class Predictions:
+    """What is predicted of a scene.
+
+    Parameters
+    ----------
+    figures : tuple of Figure
+        Of launch and sizes, which all shots share.
+    shots : tuple of ShotPredictions
+        In the order of the scene.
+    findings : tuple of Finding
+        Of the scene and all shots, worst first, the fine ones last.
+    cautions : tuple of Caution
+        Usual precautions that the plan calls for.
+    """
+
+    figures: tuple[Figure, ...]
+    shots: tuple[ShotPredictions, ...]
+    findings: tuple[Finding, ...]
+    cautions: tuple[Caution, ...]
+
+    def shot(self, name: str) -> ShotPredictions:
+        """The shot of that id. Raises KeyError."""
+        for shot in self.shots:
+            if shot.shot == name:
+                return shot
+        raise KeyError(name)
+
+    def value(self, quantity: str, of: str = "") -> float:
+        """One figure of the scene, in its SI unit. Raises KeyError."""
+        return value_of(self.figures, quantity, of)
+
+    @property
+    def verdict(self) -> Verdict:
+        """The worst of all findings."""
+        return self.findings[0].verdict if self.findings else Verdict.FINE
+
+
+def predict(scene: Scene) -> Predictions:
+    """Every figure and finding about a scene.
+
+    Raises
+    ------
+    PrevizError
+        Where a shot cannot be aimed, focused or timed as it is written.
+    """
+    whole = [check(scene) for check in _OF_THE_SCENE]
+    findings = [finding for notes in whole for finding in notes.findings]
+    shots = []
+    for shot in scene.shots:
+        view = view_of(scene, shot)
+        noted = [check(view) for check in _OF_A_SHOT]
+        shots.append(ShotPredictions(shot.id, tuple(figure for notes in noted for figure in notes.figures)))
+        findings += [finding for notes in noted for finding in notes.findings]
+    return Predictions(
+        tuple(figure for notes in whole for figure in notes.figures),
+        tuple(shots),
+        worst_first(findings),
+        cautions_for(scene),
+    )
+
+
+def value_of(figures: Iterable[Figure], quantity: str, of: str = "") -> float:
+    """The value of the figure with that name. Raises KeyError, saying what there is."""
+    known = list(figures)
+    for figure in known:
+        if figure.quantity == quantity and figure.of == of:
+            return figure.value
+    others = [figure.of for figure in known if figure.quantity == quantity]
+    raise KeyError(f"no {quantity!r} of {of!r}" + (f"; there is one of {others}" if others else ""))
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of a table for people: a heading where a new group begins, else a label, its value and unit."""
+
+    group: str
+    label: str
+    value: str
+    unit: str
+
+
+def rows(figures: Iterable[Figure]) -> tuple[Row, ...]:
+    """Figures laid out for a table: labels and units in words, values in the unit people read, rounded.
+
+    >>> rows((Figure("near_limit", 0.479294), Figure("far_limit", float("inf"))))[0]
+    Row(group='Focus', label='sharp from', value='479.3', unit='mm')
+    """
+    laid = []
+    for figure in figures:
+        quantity = GLOSSARY[figure.quantity]
+        label = f"{quantity.label}, {figure.of}" if figure.of else quantity.label
+        laid.append(
+            Row(quantity.group, label, _rounded(figure.value * quantity.factor, quantity.digits), quantity.shown)
+        )
+    order = {group: number for number, group in enumerate(dict.fromkeys(row.group for row in laid))}
+    return tuple(sorted(laid, key=lambda row: order[row.group]))
+
+
+def _rounded(value: float, digits: int) -> str:
+    """To significant digits, never in powers of ten; whole numbers keep all their digits.
+
+    >>> _rounded(0.0123456, 3), _rounded(123456.0, 3), _rounded(-0.0, 3), _rounded(float("inf"), 3)
+    ('0.0123', '123456', '0', 'infinity')
+    """
+    if value != value:
+        return "unknown"
+    if abs(value) == float("inf"):
+        return "infinity" if value > 0 else "-infinity"
+    if abs(value) < 1e-9:
+        return "0"
+    if abs(value) >= 10 ** (digits - 1):
+        return f"{value:.0f}" if abs(value) >= 10**digits else f"{value:.{max(digits - len(str(int(abs(value)))), 0)}f}"
+    return f"{value:.{digits}g}"

@@ -1,0 +1,209 @@
+"""One shot laid open: where camera and vehicle are in each frame, and where a point of the set falls in the picture."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from previz.predictions import optics
+from previz.predictions.motion import (
+    CameraPose,
+    Curve,
+    Travel,
+    camera_at,
+    frame_times,
+    travel_of,
+    vehicle_on,
+    vehicle_path,
+)
+from previz.predictions.outlines import Box, vehicle_size
+from previz.scene import Camera, Mode, Scene, Shot
+from previz.scene.recording import recorded_area
+
+Array = NDArray[np.float64]
+
+#: So many frames of a shot are looked at, evenly spread, the first and the last among them.
+MOST_FRAMES = 90
+
+
+@dataclass(frozen=True)
+class ShotView:
+    """A shot with what `scene` and `motion` say of it, sampled at up to `MOST_FRAMES` frames, mid-shutter.
+
+    Parameters
+    ----------
+    scene, shot, index
+        The shot and its place in `scene.shots`.
+    count : int
+        Frames of the whole shot.
+    numbers : (n,) int
+        Frames looked at.
+    times : (n,) float
+        Mid-shutter. [s on set]
+    cameras : n CameraPose
+    distances : (n,) float
+        Of the vehicle along its path. [m]
+    """
+
+    scene: Scene
+    shot: Shot
+    index: int
+    count: int
+    numbers: NDArray[np.int64]
+    times: Array
+    path: Curve
+    travel: Travel
+    cameras: tuple[CameraPose, ...]
+    distances: Array
+
+    @property
+    def camera(self) -> Camera:
+        """The shot's camera."""
+        return self.scene.cameras[self.shot.camera]
+
+    @cached_property
+    def mode(self) -> Mode:
+        """How it records."""
+        return self.scene.mode(self.shot)
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Picture, width and height. [px]"""
+        return self.mode.width, self.mode.height
+
+    @property
+    def area(self) -> tuple[float, float]:
+        """The recorded part of the sensor. [m]"""
+        return recorded_area(self.camera, self.mode)
+
+    @property
+    def pixel_pitch(self) -> float:
+        """Width of one pixel on the sensor. [m]"""
+        return self.area[0] / self.size[0]
+
+    @property
+    def exposure_time(self) -> float:
+        """[s]"""
+        return self.shot.capture.exposure_time
+
+    @cached_property
+    def focus(self) -> Array:
+        """Focus distances (n,) from the entrance pupil. [m]"""
+        return np.array([pose.focus_distance for pose in self.cameras])
+
+    @property
+    def middle(self) -> int:
+        """Which of the frames looked at is mid-shot."""
+        return len(self.numbers) // 2
+
+    @cached_property
+    def vehicle_corners(self) -> Array:
+        """Corners (n, 8, 3) of the box around the vehicle. [m]"""
+        return np.stack([box_corners(self.vehicle_box(distance)) for distance in self.distances])
+
+    def vehicle_box(self, distance: float) -> Box:
+        """The box around the vehicle that far along its path."""
+        pose = vehicle_on(self.path, float(distance))
+        x, y, z = pose.position
+        return Box("vehicle", "vehicle", (float(x), float(y), float(z)), vehicle_size(self.scene), pose.heading)
+
+    def depths(self, points: ArrayLike) -> Array:
+        """Depths (n, k) along each frame's axis of points (k, 3) or (n, k, 3). [m]"""
+        return self._in_camera(points)[..., 2]
+
+    def project(self, points: ArrayLike) -> tuple[Array, Array]:
+        """Picture places (n, k, 2) [px, from the top left, y down] and depths (n, k) [m] of points.
+
+        A point behind the camera has a depth below zero and no meaningful place.
+        """
+        seen = self._in_camera(points)
+        depth = seen[..., 2]
+        v = optics.image_distance(self.shot.focal_length, self.focus)[:, None]
+        ahead = np.where(np.abs(depth) < 1e-9, 1e-9, depth)
+        across = seen[..., 0] / ahead * v / self.pixel_pitch
+        upward = seen[..., 1] / ahead * v / self.pixel_pitch
+        return np.stack([self.size[0] / 2 + across, self.size[1] / 2 - upward], axis=-1), depth
+
+    def rays(self, frame: int, across: Array, down: Array) -> tuple[Array, Array]:
+        """Origin (3,) and directions (m, 3) through picture places in shares of width and height, for one frame.
+
+        Directions have unit depth.
+        """
+        pose = self.cameras[frame]
+        v = optics.image_distance(self.shot.focal_length, pose.focus_distance)
+        right = (across - 0.5) * self.area[0] / v
+        up = (0.5 - down) * self.area[1] / v
+        return pose.position, np.stack([right, up, -np.ones_like(right)], axis=-1) @ pose.world_from_camera.T
+
+    def _in_camera(self, points: ArrayLike) -> Array:
+        """Right, up, depth (n, k, 3) of points (k, 3) or (n, k, 3) in each frame's camera."""
+        world = np.asarray(points, dtype=float)
+        world = np.broadcast_to(world, (len(self.cameras), *world.shape[-2:]))
+        positions = np.stack([pose.position for pose in self.cameras])[:, None, :]
+        turns = np.stack([pose.world_from_camera for pose in self.cameras])
+        seen = np.einsum("nki,nij->nkj", world - positions, turns)
+        return seen * np.array([1.0, 1.0, -1.0])
+
+    @cached_property
+    def vehicle_places(self) -> tuple[Array, Array]:
+        """Of the vehicle's box: picture places (n, 8, 2) [px] and depths (n, 8) [m]."""
+        return self.project(self.vehicle_corners)
+
+    @cached_property
+    def vehicle_frame(self) -> Array:
+        """Left, top, right, bottom (n, 4) of the vehicle's box in the picture [px]; nan where partly behind."""
+        places, depth = self.vehicle_places
+        edges = np.concatenate([places.min(axis=1), places.max(axis=1)], axis=1)
+        return np.where(np.all(depth > 0, axis=1, keepdims=True), edges, np.nan)
+
+    @cached_property
+    def vehicle_in_frame(self) -> NDArray[np.bool_]:
+        """Whether any of the vehicle is in the picture, (n,)."""
+        left, top, right, bottom = self.vehicle_frame.T
+        return (right > 0) & (left < self.size[0]) & (bottom > 0) & (top < self.size[1])
+
+
+def box_corners(box: Box) -> Array:
+    """The eight corners (8, 3) of a box, the lower four first. [m]"""
+    base = np.concatenate([box.footprint, np.full((4, 1), box.at[2])], axis=1)
+    return np.concatenate([base, base + np.array([0.0, 0.0, box.size[2]])])
+
+
+def view_of(scene: Scene, shot: Shot) -> ShotView:
+    """Lay a shot open. Raises PrevizError where the camera cannot be aimed or focused as written."""
+    frames = frame_times(scene, shot)
+    count = frames.count
+    numbers = np.unique(np.linspace(0, count - 1, min(count, MOST_FRAMES)).round().astype(np.int64))
+    half = shot.capture.exposure_time / 2
+    times = np.array([float(frames.time(int(number))) + half for number in numbers])
+    travel = travel_of(scene)
+    return ShotView(
+        scene,
+        shot,
+        scene.shots.index(shot),
+        count,
+        numbers,
+        times,
+        vehicle_path(scene),
+        travel,
+        tuple(camera_at(scene, shot, float(time)) for time in times),
+        np.array([travel.distance(float(time)) for time in times]),
+    )
+
+
+def moved(view: ShotView, by: float) -> ShotView:
+    """The same shot with camera and vehicle at times later by `by`. [s]"""
+    times = view.times + by
+    return ShotView(
+        view.scene,
+        view.shot,
+        view.index,
+        view.count,
+        view.numbers,
+        times,
+        view.path,
+        view.travel,
+        tuple(camera_at(view.scene, view.shot, float(time)) for time in times),
+        np.array([view.travel.distance(float(time)) for time in times]),
+    )
