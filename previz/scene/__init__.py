@@ -27,7 +27,7 @@ from previz.scene.real_sizes import CONTAINER_SIZE, VEHICLE_SIZES
 from previz.scene.recording import recorded_area
 from previz.scene.shots import AimKey, Capture, Focus, FocusKey, PlaceKey, Shot, Shutter, Target
 from previz.scene.stage_set import Backdrop, Ground, Join, Layer, Painting, Road, Set, Table
-from previz.scene.vehicle import Launch, Ramp, Vehicle
+from previz.scene.vehicle import Launch, Ramp, TimedRun, Vehicle
 
 __all__ = [
     "CONTAINER_SIZE",
@@ -76,6 +76,7 @@ __all__ = [
     "Stone",
     "Table",
     "Target",
+    "TimedRun",
     "Vehicle",
     "Wall",
     "Zoom",

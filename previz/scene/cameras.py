@@ -2,9 +2,9 @@
 
 import re
 from collections.abc import Mapping
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
+from pydantic import Field, ValidationInfo, field_validator
 
 from previz.scene.fields import (
     FNumber,
@@ -17,6 +17,7 @@ from previz.scene.fields import (
     group,
     number,
     series,
+    short,
     whole,
     word_or,
 )
@@ -52,8 +53,7 @@ def _sensor(found: object) -> object:
 
 
 Sensor: Any = Annotated[
-    group(PositiveLength, PositiveLength, shape="[width, height]"),
-    BeforeValidator(_sensor),
+    short(_sensor, group(PositiveLength, PositiveLength, shape="[width, height]"), str),
     Field(examples=["1-inch"]),
 ]
 
@@ -80,7 +80,7 @@ def _lens(found: object) -> object:
     return {"shortest": found, "longest": found} if isinstance(found, str | int | float) else found
 
 
-Lens: Any = Annotated[Zoom, BeforeValidator(_lens), Field(examples=["8.8-36.8 mm"])]
+Lens: Any = Annotated[short(_lens, Zoom, str, float), Field(examples=["8.8-36.8 mm"])]
 
 
 class Mode(Part):
@@ -122,7 +122,12 @@ def _mode(found: object) -> object:
     raise QuantityError(f"{shown(found)} is not a capture mode; write it like 1080p120 or 1920x1080 at 120 fps")
 
 
-Modes: Any = series(Annotated[Mode, BeforeValidator(_mode)], at_least=1, what="modes", example="[1080p60, 4k30]")
+Modes: Any = series(
+    short(_mode, Mode, str, dict[Literal["mode", "crop"], str | float]),
+    at_least=1,
+    what="modes",
+    example="[1080p60, 4k30]",
+)
 
 
 class Camera(Part):

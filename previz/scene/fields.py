@@ -307,6 +307,12 @@ def word_or(choice: str, kind: Any, otherwise: str) -> Any:
     return by_kind(kind_of, {"word": Literal[choice], "value": kind})
 
 
+def short(reader: Callable[[Any], Any], kind: Any, *written: Any) -> Any:
+    """A group of keys that also has a short form, which `reader` turns into the keys; `written` are its types."""
+    accepted: Any = Union[(*written, kind)]
+    return Annotated[kind, BeforeValidator(reader, json_schema_input_type=accepted)]
+
+
 # --- the kinds by name ---
 
 # Nothing on a table-top set is longer than a hall or further away than one: a slip of a unit shows here.
@@ -340,7 +346,7 @@ def _place(found: object) -> object:
 
 
 #: A point; `[x, y]` means z = 0, on the table.
-Place: Any = Annotated[Point3, BeforeValidator(_place), Field(examples=["[700, 330]"])]
+Place: Any = Annotated[short(_place, Point3, Point2), Field(examples=["[700, 330]"])]
 
 Seed: Any = whole(0, 2**32 - 1)
 
@@ -385,7 +391,7 @@ def _light_colour(found: object) -> object:
 
 
 #: `5600 K`, `"#ff9944"` or `{kelvin: 3200 K, gel: "#ff9944"}`.
-Light: Any = Annotated[LightColour, BeforeValidator(_light_colour), Field(examples=["5600 K"])]
+Light: Any = Annotated[short(_light_colour, LightColour, str, float), Field(examples=["5600 K"])]
 
 
 class Output(Part):
@@ -415,7 +421,7 @@ def _output(found: object) -> object:
     return {"flux": found} if isinstance(found, str | int | float) else found
 
 
-LampOutput: Any = Annotated[Output, BeforeValidator(_output), Field(examples=["1200 lm"])]
+LampOutput: Any = Annotated[short(_output, Output, str, float), Field(examples=["1200 lm"])]
 
 
 def _identity(found: object) -> str:

@@ -6,7 +6,7 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field, ValidationInfo, field_validator
+from pydantic import Field, ValidationInfo, field_validator
 
 from previz import units
 from previz.scene.fields import (
@@ -25,6 +25,7 @@ from previz.scene.fields import (
     one_of,
     quantity,
     series,
+    short,
     whole,
     word_or,
 )
@@ -65,7 +66,7 @@ def _target(found: object) -> object:
     raise QuantityError(f"{shown(found)} is not something to look at; write vehicle, [x, y, z] or a piece's id")
 
 
-AnyTarget: Any = Annotated[Target, BeforeValidator(_target)]
+AnyTarget: Any = short(_target, Target, str, Place)
 
 
 class Focus(Part):
@@ -89,7 +90,7 @@ def _focus(found: object) -> object:
     return {"target": found} if isinstance(found, str | list | tuple | Target) else found
 
 
-AnyFocus: Any = Annotated[Focus, BeforeValidator(_focus)]
+AnyFocus: Any = short(_focus, Focus, str, float, Place)
 
 
 class PlaceKey(Part):
@@ -154,6 +155,9 @@ def _shutter(found: object) -> object:
     raise QuantityError(f"{shown(found)} is not a shutter; write an angle like 180 deg or a time like 1/120 s")
 
 
+AnyShutter: Any = short(_shutter, Shutter, str)
+
+
 class Capture(Part):
     """How the sensor records.
 
@@ -162,7 +166,7 @@ class Capture(Part):
     """
 
     rate: FrameRate = Field(examples=["120 fps"])
-    shutter: Annotated[Shutter, BeforeValidator(_shutter)] = Shutter(angle="180 deg")
+    shutter: AnyShutter = Shutter(angle="180 deg")
     iso: Iso = "auto"
     white_balance: Temperature = 5600.0
     exposure: Correction = 0.0

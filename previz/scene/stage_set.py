@@ -1,9 +1,9 @@
 """The set as written: the table, what covers it, the road over it and the backdrop behind it."""
 
 from collections.abc import Iterator
-from typing import Annotated, Any
+from typing import Any
 
-from pydantic import BeforeValidator, Field
+from pydantic import Field
 
 from previz.scene.fields import (
     FileName,
@@ -19,6 +19,7 @@ from previz.scene.fields import (
     Surface,
     one_of,
     series,
+    short,
     whole,
     word,
 )
@@ -123,6 +124,9 @@ def _join(found: object) -> object:
     raise QuantityError(f"{shown(found)} is not a join; write straight, or cove and its radius like cove 80 mm")
 
 
+AnyJoin: Any = short(_join, Join, str)
+
+
 class Backdrop(Part):
     """An upright sheet across the set, middle on the table's middle.
 
@@ -133,7 +137,7 @@ class Backdrop(Part):
     distance: PositiveLength
     height: PositiveLength
     width: PositiveLength | None = None
-    join: Annotated[Join, BeforeValidator(_join)] = Join()
+    join: AnyJoin = Join()
     painting: Painting | None = None
     image: FileName | None = None
     colour: Paint | None = None

@@ -10,16 +10,20 @@ from previz.scene.fields import (
     FileName,
     Flag,
     Flux,
+    FrameRate,
     Length,
     NonNegativeLength,
     Paint,
     Part,
     Point2,
     PositiveLength,
+    PositiveTime,
     Share,
     Speed,
+    group,
     one_of,
     series,
+    whole,
     word,
     word_or,
 )
@@ -57,17 +61,54 @@ class Ramp(Part):
         return length
 
 
+class TimedRun(Part):
+    """One run down the ramp that the maker timed, between two marks on the flat.
+
+    Keys: `height` of the release above the table; `marks`, how far both marks are from the foot of the ramp; and the
+    time between them: `time`, or `frames` counted at a `rate`.
+    """
+
+    height: PositiveLength = Field(examples=["120 mm"])
+    marks: group(NonNegativeLength, PositiveLength, shape="[first, second]") = Field(examples=["[100 mm, 900 mm]"])  # type: ignore[valid-type]
+    time: PositiveTime | None = None
+    frames: whole(1, 100000) | None = None  # type: ignore[valid-type]
+    rate: FrameRate | None = None
+
+    @classmethod
+    def key_rules(cls, given: frozenset[str]) -> Iterator[str]:
+        """Seconds, or frames with their rate."""
+        yield from one_of(given, "time", "frames", what="how long it took, like time: 0.61 s")
+        if ("frames" in given) != ("rate" in given):
+            yield "frames and rate go together: frames: 73 and rate: 120 fps"
+
+    @field_validator("marks")
+    @classmethod
+    def _in_order(cls, marks: tuple[float, float]) -> tuple[float, float]:
+        if marks[1] <= marks[0]:
+            raise ValueError("marks are written in the order the vehicle passes them, like [100 mm, 900 mm]")
+        return marks
+
+    @property
+    def seconds(self) -> float:
+        """Between the marks. [s]"""
+        if self.time is not None:
+            return float(self.time)
+        assert self.frames is not None and self.rate is not None  # key_rules: time, or frames with rate
+        return float(self.frames / self.rate)
+
+
 class Launch(Part):
     """A vehicle let go on a ramp that ends at the start of its path.
 
     Keys: `ramp`; `wheel_share`, the wheels' rotational inertia over r^2 as a share of the whole mass (0.08); `rolling`,
     the rolling resistance coefficient (0.02). No published toy-axle figure exists: the defaults are assumptions until
-    measured.
+    measured, and `timed_runs` measure them (none): with runs given, the losses that fit them take the place of both.
     """
 
     ramp: Ramp = Field(examples=["{height: 120 mm, length: 500 mm}"])
     wheel_share: Share = 0.08
     rolling: Share = 0.02
+    timed_runs: series(TimedRun, what="timed runs", example="[{height: 120 mm, marks: [100 mm, 900 mm], time: 0.6 s}]") = ()  # type: ignore[valid-type]
 
 
 class Vehicle(Part):

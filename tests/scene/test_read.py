@@ -339,6 +339,16 @@ def test_the_schema_for_editors_is_complete_json() -> None:
     assert schema["additionalProperties"] is False
 
 
+@pytest.mark.parametrize(
+    ("part", "key"),
+    [("Camera", "lens"), ("Camera", "sensor"), ("Backdrop", "join"), ("Capture", "shutter"), ("Panel", "output"),
+     ("Panel", "colour"), ("AimKey", "at"), ("FocusKey", "at")],
+)  # fmt: skip
+def test_the_schema_knows_the_short_forms(part: str, key: str) -> None:
+    ways = Scene.model_json_schema()["$defs"][part]["properties"][key]["anyOf"]
+    assert {"type": "string"} in ways and len(ways) > 1
+
+
 def test_parts_can_be_made_in_python_with_units() -> None:
     box = Container.model_validate({"id": "a", "piece": "container", "at": [1, 2]}, context=FileUnits(1e-3, 50.0))
     assert box.at == pytest.approx((0.001, 0.002, 0))
