@@ -26,11 +26,9 @@ from previz.stage.coachwork import (
     block,
     disc_wheel,
     gap,
-    lens,
     mirrors,
     on_side,
     on_strip,
-    round_lamp,
     side_gaps,
     side_profile,
     side_window,
@@ -47,7 +45,7 @@ def _shell(profile: tuple[Array, Array], width: float, bevel: float, grid: float
     return solids.coloured(shell, colour, PAINT)
 
 
-# Saloon ------------------------------------------------------------------------------------------------------
+# Saloon -----------------------------------------------------------------------------------------------------
 
 _SALOON_HALF = 0.90
 _SALOON_AXLES = ((-1.36, 0.33), (1.40, 0.33))
@@ -74,7 +72,7 @@ def _saloon_bend(points: Array) -> Array:
     nose = 1 - 0.15 * smoothstep(x, 1.6, 2.45)
     tail = 1 - 0.11 * smoothstep(x, -1.6, -2.45)
     lean = 1 - 0.26 * smoothstep(z, 0.80, 1.60)
-    flank = 1 - 0.05 * smoothstep(z, 0.62, 0.15) + 0.018 * np.exp(-(((z - 0.80) / 0.06) ** 2))
+    flank = 1 - 0.03 * smoothstep(z, 0.62, 0.15) + 0.018 * np.exp(-(((z - 0.80) / 0.06) ** 2))
     across = (y / _SALOON_HALF) ** 2
     bulge = 0.20 * across * (smoothstep(x, 0.6, 2.2) - 0.75 * smoothstep(x, -0.7, -2.2))
     crown = 0.03 * (1 - across) * smoothstep(z, 0.75, 1.0)
@@ -84,16 +82,16 @@ def _saloon_bend(points: Array) -> Array:
 def saloon(colour: Colour) -> Draft:
     """A three-box saloon car, 4.6 m."""
     profile = side_profile(_SALOON_SIDE, [(axle, 0.375) for axle in _SALOON_AXLES], 0.20)
-    shell = [_shell(profile, 2 * _SALOON_HALF, 0.075, 0.10, colour)]
+    shell = [_shell(profile, 2 * _SALOON_HALF, 0.075, 0.11, colour)]
     shell += _saloon_glass() + _saloon_sides(colour) + _saloon_front(colour) + _saloon_rear()
     draft = Draft(bend_all(shell, _saloon_bend))
     draft.body.append(block((3.9, 1.24, 0.5), (0.0, 0.0, 0.48), SHADOW, MATT, 0.05))
     draft.body += mirrors((0.84, 0.80, 0.96), (0.76, 0.95, 1.0), (0.12, 0.22, 0.14), colour, PAINT)
     draft.body.append(bar([(-1.9, 0.45, 0.24), (-2.26, 0.45, 0.24)], 0.035, CHROME, GLOSSY))
     for x, z in _SALOON_AXLES:
-        draft.wheels.append(((x, 0.755, z), spoked_wheel(z, 0.22, 0.235)))
-    draft.head.append((bent_place((2.26, 0.62, 0.66), _saloon_bend), 0.06))
-    draft.tail.append((bent_place((-2.30, 0.66, 0.84), _saloon_bend), 0.05))
+        draft.wheels.append(((x, 0.735, z), spoked_wheel(z, 0.22, 0.235)))
+    draft.head.append((bent_place((2.263, 0.56, 0.682), _saloon_bend), 0.05))
+    draft.tail.append((bent_place((-2.29, 0.66, 0.845), _saloon_bend), 0.05))
     return draft
 
 
@@ -181,12 +179,12 @@ def _saloon_rear() -> list[Mesh]:
         *solids.both_sides(sides),
         on_strip(outlines.rectangle(0.52, 0.115, 0.01, (0, 0.17)), *face, 0.020, BLANK, SATIN, grid),
         on_strip(outlines.rectangle(0.70, 0.025, 0.01, (0, 0.075)), *face, 0.026, CHROME, GLOSSY, grid),
-        on_strip(outlines.rectangle(1.5, 0.02, 0.0, (0, 0.03)), *bumper, 0.010, SHADOW, MATT, grid),
+        on_strip(outlines.rectangle(1.64, 0.014, 0.0, (0, 0.03)), *bumper, 0.010, SHADOW, MATT, grid),
         on_strip(outlines.rectangle(1.3, 0.15, 0.04, (0, 0.11)), *chin, 0.020, TRIM, MATT, grid),
     ]
 
 
-# Van ---------------------------------------------------------------------------------------------------------
+# Van --------------------------------------------------------------------------------------------------------
 
 _VAN_HALF = 1.0
 _VAN_AXLES = ((-1.55, 0.36), (1.72, 0.36))
@@ -226,9 +224,9 @@ def van(colour: Colour) -> Draft:
     draft.body += mirrors((1.50, 0.88, 1.42), (1.42, 1.08, 1.50), (0.14, 0.24, 0.36))
     draft.body.append(bar([(-2.2, 0.5, 0.32), (-2.66, 0.5, 0.30)], 0.04, ALLOY, SATIN))
     for x, z in _VAN_AXLES:
-        draft.wheels.append(((x, 0.84, z), disc_wheel(z, 0.24, 0.235, hub=0.12, holes=10, nuts=5)))
-    draft.head.append((bent_place((2.68, 0.74, 0.90), _van_bend), 0.09))
-    draft.tail.append((bent_place((-2.73, 0.88, 1.15), _van_bend), 0.06))
+        draft.wheels.append(((x, 0.815, z), disc_wheel(z, 0.24, 0.235, hub=0.12, holes=10, nuts=5)))
+    draft.head.append((bent_place((2.693, 0.74, 0.918), _van_bend), 0.07))
+    draft.tail.append((bent_place((-2.73, 0.86, 1.08), _van_bend), 0.06))
     return draft
 
 
@@ -259,11 +257,7 @@ def _van_sides(colour: Colour) -> list[Mesh]:
 
 
 def _van_front() -> list[Mesh]:
-    bumper, face, bonnet = (
-        ((2.70, 0.42), (2.70, 0.72)),
-        ((2.70, 0.72), (2.58, 1.08)),
-        ((2.58, 1.08), (1.92, 1.33)),
-    )
+    bumper, face = ((2.70, 0.42), (2.70, 0.72)), ((2.70, 0.72), (2.58, 1.08))
     grid = 0.12
     screen = [(-0.84, 0.12), (0.84, 0.12), (0.80, 1.06), (-0.80, 1.06)]
     parts = strip_window(outlines.rounded(screen, 0.10), (1.92, 1.33), (1.12, 2.22), grid, 0.02)
@@ -294,15 +288,15 @@ def _van_front() -> list[Mesh]:
 def _van_rear() -> list[Mesh]:
     upper, lower = ((-2.60, 2.40), (-2.70, 1.30)), ((-2.70, 1.30), (-2.70, 0.45))
     grid = 0.14
-    lamp = outlines.rectangle(0.12, 0.46, 0.03, (0.90, 0.22))
+    lamp = outlines.rectangle(0.12, 0.46, 0.03, (0.86, 0.22))
     window = outlines.rounded([(0.12, 0.30), (0.74, 0.30), (0.78, 0.86), (0.12, 0.86)], 0.06)
     sides = [
         *strip_window(window, *upper, grid),
         on_strip(lamp, *lower, 0.030, RED, GLOSSY, grid),
-        on_strip(outlines.rectangle(0.10, 0.10, 0.02, (0.90, 0.14)), *lower, 0.036, AMBER, GLOSSY),
-        on_strip(outlines.rectangle(0.10, 0.07, 0.02, (0.90, 0.38)), *lower, 0.036, CLEAR, GLOSSY),
-        on_strip(outlines.rectangle(0.07, 0.11, 0.02, (0.93, 0.25)), *upper, 0.03, TRIM, SATIN),
-        on_strip(outlines.rectangle(0.07, 0.11, 0.02, (0.93, 0.95)), *upper, 0.03, TRIM, SATIN),
+        on_strip(outlines.rectangle(0.10, 0.10, 0.02, (0.86, 0.14)), *lower, 0.036, AMBER, GLOSSY),
+        on_strip(outlines.rectangle(0.10, 0.07, 0.02, (0.86, 0.38)), *lower, 0.036, CLEAR, GLOSSY),
+        on_strip(outlines.rectangle(0.07, 0.11, 0.02, (0.90, 0.25)), *upper, 0.03, TRIM, SATIN),
+        on_strip(outlines.rectangle(0.07, 0.11, 0.02, (0.90, 0.95)), *upper, 0.03, TRIM, SATIN),
     ]
     return [
         *solids.both_sides(sides),
@@ -313,7 +307,7 @@ def _van_rear() -> list[Mesh]:
     ]
 
 
-# Bus ---------------------------------------------------------------------------------------------------------
+# Bus --------------------------------------------------------------------------------------------------------
 
 _BUS_HALF = 1.25
 _BUS_AXLES = ((-2.75, 0.48), (2.80, 0.48))
@@ -344,7 +338,7 @@ def _bus_bend(points: Array) -> Array:
 def bus(colour: Colour) -> Draft:
     """A single-deck bus, 11 m, with doors on both sides: either may face the kerb."""
     profile = side_profile(_BUS_SIDE, [(axle, 0.56) for axle in _BUS_AXLES], 0.32)
-    shell = [_shell(profile, 2 * _BUS_HALF, 0.13, 0.28, colour)]
+    shell = [_shell(profile, 2 * _BUS_HALF, 0.13, 0.30, colour)]
     shell += _bus_windows() + _bus_doors() + _bus_sides(colour) + _bus_front() + _bus_rear()
     draft = Draft(bend_all(shell, _bus_bend))
     draft.body.append(block((10.0, 1.80, 0.9), (0.0, 0.0, 0.76), SHADOW, MATT, 0.05))
@@ -355,13 +349,13 @@ def bus(colour: Colour) -> Draft:
         twin = 0.33 if x < 0 else 0.0
         wheel = disc_wheel(z, 0.28, 0.29, hub=-0.15 if twin else 0.30, twin=twin)
         draft.wheels.append(((x, 1.06, z), wheel))
-    draft.head.append((bent_place((5.53, 0.86, 0.74), _bus_bend), 0.10))
-    draft.tail.append((bent_place((-5.54, 1.02, 1.02), _bus_bend), 0.07))
+    draft.head.append((bent_place((5.55, 0.73, 0.84), _bus_bend), 0.08))
+    draft.tail.append((bent_place((-5.55, 1.02, 1.02), _bus_bend), 0.07))
     return draft
 
 
 def _bus_windows() -> list[Mesh]:
-    half, grid, height = _BUS_HALF, 0.35, _BUS_HEAD - _BUS_WAIST
+    half, grid, height = _BUS_HALF, 0.42, _BUS_HEAD - _BUS_WAIST
     middle = (_BUS_WAIST + _BUS_HEAD) / 2
     band = outlines.rectangle(10.05, height + 0.10, 0.12, (-0.13, middle))
     parts = on_side(band, half, 0.008, SHADOW, MATT, grid)
@@ -384,14 +378,14 @@ def _bus_doors() -> list[Mesh]:
         middle = (front + rear) / 2
         leaves = 1 if rear > 0 else 2
         frame = outlines.rectangle(front - rear, 2.06, 0.06, (middle, 1.42))
-        parts += on_side(frame, _BUS_HALF, 0.012, TRIM, SATIN, 0.35)
+        parts += on_side(frame, _BUS_HALF, 0.012, TRIM, SATIN, 0.42)
         wide = (front - rear) / leaves
         for k in range(leaves):
             centre = rear + (k + 0.5) * wide
             upper = outlines.rectangle(wide - 0.09, 1.12, 0.06, (centre, 1.82))
             lower = outlines.rectangle(wide - 0.09, 0.70, 0.06, (centre, 0.84))
             for glass in (upper, lower):
-                parts += on_side(glass, _BUS_HALF, 0.024, GLASS, GLOSSY, 0.35)
+                parts += on_side(glass, _BUS_HALF, 0.024, GLASS, GLOSSY, 0.42)
     return parts
 
 
@@ -420,7 +414,7 @@ def _bus_front() -> list[Mesh]:
         ((5.50, 1.10), (5.40, 2.36)),
         ((5.40, 2.36), (5.22, 2.90)),
     )
-    grid = 0.22
+    grid = 0.26
     glass = outlines.rounded([(-1.08, 0.10), (1.08, 0.10), (1.08, 1.20), (-1.08, 1.20)], 0.14)
     sign = outlines.rounded([(-0.86, 0.06), (0.86, 0.06), (0.82, 0.40), (-0.82, 0.40)], 0.07)
     bumper = outlines.rectangle(2.24, 0.26, 0.08, (0, 0.08))
@@ -450,7 +444,7 @@ def _bus_front() -> list[Mesh]:
 
 def _bus_rear() -> list[Mesh]:
     upper = ((-5.50, 2.60), (-5.50, 0.50))
-    grid = 0.25
+    grid = 0.32
     glass = outlines.rectangle(1.9, 0.72, 0.12, (0, 0.50))
     hatch = outlines.rectangle(1.7, 0.74, 0.05, (0, 1.42))
     parts = strip_window(glass, *upper, grid, 0.02)

@@ -1,12 +1,13 @@
 """What vehicles have in common: finishes, panels laid on a body, wheels, lamps, mirrors.
 
 Measures are those of the full-size vehicle in metres; `vehicles.build_vehicle` scales the finished draft.
-Everything is drawn on the straight, unbent body: x forward, y left, z up. A body's sides are bent last, panels
-and all, so a window follows the side it lies on.
+Everything is drawn on the straight, unbent body: x forward, y left, z up. A body's sides are bent last,
+panels and all, so a window follows the side it lies on.
 """
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -18,7 +19,7 @@ Point = tuple[float, float]  # (x, z) in the side view, (y, z) in the front view
 Place = tuple[float, float, float]
 
 # Few materials, for each becomes a draw call; the rest is told by colour. Reflectances chosen by eye.
-PAINT = Material(gloss=0.75)
+PAINT = Material(gloss=0.85)
 GLOSSY = Material(gloss=1.0)
 SATIN = Material(gloss=0.3)
 MATT = Material(gloss=0.0)
@@ -32,7 +33,7 @@ AMBER: Colour = (0.65, 0.20, 0.01)
 RUBBER: Colour = (0.020, 0.020, 0.021)
 TRIM: Colour = (0.028, 0.028, 0.030)
 SHADOW: Colour = (0.008, 0.008, 0.008)
-BLANK: Colour = (0.62, 0.61, 0.55)  # a number plate without a number
+BLANK: Colour = (0.72, 0.71, 0.66)  # a number plate without a number
 
 
 @dataclass(frozen=True)
@@ -64,7 +65,7 @@ def smoothstep(x: Array, start: float, end: float) -> Array:
     return np.asarray(t * t * (3 - 2 * t))
 
 
-# Panels ------------------------------------------------------------------------------------------------------
+# Panels -----------------------------------------------------------------------------------------------------
 
 
 def on_side(
@@ -127,14 +128,13 @@ def trim_line(
     path: Sequence[Place], width: float, colour: Colour, material: Material, spacing: float = 0.12
 ) -> Mesh:
     """A thin bar of `width` half sunk along `path`, cut finely enough to be bent: a moulding, a wiper."""
-    line = np.asarray(path, dtype=float)
-    pieces = []
-    for start, end in zip(line[:-1], line[1:], strict=True):
+    line = [np.array(path[:1], dtype=float)]
+    for start, end in pairwise(np.asarray(path, dtype=float)):
         count = max(1, int(np.ceil(np.linalg.norm(end - start) / spacing)))
-        pieces.append(start + (end - start) * (np.arange(count) / count)[:, None])
-    return solids.coloured(
-        solids.tube(np.concatenate([*pieces, line[-1:]]), 0.5 * width, 4), colour, material
-    )
+        line.append(start + (end - start) * (np.arange(1, count + 1) / count)[:, None])
+    # Four sides, shaded round: too thin for its edges to show.
+    thin = solids.tube(np.concatenate(line), 0.5 * width, 4, crease=100.0)
+    return solids.coloured(thin, colour, material)
 
 
 def gap(path: Sequence[Place], width: float = 0.014, spacing: float = 0.12) -> Mesh:
@@ -209,7 +209,7 @@ def bent_place(at: Place, bend: Callable[[Array], Array]) -> Place:
     return x, y, z
 
 
-# Lamps -------------------------------------------------------------------------------------------------------
+# Lamps ------------------------------------------------------------------------------------------------------
 
 
 def round_lamp(at: Place, radius: float, colour: Colour, backwards: bool = False) -> list[Mesh]:
@@ -247,7 +247,7 @@ def mirrors(
     return solids.both_sides([bar([root, head], 0.018, TRIM, SATIN, 6), housing, glass])
 
 
-# Wheels ------------------------------------------------------------------------------------------------------
+# Wheels -----------------------------------------------------------------------------------------------------
 
 
 def tyre(radius: float, width: float, bead: float, offset: float = 0.0, grooves: int = 2) -> Mesh:
@@ -265,7 +265,7 @@ def tyre(radius: float, width: float, bead: float, offset: float = 0.0, grooves:
         (radius, -0.82 * half),
     ]
     profile = [*shoulder, *tread, *[(r, -h) for r, h in reversed(shoulder)]]
-    shape = solids.revolve([(r, h) for r, h in profile], 36, "y", closed=True)
+    shape = solids.revolve(profile, 32, "y", closed=True)
     return solids.placed(solids.coloured(shape, RUBBER, MATT), (0.0, offset, 0.0))
 
 
@@ -275,12 +275,24 @@ def rim(bead: float, width: float, face: Sequence[tuple[float, float]], colour: 
     # Axis "y" lays the profile's height along −y, so the outer face is the profile's start.
     points = [(bead * r, -half * h) for r, h in reversed(face)]
     points += [(0.93 * bead, -0.74 * half), (1.02 * bead, -0.80 * half), (1.02 * bead, 0.7 * half)]
-    return solids.coloured(solids.revolve(points, 36, "y"), colour, PAINT)
+    return solids.coloured(solids.revolve(points, 32, "y"), colour, PAINT)
 
 
 def around(mesh: Mesh, count: int, start: float = 0.0) -> list[Mesh]:
     """Copies of `mesh` turned about the y axle."""
     return [solids.placed(mesh, pitch=start + 360.0 * k / count) for k in range(count)]
+
+
+def _nut(radius: float, tall: float) -> Mesh:
+    """A six-sided stub towards +y, its foot open."""
+    stub = solids.extrude(outlines.circle(radius, 6), tall, axis="y", back=False)
+    return solids.coloured(solids.mirrored(stub), CHROME, PAINT)
+
+
+def _hand_hole(radius: float) -> Mesh:
+    """A dark stub towards +y that reads as a hole in a disc."""
+    stub = solids.extrude(outlines.circle(radius, 12), 0.03, axis="y", back=False)
+    return solids.coloured(solids.mirrored(stub), SHADOW, MATT)
 
 
 def disc_wheel(
@@ -290,7 +302,7 @@ def disc_wheel(
     colour: Colour = ALLOY,
     hub: float = 0.1,
     holes: int = 8,
-    nuts: int = 10,
+    nuts: int = 8,
     twin: float = 0.0,
 ) -> WheelParts:
     """A pressed-steel wheel: dished disc with hand holes, a ring of nuts, a hub.
@@ -304,9 +316,8 @@ def disc_wheel(
     face += [(0.27, top + 0.14), (0.20, top + 0.20), (0.0, top + 0.22)]
     parts = [tyre(radius, width, bead), rim(bead, width, face, colour)]
     if twin:
-        parts.append(tyre(radius, width, bead, -twin))
-    hole = solids.coloured(solids.cylinder(0.105 * bead, 0.02, axis="y", segments=12), SHADOW, MATT)
-    nut = solids.coloured(solids.cylinder(0.038 * bead, 0.05, 0.006, "y", 6, 1), CHROME, PAINT)
+        parts.append(tyre(radius, width, bead, -twin, grooves=0))
+    hole, nut = _hand_hole(0.105 * bead), _nut(0.040 * bead, 0.05)
     hole_at = (0.0, half * (disc + 0.045), 0.67 * bead)
     nut_at = (0.0, half * (disc + 0.10), 0.385 * bead)
     turning = around(solids.placed(hole, hole_at), holes) + around(solids.placed(nut, nut_at), nuts)
@@ -327,16 +338,17 @@ def spoked_wheel(radius: float, width: float, bead: float, spokes: int = 10) -> 
         0.02 * bead,
         1,
     )
-    lip = solids.coloured(solids.revolve(hoop * (1, -1), 36, "y", closed=True), ALLOY, PAINT)
+    hoop = outlines.counter_clockwise(hoop * (1, -1))
+    lip = solids.coloured(solids.revolve(hoop, 32, "y", closed=True), ALLOY, PAINT)
     hub = solids.placed(
-        solids.coloured(solids.cylinder(0.22 * bead, 0.35 * half, 0.012, "y", 24), ALLOY, PAINT),
+        solids.coloured(solids.cylinder(0.22 * bead, 0.35 * half, 0.012, "y", 32), ALLOY, PAINT),
         (0.0, 0.42 * half, 0.0),
     )
     blade = [(-0.055, 0.12), (0.055, 0.12), (0.085, 0.93), (-0.085, 0.93)]
     spoke = solids.extrude(np.array(blade) * bead, 0.3 * half, 0.012, "y", 1, back=False)
     spoke = solids.mirrored(spoke)
     spoke = solids.placed(solids.coloured(spoke, ALLOY, PAINT), (0.0, 0.44 * half, 0.0))
-    nut = solids.coloured(solids.cylinder(0.035 * bead, 0.03, axis="y", segments=6), TRIM, PAINT)
+    nut = solids.coloured(_nut(0.035 * bead, 0.03), TRIM, PAINT)
     nuts = around(solids.placed(nut, (0.0, 0.60 * half, 0.13 * bead)), 5, 36.0)
     return WheelParts(radius, (tyre(radius, width, bead), well, lip, hub), (*around(spoke, spokes), *nuts))
 
@@ -350,6 +362,9 @@ def mirrored_wheel(parts: WheelParts) -> WheelParts:
     )
 
 
+_LUG_HALF = 0.11  # half the width of a lug's top, in pitches
+
+
 def lugged_wheel(radius: float, width: float, bead: float, colour: Colour, lugs: int) -> WheelParts:
     """A field tyre with slanting lugs, two rows of `lugs`, on a plain disc with a ring of nuts.
 
@@ -358,29 +373,24 @@ def lugged_wheel(radius: float, width: float, bead: float, colour: Colour, lugs:
     half, tall = width / 2, 0.055 * radius
     face = [(0.92, 0.62), (0.86, 0.20), (0.62, 0.02), (0.40, 0.10), (0.36, 0.34), (0.20, 0.40), (0.0, 0.42)]
     carcass = tyre(radius - tall, width, bead, grooves=0)
-    nut = solids.coloured(solids.cylinder(0.035 * bead, 0.06, 0.008, "y", 6, 1), CHROME, PAINT)
-    hole = solids.coloured(solids.cylinder(0.07 * bead, 0.02, axis="y", segments=10), SHADOW, MATT)
+    hole, nut = _hand_hole(0.07 * bead), _nut(0.035 * bead, 0.06)
     nuts = around(solids.placed(nut, (0.0, 0.10 * half, 0.50 * bead)), 8)
-    holes = around(solids.placed(hole, (0.0, 0.13 * half, 0.74 * bead)), 6)
+    holes = around(solids.placed(hole, (0.0, 0.14 * half, 0.74 * bead)), 6)
     pitch = 360.0 / lugs
     left = _lug(radius, half, tall, np.radians(pitch))
-    # The first lug ends straight below the axle, so that the wheel stands on it.
-    treads = around(left, lugs, 90.0) + around(solids.mirrored(left), lugs, 90.0 + 0.5 * pitch)
+    # The tip of the first lug is straight below the axle, so that the wheel stands on it.
+    down = 90.0 - _LUG_HALF * pitch
+    treads = around(left, lugs, down) + around(solids.mirrored(left), lugs, down + 0.5 * pitch)
     return WheelParts(radius, (carcass, rim(bead, width, face, colour)), (*treads, *nuts, *holes))
 
 
 def _lug(radius: float, half: float, tall: float, pitch: float) -> Mesh:
     """A lug over the +y half of the tread: it slants back by most of a pitch and ends down the shoulder."""
     rings = []
-    for across, height, turn in (
-        (-0.04, 0.0, 0.0),
-        (0.45, 0.0, 0.35),
-        (0.86, -0.02, 0.68),
-        (0.99, -0.13, 0.78),
-    ):
+    for across, height, turn in ((-0.04, 0.0, 0.0), (0.84, 0.0, 0.66), (0.99, -0.13, 0.78)):
         top, foot = radius * (1 + height), radius * (1 + height) - 1.6 * tall
         ring = []
-        for r, lead in ((foot, -0.17), (top, -0.11), (top, 0.11), (foot, 0.17)):
+        for r, lead in ((foot, -0.17), (top, -_LUG_HALF), (top, _LUG_HALF), (foot, 0.17)):
             angle = (turn + lead) * pitch
             ring.append((r * np.cos(angle), across * half, -r * np.sin(angle)))
         rings.append(ring)

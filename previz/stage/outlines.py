@@ -63,13 +63,14 @@ def rounded(points: ArrayLike, radius: float | Sequence[float], segments: int = 
 
 def _fillet(before: Array, corner: Array, after: Array, radius: float, segments: int) -> list[Array]:
     to_before, to_after = before - corner, after - corner
-    room = 0.499 * float(min(np.linalg.norm(to_before), np.linalg.norm(to_after)))
+    room = 0.499 * min(float(np.linalg.norm(to_before)), float(np.linalg.norm(to_after)))
     to_before, to_after = to_before / np.linalg.norm(to_before), to_after / np.linalg.norm(to_after)
     half = 0.5 * np.arccos(np.clip(to_before @ to_after, -1.0, 1.0))
     if radius <= 0 or half > np.radians(89.9):
         return [corner]
-    reach = float(min(radius / np.tan(half), room))
-    radius = reach * float(np.tan(half))
+    slope = float(np.tan(half))
+    reach = min(radius / slope, room)
+    radius = reach * slope
     bisector = (to_before + to_after) / np.linalg.norm(to_before + to_after)
     centre = corner + bisector * radius / np.sin(half)
     start, end = corner + to_before * reach - centre, corner + to_after * reach - centre
@@ -79,7 +80,7 @@ def _fillet(before: Array, corner: Array, after: Array, radius: float, segments:
 
 
 def rectangle(
-    width: float, height: float, radius: float = 0.0, at: tuple[float, float] = (0.0, 0.0), segments: int = 3
+    width: float, height: float, radius: float = 0.0, at: tuple[float, float] = (0.0, 0.0), segments: int = 2
 ) -> Array:
     """An upright rectangle about `at`, its corners rounded by `radius`. [m]"""
     x, y, (cx, cy) = width / 2, height / 2, at
@@ -160,12 +161,12 @@ def filled(outline: Array, grid: float | None = None) -> tuple[Array, NDArray[np
 
 
 def _inner_points(outline: Array, grid: float) -> Array:
+    """Points of a triangular lattice, even about the middle, so that a symmetric outline stays so."""
     low, high = outline.min(0), outline.max(0)
-    rows = np.arange(low[1] + grid / 2, high[1], grid * 0.866)
-    columns = np.arange(low[0] + grid / 2, high[0], grid)
-    x, y = np.meshgrid(columns, rows)
-    x[1::2] += grid / 2
-    points = np.stack([x.ravel(), y.ravel()], 1)
+    middle, reach = (low + high) / 2, int(np.ceil((high - low).max() / grid)) + 1
+    x, y = np.meshgrid(np.arange(-reach, reach + 1.0), np.arange(-reach, reach + 1.0))
+    x[1::2] += 0.5
+    points = middle + grid * np.stack([x.ravel(), 0.866 * y.ravel()], 1)
     points = points[inside(outline, points)]
     edges = np.roll(outline, -1, 0) - outline
     offset = points[:, None] - outline
@@ -205,6 +206,8 @@ def _ears(outline: Array) -> NDArray[np.int64]:
             raise ValueError("the outline crosses itself or has no area")
         faces.append((left[at - 1], left[at], left[(at + 1) % len(left)]))
         del left[at]
+    if area(outline[left]) <= 0:
+        raise ValueError("the outline crosses itself or has no area")
     return np.array([*faces, tuple(left)], dtype=np.int64)
 
 

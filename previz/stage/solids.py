@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from previz.stage import outlines
-from previz.stage.mesh import Array, Material, Mesh
+from previz.stage.mesh import Array, Material, Mesh, merged
 
 CREASE = 50.0  # deg: more than the step between facets of a bevel, less than a corner
 
@@ -60,7 +60,7 @@ def _welded(vertices: Array, faces: NDArray[np.int64]) -> tuple[Array, NDArray[n
 
 
 def _summed_around(faces: NDArray[np.int64], across: Array, least_cosine: float) -> Array:
-    """For each corner of each face: the sum of `across` over the faces there that turn little from its own."""
+    """For each corner of each face: the sum of `across` over the faces there that turn little from it."""
     vertex = faces.ravel()
     order = np.argsort(vertex, kind="stable")
     counts = np.bincount(vertex)
@@ -218,14 +218,15 @@ def loft(sections: ArrayLike, capped: bool = True, crease: float = CREASE) -> Me
         k rings of n points each, corresponding point by point, counter-clockwise seen from the last ring
         looking back at the first (with sections stacked up in z: from above). [m]
     capped : bool
-        Close both ends; end rings must then be flat.
+        Close both ends, with a sharp edge; end rings must then be flat.
     """
     rings = np.asarray(sections, dtype=float)
     count = rings.shape[1]
-    faces = [_grid_faces(len(rings), count, around=True)[:, ::-1]]
-    if capped:
-        faces += [_cap(rings[-1]) + (len(rings) - 1) * count, _cap(rings[0])[:, ::-1]]
-    return shaped(rings.reshape(-1, 3), np.concatenate(faces), crease)
+    skin = shaped(rings.reshape(-1, 3), _grid_faces(len(rings), count, around=True)[:, ::-1], crease)
+    if not capped:
+        return skin
+    ends = [(rings[-1], _cap(rings[-1])), (rings[0], _cap(rings[0])[:, ::-1])]
+    return merged([skin, *(shaped(ring, faces) for ring, faces in ends if len(faces))])[0]
 
 
 def _cap(ring: Array) -> NDArray[np.int64]:
@@ -293,7 +294,7 @@ def ball(radius: float, segments: int = 16) -> Mesh:
     return revolve(radius * np.column_stack([np.abs(np.cos(turn)), np.sin(turn)]), segments)
 
 
-def tube(path: ArrayLike, radius: float, segments: int = 8) -> Mesh:
+def tube(path: ArrayLike, radius: float, segments: int = 8, crease: float = CREASE) -> Mesh:
     """A round bar along `path` (n, 3), with flat ends: a mirror arm, a rail, an exhaust. [m]"""
     points = np.asarray(path, dtype=float)
     steps = np.diff(points, axis=0)
@@ -310,7 +311,7 @@ def tube(path: ArrayLike, radius: float, segments: int = 8) -> Mesh:
         angles = 2 * np.pi * np.arange(segments)[:, None] / segments
         around = np.cos(angles) * right + np.sin(angles) * np.cross(along[k], right)
         rings.append(point + radius * widen * around)
-    return loft(rings)
+    return loft(rings, crease=crease)
 
 
 def coloured(mesh: Mesh, colour: tuple[float, float, float], material: Material | None = None) -> Mesh:
@@ -357,11 +358,21 @@ def scaled(mesh: Mesh, factor: float) -> Mesh:
     return replace(mesh, vertices=mesh.vertices * factor)
 
 
-def bent(mesh: Mesh, bend: Callable[[Array], Array], crease: float = CREASE) -> Mesh:
-    """The mesh with every point moved by `bend` ((n, 3) -> (n, 3)) and its normals worked out anew.
+def bent(mesh: Mesh, bend: Callable[[Array], Array]) -> Mesh:
+    """The mesh with every point moved by `bend` ((n, 3) -> (n, 3)), and its normals turned to suit.
 
-    `bend` must not turn space inside out. The colour is that of the first corner.
+    `bend` must be smooth and must not turn space inside out. A straight edge stays straight between its
+    corners: cut the mesh finely first (`grid` of `extrude`).
     """
-    return coloured(
-        shaped(bend(mesh.vertices), mesh.faces, crease), tuple(mesh.colours[0].tolist()), mesh.material
+    # The normal is the cross product of two tangents, so carry two short tangents through the bend.
+    step = 1e-5 * float(np.ptp(mesh.vertices, axis=0).max())
+    aside = np.eye(3)[np.argmin(np.abs(mesh.normals), axis=1)]
+    first = np.cross(aside, mesh.normals)
+    first /= np.linalg.norm(first, axis=1, keepdims=True)
+    second = np.cross(mesh.normals, first)
+    along, across = (
+        bend(mesh.vertices + step * way) - bend(mesh.vertices - step * way) for way in (first, second)
     )
+    normals = np.cross(along, across)
+    normals /= np.linalg.norm(normals, axis=1, keepdims=True)
+    return replace(mesh, vertices=bend(mesh.vertices), normals=normals)

@@ -27,7 +27,6 @@ from previz.stage.coachwork import (
     block,
     disc_wheel,
     gap,
-    lens,
     lugged_wheel,
     mirrors,
     on_side,
@@ -42,7 +41,7 @@ from previz.stage.coachwork import (
 )
 from previz.stage.mesh import Array, Mesh
 
-# Lorry -------------------------------------------------------------------------------------------------------
+# Lorry ------------------------------------------------------------------------------------------------------
 
 _CAB_HALF = 1.22
 _LORRY_AXLES = ((-2.35, 0.50), (2.98, 0.50))
@@ -72,7 +71,7 @@ def _cab_bend(points: Array) -> Array:
 def lorry(colour: Colour) -> Draft:
     """A two-axle lorry, cab over the engine, box body, 8.2 m."""
     profile = side_profile(_CAB_SIDE, [(_LORRY_AXLES[1], 0.60)], 0.46)
-    shell = solids.extrude(profile[0], 2 * _CAB_HALF, 0.11, "y", segments=3, grid=0.17, ease=profile[1])
+    shell = solids.extrude(profile[0], 2 * _CAB_HALF, 0.11, "y", segments=3, grid=0.20, ease=profile[1])
     cab = [solids.coloured(shell, colour, PAINT), *_cab_sides(colour), *_cab_front(), _deflector(colour)]
     draft = Draft(bend_all(cab, _cab_bend))
     draft.body.append(block((1.7, 1.70, 0.8), (3.1, 0.0, 0.86), SHADOW, MATT, 0.05))
@@ -82,13 +81,13 @@ def lorry(colour: Colour) -> Draft:
     rear = disc_wheel(0.50, 0.27, 0.30, hub=-0.15, twin=0.32)
     for (x, z), wheel in zip(_LORRY_AXLES, (rear, front), strict=True):
         draft.wheels.append(((x, 1.08, z), wheel))
-    draft.head.append((bent_place((4.15, 0.92, 0.80), _cab_bend), 0.10))
-    draft.tail.append(((-4.08, 0.95, 0.92), 0.06))
+    draft.head.append((bent_place((4.194, 0.81, 0.75), _cab_bend), 0.08))
+    draft.tail.append(((-4.105, 0.90, 0.92), 0.06))
     return draft
 
 
 def _cab_sides(colour: Colour) -> list[Mesh]:
-    half, grid = _CAB_HALF, 0.17
+    half, grid = _CAB_HALF, 0.20
     window = [(3.80, 1.80), (3.60, 2.54), (2.96, 2.58), (2.88, 1.80)]
     parts = side_window(outlines.rounded(window, 0.07), half, grid)
     door = [(3.90, 1.74), (3.86, 1.20), (3.58, 1.16), (2.76, 1.16), (2.76, 2.68), (3.60, 2.66)]
@@ -113,7 +112,7 @@ def _cab_front() -> list[Mesh]:
         ((4.05, 1.74), (3.78, 2.74)),
         ((4.10, 1.35), (4.05, 1.74)),
     )
-    grid = 0.17
+    grid = 0.22
     glass = outlines.rounded([(-1.04, 0.06), (1.04, 0.06), (1.02, 0.94), (-1.02, 0.94)], 0.10)
     grille = outlines.rectangle(1.62, 0.46, 0.07, (0, 0.60))
     bumper = outlines.rectangle(2.26, 0.36, 0.09, (0, 0.12))
@@ -136,8 +135,8 @@ def _cab_front() -> list[Mesh]:
     case = outlines.rectangle(0.40, 0.24, 0.06, (0.88, 0.17))
     sides = [on_strip(case, *lower, 0.070, SHADOW, MATT, grid)]
     for y, radius in ((0.81, 0.085), (0.99, 0.068)):
-        sides.append(on_strip(outlines.circle(radius, 20, (y, 0.17)), *lower, 0.082, CHROME, GLOSSY))
-        sides.append(on_strip(outlines.circle(0.8 * radius, 20, (y, 0.17)), *lower, 0.094, CLEAR, GLOSSY))
+        sides.append(on_strip(outlines.circle(radius, 16, (y, 0.17)), *lower, 0.082, CHROME, GLOSSY))
+        sides.append(on_strip(outlines.circle(0.8 * radius, 16, (y, 0.17)), *lower, 0.094, CLEAR, GLOSSY))
     sides.append(
         on_strip(outlines.rectangle(0.16, 0.10, 0.03, (0.96, 0.42)), *lower, 0.03, AMBER, GLOSSY, 0.1)
     )
@@ -157,11 +156,11 @@ def _deflector(colour: Colour) -> Mesh:
 def _chassis() -> list[Mesh]:
     rail = block((6.5, 0.09, 0.26), (-0.85, 0.42, 0.88), TRIM, SATIN, 0.015)
     tank = solids.placed(
-        solids.coloured(solids.cylinder(0.33, 1.15, 0.05, "x", 24), ALLOY, PAINT), (1.35, 0.92, 0.74)
+        solids.coloured(solids.cylinder(0.33, 1.15, 0.05, "x", 20), ALLOY, PAINT), (1.35, 0.92, 0.74)
     )
     straps = [
         solids.placed(
-            solids.coloured(solids.cylinder(0.338, 0.05, 0.008, "x", 24, 1), TRIM, SATIN), (x, 0.92, 0.74)
+            solids.coloured(solids.cylinder(0.338, 0.05, 0.0, "x", 20), TRIM, SATIN), (x, 0.92, 0.74)
         )
         for x in (1.0, 1.7)
     ]
@@ -189,13 +188,12 @@ def _load_body(colour: Colour) -> list[Mesh]:
     middle, long, tall = (front + back) / 2, front - back, top - floor
     parts = [
         block(
-            (long - 0.04, 2 * half - 0.05, tall - 0.04), (middle, 0.0, floor + tall / 2), _LOAD, PAINT, 0.03
+            (long - 0.04, 2 * half - 0.05, tall), (middle, 0.0, floor + tall / 2 + 0.012), _LOAD, PAINT, 0.03
         ),
         block((long - 0.2, 2.2, 0.16), (middle, 0.0, floor - 0.06), SHADOW, MATT, 0.02),
     ]
     for x in (front - 0.05, back + 0.05):
-        for z in (floor + 0.05, top - 0.05):
-            parts.append(block((0.10, 2 * half, 0.10), (x, 0.0, z), ALLOY, PAINT, 0.025))
+        parts.append(block((0.10, 2 * half, 0.10), (x, 0.0, top - 0.05), ALLOY, PAINT, 0.025))
     sides = [block((long, 0.09, 0.16), (middle, half - 0.045, floor + 0.06), ALLOY, PAINT, 0.02)]
     sides.append(block((long, 0.09, 0.11), (middle, half - 0.045, top - 0.055), ALLOY, PAINT, 0.03))
     for x in (front - 0.06, back + 0.06):
@@ -238,7 +236,7 @@ def _lorry_tail() -> list[Mesh]:
     ]
 
 
-# Tractor -----------------------------------------------------------------------------------------------------
+# Tractor ----------------------------------------------------------------------------------------------------
 
 _HOOD_HALF = 0.38
 _TRACTOR_AXLES = ((-0.92, 0.86), (1.52, 0.56))
@@ -260,10 +258,10 @@ def tractor(colour: Colour) -> Draft:
     draft = Draft(bend_all(_hood(colour), _hood_bend))
     draft.body += _engine() + _cab(colour) + _fenders(colour) + _hitch()
     (rear, high), (front, low) = _TRACTOR_AXLES
-    draft.wheels.append(((rear, 0.80, high), lugged_wheel(high, 0.50, 0.50, _WHEEL_PAINT, 20)))
-    draft.wheels.append(((front, 0.78, low), lugged_wheel(low, 0.36, 0.31, _WHEEL_PAINT, 18)))
-    draft.head.append((bent_place((2.19, 0.20, 1.40), _hood_bend), 0.07))
-    draft.tail.append(((-1.62, 0.86, 1.58), 0.05))
+    draft.wheels.append(((rear, 0.87, high), lugged_wheel(high, 0.50, 0.50, _WHEEL_PAINT, 17)))
+    draft.wheels.append(((front, 0.82, low), lugged_wheel(low, 0.36, 0.31, _WHEEL_PAINT, 16)))
+    draft.head.append((bent_place((2.195, 0.20, 1.27), _hood_bend), 0.07))
+    draft.tail.append(((-1.715, 0.92, 1.56), 0.035))
     return draft
 
 
@@ -277,7 +275,7 @@ def _hood(colour: Colour) -> list[Mesh]:
         (0.24, 0.94, 0.08),
     ]
     outline = outlines.rounded([(x, z) for x, z, _ in side], [r for _, _, r in side])
-    shell = solids.extrude(outline, 2 * _HOOD_HALF, 0.075, "y", segments=3, grid=0.12)
+    shell = solids.extrude(outline, 2 * _HOOD_HALF, 0.075, "y", segments=3, grid=0.14)
     face = ((2.14, 0.94), (2.16, 1.40))
     parts = [
         solids.coloured(shell, colour, PAINT),
@@ -295,8 +293,8 @@ def _hood(colour: Colour) -> list[Mesh]:
     parts += on_side(vent, _HOOD_HALF, 0.012, TRIM, MATT, 0.12)
     for k in range(5):
         z = 1.09 + 0.075 * k
-        slat = [(1.88, _HOOD_HALF + 0.012, z), (1.06 - 0.02 * k, _HOOD_HALF + 0.012, z)]
-        parts += solids.both_sides([trim_line(slat, 0.022, _IRON, SATIN)])
+        louvre = [(1.88, _HOOD_HALF + 0.012, z), (1.06 - 0.02 * k, _HOOD_HALF + 0.012, z)]
+        parts += solids.both_sides([trim_line(louvre, 0.022, _IRON, SATIN)])
     stripe = outlines.rounded([(1.92, 1.50), (1.90, 1.54), (0.34, 1.66), (0.34, 1.60)], 0.01)
     parts += on_side(stripe, _HOOD_HALF, 0.012, CHROME, PAINT, 0.12)
     parts += side_gaps([[(0.62, 1.70), (0.62, 0.98)]], _HOOD_HALF, 0.014)
@@ -321,7 +319,7 @@ def _engine() -> list[Mesh]:
     ]
     for k in range(8):
         middle.append(block((0.26, 0.066, 0.34), (2.32, -0.2625 + 0.075 * k, 0.78), _IRON, SATIN, 0.03))
-    axle = solids.coloured(solids.cylinder(0.17, 0.50, 0.03, "y", 20), _IRON, SATIN)
+    axle = solids.coloured(solids.cylinder(0.17, 0.60, 0.03, "y", 20), _IRON, SATIN)
     hub = solids.coloured(solids.cylinder(0.14, 0.22, 0.03, "y", 18), _IRON, SATIN)
     sides = [
         solids.placed(axle, (-0.92, 0.42, 0.86)),
@@ -330,27 +328,27 @@ def _engine() -> list[Mesh]:
         bar([(0.5, 0.24, 0.74), (1.42, 0.30, 0.62)], 0.03, CHROME, SATIN),
         block((0.62, 0.30, 0.34), (0.02, 0.52, 0.72), TRIM, SATIN, 0.06),
     ]
-    sides += [block((0.34, 0.26, 0.03), (0.16, 0.72, z), TRIM, SATIN, 0.01) for z in (0.44, 0.72, 1.0)]
-    sides += [bar([(x, 0.78, 0.42), (x, 0.72, 1.14)], 0.016, TRIM, SATIN, 6) for x in (0.0, 0.32)]
+    sides += [block((0.34, 0.26, 0.03), (0.16, 0.68, z), TRIM, SATIN, 0.01) for z in (0.44, 0.72, 1.0)]
+    sides += [bar([(x, 0.74, 0.42), (x, 0.66, 1.14)], 0.016, TRIM, SATIN, 6) for x in (0.0, 0.32)]
     return middle + solids.both_sides(sides)
 
 
 def _cab_lean(points: Array) -> Array:
     x, y, z = points.T
-    return np.stack([x, y * (1 - 0.10 * (z - 1.2) / 1.4) * (1 + 0.05 * smoothstep(x, 0.3, -0.6)), z], 1)
+    return np.stack([x, y * (1 - 0.06 * (z - 1.2) / 1.4) * (1 + 0.05 * smoothstep(x, 0.3, -0.6)), z], 1)
 
 
 def _cab(colour: Colour) -> list[Mesh]:
     """Glass all round between dark posts, a painted roof, work lamps and a beacon."""
-    half = 0.72
+    half = 0.62
     corners = [(0.36, 1.14), (0.34, 1.72), (0.12, 2.56), (-1.12, 2.56), (-1.30, 1.72), (-1.16, 1.14)]
     outline = outlines.rounded(corners, 0.06)
     parts = [solids.coloured(solids.extrude(outline, 2 * half, 0.04, "y", 2, 0.22), GLASS, GLOSSY)]
     posts = []
-    for path in ([corners[0], corners[1], corners[2]], [corners[3], corners[4], corners[5]]):
-        posts.append(trim_line([(x, half - 0.02, z) for x, z in path], 0.13, TRIM, SATIN, 0.3))
+    for post in (corners[:3], corners[3:]):
+        posts.append(trim_line([(x, half - 0.02, z) for x, z in post], 0.11, TRIM, SATIN, 0.3))
     posts.append(trim_line([(-0.48, half - 0.01, 1.16), (-0.52, half - 0.01, 2.54)], 0.09, TRIM, SATIN, 0.3))
-    posts.append(trim_line([(0.36, half - 0.02, 1.16), (-1.20, half - 0.02, 1.16)], 0.14, TRIM, SATIN, 0.3))
+    posts.append(trim_line([(0.36, half - 0.02, 1.16), (-0.04, half - 0.02, 1.16)], 0.12, TRIM, SATIN, 0.3))
     posts += on_side(outlines.rectangle(0.14, 0.04, 0.015, (-0.34, 1.62)), half, 0.05, CHROME, GLOSSY)[:1]
     parts += solids.both_sides(posts)
     for (x, z), wide in ((corners[1], 0.0), (corners[4], 0.12)):
@@ -358,20 +356,20 @@ def _cab(colour: Colour) -> list[Mesh]:
             trim_line([(x, half - 0.03, z), (x, -half + 0.03, z)], 0.07 if wide else 0.05, TRIM, SATIN, 0.4)
         )
     lower = ((0.36, 1.14), (0.34, 1.72))
-    parts.append(on_strip(outlines.rectangle(1.36, 0.50, 0.02, (0, 0.25)), *lower, 0.012, TRIM, SATIN))
+    parts.append(on_strip(outlines.rectangle(1.18, 0.50, 0.02, (0, 0.25)), *lower, 0.012, TRIM, SATIN))
     parts = bend_all(parts, _cab_lean)
     roof = outlines.rounded(
         [(0.38, 2.54), (0.36, 2.70), (0.0, 2.77), (-1.1, 2.77), (-1.34, 2.70), (-1.36, 2.54)], 0.06
     )
-    top = solids.extrude(roof, 1.52, 0.04, "y", 3, 0.22)
+    top = solids.extrude(roof, 1.40, 0.04, "y", 3)
     parts.append(solids.coloured(top, colour, PAINT))
-    parts.append(block((1.5, 1.40, 0.05), (-0.50, 0.0, 2.545), TRIM, SATIN, 0.02))
+    parts.append(block((1.5, 1.26, 0.05), (-0.50, 0.0, 2.545), TRIM, SATIN, 0.02))
     work = []
-    for x, way in ((0.33, False), (-1.35, True)):
-        work += round_lamp((x, 0.55, 2.60), 0.055, CLEAR, way)
+    for x, way in ((0.385, False), (-1.365, True)):
+        work += round_lamp((x, 0.50, 2.62), 0.055, CLEAR, way)
     beacon = solids.revolve([(0.05, 0.0), (0.05, 0.10), (0.045, 0.13), (0.02, 0.15)], 16)
     parts.append(solids.placed(solids.coloured(beacon, AMBER, GLOSSY), (-0.95, 0.0, 2.76)))
-    parts += mirrors((0.26, 0.66, 2.10), (0.34, 0.98, 2.12), (0.06, 0.18, 0.28))
+    parts += mirrors((0.26, 0.58, 2.10), (0.34, 0.92, 2.12), (0.06, 0.18, 0.28))
     return parts + work
 
 
@@ -380,15 +378,15 @@ def _fenders(colour: Colour) -> list[Mesh]:
     outer, inner = 0.99, 0.945
     ring = outlines.arc((x, z), outer, 22.0, 158.0, 18) + outlines.arc((x, z), inner, 158.0, 22.0, 18)
     top = solids.placed(
-        solids.coloured(solids.extrude(ring, 0.50, 0.018, "y", 2), colour, PAINT), (0.0, 0.82, 0.0)
+        solids.coloured(solids.extrude(ring, 0.50, 0.018, "y", 2), colour, PAINT), (0.0, 0.88, 0.0)
     )
     cheek = outlines.arc((x, z), 0.975, 22.0, 158.0, 18)
     wall = solids.placed(
-        solids.coloured(solids.extrude(cheek, 0.04, 0.01, "y", 1), colour, PAINT), (0.0, 0.585, 0.0)
+        solids.coloured(solids.extrude(cheek, 0.04, 0.01, "y", 1), colour, PAINT), (0.0, 0.605, 0.0)
     )
-    lamp = block((0.07, 0.16, 0.10), (-1.66, 0.90, 1.56), TRIM, SATIN, 0.02)
-    red = block((0.03, 0.08, 0.07), (-1.70, 0.86, 1.56), RED, GLOSSY, 0.01)
-    amber = block((0.03, 0.05, 0.07), (-1.70, 0.94, 1.56), AMBER, GLOSSY, 0.01)
+    lamp = block((0.07, 0.16, 0.10), (-1.66, 0.96, 1.56), TRIM, SATIN, 0.02)
+    red = block((0.03, 0.08, 0.07), (-1.70, 0.92, 1.56), RED, GLOSSY, 0.01)
+    amber = block((0.03, 0.05, 0.07), (-1.70, 1.00, 1.56), AMBER, GLOSSY, 0.01)
     return solids.both_sides([top, wall, lamp, red, amber])
 
 
