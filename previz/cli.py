@@ -1,14 +1,18 @@
 """The command line: the only room that prints, reads arguments and sets an exit code.
 
-Exit codes: 0 done; 1 `doctor` found something missing; 2 a fault the user can mend; 130 stopped with Ctrl-C.
+Exit codes: 0 done; 1 `check` found a shot that will not work or `doctor` something missing; 2 a fault the user can
+mend; 130 stopped with Ctrl-C.
 """
 
 import dataclasses
 import difflib
 import json
+import math
 import re
+import shutil
 import signal
 import sys
+import textwrap
 import time
 from collections.abc import Callable, Generator, Iterator
 from contextlib import ExitStack, contextmanager
@@ -27,6 +31,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from previz.frames import Facts, Frame, Look
+    from previz.predictions import Figure, Finding, Predictions
     from previz.scene import Scene, Shot
 
 #: Width of a picture unless asked otherwise, in full and in draft. [px]
@@ -131,6 +136,7 @@ def render(
         _take(scene, each, _look(scene, each, draft, size, views, seed), frames, slate, clip_format.value)
         for each in _chosen(scene, shot)
     ]
+    _warn(previz.predict(scene), takes, scene_file)
     with _building() as tell:
         stage = previz.build_stage(scene, "draft" if draft else "full", progress=tell)
     clips = []
@@ -177,6 +183,36 @@ def still(
     told = _told(path, take, film, as_json)
     if as_json:
         _print_json({"stills": [told]})
+
+
+@app.command(short_help="Work out whether the shots will work, without rendering.")
+def check(
+    scene_file: SceneFile,
+    shot: ShotId = None,
+    everything: Annotated[bool, typer.Option("--all", help="Also what was looked at and is fine.")] = False,
+    outside_files: OutsideFiles = False,
+    as_json: AsJson = False,
+) -> None:
+    """Work out whether the shots will work: focus, apparent scale, time, launch, light and framing. Nothing is drawn.
+
+    `stop` will not work as planned, `watch` may cost you the look; each says what to change.
+    """
+    scene = previz.read_scene(scene_file, outside_files=outside_files)
+    chosen = {each.id for each in _chosen(scene, shot)}
+    predictions = previz.predict(scene)
+    findings = [finding for finding in predictions.findings if finding.shot in {"", *chosen}]
+    if as_json:
+        kept = [each for each in predictions.shots if each.shot in chosen]
+        _print_json(_plain(dataclasses.replace(predictions, shots=tuple(kept), findings=tuple(findings))))
+    else:
+        _print_figures("", predictions.figures)
+        for each in predictions.shots:
+            if each.shot in chosen:
+                _print_figures(each.shot, each.figures)
+        _print_table([("take care", caution.because, caution.precaution) for caution in predictions.cautions])
+        _print_findings(findings, everything)  # last, where a terminal ends
+    if any(finding.verdict == "stop" for finding in findings):
+        raise typer.Exit(1)
 
 
 @app.command(short_help="Say what this machine offers and lacks.")
@@ -374,6 +410,68 @@ def _told(path: Path, take: _Take, film: _Film, as_json: bool) -> dict[str, Any]
         "seed": take.look.seed,
         **{key: value for key, value in dataclasses.asdict(film.facts).items() if key != "views"},
     }
+
+
+def _warn(predictions: "Predictions", takes: list[_Take], scene_file: Path) -> None:
+    """Before any waiting: what of these takes will not work as planned."""
+    filmed = {"", *(take.shot.id for take in takes)}
+    findings = [each for each in predictions.findings if each.shot in filmed and each.verdict != "fine"]
+    for finding in findings:
+        _say(f"{finding.verdict}: {finding.shot}{': ' if finding.shot else ''}{finding.message}")
+    if findings:
+        _say(f"(previz check {scene_file} says what to change)")
+
+
+def _print_findings(findings: "list[Finding]", everything: bool) -> None:
+    """One aligned table, the worst first."""
+    fine = sum(finding.verdict == "fine" for finding in findings)
+    table = [
+        (str(finding.verdict), finding.shot, f"{finding.message} {finding.remedy}".rstrip())
+        for finding in findings
+        if everything or finding.verdict != "fine"
+    ]
+    _print_table(table)
+    if not everything:
+        print(f"{fine} more looked at and fine (--all shows them)" if table else f"{fine} looked at, all fine")
+
+
+def _print_figures(shot: str, figures: "tuple[Figure, ...]") -> None:
+    """Numbers under the heading of their group."""
+    from previz.predictions import rows
+
+    table = rows(figures)
+    width = max((len(row.label) for row in table), default=0)
+    for group in dict.fromkeys(row.group for row in table):
+        print(f"{shot}{': ' if shot else ''}{group}")
+        for row in table:
+            if row.group == group:
+                print(f"  {row.label:{width}}  {row.value:>10} {row.unit}".rstrip())
+        print()
+
+
+def _print_table(table: list[tuple[str, str, str]]) -> None:
+    """Short columns, then one that is wrapped to the width of the terminal."""
+    if not table:
+        return
+    first, second = (max(len(line[column]) for line in table) for column in (0, 1))
+    indent = first + second + 4
+    for verdict, shot, text in table:
+        lines = textwrap.wrap(text, max(shutil.get_terminal_size().columns - indent, 30))
+        print(f"{verdict:{first}}  {shot:{second}}  " + f"\n{' ' * indent}".join(lines))
+    print()
+
+
+def _plain(value: Any) -> Any:
+    """Data as JSON can hold it: what is unknown becomes null, what is beyond numbers the word `infinity`."""
+    if dataclasses.is_dataclass(value):
+        return {field.name: _plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
+    if isinstance(value, dict):
+        return {key: _plain(each) for key, each in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(each) for each in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None if math.isnan(value) else "infinity" if value > 0 else "-infinity"
+    return value
 
 
 @contextmanager

@@ -24,6 +24,7 @@ from previz.delivery import CLIP_WRITERS
 from previz.doctor import Check
 from previz.errors import MachineError
 from previz.frames import Facts, Frame
+from previz.predictions import Figure, Finding, Predictions, ShotPredictions, Verdict
 
 SCENE = """\
 title: A test of the command line
@@ -385,6 +386,69 @@ def test_as_a_program_a_missing_scene_is_one_message(tmp_path: Path) -> None:
     assert len(said.stderr.splitlines()) == 1
     assert said.stdout == ""
     assert list(tmp_path.iterdir()) == []
+
+
+def _findings(monkeypatch: pytest.MonkeyPatch, *findings: Finding) -> None:
+    figures = (Figure("far_limit", float("inf")), Figure("near_limit", 0.479))
+    shots = (ShotPredictions("pass", figures), ShotPredictions("away", ()))
+    answer = Predictions((), shots, findings, ())
+    monkeypatch.setattr(previz, "predict", lambda _scene: answer, raising=False)
+
+
+STOP = Finding("a.b", "near_limit", 0.4, 0.5, "m", Verdict.STOP, "Too near.", "Step back.", "pass")
+WATCH = Finding("a.c", "near_limit", 0.4, 0.5, "m", Verdict.WATCH, "A little near.", "Step back.", "away")
+FINE = Finding("a.d", "near_limit", 0.6, 0.5, "m", Verdict.FINE, "Far enough.", "", "pass")
+
+
+def test_check_tells_figures_and_findings_of_a_real_scene_without_drawing(scene_file: Path, looks: list[Any]) -> None:
+    result = run("check", scene_file, "--all")
+    assert result.exit_code in (0, 1), result.output
+    assert "pass: Focus\n" in result.stdout
+    assert "away: Time\n" in result.stdout
+    # f 20 mm focused at 400 mm: m = f / (s - f) = 20/380 = 0.0526
+    (line,) = [line for line in result.stdout.split("away: ")[0].splitlines() if "magnification" in line]
+    assert line.split()[-1] == "0.0526"
+    assert "\nfine " in result.stdout
+    assert looks == []
+    assert "fine " not in run("check", scene_file).stdout.replace("and fine ", "")
+
+
+def test_check_exits_with_1_where_a_shot_will_not_work(scene_file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    _findings(monkeypatch, STOP, WATCH, FINE)
+    result = run("check", scene_file)
+    assert result.exit_code == 1
+    lines = result.stdout.splitlines()
+    assert "stop   pass  Too near. Step back." in lines
+    assert "watch  away  A little near. Step back." in lines
+    assert lines[-1] == "1 more looked at and fine (--all shows them)"
+    assert run("check", scene_file, "--shot", "away").exit_code == 0
+    _findings(monkeypatch, FINE)
+    assert run("check", scene_file).stdout.splitlines()[-1] == "1 looked at, all fine"
+
+
+def test_check_as_json_is_strict_json(scene_file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    _findings(monkeypatch, STOP, WATCH)
+
+    def refuse(constant: str) -> None:
+        pytest.fail(f"{constant} is not JSON")
+
+    answer = json.loads(run("check", scene_file, "--shot", "pass", "--json").stdout, parse_constant=refuse)
+    assert [finding["id"] for finding in answer["findings"]] == ["a.b"]
+    assert [shot["shot"] for shot in answer["shots"]] == ["pass"]
+    assert answer["shots"][0]["figures"][0] == {"quantity": "far_limit", "value": "infinity", "of": ""}
+
+
+def test_render_says_first_what_will_not_work(
+    scene_file: Path, looks: list[Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _findings(monkeypatch, STOP, WATCH, FINE)
+    result = run("render", scene_file, "--shot", "pass", "--size", 64, "--out", tmp_path / "out")
+    assert result.exit_code == 0
+    assert result.stderr.splitlines()[:3] == [
+        "stop: pass: Too near.",
+        f"(previz check {scene_file} says what to change)",
+        "lighting the set",
+    ]
 
 
 def test_doctor_lists_what_is_there_and_exits_with_1_when_something_lacks(monkeypatch: pytest.MonkeyPatch) -> None:
