@@ -35,21 +35,25 @@ RUN_SCATTER = 0.05  # of the times, beyond which timed runs contradict each othe
 def check_launch(scene: Scene) -> Notes:
     """Everything about the ramp; nothing where the vehicle is driven at a given speed."""
     notes = Notes()
-    launch = scene.vehicle.launch
-    if launch is None:
+    if scene.vehicle.launch is None:
         return notes
+    losses = ramp.losses_of(scene.vehicle.launch)
+    launch = ramp.measured(scene.vehicle.launch)
     speed = travel_of(scene).speed_at_start
     notes.figure("ramp_height", launch.ramp.height)
     notes.figure("slope", ramp.slope_angle(launch.ramp.height, launch.ramp.length))
     notes.figure("exit_speed", speed)
     notes.figure("wheel_share", launch.wheel_share)
     notes.figure("rolling", launch.rolling)
-    _assumed(launch, notes)
+    if losses is None:
+        _assumed(launch, notes)
+    else:
+        _timed(losses, notes)
     _reaches(scene, launch, notes)
     if speed == 0:
         return notes
     _along_profile(launch, speed, notes)
-    _takes(launch, notes)
+    _takes(launch, losses, notes)
     _foot(scene, launch, speed, notes)
     _lip(scene, launch, speed, notes)
     _heights(scene, launch, notes)
@@ -57,6 +61,7 @@ def check_launch(scene: Scene) -> Notes:
 
 
 def _assumed(launch: Launch, notes: Notes) -> None:
+    """No runs have been timed: say what the losses rest on."""
     if launch.rolling == 0:
         notes.finding(
             "launch.no_loss",
@@ -65,9 +70,47 @@ def _assumed(launch: Launch, notes: Notes) -> None:
             0.001,
             Verdict.STOP,
             "The rolling resistance is zero: nothing rolls without loss, and every speed here is too high.",
-            "Time a run, or take 0.02 until you have.",
+            "Time a run, or take 2 % until you have.",
             changes=[Change("vehicle.launch.rolling", "2 %")],
         )
+    elif "rolling" not in launch.model_fields_set:
+        notes.finding(
+            "launch.assumed",
+            "rolling",
+            launch.rolling,
+            launch.rolling,
+            Verdict.WATCH,
+            "The rolling resistance is an assumption; no published figure for model axles exists.",
+            "Time four runs from two heights between marks on the flat and give them as timed_runs.",
+        )
+
+
+def _timed(losses: ramp.Losses, notes: Notes) -> None:
+    """Whether the timed runs agree, and how well they know the loss."""
+    notes.figure("rolling_deviation", losses.rolling_deviation)
+    notes.figure("run_scatter", losses.scatter)
+    if math.isnan(losses.scatter):
+        notes.finding(
+            "launch.one_run",
+            "rolling_deviation",
+            math.nan,
+            0.0,
+            Verdict.WATCH,
+            "There are too few timed runs to say how well they know the loss.",
+            "Time three more, from two heights.",
+        )
+        return
+    notes.finding(
+        "launch.runs_agree",
+        "run_scatter",
+        losses.scatter,
+        RUN_SCATTER,
+        above(losses.scatter, RUN_SCATTER, RUN_SCATTER),
+        f"The timed runs scatter by {losses.scatter:.1%} about what fits them best; run {losses.worst + 1} is off by "
+        f"{losses.worst_misfit:+.0%}.",
+        f"The runs contradict each other: time run {losses.worst + 1} again, or take it out.",
+        changes=[Change(f"vehicle.launch.timed_runs[{losses.worst}]", None)],
+    )
 
 
 def _reaches(scene: Scene, launch: Launch, notes: Notes) -> None:
@@ -118,7 +161,14 @@ def _along_profile(launch: Launch, speed: float, notes: Notes) -> None:
     )
 
 
-def _takes(launch: Launch, notes: Notes) -> None:
+def _takes(launch: Launch, losses: ramp.Losses | None, notes: Notes) -> None:
+    """How alike the takes are: from the scatter of the timed runs, else from assumed scatter."""
+    if losses is not None and losses.scatter > 0:
+        notes.figure("speed_deviation", losses.scatter)
+        # Normal about the plan: the share within the tolerance on either side.
+        notes.figure("takes_within", math.erf(TOLERANCE / losses.scatter / math.sqrt(2)))
+        return
+
     def within(height: float) -> ramp.Spread:
         return ramp.spread_of_takes(
             height,

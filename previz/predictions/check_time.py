@@ -129,7 +129,7 @@ def speed_remedy(view: ShotView, wanted: float, now: float) -> tuple[str, list[C
     vehicle = view.scene.vehicle
     if vehicle.launch is None:
         return f"Drive at {wanted:.3g} m/s on the set", [Change("vehicle.speed", f"{wanted:.5f} m/s")]
-    launch = vehicle.launch
+    launch = ramp.measured(vehicle.launch)
     lost = view.travel.speed_at_start**2 - now**2
     at_foot = math.sqrt(wanted**2 + lost)
     try:

@@ -49,7 +49,7 @@ class Change:
     key : str
         Dotted place, `shots[0].f_number`.
     value : object
-        As a file would hold it: text with its unit, or a list or group of such.
+        As a file would hold it: text with its unit, or a list or group of such; None takes the key or the entry out.
     """
 
     key: str

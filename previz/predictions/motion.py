@@ -193,11 +193,14 @@ def travel_of(scene: Scene) -> Travel:
 
     The height pays for speed, wheel spin (`wheel_share` of the mass) and rolling loss on the slope:
     (1 + wheel_share) v^2 / 2 = g (h - rolling sqrt(L^2 - h^2)); on the flat the loss is rolling g / (1 + wheel_share).
+    Where the maker has timed runs, the losses are those that fit them.
     """
     if scene.vehicle.speed is not None:
         return Travel(float(scene.vehicle.speed))
-    launch = scene.vehicle.launch
-    assert launch is not None  # Vehicle: one of speed and launch
+    from previz.predictions.ramp import measured  # which builds on this module
+
+    assert scene.vehicle.launch is not None  # Vehicle: one of speed and launch
+    launch = measured(scene.vehicle.launch)
     ramp = launch.ramp
     fall = ramp.height - launch.rolling * math.sqrt(ramp.length**2 - ramp.height**2)
     share = 1 + launch.wheel_share

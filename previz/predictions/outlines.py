@@ -24,6 +24,7 @@ _HEIGHTS = {
     "bush": 1.5,
     "stone": 1.0,
     "fence": 1.2,
+    "guard_rail": 0.8,
     "sign": 2.8,
     "cone": 0.71,
     "wall": 1.0,
@@ -93,7 +94,7 @@ def piece_size(piece: Any, scale: float) -> tuple[float, float, float] | None:
     if kind == "card":
         return piece.width, 0.002, piece.height
     height = piece.size if kind == "stone" else piece.height
-    height = height or _HEIGHTS[kind] / scale
+    height = height or _HEIGHTS["guard_rail" if getattr(piece, "style", "") == "guard_rail" else kind] / scale
     if kind in ("fence", "wall"):
         thickness = getattr(piece, "thickness", None) or 0.3 / scale
         return piece.length, thickness, height

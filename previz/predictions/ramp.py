@@ -11,13 +11,15 @@ No published figure for toy axles exists, so c and lambda are assumptions until 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-#: Standard gravity [m/s2], exact by the 3rd CGPM (1901).
-GRAVITY = 9.80665
+from previz.errors import PrevizError
+from previz.predictions.motion import GRAVITY
+from previz.scene import Launch
 
 Array = NDArray[np.float64]
 
@@ -460,6 +462,35 @@ class Losses:
     scatter: float
     worst: int
     worst_misfit: float
+
+
+@lru_cache(maxsize=64)
+def losses_of(launch: Launch) -> Losses | None:
+    """What a launch's timed runs say of its losses; None where there are no runs.
+
+    Raises
+    ------
+    PrevizError
+        If they are faster than a vehicle without any loss.
+    """
+    runs = [Run(run.height, run.marks[0], run.marks[1], run.seconds) for run in launch.timed_runs]
+    if not runs:
+        return None
+    try:
+        return fit_losses(runs, launch.ramp.length, launch.wheel_share)
+    except ValueError as error:
+        raise PrevizError(f"vehicle.launch.timed_runs: {error}") from None
+
+
+def measured(launch: Launch) -> Launch:
+    """The launch with the losses that its timed runs say, or as it is where there are none.
+
+    Raises PrevizError as `losses_of` does.
+    """
+    losses = losses_of(launch)
+    if losses is None:
+        return launch
+    return launch.model_copy(update={"wheel_share": losses.wheel_share, "rolling": losses.rolling})
 
 
 def run_time(run: Run, length: float, wheel_share: float, rolling: float, gravity: float = GRAVITY) -> float:

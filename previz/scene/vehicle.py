@@ -97,6 +97,9 @@ class TimedRun(Part):
         return float(self.frames / self.rate)
 
 
+_RUNS = "[{height: 120 mm, marks: [100 mm, 900 mm], time: 0.6 s}]"
+
+
 class Launch(Part):
     """A vehicle let go on a ramp that ends at the start of its path.
 
@@ -108,7 +111,7 @@ class Launch(Part):
     ramp: Ramp = Field(examples=["{height: 120 mm, length: 500 mm}"])
     wheel_share: Share = 0.08
     rolling: Share = 0.02
-    timed_runs: series(TimedRun, what="timed runs", example="[{height: 120 mm, marks: [100 mm, 900 mm], time: 0.6 s}]") = ()  # type: ignore[valid-type]
+    timed_runs: series(TimedRun, what="timed runs", example=_RUNS) = ()  # type: ignore[valid-type]
 
 
 class Vehicle(Part):
