@@ -201,7 +201,7 @@ def sheet(corners: Array, colour: Colour, material: Material = MATT) -> Mesh:
     across = np.cross(quads[:, 2] - quads[:, 0], quads[:, 3] - quads[:, 1])
     across /= np.linalg.norm(across, axis=1, keepdims=True)
     start = 4 * np.arange(len(quads))[:, None]
-    faces = np.concatenate([start + [0, 1, 2], start + [0, 2, 3]])
+    faces = np.concatenate([start + np.array(half) for half in ((0, 1, 2), (0, 2, 3))])
     vertices = quads.reshape(-1, 3)
     colours = np.broadcast_to(np.asarray(colour, dtype=float), vertices.shape).copy()
     return Mesh(vertices, faces, np.repeat(across, 4, axis=0), colours, material)

@@ -1,0 +1,328 @@
+"""Freight containers and boulders.
+
+A container is drawn at full size in metres and brought to size last, so that its measures read as real ones.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.scene import CONTAINER_SIZE
+from previz.stage import solids
+from previz.stage.finish import (
+    DARK,
+    LONGEST_EDGE,
+    MATT,
+    PAINT,
+    RUST,
+    SNOW,
+    STEEL,
+    Colour,
+    blended,
+    fitted,
+    mottle,
+    sheet,
+    step,
+    subdivided,
+    toned,
+    weathered,
+)
+from previz.stage.mesh import Array, Mesh, merged
+
+Faces = NDArray[np.int64]
+
+LONG, WIDE, HIGH = CONTAINER_SIZE
+SILL = 0.15  # [m] height of the bottom side rail
+
+
+def container_stack(length: float, colours: tuple[Colour, ...], rng: np.random.Generator) -> tuple[Mesh, ...]:
+    """Freight containers one on another, doors towards +x, the lowest first in `colours`.
+
+    Parameters
+    ----------
+    length : float
+        Of one box; width and height follow as for a 20 ft container. [m]
+    """
+    size = length / LONG
+    parts: list[Mesh] = []
+    for level, colour in enumerate(colours):
+        box = merged(_container(colour, size, rng))
+        # A crane sets a box down within a couple of centimetres; the lowest stands true.
+        slip, turn = (rng.normal(0, 0.012, 2), rng.normal(0, 0.12)) if level else (np.zeros(2), 0.0)
+        parts += [solids.placed(part, (slip[0], slip[1], level * HIGH), turn=float(turn)) for part in box]
+    return fitted(
+        merged(solids.scaled(part, size) for part in parts), (length, WIDE * size, len(colours) * HIGH * size)
+    )
+
+
+def _container(colour: Colour, size: float, rng: np.random.Generator) -> list[Mesh]:
+    panels = [
+        replace(_side(toned(colour, rng, 0.035), size), material=PAINT),
+        solids.placed(_side(toned(colour, rng, 0.035), size), turn=180),
+        _back(toned(colour, rng, 0.035), size),
+        _roof(toned(colour, rng, 0.05), size),
+    ]
+    # Panels are pressed in fine enough folds already; bars are narrow and may have longer edges.
+    rest = [*_frame(colour), *_doors(toned(colour, rng, 0.035))]
+    painted = [
+        _rusty(part, rng, 1.0) for part in [*panels, *(subdivided(part, 1.4 * LONGEST_EDGE / size) for part in rest)]
+    ]
+    return [*painted, *_castings(colour, rng), *_lock_gear(colour, rng), _underside()]
+
+
+def _corrugated(width: float, height: float, waves: int, depth: float, colour: Colour, rows: int) -> Mesh:
+    """A pressed steel panel in the xz plane facing −y, outer faces at y = 0, standing on z = 0. [m]"""
+    pitch = width / waves
+    along, into = [], []
+    for wave in range(waves):
+        start = -width / 2 + wave * pitch
+        along += [start + pitch * part for part in (0.13, 0.37, 0.63, 0.87)]
+        into += [0.0, 0.0, depth, depth]
+    along = [-width / 2, *along, width / 2]
+    into = [depth / 2, *into, depth / 2]
+    heights = np.linspace(0.0, height, rows + 1)
+    profile = np.column_stack([along, into, np.zeros(len(along))])
+    points = profile[None] + heights[:, None, None] * [0, 0, 1]
+    count = len(along)
+    i, j = (grid.ravel() for grid in np.meshgrid(np.arange(rows), np.arange(count - 1), indexing="ij"))
+    a, b = i * count + j, i * count + j + 1
+    faces = np.concatenate([np.stack([a, b, b + count], 1), np.stack([a, b + count, a + count], 1)])
+    return solids.coloured(solids.shaped(points.reshape(-1, 3), faces, crease=12.0), colour, PAINT)
+
+
+def _rows(height: float, size: float) -> int:
+    return int(np.clip(np.ceil(0.95 * height * size / LONGEST_EDGE), 3, 12))
+
+
+def _side(colour: Colour, size: float) -> Mesh:
+    height = HIGH - SILL - 0.07
+    panel = _corrugated(LONG - 0.30, height, 14, 0.045, colour, _rows(height, size))
+    return solids.placed(panel, (0, -WIDE / 2 + 0.022, SILL))
+
+
+def _back(colour: Colour, size: float) -> Mesh:
+    height = HIGH - SILL - 0.10
+    panel = _corrugated(WIDE - 0.30, height, 6, 0.045, colour, _rows(height, size))
+    return solids.placed(panel, (-LONG / 2 + 0.022, 0, SILL), turn=-90)
+
+
+def _roof(colour: Colour, size: float) -> Mesh:
+    panel = _corrugated(LONG - 0.2, WIDE - 0.12, 12, 0.02, colour, _rows(WIDE, size))
+    return solids.placed(panel, (0, -WIDE / 2 + 0.06, HIGH - 0.035), roll=-90)
+
+
+def _frame(colour: Colour) -> list[Mesh]:
+    """Corner posts, rails, door header and sill."""
+    bars = []
+    for x in (-1, 1):
+        for y in (-1, 1):
+            bars.append(((0.14, 0.13, HIGH - 0.236), (x * (LONG / 2 - 0.078), y * (WIDE / 2 - 0.07), HIGH / 2), 0.012))
+        bars.append(((0.12, WIDE - 0.32, 0.12), (x * (LONG / 2 - 0.07), 0, HIGH - 0.075), 0.0))
+        bars.append(((0.12, WIDE - 0.32, 0.16), (x * (LONG / 2 - 0.07), 0, 0.09), 0.0))
+    for y in (-1, 1):
+        bars.append(((LONG - 0.35, 0.065, 0.075), (0, y * (WIDE / 2 - 0.040), HIGH - 0.05), 0.0))
+        bars.append(((LONG - 0.35, 0.055, 0.155), (0, y * (WIDE / 2 - 0.038), 0.09), 0.0))
+    return [solids.placed(solids.coloured(solids.box(size, bevel), colour, PAINT), at) for size, at, bevel in bars]
+
+
+def _castings(colour: Colour, rng: np.random.Generator) -> list[Mesh]:
+    """The eight corner blocks, with the dark slots that a twist lock goes into."""
+    size = (0.178, 0.162, 0.118)
+    parts = []
+    for x in (-1, 1):
+        for y in (-1, 1):
+            for top in (False, True):
+                z = HIGH - size[2] / 2 if top else size[2] / 2
+                at = (x * (LONG - size[0]) / 2, y * (WIDE - size[1]) / 2, z)
+                block = solids.coloured(solids.box(size), toned(colour, rng, 0.05), PAINT)
+                parts.append(_rusty(solids.placed(block, at), rng, 2.0))
+                parts.append(_slot((at[0], y * (WIDE / 2 + 0.001), z), 0.0 if y < 0 else 180.0, 0.079))
+                parts.append(_slot((x * (LONG / 2 + 0.001), at[1], z), 90.0 if x > 0 else -90.0, 0.068))
+                if top:
+                    hole = _slot((0, 0, 0), 0.0, 0.10)
+                    parts.append(solids.placed(hole, (at[0], at[1], HIGH - 0.0005), roll=-90))
+    return parts
+
+
+def _slot(at: tuple[float, float, float], turn: float, wide: float) -> Mesh:
+    """A dark oval facing −y, turned about z."""
+    angles = np.radians(np.arange(0, 360, 45) + 22.5)
+    ring = np.column_stack([0.62 * wide * np.cos(angles), np.zeros(8), 0.036 * np.sin(angles)])
+    faces = np.array([(0, k, k + 1) for k in range(1, 7)])
+    return solids.placed(solids.coloured(solids.shaped(ring, faces), DARK, MATT), at, turn=turn)
+
+
+def _doors(colour: Colour) -> list[Mesh]:
+    """Two leaves with pressed panels, each in its frame, with dark rubber between them."""
+    x, low, high = LONG / 2 - 0.055, 0.175, HIGH - 0.14
+    rubber = solids.coloured(solids.box((0.02, WIDE - 0.27, high - low + 0.02)), (0.02, 0.02, 0.021), MATT)
+    parts = [solids.placed(rubber, (x - 0.010, 0, (low + high) / 2))]
+    leaf = (WIDE - 0.32) / 2
+    for side in (-1, 1):
+        middle = side * (leaf / 2 + 0.012)
+        plate = solids.box((0.03, leaf - 0.01, high - low - 0.02))
+        parts.append(solids.placed(solids.coloured(plate, colour, PAINT), (x + 0.008, middle, (low + high) / 2)))
+        pitch = (high - low) / 4
+        for k in range(4):
+            panel = _pressed(leaf - 0.16, pitch - 0.11, 0.022, colour)
+            parts.append(solids.placed(panel, (x + 0.0231, middle, low + pitch * (k + 0.5))))
+    return parts
+
+
+def _pressed(wide: float, high: float, depth: float, colour: Colour) -> Mesh:
+    """A panel that stands out towards +x with sloping edges."""
+    outer = np.array([(-wide, -high), (wide, -high), (wide, high), (-wide, high)]) / 2
+    inner = outer - np.sign(outer) * 1.4 * depth
+    back = np.column_stack([np.zeros(4), outer])
+    front = np.column_stack([np.full(4, depth), inner])
+    edges = [[back[k], back[(k + 1) % 4], front[(k + 1) % 4], front[k]] for k in range(4)]
+    return sheet(np.array([front, *edges]), colour, PAINT)
+
+
+def _lock_gear(colour: Colour, rng: np.random.Generator) -> list[Mesh]:
+    """Four locking bars with keepers, brackets and handles, hinges, and a blank plate."""
+    x, low, high = LONG / 2 - 0.004, 0.07, HIGH - 0.06
+    zinc, worn = STEEL, toned(colour, rng, 0.08)
+    parts = []
+    for y in (-0.82, -0.34, 0.34, 0.82):
+        bar = solids.revolve([(0.021, low), (0.021, 0.9), (0.021, 1.7), (0.021, high)], 5)
+        parts.append(solids.placed(solids.coloured(bar, zinc, PAINT), (x - 0.012, y, 0)))
+        for z in (low + 0.03, 0.75, high - 0.03):
+            cam = solids.coloured(solids.box((0.05, 0.085, 0.05)), worn, PAINT)
+            parts.append(solids.placed(cam, (x - 0.022, y, z)))
+        way = 1 if y in (-0.82, 0.34) else -1
+        handle = solids.coloured(solids.box((0.016, 0.36, 0.030)), zinc, PAINT)
+        parts.append(solids.placed(handle, (x + 0.002 - 0.008, y + way * 0.17, 1.02 + 0.05 * abs(y))))
+    for y in (-1, 1):
+        for z in (0.40, 0.95, 1.65, 2.20):
+            hinge = solids.coloured(solids.box((0.035, 0.10, 0.09)), worn, PAINT)
+            parts.append(solids.placed(hinge, (x - 0.018, y * (WIDE / 2 - 0.13), z)))
+    plate = sheet(
+        np.array([[[0, -0.11, -0.08], [0, 0.11, -0.08], [0, 0.11, 0.08], [0, -0.11, 0.08]]]), (0.42, 0.42, 0.40)
+    )
+    parts.append(solids.placed(plate, (x - 0.018, -0.58, 0.60)))
+    return [_rusty(part, rng, 0.8) for part in parts]
+
+
+def _underside() -> Mesh:
+    x, y = LONG / 2 - 0.1, WIDE / 2 - 0.05
+    return sheet(np.array([[(-x, -y, 0.05), (-x, y, 0.05), (x, y, 0.05), (x, -y, 0.05)]]), (0.05, 0.04, 0.03))
+
+
+def _rusty(mesh: Mesh, rng: np.random.Generator, amount: float) -> Mesh:
+    """Faded above, dirty below, rust in patches and running down from the top rail and the sill."""
+    mesh = weathered(mesh, rng, 1.0, tone=0.06, foot=0.22, rise=0.45, grain=1.2)
+    points, normals = mesh.vertices, mesh.normals
+    across = points[:, :2] @ np.array([1.0, 0.9])
+    columns = mottle(np.column_stack([across * 5.0, 0.35 * points[:, 2]]), 1.0, rng)
+    below_top = np.exp(-(HIGH - points[:, 2]) / 0.55)
+    near_sill = np.exp(-np.abs(points[:, 2] - 0.16) / 0.20)
+    patches = step(mottle(points, 0.5, rng), 0.9, 1.7)
+    share = amount * (0.55 * step(columns, 0.35, 1.5) * np.maximum(below_top, 0.8 * near_sill) + 0.5 * patches)
+    faded = 0.12 * np.clip(normals[:, 2], 0, 1) + 0.05
+    colours = blended(blended(mesh.colours, (0.45, 0.43, 0.40), faded), RUST, 0.75 * share)
+    return replace(mesh, colours=colours)
+
+
+# --- stones ---
+
+
+def stone(size: tuple[float, float, float], colour: Colour, snow: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    """A boulder: a ball cut by random planes, so that it has faces and edges, roughened and set into the ground.
+
+    Parameters
+    ----------
+    size : (x, y, z) float
+        [m]
+    snow : float
+        Share of the upper side under snow.
+    """
+    ways, faces = _icosphere(2)
+    planes = rng.normal(size=(15, 3))
+    planes /= np.linalg.norm(planes, axis=1, keepdims=True)
+    depths = rng.uniform(0.66, 0.95, 15)
+    facing = ways @ planes.T
+    cut = np.where(facing > 0.05, depths / np.maximum(facing, 0.05), 9.0)
+    # A soft minimum rounds the edges a little, as weather does.
+    radius = -np.log(np.exp(-22 * cut).sum(1) + np.exp(-22 * 1.0)) / 22
+    radius *= 1 + 0.045 * mottle(ways, 0.45, rng) + 0.016 * rng.normal(size=len(ways))
+    points = ways * radius[:, None]
+    points[:, 2] = np.maximum(points[:, 2], -0.42) + 0.42
+    points, lying = _under_snow(points, faces, snow, rng)
+    mesh = solids.coloured(solids.shaped(points, faces, crease=24.0 + 40.0 * snow), colour, MATT)
+    mesh = weathered(mesh, rng, 1.0, tone=0.16, foot=0.45, rise=0.22, moss=0.25 * (1 - snow), grain=0.7)
+    pale = step(mottle(mesh.vertices, 0.35, rng), 0.8, 1.5)  # lichen
+    mesh = replace(mesh, colours=blended(mesh.colours, (0.34, 0.34, 0.28), 0.45 * pale))
+    nearest = np.argmin(((mesh.vertices[:, None] - points) ** 2).sum(2), axis=1)
+    return fitted([replace(mesh, colours=blended(mesh.colours, SNOW, lying[nearest]))], size)
+
+
+def _under_snow(points: Array, faces: Faces, snow: float, rng: np.random.Generator) -> tuple[Array, Array]:
+    """Points lifted into a soft cap where snow lies, and how much of it lies on each, 0..1."""
+    if snow <= 0:
+        return points, np.zeros(len(points))
+    corners = points[faces]
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    summed = np.zeros_like(points)
+    np.add.at(summed, faces.ravel(), across.repeat(3, axis=0))
+    up = summed[:, 2] / np.maximum(np.linalg.norm(summed, axis=1), 1e-12)
+    rounded = 0.6 * up + 0.4 * points[:, 2] / points[:, 2].max() + 0.10 * mottle(points, 0.6, rng)
+    lying = step(rounded, 1.0 - 0.9 * snow - 0.08, 1.0 - 0.9 * snow + 0.12)
+    return points + np.outer(0.16 * snow * lying, [0, 0, 1]), lying
+
+
+def _icosphere(rounds: int) -> tuple[Array, Faces]:
+    """Unit directions (n, 3) and faces of an icosahedron with every face cut in four `rounds` times."""
+    g = (1 + np.sqrt(5)) / 2
+    points = np.array(
+        [
+            (-1, g, 0),
+            (1, g, 0),
+            (-1, -g, 0),
+            (1, -g, 0),
+            (0, -1, g),
+            (0, 1, g),
+            (0, -1, -g),
+            (0, 1, -g),
+            (g, 0, -1),
+            (g, 0, 1),
+            (-g, 0, -1),
+            (-g, 0, 1),
+        ],
+        dtype=float,
+    )
+    faces = np.array(
+        [
+            (0, 11, 5),
+            (0, 5, 1),
+            (0, 1, 7),
+            (0, 7, 10),
+            (0, 10, 11),
+            (1, 5, 9),
+            (5, 11, 4),
+            (11, 10, 2),
+            (10, 7, 6),
+            (7, 1, 8),
+            (3, 9, 4),
+            (3, 4, 2),
+            (3, 2, 6),
+            (3, 6, 8),
+            (3, 8, 9),
+            (4, 9, 5),
+            (2, 4, 11),
+            (6, 2, 10),
+            (8, 6, 7),
+            (9, 8, 1),
+        ]
+    )
+    for _ in range(rounds):
+        mids = np.stack([(points[faces[:, k]] + points[faces[:, (k + 1) % 3]]) / 2 for k in range(3)], 1)
+        keys, back = np.unique(np.rint(mids.reshape(-1, 3) * 1e6), axis=0, return_inverse=True)
+        middle = len(points) + back.reshape(-1, 3)
+        new = keys / 1e6
+        a, b, c = faces.T
+        ab, bc, ca = middle.T
+        faces = np.concatenate([np.stack(f, 1) for f in ((a, ab, ca), (ab, b, bc), (ca, bc, c), (ab, bc, ca))])
+        points = np.concatenate([points, new])
+    return points / np.linalg.norm(points, axis=1, keepdims=True), faces

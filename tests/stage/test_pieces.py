@@ -1,0 +1,305 @@
+"""Set pieces: sizes, standing, seeds, light, budgets. The looks are judged by eye."""
+
+from collections.abc import Iterator
+
+import numpy as np
+import pytest
+
+from previz.scene import (
+    PIECES,
+    Standing,
+)
+from previz.stage import solids
+from previz.stage.buildings import lit_windows
+from previz.stage.finish import LONGEST_EDGE, subdivided
+from previz.stage.mesh import Mesh, Model
+from previz.stage.pieces import BUILDERS, SIZES, build_piece, piece_footprint, piece_size
+
+SCALE = 50.0
+
+
+def spec(kind: str, **keys: object) -> Standing:
+    needed: dict[str, object] = {}
+    if kind in ("fence", "wall"):
+        needed["length"] = "150 mm"
+    if kind == "card":
+        needed.update(width="90 mm", height="60 mm")
+    return PIECES[kind].model_validate({"id": "x", "piece": kind, "at": ["1 m", "1 m"], **needed, **keys})
+
+
+#: Kind, keys, most corners.
+CASES: list[tuple[str, dict[str, object], int]] = [
+    ("container", {}, 5000),
+    ("container", {"length": "120 mm", "stack": 3, "colours": ["#204060", "#888888"]}, 15000),
+    ("lamp_post", {}, 1500),
+    ("lamp_post", {"height": "120 mm", "arm": "10 mm", "lit": "12 lm"}, 1500),
+    ("conifer", {}, 8000),
+    ("conifer", {"height": "150 mm", "snow": "80 %"}, 10500),
+    ("broadleaf", {}, 10500),
+    ("broadleaf", {"bare": True}, 10500),
+    ("bush", {}, 4500),
+    ("stone", {"size": "23 mm"}, 500),
+    ("stone", {"snow": "60 %"}, 500),
+    ("building", {}, 17000),
+    ("building", {"roof": "gable", "lit": "40 %", "snow": "70 %", "width": "150 mm"}, 20000),
+    ("building", {"shop": True, "lit": "60 %", "height": "200 mm", "depth": "90 mm"}, 18000),
+    ("building", {"roof": "gable", "width": "90 mm", "depth": "140 mm", "colour": "#b0aca0"}, 16000),
+    ("fence", {}, 3000),
+    ("fence", {"style": "pickets", "height": "20 mm"}, 3000),
+    ("fence", {"style": "guard_rail", "height": "15 mm"}, 3000),
+    ("sign", {}, 1000),
+    ("sign", {"shape": "triangle"}, 1000),
+    ("sign", {"shape": "square", "glow": "50 cd/m2"}, 1000),
+    ("sign", {"shape": "board", "height": "70 mm"}, 1000),
+    ("cone", {}, 500),
+    ("wall", {}, 2000),
+    ("wall", {"style": "brick", "height": "15 mm"}, 6000),
+    ("wall", {"style": "stone", "snow": "50 %", "thickness": "9 mm"}, 6000),
+    ("card", {}, 500),
+]
+IDS = [f"{k}-{kind}-{'-'.join(keys) or 'plain'}" for k, (kind, keys, _) in enumerate(CASES)]
+NAMED = list(zip(IDS, CASES, strict=True))
+
+
+def build(kind: str, keys: dict[str, object], seed: int = 1) -> Model:
+    return build_piece(spec(kind, **keys), SCALE, np.random.default_rng(seed))
+
+
+@pytest.fixture(scope="module")
+def models() -> dict[str, Model]:
+    return {name: build(kind, keys) for name, (kind, keys, _) in zip(IDS, CASES, strict=True)}
+
+
+def joined(model: Model) -> np.ndarray:
+    return np.concatenate([mesh.vertices for mesh in model.meshes])
+
+
+def test_every_kind_has_a_builder_and_a_size() -> None:
+    assert set(BUILDERS) == set(PIECES.values())
+    assert set(SIZES) == set(PIECES.values())
+    assert {kind for kind, _, _ in CASES} == set(PIECES)
+
+
+@pytest.mark.parametrize(("name", "case"), NAMED, ids=IDS)
+def test_extent_is_piece_size_and_it_stands_on_the_table(
+    models: dict[str, Model], name: str, case: tuple[str, dict[str, object], int]
+) -> None:
+    kind, keys, _ = case
+    points = joined(models[name])
+    size = np.array(piece_size(spec(kind, **keys), SCALE))
+    if kind == "card":
+        size[1] = 0.0  # a sheet; its thickness is for plans only
+    np.testing.assert_allclose(np.ptp(points, axis=0), size, rtol=1e-6, atol=1e-9)
+    assert points[:, 2].min() == pytest.approx(0.0, abs=1e-9)
+    if kind != "lamp_post":
+        np.testing.assert_allclose((points.max(0) + points.min(0))[:2], 0.0, atol=1e-9)
+
+
+@pytest.mark.parametrize("name", IDS)
+def test_meshes_are_sound(models: dict[str, Model], name: str) -> None:
+    for mesh in models[name].meshes:
+        count = len(mesh.vertices)
+        assert mesh.normals.shape == mesh.colours.shape == (count, 3)
+        assert np.isfinite(mesh.vertices).all() and np.isfinite(mesh.colours).all()
+        np.testing.assert_allclose(np.linalg.norm(mesh.normals, axis=1), 1.0, atol=1e-6)
+        assert mesh.colours.min() >= 0 and mesh.colours.max() <= 1
+        assert mesh.faces.min() >= 0 and mesh.faces.max() < count
+        a, b, c = mesh.vertices[mesh.faces].transpose(1, 0, 2)
+        across = np.linalg.norm(np.cross(b - a, c - a), axis=1)
+        assert across.min() > 1e-13  # [m2]: a tenth of a micrometre square
+
+
+@pytest.mark.parametrize("name", IDS)
+def test_normals_are_on_the_side_the_faces_show(models: dict[str, Model], name: str) -> None:
+    for mesh in models[name].meshes:
+        if not mesh.material.two_sided:
+            assert share_facing_out(mesh) > 0.995
+
+
+def share_facing_out(mesh: Mesh) -> float:
+    a, b, c = mesh.vertices[mesh.faces].transpose(1, 0, 2)
+    across = np.cross(b - a, c - a)
+    return float(np.mean(np.sum(across * mesh.normals[mesh.faces].sum(1), axis=1) > 0))
+
+
+@pytest.mark.parametrize(("name", "most"), [(name, case[2]) for name, case in NAMED], ids=IDS)
+def test_vertex_budget(models: dict[str, Model], name: str, most: int) -> None:
+    assert len(joined(models[name])) <= most
+
+
+@pytest.mark.parametrize(("name", "case"), NAMED, ids=IDS)
+def test_same_seed_same_arrays_other_seed_others(
+    models: dict[str, Model], name: str, case: tuple[str, dict[str, object], int]
+) -> None:
+    again, other = build(case[0], case[1], seed=1), build(case[0], case[1], seed=2)
+    for first, second in zip(models[name].meshes, again.meshes, strict=True):
+        np.testing.assert_array_equal(first.vertices, second.vertices)
+        np.testing.assert_array_equal(first.colours, second.colours)
+        np.testing.assert_array_equal(first.normals, second.normals)
+    colours = [np.concatenate([mesh.colours for mesh in model.meshes]) for model in (models[name], other)]
+    assert colours[0].shape != colours[1].shape or not np.array_equal(*colours)
+
+
+@pytest.mark.parametrize("name", IDS)
+def test_nothing_is_one_flat_colour(models: dict[str, Model], name: str) -> None:
+    colours = np.concatenate([mesh.colours for mesh in models[name].meshes])
+    assert len(np.unique(np.round(colours, 4), axis=0)) > 20
+
+
+@pytest.mark.parametrize("scale", [22.0, 87.0])
+@pytest.mark.parametrize("kind", sorted(PIECES))
+def test_every_kind_builds_at_other_scales(kind: str, scale: float) -> None:
+    piece = spec(kind)
+    points = joined(build_piece(piece, scale, np.random.default_rng(0)))
+    assert np.ptp(points[:, 2]) == pytest.approx(piece_size(piece, scale)[2], rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    "keys",
+    [
+        {"width": "30 mm", "height": "20 mm", "depth": "12 mm"},
+        {"floors": 12},
+        {"floors": 1, "roof": "gable", "shop": True},
+    ],
+    ids=str,
+)
+def test_unusual_buildings_fill_their_size(keys: dict[str, object]) -> None:
+    piece = spec("building", **keys)
+    points = joined(build_piece(piece, SCALE, np.random.default_rng(3)))
+    np.testing.assert_allclose(np.ptp(points, axis=0), piece_size(piece, SCALE), rtol=1e-6)
+
+
+# --- light ---
+
+
+def test_lamp_hangs_inside_the_extent_with_the_flux_asked_for() -> None:
+    post = build("lamp_post", {"lit": "12 lm", "light": "2700 K"})
+    (lamp,) = post.lamps
+    points = joined(post)
+    assert np.all(np.asarray(lamp.centre) > points.min(0))
+    assert np.all(np.asarray(lamp.centre) < points.max(0))
+    assert lamp.flux == 12.0
+    assert np.dot(lamp.colour, [0.2126, 0.7152, 0.0722]) == pytest.approx(1.0)
+    # Nothing of the head may enclose it, or the bake would find it dark.
+    assert np.linalg.norm(points - lamp.centre, axis=1).min() > 0.9 * lamp.radius
+
+
+def test_an_unlit_post_has_no_lamp() -> None:
+    assert build("lamp_post", {}).lamps == ()
+
+
+def test_lit_windows_is_the_share_to_the_nearest_window() -> None:
+    for count, share in ((12, 0.0), (12, 0.25), (7, 0.5), (9, 1.0)):
+        assert lit_windows(count, share, np.random.default_rng(5)).sum() == round(share * count)
+
+
+def glow_area(model: Model) -> float:
+    total = 0.0
+    for mesh in model.meshes:
+        if any(mesh.material.glow):
+            a, b, c = mesh.vertices[mesh.faces].transpose(1, 0, 2)
+            total += float(np.linalg.norm(np.cross(b - a, c - a), axis=1).sum() / 2)
+    return total
+
+
+def test_more_lit_windows_glow_over_more_area_and_none_when_dark() -> None:
+    dark, some, all_lit = (glow_area(build("building", {"lit": share})) for share in ("0 %", "50 %", "100 %"))
+    assert dark == 0.0
+    assert 0.3 < some / all_lit < 0.7
+
+
+def test_windows_glow_as_bright_as_asked_in_few_steps() -> None:
+    model = build("building", {"lit": "100 %", "glow": "80 cd/m2"})
+    levels = {float(np.dot(m.material.glow, [0.2126, 0.7152, 0.0722])) for m in model.meshes} - {0.0}
+    assert max(levels) == pytest.approx(80.0)
+    assert len(levels) <= 4
+
+
+def test_glowing_sign_sends_out_its_luminance() -> None:
+    model = build("sign", {"glow": "50 cd/m2"})
+    assert {m.material.glow for m in model.meshes} == {(0.0, 0.0, 0.0), (50.0, 50.0, 50.0)}
+
+
+# --- particular kinds ---
+
+
+def test_stacked_boxes_each_have_their_own_colour() -> None:
+    model = build("container", {"stack": 3, "colour": "#c02010", "colours": ["#1040c0", "#10c040"]})
+    points, colours = joined(model), np.concatenate([mesh.colours for mesh in model.meshes])
+    high = points[:, 2].max() / 3
+    strongest = []
+    for level in range(3):
+        inside = (points[:, 2] > (level + 0.3) * high) & (points[:, 2] < (level + 0.7) * high)
+        strongest.append(int(np.argmax(colours[inside].mean(0))))
+    assert strongest == [0, 2, 1]
+
+
+def test_snow_whitens_upward_faces() -> None:
+    for kind in ("stone", "conifer"):
+        plain, snowy = build(kind, {}), build(kind, {"snow": "90 %"})
+        share = [np.mean(np.concatenate([m.colours for m in model.meshes]).min(1) > 0.6) for model in (plain, snowy)]
+        assert share[0] == 0.0 and share[1] > 0.05
+
+
+def test_card_keeps_what_is_solid_and_maps_the_image_upright() -> None:
+    image = np.zeros((40, 60, 4), dtype=np.uint8)
+    image[:20, :, :3] = 200  # the upper half is light
+    image[:, 30:, 3] = 255  # the right half is solid
+    piece = spec("card")
+    (mesh,) = build_piece(piece, SCALE, np.random.default_rng(0), image).meshes
+    assert mesh.vertices[:, 0].min() == pytest.approx(0.0, abs=0.09 / 128)
+    assert mesh.vertices[:, 0].max() == pytest.approx(0.045)
+    assert mesh.uv is not None and mesh.image is not None and mesh.image.shape == (40, 60, 3)
+    top = np.argmax(mesh.vertices[:, 2])
+    assert mesh.uv[top, 1] == pytest.approx(0.0)
+    np.testing.assert_allclose(mesh.uv[:, 0], mesh.vertices[:, 0] / 0.09 + 0.5, atol=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("image", "words"),
+    [(np.zeros((4, 4), dtype=np.uint8), "is (h, w, 3)"), (np.zeros((4, 4, 4), dtype=np.uint8), "nothing in")],
+)
+def test_a_card_that_cannot_be_cut_says_why(image: np.ndarray, words: str) -> None:
+    with pytest.raises(ValueError) as error:
+        build_piece(spec("card"), SCALE, np.random.default_rng(0), image)
+    assert words in str(error.value)
+
+
+def test_footprint_of_a_lamp_post_is_its_foot_and_of_a_wall_its_rectangle() -> None:
+    assert np.ptp(piece_footprint(spec("lamp_post"), SCALE), axis=0).max() < 0.01
+    np.testing.assert_allclose(
+        np.ptp(piece_footprint(spec("wall"), SCALE), axis=0), piece_size(spec("wall"), SCALE)[:2]
+    )
+
+
+# --- subdivision ---
+
+
+def test_subdivided_keeps_area_and_leaves_no_long_edge_or_crack() -> None:
+    whole = solids.box((0.09, 0.05, 0.02), 0.002)
+    cut = subdivided(whole, LONGEST_EDGE)
+    edges = cut.vertices[cut.faces] - cut.vertices[np.roll(cut.faces, 1, axis=1)]
+    assert np.linalg.norm(edges, axis=2).max() <= LONGEST_EDGE * (1 + 1e-9)
+    assert area(cut) == pytest.approx(area(whole), rel=1e-9)
+    places = np.unique(np.round(cut.vertices, 9), axis=0, return_inverse=True)[1].reshape(-1)[cut.faces]
+    sides = np.sort(np.stack([places, np.roll(places, -1, 1)], 2).reshape(-1, 2), axis=1)
+    assert np.all(np.unique(sides, axis=0, return_counts=True)[1] == 2)  # closed: each edge between two faces
+
+
+def area(mesh: Mesh) -> float:
+    a, b, c = mesh.vertices[mesh.faces].transpose(1, 0, 2)
+    return float(np.linalg.norm(np.cross(b - a, c - a), axis=1).sum() / 2)
+
+
+def broad_faces() -> Iterator[tuple[str, dict[str, object]]]:
+    yield from (("container", {"length": "120 mm"}), ("building", {}), ("wall", {}), ("card", {}))
+
+
+@pytest.mark.parametrize(("kind", "keys"), list(broad_faces()), ids=str)
+def test_broad_faces_are_cut_small_enough_to_catch_a_shadow(kind: str, keys: dict[str, object]) -> None:
+    for mesh in build(kind, keys).meshes:
+        if any(mesh.material.glow) or mesh.material.gloss == 1.0:
+            continue  # lights itself, or is dark glass: no shadow shows
+        faces = mesh.faces[mesh.normals[mesh.faces][:, :, 2].max(1) > -0.9]  # nothing falls on an underside
+        sides = mesh.vertices[faces] - mesh.vertices[np.roll(faces, 1, axis=1)]
+        assert np.linalg.norm(sides, axis=2).max() < 2.3 * LONGEST_EDGE
