@@ -1,4 +1,4 @@
-"""Looking through points of the pupil at moments of the shutter, and recording the mean. Front door: `render_frames`."""
+"""Looking through the pupil while the shutter is open, and recording the mean. Front door: `render_frames`."""
 
 from previz.frames.gl import gl_description, require_opengl
 from previz.frames.lens import Lens

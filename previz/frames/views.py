@@ -51,9 +51,9 @@ def views(count: int, blades: int | None = None) -> Views:
     >>> len(views(7)), views(1).pupil.tolist(), views(1).moment.tolist()
     (7, [[0.0, 0.0]], [0.5])
     """
-    index = np.arange(count)
+    index = np.arange(count, dtype=float)
     radius = np.sqrt((index + 0.5) / count)
-    turn = index * _GOLDEN_TURN
+    turn: Array = index * _GOLDEN_TURN
     pupil = radius[:, None] * _edge(turn, blades)
     jitter = np.stack([_even((index + 1) / _PLASTIC), _even((index + 1) / _PLASTIC**2)], axis=1) - 0.5
     return Views(pupil - pupil.mean(axis=0), _even(index * math.sqrt(2)), jitter)

@@ -41,7 +41,7 @@ def open_context(width: int, height: int) -> Any:
     if sys.platform.startswith("linux"):
         os.environ.setdefault("PYOPENGL_PLATFORM", "egl")
         os.environ.setdefault("PYGLET_HEADLESS", "1")
-        import OpenGL.EGL
+        import OpenGL.EGL  # noqa: F401 - for what it does when imported
         from OpenGL import _configflags
 
         _configflags.ERROR_CHECKING = False

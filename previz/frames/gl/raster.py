@@ -242,7 +242,7 @@ class Raster:
                 name for name, wanted in (("IMAGE", thing.image is not None), ("GLOSSY", thing.glossy)) if wanted
             )
             textures = {} if thing.image is None else {"image": thing.image}
-            values = {"clip_from_world": view.clip_from_world, "exposure": self._exposure}
+            values: dict[str, Any] = {"clip_from_world": view.clip_from_world, "exposure": self._exposure}
             if thing.glossy:
                 # Still things mirror what the vehicle sees half-way along its run: right in kind, not in place.
                 textures["surround"] = self._surround
