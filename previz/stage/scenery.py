@@ -323,6 +323,7 @@ def trees(layer: Layer, easel: Easel) -> Cut:
         higher = outline > ridge[first:last]
         ridge[first:last] = np.where(higher, outline, ridge[first:last])
         tone[first:last] = np.where(higher, shade, tone[first:last])
+    ridge *= size / ridge.max()  # the tallest may have stood beside the sheet
     needles = noise(easel.canvas, easel.rng, 0.05 * size, 4, roughness=0.8)
     gaps = noise(easel.canvas, easel.rng, 0.20 * size, 3, stretch=(0.45, 1.6))
 

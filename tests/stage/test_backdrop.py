@@ -1,0 +1,175 @@
+"""The sheet behind the set: its shape, its picture, and the table's edge."""
+
+import numpy as np
+import pytest
+from PIL import Image
+from set_scenes import scene
+
+from previz.errors import PrevizError
+from previz.stage.backdrop import build_backdrop, build_table, cross_section
+from previz.stage.ground import ground_colour, ground_heights
+from previz.stage.painting import srgb_linear
+from previz.stage.scenery import CUTS, SKIES
+
+SHEET = {"distance": 290, "height": 200}
+COVED = {**SHEET, "join": "cove 80 mm"}
+
+
+def luminance(image: np.ndarray) -> np.ndarray:
+    return srgb_linear(image / 255) @ [0.2126, 0.7152, 0.0722]
+
+
+def test_no_backdrop_no_mesh() -> None:
+    assert build_backdrop(scene()) == ()
+
+
+def test_straight_sheet_stands_upright_across_the_table() -> None:
+    (mesh,) = build_backdrop(scene(backdrop={**SHEET, "colour": "#808080"}))
+    assert mesh.vertices.min(axis=0) == pytest.approx([0, 0.29, 0])
+    assert mesh.vertices.max(axis=0) == pytest.approx([0.4, 0.29, 0.2])
+    assert (mesh.normals == [0, -1, 0]).all()
+
+
+def test_width_is_centred_on_the_table() -> None:
+    (mesh,) = build_backdrop(scene(backdrop={**SHEET, "width": 1000, "colour": "#808080"}))
+    assert mesh.vertices[:, 0].min() == pytest.approx(-0.3)
+    assert mesh.vertices[:, 0].max() == pytest.approx(0.7)
+
+
+def test_cove_is_a_quarter_circle_tangent_to_table_and_sheet() -> None:
+    sheet = cross_section(scene(backdrop={**COVED, "colour": "#808080"}).set.backdrop)
+    assert (sheet.y[0], sheet.z[0]) == pytest.approx((0.210, 0.0))
+    round_part = sheet.z < 0.08 - 1e-12
+    assert np.hypot(sheet.y[round_part] - 0.21, sheet.z[round_part] - 0.08) == pytest.approx(0.08)
+    # Tangent: the normal is upright at the table and level where the sheet begins, and turns evenly between.
+    assert sheet.normals[0] == pytest.approx([0, 1])
+    assert sheet.normals[np.flatnonzero(~round_part)[0]] == pytest.approx([-1, 0])
+    turn = np.arctan2(-sheet.normals[:, 0], sheet.normals[:, 1])
+    assert np.diff(turn).max() <= np.pi / 2 / 16 + 1e-9
+    assert sheet.along[-1] == pytest.approx(0.08 * np.pi / 2 + 0.12)
+    chords = np.hypot(np.diff(sheet.y), np.diff(sheet.z))
+    assert chords == pytest.approx(np.diff(sheet.along), rel=0.002)
+
+
+@pytest.mark.parametrize("backdrop", [SHEET, COVED])
+def test_grid_is_fine_enough_for_light_and_faces_the_viewer(backdrop) -> None:
+    (mesh,) = build_backdrop(scene(backdrop={**backdrop, "painting": {"sky": "clear"}}))
+    corners = mesh.vertices[mesh.faces]
+    sides = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2)
+    assert sides.max() <= 0.020 * np.sqrt(2) + 1e-9
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    assert (np.einsum("ij,ij->i", across, mesh.normals[mesh.faces[:, 0]]) > 0).all()
+
+
+def test_picture_is_upright_and_not_mirrored(tmp_path) -> None:
+    picture = np.zeros((40, 80, 3), dtype=np.uint8)
+    picture[:20, :40] = (255, 255, 255)  # top left, seen from the front
+    Image.fromarray(picture).save(tmp_path / "sky.png")
+    (mesh,) = build_backdrop(scene(folder=tmp_path, backdrop={**SHEET, "image": "sky.png"}))
+    corner = np.argmin(np.linalg.norm(mesh.vertices - [0, 0.29, 0.2], axis=1))
+    assert mesh.uv is not None and mesh.image is not None
+    assert mesh.uv[corner] == pytest.approx([0, 0])
+    height, width = mesh.image.shape[:2]
+    assert mesh.image[height // 4, width // 4, 0] > 250
+    assert mesh.image[height // 4, 3 * width // 4, 0] < 5
+    assert mesh.image[3 * height // 4, width // 4, 0] < 5
+
+
+def test_a_cove_goes_from_the_ground_s_colour_into_the_painting() -> None:
+    made = scene(backdrop={**COVED, "colour": "#2040c0"}, ground={"surface": "sand"})
+    (mesh,) = build_backdrop(made)
+    foot, top = mesh.vertices[:, 2] < 1e-9, mesh.vertices[:, 2] > 0.0801
+    assert mesh.colours[foot] == pytest.approx(np.tile(ground_colour(made), (foot.sum(), 1)))
+    assert mesh.colours[top] == pytest.approx(np.tile(srgb_linear(np.array([0x20, 0x40, 0xC0]) / 255), (top.sum(), 1)))
+    (painted,) = build_backdrop(scene(backdrop={**COVED, "painting": {"sky": "dusk"}}, ground={"surface": "sand"}))
+    assert painted.image is not None
+    last = srgb_linear(painted.image[-3:] / 255).mean(axis=(0, 1))
+    assert last == pytest.approx(ground_colour(made), rel=0.08)
+
+
+def test_a_cove_that_does_not_fit_is_one_clear_error() -> None:
+    with pytest.raises(PrevizError, match=r"a cove of 250 mm does not fit a backdrop 200 mm high"):
+        build_backdrop(scene(backdrop={**SHEET, "join": "cove 250 mm", "colour": "#808080"}))
+
+
+@pytest.mark.parametrize("sky", sorted(SKIES))
+def test_skies_do_not_band(sky: str) -> None:
+    (mesh,) = build_backdrop(scene(backdrop={**SHEET, "painting": {"sky": sky}}))
+    assert mesh.image is not None
+    part = mesh.image[:, :400].astype(int)
+    # Where the mean of a row is between two codes, dither shows both; a banded sky has rows of one code.
+    fraction = np.abs(part.mean(axis=1) - np.round(part.mean(axis=1))).max(axis=1)
+    spread = part.std(axis=1).max(axis=1)
+    assert (spread[fraction > 0.2] > 0.3).all()
+    steps = np.abs(np.diff(part.mean(axis=1), axis=0))
+    assert steps.max() < 3.0
+
+
+def test_dusk_is_blue_above_and_warm_at_the_horizon() -> None:
+    painting = {"sky": "dusk", "horizon": 40}
+    (mesh,) = build_backdrop(scene(backdrop={**SHEET, "painting": painting}))
+    assert mesh.image is not None
+    rows = srgb_linear(mesh.image / 255).mean(axis=1)
+    top, horizon = rows[5], rows[int(len(rows) * 0.78)]
+    assert top[2] > 2 * top[0]
+    assert horizon[0] > 2 * horizon[2]
+
+
+@pytest.mark.parametrize("shape", sorted(CUTS))
+def test_a_layer_reaches_its_height_and_no_higher(shape: str) -> None:
+    layer = {"shape": shape, "height": 120, "colour": "#000000"}
+    bare, layered = (
+        build_backdrop(scene(backdrop={**SHEET, "painting": {"sky": "snow", "layers": layers}}))[0].image
+        for layers in ([], [layer])
+    )
+    assert bare is not None and layered is not None
+    changed = np.abs(bare.astype(int) - layered).max(axis=2) > 12
+    highest = np.flatnonzero(changed.any(axis=1))[0] / len(changed)
+    assert (1 - highest) * 0.2 == pytest.approx(0.120, abs=0.004)
+
+
+def test_far_layers_are_paler_than_near_ones() -> None:
+    layers = [{"shape": "flat", "height": h, "colour": "#101010", "roughness": 0} for h in (150, 100, 50)]
+    (mesh,) = build_backdrop(scene(backdrop={**SHEET, "painting": {"sky": "snow", "layers": layers}}))
+    assert mesh.image is not None
+    heights = luminance(mesh.image).mean(axis=1)
+    far, middle, near = (heights[int((1 - z / 0.2) * len(heights))] for z in (0.140, 0.090, 0.040))
+    assert far > middle > near
+
+
+def test_lit_windows_follow_their_share() -> None:
+    def windows(lit: float) -> float:
+        layer = {"shape": "skyline", "height": 150, "colour": "#101010", "lit": lit}
+        (mesh,) = build_backdrop(scene(backdrop={**SHEET, "painting": {"sky": "night", "layers": [layer]}}))
+        assert mesh.image is not None
+        return float((luminance(mesh.image) > 0.15).mean())
+
+    none, some, many = windows(0.0), windows(0.2), windows(0.6)
+    assert none < 0.001 < some < many
+
+
+def test_same_seed_same_painting() -> None:
+    layers = [{"shape": shape, "height": 100, "colour": "#405060"} for shape in CUTS]
+    first, again, other = (
+        build_backdrop(scene(backdrop={**SHEET, "painting": {"sky": "clear", "seed": seed, "layers": layers}}))[0].image
+        for seed in (1, 1, 2)
+    )
+    assert first is not None and again is not None and other is not None
+    assert np.array_equal(first, again)
+    assert not np.array_equal(first, other)
+
+
+def test_table_edges_close_the_ground_all_round() -> None:
+    made = scene(ground={"relief": 40, "surface": "grass"})
+    sides = build_table(made)
+    heights = ground_heights(made)
+    points = np.concatenate([side.vertices for side in sides])
+    assert points.min(axis=0) == pytest.approx([0, 0, -0.030])
+    for side in sides:
+        top = side.vertices[side.vertices[:, 2] > -0.030 + 1e-9]
+        assert heights.at(top[:, :2]) == pytest.approx(top[:, 2], abs=1e-12)
+        corners = side.vertices[side.faces]
+        across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+        assert (np.einsum("ij,ij->i", across, side.normals[side.faces[:, 0]]) > 0).all()
+        outward = side.vertices.mean(axis=0)[:2] - (0.2, 0.15)
+        assert outward @ side.normals[0, :2] > 0
