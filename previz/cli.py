@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from previz.frames import Facts, Frame, Look
     from previz.predictions import Figure, Finding, Predictions
     from previz.scene import Scene, Shot
+    from previz.stage import Collision
 
 #: Width of a picture unless asked otherwise, in full and in draft. [px]
 FULL_WIDTH, DRAFT_WIDTH = 1280, 640
@@ -139,6 +140,7 @@ def render(
     _warn(previz.predict(scene), takes, scene_file)
     with _building() as tell:
         stage = previz.build_stage(scene, "draft" if draft else "full", progress=tell)
+    _warn_of_collisions(stage.collisions)
     clips = []
     for take in takes:
         path = _folder(scene_file, out) / f"{take.shot.id}.{clip_format.value}"
@@ -176,6 +178,7 @@ def still(
     take = _take(scene, chosen, _look(scene, chosen, draft, size, views, seed), f"{number}:{number + 1}", slate, "png")
     with _building() as tell:
         stage = previz.build_stage(scene, "draft" if draft else "full", progress=tell)
+    _warn_of_collisions(stage.collisions)
     path = _folder(scene_file, out) / f"{chosen.id}-{number:04}.png"
     with _Film(previz.render_frames(scene, stage, chosen, take.look), take) as film:
         for frame in film:
@@ -420,6 +423,20 @@ def _warn(predictions: "Predictions", takes: list[_Take], scene_file: Path) -> N
         _say(f"{finding.verdict}: {finding.shot}{': ' if finding.shot else ''}{finding.message}")
     if findings:
         _say(f"(previz check {scene_file} says what to change)")
+
+
+def _warn_of_collisions(collisions: "tuple[Collision, ...]") -> None:
+    """What stands in the way on the set as it was built."""
+    ways = {
+        "vehicle": "stands in the vehicle's way: move it {far}",
+        "road": "stands in the road: move it {far}",
+        "table": "reaches {far} over the edge of the table",
+        "backdrop": "reaches {far} through the backdrop",
+    }
+    for each in collisions:
+        way = ways.get(each.with_what, f"and {each.with_what} stand in each other: move one {{far}}")
+        verdict = "stop" if each.with_what == "vehicle" else "watch"
+        _say(f"{verdict}: {each.piece} {way.format(far=units.text_of(units.LENGTH, each.overlap))}")
 
 
 def _print_findings(findings: "list[Finding]", everything: bool) -> None:

@@ -10,6 +10,7 @@ import time
 from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import av
@@ -25,6 +26,7 @@ from previz.doctor import Check
 from previz.errors import MachineError
 from previz.frames import Facts, Frame
 from previz.predictions import Figure, Finding, Predictions, ShotPredictions, Verdict
+from previz.stage import Collision
 
 SCENE = """\
 title: A test of the command line
@@ -60,6 +62,14 @@ shots:
     duration: 0.5 s
 """
 
+STAGE = SimpleNamespace(
+    collisions=(
+        Collision("crate", "vehicle", 0.012),
+        Collision("sign", "table", 0.0035),
+        Collision("fence", "crate", 0.001),
+    )
+)
+
 FACTS = Facts(iso=640, exposure_time=1 / 240, working_f_number=5.9, views=8, vehicle_illuminance=812.0)
 
 
@@ -76,17 +86,17 @@ def looks(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
     asked: list[Any] = []
 
     def render_frames(_scene: object, stage: object, shot: Any, look: Any) -> Iterator[Frame]:
-        assert stage == "a stage"
+        assert stage is STAGE
         asked.append(look)
         for number in look.frames:
             linear = np.full((look.size[1], look.size[0], 3), 0.1, np.float32)
             linear[:, : number + 4] = 0.7
             yield Frame(number, Fraction(number, 120), linear, FACTS)
 
-    def build_stage(_scene: object, quality: str, progress: Any) -> str:
+    def build_stage(_scene: object, quality: str, progress: Any) -> SimpleNamespace:
         assert quality in ("full", "draft")
         progress("lighting the set")
-        return "a stage"
+        return STAGE
 
     monkeypatch.setattr(previz, "build_stage", build_stage, raising=False)
     monkeypatch.setattr(previz, "render_frames", render_frames, raising=False)
@@ -322,6 +332,7 @@ def test_drawing_is_ended_before_a_fault_of_delivery_is_told(
 ENDLESS = """
 import itertools, signal, sys, time
 from fractions import Fraction
+from types import SimpleNamespace
 import numpy as np
 import previz, previz.cli
 from previz.frames import Facts, Frame
@@ -332,7 +343,7 @@ def endless(scene, stage, shot, look):
         linear = np.zeros((36, 64, 3), np.float32)
         yield Frame(number, Fraction(number), linear, Facts(100, 0.01, 8.0, 1, 1.0))
 
-previz.build_stage = lambda *_, **__: None
+previz.build_stage = lambda *_, **__: SimpleNamespace(collisions=())
 previz.render_frames = endless
 signal.signal(signal.SIGINT, signal.default_int_handler)  # ignored where the tests run in the background
 previz.cli.main()
@@ -448,6 +459,19 @@ def test_render_says_first_what_will_not_work(
         "stop: pass: Too near.",
         f"(previz check {scene_file} says what to change)",
         "lighting the set",
+    ]
+
+
+def test_what_stands_in_the_way_is_said_once_the_set_is_built(
+    scene_file: Path, looks: list[Any], tmp_path: Path
+) -> None:
+    result = run("still", scene_file, "--size", 64, "--out", tmp_path / "out")
+    assert result.exit_code == 0
+    assert result.stderr.splitlines() == [
+        "lighting the set",
+        "stop: crate stands in the vehicle's way: move it 12 mm",
+        "watch: sign reaches 3.5 mm over the edge of the table",
+        "watch: fence and crate stand in each other: move one 1 mm",
     ]
 
 
