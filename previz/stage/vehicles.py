@@ -10,10 +10,14 @@ from dataclasses import replace
 import numpy as np
 
 from previz.stage import solids
-from previz.stage.bodies import bus, saloon, van
-from previz.stage.coachwork import Colour, Draft, WheelParts, mirrored_wheel
+from previz.stage.bus import bus
+from previz.stage.coachwork import Colour, Draft, WheelParts
+from previz.stage.lorry import lorry
 from previz.stage.mesh import Array, Lamp, Mesh, VehicleModel, Wheel, merged
-from previz.stage.working_bodies import lorry, tractor
+from previz.stage.saloon import saloon
+from previz.stage.tractor import tractor
+from previz.stage.van import van
+from previz.stage.wheels import mirrored_wheel
 
 BODIES: dict[str, Callable[[Colour], Draft]] = {
     "lorry": lorry,
