@@ -10,7 +10,7 @@ from previz.predictions.exposure import THIRD_STOP_F_NUMBERS, nearest_stop, work
 from previz.predictions.findings import Change, Notes, Verdict, above, below
 from previz.predictions.outlines import boxes
 from previz.predictions.shot_view import ShotView
-from previz.scene import FocusKey
+from previz.scene import Focus, FocusKey
 
 Array = NDArray[np.float64]
 
@@ -74,12 +74,16 @@ def _nearest(view: ShotView, notes: Notes) -> None:
     # A millimetre more than needed, so that a tape's rounding does not undo it.
     short = max(nearest - focus, 0.0) + 0.001
     back = view.cameras[worst].world_from_camera[:, 2] * short
-    changes = []
-    if not isinstance(view.shot.at[0], int | float):
+    key, changes = f"shots[{view.index}]", []
+    set_distance = isinstance(view.shot.focus, Focus) and view.shot.focus.distance is not None
+    if set_distance:
+        changes = [Change(f"{key}.focus", f"{(nearest + 0.001) * 1000:.0f} mm")]
+        remedy = f"Focus at {(nearest + 0.001) * 1000:.0f} mm or further"
+    elif not isinstance(view.shot.at[0], int | float):
         remedy = f"Keep the camera {short * 1000:.0f} mm further away throughout its move"
     else:
         x, y, z = np.array(view.shot.at) + back
-        changes = [Change(f"shots[{view.index}].at", [f"{value * 1000:.2f} mm" for value in (x, y, z)])]
+        changes = [Change(f"{key}.at", [f"{value * 1000:.2f} mm" for value in (x, y, z)])]
         remedy = f"Move the camera back by {short * 1000:.0f} mm"
     too_near = view.focus < nearest * (1 - 1e-9)
     notes.finding(

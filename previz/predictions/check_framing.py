@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.predictions import optics
+from previz.predictions.check_path import moved_behind
 from previz.predictions.findings import Change, Notes, Verdict, above, below
 from previz.predictions.outlines import SEE_THROUGH, Box, boxes, first_hits
 from previz.predictions.shot_view import ShotView
@@ -323,20 +324,9 @@ def _hidden(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Box, 
         above(worst, HIDDEN),
         f"At worst {worst:.0%} of the vehicle is hidden" + (f", mostly by {culprit}." if culprit else "."),
         f"Move {culprit} behind the road, or the camera past it.",
-        changes=_behind(view, number),
+        changes=[] if number is None else moved_behind(view.scene, view.path, number),
         frames=[int(view.numbers[when])],
     )
-
-
-def _behind(view: ShotView, number: int | None) -> list[Change]:
-    """The piece moved back to where it stands behind the vehicle's path, if it stands at a place of its own."""
-    if number is None or view.scene.dressing[number].at is None:
-        return []
-    piece = view.scene.dressing[number]
-    x = float(piece.at[0])
-    path = view.path.at(np.linspace(0, view.path.length, 200))
-    behind = float(path[:, 1].max()) + 0.15
-    return [Change(f"dressing[{number}].at", [f"{x * 1000:g} mm", f"{behind * 1000:g} mm"])]
 
 
 def _inside(corners: Array) -> Array:

@@ -95,8 +95,9 @@ def _gravity(view: ShotView, notes: Notes) -> None:
         ratio,
         low if ratio < 1 else high,
         below(ratio, low) if ratio < 1 else above(ratio, high),
-        f"Slowed {slow:.3g} times where hops and falls at this scale want {wanted:.3g}: what gravity moves looks "
-        f"{'light and small' if ratio < 1 else 'slow'}. Even rolling does not mind.",
+        f"Slowed {slow:.3g} times; hops and falls at this scale want {wanted:.3g} to look full size"
+        + (", and look light and small" if ratio < low else ", and look too slow" if ratio > high else "")
+        + ". Even rolling does not mind.",
         f"{remedy}, and set the vehicle's speed anew for the speed on screen.",
         changes=changes,
     )
@@ -168,8 +169,7 @@ def _blur_and_strobe(view: ShotView, notes: Notes) -> None:
     notes.figure("background_blur_pixels", float(behind[view.middle]))
     if seen.any():
         worst = int(np.argmax(np.where(seen, streak, -1)))
-        left, _, right, _ = view.vehicle_frame[worst]
-        share, pixels = float(streak[worst] / (right - left)), float(streak[worst])
+        share, pixels = float(streak[worst]) / _length_pixels(view, worst), float(streak[worst])
         notes.figure("vehicle_blur_pixels", pixels)
         notes.figure("vehicle_blur_share", share)
         shorter = view.exposure_time * min(BLUR_SHARE / share, 1.0) if share > 0 else view.exposure_time
@@ -193,13 +193,21 @@ def _blur_and_strobe(view: ShotView, notes: Notes) -> None:
             "strobe_gap",
             gap,
             STROBE_GAP,
-            above(gap, STROBE_GAP),
+            above(gap, STROBE_GAP * (1 + 1e-9)),
             f"From one frame's streak to the next the vehicle jumps {gap:.0%} of its length.",
             f"{remedy}, with the same shutter angle.",
             changes=[*changes, *_same_angle(view, changes)],
         )
     _crossing(view, notes, behind / open_share, np.linalg.norm(vehicle, axis=1) / open_share)
     _read_out(view, notes, vehicle[:, 0] / view.exposure_time)
+
+
+def _length_pixels(view: ShotView, frame: int) -> float:
+    """Length on the picture of the vehicle's middle line, tail to nose. [px]"""
+    corners = view.vehicle_corners[frame]
+    tail, nose = corners[[0, 3, 4, 7]].mean(axis=0), corners[[1, 2, 5, 6]].mean(axis=0)
+    places = view.project(np.stack([tail, nose]))[0][frame]
+    return max(float(np.linalg.norm(places[1] - places[0])), 1.0)
 
 
 def _same_angle(view: ShotView, changes: list[Change]) -> list[Change]:

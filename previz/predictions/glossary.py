@@ -59,7 +59,7 @@ def _pixels(group: str, label: str) -> Quantity:
 
 
 _FOCUS, _SCALE, _TIME, _LAUNCH, _LIGHT = "Focus", "Apparent scale", "Time", "Launch", "Light"
-_FRAMING, _SIZES = "Framing", "Sizes at full scale"
+_FRAMING, _SIZES, _SET = "Framing", "Sizes at full scale", "On the set"
 
 GLOSSARY: dict[str, Quantity] = {
     # --- focus ---
@@ -156,11 +156,13 @@ GLOSSARY: dict[str, Quantity] = {
     "time_in_frame": _time(_FRAMING, "vehicle in the picture, on screen"),
     "action_safe": _share(_FRAMING, "frames with the vehicle action safe"),
     "hidden_share": _share(_FRAMING, "vehicle hidden, worst frame"),
+    # --- on the set ---
+    "path_length": _length(_SET, "path of the vehicle", "m"),
+    "run_time": _time(_SET, "time for it"),
+    "path_clearance": _length(_SET, "vehicle's side to the nearest piece"),
     # --- sizes ---
     "road_lane": _length(_SIZES, "lane", "m"),
     "vehicle_length": _length(_SIZES, "vehicle's length", "m"),
     "piece_height": _length(_SIZES, "height", "m"),
     "piece_length": _length(_SIZES, "length", "m"),
-    "floor_height": _length(_SIZES, "one floor", "m"),
-    "path_clearance": _length(_SIZES, "vehicle's side to the nearest piece"),
 }

@@ -8,6 +8,7 @@ from previz.predictions.check_focus import check_focus
 from previz.predictions.check_framing import check_framing
 from previz.predictions.check_launch import check_launch
 from previz.predictions.check_light import check_light
+from previz.predictions.check_path import check_path
 from previz.predictions.check_scale import check_scale
 from previz.predictions.check_sizes import check_sizes
 from previz.predictions.check_time import check_time
@@ -16,7 +17,7 @@ from previz.predictions.glossary import GLOSSARY
 from previz.predictions.shot_view import view_of
 from previz.scene import Scene
 
-_OF_THE_SCENE = (check_launch, check_sizes)
+_OF_THE_SCENE = (check_path, check_launch, check_sizes)
 _OF_A_SHOT = (check_focus, check_scale, check_time, check_light, check_framing)
 
 

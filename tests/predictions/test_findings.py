@@ -1,0 +1,337 @@
+"""Shots broken on purpose: each gives the right finding with the right number, and its remedy, applied, clears it."""
+
+import math
+from pathlib import Path
+from typing import Any
+
+import pytest
+from broken_scenes import GOOD, broken, changed, found, predicted, read
+
+from previz.errors import PrevizError, SceneErrors
+from previz.predictions import GLOSSARY, Change, Figure, Finding, Predictions, Verdict, rows
+from previz.predictions.findings import above, below, worst_first
+
+WATCH, STOP = Verdict.WATCH, Verdict.STOP
+
+
+def launched(**keys: Any) -> tuple[tuple[str, Any], ...]:
+    """The vehicle let go on a ramp instead of driven; a good launch but for the keys given."""
+    ramp = {"height": 150, "length": 600, "foot_radius": 600, "lip": 0.5}
+    ramp |= {key: keys.pop(key) for key in list(keys) if key in ramp}
+    return ("vehicle.speed", None), ("vehicle.launch", {"ramp": ramp, "wheel_share": "8 %", "rolling": "2 %", **keys})
+
+
+def timed(times: list[float]) -> list[dict[str, Any]]:
+    return [{"height": 150, "marks": [100, 900], "time": f"{time} s"} for time in times]
+
+
+# Each: what is broken, the finding it should give, its verdict, its value with a relative tolerance (worked by hand).
+BROKEN = [
+    # The axis runs level from y = -150 to the lane's middle: 400 - 3.5 m / 24 / 2 = 327 mm, less 1 degree of tilt.
+    ([("cameras.small.nearest", 600)], "focus.nearest", STOP, 0.477, 0.001),
+    ([("shots[0].focus", "50 mm")], "focus.nearest", STOP, 0.050, 1e-9),
+    ([("shots[0].focus", "250 mm")], "focus.vehicle", STOP, 0.0, 0),
+    ([("shots[0].f_number", "f/8")], "focus.diffraction", WATCH, 2.43934 * 550e-9 * 8 * (1 + 4.2 / 472.8), 1e-3),
+    ([("shots[0].f_number", "f/1.4")], "scale.blur", WATCH, 24 * 4.2e-3 / 1.4, 1e-9),
+    ([("shots[0].duration", "0.2 s")], "time.screen", WATCH, 0.2 * 120 / 24, 1e-9),
+    ([("shots[0].capture.rate", "24 fps")], "time.gravity", WATCH, 1 / math.sqrt(24), 1e-9),
+    ([("vehicle.speed", "10 m/s"), ("shots[0].start", "0.1 s")], "time.speed", WATCH, 10 * 24 / 5, 1e-9),
+    # 4 m/s for 1/60 s over a lorry of 8 m / 24, seen square on
+    (
+        [
+            ("vehicle.speed", "4 m/s"),
+            ("shots[0].start", "0.2 s"),
+            ("shots[0].capture.rate", "60 fps"),
+            ("shots[0].capture.shutter", "360 deg"),
+        ],
+        "time.blur",
+        WATCH,
+        4 / 60 / (8 / 24),
+        0.01,
+    ),
+    (
+        [("vehicle.speed", "6 m/s"), ("shots[0].start", "0.05 s"), ("shots[0].capture.shutter", "20 deg")],
+        "time.strobe",
+        WATCH,
+        6 / 120 * (1 - 20 / 360) / (8 / 24),
+        0.01,
+    ),
+    # 90 mm across the backdrop's 890 + 150 mm: the middle is worth twice the mean speed less the easing; see below
+    (
+        [("shots[0].aim", [{"time": "2.05 s", "at": [1420, 400, 80]}, {"time": "2.5 s", "at": [1580, 400, 80]}])],
+        "time.pan_strobe",
+        WATCH,
+        None,
+        0,
+    ),
+    # Passing square at 477 mm: omega = v / d
+    ([("shots[0].aim", "vehicle")], "time.pan", WATCH, 0.75 / 0.477, 0.01),
+    # v m / pitch px a second over 30 ms of 1080 rows
+    (
+        [("cameras.small.readout", "30 ms")],
+        "time.read_out",
+        WATCH,
+        math.atan(0.75 * (4.2 / 472.8) / (5.6e-3 / 1920) * 0.030 / 1080),
+        0.01,
+    ),
+    (
+        [("vehicle.speed", "1.5 m/s"), ("shots[0].start", "0.9 s")],
+        "time.wheels",
+        WATCH,
+        1.5 / 120 / (math.pi * 1.0 / 24),
+        1e-6,
+    ),
+    # All height is spent on rolling: h = c (b + x)
+    (launched(height=30, rolling="3 %"), "launch.reach", STOP, 0.030 / 0.03 - math.sqrt(0.6**2 - 0.03**2), 1e-6),
+    (launched(rolling=0), "launch.no_loss", STOP, 0.0, 0),
+    (launched(foot_radius=0), "launch.foot", WATCH, 0.0, 0),
+    (launched(lip=5), "launch.lip", WATCH, 0.005 * 24, 1e-9),
+    (launched(foot_radius=20000), "launch.foot_fits", STOP, 20.0, 1e-9),
+    # Speed goes with sqrt(h - c b): 2 mm in 16 - 6 is one standard deviation of 10 %, with 10 % of 6 mm beside it;
+    # 5 % of speed is then half a deviation, 37 % of takes. The curve of the root and the truncation cost a little.
+    (launched(height=16, rolling="1 %"), "launch.takes", WATCH, 0.37, 0.05),
+    (launched(timed_runs=timed([0.52, 0.53, 0.525, 0.80])), "launch.runs_agree", STOP, None, 0),
+    ([("shots[0].capture.iso", 3200)], "light.exposure", STOP, None, 0),
+    ([("lights[0].output", "500 lm"), ("lights[1].ambient", "7 lx")], "light.iso", STOP, None, 0),
+    ([("lights[0]", None), ("lights[0].ambient", "0 lx")], "light.dark", STOP, 0.0, 0),
+    ([("lights[1].ambient", "20 lx")], "light.ratio", WATCH, None, 0),
+    # |sin x / x|, x = pi 100 / 240
+    (
+        [("lights[0].mains", True)],
+        "light.flicker_50",
+        WATCH,
+        math.sin(math.pi * 100 / 240) / (math.pi * 100 / 240),
+        1e-6,
+    ),
+    (
+        [("lights[0].mains", True), ("shots[0].capture", {"rate": "50 fps", "shutter": "1/70 s"})],
+        "light.flicker_60",
+        WATCH,
+        abs(math.sin(math.pi * 120 / 70) / (math.pi * 120 / 70)),
+        1e-6,
+    ),
+    ([("set.backdrop.height", 300)], "framing.off_set", STOP, None, 0),
+    ([("set.backdrop", None)], "framing.off_set", WATCH, None, 0),
+    ([("shots[0].at", [1500, -150, 300]), ("shots[0].aim", [1500, 100, 0])], "framing.off_set", STOP, None, 0),
+    # |1 - s / d| of the join 1039 mm along the axis, times the pupil of 1.5 mm, times m, over 5.6 mm of picture
+    ([("set.backdrop.join", "straight")], "framing.join", WATCH, 1.5 * (1 - 477 / 1039.4) * (4.2 / 472.8) / 5.6, 0.01),
+    ([("shots[0].aim", [-600, 400, 80]), ("shots[0].focus", "480 mm")], "framing.vehicle", STOP, 0.0, 0),
+    # 8 m / 24 and a little of the box's depth, at 477 + 6000 mm through 5.6 mm at 4.2 mm
+    ([("shots[0].at", [1500, -6150, 70])], "framing.small", WATCH, 333.3 / 6477 * 4.2 / 5.6, 0.02),
+    ([("dressing[1].at", [1500, 150])], "framing.hidden", WATCH, None, 0),
+    # Tilted up by atan(50 / 250), the body's lower back edge is 45 mm under the axis and 60 mm behind the pupil.
+    # 327 mm is the lane's middle, the lorry 2.5 m / 24 wide, the hut 9 x 5 m / 24 with its edge at 208 - 104 mm
+    ([("dressing[1].at", [1900, 360])], "set.path", STOP, None, 0),
+    (
+        [("cameras.small.body", [120, 90, 60]), ("shots[0].at", [1500, 150, 30])],
+        "framing.body",
+        STOP,
+        0.030 - (0.045 * 250 + 0.060 * 50) / math.hypot(250, 50),
+        1e-6,
+    ),
+    ([("set.road.lane", 40)], "sizes.lane", WATCH, 0.040 * 24, 1e-9),
+    ([("dressing[0].height", 60)], "sizes.tree", WATCH, 0.060 * 24, 1e-9),
+    ([("dressing[1].height", 60)], "sizes.hut", WATCH, 0.060 * 24, 1e-9),
+    ([("vehicle.length", 100)], "sizes.vehicle", WATCH, 0.100 * 24, 1e-9),
+]
+NAMES = [f"{name}-{number}" for number, (_, name, *_) in enumerate(BROKEN)]
+
+
+def test_the_good_scene_is_fine_throughout(tmp_path: Path) -> None:
+    predictions = predicted(GOOD, tmp_path)
+    assert [finding for finding in predictions.findings if finding.verdict is not Verdict.FINE] == []
+    assert predictions.verdict is Verdict.FINE
+
+
+def test_a_good_launch_is_fine_throughout(tmp_path: Path) -> None:
+    # What a ramp gives is faster than the shot wants; the launch itself is in order.
+    predictions = predicted(broken(*launched()), tmp_path)
+    launch = [finding for finding in predictions.findings if finding.id.startswith("launch.")]
+    assert len(launch) >= 4
+    assert all(finding.verdict is Verdict.FINE for finding in launch)
+
+
+def test_there_are_more_than_twenty_ways_to_break_a_shot() -> None:
+    assert len({name for _, name, *_ in BROKEN}) > 20
+
+
+@pytest.mark.parametrize("changes,name,verdict,value,within", BROKEN, ids=NAMES)
+def test_a_broken_shot_gives_its_finding_and_the_remedy_clears_it(
+    changes: list[tuple[str, Any]], name: str, verdict: Verdict, value: float | None, within: float, tmp_path: Path
+) -> None:
+    data = broken(*changes)
+    finding = found(predicted(data, tmp_path), name)
+    assert finding.verdict is verdict, finding
+    if value is not None:
+        assert finding.value == pytest.approx(value, rel=within, abs=1e-12)
+    assert finding.unit == GLOSSARY[finding.quantity].unit
+    assert finding.message
+    assert finding.remedy
+    assert finding.changes, "a remedy that programs can apply"
+    mended = predicted(changed(data, finding.changes), tmp_path)
+    after = [each for each in mended.findings if each.id == name]
+    assert all(each.verdict is Verdict.FINE for each in after), after
+
+
+def test_the_numbers_without_a_figure_above(tmp_path: Path) -> None:
+    """Those whose number takes more than a line to find by hand."""
+    # A pan eased in and out is 1.5 times as fast mid-way as on the mean: 160 mm in 0.45 s at y = 400, seen on the
+    # backdrop 1040/550 times as far. Per frame over the width of view there: w / v * 1040 mm.
+    pan = [("shots[0].aim", [{"time": "2.05 s", "at": [1420, 400, 80]}, {"time": "2.5 s", "at": [1580, 400, 80]}])]
+    width = 5.6 / (4.2 * 477 / 472.8)
+    step = 1.5 * 0.160 / 0.45 / 120 / 0.550 / width
+    assert found(predicted(broken(*pan), tmp_path), "time.pan_strobe").value == pytest.approx(1 / step / 24, rel=0.02)
+    # Exposure: 3200 over what mid-grey wants, in stops.
+    over = predicted(broken(("shots[0].capture.iso", 3200)), tmp_path)
+    needed = over.shots[0].value("iso_needed")
+    assert found(over, "light.exposure").value == pytest.approx(math.log2(3200 / needed), rel=1e-12)
+    # A quarter of the light, two stops more ISO, whatever the first was.
+    dim = [("lights[0].output", "15 klm"), ("lights[1].ambient", "225 lx")]
+    assert predicted(broken(*dim), tmp_path).shots[0].value("iso_needed") == pytest.approx(4 * needed, rel=1e-9)
+    # Light ratio: (key + fill) / fill; an upright card gets half of the ambient that the table does, near enough.
+    hard = predicted(broken(("lights[1].ambient", "20 lx")), tmp_path)
+    key = hard.shots[0].value("illuminance_vehicle", "key")
+    assert found(hard, "light.ratio").value == pytest.approx((key + 10) / 10, rel=0.02)
+    bare = [("dressing[1]", None), ("dressing[0]", None)]  # the tree would cover some of it
+    # A backdrop 300 mm high at 1040 mm: the picture's top looks up half its height, 3.15 mm / 4.24, from 70 mm.
+    low = found(predicted(broken(("set.backdrop.height", 300), *bare), tmp_path), "framing.off_set")
+    top = 70 + 1040 * math.tan(math.atan(1.575 / 4.237) + math.radians(1.04))
+    seen = (top - 300) / (1040 * 3.15 / 4.237)
+    assert low.value / (1920 * 1080) == pytest.approx(seen, rel=0.05)
+    # What hides the vehicle: the hut is 375 mm wide and a third of the way to the lorry, mid-picture.
+    assert found(predicted(broken(("dressing[1].at", [1500, 150])), tmp_path), "framing.hidden").value > 0.9
+
+
+# --- wrong input: an error or a finding that says so ---
+
+WRONG = [
+    ([("shots[0].f_number", "f/1.0")], "f_number"),
+    ([("shots[0].focus", "4 mm")], "focus"),
+    ([("shots[0].capture.shutter", "1/100 s")], "longer than a frame"),
+    ([*launched(height=-20)], "height"),
+    ([*launched(timed_runs=[{"height": 150, "marks": [900, 100], "time": "0.5 s"}])], "marks"),
+    ([*launched(timed_runs=[{"height": 150, "marks": [100, 900], "frames": 60}])], "frames and rate"),
+]
+
+
+@pytest.mark.parametrize("changes,said", WRONG)
+def test_what_cannot_be_is_refused_with_its_place(changes: list[tuple[str, Any]], said: str, tmp_path: Path) -> None:
+    with pytest.raises(SceneErrors, match=said):
+        read(broken(*changes), tmp_path)
+
+
+def test_runs_faster_than_lossless_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(
+        PrevizError, match=r"timed_runs: the timed runs are \d+ % faster than a vehicle without any loss"
+    ):
+        predicted(broken(*launched(timed_runs=timed([0.3, 0.3]))), tmp_path)
+
+
+def test_timed_runs_take_the_place_of_assumed_losses(tmp_path: Path) -> None:
+    # 0.55 s over 0.8 m is slower than the assumed 2 % give; the vehicle must now be slower in every figure.
+    assumed = predicted(broken(*launched()), tmp_path)
+    timed_ones = predicted(broken(*launched(timed_runs=timed([0.55, 0.552, 0.548]))), tmp_path)
+    assert timed_ones.value("rolling") > assumed.value("rolling")
+    assert timed_ones.value("exit_speed") < assumed.value("exit_speed")
+    assert timed_ones.shots[0].value("set_speed") < assumed.shots[0].value("set_speed")
+    assert timed_ones.value("rolling_deviation") > 0
+
+
+def test_a_default_loss_is_marked_as_an_assumption(tmp_path: Path) -> None:
+    plain = launched()
+    del plain[1][1]["rolling"]
+    assert found(predicted(broken(*plain), tmp_path), "launch.assumed").verdict is WATCH
+
+
+# --- facts of the trade (common practice, no source) ---
+
+
+def test_a_smaller_sensor_sees_more_depth_at_one_framing_and_stop(tmp_path: Path) -> None:
+    depths = []
+    for sensor, focal in (([36, 24], 27.0), ([23.6, 15.7], 17.7), ([13.2, 8.8], 9.9), ([5.6, 4.2], 4.2)):
+        camera = [
+            ("cameras.small.sensor", sensor),
+            ("cameras.small.lens", f"{focal} mm"),
+            ("shots[0].focal_length", focal),
+        ]
+        depths.append(predicted(broken(*camera), tmp_path).shots[0].value("depth_of_field"))
+    assert depths == sorted(depths)
+
+
+def test_stopping_down_gains_depth_and_loses_to_diffraction(tmp_path: Path) -> None:
+    shots = [predicted(broken(("shots[0].f_number", f"f/{n}")), tmp_path).shots[0] for n in (2.0, 2.8, 4.0, 5.6, 8.0)]
+    depths = [shot.value("depth_of_field") for shot in shots]
+    discs = [shot.value("airy_diameter") for shot in shots]
+    assert depths == sorted(depths)
+    assert discs == sorted(discs)
+
+
+def test_a_model_runs_too_fast_on_screen_unless_slowed(tmp_path: Path) -> None:
+    real_time = predicted(broken(("shots[0].playback", "120 fps")), tmp_path)
+    assert found(real_time, "time.gravity").verdict is WATCH
+    assert real_time.shots[0].value("apparent_speed") == pytest.approx(0.75 * 24)
+
+
+# --- findings as data ---
+
+
+def test_findings_come_worst_first(tmp_path: Path) -> None:
+    bad = predicted(broken(("cameras.small.nearest", 600), ("dressing[0].height", 60)), tmp_path)
+    order = [finding.verdict for finding in bad.findings]
+    assert order == sorted(order, key=[STOP, WATCH, Verdict.FINE].index)
+    assert order[0] is STOP
+
+
+def test_a_verdict_knows_its_side() -> None:
+    assert (above(2.0, 1.0), above(2.0, 1.0, 1.5), above(1.0, 1.0)) == (WATCH, STOP, Verdict.FINE)
+    assert (below(2.0, 3.0), below(2.0, 3.0, 2.5), below(3.0, 3.0)) == (WATCH, STOP, Verdict.FINE)
+
+
+def test_a_quantity_outside_the_glossary_is_refused() -> None:
+    with pytest.raises(KeyError, match="'bokeh' is not in the glossary"):
+        Figure("bokeh", 1.0)
+
+
+def test_every_word_of_the_glossary_is_used(tmp_path: Path) -> None:
+    driven = [
+        ("cameras.small.readout", "5 ms"),
+        ("cameras.small.body", [60, 60, 40]),
+        ("shots[0].aim", "vehicle"),
+        ("shots[0].at", [1500, 20, 70]),
+        ("lights[0].mains", True),
+        ("vehicle.length", 333),
+    ]
+    keys = [{"time": "0 s", "at": "400 mm"}, {"time": "0.4 s", "at": "500 mm"}]
+    runs = launched(timed_runs=timed([0.55, 0.552, 0.548]))
+    everything = [
+        predicted(GOOD, tmp_path),
+        predicted(broken(*driven), tmp_path),
+        predicted(broken(*runs, ("shots[0].capture.iso", 200), ("shots[0].focus", keys)), tmp_path),
+    ]
+    named = {figure.quantity for one in everything for figure in (*one.figures, *one.shots[0].figures)}
+    named |= {finding.quantity for one in everything for finding in one.findings}
+    assert set(GLOSSARY) - named == set()
+
+
+def test_the_same_scene_gives_the_same_answer(tmp_path: Path) -> None:
+    def once() -> Predictions:
+        return predicted(broken(*launched()), tmp_path)
+
+    assert repr(once()) == repr(once())
+
+
+def test_rows_speak_the_users_units() -> None:
+    row = rows((Figure("apparent_speed", 10.0, "x"),))[0]
+    assert (row.label, row.value, row.unit) == ("speed at full scale on screen, x", "36", "km/h")
+
+
+def test_worst_first_puts_the_furthest_from_its_limit_first() -> None:
+    def one(value: float) -> Finding:
+        return Finding("a", "f_number", value, 1.0, "", WATCH, "m")
+
+    assert [finding.value for finding in worst_first([one(2.0), one(9.0), one(0.2)])] == [9.0, 0.2, 2.0]
+
+
+def test_changes_reach_into_lists_and_groups() -> None:
+    assert changed(GOOD, [Change("dressing[0]", None)])["dressing"][0]["id"] == "hut"
+    assert changed(GOOD, [Change("lights[2]", {"id": "more"})])["lights"][2]["id"] == "more"
