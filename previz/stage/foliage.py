@@ -247,7 +247,7 @@ def broadleaf(
     if bare:
         parts.append(_twigs(branches[1:], rng, max(2, round(7 * detail))))
     else:
-        parts += clumps(targets, rng.uniform(0.085, 0.13, len(targets)), colour, rng, round(2150 * detail), 0.032)
+        parts += clumps(targets, rng.uniform(0.085, 0.13, len(targets)), colour, rng, round(2150 * detail), 0.030)
     return fitted(parts, (BROADLEAF_SPREAD * height, BROADLEAF_SPREAD * height, height))
 
 
@@ -393,11 +393,11 @@ def bush(height: float, colour: Colour, rng: np.random.Generator, detail: float 
     """A clump of leaves, `BUSH_SPREAD` as wide as high. [m]"""
     count = 8
     turns = 2 * np.pi * (np.arange(count) + rng.uniform(-0.3, 0.3, count)) / count
-    out = rng.uniform(0.30, 0.46, count)
-    low = np.column_stack([out * np.cos(turns), out * np.sin(turns), rng.uniform(0.20, 0.40, count)])
-    top = np.column_stack([rng.uniform(-0.2, 0.2, (4, 2)), rng.uniform(0.45, 0.62, 4)])
+    out = rng.uniform(0.26, 0.38, count)
+    low = np.column_stack([out * np.cos(turns), out * np.sin(turns), rng.uniform(0.22, 0.38, count)])
+    top = np.column_stack([rng.uniform(-0.16, 0.16, (4, 2)), rng.uniform(0.40, 0.60, 4)])
     middles = np.concatenate([low, top])
-    foliage = clumps(middles, rng.uniform(0.22, 0.28, len(middles)), colour, rng, max(40, round(900 * detail)), 0.095)
+    foliage = clumps(middles, rng.uniform(0.25, 0.31, len(middles)), colour, rng, max(40, round(1250 * detail)), 0.066)
     stems = [
         limb(np.stack([end * [0.15, 0.15, 0], end * [0.5, 0.5, 0.6], end]), np.array([0.018, 0.012, 0.004]), 4)
         for end in middles
