@@ -4,7 +4,9 @@ trimesh reads the mesh formats and Pillow the images; both are imported here onl
 """
 
 import io
+import json
 import logging
+import re
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -156,14 +158,7 @@ def load_model(
 
 
 def _meshes(data: bytes, suffix: str, folder: Path, colour: tuple[float, float, float] | None) -> list[Mesh]:
-    scene = _read(data, suffix, folder)
-    import trimesh
-
-    placed = []
-    for node in scene.graph.nodes_geometry:
-        matrix, name = scene.graph[node]
-        if isinstance(scene.geometry[name], trimesh.Trimesh):
-            placed.append((np.asarray(matrix, dtype=float), scene.geometry[name]))
+    placed = _read(data, suffix, folder)
     count = sum(len(part.faces) for _, part in placed)
     if count == 0:
         raise PrevizError(
@@ -177,17 +172,18 @@ def _meshes(data: bytes, suffix: str, folder: Path, colour: tuple[float, float, 
     return [_mesh(part, matrix, suffix, colour, textures) for matrix, part in placed if len(part.faces)]
 
 
-def _read(data: bytes, suffix: str, folder: Path) -> Any:
-    """The trimesh scene in the file's bytes; everything that trimesh stumbles over becomes one PrevizError."""
-    import trimesh
+def _read(data: bytes, suffix: str, folder: Path) -> list[tuple[Array, Any]]:
+    """The trimesh geometries in the file's bytes, each with the (4, 4) matrix of its place in the file's scene.
 
-    _refuse_cut_short(data, suffix)
+    Everything that trimesh stumbles over becomes one PrevizError.
+    """
     beside = _Beside(folder)
     with _overheard() as remarks, warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
-            scene = trimesh.load_scene(io.BytesIO(data), file_type=suffix[1:], resolver=beside, process=False)
-        except (Exception, RecursionError) as fault:  # trimesh raises whatever a damaged file makes it trip over
+            _refuse_cut_short(data, suffix)
+            placed = _geometries(data, suffix, beside)
+        except Exception as fault:  # trimesh raises whatever a damaged file makes it trip over
             if beside.refusals:
                 raise PrevizError(beside.refusals[0]) from None
             reason = " ".join(str(fault).split())[:120] or type(fault).__name__
@@ -199,14 +195,43 @@ def _read(data: bytes, suffix: str, folder: Path) -> Any:
     lost = next((text for text in remarks if any(word in text for word in ("image", "texture", "decode"))), None)
     if lost:
         raise PrevizError(f"a texture or compressed part cannot be read ({lost}); export it with PNG or JPEG textures")
-    return scene
+    return placed
+
+
+def _geometries(data: bytes, suffix: str, beside: "_Beside") -> list[tuple[Array, Any]]:
+    import trimesh
+
+    data = _as_utf8(data) if suffix == ".obj" else data
+    scene = trimesh.load_scene(io.BytesIO(data), file_type=suffix[1:], resolver=beside, process=False)
+    nodes = [scene.graph[node] for node in scene.graph.nodes_geometry]
+    placed = [(np.asarray(matrix, dtype=float), scene.geometry[name]) for matrix, name in nodes]
+    return [(matrix, part) for matrix, part in placed if isinstance(part, trimesh.Trimesh)]
+
+
+def _as_utf8(text: bytes) -> bytes:
+    """Text for trimesh, which takes UTF-8 only; older exporters write names in Latin-1. Raises ValueError."""
+    if b"\0" in text:
+        raise ValueError("it is not text")
+    try:
+        text.decode("utf-8")
+    except UnicodeDecodeError:
+        return text.decode("latin-1").encode("utf-8")
+    return text
 
 
 def _refuse_cut_short(data: bytes, suffix: str) -> None:
-    """What trimesh would take for a smaller but whole file."""
-    binary_stl = len(data) >= 84 and len(data) == 84 + 50 * int.from_bytes(data[80:84], "little")
-    if suffix == ".stl" and not binary_stl and b"endsolid" not in data[-400:]:
-        raise PrevizError("the stl file is damaged or cut short (its end is missing); export or copy it again")
+    """What trimesh would take for a smaller but whole file, or for a file beside it. Raises ValueError."""
+    if suffix == ".gltf":
+        json.loads(data)  # where it is no JSON, trimesh goes and looks for another file
+    if suffix == ".stl":
+        whole = len(data) >= 84 and len(data) == 84 + 50 * int.from_bytes(data[80:84], "little")
+        if not whole and b"endsolid" not in data[-400:]:
+            raise ValueError("its end is missing")
+    if suffix == ".ply" and b"format ascii" in data[:200]:
+        header, _, body = data.partition(b"end_header")
+        promised = sum(int(count) for count in re.findall(rb"^element \S+ (\d+)", header, re.MULTILINE))
+        if len(body.split(b"\n")) - 1 < promised:
+            raise ValueError(f"{promised} lines are promised")
 
 
 class _Beside:
@@ -227,7 +252,7 @@ class _Beside:
             self.refusals.append(str(fault))
             raise
         self._bytes_left -= len(data)
-        return data
+        return _as_utf8(data) if str(name).strip().lower().endswith(".mtl") else data
 
     __getitem__ = get
 
@@ -279,9 +304,9 @@ def _mesh(
     vertices = np.asarray(part.vertices, dtype=float)
     if faces.min() < 0 or faces.max() >= len(vertices):
         raise PrevizError("a triangle names a corner that is not there: the file is damaged; export it again")
-    vertices = vertices @ matrix[:3, :3].T + matrix[:3, 3]
-    if not np.isfinite(vertices[faces]).all():
+    if not np.isfinite(vertices[faces]).all() or not np.isfinite(matrix).all():
         raise PrevizError("corners that are not finite numbers found; export the mesh again")
+    vertices = np.nan_to_num(vertices, posinf=0.0, neginf=0.0) @ matrix[:3, :3].T + matrix[:3, 3]
     colours, uv, image, material = _finish(part, suffix, textures)
     if colour is not None:
         colours, uv, image = np.broadcast_to(np.asarray(colour, dtype=float), vertices.shape), None, None
