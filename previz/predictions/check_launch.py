@@ -12,11 +12,11 @@ from previz.scene import VEHICLE_SIZES, Launch, Scene
 
 #: Wheelbase, front overhang and ground clearance under the bumper, full size [m]. Typical, from memory.
 UNDERSIDES = {
-    "lorry": (4.6, 1.35, 0.30),
-    "van": (3.3, 0.95, 0.20),
-    "bus": (5.9, 2.7, 0.28),
-    "saloon": (2.7, 0.90, 0.17),
-    "tractor": (2.5, 0.30, 0.60),
+    "lorry": (5.1, 1.15, 0.30),
+    "van": (3.3, 1.0, 0.20),
+    "bus": (5.8, 2.8, 0.28),
+    "saloon": (2.8, 0.95, 0.17),
+    "tractor": (2.4, 0.90, 0.60),
 }
 
 # What is assumed of a careful maker until timed runs say otherwise. Common practice, no source.

@@ -14,7 +14,7 @@ from previz.scene import VEHICLE_SIZES
 Array = NDArray[np.float64]
 
 #: Full-size wheel diameter of each body [m]; typical, from memory.
-WHEEL_DIAMETERS = {"lorry": 1.0, "van": 0.70, "bus": 1.0, "saloon": 0.64, "tractor": 1.6}
+WHEEL_DIAMETERS = {"lorry": 0.96, "van": 0.72, "bus": 1.0, "saloon": 0.66, "tractor": 1.65}
 
 #: Equal spokes, holes or nuts that a wheel is taken to have. Common practice, no source.
 SPOKES = 10

@@ -70,6 +70,28 @@ class Box:
         return half @ np.array([[c, s], [-s, c]]) + np.array(self.at[:2])
 
 
+#: How a vehicle narrows to its ends: half width over the whole width at nose and tail, height there over the whole,
+#: and the share of the length over which it does. Typical, from memory.
+_ENDS = {
+    "lorry": ((0.43, 0.55), (0.48, 0.85), 0.03),
+    "van": ((0.32, 0.40), (0.48, 0.95), 0.10),
+    "bus": ((0.48, 0.85), (0.48, 0.95), 0.02),
+    "saloon": ((0.28, 0.48), (0.34, 0.60), 0.08),
+    "tractor": ((0.14, 0.35), (0.22, 0.40), 0.12),
+}
+
+
+def vehicle_silhouette(scene: Scene) -> Array:
+    """Points (m, 3) in the vehicle's frame whose picture has the vehicle's extent: a box with narrowed ends. [m]"""
+    length, width, height = vehicle_size(scene)
+    nose, tail, share = _ENDS.get(scene.vehicle.body or "", ((0.5, 1.0), (0.5, 1.0), 0.0))
+    waist = length * (0.5 - share)
+    points = [(x, side * width / 2, z) for x in (-waist, waist) for side in (-1, 1) for z in (0.0, height)]
+    for x, (half, top) in ((length / 2, nose), (-length / 2, tail)):
+        points += [(x, side * half * width, z) for side in (-1, 1) for z in (0.0, top * height)]
+    return np.array(points)
+
+
 def vehicle_size(scene: Scene) -> tuple[float, float, float]:
     """Length, width and height of the model on the table [m]; a mesh file's last two are taken as a third of it."""
     length = scene.vehicle_length

@@ -17,9 +17,8 @@ from previz.predictions.motion import (
     vehicle_on,
     vehicle_path,
 )
-from previz.predictions.outlines import Box, vehicle_size
-from previz.scene import Camera, Mode, Scene, Shot
-from previz.scene.recording import recorded_area
+from previz.predictions.outlines import Box, vehicle_silhouette, vehicle_size
+from previz.scene import Camera, Mode, Scene, Shot, recorded_area
 
 Array = NDArray[np.float64]
 
@@ -152,8 +151,10 @@ class ShotView:
 
     @cached_property
     def vehicle_frame(self) -> Array:
-        """Left, top, right, bottom (n, 4) of the vehicle's box in the picture [px]; nan where partly behind."""
-        places, depth = self.vehicle_places
+        """Left, top, right, bottom (n, 4) of the vehicle in the picture [px]; nan where partly behind the camera."""
+        outline = vehicle_silhouette(self.scene)
+        poses = np.stack([vehicle_on(self.path, float(distance)).world_from_vehicle for distance in self.distances])
+        places, depth = self.project(np.einsum("nij,mj->nmi", poses[:, :3, :3], outline) + poses[:, None, :3, 3])
         edges = np.concatenate([places.min(axis=1), places.max(axis=1)], axis=1)
         return np.where(np.all(depth > 0, axis=1, keepdims=True), edges, np.nan)
 

@@ -78,7 +78,7 @@ BROKEN = [
         [("vehicle.speed", "1.5 m/s"), ("shots[0].start", "0.9 s")],
         "time.wheels",
         WATCH,
-        1.5 / 120 / (math.pi * 1.0 / 24),
+        1.5 / 120 / (math.pi * 0.96 / 24),
         1e-6,
     ),
     # All height is spent on rolling: h = c (b + x)
