@@ -99,26 +99,37 @@ class Receivers:
             np.concatenate([self.two_sided, more.two_sided]),
         )
 
-    def grouped(self, near: float, near_leaves: float) -> tuple["Receivers", NDArray[np.int64]]:
-        """One receiver for all that lie within a cube of side `near` [m] and face alike, and whose it is (n,).
+    def grouped(self, near: float, facing: bool = True) -> tuple["Receivers", NDArray[np.int64]]:
+        """One receiver for all that lie within a cube of side `near` [m], and whose it is (n,).
 
-        Two-sided ones, which lie about in leaves by the ten thousand, are joined over `near_leaves` [m].
+        Unless `facing` is False they must face alike as well.
         """
         if not len(self):
             return self, np.zeros(0, dtype=np.int64)
-        side = np.where(self.two_sided, near_leaves, near)[:, None]
-        place = ((self.points - self.points.min(axis=0)) / np.maximum(side, 2e-5 * float(np.ptp(self.points)))).astype(
-            np.int64
-        )
-        facing = (
-            self.normals * np.where(self.two_sided & (self.normals @ floats([0.57, 0.58, 0.59]) < 0), -1, 1)[:, None]
-        )
-        bins = np.round((facing + 1) * 2.5).astype(np.int64)
+        low, size = self.points.min(axis=0), float(np.ptp(self.points))
+        places = ((self.points - low) / max(near, 2e-5 * size, 1e-9)).astype(np.int64)
+        ways = np.round((self.normals + 1) * 2.5).astype(np.int64)
         key = self.two_sided.astype(np.int64)
-        for column in (*place.T, *bins.T):
+        for column in (*places.T, *ways.T) if facing else places.T:
             key = key * (int(column.max()) + 1) + column
         _, first, group_of = np.unique(key, return_index=True, return_inverse=True)
         return self.take(first), group_of.ravel()
+
+    def loose(self, near: float, lie: Floats) -> Mask:
+        """Which are leaves: two-sided, and within `near` [m] of others that lie every way. (n,)
+
+        `lie` (n, 3) are the normals of their triangles; those for shading may be those of a whole crown.
+        """
+        two = np.flatnonzero(self.two_sided)
+        leaves = self.take(two)
+        cells, cell_of = leaves.grouped(near, facing=False)
+        _, first = np.unique(cell_of, return_index=True)
+        alike = np.einsum("ni,ni->n", lie[two], lie[two][first][cell_of]) ** 2
+        count = np.bincount(cell_of, minlength=len(cells))
+        mean = np.bincount(cell_of, weights=alike, minlength=len(cells)) / np.maximum(count, 1)
+        found = np.zeros(len(self), dtype=bool)
+        found[two] = ((count >= 4) & (mean < 0.75))[cell_of]  # 1 on a flat sheet, 1/3 for leaves facing anywhere
+        return found
 
 
 class Blocks(Protocol):
@@ -232,6 +243,37 @@ def _direct(
     if bulbs:
         lit += bulb_light(origins, normals, bulbs, occluders, samples.bulb, lit @ LUMINANCE)
     return lit
+
+
+def leaf_light(
+    leaves: Receivers, near: float, emitters: Sequence[Emitter], occluders: Sequence[Blocks], samples: Samples
+) -> Floats:
+    """Light from lamps on leaves, which share within `near` [m] what they see of a lamp. (n, 3) RGB [lx]
+
+    Each still faces the lamp in its own way; a leaf is lit through, so either way counts.
+    """
+    cells, cell_of = leaves.grouped(near, facing=False)
+    light = np.zeros((len(leaves), 3), dtype=np.float32)
+    bulbs = [lamp for lamp in emitters if isinstance(lamp, BulbEmitter)]
+    for lamp in emitters:
+        if isinstance(lamp, Ambient):
+            continue
+        faced = Receivers(cells.points, _towards_middle(cells.points, lamp), np.zeros(len(cells), dtype=bool))
+        some = np.arange(len(cells))
+        if isinstance(lamp, BulbEmitter):  # no more than direct_light would count
+            level = bulb_level(faced.points, faced.normals, lamp) * float(LUMINANCE @ np.array(lamp.intensity))
+            so_far = np.bincount(cell_of, weights=light @ LUMINANCE, minlength=len(cells)) / np.bincount(cell_of)
+            some = np.flatnonzero(level > _LEFT_OUT / len(bulbs) * (so_far + level))
+        full = np.zeros((len(cells), 3), dtype=np.float32)
+        full[some] = direct_light(faced.take(some), [lamp], occluders, samples)
+        cosine = np.abs(np.einsum("ni,ni->n", leaves.normals, _towards_middle(leaves.points, lamp)))
+        light += full[cell_of] * cosine[:, None]
+    return light
+
+
+def _towards_middle(points: Floats, lamp: AreaEmitter | SpotEmitter | BulbEmitter) -> Floats:
+    rays = floats(lamp.centre) - points
+    return floats(rays / np.maximum(np.linalg.norm(rays, axis=1, keepdims=True), 1e-9))
 
 
 def area_light(
@@ -403,11 +445,17 @@ def _targets(lamp: Emitter, samples: int) -> tuple[Floats, float]:
 
 
 def shadow_loss(
-    origins: Floats, normals: Floats, lamp: Emitter, body: Blocks, others: Blocks, samples: Samples
+    origins: Floats,
+    normals: Floats,
+    lamp: Emitter,
+    body: Blocks,
+    ball: tuple[Floats, float],
+    others: Blocks,
+    samples: Samples,
 ) -> Floats | None:
-    """Light that `body` takes from each point: what would pass it and the `others`. (n,); None for the sky.
+    """Light that `body` takes from each point where the `others` let it by. (n,); None for the sky.
 
-    Per unit of the lamp's radiance or intensity.
+    Per unit of the lamp's radiance or intensity. `ball` is the middle and radius [m] of one that holds the body.
     """
     if isinstance(lamp, Ambient):
         return None
@@ -419,7 +467,7 @@ def shadow_loss(
         level, first, full = bulb_level(origins, normals, lamp), 1, samples.bulb
         level = floats(np.where(level * max(lamp.intensity) > _FAINT, level, 0))
     loss = np.zeros(len(origins), dtype=np.float32)
-    lit = np.flatnonzero(level > 0)
+    lit = np.flatnonzero((level > 0) & _past_ball(origins, lamp, *ball))
     probes, short = _targets(lamp, first)
     shaded = lit[~_sees(origins[lit], probes, [body], short).all(axis=0)]
     targets, _ = _targets(lamp, full)
@@ -435,6 +483,21 @@ def shadow_loss(
             share *= weights * (full / np.maximum(weights.sum(axis=0), 1e-20))
         loss[some] = level[some] * share.mean(axis=0)
     return loss
+
+
+def _past_ball(origins: Floats, lamp: AreaEmitter | SpotEmitter | BulbEmitter, middle: Floats, radius: float) -> Mask:
+    """Whether any line from an origin to the lamp may pass through a ball. (n,)"""
+    if isinstance(lamp, AreaEmitter):
+        reach = float(np.linalg.norm(lamp.half_u) + np.linalg.norm(lamp.half_v))
+    else:
+        reach = lamp.size / 2 if isinstance(lamp, SpotEmitter) else lamp.radius
+    rays, across = floats(lamp.centre) - origins, middle - origins
+    squared = np.einsum("ni,ni->n", rays, rays)
+    nearest = np.clip(np.einsum("ni,ni->n", rays, across) / squared, 0, 1)
+    off = across - nearest[:, None] * rays
+    # Lines to a lamp fan out; the ball may be met some way before or behind the nearest place of the middle one.
+    fan = np.minimum(nearest + radius / np.sqrt(squared), 1) * reach
+    return np.asarray(np.einsum("ni,ni->n", off, off) <= (radius + fan) ** 2)
 
 
 # --- light from all round ---
@@ -563,8 +626,8 @@ def _on_disc(emitter: SpotEmitter, count: int, shift: float = 0.0) -> Floats:
         turn = (np.arange(count) + shift) * (2 * math.pi / count)
         flat = 0.9 * np.stack([np.cos(turn), np.sin(turn)], axis=1)
     else:
-        turn = shift * 2 * math.pi
-        rotation = np.array([[math.cos(turn), math.sin(turn)], [-math.sin(turn), math.cos(turn)]])
+        c, s = math.cos(2 * math.pi * shift), math.sin(2 * math.pi * shift)
+        rotation = np.array([[c, s], [-s, c]])
         flat = cosine_directions(count)[:, :2] @ rotation
     on_plane = floats(np.pad(flat, [(0, 0), (0, 1)]) * (emitter.size / 2))
     return np.asarray(floats(emitter.centre) + directions_about(floats([emitter.axis]), on_plane)[:, 0])

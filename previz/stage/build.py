@@ -23,6 +23,7 @@ from previz.stage.bake import (
     ambient_radiance,
     direct_light,
     floats,
+    leaf_light,
     look_round,
     mean_over_corners,
 )
@@ -52,6 +53,7 @@ _ROOM_REFLECTANCE = 0.18
 _PROUD = 2e-4  # how far off its surface a corner of the set is lit, out of trim that lies on it [m]
 _LONGEST_EDGE = 0.025  # of triangles from files, which are cut for their light as our own pieces are [m]
 _MOST_TEXELS = 160_000
+_FOLIAGE = 0.012  # leaves lie every way within so much [m]
 _COVERED = 0.0035  # ground with something this close above it is covered [m]
 
 Progress = Callable[[str], None]
@@ -79,24 +81,24 @@ class _Effort:
 
 _EFFORTS = {
     "full": _Effort(
-        samples=Samples(panel=24, probes=6, spot=12, bulb=4, round=36, bounces=2),
+        samples=Samples(panel=24, probes=6, spot=12, bulb=4, round=32, bounces=2),
         ground=Samples(panel=13, probes=4, spot=9, bulb=4, round=64),
         station=Samples(panel=18, probes=5, spot=9, bulb=1, round=36),
         texel=0.0025,
         soft=3,
         near=0.002,
-        near_leaves=0.004,
+        near_leaves=0.006,
         corner=0.0008,
-        cell=0.0015,
+        cell=0.002,
     ),
     "draft": _Effort(
-        samples=Samples(panel=13, probes=4, spot=6, bulb=1, round=16, bounces=1),
+        samples=Samples(panel=13, probes=4, spot=6, bulb=1, round=15, bounces=1),
         ground=Samples(panel=8, probes=3, spot=5, bulb=1, round=36),
         station=Samples(panel=9, probes=3, spot=5, bulb=1, round=18),
         texel=0.005,
         soft=2,
         near=0.004,
-        near_leaves=0.008,
+        near_leaves=0.010,
         corner=0.0015,
         cell=0.003,
     ),
@@ -217,7 +219,7 @@ def build_stage(
         _triple(room),
     )
     path = vehicle_path(scene)
-    grid = ground_grid(vehicle, emitters, path.points, effort.cell)
+    grid = ground_grid(vehicle, emitters, path, effort.cell)
     station_key = store.key_of(key, grid, path.points, *_vehicle_arrays(vehicle), vehicle.lamps)
     return Stage(
         still=_lit(setting.meshes, baked["corners"]),
@@ -331,19 +333,32 @@ class _Setting:
             np.concatenate([np.zeros(0), *(np.full(len(m.vertices), m.material.two_sided) for m in self.meshes)]),
         )
 
+    def lie(self) -> Floats:
+        """Normal of a triangle at each of the `corners`. (n, 3)"""
+        lie = np.zeros((sum(len(mesh.vertices) for mesh in self.meshes), 3), dtype=np.float32)
+        start = 0
+        for mesh in self.meshes:
+            a, b, c = (mesh.vertices[mesh.faces[:, k]] for k in range(3))
+            across = np.cross(b - a, c - a)
+            across /= np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-20)
+            lie[start + mesh.faces] = across[:, None, :]
+            start += len(mesh.vertices)
+        return lie
+
     def ground_grid(self, texel: float) -> tuple[Receivers, int, int]:
         """Texels over the table, row 0 at the far edge, lying on the ground's triangles; then rows and columns."""
         width, depth = self.table
         columns, rows = max(round(width / texel), 2), max(round(depth / texel), 2)
         x = (np.arange(columns) + 0.5) * (width / columns)
         y = depth - (np.arange(rows) + 0.5) * (depth / rows)
-        over = np.stack([np.tile(x, rows), np.repeat(y, columns), np.full(rows * columns, 10.0)], axis=1)
-        mesh = self.ground.mesh
-        down = floats(np.tile([0.0, 0.0, -1.0], (len(over), 1)))
-        hit, far, share = Occluders(mesh.vertices, mesh.faces).first_places(floats(over), down)
-        normals = np.einsum("nk,nki->ni", share, mesh.normals[mesh.faces[np.maximum(hit, 0)]])
-        normals[hit < 0] = (0, 0, 1)
-        over[:, 2] = np.where(hit < 0, 0, 10.0 - far)
+        over = np.stack([np.tile(x, rows), np.repeat(y, columns), np.zeros(rows * columns)], axis=1)
+        over[:, 2] = self.ground.heights.at(over[:, :2])
+        step = 0.25 * texel
+        slopes = [
+            (self.ground.heights.at(over[:, :2] + ahead) - self.ground.heights.at(over[:, :2] - ahead)) / (2 * step)
+            for ahead in (np.array([step, 0.0]), np.array([0.0, step]))
+        ]
+        normals = np.stack([-slopes[0], -slopes[1], np.ones(len(over))], axis=1)
         normals /= np.linalg.norm(normals, axis=1, keepdims=True)
         return Receivers.of(over + _PROUD * normals, normals), rows, columns
 
@@ -378,11 +393,10 @@ def _bake(setting: _Setting, emitters: tuple[Emitter, ...], effort: _Effort) -> 
     texel = max(effort.texel, math.sqrt(setting.table[0] * setting.table[1] / _MOST_TEXELS))
     fine, rows, columns = setting.ground_grid(texel)
     coarse, soft_rows, soft_columns = setting.ground_grid(texel * effort.soft)
-    straight = _straight_on_corners(corners, emitters, setting.occluders, effort)
     covered = _covered(fine, setting.occluders).reshape(rows, columns)
     covered_soft = _covered(coarse, setting.occluders).reshape(soft_rows, soft_columns)
+    straight, joined, group_of = _straight_on_corners(corners, setting.lie(), emitters, setting.occluders, effort)
     straight_ground = _straight_on_ground(fine, covered, emitters, setting.occluders, effort.ground)
-    joined, group_of = corners.grouped(effort.near, effort.near_leaves)
     round_corners = look_round(joined, setting.occluders, effort.samples.round)
     round_ground = look_round(coarse, setting.occluders, effort.ground.round)
     sky = ambient_radiance(emitters)
@@ -414,11 +428,21 @@ def _bake(setting: _Setting, emitters: tuple[Emitter, ...], effort: _Effort) -> 
 
 
 def _straight_on_corners(
-    corners: Receivers, emitters: Sequence[Emitter], occluders: Occluders, effort: _Effort
-) -> Floats:
-    """Light from lamps; leaves that lie together share it."""
-    joined, group_of = corners.grouped(0.25 * effort.near, 0.5 * effort.near_leaves)
-    return direct_light(joined, emitters, [occluders], effort.samples)[group_of]
+    corners: Receivers, lie: Floats, emitters: Sequence[Emitter], occluders: Occluders, effort: _Effort
+) -> tuple[Floats, Receivers, NDArray[np.int64]]:
+    """Light from lamps (n, 3); then the fewer receivers that stand for all in light from all round, and whose (n,)."""
+    loose = corners.loose(_FOLIAGE, lie)
+    leaf, rest = np.flatnonzero(loose), np.flatnonzero(~loose)
+    leaves, sheets = corners.take(leaf), corners.take(rest)
+    light = np.empty((len(corners), 3), dtype=np.float32)
+    light[leaf] = leaf_light(leaves, effort.near_leaves, emitters, [occluders], effort.samples)
+    close, close_of = sheets.grouped(0.25 * effort.near)
+    light[rest] = direct_light(close, emitters, [occluders], effort.samples)[close_of]
+    some_sheets, sheet_of = sheets.grouped(effort.near)
+    some_leaves, leaf_of = leaves.grouped(effort.near_leaves, facing=False)
+    group_of = np.empty(len(corners), dtype=np.int64)
+    group_of[rest], group_of[leaf] = sheet_of, leaf_of + len(some_sheets)
+    return light, some_sheets.joined(some_leaves), group_of
 
 
 def _straight_on_ground(

@@ -52,6 +52,8 @@ ROWS, COLUMNS = 32, 64
 
 _FACE_PLACES = 4  # on a wheel's face, whose mean light its turning parts have
 _FADE = 0.10  # share of the ground grid over which shadow and beam fade out at each border
+_LONGEST_SHADOW = 4.0  # over the vehicle's height; what is longer fades out
+_MOST_CELLS = 40_000
 _FAINT = 0.02  # a headlamp's light below this is not looked for [lx]
 
 
@@ -133,8 +135,10 @@ class Outlook:
         What one ray counts.
     under : (h, w) float
         Share of the sky that the vehicle hides from the ground.
-    beams : tuple of (h, w) float
-        Each lit lamp's unhidden light past the vehicle itself, for unit intensity. [lx per cd]
+    bulbs, beams : tuple of BulbEmitter, tuple of (h, w) float
+        Its lit lamps, and their light on the ground past the vehicle itself, for unit intensity. [lx per cd]
+    ball : (3,) float, float
+        Middle and radius of a ball that holds the vehicle. [m]
     """
 
     receivers: Receivers
@@ -148,6 +152,7 @@ class Outlook:
     under: Floats
     bulbs: tuple[BulbEmitter, ...]
     beams: tuple[Floats, ...]
+    ball: tuple[Array, float]
 
 
 @dataclass(frozen=True)
@@ -228,30 +233,36 @@ class GroundGrid:
         return floats(edge * edge * (3 - 2 * edge))
 
 
-def ground_grid(vehicle: VehicleModel, emitters: Sequence[Emitter], path: Array, cell: float) -> GroundGrid:
-    """Large enough for the vehicle's shadows from lamps as low as they are seen from the path (n, 2), and its beam."""
-    reach = vehicle.height * min(max((_slant(lamp, path) for lamp in emitters), default=1.0), 3.5)
-    half_length, half_width = vehicle.length / 2 + reach, vehicle.width / 2 + reach
-    front, rear = half_length, half_length
+def ground_grid(vehicle: VehicleModel, emitters: Sequence[Emitter], path: Curve, cell: float) -> GroundGrid:
+    """Large enough for the vehicle's shadows wherever it is on its path, and for its lamps' beam."""
+    about = 0.6 * vehicle.height  # it darkens the ground beside it under any light
+    tips = np.concatenate([np.zeros((1, 2)), *(_shadow_tips(lamp, path, vehicle.height) for lamp in emitters)])
+    (rear, right), (front, left) = tips.min(axis=0).tolist(), tips.max(axis=0).tolist()
+    half_length, half_width = vehicle.length / 2, vehicle.width / 2
+    x = [min(rear, -about) - half_length, max(front, about) + half_length]
+    y = [min(right, -about) - half_width, max(left, about) + half_width]
     for lamp in vehicle.lamps:
         if lamp.flux > 0 and lamp.beam is not None:
-            ahead = 2.0 * vehicle.length
-            front = max(front, ahead if lamp.beam[0] > 0 else 0.0)
-            rear = max(rear, vehicle.length if lamp.beam[0] < 0 else 0.0)
-            half_width = max(half_width, vehicle.length * 0.8)
-    grow = 1 / (1 - 2 * _FADE)  # the fade lies outside
-    extent = (-rear * grow, front * grow, -half_width * grow, half_width * grow)
-    cell = max(cell, math.sqrt((extent[1] - extent[0]) * (extent[3] - extent[2]) / 40_000))
-    return GroundGrid(extent, math.ceil((extent[3] - extent[2]) / cell), math.ceil((extent[1] - extent[0]) / cell))
+            ahead = lamp.beam[0] > 0
+            x = [min(x[0], 0 if ahead else -1.2 * vehicle.length), max(x[1], 2.0 * vehicle.length if ahead else 0)]
+            y = [min(y[0], -0.7 * vehicle.length), max(y[1], 0.7 * vehicle.length)]
+    grow = _FADE / (1 - 2 * _FADE)  # the fade lies outside
+    wide, deep = x[1] - x[0], y[1] - y[0]
+    extent = (x[0] - grow * wide, x[1] + grow * wide, y[0] - grow * deep, y[1] + grow * deep)
+    wide, deep = extent[1] - extent[0], extent[3] - extent[2]
+    cell *= max(1.0, math.sqrt(wide * deep / cell**2 / _MOST_CELLS))
+    return GroundGrid(extent, math.ceil(deep / cell), math.ceil(wide / cell))
 
 
-def _slant(lamp: Emitter, path: Array) -> float:
-    """Longest shadow over height that a lamp throws from the middle half of the path; 0 for lamps all round."""
+def _shadow_tips(lamp: Emitter, path: Curve, height: float) -> Array:
+    """Where the shadow of something `height` tall ends, along the path, in the vehicle's frame. (n, 2) [m]"""
     if not isinstance(lamp, AreaEmitter | SpotEmitter):
-        return 0.0
-    x, y, z = lamp.centre
-    along = path[len(path) // 4 : max(3 * len(path) // 4, 1)]
-    return float(np.hypot(*(along - [x, y]).T).max() / max(z, 0.02))
+        return np.zeros((0, 2))  # bulbs are near: their shadows are short, or faint
+    along = np.linspace(0.1, 0.9, 9) * path.length
+    away = (path.at(along) - np.array(lamp.centre[:2])) * (height / max(lamp.centre[2], 1e-3))
+    away *= np.minimum(1, _LONGEST_SHADOW * height / np.maximum(np.linalg.norm(away, axis=1), 1e-9))[:, None]
+    cosine, sine = np.cos(path.heading(along)), np.sin(path.heading(along))
+    return np.stack([cosine * away[:, 0] + sine * away[:, 1], cosine * away[:, 1] - sine * away[:, 0]], axis=1)
 
 
 # --- once for the vehicle ---
@@ -269,7 +280,7 @@ def look_out(vehicle: VehicleModel, grid: GroundGrid, rays: int, detail: float) 
         np.concatenate([mesh.normals for mesh in fixed]),
         np.concatenate([np.full(len(mesh.vertices), mesh.material.two_sided) for mesh in fixed]),
     )
-    grouped, group_of = corners.grouped(detail, detail)
+    grouped, group_of = corners.grouped(detail)
     face_points = _wheel_faces(vehicle)
     receivers = grouped.joined(face_points)
     seen = look_round(receivers, occluders, rays)
@@ -288,7 +299,13 @@ def look_out(vehicle: VehicleModel, grid: GroundGrid, rays: int, detail: float) 
         under,
         bulbs,
         tuple(_own_beam(bulb, ground, occluders).reshape(grid.rows, grid.columns) for bulb in bulbs),
+        _ball(vertices),
     )
+
+
+def _ball(points: Array) -> tuple[Array, float]:
+    middle = (points.min(axis=0) + points.max(axis=0)) / 2
+    return middle, float(np.linalg.norm(points - middle, axis=1).max())
 
 
 def _joined(meshes: Sequence[Mesh]) -> tuple[Array, NDArray[np.int64], Array]:
@@ -468,10 +485,12 @@ def _shadow(
 ) -> Floats:
     """What the vehicle takes from the ground, over what the ground had."""
     origins = ground.points + ground.normals * np.float32(OFFSET)
+    middle, radius = outlook.ball
+    ball = floats(itself.rotation @ middle + itself.shift), radius
     had = on_table(place.light, place.table, ground.points)
     lost = on_table(place.soft, place.table, ground.points) * outlook.under.reshape(-1, 1)
     for lamp in place.emitters:
-        loss = shadow_loss(origins, ground.normals, lamp, itself, place.occluders, samples)
+        loss = shadow_loss(origins, ground.normals, lamp, itself, ball, place.occluders, samples)
         if loss is not None:
             lost += np.outer(loss, lamp.intensity if isinstance(lamp, SpotEmitter | BulbEmitter) else lamp.radiance)
     dark = 1e-3 * float(place.light.max(initial=0.0)) + 1e-9
