@@ -540,7 +540,7 @@ def fit_losses(runs: Sequence[Run], length: float, wheel_share: float, gravity: 
     if not runs:
         raise ValueError("no timed run is given; time one at least")
     heights = [run.height for run in runs]
-    both = len(runs) >= 4 and max(heights) >= 1.5 * min(heights)
+    both = len(runs) >= 4 and max(heights) >= 1.5 * min(heights) * (1 - 1e-9)
     start = np.array([1e-3, wheel_share] if both else [1e-3])
 
     def misfit(parameters: Array) -> Array:

@@ -294,6 +294,12 @@ def test_runs_from_one_height_fit_the_loss_and_leave_the_wheels_as_given() -> No
     assert (fit.wheel_share, fit.wheel_share_deviation) == (0.08, 0.0)
 
 
+def test_heights_exactly_half_as_high_again_tell_both_losses_apart() -> None:
+    # 0.150 is not 1.5 * 0.100 in binary.
+    fit = ramp.fit_losses(runs_of([0.100, 0.100, 0.150, 0.150], 0.12, 0.03), 0.5, 0.08)
+    assert (fit.wheel_share, fit.rolling) == pytest.approx((0.12, 0.03), rel=1e-4)
+
+
 def test_one_run_leaves_its_uncertainty_open() -> None:
     fit = ramp.fit_losses(runs_of([0.10], 0.08, 0.03), 0.5, 0.08)
     assert math.isnan(fit.rolling_deviation)
