@@ -7,13 +7,16 @@ import pytest
 
 from previz.stage.bake import (
     OFFSET,
+    Moved,
     Occluders,
     Receivers,
     Samples,
     cosine_directions,
     direct_light,
     directions_about,
+    floats,
     irradiance,
+    leaf_light,
     look_round,
 )
 from previz.stage.lights import Ambient, AreaEmitter, BulbEmitter, SpotEmitter, rectangle_factor
@@ -197,3 +200,47 @@ def test_directions_are_cosine_weighted_units_about_the_normal():
 def test_direct_light_of_nothing_is_nothing():
     receivers = Receivers.of(np.zeros((0, 3)), np.zeros((0, 3)))
     assert direct_light(receivers, [overhead(0.3, 1.0)], [NOTHING], Samples()).shape == (0, 3)
+
+
+def test_leaves_that_share_their_view_are_lit_as_one_by_one():
+    rng = np.random.default_rng(5)
+    points = rng.uniform(-0.05, 0.05, (400, 3)).astype(np.float32)
+    normals = rng.normal(size=(400, 3))
+    normals /= np.linalg.norm(normals, axis=1, keepdims=True)
+    leaves = Receivers.of(points, normals, True)
+    lamps = [overhead(0.1, 1.0), BulbEmitter((0.3, 0, 0.1), 0.002, (0.001,) * 3)]
+    screen = Occluders(*sheet(-1, 0, -1, 1, 0.5))
+    one_by_one = direct_light(leaves, lamps, [screen], FINE)
+    shared = leaf_light(leaves, 0.004, lamps, [screen], FINE)
+    # Edge-on leaves see part of the panel by either face, so a mean is compared.
+    assert shared.mean() == pytest.approx(one_by_one.mean(), rel=0.02)
+    assert np.corrcoef(shared[:, 0], one_by_one[:, 0])[0, 1] > 0.99
+
+
+def test_leaves_are_told_from_sheets():
+    rng = np.random.default_rng(5)
+    points = rng.uniform(0, 0.02, (600, 3))
+    normals = rng.normal(size=(600, 3))
+    normals /= np.linalg.norm(normals, axis=1, keepdims=True)
+    flat = points + np.array([1.0, 0, 0])
+    together = Receivers.of(np.concatenate([points, flat]), np.concatenate([normals, np.tile(UP, (600, 1))]), True)
+    loose = together.loose(0.012, together.normals)
+    assert loose[:600].mean() > 0.95
+    assert not loose[600:].any()
+
+
+def test_grouped_receivers_stand_for_their_like():
+    points = np.array([[0, 0, 0], [0.0001, 0, 0], [0.0001, 0, 0], [0.5, 0, 0]])
+    normals = np.array([UP, UP, (0, 0, -1.0), UP])
+    fewer, group_of = Receivers.of(points, normals).grouped(0.001)
+    assert len(fewer) == 3
+    assert group_of[0] == group_of[1] != group_of[2]
+    assert (fewer.normals[group_of] == normals).all()
+
+
+def test_moved_occluders_are_where_they_are_moved():
+    post = Occluders(*sheet(-0.1, 0.1, -0.1, 0.1, 0.0))
+    turn = np.array([[0.0, 0, 1], [0, 1, 0], [-1, 0, 0]])  # its face to x
+    moved = Moved(post, turn, np.array([1.0, 0, 0.5]))
+    clear = moved.clear(floats([[0, 0, 0.5], [0, 0, 0.5], [0, 0, 0.8]]), floats([[2, 0, 0], [0.9, 0, 0], [2, 0, 0]]))
+    assert clear.tolist() == [False, True, True]

@@ -9,10 +9,10 @@ import pytest
 from previz.predictions.motion import vehicle_on
 from previz.scene import FileUnits, Scene
 from previz.stage import build, store
-from previz.stage.bake import floats
+from previz.stage.bake import Moved, Receivers, Samples, direct_light, floats
 from previz.stage.build import build_stage
 from previz.stage.lights import LUMINANCE
-from previz.stage.stations import COLUMNS, direction_cells, map_directions
+from previz.stage.stations import COLUMNS, direction_cells, map_directions, on_table
 
 SET = {
     "title": "Yard",
@@ -247,3 +247,26 @@ def test_stage_is_frozen(stage):
     with pytest.raises(AttributeError):
         stage.room = (0, 0, 0)
     assert replace(stage, room=(1.0, 1.0, 1.0)).room == (1.0, 1.0, 1.0)
+
+
+def test_shadow_is_the_light_with_the_vehicle_over_that_without(stage, station):
+    """Two roads: the whole light worked out anew past the vehicle, against the station's loss of light."""
+    light = stage.vehicle_light
+    pose = vehicle_on(light.path, 0.1).world_from_vehicle
+    itself = Moved(light.outlook.occluders, pose[:3, :3], pose[:3, 3])
+    rows, columns = station.shadow.shape[:2]
+    cells = np.ravel_multi_index(
+        np.mgrid[rows // 4 : 3 * rows // 4 : 3, columns // 4 : 3 * columns // 4 : 3], (rows, columns)
+    )
+    points = light.grid.points()[cells.ravel()] @ pose[:3, :3].T + pose[:3, 3]
+    ground = Receivers.of(points, np.tile([0.0, 0.0, 1.0], (len(points), 1)))
+    many = Samples(panel=55, probes=21, spot=40)
+    occluders = light.place.occluders
+    without = direct_light(ground, light.place.emitters, [occluders], many)[:, 1]
+    with_it = direct_light(ground, light.place.emitters, [occluders, itself], many)[:, 1]
+    ambient = 100 * light.outlook.under.ravel()[cells.ravel()]  # what the vehicle hides of the sky
+    whole = on_table(light.place.light, light.place.table, ground.points)[:, 1]
+    truth = 1 - (without - with_it + ambient) / whole
+    found = station.shadow.reshape(-1, 3)[cells.ravel(), 1]
+    assert np.abs(found - truth).mean() < 0.01
+    assert np.quantile(np.abs(found - truth), 0.95) < 0.06  # draft: a shadow's edge in five rays
