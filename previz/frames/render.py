@@ -1,5 +1,6 @@
 """From a stage to frames: many views, one mean, then the sensor."""
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
@@ -21,7 +22,6 @@ from previz.predictions.motion import (
     Travel,
     VehiclePose,
     camera_at,
-    evenly,
     frame_times,
     travel_of,
     vehicle_on,
@@ -108,7 +108,7 @@ def render_frames(scene: Scene, stage: Stage, shot: Shot, look: Look) -> Iterato
     lens = lens_of(scene, shot, look.size)
     moving = _Moving(scene, shot, vehicle_path(scene), travel_of(scene), times)
     stations = stage.stations(moving.station_distances(numbers))
-    facts = _metered(scene, stage, shot, moving, numbers, look)
+    facts = _metered(scene, stage, shot, moving, look)
     gain = exposure_gain(facts.exposure_time, facts.working_f_number, facts.iso)
     raster = Raster(stage, stations, lens, gain / white_rgb(shot.capture.white_balance))
     pattern = views(look.views, _blades(scene, shot))
@@ -174,11 +174,14 @@ class _Moving:
         return camera_at(self.scene, self.shot, time), vehicle_on(self.path, self.travel.distance(time))
 
     def station_distances(self, numbers: range) -> list[float]:
-        """Places along the path that the light is wanted at: between the first and the last moment of these frames."""
+        """Places along the path where the light is wanted, around the first and the last moment of these frames.
+
+        They lie on one grid for the whole path, so that a frame is the same whichever others are asked for.
+        """
         opens, closes = float(self.times.time(numbers[0])), float(self.times.time(numbers[-1]))
-        ends = [self.travel.distance(opens), self.travel.distance(closes + self.shot.capture.exposure_time)]
-        # Within one frame the light is the same for all its views.
-        return [sum(ends) / 2] if len(numbers) == 1 else evenly(ends, STATION_SPACING)
+        first = math.floor(self.travel.distance(opens) / STATION_SPACING)
+        last = math.ceil(self.travel.distance(closes + self.shot.capture.exposure_time) / STATION_SPACING)
+        return [place * STATION_SPACING for place in range(first, max(last, first) + 1)]
 
 
 def _wanted(look: Look, times: FrameTimes, shot: Shot) -> range:
@@ -197,11 +200,10 @@ def _blades(scene: Scene, shot: Shot) -> int | None:
     return None if camera.blades == "round" or shot.f_number <= camera.widest else int(camera.blades)
 
 
-def _metered(scene: Scene, stage: Stage, shot: Shot, moving: _Moving, numbers: range, look: Look) -> Facts:
+def _metered(scene: Scene, stage: Stage, shot: Shot, moving: _Moving, look: Look) -> Facts:
     """One exposure for the whole shot, metered mid-shot on the vehicle's side that the camera sees."""
-    middle = numbers[len(numbers) // 2]
-    camera, vehicle = moving.at(middle, 0.5)
-    (station,) = stage.stations([vehicle.distance])
+    camera, vehicle = moving.at(moving.times.count // 2, 0.0)
+    (station,) = stage.stations([round(vehicle.distance / STATION_SPACING) * STATION_SPACING])
     towards = vehicle.world_from_vehicle[:3, :3].T @ (camera.position - vehicle.position)
     lux = _light_facing(stage, station, towards / np.linalg.norm(towards))
     magnification = shot.focal_length / (camera.focus_distance - shot.focal_length)

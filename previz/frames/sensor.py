@@ -57,8 +57,8 @@ def clipped(linear: ArrayLike) -> NDArray[np.float32]:
 def bt709_encoded(linear: ArrayLike) -> NDArray[np.float32]:
     """Camera signal of linear light, ITU-R BT.709 transfer, 0..1.
 
-    >>> bt709_encoded([0.01, 0.18]).round(6).tolist()
-    [0.04500000178813934, 0.40900799632072449]
+    >>> [round(float(code), 5) for code in bt709_encoded([0.01, 0.18])]
+    [0.045, 0.40901]
     """
     light = clipped(linear)
     return np.where(light < 0.018, light * 4.5, 1.099 * np.maximum(light, 0.018) ** 0.45 - 0.099).astype(np.float32)

@@ -5,7 +5,6 @@ vehicle's middle passes the start of its path.
 """
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -415,14 +414,3 @@ def frame_times(scene: Scene, shot: Shot) -> FrameTimes:
 def _run_time(scene: Scene) -> float:
     travel, length = travel_of(scene), vehicle_path(scene).length
     return min(travel.time_at(length), travel.stops_at)
-
-
-def evenly(values: Sequence[float], spacing: float) -> list[float]:
-    """Places no further apart than `spacing` that span the given values.
-
-    >>> evenly([0.0, 0.1], 0.06)
-    [0.0, 0.05, 0.1]
-    """
-    low, high = min(values), max(values)
-    gaps = max(math.ceil((high - low) / spacing - 1e-9), 0)
-    return [low + (high - low) * i / gaps for i in range(gaps + 1)] if gaps else [low]

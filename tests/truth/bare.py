@@ -19,7 +19,8 @@ set: {{table: {{width: 1000, depth: 1000}}}}
 vehicle: {{body: van, path: [[0, 500], [1000, 500]], speed: {speed} m/s}}
 lights: [{{id: room, ambient: 100 lx}}]
 cameras:
-  camera: {{sensor: [{sensor}], lens: {focal} mm, widest: f/1.0, nearest: {nearest} mm, modes: [{width}x{height} at 240 fps]}}
+  camera:
+    {{sensor: [{sensor}], lens: {focal} mm, widest: f/1.0, nearest: {nearest} mm, modes: [{width}x{height} at 240 fps]}}
 shots:
   - id: only
     camera: camera

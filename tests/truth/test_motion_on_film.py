@@ -14,7 +14,7 @@ def block(x, z, width, height, glow):
     """An upright plate in the vehicle's frame, its glow to the right-hand side (-y), seen by a camera at -y."""
     corners = np.array([[-width, 0, -height], [width, 0, -height], [width, 0, height], [-width, 0, height]]) / 2
     return Mesh(
-        corners + [x, 0, z],
+        corners + np.array([x, 0, z]),
         np.array([[0, 1, 2], [0, 2, 3]]),
         np.tile([0.0, -1, 0], (4, 1)),
         np.zeros((4, 3)),

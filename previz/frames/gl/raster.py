@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from previz.frames.gl.context import open_context
 from previz.frames.lens import Lens
+from previz.frames.mirror import MIRROR_WIDTHS, mirrors
 from previz.predictions.motion import CameraPose
 from previz.stage import Lamp, LitMesh, Mesh, Stage, Station
 
@@ -23,6 +24,7 @@ Array = NDArray[np.float64]
 BATCH = 8
 
 _CORNERS = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]], dtype=float)
+_GLOSSY = f"GLOSSY\n#define MIRRORS {len(MIRROR_WIDTHS)}"
 # A row of the vehicle's light texture; its length is only a matter of staying under every driver's limit.
 _LIGHT_ROW = 1024
 
@@ -111,7 +113,8 @@ class Raster:
         x0, x1, y0, y1 = stage.shadow_extent
         self._patch_place = np.array([x0, y1, 1 / (x1 - x0), 1 / (y1 - y0)])
         self._vehicle = self._vehicle_triangles(stage)
-        self._surround = (stack, upload.layers(np.stack([station.surround for station in stations]), wrap=True))
+        surrounds = np.concatenate([mirrors(station.surround) for station in stations])
+        self._surround = (stack, upload.layers(surrounds, wrap=True))
         self._body_light = (stack, upload.layers(np.stack([_rows(station.body) for station in stations]), exact=True))
         self._set_lamps = self._lamp_triangles(stage.lamps)
         self._own_lamps = self._lamp_triangles(stage.vehicle.lamps)
@@ -224,7 +227,7 @@ class Raster:
         self._draw_lamps(view)
 
     def _draw_vehicle(self, view: ViewState, station: float) -> None:
-        self._program("vehicle.vert", "surface.frag", ("GLOSSY",)).use(
+        self._program("vehicle.vert", "surface.frag", (_GLOSSY,)).use(
             {"surround": self._surround, "body_light": self._body_light},
             clip_from_world=view.clip_from_world,
             world_from_vehicle=view.world_from_vehicle,
@@ -239,7 +242,7 @@ class Raster:
         gl = self._gl
         for thing in self._still:
             switches = tuple(
-                name for name, wanted in (("IMAGE", thing.image is not None), ("GLOSSY", thing.glossy)) if wanted
+                name for name, wanted in (("IMAGE", thing.image is not None), (_GLOSSY, thing.glossy)) if wanted
             )
             textures = {} if thing.image is None else {"image": thing.image}
             values: dict[str, Any] = {"clip_from_world": view.clip_from_world, "exposure": self._exposure}
