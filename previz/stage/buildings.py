@@ -36,6 +36,8 @@ from previz.stage.street import brick_size, bricks, snow_bank
 
 STOREY = 3.2  # [m] full size
 ROOF_PITCH = 0.62  # rise over half the span, common practice, no source
+MOST_CUTS = 50  # along the longest side: a building of metres on the table is cut no finer
+MOST_WINDOWS = 320  # on a face: many squat storeys get wider bays
 RICH_FLOORS = 8  # taller buildings are seen from further away
 STEPS = (1.0, 0.55, 0.26, 0.10)  # of a lit room: lamp-lit ceiling, wall, curtain, shade
 FRAMES: tuple[Colour, ...] = ((0.60, 0.59, 0.55), (0.60, 0.59, 0.55), (0.07, 0.10, 0.07), (0.10, 0.06, 0.035))
@@ -106,7 +108,8 @@ def building(house: House, scale: float, rng: np.random.Generator) -> tuple[Mesh
     Brick where the colour is warm (red well above blue), else plaster with a few bricks showing.
     """
     red, _, blue = house.colour
-    site = _Site(house, rng, FRAMES[int(rng.integers(len(FRAMES)))], red > 1.6 * blue, 1.1 * LONGEST_EDGE * scale)
+    edge = max(1.1 * LONGEST_EDGE * scale, max(house.width, house.height) / MOST_CUTS)
+    site = _Site(house, rng, FRAMES[int(rng.integers(len(FRAMES)))], red > 1.6 * blue, edge)
     if house.floors > RICH_FLOORS:
         site.edge *= 2
     setback = min(1.0 if house.shop else 0.32, 0.22 * house.depth)
@@ -152,7 +155,7 @@ def _front(site: _Site, width: float, high: float, y: float, setback: float) -> 
     house, rng = site.house, site.rng
     storey = high / house.floors
     unit = storey / STOREY
-    bays = max(1, round(width / (2.7 * unit)))
+    bays = max(1, min(round(width / (2.7 * unit)), MOST_WINDOWS // house.floors))
     pitch = width / bays
     course, brick = brick_size(high, width, 0.09, most=1250)
     wide, tall = min(1.15 * unit, 0.55 * pitch), 1.62 * unit
@@ -697,7 +700,7 @@ def _plain_walls(site: _Site, side: float, high: float, front: float, back: floa
     faces = [(back - front, side, middle, 90.0), (back - front, -side, middle, -90.0), (2 * side, 0.0, back, 180.0)]
     for width, x, y, turn in faces:
         openings: list[Rect] = []
-        bays = max(1, int(width / (3.4 * storey / STOREY)))
+        bays = max(1, min(int(width / (3.4 * storey / STOREY)), MOST_WINDOWS // house.floors))
         for floor in range(house.floors):
             for bay in range(bays):
                 at = -width / 2 + (bay + 0.5) * width / bays

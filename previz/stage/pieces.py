@@ -226,8 +226,10 @@ def card(
     """
     longest = max(spec.width, spec.height)
     cells = 1 if image is None else 128
-    across = max(1, round(max(cells * spec.width / longest, spec.width / (0.7 * LONGEST_EDGE))))
-    up = max(1, round(max(cells * spec.height / longest, spec.height / (0.7 * LONGEST_EDGE))))
+    across, up = (
+        int(np.clip(round(max(cells * side / longest, side / (0.7 * LONGEST_EDGE))), 1, 256))
+        for side in (spec.width, spec.height)
+    )
     u, v = np.meshgrid(np.linspace(0, 1, across + 1), np.linspace(1, 0, up + 1), indexing="ij")
     i, j = (grid.ravel() for grid in np.meshgrid(np.arange(across), np.arange(up), indexing="ij"))
     if image is not None:

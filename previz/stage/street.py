@@ -354,7 +354,8 @@ def wall(
     core = (length - 2 * proud, thick - 2 * proud, body)
     parts = {"plain": _cast_wall, "brick": _brick_wall, "stone": _stone_wall}[style](core, proud, colour, rng)
     parts += _coping(length, thick, cap, body, colour, rng)
-    edge = LONGEST_EDGE * scale * (0.55 if style == "plain" else 1.0)  # cast faces show stains, not joints
+    # Cast faces show stains, not joints; metres of wall are cut no finer than a hundredth of it.
+    edge = max(LONGEST_EDGE * scale * (0.55 if style == "plain" else 1.0), max(length, high) / 100)
     fine = [subdivided(part, edge) for part in parts]
     aged = [
         weathered(part, rng, 1.0, tone=0.10, foot=0.5, rise=0.22, moss=0.28 * (1 - snow), grain=0.9) for part in fine
