@@ -1,0 +1,63 @@
+"""Every scene that we hand to people reads, holds no shot that cannot work, and draws."""
+
+import re
+from pathlib import Path
+
+import av
+import pytest
+from typer.testing import CliRunner
+
+from previz.cli import app
+from previz.predictions import Verdict, predict
+from previz.scene import read_scene
+
+ROOT = Path(__file__).parents[1]
+SCENES = sorted((ROOT / "scenes").glob("*.yaml"))
+
+
+def test_there_are_three_demo_scenes():
+    assert [path.stem for path in SCENES] == ["night_van", "quay_lorry", "snow_bus"]
+
+
+@pytest.mark.parametrize("path", SCENES, ids=lambda path: path.stem)
+def test_a_demo_scene_says_what_it_shows_and_has_no_shot_that_cannot_work(path):
+    assert path.read_text().startswith("# Shows: ")
+    assert predict(read_scene(path)).verdict is not Verdict.STOP
+
+
+@pytest.mark.parametrize("path", SCENES, ids=lambda path: path.stem)
+def test_a_demo_scene_draws_as_a_clip(path, tmp_path):
+    """In draft and tiny; read back with PyAV, which did not write it."""
+    arguments = [
+        "render",
+        str(path),
+        "--draft",
+        "--size",
+        "160",
+        "--views",
+        "2",
+        "--frames",
+        "0:5",
+        "--out",
+        str(tmp_path),
+    ]
+    result = CliRunner().invoke(app, arguments)
+    assert result.exit_code == 0, result.output
+    assert "stop:" not in result.output
+    (clip,) = tmp_path.glob("*.mp4")
+    with av.open(str(clip)) as container:
+        stream = container.streams.video[0]
+        frames = [frame.to_ndarray(format="rgb24") for frame in container.decode(stream)]
+        assert stream.average_rate == 24
+        assert len(frames) == 5
+        assert frames[0].shape == (90, 160, 3)
+        # A picture: neither black nor white nor flat, and something moves.
+        assert 20 < frames[0].mean() < 235 and frames[0].std() > 15
+        assert (frames[0] != frames[-1]).any()
+
+
+def test_the_readmes_scene_is_one_that_works(tmp_path):
+    (text,) = re.findall(r"```yaml\n(.*?)```", (ROOT / "README.md").read_text(), re.DOTALL)
+    path = tmp_path / "first_try.yaml"
+    path.write_text(text)
+    assert predict(read_scene(path)).verdict is not Verdict.STOP
