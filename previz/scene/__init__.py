@@ -1,7 +1,9 @@
 """The shot as its maker wrote it. Front door: `read_scene`."""
 
 from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, Zoom
+from previz.scene.changes import Changes
 from previz.scene.fields import FileUnits, LightColour, Output
+from previz.scene.kit import Kit, read_kit
 from previz.scene.lights import Ambient, Diffuser, Panel, Spot
 from previz.scene.model import Scene
 from previz.scene.pieces import (
@@ -43,6 +45,7 @@ __all__ = [
     "Camera",
     "Capture",
     "Card",
+    "Changes",
     "Cone",
     "Conifer",
     "Container",
@@ -53,6 +56,7 @@ __all__ = [
     "FocusKey",
     "Ground",
     "Join",
+    "Kit",
     "LampPost",
     "Launch",
     "Layer",
@@ -80,6 +84,7 @@ __all__ = [
     "Vehicle",
     "Wall",
     "Zoom",
+    "read_kit",
     "read_scene",
     "recorded_area",
 ]

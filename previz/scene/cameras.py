@@ -26,11 +26,17 @@ from previz.units import LENGTH, QuantityError, shown, text_of
 #: Sensor formats by their generic names: width, height [m]. 135: AS ISO 20954.1:2019 3.5 (seen as quoted); the
 #: others as commonly tabulated (from memory). Phone types are not standardised; these are typical (from memory).
 SENSOR_FORMATS: dict[str, tuple[float, float]] = {
+    "44x33": (0.0438, 0.0329),
     "full frame": (0.0360, 0.0240),
+    "Super 35": (0.0249, 0.0187),
     "APS-C": (0.0236, 0.0156),
+    "APS-C small": (0.0223, 0.0149),
     "4/3-type": (0.0173, 0.0130),
     "1-inch": (0.0132, 0.0088),
     "1/1.3-type": (0.0098, 0.0073),
+    "2/3-type": (0.0088, 0.0066),
+    "1/1.56-type": (0.0082, 0.0062),
+    "1/1.7-type": (0.0076, 0.0057),
     "1/2.3-type": (0.00617, 0.00455),
     "1/2.55-type": (0.0056, 0.0042),
 }
@@ -70,6 +76,20 @@ class Zoom(Part):
         if longest < info.data.get("shortest", 0.0):
             raise ValueError("a zoom is written from its shortest to its longest, like 8.8-36.8 mm")
         return longest
+
+
+def widest_stop(lens: Zoom, widest: float, at_longest: float, focal_length: float) -> float:
+    """The widest f-number of a zoom between its ends, in proportion to the focal length. [-]
+
+    Real zooms lose light in steps of their own; in proportion is common practice, no source.
+
+    >>> widest_stop(Zoom.model_construct(shortest=0.010, longest=0.030), 2.0, 4.0, 0.020)
+    3.0
+    """
+    if lens.longest <= lens.shortest:
+        return float(widest)
+    share = (focal_length - lens.shortest) / (lens.longest - lens.shortest)
+    return float(widest + min(max(share, 0.0), 1.0) * (at_longest - widest))
 
 
 def _lens(found: object) -> object:
@@ -133,15 +153,17 @@ Modes: Any = series(
 class Camera(Part):
     """A camera with its lens, as its owner knows it.
 
-    Keys: `sensor` (a format by name, or [width, height]), `lens` (focal length or zoom range), `widest` f-number,
-    `smallest` aperture (f/22), `nearest` focus from the entrance pupil, `modes`, `blades` of the diaphragm (round),
-    `readout` (time the shutter takes to roll over the sensor, none), `pupil_magnification` (1), `body` [width, height,
-    depth] and `lens_size` [diameter, length in front of the body] for what fits on the set, `steadied` [stops] (0).
+    Keys: `sensor` (a format by name, or [width, height]), `lens` (focal length or zoom range), `widest` f-number, and
+    `widest_at_longest` for a zoom that loses light towards its long end (none: `widest` throughout), `smallest`
+    aperture (f/22), `nearest` focus from the entrance pupil, `modes`, `blades` of the diaphragm (round), `readout`
+    (time the shutter takes to roll over the sensor, none), `pupil_magnification` (1), `body` [width, height, depth]
+    and `lens_size` [diameter, length in front of the body] for what fits on the set, `steadied` [stops] (0).
     """
 
     sensor: Sensor
     lens: Lens
     widest: FNumber
+    widest_at_longest: FNumber | None = None
     smallest: FNumber = Field(22.0, validate_default=True)
     nearest: PositiveLength = Field(examples=["50 mm"])
     modes: Modes
@@ -151,6 +173,20 @@ class Camera(Part):
     body: BodySize | None = None
     lens_size: LensSize | None = None
     steadied: Stops = 0.0
+
+    def widest_at(self, focal_length: float) -> float:
+        """The widest f-number at a focal length [m] of the lens."""
+        if self.widest_at_longest is None:
+            return float(self.widest)
+        return widest_stop(self.lens, self.widest, self.widest_at_longest, focal_length)
+
+    @field_validator("widest_at_longest")
+    @classmethod
+    def _no_wider_when_long(cls, stop: float | None, info: ValidationInfo) -> float | None:
+        widest = info.data.get("widest", 0.0)
+        if stop is not None and stop < widest:
+            raise ValueError(f"f/{stop:g} is wider than the widest, f/{widest:g}; give widest the smaller number")
+        return stop
 
     @field_validator("smallest")
     @classmethod

@@ -7,39 +7,30 @@ viewer, z up. Time 0 is when the vehicle's middle passes the start of its path.
 from pathlib import Path
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field
+from pydantic import Field
 from pydantic.json_schema import SkipJsonSchema
 
-from previz.scene.cameras import Camera, Mode
-from previz.scene.fields import Identity, Part, Scale, series, text, word
+from previz.scene.cameras import Mode
+from previz.scene.fields import FileName, Part, Scale, series
+from previz.scene.kit import BareUnit, Cameras, Title
 from previz.scene.lights import AnyLight
 from previz.scene.pieces import Dressing
 from previz.scene.real_sizes import VEHICLE_SIZES
 from previz.scene.shots import Shot
 from previz.scene.stage_set import Set
 from previz.scene.vehicle import Vehicle
-from previz.units import QuantityError, shown
 
-
-def _named(found: object) -> object:
-    if not isinstance(found, dict) or not found:
-        raise QuantityError(f"{shown(found)} is not a group of cameras by name; write pocket: {{sensor: 1-inch, …}}")
-    return found
-
-
-Title: Any = text(120, "a title", "Quay, first light")
-BareUnit: Any = word("mm", "cm", "m", "in", "ft", what="a unit for bare lengths")
 Lights: Any = series(AnyLight, at_least=1, what="lights", example="[{id: room, ambient: 200 lx}]")
 Shots: Any = series(Shot, at_least=1, what="shots", example="[{id: pass, camera: pocket, …}]")
 Pieces: Any = series(Dressing, what="pieces", example="[{id: shed, piece: building, at: [300 mm, 500 mm]}]")
-_CAMERAS = "{pocket: {sensor: 1-inch, …}}"
 
 
 class Scene(Part):
     """A set, what drives through it, what lights it and what films it. Everything is in SI.
 
     Keys: `title`; `scale` (1:50); `units` of a bare length (none: then every length carries its own); `set`;
-    `dressing`, the pieces on the set (none); `vehicle`; `lights`; `cameras` by name; `shots`.
+    `dressing`, the pieces on the set (none); `vehicle`; `lights`; `cameras` by name; `kit`, a file of cameras shared
+    with other scenes (none); `shots`.
     """
 
     title: Title
@@ -49,7 +40,8 @@ class Scene(Part):
     dressing: Pieces = ()
     vehicle: Vehicle = Field(examples=["{body: lorry, speed: 0.9 m/s}"])
     lights: Lights
-    cameras: Annotated[dict[Identity, Camera], BeforeValidator(_named)] = Field(examples=[_CAMERAS])
+    cameras: Cameras
+    kit: FileName | None = None
     shots: Shots
 
     #: Where the file lies; images and meshes are looked for beside it. Not a key of the file.

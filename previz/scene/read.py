@@ -1,5 +1,6 @@
 """The front door: a scene file in, a `Scene` out, or every fault of the file in one go."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -8,14 +9,17 @@ from pydantic import ValidationError
 
 from previz import units
 from previz.errors import Fault, SceneErrors
+from previz.scene.cameras import Camera
+from previz.scene.changes import Changes, changed
 from previz.scene.fields import FileUnits
+from previz.scene.kit import read_kit
 from previz.scene.model import Scene
-from previz.scene.references import reference_faults
-from previz.scene.yaml_tree import Node, Steps, read_tree
+from previz.scene.references import kit_file_fault, reference_faults
+from previz.scene.yaml_tree import Node, Slip, Steps, read_tree
 from previz.units import LENGTH, QuantityError, UnitMissing, shown
 
 
-def read_scene(path: Path, *, outside_files: bool = False) -> Scene:
+def read_scene(path: Path, *, outside_files: bool = False, changes: Changes | None = None) -> Scene:
     """Read a scene file.
 
     Parameters
@@ -23,39 +27,68 @@ def read_scene(path: Path, *, outside_files: bool = False) -> Scene:
     path : Path
         A YAML file, UTF-8, at most 1 MB.
     outside_files : bool
-        Allow images and meshes outside the file's folder.
+        Allow images, meshes and a kit outside the file's folder.
+    changes : mapping of str to plain data, or None
+        Values to write over those of the file before it is read, by their dotted keys: `{"shots[pass].f_number": 4}`.
+        None as a value takes out what is there.
 
     Returns
     -------
     Scene
-        In SI, with `folder` set to where the file lies.
+        In SI, with `folder` set to where the file lies, and the cameras of its kit behind its own.
 
     Raises
     ------
     SceneErrors
         With every fault found, each with its line and the dotted key; members of a list are named by their id, or
-        by their number from 0: `shots[pass].f_number`, `set.road.centre[1]`.
+        by their number from 0: `shots[pass].f_number`, `set.road.centre[1]`. A kit's faults come alone, under the
+        kit's own name.
+    PrevizError
+        Where a change names a place that is not in the file.
     """
     path = Path(path)
     root, slips = read_tree(path)
+    root = changed(root, changes or {})
     file = _file_units(root.plain())
-    wrongs = [_Wrong(slip.path, slip.message, slip.line) for slip in slips]
-    scene, found = _validated(root, file)
     folder = path.absolute().parent
-    found += [_Wrong(steps, why) for steps, why in reference_faults(root, file, folder, outside_files=outside_files)]
-    # What is wrong with the text of a value explains whatever else is said about it.
-    slipped = {slip.path for slip in slips}
-    wrongs += [each for each in found if not any(each.steps[:size] in slipped for size in range(len(each.steps) + 1))]
-    if wrongs or scene is None:
-        faults = dict.fromkeys(
-            Fault(each.line or root.line_of(each.steps), _key(root, each.steps), each.message) for each in wrongs
-        )
-        raise SceneErrors(path, list(faults))
+    kit = _kit_of(root, folder, outside_files=outside_files)
+    scene, found = _validated(root, file, kit)
+    found += [
+        Wrong(steps, why) for steps, why in reference_faults(root, file, folder, outside_files=outside_files, kit=kit)
+    ]
+    faults = faults_of(root, slips, found)
+    if faults or scene is None:
+        raise SceneErrors(path, faults)
     return scene.model_copy(update={"folder": folder})
 
 
+def faults_of(root: Node, slips: Sequence[Slip], found: "Sequence[Wrong]") -> list[Fault]:
+    """Everything wrong with a file, each once, with its line and key.
+
+    What is wrong with the text of a value explains whatever else is said about it.
+    """
+    slipped = {slip.path for slip in slips}
+    wrongs = [Wrong(slip.path, slip.message, slip.line) for slip in slips]
+    wrongs += [each for each in found if not any(each.steps[:size] in slipped for size in range(len(each.steps) + 1))]
+    return list(
+        dict.fromkeys(
+            Fault(each.line or root.line_of(each.steps), _key(root, each.steps), each.message) for each in wrongs
+        )
+    )
+
+
+def _kit_of(root: Node, folder: Path, *, outside_files: bool) -> dict[str, Camera] | None:
+    """The cameras of the kit that a scene names: none where it names none, None where it cannot be read."""
+    name = root.plain().get("kit")
+    if name is None:
+        return {}
+    if not isinstance(name, str) or kit_file_fault(name, folder, outside_files=outside_files):
+        return None  # the reading of the key says why
+    return read_kit(folder / name)
+
+
 @dataclass(frozen=True)
-class _Wrong:
+class Wrong:
     """A fault by its place in the data; its line and key are looked up when all are known."""
 
     steps: Steps
@@ -80,28 +113,34 @@ def _file_units(data: dict[str, Any]) -> FileUnits:
     return FileUnits(bare_length=bare, scale=scale)
 
 
-def _validated(root: Node, file: FileUnits) -> tuple[Scene | None, list[_Wrong]]:
+def _validated(root: Node, file: FileUnits, kit: Mapping[str, Camera] | None) -> tuple[Scene | None, list[Wrong]]:
+    data = root.plain()
+    own = data.get("cameras", {})
+    if kit and isinstance(own, dict):
+        data["cameras"] = {**own, **kit}
     try:
-        return Scene.model_validate(root.plain(), context=file), []
+        return Scene.model_validate(data, context=file), []
     except ValidationError as error:
-        return None, _translated(root, error)
+        told = translated(root, error)
+    unread = kit is None and "cameras" not in data  # the kit is at fault; that no cameras came of it is no news
+    return None, [each for each in told if not (unread and each.steps == ("cameras",))]
 
 
-def _translated(root: Node, error: ValidationError) -> list[_Wrong]:
+def translated(root: Node, error: ValidationError) -> list[Wrong]:
     """Pydantic's errors as ours. Bare lengths in a file without `units` are one fault, however many there are."""
-    wrongs: list[_Wrong] = []
-    bare_lengths: list[_Wrong] = []
+    wrongs: list[Wrong] = []
+    bare_lengths: list[Wrong] = []
     for each in error.errors(include_url=False):
         reason = each.get("ctx", {}).get("error")
         message = str(reason) if isinstance(reason, ValueError) else f"{shown(each['input'])} does not belong here"
-        wrong = _Wrong(_steps(root, each["loc"]), message)
+        wrong = Wrong(_steps(root, each["loc"]), message)
         bare = isinstance(reason, UnitMissing) and reason.dimension is LENGTH
         (bare_lengths if bare else wrongs).append(wrong)
     if len(bare_lengths) < 2:
         return wrongs + bare_lengths
     first = min(bare_lengths, key=lambda wrong: root.line_of(wrong.steps))
     advice = "write units: mm at the top of the file, or a unit behind each of them, like 35 mm"
-    return [*wrongs, _Wrong(first.steps, f"this and {len(bare_lengths) - 1} more lengths have no unit; {advice}")]
+    return [*wrongs, Wrong(first.steps, f"this and {len(bare_lengths) - 1} more lengths have no unit; {advice}")]
 
 
 def _steps(root: Node, location: tuple[int | str, ...]) -> Steps:

@@ -11,13 +11,14 @@ from typing import Annotated, Any
 
 from pydantic import TypeAdapter, ValidationError
 
-from previz.scene.cameras import Camera, Zoom
+from previz.scene.cameras import Camera, Zoom, widest_stop
 from previz.scene.fields import FileUnits, Part, listed, nearest
 from previz.scene.shots import Capture, Focus, Shot
 from previz.scene.yaml_tree import Node, Steps
 from previz.units import LENGTH, shown, text_of
 
 MESH_FILES = (".glb", ".gltf", ".obj", ".stl", ".ply")
+KIT_FILES = (".yaml", ".yml")
 
 # Marked apertures are rounded (f/22 is 22.6, f/11 is 11.3): numbers this near are the same mark.
 _SAME_MARK = 1.03
@@ -26,15 +27,42 @@ _HAIR = 1 + 1e-6  # lengths are compared across units, 2 in with 50.8 mm
 Found = Iterator[tuple[Steps, str]]
 
 
-def reference_faults(root: Node, file: FileUnits, folder: Path, *, outside_files: bool) -> Found:
-    """Every fault between parts of the file, as the place of the fault and the message."""
+def reference_faults(
+    root: Node,
+    file: FileUnits,
+    folder: Path,
+    *,
+    outside_files: bool,
+    kit: Mapping[str, Camera] | None = None,
+) -> Found:
+    """Every fault between parts of the file, as the place of the fault and the message.
+
+    kit: cameras of its kit, read already; None where the kit cannot be read.
+    """
     data = root.plain()
+    cameras = _with_kit(data.get("cameras", {}), kit)
     yield from _twice(root, data)
     yield from _road(data)
     pieces = {each["id"]: each for _, each in _groups(data.get("dressing")) if isinstance(each.get("id"), str)}
     for number, shot in _groups(data.get("shots")):
-        yield from _shot(data.get("cameras"), pieces, shot, ("shots", number), file)
+        yield from _shot(cameras, pieces, shot, ("shots", number), file)
+    for name in kit or {}:
+        if name in _group(data.get("cameras")):
+            yield ("cameras", name), f"is in the kit too ({shown(data.get('kit'))}); give one of them another name"
     yield from _files(data, folder, outside_files=outside_files)
+
+
+def _with_kit(cameras: Any, kit: Mapping[str, Camera] | None) -> Any:
+    """The file's own cameras and the kit's; None where either cannot be read, so that no name is called unknown."""
+    return {**kit, **cameras} if kit is not None and isinstance(cameras, dict) else None
+
+
+def kit_file_fault(name: str, folder: Path, *, outside_files: bool) -> str | None:
+    """Why the kit of that name cannot be used, or None."""
+    fault = _file_fault(name, folder, outside_files=outside_files)
+    if not fault and PurePosixPath(name).suffix.lower() not in KIT_FILES:
+        fault = f"{shown(name)} is not a kit; a kit is a YAML file of cameras, like kit.yaml"
+    return fault
 
 
 def _group(found: Any) -> dict[str, Any]:
@@ -52,8 +80,10 @@ def _reader(part: type[Part], key: str) -> TypeAdapter[Any]:
     return TypeAdapter(kind)
 
 
-def _value(part: type[Part], key: str, group: Mapping[str, Any], file: FileUnits) -> Any:
+def _value(part: type[Part], key: str, group: Mapping[str, Any] | Part, file: FileUnits) -> Any:
     """One value of a group, read on its own; None where it is at fault, its default where it is not given."""
+    if isinstance(group, Part):
+        return getattr(group, key)  # of a kit, read already
     if key not in group:
         field = part.model_fields[key]
         return None if field.is_required() else field.default
@@ -103,7 +133,7 @@ def _shot(cameras: Any, pieces: dict[str, Any], shot: dict[str, Any], steps: Ste
     if isinstance(cameras, dict) and cameras and isinstance(name, str):
         if name not in cameras:
             yield (*steps, "camera"), _unknown(name, [*cameras], "a camera of this file")
-        elif isinstance(cameras[name], dict):
+        elif isinstance(cameras[name], dict | Camera):
             yield from _camera(cameras[name], name, shot, steps, file)
     yield from _too_near(shot, steps, file)
     for key in ("aim", "focus"):
@@ -120,7 +150,7 @@ def _unknown(name: str, known: list[str], what: str) -> str:
     return f"{shown(name)} is not {what}; {offer + ' There are' if meant and len(known) > 1 else offer} {names}"
 
 
-def _camera(camera: dict[str, Any], name: str, shot: dict[str, Any], steps: Steps, file: FileUnits) -> Found:
+def _camera(camera: dict[str, Any] | Camera, name: str, shot: dict[str, Any], steps: Steps, file: FileUnits) -> Found:
     focal_length = _value(Shot, "focal_length", shot, file)
     lens: Zoom | None = _value(Camera, "lens", camera, file)
     if focal_length and lens and not lens.shortest / _HAIR <= focal_length <= lens.longest * _HAIR:
@@ -133,8 +163,12 @@ def _camera(camera: dict[str, Any], name: str, shot: dict[str, Any], steps: Step
         _value(Camera, "widest", camera, file),
         _value(Camera, "smallest", camera, file),
     )
+    at_longest = _value(Camera, "widest_at_longest", camera, file)
+    if widest and at_longest and lens and focal_length:
+        widest = widest_stop(lens, widest, at_longest, focal_length)
     if f_number and widest and f_number * _SAME_MARK < widest:
-        yield (*steps, "f_number"), f"f/{f_number:g} is wider than {name} opens; its widest is f/{widest:g}"
+        at = f" at {text_of(LENGTH, focal_length)}" if at_longest and focal_length else ""
+        yield (*steps, "f_number"), f"f/{f_number:g} is wider than {name} opens{at}; its widest is f/{widest:.3g}"
     if f_number and smallest and f_number > smallest * _SAME_MARK:
         message = f"f/{f_number:g} is smaller than {name} closes; its smallest is f/{smallest:g}"
         yield (*steps, "f_number"), message
@@ -192,12 +226,16 @@ def _files(data: dict[str, Any], folder: Path, *, outside_files: bool) -> Found:
     ]
     for number, piece in _groups(data.get("dressing")):
         named += [(("dressing", number, key), piece.get(key)) for key in ("image", "mesh")]
+    if isinstance(data.get("kit"), str):
+        named.append((("kit",), data["kit"]))
     for steps, name in named:
         if isinstance(name, str) and name.strip() and name.isprintable() and len(name) <= 200:
             fault = _file_fault(name, folder, outside_files=outside_files)
             suffix = PurePosixPath(name).suffix.lower()
             if not fault and steps[-1] == "mesh" and suffix not in MESH_FILES:
                 fault = f"{shown(name)} is not a mesh file this reads; use {listed(MESH_FILES)}"
+            if not fault and steps == ("kit",):
+                fault = kit_file_fault(name, folder, outside_files=outside_files)
             if fault:
                 yield steps, fault
 

@@ -87,8 +87,14 @@ class _Stop(Exception):
         self.line = line
 
 
-def read_tree(path: Path) -> tuple[Node, list[Slip]]:
+#: What a scene file begins with, for the advice to who has an empty one.
+SCENE_BEGINS = "title:, scale: and set: (`previz new` writes a starter scene)"
+
+
+def read_tree(path: Path, begins: str = SCENE_BEGINS) -> tuple[Node, list[Slip]]:
     """Read a file into its root node and the slips found on the way (a key given twice, a value left out).
+
+    begins: what such a file begins with, for the advice where there is nothing in it.
 
     Raises
     ------
@@ -96,19 +102,19 @@ def read_tree(path: Path) -> tuple[Node, list[Slip]]:
         Where the file cannot be read as one YAML document.
     """
     try:
-        return tree_of(_text(path))
+        return tree_of(_text(path), begins)
     except _Stop as stop:
         raise SceneErrors(path, [Fault(stop.line, "", str(stop))]) from None
 
 
-def tree_of(text: str) -> tuple[Node, list[Slip]]:
+def tree_of(text: str, begins: str = SCENE_BEGINS) -> tuple[Node, list[Slip]]:
     """As `read_tree`, of text. Raises _Stop.
 
     >>> root, slips = tree_of("scale: 1:50\\nset: {table: {width: 1400}}\\n")
     >>> root.plain(), root.line_of(("set", "table"))
     ({'scale': '1:50', 'set': {'table': {'width': 1400}}}, 2)
     """
-    builder = _Builder(text)
+    builder = _Builder(text, begins)
     return builder.document(), list(builder.slips.values())
 
 
@@ -149,7 +155,8 @@ def _text(path: Path) -> str:
 class _Builder:
     """Builds nodes from the parser's events, one document's worth."""
 
-    def __init__(self, text: str) -> None:
+    def __init__(self, text: str, begins: str) -> None:
+        self.begins = begins
         self.text_lines = text.splitlines()
         self.text = text
         self.slips: dict[Steps, Slip] = {}
@@ -195,7 +202,7 @@ class _Builder:
         next(self.events)  # the stream begins
         event = next(self.events)
         if self._kind(event) == "StreamEnd":
-            raise _Stop(None, "is empty; begin with title:, scale: and set: (`previz new` writes a starter scene)")
+            raise _Stop(None, f"is empty; begin with {self.begins}")
         if event.version not in (None, (1, 2)):
             raise _Stop(1, "a scene file is YAML 1.2; take the %YAML line out")
         root = self._node(next(self.events), (), 1, 0)
@@ -204,7 +211,8 @@ class _Builder:
             raise _Stop(self.line, "a second document begins here (---); a scene file holds one scene")
         if not isinstance(root.value, dict):
             found = "nothing but comments" if root.value is None else shown(root.plain())
-            raise _Stop(root.line, f"{found}, where a group of keys is wanted; begin with title:, scale: and set:")
+            begins = self.begins.partition(" (")[0]
+            raise _Stop(root.line, f"{found}, where a group of keys is wanted; begin with {begins}")
         return root
 
     @staticmethod

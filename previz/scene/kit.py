@@ -1,0 +1,61 @@
+"""A kit: cameras in a file of their own, shared by the scenes that name it with `kit: kit.yaml`."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, Field, ValidationError
+
+from previz.errors import Fault, SceneErrors
+from previz.scene.cameras import Camera
+from previz.scene.fields import FileUnits, Identity, Part, text, word
+from previz.scene.yaml_tree import read_tree
+from previz.units import LENGTH, QuantityError, shown
+
+
+def _named(found: object) -> object:
+    if not isinstance(found, Mapping) or not found:
+        raise QuantityError(f"{shown(found)} is not a group of cameras by name; write pocket: {{sensor: 1-inch, …}}")
+    return found
+
+
+#: Cameras by the name a shot calls them.
+Cameras: Any = Annotated[
+    dict[Identity, Camera], BeforeValidator(_named), Field(examples=["{pocket: {sensor: 1-inch, …}}"])
+]
+
+Title: Any = text(120, "a title", "Quay, first light")
+BareUnit: Any = word("mm", "cm", "m", "in", "ft", what="a unit for bare lengths")
+
+
+class Kit(Part):
+    """What a maker owns to film with. Keys: `title` (none), `units` of a bare length (none), `cameras` by name."""
+
+    title: Title | None = None
+    units: BareUnit | None = None
+    cameras: Cameras
+
+
+def read_kit(path: Path) -> dict[str, Camera]:
+    """The cameras of a kit file, in SI, in the file's order.
+
+    A kit has its own `units`, and no scale: its lengths are those of real cameras.
+
+    Raises
+    ------
+    SceneErrors
+        With every fault of the kit file, each with its line there.
+    """
+    from previz.scene.read import faults_of, translated  # which reads scenes, and through them kits
+
+    root, slips = read_tree(path, begins="cameras:")
+    named = root.plain().get("units")
+    bare = LENGTH.factors.get(named) if isinstance(named, str) else None
+    try:
+        kit, found = Kit.model_validate(root.plain(), context=FileUnits(bare, None)), []
+    except ValidationError as error:
+        kit, found = None, translated(root, error)
+    faults: list[Fault] = faults_of(root, slips, found)
+    if faults or kit is None:
+        raise SceneErrors(path, faults)
+    return dict(kit.cameras)
