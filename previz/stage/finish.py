@@ -51,26 +51,30 @@ def subdivided(mesh: Mesh, longest: float = LONGEST_EDGE) -> Mesh:
     if longest <= 0:
         raise ValueError(f"the longest edge must be above 0 m, not {longest:g} m")
     while True:
-        ends = np.sort(np.stack([mesh.faces, np.roll(mesh.faces, -1, 1)], 2).reshape(-1, 2), axis=1)
-        edges, of_face = np.unique(ends, axis=0, return_inverse=True)
-        lengths = np.linalg.norm(mesh.vertices[edges[:, 1]] - mesh.vertices[edges[:, 0]], axis=1)
+        corners = mesh.vertices[mesh.faces]
+        steps = corners[:, [1, 2, 0]] - corners
         # Twins of an edge across a crease must be cut alike though rounding tells them apart.
-        cut = lengths > longest * (1 + 1e-9)
+        cut = np.einsum("fei,fei->fe", steps, steps) > (longest * (1 + 1e-9)) ** 2
         if not cut.any():
             return mesh
-        mesh = _halved(mesh, edges, cut, of_face.reshape(-1, 3))
+        mesh = _halved(mesh, cut)
 
 
-def _halved(mesh: Mesh, edges: NDArray[np.int64], cut: NDArray[np.bool_], of_face: NDArray[np.int64]) -> Mesh:
-    middle = np.cumsum(cut) - 1 + len(mesh.vertices)  # number of the new corner on each cut edge
-    first, second = edges[cut].T
+def _halved(mesh: Mesh, cut: NDArray[np.bool_]) -> Mesh:
+    """Each edge that `cut` (m, 3) names (corner k to k + 1 of a face) halved, both faces at it alike."""
+    start, end = mesh.faces[cut], mesh.faces[:, [1, 2, 0]][cut]
+    count = len(mesh.vertices)
+    edges, number = np.unique(np.minimum(start, end) * count + np.maximum(start, end), return_inverse=True)
+    first, second = np.divmod(edges, count)
+    middle = np.zeros_like(mesh.faces)  # number of the new corner on each cut edge
+    middle[cut] = count + number
 
     def joined(values: Array) -> Array:
         return np.concatenate([values, (values[first] + values[second]) / 2])
 
     normals = joined(mesh.normals)
     normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-12)
-    faces = _cut_faces(mesh.faces, cut[of_face], middle[of_face])
+    faces = _cut_faces(mesh.faces, cut, middle)
     uv = None if mesh.uv is None else joined(mesh.uv)
     return replace(
         mesh, vertices=joined(mesh.vertices), faces=faces, normals=normals, colours=joined(mesh.colours), uv=uv
@@ -79,16 +83,20 @@ def _halved(mesh: Mesh, edges: NDArray[np.int64], cut: NDArray[np.bool_], of_fac
 
 def _cut_faces(faces: NDArray[np.int64], cut: NDArray[np.bool_], middle: NDArray[np.int64]) -> NDArray[np.int64]:
     """One to four triangles for each, by which of its edges (corner k to k + 1) are cut."""
-    out = [faces[~cut.any(1)]]
+    count = cut.sum(axis=1)
+    out = [faces[count == 0]]
     for k in range(3):
-        # Roll so that the edge from a is the first one.
-        a, b, c = np.roll(faces, -k, 1).T
-        ab, bc, ca = np.roll(cut, -k, 1).T
-        m, n, _ = np.roll(middle, -k, 1).T
-        one, two = ab & ~bc & ~ca, ab & bc & ~ca
-        out += [np.stack([a, m, c], 1)[one], np.stack([m, b, c], 1)[one]]
-        out += [np.stack([m, b, n], 1)[two], np.stack([a, m, n], 1)[two], np.stack([a, n, c], 1)[two]]
-    every = cut.all(1)
+        # Turned so that the edge from a is the first one.
+        turned = [k, (k + 1) % 3, (k + 2) % 3]
+        one = np.flatnonzero((count == 1) & cut[:, k])
+        a, b, c = faces[one][:, turned].T
+        m = middle[one, k]
+        out += [np.stack([a, m, c], 1), np.stack([m, b, c], 1)]
+        two = np.flatnonzero((count == 2) & cut[:, k] & cut[:, turned[1]])
+        a, b, c = faces[two][:, turned].T
+        m, n, _ = middle[two][:, turned].T
+        out += [np.stack([m, b, n], 1), np.stack([a, m, n], 1), np.stack([a, n, c], 1)]
+    every = count == 3
     a, b, c = faces[every].T
     m, n, p = middle[every].T
     out += [np.stack(corners, 1) for corners in ((a, m, p), (m, b, n), (p, n, c), (m, n, p))]

@@ -108,9 +108,7 @@ def inset(outline: Array, distance: float | Array) -> Array:
     mitre = (before + normals) / np.maximum(1.0 + np.sum(before * normals, 1, keepdims=True), 0.15)
     moved = outline - np.broadcast_to(distance, len(outline))[:, None] * mitre
     if np.any(np.sum((np.roll(moved, -1, 0) - moved) * edges, 1) <= 0):
-        raise ValueError(
-            f"an inset of {np.max(distance):g} m swallows an edge of the outline; take a smaller one"
-        )
+        raise ValueError(f"an inset of {np.max(distance):g} m swallows an edge of the outline; take a smaller one")
     return moved
 
 
@@ -194,13 +192,14 @@ def _delaunay(points: Array, boundary: int) -> NDArray[np.int64] | None:
 
 def _ears(outline: Array) -> NDArray[np.int64]:
     """Cut the outline's best-shaped ear until nothing is left."""
+    points = [(float(x), float(y)) for x, y in outline]
     left, faces = list(range(len(outline))), []
     while len(left) > 3:
         best, at = 0.0, -1
         for k in range(len(left)):
             i, j, m = left[k - 1], left[k], left[(k + 1) % len(left)]
-            shape = _roundness(outline[i], outline[j], outline[m])
-            if shape > best and not _holds_any(outline, (i, j, m), left):
+            shape = _roundness(points[i], points[j], points[m])
+            if shape > best and not _holds_any(points, (i, j, m), left):
                 best, at = shape, k
         if at < 0:
             raise ValueError("the outline crosses itself or has no area")
@@ -211,17 +210,24 @@ def _ears(outline: Array) -> NDArray[np.int64]:
     return np.array([*faces, tuple(left)], dtype=np.int64)
 
 
-def _roundness(a: Array, b: Array, c: Array) -> float:
+_Point = tuple[float, float]  # plain numbers: for so few, numpy takes ten times as long
+
+
+def _roundness(a: _Point, b: _Point, c: _Point) -> float:
     """Twice the area over the longest side squared; negative for a reflex corner."""
-    u, v = b - a, c - a
-    return float((u[0] * v[1] - u[1] * v[0]) / max(u @ u, v @ v, (c - b) @ (c - b)))
+    ux, uy, vx, vy, wx, wy = b[0] - a[0], b[1] - a[1], c[0] - a[0], c[1] - a[1], c[0] - b[0], c[1] - b[1]
+    return (ux * vy - uy * vx) / max(ux * ux + uy * uy, vx * vx + vy * vy, wx * wx + wy * wy)
 
 
-def _holds_any(outline: Array, ear: tuple[int, int, int], left: list[int]) -> bool:
-    others = outline[[k for k in left if k not in ear]]
-    corners = outline[list(ear)]
-    within = np.ones(len(others), dtype=bool)
-    for start, end in zip(corners, np.roll(corners, -1, 0), strict=True):
-        edge, offset = end - start, others - start
-        within &= edge[0] * offset[:, 1] - edge[1] * offset[:, 0] >= -1e-12 * (edge @ edge)
-    return bool(within.any())
+def _holds_any(points: list[_Point], ear: tuple[int, int, int], left: list[int]) -> bool:
+    """Whether any other corner that is left lies within the ear."""
+    corners = [points[k] for k in ear]
+    sides = []
+    for (ax, ay), (bx, by) in zip(corners, [*corners[1:], corners[0]], strict=True):
+        x, y = bx - ax, by - ay
+        sides.append((ax, ay, x, y, -1e-12 * (x * x + y * y)))
+    return any(
+        all(x * (points[k][1] - ay) - y * (points[k][0] - ax) >= least for ax, ay, x, y, least in sides)
+        for k in left
+        if k not in ear
+    )

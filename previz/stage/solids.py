@@ -7,6 +7,8 @@ smooth across curves and split at creases. They come grey and matt: `coloured` g
 
 from collections.abc import Callable, Iterable
 from dataclasses import replace
+from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -42,21 +44,34 @@ def shaped(vertices: ArrayLike, faces: ArrayLike, crease: float = CREASE) -> Mes
     # Summed cross products weigh by area: broad faces stay flat and the bevel beside them takes up the turn.
     summed = _summed_around(triangles, across, np.cos(np.radians(crease)))
     normals = summed / np.linalg.norm(summed, axis=1, keepdims=True)
-    keys = np.concatenate([triangles.reshape(-1, 1), np.rint(normals * 1e5)], axis=1)
-    _, first, back = np.unique(keys, axis=0, return_index=True, return_inverse=True)
+    first, back = _distinct(triangles.ravel(), *np.rint(normals * 1e5).T)
     kept = points[triangles.ravel()[first]]
     return Mesh(kept, back.reshape(-1, 3).astype(np.int64), normals[first], np.full_like(kept, 0.5))
 
 
 def _welded(vertices: Array, faces: NDArray[np.int64]) -> tuple[Array, NDArray[np.int64]]:
     size = np.ptp(vertices, axis=0).max()
-    _, first, back = np.unique(
-        np.rint(vertices / (1e-7 * size)), axis=0, return_index=True, return_inverse=True
-    )
-    faces = back.reshape(-1)[faces]
+    first, back = _distinct(*np.rint(vertices / (1e-7 * size)).T)
+    faces = back[faces]
     corners = vertices[first][faces]
     doubled = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
     return vertices[first], faces[doubled > 1e-11 * size**2]
+
+
+def _distinct(*columns: NDArray[Any]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """The first row of each distinct one, in rising order, and which of these every row is.
+
+    As np.unique does it for whole rows, but that sorts them as records, which is slow.
+    """
+    order = np.lexsort(columns[::-1])
+    fresh = np.zeros(len(order), dtype=bool)
+    fresh[:1] = True
+    for column in columns:
+        ordered = column[order]
+        fresh[1:] |= ordered[1:] != ordered[:-1]
+    back = np.empty(len(order), dtype=np.int64)
+    back[order] = np.cumsum(fresh) - 1
+    return order[fresh], back
 
 
 def _summed_around(faces: NDArray[np.int64], across: Array, least_cosine: float) -> Array:
@@ -71,9 +86,7 @@ def _summed_around(faces: NDArray[np.int64], across: Array, least_cosine: float)
     unit = across / np.linalg.norm(across, axis=1, keepdims=True)
     near = np.sum(unit[mine // 3] * unit[other // 3], axis=1) > least_cosine
     mine, other = mine[near], other[near]
-    return np.stack(
-        [np.bincount(mine, weights=across[other // 3, k], minlength=len(vertex)) for k in range(3)], axis=1
-    )
+    return np.stack([np.bincount(mine, weights=across[other // 3, k], minlength=len(vertex)) for k in range(3)], axis=1)
 
 
 def box(size: tuple[float, float, float], bevel: float = 0.0, segments: int = 2) -> Mesh:
@@ -95,9 +108,20 @@ def box(size: tuple[float, float, float], bevel: float = 0.0, segments: int = 2)
     if bevel < 0 or bevel > half.min() * (1 + 1e-9):
         raise ValueError(f"bevel {bevel:g} m must lie in 0..{half.min():g} m, half the smallest side")
     if bevel == 0:
-        return extrude(outlines.rectangle(size[0], size[1]), size[2], axis="z")
+        cube = _cube()
+        return replace(cube, vertices=cube.vertices * np.asarray(size, dtype=float))
+    return _rounded_box(tuple(float(side) for side in size), float(bevel), max(1, segments // 2))
+
+
+@lru_cache(maxsize=1)
+def _cube() -> Mesh:
+    return _shared(extrude(outlines.rectangle(1.0, 1.0), 1.0))
+
+
+@lru_cache(maxsize=256)
+def _rounded_box(size: tuple[float, ...], bevel: float, steps: int) -> Mesh:
+    half = np.asarray(size) / 2
     # A sphere of six gridded faces, cut apart at its three middle planes and pulled out to the box.
-    steps = max(1, segments // 2)
     ticks = np.tan(np.linspace(0.0, np.pi / 4, steps + 1))
     line = np.concatenate([-ticks[::-1], ticks])
     side = np.concatenate([-np.ones(steps + 1), np.ones(steps + 1)])
@@ -119,7 +143,14 @@ def box(size: tuple[float, float, float], bevel: float = 0.0, segments: int = 2)
             triangles.append(faces + len(a) * len(vertices))
             vertices.append(way * bevel + push * (half - bevel))
     # No edge of it is sharp, so the wide crease angle.
-    return shaped(np.concatenate(vertices), np.concatenate(triangles), crease=80.0)
+    return _shared(shaped(np.concatenate(vertices), np.concatenate(triangles), crease=80.0))
+
+
+def _shared(mesh: Mesh) -> Mesh:
+    """The mesh with its arrays locked: many hold it, so nobody may change it in place."""
+    for values in (mesh.vertices, mesh.faces, mesh.normals, mesh.colours):
+        values.flags.writeable = False
+    return mesh
 
 
 def _grid_faces(rows: int, columns: int, around: bool = False) -> NDArray[np.int64]:
@@ -343,9 +374,7 @@ def mirrored(mesh: Mesh, axis: str = "y") -> Mesh:
     """The mesh reflected in the plane through the origin across `axis`."""
     flip = np.ones(3)
     flip["xyz".index(axis)] = -1.0
-    return replace(
-        mesh, vertices=mesh.vertices * flip, normals=mesh.normals * flip, faces=mesh.faces[:, ::-1].copy()
-    )
+    return replace(mesh, vertices=mesh.vertices * flip, normals=mesh.normals * flip, faces=mesh.faces[:, ::-1].copy())
 
 
 def both_sides(meshes: Iterable[Mesh]) -> list[Mesh]:
@@ -370,9 +399,7 @@ def bent(mesh: Mesh, bend: Callable[[Array], Array]) -> Mesh:
     first = np.cross(aside, mesh.normals)
     first /= np.linalg.norm(first, axis=1, keepdims=True)
     second = np.cross(mesh.normals, first)
-    along, across = (
-        bend(mesh.vertices + step * way) - bend(mesh.vertices - step * way) for way in (first, second)
-    )
+    along, across = (bend(mesh.vertices + step * way) - bend(mesh.vertices - step * way) for way in (first, second))
     normals = np.cross(along, across)
     normals /= np.linalg.norm(normals, axis=1, keepdims=True)
     return replace(mesh, vertices=bend(mesh.vertices), normals=normals)

@@ -130,8 +130,8 @@ def fence(length: float, height: float, style: str, colour: Colour, rng: np.rand
     run = length / size
     posts = np.linspace(-run / 2, run / 2, max(1, round(run / 2.0)) + 1)
     make = {"rails": _rail_fence, "pickets": _picket_fence, "guard_rail": _guard_rail}[style]
-    fine = [subdivided(solids.scaled(part, size)) for part in make(run, posts, colour, rng)]
-    return fitted(merged(fine), (length, fence_depth(height, style), height))
+    fine = [subdivided(solids.scaled(part, size)) for part in merged(make(run, posts, colour, rng))]
+    return fitted(fine, (length, fence_depth(height, style), height))
 
 
 def _plank(size: tuple[float, float, float], colour: Colour, rng: np.random.Generator) -> Mesh:
@@ -195,12 +195,14 @@ def _guard_rail(run: float, posts: Array, colour: Colour, rng: np.random.Generat
     wave = [(0.0, 0.0), (0.025, 0.012), (0.075, 0.085), (0.095, 0.085), (0.135, 0.015), (0.175, 0.015)]
     wave += [(0.215, 0.085), (0.235, 0.085), (0.285, 0.012), (0.31, 0.0)]
     profile = np.array([(-out, 0.48 + up) for up, out in wave])
+    beam = _pressed_beam(profile)
     parts = []
     for k, (start, end) in enumerate(pairwise(posts)):
-        beam = _pressed_beam(profile, start, min(end + 0.05, run / 2), 0.004 * (k % 2), toned(colour, rng, 0.06))
-        parts.append(beam)
+        long = min(end + 0.05, run / 2) - start
+        drawn = replace(beam, vertices=beam.vertices * [long, 1, 1] + [start, -0.004 * (k % 2), 0])
+        parts.append(solids.coloured(drawn, toned(colour, rng, 0.06)))
+    bolt = solids.coloured(solids.cylinder(0.02, 0.02, axis="y", segments=6), (0.25, 0.25, 0.25), PAINT)
     for x in posts[:-1] + 0.06:
-        bolt = solids.coloured(solids.cylinder(0.02, 0.02, axis="y", segments=6), (0.25, 0.25, 0.25), PAINT)
         parts.append(solids.placed(bolt, (float(x), -0.02, 0.63)))
     for x in _post_tops(run, posts, 0.12):
         web = solids.coloured(solids.box((0.012, 0.12, 0.76)), toned(colour, rng, 0.1), PAINT)
@@ -214,13 +216,13 @@ def _guard_rail(run: float, posts: Array, colour: Colour, rng: np.random.Generat
     return [_rust_spots(part, rng) for part in aged]
 
 
-def _pressed_beam(profile: Array, start: float, end: float, lift: float, colour: Colour) -> Mesh:
-    """The profile (n, 2) of (y, z) drawn out along x, front and back."""
+def _pressed_beam(profile: Array) -> Mesh:
+    """The profile (n, 2) of (y, z) drawn out along x from 0 to 1, front and back."""
     count = len(profile)
-    front = np.column_stack([np.zeros(count), profile[:, 0] - lift, profile[:, 1]])
+    front = np.column_stack([np.zeros(count), profile])
     ring = np.vstack([front, front[::-1] + np.array([0, 0.006, 0])])
-    sections = [ring[::-1] + np.array([x, 0, 0]) for x in np.linspace(start, end, 4)]
-    return solids.coloured(solids.loft(np.stack(sections), crease=20.0), colour, PAINT)
+    sections = [ring[::-1] + np.array([x, 0, 0]) for x in np.linspace(0, 1, 4)]
+    return replace(solids.loft(np.stack(sections), crease=20.0), material=PAINT)
 
 
 def _rust_spots(mesh: Mesh, rng: np.random.Generator) -> Mesh:

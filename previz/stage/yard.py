@@ -3,7 +3,8 @@
 A container is drawn at full size in metres and brought to size last, so that its measures read as real ones.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +32,7 @@ from previz.stage.finish import (
 from previz.stage.mesh import Array, Mesh, merged
 
 Faces = NDArray[np.int64]
+_Part = tuple[Mesh, int, float]  # with its tone and how much rust there is
 
 LONG, WIDE, HIGH = CONTAINER_SIZE
 SILL = 0.15  # [m] height of the bottom side rail
@@ -47,7 +49,8 @@ def container_stack(length: float, colours: tuple[Colour, ...], rng: np.random.G
     size = length / LONG
     parts: list[Mesh] = []
     for level, colour in enumerate(colours):
-        box = merged(_container(colour, size, rng))
+        tones = np.array([toned(colour, rng, spread) for spread in _TONES])
+        box = [_painted(blank, tones, rng) for blank in _blanks(size)]
         # A crane sets a box down within a couple of centimetres; the lowest stands true.
         slip, turn = (rng.normal(0, 0.012, 2), rng.normal(0, 0.12)) if level else (np.zeros(2), 0.0)
         parts += [solids.placed(part, (slip[0], slip[1], level * HIGH), turn=float(turn)) for part in box]
@@ -56,22 +59,54 @@ def container_stack(length: float, colours: tuple[Colour, ...], rng: np.random.G
     )
 
 
-def _container(colour: Colour, size: float, rng: np.random.Generator) -> list[Mesh]:
-    panels = [
-        replace(_side(toned(colour, rng, 0.035), size), material=PAINT),
-        solids.placed(_side(toned(colour, rng, 0.035), size), turn=180),
-        _back(toned(colour, rng, 0.035), size),
-        _roof(toned(colour, rng, 0.05), size),
-    ]
+@dataclass(frozen=True)
+class _Blank:
+    """All of a container of one material, before it is painted.
+
+    Parameters
+    ----------
+    tone : (n,) int
+        Which of the box's `_TONES` each corner is painted in; -1 keeps its own colour.
+    rust : (n,) float
+        How much of it there is; 0 leaves the corner clean.
+    """
+
+    mesh: Mesh
+    tone: NDArray[np.int64]
+    rust: Array
+
+
+#: How far each painted part's tone strays: two sides, back, roof, frame, doors, eight castings, lock gear.
+_TONES = (0.035, 0.035, 0.035, 0.05, 0.0, 0.035, *8 * (0.05,), 0.08)
+_FRAME, _DOORS, _CASTINGS, _GEAR = 4, 5, 6, 14
+
+
+def _painted(blank: _Blank, tones: Array, rng: np.random.Generator) -> Mesh:
+    colours = np.where(blank.tone[:, None] >= 0, tones[blank.tone], blank.mesh.colours)
+    aged = _rusty(replace(blank.mesh, colours=colours), rng, blank.rust)
+    return replace(aged, colours=np.where(blank.rust[:, None] > 0, aged.colours, colours))
+
+
+@lru_cache(maxsize=8)
+def _blanks(size: float) -> tuple[_Blank, ...]:
+    """A container by materials; `size` is what one metre full size is on the table. [m]"""
     # Panels are pressed in fine enough folds already; bars are narrow and may have longer edges.
-    rest = [*_frame(colour), *_doors(toned(colour, rng, 0.035))]
-    painted = [
-        _rusty(part, rng, 1.0) for part in [*panels, *(subdivided(part, 1.4 * LONGEST_EDGE / size) for part in rest)]
-    ]
-    return [*painted, *_castings(colour, rng), *_lock_gear(colour, rng), _underside()]
+    edge = 1.4 * LONGEST_EDGE / size
+    side = _side(size)
+    parts = [(side, 0, 1.0), (solids.placed(side, turn=180), 1, 1.0), (_back(size), 2, 1.0), (_roof(size), 3, 1.0)]
+    parts += [(subdivided(part, edge), _FRAME, 1.0) for part in _frame()]
+    parts += [(subdivided(part, edge), tone, 1.0) for part, tone in _doors()]
+    parts += [*_castings(), *_lock_gear(), (_underside(), -1, 0.0)]
+    found = []
+    for material in dict.fromkeys(mesh.material for mesh, _, _ in parts):
+        mine = [part for part in parts if part[0].material == material]
+        counts = [len(mesh.vertices) for mesh, _, _ in mine]
+        tone, rust = (np.repeat([part[k] for part in mine], counts) for k in (1, 2))
+        found.append(_Blank(merged(mesh for mesh, _, _ in mine)[0], tone, rust))
+    return tuple(found)
 
 
-def _corrugated(width: float, height: float, waves: int, depth: float, colour: Colour, rows: int) -> Mesh:
+def _corrugated(width: float, height: float, waves: int, depth: float, rows: int) -> Mesh:
     """A pressed steel panel in the xz plane facing −y, outer faces at y = 0, standing on z = 0. [m]"""
     pitch = width / waves
     along, into = [], []
@@ -88,31 +123,31 @@ def _corrugated(width: float, height: float, waves: int, depth: float, colour: C
     i, j = (grid.ravel() for grid in np.meshgrid(np.arange(rows), np.arange(count - 1), indexing="ij"))
     a, b = i * count + j, i * count + j + 1
     faces = np.concatenate([np.stack([a, b, b + count], 1), np.stack([a, b + count, a + count], 1)])
-    return solids.coloured(solids.shaped(points.reshape(-1, 3), faces, crease=12.0), colour, PAINT)
+    return replace(solids.shaped(points.reshape(-1, 3), faces, crease=12.0), material=PAINT)
 
 
 def _rows(height: float, size: float) -> int:
     return int(np.clip(np.ceil(0.95 * height * size / LONGEST_EDGE), 3, 12))
 
 
-def _side(colour: Colour, size: float) -> Mesh:
+def _side(size: float) -> Mesh:
     height = HIGH - SILL - 0.07
-    panel = _corrugated(LONG - 0.30, height, 14, 0.045, colour, _rows(height, size))
+    panel = _corrugated(LONG - 0.30, height, 14, 0.045, _rows(height, size))
     return solids.placed(panel, (0, -WIDE / 2 + 0.022, SILL))
 
 
-def _back(colour: Colour, size: float) -> Mesh:
+def _back(size: float) -> Mesh:
     height = HIGH - SILL - 0.10
-    panel = _corrugated(WIDE - 0.30, height, 6, 0.045, colour, _rows(height, size))
+    panel = _corrugated(WIDE - 0.30, height, 6, 0.045, _rows(height, size))
     return solids.placed(panel, (-LONG / 2 + 0.022, 0, SILL), turn=-90)
 
 
-def _roof(colour: Colour, size: float) -> Mesh:
-    panel = _corrugated(LONG - 0.2, WIDE - 0.12, 12, 0.02, colour, _rows(WIDE, size))
+def _roof(size: float) -> Mesh:
+    panel = _corrugated(LONG - 0.2, WIDE - 0.12, 12, 0.02, _rows(WIDE, size))
     return solids.placed(panel, (0, -WIDE / 2 + 0.06, HIGH - 0.035), roll=-90)
 
 
-def _frame(colour: Colour) -> list[Mesh]:
+def _frame() -> list[Mesh]:
     """Corner posts, rails, door header and sill."""
     bars = []
     for x in (-1, 1):
@@ -123,26 +158,30 @@ def _frame(colour: Colour) -> list[Mesh]:
     for y in (-1, 1):
         bars.append(((LONG - 0.35, 0.065, 0.075), (0, y * (WIDE / 2 - 0.040), HIGH - 0.05), 0.0))
         bars.append(((LONG - 0.35, 0.055, 0.155), (0, y * (WIDE / 2 - 0.038), 0.09), 0.0))
-    return [solids.placed(solids.coloured(solids.box(size, bevel), colour, PAINT), at) for size, at, bevel in bars]
+    return [solids.placed(_steel(solids.box(size, bevel)), at) for size, at, bevel in bars]
 
 
-def _castings(colour: Colour, rng: np.random.Generator) -> list[Mesh]:
+def _steel(mesh: Mesh) -> Mesh:
+    """To be painted with the box."""
+    return replace(mesh, material=PAINT)
+
+
+def _castings() -> list[_Part]:
     """The eight corner blocks, with the dark slots that a twist lock goes into."""
     size = (0.178, 0.162, 0.118)
-    parts = []
+    blocks, slots = [], []
     for x in (-1, 1):
         for y in (-1, 1):
             for top in (False, True):
                 z = HIGH - size[2] / 2 if top else size[2] / 2
                 at = (x * (LONG - size[0]) / 2, y * (WIDE - size[1]) / 2, z)
-                block = solids.coloured(solids.box(size), toned(colour, rng, 0.05), PAINT)
-                parts.append(_rusty(solids.placed(block, at), rng, 2.0))
-                parts.append(_slot((at[0], y * (WIDE / 2 + 0.001), z), 0.0 if y < 0 else 180.0, 0.079))
-                parts.append(_slot((x * (LONG / 2 + 0.001), at[1], z), 90.0 if x > 0 else -90.0, 0.068))
+                blocks.append(solids.placed(_steel(solids.box(size)), at))
+                slots.append(_slot((at[0], y * (WIDE / 2 + 0.001), z), 0.0 if y < 0 else 180.0, 0.079))
+                slots.append(_slot((x * (LONG / 2 + 0.001), at[1], z), 90.0 if x > 0 else -90.0, 0.068))
                 if top:
                     hole = _slot((0, 0, 0), 0.0, 0.10)
-                    parts.append(solids.placed(hole, (at[0], at[1], HIGH - 0.0005), roll=-90))
-    return parts
+                    slots.append(solids.placed(hole, (at[0], at[1], HIGH - 0.0005), roll=-90))
+    return [*((block, _CASTINGS + k, 2.0) for k, block in enumerate(blocks)), *((slot, -1, 0.0) for slot in slots)]
 
 
 def _slot(at: tuple[float, float, float], turn: float, wide: float) -> Mesh:
@@ -153,56 +192,53 @@ def _slot(at: tuple[float, float, float], turn: float, wide: float) -> Mesh:
     return solids.placed(solids.coloured(solids.shaped(ring, faces), DARK, MATT), at, turn=turn)
 
 
-def _doors(colour: Colour) -> list[Mesh]:
-    """Two leaves with pressed panels, each in its frame, with dark rubber between them."""
+def _doors() -> list[tuple[Mesh, int]]:
+    """Two leaves with pressed panels, each in its frame, with dark rubber between them; and each part's tone."""
     x, low, high = LONG / 2 - 0.055, 0.175, HIGH - 0.14
     rubber = solids.coloured(solids.box((0.02, WIDE - 0.27, high - low + 0.02)), (0.02, 0.02, 0.021), MATT)
-    parts = [solids.placed(rubber, (x - 0.010, 0, (low + high) / 2))]
+    parts = [(solids.placed(rubber, (x - 0.010, 0, (low + high) / 2)), -1)]
     leaf = (WIDE - 0.32) / 2
     for side in (-1, 1):
         middle = side * (leaf / 2 + 0.012)
         plate = solids.box((0.03, leaf - 0.01, high - low - 0.02))
-        parts.append(solids.placed(solids.coloured(plate, colour, PAINT), (x + 0.008, middle, (low + high) / 2)))
+        parts.append((solids.placed(_steel(plate), (x + 0.008, middle, (low + high) / 2)), _DOORS))
         pitch = (high - low) / 4
         for k in range(4):
-            panel = _pressed(leaf - 0.16, pitch - 0.11, 0.022, colour)
-            parts.append(solids.placed(panel, (x + 0.0231, middle, low + pitch * (k + 0.5))))
+            panel = _pressed(leaf - 0.16, pitch - 0.11, 0.022)
+            parts.append((solids.placed(panel, (x + 0.0231, middle, low + pitch * (k + 0.5))), _DOORS))
     return parts
 
 
-def _pressed(wide: float, high: float, depth: float, colour: Colour) -> Mesh:
+def _pressed(wide: float, high: float, depth: float) -> Mesh:
     """A panel that stands out towards +x with sloping edges."""
     outer = np.array([(-wide, -high), (wide, -high), (wide, high), (-wide, high)]) / 2
     inner = outer - np.sign(outer) * 1.4 * depth
     back = np.column_stack([np.zeros(4), outer])
     front = np.column_stack([np.full(4, depth), inner])
     edges = [[back[k], back[(k + 1) % 4], front[(k + 1) % 4], front[k]] for k in range(4)]
-    return sheet(np.array([front, *edges]), colour, PAINT)
+    return sheet(np.array([front, *edges]), STEEL, PAINT)
 
 
-def _lock_gear(colour: Colour, rng: np.random.Generator) -> list[Mesh]:
+def _lock_gear() -> list[_Part]:
     """Four locking bars with keepers, brackets and handles, hinges, and a blank plate."""
     x, low, high = LONG / 2 - 0.004, 0.07, HIGH - 0.06
-    zinc, worn = STEEL, toned(colour, rng, 0.08)
-    parts = []
+    zinc, worn = [], []
     for y in (-0.82, -0.34, 0.34, 0.82):
         bar = solids.revolve([(0.021, low), (0.021, 0.9), (0.021, 1.7), (0.021, high)], 5)
-        parts.append(solids.placed(solids.coloured(bar, zinc, PAINT), (x - 0.012, y, 0)))
+        zinc.append(solids.placed(bar, (x - 0.012, y, 0)))
         for z in (low + 0.03, 0.75, high - 0.03):
-            cam = solids.coloured(solids.box((0.05, 0.085, 0.05)), worn, PAINT)
-            parts.append(solids.placed(cam, (x - 0.022, y, z)))
+            worn.append(solids.placed(_steel(solids.box((0.05, 0.085, 0.05))), (x - 0.022, y, z)))
         way = 1 if y in (-0.82, 0.34) else -1
-        handle = solids.coloured(solids.box((0.016, 0.36, 0.030)), zinc, PAINT)
-        parts.append(solids.placed(handle, (x + 0.002 - 0.008, y + way * 0.17, 1.02 + 0.05 * abs(y))))
+        handle = solids.box((0.016, 0.36, 0.030))
+        zinc.append(solids.placed(handle, (x + 0.002 - 0.008, y + way * 0.17, 1.02 + 0.05 * abs(y))))
     for y in (-1, 1):
         for z in (0.40, 0.95, 1.65, 2.20):
-            hinge = solids.coloured(solids.box((0.035, 0.10, 0.09)), worn, PAINT)
-            parts.append(solids.placed(hinge, (x - 0.018, y * (WIDE / 2 - 0.13), z)))
+            worn.append(solids.placed(_steel(solids.box((0.035, 0.10, 0.09))), (x - 0.018, y * (WIDE / 2 - 0.13), z)))
     plate = sheet(
         np.array([[[0, -0.11, -0.08], [0, 0.11, -0.08], [0, 0.11, 0.08], [0, -0.11, 0.08]]]), (0.42, 0.42, 0.40)
     )
-    parts.append(solids.placed(plate, (x - 0.018, -0.58, 0.60)))
-    return [_rusty(part, rng, 0.8) for part in parts]
+    bright = [*(solids.coloured(part, STEEL, PAINT) for part in zinc), solids.placed(plate, (x - 0.018, -0.58, 0.60))]
+    return [*((part, _GEAR, 0.8) for part in worn), *((part, -1, 0.8) for part in bright)]
 
 
 def _underside() -> Mesh:
@@ -210,7 +246,7 @@ def _underside() -> Mesh:
     return sheet(np.array([[(-x, -y, 0.05), (-x, y, 0.05), (x, y, 0.05), (x, -y, 0.05)]]), (0.05, 0.04, 0.03))
 
 
-def _rusty(mesh: Mesh, rng: np.random.Generator, amount: float) -> Mesh:
+def _rusty(mesh: Mesh, rng: np.random.Generator, amount: Array) -> Mesh:
     """Faded above, dirty below, rust in patches and running down from the top rail and the sill."""
     mesh = weathered(mesh, rng, 1.0, tone=0.06, foot=0.22, rise=0.45, grain=1.2)
     points, normals = mesh.vertices, mesh.normals
