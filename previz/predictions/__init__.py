@@ -10,37 +10,57 @@ if TYPE_CHECKING:
     from previz.predictions.cautions import Caution
     from previz.predictions.findings import Change, Figure, Finding, Verdict
     from previz.predictions.glossary import GLOSSARY, Quantity
+    from previz.predictions.in_picture import background_point, place_in_picture, vehicle_in_picture
+    from previz.predictions.matching import FRAMING_RULES, STOP_RULES, CannotMatch, Framing, Stop, match
     from previz.predictions.overview import Predictions, Row, ShotPredictions, predict, rows
 
 # Loaded when first used: the rooms that only want motion or exposure do not wait for the rest.
 _HOMES = {
+    "FRAMING_RULES": "matching",
     "GLOSSARY": "glossary",
+    "STOP_RULES": "matching",
+    "CannotMatch": "matching",
     "Caution": "cautions",
     "Change": "findings",
     "Figure": "findings",
     "Finding": "findings",
+    "Framing": "matching",
     "Predictions": "overview",
     "Quantity": "glossary",
     "Row": "overview",
     "ShotPredictions": "overview",
+    "Stop": "matching",
     "Verdict": "findings",
+    "background_point": "in_picture",
+    "match": "matching",
+    "place_in_picture": "in_picture",
     "predict": "overview",
     "rows": "overview",
+    "vehicle_in_picture": "in_picture",
 }
 
 __all__ = [
+    "FRAMING_RULES",
     "GLOSSARY",
+    "STOP_RULES",
+    "CannotMatch",
     "Caution",
     "Change",
     "Figure",
     "Finding",
+    "Framing",
     "Predictions",
     "Quantity",
     "Row",
     "ShotPredictions",
+    "Stop",
     "Verdict",
+    "background_point",
+    "match",
+    "place_in_picture",
     "predict",
     "rows",
+    "vehicle_in_picture",
 ]
 
 

@@ -1,0 +1,240 @@
+"""Another camera for a shot: which focal length, place and stop give the same framing, stop or depth of field.
+
+A camera that cannot is refused with one sentence; nothing else is shown in its place.
+"""
+
+import math
+from enum import StrEnum
+from typing import Any
+
+import numpy as np
+
+from previz.errors import PrevizError
+from previz.predictions import optics
+from previz.predictions.check_focus import best_f_number, blur_limit
+from previz.predictions.motion import CameraPose, camera_at, target_point
+from previz.predictions.shot_view import ShotView, view_of
+from previz.scene import Camera, Focus, FocusKey, PlaceKey, Scene, Shot
+from previz.units import LENGTH, text_of
+
+
+class Framing(StrEnum):
+    """What stays while another camera takes over the framing."""
+
+    PLACE = "place"
+    LENS = "lens"
+    OWN = "own"
+
+
+class Stop(StrEnum):
+    """Where the other camera's stop comes from."""
+
+    SAME = "same"
+    DEPTH = "depth"
+    BEST = "best"
+
+
+FRAMING_RULES = {
+    Framing.PLACE: "same framing from the same place: the focal length follows the sensor",
+    Framing.LENS: "same framing with the lens as it is: the camera moves along its axis",
+    Framing.OWN: "same place and same focal length: each camera frames as it does",
+}
+
+STOP_RULES = {
+    Stop.SAME: "same f-number",
+    Stop.DEPTH: "same depth of field: the f-number follows",
+    Stop.BEST: "each at its own sharpest f-number for this run",
+}
+
+#: A lens this near to the focal length that is wanted counts as having it: framing then differs by less than 1 %.
+_NEAR_ENOUGH = 0.01
+
+# Marked apertures are rounded (f/22 is 22.6): numbers this near are the same mark, as in `scene`.
+_SAME_MARK = 1.03
+
+
+class CannotMatch(PrevizError):
+    """A camera cannot take this shot over; the message says why, beginning with what the camera lacks."""
+
+
+def match(scene: Scene, shot: Shot, camera: str, framing: Framing = Framing.PLACE, stop: Stop = Stop.SAME) -> Shot:
+    """The shot as another camera of the scene would take it over.
+
+    Framing is matched mid-shot, at the plane of focus, by the width of what is seen there.
+
+    Parameters
+    ----------
+    scene : Scene
+        Holds the camera.
+    shot : Shot
+        The one to be matched; the camera it names is the reference.
+    camera : str
+        Name of the camera that takes over.
+    framing, stop
+        By which rules.
+
+    Raises
+    ------
+    CannotMatch
+        Where the camera has no mode at the rate, or its lens not the focal length, the focus or the stop.
+    """
+    other = scene.cameras[camera]
+    _check_rate(camera, other, shot)
+    taken = shot.model_copy(update={"camera": camera})
+    if framing is Framing.PLACE:
+        taken = _from_the_same_place(scene, shot, taken)
+    elif framing is Framing.LENS:
+        taken = _with_the_lens_as_it_is(scene, shot, taken)
+    _check_lens(camera, other, taken, framing)
+    try:
+        taken_view = _view(scene, taken)
+    except PrevizError as error:  # it cannot be aimed or focused throughout
+        raise CannotMatch(f"{camera} cannot film it: {error}") from error
+    if stop is Stop.DEPTH:
+        taken = taken.model_copy(update={"f_number": _stop_for_depth(scene, shot, taken)})
+    elif stop is Stop.BEST:
+        taken = taken.model_copy(update={"f_number": best_f_number(_view(scene, taken))})
+    _check_stop(camera, other, taken)
+    _check_focus(camera, other, taken_view, framing)
+    return taken
+
+
+# --- framing ---
+
+
+def _view(scene: Scene, shot: Shot) -> ShotView:
+    return view_of(scene.model_copy(update={"shots": (shot,)}), shot)
+
+
+def _recorded_width(scene: Scene, shot: Shot) -> float:
+    return _view(scene, shot).area[0]
+
+
+def _from_the_same_place(scene: Scene, shot: Shot, taken: Shot) -> Shot:
+    """Image distances in proportion to the sensors: v' = v w'/w, and f' = v' s / (v' + s)."""
+    view = _view(scene, shot)
+    s = float(view.focus[view.middle])
+    v = optics.image_distance(shot.focal_length, s) * _recorded_width(scene, taken) / view.area[0]
+    wanted = v * s / (v + s)
+    lens = scene.cameras[taken.camera].lens
+    held = min(max(wanted, lens.shortest), lens.longest)
+    return taken.model_copy(update={"focal_length": held if abs(held / wanted - 1) <= _NEAR_ENOUGH else wanted})
+
+
+def _with_the_lens_as_it_is(scene: Scene, shot: Shot, taken: Shot) -> Shot:
+    """The camera moves along its axis until the width at the plane of focus is the same: s' = f' (1 + 1/m').
+
+    Its focal length is the shot's, or the end of its lens nearest to it.
+    """
+    view, lens = _view(scene, shot), scene.cameras[taken.camera].lens
+    s = float(view.focus[view.middle])
+    focal_length = min(max(shot.focal_length, lens.shortest), lens.longest)
+    seen = view.area[0] / optics.magnification(shot.focal_length, s)
+    m = _recorded_width(scene, taken) / seen
+    back = float(optics.distance_for_magnification(focal_length, m)) - s
+    if _room_to_the_aim(scene, shot, view) + back <= 1e-6:
+        raise CannotMatch(
+            f"{taken.camera} would have to stand past what it is aimed at, {text_of(LENGTH, -back)} nearer: its lens "
+            f"is too short for this framing at {text_of(LENGTH, focal_length)}"
+        )
+    return taken.model_copy(
+        update={
+            "focal_length": focal_length,
+            "at": _further_back(scene, shot, back, view),
+            "focus": _focused_further(shot.focus, back),
+        }
+    )
+
+
+def _further_back(scene: Scene, shot: Shot, back: float, view: ShotView) -> Any:
+    """The places of a shot, each moved backward along the axis there [m]; what is aimed at must stay in front."""
+    if isinstance(shot.at, tuple) and isinstance(shot.at[0], PlaceKey):
+        return tuple(
+            PlaceKey.model_construct(time=key.time, at=_moved(camera_at(scene, shot, key.time), back))
+            for key in shot.at
+        )
+    return _moved(view.cameras[view.middle], back)
+
+
+def _room_to_the_aim(scene: Scene, shot: Shot, view: ShotView) -> float:
+    """How far what it is aimed at lies in front of the camera, mid-shot. [m]"""
+    target = shot.aim if not isinstance(shot.aim, tuple) else shot.aim[0].at
+    pose = view.cameras[view.middle]
+    point = target_point(scene, target, float(view.times[view.middle]))
+    return float((point - pose.position) @ -pose.world_from_camera[:, 2])
+
+
+def _moved(pose: CameraPose, back: float) -> tuple[float, float, float]:
+    x, y, z = pose.position + pose.world_from_camera[:, 2] * back
+    return float(x), float(y), float(z)
+
+
+def _focused_further(focus: Any, back: float) -> Any:
+    """Distances grow by what the camera moved; what is focused on by name stays what it is."""
+    if isinstance(focus, tuple):
+        return tuple(FocusKey.model_construct(time=key.time, at=_focused_further(key.at, back)) for key in focus)
+    if focus.distance is None:
+        return focus
+    return Focus.model_construct(target=None, distance=focus.distance + back)
+
+
+# --- stop ---
+
+
+def _stop_for_depth(scene: Scene, shot: Shot, taken: Shot) -> float:
+    """The f-number that keeps the depth of field, mid-shot: near and far limit at s / (1 +- k), k = c / (A m).
+
+    Where the reference is sharp to infinity its k is kept: the near limit then is in proportion.
+    """
+    view, other = _view(scene, shot), _view(scene, taken)
+    s, s2 = float(view.focus[view.middle]), float(other.focus[other.middle])
+    k = blur_limit(view) / (
+        optics.entrance_pupil(shot.focal_length, shot.f_number) * optics.magnification(shot.focal_length, s)
+    )
+    if k < 1:
+        depth = 2 * k * s / (1 - k * k)
+        k = (math.hypot(s2, depth) - s2) / depth
+    pupil = blur_limit(other) / (k * optics.magnification(taken.focal_length, s2))
+    return float(taken.focal_length / pupil)
+
+
+# --- what a camera cannot ---
+
+
+def _check_rate(name: str, camera: Camera, shot: Shot) -> None:
+    fastest = max(mode.fastest for mode in camera.modes)
+    if fastest < shot.capture.rate:
+        raise CannotMatch(
+            f"{name} records at most {float(fastest):.5g} fps, and the shot is captured at "
+            f"{float(shot.capture.rate):.5g} fps"
+        )
+
+
+def _check_lens(name: str, camera: Camera, taken: Shot, framing: Framing) -> None:
+    wanted, lens = taken.focal_length, camera.lens
+    if lens.shortest * (1 - 1e-6) <= wanted <= lens.longest * (1 + 1e-6):
+        return
+    ends = " to ".join(text_of(LENGTH, end) for end in sorted({lens.shortest, lens.longest}))
+    fault = "too long" if wanted < lens.shortest else "too short"
+    purpose = "this framing" if framing is Framing.PLACE else "the shot"
+    hint = "; moved (framing: lens) it may" if framing is Framing.PLACE else ""
+    raise CannotMatch(f"{name}'s lens is {fault}: {purpose} needs {text_of(LENGTH, wanted)}, the lens has {ends}{hint}")
+
+
+def _check_stop(name: str, camera: Camera, taken: Shot) -> None:
+    widest = camera.widest_at(taken.focal_length)
+    if taken.f_number * _SAME_MARK < widest:
+        at = f" at {text_of(LENGTH, taken.focal_length)}"
+        raise CannotMatch(f"{name} opens to f/{widest:.3g}{at}, and f/{taken.f_number:.3g} is wanted")
+    if taken.f_number > camera.smallest * _SAME_MARK:
+        raise CannotMatch(f"{name} closes to f/{camera.smallest:.3g}, and f/{taken.f_number:.3g} is wanted")
+
+
+def _check_focus(name: str, camera: Camera, view: ShotView, framing: Framing) -> None:
+    nearest = float(np.min(view.focus))
+    if nearest < camera.nearest * (1 - 1e-9):
+        moved = " from where the framing is the same" if framing is Framing.LENS else ""
+        raise CannotMatch(
+            f"{name} is too close to focus: it focuses from {text_of(LENGTH, camera.nearest)}, and the plane of focus "
+            f"is at {text_of(LENGTH, nearest)}{moved}"
+        )
