@@ -26,6 +26,7 @@ from previz.stage.lights import (
     rectangle_factor,
     spot_profile,
 )
+from previz.stage.spread import spread
 
 Floats = NDArray[np.float32]
 Mask = NDArray[np.bool_]
@@ -41,8 +42,8 @@ _LEFT_OUT = 0.02
 _FAINT = 0.1
 
 #: Points handled at once: large enough that numpy's overhead is small, small enough for the processor's cache.
-_CHUNK = 8192
-_RAYS = 262144
+_CHUNK = 4096
+_RAYS = 131072
 
 
 @dataclass(frozen=True)
@@ -217,8 +218,11 @@ def direct_light(
     points = np.concatenate([receivers.points, receivers.points[behind]])
     normals = np.concatenate([receivers.normals, -receivers.normals[behind]])
     lit = np.empty((len(points), 3), dtype=np.float32)
-    for chunk in _chunks(len(points), _CHUNK):
+
+    def light(chunk: slice) -> None:
         lit[chunk] = _direct(points[chunk], normals[chunk], emitters, occluders, samples, shift)
+
+    spread(light, _chunks(len(points), _CHUNK))
     total = lit[: len(receivers)]
     total[behind] += lit[len(receivers) :]
     return total
@@ -471,7 +475,8 @@ def shadow_loss(
     probes, short = _targets(lamp, first)
     shaded = lit[~_sees(origins[lit], probes, [body], short).all(axis=0)]
     targets, _ = _targets(lamp, full)
-    for part in _chunks(len(shaded), max(1, _RAYS // full)):
+
+    def lose(part: slice) -> None:
         some = shaded[part]
         starts, rays, reach = _towards(origins[some], targets, short)
         taken = ~body.clear(starts, rays, reach)
@@ -482,6 +487,8 @@ def shadow_loss(
             weights = _rectangle_weights(origins[some], normals[some], targets, lamp)
             share *= weights * (full / np.maximum(weights.sum(axis=0), 1e-20))
         loss[some] = level[some] * share.mean(axis=0)
+
+    spread(lose, _chunks(len(shaded), max(1, _RAYS // full)))
     return loss
 
 
@@ -529,8 +536,12 @@ class Surroundings:
         """Irradiance (n, 3) RGB [lx] from the triangles met, of radiance (m, 3) RGB [cd/m2]."""
         table = np.concatenate([triangle_radiance, np.zeros((1, 3))]).astype(np.float32)  # -1 is the dark last row
         total = np.zeros((len(self.sky), 3), dtype=np.float32)
-        for met in self.hits:
-            total += table[met]
+
+        def add(chunk: slice) -> None:
+            for met in self.hits[:, chunk]:
+                total[chunk] += table[met]
+
+        spread(add, _chunks(len(total), _CHUNK))
         return total * self.weight[:, None]
 
 
@@ -543,7 +554,8 @@ def look_round(receivers: Receivers, occluders: Occluders, rays: int) -> Surroun
     """Send `rays` rays from every receiver over its hemisphere (over the sphere, where two-sided)."""
     sky = np.empty(len(receivers), dtype=np.float32)
     hits = np.empty((rays, len(receivers)), dtype=np.int32)
-    for chunk in _chunks(len(receivers), max(1, _RAYS // rays)):
+
+    def look(chunk: slice) -> None:
         both, normals = receivers.two_sided[chunk], receivers.normals[chunk]
         ways = ways_round(receivers.take(chunk), rays)
         starts = receivers.points[chunk] + normals * np.float32(OFFSET)
@@ -551,6 +563,8 @@ def look_round(receivers: Receivers, occluders: Occluders, rays: int) -> Surroun
         starts[1::2, both] -= 2 * np.float32(OFFSET) * normals[both]
         hits[:, chunk] = occluders.first(starts.reshape(-1, 3), ways.reshape(-1, 3)).reshape(rays, -1)
         sky[chunk] = _sky_seen(ways[..., 2] > 0, hits[:, chunk] < 0, normals[:, 2], both)
+
+    spread(look, _chunks(len(receivers), max(1, _RAYS // rays)))
     weight = np.where(receivers.two_sided, 2 * math.pi / rays, math.pi / rays).astype(np.float32)
     return Surroundings(sky, hits, weight)
 

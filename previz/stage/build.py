@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 from previz.predictions.motion import vehicle_path
 from previz.scene import Scene
 from previz.stage import store
-from previz.stage.backdrop import build_backdrop, build_table
 from previz.stage.bake import (
     Floats,
     Mask,
@@ -27,13 +26,13 @@ from previz.stage.bake import (
     look_round,
     mean_over_corners,
 )
-from previz.stage.dressing import Collision, Outline, collisions, dress
-from previz.stage.files import load_model
-from previz.stage.finish import subdivided
-from previz.stage.ground import Ground, build_ground
+from previz.stage.built import built_set, built_vehicle, source_key
+from previz.stage.dressing import Collision, Outline
+from previz.stage.ground import Ground
 from previz.stage.lights import AreaEmitter, Emitter, SpotEmitter, emitters_of
-from previz.stage.mesh import Array, Lamp, Mesh, VehicleModel, merged
+from previz.stage.mesh import Array, Lamp, Mesh, VehicleModel
 from previz.stage.painting import srgb_linear
+from previz.stage.spread import both, spread, workers
 from previz.stage.stations import (
     Extent,
     Place,
@@ -42,16 +41,11 @@ from previz.stage.stations import (
     ground_grid,
     on_table,
 )
-from previz.stage.vehicles import build_vehicle
-
-#: Part of every name in the store: raise it whenever the light would come out otherwise.
-_BAKE_VERSION = 1
 
 #: A room around the set is as bright as a mid-grey wall in the set's ambient light.
 _ROOM_REFLECTANCE = 0.18
 
 _PROUD = 2e-4  # how far off its surface a corner of the set is lit, out of trim that lies on it [m]
-_LONGEST_EDGE = 0.025  # of triangles from files, which are cut for their light as our own pieces are [m]
 _MOST_TEXELS = 160_000
 _FOLIAGE = 0.012  # leaves lie every way within so much [m]
 _COVERED = 0.0035  # ground with something this close above it is covered [m]
@@ -81,8 +75,8 @@ class _Effort:
 
 _EFFORTS = {
     "full": _Effort(
-        samples=Samples(panel=24, probes=6, spot=12, bulb=4, round=32, bounces=2),
-        ground=Samples(panel=13, probes=4, spot=9, bulb=4, round=64),
+        samples=Samples(panel=24, probes=6, spot=12, bulb=1, round=32, bounces=2),
+        ground=Samples(panel=13, probes=4, spot=9, bulb=1, round=64),
         station=Samples(panel=18, probes=5, spot=9, bulb=1, round=36),
         texel=0.0025,
         soft=3,
@@ -166,10 +160,12 @@ class Stage:
     def stations(self, distances: Sequence[float], progress: Progress | None = None) -> tuple[Station, ...]:
         """The vehicle's light at each of these distances along its path [m], each kept on disk once worked out."""
         tell = progress or (lambda _: None)
-        found = []
-        for number, distance in enumerate(distances, start=1):
-            tell(f"light on the vehicle, place {number} of {len(distances)}")
-            found.append(self.vehicle_light.at(float(distance)))
+        found: list[Station] = []
+        # A few at a time, so that there is something to tell.
+        for start in range(0, len(distances), workers()):
+            some = [float(distance) for distance in distances[start : start + workers()]]
+            tell(f"light on the vehicle, place {start + 1} of {len(distances)}")
+            found += spread(self.vehicle_light.at, some)
         return tuple(found)
 
 
@@ -186,7 +182,7 @@ def build_stage(
     quality : {"full", "draft"}
         Draft takes fewer rays and a coarser light map.
     cache : bool
-        Read and keep baked light in the user's cache folder (`PREVIZ_CACHE` names another).
+        Read and keep built sets and baked light in the user's cache folder (`PREVIZ_CACHE` names another).
     progress : callable or None
         Told in a few words what is being done.
 
@@ -195,22 +191,17 @@ def build_stage(
     effort = _EFFORTS[quality]
     tell = progress or (lambda _: None)
     tell("building the set")
-    ground = build_ground(scene)
-    dressed = dress(scene, ground)
-    # Buried corners are lit as if they stood on the ground, or a dark seam would run along every foot.
-    standing = merged(_fine(mesh) for mesh in dressed.meshes)
-    around = merged(_fine(mesh) for mesh in (*build_backdrop(scene), *build_table(scene)))
-    lamps = tuple(lamp for lamp in dressed.lamps if lamp.flux > 0)
-    vehicle = _vehicle(scene)
-    setting = _Setting(standing, around, ground, (scene.set.table.width, scene.set.table.depth))
+    found, vehicle = both(lambda: built_set(scene, cache), lambda: built_vehicle(scene, cache))
+    lamps = tuple(lamp for lamp in found.lamps if lamp.flux > 0)
+    setting = _Setting(found.standing, found.around, found.ground, (scene.set.table.width, scene.set.table.depth))
     emitters = emitters_of(scene, lamps)
     tell("lighting the set")
-    key = store.key_of(_BAKE_VERSION, effort, emitters, *setting.arrays())
+    key = store.key_of(source_key(), found.key, effort, emitters)
     baked = store.kept(key, lambda: _bake(setting, emitters, effort), cache=cache)
     room = ambient_radiance(emitters) * _ROOM_REFLECTANCE
     place = Place(
         emitters,
-        setting.occluders,
+        lambda: setting.occluders,
         baked["radiance"],
         baked["light"],
         baked["soft"],
@@ -223,46 +214,21 @@ def build_stage(
     station_key = store.key_of(key, grid, path.points, *_vehicle_arrays(vehicle), vehicle.lamps)
     return Stage(
         still=_lit(setting.meshes, baked["corners"]),
-        ground=LitGround(ground.mesh, ground.image, baked["light"]),
+        ground=LitGround(found.ground.mesh, found.ground.image, baked["light"]),
         lamps=lamps,
         vehicle=vehicle,
         room=place.room,
-        outlines=dressed.outlines,
-        collisions=tuple(collisions(scene, dressed)),
+        outlines=found.outlines,
+        collisions=found.collisions,
         shadow_extent=grid.extent,
         vehicle_light=VehicleLight(path, vehicle, grid, place, effort.station, effort.corner, station_key, cache),
     )
-
-
-def _fine(mesh: Mesh) -> Mesh:
-    corners = mesh.vertices[mesh.faces]
-    longest = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(initial=0.0)
-    return subdivided(mesh, _LONGEST_EDGE) if longest > 1.5 * _LONGEST_EDGE else mesh
 
 
 def _lit(meshes: Sequence[Mesh], corners: Floats) -> tuple[LitMesh, ...]:
     ends = np.cumsum([len(mesh.vertices) for mesh in meshes])
     parts = np.split(corners, ends[:-1]) if len(meshes) else []
     return tuple(LitMesh(mesh, light) for mesh, light in zip(meshes, parts, strict=True))
-
-
-# --- the vehicle ---
-
-_QUARTER_TURNS = {"+x": 0, "-y": 1, "-x": 2, "+y": 3}  # counter-clockwise, to bring the front to +x
-
-
-def _vehicle(scene: Scene) -> VehicleModel:
-    written = scene.vehicle
-    if written.body is not None:
-        return build_vehicle(written.body, scene.vehicle_length, written.colour, written.headlamps)
-    assert written.mesh is not None and written.length is not None  # a vehicle has a body or a mesh with its length
-    model = load_model(scene.folder / written.mesh, written.length, written.up)
-    quarter = _QUARTER_TURNS[written.front] * math.pi / 2
-    turn = np.array([[math.cos(quarter), -math.sin(quarter), 0], [math.sin(quarter), math.cos(quarter), 0], [0, 0, 1]])
-    body = tuple(mesh.moved(turn, np.zeros(3)) for mesh in model.meshes)
-    points = np.concatenate([mesh.vertices for mesh in body])
-    size = np.ptp(points, axis=0)
-    return VehicleModel(body, (), (), *_triple([size[0], size[1], points[:, 2].max()]))
 
 
 def _vehicle_arrays(vehicle: VehicleModel) -> list[NDArray[Any]]:
@@ -285,14 +251,6 @@ class _Setting:
     @property
     def meshes(self) -> tuple[Mesh, ...]:
         return (*self.standing, *self.around)
-
-    def arrays(self) -> list[NDArray[Any]]:
-        """What the light depends on."""
-        parts = [*self.meshes, self.ground.mesh]
-        own = [array for mesh in parts for array in (mesh.vertices, mesh.normals, mesh.faces, mesh.colours)]
-        materials = [np.array([*mesh.material.glow, mesh.material.two_sided]) for mesh in parts]
-        # A picture counts through what it reflects.
-        return [*own, *materials, self.triangle_albedo, self.ground_albedo]
 
     @cached_property
     def faces(self) -> NDArray[np.int64]:
@@ -395,12 +353,21 @@ def _bake(setting: _Setting, emitters: tuple[Emitter, ...], effort: _Effort) -> 
     texel = max(effort.texel, math.sqrt(setting.table[0] * setting.table[1] / _MOST_TEXELS))
     fine, rows, columns = setting.ground_grid(texel)
     coarse, soft_rows, soft_columns = setting.ground_grid(texel * effort.soft)
-    covered = _covered(fine, setting.occluders).reshape(rows, columns)
-    covered_soft = _covered(coarse, setting.occluders).reshape(soft_rows, soft_columns)
-    straight, joined, group_of = _straight_on_corners(corners, setting.lie(), emitters, setting.occluders, effort)
-    straight_ground = _straight_on_ground(fine, covered, emitters, setting.occluders, effort.ground)
-    round_corners = look_round(joined, setting.occluders, effort.samples.round)
-    round_ground = look_round(coarse, setting.occluders, effort.ground.round)
+    occluders = setting.occluders
+
+    def look_at_corners() -> tuple[Floats, Surroundings, NDArray[np.int64]]:
+        straight, some, group_of = _straight_on_corners(corners, setting.lie(), emitters, occluders, effort)
+        return straight, look_round(some, occluders, effort.samples.round), group_of
+
+    def look_at_ground() -> tuple[Floats, Surroundings, Mask]:
+        covered = _covered(fine, occluders).reshape(rows, columns)
+        straight = _straight_on_ground(fine, covered, emitters, occluders, effort.ground)
+        covered_soft = _covered(coarse, occluders).reshape(soft_rows, soft_columns)
+        return straight, look_round(coarse, occluders, effort.ground.round), covered_soft
+
+    (straight, round_corners, group_of), (straight_ground, round_ground, covered_soft) = both(
+        look_at_corners, look_at_ground
+    )
     sky = ambient_radiance(emitters)
     centres = setting.ground.mesh.vertices[setting.ground.mesh.faces].mean(axis=1)
 

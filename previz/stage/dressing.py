@@ -11,7 +11,7 @@ from previz.predictions.motion import Curve, road_curve, vehicle_path
 from previz.scene import VEHICLE_SIZES, Card, Container, MeshPiece, Scatter, Scene, Standing
 from previz.stage import convex
 from previz.stage.files import load_image, load_model
-from previz.stage.ground import Ground
+from previz.stage.ground import Floor
 from previz.stage.mesh import Array, Lamp, Mesh, Model, merged
 from previz.stage.pieces import build_piece
 from previz.stage.scattering import Scattered, scatter
@@ -85,7 +85,7 @@ class Collision:
     overlap: float
 
 
-def dress(scene: Scene, ground: Ground) -> Dressed:
+def dress(scene: Scene, ground: Floor) -> Dressed:
     """Build and place all of the scene's dressing. Raises PrevizError for a file or a scatter that cannot be used."""
     meshes: list[Mesh] = []
     lamps: list[Lamp] = []
@@ -137,7 +137,7 @@ class _Models:
         return self._built[look, first]
 
 
-def _places(scene: Scene, spec: Any, ground: Ground) -> Iterator[tuple[Array, float]]:
+def _places(scene: Scene, spec: Any, ground: Floor) -> Iterator[tuple[Array, float]]:
     """Where each copy stands (3,) [m], on the ground, and its turn [rad].
 
     A row along a road stands from `first` to the end of the road, as far as there is table under it.

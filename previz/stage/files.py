@@ -11,6 +11,7 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from hashlib import sha256
 from pathlib import Path
 from typing import Any, Literal
 from urllib.parse import unquote
@@ -107,9 +108,34 @@ def _bytes_of(path: Path, what: str, most: int) -> bytes:
         data = path.read_bytes()
     except OSError as fault:
         raise PrevizError(f"{path}: cannot be read ({fault.strerror}); check who may read it") from None
+    for read in _LISTS:
+        read[path.resolve()] = sha256(data).hexdigest()
     if not data:
         raise PrevizError(f"{path}: an empty file found where {what} is expected; save or copy it again")
     return data
+
+
+#: Lists of files read, that someone wants kept while they build.
+_LISTS: list[dict[Path, str]] = []
+
+
+@contextmanager
+def read_files() -> Iterator[dict[Path, str]]:
+    """Lists every file read from now on, what meshes refer to included, with its `digest`."""
+    read: dict[Path, str] = {}
+    _LISTS.append(read)
+    try:
+        yield read
+    finally:
+        _LISTS[:] = [other for other in _LISTS if other is not read]
+
+
+def digest(path: Path) -> str:
+    """Names a file's content; "" where it cannot be read."""
+    try:
+        return sha256(path.read_bytes()).hexdigest()
+    except OSError:
+        return ""
 
 
 # --- meshes ---

@@ -1,6 +1,7 @@
 """The table top as the camera sees it: one grid raised into banks, one picture with the road painted in."""
 
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -20,6 +21,13 @@ _VERGE = 0.8  # level ground beside the road's shoulder, full size [m]
 _TUCK = 0.003  # how far the ground dives under a cove, so that the two never share a surface [m]
 
 
+class Floor(Protocol):
+    """What pieces stand on."""
+
+    def height(self, points: ArrayLike) -> Array:
+        """Height (n,) under points (n, 2). [m]"""
+
+
 @dataclass(frozen=True)
 class Heights:
     """Ground heights on the grid of the mesh.
@@ -35,6 +43,10 @@ class Heights:
     x: Array
     y: Array
     z: Array
+
+    def height(self, points: ArrayLike) -> Array:
+        """Height (n,) under points (n, 2) of what a piece stands on: the ground, or where that dives, the table. [m]"""
+        return np.maximum(self.at(points), 0.0)
 
     def at(self, points: ArrayLike) -> Array:
         """Height (n,) of the triangles under points (n, 2); beyond the table, that of its nearest edge. [m]"""
@@ -73,12 +85,15 @@ class Ground:
 
     def height(self, points: ArrayLike) -> Array:
         """Height (n,) of the ground under points (n, 2): what a piece stands on. [m]"""
-        return np.maximum(self.heights.at(points), 0.0)
+        return self.heights.height(points)
 
 
-def build_ground(scene: Scene) -> Ground:
-    """The scene's table top with its surface, road and relief. Raises PrevizError for an image that cannot be read."""
-    heights = ground_heights(scene)
+def build_ground(scene: Scene, heights: Heights | None = None) -> Ground:
+    """The scene's table top with its surface, road and relief. Raises PrevizError for an image that cannot be read.
+
+    `heights` are the scene's own, from whoever has them already.
+    """
+    heights = heights or ground_heights(scene)
     image = _painted_ground(scene)
     return Ground(_mesh(scene, heights, image), image, heights)
 

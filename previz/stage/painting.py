@@ -14,12 +14,14 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.ndimage import gaussian_filter
 
+from previz.stage.spread import spread
+
 Array = NDArray[np.floating[Any]]
 Texels = NDArray[np.floating[Any]]  # float32; mypy cannot follow numpy that far
 Pixels = NDArray[np.uint8]
 Colour = tuple[float, float, float]
 
-#: Paints the (3, n, w) linear colours of rows `rows` of a picture.
+#: Paints the (3, n, w) linear colours of rows `rows` of a picture. Several threads paint at once.
 PaintRows = Callable[[slice], Texels]
 
 _STRIP = 32
@@ -231,6 +233,5 @@ def painted(canvas: Canvas, paint: PaintRows, dither: Grain | None = None) -> Pi
             shaken = table[index[channel]] + 0.5 + 0.4 * dither.rows(rows)
             picture[rows, :, channel] = np.clip(shaken, 0, 255)
 
-    for rows in canvas.strips():
-        finish(rows)
+    spread(finish, canvas.strips())
     return picture

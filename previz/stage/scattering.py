@@ -11,7 +11,7 @@ from previz.errors import PrevizError
 from previz.predictions.motion import road_curve, vehicle_path
 from previz.scene import VEHICLE_SIZES, Scatter, Scene
 from previz.stage import foliage, outlines, street, yard
-from previz.stage.ground import Ground
+from previz.stage.ground import Floor
 from previz.stage.mesh import Array, Mesh
 from previz.stage.roadway import SHOULDER, along_curve
 
@@ -89,7 +89,7 @@ KINDS: dict[str, Kind] = {
 }  # fmt: skip
 
 
-def scatter(scene: Scene, spec: Scatter, ground: Ground, taken: list[Array]) -> tuple[Scattered, list[Mesh]]:
+def scatter(scene: Scene, spec: Scatter, ground: Floor, taken: list[Array]) -> tuple[Scattered, list[Mesh]]:
     """Place and build one scatter, clear of the road, the vehicle's way and convex outlines `taken`.
 
     Raises PrevizError where its area has no free place at all.

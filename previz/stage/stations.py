@@ -6,9 +6,10 @@ is not: which way each corner of the vehicle looks past the vehicle itself never
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -49,6 +50,8 @@ Extent = tuple[float, float, float, float]
 
 #: The map of what is seen all round: rows from zenith to nadir, columns counter-clockwise from +x.
 ROWS, COLUMNS = 32, 64
+
+_ONCE = Lock()  # what all stations share is found by one of them while the others wait
 
 _FACE_PLACES = 4  # on a wheel's face, whose mean light its turning parts have
 _FADE = 0.10  # share of the ground grid over which shadow and beam fade out at each border
@@ -91,6 +94,8 @@ class Place:
 
     Parameters
     ----------
+    find_occluders : callable
+        Makes the `occluders`.
     triangle_radiance : (m, 3) float32
         Of `occluders`' triangles. RGB [cd/m2]
     light, soft : (h, w, 3) float32
@@ -104,13 +109,18 @@ class Place:
     """
 
     emitters: tuple[Emitter, ...]
-    occluders: Occluders
+    find_occluders: Callable[[], Occluders]
     triangle_radiance: Floats
     light: Floats
     soft: Floats
     albedo: Floats
     table: tuple[float, float]
     room: tuple[float, float, float]
+
+    @cached_property
+    def occluders(self) -> Occluders:
+        """Made ready when first asked for: a run whose stations are all on disk has no use for them."""
+        return self.find_occluders()
 
 
 @dataclass(frozen=True)
@@ -181,11 +191,13 @@ class VehicleLight:
     cache: bool
 
     def at(self, distance: float) -> Station:
-        """The vehicle's light that far along its path. [m]"""
+        """The vehicle's light that far along its path [m]. Several threads may ask at once."""
 
         def work() -> store.Arrays:
+            with _ONCE:
+                outlook, _ = self.outlook, self.place.occluders
             pose = vehicle_on(self.path, distance)
-            station = station_at(pose, self.vehicle, self.outlook, self.grid, self.place, self.samples)
+            station = station_at(pose, self.vehicle, outlook, self.grid, self.place, self.samples)
             found = {"body": station.body, "shadow": station.shadow, "surround": station.surround}
             return found if station.beam is None else {**found, "beam": station.beam}
 

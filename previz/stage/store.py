@@ -1,4 +1,4 @@
-"""Baked light kept on disk between runs: named by its content, whole or absent, never in the way.
+"""Built sets and baked light kept on disk between runs: named by its content, whole or absent, never in the way.
 
 What is kept is a convenience: whatever goes wrong with the folder (read-only, full, a damaged file) costs time and
 nothing else.
@@ -25,7 +25,7 @@ MOST_BYTES = 1_000_000_000
 
 
 def folder() -> Path:
-    """Where baked light is kept; it may not exist yet."""
+    """Where all is kept; it may not exist yet."""
     named = os.environ.get(FOLDER_VARIABLE)
     return Path(named) if named else Path(platformdirs.user_cache_dir("tabletop-previz"))
 
@@ -49,13 +49,18 @@ def key_of(*parts: Any) -> str:
     return digest.hexdigest()
 
 
-def kept(key: str, compute: Callable[[], Arrays], *, cache: bool = True) -> Arrays:
-    """The arrays kept under `key`, or else computed and kept. Errors of `compute` pass through; others do not."""
+def kept(
+    key: str, compute: Callable[[], Arrays], *, cache: bool = True, fresh: Callable[[Arrays], bool] | None = None
+) -> Arrays:
+    """The arrays kept under `key`, or else computed and kept. Errors of `compute` pass through; others do not.
+
+    What was kept counts only if it is still `fresh`.
+    """
     if not cache:
         return compute()
     path = folder() / f"{key}.npz"
     found = _read(path)
-    if found is None:
+    if found is None or (fresh is not None and not fresh(found)):
         found = compute()
         _write(path, found)
     return found

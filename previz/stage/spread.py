@@ -1,0 +1,48 @@
+"""Work spread over the machine's cores by threads: rays and large arrays leave Python's lock while they work.
+
+What is spread must not depend on how many cores there are, so callers cut it into pieces of a fixed size.
+"""
+
+import os
+from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
+from typing import TypeVar
+
+T = TypeVar("T")
+R = TypeVar("R")
+
+_MOST = 16  # threads; memory is the limit then
+
+
+def workers() -> int:
+    """How many threads are worth having here."""
+    # A container may be given fewer cores than the machine has.
+    allowed = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    return min(allowed, _MOST)
+
+
+def both(one: Callable[[], T], other: Callable[[], R]) -> tuple[T, R]:
+    """The results of two pieces of work done at the same time. An error of either is raised.
+
+    >>> both(lambda: 1, lambda: "one")
+    (1, 'one')
+    """
+    if workers() < 2:
+        return one(), other()
+    with ThreadPoolExecutor(1) as pool:
+        second = pool.submit(other)
+        return one(), second.result()
+
+
+def spread(work: Callable[[T], R], parts: Iterable[T]) -> list[R]:
+    """`work` of every part, in order, several at a time. An error of any is raised.
+
+    >>> spread(lambda number: number * number, range(4))
+    [0, 1, 4, 9]
+    """
+    todo = list(parts)
+    threads = min(workers(), len(todo))
+    if threads < 2:
+        return [work(part) for part in todo]
+    with ThreadPoolExecutor(threads) as pool:
+        return list(pool.map(work, todo))
