@@ -1,4 +1,4 @@
-"""What a coat that is not quite smooth mirrors: the surround, blurred."""
+"""What a coat that is not quite smooth mirrors: the surround, blurred, laid out so that looking it up is cheap."""
 
 from functools import lru_cache
 
@@ -7,6 +7,9 @@ from numpy.typing import NDArray
 
 #: Spread of the blur about the mirror's direction, from fresh lacquer to nearly matt. [rad]
 MIRROR_WIDTHS = (0.05, 0.12, 0.30, 0.60)
+
+#: Texels along a side of a mirror's map.
+MAP_SIDE = 64
 
 
 def mirrors(surround: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -22,6 +25,39 @@ def mirrors(surround: NDArray[np.float32]) -> NDArray[np.float32]:
     flat = surround.reshape(-1, 3)
     blurred = [_blur(height, width, spread) @ flat for spread in MIRROR_WIDTHS]
     return np.stack(blurred).reshape(len(MIRROR_WIDTHS), height, width, 3)
+
+
+def mirror_maps(surround: NDArray[np.float32]) -> NDArray[np.float32]:
+    """The `mirrors` of a surround as discs (len(MIRROR_WIDTHS), MAP_SIDE, MAP_SIDE, 3): zenith in the middle.
+
+    Lambert's equal-area projection about the zenith: a direction (x, y, z) lies at (x, y) / sqrt(2 (1 + z)), columns
+    along x, rows along y, -1..1. It takes a shader one square root, where a lat-long map takes two arc functions.
+
+    >>> bool(np.allclose(mirror_maps(np.full((8, 16, 3), 2.0, np.float32)), 2.0))
+    True
+    """
+    height, width, _ = surround.shape
+    places, weights = _map_places(height, width)
+    flat = mirrors(surround).reshape(len(MIRROR_WIDTHS), -1, 3)
+    mapped = np.einsum("ps,lpsc->lpc", weights, flat[:, places], optimize=True)
+    return np.asarray(mapped, dtype=np.float32).reshape(len(MIRROR_WIDTHS), MAP_SIDE, MAP_SIDE, 3)
+
+
+@lru_cache(maxsize=4)
+def _map_places(height: int, width: int) -> tuple[NDArray[np.int64], NDArray[np.float32]]:
+    """For every texel of a map the four texels of the surround around it, and their shares. (n, 4) each"""
+    along = (np.arange(MAP_SIDE) + 0.5) / MAP_SIDE * 2 - 1
+    x, y = np.meshgrid(along, along)
+    # What lies outside the disc is only ever blended in at its rim, the nadir.
+    fall = 2 * np.arcsin(np.minimum(np.hypot(x, y), 1.0)).ravel()
+    row = np.clip(fall / np.pi * height - 0.5, 0, height - 1)
+    column = (np.arctan2(y, x).ravel() / (2 * np.pi)) * width - 0.5
+    above, left = np.floor(row).astype(int), np.floor(column).astype(int)
+    down, right = (row - above)[:, None], (column - left)[:, None]
+    below = np.minimum(above + 1, height - 1)
+    places = [line * width + side % width for line in (above, below) for side in (left, left + 1)]
+    shares = [(1 - down) * (1 - right), (1 - down) * right, down * (1 - right), down * right]
+    return np.stack(places, axis=1), np.concatenate(shares, axis=1).astype(np.float32)
 
 
 @lru_cache(maxsize=8)

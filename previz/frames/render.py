@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 
 from previz.errors import PrevizError
 from previz.frames.gl import Raster
-from previz.frames.gl.raster import ViewState
+from previz.frames.gl.raster import FrameState, ViewState
 from previz.frames.lens import Lens
+from previz.frames.light import PathLight
 from previz.frames.sensor import Noise, exposure_gain
 from previz.frames.views import Views, views
 from previz.predictions.exposure import iso_for_grey, working_f_number
@@ -107,15 +108,17 @@ def render_frames(scene: Scene, stage: Stage, shot: Shot, look: Look) -> Iterato
     numbers = _wanted(look, times, shot)
     lens = lens_of(scene, shot, look.size)
     moving = _Moving(scene, shot, vehicle_path(scene), travel_of(scene), times)
-    stations = stage.stations(moving.station_distances(numbers))
-    facts = _metered(scene, stage, shot, moving, look)
+    light = PathLight(stage.stations(moving.station_distances(numbers)))
+    (middle,) = stage.stations([moving.middle_station()])
+    facts = _metered(scene, stage, shot, moving, look, middle)
     gain = exposure_gain(facts.exposure_time, facts.working_f_number, facts.iso)
-    raster = Raster(stage, stations, lens, gain / white_rgb(shot.capture.white_balance))
+    exposure = gain / white_rgb(shot.capture.white_balance)
+    raster = Raster(stage, PathLight([middle]).at(middle.distance), lens, exposure)
     pattern = views(look.views, _blades(scene, shot))
     noise = Noise.of(lens.sensor[0] * lens.sensor[1] / (lens.size[0] * lens.size[1]), facts.iso)
     try:
         for number in numbers:
-            linear = render_frame(raster, lens, pattern, moving, number)
+            linear = render_frame(raster, lens, pattern, moving, light, number)
             if look.noise:
                 linear = noise.added_to(linear, np.random.default_rng([look.seed, number]))
             yield Frame(number, times.time(number), linear, facts)
@@ -123,23 +126,26 @@ def render_frames(scene: Scene, stage: Stage, shot: Shot, look: Look) -> Iterato
         raster.close()
 
 
-def render_frame(raster: Raster, lens: Lens, pattern: Views, moving: "_Moving", number: int) -> NDArray[np.float32]:
+def render_frame(
+    raster: Raster, lens: Lens, pattern: Views, moving: "_Moving", light: PathLight, number: int
+) -> NDArray[np.float32]:
     """The mean over the views of one frame (h, w, 3): for each, where things are then; draw; add."""
-    raster.begin()
-    weight = 1 / len(pattern)
-    for pupil, moment, jitter in zip(pattern.pupil, pattern.moment, pattern.jitter, strict=True):
-        camera, vehicle = moving.at(number, float(moment))
-        raster.add(
-            ViewState(
-                clip_from_world=lens.clip_from_world(camera, pupil, jitter),
-                eye=camera.position + camera.world_from_camera[:, :2] @ (pupil * lens.pupil_radius),
-                camera=camera,
-                world_from_vehicle=vehicle.world_from_vehicle,
-                travelled=vehicle.distance,
-            ),
-            weight,
-        )
-    return raster.finish(weight)
+    states = [
+        _view(lens, *moving.at(number, float(moment)), pupil, jitter)
+        for pupil, moment, jitter in zip(pattern.pupil, pattern.moment, pattern.jitter, strict=True)
+    ]
+    _, vehicle = moving.at(number, 0.5)
+    return raster.picture(FrameState(states, light.at(vehicle.distance)))
+
+
+def _view(lens: Lens, camera: CameraPose, vehicle: VehiclePose, pupil: Array, jitter: Array) -> ViewState:
+    return ViewState(
+        clip_from_world=lens.clip_from_world(camera, pupil, jitter),
+        eye=camera.position + camera.world_from_camera[:, :2] @ (pupil * lens.pupil_radius),
+        camera=camera,
+        world_from_vehicle=vehicle.world_from_vehicle,
+        travelled=vehicle.distance,
+    )
 
 
 def lens_of(scene: Scene, shot: Shot, size: tuple[int, int]) -> Lens:
@@ -183,6 +189,11 @@ class _Moving:
         last = math.ceil(self.travel.distance(closes + self.shot.capture.exposure_time) / STATION_SPACING)
         return [place * STATION_SPACING for place in range(first, max(last, first) + 1)]
 
+    def middle_station(self) -> float:
+        """The place nearest the vehicle mid-shot."""
+        _, vehicle = self.at(self.times.count // 2, 0.0)
+        return round(vehicle.distance / STATION_SPACING) * STATION_SPACING
+
 
 def _wanted(look: Look, times: FrameTimes, shot: Shot) -> range:
     wanted = range(times.count) if look.frames is None else look.frames
@@ -200,10 +211,9 @@ def _blades(scene: Scene, shot: Shot) -> int | None:
     return None if camera.blades == "round" or shot.f_number <= camera.widest else int(camera.blades)
 
 
-def _metered(scene: Scene, stage: Stage, shot: Shot, moving: _Moving, look: Look) -> Facts:
+def _metered(scene: Scene, stage: Stage, shot: Shot, moving: _Moving, look: Look, station: Station) -> Facts:
     """One exposure for the whole shot, metered mid-shot on the vehicle's side that the camera sees."""
     camera, vehicle = moving.at(moving.times.count // 2, 0.0)
-    (station,) = stage.stations([round(vehicle.distance / STATION_SPACING) * STATION_SPACING])
     towards = vehicle.world_from_vehicle[:3, :3].T @ (camera.position - vehicle.position)
     lux = _light_facing(stage, station, towards / np.linalg.norm(towards))
     magnification = shot.focal_length / (camera.focus_distance - shot.focal_length)

@@ -12,81 +12,153 @@ from numpy.typing import NDArray
 from OpenGL import GL
 
 #: Attribute names of all our shaders and their fixed places.
-ATTRIBUTES = ("position", "normal", "colour", "glow", "axle", "uv")
+ATTRIBUTES = ("position", "normal", "colour", "glow", "axle", "uv", "light")
+
+
+class Corners:
+    """Corners of triangles with named float attributes."""
+
+    def __init__(self, attributes: Mapping[str, NDArray[Any]], changing: Mapping[str, int] | None = None) -> None:
+        """Upload once what stays; `changing` names attributes (and their width) that are filled anew each frame."""
+        columns = {name: np.asarray(values, dtype=np.float32) for name, values in attributes.items()}
+        packed = np.ascontiguousarray(np.concatenate(list(columns.values()), axis=1))
+        self._layout: list[tuple[int, int, int, int, int]] = []  # buffer, place, width, stride, offset
+        fixed = _buffer(GL.GL_ARRAY_BUFFER, packed, GL.GL_STATIC_DRAW)
+        offset = 0
+        for name, values in columns.items():
+            self._layout.append((fixed, ATTRIBUTES.index(name), values.shape[1], packed.strides[0], offset))
+            offset += 4 * values.shape[1]
+        self._changing: dict[str, int] = {}
+        for name, width in (changing or {}).items():
+            empty = np.zeros((len(packed), width), np.float32)
+            self._changing[name] = _buffer(GL.GL_ARRAY_BUFFER, empty, GL.GL_DYNAMIC_DRAW)
+            self._layout.append((self._changing[name], ATTRIBUTES.index(name), width, 4 * width, 0))
+
+    def fill(self, name: str, values: NDArray[np.float32]) -> None:
+        """New values (n, width) of a changing attribute."""
+        GL.glBindBuffer(GL.GL_ARRAY_BUFFER, self._changing[name])
+        GL.glBufferSubData(GL.GL_ARRAY_BUFFER, 0, values.nbytes, np.ascontiguousarray(values))
+
+    def attach(self) -> None:
+        """To the vertex array in use."""
+        for buffer, place, width, stride, offset in self._layout:
+            GL.glBindBuffer(GL.GL_ARRAY_BUFFER, buffer)
+            GL.glVertexAttribPointer(place, width, GL.GL_FLOAT, GL.GL_FALSE, stride, ctypes.c_void_p(offset))
+            GL.glEnableVertexAttribArray(place)
 
 
 class Triangles:
-    """Triangles with named float attributes, uploaded once."""
+    """Some or all triangles over a set of corners, in the order in which they are to be drawn."""
 
-    def __init__(self, faces: NDArray[Any], attributes: Mapping[str, NDArray[Any]]) -> None:
-        columns = {name: np.asarray(values, dtype=np.float32) for name, values in attributes.items()}
-        packed = np.ascontiguousarray(np.concatenate(list(columns.values()), axis=1))
-        self.count = int(np.size(faces))
+    def __init__(self, corners: Corners, faces: NDArray[Any]) -> None:
         self._vao = GL.glGenVertexArrays(1)
         GL.glBindVertexArray(self._vao)
-        self._buffers = list(GL.glGenBuffers(2))
-        GL.glBindBuffer(GL.GL_ARRAY_BUFFER, self._buffers[0])
-        GL.glBufferData(GL.GL_ARRAY_BUFFER, packed.nbytes, packed, GL.GL_STATIC_DRAW)
-        offset = 0
-        for name, values in columns.items():
-            place, width = ATTRIBUTES.index(name), values.shape[1]
-            GL.glVertexAttribPointer(place, width, GL.GL_FLOAT, GL.GL_FALSE, packed.strides[0], ctypes.c_void_p(offset))
-            GL.glEnableVertexAttribArray(place)
-            offset += 4 * width
+        corners.attach()
+        self._indices = int(GL.glGenBuffers(1))
+        GL.glBindBuffer(GL.GL_ELEMENT_ARRAY_BUFFER, self._indices)
+        GL.glBindVertexArray(0)
+        self.choose(faces)
+
+    def choose(self, faces: NDArray[Any]) -> None:
+        """Draw these from now on."""
+        self.count = int(np.size(faces))
         indices = np.ascontiguousarray(faces, dtype=np.uint32)
-        GL.glBindBuffer(GL.GL_ELEMENT_ARRAY_BUFFER, self._buffers[1])
-        GL.glBufferData(GL.GL_ELEMENT_ARRAY_BUFFER, indices.nbytes, indices, GL.GL_STATIC_DRAW)
+        GL.glBindVertexArray(self._vao)  # which remembers the index buffer
+        GL.glBufferData(GL.GL_ELEMENT_ARRAY_BUFFER, indices.nbytes, indices, GL.GL_DYNAMIC_DRAW)
         GL.glBindVertexArray(0)
 
     def draw(self) -> None:
         """With the program in use."""
-        GL.glBindVertexArray(self._vao)
-        GL.glDrawElements(GL.GL_TRIANGLES, self.count, GL.GL_UNSIGNED_INT, None)
+        if self.count:
+            GL.glBindVertexArray(self._vao)
+            GL.glDrawElements(GL.GL_TRIANGLES, self.count, GL.GL_UNSIGNED_INT, None)
+
+
+def _buffer(target: int, values: NDArray[Any], use: int) -> int:
+    name = int(GL.glGenBuffers(1))
+    GL.glBindBuffer(target, name)
+    GL.glBufferData(target, values.nbytes, values, use)
+    return name
 
 
 _FORMATS = {  # (kind, channels): (stored as, given as)
     ("srgb", 3): (GL.GL_SRGB8, GL.GL_RGB),
-    ("half", 3): (GL.GL_RGB16F, GL.GL_RGB),
-    ("float", 3): (GL.GL_RGB32F, GL.GL_RGB),
+    # Four channels: texels of three are read one by one by a rasteriser in software.
+    ("half", 3): (GL.GL_RGBA16F, GL.GL_RGB),
 }
 
 
-def texture(image: NDArray[Any], *, mipmaps: bool = False, wrap: bool = False) -> int:
+def texture(image: NDArray[Any]) -> int:
     """A texture of an (h, w, 3) image: uint8 is sRGB-encoded, float is linear. Row 0 is at v = 0."""
     kind = "srgb" if image.dtype == np.uint8 else "half"
-    name = _new_texture(GL.GL_TEXTURE_2D, mipmaps, wrap)
+    name = _new_texture(GL.GL_TEXTURE_2D)
     stored, given = _FORMATS[kind, image.shape[2]]
     pixels = np.ascontiguousarray(image if kind == "srgb" else image.astype(np.float32))
     GL.glTexImage2D(GL.GL_TEXTURE_2D, 0, stored, image.shape[1], image.shape[0], 0, given, _gl_type(pixels), pixels)
-    if mipmaps:
-        GL.glGenerateMipmap(GL.GL_TEXTURE_2D)
-        # A set is seen at grazing angles; without this the road turns to mush a hand's breadth from the camera.
-        GL.glTexParameterf(GL.GL_TEXTURE_2D, _MAX_ANISOTROPY, 8.0)
     return name
 
 
-_MAX_ANISOTROPY = 0x84FE  # EXT_texture_filter_anisotropic, core since 4.6
+def refill(name: int, image: NDArray[np.float32]) -> None:
+    """New pixels (h, w, 3) or (d, h, w, 3) of the same shape for a float texture."""
+    pixels = np.ascontiguousarray(image)
+    if image.ndim == 3:
+        GL.glBindTexture(GL.GL_TEXTURE_2D, name)
+        GL.glTexSubImage2D(GL.GL_TEXTURE_2D, 0, 0, 0, image.shape[1], image.shape[0], GL.GL_RGB, GL.GL_FLOAT, pixels)
+    else:
+        GL.glBindTexture(GL.GL_TEXTURE_3D, name)
+        GL.glTexSubImage3D(
+            GL.GL_TEXTURE_3D, 0, 0, 0, 0, image.shape[2], image.shape[1], image.shape[0], GL.GL_RGB, GL.GL_FLOAT, pixels
+        )
 
 
-def layers(images: NDArray[Any], *, exact: bool = False, wrap: bool = False) -> int:
-    """An array texture of (k, h, w, 3) linear float images; `exact` keeps 32 bits and reads single texels."""
-    name = _new_texture(GL.GL_TEXTURE_2D_ARRAY, False, wrap, nearest=exact)
-    stored, given = _FORMATS["float" if exact else "half", images.shape[3]]
+def solid_texture(images: NDArray[Any]) -> int:
+    """A texture (d, h, w, 3) that is interpolated in all three."""
+    name = _new_texture(GL.GL_TEXTURE_3D)
     pixels = np.ascontiguousarray(images, dtype=np.float32)
-    count, height, width = images.shape[:3]
-    GL.glTexImage3D(GL.GL_TEXTURE_2D_ARRAY, 0, stored, width, height, count, 0, given, GL.GL_FLOAT, pixels)
+    depth, height, width = images.shape[:3]
+    GL.glTexImage3D(GL.GL_TEXTURE_3D, 0, GL.GL_RGBA16F, width, height, depth, 0, GL.GL_RGB, GL.GL_FLOAT, pixels)
     return name
 
 
-def _new_texture(target: int, mipmaps: bool, wrap: bool, nearest: bool = False) -> int:
+def empty_texture(width: int, height: int, stored: int, *, smooth: bool = False) -> int:
+    """A texture to draw into."""
+    name = _new_texture(GL.GL_TEXTURE_2D, nearest=not smooth)
+    GL.glTexImage2D(GL.GL_TEXTURE_2D, 0, stored, width, height, 0, GL.GL_RGBA, GL.GL_FLOAT, None)
+    return name
+
+
+def with_mipmaps(name: int) -> None:
+    """Smaller versions of a texture, blended between where it is seen from far.
+
+    No anisotropic filter: on a rasteriser in software it costs four times all else together (DEVELOPERS.md, Speed).
+    The shaders ask for the level of the short side of a pixel's footprint instead, and the views' jitter averages over
+    its long side.
+    """
+    GL.glBindTexture(GL.GL_TEXTURE_2D, name)
+    GL.glGenerateMipmap(GL.GL_TEXTURE_2D)
+    GL.glTexParameteri(GL.GL_TEXTURE_2D, GL.GL_TEXTURE_MIN_FILTER, GL.GL_LINEAR_MIPMAP_LINEAR)
+
+
+def framebuffer_of(*textures: int) -> int:
+    """A target that draws into these textures at once, output 0 into the first."""
+    name = int(GL.glGenFramebuffers(1))
+    GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, name)
+    places = [GL.GL_COLOR_ATTACHMENT0 + number for number in range(len(textures))]
+    for place, texture_name in zip(places, textures, strict=True):
+        GL.glFramebufferTexture2D(GL.GL_FRAMEBUFFER, place, GL.GL_TEXTURE_2D, texture_name, 0)
+    GL.glDrawBuffers(len(places), places)
+    return name
+
+
+def _new_texture(target: int, *, nearest: bool = False) -> int:
     name = int(GL.glGenTextures(1))
     GL.glBindTexture(target, name)
     GL.glPixelStorei(GL.GL_UNPACK_ALIGNMENT, 1)
     smooth = GL.GL_NEAREST if nearest else GL.GL_LINEAR
-    GL.glTexParameteri(target, GL.GL_TEXTURE_MIN_FILTER, GL.GL_LINEAR_MIPMAP_LINEAR if mipmaps else smooth)
+    GL.glTexParameteri(target, GL.GL_TEXTURE_MIN_FILTER, smooth)
     GL.glTexParameteri(target, GL.GL_TEXTURE_MAG_FILTER, smooth)
-    GL.glTexParameteri(target, GL.GL_TEXTURE_WRAP_S, GL.GL_REPEAT if wrap else GL.GL_CLAMP_TO_EDGE)
-    GL.glTexParameteri(target, GL.GL_TEXTURE_WRAP_T, GL.GL_CLAMP_TO_EDGE)
+    for side in (GL.GL_TEXTURE_WRAP_S, GL.GL_TEXTURE_WRAP_T, GL.GL_TEXTURE_WRAP_R):
+        GL.glTexParameteri(target, side, GL.GL_CLAMP_TO_EDGE)
     return name
 
 
@@ -99,7 +171,7 @@ class ViewTargets:
 
     def __init__(self, width: int, height: int, depth: int) -> None:
         self.depth = depth
-        self.texture = _new_texture(GL.GL_TEXTURE_2D_ARRAY, False, False, nearest=True)
+        self.texture = _new_texture(GL.GL_TEXTURE_2D_ARRAY, nearest=True)
         GL.glTexImage3D(
             GL.GL_TEXTURE_2D_ARRAY, 0, GL.GL_RGBA16F, width, height, depth, 0, GL.GL_RGBA, GL.GL_FLOAT, None
         )
@@ -118,7 +190,7 @@ class SumTarget:
 
     def __init__(self, width: int, height: int) -> None:
         self.width, self.height = width, height
-        self.texture = _new_texture(GL.GL_TEXTURE_2D, False, False, nearest=True)
+        self.texture = _new_texture(GL.GL_TEXTURE_2D, nearest=True)
         GL.glTexImage2D(GL.GL_TEXTURE_2D, 0, GL.GL_RGBA32F, width, height, 0, GL.GL_RGBA, GL.GL_FLOAT, None)
         self.framebuffer = int(GL.glGenFramebuffers(1))
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self.framebuffer)

@@ -4,6 +4,7 @@ Not pyrender's: it validates a program before its samplers have their own units,
 ours, and it looks every uniform up anew and swallows what goes wrong.
 """
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +27,7 @@ class Program:
     def use(self, textures: dict[str, tuple[int, int]], **values: Any) -> None:
         """Make it the current program, with textures (name: (target, number)) and uniforms.
 
-        A value is an int, a float, a (3,) or (4,) array or a (4, 4) array. Raises KeyError for a name that the
+        A value is an int, a float, a (2,), (3,) or (4,) array or a (4, 4) array. Raises KeyError for a name that the
         program does not have.
         """
         GL.glUseProgram(self._number)
@@ -45,7 +46,7 @@ class Program:
         elif value.ndim == 2:
             GL.glUniformMatrix4fv(place, 1, GL.GL_TRUE, np.ascontiguousarray(value, np.float32))
         else:
-            setter = GL.glUniform3fv if len(value) == 3 else GL.glUniform4fv
+            setter = {2: GL.glUniform2fv, 3: GL.glUniform3fv, 4: GL.glUniform4fv}[len(value)]
             setter(place, 1, np.ascontiguousarray(value, np.float32))
 
     def _place(self, name: str) -> int:
@@ -59,4 +60,5 @@ class Program:
 
 def _source(name: str, switches: tuple[str, ...]) -> str:
     version, rest = (_FOLDER / name).read_text().split("\n", 1)
-    return "\n".join([version, *(f"#define {switch}" for switch in switches), rest])
+    whole = re.sub(r'^#include "([\w.]+)"$', lambda found: (_FOLDER / found[1]).read_text(), rest, flags=re.MULTILINE)
+    return "\n".join([version, *(f"#define {switch}" for switch in switches), whole])

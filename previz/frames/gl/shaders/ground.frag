@@ -1,27 +1,27 @@
 #version 330 core
 in vec2 image_uv;
+in float image_bias;
+uniform sampler2D image;               // radiance, in shares of sensor saturation
+#ifdef PATCH
 in vec2 patch_uv;
-uniform sampler2D image;
-uniform sampler2D light;               // irradiance [lx]
-uniform sampler2DArray shadow;         // irradiance with the vehicle over irradiance without it
+uniform sampler2D shadow;              // irradiance with the vehicle over irradiance without it
 #ifdef BEAM
-uniform sampler2DArray beam;           // irradiance from the vehicle's own lamps [lx]
+uniform sampler2D light;               // irradiance [lx]
+uniform sampler2D beam;                // irradiance from the vehicle's own lamps [lx]
 #endif
-uniform float station;
-uniform vec3 exposure;
+#endif
+#include "blur.glsl"
 out vec4 seen;
 void main() {
-    vec3 irradiance = texture(light, image_uv).rgb;
+    vec3 light_out = texture(image, image_uv, image_bias).rgb;
+#ifdef PATCH
     if (all(greaterThan(patch_uv, vec2(0.0))) && all(lessThan(patch_uv, vec2(1.0)))) {
-        float before = floor(station);
-        vec3 share = mix(texture(shadow, vec3(patch_uv, before)).rgb,
-                         texture(shadow, vec3(patch_uv, before + 1.0)).rgb, station - before);
-        irradiance *= share;
+        vec3 share = texture(shadow, patch_uv).rgb;
 #ifdef BEAM
-        irradiance += mix(texture(beam, vec3(patch_uv, before)).rgb,
-                          texture(beam, vec3(patch_uv, before + 1.0)).rgb, station - before);
+        share += texture(beam, patch_uv).rgb / max(texture(light, image_uv).rgb, vec3(1e-4));
 #endif
+        light_out = min(light_out * share, vec3(60000.0));
     }
-    vec3 light_out = texture(image, image_uv).rgb * irradiance * 0.31830988618;
-    seen = vec4(min(light_out * exposure, vec3(60000.0)), 1.0);
+#endif
+    seen = vec4(light_out, blur());
 }

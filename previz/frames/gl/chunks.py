@@ -1,0 +1,90 @@
+"""Triangles sorted into near neighbours, so that what no view of a frame can see is left out of its draws."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Faces = NDArray[np.int64]
+
+#: Triangles in a chunk at most. Fewer cull more sharply; each costs eight corners' projection a view.
+MOST = 800
+
+#: The whole picture, in clip coordinates over w: left, right, bottom, top.
+WHOLE = (-1.0, 1.0, -1.0, 1.0)
+
+
+@dataclass(frozen=True)
+class Chunks:
+    """Groups of triangles that lie together.
+
+    Parameters
+    ----------
+    faces : (m, 3) int
+        All triangles, chunk after chunk.
+    starts : (k + 1,) int
+        Where each chunk begins in `faces`, and the end.
+    low, high : (k, 3) float
+        Bounding box of each. [m]
+    """
+
+    faces: Faces
+    starts: NDArray[np.int64]
+    low: Array
+    high: Array
+
+    @classmethod
+    def of(cls, vertices: Array, faces: Faces) -> "Chunks":
+        """Split at the middle of the longest side until no chunk has more than `MOST` triangles."""
+        corners = vertices[faces]
+        groups = _split(corners.mean(axis=1), np.arange(len(faces)))
+        starts = np.cumsum([0, *(len(group) for group in groups)])
+        order = np.concatenate(groups)
+        low = np.minimum.reduceat(corners.min(axis=1)[order], starts[:-1])
+        high = np.maximum.reduceat(corners.max(axis=1)[order], starts[:-1])
+        return cls(faces[order], starts, low, high)
+
+    def seen(self, clips: Array, window: tuple[float, float, float, float] = WHOLE) -> NDArray[np.bool_]:
+        """Which chunks (k,) may show in any of the views `clips` (v, 4, 4), within a window of the picture.
+
+        A box is out of sight of a view when all of its corners lie beyond one and the same side of the frustum.
+        """
+        left, right, bottom, top = window
+        x, y, z, w = np.moveaxis(self._corners() @ np.swapaxes(clips, 1, 2)[:, None], -1, 0)
+        beyond = [x < left * w, x > right * w, y < bottom * w, y > top * w, z < -w]
+        hidden = np.logical_or.reduce([side.all(axis=2) for side in beyond])
+        return np.asarray(~hidden.all(axis=0))
+
+    def touching(self, low: Array, high: Array) -> NDArray[np.bool_]:
+        """Which chunks (k,) reach into a box."""
+        return np.asarray((self.low <= high).all(axis=1) & (self.high >= low).all(axis=1))
+
+    def front_to_back(self, chosen: NDArray[np.bool_], eye: Array) -> Faces:
+        """The triangles of the chosen chunks, the nearest chunk first: what it hides is then not shaded."""
+        numbers = np.flatnonzero(chosen)
+        gap = np.maximum(np.maximum(self.low[numbers] - eye, eye - self.high[numbers]), 0.0)
+        numbers = numbers[np.argsort(np.linalg.norm(gap, axis=1), kind="stable")]
+        if not len(numbers):
+            return self.faces[:0]
+        return np.concatenate([self.faces[self.starts[number] : self.starts[number + 1]] for number in numbers])
+
+    def _corners(self) -> Array:
+        """Of every box, homogeneous. (k, 8, 4)"""
+        ends = np.stack([self.low, self.high], axis=1)
+        picks = np.stack(np.meshgrid([0, 1], [0, 1], [0, 1], indexing="ij"), axis=-1).reshape(8, 3)
+        corners = np.stack([ends[:, picks[:, axis], axis] for axis in range(3)], axis=-1)
+        return np.concatenate([corners, np.ones((*corners.shape[:2], 1))], axis=-1)
+
+
+def _split(centres: Array, numbers: NDArray[np.int64]) -> list[NDArray[np.int64]]:
+    if len(numbers) <= MOST:
+        return [numbers]
+    own = centres[numbers]
+    axis = int(np.ptp(own, axis=0).argmax())
+    halves = np.argpartition(own[:, axis], len(numbers) // 2)
+    middle = len(numbers) // 2
+    return [
+        *_split(centres, numbers[np.sort(halves[:middle])]),
+        *_split(centres, numbers[np.sort(halves[middle:])]),
+    ]

@@ -1,0 +1,21 @@
+uniform sampler3D mirror;              // what the vehicle's middle sees, a disc about the zenith, ever more blurred
+uniform vec3 eye;
+// A clear coat of index 1.5 over a diffuse colour.
+vec3 mirrored(vec3 direction, float roughness) {
+    vec2 place = direction.xy * inversesqrt(max(8.0 * (1.0 + direction.z), 1e-6)) + 0.5;
+    return texture(mirror, vec3(place, (roughness * (MIRRORS - 1.0) + 0.5) / MIRRORS)).rgb;
+}
+vec3 coated(vec3 under, float strength, vec3 n, vec3 place) {
+    vec3 facing = normalize(n), to_eye = normalize(eye - place);
+    float cosine = dot(facing, to_eye);
+    if (cosine < 0.0) facing = -facing;
+    cosine = min(abs(cosine), 1.0);
+    // Schlick's approximation of Fresnel reflection, 4 % at normal incidence for index 1.5 (Computer Graphics Forum
+    // 13(3), 1994). A rough coat never becomes the full mirror that a smooth one is at a grazing angle.
+    float grazing = max(strength, 0.04), off = 1.0 - cosine, off_squared = off * off;
+    float fresnel = (0.04 + (grazing - 0.04) * off_squared * off_squared * off) * strength;
+    // The glint of a lamp in an edge is far above white in a few views and missed by the rest: what is cut off here is
+    // what would show as loose bright dots.
+    vec3 glint = min(mirrored(reflect(-to_eye, facing), 1.0 - strength) * fresnel, 4.0);
+    return under * (1.0 - fresnel) + glint;
+}

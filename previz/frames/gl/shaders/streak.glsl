@@ -1,0 +1,11 @@
+#ifdef MOVING
+// How far a point moves over the picture while the shutter is open.
+uniform mat4 clip_opened;
+uniform mat4 clip_closed;
+uniform vec2 half_size;                // of the picture [px]
+out float streak;                      // [px]
+void set_streak(vec4 opened, vec4 closed) {
+    vec4 first = clip_opened * opened, last = clip_closed * closed;
+    streak = length((first.xy / max(first.w, 0.001) - last.xy / max(last.w, 0.001)) * half_size);
+}
+#endif

@@ -1,0 +1,222 @@
+"""A stage on the graphics side: what stands still, the ground, the vehicle, and lamps as discs."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from OpenGL import GL
+
+from previz.frames.gl import buffers
+from previz.frames.gl.chunks import Chunks
+from previz.frames.gl.programs import Program
+from previz.frames.light import Light
+from previz.stage import Lamp, LitGround, LitMesh, Mesh, Stage
+
+Array = NDArray[np.float64]
+
+_CORNERS = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]], dtype=float)
+_SATIN_GLOSS = 0.6
+_BRIGHTEST = 60000.0  # that a half float holds with room to spare
+
+
+@dataclass(frozen=True)
+class Still:
+    """Something of the set."""
+
+    triangles: buffers.Triangles
+    chunks: Chunks
+    image: int | None
+    glossy: bool
+    satin: bool  # glossy, but so little that what it mirrors is worked out at corners
+    one_sided: bool
+
+    @classmethod
+    def of(cls, lit: LitMesh, exposure: Array) -> "Still":
+        """Its light becomes a radiance on every corner, in shares of saturation."""
+        mesh = lit.mesh
+        radiance = (mesh.colours * lit.irradiance / np.pi + np.asarray(mesh.material.glow)) * exposure
+        attributes = {
+            "position": mesh.vertices,
+            "normal": mesh.normals,
+            "colour": np.column_stack([np.minimum(radiance, _BRIGHTEST), np.full(len(radiance), mesh.material.gloss)]),
+        }
+        image = None
+        if mesh.image is not None:
+            attributes["uv"] = uv_of(mesh)
+            image = _linear_image(mesh.image)
+        chunks = Chunks.of(mesh.vertices, mesh.faces)
+        return cls(
+            triangles=buffers.Triangles(buffers.Corners(attributes), chunks.faces),
+            chunks=chunks,
+            image=image,
+            glossy=mesh.material.gloss > 0,
+            satin=0 < mesh.material.gloss <= _SATIN_GLOSS and image is None,
+            # Sheets with an image are seen from either face; so are leaves.
+            one_sided=image is None and not mesh.material.two_sided,
+        )
+
+    def choose(self, clips: Array, window: tuple[float, float, float, float], eye: Array) -> None:
+        """Draw from now on what these views may see, the nearest first."""
+        self.triangles.choose(self.chunks.front_to_back(self.chunks.seen(clips, window), eye))
+
+
+class Ground:
+    """The table top: the part that the vehicle's shadow and beam may reach, and the rest."""
+
+    def __init__(self, ground: LitGround, light: Light, exposure: Array) -> None:
+        mesh = ground.mesh
+        self._chunks = Chunks.of(mesh.vertices, mesh.faces)
+        corners = buffers.Corners({"position": mesh.vertices, "normal": mesh.normals, "uv": uv_of(mesh)})
+        self.plain, self.patch = (buffers.Triangles(corners, self._chunks.faces) for _ in range(2))
+        self.light = buffers.texture(ground.light)
+        self.shadow = buffers.texture(light.shadow)
+        self.beam = None if light.beam is None else buffers.texture(light.beam)
+        self.image = self._baked(ground, exposure)
+
+    def _baked(self, ground: LitGround, exposure: Array) -> int:
+        plane = GL.GL_TEXTURE_2D
+        textures = {"image": (plane, buffers.texture(ground.image)), "light": (plane, self.light)}
+        baked = _drawn("ground_bake.frag", ground.image.shape[1], ground.image.shape[0], textures, exposure=exposure)
+        GL.glDeleteTextures(1, [textures["image"][1]])
+        return baked
+
+    def fill(self, light: Light) -> None:
+        """The shadow and beam of this frame."""
+        buffers.refill(self.shadow, light.shadow)
+        if self.beam is not None and light.beam is not None:
+            buffers.refill(self.beam, light.beam)
+
+    def choose(
+        self, clips: Array, window: tuple[float, float, float, float], eye: Array, low: Array, high: Array
+    ) -> None:
+        """Draw what these views may see; the patch is what reaches into the box low..high."""
+        seen = self._chunks.seen(clips, window)
+        touched = self._chunks.touching(low, high)
+        self.plain.choose(self._chunks.front_to_back(seen & ~touched, eye))
+        self.patch.choose(self._chunks.front_to_back(seen & touched, eye))
+
+
+@dataclass(frozen=True)
+class VehiclePart:
+    """Those of the vehicle's triangles that are seen from one side, or from both."""
+
+    triangles: buffers.Triangles
+    chunks: Chunks
+    one_sided: bool
+
+
+class Vehicle:
+    """The vehicle with its turning wheels, in its own frame."""
+
+    def __init__(self, stage: Stage, exposure: Array) -> None:
+        vehicle = stage.vehicle
+        fixed = np.zeros(4)
+        # Station.body has this very order: the body's meshes, then each wheel's round parts and its turning ones.
+        ordered = [(mesh, fixed) for mesh in vehicle.body]
+        for wheel in vehicle.wheels:
+            middle = np.asarray(wheel.centre)
+            axle = np.array([*wheel.centre, wheel.radius])
+            ordered += [(mesh.moved(np.eye(3), middle), fixed) for mesh in wheel.round]
+            ordered += [(mesh.moved(np.eye(3), middle), axle) for mesh in wheel.turning]
+        starts = np.cumsum([0] + [len(mesh.vertices) for mesh, _ in ordered])
+        self._exposure = exposure
+        self._corners = buffers.Corners(
+            {
+                "position": np.concatenate([mesh.vertices for mesh, _ in ordered]),
+                "normal": np.concatenate([mesh.normals for mesh, _ in ordered]),
+                "colour": np.concatenate([_with_gloss(mesh) for mesh, _ in ordered]),
+                "glow": np.concatenate(
+                    [np.tile(np.asarray(mesh.material.glow) * exposure, (len(mesh.vertices), 1)) for mesh, _ in ordered]
+                ),
+                "axle": np.concatenate([np.tile(axle, (len(mesh.vertices), 1)) for mesh, axle in ordered]),
+            },
+            changing={"light": 3},
+        )
+        parts = []
+        for two_sided in (False, True):
+            faces = [
+                mesh.faces + start
+                for (mesh, _), start in zip(ordered, starts, strict=False)
+                if mesh.material.two_sided == two_sided
+            ]
+            places = np.concatenate([mesh.vertices for mesh, _ in ordered])
+            if faces:
+                chunks = Chunks.of(places, np.concatenate(faces))
+                parts.append(VehiclePart(buffers.Triangles(self._corners, chunks.faces), chunks, not two_sided))
+        self.parts = tuple(parts)
+
+    def choose(self, eye: Array) -> None:
+        """Draw from now on what is nearest to the eye first, which is given in the vehicle's frame."""
+        for part in self.parts:
+            everything = np.ones(len(part.chunks.low), bool)
+            part.triangles.choose(part.chunks.front_to_back(everything, eye))
+
+    def fill(self, light: Light) -> None:
+        """The light of this frame."""
+        self._corners.fill("light", (light.body * (self._exposure / np.pi)).astype(np.float32))
+
+
+def lamp_discs(lamps: Sequence[Lamp], exposure: Array) -> buffers.Triangles | None:
+    """Two triangles for each lamp that is lit; `lamp.vert` turns them to the eye."""
+    lit = [lamp for lamp in lamps if lamp.flux > 0]
+    if not lit:
+        return None
+    middles = np.array([lamp.centre for lamp in lit])
+    axes = np.array([lamp.beam or (0.0, 0.0, 0.0) for lamp in lit])
+    radiance = np.array([lamp_radiance(lamp) for lamp in lit]) * exposure
+    four = np.arange(4 * len(lit)).reshape(-1, 4)
+    corners = buffers.Corners(
+        {
+            "position": np.repeat(middles, 4, axis=0),
+            "normal": np.repeat(axes, 4, axis=0),
+            "colour": np.repeat(np.column_stack([radiance, [lamp.radius for lamp in lit]]), 4, axis=0),
+            "uv": np.tile(_CORNERS, (len(lit), 1)),
+        }
+    )
+    return buffers.Triangles(corners, four[:, [0, 1, 2, 0, 2, 3]].reshape(-1, 3))
+
+
+def lamp_radiance(lamp: Lamp) -> Array:
+    """Of the disc that stands for the lamp. [cd/m2]
+
+    A ball shining evenly all round sends its flux out over 4 pi, and shows pi r^2: L = flux / (4 pi * pi r^2).
+    A lamp with a beam is a Lambertian disc: L = flux / (pi * pi r^2).
+    """
+    solid = np.pi if lamp.beam is not None else 4 * np.pi
+    return np.asarray(lamp.colour) * lamp.flux / (solid * np.pi * lamp.radius**2)
+
+
+def uv_of(mesh: Mesh) -> Array:
+    """Places in its image of a mesh that has one."""
+    assert mesh.uv is not None
+    return mesh.uv
+
+
+def _linear_image(image: NDArray[np.uint8]) -> int:
+    given = buffers.texture(image)
+    textures = {"image": (GL.GL_TEXTURE_2D, given)}
+    linear = _drawn("image_bake.frag", image.shape[1], image.shape[0], textures)
+    GL.glDeleteTextures(1, [given])
+    return linear
+
+
+def _drawn(fragment: str, width: int, height: int, textures: dict[str, tuple[int, int]], **values: Any) -> int:
+    """A half-float texture with mipmaps, drawn once."""
+    drawn = buffers.empty_texture(width, height, GL.GL_RGBA16F, smooth=True)
+    framebuffer = buffers.framebuffer_of(drawn)
+    GL.glViewport(0, 0, width, height)
+    GL.glDisable(GL.GL_DEPTH_TEST)
+    GL.glDisable(GL.GL_BLEND)
+    empty = GL.glGenVertexArrays(1)
+    GL.glBindVertexArray(empty)
+    Program("sum.vert", fragment).use(textures, **values)
+    GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
+    buffers.with_mipmaps(drawn)
+    GL.glDeleteFramebuffers(1, [framebuffer])
+    return drawn
+
+
+def _with_gloss(mesh: Mesh) -> Array:
+    return np.column_stack([mesh.colours, np.full(len(mesh.colours), mesh.material.gloss)])
