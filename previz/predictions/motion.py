@@ -126,7 +126,8 @@ def vehicle_path(scene: Scene) -> Curve:
     """The line that the vehicle's middle follows."""
     vehicle, road = scene.vehicle, scene.set.road
     if not isinstance(vehicle.path, str):
-        return Curve.through(np.array(vehicle.path, dtype=float)).shifted(vehicle.offset)
+        way = Curve.through(np.array(vehicle.path, dtype=float))
+        return (way.reversed() if vehicle.reverse else way).shifted(vehicle.offset)
     curve = road_curve(scene)
     curve = curve.reversed() if vehicle.reverse else curve
     assert road is not None  # road_curve has refused its absence

@@ -118,6 +118,10 @@ class Mode(Part):
         """`1920x1080 at 120 fps`."""
         return f"{self.width}x{self.height} at {float(self.fastest):.5g} fps"
 
+    def same_as(self, named: "Mode") -> bool:
+        """Whether a shot that names that mode means this one; the crop need not be said again."""
+        return (self.width, self.height, self.fastest) == (named.width, named.height, named.fastest)
+
 
 _NAMED_SIZES = {"720p": (1280, 720), "1080p": (1920, 1080), "4k": (3840, 2160), "2160p": (3840, 2160)}
 
@@ -142,8 +146,9 @@ def _mode(found: object) -> object:
     raise QuantityError(f"{shown(found)} is not a capture mode; write it like 1080p120 or 1920x1080 at 120 fps")
 
 
+AnyMode: Any = short(_mode, Mode, str, dict[Literal["mode", "crop"], str | float])
 Modes: Any = series(
-    short(_mode, Mode, str, dict[Literal["mode", "crop"], str | float]),
+    AnyMode,
     at_least=1,
     what="modes",
     example="[1080p60, 4k30]",
@@ -158,6 +163,7 @@ class Camera(Part):
     aperture (f/22), `nearest` focus from the entrance pupil, `modes`, `blades` of the diaphragm (round), `readout`
     (time the shutter takes to roll over the sensor, none), `pupil_magnification` (1), `body` [width, height, depth]
     and `lens_size` [diameter, length in front of the body] for what fits on the set, `steadied` [stops] (0).
+    A camera turned upright is written as one of its own: `sensor: [8.8 mm, 13.2 mm]`, `modes: [1080x1920 at 60 fps]`.
     """
 
     sensor: Sensor

@@ -11,7 +11,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import islice
+from itertools import islice, pairwise
 from typing import Annotated, Any, Literal, Union
 
 from pydantic import (
@@ -311,6 +311,14 @@ def short(reader: Callable[[Any], Any], kind: Any, *written: Any) -> Any:
     """A group of keys that also has a short form, which `reader` turns into the keys; `written` are its types."""
     accepted: Any = Union[(*written, kind)]
     return Annotated[kind, BeforeValidator(reader, json_schema_input_type=accepted)]
+
+
+def leading_on(points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
+    """A way's points, refused where one is the same as the one before: there it would lead nowhere."""
+    for number, (before, after) in enumerate(pairwise(points), start=2):
+        if before == after:
+            raise ValueError(f"point {number} is the same as the one before it; take one of them out")
+    return points
 
 
 # --- the kinds by name ---

@@ -63,6 +63,12 @@ class Scene(Part):
         raise KeyError(name)
 
     def mode(self, shot: Shot) -> Mode:
-        """The largest picture the shot's camera records at the shot's rate (`read_scene` saw that there is one)."""
-        fast_enough = [mode for mode in self.cameras[shot.camera].modes if mode.fastest >= shot.capture.rate]
+        """The mode the shot names, or the largest picture its camera records at the shot's rate.
+
+        `read_scene` saw that there is one.
+        """
+        modes, named = self.cameras[shot.camera].modes, shot.capture.mode
+        if named is not None:
+            return next(mode for mode in modes if mode.same_as(named))
+        fast_enough = [mode for mode in modes if mode.fastest >= shot.capture.rate]
         return max(fast_enough, key=lambda mode: mode.width * mode.height)

@@ -76,7 +76,7 @@ def _groups(found: Any) -> list[tuple[int, dict[str, Any]]]:
 @lru_cache(maxsize=64)
 def _reader(part: type[Part], key: str) -> TypeAdapter[Any]:
     field = part.model_fields[key]
-    kind: Any = Annotated[field.annotation, *field.metadata]
+    kind: Any = Annotated[field.annotation, *field.metadata] if field.metadata else field.annotation
     return TypeAdapter(kind)
 
 
@@ -174,8 +174,14 @@ def _camera(camera: dict[str, Any] | Camera, name: str, shot: dict[str, Any], st
         yield (*steps, "f_number"), message
     rate = _value(Capture, "rate", _group(shot.get("capture")), file)
     modes = _value(Camera, "modes", camera, file)
-    if rate and modes and all(mode.fastest < rate for mode in modes):
-        known = ", ".join(str(mode) for mode in modes)
+    known = ", ".join(str(mode) for mode in modes or ())
+    mode = _value(Capture, "mode", _group(shot.get("capture")), file)
+    if mode and modes and not any(each.same_as(mode) for each in modes):
+        yield (*steps, "capture", "mode"), f"{mode} is not a mode of {name}; its modes are {known}"
+    elif mode and rate and mode.fastest < rate:
+        message = f"{float(rate):.5g} fps is faster than the mode {mode}; lower the rate, or choose another of {known}"
+        yield (*steps, "capture", "rate"), message
+    elif rate and modes and all(mode.fastest < rate for mode in modes):
         message = f"{float(rate):.5g} fps is faster than {name} records; its modes are {known}"
         yield (*steps, "capture", "rate"), message
 

@@ -9,6 +9,7 @@ from typing import Annotated, Any
 from pydantic import Field, ValidationInfo, field_validator
 
 from previz import units
+from previz.scene.cameras import AnyMode
 from previz.scene.fields import (
     Flag,
     FNumber,
@@ -161,12 +162,13 @@ AnyShutter: Any = short(_shutter, Shutter, str)
 class Capture(Part):
     """How the sensor records.
 
-    Keys: `rate`, `shutter` (180 deg), `iso` (auto), `white_balance` (5600 K), `exposure` (what is added to the metered
-    or set exposure [stops], 0).
+    Keys: `rate`, `shutter` (180 deg), `mode` (one of the camera's; the largest picture at that rate), `iso` (auto),
+    `white_balance` (5600 K), `exposure` (what is added to the metered exposure [stops], 0).
     """
 
     rate: FrameRate = Field(examples=["120 fps"])
     shutter: AnyShutter = Shutter(angle="180 deg")
+    mode: AnyMode | None = None
     iso: Iso = "auto"
     white_balance: Temperature = 5600.0
     exposure: Correction = 0.0
@@ -178,6 +180,14 @@ class Capture(Part):
         Angle over full turn, a frame: 180 deg at 24 fps is 1/48 s.
         """
         return _exposure_time(self.shutter, self.rate)
+
+    @field_validator("exposure")
+    @classmethod
+    def _corrects_the_meter(cls, stops: float, info: ValidationInfo) -> float:
+        iso = info.data.get("iso")
+        if stops and isinstance(iso, int):
+            raise ValueError(f"exposure corrects what iso: auto meters; with iso: {iso} set, change iso instead")
+        return stops
 
     @field_validator("shutter")
     @classmethod

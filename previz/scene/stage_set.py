@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import Any
 
-from pydantic import Field
+from pydantic import Field, field_validator
 
 from previz.scene.fields import (
     FileName,
@@ -17,6 +17,7 @@ from previz.scene.fields import (
     Seed,
     Share,
     Surface,
+    leading_on,
     one_of,
     series,
     short,
@@ -76,6 +77,8 @@ class Road(Part):
     surface: Surface = "asphalt"
     colour: Paint = (0.060, 0.060, 0.063)
     paint: Paint = (0.62, 0.62, 0.58)
+
+    _leads_on = field_validator("centre")(leading_on)
 
 
 class Layer(Part):

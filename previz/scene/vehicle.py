@@ -21,6 +21,7 @@ from previz.scene.fields import (
     Share,
     Speed,
     group,
+    leading_on,
     one_of,
     series,
     whole,
@@ -138,6 +139,11 @@ class Vehicle(Part):
     speed: Speed | None = None
     launch: Launch | None = None
     headlamps: Flux = 0.0
+
+    @field_validator("path")
+    @classmethod
+    def _leads_on(cls, path: str | tuple[tuple[float, float], ...]) -> str | tuple[tuple[float, float], ...]:
+        return path if isinstance(path, str) else leading_on(path)
 
     @classmethod
     def key_rules(cls, given: frozenset[str]) -> Iterator[str]:

@@ -413,3 +413,18 @@ def test_a_damaged_scene_is_read_or_refused_but_never_crashes(tmp_path: Path, se
             assert "does not belong here" not in fault.message  # the words for what no message was written for
     except PrevizError:
         pytest.fail("a scene file has only SceneErrors")
+
+
+def test_a_shot_may_name_its_mode(tmp_path):
+    text = TEXT.replace("1080p120", "{mode: 1080p120, crop: 1.5}")
+    scene = read_text(tmp_path, text)
+    shot = scene.shots[0]
+    named = shot.model_copy(update={"capture": shot.capture.model_copy(update={"rate": Fraction(24)})})
+    assert scene.mode(named).width == 3840  # the largest, unless said
+    capture = named.capture.model_copy(update={"mode": scene.cameras[shot.camera].modes[1]})
+    assert scene.mode(named.model_copy(update={"capture": capture})).crop == 1.5
+
+
+def test_a_zoom_that_loses_light_may_stand_in_the_scene_itself(tmp_path):
+    scene = read_text(tmp_path, TEXT.replace("widest: f/1.8", "widest: f/1.8, widest_at_longest: f/4"))
+    assert scene.cameras["pocket"].widest_at(0.0368) == pytest.approx(4.0)
