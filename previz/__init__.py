@@ -12,7 +12,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from previz.delivery import Slate, deliver_clip, deliver_still
+    from previz.delivery import Slate, compared, deliver_clip, deliver_comparison, deliver_page, deliver_still
     from previz.errors import MachineError, PrevizError, SceneErrors
     from previz.frames import Frame, Look, render_frames
     from previz.predictions import Finding, Predictions, predict
@@ -35,7 +35,10 @@ _DOORS = {
     "Slate": "delivery",
     "Stage": "stage",
     "build_stage": "stage",
+    "compared": "delivery",
     "deliver_clip": "delivery",
+    "deliver_comparison": "delivery",
+    "deliver_page": "delivery",
     "deliver_still": "delivery",
     "predict": "predictions",
     "read_scene": "scene",
@@ -56,7 +59,10 @@ __all__ = [
     "Stage",
     "__version__",
     "build_stage",
+    "compared",
     "deliver_clip",
+    "deliver_comparison",
+    "deliver_page",
     "deliver_still",
     "predict",
     "read_scene",

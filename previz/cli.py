@@ -1,23 +1,16 @@
 """The command line: the only room that prints, reads arguments and sets an exit code.
 
-Exit codes: 0 done; 1 `check` found a shot that will not work or `doctor` something missing; 2 a fault the user can
-mend; 130 stopped with Ctrl-C.
+Exit codes: 0 done; 1 `check` found a shot that will not work, `doctor` something missing, or a page was too large to
+write; 2 a fault the user can mend; 130 stopped with Ctrl-C.
 """
 
 import dataclasses
-import difflib
 import json
 import math
-import re
-import shutil
 import signal
 import sys
-import textwrap
-import time
 from collections.abc import Callable, Generator, Iterator
-from contextlib import ExitStack, contextmanager
-from enum import StrEnum
-from fractions import Fraction
+from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
@@ -26,28 +19,38 @@ import typer
 import previz
 from previz import units
 from previz.errors import PrevizError
+from previz.options import (
+    AsJson,
+    At,
+    ByFraming,
+    ByStop,
+    Cameras,
+    ClipFormat,
+    Draft,
+    For,
+    FrameRange,
+    Framing,
+    Out,
+    OutsideFiles,
+    PageSize,
+    Purpose,
+    SceneFile,
+    Seed,
+    ShotId,
+    Size,
+    Stop,
+    Vary,
+    Views,
+    WithSlate,
+)
+from previz.takes import Quality, Take, bytes_of, chosen, frame_at, kept_frame, take_of
+from previz.telling import building, collision_lines, figure_lines, finding_lines, plain, progress, table_lines
 
 if TYPE_CHECKING:
-    from rich.console import Console
-
-    from previz.frames import Facts, Frame, Look
-    from previz.predictions import Figure, Finding, Predictions
-    from previz.scene import Scene, Shot
-    from previz.stage import Collision
-
-#: Width of a picture unless asked otherwise, in full and in draft. [px]
-FULL_WIDTH, DRAFT_WIDTH = 1280, 640
-
-#: Views over pupil and shutter unless asked otherwise, in full and in draft.
-FULL_VIEWS, DRAFT_VIEWS = 64, 8
-
-
-class ClipFormat(StrEnum):
-    """Formats of clips; the same as delivery's, without loading it."""
-
-    MP4 = "mp4"
-    GIF = "gif"
-    WEBP = "webp"
+    from previz.delivery import Comparison, TooLarge
+    from previz.frames import Facts, Frame
+    from previz.predictions import Predictions
+    from previz.stage import Stage
 
 
 class _Commands(typer.core.TyperGroup):
@@ -73,42 +76,6 @@ app = typer.Typer(
     epilog="Begin with: previz render scenes/quay_lorry.yaml --draft",
 )
 
-SceneFile = Annotated[Path, typer.Argument(metavar="SCENE", help="The scene file (YAML): set, lights, cameras, shots.")]
-ShotId = Annotated[str | None, typer.Option("--shot", metavar="ID", help="Only this shot, by its id in the scene.")]
-Out = Annotated[
-    Path | None, typer.Option(metavar="FOLDER", help="Where to write; outputs/ and the scene file's name unless given.")
-]
-Draft = Annotated[
-    bool, typer.Option("--draft", help=f"A quick look: {DRAFT_WIDTH} pixels wide, {DRAFT_VIEWS} views a frame.")
-]
-Size = Annotated[
-    str | None,
-    typer.Option(
-        metavar="WIDTH[xHEIGHT]",
-        help=f"Picture size in pixels, such as 1920 or 1920x1080. The height follows from the capture mode; "
-        f"{FULL_WIDTH} wide unless given.",
-    ),
-]
-Views = Annotated[
-    int | None,
-    typer.Option(
-        min=1,
-        max=65536,
-        metavar="N",
-        help="Looks through the lens that make up one frame. More are smoother where the picture is out of focus or "
-        f"moves, and take longer in proportion; {FULL_VIEWS} unless given.",
-    ),
-]
-Seed = Annotated[int, typer.Option(min=0, metavar="N", help="Of the sensor's noise: the same seed, the same pixels.")]
-WithSlate = Annotated[
-    bool, typer.Option("--slate", help="Add a strip under the picture: shot, lens, stop, shutter, rates, ISO, time.")
-]
-OutsideFiles = Annotated[
-    bool,
-    typer.Option("--outside-files", help="Let the scene use images and meshes from outside its own folder."),
-]
-AsJson = Annotated[bool, typer.Option("--json", help="Print the answer as JSON, for other programs.")]
-
 
 @app.command(short_help="Film the shots of a scene, one clip each.")
 def render(
@@ -118,12 +85,10 @@ def render(
     draft: Draft = False,
     size: Size = None,
     views: Views = None,
-    frames: Annotated[
-        str | None,
-        typer.Option(metavar="A:B", help="Only frames A up to, not including, B: 0:24, 48: or :12. The first is 0."),
-    ] = None,
+    frames: FrameRange = None,
     seed: Seed = 0,
     clip_format: Annotated[ClipFormat, typer.Option("--format", help="mp4 keeps every rate exactly.")] = ClipFormat.MP4,
+    purpose: For = Purpose.POST,
     slate: WithSlate = False,
     outside_files: OutsideFiles = False,
     as_json: AsJson = False,
@@ -133,19 +98,20 @@ def render(
     120 fps played back at 24 fps is five times slow, as it will be on screen.
     """
     scene = previz.read_scene(scene_file, outside_files=outside_files)
-    takes = [
-        _take(scene, each, _look(scene, each, draft, size, views, seed), frames, slate, clip_format.value)
-        for each in _chosen(scene, shot)
-    ]
+    quality, kind = Quality(draft, size, views, seed), clip_format.value
+    takes = [take_of(scene, each, quality, frames, slate=slate, kind=kind) for each in chosen(scene, shot)]
+    for take in takes:
+        if take.note:
+            _say(f"{take.shot.id}: {take.note}")
     _warn(previz.predict(scene), takes, scene_file)
-    with _building() as tell:
-        stage = previz.build_stage(scene, "draft" if draft else "full", progress=tell)
-    _warn_of_collisions(stage.collisions)
+    with building(_say) as tell:
+        stage = previz.build_stage(scene, quality.effort, progress=tell)
+    _say_all(collision_lines(stage.collisions))
     clips = []
     for take in takes:
-        path = _folder(scene_file, out) / f"{take.shot.id}.{clip_format.value}"
+        path = _folder(scene_file, out) / f"{take.shot.id}.{kind}"
         with _Film(previz.render_frames(scene, stage, take.shot, take.look), take) as film:
-            previz.deliver_clip(path, film, take.shot.playback, take.look.size, take.slate)
+            previz.deliver_clip(path, film, take.shot.playback, take.look.size, take.slate, purpose.value)
         clips.append(_told(path, take, film, as_json))
     if as_json:
         _print_json({"clips": clips})
@@ -155,13 +121,7 @@ def render(
 def still(
     scene_file: SceneFile,
     shot: ShotId = None,
-    at: Annotated[
-        str | None,
-        typer.Option(
-            metavar="TIME",
-            help="Time on set, such as 0.4 s; the frame nearest it. The middle of the shot unless given.",
-        ),
-    ] = None,
+    at: At = None,
     out: Out = None,
     draft: Draft = False,
     size: Size = None,
@@ -173,19 +133,80 @@ def still(
 ) -> None:
     """Take one frame of a shot as a PNG; of the first shot unless another is named."""
     scene = previz.read_scene(scene_file, outside_files=outside_files)
-    chosen = _chosen(scene, shot)[0]
-    number = _frame_at(scene, chosen, at)
-    take = _take(scene, chosen, _look(scene, chosen, draft, size, views, seed), f"{number}:{number + 1}", slate, "png")
-    with _building() as tell:
-        stage = previz.build_stage(scene, "draft" if draft else "full", progress=tell)
-    _warn_of_collisions(stage.collisions)
-    path = _folder(scene_file, out) / f"{chosen.id}-{number:04}.png"
-    with _Film(previz.render_frames(scene, stage, chosen, take.look), take) as film:
+    quality, wanted = Quality(draft, size, views, seed), chosen(scene, shot)[0]
+    number = frame_at(scene, wanted, at)
+    take = take_of(scene, wanted, quality, f"{number}:{number + 1}", slate=slate, kind="png")
+    with building(_say) as tell:
+        stage = previz.build_stage(scene, quality.effort, progress=tell)
+    _say_all(collision_lines(stage.collisions))
+    path = _folder(scene_file, out) / f"{wanted.id}-{number:04}.png"
+    with _Film(previz.render_frames(scene, stage, wanted, take.look), take) as film:
         for frame in film:
             previz.deliver_still(path, frame, take.slate)
     told = _told(path, take, film, as_json)
     if as_json:
         _print_json({"stills": [told]})
+
+
+@app.command(short_help="Put cameras, or one thing varied, side by side.")
+def compare(
+    scene_file: SceneFile,
+    shot: ShotId = None,
+    cameras: Cameras = None,
+    vary: Vary = None,
+    framing: ByFraming = Framing.PLACE,
+    stop: ByStop = Stop.SAME,
+    at: At = None,
+    out: Out = None,
+    draft: Draft = False,
+    size: Size = None,
+    views: Views = None,
+    frames: FrameRange = None,
+    seed: Seed = 0,
+    purpose: For = Purpose.POST,
+    page_size: PageSize = "25 MB",
+    outside_files: OutsideFiles = False,
+    as_json: AsJson = False,
+) -> None:
+    """Put cameras, or one thing varied, side by side: a clip, a still sheet, the numbers, and a page to send.
+
+    The light is baked once. A camera that cannot film the shot is left out, and you are told why.
+    """
+    limit = bytes_of(page_size, "--page-size")
+    comparison = previz.compared(
+        scene_file, shot, cameras=[name.strip() for name in cameras.split(",")] if cameras else None, vary=vary or (),
+        framing=framing.value, stop=stop.value, outside_files=outside_files,
+    )  # fmt: skip
+    quality = Quality(draft, size, views, seed)
+    takes = [take_of(panel.scene, panel.shot, quality, frames) for panel in comparison.panels]
+    moment = kept_frame(comparison.panels[0].scene, takes[0], at)
+    _warn_of_left_out(comparison)
+    with building(_say) as tell:
+        stages = [previz.build_stage(panel.scene, quality.effort, progress=tell) for panel in comparison.staged]
+    _say_all(collision_lines(stages[0].collisions))
+    folder = out if out is not None else _folder(scene_file, None) / "side_by_side"
+    with progress("side by side", max(len(take.numbers) for take in takes), _say) as advance:
+        films = _films(comparison, stages, takes, advance)
+        written = previz.deliver_comparison(folder, comparison, films, moment, purpose.value)
+    page = previz.deliver_page(folder, limit=limit)
+    _tell_comparison(comparison, written, page, as_json)
+
+
+@app.command(short_help="Write a comparison's page once more, smaller or larger.")
+def page(
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Where `previz compare` wrote.")],
+    purpose: Annotated[
+        Purpose | None, typer.Option("--for", help="Encode the page's clip for this; as it is unless given.")
+    ] = None,
+    page_size: PageSize = "25 MB",
+    as_json: AsJson = False,
+) -> None:
+    """Write a comparison's page once more from what lies in its folder. Nothing is rendered."""
+    limit = bytes_of(page_size, "--page-size")
+    found = previz.deliver_page(folder, limit=limit, purpose=purpose.value if purpose else None)
+    if as_json:
+        _print_json({"page": _page_data(found)})
+    _tell_page(folder, found, as_json)
 
 
 @app.command(short_help="Work out whether the shots will work, without rendering.")
@@ -201,19 +222,19 @@ def check(
     `stop` will not work as planned, `watch` may cost you the look; each says what to change.
     """
     scene = previz.read_scene(scene_file, outside_files=outside_files)
-    chosen = {each.id for each in _chosen(scene, shot)}
+    wanted = {each.id for each in chosen(scene, shot)}
     predictions = previz.predict(scene)
-    findings = [finding for finding in predictions.findings if finding.shot in {"", *chosen}]
+    findings = [finding for finding in predictions.findings if finding.shot in {"", *wanted}]
     if as_json:
-        kept = [each for each in predictions.shots if each.shot in chosen]
-        _print_json(_plain(dataclasses.replace(predictions, shots=tuple(kept), findings=tuple(findings))))
+        kept = [each for each in predictions.shots if each.shot in wanted]
+        _print_json(plain(dataclasses.replace(predictions, shots=tuple(kept), findings=tuple(findings))))
     else:
-        _print_figures("", predictions.figures)
+        lines = figure_lines("", predictions.figures)
         for each in predictions.shots:
-            if each.shot in chosen:
-                _print_figures(each.shot, each.figures)
-        _print_table([("take care", caution.because, caution.precaution) for caution in predictions.cautions])
-        _print_findings(findings, everything)  # last, where a terminal ends
+            if each.shot in wanted:
+                lines += figure_lines(each.shot, each.figures)
+        lines += table_lines([("take care", each.because, each.precaution) for each in predictions.cautions])
+        print("\n".join([*lines, *finding_lines(findings, everything)]))  # findings last, where a terminal ends
     if any(finding.verdict == "stop" for finding in findings):
         raise typer.Exit(1)
 
@@ -260,101 +281,6 @@ def _terminated(number: int, _frame: object) -> NoReturn:
     sys.exit(128 + number)
 
 
-# --- what is asked for ---
-
-
-@dataclasses.dataclass(frozen=True)
-class _Take:
-    """One shot as it is to be delivered."""
-
-    shot: "Shot"
-    look: "Look"
-    numbers: range  # of the frames
-    slate: Any  # Slate or None
-
-
-def _take(scene: "Scene", shot: "Shot", look: "Look", frames: str | None, slate: bool, kind: str) -> _Take:
-    """Settle what can be settled before any work, so that a fault costs no waiting. Raises PrevizError."""
-    from previz.delivery import check_clip, timing_note
-    from previz.frames import lens_of, require_opengl
-    from previz.predictions.motion import frame_times
-
-    require_opengl()
-    lens_of(scene, shot, look.size)
-    if kind != "png":
-        check_clip(kind, look.size, shot.playback)
-        if note := timing_note(kind, shot.playback):
-            _say(f"{shot.id}: {note}")
-    numbers = _numbers(frames, frame_times(scene, shot).count, shot.id)
-    label = previz.Slate.of(scene, shot) if slate else None
-    return _Take(shot, dataclasses.replace(look, frames=numbers), numbers, label)
-
-
-def _chosen(scene: "Scene", wanted: str | None) -> tuple["Shot", ...]:
-    """All shots, or the one of that id."""
-    shots = {shot.id: shot for shot in scene.shots}
-    if wanted is None:
-        return tuple(shots.values())
-    if wanted not in shots:
-        near = difflib.get_close_matches(wanted, shots, n=1)
-        advice = f"; did you mean {near[0]}?" if near else ""
-        raise PrevizError(f"--shot {units.shown(wanted)}: the scene's shots are {', '.join(shots)}{advice}")
-    return (shots[wanted],)
-
-
-def _look(scene: "Scene", shot: "Shot", draft: bool, size: str | None, views: int | None, seed: int) -> "Look":
-    """How the picture is made: `--draft` sets size and views where they are not given themselves."""
-    mode = scene.mode(shot)
-    width, height = _size(size) if size else (min(DRAFT_WIDTH if draft else FULL_WIDTH, mode.width), None)
-    if height is None:
-        height = max(2, round(width * mode.height / mode.width / 2) * 2)
-    return previz.Look(size=(width, height), views=views or (DRAFT_VIEWS if draft else FULL_VIEWS), seed=seed)
-
-
-def _size(text: str) -> tuple[int, int | None]:
-    match = re.fullmatch(r"(\d{1,5})(?:\s*x\s*(\d{1,5}))?", text.strip(), flags=re.ASCII)
-    width, height = (int(match[1]), int(match[2]) if match[2] else None) if match else (0, None)
-    if not 16 <= width <= 16384 or not (height is None or 16 <= height <= 16384):
-        raise PrevizError(
-            f"--size {units.shown(text)} is not a picture size; write a width like 1280, or 1280x720, "
-            "each from 16 to 16384"
-        )
-    return width, height
-
-
-def _numbers(text: str | None, count: int, shot: str) -> range:
-    """The frames `A:B` of a shot of `count` frames."""
-    match = re.fullmatch(r"(\d{0,9}):(\d{0,9})", (text or ":").strip(), flags=re.ASCII)
-    if not match:
-        raise PrevizError(
-            f"--frames {units.shown(text)} is not a range of frames; write it like 0:24 (B is not included)"
-        )
-    first, end = int(match[1] or 0), int(match[2] or count)
-    if not 0 <= first < end <= count:
-        raise PrevizError(
-            f"--frames {units.shown(text)}: shot {shot} has {count} frames, so A and B must be in 0:{count}, A before B"
-        )
-    return range(first, end)
-
-
-def _frame_at(scene: "Scene", shot: "Shot", at: str | None) -> int:
-    """The frame nearest a time on set, or the middle one."""
-    from previz.predictions.motion import frame_times
-
-    times = frame_times(scene, shot)
-    if at is None:
-        return times.count // 2
-    try:
-        wanted = units.parse(units.TIME, at)
-    except units.QuantityError as error:
-        raise PrevizError(f"--at {error}") from error
-    number = round((Fraction(wanted) - times.start) * times.rate)
-    if not 0 <= number < times.count:
-        first, last = float(times.start), float(times.time(times.count - 1))
-        raise PrevizError(f"--at {at}: shot {shot.id} runs from {first:.3f} s to {last:.3f} s; choose a time between")
-    return number
-
-
 def _folder(scene_file: Path, out: Path | None) -> Path:
     return out if out is not None else Path("outputs", scene_file.stem)
 
@@ -369,13 +295,13 @@ class _Film:
     said.
     """
 
-    def __init__(self, frames: "Iterator[Frame]", take: _Take) -> None:
+    def __init__(self, frames: "Iterator[Frame]", take: Take) -> None:
         self._frames, self._take, self._open = frames, take, ExitStack()
         self.count = 0
         self.facts: Facts | None = None
 
     def __enter__(self) -> "_Film":
-        self._advance = self._open.enter_context(_progress(self._take.shot.id, len(self._take.numbers)))
+        self._advance = self._open.enter_context(progress(self._take.shot.id, len(self._take.numbers), _say))
         if isinstance(self._frames, Generator):
             self._open.callback(self._frames.close)
         return self
@@ -390,7 +316,7 @@ class _Film:
             self._advance(self.count)
 
 
-def _told(path: Path, take: _Take, film: _Film, as_json: bool) -> dict[str, Any]:
+def _told(path: Path, take: Take, film: _Film, as_json: bool) -> dict[str, Any]:
     """Name what was written; returns the same as data."""
     from previz.doctor import size_text
 
@@ -415,7 +341,7 @@ def _told(path: Path, take: _Take, film: _Film, as_json: bool) -> dict[str, Any]
     }
 
 
-def _warn(predictions: "Predictions", takes: list[_Take], scene_file: Path) -> None:
+def _warn(predictions: "Predictions", takes: list[Take], scene_file: Path) -> None:
     """Before any waiting: what of these takes will not work as planned."""
     filmed = {"", *(take.shot.id for take in takes)}
     findings = [each for each in predictions.findings if each.shot in filmed and each.verdict != "fine"]
@@ -425,130 +351,88 @@ def _warn(predictions: "Predictions", takes: list[_Take], scene_file: Path) -> N
         _say(f"(previz check {scene_file} says what to change)")
 
 
-def _warn_of_collisions(collisions: "tuple[Collision, ...]") -> None:
-    """What stands in the way on the set as it was built."""
-    ways = {
-        "vehicle": "stands in the vehicle's way: move it {far}",
-        "road": "stands in the road: move it {far}",
-        "table": "reaches {far} over the edge of the table",
-        "backdrop": "reaches {far} through the backdrop",
-    }
-    for each in collisions:
-        way = ways.get(each.with_what, f"and {each.with_what} stand in each other: move one {{far}}")
-        verdict = "stop" if each.with_what == "vehicle" else "watch"
-        _say(f"{verdict}: {each.piece} {way.format(far=units.text_of(units.LENGTH, each.overlap))}")
+def _films(
+    comparison: "Comparison", stages: "list[Stage]", takes: list[Take], advance: Callable[[int], None]
+) -> "list[Iterator[Frame]]":
+    """Each panel's frames, drawn when asked for; the one with most of them counts."""
+    by_panel = zip(comparison.panels, comparison.stage_numbers, takes, strict=True)
+    films = [previz.render_frames(panel.scene, stages[at], panel.shot, take.look) for panel, at, take in by_panel]
+    longest = max(range(len(takes)), key=lambda number: len(takes[number].numbers))
+    films[longest] = _counted(films[longest], advance)
+    return films
 
 
-def _print_findings(findings: "list[Finding]", everything: bool) -> None:
-    """One aligned table, the worst first."""
-    fine = sum(finding.verdict == "fine" for finding in findings)
-    table = [
-        (str(finding.verdict), finding.shot, f"{finding.message} {finding.remedy}".rstrip())
-        for finding in findings
-        if everything or finding.verdict != "fine"
-    ]
-    _print_table(table)
-    if not everything:
-        print(f"{fine} more looked at and fine (--all shows them)" if table else f"{fine} looked at, all fine")
+def _counted(frames: "Iterator[Frame]", advance: Callable[[int], None]) -> "Iterator[Frame]":
+    with ExitStack() as until_done:
+        if isinstance(frames, Generator):
+            until_done.callback(frames.close)
+        for count, frame in enumerate(frames, start=1):
+            yield frame
+            advance(count)
 
 
-def _print_figures(shot: str, figures: "tuple[Figure, ...]") -> None:
-    """Numbers under the heading of their group."""
-    from previz.predictions import rows
-
-    table = rows(figures)
-    width = max((len(row.label) for row in table), default=0)
-    for group in dict.fromkeys(row.group for row in table):
-        print(f"{shot}{': ' if shot else ''}{group}")
-        for row in table:
-            if row.group == group:
-                print(f"  {row.label:{width}}  {row.value:>10} {row.unit}".rstrip())
-        print()
+def _warn_of_left_out(comparison: "Comparison") -> None:
+    """Before any waiting: what will not be shown, and what of the rest will not work."""
+    for each in comparison.left_out:
+        _say(f"left out: {each.sentence}")
+    for panel in comparison.panels:
+        for finding in panel.predictions.findings:
+            if finding.verdict == "stop":
+                _say(f"stop: {panel.name}: {finding.message}")
 
 
-def _print_table(table: list[tuple[str, str, str]]) -> None:
-    """Short columns, then one that is wrapped to the width of the terminal."""
-    if not table:
+def _tell_comparison(
+    comparison: "Comparison", written: dict[str, Path], page: "Path | TooLarge", as_json: bool
+) -> None:
+    """Name what was written; a page that was not is told last."""
+    from previz.doctor import size_text
+
+    if as_json:
+        numbers = json.loads(written["numbers"].read_text(encoding="utf-8"))
+        files = {kind: {"file": str(path), "bytes": path.stat().st_size} for kind, path in written.items()}
+        _print_json({"files": files, "page": _page_data(page), **numbers})
+    else:
+        width = max(len(panel.name) for panel in comparison.panels)
+        for panel in comparison.panels:
+            print(f"{panel.name:{width}}  {panel.summary}")
+        for path in written.values():
+            print(f"{path}: {size_text(path.stat().st_size)}")
+    _tell_page(written["clip"].parent, page, as_json)
+
+
+def _page_data(found: "Path | TooLarge") -> dict[str, Any]:
+    if isinstance(found, Path):
+        return {"file": str(found), "bytes": found.stat().st_size}
+    return {"file": None, "bytes": found.size, "limit": found.limit}
+
+
+def _tell_page(folder: Path, found: "Path | TooLarge", as_json: bool) -> None:
+    """Name the page, or say what can be done; ends with 1 where it was not written."""
+    from previz.doctor import size_text
+
+    if isinstance(found, Path):
+        if not as_json:
+            print(f"{found}: {size_text(found.stat().st_size)}, opens in any browser")
         return
-    first, second = (max(len(line[column]) for line in table) for column in (0, 1))
-    indent = first + second + 4
-    for verdict, shot, text in table:
-        lines = textwrap.wrap(text, max(shutil.get_terminal_size().columns - indent, 30))
-        print(f"{verdict:{first}}  {shot:{second}}  " + f"\n{' ' * indent}".join(lines))
-    print()
-
-
-def _plain(value: Any) -> Any:
-    """Data as JSON can hold it: what is unknown becomes null, what is beyond numbers the word `infinity`."""
-    if dataclasses.is_dataclass(value):
-        return {field.name: _plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
-    if isinstance(value, dict):
-        return {key: _plain(each) for key, each in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(each) for each in value]
-    if isinstance(value, float) and not math.isfinite(value):
-        return None if math.isnan(value) else "infinity" if value > 0 else "-infinity"
-    return value
-
-
-@contextmanager
-def _building() -> Iterator[Callable[[str], None]]:
-    """Lend a function that says what is being built and lit, which can take seconds."""
-    console = _aside()
-    if not _lively(console):
-        yield _say
-        return
-    with console.status("") as status:
-        yield status.update
-
-
-@contextmanager
-def _progress(name: str, total: int) -> Iterator[Callable[[int], None]]:
-    """Lend a function to call with the number of frames done: a bar on a terminal, else a line each quarter."""
-    console = _aside()
-    if not _lively(console):
-        yield _quarters(name, total)
-        return
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
-
-    columns = (
-        TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TextColumn("frames,"),
-        TimeRemainingColumn(compact=True), TextColumn("left"),
-    )  # fmt: skip
-    with Progress(*columns, console=console, transient=True) as bar:
-        task = bar.add_task(name, total=total)
-        yield lambda done: bar.update(task, completed=done)
-
-
-def _quarters(name: str, total: int) -> Callable[[int], None]:
-    began = time.monotonic()
-
-    def advance(done: int) -> None:
-        if total >= 4 and done < total and done * 4 // total > (done - 1) * 4 // total:
-            left = (time.monotonic() - began) / done * (total - done)
-            _say(f"{name}: {done} of {total} frames, about {left:.0f} s left")
-
-    return advance
-
-
-def _aside() -> "Console":
-    """For what is said while working: stderr, so that stdout holds the answer alone."""
-    from rich.console import Console
-
-    return Console(stderr=True)
-
-
-def _lively(console: "Console") -> bool:
-    return console.is_terminal and not console.is_dumb_terminal
+    _say(
+        f"no page: it would be {size_text(found.size)}, more than {size_text(found.limit)}. Choose, without rendering "
+        f"again:\n  previz page {folder} --for message   (a smaller clip)\n"
+        f"  previz page {folder} --page-size {math.ceil(found.size / 1e6)}MB   (a larger page)"
+    )
+    raise typer.Exit(1)
 
 
 def _say(text: str) -> None:
     print(text, file=sys.stderr)
 
 
-def _say_fault(text: str) -> None:
-    for line in text.splitlines():
+def _say_all(lines: list[str]) -> None:
+    for line in lines:
         _say(line)
+
+
+def _say_fault(text: str) -> None:
+    _say_all(text.splitlines())
 
 
 def _print_json(answer: object) -> None:

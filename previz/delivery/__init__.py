@@ -1,8 +1,25 @@
-"""Everything that leaves for `outputs/<scene>/`. Front door: `deliver_clip`, `deliver_still`."""
+"""Everything that leaves for `outputs/<scene>/`. Front door: `deliver_clip`, `deliver_still`, `deliver_comparison`."""
 
-from previz.delivery.clip import CLIP_WRITERS, check_clip, deliver_clip, timing_note
+from previz.delivery.clip import CLIP_WRITERS, PURPOSES, check_clip, deliver_clip, timing_note
+from previz.delivery.comparison import deliver_comparison
 from previz.delivery.encoder import try_encoder
+from previz.delivery.page import TooLarge, deliver_page
+from previz.delivery.panels import Comparison, compared
 from previz.delivery.slate import Slate
 from previz.delivery.still import deliver_still
 
-__all__ = ["CLIP_WRITERS", "Slate", "check_clip", "deliver_clip", "deliver_still", "timing_note", "try_encoder"]
+__all__ = [
+    "CLIP_WRITERS",
+    "PURPOSES",
+    "Comparison",
+    "Slate",
+    "TooLarge",
+    "check_clip",
+    "compared",
+    "deliver_clip",
+    "deliver_comparison",
+    "deliver_page",
+    "deliver_still",
+    "timing_note",
+    "try_encoder",
+]

@@ -1,6 +1,7 @@
 """Clips: frames in, one film file out, at exactly the playback rate."""
 
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 from typing import Protocol
@@ -20,24 +21,62 @@ class ClipWriter(Protocol):
         """Write `path`, whole or not at all."""
 
 
-def write_mp4(path: Path, frames: Iterable[Frame], rate: Fraction, size: tuple[int, int]) -> int:
-    """H.264 in MP4, BT.709 throughout: transfer function, matrix, primaries, narrow range, and tags that say so.
+@dataclass(frozen=True)
+class Purpose:
+    """What a clip is for: how finely it is encoded (ffmpeg's crf, less is finer) and the widest it may be. [px]"""
 
-    Tags are the code points of ITU-T H.273: 1 for each of the three.
+    crf: int
+    widest: int | None
+    effort: str
+
+
+#: What clips are for. A message is small and plays on any phone; a post survives being encoded once more; an archive
+#: is hard to tell from the frames. Common practice, no source.
+PURPOSES: dict[str, Purpose] = {
+    "message": Purpose(27, 1920, "slow"),
+    "post": Purpose(18, None, "medium"),
+    "archive": Purpose(12, None, "slow"),
+}
+
+
+def mp4_settings(purpose: str, size: tuple[int, int], *, whole_every: int = 250) -> list[str]:
+    """What ffmpeg is told for H.264 in MP4, BT.709 throughout: transfer function, matrix, primaries, narrow range.
+
+    Tags are the code points of ITU-T H.273: 1 for each of the three. whole_every: after so many frames at most one is
+    encoded on its own, from which a viewer can step and scrub; fewer make a larger file.
     """
+    wanted = PURPOSES[purpose]
     # Chroma is worked out at full resolution before it is halved: colours stay within rounding.
     # Its samples stand on every other column and between rows, where H.264 has them unless told otherwise.
+    width, height = mp4_size(purpose, size)
     convert = (
-        "scale=out_color_matrix=bt709:out_range=tv:out_h_chr_pos=0:out_v_chr_pos=128"
+        f"scale={width}:{height}:out_color_matrix=bt709:out_range=tv:out_h_chr_pos=0:out_v_chr_pos=128"
         ":flags=bicubic+accurate_rnd+full_chroma_int+full_chroma_inp"
     )
     tags = "setparams=colorspace=bt709:color_primaries=bt709:color_trc=bt709:range=tv"
-    settings = [
-        *("-vf", f"{convert},format=yuv420p,{tags}", "-c:v", "libx264", "-crf", "18"),
+    return [
+        *("-vf", f"{convert},format=yuv420p,{tags}"),
+        *("-c:v", "libx264", "-crf", str(wanted.crf), "-preset", wanted.effort, "-g", str(whole_every)),
         *("-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709", "-color_range", "tv"),
         *("-movflags", "+faststart", "-f", "mp4"),
     ]
-    return _write(path, frames, bt709_encoded, size, rate, settings)
+
+
+def mp4_size(purpose: str, size: tuple[int, int]) -> tuple[int, int]:
+    """Size of a clip for that purpose, of pictures of that size; both sides even. [px]
+
+    >>> mp4_size("message", (2608, 1616)), mp4_size("post", (2608, 1616))
+    ((1920, 1190), (2608, 1616))
+    """
+    widest = PURPOSES[purpose].widest
+    if widest is None or size[0] <= widest:
+        return size
+    return widest, round(size[1] * widest / size[0] / 2) * 2
+
+
+def write_mp4(path: Path, frames: Iterable[Frame], rate: Fraction, size: tuple[int, int], purpose: str = "post") -> int:
+    """H.264 in MP4."""
+    return _write(path, frames, bt709_encoded, size, rate, mp4_settings(purpose, size))
 
 
 def write_gif(path: Path, frames: Iterable[Frame], rate: Fraction, size: tuple[int, int]) -> int:
@@ -68,7 +107,12 @@ _TICKS = {"gif": 100, "webp": 1000}
 
 
 def deliver_clip(
-    path: Path, frames: Iterable[Frame], rate: Fraction, size: tuple[int, int], slate: Slate | None = None
+    path: Path,
+    frames: Iterable[Frame],
+    rate: Fraction,
+    size: tuple[int, int],
+    slate: Slate | None = None,
+    purpose: str = "post",
 ) -> int:
     """Write a clip, whole or not at all; its format follows from the ending of `path`.
 
@@ -84,6 +128,8 @@ def deliver_clip(
         Width and height of each frame's picture, slate not counted. [px]
     slate : Slate or None
         A strip to add under each picture.
+    purpose : str
+        A key of `PURPOSES`, for an mp4; other formats have one way to be.
 
     Returns
     -------
@@ -101,6 +147,8 @@ def deliver_clip(
     check_clip(kind, size, rate)
     if slate is not None:
         frames, size = slate.under_each(frames, size[0]), slate.with_strip(size)
+    if kind == "mp4":
+        return write_mp4(path, frames, rate, size, purpose)
     return CLIP_WRITERS[kind](path, frames, rate, size)
 
 

@@ -88,6 +88,16 @@ def encode(
     return count
 
 
+def reencode(source: Path, settings: Sequence[str], path: Path) -> None:
+    """Encode a clip once more, into `path`. Raises MachineError."""
+    command = [ffmpeg_program(), "-hide_banner", "-loglevel", "error", "-nostats", "-y", "-i", f"file:{source}"]
+    done = subprocess.run(
+        [*command, *settings, f"file:{path}"], stdin=subprocess.DEVNULL, capture_output=True, check=False
+    )
+    if done.returncode:
+        raise MachineError(_why_it_stopped(done.stderr.decode(errors="replace"), done.returncode, path))
+
+
 def try_encoder() -> str:
     """Encode a tiny H.264 clip and throw it away; returns the program's version. Raises MachineError."""
     said = subprocess.run([ffmpeg_program(), "-version"], capture_output=True, text=True, check=False).stdout.split()

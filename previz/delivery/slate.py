@@ -5,16 +5,16 @@ the rest. Sizes follow from the picture's width, so that it reads the same at 64
 """
 
 import dataclasses
-import unicodedata
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 
 from previz import units
+from previz.delivery.lettering import ascii_of, cut, font
 from previz.frames import Frame
 from previz.scene import Scene, Shot
 
@@ -73,8 +73,8 @@ class Slate:
         image = Image.new("L", (width, layout.height), _STRIP)
         draw = ImageDraw.Draw(image)
         for (x, y), room, word, value in layout.places(self._entries(frame)):
-            draw.text((x, y), word, _WORD, _font(layout.word))
-            draw.text((x, y + layout.word * 1.2), _cut(value, layout.value, room), _VALUE, _font(layout.value))
+            draw.text((x, y), word, _WORD, font(layout.word))
+            draw.text((x, y + layout.word * 1.2), cut(value, layout.value, room), _VALUE, font(layout.value))
         level = np.asarray(image, np.float32) / np.float32(255)
         return np.repeat(level[:, :, None], 3, axis=2)
 
@@ -132,33 +132,6 @@ def _layout(width: int) -> _Layout:
     return dataclasses.replace(layout, height=height + height % 2)
 
 
-@lru_cache(maxsize=8)
-def _font(size: int) -> ImageFont.FreeTypeFont:
-    font = ImageFont.load_default(size)
-    assert isinstance(font, ImageFont.FreeTypeFont)  # Pillow's wheels all carry FreeType
-    return font
-
-
-def _cut(text: str, size: int, room: float) -> str:
-    """The text, shortened to the room there is, `...` showing where."""
-    font = _font(size)
-    if font.getlength(text) <= room:
-        return text
-    while text and font.getlength(text + "...") > room:
-        text = text[:-1]
-    return text.rstrip() + "..."
-
-
 def _rate(rate: float) -> str:
     """At most three decimals: 23.976."""
     return f"{rate:.3f}".rstrip("0").rstrip(".")
-
-
-def ascii_of(text: str) -> str:
-    """Text in letters the slate's font has: accents are dropped, a letter without an ASCII kin becomes `?`.
-
-    >>> ascii_of("Überfahrt – Dämmerung")
-    'Uberfahrt ? Dammerung'
-    """
-    apart = unicodedata.normalize("NFKD", text)
-    return "".join(c for c in apart if not unicodedata.combining(c)).encode("ascii", "replace").decode()

@@ -32,10 +32,10 @@ def deliver_still(path: Path, frame: Frame, slate: Slate | None = None) -> None:
         frame = slate.under(frame)
     image = Image.fromarray(picture_of(frame.linear, srgb_encoded))
     with whole_file(path) as part, named_faults(path):
-        image.save(part, format="png", pnginfo=_srgb_tags())
+        image.save(part, format="png", pnginfo=srgb_tags())
 
 
-def _srgb_tags() -> PngInfo:
+def srgb_tags() -> PngInfo:
     """The chunks by which a reader knows the colours: sRGB, and gAMA and cHRM for readers that do not know it.
 
     PNG (Third Edition), W3C 2025, "sRGB Standard colour space", gives the gAMA that goes with it (from memory).

@@ -57,7 +57,15 @@ class CannotMatch(PrevizError):
     """A camera cannot take this shot over; the message says why, beginning with what the camera lacks."""
 
 
-def match(scene: Scene, shot: Shot, camera: str, framing: Framing = Framing.PLACE, stop: Stop = Stop.SAME) -> Shot:
+def match(
+    scene: Scene,
+    shot: Shot,
+    camera: str,
+    framing: Framing = Framing.PLACE,
+    stop: Stop = Stop.SAME,
+    *,
+    focal_length: float | None = None,
+) -> Shot:
     """The shot as another camera of the scene would take it over.
 
     Framing is matched mid-shot, at the plane of focus, by the width of what is seen there.
@@ -72,6 +80,8 @@ def match(scene: Scene, shot: Shot, camera: str, framing: Framing = Framing.PLAC
         Name of the camera that takes over.
     framing, stop
         By which rules.
+    focal_length : float or None
+        Of the lens to be used where the camera moves; the shot's own unless given. [m]
 
     Raises
     ------
@@ -81,10 +91,10 @@ def match(scene: Scene, shot: Shot, camera: str, framing: Framing = Framing.PLAC
     other = scene.cameras[camera]
     _check_rate(camera, other, shot)
     taken = shot.model_copy(update={"camera": camera})
-    if framing is Framing.PLACE:
+    if framing is Framing.PLACE and camera != shot.camera:
         taken = _from_the_same_place(scene, shot, taken)
     elif framing is Framing.LENS:
-        taken = _with_the_lens_as_it_is(scene, shot, taken)
+        taken = _with_the_lens_as_it_is(scene, shot, taken, focal_length or shot.focal_length)
     _check_lens(camera, other, taken, framing)
     try:
         taken_view = _view(scene, taken)
@@ -121,14 +131,14 @@ def _from_the_same_place(scene: Scene, shot: Shot, taken: Shot) -> Shot:
     return taken.model_copy(update={"focal_length": held if abs(held / wanted - 1) <= _NEAR_ENOUGH else wanted})
 
 
-def _with_the_lens_as_it_is(scene: Scene, shot: Shot, taken: Shot) -> Shot:
+def _with_the_lens_as_it_is(scene: Scene, shot: Shot, taken: Shot, focal_length: float) -> Shot:
     """The camera moves along its axis until the width at the plane of focus is the same: s' = f' (1 + 1/m').
 
-    Its focal length is the shot's, or the end of its lens nearest to it.
+    Where its lens has not the focal length, the end nearest to it is used.
     """
     view, lens = _view(scene, shot), scene.cameras[taken.camera].lens
     s = float(view.focus[view.middle])
-    focal_length = min(max(shot.focal_length, lens.shortest), lens.longest)
+    focal_length = min(max(focal_length, lens.shortest), lens.longest)
     seen = view.area[0] / optics.magnification(shot.focal_length, s)
     m = _recorded_width(scene, taken) / seen
     back = float(optics.distance_for_magnification(focal_length, m)) - s
@@ -217,7 +227,7 @@ def _check_lens(name: str, camera: Camera, taken: Shot, framing: Framing) -> Non
     ends = " to ".join(text_of(LENGTH, end) for end in sorted({lens.shortest, lens.longest}))
     fault = "too long" if wanted < lens.shortest else "too short"
     purpose = "this framing" if framing is Framing.PLACE else "the shot"
-    hint = "; moved (framing: lens) it may" if framing is Framing.PLACE else ""
+    hint = "; with the camera moved (--framing lens) it may reach it" if framing is Framing.PLACE else ""
     raise CannotMatch(f"{name}'s lens is {fault}: {purpose} needs {text_of(LENGTH, wanted)}, the lens has {ends}{hint}")
 
 

@@ -30,6 +30,7 @@ from previz.scene.recording import recorded_area
 from previz.scene.shots import AimKey, Capture, Focus, FocusKey, PlaceKey, Shot, Shutter, Target
 from previz.scene.stage_set import Backdrop, Ground, Join, Layer, Painting, Road, Set, Table
 from previz.scene.vehicle import Launch, Ramp, TimedRun, Vehicle
+from previz.scene.yaml_tree import plain_list
 
 __all__ = [
     "CONTAINER_SIZE",
@@ -84,6 +85,7 @@ __all__ = [
     "Vehicle",
     "Wall",
     "Zoom",
+    "plain_list",
     "read_kit",
     "read_scene",
     "recorded_area",

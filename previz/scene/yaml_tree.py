@@ -118,6 +118,20 @@ def tree_of(text: str, begins: str = SCENE_BEGINS) -> tuple[Node, list[Slip]]:
     return builder.document(), list(builder.slips.values())
 
 
+def plain_list(text: str) -> list[Any] | None:
+    """Values divided by commas, as they would stand in a list of a file; None where they are not.
+
+    >>> plain_list("2.8, f/4, [1, 2]"), plain_list("1], more: [2"), plain_list("a: [")
+    ([2.8, 'f/4', [1, 2]], None, None)
+    """
+    try:
+        root, slips = tree_of(f"values: [{text}]")
+    except _Stop:
+        return None
+    found = root.plain()
+    return found["values"] if not slips and list(found) == ["values"] and isinstance(found["values"], list) else None
+
+
 def _text(path: Path) -> str:
     try:
         if path.is_dir():

@@ -1,0 +1,41 @@
+"""Everything a comparison leaves in its folder but the page: clip, still sheet, numbers."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from previz.delivery.comparison_numbers import deliver_numbers, numbers_of
+from previz.delivery.page import CLIP_NAME, SHEET_NAME
+from previz.delivery.panels import Comparison
+from previz.delivery.sheet import deliver_sheet
+from previz.delivery.side_by_side import Frames, deliver_side_by_side
+
+
+def deliver_comparison(
+    folder: Path, comparison: Comparison, frames: Sequence[Frames], moment: int, purpose: str = "post"
+) -> dict[str, Path]:
+    """Write `side_by_side.mp4`, `sheet.png`, `numbers.csv` and `numbers.json`, each whole or not at all.
+
+    Parameters
+    ----------
+    frames : sequence of iterators of Frame
+        Of each panel; walked in step, once.
+    moment : int
+        Frame of the clip, counted from 0, that the sheet shows.
+    purpose : str
+        A key of `PURPOSES`: what the clip is for.
+
+    Returns
+    -------
+    dict
+        Their names, by clip, sheet, table and numbers.
+
+    Raises
+    ------
+    PrevizError, MachineError
+        As `deliver_side_by_side`.
+    """
+    clip, sheet = folder / CLIP_NAME, folder / SHEET_NAME
+    shown = deliver_side_by_side(clip, comparison, frames, moment, purpose)
+    deliver_sheet(sheet, comparison, shown.kept)
+    table, numbers = deliver_numbers(folder, comparison, numbers_of(comparison, shown, CLIP_NAME))
+    return {"clip": clip, "sheet": sheet, "table": table, "numbers": numbers}

@@ -1,0 +1,121 @@
+"""Arguments and options of the commands, each described once: shared ones mean the same in all."""
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from previz.takes import DRAFT_VIEWS, DRAFT_WIDTH, FULL_VIEWS, FULL_WIDTH
+
+
+class ClipFormat(StrEnum):
+    """Formats of clips; the same as delivery's, without loading it."""
+
+    MP4 = "mp4"
+    GIF = "gif"
+    WEBP = "webp"
+
+
+class Purpose(StrEnum):
+    """What clips are for; the same as delivery's."""
+
+    MESSAGE = "message"
+    POST = "post"
+    ARCHIVE = "archive"
+
+
+class Framing(StrEnum):
+    """What stays when another camera takes over; the same as predictions'."""
+
+    PLACE = "place"
+    LENS = "lens"
+    OWN = "own"
+
+
+class Stop(StrEnum):
+    """Where another camera's stop comes from; the same as predictions'."""
+
+    SAME = "same"
+    DEPTH = "depth"
+    BEST = "best"
+
+
+SceneFile = Annotated[Path, typer.Argument(metavar="SCENE", help="The scene file (YAML): set, lights, cameras, shots.")]
+ShotId = Annotated[str | None, typer.Option("--shot", metavar="ID", help="Only this shot, by its id in the scene.")]
+Out = Annotated[
+    Path | None, typer.Option(metavar="FOLDER", help="Where to write; outputs/ and the scene file's name unless given.")
+]
+Draft = Annotated[
+    bool, typer.Option("--draft", help=f"A quick look: {DRAFT_WIDTH} pixels wide, {DRAFT_VIEWS} views a frame.")
+]
+Size = Annotated[
+    str | None,
+    typer.Option(
+        metavar="WIDTH[xHEIGHT]",
+        help=f"Picture size in pixels, such as 1920 or 1920x1080. The height follows from the capture mode; "
+        f"{FULL_WIDTH} wide unless given.",
+    ),
+]
+Views = Annotated[
+    int | None,
+    typer.Option(
+        min=1,
+        max=65536,
+        metavar="N",
+        help="Looks through the lens that make up one frame. More are smoother where the picture is out of focus or "
+        f"moves, and take longer in proportion; {FULL_VIEWS} unless given.",
+    ),
+]
+Seed = Annotated[int, typer.Option(min=0, metavar="N", help="Of the sensor's noise: the same seed, the same pixels.")]
+WithSlate = Annotated[
+    bool, typer.Option("--slate", help="Add a strip under the picture: shot, lens, stop, shutter, rates, ISO, time.")
+]
+OutsideFiles = Annotated[
+    bool,
+    typer.Option("--outside-files", help="Let the scene use images and meshes from outside its own folder."),
+]
+FrameRange = Annotated[
+    str | None,
+    typer.Option(metavar="A:B", help="Only frames A up to, not including, B: 0:24, 48: or :12. The first is 0."),
+]
+At = Annotated[
+    str | None,
+    typer.Option(metavar="TIME", help="Time on set, such as 0.4 s; the frame nearest it. The middle unless given."),
+]
+For = Annotated[
+    Purpose,
+    typer.Option(
+        "--for",
+        help="What an mp4 is for: a message is small and at most 1920 wide, a post survives being encoded again, an "
+        "archive keeps all that can be seen.",
+    ),
+]
+PageSize = Annotated[
+    str,
+    typer.Option(metavar="SIZE", help="Largest the page may be; what fits into a mail unless given."),
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print the answer as JSON, for other programs.")]
+Cameras = Annotated[
+    str | None,
+    typer.Option(metavar="NAMES", help="Cameras of the scene or its kit, like big,pocket; all unless given."),
+]
+Vary = Annotated[
+    list[str] | None,
+    typer.Option(
+        metavar="KEY=VALUES",
+        help="One thing of the shot over a list, as a scene file has it: f_number=2.8,5.6,11; rate=60 fps,120 fps; "
+        "lights[key].diffusion=0,1 stop. Given twice it makes a grid.",
+    ),
+]
+ByFraming = Annotated[
+    Framing,
+    typer.Option(
+        help="What stays when another camera frames the same: place, and its focal length follows; lens, and the "
+        "camera moves; own keeps both, and each frames as it does.",
+    ),
+]
+ByStop = Annotated[
+    Stop,
+    typer.Option(help="The same f-number, one for the same depth of field, or for each its best (sharpest)."),
+]

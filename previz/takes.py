@@ -1,0 +1,171 @@
+"""What is asked for, settled before any work, so that a fault costs no waiting: shots, sizes, frames, limits."""
+
+import dataclasses
+import difflib
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import TYPE_CHECKING, Literal
+
+from previz import units
+from previz.errors import PrevizError
+
+if TYPE_CHECKING:
+    from previz.delivery import Slate
+    from previz.frames import Look
+    from previz.scene import Scene, Shot
+
+#: Width of a picture unless asked otherwise, in full and in draft. [px]
+FULL_WIDTH, DRAFT_WIDTH = 1280, 640
+
+#: Views over pupil and shutter unless asked otherwise, in full and in draft.
+FULL_VIEWS, DRAFT_VIEWS = 64, 8
+
+#: Bytes by unit, in the decimal sense that mail and phones use.
+_BYTES = {"kB": 1000, "MB": 1000**2, "GB": 1000**3}
+
+
+@dataclass(frozen=True)
+class Quality:
+    """How the pictures are to be made, as asked for; None where it is left to us."""
+
+    draft: bool = False
+    size: str | None = None
+    views: int | None = None
+    seed: int = 0
+
+    @property
+    def effort(self) -> Literal["full", "draft"]:
+        """Of lighting: draft or full."""
+        return "draft" if self.draft else "full"
+
+
+@dataclass(frozen=True)
+class Take:
+    """One shot as it is to be delivered. note: what a viewer should know of the format's timing, or None."""
+
+    shot: "Shot"
+    look: "Look"
+    numbers: range
+    slate: "Slate | None" = None
+    note: str | None = None
+
+
+def take_of(
+    scene: "Scene", shot: "Shot", quality: Quality, frames: str | None = None, *, slate: bool = False, kind: str = "mp4"
+) -> Take:
+    """One take. Raises PrevizError where the machine, the lens, the size or the format cannot do it."""
+    from previz.delivery import Slate, check_clip, timing_note
+    from previz.frames import lens_of, require_opengl
+    from previz.predictions.motion import frame_times
+
+    look = look_of(scene, shot, quality)
+    require_opengl()
+    lens_of(scene, shot, look.size)
+    if kind != "png":
+        check_clip(kind, look.size, shot.playback)
+    note = None if kind == "png" else timing_note(kind, shot.playback)
+    numbers = numbers_of(frames, frame_times(scene, shot).count, shot.id)
+    label = Slate.of(scene, shot) if slate else None
+    return Take(shot, dataclasses.replace(look, frames=numbers), numbers, label, note)
+
+
+def chosen(scene: "Scene", wanted: str | None) -> tuple["Shot", ...]:
+    """All shots, or the one of that id."""
+    shots = {shot.id: shot for shot in scene.shots}
+    if wanted is None:
+        return tuple(shots.values())
+    if wanted not in shots:
+        near = difflib.get_close_matches(wanted, shots, n=1)
+        advice = f"; did you mean {near[0]}?" if near else ""
+        raise PrevizError(f"--shot {units.shown(wanted)}: the scene's shots are {', '.join(shots)}{advice}")
+    return (shots[wanted],)
+
+
+def look_of(scene: "Scene", shot: "Shot", quality: Quality) -> "Look":
+    """How the picture is made: draft sets size and views where they are not given themselves."""
+    from previz.frames import Look
+
+    mode = scene.mode(shot)
+    usual = min(DRAFT_WIDTH if quality.draft else FULL_WIDTH, mode.width)
+    width, height = size_of(quality.size) if quality.size else (usual, None)
+    if height is None:
+        height = max(2, round(width * mode.height / mode.width / 2) * 2)
+    views = quality.views or (DRAFT_VIEWS if quality.draft else FULL_VIEWS)
+    return Look(size=(width, height), views=views, seed=quality.seed)
+
+
+def size_of(text: str) -> tuple[int, int | None]:
+    """A picture's width and, where given, height. [px]
+
+    >>> size_of("1280"), size_of("1280x720")
+    ((1280, None), (1280, 720))
+    """
+    match = re.fullmatch(r"(\d{1,5})(?:\s*x\s*(\d{1,5}))?", text.strip(), flags=re.ASCII)
+    width, height = (int(match[1]), int(match[2]) if match[2] else None) if match else (0, None)
+    if not 16 <= width <= 16384 or not (height is None or 16 <= height <= 16384):
+        raise PrevizError(
+            f"--size {units.shown(text)} is not a picture size; write a width like 1280, or 1280x720, "
+            "each from 16 to 16384"
+        )
+    return width, height
+
+
+def numbers_of(text: str | None, count: int, shot: str) -> range:
+    """The frames `A:B` of a shot of `count` frames.
+
+    >>> numbers_of(":12", 100, "pass")
+    range(0, 12)
+    """
+    match = re.fullmatch(r"(\d{0,9}):(\d{0,9})", (text or ":").strip(), flags=re.ASCII)
+    if not match:
+        raise PrevizError(
+            f"--frames {units.shown(text)} is not a range of frames; write it like 0:24 (B is not included)"
+        )
+    first, end = int(match[1] or 0), int(match[2] or count)
+    if not 0 <= first < end <= count:
+        raise PrevizError(
+            f"--frames {units.shown(text)}: shot {shot} has {count} frames, so A and B must be in 0:{count}, A before B"
+        )
+    return range(first, end)
+
+
+def frame_at(scene: "Scene", shot: "Shot", at: str | None) -> int:
+    """The frame nearest a time on set, or the middle one."""
+    from previz.predictions.motion import frame_times
+
+    times = frame_times(scene, shot)
+    if at is None:
+        return times.count // 2
+    try:
+        wanted = units.parse(units.TIME, at)
+    except units.QuantityError as error:
+        raise PrevizError(f"--at {error}") from error
+    number = round((Fraction(wanted) - times.start) * times.rate)
+    if not 0 <= number < times.count:
+        first, last = float(times.start), float(times.time(times.count - 1))
+        raise PrevizError(f"--at {at}: shot {shot.id} runs from {first:.3f} s to {last:.3f} s; choose a time between")
+    return number
+
+
+def kept_frame(scene: "Scene", take: Take, at: str | None) -> int:
+    """Which frame of a take, counted from its first, is shown as a still: the one nearest a time, or the middle one."""
+    number = frame_at(scene, take.shot, at) if at is not None else take.numbers[len(take.numbers) // 2]
+    if number not in take.numbers:
+        raise PrevizError(
+            f"--at {at} is frame {number}, which is not among --frames {take.numbers.start}:{take.numbers.stop}"
+        )
+    return number - take.numbers.start
+
+
+def bytes_of(text: str, option: str) -> int:
+    """A file size.
+
+    >>> bytes_of("25 MB", "--page-size")
+    25000000
+    """
+    match = re.fullmatch(r"(\d{1,6}(?:\.\d{1,3})?)\s*(kB|MB|GB)", text.strip(), flags=re.ASCII | re.IGNORECASE)
+    if not match or not float(match[1]):
+        raise PrevizError(f"{option} {units.shown(text)} is not a file size; write it like 25 MB")
+    unit = {"k": "kB", "m": "MB", "g": "GB"}[match[2][0].lower()]
+    return round(float(match[1]) * _BYTES[unit])
