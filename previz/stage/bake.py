@@ -26,7 +26,7 @@ from previz.stage.lights import (
     rectangle_factor,
     spot_profile,
 )
-from previz.stage.spread import spread
+from previz.stage.spread import spread, times
 
 Floats = NDArray[np.float32]
 Mask = NDArray[np.bool_]
@@ -191,7 +191,7 @@ class Moved:
     def clear(self, origins: Floats, rays: Floats, reach: float | Floats = 1.0) -> Mask:
         """Whether nothing stands between each origin and origin + reach * ray. (n,) bool"""
         turn = floats(self.rotation)
-        return self.occluders.clear(floats((origins - floats(self.shift)) @ turn), floats(rays @ turn), reach)
+        return self.occluders.clear(times(origins - floats(self.shift), turn), times(rays, turn), reach)
 
 
 # --- light straight from the lamps ---
@@ -245,7 +245,7 @@ def _direct(
             lit += np.outer(spot_light(origins, normals, emitter, occluders, samples.spot, shift), emitter.intensity)
     bulbs = [emitter for emitter in emitters if isinstance(emitter, BulbEmitter)]
     if bulbs:
-        lit += bulb_light(origins, normals, bulbs, occluders, samples.bulb, lit @ LUMINANCE)
+        lit += bulb_light(origins, normals, bulbs, occluders, samples.bulb, _along(lit, LUMINANCE))
     return lit
 
 
@@ -266,7 +266,7 @@ def leaf_light(
         some = np.arange(len(cells))
         if isinstance(lamp, BulbEmitter):  # no more than direct_light would count
             level = bulb_level(faced.points, faced.normals, lamp) * float(LUMINANCE @ np.array(lamp.intensity))
-            so_far = np.bincount(cell_of, weights=light @ LUMINANCE, minlength=len(cells)) / np.bincount(cell_of)
+            so_far = np.bincount(cell_of, weights=_along(light, LUMINANCE), minlength=len(cells)) / np.bincount(cell_of)
             some = np.flatnonzero(level > _LEFT_OUT / len(bulbs) * (so_far + level))
         full = np.zeros((len(cells), 3), dtype=np.float32)
         full[some] = direct_light(faced.take(some), [lamp], occluders, samples)
@@ -295,7 +295,7 @@ def area_light(
     """
     corners = emitter.corners.astype(np.float32)
     heights = np.einsum("cni,ni->cn", corners[:, None, :] - origins, normals)
-    before = (origins - floats(emitter.centre)) @ floats(emitter.normal) > 0
+    before = _along(origins - floats(emitter.centre), emitter.normal) > 0
     light = np.zeros(len(origins), dtype=np.float32)
     facing = np.flatnonzero(before & (heights > 0).any(axis=0))
     if not len(facing):
@@ -328,7 +328,7 @@ def _rectangle_weights(place: Floats, normal: Floats, targets: Floats, emitter: 
     rays = targets[:, None, :] - place
     squared = np.einsum("sni,sni->sn", rays, rays)
     here = np.maximum(np.einsum("sni,ni->sn", rays, normal), 0)
-    there = np.maximum(-(rays @ floats(emitter.normal)), 0)
+    there = np.maximum(-_along(rays, emitter.normal), 0)
     return np.asarray(here * there / (squared * squared))
 
 
@@ -355,7 +355,7 @@ def spot_level(origins: Floats, normals: Floats, emitter: SpotEmitter) -> Floats
     squared = np.einsum("ni,ni->n", rays, rays)
     far = np.sqrt(squared)
     cosine = np.einsum("ni,ni->n", rays, normals)
-    off_axis = np.arccos(np.clip(-(rays @ floats(emitter.axis)) / far, -1, 1))
+    off_axis = np.arccos(np.clip(-_along(rays, emitter.axis) / far, -1, 1))
     return floats(np.maximum(cosine, 0) / (squared * far) * spot_profile(off_axis, emitter.angle))
 
 
@@ -395,7 +395,7 @@ def bulb_level(origins: Floats, normals: Floats, bulb: BulbEmitter) -> Floats:
     far = np.sqrt(squared)
     level = np.maximum(np.einsum("ni,ni->n", rays, normals), 0) / (squared * far)
     if bulb.beam is not None:
-        level *= np.maximum(-(rays @ floats(bulb.beam)) / far, 0) ** np.float32(BEAM_EXPONENT)
+        level *= np.maximum(-_along(rays, bulb.beam) / far, 0) ** np.float32(BEAM_EXPONENT)
     return np.asarray(level, dtype=np.float32)
 
 
@@ -609,7 +609,7 @@ def directions_about(normals: Floats, local: Floats) -> Floats:
     across = np.stack([1 + sign * x * x * a, sign * b, -sign * x], axis=1)
     along = np.stack([b, sign + y * y * a, -y], axis=1)
     basis = np.stack([across, along, normals]).reshape(3, -1)
-    return np.asarray((local @ basis).reshape(len(local), len(normals), 3))
+    return np.asarray(times(local, basis).reshape(len(local), len(normals), 3))
 
 
 # --- patterns ---
@@ -652,6 +652,11 @@ def _on_ball(bulb: BulbEmitter, count: int) -> Floats:
         return floats([bulb.centre])
     corners = floats([[0, 0, 0], [1, 1, 1], [1, -1, -1], [-1, 1, -1], [-1, -1, 1]])[:count]
     return np.asarray(floats(bulb.centre) + corners * np.float32(0.45 * bulb.radius))
+
+
+def _along(values: Floats, way: Any) -> Floats:
+    """Scalar product of each of (..., 3) with `way` (3,). Not `@`, for the reason that `times` gives."""
+    return floats(np.einsum("...i,i->...", values, floats(way)))
 
 
 def floats(values: Any) -> Floats:

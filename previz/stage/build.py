@@ -75,8 +75,8 @@ class _Effort:
 
 _EFFORTS = {
     "full": _Effort(
-        samples=Samples(panel=24, probes=6, spot=12, bulb=1, round=32, bounces=2),
-        ground=Samples(panel=13, probes=4, spot=9, bulb=1, round=64),
+        samples=Samples(panel=24, probes=6, spot=12, bulb=1, round=24, bounces=2),
+        ground=Samples(panel=13, probes=4, spot=9, bulb=1, round=48),
         station=Samples(panel=18, probes=5, spot=9, bulb=1, round=36),
         texel=0.0025,
         soft=3,
