@@ -5,18 +5,14 @@ is not looked at (the renderer does that), and neither is light that the set thr
 """
 
 import math
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from previz.predictions.outlines import piece_size, standing_places
-from previz.scene import Ambient, LampPost, Panel, Scene, Spot
+from previz.scene import Ambient, LampPost, Panel, Scene, Spot, spot_profile
 
 Array = NDArray[np.float64]
-
-#: Share of a spot's half angle over which its edge falls off smoothly. Common practice, no source; the renderer's too.
-SOFT_EDGE = 0.15
 
 #: Arm of a lamp post not given, full size, as `scene/pieces.py` states it. [m]
 _ARM = 1.6
@@ -88,19 +84,6 @@ def point_illuminance(intensity: float, source: Array, point: Array, normal: Arr
     away = source - point
     distance = float(np.linalg.norm(away))
     return intensity * max(float(away @ normal), 0.0) / distance**3
-
-
-def spot_profile(off_axis: Any, beam: float) -> Any:
-    """Relative intensity of a spot that far off its axis [rad], 1 inside the full angle `beam`, soft at its edge.
-
-    Examples
-    --------
-    >>> float(spot_profile(0.0, 1.0)), float(spot_profile(0.5, 1.0))
-    (1.0, 0.0)
-    """
-    edge = beam / 2
-    inside = np.clip((edge - np.asarray(off_axis)) / (SOFT_EDGE * edge), 0.0, 1.0)
-    return inside * inside * (3 - 2 * inside)
 
 
 def spot_intensity(spot: Spot) -> float:

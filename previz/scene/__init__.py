@@ -4,7 +4,7 @@ from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, Zoom
 from previz.scene.changes import Changes
 from previz.scene.fields import FileUnits, LightColour, Output
 from previz.scene.kit import Kit, read_kit
-from previz.scene.lights import Ambient, Diffuser, Panel, Spot
+from previz.scene.lights import Ambient, Diffuser, Panel, Spot, spot_profile
 from previz.scene.model import Scene
 from previz.scene.pieces import (
     PIECES,
@@ -25,7 +25,7 @@ from previz.scene.pieces import (
     Wall,
 )
 from previz.scene.read import read_scene
-from previz.scene.real_sizes import CONTAINER_SIZE, VEHICLE_SIZES
+from previz.scene.real_sizes import CONTAINER_SIZE, OVER_ALL, VEHICLE_SIZES
 from previz.scene.recording import recorded_area
 from previz.scene.shots import AimKey, Capture, Focus, FocusKey, PlaceKey, Shot, Shutter, Target
 from previz.scene.stage_set import Backdrop, Ground, Join, Layer, Painting, Road, Set, Table
@@ -34,6 +34,7 @@ from previz.scene.yaml_tree import plain_list
 
 __all__ = [
     "CONTAINER_SIZE",
+    "OVER_ALL",
     "PIECES",
     "SENSOR_FORMATS",
     "VEHICLE_SIZES",
@@ -89,4 +90,5 @@ __all__ = [
     "read_kit",
     "read_scene",
     "recorded_area",
+    "spot_profile",
 ]

@@ -13,5 +13,15 @@ VEHICLE_SIZES: dict[str, tuple[float, float, float]] = {
     "tractor": (4.4, 2.1, 2.7),
 }
 
+#: Width [m] over all of each body, and the height [m] from which on something stands out that far: its mirrors, a
+#: tractor's mudguards. Typical, from memory.
+OVER_ALL: dict[str, tuple[float, float]] = {
+    "lorry": (2.95, 1.7),
+    "van": (2.39, 1.3),
+    "bus": (3.02, 1.9),
+    "saloon": (2.19, 0.9),
+    "tractor": (2.19, 1.1),
+}
+
 #: Series 1 freight container, 20 ft: 6.058 x 2.438 x 2.591 m (ISO 668 as commonly quoted, from memory).
 CONTAINER_SIZE = (6.058, 2.438, 2.591)

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz import scene as written
+from previz.scene import spot_profile
 from previz.stage.mesh import Array, Lamp
 
 RGB = tuple[float, float, float]
@@ -22,9 +23,6 @@ LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 
 # IEC 61966-2-1: XYZ (D65) to linear Rec. 709.
 _RGB_FROM_XYZ = np.array([[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]])
-
-#: Share of a spot's half angle over which its edge falls off. Common practice, no source.
-_SOFT_EDGE = 0.15
 
 #: Exponent of the cosine lobe of a vehicle's lamp: half its axis intensity 15 degrees off the axis, as a lensed LED.
 BEAM_EXPONENT = math.log(0.5) / math.log(math.cos(math.radians(15)))
@@ -207,13 +205,6 @@ def bulb_of(lamp: Lamp) -> BulbEmitter:
     """
     into = 4 * math.pi if lamp.beam is None else 2 * math.pi / (BEAM_EXPONENT + 1)
     return BulbEmitter(lamp.centre, lamp.radius, _scaled(np.array(lamp.colour), lamp.flux / into), lamp.beam)
-
-
-def spot_profile(angle_off_axis: Array, beam_angle: float) -> Array:
-    """Relative intensity of a spot, 1 inside and smoothly 0 at half of `beam_angle` [rad]."""
-    edge = beam_angle / 2
-    inside = np.clip((edge - angle_off_axis) / (_SOFT_EDGE * edge), 0.0, 1.0)
-    return inside * inside * (3 - 2 * inside)
 
 
 def rectangle_factor(points: NDArray[Any], normals: NDArray[Any], emitter: AreaEmitter) -> Array:

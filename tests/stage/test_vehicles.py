@@ -8,6 +8,7 @@ import pytest
 from scipy.spatial import cKDTree
 from trimesh import Trimesh
 
+from previz.scene import OVER_ALL, VEHICLE_SIZES
 from previz.stage.mesh import Mesh, VehicleModel, Wheel
 from previz.stage.vehicles import BODIES, build_vehicle
 
@@ -45,6 +46,17 @@ def test_length_is_exact_and_the_origin_is_below_its_middle(body: str, length: f
     assert x.max() == pytest.approx(length / 2, abs=1e-9)
     assert x.min() == pytest.approx(-length / 2, abs=1e-9)
     assert model.length == length
+
+
+@each
+def test_it_is_as_wide_over_all_as_what_is_kept_free_for_it(body: str) -> None:
+    # Mirrors and all within 2 %; under them no wider than the bare body but for mouldings, 8 %.
+    model, (long, wide, _) = vehicle(body), VEHICLE_SIZES[body]
+    scale = LENGTH / long
+    over_all, from_height = OVER_ALL[body]
+    places = points(all_meshes(model))
+    assert np.ptp(places[:, 1]) == pytest.approx(over_all * scale, rel=0.02)
+    assert np.ptp(places[places[:, 2] < from_height * scale][:, 1]) <= 1.08 * wide * scale
 
 
 @each
