@@ -1,0 +1,373 @@
+"""The page in a real browser: what it shows is told by its pixels, and nothing leaves it."""
+
+import io
+import json
+import re
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from comparisons import COLOURS, SCENE, colour_at, comparison_of, films
+from PIL import Image
+
+from previz.delivery import TooLarge, deliver_comparison, deliver_page
+from previz.errors import PrevizError
+from previz.frames import bt709_encoded
+
+#: Without the network, a profile or anything in the background.
+FLAGS = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+
+FRAMES, RATE = 12, 24
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A comparison of three panels, with its page."""
+    folder = tmp_path_factory.mktemp("page")
+    comparison = comparison_of(folder, SCENE.replace("title: Kai & <Hafen>", 'title: "Kai </script><b>&amp; Hafen"'))
+    deliver_comparison(folder / "out", comparison, films(comparison, FRAMES, 320), 5)
+    page = deliver_page(folder / "out")
+    assert page == folder / "out" / "page.html"
+    return folder / "out"
+
+
+class Window:
+    """A browser window on the page, with what it complained of and asked for."""
+
+    def __init__(self, page: Any, address: str) -> None:
+        self.page, self.said, self.asked = page, [], []  # type: ignore[var-annotated]
+        page.on("console", lambda message: self.said.append(message.text))
+        page.on("pageerror", lambda error: self.said.append(str(error)))
+        page.on("request", lambda request: self.asked.append(request.url))
+        page.goto(address)
+        self.until("document.getElementById('film').readyState >= 2")
+        self.settled(6)
+
+    def until(self, true: str) -> None:
+        """Wait until this is true in the page. Asked from outside: the page's own policy forbids asking from within."""
+        for _ in range(400):
+            if self.page.evaluate(true):
+                return
+            self.page.wait_for_timeout(25)
+        pytest.fail(f"never came true: {true}; it says {self.page.inner_text('#count')}, {self.said}")
+
+    def settled(self, frame: int) -> None:
+        """Wait until the page says that it shows this frame, counted from 1."""
+        self.until(
+            f"document.getElementById('count').textContent.startsWith('frame {frame} of')"
+            " && document.getElementById('film').paused && !document.getElementById('film').seeking"
+        )
+
+    @property
+    def time(self) -> float:
+        return float(self.page.evaluate("document.getElementById('film').currentTime"))
+
+    def pixels(self, selector: str) -> np.ndarray:
+        """What an element looks like on screen, (h, w, 3)."""
+        png = self.page.locator(selector).first.screenshot()
+        return np.asarray(Image.open(io.BytesIO(png)).convert("RGB"))
+
+    def panels(self) -> list[np.ndarray]:
+        """Mean colour of each panel's middle."""
+        found = []
+        for number in range(self.page.locator("#all canvas").count()):
+            png = self.page.locator("#all canvas").nth(number).screenshot()
+            found.append(middle(np.asarray(Image.open(io.BytesIO(png)).convert("RGB"))))
+        return found
+
+
+def middle(picture: np.ndarray) -> np.ndarray:
+    height, width, _ = picture.shape
+    return picture[height // 3 : height * 2 // 3, width // 3 : width * 2 // 3].reshape(-1, 3).mean(axis=0)
+
+
+def seen_as(colour: np.ndarray) -> tuple[int, int]:
+    """Which panel's which frame has the colour nearest to this; the browser shows BT.709 codes as they are."""
+    known = np.array(
+        [[np.asarray(bt709_encoded(colour_at(panel, number))) * 255 for number in range(FRAMES)]
+         for panel in range(len(COLOURS))]
+    )  # fmt: skip
+    distance = np.linalg.norm(known - colour, axis=2)
+    assert distance.min() < 6, f"{colour} is no panel's colour"
+    panel, number = np.unravel_index(distance.argmin(), distance.shape)
+    return int(panel), int(number)
+
+
+@pytest.fixture(scope="module")
+def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+    program = shutil.which("chromium")
+    if program is None:
+        pytest.skip("no chromium here to try the page in; `bash .ci/run` installs it on Debian and Ubuntu")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+
+        def launched(**settings: Any) -> Any:
+            profile = tmp_path_factory.mktemp("profile")
+            return playwright.chromium.launch_persistent_context(
+                str(profile), executable_path=program, args=FLAGS, **settings
+            )
+
+        yield launched
+
+
+@pytest.fixture
+def desk(browser: Any, folder: Path) -> Iterator[Window]:
+    """On a desk, and without a complaint or request at the end."""
+    context = browser(viewport={"width": 1280, "height": 900})
+    window = Window(context.pages[0], (folder / "page.html").as_uri())
+    yield window
+    said, asked = window.said, window.asked
+    context.close()
+    assert said == []
+    assert [url.partition(":")[0] for url in asked] == ["file", "blob"]
+
+
+@pytest.fixture
+def phone(browser: Any, folder: Path) -> Iterator[Window]:
+    """In a hand, by touch, with less motion asked for."""
+    context = browser(viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True, reduced_motion="reduce")
+    window = Window(context.pages[0], (folder / "page.html").as_uri())
+    yield window
+    said = window.said
+    context.close()
+    assert said == []
+
+
+def test_it_opens_at_the_moment_of_the_sheet_and_does_not_move_by_itself(desk: Window) -> None:
+    assert [seen_as(colour) for colour in desk.panels()] == [(0, 5), (1, 5), (2, 5)]
+    desk.page.wait_for_timeout(300)
+    assert desk.page.inner_text("#count") == "frame 6 of 12, 0.21 s"
+    assert desk.page.inner_text("#play") == "Play"
+
+
+def test_steps_are_single_frames_in_all_panels_alike(desk: Window) -> None:
+    desk.page.click("#on")
+    desk.settled(7)
+    assert [seen_as(colour) for colour in desk.panels()] == [(0, 6), (1, 6), (2, 6)]
+    assert desk.time * RATE == pytest.approx(6.5, abs=0.5)
+    desk.page.click("#back")
+    desk.page.click("#back")
+    desk.settled(5)
+    assert [seen_as(colour) for colour in desk.panels()] == [(0, 4), (1, 4), (2, 4)]
+
+
+def test_every_frame_can_be_reached_by_the_keyboard(desk: Window) -> None:
+    desk.page.keyboard.press("Home")
+    for number in range(FRAMES):
+        desk.settled(number + 1)
+        assert seen_as(desk.panels()[1]) == (1, number)
+        desk.page.keyboard.press("ArrowRight")
+    desk.settled(FRAMES)  # there is none after the last
+    desk.page.keyboard.press("Home")
+    desk.settled(1)
+    desk.page.keyboard.press("End")
+    desk.settled(FRAMES)
+    desk.page.keyboard.press("Shift+ArrowLeft")
+    desk.settled(2)
+
+
+def test_it_plays_pauses_and_repeats(desk: Window) -> None:
+    desk.page.select_option("#speed", "0.25")
+    desk.page.keyboard.press("Home")
+    desk.settled(1)
+    before = desk.time
+    desk.page.click("#play")
+    assert desk.page.inner_text("#play") == "Pause"
+    desk.until("Number(document.getElementById('scrub').value) >= 3")
+    desk.page.keyboard.press("Space")
+    desk.until("document.getElementById('film').paused && !document.getElementById('film').seeking")
+    assert desk.time > before + 2 / RATE
+    number = int(desk.page.input_value("#scrub"))
+    desk.settled(number + 1)
+    assert [seen_as(colour) for colour in desk.panels()] == [(0, number), (1, number), (2, number)]
+    assert desk.page.inner_text("#play") == "Play"
+    # From the last frame it begins anew, and repeats.
+    desk.page.keyboard.press("End")
+    desk.settled(FRAMES)
+    desk.page.select_option("#speed", "1")
+    desk.page.click("#play")
+    desk.page.wait_for_timeout(1500)  # three times its length
+    assert not desk.page.evaluate("document.getElementById('film').paused")
+    desk.page.click("#play")
+
+
+def test_speeds_are_slower_and_real_time_on_set(desk: Window) -> None:
+    words = desk.page.locator("#speed option").all_inner_texts()
+    assert words == ["real time, 5 × faster", "as planned", "half", "quarter"]
+    desk.page.click("#play")
+    for value, rate in (("0.25", 0.25), ("5.0", 5.0), ("1", 1.0)):
+        desk.page.select_option("#speed", value)
+        assert desk.page.evaluate("document.getElementById('film').playbackRate") == rate
+
+
+def test_scrubbing_shows_the_frame_under_the_thumb(desk: Window) -> None:
+    box = desk.page.locator("#scrub").bounding_box()
+    for share, frame in ((0.02, 1), (0.98, 12), (0.5, None)):
+        desk.page.mouse.click(box["x"] + box["width"] * share, box["y"] + box["height"] / 2)
+        number = int(desk.page.input_value("#scrub"))
+        assert frame is None or number + 1 == frame
+        desk.settled(number + 1)
+        assert seen_as(desk.panels()[0]) == (0, number)
+
+
+def test_a_wipe_lays_one_panel_over_another(desk: Window) -> None:
+    desk.page.click("#wipe")
+    assert desk.page.is_hidden("#all")
+    picture = desk.pixels("#wiped")
+    width = picture.shape[1]
+    assert seen_as(middle(picture[:, : width // 2 - 20])) == (0, 5)
+    assert seen_as(middle(picture[:, width // 2 + 20 :])) == (1, 5)
+    desk.page.select_option("#right", "2")
+    box = desk.page.locator("#wiped").bounding_box()
+    desk.page.mouse.move(box["x"] + box["width"] / 2, box["y"] + 40)
+    desk.page.mouse.down()
+    desk.page.mouse.move(box["x"] + box["width"] * 0.2, box["y"] + 40, steps=4)
+    desk.page.mouse.up()
+    picture = desk.pixels("#wiped")
+    assert seen_as(middle(picture[:, : int(width * 0.2) - 20])) == (0, 5)
+    assert seen_as(middle(picture[:, int(width * 0.2) + 20 :])) == (2, 5)
+    assert desk.page.get_attribute("#edge", "aria-valuenow") == "20"
+    # By keys, while the edge has them; elsewhere they step, in the wipe too.
+    desk.page.focus("#edge")
+    desk.page.keyboard.press("Shift+ArrowRight")
+    assert desk.page.get_attribute("#edge", "aria-valuenow") == "30"
+    assert desk.page.inner_text("#count").startswith("frame 6 ")
+    desk.page.focus("#wipe")
+    desk.page.keyboard.press("ArrowRight")
+    desk.settled(7)
+    picture = desk.pixels("#wiped")
+    assert seen_as(middle(picture[:, : int(width * 0.3) - 20])) == (0, 6)
+    desk.page.keyboard.press("w")
+    assert desk.page.is_visible("#all") and desk.page.is_hidden("#two")
+
+
+def test_words_numbers_and_what_was_left_out_are_there_as_they_are(desk: Window) -> None:
+    text = desk.page.inner_text("body")
+    # A stranger's title is text, not markup.
+    assert "Kai </script><b>&amp; Hafen" in text
+    assert "Left out: stuck's lens is too short: this framing needs 10.22 mm" in text
+    assert "Same framing from the same place: the focal length follows the sensor." in text
+    header = desk.page.locator("table").first.locator("thead th").all_inner_texts()
+    assert header == ["inch", "large", "tall"]
+    row = desk.page.locator("table").first.locator("tr", has_text="depth of field").first
+    numbers = [float(each) for each in row.locator("td").all_inner_texts()[:3]]
+    assert numbers[0] > numbers[2] > numbers[1] > 0
+    assert "Usual precautions" in text and "mains leads to key" in text.lower()
+    assert "watch" in text
+
+
+def test_every_picture_has_its_words(desk: Window) -> None:
+    for number, name in enumerate(("inch", "large", "tall")):
+        label = desk.page.locator("#all canvas").nth(number).get_attribute("aria-label")
+        assert re.match(
+            rf"{name}: the vehicle on the set of .+, at [\d.]+ mm, f/4, .+\. Sharp from \d+ mm to \d+ mm\.", label
+        )
+    assert all(
+        desk.page.locator("img").nth(each).get_attribute("alt") for each in range(desk.page.locator("img").count())
+    )
+    desk.page.click("#wipe")
+    assert "inch" in desk.page.get_attribute("#wiped", "aria-label")
+    names = desk.page.evaluate(
+        "[...document.querySelectorAll('button, select, input')]"
+        ".map((each) => each.getAttribute('aria-label') || each.textContent || each.labels?.[0]?.textContent)"
+    )
+    assert all(name and name.strip() for name in names)
+
+
+def test_its_policy_refuses_what_is_not_in_the_file(browser: Any, folder: Path) -> None:
+    context = browser()
+    page, said = context.pages[0], []
+    page.on("console", lambda message: said.append(message.text))
+    page.goto((folder / "page.html").as_uri())
+    page.evaluate("document.body.insertAdjacentHTML('beforeend', '<img src=\"http://127.0.0.1:9/x.png\">')")
+    page.wait_for_timeout(300)
+    context.close()
+    assert any("violates the following Content Security Policy" in text for text in said)
+
+
+def test_a_phone_shows_it_in_one_column_with_targets_for_a_thumb(phone: Window) -> None:
+    assert phone.page.evaluate("document.documentElement.scrollWidth") <= 390
+    lefts = [phone.page.locator("#all canvas").nth(each).bounding_box()["x"] for each in range(3)]
+    assert len(set(lefts)) == 1
+    for selector in ("#play", "#on", "#back", "#wipe", "#speed"):
+        box = phone.page.locator(selector).bounding_box()
+        assert min(box["width"], box["height"]) >= 44
+    # The controls leave most of the screen to the pictures.
+    assert phone.page.locator("#controls").bounding_box()["height"] < 844 * 0.24
+    sizes = phone.page.evaluate(
+        "[...document.querySelectorAll('body *')].filter((each) => each.checkVisibility() "
+        "&& each.childElementCount === 0 && each.textContent.trim() "
+        "&& !['SCRIPT', 'STYLE', 'OPTION'].includes(each.tagName))"
+        ".map((each) => parseFloat(getComputedStyle(each).fontSize))"
+    )
+    assert min(sizes) >= 14
+
+
+def test_by_touch_a_picture_plays_and_the_wipe_is_pulled(phone: Window) -> None:
+    phone.page.tap("#all canvas >> nth=0")
+    phone.until("!document.getElementById('film').paused")
+    phone.page.tap("#all canvas >> nth=0")
+    phone.until("document.getElementById('film').paused")
+    phone.page.tap("#wipe")
+    box = phone.page.locator("#wiped").bounding_box()
+    phone.page.touchscreen.tap(box["x"] + box["width"] * 0.75, box["y"] + box["height"] / 2)
+    assert phone.page.get_attribute("#edge", "aria-valuenow") == "75"
+
+
+def test_who_asked_for_less_motion_is_shown_no_loop(phone: Window, desk: Window) -> None:
+    assert not phone.page.is_checked("#repeat") and desk.page.is_checked("#repeat")
+    phone.page.keyboard.press("Home")
+    phone.settled(1)
+    phone.page.tap("#play")
+    phone.until("document.getElementById('film').ended")
+    assert phone.page.inner_text("#play") == "Play"
+    durations = phone.page.evaluate("getComputedStyle(document.getElementById('play')).transitionDuration")
+    assert durations == "0s"
+
+
+# --- without a browser ---
+
+
+def test_a_page_too_large_is_not_written_and_says_by_how_much(folder: Path, tmp_path: Path) -> None:
+    copy = shutil.copytree(folder, tmp_path / "copy")
+    (copy / "page.html").unlink()
+    found = deliver_page(copy, limit=10_000)
+    assert isinstance(found, TooLarge)
+    assert (found.limit, found.size) == (10_000, (folder / "page.html").stat().st_size)
+    assert not (copy / "page.html").exists()
+    assert deliver_page(copy, limit=found.size) == copy / "page.html"
+    assert deliver_page(copy, purpose="message") == copy / "page.html"
+    assert (copy / "page.html").stat().st_size < found.size
+
+
+@pytest.mark.parametrize("name", ["numbers.json", "side_by_side.mp4"])
+def test_a_folder_without_a_comparison_is_told(folder: Path, tmp_path: Path, name: str) -> None:
+    copy = shutil.copytree(folder, tmp_path / "copy")
+    (copy / name).unlink()
+    with pytest.raises(PrevizError, match=r"name a folder that `previz compare` wrote"):
+        deliver_page(copy)
+    (copy / "numbers.json").write_text("[1]", encoding="utf-8")
+    with pytest.raises(PrevizError, match=r"name a folder that `previz compare` wrote"):
+        deliver_page(copy)
+
+
+def test_a_page_without_its_sheet_is_still_a_page(folder: Path, tmp_path: Path) -> None:
+    copy = shutil.copytree(folder, tmp_path / "copy")
+    (copy / "sheet.png").unlink()
+    deliver_page(copy)
+    assert "<img" not in (copy / "page.html").read_text(encoding="utf-8")
+
+
+def test_the_page_holds_the_clip_and_no_address(folder: Path) -> None:
+    html = (folder / "page.html").read_text(encoding="utf-8")
+    assert not re.search(r"(?:src|href)=\"(?!data:)", html)
+    assert "http://" not in html and "https://" not in html
+    plan = json.loads(re.search(r'id="plan">(.*?)</script>', html)[1])  # type: ignore[index]
+    assert plan["frames"] == FRAMES and len(plan["boxes"]) == 3

@@ -1,0 +1,362 @@
+"""What is compared, in step to the frame; words that cover no picture; a sheet and numbers that agree with it."""
+
+import csv
+import dataclasses
+import json
+import threading
+from collections.abc import Iterator
+from contextlib import ExitStack
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import av
+import numpy as np
+import pytest
+from comparisons import colour_at, comparison_of, film, films
+from PIL import Image
+
+from previz.delivery import PURPOSES, deliver_comparison
+from previz.delivery.clip import mp4_size
+from previz.delivery.lettering import wrapped
+from previz.delivery.panel_layout import GROUND, counter_box, layout_of, lettered
+from previz.delivery.panels import Variation
+from previz.delivery.sheet import sheet_of
+from previz.delivery.side_by_side import deliver_side_by_side, head_of, in_step, notes_of
+from previz.errors import PrevizError
+from previz.frames import Frame, bt709_encoded, srgb_encoded
+
+
+def decoded(path: Path) -> list[np.ndarray]:
+    with av.open(str(path)) as container:
+        return [frame.to_ndarray(format="rgb24", dst_colorspace="ITU709") for frame in container.decode(video=0)]
+
+
+# --- what is compared ---
+
+
+def test_without_names_every_camera_is_compared_and_the_impossible_one_is_left_out(tmp_path: Path) -> None:
+    comparison = comparison_of(tmp_path)
+    assert [panel.name for panel in comparison.panels] == ["inch", "large", "tall"]
+    assert [panel.cell for panel in comparison.panels] == [(0, 0), (0, 1), (1, 0)]
+    (left_out,) = comparison.left_out
+    assert left_out.sentence.startswith("stuck's lens is too short: this framing needs 10.22 mm, the lens has 5 mm")
+    assert comparison.rules[0].startswith("same framing from the same place")
+    assert comparison.stage_numbers == (0, 0, 0)
+
+
+def test_values_are_varied_for_the_shot_s_own_camera(tmp_path: Path) -> None:
+    comparison = comparison_of(tmp_path, vary=["f_number=2.8,5.6,11"])
+    assert [panel.name for panel in comparison.panels] == ["f/2.8", "f/5.6", "f/11"]
+    assert [panel.shot.f_number for panel in comparison.panels] == [2.8, 5.6, 11.0]
+    assert {panel.shot.camera for panel in comparison.panels} == {"inch"}
+    assert comparison.rules == ("varied: f-number",)
+
+
+def test_two_things_make_a_grid_the_first_down_the_second_across(tmp_path: Path) -> None:
+    comparison = comparison_of(tmp_path, vary=["f_number=2.8,5.6", "shutter=90 deg,180 deg,1/200 s"])
+    assert [(panel.name, panel.cell) for panel in comparison.panels][:4] == [
+        ("f/2.8, shutter 90 deg", (0, 0)),
+        ("f/2.8, shutter 180 deg", (0, 1)),
+        ("f/2.8, shutter 1/200 s", (0, 2)),
+        ("f/5.6, shutter 90 deg", (1, 0)),
+    ]
+    cameras = comparison_of(tmp_path, cameras=["inch", "large"], vary=["f_number=1.4,5.6"])
+    assert [(panel.name, panel.cell) for panel in cameras.panels] == [
+        ("inch, f/1.4", (0, 0)),
+        ("inch, f/5.6", (0, 1)),
+        ("large, f/5.6", (1, 1)),  # its place in the grid is kept
+    ]
+    assert cameras.left_out[0].sentence == ("large, f/1.4: large opens to f/2.8 at 55.2 mm, and f/1.4 is wanted")
+
+
+def test_only_what_changes_the_set_or_its_light_is_built_again(tmp_path: Path) -> None:
+    assert comparison_of(tmp_path, vary=["lights[key].diffusion=0,2 stops"]).stage_numbers == (0, 1)
+    assert comparison_of(tmp_path, vary=["vehicle.speed=1 m/s,0.5 m/s"]).stage_numbers == (0, 0)
+    comparison = comparison_of(tmp_path, vary=["lights.key.diffusion=0,1 stop", "f_number=2,4"])
+    assert comparison.stage_numbers == (0, 0, 1, 1)
+    assert [panel.name for panel in comparison.staged] == ["diffusion 0, f/2", "diffusion 1 stop, f/2"]
+
+
+def test_the_camera_moves_for_each_lens_when_the_lens_is_given(tmp_path: Path) -> None:
+    comparison = comparison_of(tmp_path, vary=["focal_length=12,20,40"], framing="lens")
+    assert [round(panel.shot.focal_length * 1000) for panel in comparison.panels] == [12, 20, 40]
+    distances = [-panel.shot.at[1] for panel in comparison.panels]
+    assert distances[1] == pytest.approx(0.16)
+    assert distances[0] < 0.1 < 0.3 < distances[2]
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        (
+            {"cameras": ["inhc"]},
+            "--cameras inhc is not a camera of this scene or its kit; did you mean inch? there are",
+        ),
+        ({"shot": "pas"}, "--shot pas is not a shot of this scene; did you mean pass?"),
+        ({"vary": ["f_number"]}, "--vary f_number is not a key and its values; write it like f_number=2.8,5.6,11"),
+        ({"vary": ["f_number=2.8"]}, "two values or more make a comparison"),
+        ({"vary": ["f_numbr=2.8,4"]}, "--vary f_numbr is not something a shot has; did you mean f_number?"),
+        ({"vary": ["f_number=2.8,wide"]}, r"--vary, f/wide: shots\[pass\].f_number: wide is not an f-number"),
+        ({"vary": ["camera=inch,large"]}, "to compare cameras, write --cameras big,pocket"),
+        ({"vary": ["lights[kye].diffusion=0,1"]}, "the scene has no kye there; there are room, key"),
+        ({"vary": ["f_number=2.8,4"], "stop": "best"}, "--vary f_number and --stop best both set the stop"),
+        ({"vary": ["f_number=2,4", "f_number=8,11"]}, "--vary f_number is given twice"),
+        ({"vary": ["f_number=2,4", "iso=100,200"], "cameras": ["inch", "large"]}, "rows and columns: vary two things"),
+        ({"vary": ["f_number=2,3,4,5,6", "iso=100,200,300,400"]}, "that is 20 panels, too small to judge"),
+        ({"vary": ["f_number=2],other: [3"]}, "is not a key and its values"),
+        ({"cameras": ["stuck"]}, "none of these can be shown:\nstuck: stuck's lens is too short"),
+    ],
+)
+def test_what_cannot_be_compared_is_said(tmp_path: Path, asked: dict[str, Any], said: str) -> None:
+    with pytest.raises(PrevizError, match=said.replace("?", r"\?")):
+        comparison_of(tmp_path, **asked)
+
+
+def test_values_may_be_lists_and_keep_their_units() -> None:
+    varied = Variation.of("at=[700, -150, 45],[700, -300, 60]", 2)
+    assert varied.place == "shots[2].at"
+    assert varied.values == ([700, -150, 45], [700, -300, 60])
+    assert varied.name_of(varied.values[1]) == "at 700, -300, 60"
+
+
+# --- in step ---
+
+
+def test_panels_are_in_step_to_the_frame(tmp_path: Path) -> None:
+    comparison = comparison_of(tmp_path)
+    path = tmp_path / "side_by_side.mp4"
+    shown = deliver_side_by_side(path, comparison, films(comparison, 12), moment=7)
+    pictures = decoded(path)
+    assert (shown.count, shown.rate, len(pictures)) == (12, Fraction(24), 12)
+    assert pictures[0].shape == (shown.layout.size[1], shown.layout.size[0], 3)
+    for number, picture in enumerate(pictures):
+        for panel, box in enumerate(shown.layout.panels):
+            seen = picture[box.rows, box.columns][8:-8, 8:-8].reshape(-1, 3).mean(axis=0)
+            # Which frame of which panel is it? The one whose colour is nearest.
+            known = np.array([[np.asarray(bt709_encoded(colour_at(p, n))) * 255 for n in range(12)] for p in range(3)])
+            nearest = np.linalg.norm(known - seen, axis=2)
+            assert np.unravel_index(nearest.argmin(), nearest.shape) == (panel, number)
+            assert nearest.min() < 4  # 8-bit YCbCr and the decoder round; a frame on is 8 codes away or more
+    assert [frame.number for frame in shown.kept] == [7, 7, 7]
+
+
+def test_a_panel_that_is_over_holds_its_last_frame_and_a_slower_one_holds_each(tmp_path: Path) -> None:
+    sizes = (32, 18)
+    with ExitStack() as until:
+        steps = [
+            [frame.number for frame in together]
+            for together in in_step(
+                [film(0, 8, sizes), film(1, 3, sizes), film(2, 4, sizes)],
+                [Fraction(24), Fraction(24), Fraction(12)],
+                Fraction(24),
+                until,
+            )
+        ]
+    assert steps == [
+        [0, 0, 0], [1, 1, 0], [2, 2, 1], [3, 2, 1], [4, 2, 2], [5, 2, 2], [6, 2, 3], [7, 2, 3],
+    ]  # fmt: skip
+
+
+def test_a_film_is_drawn_in_one_thread_of_its_own_never_two_at_once_and_ended_there() -> None:
+    busy, where, ended = threading.Lock(), [set(), set()], [None, None]  # type: ignore[var-annotated]
+
+    def drawn(panel: int) -> Iterator[Frame]:
+        try:
+            for frame in film(panel, 5, (32, 18)):
+                assert busy.acquire(blocking=False)
+                where[panel].add(threading.get_ident())
+                busy.release()
+                yield frame
+        finally:
+            ended[panel] = threading.get_ident()
+
+    with ExitStack() as until:
+        steps = in_step([drawn(0), drawn(1)], [Fraction(24)] * 2, Fraction(24), until)
+        next(steps)
+        next(steps)
+    assert [len(each) for each in where] == [1, 1]
+    assert where[0] != where[1]
+    assert [{each} for each in ended] == where
+
+
+def test_a_fault_in_one_panel_ends_all_and_leaves_no_file(tmp_path: Path) -> None:
+    comparison = comparison_of(tmp_path, cameras=["inch", "large"])
+    ended = []
+
+    def broken(panel: int) -> Iterator[Frame]:
+        try:
+            yield from film(panel, 3, (64, 36))
+            raise PrevizError("the drawing stopped")
+        finally:
+            ended.append(panel)
+
+    with pytest.raises(PrevizError, match="the drawing stopped"):
+        deliver_side_by_side(tmp_path / "out.mp4", comparison, [broken(0), broken(1)], 0)
+    assert sorted(ended) == [0, 1]
+    assert [path.name for path in tmp_path.iterdir()] == ["scene.yaml"]
+
+
+def test_no_frames_is_a_fault(tmp_path: Path) -> None:
+    comparison = comparison_of(tmp_path, cameras=["inch"])
+    with pytest.raises(PrevizError, match="there are no frames to write"):
+        deliver_side_by_side(tmp_path / "out.mp4", comparison, [iter(())], 0)
+
+
+# --- words and places ---
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 4, 5, 7, 9])
+@pytest.mark.parametrize("width", [320, 640, 1280])
+def test_words_cover_no_panel_and_panels_no_other(tmp_path: Path, count: int, width: int) -> None:
+    columns = int(np.ceil(np.sqrt(count)))
+    sizes = [(width, width * 9 // 16 // 2 * 2)] * count
+    notes = ["Left out: a camera whose lens is too short for what is wanted of it, and which is told about at length."]
+    layout = layout_of(sizes, [divmod(number, columns) for number in range(count)], ["Title", "a rule"], notes)
+    taken = np.zeros(layout.size[::-1], int)
+    for box in [*layout.panels, *layout.captions, layout.notes, layout.head]:
+        assert box.x >= 0 and box.y >= 0
+        assert box.x + box.width <= layout.size[0] and box.y + box.height <= layout.size[1]
+        taken[box.rows, box.columns] += 1
+    assert taken.max() == 1
+    assert all(side % 2 == 0 for side in layout.size)
+    assert all(box.x % 16 == 0 and box.y % 16 == 0 for box in layout.panels)
+
+
+def test_letters_are_legible_where_a_picture_fills_a_screen() -> None:
+    # On a screen 1280 wide the smallest letters are at least 11 px, whatever the size of the panels.
+    for width, columns in ((640, 2), (1280, 2), (1280, 3), (640, 3)):
+        size = (width, width * 9 // 16)
+        layout = layout_of([size] * columns, [(0, at) for at in range(columns)], ["Title"], [])
+        assert layout.small * min(1280 / layout.size[0], 1) >= 11
+
+
+def test_letters_stand_out_from_the_ground(tmp_path: Path) -> None:
+    # WCAG 2.2, 1.4.3: a contrast of 4.5 for small letters (from memory).
+    from previz.delivery.panel_layout import LOUD, QUIET
+
+    def luminance(code: tuple[int, int, int]) -> float:
+        linear = [(each / 255 / 12.92) if each <= 10 else ((each / 255 + 0.055) / 1.055) ** 2.4 for each in code]
+        return float(np.dot(linear, [0.2126, 0.7152, 0.0722]))
+
+    for code in (LOUD, QUIET):
+        assert (luminance(code) + 0.05) / (luminance(GROUND) + 0.05) > 4.5
+
+
+def test_the_picture_says_what_was_matched_and_what_was_left_out(tmp_path: Path) -> None:
+    comparison = comparison_of(tmp_path)
+    assert head_of(comparison)[0] == "Kai & <Hafen>: pass"
+    assert "same framing from the same place" in head_of(comparison)[1]
+    assert notes_of(comparison)[0].startswith("Left out: stuck's lens is too short")
+    # Each of these words leaves ink: without them the picture is another.
+    sizes = [(320, 180)] * 3
+    layout = layout_of(sizes, [panel.cell for panel in comparison.panels], head_of(comparison), notes_of(comparison))
+    written = _written(layout, comparison)
+    for box in (layout.head, layout.notes, *layout.captions):
+        assert (written[box.rows, box.columns] != GROUND).any()
+
+
+def _written(layout: Any, comparison: Any) -> np.ndarray:
+    from previz.delivery.panel_layout import Caption
+
+    captions = [Caption(panel.name, "20 mm", "a sensor") for panel in comparison.panels]
+    return np.asarray(lettered(layout, head_of(comparison), captions, notes_of(comparison)))
+
+
+def test_the_count_of_frames_is_that_of_the_shot(tmp_path: Path) -> None:
+    comparison = comparison_of(tmp_path, cameras=["inch", "large"])
+    path = tmp_path / "a.mp4"
+    shown = deliver_side_by_side(path, comparison, [film(0, 4, (320, 180), 9), film(1, 4, (320, 180), 9)], 0)
+    box = counter_box(shown.layout)
+    counts = [picture[box.rows, box.columns] for picture in decoded(path)]
+    assert all((each > 60).any() for each in counts)
+    assert any((counts[0].astype(int) - each).max() > 60 for each in counts[1:])
+
+
+def test_text_is_wrapped_to_the_room_and_loses_no_word() -> None:
+    text = "a camera that cannot reach the framing is left out with a clear sentence"
+    lines = wrapped(text, 14, 120)
+    assert len(lines) > 3
+    assert " ".join(lines) == text
+
+
+# --- for whom ---
+
+
+def test_a_message_is_smaller_than_a_post_and_a_post_than_an_archive(tmp_path: Path) -> None:
+    comparison = comparison_of(tmp_path, cameras=["inch", "large"])
+    noise = np.random.default_rng(3).normal(0, 0.02, (180, 320, 3)).astype(np.float32)
+
+    def grainy(panel: int) -> Iterator[Frame]:
+        for frame in film(panel, 6, (320, 180)):
+            yield dataclasses.replace(frame, linear=frame.linear + np.roll(noise, frame.number * 7, axis=1))
+
+    sizes = []
+    for purpose in PURPOSES:
+        path = tmp_path / f"{purpose}.mp4"
+        deliver_side_by_side(path, comparison, [grainy(0), grainy(1)], 0, purpose)
+        sizes.append(path.stat().st_size)
+    assert sizes == sorted(sizes)
+    assert sizes[0] < sizes[1] / 2 < sizes[2] / 3
+    assert mp4_size("message", (2608, 1616)) == (1920, 1190)
+
+
+# --- sheet and numbers ---
+
+
+def test_details_are_pixels_of_the_clip(tmp_path: Path) -> None:
+    comparison = comparison_of(tmp_path, cameras=["inch"])
+    rng = np.random.default_rng(5)
+    linear = rng.uniform(0, 1, (720, 1280, 3)).astype(np.float32)
+    (frame,) = film(0, 1, (16, 9), first=24)
+    frame = dataclasses.replace(frame, linear=linear)
+    sheet = np.asarray(sheet_of(comparison, [frame]))
+    codes = np.rint(np.asarray(srgb_encoded(linear)) * 255).astype(int)
+    # Three rows of noise from where the vehicle's front is (it leads to the right, up to 0.82 of the width) must stand
+    # somewhere on the sheet.
+    patch = codes[400:403, 900:920]
+    rows, columns = np.where(np.abs(sheet[:, :, 0].astype(int) - patch[0, 0, 0]) <= 1)
+    found = [
+        (y, x)
+        for y, x in zip(rows, columns, strict=True)
+        if y + 3 <= len(sheet) and x + 20 <= sheet.shape[1]
+        and np.abs(sheet[y : y + 3, x : x + 20].astype(int) - patch).max() <= 1
+    ]  # fmt: skip
+    assert len(found) == 1
+
+
+def test_everything_is_delivered_and_agrees(tmp_path: Path) -> None:
+    comparison = comparison_of(tmp_path)
+    written = deliver_comparison(tmp_path / "out", comparison, films(comparison, 6, 320), 3)
+    assert {kind: path.name for kind, path in written.items()} == {
+        "clip": "side_by_side.mp4", "sheet": "sheet.png", "table": "numbers.csv", "numbers": "numbers.json",
+    }  # fmt: skip
+    numbers = json.loads(written["numbers"].read_text(encoding="utf-8"))
+    assert (numbers["frames"], numbers["rate"], numbers["moment"], numbers["slowdown"]) == (6, "24", 3, 5.0)
+    assert [panel["name"] for panel in numbers["panels"]] == ["inch", "large", "tall"]
+    for told, panel in zip(numbers["panels"], comparison.panels, strict=True):
+        depth = next(each["value"] for each in told["figures"] if each["quantity"] == "depth_of_field")
+        assert depth == panel.figure("depth_of_field")
+        assert told["focal_length"] == panel.shot.focal_length
+    with written["table"].open(encoding="utf-8", newline="") as file:
+        rows = list(csv.reader(file))
+    assert rows[0] == ["group", "quantity", "of", "unit", "inch", "large", "tall"]
+    (depths,) = [row for row in rows if row[1] == "depth of field"]
+    assert depths[3] == "mm"
+    assert [float(each) for each in depths[4:]] == pytest.approx(
+        [panel.figure("depth_of_field") * 1000 for panel in comparison.panels], rel=1e-3
+    )
+    # Larger sensors keep less in focus (common practice).
+    assert float(depths[4]) > float(depths[6]) > float(depths[5])
+    with Image.open(written["sheet"]) as sheet:
+        assert sheet.size[0] >= 2 * 480
+        assert "srgb" in sheet.info or "gamma" in sheet.info
+
+
+def test_scenes_whose_panels_end_at_different_times_say_so_on_screen(tmp_path: Path) -> None:
+    comparison = comparison_of(tmp_path, vary=["rate=60 fps,120 fps"])
+    shown = deliver_side_by_side(
+        tmp_path / "a.mp4", comparison, [film(0, 3, (320, 180), rate=60), film(1, 6, (320, 180))], 5
+    )
+    assert shown.count == 6
+    assert [frame.number for frame in shown.kept] == [2, 5]
