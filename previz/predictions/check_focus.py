@@ -9,7 +9,7 @@ from previz.predictions import optics
 from previz.predictions.exposure import THIRD_STOP_F_NUMBERS, nearest_stop, working_f_number
 from previz.predictions.findings import Change, Notes, Verdict, above, below
 from previz.predictions.outlines import boxes
-from previz.predictions.shot_view import ShotView
+from previz.predictions.shot_view import ShotView, background_middle
 from previz.scene import Focus, FocusKey
 
 Array = NDArray[np.float64]
@@ -103,18 +103,13 @@ def _blurs(view: ShotView, notes: Notes) -> None:
     """Blur of each piece in view, of the backdrop and of the vehicle, mid-shot, in pixels."""
     middle, shot = view.middle, view.shot
     named = {box.id: np.array(box.at) + np.array([0, 0, box.size[2] / 2]) for box in reversed(boxes(view.scene))}
-    backdrop = view.scene.set.backdrop
-    if backdrop is not None:
-        named["backdrop"] = np.array([view.scene.set.table.width / 2, backdrop.distance, backdrop.height / 2])
-        axis = -view.cameras[middle].world_from_camera[:, 2]
-        position = view.cameras[middle].position
-        if axis[1] > 1e-6:
-            named["backdrop"] = position + axis * (backdrop.distance - position[1]) / axis[1]
+    if view.scene.set.backdrop is not None and view.cameras[middle].world_from_camera[1, 2] < -1e-6:
+        named["backdrop"] = background_middle(view, middle)
     if not named:
         return
     places, depths = view.project(np.stack(list(named.values())))
     for name, (x, y), depth in zip(named, places[middle], depths[middle], strict=True):
-        if depth > 0 and (name == "backdrop" or (0 <= x <= view.size[0] and 0 <= y <= view.size[1])):
+        if depth > 0 and 0 <= x <= view.size[0] and 0 <= y <= view.size[1]:
             disc = optics.circle_of_confusion(shot.focal_length, shot.f_number, view.focus[middle], depth)
             notes.figure("blur_pixels", disc / view.pixel_pitch, name)
 

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from previz.predictions import pacing, ramp
 from previz.predictions.findings import Change, Notes, above, below
 from previz.predictions.outlines import vehicle_size
-from previz.predictions.shot_view import ShotView, moved
+from previz.predictions.shot_view import ShotView, background_middle, moved
 from previz.scene import VEHICLE_SIZES
 
 Array = NDArray[np.float64]
@@ -146,16 +146,10 @@ def speed_remedy(view: ShotView, wanted: float, now: float) -> tuple[str, list[C
 def shifts(view: ShotView, by: float) -> tuple[Array, Array]:
     """How far vehicle and background move across the picture in a time, both (n, 2) [px]; `by` is that time. [s]
 
-    The vehicle by the middle of its box, the background by the point of the backdrop (or the far edge of the table)
-    that mid-shot is behind the picture's middle.
+    The vehicle by the middle of its box, the background by the point that is behind the picture's middle.
     """
     before, after = moved(view, -by / 2), moved(view, by / 2)
-    depth = view.scene.set.backdrop.distance if view.scene.set.backdrop else view.scene.set.table.depth
-    behind = np.empty((len(view.numbers), 1, 3))
-    for n, pose in enumerate(view.cameras):
-        axis = -pose.world_from_camera[:, 2]
-        reach = (depth - pose.position[1]) / axis[1] if axis[1] > 1e-6 else 2.0 * pose.focus_distance
-        behind[n, 0] = pose.position + axis * reach
+    behind = np.stack([background_middle(view, n) for n in range(len(view.cameras))])[:, None]
     vehicle = [side.project(side.vehicle_corners.mean(axis=1, keepdims=True))[0][:, 0] for side in (before, after)]
     background = [side.project(behind)[0][:, 0] for side in (before, after)]
     return vehicle[1] - vehicle[0], background[1] - background[0]

@@ -5,14 +5,14 @@ Sizes left out in the scene are the full-size defaults that `scene/pieces.py` st
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from previz.predictions.motion import road_curve
-from previz.scene import CONTAINER_SIZE, VEHICLE_SIZES, MeshPiece, Scatter, Scene
+from previz.scene import CONTAINER_SIZE, OVER_ALL, VEHICLE_SIZES, MeshPiece, Scatter, Scene
 
 Array = NDArray[np.float64]
 
@@ -30,8 +30,17 @@ _HEIGHTS = {
     "wall": 1.0,
 }
 
-#: Width over height of what grows or stands round. Typical, from memory.
-_GIRTH = {"conifer": 0.4, "broadleaf": 0.7, "bush": 1.2, "stone": 1.2, "cone": 0.5, "lamp_post": 0.02, "sign": 0.22}
+#: Width over height of what grows or stands round; of a lamp post its foot. Typical, from memory.
+_GIRTH = {"conifer": 0.4, "broadleaf": 0.7, "bush": 1.2, "cone": 0.53, "lamp_post": 0.042}
+
+#: Thickness and width of a sign, the width of a board, and width and height of a stone, over what is given as its
+#: size. Typical, from memory.
+_SIGN, _BOARD, _STONE = (0.05, 0.22), 0.54, (1.0, 0.66)
+
+#: What grows: leaves give way, so only the inner third counts as solid; of a broadleaf tree its trunk, this wide over
+#: its height. Common practice, no source.
+PLANTS = ("conifer", "broadleaf", "bush")
+_INNER, _TRUNK = 1 / 3, 0.1
 
 #: Floor to floor, width and depth of a building not given, full size [m], as `scene/pieces.py` states them.
 _FLOOR, _FRONT, _DEEP = 3.2, 9.0, 5.0
@@ -70,26 +79,24 @@ class Box:
         return half @ np.array([[c, s], [-s, c]]) + np.array(self.at[:2])
 
 
-#: How a vehicle narrows to its ends: half width over the whole width at nose and tail, height there over the whole,
-#: and the share of the length over which it does. Typical, from memory.
-_ENDS = {
-    "lorry": ((0.43, 0.55), (0.48, 0.85), 0.03),
-    "van": ((0.32, 0.40), (0.48, 0.95), 0.10),
-    "bus": ((0.48, 0.85), (0.48, 0.95), 0.02),
-    "saloon": ((0.28, 0.48), (0.34, 0.60), 0.08),
-    "tractor": ((0.14, 0.35), (0.22, 0.40), 0.12),
-}
+#: Radius of a vehicle's corners seen from above, over its width: 0.3 to 0.4 m on most. Typical, from memory.
+CORNER = 1 / 6
 
 
 def vehicle_silhouette(scene: Scene) -> Array:
-    """Points (m, 3) in the vehicle's frame whose picture has the vehicle's extent: a box with narrowed ends. [m]"""
+    """Points (m, 3) in the vehicle's frame whose picture has the vehicle's extent. [m]
+
+    Its length, width and height with the upright corners rounded: one shape for every kind, for nothing else is known
+    of a model. A bonnet narrower than the cab, or a tractor's, makes the real one up to a twentieth shorter in the
+    picture of a camera two lengths off.
+    """
     length, width, height = vehicle_size(scene)
-    nose, tail, share = _ENDS.get(scene.vehicle.body or "", ((0.5, 1.0), (0.5, 1.0), 0.0))
-    waist = length * (0.5 - share)
-    points = [(x, side * width / 2, z) for x in (-waist, waist) for side in (-1, 1) for z in (0.0, height)]
-    for x, (half, top) in ((length / 2, nose), (-length / 2, tail)):
-        points += [(x, side * half * width, z) for side in (-1, 1) for z in (0.0, top * height)]
-    return np.array(points)
+    radius = CORNER * width
+    turns = np.linspace(0.0, math.pi / 2, 7)
+    x = length / 2 - radius * (1 - np.cos(turns))
+    y = width / 2 - radius * (1 - np.sin(turns))
+    plan = np.concatenate([np.column_stack([along * x, side * y]) for along in (-1, 1) for side in (-1, 1)])
+    return np.concatenate([np.column_stack([plan, np.full(len(plan), z)]) for z in (0.0, height)])
 
 
 def vehicle_size(scene: Scene) -> tuple[float, float, float]:
@@ -99,6 +106,16 @@ def vehicle_size(scene: Scene) -> tuple[float, float, float]:
         return length, length / 3, length / 3
     long, wide, high = VEHICLE_SIZES[scene.vehicle.body]
     return length, length * wide / long, length * high / long
+
+
+def width_at(scene: Scene, height: float) -> float:
+    """How wide the vehicle's way is for something that high on the table: over its mirrors, or under them. [m]"""
+    body, (length, width, _) = scene.vehicle.body, vehicle_size(scene)
+    if body is None:
+        return width
+    model = length / VEHICLE_SIZES[body][0]
+    over_all, from_height = OVER_ALL[body]
+    return over_all * model if height > from_height * model else width
 
 
 def piece_size(piece: Any, scale: float) -> tuple[float, float, float] | None:
@@ -115,28 +132,36 @@ def piece_size(piece: Any, scale: float) -> tuple[float, float, float] | None:
         return piece.width or _FRONT / scale, piece.depth or _DEEP / scale, height
     if kind == "card":
         return piece.width, 0.002, piece.height
-    height = piece.size if kind == "stone" else piece.height
-    height = height or _HEIGHTS["guard_rail" if getattr(piece, "style", "") == "guard_rail" else kind] / scale
+    if kind == "stone":
+        size = piece.size or _HEIGHTS["stone"] / scale
+        return _STONE[0] * size, _STONE[0] * size, _STONE[1] * size
+    height = piece.height or _HEIGHTS["guard_rail" if getattr(piece, "style", "") == "guard_rail" else kind] / scale
     if kind in ("fence", "wall"):
         thickness = getattr(piece, "thickness", None) or 0.3 / scale
         return piece.length, thickness, height
+    if kind == "sign":
+        return _SIGN[0] * height, (_BOARD if piece.shape == "board" else _SIGN[1]) * height, height
     return _GIRTH[kind] * height, _GIRTH[kind] * height, height
 
 
 def standing_places(piece: Any, scene: Scene) -> Iterator[tuple[tuple[float, float, float], float]]:
-    """Where a piece and its copies stand: footprint middle [m] and turn [rad]."""
+    """Where a piece and its copies stand: footprint middle [m] and turn [rad].
+
+    A row along the road stands as far as there is table under it.
+    """
     if piece.along is None:
         step = np.array(piece.step or (0.0, 0.0, 0.0))
         for copy in range(piece.copies):
             x, y, z = np.array(piece.at) + copy * step
             yield (float(x), float(y), float(z)), float(piece.turn)
         return
-    curve = road_curve(scene)
+    curve, table = road_curve(scene), scene.set.table
     distance = piece.first
     while distance <= curve.length + 1e-9:
         turn = float(curve.heading(distance))
         x, y = curve.at(distance) + piece.offset * np.array([-math.sin(turn), math.cos(turn)])
-        yield (float(x), float(y), 0.0), turn + float(piece.turn)
+        if 0 <= x <= table.width and 0 <= y <= table.depth:
+            yield (float(x), float(y), 0.0), turn + float(piece.turn)
         distance += piece.every
 
 
@@ -148,6 +173,14 @@ def boxes(scene: Scene) -> tuple[Box, ...]:
         if size is not None:
             found += [Box(piece.id, piece.piece, at, size, turn) for at, turn in standing_places(piece, scene)]
     return tuple(found)
+
+
+def solid_part(box: Box) -> Box:
+    """What of a piece nothing else can stand in: all of it, but of a plant its inner third or its trunk."""
+    if box.kind not in PLANTS:
+        return box
+    side = _TRUNK * box.size[2] if box.kind == "broadleaf" else _INNER * box.size[0]
+    return replace(box, size=(side, side, box.size[2]))
 
 
 def first_hits(origins: Array, directions: Array, solids: tuple[Box, ...]) -> Array:

@@ -171,6 +171,22 @@ def box_corners(box: Box) -> Array:
     return np.concatenate([base, base + np.array([0.0, 0.0, box.size[2]])])
 
 
+def background_middle(view: ShotView, frame: int) -> Array:
+    """The point (3,) of the background behind the picture's middle. [m]
+
+    Where the axis meets the plane of the backdrop, raised to its foot or lowered to its top where it passes by, or of
+    the table's far edge; twice as far off as the focus where it never does.
+    """
+    pose, behind = view.cameras[frame], view.scene.set.backdrop
+    axis = -pose.world_from_camera[:, 2]
+    plane = behind.distance if behind is not None else view.scene.set.table.depth
+    reach = (plane - pose.position[1]) / axis[1] if axis[1] > 1e-6 else 2 * pose.focus_distance
+    point = np.asarray(pose.position + axis * reach)
+    if behind is not None and axis[1] > 1e-6:
+        point[2] = np.clip(point[2], 0.0, behind.height)
+    return point
+
+
 def view_of(scene: Scene, shot: Shot) -> ShotView:
     """Lay a shot open. Raises PrevizError where the camera cannot be aimed or focused as written."""
     frames = frame_times(scene, shot)

@@ -48,7 +48,8 @@ def test_points_fall_where_the_renderer_draws_them(view: ShotView) -> None:
 
 
 def test_the_vehicles_size_is_that_of_its_model(view: ShotView) -> None:
-    # The box of typical sizes against the extent of the model that is drawn, mid-shot: within 2 % of its width.
+    # One rounded box of length, width and height for every kind of vehicle, against the extent of the model that is
+    # drawn, mid-shot: within 2 % of its width.
     scene, frame = view.scene, view.middle
     model = build_vehicle(scene.vehicle.body, scene.vehicle_length, (0.5, 0.5, 0.5))
     parts = [part.vertices for part in model.body]
