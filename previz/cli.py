@@ -374,7 +374,7 @@ def _counted(frames: "Iterator[Frame]", advance: Callable[[int], None]) -> "Iter
 def _warn_of_left_out(comparison: "Comparison") -> None:
     """Before any waiting: what will not be shown, and what of the rest will not work."""
     for each in comparison.left_out:
-        _say(f"left out: {each.sentence}")
+        _say(f"left out: {each.sentence}{f' ({each.remedy})' if each.remedy else ''}")
     for panel in comparison.panels:
         for finding in panel.predictions.findings:
             if finding.verdict == "stop":

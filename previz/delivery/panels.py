@@ -76,10 +76,11 @@ def reach_of(limit: float) -> str:
 
 @dataclass(frozen=True)
 class LeftOut:
-    """What could not be shown, and why."""
+    """What could not be shown, why, and by which other rule it may be ("" where there is none)."""
 
     name: str
     why: str
+    remedy: str = ""
 
     @property
     def sentence(self) -> str:
@@ -226,7 +227,7 @@ def compared(
             alone = varied.model_copy(update={"shots": (taken,)})
             shown_as.append(Panel(label, alone, taken, cell, predict(alone)))
         except CannotMatch as error:
-            left_out.append(LeftOut(label, str(error)))
+            left_out.append(LeftOut(label, str(error), error.remedy))
     if not shown_as:
         raise PrevizError(
             "\n".join(["none of these can be shown:", *(f"{each.name}: {each.why}" for each in left_out)])

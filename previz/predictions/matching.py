@@ -54,7 +54,14 @@ _SAME_MARK = 1.03
 
 
 class CannotMatch(PrevizError):
-    """A camera cannot take this shot over; the message says why, beginning with what the camera lacks."""
+    """A camera cannot take this shot over; the message says why, beginning with the camera's name.
+
+    remedy: another rule by which it may, or "".
+    """
+
+    def __init__(self, message: str, remedy: str = "") -> None:
+        super().__init__(message)
+        self.remedy = remedy
 
 
 def match(
@@ -227,8 +234,10 @@ def _check_lens(name: str, camera: Camera, taken: Shot, framing: Framing) -> Non
     ends = " to ".join(text_of(LENGTH, end) for end in sorted({lens.shortest, lens.longest}))
     fault = "too long" if wanted < lens.shortest else "too short"
     purpose = "this framing" if framing is Framing.PLACE else "the shot"
-    hint = "; with the camera moved (--framing lens) it may reach it" if framing is Framing.PLACE else ""
-    raise CannotMatch(f"{name}'s lens is {fault}: {purpose} needs {text_of(LENGTH, wanted)}, the lens has {ends}{hint}")
+    raise CannotMatch(
+        f"{name}'s lens is {fault}: {purpose} needs {text_of(LENGTH, wanted)}, the lens has {ends}",
+        "with --framing lens the camera moves instead" if framing is Framing.PLACE else "",
+    )
 
 
 def _check_stop(name: str, camera: Camera, taken: Shot) -> None:

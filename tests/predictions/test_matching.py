@@ -150,7 +150,7 @@ def test_each_at_its_best_takes_its_sharpest_stop(scene: Scene) -> None:
         ("slow", {}, "slow records at most 30 fps, and the shot is captured at 120 fps"),
         ("tiny", {"framing": Framing.OWN}, "tiny's lens is too short: the shot needs 20 mm, the lens has 3"),
         ("prime", {}, "prime's lens is too long: this framing needs 55.2 mm, the lens has 60.3 mm"),
-        ("wide", {}, "wide's lens is too short: this framing needs 55.2 mm, the lens has 16 mm; with the"),
+        ("wide", {}, "wide's lens is too short: this framing needs 55.2 mm, the lens has 16 mm"),
         ("far", {}, "far is too close to focus: it focuses from 900 mm, and the plane of focus is at 460 mm"),
         ("tiny", {"stop": Stop.DEPTH}, "tiny "),
     ],

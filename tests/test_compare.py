@@ -1,0 +1,176 @@
+"""`previz compare` and `previz page` as a person meets them. Building and drawing are played by stand-ins."""
+
+import json
+import sys
+from collections.abc import Iterator
+from fractions import Fraction
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import av
+import numpy as np
+import pytest
+from typer.testing import CliRunner
+
+import previz
+from previz import options
+from previz.cli import app
+from previz.delivery import PURPOSES
+from previz.frames import Facts, Frame
+from previz.predictions import Framing, Stop
+from previz.takes import bytes_of
+
+sys.path.insert(0, str(Path(__file__).parent / "delivery"))
+from comparisons import SCENE
+
+FACTS = Facts(iso=640, exposure_time=1 / 240, working_f_number=5.9, views=8, vehicle_illuminance=812.0)
+
+
+@pytest.fixture
+def scene_file(tmp_path: Path) -> Path:
+    path = tmp_path / "yard.yaml"
+    path.write_text(SCENE, encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def drawn(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
+    """Stand-ins for building and drawing; lists stages as they are built and each panel as it is drawn."""
+    done: list[Any] = []
+
+    def build_stage(scene: Any, quality: str, progress: Any) -> SimpleNamespace:
+        progress("lighting the set")
+        done.append(("built", quality))
+        return SimpleNamespace(collisions=(), number=len(done))
+
+    def render_frames(_scene: Any, stage: Any, shot: Any, look: Any) -> Iterator[Frame]:
+        done.append((shot.camera, look.size, look.views, look.frames))
+        for number in look.frames:
+            linear = np.full((look.size[1], look.size[0], 3), 0.1 + 0.02 * number, np.float32)
+            yield Frame(number, Fraction(2, 5) + Fraction(number, 120), linear, FACTS)
+
+    monkeypatch.setattr(previz, "build_stage", build_stage, raising=False)
+    monkeypatch.setattr(previz, "render_frames", render_frames, raising=False)
+    return done
+
+
+def run(*arguments: object) -> Any:
+    return CliRunner().invoke(app, [str(argument) for argument in arguments])
+
+
+def test_cameras_are_compared_on_one_stage_and_everything_is_named(
+    scene_file: Path, drawn: list[Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(scene_file.parent)
+    result = run("compare", scene_file.name, "--size", 160, "--frames", "10:16")
+    assert result.exit_code == 0, result.output
+    folder = Path("outputs/yard/side_by_side")
+    assert {path.name for path in folder.iterdir()} == {
+        "side_by_side.mp4", "sheet.png", "numbers.csv", "numbers.json", "page.html",
+    }  # fmt: skip
+    assert [each for each in drawn if each[0] == "built"] == [("built", "full")]
+    assert [each[0] for each in drawn[1:]] == ["inch", "large", "tall"]
+    lines = result.stdout.splitlines()
+    assert lines[0] == "inch   20 mm, f/4, sharp 442 to 479 mm, backdrop blur 0.87 % of the width"
+    assert lines[3].startswith("outputs/yard/side_by_side/side_by_side.mp4: ")
+    assert lines[-1].startswith("outputs/yard/side_by_side/page.html: ")
+    assert lines[-1].endswith("opens in any browser")
+    assert (
+        "left out: stuck's lens is too short: this framing needs 10.22 mm, the lens has 5 mm "
+        "(with --framing lens the camera moves instead)" in result.stderr
+    )
+    with av.open(str(folder / "side_by_side.mp4")) as clip:
+        assert clip.streams.video[0].frames == 6
+        assert clip.streams.video[0].average_rate == 24
+
+
+def test_json_tells_the_same_as_data(scene_file: Path, drawn: list[Any], tmp_path: Path) -> None:
+    result = run(
+        "compare", scene_file, "--vary", "f_number=2.8,11", "--draft", "--frames", "0:4", "--at", "0.425 s", "--json",
+        "--out", tmp_path / "out",
+    )  # fmt: skip
+    assert result.exit_code == 0, result.output
+    told = json.loads(result.stdout)
+    assert [panel["name"] for panel in told["panels"]] == ["f/2.8", "f/11"]
+    assert (told["frames"], told["moment"]) == (4, 3)
+    assert told["files"]["clip"]["bytes"] == (tmp_path / "out" / "side_by_side.mp4").stat().st_size
+    assert told["page"] == {
+        "file": str(tmp_path / "out" / "page.html"),
+        "bytes": (tmp_path / "out" / "page.html").stat().st_size,
+    }
+    assert [each[1:3] for each in drawn[1:]] == [((640, 360), 8)] * 2
+
+
+def test_a_stage_is_built_for_each_light(scene_file: Path, drawn: list[Any], tmp_path: Path) -> None:
+    result = run(
+        "compare", scene_file, "--vary", "lights[key].diffusion=0,1 stop", "--size", 160, "--frames", ":2",
+        "--out", tmp_path / "out",
+    )  # fmt: skip
+    assert result.exit_code == 0, result.output
+    assert len([each for each in drawn if each[0] == "built"]) == 2
+
+
+def test_a_page_too_large_is_a_choice_without_rendering_again(
+    scene_file: Path, drawn: list[Any], tmp_path: Path
+) -> None:
+    out = tmp_path / "out"
+    result = run("compare", scene_file, "--size", 160, "--frames", ":4", "--page-size", "20 kB", "--out", out)
+    assert result.exit_code == 1
+    assert "no page: it would be " in result.stderr and "more than 20.0 kB" in result.stderr
+    assert f"previz page {out} --for message" in result.stderr
+    assert (out / "side_by_side.mp4").exists() and not (out / "page.html").exists()
+    drawn.clear()
+    assert run("page", out, "--page-size", "20 kB").exit_code == 1
+    made = run("page", out, "--for", "message", "--page-size", "1MB", "--json")
+    assert made.exit_code == 0, made.output
+    assert json.loads(made.stdout)["page"]["file"] == str(out / "page.html")
+    assert drawn == []
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--page-size", "big"], "--page-size big is not a file size; write it like 25 MB"),
+        (["--cameras", "inhc"], "--cameras inhc is not a camera of this scene or its kit; did you mean inch?"),
+        (["--at", "0.7 s", "--frames", "0:4"], "--at 0.7 s is frame 36, which is not among --frames 0:4"),
+        (["--frames", "40:60"], "shot pass has 48 frames"),
+    ],
+)
+def test_faults_are_told_before_anything_is_built(
+    scene_file: Path, drawn: list[Any], arguments: list[str], said: str
+) -> None:
+    result = run("compare", scene_file, *arguments)
+    assert result.exit_code == 2
+    assert said in result.stderr
+    assert drawn == []
+
+
+def test_a_folder_without_a_comparison_has_no_page(tmp_path: Path) -> None:
+    result = run("page", tmp_path)
+    assert result.exit_code == 2
+    assert "name a folder that `previz compare` wrote" in result.stderr
+
+
+def test_a_clip_s_purpose_is_kept_to(scene_file: Path, drawn: list[Any], tmp_path: Path) -> None:
+    sizes = {}
+    for purpose in PURPOSES:
+        result = run(
+            "render", scene_file, "--size", 320, "--frames", ":6", "--for", purpose, "--out", tmp_path / purpose
+        )
+        assert result.exit_code == 0, result.output
+        sizes[purpose] = (tmp_path / purpose / "pass.mp4").stat().st_size
+    assert sizes["message"] <= sizes["post"] <= sizes["archive"]
+
+
+def test_the_options_words_are_those_of_the_rooms() -> None:
+    assert [str(each) for each in options.Purpose] == list(PURPOSES)
+    assert [str(each) for each in options.Framing] == [str(each) for each in Framing]
+    assert [str(each) for each in options.Stop] == [str(each) for each in Stop]
+
+
+@pytest.mark.parametrize(
+    ("text", "size"), [("25 MB", 25_000_000), ("1.5mb", 1_500_000), ("900kB", 900_000), ("2 GB", 2_000_000_000)]
+)
+def test_file_sizes_are_read_as_people_write_them(text: str, size: int) -> None:
+    assert bytes_of(text, "--page-size") == size
