@@ -8,6 +8,7 @@ from previz.predictions import pacing, ramp
 from previz.predictions.findings import Change, Notes, Verdict, above, below
 from previz.predictions.motion import travel_of, vehicle_path
 from previz.predictions.outlines import vehicle_size
+from previz.predictions.timed_runs import Losses, losses_of, measured
 from previz.scene import VEHICLE_SIZES, Launch, Scene
 
 #: Wheelbase, front overhang and ground clearance under the bumper, full size [m]. Typical, from memory.
@@ -37,8 +38,8 @@ def check_launch(scene: Scene) -> Notes:
     notes = Notes()
     if scene.vehicle.launch is None:
         return notes
-    losses = ramp.losses_of(scene.vehicle.launch)
-    launch = ramp.measured(scene.vehicle.launch)
+    losses = losses_of(scene.vehicle.launch)
+    launch = measured(scene.vehicle.launch)
     speed = travel_of(scene).speed_at_start
     notes.figure("ramp_height", launch.ramp.height)
     notes.figure("slope", ramp.slope_angle(launch.ramp.height, launch.ramp.length))
@@ -85,7 +86,7 @@ def _assumed(launch: Launch, notes: Notes) -> None:
         )
 
 
-def _timed(losses: ramp.Losses, notes: Notes) -> None:
+def _timed(losses: Losses, notes: Notes) -> None:
     """Whether the timed runs agree, and how well they know the loss."""
     notes.figure("rolling_deviation", losses.rolling_deviation)
     notes.figure("run_scatter", losses.scatter)
@@ -161,7 +162,7 @@ def _along_profile(launch: Launch, speed: float, notes: Notes) -> None:
     )
 
 
-def _takes(launch: Launch, losses: ramp.Losses | None, notes: Notes) -> None:
+def _takes(launch: Launch, losses: Losses | None, notes: Notes) -> None:
     """How alike the takes are: from the scatter of the timed runs, else from assumed scatter."""
     if losses is not None and losses.scatter > 0:
         notes.figure("speed_deviation", losses.scatter)

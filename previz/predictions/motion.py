@@ -197,7 +197,7 @@ def travel_of(scene: Scene) -> Travel:
     """
     if scene.vehicle.speed is not None:
         return Travel(float(scene.vehicle.speed))
-    from previz.predictions.ramp import measured  # which builds on this module
+    from previz.predictions.timed_runs import measured  # which builds on this module
 
     assert scene.vehicle.launch is not None  # Vehicle: one of speed and launch
     launch = measured(scene.vehicle.launch)

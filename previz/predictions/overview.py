@@ -4,10 +4,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from previz.predictions.cautions import Caution, cautions_for
+from previz.predictions.check_backdrop import check_backdrop
 from previz.predictions.check_focus import check_focus
 from previz.predictions.check_framing import check_framing
 from previz.predictions.check_launch import check_launch
 from previz.predictions.check_light import check_light
+from previz.predictions.check_motion import check_motion
 from previz.predictions.check_path import check_path
 from previz.predictions.check_scale import check_scale
 from previz.predictions.check_sizes import check_sizes
@@ -18,7 +20,15 @@ from previz.predictions.shot_view import view_of
 from previz.scene import Scene
 
 _OF_THE_SCENE = (check_path, check_launch, check_sizes)
-_OF_A_SHOT = (check_focus, check_scale, check_time, check_light, check_framing)
+_OF_A_SHOT = (
+    check_focus,
+    check_scale,
+    check_time,
+    check_motion,
+    check_light,
+    check_framing,
+    check_backdrop,
+)
 
 
 @dataclass(frozen=True)
