@@ -72,6 +72,26 @@ class Lens:
         centre = field / np.asarray(self.size) * np.asarray(jitter, dtype=float) - offset
         return _clip_from_camera(centre, field, pose.focus_distance) @ camera_from_world
 
+    def disc_across(self, pose: CameraPose) -> tuple[float, float]:
+        """How far the picture of a point moves from one rim of the pupil to the other, (a, b): a + b / distance. [px]
+
+        Positive behind the plane of focus, negative before it; the distance [m] is along the axis. Found by looking at
+        two points from both rims: what a pinhole sees of a point is a line in 1 / distance.
+
+        >>> lens = Lens(0.050, 2.8, (0.036, 0.024), (720, 480))
+        >>> a, b = lens.disc_across(CameraPose(np.zeros(3), np.eye(3), 0.5))
+        >>> round((a + b / 1.0) / 720 * 36, 4), round(a + b / 0.5, 9)
+        (0.9921, 0.0)
+        """
+        rims = [self.clip_from_world(pose, (side, 0.0)) for side in (-1.0, 1.0)]
+        moved = []
+        for distance in (pose.focus_distance, 2 * pose.focus_distance):
+            point = np.append(pose.position - pose.world_from_camera[:, 2] * distance, 1.0)
+            left, right = (((rim @ point)[0] / (rim @ point)[3]) * self.size[0] / 2 for rim in rims)
+            moved.append(right - left)
+        b = 2 * pose.focus_distance * (moved[0] - moved[1])
+        return float(moved[0] - b / pose.focus_distance), float(b)
+
 
 def _clip_from_camera(centre: Array, field: Array, distance: float) -> Array:
     """Perspective through the window `centre` +- `field` / 2 at `distance` in front of the eye."""

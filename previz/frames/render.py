@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 import numpy as np
@@ -13,6 +13,7 @@ from previz.frames.gl import Raster
 from previz.frames.gl.raster import FrameState, ViewState
 from previz.frames.lens import Lens
 from previz.frames.light import PathLight
+from previz.frames.plan import OVERLAP, Blurs, filling_for, views_for
 from previz.frames.sensor import Noise, exposure_gain
 from previz.frames.views import Views, views
 from previz.predictions.exposure import iso_for_grey, working_f_number
@@ -45,8 +46,12 @@ class Look:
     ----------
     size : (int, int)
         Width and height. [px]
-    views : int
-        Views over pupil and shutter in each frame.
+    views : int or None
+        Views over pupil and shutter in each frame; None chooses them for `quality`.
+    quality : {"draft", "normal", "fine"} or float
+        What the choice aims at: a preset, or a mean FLIP error such as 0.015.
+    filtered : bool
+        Whether each view fills its own patch of pupil and shutter; False takes the plain mean of pinhole views.
     frames : range or None
         Which frames of the shot; None for all.
     seed : int
@@ -56,10 +61,12 @@ class Look:
     """
 
     size: tuple[int, int] = (1280, 720)
-    views: int = 64
+    views: int | None = None
     frames: range | None = None
     seed: int = 0
     noise: bool = True
+    quality: str | float = "normal"
+    filtered: bool = True
 
 
 @dataclass(frozen=True)
@@ -114,7 +121,8 @@ def render_frames(scene: Scene, stage: Stage, shot: Shot, look: Look) -> Iterato
     gain = exposure_gain(facts.exposure_time, facts.working_f_number, facts.iso)
     exposure = gain / white_rgb(shot.capture.white_balance)
     raster = Raster(stage, PathLight([middle]).at(middle.distance), lens, exposure)
-    pattern = views(look.views, _blades(scene, shot))
+    pattern = _pattern(raster, lens, moving, look, _blades(scene, shot), light)
+    facts = replace(facts, views=len(pattern))
     noise = Noise.of(lens.sensor[0] * lens.sensor[1] / (lens.size[0] * lens.size[1]), facts.iso)
     try:
         for number in numbers:
@@ -130,12 +138,46 @@ def render_frame(
     raster: Raster, lens: Lens, pattern: Views, moving: "_Moving", light: PathLight, number: int
 ) -> NDArray[np.float32]:
     """The mean over the views of one frame (h, w, 3): for each, where things are then; draw; add."""
-    states = [
-        _view(lens, *moving.at(number, float(moment)), pupil, jitter)
-        for pupil, moment, jitter in zip(pattern.pupil, pattern.moment, pattern.jitter, strict=True)
-    ]
-    _, vehicle = moving.at(number, 0.5)
-    return raster.picture(FrameState(states, light.at(vehicle.distance)))
+    return raster.picture(frame_state(lens, pattern, moving, light, number))
+
+
+def frame_state(lens: Lens, pattern: Views, moving: "_Moving", light: PathLight, number: int) -> FrameState:
+    """Where everything is in each view of a frame."""
+    camera, vehicle = moving.at(number, 0.5)
+    opened, closed = (_view(lens, *moving.at(number, moment), np.zeros(2), np.zeros(2)) for moment in (0.0, 1.0))
+    return FrameState(
+        views=[
+            _view(lens, *moving.at(number, float(moment)), pupil, jitter)
+            for pupil, moment, jitter in zip(pattern.pupil, pattern.moment, pattern.jitter, strict=True)
+        ],
+        light=light.at(vehicle.distance),
+        opened=opened,
+        closed=closed,
+        disc=lens.disc_across(camera),
+    )
+
+
+def _pattern(raster: Raster, lens: Lens, moving: "_Moving", look: Look, blades: int | None, light: PathLight) -> Views:
+    """The views of every frame of the shot, and the raster set to fill them."""
+    if not look.filtered and look.views is not None:
+        return views(look.views, blades)
+    blurs = _surveyed(raster, lens, moving, light)
+    count = look.views or views_for(look.quality, blurs, look.size[0])
+    pattern = views(count, blades)
+    filling = filling_for(count, blurs) if look.filtered else None
+    if filling is None:
+        return pattern
+    raster.fill_by(filling)
+    # What the views' own patches add to a disc's variance, their places give up.
+    return replace(pattern, pupil=pattern.pupil * math.sqrt(1 - OVERLAP / count))
+
+
+def _surveyed(raster: Raster, lens: Lens, moving: "_Moving", light: PathLight) -> Blurs:
+    """Discs and streaks at the shot's beginning, middle and end: the same for any part of it."""
+    count = moving.times.count
+    numbers = sorted({0, count // 2, count - 1})
+    found = [raster.survey(frame_state(lens, views(1), moving, light, number)) for number in numbers]
+    return Blurs.of(np.concatenate(found))
 
 
 def _view(lens: Lens, camera: CameraPose, vehicle: VehiclePose, pupil: Array, jitter: Array) -> ViewState:
@@ -223,7 +265,7 @@ def _metered(scene: Scene, stage: Stage, shot: Shot, moving: _Moving, look: Look
         iso = round(iso_for_grey(max(lux, 1e-3), time, stop) * 2**shot.capture.exposure)
     else:
         iso = shot.capture.iso
-    return Facts(max(iso, 1), time, float(stop), look.views, lux)
+    return Facts(max(iso, 1), time, float(stop), look.views or 0, lux)
 
 
 def _light_facing(stage: Stage, station: Station, towards: Array) -> float:

@@ -55,10 +55,42 @@ class ViewState:
 
 @dataclass(frozen=True)
 class FrameState:
-    """The views of one frame, and the light it is taken in."""
+    """One frame: its views and the light it is taken in.
+
+    Parameters
+    ----------
+    views : sequence of ViewState
+    light : Light
+    opened, closed : ViewState
+        From the pupil's middle as the shutter opens and closes: between them things streak.
+    disc : (2,) float
+        Diameter of the pupil's blur at any distance: `Lens.disc_across`. [px], [px m]
+    """
 
     views: Sequence[ViewState]
     light: Light
+    opened: ViewState
+    closed: ViewState
+    disc: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Filling:
+    """How views fill their patches of pupil and shutter.
+
+    Parameters
+    ----------
+    knots : tuple of float
+        Of the layers, see `layers.Layers`. [px^2]
+    scale : float
+        Variance of a view's own part of a disc over the disc's diameter squared.
+    streak_share : float
+        Of a streak squared, as a diameter squared.
+    """
+
+    knots: tuple[float, ...]
+    scale: float
+    streak_share: float
 
 
 class Raster:
@@ -86,7 +118,7 @@ class Raster:
         self._gl, self._buffers = GL, buffers
         self._program = cache(Program)
         self._lens, self._exposure = lens, exposure
-        self._room = np.append(np.asarray(stage.room) * exposure, 1.0).astype(np.float32)
+        self._room = np.asarray(stage.room) * exposure
         self._extent = stage.shadow_extent
         self._mirror, self._still_mirror = (buffers.solid_texture(light.mirror * exposure) for _ in range(2))
         self._still = [things.Still.of(lit, exposure) for lit in stage.still]
@@ -99,18 +131,52 @@ class Raster:
         self._views = buffers.ViewTargets(width, height, BATCH)
         self._sum = buffers.SumTarget(width, height)
         self._no_attributes = GL.glGenVertexArrays(1)  # the sum's triangle is made of vertex numbers alone
+        self._filling: Filling | None = None
+        self._layers: Any = None
+
+    def fill_by(self, filling: Filling) -> None:
+        """From now on each view fills its own patch of pupil and shutter."""
+        from previz.frames.gl.layers import Layers
+
+        self._filling = filling
+        self._layers = Layers(self._lens.size, filling.knots, self._program)
+
+    def survey(self, frame: FrameState) -> Array:
+        """Disc and streak of what is seen at every fourth place across and down (n, 2); discs are signed. [px]"""
+        gl = self._gl
+        width, height = (-(-side // 4) for side in self._lens.size)
+        self._choose(frame)
+        gl.glViewport(0, 0, width, height)
+        self._begin_view(self._views.framebuffers[0], np.zeros(4, np.float32))
+        seen = _Seen(frame, Filling((), 0.0, 0.0), ("FILTERED", "SURVEY"))
+        middle = frame.views[len(frame.views) // 2]
+        self._draw_vehicle(middle, seen)
+        self._draw_still(middle, 0.0, seen)
+        self._draw_ground(middle, 0.0, seen)
+        pixels = np.zeros((height, width, 4), np.float32)
+        gl.glReadPixels(0, 0, width, height, gl.GL_RGBA, gl.GL_FLOAT, pixels)
+        return pixels[..., :2].reshape(-1, 2).astype(float)
 
     def picture(self, frame: FrameState) -> NDArray[np.float32]:
         """The mean of a frame's views (h, w, 3), row 0 at the top; 1 is sensor saturation."""
-        self._gl.glViewport(0, 0, *self._lens.size)
+        gl = self._gl
+        seen = _Seen(frame, self._filling, () if self._filling is None else ("FILTERED",))
         self._take_light(frame.light)
         self._choose(frame)
         self._sum.clear()
         for first in range(0, len(frame.views), BATCH):
             batch = frame.views[first : first + BATCH]
+            gl.glViewport(0, 0, *self._lens.size)
             for view, framebuffer in zip(batch, self._views.framebuffers, strict=False):
-                self._draw(view, framebuffer, len(frame.views))
-            self._add(len(batch), 1 / len(frame.views))
+                self._draw(view, framebuffer, len(frame.views), seen)
+            if self._filling is None:
+                self._add(len(batch), 1 / len(frame.views))
+            else:
+                self._layers.add(
+                    self._views.texture, len(batch), self._filling.scale, 1 / len(frame.views), fresh=first == 0
+                )
+        if self._filling is not None:
+            self._layers.blend(self._sum.framebuffer)
         return self._sum.read()
 
     def _take_light(self, light: Light) -> None:
@@ -152,42 +218,49 @@ class Raster:
 
     # --- one view ---
 
-    def _draw(self, view: ViewState, framebuffer: int, count: int) -> None:
+    def _begin_view(self, framebuffer: int, background: NDArray[np.float32]) -> None:
         gl = self._gl
         gl.glBindFramebuffer(gl.GL_FRAMEBUFFER, framebuffer)
         gl.glDisable(gl.GL_BLEND)
         gl.glEnable(gl.GL_DEPTH_TEST)
-        gl.glClearBufferfv(gl.GL_COLOR, 0, self._room)
+        gl.glClearBufferfv(gl.GL_COLOR, 0, background)
         gl.glClearBufferfv(gl.GL_DEPTH, 0, np.ones(1, np.float32))
+
+    def _draw(self, view: ViewState, framebuffer: int, count: int, seen: "_Seen") -> None:
+        # Beyond the set is as blurred as what is infinitely far.
+        self._begin_view(framebuffer, np.append(self._room, seen.frame.disc[0]).astype(np.float32))
         # The views' jitter averages over the long side of a footprint, as far as there are views.
         most_bias = float(np.log2(min(count, _LONGEST_FOOTPRINT)))
         # Near things first: what they hide is not shaded.
-        self._draw_vehicle(view)
-        self._draw_still(view, most_bias)
-        self._draw_ground(view, most_bias)
-        self._draw_lamps(view)
+        self._draw_vehicle(view, seen)
+        self._draw_still(view, most_bias, seen)
+        self._draw_ground(view, most_bias, seen)
+        self._draw_lamps(view, seen)
 
-    def _draw_vehicle(self, view: ViewState) -> None:
-        self._program("vehicle.vert", "surface.frag", (_GLOSSY,)).use(
+    def _draw_vehicle(self, view: ViewState, seen: "_Seen") -> None:
+        switches, values = seen.of_vehicle(self._lens)
+        self._program("vehicle.vert", "surface.frag", (_GLOSSY, *switches)).use(
             {"mirror": (self._gl.GL_TEXTURE_3D, self._mirror)},
             clip_from_world=view.clip_from_world,
             world_from_vehicle=view.world_from_vehicle,
             travelled=float(view.travelled),
             eye=view.eye,
+            **values,
         )
         for part in self._vehicle.parts:
             self._face(part.one_sided)
             part.triangles.draw()
         self._face(False)
 
-    def _draw_still(self, view: ViewState, most_bias: float) -> None:
+    def _draw_still(self, view: ViewState, most_bias: float, seen: "_Seen") -> None:
         gl = self._gl
+        common, shared = seen.of_set(self._lens)
         for thing in self._still:
             if not thing.triangles.count:
                 continue
-            switches: tuple[str, ...] = ()
+            switches: tuple[str, ...] = common
             textures = {}
-            values: dict[str, Any] = {"clip_from_world": view.clip_from_world}
+            values: dict[str, Any] = {"clip_from_world": view.clip_from_world, **shared}
             if thing.image is not None:
                 switches += ("IMAGE",)
                 textures["image"] = (gl.GL_TEXTURE_2D, thing.image)
@@ -205,32 +278,34 @@ class Raster:
         """Whether what follows is seen from its front alone."""
         (self._gl.glEnable if one_sided else self._gl.glDisable)(self._gl.GL_CULL_FACE)
 
-    def _draw_ground(self, view: ViewState, most_bias: float) -> None:
+    def _draw_ground(self, view: ViewState, most_bias: float, seen: "_Seen") -> None:
         plane, ground = self._gl.GL_TEXTURE_2D, self._ground
-        values = {"clip_from_world": view.clip_from_world, "eye": view.eye, "most_bias": most_bias}
+        common, values = seen.of_set(self._lens)
+        values |= {"clip_from_world": view.clip_from_world, "eye": view.eye, "most_bias": most_bias}
         textures = {"image": (plane, ground.image)}
         if ground.plain.count:
-            self._program("ground.vert", "ground.frag").use(textures, **values)
+            self._program("ground.vert", "ground.frag", common).use(textures, **values)
             ground.plain.draw()
         if ground.patch.count:
             x0, x1, y0, y1 = self._extent
             values["vehicle_from_world"] = np.linalg.inv(view.world_from_vehicle)
             values["patch_place"] = np.array([x0, y1, 1 / (x1 - x0), 1 / (y1 - y0)])
             textures["shadow"] = (plane, ground.shadow)
-            switches: tuple[str, ...] = ("PATCH",)
+            switches = (*common, "PATCH")
             if ground.beam is not None:
                 switches += ("BEAM",)
                 textures |= {"light": (plane, ground.light), "beam": (plane, ground.beam)}
             self._program("ground.vert", "ground.frag", switches).use(textures, **values)
             ground.patch.draw()
 
-    def _draw_lamps(self, view: ViewState) -> None:
+    def _draw_lamps(self, view: ViewState, seen: "_Seen") -> None:
+        switches, values = ((), {}) if self._filling is None else (("FILTERED",), {"disc": np.array(seen.frame.disc)})
         right, up, backward = view.camera.world_from_camera.T
         field = self._lens.field_at_focus(view.camera.focus_distance)
         for triangles, world_from_lamp in ((self._set_lamps, np.eye(4)), (self._own_lamps, view.world_from_vehicle)):
             if triangles is None:
                 continue
-            self._program("lamp.vert", "lamp.frag").use(
+            self._program("lamp.vert", "lamp.frag", switches).use(
                 {},
                 clip_from_world=view.clip_from_world,
                 world_from_lamp=world_from_lamp,
@@ -239,9 +314,47 @@ class Raster:
                 up=up,
                 backward=backward,
                 pixel_at_one_metre=float(field[0] / view.camera.focus_distance / self._lens.size[0]),
+                **values,
             )
             triangles.draw()
 
     def close(self) -> None:
         """Give the context back."""
         self._platform.delete_context()
+
+
+class _Seen:
+    """Switches and values by which the shaders say how blurred things are; none where that is not asked."""
+
+    def __init__(self, frame: FrameState, filling: Filling | None, switches: tuple[str, ...]) -> None:
+        self.frame, self._filling, self._switches = frame, filling, switches
+        opened, closed = frame.opened, frame.closed
+        self._camera_moves = not np.array_equal(opened.clip_from_world, closed.clip_from_world)
+        self._vehicle_moves = not np.array_equal(opened.world_from_vehicle, closed.world_from_vehicle)
+
+    def of_set(self, lens: Lens) -> tuple[tuple[str, ...], dict[str, Any]]:
+        """Of what stands still, which streaks only when the camera moves."""
+        return self._of(self._camera_moves, lens, {})
+
+    def of_vehicle(self, lens: Lens) -> tuple[tuple[str, ...], dict[str, Any]]:
+        """Of the vehicle."""
+        opened, closed = self.frame.opened, self.frame.closed
+        own = {
+            "opened_from_vehicle": opened.world_from_vehicle,
+            "closed_from_vehicle": closed.world_from_vehicle,
+            "travels": np.array([opened.travelled, closed.travelled]),
+        }
+        return self._of(self._camera_moves or self._vehicle_moves, lens, own)
+
+    def _of(self, moves: bool, lens: Lens, own: dict[str, Any]) -> tuple[tuple[str, ...], dict[str, Any]]:
+        if self._filling is None:
+            return (), {}
+        values: dict[str, Any] = {"disc": np.array(self.frame.disc)}
+        if not moves:
+            return self._switches, values
+        values |= own
+        values["clip_opened"] = self.frame.opened.clip_from_world
+        values["clip_closed"] = self.frame.closed.clip_from_world
+        values["half_size"] = np.array(lens.size) / 2
+        values["streak_share"] = self._filling.streak_share
+        return (*self._switches, "MOVING"), values

@@ -24,4 +24,7 @@ void main() {
     }
 #endif
     seen = vec4(light_out, blur());
+#ifdef SURVEY
+    seen = surveyed(seen);
+#endif
 }

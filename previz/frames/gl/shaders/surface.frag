@@ -22,4 +22,7 @@ void main() {
     light = coated(light, gloss, world_normal, world_position);
 #endif
     seen = vec4(min(light, vec3(60000.0)), blur());
+#ifdef SURVEY
+    seen = surveyed(seen);
+#endif
 }

@@ -1,0 +1,209 @@
+"""Views that each fill their own patch of the pupil: sorted by how blurred they are into layers, the layers blurred.
+
+A view through one point of the pupil stands for a patch of it. What lies off the plane of focus is smeared by the
+patch as by a small pupil, so each view wants a small blur that differs from place to place. To blur a picture is dear
+and views are many; so the views are added into a few layers, each for one amount of blur before or behind the plane of
+focus, and the layers are blurred once a frame and laid over one another from near to far.
+
+Of each layer three things are blurred: its light, its coverage, and the share of views that nothing nearer blocks.
+Coverage over that share is how opaque the layer is to what gets as far as it, which stays right where a sharp edge
+cuts a blurred layer off: neither a dark fringe (light blurred under the edge) nor a bright one (light from under it).
+
+After the layered filters of Lee, Eisemann and Seidel, "Depth-of-Field Rendering with Multiview Synthesis", ACM TOG
+28(5), 2009, and Selgrad et al., "Real-time Depth of Field Using Multi-layer Filtering", I3D 2015
+(doi 10.1145/2699276.2699288), here over many views instead of the peeled layers of one.
+"""
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from OpenGL import GL
+
+from previz.frames.gl import buffers
+
+Array = NDArray[np.float64]
+
+_PLANE, _STACK = GL.GL_TEXTURE_2D, GL.GL_TEXTURE_2D_ARRAY
+
+#: A blur is done on a smaller picture once it is so many of its pixels wide (standard deviation).
+_FINEST = 0.8
+
+_REACH = 3.0  # standard deviations after which a blur is cut off
+
+
+@dataclass(frozen=True)
+class Blur:
+    """How one layer is blurred: on a picture 2^level times smaller, by a kernel of that standard deviation.
+
+    variance [px^2] is what comes out of it all: the means over squares, the kernel, and reading between texels.
+    """
+
+    variance: float
+    level: int
+    kernel: Array
+
+    @classmethod
+    def of(cls, variance: float) -> "Blur":
+        """The cheapest way to a variance. [px^2]"""
+        level = max(0, math.floor(math.log2(math.sqrt(variance) / _FINEST)))
+        side = 4.0**level
+        # An even square of side s has variance (s^2 - 1) / 12 over whole pixels; a tent of half-width s has s^2 / 6.
+        own = variance if level == 0 else (variance - (side - 1) / 12 - side / 6) / side
+        return cls(variance, level, kernel_of(own))
+
+
+def kernel_of(variance: float) -> Array:
+    """Half of a symmetric kernel, middle first, whose variance is exactly that. [texels^2]
+
+    >>> half = kernel_of(2.0)
+    >>> whole = np.concatenate([half[:0:-1], half])
+    >>> bool(np.isclose(whole.sum(), 1)), bool(np.isclose((whole * np.arange(1 - len(half), len(half)) ** 2).sum(), 2))
+    (True, True)
+    """
+    if variance < 0.3:  # narrower than a bell on texels can be
+        return np.array([1 - variance, variance / 2])
+    reach = math.ceil(_REACH * math.sqrt(variance))
+    steps = np.arange(reach + 1)
+    spread = variance
+    for _ in range(30):  # cutting off and sampling change the variance a little: aim until it is hit
+        half = np.exp(-(steps**2) / (2 * spread))
+        half /= half[0] + 2 * half[1:].sum()
+        spread *= variance / (2 * (half * steps**2).sum())
+    return np.asarray(half)
+
+
+class Layers:
+    """The layers of a picture, from near to far.
+
+    Parameters
+    ----------
+    size : (int, int)
+        [px]
+    knots : sequence of float
+        Rising, one a layer, 0 among them: how blurred, as a variance over each axis [px^2], negative before the plane
+        of focus. What lies between two knots is shared between them, so that its variance is right.
+    program : callable
+        Makes programs of two shaders and switches.
+    """
+
+    def __init__(self, size: tuple[int, int], knots: Sequence[float], program: Callable[..., Any]) -> None:
+        self.size, self.knots, self._program = size, tuple(knots), program
+        self._light = [buffers.empty_texture(*size, GL.GL_RGBA32F) for _ in knots]
+        self._target = buffers.framebuffer_of(*self._light)
+        self._blurs = [Blur.of(abs(knot)) if knot else None for knot in knots]
+        # Of each level that is used: squares' means, then rows blurred, then all blurred; light and free share of each.
+        self._room: dict[tuple[int, int], Any] = {}
+        self._soft = [
+            None if blur is None else self._pair(blur.level, 2 + number) for number, blur in enumerate(self._blurs)
+        ]
+        self._switch = f"LAYERS {len(knots)}"
+        self._empty = GL.glGenVertexArrays(1)
+
+    def _pair(self, level: int, use: int) -> Any:
+        """Two textures of a level, drawn into together."""
+        if (level, use) not in self._room:
+            width, height = (-(-side // 2**level) for side in self.size)
+            light = buffers.empty_texture(width, height, GL.GL_RGBA32F, smooth=True)
+            free = buffers.empty_texture(width, height, GL.GL_R32F, smooth=True)
+            self._room[level, use] = _Pair(light, free, buffers.framebuffer_of(light, free), width, height)
+        return self._room[level, use]
+
+    def add(self, views: int, count: int, scale: float, weight: float, fresh: bool) -> None:
+        """Share out the first `count` views of an array texture, whose alpha is a signed diameter [px].
+
+        `scale` makes a variance of a diameter squared. A fresh start forgets what was there.
+        """
+        GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self._target)
+        (GL.glDisable if fresh else GL.glEnable)(GL.GL_BLEND)
+        GL.glBlendFunc(GL.GL_ONE, GL.GL_ONE)
+        GL.glViewport(0, 0, *self.size)
+        program = self._program("sum.vert", "layers_add.frag", (self._switch, *self._unrolled()))
+        program.use({"drawn": (_STACK, views)}, count=count, scale=scale, weight=weight)
+        self._cover()
+
+    def _unrolled(self) -> tuple[str, ...]:
+        """The layers' shares as text: a shader may not count through its outputs."""
+        knots = self.knots
+        rises = [f"clamp((v-({a!r}))*{1 / (b - a)!r},0.0,1.0)" for a, b in zip(knots, knots[1:], strict=False)]
+        names = range(len(knots))
+        sums = " ".join(f"vec4 s{n}=vec4(0.0);" for n in names)
+        past = [f"float e{n + 1}={rise};" for n, rise in enumerate(rises)]
+        shares = [
+            f"s{n}+=vec4(seen.rgb*({'1.0' if n == 0 else f'e{n}'}-{'0.0' if n == len(knots) - 1 else f'e{n + 1}'}),"
+            f"{'1.0' if n == len(knots) - 1 else f'1.0-e{n + 1}'});"
+            for n in names
+        ]
+        outs = " ".join(f"layout(location={n}) out vec4 o{n};" for n in names)
+        puts = " ".join(f"o{n}=s{n}*weight;" for n in names)
+        return (f"OUTS {outs}", f"SUMS {sums}", f"SHARE {' '.join([*past, *shares])}", f"PUT {puts}")
+
+    def blend(self, framebuffer: int) -> None:
+        """Blur the layers and lay them over one another, into that target."""
+        GL.glDisable(GL.GL_BLEND)
+        for number, blur in enumerate(self._blurs):
+            if blur is not None:
+                self._blur(number, blur)
+        GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, framebuffer)
+        GL.glViewport(0, 0, *self.size)
+        textures: dict[str, tuple[int, int]] = {}
+        parts = []
+        for number, soft in enumerate(self._soft):
+            textures[f"light{number}"] = (_PLANE, self._light[number] if soft is None else soft.light)
+            if soft is None:
+                before = f"texelFetch(light{number - 1}s,pixel,0).a" if number else "0.0"
+                if number:
+                    textures[f"light{number - 1}s"] = (_PLANE, self._light[number - 1])
+                parts.append(f"lay(texelFetch(light{number},pixel,0),{before},1.0);")
+            else:
+                textures[f"free{number}"] = (_PLANE, soft.free)
+                place = f"(gl_FragCoord.xy/{2 ** self._blurs[number].level}.0)/vec2(textureSize(light{number},0))"  # type: ignore[union-attr]
+                parts.append(f"lay_soft(texture(light{number},{place}),texture(free{number},{place}).r);")
+        samplers = " ".join(f"uniform sampler2D {name};" for name in textures)
+        program = self._program("sum.vert", "layers_blend.frag", (f"SAMPLERS {samplers}", f"LAY {' '.join(parts)}"))
+        program.use(textures)
+        self._cover()
+
+    def _blur(self, number: int, blur: Blur) -> None:
+        """Means over squares where the level asks for it, then along rows, then along columns."""
+        own = {"light": (_PLANE, self._light[number])}
+        if number:
+            own["before"] = (_PLANE, self._light[number - 1])
+        first = ("NEAREST",) if number == 0 else ()
+        squares, rows, done = self._pair(blur.level, 0), self._pair(blur.level, 1), self._soft[number]
+        if blur.level:
+            self._into(squares)
+            self._program("sum.vert", "layers_squares.frag", (f"SIDE {2**blur.level}", *first)).use(own)
+            self._cover()
+            own, first = {"light": (_PLANE, squares.light), "free": (_PLANE, squares.free)}, ("PREPARED",)
+        taps = (f"TAPS {len(blur.kernel)}", f"KERNEL {', '.join(repr(float(share)) for share in blur.kernel)}")
+        self._into(rows)
+        self._program("sum.vert", "layers_blur.frag", (*taps, "ALONG ivec2(1, 0)", *first)).use(own)
+        self._cover()
+        self._into(done)
+        textures = {"light": (_PLANE, rows.light), "free": (_PLANE, rows.free)}
+        self._program("sum.vert", "layers_blur.frag", (*taps, "ALONG ivec2(0, 1)", "PREPARED")).use(textures)
+        self._cover()
+
+    def _into(self, pair: Any) -> None:
+        GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, pair.framebuffer)
+        GL.glViewport(0, 0, pair.width, pair.height)
+
+    def _cover(self) -> None:
+        GL.glDisable(GL.GL_DEPTH_TEST)
+        GL.glBindVertexArray(self._empty)
+        GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
+
+
+@dataclass(frozen=True)
+class _Pair:
+    """A layer's light with its coverage, and the share that nothing nearer blocks."""
+
+    light: int
+    free: int
+    framebuffer: int
+    width: int
+    height: int

@@ -1,0 +1,36 @@
+#version 330 core
+// A layer blurred along one axis.
+uniform sampler2D light;
+#ifdef PREPARED
+uniform sampler2D free;
+#else
+#ifndef NEAREST
+uniform sampler2D before;
+#endif
+#endif
+layout(location = 0) out vec4 soft;
+layout(location = 1) out vec4 soft_free;
+void main() {
+    const float share[TAPS] = float[TAPS](KERNEL);
+    ivec2 pixel = ivec2(gl_FragCoord.xy), last = textureSize(light, 0) - 1;
+    vec4 sum = vec4(0.0);
+    float open = 0.0;
+    for (int step = 1 - TAPS; step < TAPS; step++) {
+        ivec2 place = clamp(pixel + step * ALONG, ivec2(0), last);
+        vec4 here = texelFetch(light, place, 0);
+#ifdef PREPARED
+        float unblocked = texelFetch(free, place, 0).r;
+#else
+#ifdef NEAREST
+        float unblocked = 1.0;
+#else
+        float unblocked = 1.0 - texelFetch(before, place, 0).a;
+        here.a -= 1.0 - unblocked;
+#endif
+#endif
+        sum += here * share[abs(step)];
+        open += unblocked * share[abs(step)];
+    }
+    soft = sum;
+    soft_free = vec4(open);
+}

@@ -1,0 +1,109 @@
+"""How many views a shot needs, and how each fills its patch of pupil and shutter."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.errors import PrevizError
+from previz.frames.gl.raster import Filling
+
+Array = NDArray[np.float64]
+
+#: Mean FLIP error (a visible-difference measure, 0..1) that each preset aims at.
+QUALITIES = {"draft": 0.030, "normal": 0.015, "fine": 0.008}
+
+_FEWEST, _MOST = 8, 256
+
+#: Error of N filtered views: _ERROR sqrt(blur / N), blur in px of a 1280 px wide picture. Fitted to the benchmark.
+_ERROR = 0.018
+
+#: A view fills a patch this many times its share of the pupil, so that neighbours overlap and no lattice shows; the
+#: views move together in proportion, and the whole disc keeps its size.
+OVERLAP = 1.5
+
+#: Residual blur below this is not worth a layer. [px, standard deviation]
+_SHARP = 0.35
+
+_LAYER_RATIO = 2.4  # between neighbouring layers' standard deviations
+_MOST_A_SIDE = 3  # layers before and behind the plane of focus: graphics hardware draws into eight at once
+
+
+@dataclass(frozen=True)
+class Blurs:
+    """What a survey of a shot found. [px]
+
+    Parameters
+    ----------
+    disc, streak : float
+        The largest but for half a percent of the picture.
+    nearest, furthest : float
+        The largest disc of all before and behind the plane of focus, motion included.
+    """
+
+    disc: float
+    streak: float
+    nearest: float
+    furthest: float
+
+    @classmethod
+    def of(cls, surveyed: Array) -> "Blurs":
+        """From discs and streaks (n, 2)."""
+        disc, streak = np.abs(surveyed[:, 0]), surveyed[:, 1]
+        swept = np.sqrt(disc**2 + 4 / math.pi * disc * streak + streak**2 / 16)
+        before = surveyed[:, 0] < 0
+        return cls(
+            disc=float(np.percentile(disc, 99.5)),
+            streak=float(np.percentile(streak, 99.5)),
+            nearest=float(swept[before].max(initial=0.0)),
+            furthest=float(swept[~before].max(initial=0.0)),
+        )
+
+
+def target_of(quality: str | float) -> float:
+    """Mean FLIP error to aim at, of a preset or a number.
+
+    >>> target_of("normal"), target_of(0.02)
+    (0.015, 0.02)
+    """
+    if isinstance(quality, str):
+        if quality not in QUALITIES:
+            raise PrevizError(f"quality {quality!r} is not one of {', '.join(QUALITIES)}, nor a number such as 0.015")
+        return QUALITIES[quality]
+    if not 0.001 <= quality <= 0.2:
+        raise PrevizError(f"quality {quality:g} is not a mean error between 0.001 and 0.2")
+    return float(quality)
+
+
+def views_for(quality: str | float, blurs: Blurs, width: int) -> int:
+    """The number of views for a quality, a multiple of four; `width` of the picture in px.
+
+    >>> views_for("normal", Blurs(15, 0, 15, 15), 1280) < views_for("fine", Blurs(15, 0, 15, 15), 1280)
+    True
+    """
+    blur = max(blurs.disc, blurs.streak) * 1280 / width
+    wanted = blur * (_ERROR / target_of(quality)) ** 2
+    return min(max(4 * math.ceil(wanted / 4), _FEWEST), _MOST)
+
+
+def filling_for(count: int, blurs: Blurs) -> Filling | None:
+    """The layers for that many views; None where every view's own part is too small to matter."""
+    scale = OVERLAP / (16 * count)  # an even disc of diameter D has variance D^2 / 16 along each axis
+    near, far = (_ladder(side**2 * scale) for side in (blurs.nearest, blurs.furthest))
+    if not near and not far:
+        return None
+    knots = (*(-knot for knot in reversed(near)), 0.0, *far)
+    # A view's own part of a streak of length S is S / N long, of variance S^2 / 12 N^2.
+    return Filling(knots, scale, streak_share=1 / (12 * count**2 * scale))
+
+
+def _ladder(variance: float) -> list[float]:
+    """Rising variances up to one, or none where it is small."""
+    if math.sqrt(variance) < _SHARP:
+        return []
+    steps = min(_MOST_A_SIDE, 1 + max(0, math.floor(math.log(math.sqrt(variance) / 0.7, _LAYER_RATIO))))
+    ratio = min(_LAYER_RATIO, 4.0)
+    if steps == _MOST_A_SIDE:
+        ratio = max(ratio, (math.sqrt(variance) / 0.9) ** (1 / (steps - 1)))
+    return [variance / ratio ** (2 * (steps - 1 - step)) for step in range(steps)]
