@@ -385,6 +385,7 @@ def _tell_comparison(
     comparison: "Comparison", written: dict[str, Path], page: "Path | TooLarge", as_json: bool
 ) -> None:
     """Name what was written; a page that was not is told last."""
+    from previz.delivery import width_note
     from previz.doctor import size_text
 
     if as_json:
@@ -397,6 +398,8 @@ def _tell_comparison(
             print(f"{panel.name:{width}}  {panel.summary}")
         for path in written.values():
             print(f"{path}: {size_text(path.stat().st_size)}")
+        if note := width_note(written["clip"].parent):
+            _say(note)
     _tell_page(written["clip"].parent, page, as_json)
 
 

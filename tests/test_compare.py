@@ -146,6 +146,14 @@ def test_faults_are_told_before_anything_is_built(
     assert drawn == []
 
 
+def test_a_clip_too_wide_for_phones_is_said(scene_file: Path, drawn: list[Any], tmp_path: Path) -> None:
+    arguments = ("compare", scene_file, "--vary", "f_number=2,4,8", "--vary", "iso=100,200,400", "--frames", ":1")
+    result = run(*arguments, "--size", 1440, "--out", tmp_path / "wide")
+    assert "the clip is 4384x" in result.stderr and "more than most phones play" in result.stderr
+    smaller = run(*arguments, "--size", 1440, "--for", "message", "--out", tmp_path / "message")
+    assert "phones" not in smaller.stderr
+
+
 def test_a_folder_without_a_comparison_has_no_page(tmp_path: Path) -> None:
     result = run("page", tmp_path)
     assert result.exit_code == 2

@@ -1,7 +1,7 @@
 """Everything that leaves for `outputs/<scene>/`. Front door: `deliver_clip`, `deliver_still`, `deliver_comparison`."""
 
 from previz.delivery.clip import CLIP_WRITERS, PURPOSES, check_clip, deliver_clip, timing_note
-from previz.delivery.comparison import deliver_comparison
+from previz.delivery.comparison import deliver_comparison, width_note
 from previz.delivery.encoder import try_encoder
 from previz.delivery.page import TooLarge, deliver_page
 from previz.delivery.panels import Comparison, compared
@@ -22,4 +22,5 @@ __all__ = [
     "deliver_still",
     "timing_note",
     "try_encoder",
+    "width_note",
 ]

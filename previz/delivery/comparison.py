@@ -1,13 +1,25 @@
 """Everything a comparison leaves in its folder but the page: clip, still sheet, numbers."""
 
+import json
 from collections.abc import Sequence
 from pathlib import Path
 
 from previz.delivery.comparison_numbers import deliver_numbers, numbers_of
-from previz.delivery.page import CLIP_NAME, SHEET_NAME
+from previz.delivery.page import CLIP_NAME, NUMBERS_NAME, SHEET_NAME
 from previz.delivery.panels import Comparison
 from previz.delivery.sheet import deliver_sheet
 from previz.delivery.side_by_side import Frames, deliver_side_by_side
+
+#: Wider H.264 than this is beyond the decoders built into most phones (level 5.2 ends here; from memory). [px]
+_WIDEST_ON_PHONES = 4096
+
+
+def width_note(folder: Path) -> str | None:
+    """What to know of the clip in a comparison's folder before it is sent; None where it plays anywhere."""
+    width, height = json.loads((folder / NUMBERS_NAME).read_text(encoding="utf-8"))["clip_size"]
+    if width <= _WIDEST_ON_PHONES:
+        return None
+    return f"the clip is {width}x{height}, more than most phones play: choose a smaller --size, or --for message"
 
 
 def deliver_comparison(

@@ -74,6 +74,7 @@ def numbers_of(comparison: Comparison, shown: Shown, clip: str) -> dict[str, Any
         "rules": list(comparison.rules),
         "clip": clip,
         "size": list(shown.layout.size),
+        "clip_size": list(shown.clip_size),
         "rate": str(shown.rate),
         "frames": shown.count,
         "moment": shown.moment,

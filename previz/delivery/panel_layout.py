@@ -42,11 +42,14 @@ class Box:
 
 @dataclass(frozen=True)
 class Caption:
-    """What stands below a panel: its name, what it was filmed with, what comes of it."""
+    """What stands below a panel: its name, what it was filmed with, what comes of it.
+
+    outcomes say the same at length and shorter, the longest first; the first that fits is written.
+    """
 
     name: str
     settings: str
-    outcome: str
+    outcomes: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -173,7 +176,8 @@ def write_caption(draw: ImageDraw.ImageDraw, box: Box, caption: Caption, letter:
     settings = cut(caption.settings, small, box.width - font(letter).getlength(name) - letter)
     draw.text((box.x + box.width, y + (letter - small) * 0.75), settings, LOUD, font(small), anchor="ra")
     y += letter * 1.35
-    draw.text((box.x, y), cut(caption.outcome, small, box.width), QUIET, font(small))
+    fitting = (text for text in caption.outcomes if font(small).getlength(text) <= box.width)
+    draw.text((box.x, y), next(fitting, cut(caption.outcomes[-1], small, box.width)), QUIET, font(small))
 
 
 def counter_box(layout: Layout) -> Box:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from previz.delivery.clip import mp4_settings
+from previz.delivery.clip import mp4_settings, mp4_size
 from previz.delivery.encoder import encode
 from previz.delivery.lettering import ascii_of
 from previz.delivery.panel_layout import Caption, Layout, counter, counter_box, layout_of, lettered
@@ -37,7 +37,9 @@ class Shown:
     rate : Fraction
         Of the clip. [1/s]
     layout : Layout
-        Where the panels stand in it.
+        Where the panels stand in it, before it was made smaller for its purpose.
+    clip_size : (int, int)
+        Width and height of the clip. [px]
     facts : tuple of Facts
         Each panel's.
     moment : int
@@ -49,6 +51,7 @@ class Shown:
     count: int
     rate: Fraction
     layout: Layout
+    clip_size: tuple[int, int]
     facts: tuple[Facts, ...]
     moment: int
     kept: tuple[Frame, ...]
@@ -103,7 +106,15 @@ def deliver_side_by_side(
         settings = mp4_settings(purpose, layout.size, whole_every=_WHOLE_EVERY)
         with whole_file(path) as part:
             count = encode(pictures(), layout.size, rate, settings, path, part)
-    return Shown(count, rate, layout, tuple(frame.facts for frame in first), min(moment, count - 1), kept[0])
+    return Shown(
+        count,
+        rate,
+        layout,
+        mp4_size(purpose, layout.size),
+        tuple(frame.facts for frame in first),
+        min(moment, count - 1),
+        kept[0],
+    )
 
 
 def in_step(
@@ -177,19 +188,23 @@ def caption_of(panel: Panel, frame: Frame) -> Caption:
     """The words below a panel."""
     shot = panel.shot
     settings = f"{shot.focal_length * 1000:.3g} mm   f/{shot.f_number:.3g}   ISO {frame.facts.iso}"
-    return Caption(ascii_of(panel.name), ascii_of(settings), ascii_of(_outcome(panel, frame.linear.shape[1])))
+    outcomes = tuple(ascii_of(text) for text in _outcomes(panel, frame.linear.shape[1]))
+    return Caption(ascii_of(panel.name), ascii_of(settings), outcomes)
 
 
-def _outcome(panel: Panel, width: int) -> str:
+def _outcomes(panel: Panel, width: int) -> Iterator[str]:
     """Sensor, what is sharp, and how wide a point of the backdrop is drawn: what sets one panel apart."""
-    parts = [sensor_of(panel)]
+    parts = []
     near, far = panel.figure("near_limit"), panel.figure("far_limit")
     if near is not None and far is not None:
         parts.append(f"sharp {near * 1000:.0f} to {reach_of(far)}")
     blur = panel.figure("blur_pixels", "backdrop")
     if blur is not None:
         parts.append(f"backdrop blur {blur * width / panel.scene.mode(panel.shot).width:.2g} px")
-    return "    ".join(parts)
+    sensor = sensor_of(panel)
+    for first in ([sensor], [sensor.partition(",")[0]], []):
+        yield "    ".join([*first, *parts])
+    yield parts[0] if parts else sensor
 
 
 def sensor_of(panel: Panel) -> str:

@@ -7,11 +7,11 @@ viewer, z up. Time 0 is when the vehicle's middle passes the start of its path.
 from pathlib import Path
 from typing import Annotated, Any
 
-from pydantic import Field
+from pydantic import ConfigDict, Field
 from pydantic.json_schema import SkipJsonSchema
 
 from previz.scene.cameras import Mode
-from previz.scene.fields import FileName, Part, Scale, series
+from previz.scene.fields import FileName, Part, Scale, parsed, series
 from previz.scene.kit import BareUnit, Cameras, Title
 from previz.scene.lights import AnyLight
 from previz.scene.pieces import Dressing
@@ -19,19 +19,38 @@ from previz.scene.real_sizes import VEHICLE_SIZES
 from previz.scene.shots import Shot
 from previz.scene.stage_set import Set
 from previz.scene.vehicle import Vehicle
+from previz.units import QuantityError, shown
 
+
+def _mains(found: object) -> int:
+    frequencies = {f"{hertz} Hz": hertz for hertz in (50, 60)}
+    if isinstance(found, str) and " ".join(found.split()) in frequencies:
+        return frequencies[" ".join(found.split())]
+    raise QuantityError(f"{shown(found)} is not a mains frequency; write 50 Hz or 60 Hz")
+
+
+Mains: Any = parsed(_mains, int, "50 Hz")
 Lights: Any = series(AnyLight, at_least=1, what="lights", example="[{id: room, ambient: 200 lx}]")
 Shots: Any = series(Shot, at_least=1, what="shots", example="[{id: pass, camera: pocket, …}]")
 Pieces: Any = series(Dressing, what="pieces", example="[{id: shed, piece: building, at: [300 mm, 500 mm]}]")
+
+
+def _cameras_from_a_kit(schema: dict[str, Any]) -> None:
+    """An editor asks for cameras or a kit; the reader puts the kit's cameras in place before it reads the scene."""
+    schema["required"].remove("cameras")
+    schema["anyOf"] = [{"required": ["cameras"]}, {"required": ["kit"]}]
 
 
 class Scene(Part):
     """A set, what drives through it, what lights it and what films it. Everything is in SI.
 
     Keys: `title`; `scale` (1:50); `units` of a bare length (none: then every length carries its own); `set`;
-    `dressing`, the pieces on the set (none); `vehicle`; `lights`; `cameras` by name; `kit`, a file of cameras shared
-    with other scenes (none); `shots`.
+    `dressing`, the pieces on the set (none); `vehicle`; `lights`; `mains`, the frequency of the supply, 50 Hz or 60 Hz
+    (none: lamps on the mains are looked at for both); `cameras` by name; `kit`, a file of cameras shared with other
+    scenes (none); `shots`.
     """
+
+    model_config = ConfigDict(json_schema_extra=_cameras_from_a_kit)
 
     title: Title
     scale: Scale
@@ -40,6 +59,7 @@ class Scene(Part):
     dressing: Pieces = ()
     vehicle: Vehicle = Field(examples=["{body: lorry, speed: 0.9 m/s}"])
     lights: Lights
+    mains: Mains | None = None
     cameras: Cameras
     kit: FileName | None = None
     shots: Shots

@@ -256,10 +256,21 @@ def test_the_picture_says_what_was_matched_and_what_was_left_out(tmp_path: Path)
         assert (written[box.rows, box.columns] != GROUND).any()
 
 
+def test_a_caption_is_shortened_by_what_matters_least(tmp_path: Path) -> None:
+    from previz.delivery.side_by_side import caption_of
+
+    comparison = comparison_of(tmp_path, cameras=["tall"])
+    (frame,) = film(0, 1, (320, 240))
+    said = caption_of(comparison.panels[0], frame).outcomes
+    assert said[0].startswith("sensor 17 x 13 mm    sharp 4") and said[0].endswith(" px")
+    assert said[-2].startswith("sharp 4") and said[-2].endswith(" px")
+    assert [len(each) for each in said] == sorted((len(each) for each in said), reverse=True)
+
+
 def _written(layout: Any, comparison: Any) -> np.ndarray:
     from previz.delivery.panel_layout import Caption
 
-    captions = [Caption(panel.name, "20 mm", "a sensor") for panel in comparison.panels]
+    captions = [Caption(panel.name, "20 mm", ("a sensor",)) for panel in comparison.panels]
     return np.asarray(lettered(layout, head_of(comparison), captions, notes_of(comparison)))
 
 

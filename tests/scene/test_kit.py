@@ -153,3 +153,9 @@ def test_a_place_that_is_not_there_is_told(key: str, said: str) -> None:
     root = node_of({"shots": [{"id": "pass"}]}, 1)
     with pytest.raises(PrevizError, match=said):
         changed(root, {key: 1})
+
+
+def test_an_editor_asks_for_cameras_or_a_kit() -> None:
+    schema = Scene.model_json_schema()
+    assert "cameras" not in schema["required"]
+    assert {"required": ["kit"]} in schema["anyOf"]
