@@ -1,16 +1,22 @@
-"""The run itself: how long it is, how long it takes, and whether a piece stands in its way."""
+"""The run itself: how long it is, how long it takes, and whether a piece stands in the vehicle's way.
+
+Pieces are upright boxes of the size they are given or come at; mesh files and scattered things are not looked at.
+"""
 
 import math
+from collections.abc import Callable, Iterable
+from functools import cache
 
 import numpy as np
 
-from previz.predictions.findings import Change, Notes, below
+from previz.predictions.findings import Change, Notes, Verdict
 from previz.predictions.motion import Curve, travel_of, vehicle_path
-from previz.predictions.outlines import Box, boxes, piece_size, vehicle_size
+from previz.predictions.outlines import Box, boxes, piece_size, solid_part, vehicle_size, width_at
+from previz.predictions.overlaps import Array, depths, way_of
 from previz.scene import Scene
 
-#: How closely the path is looked at. [m]
-_STEP = 0.005
+#: Kept free on either side of the vehicle, at full size [m]. Common practice, no source.
+MARGIN = 0.10
 
 
 def check_path(scene: Scene) -> Notes:
@@ -19,58 +25,64 @@ def check_path(scene: Scene) -> Notes:
     path, travel = vehicle_path(scene), travel_of(scene)
     notes.figure("path_length", path.length)
     notes.figure("run_time", min(travel.time_at(path.length), travel.stops_at))
-    solids = boxes(scene)
-    if not solids:
+    way, roof = way_along(scene, path), vehicle_size(scene)[2]
+    rooms: dict[str, tuple[float, float]] = {}
+    for box in boxes(scene):
+        if box.at[2] < roof:  # what hangs over the vehicle is not in its way
+            whole, solid = clearance(way, box), clearance(way, solid_part(box))
+            before = rooms.get(box.id, (math.inf, math.inf))
+            rooms[box.id] = min(before[0], whole), min(before[1], solid)
+    if not rooms:
         return notes
-    rooms = [clearance(path, box, vehicle_size(scene)) for box in solids]
-    tightest = int(np.argmin(rooms))
-    if not math.isfinite(rooms[tightest]):
-        return notes
-    name = solids[tightest].id
-    number = next(i for i, piece in enumerate(scene.dressing) if piece.id == name)
-    notes.figure("path_clearance", rooms[tightest], name)
-    notes.finding(
-        "set.path",
-        "path_clearance",
-        rooms[tightest],
-        0.0,
-        below(rooms[tightest], 0.0, 0.0),
-        f"{name} stands {abs(rooms[tightest]) * 1000:.0f} mm "
-        + ("in the vehicle's way." if rooms[tightest] < 0 else "from the vehicle's side at the nearest."),
-        f"Move {name} out of the way, or the path past it.",
-        changes=moved_behind(scene, path, number),
-    )
+    tightest = min(rooms, key=lambda name: rooms[name])
+    notes.figure("path_clearance", rooms[tightest][0], tightest)
+    for number, piece in enumerate(scene.dressing):
+        if piece.id == tightest or rooms.get(piece.id, (math.inf, 0))[0] < MARGIN / float(scene.scale):
+            _judge(scene, number, *rooms[piece.id], path, notes)
     return notes
 
 
-def clearance(path: Curve, box: Box, size: tuple[float, float, float]) -> float:
-    """Least room between a vehicle's side and a box along the path; negative where it would hit. [m]
+#: The rectangles (s, 4, 2) that the vehicle takes up along its path, for something that reaches up to a height. [m]
+Way = Callable[[float], Array]
 
-    From the path to the box's footprint, less half the vehicle's width; inf for a box that hangs over its roof. The
-    swing of its ends in bends is left out.
 
-    Parameters
-    ----------
-    path : Curve
-    box : Box
-    size : (3,) float
-        Length, width, height of the vehicle. [m]
+def way_along(scene: Scene, path: Curve) -> Way:
+    """The vehicle's way along a path from where it is let go: over its mirrors, or under them for what is low."""
+    launch = scene.vehicle.launch
+    start = -float(launch.ramp.length) if launch is not None else 0.0
 
-    Examples
-    --------
-    >>> road = Curve.through([[0.0, 0.0], [1.0, 0.0]])
-    >>> round(clearance(road, Box("a", "wall", (0.5, 0.3, 0.0), (0.2, 0.2, 0.1)), (0.3, 0.1, 0.1)), 6)
-    0.15
+    @cache
+    def as_wide_as(width: float) -> Array:
+        return way_of(path, start, vehicle_size(scene)[0], width)
+
+    return lambda height: as_wide_as(width_at(scene, height))
+
+
+def clearance(way: Way, box: Box) -> float:
+    """Least room between the vehicle, turned along its path as it drives, and a box; negative where it would hit. [m]
+
+    The ends of the box count as its sides do.
     """
-    if box.at[2] >= size[2]:
-        return math.inf
-    points = path.at(np.linspace(0.0, path.length, math.ceil(path.length / _STEP) + 1))
-    c, s = math.cos(box.turn), math.sin(box.turn)
-    local = np.abs((points - np.array(box.at[:2])) @ np.array([[c, -s], [s, c]]))
-    beyond = local - np.array(box.size[:2]) / 2
-    outside = np.hypot(*np.maximum(beyond, 0.0).T)
-    inside = np.minimum(beyond.max(axis=1), 0.0)
-    return float((outside + inside).min()) - size[1] / 2
+    return -float(depths(way(box.at[2] + box.size[2]), box.footprint).max())
+
+
+def _judge(scene: Scene, number: int, room: float, solid: float, path: Curve, notes: Notes) -> None:
+    """One piece, by the room beside all of it and beside what of it is solid."""
+    name, margin = scene.dressing[number].id, MARGIN / float(scene.scale)
+    if room >= 0:
+        where = f"leaves {room * 1000:.1f} mm beside the vehicle"
+    else:
+        where = f"stands {-room * 1000:.0f} mm in the vehicle's way" + ("" if solid < 0 else ", with its leaves only")
+    notes.finding(
+        "set.path",
+        "path_clearance",
+        room,
+        margin,
+        Verdict.STOP if solid < 0 else Verdict.WATCH if room < margin else Verdict.FINE,
+        f"{name} {where}; {margin * 1000:.1f} mm ({MARGIN * 1000:.0f} mm at full size) are wanted.",
+        f"Move {name} out of the way, or the path past it.",
+        changes=moved_behind(scene, path, number),
+    )
 
 
 def moved_behind(scene: Scene, path: Curve, number: int) -> list[Change]:
@@ -80,6 +92,15 @@ def moved_behind(scene: Scene, path: Curve, number: int) -> list[Change]:
     if piece.at is None or size is None:
         return []
     points = path.at(np.linspace(0.0, path.length, 200))
-    room = vehicle_size(scene)[1] / 2 + math.hypot(size[0], size[1]) / 2
+    room = width_at(scene, math.inf) / 2 + math.hypot(size[0], size[1]) / 2 + MARGIN / float(scene.scale)
     behind = float(points[:, 1].max()) + 1.1 * room
-    return [Change(f"dressing[{number}].at", [f"{piece.at[0] * 1000:g} mm", f"{behind * 1000:.0f} mm"])]
+    return [Change(f"dressing[{number}].at", placed(piece.at, (piece.at[0], behind)))]
+
+
+def placed(at: Iterable[float], place: Iterable[float]) -> list[str]:
+    """A place as a file holds it: x and y anew, the height that was there kept. [m]
+
+    >>> placed((0.1, 0.2, 0.05), (0.3, 0.25))
+    ['300.00 mm', '250.00 mm', '50.00 mm']
+    """
+    return [f"{value * 1000:.2f} mm" for value in (*place, *list(at)[2:])]

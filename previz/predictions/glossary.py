@@ -99,6 +99,8 @@ GLOSSARY: dict[str, Quantity] = {
     "frames": Quantity(_TIME, "frames", digits=6),
     "time_on_set": _time(_TIME, "time on set"),
     "time_on_screen": _time(_TIME, "time on screen"),
+    "shot_start": _time(_TIME, "shot begins, after the start of the run"),
+    "shot_end": _time(_TIME, "shot ends, after the start of the run"),
     "slowdown": Quantity(_TIME, "slowed down"),
     "gravity_slowdown": Quantity(_TIME, "slowing that makes falls look full size"),
     "gravity_ratio": Quantity(_TIME, "slowed, over what falls want"),
@@ -163,6 +165,14 @@ GLOSSARY: dict[str, Quantity] = {
     # --- sizes ---
     "road_lane": _length(_SIZES, "lane", "m"),
     "vehicle_length": _length(_SIZES, "vehicle's length", "m"),
+    "edge_clearance": _length(_SET, "vehicle to the table's edge, worst frame"),
+    "backdrop_clearance": _length(_SET, "vehicle to the backdrop, worst frame"),
+    "pupil_height": _length(_SET, "entrance pupil over the table"),
+    "pupil_to_backdrop": _length(_SET, "entrance pupil to the backdrop"),
+    "pupil_clearance": _length(_SET, "entrance pupil to the nearest piece or vehicle"),
+    "over_edge": _length(_SET, "piece over the table's edge"),
+    "through_backdrop": _length(_SET, "piece through the backdrop"),
+    "overlap": _length(_SET, "piece in another, or on a lane"),
     "piece_height": _length(_SIZES, "height", "m"),
     "piece_length": _length(_SIZES, "length", "m"),
 }

@@ -12,14 +12,17 @@ from previz.predictions.check_light import check_light
 from previz.predictions.check_motion import check_motion
 from previz.predictions.check_path import check_path
 from previz.predictions.check_scale import check_scale
+from previz.predictions.check_place import check_place
+from previz.predictions.check_room import check_room
 from previz.predictions.check_sizes import check_sizes
 from previz.predictions.check_time import check_time
+from previz.predictions.check_span import check_span
 from previz.predictions.findings import Figure, Finding, Verdict, worst_first
 from previz.predictions.glossary import GLOSSARY
 from previz.predictions.shot_view import view_of
 from previz.scene import Scene
 
-_OF_THE_SCENE = (check_path, check_launch, check_sizes)
+_OF_THE_SCENE = (check_path, check_place, check_launch, check_sizes)
 _OF_A_SHOT = (
     check_focus,
     check_scale,
@@ -29,6 +32,8 @@ _OF_A_SHOT = (
     check_framing,
     check_backdrop,
 )
+    check_room,
+    check_span,
 
 
 @dataclass(frozen=True)

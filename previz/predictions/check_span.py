@@ -1,0 +1,92 @@
+"""When a shot begins and ends against the vehicle's run: on the ramp still, gone already, or no frame long."""
+
+import math
+
+from previz.predictions.check_time import SCREEN_TIME, slowdown_of
+from previz.predictions.findings import Change, Notes, Verdict, above, below
+from previz.predictions.shot_view import ShotView
+
+#: Part of a frame that rounding may cost. [-]
+_HAIR = 1e-3
+
+
+def check_span(view: ShotView) -> Notes:
+    """The shot's first and last moment, and whether there is a frame between them."""
+    notes = Notes(view.shot.id)
+    _one_frame(view, notes)
+    _ends_with_the_run(view, notes)
+    _begins_on_the_ramp(view, notes)
+    return notes
+
+
+def _one_frame(view: ShotView, notes: Notes) -> None:
+    duration, rate = view.shot.duration, float(view.shot.capture.rate)
+    if duration is None:
+        return
+    frames = float(duration) * rate
+    wanted = SCREEN_TIME / slowdown_of(view) + 1 / rate
+    notes.finding(
+        "time.frame",
+        "frames",
+        frames,
+        1.0,
+        below(frames, 1 - 1e-6),
+        f"The shot lasts {frames:.2f} of a frame; one frame is made of it."
+        if frames < 1 - 1e-6
+        else f"The shot has {view.count} frames.",
+        f"Let it run for {wanted:.3f} s on set.",
+        changes=[Change(f"shots[{view.index}].duration", f"{wanted:.6f} s")],
+    )
+
+
+def _ends_with_the_run(view: ShotView, notes: Notes) -> None:
+    """A vehicle past the end of its path drives on straight in the picture; one that has stopped stands there."""
+    shot, rate = view.shot, float(view.shot.capture.rate)
+    stands, leaves = view.travel.stops_at, view.travel.time_at(view.path.length)
+    over = min(stands, leaves)
+    start = float(shot.start)
+    end = start + view.count / rate
+    notes.figure("shot_start", start)
+    notes.figure("shot_end", end)
+    if not math.isfinite(over):
+        return
+    key, lasts = f"shots[{view.index}]", math.floor((over - start) * 1e5) / 1e5
+    if lasts * rate >= 1:
+        remedy, changes = f"End it after {lasts:.3f} s", [Change(f"{key}.duration", f"{lasts:.5f} s")]
+    else:
+        earlier = math.floor((over - view.count / rate) * 1e5) / 1e5
+        remedy, changes = f"Start it at {earlier:.3f} s", [Change(f"{key}.start", f"{earlier:.5f} s")]
+    what = "stands still" if stands <= leaves else "has left its path"
+    notes.finding(
+        "time.run",
+        "shot_end",
+        end,
+        over,
+        above(end, over + (1 + _HAIR) / rate),
+        f"The shot ends at {end:.3f} s; the vehicle {what} from {over:.3f} s on."
+        if end > over
+        else f"The vehicle drives throughout the shot; it {what} from {over:.3f} s on.",
+        f"{remedy}, or give it a longer way to drive.",
+        changes=changes,
+        frames=view.numbers[view.times > over],
+    )
+
+
+def _begins_on_the_ramp(view: ShotView, notes: Notes) -> None:
+    if view.scene.vehicle.launch is None:
+        return
+    start = float(view.shot.start)
+    notes.finding(
+        "time.ramp",
+        "shot_start",
+        start,
+        0.0,
+        Verdict.WATCH if start < 0 else Verdict.FINE,
+        f"The shot begins {-start:.3f} s before the vehicle leaves the ramp; the picture shows it on the flat, at the "
+        "speed it leaves with."
+        if start < 0
+        else "The vehicle has left the ramp when the shot begins.",
+        "Begin at 0 s or later, or keep the ramp out of the picture.",
+        changes=[Change(f"shots[{view.index}].start", "0 s")],
+        frames=view.numbers[view.times < 0],
+    )
