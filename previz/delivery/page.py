@@ -62,7 +62,7 @@ def deliver_page(folder: Path, *, limit: int | None = None, purpose: str | None 
     """
     numbers = _numbers_in(folder)
     clip = _clip_in(folder, purpose, numbers)
-    html = page_of(numbers, clip, _sheet_in(folder))
+    html = _page_from(folder, numbers, clip)
     size = len(html.encode())
     if limit is not None and size > limit:
         return TooLarge(size, limit)
@@ -70,6 +70,20 @@ def deliver_page(folder: Path, *, limit: int | None = None, purpose: str | None 
     with whole_file(path) as part, named_faults(path):
         part.write_text(html, encoding="utf-8")
     return path
+
+
+def _page_from(folder: Path, numbers: Mapping[str, Any], clip: bytes) -> str:
+    """The page; numbers that someone has changed by hand are a fault of theirs, told in one sentence."""
+    from jinja2 import TemplateError
+
+    sheet = _sheet_in(folder)
+    try:
+        return page_of(numbers, clip, sheet)
+    except (KeyError, TypeError, ValueError, IndexError, AttributeError, ArithmeticError, TemplateError) as error:
+        found = f"{type(error).__name__}: {error}"
+        raise PrevizError(
+            f"{folder / NUMBERS_NAME} is not as `previz compare` wrote it ({found}); compare again"
+        ) from error
 
 
 def page_of(numbers: Mapping[str, Any], clip: bytes, sheet: bytes | None) -> str:

@@ -17,7 +17,7 @@ from previz.delivery.side_by_side import caption_of, head_of, notes_of
 from previz.delivery.still import srgb_tags
 from previz.delivery.whole_file import named_faults, whole_file
 from previz.frames import Frame, srgb_encoded
-from previz.predictions import background_point, place_in_picture, vehicle_in_picture
+from previz.predictions import background_point, place_in_picture, vehicle_in_picture, vehicle_leads_right
 
 _GAP = 20
 
@@ -103,13 +103,13 @@ def _card(panel: Panel, frame: Frame, width: int, point: NDArray[np.float64]) ->
 
 def _front_of_the_vehicle(panel: Panel, time: float, width: float) -> tuple[float, float]:
     """The middle of a detail of that width around the end that leads; all in shares of the picture."""
-    now, next_ = (vehicle_in_picture(panel.scene, panel.shot, when) for when in (time, time + 1e-3))
+    now = vehicle_in_picture(panel.scene, panel.shot, time)
     if now is None:
         return 0.5, 0.5
     left, top, right, bottom = now
     across = (left + right) / 2
     if right - left > width:  # it does not fit: show the leading end, with a little air before it
-        leads_right = next_ is None or next_[0] + next_[2] >= left + right
+        leads_right = vehicle_leads_right(panel.scene, panel.shot, time)
         across = right - width * 0.44 if leads_right else left + width * 0.44
     return across, (top + bottom) / 2
 

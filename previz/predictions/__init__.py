@@ -10,7 +10,12 @@ if TYPE_CHECKING:
     from previz.predictions.cautions import Caution
     from previz.predictions.findings import Change, Figure, Finding, Verdict
     from previz.predictions.glossary import GLOSSARY, Quantity
-    from previz.predictions.in_picture import background_point, place_in_picture, vehicle_in_picture
+    from previz.predictions.in_picture import (
+        background_point,
+        place_in_picture,
+        vehicle_in_picture,
+        vehicle_leads_right,
+    )
     from previz.predictions.matching import FRAMING_RULES, STOP_RULES, CannotMatch, Framing, Stop, match
     from previz.predictions.overview import Predictions, Row, ShotPredictions, predict, rows
 
@@ -37,6 +42,7 @@ _HOMES = {
     "predict": "overview",
     "rows": "overview",
     "vehicle_in_picture": "in_picture",
+    "vehicle_leads_right": "in_picture",
 }
 
 __all__ = [
@@ -61,6 +67,7 @@ __all__ = [
     "predict",
     "rows",
     "vehicle_in_picture",
+    "vehicle_leads_right",
 ]
 
 

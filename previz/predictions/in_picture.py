@@ -41,6 +41,15 @@ def vehicle_in_picture(scene: Scene, shot: Shot, time: float) -> tuple[float, fl
     return left, top, right, bottom
 
 
+def vehicle_leads_right(scene: Scene, shot: Shot, time: float) -> bool:
+    """Whether the vehicle's front is to the right of its middle in the picture, at a time on set. [s]"""
+    view = moment_of(scene, shot, time)
+    ahead = view.vehicle_box(float(view.distances[0]))
+    forward = np.array([np.cos(ahead.turn), np.sin(ahead.turn), 0.0])
+    places, _ = view.project(np.array(ahead.at) + np.array([[0.0], [ahead.size[0] / 2]]) * forward)
+    return bool(places[0, 1, 0] >= places[0, 0, 0])
+
+
 def place_in_picture(scene: Scene, shot: Shot, time: float, point: ArrayLike) -> tuple[float, float] | None:
     """Where a point (3,) [m] falls, in shares of the picture; None where it is outside it or behind the camera."""
     view = moment_of(scene, shot, time)

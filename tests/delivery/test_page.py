@@ -358,6 +358,17 @@ def test_a_folder_without_a_comparison_is_told(folder: Path, tmp_path: Path, nam
         deliver_page(copy)
 
 
+@pytest.mark.parametrize(
+    "change", [{"rate": "fast"}, {"rate": "1/0"}, {"panels": [{}]}, {"telling": 3}, {"rules": None}]
+)
+def test_numbers_changed_by_hand_are_told_in_a_sentence(folder: Path, tmp_path: Path, change: dict[str, Any]) -> None:
+    copy = shutil.copytree(folder, tmp_path / "copy")
+    numbers = json.loads((copy / "numbers.json").read_text(encoding="utf-8"))
+    (copy / "numbers.json").write_text(json.dumps({**numbers, **change}), encoding="utf-8")
+    with pytest.raises(PrevizError, match=r"numbers.json is not as `previz compare` wrote it \(.+\); compare again"):
+        deliver_page(copy)
+
+
 def test_a_page_without_its_sheet_is_still_a_page(folder: Path, tmp_path: Path) -> None:
     copy = shutil.copytree(folder, tmp_path / "copy")
     (copy / "sheet.png").unlink()

@@ -6,7 +6,17 @@ from typing import Any
 
 import pytest
 
-from previz.predictions import CannotMatch, Framing, Stop, match, optics, place_in_picture, predict, vehicle_in_picture
+from previz.predictions import (
+    CannotMatch,
+    Framing,
+    Stop,
+    match,
+    optics,
+    place_in_picture,
+    predict,
+    vehicle_in_picture,
+    vehicle_leads_right,
+)
 from previz.predictions.check_focus import best_f_number, blur_limit
 from previz.predictions.in_picture import background_point
 from previz.predictions.shot_view import view_of
@@ -203,6 +213,15 @@ def test_the_vehicle_and_the_background_are_found_in_the_picture(scene: Scene) -
     assert place_in_picture(scene, shot, 0.6, (0.7, -0.5, 0)) is None
     bare = scene.model_copy(update={"dressing": ()})
     assert background_point(bare, shot, 0.6)[1] == pytest.approx(0.69)
+
+
+def test_the_vehicle_s_front_is_found_however_the_camera_follows(tmp_path: Path) -> None:
+    for aim in ("[700, 300, 40]", "vehicle"):
+        for path, right in (("[[100, 300], [1300, 300]]", True), ("[[1300, 300], [100, 300]]", False)):
+            text = SCENE.replace("[[100, 300], [1300, 300]]", path).replace("aim: [700, 300, 40]", f"aim: {aim}")
+            (tmp_path / "scene.yaml").write_text(text, encoding="utf-8")
+            scene = read_scene(tmp_path / "scene.yaml")
+            assert vehicle_leads_right(scene, scene.shots[0], 0.6) is right
 
 
 def test_matching_leaves_equal_angles_of_view(scene: Scene) -> None:
