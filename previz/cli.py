@@ -112,6 +112,7 @@ def render(
         path = _folder(scene_file, out) / f"{take.shot.id}.{kind}"
         with _Film(previz.render_frames(scene, stage, take.shot, take.look), take) as film:
             previz.deliver_clip(path, film, take.shot.playback, take.look.size, take.slate, purpose.value)
+        _warn_of_flashes(take, film)
         clips.append(_told(path, take, film, as_json))
     if as_json:
         _print_json({"clips": clips})
@@ -299,6 +300,7 @@ class _Film:
         self._frames, self._take, self._open = frames, take, ExitStack()
         self.count = 0
         self.facts: Facts | None = None
+        self.cells: list[Any] = []  # of every frame, a few hundred numbers each
 
     def __enter__(self) -> "_Film":
         self._advance = self._open.enter_context(progress(self._take.shot.id, len(self._take.numbers), _say))
@@ -310,10 +312,26 @@ class _Film:
         self._open.close()
 
     def __iter__(self) -> "Iterator[Frame]":
+        from previz.predictions import cells_of
+
         for frame in self._frames:
             self.count, self.facts = self.count + 1, frame.facts
+            self.cells.append(cells_of(frame.linear))
             yield frame
             self._advance(self.count)
+
+
+def _warn_of_flashes(take: Take, film: _Film) -> None:
+    """More than three flashes in any one second can harm viewers."""
+    from previz.predictions import flashes_in_a_second
+
+    found = flashes_in_a_second(film.cells, float(take.shot.playback))
+    if found.too_many:
+        _say(
+            f"watch: {take.shot.id}: the clip flashes {found.worst} times in one second, over up to {found.share:.0%} "
+            "of a 10 degree field of view; more than 3 can harm people with photosensitive epilepsy (WCAG 2.2). Steady "
+            "the light, play it back slower, or warn viewers"
+        )
 
 
 def _told(path: Path, take: Take, film: _Film, as_json: bool) -> dict[str, Any]:

@@ -73,6 +73,22 @@ STAGE = SimpleNamespace(
 FACTS = Facts(iso=640, exposure_time=1 / 240, working_f_number=5.9, views=8, vehicle_illuminance=812.0)
 
 
+@pytest.mark.parametrize("rate,told", [("24 fps", True), ("6 fps", False)])
+def test_a_clip_that_flashes_more_than_three_times_a_second_is_told(
+    rate: str, told: bool, scene_file: Path, looks: list[Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def flashing(_scene: object, _stage: object, _shot: object, look: Any) -> Iterator[Frame]:
+        for number in look.frames:
+            linear = np.full((look.size[1], look.size[0], 3), 0.9 * (number % 2), np.float32)
+            yield Frame(number, Fraction(number, 120), linear, FACTS)
+
+    monkeypatch.setattr(previz, "render_frames", flashing)
+    scene_file.write_text(SCENE.replace("duration: 0.1 s", f"duration: 0.1 s\n    playback: {rate}"), encoding="utf-8")
+    result = CliRunner().invoke(app, ["render", str(scene_file), "--shot", "pass", "--size", "160", "--views", "1"])
+    assert result.exit_code == 0, result.output
+    assert ("the clip flashes" in result.stderr) is told
+
+
 @pytest.fixture
 def scene_file(tmp_path: Path) -> Path:
     path = tmp_path / "yard.yaml"
@@ -446,7 +462,8 @@ def test_check_as_json_is_strict_json(scene_file: Path, monkeypatch: pytest.Monk
     answer = json.loads(run("check", scene_file, "--shot", "pass", "--json").stdout, parse_constant=refuse)
     assert [finding["id"] for finding in answer["findings"]] == ["a.b"]
     assert [shot["shot"] for shot in answer["shots"]] == ["pass"]
-    assert answer["shots"][0]["figures"][0] == {"quantity": "far_limit", "value": "infinity", "of": ""}
+    first = {"quantity": "far_limit", "value": "infinity", "of": "", "deviation": None}
+    assert answer["shots"][0]["figures"][0] == first
 
 
 def test_render_says_first_what_will_not_work(

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from previz.predictions.cautions import Caution
     from previz.predictions.findings import Change, Figure, Finding, Verdict
+    from previz.predictions.flashes import Flashes, cells_of, flashes_in_a_second
     from previz.predictions.glossary import GLOSSARY, Quantity
     from previz.predictions.in_picture import (
         background_point,
@@ -29,6 +30,7 @@ _HOMES = {
     "Change": "findings",
     "Figure": "findings",
     "Finding": "findings",
+    "Flashes": "flashes",
     "Framing": "matching",
     "Predictions": "overview",
     "Quantity": "glossary",
@@ -37,6 +39,8 @@ _HOMES = {
     "Stop": "matching",
     "Verdict": "findings",
     "background_point": "in_picture",
+    "cells_of": "flashes",
+    "flashes_in_a_second": "flashes",
     "match": "matching",
     "place_in_picture": "in_picture",
     "predict": "overview",
@@ -54,6 +58,7 @@ __all__ = [
     "Change",
     "Figure",
     "Finding",
+    "Flashes",
     "Framing",
     "Predictions",
     "Quantity",
@@ -62,6 +67,8 @@ __all__ = [
     "Stop",
     "Verdict",
     "background_point",
+    "cells_of",
+    "flashes_in_a_second",
     "match",
     "place_in_picture",
     "predict",

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from previz.predictions import optics
 from previz.predictions.findings import Change, Notes, Verdict, below
 from previz.predictions.outlines import SEE_THROUGH, Box, boxes, first_hits
+from previz.predictions.sheets import covers
 from previz.predictions.shot_view import ShotView
 from previz.scene import Shot
 
@@ -23,6 +24,7 @@ GRID = (64, 36)
 
 # Limits. Common practice, no source.
 JOIN_BLUR = 0.01  # of the picture's width, over which a join dissolves
+SHEETS_SHOWN = 3  # kinds of sheet, those that take the fewest
 FRAMES_USED = 12  # at most so many frames are cast
 
 
@@ -120,6 +122,8 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Box,
     if needed is not None:
         notes.figure("backdrop_width_needed", needed[0])
         notes.figure("backdrop_height_needed", needed[1])
+        for cover in covers(*needed)[:SHEETS_SHOWN] if needed[1] > 0 else ():
+            notes.figure("sheets", cover.count, str(cover))
     remedy, changes = _cover(view, frames, solids, needed) if pixels > 0 else ("", [])
     notes.finding(
         "framing.off_set",
@@ -166,13 +170,13 @@ def _cover(
         if backdrop is None:
             sheet = {"distance": f"{table.depth * 1000:g} mm", "width": f"{wide} mm", "height": f"{high} mm"}
             return (
-                f"Hang a backdrop {wide} mm wide and {high} mm high at the far edge of the table.",
+                f"Hang a backdrop {wide} mm wide and {high} mm high{_in_sheets(wide, high)} at the table's far edge.",
                 [Change("set.backdrop", {**sheet, "colour": "#9aa4ad"})],
             )
         wide = max(wide, math.ceil((backdrop.width or table.width) * 1000))
         high = max(high, math.ceil(backdrop.height * 1000))
         return (
-            f"Make the backdrop {wide} mm wide and {high} mm high, or frame tighter.",
+            f"Make the backdrop {wide} mm wide and {high} mm high{_in_sheets(wide, high)}, or frame tighter.",
             [Change("set.backdrop.width", f"{wide} mm"), Change("set.backdrop.height", f"{high} mm")],
         )
     longest = float(view.camera.lens.longest)
@@ -186,6 +190,12 @@ def _cover(
                 Change(f"shots[{view.index}].focal_length", f"{focal * 1000:.2f} mm")
             ]
     return "No backdrop covers it: it sees past the table's edge. Come nearer, aim more level, or zoom in.", []
+
+
+def _in_sheets(wide: int, high: int) -> str:
+    """In words, what to buy for a backdrop of that size [mm]."""
+    best, second = covers(wide / 1000, high / 1000)[:2]
+    return f" ({best}; or {second})"
 
 
 # --- the join ---

@@ -44,8 +44,9 @@ def check_launch(scene: Scene) -> Notes:
     notes.figure("ramp_height", launch.ramp.height)
     notes.figure("slope", ramp.slope_angle(launch.ramp.height, launch.ramp.length))
     notes.figure("exit_speed", speed)
-    notes.figure("wheel_share", launch.wheel_share)
-    notes.figure("rolling", launch.rolling)
+    known = (losses.wheel_share_deviation, losses.rolling_deviation) if losses is not None else (math.nan, math.nan)
+    notes.figure("wheel_share", launch.wheel_share, deviation=known[0])
+    notes.figure("rolling", launch.rolling, deviation=known[1])
     if losses is None:
         _assumed(launch, notes)
     else:
@@ -88,7 +89,6 @@ def _assumed(launch: Launch, notes: Notes) -> None:
 
 def _timed(losses: Losses, notes: Notes) -> None:
     """Whether the timed runs agree, and how well they know the loss."""
-    notes.figure("rolling_deviation", losses.rolling_deviation)
     notes.figure("run_scatter", losses.scatter)
     if math.isnan(losses.scatter):
         notes.finding(

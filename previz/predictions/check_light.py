@@ -183,7 +183,9 @@ def _flicker(view: ShotView, notes: Notes) -> None:
     if not pulsing:
         return
     rate, time = float(view.shot.capture.rate), view.exposure_time
-    for mains, pulses in flicker.PULSES.items():
+    supply = view.scene.mains
+    for mains in flicker.PULSES if supply is None else (supply,):
+        pulses = flicker.PULSES[mains]
         ripple = flicker.residual_ripple(time, pulses)
         even = flicker.steady(rate, time, pulses)
         notes.figure("ripple", ripple, f"{mains} Hz mains")

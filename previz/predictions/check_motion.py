@@ -5,14 +5,15 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.predictions import pacing
-from previz.predictions.check_time import rate_remedy
+from previz.predictions import hand, optics, pacing
+from previz.predictions.check_time import rate_remedy, slowdown_of
 from previz.predictions.findings import Change, Notes, above, below
 from previz.predictions.shot_view import ShotView, background_middle, moved
 
 Array = NDArray[np.float64]
 
 # Limits. All common practice, no source.
+WOBBLE = 0.002  # of the picture's width, side to side, which a viewer takes for a steady hand
 BLUR_SHARE = 0.10  # motion blur over the vehicle's length
 STROBE_GAP = 0.10  # gap between two frames' streaks over the vehicle's length
 PAN_RATE = math.radians(60)  # a hand pans evenly up to about this [rad/s]
@@ -20,10 +21,11 @@ LEAN = math.radians(3)  # a lean by the shutter that is not seen [rad]
 
 
 def check_motion(view: ShotView) -> Notes:
-    """Motion blur, strobing, pan, read-out."""
+    """Motion blur, strobing, pan, read-out, the hand that holds the camera."""
     notes = Notes(view.shot.id)
     _blur_and_strobe(view, notes)
     _pan(view, notes)
+    _hand(view, notes)
     return notes
 
 
@@ -165,4 +167,30 @@ def _pan(view: ShotView, notes: Notes) -> None:
         f"Stand {back * 1000:.0f} mm further off with a longer lens, or fix the camera and let it pass.",
         changes=changes,
         frames=view.numbers[[fastest]],
+    )
+
+
+def _hand(view: ShotView, notes: Notes) -> None:
+    """What tremor alone does to a camera held in the hand."""
+    held = view.shot.hand
+    if held is None:
+        return
+    m = float(optics.magnification(view.shot.focal_length, float(view.focus.min())))
+    amplitude = hand.tremor_amplitude(hand.TREMOR_ACCELERATIONS[held.wobble])
+    pixels, limit = hand.wobble_pixels(amplitude, m, view.pixel_pitch), WOBBLE * view.size[0]
+    on_screen = hand.TREMOR_RATE / slowdown_of(view)
+    notes.figure("wobble", pixels)
+    notes.figure("wobble_rate", on_screen)
+    stabiliser = " The stabiliser, rated for turning, does not help." if view.camera.steadied > 0 else ""
+    notes.finding(
+        "time.hand",
+        "wobble",
+        pixels,
+        limit,
+        above(pixels, limit),
+        f"Tremor of a {held.wobble} hand shifts the picture by about {pixels:.2g} px, {on_screen:.1f} times a second "
+        f"on screen: assumed, an order of magnitude, and without sway or turning, which move it further.{stabiliser} The "
+        "clip is drawn as from a tripod.",
+        "Rest the camera on something that stands, and take hand out.",
+        changes=[Change(f"shots[{view.index}].hand", None)],
     )

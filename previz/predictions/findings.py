@@ -29,11 +29,14 @@ class Figure:
         In the glossary's SI unit; inf and nan are allowed and mean what they say.
     of : str
         What it belongs to, where there are several (a piece, a lamp, a mark); else "".
+    deviation : float or None
+        Its standard error in the same unit, where it was measured and that is known.
     """
 
     quantity: str
     value: float
     of: str = ""
+    deviation: float | None = None
 
     def __post_init__(self) -> None:
         if self.quantity not in GLOSSARY:
@@ -105,9 +108,9 @@ class Notes:
     figures: list[Figure] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
 
-    def figure(self, quantity: str, value: float, of: str = "") -> None:
-        """Note a number."""
-        self.figures.append(Figure(quantity, float(value), of))
+    def figure(self, quantity: str, value: float, of: str = "", *, deviation: float = math.nan) -> None:
+        """Note a number; a deviation that is zero or unknown says nothing of how well it is known, and is left out."""
+        self.figures.append(Figure(quantity, float(value), of, float(deviation) if deviation > 0 else None))
 
     def finding(
         self,

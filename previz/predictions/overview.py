@@ -1,5 +1,6 @@
 """`predict(scene)`: every figure and finding, without building or rendering anything."""
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -11,14 +12,14 @@ from previz.predictions.check_launch import check_launch
 from previz.predictions.check_light import check_light
 from previz.predictions.check_motion import check_motion
 from previz.predictions.check_path import check_path
-from previz.predictions.check_scale import check_scale
 from previz.predictions.check_place import check_place
 from previz.predictions.check_room import check_room
+from previz.predictions.check_scale import check_scale
 from previz.predictions.check_sizes import check_sizes
-from previz.predictions.check_time import check_time
 from previz.predictions.check_span import check_span
+from previz.predictions.check_time import check_time
 from previz.predictions.findings import Figure, Finding, Verdict, worst_first
-from previz.predictions.glossary import GLOSSARY
+from previz.predictions.glossary import GLOSSARY, Quantity
 from previz.predictions.shot_view import view_of
 from previz.scene import Scene
 
@@ -31,9 +32,9 @@ _OF_A_SHOT = (
     check_light,
     check_framing,
     check_backdrop,
-)
     check_room,
     check_span,
+)
 
 
 @dataclass(frozen=True)
@@ -148,11 +149,23 @@ def rows(figures: Iterable[Figure]) -> tuple[Row, ...]:
     for figure in figures:
         quantity = GLOSSARY[figure.quantity]
         label = f"{quantity.label}, {figure.of}" if figure.of else quantity.label
-        laid.append(
-            Row(quantity.group, label, _rounded(figure.value * quantity.factor, quantity.digits), quantity.shown)
-        )
+        laid.append(Row(quantity.group, label, _written(figure, quantity), quantity.shown))
     order = {group: number for number, group in enumerate(dict.fromkeys(row.group for row in laid))}
     return tuple(sorted(laid, key=lambda row: order[row.group]))
+
+
+def _written(figure: Figure, quantity: Quantity) -> str:
+    """A figure's value in the unit it is shown in, with its standard error to two digits where there is one.
+
+    >>> _written(Figure("rolling", 0.021345, deviation=0.00123), GLOSSARY["rolling"])
+    '0.0213 ± 0.0012'
+    """
+    value = figure.value * quantity.factor
+    if not figure.deviation:
+        return _rounded(value, quantity.digits)
+    deviation = figure.deviation * quantity.factor
+    places = max(1 - math.floor(math.log10(deviation)), 0)
+    return f"{value:.{places}f} ± {deviation:.{places}f}"
 
 
 def _rounded(value: float, digits: int) -> str:

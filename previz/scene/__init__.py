@@ -27,7 +27,7 @@ from previz.scene.pieces import (
 from previz.scene.read import read_scene
 from previz.scene.real_sizes import CONTAINER_SIZE, OVER_ALL, VEHICLE_SIZES
 from previz.scene.recording import recorded_area
-from previz.scene.shots import AimKey, Capture, Focus, FocusKey, PlaceKey, Shot, Shutter, Target
+from previz.scene.shots import WOBBLES, AimKey, Capture, Focus, FocusKey, Hand, PlaceKey, Shot, Shutter, Target
 from previz.scene.stage_set import Backdrop, Ground, Join, Layer, Painting, Road, Set, Table
 from previz.scene.vehicle import Launch, Ramp, TimedRun, Vehicle
 from previz.scene.yaml_tree import plain_list
@@ -38,6 +38,7 @@ __all__ = [
     "PIECES",
     "SENSOR_FORMATS",
     "VEHICLE_SIZES",
+    "WOBBLES",
     "AimKey",
     "Ambient",
     "Backdrop",
@@ -57,6 +58,7 @@ __all__ = [
     "Focus",
     "FocusKey",
     "Ground",
+    "Hand",
     "Join",
     "Kit",
     "LampPost",

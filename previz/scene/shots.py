@@ -28,6 +28,7 @@ from previz.scene.fields import (
     series,
     short,
     whole,
+    word,
     word_or,
 )
 from previz.units import QuantityError, shown
@@ -126,6 +127,9 @@ def keyed(key: Any, single: Any, example: str) -> Any:
     return Annotated[by_kind(kind, {"keys": keys, "one": single}), Field(examples=[example])]
 
 
+#: Hands by how they tremble, from the calmest.
+WOBBLES = ("steady", "usual", "shaky")
+
 ShutterAngle: Any = quantity(units.ANGLE, above=0.0, at_most=2 * math.pi)
 Iso: Any = word_or("auto", whole(12, 409600), "a number like 400")
 Correction: Any = quantity(units.STOPS, at_least=-6, at_most=6, bare=1.0)
@@ -208,12 +212,25 @@ def _exposure_time(shutter: Shutter, rate: Fraction) -> float:
     return float(shutter.angle / (2 * math.pi) / float(rate))
 
 
+Wobble: Any = word(*WOBBLES, what="a hand")
+
+
+class Hand(Part):
+    """A camera held in the hand. Keys: `wobble`, how the hand trembles (usual): steady, usual or shaky.
+
+    What `check` says of it is an order of magnitude; a clip is drawn as from a tripod.
+    """
+
+    wobble: Wobble = "usual"
+
+
 class Shot(Part):
     """One setup of one camera.
 
     Keys: `id`; `camera` (its name under cameras); `focal_length`; `f_number`; `at` (where the entrance pupil stands),
     `aim` and `focus`, each one value or keys in time `[{time: 0 s, at: …}, {time: 1 s, at: …}]`; `capture`; `playback`
-    rate (24 fps); `start` (time on set, 0) and `duration` (the rest of the run).
+    rate (24 fps); `start` (time on set, 0) and `duration` (the rest of the run); `hand` that holds the camera (none: a
+    tripod).
     """
 
     id: Identity = Field(examples=["pass"])
@@ -227,6 +244,7 @@ class Shot(Part):
     playback: FrameRate = Fraction(24)
     start: Time = 0.0
     duration: PositiveTime | None = None
+    hand: Hand | None = None
 
     @field_validator("at", "aim", "focus")
     @classmethod

@@ -234,7 +234,8 @@ def test_timed_runs_take_the_place_of_assumed_losses(tmp_path: Path) -> None:
     assert timed_ones.value("rolling") > assumed.value("rolling")
     assert timed_ones.value("exit_speed") < assumed.value("exit_speed")
     assert timed_ones.shots[0].value("set_speed") < assumed.shots[0].value("set_speed")
-    assert timed_ones.value("rolling_deviation") > 0
+    (rolling,) = (figure for figure in timed_ones.figures if figure.quantity == "rolling")
+    assert 0 < (rolling.deviation or 0) < rolling.value
 
 
 def test_a_default_loss_is_marked_as_an_assumption(tmp_path: Path) -> None:
@@ -307,6 +308,7 @@ def test_every_word_of_the_glossary_is_used(tmp_path: Path) -> None:
         predicted(GOOD, tmp_path),
         predicted(broken(*driven), tmp_path),
         predicted(broken(*runs, ("shots[0].capture.iso", 200), ("shots[0].focus", keys)), tmp_path),
+        predicted(broken(*launched(timed_runs=timed([0.55])), ("shots[0].hand", {})), tmp_path),
     ]
     named = {figure.quantity for one in everything for figure in (*one.figures, *one.shots[0].figures)}
     named |= {finding.quantity for one in everything for finding in one.findings}

@@ -1,0 +1,233 @@
+"""Flashes in a finished clip against the limit of three in any one second.
+
+Source: WCAG 2.2, success criterion 2.3.1 and its definition of general and red flash thresholds (repo w3c/wcag, seen):
+a flash is a pair of opposing changes of relative luminance of a tenth or more of its maximum, the darker image below
+0.80; or a pair of opposing changes to or from a saturated red, R / (R + G + B) of 0.8 or more, over more than 0.2 in
+the CIE 1976 UCS diagram. Flashes over less than a quarter of every 10 degree field do not count.
+
+Two assumptions. A 10 degree field is a third of the picture's width and of its height wherever it lies (341 x 256 of
+1024 x 768 pixels at a desk, from memory); from three picture heights away it is larger, so this errs on the strict
+side. Changes that overlap in time and go the same way count as one, over the area of all of them.
+
+This warns; it is no certificate.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Array = NDArray[np.float64]
+Steps = NDArray[np.int8]
+
+#: The limit: more flashes than this in one second are too many.
+MOST_FLASHES = 3
+
+#: A change counts from this share of the largest relative luminance on, while the darker image is below DARKER.
+CHANGE, DARKER = 0.10, 0.80
+
+#: A red is saturated from this R / (R + G + B) on; a change of it counts over more than that in u', v'.
+SATURATED, RED_CHANGE = 0.80, 0.20
+
+#: Share of a 10 degree field over which a flash counts.
+FIELD_SHARE = 0.25
+
+#: Cells across and down a picture is looked at in; a field is a third of each.
+CELLS = (24, 18)
+
+#: Luminance of linear Rec. 709 (ITU-R BT.709).
+_LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
+
+#: CIE XYZ of linear Rec. 709 (ITU-R BT.709 primaries and D65, from memory to four digits).
+_XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
+
+
+@dataclass(frozen=True)
+class Flashes:
+    """The worst second of a clip.
+
+    Parameters
+    ----------
+    general, red : int
+        Flashes of either kind in it.
+    share : float
+        Largest share of a 10 degree field that a change covered anywhere in the clip, of either kind. [-]
+    """
+
+    general: int
+    red: int
+    share: float
+
+    @property
+    def worst(self) -> int:
+        """The larger count."""
+        return max(self.general, self.red)
+
+    @property
+    def too_many(self) -> bool:
+        """Over the limit."""
+        return self.worst > MOST_FLASHES
+
+
+def flashes_in_a_second(frames: ArrayLike, rate: float) -> Flashes:
+    """The most flashes within any one second of a clip.
+
+    Parameters
+    ----------
+    frames : (n,) or (n, h, w, 3) float
+        Relative luminance of the whole picture, or small pictures in linear Rec. 709; 1 is the display's white, and
+        what is brighter is cut to it.
+    rate : float
+        Playback rate. [1/s]
+
+    Returns
+    -------
+    Flashes
+
+    Raises
+    ------
+    ValueError
+        If `frames` has another shape, or the rate is not above zero.
+
+    Examples
+    --------
+    Black and white in turn at 24 fps, 12 flashes a second; then a slow fade, none:
+
+    >>> flashes_in_a_second([0.0, 1.0] * 24, 24).general
+    12
+    >>> flashes_in_a_second(np.linspace(0, 1, 48), 24).general
+    0
+    """
+    pictures = np.asarray(frames, dtype=float)
+    if pictures.ndim == 1:
+        pictures = np.repeat(pictures[:, None, None, None], 3, axis=3)
+    if pictures.ndim != 4 or pictures.shape[3] != 3:
+        raise ValueError(f"frames of shape {pictures.shape} are neither (n,) luminances nor (n, h, w, 3) pictures")
+    if not rate > 0:
+        raise ValueError(f"a rate of {rate:g} is not above zero")
+    pictures = np.clip(pictures, 0.0, 1.0)
+    general, covered = _most(_luminance_changes(pictures @ _LUMINANCE), rate)
+    red, in_red = _most(_red_changes(pictures), rate)
+    return Flashes(general, red, max(covered, in_red))
+
+
+def cells_of(linear: ArrayLike) -> NDArray[np.float32]:
+    """A frame (h, w, 3) as the mean light of its cells (18, 24, 3), cut to the display's white; small to keep.
+
+    >>> cells_of(np.ones((36, 48, 3))).shape
+    (18, 24, 3)
+    """
+    light = np.clip(np.asarray(linear, dtype=float), 0.0, 1.0)
+    for axis, cells in ((0, CELLS[1]), (1, CELLS[0])):
+        edges = np.linspace(0, light.shape[axis], min(cells, light.shape[axis]) + 1).round().astype(int)
+        counts = np.diff(edges).reshape([-1 if each == axis else 1 for each in range(3)])
+        light = np.add.reduceat(light, edges[:-1], axis=axis) / counts
+    return light.astype(np.float32)
+
+
+def _luminance_changes(light: Array) -> Steps:
+    """For each frame and cell (n, h, w): +1 or -1 while a change that counts goes on, up or down, else 0."""
+    steps = np.zeros(light.shape, np.int8)
+    for cell in np.ndindex(light.shape[1:]):
+        for change in _changes(light[(slice(None), *cell)].tolist()):
+            if change.darker < DARKER:
+                steps[(slice(change.leaves + 1, change.counts + 1), *cell)] = change.way
+    return steps
+
+
+@dataclass
+class _Change:
+    """From one turn of the luminance to the next.
+
+    Parameters
+    ----------
+    leaves, counts : int
+        The last frame at the turn it starts from, and the first that is CHANGE away from it.
+    way : int
+        +1 brighter, -1 darker.
+    darker : float
+        Luminance of its darker end.
+    """
+
+    leaves: int
+    counts: int
+    way: int
+    darker: float
+
+
+def _changes(light: list[float]) -> list[_Change]:
+    """All changes of CHANGE or more; what goes back and forth by less is part of the one it lies in."""
+    found: list[_Change] = []
+    low = high = (0, light[0])
+    for number, value in enumerate(light):
+        low = (number, value) if value <= low[1] else low
+        high = (number, value) if value >= high[1] else high
+        way = found[-1].way if found else 0
+        if way < 0:
+            found[-1].darker = low[1]
+        if way <= 0 and value - low[1] >= CHANGE - 1e-9:
+            found.append(_Change(low[0], number, 1, low[1]))
+            high = (number, value)
+        elif way >= 0 and high[1] - value >= CHANGE - 1e-9:
+            found.append(_Change(high[0], number, -1, value))
+            low = (number, value)
+    return found
+
+
+def _red_changes(pictures: Array) -> Steps:
+    """For each frame and cell (n, h, w): +1 as it turns to a saturated red, -1 as it turns from one, else 0."""
+    total = pictures.sum(axis=3)
+    share = np.divide(pictures[..., 0], total, out=np.zeros_like(total), where=total > 1e-6)
+    red, place = share >= SATURATED, _ucs(pictures)
+    steps = np.zeros(total.shape, np.int8)
+    was_red, was = red[0], place[0]
+    for number in range(1, len(pictures)):
+        changed = (red[number] != was_red) & (np.linalg.norm(place[number] - was, axis=-1) > RED_CHANGE)
+        steps[number] = np.where(changed, np.where(red[number], 1, -1), 0)
+        was_red, was = np.where(changed, red[number], was_red), np.where(changed[..., None], place[number], was)
+    return steps
+
+
+def _ucs(pictures: Array) -> Array:
+    """CIE 1976 u', v' (..., 2) of linear Rec. 709; black has white's."""
+    x, y, z = np.moveaxis(np.where(pictures.sum(axis=-1, keepdims=True) > 1e-6, pictures, 1.0) @ _XYZ.T, -1, 0)
+    return np.stack([4 * x, 9 * y], axis=-1) / (x + 15 * y + 3 * z)[..., None]
+
+
+def _most(steps: Steps, rate: float) -> tuple[int, float]:
+    """Most flashes in a second in any field, and the largest share of a field that a change covers."""
+    most, covered = 0, 0.0
+    shares = {way: _field_shares(steps == way) for way in (1, -1)}
+    for field in np.ndindex(shares[1].shape[1:]):
+        over = {way: shares[way][(slice(None), *field)] for way in (1, -1)}
+        covered = max(covered, *(float(share.max(initial=0.0)) for share in over.values()))
+        most = max(most, _flashes(over, rate))
+    return most, covered
+
+
+def _field_shares(cells: NDArray[np.bool_]) -> Array:
+    """Share of each field that is set, (n, fields down, fields across), for every place a field can lie."""
+    sides = [max(round(count / 3), 1) if count > 2 else count for count in cells.shape[1:]]
+    sums = np.pad(cells.astype(float).cumsum(axis=1).cumsum(axis=2), ((0, 0), (1, 0), (1, 0)))
+    down, across = sides
+    inside = sums[:, down:, across:] - sums[:, :-down, across:] - sums[:, down:, :-across] + sums[:, :-down, :-across]
+    return np.asarray(inside / (down * across))
+
+
+def _flashes(over: dict[int, Array], rate: float) -> int:
+    """Pairs of opposing changes, in turn, that end within one second."""
+    ends: list[tuple[int, int]] = []
+    for way, share in over.items():
+        going = np.concatenate([share >= FIELD_SHARE - 1e-9, [False]])
+        ends += [(int(frame), way) for frame in np.flatnonzero(going[:-1] & ~going[1:])]
+    turning: list[tuple[int, int]] = []
+    for frame, way in sorted(ends):
+        if not turning or turning[-1][1] != way:
+            turning.append((frame, way))
+        else:
+            turning[-1] = (frame, way)
+    frames = np.array([frame for frame, _ in turning], dtype=float)
+    # A second holds so many frames; changes less than that apart are in one.
+    last = np.searchsorted(frames, frames + max(math.ceil(rate - 1e-9), 1), side="left")
+    return int((last - np.arange(len(frames))).max(initial=0)) // 2

@@ -1,0 +1,93 @@
+"""Sheets of paper and board for a backdrop: which cover it, how many, and which way round.
+
+Sheets are laid edge to edge, all the same way round. A join between two shows unless it is painted over or out of
+focus; whoever needs an overlap reckons with a smaller sheet.
+"""
+
+import math
+from dataclasses import dataclass
+
+#: Sheets by name: short and long side [m]. ISO 216 sizes: Wikipedia "ISO 216", seen. US poster board, 22 x 28 in:
+#: Wikipedia "Display board", seen. Bristol basic size, 22 1/2 x 28 1/2 in: a paper merchant's chart, as quoted.
+SHEETS: dict[str, tuple[float, float]] = {
+    "A4": (0.210, 0.297),
+    "A3": (0.297, 0.420),
+    "A2": (0.420, 0.594),
+    "A1": (0.594, 0.841),
+    "A0": (0.841, 1.189),
+    "B2": (0.500, 0.707),
+    "B1": (0.707, 1.000),
+    "US poster board": (0.5588, 0.7112),
+    "Bristol": (0.5715, 0.7239),
+}
+
+
+@dataclass(frozen=True)
+class Cover:
+    """A backdrop covered with sheets of one kind.
+
+    Parameters
+    ----------
+    sheet : str
+        Its name in `SHEETS`.
+    upright : bool
+        Long side up; else lying, long side across.
+    across, high : int
+        How many side by side, and above one another.
+    """
+
+    sheet: str
+    upright: bool
+    across: int
+    high: int
+
+    @property
+    def count(self) -> int:
+        """Sheets in all."""
+        return self.across * self.high
+
+    @property
+    def paper(self) -> float:
+        """Area of all of them. [m2]"""
+        short, long = SHEETS[self.sheet]
+        return self.count * short * long
+
+    def __str__(self) -> str:
+        """In words: `2 A0 upright, side by side`."""
+        laid = "upright" if self.upright else "lying"
+        if self.count == 1:
+            return f"1 {self.sheet} {laid}"
+        rows = "side by side" if self.high == 1 else "one above the other" if self.across == 1 else ""
+        return f"{self.count} {self.sheet} {laid}, {rows or f'{self.across} across and {self.high} high'}"
+
+
+def cover_with(sheet: str, width: float, height: float) -> Cover:
+    """The fewest sheets of one kind that cover a width and height [m]; lying where both ways take as many.
+
+    Examples
+    --------
+    >>> str(cover_with("A1", 0.5832, 0.3888)), str(cover_with("A4", 0.4, 0.3))
+    ('1 A1 lying', '4 A4 lying, 2 across and 2 high')
+    """
+    short, long = SHEETS[sheet]
+    ways = [
+        Cover(sheet, upright, _times(width, across), _times(height, up))
+        for upright, across, up in ((False, long, short), (True, short, long))
+    ]
+    return min(ways, key=lambda way: way.count)
+
+
+def covers(width: float, height: float) -> tuple[Cover, ...]:
+    """One way for each kind of sheet, the fewest sheets first, and of those the least paper. [m]
+
+    Examples
+    --------
+    >>> [str(cover) for cover in covers(1.4, 0.56)][:2]
+    ['2 Bristol lying, side by side', '2 A1 lying, side by side']
+    """
+    return tuple(sorted((cover_with(sheet, width, height) for sheet in SHEETS), key=lambda way: (way.count, way.paper)))
+
+
+def _times(length: float, side: float) -> int:
+    """How often a side goes into a length, rounded up; a hundredth of a millimetre short is covered."""
+    return max(math.ceil((length - 1e-5) / side), 1)
