@@ -15,6 +15,9 @@ Array = NDArray[np.float64]
 #: Action and title safe areas of a 16:9 picture, shares of its sides. BKSTS Illustrated Dictionary, 4th ed., app. B.
 ACTION_SAFE, TITLE_SAFE = 0.93, 0.90
 
+#: Action safe area of a 4:3 picture; the same source.
+ACTION_SAFE_4_3 = 0.90
+
 # Limits. All common practice, no source.
 SMALLEST = 0.05  # of the picture's width, under which a vehicle is lost in it
 HIDDEN = 0.5  # of the vehicle, in the worst frame
@@ -31,6 +34,11 @@ def check_framing(view: ShotView) -> Notes:
 
 
 # --- the vehicle in the picture ---
+
+
+def action_safe(size: tuple[int, int]) -> float:
+    """Share of a picture's sides that is action safe: that of 4:3 up to half-way to 16:9, else that of 16:9. [-]"""
+    return ACTION_SAFE_4_3 if size[0] / size[1] < (4 / 3 + 16 / 9) / 2 else ACTION_SAFE
 
 
 def _vehicle(view: ShotView, notes: Notes) -> None:
@@ -57,7 +65,7 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
     notes.figure("vehicle_width", size)
     notes.figure("head_room", float(top[middle]) / height)
     _lead_room(view, notes, np.flatnonzero(seen)[middle])
-    inset = [(1 - ACTION_SAFE) / 2 * width, (1 - ACTION_SAFE) / 2 * height]
+    inset = [(1 - action_safe(view.size)) / 2 * side for side in view.size]
     safe = (left >= inset[0]) & (right <= width - inset[0]) & (top >= inset[1]) & (bottom <= height - inset[1])
     notes.figure("action_safe", float(safe.mean()))
     longer = view.shot.focal_length * SMALLEST / max(size, 1e-6) * 1.05

@@ -122,3 +122,25 @@ def test_isos_are_third_stops() -> None:
 def test_arrays_go_through() -> None:
     levels = exposure.level_of(exposure.focal_plane_exposure(np.array([10.0, 20.0]), 0.02, 4.0), 100)
     assert levels[1] == 2 * levels[0]
+
+
+@pytest.mark.parametrize("value,low,high", [
+    (15, 65_000, 130_000),  # full or slightly hazy sun: daylight at noon is about 100 klx
+    (12, 5_000, 15_000),  # heavy overcast
+    (7.5, 250, 750),  # offices: lit to 300 to 500 lx
+    (6, 80, 320),  # home interiors
+])  # fmt: skip
+def test_exposure_values_of_scenes_are_the_light_they_have(value: float, low: float, high: float) -> None:
+    # E4, Wikipedia "Exposure value" table 2, ISO 100: EV 15, 12, 7 to 8 and 5 to 7: seen. What light such scenes have
+    # is common practice, no source.
+    assert low < exposure.illuminance_of_exposure_value(value) < high
+
+
+def test_grey_lies_a_third_of_a_stop_from_what_reflected_light_meters_aim_at() -> None:
+    # E8: K = L S t / N^2 is 12.5 in common use (as quoted in Wikipedia "Exposure value"), 10.6 to 13.4 by ISO 2720
+    # (from memory). ISO 12232 puts a metered card at 10 / S, so K = 10 / q = 15.3, 0.3 stop over 12.5; ours must be that.
+    iso = exposure.iso_for_grey(math.pi * 1000 / exposure.GREY_CARD, 1 / 50, 8)
+    ours = 1000 * iso * (1 / 50) / 8**2
+    assert ours == pytest.approx(10 / exposure.Q_FACTOR, rel=0.01)
+    assert math.log2(ours / 12.5) == pytest.approx(0.3, abs=0.02)
+    assert max(abs(math.log2(ours / k)) for k in (10.6, 13.4)) < 0.55

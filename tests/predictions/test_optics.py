@@ -7,6 +7,7 @@ import pytest
 
 from previz.predictions import optics
 from previz.predictions.exposure import working_f_number
+from previz.scene import SENSOR_FORMATS
 
 # --- section 1: thin lens ---
 
@@ -155,6 +156,28 @@ def test_angles_of_view_of_a_film_gate() -> None:
         gate_width, gate_height = 2 * 50 * math.tan(math.radians(27.0 / 2)), 2 * 50 * math.tan(math.radians(18.8 / 2))
         assert math.degrees(optics.field_of_view(gate_width, focal)) == pytest.approx(horizontal, rel=0.03)
         assert math.degrees(optics.field_of_view(gate_height, focal)) == pytest.approx(vertical, rel=0.03)
+
+
+def test_a_crop_factor_keeps_the_angle_of_view() -> None:
+    # S2, Wikipedia "Image sensor format", a row of 1.28 x 0.96 mm: diagonal 1.60 mm, crop 27.04: seen
+    small, crop = math.hypot(1.28, 0.96) / 1000, 27.04
+    assert small * 1000 == pytest.approx(1.60, abs=1e-9)
+    full = optics.field_of_view(math.hypot(36, 24) / 1000, 0.050)
+    assert optics.field_of_view(small, 0.050 / crop) == pytest.approx(full, rel=2e-4)
+
+
+def test_sensor_formats_have_the_diagonals_of_their_names() -> None:
+    # S1, 24 x 36 mm: as quoted. S4, one-inch about 16 mm: seen. S6, sizes and diagonals from memory. S3, "1 inch" of a
+    # type stands for 16 mm of diagonal and more the smaller it is; S7: phone types are not standardised, so only that
+    # name and diagonal go together within a tenth is looked at.
+    for name, diagonal, within in (("full frame", 43.27, 0.005), ("1-inch", 15.86, 0.005), ("4/3-type", 21.64, 0.005),
+                                   ("APS-C", 28.29, 0.005), ("APS-C small", 26.82, 0.02), ("1/2.3-type", 7.67, 0.005),
+                                   ("1-inch", 16, 0.01)):  # fmt: skip
+        assert math.hypot(*SENSOR_FORMATS[name]) * 1000 == pytest.approx(diagonal, rel=within)
+    for name, size in SENSOR_FORMATS.items():
+        if name.endswith("-type") and name != "4/3-type":
+            top, bottom = name.removesuffix("-type").split("/")
+            assert math.hypot(*size) * 1000 == pytest.approx(16 * float(top) / float(bottom), rel=0.12), name
 
 
 # --- section 8: what a backdrop must cover ---

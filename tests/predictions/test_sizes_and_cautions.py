@@ -4,11 +4,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from broken_scenes import broken, predicted, read
+from broken_scenes import broken, found, predicted, read
 
+from previz.predictions import Verdict
 from previz.predictions.cautions import cautions_for
-from previz.predictions.check_framing import ACTION_SAFE, TITLE_SAFE
+from previz.predictions.check_framing import ACTION_SAFE, TITLE_SAFE, action_safe
 from previz.predictions.check_sizes import FLOOR, HEIGHTS, LANE
+from previz.scene import VEHICLE_SIZES, read_scene
+from previz.stage import roadway, street
 
 # --- section 7: what is real must pass ---
 
@@ -54,6 +57,43 @@ def test_eye_height_at_scale(tmp_path: Path) -> None:
     assert predicted(data, tmp_path).shots[0].value("eye_height") == pytest.approx(1.08, abs=0.005)
 
 
+def test_an_eye_at_the_height_of_an_object_on_the_road(tmp_path: Path) -> None:
+    # R4, stopping sight distance, 2.00 ft [0.60 m], AASHTO text: as quoted; 9.4 mm at 1:64
+    data = broken(("scale", "1:64"), ("shots[0].at", [1500, -150, 9.4]))
+    assert predicted(data, tmp_path).shots[0].value("eye_height") == pytest.approx(0.60, abs=0.005)
+
+
+def test_the_design_car_passes_and_is_larger_than_a_typical_one(tmp_path: Path) -> None:
+    # R12, AASHTO design car "P", 19 ft x 7 ft x 4.3 ft (from memory); R13, a design vehicle is larger than most of its
+    # class: seen. R17, a typical car of about 4.8 x 1.8 x 1.5 m: as quoted, weak.
+    design, typical = (5.791, 2.134, 1.311), VEHICLE_SIZES["saloon"]
+    assert typical == pytest.approx((4.8, 1.8, 1.5), rel=0.05)
+    assert design[0] > typical[0] and design[1] > typical[1]
+    change = ("vehicle", {"body": "saloon", "length": "5.791 m full size", "path": "road", "speed": "0.75 m/s"})
+    assert found(predicted(broken(change), tmp_path), "sizes.vehicle").verdict is Verdict.FINE
+
+
+def test_markings_are_painted_as_wide_and_long_as_real_ones() -> None:
+    # R5, normal lines of 4 to 6 in, MUTCD as summarised at legalclarity.org; R6, 3 m of line and 9 m of gap, MUTCD
+    # 3A.05 as quoted in a slide deck
+    assert 4 * 0.0254 <= roadway.LINE_WIDTH <= 6 * 0.0254
+    assert (roadway.DASH, roadway.GAP) == (3.0, 9.0)
+
+
+def test_signs_are_between_the_smallest_and_the_largest_real_ones() -> None:
+    # R8, MUTCD 2003 table 2B-1, stop sign: 24 in at least, 30 conventional, 48 oversized: seen
+    for shape in ("disc", "square"):
+        assert 24 * 0.0254 <= street.SIGN_WIDE[shape] <= 48 * 0.0254
+
+
+def test_the_kerb_of_a_demo_scene_is_a_real_kerb() -> None:
+    # R11: up to 4 in on fast roads (US Army SDDC-TEA: seen), 6 in for a barrier, 125 mm in the UK (both from memory).
+    # Within a third over the highest: 2 mm is the thinnest card that a maker lays.
+    night = read_scene(Path(__file__).parents[2] / "scenes" / "night_van.yaml")
+    (kerb,) = (piece for piece in night.dressing if piece.id == "kerb")
+    assert 0.100 <= float(kerb.height) * night.scale <= 0.1524 * 4 / 3
+
+
 # --- B7 ---
 
 
@@ -62,6 +102,13 @@ def test_safe_areas_of_a_1920_by_1080_picture() -> None:
     for share, across, down in ((ACTION_SAFE, 67.2, 37.8), (TITLE_SAFE, 96.0, 54.0)):
         assert (1 - share) / 2 * 1920 == pytest.approx(across)
         assert (1 - share) / 2 * 1080 == pytest.approx(down)
+
+
+@pytest.mark.parametrize("size,share", [((1920, 1080), 0.93), ((4096, 2160), 0.93), ((1440, 1080), 0.90)])
+def test_the_action_safe_area_follows_the_shape_of_the_picture(size: tuple[int, int], share: float) -> None:
+    # B7 and B8, same dictionary, 16:9 and 4:3: seen. B9, 16:9 at 1920 x 1080, BT.709 article.
+    assert 1920 / 1080 == 16 / 9
+    assert action_safe(size) == share
 
 
 # --- section 14 ---
