@@ -138,7 +138,8 @@ def test_exposure_values_of_scenes_are_the_light_they_have(value: float, low: fl
 
 def test_grey_lies_a_third_of_a_stop_from_what_reflected_light_meters_aim_at() -> None:
     # E8: K = L S t / N^2 is 12.5 in common use (as quoted in Wikipedia "Exposure value"), 10.6 to 13.4 by ISO 2720
-    # (from memory). ISO 12232 puts a metered card at 10 / S, so K = 10 / q = 15.3, 0.3 stop over 12.5; ours must be that.
+    # (from memory). ISO 12232 puts a metered card at 10 / S, so K = 10 / q = 15.3, 0.3 stop over 12.5; ours must be
+    # that.
     iso = exposure.iso_for_grey(math.pi * 1000 / exposure.GREY_CARD, 1 / 50, 8)
     ours = 1000 * iso * (1 / 50) / 8**2
     assert ours == pytest.approx(10 / exposure.Q_FACTOR, rel=0.01)
