@@ -144,10 +144,10 @@ def render_frame(
 def frame_state(lens: Lens, pattern: Views, moving: "_Moving", light: PathLight, number: int) -> FrameState:
     """Where everything is in each view of a frame."""
     camera, vehicle = moving.at(number, 0.5)
-    opened, closed = (_view(lens, *moving.at(number, moment), np.zeros(2), np.zeros(2)) for moment in (0.0, 1.0))
+    opened, closed = (_view(lens, moving, number, moment, np.zeros(2), np.zeros(2)) for moment in (0.0, 1.0))
     return FrameState(
         views=[
-            _view(lens, *moving.at(number, float(moment)), pupil, jitter)
+            _view(lens, moving, number, float(moment), pupil, jitter)
             for pupil, moment, jitter in zip(pattern.pupil, pattern.moment, pattern.jitter, strict=True)
         ],
         light=light.at(vehicle.distance),
@@ -165,9 +165,10 @@ def _pattern(raster: Raster, lens: Lens, moving: "_Moving", look: Look, blades: 
     count = look.views or views_for(look.quality, blurs, look.size[0])
     pattern = views(count, blades)
     filling = filling_for(count, blurs) if look.filtered else None
+    if look.filtered:
+        raster.fill_by(filling, blades)
     if filling is None:
         return pattern
-    raster.fill_by(filling)
     # What the views' own patches add to a disc's variance, their places give up.
     return replace(pattern, pupil=pattern.pupil * math.sqrt(1 - OVERLAP / count))
 
@@ -180,13 +181,15 @@ def _surveyed(raster: Raster, lens: Lens, moving: "_Moving", light: PathLight) -
     return Blurs.of(np.concatenate(found))
 
 
-def _view(lens: Lens, camera: CameraPose, vehicle: VehiclePose, pupil: Array, jitter: Array) -> ViewState:
+def _view(lens: Lens, moving: "_Moving", number: int, moment: float, pupil: Array, jitter: Array) -> ViewState:
+    camera, vehicle = moving.at(number, moment)
     return ViewState(
         clip_from_world=lens.clip_from_world(camera, pupil, jitter),
         eye=camera.position + camera.world_from_camera[:, :2] @ (pupil * lens.pupil_radius),
         camera=camera,
         world_from_vehicle=vehicle.world_from_vehicle,
         travelled=vehicle.distance,
+        moment=moment,
     )
 
 
@@ -250,7 +253,9 @@ def _wanted(look: Look, times: FrameTimes, shot: Shot) -> range:
 def _blades(scene: Scene, shot: Shot) -> int | None:
     camera = scene.cameras[shot.camera]
     # Wide open the pupil is the lens's round rim, not the iris.
-    return None if camera.blades == "round" or shot.f_number <= camera.widest else int(camera.blades)
+    return (
+        None if camera.blades == "round" or shot.f_number <= camera.widest_at(shot.focal_length) else int(camera.blades)
+    )
 
 
 def _metered(scene: Scene, stage: Stage, shot: Shot, moving: _Moving, look: Look, station: Station) -> Facts:
@@ -261,11 +266,11 @@ def _metered(scene: Scene, stage: Stage, shot: Shot, moving: _Moving, look: Look
     magnification = shot.focal_length / (camera.focus_distance - shot.focal_length)
     stop = working_f_number(shot.f_number, magnification, scene.cameras[shot.camera].pupil_magnification)
     time = shot.capture.exposure_time
-    if shot.capture.iso == "auto":
-        iso = round(iso_for_grey(max(lux, 1e-3), time, stop) * 2**shot.capture.exposure)
-    else:
-        iso = shot.capture.iso
-    return Facts(max(iso, 1), time, float(stop), look.views or 0, lux)
+    iso = shot.capture.iso
+    if iso == "auto":
+        low, high = scene.cameras[shot.camera].iso
+        iso = min(max(round(iso_for_grey(max(lux, 1e-3), time, stop) * 2**shot.capture.exposure), low), high)
+    return Facts(iso, time, float(stop), look.views or 0, lux)
 
 
 def _light_facing(stage: Stage, station: Station, towards: Array) -> float:

@@ -2,7 +2,8 @@
 
 The mean over these views is the picture: a thin lens with motion blur and smooth edges. The sets are even in every
 axis (stratified), their means are exactly the pupil's middle, mid-shutter and the pixel's middle, and they are the
-same for every frame, so a still scene does not flicker.
+same for every frame, so a still scene does not flicker. From three views on, their spread over the pupil is exactly the
+pupil's too.
 """
 
 import math
@@ -56,7 +57,28 @@ def views(count: int, blades: int | None = None) -> Views:
     turn: Array = index * _GOLDEN_TURN
     pupil = radius[:, None] * _edge(turn, blades)
     jitter = np.stack([_even((index + 1) / _PLASTIC), _even((index + 1) / _PLASTIC**2)], axis=1) - 0.5
-    return Views(pupil - pupil.mean(axis=0), _even(index * math.sqrt(2)), jitter)
+    return Views(_as_wide_as(_spread(blades), pupil - pupil.mean(axis=0)), _even(index * math.sqrt(2)), jitter)
+
+
+def _spread(blades: int | None) -> float:
+    """Variance along every axis of an even pupil of radius 1: 1/4, or of the regular polygon of the same area.
+
+    A polygon's polar second moment over its area is R^2 (2 + cos(2 pi / n)) / 6, R its circumradius (a standard
+    property of sections).
+    """
+    if blades is None:
+        return 0.25
+    half = math.pi / blades
+    circumradius_squared = math.pi / (blades * math.tan(half)) / math.cos(half) ** 2
+    return circumradius_squared * (2 + math.cos(2 * half)) / 12
+
+
+def _as_wide_as(variance: float, points: Array) -> Array:
+    """Centred points (n, 2) drawn out a little, so that a blur disc measures the same across and up for any number."""
+    if len(points) < 3:
+        return points
+    values, axes = np.linalg.eigh(points.T @ points / len(points))
+    return np.asarray(points @ (axes * np.sqrt(variance / values)) @ axes.T)
 
 
 def _edge(turn: Array, blades: int | None) -> Array:

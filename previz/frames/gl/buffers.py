@@ -28,16 +28,22 @@ class Corners:
         for name, values in columns.items():
             self._layout.append((fixed, ATTRIBUTES.index(name), values.shape[1], packed.strides[0], offset))
             offset += 4 * values.shape[1]
+        self._buffers = [fixed]
         self._changing: dict[str, int] = {}
         for name, width in (changing or {}).items():
             empty = np.zeros((len(packed), width), np.float32)
             self._changing[name] = _buffer(GL.GL_ARRAY_BUFFER, empty, GL.GL_DYNAMIC_DRAW)
+            self._buffers.append(self._changing[name])
             self._layout.append((self._changing[name], ATTRIBUTES.index(name), width, 4 * width, 0))
 
     def fill(self, name: str, values: NDArray[np.float32]) -> None:
         """New values (n, width) of a changing attribute."""
         GL.glBindBuffer(GL.GL_ARRAY_BUFFER, self._changing[name])
         GL.glBufferSubData(GL.GL_ARRAY_BUFFER, 0, values.nbytes, np.ascontiguousarray(values))
+
+    def delete(self) -> None:
+        """Give the memory back."""
+        GL.glDeleteBuffers(len(self._buffers), self._buffers)
 
     def attach(self) -> None:
         """To the vertex array in use."""
@@ -72,6 +78,11 @@ class Triangles:
         if self.count:
             GL.glBindVertexArray(self._vao)
             GL.glDrawElements(GL.GL_TRIANGLES, self.count, GL.GL_UNSIGNED_INT, None)
+
+    def delete(self) -> None:
+        """Give the memory back."""
+        GL.glDeleteVertexArrays(1, [self._vao])
+        GL.glDeleteBuffers(1, [self._indices])
 
 
 def _buffer(target: int, values: NDArray[Any], use: int) -> int:
@@ -137,6 +148,24 @@ def with_mipmaps(name: int) -> None:
     GL.glBindTexture(GL.GL_TEXTURE_2D, name)
     GL.glGenerateMipmap(GL.GL_TEXTURE_2D)
     GL.glTexParameteri(GL.GL_TEXTURE_2D, GL.GL_TEXTURE_MIN_FILTER, GL.GL_LINEAR_MIPMAP_LINEAR)
+
+
+def stack_texture(width: int, height: int, depth: int) -> int:
+    """A stack of single-channel pictures to draw into, with room for smaller versions."""
+    name = _new_texture(GL.GL_TEXTURE_2D_ARRAY)
+    GL.glTexParameteri(GL.GL_TEXTURE_2D_ARRAY, GL.GL_TEXTURE_MIN_FILTER, GL.GL_LINEAR_MIPMAP_LINEAR)
+    GL.glTexImage3D(GL.GL_TEXTURE_2D_ARRAY, 0, GL.GL_R8, width, height, depth, 0, GL.GL_RED, GL.GL_UNSIGNED_BYTE, None)
+    GL.glGenerateMipmap(GL.GL_TEXTURE_2D_ARRAY)
+    return name
+
+
+def layer_framebuffers(stack: int, depth: int) -> list[int]:
+    """A target for each picture of a stack."""
+    names = [int(GL.glGenFramebuffers(1)) for _ in range(depth)]
+    for layer, name in enumerate(names):
+        GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, name)
+        GL.glFramebufferTextureLayer(GL.GL_FRAMEBUFFER, GL.GL_COLOR_ATTACHMENT0, stack, 0, layer)
+    return names
 
 
 def framebuffer_of(*textures: int) -> int:

@@ -14,6 +14,7 @@ After the layered filters of Lee, Eisemann and Seidel, "Depth-of-Field Rendering
 (doi 10.1145/2699276.2699288), here over many views instead of the peeled layers of one.
 """
 
+import itertools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -128,7 +129,7 @@ class Layers:
     def _unrolled(self) -> tuple[str, ...]:
         """The layers' shares as text: a shader may not count through its outputs."""
         knots = self.knots
-        rises = [f"clamp((v-({a!r}))*{1 / (b - a)!r},0.0,1.0)" for a, b in zip(knots, knots[1:], strict=False)]
+        rises = [f"clamp((v-({a!r}))*{1 / (b - a)!r},0.0,1.0)" for a, b in itertools.pairwise(knots)]
         names = range(len(knots))
         sums = " ".join(f"vec4 s{n}=vec4(0.0);" for n in names)
         past = [f"float e{n + 1}={rise};" for n, rise in enumerate(rises)]
@@ -151,17 +152,18 @@ class Layers:
         GL.glViewport(0, 0, *self.size)
         textures: dict[str, tuple[int, int]] = {}
         parts = []
-        for number, soft in enumerate(self._soft):
+        for number, (soft, blur) in enumerate(zip(self._soft, self._blurs, strict=True)):
             textures[f"light{number}"] = (_PLANE, self._light[number] if soft is None else soft.light)
-            if soft is None:
+            if soft is None or blur is None:
                 before = f"texelFetch(light{number - 1}s,pixel,0).a" if number else "0.0"
                 if number:
                     textures[f"light{number - 1}s"] = (_PLANE, self._light[number - 1])
-                parts.append(f"lay(texelFetch(light{number},pixel,0),{before},1.0);")
+                parts.append(f"lay(texelFetch(light{number},pixel,0),{before});")
+            elif blur.level == 0:
+                parts.append(f"laid+=(1.0-laid.a)*texelFetch(light{number},pixel,0);")
             else:
-                textures[f"free{number}"] = (_PLANE, soft.free)
-                place = f"(gl_FragCoord.xy/{2 ** self._blurs[number].level}.0)/vec2(textureSize(light{number},0))"  # type: ignore[union-attr]
-                parts.append(f"lay_soft(texture(light{number},{place}),texture(free{number},{place}).r);")
+                place = f"gl_FragCoord.xy/vec2(textureSize(light{number},0)*{2**blur.level})"
+                parts.append(f"laid+=(1.0-laid.a)*texture(light{number},{place});")
         samplers = " ".join(f"uniform sampler2D {name};" for name in textures)
         program = self._program("sum.vert", "layers_blend.frag", (f"SAMPLERS {samplers}", f"LAY {' '.join(parts)}"))
         program.use(textures)
@@ -185,7 +187,7 @@ class Layers:
         self._cover()
         self._into(done)
         textures = {"light": (_PLANE, rows.light), "free": (_PLANE, rows.free)}
-        self._program("sum.vert", "layers_blur.frag", (*taps, "ALONG ivec2(0, 1)", "PREPARED")).use(textures)
+        self._program("sum.vert", "layers_blur.frag", (*taps, "ALONG ivec2(0, 1)", "PREPARED", "LAST")).use(textures)
         self._cover()
 
     def _into(self, pair: Any) -> None:
@@ -200,7 +202,7 @@ class Layers:
 
 @dataclass(frozen=True)
 class _Pair:
-    """A layer's light with its coverage, and the share that nothing nearer blocks."""
+    """A layer's light with its coverage, and the share that nothing nearer blocks; blurred: its opacity for alpha."""
 
     light: int
     free: int

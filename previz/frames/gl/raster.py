@@ -23,7 +23,7 @@ from previz.stage import Stage
 Array = NDArray[np.float64]
 
 #: How many views are drawn before they are added to the sum in one pass.
-BATCH = 8
+BATCH = 16
 
 _GLOSSY, _SATIN = (f"{kind}\n#define MIRRORS {len(MIRROR_WIDTHS)}.0" for kind in ("GLOSSY", "SATIN"))
 
@@ -44,6 +44,8 @@ class ViewState:
     world_from_vehicle : (4, 4) float
     travelled : float
         Along the path, for the turn of the wheels. [m]
+    moment : float
+        0 as the shutter opens, 1 as it closes.
     """
 
     clip_from_world: Array
@@ -51,6 +53,7 @@ class ViewState:
     camera: CameraPose
     world_from_vehicle: Array
     travelled: float
+    moment: float
 
 
 @dataclass(frozen=True)
@@ -133,18 +136,27 @@ class Raster:
         self._no_attributes = GL.glGenVertexArrays(1)  # the sum's triangle is made of vertex numbers alone
         self._filling: Filling | None = None
         self._layers: Any = None
+        self._glows: Any = None
+        self._stage = stage
 
-    def fill_by(self, filling: Filling) -> None:
-        """From now on each view fills its own patch of pupil and shutter."""
+    def fill_by(self, filling: Filling | None, blades: int | None) -> None:
+        """From now on each view fills its own patch of pupil and shutter, and lamps are drawn apart.
+
+        Without a filling the views' patches are too small to matter. `blades` is the pupil's shape.
+        """
+        from previz.frames.gl.glows import Glows
         from previz.frames.gl.layers import Layers
 
         self._filling = filling
-        self._layers = Layers(self._lens.size, filling.knots, self._program)
+        if filling is not None:
+            self._layers = Layers(self._lens.size, filling.knots, self._program)
+        lamps = (self._stage.lamps, self._stage.vehicle.lamps)
+        self._glows = Glows(*lamps, self._lens, self._exposure, blades, self._program)
 
     def survey(self, frame: FrameState) -> Array:
-        """Disc and streak of what is seen at every fourth place across and down (n, 2); discs are signed. [px]"""
+        """Disc and streak of what is seen at every pixel (n, 2); discs are signed. [px]"""
         gl = self._gl
-        width, height = (-(-side // 4) for side in self._lens.size)
+        width, height = self._lens.size
         self._choose(frame)
         gl.glViewport(0, 0, width, height)
         self._begin_view(self._views.framebuffers[0], np.zeros(4, np.float32))
@@ -177,6 +189,8 @@ class Raster:
                 )
         if self._filling is not None:
             self._layers.blend(self._sum.framebuffer)
+        if self._glows is not None:
+            self._glows.add(self._sum.framebuffer, frame, Occluders(self))
         return self._sum.read()
 
     def _take_light(self, light: Light) -> None:
@@ -235,7 +249,8 @@ class Raster:
         self._draw_vehicle(view, seen)
         self._draw_still(view, most_bias, seen)
         self._draw_ground(view, most_bias, seen)
-        self._draw_lamps(view, seen)
+        if self._glows is None:
+            self._draw_lamps(view)
 
     def _draw_vehicle(self, view: ViewState, seen: "_Seen") -> None:
         switches, values = seen.of_vehicle(self._lens)
@@ -298,14 +313,13 @@ class Raster:
             self._program("ground.vert", "ground.frag", switches).use(textures, **values)
             ground.patch.draw()
 
-    def _draw_lamps(self, view: ViewState, seen: "_Seen") -> None:
-        switches, values = ((), {}) if self._filling is None else (("FILTERED",), {"disc": np.array(seen.frame.disc)})
+    def _draw_lamps(self, view: ViewState) -> None:
         right, up, backward = view.camera.world_from_camera.T
         field = self._lens.field_at_focus(view.camera.focus_distance)
         for triangles, world_from_lamp in ((self._set_lamps, np.eye(4)), (self._own_lamps, view.world_from_vehicle)):
             if triangles is None:
                 continue
-            self._program("lamp.vert", "lamp.frag", switches).use(
+            self._program("lamp.vert", "lamp.frag").use(
                 {},
                 clip_from_world=view.clip_from_world,
                 world_from_lamp=world_from_lamp,
@@ -314,13 +328,52 @@ class Raster:
                 up=up,
                 backward=backward,
                 pixel_at_one_metre=float(field[0] / view.camera.focus_distance / self._lens.size[0]),
-                **values,
             )
             triangles.draw()
 
     def close(self) -> None:
         """Give the context back."""
         self._platform.delete_context()
+
+
+class Occluders:
+    """What may stand between a lamp and the pupil: everything."""
+
+    def __init__(self, raster: Raster) -> None:
+        self._raster = raster
+        self._box: Array = raster._vehicle.box
+
+    def vehicle_in_the_way(self, clips: Sequence[Array], views: Sequence[ViewState]) -> bool:
+        """Whether the vehicle may reach into one of these looks, at its moment."""
+        for clip, view in zip(clips, views, strict=True):
+            x, y, z, w = clip @ view.world_from_vehicle @ self._box.T
+            outside = [x < -w, x > w, y < -w, y > w, z < -w, z > w]
+            if not any(side.all() for side in outside):
+                return True
+        return False
+
+    def draw(self, clip: Array, view: ViewState) -> None:
+        """All that is in this look, black."""
+        gl, raster = self._raster._gl, self._raster
+        program = raster._program("shade.vert", "shade.frag")
+        program.use({}, clip_from_own=clip)
+        # A face that the camera sees from its front is seen from its back by the lamp.
+        gl.glCullFace(gl.GL_FRONT)
+        for thing in raster._still:
+            faces = thing.chunks.front_to_back(thing.chunks.seen(clip[None]), view.eye)
+            if len(faces):
+                raster._face(thing.one_sided)
+                thing.some.choose(faces)
+                thing.some.draw()
+        raster._face(False)
+        raster._ground.draw_seen(clip, view.eye)
+        if self.vehicle_in_the_way([clip], [view]):
+            program.use({}, clip_from_own=clip @ view.world_from_vehicle)
+            for part in raster._vehicle.parts:
+                raster._face(part.one_sided)
+                part.triangles.draw()
+        raster._face(False)
+        gl.glCullFace(gl.GL_BACK)
 
 
 class _Seen:

@@ -26,6 +26,7 @@ class Still:
     """Something of the set."""
 
     triangles: buffers.Triangles
+    some: buffers.Triangles  # the same corners, for looks other than the camera's
     chunks: Chunks
     image: int | None
     glossy: bool
@@ -47,8 +48,10 @@ class Still:
             attributes["uv"] = uv_of(mesh)
             image = _linear_image(mesh.image)
         chunks = Chunks.of(mesh.vertices, mesh.faces)
+        corners = buffers.Corners(attributes)
         return cls(
-            triangles=buffers.Triangles(buffers.Corners(attributes), chunks.faces),
+            triangles=buffers.Triangles(corners, chunks.faces),
+            some=buffers.Triangles(corners, chunks.faces[:0]),
             chunks=chunks,
             image=image,
             glossy=mesh.material.gloss > 0,
@@ -69,7 +72,7 @@ class Ground:
         mesh = ground.mesh
         self._chunks = Chunks.of(mesh.vertices, mesh.faces)
         corners = buffers.Corners({"position": mesh.vertices, "normal": mesh.normals, "uv": uv_of(mesh)})
-        self.plain, self.patch = (buffers.Triangles(corners, self._chunks.faces) for _ in range(2))
+        self.plain, self.patch, self._some = (buffers.Triangles(corners, self._chunks.faces) for _ in range(3))
         self.light = buffers.texture(ground.light)
         self.shadow = buffers.texture(light.shadow)
         self.beam = None if light.beam is None else buffers.texture(light.beam)
@@ -87,6 +90,11 @@ class Ground:
         buffers.refill(self.shadow, light.shadow)
         if self.beam is not None and light.beam is not None:
             buffers.refill(self.beam, light.beam)
+
+    def draw_seen(self, clip: Array, eye: Array) -> None:
+        """What one view (4, 4) may see, with the program in use."""
+        self._some.choose(self._chunks.front_to_back(self._chunks.seen(clip[None]), eye))
+        self._some.draw()
 
     def choose(
         self, clips: Array, window: tuple[float, float, float, float], eye: Array, low: Array, high: Array
@@ -133,6 +141,11 @@ class Vehicle:
                 "axle": np.concatenate([np.tile(axle, (len(mesh.vertices), 1)) for mesh, axle in ordered]),
             },
             changing={"light": 3},
+        )
+        #: Corners of its bounding box, homogeneous. (8, 4)
+        low, high = (end(np.concatenate([mesh.vertices for mesh, _ in ordered]), axis=0) for end in (np.min, np.max))
+        self.box = np.array(
+            [[x, y, z, 1.0] for x in (low[0], high[0]) for y in (low[1], high[1]) for z in (low[2], high[2])]
         )
         parts = []
         for two_sided in (False, True):

@@ -3,14 +3,12 @@
 SAMPLERS
 out vec4 seen;
 vec4 laid = vec4(0.0);                 // light, and what is covered so far
-// A layer's light and coverage, and the share of its views that nothing nearer blocks.
-void lay_soft(vec4 layer, float free) {
-    if (layer.a > 1e-5) {
-        float opaque = clamp(layer.a / max(free, 1e-5), 0.0, 1.0) * (1.0 - laid.a);
-        laid += vec4(layer.rgb / layer.a, 1.0) * opaque;
-    }
+// A layer that is not blurred: its light, and what it and all nearer ones cover; and what the nearer ones cover.
+void lay(vec4 layer, float before) {
+    float covered = layer.a - before;
+    float opaque = clamp(covered / max(1.0 - before, 1e-5), 0.0, 1.0);
+    if (covered > 1e-6) laid += (1.0 - laid.a) * vec4(layer.rgb * (opaque / covered), opaque);
 }
-void lay(vec4 layer, float before, float whole) { lay_soft(vec4(layer.rgb, layer.a - before), whole - before); }
 void main() {
     ivec2 pixel = ivec2(gl_FragCoord.xy);
     LAY

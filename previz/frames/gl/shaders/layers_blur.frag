@@ -31,6 +31,11 @@ void main() {
         sum += here * share[abs(step)];
         open += unblocked * share[abs(step)];
     }
+#ifdef LAST
+    // How opaque the layer is to what gets as far as it, and its light in that proportion.
+    float opaque = clamp(sum.a / max(open, 1e-5), 0.0, 1.0);
+    sum = sum.a > 1e-6 ? vec4(sum.rgb * (opaque / sum.a), opaque) : vec4(0.0);
+#endif
     soft = sum;
     soft_free = vec4(open);
 }

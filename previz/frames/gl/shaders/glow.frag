@@ -1,0 +1,52 @@
+#version 330 core
+// The pupil's shape drawn with the lamp's own picture as a brush.
+flat in vec3 radii;
+flat in vec4 light;
+in vec2 from_middle;
+uniform sampler2DArray reached;        // the pupil seen from the lamp: 1 where nothing is in the way
+out vec4 seen;
+const float PI = 3.14159265, FINE = 5.0;
+
+// Area that two discs share, their middles `apart`.
+float shared_area(float a, float b, float apart) {
+    float gap = clamp(apart, abs(a - b), a + b), least = min(a, b);
+    float x = (gap * gap + a * a - b * b) / (2.0 * max(gap, 1e-6)), y = gap - x;
+    float sector = a * a * acos(clamp(x / a, -1.0, 1.0)) + b * b * acos(clamp(y / b, -1.0, 1.0));
+    float lens = sector - gap * sqrt(max(a * a - x * x, 0.0));
+    return apart <= abs(a - b) ? PI * least * least : apart >= a + b ? 0.0 : lens;
+}
+
+// How much of the lamp's light arrives so far from the middle, the brush having that radius.
+float arrives(vec2 off, float pupil, float own) {
+    float covered = shared_area(pupil, own, length(off)) / (PI * pupil * pupil);
+    vec2 place = off / radii.xy;
+#ifdef BLADES
+    if (pupil > own) {
+        // The brush over the nearest straight edge: the part of a disc on one side of a line.
+        float half_blade = PI / BLADES, apothem = sqrt(PI / (BLADES * tan(half_blade)));
+        float turn = mod(atan(place.y, place.x), 2.0 * half_blade) - half_blade;
+        float over = clamp((length(place) * cos(turn) - apothem) * pupil / own, -1.0, 1.0);
+        covered = (acos(over) - over * sqrt(1.0 - over * over)) / PI * (own * own) / (pupil * pupil);
+    }
+#endif
+    // Through which parts of the pupil this place is reached: as large a part as the brush.
+    vec2 uv = vec2(-place.x, place.y) / (2.0 * REACH) + 0.5;
+    float level = log2(max(SIDE / REACH * own / pupil, 1.0));
+    return covered * textureLod(reached, vec3(pupil > own ? uv : vec2(0.5), light.a), level).r;
+}
+
+void main() {
+    float own = radii.z, pupil = sqrt(abs(radii.x * radii.y)), sum = 0.0;
+    if (pupil + own < FINE) {
+        // Small discs pixel by pixel in parts, or their light would depend on where they fall.
+        for (int part = 0; part < 64; part++) {
+            vec2 within = (vec2(part % 8, part / 8) + 0.5) / 8.0 - 0.5;
+            sum += arrives(from_middle + within, pupil, own) / 64.0;
+        }
+    } else {
+        // A pixel's breadth is added to the brush's: an even disc has a pixel's variance, 1 / 12, at radius^2 = 1 / 3.
+        float broad = sqrt(own * own + 1.0 / 3.0);
+        sum = arrives(from_middle, pupil, broad) * own * own / (broad * broad);
+    }
+    seen = vec4(light.rgb * sum, 0.0);
+}

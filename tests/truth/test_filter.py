@@ -1,0 +1,172 @@
+"""Filtered views: discs as large as the thin lens makes them, no light lost, no fringe where sharp meets blurred."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from bare import BareStage, bare_scene, picture, plate
+
+from previz.frames import Look, render_frames
+from previz.predictions.optics import circle_of_confusion
+from previz.stage import Lamp
+
+SIZE = (640, 360)
+SENSOR = (36, 20.25)
+FOCAL, STOP, FOCUS = 50, 2.0, 500
+FIELD = np.array(SENSOR) / 1000 * (FOCUS - FOCAL) / FOCAL  # at the plane of focus [m]
+
+
+def distance_of(disc):
+    """Where a point's disc has that diameter [px]: the formula of Wikipedia "Circle of confusion" (L11), inverted."""
+    low, high = FOCUS / 1000, 60.0
+    for _ in range(80):
+        middle = (low + high) / 2
+        drawn = circle_of_confusion(FOCAL / 1000, STOP, FOCUS / 1000, middle) / SENSOR[0] * 1000 * SIZE[0]
+        low, high = (middle, high) if drawn < disc else (low, middle)
+    return low
+
+
+def diameter(image, own_variance):
+    """Four standard deviations along x: of an even disc of diameter D the variance is D^2 / 16 (calculus)."""
+    return 4 * np.sqrt(variance(image) - own_variance)
+
+
+def variance(image):
+    light = image.sum(axis=2)
+    columns = np.arange(light.shape[1]) + 0.5
+    middle = (light * columns).sum() / light.sum()
+    return (light * (columns - middle) ** 2).sum() / light.sum()
+
+
+def measured(tmp_path, depth, disc, views):
+    """The mean diameter of points one above the other, each a pixel wide and elsewhere within its pixel.
+
+    A single point would be seen at as many places, to whole pixels, as there are views: a few per cent of noise.
+    """
+    scene = bare_scene(tmp_path, sensor=SENSOR, focal=FOCAL, stop=STOP, focus=FOCUS, size=SIZE)
+    pixel = FIELD[0] * depth / (FOCUS / 1000) / SIZE[0]
+    apart = int(1.5 * disc + 12)
+    count = max(1, min(16, SIZE[1] // apart))
+    rows = [(number - (count - 1) / 2) * apart for number in range(count)]
+    plates = [
+        plate((0.5 + number / count * pixel, depth, 0.5 - row * pixel), pixel, 3 * pixel, 5000)
+        for number, row in enumerate(rows)
+    ]
+    image = picture(scene, BareStage(tuple(plates)), size=SIZE, views=views)
+    bands = [image[max(0, int(SIZE[1] / 2 + row - apart / 2)) : int(SIZE[1] / 2 + row + apart / 2)] for row in rows]
+    # The point's own width and the pixel's add w^2 / 12 each.
+    return 4 * np.sqrt(np.mean([variance(band) for band in bands]) - 2 / 12)
+
+
+@pytest.mark.parametrize("disc", [3, 6, 12, 25, 45])
+@pytest.mark.parametrize("views", [16, 32])
+def test_a_points_disc_measures_what_the_thin_lens_makes_it(tmp_path, disc, views):
+    assert np.isclose(measured(tmp_path, distance_of(disc), disc, views), disc, rtol=0.03)
+
+
+@pytest.mark.parametrize("near", [0.45, 0.35, 0.25, 0.2, 0.12])
+def test_a_nearer_points_disc_too_up_to_160_px(tmp_path, near):
+    disc = circle_of_confusion(FOCAL / 1000, STOP, FOCUS / 1000, near) / SENSOR[0] * 1000 * SIZE[0]
+    assert np.isclose(measured(tmp_path, near, disc, 24), disc, rtol=0.03), disc
+
+
+def lamp_stage(far, flux=0.01, radius=0.0005, still=()):
+    return BareStage(still, lamps=(Lamp((0.5, far, 0.5), radius, flux, (1.0, 1.0, 1.0)),))
+
+
+@pytest.mark.parametrize("disc", [3, 10, 25, 45])
+def test_a_lamp_is_a_clean_disc_of_that_size(tmp_path, disc):
+    scene = bare_scene(tmp_path, sensor=SENSOR, focal=FOCAL, stop=STOP, focus=FOCUS, size=SIZE)
+    far = distance_of(disc)
+    image = picture(scene, lamp_stage(far), size=SIZE, views=8)
+    own = 0.0005 / (FIELD[0] * far / (FOCUS / 1000) / SIZE[0])
+    own_variance = max(own, 0.75) ** 2 / 4 + 1 / 12  # an even disc's, and the pixel's
+    assert np.isclose(diameter(image, own_variance), disc, rtol=0.03)
+    if disc >= 25:  # even within: no view shows as a dot
+        light = image.sum(axis=2)
+        rows, columns = np.mgrid[: SIZE[1], : SIZE[0]] + 0.5
+        inside = np.hypot(columns - SIZE[0] / 2, rows - SIZE[1] / 2) < disc / 2 - 2 * own - 2
+        assert np.ptp(light[inside]) < 0.02 * light[inside].mean()
+
+
+def test_a_lamp_has_the_light_of_the_plain_form(tmp_path):
+    scene = bare_scene(tmp_path, sensor=SENSOR, focal=FOCAL, stop=STOP, focus=FOCUS, size=SIZE)
+    for far in (0.5, 0.6, 1.5):
+        stage = lamp_stage(far)
+        filtered = picture(scene, stage, size=SIZE, views=8)
+        plain = plain_picture(scene, stage, 512)
+        assert np.isclose(filtered.sum(), plain.sum(), rtol=0.01)
+
+
+def test_a_lamp_half_behind_an_edge_is_a_clean_half_disc(tmp_path):
+    scene = bare_scene(tmp_path, sensor=SENSOR, focal=FOCAL, stop=STOP, focus=FOCUS, size=SIZE)
+    # A black screen in the plane of focus hides all to the right of the middle: the half of the pupil from which the
+    # lamp lies behind it. Seen from the left of the pupil a far lamp lies to the left of a near edge's right.
+    screen = plate((0.75, FOCUS / 1000, 0.5), 0.5, 1.0, 0.0)
+    image = picture(scene, lamp_stage(1.2, still=(screen,)), size=SIZE, views=8)
+    reference = plain_picture(scene, lamp_stage(1.2, still=(screen,)), 2048)
+    light, wanted = image.sum(axis=2), reference.sum(axis=2)
+    assert light[:, 322:].max() < 0.01 * light.max()
+    assert np.isclose(light.sum(), wanted.sum(), rtol=0.02)
+    columns = np.arange(SIZE[0]) + 0.5
+    assert abs((light * columns).sum() / light.sum() - (wanted * columns).sum() / wanted.sum()) < 0.5
+
+
+def plain_picture(scene, stage, views):
+    look = Look(size=SIZE, views=views, frames=range(1), noise=False, filtered=False)
+    (only,) = render_frames(scene, stage, scene.shots[0], look)
+    return only.linear
+
+
+@pytest.mark.parametrize("far", [0.5, 0.62, 0.9, 2.0])
+def test_light_is_conserved_within_one_per_cent(tmp_path, far):
+    scene = bare_scene(tmp_path, sensor=SENSOR, focal=FOCAL, stop=STOP, focus=FOCUS, size=SIZE)
+    stage = BareStage((plate((0.5, far, 0.5), 0.04 * far, 0.08 * far, 50),))
+    assert np.isclose(
+        picture(scene, stage, size=SIZE, views=16).sum(), plain_picture(scene, stage, 256).sum(), rtol=0.01
+    )
+
+
+def test_a_blurred_edge_is_the_disc_summed_along_a_line(tmp_path):
+    """The edge of an even disc of diameter D: the share of the disc beyond a line at x, a circle's segment."""
+    disc = 44.0
+    far = distance_of(disc)
+    scene = bare_scene(tmp_path, sensor=SENSOR, focal=FOCAL, stop=STOP, focus=FOCUS, size=SIZE)
+    stage = BareStage((plate((1.5, far, 0.5), 2.0, 4.0, 50),))  # bright to the right of the middle
+    row = picture(scene, stage, size=SIZE, views=32)[SIZE[1] // 2].sum(axis=1)
+    at = np.clip((np.arange(SIZE[0]) + 0.5 - SIZE[0] / 2) / (disc / 2), -1, 1)
+    expected = (np.pi - np.arccos(at) + at * np.sqrt(1 - at**2)) / np.pi
+    error = np.abs(row / row[-1] - expected)
+    assert error.max() < 0.03 and error.mean() < 0.003
+
+
+@pytest.mark.parametrize("backdrop", [10.0, 60.0])
+def test_a_sharp_outline_before_a_blurred_backdrop_has_no_fringe(tmp_path, backdrop):
+    """A sharp plate before an even, blurred backdrop: a step, known exactly; neither halo beside it nor rim on it."""
+    scene = bare_scene(tmp_path, sensor=SENSOR, focal=FOCAL, stop=STOP, focus=FOCUS, size=SIZE)
+    stage = BareStage((plate((0.5, 0.5, 0.5), 0.1, 0.3, 30), plate((0.5, 1.5, 0.5), 4, 4, backdrop)))
+    row = picture(scene, stage, size=SIZE, views=16)[SIZE[1] // 2].sum(axis=1)
+    edges = (np.array([-0.05, 0.05]) / FIELD[0] + 0.5) * SIZE[0]
+    columns = np.arange(SIZE[0])
+    cover = np.clip(np.minimum(columns + 1, edges[1]) - np.maximum(columns, edges[0]), 0, 1)
+    middle, outside = row[SIZE[0] // 2], row[5]
+    expected = outside + cover * (middle - outside)
+    assert np.abs(row - expected).max() < 0.03 * abs(middle - outside)
+
+
+def test_a_blurred_outline_before_a_sharp_backdrop_agrees_with_many_views(tmp_path):
+    scene = bare_scene(tmp_path, sensor=SENSOR, focal=FOCAL, stop=STOP, focus=FOCUS, size=SIZE)
+    backdrop = tuple(plate((0.3 + 0.04 * step, 0.5, 0.5), 0.02, 0.3, 60) for step in range(12))
+    stage = BareStage((plate((0.5, 0.36, 0.5), 0.06, 0.1, 15), *backdrop, plate((0.5, 0.52, 0.5), 2, 2, 10)))
+    filtered = picture(scene, stage, size=SIZE, views=32)
+    reference = plain_picture(scene, stage, 1024)
+    error = np.abs(filtered - reference).mean(axis=2) / reference.mean()
+    assert error.mean() < 0.012 and np.percentile(error, 99.5) < 0.15
+
+
+def test_a_still_scene_does_not_flicker(tmp_path):
+    scene = bare_scene(tmp_path, size=(180, 120))
+    stage = replace(lamp_stage(1.2), still=(plate((0.55, 0.7, 0.52), 0.05, 0.05, 40),))
+    look = Look(size=(180, 120), views=16, frames=range(3), noise=False)
+    first, *rest = [frame.linear for frame in render_frames(scene, stage, scene.shots[0], look)]
+    assert all(np.array_equal(first, other) for other in rest)
