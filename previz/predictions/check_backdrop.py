@@ -13,7 +13,7 @@ from previz.predictions import optics
 from previz.predictions.findings import Change, Notes, Verdict, below
 from previz.predictions.outlines import SEE_THROUGH, Box, boxes, first_hits
 from previz.predictions.sheets import covers
-from previz.predictions.shot_view import ShotView
+from previz.predictions.shot_view import ShotView, zoomed
 from previz.scene import Shot
 
 Array = NDArray[np.float64]
@@ -186,9 +186,8 @@ def _cover(
             break
         tighter = view.shot.model_copy(update={"focal_length": focal})
         if all(off_set(view, frame, solids, tighter) == 0 for frame in frames):
-            return f"Zoom in to {focal * 1000:.1f} mm.", [
-                Change(f"shots[{view.index}].focal_length", f"{focal * 1000:.2f} mm")
-            ]
+            words, changes = zoomed(view, focal)
+            return f"{words}.", changes
     return "No backdrop covers it: it sees past the table's edge. Come nearer, aim more level, or zoom in.", []
 
 

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.predictions import optics
-from previz.predictions.exposure import THIRD_STOP_F_NUMBERS, nearest_stop, working_f_number
+from previz.predictions.exposure import THIRD_STOP_F_NUMBERS, working_f_number
 from previz.predictions.findings import Change, Notes, Verdict, above, below
 from previz.predictions.outlines import boxes
 from previz.predictions.shot_view import ShotView, background_middle
@@ -172,8 +172,9 @@ def _sharper(view: ShotView) -> tuple[str, list[Change]]:
         # Blur goes with 1/N, so the stop that is needed follows from the worst disc at N = 1.
         wanted = stop_from(float(_worst_disc(view, 1.0, focus)[seen].max()) / limit)
         follow = "Focus on the vehicle all along and stop" if also else "Stop"
+        if also and wanted <= shot.f_number:
+            return "Focus on the vehicle all along.", also
         if wanted <= view.camera.smallest:
-            wanted = max(wanted, nearest_stop(shot.f_number) if also else wanted)
             return f"{follow} down to f/{wanted:g}.", [*also, Change(f"{key}.f_number", f"f/{wanted:g}")]
     return (
         f"No stop of this lens keeps all of it sharp (f/{wanted:g} would be needed even with focus on the vehicle, "
@@ -201,9 +202,7 @@ def _total(view: ShotView, f_number: float) -> float:
 
 def best_f_number(view: ShotView) -> float:
     """The third stop of this lens at which the vehicle's worst frame is sharpest. [-]"""
-    camera = view.camera
-    stops = [stop for stop in THIRD_STOP_F_NUMBERS if camera.widest * 0.99 <= stop <= camera.smallest * 1.01]
-    return min(stops or [camera.widest], key=lambda stop: _total(view, stop))
+    return min(view.stops or [view.widest], key=lambda stop: _total(view, stop))
 
 
 def _diffraction(view: ShotView, notes: Notes) -> None:
@@ -214,8 +213,8 @@ def _diffraction(view: ShotView, notes: Notes) -> None:
     notes.figure("airy_diameter", disc)
     notes.figure("pixel_pitch", view.pixel_pitch)
     most = limit / float(optics.airy_diameter(1.0)) / widening
-    opened = max((stop for stop in THIRD_STOP_F_NUMBERS if stop <= most), default=view.camera.widest)
-    possible = opened >= view.camera.widest * 0.99
+    opened = max((stop for stop in THIRD_STOP_F_NUMBERS if stop <= most), default=view.widest)
+    possible = opened >= view.widest * 0.99
     notes.finding(
         "focus.diffraction",
         "airy_diameter",

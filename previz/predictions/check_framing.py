@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from previz.predictions.check_path import moved_behind
 from previz.predictions.findings import Change, Notes, Verdict, above, below
 from previz.predictions.outlines import SEE_THROUGH, Box, boxes, first_hits
-from previz.predictions.shot_view import ShotView
+from previz.predictions.shot_view import ShotView, zoomed
 
 Array = NDArray[np.float64]
 
@@ -70,6 +70,7 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
     notes.figure("action_safe", float(safe.mean()))
     longer = view.shot.focal_length * SMALLEST / max(size, 1e-6) * 1.05
     reach = longer <= view.camera.lens.longest
+    words, changes = zoomed(view, longer)
     notes.finding(
         "framing.small",
         "vehicle_width",
@@ -77,8 +78,8 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         SMALLEST,
         below(size, SMALLEST),
         f"Mid-shot the vehicle is {size:.1%} of the picture's width.",
-        f"Zoom in to {longer * 1000:.0f} mm" + (", or come nearer." if reach else ", past this lens: come nearer."),
-        changes=[Change(f"shots[{view.index}].focal_length", f"{longer * 1000:.2f} mm")] if reach else [],
+        f"{words}, or come nearer." if reach else f"{longer * 1000:.0f} mm would do, past this lens: come nearer.",
+        changes=changes if reach else [],
     )
 
 

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from previz.predictions import flicker, lamps, optics
 from previz.predictions.apparent_scale import FULL_FRAME_WIDTH
-from previz.predictions.exposure import THIRD_STOP_F_NUMBERS, iso_for_grey, nearest_third_stop, working_f_number
+from previz.predictions.exposure import iso_for_grey, nearest_third_stop, working_f_number
 from previz.predictions.findings import Change, Notes, Verdict, above
 from previz.predictions.motion import vehicle_on
 from previz.predictions.outlines import vehicle_size
@@ -18,8 +18,14 @@ Array = NDArray[np.float64]
 
 # Limits. All common practice, no source.
 FULL_FRAME_ISO = 12800  # past which a full-frame picture is grainy; smaller sensors in proportion to their width
-EXPOSURE_ERROR = (0.5, 1.5)  # stops off that are seen, that lose the picture
+EXPOSURE_ERROR = (1.0, 2.0)  # stops off that are seen, that lose the picture; each half a stop wider for the estimate
 LIGHTING_RATIO = 16.0  # key and fill over fill, past which shadows are black
+
+#: The most a scene file takes of a lamp, in its own unit. [lm, lx]
+MOST_LIGHT = 1e6
+
+#: What the ISO here leaves out and the rendered picture is metered with: about half a stop in the demo scenes.
+ESTIMATE = "without shadows and bounced light"
 
 
 def check_light(view: ShotView) -> Notes:
@@ -86,7 +92,8 @@ def _exposure(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
     key = f"shots[{view.index}]"
     if capture.iso != "auto":
         error = math.log2(capture.iso / needed)
-        named = nearest_third_stop(needed)
+        low, high = view.camera.iso
+        named = nearest_third_stop(min(max(needed, low), high))
         notes.figure("exposure_error", error)
         notes.finding(
             "light.exposure",
@@ -94,12 +101,13 @@ def _exposure(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
             error,
             EXPOSURE_ERROR[0],
             above(abs(error), *EXPOSURE_ERROR),
-            f"ISO {capture.iso} is {abs(error):.1f} stops {'over' if error > 0 else 'under'}: mid-grey wants "
-            f"ISO {needed:.0f}.",
+            f"ISO {capture.iso} is about {abs(error):.1f} stops {'over' if error > 0 else 'under'}: mid-grey wants "
+            f"about ISO {needed:.0f}, {ESTIMATE}.",
             f"Set ISO {named}, or {'less' if error > 0 else 'more'} light by the same stops.",
             changes=[Change(f"{key}.capture.iso", named)],
         )
     used = needed * 2**capture.exposure if capture.iso == "auto" else float(capture.iso)
+    _iso_range(view, lit, used, notes)
     limit = FULL_FRAME_ISO * view.area[0] / FULL_FRAME_WIDTH
     remedy, changes = _brighter(view, lit, used / limit)
     notes.finding(
@@ -108,16 +116,65 @@ def _exposure(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
         used,
         limit,
         above(used, limit, 4 * limit),
-        f"The picture takes ISO {used:.0f}; on a sensor of this size noise shows from about ISO {limit:.0f}.",
+        f"The picture takes ISO {used:.0f}; on a sensor of this size noise shows from about ISO {limit:.0f}."
+        if capture.iso != "auto"
+        else f"The picture takes about ISO {used:.0f}, {ESTIMATE}; on a sensor of this size noise shows from about ISO "
+        f"{limit:.0f}.",
         remedy,
         changes=[*changes, *([Change(f"{key}.capture.iso", "auto")] if capture.iso != "auto" and changes else [])],
     )
 
 
+def _iso_range(view: ShotView, lit: dict[str, float], used: float, notes: Notes) -> None:
+    """Whether the camera has that ISO; where `iso: auto` stops at an end of its range, how far off the picture is."""
+    low, high = view.camera.iso
+    end = min(max(used, low), high)
+    off = math.log2(used / end)
+    name, fixed = view.shot.camera, bool(off) and view.shot.capture.iso != "auto"
+    changes: list[Change] = []
+    if off > 0:
+        remedy, changes = _brighter(view, lit, used / high)
+    else:
+        remedy, changes = _darker(view, low / used)
+    if fixed:
+        message = f"ISO {used:.0f} is not within the ISO {low} to {high} of {name}."
+        remedy = f"Set ISO {end:.0f}, or give {name} the iso it has."
+        changes = [Change(f"shots[{view.index}].capture.iso", round(end))]
+    elif off:
+        message = (
+            f"The picture takes about ISO {used:.0f}, {ESTIMATE}; {name} goes {'up' if off > 0 else 'down'} to ISO "
+            f"{end:.0f}, about {abs(off):.1f} stops too {'dark' if off > 0 else 'bright'}."
+        )
+    else:
+        message = f"{name} has the ISO it takes."
+    notes.finding(
+        "light.iso_range",
+        "iso_needed",
+        used,
+        end if off else float(high),
+        Verdict.FINE if not off else above(abs(off), 0.0, 0.0 if fixed else EXPOSURE_ERROR[0]),
+        message,
+        remedy,
+        changes=changes,
+    )
+
+
+def _darker(view: ShotView, times: float) -> tuple[str, list[Change]]:
+    """Words and changes for so many times less light on the sensor: a smaller stop if the lens has it, or less time."""
+    wanted = view.shot.f_number * math.sqrt(max(times, 1.0))
+    stop = next((stop for stop in view.stops if stop >= wanted * 0.99), None)
+    less = f"{math.log2(max(times, 1.0)):.1f} stops less light"
+    if stop is not None:
+        return f"Stop down to f/{stop:g}, or give {less}.", [Change(f"shots[{view.index}].f_number", f"f/{stop:g}")]
+    parts = math.ceil(times / view.exposure_time)
+    shutter = [Change(f"shots[{view.index}].capture.shutter", f"1/{parts} s")]
+    return f"Shorten the shutter to 1/{parts} s, put a grey filter before the lens, or give {less}.", shutter
+
+
 def _brighter(view: ShotView, lit: dict[str, float], times: float) -> tuple[str, list[Change]]:
     """Words and changes for so many times the light on the sensor: a wider stop if the lens has it, else the lamp."""
     wanted = view.shot.f_number / math.sqrt(max(times, 1.0))
-    stops = [stop for stop in THIRD_STOP_F_NUMBERS if view.camera.widest * 0.99 <= stop <= wanted]
+    stops = [stop for stop in view.stops if stop <= wanted]
     more = f"{math.log2(max(times, 1.0)):.1f} stops more light"
     if stops:
         return (
@@ -130,19 +187,20 @@ def _brighter(view: ShotView, lit: dict[str, float], times: float) -> tuple[str,
 
 
 def _lamp_changes(view: ShotView, name: str, factor: float) -> list[Change]:
-    for number, light in enumerate(view.scene.lights):
-        if light.id != name:
-            continue
-        if isinstance(light, Ambient):
-            return [Change(f"lights[{number}].ambient", f"{light.ambient * factor:.6g} lx")]
-        if light.output.flux is not None:
-            return [Change(f"lights[{number}].output", f"{light.output.flux * factor:.6g} lm")]
-        lux, distance = light.output.axis_illuminance * factor, light.output.axis_distance
-        return [Change(f"lights[{number}].output", f"{lux:.6g} lx at {distance:.6g} m")]
+    """A lamp so many times as bright; none where a scene file takes no lamp as bright as that."""
+    key, light, unit = "", 0.0, ""
+    for number, lamp in enumerate(view.scene.lights):
+        if lamp.id == name and isinstance(lamp, Ambient):
+            key, light, unit = f"lights[{number}].ambient", lamp.ambient, "lx"
+        elif lamp.id == name and lamp.output.flux is not None:
+            key, light, unit = f"lights[{number}].output", lamp.output.flux, "lm"
+        elif lamp.id == name:
+            key, light = f"lights[{number}].output", lamp.output.axis_illuminance
+            unit = f"lx at {lamp.output.axis_distance:.6g} m"
     for number, piece in enumerate(view.scene.dressing):
         if piece.id == name:
-            return [Change(f"dressing[{number}].lit", f"{piece.lit * factor:.6g} lm")]
-    return []
+            key, light, unit = f"dressing[{number}].lit", piece.lit, "lm"
+    return [Change(key, f"{light * factor:.6g} {unit}")] if light * factor <= MOST_LIGHT else []
 
 
 def _ratio(view: ShotView, lit: dict[str, float], notes: Notes) -> None:

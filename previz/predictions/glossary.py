@@ -143,7 +143,7 @@ GLOSSARY: dict[str, Quantity] = {
     "illuminance_backdrop": Quantity(_LIGHT, "light on the backdrop", "lx", "lx"),
     "backdrop_stops": Quantity(_LIGHT, "backdrop against the vehicle", "stops", "stops", digits=2),
     "lighting_ratio": Quantity(_LIGHT, "lighting ratio, key and fill to fill"),
-    "iso_needed": Quantity(_LIGHT, "ISO for mid-grey", digits=4),
+    "iso_needed": Quantity(_LIGHT, "ISO for mid-grey, about", digits=4),
     "exposure_error": Quantity(_LIGHT, "over (+) or under (-)", "stops", "stops", digits=2),
     "exposure_time": Quantity(_LIGHT, "exposure time", "s", "ms", 1e3),
     "ripple": _share(_LIGHT, "ripple left by mains lamps"),
@@ -165,9 +165,6 @@ GLOSSARY: dict[str, Quantity] = {
     "path_length": _length(_SET, "path of the vehicle", "m"),
     "run_time": _time(_SET, "time for it"),
     "path_clearance": _length(_SET, "vehicle's side to the nearest piece"),
-    # --- sizes ---
-    "road_lane": _length(_SIZES, "lane", "m"),
-    "vehicle_length": _length(_SIZES, "vehicle's length", "m"),
     "edge_clearance": _length(_SET, "vehicle to the table's edge, worst frame"),
     "backdrop_clearance": _length(_SET, "vehicle to the backdrop, worst frame"),
     "pupil_height": _length(_SET, "entrance pupil over the table"),
@@ -176,6 +173,9 @@ GLOSSARY: dict[str, Quantity] = {
     "over_edge": _length(_SET, "piece over the table's edge"),
     "through_backdrop": _length(_SET, "piece through the backdrop"),
     "overlap": _length(_SET, "piece in another, or on a lane"),
+    # --- sizes ---
+    "road_lane": _length(_SIZES, "lane", "m"),
+    "vehicle_length": _length(_SIZES, "vehicle's length", "m"),
     "piece_height": _length(_SIZES, "height", "m"),
     "piece_length": _length(_SIZES, "length", "m"),
 }

@@ -1,5 +1,6 @@
 """One shot laid open: where camera and vehicle are in each frame, and where a point of the set falls in the picture."""
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -7,6 +8,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from previz.predictions import optics
+from previz.predictions.exposure import THIRD_STOP_F_NUMBERS
+from previz.predictions.findings import Change
 from previz.predictions.motion import (
     CameraPose,
     Curve,
@@ -80,6 +83,16 @@ class ShotView:
     def pixel_pitch(self) -> float:
         """Width of one pixel on the sensor. [m]"""
         return self.area[0] / self.size[0]
+
+    @property
+    def widest(self) -> float:
+        """The widest f-number of the lens at the shot's focal length. [-]"""
+        return self.camera.widest_at(self.shot.focal_length)
+
+    @property
+    def stops(self) -> list[float]:
+        """The third stops this lens has at the shot's focal length, by their engraved names. [-]"""
+        return [stop for stop in THIRD_STOP_F_NUMBERS if self.widest * 0.99 <= stop <= self.camera.smallest * 1.01]
 
     @property
     def exposure_time(self) -> float:
@@ -207,6 +220,17 @@ def view_of(scene: Scene, shot: Shot) -> ShotView:
         tuple(camera_at(scene, shot, float(time)) for time in times),
         np.array([travel.distance(float(time)) for time in times]),
     )
+
+
+def zoomed(view: ShotView, focal_length: float) -> tuple[str, list[Change]]:
+    """Words and changes for another focal length of the lens [m], stopped down where it does not open so far there."""
+    key, widest = f"shots[{view.index}]", view.camera.widest_at(focal_length)
+    words, changes = "", [Change(f"{key}.focal_length", f"{focal_length * 1000:.2f} mm")]
+    if view.shot.f_number < widest * 0.99:
+        stop = next((stop for stop in THIRD_STOP_F_NUMBERS if stop >= widest * 0.99), math.ceil(widest))
+        words = f" and stop down to f/{stop:g}, for it opens no wider there"
+        changes.append(Change(f"{key}.f_number", f"f/{stop:g}"))
+    return f"Zoom in to {focal_length * 1000:.1f} mm{words}", changes
 
 
 def moved(view: ShotView, by: float) -> ShotView:

@@ -47,6 +47,7 @@ Crop: Any = number(at_least=1, at_most=20, example="1.3")
 Blades: Any = word_or("round", whole(5, 20), "their number, from 5 to 20")
 PupilMagnification: Any = number(at_least=0.1, at_most=10, example="1.0")
 BodySize: Any = group(PositiveLength, PositiveLength, PositiveLength, shape="[width, height, depth]")
+IsoRange: Any = group(whole(12, 409600), whole(12, 409600), shape="[lowest, highest]")
 LensSize: Any = group(PositiveLength, PositiveLength, shape="[diameter, length]")
 
 
@@ -162,7 +163,8 @@ class Camera(Part):
     `widest_at_longest` for a zoom that loses light towards its long end (none: `widest` throughout), `smallest`
     aperture (f/22), `nearest` focus from the entrance pupil, `modes`, `blades` of the diaphragm (round), `readout`
     (time the shutter takes to roll over the sensor, none), `pupil_magnification` (1), `body` [width, height, depth]
-    and `lens_size` [diameter, length in front of the body] for what fits on the set, `steadied` [stops] (0).
+    and `lens_size` [diameter, length in front of the body] for what fits on the set, `steadied` [stops] (0), and the
+    `iso` [lowest, highest] between which `iso: auto` chooses ([100, 25600]; common practice, no source).
     A camera turned upright is written as one of its own: `sensor: [8.8 mm, 13.2 mm]`, `modes: [1080x1920 at 60 fps]`.
     """
 
@@ -179,6 +181,7 @@ class Camera(Part):
     body: BodySize | None = None
     lens_size: LensSize | None = None
     steadied: Stops = 0.0
+    iso: IsoRange = (100, 25600)
 
     def widest_at(self, focal_length: float) -> float:
         """The widest f-number at a focal length [m] of the lens."""
@@ -193,6 +196,13 @@ class Camera(Part):
         if stop is not None and stop < widest:
             raise ValueError(f"f/{stop:g} is wider than the widest, f/{widest:g}; give widest the smaller number")
         return stop
+
+    @field_validator("iso")
+    @classmethod
+    def _isos_in_order(cls, isos: tuple[int, int]) -> tuple[int, int]:
+        if isos[1] < isos[0]:
+            raise ValueError(f"the first, {isos[0]}, is above the second, {isos[1]}; iso is [lowest, highest]")
+        return isos
 
     @field_validator("smallest")
     @classmethod

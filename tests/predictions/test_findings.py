@@ -93,6 +93,9 @@ BROKEN = [
     (launched(timed_runs=timed([0.52, 0.53, 0.525, 0.80])), "launch.runs_agree", STOP, None, 0),
     ([("shots[0].capture.iso", 3200)], "light.exposure", STOP, None, 0),
     ([("lights[0].output", "500 lm"), ("lights[1].ambient", "7 lx")], "light.iso", STOP, None, 0),
+    ([("shots[0].capture.iso", 51200)], "light.iso_range", STOP, 51200, 0),
+    ([("lights[0].output", "50 lm"), ("lights[1].ambient", "1 lx")], "light.iso_range", STOP, None, 0),
+    ([("shots[0].f_number", "f/1.4"), ("lights[1].ambient", "9 klx")], "light.iso_range", STOP, None, 0),
     ([("lights[0]", None), ("lights[0].ambient", "0 lx")], "light.dark", STOP, 0.0, 0),
     ([("lights[1].ambient", "20 lx")], "light.ratio", WATCH, None, 0),
     # |sin x / x|, x = pi 100 / 240

@@ -425,6 +425,12 @@ def test_a_shot_may_name_its_mode(tmp_path):
     assert scene.mode(named.model_copy(update={"capture": capture})).crop == 1.5
 
 
+def test_a_camera_has_the_usual_isos_unless_it_says_its_own(tmp_path):
+    assert read_text(tmp_path, TEXT).cameras["pocket"].iso == (100, 25600)
+    scene = read_text(tmp_path, TEXT.replace("widest: f/1.8", "widest: f/1.8, iso: [64, 3200]"))
+    assert scene.cameras["pocket"].iso == (64, 3200)
+
+
 def test_a_zoom_that_loses_light_may_stand_in_the_scene_itself(tmp_path):
     scene = read_text(tmp_path, TEXT.replace("widest: f/1.8", "widest: f/1.8, widest_at_longest: f/4"))
     assert scene.cameras["pocket"].widest_at(0.0368) == pytest.approx(4.0)

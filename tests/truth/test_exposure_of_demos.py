@@ -1,0 +1,57 @@
+"""The ISO that `check` estimates from its lamps alone against the one the rendered picture is metered at.
+
+The estimate leaves out shadows and the light that the set throws back, so the two may differ; `check_light` gives its
+verdicts half a stop of room for it. Nothing is drawn larger than a stamp.
+"""
+
+import math
+from pathlib import Path
+
+import pytest
+
+from previz.frames import Facts, Look, render_frames
+from previz.predictions import predict
+from previz.predictions.check_light import EXPOSURE_ERROR
+from previz.scene import Scene, read_scene
+from previz.stage import Stage, build_stage
+
+SCENES = Path(__file__).parents[2] / "scenes"
+DEMOS = ("quay_lorry", "night_van", "snow_bus")
+
+#: What shadows and bounced light may make of it. [stops]
+MODEL_ERROR = 0.6
+
+
+@pytest.fixture(params=DEMOS, scope="module")
+def demo(request: pytest.FixtureRequest) -> tuple[Scene, Stage]:
+    scene = read_scene(SCENES / f"{request.param}.yaml")
+    return scene, build_stage(scene, "draft")
+
+
+def facts_of(scene: Scene, stage: Stage) -> Facts:
+    frames = render_frames(scene, stage, scene.shots[0], Look(size=(64, 36), views=4, frames=range(1)))
+    (frame,) = frames
+    return frame.facts
+
+
+def test_the_estimated_iso_is_near_the_metered_one(demo: tuple[Scene, Stage]) -> None:
+    scene, stage = demo
+    needed = predict(scene).shots[0].value("iso_needed")
+    estimated = needed * 2 ** scene.shots[0].capture.exposure
+    assert abs(math.log2(facts_of(scene, stage).iso / estimated)) <= MODEL_ERROR
+
+
+def test_what_the_estimate_leaves_out_never_decides_alone() -> None:
+    # A shot that is right by the meter is fine by the estimate, and one that is half a stop off is not yet lost.
+    assert EXPOSURE_ERROR[0] > MODEL_ERROR
+    assert EXPOSURE_ERROR[1] - EXPOSURE_ERROR[0] > MODEL_ERROR
+
+
+def test_auto_stops_at_the_ends_of_what_the_camera_has(demo: tuple[Scene, Stage]) -> None:
+    scene, stage = demo
+    for ends in ((50, 64), (200000, 300000)):
+        cameras = {name: camera.model_copy(update={"iso": ends}) for name, camera in scene.cameras.items()}
+        limited = scene.model_copy(update={"cameras": cameras})
+        assert facts_of(limited, stage).iso == (ends[1] if ends[1] < 1000 else ends[0])
+        said = next(finding for finding in predict(limited).findings if finding.id == "light.iso_range")
+        assert said.verdict == "stop"
