@@ -71,17 +71,21 @@ class Ground:
     def __init__(self, ground: LitGround, light: Light, exposure: Array) -> None:
         mesh = ground.mesh
         self._chunks = Chunks.of(mesh.vertices, mesh.faces)
+        #: The lowest and the highest of it. [m]
+        self.heights = float(mesh.vertices[:, 2].min()), float(mesh.vertices[:, 2].max())
         corners = buffers.Corners({"position": mesh.vertices, "normal": mesh.normals, "uv": uv_of(mesh)})
         self.plain, self.patch, self._some = (buffers.Triangles(corners, self._chunks.faces) for _ in range(3))
-        self.light = buffers.texture(ground.light)
+        # In shares of saturation from the start: half floats end at 65504, and sunlight is more lux than that.
+        self._exposure = exposure.astype(np.float32)
+        self.light = buffers.texture(ground.light * self._exposure)
         self.shadow = buffers.texture(light.shadow)
-        self.beam = None if light.beam is None else buffers.texture(light.beam)
-        self.image = self._baked(ground, exposure)
+        self.beam = None if light.beam is None else buffers.texture(light.beam * self._exposure)
+        self.image = self._baked(ground)
 
-    def _baked(self, ground: LitGround, exposure: Array) -> int:
+    def _baked(self, ground: LitGround) -> int:
         plane = GL.GL_TEXTURE_2D
         textures = {"image": (plane, buffers.texture(ground.image)), "light": (plane, self.light)}
-        baked = _drawn("ground_bake.frag", ground.image.shape[1], ground.image.shape[0], textures, exposure=exposure)
+        baked = _drawn("ground_bake.frag", ground.image.shape[1], ground.image.shape[0], textures)
         GL.glDeleteTextures(1, [textures["image"][1]])
         return baked
 
@@ -89,7 +93,7 @@ class Ground:
         """The shadow and beam of this frame."""
         buffers.refill(self.shadow, light.shadow)
         if self.beam is not None and light.beam is not None:
-            buffers.refill(self.beam, light.beam)
+            buffers.refill(self.beam, light.beam * self._exposure)
 
     def draw_seen(self, clip: Array, eye: Array) -> None:
         """What one view (4, 4) may see, with the program in use."""
@@ -143,7 +147,15 @@ class Vehicle:
             changing={"light": 3},
         )
         #: Corners of its bounding box, homogeneous. (8, 4)
-        low, high = (end(np.concatenate([mesh.vertices for mesh, _ in ordered]), axis=0) for end in (np.min, np.max))
+        places = np.concatenate([mesh.vertices for mesh, _ in ordered])
+        turning = [(mesh.vertices, axle) for mesh, axle in ordered if axle[3] > 0]
+        # A wheel stays within the square around it at any turn.
+        for corners, axle in turning:
+            far = np.hypot(*(corners - axle[:3])[:, [0, 2]].T).max()
+            places = np.concatenate([places, axle[:3] + [[-far, 0, -far], [far, 0, far]]])
+        lamps = [np.asarray(lamp.centre) + side * 3 * lamp.radius for lamp in vehicle.lamps for side in (-1, 1)]
+        places = np.concatenate([places, *(lamp[None] for lamp in lamps)])
+        low, high = places.min(axis=0), places.max(axis=0)
         self.box = np.array(
             [[x, y, z, 1.0] for x in (low[0], high[0]) for y in (low[1], high[1]) for z in (low[2], high[2])]
         )

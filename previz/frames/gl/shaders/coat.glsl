@@ -16,6 +16,6 @@ vec3 coated(vec3 under, float strength, vec3 n, vec3 place) {
     float fresnel = (0.04 + (grazing - 0.04) * off_squared * off_squared * off) * strength;
     // The glint of a lamp in an edge is far above white in a few views and missed by the rest: what is cut off here is
     // what would show as loose bright dots.
-    vec3 glint = min(mirrored(reflect(-to_eye, facing), 1.0 - strength) * fresnel, 4.0);
+    vec3 glint = min(mirrored(reflect(-to_eye, facing), 1.0 - strength) * fresnel, 1.5);
     return under * (1.0 - fresnel) + glint;
 }
