@@ -115,21 +115,25 @@ def render_frames(scene: Scene, stage: Stage, shot: Shot, look: Look) -> Iterato
     numbers = _wanted(look, times, shot)
     lens = lens_of(scene, shot, look.size)
     moving = _Moving(scene, shot, vehicle_path(scene), travel_of(scene), times)
-    light = PathLight(stage.stations(moving.station_distances(numbers)))
+    typical = float(np.median(stage.ground.light))
+    light = PathLight(stage.stations(moving.station_distances(numbers)), typical)
     (middle,) = stage.stations([moving.middle_station()])
     facts = _metered(scene, stage, shot, moving, look, middle)
     gain = exposure_gain(facts.exposure_time, facts.working_f_number, facts.iso)
     exposure = gain / white_rgb(shot.capture.white_balance)
-    raster = Raster(stage, PathLight([middle]).at(middle.distance), lens, exposure)
+    raster = Raster(stage, PathLight([middle], typical).at(middle.distance), lens, exposure)
     pattern = _pattern(raster, lens, moving, look, _blades(scene, shot), light)
     facts = replace(facts, views=len(pattern))
     noise = Noise.of(lens.sensor[0] * lens.sensor[1] / (lens.size[0] * lens.size[1]), facts.iso)
     try:
         for number in numbers:
             linear = render_frame(raster, lens, pattern, moving, light, number)
+            # The light was put through the stop of mid-shot; a pull to near focus loses some more.
+            stop = moving.stop_seen(moving.at(number, 0.5)[0])
+            linear *= np.float32((facts.working_f_number / stop) ** 2)
             if look.noise:
                 linear = noise.added_to(linear, np.random.default_rng([look.seed, number]))
-            yield Frame(number, times.time(number), linear, facts)
+            yield Frame(number, times.time(number), linear, replace(facts, working_f_number=stop))
     finally:
         raster.close()
 
@@ -220,6 +224,12 @@ class _Moving:
     travel: Travel
     times: FrameTimes
 
+    def stop_seen(self, camera: CameraPose) -> float:
+        """The working f-number at the focus of that pose."""
+        magnification = self.shot.focal_length / (camera.focus_distance - self.shot.focal_length)
+        pupils = self.scene.cameras[self.shot.camera].pupil_magnification
+        return float(working_f_number(self.shot.f_number, magnification, pupils))
+
     def at(self, number: int, moment: float) -> tuple[CameraPose, VehiclePose]:
         time = float(self.times.time(number)) + moment * self.shot.capture.exposure_time
         return camera_at(self.scene, self.shot, time), vehicle_on(self.path, self.travel.distance(time))
@@ -263,14 +273,13 @@ def _metered(scene: Scene, stage: Stage, shot: Shot, moving: _Moving, look: Look
     camera, vehicle = moving.at(moving.times.count // 2, 0.0)
     towards = vehicle.world_from_vehicle[:3, :3].T @ (camera.position - vehicle.position)
     lux = _light_facing(stage, station, towards / np.linalg.norm(towards))
-    magnification = shot.focal_length / (camera.focus_distance - shot.focal_length)
-    stop = working_f_number(shot.f_number, magnification, scene.cameras[shot.camera].pupil_magnification)
+    stop = moving.stop_seen(camera)
     time = shot.capture.exposure_time
     iso = shot.capture.iso
     if iso == "auto":
         low, high = scene.cameras[shot.camera].iso
         iso = min(max(round(iso_for_grey(max(lux, 1e-3), time, stop) * 2**shot.capture.exposure), low), high)
-    return Facts(iso, time, float(stop), look.views or 0, lux)
+    return Facts(iso, time, stop, look.views or 0, lux)
 
 
 def _light_facing(stage: Stage, station: Station, towards: Array) -> float:

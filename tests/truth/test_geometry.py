@@ -4,7 +4,9 @@ import numpy as np
 import pytest
 from bare import BareStage, bare_scene, picture, plate
 
+from previz.frames import Look, render_frames
 from previz.predictions.optics import circle_of_confusion
+from previz.scene import read_scene
 
 
 def columns_and_rows(image):
@@ -95,3 +97,21 @@ def test_a_disc_holds_all_the_light_of_its_point(tmp_path):
         working = 2.8 * (1 + 50 / (focus - 50))
         sums.append(image.sum() * field**2 * working**2)
     assert np.isclose(sums[0], sums[1], rtol=0.01)
+
+
+def test_a_pull_to_near_focus_loses_the_light_that_the_working_f_number_says(tmp_path):
+    # E12 of the check values: focused close, exposure falls by 1 / (1 + m)^2 (RUN with colour-hdri).
+    scene = bare_scene(tmp_path, size=(90, 60))
+    pull = "[{time: 0 s, at: 100 mm}, {time: 0.4 s, at: 500 mm}]"
+    path = tmp_path / "bare.yaml"
+    path.write_text(path.read_text().replace("focus: 500 mm", f"focus: {pull}"))
+    scene = read_scene(path)
+    stage = BareStage((plate((0.5, 0.5, 0.5), 2, 2, 20),))
+    look = Look(size=(90, 60), views=8, noise=False, frames=range(12))
+    frames = list(render_frames(scene, stage, scene.shots[0], look))
+    first, last = frames[0], frames[-1]
+    stops = [2.8 * (1 + 0.05 / (focus - 0.05)) for focus in (0.1, 0.5)]
+    assert last.facts.working_f_number == pytest.approx(stops[1], rel=1e-3)
+    assert first.facts.working_f_number == pytest.approx(stops[0], rel=0.02)  # a quarter frame into the pull
+    brighter = last.linear[30, 45, 1] / first.linear[30, 45, 1]
+    assert brighter == pytest.approx((first.facts.working_f_number / last.facts.working_f_number) ** 2, rel=2e-3)
