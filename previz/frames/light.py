@@ -11,6 +11,10 @@ from previz.stage import Station
 
 Floats = NDArray[np.float32]
 
+#: Shadow or beam fainter than this share of the light is left out, so that little has to be drawn again: a quarter of
+#: the smallest step an 8-bit picture shows in mid-grey.
+_FAINT = 0.002
+
 
 @dataclass(frozen=True)
 class Light:
@@ -26,12 +30,16 @@ class Light:
         What the vehicle's lamps add to the ground. RGB [lx]
     mirror : (levels, side, side, 3) float32
         What paint mirrors: `previz.frames.mirror.mirror_maps`. RGB [cd/m2]
+    touched : (x0, x1, y0, y1)
+        The part of the ground's grid where shadow or beam change anything, from rear to front and from the right to
+        the left border, 0..1.
     """
 
     body: Floats
     shadow: Floats
     beam: Floats | None
     mirror: Floats
+    touched: tuple[float, float, float, float]
 
 
 class PathLight:
@@ -41,10 +49,12 @@ class PathLight:
     mean over the shutter is the same, and views need not mix.
     """
 
-    def __init__(self, stations: Sequence[Station]) -> None:
+    def __init__(self, stations: Sequence[Station], typical: float) -> None:
+        """`typical` is the illuminance of the ground that a beam has to compete with. [lx]"""
         self._distances = np.array([station.distance for station in stations])
         self._stations = stations
         self._mirrors = [mirror_maps(station.surround) for station in stations]
+        self._typical = typical
 
     def at(self, distance: float) -> Light:
         """The light at a distance along the path [m]; before the first and after the last station, theirs."""
@@ -58,9 +68,24 @@ class PathLight:
         def mixed(before: Floats, after: Floats) -> Floats:
             return np.asarray(before + (after - before) * share, dtype=np.float32)
 
-        return Light(
-            body=mixed(a.body, b.body),
-            shadow=mixed(a.shadow, b.shadow),
-            beam=None if a.beam is None or b.beam is None else mixed(a.beam, b.beam),
-            mirror=mixed(self._mirrors[first], self._mirrors[second]),
-        )
+        shadow = mixed(a.shadow, b.shadow)
+        shadow = np.where(np.abs(shadow - 1) < _FAINT, np.float32(1), shadow)
+        beam = None if a.beam is None or b.beam is None else mixed(a.beam, b.beam)
+        if beam is not None:
+            beam = np.where(beam < _FAINT * self._typical, np.float32(0), beam)
+        mirror = mixed(self._mirrors[first], self._mirrors[second])
+        return Light(mixed(a.body, b.body), shadow, beam, mirror, _touched(shadow, beam))
+
+
+def _touched(shadow: Floats, beam: Floats | None) -> tuple[float, float, float, float]:
+    """Where shadow or beam are, with the texels between which they fade out."""
+    there = (shadow != 1).any(axis=2)
+    if beam is not None:
+        there |= (beam != 0).any(axis=2)
+    if not there.any():
+        return 0.5, 0.5, 0.5, 0.5
+    rows, columns = np.flatnonzero(there.any(axis=1)), np.flatnonzero(there.any(axis=0))
+    height, width = there.shape
+    x0, x1 = (columns[0] - 1) / width, (columns[-1] + 2) / width
+    y0, y1 = 1 - (rows[-1] + 2) / height, 1 - (rows[0] - 1) / height
+    return float(max(x0, 0)), float(min(x1, 1)), float(max(y0, 0)), float(min(y1, 1))

@@ -207,9 +207,10 @@ def lens_of(scene: Scene, shot: Shot, size: tuple[int, int]) -> Lens:
     """
     mode = scene.mode(shot)
     if abs(size[0] * mode.height / mode.width - size[1]) > 1:
+        width = max(size[0] // 2, 1) * 2  # both even, which every format takes
         raise PrevizError(
             f"a picture of {size[0]}x{size[1]} is not the shape of {shot.camera}'s {mode.width}x{mode.height}; "
-            f"use {size[0]}x{round(size[0] * mode.height / mode.width)}"
+            f"use {width}x{max(round(width * mode.height / mode.width / 2), 1) * 2}"
         )
     return Lens(shot.focal_length, shot.f_number, recorded_area(scene.cameras[shot.camera], mode), size)
 

@@ -11,6 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 from OpenGL import GL
 
+from previz.frames.gl.window import Window
+
 #: Attribute names of all our shaders and their fixed places.
 ATTRIBUTES = ("position", "normal", "colour", "glow", "axle", "uv", "light")
 
@@ -230,9 +232,11 @@ class SumTarget:
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self.framebuffer)
         GL.glClearBufferfv(GL.GL_COLOR, 0, np.zeros(4, np.float32))
 
-    def read(self) -> NDArray[np.float32]:
-        """The sum (h, w, 3), row 0 at the top."""
+    def read(self, window: Window) -> NDArray[np.float32]:
+        """Part of the sum (h, w, 3), row 0 at the top."""
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self.framebuffer)
-        pixels = np.zeros((self.height, self.width, 4), np.float32)
-        GL.glReadPixels(0, 0, self.width, self.height, GL.GL_RGBA, GL.GL_FLOAT, pixels)
+        left, bottom, width, height = window.box
+        pixels = np.zeros((height, width, 4), np.float32)
+        if pixels.size:
+            GL.glReadPixels(left, bottom, width, height, GL.GL_RGBA, GL.GL_FLOAT, pixels)
         return np.ascontiguousarray(pixels[::-1, :, :3])

@@ -15,6 +15,7 @@ from OpenGL import GL
 from previz.frames.gl import buffers
 from previz.frames.gl.raster import FrameState, Occluders, ViewState
 from previz.frames.gl.things import lamp_radiance
+from previz.frames.gl.window import Window
 from previz.frames.lens import NEAR, Lens
 from previz.stage import Lamp
 
@@ -50,10 +51,11 @@ class Glows:
         self._targets = buffers.layer_framebuffers(self._reached, len(self._lamps) * _MOMENTS)
         self._corners: buffers.Corners | None = None
 
-    def add(self, framebuffer: int, frame: FrameState, occluders: Occluders) -> None:
-        """Add the lamps' light to a finished picture."""
+    def add(self, framebuffer: int, frame: FrameState, occluders: Occluders, window: Window) -> None:
+        """Add the lamps' light to a finished picture, within the window."""
         if not self._lamps:
             return
+        GL.glDisable(GL.GL_SCISSOR_TEST)
         views = sorted((frame.opened, *frame.views, frame.closed), key=lambda view: view.moment)
         quads = [
             quad
@@ -76,6 +78,8 @@ class Glows:
         GL.glBindTexture(GL.GL_TEXTURE_2D_ARRAY, self._reached)
         GL.glGenerateMipmap(GL.GL_TEXTURE_2D_ARRAY)
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, framebuffer)
+        GL.glEnable(GL.GL_SCISSOR_TEST)
+        GL.glScissor(*window.box)
         GL.glViewport(0, 0, *self._lens.size)
         GL.glDisable(GL.GL_DEPTH_TEST)
         GL.glEnable(GL.GL_BLEND)

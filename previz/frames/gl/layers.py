@@ -25,6 +25,7 @@ from numpy.typing import NDArray
 from OpenGL import GL
 
 from previz.frames.gl import buffers
+from previz.frames.gl.window import Window
 
 Array = NDArray[np.float64]
 
@@ -46,6 +47,11 @@ class Blur:
     variance: float
     level: int
     kernel: Array
+
+    @property
+    def reach(self) -> int:
+        """How far light is carried at most. [px]"""
+        return int((len(self.kernel) + 2) * 2**self.level)
 
     @classmethod
     def of(cls, variance: float) -> "Blur":
@@ -113,11 +119,17 @@ class Layers:
             self._room[level, use] = _Pair(light, free, buffers.framebuffer_of(light, free), width, height)
         return self._room[level, use]
 
-    def add(self, views: int, count: int, scale: float, weight: float, fresh: bool) -> None:
+    @property
+    def reach(self) -> int:
+        """How far what changes in the views changes the picture. [px]"""
+        return max((blur.reach for blur in self._blurs if blur is not None), default=0)
+
+    def add(self, views: int, count: int, scale: float, weight: float, fresh: bool, window: Window) -> None:
         """Share out the first `count` views of an array texture, whose alpha is a signed diameter [px].
 
-        `scale` makes a variance of a diameter squared. A fresh start forgets what was there.
+        `scale` makes a variance of a diameter squared. A fresh start forgets what was there, within the window.
         """
+        GL.glScissor(*window.box)
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self._target)
         (GL.glDisable if fresh else GL.glEnable)(GL.GL_BLEND)
         GL.glBlendFunc(GL.GL_ONE, GL.GL_ONE)
@@ -142,12 +154,13 @@ class Layers:
         puts = " ".join(f"o{n}=s{n}*weight;" for n in names)
         return (f"OUTS {outs}", f"SUMS {sums}", f"SHARE {' '.join([*past, *shares])}", f"PUT {puts}")
 
-    def blend(self, framebuffer: int) -> None:
-        """Blur the layers and lay them over one another, into that target."""
+    def blend(self, framebuffer: int, window: Window) -> None:
+        """Blur the layers and lay them over one another, into that target, within the window."""
         GL.glDisable(GL.GL_BLEND)
         for number, blur in enumerate(self._blurs):
             if blur is not None:
-                self._blur(number, blur)
+                self._blur(number, blur, window)
+        GL.glScissor(*window.box)
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, framebuffer)
         GL.glViewport(0, 0, *self.size)
         textures: dict[str, tuple[int, int]] = {}
@@ -169,7 +182,7 @@ class Layers:
         program.use(textures)
         self._cover()
 
-    def _blur(self, number: int, blur: Blur) -> None:
+    def _blur(self, number: int, blur: Blur, window: Window) -> None:
         """Means over squares where the level asks for it, then along rows, then along columns."""
         own = {"light": (_PLANE, self._light[number])}
         if number:
@@ -177,22 +190,25 @@ class Layers:
         first = ("NEAREST",) if number == 0 else ()
         squares, rows, done = self._pair(blur.level, 0), self._pair(blur.level, 1), self._soft[number]
         if blur.level:
-            self._into(squares)
+            self._into(squares, blur, window, 2)
             self._program("sum.vert", "layers_squares.frag", (f"SIDE {2**blur.level}", *first)).use(own)
             self._cover()
             own, first = {"light": (_PLANE, squares.light), "free": (_PLANE, squares.free)}, ("PREPARED",)
         taps = (f"TAPS {len(blur.kernel)}", f"KERNEL {', '.join(repr(float(share)) for share in blur.kernel)}")
-        self._into(rows)
+        self._into(rows, blur, window, 1)
         self._program("sum.vert", "layers_blur.frag", (*taps, "ALONG ivec2(1, 0)", *first)).use(own)
         self._cover()
-        self._into(done)
+        self._into(done, blur, window, 0)
         textures = {"light": (_PLANE, rows.light), "free": (_PLANE, rows.free)}
         self._program("sum.vert", "layers_blur.frag", (*taps, "ALONG ivec2(0, 1)", "PREPARED", "LAST")).use(textures)
         self._cover()
 
-    def _into(self, pair: Any) -> None:
+    def _into(self, pair: Any, blur: Blur, window: Window, steps: int) -> None:
+        """Draw into a pair what the window needs that many blurs later."""
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, pair.framebuffer)
         GL.glViewport(0, 0, pair.width, pair.height)
+        needed = window.shrunk(2**blur.level).grown(1 + steps * len(blur.kernel), (pair.width, pair.height))
+        GL.glScissor(*needed.box)
 
     def _cover(self) -> None:
         GL.glDisable(GL.GL_DEPTH_TEST)

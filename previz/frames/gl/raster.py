@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from previz.frames.gl.chunks import WHOLE
 from previz.frames.gl.context import open_context
+from previz.frames.gl.window import Window
 from previz.frames.lens import Lens
 from previz.frames.light import Light
 from previz.frames.mirror import MIRROR_WIDTHS
@@ -26,6 +27,9 @@ Array = NDArray[np.float64]
 BATCH = 16
 
 _GLOSSY, _SATIN = (f"{kind}\n#define MIRRORS {len(MIRROR_WIDTHS)}.0" for kind in ("GLOSSY", "SATIN"))
+
+#: Beyond the pupil's rim, a blade's corner included, in radii; and around what moves, in pixels.
+_RIM, _MARGIN = 1.25, 3
 
 #: How many times longer than wide a pixel's footprint on an image may be before detail is given up.
 _LONGEST_FOOTPRINT = 8
@@ -96,6 +100,24 @@ class Filling:
     streak_share: float
 
 
+@dataclass(frozen=True)
+class _Kept:
+    """The frame before: its views, where it held what moves, and its picture."""
+
+    frame: FrameState
+    moved: Window
+    picture: NDArray[np.float32]
+
+    def same_views(self, frame: FrameState) -> bool:
+        """Whether another frame looks from the very same places the very same ways."""
+        ours, theirs = ([view.clip_from_world for view in each.views] for each in (self.frame, frame))
+        ends = [
+            np.array_equal(ours.clip_from_world, theirs.clip_from_world)
+            for ours, theirs in ((self.frame.opened, frame.opened), (self.frame.closed, frame.closed))
+        ]
+        return all(ends) and self.frame.disc == frame.disc and np.array_equal(ours, theirs)
+
+
 class Raster:
     """A stage uploaded for one shot, ready to be drawn from anywhere.
 
@@ -137,6 +159,7 @@ class Raster:
         self._filling: Filling | None = None
         self._layers: Any = None
         self._glows: Any = None
+        self._kept: _Kept | None = None
         self._stage = stage
 
     def fill_by(self, filling: Filling | None, blades: int | None) -> None:
@@ -147,7 +170,7 @@ class Raster:
         from previz.frames.gl.glows import Glows
         from previz.frames.gl.layers import Layers
 
-        self._filling = filling
+        self._filling, self._kept = filling, None
         if filling is not None:
             self._layers = Layers(self._lens.size, filling.knots, self._program)
         lamps = (self._stage.lamps, self._stage.vehicle.lamps)
@@ -170,48 +193,93 @@ class Raster:
         return pixels[..., :2].reshape(-1, 2).astype(float)
 
     def picture(self, frame: FrameState) -> NDArray[np.float32]:
-        """The mean of a frame's views (h, w, 3), row 0 at the top; 1 is sensor saturation."""
-        gl = self._gl
-        seen = _Seen(frame, self._filling, () if self._filling is None else ("FILTERED",))
+        """The mean of a frame's views (h, w, 3), row 0 at the top; 1 is sensor saturation.
+
+        While the camera is locked off only what moves is drawn again, to the same bits as if all had been.
+        """
+        size = self._lens.size
+        moved, before = self._moving_window(frame), self._kept
+        locked = before is not None and before.same_views(frame)
+        changed = moved.joined(before.moved) if locked and before is not None else Window.whole(size)
+        finished = changed.grown(self._layers.reach if self._layers is not None else 0, size)
         self._take_light(frame.light)
-        self._choose(frame)
+        self._choose(frame, changed.in_clip(size))
+        self._gl.glEnable(self._gl.GL_SCISSOR_TEST)
+        self._mean(frame, changed, finished)
+        if self._glows is not None:
+            self._glows.add(self._sum.framebuffer, frame, Occluders(self), finished)
+        part = self._sum.read(finished)
+        self._gl.glDisable(self._gl.GL_SCISSOR_TEST)
+        if locked and before is not None:
+            whole = before.picture.copy()
+            left, bottom, width, height = finished.box
+            whole[size[1] - bottom - height : size[1] - bottom, left : left + width] = part
+            part = whole
+        self._kept = _Kept(frame, moved, part)
+        return part.copy()
+
+    def _mean(self, frame: FrameState, changed: Window, finished: Window) -> None:
+        """Draw the views anew where they changed, and their mean where that changes."""
+        gl, count = self._gl, len(frame.views)
+        seen = _Seen(frame, self._filling, () if self._filling is None else ("FILTERED",))
+        gl.glScissor(*changed.box)
         self._sum.clear()
-        for first in range(0, len(frame.views), BATCH):
+        for first in range(0, count, BATCH):
             batch = frame.views[first : first + BATCH]
             gl.glViewport(0, 0, *self._lens.size)
+            gl.glScissor(*changed.box)
             for view, framebuffer in zip(batch, self._views.framebuffers, strict=False):
-                self._draw(view, framebuffer, len(frame.views), seen)
+                self._draw(view, framebuffer, count, seen)
             if self._filling is None:
-                self._add(len(batch), 1 / len(frame.views))
+                self._add(len(batch), 1 / count)
             else:
-                self._layers.add(
-                    self._views.texture, len(batch), self._filling.scale, 1 / len(frame.views), fresh=first == 0
-                )
+                layers, scale = self._layers, self._filling.scale
+                layers.add(self._views.texture, len(batch), scale, 1 / count, fresh=first == 0, window=changed)
         if self._filling is not None:
-            self._layers.blend(self._sum.framebuffer)
-        if self._glows is not None:
-            self._glows.add(self._sum.framebuffer, frame, Occluders(self))
-        return self._sum.read()
+            self._layers.blend(self._sum.framebuffer, finished)
+
+    def _moving_window(self, frame: FrameState) -> Window:
+        """Where the vehicle, its shadow and beam, or what they hide of a lamp, may be seen in any view."""
+        opened, closed = frame.opened, frame.closed
+        rims = [
+            (self._lens.clip_from_world(view.camera, (x, y)), view.world_from_vehicle)
+            for view in (opened, closed)
+            for x in (-_RIM, _RIM)
+            for y in (-_RIM, _RIM)
+        ]
+        looks = [*((view.clip_from_world, view.world_from_vehicle) for view in frame.views), *rims]
+        x0, x1, y0, y1 = self._touched(frame.light)
+        low, high = self._ground.heights
+        patch = np.array([[x, y, z, 1.0] for x in (x0, x1) for y in (y0, y1) for z in (low, high)])
+        corners = np.concatenate([self._vehicle.box, patch])
+        points = (corners @ (clip @ frame_of_vehicle).T for clip, frame_of_vehicle in looks)
+        return Window.around(points, self._lens.size, margin=_MARGIN)
 
     def _take_light(self, light: Light) -> None:
         self._vehicle.fill(light)
         self._ground.fill(light)
         self._buffers.refill(self._mirror, light.mirror * self._exposure.astype(np.float32))
 
-    def _choose(self, frame: FrameState) -> None:
+    def _choose(self, frame: FrameState, window: tuple[float, float, float, float] = WHOLE) -> None:
         """Of the triangles, those that some view may see."""
         clips = np.stack([view.clip_from_world for view in frame.views])
         eye = np.mean([view.eye for view in frame.views], axis=0)
         for thing in self._still:
-            thing.choose(clips, WHOLE, eye)
+            thing.choose(clips, window, eye)
         from_world = np.linalg.inv(frame.views[len(frame.views) // 2].world_from_vehicle)
         self._vehicle.choose((from_world @ np.append(eye, 1.0))[:3])
         low, high = self._patch_box(frame)
-        self._ground.choose(clips, WHOLE, eye, low, high)
+        self._ground.choose(clips, window, eye, low, high)
+
+    def _touched(self, light: Light) -> Array:
+        """What shadow and beam reach in the vehicle's frame: rear, front, right, left. [m]"""
+        x0, x1, y0, y1 = self._extent
+        a, b, c, d = light.touched
+        return np.array([x0 + a * (x1 - x0), x0 + b * (x1 - x0), y0 + c * (y1 - y0), y0 + d * (y1 - y0)])
 
     def _patch_box(self, frame: FrameState) -> tuple[Array, Array]:
         """What shadow and beam reach in any view, as a box in the world; of any height. [m]"""
-        x0, x1, y0, y1 = self._extent
+        x0, x1, y0, y1 = self._touched(frame.light)
         corners = np.array([[x, y, 0.0, 1.0] for x in (x0, x1) for y in (y0, y1)])
         reached = np.concatenate([corners @ view.world_from_vehicle.T for view in frame.views])[:, :3]
         low, high = reached.min(axis=0), reached.max(axis=0)

@@ -152,7 +152,7 @@ class Vehicle:
         # A wheel stays within the square around it at any turn.
         for corners, axle in turning:
             far = np.hypot(*(corners - axle[:3])[:, [0, 2]].T).max()
-            places = np.concatenate([places, axle[:3] + [[-far, 0, -far], [far, 0, far]]])
+            places = np.concatenate([places, axle[:3] + np.array([[-far, 0, -far], [far, 0, far]])])
         lamps = [np.asarray(lamp.centre) + side * 3 * lamp.radius for lamp in vehicle.lamps for side in (-1, 1)]
         places = np.concatenate([places, *(lamp[None] for lamp in lamps)])
         low, high = places.min(axis=0), places.max(axis=0)

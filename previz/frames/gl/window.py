@@ -1,0 +1,68 @@
+"""Part of a picture: what has to be drawn again."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Window:
+    """Whole pixels from (left, bottom) up to, not including, (right, top); row 0 at the bottom, as OpenGL counts."""
+
+    left: int
+    bottom: int
+    right: int
+    top: int
+
+    @classmethod
+    def whole(cls, size: tuple[int, int]) -> "Window":
+        """All of a picture."""
+        return cls(0, 0, *size)
+
+    @classmethod
+    def around(cls, points: Iterable[Array], size: tuple[int, int], margin: int) -> "Window":
+        """What holds clip-space points (n, 4), all of a picture where one lies behind the camera."""
+        clip = np.concatenate(list(points))
+        if (clip[:, 3] < 1e-3).any():
+            return cls.whole(size)
+        pixels = (clip[:, :2] / clip[:, 3:] + 1) / 2 * size
+        low, high = np.floor(pixels.min(axis=0)).astype(int), np.ceil(pixels.max(axis=0)).astype(int)
+        return cls(int(low[0]), int(low[1]), int(high[0]), int(high[1])).grown(margin, size)
+
+    def joined(self, other: "Window") -> "Window":
+        """The smallest that holds both."""
+        return Window(
+            min(self.left, other.left),
+            min(self.bottom, other.bottom),
+            max(self.right, other.right),
+            max(self.top, other.top),
+        )
+
+    def grown(self, margin: int, size: tuple[int, int]) -> "Window":
+        """Larger to every side, within the picture."""
+        left, right = (min(max(side, 0), size[0]) for side in (self.left - margin, self.right + margin))
+        bottom, top = (min(max(side, 0), size[1]) for side in (self.bottom - margin, self.top + margin))
+        return Window(left, bottom, max(right, left), max(top, bottom))
+
+    def shrunk(self, side: int) -> "Window":
+        """The same on a picture that many times smaller.
+
+        >>> Window(3, 4, 9, 8).shrunk(4)
+        Window(left=0, bottom=1, right=3, top=2)
+        """
+        return Window(self.left // side, self.bottom // side, -(-self.right // side), -(-self.top // side))
+
+    @property
+    def box(self) -> tuple[int, int, int, int]:
+        """Left, bottom, width, height."""
+        return self.left, self.bottom, self.right - self.left, self.top - self.bottom
+
+    def in_clip(self, size: tuple[int, int]) -> tuple[float, float, float, float]:
+        """Left, right, bottom, top in clip coordinates over w, a pixel wider for what is drawn at its edge."""
+        left, right = ((side + wider) / size[0] * 2 - 1 for side, wider in ((self.left, -1), (self.right, 1)))
+        bottom, top = ((side + wider) / size[1] * 2 - 1 for side, wider in ((self.bottom, -1), (self.top, 1)))
+        return left, right, bottom, top

@@ -1,0 +1,78 @@
+"""A camera locked off: what is drawn again is, to the bit, what drawing everything gives."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from bare import BareStage, bare_scene, plate
+
+from previz.frames import Look, render_frames
+from previz.stage import Lamp, LitGround, Material, Mesh, VehicleModel, Wheel
+
+SIZE = (320, 180)
+
+
+def ground():
+    """A table top of squares with a checked painting, with light enough to see the vehicle's shadow."""
+    steps = np.linspace(0, 1, 21)
+    x, y = (axis.ravel() for axis in np.meshgrid(steps, steps))
+    corners = np.stack([x, y, np.zeros(len(x))], axis=1)
+    first = np.arange(20 * 21).reshape(20, 21)[:, :20].ravel()
+    faces = np.concatenate(
+        [np.stack([first, first + 1, first + 22], axis=1), np.stack([first, first + 22, first + 21], axis=1)]
+    )
+    painting = ((np.indices((64, 64)).sum(axis=0) % 2) * 120 + 60).astype(np.uint8)
+    upward, white = np.tile([0, 0, 1.0], (len(x), 1)), np.ones((len(x), 3))
+    mesh = Mesh(corners, faces, upward, white, uv=np.stack([x, 1 - y], axis=1))
+    return LitGround(mesh, np.repeat(painting[..., None], 3, axis=2), np.full((4, 4, 3), 400.0, np.float32))
+
+
+def box(x, z, width, height, glow):
+    corners = np.array([[-width, 0, -height], [width, 0, -height], [width, 0, height], [-width, 0, height]]) / 2
+    return Mesh(
+        corners + np.array([x, 0, z]), np.array([[0, 1, 2], [0, 2, 3]]), np.tile([0.0, -1, 0], (4, 1)),
+        np.full((4, 3), 0.4), Material(two_sided=True, gloss=0.8, glow=(glow, glow, glow)),
+    )  # fmt: skip
+
+
+class ShadedStage(BareStage):
+    """The vehicle darkens the ground around it."""
+
+    def stations(self, distances):
+        shadow = np.full((6, 8, 3), 0.5, np.float32)
+        shadow[[0, -1]] = shadow[:, [0, -1]] = 1.0
+        sky = np.linspace(0, 60, 4 * 8 * 3, dtype=np.float32).reshape(4, 8, 3)
+        return tuple(replace(station, shadow=shadow, surround=sky) for station in super().stations(distances))
+
+
+def stage():
+    vehicle = VehicleModel(
+        (box(0, 0.04, 0.08, 0.03, 6.0),),
+        (Wheel((0.02, -0.001, 0.012), 0.012, (), (box(0, 0.008, 0.004, 0.004, 60.0),)),),
+        (Lamp((0.04, -0.002, 0.04), 0.001, 0.2, (1.0, 1.0, 1.0)),),
+        0.08, 0.03, 0.055,
+    )  # fmt: skip
+    still = (plate((0.45, 0.9, 0.1), 0.1, 0.2, 20), plate((0.6, 0.25, 0.03), 0.02, 0.06, 9))
+    still += (plate((0.5, 2, 0), 9, 9, 4),)
+    lamps = tuple(Lamp((x, 0.8, 0.05), 0.001, 0.3, (1.0, 0.8, 0.5)) for x in (0.35, 0.5, 0.65))
+    return ShadedStage(still, lamps=lamps, vehicle=vehicle, ground=ground())
+
+
+def shot_of(folder, stop):
+    scene = bare_scene(folder, sensor=(36, 20.25), stop=stop, focus=500, size=SIZE, speed=0.6, aim="[500, 500, 20]")
+    shot = scene.shots[0].model_copy(update={"at": (0.5, 0.0, 0.12), "start": 0.4})
+    return scene, shot
+
+
+@pytest.mark.parametrize("stop", [1.4, 16])
+@pytest.mark.parametrize("filtered", [True, False])
+def test_redrawing_what_moves_gives_the_bits_of_redrawing_everything(tmp_path, stop, filtered):
+    scene, shot = shot_of(tmp_path, stop)
+    frames, whole = range(2, 7), stage()
+    look = Look(size=SIZE, views=20, noise=False, filtered=filtered)
+    together = [frame.linear for frame in render_frames(scene, whole, shot, replace(look, frames=frames))]
+    for number, drawn in zip(frames, together, strict=True):
+        # Alone a frame has none before it to take anything from.
+        (alone,) = render_frames(scene, whole, shot, replace(look, frames=range(number, number + 1)))
+        assert np.array_equal(alone.linear, drawn), number
+    assert not np.array_equal(together[0], together[-1])
