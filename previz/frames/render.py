@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -15,6 +16,7 @@ from previz.frames.lens import Lens
 from previz.frames.light import PathLight
 from previz.frames.plan import OVERLAP, Blurs, filling_for, views_for
 from previz.frames.sensor import Noise, exposure_gain
+from previz.frames.spent import Spent
 from previz.frames.views import Views, views
 from previz.predictions.exposure import iso_for_grey, working_f_number
 from previz.predictions.motion import (
@@ -30,7 +32,7 @@ from previz.predictions.motion import (
     vehicle_path,
 )
 from previz.scene import Scene, Shot, recorded_area
-from previz.stage import Stage, Station, white_rgb
+from previz.stage import Lamp, LitGround, LitMesh, Stage, Station, VehicleModel, white_rgb
 
 Array = NDArray[np.float64]
 
@@ -103,46 +105,112 @@ class Frame:
     facts: Facts
 
 
-def render_frames(scene: Scene, stage: Stage, shot: Shot, look: Look) -> Iterator[Frame]:
-    """The frames of a shot, one after another; memory holds one.
+def render_frames(
+    scene: Scene, stage: Stage, shot: Shot, look: Look, workers: int = 1, spent: Spent | None = None
+) -> Iterator[Frame]:
+    """The frames of a shot, one after another; memory holds one, or a few for each worker.
+
+    Parameters
+    ----------
+    workers : int
+        Processes that draw side by side; the pixels are the same for any number. More than one need what Python's
+        `multiprocessing` needs of a program: that it can be imported without running.
+    spent : Spent or None
+        Is told the seconds spent on views, filter and sensor. That costs a little: the graphics side is waited for.
 
     Raises
     ------
     PrevizError
         Where the picture's shape is not the capture mode's, or a frame is asked for that the shot has not.
     """
-    times = frame_times(scene, shot)
-    numbers = _wanted(look, times, shot)
-    lens = lens_of(scene, shot, look.size)
-    moving = _Moving(scene, shot, vehicle_path(scene), travel_of(scene), times)
-    typical = float(np.median(stage.ground.light))
-    light = PathLight(stage.stations(moving.station_distances(numbers)), typical)
-    (middle,) = stage.stations([moving.middle_station()])
-    facts = _metered(scene, stage, shot, moving, look, middle)
-    gain = exposure_gain(facts.exposure_time, facts.working_f_number, facts.iso)
-    exposure = gain / white_rgb(shot.capture.white_balance)
-    raster = Raster(stage, PathLight([middle], typical).at(middle.distance), lens, exposure)
-    pattern = _pattern(raster, lens, moving, look, _blades(scene, shot), light)
-    facts = replace(facts, views=len(pattern))
-    noise = Noise.of(lens.sensor[0] * lens.sensor[1] / (lens.size[0] * lens.size[1]), facts.iso)
-    try:
+    numbers = _wanted(look, frame_times(scene, shot), shot)
+    prepared = _prepared(scene, stage, shot, look, numbers)
+    if workers > 1 and len(numbers) > 1:
+        from previz.frames.workers import drawn_by_workers
+
+        yield from drawn_by_workers(prepared, numbers, min(workers, len(numbers)), spent)
+        return
+    with closing(Studio(prepared, spent)) as studio:
         for number in numbers:
-            linear = render_frame(raster, lens, pattern, moving, light, number)
-            # The light was put through the stop of mid-shot; a pull to near focus loses some more.
-            stop = moving.stop_seen(moving.at(number, 0.5)[0])
-            linear *= np.float32((facts.working_f_number / stop) ** 2)
-            if look.noise:
-                linear = noise.added_to(linear, np.random.default_rng([look.seed, number]))
-            yield Frame(number, times.time(number), linear, replace(facts, working_f_number=stop))
-    finally:
-        raster.close()
+            yield studio.frame(number)
 
 
-def render_frame(
-    raster: Raster, lens: Lens, pattern: Views, moving: "_Moving", light: PathLight, number: int
-) -> NDArray[np.float32]:
-    """The mean over the views of one frame (h, w, 3): for each, where things are then; draw; add."""
-    return raster.picture(frame_state(lens, pattern, moving, light, number))
+@dataclass(frozen=True)
+class Shown:
+    """Of a stage, what is drawn."""
+
+    still: tuple[LitMesh, ...]
+    ground: LitGround
+    lamps: tuple[Lamp, ...]
+    vehicle: VehicleModel
+    room: tuple[float, float, float]
+    shadow_extent: tuple[float, float, float, float]
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """All that the frames of a shot are made from: plain data, fit to be sent to another process."""
+
+    scene: Scene
+    shot: Shot
+    look: Look
+    shown: Shown
+    stations: tuple[Station, ...]
+    middle: Station
+    facts: Facts
+
+
+def _prepared(scene: Scene, stage: Stage, shot: Shot, look: Look, numbers: range) -> Prepared:
+    lens_of(scene, shot, look.size)  # a picture of the wrong shape is said before any work
+    moving = moving_of(scene, shot)
+    (middle,) = stage.stations([moving.middle_station()])
+    return Prepared(
+        scene=scene,
+        shot=shot,
+        look=look,
+        shown=Shown(stage.still, stage.ground, stage.lamps, stage.vehicle, stage.room, stage.shadow_extent),
+        stations=tuple(stage.stations(moving.station_distances(numbers))),
+        middle=middle,
+        facts=_metered(scene, stage, shot, moving, look, middle),
+    )
+
+
+class Studio:
+    """A stage ready to be filmed by one process."""
+
+    def __init__(self, prepared: Prepared, spent: Spent | None = None) -> None:
+        scene, shot, self._look, shown = prepared.scene, prepared.shot, prepared.look, prepared.shown
+        self._spent = spent
+        self._lens = lens_of(scene, shot, self._look.size)
+        self._moving = moving_of(scene, shot)
+        typical = float(np.median(shown.ground.light))
+        self._light = PathLight(prepared.stations, typical)
+        facts = prepared.facts
+        gain = exposure_gain(facts.exposure_time, facts.working_f_number, facts.iso)
+        middle = PathLight([prepared.middle], typical).at(prepared.middle.distance)
+        exposure = gain / white_rgb(shot.capture.white_balance)
+        self._raster = Raster(shown, middle, self._lens, exposure, spent)
+        try:
+            blades = _blades(scene, shot)
+            self._pattern = _pattern(self._raster, self._lens, self._moving, self._look, blades, self._light)
+        except BaseException:
+            self.close()
+            raise
+        self._facts = replace(facts, views=len(self._pattern))
+        pixel = self._lens.sensor[0] * self._lens.sensor[1] / (self._lens.size[0] * self._lens.size[1])
+        self._noise = Noise.of(pixel, facts.iso)
+
+    def frame(self, number: int) -> Frame:
+        """One frame: the mean over its views of where things are then, as the sensor takes it."""
+        linear = self._raster.picture(frame_state(self._lens, self._pattern, self._moving, self._light, number))
+        if self._look.noise:
+            with (self._spent or Spent()).on("sensor"):
+                linear = self._noise.added_to(linear, np.random.default_rng([self._look.seed, number]))
+        return Frame(number, self._moving.times.time(number), linear, self._facts)
+
+    def close(self) -> None:
+        """Give the graphics side back."""
+        self._raster.close()
 
 
 def frame_state(lens: Lens, pattern: Views, moving: "_Moving", light: PathLight, number: int) -> FrameState:
@@ -249,6 +317,11 @@ class _Moving:
         """The place nearest the vehicle mid-shot."""
         _, vehicle = self.at(self.times.count // 2, 0.0)
         return round(vehicle.distance / STATION_SPACING) * STATION_SPACING
+
+
+def moving_of(scene: Scene, shot: Shot) -> _Moving:
+    """Where camera and vehicle of a shot are."""
+    return _Moving(scene, shot, vehicle_path(scene), travel_of(scene), frame_times(scene, shot))
 
 
 def _wanted(look: Look, times: FrameTimes, shot: Shot) -> range:

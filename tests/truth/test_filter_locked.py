@@ -1,6 +1,7 @@
 """A camera locked off: what is drawn again is, to the bit, what drawing everything gives."""
 
 from dataclasses import replace
+from multiprocessing import active_children
 
 import numpy as np
 import pytest
@@ -76,3 +77,21 @@ def test_redrawing_what_moves_gives_the_bits_of_redrawing_everything(tmp_path, s
         (alone,) = render_frames(scene, whole, shot, replace(look, frames=range(number, number + 1)))
         assert np.array_equal(alone.linear, drawn), number
     assert not np.array_equal(together[0], together[-1])
+
+
+@pytest.mark.parametrize("workers", [2, 3])
+def test_any_number_of_workers_gives_the_same_pixels(tmp_path, workers):
+    scene, shot = shot_of(tmp_path, 1.4)
+    look, whole = Look(size=SIZE, views=8, frames=range(2, 7), seed=3), stage()
+    alone = list(render_frames(scene, whole, shot, look))
+    shared = list(render_frames(scene, whole, shot, look, workers=workers))
+    assert [frame.number for frame in shared] == [frame.number for frame in alone]
+    assert all(np.array_equal(a.linear, b.linear) and a.facts == b.facts for a, b in zip(alone, shared, strict=True))
+
+
+def test_workers_end_when_nobody_wants_more_frames(tmp_path):
+    scene, shot = shot_of(tmp_path, 16)
+    frames = render_frames(scene, stage(), shot, Look(size=SIZE, views=8, frames=range(6)), workers=2)
+    assert next(frames).number == 0
+    frames.close()
+    assert not active_children()

@@ -5,6 +5,7 @@ that one draw call covers the whole vehicle and one the whole matt dressing.
 """
 
 from collections.abc import Sequence
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -18,8 +19,8 @@ from previz.frames.gl.window import Window
 from previz.frames.lens import Lens
 from previz.frames.light import Light
 from previz.frames.mirror import MIRROR_WIDTHS
+from previz.frames.spent import Spent
 from previz.predictions.motion import CameraPose
-from previz.stage import Stage
 
 Array = NDArray[np.float64]
 
@@ -123,15 +124,18 @@ class Raster:
 
     Parameters
     ----------
-    stage : Stage
+    stage : Shown
+        Of `previz.frames.render`.
     light : Light
         Of the vehicle mid-shot: still things mirror what it sees there, right in kind if not in place.
     lens : Lens
     exposure : (3,) float
         From radiance [cd/m2] to share of sensor saturation, white balance included.
+    spent : Spent or None
+        Is told what views, filter and read-back take.
     """
 
-    def __init__(self, stage: Stage, light: Light, lens: Lens, exposure: Array) -> None:
+    def __init__(self, stage: Any, light: Light, lens: Lens, exposure: Array, spent: Spent | None = None) -> None:
         width, height = lens.size
         self._platform = open_context(width, height)
         # These import PyOpenGL, which chooses its platform then: only after the context is open.
@@ -150,7 +154,7 @@ class Raster:
         # Sheets with an image stand behind the rest.
         self._still.sort(key=lambda thing: thing.image is not None)
         self._ground = things.Ground(stage.ground, light, exposure)
-        self._vehicle = things.Vehicle(stage, exposure)
+        self._vehicle = things.Vehicle(stage.vehicle, exposure)
         self._set_lamps = things.lamp_discs(stage.lamps, exposure)
         self._own_lamps = things.lamp_discs(stage.vehicle.lamps, exposure)
         self._views = buffers.ViewTargets(width, height, BATCH)
@@ -161,6 +165,10 @@ class Raster:
         self._glows: Any = None
         self._kept: _Kept | None = None
         self._stage = stage
+        self._spent = spent
+
+    def _timed(self, name: str) -> AbstractContextManager[None]:
+        return nullcontext() if self._spent is None else self._spent.on(name, self._gl.glFinish)
 
     def fill_by(self, filling: Filling | None, blades: int | None) -> None:
         """From now on each view fills its own patch of pupil and shutter, and lamps are drawn apart.
@@ -202,13 +210,16 @@ class Raster:
         locked = before is not None and before.same_views(frame)
         changed = moved.joined(before.moved) if locked and before is not None else Window.whole(size)
         finished = changed.grown(self._layers.reach if self._layers is not None else 0, size)
-        self._take_light(frame.light)
-        self._choose(frame, changed.in_clip(size))
-        self._gl.glEnable(self._gl.GL_SCISSOR_TEST)
+        with self._timed("views"):
+            self._take_light(frame.light)
+            self._choose(frame, changed.in_clip(size))
+            self._gl.glEnable(self._gl.GL_SCISSOR_TEST)
         self._mean(frame, changed, finished)
-        if self._glows is not None:
-            self._glows.add(self._sum.framebuffer, frame, Occluders(self), finished)
-        part = self._sum.read(finished)
+        with self._timed("lamps"):
+            if self._glows is not None:
+                self._glows.add(self._sum.framebuffer, frame, Occluders(self), finished)
+        with self._timed("reading"):
+            part = self._sum.read(finished)
         self._gl.glDisable(self._gl.GL_SCISSOR_TEST)
         if locked and before is not None:
             whole = before.picture.copy()
@@ -228,15 +239,18 @@ class Raster:
             batch = frame.views[first : first + BATCH]
             gl.glViewport(0, 0, *self._lens.size)
             gl.glScissor(*changed.box)
-            for view, framebuffer in zip(batch, self._views.framebuffers, strict=False):
-                self._draw(view, framebuffer, count, seen)
-            if self._filling is None:
-                self._add(len(batch), 1 / count)
-            else:
-                layers, scale = self._layers, self._filling.scale
-                layers.add(self._views.texture, len(batch), scale, 1 / count, fresh=first == 0, window=changed)
+            with self._timed("views"):
+                for view, framebuffer in zip(batch, self._views.framebuffers, strict=False):
+                    self._draw(view, framebuffer, count, seen)
+            with self._timed("filter"):
+                if self._filling is None:
+                    self._add(len(batch), 1 / count)
+                else:
+                    layers, scale = self._layers, self._filling.scale
+                    layers.add(self._views.texture, len(batch), scale, 1 / count, fresh=first == 0, window=changed)
         if self._filling is not None:
-            self._layers.blend(self._sum.framebuffer, finished)
+            with self._timed("filter"):
+                self._layers.blend(self._sum.framebuffer, finished)
 
     def _moving_window(self, frame: FrameState) -> Window:
         """Where the vehicle, its shadow and beam, or what they hide of a lamp, may be seen in any view."""

@@ -12,7 +12,7 @@ from previz.frames.gl import buffers
 from previz.frames.gl.chunks import Chunks
 from previz.frames.gl.programs import Program
 from previz.frames.light import Light
-from previz.stage import Lamp, LitGround, LitMesh, Mesh, Stage
+from previz.stage import Lamp, LitGround, LitMesh, Mesh, VehicleModel
 
 Array = NDArray[np.float64]
 
@@ -122,8 +122,7 @@ class VehiclePart:
 class Vehicle:
     """The vehicle with its turning wheels, in its own frame."""
 
-    def __init__(self, stage: Stage, exposure: Array) -> None:
-        vehicle = stage.vehicle
+    def __init__(self, vehicle: VehicleModel, exposure: Array) -> None:
         fixed = np.zeros(4)
         # Station.body has this very order: the body's meshes, then each wheel's round parts and its turning ones.
         ordered = [(mesh, fixed) for mesh in vehicle.body]
