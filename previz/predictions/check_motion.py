@@ -189,8 +189,8 @@ def _hand(view: ShotView, notes: Notes) -> None:
         limit,
         above(pixels, limit),
         f"Tremor of a {held.wobble} hand shifts the picture by about {pixels:.2g} px, {on_screen:.1f} times a second "
-        f"on screen: assumed, an order of magnitude, and without sway or turning, which move it further.{stabiliser} The "
-        "clip is drawn as from a tripod.",
+        f"on screen: assumed, an order of magnitude, and without sway or turning, which move it further.{stabiliser} "
+        "The clip is drawn as from a tripod.",
         "Rest the camera on something that stands, and take hand out.",
         changes=[Change(f"shots[{view.index}].hand", None)],
     )
