@@ -7,10 +7,11 @@ write; 2 a fault the user can mend; 130 stopped with Ctrl-C.
 import dataclasses
 import json
 import math
+import re
 import signal
 import sys
 from collections.abc import Callable, Generator, Iterator
-from contextlib import ExitStack
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
@@ -18,7 +19,7 @@ import typer
 
 import previz
 from previz import units
-from previz.errors import PrevizError
+from previz.errors import PrevizError, ShotFault
 from previz.options import (
     AsJson,
     At,
@@ -63,6 +64,27 @@ class _Commands(typer.core.TyperGroup):
         except PrevizError as error:
             _say_fault(str(error))
             raise typer.Exit(2) from None
+        except typer.BadParameter as error:
+            error.message = _in_our_words(error.message)
+            raise
+
+
+def _in_our_words(message: str) -> str:
+    """What the library of the command line says of a value, without the words of the one behind it.
+
+    >>> _in_our_words("Value error, 'avi' is not one of 'mp4', 'gif', 'webp'.")
+    "'avi' is not one of 'mp4', 'gif', 'webp'."
+    >>> _in_our_words("Input should be a valid integer, unable to parse string as an integer")
+    'it must be a whole number'
+    """
+    for theirs, ours in (
+        (r"^Value error, ", ""),
+        (r"^Input should be a valid integer.*", "it must be a whole number"),
+        (r"^Input should be greater than or equal to", "it must be at least"),
+        (r"^Input should be less than or equal to", "it must be at most"),
+    ):
+        message = re.sub(theirs, ours, message, flags=re.DOTALL)
+    return message
 
 
 app = typer.Typer(
@@ -99,21 +121,23 @@ def render(
     """
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     quality, kind = Quality(draft, size, views, seed), clip_format.value
-    takes = [take_of(scene, each, quality, frames, slate=slate, kind=kind) for each in chosen(scene, shot)]
+    with _at_its_line(scene_file):
+        takes = [take_of(scene, each, quality, frames, slate=slate, kind=kind) for each in chosen(scene, shot)]
+    folder = _tried(_folder(scene_file, out))
     for take in takes:
         if take.note:
             _say(f"{take.shot.id}: {take.note}")
     _warn(previz.predict(scene), takes, scene_file)
     with building(_say) as tell:
         stage = previz.build_stage(scene, quality.effort, progress=tell)
-    _say_all(collision_lines(stage.collisions))
+    _say_all(collision_lines(scene, stage.collisions))
     clips = []
     for take in takes:
-        path = _folder(scene_file, out) / f"{take.shot.id}.{kind}"
+        path = folder / f"{take.shot.id}.{kind}"
         with _Film(previz.render_frames(scene, stage, take.shot, take.look), take) as film:
             previz.deliver_clip(path, film, take.shot.playback, take.look.size, take.slate, purpose.value)
         _warn_of_flashes(take, film)
-        clips.append(_told(path, take, film, as_json))
+        clips.append(_told(path, take, film, as_json, purpose.value))
     if as_json:
         _print_json({"clips": clips})
 
@@ -135,12 +159,15 @@ def still(
     """Take one frame of a shot as a PNG; of the first shot unless another is named."""
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     quality, wanted = Quality(draft, size, views, seed), chosen(scene, shot)[0]
-    number = frame_at(scene, wanted, at)
-    take = take_of(scene, wanted, quality, f"{number}:{number + 1}", slate=slate, kind="png")
+    with _at_its_line(scene_file):
+        number = frame_at(scene, wanted, at)
+        take = take_of(scene, wanted, quality, f"{number}:{number + 1}", slate=slate, kind="png")
+    folder = _tried(_folder(scene_file, out))
+    _warn(previz.predict(scene), [take], scene_file, ("stop",))
     with building(_say) as tell:
         stage = previz.build_stage(scene, quality.effort, progress=tell)
-    _say_all(collision_lines(stage.collisions))
-    path = _folder(scene_file, out) / f"{wanted.id}-{number:04}.png"
+    _say_all(collision_lines(scene, stage.collisions))
+    path = folder / f"{wanted.id}-{number:04}.png"
     with _Film(previz.render_frames(scene, stage, wanted, take.look), take) as film:
         for frame in film:
             previz.deliver_still(path, frame, take.slate)
@@ -182,10 +209,10 @@ def compare(
     takes = [take_of(panel.scene, panel.shot, quality, frames) for panel in comparison.panels]
     moment = kept_frame(comparison.panels[0].scene, takes[0], at)
     _warn_of_left_out(comparison)
+    folder = _tried(out if out is not None else _folder(scene_file, None) / "side_by_side")
     with building(_say) as tell:
         stages = [previz.build_stage(panel.scene, quality.effort, progress=tell) for panel in comparison.staged]
-    _say_all(collision_lines(stages[0].collisions))
-    folder = out if out is not None else _folder(scene_file, None) / "side_by_side"
+    _say_all(collision_lines(comparison.staged[0].scene, stages[0].collisions))
     with progress("side by side", max(len(take.numbers) for take in takes), _say) as advance:
         films = _films(comparison, stages, takes, advance)
         written = previz.deliver_comparison(folder, comparison, films, moment, purpose.value)
@@ -286,6 +313,27 @@ def _folder(scene_file: Path, out: Path | None) -> Path:
     return out if out is not None else Path("outputs", scene_file.stem)
 
 
+def _tried(folder: Path) -> Path:
+    """The folder, once it is known that it can be written to: before any waiting."""
+    from previz.delivery import try_folder
+
+    try_folder(folder)
+    return folder
+
+
+@contextmanager
+def _at_its_line(scene_file: Path) -> Iterator[None]:
+    """Tell what a shot asks that cannot be by the line that asks it."""
+    try:
+        yield
+    except ShotFault as fault:
+        from previz.scene import line_of
+
+        line = line_of(scene_file, fault.shot, fault.key)
+        place = f"{scene_file}:{line}" if line else f"{scene_file}"
+        raise PrevizError(f"{place}: shots[{fault.shot}].{fault.key}: {fault.said}. {fault.remedy}") from None
+
+
 # --- what is said ---
 
 
@@ -334,17 +382,19 @@ def _warn_of_flashes(take: Take, film: _Film) -> None:
         )
 
 
-def _told(path: Path, take: Take, film: _Film, as_json: bool) -> dict[str, Any]:
+def _told(path: Path, take: Take, film: _Film, as_json: bool, purpose: str = "post") -> dict[str, Any]:
     """Name what was written; returns the same as data."""
+    from previz.delivery import clip_size
     from previz.doctor import size_text
 
     assert film.facts is not None  # a clip without frames is never written
     size = path.stat().st_size
+    width, height = clip_size(path.suffix.removeprefix("."), take.look.size, take.slate, purpose)
     rate, seconds = take.shot.playback, film.count / take.shot.playback
     if not as_json:
         exposed = f"{units.text_of(units.TIME, film.facts.exposure_time)}, ISO {film.facts.iso}"
         lasts = f"{film.count} frames, {float(seconds):.2f} s at {float(rate):.5g} fps, " if film.count > 1 else ""
-        print(f"{path}: {lasts}{take.look.size[0]}x{take.look.size[1]}, {exposed}, {size_text(size)}")
+        print(f"{path}: {lasts}{width}x{height}, {exposed}, {size_text(size)}")
     return {
         "file": str(path),
         "bytes": size,
@@ -352,17 +402,19 @@ def _told(path: Path, take: Take, film: _Film, as_json: bool) -> dict[str, Any]:
         "first_frame": take.numbers.start,
         "frames": film.count,
         "playback": str(rate),
-        "size": list(take.look.size),
+        "size": [width, height],
         "views": take.look.views,
         "seed": take.look.seed,
         **{key: value for key, value in dataclasses.asdict(film.facts).items() if key != "views"},
     }
 
 
-def _warn(predictions: "Predictions", takes: list[Take], scene_file: Path) -> None:
+def _warn(
+    predictions: "Predictions", takes: list[Take], scene_file: Path, verdicts: tuple[str, ...] = ("stop", "watch")
+) -> None:
     """Before any waiting: what of these takes will not work as planned."""
     filmed = {"", *(take.shot.id for take in takes)}
-    findings = [each for each in predictions.findings if each.shot in filmed and each.verdict != "fine"]
+    findings = [each for each in predictions.findings if each.shot in filmed and each.verdict in verdicts]
     for finding in findings:
         _say(f"{finding.verdict}: {finding.shot}{': ' if finding.shot else ''}{finding.message}")
     if findings:

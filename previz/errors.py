@@ -2,6 +2,7 @@
 
     PrevizError                 one message a person can act on; exit code 2
     ├── SceneErrors             every fault found in one scene file, each with its line
+    ├── ShotFault               a shot asks of its camera what cannot be at some moment
     └── MachineError            this machine lacks something (no OpenGL, no video encoder, a full disk)
 
 A shot that is described well but will not work is *not* an error: it is a `previz.predictions.Finding`.
@@ -13,6 +14,19 @@ from pathlib import Path
 
 class PrevizError(Exception):
     """A fault the user can mend; `str(error)` is the whole message, ready to print."""
+
+
+class ShotFault(PrevizError):
+    """A shot asks what cannot be at some moment: to focus behind its camera, to begin when the run is over.
+
+    shot is its id, key which of its keys asks it (`focus`); said is what is wrong, remedy what to do; quantity, value
+    and limit are those of a finding. [SI]
+    """
+
+    def __init__(self, shot: str, key: str, said: str, remedy: str, *, quantity: str, value: float, limit: float):
+        self.shot, self.key, self.said, self.remedy = shot, key, said, remedy
+        self.quantity, self.value, self.limit = quantity, value, limit
+        super().__init__(f"shot {shot!r}: {said}. {remedy}")
 
 
 class MachineError(PrevizError):

@@ -13,13 +13,16 @@ from previz.errors import PrevizError
 if TYPE_CHECKING:
     from previz.delivery import Slate
     from previz.frames import Look
-    from previz.scene import Scene, Shot
+    from previz.scene import Mode, Scene, Shot
 
 #: Width of a picture unless asked otherwise, in full and in draft. [px]
 FULL_WIDTH, DRAFT_WIDTH = 1280, 640
 
 #: Views over pupil and shutter unless asked otherwise, in full and in draft.
 FULL_VIEWS, DRAFT_VIEWS = 64, 8
+
+#: The least and the most that either side of a picture may be. [px]
+SMALLEST, LARGEST = 16, 16384
 
 #: Bytes by unit, in the decimal sense that mail and phones use.
 _BYTES = {"kB": 1000, "MB": 1000**2, "GB": 1000**3}
@@ -54,10 +57,18 @@ class Take:
 def take_of(
     scene: "Scene", shot: "Shot", quality: Quality, frames: str | None = None, *, slate: bool = False, kind: str = "mp4"
 ) -> Take:
-    """One take. Raises PrevizError where the machine, the lens, the size or the format cannot do it."""
+    """One take.
+
+    Raises
+    ------
+    ShotFault
+        Where the shot's camera cannot be aimed or focused in one of the frames.
+    PrevizError
+        Where the machine, the lens, the size or the format cannot do it.
+    """
     from previz.delivery import Slate, check_clip, timing_note
     from previz.frames import lens_of, require_opengl
-    from previz.predictions.motion import frame_times
+    from previz.predictions.motion import camera_at, frame_times
 
     look = look_of(scene, shot, quality)
     require_opengl()
@@ -65,7 +76,11 @@ def take_of(
     if kind != "png":
         check_clip(kind, look.size, shot.playback)
     note = None if kind == "png" else timing_note(kind, shot.playback)
-    numbers = numbers_of(frames, frame_times(scene, shot).count, shot.id)
+    times = frame_times(scene, shot)
+    numbers = numbers_of(frames, times.count, shot.id)
+    for number in numbers:  # found out now, not after an hour of rendering
+        for moment in (0.0, shot.capture.exposure_time):
+            camera_at(scene, shot, float(times.time(number)) + moment)
     label = Slate.of(scene, shot) if slate else None
     return Take(shot, dataclasses.replace(look, frames=numbers), numbers, label, note)
 
@@ -77,8 +92,9 @@ def chosen(scene: "Scene", wanted: str | None) -> tuple["Shot", ...]:
         return tuple(shots.values())
     if wanted not in shots:
         near = difflib.get_close_matches(wanted, shots, n=1)
-        advice = f"; did you mean {near[0]}?" if near else ""
-        raise PrevizError(f"--shot {units.shown(wanted)}: the scene's shots are {', '.join(shots)}{advice}")
+        advice = f"; did you mean {near[0]}?" if near and len(shots) > 1 else ""
+        there = f"shots are {', '.join(shots)}" if len(shots) > 1 else f"only shot is {next(iter(shots))}"
+        raise PrevizError(f"--shot {units.shown(wanted)}: the scene's {there}{advice}")
     return (shots[wanted],)
 
 
@@ -87,12 +103,22 @@ def look_of(scene: "Scene", shot: "Shot", quality: Quality) -> "Look":
     from previz.frames import Look
 
     mode = scene.mode(shot)
-    usual = min(DRAFT_WIDTH if quality.draft else FULL_WIDTH, mode.width)
+    usual = min(DRAFT_WIDTH if quality.draft else FULL_WIDTH, mode.width // 2 * 2)
     width, height = size_of(quality.size) if quality.size else (usual, None)
     if height is None:
-        height = max(2, round(width * mode.height / mode.width / 2) * 2)
+        height = _height_for(width, mode)
+    if height < SMALLEST:
+        least = next(wide for wide in range(SMALLEST, LARGEST + 1, 2) if _height_for(wide, mode) >= SMALLEST)
+        raise PrevizError(
+            f"--size {width}: the picture would be {width}x{height}, and {SMALLEST} is the least; use {least} or more"
+        )
     views = quality.views or (DRAFT_VIEWS if quality.draft else FULL_VIEWS)
     return Look(size=(width, height), views=views, seed=quality.seed)
+
+
+def _height_for(width: int, mode: "Mode") -> int:
+    """The even height nearest to a mode's shape. [px]"""
+    return max(2, round(width * mode.height / mode.width / 2) * 2)
 
 
 def size_of(text: str) -> tuple[int, int | None]:
@@ -103,10 +129,10 @@ def size_of(text: str) -> tuple[int, int | None]:
     """
     match = re.fullmatch(r"(\d{1,5})(?:\s*x\s*(\d{1,5}))?", text.strip(), flags=re.ASCII)
     width, height = (int(match[1]), int(match[2]) if match[2] else None) if match else (0, None)
-    if not 16 <= width <= 16384 or not (height is None or 16 <= height <= 16384):
+    if not SMALLEST <= width <= LARGEST or not (height is None or SMALLEST <= height <= LARGEST):
         raise PrevizError(
             f"--size {units.shown(text)} is not a picture size; write a width like 1280, or 1280x720, "
-            "each from 16 to 16384"
+            f"each from {SMALLEST} to {LARGEST}"
         )
     return width, height
 

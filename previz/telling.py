@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from previz.predictions import Figure, Finding
+    from previz.scene import Scene
     from previz.stage import Collision
 
 #: Says one line.
@@ -63,8 +64,12 @@ def table_lines(table: list[tuple[str, str, str]]) -> list[str]:
     return [*lines, ""]
 
 
-def collision_lines(collisions: "Sequence[Collision]") -> list[str]:
-    """What stands in the way on the set as it was built."""
+def collision_lines(scene: "Scene", collisions: "Sequence[Collision]") -> list[str]:
+    """What only the built set shows to be in the way: mesh files, of whose shape `predict` knows nothing.
+
+    The rest it has found already, and said.
+    """
+    files = {piece.id for piece in scene.dressing if getattr(piece, "mesh", None)}
     ways = {
         "vehicle": "stands in the vehicle's way: move it {far}",
         "road": "stands in the road: move it {far}",
@@ -73,6 +78,10 @@ def collision_lines(collisions: "Sequence[Collision]") -> list[str]:
     }
     lines = []
     for each in collisions:
+        of_a_file = not files.isdisjoint({each.piece.split("/")[0], each.with_what.split("/")[0]})
+        driven_into = scene.vehicle.body is None and each.with_what == "vehicle"
+        if not of_a_file and not driven_into:
+            continue
         way = ways.get(each.with_what, f"and {each.with_what} stand in each other: move one {{far}}")
         verdict = "stop" if each.with_what == "vehicle" else "watch"
         lines.append(f"{verdict}: {each.piece} {way.format(far=units.text_of(units.LENGTH, each.overlap))}")

@@ -17,6 +17,7 @@ import av
 import numpy as np
 import pytest
 from PIL import Image
+from trimesh import creation
 from typer.testing import CliRunner
 
 import previz
@@ -222,6 +223,29 @@ def test_a_slate_is_added_under_the_picture(scene_file: Path, looks: list[Any], 
         assert 400 < image.size[1] < 460
 
 
+def test_the_size_told_is_that_of_the_file(scene_file: Path, looks: list[Any], tmp_path: Path) -> None:
+    result = run("render", scene_file, "--shot", "pass", "--size", 160, "--slate", "--out", tmp_path, "--json")
+    (told,) = json.loads(result.stdout)["clips"]
+    with av.open(str(tmp_path / "pass.mp4")) as container:
+        stream = container.streams.video[0]
+        assert told["size"] == [stream.width, stream.height]
+        assert stream.height > 90
+    said = run("still", scene_file, "--size", 160, "--slate", "--out", tmp_path).stdout
+    with Image.open(tmp_path / "pass-0006.png") as image:
+        assert f": {image.size[0]}x{image.size[1]}, " in said
+
+
+def test_a_mode_of_odd_width_is_filmed_at_an_even_size_near_its_shape(
+    scene_file: Path, looks: list[Any], tmp_path: Path
+) -> None:
+    odd = SCENE.replace("modes: [1080p120]", "modes: [1001x564 at 120 fps]")
+    scene_file.write_text(odd, encoding="utf-8")
+    result = run("render", scene_file, "--shot", "pass", "--frames", "0:1", "--out", tmp_path / "out")
+    assert result.exit_code == 0, result.output
+    # 1000 * 564 / 1001 = 563.4
+    assert looks[0].size == (1000, 564)
+
+
 def test_a_gif_says_where_it_cannot_hold_the_rate(scene_file: Path, looks: list[Any], tmp_path: Path) -> None:
     result = run("render", scene_file, "--shot", "pass", "--size", 64, "--format", "gif", "--out", tmp_path / "out")
     assert result.exit_code == 0, result.output
@@ -235,6 +259,9 @@ FAULTS = [
     (["--size", "wide"], "--size wide is not a picture size; write a width like 1280"),
     (["--size", "8"], "--size 8 is not a picture size"),
     (["--size", "640x640"], "a picture of 640x640 is not the shape of pocket's 1920x1080; use 640x360"),
+    (["--size", "642x300"], "a picture of 642x300 is not the shape of pocket's 1920x1080; use 642x362"),
+    (["--size", "641x300"], "a picture of 641x300 is not the shape of pocket's 1920x1080; use 640x360"),
+    (["--size", "16"], "--size 16: the picture would be 16x8, and 16 is the least; use 28 or more"),
     (["--size", "641x361"], "641x361: mp4 needs an even width and height; use 640x360"),
     (["--frames", "4"], "--frames 4 is not a range of frames; write it like 0:24"),
     (["--frames", "0:13", "--shot", "pass"], "shot pass has 12 frames, so A and B must be in 0:12"),
@@ -253,6 +280,72 @@ def test_a_fault_is_one_message_and_exit_code_2_before_any_work(
     assert result.stdout == ""
     assert looks == []
     assert not (tmp_path / "out").exists()
+
+
+def test_the_only_shot_is_named_once(scene_file: Path) -> None:
+    scene_file.write_text(SCENE[: SCENE.index("  - id: away")], encoding="utf-8")
+    result = run("render", scene_file, "--shot", "pas")
+    assert (result.exit_code, result.stderr) == (2, "--shot pas: the scene's only shot is pass\n")
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (["--format", "avi"], "Invalid value for '--format': 'avi' is not one of 'mp4', 'gif', 'webp'."),
+        (["--views", "many"], "Invalid value for '--views': it must be a whole number"),
+        (["--views", "0"], "Invalid value for '--views': it must be at least 1"),
+    ],
+)
+def test_a_bad_option_is_told_without_a_library_s_words(scene_file: Path, options: list[str], said: str) -> None:
+    result = run("render", scene_file, *options)
+    assert result.exit_code == 2
+    assert said in result.stderr
+    assert "Value error" not in result.output and "Input should" not in result.output
+
+
+@pytest.mark.parametrize("command", ["render", "still", "compare"])
+@pytest.mark.parametrize("under", [False, True])
+def test_a_folder_that_cannot_be_is_told_before_building(
+    scene_file: Path, looks: list[Any], tmp_path: Path, command: str, under: bool
+) -> None:
+    (tmp_path / "taken").write_text("a file")
+    result = run(command, scene_file, "--out", tmp_path / "taken" / "deeper" if under else tmp_path / "taken")
+    assert (result.exit_code, looks) == (2, [])
+    assert str(tmp_path / "taken") in result.stderr
+    assert "--out" in result.stderr
+    assert "lighting" not in result.stderr
+    assert (tmp_path / "taken").read_text() == "a file"
+
+
+@pytest.mark.parametrize("command", ["render", "still"])
+@pytest.mark.parametrize(
+    ("key", "old", "new", "said"),
+    [
+        (
+            "focus",
+            "focus: 400\n",
+            "focus: [{time: 0 s, at: 400}, {time: 0.1 s, at: [700, -400, 45]}]\n",
+            "cannot focus nearer",
+        ),
+        ("aim", "aim: vehicle\n", "aim: [700, -150, 45]\n", "stands at the very point it is aimed at"),
+        ("start", "duration: 0.1 s\n", "start: 9 s\n", "the vehicle's run is over"),
+    ],
+)
+def test_what_a_shot_asks_that_cannot_be_is_told_with_its_line(
+    scene_file: Path, looks: list[Any], tmp_path: Path, command: str, key: str, old: str, new: str, said: str
+) -> None:
+    text = SCENE.replace(old, new, 1)
+    scene_file.write_text(text, encoding="utf-8")
+    line = text[: text.index(new)].count("\n") + 1
+    at = [] if key == "start" or command == "render" else ["--at", "0.09 s"]
+    result = run(command, scene_file, "--shot", "pass", "--out", tmp_path / "out", *at)
+    assert (result.exit_code, looks) == (2, [])
+    assert result.stderr.startswith(f"{scene_file}:{line}: shots[pass].{key}: ")
+    assert said in result.stderr
+    assert len(result.stderr.splitlines()) == 1
+    checked = run("check", scene_file, "--shot", "pass")
+    assert checked.exit_code == 1
+    assert "stop" in checked.stdout
 
 
 @pytest.mark.parametrize(
@@ -479,15 +572,32 @@ def test_render_says_first_what_will_not_work(
     ]
 
 
-def test_what_stands_in_the_way_is_said_once_the_set_is_built(
-    scene_file: Path, looks: list[Any], tmp_path: Path
+def test_a_still_says_first_what_will_not_work(
+    scene_file: Path, looks: list[Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    _findings(monkeypatch, STOP, WATCH, FINE)
+    result = run("still", scene_file, "--size", 64, "--out", tmp_path / "out")
+    assert result.exit_code == 0
+    assert result.stderr.splitlines()[:3] == [
+        "stop: pass: Too near.",
+        f"(previz check {scene_file} says what to change)",
+        "lighting the set",
+    ]
+
+
+def test_what_a_mesh_file_stands_in_is_said_once_the_set_is_built(
+    scene_file: Path, looks: list[Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of everything else `check` knows the shape, and has said it already."""
+    _findings(monkeypatch, FINE)
+    creation.box((2, 1, 1)).export(scene_file.parent / "crate.stl")
+    piece = "dressing: [{id: crate, mesh: crate.stl, length: 40, at: [700, 500]}]\nvehicle:"
+    scene_file.write_text(SCENE.replace("vehicle:", piece, 1), encoding="utf-8")
     result = run("still", scene_file, "--size", 64, "--out", tmp_path / "out")
     assert result.exit_code == 0
     assert result.stderr.splitlines() == [
         "lighting the set",
         "stop: crate stands in the vehicle's way: move it 12 mm",
-        "watch: sign reaches 3.5 mm over the edge of the table",
         "watch: fence and crate stand in each other: move one 1 mm",
     ]
 

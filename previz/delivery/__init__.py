@@ -1,12 +1,13 @@
 """Everything that leaves for `outputs/<scene>/`. Front door: `deliver_clip`, `deliver_still`, `deliver_comparison`."""
 
-from previz.delivery.clip import CLIP_WRITERS, PURPOSES, check_clip, deliver_clip, timing_note
+from previz.delivery.clip import CLIP_WRITERS, PURPOSES, check_clip, clip_size, deliver_clip, timing_note
 from previz.delivery.comparison import deliver_comparison, width_note
 from previz.delivery.encoder import try_encoder
 from previz.delivery.page import TooLarge, deliver_page
 from previz.delivery.panels import Comparison, compared
 from previz.delivery.slate import Slate
 from previz.delivery.still import deliver_still
+from previz.delivery.whole_file import try_folder
 
 __all__ = [
     "CLIP_WRITERS",
@@ -15,6 +16,7 @@ __all__ = [
     "Slate",
     "TooLarge",
     "check_clip",
+    "clip_size",
     "compared",
     "deliver_clip",
     "deliver_comparison",
@@ -22,5 +24,6 @@ __all__ = [
     "deliver_still",
     "timing_note",
     "try_encoder",
+    "try_folder",
     "width_note",
 ]

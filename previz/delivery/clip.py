@@ -152,6 +152,16 @@ def deliver_clip(
     return CLIP_WRITERS[kind](path, frames, rate, size)
 
 
+def clip_size(kind: str, size: tuple[int, int], slate: Slate | None, purpose: str = "post") -> tuple[int, int]:
+    """Width and height of the pictures in a file that `deliver_clip` or `deliver_still` writes. [px]
+
+    >>> clip_size("mp4", (2608, 1616), None, "message"), clip_size("png", (2608, 1616), None, "message")
+    ((1920, 1190), (2608, 1616))
+    """
+    whole = slate.with_strip(size) if slate is not None else size
+    return mp4_size(purpose, whole) if kind == "mp4" else whole
+
+
 def check_clip(kind: str, size: tuple[int, int], rate: Fraction) -> None:
     """Whether a clip of this kind can have that size [px] and rate [1/s]. Raises PrevizError.
 

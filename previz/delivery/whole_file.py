@@ -40,6 +40,31 @@ def whole_file(path: Path) -> Iterator[Path]:
             part.unlink(missing_ok=True)
 
 
+def try_folder(folder: Path) -> None:
+    """Find out whether files can be written to a folder that may yet have to be made; it is left as it was.
+
+    Raises
+    ------
+    MachineError
+        It is a file, or cannot be made or written.
+    """
+    if folder.exists() and not folder.is_dir():
+        raise MachineError(f"{folder} is a file, not a folder to write to; choose a folder with --out")
+    made: list[Path] = []
+    part = folder / f".{secrets.token_hex(4)}{PART_SUFFIX}"
+    try:
+        with named_faults(folder):
+            for missing in reversed([each for each in (folder, *folder.parents) if not each.exists()]):
+                missing.mkdir()
+                made.append(missing)
+            part.touch()
+    finally:
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
+            for each in reversed(made):
+                each.rmdir()
+
+
 @contextmanager
 def named_faults(path: Path) -> Iterator[None]:
     """Turn the system's refusal to write `path` into one sentence. Raises MachineError."""

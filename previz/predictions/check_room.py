@@ -16,7 +16,7 @@ from previz.predictions.check_place import TOUCH
 from previz.predictions.findings import Change, Notes, Verdict, below
 from previz.predictions.outlines import Box, boxes, solid_part
 from previz.predictions.overlaps import Array, room_inside
-from previz.predictions.shot_view import ShotView, view_of
+from previz.predictions.shot_view import ShotView, view_of, with_shot
 from previz.scene import Scene, Shot
 
 #: Wheelbase over length, and track over width: what of a vehicle must stand on the table. Typical, from memory.
@@ -139,7 +139,7 @@ def _lasting(view: ShotView, start: float, duration: float) -> _Try:
     shot = view.shot.model_copy(update={"start": begins, "duration": lasts})
     changes = [Change(f"{key}.start", f"{begins:.6f} s"), Change(f"{key}.duration", f"{lasts:.6f} s")]
     words = f"Film while it is there: from {begins:.3f} s, for {lasts:.3f} s"
-    return _Try(words, changes, _with_shot(view, shot), shot)
+    return _Try(words, changes, with_shot(view.scene, view.index, shot), shot)
 
 
 def _sideways(view: ShotView) -> Iterator[_Try]:
@@ -227,14 +227,9 @@ def _stood(view: ShotView, places: list[tuple[str, Array]], helps: Callable[[Sho
         for words, place in places:
             shot = view.shot.model_copy(update={"at": tuple(float(value) for value in place)})
             at = [f"{value * 1000:.2f} mm" for value in place]
-            yield _Try(words, [Change(f"shots[{view.index}].at", at)], _with_shot(view, shot), shot)
+            yield _Try(words, [Change(f"shots[{view.index}].at", at)], with_shot(view.scene, view.index, shot), shot)
 
     return _first_that_helps(tries(), helps) or (places[0][0], [])
-
-
-def _with_shot(view: ShotView, shot: Shot) -> Scene:
-    shots = tuple(shot if number == view.index else other for number, other in enumerate(view.scene.shots))
-    return view.scene.model_copy(update={"shots": shots})
 
 
 def _height(view: ShotView) -> Array:

@@ -2,9 +2,11 @@
 
 import math
 
+from previz.errors import ShotFault
 from previz.predictions.check_time import SCREEN_TIME, slowdown_of
 from previz.predictions.findings import Change, Notes, Verdict, above, below
-from previz.predictions.shot_view import ShotView
+from previz.predictions.shot_view import ShotView, view_of, with_shot
+from previz.scene import Focus, Scene, Shot, Target
 
 #: Part of a frame that rounding may cost. [-]
 _HAIR = 1e-3
@@ -17,6 +19,39 @@ def check_span(view: ShotView) -> Notes:
     _ends_with_the_run(view, notes)
     _begins_on_the_ramp(view, notes)
     return notes
+
+
+def cannot_be(scene: Scene, shot: Shot, fault: ShotFault) -> Notes:
+    """The one finding on a shot that cannot be laid open: aimed, focused or begun where that cannot be."""
+    notes, number = Notes(shot.id), scene.shots.index(shot)
+    notes.finding(
+        f"shot.{fault.key}",
+        fault.quantity,
+        fault.value,
+        fault.limit,
+        Verdict.STOP,
+        f"{fault.said[0].upper()}{fault.said[1:]}.",
+        f"{fault.remedy}.",
+        changes=_mended(scene, shot, number, fault.key),
+    )
+    return notes
+
+
+def _mended(scene: Scene, shot: Shot, number: int, key: str) -> list[Change]:
+    """The key written so that the shot can be laid open, if following the vehicle or beginning at 0 does that."""
+    on_vehicle = Target(vehicle=True)
+    plain: dict[str, tuple[object, str]] = {
+        "focus": (Focus(target=on_vehicle), "vehicle"),
+        "aim": (on_vehicle, "vehicle"),
+        "start": (0.0, "0 s"),
+    }
+    value, written = plain[key]
+    try:
+        mended = shot.model_copy(update={key: value})
+        view_of(with_shot(scene, number, mended), mended)
+    except ShotFault:
+        return []
+    return [Change(f"shots[{number}].{key}", written)]
 
 
 def _one_frame(view: ShotView, notes: Notes) -> None:

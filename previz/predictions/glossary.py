@@ -83,6 +83,7 @@ GLOSSARY: dict[str, Quantity] = {
     "pixel_pitch": _length(_FOCUS, "one pixel on the sensor", "um"),
     "total_blur": _length(_FOCUS, "defocus, diffraction and pixel together", "um"),
     "best_f_number": Quantity(_FOCUS, "sharpest stop for this run"),
+    "aim_distance": _length(_FOCUS, "entrance pupil to what it is aimed at"),
     "working_distance": _length(_FOCUS, "lens front to nearest part of vehicle"),
     "body_clearance": _length(_FOCUS, "room under the camera"),
     # --- apparent scale ---

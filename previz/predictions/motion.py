@@ -12,7 +12,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from previz.errors import PrevizError
+from previz.errors import PrevizError, ShotFault
 from previz.scene import VEHICLE_SIZES, Focus, Scatter, Scene, Shot, Target
 
 Array = NDArray[np.float64]
@@ -300,7 +300,7 @@ def camera_at(scene: Scene, shot: Shot, time: float) -> CameraPose:
 
     Raises
     ------
-    PrevizError
+    ShotFault
         Where it is aimed at its own place, or focused on something beside or behind it.
     """
     position = _keyed(shot.at, time, lambda place: np.asarray(place, dtype=float))
@@ -308,10 +308,16 @@ def camera_at(scene: Scene, shot: Shot, time: float) -> CameraPose:
     turn = _turn_towards(aim - position, shot)
     depth = float(_keyed(shot.focus, time, lambda focus: np.array(_focus_depth(scene, focus, time, position, turn))))
     if depth <= shot.focal_length:
-        raise PrevizError(
-            f"shot {shot.id!r} at {time:.3f} s: the plane of focus would be {depth * 1000:.0f} mm from the lens; "
-            f"a {shot.focal_length * 1000:g} mm lens cannot focus nearer than its focal length. "
-            "Focus on something in front of the camera, further away"
+        where = f"{depth * 1000:.0f} mm from the lens" if depth > 0 else f"{-depth * 1000:.0f} mm behind the camera"
+        raise ShotFault(
+            shot.id,
+            "focus",
+            f"at {time:.3f} s the plane of focus would be {where}; a {shot.focal_length * 1000:g} mm lens cannot focus "
+            "nearer than its focal length",
+            "Focus on something in front of the camera, further away",
+            quantity="focus_distance",
+            value=depth,
+            limit=float(shot.focal_length),
         )
     return CameraPose(position, turn, depth)
 
@@ -319,7 +325,15 @@ def camera_at(scene: Scene, shot: Shot, time: float) -> CameraPose:
 def _turn_towards(direction: Array, shot: Shot) -> Array:
     reach = np.linalg.norm(direction)
     if reach < 1e-9:
-        raise PrevizError(f"shot {shot.id!r}: the camera stands at the very point it is aimed at; move at or aim")
+        raise ShotFault(
+            shot.id,
+            "aim",
+            "the camera stands at the very point it is aimed at",
+            "Move at or aim",
+            quantity="aim_distance",
+            value=float(reach),
+            limit=0.0,
+        )
     backward = -direction / reach
     upright = np.array([0.0, 0.0, 1.0]) if abs(backward[2]) < 1 - 1e-9 else np.array([0.0, 1.0, 0.0])
     right = np.cross(upright, backward)
@@ -405,9 +419,14 @@ def frame_times(scene: Scene, shot: Shot) -> FrameTimes:
     # A duration such as 29/25 s is not exact in binary; a millionth of a frame is no frame.
     count = math.floor(duration * float(shot.capture.rate) + 1e-6)
     if count < 1 and shot.duration is None:
-        raise PrevizError(
-            f"shot {shot.id!r} starts at {float(start):g} s, when the vehicle's run is over "
-            f"({_run_time(scene):.3f} s); start earlier or give duration"
+        raise ShotFault(
+            shot.id,
+            "start",
+            f"it starts at {float(start):g} s, when the vehicle's run is over ({_run_time(scene):.3f} s)",
+            "Start earlier, or give duration",
+            quantity="shot_start",
+            value=float(start),
+            limit=_run_time(scene),
         )
     return FrameTimes(max(count, 1), start, shot.capture.rate)
 

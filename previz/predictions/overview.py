@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from previz.errors import ShotFault
 from previz.predictions.cautions import Caution, cautions_for
 from previz.predictions.check_backdrop import check_backdrop
 from previz.predictions.check_focus import check_focus
@@ -16,7 +17,7 @@ from previz.predictions.check_place import check_place
 from previz.predictions.check_room import check_room
 from previz.predictions.check_scale import check_scale
 from previz.predictions.check_sizes import check_sizes
-from previz.predictions.check_span import check_span
+from previz.predictions.check_span import cannot_be, check_span
 from previz.predictions.check_time import check_time
 from previz.predictions.findings import Figure, Finding, Verdict, worst_first
 from previz.predictions.glossary import GLOSSARY, Quantity
@@ -101,14 +102,20 @@ def predict(scene: Scene) -> Predictions:
     Raises
     ------
     PrevizError
-        Where a shot cannot be aimed, focused or timed as it is written.
+        Where timed runs are faster than a vehicle without any loss.
     """
     whole = [check(scene) for check in _OF_THE_SCENE]
     findings = [finding for notes in whole for finding in notes.findings]
     shots = []
     for shot in scene.shots:
-        view = view_of(scene, shot)
-        noted = [check(view) for check in _OF_A_SHOT]
+        try:
+            view = view_of(scene, shot)
+            noted = [check(view) for check in _OF_A_SHOT]
+        except ShotFault as fault:  # nothing else can be said of it
+            notes = cannot_be(scene, shot, fault)
+            shots.append(ShotPredictions(shot.id, ()))
+            findings += notes.findings
+            continue
         shots.append(ShotPredictions(shot.id, tuple(figure for notes in noted for figure in notes.figures)))
         findings += [finding for notes in noted for finding in notes.findings]
     return Predictions(

@@ -222,6 +222,11 @@ def view_of(scene: Scene, shot: Shot) -> ShotView:
     )
 
 
+def with_shot(scene: Scene, index: int, shot: Shot) -> Scene:
+    """The scene with another shot in the place of one of its own."""
+    return scene.model_copy(update={"shots": (*scene.shots[:index], shot, *scene.shots[index + 1 :])})
+
+
 def zoomed(view: ShotView, focal_length: float) -> tuple[str, list[Change]]:
     """Words and changes for another focal length of the lens [m], stopped down where it does not open so far there."""
     key, widest = f"shots[{view.index}]", view.camera.widest_at(focal_length)

@@ -24,7 +24,7 @@ from previz.scene.pieces import (
     Stone,
     Wall,
 )
-from previz.scene.read import read_scene
+from previz.scene.read import line_of, read_scene
 from previz.scene.real_sizes import CONTAINER_SIZE, OVER_ALL, VEHICLE_SIZES
 from previz.scene.recording import recorded_area
 from previz.scene.shots import WOBBLES, AimKey, Capture, Focus, FocusKey, Hand, PlaceKey, Shot, Shutter, Target
@@ -88,6 +88,7 @@ __all__ = [
     "Vehicle",
     "Wall",
     "Zoom",
+    "line_of",
     "plain_list",
     "read_kit",
     "read_scene",

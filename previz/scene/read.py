@@ -62,6 +62,17 @@ def read_scene(path: Path, *, outside_files: bool = False, changes: Changes | No
     return scene.model_copy(update={"folder": folder})
 
 
+def line_of(path: Path, shot: str, key: str) -> int | None:
+    """The line of a scene file where a shot says a key, for a fault that only shows once the scene is put to use."""
+    root, _ = read_tree(path)
+    shots = root.child("shots")
+    for number, each in enumerate(shots.value if shots is not None and isinstance(shots.value, list) else []):
+        named = each.child("id")
+        if named is not None and named.value == shot:
+            return root.line_of(("shots", number, key))
+    return None
+
+
 def faults_of(root: Node, slips: Sequence[Slip], found: "Sequence[Wrong]") -> list[Fault]:
     """Everything wrong with a file, each once, with its line and key.
 

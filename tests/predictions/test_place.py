@@ -218,3 +218,33 @@ def test_the_demo_scenes_stand_on_both_roads(demo: str) -> None:
     scene = read_scene(SCENES / f"{demo}.yaml")
     assert collisions(scene, dress(scene, build_ground(scene))) == ()
     assert [finding for finding in check_place(scene).findings if finding.verdict is not FINE] == []
+
+
+# --- shots that cannot be laid open at all ---
+
+CANNOT_BE = [
+    # The pull ends behind the camera: at y = -400 with the camera at -150.
+    (
+        [("shots[0].focus", [{"time": "2.05 s", "at": "400 mm"}, {"time": "2.3 s", "at": [1500, -400, 70]}])],
+        "shot.focus",
+        True,
+    ),
+    ([("shots[0].aim", [1500, -150, 70])], "shot.aim", True),
+    ([("shots[0].start", "9 s"), ("shots[0].duration", None)], "shot.start", True),
+    # The vehicle is behind a camera that looks away from the road: following it does not mend that.
+    ([("shots[0].aim", [1500, -900, 80])], "shot.focus", False),
+]
+
+
+@pytest.mark.parametrize("changes,name,mendable", CANNOT_BE, ids=[name for _, name, _ in CANNOT_BE])
+def test_a_shot_that_cannot_be_is_one_finding(
+    changes: list[tuple[str, Any]], name: str, mendable: bool, tmp_path: Path
+) -> None:
+    data = broken(*changes)
+    of_the_shot = [finding for finding in predicted(data, tmp_path).findings if finding.shot]
+    assert [(finding.id, finding.verdict) for finding in of_the_shot] == [(name, STOP)]
+    assert of_the_shot[0].remedy
+    assert bool(of_the_shot[0].changes) is mendable
+    if mendable:
+        mended = predicted(changed(data, of_the_shot[0].changes), tmp_path)
+        assert not [finding for finding in mended.findings if finding.id == name]
