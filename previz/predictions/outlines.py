@@ -33,9 +33,9 @@ _HEIGHTS = {
 #: Width over height of what grows or stands round; of a lamp post its foot. Typical, from memory.
 _GIRTH = {"conifer": 0.4, "broadleaf": 0.7, "bush": 1.2, "cone": 0.53, "lamp_post": 0.042}
 
-#: Thickness and width of a sign, the width of a board, and width and height of a stone, over what is given as its
-#: size. Typical, from memory.
-_SIGN, _BOARD, _STONE = (0.05, 0.22), 0.54, (1.0, 0.66)
+#: Thickness and width of a sign, the width of a board, and the three sides of a stone, over what is given as its size.
+#: Typical, from memory.
+_SIGN, _BOARD, _STONE = (0.05, 0.22), 0.54, (1.0, 0.82, 0.66)
 
 #: What grows: leaves give way, so only the inner third counts as solid; of a broadleaf tree its trunk, this wide over
 #: its height. Common practice, no source.
@@ -134,7 +134,7 @@ def piece_size(piece: Any, scale: float) -> tuple[float, float, float] | None:
         return piece.width, 0.002, piece.height
     if kind == "stone":
         size = piece.size or _HEIGHTS["stone"] / scale
-        return _STONE[0] * size, _STONE[0] * size, _STONE[1] * size
+        return _STONE[0] * size, _STONE[1] * size, _STONE[2] * size
     height = piece.height or _HEIGHTS["guard_rail" if getattr(piece, "style", "") == "guard_rail" else kind] / scale
     if kind in ("fence", "wall"):
         thickness = getattr(piece, "thickness", None) or 0.3 / scale

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from previz.predictions.motion import Curve, road_curve, vehicle_path
-from previz.scene import VEHICLE_SIZES, Card, Container, MeshPiece, Scatter, Scene, Standing
+from previz.scene import OVER_ALL, VEHICLE_SIZES, Card, Container, MeshPiece, Scatter, Scene, Standing
 from previz.stage import convex
 from previz.stage.files import load_image, load_model
 from previz.stage.ground import Floor
@@ -238,21 +238,30 @@ def vehicle_size(scene: Scene) -> tuple[float, float, float]:
 
 @dataclass(frozen=True)
 class _Way:
-    """Poses of a box that drives: middles (s, 2), headings (s,), and half its length and width. [m]"""
+    """Poses of a box that drives: middles (s, 2), headings (s,), and half its length and width. [m]
+
+    above: only what reaches higher than this is in its way. [m]
+    """
 
     name: str
     middles: Array
     headings: Array
     half: tuple[float, float]
+    above: float = 0.0
 
 
 def _ways(scene: Scene) -> list[_Way]:
-    """The vehicle's own way first, then the other lanes of the road."""
+    """The vehicle's own way first, wider where its mirrors are, then the other lanes of the road."""
     length, width, _ = vehicle_size(scene)
     half = width / 2 + _MARGIN / scene.scale
     launch = scene.vehicle.launch
     run_up = launch.ramp.length if launch is not None else 0.0
     ways = [_way("vehicle", vehicle_path(scene), -run_up, (length / 2, half))]
+    if scene.vehicle.body is not None:
+        model = length / VEHICLE_SIZES[scene.vehicle.body][0]
+        over_all, from_height = (side * model for side in OVER_ALL[scene.vehicle.body])
+        over_mirrors = over_all / 2 + _MARGIN / scene.scale
+        ways.insert(0, replace(ways[0], half=(length / 2, over_mirrors), above=from_height))
     road = scene.set.road
     if road is not None:
         half = min(half, 0.45 * road.lane)
@@ -269,7 +278,7 @@ def _way(name: str, curve: Curve, start: float, half: tuple[float, float]) -> _W
 def _in_the_way(outline: Outline, ways: list[_Way]) -> Iterator[Collision]:
     """The worst of the ways: the vehicle's own, or else another lane."""
     for way in ways:
-        if way.name == "road" and outline.kind == "cone":
+        if outline.base + outline.height <= way.above or (way.name == "road" and outline.kind == "cone"):
             continue
         overlap = float(convex.box_depths(way.middles, way.headings, way.half, outline.standing).max())
         if overlap > _TOUCH:

@@ -274,6 +274,16 @@ def test_the_vehicle_s_way_is_as_wide_as_it_is() -> None:
     assert at(265 - 25 - 2 - half - 1.5) == set()
 
 
+def test_above_its_mirrors_the_way_is_wider() -> None:
+    # A lorry is 2.95 m, 59 mm, wide from 1.7 m, 34 mm, upwards.
+    def at(height: float) -> set[tuple[str, str]]:
+        wall = {"id": "wall", "piece": "wall", "length": 60, "thickness": 4, "height": height}
+        return hits({**wall, "at": [600, 265 - 25 - 2 - 2 - 2]})
+
+    assert at(30) == set()
+    assert at(40) == {("wall", "vehicle")}
+
+
 def test_overlap_is_how_far_it_would_have_to_move() -> None:
     made = scene(dressing=[{"id": "block", "piece": "container", "length": 20, "at": [600, 236]}], **BIG)
     (hit,) = collisions(made, dress(made, LEVEL))
