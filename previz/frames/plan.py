@@ -12,9 +12,9 @@ from previz.frames.gl.raster import Filling
 Array = NDArray[np.float64]
 
 #: Mean FLIP error (a visible-difference measure, 0..1) that each preset aims at.
-QUALITIES = {"draft": 0.030, "normal": 0.015, "fine": 0.008}
+QUALITIES = {"draft": 0.050, "normal": 0.015, "fine": 0.008}
 
-_FEWEST, _MOST = 8, 256
+_FEWEST, _MOST = 4, 256
 
 #: Error of N filtered views: _ERROR sqrt(blur / N), blur in px of a 1280 px wide picture. Fitted to the benchmark.
 _ERROR = 0.018

@@ -229,6 +229,10 @@ class Raster:
         self._kept = _Kept(frame, moved, part)
         return part.copy()
 
+    def forget(self) -> None:
+        """Draw all of the next picture anew."""
+        self._kept = None
+
     def _mean(self, frame: FrameState, changed: Window, finished: Window) -> None:
         """Draw the views anew where they changed, and their mean where that changes."""
         gl, count = self._gl, len(frame.views)

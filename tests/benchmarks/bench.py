@@ -1,0 +1,219 @@
+"""Speed against error: seconds a frame, PSNR and FLIP for the demo scenes, and Mitsuba 3 in the same run.
+
+    python tests/benchmarks/bench.py                       every case (more than an hour on two cores)
+    python tests/benchmarks/bench.py --only quay_lorry,large,moving,panning
+    python tests/benchmarks/bench.py --mitsuba --only quay_lorry,large,moving,panning
+
+Errors are against the mean of two plain references of `--reference` views each, whose patterns share nothing; `own` is
+half of FLIP between the two, what the reference itself is off by. FLIP is Nvidia's `flip-evaluator` on sRGB codes, a
+mean over the picture; PSNR is of the same codes.
+
+Times are the least of three frames, after one that compiles the shaders; CPU seconds count all threads of the process
+and tell more than wall seconds where the machine is shared. `locked` cases also say what a frame costs that follows
+another (only what moves is drawn), and its part of a whole one.
+"""
+
+import argparse
+import datetime
+import json
+import os
+import platform
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import flip_evaluator
+import numpy as np
+from cases import SENSORS, STREAKS, Case, film
+from numpy.typing import NDArray
+
+from previz.frames import Look, gl_description, srgb_encoded
+from previz.frames.render import Prepared, Studio, _prepared, moving_of
+from previz.frames.views import Views
+from previz.stage import build_stage
+
+Picture = NDArray[np.float32]
+
+SCENES = ("quay_lorry", "night_van", "snow_bus")
+
+
+def flip(reference: Picture, test: Picture) -> float:
+    """Mean FLIP of two linear pictures as they would be shown."""
+    return float(flip_evaluator.evaluate(srgb_encoded(reference), srgb_encoded(test), "LDR", applyMagma=False)[1])
+
+
+def psnr(reference: Picture, test: Picture) -> float:
+    """Of sRGB codes. [dB]"""
+    error = srgb_encoded(reference).astype(np.float64) - srgb_encoded(test)
+    return float(-10 * np.log10(np.mean(error**2)))
+
+
+@dataclass(frozen=True)
+class Cost:
+    """Of one frame. [s]"""
+
+    wall: float
+    cpu: float
+
+
+def timed(draw: Callable[[], Any], times: int = 3) -> tuple[Any, Cost]:
+    """What is drawn, and the least it cost."""
+    costs = []
+    for _ in range(times):
+        wall, cpu = time.perf_counter(), time.process_time()
+        drawn = draw()
+        costs.append((time.perf_counter() - wall, time.process_time() - cpu))
+    return drawn, Cost(*(min(column) for column in zip(*costs, strict=True)))
+
+
+def prepared(case: Case, size: tuple[int, int], stages: dict[str, Any]) -> Prepared:
+    """A case made ready, its scene built once for all cases."""
+    scene = film(case)
+    if case.scene not in stages:
+        stages[case.scene] = build_stage(scene)
+    shot = scene.shots[0]
+    middle = moving_of(scene, shot).times.count // 2
+    look = Look(size=size, noise=False)
+    return _prepared(scene, stages[case.scene], shot, look, range(middle, middle + 2))
+
+
+def references(ready: Prepared, count: int, number: int) -> tuple[Picture, float]:
+    """The mean of two plain pictures through patterns of views that share nothing, and its own FLIP error."""
+    studio = Studio(replace(ready, look=replace(ready.look, filtered=False, views=8)))
+    pictures = []
+    for views_count, turn in ((count, 0), (count - 3, count // 3)):
+        pattern = studio.pattern_of(views_count)
+        other = Views(pattern.pupil, np.roll(pattern.moment, turn), np.roll(pattern.jitter, 2 * turn, axis=0))
+        pictures.append(studio.through(other, number))
+    studio.close()
+    return np.mean(pictures, axis=0, dtype=np.float32), flip(*pictures) / 2
+
+
+def measured(
+    ready: Prepared, reference: Picture, number: int, counts: list[int | None], plain: list[int]
+) -> list[dict]:
+    """A row for each way of drawing the frame."""
+    rows = []
+    ways = [(count, True) for count in counts] + [(count, False) for count in plain]
+    for count, filtered in ways:
+        studio = Studio(replace(ready, look=replace(ready.look, views=count, filtered=filtered)))
+        studio.frame(number)
+
+        def anew(studio: Studio = studio) -> Picture:
+            studio.forget()
+            return studio.frame(number).linear
+
+        picture, cost = timed(anew)
+        row = {
+            "form": "filtered" if filtered else "plain", "views": studio.frame(number).facts.views,
+            "chosen": count is None, "wall": cost.wall, "cpu": cost.cpu,
+            "psnr": psnr(reference, picture), "flip": flip(reference, picture),
+        }  # fmt: skip
+        turn = iter([number + 1, number] * 3)
+        _, after = timed(lambda turn=turn, studio=studio: studio.frame(next(turn)))
+        row |= {"next_wall": after.wall, "next_cpu": after.cpu}
+        rows.append(row)
+        studio.close()
+    return rows
+
+
+# --- Mitsuba ---
+
+
+def llvm_library() -> str | None:
+    """An LLVM that drjit gets on with: not 15, whose code generator lacks fmaximum."""
+    for place in ("/usr/lib/x86_64-linux-gnu/libLLVM-19.so", "/usr/lib/x86_64-linux-gnu/libLLVM.so.19.1"):
+        if Path(place).exists():
+            return place
+    return os.environ.get("DRJIT_LIBLLVM_PATH")
+
+
+def in_mitsuba(ready: Prepared, number: int, samples: list[int], most: int) -> list[dict]:
+    """Mitsuba's thin lens on the same triangles with the same radiance, at rest mid-shutter; against its own best."""
+    from mitsuba_case import shapes_of
+
+    with tempfile.TemporaryDirectory(prefix="previz-bench-") as folder:
+        shapes = Path(folder, "shapes.npz")
+        np.savez(shapes, **shapes_of(ready, number))
+        library = llvm_library()
+        environment = os.environ | ({"DRJIT_LIBLLVM_PATH": library} if library else {})
+        variant = "llvm_ad_rgb" if library else "scalar_rgb"
+        program = [sys.executable, str(Path(__file__).with_name("mitsuba_case.py")), variant, str(shapes), folder]
+        asked = [str(count) for count in (*samples, most, most)]
+        ran = subprocess.run([*program, *asked], env=environment, capture_output=True, text=True)
+        if ran.returncode:
+            raise SystemExit(f"Mitsuba failed:\n{ran.stderr[-2000:]}")
+        told = json.loads(ran.stdout.splitlines()[-1])
+        drawn = [np.load(Path(folder, f"{place}.npy")) for place in range(len(asked))]
+    best, own = (drawn[-1] + drawn[-2]) / 2, flip(drawn[-1], drawn[-2]) / 2
+    print(f"  Mitsuba {variant}: its best is two of {most} samples, own FLIP {own:.4f}", flush=True)
+    return [
+        {"form": f"Mitsuba {variant}", "views": count, "chosen": False, "psnr": psnr(best, picture),
+         "flip": flip(best, picture), **cost}
+        for count, picture, cost in zip(samples, drawn, told, strict=False)
+    ]  # fmt: skip
+
+
+# --- the table ---
+
+
+def told(row: dict) -> str:
+    """One line of the table."""
+    after = f"{row['next_wall']:7.2f} {row['next_cpu']:7.2f}" if "next_wall" in row else f"{'':15}"
+    name = f"{row['form']} {row['views']}{' (chosen)' if row['chosen'] else ''}"
+    return f"  {name:28} {row['wall']:7.2f} {row['cpu']:7.2f} {after} {row['psnr']:6.1f} {row['flip']:7.4f}"
+
+
+def main() -> None:
+    """Run what is asked for."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--size", default="1280x720")
+    parser.add_argument("--only", default="", help="words that a case's name must hold, with commas between")
+    parser.add_argument("--reference", type=int, default=1024, help="views of each of the two references")
+    parser.add_argument("--views", default="16,32", help="filtered, beside the number the tool chooses")
+    parser.add_argument("--plain", default="64")
+    parser.add_argument("--mitsuba", action="store_true")
+    parser.add_argument("--samples", default="4,16,64", help="of Mitsuba")
+    parser.add_argument("--json", type=Path, help="also write the rows here")
+    asked = parser.parse_args()
+    width, height = (int(side) for side in asked.size.split("x"))
+    print(f"{datetime.date.today()}, {platform.platform()}, {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}")
+    print(f"{gl_description()}\npython {' '.join(sys.argv)}")
+    cases = [
+        Case(scene, sensor, motion, camera)
+        for scene in SCENES
+        for sensor in SENSORS
+        for motion in STREAKS
+        for camera in ("panning", "locked")
+    ]
+    words = [word.strip() for word in asked.only.split(",") if word.strip()]
+    stages: dict[str, Any] = {}
+    kept = []
+    for case in cases:
+        if not all(word in case.name.split(", ") for word in words):
+            continue
+        ready = prepared(case, (width, height), stages)
+        number = moving_of(ready.scene, ready.shot).times.count // 2
+        reference, own = references(ready, asked.reference, number)
+        print(f"\n{case.name}: reference 2 x {asked.reference} views, own FLIP {own:.4f}")
+        print(f"  {'':28} {'s':>7} {'cpu s':>7} {'next s':>7} {'cpu s':>7} {'PSNR':>6} {'FLIP':>7}", flush=True)
+        counts: list[int | None] = [None, *(int(count) for count in asked.views.split(",") if count)]
+        rows = measured(ready, reference, number, counts, [int(count) for count in asked.plain.split(",") if count])
+        for row in rows:
+            print(told(row), flush=True)
+        if asked.mitsuba:
+            for row in in_mitsuba(ready, number, [int(count) for count in asked.samples.split(",")], asked.reference):
+                print(told(row), flush=True)
+                rows.append(row)
+        kept += [{"case": case.name, "own": own, **row} for row in rows]
+    if asked.json:
+        asked.json.write_text(json.dumps(kept, indent=1))
+
+
+if __name__ == "__main__":
+    main()
