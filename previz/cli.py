@@ -43,6 +43,7 @@ from previz.options import (
     Vary,
     Views,
     WithSlate,
+    Workers,
 )
 from previz.takes import Quality, Take, bytes_of, chosen, frame_at, kept_frame, take_of
 from previz.telling import building, collision_lines, figure_lines, finding_lines, plain, progress, table_lines
@@ -112,6 +113,7 @@ def render(
     clip_format: Annotated[ClipFormat, typer.Option("--format", help="mp4 keeps every rate exactly.")] = ClipFormat.MP4,
     purpose: For = Purpose.POST,
     slate: WithSlate = False,
+    workers: Workers = None,
     outside_files: OutsideFiles = False,
     as_json: AsJson = False,
 ) -> None:
@@ -134,12 +136,20 @@ def render(
     clips = []
     for take in takes:
         path = folder / f"{take.shot.id}.{kind}"
-        with _Film(previz.render_frames(scene, stage, take.shot, take.look), take) as film:
+        drawn = previz.render_frames(scene, stage, take.shot, take.look, workers or _usual_workers(take))
+        with _Film(drawn, take) as film:
             previz.deliver_clip(path, film, take.shot.playback, take.look.size, take.slate, purpose.value)
         _warn_of_flashes(take, film)
         clips.append(_told(path, take, film, as_json, purpose.value))
     if as_json:
         _print_json({"clips": clips})
+
+
+def _usual_workers(take: Take) -> int:
+    """One a core, four at most (each holds the whole set); one where starting more would cost more than it saves."""
+    from previz.doctor import cores
+
+    return min(cores(), 4) if len(take.numbers) >= 24 else 1
 
 
 @app.command(short_help="Take one frame of a shot as a PNG.")

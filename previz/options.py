@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from previz.takes import DRAFT_VIEWS, DRAFT_WIDTH, FULL_VIEWS, FULL_WIDTH
+from previz.takes import DRAFT_WIDTH, FULL_WIDTH
 
 
 class ClipFormat(StrEnum):
@@ -47,7 +47,7 @@ Out = Annotated[
     Path | None, typer.Option(metavar="FOLDER", help="Where to write; outputs/ and the scene file's name unless given.")
 ]
 Draft = Annotated[
-    bool, typer.Option("--draft", help=f"A quick look: {DRAFT_WIDTH} pixels wide, {DRAFT_VIEWS} views a frame.")
+    bool, typer.Option("--draft", help=f"A quick look: {DRAFT_WIDTH} pixels wide, fewer views a frame, coarser light.")
 ]
 Size = Annotated[
     str | None,
@@ -64,7 +64,17 @@ Views = Annotated[
         max=65536,
         metavar="N",
         help="Looks through the lens that make up one frame. More are smoother where the picture is out of focus or "
-        f"moves, and take longer in proportion; {FULL_VIEWS} unless given.",
+        "moves, and take longer in proportion; chosen from the largest blur in the shot unless given.",
+    ),
+]
+Workers = Annotated[
+    int | None,
+    typer.Option(
+        min=1,
+        max=64,
+        metavar="N",
+        help="Processes that draw frames side by side; the pixels do not depend on it. One for each core, four at "
+        "most, unless given.",
     ),
 ]
 Seed = Annotated[int, typer.Option(min=0, metavar="N", help="Of the sensor's noise: the same seed, the same pixels.")]

@@ -78,7 +78,7 @@ FACTS = Facts(iso=640, exposure_time=1 / 240, working_f_number=5.9, views=8, veh
 def test_a_clip_that_flashes_more_than_three_times_a_second_is_told(
     rate: str, told: bool, scene_file: Path, looks: list[Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def flashing(_scene: object, _stage: object, _shot: object, look: Any) -> Iterator[Frame]:
+    def flashing(_scene: object, _stage: object, _shot: object, look: Any, _workers: int) -> Iterator[Frame]:
         for number in look.frames:
             linear = np.full((look.size[1], look.size[0], 3), 0.9 * (number % 2), np.float32)
             yield Frame(number, Fraction(number, 120), linear, FACTS)
@@ -102,7 +102,7 @@ def looks(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
     """Stand-ins for building and drawing; lists how each shot was asked to look."""
     asked: list[Any] = []
 
-    def render_frames(_scene: object, stage: object, shot: Any, look: Any) -> Iterator[Frame]:
+    def render_frames(_scene: object, stage: object, shot: Any, look: Any, workers: int = 1) -> Iterator[Frame]:
         assert stage is STAGE
         asked.append(look)
         for number in look.frames:
@@ -149,22 +149,28 @@ def test_while_working_it_tells_what_it_does_on_stderr(scene_file: Path, looks: 
 
 
 @pytest.mark.parametrize(
-    ("options", "size", "views"),
+    ("options", "size", "views", "quality"),
     [
-        ([], (1280, 720), 64),
-        (["--draft"], (640, 360), 8),
-        (["--draft", "--views", "3"], (640, 360), 3),
-        (["--draft", "--size", "320"], (320, 180), 8),
-        (["--size", "1920x1080", "--views", "256"], (1920, 1080), 256),
+        ([], (1280, 720), None, "normal"),
+        (["--draft"], (640, 360), None, "draft"),
+        (["--draft", "--views", "3"], (640, 360), 3, "draft"),
+        (["--draft", "--size", "320"], (320, 180), None, "draft"),
+        (["--size", "1920x1080", "--views", "256"], (1920, 1080), 256, "normal"),
     ],
 )
 def test_draft_sets_what_is_not_given(
-    scene_file: Path, looks: list[Any], tmp_path: Path, options: list[str], size: tuple[int, int], views: int
+    scene_file: Path,
+    looks: list[Any],
+    tmp_path: Path,
+    options: list[str],
+    size: tuple[int, int],
+    views: int | None,
+    quality: str,
 ) -> None:
     result = run("still", scene_file, "--out", tmp_path / "out", "--seed", 5, *options)
     assert result.exit_code == 0, result.output
     (look,) = looks
-    assert (look.size, look.views, look.seed) == (size, views, 5)
+    assert (look.size, look.views, look.quality, look.seed) == (size, views, quality, 5)
 
 
 @pytest.mark.parametrize(
@@ -446,7 +452,7 @@ import numpy as np
 import previz, previz.cli
 from previz.frames import Facts, Frame
 
-def endless(scene, stage, shot, look):
+def endless(scene, stage, shot, look, workers):
     for number in itertools.count():
         time.sleep(0.01)
         linear = np.zeros((36, 64, 3), np.float32)

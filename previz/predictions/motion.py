@@ -303,10 +303,8 @@ def camera_at(scene: Scene, shot: Shot, time: float) -> CameraPose:
     ShotFault
         Where it is aimed at its own place, or focused on something beside or behind it.
     """
-    position = _keyed(shot.at, time, lambda place: np.asarray(place, dtype=float))
-    aim = _keyed(shot.aim, time, lambda target: target_point(scene, target, time))
-    turn = _turn_towards(aim - position, shot)
-    depth = float(_keyed(shot.focus, time, lambda focus: np.array(_focus_depth(scene, focus, time, position, turn))))
+    position, turn = _stand(scene, shot, time)
+    depth = float(_keyed(shot.focus, time, lambda focus: np.array(_focus_depth(scene, shot, focus, time))))
     if depth <= shot.focal_length:
         where = f"{depth * 1000:.0f} mm from the lens" if depth > 0 else f"{-depth * 1000:.0f} mm behind the camera"
         raise ShotFault(
@@ -320,6 +318,13 @@ def camera_at(scene: Scene, shot: Shot, time: float) -> CameraPose:
             limit=float(shot.focal_length),
         )
     return CameraPose(position, turn, depth)
+
+
+def _stand(scene: Scene, shot: Shot, time: float) -> tuple[Array, Array]:
+    """Where the entrance pupil is (3,) and how the camera is turned (3, 3) at a time."""
+    position = _keyed(shot.at, time, lambda place: np.asarray(place, dtype=float))
+    aim = _keyed(shot.aim, time, lambda target: target_point(scene, target, time))
+    return position, _turn_towards(aim - position, shot)
 
 
 def _turn_towards(direction: Array, shot: Shot) -> Array:
@@ -356,11 +361,14 @@ def target_point(scene: Scene, target: Target, time: float) -> Array:
     raise PrevizError(f"there is no piece {target.piece!r} in dressing to aim or focus at")
 
 
-def _focus_depth(scene: Scene, focus: Focus, time: float, position: Array, turn: Array) -> float:
+def _focus_depth(scene: Scene, shot: Shot, focus: Focus, time: float) -> float:
     if focus.distance is not None:
         return float(focus.distance)
     assert focus.target is not None  # Focus: one of the two
-    return float((target_point(scene, focus.target, time) - position) @ -turn[:, 2])
+    # On the vehicle at a moment the lens is set once, as the camera stands at that moment; a pan does not rack it.
+    set_at = time if focus.target.moment is None else float(focus.target.moment)
+    position, turn = _stand(scene, shot, set_at)
+    return float((target_point(scene, focus.target, set_at) - position) @ -turn[:, 2])
 
 
 def _keyed(value: object, time: float, read) -> Array:  # type: ignore[no-untyped-def]

@@ -37,6 +37,9 @@ from previz.units import QuantityError, shown
 class Target(Part):
     """What is aimed or focused at: `[x, y, z]`, a piece by its id, `vehicle` (all along) or `vehicle at 0.4 s`.
 
+    A piece is the point on the ground below its first copy's middle. Focus on the vehicle at a moment is set once, as
+    the camera stands then, and left there.
+
     Keys: `place`, `piece` or `vehicle` (true); `moment` of the vehicle's run [s].
     """
 

@@ -166,6 +166,14 @@ def test_a_focus_pull_goes_from_mark_to_mark(tmp_path):
     )
 
 
+def test_focus_on_the_vehicle_at_a_moment_is_set_once_and_a_pan_leaves_it_there(tmp_path):
+    pan = [("aim: [700, 300, 50]", "aim: vehicle"), ("focus: 500 mm", "focus: vehicle at 1.4 s")]
+    scene = scene_with(tmp_path, *pan)
+    depths = {round(camera_at(scene, scene.shots[0], time).focus_distance, 9) for time in (0.3, 1.4, 2.6)}
+    following = scene_with(tmp_path, pan[0], ("focus: 500 mm", "focus: vehicle"))
+    assert depths == {round(camera_at(following, following.shots[0], 1.4).focus_distance, 9)}
+
+
 def test_focus_on_what_is_behind_the_camera_is_refused(tmp_path):
     scene = scene_with(tmp_path, ("aim: [700, 300, 50]", "aim: [700, -900, 50]"), ("focus: 500 mm", "focus: shed"))
     with pytest.raises(PrevizError, match="Focus on something in front"):
