@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from previz.takes import DRAFT_WIDTH, FULL_WIDTH
+from previz.takes import DRAFT_VIEWS, DRAFT_WIDTH, FULL_WIDTH
 
 
 class ClipFormat(StrEnum):
@@ -47,7 +47,10 @@ Out = Annotated[
     Path | None, typer.Option(metavar="FOLDER", help="Where to write; outputs/ and the scene file's name unless given.")
 ]
 Draft = Annotated[
-    bool, typer.Option("--draft", help=f"A quick look: {DRAFT_WIDTH} pixels wide, fewer views a frame, coarser light.")
+    bool,
+    typer.Option(
+        "--draft", help=f"A quick look: {DRAFT_WIDTH} pixels wide, {DRAFT_VIEWS} views a frame, coarser light."
+    ),
 ]
 Size = Annotated[
     str | None,

@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 #: Width of a picture unless asked otherwise, in full and in draft. [px]
 FULL_WIDTH, DRAFT_WIDTH = 1280, 640
 
+#: Views over pupil and shutter in a draft; otherwise they are chosen from the shot's largest blur.
+DRAFT_VIEWS = 4
+
 #: The least and the most that either side of a picture may be. [px]
 SMALLEST, LARGEST = 16, 16384
 
@@ -109,8 +112,8 @@ def look_of(scene: "Scene", shot: "Shot", quality: Quality) -> "Look":
         raise PrevizError(
             f"--size {width}: the picture would be {width}x{height}, and {SMALLEST} is the least; use {least} or more"
         )
-    aim = "draft" if quality.draft else "normal"
-    return Look(size=(width, height), views=quality.views, seed=quality.seed, quality=aim)
+    views = quality.views or (DRAFT_VIEWS if quality.draft else None)
+    return Look(size=(width, height), views=views, seed=quality.seed)
 
 
 def _height_for(width: int, mode: "Mode") -> int:

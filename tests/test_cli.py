@@ -149,13 +149,13 @@ def test_while_working_it_tells_what_it_does_on_stderr(scene_file: Path, looks: 
 
 
 @pytest.mark.parametrize(
-    ("options", "size", "views", "quality"),
+    ("options", "size", "views"),
     [
-        ([], (1280, 720), None, "normal"),
-        (["--draft"], (640, 360), None, "draft"),
-        (["--draft", "--views", "3"], (640, 360), 3, "draft"),
-        (["--draft", "--size", "320"], (320, 180), None, "draft"),
-        (["--size", "1920x1080", "--views", "256"], (1920, 1080), 256, "normal"),
+        ([], (1280, 720), None),
+        (["--draft"], (640, 360), 4),
+        (["--draft", "--views", "3"], (640, 360), 3),
+        (["--draft", "--size", "320"], (320, 180), 4),
+        (["--size", "1920x1080", "--views", "256"], (1920, 1080), 256),
     ],
 )
 def test_draft_sets_what_is_not_given(
@@ -165,12 +165,11 @@ def test_draft_sets_what_is_not_given(
     options: list[str],
     size: tuple[int, int],
     views: int | None,
-    quality: str,
 ) -> None:
     result = run("still", scene_file, "--out", tmp_path / "out", "--seed", 5, *options)
     assert result.exit_code == 0, result.output
     (look,) = looks
-    assert (look.size, look.views, look.quality, look.seed) == (size, views, quality, 5)
+    assert (look.size, look.views, look.seed) == (size, views, 5)
 
 
 @pytest.mark.parametrize(
