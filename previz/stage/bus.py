@@ -118,9 +118,7 @@ def _bus_sides(colour: Colour) -> list[Mesh]:
     half = _BUS_HALF
     waist = [(5.0, half, 1.24), (-5.2, half, 1.24)]
     skirt = [(2.1, half, 0.62), (-2.1, half, 0.62)]
-    parts = solids.both_sides(
-        [trim_line(waist, 0.05, CHROME, GLOSSY, 0.5), trim_line(skirt, 0.03, TRIM, SATIN, 0.5)]
-    )
+    parts = solids.both_sides([trim_line(waist, 0.05, CHROME, GLOSSY, 0.5), trim_line(skirt, 0.03, TRIM, SATIN, 0.5)])
     for axle in _BUS_AXLES:
         parts += arch_lip(axle, 0.57, 0.32, half - 0.012, TRIM, 0.03)
     lines = [[(x, 1.20), (x, 0.36)] for x in (1.6, 0.45, -1.95, -3.6, -4.5)]
@@ -146,9 +144,7 @@ def _bus_front() -> list[Mesh]:
     parts = strip_window(glass, *screen, grid, 0.024)
     parts += [
         *strip_window(sign, *brow, grid, 0.03),
-        on_strip(
-            outlines.rectangle(1.4, 0.20, 0.03, (0, 0.23)), *brow, 0.036, (0.20, 0.11, 0.02), GLOSSY, grid
-        ),
+        on_strip(outlines.rectangle(1.4, 0.20, 0.03, (0, 0.23)), *brow, 0.036, (0.20, 0.11, 0.02), GLOSSY, grid),
         on_strip(bumper, *lower, 0.05, TRIM, SATIN, grid),
         on_strip(outlines.rectangle(0.52, 0.11, 0.01, (0, 0.09)), *lower, 0.066, BLANK, SATIN, grid),
         on_strip(outlines.rectangle(1.10, 0.20, 0.05, (0, 0.40)), *lower, 0.026, TRIM, MATT, grid),

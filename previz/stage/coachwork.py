@@ -124,9 +124,7 @@ def strip_window(
     ]
 
 
-def trim_line(
-    path: Sequence[Place], width: float, colour: Colour, material: Material, spacing: float = 0.12
-) -> Mesh:
+def trim_line(path: Sequence[Place], width: float, colour: Colour, material: Material, spacing: float = 0.12) -> Mesh:
     """A thin bar of `width` half sunk along `path`, cut finely enough to be bent: a moulding, a wiper."""
     line = [np.array(path[:1], dtype=float)]
     for start, end in pairwise(np.asarray(path, dtype=float)):
@@ -198,9 +196,7 @@ def arch_lip(axle: Point, radius: float, sill: float, y: float, colour: Colour, 
     return solids.both_sides([bar(path, thick, colour, PAINT, 6)])
 
 
-def painted_shell(
-    profile: tuple[Array, Array], width: float, bevel: float, grid: float, colour: Colour
-) -> Mesh:
+def painted_shell(profile: tuple[Array, Array], width: float, bevel: float, grid: float, colour: Colour) -> Mesh:
     """The painted body from a `side_profile`, its edges rounded by `bevel`, cut finely enough to be bent."""
     body = solids.extrude(profile[0], width, bevel, "y", segments=3, grid=grid, ease=profile[1])
     return solids.coloured(body, colour, PAINT)
@@ -240,9 +236,7 @@ def round_lamp(at: Place, radius: float, colour: Colour, backwards: bool = False
     return solids.both_sides([solids.placed(part, at, 180.0 if backwards else 0.0) for part in parts])
 
 
-def mirrors(
-    root: Place, head: Place, size: Place, colour: Colour = TRIM, material: Material = SATIN
-) -> list[Mesh]:
+def mirrors(root: Place, head: Place, size: Place, colour: Colour = TRIM, material: Material = SATIN) -> list[Mesh]:
     """Door mirrors: an arm from `root` to `head`, a rounded housing, a mirror on its rear face."""
     depth, width, height = size
     housing = block(size, head, colour, material, 0.45 * min(size))

@@ -123,18 +123,14 @@ def _cab_front() -> list[Mesh]:
         parts.append(on_strip(slat, *lower, 0.042, CHROME, GLOSSY, grid))
     visor = outlines.rounded([(-1.02, 0.0), (1.02, 0.0), (1.02, 0.20), (-1.02, 0.20)], 0.05)
     shade = solids.extrude(visor, 0.03, 0.01, "z", 1, grid)
-    shade = solids.placed(
-        solids.coloured(shade, (0.03, 0.02, 0.02), GLOSSY), (3.86, 0.0, 2.73), 90.0, 0.0, 0.0
-    )
+    shade = solids.placed(solids.coloured(shade, (0.03, 0.02, 0.02), GLOSSY), (3.86, 0.0, 2.73), 90.0, 0.0, 0.0)
     parts.append(shade)
     case = outlines.rectangle(0.40, 0.24, 0.06, (0.88, 0.17))
     sides = [on_strip(case, *lower, 0.070, SHADOW, MATT, grid)]
     for y, radius in ((0.81, 0.085), (0.99, 0.068)):
         sides.append(on_strip(outlines.circle(radius, 16, (y, 0.17)), *lower, 0.082, CHROME, GLOSSY))
         sides.append(on_strip(outlines.circle(0.8 * radius, 16, (y, 0.17)), *lower, 0.094, CLEAR, GLOSSY))
-    sides.append(
-        on_strip(outlines.rectangle(0.16, 0.10, 0.03, (0.96, 0.42)), *lower, 0.03, AMBER, GLOSSY, 0.1)
-    )
+    sides.append(on_strip(outlines.rectangle(0.16, 0.10, 0.03, (0.96, 0.42)), *lower, 0.03, AMBER, GLOSSY, 0.1))
     sides.append(trim_line([(4.06, 0.15, 1.80), (3.98, 0.85, 2.12)], 0.03, TRIM, MATT))
     sides.append(bar([(4.14, 0.55, 1.30), (4.14, 0.95, 1.30)], 0.018, CHROME, GLOSSY, 6))
     return parts + solids.both_sides(sides)
@@ -150,13 +146,9 @@ def _deflector(colour: Colour) -> Mesh:
 
 def _chassis() -> list[Mesh]:
     rail = block((6.5, 0.09, 0.26), (-0.85, 0.42, 0.88), TRIM, SATIN, 0.015)
-    tank = solids.placed(
-        solids.coloured(solids.cylinder(0.33, 1.15, 0.05, "x", 20), ALLOY, PAINT), (1.35, 0.92, 0.74)
-    )
+    tank = solids.placed(solids.coloured(solids.cylinder(0.33, 1.15, 0.05, "x", 20), ALLOY, PAINT), (1.35, 0.92, 0.74))
     straps = [
-        solids.placed(
-            solids.coloured(solids.cylinder(0.338, 0.05, 0.0, "x", 20), TRIM, SATIN), (x, 0.92, 0.74)
-        )
+        solids.placed(solids.coloured(solids.cylinder(0.338, 0.05, 0.0, "x", 20), TRIM, SATIN), (x, 0.92, 0.74))
         for x in (1.0, 1.7)
     ]
     boxes = [
@@ -165,13 +157,9 @@ def _chassis() -> list[Mesh]:
     ]
     guards = [block((1.55, 0.03, 0.11), (-0.85, 1.18, z), ALLOY, SATIN, 0.012) for z in (0.52, 0.80)]
     guards += [block((0.05, 0.05, 0.60), (x, 1.15, 0.82), TRIM, SATIN, 0.01) for x in (-0.25, -1.45)]
-    wing = outlines.arc((-2.35, 0.50), 0.62, 12.0, 168.0, 16) + outlines.arc(
-        (-2.35, 0.50), 0.58, 168.0, 12.0, 16
-    )
+    wing = outlines.arc((-2.35, 0.50), 0.62, 12.0, 168.0, 16) + outlines.arc((-2.35, 0.50), 0.58, 168.0, 12.0, 16)
     guards.append(
-        solids.placed(
-            solids.coloured(solids.extrude(wing, 0.62, 0.008, "y", 1), TRIM, SATIN), (0.0, 0.93, 0.0)
-        )
+        solids.placed(solids.coloured(solids.extrude(wing, 0.62, 0.008, "y", 1), TRIM, SATIN), (0.0, 0.93, 0.0))
     )
     beam = block((0.16, 1.9, 0.16), (-2.35, 0.0, 0.50), SHADOW, MATT, 0.04)
     rear = [beam, block((3.4, 0.8, 0.16), (1.2, 0.0, 0.72), SHADOW, MATT, 0.03)]
@@ -182,9 +170,7 @@ def _load_body(colour: Colour) -> list[Mesh]:
     front, back, floor, top, half = 2.02, -4.05, 1.16, 3.52, 1.25
     middle, long, tall = (front + back) / 2, front - back, top - floor
     parts = [
-        block(
-            (long - 0.04, 2 * half - 0.05, tall), (middle, 0.0, floor + tall / 2 + 0.012), _LOAD, PAINT, 0.03
-        ),
+        block((long - 0.04, 2 * half - 0.05, tall), (middle, 0.0, floor + tall / 2 + 0.012), _LOAD, PAINT, 0.03),
         block((long - 0.2, 2.2, 0.16), (middle, 0.0, floor - 0.06), SHADOW, MATT, 0.02),
     ]
     for x in (front - 0.05, back + 0.05):
@@ -196,9 +182,7 @@ def _load_body(colour: Colour) -> list[Mesh]:
     ribs = 8
     for k in range(1, ribs):
         x = back + long * k / ribs
-        sides.append(
-            block((0.045, 0.05, tall - 0.26), (x, half - 0.027, floor + tall / 2), _LOAD, PAINT, 0.012)
-        )
+        sides.append(block((0.045, 0.05, tall - 0.26), (x, half - 0.027, floor + tall / 2), _LOAD, PAINT, 0.012))
     # A painted band below the roof, and small markers along the floor.
     sides.append(block((long - 0.26, 0.05, 0.20), (middle, half - 0.030, floor + 0.30), colour, PAINT, 0.012))
     for x in (1.4, -0.6, -3.6):

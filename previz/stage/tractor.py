@@ -97,9 +97,7 @@ def _hood(colour: Colour) -> list[Mesh]:
 
 def _engine() -> list[Mesh]:
     stack = [
-        solids.revolve(
-            [(0.06, 1.6), (0.06, 1.80), (0.085, 1.84), (0.085, 2.28), (0.05, 2.34), (0.045, 2.70)], 20
-        ),
+        solids.revolve([(0.06, 1.6), (0.06, 1.80), (0.085, 1.84), (0.085, 2.28), (0.05, 2.34), (0.045, 2.70)], 20),
         solids.tube([(1.30, 0.0, 2.68), (1.30, 0.0, 2.76), (1.24, 0.0, 2.84)], 0.046, 14),
     ]
     middle = [
@@ -146,15 +144,11 @@ def _cab(colour: Colour) -> list[Mesh]:
     posts += on_side(outlines.rectangle(0.14, 0.04, 0.015, (-0.34, 1.62)), half, 0.05, CHROME, GLOSSY)[:1]
     parts += solids.both_sides(posts)
     for (x, z), wide in ((corners[1], 0.0), (corners[4], 0.12)):
-        parts.append(
-            trim_line([(x, half - 0.03, z), (x, -half + 0.03, z)], 0.07 if wide else 0.05, TRIM, SATIN, 0.4)
-        )
+        parts.append(trim_line([(x, half - 0.03, z), (x, -half + 0.03, z)], 0.07 if wide else 0.05, TRIM, SATIN, 0.4))
     lower = ((0.36, 1.14), (0.34, 1.72))
     parts.append(on_strip(outlines.rectangle(1.18, 0.50, 0.02, (0, 0.25)), *lower, 0.012, TRIM, SATIN))
     parts = bend_all(parts, _cab_lean)
-    roof = outlines.rounded(
-        [(0.38, 2.54), (0.36, 2.70), (0.0, 2.77), (-1.1, 2.77), (-1.34, 2.70), (-1.36, 2.54)], 0.06
-    )
+    roof = outlines.rounded([(0.38, 2.54), (0.36, 2.70), (0.0, 2.77), (-1.1, 2.77), (-1.34, 2.70), (-1.36, 2.54)], 0.06)
     top = solids.extrude(roof, 1.40, 0.04, "y", 3)
     parts.append(solids.coloured(top, colour, PAINT))
     parts.append(block((1.5, 1.26, 0.05), (-0.50, 0.0, 2.545), TRIM, SATIN, 0.02))
@@ -171,13 +165,9 @@ def _fenders(colour: Colour) -> list[Mesh]:
     x, z = _TRACTOR_AXLES[0]
     outer, inner = 0.99, 0.945
     ring = outlines.arc((x, z), outer, 22.0, 158.0, 18) + outlines.arc((x, z), inner, 158.0, 22.0, 18)
-    top = solids.placed(
-        solids.coloured(solids.extrude(ring, 0.50, 0.018, "y", 2), colour, PAINT), (0.0, 0.88, 0.0)
-    )
+    top = solids.placed(solids.coloured(solids.extrude(ring, 0.50, 0.018, "y", 2), colour, PAINT), (0.0, 0.88, 0.0))
     cheek = outlines.arc((x, z), 0.975, 22.0, 158.0, 18)
-    wall = solids.placed(
-        solids.coloured(solids.extrude(cheek, 0.04, 0.01, "y", 1), colour, PAINT), (0.0, 0.605, 0.0)
-    )
+    wall = solids.placed(solids.coloured(solids.extrude(cheek, 0.04, 0.01, "y", 1), colour, PAINT), (0.0, 0.605, 0.0))
     lamp = block((0.07, 0.16, 0.10), (-1.66, 0.96, 1.56), TRIM, SATIN, 0.02)
     red = block((0.03, 0.08, 0.07), (-1.70, 0.92, 1.56), RED, GLOSSY, 0.01)
     amber = block((0.03, 0.05, 0.07), (-1.70, 1.00, 1.56), AMBER, GLOSSY, 0.01)
@@ -188,17 +178,13 @@ def _hitch() -> list[Mesh]:
     sides = [
         bar([(-1.20, 0.28, 0.62), (-2.02, 0.42, 0.56)], 0.035, _IRON, SATIN),
         bar([(-1.25, 0.26, 1.20), (-1.60, 0.30, 1.24), (-1.75, 0.37, 0.62)], 0.025, _IRON, SATIN),
-        solids.placed(
-            solids.coloured(solids.cylinder(0.07, 0.06, 0.01, "y", 16), _IRON, SATIN), (-2.02, 0.43, 0.56)
-        ),
+        solids.placed(solids.coloured(solids.cylinder(0.07, 0.06, 0.01, "y", 16), _IRON, SATIN), (-2.02, 0.43, 0.56)),
     ]
     return [
         *solids.both_sides(sides),
         block((0.30, 0.50, 0.60), (-1.34, 0.0, 0.95), _IRON, SATIN, 0.06),
         block((0.50, 0.12, 0.06), (-1.70, 0.0, 0.46), _IRON, SATIN, 0.02),
-        solids.placed(
-            solids.coloured(solids.cylinder(0.06, 0.2, 0.01, "x", 16), CHROME, GLOSSY), (-1.56, 0.0, 0.72)
-        ),
+        solids.placed(solids.coloured(solids.cylinder(0.06, 0.2, 0.01, "x", 16), CHROME, GLOSSY), (-1.56, 0.0, 0.72)),
         bar([(-1.45, 0.0, 1.15), (-1.95, 0.0, 0.98)], 0.03, _IRON, SATIN),
         block((0.02, 0.34, 0.18), (-1.36, 0.0, 1.45), BLANK, SATIN, 0.006),
     ]

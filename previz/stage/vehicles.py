@@ -98,9 +98,7 @@ def build_vehicle(
     )
 
 
-def _pair(
-    axle: tuple[float, float, float], parts: WheelParts
-) -> list[tuple[tuple[float, float, float], WheelParts]]:
+def _pair(axle: tuple[float, float, float], parts: WheelParts) -> list[tuple[tuple[float, float, float], WheelParts]]:
     x, y, z = axle
     return [((x, y, z), parts), ((x, -y, z), mirrored_wheel(parts))]
 
@@ -109,9 +107,7 @@ def _joined(meshes: Iterable[Mesh], scale: float) -> tuple[Mesh, ...]:
     return merged(solids.scaled(mesh, scale) for mesh in meshes)
 
 
-def _extent(
-    body: list[Mesh], wheels: list[tuple[tuple[float, float, float], WheelParts]]
-) -> tuple[Array, Array]:
+def _extent(body: list[Mesh], wheels: list[tuple[tuple[float, float, float], WheelParts]]) -> tuple[Array, Array]:
     """Lowest and highest x, y, z of body and wheels. A turning wheel must not change it: its tyre counts."""
     points = [mesh.vertices for mesh in body]
     points += [mesh.vertices + np.asarray(at) for at, parts in wheels for mesh in parts.round]

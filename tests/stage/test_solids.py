@@ -105,9 +105,7 @@ def test_bending_turns_normals_with_the_surface() -> None:
     angle, radius = plate.vertices[:, 0], 1 + plate.vertices[:, 2]
     rolled = solids.bent(
         plate,
-        lambda p: np.stack(
-            [(1 + p[:, 2]) * np.sin(p[:, 0]), p[:, 1], (1 + p[:, 2]) * np.cos(p[:, 0])], axis=1
-        ),
+        lambda p: np.stack([(1 + p[:, 2]) * np.sin(p[:, 0]), p[:, 1], (1 + p[:, 2]) * np.cos(p[:, 0])], axis=1),
     )
     top = plate.normals[:, 2] > 0.99
     expected = np.stack([np.sin(angle), 0 * angle, np.cos(angle)], 1)
