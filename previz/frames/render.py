@@ -51,7 +51,7 @@ class Look:
     views : int or None
         Views over pupil and shutter in each frame; None chooses them for `quality`.
     quality : {"draft", "normal", "fine"} or float
-        What the choice aims at: a preset, or a mean FLIP error such as 0.015.
+        What the choice aims at: a preset, or a mean FLIP error such as 0.02.
     filtered : bool
         Whether each view fills its own patch of pupil and shutter; False takes the plain mean of pinhole views.
     frames : range or None
@@ -202,11 +202,14 @@ class Studio:
 
     def frame(self, number: int) -> Frame:
         """One frame: the mean over its views of where things are then, as the sensor takes it."""
-        linear = self._raster.picture(frame_state(self._lens, self._pattern, self._moving, self._light, number))
+        linear = self.through(self._pattern, number)
+        # The light was put through the stop of mid-shot; a pull to near focus loses some more.
+        stop = self._moving.stop_seen(self._moving.at(number, 0.5)[0])
+        linear *= np.float32((self._facts.working_f_number / stop) ** 2)
         if self._look.noise:
             with (self._spent or Spent()).on("sensor"):
                 linear = self._noise.added_to(linear, np.random.default_rng([self._look.seed, number]))
-        return Frame(number, self._moving.times.time(number), linear, self._facts)
+        return Frame(number, self._moving.times.time(number), linear, replace(self._facts, working_f_number=stop))
 
     def pattern_of(self, count: int) -> Views:
         """That many views over this shot's pupil."""

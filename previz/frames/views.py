@@ -14,6 +14,9 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
+#: Chance relations matter little among more views, and the search takes their number squared.
+_MOST_DEALT = 160
+
 _GOLDEN_TURN = math.pi * (3 - math.sqrt(5))
 # The generalised golden ratio in two dimensions: R2 = (1/p, 1/p^2), p^3 = p + 1.
 _PLASTIC = 1.32471795724474602596
@@ -57,7 +60,33 @@ def views(count: int, blades: int | None = None) -> Views:
     turn: Array = index * _GOLDEN_TURN
     pupil = radius[:, None] * _edge(turn, blades)
     jitter = np.stack([_even((index + 1) / _PLASTIC), _even((index + 1) / _PLASTIC**2)], axis=1) - 0.5
-    return Views(_as_wide_as(_spread(blades), pupil - pupil.mean(axis=0)), _even(index * math.sqrt(2)), jitter)
+    pupil = _as_wide_as(_spread(blades), pupil - pupil.mean(axis=0))
+    return Views(pupil, _unrelated(_even(index * math.sqrt(2)), pupil), jitter)
+
+
+def _unrelated(moment: Array, pupil: Array) -> Array:
+    """The same moments dealt out so that they do not go with the place on the pupil, nor with its squares.
+
+    Sixteen moments in any order go with the pupil's left and right by chance, and blur that is wide because of both
+    then comes out too wide or too narrow. Two moments at a time are exchanged where that helps most.
+    """
+    if not 3 <= len(moment) <= _MOST_DEALT:
+        return moment
+    x, y = pupil.T
+    features = np.stack([x, y, x * y, x**2 - y**2, x**2 + y**2], axis=1)
+    features = (features - features.mean(axis=0)) / np.maximum(features.std(axis=0), 1e-9)
+    moment = moment.copy()
+    relation = moment @ features
+    for _ in range(4 * len(moment)):
+        # Exchanging the moments of i and j changes the relation by (m_j - m_i) (f_i - f_j).
+        steps = (moment[None, :] - moment[:, None])[..., None] * (features[:, None] - features[None, :])
+        after = ((relation + steps) ** 2).sum(axis=2)
+        i, j = np.unravel_index(int(after.argmin()), after.shape)
+        if after[i, j] > 0.999 * (relation**2).sum():
+            break
+        relation = relation + steps[i, j]
+        moment[[i, j]] = moment[[j, i]]
+    return moment
 
 
 def _spread(blades: int | None) -> float:
