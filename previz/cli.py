@@ -10,6 +10,7 @@ import math
 import re
 import signal
 import sys
+import time
 from collections.abc import Callable, Generator, Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
@@ -34,6 +35,7 @@ from previz.options import (
     Out,
     OutsideFiles,
     PageSize,
+    Profile,
     Purpose,
     SceneFile,
     Seed,
@@ -114,6 +116,7 @@ def render(
     purpose: For = Purpose.POST,
     slate: WithSlate = False,
     workers: Workers = None,
+    profile: Profile = False,
     outside_files: OutsideFiles = False,
     as_json: AsJson = False,
 ) -> None:
@@ -130,17 +133,25 @@ def render(
         if take.note:
             _say(f"{take.shot.id}: {take.note}")
     _warn(previz.predict(scene), takes, scene_file)
-    with building(_say) as tell:
+    from previz.frames import Spent
+
+    spent = Spent() if profile else None
+    with (spent or Spent()).on("bake"), building(_say) as tell:
         stage = previz.build_stage(scene, quality.effort, progress=tell)
     _say_all(collision_lines(scene, stage.collisions))
     clips = []
     for take in takes:
         path = folder / f"{take.shot.id}.{kind}"
-        drawn = previz.render_frames(scene, stage, take.shot, take.look, workers or _usual_workers(take))
+        drawn = previz.render_frames(scene, stage, take.shot, take.look, workers or _usual_workers(take), spent)
+        began = time.perf_counter()
         with _Film(drawn, take) as film:
             previz.deliver_clip(path, film, take.shot.playback, take.look.size, take.slate, purpose.value)
+        if spent is not None:
+            spent.seconds["encode"] = spent.seconds.get("encode", 0.0) + time.perf_counter() - began - film.waited
         _warn_of_flashes(take, film)
         clips.append(_told(path, take, film, as_json, purpose.value))
+    if spent is not None:
+        _say_all([f"{name:8} {seconds:8.2f} s" for name, seconds in spent.seconds.items()])
     if as_json:
         _print_json({"clips": clips})
 
@@ -357,6 +368,7 @@ class _Film:
     def __init__(self, frames: "Iterator[Frame]", take: Take) -> None:
         self._frames, self._take, self._open = frames, take, ExitStack()
         self.count = 0
+        self.waited = 0.0  # for frames [s]
         self.facts: Facts | None = None
         self.cells: list[Any] = []  # of every frame, a few hundred numbers each
 
@@ -372,11 +384,14 @@ class _Film:
     def __iter__(self) -> "Iterator[Frame]":
         from previz.predictions import cells_of
 
+        asked = time.perf_counter()
         for frame in self._frames:
+            self.waited += time.perf_counter() - asked
             self.count, self.facts = self.count + 1, frame.facts
             self.cells.append(cells_of(frame.linear))
             yield frame
             self._advance(self.count)
+            asked = time.perf_counter()
 
 
 def _warn_of_flashes(take: Take, film: _Film) -> None:

@@ -70,6 +70,10 @@ Views = Annotated[
         "moves, and take longer in proportion; chosen from the largest blur in the shot unless given.",
     ),
 ]
+Profile = Annotated[
+    bool,
+    typer.Option("--profile", help="Say where the time went: bake, views, lamps, filter, reading, sensor, encode."),
+]
 Workers = Annotated[
     int | None,
     typer.Option(
