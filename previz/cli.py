@@ -136,13 +136,14 @@ def render(
     from previz.frames import Spent
 
     spent = Spent() if profile else None
+    told = {} if spent is None else {"spent": spent}
     with (spent or Spent()).on("bake"), building(_say) as tell:
         stage = previz.build_stage(scene, quality.effort, progress=tell)
     _say_all(collision_lines(scene, stage.collisions))
     clips = []
     for take in takes:
         path = folder / f"{take.shot.id}.{kind}"
-        drawn = previz.render_frames(scene, stage, take.shot, take.look, workers or _usual_workers(take), spent)
+        drawn = previz.render_frames(scene, stage, take.shot, take.look, workers or _usual_workers(take), **told)
         began = time.perf_counter()
         with _Film(drawn, take) as film:
             previz.deliver_clip(path, film, take.shot.playback, take.look.size, take.slate, purpose.value)
