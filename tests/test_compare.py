@@ -44,7 +44,7 @@ def drawn(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
         done.append(("built", quality))
         return SimpleNamespace(collisions=(), number=len(done))
 
-    def render_frames(_scene: Any, stage: Any, shot: Any, look: Any) -> Iterator[Frame]:
+    def render_frames(_scene: Any, stage: Any, shot: Any, look: Any, workers: int = 1) -> Iterator[Frame]:
         done.append((shot.camera, look.size, look.views, look.frames))
         for number in look.frames:
             linear = np.full((look.size[1], look.size[0], 3), 0.1 + 0.02 * number, np.float32)
@@ -99,7 +99,7 @@ def test_json_tells_the_same_as_data(scene_file: Path, drawn: list[Any], tmp_pat
         "file": str(tmp_path / "out" / "page.html"),
         "bytes": (tmp_path / "out" / "page.html").stat().st_size,
     }
-    assert [each[1:3] for each in drawn[1:]] == [((640, 360), 8)] * 2
+    assert [each[1:3] for each in drawn[1:]] == [((640, 360), 4)] * 2
 
 
 def test_a_stage_is_built_for_each_light(scene_file: Path, drawn: list[Any], tmp_path: Path) -> None:
