@@ -132,12 +132,15 @@ if __name__ == "__main__":
     built = _scene(mi, np.load(shapes), folder)
     np.array(mi.render(built, spp=1, seed=99))  # compiles
     costs = []
+    # All samples at once would want tens of gigabytes.
+    most = max(1, 8_000_000 // int(np.prod(np.load(shapes)["size"])))
     for number, count in enumerate(int(text) for text in sys.argv[4:]):
         wall, cpu = time.perf_counter(), time.process_time()
-        parts = [
-            np.array(mi.render(built, spp=min(count, 64), seed=number * 1000 + part))
-            for part in range(max(count // 64, 1))
-        ]
+        total, left, part = np.zeros(1), count, 0
+        while left:
+            now = min(left, most)
+            total = total + now * np.array(mi.render(built, spp=now, seed=number * 1000 + part))
+            left, part = left - now, part + 1
         costs.append({"wall": time.perf_counter() - wall, "cpu": time.process_time() - cpu})
-        np.save(folder / f"{number}.npy", np.mean(parts, axis=0)[:, :, :3].astype(np.float32))
+        np.save(folder / f"{number}.npy", (total / count)[:, :, :3].astype(np.float32))
     print(json.dumps(costs))
