@@ -26,12 +26,13 @@ from previz.stage.finish import (
     glowing,
     mottle,
     sheet,
-    step,
     subdivided,
     toned,
     weathered,
 )
+from previz.stage.lights import LUMINANCE
 from previz.stage.mesh import Array, Material, Mesh, merged
+from previz.stage.smooth import smoothstep
 from previz.stage.street import brick_size, bricks, snow_bank
 
 STOREY = 3.2  # [m] full size
@@ -86,7 +87,7 @@ class _Site:
     def glow(self, step_number: int) -> Material:
         """Light of a room, by step; dimmer ones have passed cloth and are warmer."""
         warm = np.asarray(self.house.light) * np.array([1.0, 0.93, 0.80]) ** step_number
-        warm /= warm @ np.array([0.2126, 0.7152, 0.0722])
+        warm /= warm @ LUMINANCE
         red, green, blue = warm.tolist()
         return glowing((red, green, blue), self.house.glow * STEPS[step_number])
 
@@ -144,7 +145,7 @@ def _stained(mesh: Mesh, site: _Site) -> Mesh:
     columns = mottle(np.column_stack([points[:, :2] * 1.3, 0.12 * points[:, 2]]), 1.4, rng)
     top = np.exp(-np.clip(site.house.height - points[:, 2], 0, None) / (0.35 * site.house.height))
     return replace(
-        mesh, colours=blended(mesh.colours, (0.045, 0.042, 0.038), 0.42 * upright * top * step(columns, 0.2, 1.6))
+        mesh, colours=blended(mesh.colours, (0.045, 0.042, 0.038), 0.42 * upright * top * smoothstep(columns, 0.2, 1.6))
     )
 
 
@@ -779,7 +780,9 @@ def _bank_on(site: _Site, ledge: Rect, z: float, deep: float) -> None:
 
 
 def _whitened(mesh: Mesh, snow: float, rng: np.random.Generator) -> Mesh:
-    cover = step(mottle(mesh.vertices, 1.6, rng) + 2.2 * snow, 0.9, 1.4) if snow > 0 else np.zeros(len(mesh.vertices))
+    cover = (
+        smoothstep(mottle(mesh.vertices, 1.6, rng) + 2.2 * snow, 0.9, 1.4) if snow > 0 else np.zeros(len(mesh.vertices))
+    )
     return replace(mesh, colours=blended(mesh.colours, SNOW, cover))
 
 
@@ -885,7 +888,7 @@ def _roof_snow(
     up = int(np.clip(np.ceil(1.8 * np.hypot(run, ridge - low) / edge), 6, 24)) + 1
     x, t = np.meshgrid(np.linspace(-half, half, across), np.linspace(0, 1, up), indexing="ij")
     base = np.stack([x, -run * (1 - t), low + (ridge - low) * t], 2).reshape(-1, 3)
-    cover = step(mottle(base, 2.0, rng) + 2.6 * snow - 0.4, 0.5, 1.3)
+    cover = smoothstep(mottle(base, 2.0, rng) + 2.6 * snow - 0.4, 0.5, 1.3)
     rim = np.minimum(np.minimum((half - np.abs(x)) / 0.12, t * 8), (1 - t) * 12 + 0.6).ravel()
     thick = 0.13 * cover * (0.5 + 0.5 * snow) * np.clip(rim, 0, 1) + 0.014
     points = base + np.outer(thick + lap * 0.7, normal)

@@ -27,11 +27,11 @@ from previz.stage.coachwork import (
     painted_shell,
     side_gaps,
     side_profile,
-    smoothstep,
     strip_window,
     trim_line,
 )
 from previz.stage.mesh import Array, Mesh
+from previz.stage.smooth import smoothstep
 from previz.stage.wheels import disc_wheel
 
 _BUS_HALF = 1.25

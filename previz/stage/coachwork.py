@@ -59,12 +59,6 @@ class Draft:
     tail: list[tuple[Place, float]] = field(default_factory=list)
 
 
-def smoothstep(x: Array, start: float, end: float) -> Array:
-    """0 up to `start`, 1 from `end`, smooth between; works downwards too."""
-    t = np.clip((x - start) / (end - start), 0.0, 1.0)
-    return np.asarray(t * t * (3 - 2 * t))
-
-
 # Panels -----------------------------------------------------------------------------------------------------
 
 

@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from previz.errors import PrevizError
 from previz.stage.mesh import Array, Material, Mesh, Model, merged
+from previz.stage.painting import srgb_linear
 
 #: Suffix of a mesh file, and which of its axes points up unless the scene says otherwise. glTF 2.0, 3.4: "+Y up".
 MESH_SUFFIXES: dict[str, Literal["y", "z"]] = {".glb": "y", ".gltf": "y", ".obj": "z", ".stl": "z", ".ply": "z"}
@@ -423,12 +424,12 @@ def _corner_colours(part: Any, suffix: str) -> Array:
     shares = _unit_range(codes)[:, :3]
     if MESH_SUFFIXES[suffix] == "y":  # glTF 2.0, 3.7.2.1: COLOR_0 is linear
         return shares
-    return np.where(shares <= 0.04045, shares / 12.92, ((shares + 0.055) / 1.055) ** 2.4)
+    return srgb_linear(shares)
 
 
 def _unit_range(codes: NDArray[Any]) -> Array:
     most = float(np.iinfo(codes.dtype).max) if np.issubdtype(codes.dtype, np.integer) else 1.0
-    return np.clip(np.nan_to_num(np.asarray(codes, dtype=float) / most), 0, 1)
+    return np.asarray(np.clip(np.nan_to_num(np.asarray(codes, dtype=float) / most), 0, 1), dtype=float)
 
 
 def _factor(shade: Any, textured: bool) -> Array:

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.stage.mesh import Array, Material, Mesh
+from previz.stage.smooth import smoothstep
 from previz.stage.spread import times
 
 Colour = tuple[float, float, float]
@@ -118,12 +119,6 @@ def blended(colours: Array, other: Colour, share: Array) -> Array:
     return np.asarray(colours * (1 - weight) + np.asarray(other) * weight)
 
 
-def step(values: Array, low: float, high: float) -> Array:
-    """0 below `low`, 1 above `high`, smooth between."""
-    t = np.clip((values - low) / (high - low), 0.0, 1.0)
-    return np.asarray(t * t * (3 - 2 * t))
-
-
 def weathered(
     mesh: Mesh,
     rng: np.random.Generator,
@@ -156,7 +151,7 @@ def weathered(
     splash = foot * np.exp(-points[:, 2] / (rise * unit)) * (1 + 0.5 * patches)
     colours = blended(colours, DIRT, splash)
     if moss:
-        growth = moss * step(mottle(points, 0.7 * grain * unit, rng) + 0.8 * up, 0.2, 1.4)
+        growth = moss * smoothstep(mottle(points, 0.7 * grain * unit, rng) + 0.8 * up, 0.2, 1.4)
         colours = blended(colours, MOSS, growth)
     return replace(mesh, colours=np.clip(colours, 0.0, 1.0))
 
@@ -167,7 +162,7 @@ def snowed(mesh: Mesh, share: float, rng: np.random.Generator, size: float) -> M
         return mesh
     lying = mesh.normals[:, 2] + 0.22 * mottle(mesh.vertices, size, rng)
     edge = 1.0 - 0.95 * share
-    return replace(mesh, colours=blended(mesh.colours, SNOW, step(lying, edge - 0.10, edge + 0.10)))
+    return replace(mesh, colours=blended(mesh.colours, SNOW, smoothstep(lying, edge - 0.10, edge + 0.10)))
 
 
 def toned(colour: Colour, rng: np.random.Generator, spread: float = 0.08) -> Colour:

@@ -9,8 +9,9 @@ from dataclasses import replace
 import numpy as np
 
 from previz.stage import solids
-from previz.stage.finish import LEAF, MATT, SNOW, Colour, blended, fitted, mottle, snowed, step, weathered
+from previz.stage.finish import LEAF, MATT, SNOW, Colour, blended, fitted, mottle, snowed, weathered
 from previz.stage.mesh import Array, Mesh
+from previz.stage.smooth import smoothstep
 
 BARK: Colour = (0.075, 0.058, 0.043)
 CONIFER_SPREAD = 0.46  # width over height, common practice, no source
@@ -171,7 +172,7 @@ def _needle_colours(points: Array, colour: Colour, tone: Array, rng: np.random.G
     outer = np.clip(radius / reach, 0, 1.15)
     lit = 0.42 + 0.80 * outer**1.6
     colours = np.asarray(colour) * (lit * tone[:, None])[..., None]
-    fresh = (0.35 * step(outer.ravel(), 0.75, 1.15)).reshape(outer.shape)[..., None]
+    fresh = (0.35 * smoothstep(outer.ravel(), 0.75, 1.15)).reshape(outer.shape)[..., None]
     return np.asarray(colours * (1 + fresh * np.array([0.65, 0.40, -0.10])))
 
 
@@ -180,7 +181,7 @@ def _snowed_needles(needles: Mesh, snow: float, rng: np.random.Generator) -> Mes
     corners = needles.vertices
     reach = np.linalg.norm(corners[:, :2], axis=1) / (0.24 * np.clip(1.03 - corners[:, 2], 0.06, 1.0) ** 0.85)
     lying = 0.75 * reach + 0.35 * mottle(corners, 0.09, rng)
-    powder = snow * 0.8 * step(lying, 0.95 - 0.55 * snow, 1.35 - 0.35 * snow)
+    powder = snow * 0.8 * smoothstep(lying, 0.95 - 0.55 * snow, 1.35 - 0.35 * snow)
     return replace(needles, colours=blended(needles.colours, SNOW, powder))
 
 

@@ -11,6 +11,7 @@ from previz.scene import Scene
 from previz.stage.mesh import Array, Mesh
 from previz.stage.painting import Canvas, Colour, PaintRows, Pixels, Texels, noise, painted
 from previz.stage.roadway import SHOULDER, Roadway, along_curve
+from previz.stage.smooth import smoothstep
 from previz.stage.surfaces import COLOURS, SURFACES, Look, laid_image
 
 _TEXEL = 0.00035  # [m]; a vehicle 150 mm long filling a 1920-wide frame shows 0.08 mm a pixel, mostly out of focus
@@ -160,14 +161,9 @@ def _banks(scene: Scene, points: Array, tucked: float) -> Array:
         + lumps[line + 1, column + 1] * u * v
     )
     shape = 0.62 + 0.38 * np.tanh(0.9 * lump)  # 0.24..1, so that the highest bank stays within `relief`
-    front = 0.30 + 0.70 * _smooth(points[:, 1] / table.depth, 0.15, 0.75)
-    foot = 1 - _smooth(points[:, 1], tucked - 0.10, tucked - 0.01) if tucked < table.depth else 1.0
-    return np.asarray(relief * shape * front * foot * _smooth(clear, 0.0, rise), dtype=float)
-
-
-def _smooth(x: Array, start: float, end: float) -> Array:
-    t = np.clip((x - start) / (end - start), 0, 1)
-    return np.asarray(t * t * (3 - 2 * t))
+    front = 0.30 + 0.70 * smoothstep(points[:, 1] / table.depth, 0.15, 0.75)
+    foot = 1 - smoothstep(points[:, 1], tucked - 0.10, tucked - 0.01) if tucked < table.depth else 1.0
+    return np.asarray(relief * shape * front * foot * smoothstep(clear, 0.0, rise), dtype=float)
 
 
 def level_distance(scene: Scene, points: Array) -> Array:

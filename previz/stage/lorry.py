@@ -31,11 +31,11 @@ from previz.stage.coachwork import (
     side_gaps,
     side_profile,
     side_window,
-    smoothstep,
     strip_window,
     trim_line,
 )
 from previz.stage.mesh import Array, Mesh
+from previz.stage.smooth import smoothstep
 from previz.stage.wheels import disc_wheel
 
 _CAB_HALF = 1.22

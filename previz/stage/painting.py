@@ -174,7 +174,7 @@ def grain(canvas: Canvas, rng: np.random.Generator, blur: float = 0.6, stretch: 
     return Grain(np.ascontiguousarray(np.tile(tile, (1, repeats))[:, : canvas.width]))
 
 
-def smoothstep(start: float, end: float, x: Texels) -> Texels:
+def smoothstep(x: Texels, start: float, end: float) -> Texels:
     """0 at or before `start`, 1 at or after `end`, smooth between; `end` may be the smaller one."""
     t = np.clip((x - np.float32(start)) * np.float32(1 / (end - start)), 0, 1)
     return np.asarray(t * t * (3 - 2 * t), dtype=np.float32)

@@ -98,13 +98,13 @@ class Roadway:
             lay(
                 under,
                 self.verge,
-                0.75 * smoothstep(1.5 / self.scale, 0.1 / self.scale, over_edge + 0.12 * edge / self.scale),
+                0.75 * smoothstep(over_edge + 0.12 * edge / self.scale, 1.5 / self.scale, 0.1 / self.scale),
             )
         elif self.beyond not in ("snow", "sand"):  # the joint and the dust along it
-            under *= 1 - 0.25 * smoothstep(0.35 / self.scale, 0.0, over_edge)[None]
+            under *= 1 - 0.25 * smoothstep(over_edge, 0.35 / self.scale, 0.0)[None]
         if self.beyond == "snow":
             self._snow_on(surface, under, aside, wear, edge)
-        lay(under, surface, smoothstep(soft, -soft, over_edge))
+        lay(under, surface, smoothstep(over_edge, soft, -soft))
 
     def _lanes(self) -> Array:
         """Middle of each lane, left of the road's middle. [m]"""
@@ -138,7 +138,7 @@ class Roadway:
                 into = np.mod(along - GAP / 2 / self.scale, (DASH + GAP) / self.scale)
                 line *= np.clip((DASH / 2 / self.scale - np.abs(into - DASH / 2 / self.scale)) / texel + 0.5, 0, 1)
             np.maximum(cover, line, out=cover)
-        cover *= 0.90 - 0.34 * smoothstep(0.5, 2.4, wear)
+        cover *= 0.90 - 0.34 * smoothstep(wear, 0.5, 2.4)
         lay(surface, self.road.paint, cover)
 
     def _line_places(self) -> list[tuple[float, bool]]:
@@ -158,7 +158,7 @@ class Roadway:
         if self.road.surface == "snow":
             return
         cleared = self._tracks(aside, 0.42)
-        side = smoothstep(self.half - 0.9 / self.scale, self.half + 0.5 / self.scale, aside + 0.25 * edge / self.scale)
+        side = smoothstep(aside + 0.25 * edge / self.scale, self.half - 0.9 / self.scale, self.half + 0.5 / self.scale)
         dust = np.clip(0.26 + 0.09 * wear + 0.07 * edge, 0.05, 0.6) * (1 - 0.85 * cleared) + 0.75 * side
         lay(surface, snow, np.clip(dust, 0, 0.92))
 

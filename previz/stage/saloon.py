@@ -30,11 +30,11 @@ from previz.stage.coachwork import (
     side_gaps,
     side_profile,
     side_window,
-    smoothstep,
     strip_window,
     trim_line,
 )
 from previz.stage.mesh import Array, Mesh
+from previz.stage.smooth import smoothstep
 from previz.stage.wheels import spoked_wheel
 
 _SALOON_HALF = 0.90

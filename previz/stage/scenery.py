@@ -115,7 +115,7 @@ def _layer(layer: Layer, cut: Cut, easel: Easel, air: Colour, haze: float) -> Ca
     down_to = np.ones_like(easel.heights)
     if layer.shape != "flat" and easel.base > 0:
         soft = 0.10 * (easel.top - easel.base)
-        down_to = smoothstep(easel.base - soft, easel.base + 0.2 * soft, easel.heights)
+        down_to = smoothstep(easel.heights, easel.base - soft, easel.base + 0.2 * soft)
     light = np.array(cut.bright_colour, dtype=np.float32)[:, None, None]
 
     def lay_on(picture: Texels, rows: slice) -> None:
@@ -127,7 +127,7 @@ def _layer(layer: Layer, cut: Cut, easel: Easel, air: Colour, haze: float) -> Ca
         shade = colour * cut.tone(rows)[None]
         if cut.bright is not None:
             shade += (light - shade) * cut.bright(rows)[None]
-        thick = np.clip(haze + 0.16 * (1 - smoothstep(-0.1, 0.7, easel.up(rows))), 0, 1)
+        thick = np.clip(haze + 0.16 * (1 - smoothstep(easel.up(rows), -0.1, 0.7)), 0, 1)
         shade += (veil - shade) * thick[None]
         lay(picture, shade, cover)
 
@@ -177,19 +177,19 @@ def _clouds(sky: str, canvas: Canvas, share: Texels, rng: np.random.Generator) -
     width = canvas.width * canvas.texel
     high = noise(canvas, rng, 0.11 * width, 6, roughness=roughness, stretch=(3.2, 1.0))
     low = noise(canvas, rng, 0.035 * width, 5, roughness=roughness, stretch=(7.0, 1.0))
-    mix = smoothstep(0.08, 0.45, share)[:, None]
-    seen = smoothstep(-0.02, 0.12, share)[:, None] * (1 - 0.35 * smoothstep(0.5, 1.1, share))[:, None]
+    mix = smoothstep(share, 0.08, 0.45)[:, None]
+    seen = smoothstep(share, -0.02, 0.12)[:, None] * (1 - 0.35 * smoothstep(share, 0.5, 1.1))[:, None]
 
     def lay_on(picture: Texels, rows: slice) -> None:
         cloud = mix[rows] * high.rows(rows) + (1 - mix[rows]) * low.rows(rows)
         if colour is None:
             picture *= (1 + strength * seen[rows] * cloud)[None]
             return
-        thick = smoothstep(0.1, 1.9, cloud) * (strength * seen[rows])
+        thick = smoothstep(cloud, 0.1, 1.9) * (strength * seen[rows])
         if sky in ("dusk", "dawn"):  # lit from below the horizon: the lower the cloud, the warmer
             warm = picture * np.array((1.25, 0.92, 0.80), dtype=np.float32)[:, None, None]
-            lay(picture, warm, smoothstep(0.55, 0.0, share)[rows, None] * thick)
-            thick = thick * smoothstep(0.02, 0.40, share)[rows, None]
+            lay(picture, warm, smoothstep(share, 0.55, 0.0)[rows, None] * thick)
+            thick = thick * smoothstep(share, 0.02, 0.40)[rows, None]
         lay(picture, colour, thick)
 
     return lay_on
@@ -261,7 +261,7 @@ def hills(layer: Layer, easel: Easel) -> Cut:
     woods = noise(easel.canvas, easel.rng, 0.22 * size, 4, roughness=0.7, stretch=(2.2, 1.0))
 
     def tone(rows: slice) -> Texels:
-        wood = smoothstep(0.3, 1.4, woods.rows(rows))
+        wood = smoothstep(woods.rows(rows), 0.3, 1.4)
         return 1 + 0.10 * fields.rows(rows) - 0.26 * wood + 0.10 * np.clip(easel.up(rows), 0, 1)
 
     return Cut(_under(ridge, easel), tone)
@@ -294,7 +294,7 @@ def mountains(layer: Layer, easel: Easel) -> Cut:
 
     def snow(rows: slice) -> Texels:
         high = easel.up(rows) + 0.13 * rock.rows(rows) + 0.08 * lean.rows(rows)
-        return smoothstep(0.34, 0.62, high) * (0.58 + 0.36 * np.clip(lit(rows), -1, 1))
+        return smoothstep(high, 0.34, 0.62) * (0.58 + 0.36 * np.clip(lit(rows), -1, 1))
 
     return Cut(_under(ridge, easel), lambda rows: 1 + 0.26 * np.clip(lit(rows), -1.2, 1.2), snow)
 

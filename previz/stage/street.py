@@ -24,13 +24,13 @@ from previz.stage.finish import (
     glowing,
     mottle,
     sheet,
-    step,
     subdivided,
     toned,
     weathered,
 )
 from previz.stage.foliage import limb
 from previz.stage.mesh import Array, Lamp, Material, Mesh, Model, merged
+from previz.stage.smooth import smoothstep
 
 WHITE: Colour = (0.66, 0.66, 0.64)
 LAMP_HEIGHT, LAMP_ARM = 8.0, 1.6  # [m] full size
@@ -226,7 +226,7 @@ def _pressed_beam(profile: Array) -> Mesh:
 
 
 def _rust_spots(mesh: Mesh, rng: np.random.Generator) -> Mesh:
-    spots = step(mottle(mesh.vertices, 0.4, rng), 0.9, 1.6)
+    spots = smoothstep(mottle(mesh.vertices, 0.4, rng), 0.9, 1.6)
     return replace(mesh, colours=blended(mesh.colours, RUST, 0.6 * spots))
 
 
@@ -317,7 +317,9 @@ def cone(height: float, colour: Colour, rng: np.random.Generator) -> tuple[Mesh,
     scuffed = [
         replace(
             part,
-            colours=blended(part.colours, (0.06, 0.05, 0.045), 0.5 * step(mottle(part.vertices, 0.2, rng), 0.8, 1.7)),
+            colours=blended(
+                part.colours, (0.06, 0.05, 0.045), 0.5 * smoothstep(mottle(part.vertices, 0.2, rng), 0.8, 1.7)
+            ),
         )
         for part in aged
     ]
@@ -373,7 +375,7 @@ def _run_down(mesh: Mesh, top: float, rng: np.random.Generator) -> Mesh:
     points = mesh.vertices
     upright = np.abs(mesh.normals[:, 2]) < 0.5
     columns = mottle(points[:, :1], 1.4, rng)
-    share = 0.45 * upright * step(columns, 0.1, 1.5) * np.exp(-np.clip(top - points[:, 2], 0, None) / (0.5 * top))
+    share = 0.45 * upright * smoothstep(columns, 0.1, 1.5) * np.exp(-np.clip(top - points[:, 2], 0, None) / (0.5 * top))
     return replace(mesh, colours=blended(mesh.colours, (0.05, 0.048, 0.042), share))
 
 

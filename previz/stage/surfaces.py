@@ -97,11 +97,11 @@ def concrete(look: Look) -> PaintRows:
         dirt = np.maximum(dirt_x[None], dirt_y[rows, None])
         tone = 0.05 + slabs[row[rows]][:, column] + 0.085 * aged + 0.030 * speckle.rows(rows)
         tone *= 1 - 0.13 * dirt * (1 + 0.5 * stain)
-        tone *= 1 - 0.26 * smoothstep(1.25, 2.3, stain)
+        tone *= 1 - 0.26 * smoothstep(stain, 1.25, 2.3)
         tone *= 1 - 0.60 * np.maximum(line_x[None], line_y[rows, None])
         colour = tinted(tone, look.colour)
         lay(
-            colour, np.array(look.colour) * (0.80, 0.72, 0.58), 0.30 * smoothstep(0.6, 2.4, aged - stain)
+            colour, np.array(look.colour) * (0.80, 0.72, 0.58), 0.30 * smoothstep(aged - stain, 0.6, 2.4)
         )  # rust, algae
         return colour
 
@@ -122,7 +122,7 @@ def asphalt(look: Look) -> PaintRows:
     def paint(rows: slice) -> Texels:
         chip, rough = chips.rows(rows), coarse.rows(rows)
         tone = 1 + 0.10 * blotches.rows(rows) + 0.085 * chip + 0.055 * rough
-        tone += 0.45 * smoothstep(2.2, 3.4, chip)  # the odd pale chipping
+        tone += 0.45 * smoothstep(chip, 2.2, 3.4)  # the odd pale chipping
         for left, right, top, bottom, shade in patches:
             down = np.minimum(y[rows] - top, bottom - y[rows])
             if down.max() < -seam:
@@ -130,9 +130,9 @@ def asphalt(look: Look) -> PaintRows:
             here = slice(*np.searchsorted(x, (left - seam, right + seam)))
             inside = np.minimum(np.minimum(x[here] - left, right - x[here])[None], down[:, None])
             inside += canvas.texel * 0.8 * rough[:, here]
-            tone[:, here] *= 1 + shade * smoothstep(-canvas.texel, canvas.texel, inside)
-            tone[:, here] *= 1 - 0.35 * smoothstep(seam, 0.0, np.abs(inside))
-        crack = smoothstep(0.024, 0.004, np.abs(crazing.rows(rows))) * smoothstep(1.1, 1.8, where.rows(rows))
+            tone[:, here] *= 1 + shade * smoothstep(inside, -canvas.texel, canvas.texel)
+            tone[:, here] *= 1 - 0.35 * smoothstep(np.abs(inside), seam, 0.0)
+        crack = smoothstep(np.abs(crazing.rows(rows)), 0.024, 0.004) * smoothstep(where.rows(rows), 1.1, 1.8)
         return tinted(tone * (1 - 0.42 * crack), look.colour)
 
     return paint
@@ -166,11 +166,11 @@ def cobbles(look: Look) -> PaintRows:
         along = x[None] * np.float32(1 / (1.15 * course)) + starts[lane & 1023]
         stone = along.astype(np.int32)
         edge = np.minimum(0.5 - np.abs(across - lane - 0.5), 0.5 - np.abs(along - stone - 0.5))
-        dome = smoothstep(0.02, 0.30, edge)
+        dome = smoothstep(edge, 0.02, 0.30)
         tone = shades[(stone * 61 + lane * 397) & 1023] * (0.86 + 0.14 * dome)
         tone += 0.06 * worn.rows(rows) + 0.05 * speckle.rows(rows)
         colour = tinted(tone, look.colour)
-        lay(colour, np.array(look.colour) * (0.52, 0.50, 0.46), 0.85 * (1 - smoothstep(0.04, 0.13, edge)))
+        lay(colour, np.array(look.colour) * (0.52, 0.50, 0.46), 0.85 * (1 - smoothstep(edge, 0.04, 0.13)))
         return colour
 
     return paint
@@ -187,7 +187,7 @@ def snow(look: Look) -> PaintRows:
     def paint(rows: slice) -> Texels:
         drift = drifts.rows(rows)
         colour = tinted(1 + 0.022 * drift + 0.016 * crust.rows(rows) + 0.010 * fine.rows(rows), look.colour)
-        lay(colour, hollow, 0.75 * smoothstep(0.2, 2.2, -drift))
+        lay(colour, hollow, 0.75 * smoothstep(-drift, 0.2, 2.2))
         return colour
 
     return paint
@@ -206,8 +206,8 @@ def grass(look: Look) -> PaintRows:
         tone = 0.95 + 0.13 * meadow.rows(rows) + 0.15 * tussock.rows(rows) + 0.16 * blade + 0.14 * tip
         colour = tinted(tone, look.colour)
         dryness = dry.rows(rows) + 0.35 * tip
-        lay(colour, np.array(look.colour) * (2.1, 1.45, 1.5), 0.55 * smoothstep(0.5, 2.0, dryness))
-        lay(colour, np.array(look.colour) * (1.35, 0.72, 1.1), 0.60 * smoothstep(1.1, 2.2, -dryness))
+        lay(colour, np.array(look.colour) * (2.1, 1.45, 1.5), 0.55 * smoothstep(dryness, 0.5, 2.0))
+        lay(colour, np.array(look.colour) * (1.35, 0.72, 1.1), 0.60 * smoothstep(-dryness, 1.1, 2.2))
         return colour
 
     return paint
@@ -223,10 +223,10 @@ def sand(look: Look) -> PaintRows:
 
     def paint(rows: slice) -> Texels:
         bank, swerve = banks.rows(rows), bend.rows(rows)
-        ripple = np.sin(phase[rows, None] + 2.6 * swerve + 1.2 * bank) * smoothstep(-0.4, 1.2, bank)
+        ripple = np.sin(phase[rows, None] + 2.6 * swerve + 1.2 * bank) * smoothstep(bank, -0.4, 1.2)
         tone = 1 + 0.06 * bank + 0.055 * ripple + 0.065 * grains.rows(rows)
         colour = tinted(tone, look.colour)
-        lay(colour, np.array(look.colour) * (0.66, 0.62, 0.56), 0.5 * smoothstep(0.9, 2.2, -bank - 0.3 * swerve))
+        lay(colour, np.array(look.colour) * (0.66, 0.62, 0.56), 0.5 * smoothstep(-bank - 0.3 * swerve, 0.9, 2.2))
         return colour
 
     return paint
@@ -242,9 +242,9 @@ def earth(look: Look) -> PaintRows:
 
     def paint(rows: slice) -> Texels:
         tone = 1.04 + 0.11 * lie.rows(rows) + 0.10 * clods.rows(rows) + 0.10 * fine.rows(rows)
-        tone *= 1 - 0.30 * smoothstep(0.5, 1.9, damp.rows(rows))
+        tone *= 1 - 0.30 * smoothstep(damp.rows(rows), 0.5, 1.9)
         colour = tinted(tone, look.colour)
-        lay(colour, np.array(look.colour) * (1.6, 1.9, 2.4), 0.75 * smoothstep(2.1, 2.9, pebbles.rows(rows)))
+        lay(colour, np.array(look.colour) * (1.6, 1.9, 2.4), 0.75 * smoothstep(pebbles.rows(rows), 2.1, 2.9))
         return colour
 
     return paint
@@ -266,10 +266,10 @@ def wood(look: Look) -> PaintRows:
         shape = figure.rows(rows)
         rings = np.sin(phase[rows, None] + drift[plank[rows], None] + 2.4 * shape)
         tone = 0.03 + shades[plank[rows], None] + 0.075 * rings + 0.05 * shape + 0.055 * fibre.rows(rows)
-        tone -= 0.16 * smoothstep(1.6, 2.6, pores.rows(rows))
+        tone -= 0.16 * smoothstep(pores.rows(rows), 1.6, 2.6)
         tone *= 1 - 0.65 * seam[rows, None]
         colour = tinted(tone, look.colour)
-        lay(colour, np.array(look.colour) * (0.78, 0.66, 0.55), 0.35 * smoothstep(0.2, 1.0, rings))
+        lay(colour, np.array(look.colour) * (0.78, 0.66, 0.55), 0.35 * smoothstep(rings, 0.2, 1.0))
         return colour
 
     return paint

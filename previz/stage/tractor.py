@@ -26,10 +26,10 @@ from previz.stage.coachwork import (
     on_strip,
     round_lamp,
     side_gaps,
-    smoothstep,
     trim_line,
 )
 from previz.stage.mesh import Array, Mesh
+from previz.stage.smooth import smoothstep
 from previz.stage.wheels import lugged_wheel
 
 _HOOD_HALF = 0.38

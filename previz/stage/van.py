@@ -32,11 +32,11 @@ from previz.stage.coachwork import (
     side_gaps,
     side_profile,
     side_window,
-    smoothstep,
     strip_window,
     trim_line,
 )
 from previz.stage.mesh import Array, Mesh
+from previz.stage.smooth import smoothstep
 from previz.stage.wheels import disc_wheel
 
 _VAN_HALF = 1.0

@@ -24,12 +24,12 @@ from previz.stage.finish import (
     fitted,
     mottle,
     sheet,
-    step,
     subdivided,
     toned,
     weathered,
 )
 from previz.stage.mesh import Array, Mesh, merged
+from previz.stage.smooth import smoothstep
 
 Faces = NDArray[np.int64]
 _Part = tuple[Mesh, int, float]  # with its tone and how much rust there is
@@ -254,8 +254,8 @@ def _rusty(mesh: Mesh, rng: np.random.Generator, amount: Array) -> Mesh:
     columns = mottle(np.column_stack([across * 5.0, 0.35 * points[:, 2]]), 1.0, rng)
     below_top = np.exp(-(HIGH - points[:, 2]) / 0.55)
     near_sill = np.exp(-np.abs(points[:, 2] - 0.16) / 0.20)
-    patches = step(mottle(points, 0.5, rng), 0.9, 1.7)
-    share = amount * (0.55 * step(columns, 0.35, 1.5) * np.maximum(below_top, 0.8 * near_sill) + 0.5 * patches)
+    patches = smoothstep(mottle(points, 0.5, rng), 0.9, 1.7)
+    share = amount * (0.55 * smoothstep(columns, 0.35, 1.5) * np.maximum(below_top, 0.8 * near_sill) + 0.5 * patches)
     faded = 0.12 * np.clip(normals[:, 2], 0, 1) + 0.05
     colours = blended(blended(mesh.colours, (0.45, 0.43, 0.40), faded), RUST, 0.75 * share)
     return replace(mesh, colours=colours)
@@ -288,7 +288,7 @@ def stone(size: tuple[float, float, float], colour: Colour, snow: float, rng: np
     points, lying = _under_snow(points, faces, snow, rng)
     mesh = solids.coloured(solids.shaped(points, faces, crease=24.0 + 40.0 * snow), colour, MATT)
     mesh = weathered(mesh, rng, 1.0, tone=0.16, foot=0.45, rise=0.22, moss=0.25 * (1 - snow), grain=0.7)
-    pale = step(mottle(mesh.vertices, 0.35, rng), 0.8, 1.5)  # lichen
+    pale = smoothstep(mottle(mesh.vertices, 0.35, rng), 0.8, 1.5)  # lichen
     mesh = replace(mesh, colours=blended(mesh.colours, (0.34, 0.34, 0.28), 0.45 * pale))
     nearest = np.argmin(((mesh.vertices[:, None] - points) ** 2).sum(2), axis=1)
     return fitted([replace(mesh, colours=blended(mesh.colours, SNOW, lying[nearest]))], size)
@@ -304,7 +304,7 @@ def _under_snow(points: Array, faces: Faces, snow: float, rng: np.random.Generat
     np.add.at(summed, faces.ravel(), across.repeat(3, axis=0))
     up = summed[:, 2] / np.maximum(np.linalg.norm(summed, axis=1), 1e-12)
     rounded = 0.6 * up + 0.4 * points[:, 2] / points[:, 2].max() + 0.10 * mottle(points, 0.6, rng)
-    lying = step(rounded, 1.0 - 0.9 * snow - 0.08, 1.0 - 0.9 * snow + 0.12)
+    lying = smoothstep(rounded, 1.0 - 0.9 * snow - 0.08, 1.0 - 0.9 * snow + 0.12)
     return points + np.outer(0.16 * snow * lying, [0, 0, 1]), lying
 
 
