@@ -32,7 +32,7 @@ from previz.predictions.motion import (
     vehicle_path,
 )
 from previz.scene import Scene, Shot, recorded_area
-from previz.stage import Lamp, LitGround, LitMesh, Stage, Station, VehicleModel, white_rgb
+from previz.stage import LUMINANCE, Lamp, LitGround, LitMesh, Stage, Station, VehicleModel, white_rgb
 
 Array = NDArray[np.float64]
 
@@ -375,5 +375,5 @@ def _light_facing(stage: Stage, station: Station, towards: Array) -> float:
     """Illuminance of the body where it faces a direction (in the vehicle's frame), by how squarely it does. [lx]"""
     normals = np.concatenate([mesh.normals for mesh in stage.vehicle.body])
     facing = np.maximum(normals @ towards, 0.0)
-    luminance = station.body[: len(normals)] @ np.array([0.2126, 0.7152, 0.0722])
+    luminance = station.body[: len(normals)] @ LUMINANCE
     return float(facing @ luminance / max(facing.sum(), 1e-12))

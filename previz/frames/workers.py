@@ -15,6 +15,7 @@ from pathlib import Path
 
 from previz.frames.render import Frame, Prepared, Studio
 from previz.frames.spent import Spent
+from previz.stage import cores
 
 _AHEAD = 2  # frames that each process may be ahead of what has been asked for: memory holds no more
 
@@ -27,7 +28,7 @@ def drawn_by_workers(prepared: Prepared, numbers: range, workers: int, spent: Sp
         path = Path(folder, "stage.pickle")
         path.write_bytes(pickle.dumps(prepared, protocol=pickle.HIGHEST_PROTOCOL))
         # A rasteriser in software shares a picture out among threads; that many pictures at once need one thread each.
-        single = workers >= (os.cpu_count() or 1)
+        single = workers >= cores()
         pool = ProcessPoolExecutor(workers, get_context("spawn"), _open, (str(path), single, spent is not None))
         try:
             yield from _in_order(pool, numbers, workers, spent)

@@ -304,7 +304,9 @@ def camera_at(scene: Scene, shot: Shot, time: float) -> CameraPose:
         Where it is aimed at its own place, or focused on something beside or behind it.
     """
     position, turn = _stand(scene, shot, time)
-    depth = float(_keyed(shot.focus, time, lambda focus: np.array(_focus_depth(scene, shot, focus, time))))
+    depth = float(
+        _keyed(shot.focus, time, lambda focus: np.array(_focus_depth(scene, shot, focus, time, (position, turn))))
+    )
     if depth <= shot.focal_length:
         where = f"{depth * 1000:.0f} mm from the lens" if depth > 0 else f"{-depth * 1000:.0f} mm behind the camera"
         raise ShotFault(
@@ -361,14 +363,16 @@ def target_point(scene: Scene, target: Target, time: float) -> Array:
     raise PrevizError(f"there is no piece {target.piece!r} in dressing to aim or focus at")
 
 
-def _focus_depth(scene: Scene, shot: Shot, focus: Focus, time: float) -> float:
+def _focus_depth(scene: Scene, shot: Shot, focus: Focus, time: float, stand: tuple[Array, Array]) -> float:
     if focus.distance is not None:
         return float(focus.distance)
     assert focus.target is not None  # Focus: one of the two
     # On the vehicle at a moment the lens is set once, as the camera stands at that moment; a pan does not rack it.
-    set_at = time if focus.target.moment is None else float(focus.target.moment)
-    position, turn = _stand(scene, shot, set_at)
-    return float((target_point(scene, focus.target, set_at) - position) @ -turn[:, 2])
+    if focus.target.moment is not None:
+        time = float(focus.target.moment)
+        stand = _stand(scene, shot, time)
+    position, turn = stand
+    return float((target_point(scene, focus.target, time) - position) @ -turn[:, 2])
 
 
 def _keyed(value: object, time: float, read) -> Array:  # type: ignore[no-untyped-def]

@@ -2,11 +2,13 @@
 
 from previz.stage.build import LitGround, LitMesh, Stage, build_stage
 from previz.stage.dressing import Collision, Outline
-from previz.stage.lights import white_rgb
+from previz.stage.lights import LUMINANCE, white_rgb
 from previz.stage.mesh import Lamp, Material, Mesh, Model, VehicleModel, Wheel
+from previz.stage.spread import cores
 from previz.stage.stations import Station
 
 __all__ = [
+    "LUMINANCE",
     "Collision",
     "Lamp",
     "LitGround",
@@ -20,5 +22,6 @@ __all__ = [
     "VehicleModel",
     "Wheel",
     "build_stage",
+    "cores",
     "white_rgb",
 ]

@@ -18,11 +18,14 @@ _MOST = 16  # threads; memory is the limit then
 _SMALL = 200_000  # multiplications; from 262144 on OpenBLAS 0.3 divides a product among threads (interface/gemm.c)
 
 
+def cores() -> int:
+    """Processor cores this process may use: a container may be given fewer than the machine has."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
 def workers() -> int:
     """How many threads are worth having here."""
-    # A container may be given fewer cores than the machine has.
-    allowed = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-    return min(allowed, _MOST)
+    return min(cores(), _MOST)
 
 
 def times(left: NDArray[Any], right: NDArray[Any]) -> NDArray[Any]:
