@@ -135,23 +135,21 @@ def render(
     _warn(previz.predict(scene), takes, scene_file)
     from previz.frames import Spent
 
-    spent = Spent() if profile else None
-    told = {} if spent is None else {"spent": spent}
-    with (spent or Spent()).on("bake"), building(_say) as tell:
+    spent = Spent()
+    with spent.on("bake"), building(_say) as tell:
         stage = previz.build_stage(scene, quality.effort, progress=tell)
     _say_all(collision_lines(scene, stage.collisions))
     clips = []
     for take in takes:
         path = folder / f"{take.shot.id}.{kind}"
-        drawn = previz.render_frames(scene, stage, take.shot, take.look, workers or _usual_workers(take), **told)
-        began = time.perf_counter()
-        with _Film(drawn, take) as film:
+        side_by_side = workers or _usual_workers(take)
+        drawn = previz.render_frames(scene, stage, take.shot, take.look, side_by_side, spent if profile else None)
+        with spent.on("encode"), _Film(drawn, take) as film:
             previz.deliver_clip(path, film, take.shot.playback, take.look.size, take.slate, purpose.value)
-        if spent is not None:
-            spent.seconds["encode"] = spent.seconds.get("encode", 0.0) + time.perf_counter() - began - film.waited
+        spent.seconds["encode"] -= film.waited
         _warn_of_flashes(take, film)
         clips.append(_told(path, take, film, as_json, purpose.value))
-    if spent is not None:
+    if profile:
         _say_all([f"{name:8} {seconds:8.2f} s" for name, seconds in spent.seconds.items()])
     if as_json:
         _print_json({"clips": clips})
@@ -159,7 +157,7 @@ def render(
 
 def _usual_workers(take: Take) -> int:
     """One a core, four at most (each holds the whole set); one where starting more would cost more than it saves."""
-    from previz.doctor import cores
+    from previz.stage import cores
 
     return min(cores(), 4) if len(take.numbers) >= 24 else 1
 
@@ -429,9 +427,8 @@ def _told(path: Path, take: Take, film: _Film, as_json: bool, purpose: str = "po
         "frames": film.count,
         "playback": str(rate),
         "size": [width, height],
-        "views": take.look.views,
         "seed": take.look.seed,
-        **{key: value for key, value in dataclasses.asdict(film.facts).items() if key != "views"},
+        **dataclasses.asdict(film.facts),
     }
 
 

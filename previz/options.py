@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from previz.predictions import Framing, Stop
 from previz.takes import DRAFT_VIEWS, DRAFT_WIDTH, FULL_WIDTH
 
 
@@ -23,22 +24,6 @@ class Purpose(StrEnum):
     MESSAGE = "message"
     POST = "post"
     ARCHIVE = "archive"
-
-
-class Framing(StrEnum):
-    """What stays when another camera takes over; the same as predictions'."""
-
-    PLACE = "place"
-    LENS = "lens"
-    OWN = "own"
-
-
-class Stop(StrEnum):
-    """Where another camera's stop comes from; the same as predictions'."""
-
-    SAME = "same"
-    DEPTH = "depth"
-    BEST = "best"
 
 
 SceneFile = Annotated[Path, typer.Argument(metavar="SCENE", help="The scene file (YAML): set, lights, cameras, shots.")]

@@ -78,7 +78,7 @@ FACTS = Facts(iso=640, exposure_time=1 / 240, working_f_number=5.9, views=8, veh
 def test_a_clip_that_flashes_more_than_three_times_a_second_is_told(
     rate: str, told: bool, scene_file: Path, looks: list[Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def flashing(_scene: object, _stage: object, _shot: object, look: Any, _workers: int) -> Iterator[Frame]:
+    def flashing(_scene: object, _stage: object, _shot: object, look: Any, *_: object) -> Iterator[Frame]:
         for number in look.frames:
             linear = np.full((look.size[1], look.size[0], 3), 0.9 * (number % 2), np.float32)
             yield Frame(number, Fraction(number, 120), linear, FACTS)
@@ -102,7 +102,7 @@ def looks(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
     """Stand-ins for building and drawing; lists how each shot was asked to look."""
     asked: list[Any] = []
 
-    def render_frames(_scene: object, stage: object, shot: Any, look: Any, workers: int = 1) -> Iterator[Frame]:
+    def render_frames(_scene: object, stage: object, shot: Any, look: Any, *_: object) -> Iterator[Frame]:
         assert stage is STAGE
         asked.append(look)
         for number in look.frames:
@@ -451,7 +451,7 @@ import numpy as np
 import previz, previz.cli
 from previz.frames import Facts, Frame
 
-def endless(scene, stage, shot, look, workers):
+def endless(scene, stage, shot, look, *_):
     for number in itertools.count():
         time.sleep(0.01)
         linear = np.zeros((36, 64, 3), np.float32)

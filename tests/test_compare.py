@@ -44,7 +44,7 @@ def drawn(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
         done.append(("built", quality))
         return SimpleNamespace(collisions=(), number=len(done))
 
-    def render_frames(_scene: Any, stage: Any, shot: Any, look: Any, workers: int = 1) -> Iterator[Frame]:
+    def render_frames(_scene: Any, stage: Any, shot: Any, look: Any, *_: object) -> Iterator[Frame]:
         done.append((shot.camera, look.size, look.views, look.frames))
         for number in look.frames:
             linear = np.full((look.size[1], look.size[0], 3), 0.1 + 0.02 * number, np.float32)

@@ -17,26 +17,27 @@ if TYPE_CHECKING:
         vehicle_in_picture,
         vehicle_leads_right,
     )
-    from previz.predictions.matching import FRAMING_RULES, STOP_RULES, CannotMatch, Framing, Stop, match
+    from previz.predictions.matching import CannotMatch, match
     from previz.predictions.overview import Predictions, Row, ShotPredictions, predict, rows
+    from previz.predictions.rules import FRAMING_RULES, STOP_RULES, Framing, Stop
 
 # Loaded when first used: the rooms that only want motion or exposure do not wait for the rest.
 _HOMES = {
-    "FRAMING_RULES": "matching",
+    "FRAMING_RULES": "rules",
     "GLOSSARY": "glossary",
-    "STOP_RULES": "matching",
+    "STOP_RULES": "rules",
     "CannotMatch": "matching",
     "Caution": "cautions",
     "Change": "findings",
     "Figure": "findings",
     "Finding": "findings",
     "Flashes": "flashes",
-    "Framing": "matching",
+    "Framing": "rules",
     "Predictions": "overview",
     "Quantity": "glossary",
     "Row": "overview",
     "ShotPredictions": "overview",
-    "Stop": "matching",
+    "Stop": "rules",
     "Verdict": "findings",
     "background_point": "in_picture",
     "cells_of": "flashes",

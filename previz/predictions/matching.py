@@ -4,7 +4,6 @@ A camera that cannot is refused with one sentence; nothing else is shown in its 
 """
 
 import math
-from enum import StrEnum
 from typing import Any
 
 import numpy as np
@@ -13,38 +12,10 @@ from previz.errors import PrevizError
 from previz.predictions import optics
 from previz.predictions.check_focus import best_f_number, blur_limit
 from previz.predictions.motion import CameraPose, camera_at, target_point
+from previz.predictions.rules import Framing, Stop
 from previz.predictions.shot_view import ShotView, view_of
 from previz.scene import Camera, Focus, FocusKey, PlaceKey, Scene, Shot
 from previz.units import LENGTH, text_of
-
-
-class Framing(StrEnum):
-    """What stays while another camera takes over the framing."""
-
-    PLACE = "place"
-    LENS = "lens"
-    OWN = "own"
-
-
-class Stop(StrEnum):
-    """Where the other camera's stop comes from."""
-
-    SAME = "same"
-    DEPTH = "depth"
-    BEST = "best"
-
-
-FRAMING_RULES = {
-    Framing.PLACE: "same framing from the same place: the focal length follows the sensor",
-    Framing.LENS: "same framing with the lens as it is: the camera moves along its axis",
-    Framing.OWN: "same place and same focal length: each camera frames as it does",
-}
-
-STOP_RULES = {
-    Stop.SAME: "same f-number",
-    Stop.DEPTH: "same depth of field: the f-number follows",
-    Stop.BEST: "each at its own sharpest f-number for this run",
-}
 
 #: A lens this near to the focal length that is wanted counts as having it: framing then differs by less than 1 %.
 _NEAR_ENOUGH = 0.01
