@@ -198,7 +198,7 @@ def srgb_code(linear: ArrayLike) -> Array:
     return np.where(x <= 0.0031308, 12.92 * x, 1.055 * np.maximum(x, 1e-9) ** (1 / 2.4) - 0.055)
 
 
-def srgb_linear(code: ArrayLike) -> Array:
+def srgb_linear(code: ArrayLike) -> NDArray[np.float64]:
     """The inverse of `srgb_code`."""
     x = np.asarray(code, dtype=float)
     return np.where(x <= 0.04045, x / 12.92, ((np.maximum(x, 0) + 0.055) / 1.055) ** 2.4)
