@@ -142,12 +142,20 @@ def _shot(cameras: Any, pieces: dict[str, Any], shot: dict[str, Any], steps: Ste
 
 
 def _unknown(name: str, known: list[str], what: str) -> str:
+    """The message for a name that nothing has.
+
+    >>> _unknown("poket", ["pocket"], "a camera of this file"), _unknown("big", ["pocket"], "a camera of this file")
+    ('poket is not a camera of this file; did you mean pocket?', 'big is not a camera of this file; there is pocket')
+    """
     meant = nearest(name, known)
-    offer = f"did you mean {shown(meant)}?" if meant else f"there {'are' if len(known) > 1 else 'is'}"
     names = listed(shown(each) for each in known[:8]).replace(" or ", " and ") + (
         " and others" if len(known) > 8 else ""
     )
-    return f"{shown(name)} is not {what}; {offer + ' There are' if meant and len(known) > 1 else offer} {names}"
+    there = f"there {'are' if len(known) > 1 else 'is'} {names}"
+    if meant is None:
+        return f"{shown(name)} is not {what}; {there}"
+    others = f" T{there[1:]}" if len(known) > 1 else ""
+    return f"{shown(name)} is not {what}; did you mean {shown(meant)}?{others}"
 
 
 def _camera(camera: dict[str, Any] | Camera, name: str, shot: dict[str, Any], steps: Steps, file: FileUnits) -> Found:
