@@ -1,5 +1,6 @@
 """A camera with its lens as its owner knows it from the data sheet."""
 
+import math
 import re
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal
@@ -51,12 +52,40 @@ IsoRange: Any = group(whole(12, 409600), whole(12, 409600), shape="[lowest, high
 LensSize: Any = group(PositiveLength, PositiveLength, shape="[diameter, length]")
 
 
+# A type is named 1/1.3-inch, 1/1.3" or 1/1.3 inch as well, though nothing on it measures that.
+_TYPE = re.compile(
+    r"(?P<over>[0-9]{1,2})(?:/(?P<under>[0-9]{1,2}(?:\.[0-9]{1,3})?))?[ -]?(?:type|inch|[\"″])", re.IGNORECASE
+)
+
+
 def _sensor(found: object) -> object:
-    if isinstance(found, str):
-        if found not in SENSOR_FORMATS:
-            raise QuantityError(choose_from(found, SENSOR_FORMATS, "a sensor format") + ", or write [width, height]")
-        return tuple(f"{side * 1000:.6g} mm" for side in SENSOR_FORMATS[found])
-    return found
+    if not isinstance(found, str):
+        return found
+    typed = _type_number(found)
+    for name, size in SENSOR_FORMATS.items():
+        if name == found or (typed is not None and typed == _type_number(name)):
+            return tuple(f"{side * 1000:.6g} mm" for side in size)
+    if typed is None:
+        raise QuantityError(choose_from(found, SENSOR_FORMATS, "a sensor format") + ", or write [width, height]")
+    known = [(number, name) for name in SENSOR_FORMATS if (number := _type_number(name))]
+    _, nearest = min(known, key=lambda each: abs(math.log(each[0] / typed)))
+    width, height = (f"{side * 1000:.3g} mm" for side in SENSOR_FORMATS[nearest])
+    raise QuantityError(
+        f"{shown(found)} is not a sensor format this knows; the nearest is {nearest} ({width} by {height}); write "
+        "that, or [width, height] from the data sheet"
+    )
+
+
+def _type_number(name: str) -> float | None:
+    """The number a sensor's type goes by, `1/1.3`; None of what is no type.
+
+    >>> _type_number("4/3-type"), _type_number('1/2"'), _type_number("APS-C")
+    (1.3333333333333333, 0.5, None)
+    """
+    match = _TYPE.fullmatch(name.strip())
+    if not match or float(match["over"]) == 0 or float(match["under"] or 1) == 0:
+        return None
+    return float(match["over"]) / float(match["under"] or 1)
 
 
 Sensor: Any = Annotated[
@@ -159,12 +188,12 @@ Modes: Any = series(
 class Camera(Part):
     """A camera with its lens, as its owner knows it.
 
-    Keys: `sensor` (a format by name, or [width, height]), `lens` (focal length or zoom range), `widest` f-number, and
-    `widest_at_longest` for a zoom that loses light towards its long end (none: `widest` throughout), `smallest`
-    aperture (f/22), `nearest` focus from the entrance pupil, `modes`, `blades` of the diaphragm (round), `readout`
-    (time the shutter takes to roll over the sensor, none), `pupil_magnification` (1), `body` [width, height, depth]
-    and `lens_size` [diameter, length in front of the body] for what fits on the set, `steadied` [stops] (0), and the
-    `iso` [lowest, highest] between which `iso: auto` chooses ([100, 25600]; common practice, no source).
+    Keys: `sensor` (a format by name, like 1-inch or 1/1.3-type, or [width, height]), `lens` (focal length or zoom
+    range), `widest` f-number, and `widest_at_longest` for a zoom that loses light towards its long end (none: `widest`
+    throughout), `smallest` aperture (f/22), `nearest` focus from the entrance pupil, `modes`, `blades` of the diaphragm
+    (round), `readout` (time the shutter takes to roll over the sensor, none), `pupil_magnification` (1), `body` [width,
+    height, depth] and `lens_size` [diameter, length in front of the body] for what fits on the set, `steadied` [stops]
+    (0), and the `iso` [lowest, highest] between which `iso: auto` chooses ([100, 25600]; common practice, no source).
     A camera turned upright is written as one of its own: `sensor: [8.8 mm, 13.2 mm]`, `modes: [1080x1920 at 60 fps]`.
     """
 

@@ -110,6 +110,21 @@ def test_a_shot_is_found_by_its_id() -> None:
         ("title: Yard at noon", "title: 'yes: 1:50'", lambda scene: scene.title == "yes: 1:50"),
         ("title: Yard at noon", "title: 2026-01-01", lambda scene: scene.title == "2026-01-01"),
         ("title: Yard at noon", "title: yes", lambda scene: scene.title == "yes"),
+        (
+            "sensor: 1-inch",
+            "sensor: 1/1.3-inch",
+            lambda scene: scene.cameras["pocket"].sensor == pytest.approx((0.0098, 0.0073)),
+        ),
+        (
+            "sensor: 1-inch",
+            "sensor: 2/3 type",
+            lambda scene: scene.cameras["pocket"].sensor == pytest.approx((0.0088, 0.0066)),
+        ),
+        (
+            "sensor: 1-inch",
+            'sensor: 1"',
+            lambda scene: scene.cameras["pocket"].sensor == pytest.approx((0.0132, 0.0088)),
+        ),
         ("path: road", "reverse: true", lambda scene: scene.vehicle.reverse is True),
     ],
     ids=lambda each: each.strip() if isinstance(each, str) else "",
