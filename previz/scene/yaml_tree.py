@@ -280,12 +280,20 @@ class _Builder:
 
     def _mapping(self, path: Steps, line: int, depth: int) -> Node:
         members: dict[str, Node] = {}
+        before: tuple[str, int, str] | None = None  # the last plain value, with its key and line
         while self._kind(event := next(self.events)) != "MappingEnd":
             key_line = self.line
             if not path and not members:
                 line = key_line  # the whole file's group begins with its first key
+            opening = next(self.events) if before and self._splits_a_number(event, before[2]) else None
+            if before and opening is not None and self._kind(opening) == "Scalar" and opening.value == "":
+                before = self._decimal_comma(path, before, event.value)
+                members[before[0]] = Node(before[1], before[2])  # as a person means it, so that no more is made of it
+                continue
             key = self._key(event, path, depth)
-            node = self._node(next(self.events), (*path, key), key_line, depth + 1)
+            value = next(self.events) if opening is None else opening
+            node = self._node(value, (*path, key), key_line, depth + 1)
+            before = (key, key_line, value.value) if self._kind(value) == "Scalar" else None
             if key in members:
                 first = members[key].line
                 message = f"is given twice, first in line {first}; keep one"
@@ -293,6 +301,27 @@ class _Builder:
             else:
                 members[key] = node
         return self._group(line, members, members.values())
+
+    def _splits_a_number(self, key: Any, value: str) -> bool:
+        """Whether a key in braces may be what stands behind a decimal comma: the `8` of `2,8`."""
+        if self._kind(key) != "Scalar" or not key.implicit[0] or not key.value[:1].isdigit() or len(value) > 40:
+            return False
+        text, column = self._text_line(key.start_mark.line + 1), key.start_mark.column
+        return value[-1:].isdigit() and text[max(column - 2, 0) : column] == f"{value[-1]},"
+
+    def _decimal_comma(self, path: Steps, before: tuple[str, int, str], rest: str) -> tuple[str, int, str]:
+        """Note that a comma stands where a point is meant; returns the value so far, for one comma more."""
+        key, line, value = before
+        written = f"{value},{rest}"
+        pointed, without = written.replace(",", "."), written.replace(",", "")
+        advice = f"write {shown(pointed)}"
+        if re.search(r"[0-9]\.[0-9]+\.[0-9]", pointed):
+            advice = f"write {shown(without)}, with nothing between thousands"
+        elif re.search(r",[0-9]{3}(?![0-9])", written):
+            advice += f" (or {shown(without)}, if thousands are meant)"
+        message = f"{shown(written)} has a comma, which ends a value; {advice}"
+        self.slips[(*path, key)] = Slip((*path, key), line, message)  # in the place of that of a comma before
+        return key, line, written
 
     @staticmethod
     def _group(line: int, value: Any, inside: Collection[Node]) -> Node:
@@ -309,8 +338,6 @@ class _Builder:
         self._count(1)
         value = self._resolved(event)
         if not isinstance(value, str):
-            if isinstance(value, int | float) and re.search(r"\d,\d", self._text_line(line)):
-                message += " (a comma ends a value, so decimals are written with a point)"
             self._slip((*path, text), line, f"{shown(text)} {message}")
         return text
 
