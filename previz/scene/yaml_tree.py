@@ -87,6 +87,9 @@ class _Stop(Exception):
         self.line = line
 
 
+# Taking a broken part out would make faults that are none: every name it gave would be unknown.
+_UNREAD = "; nothing else in the file has been looked at yet, so check again once this is mended"
+
 #: What a scene file begins with, for the advice to who has an empty one.
 SCENE_BEGINS = "title:, scale: and set: (`previz new` writes a starter scene)"
 
@@ -104,7 +107,8 @@ def read_tree(path: Path, begins: str = SCENE_BEGINS) -> tuple[Node, list[Slip]]
     try:
         return tree_of(_text(path), begins)
     except _Stop as stop:
-        raise SceneErrors(path, [Fault(stop.line, "", str(stop))]) from None
+        unread = _UNREAD if stop.line is not None else ""
+        raise SceneErrors(path, [Fault(stop.line, "", str(stop) + unread)]) from None
 
 
 def tree_of(text: str, begins: str = SCENE_BEGINS) -> tuple[Node, list[Slip]]:

@@ -317,6 +317,16 @@ def test_a_fault_in_the_text_does_not_hide_the_others(tmp_path: Path) -> None:
     assert keys == ["vehicle.body", "shots[pass].capture.rate", "shots[pass].playback"]
 
 
+def test_a_text_that_cannot_be_read_on_says_that_the_rest_is_unread(tmp_path: Path) -> None:
+    path = tmp_path / "scene.yaml"
+    broken = TEXT.replace("f_number: 5.6", "f_number: 400").replace("  table: {width", "  table: {width: [")
+    path.write_text(broken, encoding="utf-8")
+    (fault,) = faults_of(path)
+    assert "nothing else in the file has been looked at yet" in fault.message
+    (missing,) = faults_of(tmp_path / "none.yaml")
+    assert "looked at yet" not in missing.message
+
+
 def test_thousands_of_faults_are_told_in_reasonable_time(tmp_path: Path) -> None:
     shot = "  - {id: s%d, camera: c%d, aim: t%d, focus: , bogus: 1}\n"
     text = TEXT[: TEXT.index("  - id: pass")] + "".join(shot % (n, n, n) for n in range(1200))
