@@ -30,6 +30,7 @@ from pydantic import (
 from pydantic_core import InitErrorDetails
 
 from previz import units
+from previz.scene.colours import NAMED_COLOURS
 from previz.units import LENGTH, Dimension, QuantityError, shown
 
 
@@ -367,38 +368,49 @@ def _srgb_to_linear(code: float) -> float:
 def _paint(found: object) -> tuple[float, ...]:
     if isinstance(found, tuple):  # from Python, linear already; a file only has lists
         return found
-    match = re.fullmatch(r"#([0-9a-fA-F]{6})", found.strip()) if isinstance(found, str) else None
-    if not match:
+    text = found.strip() if isinstance(found, str) else ""
+    code = NAMED_COLOURS.get(text.lower()) or text.removeprefix("#") * text.startswith("#")
+    if not re.fullmatch(r"[0-9a-fA-F]{6}", code):
         unquoted = " (without quotes, # begins a comment)" if found is None else ""
+        # A name begins well even where it goes wrong, and `nearest` looks at so many only.
+        meant = nearest(text, [name for name in NAMED_COLOURS if name[0] == text[:1].lower()])
+        hint = f"did you mean {meant}? W" if meant else "w"
         raise QuantityError(
-            f'{shown(found)} is not a colour{unquoted}; write it like "#8b8a86": red, green, blue in hex'
+            f'{shown(found)} is not a colour{unquoted}; {hint}rite it like "#8b8a86" (red, green, blue in hex), or as '
+            "a name of CSS, like darkred"
         )
-    return tuple(_srgb_to_linear(int(match[1][i : i + 2], 16) / 255) for i in (0, 2, 4))
+    return tuple(_srgb_to_linear(int(code[i : i + 2], 16) / 255) for i in (0, 2, 4))
 
 
-#: The colour of a surface or a gel, `"#8b8a86"` (sRGB) in the file, linear Rec. 709 0..1 in the program.
+#: The colour of a surface or a gel, `"#8b8a86"` (sRGB) or a name of CSS in the file, linear Rec. 709 0..1 in the
+#: program.
 Paint: Any = Annotated[
     tuple[float, float, float],
     BeforeValidator(_paint),
-    WithJsonSchema({"type": "string", "pattern": "^#[0-9a-fA-F]{6}$"}),
+    WithJsonSchema({"type": "string", "pattern": "^(#[0-9a-fA-F]{6}|[a-zA-Z]+)$"}),
     Field(examples=['"#8b8a86"']),
 ]
 
 
 class LightColour(Part):
-    """The colour of a light. Keys: `kelvin` (colour temperature [K], 5600) and `gel` ("#rrggbb" over it, none)."""
+    """The colour of a light. Keys: `kelvin` (colour temperature, 5600 K) and `gel` ("#rrggbb" or a name, none)."""
 
     kelvin: Temperature = 5600.0
     gel: Paint | None = None
 
 
 def _light_colour(found: object) -> object:
-    if isinstance(found, str) and found.strip().startswith("#"):
+    text = found.strip() if isinstance(found, str) else ""
+    if text.startswith("#") or text.lower() in NAMED_COLOURS:
         return {"gel": found}
+    if text.isalpha():
+        raise QuantityError(
+            f'{shown(found)} is not the colour of a light; write 5600 K, "#ff9944", or a name of CSS, like orange'
+        )
     return {"kelvin": found} if isinstance(found, str | int | float) else found
 
 
-#: `5600 K`, `"#ff9944"` or `{kelvin: 3200 K, gel: "#ff9944"}`.
+#: `5600 K`, `"#ff9944"`, `orange` or `{kelvin: 3200 K, gel: "#ff9944"}`.
 Light: Any = Annotated[short(_light_colour, LightColour, str, float), Field(examples=["5600 K"])]
 
 

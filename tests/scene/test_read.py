@@ -10,10 +10,12 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from PIL import ImageColor
 
 import previz.scene
 from previz.errors import Fault, PrevizError, SceneErrors
 from previz.scene import PIECES, Container, FileUnits, MeshPiece, Scatter, Scene, read_scene
+from previz.scene.colours import NAMED_COLOURS
 from previz.scene.fields import Part
 from previz.scene.yaml_tree import tree_of
 
@@ -125,6 +127,8 @@ def test_a_shot_is_found_by_its_id() -> None:
             'sensor: 1"',
             lambda scene: scene.cameras["pocket"].sensor == pytest.approx((0.0132, 0.0088)),
         ),
+        ('"#8b8a86"', "DarkRed", lambda scene: scene.set.ground.colour == pytest.approx((0.258183, 0, 0), abs=1e-6)),
+        ("colour: 3200 K", "colour: orange", lambda scene: scene.lights[1].colour.gel[:3:2] == (1.0, 0.0)),
         ("path: road", "reverse: true", lambda scene: scene.vehicle.reverse is True),
     ],
     ids=lambda each: each.strip() if isinstance(each, str) else "",
@@ -132,6 +136,11 @@ def test_a_shot_is_found_by_its_id() -> None:
 def test_the_ways_a_thing_can_be_written(tmp_path: Path, old: str, new: str, check: object) -> None:
     assert TEXT.count(old) == 1
     assert check(read_text(tmp_path, TEXT.replace(old, new)))  # type: ignore[operator]
+
+
+def test_colours_have_the_names_that_pillow_knows_too() -> None:
+    known = {name: ImageColor.getrgb(name) for name in ImageColor.colormap}
+    assert {name: tuple(bytes.fromhex(code)) for name, code in NAMED_COLOURS.items()} == known
 
 
 def test_aliases_are_written_out_and_their_faults_stand_where_they_are_used(tmp_path: Path) -> None:
