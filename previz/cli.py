@@ -277,10 +277,10 @@ def check(
         kept = [each for each in predictions.shots if each.shot in wanted]
         _print_json(plain(dataclasses.replace(predictions, shots=tuple(kept), findings=tuple(findings))))
     else:
-        lines = figure_lines("", predictions.figures)
+        lines = figure_lines("", predictions.figures, scene.tape_unit)
         for each in predictions.shots:
             if each.shot in wanted:
-                lines += figure_lines(each.shot, each.figures)
+                lines += figure_lines(each.shot, each.figures, scene.tape_unit)
         lines += table_lines([("take care", each.because, each.precaution) for each in predictions.cautions])
         print("\n".join([*lines, *finding_lines(findings, everything)]))  # findings last, where a terminal ends
     if any(finding.verdict == "stop" for finding in findings):

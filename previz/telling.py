@@ -9,8 +9,6 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
-from previz import units
-
 if TYPE_CHECKING:
     from rich.console import Console
 
@@ -38,11 +36,11 @@ def finding_lines(findings: "Sequence[Finding]", everything: bool) -> list[str]:
     ]
 
 
-def figure_lines(shot: str, figures: "tuple[Figure, ...]") -> list[str]:
-    """Numbers under the heading of their group."""
+def figure_lines(shot: str, figures: "tuple[Figure, ...]", tape: str) -> list[str]:
+    """Numbers under the heading of their group, what is measured on the set in the unit of the maker's tape."""
     from previz.predictions import rows
 
-    table, lines = rows(figures), []
+    table, lines = rows(figures, tape), []
     width = max((len(row.label) for row in table), default=0)
     for group in dict.fromkeys(row.group for row in table):
         lines.append(f"{shot}{': ' if shot else ''}{group}")
@@ -84,7 +82,7 @@ def collision_lines(scene: "Scene", collisions: "Sequence[Collision]") -> list[s
             continue
         way = ways.get(each.with_what, f"and {each.with_what} stand in each other: move one {{far}}")
         verdict = "stop" if each.with_what == "vehicle" else "watch"
-        lines.append(f"{verdict}: {each.piece} {way.format(far=units.text_of(units.LENGTH, each.overlap))}")
+        lines.append(f"{verdict}: {each.piece} {way.format(far=scene.tape(each.overlap, 1))}")
     return lines
 
 

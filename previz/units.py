@@ -200,6 +200,11 @@ def _finite(value: float, found: object) -> float:
     return value
 
 
+def is_full_size(text: str) -> bool:
+    """Whether a length is given as that of the real thing: `3.5 m full size`."""
+    return _FULL_SIZE.search(text.strip()) is not None
+
+
 def unit_of(dimension: Dimension, found: object) -> str | None:
     """The unit a person wrote, so that an answer can be given in it; None where there is none.
 
@@ -209,6 +214,43 @@ def unit_of(dimension: Dimension, found: object) -> str | None:
     text = _FULL_SIZE.sub("", found.strip()) if isinstance(found, str) else ""
     written = [match["unit"] for match in _PART.finditer(text[:_LONGEST_TEXT])]
     return written[-1] if written and written[-1] in dimension.factors else None
+
+
+#: What tapes are marked in, and what each counts for when the unit of a file's answers is chosen.
+_TAPES = {"mm": "mm", "cm": "cm", "m": "m", "um": "m", "in": "in", '"': "in", "ft": "in", "'": "in"}
+
+
+def tape_unit(written: Mapping[str, int]) -> str:
+    """The unit in which answers about a set are given: that of the maker's own tape.
+
+    Inches where more of a file's lengths are in inches and feet than in metric units; else centimetres where more are
+    in them than in millimetres; else millimetres.
+
+    Parameters
+    ----------
+    written : mapping of str to int
+        How many lengths are written in each unit.
+
+    >>> tape_unit({"in": 3, "ft": 2, "mm": 4}), tape_unit({"cm": 2, "m": 1}), tape_unit({"m": 3}), tape_unit({})
+    ('in', 'cm', 'mm', 'mm')
+    """
+    marked = dict.fromkeys(_TAPES.values(), 0)
+    for unit, count in written.items():
+        marked[_TAPES.get(unit, "m")] += count
+    if marked["in"] > marked["mm"] + marked["cm"] + marked["m"]:
+        return "in"
+    return "cm" if marked["cm"] > marked["mm"] else "mm"
+
+
+def on_tape(length: float, unit: str, places: int = 0) -> str:
+    """A length [m] as read off a tape in mm, cm or in; places are those that millimetres have, others get as fine.
+
+    >>> on_tape(0.4866, "mm"), on_tape(0.4866, "cm"), on_tape(0.4866, "in")
+    ('487 mm', '48.7 cm', '19.16 in')
+    """
+    finer = {"mm": 0, "cm": 1, "in": 2}[unit]
+    text = f"{length / LENGTH.factors[unit]:.{places + finer}f}"
+    return f"{text.removeprefix('-') if float(text) == 0 else text} {unit}"
 
 
 def shown(found: object, limit: int = 60) -> str:

@@ -602,8 +602,8 @@ def test_what_a_mesh_file_stands_in_is_said_once_the_set_is_built(
     assert result.exit_code == 0
     assert result.stderr.splitlines() == [
         "lighting the set",
-        "stop: crate stands in the vehicle's way: move it 12 mm",
-        "watch: fence and crate stand in each other: move one 1 mm",
+        "stop: crate stands in the vehicle's way: move it 12.0 mm",
+        "watch: fence and crate stand in each other: move one 1.0 mm",
     ]
 
 

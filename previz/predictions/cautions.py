@@ -86,7 +86,7 @@ def _ramp(scene: Scene) -> list[Caution]:
     return [
         Caution(
             "ramp.raised",
-            f"a ramp raised by {launch.ramp.height * 1000:.0f} mm",
+            f"a ramp raised by {scene.tape(launch.ramp.height)}",
             "Fix its supports so that they cannot slide or tip, weight kept low, and keep hands from under it; put "
             "something soft where the vehicle ends.",
             "common practice; no source found",

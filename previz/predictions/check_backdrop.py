@@ -170,13 +170,13 @@ def _cover(
         if backdrop is None:
             sheet = {"distance": f"{table.depth * 1000:g} mm", "width": f"{wide} mm", "height": f"{high} mm"}
             return (
-                f"Hang a backdrop {wide} mm wide and {high} mm high{_in_sheets(wide, high)} at the table's far edge.",
+                f"Hang a backdrop {_in_words(view, wide, high)} at the table's far edge.",
                 [Change("set.backdrop", {**sheet, "colour": "#9aa4ad"})],
             )
         wide = max(wide, math.ceil((backdrop.width or table.width) * 1000))
         high = max(high, math.ceil(backdrop.height * 1000))
         return (
-            f"Make the backdrop {wide} mm wide and {high} mm high{_in_sheets(wide, high)}, or frame tighter.",
+            f"Make the backdrop {_in_words(view, wide, high)}, or frame tighter.",
             [Change("set.backdrop.width", f"{wide} mm"), Change("set.backdrop.height", f"{high} mm")],
         )
     longest = float(view.camera.lens.longest)
@@ -191,10 +191,11 @@ def _cover(
     return "No backdrop covers it: it sees past the table's edge. Come nearer, aim more level, or zoom in.", []
 
 
-def _in_sheets(wide: int, high: int) -> str:
-    """In words, what to buy for a backdrop of that size [mm]."""
-    best, second = covers(wide / 1000, high / 1000)[:2]
-    return f" ({best}; or {second})"
+def _in_words(view: ShotView, wide: int, high: int) -> str:
+    """A backdrop's size [mm], and what to buy for it."""
+    width, height = wide / 1000, high / 1000
+    best, second = covers(width, height)[:2]
+    return f"{view.scene.tape(width)} wide and {view.scene.tape(height)} high ({best}; or {second})"
 
 
 # --- the join ---
@@ -237,8 +238,9 @@ def _join(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Box, ..
         blur,
         JOIN_BLUR,
         Verdict.FINE if coved else below(blur, JOIN_BLUR),
-        f"{longest * 1000:.0f} mm of the join between ground and backdrop is in view, "
+        f"{view.scene.tape(longest)} of the join between ground and backdrop is in view, "
         + ("bent into a cove." if coved else f"blurred over {blur:.2%} of the picture's width."),
-        f"Bend the join into a cove of {radius} mm or so, dress something in front of it, or open the lens.",
+        f"Bend the join into a cove of {view.scene.tape(radius / 1000)} or so, dress something in front of it, or open "
+        "the lens.",
         changes=[Change("set.backdrop.join", f"cove {radius} mm")],
     )

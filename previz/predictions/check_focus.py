@@ -78,13 +78,13 @@ def _nearest(view: ShotView, notes: Notes) -> None:
     set_distance = isinstance(view.shot.focus, Focus) and view.shot.focus.distance is not None
     if set_distance:
         changes = [Change(f"{key}.focus", f"{(nearest + 0.001) * 1000:.0f} mm")]
-        remedy = f"Focus at {(nearest + 0.001) * 1000:.0f} mm or further"
+        remedy = f"Focus at {view.scene.tape(nearest + 0.001)} or further"
     elif not isinstance(view.shot.at[0], int | float):
-        remedy = f"Keep the camera {short * 1000:.0f} mm further away throughout its move"
+        remedy = f"Keep the camera {view.scene.tape(short)} further away throughout its move"
     else:
         x, y, z = np.array(view.shot.at) + back
         changes = [Change(f"{key}.at", [f"{value * 1000:.2f} mm" for value in (x, y, z)])]
-        remedy = f"Move the camera back by {short * 1000:.0f} mm"
+        remedy = f"Move the camera back by {view.scene.tape(short)}"
     too_near = view.focus < nearest * (1 - 1e-9)
     notes.finding(
         "focus.nearest",
@@ -92,7 +92,7 @@ def _nearest(view: ShotView, notes: Notes) -> None:
         focus,
         nearest,
         below(focus, nearest * (1 - 1e-9), nearest * (1 - 1e-9)),
-        f"Focus goes down to {focus * 1000:.0f} mm; the lens focuses from {nearest * 1000:.0f} mm.",
+        f"Focus goes down to {view.scene.tape(focus)}; the lens focuses from {view.scene.tape(nearest)}.",
         remedy + ", or use a lens that focuses nearer.",
         changes=changes,
         frames=view.numbers[too_near],

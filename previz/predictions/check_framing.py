@@ -162,8 +162,8 @@ def _body(view: ShotView, notes: Notes, solids: tuple[Box, ...]) -> None:
         least,
         0.0,
         below(least, 0.0, 0.0),
-        f"Between camera and table {least * 1000:.0f} mm are left.",
-        f"Raise it by {lift * 1000:.0f} mm, stand it off the table's edge, or use a smaller body.",
+        f"Between camera and table {view.scene.tape(least)} are left.",
+        f"Raise it by {view.scene.tape(lift)}, stand it off the table's edge, or use a smaller body.",
         changes=changes,
         frames=[int(view.numbers[at])],
     )

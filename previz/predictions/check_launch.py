@@ -54,8 +54,8 @@ def check_launch(scene: Scene) -> Notes:
     _reaches(scene, launch, notes)
     if speed == 0:
         return notes
-    _along_profile(launch, speed, notes)
-    _takes(launch, losses, notes)
+    _along_profile(scene, launch, speed, notes)
+    _takes(scene, launch, losses, notes)
     _foot(scene, launch, speed, notes)
     _lip(scene, launch, speed, notes)
     _heights(scene, launch, notes)
@@ -124,7 +124,7 @@ def _reaches(scene: Scene, launch: Launch, notes: Notes) -> None:
     try:
         # A tenth more fall than just enough, so that it still moves where it leaves the set.
         height = ramp.height_for_speed(math.sqrt(1.1 * square), launch.ramp.length, launch.wheel_share, launch.rolling)
-        remedy = f"Release from {height * 1000:.0f} mm"
+        remedy = f"Release from {scene.tape(height)}"
         changes = [Change("vehicle.launch.ramp.height", f"{height * 1000:.2f} mm")]
     except ValueError as error:
         remedy = f"No height of this ramp is enough: {error}"
@@ -134,13 +134,13 @@ def _reaches(scene: Scene, launch: Launch, notes: Notes) -> None:
         rolls,
         length,
         below(rolls, length, length),
-        f"It rolls {rolls:.2f} m from the foot of the ramp; its path is {length:.2f} m long.",
+        f"It rolls {scene.tape(rolls)} from the foot of the ramp; its path is {scene.tape(length)} long.",
         remedy + ", or lower the loss.",
         changes=changes,
     )
 
 
-def _along_profile(launch: Launch, speed: float, notes: Notes) -> None:
+def _along_profile(scene: Scene, launch: Launch, speed: float, notes: Notes) -> None:
     profile = ramp.Profile(launch.ramp.height, launch.ramp.length, launch.ramp.foot_radius)
     if profile.tangent >= launch.ramp.length:
         most = launch.ramp.length / math.tan(profile.angle / 2)
@@ -150,8 +150,8 @@ def _along_profile(launch: Launch, speed: float, notes: Notes) -> None:
             launch.ramp.foot_radius,
             most,
             Verdict.STOP,
-            f"The bend at the foot is longer than the ramp: {launch.ramp.foot_radius * 1000:.0f} mm of radius.",
-            f"Keep its radius under {most * 1000:.0f} mm; a third of that leaves a slope to start from.",
+            f"The bend at the foot is longer than the ramp: {scene.tape(launch.ramp.foot_radius)} of radius.",
+            f"Keep its radius under {scene.tape(most)}; a third of that leaves a slope to start from.",
             changes=[Change("vehicle.launch.ramp.foot_radius", f"{most / 3 * 1000:.1f} mm")],
         )
         return
@@ -162,7 +162,7 @@ def _along_profile(launch: Launch, speed: float, notes: Notes) -> None:
     )
 
 
-def _takes(launch: Launch, losses: Losses | None, notes: Notes) -> None:
+def _takes(scene: Scene, launch: Launch, losses: Losses | None, notes: Notes) -> None:
     """How alike the takes are: from the scatter of the timed runs, else from assumed scatter."""
     if losses is not None and losses.scatter > 0:
         notes.figure("speed_deviation", losses.scatter)
@@ -193,9 +193,9 @@ def _takes(launch: Launch, losses: Losses | None, notes: Notes) -> None:
         spread.within,
         TAKES_WITHIN,
         below(spread.within, TAKES_WITHIN),
-        f"With {RELEASE_SCATTER * 1000:g} mm of scatter in the release and {ROLLING_SCATTER:.0%} in the loss (both "
+        f"With {scene.tape(RELEASE_SCATTER)} of scatter in the release and {ROLLING_SCATTER:.0%} in the loss (both "
         f"assumed), {spread.within:.0%} of takes come within {TOLERANCE:.0%} of the speed.",
-        (f"Release from {enough * 1000:.0f} mm and film faster for it" if enough else "Make the ramp longer")
+        (f"Release from {scene.tape(enough)} and film faster for it" if enough else "Make the ramp longer")
         + "; and let go from a stop, not by hand.",
         changes=[Change("vehicle.launch.ramp.height", f"{enough * 1000:.2f} mm")] if enough else [],
     )
@@ -221,9 +221,9 @@ def _foot(scene: Scene, launch: Launch, speed: float, notes: Notes) -> None:
         radius,
         needed,
         below(radius, needed),
-        f"The foot of the ramp bends with a radius of {radius * 1000:.0f} mm; under {needed * 1000:.0f} mm {why}. "
+        f"The foot of the ramp bends with a radius of {scene.tape(radius)}; under {scene.tape(needed)} {why}. "
         + (f"A sharp foot also takes up to {(1 - math.cos(angle)):.1%} of the speed." if radius == 0 else ""),
-        f"Bend a sheet into the foot with a radius of {wanted} mm or more.",
+        f"Bend a sheet into the foot with a radius of {scene.tape(wanted / 1000)} or more.",
         changes=[Change("vehicle.launch.ramp.foot_radius", f"{wanted} mm")],
     )
 
@@ -243,9 +243,9 @@ def _lip(scene: Scene, launch: Launch, speed: float, notes: Notes) -> None:
         lip * scene.scale,
         LIP_FULL_SIZE,
         above(lip * scene.scale, LIP_FULL_SIZE),
-        f"Off the lip it flies {hop.time * 1000:.0f} ms and lands {hop.distance * 1000:.0f} mm on; at full scale the "
-        f"step is {lip * scene.scale * 1000:.0f} mm.",
-        f"Feather the edge to {allowed * 1000:.2f} mm (tape, paper), or start the ramp that much out of the picture.",
+        f"Off the lip it flies {hop.time * 1000:.0f} ms and lands {scene.tape(hop.distance)} on; at full scale the "
+        f"step is {scene.tape(lip * scene.scale)}.",
+        f"Feather the edge to {scene.tape(allowed, 2)} (tape, paper), or start the ramp that much out of the picture.",
         changes=[Change("vehicle.launch.ramp.lip", f"{allowed * 999:.3f} mm")],
     )
 

@@ -164,7 +164,7 @@ def _pan(view: ShotView, notes: Notes) -> None:
         PAN_RATE,
         above(rate, PAN_RATE),
         f"The camera turns at up to {math.degrees(rate):.0f} deg/s.",
-        f"Stand {back * 1000:.0f} mm further off with a longer lens, or fix the camera and let it pass.",
+        f"Stand {view.scene.tape(back)} further off with a longer lens, or fix the camera and let it pass.",
         changes=changes,
         frames=view.numbers[[fastest]],
     )

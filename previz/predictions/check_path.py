@@ -70,16 +70,16 @@ def _judge(scene: Scene, number: int, room: float, solid: float, path: Curve, no
     """One piece, by the room beside all of it and beside what of it is solid."""
     name, margin = scene.dressing[number].id, MARGIN / float(scene.scale)
     if room >= 0:
-        where = f"leaves {room * 1000:.1f} mm beside the vehicle"
+        where = f"leaves {scene.tape(room, 1)} beside the vehicle"
     else:
-        where = f"stands {-room * 1000:.0f} mm in the vehicle's way" + ("" if solid < 0 else ", with its leaves only")
+        where = f"stands {scene.tape(-room)} in the vehicle's way" + ("" if solid < 0 else ", with its leaves only")
     notes.finding(
         "set.path",
         "path_clearance",
         room,
         margin,
         Verdict.STOP if solid < 0 else Verdict.WATCH if room < margin else Verdict.FINE,
-        f"{name} {where}; {margin * 1000:.1f} mm ({MARGIN * 1000:.0f} mm at full size) are wanted.",
+        f"{name} {where}; {scene.tape(margin, 1)} ({scene.tape(MARGIN)} at full size) are wanted.",
         f"Move {name} out of the way, or the path past it.",
         changes=moved_behind(scene, path, number),
     )

@@ -115,8 +115,8 @@ def _over_the_edge(scene: Scene, standing: list[_Standing], notes: Notes) -> Non
             each.by,
             0.0,
             Verdict.STOP if falls else Verdict.WATCH,
-            f"{name} {'stands' if falls else 'reaches'} {each.by * 1000:.1f} mm over the edge of the table.",
-            f"Move {name} {each.by * 1000:.1f} mm inwards, or use a larger table.",
+            f"{name} {'stands' if falls else 'reaches'} {scene.tape(each.by, 1)} over the edge of the table.",
+            f"Move {name} {scene.tape(each.by, 1)} inwards, or use a larger table.",
             changes=_moved(scene, each.it.number, each.mend) if each.mend.any() else [],
         )
     if not found:
@@ -146,8 +146,8 @@ def _through_the_backdrop(scene: Scene, standing: list[_Standing], notes: Notes)
             each.by,
             0.0,
             _sure(each.it),
-            f"{name} reaches {each.by * 1000:.1f} mm through the backdrop.",
-            f"Move {name} {each.by * 1000:.1f} mm forward, or the backdrop back.",
+            f"{name} reaches {scene.tape(each.by, 1)} through the backdrop.",
+            f"Move {name} {scene.tape(each.by, 1)} forward, or the backdrop back.",
             changes=_moved(scene, each.it.number, each.mend),
         )
     if not found:
@@ -177,8 +177,8 @@ def _in_each_other(scene: Scene, standing: list[_Standing], notes: Notes) -> Non
             by,
             0.0,
             _sure(one, other),
-            f"{f'Copies of {first}' if same else f'{first} and {second}'} stand {by * 1000:.1f} mm in each other.",
-            f"Put {first} further apart." if same else f"Move {second} {by * 1000:.1f} mm away from {first}.",
+            f"{f'Copies of {first}' if same else f'{first} and {second}'} stand {scene.tape(by, 1)} in each other.",
+            f"Put {first} further apart." if same else f"Move {second} {scene.tape(by, 1)} away from {first}.",
             changes=_spaced(scene, one) if same else _moved(scene, other.number, _away(one, other)),
         )
     if not worst:
@@ -271,7 +271,7 @@ def _on_the_road(scene: Scene, standing: list[_Standing], notes: Notes) -> None:
             each.by,
             0.0,
             Verdict.WATCH,
-            f"{name} stands {each.by * 1000:.1f} mm on a lane of the road that is not driven on.",
+            f"{name} stands {scene.tape(each.by, 1)} on a lane of the road that is not driven on.",
             f"Move {name} off the road, unless it is meant to stand there.",
             changes=_off_the_road(scene, each.it),
         )

@@ -101,10 +101,10 @@ def _vehicle_on_table(view: ShotView, notes: Notes) -> None:
         -worst,
         0.0,
         Verdict.STOP if falls else below(-worst, -TOUCH),
-        f"The vehicle is {worst * 1000:.0f} mm over the edge of the table while it is in the picture"
+        f"The vehicle is {view.scene.tape(worst)} over the edge of the table while it is in the picture"
         + ("; its wheels stand on nothing." if falls else ", its wheels still on it.")
         if worst > TOUCH
-        else f"The vehicle keeps {-worst * 1000:.0f} mm from the table's edges.",
+        else f"The vehicle keeps {view.scene.tape(-worst)} from the table's edges.",
         f"{words}.",
         changes=changes,
         frames=view.numbers[over > TOUCH],
@@ -153,7 +153,7 @@ def _sideways(view: ShotView) -> Iterator[_Try]:
     far = scene.set.table.depth if backdrop is None else min(scene.set.table.depth, backdrop.distance - CLEAR)
     by = max(-float(across.min()), 0.0) - max(float(across.max()) - far, 0.0)
     by += math.copysign(0.001, by)
-    words = f"Move its path {abs(by) * 1000:.0f} mm {'towards the back' if by > 0 else 'forward'}"
+    words = f"Move its path {view.scene.tape(abs(by))} {'towards the back' if by > 0 else 'forward'}"
     if isinstance(vehicle.path, str):
         road: Any = scene.set.road
         points = tuple((x, y + by) for x, y in road.centre)
@@ -201,9 +201,9 @@ def _vehicle_before_backdrop(view: ShotView, notes: Notes) -> None:
         -worst,
         0.0,
         below(-worst, -TOUCH, -TOUCH),
-        f"The vehicle drives {worst * 1000:.0f} mm through the backdrop while it is in the picture."
+        f"The vehicle drives {view.scene.tape(worst)} through the backdrop while it is in the picture."
         if worst > TOUCH
-        else f"The vehicle keeps {-worst * 1000:.0f} mm from the backdrop.",
+        else f"The vehicle keeps {view.scene.tape(-worst)} from the backdrop.",
         f"{words}.",
         changes=changes,
         frames=view.numbers[through > TOUCH],
@@ -252,7 +252,7 @@ def _camera_over_table(view: ShotView, notes: Notes) -> None:
         place = np.array([*_pupils(view)[worst, :2], max(CLEAR, lens + 0.001)])
         words, changes = _stood(
             view,
-            [(f"Raise the camera to {place[2] * 1000:.0f} mm", place)],
+            [(f"Raise the camera to {view.scene.tape(place[2])}", place)],
             lambda after: float(_height(after).min()) > 0,
         )
     notes.finding(
@@ -261,9 +261,9 @@ def _camera_over_table(view: ShotView, notes: Notes) -> None:
         least,
         0.0,
         Verdict.STOP if least <= 0 else Verdict.FINE,
-        f"The entrance pupil stands {least * 1000:.0f} mm over the table top."
+        f"The entrance pupil stands {view.scene.tape(least)} over the table top."
         if least > 0
-        else f"The entrance pupil is {-least * 1000:.0f} mm inside the table: it sees nothing.",
+        else f"The entrance pupil is {view.scene.tape(-least)} inside the table: it sees nothing.",
         f"{words}.",
         changes=changes,
         frames=view.numbers[heights <= 0],
@@ -305,9 +305,9 @@ def _camera_before_backdrop(view: ShotView, notes: Notes) -> None:
         least,
         0.0,
         Verdict.STOP if least <= 0 else Verdict.FINE,
-        f"The entrance pupil stands {least * 1000:.0f} mm in front of the backdrop."
+        f"The entrance pupil stands {view.scene.tape(least)} in front of the backdrop."
         if least > 0
-        else f"The entrance pupil stands {-least * 1000:.0f} mm behind the backdrop.",
+        else f"The entrance pupil stands {view.scene.tape(-least)} behind the backdrop.",
         f"{words}.",
         changes=changes,
         frames=view.numbers[before <= 0],
@@ -344,9 +344,9 @@ def _camera_in_something(view: ShotView, notes: Notes) -> None:
         least,
         0.0,
         below(least, 0.0, 0.0),
-        f"The nearest to the entrance pupil is {name}, {least * 1000:.0f} mm off."
+        f"The nearest to the entrance pupil is {name}, {view.scene.tape(least)} off."
         if least >= 0
-        else f"The entrance pupil is {-least * 1000:.0f} mm inside {name}.",
+        else f"The entrance pupil is {view.scene.tape(-least)} inside {name}.",
         f"{words}.",
         changes=changes,
         frames=view.numbers[rooms < 0],
@@ -369,6 +369,6 @@ def _ways_out(view: ShotView, frame: int, name: str) -> list[tuple[str, Array]]:
     ]
     ways.append(np.array([0.0, 0.0, box.size[2] + CLEAR - float(off[2])]))
     return [
-        (f"Move the camera {np.linalg.norm(way) * 1000:.0f} mm out of {name}", at + way)
+        (f"Move the camera {view.scene.tape(float(np.linalg.norm(way)))} out of {name}", at + way)
         for way in sorted(ways, key=lambda way: float(np.linalg.norm(way)))
     ]

@@ -44,7 +44,7 @@ def check_scale(view: ShotView) -> Notes:
             else f"f/{wanted:g} would do, past this lens's f/{view.camera.smallest:g}"
         )
         + f"; or, at this stop and framing, a sensor {view.area[0] * share * 1000:.1f} mm wide, or a shorter lens from "
-        f"{float(view.focus[view.middle]) * share * 1000:.0f} mm.",
+        f"{view.scene.tape(float(view.focus[view.middle]) * share)}.",
         changes=[Change(f"shots[{view.index}].f_number", f"f/{wanted:g}")] if reach else [],
     )
     return notes

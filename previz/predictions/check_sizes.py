@@ -117,6 +117,6 @@ def _judge(notes: Notes, name: str, quantity: str, full: float, real: Real, what
         verdict,
         f"{what} would be {full:.2f} m at full size; real ones measure {real.low:.2f} to {real.high:.2f} m "
         f"({real.source}).",
-        f"Make it {real.usual / float(scene.scale) * 1000:.1f} mm, {real.usual:g} m at full size.",
+        f"Make it {scene.tape(real.usual / float(scene.scale), 1)}, {real.usual:g} m at full size.",
         changes=[Change(key, f"{real.usual:g} m full size")],
     )

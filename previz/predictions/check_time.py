@@ -128,7 +128,7 @@ def speed_remedy(view: ShotView, wanted: float, now: float) -> tuple[str, list[C
     except ValueError as error:
         return f"The ramp is too short ({error})", []
     return (
-        f"Release from {height * 1000:.0f} mm on the ramp",
+        f"Release from {view.scene.tape(height)} on the ramp",
         [Change("vehicle.launch.ramp.height", f"{height * 1000:.2f} mm")],
     )
 

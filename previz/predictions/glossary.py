@@ -3,7 +3,9 @@
 Names in code, in JSON and in findings are the keys here; a figure or finding that names anything else is refused.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+from previz.units import LENGTH
 
 
 @dataclass(frozen=True)
@@ -24,6 +26,9 @@ class Quantity:
         From the SI unit to the shown one.
     digits : int
         Significant digits worth showing.
+    tape : bool
+        Whether it is measured on the set, and so shown in the unit of the maker's tape: `shown` is that of a metric
+        one in millimetres.
     """
 
     group: str
@@ -32,10 +37,27 @@ class Quantity:
     shown: str = ""
     factor: float = 1.0
     digits: int = 3
+    tape: bool = False
+
+    def on(self, tape: str) -> "Quantity":
+        """As shown to one whose tape is in mm, cm or in; what a metric tape shows in metres it does for cm too.
+
+        >>> GLOSSARY["near_limit"].on("in").shown, GLOSSARY["path_length"].on("cm").shown
+        ('in', 'm')
+        """
+        if not self.tape or tape == "mm" or (tape == "cm" and self.shown == "m"):
+            return self
+        return replace(self, shown=tape, factor=1 / LENGTH.factors[tape], digits=4)
 
 
-def _length(group: str, label: str, shown: str = "mm") -> Quantity:
-    return Quantity(group, label, "m", shown, {"mm": 1e3, "um": 1e6, "m": 1.0}[shown], 4 if shown == "mm" else 3)
+def _length(group: str, label: str, shown: str = "mm", *, tape: bool = False) -> Quantity:
+    factor = {"mm": 1e3, "um": 1e6, "m": 1.0}[shown]
+    return Quantity(group, label, "m", shown, factor, 4 if shown == "mm" else 3, tape)
+
+
+def _tape(group: str, label: str, shown: str = "mm") -> Quantity:
+    """A length that is measured on the set."""
+    return _length(group, label, shown, tape=True)
 
 
 def _share(group: str, label: str) -> Quantity:
@@ -65,16 +87,16 @@ GLOSSARY: dict[str, Quantity] = {
     # --- focus ---
     "focal_length": _length(_FOCUS, "focal length"),
     "f_number": Quantity(_FOCUS, "f-number"),
-    "focus_distance": _length(_FOCUS, "focus, from the entrance pupil"),
-    "focus_from_sensor": _length(_FOCUS, "focus, from the sensor mark (tape)"),
-    "focus_mark": _length(_FOCUS, "focus mark, from the sensor mark (tape)"),
+    "focus_distance": _tape(_FOCUS, "focus, from the entrance pupil"),
+    "focus_from_sensor": _tape(_FOCUS, "focus, from the sensor mark (tape)"),
+    "focus_mark": _tape(_FOCUS, "focus mark, from the sensor mark (tape)"),
     "magnification": Quantity(_FOCUS, "magnification at the focus"),
     "working_f_number": Quantity(_FOCUS, "working f-number"),
     "blur_limit": _length(_FOCUS, "blur that still counts as sharp", "um"),
-    "near_limit": _length(_FOCUS, "sharp from"),
-    "far_limit": _length(_FOCUS, "sharp to"),
-    "depth_of_field": _length(_FOCUS, "depth of field"),
-    "hyperfocal_distance": _length(_FOCUS, "hyperfocal distance"),
+    "near_limit": _tape(_FOCUS, "sharp from"),
+    "far_limit": _tape(_FOCUS, "sharp to"),
+    "depth_of_field": _tape(_FOCUS, "depth of field"),
+    "hyperfocal_distance": _tape(_FOCUS, "hyperfocal distance"),
     "vehicle_sharp_share": _share(_FOCUS, "frames with the whole vehicle sharp"),
     "first_sharp_frame": Quantity(_FOCUS, "first frame with the whole vehicle sharp"),
     "last_sharp_frame": Quantity(_FOCUS, "last frame with the whole vehicle sharp"),
@@ -83,9 +105,9 @@ GLOSSARY: dict[str, Quantity] = {
     "pixel_pitch": _length(_FOCUS, "one pixel on the sensor", "um"),
     "total_blur": _length(_FOCUS, "defocus, diffraction and pixel together", "um"),
     "best_f_number": Quantity(_FOCUS, "sharpest stop for this run"),
-    "aim_distance": _length(_FOCUS, "entrance pupil to what it is aimed at"),
-    "working_distance": _length(_FOCUS, "lens front to nearest part of vehicle"),
-    "body_clearance": _length(_FOCUS, "room under the camera"),
+    "aim_distance": _tape(_FOCUS, "entrance pupil to what it is aimed at"),
+    "working_distance": _tape(_FOCUS, "lens front to nearest part of vehicle"),
+    "body_clearance": _tape(_FOCUS, "room under the camera"),
     # --- apparent scale ---
     "entrance_pupil": _length(_SCALE, "entrance pupil"),
     "full_size_pupil": _length(_SCALE, "pupil of a full-size camera with this blur"),
@@ -94,7 +116,7 @@ GLOSSARY: dict[str, Quantity] = {
     "implied_share": _share(_SCALE, "size blur suggests, of full size (eye norm)"),
     "f_number_for_full_size": Quantity(_SCALE, "stop that reads as full size"),
     "sensor_for_full_size": _length(_SCALE, "or a sensor this wide, same stop and framing"),
-    "distance_for_full_size": _length(_SCALE, "or this distance, same stop and framing"),
+    "distance_for_full_size": _tape(_SCALE, "or this distance, same stop and framing"),
     "eye_height": _length(_SCALE, "camera height at full scale", "m"),
     # --- time ---
     "frames": Quantity(_TIME, "frames", digits=6),
@@ -118,26 +140,26 @@ GLOSSARY: dict[str, Quantity] = {
     "wobble": _pixels(_TIME, "tremor of the hand, side to side (order of magnitude)"),
     "wobble_rate": Quantity(_TIME, "tremor on screen", "1/s", "a second"),
     # --- launch ---
-    "ramp_height": _length(_LAUNCH, "release height"),
+    "ramp_height": _tape(_LAUNCH, "release height"),
     "exit_speed": _speed(_LAUNCH, "speed at the foot (energy)"),
     "exit_speed_along_profile": _speed(_LAUNCH, "speed at the foot (along the profile)"),
-    "height_for_one_percent": _length(_LAUNCH, "height for 1 % of speed"),
+    "height_for_one_percent": _tape(_LAUNCH, "height for 1 % of speed"),
     "speed_deviation": _share(_LAUNCH, "spread of speed from take to take"),
     "takes_within": _share(_LAUNCH, "takes within 5 % of the speed"),
-    "coasting_distance": _length(_LAUNCH, "rolls on the flat for", "m"),
+    "coasting_distance": _tape(_LAUNCH, "rolls on the flat for", "m"),
     "slope": _angle(_LAUNCH, "slope"),
-    "foot_radius": _length(_LAUNCH, "radius of the foot"),
+    "foot_radius": _tape(_LAUNCH, "radius of the foot"),
     "foot_load": Quantity(_LAUNCH, "load in the foot, times the weight"),
-    "lip": _length(_LAUNCH, "lip"),
-    "lip_full_size": _length(_LAUNCH, "lip at full scale"),
+    "lip": _tape(_LAUNCH, "lip"),
+    "lip_full_size": _tape(_LAUNCH, "lip at full scale"),
     "flight_time": _time(_LAUNCH, "in the air off the lip"),
-    "landing_distance": _length(_LAUNCH, "lands after"),
+    "landing_distance": _tape(_LAUNCH, "lands after"),
     "impact_speed": _speed(_LAUNCH, "lands with, downwards"),
     "rolling": Quantity(_LAUNCH, "rolling resistance coefficient"),
     "rolling_deviation": Quantity(_LAUNCH, "standard error of the rolling resistance"),
     "wheel_share": Quantity(_LAUNCH, "wheels' share of inertia"),
     "run_scatter": _share(_LAUNCH, "scatter of the timed runs about the fit"),
-    "height_for_speed": _length(_LAUNCH, "release height for"),
+    "height_for_speed": _tape(_LAUNCH, "release height for"),
     # --- light ---
     "illuminance_vehicle": Quantity(_LIGHT, "light on the vehicle, facing the camera", "lx", "lx"),
     "illuminance_road": Quantity(_LIGHT, "light on the road", "lx", "lx"),
@@ -150,10 +172,10 @@ GLOSSARY: dict[str, Quantity] = {
     "ripple": _share(_LIGHT, "ripple left by mains lamps"),
     # --- framing ---
     "off_set_pixels": Quantity(_FRAMING, "pixels that see past the set, worst frame", "px", "px", digits=7),
-    "backdrop_width_needed": _length(_FRAMING, "backdrop width that covers"),
-    "backdrop_height_needed": _length(_FRAMING, "backdrop height that covers"),
+    "backdrop_width_needed": _tape(_FRAMING, "backdrop width that covers"),
+    "backdrop_height_needed": _tape(_FRAMING, "backdrop height that covers"),
     "sheets": Quantity(_FRAMING, "sheets that cover it", digits=6),
-    "join_length": _length(_FRAMING, "join in view"),
+    "join_length": _tape(_FRAMING, "join in view"),
     "join_blur": _share(_FRAMING, "blur of the join, of the picture's width"),
     "vehicle_width": _share(_FRAMING, "vehicle's width, of the picture's"),
     "head_room": _share(_FRAMING, "head room, of the picture's height"),
@@ -163,17 +185,17 @@ GLOSSARY: dict[str, Quantity] = {
     "action_safe": _share(_FRAMING, "frames with the vehicle action safe"),
     "hidden_share": _share(_FRAMING, "vehicle hidden, worst frame"),
     # --- on the set ---
-    "path_length": _length(_SET, "path of the vehicle", "m"),
+    "path_length": _tape(_SET, "path of the vehicle", "m"),
     "run_time": _time(_SET, "time for it"),
-    "path_clearance": _length(_SET, "vehicle's side to the nearest piece"),
-    "edge_clearance": _length(_SET, "vehicle to the table's edge, worst frame"),
-    "backdrop_clearance": _length(_SET, "vehicle to the backdrop, worst frame"),
-    "pupil_height": _length(_SET, "entrance pupil over the table"),
-    "pupil_to_backdrop": _length(_SET, "entrance pupil to the backdrop"),
-    "pupil_clearance": _length(_SET, "entrance pupil to the nearest piece or vehicle"),
-    "over_edge": _length(_SET, "piece over the table's edge"),
-    "through_backdrop": _length(_SET, "piece through the backdrop"),
-    "overlap": _length(_SET, "piece in another, or on a lane"),
+    "path_clearance": _tape(_SET, "vehicle's side to the nearest piece"),
+    "edge_clearance": _tape(_SET, "vehicle to the table's edge, worst frame"),
+    "backdrop_clearance": _tape(_SET, "vehicle to the backdrop, worst frame"),
+    "pupil_height": _tape(_SET, "entrance pupil over the table"),
+    "pupil_to_backdrop": _tape(_SET, "entrance pupil to the backdrop"),
+    "pupil_clearance": _tape(_SET, "entrance pupil to the nearest piece or vehicle"),
+    "over_edge": _tape(_SET, "piece over the table's edge"),
+    "through_backdrop": _tape(_SET, "piece through the backdrop"),
+    "overlap": _tape(_SET, "piece in another, or on a lane"),
     # --- sizes ---
     "road_lane": _length(_SIZES, "lane", "m"),
     "vehicle_length": _length(_SIZES, "vehicle's length", "m"),

@@ -122,7 +122,7 @@ def _with_the_lens_as_it_is(scene: Scene, shot: Shot, taken: Shot, focal_length:
     back = float(optics.distance_for_magnification(focal_length, m)) - s
     if _room_to_the_aim(scene, shot, view) + back <= 1e-6:
         raise CannotMatch(
-            f"{taken.camera} would have to stand past what it is aimed at, {text_of(LENGTH, -back)} nearer: its lens "
+            f"{taken.camera} would have to stand past what it is aimed at, {scene.tape(-back)} nearer: its lens "
             f"is too short for this framing at {text_of(LENGTH, focal_length)}"
         )
     return taken.model_copy(
@@ -225,6 +225,6 @@ def _check_focus(name: str, camera: Camera, view: ShotView, framing: Framing) ->
     if nearest < camera.nearest * (1 - 1e-9):
         moved = " from where the framing is the same" if framing is Framing.LENS else ""
         raise CannotMatch(
-            f"{name} is too close to focus: it focuses from {text_of(LENGTH, camera.nearest)}, and the plane of focus "
-            f"is at {text_of(LENGTH, nearest)}{moved}"
+            f"{name} is too close to focus: it focuses from {view.scene.tape(camera.nearest)}, and the plane of focus "
+            f"is at {view.scene.tape(nearest)}{moved}"
         )

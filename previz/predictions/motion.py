@@ -308,7 +308,7 @@ def camera_at(scene: Scene, shot: Shot, time: float) -> CameraPose:
         _keyed(shot.focus, time, lambda focus: np.array(_focus_depth(scene, shot, focus, time, (position, turn))))
     )
     if depth <= shot.focal_length:
-        where = f"{depth * 1000:.0f} mm from the lens" if depth > 0 else f"{-depth * 1000:.0f} mm behind the camera"
+        where = f"{scene.tape(depth)} from the lens" if depth > 0 else f"{scene.tape(-depth)} behind the camera"
         raise ShotFault(
             shot.id,
             "focus",

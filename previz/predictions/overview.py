@@ -146,15 +146,19 @@ class Row:
     unit: str
 
 
-def rows(figures: Iterable[Figure]) -> tuple[Row, ...]:
+def rows(figures: Iterable[Figure], tape: str = "mm") -> tuple[Row, ...]:
     """Figures laid out for a table: labels and units in words, values in the unit people read, rounded.
+
+    tape: the unit of the maker's tape, mm, cm or in; `Scene.tape_unit`.
 
     >>> rows((Figure("near_limit", 0.479294), Figure("far_limit", float("inf"))))[0]
     Row(group='Focus', label='sharp from', value='479.3', unit='mm')
+    >>> rows((Figure("near_limit", 0.479294),), "in")[0]
+    Row(group='Focus', label='sharp from', value='18.87', unit='in')
     """
     laid = []
     for figure in figures:
-        quantity = GLOSSARY[figure.quantity]
+        quantity = GLOSSARY[figure.quantity].on(tape)
         label = f"{quantity.label}, {figure.of}" if figure.of else quantity.label
         laid.append(Row(quantity.group, label, _written(figure, quantity), quantity.shown))
     order = {group: number for number, group in enumerate(dict.fromkeys(row.group for row in laid))}

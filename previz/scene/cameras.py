@@ -8,10 +8,10 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, ValidationInfo, field_validator
 
 from previz.scene.fields import (
+    CameraLength,
     FNumber,
     FrameRate,
     Part,
-    PositiveLength,
     PositiveTime,
     Stops,
     choose_from,
@@ -47,9 +47,9 @@ Pixels: Any = whole(16, 16384)
 Crop: Any = number(at_least=1, at_most=20, example="1.3")
 Blades: Any = word_or("round", whole(5, 20), "their number, from 5 to 20")
 PupilMagnification: Any = number(at_least=0.1, at_most=10, example="1.0")
-BodySize: Any = group(PositiveLength, PositiveLength, PositiveLength, shape="[width, height, depth]")
+BodySize: Any = group(CameraLength, CameraLength, CameraLength, shape="[width, height, depth]")
 IsoRange: Any = group(whole(12, 409600), whole(12, 409600), shape="[lowest, highest]")
-LensSize: Any = group(PositiveLength, PositiveLength, shape="[diameter, length]")
+LensSize: Any = group(CameraLength, CameraLength, shape="[diameter, length]")
 
 
 # A type is named 1/1.3-inch, 1/1.3" or 1/1.3 inch as well, though nothing on it measures that.
@@ -89,7 +89,7 @@ def _type_number(name: str) -> float | None:
 
 
 Sensor: Any = Annotated[
-    short(_sensor, group(PositiveLength, PositiveLength, shape="[width, height]"), str),
+    short(_sensor, group(CameraLength, CameraLength, shape="[width, height]"), str),
     Field(examples=["1-inch"]),
 ]
 
@@ -97,8 +97,8 @@ Sensor: Any = Annotated[
 class Zoom(Part):
     """The focal lengths a lens has, `8.8-36.8 mm`; a prime has one, `25 mm`. Keys: `shortest`, `longest`."""
 
-    shortest: PositiveLength
-    longest: PositiveLength
+    shortest: CameraLength
+    longest: CameraLength
 
     @field_validator("longest")
     @classmethod
@@ -202,7 +202,7 @@ class Camera(Part):
     widest: FNumber
     widest_at_longest: FNumber | None = None
     smallest: FNumber = Field(22.0, validate_default=True)
-    nearest: PositiveLength = Field(examples=["50 mm"])
+    nearest: CameraLength = Field(examples=["50 mm"])
     modes: Modes
     blades: Blades = "round"
     readout: PositiveTime | None = None

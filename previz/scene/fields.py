@@ -8,8 +8,10 @@ All messages are written here, so that nothing of pydantic's own wording reaches
 import difflib
 import math
 import re
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from dataclasses import field as held
 from fractions import Fraction
 from itertools import islice, pairwise
 from typing import Annotated, Any, Literal, Union
@@ -36,10 +38,20 @@ from previz.units import LENGTH, Dimension, QuantityError, shown
 
 @dataclass(frozen=True)
 class FileUnits:
-    """What the top of the file settles: the factor of a bare length (or None) and S of 1:S."""
+    """What the top of the file settles: the factor of a bare length (or None) and S of 1:S.
+
+    written counts, while the file is read, the lengths that a tape measures, by the unit they are written in.
+    """
 
     bare_length: float | None
     scale: float | None
+    written: Counter[str] = held(default_factory=Counter, compare=False)
+
+    def count(self, found: object) -> None:
+        """Note in which unit a length is written; a length at full size was not taken with a tape."""
+        if not (isinstance(found, str) and units.is_full_size(found)):
+            bare = next((name for name, factor in LENGTH.factors.items() if factor == self.bare_length), None)
+            self.written[units.unit_of(LENGTH, found) or bare or ""] += 1
 
 
 def listed(words: Iterable[str]) -> str:
@@ -151,8 +163,12 @@ def quantity(
     at_least: float | None = None,
     at_most: float | None = None,
     bare: float | None = None,
+    tape: bool = False,
 ) -> Any:
-    """A float field read from text; the bounds are SI, `above` is excluded, the others included."""
+    """A float field read from text; the bounds are SI, `above` is excluded, the others included.
+
+    tape: a length that is measured on the set, in the unit in which its maker wants to read others.
+    """
 
     def read(found: object, info: ValidationInfo) -> float:
         file = info.context if isinstance(info.context, FileUnits) else FileUnits(None, None)
@@ -167,6 +183,8 @@ def quantity(
             as_written = _plain_limit if bare is not None and unit is None else units.text_of
             limits = _limits(above, at_least, at_most, lambda limit: as_written(dimension, limit, unit))
             raise QuantityError(f"{shown(found)} is out of range; it must be {limits}")
+        if tape and value != 0:  # nothing is nothing in every unit
+            file.count(found)
         return value
 
     schema = {
@@ -327,9 +345,10 @@ def leading_on(points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, fl
 # Nothing on a table-top set is longer than a hall or further away than one: a slip of a unit shows here.
 _HALL = 100.0
 
-Length: Any = quantity(units.LENGTH, at_least=-_HALL, at_most=_HALL)
-PositiveLength: Any = quantity(units.LENGTH, above=0, at_most=_HALL)
-NonNegativeLength: Any = quantity(units.LENGTH, at_least=0, at_most=_HALL)
+Length: Any = quantity(units.LENGTH, at_least=-_HALL, at_most=_HALL, tape=True)
+PositiveLength: Any = quantity(units.LENGTH, above=0, at_most=_HALL, tape=True)
+NonNegativeLength: Any = quantity(units.LENGTH, at_least=0, at_most=_HALL, tape=True)
+CameraLength: Any = quantity(units.LENGTH, above=0, at_most=_HALL)  # off a data sheet: millimetres everywhere
 Time: Any = quantity(units.TIME, at_least=-3600, at_most=3600)
 PositiveTime: Any = quantity(units.TIME, above=0, at_most=3600)
 Angle: Any = quantity(units.ANGLE, at_least=-20 * math.pi, at_most=20 * math.pi)

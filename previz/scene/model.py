@@ -19,7 +19,7 @@ from previz.scene.real_sizes import VEHICLE_SIZES
 from previz.scene.shots import Shot
 from previz.scene.stage_set import Set
 from previz.scene.vehicle import Vehicle
-from previz.units import QuantityError, shown
+from previz.units import QuantityError, on_tape, shown
 
 
 def _mains(found: object) -> int:
@@ -67,6 +67,9 @@ class Scene(Part):
     #: Where the file lies; images and meshes are looked for beside it. Not a key of the file.
     folder: Annotated[SkipJsonSchema[Path], Field(exclude=True)] = Path()
 
+    #: The unit of the maker's tape, mm, cm or in: the one most lengths of the file are in. Not a key of the file.
+    tape_unit: Annotated[SkipJsonSchema[str], Field(exclude=True)] = "mm"
+
     @property
     def vehicle_length(self) -> float:
         """Length of the model vehicle on the table. [m]"""
@@ -74,6 +77,10 @@ class Scene(Part):
             return float(self.vehicle.length)
         assert self.vehicle.body is not None  # Vehicle: a mesh must give its length
         return VEHICLE_SIZES[self.vehicle.body][0] / self.scale
+
+    def tape(self, length: float, places: int = 0) -> str:
+        """A length [m] for people, in the unit of the maker's tape; places are those that millimetres have."""
+        return on_tape(length, self.tape_unit, places)
 
     def shot(self, name: str) -> Shot:
         """The shot of that id. Raises KeyError."""

@@ -35,7 +35,8 @@ def read_scene(path: Path, *, outside_files: bool = False, changes: Changes | No
     Returns
     -------
     Scene
-        In SI, with `folder` set to where the file lies, and the cameras of its kit behind its own.
+        In SI, with `folder` set to where the file lies, `tape_unit` to the unit most of its lengths on the set are
+        written in (`units.tape_unit`), and the cameras of its kit behind its own.
 
     Raises
     ------
@@ -53,13 +54,14 @@ def read_scene(path: Path, *, outside_files: bool = False, changes: Changes | No
     folder = path.absolute().parent
     kit = _kit_of(root, folder, outside_files=outside_files)
     scene, found = _validated(root, file, kit)
+    tape = units.tape_unit(file.written)
     found += [
         Wrong(steps, why) for steps, why in reference_faults(root, file, folder, outside_files=outside_files, kit=kit)
     ]
     faults = faults_of(root, slips, found)
     if faults or scene is None:
         raise SceneErrors(path, faults)
-    return scene.model_copy(update={"folder": folder})
+    return scene.model_copy(update={"folder": folder, "tape_unit": tape})
 
 
 def line_of(path: Path, shot: str, key: str) -> int | None:

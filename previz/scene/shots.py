@@ -11,6 +11,7 @@ from pydantic import Field, ValidationInfo, field_validator
 from previz import units
 from previz.scene.cameras import AnyMode
 from previz.scene.fields import (
+    CameraLength,
     Flag,
     FNumber,
     FrameRate,
@@ -238,7 +239,7 @@ class Shot(Part):
 
     id: Identity = Field(examples=["pass"])
     camera: Identity = Field(examples=["pocket"])
-    focal_length: PositiveLength = Field(examples=["20 mm"])
+    focal_length: CameraLength = Field(examples=["20 mm"])
     f_number: FNumber
     at: Stand
     aim: Aim

@@ -1,0 +1,85 @@
+"""Answers about the set come in the unit that most of the file's lengths are in; in data everything stays SI."""
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from broken_scenes import GOOD, broken, changed, found, predicted, read
+
+from previz.predictions import GLOSSARY, Change, rows
+
+#: Written off a data sheet, in millimetres whatever tape lies on the set.
+OF_THE_CAMERA = {"sensor": ["5.6 mm", "4.2 mm"], "nearest": "60 mm", "focal_length": "4.2 mm"}
+COUNTS = {"seed", "floors", "copies", "f_number"}
+
+
+def rewritten(data: Any, factor: float, key: str = "") -> Any:
+    """The same scene with every bare length in another unit."""
+    if key in OF_THE_CAMERA:
+        return OF_THE_CAMERA[key]
+    if isinstance(data, dict):
+        return {name: rewritten(each, factor, name) for name, each in data.items()}
+    if isinstance(data, list):
+        return [rewritten(each, factor, key) for each in data]
+    return data / factor if isinstance(data, int | float) and key not in COUNTS else data
+
+
+def in_unit(unit: str, factor: float) -> dict[str, Any]:
+    return {**rewritten(GOOD, factor), "units": unit}
+
+
+@pytest.mark.parametrize(
+    "unit,factor,tape", [("in", 25.4, "in"), ("ft", 304.8, "in"), ("cm", 10, "cm"), ("m", 1e3, "mm")]
+)
+def test_the_tape_is_that_of_the_file_s_lengths(unit: str, factor: float, tape: str, tmp_path: Path) -> None:
+    assert read(in_unit(unit, factor), tmp_path).tape_unit == tape
+
+
+def test_the_unit_that_most_lengths_are_in_wins_over_the_line_at_the_top(tmp_path: Path) -> None:
+    # 2 of 26 lengths on the set in inches are not most of them; all of a small file's are.
+    few = broken(("set.table.width", "120 in"), ("set.table.depth", "3 ft"))
+    assert read(few, tmp_path).tape_unit == "mm"
+    spelt = rewritten(GOOD, 25.4)
+    spelt = changed(spelt, [Change("shots[0].at", ["59 in", "-5.9 in", "2.8 in"])])
+    del spelt["units"]
+    with pytest.raises(Exception, match="no unit"):
+        read(spelt, tmp_path)  # nothing is taken for granted
+
+
+def test_numbers_are_the_same_whatever_the_tape(tmp_path: Path) -> None:
+    metric, inch = predicted(GOOD, tmp_path), predicted(in_unit("in", 25.4), tmp_path)
+    for one, other in zip(metric.shots[0].figures, inch.shots[0].figures, strict=True):
+        # The pictures' samples of the set are cast alike to rounding, but for a ray that grazes an edge.
+        assert (one.quantity, one.of) == (other.quantity, other.of)
+        assert other.value == pytest.approx(one.value, rel=1e-6, abs=1e-9), one.quantity
+
+
+def test_what_a_tape_measures_is_told_in_its_unit_and_the_camera_in_millimetres(tmp_path: Path) -> None:
+    inch = changed(in_unit("in", 25.4), [Change("cameras.small.nearest", "500 mm"), Change("shots[0].focus", 18)])
+    predictions = predicted(inch, tmp_path)
+    finding = found(predictions, "focus.nearest")
+    assert finding.message == "Focus goes down to 18.00 in; the lens focuses from 19.69 in."
+    assert finding.remedy.startswith("Focus at 19.72 in or further")
+    assert (finding.value, finding.unit) == (pytest.approx(18 * 0.0254), "m")
+    table = {row.label: (row.value, row.unit) for row in rows(predictions.shots[0].figures, "in")}
+    assert table["focus, from the entrance pupil"] == ("18", "in")
+    assert table["focal length"] == ("4.2", "mm")
+    assert table["camera height at full scale"][1] == "m"
+
+
+def test_every_finding_of_a_scene_in_inches_keeps_to_them(tmp_path: Path) -> None:
+    # What stays metric: sizes at full scale, pupils, sensors and focal lengths.
+    metric = ("m at full size", "pupil at full size", "sensor", "Zoom in", "lens")
+    broken_all = changed(
+        in_unit("in", 25.4),
+        [Change("shots[0].at", [59, -40, 12]), Change("set.backdrop.height", 4), Change("dressing[1].at", [59, 18])],
+    )
+    told = [each for each in predicted(broken_all, tmp_path).findings if each.verdict != "fine"]
+    assert any(" in " in each.message for each in told)
+    for each in told:
+        if not any(word in each.message + each.remedy for word in metric):
+            assert " mm" not in each.message + each.remedy, each
+
+
+def test_only_lengths_are_measured_with_a_tape() -> None:
+    assert all(quantity.unit == "m" for quantity in GLOSSARY.values() if quantity.tape)
