@@ -56,14 +56,42 @@ def _frames(view: ShotView) -> list[int]:
 
 def off_set(view: ShotView, frame: int, solids: tuple[Box, ...], shot: Shot | None = None) -> float:
     """Share of a frame's rays that meet neither table, backdrop, piece nor vehicle. [-]"""
-    across, down = _cells()
-    origin, rays = _rays(view, frame, across, down, shot)
+    return float(_missed(view, frame, solids, *_rays(view, frame, *_cells(), shot)).mean())
+
+
+def _missed(view: ShotView, frame: int, solids: tuple[Box, ...], origin: Array, rays: Array) -> Flags:
     missed = ~_on_set(view, origin, rays)
     if missed.any():
         covering = (*solids, view.vehicle_box(float(view.distances[frame])))
         far = rays[missed] * 1e3
         missed[missed] = ~first_hits(np.broadcast_to(origin, far.shape), far, covering).any(axis=1)
-    return float(missed.mean())
+    return missed
+
+
+def past_which_side(view: ShotView, frame: int, solids: tuple[Box, ...]) -> dict[str, int]:
+    """How many of a frame's rays pass the set on which side of the picture: left, right, above, below.
+
+    A ray that passes a corner counts for both of its sides, and only where none passes a side alone. One that never
+    comes to the backdrop or the table's level counts for the half of the picture that it is in.
+    """
+    across, down = _cells()
+    origin, rays = _rays(view, frame, across, down, None)
+    missed = _missed(view, frame, solids, origin, rays)
+    across, rays = across[missed], rays[missed]
+    backdrop, table = view.scene.set.backdrop, view.scene.set.table
+    half, height = ((backdrop.width or table.width) / 2, backdrop.height) if backdrop else (table.width / 2, 0.0)
+    x, z = _at_backdrop(origin, rays, backdrop.distance if backdrop else table.depth)
+    # Under the plane's foot a ray has passed the table, where it came to its level.
+    under = z < 0
+    fall = np.where(under, -origin[2] / np.where(under, rays[:, 2], -1.0), 0.0)
+    x = np.where(under, origin[0] + fall * rays[:, 0], x)
+    left = np.where(np.isnan(x), across < 0.5, x < table.width / 2 - np.where(under, table.width / 2, half))
+    right = np.where(np.isnan(x), across >= 0.5, x > table.width / 2 + np.where(under, table.width / 2, half))
+    above, below = z > height, under & ~left & ~right
+    alone = {"left": left & ~above, "right": right & ~above, "above": above & ~left & ~right, "below": below}
+    if not any(each.any() for each in alone.values()):
+        alone = {"left": left, "right": right, "above": above}
+    return {side: int(each.sum()) for side, each in alone.items() if each.any()}
 
 
 def _cells() -> tuple[Array, Array]:
@@ -116,6 +144,7 @@ def _at_backdrop(origin: Array, rays: Array, distance: float) -> tuple[Array, Ar
 
 def _off_set(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Box, ...]) -> None:
     shares = np.array([off_set(view, frame, solids) for frame in frames])
+    seen = _seen_in(view, frames, shares, solids)
     pixels = float(shares.max()) * view.size[0] * view.size[1]
     needed = backdrop_needed(view, frames)
     notes.figure("off_set_pixels", pixels)
@@ -131,11 +160,57 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Box,
         pixels,
         0.0,
         Verdict.FINE if pixels == 0 else Verdict.STOP if view.scene.set.backdrop else Verdict.WATCH,
-        f"Up to {float(shares.max()):.1%} of a frame sees past the set.",
+        f"Up to {float(shares.max()):.1%} of a frame sees past the set{_where(view, frames, shares, solids)}"
+        f"{_when(view, seen)}."
+        if pixels > 0
+        else "No frame sees past the set.",
         remedy,
         changes=changes,
-        frames=view.numbers[frames][shares > 0],
+        frames=view.numbers[list(seen)] if seen else None,
     )
+
+
+def _seen_in(view: ShotView, frames: list[int], shares: Array, solids: tuple[Box, ...]) -> tuple[int, int] | None:
+    """The first and the last of the frames looked at that see past the set; None where all of those cast do."""
+    bad = np.flatnonzero(shares > 0)
+    if len(bad) in (0, len(frames)):
+        return None
+
+    def edge(number: int, step: int) -> int:
+        """Between a frame cast that sees past the set and the one beside it that does not, the last that does."""
+        sees = frames[number]
+        if not 0 <= number + step < len(frames):
+            return sees
+        not_any_more = frames[number + step]
+        while abs(not_any_more - sees) > 1:
+            middle = (sees + not_any_more) // 2
+            if off_set(view, middle, solids) > 0:
+                sees = middle
+            else:
+                not_any_more = middle
+        return sees
+
+    return edge(int(bad[0]), -1), edge(int(bad[-1]), 1)
+
+
+def _where(view: ShotView, frames: list[int], shares: Array, solids: tuple[Box, ...]) -> str:
+    """On which sides of the picture, those where most is seen first."""
+    passed: dict[str, int] = {}
+    for frame, share in zip(frames, shares, strict=True):
+        for side, rays in past_which_side(view, frame, solids).items() if share > 0 else ():
+            passed[side] = passed.get(side, 0) + rays
+    *most, last = sorted(passed, key=lambda side: -passed[side])
+    return f": {', '.join(most)}{' and ' if most else ''}{last}"
+
+
+def _when(view: ShotView, seen: tuple[int, int] | None) -> str:
+    """In which frames, and when that is on set."""
+    if seen is None:
+        return ", throughout the shot"
+    (first, last), (begins, ends) = view.numbers[list(seen)], view.times[list(seen)]
+    if first == last:
+        return f", in frame {first} (at {begins:.2f} s on set)"
+    return f", in frames {first} to {last} ({begins:.2f} to {ends:.2f} s on set)"
 
 
 def backdrop_needed(view: ShotView, frames: list[int]) -> tuple[float, float] | None:

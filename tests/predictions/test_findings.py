@@ -8,8 +8,9 @@ import pytest
 from broken_scenes import GOOD, broken, changed, found, predicted, read
 
 from previz.errors import PrevizError, SceneErrors
-from previz.predictions import GLOSSARY, Change, Figure, Finding, Predictions, Verdict, rows
+from previz.predictions import GLOSSARY, Change, Figure, Finding, Predictions, Verdict, predict, rows
 from previz.predictions.findings import above, below, worst_first
+from previz.predictions.motion import camera_at
 
 WATCH, STOP = Verdict.WATCH, Verdict.STOP
 
@@ -341,3 +342,39 @@ def test_worst_first_puts_the_furthest_from_its_limit_first() -> None:
 def test_changes_reach_into_lists_and_groups() -> None:
     assert changed(GOOD, [Change("dressing[0]", None)])["dressing"][0]["id"] == "hut"
     assert changed(GOOD, [Change("lights[2]", {"id": "more"})])["lights"][2]["id"] == "more"
+
+
+@pytest.mark.parametrize(
+    "changes,sides",
+    [
+        ([("set.backdrop.height", 300)], "above"),
+        ([("set.backdrop.width", 1000)], "right and left"),
+        # From x = 2600 the picture's right edge comes to the backdrop 40 % of 1040 mm off the middle of 3000 mm.
+        ([("shots[0].at", [2600, -150, 70]), ("shots[0].aim", [2600, 400, 80])], "right"),
+        ([("shots[0].at", [1500, -150, 300]), ("shots[0].aim", [1500, 100, 0])], "below"),
+    ],
+)
+def test_where_it_sees_past_the_set_is_said(changes: list[tuple[str, Any]], sides: str, tmp_path: Path) -> None:
+    bare = [("dressing[1]", None), ("dressing[0]", None)]
+    finding = found(predicted(broken(*changes, *bare), tmp_path), "framing.off_set")
+    assert f"sees past the set: {sides}, throughout the shot." in finding.message
+    assert finding.frames is None
+
+
+def test_when_it_sees_past_the_set_is_said(tmp_path: Path) -> None:
+    bare = [("dressing[1]", None), ("dressing[0]", None)]
+    tilt = [{"time": "2.05 s", "at": [1500, 400, 80]}, {"time": "2.5 s", "at": [1500, 400, 300]}]
+    scene = read(broken(("shots[0].aim", tilt), *bare), tmp_path)
+    finding = found(predict(scene), "framing.off_set")
+    assert finding.frames is not None
+    first, last = finding.frames
+    assert 0 < first < last == 53
+    assert f"above, in frames {first} to {last} (" in finding.message
+
+    def top(frame: int) -> float:
+        """How high the picture's top, 1.575 mm up at 4.237 mm, meets the backdrop's plane 1040 mm off."""
+        axis = -camera_at(scene, scene.shots[0], 2.05 + (frame + 0.25) / 120).world_from_camera[:, 2]
+        return 70 + 1040 * math.tan(math.asin(axis[2]) + math.atan(1.575 / 4.237))
+
+    # Rays are cast through the middles of 36 rows, so the topmost sees a little less high than the edge.
+    assert top(first - 1) < 925 and top(first) > 900
