@@ -10,10 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.predictions import optics
+from previz.predictions.check_framing import zoomed
 from previz.predictions.findings import Change, Notes, Verdict, below
 from previz.predictions.outlines import SEE_THROUGH, Box, boxes, first_hits
 from previz.predictions.sheets import covers
-from previz.predictions.shot_view import ShotView, zoomed
+from previz.predictions.shot_view import ShotView
 from previz.scene import Shot
 
 Array = NDArray[np.float64]

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from previz.predictions import optics
 from previz.predictions.exposure import THIRD_STOP_F_NUMBERS, working_f_number
 from previz.predictions.findings import Change, Notes, Verdict, above, below
+from previz.predictions.metering import stopped_down
 from previz.predictions.outlines import boxes
 from previz.predictions.shot_view import ShotView, background_middle
 from previz.scene import Focus, FocusKey
@@ -175,7 +176,10 @@ def _sharper(view: ShotView) -> tuple[str, list[Change]]:
         if also and wanted <= shot.f_number:
             return "Focus on the vehicle all along.", also
         if wanted <= view.camera.smallest:
-            return f"{follow} down to f/{wanted:g}.", [*also, Change(f"{key}.f_number", f"f/{wanted:g}")]
+            return f"{follow} down to f/{wanted:g}{stopped_down(view, wanted)}.", [
+                *also,
+                Change(f"{key}.f_number", f"f/{wanted:g}"),
+            ]
     return (
         f"No stop of this lens keeps all of it sharp (f/{wanted:g} would be needed even with focus on the vehicle, "
         f"f/{view.camera.smallest:g} is the smallest): use a smaller sensor, or a shorter lens from the same place.",

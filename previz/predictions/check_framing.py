@@ -6,9 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.predictions.check_path import moved_behind
+from previz.predictions.exposure import THIRD_STOP_F_NUMBERS
 from previz.predictions.findings import Change, Notes, Verdict, above, below
+from previz.predictions.metering import stopped_down
 from previz.predictions.outlines import SEE_THROUGH, Box, boxes, first_hits
-from previz.predictions.shot_view import ShotView, zoomed
+from previz.predictions.shot_view import ShotView
 
 Array = NDArray[np.float64]
 
@@ -131,6 +133,17 @@ def _inside(corners: Array) -> Array:
     a, b, c = corners[1] - origin, corners[3] - origin, corners[4] - origin
     grid = np.stack(np.meshgrid(along, side, up), axis=-1).reshape(-1, 3)
     return np.asarray(origin + grid @ np.stack([a, b, c]))
+
+
+def zoomed(view: ShotView, focal_length: float) -> tuple[str, list[Change]]:
+    """Words and changes for another focal length of the lens [m], stopped down where it does not open so far there."""
+    key, widest = f"shots[{view.index}]", view.camera.widest_at(focal_length)
+    words, changes = "", [Change(f"{key}.focal_length", f"{focal_length * 1000:.2f} mm")]
+    if view.shot.f_number < widest * 0.99:
+        stop = next((stop for stop in THIRD_STOP_F_NUMBERS if stop >= widest * 0.99), math.ceil(widest))
+        words = f" and stop down to f/{stop:g}, for it opens no wider there{stopped_down(view, stop)}"
+        changes.append(Change(f"{key}.f_number", f"f/{stop:g}"))
+    return f"Zoom in to {focal_length * 1000:.1f} mm{words}", changes
 
 
 # --- the camera on the set ---

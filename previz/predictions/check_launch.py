@@ -195,7 +195,11 @@ def _takes(scene: Scene, launch: Launch, losses: Losses | None, notes: Notes) ->
         below(spread.within, TAKES_WITHIN),
         f"With {scene.tape(RELEASE_SCATTER)} of scatter in the release and {ROLLING_SCATTER:.0%} in the loss (both "
         f"assumed), {spread.within:.0%} of takes come within {TOLERANCE:.0%} of the speed.",
-        (f"Release from {scene.tape(enough)} and film faster for it" if enough else "Make the ramp longer")
+        (
+            f"Release from {scene.tape(enough)} and film faster for it (takes more light)"
+            if enough
+            else "Make the ramp longer"
+        )
         + "; and let go from a stop, not by hand.",
         changes=[Change("vehicle.launch.ramp.height", f"{enough * 1000:.2f} mm")] if enough else [],
     )

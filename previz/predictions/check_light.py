@@ -5,12 +5,11 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.predictions import flicker, lamps, optics
+from previz.predictions import flicker, lamps
 from previz.predictions.apparent_scale import FULL_FRAME_WIDTH
-from previz.predictions.exposure import iso_for_grey, nearest_third_stop, working_f_number
+from previz.predictions.exposure import nearest_third_stop
 from previz.predictions.findings import Change, Notes, Verdict, above
-from previz.predictions.motion import vehicle_on
-from previz.predictions.outlines import vehicle_size
+from previz.predictions.metering import iso_needed, metering_place, shortened
 from previz.predictions.shot_view import ShotView
 from previz.scene import Ambient, Panel, Spot
 
@@ -57,21 +56,6 @@ def check_light(view: ShotView) -> Notes:
     _ratio(view, lit, notes)
     _flicker(view, notes)
     return notes
-
-
-def metering_place(view: ShotView) -> tuple[Array, Array]:
-    """Middle of the vehicle mid-shot, and the unit normal of a card there that faces the camera. [m], -"""
-    pose = vehicle_on(view.path, float(view.distances[view.middle]))
-    point = pose.position + np.array([0.0, 0.0, vehicle_size(view.scene)[2] / 2])
-    towards = view.cameras[view.middle].position - point
-    return point, np.asarray(towards / np.linalg.norm(towards))
-
-
-def iso_needed(view: ShotView, lux: float) -> float:
-    """ISO for mid-grey at the shot's stop and shutter, focused as mid-shot. [-]"""
-    m = float(optics.magnification(view.shot.focal_length, float(view.focus[view.middle])))
-    stop = working_f_number(view.shot.f_number, m, view.camera.pupil_magnification)
-    return iso_for_grey(lux, view.exposure_time, stop)
 
 
 def _backdrop(view: ShotView, on_vehicle: float, notes: Notes) -> None:
@@ -252,7 +236,7 @@ def _flicker(view: ShotView, notes: Notes) -> None:
         if shutters:
             nearest = min(shutters, key=lambda safe: abs(math.log(safe / time)))
             parts = round(nearest * pulses)
-            remedy = f"Set the shutter to {parts}/{pulses} s"
+            remedy = f"Set the shutter to {parts}/{pulses} s{shortened(view, parts / pulses)}"
             changes = [Change(f"{key}.shutter", f"{parts}/{pulses} s")]
         else:
             remedy = f"At {rate:g} fps no shutter is safe: capture at {pulses} fps or slower"

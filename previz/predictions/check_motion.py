@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from previz.predictions import hand, optics, pacing
 from previz.predictions.check_time import rate_remedy, slowdown_of
 from previz.predictions.findings import Change, Notes, above, below
+from previz.predictions.metering import shortened
 from previz.predictions.shot_view import ShotView, background_middle, moved
 
 Array = NDArray[np.float64]
@@ -61,13 +62,12 @@ def _blur_and_strobe(view: ShotView, notes: Notes) -> None:
             BLUR_SHARE,
             above(share, BLUR_SHARE),
             f"The vehicle smears over {pixels:.0f} px, {share:.0%} of its length.",
-            f"Shorten the shutter to 1/{denominator} s, which needs {math.log2(view.exposure_time * denominator):.1f} "
-            "stops more light.",
+            f"Shorten the shutter to 1/{denominator} s{shortened(view, 1 / denominator)}.",
             changes=[Change(f"shots[{view.index}].capture.shutter", f"1/{denominator} s")],
             frames=view.numbers[[worst]],
         )
         gap = share / open_share * (1 - open_share)
-        remedy, changes = rate_remedy(view, rate * gap / STROBE_GAP)
+        remedy, changes = rate_remedy(view, rate * gap / STROBE_GAP, same_angle=True)
         notes.finding(
             "time.strobe",
             "strobe_gap",

@@ -3,6 +3,7 @@
 from previz.predictions import apparent_scale, optics
 from previz.predictions.check_focus import stop_from
 from previz.predictions.findings import Change, Notes, above
+from previz.predictions.metering import stopped_down
 from previz.predictions.shot_view import ShotView
 
 
@@ -39,7 +40,7 @@ def check_scale(view: ShotView) -> Notes:
         f"{apparent_scale.FILMED_PUPIL[0] * 1000:.0f} to {most * 1000:.0f} mm, and more tends to read as a miniature "
         "where the picture shows blur.",
         (
-            f"Stop down to f/{wanted:g}"
+            f"Stop down to f/{wanted:g}{stopped_down(view, wanted)}"
             if reach
             else f"f/{wanted:g} would do, past this lens's f/{view.camera.smallest:g}"
         )

@@ -4,6 +4,7 @@ import math
 
 from previz.predictions import pacing, ramp
 from previz.predictions.findings import Change, Notes, above, below
+from previz.predictions.metering import shortened
 from previz.predictions.outlines import vehicle_size
 from previz.predictions.shot_view import ShotView
 from previz.predictions.timed_runs import measured
@@ -56,8 +57,11 @@ def _length(view: ShotView, notes: Notes) -> None:
     )
 
 
-def rate_remedy(view: ShotView, wanted: float) -> tuple[str, list[Change]]:
-    """Words and changes for a capture rate [frames/s], as far as the camera goes."""
+def rate_remedy(view: ShotView, wanted: float, *, same_angle: bool = False) -> tuple[str, list[Change]]:
+    """Words and changes for a capture rate [frames/s], as far as the camera goes.
+
+    same_angle: a shutter given as a time follows the rate as one given as an angle does.
+    """
     fastest = max(float(mode.fastest) for mode in view.camera.modes)
     rate = max(math.ceil(wanted - 1e-9), 1)
     if rate > fastest:
@@ -66,9 +70,13 @@ def rate_remedy(view: ShotView, wanted: float) -> tuple[str, list[Change]]:
             [],
         )
     changes = [Change(f"shots[{view.index}].capture.rate", f"{rate} fps")]
-    if view.exposure_time > 1 / rate:
+    lasts = view.exposure_time
+    if same_angle or view.shot.capture.shutter.time is None:
+        lasts *= float(view.shot.capture.rate) / rate
+    if lasts > 1 / rate:
+        lasts = 0.5 / rate
         changes.append(Change(f"shots[{view.index}].capture.shutter", "180 deg"))
-    return f"Capture at {rate} fps", changes
+    return f"Capture at {rate} fps{shortened(view, lasts)}", changes
 
 
 def _gravity(view: ShotView, notes: Notes) -> None:

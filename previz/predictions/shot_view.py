@@ -1,6 +1,5 @@
 """One shot laid open: where camera and vehicle are in each frame, and where a point of the set falls in the picture."""
 
-import math
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -9,7 +8,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from previz.predictions import optics
 from previz.predictions.exposure import THIRD_STOP_F_NUMBERS
-from previz.predictions.findings import Change
 from previz.predictions.motion import (
     CameraPose,
     Curve,
@@ -225,17 +223,6 @@ def view_of(scene: Scene, shot: Shot) -> ShotView:
 def with_shot(scene: Scene, index: int, shot: Shot) -> Scene:
     """The scene with another shot in the place of one of its own."""
     return scene.model_copy(update={"shots": (*scene.shots[:index], shot, *scene.shots[index + 1 :])})
-
-
-def zoomed(view: ShotView, focal_length: float) -> tuple[str, list[Change]]:
-    """Words and changes for another focal length of the lens [m], stopped down where it does not open so far there."""
-    key, widest = f"shots[{view.index}]", view.camera.widest_at(focal_length)
-    words, changes = "", [Change(f"{key}.focal_length", f"{focal_length * 1000:.2f} mm")]
-    if view.shot.f_number < widest * 0.99:
-        stop = next((stop for stop in THIRD_STOP_F_NUMBERS if stop >= widest * 0.99), math.ceil(widest))
-        words = f" and stop down to f/{stop:g}, for it opens no wider there"
-        changes.append(Change(f"{key}.f_number", f"f/{stop:g}"))
-    return f"Zoom in to {focal_length * 1000:.1f} mm{words}", changes
 
 
 def moved(view: ShotView, by: float) -> ShotView:

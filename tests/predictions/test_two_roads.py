@@ -11,8 +11,8 @@ import pytest
 
 from previz.frames.lens import Lens
 from previz.predictions import lamps, predict
-from previz.predictions.check_light import metering_place
 from previz.predictions.check_motion import shifts
+from previz.predictions.metering import metering_place
 from previz.predictions.motion import camera_at, vehicle_on
 from previz.predictions.shot_view import ShotView, view_of
 from previz.scene import read_scene

@@ -16,8 +16,8 @@ from bare import BareStage, plate, solid
 
 from previz.frames import Look, render_frames
 from previz.predictions import exposure, predict
-from previz.predictions.check_light import metering_place
 from previz.predictions.check_motion import shifts
+from previz.predictions.metering import metering_place
 from previz.predictions.motion import vehicle_on
 from previz.predictions.outlines import boxes
 from previz.predictions.shot_view import ShotView, background_middle, view_of

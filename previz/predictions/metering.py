@@ -1,0 +1,74 @@
+"""A light meter in the vehicle's place: the ISO a shot takes, and what a remedy costs that lets less light in."""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.predictions import lamps, optics
+from previz.predictions.exposure import iso_for_grey, nearest_third_stop, working_f_number
+from previz.predictions.motion import vehicle_on
+from previz.predictions.outlines import vehicle_size
+from previz.predictions.shot_view import ShotView
+
+Array = NDArray[np.float64]
+
+#: Fewer stops than this no camera is set by, and nobody sees. Common practice, no source.
+_SEEN = 0.1
+
+
+def metering_place(view: ShotView) -> tuple[Array, Array]:
+    """Middle of the vehicle mid-shot, and the unit normal of a card there that faces the camera. [m], -"""
+    pose = vehicle_on(view.path, float(view.distances[view.middle]))
+    point = pose.position + np.array([0.0, 0.0, vehicle_size(view.scene)[2] / 2])
+    towards = view.cameras[view.middle].position - point
+    return point, np.asarray(towards / np.linalg.norm(towards))
+
+
+def iso_needed(view: ShotView, lux: float) -> float:
+    """ISO for mid-grey at the shot's stop and shutter, focused as mid-shot. [-]"""
+    m = float(optics.magnification(view.shot.focal_length, float(view.focus[view.middle])))
+    stop = working_f_number(view.shot.f_number, m, view.camera.pupil_magnification)
+    return iso_for_grey(lux, view.exposure_time, stop)
+
+
+def cost_in_light(view: ShotView, stops: float) -> str:
+    """In words, in brackets and with a space before, what must make good so many stops less on the sensor.
+
+    "" where nothing must: the picture is too bright by more than that.
+
+    Parameters
+    ----------
+    stops : float
+        By how much less light the remedy leaves than the shot has as it is written; below 0 it leaves more.
+    """
+    capture, name = view.shot.capture, view.shot.camera
+    low, high = view.camera.iso
+    lux = sum(lamps.illuminance(view.scene, *metering_place(view)).values())
+    if lux <= 0:
+        return f" (takes {stops:.1f} stops more light)" if stops >= _SEEN else ""
+    needed = iso_needed(view, lux)
+    if capture.iso == "auto":
+        wanted = needed * 2.0**capture.exposure
+        now = max(wanted, low)  # under its lowest the picture is too bright as it is
+        after = wanted * 2.0**stops
+    else:
+        now = float(capture.iso)
+        after = min(needed, now) * 2.0**stops  # and so it is with a set ISO above what is needed
+    lacking = math.log2(after / now)
+    if lacking < _SEEN:
+        return ""
+    iso = f"ISO {nearest_third_stop(after)} in place of {nearest_third_stop(now)}"
+    if after > high * 1.05:
+        iso = f"ISO {float(f'{after:.2g}'):.0f}, which is past the {high} that {name} goes to"
+    return f" (takes {lacking:.1f} stops more light, or {iso})"
+
+
+def stopped_down(view: ShotView, f_number: float) -> str:
+    """The cost of another stop, at the same focus."""
+    return cost_in_light(view, 2 * math.log2(f_number / view.shot.f_number))
+
+
+def shortened(view: ShotView, exposure_time: float) -> str:
+    """The cost of another exposure time. [s]"""
+    return cost_in_light(view, math.log2(view.exposure_time / exposure_time))

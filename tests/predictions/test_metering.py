@@ -1,0 +1,71 @@
+"""A remedy that lets less light on the sensor says what must make good for it, where something must."""
+
+import math
+from pathlib import Path
+from typing import Any
+
+import pytest
+from broken_scenes import broken, changed, found, predicted, read
+
+from previz.predictions import Finding
+from previz.predictions.metering import cost_in_light
+from previz.predictions.shot_view import view_of
+
+#: So that the camera has whatever ISO comes out.
+ANY_ISO = ("cameras.small.iso", [12, 409600])
+
+FAST = [("shots[0].start", "0.2 s"), ("shots[0].capture.rate", "60 fps"), ("shots[0].capture.shutter", "360 deg")]
+
+
+def told(tmp_path: Path, name: str, *changes: tuple[str, Any]) -> tuple[Finding, Any]:
+    data = broken(ANY_ISO, *changes)
+    predictions = predicted(data, tmp_path)
+    finding = found(predictions, name)
+    return finding, (predictions, predicted(changed(data, finding.changes), tmp_path))
+
+
+def stops_of(finding: Finding) -> float:
+    """As said in brackets."""
+    return float(finding.remedy.partition("(takes ")[2].partition(" stops more light")[0])
+
+
+@pytest.mark.parametrize(
+    "name,changes",
+    [
+        ("focus.vehicle", [("shots[0].focus", "400 mm"), ("shots[0].f_number", "f/1.4")]),
+        ("scale.blur", [("shots[0].f_number", "f/1.4")]),
+        ("time.blur", [("vehicle.speed", "4 m/s"), *FAST]),
+        ("time.gravity", [("shots[0].capture.rate", "24 fps")]),
+        ("time.strobe", [("vehicle.speed", "4 m/s"), *FAST[:2], ("shots[0].capture.shutter", "1/240 s")]),
+    ],
+)
+def test_the_stops_said_are_those_that_the_changes_cost(name: str, changes: list[Any], tmp_path: Path) -> None:
+    finding, (before, after) = told(tmp_path, name, *changes)
+    assert finding.changes, finding
+    lost = math.log2(after.shots[0].value("iso_needed") / before.shots[0].value("iso_needed"))
+    assert lost > 0.3
+    assert stops_of(finding) == pytest.approx(lost, abs=0.06)
+
+
+def test_nothing_is_said_where_the_picture_is_too_bright_by_more(tmp_path: Path) -> None:
+    # Two stops from f/2.8 to f/5.6: an ISO set four stops too high has them to spare, one a stop too high lacks one.
+    needed = predicted(broken(), tmp_path).shots[0].value("iso_needed")
+    for over, lacking in ((4, None), (1, 1.0), (0, 2.0), (-1, 2.0)):
+        view = view_of(
+            scene := read(broken(("shots[0].capture.iso", round(needed * 2**over))), tmp_path), scene.shots[0]
+        )
+        said = cost_in_light(view, 2.0)
+        assert said == "" if lacking is None else f"(takes {lacking:.1f} stops more light" in said
+    assert cost_in_light(view, -1.0) == ""
+
+
+def test_past_the_camera_s_iso_only_light_helps(tmp_path: Path) -> None:
+    view = view_of(scene := read(broken(("cameras.small.iso", [100, 200])), tmp_path), scene.shots[0])
+    assert "past the 200 that small goes to" in cost_in_light(view, 5.0)
+    bright = read(broken(("cameras.small.iso", [12800, 25600])), tmp_path)
+    assert cost_in_light(view_of(bright, bright.shots[0]), 1.0) == ""
+
+
+def test_in_the_dark_it_says_the_stops_alone(tmp_path: Path) -> None:
+    dark = read(broken(("lights", [{"id": "room", "ambient": "0 lx"}])), tmp_path)
+    assert cost_in_light(view_of(dark, dark.shots[0]), 2.0) == " (takes 2.0 stops more light)"
