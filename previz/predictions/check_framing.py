@@ -10,7 +10,8 @@ from previz.predictions.exposure import THIRD_STOP_F_NUMBERS
 from previz.predictions.findings import Change, Notes, Verdict, above, below
 from previz.predictions.metering import stopped_down
 from previz.predictions.outlines import SEE_THROUGH, Box, boxes, first_hits
-from previz.predictions.shot_view import ShotView
+from previz.predictions.release import release_for, stops_short
+from previz.predictions.shot_view import ShotView, view_of
 
 Array = NDArray[np.float64]
 
@@ -48,15 +49,16 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
     share = float(seen.mean())
     notes.figure("vehicle_frames", share)
     notes.figure("time_in_frame", share * view.count / float(view.shot.playback))
+    remedy, changes = ("", []) if share > 0 else _brought_in(view)
     notes.finding(
         "framing.vehicle",
         "vehicle_frames",
         share,
         0.0,
         Verdict.FINE if share > 0 else Verdict.STOP,
-        f"The vehicle is in {share:.0%} of the frames.",
-        "Aim at the vehicle, or start the shot when it passes.",
-        changes=[Change(f"shots[{view.index}].aim", "vehicle")],
+        f"The vehicle is in {share:.0%} of the frames." + _rests(view),
+        remedy,
+        changes=changes,
     )
     if not seen.any():
         return
@@ -83,6 +85,24 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         f"{words}, or come nearer." if reach else f"{longer * 1000:.0f} mm would do, past this lens: come nearer.",
         changes=changes if reach else [],
     )
+
+
+def _rests(view: ShotView) -> str:
+    """Where a launched vehicle stops on its way, as one more sentence; "" where it does not."""
+    if not stops_short(view.scene):
+        return ""
+    on_its_way = view.travel.distance(view.travel.stops_at)
+    where = f"{view.scene.tape(on_its_way)} along its path" if on_its_way > 0 else "on its ramp"
+    return f" It comes to rest {where}."
+
+
+def _brought_in(view: ShotView) -> tuple[str, list[Change]]:
+    """A launched vehicle that stops short of the picture wants another release; any other, another aim or time."""
+    if stops_short(view.scene):
+        release = release_for(view.scene)
+        if view_of(release.into(view.scene), view.shot).vehicle_in_frame.any():
+            return f"{release.words}, and it comes into the picture.", release.changes
+    return "Aim at the vehicle, or start the shot when it passes.", [Change(f"shots[{view.index}].aim", "vehicle")]
 
 
 def _lead_room(view: ShotView, notes: Notes, frame: int) -> None:

@@ -8,6 +8,7 @@ from previz.predictions import pacing, ramp
 from previz.predictions.findings import Change, Notes, Verdict, above, below
 from previz.predictions.motion import travel_of, vehicle_path
 from previz.predictions.outlines import vehicle_size
+from previz.predictions.release import release_for
 from previz.predictions.timed_runs import Losses, losses_of, measured
 from previz.scene import VEHICLE_SIZES, Launch, Scene
 
@@ -29,6 +30,7 @@ SPREAD_SEED = 20  # the scatter is drawn from this seed, so that one plan gives 
 # Limits. Common practice, no source.
 LIP_FULL_SIZE = 0.025  # a step at full scale over which no hop is seen [m]
 FOOT_LOAD = 3.0  # times the weight that a model's axles take without hopping
+FOOT_LOSS = 0.005  # of the speed, over which a sharp foot is worth a word
 TAKES_WITHIN = 0.8
 RUN_SCATTER = 0.05  # of the times, beyond which timed runs contradict each other
 
@@ -116,27 +118,23 @@ def _timed(losses: Losses, notes: Notes) -> None:
 
 def _reaches(scene: Scene, launch: Launch, notes: Notes) -> None:
     """Whether it leaves the ramp at all and gets to the end of its path."""
-    travel, length = travel_of(scene), vehicle_path(scene).length
-    rolls = ramp.coasting_distance(travel.speed_at_start, launch.wheel_share, launch.rolling)
+    speed, length = travel_of(scene).speed_at_start, vehicle_path(scene).length
+    rolls = ramp.coasting_distance(speed, launch.wheel_share, launch.rolling)
     notes.figure("coasting_distance", rolls)
-    square = 2 * launch.rolling * ramp.GRAVITY * length / (1 + launch.wheel_share)
-    changes = []
-    try:
-        # A tenth more fall than just enough, so that it still moves where it leaves the set.
-        height = ramp.height_for_speed(math.sqrt(1.1 * square), launch.ramp.length, launch.wheel_share, launch.rolling)
-        remedy = f"Release from {scene.tape(height)}"
-        changes = [Change("vehicle.launch.ramp.height", f"{height * 1000:.2f} mm")]
-    except ValueError as error:
-        remedy = f"No height of this ramp is enough: {error}"
+    release = release_for(scene)
+    slope = math.degrees(ramp.slope_angle(launch.ramp.height, launch.ramp.length))
+    flattest = math.degrees(math.atan(launch.rolling))
     notes.finding(
         "launch.reach",
         "coasting_distance",
         rolls,
         length,
         below(rolls, length, length),
-        f"It rolls {scene.tape(rolls)} from the foot of the ramp; its path is {scene.tape(length)} long.",
-        remedy + ", or lower the loss.",
-        changes=changes,
+        f"It rolls {scene.tape(rolls)} from the foot of the ramp; its path is {scene.tape(length)} long."
+        if speed > 0
+        else f"It does not leave the ramp: the slope is {slope:.1f} deg, and it rolls from {flattest:.1f} deg on.",
+        f"{release.words}, or use wheels that roll more freely.",
+        changes=release.changes,
     )
 
 
@@ -185,8 +183,11 @@ def _takes(scene: Scene, launch: Launch, losses: Losses | None, notes: Notes) ->
     spread = within(launch.ramp.height)
     notes.figure("speed_deviation", spread.deviation / spread.mean if spread.mean else math.nan)
     notes.figure("takes_within", spread.within)
-    heights = np.linspace(launch.ramp.height, 0.8 * launch.ramp.length, 40)
-    enough = next((float(height) for height in heights if within(float(height)).within >= TAKES_WITHIN), None)
+    # Not from where it would stop on its way: that, `launch.reach` says.
+    lowest = max(float(launch.ramp.height), float(release_for(scene).launch.ramp.height))
+    heights = np.linspace(lowest, max(0.8 * launch.ramp.length, lowest), 40)
+    possible = [float(height) for height in heights if height < launch.ramp.length]
+    enough = next((height for height in possible if within(height).within >= TAKES_WITHIN), None)
     notes.finding(
         "launch.takes",
         "takes_within",
@@ -196,11 +197,11 @@ def _takes(scene: Scene, launch: Launch, losses: Losses | None, notes: Notes) ->
         f"With {scene.tape(RELEASE_SCATTER)} of scatter in the release and {ROLLING_SCATTER:.0%} in the loss (both "
         f"assumed), {spread.within:.0%} of takes come within {TOLERANCE:.0%} of the speed.",
         (
-            f"Release from {scene.tape(enough)} and film faster for it (takes more light)"
+            f"Release from {scene.tape(enough)} on the ramp, let go from a stop and not by hand, and capture faster to "
+            "keep the speed on screen (takes more light)."
             if enough
-            else "Make the ramp longer"
-        )
-        + "; and let go from a stop, not by hand.",
+            else "Let go from a stop and not by hand, and make the ramp longer and higher."
+        ),
         changes=[Change("vehicle.launch.ramp.height", f"{enough * 1000:.2f} mm")] if enough else [],
     )
 
@@ -209,6 +210,11 @@ def _foot(scene: Scene, launch: Launch, speed: float, notes: Notes) -> None:
     angle = ramp.slope_angle(launch.ramp.height, launch.ramp.length)
     radius = float(launch.ramp.foot_radius)
     needed, why = speed**2 / (ramp.GRAVITY * (FOOT_LOAD - 1)), "the load would make it hop"
+    # In a sharp foot the floor meets it with the part of its speed that points down, and throws it up no higher than
+    # that would: a hop that no lip would count for.
+    hop = (speed * math.sin(angle)) ** 2 / (2 * ramp.GRAVITY)
+    if hop * scene.scale <= LIP_FULL_SIZE:
+        needed = 0.0
     body = scene.vehicle.body
     if body is not None:
         model = vehicle_size(scene)[0] / VEHICLE_SIZES[body][0]
@@ -218,15 +224,18 @@ def _foot(scene: Scene, launch: Launch, speed: float, notes: Notes) -> None:
             needed, why = scrape, "its bumper would scrape"
     notes.figure("foot_radius", radius)
     notes.figure("foot_load", ramp.foot_load(speed, radius))
-    wanted = math.ceil(needed * 1000)
+    wanted, lost = math.ceil(needed * 1000), 1 - math.cos(angle)
+    bends = f"bends with a radius of {scene.tape(radius)}" if radius > 0 else "is a sharp corner"
     notes.finding(
         "launch.foot",
         "foot_radius",
         radius,
         needed,
         below(radius, needed),
-        f"The foot of the ramp bends with a radius of {scene.tape(radius)}; under {scene.tape(needed)} {why}. "
-        + (f"A sharp foot also takes up to {(1 - math.cos(angle)):.1%} of the speed." if radius == 0 else ""),
+        f"The foot of the ramp {bends}; under {scene.tape(needed)} {why}."
+        + (f" A sharp foot also takes up to {lost:.1%} of the speed." if radius == 0 and lost >= FOOT_LOSS else "")
+        if needed > 0
+        else f"The foot of the ramp {bends}, and so flat a slope needs none.",
         f"Bend a sheet into the foot with a radius of {scene.tape(wanted / 1000)} or more.",
         changes=[Change("vehicle.launch.ramp.foot_radius", f"{wanted} mm")],
     )

@@ -5,6 +5,8 @@ import math
 from previz.errors import ShotFault
 from previz.predictions.check_time import SCREEN_TIME, slowdown_of
 from previz.predictions.findings import Change, Notes, Verdict, above, below
+from previz.predictions.motion import travel_of
+from previz.predictions.release import release_for
 from previz.predictions.shot_view import ShotView, view_of, with_shot
 from previz.scene import Focus, Scene, Shot, Target
 
@@ -86,11 +88,15 @@ def _ends_with_the_run(view: ShotView, notes: Notes) -> None:
     if not math.isfinite(over):
         return
     key, lasts = f"shots[{view.index}]", math.floor((over - start) * 1e5) / 1e5
-    if lasts * rate >= 1:
-        remedy, changes = f"End it after {lasts:.3f} s", [Change(f"{key}.duration", f"{lasts:.5f} s")]
+    if stands <= leaves:
+        remedy, changes = _before_it_stands(view, over)
+    elif lasts * rate >= 1:
+        remedy = f"End it after {lasts:.3f} s, or give it a longer way to drive"
+        changes = [Change(f"{key}.duration", f"{lasts:.5f} s")]
     else:
         earlier = math.floor((over - view.count / rate) * 1e5) / 1e5
-        remedy, changes = f"Start it at {earlier:.3f} s", [Change(f"{key}.start", f"{earlier:.5f} s")]
+        remedy = f"Start it at {earlier:.3f} s, or give it a longer way to drive"
+        changes = [Change(f"{key}.start", f"{earlier:.5f} s")]
     what = "stands still" if stands <= leaves else "has left its path"
     notes.finding(
         "time.run",
@@ -101,10 +107,24 @@ def _ends_with_the_run(view: ShotView, notes: Notes) -> None:
         f"The shot ends at {end:.3f} s; the vehicle {what} from {over:.3f} s on."
         if end > over
         else f"The vehicle drives throughout the shot; it {what} from {over:.3f} s on.",
-        f"{remedy}, or give it a longer way to drive.",
+        f"{remedy}.",
         changes=changes,
         frames=view.numbers[view.times > over],
     )
+
+
+def _before_it_stands(view: ShotView, over: float) -> tuple[str, list[Change]]:
+    """What to do about a launched vehicle that stands still from a moment on [s], in words and changes."""
+    release, start, rate = release_for(view.scene), float(view.shot.start), float(view.shot.capture.rate)
+    words = f"{release.words}, from where it gets to the end of its path"
+    lasts = math.floor((over - start) * 1e5) / 1e5
+    if lasts * rate >= 1:
+        changes = [Change(f"shots[{view.index}].duration", f"{lasts:.5f} s")]
+        return f"End it after {lasts:.3f} s; or {words[0].lower()}{words[1:]}", changes
+    # Only where the shot then ends before the run does; it may be gone by then.
+    travel = travel_of(release.into(view.scene))
+    ends = min(travel.stops_at, travel.time_at(view.path.length)) + 1 / rate
+    return words, release.changes if start + view.count / rate <= ends else []
 
 
 def _begins_on_the_ramp(view: ShotView, notes: Notes) -> None:

@@ -2,12 +2,12 @@
 
 import math
 
-from previz.predictions import pacing, ramp
+from previz.predictions import pacing
 from previz.predictions.findings import Change, Notes, above, below
 from previz.predictions.metering import shortened
 from previz.predictions.outlines import vehicle_size
+from previz.predictions.release import release_for
 from previz.predictions.shot_view import ShotView
-from previz.predictions.timed_runs import measured
 from previz.scene import VEHICLE_SIZES
 
 #: Full-size wheel diameter of each body [m]; typical, from memory.
@@ -110,35 +110,36 @@ def _speed(view: ShotView, notes: Notes) -> None:
     low, high = ROAD_SPEEDS
     # Well inside the range: a slow street or a country road.
     aim = 0.7 * high if apparent > high else 3 * low
-    remedy, changes = speed_remedy(view, float(pacing.set_speed(aim, scale, slow)), speed)
+    remedy, changes = speed_remedy(view, aim, speed)
     notes.finding(
         "time.speed",
         "apparent_speed",
         apparent,
         high if apparent > high else low,
         above(apparent, high) if apparent > high else below(apparent, low),
-        f"On screen it drives at {apparent * 3.6:.0f} km/h at full scale.",
-        f"{remedy} for {aim * 3.6:.0f} km/h.",
+        f"On screen it drives at {apparent * 3.6:.0f} km/h at full scale."
+        if speed > 0
+        else "It stands still in the middle of the shot.",
+        f"{remedy}.",
         changes=changes,
     )
 
 
-def speed_remedy(view: ShotView, wanted: float, now: float) -> tuple[str, list[Change]]:
-    """Words and changes that give the vehicle a speed on set, mid-shot [m/s], where it has `now`."""
-    vehicle = view.scene.vehicle
-    if vehicle.launch is None:
-        return f"Drive at {wanted:.3g} m/s on the set", [Change("vehicle.speed", f"{wanted:.5f} m/s")]
-    launch = measured(vehicle.launch)
+def speed_remedy(view: ShotView, aim: float, now: float) -> tuple[str, list[Change]]:
+    """Words and changes that give the vehicle a speed at full scale on screen, mid-shot.
+
+    aim is that speed, and now its speed on set as it is. [m/s]
+    """
+    scene, on_screen = view.scene, f"for {aim * 3.6:.0f} km/h"
+    wanted = float(pacing.set_speed(aim, float(scene.scale), slowdown_of(view)))
+    if scene.vehicle.launch is None:
+        return f"Drive at {wanted:.3g} m/s on the set {on_screen}", [Change("vehicle.speed", f"{wanted:.5f} m/s")]
     lost = view.travel.speed_at_start**2 - now**2
-    at_foot = math.sqrt(wanted**2 + lost)
-    try:
-        height = ramp.height_for_speed(at_foot, launch.ramp.length, launch.wheel_share, launch.rolling)
-    except ValueError as error:
-        return f"The ramp is too short ({error})", []
-    return (
-        f"Release from {view.scene.tape(height)} on the ramp",
-        [Change("vehicle.launch.ramp.height", f"{height * 1000:.2f} mm")],
-    )
+    if now == 0:  # it stopped before; about half of its path is what it must get through
+        lost = view.travel.deceleration * view.path.length
+    release = release_for(scene, math.sqrt(wanted**2 + lost))
+    why = "the least that takes it to the end of its path" if release.raised else on_screen
+    return f"{release.words}{',' if release.raised else ''} {why}", release.changes
 
 
 def _wheels(view: ShotView, notes: Notes) -> None:

@@ -149,13 +149,19 @@ _ORDER = {Verdict.STOP: 0, Verdict.WATCH: 1, Verdict.FINE: 2}
 
 
 def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Stops before watches before fines; within one verdict, those furthest from their limit (by ratio) first."""
+    """Stops before watches before fines; within one verdict, those furthest from their limit (by ratio) first.
+
+    What stops the whole scene comes before what stops one shot: it stops them all, and may be why.
+    """
 
     def distance(finding: Finding) -> float:
         low, high = sorted((abs(finding.value), abs(finding.limit)))
         return math.inf if low == 0 or not math.isfinite(high) else high / low
 
-    return tuple(sorted(findings, key=lambda finding: (_ORDER[finding.verdict], -distance(finding))))
+    def rank(finding: Finding) -> tuple[int, bool, float]:
+        return _ORDER[finding.verdict], finding.verdict is Verdict.STOP and finding.shot != "", -distance(finding)
+
+    return tuple(sorted(findings, key=rank))
 
 
 def above(value: float, watch: float, stop: float = math.inf) -> Verdict:

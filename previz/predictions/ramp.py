@@ -127,6 +127,17 @@ def exit_speed(height: Number, length: float, wheel_share: Number, rolling: Numb
     return np.sqrt(np.maximum(2 * gravity * fall / (1 + wheel_share), 0.0))
 
 
+class TooShort(ValueError):
+    """No height on a ramp of that length gives the speed: it takes a fall of so much, and more. [m]"""
+
+    def __init__(self, speed: float, fall: float, length: float) -> None:
+        self.fall = fall
+        super().__init__(
+            f"{speed:.3g} m/s needs a fall of {fall * 1000:.0f} mm and more, the ramp is {length * 1000:.0f} mm long; "
+            "make it longer"
+        )
+
+
 def height_for_speed(
     speed: float, length: float, wheel_share: float, rolling: float, gravity: float = GRAVITY
 ) -> float:
@@ -136,7 +147,7 @@ def height_for_speed(
 
     Raises
     ------
-    ValueError
+    TooShort
         If no height on a ramp of that length gives it.
 
     Examples
@@ -147,10 +158,7 @@ def height_for_speed(
     """
     k = (1 + wheel_share) * speed**2 / (2 * gravity)
     if k >= length:
-        raise ValueError(
-            f"{speed:.3g} m/s needs a fall of {k * 1000:.0f} mm and more, the ramp is {length * 1000:.0f} mm long; "
-            "make it longer"
-        )
+        raise TooShort(speed, k, length)
     return (k + rolling * math.sqrt(length**2 * (1 + rolling**2) - k**2)) / (1 + rolling**2)
 
 

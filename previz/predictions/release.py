@@ -1,0 +1,65 @@
+"""Where to let the vehicle go on its ramp: high enough for a speed, and never so low that it stops on its way."""
+
+import math
+from dataclasses import dataclass
+
+from previz.predictions import ramp
+from previz.predictions.findings import Change
+from previz.predictions.motion import travel_of, vehicle_path
+from previz.predictions.timed_runs import measured
+from previz.scene import Launch, Scene
+
+#: Slope of a ramp that is longer than the one there is [rad], and the share of its energy that a vehicle should have
+#: left at the end of its path. Common practice, no source.
+_SLOPE, _SPARE = math.radians(20), 0.1
+
+
+@dataclass(frozen=True)
+class Release:
+    """A remedy: what to do in words that begin a sentence, the keys it writes, and the launch with them written.
+
+    raised says that the speed asked for would not take the vehicle to the end of its path, and this does.
+    """
+
+    words: str
+    changes: list[Change]
+    launch: Launch
+    raised: bool
+
+    def into(self, scene: Scene) -> Scene:
+        """The scene with this launch."""
+        vehicle = scene.vehicle.model_copy(update={"launch": self.launch})
+        return scene.model_copy(update={"vehicle": vehicle})
+
+
+def stops_short(scene: Scene) -> bool:
+    """Whether a launched vehicle comes to rest before the end of its path."""
+    travel = travel_of(scene)
+    return scene.vehicle.launch is not None and travel.distance(travel.stops_at) < vehicle_path(scene).length
+
+
+def least_speed(scene: Scene) -> float:
+    """Speed at the foot that takes a launched vehicle to the end of its path, moving still. [m/s]"""
+    return math.sqrt(2 * travel_of(scene).deceleration * vehicle_path(scene).length * (1 + _SPARE))
+
+
+def release_for(scene: Scene, speed: float = 0.0) -> Release:
+    """How to get a speed at the foot [m/s], or as much as takes the vehicle to the end of its path.
+
+    A ramp that is too short for it is made longer.
+    """
+    written = scene.vehicle.launch
+    assert written is not None  # asked of launched vehicles only
+    launch, least = measured(written), least_speed(scene)
+    wanted, length = max(speed, least), float(launch.ramp.length)
+    try:
+        height = ramp.height_for_speed(wanted, length, launch.wheel_share, launch.rolling)
+        words, longer = f"Release from {scene.tape(height)} on the ramp", []
+    except ramp.TooShort as short:
+        length = math.ceil(short.fall / math.sin(_SLOPE) * 100) / 100
+        height = ramp.height_for_speed(wanted, length, launch.wheel_share, launch.rolling)
+        words = f"Make the ramp {scene.tape(length)} long and release from {scene.tape(height)}"
+        longer = [Change("vehicle.launch.ramp.length", f"{length * 1000:.0f} mm")]
+    changes = [*longer, Change("vehicle.launch.ramp.height", f"{height * 1000:.2f} mm")]
+    new = written.ramp.model_copy(update={"height": height, "length": length})
+    return Release(words, changes, written.model_copy(update={"ramp": new}), speed < least)

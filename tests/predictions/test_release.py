@@ -1,0 +1,58 @@
+"""A ramp that is too flat, too low or too short: one cause, and remedies that agree."""
+
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from broken_scenes import broken, changed, found, predicted, read
+from test_findings import launched
+
+from previz.predictions import Verdict
+from previz.predictions.motion import travel_of, vehicle_path
+from previz.predictions.release import least_speed, release_for, stops_short
+
+CASES: list[dict[str, Any]] = [{"height": 2}, {"height": 16}, {"height": 30}, {"height": 10, "length": 20, "foot_radius": 0}]
+
+
+def release_heights(remedy: str) -> list[int]:
+    return [int(each) for each in re.findall(r"[Rr]elease from (\d+) mm", remedy)]
+
+
+@pytest.mark.parametrize("ramp", CASES, ids=str)
+def test_every_remedy_names_a_release_that_gets_there(ramp: dict[str, Any], tmp_path: Path) -> None:
+    data = broken(*launched(**ramp))
+    scene = read(data, tmp_path)
+    least = release_for(scene).launch.ramp.height
+    told = [each for each in predicted(data, tmp_path).findings if each.verdict is not Verdict.FINE]
+    named = [height for each in told for height in release_heights(each.remedy)]
+    assert named and all(height >= int(least * 1000) for height in named)
+    # The cause comes first, and what it says clears it.
+    assert told[0].id == "launch.reach"
+    mended = read(changed(data, told[0].changes), tmp_path)
+    assert not stops_short(mended)
+    assert travel_of(mended).time_at(vehicle_path(mended).length) < travel_of(mended).stops_at
+
+
+def test_a_slope_that_does_not_overcome_the_loss_is_told_as_that(tmp_path: Path) -> None:
+    # atan 2 % is 1.1 deg; 2 mm in 600 are 0.2 deg.
+    told = predicted(broken(*launched(height=2)), tmp_path)
+    assert "the slope is 0.2 deg, and it rolls from 1.1 deg on" in found(told, "launch.reach").message
+    assert "comes to rest on its ramp" in found(told, "framing.vehicle").message
+    assert found(told, "time.speed").message == "It stands still in the middle of the shot."
+    assert not any(word in each.remedy for each in told.findings for word in (" 0.000 s", " -0."))
+
+
+def test_a_ramp_too_short_is_made_longer_by_as_much_as_it_takes(tmp_path: Path) -> None:
+    scene = read(broken(*launched(height=10, length=20)), tmp_path)
+    release = release_for(scene)
+    assert release.words.startswith("Make the ramp ") and len(release.changes) == 2
+    longer = release.into(scene)
+    assert travel_of(longer).speed_at_start == pytest.approx(least_speed(scene), rel=1e-9)
+
+
+def test_a_flat_slope_needs_no_bend_at_its_foot(tmp_path: Path) -> None:
+    # 30 mm in 600 and 0.6 m/s: it is thrown up by 0.03 m/s, 0.05 mm or 1 mm at full size.
+    flat = found(predicted(broken(*launched(height=30, foot_radius=0)), tmp_path), "launch.foot")
+    steep = found(predicted(broken(*launched(foot_radius=0)), tmp_path), "launch.foot")
+    assert (flat.verdict, steep.verdict) == (Verdict.FINE, Verdict.WATCH)
