@@ -8,7 +8,7 @@ import numpy as np
 from previz.errors import PrevizError
 from previz.scene import Backdrop, Scene
 from previz.stage.files import load_image
-from previz.stage.ground import Heights, ground_colour, ground_heights
+from previz.stage.ground import ground_colour
 from previz.stage.mesh import Array, Mesh
 from previz.stage.painting import Canvas, PaintRows, Pixels, Texels, grain, lay, noise, painted, srgb_linear
 from previz.stage.scenery import paint_scenery
@@ -170,25 +170,26 @@ def _photograph(path: Path, canvas: Canvas, up: Array) -> PaintRows:
 # --- the table ---
 
 
-def build_table(scene: Scene) -> tuple[Mesh, ...]:
-    """The four edges of the table, a plain board 30 mm thick whose upper edge follows the ground."""
-    heights = ground_heights(scene)
+def build_table(scene: Scene, ground: Mesh) -> tuple[Mesh, ...]:
+    """The four edges of the table, a plain board 30 mm thick whose upper edge is the ground's, corner by corner."""
     table = scene.set.table
-    x, y = heights.x, heights.y
+    x, y, _ = ground.vertices.T
+    front, right, back, left = (
+        ground.vertices[on]
+        for on in (np.isclose(y, 0.0), np.isclose(x, table.width), np.isclose(y, table.depth), np.isclose(x, 0.0))
+    )
     return (
-        _edge(np.stack([x, np.zeros_like(x)], axis=1), heights, (0.0, -1.0)),
-        _edge(np.stack([np.full_like(y, table.width), y], axis=1), heights, (1.0, 0.0)),
-        _edge(np.stack([x, np.full_like(x, table.depth)], axis=1)[::-1], heights, (0.0, 1.0)),
-        _edge(np.stack([np.zeros_like(y), y], axis=1)[::-1], heights, (-1.0, 0.0)),
+        _edge(front[np.argsort(front[:, 0])], (0.0, -1.0)),
+        _edge(right[np.argsort(right[:, 1])], (1.0, 0.0)),
+        _edge(back[np.argsort(-back[:, 0])], (0.0, 1.0)),
+        _edge(left[np.argsort(-left[:, 1])], (-1.0, 0.0)),
     )
 
 
-def _edge(places: Array, heights: Heights, outward: tuple[float, float]) -> Mesh:
-    """One edge along (n, 2) places, counter-clockwise round the table."""
-    top = heights.at(places)
-    upper = np.column_stack([places, top])
-    lower = np.column_stack([places, np.full(len(places), -_APRON)])
-    count = len(places)
+def _edge(upper: Array, outward: tuple[float, float]) -> Mesh:
+    """One edge under (n, 3) corners of the ground, counter-clockwise round the table."""
+    lower = np.column_stack([upper[:, :2], np.full(len(upper), -_APRON)])
+    count = len(upper)
     a = np.arange(count - 1)
     faces = np.concatenate(
         [np.stack([a, a + 1, a + 1 + count], axis=1), np.stack([a, a + 1 + count, a + count], axis=1)]

@@ -28,6 +28,7 @@ from previz.stage.bake import (
 )
 from previz.stage.built import built_set, built_vehicle, source_key
 from previz.stage.dressing import Collision, Outline
+from previz.stage.finish import subdivided
 from previz.stage.ground import Ground
 from previz.stage.lights import AreaEmitter, Emitter, SpotEmitter, emitters_of
 from previz.stage.mesh import Array, Lamp, Mesh, VehicleModel
@@ -48,6 +49,8 @@ _ROOM_REFLECTANCE = 0.18
 _PROUD = 2e-4  # how far off its surface a corner of the set is lit, out of trim that lies on it [m]
 _MOST_TEXELS = 160_000
 _FOLIAGE = 0.012  # leaves lie every way within so much [m]
+_FLOOR_EDGE = 0.020  # of the ground's triangles as they throw light back, about 12 mm square in pairs [m]
+_SLOPE_OVER = 0.003  # half the length over which the ground's slope is taken: its heights lie a few mm apart [m]
 _COVERED = 0.0035  # ground with something this close above it is covered [m]
 
 Progress = Callable[[str], None]
@@ -241,7 +244,7 @@ def _vehicle_arrays(vehicle: VehicleModel) -> list[NDArray[Any]]:
 
 @dataclass(frozen=True)
 class _Setting:
-    """All that stands still, as one list of triangles: those of `meshes` in order, then the ground's."""
+    """All that stands still, as one list of triangles: those of `meshes` in order, then those of `floor`."""
 
     standing: tuple[Mesh, ...]
     around: tuple[Mesh, ...]
@@ -253,25 +256,30 @@ class _Setting:
         return (*self.standing, *self.around)
 
     @cached_property
+    def floor(self) -> Mesh:
+        """The ground in triangles small enough for the light that it throws back, which is even over each."""
+        return subdivided(self.ground.mesh, _FLOOR_EDGE)
+
+    @cached_property
     def faces(self) -> NDArray[np.int64]:
-        """Of all triangles, into the corners of `meshes` then of the ground."""
-        parts = [*self.meshes, self.ground.mesh]
+        """Of all triangles, into the corners of `meshes` then of the floor."""
+        parts = [*self.meshes, self.floor]
         starts = np.cumsum([0, *(len(mesh.vertices) for mesh in parts)])
         return np.concatenate([mesh.faces + start for mesh, start in zip(parts, starts[:-1], strict=True)])
 
     @cached_property
     def occluders(self) -> Occluders:
-        return Occluders(np.concatenate([mesh.vertices for mesh in (*self.meshes, self.ground.mesh)]), self.faces)
+        return Occluders(np.concatenate([mesh.vertices for mesh in (*self.meshes, self.floor)]), self.faces)
 
     @cached_property
     def triangle_albedo(self) -> Floats:
         """Mean reflectance of every triangle. (m, 3)"""
-        return np.concatenate([_albedo(mesh) for mesh in (*self.meshes, self.ground.mesh)])
+        return np.concatenate([_albedo(mesh) for mesh in (*self.meshes, self.floor)])
 
     @cached_property
     def triangle_glow(self) -> Floats:
         """What every triangle sends out by itself. (m, 3) RGB [cd/m2]"""
-        parts = (*self.meshes, self.ground.mesh)
+        parts = (*self.meshes, self.floor)
         return floats(np.concatenate([np.tile(mesh.material.glow, (len(mesh.faces), 1)) for mesh in parts]))
 
     @cached_property
@@ -304,21 +312,25 @@ class _Setting:
         return lie
 
     def ground_grid(self, texel: float) -> tuple[Receivers, int, int]:
-        """Texels over the table, row 0 at the far edge, lying on the ground's triangles; then rows and columns."""
+        """Texels over the table, row 0 at the far edge, lying on the ground; then rows and columns."""
         width, depth = self.table
         columns, rows = max(round(width / texel), 2), max(round(depth / texel), 2)
         x = (np.arange(columns) + 0.5) * (width / columns)
         y = depth - (np.arange(rows) + 0.5) * (depth / rows)
         over = np.stack([np.tile(x, rows), np.repeat(y, columns), np.zeros(rows * columns)], axis=1)
         over[:, 2] = self.ground.heights.at(over[:, :2])
-        step = 0.25 * texel
-        slopes = [
-            (self.ground.heights.at(over[:, :2] + ahead) - self.ground.heights.at(over[:, :2] - ahead)) / (2 * step)
-            for ahead in (np.array([step, 0.0]), np.array([0.0, step]))
-        ]
+        slopes = [self._slope(over[:, :2], axis) for axis in (0, 1)]
         normals = np.stack([-slopes[0], -slopes[1], np.ones(len(over))], axis=1)
         normals /= np.linalg.norm(normals, axis=1, keepdims=True)
         return Receivers.of(over + _PROUD * normals, normals), rows, columns
+
+    def _slope(self, places: Array, axis: int) -> Array:
+        """Of what things stand on along x or y: where the ground dives under a cove, nobody sees it. (n,)"""
+        before, after = places.copy(), places.copy()
+        before[:, axis] = np.maximum(places[:, axis] - _SLOPE_OVER, 0)
+        after[:, axis] = np.minimum(places[:, axis] + _SLOPE_OVER, self.table[axis])
+        rise = self.ground.height(after) - self.ground.height(before)
+        return np.asarray(rise / (after - before)[:, axis])
 
 
 def _stacked(parts: Sequence[Array]) -> Array:
@@ -369,7 +381,7 @@ def _bake(setting: _Setting, emitters: tuple[Emitter, ...], effort: _Effort) -> 
         look_at_corners, look_at_ground
     )
     sky = ambient_radiance(emitters)
-    centres = setting.ground.mesh.vertices[setting.ground.mesh.faces].mean(axis=1)
+    centres = setting.floor.vertices[setting.floor.faces].mean(axis=1)
 
     def soft_light(around: Surroundings, radiance: Floats | None) -> Floats:
         light = around.sky_light(sky)

@@ -92,7 +92,7 @@ def _build_set(scene: Scene) -> tuple[Groups, store.Arrays, dict[str, Any]]:
     # Buried corners are lit as if they stood on the ground, or a dark seam would run along every foot.
     groups = {
         "standing": merged(_fine(mesh) for mesh in dressed.meshes),
-        "around": merged(_fine(mesh) for mesh in (*parts["backdrop"], *build_table(scene))),
+        "around": merged(_fine(mesh) for mesh in (*parts["backdrop"], *build_table(scene, parts["ground"].mesh))),
         "ground": (parts["ground"].mesh,),
     }
     facts = {

@@ -1,6 +1,7 @@
-"""The table top as the camera sees it: one grid raised into banks, one picture with the road painted in."""
+"""The table top as the camera sees it: a sheet raised into banks, one picture with the road painted in."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Protocol
 
 import numpy as np
@@ -13,13 +14,17 @@ from previz.stage.painting import Canvas, Colour, PaintRows, Pixels, Texels, noi
 from previz.stage.roadway import SHOULDER, Roadway, along_curve
 from previz.stage.smooth import smoothstep
 from previz.stage.surfaces import COLOURS, SURFACES, Look, laid_image
+from previz.stage.terrain import triangulated
 
 _TEXEL = 0.00035  # [m]; a vehicle 150 mm long filling a 1920-wide frame shows 0.08 mm a pixel, mostly out of focus
 _WIDEST = 4096  # texels
-_FLAT_STEP, _RELIEF_STEP = 0.010, 0.004  # [m]
-_MOST_CORNERS = 120_000
+_FLAT, _RELIEF = 0.030, 0.006  # between heights [m]; level ground needs few, but what is culled lies in small pieces
+_BLOCK = 8  # heights along a side of the largest triangles of a relief
+_WITHIN = 0.00008  # of its heights, where a triangle was halved last; the rest comes to 0.1 mm [m]
+_MOST_HEIGHTS = 120_000
 _VERGE = 0.8  # level ground beside the road's shoulder, full size [m]
 _TUCK = 0.003  # how far the ground dives under a cove, so that the two never share a surface [m]
+_DIVE = 0.010  # over what length it does [m]
 
 
 class Floor(Protocol):
@@ -31,7 +36,7 @@ class Floor(Protocol):
 
 @dataclass(frozen=True)
 class Heights:
-    """Ground heights on the grid of the mesh.
+    """Ground heights on a grid, which the mesh follows within 0.1 mm.
 
     Parameters
     ----------
@@ -50,7 +55,7 @@ class Heights:
         return np.maximum(self.at(points), 0.0)
 
     def at(self, points: ArrayLike) -> Array:
-        """Height (n,) of the triangles under points (n, 2); beyond the table, that of its nearest edge. [m]"""
+        """Height (n,) of the ground under points (n, 2); beyond the table, that of its nearest edge. [m]"""
         places = np.asarray(points, dtype=float).reshape(-1, 2)
         i, u = _cell(self.x, places[:, 0])
         j, v = _cell(self.y, places[:, 1])
@@ -73,7 +78,8 @@ class Ground:
     Parameters
     ----------
     mesh : Mesh
-        A grid over the whole table; its `image` is `image` and its uv run over the table.
+        Over the whole table; its `image` is `image` and its uv run over the table. Light and picture are textures, so
+        its triangles are only as small as the relief needs.
     image : (h, w, 3) uint8
         sRGB albedo; row 0 lies along the far edge of the table, column 0 along the left edge.
     heights : Heights
@@ -100,18 +106,20 @@ def build_ground(scene: Scene, heights: Heights | None = None) -> Ground:
 
 
 def _mesh(scene: Scene, heights: Heights, image: Pixels) -> Mesh:
-    x, y = np.meshgrid(heights.x, heights.y)
-    vertices = np.stack([x.ravel(), y.ravel(), heights.z.ravel()], axis=1)
-    slope_y, slope_x = np.gradient(heights.z, heights.y, heights.x)
-    normals = np.stack([-slope_x.ravel(), -slope_y.ravel(), np.ones(len(vertices))], axis=1)
+    places, faces = triangulated(heights.z, _block(scene), _WITHIN)
+    row, column = places.T
+    vertices = np.stack([heights.x[column], heights.y[row], heights.z[row, column]], axis=1)
+    slope_y, slope_x = (np.gradient(heights.z, lines, axis=k) for k, lines in enumerate((heights.y, heights.x)))
+    normals = np.stack([-slope_x[row, column], -slope_y[row, column], np.ones(len(vertices))], axis=1)
     normals /= np.linalg.norm(normals, axis=1, keepdims=True)
     table = scene.set.table
     uv = np.stack([vertices[:, 0] / table.width, 1 - vertices[:, 1] / table.depth], axis=1)
-    across = len(heights.x)
-    a = (np.arange(len(heights.y) - 1)[:, None] * across + np.arange(across - 1)).ravel()
-    b, c, d = a + 1, a + across + 1, a + across
-    faces = np.concatenate([np.stack([a, b, c], axis=1), np.stack([a, c, d], axis=1)])
     return Mesh(vertices, faces, normals, np.ones_like(vertices), uv=uv, image=image)
+
+
+def _block(scene: Scene) -> int:
+    """Heights along a side of the largest triangles."""
+    return _BLOCK if scene.set.ground.relief else 1
 
 
 # --- relief ---
@@ -120,26 +128,27 @@ def _mesh(scene: Scene, heights: Heights, image: Pixels) -> Mesh:
 def ground_heights(scene: Scene) -> Heights:
     """The grid of the ground and its heights: cheap, for those who need no picture."""
     table, ground, backdrop = scene.set.table, scene.set.ground, scene.set.backdrop
-    step = _RELIEF_STEP if ground.relief else _FLAT_STEP
-    step = max(step, float(np.sqrt(table.width * table.depth / _MOST_CORNERS)))
-    x = np.linspace(0.0, table.width, max(int(np.ceil(table.width / step)), 1) + 1)
+    step = _RELIEF if ground.relief else _FLAT
+    step = max(step, float(np.sqrt(table.width * table.depth / _MOST_HEIGHTS)))
     tucked = table.depth
     if backdrop is not None and backdrop.join.cove > 0:
         tucked = float(np.clip(backdrop.distance - backdrop.join.cove, 0.0, table.depth))
     # A grid line lies where the cove begins, so that the ground is level up to there and dives only behind it.
-    y = np.unique(
-        np.concatenate(
-            [
-                np.linspace(low, high, max(int(np.ceil((high - low) / step)), 1) + 1)
-                for low, high in ((0.0, tucked), (tucked, table.depth))
-                if high - low > 1e-6
-            ]
-        )
-    )
+    x = _lines([0.0, table.width], step, _block(scene))
+    y = _lines([0.0, tucked, min(tucked + _DIVE, table.depth), table.depth], step, _block(scene))
     grid_x, grid_y = np.meshgrid(x, y)
     points = np.stack([grid_x.ravel(), grid_y.ravel()], axis=1)
     z = _banks(scene, points, tucked).reshape(grid_x.shape) if ground.relief else np.zeros_like(grid_x)
-    return Heights(x, y, np.where(grid_y > tucked + 1e-9, -_TUCK, z))
+    return Heights(x, y, np.where(grid_y > tucked + 1e-9, -_TUCK * np.minimum((grid_y - tucked) / _DIVE, 1), z))
+
+
+def _lines(stops: list[float], step: float, block: int) -> Array:
+    """Grid lines about `step` apart with one at each stop, a multiple of `block` cells from one to the next. [m]"""
+    lines = [np.array(stops[:1])]
+    for low, high in pairwise(stops):
+        if high - low > 1e-6:
+            lines.append(np.linspace(low, high, block * max(int(np.ceil((high - low) / (block * step))), 1) + 1)[1:])
+    return np.concatenate(lines)
 
 
 def _banks(scene: Scene, points: Array, tucked: float) -> Array:
