@@ -138,7 +138,7 @@ def test_a_following_camera_keeps_the_vehicle_in_the_middle(tmp_path):
     scene = scene_with(tmp_path, ("aim: [700, 300, 50]", "aim: vehicle"), ("focus: 500 mm", "focus: vehicle"))
     for time in (0.2, 1.4, 2.5):
         pose = camera_at(scene, scene.shots[0], time)
-        target = vehicle_at(scene, time).position + np.array([0, 0, 0.025])  # the van is 2.5 m high, 50 mm at 1:50
+        target = vehicle_at(scene, time).position + np.array([0, 0, 0.0243])  # the van is 2.43 m high, 48.6 mm at 1:50
         right, up, backward = pose.world_from_camera.T
         assert np.allclose(pose.world_from_camera.T @ pose.world_from_camera, np.eye(3))
         assert np.linalg.det(pose.world_from_camera) == pytest.approx(1)

@@ -12,7 +12,12 @@ from previz.predictions import Verdict
 from previz.predictions.motion import travel_of, vehicle_path
 from previz.predictions.release import least_speed, release_for, stops_short
 
-CASES: list[dict[str, Any]] = [{"height": 2}, {"height": 16}, {"height": 30}, {"height": 10, "length": 20, "foot_radius": 0}]
+CASES: list[dict[str, Any]] = [
+    {"height": 2},
+    {"height": 16},
+    {"height": 30},
+    {"height": 10, "length": 20, "foot_radius": 0},
+]
 
 
 def release_heights(remedy: str) -> list[int]:
