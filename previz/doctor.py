@@ -51,7 +51,7 @@ def examine() -> list[Check]:
 
 
 def cores() -> int:
-    """Processor cores this process may use."""
+    """Processor cores this process may use. Not `stage`'s: that does not load where embreex is missing."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 

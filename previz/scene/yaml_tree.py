@@ -91,7 +91,7 @@ class _Stop(Exception):
 _UNREAD = "; nothing else in the file has been looked at yet, so check again once this is mended"
 
 #: What a scene file begins with, for the advice to who has an empty one.
-SCENE_BEGINS = "title:, scale: and set: (`previz new` writes a starter scene)"
+SCENE_BEGINS = "title:, scale: and set: (or with a copy of scenes/quay_lorry.yaml)"
 
 
 def read_tree(path: Path, begins: str = SCENE_BEGINS) -> tuple[Node, list[Slip]]:

@@ -171,6 +171,8 @@ def test_a_scene_stays_as_it_was_read() -> None:
 def test_an_empty_file(tmp_path: Path) -> None:
     for empty in ("", "\n\n", "# only a remark\n"):
         assert only_fault(tmp_path, empty).message.startswith("is empty; begin with title:")
+    copied = only_fault(tmp_path, "").message.partition("a copy of ")[2].rstrip(")")
+    assert (Path(previz.scene.__file__).parents[2] / copied).is_file()
     assert "a group of keys is wanted" in only_fault(tmp_path, "---\n").message
     assert "a group of keys is wanted" in only_fault(tmp_path, "just words\n").message
     assert "a list of 2, where a group of keys is wanted" in only_fault(tmp_path, "- a\n- b\n").message
