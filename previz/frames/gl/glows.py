@@ -113,7 +113,7 @@ class Glows:
         moments = np.array([view.moment for view in views])
         looks = self._look(number, lamp, carried, views, occluders)
         streak = float(np.linalg.norm(seen[-1, :2] - seen[0, :2]))
-        step = max(1.0, 0.25 * (float(np.abs(seen[:, 2:4]).mean()) + float(seen[:, 4].mean())))
+        step = max(1.0, float(seen[:, 4].mean()))  # so that the steps do not show in the rim, which is that soft
         places = min(max(1, int(np.ceil(streak / step))), _MOST_PLACES)
         quads = []
         for moment in (np.arange(places) + 0.5) / places:
