@@ -11,6 +11,35 @@ from numpy.typing import ArrayLike, NDArray
 
 from previz.stage.mesh import Array
 
+#: How far a chord may stray from the round it stands for. Models are drawn at full size: 0.06 mm at 1:50, a quarter of
+#: a pixel where a vehicle fills half a picture 1280 wide. [m]
+ROUND = 0.003
+#: A rounded corner or edge of no larger radius is about as narrow as a pixel there, and left sharp. [m]
+SHARP = 0.012
+
+
+def chords(radius: float, turn: float, within: float = ROUND) -> int:
+    """How many chords an arc of `turn` [deg] needs to stray no further than `within` from it. [m]
+
+    >>> chords(0.5, 90.0), chords(0.05, 90.0), chords(0.005, 90.0)
+    (8, 3, 1)
+    """
+    if radius <= within:
+        return 1
+    return max(1, int(np.ceil(turn / np.degrees(2 * np.arccos(1 - within / radius)) - 1e-9)))
+
+
+def sides_for(radius: float) -> int:
+    """Flats around a whole turn that stray from the circle by about `ROUND`: 6, or a multiple of 4.
+
+    A multiple of 4 puts corners on all four quarters, so that what is round measures what it should.
+
+    >>> sides_for(0.02), sides_for(0.1), sides_for(0.5)
+    (6, 12, 28)
+    """
+    sides = np.pi / np.arccos(1 - ROUND / max(radius, 2 * ROUND))
+    return 6 if sides < 7 else 4 * round(sides / 4)
+
 
 def area(outline: Array) -> float:
     """Signed area, positive when counter-clockwise. [m2]
@@ -31,14 +60,18 @@ def counter_clockwise(points: ArrayLike) -> Array:
 
 
 def arc(
-    centre: tuple[float, float], radius: float, start: float, end: float, segments: int
+    centre: tuple[float, float], radius: float, start: float, end: float, segments: int | None = None
 ) -> list[tuple[float, float]]:
-    """Points of a circle from `start` to `end` [deg], both included; angles grow counter-clockwise."""
+    """Points of a circle from `start` to `end` [deg], both included; angles grow counter-clockwise.
+
+    `segments` chords, or as many as it takes.
+    """
+    segments = segments or chords(radius, abs(end - start))
     angles = np.radians(np.linspace(start, end, segments + 1))
     return [(centre[0] + radius * np.cos(a), centre[1] + radius * np.sin(a)) for a in angles]
 
 
-def rounded(points: ArrayLike, radius: float | Sequence[float], segments: int = 4) -> Array:
+def rounded(points: ArrayLike, radius: float | Sequence[float], segments: int | None = None) -> Array:
     """Replace corners by arcs.
 
     Parameters
@@ -46,10 +79,10 @@ def rounded(points: ArrayLike, radius: float | Sequence[float], segments: int = 
     points : (n, 2) float
         [m]
     radius : float or n floats
-        Arc radius of all, or of each corner; 0 keeps a corner sharp. A radius too large for its edges is
+        Arc radius of all, or of each corner; up to `SHARP` a corner stays sharp. A radius too large for its edges is
         shortened to what fits, so that two arcs never take more than the edge between them. [m]
-    segments : int
-        Chords of an arc.
+    segments : int or None
+        Chords of an arc; None takes as many as each arc needs.
     """
     corners = np.asarray(points, dtype=float)
     radii = np.broadcast_to(np.asarray(radius, dtype=float), len(corners))
@@ -61,12 +94,12 @@ def rounded(points: ArrayLike, radius: float | Sequence[float], segments: int = 
     return counter_clockwise(out)
 
 
-def _fillet(before: Array, corner: Array, after: Array, radius: float, segments: int) -> list[Array]:
+def _fillet(before: Array, corner: Array, after: Array, radius: float, segments: int | None) -> list[Array]:
     to_before, to_after = before - corner, after - corner
     room = 0.499 * min(float(np.linalg.norm(to_before)), float(np.linalg.norm(to_after)))
     to_before, to_after = to_before / np.linalg.norm(to_before), to_after / np.linalg.norm(to_after)
     half = 0.5 * np.arccos(np.clip(to_before @ to_after, -1.0, 1.0))
-    if radius <= 0 or half > np.radians(89.9):
+    if radius <= SHARP or half > np.radians(89.9):
         return [corner]
     slope = float(np.tan(half))
     reach = min(radius / slope, room)
@@ -75,21 +108,22 @@ def _fillet(before: Array, corner: Array, after: Array, radius: float, segments:
     centre = corner + bisector * radius / np.sin(half)
     start, end = corner + to_before * reach - centre, corner + to_after * reach - centre
     turn = np.pi - 2 * half
+    segments = segments or chords(radius, float(np.degrees(turn)))
     steps = np.linspace(0.0, 1.0, segments + 1)
     return [centre + (np.sin((1 - t) * turn) * start + np.sin(t * turn) * end) / np.sin(turn) for t in steps]
 
 
 def rectangle(
-    width: float, height: float, radius: float = 0.0, at: tuple[float, float] = (0.0, 0.0), segments: int = 2
+    width: float, height: float, radius: float = 0.0, at: tuple[float, float] = (0.0, 0.0), segments: int | None = None
 ) -> Array:
     """An upright rectangle about `at`, its corners rounded by `radius`. [m]"""
     x, y, (cx, cy) = width / 2, height / 2, at
     return rounded([(cx - x, cy - y), (cx + x, cy - y), (cx + x, cy + y), (cx - x, cy + y)], radius, segments)
 
 
-def circle(radius: float, segments: int = 24, at: tuple[float, float] = (0.0, 0.0)) -> Array:
-    """A regular polygon with corners on the circle about `at`. [m]"""
-    return np.array(arc(at, radius, 0.0, 360.0, segments)[:-1])
+def circle(radius: float, segments: int | None = None, at: tuple[float, float] = (0.0, 0.0)) -> Array:
+    """A regular polygon with corners on the circle about `at`, of as many sides as it takes. [m]"""
+    return np.array(arc(at, radius, 0.0, 360.0, segments or sides_for(radius))[:-1])
 
 
 def inset(outline: Array, distance: float | Array) -> Array:

@@ -72,7 +72,7 @@ def _saloon_bend(points: Array) -> Array:
 def saloon(colour: Colour) -> Draft:
     """A three-box saloon car, 4.6 m."""
     profile = side_profile(_SALOON_SIDE, [(axle, 0.375) for axle in _SALOON_AXLES], 0.20)
-    shell = [painted_shell(profile, 2 * _SALOON_HALF, 0.075, 0.11, colour)]
+    shell = [painted_shell(profile, 2 * _SALOON_HALF, 0.075, 0.18, colour)]
     shell += _saloon_glass() + _saloon_sides(colour) + _saloon_front(colour) + _saloon_rear()
     draft = Draft(bend_all(shell, _saloon_bend))
     draft.body.append(block((3.9, 1.24, 0.5), (0.0, 0.0, 0.48), SHADOW, MATT, 0.05))
@@ -86,18 +86,18 @@ def saloon(colour: Colour) -> Draft:
 
 
 def _saloon_glass() -> list[Mesh]:
-    half, grid = _SALOON_HALF, 0.10
+    half = _SALOON_HALF
     front = [(0.90, 0.965), (0.10, 1.315), (-0.17, 1.335), (-0.17, 0.965)]
     rear = [(-0.25, 0.965), (-0.25, 1.335), (-0.78, 1.305), (-1.24, 1.02), (-1.17, 0.965)]
     parts = []
     for window in (front, rear):
-        parts += side_window(outlines.rounded(window, 0.05), half, grid, 0.012)
+        parts += side_window(outlines.rounded(window, 0.05), half, 0.012)
     screen = [(-0.76, 0.12), (0.76, 0.12), (0.74, 0.90), (-0.74, 0.90)]
-    parts += strip_window(outlines.rounded(screen, 0.09), (1.15, 0.93), (0.22, 1.38), grid, 0.016)
+    parts += strip_window(outlines.rounded(screen, 0.09), (1.15, 0.93), (0.22, 1.38), 0.016)
     back = [(-0.70, 0.12), (0.70, 0.12), (0.76, 0.70), (-0.76, 0.70)]
-    parts += strip_window(outlines.rounded(back, 0.08), (-0.92, 1.37), (-1.62, 1.00), grid, 0.016)
+    parts += strip_window(outlines.rounded(back, 0.08), (-0.92, 1.37), (-1.62, 1.00), 0.016)
     waist = [(0.95, half, 0.935), (-1.22, half, 0.935)]
-    return parts + solids.both_sides([trim_line(waist, 0.022, CHROME, GLOSSY)])
+    return parts + solids.both_sides([trim_line(waist, 0.022, CHROME, GLOSSY, _saloon_bend)])
 
 
 def _saloon_sides(colour: Colour) -> list[Mesh]:
@@ -107,14 +107,14 @@ def _saloon_sides(colour: Colour) -> list[Mesh]:
         [(-0.21, 0.92), (-0.21, 0.28)],
         [(-1.24, 0.92), (-1.02, 0.72), (-0.92, 0.48), (-0.92, 0.28)],
     ]
-    parts = side_gaps(doors, half, 0.012)
+    parts = side_gaps(doors, half, _saloon_bend, 0.012)
     for x in (-0.08, -1.0):
         parts += on_side(outlines.rectangle(0.18, 0.032, 0.014, (x, 0.84)), half, 0.024, CHROME, GLOSSY)
     sill = outlines.rectangle(1.9, 0.07, 0.03, (0.02, 0.245))
-    parts += on_side(sill, half, 0.02, TRIM, SATIN, 0.15)
+    parts += on_side(sill, half, 0.02, TRIM, SATIN)
     for axle in _SALOON_AXLES:
         parts += arch_lip(axle, 0.382, 0.20, half - 0.012, colour, 0.020)
-    parts += on_side(outlines.rectangle(0.10, 0.035, 0.015, (1.95, 0.60)), half, 0.02, AMBER, GLOSSY, 0.05)
+    parts += on_side(outlines.rectangle(0.10, 0.035, 0.015, (1.95, 0.60)), half, 0.02, AMBER, GLOSSY)
     return parts
 
 
@@ -124,29 +124,28 @@ def _saloon_front(colour: Colour) -> list[Mesh]:
         ((2.30, 0.34), (2.30, 0.54)),
         ((2.2, 0.2), (2.3, 0.34)),
     )
-    grid = 0.09
     parts = [
-        on_strip(outlines.rectangle(0.80, 0.16, 0.05, (0, 0.135)), *slope, 0.022, CHROME, GLOSSY, grid),
-        on_strip(outlines.rectangle(0.74, 0.115, 0.035, (0, 0.135)), *slope, 0.028, SHADOW, MATT, grid),
-        on_strip(outlines.rectangle(0.50, 0.11, 0.01, (0, 0.085)), *upright, 0.028, BLANK, SATIN, grid),
-        on_strip(outlines.rectangle(1.30, 0.13, 0.05, (0, 0.09)), *chin, 0.022, TRIM, MATT, grid),
+        on_strip(outlines.rectangle(0.80, 0.16, 0.05, (0, 0.135)), *slope, 0.022, CHROME, GLOSSY),
+        on_strip(outlines.rectangle(0.74, 0.115, 0.035, (0, 0.135)), *slope, 0.028, SHADOW, MATT),
+        on_strip(outlines.rectangle(0.50, 0.11, 0.01, (0, 0.085)), *upright, 0.028, BLANK, SATIN),
+        on_strip(outlines.rectangle(1.30, 0.13, 0.05, (0, 0.09)), *chin, 0.022, TRIM, MATT),
     ]
     for k in range(4):
         slat = outlines.rectangle(0.72, 0.010, 0.0, (0, 0.095 + 0.027 * k))
-        parts.append(on_strip(slat, *slope, 0.036, CHROME, GLOSSY, grid))
+        parts.append(on_strip(slat, *slope, 0.036, CHROME, GLOSSY))
     lamp = outlines.rounded([(0.46, 0.06), (0.83, 0.08), (0.83, 0.22), (0.46, 0.205)], 0.04)
     lamps = [
-        on_strip(outlines.inset(lamp, -0.014), *slope, 0.016, SHADOW, MATT, grid),
-        on_strip(lamp, *slope, 0.026, (0.30, 0.31, 0.32), GLOSSY, grid),
+        on_strip(outlines.inset(lamp, -0.014), *slope, 0.016, SHADOW, MATT),
+        on_strip(lamp, *slope, 0.026, (0.30, 0.31, 0.32), GLOSSY),
     ]
     for y in (0.56, 0.71):
-        lamps.append(on_strip(outlines.circle(0.060, 20, (y, 0.138)), *slope, 0.038, CHROME, GLOSSY))
-        lamps.append(on_strip(outlines.circle(0.046, 20, (y, 0.138)), *slope, 0.050, CLEAR, GLOSSY))
-    fog = outlines.circle(0.045, 16, (0.74, 0.09))
+        lamps.append(on_strip(outlines.circle(0.060, at=(y, 0.138)), *slope, 0.038, CHROME, GLOSSY))
+        lamps.append(on_strip(outlines.circle(0.046, at=(y, 0.138)), *slope, 0.050, CLEAR, GLOSSY))
+    fog = outlines.circle(0.045, at=(0.74, 0.09))
     lamps.append(on_strip(fog, *upright, 0.03, CLEAR, GLOSSY))
     bonnet = [(2.10, 0.62, 0.772), (1.9, 0.68, 0.806), (1.22, 0.74, 0.922)]
-    lamps.append(gap(bonnet, 0.012, 0.1))
-    return parts + solids.both_sides(lamps) + [gap([(2.12, 0.62, 0.766), (2.12, -0.62, 0.766)], 0.012, 0.09)]
+    lamps.append(gap(bonnet, 0.012, _saloon_bend))
+    return parts + solids.both_sides(lamps) + [gap([(2.12, 0.62, 0.766), (2.12, -0.62, 0.766)], 0.012, _saloon_bend)]
 
 
 def _saloon_rear() -> list[Mesh]:
@@ -155,20 +154,19 @@ def _saloon_rear() -> list[Mesh]:
         ((-2.31, 0.70), (-2.29, 0.40)),
         ((-2.29, 0.4), (-2.2, 0.2)),
     )
-    grid = 0.09
     lamp = outlines.rounded([(0.46, 0.07), (0.84, 0.06), (0.84, 0.20), (0.46, 0.22)], 0.035)
     reverse = outlines.rectangle(0.10, 0.05, 0.015, (0.53, 0.175))
     sides = [
-        on_strip(outlines.inset(lamp, -0.012), *face, 0.014, SHADOW, MATT, grid),
-        on_strip(lamp, *face, 0.026, RED, GLOSSY, grid),
+        on_strip(outlines.inset(lamp, -0.012), *face, 0.014, SHADOW, MATT),
+        on_strip(lamp, *face, 0.026, RED, GLOSSY),
         on_strip(reverse, *face, 0.032, CLEAR, GLOSSY),
         on_strip(outlines.rectangle(0.14, 0.035, 0.015, (0.68, 0.175)), *face, 0.032, AMBER, GLOSSY),
-        gap([(-1.66, 0.72, 0.995), (-2.18, 0.66, 0.972)], 0.012, 0.1),
+        gap([(-1.66, 0.72, 0.995), (-2.18, 0.66, 0.972)], 0.012, _saloon_bend),
     ]
     return [
         *solids.both_sides(sides),
-        on_strip(outlines.rectangle(0.52, 0.115, 0.01, (0, 0.17)), *face, 0.020, BLANK, SATIN, grid),
-        on_strip(outlines.rectangle(0.70, 0.025, 0.01, (0, 0.075)), *face, 0.026, CHROME, GLOSSY, grid),
-        on_strip(outlines.rectangle(1.64, 0.014, 0.0, (0, 0.03)), *bumper, 0.010, SHADOW, MATT, grid),
-        on_strip(outlines.rectangle(1.3, 0.15, 0.04, (0, 0.11)), *chin, 0.020, TRIM, MATT, grid),
+        on_strip(outlines.rectangle(0.52, 0.115, 0.01, (0, 0.17)), *face, 0.020, BLANK, SATIN),
+        on_strip(outlines.rectangle(0.70, 0.025, 0.01, (0, 0.075)), *face, 0.026, CHROME, GLOSSY),
+        on_strip(outlines.rectangle(1.64, 0.014, 0.0, (0, 0.03)), *bumper, 0.010, SHADOW, MATT),
+        on_strip(outlines.rectangle(1.3, 0.15, 0.04, (0, 0.11)), *chin, 0.020, TRIM, MATT),
     ]

@@ -14,9 +14,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from previz.stage import outlines
+from previz.stage.halving import halved
 from previz.stage.mesh import Array, Material, Mesh, merged
 
 CREASE = 50.0  # deg: more than the step between facets of a bevel, less than a corner
+BEND = 0.002  # how far an edge may stray from the bend that it follows: panels lie 6 mm apart on bent bodies [m]
+_MOST_HALVINGS = 7
+_GLINT = 0.006  # how far a facet may stray from a rounded edge: that shows as a line of light, hardly as a shape [m]
 
 # Columns are where (outline first, outline second, depth) go; all are rotations, so nothing turns inside out.
 _AXES = {
@@ -89,7 +93,12 @@ def _summed_around(faces: NDArray[np.int64], across: Array, least_cosine: float)
     return np.stack([np.bincount(mine, weights=across[other // 3, k], minlength=len(vertex)) for k in range(3)], axis=1)
 
 
-def box(size: tuple[float, float, float], bevel: float = 0.0, segments: int = 2) -> Mesh:
+def _edge_facets(bevel: float) -> int:
+    """Facets around a rounded edge of that radius, a quarter turn: none where nobody would see that it is rounded."""
+    return 0 if bevel <= outlines.SHARP else outlines.chords(bevel, 90.0, _GLINT)
+
+
+def box(size: tuple[float, float, float], bevel: float = 0.0, segments: int | None = None) -> Mesh:
     """A box with rounded edges and corners.
 
     Parameters
@@ -98,19 +107,20 @@ def box(size: tuple[float, float, float], bevel: float = 0.0, segments: int = 2)
         Outer size. [m]
     bevel : float
         Edge radius, at most half the smallest side. [m]
-    segments : int
-        Facets around an edge, even; fewer than 2 count as 2.
+    segments : int or None
+        Facets around an edge, 1 or even. None takes as many as show at the radius of a full-size edge.
 
-    >>> box((0.04, 0.02, 0.01), bevel=0.001).vertices.max(0).round(9).tolist()
-    [0.02, 0.01, 0.005]
+    >>> box((4, 2, 1), bevel=0.1).vertices.max(0).round(9).tolist()
+    [2.0, 1.0, 0.5]
     """
     half = np.asarray(size, dtype=float) / 2
     if bevel < 0 or bevel > half.min() * (1 + 1e-9):
         raise ValueError(f"bevel {bevel:g} m must lie in 0..{half.min():g} m, half the smallest side")
-    if bevel == 0:
+    facets = _edge_facets(bevel) if segments is None else segments
+    if bevel == 0 or facets == 0:
         cube = _cube()
         return replace(cube, vertices=cube.vertices * np.asarray(size, dtype=float))
-    return _rounded_box(tuple(float(side) for side in size), float(bevel), max(1, segments // 2))
+    return _rounded_box(tuple(float(side) for side in size), float(bevel), (facets + 1) // 2 if facets > 1 else 0)
 
 
 @lru_cache(maxsize=1)
@@ -120,7 +130,10 @@ def _cube() -> Mesh:
 
 @lru_cache(maxsize=256)
 def _rounded_box(size: tuple[float, ...], bevel: float, steps: int) -> Mesh:
+    """`steps` facets to each half of an edge; 0 for one facet across."""
     half = np.asarray(size) / 2
+    if steps == 0:
+        return _shared(shaped(_CHAMFERED * half + _CHAMFERS * bevel, _CHAMFERED_FACES, crease=80.0))
     # A sphere of six gridded faces, cut apart at its three middle planes and pulled out to the box.
     ticks = np.tan(np.linspace(0.0, np.pi / 4, steps + 1))
     line = np.concatenate([-ticks[::-1], ticks])
@@ -146,6 +159,29 @@ def _rounded_box(size: tuple[float, ...], bevel: float, steps: int) -> Mesh:
     return _shared(shaped(np.concatenate(vertices), np.concatenate(triangles), crease=80.0))
 
 
+def _chamfered() -> tuple[Array, Array, NDArray[np.int64]]:
+    """A box with one facet to an edge: its corners in half sides, how they draw in by bevels, and its faces."""
+    corners = np.array([(x, y, z) for x in (-1.0, 1.0) for y in (-1.0, 1.0) for z in (-1.0, 1.0)]).repeat(3, axis=0)
+    drawn_in = -corners * (1 - np.tile(np.eye(3), (8, 1)))
+    # Corner 3 k + axis is that of the box's corner k which lies on its face across the axis.
+    faces = [(3 * k, 3 * k + 1, 3 * k + 2) for k in range(8)]
+    for along, one, other in ((0, 1, 2), (1, 2, 0), (2, 0, 1)):
+        step = 3 * (4, 2, 1)[along]
+        for k in (3 * k for k in range(8) if corners[3 * k, along] < 0):
+            edge = (k + one, k + other, k + step + other, k + step + one)
+            faces += [edge[:3], (edge[0], *edge[2:])]
+        for sign in (-1.0, 1.0):
+            first, second, third, last = (k + along for k in range(0, 24, 3) if corners[k, along] == sign)
+            faces += [(first, second, last), (first, last, third)]
+    found = np.array(faces, dtype=np.int64)
+    a, b, c = ((corners + 0.5 * drawn_in)[found[:, k]] for k in range(3))
+    inward = np.sum(np.cross(b - a, c - a) * (a + b + c), axis=1) < 0
+    return corners, drawn_in, np.where(inward[:, None], found[:, ::-1], found)
+
+
+_CHAMFERED, _CHAMFERS, _CHAMFERED_FACES = _chamfered()
+
+
 def _shared(mesh: Mesh) -> Mesh:
     """The mesh with its arrays locked: many hold it, so nobody may change it in place."""
     for values in (mesh.vertices, mesh.faces, mesh.normals, mesh.colours):
@@ -167,7 +203,7 @@ def extrude(
     depth: float,
     bevel: float = 0.0,
     axis: str = "z",
-    segments: int = 2,
+    segments: int | None = None,
     grid: float | None = None,
     ease: ArrayLike = 1.0,
     back: bool = True,
@@ -186,8 +222,8 @@ def extrude(
         Radius of the edges around both end faces. [m]
     axis : {"x", "y", "z"}
         Which way the thickness runs.
-    segments : int
-        Facets around a bevelled edge.
+    segments : int or None
+        Facets around a bevelled edge. None takes as many as show at the radius of a full-size edge.
     grid : float or None
         Also cut the end faces and the sides into triangles of about this size, so that `bent` can bend
         them. [m]
@@ -210,8 +246,10 @@ def extrude(
         outline, shares = cut[:, :2], cut[:, 2]
     if bevel < 0 or bevel > depth / 2:
         raise ValueError(f"bevel {bevel:g} m must lie in 0..{depth / 2:g} m, half the depth")
+    segments = _edge_facets(bevel) if segments is None else segments
+    bevel = bevel if segments else 0.0
     levels, end_outline = _levels(outline, depth, bevel, bevel * shares, segments, grid)
-    levels = levels if back else levels[-segments - 2 :]
+    levels = levels if back else levels[-(segments if bevel else 0) - 2 :]
     rings = np.stack([np.column_stack([ring, np.full(len(ring), height)]) for ring, height in levels])
     count = rings.shape[1]
     points, cap = outlines.filled(end_outline, grid)
@@ -272,7 +310,7 @@ def _cap(ring: Array) -> NDArray[np.int64]:
 
 
 def revolve(
-    profile: ArrayLike, segments: int = 32, axis: str = "z", closed: bool = False, crease: float = CREASE
+    profile: ArrayLike, segments: int | None = None, axis: str = "z", closed: bool = False, crease: float = CREASE
 ) -> Mesh:
     """A solid of revolution.
 
@@ -281,8 +319,9 @@ def revolve(
     profile : (n, 2) float
         (radius, height) points, from the bottom up along the outside. Where an end is off the axis it is
         joined to it by a flat disc. [m]
-    segments : int
-        Flats around the axis; a multiple of 4 puts points on all four quarters.
+    segments : int or None
+        Flats around the axis; a multiple of 4 puts points on all four quarters. None takes
+        `outlines.sides_for` the widest.
     axis : {"x", "y", "z"}
         What it turns about.
     closed : bool
@@ -302,6 +341,7 @@ def revolve(
     else:
         # Rings of radius 0 close the ends; where the end is on the axis already they weld away.
         points = np.concatenate([points[:1] * (0, 1), points, points[-1:] * (0, 1)])
+    segments = segments or outlines.sides_for(float(points[:, 0].max()))
     angles = 2 * np.pi * np.arange(segments) / segments
     radius, height = points[:, 0, None], points[:, 1, None]
     heights = np.broadcast_to(height, (len(points), segments))
@@ -310,13 +350,21 @@ def revolve(
     return shaped(rings.reshape(-1, 3) @ _AXES[axis].T, faces, crease)
 
 
-def cylinder(
-    radius: float, depth: float, bevel: float = 0.0, axis: str = "z", segments: int = 24, facets: int = 2
-) -> Mesh:
+def cylinder(radius: float, depth: float, bevel: float = 0.0, axis: str = "z", segments: int | None = None) -> Mesh:
     """A round bar or disc with rounded rims. [m]"""
-    turn = np.linspace(0.0, np.pi / 2, facets + 1) if bevel > 0 else np.zeros(1)
+    turn = np.linspace(0.0, np.pi / 2, _edge_facets(bevel) + 1)
+    bevel = bevel if len(turn) > 1 else 0.0
     rim = np.column_stack([radius - bevel * (1 - np.cos(turn)), depth / 2 - bevel * (1 - np.sin(turn))])
     return revolve(np.concatenate([rim[::-1] * (1, -1), rim]), segments, axis)
+
+
+def hoop(radius: float, depth: float, axis: str = "z") -> Mesh:
+    """A band round something, its outside alone. [m]"""
+    turn = 2 * np.pi * np.arange(sides := outlines.sides_for(radius)) / sides
+    ring = radius * np.column_stack([np.cos(turn), np.sin(turn)])
+    rings = [np.column_stack([ring, np.full(sides, height)]) for height in (-depth / 2, depth / 2)]
+    skin = loft(rings, capped=False)
+    return replace(skin, vertices=skin.vertices @ _AXES[axis].T, normals=skin.normals @ _AXES[axis].T)
 
 
 def ball(radius: float, segments: int = 16) -> Mesh:
@@ -325,8 +373,9 @@ def ball(radius: float, segments: int = 16) -> Mesh:
     return revolve(radius * np.column_stack([np.abs(np.cos(turn)), np.sin(turn)]), segments)
 
 
-def tube(path: ArrayLike, radius: float, segments: int = 8, crease: float = CREASE) -> Mesh:
+def tube(path: ArrayLike, radius: float, segments: int | None = None, crease: float = CREASE) -> Mesh:
     """A round bar along `path` (n, 3), with flat ends: a mirror arm, a rail, an exhaust. [m]"""
+    segments = segments or outlines.sides_for(radius)
     points = np.asarray(path, dtype=float)
     steps = np.diff(points, axis=0)
     steps /= np.linalg.norm(steps, axis=1, keepdims=True)
@@ -387,12 +436,22 @@ def scaled(mesh: Mesh, factor: float) -> Mesh:
     return replace(mesh, vertices=mesh.vertices * factor)
 
 
-def bent(mesh: Mesh, bend: Callable[[Array], Array]) -> Mesh:
+def bent(mesh: Mesh, bend: Callable[[Array], Array], within: float = BEND) -> Mesh:
     """The mesh with every point moved by `bend` ((n, 3) -> (n, 3)), and its normals turned to suit.
 
-    `bend` must be smooth and must not turn space inside out. A straight edge stays straight between its
-    corners: cut the mesh finely first (`grid` of `extrude`).
+    `bend` must be smooth and must not turn space inside out. Edges are halved until the bent surface strays no further
+    than `within` from them, so a plain face needs no cutting beforehand. [m]
     """
+    for _ in range(_MOST_HALVINGS):
+        moved = _bent(mesh, bend)
+        cut = _strays(mesh, moved, bend, within)
+        if not cut.any():
+            break
+        mesh = halved(mesh, cut)
+    return moved
+
+
+def _bent(mesh: Mesh, bend: Callable[[Array], Array]) -> Mesh:
     # The normal is the cross product of two tangents, so carry two short tangents through the bend.
     step = 1e-5 * float(np.ptp(mesh.vertices, axis=0).max())
     aside = np.eye(3)[np.argmin(np.abs(mesh.normals), axis=1)]
@@ -403,3 +462,37 @@ def bent(mesh: Mesh, bend: Callable[[Array], Array]) -> Mesh:
     normals = np.cross(along, across)
     normals /= np.linalg.norm(normals, axis=1, keepdims=True)
     return replace(mesh, vertices=bend(mesh.vertices), normals=normals)
+
+
+def _turned_over(mesh: Mesh) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Longest edges, as face and corner, of thin faces that a bend along the surface has turned inside out."""
+    corners = mesh.vertices[mesh.faces]
+    sides = np.roll(corners, -1, axis=1) - corners
+    across = np.cross(sides[:, 0], sides[:, 1])
+    facing = np.einsum("mi,mi->m", across, mesh.normals[mesh.faces].sum(axis=1))
+    over = np.flatnonzero(facing < 0.3 * np.linalg.norm(across, axis=1))
+    return over, np.einsum("mki,mki->mk", sides, sides)[over].argmax(axis=1)
+
+
+def _strays(mesh: Mesh, moved: Mesh, bend: Callable[[Array], Array], within: float) -> NDArray[np.bool_]:
+    """Which edges (m, 3), corner k to k + 1 of a face, lie too far off their bent course across a face beside them.
+
+    Along its faces an edge may stray as it likes. Twins of an edge across a crease are cut alike.
+    """
+    start, end = mesh.faces, np.roll(mesh.faces, -1, axis=1)
+    off = np.zeros(start.shape)
+    # A step of `bend` may fall within one half of an edge, so its quarters are tried as well.
+    for share in (0.25, 0.5, 0.75):
+        places = (1 - share) * mesh.vertices[start] + share * mesh.vertices[end]
+        straight = (1 - share) * moved.vertices[start] + share * moved.vertices[end]
+        gap = bend(places.reshape(-1, 3)).reshape(straight.shape) - straight
+        across = np.einsum("mki,mki->mk", gap, (1 - share) * moved.normals[start] + share * moved.normals[end])
+        off = np.maximum(off, np.abs(across))
+    off[_turned_over(moved)] = np.inf
+    size = float(np.ptp(mesh.vertices, axis=0).max())
+    _, place_of = _distinct(*np.rint(mesh.vertices / (1e-7 * size)).T)
+    low, high = np.minimum(place_of[start], place_of[end]), np.maximum(place_of[start], place_of[end])
+    edges, number = np.unique(low * len(mesh.vertices) + high, return_inverse=True)
+    worst = np.zeros(len(edges))
+    np.maximum.at(worst, number.ravel(), off.ravel())
+    return np.asarray(worst[number.ravel()].reshape(start.shape) > within)

@@ -19,6 +19,8 @@ from previz.stage.coachwork import (
 )
 from previz.stage.mesh import Mesh
 
+_SIDES = 32  # of tyres and rims: a little rounder than `outlines.ROUND` asks, for they are looked at
+
 
 def tyre(radius: float, width: float, bead: float, offset: float = 0.0, grooves: int = 2) -> Mesh:
     """A tyre with rounded shoulders, bulging walls and grooves around the tread."""
@@ -35,7 +37,15 @@ def tyre(radius: float, width: float, bead: float, offset: float = 0.0, grooves:
         (radius, -0.82 * half),
     ]
     profile = [*shoulder, *tread, *[(r, -h) for r, h in reversed(shoulder)]]
-    shape = solids.revolve(profile, 32, "y", closed=True)
+    shape = solids.revolve(profile, _SIDES, "y", closed=True)
+    return solids.placed(solids.coloured(shape, RUBBER, MATT), (0.0, offset, 0.0))
+
+
+def _inner_tyre(radius: float, width: float, bead: float, offset: float) -> Mesh:
+    """Of two on an axle end the one behind: only its tread is seen."""
+    half = width / 2
+    profile = [(bead, -0.8 * half), (radius, -0.82 * half), (radius, 0.82 * half), (bead, 0.8 * half)]
+    shape = solids.revolve(profile, _SIDES, "y", closed=True)
     return solids.placed(solids.coloured(shape, RUBBER, MATT), (0.0, offset, 0.0))
 
 
@@ -45,7 +55,7 @@ def rim(bead: float, width: float, face: Sequence[tuple[float, float]], colour: 
     # Axis "y" lays the profile's height along −y, so the outer face is the profile's start.
     points = [(bead * r, -half * h) for r, h in reversed(face)]
     points += [(0.93 * bead, -0.74 * half), (1.02 * bead, -0.80 * half), (1.02 * bead, 0.7 * half)]
-    return solids.coloured(solids.revolve(points, 32, "y"), colour, PAINT)
+    return solids.coloured(solids.revolve(points, _SIDES, "y"), colour, PAINT)
 
 
 def around(mesh: Mesh, count: int, start: float = 0.0) -> list[Mesh]:
@@ -61,7 +71,7 @@ def _nut(radius: float, tall: float) -> Mesh:
 
 def _hand_hole(radius: float) -> Mesh:
     """A dark stub towards +y that reads as a hole in a disc."""
-    stub = solids.extrude(outlines.circle(radius, 12), 0.03, axis="y", back=False)
+    stub = solids.extrude(outlines.circle(radius), 0.03, axis="y", back=False)
     return solids.coloured(solids.mirrored(stub), SHADOW, MATT)
 
 
@@ -86,7 +96,7 @@ def disc_wheel(
     face += [(0.27, top + 0.14), (0.20, top + 0.20), (0.0, top + 0.22)]
     parts = [tyre(radius, width, bead), rim(bead, width, face, colour)]
     if twin:
-        parts.append(tyre(radius, width, bead, -twin, grooves=0))
+        parts.append(_inner_tyre(radius, width, bead, -twin))
     hole, nut = _hand_hole(0.105 * bead), _nut(0.040 * bead, 0.05)
     hole_at = (0.0, half * (disc + 0.045), 0.67 * bead)
     nut_at = (0.0, half * (disc + 0.10), 0.385 * bead)
@@ -109,13 +119,13 @@ def spoked_wheel(radius: float, width: float, bead: float, spokes: int = 10) -> 
         1,
     )
     hoop = outlines.counter_clockwise(hoop * (1, -1))
-    lip = solids.coloured(solids.revolve(hoop, 32, "y", closed=True), ALLOY, PAINT)
+    lip = solids.coloured(solids.revolve(hoop, _SIDES, "y", closed=True), ALLOY, PAINT)
     hub = solids.placed(
-        solids.coloured(solids.cylinder(0.22 * bead, 0.35 * half, 0.012, "y", 32), ALLOY, PAINT),
+        solids.coloured(solids.cylinder(0.22 * bead, 0.35 * half, axis="y", segments=16), ALLOY, PAINT),
         (0.0, 0.42 * half, 0.0),
     )
     blade = [(-0.055, 0.12), (0.055, 0.12), (0.085, 0.93), (-0.085, 0.93)]
-    spoke = solids.extrude(np.array(blade) * bead, 0.3 * half, 0.012, "y", 1, back=False)
+    spoke = solids.extrude(np.array(blade) * bead, 0.3 * half, axis="y", back=False)
     spoke = solids.mirrored(spoke)
     spoke = solids.placed(solids.coloured(spoke, ALLOY, PAINT), (0.0, 0.44 * half, 0.0))
     nut = solids.coloured(_nut(0.035 * bead, 0.03), TRIM, PAINT)

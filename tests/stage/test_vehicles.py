@@ -83,10 +83,10 @@ def test_round_parts_look_the_same_at_any_turn_and_turning_parts_do_not(body: st
     """Radius and y of round parts' corners do not depend on the angle; those of turning parts are lumpy."""
     for wheel in vehicle(body).wheels:
         for mesh in wheel.round:
-            turned = _turned(mesh.vertices, 360.0 / 32)
+            turned = _turned(mesh.vertices, 360.0 / 16)
             assert cKDTree(mesh.vertices).query(turned)[0].max() < 1e-9
         for mesh in wheel.turning:
-            off = cKDTree(mesh.vertices).query(_turned(mesh.vertices, 360.0 / 32))[0]
+            off = cKDTree(mesh.vertices).query(_turned(mesh.vertices, 360.0 / 16))[0]
             assert off.max() > 0.02 * wheel.radius
         assert wheel.turning
         within = np.hypot(*points(list(wheel.round + wheel.turning))[:, [0, 2]].T)
@@ -100,12 +100,22 @@ def _turned(vertices: np.ndarray, degrees: float) -> np.ndarray:
 
 @each
 def test_left_mirrors_right(body: str) -> None:
-    """All but a few small things: an exhaust, a door handle."""
-    every = points(all_meshes(vehicle(body)))
-    away = cKDTree(every).query(every * (1, -1, 1))[0]
-    assert (away < 1e-6 * LENGTH).mean() > 0.98
-    low, high = every.min(0), every.max(0)
-    assert low[1] == pytest.approx(-high[1], abs=1e-9)
+    """All but a few small things: an exhaust, a door handle. The same surface; it need not be cut alike."""
+    meshes = all_meshes(vehicle(body))
+    whole = Trimesh(*_joined(meshes), process=False)
+    places, normals = (values * (1, -1, 1) for values in (points(meshes) / LENGTH, _all_normals(meshes)))
+    # From a little outside, straight at the surface.
+    hits, rays, _ = whole.ray.intersects_location(places + 0.02 * normals, -normals, multiple_hits=True)
+    off = np.full(len(places), np.inf)
+    np.minimum.at(off, rays, np.abs(np.linalg.norm(hits - places[rays] - 0.02 * normals[rays], axis=1) - 0.02))
+    near = cKDTree(places * (1, -1, 1)).query(places)[0] < 1e-6
+    assert ((off < 0.0005) | near).mean() > 0.99
+    low, high = places.min(0), places.max(0)
+    assert low[1] == pytest.approx(-high[1], abs=1e-8)
+
+
+def _all_normals(meshes: list[Mesh]) -> np.ndarray:
+    return np.concatenate([mesh.normals for mesh in meshes])
 
 
 @each
@@ -141,10 +151,15 @@ def _joined(meshes: list[Mesh]) -> tuple[np.ndarray, np.ndarray]:
     return points(meshes) / LENGTH, np.concatenate(faces)
 
 
+#: Most triangles of body and wheels. A frame draws them 4 to 84 times, and on a software rasteriser one costs as much
+#: as 16 pixels: 20 000 are a third of a picture 1280 wide, in every view. More cannot be seen: see `outlines.ROUND`.
+MOST = {"lorry": 19_500, "van": 19_000, "bus": 20_500, "saloon": 17_500, "tractor": 17_500}
+
+
 @each
 def test_it_is_cheap_to_draw(body: str) -> None:
     model = vehicle(body)
-    assert 6_000 <= len(points(all_meshes(model))) <= 20_000
+    assert 6_000 <= sum(len(mesh.faces) for mesh in all_meshes(model)) <= MOST[body]
     assert 3 <= len(model.body) <= 5
     assert all(len(wheel.round) <= 3 and len(wheel.turning) <= 2 for wheel in model.wheels)
 
