@@ -22,9 +22,9 @@ def mirrors(surround: NDArray[np.float32]) -> NDArray[np.float32]:
     True
     """
     height, width, _ = surround.shape
-    flat = surround.reshape(-1, 3)
-    blurred = [_blur(height, width, spread) @ flat for spread in MIRROR_WIDTHS]
-    return np.stack(blurred).reshape(len(MIRROR_WIDTHS), height, width, 3)
+    waves = np.fft.rfft(surround.astype(np.float64), axis=1)
+    blurred = [np.einsum("ijk,jkc->ikc", _blur(height, width, spread), waves) for spread in MIRROR_WIDTHS]
+    return np.fft.irfft(np.stack(blurred), n=width, axis=2).astype(np.float32)
 
 
 def mirror_maps(surround: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -61,15 +61,16 @@ def _map_places(height: int, width: int) -> tuple[NDArray[np.int64], NDArray[np.
 
 
 @lru_cache(maxsize=8)
-def _blur(height: int, width: int, spread: float) -> NDArray[np.float32]:
-    """Weights (h w, h w) of every direction in every other's blur: a von Mises-Fisher lobe, the sphere's Gaussian."""
+def _blur(height: int, width: int, spread: float) -> NDArray[np.complex128]:
+    """How much of each row goes into each other's blur, wave by wave around the horizon (h, h, width // 2 + 1).
+
+    A von Mises-Fisher lobe, the sphere's Gaussian. It is the same at every heading, so that blurring around the
+    horizon is a convolution.
+    """
     zenith = (np.arange(height) + 0.5) / height * np.pi
-    heading = (np.arange(width) + 0.5) / width * 2 * np.pi
-    flat = np.sin(zenith)[:, None]
-    directions = np.stack(
-        [flat * np.cos(heading), flat * np.sin(heading), np.broadcast_to(np.cos(zenith)[:, None], (height, width))],
-        axis=-1,
-    ).reshape(-1, 3)
-    areas = np.repeat(np.sin(zenith), width)
-    weights = np.exp((directions @ directions.T - 1) / spread**2) * areas
-    return np.asarray(weights / weights.sum(axis=1, keepdims=True), dtype=np.float32)
+    heading = np.arange(width) / width * 2 * np.pi
+    rise, flat = np.cos(zenith), np.sin(zenith)
+    cosine = rise[:, None, None] * rise[:, None] + flat[:, None, None] * flat[:, None] * np.cos(heading)
+    weights = np.exp((cosine - 1) / spread**2) * flat[:, None]
+    weights /= weights.sum(axis=(1, 2), keepdims=True)
+    return np.fft.rfft(weights, axis=2)

@@ -1,6 +1,7 @@
 """Triangles sorted into near neighbours, so that what no view of a frame can see is left out of its draws."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,7 +52,7 @@ class Chunks:
         A box is out of sight of a view when all of its corners lie beyond one and the same side of the frustum.
         """
         left, right, bottom, top = window
-        x, y, z, w = np.moveaxis(self._corners() @ np.swapaxes(clips, 1, 2)[:, None], -1, 0)
+        x, y, z, w = np.moveaxis(self._corners @ np.swapaxes(clips, 1, 2)[:, None], -1, 0)
         beyond = [x < left * w, x > right * w, y < bottom * w, y > top * w, z < -w]
         hidden = np.logical_or.reduce([side.all(axis=2) for side in beyond])
         return np.asarray(~hidden.all(axis=0))
@@ -59,6 +60,10 @@ class Chunks:
     def touching(self, low: Array, high: Array) -> NDArray[np.bool_]:
         """Which chunks (k,) reach into a box."""
         return np.asarray((self.low <= high).all(axis=1) & (self.high >= low).all(axis=1))
+
+    def chosen(self, chosen: NDArray[np.bool_]) -> Faces:
+        """The triangles of the chosen chunks in any order."""
+        return np.asarray(self.faces[np.repeat(chosen, np.diff(self.starts))])
 
     def front_to_back(self, chosen: NDArray[np.bool_], eye: Array) -> Faces:
         """The triangles of the chosen chunks, the nearest chunk first: what it hides is then not shaded."""
@@ -69,6 +74,7 @@ class Chunks:
             return self.faces[:0]
         return np.concatenate([self.faces[self.starts[number] : self.starts[number + 1]] for number in numbers])
 
+    @cached_property
     def _corners(self) -> Array:
         """Of every box, homogeneous. (k, 8, 4)"""
         ends = np.stack([self.low, self.high], axis=1)

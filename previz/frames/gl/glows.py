@@ -14,7 +14,7 @@ from OpenGL import GL
 
 from previz.frames.gl import buffers
 from previz.frames.gl.raster import FrameState, Occluders, ViewState
-from previz.frames.gl.things import lamp_radiance
+from previz.frames.gl.things import beam_share, lamp_radiance
 from previz.frames.gl.window import Window
 from previz.frames.lens import NEAR, Lens
 from previz.stage import Lamp
@@ -42,14 +42,18 @@ class Glows:
         blades: int | None,
         program: Callable[..., Any],
     ) -> None:
-        self._lamps = [lamp for lamp in (*lamps, *own) if lamp.flux > 0]
-        self._carried = [False] * sum(lamp.flux > 0 for lamp in lamps) + [True] * sum(lamp.flux > 0 for lamp in own)
-        self._lens, self._exposure, self._blades, self._program = lens, exposure, blades, program
-        if not self._lamps:
+        lit = [(lamp, carried) for some, carried in ((lamps, False), (own, True)) for lamp in some if lamp.flux > 0]
+        self._lamps = [lamp for lamp, _ in lit]
+        self._carried = np.array([carried for _, carried in lit], dtype=bool)
+        self._lens, self._blades, self._program = lens, blades, program
+        if not lit:
             return
+        self._centres = np.array([(*lamp.centre, 1.0) for lamp in self._lamps])
+        self._beams = np.array([lamp.beam or (0.0, 0.0, 0.0) for lamp in self._lamps])
+        self._radii = np.array([lamp.radius for lamp in self._lamps])
+        self._light = np.array([lamp_radiance(lamp) for lamp in self._lamps]) * exposure
         self._reached = buffers.stack_texture(SIDE, SIDE, len(self._lamps) * _MOMENTS)
         self._targets = buffers.layer_framebuffers(self._reached, len(self._lamps) * _MOMENTS)
-        self._corners: buffers.Corners | None = None
 
     def add(self, framebuffer: int, frame: FrameState, occluders: Occluders, window: Window) -> None:
         """Add the lamps' light to a finished picture, within the window."""
@@ -57,10 +61,12 @@ class Glows:
             return
         GL.glDisable(GL.GL_SCISSOR_TEST)
         views = sorted((frame.opened, *frame.views, frame.closed), key=lambda view: view.moment)
+        images = self._images(views)
         quads = [
             quad
-            for number, lamp in enumerate(self._lamps)
-            for quad in self._quads(number, lamp, self._carried[number], views, occluders)
+            for number in range(len(self._lamps))
+            if self._shows(images[number])
+            for quad in self._quads(number, images[number], views, occluders)
         ]
         if not quads:
             return
@@ -92,33 +98,30 @@ class Glows:
         triangles.delete()
         corners.delete()
 
-    def _quads(
-        self, number: int, lamp: Lamp, carried: bool, views: Sequence[ViewState], occluders: Occluders
-    ) -> list[Array]:
+    def _shows(self, seen: Array) -> bool:
+        """Whether any of a lamp's images (v, 6) has light and reaches into the picture; all are before the camera."""
+        if not np.isfinite(seen).all() or seen[:, 5].max() <= 0:
+            return False
+        margin = np.abs(seen[:, 2:4]).max(axis=0) * REACH + seen[:, 4].max() + 1
+        low, high = (seen[:, :2] - margin).min(axis=0), (seen[:, :2] + margin).max(axis=0)
+        return bool((high >= 0).all() and (low <= self._lens.size).all())
+
+    def _quads(self, number: int, seen: Array, views: Sequence[ViewState], occluders: Occluders) -> list[Array]:
         """Squares (4, 11) around the lamp's discs, one for each place along its streak.
 
         Columns: corner in clip coordinates (2), radii of the disc across and up and of the lamp's own picture [px]
         (3), light (3), layer of the look towards the pupil, corner from the middle [px] (2).
         """
-        images = [self._image(lamp, carried, view) for view in views]
-        if any(image is None for image in images):
-            return []
-        seen = np.array(images)  # middle x, y; pupil radius across, up; own radius; share of light
         size = np.array(self._lens.size)
-        margin = np.abs(seen[:, 2:4]).max(axis=0) * REACH + seen[:, 4].max() + 1
-        if ((seen[:, :2] + margin).max(axis=0) < 0).any() or ((seen[:, :2] - margin).min(axis=0) > size).any():
-            return []
-        if seen[:, 5].max() <= 0:
-            return []
         moments = np.array([view.moment for view in views])
-        looks = self._look(number, lamp, carried, views, occluders)
+        looks = self._look(number, views, occluders)
         streak = float(np.linalg.norm(seen[-1, :2] - seen[0, :2]))
         step = max(1.0, float(seen[:, 4].mean()))  # so that the steps do not show in the rim, which is that soft
         places = min(max(1, int(np.ceil(streak / step))), _MOST_PLACES)
         quads = []
         for moment in (np.arange(places) + 0.5) / places:
             x, y, across, up, own, share = (np.interp(moment, moments, column) for column in seen.T)
-            light = lamp_radiance(lamp) * self._exposure * share / places
+            light = self._light[number] * share / places
             half = np.abs([across, up]) * REACH + own + 2
             around = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half
             clip = (around + np.array([x, y])) / size * 2 - 1
@@ -127,56 +130,66 @@ class Glows:
             quads.append(np.column_stack([clip, np.tile(fixed, (4, 1)), around]))
         return quads
 
-    def _image(self, lamp: Lamp, carried: bool, view: ViewState) -> list[float] | None:
-        """Where a lamp's disc lies and how large it is, seen through the whole pupil; None behind the camera."""
-        middle, axis = _placed(lamp, carried, view)
-        pose, size = view.camera, np.array(self._lens.size)
-        to_eye = pose.position - middle
-        distance = float(to_eye @ pose.world_from_camera[:, 2])
-        if distance <= NEAR:
-            return None
-        points = []
-        for pupil in ((0.0, 0.0), (1.0, 0.0), (0.0, 1.0)):
-            clip = self._lens.clip_from_world(pose, pupil) @ np.append(middle, 1.0)
-            points.append((clip[:2] / clip[3] + 1) / 2 * size)
-        field = self._lens.field_at_focus(pose.focus_distance)
-        own = lamp.radius / (field[0] / pose.focus_distance / size[0] * distance)
-        shown = max(own, _LEAST_RADIUS)
-        share = (own / shown) ** 2
-        if axis is not None:
-            share *= max(float(axis @ to_eye) / float(np.linalg.norm(to_eye)), 0.0)
-        (x, y), across, up = points[0], points[1][0] - points[0][0], points[2][1] - points[0][1]
-        across, up = (side if abs(side) > _LEAST_DISC else _LEAST_DISC for side in (across, up))
-        return [x, y, across, up, shown, share]
+    def _images(self, views: Sequence[ViewState]) -> Array:
+        """Where the lamps' discs lie and how large they are, seen through the whole pupil (lamps, views, 6).
 
-    def _look(
-        self, number: int, lamp: Lamp, carried: bool, views: Sequence[ViewState], occluders: Occluders
-    ) -> list[int]:
+        Columns: middle x, y; radii of the disc across and up (signed), of the lamp's own picture [px]; share of its
+        light. Not a number behind the camera.
+        """
+        return np.stack([self._images_in(view) for view in views], axis=1)
+
+    def _images_in(self, view: ViewState) -> Array:
+        middles, beams = self._placed(view)
+        pose, size = view.camera, np.array(self._lens.size)
+        to_eye = pose.position - middles[:, :3]
+        distance = to_eye @ pose.world_from_camera[:, 2]
+        seen = np.full((len(middles), 6), np.nan)
+        before = distance > NEAR
+        pupils = [self._lens.clip_from_world(pose, pupil) for pupil in ((0.0, 0.0), (1.0, 0.0), (0.0, 1.0))]
+        clips = np.einsum("pij,lj->pli", pupils, middles[before])
+        middle, right, top = (clips[..., :2] / clips[..., 3:] + 1) / 2 * size
+        field = self._lens.field_at_focus(pose.focus_distance)
+        own = self._radii[before] / (field[0] / pose.focus_distance / size[0] * distance[before])
+        shown = np.maximum(own, _LEAST_RADIUS)
+        share = (own / shown) ** 2 * beam_share(beams[before], to_eye[before])
+        radii = np.stack([right[:, 0] - middle[:, 0], top[:, 1] - middle[:, 1]], axis=1)
+        radii = np.where(np.abs(radii) > _LEAST_DISC, radii, _LEAST_DISC)
+        seen[before] = np.column_stack([middle, radii, shown, share])
+        return seen
+
+    def _placed(self, view: ViewState) -> tuple[Array, Array]:
+        """Middles (n, 4) and beam axes (n, 3) of the lamps in the world; an axis of 0 shines all round."""
+        frame = view.world_from_vehicle
+        middles = np.where(self._carried[:, None], self._centres @ frame.T, self._centres)
+        return middles, np.where(self._carried[:, None], self._beams @ frame[:3, :3].T, self._beams)
+
+    def _look(self, number: int, views: Sequence[ViewState], occluders: Occluders) -> list[int]:
         """From the lamp towards the pupil: white where nothing is in the way. Returns the layers for equal spans."""
         chosen = [views[round((part + 0.5) / _MOMENTS * (len(views) - 1))] for part in range(_MOMENTS)]
-        clips = [self._towards_pupil(lamp, carried, view) for view in chosen]
+        clips = [self._towards_pupil(number, view) for view in chosen]
         if not occluders.vehicle_in_the_way(clips, chosen):
             middle = len(chosen) // 2
             chosen, clips = chosen[middle : middle + 1], clips[middle : middle + 1]
         GL.glViewport(0, 0, SIDE, SIDE)
         GL.glDisable(GL.GL_BLEND)
         GL.glDisable(GL.GL_DEPTH_TEST)
+        occluders.choose(clips)
         for layer, (view, clip) in enumerate(zip(chosen, clips, strict=True)):
             GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self._targets[number * _MOMENTS + layer])
             GL.glClearBufferfv(GL.GL_COLOR, 0, np.ones(4, np.float32))
             occluders.draw(clip, view)
         return list(range(len(chosen)))
 
-    def _towards_pupil(self, lamp: Lamp, carried: bool, view: ViewState) -> Array:
+    def _towards_pupil(self, number: int, view: ViewState) -> Array:
         """A view (4, 4) from the lamp through the square around the pupil, mirrored: its right is the picture's left.
 
         Begins clear of the lens that the lamp sits in, and ends at the pupil.
         """
-        middle, _ = _placed(lamp, carried, view)
+        middle = self._placed(view)[0][number, :3]
         right, up, backward = view.camera.world_from_camera.T
         to_pupil = view.camera.position - middle
         distance = float(to_pupil @ backward)
-        near, far = min(2.0 * lamp.radius, 0.5 * distance), distance * 0.999
+        near, far = min(2.0 * self._radii[number], 0.5 * distance), distance * 0.999
         half = REACH * self._lens.pupil_radius
         turn = np.eye(4)
         turn[:3, :3] = np.stack([-right, up, -backward])
@@ -193,10 +206,3 @@ class Glows:
             )
             @ turn
         )
-
-
-def _placed(lamp: Lamp, carried: bool, view: ViewState) -> tuple[Array, Array | None]:
-    """Middle and beam axis of a lamp in the world."""
-    frame = view.world_from_vehicle if carried else np.eye(4)
-    axis = None if lamp.beam is None else frame[:3, :3] @ np.asarray(lamp.beam)
-    return (frame @ np.append(lamp.centre, 1.0))[:3], axis

@@ -34,7 +34,8 @@ _PLANE, _STACK = GL.GL_TEXTURE_2D, GL.GL_TEXTURE_2D_ARRAY
 #: A blur is done on a smaller picture once it is so many of its pixels wide (standard deviation).
 _FINEST = 0.8
 
-_REACH = 3.0  # standard deviations after which a blur is cut off
+_REACH = 2.2  # standard deviations after which a blur is cut off
+_THREE_TAPS = 0.6  # variance up to which three taps make a good bell [texels^2]
 
 
 @dataclass(frozen=True)
@@ -71,7 +72,7 @@ def kernel_of(variance: float) -> Array:
     >>> bool(np.isclose(whole.sum(), 1)), bool(np.isclose((whole * np.arange(1 - len(half), len(half)) ** 2).sum(), 2))
     (True, True)
     """
-    if variance < 0.3:  # narrower than a bell on texels can be
+    if variance < _THREE_TAPS:
         return np.array([1 - variance, variance / 2])
     reach = math.ceil(_REACH * math.sqrt(variance))
     steps = np.arange(reach + 1)
@@ -187,20 +188,21 @@ class Layers:
         own = {"light": (_PLANE, self._light[number])}
         if number:
             own["before"] = (_PLANE, self._light[number - 1])
-        first = ("NEAREST",) if number == 0 else ()
+        nearest = ("NEAREST",) if number == 0 else ()
+        first = nearest
         squares, rows, done = self._pair(blur.level, 0), self._pair(blur.level, 1), self._soft[number]
         if blur.level:
             self._into(squares, blur, window, 2)
             self._program("sum.vert", "layers_squares.frag", (f"SIDE {2**blur.level}", *first)).use(own)
             self._cover()
-            own, first = {"light": (_PLANE, squares.light), "free": (_PLANE, squares.free)}, ("PREPARED",)
+            own, first = squares.textures(number > 0), ("PREPARED", *nearest)
         taps = (f"TAPS {len(blur.kernel)}", f"KERNEL {', '.join(repr(float(share)) for share in blur.kernel)}")
         self._into(rows, blur, window, 1)
         self._program("sum.vert", "layers_blur.frag", (*taps, "ALONG ivec2(1, 0)", *first)).use(own)
         self._cover()
         self._into(done, blur, window, 0)
-        textures = {"light": (_PLANE, rows.light), "free": (_PLANE, rows.free)}
-        self._program("sum.vert", "layers_blur.frag", (*taps, "ALONG ivec2(0, 1)", "PREPARED", "LAST")).use(textures)
+        last = (*taps, "ALONG ivec2(0, 1)", "PREPARED", "LAST", *nearest)
+        self._program("sum.vert", "layers_blur.frag", last).use(rows.textures(number > 0))
         self._cover()
 
     def _into(self, pair: Any, blur: Blur, window: Window, steps: int) -> None:
@@ -225,3 +227,8 @@ class _Pair:
     framebuffer: int
     width: int
     height: int
+
+    def textures(self, both: bool) -> dict[str, tuple[int, int]]:
+        """For a shader; without the free share where nothing is nearer."""
+        light = {"light": (_PLANE, self.light)}
+        return light | {"free": (_PLANE, self.free)} if both else light

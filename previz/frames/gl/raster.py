@@ -21,6 +21,7 @@ from previz.frames.light import Light
 from previz.frames.mirror import MIRROR_WIDTHS
 from previz.frames.spent import Spent
 from previz.predictions.motion import CameraPose
+from previz.stage import BEAM_EXPONENT
 
 Array = NDArray[np.float64]
 
@@ -405,7 +406,7 @@ class Raster:
         for triangles, world_from_lamp in ((self._set_lamps, np.eye(4)), (self._own_lamps, view.world_from_vehicle)):
             if triangles is None:
                 continue
-            self._program("lamp.vert", "lamp.frag").use(
+            self._program("lamp.vert", "lamp.frag", (f"BEAM_EXPONENT {BEAM_EXPONENT!r}",)).use(
                 {},
                 clip_from_world=view.clip_from_world,
                 world_from_lamp=world_from_lamp,
@@ -438,6 +439,13 @@ class Occluders:
                 return True
         return False
 
+    def choose(self, clips: Sequence[Array]) -> None:
+        """Draw from now on what these looks may see."""
+        looks = np.stack(clips)
+        for thing in self._raster._still:
+            thing.choose_some(looks)
+        self._raster._ground.choose_some(looks)
+
     def draw(self, clip: Array, view: ViewState) -> None:
         """All that is in this look, black."""
         gl, raster = self._raster._gl, self._raster
@@ -446,13 +454,11 @@ class Occluders:
         # A face that the camera sees from its front is seen from its back by the lamp.
         gl.glCullFace(gl.GL_FRONT)
         for thing in raster._still:
-            faces = thing.chunks.front_to_back(thing.chunks.seen(clip[None]), view.eye)
-            if len(faces):
+            if thing.some.count:
                 raster._face(thing.one_sided)
-                thing.some.choose(faces)
                 thing.some.draw()
         raster._face(False)
-        raster._ground.draw_seen(clip, view.eye)
+        raster._ground.some.draw()
         if self.vehicle_in_the_way([clip], [view]):
             program.use({}, clip_from_own=clip @ view.world_from_vehicle)
             for part in raster._vehicle.parts:

@@ -12,7 +12,7 @@ from previz.frames.gl import buffers
 from previz.frames.gl.chunks import Chunks
 from previz.frames.gl.programs import Program
 from previz.frames.light import Light
-from previz.stage import Lamp, LitGround, LitMesh, Mesh, VehicleModel
+from previz.stage import BEAM_EXPONENT, Lamp, LitGround, LitMesh, Mesh, VehicleModel, bulb_of
 
 Array = NDArray[np.float64]
 
@@ -64,6 +64,10 @@ class Still:
         """Draw from now on what these views may see, the nearest first."""
         self.triangles.choose(self.chunks.front_to_back(self.chunks.seen(clips, window), eye))
 
+    def choose_some(self, clips: Array) -> None:
+        """Of `some`, draw from now on what these looks may see."""
+        self.some.choose(self.chunks.chosen(self.chunks.seen(clips)))
+
 
 class Ground:
     """The table top: the part that the vehicle's shadow and beam may reach, and the rest."""
@@ -74,7 +78,7 @@ class Ground:
         #: The lowest and the highest of it. [m]
         self.heights = float(mesh.vertices[:, 2].min()), float(mesh.vertices[:, 2].max())
         corners = buffers.Corners({"position": mesh.vertices, "normal": mesh.normals, "uv": uv_of(mesh)})
-        self.plain, self.patch, self._some = (buffers.Triangles(corners, self._chunks.faces) for _ in range(3))
+        self.plain, self.patch, self.some = (buffers.Triangles(corners, self._chunks.faces) for _ in range(3))
         # In shares of saturation from the start: half floats end at 65504, and sunlight is more lux than that.
         self._exposure = exposure.astype(np.float32)
         self.light = buffers.texture(ground.light * self._exposure)
@@ -95,10 +99,9 @@ class Ground:
         if self.beam is not None and light.beam is not None:
             buffers.refill(self.beam, light.beam * self._exposure)
 
-    def draw_seen(self, clip: Array, eye: Array) -> None:
-        """What one view (4, 4) may see, with the program in use."""
-        self._some.choose(self._chunks.front_to_back(self._chunks.seen(clip[None]), eye))
-        self._some.draw()
+    def choose_some(self, clips: Array) -> None:
+        """Of `some`, draw from now on what these looks may see."""
+        self.some.choose(self._chunks.chosen(self._chunks.seen(clips)))
 
     def choose(
         self, clips: Array, window: tuple[float, float, float, float], eye: Array, low: Array, high: Array
@@ -203,13 +206,21 @@ def lamp_discs(lamps: Sequence[Lamp], exposure: Array) -> buffers.Triangles | No
 
 
 def lamp_radiance(lamp: Lamp) -> Array:
-    """Of the disc that stands for the lamp. [cd/m2]
+    """Of the disc that stands for the lamp, on its beam's axis where it has one. [cd/m2]
 
-    A ball shining evenly all round sends its flux out over 4 pi, and shows pi r^2: L = flux / (4 pi * pi r^2).
-    A lamp with a beam is a Lambertian disc: L = flux / (pi * pi r^2).
+    What lights the set is what is seen: the intensity of `bulb_of` over the disc's area pi r^2.
     """
-    solid = np.pi if lamp.beam is not None else 4 * np.pi
-    return np.asarray(lamp.colour) * lamp.flux / (solid * np.pi * lamp.radius**2)
+    return np.asarray(bulb_of(lamp).intensity) / (np.pi * lamp.radius**2)
+
+
+def beam_share(beams: Array, to_eye: Array) -> Array:
+    """Of the light on a beam's axis (n, 3), what goes towards the eye (n, 3); all of it where the axis is 0. (n,)
+
+    >>> beam_share(np.array([[1.0, 0, 0], [1.0, 0, 0], [0, 0, 0]]), np.array([[2.0, 0, 0], [0, 1, 0], [0, 1, 0]])).tolist()
+    [1.0, 0.0, 1.0]
+    """
+    cosine = np.einsum("ni,ni->n", beams, to_eye) / np.linalg.norm(to_eye, axis=1)
+    return np.where(beams.any(axis=1), np.maximum(cosine, 0.0) ** BEAM_EXPONENT, 1.0)
 
 
 def uv_of(mesh: Mesh) -> Array:

@@ -22,7 +22,7 @@ void main() {
     float shrink = colour.a / radius;
     radiance = colour.rgb * shrink * shrink;
     if (dot(normal, normal) > 0.0) {
-        radiance *= max(dot(normalize(mat3(world_from_lamp) * normal), normalize(to_eye)), 0.0);
+        radiance *= pow(max(dot(normalize(mat3(world_from_lamp) * normal), normalize(to_eye)), 0.0), BEAM_EXPONENT);
     }
     corner = uv;
     // Towards the eye by its radius, so that the lens it sits in does not hide it.

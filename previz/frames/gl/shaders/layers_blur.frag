@@ -1,10 +1,10 @@
 #version 330 core
-// A layer blurred along one axis.
+// A layer blurred along one axis. NEAREST: nothing is nearer. PREPARED: by means over squares or another axis.
 uniform sampler2D light;
+#ifndef NEAREST
 #ifdef PREPARED
 uniform sampler2D free;
 #else
-#ifndef NEAREST
 uniform sampler2D before;
 #endif
 #endif
@@ -18,19 +18,20 @@ void main() {
     for (int step = 1 - TAPS; step < TAPS; step++) {
         ivec2 place = clamp(pixel + step * ALONG, ivec2(0), last);
         vec4 here = texelFetch(light, place, 0);
+        sum += here * share[abs(step)];
+#ifndef NEAREST
 #ifdef PREPARED
         float unblocked = texelFetch(free, place, 0).r;
 #else
-#ifdef NEAREST
-        float unblocked = 1.0;
-#else
         float unblocked = 1.0 - texelFetch(before, place, 0).a;
-        here.a -= 1.0 - unblocked;
+        sum.a -= (1.0 - unblocked) * share[abs(step)];
 #endif
-#endif
-        sum += here * share[abs(step)];
         open += unblocked * share[abs(step)];
+#endif
     }
+#ifdef NEAREST
+    open = 1.0;
+#endif
 #ifdef LAST
     // How opaque the layer is to what gets as far as it, and its light in that proportion.
     float opaque = clamp(sum.a / max(open, 1e-5), 0.0, 1.0);
