@@ -216,7 +216,8 @@ def lamp_radiance(lamp: Lamp) -> Array:
 def beam_share(beams: Array, to_eye: Array) -> Array:
     """Of the light on a beam's axis (n, 3), what goes towards the eye (n, 3); all of it where the axis is 0. (n,)
 
-    >>> beam_share(np.array([[1.0, 0, 0], [1.0, 0, 0], [0, 0, 0]]), np.array([[2.0, 0, 0], [0, 1, 0], [0, 1, 0]])).tolist()
+    >>> axes = np.array([[1.0, 0, 0], [1.0, 0, 0], [0, 0, 0]])
+    >>> beam_share(axes, np.array([[2.0, 0, 0], [0, 1, 0], [0, 1, 0]])).tolist()
     [1.0, 0.0, 1.0]
     """
     cosine = np.einsum("ni,ni->n", beams, to_eye) / np.linalg.norm(to_eye, axis=1)
