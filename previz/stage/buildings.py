@@ -301,14 +301,15 @@ def _darker(colour: Colour, factor: float) -> Colour:
     return (colour[0] * factor, colour[1] * factor, colour[2] * factor)
 
 
-def _box(x0: float, x1: float, y0: float, y1: float, z0: float, z1: float, colour: Colour) -> Mesh:
-    block = solids.box((x1 - x0, y1 - y0, z1 - z0))
+def _box(site: _Site, x0: float, x1: float, y0: float, y1: float, z0: float, z1: float, colour: Colour) -> Mesh:
+    # A little finer than asked for, so that a narrow one's diagonals are short enough too.
+    block = solids.slab((x1 - x0, y1 - y0, z1 - z0), 0.95 * site.edge)
     return solids.placed(solids.coloured(block, colour), ((x0 + x1) / 2, (y0 + y1) / 2, (z0 + z1) / 2))
 
 
-def _ledge(x0: float, x1: float, y0: float, y1: float, z0: float, z1: float, colour: Colour) -> Mesh:
+def _ledge(site: _Site, x0: float, x1: float, y0: float, y1: float, z0: float, z1: float, colour: Colour) -> Mesh:
     """A box against a wall: without the face that is in the wall."""
-    whole = _box(x0, x1, y0, y1, z0, z1, colour)
+    whole = _box(site, x0, x1, y0, y1, z0, z1, colour)
     seen = ~(whole.normals[whole.faces][:, 0, 1] > 0.9)
     used, back = np.unique(whole.faces[seen], return_inverse=True)
     return replace(
@@ -377,8 +378,10 @@ def _window(site: _Site, rect: Rect, y: float, on: bool, unit: float, rich: bool
     level = (0.5,) if rich else ()
     site.parts += _bars(rect, y + deep - 0.05 * unit, 0.065 * unit, 0.05 * unit, (0.5,), level, site.frame)
     out = 0.09 * unit
-    site.parts.append(_ledge(a - out, b + out, y - out, y + 0.02, c - 0.09 * unit, c, toned(ledge, rng, 0.05)))
-    site.parts.append(_ledge(a - out, b + out, y - 0.03 * unit, y + 0.02, d, d + 0.19 * unit, toned(ledge, rng, 0.05)))
+    site.parts.append(_ledge(site, a - out, b + out, y - out, y + 0.02, c - 0.09 * unit, c, toned(ledge, rng, 0.05)))
+    site.parts.append(
+        _ledge(site, a - out, b + out, y - 0.03 * unit, y + 0.02, d, d + 0.19 * unit, toned(ledge, rng, 0.05))
+    )
     if house.snow > 0:
         bank = snow_bank(b - a + 1.6 * out, 0.95 * out, 0.10 * unit * house.snow, c, site.edge, rng)
         site.rooms.append(solids.placed(bank, ((a + b) / 2, y - 0.5 * out, 0)))
@@ -503,6 +506,7 @@ def _door(site: _Site, rect: Rect, y: float, unit: float, lit: bool) -> None:
     for x0, x1 in ((0.12, 0.46), (0.54, 0.88)):
         for z0, z1 in ((0.08, 0.34), (0.42, 0.92)):
             box = _ledge(
+                site,
                 a + x0 * wide,
                 a + x1 * wide,
                 y + deep - 0.03,
@@ -513,7 +517,7 @@ def _door(site: _Site, rect: Rect, y: float, unit: float, lit: bool) -> None:
             )
             site.parts.append(replace(box, material=PAINT))
     knob = _ledge(
-        b - 0.11 * wide, b - 0.06 * wide, y + deep - 0.06, y + deep, 0.42 * head, 0.46 * head, (0.40, 0.28, 0.10)
+        site, b - 0.11 * wide, b - 0.06 * wide, y + deep - 0.06, y + deep, 0.42 * head, 0.46 * head, (0.40, 0.28, 0.10)
     )
     site.parts.append(replace(knob, material=PAINT))
     site.parts += _bars((a, b, head, d), y + deep - 0.04, 0.05 * unit, 0.04, (0.33, 0.67), (), site.frame)
@@ -521,11 +525,15 @@ def _door(site: _Site, rect: Rect, y: float, unit: float, lit: bool) -> None:
     site.rooms.append(_upright([(a, b, head, d)], y + deep, (0.02, 0.023, 0.027), above))
     jamb = 0.16 * unit
     for x0, x1 in ((a - jamb, a), (b, b + jamb)):
-        site.parts.append(_ledge(x0, x1, y - 0.06 * unit, y + 0.02, 0.0, d, toned(STONE, rng, 0.04)))
+        site.parts.append(_ledge(site, x0, x1, y - 0.06 * unit, y + 0.02, 0.0, d, toned(STONE, rng, 0.04)))
     site.parts.append(
-        _ledge(a - 1.4 * jamb, b + 1.4 * jamb, y - 0.10 * unit, y + 0.02, d, d + 0.22 * unit, toned(STONE, rng, 0.04))
+        _ledge(
+            site, a - 1.4 * jamb, b + 1.4 * jamb, y - 0.10 * unit, y + 0.02, d, d + 0.22 * unit, toned(STONE, rng, 0.04)
+        )
     )
-    site.parts.append(_ledge(a - jamb, b + jamb, y - 0.26 * unit, y + 0.02, 0.0, 0.13 * unit, toned(STONE, rng, 0.05)))
+    site.parts.append(
+        _ledge(site, a - jamb, b + jamb, y - 0.26 * unit, y + 0.02, 0.0, 0.13 * unit, toned(STONE, rng, 0.05))
+    )
 
 
 # --- shop front ---
@@ -544,7 +552,7 @@ def _shop(site: _Site, width: float, top: float, y: float, setback: float, unit:
         half = 0.13 * unit
         x0, x1 = max(x - half, -width / 2), min(x + half, width / 2)
         site.parts.append(
-            replace(_ledge(x0, x1, y - 0.05, y + 0.15, 0.0, fascia, toned(paint, rng, 0.05)), material=PAINT)
+            replace(_ledge(site, x0, x1, y - 0.05, y + 0.15, 0.0, fascia, toned(paint, rng, 0.05)), material=PAINT)
         )
         door = (k == 1 and len(posts) == 4) or (k == 1 and len(posts) == 3)
         if k == len(posts) - 1:
@@ -554,13 +562,15 @@ def _shop(site: _Site, width: float, top: float, y: float, setback: float, unit:
             _shop_door(site, bay, y + 0.35 * unit, y, paint, lit)
         else:
             _display(site, (bay[0], bay[1], riser, fascia), y, unit, paint, lit)
-    board = _ledge(-width / 2, width / 2, y - 0.10, y + 0.1, fascia, top - 0.08 * unit, toned(paint, rng, 0.04))
+    board = _ledge(site, -width / 2, width / 2, y - 0.10, y + 0.1, fascia, top - 0.08 * unit, toned(paint, rng, 0.04))
     site.parts.append(replace(board, material=PAINT))
     panel = _upright(
         [(-0.42 * width, 0.42 * width, fascia + 0.14 * unit, top - 0.24 * unit)], y - 0.104, (0.52, 0.48, 0.38), PAINT
     )
     site.parts.append(panel)
-    site.parts.append(_ledge(-width / 2, width / 2, y - 0.20, y + 0.1, top - 0.08 * unit, top, toned(STONE, rng, 0.04)))
+    site.parts.append(
+        _ledge(site, -width / 2, width / 2, y - 0.20, y + 0.1, top - 0.08 * unit, top, toned(STONE, rng, 0.04))
+    )
     if setback > 0.3:
         _awning(site, 0.90 * width, y, -house.depth / 2, fascia - 0.02 * unit, unit)
 
@@ -568,9 +578,9 @@ def _shop(site: _Site, width: float, top: float, y: float, setback: float, unit:
 def _display(site: _Site, rect: Rect, y: float, unit: float, paint: Colour, lit: bool) -> None:
     a, b, c, _ = rect
     rng = site.rng
-    riser = _ledge(a, b, y, y + 0.12, 0.0, c, toned(paint, rng, 0.05))
+    riser = _ledge(site, a, b, y, y + 0.12, 0.0, c, toned(paint, rng, 0.05))
     site.parts.append(replace(riser, material=PAINT))
-    site.parts.append(_ledge(a, b, y - 0.06, y + 0.10, c - 0.06 * unit, c, toned(STONE, rng, 0.04)))
+    site.parts.append(_ledge(site, a, b, y - 0.06, y + 0.10, c - 0.06 * unit, c, toned(STONE, rng, 0.04)))
     posts = tuple(np.linspace(0, 1, max(2, round((b - a) / (1.5 * unit))) + 1)[1:-1].tolist())
     site.parts += _bars(rect, y + 0.06, 0.06 * unit, 0.06, posts, (0.78,), paint)
     if not lit:
@@ -622,7 +632,7 @@ def _shop_door(site: _Site, bay: Rect, y: float, front: float, paint: Colour, li
         low, middle = pane[2], (pane[0] + pane[1]) / 2
         rects: list[Rect] = [(pane[0], middle, low, low + 0.5), (middle, pane[1], low, low + 0.3)]
         site.rooms.append(_upright(rects, y - 0.004, DARK, site.glow(2)))
-    plate = _box(a + 0.3 * (b - a), b - 0.3 * (b - a), y - 0.02, y, 1.5, 1.75, (0.5, 0.48, 0.42))
+    plate = _box(site, a + 0.3 * (b - a), b - 0.3 * (b - a), y - 0.02, y, 1.5, 1.75, (0.5, 0.48, 0.42))
     site.parts.append(plate)
 
 
@@ -660,17 +670,19 @@ def _trim(site: _Site, width: float, high: float, y: float, setback: float, stor
     if not house.shop:
         # Between the door's jambs the step covers the plinth.
         site.parts.append(
-            _ledge(-width / 2, width / 2, y - 0.05 * unit, y + 0.05, 0.0, 0.12 * unit, toned(STONE, rng, 0.08))
+            _ledge(site, -width / 2, width / 2, y - 0.05 * unit, y + 0.05, 0.0, 0.12 * unit, toned(STONE, rng, 0.08))
         )
     for z in _string_courses(house, storey):
         band = (z - 0.07 * unit, z + 0.07 * unit)
-        site.parts.append(_ledge(-width / 2, width / 2, y - 0.05 * unit, y + 0.02, *band, pale))
+        site.parts.append(_ledge(site, -width / 2, width / 2, y - 0.05 * unit, y + 0.02, *band, pale))
     if house.floors <= RICH_FLOORS:
         _quoins(site, width, high, y, unit, pale)
     for k, (drop, share) in enumerate(((0.40, 0.35), (0.26, 0.65), (0.12, 1.0))):
         top = high - (drop - 0.14) * unit if k < 2 else high
         site.parts.append(
-            _ledge(-width / 2, width / 2, y - share * out, y + 0.05, high - drop * unit, top, toned(pale, rng, 0.03))
+            _ledge(
+                site, -width / 2, width / 2, y - share * out, y + 0.05, high - drop * unit, top, toned(pale, rng, 0.03)
+            )
         )
     if house.snow > 0 and not house.gable:
         bank = snow_bank(width, 0.8 * out, 0.12 * unit * house.snow, high, site.edge, rng)
@@ -714,7 +726,7 @@ def _plain_walls(site: _Site, side: float, high: float, front: float, back: floa
         for rect in openings:
             other.parts.append(_reveal(rect, 0.0, 0.12, _darker(plaster, 0.8)))
             other.parts += _bars(rect, 0.08, 0.06, 0.04, (0.5,), (), site.frame)
-            other.parts.append(_box(rect[0] - 0.06, rect[1] + 0.06, -0.06, 0.02, rect[2] - 0.07, rect[2], STONE))
+            other.parts.append(_box(site, rect[0] - 0.06, rect[1] + 0.06, -0.06, 0.02, rect[2] - 0.07, rect[2], STONE))
             other.rooms.append(_upright([rect], 0.12, toned((0.020, 0.023, 0.027), rng, 0.25), GLASS))
         site.far += [solids.placed(part, (x, y, 0), turn=turn) for part in other.parts]
         site.rooms += [solids.placed(part, (x, y, 0), turn=turn) for part in other.rooms]
@@ -732,11 +744,11 @@ def _flat_roof(site: _Site, side: float, eaves: float, front: float, back: float
     runs = [(-side, side, front, front + rim), (-side, side, back - rim, back)]
     runs += [(-side, -side + rim, front, back), (side - rim, side, front, back)]
     for x0, x1, y0, y1 in runs:
-        site.far.append(_box(x0, x1, y0, y1, eaves - 0.02, wall_top, tint))
+        site.far.append(_box(site, x0, x1, y0, y1, eaves - 0.02, wall_top, tint))
     lips = [(-x, x, front - 0.06, front + rim + 0.04), (-x, x, back - rim - 0.04, depth)]
     lips += [(-x, -side + rim + 0.04, front, back), (side - rim - 0.04, x, front, back)]
     for x0, x1, y0, y1 in lips:
-        site.far.append(_box(x0, x1, y0, y1, wall_top, wall_top + coping, toned(STONE, rng, 0.06)))
+        site.far.append(_box(site, x0, x1, y0, y1, wall_top, wall_top + coping, toned(STONE, rng, 0.06)))
         if house.snow > 0:
             _bank_on(site, (x0, x1, y0, y1), wall_top + coping, drift)
     deck = sheet(
@@ -748,6 +760,7 @@ def _flat_roof(site: _Site, side: float, eaves: float, front: float, back: float
     if room > 1.2 and wall_top - eaves > 0.2:
         site.far.append(
             _box(
+                site,
                 -0.5 * side,
                 -0.5 * side + 0.9,
                 back - 1.6,
@@ -759,6 +772,7 @@ def _flat_roof(site: _Site, side: float, eaves: float, front: float, back: float
         )
         site.far.append(
             _box(
+                site,
                 0.4 * side,
                 0.4 * side + 0.5,
                 front + 1.2,
@@ -922,9 +936,18 @@ def _ridge_and_chimney(
     wide, foot = min(0.35, 0.2 * side), ridge - 0.45 * (ridge - eaves)
     stack_top = house.height - 0.14
     red: Colour = (0.22, 0.09, 0.06)
-    site.parts.append(_box(x - wide, x + wide, y - 0.24, y + 0.24, foot, stack_top - 0.06, toned(red, rng, 0.1)))
+    site.parts.append(_box(site, x - wide, x + wide, y - 0.24, y + 0.24, foot, stack_top - 0.06, toned(red, rng, 0.1)))
     site.parts.append(
-        _box(x - wide - 0.05, x + wide + 0.05, y - 0.29, y + 0.29, stack_top - 0.06, stack_top, toned(STONE, rng, 0.1))
+        _box(
+            site,
+            x - wide - 0.05,
+            x + wide + 0.05,
+            y - 0.29,
+            y + 0.29,
+            stack_top - 0.06,
+            stack_top,
+            toned(STONE, rng, 0.1),
+        )
     )
     for offset in (-0.5 * wide, 0.5 * wide):
         tube = solids.revolve(

@@ -23,6 +23,7 @@ PAINT = Material(gloss=0.5)
 GLASS = Material(gloss=1.0)
 
 LONGEST_EDGE = 0.012  # [m] on the table: shadows of vehicles a few centimetres long still have a shape
+LONGEST_BAR = 0.026  # [m] the same of rails, posts and bars: too narrow for a shadow on them to have one
 
 # Reflectances below are chosen by eye.
 SNOW: Colour = (0.80, 0.83, 0.88)

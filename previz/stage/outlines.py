@@ -14,7 +14,7 @@ from previz.stage.mesh import Array
 #: How far a chord may stray from the round it stands for. Models are drawn at full size: 0.06 mm at 1:50, a quarter of
 #: a pixel where a vehicle fills half a picture 1280 wide. [m]
 ROUND = 0.003
-#: A rounded corner or edge of no larger radius is about as narrow as a pixel there, and left sharp. [m]
+#: A rounded corner of no larger radius is about a pixel wide there, and left sharp. [m]
 SHARP = 0.012
 
 

@@ -20,6 +20,7 @@ from previz.stage.mesh import Array, Material, Mesh, merged
 CREASE = 50.0  # deg: more than the step between facets of a bevel, less than a corner
 BEND = 0.002  # how far an edge may stray from the bend that it follows: panels lie 6 mm apart on bent bodies [m]
 _MOST_HALVINGS = 7
+_NARROW = 0.010  # a rounded edge of a smaller radius is left sharp: it is narrower than a pixel [m]
 _GLINT = 0.006  # how far a facet may stray from a rounded edge: that shows as a line of light, hardly as a shape [m]
 
 # Columns are where (outline first, outline second, depth) go; all are rotations, so nothing turns inside out.
@@ -95,7 +96,7 @@ def _summed_around(faces: NDArray[np.int64], across: Array, least_cosine: float)
 
 def _edge_facets(bevel: float) -> int:
     """Facets around a rounded edge of that radius, a quarter turn: none where nobody would see that it is rounded."""
-    return 0 if bevel <= outlines.SHARP else outlines.chords(bevel, 90.0, _GLINT)
+    return 0 if bevel < _NARROW else outlines.chords(bevel, 90.0, _GLINT)
 
 
 def box(size: tuple[float, float, float], bevel: float = 0.0, segments: int | None = None) -> Mesh:
@@ -126,6 +127,39 @@ def box(size: tuple[float, float, float], bevel: float = 0.0, segments: int | No
 @lru_cache(maxsize=1)
 def _cube() -> Mesh:
     return _shared(extrude(outlines.rectangle(1.0, 1.0), 1.0))
+
+
+def slab(size: tuple[float, float, float], cell: float) -> Mesh:
+    """A box with sharp edges whose faces are cut into rectangles with no side longer than `cell`. [m]
+
+    For light that is worked out at corners: a long bar takes a fraction of the triangles that halving them would.
+
+    >>> len(slab((0.12, 0.002, 0.003), 0.03).faces)
+    36
+    """
+    counts = [max(1, int(np.ceil(side / cell - 1e-9))) for side in size]
+    cube = _cut_cube(*counts)
+    return replace(cube, vertices=cube.vertices * np.asarray(size, dtype=float))
+
+
+@lru_cache(maxsize=256)
+def _cut_cube(*counts: int) -> Mesh:
+    """A cube of side 1, cut so often along x, y and z."""
+    ticks = [np.linspace(-0.5, 0.5, count + 1) for count in counts]
+    vertices: list[Array] = []
+    normals: list[Array] = []
+    faces: list[NDArray[np.int64]] = []
+    for axis, (one, other) in enumerate(((1, 2), (2, 0), (0, 1))):
+        a, b = (grid.ravel() for grid in np.meshgrid(ticks[one], ticks[other], indexing="ij"))
+        cells = _grid_faces(counts[one] + 1, counts[other] + 1)
+        for sign in (-1.0, 1.0):
+            points, normal = np.zeros((len(a), 3)), sign * np.eye(3)[axis]
+            points[:, one], points[:, other], points[:, axis] = a, b, 0.5 * sign
+            faces.append((cells if sign > 0 else cells[:, ::-1]) + sum(map(len, vertices)))
+            vertices.append(points)
+            normals.append(np.tile(normal, (len(a), 1)))
+    points = np.concatenate(vertices)
+    return _shared(Mesh(points, np.concatenate(faces), np.concatenate(normals), np.full_like(points, 0.5)))
 
 
 @lru_cache(maxsize=256)

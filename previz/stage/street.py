@@ -12,6 +12,7 @@ from previz.stage import outlines, solids
 from previz.stage.finish import (
     DARK,
     GLASS,
+    LONGEST_BAR,
     LONGEST_EDGE,
     MATT,
     PAINT,
@@ -62,7 +63,7 @@ def lamp_post(height: float, arm: float, lit: float, colour: Colour, light: Colo
     if not lit:
         bowl = solids.coloured(solids.ball(radius, 12), (0.55, 0.54, 0.50), GLASS)
         worn.append(solids.placed(bowl, centre))
-    meshes = tuple(subdivided(solids.scaled(mesh, size)) for mesh in merged(worn))
+    meshes = tuple(subdivided(solids.scaled(mesh, size), LONGEST_BAR) for mesh in merged(worn))
     if not lit:
         return Model(meshes)
     return Model(meshes, (Lamp((centre[0] * size, 0.0, centre[2] * size), radius * size, lit, light),))
@@ -71,7 +72,7 @@ def lamp_post(height: float, arm: float, lit: float, colour: Colour, light: Colo
 def _lamp_foot(colour: Colour) -> list[Mesh]:
     wide = 2 * LAMP_FOOT
     plate = solids.coloured(solids.extrude(outlines.rectangle(wide, wide), 0.04), (0.20, 0.20, 0.19), MATT)
-    sleeve = solids.revolve([(0.135, 0.0), (0.135, 0.75), (0.115, 0.86), (0.09, 0.90)], 12)
+    sleeve = solids.revolve([(0.135, 0.0), (0.135, 0.75), (0.115, 0.86), (0.09, 0.90)], 8)
     door = solids.coloured(solids.box((0.02, 0.13, 0.42)), (0.7 * colour[0], 0.7 * colour[1], 0.7 * colour[2]), PAINT)
     parts = [solids.placed(plate, (0, 0, 0.02)), solids.coloured(sleeve, colour, PAINT)]
     return [*parts, solids.placed(door, (-0.134, 0, 0.45))]
@@ -82,11 +83,11 @@ def _lamp_pole(out: float, top: float, colour: Colour) -> Mesh:
     bend = min(0.9, 0.6 * out)
     turn = np.linspace(0, np.pi / 2 * 0.93, 8)
     arc = np.column_stack([bend * (1 - np.cos(turn)), np.zeros(8), top - 0.02 - bend * (1 - np.sin(turn))])
-    straight = np.column_stack([np.zeros(6), np.zeros(6), np.linspace(0.5, top - bend - 0.1, 6)])
+    straight = np.column_stack([np.zeros(5), np.zeros(5), np.linspace(0.5, top - bend - 0.1, 5)])
     end = np.array([[max(out - 0.28, bend * 1.01), 0.0, top]])
     path = np.vstack([straight, arc, end])
     along = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
-    return solids.coloured(limb(path, 0.088 - 0.050 * along / along[-1], 10), colour, PAINT)
+    return solids.coloured(limb(path, 0.088 - 0.050 * along / along[-1], 8), colour, PAINT)
 
 
 def _lamp_head(out: float, top: float, colour: Colour) -> list[Mesh]:
@@ -104,7 +105,7 @@ def _lamp_head(out: float, top: float, colour: Colour) -> list[Mesh]:
     disc = np.column_stack([0.125 * np.cos(turn), 0.125 * np.sin(turn), np.zeros(12)])
     fan = np.array([(0, k + 1, k) for k in range(1, 11)])
     reflector = solids.coloured(solids.shaped(disc, fan), (0.6, 0.6, 0.58), PAINT)
-    rim = solids.revolve([(0.118, -0.018), (0.135, -0.018), (0.135, 0.012), (0.118, 0.012)], 16, closed=True)
+    rim = solids.revolve([(0.118, -0.018), (0.135, -0.018), (0.135, 0.012), (0.118, 0.012)], 12, closed=True)
     return [
         shell,
         solids.placed(reflector, (out, 0, top - 0.027)),
@@ -130,13 +131,13 @@ def fence(length: float, height: float, style: str, colour: Colour, rng: np.rand
     run = length / size
     posts = np.linspace(-run / 2, run / 2, max(1, round(run / 2.0)) + 1)
     make = {"rails": _rail_fence, "pickets": _picket_fence, "guard_rail": _guard_rail}[style]
-    fine = [subdivided(solids.scaled(part, size)) for part in merged(make(run, posts, colour, rng))]
+    fine = [subdivided(solids.scaled(part, size), LONGEST_BAR) for part in merged(make(run, posts, colour, rng))]
     return fitted(fine, (length, fence_depth(height, style), height))
 
 
 def _plank(size: tuple[float, float, float], colour: Colour, rng: np.random.Generator) -> Mesh:
     """Sawn wood: a plain bar with its ends a little out of true and a tone of its own."""
-    bar = solids.coloured(solids.box(size), toned(colour, rng, 0.14), MATT)
+    bar = solids.coloured(solids.slab(size, 0.55), toned(colour, rng, 0.14), MATT)
     return replace(bar, colours=bar.colours * np.exp(rng.normal(0, 0.10, (len(bar.colours), 1))))
 
 
@@ -156,14 +157,13 @@ def _rail_fence(run: float, posts: Array, colour: Colour, rng: np.random.Generat
         high = 1.2 if x == posts[0] else rng.uniform(1.16, 1.2)
         post = outlines.rectangle(0.12, 0.11)
         head = 0.03
-        rings = [np.column_stack([post, np.full(4, z)]) for z in (0.0, 0.55, high - head)]
+        rings = [np.column_stack([post, np.full(4, z)]) for z in (0.0, high - head)]
         rings.append(np.column_stack([0.55 * post, np.full(4, high)]))
         body = solids.coloured(solids.loft(np.stack(rings), crease=30.0), toned(colour, rng, 0.12), MATT)
         parts.append(solids.placed(body, (float(x), 0.03, 0), turn=rng.normal(0, 2.0), pitch=rng.normal(0, 0.6)))
     for start, end in pairwise(posts):
         for z in (0.34, 0.67, 1.0):
             board = _plank((end - start - 0.006, 0.035, 0.135), colour, rng)
-            board = subdivided(board, 0.45)
             bow = board.vertices + np.outer(0.012 * mottle(board.vertices[:, :1], 1.5, rng), [0, 0, 1])
             at = ((start + end) / 2, -0.048, z + rng.normal(0, 0.012))
             parts.append(solids.placed(replace(board, vertices=bow), at, pitch=rng.normal(0, 0.35)))
@@ -201,7 +201,8 @@ def _guard_rail(run: float, posts: Array, colour: Colour, rng: np.random.Generat
         long = min(end + 0.05, run / 2) - start
         drawn = replace(beam, vertices=beam.vertices * [long, 1, 1] + [start, -0.004 * (k % 2), 0])
         parts.append(solids.coloured(drawn, toned(colour, rng, 0.06)))
-    bolt = solids.coloured(solids.cylinder(0.02, 0.02, axis="y", segments=6), (0.25, 0.25, 0.25), PAINT)
+    head = solids.extrude(outlines.circle(0.02, 6), 0.02, axis="y", back=False)
+    bolt = solids.coloured(head, (0.25, 0.25, 0.25), PAINT)
     for x in posts[:-1] + 0.06:
         parts.append(solids.placed(bolt, (float(x), -0.02, 0.63)))
     for x in _post_tops(run, posts, 0.12):
@@ -221,8 +222,9 @@ def _pressed_beam(profile: Array) -> Mesh:
     count = len(profile)
     front = np.column_stack([np.zeros(count), profile])
     ring = np.vstack([front, front[::-1] + np.array([0, 0.006, 0])])
-    sections = [ring[::-1] + np.array([x, 0, 0]) for x in np.linspace(0, 1, 4)]
-    return replace(solids.loft(np.stack(sections), crease=20.0), material=PAINT)
+    sections = [ring[::-1] + np.array([x, 0, 0]) for x in np.linspace(0, 1, 3)]
+    # Open at its ends: they lap over each other.
+    return replace(solids.loft(np.stack(sections), capped=False, crease=20.0), material=PAINT)
 
 
 def _rust_spots(mesh: Mesh, rng: np.random.Generator) -> Mesh:
@@ -252,9 +254,9 @@ def sign(height: float, shape: str, colour: Colour, glow: float, rng: np.random.
     parts.append(_facing(outline, border, -0.0625, middle, PAINT))
     parts.append(_facing(inner, face, -0.0640, middle, shown))
     for y in (0.0,) if shape != "board" else (-0.5, 0.5):
-        post = solids.revolve([(0.038, z) for z in np.linspace(0.0, SIGN_HEIGHT - 0.04, 7)], 10)
+        post = solids.revolve([(0.038, z) for z in np.linspace(0.0, SIGN_HEIGHT - 0.04, 4)], 8)
         parts.append(solids.placed(solids.coloured(post, STEEL, PAINT), (0, y, 0)))
-        foot = solids.revolve([(0.060, 0.0), (0.060, 0.05), (0.04, 0.07)], 10)
+        foot = solids.revolve([(0.060, 0.0), (0.060, 0.05), (0.04, 0.07)], 8)
         parts.append(solids.placed(solids.coloured(foot, (0.22, 0.22, 0.21), MATT), (0, y, 0)))
         for z in (middle - 0.27 * high, middle + 0.27 * high):
             clamp = solids.coloured(solids.box((0.092, 0.10, 0.035)), (0.25, 0.25, 0.25), PAINT)
@@ -305,13 +307,13 @@ def cone(height: float, colour: Colour, rng: np.random.Generator) -> tuple[Mesh,
     bands = [(0.045, 0.43, colour), (0.43, 0.58, WHITE), (0.58, 0.70, colour), (0.70, 0.83, WHITE), (0.83, 1.0, colour)]
     for low, high, tint in bands:
         proud = 0.003 if tint is WHITE else 0.0
-        heights = np.linspace(low, high, 3)
+        heights = np.linspace(low, high, 3 if (high - low) * height > 0.5 * LONGEST_EDGE else 2)
         ring = [(radius(z) + proud, z) for z in heights]
         if high == 1.0:
             ring = [*ring[:-1], (radius(0.985), 0.985), (radius(1.0) - 0.012, 1.0)]
         if low == 0.045:
             ring = [(0.215, 0.045), (0.205, 0.06), (radius(0.10), 0.10), *ring[1:]]
-        parts.append(solids.coloured(_skirt(np.array(ring), 16), tint, PAINT))
+        parts.append(solids.coloured(_skirt(np.array(ring), 12), tint, PAINT))
     top = solids.coloured(solids.revolve([(0.026, 0.999), (0.026, 1.0)], 12), DARK, MATT)
     aged = [weathered(part, rng, 1.4, tone=0.07, foot=0.55, rise=0.12, grain=0.25) for part in [*parts, top]]
     scuffed = [
@@ -337,6 +339,8 @@ def _skirt(profile: Array, sides: int) -> Mesh:
 
 # --- walls ---
 
+_KERB = 0.006  # [m] on the table: up to this height a wall is a bar
+
 
 def wall(
     size: tuple[float, float, float], style: str, colour: Colour, snow: float, scale: float, rng: np.random.Generator
@@ -359,7 +363,8 @@ def wall(
     parts = {"plain": _cast_wall, "brick": _brick_wall, "stone": _stone_wall}[style](core, proud, colour, rng)
     parts += _coping(length, thick, cap, body, colour, rng)
     # Cast faces show stains, not joints; metres of wall are cut no finer than a hundredth of it.
-    edge = max(LONGEST_EDGE * scale * (0.55 if style == "plain" else 1.0), max(length, high) / 100)
+    longest = LONGEST_EDGE * (0.55 if style == "plain" else 1.0) if high > _KERB * scale else LONGEST_BAR
+    edge = max(longest * scale, max(length, high) / 100)
     fine = [subdivided(part, edge) for part in parts]
     aged = [
         weathered(part, rng, 1.0, tone=0.10, foot=0.5, rise=0.22, moss=0.28 * (1 - snow), grain=0.9) for part in fine

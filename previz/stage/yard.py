@@ -13,6 +13,7 @@ from previz.scene import CONTAINER_SIZE
 from previz.stage import solids
 from previz.stage.finish import (
     DARK,
+    LONGEST_BAR,
     LONGEST_EDGE,
     MATT,
     PAINT,
@@ -50,7 +51,7 @@ def container_stack(length: float, colours: tuple[Colour, ...], rng: np.random.G
     parts: list[Mesh] = []
     for level, colour in enumerate(colours):
         tones = np.array([toned(colour, rng, spread) for spread in _TONES])
-        box = [_painted(blank, tones, rng) for blank in _blanks(size)]
+        box = [_painted(blank, tones, rng) for blank in _blanks(size, level == len(colours) - 1)]
         # A crane sets a box down within a couple of centimetres; the lowest stands true.
         slip, turn = (rng.normal(0, 0.012, 2), rng.normal(0, 0.12)) if level else (np.zeros(2), 0.0)
         parts += [solids.placed(part, (slip[0], slip[1], level * HIGH), turn=float(turn)) for part in box]
@@ -88,14 +89,17 @@ def _painted(blank: _Blank, tones: Array, rng: np.random.Generator) -> Mesh:
 
 
 @lru_cache(maxsize=8)
-def _blanks(size: float) -> tuple[_Blank, ...]:
-    """A container by materials; `size` is what one metre full size is on the table. [m]"""
-    # Panels are pressed in fine enough folds already; bars are narrow and may have longer edges.
-    edge = 1.4 * LONGEST_EDGE / size
+def _blanks(size: float, top: bool) -> tuple[_Blank, ...]:
+    """A container by materials; `size` is what one metre full size is on the table. [m]
+
+    Only the `top` one of a stack shows its roof.
+    """
     side = _side(size)
-    parts = [(side, 0, 1.0), (solids.placed(side, turn=180), 1, 1.0), (_back(size), 2, 1.0), (_roof(size), 3, 1.0)]
-    parts += [(subdivided(part, edge), _FRAME, 1.0) for part in _frame()]
-    parts += [(subdivided(part, edge), tone, 1.0) for part, tone in _doors()]
+    parts = [(side, 0, 1.0), (solids.placed(side, turn=180), 1, 1.0), (_back(size), 2, 1.0)]
+    parts += [(_roof(size), 3, 1.0)] if top else []
+    # Panels are pressed in fine enough folds already; bars are narrow and may have longer edges.
+    parts += [(part, _FRAME, 1.0) for part in _frame(LONGEST_BAR / size)]
+    parts += [(subdivided(part, 1.4 * LONGEST_EDGE / size), tone, 1.0) for part, tone in _doors(LONGEST_EDGE / size)]
     parts += [*_castings(), *_lock_gear(), (_underside(), -1, 0.0)]
     found = []
     for material in dict.fromkeys(mesh.material for mesh, _, _ in parts):
@@ -127,7 +131,7 @@ def _corrugated(width: float, height: float, waves: int, depth: float, rows: int
 
 
 def _rows(height: float, size: float) -> int:
-    return int(np.clip(np.ceil(0.95 * height * size / LONGEST_EDGE), 3, 12))
+    return int(np.clip(np.ceil(0.7 * height * size / LONGEST_EDGE), 2, 12))
 
 
 def _side(size: float) -> Mesh:
@@ -147,18 +151,18 @@ def _roof(size: float) -> Mesh:
     return solids.placed(panel, (0, -WIDE / 2 + 0.06, HIGH - 0.035), roll=-90)
 
 
-def _frame() -> list[Mesh]:
+def _frame(longest: float) -> list[Mesh]:
     """Corner posts, rails, door header and sill."""
     bars = []
     for x in (-1, 1):
         for y in (-1, 1):
-            bars.append(((0.14, 0.13, HIGH - 0.236), (x * (LONG / 2 - 0.078), y * (WIDE / 2 - 0.07), HIGH / 2), 0.012))
-        bars.append(((0.12, WIDE - 0.32, 0.12), (x * (LONG / 2 - 0.07), 0, HIGH - 0.075), 0.0))
-        bars.append(((0.12, WIDE - 0.32, 0.16), (x * (LONG / 2 - 0.07), 0, 0.09), 0.0))
+            bars.append(((0.14, 0.13, HIGH - 0.236), (x * (LONG / 2 - 0.078), y * (WIDE / 2 - 0.07), HIGH / 2)))
+        bars.append(((0.12, WIDE - 0.32, 0.12), (x * (LONG / 2 - 0.07), 0, HIGH - 0.075)))
+        bars.append(((0.12, WIDE - 0.32, 0.16), (x * (LONG / 2 - 0.07), 0, 0.09)))
     for y in (-1, 1):
-        bars.append(((LONG - 0.35, 0.065, 0.075), (0, y * (WIDE / 2 - 0.040), HIGH - 0.05), 0.0))
-        bars.append(((LONG - 0.35, 0.055, 0.155), (0, y * (WIDE / 2 - 0.038), 0.09), 0.0))
-    return [solids.placed(_steel(solids.box(size, bevel)), at) for size, at, bevel in bars]
+        bars.append(((LONG - 0.35, 0.065, 0.075), (0, y * (WIDE / 2 - 0.040), HIGH - 0.05)))
+        bars.append(((LONG - 0.35, 0.055, 0.155), (0, y * (WIDE / 2 - 0.038), 0.09)))
+    return [solids.placed(_steel(solids.slab(size, longest)), at) for size, at in bars]
 
 
 def _steel(mesh: Mesh) -> Mesh:
@@ -185,22 +189,22 @@ def _castings() -> list[_Part]:
 
 
 def _slot(at: tuple[float, float, float], turn: float, wide: float) -> Mesh:
-    """A dark oval facing −y, turned about z."""
-    angles = np.radians(np.arange(0, 360, 45) + 22.5)
-    ring = np.column_stack([0.62 * wide * np.cos(angles), np.zeros(8), 0.036 * np.sin(angles)])
-    faces = np.array([(0, k, k + 1) for k in range(1, 7)])
+    """A dark oval facing −y, turned about z: six corners, for it is about a millimetre wide."""
+    angles = np.radians(np.arange(0, 360, 60))
+    ring = np.column_stack([0.60 * wide * np.cos(angles), np.zeros(6), 0.038 * np.sin(angles)])
+    faces = np.array([(0, k, k + 1) for k in range(1, 5)])
     return solids.placed(solids.coloured(solids.shaped(ring, faces), DARK, MATT), at, turn=turn)
 
 
-def _doors() -> list[tuple[Mesh, int]]:
+def _doors(longest: float) -> list[tuple[Mesh, int]]:
     """Two leaves with pressed panels, each in its frame, with dark rubber between them; and each part's tone."""
     x, low, high = LONG / 2 - 0.055, 0.175, HIGH - 0.14
-    rubber = solids.coloured(solids.box((0.02, WIDE - 0.27, high - low + 0.02)), (0.02, 0.02, 0.021), MATT)
+    rubber = solids.coloured(solids.slab((0.02, WIDE - 0.27, high - low + 0.02), longest), (0.02, 0.02, 0.021), MATT)
     parts = [(solids.placed(rubber, (x - 0.010, 0, (low + high) / 2)), -1)]
     leaf = (WIDE - 0.32) / 2
     for side in (-1, 1):
         middle = side * (leaf / 2 + 0.012)
-        plate = solids.box((0.03, leaf - 0.01, high - low - 0.02))
+        plate = solids.slab((0.03, leaf - 0.01, high - low - 0.02), longest)
         parts.append((solids.placed(_steel(plate), (x + 0.008, middle, (low + high) / 2)), _DOORS))
         pitch = (high - low) / 4
         for k in range(4):
@@ -224,7 +228,7 @@ def _lock_gear() -> list[_Part]:
     x, low, high = LONG / 2 - 0.004, 0.07, HIGH - 0.06
     zinc, worn = [], []
     for y in (-0.82, -0.34, 0.34, 0.82):
-        bar = solids.revolve([(0.021, low), (0.021, 0.9), (0.021, 1.7), (0.021, high)], 5)
+        bar = solids.revolve([(0.021, low), (0.021, 1.3), (0.021, high)], 5)
         zinc.append(solids.placed(bar, (x - 0.012, y, 0)))
         for z in (low + 0.03, 0.75, high - 0.03):
             worn.append(solids.placed(_steel(solids.box((0.05, 0.085, 0.05))), (x - 0.022, y, z)))
@@ -263,6 +267,8 @@ def _rusty(mesh: Mesh, rng: np.random.Generator, amount: Array) -> Mesh:
 
 # --- stones ---
 
+_SMALL_STONE = 0.009  # longest side of one that is cut from fewer faces: each is then about 2 mm long [m]
+
 
 def stone(size: tuple[float, float, float], colour: Colour, snow: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
     """A boulder: a ball cut by random planes, so that it has faces and edges, roughened and set into the ground.
@@ -274,7 +280,7 @@ def stone(size: tuple[float, float, float], colour: Colour, snow: float, rng: np
     snow : float
         Share of the upper side under snow.
     """
-    ways, faces = _icosphere(2)
+    ways, faces = _icosphere(1 if max(size) < _SMALL_STONE else 2)
     planes = rng.normal(size=(15, 3))
     planes /= np.linalg.norm(planes, axis=1, keepdims=True)
     depths = rng.uniform(0.66, 0.95, 15)
@@ -286,7 +292,8 @@ def stone(size: tuple[float, float, float], colour: Colour, snow: float, rng: np
     points = ways * radius[:, None]
     points[:, 2] = np.maximum(points[:, 2], -0.42) + 0.42
     points, lying = _under_snow(points, faces, snow, rng)
-    mesh = solids.coloured(solids.shaped(points, faces, crease=24.0 + 40.0 * snow), colour, MATT)
+    buried = (points[faces][:, :, 2] < 1e-6).all(axis=1)
+    mesh = solids.coloured(solids.shaped(points, faces[~buried], crease=24.0 + 40.0 * snow), colour, MATT)
     mesh = weathered(mesh, rng, 1.0, tone=0.16, foot=0.45, rise=0.22, moss=0.25 * (1 - snow), grain=0.7)
     pale = smoothstep(mottle(mesh.vertices, 0.35, rng), 0.8, 1.5)  # lichen
     mesh = replace(mesh, colours=blended(mesh.colours, (0.34, 0.34, 0.28), 0.45 * pale))

@@ -27,35 +27,36 @@ def spec(kind: str, **keys: object) -> Standing:
     return PIECES[kind].model_validate({"id": "x", "piece": kind, "at": ["1 m", "1 m"], **needed, **keys})
 
 
-#: Kind, keys, most corners.
+#: Kind, keys, most triangles. Every frame draws all that it sees of a set 4 to 84 times, and on a software rasteriser a
+#: triangle that is smaller than 16 pixels costs as much as they do; what is finer than that is paid for and not seen.
 CASES: list[tuple[str, dict[str, object], int]] = [
-    ("container", {}, 5000),
-    ("container", {"length": "120 mm", "stack": 3, "colours": ["#204060", "#888888"]}, 15000),
-    ("lamp_post", {}, 1500),
-    ("lamp_post", {"height": "120 mm", "arm": "10 mm", "lit": "12 lm"}, 1500),
-    ("conifer", {}, 8000),
-    ("conifer", {"height": "150 mm", "snow": "80 %"}, 10500),
-    ("broadleaf", {}, 10500),
-    ("broadleaf", {"bare": True}, 10500),
-    ("bush", {}, 5500),
-    ("stone", {"size": "23 mm"}, 500),
-    ("stone", {"snow": "60 %"}, 500),
-    ("building", {}, 17000),
-    ("building", {"roof": "gable", "lit": "40 %", "snow": "70 %", "width": "150 mm"}, 20000),
-    ("building", {"shop": True, "lit": "60 %", "height": "200 mm", "depth": "90 mm"}, 18000),
-    ("building", {"roof": "gable", "width": "90 mm", "depth": "140 mm", "colour": "#b0aca0"}, 16000),
-    ("fence", {}, 3000),
-    ("fence", {"style": "pickets", "height": "20 mm"}, 3000),
-    ("fence", {"style": "guard_rail", "height": "15 mm"}, 3000),
-    ("sign", {}, 1000),
-    ("sign", {"shape": "triangle"}, 1000),
-    ("sign", {"shape": "square", "glow": "50 cd/m2"}, 1000),
-    ("sign", {"shape": "board", "height": "70 mm"}, 1000),
-    ("cone", {}, 500),
-    ("wall", {}, 3500),
-    ("wall", {"style": "brick", "height": "15 mm"}, 6000),
-    ("wall", {"style": "stone", "snow": "50 %", "thickness": "9 mm"}, 6000),
-    ("card", {}, 500),
+    ("container", {}, 2800),
+    ("container", {"length": "120 mm", "stack": 3, "colours": ["#204060", "#888888"]}, 7600),
+    ("lamp_post", {}, 900),
+    ("lamp_post", {"height": "120 mm", "arm": "10 mm", "lit": "12 lm"}, 650),
+    ("conifer", {}, 2900),
+    ("conifer", {"height": "150 mm", "snow": "80 %"}, 4800),
+    ("broadleaf", {}, 5000),
+    ("broadleaf", {"bare": True}, 5200),
+    ("bush", {}, 2100),
+    ("stone", {"size": "23 mm"}, 300),
+    ("stone", {"snow": "60 %"}, 300),
+    ("building", {}, 12500),
+    ("building", {"roof": "gable", "lit": "40 %", "snow": "70 %", "width": "150 mm"}, 17500),
+    ("building", {"shop": True, "lit": "60 %", "height": "200 mm", "depth": "90 mm"}, 13000),
+    ("building", {"roof": "gable", "width": "90 mm", "depth": "140 mm", "colour": "#b0aca0"}, 12500),
+    ("fence", {}, 650),
+    ("fence", {"style": "pickets", "height": "20 mm"}, 1600),
+    ("fence", {"style": "guard_rail", "height": "15 mm"}, 750),
+    ("sign", {}, 550),
+    ("sign", {"shape": "triangle"}, 450),
+    ("sign", {"shape": "square", "glow": "50 cd/m2"}, 450),
+    ("sign", {"shape": "board", "height": "70 mm"}, 1150),
+    ("cone", {}, 400),
+    ("wall", {}, 3400),
+    ("wall", {"style": "brick", "height": "15 mm"}, 2900),
+    ("wall", {"style": "stone", "snow": "50 %", "thickness": "9 mm"}, 3500),
+    ("card", {}, 200),
 ]
 IDS = [f"{k}-{kind}-{'-'.join(keys) or 'plain'}" for k, (kind, keys, _) in enumerate(CASES)]
 NAMED = list(zip(IDS, CASES, strict=True))
@@ -123,8 +124,8 @@ def share_facing_out(mesh: Mesh) -> float:
 
 
 @pytest.mark.parametrize(("name", "most"), [(name, case[2]) for name, case in NAMED], ids=IDS)
-def test_vertex_budget(models: dict[str, Model], name: str, most: int) -> None:
-    assert len(joined(models[name])) <= most
+def test_no_piece_has_more_triangles_than_show(models: dict[str, Model], name: str, most: int) -> None:
+    assert sum(len(mesh.faces) for mesh in models[name].meshes) <= most
 
 
 @pytest.mark.parametrize(("name", "case"), NAMED, ids=IDS)
@@ -302,4 +303,8 @@ def test_broad_faces_are_cut_small_enough_to_catch_a_shadow(kind: str, keys: dic
             continue  # lights itself, or is dark glass: no shadow shows
         faces = mesh.faces[mesh.normals[mesh.faces][:, :, 2].max(1) > -0.9]  # nothing falls on an underside
         sides = mesh.vertices[faces] - mesh.vertices[np.roll(faces, 1, axis=1)]
-        assert np.linalg.norm(sides, axis=2).max() < 2.3 * LONGEST_EDGE
+        longest = np.linalg.norm(sides, axis=2).max(axis=1)
+        area = np.linalg.norm(np.cross(sides[:, 0], sides[:, 1]), axis=1)
+        broad = area > 0.004 * longest  # a shadow on a bar of less than 4 mm has no shape
+        assert longest[broad].max(initial=0.0) < 2.3 * LONGEST_EDGE
+        assert longest.max() < 2.6 * LONGEST_EDGE

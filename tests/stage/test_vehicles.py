@@ -153,7 +153,7 @@ def _joined(meshes: list[Mesh]) -> tuple[np.ndarray, np.ndarray]:
 
 #: Most triangles of body and wheels. A frame draws them 4 to 84 times, and on a software rasteriser one costs as much
 #: as 16 pixels: 20 000 are a third of a picture 1280 wide, in every view. More cannot be seen: see `outlines.ROUND`.
-MOST = {"lorry": 19_500, "van": 19_000, "bus": 20_500, "saloon": 17_500, "tractor": 17_500}
+MOST = {"lorry": 20_500, "van": 19_000, "bus": 20_500, "saloon": 17_500, "tractor": 17_500}
 
 
 @each
