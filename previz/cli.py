@@ -132,23 +132,22 @@ def render(
     for take in takes:
         if take.note:
             _say(f"{take.shot.id}: {take.note}")
-    _warn(previz.predict(scene), takes, scene_file)
-    from previz.frames import Spent
+    from previz.frames import Crew, Spent
 
-    spent = Spent()
-    with spent.on("bake"), building(_say) as tell:
-        stage = previz.build_stage(scene, quality.effort, progress=tell)
-    _say_all(collision_lines(scene, stage.collisions))
-    clips = []
-    for take in takes:
-        path = folder / f"{take.shot.id}.{kind}"
-        side_by_side = workers or _usual_workers(take)
-        drawn = previz.render_frames(scene, stage, take.shot, take.look, side_by_side, spent if profile else None)
-        with spent.on("encode"), _Film(drawn, take) as film:
-            previz.deliver_clip(path, film, take.shot.playback, take.look.size, take.slate, purpose.value)
-        spent.seconds["encode"] -= film.waited
-        _warn_of_flashes(take, film)
-        clips.append(_told(path, take, film, as_json, purpose.value))
+    spent, clips = Spent(), []
+    with Crew(workers or max(_usual_workers(take) for take in takes)) as crew:
+        _warn(previz.predict(scene), takes, scene_file)
+        with spent.on("bake"), building(_say) as tell:
+            stage = previz.build_stage(scene, quality.effort, progress=tell)
+        _say_all(collision_lines(scene, stage.collisions))
+        for take in takes:
+            path = folder / f"{take.shot.id}.{kind}"
+            drawn = previz.render_frames(scene, stage, take.shot, take.look, crew, spent if profile else None)
+            with spent.on("encode"), _Film(drawn, take) as film:
+                previz.deliver_clip(path, film, take.shot.playback, take.look.size, take.slate, purpose.value)
+            spent.seconds["encode"] -= film.waited
+            _warn_of_flashes(take, film)
+            clips.append(_told(path, take, film, as_json, purpose.value))
     if profile:
         _say_all([f"{name:8} {seconds:8.2f} s" for name, seconds in spent.seconds.items()])
     if as_json:

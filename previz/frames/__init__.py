@@ -5,8 +5,10 @@ from previz.frames.lens import Lens
 from previz.frames.render import Facts, Frame, Look, lens_of, render_frames
 from previz.frames.sensor import bt709_encoded, srgb_encoded
 from previz.frames.spent import Spent
+from previz.frames.workers import Crew
 
 __all__ = [
+    "Crew",
     "Facts",
     "Frame",
     "Lens",

@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Iterator
-from contextlib import closing
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -18,6 +17,7 @@ from previz.frames.plan import OVERLAP, Blurs, filling_for, views_for
 from previz.frames.sensor import Noise, exposure_gain
 from previz.frames.spent import Spent
 from previz.frames.views import Views, views
+from previz.frames.workers import Crew
 from previz.predictions.exposure import iso_for_grey, working_f_number
 from previz.predictions.motion import (
     CameraPose,
@@ -106,15 +106,15 @@ class Frame:
 
 
 def render_frames(
-    scene: Scene, stage: Stage, shot: Shot, look: Look, workers: int = 1, spent: Spent | None = None
+    scene: Scene, stage: Stage, shot: Shot, look: Look, workers: int | Crew = 1, spent: Spent | None = None
 ) -> Iterator[Frame]:
     """The frames of a shot, one after another; memory holds one, or a few for each worker.
 
     Parameters
     ----------
-    workers : int
-        Processes that draw side by side; the pixels are the same for any number. More than one need what Python's
-        `multiprocessing` needs of a program: that it can be imported without running.
+    workers : int or Crew
+        Processes that draw side by side; the pixels are the same for any number. A number of them start now and end
+        with the last frame; a crew that was started earlier is ready sooner, and goes on to the next shot.
     spent : Spent or None
         Is told the seconds spent on views, filter and sensor. That costs a little: the graphics side is waited for.
 
@@ -125,14 +125,11 @@ def render_frames(
     """
     numbers = _wanted(look, frame_times(scene, shot), shot)
     prepared = _prepared(scene, stage, shot, look, numbers)
-    if workers > 1 and len(numbers) > 1:
-        from previz.frames.workers import drawn_by_workers
-
-        yield from drawn_by_workers(prepared, numbers, min(workers, len(numbers)), spent)
+    if isinstance(workers, Crew):
+        yield from workers.frames(prepared, numbers, spent)
         return
-    with closing(Studio(prepared, spent)) as studio:
-        for number in numbers:
-            yield studio.frame(number)
+    with Crew(min(workers, len(numbers))) as own:
+        yield from own.frames(prepared, numbers, spent)
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
 """Frames drawn side by side by several processes.
 
-Frames are independent, so the pixels do not depend on how they are shared out. Each process opens the stage once, from
-a file, and keeps it.
+Frames are independent, so the pixels do not depend on how they are shared out. The processes start while the set is
+still being built, for loading what they need takes a second; each then opens the stage once, from a file, and keeps it.
 """
 
 import os
@@ -10,64 +10,121 @@ import tempfile
 from collections import deque
 from collections.abc import Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
+from contextlib import closing
 from multiprocessing import get_context
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from previz.frames.render import Frame, Prepared, Studio
 from previz.frames.spent import Spent
 from previz.stage import cores
 
+if TYPE_CHECKING:
+    from previz.frames.render import Frame, Prepared, Studio
+
 _AHEAD = 2  # frames that each process may be ahead of what has been asked for: memory holds no more
 
-_studio: tuple[Studio, Spent] | None = None  # of this process
+
+class Crew:
+    """Processes that draw; a context, at whose end they end.
+
+    They need what Python's `multiprocessing` needs of a program: that it can be imported without running.
+
+    Parameters
+    ----------
+    count : int
+        How many. They start at once; with one, what is drawn is drawn by the caller.
+    """
+
+    def __init__(self, count: int) -> None:
+        self.count = count
+        self._pool: ProcessPoolExecutor | None = None
+        if count > 1:
+            # A rasteriser in software shares a picture out among threads; that many pictures at once need one each.
+            self._pool = ProcessPoolExecutor(count, get_context("spawn"), _ready, (count >= cores(),))
+            for _ in range(count):
+                self._pool.submit(os.getpid)  # a process starts when there is something to do
+
+    def frames(self, prepared: "Prepared", numbers: range, spent: Spent | None) -> "Iterator[Frame]":
+        """The frames in order. A process that dies raises `concurrent.futures.process.BrokenProcessPool`."""
+        if self._pool is None or len(numbers) == 1:
+            yield from _drawn_here(prepared, numbers, spent)
+            return
+        with tempfile.TemporaryDirectory(prefix="previz-") as folder:
+            path = Path(folder, "stage.pickle")
+            path.write_bytes(pickle.dumps(prepared, protocol=pickle.HIGHEST_PROTOCOL))
+            waiting: deque[Future[tuple[Frame, Spent]]] = deque()
+            try:
+                for number in numbers:
+                    waiting.append(self._pool.submit(_draw, str(path), spent is not None, number))
+                    if len(waiting) > self.count * _AHEAD:
+                        yield _told(waiting.popleft(), spent)
+                while waiting:
+                    yield _told(waiting.popleft(), spent)
+            finally:
+                for future in waiting:
+                    future.cancel()
+
+    def close(self) -> None:
+        """End the processes, when each has finished its frame."""
+        if self._pool is not None:
+            self._pool.shutdown(cancel_futures=True)
+
+    def __enter__(self) -> "Crew":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
 
 
-def drawn_by_workers(prepared: Prepared, numbers: range, workers: int, spent: Spent | None) -> Iterator[Frame]:
-    """The frames in order. A process that dies raises `concurrent.futures.process.BrokenProcessPool`."""
-    with tempfile.TemporaryDirectory(prefix="previz-") as folder:
-        path = Path(folder, "stage.pickle")
-        path.write_bytes(pickle.dumps(prepared, protocol=pickle.HIGHEST_PROTOCOL))
-        # A rasteriser in software shares a picture out among threads; that many pictures at once need one thread each.
-        single = workers >= cores()
-        pool = ProcessPoolExecutor(workers, get_context("spawn"), _open, (str(path), single, spent is not None))
-        try:
-            yield from _in_order(pool, numbers, workers, spent)
-        finally:
-            pool.shutdown(cancel_futures=True)
+def _drawn_here(prepared: "Prepared", numbers: range, spent: Spent | None) -> "Iterator[Frame]":
+    from previz.frames.render import Studio
+
+    with closing(Studio(prepared, spent)) as studio:
+        for number in numbers:
+            yield studio.frame(number)
 
 
-def _in_order(pool: ProcessPoolExecutor, numbers: range, workers: int, spent: Spent | None) -> Iterator[Frame]:
-    waiting: deque[Future[tuple[Frame, Spent]]] = deque()
-    for number in numbers:
-        waiting.append(pool.submit(_draw, number))
-        if len(waiting) > workers * _AHEAD:
-            yield _told(waiting.popleft(), spent)
-    while waiting:
-        yield _told(waiting.popleft(), spent)
-
-
-def _told(done: "Future[tuple[Frame, Spent]]", spent: Spent | None) -> Frame:
+def _told(done: "Future[tuple[Frame, Spent]]", spent: Spent | None) -> "Frame":
     frame, own = done.result()
     if spent is not None:
         spent.add(own)
     return frame
 
 
-def _open(path: str, single: bool, timed: bool) -> None:
-    """Runs once in each process."""
-    global _studio
+# --- in each process ---
+
+_opened: "tuple[str, Studio, Spent] | None" = None  # the file of a stage, and what came of it
+
+
+def _ready(single: bool) -> None:
+    """Load, while there is nothing to draw yet, what drawing needs."""
     if single:
         os.environ["LP_NUM_THREADS"] = "1"  # of Mesa's rasteriser; it reads this as it starts
-    spent = Spent()
-    # The file is ours, written a moment ago into a folder that only this user can read.
-    _studio = Studio(pickle.loads(Path(path).read_bytes()), spent if timed else None), spent
+    from previz.frames.gl.context import platform_class
+    from previz.frames.render import Studio  # noqa: F401 - what it imports in turn takes a while
+
+    platform_class()
 
 
-def _draw(number: int) -> tuple[Frame, Spent]:
-    assert _studio is not None  # the pool runs _open first
-    studio, spent = _studio
+def _draw(path: str, timed: bool, number: int) -> "tuple[Frame, Spent]":
+    global _opened
+    if _opened is None or _opened[0] != path:
+        _open(path, timed)
+    assert _opened is not None
+    _, studio, spent = _opened
     spent.seconds.clear()
     frame = studio.frame(number)
     own = Spent()
     own.add(spent)
     return frame, own
+
+
+def _open(path: str, timed: bool) -> None:
+    global _opened
+    from previz.frames.render import Studio
+
+    if _opened is not None:
+        _opened[1].close()
+    spent = Spent()
+    # The file is ours, written a moment ago into a folder that only this user can read.
+    _opened = path, Studio(pickle.loads(Path(path).read_bytes()), spent if timed else None), spent

@@ -29,8 +29,8 @@ def require_opengl() -> None:
             ) from None
 
 
-def open_context(width: int, height: int) -> Any:
-    """A current OpenGL 3.3+ core context; returns pyrender's platform that owns it.
+def platform_class() -> Any:
+    """What pyrender has for this system to open a context with; loading it takes most of a second.
 
     The environment is settled before PyOpenGL is imported, since it chooses its platform at import. PyOpenGL asks for
     an error after every call, which costs more than most calls; that is turned off for `OpenGL.GL`, but only after
@@ -48,7 +48,18 @@ def open_context(width: int, height: int) -> Any:
         from pyrender.platforms.egl import EGLPlatform as Platform
     else:
         from pyrender.platforms.pyglet_platform import PygletPlatform as Platform
-    platform = Platform(width, height)
+    return Platform
+
+
+def open_context(width: int, height: int) -> Any:
+    """A current OpenGL 3.3+ core context; returns pyrender's platform that owns it.
+
+    Raises
+    ------
+    MachineError
+        Where this machine has none.
+    """
+    platform = platform_class()(width, height)
     try:
         platform.init_context()
     except Exception as error:
