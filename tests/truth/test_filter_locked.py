@@ -1,6 +1,7 @@
 """A camera locked off: what is drawn again is, to the bit, what drawing everything gives."""
 
 from dataclasses import replace
+from importlib import import_module
 from multiprocessing import active_children
 
 import numpy as np
@@ -77,6 +78,19 @@ def test_redrawing_what_moves_gives_the_bits_of_redrawing_everything(tmp_path, s
         (alone,) = render_frames(scene, whole, shot, replace(look, frames=range(number, number + 1)))
         assert np.array_equal(alone.linear, drawn), number
     assert not np.array_equal(together[0], together[-1])
+
+
+@pytest.mark.parametrize("filtered", [True, False])
+def test_views_drawn_by_one_call_are_the_views_drawn_one_by_one(tmp_path, monkeypatch, filtered):
+    scene, shot = shot_of(tmp_path, 1.4)
+    look, whole = Look(size=SIZE, views=20, frames=range(2, 4), noise=False, filtered=filtered), stage()
+    one_by_one = [frame.linear for frame in render_frames(scene, whole, shot, look)]
+    module = import_module("previz.frames.gl.at_once")  # only now: it imports OpenGL
+    if not module.layering_of_hardware():
+        pytest.skip("this renderer's vertex shaders cannot choose a layer")
+    monkeypatch.setattr(module, "layering", module.layering_of_hardware)
+    at_once = [frame.linear for frame in render_frames(scene, whole, shot, look)]
+    assert all(np.array_equal(one, other) for one, other in zip(one_by_one, at_once, strict=True))
 
 
 @pytest.mark.parametrize("workers", [2, 3])

@@ -75,11 +75,15 @@ class Triangles:
         GL.glBufferData(GL.GL_ELEMENT_ARRAY_BUFFER, indices.nbytes, indices, GL.GL_DYNAMIC_DRAW)
         GL.glBindVertexArray(0)
 
-    def draw(self) -> None:
-        """With the program in use."""
-        if self.count:
-            GL.glBindVertexArray(self._vao)
+    def draw(self, times: int = 1) -> None:
+        """With the program in use, so many times over."""
+        if not self.count:
+            return
+        GL.glBindVertexArray(self._vao)
+        if times == 1:
             GL.glDrawElements(GL.GL_TRIANGLES, self.count, GL.GL_UNSIGNED_INT, None)
+        else:
+            GL.glDrawElementsInstanced(GL.GL_TRIANGLES, self.count, GL.GL_UNSIGNED_INT, None, times)
 
     def delete(self) -> None:
         """Give the memory back."""
@@ -198,22 +202,34 @@ def _gl_type(pixels: NDArray[Any]) -> int:
 
 
 class ViewTargets:
-    """A stack of half-float pictures with one depth buffer: views are drawn into its layers, then added up."""
+    """A stack of half-float pictures: views are drawn into its layers, one by one or all at once, then added up."""
 
-    def __init__(self, width: int, height: int, depth: int) -> None:
+    def __init__(self, width: int, height: int, depth: int, *, at_once: bool) -> None:
         self.depth = depth
         self.texture = _new_texture(GL.GL_TEXTURE_2D_ARRAY, nearest=True)
         GL.glTexImage3D(
             GL.GL_TEXTURE_2D_ARRAY, 0, GL.GL_RGBA16F, width, height, depth, 0, GL.GL_RGBA, GL.GL_FLOAT, None
         )
-        depth_buffer = GL.glGenRenderbuffers(1)
-        GL.glBindRenderbuffer(GL.GL_RENDERBUFFER, depth_buffer)
-        GL.glRenderbufferStorage(GL.GL_RENDERBUFFER, GL.GL_DEPTH_COMPONENT32F, width, height)
+        self._depths = _new_texture(GL.GL_TEXTURE_2D_ARRAY, nearest=True)
+        layers = depth if at_once else 1  # one after another they can share
+        GL.glTexImage3D(
+            *(GL.GL_TEXTURE_2D_ARRAY, 0, GL.GL_DEPTH_COMPONENT32F, width, height, layers),
+            *(0, GL.GL_DEPTH_COMPONENT, GL.GL_FLOAT, None),
+        )
+        #: A target for each layer, and one for all.
         self.framebuffers = [int(GL.glGenFramebuffers(1)) for _ in range(depth)]
         for layer, framebuffer in enumerate(self.framebuffers):
             GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, framebuffer)
-            GL.glFramebufferTextureLayer(GL.GL_FRAMEBUFFER, GL.GL_COLOR_ATTACHMENT0, self.texture, 0, layer)
-            GL.glFramebufferRenderbuffer(GL.GL_FRAMEBUFFER, GL.GL_DEPTH_ATTACHMENT, GL.GL_RENDERBUFFER, depth_buffer)
+            for place, stack, number in (
+                (GL.GL_COLOR_ATTACHMENT0, self.texture, layer),
+                (GL.GL_DEPTH_ATTACHMENT, self._depths, min(layer, layers - 1)),
+            ):
+                GL.glFramebufferTextureLayer(GL.GL_FRAMEBUFFER, place, stack, 0, number)
+        self.whole = int(GL.glGenFramebuffers(1))
+        if at_once:
+            GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self.whole)
+            GL.glFramebufferTexture(GL.GL_FRAMEBUFFER, GL.GL_COLOR_ATTACHMENT0, self.texture, 0)
+            GL.glFramebufferTexture(GL.GL_FRAMEBUFFER, GL.GL_DEPTH_ATTACHMENT, self._depths, 0)
 
 
 class SumTarget:

@@ -16,7 +16,10 @@ _FOLDER = Path(__file__).parent / "shaders"
 
 
 class Program:
-    """A linked vertex and fragment shader; `switches` are defined for the preprocessor of both."""
+    """A linked vertex and fragment shader.
+
+    `switches` are defined for the preprocessor of both; one that begins with # is put into the vertex shader as it is.
+    """
 
     def __init__(self, vertex: str, fragment: str, switches: tuple[str, ...] = ()) -> None:
         stages = [(vertex, GL.GL_VERTEX_SHADER), (fragment, GL.GL_FRAGMENT_SHADER)]
@@ -61,4 +64,7 @@ class Program:
 def _source(name: str, switches: tuple[str, ...]) -> str:
     version, rest = (_FOLDER / name).read_text().split("\n", 1)
     whole = re.sub(r'^#include "([\w.]+)"$', lambda found: (_FOLDER / found[1]).read_text(), rest, flags=re.MULTILINE)
-    return "\n".join([version, *(f"#define {switch}" for switch in switches), whole])
+    # Some switches are directives of their own; only vertex shaders have need of them.
+    given = [switch for switch in switches if switch.startswith("#") and name.endswith(".vert")]
+    defined = [f"#define {switch}" for switch in switches if not switch.startswith("#")]
+    return "\n".join([version, *given, *defined, whole])

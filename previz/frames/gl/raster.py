@@ -142,7 +142,7 @@ class Raster:
         # These import PyOpenGL, which chooses its platform then: only after the context is open.
         from OpenGL import GL
 
-        from previz.frames.gl import buffers, things
+        from previz.frames.gl import at_once, buffers, things
         from previz.frames.gl.programs import Program
 
         self._gl, self._buffers = GL, buffers
@@ -158,7 +158,9 @@ class Raster:
         self._vehicle = things.Vehicle(stage.vehicle, exposure)
         self._set_lamps = things.lamp_discs(stage.lamps, exposure)
         self._own_lamps = things.lamp_discs(stage.vehicle.lamps, exposure)
-        self._views = buffers.ViewTargets(width, height, BATCH)
+        switches = at_once.layering()
+        self._views = buffers.ViewTargets(width, height, BATCH, at_once=bool(switches))
+        self._batches = at_once.Batches(self._views, switches)
         self._sum = buffers.SumTarget(width, height)
         self._no_attributes = GL.glGenVertexArrays(1)  # the sum's triangle is made of vertex numbers alone
         self._filling: Filling | None = None
@@ -191,12 +193,11 @@ class Raster:
         width, height = self._lens.size
         self._choose(frame)
         gl.glViewport(0, 0, width, height)
-        self._begin_view(self._views.framebuffers[0], np.zeros(4, np.float32))
-        seen = _Seen(frame, Filling((), 0.0, 0.0), ("FILTERED", "SURVEY"))
         middle = frame.views[len(frame.views) // 2]
-        self._draw_vehicle(middle, seen)
-        self._draw_still(middle, 0.0, seen)
-        self._draw_ground(middle, 0.0, seen)
+        for batch in self._batches.of([middle]):
+            self._begin(batch.framebuffer, np.zeros(4, np.float32))
+            self._draw_all(batch, 0.0, _Seen(frame, Filling((), 0.0, 0.0), ("FILTERED", "SURVEY")))
+        gl.glBindFramebuffer(gl.GL_FRAMEBUFFER, self._views.framebuffers[0])
         pixels = np.zeros((height, width, 4), np.float32)
         gl.glReadPixels(0, 0, width, height, gl.GL_RGBA, gl.GL_FLOAT, pixels)
         return pixels[..., :2].reshape(-1, 2).astype(float)
@@ -245,8 +246,8 @@ class Raster:
             gl.glViewport(0, 0, *self._lens.size)
             gl.glScissor(*changed.box)
             with self._timed("views"):
-                for view, framebuffer in zip(batch, self._views.framebuffers, strict=False):
-                    self._draw(view, framebuffer, count, seen)
+                for some in self._batches.of(batch):
+                    self._draw(some, count, seen)
             with self._timed("filter"):
                 if self._filling is None:
                     self._add(len(batch), 1 / count)
@@ -317,9 +318,9 @@ class Raster:
         self._program("sum.vert", "sum.frag").use(drawn, count=count, weight=weight)
         gl.glDrawArrays(gl.GL_TRIANGLES, 0, 3)
 
-    # --- one view ---
+    # --- views that are drawn together ---
 
-    def _begin_view(self, framebuffer: int, background: NDArray[np.float32]) -> None:
+    def _begin(self, framebuffer: int, background: NDArray[np.float32]) -> None:
         gl = self._gl
         gl.glBindFramebuffer(gl.GL_FRAMEBUFFER, framebuffer)
         gl.glDisable(gl.GL_BLEND)
@@ -327,70 +328,71 @@ class Raster:
         gl.glClearBufferfv(gl.GL_COLOR, 0, background)
         gl.glClearBufferfv(gl.GL_DEPTH, 0, np.ones(1, np.float32))
 
-    def _draw(self, view: ViewState, framebuffer: int, count: int, seen: "_Seen") -> None:
+    def _draw(self, batch: Any, count: int, seen: "_Seen") -> None:
         # Beyond the set is as blurred as what is infinitely far.
-        self._begin_view(framebuffer, np.append(self._room, seen.frame.disc[0]).astype(np.float32))
+        self._begin(batch.framebuffer, np.append(self._room, seen.frame.disc[0]).astype(np.float32))
         # The views' jitter averages over the long side of a footprint, as far as there are views.
-        most_bias = float(np.log2(min(count, _LONGEST_FOOTPRINT)))
-        # Near things first: what they hide is not shaded.
-        self._draw_vehicle(view, seen)
-        self._draw_still(view, most_bias, seen)
-        self._draw_ground(view, most_bias, seen)
+        self._draw_all(batch, float(np.log2(min(count, _LONGEST_FOOTPRINT))), seen)
         if self._glows is None:
-            self._draw_lamps(view)
+            for view, framebuffer in batch.alone:
+                self._gl.glBindFramebuffer(self._gl.GL_FRAMEBUFFER, framebuffer)
+                self._draw_lamps(view)
 
-    def _draw_vehicle(self, view: ViewState, seen: "_Seen") -> None:
+    def _draw_all(self, batch: Any, most_bias: float, seen: "_Seen") -> None:
+        # Near things first: what they hide is not shaded.
+        self._draw_vehicle(batch, seen)
+        self._draw_still(batch, most_bias, seen)
+        self._draw_ground(batch, most_bias, seen)
+
+    def _draw_vehicle(self, batch: Any, seen: "_Seen") -> None:
         switches, values = seen.of_vehicle(self._lens)
-        self._program("vehicle.vert", "surface.frag", (_GLOSSY, *switches)).use(
-            {"mirror": (self._gl.GL_TEXTURE_3D, self._mirror)},
-            clip_from_world=view.clip_from_world,
-            world_from_vehicle=view.world_from_vehicle,
-            travelled=float(view.travelled),
-            eye=view.eye,
-            **values,
+        own = batch.of("clip_from_world", "world_from_vehicle", "travelled", "eye")
+        self._program("vehicle.vert", "surface.frag", (_GLOSSY, *switches, *batch.switches)).use(
+            {"mirror": (self._gl.GL_TEXTURE_3D, self._mirror)}, **own, **values
         )
         for part in self._vehicle.parts:
             self._face(part.one_sided)
-            part.triangles.draw()
+            part.triangles.draw(batch.count)
         self._face(False)
 
-    def _draw_still(self, view: ViewState, most_bias: float, seen: "_Seen") -> None:
+    def _draw_still(self, batch: Any, most_bias: float, seen: "_Seen") -> None:
         gl = self._gl
         common, shared = seen.of_set(self._lens)
         for thing in self._still:
             if not thing.triangles.count:
                 continue
-            switches: tuple[str, ...] = common
+            switches: tuple[str, ...] = (*common, *batch.switches)
             textures = {}
-            values: dict[str, Any] = {"clip_from_world": view.clip_from_world, **shared}
+            values: dict[str, Any] = {**batch.of("clip_from_world"), **shared}
             if thing.image is not None:
                 switches += ("IMAGE",)
                 textures["image"] = (gl.GL_TEXTURE_2D, thing.image)
-                values |= {"eye": view.eye, "most_bias": most_bias}
+                values |= {**batch.of("eye"), "most_bias": most_bias}
             if thing.glossy:
                 switches += (_SATIN if thing.satin else _GLOSSY,)
                 textures["mirror"] = (gl.GL_TEXTURE_3D, self._still_mirror)
-                values["eye"] = view.eye
+                values |= batch.of("eye")
             self._face(thing.one_sided)
             self._program("still.vert", "surface.frag", switches).use(textures, **values)
-            thing.triangles.draw()
+            thing.triangles.draw(batch.count)
         self._face(False)
 
     def _face(self, one_sided: bool) -> None:
         """Whether what follows is seen from its front alone."""
         (self._gl.glEnable if one_sided else self._gl.glDisable)(self._gl.GL_CULL_FACE)
 
-    def _draw_ground(self, view: ViewState, most_bias: float, seen: "_Seen") -> None:
+    def _draw_ground(self, batch: Any, most_bias: float, seen: "_Seen") -> None:
         plane, ground = self._gl.GL_TEXTURE_2D, self._ground
         common, values = seen.of_set(self._lens)
-        values |= {"clip_from_world": view.clip_from_world, "eye": view.eye, "most_bias": most_bias}
+        common += batch.switches
+        values |= {**batch.of("clip_from_world", "eye"), "most_bias": most_bias}
         textures = {"image": (plane, ground.image)}
         if ground.plain.count:
             self._program("ground.vert", "ground.frag", common).use(textures, **values)
-            ground.plain.draw()
+            ground.plain.draw(batch.count)
         if ground.patch.count:
             x0, x1, y0, y1 = self._extent
-            values["vehicle_from_world"] = np.linalg.inv(view.world_from_vehicle)
+            values |= batch.of("vehicle_from_world")
             values["patch_place"] = np.array([x0, y1, 1 / (x1 - x0), 1 / (y1 - y0)])
             textures["shadow"] = (plane, ground.shadow)
             switches = (*common, "PATCH")
@@ -398,7 +400,7 @@ class Raster:
                 switches += ("BEAM",)
                 textures |= {"light": (plane, ground.light), "beam": (plane, ground.beam)}
             self._program("ground.vert", "ground.frag", switches).use(textures, **values)
-            ground.patch.draw()
+            ground.patch.draw(batch.count)
 
     def _draw_lamps(self, view: ViewState) -> None:
         right, up, backward = view.camera.world_from_camera.T

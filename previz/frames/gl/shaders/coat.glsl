@@ -1,12 +1,11 @@
 uniform sampler3D mirror;              // what the vehicle's middle sees, a disc about the zenith, ever more blurred
-uniform vec3 eye;
 // A clear coat of index 1.5 over a diffuse colour.
 vec3 mirrored(vec3 direction, float roughness) {
     vec2 place = direction.xy * inversesqrt(max(8.0 * (1.0 + direction.z), 1e-6)) + 0.5;
     return texture(mirror, vec3(place, (roughness * (MIRRORS - 1.0) + 0.5) / MIRRORS)).rgb;
 }
-vec3 coated(vec3 under, float strength, vec3 n, vec3 place) {
-    vec3 facing = normalize(n), to_eye = normalize(eye - place);
+vec3 coated(vec3 under, float strength, vec3 n, vec3 towards_eye) {
+    vec3 facing = normalize(n), to_eye = normalize(towards_eye);
     float cosine = dot(facing, to_eye);
     if (cosine < 0.0) facing = -facing;
     cosine = min(abs(cosine), 1.0);

@@ -3,27 +3,26 @@
 layout(location = 0) in vec3 position;
 layout(location = 1) in vec3 normal;
 layout(location = 5) in vec2 uv;
+#include "views.glsl"
 #include "footprint.glsl"
 #include "streak.glsl"
-uniform mat4 clip_from_world;
-uniform vec3 eye;
 uniform float most_bias;
 out vec2 image_uv;
 out float image_bias;
 #ifdef PATCH
-uniform mat4 vehicle_from_world;
 uniform vec4 patch_place;              // shadow patch in the vehicle's frame: x0, y1, 1/width, 1/depth
 out vec2 patch_uv;
 #endif
 void main() {
     image_uv = uv;
-    image_bias = footprint_bias(position, normal, eye, most_bias);
+    image_bias = footprint_bias(position, normal, VIEW(eye), most_bias);
 #ifdef PATCH
-    vec2 local = (vehicle_from_world * vec4(position, 1.0)).xy;
+    vec2 local = (VIEW(vehicle_from_world) * vec4(position, 1.0)).xy;
     patch_uv = vec2(local.x - patch_place.x, patch_place.y - local.y) * patch_place.zw;
 #endif
 #ifdef MOVING
     set_streak(vec4(position, 1.0), vec4(position, 1.0));
 #endif
-    gl_Position = clip_from_world * vec4(position, 1.0);
+    CHOOSE_LAYER;
+    gl_Position = VIEW(clip_from_world) * vec4(position, 1.0);
 }

@@ -4,20 +4,19 @@ layout(location = 0) in vec3 position;
 layout(location = 1) in vec3 normal;
 layout(location = 2) in vec4 colour;   // radiance in shares of saturation (times the image where there is one), gloss
 layout(location = 5) in vec2 uv;
+#include "views.glsl"
 #include "footprint.glsl"
 #include "streak.glsl"
-uniform mat4 clip_from_world;
 out vec3 radiance;
 #ifdef GLOSSY
 out float gloss;
-out vec3 world_position;
+out vec3 towards_eye;
 out vec3 world_normal;
 #endif
 #ifdef SATIN
 #include "coat.glsl"
 #endif
 #ifdef IMAGE
-uniform vec3 eye;
 uniform float most_bias;
 out vec2 image_uv;
 out float image_bias;
@@ -26,19 +25,20 @@ void main() {
     radiance = colour.rgb;
 #ifdef SATIN
     // Its mirror is so blurred that it is even over a triangle.
-    radiance = coated(radiance, colour.a, normal, position);
+    radiance = coated(radiance, colour.a, normal, VIEW(eye) - position);
 #endif
 #ifdef GLOSSY
     gloss = colour.a;
-    world_position = position;
+    towards_eye = VIEW(eye) - position;
     world_normal = normal;
 #endif
 #ifdef IMAGE
     image_uv = uv;
-    image_bias = footprint_bias(position, normal, eye, most_bias);
+    image_bias = footprint_bias(position, normal, VIEW(eye), most_bias);
 #endif
 #ifdef MOVING
     set_streak(vec4(position, 1.0), vec4(position, 1.0));
 #endif
-    gl_Position = clip_from_world * vec4(position, 1.0);
+    CHOOSE_LAYER;
+    gl_Position = VIEW(clip_from_world) * vec4(position, 1.0);
 }

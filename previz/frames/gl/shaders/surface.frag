@@ -8,7 +8,7 @@ uniform sampler2D image;
 #include "blur.glsl"
 #ifdef GLOSSY
 in float gloss;
-in vec3 world_position;
+in vec3 towards_eye;
 in vec3 world_normal;
 #include "coat.glsl"
 #endif
@@ -19,7 +19,7 @@ void main() {
     light *= texture(image, image_uv, image_bias).rgb;
 #endif
 #ifdef GLOSSY
-    light = coated(light, gloss, world_normal, world_position);
+    light = coated(light, gloss, world_normal, towards_eye);
 #endif
     seen = vec4(min(light, vec3(60000.0)), blur());
 #ifdef SURVEY

@@ -6,13 +6,11 @@ layout(location = 2) in vec4 colour;   // reflectance, gloss
 layout(location = 3) in vec3 glow;     // own radiance, in shares of saturation
 layout(location = 4) in vec4 axle;     // axle middle, wheel radius; radius 0: does not turn
 layout(location = 6) in vec3 light;    // irradiance over pi, in shares of saturation
+#include "views.glsl"
 #include "streak.glsl"
-uniform mat4 clip_from_world;
-uniform mat4 world_from_vehicle;
-uniform float travelled;
 out vec3 radiance;
 out float gloss;
-out vec3 world_position;
+out vec3 towards_eye;
 out vec3 world_normal;
 
 // Rolling forward (+x) turns the top of the wheel towards +x.
@@ -34,11 +32,14 @@ uniform vec2 travels;                  // as the shutter opens and closes [m]
 void main() {
     radiance = colour.rgb * light + glow;
     gloss = colour.a;
-    vec4 world = world_from_vehicle * vec4(placed(travelled), 1.0);
-    world_position = world.xyz;
-    world_normal = mat3(world_from_vehicle) * (axle.w > 0.0 ? rolled(travelled) * normal : normal);
+    mat4 world_from_own = VIEW(world_from_vehicle);
+    float way = VIEW(travelled);
+    vec4 world = world_from_own * vec4(placed(way), 1.0);
+    towards_eye = VIEW(eye) - world.xyz;
+    world_normal = mat3(world_from_own) * (axle.w > 0.0 ? rolled(way) * normal : normal);
 #ifdef MOVING
     set_streak(opened_from_vehicle * vec4(placed(travels.x), 1.0), closed_from_vehicle * vec4(placed(travels.y), 1.0));
 #endif
-    gl_Position = clip_from_world * world;
+    CHOOSE_LAYER;
+    gl_Position = VIEW(clip_from_world) * world;
 }

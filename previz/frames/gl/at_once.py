@@ -1,0 +1,105 @@
+"""Many views drawn by one call.
+
+Graphics hardware waits for Python, which tells it of every view and every thing apart. Where the vertex shader may
+choose the layer it draws into, each thing is drawn into all layers of a batch by one call instead. A rasteriser in
+software has nothing to wait for, and reads plain uniforms faster: it draws view by view.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from OpenGL import GL
+
+from previz.frames.gl.buffers import ViewTargets
+from previz.frames.gl.raster import ViewState
+
+#: Extensions of the shading language, each of which lets a vertex shader say `gl_Layer`.
+_EXTENSIONS = ("GL_ARB_shader_viewport_layer_array", "GL_AMD_vertex_shader_layer")
+
+
+@dataclass(frozen=True)
+class Batch:
+    """Views that are drawn together.
+
+    Parameters
+    ----------
+    framebuffer : int
+    alone : sequence of (ViewState, int)
+        Each view with the target that is its layer alone.
+    switches : tuple of str
+        For the vertex shaders.
+    values : dict
+        Of a single view, by the names in `views.glsl`; none where the shaders read them from a buffer.
+    """
+
+    framebuffer: int
+    alone: Sequence[tuple[ViewState, int]]
+    switches: tuple[str, ...]
+    values: dict[str, Any]
+
+    @property
+    def count(self) -> int:
+        """How many views."""
+        return len(self.alone)
+
+    def of(self, *names: str) -> dict[str, Any]:
+        """What a program that uses these is to be told."""
+        return {name: self.values[name] for name in names} if self.values else {}
+
+
+def layering() -> tuple[str, ...]:
+    """The switch by which shaders draw into many layers, or none where they cannot or where it would not pay."""
+    renderer = GL.glGetString(GL.GL_RENDERER).decode()
+    if any(name in renderer.lower() for name in ("llvmpipe", "softpipe", "swr")):
+        return ()
+    return layering_of_hardware()
+
+
+def layering_of_hardware() -> tuple[str, ...]:
+    """The switch, whatever the renderer."""
+    count = int(GL.glGetIntegerv(GL.GL_NUM_EXTENSIONS))
+    known = {GL.glGetStringi(GL.GL_EXTENSIONS, number).decode() for number in range(count)}
+    return next(((f"#extension {name} : require",) for name in _EXTENSIONS if name in known), ())
+
+
+class Batches:
+    """Splits views into batches, and hands their places to the shaders."""
+
+    def __init__(self, targets: ViewTargets, switches: tuple[str, ...]) -> None:
+        self._targets, self._switches = targets, switches
+        if switches:
+            self._switches += (f"AT_ONCE {targets.depth}",)
+            self._buffer = int(GL.glGenBuffers(1))
+
+    def of(self, views: Sequence[ViewState]) -> Iterator[Batch]:
+        """At most as many views as the targets have layers."""
+        alone = list(zip(views, self._targets.framebuffers, strict=False))
+        if not self._switches:
+            for view, framebuffer in alone:
+                yield Batch(framebuffer, [(view, framebuffer)], (), _values(view))
+            return
+        packed = np.stack([_packed(_values(view)) for view in views])
+        GL.glBindBuffer(GL.GL_UNIFORM_BUFFER, self._buffer)
+        GL.glBufferData(GL.GL_UNIFORM_BUFFER, self._targets.depth * packed.strides[0], None, GL.GL_DYNAMIC_DRAW)
+        GL.glBufferSubData(GL.GL_UNIFORM_BUFFER, 0, packed.nbytes, packed)
+        GL.glBindBufferBase(GL.GL_UNIFORM_BUFFER, 0, self._buffer)
+        yield Batch(self._targets.whole, alone, self._switches, {})
+
+
+def _values(view: ViewState) -> dict[str, Any]:
+    return {
+        "clip_from_world": view.clip_from_world,
+        "world_from_vehicle": view.world_from_vehicle,
+        "vehicle_from_world": np.linalg.inv(view.world_from_vehicle),
+        "eye": view.eye,
+        "travelled": float(view.travelled),
+    }
+
+
+def _packed(values: dict[str, Any]) -> NDArray[np.float32]:
+    """As the layout std140 has a view: matrices column by column, then the eye and one number in its fourth place."""
+    matrices = [values[name].T.ravel() for name in ("clip_from_world", "world_from_vehicle", "vehicle_from_world")]
+    return np.concatenate([*matrices, values["eye"], [values["travelled"]]]).astype(np.float32)
