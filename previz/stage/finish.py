@@ -151,6 +151,9 @@ def _stretched(mesh: Mesh, stretch: Array, middle: Array) -> Mesh:
     return replace(mesh, vertices=(mesh.vertices - middle) * stretch, normals=normals)
 
 
+_HALVES = np.array([(0, 1, 2), (0, 2, 3)])  # of a face with four corners
+
+
 def sheet(corners: Array, colour: Colour, material: Material = MATT) -> Mesh:
     """Flat four-cornered faces, each on its own corners.
 
@@ -160,10 +163,11 @@ def sheet(corners: Array, colour: Colour, material: Material = MATT) -> Mesh:
         Counter-clockwise seen from outside. [m]
     """
     quads = np.asarray(corners, dtype=float).reshape(-1, 4, 3)
-    across = np.cross(quads[:, 2] - quads[:, 0], quads[:, 3] - quads[:, 1])
-    across /= np.linalg.norm(across, axis=1, keepdims=True)
-    start = 4 * np.arange(len(quads))[:, None]
-    faces = np.concatenate([start + np.array(half) for half in ((0, 1, 2), (0, 2, 3))])
+    one, other = quads[:, 2] - quads[:, 0], quads[:, 3] - quads[:, 1]
+    # Written out: a building has hundreds of small sheets, and np.cross takes three times as long for a few rows.
+    across = one[:, [1, 2, 0]] * other[:, [2, 0, 1]] - one[:, [2, 0, 1]] * other[:, [1, 2, 0]]
+    across /= np.sqrt(np.einsum("ni,ni->n", across, across))[:, None]
+    faces = (4 * np.arange(len(quads))[None, :, None] + _HALVES[:, None]).reshape(-1, 3)
     vertices = quads.reshape(-1, 3)
     colours = np.broadcast_to(np.asarray(colour, dtype=float), vertices.shape).copy()
     return Mesh(vertices, faces, np.repeat(across, 4, axis=0), colours, material)

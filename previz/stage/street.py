@@ -58,7 +58,7 @@ def lamp_post(height: float, arm: float, lit: float, colour: Colour, light: Colo
     size = height / LAMP_HEIGHT
     out, top = arm / size, LAMP_HEIGHT - 0.135
     parts = [*_lamp_foot(colour), _lamp_pole(out, top, colour), *_lamp_head(out, top, colour)]
-    worn = [weathered(part, rng, 1.0, tone=0.07, foot=0.5, rise=0.35, grain=0.9) for part in parts]
+    worn = [weathered(part, rng, 1.0, tone=0.07, foot=0.5, rise=0.35, grain=0.9) for part in merged(parts)]
     centre, radius = (out, 0.0, top - 0.125), 0.105
     if not lit:
         bowl = solids.coloured(solids.ball(radius, 12), (0.55, 0.54, 0.50), GLASS)
@@ -142,7 +142,7 @@ def _plank(size: tuple[float, float, float], colour: Colour, rng: np.random.Gene
 
 
 def _aged(meshes: list[Mesh], rng: np.random.Generator) -> list[Mesh]:
-    return [weathered(mesh, rng, 1.0, tone=0.14, foot=0.45, rise=0.18, moss=0.22, grain=0.5) for mesh in meshes]
+    return [weathered(mesh, rng, 1.0, tone=0.14, foot=0.45, rise=0.18, moss=0.22, grain=0.5) for mesh in merged(meshes)]
 
 
 def _post_tops(run: float, posts: Array, thick: float) -> Array:
@@ -213,7 +213,7 @@ def _guard_rail(run: float, posts: Array, colour: Colour, rng: np.random.Generat
         parts.append(solids.placed(web, (float(x), 0.16, 0.38)))
         block = solids.coloured(solids.box((0.10, 0.11, 0.20)), toned(colour, rng, 0.1), PAINT)
         parts.append(solids.placed(block, (float(x), 0.045, 0.63)))
-    aged = [weathered(part, rng, 1.0, tone=0.08, foot=0.5, rise=0.15, grain=0.7) for part in parts]
+    aged = [weathered(part, rng, 1.0, tone=0.08, foot=0.5, rise=0.15, grain=0.7) for part in merged(parts)]
     return [_rust_spots(part, rng) for part in aged]
 
 
@@ -262,7 +262,7 @@ def sign(height: float, shape: str, colour: Colour, glow: float, rng: np.random.
             clamp = solids.coloured(solids.box((0.092, 0.10, 0.035)), (0.25, 0.25, 0.25), PAINT)
             parts.append(solids.placed(clamp, (0.0, y, z)))
     size = height / SIGN_HEIGHT
-    aged = [weathered(part, rng, 1.0, tone=0.05, foot=0.5, rise=0.25, grain=0.5) for part in parts]
+    aged = [weathered(part, rng, 1.0, tone=0.05, foot=0.5, rise=0.25, grain=0.5) for part in merged(parts)]
     fine = [subdivided(solids.scaled(part, size)) for part in aged]
     return fitted(merged(fine), (SIGN_DEPTH * size, wide * size, height))
 
@@ -365,7 +365,7 @@ def wall(
     # Cast faces show stains, not joints; metres of wall are cut no finer than a hundredth of it.
     longest = LONGEST_EDGE * (0.55 if style == "plain" else 1.0) if high > _KERB * scale else LONGEST_BAR
     edge = max(longest * scale, max(length, high) / 100)
-    fine = [subdivided(part, edge) for part in parts]
+    fine = [subdivided(part, edge) for part in merged(parts)]
     aged = [
         weathered(part, rng, 1.0, tone=0.10, foot=0.5, rise=0.22, moss=0.28 * (1 - snow), grain=0.9) for part in fine
     ]
