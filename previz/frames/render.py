@@ -188,8 +188,8 @@ class Studio:
         exposure = gain / white_rgb(shot.capture.white_balance)
         self._raster = Raster(shown, middle, self._lens, exposure, spent)
         try:
-            self._blades = _blades(scene, shot)
-            self._pattern = _pattern(self._raster, self._lens, self._moving, self._look, self._blades, self._light)
+            self.blades = _blades(scene, shot)
+            self._pattern = _pattern(self._raster, self._lens, self._moving, self._look, self.blades, self._light)
         except BaseException:
             self.close()
             raise
@@ -207,10 +207,6 @@ class Studio:
             with (self._spent or Spent()).on("sensor"):
                 linear = self._noise.added_to(linear, np.random.default_rng([self._look.seed, number]))
         return Frame(number, self._moving.times.time(number), linear, replace(self._facts, working_f_number=stop))
-
-    def pattern_of(self, count: int) -> Views:
-        """That many views over this shot's pupil."""
-        return views(count, self._blades)
 
     def through(self, pattern: Views, number: int) -> NDArray[np.float32]:
         """One frame without noise through views of one's own."""

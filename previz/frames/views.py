@@ -58,7 +58,7 @@ def views(count: int, blades: int | None = None) -> Views:
     index = np.arange(count, dtype=float)
     radius = np.sqrt((index + 0.5) / count)
     turn: Array = index * _GOLDEN_TURN
-    pupil = radius[:, None] * _edge(turn, blades)
+    pupil = radius[:, None] * on_rim(turn, blades)
     jitter = np.stack([_even((index + 1) / _PLASTIC), _even((index + 1) / _PLASTIC**2)], axis=1) - 0.5
     pupil = _as_wide_as(_spread(blades), pupil - pupil.mean(axis=0))
     return Views(pupil, _unrelated(_even(index * math.sqrt(2)), pupil), jitter)
@@ -110,7 +110,7 @@ def _as_wide_as(variance: float, points: Array) -> Array:
     return np.asarray(points @ (axes * np.sqrt(variance / values)) @ axes.T)
 
 
-def _edge(turn: Array, blades: int | None) -> Array:
+def on_rim(turn: Array, blades: int | None) -> Array:
     """Points on the pupil's rim; scaling them by sqrt(u) fills it evenly.
 
     A bladed pupil has the area of the round one, so that the f-number passes the same light. Within one blade's

@@ -4,9 +4,10 @@
     python tests/benchmarks/bench.py --only quay_lorry,large,moving,panning
     python tests/benchmarks/bench.py --mitsuba --only quay_lorry,large,moving,panning
 
-Errors are against the mean of two plain references of `--reference` views each, whose patterns share nothing; `own` is
-half of FLIP between the two, what the reference itself is off by. FLIP is Nvidia's `flip-evaluator` on sRGB codes, a
-mean over the picture; PSNR is of the same codes.
+Errors are against the mean of two plain references of `--reference` views each (a power of two), whose views are two
+scrambled Sobol' sequences of scipy's over pupil, shutter and pixel: they share nothing with each other, nor with the
+tool's own pattern. `own` is half of FLIP between the two, what the reference itself is off by. FLIP is Nvidia's
+`flip-evaluator` on sRGB codes, a mean over the picture; PSNR is of the same codes.
 
 Times are the least of three frames, after one that compiles the shaders; CPU seconds count all threads of the process
 and tell more than wall seconds where the machine is shared. `locked` cases also say what a frame costs that follows
@@ -31,10 +32,11 @@ import flip_evaluator
 import numpy as np
 from cases import SENSORS, STREAKS, Case, film
 from numpy.typing import NDArray
+from scipy.stats.qmc import Sobol
 
 from previz.frames import Look, gl_description, srgb_encoded
 from previz.frames.render import Prepared, Studio, _prepared, moving_of
-from previz.frames.views import Views
+from previz.frames.views import Views, on_rim
 from previz.stage import build_stage
 
 Picture = NDArray[np.float32]
@@ -83,15 +85,18 @@ def prepared(case: Case, size: tuple[int, int], stages: dict[str, Any]) -> Prepa
 
 
 def references(ready: Prepared, count: int, number: int) -> tuple[Picture, float]:
-    """The mean of two plain pictures through patterns of views that share nothing, and its own FLIP error."""
+    """The mean of two plain pictures through views that share nothing, and its own FLIP error."""
     studio = Studio(replace(ready, look=replace(ready.look, filtered=False, views=8)))
-    pictures = []
-    for views_count, turn in ((count, 0), (count - 3, count // 3)):
-        pattern = studio.pattern_of(views_count)
-        other = Views(pattern.pupil, np.roll(pattern.moment, turn), np.roll(pattern.jitter, 2 * turn, axis=0))
-        pictures.append(studio.through(other, number))
+    pictures = [studio.through(scattered(count, seed, studio.blades), number) for seed in (1, 2)]
     studio.close()
     return np.mean(pictures, axis=0, dtype=np.float32), flip(*pictures) / 2
+
+
+def scattered(count: int, seed: int, blades: int | None) -> Views:
+    """Views of a scrambled Sobol' sequence."""
+    place, turn, moment, *jitter = Sobol(5, seed=seed).random(count).T
+    pupil = np.sqrt(place)[:, None] * on_rim(2 * np.pi * turn, blades)
+    return Views(pupil, moment, np.stack(jitter, axis=1) - 0.5)
 
 
 def measured(
