@@ -115,7 +115,7 @@ def _spine(roots: Array, ways: Array, lengths: Array, shares: Array) -> Array:
 def _needles(
     roots: Array, ways: Array, lengths: Array, colour: Colour, rng: np.random.Generator, pairs: int
 ) -> tuple[Mesh, Array]:
-    """All needle triangles, and the bough spines (n, 4, 3) for snow to lie on."""
+    """All needle triangles, and the bough spines (n, 3, 3) for snow to lie on."""
     shares = np.linspace(0.14, 1.0, pairs)
     base = _spine(roots, ways, lengths, shares)  # (n, k, 3)
     ahead = unit(np.gradient(base, axis=1))
@@ -141,7 +141,7 @@ def _needles(
     bough_tone = np.exp(rng.normal(0, 0.16, len(roots)))[owner]
     own = np.exp(rng.normal(0, 0.14, len(fine)))
     colours = _needle_colours(fine, colour, bough_tone * own, rng)
-    return blades(fine, normals, colours), _spine(roots, ways, lengths, np.array([0.30, 0.55, 0.80, 1.0]))
+    return blades(fine, normals, colours), _spine(roots, ways, lengths, np.array([0.30, 0.66, 1.0]))
 
 
 def _tips(ends: Array, ahead: Array, aside: Array, lengths: Array) -> Array:
@@ -192,32 +192,32 @@ def _bough_snow(spines: Array, snow: float, rng: np.random.Generator) -> list[Me
     ahead = unit(np.gradient(carrying, axis=1))
     aside = unit(np.cross(ahead, [0.0, 0.0, 1.0]))
     long = np.linalg.norm(carrying[:, -1] - carrying[:, 0], axis=1)[:, None, None]
-    swell = np.array([0.16, 0.26, 0.22, 0.03])[None, :, None] * rng.uniform(0.55, 1.2, (count, 4, 1))
+    swell = np.array([0.18, 0.27, 0.03])[None, :, None] * rng.uniform(0.55, 1.2, (count, 3, 1))
     half = long * swell * (0.45 + 0.25 * snow)
     thick = long * swell * (0.40 + 0.35 * snow) + 0.002
     up = np.array([0.0, 0.0, 1.0])
     droop = 0.35 * half * up
     rows = np.stack(
         [
-            carrying - aside * half * rng.uniform(0.7, 1.25, (count, 4, 1)) - droop,
+            carrying - aside * half * rng.uniform(0.7, 1.25, (count, 3, 1)) - droop,
             carrying - aside * half * 0.55 + thick * 0.8 * up,
             carrying + aside * half * 0.5 + thick * up,
-            carrying + aside * half * rng.uniform(0.7, 1.25, (count, 4, 1)) - droop,
+            carrying + aside * half * rng.uniform(0.7, 1.25, (count, 3, 1)) - droop,
         ],
         2,
-    )  # (n, along 4, across 4, 3)
+    )  # (n, along 3, across 4, 3)
     vertices = rows.reshape(-1, 3)
-    i, j = (grid.ravel() for grid in np.meshgrid(np.arange(3), np.arange(3), indexing="ij"))
+    i, j = (grid.ravel() for grid in np.meshgrid(np.arange(2), np.arange(3), indexing="ij"))
     a, b = i * 4 + j, i * 4 + j + 1
     cell = np.concatenate([np.stack([a, a + 4, b + 4], 1), np.stack([a, b + 4, b], 1)])
-    faces = (16 * np.arange(count)[:, None, None] + cell).reshape(-1, 3)
+    faces = (12 * np.arange(count)[:, None, None] + cell).reshape(-1, 3)
     lean = np.array([-0.8, -0.3, 0.3, 0.8])[None, None, :, None] * aside[:, :, None]
     out = unit(rows * [1, 1, 0]) * 0.35
     normals = unit(lean + up + out).reshape(-1, 3)
     across = np.cross(vertices[faces[:, 1]] - vertices[faces[:, 0]], vertices[faces[:, 2]] - vertices[faces[:, 0]])
     down = across[:, 2] < 0
     faces[down] = faces[down][:, ::-1]
-    colours = np.asarray(SNOW) * rng.uniform(0.90, 1.0, (count, 1)).repeat(16, axis=0)
+    colours = np.asarray(SNOW) * rng.uniform(0.90, 1.0, (count, 1)).repeat(12, axis=0)
     return [Mesh(vertices, faces, normals, np.clip(colours, 0, 1), LEAF)]
 
 

@@ -35,7 +35,7 @@ CASES: list[tuple[str, dict[str, object], int]] = [
     ("lamp_post", {}, 900),
     ("lamp_post", {"height": "120 mm", "arm": "10 mm", "lit": "12 lm"}, 650),
     ("conifer", {}, 2900),
-    ("conifer", {"height": "150 mm", "snow": "80 %"}, 4800),
+    ("conifer", {"height": "150 mm", "snow": "80 %"}, 4200),
     ("broadleaf", {}, 5000),
     ("broadleaf", {"bare": True}, 5200),
     ("bush", {}, 2100),
