@@ -120,7 +120,8 @@ def _corrugated(width: float, height: float, waves: int, depth: float, rows: int
         into += [0.0, 0.0, depth, depth]
     along = [-width / 2, *along, width / 2]
     into = [depth / 2, *into, depth / 2]
-    heights = np.linspace(0.0, height, rows + 1)
+    # Closer together at the foot, where the rail below darkens it.
+    heights = height * np.linspace(0.0, 1.0, rows + 1) ** 1.25
     profile = np.column_stack([along, into, np.zeros(len(along))])
     points = profile[None] + heights[:, None, None] * [0, 0, 1]
     count = len(along)
