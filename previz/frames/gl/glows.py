@@ -25,6 +25,7 @@ Array = NDArray[np.float64]
 REACH, SIDE = 1.25, 128
 
 _MOST_PLACES = 48  # of a lamp along its streak
+_SAMPLES = 9  # of the views, from which a lamp's path over the picture is interpolated
 _MOMENTS = 4  # at which what a moving vehicle hides is looked at
 _LEAST_RADIUS = 0.75  # of a lamp's own picture: what falls between pixels would flicker [px]
 _LEAST_DISC = 0.05  # radius of a lamp's disc, lest single precision runs out where there is none [px]
@@ -60,7 +61,8 @@ class Glows:
         if not self._lamps:
             return
         GL.glDisable(GL.GL_SCISSOR_TEST)
-        views = sorted((frame.opened, *frame.views, frame.closed), key=lambda view: view.moment)
+        between = sorted(frame.views, key=lambda view: view.moment)[:: max(1, len(frame.views) // _SAMPLES)]
+        views = [frame.opened, *between, frame.closed]
         images = self._images(views)
         quads = [
             quad

@@ -25,8 +25,8 @@ from previz.stage import BEAM_EXPONENT
 
 Array = NDArray[np.float64]
 
-#: How many views are drawn before they are added to the sum in one pass.
-BATCH = 16
+#: How many views are drawn before they are added to the sum in one pass; and where one call draws them all.
+BATCH, BATCH_AT_ONCE = 16, 32
 
 _GLOSSY, _SATIN = (f"{kind}\n#define MIRRORS {len(MIRROR_WIDTHS)}.0" for kind in ("GLOSSY", "SATIN"))
 
@@ -159,7 +159,8 @@ class Raster:
         self._set_lamps = things.lamp_discs(stage.lamps, exposure)
         self._own_lamps = things.lamp_discs(stage.vehicle.lamps, exposure)
         switches = at_once.layering()
-        self._views = buffers.ViewTargets(width, height, BATCH, at_once=bool(switches))
+        depth = BATCH_AT_ONCE if switches else BATCH
+        self._views = buffers.ViewTargets(width, height, depth, at_once=bool(switches))
         self._batches = at_once.Batches(self._views, switches)
         self._sum = buffers.SumTarget(width, height)
         self._no_attributes = GL.glGenVertexArrays(1)  # the sum's triangle is made of vertex numbers alone
@@ -195,7 +196,8 @@ class Raster:
         gl.glViewport(0, 0, width, height)
         middle = frame.views[len(frame.views) // 2]
         for batch in self._batches.of([middle]):
-            self._begin(batch.framebuffer, np.zeros(4, np.float32))
+            self._begin(batch.framebuffer)
+            gl.glClearBufferfv(gl.GL_COLOR, 0, np.zeros(4, np.float32))
             self._draw_all(batch, 0.0, _Seen(frame, Filling((), 0.0, 0.0), ("FILTERED", "SURVEY")))
         gl.glBindFramebuffer(gl.GL_FRAMEBUFFER, self._views.framebuffers[0])
         pixels = np.zeros((height, width, 4), np.float32)
@@ -241,8 +243,8 @@ class Raster:
         seen = _Seen(frame, self._filling, () if self._filling is None else ("FILTERED",))
         gl.glScissor(*changed.box)
         self._sum.clear()
-        for first in range(0, count, BATCH):
-            batch = frame.views[first : first + BATCH]
+        for first in range(0, count, self._views.depth):
+            batch = frame.views[first : first + self._views.depth]
             gl.glViewport(0, 0, *self._lens.size)
             gl.glScissor(*changed.box)
             with self._timed("views"):
@@ -320,19 +322,23 @@ class Raster:
 
     # --- views that are drawn together ---
 
-    def _begin(self, framebuffer: int, background: NDArray[np.float32]) -> None:
+    def _begin(self, framebuffer: int) -> None:
         gl = self._gl
         gl.glBindFramebuffer(gl.GL_FRAMEBUFFER, framebuffer)
         gl.glDisable(gl.GL_BLEND)
         gl.glEnable(gl.GL_DEPTH_TEST)
-        gl.glClearBufferfv(gl.GL_COLOR, 0, background)
         gl.glClearBufferfv(gl.GL_DEPTH, 0, np.ones(1, np.float32))
 
     def _draw(self, batch: Any, count: int, seen: "_Seen") -> None:
+        self._begin(batch.framebuffer)
         # Beyond the set is as blurred as what is infinitely far.
-        self._begin(batch.framebuffer, np.append(self._room, seen.frame.disc[0]).astype(np.float32))
+        room = np.append(self._room, seen.frame.disc[0])
+        if not batch.switches:
+            self._gl.glClearBufferfv(self._gl.GL_COLOR, 0, room.astype(np.float32))
         # The views' jitter averages over the long side of a footprint, as far as there are views.
         self._draw_all(batch, float(np.log2(min(count, _LONGEST_FOOTPRINT))), seen)
+        if batch.switches:
+            self._draw_room(batch, room)
         if self._glows is None:
             for view, framebuffer in batch.alone:
                 self._gl.glBindFramebuffer(self._gl.GL_FRAMEBUFFER, framebuffer)
@@ -401,6 +407,15 @@ class Raster:
                 textures |= {"light": (plane, ground.light), "beam": (plane, ground.beam)}
             self._program("ground.vert", "ground.frag", switches).use(textures, **values)
             ground.patch.draw(batch.count)
+
+    def _draw_room(self, batch: Any, room: Array) -> None:
+        """What is seen past the set, only there: hardware that is slow to write would take longer to clear it all."""
+        gl = self._gl
+        gl.glDepthFunc(gl.GL_LEQUAL)
+        self._program("room.vert", "room.frag", batch.switches).use({}, room=room)
+        gl.glBindVertexArray(self._no_attributes)
+        gl.glDrawArraysInstanced(gl.GL_TRIANGLES, 0, 3, batch.count)
+        gl.glDepthFunc(gl.GL_LESS)
 
     def _draw_lamps(self, view: ViewState) -> None:
         right, up, backward = view.camera.world_from_camera.T
