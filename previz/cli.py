@@ -182,14 +182,17 @@ def still(
         number = frame_at(scene, wanted, at)
         take = take_of(scene, wanted, quality, f"{number}:{number + 1}", slate=slate, kind="png")
     folder = _tried(_folder(scene_file, out))
-    _warn(previz.predict(scene), [take], scene_file, ("stop",))
-    with building(_say) as tell:
-        stage = previz.build_stage(scene, quality.effort, progress=tell)
-    _say_all(collision_lines(scene, stage.collisions))
+    from previz.frames import Crew
+
     path = folder / f"{wanted.id}-{number:04}.png"
-    with _Film(previz.render_frames(scene, stage, wanted, take.look), take) as film:
-        for frame in film:
-            previz.deliver_still(path, frame, take.slate)
+    with Crew(1, apart=True) as crew:  # it gets ready to draw while the set is built
+        _warn(previz.predict(scene), [take], scene_file, ("stop",))
+        with building(_say) as tell:
+            stage = previz.build_stage(scene, quality.effort, progress=tell)
+        _say_all(collision_lines(scene, stage.collisions))
+        with _Film(previz.render_frames(scene, stage, wanted, take.look, crew), take) as film:
+            for frame in film:
+                previz.deliver_still(path, frame, take.slate)
     told = _told(path, take, film, as_json)
     if as_json:
         _print_json({"stills": [told]})

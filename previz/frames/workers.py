@@ -32,21 +32,23 @@ class Crew:
     Parameters
     ----------
     count : int
-        How many. They start at once; with one, what is drawn is drawn by the caller.
+        How many. They start at once.
+    apart : bool
+        Whether even one is a process of its own; else the caller draws what one would.
     """
 
-    def __init__(self, count: int) -> None:
+    def __init__(self, count: int, *, apart: bool = False) -> None:
         self.count = count
         self._pool: ProcessPoolExecutor | None = None
-        if count > 1:
+        if count > 1 or apart:
             # A rasteriser in software shares a picture out among threads; that many pictures at once need one each.
-            self._pool = ProcessPoolExecutor(count, get_context("spawn"), _ready, (count >= cores(),))
+            self._pool = ProcessPoolExecutor(count, get_context("spawn"), _ready, (count > 1 and count >= cores(),))
             for _ in range(count):
                 self._pool.submit(os.getpid)  # a process starts when there is something to do
 
     def frames(self, prepared: "Prepared", numbers: range, spent: Spent | None) -> "Iterator[Frame]":
         """The frames in order. A process that dies raises `concurrent.futures.process.BrokenProcessPool`."""
-        if self._pool is None or len(numbers) == 1:
+        if self._pool is None:
             yield from _drawn_here(prepared, numbers, spent)
             return
         with tempfile.TemporaryDirectory(prefix="previz-") as folder:

@@ -12,7 +12,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.ndimage import gaussian_filter
 
 from previz.stage.spread import spread
 
@@ -166,6 +165,8 @@ class Grain:
 
 def grain(canvas: Canvas, rng: np.random.Generator, blur: float = 0.6, stretch: float = 1.0) -> Grain:
     """Zero-mean, unit-variance noise blurred by `blur` texels, `stretch` times as much along x."""
+    from scipy.ndimage import gaussian_filter  # here: a set kept on disk need not wait for it
+
     side = (min(512, canvas.height), min(512, canvas.width))
     tile = rng.standard_normal(side, dtype=np.float32)
     tile = gaussian_filter(tile, (blur, blur * stretch), mode="wrap", truncate=3.0)

@@ -7,7 +7,6 @@ quoted in a slide deck; widths as summarised at legalclarity.org). The other mea
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from previz.predictions.motion import Curve
 from previz.scene import Road
@@ -43,6 +42,8 @@ class Along:
 
 def along_curve(curve: Curve, points: Array) -> Along:
     """`points` (n, 2) measured against `curve`, which counts as straight beyond its ends."""
+    from scipy.spatial import cKDTree  # here: a set kept on disk need not wait for it
+
     samples = np.linspace(0.0, curve.length, max(int(curve.length / 0.002), 2) + 1)
     places = curve.at(samples)
     _, nearest = cKDTree(places).query(points)

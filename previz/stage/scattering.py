@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
 from previz.errors import PrevizError
 from previz.predictions.motion import road_curve, vehicle_path
@@ -234,6 +233,8 @@ def _within(outline: Array, spots: Array, radii: Array) -> NDArray[np.bool_]:
 
 def _apart(done: Array, done_radii: Array, places: Array, radii: Array, room: float) -> NDArray[np.intp]:
     """Which of the new places stay clear of those that are done and of earlier new ones, by `room` of their radii."""
+    from scipy.spatial import cKDTree  # here: a set kept on disk need not wait for it
+
     if room <= 0 or not len(places):
         return np.arange(len(places))
     everywhere = np.concatenate([done, places])

@@ -8,7 +8,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.ndimage import gaussian_filter1d
 
 from previz.scene import Layer, Painting
 from previz.stage.painting import Array, Canvas, Colour, PaintRows, Texels, lay, noise, smoothstep
@@ -140,6 +139,8 @@ def _layer(layer: Layer, cut: Cut, easel: Easel, air: Colour, haze: float) -> Ca
 def _sky(
     painting: Painting, canvas: Canvas, z: Texels, top: float, ground: Colour, rng: np.random.Generator
 ) -> PaintRows:
+    from scipy.ndimage import gaussian_filter1d  # here: a set kept on disk need not wait for it
+
     stops = SKIES[painting.sky]
     span = max(top - painting.horizon, 0.05)
     share = (z - painting.horizon) / span
@@ -269,6 +270,8 @@ def hills(layer: Layer, easel: Easel) -> Cut:
 
 def mountains(layer: Layer, easel: Easel) -> Cut:
     """Peaks with lit and shaded flanks, snow from above and in the gullies."""
+    from scipy.ndimage import gaussian_filter1d  # here: a set kept on disk need not wait for it
+
     size, texel = easel.top - easel.base, easel.canvas.texel
     shape = np.zeros(easel.canvas.width, dtype=np.float32)
     for octave in range(6):
