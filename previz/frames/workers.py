@@ -4,6 +4,7 @@ Frames are independent, so the pixels do not depend on how they are shared out. 
 still being built, for loading what they need takes a second; each then opens the stage once, from a file, and keeps it.
 """
 
+import atexit
 import os
 import pickle
 import tempfile
@@ -102,6 +103,8 @@ def _ready(single: bool) -> None:
     """Load, while there is nothing to draw yet, what drawing needs."""
     if single:
         os.environ["LP_NUM_THREADS"] = "1"  # of Mesa's rasteriser; it reads this as it starts
+    # At the end nothing is left to tidy up that ending would not; doing it piece by piece takes half a second.
+    atexit.register(os._exit, 0)
     from previz.frames.gl.context import platform_class
     from previz.frames.render import Studio  # noqa: F401 - what it imports in turn takes a while
 
