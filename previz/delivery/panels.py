@@ -160,6 +160,8 @@ class Variation:
 
         >>> Variation("capture.rate", "", ()).name_of("60 fps")
         'rate 60 fps'
+        >>> Variation("lights[key].diffusion", "", ()).name_of("1 stop")
+        'diffusion of key 1 stop'
         """
         if self.key == "f_number":
             return f"f/{str(value).removeprefix('f/')}"
@@ -168,9 +170,11 @@ class Variation:
 
     @property
     def words(self) -> str:
-        """The key as one would say it: `focal length`, `diffusion`."""
-        last = self.key.replace("]", "").replace("[", ".").rpartition(".")[2]
-        return "f-number" if last == "f_number" else last.replace("_", " ")
+        """The key as one would say it: `focal length`, or of one lamp among others `output of key`."""
+        steps = self.key.replace("]", "").replace("[", ".").split(".")
+        last = "f-number" if steps[-1] == "f_number" else steps[-1].replace("_", " ")
+        named = len(steps) > 2 and steps[0] in ("lights", "dressing", "cameras", "shots")
+        return f"{last} of {steps[1]}" if named else last
 
 
 def compared(

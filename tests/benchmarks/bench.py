@@ -9,6 +9,11 @@ scrambled Sobol' sequences of scipy's over pupil, shutter and pixel: they share 
 tool's own pattern. `own` is half of FLIP between the two, what the reference itself is off by. FLIP is Nvidia's
 `flip-evaluator` on sRGB codes, a mean over the picture; PSNR is of the same codes.
 
+    python tests/benchmarks/bench.py --clip 120 --workers 2 --only quay_lorry,one-inch,moving,panning
+
+draws so many frames of a case instead, the set built and its light baked before: seconds to the first frame, then
+frames a second.
+
 Times are the least of three frames, after one that compiles the shaders; CPU seconds count all threads of the process
 and tell more than wall seconds where the machine is shared. `locked` cases also say what a frame costs that follows
 another (only what moves is drawn), and its part of a whole one.
@@ -34,7 +39,7 @@ from cases import SENSORS, STREAKS, Case, film
 from numpy.typing import NDArray
 from scipy.stats.qmc import Sobol
 
-from previz.frames import Look, gl_description, srgb_encoded
+from previz.frames import Look, gl_description, render_frames, srgb_encoded
 from previz.frames.render import Prepared, Studio, _prepared, moving_of
 from previz.frames.views import Views, on_rim
 from previz.stage import build_stage
@@ -127,6 +132,26 @@ def measured(
     return rows
 
 
+def filmed(case: Case, look: Look, stages: dict[str, Any], count: int, workers: int) -> str:
+    """How fast a clip is drawn."""
+    scene = film(case)
+    if case.scene not in stages:
+        stages[case.scene] = build_stage(scene, "draft" if look.views else "full")
+    shot = scene.shots[0]
+    numbers = range(min(count, moving_of(scene, shot).times.count))
+    drawn = render_frames(scene, stages[case.scene], shot, replace(look, frames=numbers), workers)
+    began = time.perf_counter()
+    views_count = next(drawn).facts.views
+    first = time.perf_counter()
+    for _ in drawn:
+        pass
+    ended = time.perf_counter()
+    return (
+        f"{case.name}: {len(numbers)} frames of {views_count} views by {workers} workers in {ended - began:.1f} s; "
+        f"the first after {first - began:.1f} s, then {(len(numbers) - 1) / (ended - first):.1f} a second"
+    )
+
+
 # --- Mitsuba ---
 
 
@@ -184,6 +209,10 @@ def main() -> None:
     parser.add_argument("--plain", default="64")
     parser.add_argument("--mitsuba", action="store_true")
     parser.add_argument("--samples", default="4,16,64", help="of Mitsuba")
+    parser.add_argument(
+        "--clip", type=int, help="draw so many frames, of the last of --views; chosen where that is empty"
+    )
+    parser.add_argument("--workers", type=int, default=2, help="of a clip")
     parser.add_argument("--json", type=Path, help="also write the rows here")
     asked = parser.parse_args()
     width, height = (int(side) for side in asked.size.split("x"))
@@ -202,12 +231,16 @@ def main() -> None:
     for case in cases:
         if not all(word in case.name.split(", ") for word in words):
             continue
+        counts: list[int | None] = [None, *(int(count) for count in asked.views.split(",") if count)]
+        if asked.clip:
+            look = Look(size=(width, height), views=counts[-1])
+            print(filmed(case, look, stages, asked.clip, asked.workers), flush=True)
+            continue
         ready = prepared(case, (width, height), stages)
         number = moving_of(ready.scene, ready.shot).times.count // 2
         reference, own = references(ready, asked.reference, number)
         print(f"\n{case.name}: reference 2 x {asked.reference} views, own FLIP {own:.4f}")
         print(f"  {'':28} {'s':>7} {'cpu s':>7} {'next s':>7} {'cpu s':>7} {'PSNR':>6} {'FLIP':>7}", flush=True)
-        counts: list[int | None] = [None, *(int(count) for count in asked.views.split(",") if count)]
         rows = measured(ready, reference, number, counts, [int(count) for count in asked.plain.split(",") if count])
         for row in rows:
             print(told(row), flush=True)
