@@ -209,9 +209,7 @@ def main() -> None:
     parser.add_argument("--plain", default="64")
     parser.add_argument("--mitsuba", action="store_true")
     parser.add_argument("--samples", default="4,16,64", help="of Mitsuba")
-    parser.add_argument(
-        "--clip", type=int, help="draw so many frames, of the last of --views, or as chosen"
-    )
+    parser.add_argument("--clip", type=int, help="draw so many frames, of the last of --views, or as chosen")
     parser.add_argument("--workers", type=int, default=2, help="of a clip")
     parser.add_argument("--json", type=Path, help="also write the rows here")
     asked = parser.parse_args()
