@@ -75,7 +75,7 @@ def test_only_what_changes_the_set_or_its_light_is_built_again(tmp_path: Path) -
     assert comparison_of(tmp_path, vary=["vehicle.speed=1 m/s,0.5 m/s"]).stage_numbers == (0, 0)
     comparison = comparison_of(tmp_path, vary=["lights.key.diffusion=0,1 stop", "f_number=2,4"])
     assert comparison.stage_numbers == (0, 0, 1, 1)
-    assert [panel.name for panel in comparison.staged] == ["diffusion 0, f/2", "diffusion 1 stop, f/2"]
+    assert [panel.name for panel in comparison.staged] == ["diffusion of key 0, f/2", "diffusion of key 1 stop, f/2"]
 
 
 def test_the_camera_moves_for_each_lens_when_the_lens_is_given(tmp_path: Path) -> None:
