@@ -11,11 +11,13 @@ import tempfile
 from collections import deque
 from collections.abc import Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
-from contextlib import closing
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import closing, suppress
 from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from previz.errors import MachineError
 from previz.frames.spent import Spent
 from previz.stage import cores
 
@@ -48,7 +50,13 @@ class Crew:
                 self._pool.submit(os.getpid)  # a process starts when there is something to do
 
     def frames(self, prepared: "Prepared", numbers: range, spent: Spent | None) -> "Iterator[Frame]":
-        """The frames in order. A process that dies raises `concurrent.futures.process.BrokenProcessPool`."""
+        """The frames in order.
+
+        Raises
+        ------
+        MachineError
+            A process was ended from outside.
+        """
         if self._pool is None:
             yield from _drawn_here(prepared, numbers, spent)
             return
@@ -63,6 +71,11 @@ class Crew:
                         yield _told(waiting.popleft(), spent)
                 while waiting:
                     yield _told(waiting.popleft(), spent)
+            except BrokenProcessPool as error:
+                raise MachineError(
+                    "a process that draws was ended from outside, perhaps because memory ran out; draw with fewer at a "
+                    "time (previz render --workers 1), or a smaller --size"
+                ) from error
             finally:
                 for future in waiting:
                     future.cancel()
@@ -105,10 +118,12 @@ def _ready(single: bool) -> None:
         os.environ["LP_NUM_THREADS"] = "1"  # of Mesa's rasteriser; it reads this as it starts
     # At the end nothing is left to tidy up that ending would not; doing it piece by piece takes half a second.
     atexit.register(os._exit, 0)
-    from previz.frames.gl.context import platform_class
-    from previz.frames.render import Studio  # noqa: F401 - what it imports in turn takes a while
+    # What fails here fails again where something is to be drawn, and is told there.
+    with suppress(Exception):
+        from previz.frames.gl.context import platform_class
+        from previz.frames.render import Studio  # noqa: F401 - what it imports in turn takes a while
 
-    platform_class()
+        platform_class()
 
 
 def _draw(path: str, timed: bool, number: int) -> "tuple[Frame, Spent]":

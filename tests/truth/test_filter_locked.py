@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from bare import BareStage, bare_scene, plate
 
-from previz.frames import Look, render_frames
+from previz.errors import MachineError
+from previz.frames import Crew, Look, render_frames
 from previz.frames.gl import raster
 from previz.stage import Lamp, LitGround, Material, Mesh, VehicleModel, Wheel
 
@@ -104,6 +105,29 @@ def test_any_number_of_workers_gives_the_same_pixels(tmp_path, workers):
     shared = list(render_frames(scene, whole, shot, look, workers=workers))
     assert [frame.number for frame in shared] == [frame.number for frame in alone]
     assert all(np.array_equal(a.linear, b.linear) and a.facts == b.facts for a, b in zip(alone, shared, strict=True))
+
+
+def test_a_process_that_is_ended_from_outside_is_told_without_a_traceback(tmp_path):
+    scene, shot = shot_of(tmp_path, 16)
+    with Crew(2) as crew:
+        frames = render_frames(scene, stage(), shot, Look(size=SIZE, views=8, frames=range(6)), crew)
+        next(frames)
+        for process in active_children():
+            process.kill()
+        with pytest.raises(MachineError, match="ended from outside"):
+            list(frames)
+
+
+def test_a_crew_goes_on_to_the_next_shot(tmp_path):
+    scene, shot = shot_of(tmp_path, 1.4)
+    look, whole = Look(size=SIZE, views=8, frames=range(2, 4), noise=False), stage()
+    other = shot.model_copy(update={"f_number": 16.0})
+    with Crew(1, apart=True) as crew:
+        drawn = [list(render_frames(scene, whole, each, look, crew)) for each in (shot, other)]
+    alone = [list(render_frames(scene, whole, each, look)) for each in (shot, other)]
+    for ours, theirs in zip(drawn, alone, strict=True):
+        assert all(np.array_equal(a.linear, b.linear) for a, b in zip(ours, theirs, strict=True))
+    assert not active_children()
 
 
 def test_workers_end_when_nobody_wants_more_frames(tmp_path):
