@@ -7,14 +7,16 @@ still being built, for loading what they need takes a second; each then opens th
 import atexit
 import os
 import pickle
+import signal
 import tempfile
 from collections import deque
 from collections.abc import Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import closing, suppress
-from multiprocessing import get_context
+from contextlib import closing, contextmanager, suppress
+from multiprocessing import active_children, get_context
 from pathlib import Path
+from threading import current_thread, main_thread
 from typing import TYPE_CHECKING
 
 from previz.errors import MachineError
@@ -46,8 +48,9 @@ class Crew:
         if count > 1 or apart:
             # A rasteriser in software shares a picture out among threads; that many pictures at once need one each.
             self._pool = ProcessPoolExecutor(count, get_context("spawn"), _ready, (count > 1 and count >= cores(),))
-            for _ in range(count):
-                self._pool.submit(os.getpid)  # a process starts when there is something to do
+            with _deaf_to_interrupts():
+                for _ in range(count):
+                    self._pool.submit(os.getpid)  # a process starts when there is something to do
 
     def frames(self, prepared: "Prepared", numbers: range, spent: Spent | None) -> "Iterator[Frame]":
         """The frames in order.
@@ -80,16 +83,33 @@ class Crew:
                 for future in waiting:
                     future.cancel()
 
-    def close(self) -> None:
-        """End the processes, when each has finished its frame."""
-        if self._pool is not None:
-            self._pool.shutdown(cancel_futures=True)
+    def close(self, *, at_once: bool = False) -> None:
+        """End the processes, when each has finished its frame or at once."""
+        if self._pool is None:
+            return
+        for process in active_children() if at_once else ():
+            process.terminate()
+        self._pool.shutdown(cancel_futures=True)
 
     def __enter__(self) -> "Crew":
         return self
 
-    def __exit__(self, *_: object) -> None:
-        self.close()
+    def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
+        # Interrupted, asked to end, or nobody wants the rest: their frames are not waited for.
+        self.close(at_once=kind is not None and not issubclass(kind, Exception))
+
+
+@contextmanager
+def _deaf_to_interrupts() -> Iterator[None]:
+    """Processes that start meanwhile do not hear Ctrl-C: the one that starts them does, and ends them quietly."""
+    if current_thread() is not main_thread():  # which alone may say what signals do
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def _drawn_here(prepared: "Prepared", numbers: range, spent: Spent | None) -> "Iterator[Frame]":
