@@ -135,7 +135,8 @@ def render(
     from previz.frames import Crew, Spent
 
     spent, clips = Spent(), []
-    with Crew(workers or max(_usual_workers(take) for take in takes)) as crew:
+    side_by_side = workers or max(_usual_workers(take) for take in takes)
+    with Crew(min(side_by_side, max(len(take.numbers) for take in takes))) as crew:
         _warn(previz.predict(scene), takes, scene_file)
         with spent.on("bake"), building(_say) as tell:
             stage = previz.build_stage(scene, quality.effort, progress=tell)

@@ -111,7 +111,7 @@ def _as_wide_as(variance: float, points: Array) -> Array:
 
 
 def on_rim(turn: Array, blades: int | None) -> Array:
-    """Points on the pupil's rim; scaling them by sqrt(u) fills it evenly.
+    """Points (n, 2) on the pupil's rim, in its radii, for turns (n,) [rad]; scaling them by sqrt(u) fills it evenly.
 
     A bladed pupil has the area of the round one, so that the f-number passes the same light. Within one blade's
     triangle the swept area grows with the tangent of the angle from the blade's middle, hence the arctangent.

@@ -14,9 +14,10 @@ from collections.abc import Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import closing, contextmanager, suppress
-from multiprocessing import active_children, get_context
+from multiprocessing import active_children, get_context, parent_process
+from multiprocessing.connection import wait
 from pathlib import Path
-from threading import current_thread, main_thread
+from threading import Thread, current_thread, main_thread
 from typing import TYPE_CHECKING
 
 from previz.errors import MachineError
@@ -76,8 +77,8 @@ class Crew:
                     yield _told(waiting.popleft(), spent)
             except BrokenProcessPool as error:
                 raise MachineError(
-                    "a process that draws was ended from outside, perhaps because memory ran out; draw with fewer at a "
-                    "time (previz render --workers 1), or a smaller --size"
+                    "a process that draws was ended from outside, perhaps because memory ran out; take a smaller "
+                    "--size, or render with --workers 1"
                 ) from error
             finally:
                 for future in waiting:
@@ -136,6 +137,7 @@ def _ready(single: bool) -> None:
     """Load, while there is nothing to draw yet, what drawing needs."""
     if single:
         os.environ["LP_NUM_THREADS"] = "1"  # of Mesa's rasteriser; it reads this as it starts
+    Thread(target=_end_with_parent, daemon=True).start()
     # At the end nothing is left to tidy up that ending would not; doing it piece by piece takes half a second.
     atexit.register(os._exit, 0)
     # What fails here fails again where something is to be drawn, and is told there.
@@ -144,6 +146,14 @@ def _ready(single: bool) -> None:
         from previz.frames.render import Studio  # noqa: F401 - what it imports in turn takes a while
 
         platform_class()
+
+
+def _end_with_parent() -> None:
+    """A parent that is killed outright cannot end its processes itself."""
+    parent = parent_process()
+    if parent is not None:
+        wait([parent.sentinel])
+        os._exit(1)
 
 
 def _draw(path: str, timed: bool, number: int) -> "tuple[Frame, Spent]":

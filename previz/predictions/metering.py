@@ -58,7 +58,8 @@ def cost_in_light(view: ShotView, stops: float) -> str:
     lacking = math.log2(after / now)
     if lacking < _SEEN:
         return ""
-    iso = f"ISO {nearest_third_stop(after)} in place of {nearest_third_stop(now)}"
+    shown = nearest_third_stop(now)  # so that the two are as far apart as the stops say
+    iso = f"ISO {nearest_third_stop(shown * 2.0**lacking)} in place of {shown}"
     if after > high * 1.05:
         iso = f"ISO {float(f'{after:.2g}'):.0f}, which is past the {high} that {name} goes to"
     return f" (takes {lacking:.1f} stops more light, or {iso})"

@@ -36,6 +36,11 @@ def platform_class() -> Any:
     an error after every call, which costs more than most calls; that is turned off for `OpenGL.GL`, but only after
     `OpenGL.EGL` is there, which breaks when imported without it. By then the public switch has been read, hence the
     private one.
+
+    Raises
+    ------
+    MachineError
+        Where OpenGL's libraries are missing.
     """
     require_opengl()
     if sys.platform.startswith("linux"):
@@ -59,10 +64,11 @@ def open_context(width: int, height: int) -> Any:
     MachineError
         Where this machine has none.
     """
-    platform = platform_class()(width, height)
+    make = platform_class()
     try:
+        platform = make(width, height)
         platform.init_context()
-    except Exception as error:
+    except Exception as error:  # pyrender says no device by an IndexError, and the rest by whatever fails first
         raise MachineError(
             f"no OpenGL context could be opened ({type(error).__name__}: {error}). "
             "`previz doctor` says what this machine offers"
