@@ -77,11 +77,11 @@ def film(case: Case) -> Scene:
     shot["focus"] = f"{near * 1000:.3f} mm"
     written["cameras"] = {"bench": _camera(sensor, focal, focal / pupil)}
     written.pop("kit", None)
-    folder = Path(tempfile.mkdtemp(prefix="previz-bench-"))
-    path = folder / f"{case.scene}.yaml"
-    with path.open("w") as out:
-        YAML().dump(written, out)
-    return read_scene(path)
+    with tempfile.TemporaryDirectory(prefix="previz-bench-") as folder:  # the demos read no files beside their own
+        path = Path(folder, f"{case.scene}.yaml")
+        with path.open("w") as out:
+            YAML().dump(written, out)
+        return read_scene(path)
 
 
 def _camera(sensor: Sensor, focal: float, stop: float) -> dict[str, Any]:
