@@ -564,24 +564,12 @@ def test_check_as_json_is_strict_json(scene_file: Path, monkeypatch: pytest.Monk
     assert answer["shots"][0]["figures"][0] == first
 
 
-def test_render_says_first_what_will_not_work(
-    scene_file: Path, looks: list[Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("command", [("render", "--shot", "pass"), ("still",)])
+def test_what_will_not_work_is_said_first(
+    command: tuple[str, ...], scene_file: Path, looks: list[Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     _findings(monkeypatch, STOP, WATCH, FINE)
-    result = run("render", scene_file, "--shot", "pass", "--size", 64, "--out", tmp_path / "out")
-    assert result.exit_code == 0
-    assert result.stderr.splitlines()[:3] == [
-        "stop: pass: Too near.",
-        f"(previz check {scene_file} says what to change)",
-        "lighting the set",
-    ]
-
-
-def test_a_still_says_first_what_will_not_work(
-    scene_file: Path, looks: list[Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    _findings(monkeypatch, STOP, WATCH, FINE)
-    result = run("still", scene_file, "--size", 64, "--out", tmp_path / "out")
+    result = run(command[0], scene_file, *command[1:], "--size", 64, "--out", tmp_path / "out")
     assert result.exit_code == 0
     assert result.stderr.splitlines()[:3] == [
         "stop: pass: Too near.",

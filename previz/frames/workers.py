@@ -46,12 +46,14 @@ class Crew:
     def __init__(self, count: int, *, apart: bool = False) -> None:
         self.count = count
         self._pool: ProcessPoolExecutor | None = None
+        others = active_children()
         if count > 1 or apart:
             # A rasteriser in software shares a picture out among threads; that many pictures at once need one each.
             self._pool = ProcessPoolExecutor(count, get_context("spawn"), _ready, (count > 1 and count >= cores(),))
             with _deaf_to_interrupts():
                 for _ in range(count):
                     self._pool.submit(os.getpid)  # a process starts when there is something to do
+        self._processes = [process for process in active_children() if process not in others]
 
     def frames(self, prepared: "Prepared", numbers: range, spent: Spent | None) -> "Iterator[Frame]":
         """The frames in order.
@@ -88,7 +90,7 @@ class Crew:
         """End the processes, when each has finished its frame or at once."""
         if self._pool is None:
             return
-        for process in active_children() if at_once else ():
+        for process in self._processes if at_once else ():
             process.terminate()
         self._pool.shutdown(cancel_futures=True)
 
@@ -163,10 +165,7 @@ def _draw(path: str, timed: bool, number: int) -> "tuple[Frame, Spent]":
     assert _opened is not None
     _, studio, spent = _opened
     spent.seconds.clear()
-    frame = studio.frame(number)
-    own = Spent()
-    own.add(spent)
-    return frame, own
+    return studio.frame(number), spent
 
 
 def _open(path: str, timed: bool) -> None:

@@ -19,7 +19,7 @@ from previz.stage.mesh import Array, Material, Mesh, merged
 
 CREASE = 50.0  # deg: more than the step between facets of a bevel, less than a corner
 BEND = 0.002  # how far an edge may stray from the bend that it follows: panels lie 6 mm apart on bent bodies [m]
-_MOST_HALVINGS = 7
+_MOST_HALVINGS = 6
 _NARROW = 0.010  # a rounded edge of a smaller radius is left sharp: it is narrower than a pixel [m]
 _GLINT = 0.006  # how far a facet may stray from a rounded edge: that shows as a line of light, hardly as a shape [m]
 
@@ -474,14 +474,15 @@ def bent(mesh: Mesh, bend: Callable[[Array], Array], within: float = BEND) -> Me
     """The mesh with every point moved by `bend` ((n, 3) -> (n, 3)), and its normals turned to suit.
 
     `bend` must be smooth and must not turn space inside out. Edges are halved until the bent surface strays no further
-    than `within` from them, so a plain face needs no cutting beforehand. [m]
+    than `within` from them, six times at most, so a plain face needs no cutting beforehand. [m]
     """
+    moved = _bent(mesh, bend)
     for _ in range(_MOST_HALVINGS):
-        moved = _bent(mesh, bend)
         cut = _strays(mesh, moved, bend, within)
         if not cut.any():
             break
         mesh = halved(mesh, cut)
+        moved = _bent(mesh, bend)
     return moved
 
 

@@ -168,9 +168,9 @@ def _lug(radius: float, half: float, tall: float, pitch: float) -> Mesh:
     """A lug over the +y half of the tread: it slants back by most of a pitch and ends down the shoulder."""
     rings = []
     for across, height, turn in ((-0.04, 0.0, 0.0), (0.84, 0.0, 0.66), (0.99, -0.13, 0.78)):
-        top, foot = radius * (1 + height), radius * (1 + height) - 1.6 * tall
+        top, root = radius * (1 + height), radius * (1 + height) - 1.6 * tall
         ring = []
-        for r, lead in ((foot, -0.17), (top, -_LUG_HALF), (top, _LUG_HALF), (foot, 0.17)):
+        for r, lead in ((root, -0.17), (top, -_LUG_HALF), (top, _LUG_HALF), (root, 0.17)):
             angle = (turn + lead) * pitch
             ring.append((r * np.cos(angle), across * half, -r * np.sin(angle)))
         rings.append(ring)

@@ -44,21 +44,20 @@ class Glows:
         program: Callable[..., Any],
     ) -> None:
         lit = [(lamp, carried) for some, carried in ((lamps, False), (own, True)) for lamp in some if lamp.flux > 0]
-        self._lamps = [lamp for lamp, _ in lit]
         self._carried = np.array([carried for _, carried in lit], dtype=bool)
         self._lens, self._blades, self._program = lens, blades, program
         if not lit:
             return
-        self._centres = np.array([(*lamp.centre, 1.0) for lamp in self._lamps])
-        self._beams = np.array([lamp.beam or (0.0, 0.0, 0.0) for lamp in self._lamps])
-        self._radii = np.array([lamp.radius for lamp in self._lamps])
-        self._light = np.array([lamp_radiance(lamp) for lamp in self._lamps]) * exposure
-        self._reached = buffers.stack_texture(SIDE, SIDE, len(self._lamps) * _MOMENTS)
-        self._targets = buffers.layer_framebuffers(self._reached, len(self._lamps) * _MOMENTS)
+        self._centres = np.array([(*lamp.centre, 1.0) for lamp, _ in lit])
+        self._beams = np.array([lamp.beam or (0.0, 0.0, 0.0) for lamp, _ in lit])
+        self._radii = np.array([lamp.radius for lamp, _ in lit])
+        self._light = np.array([lamp_radiance(lamp) for lamp, _ in lit]) * exposure
+        self._reached = buffers.stack_texture(SIDE, SIDE, len(lit) * _MOMENTS)
+        self._targets = buffers.layer_framebuffers(self._reached, len(lit) * _MOMENTS)
 
     def add(self, framebuffer: int, frame: FrameState, occluders: Occluders, window: Window) -> None:
         """Add the lamps' light to a finished picture, within the window."""
-        if not self._lamps:
+        if not len(self._carried):
             return
         GL.glDisable(GL.GL_SCISSOR_TEST)
         between = sorted(frame.views, key=lambda view: view.moment)[:: max(1, len(frame.views) // _SAMPLES)]
@@ -66,7 +65,7 @@ class Glows:
         images = self._images(views)
         quads = [
             quad
-            for number in range(len(self._lamps))
+            for number in range(len(self._carried))
             if self._shows(images[number])
             for quad in self._quads(number, images[number], views, occluders)
         ]
@@ -187,7 +186,8 @@ class Glows:
 
         Begins clear of the lens that the lamp sits in, and ends at the pupil.
         """
-        middle = self._placed(view)[0][number, :3]
+        own_middle = self._centres[number]
+        middle = (view.world_from_vehicle @ own_middle if self._carried[number] else own_middle)[:3]
         right, up, backward = view.camera.world_from_camera.T
         to_pupil = view.camera.position - middle
         distance = float(to_pupil @ backward)
