@@ -48,6 +48,9 @@ class Window:
         page.goto(address)
         self.until("document.getElementById('film').readyState >= 2")
         self.settled(6)
+        # A browser may say that it has sought before it has the picture; the page draws it when it comes.
+        pixel = "document.querySelector('#all canvas').getContext('2d').getImageData(0, 0, 1, 1).data"
+        self.until(f"Math.max(...Array.from({pixel}).slice(0, 3)) > 0")
 
     def until(self, true: str) -> None:
         """Wait until this is true in the page. Asked from outside: the page's own policy forbids asking from within."""

@@ -102,8 +102,12 @@
   });
   film.addEventListener("loadeddata", () => goTo(plan.moment), { once: true });
 
+  // A busy machine may say that it has sought before the picture is there: then what was drawn was black or the last.
   const follow = "requestVideoFrameCallback" in film
-    ? () => film.requestVideoFrameCallback((_, what) => { if (!film.paused) arrived(what.mediaTime); follow(); })
+    ? () => film.requestVideoFrameCallback((_, what) => {
+      if (!film.paused || (wanted === null && count.textContent)) arrived(what.mediaTime);
+      follow();
+    })
     : () => requestAnimationFrame(() => { if (!film.paused) arrived(film.currentTime); follow(); });
   follow();
 
