@@ -224,11 +224,13 @@ class Studio:
 def frame_state(lens: Lens, pattern: Views, moving: "_Moving", light: PathLight, number: int) -> FrameState:
     """Where everything is in each view of a frame."""
     camera, vehicle = moving.at(number, 0.5)
-    opened, closed = (_view(lens, moving, number, moment, np.zeros(2), np.zeros(2)) for moment in (0.0, 1.0))
+    opened, closed = (_view(lens, moving, number, moment, np.zeros(2), np.zeros(2), 0.0) for moment in (0.0, 1.0))
     return FrameState(
         views=[
-            _view(lens, moving, number, float(moment), pupil, jitter)
-            for pupil, moment, jitter in zip(pattern.pupil, pattern.moment, pattern.jitter, strict=True)
+            _view(lens, moving, number, float(moment), pupil, jitter, float(detail))
+            for pupil, moment, jitter, detail in zip(
+                pattern.pupil, pattern.moment, pattern.jitter, pattern.detail, strict=True
+            )
         ],
         light=light.at(vehicle.distance),
         opened=opened,
@@ -261,7 +263,9 @@ def _surveyed(raster: Raster, lens: Lens, moving: "_Moving", light: PathLight) -
     return Blurs.of(np.concatenate(found))
 
 
-def _view(lens: Lens, moving: "_Moving", number: int, moment: float, pupil: Array, jitter: Array) -> ViewState:
+def _view(
+    lens: Lens, moving: "_Moving", number: int, moment: float, pupil: Array, jitter: Array, detail: float
+) -> ViewState:
     camera, vehicle = moving.at(number, moment)
     return ViewState(
         clip_from_world=lens.clip_from_world(camera, pupil, jitter),
@@ -270,6 +274,7 @@ def _view(lens: Lens, moving: "_Moving", number: int, moment: float, pupil: Arra
         world_from_vehicle=vehicle.world_from_vehicle,
         travelled=vehicle.distance,
         moment=moment,
+        detail=detail,
     )
 
 

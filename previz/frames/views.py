@@ -34,11 +34,15 @@ class Views:
         0 as the shutter opens, 1 as it closes.
     jitter : (n, 2) float
         Shift within the pixel, right and up, -0.5..0.5. [px]
+    detail : (n,) float
+        Added to a level of detail before it is rounded, -0.5..0.5: what lies between two levels is seen by some views
+        in the one and by the rest in the other, which costs half of blending them in each.
     """
 
     pupil: Array
     moment: Array
     jitter: Array
+    detail: Array
 
     def __len__(self) -> int:
         return len(self.moment)
@@ -61,7 +65,7 @@ def views(count: int, blades: int | None = None) -> Views:
     pupil = radius[:, None] * on_rim(turn, blades)
     jitter = np.stack([_even((index + 1) / _PLASTIC), _even((index + 1) / _PLASTIC**2)], axis=1) - 0.5
     pupil = _as_wide_as(_spread(blades), pupil - pupil.mean(axis=0))
-    return Views(pupil, _unrelated(_even(index * math.sqrt(2)), pupil), jitter)
+    return Views(pupil, _unrelated(_even(index * math.sqrt(2)), pupil), jitter, _even(index * math.sqrt(3)) - 0.5)
 
 
 def _unrelated(moment: Array, pupil: Array) -> Array:

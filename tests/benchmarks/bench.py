@@ -99,9 +99,9 @@ def references(ready: Prepared, count: int, number: int) -> tuple[Picture, float
 
 def scattered(count: int, seed: int, blades: int | None) -> Views:
     """Views of a scrambled Sobol' sequence."""
-    place, turn, moment, *jitter = Sobol(5, seed=seed).random(count).T
+    place, turn, moment, detail, *jitter = Sobol(6, seed=seed).random(count).T
     pupil = np.sqrt(place)[:, None] * on_rim(2 * np.pi * turn, blades)
-    return Views(pupil, moment, np.stack(jitter, axis=1) - 0.5)
+    return Views(pupil, moment, np.stack(jitter, axis=1) - 0.5, detail - 0.5)
 
 
 def measured(

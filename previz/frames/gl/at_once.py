@@ -96,10 +96,13 @@ def _values(view: ViewState) -> dict[str, Any]:
         "vehicle_from_world": np.linalg.inv(view.world_from_vehicle),
         "eye": view.eye,
         "travelled": float(view.travelled),
+        "detail": float(view.detail),
     }
 
 
 def _packed(values: dict[str, Any]) -> NDArray[np.float32]:
-    """As the layout std140 has a view: matrices column by column, then the eye and one number in its fourth place."""
+    """As the layout std140 has a view: matrices column by column, then the eye with two numbers, in fours."""
     matrices = [values[name].T.ravel() for name in ("clip_from_world", "world_from_vehicle", "vehicle_from_world")]
-    return np.concatenate([*matrices, values["eye"], [values["travelled"]]]).astype(np.float32)
+    return np.concatenate([*matrices, values["eye"], [values["travelled"], values["detail"]], np.zeros(3)]).astype(
+        np.float32
+    )

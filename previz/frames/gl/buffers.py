@@ -145,7 +145,7 @@ def empty_texture(width: int, height: int, stored: int, *, smooth: bool = False)
 
 
 def with_mipmaps(name: int) -> None:
-    """Smaller versions of a texture, blended between where it is seen from far.
+    """Smaller versions of a texture, for where it is seen from far; each look takes one of them (`Views.detail`).
 
     No anisotropic filter: on a rasteriser in software it costs four times all else together (DEVELOPERS.md, Speed).
     The shaders ask for the level of the short side of a pixel's footprint instead, and the views' jitter averages over
@@ -153,7 +153,7 @@ def with_mipmaps(name: int) -> None:
     """
     GL.glBindTexture(GL.GL_TEXTURE_2D, name)
     GL.glGenerateMipmap(GL.GL_TEXTURE_2D)
-    GL.glTexParameteri(GL.GL_TEXTURE_2D, GL.GL_TEXTURE_MIN_FILTER, GL.GL_LINEAR_MIPMAP_LINEAR)
+    GL.glTexParameteri(GL.GL_TEXTURE_2D, GL.GL_TEXTURE_MIN_FILTER, GL.GL_LINEAR_MIPMAP_NEAREST)
 
 
 def stack_texture(width: int, height: int, depth: int) -> int:

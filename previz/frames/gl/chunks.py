@@ -17,6 +17,30 @@ WHOLE = (-1.0, 1.0, -1.0, 1.0)
 
 
 @dataclass(frozen=True)
+class Eyes:
+    """A box around all the places that a frame is looked at from.
+
+    Parameters
+    ----------
+    middle, half : (3,) float
+        Its middle, and half of its sides. [m]
+    """
+
+    middle: Array
+    half: Array
+
+    @classmethod
+    def around(cls, pupils: Array, radius: float) -> "Eyes":
+        """Of pupils of that radius [m] about these places (n, 3) [m].
+
+        >>> Eyes.around(np.array([[0.0, 0, 0], [1, 0, 0]]), 0.5).half.tolist()
+        [1.0, 0.5, 0.5]
+        """
+        low, high = pupils.min(axis=0), pupils.max(axis=0)
+        return cls((low + high) / 2, (high - low) / 2 + radius)
+
+
+@dataclass(frozen=True)
 class Chunks:
     """Groups of triangles that lie together.
 
@@ -28,12 +52,15 @@ class Chunks:
         Where each chunk begins in `faces`, and the end.
     low, high : (k, 3) float
         Bounding box of each. [m]
+    fronts : (m, 4) float
+        Plane of every triangle: a place p is on its front where fronts . (p, 1) > 0.
     """
 
     faces: Faces
     starts: NDArray[np.int64]
     low: Array
     high: Array
+    fronts: Array
 
     @classmethod
     def of(cls, vertices: Array, faces: Faces) -> "Chunks":
@@ -44,7 +71,10 @@ class Chunks:
         order = np.concatenate(groups)
         low = np.minimum.reduceat(corners.min(axis=1)[order], starts[:-1])
         high = np.maximum.reduceat(corners.max(axis=1)[order], starts[:-1])
-        return cls(faces[order], starts, low, high)
+        first, second, third = np.moveaxis(corners[order], 1, 0)
+        normals = np.cross(second - first, third - first)
+        fronts = np.column_stack([normals, -np.einsum("ni,ni->n", normals, first)])
+        return cls(faces[order], starts, low, high, fronts)
 
     def seen(self, clips: Array, window: tuple[float, float, float, float] = WHOLE) -> NDArray[np.bool_]:
         """Which chunks (k,) may show in any of the views `clips` (v, 4, 4), within a window of the picture.
@@ -65,14 +95,26 @@ class Chunks:
         """The triangles of the chosen chunks in any order."""
         return np.asarray(self.faces[np.repeat(chosen, np.diff(self.starts))])
 
-    def front_to_back(self, chosen: NDArray[np.bool_], eye: Array) -> Faces:
-        """The triangles of the chosen chunks, the nearest chunk first: what it hides is then not shaded."""
+    def facing(self, eyes: Eyes) -> NDArray[np.bool_]:
+        """Which triangles (m,) show their front to a place in a box.
+
+        A plane's sign is linear in the place, so that its largest value in a box is known without trying the corners.
+        """
+        normals = self.fronts[:, :3]
+        return np.asarray(normals @ eyes.middle + np.abs(normals) @ eyes.half + self.fronts[:, 3] > 0)
+
+    def front_to_back(self, chosen: NDArray[np.bool_], eyes: Eyes, wanted: NDArray[np.bool_] | None = None) -> Faces:
+        """The triangles of the chosen chunks, the nearest chunk first: what it hides is then not shaded.
+
+        `wanted` leaves out some of all triangles (m,).
+        """
         numbers = np.flatnonzero(chosen)
-        gap = np.maximum(np.maximum(self.low[numbers] - eye, eye - self.high[numbers]), 0.0)
+        gap = np.maximum(np.maximum(self.low[numbers] - eyes.middle, eyes.middle - self.high[numbers]), 0.0)
         numbers = numbers[np.argsort(np.linalg.norm(gap, axis=1), kind="stable")]
         if not len(numbers):
             return self.faces[:0]
-        return np.concatenate([self.faces[self.starts[number] : self.starts[number + 1]] for number in numbers])
+        order = np.concatenate([np.arange(self.starts[number], self.starts[number + 1]) for number in numbers])
+        return np.asarray(self.faces[order if wanted is None else order[wanted[order]]])
 
     @cached_property
     def _corners(self) -> Array:

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.frames.gl.chunks import WHOLE
+from previz.frames.gl.chunks import WHOLE, Eyes
 from previz.frames.gl.context import open_context
 from previz.frames.gl.window import Window
 from previz.frames.lens import Lens
@@ -52,6 +52,8 @@ class ViewState:
         Along the path, for the turn of the wheels. [m]
     moment : float
         0 as the shutter opens, 1 as it closes.
+    detail : float
+        Added to a level of detail before it is rounded.
     """
 
     clip_from_world: Array
@@ -60,6 +62,7 @@ class ViewState:
     world_from_vehicle: Array
     travelled: float
     moment: float
+    detail: float
 
 
 @dataclass(frozen=True)
@@ -285,13 +288,14 @@ class Raster:
     def _choose(self, frame: FrameState, window: tuple[float, float, float, float] = WHOLE) -> None:
         """Of the triangles, those that some view may see."""
         clips = np.stack([view.clip_from_world for view in frame.views])
-        eye = np.mean([view.eye for view in frame.views], axis=0)
+        rim = _RIM * self._lens.pupil_radius
+        eyes = Eyes.around(np.stack([view.camera.position for view in frame.views]), rim)
         for thing in self._still:
-            thing.choose(clips, window, eye)
-        from_world = np.linalg.inv(frame.views[len(frame.views) // 2].world_from_vehicle)
-        self._vehicle.choose((from_world @ np.append(eye, 1.0))[:3])
+            thing.choose(clips, window, eyes)
+        own = [np.linalg.solve(view.world_from_vehicle, np.append(view.camera.position, 1.0)) for view in frame.views]
+        self._vehicle.choose(Eyes.around(np.stack(own)[:, :3], rim))
         low, high = self._patch_box(frame)
-        self._ground.choose(clips, window, eye, low, high)
+        self._ground.choose(clips, window, eyes, low, high)
 
     def _touched(self, light: Light) -> Array:
         """What shadow and beam reach in the vehicle's frame: rear, front, right, left. [m]"""
@@ -373,7 +377,7 @@ class Raster:
             if thing.image is not None:
                 switches += ("IMAGE",)
                 textures["image"] = (gl.GL_TEXTURE_2D, thing.image)
-                values |= {**batch.of("eye"), "most_bias": most_bias}
+                values |= {**batch.of("eye", "detail"), "most_bias": most_bias}
             if thing.glossy:
                 switches += (_SATIN if thing.satin else _GLOSSY,)
                 textures["mirror"] = (gl.GL_TEXTURE_3D, self._still_mirror)
@@ -391,7 +395,7 @@ class Raster:
         plane, ground = self._gl.GL_TEXTURE_2D, self._ground
         common, values = seen.of_set(self._lens)
         common += batch.switches
-        values |= {**batch.of("clip_from_world", "eye"), "most_bias": most_bias}
+        values |= {**batch.of("clip_from_world", "eye", "detail"), "most_bias": most_bias}
         textures = {"image": (plane, ground.image)}
         if ground.plain.count:
             self._program("ground.vert", "ground.frag", common).use(textures, **values)

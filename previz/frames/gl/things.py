@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from OpenGL import GL
 
 from previz.frames.gl import buffers
-from previz.frames.gl.chunks import Chunks
+from previz.frames.gl.chunks import Chunks, Eyes
 from previz.frames.gl.programs import Program
 from previz.frames.light import Light
 from previz.stage import BEAM_EXPONENT, Lamp, LitGround, LitMesh, Mesh, VehicleModel, bulb_of
@@ -60,9 +60,10 @@ class Still:
             one_sided=image is None and not mesh.material.two_sided,
         )
 
-    def choose(self, clips: Array, window: tuple[float, float, float, float], eye: Array) -> None:
+    def choose(self, clips: Array, window: tuple[float, float, float, float], eyes: Eyes) -> None:
         """Draw from now on what these views may see, the nearest first."""
-        self.triangles.choose(self.chunks.front_to_back(self.chunks.seen(clips, window), eye))
+        facing = self.chunks.facing(eyes) if self.one_sided else None
+        self.triangles.choose(self.chunks.front_to_back(self.chunks.seen(clips, window), eyes, facing))
 
     def choose_some(self, clips: Array) -> None:
         """Of `some`, draw from now on what these looks may see."""
@@ -104,22 +105,32 @@ class Ground:
         self.some.choose(self._chunks.chosen(self._chunks.seen(clips)))
 
     def choose(
-        self, clips: Array, window: tuple[float, float, float, float], eye: Array, low: Array, high: Array
+        self, clips: Array, window: tuple[float, float, float, float], eyes: Eyes, low: Array, high: Array
     ) -> None:
         """Draw what these views may see; the patch is what reaches into the box low..high."""
         seen = self._chunks.seen(clips, window)
         touched = self._chunks.touching(low, high)
-        self.plain.choose(self._chunks.front_to_back(seen & ~touched, eye))
-        self.patch.choose(self._chunks.front_to_back(seen & touched, eye))
+        self.plain.choose(self._chunks.front_to_back(seen & ~touched, eyes))
+        self.patch.choose(self._chunks.front_to_back(seen & touched, eyes))
 
 
 @dataclass(frozen=True)
 class VehiclePart:
-    """Those of the vehicle's triangles that are seen from one side, or from both."""
+    """Those of the vehicle's triangles that are seen from one side, or from both.
+
+    `turning` (m,): which of the chunks' triangles turn with a wheel.
+    """
 
     triangles: buffers.Triangles
     chunks: Chunks
+    turning: NDArray[np.bool_]
     one_sided: bool
+
+    def choose(self, eyes: Eyes) -> None:
+        """Draw from now on what may be seen from there, in the vehicle's frame, the nearest first."""
+        everything = np.ones(len(self.chunks.low), bool)
+        facing = self.chunks.facing(eyes) | self.turning if self.one_sided else None
+        self.triangles.choose(self.chunks.front_to_back(everything, eyes, facing))
 
 
 class Vehicle:
@@ -161,6 +172,7 @@ class Vehicle:
         self.box = np.array(
             [[x, y, z, 1.0] for x in (low[0], high[0]) for y in (low[1], high[1]) for z in (low[2], high[2])]
         )
+        turns = np.concatenate([np.full(len(mesh.vertices), axle[3] > 0) for mesh, axle in ordered])
         parts = []
         for two_sided in (False, True):
             faces = [
@@ -171,14 +183,14 @@ class Vehicle:
             places = np.concatenate([mesh.vertices for mesh, _ in ordered])
             if faces:
                 chunks = Chunks.of(places, np.concatenate(faces))
-                parts.append(VehiclePart(buffers.Triangles(self._corners, chunks.faces), chunks, not two_sided))
+                triangles = buffers.Triangles(self._corners, chunks.faces)
+                parts.append(VehiclePart(triangles, chunks, turns[chunks.faces[:, 0]], not two_sided))
         self.parts = tuple(parts)
 
-    def choose(self, eye: Array) -> None:
-        """Draw from now on what is nearest to the eye first, which is given in the vehicle's frame."""
+    def choose(self, eyes: Eyes) -> None:
+        """Draw from now on what may be seen from there, in the vehicle's frame, the nearest first."""
         for part in self.parts:
-            everything = np.ones(len(part.chunks.low), bool)
-            part.triangles.choose(part.chunks.front_to_back(everything, eye))
+            part.choose(eyes)
 
     def fill(self, light: Light) -> None:
         """The light of this frame."""

@@ -15,7 +15,7 @@ out vec2 patch_uv;
 #endif
 void main() {
     image_uv = uv;
-    image_bias = footprint_bias(position, normal, VIEW(eye), most_bias);
+    image_bias = footprint_bias(position, normal, VIEW(eye), most_bias) + VIEW(detail);
 #ifdef PATCH
     vec2 local = (VIEW(vehicle_from_world) * vec4(position, 1.0)).xy;
     patch_uv = vec2(local.x - patch_place.x, patch_place.y - local.y) * patch_place.zw;

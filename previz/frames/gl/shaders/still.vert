@@ -34,7 +34,7 @@ void main() {
 #endif
 #ifdef IMAGE
     image_uv = uv;
-    image_bias = footprint_bias(position, normal, VIEW(eye), most_bias);
+    image_bias = footprint_bias(position, normal, VIEW(eye), most_bias) + VIEW(detail);
 #endif
 #ifdef MOVING
     set_streak(vec4(position, 1.0), vec4(position, 1.0));

@@ -6,6 +6,7 @@ struct View {
     mat4 vehicle_from_world;
     vec3 eye;
     float travelled;
+    float detail;                      // added to a level of detail before it is rounded
 };
 layout(std140) uniform Views { View views[AT_ONCE]; };
 #define VIEW(what) views[gl_InstanceID].what
@@ -16,6 +17,7 @@ uniform mat4 world_from_vehicle;
 uniform mat4 vehicle_from_world;
 uniform vec3 eye;
 uniform float travelled;
+uniform float detail;
 #define VIEW(what) what
 #define CHOOSE_LAYER
 #endif
