@@ -31,13 +31,13 @@ from previz.stage.dressing import Collision, Outline
 from previz.stage.finish import subdivided
 from previz.stage.ground import Ground
 from previz.stage.lights import AreaEmitter, Emitter, SpotEmitter, emitters_of
+from previz.stage.lit import LitGround, LitMesh, Station
 from previz.stage.mesh import Array, Lamp, Mesh, VehicleModel
 from previz.stage.painting import srgb_linear
 from previz.stage.spread import both, spread, workers
 from previz.stage.stations import (
     Extent,
     Place,
-    Station,
     VehicleLight,
     ground_grid,
     on_table,
@@ -100,33 +100,6 @@ _EFFORTS = {
         cell=0.003,
     ),
 }
-
-
-@dataclass(frozen=True)
-class LitMesh:
-    """A mesh in the world frame with the irradiance on every corner, (n, 3) float32 RGB [lx]."""
-
-    mesh: Mesh
-    irradiance: Floats
-
-
-@dataclass(frozen=True)
-class LitGround:
-    """The table top.
-
-    Parameters
-    ----------
-    mesh : Mesh
-        Its uv (0, 0) is the far left corner of the table.
-    image : (h, w, 3) uint8
-        sRGB albedo over the table.
-    light : (h2, w2, 3) float32
-        Irradiance over the table, row 0 at its far edge, texel middles at half numbers. RGB [lx]
-    """
-
-    mesh: Mesh
-    image: NDArray[np.uint8]
-    light: Floats
 
 
 @dataclass(frozen=True)
