@@ -98,8 +98,8 @@ class Crew:
         return self
 
     def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
-        # Interrupted, asked to end, or nobody wants the rest: their frames are not waited for.
-        self.close(at_once=kind is not None and not issubclass(kind, Exception))
+        # Whatever went wrong, or interrupted: their frames are not waited for.
+        self.close(at_once=kind is not None)
 
 
 @contextmanager
