@@ -164,15 +164,16 @@ class Prepared:
 def _prepared(scene: Scene, stage: "Stage", shot: Shot, look: Look, numbers: range) -> Prepared:
     lens_of(scene, shot, look.size)  # a picture of the wrong shape is said before any work
     moving = moving_of(scene, shot)
-    (middle,) = stage.stations([moving.middle_station()])
+    middle, along = moving.middle_station(), moving.station_distances(numbers)
+    stations = {station.distance: station for station in stage.stations(sorted({middle, *along}))}
     return Prepared(
         scene=scene,
         shot=shot,
         look=look,
         shown=Shown(stage.still, stage.ground, stage.lamps, stage.vehicle, stage.room, stage.shadow_extent),
-        stations=tuple(stage.stations(moving.station_distances(numbers))),
-        middle=middle,
-        facts=_metered(scene, stage, shot, moving, look, middle),
+        stations=tuple(stations[distance] for distance in along),
+        middle=stations[middle],
+        facts=_metered(scene, stage, shot, moving, look, stations[middle]),
     )
 
 

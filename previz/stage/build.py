@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import cache as once
 from functools import cached_property
 from typing import Any, Literal
 
@@ -40,6 +41,7 @@ from previz.stage.stations import (
     Place,
     VehicleLight,
     ground_grid,
+    look_out,
     on_table,
 )
 
@@ -172,8 +174,12 @@ def build_stage(
     setting = _Setting(found.standing, found.around, found.ground, (scene.set.table.width, scene.set.table.depth))
     emitters = emitters_of(scene, lamps)
     tell("lighting the set")
+    path = vehicle_path(scene)
+    grid = ground_grid(vehicle, emitters, path, effort.cell)
+    outlook = once(lambda: look_out(vehicle, grid, effort.station.round, effort.corner))
     key = store.key_of(source_key(), found.key, effort, emitters)
-    baked = store.kept(key, lambda: _bake(setting, emitters, effort), cache=cache)
+    # Where this light is not on disk, none of the vehicle's is: what that will need is found meanwhile.
+    baked = store.kept(key, lambda: both(lambda: _bake(setting, emitters, effort), outlook)[0], cache=cache)
     room = ambient_radiance(emitters) * _ROOM_REFLECTANCE
     place = Place(
         emitters,
@@ -185,8 +191,6 @@ def build_stage(
         setting.table,
         _triple(room),
     )
-    path = vehicle_path(scene)
-    grid = ground_grid(vehicle, emitters, path, effort.cell)
     station_key = store.key_of(key, grid, path.points, *_vehicle_arrays(vehicle), vehicle.lamps)
     return Stage(
         still=_lit(setting.meshes, baked["corners"]),
@@ -197,7 +201,7 @@ def build_stage(
         outlines=found.outlines,
         collisions=found.collisions,
         shadow_extent=grid.extent,
-        vehicle_light=VehicleLight(path, vehicle, grid, place, effort.station, effort.corner, station_key, cache),
+        vehicle_light=VehicleLight(path, vehicle, grid, place, effort.station, outlook, station_key, cache),
     )
 
 

@@ -147,8 +147,8 @@ class VehicleLight:
     ----------
     path : Curve
         What the vehicle's middle follows.
-    corner : float
-        Corners of the vehicle nearer than this share light. [m]
+    find_outlook : callable
+        Finds the vehicle's `Outlook`, once: a run whose stations are all on disk has no use for it.
     key : str
         Names all that the light depends on but the distance.
     cache : bool
@@ -160,7 +160,7 @@ class VehicleLight:
     grid: "GroundGrid"
     place: Place
     samples: Samples
-    corner: float
+    find_outlook: Callable[[], Outlook]
     key: str
     cache: bool
 
@@ -169,18 +169,13 @@ class VehicleLight:
 
         def work() -> store.Arrays:
             with _ONCE:
-                outlook, _ = self.outlook, self.place.occluders
+                outlook, _ = self.find_outlook(), self.place.occluders
             pose = vehicle_on(self.path, distance)
             station = station_at(pose, self.vehicle, outlook, self.grid, self.place, self.samples)
             found = {"body": station.body, "shadow": station.shadow, "surround": station.surround}
             return found if station.beam is None else {**found, "beam": station.beam}
 
         return Station(distance, **store.kept(store.key_of(self.key, distance), work, cache=self.cache))
-
-    @cached_property
-    def outlook(self) -> Outlook:
-        """Found when first asked for: a run whose stations are all on disk has no use for it."""
-        return look_out(self.vehicle, self.grid, self.samples.round, self.corner)
 
 
 # --- the ground grid ---
