@@ -8,8 +8,9 @@ The public names come from the rooms' front doors and are loaded when first used
     previz.deliver_clip(Path("pass.mp4"), frames, scene.shots[0].playback, (640, 360))
 """
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from previz.doors import door
 
 if TYPE_CHECKING:
     from previz.delivery import Slate, compared, deliver_clip, deliver_comparison, deliver_page, deliver_still
@@ -69,8 +70,4 @@ __all__ = [
     "render_frames",
 ]
 
-
-def __getattr__(name: str) -> Any:
-    if name not in _DOORS:
-        raise AttributeError(f"module 'previz' has no attribute {name!r}")
-    return getattr(import_module(f"previz.{_DOORS[name]}"), name)
+__getattr__ = door(__name__, _DOORS)

@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,7 +33,10 @@ from previz.predictions.motion import (
     vehicle_path,
 )
 from previz.scene import Scene, Shot, recorded_area
-from previz.stage import LUMINANCE, Lamp, LitGround, LitMesh, Stage, Station, VehicleModel, white_rgb
+from previz.stage import LUMINANCE, Lamp, LitGround, LitMesh, Station, VehicleModel, white_rgb
+
+if TYPE_CHECKING:
+    from previz.stage import Stage
 
 Array = NDArray[np.float64]
 
@@ -106,7 +110,7 @@ class Frame:
 
 
 def render_frames(
-    scene: Scene, stage: Stage, shot: Shot, look: Look, workers: int | Crew = 1, spent: Spent | None = None
+    scene: Scene, stage: "Stage", shot: Shot, look: Look, workers: int | Crew = 1, spent: Spent | None = None
 ) -> Iterator[Frame]:
     """The frames of a shot, one after another; memory holds one, or a few for each worker.
 
@@ -157,18 +161,19 @@ class Prepared:
     facts: Facts
 
 
-def _prepared(scene: Scene, stage: Stage, shot: Shot, look: Look, numbers: range) -> Prepared:
+def _prepared(scene: Scene, stage: "Stage", shot: Shot, look: Look, numbers: range) -> Prepared:
     lens_of(scene, shot, look.size)  # a picture of the wrong shape is said before any work
     moving = moving_of(scene, shot)
-    (middle,) = stage.stations([moving.middle_station()])
+    middle, along = moving.middle_station(), moving.station_distances(numbers)
+    stations = {station.distance: station for station in stage.stations(sorted({middle, *along}))}
     return Prepared(
         scene=scene,
         shot=shot,
         look=look,
         shown=Shown(stage.still, stage.ground, stage.lamps, stage.vehicle, stage.room, stage.shadow_extent),
-        stations=tuple(stage.stations(moving.station_distances(numbers))),
-        middle=middle,
-        facts=_metered(scene, stage, shot, moving, look, middle),
+        stations=tuple(stations[distance] for distance in along),
+        middle=stations[middle],
+        facts=_metered(scene, stage, shot, moving, look, stations[middle]),
     )
 
 
@@ -355,7 +360,7 @@ def _blades(scene: Scene, shot: Shot) -> int | None:
     )
 
 
-def _metered(scene: Scene, stage: Stage, shot: Shot, moving: _Moving, look: Look, station: Station) -> Facts:
+def _metered(scene: Scene, stage: "Stage", shot: Shot, moving: _Moving, look: Look, station: Station) -> Facts:
     """One exposure for the whole shot, metered mid-shot on the vehicle's side that the camera sees."""
     camera, vehicle = moving.at(moving.times.count // 2, 0.0)
     towards = vehicle.world_from_vehicle[:3, :3].T @ (camera.position - vehicle.position)
@@ -369,7 +374,7 @@ def _metered(scene: Scene, stage: Stage, shot: Shot, moving: _Moving, look: Look
     return Facts(iso, time, stop, look.views or 0, lux)
 
 
-def _light_facing(stage: Stage, station: Station, towards: Array) -> float:
+def _light_facing(stage: "Stage", station: Station, towards: Array) -> float:
     """Illuminance of the body where it faces a direction (in the vehicle's frame), by how squarely it does. [lx]"""
     normals = np.concatenate([mesh.normals for mesh in stage.vehicle.body])
     facing = np.maximum(normals @ towards, 0.0)

@@ -68,7 +68,8 @@ class Crew:
             return
         with tempfile.TemporaryDirectory(prefix="previz-") as folder:
             path = Path(folder, "stage.pickle")
-            path.write_bytes(pickle.dumps(prepared, protocol=pickle.HIGHEST_PROTOCOL))
+            with path.open("wb") as file:  # straight to the file and back: pictures are not copied on the way
+                pickle.dump(prepared, file, protocol=pickle.HIGHEST_PROTOCOL)
             waiting: deque[Future[tuple[Frame, Spent]]] = deque()
             try:
                 for number in numbers:
@@ -98,8 +99,8 @@ class Crew:
         return self
 
     def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
-        # Interrupted, asked to end, or nobody wants the rest: their frames are not waited for.
-        self.close(at_once=kind is not None and not issubclass(kind, Exception))
+        # Whatever went wrong, or interrupted: their frames are not waited for.
+        self.close(at_once=kind is not None)
 
 
 @contextmanager
@@ -148,6 +149,8 @@ def _ready(single: bool) -> None:
         from previz.frames.render import Studio  # noqa: F401 - what it imports in turn takes a while
 
         platform_class()
+        # These import PyOpenGL, which has been told its platform just now.
+        from previz.frames.gl import at_once, glows, layers, things  # noqa: F401
 
 
 def _end_with_parent() -> None:
@@ -176,4 +179,6 @@ def _open(path: str, timed: bool) -> None:
         _opened[1].close()
     spent = Spent()
     # The file is ours, written a moment ago into a folder that only this user can read.
-    _opened = path, Studio(pickle.loads(Path(path).read_bytes()), spent if timed else None), spent
+    with Path(path).open("rb") as file:
+        prepared = pickle.load(file)
+    _opened = path, Studio(prepared, spent if timed else None), spent

@@ -3,8 +3,9 @@
 Two more doors are imported by name: `predictions.motion` and `predictions.exposure`, which other rooms share.
 """
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from previz.doors import door
 
 if TYPE_CHECKING:
     from previz.predictions.cautions import Caution
@@ -78,8 +79,4 @@ __all__ = [
     "vehicle_leads_right",
 ]
 
-
-def __getattr__(name: str) -> Any:
-    if name not in _HOMES:
-        raise AttributeError(f"module 'previz.predictions' has no attribute {name!r}")
-    return getattr(import_module(f"previz.predictions.{_HOMES[name]}"), name)
+__getattr__ = door(__name__, _HOMES)

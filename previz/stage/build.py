@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import cache as once
 from functools import cached_property
 from typing import Any, Literal
 
@@ -31,15 +32,16 @@ from previz.stage.dressing import Collision, Outline
 from previz.stage.finish import subdivided
 from previz.stage.ground import Ground
 from previz.stage.lights import AreaEmitter, Emitter, SpotEmitter, emitters_of
+from previz.stage.lit import LitGround, LitMesh, Station
 from previz.stage.mesh import Array, Lamp, Mesh, VehicleModel
 from previz.stage.painting import srgb_linear
 from previz.stage.spread import both, spread, workers
 from previz.stage.stations import (
     Extent,
     Place,
-    Station,
     VehicleLight,
     ground_grid,
+    look_out,
     on_table,
 )
 
@@ -100,33 +102,6 @@ _EFFORTS = {
         cell=0.003,
     ),
 }
-
-
-@dataclass(frozen=True)
-class LitMesh:
-    """A mesh in the world frame with the irradiance on every corner, (n, 3) float32 RGB [lx]."""
-
-    mesh: Mesh
-    irradiance: Floats
-
-
-@dataclass(frozen=True)
-class LitGround:
-    """The table top.
-
-    Parameters
-    ----------
-    mesh : Mesh
-        Its uv (0, 0) is the far left corner of the table.
-    image : (h, w, 3) uint8
-        sRGB albedo over the table.
-    light : (h2, w2, 3) float32
-        Irradiance over the table, row 0 at its far edge, texel middles at half numbers. RGB [lx]
-    """
-
-    mesh: Mesh
-    image: NDArray[np.uint8]
-    light: Floats
 
 
 @dataclass(frozen=True)
@@ -199,8 +174,12 @@ def build_stage(
     setting = _Setting(found.standing, found.around, found.ground, (scene.set.table.width, scene.set.table.depth))
     emitters = emitters_of(scene, lamps)
     tell("lighting the set")
+    path = vehicle_path(scene)
+    grid = ground_grid(vehicle, emitters, path, effort.cell)
+    outlook = once(lambda: look_out(vehicle, grid, effort.station.round, effort.corner))
     key = store.key_of(source_key(), found.key, effort, emitters)
-    baked = store.kept(key, lambda: _bake(setting, emitters, effort), cache=cache)
+    # Where this light is not on disk, none of the vehicle's is: what that will need is found meanwhile.
+    baked = store.kept(key, lambda: both(lambda: _bake(setting, emitters, effort), outlook)[0], cache=cache)
     room = ambient_radiance(emitters) * _ROOM_REFLECTANCE
     place = Place(
         emitters,
@@ -212,8 +191,6 @@ def build_stage(
         setting.table,
         _triple(room),
     )
-    path = vehicle_path(scene)
-    grid = ground_grid(vehicle, emitters, path, effort.cell)
     station_key = store.key_of(key, grid, path.points, *_vehicle_arrays(vehicle), vehicle.lamps)
     return Stage(
         still=_lit(setting.meshes, baked["corners"]),
@@ -224,7 +201,7 @@ def build_stage(
         outlines=found.outlines,
         collisions=found.collisions,
         shadow_extent=grid.extent,
-        vehicle_light=VehicleLight(path, vehicle, grid, place, effort.station, effort.corner, station_key, cache),
+        vehicle_light=VehicleLight(path, vehicle, grid, place, effort.station, outlook, station_key, cache),
     )
 
 

@@ -44,6 +44,7 @@ from previz.stage.lights import (
     rectangle_factor,
     spot_profile,
 )
+from previz.stage.lit import Station
 from previz.stage.mesh import Array, Mesh, VehicleModel
 from previz.stage.spread import times
 
@@ -59,34 +60,6 @@ _FADE = 0.10  # share of the ground grid over which shadow and beam fade out at 
 _LONGEST_SHADOW = 4.0  # over the vehicle's height; what is longer fades out
 _MOST_CELLS = 40_000
 _FAINT = 0.02  # a headlamp's light below this is not looked for [lx]
-
-
-@dataclass(frozen=True)
-class Station:
-    """The vehicle's light at one place along its path.
-
-    Parameters
-    ----------
-    distance : float
-        Along the path. [m]
-    body : (nb, 3) float32
-        Irradiance at every corner of `vehicle.body`'s meshes in order, then of every wheel's `round`, then `turning`
-        meshes in order. RGB [lx]. All `turning` corners of a wheel have its face's mean, whatever its turn.
-    shadow : (h, w, 3) float32
-        Irradiance of the ground with the vehicle over that without it, 0..1, over `Stage.shadow_extent` in the
-        vehicle's frame: columns from rear to front (x), row 0 at its left (largest y). 1 at the border.
-    surround : (32, 64, 3) float32
-        Radiance seen from the vehicle's middle, RGB [cd/m2], lamps included, in world directions: row 0 at the
-        zenith; column 0 begins at +x, columns go counter-clockwise seen from above.
-    beam : (h, w, 3) float32 or None
-        What the vehicle's lamps add to the ground, on the shadow's grid. RGB [lx]
-    """
-
-    distance: float
-    body: Floats
-    shadow: Floats
-    surround: Floats
-    beam: Floats | None = None
 
 
 @dataclass(frozen=True)
@@ -174,8 +147,8 @@ class VehicleLight:
     ----------
     path : Curve
         What the vehicle's middle follows.
-    corner : float
-        Corners of the vehicle nearer than this share light. [m]
+    find_outlook : callable
+        Finds the vehicle's `Outlook`, once: a run whose stations are all on disk has no use for it.
     key : str
         Names all that the light depends on but the distance.
     cache : bool
@@ -187,7 +160,7 @@ class VehicleLight:
     grid: "GroundGrid"
     place: Place
     samples: Samples
-    corner: float
+    find_outlook: Callable[[], Outlook]
     key: str
     cache: bool
 
@@ -196,18 +169,13 @@ class VehicleLight:
 
         def work() -> store.Arrays:
             with _ONCE:
-                outlook, _ = self.outlook, self.place.occluders
+                outlook, _ = self.find_outlook(), self.place.occluders
             pose = vehicle_on(self.path, distance)
             station = station_at(pose, self.vehicle, outlook, self.grid, self.place, self.samples)
             found = {"body": station.body, "shadow": station.shadow, "surround": station.surround}
             return found if station.beam is None else {**found, "beam": station.beam}
 
         return Station(distance, **store.kept(store.key_of(self.key, distance), work, cache=self.cache))
-
-    @cached_property
-    def outlook(self) -> Outlook:
-        """Found when first asked for: a run whose stations are all on disk has no use for it."""
-        return look_out(self.vehicle, self.grid, self.samples.round, self.corner)
 
 
 # --- the ground grid ---

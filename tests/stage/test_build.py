@@ -253,7 +253,7 @@ def test_shadow_is_the_light_with_the_vehicle_over_that_without(stage, station):
     """Two roads: the whole light worked out anew past the vehicle, against the station's loss of light."""
     light = stage.vehicle_light
     pose = vehicle_on(light.path, 0.1).world_from_vehicle
-    itself = Moved(light.outlook.occluders, pose[:3, :3], pose[:3, 3])
+    itself = Moved(light.find_outlook().occluders, pose[:3, :3], pose[:3, 3])
     rows, columns = station.shadow.shape[:2]
     cells = np.ravel_multi_index(
         np.mgrid[rows // 4 : 3 * rows // 4 : 3, columns // 4 : 3 * columns // 4 : 3], (rows, columns)
@@ -264,7 +264,7 @@ def test_shadow_is_the_light_with_the_vehicle_over_that_without(stage, station):
     occluders = light.place.occluders
     without = direct_light(ground, light.place.emitters, [occluders], many)[:, 1]
     with_it = direct_light(ground, light.place.emitters, [occluders, itself], many)[:, 1]
-    ambient = 100 * light.outlook.under.ravel()[cells.ravel()]  # what the vehicle hides of the sky
+    ambient = 100 * light.find_outlook().under.ravel()[cells.ravel()]  # what the vehicle hides of the sky
     whole = on_table(light.place.light, light.place.table, ground.points)[:, 1]
     truth = 1 - (without - with_it + ambient) / whole
     found = station.shadow.reshape(-1, 3)[cells.ravel(), 1]

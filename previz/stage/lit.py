@@ -1,0 +1,65 @@
+"""Lit things as who draws them gets them: plain arrays, so that a process that draws need not load what bakes."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.stage.mesh import Mesh
+
+Floats = NDArray[np.float32]
+
+
+@dataclass(frozen=True)
+class LitMesh:
+    """A mesh in the world frame with the irradiance on every corner, (n, 3) float32 RGB [lx]."""
+
+    mesh: Mesh
+    irradiance: Floats
+
+
+@dataclass(frozen=True)
+class LitGround:
+    """The table top.
+
+    Parameters
+    ----------
+    mesh : Mesh
+        Its uv (0, 0) is the far left corner of the table.
+    image : (h, w, 3) uint8
+        sRGB albedo over the table.
+    light : (h2, w2, 3) float32
+        Irradiance over the table, row 0 at its far edge, texel middles at half numbers. RGB [lx]
+    """
+
+    mesh: Mesh
+    image: NDArray[np.uint8]
+    light: Floats
+
+
+@dataclass(frozen=True)
+class Station:
+    """The vehicle's light at one place along its path.
+
+    Parameters
+    ----------
+    distance : float
+        Along the path. [m]
+    body : (nb, 3) float32
+        Irradiance at every corner of `vehicle.body`'s meshes in order, then of every wheel's `round`, then `turning`
+        meshes in order. RGB [lx]. All `turning` corners of a wheel have its face's mean, whatever its turn.
+    shadow : (h, w, 3) float32
+        Irradiance of the ground with the vehicle over that without it, 0..1, over `Stage.shadow_extent` in the
+        vehicle's frame: columns from rear to front (x), row 0 at its left (largest y). 1 at the border.
+    surround : (32, 64, 3) float32
+        Radiance seen from the vehicle's middle, RGB [cd/m2], lamps included, in world directions: row 0 at the
+        zenith; column 0 begins at +x, columns go counter-clockwise seen from above.
+    beam : (h, w, 3) float32 or None
+        What the vehicle's lamps add to the ground, on the shadow's grid. RGB [lx]
+    """
+
+    distance: float
+    body: Floats
+    shadow: Floats
+    surround: Floats
+    beam: Floats | None = None
