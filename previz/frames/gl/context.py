@@ -3,6 +3,9 @@
 import ctypes
 import os
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from importlib.util import find_spec, module_from_spec
 from typing import Any
 
 from previz.errors import MachineError
@@ -30,7 +33,7 @@ def require_opengl() -> None:
 
 
 def platform_class() -> Any:
-    """What pyrender has for this system to open a context with; loading it takes most of a second.
+    """What pyrender has for this system to open a context with; PyOpenGL takes a while to load.
 
     The environment is settled before PyOpenGL is imported, since it chooses its platform at import. PyOpenGL asks for
     an error after every call, which costs more than most calls; that is turned off for `OpenGL.GL`, but only after
@@ -50,10 +53,28 @@ def platform_class() -> Any:
         from OpenGL import _configflags
 
         _configflags.ERROR_CHECKING = False
-        from pyrender.platforms.egl import EGLPlatform as Platform
+        with _without_front_door("pyrender"):
+            from pyrender.platforms.egl import EGLPlatform as Platform
     else:
         from pyrender.platforms.pyglet_platform import PygletPlatform as Platform
     return Platform
+
+
+@contextmanager
+def _without_front_door(package: str) -> Iterator[None]:
+    """Modules of a package can be imported here without running its `__init__`.
+
+    pyrender's loads trimesh, networkx and scipy, which take over a second and are of no use to a context.
+    """
+    known, spec = sys.modules.get(package), find_spec(package)
+    if known is not None or spec is None:  # loaded by somebody already, or missing, which the import will tell
+        yield
+        return
+    sys.modules[package] = module_from_spec(spec)
+    try:
+        yield
+    finally:
+        del sys.modules[package]  # whoever wants all of it still gets all of it
 
 
 def open_context(width: int, height: int) -> Any:
