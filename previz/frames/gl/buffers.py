@@ -252,7 +252,8 @@ class SumTarget:
         """Part of the sum (h, w, 3), row 0 at the top."""
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self.framebuffer)
         left, bottom, width, height = window.box
-        pixels = np.zeros((height, width, 4), np.float32)
+        pixels = np.empty((height, width, 3), np.float32)
         if pixels.size:
-            GL.glReadPixels(left, bottom, width, height, GL.GL_RGBA, GL.GL_FLOAT, pixels)
-        return np.ascontiguousarray(pixels[::-1, :, :3])
+            GL.glPixelStorei(GL.GL_PACK_ALIGNMENT, 1)
+            GL.glReadPixels(left, bottom, width, height, GL.GL_RGB, GL.GL_FLOAT, pixels)
+        return np.ascontiguousarray(pixels[::-1])
