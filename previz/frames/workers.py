@@ -2,6 +2,8 @@
 
 Frames are independent, so the pixels do not depend on how they are shared out. The processes start while the set is
 still being built, for loading what they need takes a second; each then opens the stage once, from a file, and keeps it.
+Frames come back as files too: a process that is killed while it sends a picture through a pipe would leave its reader
+waiting for the rest for ever. What goes through the pipe is a name, too short to be cut in two.
 """
 
 import atexit
@@ -46,10 +48,13 @@ class Crew:
     def __init__(self, count: int, *, apart: bool = False) -> None:
         self.count = count
         self._pool: ProcessPoolExecutor | None = None
+        self._folder: tempfile.TemporaryDirectory[str] | None = None
+        self._shots = 0
         others = active_children()
         if count > 1 or apart:
             # A rasteriser in software shares a picture out among threads; that many pictures at once need one each.
             self._pool = ProcessPoolExecutor(count, get_context("spawn"), _ready, (count > 1 and count >= cores(),))
+            self._folder = tempfile.TemporaryDirectory(prefix="previz-", ignore_cleanup_errors=True)
             with _deaf_to_interrupts():
                 for _ in range(count):
                     self._pool.submit(os.getpid)  # a process starts when there is something to do
@@ -61,39 +66,46 @@ class Crew:
         Raises
         ------
         MachineError
-            A process was ended from outside.
+            A process was ended from outside, or the disk is full.
         """
-        if self._pool is None:
+        if self._pool is None or self._folder is None:
             yield from _drawn_here(prepared, numbers, spent)
             return
-        with tempfile.TemporaryDirectory(prefix="previz-") as folder:
-            path = Path(folder, "stage.pickle")
+        self._shots += 1
+        path = Path(self._folder.name, f"stage-{self._shots}.pickle")
+        waiting: deque[Future[str]] = deque()
+        try:
             with path.open("wb") as file:  # straight to the file and back: pictures are not copied on the way
                 pickle.dump(prepared, file, protocol=pickle.HIGHEST_PROTOCOL)
-            waiting: deque[Future[tuple[Frame, Spent]]] = deque()
-            try:
-                for number in numbers:
-                    waiting.append(self._pool.submit(_draw, str(path), spent is not None, number))
-                    if len(waiting) > self.count * _AHEAD:
-                        yield _told(waiting.popleft(), spent)
-                while waiting:
+            for number in numbers:
+                waiting.append(self._pool.submit(_draw, str(path), spent is not None, number))
+                if len(waiting) > self.count * _AHEAD:
                     yield _told(waiting.popleft(), spent)
-            except BrokenProcessPool as error:
-                raise MachineError(
-                    "a process that draws was ended from outside, perhaps because memory ran out; take a smaller "
-                    "--size, or render with --workers 1"
-                ) from error
-            finally:
-                for future in waiting:
-                    future.cancel()
+            while waiting:
+                yield _told(waiting.popleft(), spent)
+        except BrokenProcessPool as error:
+            raise MachineError(
+                "a process that draws was ended from outside, perhaps because memory ran out; take a smaller "
+                "--size, or render with --workers 1"
+            ) from error
+        except OSError as error:
+            raise MachineError(
+                f"{self._folder.name}, through which processes hand pictures over, cannot be used: "
+                f"{error.strerror or error}; free some space, or name another folder in TMPDIR"
+            ) from error
+        finally:
+            for future in waiting:
+                future.cancel()
+            path.unlink(missing_ok=True)
 
     def close(self, *, at_once: bool = False) -> None:
         """End the processes, when each has finished its frame or at once."""
-        if self._pool is None:
+        if self._pool is None or self._folder is None:
             return
         for process in self._processes if at_once else ():
             process.terminate()
         self._pool.shutdown(cancel_futures=True)
+        self._folder.cleanup()
 
     def __enter__(self) -> "Crew":
         return self
@@ -124,8 +136,11 @@ def _drawn_here(prepared: "Prepared", numbers: range, spent: Spent | None) -> "I
             yield studio.frame(number)
 
 
-def _told(done: "Future[tuple[Frame, Spent]]", spent: Spent | None) -> "Frame":
-    frame, own = done.result()
+def _told(done: Future[str], spent: Spent | None) -> "Frame":
+    path = Path(done.result())
+    with path.open("rb") as file:  # written by our own process into our own folder
+        frame, own = pickle.load(file)
+    path.unlink()
     if spent is not None:
         spent.add(own)
     return frame
@@ -161,14 +176,18 @@ def _end_with_parent() -> None:
         os._exit(1)
 
 
-def _draw(path: str, timed: bool, number: int) -> "tuple[Frame, Spent]":
+def _draw(path: str, timed: bool, number: int) -> str:
+    """Draws into a file, whose name is returned."""
     global _opened
     if _opened is None or _opened[0] != path:
         _open(path, timed)
     assert _opened is not None
     _, studio, spent = _opened
     spent.seconds.clear()
-    return studio.frame(number), spent
+    drawn = Path(f"{path}.{number}")
+    with drawn.open("wb") as file:
+        pickle.dump((studio.frame(number), spent), file, protocol=pickle.HIGHEST_PROTOCOL)
+    return str(drawn)
 
 
 def _open(path: str, timed: bool) -> None:

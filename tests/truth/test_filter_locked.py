@@ -1,5 +1,6 @@
 """A camera locked off: what is drawn again is, to the bit, what drawing everything gives."""
 
+import tempfile
 from dataclasses import replace
 from importlib import import_module
 from multiprocessing import active_children
@@ -136,3 +137,13 @@ def test_workers_end_when_nobody_wants_more_frames(tmp_path):
     assert next(frames).number == 0
     frames.close()
     assert not active_children()
+
+
+def test_a_folder_for_pictures_that_is_gone_is_told_without_a_traceback(tmp_path, monkeypatch):
+    scene, shot = shot_of(tmp_path, 16)
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    with Crew(1, apart=True) as crew:
+        for folder in tmp_path.glob("previz-*"):
+            folder.rmdir()
+        with pytest.raises(MachineError, match="No such file or directory; free some space"):
+            list(render_frames(scene, stage(), shot, Look(size=SIZE, views=8, frames=range(1)), crew))
