@@ -14,6 +14,8 @@ tool's own pattern. `own` is half of FLIP between the two, what the reference it
 draws so many frames of a case instead, the set built and its light baked before: seconds to the first frame, then
 frames a second.
 
+With `--finer` each case is drawn once more, every triangle of the set cut in four.
+
 Times are the least of three frames, after one that compiles the shaders; CPU seconds count all threads of the process
 and tell more than wall seconds where the machine is shared. `locked` cases also say what a frame costs that follows
 another (only what moves is drawn), and its part of a whole one.
@@ -42,7 +44,8 @@ from scipy.stats.qmc import Sobol
 from previz.frames import Look, gl_description, render_frames, srgb_encoded
 from previz.frames.render import Prepared, Studio, _prepared, moving_of
 from previz.frames.views import Views, on_rim
-from previz.stage import build_stage
+from previz.stage import LitMesh, build_stage
+from previz.stage.halving import halved
 
 Picture = NDArray[np.float32]
 
@@ -87,6 +90,22 @@ def prepared(case: Case, size: tuple[int, int], stages: dict[str, Any]) -> Prepa
     middle = moving_of(scene, shot).times.count // 2
     look = Look(size=size, noise=False)
     return _prepared(scene, stages[case.scene], shot, look, range(middle, middle + 2))
+
+
+def finer(ready: Prepared) -> Prepared:
+    """Every triangle of the set, but not of the vehicle, cut in four: the same picture."""
+
+    def cut(lit: LitMesh) -> LitMesh:
+        every = np.ones(lit.mesh.faces.shape, bool)
+        light = halved(replace(lit.mesh, colours=lit.irradiance), every).colours
+        return LitMesh(halved(lit.mesh, every), light.astype(np.float32))
+
+    return replace(ready, shown=replace(ready.shown, still=tuple(cut(lit) for lit in ready.shown.still)))
+
+
+def triangles(ready: Prepared) -> int:
+    """Of the set, without its ground."""
+    return sum(len(lit.mesh.faces) for lit in ready.shown.still)
 
 
 def references(ready: Prepared, count: int, number: int) -> tuple[Picture, float]:
@@ -207,6 +226,7 @@ def main() -> None:
     parser.add_argument("--reference", type=int, default=1024, help="views of each of the two references")
     parser.add_argument("--views", default="16,32", help="filtered, beside the number the tool chooses")
     parser.add_argument("--plain", default="64")
+    parser.add_argument("--finer", action="store_true", help="also with every triangle of the set cut in four")
     parser.add_argument("--mitsuba", action="store_true")
     parser.add_argument("--samples", default="4,16,64", help="of Mitsuba")
     parser.add_argument("--clip", type=int, help="draw so many frames, of the last of --views, or as chosen")
@@ -242,6 +262,10 @@ def main() -> None:
         rows = measured(ready, reference, number, counts, [int(count) for count in asked.plain.split(",") if count])
         for row in rows:
             print(told(row), flush=True)
+        if asked.finer:
+            print(f"  {triangles(finer(ready))} triangles of the set instead of {triangles(ready)}:", flush=True)
+            for row in measured(finer(ready), reference, number, counts, []):
+                print(told(row), flush=True)
         if asked.mitsuba:
             for row in in_mitsuba(ready, number, [int(count) for count in asked.samples.split(",")], asked.reference):
                 print(told(row), flush=True)
