@@ -263,8 +263,9 @@ def main() -> None:
         for row in rows:
             print(told(row), flush=True)
         if asked.finer:
-            print(f"  {triangles(finer(ready))} triangles of the set instead of {triangles(ready)}:", flush=True)
-            for row in measured(finer(ready), reference, number, counts, []):
+            cut = finer(ready)
+            print(f"  {triangles(cut)} triangles of the set instead of {triangles(ready)}:", flush=True)
+            for row in measured(cut, reference, number, counts, []):
                 print(told(row), flush=True)
         if asked.mitsuba:
             for row in in_mitsuba(ready, number, [int(count) for count in asked.samples.split(",")], asked.reference):

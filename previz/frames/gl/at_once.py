@@ -103,6 +103,5 @@ def _values(view: ViewState) -> dict[str, Any]:
 def _packed(values: dict[str, Any]) -> NDArray[np.float32]:
     """As the layout std140 has a view: matrices column by column, then the eye with two numbers, in fours."""
     matrices = [values[name].T.ravel() for name in ("clip_from_world", "world_from_vehicle", "vehicle_from_world")]
-    return np.concatenate([*matrices, values["eye"], [values["travelled"], values["detail"]], np.zeros(3)]).astype(
-        np.float32
-    )
+    numbers = [*values["eye"], values["travelled"], values["detail"], 0.0, 0.0, 0.0]
+    return np.concatenate([*matrices, numbers]).astype(np.float32)

@@ -254,6 +254,5 @@ class SumTarget:
         left, bottom, width, height = window.box
         pixels = np.empty((height, width, 3), np.float32)
         if pixels.size:
-            GL.glPixelStorei(GL.GL_PACK_ALIGNMENT, 1)
             GL.glReadPixels(left, bottom, width, height, GL.GL_RGB, GL.GL_FLOAT, pixels)
         return np.ascontiguousarray(pixels[::-1])
