@@ -41,12 +41,15 @@ class Blurs:
         The largest but for half a percent of the picture.
     nearest, furthest : float
         The largest disc of all before and behind the plane of focus, motion included.
+    usual : float
+        The disc that half of the picture has at least.
     """
 
     disc: float
     streak: float
     nearest: float
     furthest: float
+    usual: float = 0.0
 
     @classmethod
     def of(cls, surveyed: Array) -> "Blurs":
@@ -59,6 +62,7 @@ class Blurs:
             streak=float(np.percentile(streak, 99.5)),
             nearest=float(swept[before].max(initial=0.0)),
             furthest=float(swept[~before].max(initial=0.0)),
+            usual=float(np.median(disc)),
         )
 
 

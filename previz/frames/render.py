@@ -10,9 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError
+from previz.frames.evened import evened
 from previz.frames.gl import Raster
 from previz.frames.gl.raster import FrameState, ViewState
-from previz.frames.lens import Lens
+from previz.frames.lens import NEAR, Lens
 from previz.frames.light import PathLight
 from previz.frames.plan import OVERLAP, Blurs, filling_for, views_for
 from previz.frames.sensor import Noise, exposure_gain
@@ -250,7 +251,7 @@ def _pattern(raster: Raster, lens: Lens, moving: "_Moving", look: Look, blades: 
         return views(look.views, blades)
     blurs = _surveyed(raster, lens, moving, light)
     count = look.views or views_for(look.quality, blurs, look.size[0])
-    pattern = views(count, blades)
+    pattern = evened(views(count, blades), blades, blurs.usual, _streak(lens, moving, blurs.streak))
     filling = filling_for(count, blurs) if look.filtered else None
     if look.filtered:
         raster.fill_by(filling, blades)
@@ -258,6 +259,25 @@ def _pattern(raster: Raster, lens: Lens, moving: "_Moving", look: Look, blades: 
         return pattern
     # What the views' own patches add to a disc's variance, their places give up.
     return replace(pattern, pupil=pattern.pupil * math.sqrt(1 - OVERLAP / count))
+
+
+def _streak(lens: Lens, moving: "_Moving", longest: float) -> Array:
+    """The longest streak (2,), along the way that set or vehicle cross the picture mid-shot. [px]"""
+    (opened, before), (closed, after) = (moving.at(moving.times.count // 2, moment) for moment in (0.0, 1.0))
+    focused = opened.position - opened.focus_distance * opened.world_from_camera[:, 2]
+    crossed = [
+        _pixel(lens, closed, last) - _pixel(lens, opened, first)
+        for first, last in ((focused, focused), (before.position, after.position))
+    ]
+    way = max(crossed, key=lambda one: float(np.hypot(*one)))
+    length = float(np.hypot(*way))
+    return way * (longest / length) if length > 0 else np.array([longest, 0.0])
+
+
+def _pixel(lens: Lens, camera: CameraPose, place: Array) -> Array:
+    """Where the pupil's middle sees a place, from the picture's middle, right and up. [px]"""
+    x, y, _, w = lens.clip_from_world(camera) @ np.append(place, 1.0)
+    return np.array([x, y]) / max(w, NEAR) * lens.size / 2
 
 
 def _surveyed(raster: Raster, lens: Lens, moving: "_Moving", light: PathLight) -> Blurs:

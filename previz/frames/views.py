@@ -64,7 +64,7 @@ def views(count: int, blades: int | None = None) -> Views:
     turn: Array = index * _GOLDEN_TURN
     pupil = radius[:, None] * on_rim(turn, blades)
     jitter = np.stack([_even((index + 1) / _PLASTIC), _even((index + 1) / _PLASTIC**2)], axis=1) - 0.5
-    pupil = _as_wide_as(_spread(blades), pupil - pupil.mean(axis=0))
+    pupil = as_wide_as(pupil - pupil.mean(axis=0), blades)
     return Views(pupil, _unrelated(_even(index * math.sqrt(2)), pupil), jitter, _even(index * math.sqrt(3)) - 0.5)
 
 
@@ -93,8 +93,16 @@ def _unrelated(moment: Array, pupil: Array) -> Array:
     return moment
 
 
-def _spread(blades: int | None) -> float:
-    """Variance along every axis of an even pupil of radius 1: 1/4, or of the regular polygon of the same area.
+def as_wide_as(points: Array, blades: int | None) -> Array:
+    """Centred points (n, 2) drawn out a little, so that a blur disc measures the same across and up for any number."""
+    if len(points) < 3:
+        return points
+    values, axes = np.linalg.eigh(points.T @ points / len(points))
+    return np.asarray(points @ (axes * np.sqrt(_variance(blades) / values)) @ axes.T)
+
+
+def _variance(blades: int | None) -> float:
+    """Along every axis of an even pupil of radius 1: 1/4, or that of the regular polygon of the same area.
 
     A polygon's polar second moment over its area is R^2 (2 + cos(2 pi / n)) / 6, R its circumradius (a standard
     property of sections).
@@ -104,14 +112,6 @@ def _spread(blades: int | None) -> float:
     half = math.pi / blades
     circumradius_squared = math.pi / (blades * math.tan(half)) / math.cos(half) ** 2
     return circumradius_squared * (2 + math.cos(2 * half)) / 12
-
-
-def _as_wide_as(variance: float, points: Array) -> Array:
-    """Centred points (n, 2) drawn out a little, so that a blur disc measures the same across and up for any number."""
-    if len(points) < 3:
-        return points
-    values, axes = np.linalg.eigh(points.T @ points / len(points))
-    return np.asarray(points @ (axes * np.sqrt(variance / values)) @ axes.T)
 
 
 def on_rim(turn: Array, blades: int | None) -> Array:

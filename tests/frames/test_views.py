@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from previz.frames.evened import evened
 from previz.frames.views import views
 
 COUNTS = [1, 2, 7, 8, 64, 257]
@@ -52,3 +53,44 @@ def test_moments_do_not_follow_the_turn_around_the_pupil():
     for axis in pattern.pupil.T:
         assert abs(np.corrcoef(axis, pattern.moment)[0, 1]) < 0.05
     assert abs(np.corrcoef(np.hypot(*pattern.pupil.T), pattern.moment)[0, 1]) < 0.08
+
+
+def ramp_error(pattern, disc, streak, turn):
+    """How far the steps of an edge are from an even ramp, as a mean over the ramp's height. [px]
+
+    The ramp of an even disc's edge and a streak's, together, is a great many places at random in both.
+    """
+    across = np.array([np.cos(turn), np.sin(turn)])
+    rng = np.random.default_rng(7)
+    radius, angle, moment = np.sqrt(rng.random(200_000)), 2 * np.pi * rng.random(200_000), rng.random(200_000)
+    jitter = rng.random((200_000, 2)) - 0.5
+    pupil = radius[:, None] * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+
+    def shifts(pupil, moment, jitter):
+        return np.sort((disc / 2 * pupil - jitter) @ across + streak * (moment - 0.5) * across[0])
+
+    even = shifts(pupil, moment, jitter).reshape(len(pattern), -1).mean(axis=1)
+    return np.abs(shifts(pattern.pupil, pattern.moment, pattern.jitter) - even).mean()
+
+
+@pytest.mark.parametrize(("count", "disc", "streak"), [(16, 3.0, 12.0), (25, 15.0, 12.0), (40, 80.0, 12.0)])
+def test_evened_views_make_smoother_ramps_at_any_angle(count, disc, streak):
+    # Angles and discs other than those that the views were moved for.
+    cases = [(side * disc * 0.8, turn) for side in (-1, 1) for turn in np.linspace(0.2, 3.2, 7)]
+    plain = views(count)
+    even = evened(plain, None, disc, np.array([streak, 0.0]))
+    before, after = (np.mean([ramp_error(p, d, streak, t) for d, t in cases]) for p in (plain, even))
+    assert after < 0.85 * before
+
+
+@pytest.mark.parametrize("count", [3, 8, 25, 64])
+@pytest.mark.parametrize("blades", [None, 7])
+@pytest.mark.parametrize(("disc", "streak"), [(0.0, 0.0), (15.0, 0.0), (0.0, 30.0), (100.0, 12.0)])
+def test_evened_views_are_still_even_in_every_axis(count, blades, disc, streak):
+    pattern = evened(views(count, blades), blades, disc, np.array([0.0, streak]))
+    wide = views(count, blades).pupil.var(axis=0)
+    assert np.allclose(pattern.pupil.mean(axis=0), 0, atol=1e-9)
+    assert np.allclose(pattern.pupil.var(axis=0), wide, rtol=1e-6)
+    assert np.isclose(pattern.moment.mean(), 0.5) and np.allclose(pattern.jitter.mean(axis=0), 0, atol=1e-9)
+    assert pattern.moment.min() > -0.01 and pattern.moment.max() < 1.01
+    assert np.abs(pattern.jitter).max() < 0.55

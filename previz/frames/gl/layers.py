@@ -142,18 +142,18 @@ class Layers:
     def _unrolled(self) -> tuple[str, ...]:
         """The layers' shares as text: a shader may not count through its outputs."""
         knots = self.knots
-        rises = [f"clamp((v-({a!r}))*{1 / (b - a)!r},0.0,1.0)" for a, b in itertools.pairwise(knots)]
-        names = range(len(knots))
-        sums = " ".join(f"vec4 s{n}=vec4(0.0);" for n in names)
-        past = [f"float e{n + 1}={rise};" for n, rise in enumerate(rises)]
-        shares = [
-            f"s{n}+=vec4(seen.rgb*({'1.0' if n == 0 else f'e{n}'}-{'0.0' if n == len(knots) - 1 else f'e{n + 1}'}),"
-            f"{'1.0' if n == len(knots) - 1 else f'1.0-e{n + 1}'});"
-            for n in names
+        inner = range(1, len(knots))
+        rises = [f"clamp(v*{1 / (b - a)!r}+({-a / (b - a)!r}),0.0,1.0)" for a, b in itertools.pairwise(knots)]
+        # Added up is what lies beyond each knot; a layer is the difference of two, taken once for all views.
+        sums = " ".join(["vec3 s0=vec3(0.0);", *(f"vec4 s{n}=vec4(0.0);" for n in inner), "float e;"])
+        shares = [f"e={rises[n - 1]}; s{n}+=vec4(seen.rgb,1.0)*e;" for n in inner]
+        outs = " ".join(f"layout(location={n}) out vec4 o{n};" for n in range(len(knots)))
+        ends = ["vec4(s0,float(count))", *(f"s{n}" for n in inner), "vec4(0.0)"]
+        puts = [
+            f"o{n}=vec4({ends[n]}.rgb-{ends[n + 1]}.rgb,float(count)-{ends[n + 1]}.a)*weight;"
+            for n in range(len(knots))
         ]
-        outs = " ".join(f"layout(location={n}) out vec4 o{n};" for n in names)
-        puts = " ".join(f"o{n}=s{n}*weight;" for n in names)
-        return (f"OUTS {outs}", f"SUMS {sums}", f"SHARE {' '.join([*past, *shares])}", f"PUT {puts}")
+        return (f"OUTS {outs}", f"SUMS {sums}", f"SHARE s0+=seen.rgb; {' '.join(shares)}", f"PUT {' '.join(puts)}")
 
     def blend(self, framebuffer: int, window: Window) -> None:
         """Blur the layers and lay them over one another, into that target, within the window."""
