@@ -140,7 +140,7 @@ def render(
     with Crew(min(side_by_side, max(len(take.numbers) for take in takes))) as crew:
         _warn(previz.predict(scene), takes, scene_file)
         with spent.on("bake"), building(_say) as tell:
-            stage = previz.build_stage(scene, quality.effort, progress=tell)
+            stage = previz.build_stage(scene, quality.effort, progress=tell, elsewhere=crew.do)
         _say_all(collision_lines(scene, stage.collisions))
         for take in takes:
             path = folder / f"{take.shot.id}.{kind}"
@@ -189,7 +189,7 @@ def still(
         path = _tried(_folder(scene_file, out)) / f"{wanted.id}-{number:04}.png"
         _warn(previz.predict(scene), [take], scene_file, ("stop",))
         with building(_say) as tell:
-            stage = previz.build_stage(scene, quality.effort, progress=tell)
+            stage = previz.build_stage(scene, quality.effort, progress=tell, elsewhere=crew.do)
         _say_all(collision_lines(scene, stage.collisions))
         with _Film(previz.render_frames(scene, stage, wanted, take.look, crew), take) as film:
             for frame in film:
