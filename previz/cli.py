@@ -8,6 +8,7 @@ import dataclasses
 import gc
 import json
 import math
+import os
 import re
 import signal
 import sys
@@ -140,7 +141,7 @@ def render(
     with Crew(min(side_by_side, max(len(take.numbers) for take in takes))) as crew:
         _warn(previz.predict(scene), takes, scene_file)
         with spent.on("bake"), building(_say) as tell:
-            stage = previz.build_stage(scene, quality.effort, progress=tell)
+            stage = previz.build_stage(scene, quality.effort, progress=tell, elsewhere=crew.do)
         _say_all(collision_lines(scene, stage.collisions))
         for take in takes:
             path = folder / f"{take.shot.id}.{kind}"
@@ -189,7 +190,7 @@ def still(
         path = _tried(_folder(scene_file, out)) / f"{wanted.id}-{number:04}.png"
         _warn(previz.predict(scene), [take], scene_file, ("stop",))
         with building(_say) as tell:
-            stage = previz.build_stage(scene, quality.effort, progress=tell)
+            stage = previz.build_stage(scene, quality.effort, progress=tell, elsewhere=crew.do)
         _say_all(collision_lines(scene, stage.collisions))
         with _Film(previz.render_frames(scene, stage, wanted, take.look, crew), take) as film:
             for frame in film:
@@ -325,6 +326,9 @@ def main() -> None:
     """Run the command line."""
     # A polite request to end is treated like Ctrl-C, so that nothing half-written is left.
     signal.signal(signal.SIGTERM, _terminated)
+    # numpy and scipy would each start threads for larger matrices than any of ours: a tenth of a second each, and they
+    # spin on cores that `stage/spread.py` wants.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         app(prog_name="previz")
     finally:

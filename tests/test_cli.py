@@ -110,7 +110,7 @@ def looks(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
             linear[:, : number + 4] = 0.7
             yield Frame(number, Fraction(number, 120), linear, FACTS)
 
-    def build_stage(_scene: object, quality: str, progress: Any) -> SimpleNamespace:
+    def build_stage(_scene: object, quality: str, progress: Any, **_: object) -> SimpleNamespace:
         assert quality in ("full", "draft")
         progress("lighting the set")
         return STAGE

@@ -39,7 +39,7 @@ def drawn(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
     """Stand-ins for building and drawing; lists stages as they are built and each panel as it is drawn."""
     done: list[Any] = []
 
-    def build_stage(scene: Any, quality: str, progress: Any) -> SimpleNamespace:
+    def build_stage(scene: Any, quality: str, progress: Any, **_: object) -> SimpleNamespace:
         progress("lighting the set")
         done.append(("built", quality))
         return SimpleNamespace(collisions=(), number=len(done))

@@ -14,7 +14,7 @@ from previz.delivery.panel_layout import GROUND, LINE, LOUD, QUIET, Box, Caption
 from previz.delivery.panels import Comparison, Panel
 from previz.delivery.pictures import picture_of
 from previz.delivery.side_by_side import caption_of, head_of, notes_of
-from previz.delivery.still import PNG_EFFORT, srgb_tags
+from previz.delivery.still import PNG_PACKING, srgb_tags
 from previz.delivery.whole_file import named_faults, whole_file
 from previz.frames import Frame, srgb_encoded
 from previz.predictions import background_point, place_in_picture, vehicle_in_picture, vehicle_leads_right
@@ -50,7 +50,7 @@ def deliver_sheet(path: Path, comparison: Comparison, frames: Sequence[Frame]) -
     """
     image = sheet_of(comparison, frames)
     with whole_file(path) as part, named_faults(path):
-        image.save(part, format="png", pnginfo=srgb_tags(), compress_level=PNG_EFFORT)
+        image.save(part, format="png", pnginfo=srgb_tags(), **PNG_PACKING)
 
 
 def sheet_of(comparison: Comparison, frames: Sequence[Frame]) -> Image.Image:

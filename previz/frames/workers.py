@@ -1,7 +1,8 @@
 """Frames drawn side by side by several processes.
 
 Frames are independent, so the pixels do not depend on how they are shared out. The processes start while the set is
-still being built, for loading what they need takes a second; each then opens the stage once, from a file, and keeps it.
+still being built, for loading what they need takes a second, and may build a part of it; each then opens the stage
+once, from a file, and keeps it.
 Frames come back as files too: a process that is killed while it sends a picture through a pipe would leave its reader
 waiting for the rest for ever. What goes through the pipe is a name, too short to be cut in two.
 """
@@ -12,7 +13,7 @@ import pickle
 import signal
 import tempfile
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import closing, contextmanager, suppress
@@ -20,7 +21,7 @@ from multiprocessing import active_children, get_context, parent_process
 from multiprocessing.connection import wait
 from pathlib import Path
 from threading import Thread, current_thread, main_thread
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from previz.errors import MachineError
 from previz.frames.spent import Spent
@@ -28,6 +29,8 @@ from previz.stage import cores
 
 if TYPE_CHECKING:
     from previz.frames.render import Frame, Prepared, Studio
+
+T = TypeVar("T")
 
 _AHEAD = 2  # frames that each process may be ahead of what has been asked for: memory holds no more
 
@@ -75,14 +78,41 @@ class Crew:
         path = Path(self._folder.name, f"stage-{self._shots}.pickle")
         waiting: deque[Future[str]] = deque()
         try:
-            with path.open("wb") as file:  # straight to the file and back: pictures are not copied on the way
-                pickle.dump(prepared, file, protocol=pickle.HIGHEST_PROTOCOL)
-            for number in numbers:
-                waiting.append(self._pool.submit(_draw, str(path), spent is not None, number))
-                if len(waiting) > self.count * _AHEAD:
+            with self._faults_told():
+                with path.open("wb") as file:  # straight to the file and back: pictures are not copied on the way
+                    pickle.dump(prepared, file, protocol=pickle.HIGHEST_PROTOCOL)
+                for number in numbers:
+                    waiting.append(self._pool.submit(_draw, str(path), spent is not None, number))
+                    if len(waiting) > self.count * _AHEAD:
+                        yield _told(waiting.popleft(), spent)
+                while waiting:
                     yield _told(waiting.popleft(), spent)
-            while waiting:
-                yield _told(waiting.popleft(), spent)
+        finally:
+            for future in waiting:
+                future.cancel()
+            path.unlink(missing_ok=True)
+
+    def do(self, work: Callable[[], T], /) -> T:
+        """The result of a piece of work that one of the processes does before it draws, or the caller if there is none.
+
+        The work and its result must be fit to be sent: a top-level function or a `partial` of one, and plain data.
+
+        Raises
+        ------
+        MachineError
+            As `frames` does; an OSError of the work counts as one of the disk. What else it raises passes through.
+        """
+        if self._pool is None or self._folder is None:
+            return work()
+        with self._faults_told():
+            return _fetched(self._pool.submit(_work, self._folder.name, work))
+
+    @contextmanager
+    def _faults_told(self) -> Iterator[None]:
+        """Say what a user can do where processes or the way to them fail."""
+        assert self._folder is not None
+        try:
+            yield
         except BrokenProcessPool as error:
             raise MachineError(
                 "a process that draws was ended from outside, perhaps because memory ran out; take a smaller "
@@ -93,10 +123,6 @@ class Crew:
                 f"{self._folder.name}, through which processes hand pictures over, cannot be used: "
                 f"{error.strerror or error}; free some space, or name another folder in TMPDIR"
             ) from error
-        finally:
-            for future in waiting:
-                future.cancel()
-            path.unlink(missing_ok=True)
 
     def close(self, *, at_once: bool = False) -> None:
         """End the processes, when each has finished its frame or at once."""
@@ -137,13 +163,19 @@ def _drawn_here(prepared: "Prepared", numbers: range, spent: Spent | None) -> "I
 
 
 def _told(done: Future[str], spent: Spent | None) -> "Frame":
-    path = Path(done.result())
-    with path.open("rb") as file:  # written by our own process into our own folder
-        frame, own = pickle.load(file)
-    path.unlink()
+    frame: Frame
+    frame, own = _fetched(done)
     if spent is not None:
         spent.add(own)
     return frame
+
+
+def _fetched(done: Future[str]) -> Any:
+    path = Path(done.result())
+    with path.open("rb") as file:  # written by our own process into our own folder
+        found = pickle.load(file)
+    path.unlink()
+    return found
 
 
 # --- in each process ---
@@ -174,6 +206,14 @@ def _end_with_parent() -> None:
     if parent is not None:
         wait([parent.sentinel])
         os._exit(1)
+
+
+def _work(folder: str, work: Callable[[], Any]) -> str:
+    """Does the work; its result goes into a file, whose name is returned."""
+    handle, path = tempfile.mkstemp(dir=folder, prefix="result-")
+    with os.fdopen(handle, "wb") as file:
+        pickle.dump(work(), file, protocol=pickle.HIGHEST_PROTOCOL)
+    return path
 
 
 def _draw(path: str, timed: bool, number: int) -> str:

@@ -7,7 +7,7 @@ vehicle's middle passes the start of its path.
 import math
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -78,14 +78,19 @@ class Curve:
         s = np.asarray(distance, dtype=float)
         inside = np.stack([np.interp(s, self.distances, self.points[:, axis]) for axis in (0, 1)], axis=-1)
         before, after = np.minimum(s, 0.0), np.maximum(s - self.length, 0.0)
-        return inside + before[..., None] * self._direction(0) + after[..., None] * self._direction(-2)
+        way_in, way_out = self._end_ways
+        return inside + before[..., None] * way_in + after[..., None] * way_out
 
     def heading(self, distance: ArrayLike) -> Array:
         """Direction of travel, counter-clockwise from +x. [rad]"""
+        return np.interp(np.asarray(distance, dtype=float), *self._turns)
+
+    @cached_property
+    def _turns(self) -> tuple[Array, Array]:
+        """Middles of the curve's steps [m] and the direction of each, without jumps of a whole turn. [rad]"""
         middles = (self.distances[1:] + self.distances[:-1]) / 2
         steps = np.diff(self.points, axis=0)
-        turns = np.unwrap(np.arctan2(steps[:, 1], steps[:, 0]))
-        return np.interp(np.asarray(distance, dtype=float), middles, turns)
+        return middles, np.unwrap(np.arctan2(steps[:, 1], steps[:, 0]))
 
     def shifted(self, left: float) -> "Curve":
         """The line beside this one, `left` metres to the left of travel (negative: to the right)."""
@@ -97,9 +102,11 @@ class Curve:
         """The same line travelled the other way."""
         return Curve._measured(self.points[::-1])
 
-    def _direction(self, i: int) -> Array:
-        step = self.points[i + 1] - self.points[i]
-        return np.asarray(step / np.linalg.norm(step))
+    @cached_property
+    def _end_ways(self) -> tuple[Array, Array]:
+        """The directions (2,) of its first and its last step."""
+        first, last = self.points[1] - self.points[0], self.points[-1] - self.points[-2]
+        return first / np.linalg.norm(first), last / np.linalg.norm(last)
 
 
 def _catmull_rom(p: Array) -> Array:
@@ -343,9 +350,15 @@ def _turn_towards(direction: Array, shot: Shot) -> Array:
         )
     backward = -direction / reach
     upright = np.array([0.0, 0.0, 1.0]) if abs(backward[2]) < 1 - 1e-9 else np.array([0.0, 1.0, 0.0])
-    right = np.cross(upright, backward)
+    right = _cross(upright, backward)
     right /= np.linalg.norm(right)
-    return np.stack([right, np.cross(backward, right), backward], axis=1)
+    return np.stack([right, _cross(backward, right), backward], axis=1)
+
+
+def _cross(one: Array, other: Array) -> Array:
+    """The vector product of two (3,): numpy's takes ten times as long to find out which way its arguments lie."""
+    (a, b, c), (u, v, w) = one.tolist(), other.tolist()
+    return np.array([b * w - c * v, c * u - a * w, a * v - b * u])
 
 
 def target_point(scene: Scene, target: Target, time: float) -> Array:

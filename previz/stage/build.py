@@ -35,7 +35,7 @@ from previz.stage.lights import AreaEmitter, Emitter, SpotEmitter, emitters_of
 from previz.stage.lit import LitGround, LitMesh, Station
 from previz.stage.mesh import Array, Lamp, Mesh, VehicleModel
 from previz.stage.painting import srgb_linear
-from previz.stage.spread import both, spread, workers
+from previz.stage.spread import Elsewhere, both, here, spread, workers
 from previz.stage.stations import (
     Extent,
     Place,
@@ -152,6 +152,7 @@ def build_stage(
     quality: Literal["full", "draft"] = "full",
     cache: bool = True,
     progress: Progress | None = None,
+    elsewhere: Elsewhere = here,
 ) -> Stage:
     """Build a scene's set and vehicle and light them.
 
@@ -163,13 +164,16 @@ def build_stage(
         Read and keep built sets and baked light in the user's cache folder (`PREVIZ_CACHE` names another).
     progress : callable or None
         Told in a few words what is being done.
+    elsewhere : callable
+        Does a piece of work, perhaps in another process, and returns its result, as `Crew.do` does. The ground is
+        built there.
 
     Raises PrevizError for a file of the scene that cannot be used.
     """
     effort = _EFFORTS[quality]
     tell = progress or (lambda _: None)
     tell("building the set")
-    found, vehicle = both(lambda: built_set(scene, cache), lambda: built_vehicle(scene, cache))
+    found, vehicle = both(lambda: built_set(scene, cache, elsewhere), lambda: built_vehicle(scene, cache))
     lamps = tuple(lamp for lamp in found.lamps if lamp.flux > 0)
     setting = _Setting(found.standing, found.around, found.ground, (scene.set.table.width, scene.set.table.depth))
     emitters = emitters_of(scene, lamps)

@@ -7,9 +7,10 @@ import json
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
-from functools import cache
+from functools import cache, partial
 from hashlib import sha256
 from pathlib import Path
+from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -21,10 +22,14 @@ from previz.stage.dressing import Collision, Dressed, Outline, collisions, dress
 from previz.stage.finish import subdivided
 from previz.stage.ground import Ground, Heights, build_ground, ground_heights
 from previz.stage.mesh import Lamp, Material, Mesh, VehicleModel, Wheel, merged
-from previz.stage.spread import spread
+from previz.stage.spread import Elsewhere, T, both, here
 from previz.stage.vehicles import build_vehicle
 
 _LONGEST_EDGE = 0.025  # of triangles from files, which are cut for their light as our own pieces are [m]
+
+#: Threads that build at the same time mostly wait for Python's lock in turns: together they take no less time than one
+#: after the other, and half as much of the processor's again.
+_ONE_BUILDS = Lock()
 
 Groups = Mapping[str, Sequence[Mesh]]
 
@@ -54,12 +59,15 @@ class BuiltSet:
     key: str
 
 
-def built_set(scene: Scene, cache: bool) -> BuiltSet:
-    """The scene's set, from disk if it was built before. Raises PrevizError for a file that cannot be used."""
+def built_set(scene: Scene, cache: bool, elsewhere: Elsewhere = here) -> BuiltSet:
+    """The scene's set, from disk if it was built before. Raises PrevizError for a file that cannot be used.
+
+    The ground is built `elsewhere`.
+    """
     # The set leaves room for the vehicle; how fast it is and what it looks like are nothing to it.
     vehicle = {"speed", "colour", "headlamps"}
     described = _described(scene, {"set": ..., "dressing": ..., "scale": ..., "vehicle": ...}, {"vehicle": vehicle})
-    arrays, facts = _kept(described, scene.folder, lambda: _build_set(scene), cache)
+    arrays, facts = _kept(described, scene.folder, lambda: _build_set(scene, elsewhere), cache)
     groups = _meshes(arrays, facts["meshes"])
     (floor,) = groups["ground"]
     assert floor.image is not None  # the ground is painted
@@ -75,25 +83,21 @@ def built_set(scene: Scene, cache: bool) -> BuiltSet:
     )
 
 
-def _build_set(scene: Scene) -> tuple[Groups, store.Arrays, dict[str, Any]]:
+def _build_set(scene: Scene, elsewhere: Elsewhere) -> tuple[Groups, store.Arrays, dict[str, Any]]:
     heights = ground_heights(scene)
-    parts: dict[str, Any] = {}
 
-    def work(name: str) -> None:
-        parts[name] = jobs[name]()
+    def rest() -> tuple[Dressed, tuple[Collision, ...], tuple[Mesh, ...]]:
+        with _ONE_BUILDS:
+            dressed = dress(scene, heights)
+            return dressed, collisions(scene, dressed), build_backdrop(scene)
 
-    jobs: dict[str, Callable[[], Any]] = {
-        "ground": lambda: build_ground(scene, heights),
-        "dressed": lambda: _dressed(scene, heights),
-        "backdrop": lambda: build_backdrop(scene),
-    }
-    spread(work, jobs)
-    dressed, hits = parts["dressed"]
+    # The ground takes as long as all the rest.
+    ground, (dressed, hits, backdrop) = both(lambda: _apart(elsewhere, partial(build_ground, scene, heights)), rest)
     # Buried corners are lit as if they stood on the ground, or a dark seam would run along every foot.
     groups = {
         "standing": merged(_fine(mesh) for mesh in dressed.meshes),
-        "around": merged(_fine(mesh) for mesh in (*parts["backdrop"], *build_table(scene, parts["ground"].mesh))),
-        "ground": (parts["ground"].mesh,),
+        "around": merged(_fine(mesh) for mesh in (*backdrop, *build_table(scene, ground.mesh))),
+        "ground": (ground.mesh,),
     }
     facts = {
         "lamps": [asdict(lamp) for lamp in dressed.lamps],
@@ -101,11 +105,6 @@ def _build_set(scene: Scene) -> tuple[Groups, store.Arrays, dict[str, Any]]:
         "collisions": [asdict(hit) for hit in hits],
     }
     return groups, {f"heights.{axis}": getattr(heights, axis) for axis in "xyz"}, facts
-
-
-def _dressed(scene: Scene, heights: Heights) -> tuple[Dressed, tuple[Collision, ...]]:
-    dressed = dress(scene, heights)
-    return dressed, collisions(scene, dressed)
 
 
 def _fine(mesh: Mesh) -> Mesh:
@@ -133,7 +132,8 @@ def built_vehicle(scene: Scene, cache: bool) -> VehicleModel:
 
 
 def _build_vehicle(scene: Scene) -> tuple[Groups, store.Arrays, dict[str, Any]]:
-    model = vehicle_model(scene)
+    with _ONE_BUILDS:
+        model = vehicle_model(scene)
     groups: dict[str, Sequence[Mesh]] = {"body": model.body}
     for k, wheel in enumerate(model.wheels):
         groups |= {f"round{k}": wheel.round, f"turning{k}": wheel.turning}
@@ -163,6 +163,21 @@ def vehicle_model(scene: Scene) -> VehicleModel:
     points = np.concatenate([mesh.vertices for mesh in body])
     size = np.ptp(points, axis=0)
     return VehicleModel(body, (), (), float(size[0]), float(size[1]), float(points[:, 2].max()))
+
+
+# --- elsewhere ---
+
+
+def _apart(elsewhere: Elsewhere, build: Callable[[], T]) -> T:
+    """What `build` makes elsewhere; the files it reads there count as read here."""
+    made, read = elsewhere(partial(_with_files, build))
+    files.note(read)
+    return made
+
+
+def _with_files(build: Callable[[], T]) -> tuple[T, dict[Path, str]]:
+    with files.read_files() as read:
+        return build(), read
 
 
 # --- keeping ---

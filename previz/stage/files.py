@@ -8,7 +8,7 @@ import json
 import logging
 import re
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import replace
 from hashlib import sha256
@@ -129,6 +129,12 @@ def read_files() -> Iterator[dict[Path, str]]:
         yield read
     finally:
         _LISTS[:] = [other for other in _LISTS if other is not read]
+
+
+def note(read: Mapping[Path, str]) -> None:
+    """Put files that another process read on the lists kept here."""
+    for each in _LISTS:
+        each.update(read)
 
 
 def digest(path: Path) -> str:

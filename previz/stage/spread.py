@@ -6,7 +6,7 @@ What is spread must not depend on how many cores there are, so callers cut it in
 import os
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
-from typing import Any, TypeVar
+from typing import Any, Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,21 @@ R = TypeVar("R")
 
 _MOST = 16  # threads; memory is the limit then
 _SMALL = 200_000  # multiplications; from 262144 on OpenBLAS 0.3 divides a product among threads (interface/gemm.c)
+
+
+class Elsewhere(Protocol):
+    """Does a piece of work, perhaps in another process, and returns its result or raises its error.
+
+    The work and its result must be fit to be sent there: a top-level function or a `partial` of one, and plain data.
+    """
+
+    def __call__(self, work: Callable[[], T], /) -> T:
+        """The result of `work`."""
+
+
+def here(work: Callable[[], T], /) -> T:
+    """`Elsewhere` for those who have no other process."""
+    return work()
 
 
 def cores() -> int:

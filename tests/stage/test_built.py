@@ -1,5 +1,8 @@
 """What was built is kept, and used again only while it would come out the same."""
 
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
+
 import numpy as np
 import pytest
 from set_scenes import STRAIGHT, scene
@@ -29,9 +32,9 @@ def builds(monkeypatch):
     def counted(name):
         real = getattr(built, name)
 
-        def build(scene: Scene):
+        def build(*asked):
             done.append(name)
-            return real(scene)
+            return real(*asked)
 
         monkeypatch.setattr(built, name, build)
 
@@ -134,6 +137,19 @@ def test_changed_files_are_noticed(home, builds, tmp_path):
     second = built.built_set(made, cache=True)
     assert len(builds) == 2
     assert second.ground.image[0].mean(axis=0) == pytest.approx((10, 200, 10), abs=3)
+
+
+def test_what_another_process_builds_is_the_same_and_the_files_it_reads_count(home, builds, tmp_path):
+    from PIL import Image
+
+    Image.new("RGB", (8, 8), (200, 10, 10)).save(tmp_path / "tile.png")
+    made = set_scene(tmp_path, ground={"image": "tile.png", "tile": 100})
+    with ProcessPoolExecutor(1, get_context("spawn")) as pool:
+        apart = built.built_set(made, cache=True, elsewhere=lambda work: pool.submit(work).result())
+    assert built.built_set(made, cache=True).key == apart.key == built.built_set(made, cache=False).key
+    assert len(builds) == 2  # there, and anew where nothing is kept
+    Image.new("RGB", (8, 8), (10, 200, 10)).save(tmp_path / "tile.png")
+    assert built.built_set(made, cache=True).key != apart.key
 
 
 def _coloured_file(folder) -> None:
