@@ -16,8 +16,8 @@ from previz.frames import Frame, srgb_encoded
 #: Rec. 709 white and primaries x, y (ITU-R BT.709, table 1), in the order of PNG's cHRM: white, red, green, blue.
 _CHROMATICITIES = (0.3127, 0.3290, 0.64, 0.33, 0.30, 0.60, 0.15, 0.06)
 
-#: How a PNG is packed. In noise there is nothing to find but runs: looking for no more writes files as small as zlib's
-#: usual search does, within a hundredth or two, in a quarter of the time.
+#: How a PNG is packed. In noise there is nothing to find but runs: looking for no more writes files as small as a
+#: search does, within a hundredth or two, in half of its time or less.
 PNG_PACKING = {"compress_type": zlib.Z_RLE}
 
 

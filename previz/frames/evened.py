@@ -36,9 +36,9 @@ def evened(given: Views, blades: int | None, disc: float, streak: Array) -> View
     blades : int or None
         Of the pupil.
     disc : float
-        The largest that matters. [px]
+        A usual one; they are evened for half of it too, and for none, on either side of the plane of focus. [px]
     streak : (2,) float
-        The longest that matters, right and up. [px]
+        A long one, right and up; they are evened for half of it too, and for none. [px]
 
     >>> from previz.frames.views import views
     >>> even = evened(views(8), None, 15.0, np.array([12.0, 0.0]))
