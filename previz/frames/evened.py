@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.frames.views import Views, as_wide_as, on_rim
+from previz.frames.views import Views, as_wide_as, evenly, on_rim
 
 Array = NDArray[np.float64]
 
@@ -45,7 +45,7 @@ def evened(given: Views, blades: int | None, disc: float, streak: Array) -> View
     >>> len(even), bool(np.allclose(even.pupil.mean(axis=0), 0)), round(float(even.moment.mean()), 9)
     (8, True, 0.5)
     """
-    if len(given) < 3:
+    if len(given) < 3 or disc == 0:
         return given
     lines = _lines(disc, streak)
     even = np.sort(_even(_FINER * len(given), blades) @ lines.T, axis=0)
@@ -53,7 +53,7 @@ def evened(given: Views, blades: int | None, disc: float, streak: Array) -> View
     places = np.column_stack([given.pupil, given.moment - 0.5, given.jitter])
     # A step no longer than that cannot go too far along any line.
     back = lines / np.linalg.norm(lines, 2) ** 2
-    for _ in range(_ROUNDS):
+    for done in range(_ROUNDS):
         shifts = places @ lines.T
         order = np.argsort(shifts, axis=0, kind="stable")
         missing = np.empty_like(shifts)
@@ -62,6 +62,9 @@ def evened(given: Views, blades: int | None, disc: float, streak: Array) -> View
         places[:, 2:] = np.clip(places[:, 2:], -0.5, 0.5)
         places -= places.mean(axis=0)
         places[:, :2] = as_wide_as(places[:, :2], blades)
+        if done >= _ROUNDS // 2:
+            # Jitter stays on its even places, or a sharp edge's pixels would not be as light as what they show of it.
+            places[:, 3:] = np.stack([evenly(places[:, axis]) for axis in (3, 4)], axis=1) - 0.5
     return replace(given, pupil=places[:, :2], moment=places[:, 2] + 0.5, jitter=places[:, 3:])
 
 

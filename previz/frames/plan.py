@@ -42,7 +42,7 @@ class Blurs:
     nearest, furthest : float
         The largest disc of all before and behind the plane of focus, motion included.
     usual : float
-        The disc that half of the picture has at least.
+        The disc that half of what is seen has at least.
     """
 
     disc: float
@@ -62,7 +62,7 @@ class Blurs:
             streak=float(np.percentile(streak, 99.5)),
             nearest=float(swept[before].max(initial=0.0)),
             furthest=float(swept[~before].max(initial=0.0)),
-            usual=float(np.median(disc)),
+            usual=float(np.median(disc[disc > 0])) if disc.any() else 0.0,
         )
 
 

@@ -63,9 +63,10 @@ def views(count: int, blades: int | None = None) -> Views:
     radius = np.sqrt((index + 0.5) / count)
     turn: Array = index * _GOLDEN_TURN
     pupil = radius[:, None] * on_rim(turn, blades)
-    jitter = np.stack([_even((index + 1) / _PLASTIC), _even((index + 1) / _PLASTIC**2)], axis=1) - 0.5
+    across, up = (evenly((index + 1) / _PLASTIC**power % 1.0) - 0.5 for power in (1, 2))
+    moment, detail = (evenly(index * math.sqrt(root) % 1.0) for root in (2, 3))
     pupil = as_wide_as(pupil - pupil.mean(axis=0), blades)
-    return Views(pupil, _unrelated(_even(index * math.sqrt(2)), pupil), jitter, _even(index * math.sqrt(3)) - 0.5)
+    return Views(pupil, _unrelated(moment, pupil), np.stack([across, up], axis=1), detail - 0.5)
 
 
 def _unrelated(moment: Array, pupil: Array) -> Array:
@@ -130,7 +131,7 @@ def on_rim(turn: Array, blades: int | None) -> Array:
     return (apothem / np.cos(from_middle))[:, None] * np.stack([np.cos(angle), np.sin(angle)], axis=1)
 
 
-def _even(sequence: Array) -> Array:
-    """The order of a low-discrepancy sequence, put on evenly spaced places in 0..1: its mean is exactly 0.5."""
-    ranks = np.argsort(np.argsort(sequence % 1.0, kind="stable"), kind="stable")
-    return np.asarray((ranks + 0.5) / len(sequence))
+def evenly(numbers: Array) -> Array:
+    """Numbers (n,) put in their order on evenly spaced places in 0..1: their mean is exactly 0.5."""
+    ranks = np.argsort(np.argsort(numbers, kind="stable"), kind="stable")
+    return np.asarray((ranks + 0.5) / len(numbers))
