@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 
 _ROUNDS = 100
 _DIRECTIONS = 8  # across an edge, over half a turn
-_DISCS = (-1.0, -0.5, 0.0, 0.5, 1.0)  # before and behind the plane of focus, of the largest
+_DISCS = (-1.0, -0.5, 0.0, 0.5, 1.0)  # before and behind the plane of focus, of the usual one
 _STREAKS = (0.0, 0.5, 1.0)  # of the longest
 _FINER = 16  # places of an even blur to one of the views
 
@@ -39,6 +39,8 @@ def evened(given: Views, blades: int | None, disc: float, streak: Array) -> View
         A usual one; they are evened for half of it too, and for none, on either side of the plane of focus. [px]
     streak : (2,) float
         A long one, right and up; they are evened for half of it too, and for none. [px]
+
+    They stay as they are where no disc is usual, for nothing is seen then.
 
     >>> from previz.frames.views import views
     >>> even = evened(views(8), None, 15.0, np.array([12.0, 0.0]))

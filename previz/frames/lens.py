@@ -72,6 +72,14 @@ class Lens:
         centre = field / np.asarray(self.size) * np.asarray(jitter, dtype=float) - offset
         return _clip_from_camera(centre, field, pose.focus_distance) @ camera_from_world
 
+    def pixel_of(self, place: Array, pose: CameraPose, pupil: ArrayLike = (0.0, 0.0)) -> Array:
+        """Where a point of the pupil (in radii) sees a place (3,) [m]: right and up of the picture's middle (2,). [px]
+
+        What is nearer than the near plane, or behind the camera, is taken for as near as that plane.
+        """
+        x, y, _, w = self.clip_from_world(pose, pupil) @ np.append(place, 1.0)
+        return np.array([x, y]) / max(w, NEAR) * self.size / 2
+
     def disc_across(self, pose: CameraPose) -> tuple[float, float]:
         """How far the picture of a point moves from one rim of the pupil to the other, (a, b): a + b / distance. [px]
 
@@ -83,11 +91,10 @@ class Lens:
         >>> round((a + b / 1.0) / 720 * 36, 4), round(a + b / 0.5, 9)
         (0.9921, 0.0)
         """
-        rims = [self.clip_from_world(pose, (side, 0.0)) for side in (-1.0, 1.0)]
         moved = []
         for distance in (pose.focus_distance, 2 * pose.focus_distance):
-            point = np.append(pose.position - pose.world_from_camera[:, 2] * distance, 1.0)
-            left, right = (((rim @ point)[0] / (rim @ point)[3]) * self.size[0] / 2 for rim in rims)
+            place = pose.position - pose.world_from_camera[:, 2] * distance
+            left, right = (self.pixel_of(place, pose, (side, 0.0))[0] for side in (-1.0, 1.0))
             moved.append(right - left)
         b = 2 * pose.focus_distance * (moved[0] - moved[1])
         return float(moved[0] - b / pose.focus_distance), float(b)

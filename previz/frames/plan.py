@@ -49,7 +49,7 @@ class Blurs:
     streak: float
     nearest: float
     furthest: float
-    usual: float = 0.0
+    usual: float
 
     @classmethod
     def of(cls, surveyed: Array) -> "Blurs":
@@ -84,7 +84,7 @@ def target_of(quality: str | float) -> float:
 def views_for(quality: str | float, blurs: Blurs, width: int) -> int:
     """The number of views for a quality, a multiple of four; `width` of the picture in px.
 
-    >>> views_for("normal", Blurs(15, 0, 15, 15), 1280) < views_for("fine", Blurs(15, 0, 15, 15), 1280)
+    >>> views_for("normal", Blurs(15, 0, 15, 15, 15), 1280) < views_for("fine", Blurs(15, 0, 15, 15, 15), 1280)
     True
     """
     blur = max(blurs.disc, blurs.streak) * 1280 / width

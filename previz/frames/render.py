@@ -13,7 +13,7 @@ from previz.errors import PrevizError
 from previz.frames.evened import evened
 from previz.frames.gl import Raster
 from previz.frames.gl.raster import FrameState, ViewState
-from previz.frames.lens import NEAR, Lens
+from previz.frames.lens import Lens
 from previz.frames.light import PathLight
 from previz.frames.plan import OVERLAP, Blurs, filling_for, views_for
 from previz.frames.sensor import Noise, exposure_gain
@@ -266,18 +266,12 @@ def _streak(lens: Lens, moving: "_Moving", longest: float) -> Array:
     (opened, before), (closed, after) = (moving.at(moving.times.count // 2, moment) for moment in (0.0, 1.0))
     focused = opened.position - opened.focus_distance * opened.world_from_camera[:, 2]
     crossed = [
-        _pixel(lens, closed, last) - _pixel(lens, opened, first)
+        lens.pixel_of(last, closed) - lens.pixel_of(first, opened)
         for first, last in ((focused, focused), (before.position, after.position))
     ]
     way = max(crossed, key=lambda one: float(np.hypot(*one)))
     length = float(np.hypot(*way))
     return way * (longest / length) if length > 0 else np.array([longest, 0.0])
-
-
-def _pixel(lens: Lens, camera: CameraPose, place: Array) -> Array:
-    """Where the pupil's middle sees a place, from the picture's middle, right and up. [px]"""
-    x, y, _, w = lens.clip_from_world(camera) @ np.append(place, 1.0)
-    return np.array([x, y]) / max(w, NEAR) * lens.size / 2
 
 
 def _surveyed(raster: Raster, lens: Lens, moving: "_Moving", light: PathLight) -> Blurs:

@@ -148,10 +148,10 @@ class Layers:
         sums = " ".join(["vec3 s0=vec3(0.0);", *(f"vec4 s{n}=vec4(0.0);" for n in inner), "float e;"])
         shares = [f"e={rises[n - 1]}; s{n}+=vec4(seen.rgb,1.0)*e;" for n in inner]
         outs = " ".join(f"layout(location={n}) out vec4 o{n};" for n in range(len(knots)))
-        ends = ["vec4(s0,float(count))", *(f"s{n}" for n in inner), "vec4(0.0)"]
+        ends = [*(f"s{n}" for n in range(len(knots))), "vec4(0.0)"]
         puts = [
-            f"o{n}=vec4({ends[n]}.rgb-{ends[n + 1]}.rgb,float(count)-{ends[n + 1]}.a)*weight;"
-            for n in range(len(knots))
+            f"o{n}=vec4({here}.rgb-{beyond}.rgb,float(count)-{beyond}.a)*weight;"
+            for n, (here, beyond) in enumerate(itertools.pairwise(ends))
         ]
         return (f"OUTS {outs}", f"SUMS {sums}", f"SHARE s0+=seen.rgb; {' '.join(shares)}", f"PUT {' '.join(puts)}")
 
