@@ -15,6 +15,7 @@ import sys
 import time
 from collections.abc import Callable, Generator, Iterator
 from contextlib import ExitStack, contextmanager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
@@ -141,7 +142,8 @@ def render(
     with Crew(min(side_by_side, max(len(take.numbers) for take in takes))) as crew:
         _warn(previz.predict(scene), takes, scene_file)
         with spent.on("bake"), building(_say) as tell:
-            stage = previz.build_stage(scene, quality.effort, progress=tell, elsewhere=crew.do)
+            first = partial(crew.get_ready, scene, takes[0].shot, takes[0].look)
+            stage = previz.build_stage(scene, quality.effort, progress=tell, elsewhere=crew.do, built=first)
         _say_all(collision_lines(scene, stage.collisions))
         for take in takes:
             path = folder / f"{take.shot.id}.{kind}"
@@ -190,7 +192,8 @@ def still(
         path = _tried(_folder(scene_file, out)) / f"{wanted.id}-{number:04}.png"
         _warn(previz.predict(scene), [take], scene_file, ("stop",))
         with building(_say) as tell:
-            stage = previz.build_stage(scene, quality.effort, progress=tell, elsewhere=crew.do)
+            ready = partial(crew.get_ready, scene, wanted, take.look)
+            stage = previz.build_stage(scene, quality.effort, progress=tell, elsewhere=crew.do, built=ready)
         _say_all(collision_lines(scene, stage.collisions))
         with _Film(previz.render_frames(scene, stage, wanted, take.look, crew), take) as film:
             for frame in film:

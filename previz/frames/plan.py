@@ -1,6 +1,7 @@
 """How many views a shot needs, and how each fills its patch of pupil and shutter."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,24 +9,31 @@ from numpy.typing import NDArray
 
 from previz.errors import PrevizError
 from previz.frames.gl.raster import Filling
+from previz.frames.sensor import srgb_encoded
 
 Array = NDArray[np.float64]
+Floats = NDArray[np.float32]
 
 #: Mean FLIP error (a visible-difference measure, 0..1) that each preset aims at.
 QUALITIES = {"draft": 0.040, "normal": 0.020, "fine": 0.010}
 
 _FEWEST, _MOST = 8, 256
 
-#: Error of N filtered views whose largest blur is b px of a picture 1280 px wide: _ERROR b^_BY_BLUR / N^_BY_VIEWS.
-#: Fitted by hand to what tests/benchmarks/bench.py measured on the quay scene.
-_ERROR, _BY_BLUR, _BY_VIEWS = 0.020, 0.33, 0.42
+#: Error of N filtered views that differ by d where things streak over s px: _ERROR d (1 + s)^_BY_STREAK / N^_BY_VIEWS.
+#: Fitted to what tests/benchmarks/bench.py measured for 8 to 112 views of its 54 cases: two thirds of the errors from
+#: 0.006 on lie within a fifth of it.
+_ERROR, _BY_STREAK, _BY_VIEWS = 0.395, 0.138, 0.409
+
+#: Of a difference in sRGB codes, what FLIP makes of it on the mean: an edge twice as high shows less than twice.
+_BY_DIFFERENCE = 0.6
 
 #: A view fills a patch this many times its share of the pupil, so that neighbours overlap and no lattice shows; the
 #: views move together in proportion, and the whole disc keeps its size.
 OVERLAP = 1.5
 
-#: Residual blur below this is not worth a layer. [px, standard deviation]
-_SHARP = 0.35
+#: Residual blur below this is not worth a layer, for views come evened; and how blurred the least blurred layer is.
+#: [px, standard deviation]
+_SHARP, _LEAST = 1.2, 1.7
 
 _LAYER_RATIO = 2.4  # between neighbouring layers' standard deviations
 _MOST_A_SIDE = 3  # layers before and behind the plane of focus: graphics hardware draws into eight at once
@@ -81,14 +89,28 @@ def target_of(quality: str | float) -> float:
     return float(quality)
 
 
-def views_for(quality: str | float, blurs: Blurs, width: int) -> int:
-    """The number of views for a quality, a multiple of four; `width` of the picture in px.
+def difference(looks: Sequence[Floats]) -> float:
+    """How far the pictures (h, w, 3) of single views differ, in linear light: what the mean of some has for error.
 
-    >>> views_for("normal", Blurs(15, 0, 15, 15, 15), 1280) < views_for("fine", Blurs(15, 0, 15, 15, 15), 1280)
-    True
+    The mean over the picture of the standard deviation of sRGB codes to a power. Blur and motion count for as much as
+    they change what is seen there: a smooth sky is the same through all of the pupil.
+
+    >>> sky = np.full((4, 4, 3), 0.5, np.float32)
+    >>> difference([sky, sky]), round(difference([sky, 0 * sky]), 2)
+    (0.0, 0.68)
     """
-    blur = max(blurs.disc, blurs.streak) * 1280 / width
-    wanted = (_ERROR * blur**_BY_BLUR / target_of(quality)) ** (1 / _BY_VIEWS)
+    codes = np.stack([srgb_encoded(look[::2, ::2]) for look in looks])
+    return float(np.mean(codes.std(axis=0, ddof=1).mean(axis=2) ** _BY_DIFFERENCE))
+
+
+def views_for(quality: str | float, blurs: Blurs, differing: float) -> int:
+    """The number of views for a quality, a multiple of four, where single views differ so much.
+
+    >>> blurs = Blurs(15, 0, 15, 15, 15)
+    >>> views_for("normal", blurs, 0.08), views_for("fine", blurs, 0.08), views_for("normal", blurs, 0.16)
+    (8, 20, 20)
+    """
+    wanted = (_ERROR * differing * (1 + blurs.streak) ** _BY_STREAK / target_of(quality)) ** (1 / _BY_VIEWS)
     return min(max(4 * math.ceil(wanted / 4), _FEWEST), _MOST)
 
 
@@ -107,8 +129,9 @@ def _ladder(variance: float) -> list[float]:
     """Rising variances up to one, or none where it is small."""
     if math.sqrt(variance) < _SHARP:
         return []
-    steps = min(_MOST_A_SIDE, 1 + max(0, math.floor(math.log(math.sqrt(variance) / 0.7, _LAYER_RATIO))))
-    ratio = min(_LAYER_RATIO, 4.0)
+    widest = math.sqrt(variance)
+    steps = min(_MOST_A_SIDE, 1 + max(0, math.floor(math.log(widest / _LEAST, _LAYER_RATIO))))
+    ratio = _LAYER_RATIO
     if steps == _MOST_A_SIDE:
-        ratio = max(ratio, (math.sqrt(variance) / 0.9) ** (1 / (steps - 1)))
+        ratio = max(ratio, (widest / _LEAST) ** (1 / (steps - 1)))
     return [variance / ratio ** (2 * (steps - 1 - step)) for step in range(steps)]

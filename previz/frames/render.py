@@ -15,7 +15,7 @@ from previz.frames.gl import Raster
 from previz.frames.gl.raster import FrameState, ViewState
 from previz.frames.lens import Lens
 from previz.frames.light import PathLight
-from previz.frames.plan import OVERLAP, Blurs, filling_for, views_for
+from previz.frames.plan import OVERLAP, Blurs, difference, filling_for, views_for
 from previz.frames.sensor import Noise, exposure_gain
 from previz.frames.spent import Spent
 from previz.frames.views import Views, views
@@ -34,12 +34,16 @@ from previz.predictions.motion import (
     vehicle_path,
 )
 from previz.scene import Scene, Shot, recorded_area
-from previz.stage import LUMINANCE, Lamp, LitGround, LitMesh, Station, VehicleModel, white_rgb
+from previz.stage import LUMINANCE, Station, Unlit, white_rgb
 
 if TYPE_CHECKING:
     from previz.stage import Stage
 
 Array = NDArray[np.float64]
+Floats = NDArray[np.float32]
+
+#: Looks by which it is found out how far views differ: fewer miss what lies one way, more tell no more.
+_TRIED = 3
 
 #: Light on the vehicle is baked this close along its path at most, and interpolated between. [m]
 STATION_SPACING = 0.035
@@ -138,28 +142,52 @@ def render_frames(
 
 
 @dataclass(frozen=True)
-class Shown:
-    """Of a stage, what is drawn."""
-
-    still: tuple[LitMesh, ...]
-    ground: LitGround
-    lamps: tuple[Lamp, ...]
-    vehicle: VehicleModel
-    room: tuple[float, float, float]
-    shadow_extent: tuple[float, float, float, float]
-
-
-@dataclass(frozen=True)
-class Prepared:
-    """All that the frames of a shot are made from: plain data, fit to be sent to another process."""
+class Setup:
+    """A shot before any light: enough to get ready for its frames. Plain data, fit to be sent to another process."""
 
     scene: Scene
     shot: Shot
     look: Look
-    shown: Shown
+    unlit: Unlit
+
+    def is_same(self, other: "Setup") -> bool:
+        """Whether what was made ready for this one serves for the other."""
+        same = self.scene is other.scene and self.shot is other.shot and self.look == other.look
+        return same and self.unlit.is_same(other.unlit)
+
+
+@dataclass(frozen=True)
+class Lighting:
+    """The light on the stage of a shot, and how the shot is exposed in it. Plain data too.
+
+    Parameters
+    ----------
+    still : tuple of (n, 3) float32
+        Irradiance on the corners of each of `Unlit.still`. RGB [lx]
+    ground : (h, w, 3) float32
+        Over the table. RGB [lx]
+    room : (3,) float
+        Radiance of what lies beyond the set. RGB [cd/m2]
+    stations : tuple of Station
+        Around all places that the vehicle has in the frames that are asked for.
+    middle : Station
+        Nearest the vehicle mid-shot, whatever frames are asked for.
+    """
+
+    still: tuple[Floats, ...]
+    ground: Floats
+    room: tuple[float, float, float]
     stations: tuple[Station, ...]
     middle: Station
     facts: Facts
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """All that the frames of a shot are made from."""
+
+    setup: Setup
+    lighting: Lighting
 
 
 def _prepared(scene: Scene, stage: "Stage", shot: Shot, look: Look, numbers: range) -> Prepared:
@@ -167,44 +195,93 @@ def _prepared(scene: Scene, stage: "Stage", shot: Shot, look: Look, numbers: ran
     moving = moving_of(scene, shot)
     middle, along = moving.middle_station(), moving.station_distances(numbers)
     stations = {station.distance: station for station in stage.stations(sorted({middle, *along}))}
-    return Prepared(
-        scene=scene,
-        shot=shot,
-        look=look,
-        shown=Shown(stage.still, stage.ground, stage.lamps, stage.vehicle, stage.room, stage.shadow_extent),
+    lighting = Lighting(
+        still=tuple(lit.irradiance for lit in stage.still),
+        ground=stage.ground.light,
+        room=stage.room,
         stations=tuple(stations[distance] for distance in along),
         middle=stations[middle],
         facts=_metered(scene, stage, shot, moving, look, stations[middle]),
     )
+    return Prepared(Setup(scene, shot, look, Unlit.of(stage)), lighting)
 
 
 class Studio:
-    """A stage ready to be filmed by one process."""
+    """A stage made ready to be filmed by one process; `light` comes before the first frame."""
 
-    def __init__(self, prepared: Prepared, spent: Spent | None = None) -> None:
-        scene, shot, self._look, shown = prepared.scene, prepared.shot, prepared.look, prepared.shown
-        self._spent = spent
+    def __init__(self, setup: Setup) -> None:
+        scene, shot, self._look = setup.scene, setup.shot, setup.look
+        self._spent: Spent | None = None
         self._lens = lens_of(scene, shot, self._look.size)
         self._moving = moving_of(scene, shot)
-        typical = float(np.median(shown.ground.light))
-        self._light = PathLight(prepared.stations, typical)
-        facts = prepared.facts
-        gain = exposure_gain(facts.exposure_time, facts.working_f_number, facts.iso)
-        middle = PathLight([prepared.middle], typical).at(prepared.middle.distance)
-        exposure = gain / white_rgb(shot.capture.white_balance)
-        self._raster = Raster(shown, middle, self._lens, exposure, spent)
+        self._white = white_rgb(shot.capture.white_balance)
+        self.blades = _blades(scene, shot)
+        self._raster = Raster(setup.unlit, self._lens)
+        self._pattern: Views | None = None
         try:
-            self.blades = _blades(scene, shot)
-            self._pattern = _pattern(self._raster, self._lens, self._moving, self._look, self.blades, self._light)
+            self._blurs = _surveyed(self._raster, self._lens, self._moving)
+            if self._look.views is not None:
+                self._arrange(self._look.views)
         except BaseException:
             self.close()
             raise
+
+    @property
+    def blurs(self) -> Blurs:
+        """What there is to blur in this shot."""
+        return self._blurs
+
+    def light(self, lighting: Lighting, spent: Spent | None = None) -> None:
+        """Light what was uploaded, once; the views are chosen now unless their number was given.
+
+        `spent` is told what the frames from then on take.
+        """
+        typical = float(np.median(lighting.ground))
+        self._light = PathLight(lighting.stations, typical)
+        # The same whichever frames are asked for.
+        usual = PathLight([lighting.middle], typical)
+        facts = lighting.facts
+        exposure = exposure_gain(facts.exposure_time, facts.working_f_number, facts.iso) / self._white
+        self._raster.light(
+            lighting.still, lighting.ground, np.asarray(lighting.room), usual.at(lighting.middle.distance), exposure
+        )
+        if self._pattern is None:
+            self._arrange(views_for(self._look.quality, self._blurs, self.difference(usual)))
+        assert self._pattern is not None
+        self._spent = self._raster.spent = spent
         self._facts = replace(facts, views=len(self._pattern))
         pixel = self._lens.sensor[0] * self._lens.sensor[1] / (self._lens.size[0] * self._lens.size[1])
         self._noise = Noise.of(pixel, facts.iso)
 
+    def _arrange(self, count: int) -> None:
+        """The views of every frame of the shot, and the raster set to fill them."""
+        self._pattern = views(count, self.blades)
+        if not self._look.filtered and self._look.views is not None:
+            return
+        self._pattern = self._evened(count)
+        if not self._look.filtered:
+            return
+        filling = filling_for(count, self._blurs)
+        self._raster.fill_by(filling, self.blades)
+        if filling is not None:
+            # What the views' own patches add to a disc's variance, their places give up.
+            self._pattern = replace(self._pattern, pupil=self._pattern.pupil * math.sqrt(1 - OVERLAP / count))
+
+    def _evened(self, count: int) -> Views:
+        streak = _streak(self._lens, self._moving, self._blurs.streak)
+        return evened(views(count, self.blades), self.blades, self._blurs.usual, streak)
+
+    def difference(self, light: PathLight) -> float:
+        """How far views differ at the shot's beginning, middle or end, where they do most: see `plan.difference`."""
+        tried = self._evened(_TRIED)
+        return max(
+            difference([self._picture(tried.only(look), light, number) for look in range(_TRIED)])
+            for number in _surveyed_frames(self._moving)
+        )
+
     def frame(self, number: int) -> Frame:
         """One frame: the mean over its views of where things are then, as the sensor takes it."""
+        assert self._pattern is not None
         linear = self.through(self._pattern, number)
         # The light was put through the stop of mid-shot; a pull to near focus loses some more.
         stop = self._moving.stop_seen(self._moving.at(number, 0.5)[0])
@@ -214,9 +291,12 @@ class Studio:
                 linear = self._noise.added_to(linear, np.random.default_rng([self._look.seed, number]))
         return Frame(number, self._moving.times.time(number), linear, replace(self._facts, working_f_number=stop))
 
-    def through(self, pattern: Views, number: int) -> NDArray[np.float32]:
+    def through(self, pattern: Views, number: int) -> Floats:
         """One frame without noise through views of one's own."""
-        return self._raster.picture(frame_state(self._lens, pattern, self._moving, self._light, number))
+        return self._picture(pattern, self._light, number)
+
+    def _picture(self, pattern: Views, light: PathLight, number: int) -> Floats:
+        return self._raster.picture(frame_state(self._lens, pattern, self._moving, light, number))
 
     def forget(self) -> None:
         """Draw all of the next frame anew."""
@@ -227,7 +307,7 @@ class Studio:
         self._raster.close()
 
 
-def frame_state(lens: Lens, pattern: Views, moving: "_Moving", light: PathLight, number: int) -> FrameState:
+def frame_state(lens: Lens, pattern: Views, moving: "_Moving", light: PathLight | None, number: int) -> FrameState:
     """Where everything is in each view of a frame."""
     camera, vehicle = moving.at(number, 0.5)
     opened, closed = (_view(lens, moving, number, moment, np.zeros(2), np.zeros(2), 0.0) for moment in (0.0, 1.0))
@@ -238,27 +318,11 @@ def frame_state(lens: Lens, pattern: Views, moving: "_Moving", light: PathLight,
                 pattern.pupil, pattern.moment, pattern.jitter, pattern.detail, strict=True
             )
         ],
-        light=light.at(vehicle.distance),
+        light=None if light is None else light.at(vehicle.distance),
         opened=opened,
         closed=closed,
         disc=lens.disc_across(camera),
     )
-
-
-def _pattern(raster: Raster, lens: Lens, moving: "_Moving", look: Look, blades: int | None, light: PathLight) -> Views:
-    """The views of every frame of the shot, and the raster set to fill them."""
-    if not look.filtered and look.views is not None:
-        return views(look.views, blades)
-    blurs = _surveyed(raster, lens, moving, light)
-    count = look.views or views_for(look.quality, blurs, look.size[0])
-    pattern = evened(views(count, blades), blades, blurs.usual, _streak(lens, moving, blurs.streak))
-    filling = filling_for(count, blurs) if look.filtered else None
-    if look.filtered:
-        raster.fill_by(filling, blades)
-    if filling is None:
-        return pattern
-    # What the views' own patches add to a disc's variance, their places give up.
-    return replace(pattern, pupil=pattern.pupil * math.sqrt(1 - OVERLAP / count))
 
 
 def _streak(lens: Lens, moving: "_Moving", longest: float) -> Array:
@@ -274,12 +338,15 @@ def _streak(lens: Lens, moving: "_Moving", longest: float) -> Array:
     return way * (longest / length) if length > 0 else np.array([longest, 0.0])
 
 
-def _surveyed(raster: Raster, lens: Lens, moving: "_Moving", light: PathLight) -> Blurs:
-    """Discs and streaks at the shot's beginning, middle and end: the same for any part of it."""
-    count = moving.times.count
-    numbers = sorted({0, count // 2, count - 1})
-    found = [raster.survey(frame_state(lens, views(1), moving, light, number)) for number in numbers]
+def _surveyed(raster: Raster, lens: Lens, moving: "_Moving") -> Blurs:
+    """Discs and streaks at the shot's beginning, middle and end."""
+    found = [raster.survey(frame_state(lens, views(1), moving, None, number)) for number in _surveyed_frames(moving)]
     return Blurs.of(np.concatenate(found))
+
+
+def _surveyed_frames(moving: "_Moving") -> list[int]:
+    """The same for any part of a shot."""
+    return sorted({0, moving.times.count // 2, moving.times.count - 1})
 
 
 def _view(

@@ -47,6 +47,11 @@ class Views:
     def __len__(self) -> int:
         return len(self.moment)
 
+    def only(self, number: int) -> "Views":
+        """One of them."""
+        one = slice(number, number + 1)
+        return Views(self.pupil[one], self.moment[one], self.jitter[one], self.detail[one])
+
 
 def views(count: int, blades: int | None = None) -> Views:
     """An even set of any number of views over a round pupil, or one with straight `blades`.

@@ -2,7 +2,7 @@
 
 Frames are independent, so the pixels do not depend on how they are shared out. The processes start while the set is
 still being built, for loading what they need takes a second, and may build a part of it; each then opens the stage
-once, from a file, and keeps it.
+once, from a file, while the set is being lit, and keeps it.
 Frames come back as files too: a process that is killed while it sends a picture through a pipe would leave its reader
 waiting for the rest for ever. What goes through the pipe is a name, too short to be cut in two.
 """
@@ -17,6 +17,7 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import closing, contextmanager, suppress
+from dataclasses import dataclass
 from multiprocessing import active_children, get_context, parent_process
 from multiprocessing.connection import wait
 from pathlib import Path
@@ -28,7 +29,9 @@ from previz.frames.spent import Spent
 from previz.stage import cores
 
 if TYPE_CHECKING:
-    from previz.frames.render import Frame, Prepared, Studio
+    from previz.frames.render import Frame, Look, Prepared, Setup, Studio
+    from previz.scene import Scene, Shot
+    from previz.stage import Unlit
 
 T = TypeVar("T")
 
@@ -52,7 +55,8 @@ class Crew:
         self.count = count
         self._pool: ProcessPoolExecutor | None = None
         self._folder: tempfile.TemporaryDirectory[str] | None = None
-        self._shots = 0
+        self._files = 0
+        self._shown: tuple[Setup, Path] | None = None  # what the processes were last told to get ready for
         others = active_children()
         if count > 1 or apart:
             # A rasteriser in software shares a picture out among threads; that many pictures at once need one each.
@@ -74,15 +78,13 @@ class Crew:
         if self._pool is None or self._folder is None:
             yield from _drawn_here(prepared, numbers, spent)
             return
-        self._shots += 1
-        path = Path(self._folder.name, f"stage-{self._shots}.pickle")
         waiting: deque[Future[str]] = deque()
+        lighting: Path | None = None
         try:
             with self._faults_told():
-                with path.open("wb") as file:  # straight to the file and back: pictures are not copied on the way
-                    pickle.dump(prepared, file, protocol=pickle.HIGHEST_PROTOCOL)
+                setup, lighting = self._setup_file(prepared.setup), self._written(prepared.lighting)
                 for number in numbers:
-                    waiting.append(self._pool.submit(_draw, str(path), spent is not None, number))
+                    waiting.append(self._pool.submit(_draw, str(setup), str(lighting), spent is not None, number))
                     if len(waiting) > self.count * _AHEAD:
                         yield _told(waiting.popleft(), spent)
                 while waiting:
@@ -90,7 +92,42 @@ class Crew:
         finally:
             for future in waiting:
                 future.cancel()
-            path.unlink(missing_ok=True)
+            if lighting is not None:
+                lighting.unlink(missing_ok=True)
+
+    def get_ready(self, scene: "Scene", shot: "Shot", look: "Look", unlit: "Unlit") -> None:
+        """Upload a stage while it is still being lit; the first frames of that shot then come sooner.
+
+        Raises
+        ------
+        MachineError
+            As `frames` does.
+        """
+        if self._pool is None:
+            return
+        from previz.frames.render import Setup
+
+        with self._faults_told():
+            path = self._setup_file(Setup(scene, shot, look, unlit))
+            for _ in range(self.count):
+                self._pool.submit(_upload, str(path))  # whose faults come up again with the first frame
+
+    def _setup_file(self, setup: "Setup") -> Path:
+        """Where the processes find it; written unless they have it."""
+        if self._shown is None or not self._shown[0].is_same(setup):
+            if self._shown is not None:
+                self._shown[1].unlink(missing_ok=True)
+            self._shown = setup, self._written(setup)
+        return self._shown[1]
+
+    def _written(self, data: Any) -> Path:
+        """A file of it, straight to the disk and back: pictures are not copied on the way."""
+        assert self._folder is not None
+        self._files += 1
+        path = Path(self._folder.name, f"data-{self._files}.pickle")
+        with path.open("wb") as file:
+            pickle.dump(data, file, protocol=pickle.HIGHEST_PROTOCOL)
+        return path
 
     def do(self, work: Callable[[], T], /) -> T:
         """The result of a piece of work that one of the processes does before it draws, or the caller if there is none.
@@ -157,7 +194,8 @@ def _deaf_to_interrupts() -> Iterator[None]:
 def _drawn_here(prepared: "Prepared", numbers: range, spent: Spent | None) -> "Iterator[Frame]":
     from previz.frames.render import Studio
 
-    with closing(Studio(prepared, spent)) as studio:
+    with closing(Studio(prepared.setup)) as studio:
+        studio.light(prepared.lighting, spent)
         for number in numbers:
             yield studio.frame(number)
 
@@ -180,7 +218,18 @@ def _fetched(done: Future[str]) -> Any:
 
 # --- in each process ---
 
-_opened: "tuple[str, Studio, Spent] | None" = None  # the file of a stage, and what came of it
+
+@dataclass
+class _Open:
+    """What this process has open: of which files, and what it spends its time on."""
+
+    setup: str
+    studio: "Studio"
+    spent: Spent
+    lighting: str | None = None
+
+
+_opened: _Open | None = None
 
 
 def _ready(single: bool) -> None:
@@ -216,28 +265,37 @@ def _work(folder: str, work: Callable[[], Any]) -> str:
     return path
 
 
-def _draw(path: str, timed: bool, number: int) -> str:
+def _draw(setup: str, lighting: str, timed: bool, number: int) -> str:
     """Draws into a file, whose name is returned."""
-    global _opened
-    if _opened is None or _opened[0] != path:
-        _open(path, timed)
-    assert _opened is not None
-    _, studio, spent = _opened
-    spent.seconds.clear()
-    drawn = Path(f"{path}.{number}")
+    opened = _set_up(setup)
+    if opened.lighting != lighting:
+        opened.studio.light(_read(lighting), opened.spent if timed else None)
+        opened.lighting = lighting
+    opened.spent.seconds.clear()
+    drawn = Path(f"{lighting}.{number}")
     with drawn.open("wb") as file:
-        pickle.dump((studio.frame(number), spent), file, protocol=pickle.HIGHEST_PROTOCOL)
+        pickle.dump((opened.studio.frame(number), opened.spent), file, protocol=pickle.HIGHEST_PROTOCOL)
     return str(drawn)
 
 
-def _open(path: str, timed: bool) -> None:
-    global _opened
-    from previz.frames.render import Studio
+def _upload(setup: str) -> None:
+    _set_up(setup)
 
-    if _opened is not None:
-        _opened[1].close()
-    spent = Spent()
-    # The file is ours, written a moment ago into a folder that only this user can read.
+
+def _set_up(setup: str) -> _Open:
+    """The stage of a file, uploaded."""
+    global _opened
+    if _opened is None or _opened.setup != setup:
+        from previz.frames.render import Studio
+
+        if _opened is not None:
+            _opened.studio.close()
+            _opened = None
+        _opened = _Open(setup, Studio(_read(setup)), Spent())
+    return _opened
+
+
+def _read(path: str) -> Any:
+    """What is in a file of ours, written a moment ago into a folder that only this user can read."""
     with Path(path).open("rb") as file:
-        prepared = pickle.load(file)
-    _opened = path, Studio(prepared, spent if timed else None), spent
+        return pickle.load(file)

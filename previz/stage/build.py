@@ -32,7 +32,7 @@ from previz.stage.dressing import Collision, Outline
 from previz.stage.finish import subdivided
 from previz.stage.ground import Ground
 from previz.stage.lights import AreaEmitter, Emitter, SpotEmitter, emitters_of
-from previz.stage.lit import LitGround, LitMesh, Station
+from previz.stage.lit import LitGround, LitMesh, Station, Unlit
 from previz.stage.mesh import Array, Lamp, Mesh, VehicleModel
 from previz.stage.painting import srgb_linear
 from previz.stage.spread import Elsewhere, both, here, spread, workers
@@ -153,6 +153,7 @@ def build_stage(
     cache: bool = True,
     progress: Progress | None = None,
     elsewhere: Elsewhere = here,
+    built: Callable[[Unlit], None] | None = None,
 ) -> Stage:
     """Build a scene's set and vehicle and light them.
 
@@ -167,6 +168,8 @@ def build_stage(
     elsewhere : callable
         Does a piece of work, perhaps in another process, and returns its result, as `Crew.do` does. The ground is
         built there.
+    built : callable or None
+        Told what will be drawn, once it is built and before it is lit: see `Crew.get_ready`.
 
     Raises PrevizError for a file of the scene that cannot be used.
     """
@@ -177,9 +180,11 @@ def build_stage(
     lamps = tuple(lamp for lamp in found.lamps if lamp.flux > 0)
     setting = _Setting(found.standing, found.around, found.ground, (scene.set.table.width, scene.set.table.depth))
     emitters = emitters_of(scene, lamps)
-    tell("lighting the set")
     path = vehicle_path(scene)
     grid = ground_grid(vehicle, emitters, path, effort.cell)
+    if built is not None:
+        built(Unlit(setting.meshes, found.ground.mesh, found.ground.image, lamps, vehicle, grid.extent))
+    tell("lighting the set")
     outlook = once(lambda: look_out(vehicle, grid, effort.station.round, effort.corner))
     key = store.key_of(source_key(), found.key, effort, emitters)
     # Where this light is not on disk, none of the vehicle's is: what that will need is found meanwhile.

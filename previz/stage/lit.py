@@ -1,11 +1,12 @@
-"""Lit things as who draws them gets them: plain arrays, so that a process that draws need not load what bakes."""
+"""A stage as who draws it gets it, without its light and with it: plain arrays, for what draws bakes nothing."""
 
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.stage.mesh import Mesh
+from previz.stage.mesh import Lamp, Mesh, VehicleModel
 
 Floats = NDArray[np.float32]
 
@@ -35,6 +36,70 @@ class LitGround:
     mesh: Mesh
     image: NDArray[np.uint8]
     light: Floats
+
+
+class Drawable(Protocol):
+    """Of a stage, what is drawn; see `previz.stage.Stage`."""
+
+    @property
+    def still(self) -> tuple[LitMesh, ...]:
+        """All that does not move but the ground."""
+
+    @property
+    def ground(self) -> LitGround:
+        """The table top."""
+
+    @property
+    def lamps(self) -> tuple[Lamp, ...]:
+        """Lit lamps of the set."""
+
+    @property
+    def vehicle(self) -> VehicleModel:
+        """In its own frame."""
+
+    @property
+    def shadow_extent(self) -> tuple[float, float, float, float]:
+        """What a station's shadow and beam cover."""
+
+
+@dataclass(frozen=True)
+class Unlit:
+    """Of a stage, what is drawn, before any light: enough to get ready to draw it.
+
+    Parameters
+    ----------
+    still : tuple of Mesh
+        In the order of `Stage.still`.
+    ground : Mesh
+    painting : (h, w, 3) uint8
+        As `LitGround.image`.
+    lamps, vehicle, shadow_extent
+        As those of `Stage`.
+    """
+
+    still: tuple[Mesh, ...]
+    ground: Mesh
+    painting: NDArray[np.uint8]
+    lamps: tuple[Lamp, ...]
+    vehicle: VehicleModel
+    shadow_extent: tuple[float, float, float, float]
+
+    @classmethod
+    def of(cls, stage: Drawable) -> "Unlit":
+        """A stage without its light."""
+        return cls(
+            still=tuple(lit.mesh for lit in stage.still),
+            ground=stage.ground.mesh,
+            painting=stage.ground.image,
+            lamps=stage.lamps,
+            vehicle=stage.vehicle,
+            shadow_extent=stage.shadow_extent,
+        )
+
+    def is_same(self, other: "Unlit") -> bool:
+        """Whether it is made of the very same things, not merely of equal ones."""
+        ours, theirs = ((*each.still, each.ground, each.vehicle) for each in (self, other))
+        return len(ours) == len(theirs) and all(one is another for one, another in zip(ours, theirs, strict=True))
 
 
 @dataclass(frozen=True)

@@ -100,17 +100,27 @@ def finer(ready: Prepared) -> Prepared:
         light = halved(replace(lit.mesh, colours=lit.irradiance), every).colours
         return LitMesh(halved(lit.mesh, every), light.astype(np.float32))
 
-    return replace(ready, shown=replace(ready.shown, still=tuple(cut(lit) for lit in ready.shown.still)))
+    unlit, lighting = ready.setup.unlit, ready.lighting
+    lit = [cut(LitMesh(mesh, light)) for mesh, light in zip(unlit.still, lighting.still, strict=True)]
+    setup = replace(ready.setup, unlit=replace(unlit, still=tuple(each.mesh for each in lit)))
+    return Prepared(setup, replace(lighting, still=tuple(each.irradiance for each in lit)))
+
+
+def studio_of(ready: Prepared, **look: Any) -> Studio:
+    """Made ready and lit."""
+    studio = Studio(replace(ready.setup, look=replace(ready.setup.look, **look)))
+    studio.light(ready.lighting)
+    return studio
 
 
 def triangles(ready: Prepared) -> int:
     """Of the set, without its ground."""
-    return sum(len(lit.mesh.faces) for lit in ready.shown.still)
+    return sum(len(mesh.faces) for mesh in ready.setup.unlit.still)
 
 
 def references(ready: Prepared, count: int, number: int) -> tuple[Picture, float]:
     """The mean of two plain pictures through views that share nothing, and its own FLIP error."""
-    studio = Studio(replace(ready, look=replace(ready.look, filtered=False, views=8)))
+    studio = studio_of(ready, filtered=False, views=8)
     pictures = [studio.through(scattered(count, seed, studio.blades), number) for seed in (1, 2)]
     studio.close()
     return np.mean(pictures, axis=0, dtype=np.float32), flip(*pictures) / 2
@@ -130,7 +140,7 @@ def measured(
     rows = []
     ways = [(count, True) for count in counts] + [(count, False) for count in plain]
     for count, filtered in ways:
-        studio = Studio(replace(ready, look=replace(ready.look, views=count, filtered=filtered)))
+        studio = studio_of(ready, views=count, filtered=filtered)
         studio.frame(number)
 
         def anew(studio: Studio = studio) -> Picture:
@@ -255,7 +265,7 @@ def main() -> None:
             print(filmed(case, look, stages, asked.clip, asked.workers), flush=True)
             continue
         ready = prepared(case, (width, height), stages)
-        number = moving_of(ready.scene, ready.shot).times.count // 2
+        number = moving_of(ready.setup.scene, ready.setup.shot).times.count // 2
         reference, own = references(ready, asked.reference, number)
         print(f"\n{case.name}: reference 2 x {asked.reference} views, own FLIP {own:.4f}")
         print(f"  {'':28} {'s':>7} {'cpu s':>7} {'next s':>7} {'cpu s':>7} {'PSNR':>6} {'FLIP':>7}", flush=True)

@@ -24,30 +24,29 @@ def shapes_of(ready: Any, number: int) -> dict[str, Any]:
     from previz.frames.sensor import exposure_gain
     from previz.stage import white_rgb
 
-    shown, facts, shot = ready.shown, ready.facts, ready.shot
+    setup, lighting = ready.setup, ready.lighting
+    unlit, facts, shot = setup.unlit, lighting.facts, setup.shot
     gain = exposure_gain(facts.exposure_time, facts.working_f_number, facts.iso)
     exposure = gain / white_rgb(shot.capture.white_balance)
-    camera, vehicle = moving_of(ready.scene, shot).at(number, 0.5)
-    lens = lens_of(ready.scene, shot, ready.look.size)
-    light = PathLight(ready.stations, float(np.median(shown.ground.light))).at(vehicle.distance)
+    camera, vehicle = moving_of(setup.scene, shot).at(number, 0.5)
+    lens = lens_of(setup.scene, shot, setup.look.size)
+    light = PathLight(lighting.stations, float(np.median(lighting.ground))).at(vehicle.distance)
     meshes: list[tuple[Any, Any, Any, Any, Any]] = []  # corners, triangles, radiance, uv, image
-    for lit in shown.still:
-        mesh = lit.mesh
-        radiance = (mesh.colours * lit.irradiance / np.pi + np.asarray(mesh.material.glow)) * exposure
+    for mesh, irradiance in zip(unlit.still, lighting.still, strict=True):
+        radiance = (mesh.colours * irradiance / np.pi + np.asarray(mesh.material.glow)) * exposure
         image = None
         if mesh.image is not None:  # an image and light on corners at once is one thing too many: the light's mean
             image = _linear(mesh.image) * radiance.mean(axis=0)
         meshes.append((mesh.vertices, mesh.faces, radiance, mesh.uv, image))
-    ground = shown.ground
     from PIL import Image
 
-    rows, columns = ground.image.shape[:2]
-    lux = [np.asarray(Image.fromarray(ground.light[..., k]).resize((columns, rows), 2)) for k in range(3)]
-    ground_image = _linear(ground.image) * np.stack(lux, axis=2) / np.pi * exposure
-    meshes.append((ground.mesh.vertices, ground.mesh.faces, None, ground.mesh.uv, ground_image))
+    rows, columns = unlit.painting.shape[:2]
+    lux = [np.asarray(Image.fromarray(lighting.ground[..., k]).resize((columns, rows), 2)) for k in range(3)]
+    ground_image = _linear(unlit.painting) * np.stack(lux, axis=2) / np.pi * exposure
+    meshes.append((unlit.ground.vertices, unlit.ground.faces, None, unlit.ground.uv, ground_image))
     start, pose = 0, vehicle.world_from_vehicle
-    parts = [(mesh, np.zeros(3)) for mesh in shown.vehicle.body]
-    for wheel in shown.vehicle.wheels:
+    parts = [(mesh, np.zeros(3)) for mesh in unlit.vehicle.body]
+    for wheel in unlit.vehicle.wheels:
         parts += [(mesh, np.asarray(wheel.centre)) for mesh in (*wheel.round, *wheel.turning)]
     for mesh, middle in parts:
         lit = light.body[start : start + len(mesh.vertices)]
@@ -60,8 +59,8 @@ def shapes_of(ready: Any, number: int) -> dict[str, Any]:
         "size": lens.size, "radius": lens.pupil_radius, "focus": camera.focus_distance, "count": len(meshes),
         "fov": np.degrees(2 * np.arctan(field[0] / 2 / camera.focus_distance)), "eye": camera.position,
         "target": camera.position - camera.world_from_camera[:, 2], "up": camera.world_from_camera[:, 1],
-        "room": np.asarray(shown.room) * exposure,
-        "lamps": np.array([[*lamp.centre, lamp.radius, *(lamp_radiance(lamp) * exposure)] for lamp in shown.lamps]),
+        "room": np.asarray(lighting.room) * exposure,
+        "lamps": np.array([[*lamp.centre, lamp.radius, *(lamp_radiance(lamp) * exposure)] for lamp in unlit.lamps]),
     }  # fmt: skip
     for place, (corners, faces, radiance, uv, image) in enumerate(meshes):
         values |= {f"corners{place}": corners, f"faces{place}": faces}

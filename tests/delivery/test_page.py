@@ -182,7 +182,7 @@ def test_it_plays_pauses_and_repeats(desk: Window) -> None:
     desk.settled(1)
     before = desk.time
     desk.page.click("#play")
-    assert desk.page.inner_text("#play") == "Pause"
+    desk.until("document.getElementById('play').textContent === 'Pause'")  # which follows the film, not the click
     desk.until("Number(document.getElementById('scrub').value) >= 3")
     desk.page.keyboard.press("Space")
     desk.until("document.getElementById('film').paused && !document.getElementById('film').seeking")

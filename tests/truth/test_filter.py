@@ -168,6 +168,40 @@ def test_a_blurred_outline_before_a_sharp_backdrop_agrees_with_many_views(tmp_pa
     assert error.mean() < 0.012 and np.percentile(error, 99.5) < 0.15
 
 
+def chosen(scene, stage, quality):
+    look = Look(size=SIZE, quality=quality, frames=range(1), noise=False)
+    (only,) = render_frames(scene, stage, scene.shots[0], look)
+    return only
+
+
+@pytest.mark.parametrize("stop", [1.4, 4.0])
+@pytest.mark.parametrize("quality", [0.03, 0.02, 0.01])
+def test_the_views_that_are_chosen_have_about_the_error_that_was_asked_for(tmp_path, stop, quality):
+    """FLIP against many plain views. The rule was fitted to the demo scenes, where the worst of 54 cases has 1.6 times
+    the error that was asked for; this set is none of them.
+    """
+    scene = bare_scene(tmp_path, sensor=SENSOR, focal=FOCAL, stop=stop, focus=FOCUS, size=SIZE)
+    rng = np.random.default_rng(8)
+    bars = [
+        plate((0.5 + (x - 0.5) * far, far, 0.5 + (z - 0.5) * 0.6 * far), 0.02, 0.05, 300 * g)
+        for x, z, far, g in rng.random((160, 4)) * [1, 1, 0.8, 1] + [0, 0, 0.4, 0]
+    ]
+    stage = BareStage((*bars, plate((0.5, 1.6, 0.5), 4, 4, 60)))
+    drawn, reference = chosen(scene, stage, quality), plain_picture(scene, stage, 1024)
+    shown, wanted = (srgb_encoded(each) for each in (drawn.linear, reference))
+    error = flip_evaluator.evaluate(wanted, shown, "LDR", applyMagma=False)[1]
+    assert error < 1.7 * quality
+    assert error > 0.6 * quality or drawn.facts.views == 8  # the fewest there are
+
+
+def test_where_there_is_nothing_to_see_in_the_blur_few_views_do(tmp_path):
+    scene = bare_scene(tmp_path, sensor=SENSOR, focal=FOCAL, stop=STOP, focus=FOCUS, size=SIZE)
+    sky = plate((0.5, 2.0, 0.5), 8, 8, 60)
+    checks = [plate((0.5 + 0.1 * x, 1.9, 0.5 + 0.1 * z), 0.05, 0.05, 400) for x in range(-9, 9) for z in range(-9, 9)]
+    views = [chosen(scene, BareStage(still), "fine").facts.views for still in ((sky,), (*checks, sky))]
+    assert views[0] == 8 and views[1] > 24
+
+
 def test_a_still_scene_does_not_flicker(tmp_path):
     scene = bare_scene(tmp_path, size=(180, 120))
     stage = replace(lamp_stage(1.2), still=(plate((0.55, 0.7, 0.52), 0.05, 0.05, 40),))

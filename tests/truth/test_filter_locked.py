@@ -12,7 +12,7 @@ from bare import BareStage, bare_scene, plate
 from previz.errors import MachineError
 from previz.frames import Crew, Look, render_frames
 from previz.frames.gl import raster
-from previz.stage import Lamp, LitGround, Material, Mesh, VehicleModel, Wheel
+from previz.stage import Lamp, LitGround, Material, Mesh, Unlit, VehicleModel, Wheel
 
 SIZE = (320, 180)
 
@@ -129,6 +129,20 @@ def test_a_crew_goes_on_to_the_next_shot(tmp_path):
     for ours, theirs in zip(drawn, alone, strict=True):
         assert all(np.array_equal(a.linear, b.linear) for a, b in zip(ours, theirs, strict=True))
     assert not active_children()
+
+
+@pytest.mark.parametrize("views", [8, None])
+def test_a_crew_that_got_ready_before_there_was_light_draws_the_same_pixels(tmp_path, views):
+    scene, shot = shot_of(tmp_path, 1.4)
+    look, whole = Look(size=SIZE, views=views, frames=range(2, 4), noise=False), stage()
+    other = shot.model_copy(update={"f_number": 16.0})
+    alone = list(render_frames(scene, whole, shot, look))
+    for ready in (shot, other):  # for the very shot, or in vain
+        with Crew(2) as crew:
+            crew.get_ready(scene, ready, look, Unlit.of(whole))
+            drawn = list(render_frames(scene, whole, shot, look, crew))
+        assert [frame.facts.views for frame in drawn] == [frame.facts.views for frame in alone]
+        assert all(np.array_equal(a.linear, b.linear) for a, b in zip(drawn, alone, strict=True))
 
 
 def test_workers_end_when_nobody_wants_more_frames(tmp_path):

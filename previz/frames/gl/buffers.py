@@ -231,6 +231,12 @@ class ViewTargets:
             GL.glFramebufferTexture(GL.GL_FRAMEBUFFER, GL.GL_COLOR_ATTACHMENT0, self.texture, 0)
             GL.glFramebufferTexture(GL.GL_FRAMEBUFFER, GL.GL_DEPTH_ATTACHMENT, self._depths, 0)
 
+    def delete(self) -> None:
+        """Give the memory back."""
+        names = [*self.framebuffers, self.whole]
+        GL.glDeleteFramebuffers(len(names), names)
+        GL.glDeleteTextures(2, [self.texture, self._depths])
+
 
 class SumTarget:
     """A 32-bit float picture that views are added into, and the one read-back of a frame."""

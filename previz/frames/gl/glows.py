@@ -39,7 +39,6 @@ class Glows:
         lamps: Sequence[Lamp],
         own: Sequence[Lamp],
         lens: Lens,
-        exposure: Array,
         blades: int | None,
         program: Callable[..., Any],
     ) -> None:
@@ -51,9 +50,14 @@ class Glows:
         self._centres = np.array([(*lamp.centre, 1.0) for lamp, _ in lit])
         self._beams = np.array([lamp.beam or (0.0, 0.0, 0.0) for lamp, _ in lit])
         self._radii = np.array([lamp.radius for lamp, _ in lit])
-        self._light = np.array([lamp_radiance(lamp) for lamp, _ in lit]) * exposure
+        self._radiance = np.array([lamp_radiance(lamp) for lamp, _ in lit])
         self._reached = buffers.stack_texture(SIDE, SIDE, len(lit) * _MOMENTS)
         self._targets = buffers.layer_framebuffers(self._reached, len(lit) * _MOMENTS)
+
+    def expose(self, exposure: Array) -> None:
+        """From radiance [cd/m2] to share of sensor saturation, from now on."""
+        if len(self._carried):
+            self._light = self._radiance * exposure
 
     def add(self, framebuffer: int, frame: FrameState, occluders: Occluders, window: Window) -> None:
         """Add the lamps' light to a finished picture, within the window."""

@@ -18,10 +18,10 @@ from previz.frames.gl.context import open_context
 from previz.frames.gl.window import Window
 from previz.frames.lens import Lens
 from previz.frames.light import Light
-from previz.frames.mirror import MIRROR_WIDTHS
+from previz.frames.mirror import MAP_SIDE, MIRROR_WIDTHS
 from previz.frames.spent import Spent
 from previz.predictions.motion import CameraPose
-from previz.stage import BEAM_EXPONENT
+from previz.stage import BEAM_EXPONENT, Unlit
 
 Array = NDArray[np.float64]
 
@@ -72,7 +72,8 @@ class FrameState:
     Parameters
     ----------
     views : sequence of ViewState
-    light : Light
+    light : Light or None
+        None before there is any: such a frame can be surveyed.
     opened, closed : ViewState
         From the pupil's middle as the shutter opens and closes: between them things streak.
     disc : (2,) float
@@ -80,7 +81,7 @@ class FrameState:
     """
 
     views: Sequence[ViewState]
-    light: Light
+    light: Light | None
     opened: ViewState
     closed: ViewState
     disc: tuple[float, float]
@@ -124,22 +125,18 @@ class _Kept:
 
 
 class Raster:
-    """A stage uploaded for one shot, ready to be drawn from anywhere.
+    """A stage uploaded for one shot, ready to be surveyed; and, once it is lit, drawn from anywhere.
 
     Parameters
     ----------
-    stage : Shown
-        Of `previz.frames.render`.
-    light : Light
-        Of the vehicle mid-shot: still things mirror what it sees there, right in kind if not in place.
+    stage : Unlit
     lens : Lens
-    exposure : (3,) float
-        From radiance [cd/m2] to share of sensor saturation, white balance included.
-    spent : Spent or None
-        Is told what views, filter and read-back take.
     """
 
-    def __init__(self, stage: Any, light: Light, lens: Lens, exposure: Array, spent: Spent | None = None) -> None:
+    #: Is told what views, filter and read-back take.
+    spent: Spent | None = None
+
+    def __init__(self, stage: Unlit, lens: Lens) -> None:
         width, height = lens.size
         self._platform = open_context(width, height)
         # These import PyOpenGL, which chooses its platform then: only after the context is open.
@@ -150,21 +147,20 @@ class Raster:
 
         self._gl, self._buffers = GL, buffers
         self._program = cache(Program)
-        self._lens, self._exposure = lens, exposure
-        self._room = np.asarray(stage.room) * exposure
+        self._lens, self._exposure, self._room = lens, np.ones(3), np.zeros(3)
         self._extent = stage.shadow_extent
-        self._mirror, self._still_mirror = (buffers.solid_texture(light.mirror * exposure) for _ in range(2))
-        self._still = [things.Still.of(lit, exposure) for lit in stage.still]
+        dark = np.zeros((len(MIRROR_WIDTHS), MAP_SIDE, MAP_SIDE, 3))
+        self._mirror, self._still_mirror = (buffers.solid_texture(dark) for _ in range(2))
+        self._in_order = [things.Still.of(mesh) for mesh in stage.still]
         # Sheets with an image stand behind the rest.
-        self._still.sort(key=lambda thing: thing.image is not None)
-        self._ground = things.Ground(stage.ground, light, exposure)
-        self._vehicle = things.Vehicle(stage.vehicle, exposure)
-        self._set_lamps = things.lamp_discs(stage.lamps, exposure)
-        self._own_lamps = things.lamp_discs(stage.vehicle.lamps, exposure)
-        switches = at_once.layering()
-        depth = BATCH_AT_ONCE if switches else BATCH
-        self._views = buffers.ViewTargets(width, height, depth, at_once=bool(switches))
-        self._batches = at_once.Batches(self._views, switches)
+        self._still = sorted(self._in_order, key=lambda thing: thing.image is not None)
+        self._ground = things.Ground(stage.ground, stage.painting)
+        self._vehicle = things.Vehicle(stage.vehicle)
+        self._set_lamps: Any = None
+        self._own_lamps: Any = None
+        self._switches = at_once.layering()
+        self._views: Any = None
+        self._batches: Any = None
         self._sum = buffers.SumTarget(width, height)
         self._no_attributes = GL.glGenVertexArrays(1)  # the sum's triangle is made of vertex numbers alone
         self._filling: Filling | None = None
@@ -172,10 +168,46 @@ class Raster:
         self._glows: Any = None
         self._kept: _Kept | None = None
         self._stage = stage
-        self._spent = spent
 
     def _timed(self, name: str) -> AbstractContextManager[None]:
-        return nullcontext() if self._spent is None else self._spent.on(name, self._gl.glFinish)
+        return nullcontext() if self.spent is None else self.spent.on(name, self._gl.glFinish)
+
+    def light(
+        self,
+        still: Sequence[NDArray[np.float32]],
+        ground: NDArray[np.float32],
+        room: Array,
+        usual: Light,
+        exposure: Array,
+    ) -> None:
+        """Light on what was uploaded, once.
+
+        Parameters
+        ----------
+        still : sequence of (n, 3) float32
+            Irradiance on the corners of each of `stage.still`. RGB [lx]
+        ground : (h, w, 3) float32
+            Over the table. RGB [lx]
+        room : (3,) float
+            Radiance of what lies beyond the set. RGB [cd/m2]
+        usual : Light
+            Of the vehicle mid-shot: still things mirror what it sees there, right in kind if not in place.
+        exposure : (3,) float
+            From radiance [cd/m2] to share of sensor saturation, white balance included.
+        """
+        from previz.frames.gl import things
+
+        self._exposure, self._room, self._kept = exposure, room * exposure, None
+        for thing, irradiance in zip(self._in_order, still, strict=True):
+            thing.light(irradiance, exposure)
+        self._ground.light(ground, exposure, usual)
+        self._vehicle.expose(exposure)
+        self._buffers.refill(self._still_mirror, (usual.mirror * exposure).astype(np.float32))
+        self._set_lamps, self._own_lamps = (
+            things.lamp_discs(lamps, exposure) for lamps in (self._stage.lamps, self._stage.vehicle.lamps)
+        )
+        if self._glows is not None:
+            self._glows.expose(exposure)
 
     def fill_by(self, filling: Filling | None, blades: int | None) -> None:
         """From now on each view fills its own patch of pupil and shutter, and lamps are drawn apart.
@@ -189,12 +221,14 @@ class Raster:
         if filling is not None:
             self._layers = Layers(self._lens.size, filling.knots, self._program)
         lamps = (self._stage.lamps, self._stage.vehicle.lamps)
-        self._glows = Glows(*lamps, self._lens, self._exposure, blades, self._program)
+        self._glows = Glows(*lamps, self._lens, blades, self._program)
+        self._glows.expose(self._exposure)
 
     def survey(self, frame: FrameState) -> Array:
         """Disc and streak of what is seen at every pixel (n, 2); discs are signed. [px]"""
         gl = self._gl
         width, height = self._lens.size
+        self._make_room(1)
         self._choose(frame)
         gl.glViewport(0, 0, width, height)
         middle = frame.views[len(frame.views) // 2]
@@ -213,7 +247,9 @@ class Raster:
         While the camera is locked off only what moves is drawn again, to the same bits as if all had been.
         """
         size = self._lens.size
-        moved, before = self._moving_window(frame), self._kept
+        assert frame.light is not None
+        self._make_room(len(frame.views))
+        moved, before = self._moving_window(frame, frame.light), self._kept
         locked = before is not None and before.same_views(frame)
         changed = moved.joined(before.moved) if locked and before is not None else Window.whole(size)
         finished = changed.grown(self._layers.reach if self._layers is not None else 0, size)
@@ -263,7 +299,19 @@ class Raster:
             with self._timed("filter"):
                 self._layers.blend(self._sum.framebuffer, finished)
 
-    def _moving_window(self, frame: FrameState) -> Window:
+    def _make_room(self, count: int) -> None:
+        """For so many views; more are drawn in batches. Each takes memory that is slow to come by at first."""
+        depth = BATCH_AT_ONCE if self._switches else min(count, BATCH)
+        if self._views is not None and self._views.depth >= depth:
+            return
+        from previz.frames.gl import at_once
+
+        if self._views is not None:
+            self._views.delete()
+        self._views = self._buffers.ViewTargets(*self._lens.size, depth, at_once=bool(self._switches))
+        self._batches = at_once.Batches(self._views, self._switches)
+
+    def _moving_window(self, frame: FrameState, light: Light) -> Window:
         """Where the vehicle, its shadow and beam, or what they hide of a lamp, may be seen in any view."""
         opened, closed = frame.opened, frame.closed
         rims = [
@@ -273,7 +321,7 @@ class Raster:
             for y in (-_RIM, _RIM)
         ]
         looks = [*((view.clip_from_world, view.world_from_vehicle) for view in frame.views), *rims]
-        x0, x1, y0, y1 = self._touched(frame.light)
+        x0, x1, y0, y1 = self._touched(light)
         low, high = self._ground.heights
         patch = np.array([[x, y, z, 1.0] for x in (x0, x1) for y in (y0, y1) for z in (low, high)])
         corners = np.concatenate([self._vehicle.box, patch])
@@ -304,7 +352,9 @@ class Raster:
         return np.array([x0 + a * (x1 - x0), x0 + b * (x1 - x0), y0 + c * (y1 - y0), y0 + d * (y1 - y0)])
 
     def _patch_box(self, frame: FrameState) -> tuple[Array, Array]:
-        """What shadow and beam reach in any view, as a box in the world; of any height. [m]"""
+        """What shadow and beam reach in any view, as a box in the world; of any height; or a box of nothing. [m]"""
+        if frame.light is None:
+            return np.full(3, np.inf), np.full(3, -np.inf)
         x0, x1, y0, y1 = self._touched(frame.light)
         corners = np.array([[x, y, 0.0, 1.0] for x in (x0, x1) for y in (y0, y1)])
         reached = np.concatenate([corners @ view.world_from_vehicle.T for view in frame.views])[:, :3]
@@ -408,7 +458,7 @@ class Raster:
             switches = (*common, "PATCH")
             if ground.beam is not None:
                 switches += ("BEAM",)
-                textures |= {"light": (plane, ground.light), "beam": (plane, ground.beam)}
+                textures |= {"light": (plane, ground.lit_by), "beam": (plane, ground.beam)}
             self._program("ground.vert", "ground.frag", switches).use(textures, **values)
             ground.patch.draw(batch.count)
 

@@ -12,7 +12,7 @@ from previz.frames.gl import buffers
 from previz.frames.gl.chunks import Chunks, Eyes
 from previz.frames.gl.programs import Program
 from previz.frames.light import Light
-from previz.stage import BEAM_EXPONENT, Lamp, LitGround, LitMesh, Mesh, VehicleModel, bulb_of
+from previz.stage import BEAM_EXPONENT, Lamp, Mesh, VehicleModel, bulb_of
 
 Array = NDArray[np.float64]
 
@@ -25,6 +25,8 @@ _BRIGHTEST = 60000.0  # that a half float holds with room to spare
 class Still:
     """Something of the set."""
 
+    mesh: Mesh
+    corners: buffers.Corners
     triangles: buffers.Triangles
     some: buffers.Triangles  # the same corners, for looks other than the camera's
     chunks: Chunks
@@ -34,22 +36,18 @@ class Still:
     one_sided: bool
 
     @classmethod
-    def of(cls, lit: LitMesh, exposure: Array) -> "Still":
-        """Its light becomes a radiance on every corner, in shares of saturation."""
-        mesh = lit.mesh
-        radiance = (mesh.colours * lit.irradiance / np.pi + np.asarray(mesh.material.glow)) * exposure
-        attributes = {
-            "position": mesh.vertices,
-            "normal": mesh.normals,
-            "colour": np.column_stack([np.minimum(radiance, _BRIGHTEST), np.full(len(radiance), mesh.material.gloss)]),
-        }
+    def of(cls, mesh: Mesh) -> "Still":
+        """Dark as yet."""
+        attributes = {"position": mesh.vertices, "normal": mesh.normals}
         image = None
         if mesh.image is not None:
             attributes["uv"] = uv_of(mesh)
             image = _linear_image(mesh.image)
         chunks = Chunks.of(mesh.vertices, mesh.faces)
-        corners = buffers.Corners(attributes)
+        corners = buffers.Corners(attributes, changing={"colour": 4})
         return cls(
+            mesh=mesh,
+            corners=corners,
             triangles=buffers.Triangles(corners, chunks.faces),
             some=buffers.Triangles(corners, chunks.faces[:0]),
             chunks=chunks,
@@ -59,6 +57,14 @@ class Still:
             # Sheets with an image are seen from either face; so are leaves.
             one_sided=image is None and not mesh.material.two_sided,
         )
+
+    def light(self, irradiance: NDArray[np.float32], exposure: Array) -> None:
+        """Light on every corner becomes a radiance, in shares of saturation."""
+        mesh = self.mesh
+        radiance = (mesh.colours * irradiance / np.pi + np.asarray(mesh.material.glow)) * exposure
+        gloss = np.full(len(radiance), mesh.material.gloss)
+        colour = np.column_stack([np.minimum(radiance, _BRIGHTEST), gloss])
+        self.corners.fill("colour", colour.astype(np.float32))
 
     def choose(self, clips: Array, window: tuple[float, float, float, float], eyes: Eyes) -> None:
         """Draw from now on what these views may see, the nearest first."""
@@ -73,26 +79,30 @@ class Still:
 class Ground:
     """The table top: the part that the vehicle's shadow and beam may reach, and the rest."""
 
-    def __init__(self, ground: LitGround, light: Light, exposure: Array) -> None:
-        mesh = ground.mesh
+    shadow: int
+    beam: int | None
+    lit_by: int
+
+    def __init__(self, mesh: Mesh, painting: NDArray[np.uint8]) -> None:
         self._chunks = Chunks.of(mesh.vertices, mesh.faces)
         #: The lowest and the highest of it. [m]
         self.heights = float(mesh.vertices[:, 2].min()), float(mesh.vertices[:, 2].max())
         corners = buffers.Corners({"position": mesh.vertices, "normal": mesh.normals, "uv": uv_of(mesh)})
         self.plain, self.patch, self.some = (buffers.Triangles(corners, self._chunks.faces) for _ in range(3))
+        #: The painting, until it is lit: then what it sends out.
+        self.image = buffers.texture(painting)
+        self._size = painting.shape[1], painting.shape[0]
+
+    def light(self, irradiance: NDArray[np.float32], exposure: Array, usual: Light) -> None:
+        """The light over the table; shadow and beam have the shape of a usual light's. Once."""
         # In shares of saturation from the start: half floats end at 65504, and sunlight is more lux than that.
         self._exposure = exposure.astype(np.float32)
-        self.light = buffers.texture(ground.light * self._exposure)
-        self.shadow = buffers.texture(light.shadow)
-        self.beam = None if light.beam is None else buffers.texture(light.beam * self._exposure)
-        self.image = self._baked(ground)
-
-    def _baked(self, ground: LitGround) -> int:
-        plane = GL.GL_TEXTURE_2D
-        textures = {"image": (plane, buffers.texture(ground.image)), "light": (plane, self.light)}
-        baked = _drawn("ground_bake.frag", ground.image.shape[1], ground.image.shape[0], textures)
-        GL.glDeleteTextures(1, [textures["image"][1]])
-        return baked
+        self.lit_by = buffers.texture(irradiance * self._exposure)
+        self.shadow = buffers.texture(usual.shadow)
+        self.beam = None if usual.beam is None else buffers.texture(usual.beam * self._exposure)
+        textures = {"image": (GL.GL_TEXTURE_2D, self.image), "light": (GL.GL_TEXTURE_2D, self.lit_by)}
+        painting, self.image = self.image, _drawn("ground_bake.frag", *self._size, textures)
+        GL.glDeleteTextures(1, [painting])
 
     def fill(self, light: Light) -> None:
         """The shadow and beam of this frame."""
@@ -136,7 +146,7 @@ class VehiclePart:
 class Vehicle:
     """The vehicle with its turning wheels, in its own frame."""
 
-    def __init__(self, vehicle: VehicleModel, exposure: Array) -> None:
+    def __init__(self, vehicle: VehicleModel) -> None:
         fixed = np.zeros(4)
         # Station.body has this very order: the body's meshes, then each wheel's round parts and its turning ones.
         ordered = [(mesh, fixed) for mesh in vehicle.body]
@@ -146,18 +156,15 @@ class Vehicle:
             ordered += [(mesh.moved(np.eye(3), middle), fixed) for mesh in wheel.round]
             ordered += [(mesh.moved(np.eye(3), middle), axle) for mesh in wheel.turning]
         starts = np.cumsum([0] + [len(mesh.vertices) for mesh, _ in ordered])
-        self._exposure = exposure
+        self._glow = np.concatenate([np.tile(mesh.material.glow, (len(mesh.vertices), 1)) for mesh, _ in ordered])
         self._corners = buffers.Corners(
             {
                 "position": np.concatenate([mesh.vertices for mesh, _ in ordered]),
                 "normal": np.concatenate([mesh.normals for mesh, _ in ordered]),
                 "colour": np.concatenate([_with_gloss(mesh) for mesh, _ in ordered]),
-                "glow": np.concatenate(
-                    [np.tile(np.asarray(mesh.material.glow) * exposure, (len(mesh.vertices), 1)) for mesh, _ in ordered]
-                ),
                 "axle": np.concatenate([np.tile(axle, (len(mesh.vertices), 1)) for mesh, axle in ordered]),
             },
-            changing={"light": 3},
+            changing={"light": 3, "glow": 3},
         )
         #: Corners of its bounding box, homogeneous. (8, 4)
         places = np.concatenate([mesh.vertices for mesh, _ in ordered])
@@ -191,6 +198,11 @@ class Vehicle:
         """Draw from now on what may be seen from there, in the vehicle's frame, the nearest first."""
         for part in self.parts:
             part.choose(eyes)
+
+    def expose(self, exposure: Array) -> None:
+        """What its own lamps send out, in shares of saturation; the light of a frame from now on too."""
+        self._exposure = exposure
+        self._corners.fill("glow", (self._glow * exposure).astype(np.float32))
 
     def fill(self, light: Light) -> None:
         """The light of this frame."""
