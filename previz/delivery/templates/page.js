@@ -121,7 +121,7 @@
   film.addEventListener("play", () => { play.textContent = "Pause"; });
   film.addEventListener("pause", () => {
     play.textContent = "Play";
-    if (wanted === null && !film.ended) goTo(Math.floor(film.currentTime * plan.rate));
+    if (wanted === null && !film.ended) goTo(shown);  // the clock may be a frame behind what is seen
   });
   film.addEventListener("ended", () => { play.textContent = "Play"; });
 
