@@ -26,20 +26,26 @@ class Program:
         compiled = [shaders.compileShader(_source(name, switches), kind) for name, kind in stages]
         self._number = int(shaders.compileProgram(*compiled, validate=False))
         self._places: dict[str, int] = {}
+        self._given: dict[str, Any] = {}
 
     def use(self, textures: dict[str, tuple[int, int]], **values: Any) -> None:
         """Make it the current program, with textures (name: (target, number)) and uniforms.
 
-        A value is an int, a float, a (2,), (3,) or (4,) array or a (4, 4) array. Raises KeyError for a name that the
-        program does not have.
+        A value is an int, a float, a (2,), (3,) or (4,) array or a (4, 4) array, which must not change afterwards: the
+        very same one is not sent again. Raises KeyError for a name that the program does not have.
         """
         GL.glUseProgram(self._number)
         for unit, (name, (target, number)) in enumerate(textures.items()):
             GL.glActiveTexture(GL.GL_TEXTURE0 + unit)
             GL.glBindTexture(target, number)
-            GL.glUniform1i(self._place(name), unit)
+            self._give(name, unit)
         for name, value in values.items():
+            self._give(name, value)
+
+    def _give(self, name: str, value: Any) -> None:
+        if self._given.get(name) is not value:
             self._set(self._place(name), value)
+            self._given[name] = value
 
     def _set(self, place: int, value: Any) -> None:
         if isinstance(value, int):

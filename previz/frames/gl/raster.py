@@ -235,7 +235,7 @@ class Raster:
         for batch in self._batches.of([middle]):
             self._begin(batch.framebuffer)
             gl.glClearBufferfv(gl.GL_COLOR, 0, np.zeros(4, np.float32))
-            self._draw_all(batch, 0.0, _Seen(frame, Filling((), 0.0, 0.0), ("FILTERED", "SURVEY")))
+            self._draw_all(batch, 0.0, _Seen(frame, self._lens, Filling((), 0.0, 0.0), ("FILTERED", "SURVEY")))
         gl.glBindFramebuffer(gl.GL_FRAMEBUFFER, self._views.framebuffers[0])
         pixels = np.zeros((height, width, 4), np.float32)
         gl.glReadPixels(0, 0, width, height, gl.GL_RGBA, gl.GL_FLOAT, pixels)
@@ -279,7 +279,7 @@ class Raster:
     def _mean(self, frame: FrameState, changed: Window, finished: Window) -> None:
         """Draw the views anew where they changed, and their mean where that changes."""
         gl, count = self._gl, len(frame.views)
-        seen = _Seen(frame, self._filling, () if self._filling is None else ("FILTERED",))
+        seen = _Seen(frame, self._lens, self._filling, () if self._filling is None else ("FILTERED",))
         gl.glScissor(*changed.box)
         self._sum.clear()
         for first in range(0, count, self._views.depth):
@@ -405,7 +405,7 @@ class Raster:
         self._draw_ground(batch, most_bias, seen)
 
     def _draw_vehicle(self, batch: Any, seen: "_Seen") -> None:
-        switches, values = seen.of_vehicle(self._lens)
+        switches, values = seen.of_vehicle
         own = batch.of("clip_from_world", "world_from_vehicle", "travelled", "eye")
         self._program("vehicle.vert", "surface.frag", (_GLOSSY, *switches, *batch.switches)).use(
             {"mirror": (self._gl.GL_TEXTURE_3D, self._mirror)}, **own, **values
@@ -417,7 +417,7 @@ class Raster:
 
     def _draw_still(self, batch: Any, most_bias: float, seen: "_Seen") -> None:
         gl = self._gl
-        common, shared = seen.of_set(self._lens)
+        common, shared = seen.of_set
         for thing in self._still:
             if not thing.triangles.count:
                 continue
@@ -443,9 +443,9 @@ class Raster:
 
     def _draw_ground(self, batch: Any, most_bias: float, seen: "_Seen") -> None:
         plane, ground = self._gl.GL_TEXTURE_2D, self._ground
-        common, values = seen.of_set(self._lens)
+        common, shared = seen.of_set
         common += batch.switches
-        values |= {**batch.of("clip_from_world", "eye", "detail"), "most_bias": most_bias}
+        values = {**shared, **batch.of("clip_from_world", "eye", "detail"), "most_bias": most_bias}
         textures = {"image": (plane, ground.image)}
         if ground.plain.count:
             self._program("ground.vert", "ground.frag", common).use(textures, **values)
@@ -542,25 +542,19 @@ class Occluders:
 class _Seen:
     """Switches and values by which the shaders say how blurred things are; none where that is not asked."""
 
-    def __init__(self, frame: FrameState, filling: Filling | None, switches: tuple[str, ...]) -> None:
+    def __init__(self, frame: FrameState, lens: Lens, filling: Filling | None, switches: tuple[str, ...]) -> None:
         self.frame, self._filling, self._switches = frame, filling, switches
         opened, closed = frame.opened, frame.closed
-        self._camera_moves = not np.array_equal(opened.clip_from_world, closed.clip_from_world)
-        self._vehicle_moves = not np.array_equal(opened.world_from_vehicle, closed.world_from_vehicle)
-
-    def of_set(self, lens: Lens) -> tuple[tuple[str, ...], dict[str, Any]]:
-        """Of what stands still, which streaks only when the camera moves."""
-        return self._of(self._camera_moves, lens, {})
-
-    def of_vehicle(self, lens: Lens) -> tuple[tuple[str, ...], dict[str, Any]]:
-        """Of the vehicle."""
-        opened, closed = self.frame.opened, self.frame.closed
+        camera_moves = not np.array_equal(opened.clip_from_world, closed.clip_from_world)
+        vehicle_moves = not np.array_equal(opened.world_from_vehicle, closed.world_from_vehicle)
         own = {
             "opened_from_vehicle": opened.world_from_vehicle,
             "closed_from_vehicle": closed.world_from_vehicle,
             "travels": np.array([opened.travelled, closed.travelled]),
         }
-        return self._of(self._camera_moves or self._vehicle_moves, lens, own)
+        #: Of what stands still, which streaks only when the camera moves.
+        self.of_set = self._of(camera_moves, lens, {})
+        self.of_vehicle = self._of(camera_moves or vehicle_moves, lens, own)
 
     def _of(self, moves: bool, lens: Lens, own: dict[str, Any]) -> tuple[tuple[str, ...], dict[str, Any]]:
         if self._filling is None:
