@@ -52,7 +52,7 @@ Views = Annotated[
         max=65536,
         metavar="N",
         help="Looks through the lens that make up one frame. More are smoother where the picture is out of focus or "
-        "moves, and take longer in proportion; chosen from the largest blur in the shot unless given.",
+        "moves, and take longer in proportion; chosen by how far a few of them differ unless given.",
     ),
 ]
 Profile = Annotated[

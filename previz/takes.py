@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 #: Width of a picture unless asked otherwise, in full and in draft. [px]
 FULL_WIDTH, DRAFT_WIDTH = 1280, 640
 
-#: Views over pupil and shutter in a draft; otherwise they are chosen from the shot's largest blur.
+#: Views over pupil and shutter in a draft; otherwise they are chosen by how far a few of them differ.
 DRAFT_VIEWS = 4
 
 #: The least and the most that either side of a picture may be. [px]

@@ -31,8 +31,8 @@ _BY_DIFFERENCE = 0.6
 #: views move together in proportion, and the whole disc keeps its size.
 OVERLAP = 1.5
 
-#: Residual blur below this is not worth a layer, for views come evened; and how blurred the least blurred layer is.
-#: [px, standard deviation]
+#: Residual blur below this is not worth a layer, for views come evened; and about how blurred the least blurred layer
+#: is. [px, standard deviation]
 _SHARP, _LEAST = 1.2, 1.7
 
 _LAYER_RATIO = 2.4  # between neighbouring layers' standard deviations
@@ -45,15 +45,14 @@ class Blurs:
 
     Parameters
     ----------
-    disc, streak : float
-        The largest but for half a percent of the picture.
+    streak : float
+        The longest but for half a percent of the picture.
     nearest, furthest : float
         The largest disc of all before and behind the plane of focus, motion included.
     usual : float
         The disc that half of what is seen has at least.
     """
 
-    disc: float
     streak: float
     nearest: float
     furthest: float
@@ -66,7 +65,6 @@ class Blurs:
         swept = np.sqrt(disc**2 + 4 / math.pi * disc * streak + streak**2 / 16)
         before = surveyed[:, 0] < 0
         return cls(
-            disc=float(np.percentile(disc, 99.5)),
             streak=float(np.percentile(streak, 99.5)),
             nearest=float(swept[before].max(initial=0.0)),
             furthest=float(swept[~before].max(initial=0.0)),
@@ -93,7 +91,8 @@ def difference(looks: Sequence[Floats]) -> float:
     """How far the pictures (h, w, 3) of single views differ, in linear light: what the mean of some has for error.
 
     The mean over the picture of the standard deviation of sRGB codes to a power. Blur and motion count for as much as
-    they change what is seen there: a smooth sky is the same through all of the pupil.
+    they change what is seen there: a smooth sky is the same through all of the pupil. Every other pixel each way is
+    looked at, which tells a mean as well.
 
     >>> sky = np.full((4, 4, 3), 0.5, np.float32)
     >>> difference([sky, sky]), round(difference([sky, 0 * sky]), 2)
@@ -103,14 +102,13 @@ def difference(looks: Sequence[Floats]) -> float:
     return float(np.mean(codes.std(axis=0, ddof=1).mean(axis=2) ** _BY_DIFFERENCE))
 
 
-def views_for(quality: str | float, blurs: Blurs, differing: float) -> int:
-    """The number of views for a quality, a multiple of four, where single views differ so much.
+def views_for(quality: str | float, differing: float, streak: float) -> int:
+    """The number of views for a quality, a multiple of four, where single views differ so much and things streak. [px]
 
-    >>> blurs = Blurs(15, 0, 15, 15, 15)
-    >>> views_for("normal", blurs, 0.08), views_for("fine", blurs, 0.08), views_for("normal", blurs, 0.16)
+    >>> views_for("normal", 0.08, 0.0), views_for("fine", 0.08, 0.0), views_for("normal", 0.16, 0.0)
     (8, 20, 20)
     """
-    wanted = (_ERROR * differing * (1 + blurs.streak) ** _BY_STREAK / target_of(quality)) ** (1 / _BY_VIEWS)
+    wanted = (_ERROR * differing * (1 + streak) ** _BY_STREAK / target_of(quality)) ** (1 / _BY_VIEWS)
     return min(max(4 * math.ceil(wanted / 4), _FEWEST), _MOST)
 
 

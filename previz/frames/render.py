@@ -219,17 +219,13 @@ class Studio:
         self._raster = Raster(setup.unlit, self._lens)
         self._pattern: Views | None = None
         try:
+            # Plain views of a given number do without, but only a benchmark takes those.
             self._blurs = _surveyed(self._raster, self._lens, self._moving)
             if self._look.views is not None:
                 self._arrange(self._look.views)
         except BaseException:
             self.close()
             raise
-
-    @property
-    def blurs(self) -> Blurs:
-        """What there is to blur in this shot."""
-        return self._blurs
 
     def light(self, lighting: Lighting, spent: Spent | None = None) -> None:
         """Light what was uploaded, once; the views are chosen now unless their number was given.
@@ -246,7 +242,7 @@ class Studio:
             lighting.still, lighting.ground, np.asarray(lighting.room), usual.at(lighting.middle.distance), exposure
         )
         if self._pattern is None:
-            self._arrange(views_for(self._look.quality, self._blurs, self.difference(usual)))
+            self._arrange(views_for(self._look.quality, self._difference(usual), self._blurs.streak))
         assert self._pattern is not None
         self._spent = self._raster.spent = spent
         self._facts = replace(facts, views=len(self._pattern))
@@ -271,8 +267,11 @@ class Studio:
         streak = _streak(self._lens, self._moving, self._blurs.streak)
         return evened(views(count, self.blades), self.blades, self._blurs.usual, streak)
 
-    def difference(self, light: PathLight) -> float:
-        """How far views differ at the shot's beginning, middle or end, where they do most: see `plan.difference`."""
+    def _difference(self, light: PathLight) -> float:
+        """How far views differ at the shot's beginning, middle or end, where they do most: see `plan.difference`.
+
+        Lamps count as what single views see of them, for the raster does not fill the views' patches yet.
+        """
         tried = self._evened(_TRIED)
         return max(
             difference([self._picture(tried.only(look), light, number) for look in range(_TRIED)])

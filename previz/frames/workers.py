@@ -1,8 +1,8 @@
 """Frames drawn side by side by several processes.
 
 Frames are independent, so the pixels do not depend on how they are shared out. The processes start while the set is
-still being built, for loading what they need takes a second, and may build a part of it; each then opens the stage
-once, from a file, while the set is being lit, and keeps it.
+still being built, for loading what they need takes a second, and may build a part of it. Of each film they open two
+files: the stage without light, the first one's while the set is still being lit, and then its light.
 Frames come back as files too: a process that is killed while it sends a picture through a pipe would leave its reader
 waiting for the rest for ever. What goes through the pipe is a name, too short to be cut in two.
 """
@@ -56,7 +56,7 @@ class Crew:
         self._pool: ProcessPoolExecutor | None = None
         self._folder: tempfile.TemporaryDirectory[str] | None = None
         self._files = 0
-        self._shown: tuple[Setup, Path] | None = None  # what the processes were last told to get ready for
+        self._ready: tuple[Setup, str] | None = None  # what was uploaded ahead, until it is filmed
         others = active_children()
         if count > 1 or apart:
             # A rasteriser in software shares a picture out among threads; that many pictures at once need one each.
@@ -79,12 +79,13 @@ class Crew:
             yield from _drawn_here(prepared, numbers, spent)
             return
         waiting: deque[Future[str]] = deque()
-        lighting: Path | None = None
+        files: list[str] = []
         try:
             with self._faults_told():
-                setup, lighting = self._setup_file(prepared.setup), self._written(prepared.lighting)
+                files.append(setup := self._made_ready(prepared.setup))
+                files.append(lighting := self._written(prepared.lighting))
                 for number in numbers:
-                    waiting.append(self._pool.submit(_draw, str(setup), str(lighting), spent is not None, number))
+                    waiting.append(self._pool.submit(_draw, setup, lighting, spent is not None, number))
                     if len(waiting) > self.count * _AHEAD:
                         yield _told(waiting.popleft(), spent)
                 while waiting:
@@ -92,11 +93,14 @@ class Crew:
         finally:
             for future in waiting:
                 future.cancel()
-            if lighting is not None:
-                lighting.unlink(missing_ok=True)
+            for path in files:
+                Path(path).unlink(missing_ok=True)
 
     def get_ready(self, scene: "Scene", shot: "Shot", look: "Look", unlit: "Unlit") -> None:
-        """Upload a stage while it is still being lit; the first frames of that shot then come sooner.
+        """Upload a stage while it is still being lit; the first frames of that shot, if it comes next, come sooner.
+
+        Nothing where the caller draws itself. A process that is late to start may find its upload done by another one,
+        and then uploads with its first frame.
 
         Raises
         ------
@@ -107,27 +111,25 @@ class Crew:
             return
         from previz.frames.render import Setup
 
+        setup = Setup(scene, shot, look, unlit)
         with self._faults_told():
-            path = self._setup_file(Setup(scene, shot, look, unlit))
+            self._ready = setup, self._written(setup)
             for _ in range(self.count):
-                self._pool.submit(_upload, str(path))  # whose faults come up again with the first frame
+                self._pool.submit(_upload, self._ready[1])  # whose faults come up again with the first frame
 
-    def _setup_file(self, setup: "Setup") -> Path:
-        """Where the processes find it; written unless they have it."""
-        if self._shown is None or not self._shown[0].is_same(setup):
-            if self._shown is not None:
-                self._shown[1].unlink(missing_ok=True)
-            self._shown = setup, self._written(setup)
-        return self._shown[1]
+    def _made_ready(self, setup: "Setup") -> str:
+        """The file of a setup: of that which was made ready if it is the same. It serves one film, to be lit once."""
+        ready, self._ready = self._ready, None
+        return ready[1] if ready is not None and ready[0].is_same(setup) else self._written(setup)
 
-    def _written(self, data: Any) -> Path:
+    def _written(self, data: Any) -> str:
         """A file of it, straight to the disk and back: pictures are not copied on the way."""
         assert self._folder is not None
         self._files += 1
         path = Path(self._folder.name, f"data-{self._files}.pickle")
         with path.open("wb") as file:
             pickle.dump(data, file, protocol=pickle.HIGHEST_PROTOCOL)
-        return path
+        return str(path)
 
     def do(self, work: Callable[[], T], /) -> T:
         """The result of a piece of work that one of the processes does before it draws, or the caller if there is none.
@@ -268,7 +270,7 @@ def _work(folder: str, work: Callable[[], Any]) -> str:
 def _draw(setup: str, lighting: str, timed: bool, number: int) -> str:
     """Draws into a file, whose name is returned."""
     opened = _set_up(setup)
-    if opened.lighting != lighting:
+    if opened.lighting is None:
         opened.studio.light(_read(lighting), opened.spent if timed else None)
         opened.lighting = lighting
     opened.spent.seconds.clear()

@@ -8,7 +8,7 @@ if TYPE_CHECKING:
     from previz.stage.build import Stage, build_stage
     from previz.stage.dressing import Collision, Outline
     from previz.stage.lights import BEAM_EXPONENT, LUMINANCE, bulb_of, white_rgb
-    from previz.stage.lit import Drawable, LitGround, LitMesh, Station, Unlit
+    from previz.stage.lit import LitGround, LitMesh, Station, Unlit
     from previz.stage.mesh import Lamp, Material, Mesh, Model, VehicleModel, Wheel
     from previz.stage.spread import cores
 
@@ -16,7 +16,6 @@ _HOMES = {
     "BEAM_EXPONENT": "lights",
     "LUMINANCE": "lights",
     "Collision": "dressing",
-    "Drawable": "lit",
     "Lamp": "mesh",
     "LitGround": "lit",
     "LitMesh": "lit",
@@ -39,7 +38,6 @@ __all__ = [
     "BEAM_EXPONENT",
     "LUMINANCE",
     "Collision",
-    "Drawable",
     "Lamp",
     "LitGround",
     "LitMesh",

@@ -1,12 +1,15 @@
 """A stage as who draws it gets it, without its light and with it: plain arrays, for what draws bakes nothing."""
 
 from dataclasses import dataclass
-from typing import Protocol
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from previz.stage.mesh import Lamp, Mesh, VehicleModel
+
+if TYPE_CHECKING:
+    from previz.stage.build import Stage
 
 Floats = NDArray[np.float32]
 
@@ -38,30 +41,6 @@ class LitGround:
     light: Floats
 
 
-class Drawable(Protocol):
-    """Of a stage, what is drawn; see `previz.stage.Stage`."""
-
-    @property
-    def still(self) -> tuple[LitMesh, ...]:
-        """All that does not move but the ground."""
-
-    @property
-    def ground(self) -> LitGround:
-        """The table top."""
-
-    @property
-    def lamps(self) -> tuple[Lamp, ...]:
-        """Lit lamps of the set."""
-
-    @property
-    def vehicle(self) -> VehicleModel:
-        """In its own frame."""
-
-    @property
-    def shadow_extent(self) -> tuple[float, float, float, float]:
-        """What a station's shadow and beam cover."""
-
-
 @dataclass(frozen=True)
 class Unlit:
     """Of a stage, what is drawn, before any light: enough to get ready to draw it.
@@ -85,7 +64,7 @@ class Unlit:
     shadow_extent: tuple[float, float, float, float]
 
     @classmethod
-    def of(cls, stage: Drawable) -> "Unlit":
+    def of(cls, stage: "Stage") -> "Unlit":
         """A stage without its light."""
         return cls(
             still=tuple(lit.mesh for lit in stage.still),
@@ -98,7 +77,10 @@ class Unlit:
 
     def is_same(self, other: "Unlit") -> bool:
         """Whether it is made of the very same things, not merely of equal ones."""
-        ours, theirs = ((*each.still, each.ground, each.vehicle) for each in (self, other))
+        ours, theirs = (
+            (*each.still, each.ground, each.painting, each.lamps, each.vehicle, each.shadow_extent)
+            for each in (self, other)
+        )
         return len(ours) == len(theirs) and all(one is another for one, another in zip(ours, theirs, strict=True))
 
 

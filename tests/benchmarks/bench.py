@@ -239,6 +239,7 @@ def main() -> None:
     parser.add_argument("--finer", action="store_true", help="also with every triangle of the set cut in four")
     parser.add_argument("--mitsuba", action="store_true")
     parser.add_argument("--samples", default="4,16,64", help="of Mitsuba")
+    parser.add_argument("--best", type=int, default=256, help="samples of each of Mitsuba's own two references")
     parser.add_argument("--clip", type=int, help="draw so many frames, of the last of --views, or as chosen")
     parser.add_argument("--workers", type=int, default=2, help="of a clip")
     parser.add_argument("--json", type=Path, help="also write the rows here")
@@ -278,7 +279,7 @@ def main() -> None:
             for row in measured(cut, reference, number, counts, []):
                 print(told(row), flush=True)
         if asked.mitsuba:
-            for row in in_mitsuba(ready, number, [int(count) for count in asked.samples.split(",")], asked.reference):
+            for row in in_mitsuba(ready, number, [int(count) for count in asked.samples.split(",")], asked.best):
                 print(told(row), flush=True)
                 rows.append(row)
         kept += [{"case": case.name, "own": own, **row} for row in rows]

@@ -145,6 +145,42 @@ def test_a_crew_that_got_ready_before_there_was_light_draws_the_same_pixels(tmp_
         assert all(np.array_equal(a.linear, b.linear) for a, b in zip(drawn, alone, strict=True))
 
 
+def test_a_crew_films_a_shot_again_after_it_was_broken_off_or_done(tmp_path):
+    scene, shot = shot_of(tmp_path, 1.4)
+    look, whole = Look(size=SIZE, views=8, frames=range(2, 7), noise=False), stage()
+    alone = [frame.linear for frame in render_frames(scene, whole, shot, look)]
+    with Crew(1, apart=True) as crew:
+        crew.get_ready(scene, shot, look, Unlit.of(whole))
+        broken_off = render_frames(scene, whole, shot, look, crew)
+        next(broken_off)
+        broken_off.close()
+        for _ in range(2):
+            drawn = [frame.linear for frame in render_frames(scene, whole, shot, look, crew)]
+            assert all(np.array_equal(a, b) for a, b in zip(drawn, alone, strict=True))
+
+
+def test_a_crew_films_two_shots_in_turn(tmp_path):
+    scene, shot = shot_of(tmp_path, 1.4)
+    look, whole = Look(size=SIZE, views=4, frames=range(2, 6), noise=False), stage()
+    shots = (shot, shot.model_copy(update={"f_number": 16.0}))
+    alone = [[frame.linear for frame in render_frames(scene, whole, each, look)] for each in shots]
+    with Crew(1, apart=True) as crew:
+        films = [render_frames(scene, whole, each, look, crew) for each in shots]
+        for number, frames in enumerate(zip(*films, strict=True)):
+            assert all(np.array_equal(frame.linear, alone[film][number]) for film, frame in enumerate(frames))
+
+
+def test_a_stage_that_got_ready_is_not_taken_for_one_with_other_lamps(tmp_path):
+    scene, shot = shot_of(tmp_path, 1.4)
+    look, whole = Look(size=SIZE, views=8, frames=range(2, 3), noise=False), stage()
+    dark = replace(whole, lamps=())
+    (alone,) = render_frames(scene, dark, shot, look)
+    with Crew(1, apart=True) as crew:
+        crew.get_ready(scene, shot, look, Unlit.of(whole))
+        (drawn,) = render_frames(scene, dark, shot, look, crew)
+    assert np.array_equal(drawn.linear, alone.linear)
+
+
 def test_workers_end_when_nobody_wants_more_frames(tmp_path):
     scene, shot = shot_of(tmp_path, 16)
     frames = render_frames(scene, stage(), shot, Look(size=SIZE, views=8, frames=range(6)), workers=2)

@@ -21,7 +21,7 @@ class Corners:
     """Corners of triangles with named float attributes."""
 
     def __init__(self, attributes: Mapping[str, NDArray[Any]], changing: Mapping[str, int] | None = None) -> None:
-        """Upload once what stays; `changing` names attributes (and their width) that are filled anew each frame."""
+        """Upload once what stays; `changing` names attributes (and their width) that are filled later."""
         columns = {name: np.asarray(values, dtype=np.float32) for name, values in attributes.items()}
         packed = np.ascontiguousarray(np.concatenate(list(columns.values()), axis=1))
         self._layout: list[tuple[int, int, int, int, int]] = []  # buffer, place, width, stride, offset
