@@ -4,6 +4,7 @@ import gc
 import subprocess
 import tracemalloc
 from collections.abc import Iterator
+from contextlib import contextmanager
 from fractions import Fraction
 from pathlib import Path
 
@@ -23,10 +24,17 @@ SIZE = (64, 48)
 RED, GREEN, BLUE = 0.2126, 0.7152, 0.0722
 
 
-def _decoded(path: Path) -> tuple[av.VideoStream, list[av.VideoFrame]]:
+@contextmanager
+def _opened(path: Path) -> Iterator[tuple[av.VideoStream, list[av.VideoFrame]]]:
+    """The stream, which tells of itself only while its file is open, and all its frames."""
     with av.open(str(path)) as container:
         stream = container.streams.video[0]
-        return stream, list(container.decode(stream))
+        yield stream, list(container.decode(stream))
+
+
+def _decoded(path: Path) -> list[av.VideoFrame]:
+    with _opened(path) as (_, frames):
+        return frames
 
 
 def _yuv_of(codes: np.ndarray) -> np.ndarray:
@@ -59,24 +67,24 @@ def _bt709_oetf(level: float) -> float:
 def test_an_mp4_has_every_frame_at_exactly_the_rate(tmp_path: Path, count: int, rate: Fraction) -> None:
     path = tmp_path / "pass.mp4"
     assert deliver_clip(path, frames_of(count), rate, SIZE) == count
-    stream, frames = _decoded(path)
-    assert len(frames) == stream.frames == count
-    # libav sums a rate up in terms of at most 60000, so that a finer one shows in the times alone.
-    if rate.numerator <= 60000:
-        assert stream.average_rate == rate
-    assert [frame.pts * frame.time_base for frame in frames] == [n / rate for n in range(count)]
-    assert stream.duration * stream.time_base == count / rate
-    assert (stream.width, stream.height, stream.codec_context.pix_fmt) == (*SIZE, "yuv420p")
-    assert stream.codec_context.name == "h264"
+    with _opened(path) as (stream, frames):
+        assert len(frames) == stream.frames == count
+        # libav sums a rate up in terms of at most 60000, so that a finer one shows in the times alone.
+        if rate.numerator <= 60000:
+            assert stream.average_rate == rate
+        assert [frame.pts * frame.time_base for frame in frames] == [n / rate for n in range(count)]
+        assert stream.duration * stream.time_base == count / rate
+        assert (stream.width, stream.height, stream.codec_context.pix_fmt) == (*SIZE, "yuv420p")
+        assert stream.codec_context.name == "h264"
 
 
 def test_an_mp4_says_it_is_bt709(tmp_path: Path) -> None:
     path = tmp_path / "pass.mp4"
     deliver_clip(path, frames_of(2), Fraction(24), SIZE)
-    stream, frames = _decoded(path)
-    tags = stream.codec_context
-    # ITU-T H.273: 1 is BT.709 in all three tables; libav's range 1 is the narrow ("tv") one.
-    assert (tags.color_primaries, tags.color_trc, tags.colorspace, tags.color_range) == (1, 1, 1, 1)
+    with _opened(path) as (stream, frames):
+        tags = stream.codec_context
+        # ITU-T H.273: 1 is BT.709 in all three tables; libav's range 1 is the narrow ("tv") one.
+        assert (tags.color_primaries, tags.color_trc, tags.colorspace, tags.color_range) == (1, 1, 1, 1)
     assert int(frames[0].colorspace) == 1
     content = path.read_bytes()
     # nclx in the container's colr box: 1, 1, 1, narrow range.
@@ -115,7 +123,7 @@ def test_colours_survive_the_mp4_within_8_bit_rounding(tmp_path: Path) -> None:
     picture = _bars()
     path = tmp_path / "bars.mp4"
     deliver_clip(path, (frame_of(picture, n) for n in range(3)), Fraction(24), (picture.shape[1], 32))
-    _, frames = _decoded(path)
+    frames = _decoded(path)
     planes = [np.asarray(plane) for plane in _planes(frames[1])]
     for index, bar in enumerate(BARS):
         expected = _yuv_of(np.array([_bt709_oetf(min(max(level, 0.0), 1.0)) for level in bar]))
@@ -141,7 +149,7 @@ def test_row_0_is_at_the_top_and_column_0_at_the_left(tmp_path: Path) -> None:
     picture[:8, :8] = 1.0
     path = tmp_path / "corner.mp4"
     deliver_clip(path, [frame_of(picture)], Fraction(24), SIZE)
-    luma = _planes(_decoded(path)[1][0])[0]
+    luma = _planes(_decoded(path)[0])[0]
     assert luma[2, 2] > 220
     assert luma[-3, 2] < 30
     assert luma[2, -3] < 30
@@ -154,7 +162,7 @@ def test_colour_stands_where_h264_has_it(tmp_path: Path) -> None:
         picture[:, column] = (0.6, 0.02, 0.02)
         path = tmp_path / f"{column}.mp4"
         deliver_clip(path, [frame_of(picture)], Fraction(24), SIZE)
-        red = _planes(_decoded(path)[1][0])[2].astype(int)[12] - 128
+        red = _planes(_decoded(path)[0])[2].astype(int)[12] - 128
         assert red[where].min() > 15
         assert red[where].max() - red[where].min() <= 3
         assert np.abs(np.delete(red, where)).max() <= 5
