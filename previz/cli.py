@@ -55,7 +55,7 @@ from previz.telling import building, collision_lines, figure_lines, finding_line
 
 if TYPE_CHECKING:
     from previz.delivery import Comparison, TooLarge
-    from previz.frames import Facts, Frame
+    from previz.frames import Crew, Facts, Frame
     from previz.predictions import Predictions
     from previz.stage import Stage
 
@@ -141,10 +141,8 @@ def render(
     side_by_side = workers or max(_usual_workers(take) for take in takes)
     with Crew(min(side_by_side, max(len(take.numbers) for take in takes))) as crew:
         _warn(previz.predict(scene), takes, scene_file)
-        with spent.on("bake"), building(_say) as tell:
-            first = partial(crew.get_ready, scene, takes[0].shot, takes[0].look)
-            stage = previz.build_stage(scene, quality.effort, progress=tell, elsewhere=crew.do, built=first)
-        _say_all(collision_lines(scene, stage.collisions))
+        with spent.on("bake"):
+            stage = _staged(scene, quality, crew, takes[0])
         for take in takes:
             path = folder / f"{take.shot.id}.{kind}"
             drawn = previz.render_frames(scene, stage, take.shot, take.look, crew, spent if profile else None)
@@ -157,6 +155,15 @@ def render(
         _say_all([f"{name:8} {seconds:8.2f} s" for name, seconds in spent.seconds.items()])
     if as_json:
         _print_json({"clips": clips})
+
+
+def _staged(scene: "previz.Scene", quality: Quality, crew: "Crew", first: Take) -> "Stage":
+    """The scene's stage, lit; meanwhile the crew gets ready for the first take."""
+    with building(_say) as tell:
+        ready = partial(crew.get_ready, scene, first.shot, first.look)
+        stage = previz.build_stage(scene, quality.effort, progress=tell, elsewhere=crew.do, built=ready)
+    _say_all(collision_lines(scene, stage.collisions))
+    return stage
 
 
 def _usual_workers(take: Take) -> int:
@@ -191,10 +198,7 @@ def still(
             take = take_of(scene, wanted, quality, f"{number}:{number + 1}", slate=slate, kind="png")
         path = _tried(_folder(scene_file, out)) / f"{wanted.id}-{number:04}.png"
         _warn(previz.predict(scene), [take], scene_file, ("stop",))
-        with building(_say) as tell:
-            ready = partial(crew.get_ready, scene, wanted, take.look)
-            stage = previz.build_stage(scene, quality.effort, progress=tell, elsewhere=crew.do, built=ready)
-        _say_all(collision_lines(scene, stage.collisions))
+        stage = _staged(scene, quality, crew, take)
         with _Film(previz.render_frames(scene, stage, wanted, take.look, crew), take) as film:
             for frame in film:
                 previz.deliver_still(path, frame, take.slate)

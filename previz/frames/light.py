@@ -17,6 +17,25 @@ _FAINT = 0.002
 
 
 @dataclass(frozen=True)
+class SetLight:
+    """The light on what stands still.
+
+    Parameters
+    ----------
+    still : tuple of (n, 3) float32
+        Irradiance on the corners of each of `Unlit.still`. RGB [lx]
+    ground : (h, w, 3) float32
+        Over the table. RGB [lx]
+    room : (3,) float
+        Radiance of what lies beyond the set. RGB [cd/m2]
+    """
+
+    still: tuple[Floats, ...]
+    ground: Floats
+    room: tuple[float, float, float]
+
+
+@dataclass(frozen=True)
 class Light:
     """The light of one frame.
 

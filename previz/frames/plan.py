@@ -125,9 +125,9 @@ def filling_for(count: int, blurs: Blurs) -> Filling | None:
 
 def _ladder(variance: float) -> list[float]:
     """Rising variances up to one, or none where it is small."""
-    if math.sqrt(variance) < _SHARP:
-        return []
     widest = math.sqrt(variance)
+    if widest < _SHARP:
+        return []
     steps = min(_MOST_A_SIDE, 1 + max(0, math.floor(math.log(widest / _LEAST, _LAYER_RATIO))))
     ratio = _LAYER_RATIO
     if steps == _MOST_A_SIDE:

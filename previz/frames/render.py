@@ -14,7 +14,7 @@ from previz.frames.evened import evened
 from previz.frames.gl import Raster
 from previz.frames.gl.raster import FrameState, ViewState
 from previz.frames.lens import Lens
-from previz.frames.light import PathLight
+from previz.frames.light import PathLight, SetLight
 from previz.frames.plan import OVERLAP, Blurs, difference, filling_for, views_for
 from previz.frames.sensor import Noise, exposure_gain
 from previz.frames.spent import Spent
@@ -162,21 +162,14 @@ class Lighting:
 
     Parameters
     ----------
-    still : tuple of (n, 3) float32
-        Irradiance on the corners of each of `Unlit.still`. RGB [lx]
-    ground : (h, w, 3) float32
-        Over the table. RGB [lx]
-    room : (3,) float
-        Radiance of what lies beyond the set. RGB [cd/m2]
+    on_set : SetLight
     stations : tuple of Station
         Around all places that the vehicle has in the frames that are asked for.
     middle : Station
         Nearest the vehicle mid-shot, whatever frames are asked for.
     """
 
-    still: tuple[Floats, ...]
-    ground: Floats
-    room: tuple[float, float, float]
+    on_set: SetLight
     stations: tuple[Station, ...]
     middle: Station
     facts: Facts
@@ -196,9 +189,7 @@ def _prepared(scene: Scene, stage: "Stage", shot: Shot, look: Look, numbers: ran
     middle, along = moving.middle_station(), moving.station_distances(numbers)
     stations = {station.distance: station for station in stage.stations(sorted({middle, *along}))}
     lighting = Lighting(
-        still=tuple(lit.irradiance for lit in stage.still),
-        ground=stage.ground.light,
-        room=stage.room,
+        on_set=SetLight(tuple(lit.irradiance for lit in stage.still), stage.ground.light, stage.room),
         stations=tuple(stations[distance] for distance in along),
         middle=stations[middle],
         facts=_metered(scene, stage, shot, moving, look, stations[middle]),
@@ -211,7 +202,6 @@ class Studio:
 
     def __init__(self, setup: Setup) -> None:
         scene, shot, self._look = setup.scene, setup.shot, setup.look
-        self._spent: Spent | None = None
         self._lens = lens_of(scene, shot, self._look.size)
         self._moving = moving_of(scene, shot)
         self._white = white_rgb(shot.capture.white_balance)
@@ -232,31 +222,27 @@ class Studio:
 
         `spent` is told what the frames from then on take.
         """
-        typical = float(np.median(lighting.ground))
+        typical = float(np.median(lighting.on_set.ground))
         self._light = PathLight(lighting.stations, typical)
         # The same whichever frames are asked for.
         usual = PathLight([lighting.middle], typical)
         facts = lighting.facts
         exposure = exposure_gain(facts.exposure_time, facts.working_f_number, facts.iso) / self._white
-        self._raster.light(
-            lighting.still, lighting.ground, np.asarray(lighting.room), usual.at(lighting.middle.distance), exposure
-        )
+        self._raster.light(lighting.on_set, usual.at(lighting.middle.distance), exposure)
         if self._pattern is None:
             self._arrange(views_for(self._look.quality, self._difference(usual), self._blurs.streak))
         assert self._pattern is not None
-        self._spent = self._raster.spent = spent
+        self._raster.spent = spent
         self._facts = replace(facts, views=len(self._pattern))
         pixel = self._lens.sensor[0] * self._lens.sensor[1] / (self._lens.size[0] * self._lens.size[1])
         self._noise = Noise.of(pixel, facts.iso)
 
     def _arrange(self, count: int) -> None:
         """The views of every frame of the shot, and the raster set to fill them."""
-        self._pattern = views(count, self.blades)
-        if not self._look.filtered and self._look.views is not None:
+        if not self._look.filtered:
+            self._pattern = self._evened(count) if self._look.views is None else views(count, self.blades)
             return
         self._pattern = self._evened(count)
-        if not self._look.filtered:
-            return
         filling = filling_for(count, self._blurs)
         self._raster.fill_by(filling, self.blades)
         if filling is not None:
@@ -286,7 +272,7 @@ class Studio:
         stop = self._moving.stop_seen(self._moving.at(number, 0.5)[0])
         linear *= np.float32((self._facts.working_f_number / stop) ** 2)
         if self._look.noise:
-            with (self._spent or Spent()).on("sensor"):
+            with (self._raster.spent or Spent()).on("sensor"):
                 linear = self._noise.added_to(linear, np.random.default_rng([self._look.seed, number]))
         return Frame(number, self._moving.times.time(number), linear, replace(self._facts, working_f_number=stop))
 

@@ -223,12 +223,12 @@ def _fetched(done: Future[str]) -> Any:
 
 @dataclass
 class _Open:
-    """What this process has open: of which files, and what it spends its time on."""
+    """What this process has open: a setup's file, whether it is lit yet, and what it spends its time on."""
 
     setup: str
     studio: "Studio"
     spent: Spent
-    lighting: str | None = None
+    lit: bool = False
 
 
 _opened: _Open | None = None
@@ -270,9 +270,9 @@ def _work(folder: str, work: Callable[[], Any]) -> str:
 def _draw(setup: str, lighting: str, timed: bool, number: int) -> str:
     """Draws into a file, whose name is returned."""
     opened = _set_up(setup)
-    if opened.lighting is None:
+    if not opened.lit:
         opened.studio.light(_read(lighting), opened.spent if timed else None)
-        opened.lighting = lighting
+        opened.lit = True
     opened.spent.seconds.clear()
     drawn = Path(f"{lighting}.{number}")
     with drawn.open("wb") as file:
@@ -281,6 +281,7 @@ def _draw(setup: str, lighting: str, timed: bool, number: int) -> str:
 
 
 def _upload(setup: str) -> None:
+    """Ahead of its light; what is open cannot be sent back."""
     _set_up(setup)
 
 

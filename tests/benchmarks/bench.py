@@ -101,9 +101,10 @@ def finer(ready: Prepared) -> Prepared:
         return LitMesh(halved(lit.mesh, every), light.astype(np.float32))
 
     unlit, lighting = ready.setup.unlit, ready.lighting
-    lit = [cut(LitMesh(mesh, light)) for mesh, light in zip(unlit.still, lighting.still, strict=True)]
+    lit = [cut(LitMesh(mesh, light)) for mesh, light in zip(unlit.still, lighting.on_set.still, strict=True)]
     setup = replace(ready.setup, unlit=replace(unlit, still=tuple(each.mesh for each in lit)))
-    return Prepared(setup, replace(lighting, still=tuple(each.irradiance for each in lit)))
+    on_set = replace(lighting.on_set, still=tuple(each.irradiance for each in lit))
+    return Prepared(setup, replace(lighting, on_set=on_set))
 
 
 def studio_of(ready: Prepared, **look: Any) -> Studio:

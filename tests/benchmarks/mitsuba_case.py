@@ -30,9 +30,9 @@ def shapes_of(ready: Any, number: int) -> dict[str, Any]:
     exposure = gain / white_rgb(shot.capture.white_balance)
     camera, vehicle = moving_of(setup.scene, shot).at(number, 0.5)
     lens = lens_of(setup.scene, shot, setup.look.size)
-    light = PathLight(lighting.stations, float(np.median(lighting.ground))).at(vehicle.distance)
+    light = PathLight(lighting.stations, float(np.median(lighting.on_set.ground))).at(vehicle.distance)
     meshes: list[tuple[Any, Any, Any, Any, Any]] = []  # corners, triangles, radiance, uv, image
-    for mesh, irradiance in zip(unlit.still, lighting.still, strict=True):
+    for mesh, irradiance in zip(unlit.still, lighting.on_set.still, strict=True):
         radiance = (mesh.colours * irradiance / np.pi + np.asarray(mesh.material.glow)) * exposure
         image = None
         if mesh.image is not None:  # an image and light on corners at once is one thing too many: the light's mean
@@ -41,7 +41,7 @@ def shapes_of(ready: Any, number: int) -> dict[str, Any]:
     from PIL import Image
 
     rows, columns = unlit.painting.shape[:2]
-    lux = [np.asarray(Image.fromarray(lighting.ground[..., k]).resize((columns, rows), 2)) for k in range(3)]
+    lux = [np.asarray(Image.fromarray(lighting.on_set.ground[..., k]).resize((columns, rows), 2)) for k in range(3)]
     ground_image = _linear(unlit.painting) * np.stack(lux, axis=2) / np.pi * exposure
     meshes.append((unlit.ground.vertices, unlit.ground.faces, None, unlit.ground.uv, ground_image))
     start, pose = 0, vehicle.world_from_vehicle
@@ -59,7 +59,7 @@ def shapes_of(ready: Any, number: int) -> dict[str, Any]:
         "size": lens.size, "radius": lens.pupil_radius, "focus": camera.focus_distance, "count": len(meshes),
         "fov": np.degrees(2 * np.arctan(field[0] / 2 / camera.focus_distance)), "eye": camera.position,
         "target": camera.position - camera.world_from_camera[:, 2], "up": camera.world_from_camera[:, 1],
-        "room": np.asarray(lighting.room) * exposure,
+        "room": np.asarray(lighting.on_set.room) * exposure,
         "lamps": np.array([[*lamp.centre, lamp.radius, *(lamp_radiance(lamp) * exposure)] for lamp in unlit.lamps]),
     }  # fmt: skip
     for place, (corners, faces, radiance, uv, image) in enumerate(meshes):

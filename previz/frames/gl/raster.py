@@ -17,7 +17,7 @@ from previz.frames.gl.chunks import WHOLE, Eyes
 from previz.frames.gl.context import open_context
 from previz.frames.gl.window import Window
 from previz.frames.lens import Lens
-from previz.frames.light import Light
+from previz.frames.light import Light, SetLight
 from previz.frames.mirror import MAP_SIDE, MIRROR_WIDTHS
 from previz.frames.spent import Spent
 from previz.predictions.motion import CameraPose
@@ -172,24 +172,12 @@ class Raster:
     def _timed(self, name: str) -> AbstractContextManager[None]:
         return nullcontext() if self.spent is None else self.spent.on(name, self._gl.glFinish)
 
-    def light(
-        self,
-        still: Sequence[NDArray[np.float32]],
-        ground: NDArray[np.float32],
-        room: Array,
-        usual: Light,
-        exposure: Array,
-    ) -> None:
+    def light(self, on_set: SetLight, usual: Light, exposure: Array) -> None:
         """Light on what was uploaded, once.
 
         Parameters
         ----------
-        still : sequence of (n, 3) float32
-            Irradiance on the corners of each of `stage.still`. RGB [lx]
-        ground : (h, w, 3) float32
-            Over the table. RGB [lx]
-        room : (3,) float
-            Radiance of what lies beyond the set. RGB [cd/m2]
+        on_set : SetLight
         usual : Light
             Of the vehicle mid-shot: still things mirror what it sees there, right in kind if not in place.
         exposure : (3,) float
@@ -197,10 +185,10 @@ class Raster:
         """
         from previz.frames.gl import things
 
-        self._exposure, self._room, self._kept = exposure, room * exposure, None
-        for thing, irradiance in zip(self._in_order, still, strict=True):
+        self._exposure, self._room = exposure, np.asarray(on_set.room) * exposure
+        for thing, irradiance in zip(self._in_order, on_set.still, strict=True):
             thing.light(irradiance, exposure)
-        self._ground.light(ground, exposure, usual)
+        self._ground.light(on_set.ground, exposure, usual)
         self._vehicle.expose(exposure)
         self._buffers.refill(self._still_mirror, (usual.mirror * exposure).astype(np.float32))
         self._set_lamps, self._own_lamps = (
