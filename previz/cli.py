@@ -398,7 +398,7 @@ class _Film:
         self._open.close()
 
     def __iter__(self) -> "Iterator[Frame]":
-        from previz.predictions import cells_of
+        from previz.physics.flashes import cells_of
 
         asked = time.perf_counter()
         for frame in self._frames:
@@ -412,7 +412,7 @@ class _Film:
 
 def _warn_of_flashes(take: Take, film: _Film) -> None:
     """More than three flashes in any one second can harm viewers."""
-    from previz.predictions import flashes_in_a_second
+    from previz.physics.flashes import flashes_in_a_second
 
     found = flashes_in_a_second(film.cells, float(take.shot.playback))
     if found.too_many:

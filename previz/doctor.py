@@ -101,9 +101,9 @@ def _video_encoder() -> str:
 
 
 def _light_cache() -> str:
-    from previz.stage import store
+    from previz.stage import cache_folder
 
-    folder = store.folder()
+    folder = cache_folder()
     return f"{folder} ({size_text(_size_of(folder))})"
 
 

@@ -68,7 +68,7 @@ def take_of(
     """
     from previz.delivery import Slate, check_clip, timing_note
     from previz.frames import lens_of, require_opengl
-    from previz.predictions.motion import camera_at, frame_times
+    from previz.layout import camera_at, frame_times
 
     look = look_of(scene, shot, quality)
     require_opengl()
@@ -158,7 +158,7 @@ def numbers_of(text: str | None, count: int, shot: str) -> range:
 
 def frame_at(scene: "Scene", shot: "Shot", at: str | None) -> int:
     """The frame nearest a time on set, or the middle one."""
-    from previz.predictions.motion import frame_times
+    from previz.layout import frame_times
 
     times = frame_times(scene, shot)
     if at is None:

@@ -1,6 +1,6 @@
 """What one point of the pupil sees: a pinhole view whose frustum is sheared so that the focus plane stands still.
 
-The renderer never uses the blur formula of `predictions.optics`; blur arises because views differ off that plane.
+The renderer never uses the blur formula of `physics.optics`; blur arises because views differ off that plane.
 """
 
 from dataclasses import dataclass
@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from previz.errors import PrevizError
-from previz.predictions.motion import CameraPose
+from previz.layout import CameraPose
+from previz.scene import Scene, Shot, recorded_area
 
 Array = NDArray[np.float64]
 
@@ -112,3 +113,21 @@ def _clip_from_camera(centre: Array, field: Array, distance: float) -> Array:
             [0, 0, -1, 0],
         ]
     )
+
+
+def lens_of(scene: Scene, shot: Shot, size: tuple[int, int]) -> Lens:
+    """The shot's lens on the sensor area its capture mode records, for a picture of that size.
+
+    Raises
+    ------
+    PrevizError
+        Where the picture's shape differs from the mode's by more than a pixel.
+    """
+    mode = scene.mode(shot)
+    if abs(size[0] * mode.height / mode.width - size[1]) > 1:
+        width = max(size[0] // 2, 1) * 2  # both even, which every format takes
+        raise PrevizError(
+            f"a picture of {size[0]}x{size[1]} is not the shape of {shot.camera}'s {mode.width}x{mode.height}; "
+            f"use {width}x{max(round(width * mode.height / mode.width / 2), 1) * 2}"
+        )
+    return Lens(shot.focal_length, shot.f_number, recorded_area(scene.cameras[shot.camera], mode), size)

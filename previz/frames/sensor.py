@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from previz.predictions.exposure import focal_plane_exposure, saturation_exposure
+from previz.physics.exposure import focal_plane_exposure, saturation_exposure
 
 Array = NDArray[np.float64]
 

@@ -29,7 +29,8 @@ from previz.frames.spent import Spent
 from previz.stage import cores
 
 if TYPE_CHECKING:
-    from previz.frames.render import Frame, Look, Prepared, Setup, Studio
+    from previz.frames.frame import Frame, Look
+    from previz.frames.studio import Prepared, Setup, Studio
     from previz.scene import Scene, Shot
     from previz.stage import Unlit
 
@@ -109,7 +110,7 @@ class Crew:
         """
         if self._pool is None:
             return
-        from previz.frames.render import Setup
+        from previz.frames.studio import Setup
 
         setup = Setup(scene, shot, look, unlit)
         with self._faults_told():
@@ -194,7 +195,7 @@ def _deaf_to_interrupts() -> Iterator[None]:
 
 
 def _drawn_here(prepared: "Prepared", numbers: range, spent: Spent | None) -> "Iterator[Frame]":
-    from previz.frames.render import Studio
+    from previz.frames.studio import Studio
 
     with closing(Studio(prepared.setup)) as studio:
         studio.light(prepared.lighting, spent)
@@ -244,7 +245,7 @@ def _ready(single: bool) -> None:
     # What fails here fails again where something is to be drawn, and is told there.
     with suppress(Exception):
         from previz.frames.gl.context import platform_class
-        from previz.frames.render import Studio  # noqa: F401 - what it imports in turn takes a while
+        from previz.frames.studio import Studio  # noqa: F401 - what it imports in turn takes a while
 
         platform_class()
         # These import PyOpenGL, which has been told its platform just now.
@@ -289,7 +290,7 @@ def _set_up(setup: str) -> _Open:
     """The stage of a file, uploaded."""
     global _opened
     if _opened is None or _opened.setup != setup:
-        from previz.frames.render import Studio
+        from previz.frames.studio import Studio
 
         if _opened is not None:
             _opened.studio.close()

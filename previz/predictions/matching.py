@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 
 from previz.errors import PrevizError
-from previz.predictions import optics
-from previz.predictions.check_focus import best_f_number, blur_limit
-from previz.predictions.motion import CameraPose, camera_at, target_point
+from previz.layout import CameraPose, camera_at, target_point
+from previz.physics import optics
+from previz.predictions.checks.focus import best_f_number, blur_limit
 from previz.predictions.rules import Framing, Stop
 from previz.predictions.shot_view import ShotView, view_of
 from previz.scene import Camera, Focus, FocusKey, PlaceKey, Scene, Shot

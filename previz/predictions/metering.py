@@ -5,10 +5,9 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.predictions import lamps, optics
-from previz.predictions.exposure import iso_for_grey, nearest_third_stop, working_f_number
-from previz.predictions.motion import vehicle_on
-from previz.predictions.outlines import vehicle_size
+from previz.layout import illuminance, vehicle_on, vehicle_size
+from previz.physics import optics
+from previz.physics.exposure import iso_for_grey, nearest_third_stop, working_f_number
 from previz.predictions.shot_view import ShotView
 
 Array = NDArray[np.float64]
@@ -44,7 +43,7 @@ def cost_in_light(view: ShotView, stops: float) -> str:
     """
     capture, name = view.shot.capture, view.shot.camera
     low, high = view.camera.iso
-    lux = sum(lamps.illuminance(view.scene, *metering_place(view)).values())
+    lux = sum(illuminance(view.scene, *metering_place(view)).values())
     if lux <= 0:
         return f" (takes {stops:.1f} stops more light)" if stops >= _SEEN else ""
     needed = iso_needed(view, lux)

@@ -6,19 +6,19 @@ from dataclasses import dataclass
 
 from previz.errors import ShotFault
 from previz.predictions.cautions import Caution, cautions_for
-from previz.predictions.check_backdrop import check_backdrop
-from previz.predictions.check_focus import check_focus
-from previz.predictions.check_framing import check_framing
-from previz.predictions.check_launch import check_launch
-from previz.predictions.check_light import check_light
-from previz.predictions.check_motion import check_motion
-from previz.predictions.check_path import check_path
-from previz.predictions.check_place import check_place
-from previz.predictions.check_room import check_room
-from previz.predictions.check_scale import check_scale
-from previz.predictions.check_sizes import check_sizes
-from previz.predictions.check_span import cannot_be, check_span
-from previz.predictions.check_time import check_time
+from previz.predictions.checks.backdrop import check_backdrop
+from previz.predictions.checks.focus import check_focus
+from previz.predictions.checks.framing import check_framing
+from previz.predictions.checks.launch import check_launch
+from previz.predictions.checks.light import check_light
+from previz.predictions.checks.motion import check_motion
+from previz.predictions.checks.path import check_path
+from previz.predictions.checks.place import check_place
+from previz.predictions.checks.room import check_room
+from previz.predictions.checks.scale import check_scale
+from previz.predictions.checks.sizes import check_sizes
+from previz.predictions.checks.span import cannot_be, check_span
+from previz.predictions.checks.time import check_time
 from previz.predictions.findings import Figure, Finding, Verdict, worst_first
 from previz.predictions.glossary import GLOSSARY, Quantity
 from previz.predictions.shot_view import view_of

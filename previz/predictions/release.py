@@ -3,10 +3,9 @@
 import math
 from dataclasses import dataclass
 
-from previz.predictions import ramp
+from previz.layout import measured, travel_of, vehicle_path
+from previz.physics import ramp
 from previz.predictions.findings import Change
-from previz.predictions.motion import travel_of, vehicle_path
-from previz.predictions.timed_runs import measured
 from previz.scene import Launch, Scene
 
 #: Slope of a ramp that is longer than the one there is [rad], and the share of its energy that a vehicle should have

@@ -6,19 +6,20 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from previz.predictions import optics
-from previz.predictions.exposure import THIRD_STOP_F_NUMBERS
-from previz.predictions.motion import (
+from previz.layout import (
+    Box,
     CameraPose,
-    Curve,
-    Travel,
     camera_at,
     frame_times,
     travel_of,
     vehicle_on,
     vehicle_path,
+    vehicle_silhouette,
+    vehicle_size,
 )
-from previz.predictions.outlines import Box, vehicle_silhouette, vehicle_size
+from previz.physics import optics
+from previz.physics.exposure import THIRD_STOP_F_NUMBERS
+from previz.physics.paths import Curve, Travel
 from previz.scene import Camera, Mode, Scene, Shot, recorded_area
 
 Array = NDArray[np.float64]

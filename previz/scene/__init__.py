@@ -1,10 +1,11 @@
 """The shot as its maker wrote it. Front door: `read_scene`."""
 
+from previz.physics.photometry import spot_profile
 from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, Zoom
 from previz.scene.changes import Changes
 from previz.scene.fields import FileUnits, LightColour, Output
 from previz.scene.kit import Kit, read_kit
-from previz.scene.lights import Ambient, Diffuser, Panel, Spot, spot_profile
+from previz.scene.lights import Ambient, Diffuser, Panel, Spot
 from previz.scene.model import Scene
 from previz.scene.pieces import (
     PIECES,

@@ -8,6 +8,7 @@ from pydantic import BeforeValidator, Field, ValidationError
 
 from previz.errors import Fault, SceneErrors
 from previz.scene.cameras import Camera
+from previz.scene.faults import faults_of, translated
 from previz.scene.fields import FileUnits, Identity, Part, text, word
 from previz.scene.yaml_tree import read_tree
 from previz.units import LENGTH, QuantityError, shown
@@ -46,8 +47,6 @@ def read_kit(path: Path) -> dict[str, Camera]:
     SceneErrors
         With every fault of the kit file, each with its line there.
     """
-    from previz.scene.read import faults_of, translated  # which reads scenes, and through them kits
-
     root, slips = read_tree(path, begins="cameras:")
     named = root.plain().get("units")
     bare = LENGTH.factors.get(named) if isinstance(named, str) else None

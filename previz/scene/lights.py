@@ -27,32 +27,6 @@ from previz.units import QuantityError, shown
 Size: Any = group(PositiveLength, PositiveLength, shape="[width, height]")
 Beam: Any = quantity(units.ANGLE, above=0.0, at_most=math.radians(170))
 
-#: Share of a spot's half angle over which its beam falls off at its edge. Common practice, no source.
-SOFT_EDGE = 0.15
-
-
-def spot_profile(off_axis: Any, beam: float) -> Any:
-    """Relative intensity of a spot: 1 inside, falling smoothly to 0 at the edge of its beam. What `spot` means.
-
-    Parameters
-    ----------
-    off_axis : float or (n,) float
-        Angle off its axis; arrays in give an array out. [rad]
-    beam : float
-        Full angle, edge to edge. [rad]
-
-    Examples
-    --------
-    >>> spot_profile(0.0, 1.0), spot_profile(0.5, 1.0), spot_profile(0.9, 1.0)
-    (1.0, 0.0, 0.0)
-    """
-    edge = beam / 2
-    rise = (edge - off_axis) / (SOFT_EDGE * edge)
-    # Cut to 0..1 by arithmetic alone, which numbers and arrays understand alike.
-    rise = rise * (rise > 0)
-    inside = 1 + (rise - 1) * (rise < 1)
-    return inside * inside * (3 - 2 * inside)
-
 
 class Diffuser(Part):
     """A diffusion frame in front of a lamp. Keys: `size`, `distance` from the lamp, `loss` of light [stops] (1)."""

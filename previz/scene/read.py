@@ -1,22 +1,22 @@
 """The front door: a scene file in, a `Scene` out, or every fault of the file in one go."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
 
 from previz import units
-from previz.errors import Fault, SceneErrors
+from previz.errors import SceneErrors
 from previz.scene.cameras import Camera
 from previz.scene.changes import Changes, changed
+from previz.scene.faults import Wrong, faults_of, translated
 from previz.scene.fields import FileUnits
 from previz.scene.kit import read_kit
 from previz.scene.model import Scene
 from previz.scene.references import kit_file_fault, reference_faults
-from previz.scene.yaml_tree import Node, Slip, Steps, read_tree
-from previz.units import LENGTH, QuantityError, UnitMissing, shown
+from previz.scene.yaml_tree import Node, read_tree
+from previz.units import LENGTH, QuantityError
 
 
 def read_scene(path: Path, *, outside_files: bool = False, changes: Changes | None = None) -> Scene:
@@ -75,21 +75,6 @@ def line_of(path: Path, shot: str, key: str) -> int | None:
     return None
 
 
-def faults_of(root: Node, slips: Sequence[Slip], found: "Sequence[Wrong]") -> list[Fault]:
-    """Everything wrong with a file, each once, with its line and key.
-
-    What is wrong with the text of a value explains whatever else is said about it.
-    """
-    slipped = {slip.path for slip in slips}
-    wrongs = [Wrong(slip.path, slip.message, slip.line) for slip in slips]
-    wrongs += [each for each in found if not any(each.steps[:size] in slipped for size in range(len(each.steps) + 1))]
-    return list(
-        dict.fromkeys(
-            Fault(each.line or root.line_of(each.steps), _key(root, each.steps), each.message) for each in wrongs
-        )
-    )
-
-
 def _kit_of(root: Node, folder: Path, *, outside_files: bool) -> dict[str, Camera] | None:
     """The cameras of the kit that a scene names: none where it names none, None where it cannot be read."""
     name = root.plain().get("kit")
@@ -98,15 +83,6 @@ def _kit_of(root: Node, folder: Path, *, outside_files: bool) -> dict[str, Camer
     if not isinstance(name, str) or kit_file_fault(name, folder, outside_files=outside_files):
         return None  # the reading of the key says why
     return read_kit(folder / name)
-
-
-@dataclass(frozen=True)
-class Wrong:
-    """A fault by its place in the data; its line and key are looked up when all are known."""
-
-    steps: Steps
-    message: str
-    line: int | None = None
 
 
 def _file_units(data: dict[str, Any]) -> FileUnits:
@@ -137,47 +113,3 @@ def _validated(root: Node, file: FileUnits, kit: Mapping[str, Camera] | None) ->
         told = translated(root, error)
     unread = kit is None and "cameras" not in data  # the kit is at fault; that no cameras came of it is no news
     return None, [each for each in told if not (unread and each.steps == ("cameras",))]
-
-
-def translated(root: Node, error: ValidationError) -> list[Wrong]:
-    """Pydantic's errors as ours. Bare lengths in a file without `units` are one fault, however many there are."""
-    wrongs: list[Wrong] = []
-    bare_lengths: list[Wrong] = []
-    for each in error.errors(include_url=False):
-        reason = each.get("ctx", {}).get("error")
-        message = str(reason) if isinstance(reason, ValueError) else f"{shown(each['input'])} does not belong here"
-        wrong = Wrong(_steps(root, each["loc"]), message)
-        bare = isinstance(reason, UnitMissing) and reason.dimension is LENGTH
-        (bare_lengths if bare else wrongs).append(wrong)
-    if len(bare_lengths) < 2:
-        return wrongs + bare_lengths
-    first = min(bare_lengths, key=lambda wrong: root.line_of(wrong.steps))
-    advice = "write units: mm at the top of the file, or a unit behind each of them, like 35 mm"
-    return [*wrongs, Wrong(first.steps, f"this and {len(bare_lengths) - 1} more lengths have no unit; {advice}")]
-
-
-def _steps(root: Node, location: tuple[int | str, ...]) -> Steps:
-    """Pydantic's location as a path in the file: without its marks, and not into what a short form stands for."""
-    node, steps = root, []
-    for step in location:
-        child = node.child(step)
-        if child is not None:
-            node = child
-            steps.append(step)
-        elif isinstance(node.value, dict) and isinstance(step, str) and not step.startswith(("<", "[")):
-            return (*steps, step)  # a key that is missing
-    return tuple(steps)
-
-
-def _key(root: Node, steps: Steps) -> str:
-    """The dotted key: `shots[pass].capture.rate`."""
-    node: Node | None = root
-    text = ""
-    for step in steps:
-        node = node.child(step) if node else None
-        if isinstance(step, str):
-            text += f".{shown(step)}" if text else shown(step)
-        else:
-            named = node.child("id") if node else None
-            text += f"[{shown(named.value, 40) if named and isinstance(named.value, str) else step}]"
-    return text

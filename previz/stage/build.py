@@ -10,10 +10,11 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.predictions.motion import vehicle_path
+from previz.layout import AreaEmitter, Emitter, Lamp, SpotEmitter, emitters_of, vehicle_path
 from previz.scene import Scene
-from previz.stage import store
-from previz.stage.bake import (
+from previz.stage.keep import store
+from previz.stage.keep.built import built_set, built_vehicle, source_key
+from previz.stage.light.bake import (
     Floats,
     Mask,
     Occluders,
@@ -27,23 +28,14 @@ from previz.stage.bake import (
     look_round,
     mean_over_corners,
 )
-from previz.stage.built import built_set, built_vehicle, source_key
-from previz.stage.dressing import Collision, Outline
-from previz.stage.finish import subdivided
-from previz.stage.ground import Ground
-from previz.stage.lights import AreaEmitter, Emitter, SpotEmitter, emitters_of
+from previz.stage.light.stations import Extent, Place, VehicleLight, ground_grid, look_out, on_table
 from previz.stage.lit import LitGround, LitMesh, Station, Unlit
-from previz.stage.mesh import Array, Lamp, Mesh, VehicleModel
-from previz.stage.painting import srgb_linear
+from previz.stage.mesh import Array, Mesh, VehicleModel
+from previz.stage.paint.painting import srgb_linear
+from previz.stage.pieces.dressing import Collision, Outline
+from previz.stage.shapes.finish import subdivided
 from previz.stage.spread import Elsewhere, both, here, spread, workers
-from previz.stage.stations import (
-    Extent,
-    Place,
-    VehicleLight,
-    ground_grid,
-    look_out,
-    on_table,
-)
+from previz.stage.table.ground import Ground
 
 #: A room around the set is as bright as a mid-grey wall in the set's ambient light.
 _ROOM_REFLECTANCE = 0.18

@@ -1,15 +1,13 @@
 """A stage as who draws it gets it, without its light and with it: plain arrays, for what draws bakes nothing."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.stage.mesh import Lamp, Mesh, VehicleModel
-
-if TYPE_CHECKING:
-    from previz.stage.build import Stage
+from previz.layout import Lamp
+from previz.stage.mesh import Mesh, VehicleModel
 
 Floats = NDArray[np.float32]
 
@@ -41,6 +39,21 @@ class LitGround:
     light: Floats
 
 
+class Lit(Protocol):
+    """Of a lit stage, what is drawn."""
+
+    @property
+    def still(self) -> tuple[LitMesh, ...]: ...  # noqa: D102
+    @property
+    def ground(self) -> LitGround: ...  # noqa: D102
+    @property
+    def lamps(self) -> tuple[Lamp, ...]: ...  # noqa: D102
+    @property
+    def vehicle(self) -> VehicleModel: ...  # noqa: D102
+    @property
+    def shadow_extent(self) -> tuple[float, float, float, float]: ...  # noqa: D102
+
+
 @dataclass(frozen=True)
 class Unlit:
     """Of a stage, what is drawn, before any light: enough to get ready to draw it.
@@ -64,7 +77,7 @@ class Unlit:
     shadow_extent: tuple[float, float, float, float]
 
     @classmethod
-    def of(cls, stage: "Stage") -> "Unlit":
+    def of(cls, stage: "Lit") -> "Unlit":
         """A stage without its light."""
         return cls(
             still=tuple(lit.mesh for lit in stage.still),

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.layout import Lamp
 from previz.stage.spread import times
 
 Array = NDArray[np.float64]
@@ -66,31 +67,6 @@ class Mesh:
     def moved(self, rotation: Array, shift: Array) -> "Mesh":
         """The same mesh turned by `rotation` (3, 3), then shifted by `shift` (3,) [m]."""
         return replace(self, vertices=times(self.vertices, rotation.T) + shift, normals=times(self.normals, rotation.T))
-
-
-@dataclass(frozen=True)
-class Lamp:
-    """A small glowing ball fixed to a piece or the vehicle: a bulb, a headlamp.
-
-    Parameters
-    ----------
-    centre : (3,) float
-        In the frame of what carries it. [m]
-    radius : float
-        [m]
-    flux : float
-        Luminous flux into all directions (or into the beam). [lm]
-    colour : (3,) float
-        Linear Rec. 709 with luminance 1.
-    beam : (3,) float or None
-        Unit axis of a forward beam; None shines all round.
-    """
-
-    centre: tuple[float, float, float]
-    radius: float
-    flux: float
-    colour: tuple[float, float, float]
-    beam: tuple[float, float, float] | None = None
 
 
 @dataclass(frozen=True)

@@ -42,10 +42,12 @@ from numpy.typing import NDArray
 from scipy.stats.qmc import Sobol
 
 from previz.frames import Look, gl_description, render_frames, srgb_encoded
-from previz.frames.render import Prepared, Studio, _prepared, moving_of
-from previz.frames.views import Views, on_rim
+from previz.frames.moving import moving_of
+from previz.frames.render import _prepared
+from previz.frames.studio import Prepared, Studio
+from previz.frames.views.spread import Views, on_rim
 from previz.stage import LitMesh, build_stage
-from previz.stage.halving import halved
+from previz.stage.shapes.halving import halved
 
 Picture = NDArray[np.float32]
 

@@ -17,12 +17,13 @@ import numpy as np
 
 
 def shapes_of(ready: Any, number: int) -> dict[str, Any]:
-    """Arrays that tell it all, of a `previz.frames.render.Prepared`."""
+    """Arrays that tell it all, of a `previz.frames.studio.Prepared`."""
     from previz.frames.gl.things import lamp_radiance
+    from previz.frames.lens import lens_of
     from previz.frames.light import PathLight
-    from previz.frames.render import lens_of, moving_of
+    from previz.frames.moving import moving_of
     from previz.frames.sensor import exposure_gain
-    from previz.stage import white_rgb
+    from previz.physics.colour import white_rgb
 
     setup, lighting = ready.setup, ready.lighting
     unlit, facts, shot = setup.unlit, lighting.facts, setup.shot

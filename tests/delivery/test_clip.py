@@ -278,7 +278,7 @@ def _encoder_that(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, *lines: str) 
     program = tmp_path / "ffmpeg"
     program.write_text("\n".join(["#!/bin/sh", *lines, ""]))
     program.chmod(0o755)
-    monkeypatch.setattr("previz.delivery.encoder.ffmpeg_program", lambda: str(program))
+    monkeypatch.setattr("previz.delivery.clip.encoder.ffmpeg_program", lambda: str(program))
 
 
 def test_an_encoder_that_dies_is_one_clear_error_and_no_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -295,7 +295,7 @@ def test_an_encoder_that_is_killed_is_one_clear_error(tmp_path: Path, monkeypatc
 
 
 def test_an_encoder_that_is_not_there_is_one_clear_error(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("previz.delivery.encoder.ffmpeg_program", lambda: str(tmp_path / "nowhere"))
+    monkeypatch.setattr("previz.delivery.clip.encoder.ffmpeg_program", lambda: str(tmp_path / "nowhere"))
     with pytest.raises(MachineError, match="cannot be started"):
         deliver_clip(tmp_path / "out" / "pass.mp4", frames_of(1), Fraction(24), SIZE)
 

@@ -17,12 +17,12 @@ from comparisons import colour_at, comparison_of, film, films
 from PIL import Image
 
 from previz.delivery import PURPOSES, deliver_comparison
-from previz.delivery.clip import mp4_size
+from previz.delivery.clip.clip import mp4_size
+from previz.delivery.comparison.arrangement import GROUND, counter_box, layout_of, lettered
+from previz.delivery.comparison.panels import Variation
+from previz.delivery.comparison.sheet import sheet_of
+from previz.delivery.comparison.side_by_side import deliver_side_by_side, head_of, in_step, notes_of
 from previz.delivery.lettering import wrapped
-from previz.delivery.panel_layout import GROUND, counter_box, layout_of, lettered
-from previz.delivery.panels import Variation
-from previz.delivery.sheet import sheet_of
-from previz.delivery.side_by_side import deliver_side_by_side, head_of, in_step, notes_of
 from previz.errors import PrevizError
 from previz.frames import Frame, bt709_encoded, srgb_encoded
 
@@ -233,7 +233,7 @@ def test_letters_are_legible_where_a_picture_fills_a_screen() -> None:
 
 def test_letters_stand_out_from_the_ground(tmp_path: Path) -> None:
     # WCAG 2.2, 1.4.3: a contrast of 4.5 for small letters (from memory).
-    from previz.delivery.panel_layout import LOUD, QUIET
+    from previz.delivery.comparison.arrangement import LOUD, QUIET
 
     def luminance(code: tuple[int, int, int]) -> float:
         linear = [(each / 255 / 12.92) if each <= 10 else ((each / 255 + 0.055) / 1.055) ** 2.4 for each in code]
@@ -257,7 +257,7 @@ def test_the_picture_says_what_was_matched_and_what_was_left_out(tmp_path: Path)
 
 
 def test_a_caption_is_shortened_by_what_matters_least(tmp_path: Path) -> None:
-    from previz.delivery.side_by_side import caption_of
+    from previz.delivery.comparison.side_by_side import caption_of
 
     comparison = comparison_of(tmp_path, cameras=["tall"])
     (frame,) = film(0, 1, (320, 240))
@@ -268,7 +268,7 @@ def test_a_caption_is_shortened_by_what_matters_least(tmp_path: Path) -> None:
 
 
 def _written(layout: Any, comparison: Any) -> np.ndarray:
-    from previz.delivery.panel_layout import Caption
+    from previz.delivery.comparison.arrangement import Caption
 
     captions = [Caption(panel.name, "20 mm", ("a sensor",)) for panel in comparison.panels]
     return np.asarray(lettered(layout, head_of(comparison), captions, notes_of(comparison)))

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from previz.frames.evened import evened
-from previz.frames.views import views
+from previz.frames.views.evened import evened
+from previz.frames.views.spread import views
 
 COUNTS = [1, 2, 7, 8, 64, 257]
 

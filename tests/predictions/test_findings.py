@@ -8,9 +8,9 @@ import pytest
 from broken_scenes import GOOD, broken, changed, found, predicted, read
 
 from previz.errors import PrevizError, SceneErrors
+from previz.layout.motion import camera_at
 from previz.predictions import GLOSSARY, Change, Figure, Finding, Predictions, Verdict, predict, rows
 from previz.predictions.findings import above, below, worst_first
-from previz.predictions.motion import camera_at
 
 WATCH, STOP = Verdict.WATCH, Verdict.STOP
 

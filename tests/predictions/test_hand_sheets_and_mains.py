@@ -8,7 +8,8 @@ import pytest
 from broken_scenes import GOOD, broken, changed, found, predicted, read
 
 from previz.errors import SceneErrors
-from previz.predictions import Change, Figure, Verdict, hand, optics, rows
+from previz.physics import hand, optics
+from previz.predictions import Change, Figure, Verdict, rows
 from previz.predictions.sheets import SHEETS, cover_with, covers
 from previz.scene import WOBBLES
 

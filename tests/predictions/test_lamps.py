@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from broken_scenes import broken, read
 
-from previz.predictions import lamps
+from previz.layout import lamps
 from previz.scene import Scene
 
 UP = np.array([0.0, 0.0, 1.0])

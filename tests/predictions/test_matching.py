@@ -6,18 +6,18 @@ from typing import Any
 
 import pytest
 
+from previz.physics import optics
 from previz.predictions import (
     CannotMatch,
     Framing,
     Stop,
     match,
-    optics,
     place_in_picture,
     predict,
     vehicle_in_picture,
     vehicle_leads_right,
 )
-from previz.predictions.check_focus import best_f_number, blur_limit
+from previz.predictions.checks.focus import best_f_number, blur_limit
 from previz.predictions.in_picture import background_point
 from previz.predictions.shot_view import view_of
 from previz.scene import Scene, Shot, read_scene

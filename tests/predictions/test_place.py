@@ -6,13 +6,13 @@ from typing import Any
 import pytest
 from broken_scenes import GOOD, broken, changed, found, predicted, read
 
+from previz.layout.outlines import boxes
 from previz.predictions import Verdict
-from previz.predictions.check_place import check_place
-from previz.predictions.check_room import WHEELS
-from previz.predictions.outlines import boxes
+from previz.predictions.checks.place import check_place
+from previz.predictions.checks.room import WHEELS
 from previz.scene import read_scene
-from previz.stage.dressing import collisions, dress
-from previz.stage.ground import build_ground
+from previz.stage.pieces.dressing import collisions, dress
+from previz.stage.table.ground import build_ground
 
 WATCH, STOP, FINE = Verdict.WATCH, Verdict.STOP, Verdict.FINE
 

@@ -8,8 +8,8 @@ import pytest
 from broken_scenes import broken, changed, found, predicted, read
 from test_findings import launched
 
+from previz.layout.motion import travel_of, vehicle_path
 from previz.predictions import Verdict
-from previz.predictions.motion import travel_of, vehicle_path
 from previz.predictions.release import least_speed, release_for, stops_short
 
 CASES: list[dict[str, Any]] = [

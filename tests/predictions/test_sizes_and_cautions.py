@@ -8,11 +8,12 @@ from broken_scenes import broken, found, predicted, read
 
 from previz.predictions import Verdict
 from previz.predictions.cautions import cautions_for
-from previz.predictions.check_framing import ACTION_SAFE, TITLE_SAFE, action_safe
-from previz.predictions.check_sizes import FLOOR, HEIGHTS, LANE
+from previz.predictions.checks.framing import ACTION_SAFE, TITLE_SAFE, action_safe
+from previz.predictions.checks.sizes import FLOOR, HEIGHTS, LANE
 from previz.scene import VEHICLE_SIZES, read_scene
-from previz.stage import roadway, street
-from previz.stage.vehicles import build_vehicle
+from previz.stage.paint import roadway
+from previz.stage.pieces import street
+from previz.stage.vehicles.bodies import build_vehicle
 
 # --- section 7: what is real must pass ---
 

@@ -10,15 +10,16 @@ import numpy as np
 import pytest
 
 from previz.frames.lens import Lens
-from previz.predictions import lamps, predict
-from previz.predictions.check_motion import shifts
+from previz.layout import lamps
+from previz.layout.emitters import emitters_of
+from previz.layout.motion import camera_at, vehicle_on
+from previz.predictions import predict
+from previz.predictions.checks.motion import shifts
 from previz.predictions.metering import metering_place
-from previz.predictions.motion import camera_at, vehicle_on
 from previz.predictions.shot_view import ShotView, view_of
 from previz.scene import read_scene
-from previz.stage.bake import Occluders, Receivers, Samples, irradiance
-from previz.stage.lights import emitters_of
-from previz.stage.vehicles import build_vehicle
+from previz.stage.light.bake import Occluders, Receivers, Samples, irradiance
+from previz.stage.vehicles.bodies import build_vehicle
 
 #: Luminance of linear Rec. 709 (ITU-R BT.709), checks.md E17.
 LUMINANCE_WEIGHTS = np.array([0.2126, 0.7152, 0.0722])

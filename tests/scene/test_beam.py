@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from previz.scene import spot_profile
+from previz.physics.photometry import spot_profile
 
 
 def test_a_beam_is_full_inside_nothing_outside_and_smooth_between() -> None:

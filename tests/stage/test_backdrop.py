@@ -6,10 +6,10 @@ from PIL import Image
 from set_scenes import scene
 
 from previz.errors import PrevizError
-from previz.stage.backdrop import build_backdrop, build_table, cross_section
-from previz.stage.ground import build_ground, ground_colour
-from previz.stage.painting import srgb_linear
-from previz.stage.scenery import CUTS, SKIES
+from previz.stage.paint.painting import srgb_linear
+from previz.stage.paint.scenery import CUTS, SKIES
+from previz.stage.table.backdrop import build_backdrop, build_table, cross_section
+from previz.stage.table.ground import build_ground, ground_colour
 
 SHEET = {"distance": 290, "height": 200}
 COVED = {**SHEET, "join": "cove 80 mm"}

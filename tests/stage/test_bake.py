@@ -5,7 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from previz.stage.bake import (
+from previz.layout.emitters import Ambient, AreaEmitter, BulbEmitter, SpotEmitter, rectangle_factor
+from previz.stage.light.bake import (
     OFFSET,
     Moved,
     Occluders,
@@ -19,7 +20,6 @@ from previz.stage.bake import (
     leaf_light,
     look_round,
 )
-from previz.stage.lights import Ambient, AreaEmitter, BulbEmitter, SpotEmitter, rectangle_factor
 
 NOTHING = Occluders(np.zeros((0, 3)), np.zeros((0, 3)))
 UP = (0.0, 0.0, 1.0)

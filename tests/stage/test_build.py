@@ -6,13 +6,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from previz.predictions.motion import vehicle_on
+from previz.layout.motion import vehicle_on
+from previz.physics.colour import LUMINANCE
 from previz.scene import FileUnits, Scene
-from previz.stage import build, store
-from previz.stage.bake import Moved, Receivers, Samples, direct_light, floats
+from previz.stage import build
 from previz.stage.build import build_stage
-from previz.stage.lights import LUMINANCE
-from previz.stage.stations import COLUMNS, direction_cells, map_directions, on_table
+from previz.stage.keep import store
+from previz.stage.light.bake import Moved, Receivers, Samples, direct_light, floats
+from previz.stage.light.stations import COLUMNS, direction_cells, map_directions, on_table
 
 SET = {
     "title": "Yard",
@@ -216,7 +217,7 @@ def test_kept_light_is_used_and_the_same(tmp_path, monkeypatch):
         raise AssertionError("baked a second time")
 
     monkeypatch.setattr(build, "_bake", refuse)
-    monkeypatch.setattr("previz.stage.stations.station_at", refuse)
+    monkeypatch.setattr("previz.stage.light.stations.station_at", refuse)
     second = build_stage(scene(), "draft")
     (again,) = second.stations([0.1])
     assert (first.ground.light == second.ground.light).all()

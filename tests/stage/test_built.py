@@ -8,7 +8,7 @@ import pytest
 from set_scenes import STRAIGHT, scene
 
 from previz.scene import Scene
-from previz.stage import built, store
+from previz.stage.keep import built, store
 from previz.stage.mesh import Mesh
 
 DRESSING = [

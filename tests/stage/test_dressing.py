@@ -9,13 +9,13 @@ from PIL import Image
 from set_scenes import STRAIGHT, scene
 
 from previz.errors import PrevizError
-from previz.predictions.motion import road_curve, vehicle_path
-from previz.stage import convex
-from previz.stage.dressing import Dressed, collisions, dress
-from previz.stage.ground import Ground, build_ground
+from previz.layout.motion import road_curve, vehicle_path
 from previz.stage.mesh import Mesh
-from previz.stage.roadway import along_curve
-from previz.stage.scattering import KINDS, repeated
+from previz.stage.paint.roadway import along_curve
+from previz.stage.pieces.dressing import Dressed, collisions, dress
+from previz.stage.pieces.scattering import KINDS, repeated
+from previz.stage.shapes import convex
+from previz.stage.table.ground import Ground, build_ground
 
 BIG = {"table": {"width": 1200, "depth": 600}, "road": {**STRAIGHT, "centre": [[-50, 300], [1250, 300]]}}
 

@@ -10,8 +10,8 @@ import trimesh
 from PIL import Image
 
 from previz.errors import PrevizError
-from previz.stage import files
-from previz.stage.files import load_image, load_model
+from previz.stage.keep import files
+from previz.stage.keep.files import load_image, load_model
 from previz.stage.mesh import Model
 
 SIZE = (0.7, 0.3, 0.2)

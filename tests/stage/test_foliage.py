@@ -5,8 +5,8 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from previz.stage import foliage
 from previz.stage.mesh import Mesh
+from previz.stage.pieces import foliage
 
 GREEN = (0.07, 0.11, 0.03)
 Maker = Callable[[float, np.random.Generator, float], tuple[Mesh, ...]]

@@ -8,11 +8,11 @@ from PIL import Image
 from set_scenes import STRAIGHT, scene
 
 from previz.errors import PrevizError
-from previz.predictions.motion import Curve
-from previz.stage.ground import build_ground, ground_colour, ground_heights
-from previz.stage.painting import srgb_linear
-from previz.stage.roadway import along_curve
-from previz.stage.surfaces import COLOURS
+from previz.physics.paths import Curve
+from previz.stage.paint.painting import srgb_linear
+from previz.stage.paint.roadway import along_curve
+from previz.stage.paint.surfaces import COLOURS
+from previz.stage.table.ground import build_ground, ground_colour, ground_heights
 
 PLAIN_ROAD = {**STRAIGHT, "surface": "plain", "colour": "#202020", "paint": "#ffffff"}
 

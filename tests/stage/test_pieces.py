@@ -9,11 +9,11 @@ from previz.scene import (
     PIECES,
     Standing,
 )
-from previz.stage import solids
-from previz.stage.buildings import lit_windows
-from previz.stage.finish import LONGEST_EDGE, subdivided
 from previz.stage.mesh import Mesh, Model
-from previz.stage.pieces import BUILDERS, SIZES, build_piece, piece_footprint, piece_size
+from previz.stage.pieces.buildings import lit_windows
+from previz.stage.pieces.kinds import BUILDERS, SIZES, build_piece, piece_footprint, piece_size
+from previz.stage.shapes import solids
+from previz.stage.shapes.finish import LONGEST_EDGE, subdivided
 
 SCALE = 50.0
 

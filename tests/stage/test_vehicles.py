@@ -10,7 +10,7 @@ from trimesh import Trimesh
 
 from previz.scene import OVER_ALL, VEHICLE_SIZES
 from previz.stage.mesh import Mesh, VehicleModel, Wheel
-from previz.stage.vehicles import BODIES, build_vehicle
+from previz.stage.vehicles.bodies import BODIES, build_vehicle
 
 LENGTH = 0.12
 PAINT = (0.05, 0.1, 0.3)

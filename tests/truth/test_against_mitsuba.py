@@ -8,8 +8,8 @@ import numpy as np
 from bare import BareStage, bare_scene, picture, plate, solid
 
 from previz.frames.sensor import exposure_gain
-from previz.predictions.exposure import working_f_number
-from previz.stage import white_rgb
+from previz.physics.colour import white_rgb
+from previz.physics.exposure import working_f_number
 
 SIZE = (180, 120)
 FOCAL, STOP, FOCUS = 0.050, 2.8, 0.5

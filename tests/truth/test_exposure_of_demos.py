@@ -11,7 +11,7 @@ import pytest
 
 from previz.frames import Facts, Look, render_frames
 from previz.predictions import predict
-from previz.predictions.check_light import EXPOSURE_ERROR
+from previz.predictions.checks.light import EXPOSURE_ERROR
 from previz.scene import Scene, read_scene
 from previz.stage import Stage, build_stage
 

@@ -10,9 +10,9 @@ from bare import BareStage, bare_scene, picture, plate
 from scipy.ndimage import fourier_shift
 
 from previz.frames import Look, render_frames, srgb_encoded
-from previz.predictions.optics import circle_of_confusion
+from previz.layout import Lamp
+from previz.physics.optics import circle_of_confusion
 from previz.scene import PlaceKey
-from previz.stage import Lamp
 
 SIZE = (640, 360)
 SENSOR = (36, 20.25)

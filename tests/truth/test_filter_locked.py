@@ -12,7 +12,8 @@ from bare import BareStage, bare_scene, plate
 from previz.errors import MachineError
 from previz.frames import Crew, Look, render_frames
 from previz.frames.gl import raster
-from previz.stage import Lamp, LitGround, Material, Mesh, Unlit, VehicleModel, Wheel
+from previz.layout import Lamp
+from previz.stage import LitGround, Material, Mesh, Unlit, VehicleModel, Wheel
 
 SIZE = (320, 180)
 

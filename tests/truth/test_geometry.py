@@ -5,7 +5,7 @@ import pytest
 from bare import BareStage, bare_scene, picture, plate
 
 from previz.frames import Look, render_frames
-from previz.predictions.optics import circle_of_confusion
+from previz.physics.optics import circle_of_confusion
 from previz.scene import read_scene
 
 

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from previz.stage.bake import Occluders, Receivers, Samples, irradiance
-from previz.stage.lights import AreaEmitter
+from previz.layout.emitters import AreaEmitter
+from previz.stage.light.bake import Occluders, Receivers, Samples, irradiance
 
 NOTHING = Occluders(np.zeros((0, 3)), np.zeros((0, 3)))
 RADIUS = 0.1

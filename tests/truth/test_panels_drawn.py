@@ -9,12 +9,13 @@ import pytest
 from bare import BareStage, plate
 
 from previz.delivery import Comparison, compared
-from previz.delivery.panels import Panel
-from previz.delivery.side_by_side import in_step
+from previz.delivery.comparison.panels import Panel
+from previz.delivery.comparison.side_by_side import in_step
 from previz.frames import Look, render_frames
-from previz.predictions import optics, vehicle_in_picture
+from previz.physics import optics
+from previz.predictions import vehicle_in_picture
 from previz.scene import recorded_area
-from previz.stage.vehicles import build_vehicle
+from previz.stage.vehicles.bodies import build_vehicle
 
 SCENE = """\
 title: Panels

@@ -15,17 +15,19 @@ import pytest
 from bare import BareStage, plate, solid
 
 from previz.frames import Look, render_frames
-from previz.predictions import exposure, predict
-from previz.predictions.check_motion import shifts
+from previz.layout.emitters import emitters_of
+from previz.layout.motion import vehicle_on
+from previz.layout.outlines import boxes
+from previz.physics import exposure
+from previz.physics.colour import white_rgb
+from previz.predictions import predict
+from previz.predictions.checks.motion import shifts
 from previz.predictions.metering import metering_place
-from previz.predictions.motion import vehicle_on
-from previz.predictions.outlines import boxes
 from previz.predictions.shot_view import ShotView, background_middle, view_of
 from previz.scene import Scene, Shot, read_scene
-from previz.stage import LitMesh, Material, Mesh, VehicleModel, white_rgb
-from previz.stage.bake import Occluders, Receivers, Samples, irradiance
-from previz.stage.lights import emitters_of
-from previz.stage.vehicles import build_vehicle
+from previz.stage import LitMesh, Material, Mesh, VehicleModel
+from previz.stage.light.bake import Occluders, Receivers, Samples, irradiance
+from previz.stage.vehicles.bodies import build_vehicle
 
 SCENES = Path(__file__).parents[2] / "scenes"
 DEMOS = ("quay_lorry", "night_van", "snow_bus")

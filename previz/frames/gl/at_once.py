@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from OpenGL import GL
 
 from previz.frames.gl.buffers import ViewTargets
-from previz.frames.gl.raster import ViewState
+from previz.frames.gl.states import ViewState
 
 #: Extensions of the shading language, each of which lets a vertex shader say `gl_Layer`.
 _EXTENSIONS = ("GL_ARB_shader_viewport_layer_array", "GL_AMD_vertex_shader_layer")

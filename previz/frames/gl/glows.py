@@ -13,11 +13,12 @@ from numpy.typing import NDArray
 from OpenGL import GL
 
 from previz.frames.gl import buffers
-from previz.frames.gl.raster import FrameState, Occluders, ViewState
+from previz.frames.gl.silhouettes import Silhouettes
+from previz.frames.gl.states import FrameState, ViewState
 from previz.frames.gl.things import beam_share, lamp_radiance
 from previz.frames.gl.window import Window
 from previz.frames.lens import NEAR, Lens
-from previz.stage import Lamp
+from previz.layout import Lamp
 
 Array = NDArray[np.float64]
 
@@ -59,7 +60,7 @@ class Glows:
         if len(self._carried):
             self._light = self._radiance * exposure
 
-    def add(self, framebuffer: int, frame: FrameState, occluders: Occluders, window: Window) -> None:
+    def add(self, framebuffer: int, frame: FrameState, occluders: Silhouettes, window: Window) -> None:
         """Add the lamps' light to a finished picture, within the window."""
         if not len(self._carried):
             return
@@ -111,7 +112,7 @@ class Glows:
         low, high = (seen[:, :2] - margin).min(axis=0), (seen[:, :2] + margin).max(axis=0)
         return bool((high >= 0).all() and (low <= self._lens.size).all())
 
-    def _quads(self, number: int, seen: Array, views: Sequence[ViewState], occluders: Occluders) -> list[Array]:
+    def _quads(self, number: int, seen: Array, views: Sequence[ViewState], occluders: Silhouettes) -> list[Array]:
         """Squares (4, 11) around the lamp's discs, one for each place along its streak.
 
         Columns: corner in clip coordinates (2), radii of the disc across and up and of the lamp's own picture [px]
@@ -168,7 +169,7 @@ class Glows:
         middles = np.where(self._carried[:, None], self._centres @ frame.T, self._centres)
         return middles, np.where(self._carried[:, None], self._beams @ frame[:3, :3].T, self._beams)
 
-    def _look(self, number: int, views: Sequence[ViewState], occluders: Occluders) -> list[int]:
+    def _look(self, number: int, views: Sequence[ViewState], occluders: Silhouettes) -> list[int]:
         """From the lamp towards the pupil: white where nothing is in the way. Returns the layers for equal spans."""
         chosen = [views[round((part + 0.5) / _MOMENTS * (len(views) - 1))] for part in range(_MOMENTS)]
         clips = [self._towards_pupil(number, view) for view in chosen]

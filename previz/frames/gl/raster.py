@@ -4,7 +4,6 @@ pyrender gives the context; meshes carry attributes it has no names for (gloss, 
 that one draw call covers the whole vehicle and one the whole matt dressing.
 """
 
-from collections.abc import Sequence
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from functools import cache
@@ -15,13 +14,14 @@ from numpy.typing import NDArray
 
 from previz.frames.gl.chunks import WHOLE, Eyes
 from previz.frames.gl.context import open_context
+from previz.frames.gl.states import Filling, FrameState, ViewState
 from previz.frames.gl.window import Window
 from previz.frames.lens import Lens
 from previz.frames.light import Light, SetLight
 from previz.frames.mirror import MAP_SIDE, MIRROR_WIDTHS
 from previz.frames.spent import Spent
-from previz.predictions.motion import CameraPose
-from previz.stage import BEAM_EXPONENT, Unlit
+from previz.layout import BEAM_EXPONENT
+from previz.stage import Unlit
 
 Array = NDArray[np.float64]
 
@@ -35,75 +35,6 @@ _RIM, _MARGIN = 1.25, 3
 
 #: How many times longer than wide a pixel's footprint on an image may be before detail is given up.
 _LONGEST_FOOTPRINT = 8
-
-
-@dataclass(frozen=True)
-class ViewState:
-    """Everything that differs from one view to the next.
-
-    Parameters
-    ----------
-    clip_from_world : (4, 4) float
-    eye : (3,) float
-        [m]
-    camera : CameraPose
-    world_from_vehicle : (4, 4) float
-    travelled : float
-        Along the path, for the turn of the wheels. [m]
-    moment : float
-        0 as the shutter opens, 1 as it closes.
-    detail : float
-        Added to a level of detail before it is rounded.
-    """
-
-    clip_from_world: Array
-    eye: Array
-    camera: CameraPose
-    world_from_vehicle: Array
-    travelled: float
-    moment: float
-    detail: float
-
-
-@dataclass(frozen=True)
-class FrameState:
-    """One frame: its views and the light it is taken in.
-
-    Parameters
-    ----------
-    views : sequence of ViewState
-    light : Light or None
-        None before there is any: such a frame can be surveyed.
-    opened, closed : ViewState
-        From the pupil's middle as the shutter opens and closes: between them things streak.
-    disc : (2,) float
-        Diameter of the pupil's blur at any distance: `Lens.disc_across`. [px], [px m]
-    """
-
-    views: Sequence[ViewState]
-    light: Light | None
-    opened: ViewState
-    closed: ViewState
-    disc: tuple[float, float]
-
-
-@dataclass(frozen=True)
-class Filling:
-    """How views fill their patches of pupil and shutter.
-
-    Parameters
-    ----------
-    knots : tuple of float
-        Of the layers, see `layers.Layers`. [px^2]
-    scale : float
-        Variance of a view's own part of a disc over the disc's diameter squared.
-    streak_share : float
-        Of a streak squared, as a diameter squared.
-    """
-
-    knots: tuple[float, ...]
-    scale: float
-    streak_share: float
 
 
 @dataclass(frozen=True)
@@ -145,7 +76,7 @@ class Raster:
         from previz.frames.gl import at_once, buffers, things
         from previz.frames.gl.programs import Program
 
-        self._gl, self._buffers = GL, buffers
+        self._gl, self._buffers, self._things = GL, buffers, things
         self._program = cache(Program)
         self._lens, self._exposure, self._room = lens, np.ones(3), np.zeros(3)
         self._extent = stage.shadow_extent
@@ -166,6 +97,7 @@ class Raster:
         self._filling: Filling | None = None
         self._layers: Any = None
         self._glows: Any = None
+        self._silhouettes: Any = None
         self._kept: _Kept | None = None
         self._stage = stage
 
@@ -204,11 +136,13 @@ class Raster:
         """
         from previz.frames.gl.glows import Glows
         from previz.frames.gl.layers import Layers
+        from previz.frames.gl.silhouettes import Silhouettes
 
         self._filling, self._kept = filling, None
         if filling is not None:
             self._layers = Layers(self._lens.size, filling.knots, self._program)
         lamps = (self._stage.lamps, self._stage.vehicle.lamps)
+        self._silhouettes = Silhouettes(self._still, self._ground, self._vehicle, self._program)
         self._glows = Glows(*lamps, self._lens, blades, self._program)
         self._glows.expose(self._exposure)
 
@@ -248,7 +182,7 @@ class Raster:
         self._mean(frame, changed, finished)
         with self._timed("lamps"):
             if self._glows is not None:
-                self._glows.add(self._sum.framebuffer, frame, Occluders(self), finished)
+                self._glows.add(self._sum.framebuffer, frame, self._silhouettes, finished)
         with self._timed("reading"):
             part = self._sum.read(finished)
         self._gl.glDisable(self._gl.GL_SCISSOR_TEST)
@@ -399,9 +333,9 @@ class Raster:
             {"mirror": (self._gl.GL_TEXTURE_3D, self._mirror)}, **own, **values
         )
         for part in self._vehicle.parts:
-            self._face(part.one_sided)
+            self._things.face(part.one_sided)
             part.triangles.draw(batch.count)
-        self._face(False)
+        self._things.face(False)
 
     def _draw_still(self, batch: Any, most_bias: float, seen: "_Seen") -> None:
         gl = self._gl
@@ -420,14 +354,10 @@ class Raster:
                 switches += (_SATIN if thing.satin else _GLOSSY,)
                 textures["mirror"] = (gl.GL_TEXTURE_3D, self._still_mirror)
                 values |= batch.of("eye")
-            self._face(thing.one_sided)
+            self._things.face(thing.one_sided)
             self._program("still.vert", "surface.frag", switches).use(textures, **values)
             thing.triangles.draw(batch.count)
-        self._face(False)
-
-    def _face(self, one_sided: bool) -> None:
-        """Whether what follows is seen from its front alone."""
-        (self._gl.glEnable if one_sided else self._gl.glDisable)(self._gl.GL_CULL_FACE)
+        self._things.face(False)
 
     def _draw_ground(self, batch: Any, most_bias: float, seen: "_Seen") -> None:
         plane, ground = self._gl.GL_TEXTURE_2D, self._ground
@@ -480,51 +410,6 @@ class Raster:
     def close(self) -> None:
         """Give the context back."""
         self._platform.delete_context()
-
-
-class Occluders:
-    """What may stand between a lamp and the pupil: everything."""
-
-    def __init__(self, raster: Raster) -> None:
-        self._raster = raster
-        self._box: Array = raster._vehicle.box
-
-    def vehicle_in_the_way(self, clips: Sequence[Array], views: Sequence[ViewState]) -> bool:
-        """Whether the vehicle may reach into one of these looks, at its moment."""
-        for clip, view in zip(clips, views, strict=True):
-            x, y, z, w = clip @ view.world_from_vehicle @ self._box.T
-            outside = [x < -w, x > w, y < -w, y > w, z < -w, z > w]
-            if not any(side.all() for side in outside):
-                return True
-        return False
-
-    def choose(self, clips: Sequence[Array]) -> None:
-        """Draw from now on what these looks may see."""
-        looks = np.stack(clips)
-        for thing in self._raster._still:
-            thing.choose_some(looks)
-        self._raster._ground.choose_some(looks)
-
-    def draw(self, clip: Array, view: ViewState) -> None:
-        """All that is in this look, black."""
-        gl, raster = self._raster._gl, self._raster
-        program = raster._program("shade.vert", "shade.frag")
-        program.use({}, clip_from_own=clip)
-        # A face that the camera sees from its front is seen from its back by the lamp.
-        gl.glCullFace(gl.GL_FRONT)
-        for thing in raster._still:
-            if thing.some.count:
-                raster._face(thing.one_sided)
-                thing.some.draw()
-        raster._face(False)
-        raster._ground.some.draw()
-        if self.vehicle_in_the_way([clip], [view]):
-            program.use({}, clip_from_own=clip @ view.world_from_vehicle)
-            for part in raster._vehicle.parts:
-                raster._face(part.one_sided)
-                part.triangles.draw()
-        raster._face(False)
-        gl.glCullFace(gl.GL_BACK)
 
 
 class _Seen:

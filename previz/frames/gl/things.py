@@ -12,7 +12,8 @@ from previz.frames.gl import buffers
 from previz.frames.gl.chunks import Chunks, Eyes
 from previz.frames.gl.programs import Program
 from previz.frames.light import Light
-from previz.stage import BEAM_EXPONENT, Lamp, Mesh, VehicleModel, bulb_of
+from previz.layout import BEAM_EXPONENT, Lamp, bulb_of
+from previz.stage import Mesh, VehicleModel
 
 Array = NDArray[np.float64]
 
@@ -280,3 +281,8 @@ def _drawn(fragment: str, width: int, height: int, textures: dict[str, tuple[int
 
 def _with_gloss(mesh: Mesh) -> Array:
     return np.column_stack([mesh.colours, np.full(len(mesh.colours), mesh.material.gloss)])
+
+
+def face(one_sided: bool) -> None:
+    """Whether what follows is seen from its front alone."""
+    (GL.glEnable if one_sided else GL.glDisable)(GL.GL_CULL_FACE)

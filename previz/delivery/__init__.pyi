@@ -1,0 +1,16 @@
+from .clip.clip import CLIP_WRITERS as CLIP_WRITERS
+from .clip.clip import PURPOSES as PURPOSES
+from .clip.clip import check_clip as check_clip
+from .clip.clip import clip_size as clip_size
+from .clip.clip import deliver_clip as deliver_clip
+from .clip.clip import timing_note as timing_note
+from .clip.encoder import try_encoder as try_encoder
+from .comparison.folder import deliver_comparison as deliver_comparison
+from .comparison.folder import width_note as width_note
+from .comparison.page import TooLarge as TooLarge
+from .comparison.page import deliver_page as deliver_page
+from .comparison.panels import Comparison as Comparison
+from .comparison.panels import compared as compared
+from .slate import Slate as Slate
+from .still import deliver_still as deliver_still
+from .whole_file import try_folder as try_folder

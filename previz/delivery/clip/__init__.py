@@ -1,0 +1,1 @@
+"""A clip: encoded, whole or not at all."""

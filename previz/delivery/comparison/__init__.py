@@ -1,0 +1,1 @@
+"""Cameras or settings side by side: panels, film, sheet, numbers and page."""

@@ -1,0 +1,155 @@
+"""The numbers behind a comparison: one table, as CSV for a spreadsheet and JSON for programs and the page."""
+
+import csv
+import dataclasses
+import io
+import json
+import math
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from previz.delivery.comparison.arrangement import Box
+from previz.delivery.comparison.panels import Comparison, Panel
+from previz.delivery.comparison.side_by_side import Shown, sensor_of
+from previz.delivery.whole_file import named_faults, whole_file
+from previz.predictions import GLOSSARY, Figure, rows
+from previz.units import TIME, text_of
+
+#: What explains most of the difference between panels, in the order it is worth reading.
+TELLING = (
+    "focal_length", "f_number", "focus_distance", "near_limit", "far_limit", "depth_of_field", "vehicle_sharp_share",
+    "best_f_number", "entrance_pupil", "full_size_pupil", "implied_share", "f_number_for_full_size",
+    "vehicle_width", "vehicle_blur_share", "airy_diameter", "exposure_error",
+)  # fmt: skip
+
+
+def telling_table(comparison: Comparison, shown: Shown) -> list[dict[str, Any]]:
+    """The few rows that explain what is seen, recorded light and the backdrop's blur among them."""
+    table = [row for row in table_of(comparison) if row["quantity"] in TELLING and not row["of"]]
+    table.sort(key=lambda row: TELLING.index(row["quantity"]))
+    blurs = [panel.figure("blur_pixels", "backdrop") for panel in comparison.panels]
+    if any(blur is not None for blur in blurs):
+        shares = [
+            "" if blur is None else f"{100 * blur / panel.scene.mode(panel.shot).width:.2g}"
+            for blur, panel in zip(blurs, comparison.panels, strict=True)
+        ]
+        table.insert(
+            5, _told("Focus", "backdrop_blur_share", "blur of the backdrop, of the picture's width", "%", shares)
+        )
+    table.insert(2, _told("Light", "iso", "ISO", "", [str(facts.iso) for facts in shown.facts]))
+    return table
+
+
+def _told(group: str, quantity: str, label: str, unit: str, values: list[str]) -> dict[str, Any]:
+    return {"group": group, "quantity": quantity, "of": "", "label": label, "unit": unit, "values": values}
+
+
+def table_of(comparison: Comparison) -> list[dict[str, Any]]:
+    """Predicted numbers, a row for each, with a text for each panel in the unit that is named.
+
+    Pixels are those of each camera's own capture mode.
+    """
+    found: dict[tuple[str, str], list[Figure | None]] = {}
+    for number, panel in enumerate(comparison.panels):
+        for figure in panel.predictions.shots[0].figures:
+            found.setdefault((figure.quantity, figure.of), [None] * len(comparison.panels))[number] = figure
+    return [_row(quantity, of, figures) for (quantity, of), figures in found.items()]
+
+
+def _row(quantity: str, of: str, figures: Sequence[Figure | None]) -> dict[str, Any]:
+    known = next(figure for figure in figures if figure is not None)
+    (named,) = rows((known,))
+    values = [rows((figure,))[0].value if figure is not None else "" for figure in figures]
+    return {**_told(named.group, quantity, named.label, named.unit, values), "of": of}
+
+
+def numbers_of(comparison: Comparison, shown: Shown, clip: str) -> dict[str, Any]:
+    """Everything the page tells, as plain data; lengths and times are SI where they are numbers."""
+    shot = comparison.shot
+    return {
+        "title": comparison.scene.title,
+        "shot": shot.id,
+        "scale": comparison.scene.scale,
+        "rules": list(comparison.rules),
+        "clip": clip,
+        "size": list(shown.layout.size),
+        "clip_size": list(shown.clip_size),
+        "rate": str(shown.rate),
+        "frames": shown.count,
+        "moment": shown.moment,
+        "slowdown": _slowdowns(comparison),
+        "panels": [
+            _panel(panel, shown.layout.panels[number], shown, number) for number, panel in enumerate(comparison.panels)
+        ],
+        "telling": telling_table(comparison, shown),
+        "table": table_of(comparison),
+        "left_out": [{"name": each.name, "why": each.sentence} for each in comparison.left_out],
+        "cautions": [
+            {"because": each.because, "precaution": each.precaution}
+            for each in comparison.panels[0].predictions.cautions
+        ],
+    }
+
+
+def _slowdowns(comparison: Comparison) -> float | None:
+    """How many times slower than on set all of it plays; None where panels differ. [-]"""
+    found = {panel.shot.capture.rate / panel.shot.playback for panel in comparison.panels}
+    return float(found.pop()) if len(found) == 1 else None
+
+
+def _panel(panel: Panel, box: Box, shown: Shown, number: int) -> dict[str, Any]:
+    facts, shot = shown.facts[number], panel.shot
+    return {
+        "name": panel.name,
+        "camera": shot.camera,
+        "box": [box.x, box.y, box.width, box.height],
+        "cell": list(panel.cell),
+        "sensor": sensor_of(panel).replace(" x ", " × "),
+        "settings": [
+            f"{shot.focal_length * 1000:.3g} mm",
+            f"f/{shot.f_number:.3g}",
+            text_of(TIME, facts.exposure_time),
+            f"ISO {facts.iso}",
+            f"{float(shot.capture.rate):.5g} fps",
+        ],
+        "focal_length": shot.focal_length,
+        "f_number": shot.f_number,
+        "facts": dataclasses.asdict(facts),
+        "figures": [
+            {
+                "quantity": each.quantity,
+                "of": each.of,
+                "value": _number(each.value),
+                "unit": GLOSSARY[each.quantity].unit,
+            }
+            for each in panel.predictions.shots[0].figures
+        ],
+        "findings": [
+            {"id": each.id, "verdict": str(each.verdict), "message": each.message, "remedy": each.remedy}
+            for each in panel.predictions.findings
+            if each.verdict != "fine"
+        ],
+    }
+
+
+def _number(value: float) -> float | str | None:
+    if math.isfinite(value):
+        return value
+    return None if math.isnan(value) else "infinity" if value > 0 else "-infinity"
+
+
+def deliver_numbers(folder: Path, comparison: Comparison, numbers: dict[str, Any]) -> tuple[Path, Path]:
+    """Write `numbers.csv` and `numbers.json`, each whole or not at all; returns their names. Raises MachineError."""
+    text = io.StringIO()
+    writer = csv.writer(text)
+    writer.writerow(["group", "quantity", "of", "unit", *(panel.name for panel in comparison.panels)])
+    for row in table_of(comparison):
+        writer.writerow([row["group"], row["label"].partition(",")[0], row["of"], row["unit"], *row["values"]])
+    written = []
+    for name, content in (("numbers.csv", text.getvalue()), ("numbers.json", json.dumps(numbers, indent=1))):
+        path = folder / name
+        with whole_file(path) as part, named_faults(path):
+            part.write_text(content, encoding="utf-8", newline="")
+        written.append(path)
+    return written[0], written[1]

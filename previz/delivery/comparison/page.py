@@ -1,0 +1,215 @@
+"""One HTML file that carries a comparison: clip, numbers, findings. It plays from disk and asks nothing of the network.
+
+Its content policy lets nothing load or run but what stands in the file itself.
+"""
+
+import base64
+import hashlib
+import io
+import json
+import tempfile
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import groupby
+from pathlib import Path
+from typing import Any
+
+from PIL import Image
+
+from previz.delivery.clip.clip import PURPOSES, mp4_settings
+from previz.delivery.clip.encoder import reencode
+from previz.delivery.whole_file import named_faults, whole_file
+from previz.errors import PrevizError
+
+#: Names of what a comparison leaves in its folder.
+CLIP_NAME, SHEET_NAME, NUMBERS_NAME, PAGE_NAME = "side_by_side.mp4", "sheet.png", "numbers.json", "page.html"
+
+_TEMPLATES = Path(__file__).parent / "templates"
+
+
+@dataclass(frozen=True)
+class TooLarge:
+    """A page that was not written because it is larger than it may be. Both in bytes."""
+
+    size: int
+    limit: int
+
+
+def deliver_page(folder: Path, *, limit: int | None = None, purpose: str | None = None) -> Path | TooLarge:
+    """Write `page.html` beside the clip, numbers and sheet of a comparison, whole or not at all.
+
+    Parameters
+    ----------
+    folder : Path
+        Where `compare` wrote.
+    limit : int or None
+        Largest the page may be. [bytes]
+    purpose : str or None
+        Encode the clip once more for this purpose, for the page alone; None takes it as it is.
+
+    Returns
+    -------
+    Path or TooLarge
+        The page, or by how much it is too large; then nothing was written.
+
+    Raises
+    ------
+    PrevizError
+        The folder holds no comparison.
+    MachineError
+        The page cannot be written, or the clip not encoded.
+    """
+    numbers = _numbers_in(folder)
+    clip = _clip_in(folder, purpose, numbers)
+    html = _page_from(folder, numbers, clip)
+    size = len(html.encode())
+    if limit is not None and size > limit:
+        return TooLarge(size, limit)
+    path = folder / PAGE_NAME
+    with whole_file(path) as part, named_faults(path):
+        part.write_text(html, encoding="utf-8")
+    return path
+
+
+def _page_from(folder: Path, numbers: Mapping[str, Any], clip: bytes) -> str:
+    """The page; numbers that someone has changed by hand are a fault of theirs, told in one sentence."""
+    from jinja2 import TemplateError
+
+    sheet = _sheet_in(folder)
+    try:
+        return page_of(numbers, clip, sheet)
+    except (KeyError, TypeError, ValueError, IndexError, AttributeError, ArithmeticError, TemplateError) as error:
+        found = f"{type(error).__name__}: {error}"
+        raise PrevizError(
+            f"{folder / NUMBERS_NAME} is not as `previz compare` wrote it ({found}); compare again"
+        ) from error
+
+
+def page_of(numbers: Mapping[str, Any], clip: bytes, sheet: bytes | None) -> str:
+    """The page's text, of what `numbers_of` gives, an MP4 and a JPEG."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+    from markupsafe import Markup
+
+    # The template is ours, what it is filled with is a stranger's: everything is escaped unless marked here.
+    environment = Environment(
+        loader=FileSystemLoader(_TEMPLATES), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
+        lstrip_blocks=True,
+    )  # fmt: skip
+    environment.filters["capitalize_first"] = lambda text: text[:1].upper() + text[1:]
+    script, style = ((_TEMPLATES / name).read_text(encoding="utf-8") for name in ("page.js", "page.css"))
+    panels = [{**panel, "alt": _alt(panel, numbers)} for panel in numbers["panels"]]
+    rate = Fraction(numbers["rate"])
+    plan = {
+        "size": numbers["size"],
+        "boxes": [panel["box"] for panel in panels],
+        "names": [panel["name"] for panel in panels],
+        "alts": [panel["alt"] for panel in panels],
+        "frames": numbers["frames"],
+        "moment": numbers["moment"],
+        "rate": float(rate),
+    }
+    names = [panel["name"] for panel in panels]
+    tables = environment.get_template("table.html").module
+    return environment.get_template("page.html").render(
+        **{
+            key: numbers[key] for key in ("title", "shot", "scale", "rules", "frames", "moment", "left_out", "cautions")
+        },
+        panels=panels,
+        columns=min(1 + max(panel["cell"][1] for panel in panels), 4),
+        speeds=_speeds(numbers["slowdown"]),
+        table=lambda rows: tables.table(names, rows),  # type: ignore[attr-defined]
+        telling=numbers["telling"],
+        groups=[{"name": name, "rows": [*rows]} for name, rows in groupby(numbers["table"], lambda row: row["group"])],
+        findings=_findings(panels),
+        alt_sheet=" ".join(panel["alt"] for panel in panels),
+        sheet=base64.b64encode(sheet).decode() if sheet else "",
+        plan=Markup(_for_script(plan)),
+        clip=base64.b64encode(clip).decode(),
+        script=Markup(script),
+        style=Markup(style),
+        script_hash=_hash(script),
+        style_hash=_hash(style),
+    )
+
+
+def _alt(panel: Mapping[str, Any], numbers: Mapping[str, Any]) -> str:
+    """What a picture shows, for who does not see it."""
+    values = {(each["quantity"], each["of"]): each["value"] for each in panel["figures"]}
+    text = f"{panel['name']}: the vehicle on the set of {numbers['title']}, at {', '.join(panel['settings'])}."
+    near, far = values.get(("near_limit", "")), values.get(("far_limit", ""))
+    if isinstance(near, float):
+        end = f"{far * 1000:.0f} mm" if isinstance(far, float) else "infinity"
+        text += f" Sharp from {near * 1000:.0f} mm to {end}."
+    return text
+
+
+def _speeds(slowdown: float | None) -> list[dict[str, Any]]:
+    """Factors of the playback rate. Browsers play up to sixteen times as fast."""
+    speeds = [(1, "as planned"), (0.5, "half"), (0.25, "quarter")]
+    if slowdown is not None and 1 < slowdown <= 16:
+        speeds.insert(0, (slowdown, f"real time, {slowdown:.3g} × faster"))
+    return [{"factor": factor, "words": words} for factor, words in speeds]
+
+
+def _findings(panels: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """Findings by panel; those that all panels share stand once."""
+    each = [{(found["id"], found["message"]): found for found in panel["findings"]} for panel in panels]
+    shared = [key for key in each[0] if all(key in others for others in each)] if len(panels) > 1 else []
+    groups = [{"name": "All of them", "findings": [each[0][key] for key in shared]}]
+    for panel, found in zip(panels, each, strict=True):
+        groups.append({"name": panel["name"], "findings": [found[key] for key in found if key not in shared]})
+    return [group for group in groups if group["findings"]]
+
+
+def _for_script(data: object) -> str:
+    """JSON that cannot end the script element it stands in.
+
+    >>> _for_script("</script>")
+    '"\\\\u003c/script>"'
+    """
+    return json.dumps(data).replace("<", "\\u003c")
+
+
+def _hash(text: str) -> str:
+    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+
+
+# --- what lies in the folder ---
+
+
+def _numbers_in(folder: Path) -> dict[str, Any]:
+    path = folder / NUMBERS_NAME
+    try:
+        numbers = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError) as error:
+        raise PrevizError(f"{path}: cannot be read; name a folder that `previz compare` wrote") from error
+    if not isinstance(numbers, dict) or "panels" not in numbers:
+        raise PrevizError(f"{path} is not the numbers of a comparison; name a folder that `previz compare` wrote")
+    return numbers
+
+
+def _clip_in(folder: Path, purpose: str | None, numbers: Mapping[str, Any]) -> bytes:
+    path = folder / CLIP_NAME
+    if not path.is_file():
+        raise PrevizError(f"there is no {path}; name a folder that `previz compare` wrote")
+    if purpose is None:
+        return path.read_bytes()
+    if purpose not in PURPOSES:
+        raise PrevizError(f"{purpose} is not a purpose; use {', '.join(PURPOSES)}")
+    width, height = numbers["size"]
+    with tempfile.TemporaryDirectory() as scratch:
+        part = Path(scratch, CLIP_NAME)
+        reencode(path, mp4_settings(purpose, (width, height), whole_every=12), part)
+        return part.read_bytes()
+
+
+def _sheet_in(folder: Path) -> bytes | None:
+    """The sheet as a JPEG, which is small enough to travel."""
+    path = folder / SHEET_NAME
+    if not path.is_file():
+        return None
+    buffer = io.BytesIO()
+    with Image.open(path) as sheet:
+        sheet.convert("RGB").save(buffer, format="jpeg", quality=86, optimize=True)
+    return buffer.getvalue()

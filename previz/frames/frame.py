@@ -1,0 +1,72 @@
+"""What is asked of a picture, and what comes of it: one frame as the sensor holds it."""
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+@dataclass(frozen=True)
+class Look:
+    """How the picture is made, not what is in it.
+
+    Parameters
+    ----------
+    size : (int, int)
+        Width and height. [px]
+    views : int or None
+        Views over pupil and shutter in each frame; None chooses them for `quality`.
+    quality : {"draft", "normal", "fine"} or float
+        What the choice aims at: a preset, or a mean FLIP error such as 0.02.
+    filtered : bool
+        Whether each view fills its own patch of pupil and shutter; False takes the plain mean of pinhole views.
+    frames : range or None
+        Which frames of the shot; None for all.
+    seed : int
+        Of the sensor noise.
+    noise : bool
+        False leaves the sensor noise out.
+    """
+
+    size: tuple[int, int] = (1280, 720)
+    views: int | None = None
+    frames: range | None = None
+    seed: int = 0
+    noise: bool = True
+    quality: str | float = "normal"
+    filtered: bool = True
+
+
+@dataclass(frozen=True)
+class Facts:
+    """What a shot was recorded with, for the slate and the report.
+
+    exposure_time [s]; vehicle_illuminance is the light on the side of the vehicle that the camera sees, mid-shot. [lx]
+    """
+
+    iso: int
+    exposure_time: float
+    working_f_number: float
+    views: int
+    vehicle_illuminance: float
+
+
+@dataclass(frozen=True)
+class Frame:
+    """One frame as the sensor holds it.
+
+    Parameters
+    ----------
+    number : int
+        Counted from 0 within the shot.
+    time : Fraction
+        When its shutter opens. [s on set]
+    linear : (h, w, 3) float32
+        Linear Rec. 709, white balanced, 1 = saturation; not yet clipped, so lamps lie far above 1.
+    """
+
+    number: int
+    time: Fraction
+    linear: NDArray[np.float32]
+    facts: Facts

@@ -1,0 +1,56 @@
+"""The stage as a lamp meets it on the way to the pupil: what is there at all, without light or colour."""
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from OpenGL import GL
+
+from previz.frames.gl.states import ViewState
+from previz.frames.gl.things import Ground, Still, Vehicle, face
+
+Array = NDArray[np.float64]
+
+
+class Silhouettes:
+    """All that may stand between a lamp and the pupil, drawn black."""
+
+    def __init__(self, still: Sequence[Still], ground: Ground, vehicle: Vehicle, program: Callable[..., Any]) -> None:
+        self._still, self._ground, self._vehicle, self._program = still, ground, vehicle, program
+
+    def vehicle_in_the_way(self, clips: Sequence[Array], views: Sequence[ViewState]) -> bool:
+        """Whether the vehicle may reach into one of these looks, at its moment."""
+        for clip, view in zip(clips, views, strict=True):
+            x, y, z, w = clip @ view.world_from_vehicle @ self._vehicle.box.T
+            outside = [x < -w, x > w, y < -w, y > w, z < -w, z > w]
+            if not any(side.all() for side in outside):
+                return True
+        return False
+
+    def choose(self, clips: Sequence[Array]) -> None:
+        """Draw from now on what these looks may see."""
+        looks = np.stack(clips)
+        for thing in self._still:
+            thing.choose_some(looks)
+        self._ground.choose_some(looks)
+
+    def draw(self, clip: Array, view: ViewState) -> None:
+        """All that is in this look, black."""
+        program = self._program("shade.vert", "shade.frag")
+        program.use({}, clip_from_own=clip)
+        # A face that the camera sees from its front is seen from its back by the lamp.
+        GL.glCullFace(GL.GL_FRONT)
+        for thing in self._still:
+            if thing.some.count:
+                face(thing.one_sided)
+                thing.some.draw()
+        face(False)
+        self._ground.some.draw()
+        if self.vehicle_in_the_way([clip], [view]):
+            program.use({}, clip_from_own=clip @ view.world_from_vehicle)
+            for part in self._vehicle.parts:
+                face(part.one_sided)
+                part.triangles.draw()
+        face(False)
+        GL.glCullFace(GL.GL_BACK)

@@ -1,0 +1,81 @@
+"""What the graphics side is told of a frame: its views, its light, and how views fill their patches."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.frames.light import Light
+from previz.layout import CameraPose
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class ViewState:
+    """Everything that differs from one view to the next.
+
+    Parameters
+    ----------
+    clip_from_world : (4, 4) float
+    eye : (3,) float
+        [m]
+    camera : CameraPose
+    world_from_vehicle : (4, 4) float
+    travelled : float
+        Along the path, for the turn of the wheels. [m]
+    moment : float
+        0 as the shutter opens, 1 as it closes.
+    detail : float
+        Added to a level of detail before it is rounded.
+    """
+
+    clip_from_world: Array
+    eye: Array
+    camera: CameraPose
+    world_from_vehicle: Array
+    travelled: float
+    moment: float
+    detail: float
+
+
+@dataclass(frozen=True)
+class FrameState:
+    """One frame: its views and the light it is taken in.
+
+    Parameters
+    ----------
+    views : sequence of ViewState
+    light : Light or None
+        None before there is any: such a frame can be surveyed.
+    opened, closed : ViewState
+        From the pupil's middle as the shutter opens and closes: between them things streak.
+    disc : (2,) float
+        Diameter of the pupil's blur at any distance: `Lens.disc_across`. [px], [px m]
+    """
+
+    views: Sequence[ViewState]
+    light: Light | None
+    opened: ViewState
+    closed: ViewState
+    disc: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Filling:
+    """How views fill their patches of pupil and shutter.
+
+    Parameters
+    ----------
+    knots : tuple of float
+        Of the layers, see `layers.Layers`. [px^2]
+    scale : float
+        Variance of a view's own part of a disc over the disc's diameter squared.
+    streak_share : float
+        Of a streak squared, as a diameter squared.
+    """
+
+    knots: tuple[float, ...]
+    scale: float
+    streak_share: float

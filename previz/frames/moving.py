@@ -1,0 +1,54 @@
+"""Where camera and vehicle are at any moment of any frame's shutter."""
+
+import math
+from dataclasses import dataclass
+
+from previz.layout import CameraPose, VehiclePose, camera_at, frame_times, travel_of, vehicle_on, vehicle_path
+from previz.physics.exposure import working_f_number
+from previz.physics.paths import Curve, FrameTimes, Travel
+from previz.scene import Scene, Shot
+
+#: Light on the vehicle is baked this close along its path at most, and interpolated between. [m]
+STATION_SPACING = 0.035
+
+
+@dataclass(frozen=True)
+class Moving:
+    """Where camera and vehicle are at any moment of any frame's shutter."""
+
+    scene: Scene
+    shot: Shot
+    path: Curve
+    travel: Travel
+    times: FrameTimes
+
+    def stop_seen(self, camera: CameraPose) -> float:
+        """The working f-number at the focus of that pose."""
+        magnification = self.shot.focal_length / (camera.focus_distance - self.shot.focal_length)
+        pupils = self.scene.cameras[self.shot.camera].pupil_magnification
+        return float(working_f_number(self.shot.f_number, magnification, pupils))
+
+    def at(self, number: int, moment: float) -> tuple[CameraPose, VehiclePose]:
+        """Camera and vehicle in a frame, at a moment of its shutter: 0 as it opens, 1 as it closes."""
+        time = float(self.times.time(number)) + moment * self.shot.capture.exposure_time
+        return camera_at(self.scene, self.shot, time), vehicle_on(self.path, self.travel.distance(time))
+
+    def station_distances(self, numbers: range) -> list[float]:
+        """Places along the path where the light is wanted, around the first and the last moment of these frames.
+
+        They lie on one grid for the whole path, so that a frame is the same whichever others are asked for.
+        """
+        opens, closes = float(self.times.time(numbers[0])), float(self.times.time(numbers[-1]))
+        first = math.floor(self.travel.distance(opens) / STATION_SPACING)
+        last = math.ceil(self.travel.distance(closes + self.shot.capture.exposure_time) / STATION_SPACING)
+        return [place * STATION_SPACING for place in range(first, max(last, first) + 1)]
+
+    def middle_station(self) -> float:
+        """The place nearest the vehicle mid-shot."""
+        _, vehicle = self.at(self.times.count // 2, 0.0)
+        return round(vehicle.distance / STATION_SPACING) * STATION_SPACING
+
+
+def moving_of(scene: Scene, shot: Shot) -> Moving:
+    """Where camera and vehicle of a shot are."""
+    return Moving(scene, shot, vehicle_path(scene), travel_of(scene), frame_times(scene, shot))

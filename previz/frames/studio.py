@@ -1,0 +1,230 @@
+"""A stage made ready to be filmed by one process: views chosen and evened, light put on, frames drawn."""
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.frames.frame import Facts, Frame, Look
+from previz.frames.gl import Raster
+from previz.frames.gl.states import FrameState, ViewState
+from previz.frames.lens import Lens, lens_of
+from previz.frames.light import PathLight, SetLight
+from previz.frames.moving import Moving, moving_of
+from previz.frames.sensor import Noise, exposure_gain
+from previz.frames.spent import Spent
+from previz.frames.views.evened import evened
+from previz.frames.views.plan import OVERLAP, Blurs, difference, filling_for, views_for
+from previz.frames.views.spread import Views, views
+from previz.physics.colour import white_rgb
+from previz.scene import Scene, Shot
+from previz.stage import Station, Unlit
+
+Array = NDArray[np.float64]
+Floats = NDArray[np.float32]
+
+#: Looks by which it is found out how far views differ: fewer miss what lies one way, more tell no more.
+_TRIED = 3
+
+
+@dataclass(frozen=True)
+class Setup:
+    """A shot before any light: enough to get ready for its frames. Plain data, fit to be sent to another process."""
+
+    scene: Scene
+    shot: Shot
+    look: Look
+    unlit: Unlit
+
+    def is_same(self, other: "Setup") -> bool:
+        """Whether what was made ready for this one serves for the other."""
+        same = self.scene is other.scene and self.shot is other.shot and self.look == other.look
+        return same and self.unlit.is_same(other.unlit)
+
+
+@dataclass(frozen=True)
+class Lighting:
+    """The light on the stage of a shot, and how the shot is exposed in it. Plain data too.
+
+    Parameters
+    ----------
+    on_set : SetLight
+    stations : tuple of Station
+        Around all places that the vehicle has in the frames that are asked for.
+    middle : Station
+        Nearest the vehicle mid-shot, whatever frames are asked for.
+    """
+
+    on_set: SetLight
+    stations: tuple[Station, ...]
+    middle: Station
+    facts: Facts
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """All that the frames of a shot are made from."""
+
+    setup: Setup
+    lighting: Lighting
+
+
+class Studio:
+    """A stage made ready to be filmed by one process; `light` comes before the first frame."""
+
+    def __init__(self, setup: Setup) -> None:
+        scene, shot, self._look = setup.scene, setup.shot, setup.look
+        self._lens = lens_of(scene, shot, self._look.size)
+        self._moving = moving_of(scene, shot)
+        self._white = white_rgb(shot.capture.white_balance)
+        self.blades = _blades(scene, shot)
+        self._raster = Raster(setup.unlit, self._lens)
+        self._pattern: Views | None = None
+        try:
+            # Plain views of a given number do without, but only a benchmark takes those.
+            self._blurs = _surveyed(self._raster, self._lens, self._moving)
+            if self._look.views is not None:
+                self._arrange(self._look.views)
+        except BaseException:
+            self.close()
+            raise
+
+    def light(self, lighting: Lighting, spent: Spent | None = None) -> None:
+        """Light what was uploaded, once; the views are chosen now unless their number was given.
+
+        `spent` is told what the frames from then on take.
+        """
+        typical = float(np.median(lighting.on_set.ground))
+        self._light = PathLight(lighting.stations, typical)
+        # The same whichever frames are asked for.
+        usual = PathLight([lighting.middle], typical)
+        facts = lighting.facts
+        exposure = exposure_gain(facts.exposure_time, facts.working_f_number, facts.iso) / self._white
+        self._raster.light(lighting.on_set, usual.at(lighting.middle.distance), exposure)
+        if self._pattern is None:
+            self._arrange(views_for(self._look.quality, self._difference(usual), self._blurs.streak))
+        assert self._pattern is not None
+        self._raster.spent = spent
+        self._facts = replace(facts, views=len(self._pattern))
+        pixel = self._lens.sensor[0] * self._lens.sensor[1] / (self._lens.size[0] * self._lens.size[1])
+        self._noise = Noise.of(pixel, facts.iso)
+
+    def _arrange(self, count: int) -> None:
+        """The views of every frame of the shot, and the raster set to fill them."""
+        if not self._look.filtered:
+            self._pattern = self._evened(count) if self._look.views is None else views(count, self.blades)
+            return
+        self._pattern = self._evened(count)
+        filling = filling_for(count, self._blurs)
+        self._raster.fill_by(filling, self.blades)
+        if filling is not None:
+            # What the views' own patches add to a disc's variance, their places give up.
+            self._pattern = replace(self._pattern, pupil=self._pattern.pupil * math.sqrt(1 - OVERLAP / count))
+
+    def _evened(self, count: int) -> Views:
+        streak = _streak(self._lens, self._moving, self._blurs.streak)
+        return evened(views(count, self.blades), self.blades, self._blurs.usual, streak)
+
+    def _difference(self, light: PathLight) -> float:
+        """How far views differ at the shot's beginning, middle or end, where they do most: see `plan.difference`.
+
+        Lamps count as what single views see of them, for the raster does not fill the views' patches yet.
+        """
+        tried = self._evened(_TRIED)
+        return max(
+            difference([self._picture(tried.only(look), light, number) for look in range(_TRIED)])
+            for number in _surveyed_frames(self._moving)
+        )
+
+    def frame(self, number: int) -> Frame:
+        """One frame: the mean over its views of where things are then, as the sensor takes it."""
+        assert self._pattern is not None
+        linear = self.through(self._pattern, number)
+        # The light was put through the stop of mid-shot; a pull to near focus loses some more.
+        stop = self._moving.stop_seen(self._moving.at(number, 0.5)[0])
+        linear *= np.float32((self._facts.working_f_number / stop) ** 2)
+        if self._look.noise:
+            with (self._raster.spent or Spent()).on("sensor"):
+                linear = self._noise.added_to(linear, np.random.default_rng([self._look.seed, number]))
+        return Frame(number, self._moving.times.time(number), linear, replace(self._facts, working_f_number=stop))
+
+    def through(self, pattern: Views, number: int) -> Floats:
+        """One frame without noise through views of one's own."""
+        return self._picture(pattern, self._light, number)
+
+    def _picture(self, pattern: Views, light: PathLight, number: int) -> Floats:
+        return self._raster.picture(frame_state(self._lens, pattern, self._moving, light, number))
+
+    def forget(self) -> None:
+        """Draw all of the next frame anew."""
+        self._raster.forget()
+
+    def close(self) -> None:
+        """Give the graphics side back."""
+        self._raster.close()
+
+
+def frame_state(lens: Lens, pattern: Views, moving: Moving, light: PathLight | None, number: int) -> FrameState:
+    """Where everything is in each view of a frame."""
+    camera, vehicle = moving.at(number, 0.5)
+    opened, closed = (_view(lens, moving, number, moment, np.zeros(2), np.zeros(2), 0.0) for moment in (0.0, 1.0))
+    return FrameState(
+        views=[
+            _view(lens, moving, number, float(moment), pupil, jitter, float(detail))
+            for pupil, moment, jitter, detail in zip(
+                pattern.pupil, pattern.moment, pattern.jitter, pattern.detail, strict=True
+            )
+        ],
+        light=None if light is None else light.at(vehicle.distance),
+        opened=opened,
+        closed=closed,
+        disc=lens.disc_across(camera),
+    )
+
+
+def _streak(lens: Lens, moving: Moving, longest: float) -> Array:
+    """The longest streak (2,), along the way that set or vehicle cross the picture mid-shot. [px]"""
+    (opened, before), (closed, after) = (moving.at(moving.times.count // 2, moment) for moment in (0.0, 1.0))
+    focused = opened.position - opened.focus_distance * opened.world_from_camera[:, 2]
+    crossed = [
+        lens.pixel_of(last, closed) - lens.pixel_of(first, opened)
+        for first, last in ((focused, focused), (before.position, after.position))
+    ]
+    way = max(crossed, key=lambda one: float(np.hypot(*one)))
+    length = float(np.hypot(*way))
+    return way * (longest / length) if length > 0 else np.array([longest, 0.0])
+
+
+def _surveyed(raster: Raster, lens: Lens, moving: Moving) -> Blurs:
+    """Discs and streaks at the shot's beginning, middle and end."""
+    found = [raster.survey(frame_state(lens, views(1), moving, None, number)) for number in _surveyed_frames(moving)]
+    return Blurs.of(np.concatenate(found))
+
+
+def _surveyed_frames(moving: Moving) -> list[int]:
+    """The same for any part of a shot."""
+    return sorted({0, moving.times.count // 2, moving.times.count - 1})
+
+
+def _view(
+    lens: Lens, moving: Moving, number: int, moment: float, pupil: Array, jitter: Array, detail: float
+) -> ViewState:
+    camera, vehicle = moving.at(number, moment)
+    return ViewState(
+        clip_from_world=lens.clip_from_world(camera, pupil, jitter),
+        eye=camera.position + camera.world_from_camera[:, :2] @ (pupil * lens.pupil_radius),
+        camera=camera,
+        world_from_vehicle=vehicle.world_from_vehicle,
+        travelled=vehicle.distance,
+        moment=moment,
+        detail=detail,
+    )
+
+
+def _blades(scene: Scene, shot: Shot) -> int | None:
+    camera = scene.cameras[shot.camera]
+    # Wide open the pupil is the lens's round rim, not the iris.
+    return (
+        None if camera.blades == "round" or shot.f_number <= camera.widest_at(shot.focal_length) else int(camera.blades)
+    )

@@ -1,0 +1,135 @@
+"""How many views a shot needs, and how each fills its patch of pupil and shutter."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.errors import PrevizError
+from previz.frames.gl.states import Filling
+from previz.frames.sensor import srgb_encoded
+
+Array = NDArray[np.float64]
+Floats = NDArray[np.float32]
+
+#: Mean FLIP error (a visible-difference measure, 0..1) that each preset aims at.
+QUALITIES = {"draft": 0.040, "normal": 0.020, "fine": 0.010}
+
+_FEWEST, _MOST = 8, 256
+
+#: Error of N filtered views that differ by d where things streak over s px: _ERROR d (1 + s)^_BY_STREAK / N^_BY_VIEWS.
+#: Fitted to what tests/benchmarks/bench.py measured for 8 to 112 views of its 54 cases: two thirds of the errors from
+#: 0.006 on lie within a fifth of it.
+_ERROR, _BY_STREAK, _BY_VIEWS = 0.395, 0.138, 0.409
+
+#: Of a difference in sRGB codes, what FLIP makes of it on the mean: an edge twice as high shows less than twice.
+_BY_DIFFERENCE = 0.6
+
+#: A view fills a patch this many times its share of the pupil, so that neighbours overlap and no lattice shows; the
+#: views move together in proportion, and the whole disc keeps its size.
+OVERLAP = 1.5
+
+#: Residual blur below this is not worth a layer, for views come evened; and about how blurred the least blurred layer
+#: is. [px, standard deviation]
+_SHARP, _LEAST = 1.2, 1.7
+
+_LAYER_RATIO = 2.4  # between neighbouring layers' standard deviations
+_MOST_A_SIDE = 3  # layers before and behind the plane of focus: graphics hardware draws into eight at once
+
+
+@dataclass(frozen=True)
+class Blurs:
+    """What a survey of a shot found. [px]
+
+    Parameters
+    ----------
+    streak : float
+        The longest but for half a percent of the picture.
+    nearest, furthest : float
+        The largest disc of all before and behind the plane of focus, motion included.
+    usual : float
+        The disc that half of what is seen has at least.
+    """
+
+    streak: float
+    nearest: float
+    furthest: float
+    usual: float
+
+    @classmethod
+    def of(cls, surveyed: Array) -> "Blurs":
+        """From discs and streaks (n, 2)."""
+        disc, streak = np.abs(surveyed[:, 0]), surveyed[:, 1]
+        swept = np.sqrt(disc**2 + 4 / math.pi * disc * streak + streak**2 / 16)
+        before = surveyed[:, 0] < 0
+        return cls(
+            streak=float(np.percentile(streak, 99.5)),
+            nearest=float(swept[before].max(initial=0.0)),
+            furthest=float(swept[~before].max(initial=0.0)),
+            usual=float(np.median(disc[disc > 0])) if disc.any() else 0.0,
+        )
+
+
+def target_of(quality: str | float) -> float:
+    """Mean FLIP error to aim at, of a preset or a number.
+
+    >>> target_of("normal"), target_of(0.03)
+    (0.02, 0.03)
+    """
+    if isinstance(quality, str):
+        if quality not in QUALITIES:
+            raise PrevizError(f"quality {quality!r} is not one of {', '.join(QUALITIES)}, nor a number such as 0.02")
+        return QUALITIES[quality]
+    if not 0.001 <= quality <= 0.2:
+        raise PrevizError(f"quality {quality:g} is not a mean error between 0.001 and 0.2")
+    return float(quality)
+
+
+def difference(looks: Sequence[Floats]) -> float:
+    """How far the pictures (h, w, 3) of single views differ, in linear light: what the mean of some has for error.
+
+    The mean over the picture of the standard deviation of sRGB codes to a power. Blur and motion count for as much as
+    they change what is seen there: a smooth sky is the same through all of the pupil. Every other pixel each way is
+    looked at, which tells a mean as well.
+
+    >>> sky = np.full((4, 4, 3), 0.5, np.float32)
+    >>> difference([sky, sky]), round(difference([sky, 0 * sky]), 2)
+    (0.0, 0.68)
+    """
+    codes = np.stack([srgb_encoded(look[::2, ::2]) for look in looks])
+    return float(np.mean(codes.std(axis=0, ddof=1).mean(axis=2) ** _BY_DIFFERENCE))
+
+
+def views_for(quality: str | float, differing: float, streak: float) -> int:
+    """The number of views for a quality, a multiple of four, where single views differ so much and things streak. [px]
+
+    >>> views_for("normal", 0.08, 0.0), views_for("fine", 0.08, 0.0), views_for("normal", 0.16, 0.0)
+    (8, 20, 20)
+    """
+    wanted = (_ERROR * differing * (1 + streak) ** _BY_STREAK / target_of(quality)) ** (1 / _BY_VIEWS)
+    return min(max(4 * math.ceil(wanted / 4), _FEWEST), _MOST)
+
+
+def filling_for(count: int, blurs: Blurs) -> Filling | None:
+    """The layers for that many views; None where every view's own part is too small to matter."""
+    scale = OVERLAP / (16 * count)  # an even disc of diameter D has variance D^2 / 16 along each axis
+    near, far = (_ladder(side**2 * scale) for side in (blurs.nearest, blurs.furthest))
+    if not near and not far:
+        return None
+    knots = (*(-knot for knot in reversed(near)), 0.0, *far)
+    # A view's own part of a streak of length S is S / N long, of variance S^2 / 12 N^2.
+    return Filling(knots, scale, streak_share=1 / (12 * count**2 * scale))
+
+
+def _ladder(variance: float) -> list[float]:
+    """Rising variances up to one, or none where it is small."""
+    widest = math.sqrt(variance)
+    if widest < _SHARP:
+        return []
+    steps = min(_MOST_A_SIDE, 1 + max(0, math.floor(math.log(widest / _LEAST, _LAYER_RATIO))))
+    ratio = _LAYER_RATIO
+    if steps == _MOST_A_SIDE:
+        ratio = max(ratio, (widest / _LEAST) ** (1 / (steps - 1)))
+    return [variance / ratio ** (2 * (steps - 1 - step)) for step in range(steps)]

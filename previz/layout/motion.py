@@ -1,0 +1,272 @@
+"""Where things are at a moment on set: the vehicle along its path, the camera, the frames in time.
+
+Times are [s] on set; time 0 is when the vehicle's middle passes the start of its path.
+"""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.errors import PrevizError, ShotFault
+from previz.layout.launch import measured
+from previz.physics.paths import Curve, FrameTimes, Travel, cross, through_keys
+from previz.physics.ramp import GRAVITY
+from previz.scene import VEHICLE_SIZES, Focus, Scatter, Scene, Shot, Target
+
+Array = NDArray[np.float64]
+
+
+# --- paths ---
+
+
+def road_curve(scene: Scene) -> Curve:
+    """The middle of the road. Raises PrevizError where the scene has none."""
+    if scene.set.road is None:
+        raise PrevizError("the scene has no road; add set.road or give the vehicle a path of points")
+    return Curve.through(scene.set.road.centre)
+
+
+def vehicle_path(scene: Scene) -> Curve:
+    """The line that the vehicle's middle follows."""
+    vehicle, road = scene.vehicle, scene.set.road
+    if not isinstance(vehicle.path, str):
+        way = Curve.through(np.array(vehicle.path, dtype=float))
+        return (way.reversed() if vehicle.reverse else way).shifted(vehicle.offset)
+    curve = road_curve(scene)
+    curve = curve.reversed() if vehicle.reverse else curve
+    assert road is not None  # road_curve has refused its absence
+    side = {"left": 1.0, "right": -1.0, "middle": 0.0}[vehicle.keep]
+    # On an even number of lanes the inner lane of one's own side; on an odd number the middle lane is one's own.
+    own_lane = road.lane / 2 if road.lanes % 2 == 0 else 0.0
+    return curve.shifted(side * own_lane + vehicle.offset)
+
+
+# --- the vehicle in time ---
+
+
+@dataclass(frozen=True)
+class VehiclePose:
+    """Where the vehicle's origin (on the ground, below its middle) is and which way it faces.
+
+    Parameters
+    ----------
+    position : (3,) float
+        [m]
+    heading : float
+        Counter-clockwise from +x, seen from above. [rad]
+    distance : float
+        Travelled along the path; a wheel of radius r has turned by distance / r. [m]
+    """
+
+    position: Array
+    heading: float
+    distance: float
+
+    @property
+    def world_from_vehicle(self) -> Array:
+        """(4, 4) float, columns forward, left, up, origin."""
+        c, s = math.cos(self.heading), math.sin(self.heading)
+        pose = np.eye(4)
+        pose[:2, :2] = [[c, -s], [s, c]]
+        pose[:3, 3] = self.position
+        return pose
+
+
+def vehicle_on(path: Curve, distance: float) -> VehiclePose:
+    """The pose that far along a path, facing along it."""
+    x, y = path.at(distance)
+    return VehiclePose(np.array([x, y, 0.0]), float(path.heading(distance)), distance)
+
+
+def travel_of(scene: Scene) -> Travel:
+    """Travel at the given speed, or from the launch by a simple energy balance.
+
+    The height pays for speed, wheel spin (`wheel_share` of the mass) and rolling loss on the slope:
+    (1 + wheel_share) v^2 / 2 = g (h - rolling sqrt(L^2 - h^2)); on the flat the loss is rolling g / (1 + wheel_share).
+    Where the maker has timed runs, the losses are those that fit them.
+    """
+    if scene.vehicle.speed is not None:
+        return Travel(float(scene.vehicle.speed))
+    assert scene.vehicle.launch is not None  # Vehicle: one of speed and launch
+    launch = measured(scene.vehicle.launch)
+    ramp = launch.ramp
+    fall = ramp.height - launch.rolling * math.sqrt(ramp.length**2 - ramp.height**2)
+    share = 1 + launch.wheel_share
+    return Travel(math.sqrt(max(2 * GRAVITY * fall / share, 0.0)), launch.rolling * GRAVITY / share)
+
+
+def vehicle_at(scene: Scene, time: float) -> VehiclePose:
+    """The vehicle at a time on set. [s]"""
+    path, travel = _run(_Same(scene))
+    return vehicle_on(path, travel.distance(time))
+
+
+class _Same:
+    """A scene that is equal only to itself: comparing scenes key by key would cost more than what is remembered."""
+
+    def __init__(self, scene: Scene) -> None:
+        self.scene = scene
+
+    def __hash__(self) -> int:
+        return id(self.scene)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and other.scene is self.scene
+
+
+@lru_cache(maxsize=16)  # every view of every frame asks where the vehicle is
+def _run(same: _Same) -> tuple[Curve, Travel]:
+    return vehicle_path(same.scene), travel_of(same.scene)
+
+
+def vehicle_height(scene: Scene) -> float:
+    """Height of the model [m], from its kind; a mesh file's is taken as a third of its length."""
+    if scene.vehicle.body is None:
+        return scene.vehicle_length / 3
+    length, _, height = VEHICLE_SIZES[scene.vehicle.body]
+    return scene.vehicle_length * height / length
+
+
+# --- the camera in time ---
+
+
+@dataclass(frozen=True)
+class CameraPose:
+    """Where the entrance pupil is, how the camera is turned, what it is focused on.
+
+    Parameters
+    ----------
+    position : (3,) float
+        Middle of the entrance pupil. [m]
+    world_from_camera : (3, 3) float
+        Columns: the picture's right, its up, and backward (out of the lens's back), unit vectors.
+    focus_distance : float
+        From the entrance pupil along the axis to the plane of focus. [m]
+    """
+
+    position: Array
+    world_from_camera: Array
+    focus_distance: float
+
+
+def camera_at(scene: Scene, shot: Shot, time: float) -> CameraPose:
+    """The shot's camera at a time on set. [s]
+
+    Raises
+    ------
+    ShotFault
+        Where it is aimed at its own place, or focused on something beside or behind it.
+    """
+    position, turn = _stand(scene, shot, time)
+    depth = float(
+        _keyed(shot.focus, time, lambda focus: np.array(_focus_depth(scene, shot, focus, time, (position, turn))))
+    )
+    if depth <= shot.focal_length:
+        where = f"{scene.tape(depth)} from the lens" if depth > 0 else f"{scene.tape(-depth)} behind the camera"
+        raise ShotFault(
+            shot.id,
+            "focus",
+            f"at {time:.3f} s the plane of focus would be {where}; a {shot.focal_length * 1000:g} mm lens cannot focus "
+            "nearer than its focal length",
+            "Focus on something in front of the camera, further away",
+            quantity="focus_distance",
+            value=depth,
+            limit=float(shot.focal_length),
+        )
+    return CameraPose(position, turn, depth)
+
+
+def _stand(scene: Scene, shot: Shot, time: float) -> tuple[Array, Array]:
+    """Where the entrance pupil is (3,) and how the camera is turned (3, 3) at a time."""
+    position = _keyed(shot.at, time, lambda place: np.asarray(place, dtype=float))
+    aim = _keyed(shot.aim, time, lambda target: target_point(scene, target, time))
+    return position, _turn_towards(aim - position, shot)
+
+
+def _turn_towards(direction: Array, shot: Shot) -> Array:
+    reach = np.linalg.norm(direction)
+    if reach < 1e-9:
+        raise ShotFault(
+            shot.id,
+            "aim",
+            "the camera stands at the very point it is aimed at",
+            "Move at or aim",
+            quantity="aim_distance",
+            value=float(reach),
+            limit=0.0,
+        )
+    backward = -direction / reach
+    upright = np.array([0.0, 0.0, 1.0]) if abs(backward[2]) < 1 - 1e-9 else np.array([0.0, 1.0, 0.0])
+    right = cross(upright, backward)
+    right /= np.linalg.norm(right)
+    return np.stack([right, cross(backward, right), backward], axis=1)
+
+
+def target_point(scene: Scene, target: Target, time: float) -> Array:
+    """The point (3,) that is meant by a target at a time: the vehicle's middle, a piece's place, or a place. [m]"""
+    if target.vehicle:
+        pose = vehicle_at(scene, time if target.moment is None else target.moment)
+        return pose.position + np.array([0.0, 0.0, vehicle_height(scene) / 2])
+    if target.place is not None:
+        return np.asarray(target.place, dtype=float)
+    for piece in scene.dressing:
+        if piece.id == target.piece and not isinstance(piece, Scatter):
+            if piece.at is not None:
+                return np.asarray(piece.at, dtype=float)
+            return np.append(road_curve(scene).shifted(piece.offset).at(piece.first), 0.0)
+    raise PrevizError(f"there is no piece {target.piece!r} in dressing to aim or focus at")
+
+
+def _focus_depth(scene: Scene, shot: Shot, focus: Focus, time: float, stand: tuple[Array, Array]) -> float:
+    if focus.distance is not None:
+        return float(focus.distance)
+    assert focus.target is not None  # Focus: one of the two
+    # On the vehicle at a moment the lens is set once, as the camera stands at that moment; a pan does not rack it.
+    if focus.target.moment is not None:
+        time = float(focus.target.moment)
+        stand = _stand(scene, shot, time)
+    position, turn = stand
+    return float((target_point(scene, focus.target, time) - position) @ -turn[:, 2])
+
+
+def _keyed(value: object, time: float, read: Callable[[Any], Array]) -> Array:
+    """A value at a time, keyed or not; `read` turns what is written into numbers."""
+    if not (isinstance(value, tuple) and value and hasattr(value[0], "time")):
+        return np.asarray(read(value))
+    return through_keys(np.array([key.time for key in value]), np.array([read(key.at) for key in value]), time)
+
+
+# --- frames in time ---
+
+
+def frame_times(scene: Scene, shot: Shot) -> FrameTimes:
+    """The frames of a shot: whole frames that begin within its duration, one at least.
+
+    Without a duration the shot lasts until the vehicle reaches the end of its path or stands still.
+    """
+    start = Fraction(shot.start).limit_denominator(1_000_000)
+    duration = shot.duration if shot.duration is not None else _run_time(scene) - float(start)
+    # A duration such as 29/25 s is not exact in binary; a millionth of a frame is no frame.
+    count = math.floor(duration * float(shot.capture.rate) + 1e-6)
+    if count < 1 and shot.duration is None:
+        raise ShotFault(
+            shot.id,
+            "start",
+            f"it starts at {float(start):g} s, when the vehicle's run is over ({_run_time(scene):.3f} s)",
+            "Start earlier, or give duration",
+            quantity="shot_start",
+            value=float(start),
+            limit=_run_time(scene),
+        )
+    return FrameTimes(max(count, 1), start, shot.capture.rate)
+
+
+def _run_time(scene: Scene) -> float:
+    travel, length = travel_of(scene), vehicle_path(scene).length
+    return min(travel.time_at(length), travel.stops_at)

@@ -1,0 +1,63 @@
+"""Colour as numbers: linear Rec. 709 and its luminance, the white of a black body.
+
+Light is photometric, carried in linear Rec. 709: a radiance [cd/m2], intensity [cd] or irradiance [lx] is an RGB
+triple whose luminance (0.2126 R + 0.7152 G + 0.0722 B) is the photometric number.
+"""
+
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+RGB = tuple[float, float, float]
+
+#: Luminance of linear Rec. 709 (ITU-R BT.709-6, Y row of its RGB to XYZ matrix).
+LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
+
+# IEC 61966-2-1: XYZ (D65) to linear Rec. 709.
+_RGB_FROM_XYZ = np.array([[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]])
+
+
+def _lobe(wavelength: Array, peak: float, below: float, above: float) -> Array:
+    spread = np.where(wavelength < peak, below, above)
+    return np.exp(-0.5 * ((wavelength - peak) / spread) ** 2)
+
+
+def _observer(wavelength: Array) -> Array:
+    """CIE 1931 2 degree colour matching functions, (3, n); wavelength in nm.
+
+    Multi-lobe fit of Wyman, Sloan and Shirley, "Simple Analytic Approximations to the CIE XYZ Color Matching
+    Functions", JCGT 2(2), 2013 (coefficients from memory, checked against colour-science).
+    """
+    w = wavelength
+    x = 1.056 * _lobe(w, 599.8, 37.9, 31.0) + 0.362 * _lobe(w, 442.0, 16.0, 26.7) - 0.065 * _lobe(w, 501.1, 20.4, 26.2)
+    y = 0.821 * _lobe(w, 568.8, 46.9, 40.5) + 0.286 * _lobe(w, 530.9, 16.3, 31.1)
+    z = 1.217 * _lobe(w, 437.0, 11.8, 36.0) + 0.681 * _lobe(w, 459.0, 26.0, 13.8)
+    return np.stack([x, y, z])
+
+
+@lru_cache(maxsize=256)
+def _white(kelvin: float) -> RGB:
+    wavelength = np.arange(380.0, 781.0, 5.0)
+    metres = wavelength * 1e-9
+    planck = metres**-5 / np.expm1(1.438777e-2 / (metres * kelvin))  # second radiation constant [m K], CODATA 2018
+    rgb = np.maximum(_RGB_FROM_XYZ @ (_observer(wavelength) @ planck), 0.0)
+    return with_unit_luminance(rgb)
+
+
+def with_unit_luminance(rgb: Array) -> RGB:
+    """The same colour with luminance 1."""
+    r, g, b = rgb / (LUMINANCE @ rgb)
+    return float(r), float(g), float(b)
+
+
+def white_rgb(kelvin: float) -> Array:
+    """Colour of a black body at `kelvin`, (3,) linear Rec. 709 with luminance 1.
+
+    Negative parts (below about 1900 K) are clipped to 0.
+
+    >>> white_rgb(6500).round(2).tolist()
+    [1.04, 0.98, 1.03]
+    """
+    return np.array(_white(kelvin))

@@ -1,0 +1,173 @@
+"""A vehicle's losses from runs that its maker timed: rolling resistance and the wheels' share, with their uncertainty.
+
+The model is that of `ramp`: from rest down the slope, then over the flat between two marks.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.physics.ramp import GRAVITY, exit_speed
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Run:
+    """One run that a maker timed.
+
+    Parameters
+    ----------
+    height : float
+        Of the release above the table. [m]
+    first, last : float
+        Distance of both marks from the foot of the ramp, on the flat. [m]
+    time : float
+        From the first mark to the last. [s]
+    """
+
+    height: float
+    first: float
+    last: float
+    time: float
+
+
+@dataclass(frozen=True)
+class Losses:
+    """What the runs say of a vehicle's losses.
+
+    Parameters
+    ----------
+    wheel_share, rolling : float
+        lambda and c. [-]
+    wheel_share_deviation, rolling_deviation : float
+        Their standard errors; 0 for a share that was taken as given, nan where too few runs leave it open. [-]
+    scatter : float
+        Root mean square of what the fit leaves of each run's time, as a share of it, per degree of freedom. [-]
+    worst : int
+        Which run fits worst.
+    worst_misfit : float
+        Its time over the fitted one, less one. [-]
+    """
+
+    wheel_share: float
+    rolling: float
+    wheel_share_deviation: float
+    rolling_deviation: float
+    scatter: float
+    worst: int
+    worst_misfit: float
+
+
+def run_time(run: Run, length: float, wheel_share: float, rolling: float, gravity: float = GRAVITY) -> float:
+    """Time between the marks that given losses predict; inf where it stops before the last. [s]
+
+    Examples
+    --------
+    >>> round(run_time(Run(0.12, 0.1, 0.9, 0.0), 0.5, 0.08, 0.02), 4)
+    0.5933
+    """
+    square = float(exit_speed(run.height, length, wheel_share, rolling, gravity)) ** 2
+    brake = rolling * gravity / (1 + wheel_share)
+    at_first, at_last = square - 2 * brake * run.first, square - 2 * brake * run.last
+    if at_last <= 0:
+        return math.inf
+    # Even deceleration: the mean of both speeds covers the distance; no difference of near-equal numbers.
+    return 2 * (run.last - run.first) / (math.sqrt(at_first) + math.sqrt(at_last))
+
+
+def fit_losses(runs: Sequence[Run], length: float, wheel_share: float, gravity: float = GRAVITY) -> Losses:
+    """Losses that fit timed runs best, by least squares of each time's relative misfit.
+
+    Rolling resistance is always fitted. The wheels' share is too when four runs or more come from release heights at
+    least 1.5 times apart; else it is taken as given, since one height cannot tell the two apart.
+
+    Parameters
+    ----------
+    runs : sequence of Run
+        At least one.
+    length : float
+        Of the ramp, along the slope. [m]
+    wheel_share : float
+        Taken as given, or the start of the search. [-]
+
+    Raises
+    ------
+    ValueError
+        If there is no run, or the runs are faster than a vehicle without any loss.
+
+    Examples
+    --------
+    >>> marks = [Run(h, 0.1, 0.9, run_time(Run(h, 0.1, 0.9, 0), 0.5, 0.10, 0.03)) for h in (0.06, 0.09, 0.12, 0.15)]
+    >>> fit = fit_losses(marks, 0.5, 0.08)
+    >>> round(fit.wheel_share, 4), round(fit.rolling, 5)
+    (0.1, 0.03)
+    """
+    if not runs:
+        raise ValueError("no timed run is given; time one at least")
+    heights = [run.height for run in runs]
+    both = len(runs) >= 4 and max(heights) >= 1.5 * min(heights) * (1 - 1e-9)
+    start = np.array([1e-3, wheel_share] if both else [1e-3])
+
+    def misfit(parameters: Array) -> Array:
+        share = float(parameters[1]) if both else wheel_share
+        return np.array(
+            [math.log(run_time(run, length, share, float(parameters[0]), gravity) / run.time) for run in runs]
+        )
+
+    fitted, jacobian = _least_squares(misfit, start)
+    left = misfit(fitted)
+    if fitted[0] <= 1e-9 and float(left.mean()) > 0.02:
+        raise ValueError(
+            f"the timed runs are {100 * float(left.mean()):.0f} % faster than a vehicle without any loss could be; "
+            "check heights, marks and times"
+        )
+    freedom = len(runs) - len(fitted)
+    variance = float(left @ left) / freedom if freedom > 0 else math.nan
+    errors = np.sqrt(np.diag(np.linalg.pinv(jacobian.T @ jacobian)) * variance)
+    worst = int(np.argmax(np.abs(left)))
+    return Losses(
+        wheel_share=float(fitted[1]) if both else wheel_share,
+        rolling=float(fitted[0]),
+        wheel_share_deviation=float(errors[1]) if both else 0.0,
+        rolling_deviation=float(errors[0]),
+        scatter=math.sqrt(variance) if freedom > 0 else math.nan,
+        worst=worst,
+        worst_misfit=math.exp(-float(left[worst])) - 1,
+    )
+
+
+def _least_squares(misfit: Any, start: Array) -> tuple[Array, Array]:
+    """Gauss-Newton with halved steps, kept non-negative; returns the parameters and the Jacobian there.
+
+    Two parameters and a smooth function: importing an optimiser would take longer than the whole of `check`.
+    """
+    x = start
+    for _ in range(60):
+        here, jacobian = misfit(x), _jacobian(misfit, x)
+        step = -np.linalg.lstsq(jacobian, here, rcond=None)[0]
+        cost, share = float(here @ here), 1.0
+        while share > 1e-6:
+            tried = np.maximum(x + share * step, 0.0)
+            there = misfit(tried)
+            if np.all(np.isfinite(there)) and float(there @ there) <= cost:
+                break
+            share /= 2
+        else:
+            break
+        moved = float(np.max(np.abs(tried - x)))
+        x = tried
+        if moved < 1e-12:
+            break
+    return x, _jacobian(misfit, x)
+
+
+def _jacobian(misfit: Any, x: Array) -> Array:
+    """Forward differences; steps upward only, since a loss below zero is none."""
+    here = misfit(x)
+    step = 1e-7
+    return np.stack([(misfit(x + step * axis) - here) / step for axis in np.eye(len(x))], axis=1)

@@ -1,0 +1,214 @@
+"""Lines on the table and how something runs along them; values that are keyed in time; frames in time."""
+
+import math
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Array = NDArray[np.float64]
+
+_SAMPLES_A_SPAN = 64
+
+
+@dataclass(frozen=True)
+class Curve:
+    """A smooth line on the table, measured along its length; straight beyond both ends.
+
+    Parameters
+    ----------
+    points : (n, 2) float
+        Close samples along it. [m]
+    distances : (n,) float
+        Arc length from the start at each sample. [m]
+
+    Examples
+    --------
+    >>> line = Curve.through([[0, 0], [3, 4]])
+    >>> line.length, line.at(2.5).tolist(), line.shifted(1.0).at(0).round(9).tolist()
+    (5.0, [1.5, 2.0], [-0.8, 0.6])
+    """
+
+    points: Array
+    distances: Array
+
+    @classmethod
+    def through(cls, points: ArrayLike) -> "Curve":
+        """The centripetal Catmull-Rom curve through (n, 2) points, which neither loops nor overshoots.
+
+        Source: Yuksel, Schaefer and Keyser, "Parameterization and applications of Catmull-Rom curves",
+        Computer-Aided Design 43(7), 2011.
+        """
+        knots = np.asarray(points, dtype=float)
+        if len(knots) == 2:
+            return cls._measured(knots)
+        ends = 2 * knots[[0, -1]] - knots[[1, -2]]
+        padded = np.concatenate([ends[:1], knots, ends[1:]])
+        spans = [_catmull_rom(padded[i : i + 4]) for i in range(len(knots) - 1)]
+        return cls._measured(np.concatenate([*spans, knots[-1:]]))
+
+    @classmethod
+    def _measured(cls, points: Array) -> "Curve":
+        steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
+        keep = np.concatenate([[True], steps > 0])
+        return cls(points[keep], np.concatenate([[0.0], np.cumsum(steps[steps > 0])]))
+
+    @property
+    def length(self) -> float:
+        """[m]"""
+        return float(self.distances[-1])
+
+    def at(self, distance: ArrayLike) -> Array:
+        """Point(s) (..., 2) at that distance along the curve. [m]"""
+        s = np.asarray(distance, dtype=float)
+        inside = np.stack([np.interp(s, self.distances, self.points[:, axis]) for axis in (0, 1)], axis=-1)
+        before, after = np.minimum(s, 0.0), np.maximum(s - self.length, 0.0)
+        way_in, way_out = self._end_ways
+        return inside + before[..., None] * way_in + after[..., None] * way_out
+
+    def heading(self, distance: ArrayLike) -> Array:
+        """Direction of travel, counter-clockwise from +x. [rad]"""
+        return np.interp(np.asarray(distance, dtype=float), *self._turns)
+
+    @cached_property
+    def _turns(self) -> tuple[Array, Array]:
+        """Middles of the curve's steps [m] and the direction of each, without jumps of a whole turn. [rad]"""
+        middles = (self.distances[1:] + self.distances[:-1]) / 2
+        steps = np.diff(self.points, axis=0)
+        return middles, np.unwrap(np.arctan2(steps[:, 1], steps[:, 0]))
+
+    def shifted(self, left: float) -> "Curve":
+        """The line beside this one, `left` metres to the left of travel (negative: to the right)."""
+        turns = self.heading(self.distances)
+        normals = np.stack([-np.sin(turns), np.cos(turns)], axis=-1)
+        return Curve._measured(self.points + left * normals)
+
+    def reversed(self) -> "Curve":
+        """The same line travelled the other way."""
+        return Curve._measured(self.points[::-1])
+
+    @cached_property
+    def _end_ways(self) -> tuple[Array, Array]:
+        """The directions (2,) of its first and its last step."""
+        first, last = self.points[1] - self.points[0], self.points[-1] - self.points[-2]
+        return first / np.linalg.norm(first), last / np.linalg.norm(last)
+
+
+def _catmull_rom(p: Array) -> Array:
+    """Samples from p[1] up to, not including, p[2]; (4, 2) control points, centripetal knots."""
+    t = np.concatenate([[0.0], np.cumsum(np.sqrt(np.maximum(np.linalg.norm(np.diff(p, axis=0), axis=1), 1e-12)))])
+    u = np.linspace(t[1], t[2], _SAMPLES_A_SPAN, endpoint=False)[:, None]
+
+    def mix(a: Array, b: Array, i: int, j: int) -> Array:
+        return np.asarray(((t[j] - u) * a + (u - t[i]) * b) / (t[j] - t[i]))
+
+    a1, a2, a3 = mix(p[0], p[1], 0, 1), mix(p[1], p[2], 1, 2), mix(p[2], p[3], 2, 3)
+    b1, b2 = mix(a1, a2, 0, 2), mix(a2, a3, 1, 3)
+    return mix(b1, b2, 1, 2)
+
+
+@dataclass(frozen=True)
+class Travel:
+    """How far along its path a vehicle is: a start speed and an even loss of speed until it stands.
+
+    Parameters
+    ----------
+    speed_at_start : float
+        Where the path begins, at time 0. [m/s]
+    deceleration : float
+        [m/s2]
+    """
+
+    speed_at_start: float
+    deceleration: float = 0.0
+
+    @property
+    def stops_at(self) -> float:
+        """When it stands still. [s], inf if it never does"""
+        return self.speed_at_start / self.deceleration if self.deceleration > 0 else math.inf
+
+    def distance(self, time: float) -> float:
+        """Along the path [m]; negative before time 0, when it comes on at the start speed.
+
+        >>> Travel(2.0, 0.5).distance(2.0), Travel(2.0, 0.5).distance(100.0)
+        (3.0, 4.0)
+        """
+        braked = min(max(time, 0.0), self.stops_at)
+        coming = min(time, 0.0)
+        return self.speed_at_start * (coming + braked) - self.deceleration * braked**2 / 2
+
+    def speed(self, time: float) -> float:
+        """[m/s]"""
+        return max(self.speed_at_start - self.deceleration * max(time, 0.0), 0.0)
+
+    def time_at(self, distance: float) -> float:
+        """When the middle is that far along [s]; inf where it never gets there.
+
+        >>> Travel(2.0, 0.5).time_at(3.0)
+        2.0
+        """
+        if self.speed_at_start == 0:
+            return 0.0 if distance <= 0 else math.inf
+        if distance <= 0 or self.deceleration == 0:
+            return distance / self.speed_at_start
+        left = self.speed_at_start**2 - 2 * self.deceleration * distance
+        return (self.speed_at_start - math.sqrt(left)) / self.deceleration if left >= 0 else math.inf
+
+
+@dataclass(frozen=True)
+class FrameTimes:
+    """When each frame's shutter opens, exactly.
+
+    >>> times = FrameTimes(29, Fraction(0), Fraction(30000, 1001))
+    >>> times.time(28)
+    Fraction(7007, 7500)
+    """
+
+    count: int
+    start: Fraction
+    rate: Fraction
+
+    def time(self, number: int) -> Fraction:
+        """Of frame `number`, counted from 0. [s on set]"""
+        return self.start + number / self.rate
+
+
+def through_keys(times: Array, points: Array, time: float) -> Array:
+    """A keyed value at a time, starting and ending at rest and passing smoothly through the keys between.
+
+    Cubic Hermite spans; slopes at inner keys are those of the chord between their neighbours.
+
+    Parameters
+    ----------
+    times : (n,) float
+        Rising. [s]
+    points : (n, ...) float
+        The value at each.
+
+    Examples
+    --------
+    >>> float(through_keys(np.array([0.0, 1.0]), np.array([0.0, 2.0]), 0.5))
+    1.0
+    """
+    if time <= times[0] or time >= times[-1]:
+        return np.asarray(points[0] if time <= times[0] else points[-1])
+    slopes = np.zeros_like(points)
+    gaps = (times[2:] - times[:-2]).reshape(-1, *[1] * (points.ndim - 1))
+    slopes[1:-1] = (points[2:] - points[:-2]) / gaps
+    i = int(np.searchsorted(times, time, side="right")) - 1
+    span = times[i + 1] - times[i]
+    u = (time - times[i]) / span
+    return np.asarray(
+        (2 * u**3 - 3 * u**2 + 1) * points[i]
+        + (u**3 - 2 * u**2 + u) * span * slopes[i]
+        + (3 * u**2 - 2 * u**3) * points[i + 1]
+        + (u**3 - u**2) * span * slopes[i + 1]
+    )
+
+
+def cross(one: Array, other: Array) -> Array:
+    """The vector product of two (3,): numpy's takes ten times as long to find out which way its arguments lie."""
+    (a, b, c), (u, v, w) = one.tolist(), other.tolist()
+    return np.array([b * w - c * v, c * u - a * w, a * v - b * u])

@@ -1,0 +1,322 @@
+"""What is behind: pixels that see past the set, the backdrop that covers them, and its join with the ground.
+
+Rays through a coarse grid of the picture are cast on the table, the backdrop and the boxes of the pieces; no mesh is
+built. Banks of the ground and scattered things are not looked at.
+"""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.layout import SEE_THROUGH, Box, boxes, first_hits
+from previz.physics import optics
+from previz.predictions.checks.framing import zoomed
+from previz.predictions.findings import Change, Notes, Verdict, below
+from previz.predictions.sheets import covers
+from previz.predictions.shot_view import ShotView
+from previz.scene import Shot
+
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+#: Rays across and down the picture.
+GRID = (64, 36)
+
+# Limits. Common practice, no source.
+JOIN_BLUR = 0.01  # of the picture's width, over which a join dissolves
+SHEETS_SHOWN = 3  # kinds of sheet, those that take the fewest
+FRAMES_USED = 12  # at most so many frames are cast
+
+
+def check_backdrop(view: ShotView) -> Notes:
+    """Off-set pixels, the smallest backdrop that cures them and its sheets, the join."""
+    notes = Notes(view.shot.id)
+    solids = tuple(box for box in boxes(view.scene) if box.kind not in SEE_THROUGH)
+    frames = _frames(view)
+    _off_set(view, notes, frames, solids)
+    _join(view, notes, frames, solids)
+    return notes
+
+
+def _frames(view: ShotView) -> list[int]:
+    """Which of the frames looked at are cast: one of a camera that stands still, else a dozen along its move."""
+    first = view.cameras[0]
+    still = all(
+        np.allclose(pose.position, first.position)
+        and np.allclose(pose.world_from_camera, first.world_from_camera)
+        and math.isclose(pose.focus_distance, first.focus_distance, rel_tol=1e-3)
+        for pose in view.cameras
+    )
+    count = 1 if still else min(FRAMES_USED, len(view.cameras))
+    return [int(n) for n in np.unique(np.linspace(0, len(view.cameras) - 1, count).round())]
+
+
+# --- past the set ---
+
+
+def off_set(view: ShotView, frame: int, solids: tuple[Box, ...], shot: Shot | None = None) -> float:
+    """Share of a frame's rays that meet neither table, backdrop, piece nor vehicle. [-]"""
+    return float(_missed(view, frame, solids, *_rays(view, frame, *_cells(), shot)).mean())
+
+
+def _missed(view: ShotView, frame: int, solids: tuple[Box, ...], origin: Array, rays: Array) -> Flags:
+    missed = ~_on_set(view, origin, rays)
+    if missed.any():
+        covering = (*solids, view.vehicle_box(float(view.distances[frame])))
+        far = rays[missed] * 1e3
+        missed[missed] = ~first_hits(np.broadcast_to(origin, far.shape), far, covering).any(axis=1)
+    return missed
+
+
+def past_which_side(view: ShotView, frame: int, solids: tuple[Box, ...]) -> dict[str, int]:
+    """How many of a frame's rays pass the set on which side of the picture: left, right, above, below.
+
+    A ray that passes a corner counts for both of its sides, and only where none passes a side alone. One that never
+    comes to the backdrop or the table's level counts for the half of the picture that it is in.
+    """
+    across, down = _cells()
+    origin, rays = _rays(view, frame, across, down, None)
+    missed = _missed(view, frame, solids, origin, rays)
+    across, rays = across[missed], rays[missed]
+    backdrop, table = view.scene.set.backdrop, view.scene.set.table
+    half, height = ((backdrop.width or table.width) / 2, backdrop.height) if backdrop else (table.width / 2, 0.0)
+    x, z = _at_backdrop(origin, rays, backdrop.distance if backdrop else table.depth)
+    # Under the plane's foot a ray has passed the table, where it came to its level.
+    under = z < 0
+    fall = np.where(under, -origin[2] / np.where(under, rays[:, 2], -1.0), 0.0)
+    x = np.where(under, origin[0] + fall * rays[:, 0], x)
+    left = np.where(np.isnan(x), across < 0.5, x < table.width / 2 - np.where(under, table.width / 2, half))
+    right = np.where(np.isnan(x), across >= 0.5, x > table.width / 2 + np.where(under, table.width / 2, half))
+    above, below = z > height, under & ~left & ~right
+    alone = {"left": left & ~above, "right": right & ~above, "above": above & ~left & ~right, "below": below}
+    if not any(each.any() for each in alone.values()):
+        alone = {"left": left, "right": right, "above": above}
+    return {side: int(each.sum()) for side, each in alone.items() if each.any()}
+
+
+def _cells() -> tuple[Array, Array]:
+    """Middles of the grid's cells, in shares of the picture."""
+    across, down = np.meshgrid((np.arange(GRID[0]) + 0.5) / GRID[0], (np.arange(GRID[1]) + 0.5) / GRID[1])
+    return across.ravel(), down.ravel()
+
+
+def _rays(view: ShotView, frame: int, across: Array, down: Array, shot: Shot | None) -> tuple[Array, Array]:
+    """The view's rays, or those of the same camera with another shot's focal length."""
+    origin, rays = view.rays(frame, across, down)
+    if shot is None:
+        return origin, rays
+    pose = view.cameras[frame]
+    now = optics.image_distance(view.shot.focal_length, pose.focus_distance)
+    then = optics.image_distance(shot.focal_length, pose.focus_distance)
+    local = rays @ pose.world_from_camera * np.array([now / then, now / then, 1.0])
+    return origin, local @ pose.world_from_camera.T
+
+
+def _on_set(view: ShotView, origin: Array, rays: Array) -> Flags:
+    return _on_table(view, origin, rays) | _on_backdrop(view, origin, rays)
+
+
+def _on_table(view: ShotView, origin: Array, rays: Array) -> Flags:
+    table = view.scene.set.table
+    falling = rays[:, 2] < -1e-12
+    reach = np.where(falling, -origin[2] / np.where(falling, rays[:, 2], -1.0), np.nan)
+    x, y = origin[0] + reach * rays[:, 0], origin[1] + reach * rays[:, 1]
+    return np.asarray((reach > 0) & (x >= 0) & (x <= table.width) & (y >= 0) & (y <= table.depth))
+
+
+def _on_backdrop(view: ShotView, origin: Array, rays: Array) -> Flags:
+    backdrop = view.scene.set.backdrop
+    if backdrop is None:
+        return np.zeros(len(rays), dtype=bool)
+    x, z = _at_backdrop(origin, rays, backdrop.distance)
+    middle = view.scene.set.table.width / 2
+    half = (backdrop.width or view.scene.set.table.width) / 2
+    return np.asarray((np.abs(x - middle) <= half) & (z >= 0) & (z <= backdrop.height))
+
+
+def _at_backdrop(origin: Array, rays: Array, distance: float) -> tuple[Array, Array]:
+    """Where rays meet the plane of the backdrop, x and z [m]; nan where they never do."""
+    going = rays[:, 1] > 1e-12
+    reach = np.where(going, (distance - origin[1]) / np.where(going, rays[:, 1], 1.0), np.nan)
+    reach = np.where(reach > 0, reach, np.nan)
+    return origin[0] + reach * rays[:, 0], origin[2] + reach * rays[:, 2]
+
+
+def _off_set(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Box, ...]) -> None:
+    shares = np.array([off_set(view, frame, solids) for frame in frames])
+    seen = _seen_in(view, frames, shares, solids)
+    pixels = float(shares.max()) * view.size[0] * view.size[1]
+    needed = backdrop_needed(view, frames)
+    notes.figure("off_set_pixels", pixels)
+    if needed is not None:
+        notes.figure("backdrop_width_needed", needed[0])
+        notes.figure("backdrop_height_needed", needed[1])
+        for cover in covers(*needed)[:SHEETS_SHOWN] if needed[1] > 0 else ():
+            notes.figure("sheets", cover.count, str(cover))
+    remedy, changes = _cover(view, frames, solids, needed) if pixels > 0 else ("", [])
+    notes.finding(
+        "framing.off_set",
+        "off_set_pixels",
+        pixels,
+        0.0,
+        Verdict.FINE if pixels == 0 else Verdict.STOP if view.scene.set.backdrop else Verdict.WATCH,
+        f"Up to {float(shares.max()):.1%} of a frame sees past the set{_where(view, frames, shares, solids)}"
+        f"{_when(view, seen)}."
+        if pixels > 0
+        else "No frame sees past the set.",
+        remedy,
+        changes=changes,
+        frames=view.numbers[list(seen)] if seen else None,
+    )
+
+
+def _seen_in(view: ShotView, frames: list[int], shares: Array, solids: tuple[Box, ...]) -> tuple[int, int] | None:
+    """The first and the last of the frames looked at that see past the set; None where all of those cast do."""
+    bad = np.flatnonzero(shares > 0)
+    if len(bad) in (0, len(frames)):
+        return None
+
+    def edge(number: int, step: int) -> int:
+        """Between a frame cast that sees past the set and the one beside it that does not, the last that does."""
+        sees = frames[number]
+        if not 0 <= number + step < len(frames):
+            return sees
+        not_any_more = frames[number + step]
+        while abs(not_any_more - sees) > 1:
+            middle = (sees + not_any_more) // 2
+            if off_set(view, middle, solids) > 0:
+                sees = middle
+            else:
+                not_any_more = middle
+        return sees
+
+    return edge(int(bad[0]), -1), edge(int(bad[-1]), 1)
+
+
+def _where(view: ShotView, frames: list[int], shares: Array, solids: tuple[Box, ...]) -> str:
+    """On which sides of the picture, those where most is seen first."""
+    passed: dict[str, int] = {}
+    for frame, share in zip(frames, shares, strict=True):
+        for side, rays in past_which_side(view, frame, solids).items() if share > 0 else ():
+            passed[side] = passed.get(side, 0) + rays
+    *most, last = sorted(passed, key=lambda side: -passed[side])
+    return f": {', '.join(most)}{' and ' if most else ''}{last}"
+
+
+def _when(view: ShotView, seen: tuple[int, int] | None) -> str:
+    """In which frames, and when that is on set."""
+    if seen is None:
+        return ", throughout the shot"
+    (first, last), (begins, ends) = view.numbers[list(seen)], view.times[list(seen)]
+    if first == last:
+        return f", in frame {first} (at {begins:.2f} s on set)"
+    return f", in frames {first} to {last} ({begins:.2f} to {ends:.2f} s on set)"
+
+
+def backdrop_needed(view: ShotView, frames: list[int]) -> tuple[float, float] | None:
+    """Width (about the table's middle) and height of the smallest backdrop that covers what is not table. [m]
+
+    At the distance of the scene's backdrop, or of the table's far edge. None where some ray never gets there, or
+    leaves under it: then no backdrop covers.
+    """
+    backdrop, table = view.scene.set.backdrop, view.scene.set.table
+    distance = backdrop.distance if backdrop is not None else table.depth
+    across, down = (side.ravel() for side in np.meshgrid(np.linspace(0, 1, 65), np.linspace(0, 1, 37)))
+    width = height = 0.0
+    for frame in frames:
+        origin, rays = view.rays(frame, across, down)
+        beyond = ~_on_table(view, origin, rays)
+        if not beyond.any():
+            continue
+        x, z = _at_backdrop(origin, rays[beyond], distance)
+        if np.isnan(x).any() or z.min() < 0 or np.abs(x).max() > 100 or z.max() > 100:
+            return None
+        width = max(width, 2 * float(np.abs(x - table.width / 2).max()))
+        height = max(height, float(z.max()))
+    return width, height
+
+
+def _cover(
+    view: ShotView, frames: list[int], solids: tuple[Box, ...], needed: tuple[float, float] | None
+) -> tuple[str, list[Change]]:
+    backdrop, table = view.scene.set.backdrop, view.scene.set.table
+    if needed is not None:
+        wide, high = (math.ceil(side * 1000 + 1) for side in needed)
+        if backdrop is None:
+            sheet = {"distance": f"{table.depth * 1000:g} mm", "width": f"{wide} mm", "height": f"{high} mm"}
+            return (
+                f"Hang a backdrop {_in_words(view, wide, high)} at the table's far edge.",
+                [Change("set.backdrop", {**sheet, "colour": "#9aa4ad"})],
+            )
+        wide = max(wide, math.ceil((backdrop.width or table.width) * 1000))
+        high = max(high, math.ceil(backdrop.height * 1000))
+        return (
+            f"Make the backdrop {_in_words(view, wide, high)}, or frame tighter.",
+            [Change("set.backdrop.width", f"{wide} mm"), Change("set.backdrop.height", f"{high} mm")],
+        )
+    longest = float(view.camera.lens.longest)
+    for step in range(1, 60):
+        focal = view.shot.focal_length * 1.05**step
+        if focal > longest:
+            break
+        tighter = view.shot.model_copy(update={"focal_length": focal})
+        if all(off_set(view, frame, solids, tighter) == 0 for frame in frames):
+            words, changes = zoomed(view, focal)
+            return f"{words}.", changes
+    return "No backdrop covers it: it sees past the table's edge. Come nearer, aim more level, or zoom in.", []
+
+
+def _in_words(view: ShotView, wide: int, high: int) -> str:
+    """A backdrop's size [mm], and what to buy for it."""
+    width, height = wide / 1000, high / 1000
+    best, second = covers(width, height)[:2]
+    return f"{view.scene.tape(width)} wide and {view.scene.tape(height)} high ({best}; or {second})"
+
+
+# --- the join ---
+
+
+def _join(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Box, ...]) -> None:
+    backdrop, table = view.scene.set.backdrop, view.scene.set.table
+    if backdrop is None:
+        return
+    half = min((backdrop.width or table.width), table.width) / 2
+    line = np.linspace(table.width / 2 - half, table.width / 2 + half, 401)
+    # A hair in front of the sheet, so that the backdrop does not hide its own foot.
+    points = np.stack([line, np.full_like(line, backdrop.distance - 1e-4), np.full_like(line, 1e-4)], axis=1)
+    places, depths = view.project(points)
+    longest, blur = 0.0, math.nan
+    for frame in frames:
+        x, y = places[frame].T
+        seen = (depths[frame] > 0) & (x >= 0) & (x <= view.size[0]) & (y >= 0) & (y <= view.size[1])
+        if seen.any():
+            origin = view.cameras[frame].position
+            covering = (*solids, view.vehicle_box(float(view.distances[frame])))
+            ways = points[seen] - origin
+            seen[seen] = ~first_hits(np.broadcast_to(origin, ways.shape), ways, covering).any(axis=1)
+        length = float(seen.sum()) * 2 * half / 401
+        if length > longest:
+            longest = length
+            disc = optics.circle_of_confusion(
+                view.shot.focal_length, view.shot.f_number, view.focus[frame], depths[frame][seen]
+            )
+            blur = float(np.min(disc)) / view.area[0]
+    notes.figure("join_length", longest)
+    if longest == 0:
+        return
+    notes.figure("join_blur", blur)
+    coved = backdrop.join.cove > 0
+    radius = max(10 * math.ceil(backdrop.distance * 10), 20)
+    notes.finding(
+        "framing.join",
+        "join_blur",
+        blur,
+        JOIN_BLUR,
+        Verdict.FINE if coved else below(blur, JOIN_BLUR),
+        f"{view.scene.tape(longest)} of the join between ground and backdrop is in view, "
+        + ("bent into a cove." if coved else f"blurred over {blur:.2%} of the picture's width."),
+        f"Bend the join into a cove of {view.scene.tape(radius / 1000)} or so, dress something in front of it, or open "
+        "the lens.",
+        changes=[Change("set.backdrop.join", f"cove {radius} mm")],
+    )

@@ -1,0 +1,237 @@
+"""Focus: what is sharp, when the vehicle is, and the stop that is best for this run."""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.layout import boxes
+from previz.physics import optics
+from previz.physics.exposure import THIRD_STOP_F_NUMBERS, working_f_number
+from previz.predictions.findings import Change, Notes, Verdict, above, below
+from previz.predictions.metering import stopped_down
+from previz.predictions.shot_view import ShotView, background_middle
+from previz.scene import Focus, FocusKey
+
+Array = NDArray[np.float64]
+
+#: A picture is sharp where blur stays under the format's diagonal over this. Common practice, no source.
+DIAGONAL_OVER = 1500
+
+#: Share of the frames that should show the whole vehicle sharp. Common practice, no source.
+SHARP_SHARE = 0.9
+
+
+def blur_limit(view: ShotView) -> float:
+    """Blur disc on the sensor that still counts as sharp: diagonal / 1500, and never under a pixel. [m]"""
+    return max(math.hypot(*view.area) / DIAGONAL_OVER, view.pixel_pitch)
+
+
+def check_focus(view: ShotView) -> Notes:
+    """Depth of field, sharp frames, diffraction, best stop, nearest focus."""
+    notes = Notes(view.shot.id)
+    _limits(view, notes)
+    _nearest(view, notes)
+    _blurs(view, notes)
+    if view.vehicle_in_frame.any():
+        _vehicle(view, notes)
+    _diffraction(view, notes)
+    return notes
+
+
+def stop_from(f_number: float) -> float:
+    """The engraved third stop at or above an f-number.
+
+    >>> stop_from(5.7), stop_from(8.0)
+    (6.3, 8.0)
+    """
+    return next((stop for stop in THIRD_STOP_F_NUMBERS if stop >= f_number * (1 - 1e-9)), math.ceil(f_number))
+
+
+def _limits(view: ShotView, notes: Notes) -> None:
+    shot, s, limit = view.shot, float(view.focus[view.middle]), blur_limit(view)
+    near, far = optics.depth_of_field(shot.focal_length, shot.f_number, s, limit)
+    m = float(optics.magnification(shot.focal_length, s))
+    notes.figure("focal_length", shot.focal_length)
+    notes.figure("f_number", shot.f_number)
+    notes.figure("focus_distance", s)
+    notes.figure("focus_from_sensor", optics.sensor_to_subject(shot.focal_length, s))
+    for key in shot.focus if isinstance(shot.focus, tuple) else ():
+        assert isinstance(key, FocusKey)  # scene: focus is one focus or keys of them
+        at = float(np.interp(key.time, view.times, view.focus))
+        notes.figure("focus_mark", optics.sensor_to_subject(shot.focal_length, at), f"{key.time:g} s")
+    notes.figure("magnification", m)
+    notes.figure("working_f_number", working_f_number(shot.f_number, m, view.camera.pupil_magnification))
+    notes.figure("blur_limit", limit)
+    notes.figure("near_limit", near)
+    notes.figure("far_limit", far)
+    notes.figure("depth_of_field", far - near)
+    notes.figure("hyperfocal_distance", optics.hyperfocal_distance(shot.focal_length, shot.f_number, limit))
+
+
+def _nearest(view: ShotView, notes: Notes) -> None:
+    nearest, worst = float(view.camera.nearest), int(np.argmin(view.focus))
+    focus = float(view.focus[worst])
+    # A millimetre more than needed, so that a tape's rounding does not undo it.
+    short = max(nearest - focus, 0.0) + 0.001
+    back = view.cameras[worst].world_from_camera[:, 2] * short
+    key, changes = f"shots[{view.index}]", []
+    set_distance = isinstance(view.shot.focus, Focus) and view.shot.focus.distance is not None
+    if set_distance:
+        changes = [Change(f"{key}.focus", f"{(nearest + 0.001) * 1000:.0f} mm")]
+        remedy = f"Focus at {view.scene.tape(nearest + 0.001)} or further"
+    elif not isinstance(view.shot.at[0], int | float):
+        remedy = f"Keep the camera {view.scene.tape(short)} further away throughout its move"
+    else:
+        x, y, z = np.array(view.shot.at) + back
+        changes = [Change(f"{key}.at", [f"{value * 1000:.2f} mm" for value in (x, y, z)])]
+        remedy = f"Move the camera back by {view.scene.tape(short)}"
+    too_near = view.focus < nearest * (1 - 1e-9)
+    notes.finding(
+        "focus.nearest",
+        "focus_distance",
+        focus,
+        nearest,
+        below(focus, nearest * (1 - 1e-9), nearest * (1 - 1e-9)),
+        f"Focus goes down to {view.scene.tape(focus)}; the lens focuses from {view.scene.tape(nearest)}.",
+        remedy + ", or use a lens that focuses nearer.",
+        changes=changes,
+        frames=view.numbers[too_near],
+    )
+
+
+def _blurs(view: ShotView, notes: Notes) -> None:
+    """Blur of each piece in view, of the backdrop and of the vehicle, mid-shot, in pixels."""
+    middle, shot = view.middle, view.shot
+    named = {box.id: np.array(box.at) + np.array([0, 0, box.size[2] / 2]) for box in reversed(boxes(view.scene))}
+    if view.scene.set.backdrop is not None and view.cameras[middle].world_from_camera[1, 2] < -1e-6:
+        named["backdrop"] = background_middle(view, middle)
+    if not named:
+        return
+    places, depths = view.project(np.stack(list(named.values())))
+    for name, (x, y), depth in zip(named, places[middle], depths[middle], strict=True):
+        if depth > 0 and 0 <= x <= view.size[0] and 0 <= y <= view.size[1]:
+            disc = optics.circle_of_confusion(shot.focal_length, shot.f_number, view.focus[middle], depth)
+            notes.figure("blur_pixels", disc / view.pixel_pitch, name)
+
+
+def _vehicle(view: ShotView, notes: Notes) -> None:
+    shot, limit = view.shot, blur_limit(view)
+    seen = view.vehicle_in_frame
+    worst = _worst_disc(view, shot.f_number)[seen]
+    sharp = worst <= limit * (1 + 1e-9)
+    near, far = _sharp_depths(view)
+    depths = view.vehicle_places[1][seen]
+    partly = (depths.min(axis=1) <= far[seen]) & (depths.max(axis=1) >= near[seen])
+    numbers = view.numbers[seen]
+    share = float(sharp.mean())
+    middle = int(np.argmin(np.abs(numbers - view.numbers[view.middle])))
+    notes.figure("blur_pixels", worst[middle] / view.pixel_pitch, "vehicle")
+    notes.figure("vehicle_sharp_share", share)
+    if sharp.any():
+        notes.figure("first_sharp_frame", numbers[sharp][0])
+        notes.figure("last_sharp_frame", numbers[sharp][-1])
+    notes.figure("total_blur", _total(view, shot.f_number))
+    notes.figure("best_f_number", best_f_number(view))
+    barrel = view.camera.lens_size[1] / 2 if view.camera.lens_size else 0.0
+    notes.figure("working_distance", float(depths.min()) - barrel)
+    remedy, changes = _sharper(view)
+    notes.finding(
+        "focus.vehicle",
+        "vehicle_sharp_share",
+        share,
+        SHARP_SHARE,
+        below(share, SHARP_SHARE) if partly.any() else Verdict.STOP,
+        f"The whole vehicle is sharp in {share:.0%} of the frames that show it, some of it in {partly.mean():.0%}.",
+        remedy,
+        changes=changes,
+        frames=numbers[~sharp],
+    )
+
+
+def _sharp_depths(view: ShotView) -> tuple[Array, Array]:
+    """Near and far limit of depth of field in each frame, (n,) each. [m]"""
+    shot, limit = view.shot, blur_limit(view)
+    limits = [optics.depth_of_field(shot.focal_length, shot.f_number, float(s), limit) for s in view.focus]
+    near, far = np.array(limits).T
+    return near, far
+
+
+def _worst_disc(view: ShotView, f_number: float, focus: Array | None = None) -> Array:
+    """Largest blur disc on the vehicle's box in each frame (n,). [m]"""
+    depths = np.maximum(view.vehicle_places[1], 1e-6)
+    s = (view.focus if focus is None else focus)[:, None]
+    discs = optics.circle_of_confusion(view.shot.focal_length, f_number, s, depths)
+    return np.asarray(discs.max(axis=1))
+
+
+def _sharper(view: ShotView) -> tuple[str, list[Change]]:
+    """The least change of stop, or of stop and focus, that keeps the vehicle sharp; the best there is otherwise."""
+    shot, limit, seen = view.shot, blur_limit(view), view.vehicle_in_frame
+    key = f"shots[{view.index}]"
+    for focus, also in ((view.focus, []), (_focus_on_vehicle(view), [Change(f"{key}.focus", "vehicle")])):
+        # Blur goes with 1/N, so the stop that is needed follows from the worst disc at N = 1.
+        wanted = stop_from(float(_worst_disc(view, 1.0, focus)[seen].max()) / limit)
+        follow = "Focus on the vehicle all along and stop" if also else "Stop"
+        if also and wanted <= shot.f_number:
+            return "Focus on the vehicle all along.", also
+        if wanted <= view.camera.smallest:
+            return f"{follow} down to f/{wanted:g}{stopped_down(view, wanted)}.", [
+                *also,
+                Change(f"{key}.f_number", f"f/{wanted:g}"),
+            ]
+    return (
+        f"No stop of this lens keeps all of it sharp (f/{wanted:g} would be needed even with focus on the vehicle, "
+        f"f/{view.camera.smallest:g} is the smallest): use a smaller sensor, or a shorter lens from the same place.",
+        [],
+    )
+
+
+def _focus_on_vehicle(view: ShotView) -> Array:
+    """Focus distances (n,) on the middle of the vehicle, where `focus: vehicle` puts them. [m]"""
+    middle = view.vehicle_corners.mean(axis=1)
+    positions = np.stack([pose.position for pose in view.cameras])
+    axes = np.stack([-pose.world_from_camera[:, 2] for pose in view.cameras])
+    depth = np.einsum("nk,nk->n", middle - positions, axes)
+    return np.maximum(depth, view.shot.focal_length * 1.01)
+
+
+def _total(view: ShotView, f_number: float) -> float:
+    """Defocus of the vehicle, diffraction and one pixel added by squares, worst frame. [m] Common practice."""
+    discs = _worst_disc(view, f_number)[view.vehicle_in_frame]
+    m = float(optics.magnification(view.shot.focal_length, float(view.focus[view.middle])))
+    airy = optics.airy_diameter(working_f_number(f_number, m, view.camera.pupil_magnification))
+    return math.sqrt(float(discs.max()) ** 2 + airy**2 + view.pixel_pitch**2)
+
+
+def best_f_number(view: ShotView) -> float:
+    """The third stop of this lens at which the vehicle's worst frame is sharpest. [-]"""
+    return min(view.stops or [view.widest], key=lambda stop: _total(view, stop))
+
+
+def _diffraction(view: ShotView, notes: Notes) -> None:
+    shot, limit = view.shot, blur_limit(view)
+    m = float(optics.magnification(shot.focal_length, float(view.focus[view.middle])))
+    widening = working_f_number(1.0, m, view.camera.pupil_magnification)
+    disc = float(optics.airy_diameter(shot.f_number * widening))
+    notes.figure("airy_diameter", disc)
+    notes.figure("pixel_pitch", view.pixel_pitch)
+    most = limit / float(optics.airy_diameter(1.0)) / widening
+    opened = max((stop for stop in THIRD_STOP_F_NUMBERS if stop <= most), default=view.widest)
+    possible = opened >= view.widest * 0.99
+    notes.finding(
+        "focus.diffraction",
+        "airy_diameter",
+        disc,
+        limit,
+        above(disc, limit),
+        f"Diffraction at f/{shot.f_number:g} (f/{shot.f_number * widening:.3g} so close) draws a point as a disc of "
+        f"{disc * 1e6:.1f} um; {limit * 1e6:.1f} um counts as sharp.",
+        f"Open up to f/{opened:g}"
+        + (
+            "; where that costs depth of field, the sharpest stop above is the compromise."
+            if possible
+            else ", which this lens does not have: use a larger sensor or stand further off."
+        ),
+        changes=[Change(f"shots[{view.index}].f_number", f"f/{opened:g}")] if possible else [],
+    )

@@ -1,0 +1,219 @@
+"""Framing: the vehicle in the picture, what hides it, and whether the camera fits where it stands."""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.layout import SEE_THROUGH, Box, boxes, first_hits
+from previz.physics.exposure import THIRD_STOP_F_NUMBERS
+from previz.predictions.checks.path import moved_behind
+from previz.predictions.findings import Change, Notes, Verdict, above, below
+from previz.predictions.metering import stopped_down
+from previz.predictions.release import release_for, stops_short
+from previz.predictions.shot_view import ShotView, view_of
+
+Array = NDArray[np.float64]
+
+#: Action and title safe areas of a 16:9 picture, shares of its sides. BKSTS Illustrated Dictionary, 4th ed., app. B.
+ACTION_SAFE, TITLE_SAFE = 0.93, 0.90
+
+#: Action safe area of a 4:3 picture; the same source.
+ACTION_SAFE_4_3 = 0.90
+
+# Limits. All common practice, no source.
+SMALLEST = 0.05  # of the picture's width, under which a vehicle is lost in it
+HIDDEN = 0.5  # of the vehicle, in the worst frame
+
+
+def check_framing(view: ShotView) -> Notes:
+    """The vehicle's place in the picture, what hides it, whether the camera's body fits."""
+    notes = Notes(view.shot.id)
+    solids = tuple(box for box in boxes(view.scene) if box.kind not in SEE_THROUGH)
+    _vehicle(view, notes)
+    _hidden(view, notes, solids)
+    _body(view, notes, solids)
+    return notes
+
+
+# --- the vehicle in the picture ---
+
+
+def action_safe(size: tuple[int, int]) -> float:
+    """Share of a picture's sides that is action safe: that of 4:3 up to half-way to 16:9, else that of 16:9. [-]"""
+    return ACTION_SAFE_4_3 if size[0] / size[1] < (4 / 3 + 16 / 9) / 2 else ACTION_SAFE
+
+
+def _vehicle(view: ShotView, notes: Notes) -> None:
+    seen = view.vehicle_in_frame
+    share = float(seen.mean())
+    notes.figure("vehicle_frames", share)
+    notes.figure("time_in_frame", share * view.count / float(view.shot.playback))
+    remedy, changes = ("", []) if share > 0 else _brought_in(view)
+    notes.finding(
+        "framing.vehicle",
+        "vehicle_frames",
+        share,
+        0.0,
+        Verdict.FINE if share > 0 else Verdict.STOP,
+        f"The vehicle is in {share:.0%} of the frames." + _rests(view),
+        remedy,
+        changes=changes,
+    )
+    if not seen.any():
+        return
+    width, height = view.size
+    left, top, right, bottom = view.vehicle_frame[seen].T
+    middle = int(np.argmin(np.abs(np.flatnonzero(seen) - view.middle)))
+    size = float((right - left)[middle]) / width
+    notes.figure("vehicle_width", size)
+    notes.figure("head_room", float(top[middle]) / height)
+    _lead_room(view, notes, np.flatnonzero(seen)[middle])
+    inset = [(1 - action_safe(view.size)) / 2 * side for side in view.size]
+    safe = (left >= inset[0]) & (right <= width - inset[0]) & (top >= inset[1]) & (bottom <= height - inset[1])
+    notes.figure("action_safe", float(safe.mean()))
+    longer = view.shot.focal_length * SMALLEST / max(size, 1e-6) * 1.05
+    reach = longer <= view.camera.lens.longest
+    words, changes = zoomed(view, longer)
+    notes.finding(
+        "framing.small",
+        "vehicle_width",
+        size,
+        SMALLEST,
+        below(size, SMALLEST),
+        f"Mid-shot the vehicle is {size:.1%} of the picture's width.",
+        f"{words}, or come nearer." if reach else f"{longer * 1000:.0f} mm would do, past this lens: come nearer.",
+        changes=changes if reach else [],
+    )
+
+
+def _rests(view: ShotView) -> str:
+    """Where a launched vehicle stops on its way, as one more sentence; "" where it does not."""
+    if not stops_short(view.scene):
+        return ""
+    on_its_way = view.travel.distance(view.travel.stops_at)
+    where = f"{view.scene.tape(on_its_way)} along its path" if on_its_way > 0 else "on its ramp"
+    return f" It comes to rest {where}."
+
+
+def _brought_in(view: ShotView) -> tuple[str, list[Change]]:
+    """A launched vehicle that stops short of the picture wants another release; any other, another aim or time."""
+    if stops_short(view.scene):
+        release = release_for(view.scene)
+        if view_of(release.into(view.scene), view.shot).vehicle_in_frame.any():
+            return f"{release.words}, and it comes into the picture.", release.changes
+    return "Aim at the vehicle, or start the shot when it passes.", [Change(f"shots[{view.index}].aim", "vehicle")]
+
+
+def _lead_room(view: ShotView, notes: Notes, frame: int) -> None:
+    """Room in front of the vehicle over room behind it, in the direction it moves across the picture."""
+    left, _, right, _ = view.vehicle_frame[frame]
+    nose = view.path.at(view.distances[frame] + 0.01)
+    ahead = view.project(np.array([[*nose, 0.0], [*view.path.at(view.distances[frame]), 0.0]]))[0][frame]
+    rooms = max(left, 0.0), max(view.size[0] - right, 0.0)
+    front, back = rooms[::-1] if ahead[0, 0] >= ahead[1, 0] else rooms
+    notes.figure("lead_room", front / back if back > 0 else math.inf)
+
+
+def _hidden(view: ShotView, notes: Notes, solids: tuple[Box, ...]) -> None:
+    """Share of the vehicle's box that pieces stand in front of, worst frame, and which piece does most of it."""
+    seen = [
+        n for n in np.unique(np.linspace(0, len(view.cameras) - 1, 24).round().astype(int)) if view.vehicle_in_frame[n]
+    ]
+    if not seen:
+        return
+    worst, culprit, when = 0.0, "", seen[0]
+    for n in seen:
+        points = _inside(view.vehicle_corners[n])
+        origin = view.cameras[n].position
+        ways = points - origin
+        hits = first_hits(np.broadcast_to(origin, ways.shape), ways, solids)
+        share = float(hits.any(axis=1).mean()) if solids else 0.0
+        if share > worst:
+            worst, when, culprit = share, n, solids[int(hits.sum(axis=0).argmax())].id
+    notes.figure("hidden_share", worst)
+    number = next((i for i, piece in enumerate(view.scene.dressing) if piece.id == culprit), None)
+    notes.finding(
+        "framing.hidden",
+        "hidden_share",
+        worst,
+        HIDDEN,
+        above(worst, HIDDEN),
+        f"At worst {worst:.0%} of the vehicle is hidden" + (f", mostly by {culprit}." if culprit else "."),
+        f"Move {culprit} behind the road, or the camera past it.",
+        changes=[] if number is None else moved_behind(view.scene, view.path, number),
+        frames=[int(view.numbers[when])],
+    )
+
+
+def _inside(corners: Array) -> Array:
+    """Points (75, 3) spread through a box."""
+    along, side, up = (np.linspace(0.1, 0.9, count) for count in (5, 3, 5))
+    origin = corners[0]
+    a, b, c = corners[1] - origin, corners[3] - origin, corners[4] - origin
+    grid = np.stack(np.meshgrid(along, side, up), axis=-1).reshape(-1, 3)
+    return np.asarray(origin + grid @ np.stack([a, b, c]))
+
+
+def zoomed(view: ShotView, focal_length: float) -> tuple[str, list[Change]]:
+    """Words and changes for another focal length of the lens [m], stopped down where it does not open so far there."""
+    key, widest = f"shots[{view.index}]", view.camera.widest_at(focal_length)
+    words, changes = "", [Change(f"{key}.focal_length", f"{focal_length * 1000:.2f} mm")]
+    if view.shot.f_number < widest * 0.99:
+        stop = next((stop for stop in THIRD_STOP_F_NUMBERS if stop >= widest * 0.99), math.ceil(widest))
+        words = f" and stop down to f/{stop:g}, for it opens no wider there{stopped_down(view, stop)}"
+        changes.append(Change(f"{key}.f_number", f"f/{stop:g}"))
+    return f"Zoom in to {focal_length * 1000:.1f} mm{words}", changes
+
+
+# --- the camera on the set ---
+
+
+def _body(view: ShotView, notes: Notes, solids: tuple[Box, ...]) -> None:
+    """Room under the camera where it stands over the table: its body and lens must not sink into it."""
+    camera, table = view.camera, view.scene.set.table
+    if camera.body is None and camera.lens_size is None:
+        return
+    least, at = math.inf, 0
+    for n in range(len(view.cameras)):
+        points = _outside_of_camera(view, n)
+        over = (points[:, 0] >= 0) & (points[:, 0] <= table.width) & (points[:, 1] >= 0) & (points[:, 1] <= table.depth)
+        if over.any() and float(points[over, 2].min()) < least:
+            least, at = float(points[over, 2].min()), n
+    if not math.isfinite(least):
+        return
+    notes.figure("body_clearance", least)
+    lift = max(-least, 0.0) + 0.001
+    changes = []
+    if isinstance(view.shot.at[0], int | float):
+        x, y, z = view.shot.at
+        place = [f"{x * 1000:g} mm", f"{y * 1000:g} mm", f"{(z + lift) * 1000:.2f} mm"]
+        changes = [Change(f"shots[{view.index}].at", place)]
+    notes.finding(
+        "framing.body",
+        "body_clearance",
+        least,
+        0.0,
+        below(least, 0.0, 0.0),
+        f"Between camera and table {view.scene.tape(least)} are left.",
+        f"Raise it by {view.scene.tape(lift)}, stand it off the table's edge, or use a smaller body.",
+        changes=changes,
+        frames=[int(view.numbers[at])],
+    )
+
+
+def _outside_of_camera(view: ShotView, frame: int) -> Array:
+    """Points on the hull of lens and body (m, 3); the entrance pupil is taken to lie in the middle of the lens. [m]"""
+    camera, pose = view.camera, view.cameras[frame]
+    diameter, length = camera.lens_size or (0.0, 0.0)
+    hulls = [(diameter, diameter, -length / 2, length / 2)]
+    if camera.body is not None:
+        width, height, depth = camera.body
+        hulls.append((width, height, length / 2, length / 2 + depth))
+    parts = []
+    for width, height, front, back in hulls:
+        x, y, z = np.meshgrid(
+            np.linspace(-width / 2, width / 2, 5), [-height / 2, height / 2], np.linspace(front, back, 9)
+        )
+        parts.append(np.stack([x.ravel(), y.ravel(), z.ravel()], axis=1))
+    return np.asarray(pose.position + np.concatenate(parts) @ pose.world_from_camera.T)

@@ -1,0 +1,279 @@
+"""Launch: speed off the ramp, how alike the takes are, foot and lip, where it stops, losses from timed runs."""
+
+import math
+
+import numpy as np
+
+from previz.layout import losses_of, measured, travel_of, vehicle_path, vehicle_size
+from previz.physics import pacing, ramp
+from previz.physics.losses import Losses
+from previz.predictions.findings import Change, Notes, Verdict, above, below
+from previz.predictions.release import release_for
+from previz.scene import VEHICLE_SIZES, Launch, Scene
+
+#: Wheelbase, front overhang and ground clearance under the bumper, full size [m]. Typical, from memory.
+UNDERSIDES = {
+    "lorry": (5.1, 1.15, 0.30),
+    "van": (3.3, 1.0, 0.20),
+    "bus": (5.8, 2.8, 0.28),
+    "saloon": (2.8, 0.95, 0.17),
+    "tractor": (2.4, 0.90, 0.60),
+}
+
+# What is assumed of a careful maker until timed runs say otherwise. Common practice, no source.
+RELEASE_SCATTER = 0.002  # of the release height, one standard deviation [m]
+ROLLING_SCATTER = 0.10  # of the loss from take to take, as a share of it
+TOLERANCE = 0.05  # of the speed, within which takes pass for the same
+SPREAD_SEED = 20  # the scatter is drawn from this seed, so that one plan gives one answer
+
+# Limits. Common practice, no source.
+LIP_FULL_SIZE = 0.025  # a step at full scale over which no hop is seen [m]
+FOOT_LOAD = 3.0  # times the weight that a model's axles take without hopping
+FOOT_LOSS = 0.005  # of the speed, over which a sharp foot is worth a word
+TAKES_WITHIN = 0.8
+RUN_SCATTER = 0.05  # of the times, beyond which timed runs contradict each other
+
+
+def check_launch(scene: Scene) -> Notes:
+    """Everything about the ramp; nothing where the vehicle is driven at a given speed."""
+    notes = Notes()
+    if scene.vehicle.launch is None:
+        return notes
+    losses = losses_of(scene.vehicle.launch)
+    launch = measured(scene.vehicle.launch)
+    speed = travel_of(scene).speed_at_start
+    notes.figure("ramp_height", launch.ramp.height)
+    notes.figure("slope", ramp.slope_angle(launch.ramp.height, launch.ramp.length))
+    notes.figure("exit_speed", speed)
+    known = (losses.wheel_share_deviation, losses.rolling_deviation) if losses is not None else (math.nan, math.nan)
+    notes.figure("wheel_share", launch.wheel_share, deviation=known[0])
+    notes.figure("rolling", launch.rolling, deviation=known[1])
+    if losses is None:
+        _assumed(launch, notes)
+    else:
+        _timed(losses, notes)
+    _reaches(scene, launch, notes)
+    if speed == 0:
+        return notes
+    _along_profile(scene, launch, speed, notes)
+    _takes(scene, launch, losses, notes)
+    _foot(scene, launch, speed, notes)
+    _lip(scene, launch, speed, notes)
+    _heights(scene, launch, notes)
+    return notes
+
+
+def _assumed(launch: Launch, notes: Notes) -> None:
+    """No runs have been timed: say what the losses rest on."""
+    if launch.rolling == 0:
+        notes.finding(
+            "launch.no_loss",
+            "rolling",
+            0.0,
+            0.001,
+            Verdict.STOP,
+            "The rolling resistance is zero: nothing rolls without loss, and every speed here is too high.",
+            "Time a run, or take 2 % until you have.",
+            changes=[Change("vehicle.launch.rolling", "2 %")],
+        )
+    elif "rolling" not in launch.model_fields_set:
+        notes.finding(
+            "launch.assumed",
+            "rolling",
+            launch.rolling,
+            launch.rolling,
+            Verdict.WATCH,
+            "The rolling resistance is an assumption; no published figure for model axles exists.",
+            "Time four runs from two heights between marks on the flat and give them as timed_runs.",
+        )
+
+
+def _timed(losses: Losses, notes: Notes) -> None:
+    """Whether the timed runs agree, and how well they know the loss."""
+    notes.figure("run_scatter", losses.scatter)
+    if math.isnan(losses.scatter):
+        notes.finding(
+            "launch.one_run",
+            "rolling_deviation",
+            math.nan,
+            0.0,
+            Verdict.WATCH,
+            "There are too few timed runs to say how well they know the loss.",
+            "Time three more, from two heights.",
+        )
+        return
+    notes.finding(
+        "launch.runs_agree",
+        "run_scatter",
+        losses.scatter,
+        RUN_SCATTER,
+        above(losses.scatter, RUN_SCATTER, RUN_SCATTER),
+        f"The timed runs scatter by {losses.scatter:.1%} about what fits them best; run {losses.worst + 1} is off by "
+        f"{losses.worst_misfit:+.0%}.",
+        f"The runs contradict each other: time run {losses.worst + 1} again, or take it out.",
+        changes=[Change(f"vehicle.launch.timed_runs[{losses.worst}]", None)],
+    )
+
+
+def _reaches(scene: Scene, launch: Launch, notes: Notes) -> None:
+    """Whether it leaves the ramp at all and gets to the end of its path."""
+    speed, length = travel_of(scene).speed_at_start, vehicle_path(scene).length
+    rolls = ramp.coasting_distance(speed, launch.wheel_share, launch.rolling)
+    notes.figure("coasting_distance", rolls)
+    release = release_for(scene)
+    slope = math.degrees(ramp.slope_angle(launch.ramp.height, launch.ramp.length))
+    flattest = math.degrees(math.atan(launch.rolling))
+    notes.finding(
+        "launch.reach",
+        "coasting_distance",
+        rolls,
+        length,
+        below(rolls, length, length),
+        f"It rolls {scene.tape(rolls)} from the foot of the ramp; its path is {scene.tape(length)} long."
+        if speed > 0
+        else f"It does not leave the ramp: the slope is {slope:.1f} deg, and it rolls from {flattest:.1f} deg on.",
+        f"{release.words}, or use wheels that roll more freely.",
+        changes=release.changes,
+    )
+
+
+def _along_profile(scene: Scene, launch: Launch, speed: float, notes: Notes) -> None:
+    profile = ramp.Profile(launch.ramp.height, launch.ramp.length, launch.ramp.foot_radius)
+    if profile.tangent >= launch.ramp.length:
+        most = launch.ramp.length / math.tan(profile.angle / 2)
+        notes.finding(
+            "launch.foot_fits",
+            "foot_radius",
+            launch.ramp.foot_radius,
+            most,
+            Verdict.STOP,
+            f"The bend at the foot is longer than the ramp: {scene.tape(launch.ramp.foot_radius)} of radius.",
+            f"Keep its radius under {scene.tape(most)}; a third of that leaves a slope to start from.",
+            changes=[Change("vehicle.launch.ramp.foot_radius", f"{most / 3 * 1000:.1f} mm")],
+        )
+        return
+    notes.figure("exit_speed_along_profile", ramp.profile_speed(profile, launch.wheel_share, launch.rolling))
+    notes.figure(
+        "height_for_one_percent",
+        ramp.height_for_one_percent(launch.ramp.height, launch.ramp.length, launch.rolling),
+    )
+
+
+def _takes(scene: Scene, launch: Launch, losses: Losses | None, notes: Notes) -> None:
+    """How alike the takes are: from the scatter of the timed runs, else from assumed scatter."""
+    if losses is not None and losses.scatter > 0:
+        notes.figure("speed_deviation", losses.scatter)
+        # Normal about the plan: the share within the tolerance on either side.
+        notes.figure("takes_within", math.erf(TOLERANCE / losses.scatter / math.sqrt(2)))
+        return
+
+    def within(height: float) -> ramp.Spread:
+        return ramp.spread_of_takes(
+            height,
+            launch.ramp.length,
+            launch.wheel_share,
+            launch.rolling,
+            release_scatter=RELEASE_SCATTER,
+            rolling_scatter=ROLLING_SCATTER,
+            tolerance=TOLERANCE,
+            rng=np.random.default_rng(SPREAD_SEED),
+        )
+
+    spread = within(launch.ramp.height)
+    notes.figure("speed_deviation", spread.deviation / spread.mean if spread.mean else math.nan)
+    notes.figure("takes_within", spread.within)
+    # Not from where it would stop on its way: that, `launch.reach` says.
+    lowest = max(float(launch.ramp.height), float(release_for(scene).launch.ramp.height))
+    heights = np.linspace(lowest, max(0.8 * launch.ramp.length, lowest), 40)
+    possible = [float(height) for height in heights if height < launch.ramp.length]
+    enough = next((height for height in possible if within(height).within >= TAKES_WITHIN), None)
+    notes.finding(
+        "launch.takes",
+        "takes_within",
+        spread.within,
+        TAKES_WITHIN,
+        below(spread.within, TAKES_WITHIN),
+        f"With {scene.tape(RELEASE_SCATTER)} of scatter in the release and {ROLLING_SCATTER:.0%} in the loss (both "
+        f"assumed), {spread.within:.0%} of takes come within {TOLERANCE:.0%} of the speed.",
+        (
+            f"Release from {scene.tape(enough)} on the ramp, let go from a stop and not by hand, and capture faster to "
+            "keep the speed on screen (takes more light)."
+            if enough
+            else "Let go from a stop and not by hand, and make the ramp longer and higher."
+        ),
+        changes=[Change("vehicle.launch.ramp.height", f"{enough * 1000:.2f} mm")] if enough else [],
+    )
+
+
+def _foot(scene: Scene, launch: Launch, speed: float, notes: Notes) -> None:
+    angle = ramp.slope_angle(launch.ramp.height, launch.ramp.length)
+    radius = float(launch.ramp.foot_radius)
+    needed, why = speed**2 / (ramp.GRAVITY * (FOOT_LOAD - 1)), "the load would make it hop"
+    # In a sharp foot the floor meets it with the part of its speed that points down, and throws it up no higher than
+    # that would: a hop that no lip would count for.
+    hop = (speed * math.sin(angle)) ** 2 / (2 * ramp.GRAVITY)
+    if hop * scene.scale <= LIP_FULL_SIZE:
+        needed = 0.0
+    body = scene.vehicle.body
+    if body is not None:
+        model = vehicle_size(scene)[0] / VEHICLE_SIZES[body][0]
+        wheelbase, overhang, clearance = (side * model for side in UNDERSIDES[body])
+        scrape = ramp.least_foot_radius(angle, wheelbase, overhang, clearance)
+        if scrape > needed:
+            needed, why = scrape, "its bumper would scrape"
+    notes.figure("foot_radius", radius)
+    notes.figure("foot_load", ramp.foot_load(speed, radius))
+    wanted, lost = math.ceil(needed * 1000), 1 - math.cos(angle)
+    bends = f"bends with a radius of {scene.tape(radius)}" if radius > 0 else "is a sharp corner"
+    notes.finding(
+        "launch.foot",
+        "foot_radius",
+        radius,
+        needed,
+        below(radius, needed),
+        f"The foot of the ramp {bends}; under {scene.tape(needed)} {why}."
+        + (f" A sharp foot also takes up to {lost:.1%} of the speed." if radius == 0 and lost >= FOOT_LOSS else "")
+        if needed > 0
+        else f"The foot of the ramp {bends}, and so flat a slope needs none.",
+        f"Bend a sheet into the foot with a radius of {scene.tape(wanted / 1000)} or more.",
+        changes=[Change("vehicle.launch.ramp.foot_radius", f"{wanted} mm")],
+    )
+
+
+def _lip(scene: Scene, launch: Launch, speed: float, notes: Notes) -> None:
+    lip = float(launch.ramp.lip)
+    hop = ramp.flight(speed, lip)
+    notes.figure("lip", lip)
+    notes.figure("lip_full_size", lip * scene.scale)
+    notes.figure("flight_time", hop.time)
+    notes.figure("landing_distance", hop.distance)
+    notes.figure("impact_speed", hop.impact)
+    allowed = LIP_FULL_SIZE / scene.scale
+    notes.finding(
+        "launch.lip",
+        "lip_full_size",
+        lip * scene.scale,
+        LIP_FULL_SIZE,
+        above(lip * scene.scale, LIP_FULL_SIZE),
+        f"Off the lip it flies {hop.time * 1000:.0f} ms and lands {scene.tape(hop.distance)} on; at full scale the "
+        f"step is {scene.tape(lip * scene.scale)}.",
+        f"Feather the edge to {scene.tape(allowed, 2)} (tape, paper), or start the ramp that much out of the picture.",
+        changes=[Change("vehicle.launch.ramp.lip", f"{allowed * 999:.3f} mm")],
+    )
+
+
+def _heights(scene: Scene, launch: Launch, notes: Notes) -> None:
+    """A table of release heights for speeds on screen, mid-path, at the first shot's slowdown."""
+    shot = scene.shots[0]
+    slow = pacing.slowdown(float(shot.capture.rate), float(shot.playback))
+    half = vehicle_path(scene).length / 2
+    lost = 2 * launch.rolling * ramp.GRAVITY * half / (1 + launch.wheel_share)
+    for hourly in (20, 30, 40, 50, 60, 80):
+        on_set = float(pacing.set_speed(hourly / 3.6, float(scene.scale), slow))
+        try:
+            height = ramp.height_for_speed(
+                math.sqrt(on_set**2 + lost), launch.ramp.length, launch.wheel_share, launch.rolling
+            )
+        except ValueError:
+            return
+        notes.figure("height_for_speed", height, f"{hourly} km/h on screen, mid-path")

@@ -1,0 +1,256 @@
+"""Light: how much falls where, the ISO that takes, and lamps that pulse with the mains."""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.layout import illuminance
+from previz.physics import flicker
+from previz.physics.apparent_scale import FULL_FRAME_WIDTH
+from previz.physics.exposure import nearest_third_stop
+from previz.predictions.findings import Change, Notes, Verdict, above
+from previz.predictions.metering import iso_needed, metering_place, shortened
+from previz.predictions.shot_view import ShotView
+from previz.scene import Ambient, Panel, Spot
+
+Array = NDArray[np.float64]
+
+# Limits. All common practice, no source.
+FULL_FRAME_ISO = 12800  # past which a full-frame picture is grainy; smaller sensors in proportion to their width
+EXPOSURE_ERROR = (1.0, 2.0)  # stops off that are seen, that lose the picture; each half a stop wider for the estimate
+LIGHTING_RATIO = 16.0  # key and fill over fill, past which shadows are black
+
+#: The most a scene file takes of a lamp, in its own unit. [lm, lx]
+MOST_LIGHT = 1e6
+
+#: What the ISO here leaves out and the rendered picture is metered with: about half a stop in the demo scenes.
+ESTIMATE = "without shadows and bounced light"
+
+
+def check_light(view: ShotView) -> Notes:
+    """Illuminance per lamp, exposure, lighting ratio, flicker."""
+    notes = Notes(view.shot.id)
+    point, normal = metering_place(view)
+    lit = illuminance(view.scene, point, normal)
+    for name, lux in lit.items():
+        notes.figure("illuminance_vehicle", lux, name)
+    total = sum(lit.values())
+    notes.figure("illuminance_vehicle", total, "all lamps")
+    up = np.array([0.0, 0.0, 1.0])
+    notes.figure("illuminance_road", sum(illuminance(view.scene, point * [1, 1, 0], up).values()))
+    _backdrop(view, total, notes)
+    notes.figure("exposure_time", view.exposure_time)
+    if total <= 0:
+        notes.finding(
+            "light.dark",
+            "illuminance_vehicle",
+            total,
+            1.0,
+            Verdict.STOP,
+            "No lamp of the scene lights the side of the vehicle that the camera sees.",
+            "Add a light in front of the set, or light the room.",
+            changes=[Change("lights[0]", {"id": "added_room", "ambient": "200 lx"})],
+        )
+        return notes
+    _exposure(view, lit, notes)
+    _ratio(view, lit, notes)
+    _flicker(view, notes)
+    return notes
+
+
+def _backdrop(view: ShotView, on_vehicle: float, notes: Notes) -> None:
+    backdrop = view.scene.set.backdrop
+    if backdrop is None:
+        return
+    middle = np.array([view.scene.set.table.width / 2, backdrop.distance, backdrop.height / 2])
+    lux = sum(illuminance(view.scene, middle, np.array([0.0, -1.0, 0.0])).values())
+    notes.figure("illuminance_backdrop", lux)
+    if lux > 0 and on_vehicle > 0:
+        notes.figure("backdrop_stops", math.log2(lux / on_vehicle))
+
+
+def _exposure(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
+    capture, lux = view.shot.capture, sum(lit.values())
+    needed = iso_needed(view, lux)
+    notes.figure("iso_needed", needed)
+    key = f"shots[{view.index}]"
+    if capture.iso != "auto":
+        error = math.log2(capture.iso / needed)
+        low, high = view.camera.iso
+        named = nearest_third_stop(min(max(needed, low), high))
+        notes.figure("exposure_error", error)
+        notes.finding(
+            "light.exposure",
+            "exposure_error",
+            error,
+            EXPOSURE_ERROR[0],
+            above(abs(error), *EXPOSURE_ERROR),
+            f"ISO {capture.iso} is about {abs(error):.1f} stops {'over' if error > 0 else 'under'}: mid-grey wants "
+            f"about ISO {needed:.0f}, {ESTIMATE}.",
+            f"Set ISO {named}, or {'less' if error > 0 else 'more'} light by the same stops.",
+            changes=[Change(f"{key}.capture.iso", named)],
+        )
+    used = needed * 2**capture.exposure if capture.iso == "auto" else float(capture.iso)
+    _iso_range(view, lit, used, notes)
+    limit = FULL_FRAME_ISO * view.area[0] / FULL_FRAME_WIDTH
+    remedy, changes = _brighter(view, lit, used / limit)
+    notes.finding(
+        "light.iso",
+        "iso_needed",
+        used,
+        limit,
+        above(used, limit, 4 * limit),
+        f"The picture takes ISO {used:.0f}; on a sensor of this size noise shows from about ISO {limit:.0f}."
+        if capture.iso != "auto"
+        else f"The picture takes about ISO {used:.0f}, {ESTIMATE}; on a sensor of this size noise shows from about ISO "
+        f"{limit:.0f}.",
+        remedy,
+        changes=[*changes, *([Change(f"{key}.capture.iso", "auto")] if capture.iso != "auto" and changes else [])],
+    )
+
+
+def _iso_range(view: ShotView, lit: dict[str, float], used: float, notes: Notes) -> None:
+    """Whether the camera has that ISO; where `iso: auto` stops at an end of its range, how far off the picture is."""
+    low, high = view.camera.iso
+    end = min(max(used, low), high)
+    off = math.log2(used / end)
+    name, fixed = view.shot.camera, bool(off) and view.shot.capture.iso != "auto"
+    changes: list[Change] = []
+    if off > 0:
+        remedy, changes = _brighter(view, lit, used / high)
+    else:
+        remedy, changes = _darker(view, low / used)
+    if fixed:
+        message = f"ISO {used:.0f} is not within the ISO {low} to {high} of {name}."
+        remedy = f"Set ISO {end:.0f}, or give {name} the iso it has."
+        changes = [Change(f"shots[{view.index}].capture.iso", round(end))]
+    elif off:
+        message = (
+            f"The picture takes about ISO {used:.0f}, {ESTIMATE}; {name} goes {'up' if off > 0 else 'down'} to ISO "
+            f"{end:.0f}, about {abs(off):.1f} stops too {'dark' if off > 0 else 'bright'}."
+        )
+    else:
+        message = f"{name} has the ISO it takes."
+    notes.finding(
+        "light.iso_range",
+        "iso_needed",
+        used,
+        end if off else float(high),
+        Verdict.FINE if not off else above(abs(off), 0.0, 0.0 if fixed else EXPOSURE_ERROR[0]),
+        message,
+        remedy,
+        changes=changes,
+    )
+
+
+def _darker(view: ShotView, times: float) -> tuple[str, list[Change]]:
+    """Words and changes for so many times less light on the sensor: a smaller stop if the lens has it, or less time."""
+    wanted = view.shot.f_number * math.sqrt(max(times, 1.0))
+    stop = next((stop for stop in view.stops if stop >= wanted * 0.99), None)
+    less = f"{math.log2(max(times, 1.0)):.1f} stops less light"
+    if stop is not None:
+        return f"Stop down to f/{stop:g}, or give {less}.", [Change(f"shots[{view.index}].f_number", f"f/{stop:g}")]
+    parts = math.ceil(times / view.exposure_time)
+    shutter = [Change(f"shots[{view.index}].capture.shutter", f"1/{parts} s")]
+    return f"Shorten the shutter to 1/{parts} s, put a grey filter before the lens, or give {less}.", shutter
+
+
+def _brighter(view: ShotView, lit: dict[str, float], times: float) -> tuple[str, list[Change]]:
+    """Words and changes for so many times the light on the sensor: a wider stop if the lens has it, else the lamp."""
+    wanted = view.shot.f_number / math.sqrt(max(times, 1.0))
+    stops = [stop for stop in view.stops if stop <= wanted]
+    more = f"{math.log2(max(times, 1.0)):.1f} stops more light"
+    if stops:
+        return (
+            f"Open up to f/{stops[-1]:g}, or give {more}.",
+            [Change(f"shots[{view.index}].f_number", f"f/{stops[-1]:g}")],
+        )
+    total, brightest = sum(lit.values()), max(lit, key=lambda name: lit[name])
+    factor = 1.02 * (total * times - (total - lit[brightest])) / lit[brightest]
+    return f"Give {more}: {brightest} {factor:.1f} times as bright.", _lamp_changes(view, brightest, factor)
+
+
+def _lamp_changes(view: ShotView, name: str, factor: float) -> list[Change]:
+    """A lamp so many times as bright; none where a scene file takes no lamp as bright as that."""
+    key, light, unit = "", 0.0, ""
+    for number, lamp in enumerate(view.scene.lights):
+        if lamp.id == name and isinstance(lamp, Ambient):
+            key, light, unit = f"lights[{number}].ambient", lamp.ambient, "lx"
+        elif lamp.id == name and lamp.output.flux is not None:
+            key, light, unit = f"lights[{number}].output", lamp.output.flux, "lm"
+        elif lamp.id == name:
+            key, light = f"lights[{number}].output", lamp.output.axis_illuminance
+            unit = f"lx at {lamp.output.axis_distance:.6g} m"
+    for number, piece in enumerate(view.scene.dressing):
+        if piece.id == name:
+            key, light, unit = f"dressing[{number}].lit", piece.lit, "lm"
+    return [Change(key, f"{light * factor:.6g} {unit}")] if light * factor <= MOST_LIGHT else []
+
+
+def _ratio(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
+    """Key and fill over fill, on a card that faces the camera; the key is the lamp that gives most there."""
+    key = max(lit, key=lambda name: lit[name])
+    fill = sum(lit.values()) - lit[key]
+    ratio = sum(lit.values()) / fill if fill > 0 else math.inf
+    if isinstance(next((light for light in view.scene.lights if light.id == key), None), Ambient):
+        ratio = 1.0  # even light has no shadow side
+    notes.figure("lighting_ratio", ratio)
+    missing = max(lit[key] / (LIGHTING_RATIO - 1) * 1.02 - fill, 0.0)
+    _, normal = metering_place(view)
+    even = (1 + float(normal[2])) / 2  # what an open table top's ambient gives on this card
+    notes.finding(
+        "light.ratio",
+        "lighting_ratio",
+        ratio,
+        LIGHTING_RATIO,
+        above(ratio, LIGHTING_RATIO),
+        f"Where {key} throws shadow, {math.log2(ratio):.1f} stops less light is left."
+        if math.isfinite(ratio)
+        else f"Where {key} throws shadow, no light is left.",
+        f"Fill with {missing / even:.0f} lx more of even light, from a white card or the room.",
+        changes=_ambient_change(view, missing / even),
+    )
+
+
+def _ambient_change(view: ShotView, more: float) -> list[Change]:
+    for number, light in enumerate(view.scene.lights):
+        if isinstance(light, Ambient):
+            return [Change(f"lights[{number}].ambient", f"{light.ambient + more:.6g} lx")]
+    return [Change(f"lights[{len(view.scene.lights)}]", {"id": "added_fill", "ambient": f"{more:.6g} lx"})]
+
+
+def _flicker(view: ShotView, notes: Notes) -> None:
+    """Only of lamps said to be fed from the mains without a driver."""
+    pulsing = [light.id for light in view.scene.lights if isinstance(light, Panel | Spot) and light.mains]
+    if not pulsing:
+        return
+    rate, time = float(view.shot.capture.rate), view.exposure_time
+    supply = view.scene.mains
+    for mains in flicker.PULSES if supply is None else (supply,):
+        pulses = flicker.PULSES[mains]
+        ripple = flicker.residual_ripple(time, pulses)
+        even = flicker.steady(rate, time, pulses)
+        notes.figure("ripple", ripple, f"{mains} Hz mains")
+        shutters = flicker.steady_shutters(rate, pulses)
+        key = f"shots[{view.index}].capture"
+        if shutters:
+            nearest = min(shutters, key=lambda safe: abs(math.log(safe / time)))
+            parts = round(nearest * pulses)
+            remedy = f"Set the shutter to {parts}/{pulses} s{shortened(view, parts / pulses)}"
+            changes = [Change(f"{key}.shutter", f"{parts}/{pulses} s")]
+        else:
+            remedy = f"At {rate:g} fps no shutter is safe: capture at {pulses} fps or slower"
+            changes = [Change(f"{key}.rate", f"{pulses} fps"), Change(f"{key}.shutter", "180 deg")]
+        notes.finding(
+            f"light.flicker_{mains}",
+            "ripple",
+            0.0 if even else ripple,
+            flicker.EVEN_LIGHT,
+            Verdict.FINE if even else Verdict.WATCH,
+            f"On {mains} Hz mains {', '.join(pulsing)} would leave up to {ripple:.0%} of ripple from frame to frame."
+            if not even
+            else f"On {mains} Hz mains every frame gets the same light.",
+            f"{remedy}, or light with lamps on direct current.",
+            changes=changes,
+        )

@@ -1,0 +1,375 @@
+"""Whether vehicle and camera have a place to be: on the table, before the backdrop, in nothing else.
+
+A remedy here is tried before it is offered: the scene is changed, and looked at again.
+"""
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.errors import PrevizError
+from previz.layout import Box, boxes, room_inside, solid_part
+from previz.predictions.checks.place import TOUCH
+from previz.predictions.findings import Change, Notes, Verdict, below
+from previz.predictions.shot_view import ShotView, view_of, with_shot
+from previz.scene import Scene, Shot
+
+Array = NDArray[np.float64]
+
+#: Wheelbase over length, and track over width: what of a vehicle must stand on the table. Typical, from memory.
+WHEELS = (0.6, 0.9)
+
+#: How far a remedy keeps the entrance pupil from what it was in. [m]
+CLEAR = 0.010
+
+
+def check_room(view: ShotView) -> Notes:
+    """The vehicle on the table and before the backdrop, the camera over, before and beside everything."""
+    notes = Notes(view.shot.id)
+    _vehicle_on_table(view, notes)
+    _vehicle_before_backdrop(view, notes)
+    _camera_over_table(view, notes)
+    _camera_before_backdrop(view, notes)
+    _camera_in_something(view, notes)
+    return notes
+
+
+@dataclass(frozen=True)
+class _Try:
+    """A remedy: what to do, the keys it would write, and scene and shot with them written."""
+
+    words: str
+    changes: list[Change]
+    scene: Scene
+    shot: Shot
+
+
+def _first_that_helps(tries: Iterator[_Try], helps: Callable[[ShotView], bool]) -> tuple[str, list[Change]] | None:
+    """The first remedy after which the shot can be laid open and the fault is gone."""
+    for each in tries:
+        try:
+            view = view_of(each.scene, each.shot)
+        except PrevizError:  # aimed or focused where it cannot be
+            continue
+        if helps(view):
+            return each.words, each.changes
+    return None
+
+
+# --- the vehicle ---
+
+
+def _footprints(view: ShotView, shares: tuple[float, float] = (1.0, 1.0)) -> Array:
+    """The rectangles (n, 4, 2) the vehicle takes up in each frame, or those shares of its length and width. [m]"""
+    base = view.vehicle_corners[:, :4, :2]
+    middle = base.mean(axis=1, keepdims=True)
+    ahead, left = (base[:, 1:2] - base[:, :1]) / 2, (base[:, 3:4] - base[:, :1]) / 2
+    signs = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])[None, :, :, None] * np.array(shares)[:, None]
+    return np.asarray(middle + signs[:, :, 0] * ahead + signs[:, :, 1] * left)
+
+
+def _looked_at(view: ShotView) -> NDArray[np.bool_]:
+    """Frames (n,) that show the vehicle on its way, not on its ramp."""
+    on_ramp = (view.distances < 0) if view.scene.vehicle.launch is not None else np.zeros(len(view.distances), bool)
+    return view.vehicle_in_frame & ~on_ramp
+
+
+def _over_edge(view: ShotView, shares: tuple[float, float] = (1.0, 1.0)) -> Array:
+    """How far the vehicle, or those shares of it, is beyond the table in each frame that shows it; else -inf. (n,)"""
+    size = np.array([view.scene.set.table.width, view.scene.set.table.depth])
+    base = _footprints(view, shares)
+    over = np.maximum(-base, base - size).max(axis=(1, 2))
+    return np.where(_looked_at(view), over, -math.inf)
+
+
+def _vehicle_on_table(view: ShotView, notes: Notes) -> None:
+    if not _looked_at(view).any():
+        return
+    over, wheels = _over_edge(view), _over_edge(view, WHEELS)
+    worst = float(over.max())
+    falls = float(wheels.max()) > TOUCH
+    found = None
+    if worst > TOUCH:
+        found = _first_that_helps(_back_on_table(view, over), _keeps_to_the_table)
+    words, changes = found or ("Move its path onto the table, or use a larger table", [])
+    notes.finding(
+        "place.table",
+        "edge_clearance",
+        -worst,
+        0.0,
+        Verdict.STOP if falls else below(-worst, -TOUCH),
+        f"The vehicle is {view.scene.tape(worst)} over the edge of the table while it is in the picture"
+        + ("; its wheels stand on nothing." if falls else ", its wheels still on it.")
+        if worst > TOUCH
+        else f"The vehicle keeps {view.scene.tape(-worst)} from the table's edges.",
+        f"{words}.",
+        changes=changes,
+        frames=view.numbers[over > TOUCH],
+    )
+
+
+def _keeps_to_the_table(view: ShotView) -> bool:
+    return bool(_looked_at(view).any() and _over_edge(view).max() <= TOUCH and _through(view).max() <= TOUCH)
+
+
+def _back_on_table(view: ShotView, out: Array) -> Iterator[_Try]:
+    """Without its offset; with its way moved across; for as long as it is on the table."""
+    yield from _sideways(view)
+    good = np.flatnonzero((out <= TOUCH) & _looked_at(view))
+    if len(good) < 2:
+        return
+    run = max(np.split(good, np.flatnonzero(np.diff(good) > 1) + 1), key=len)
+    half, frame = view.exposure_time / 2, 1 / float(view.shot.capture.rate)
+    whole = view.count * frame
+    # Between frames looked at there may be others: one more is left off at each end where the first try fails.
+    for inner in (run, run[1:-1]):
+        if len(inner) >= 2:
+            first, last = (float(view.times[n]) - half for n in inner[[0, -1]])
+            yield _lasting(view, first, whole)
+            yield _lasting(view, first, last - first + frame)
+
+
+def _lasting(view: ShotView, start: float, duration: float) -> _Try:
+    """The shot begun anew, and so long. [s]"""
+    key = f"shots[{view.index}]"
+    begins, lasts = math.ceil(start * 1e6) / 1e6, math.floor(duration * 1e6) / 1e6
+    shot = view.shot.model_copy(update={"start": begins, "duration": lasts})
+    changes = [Change(f"{key}.start", f"{begins:.6f} s"), Change(f"{key}.duration", f"{lasts:.6f} s")]
+    words = f"Film while it is there: from {begins:.3f} s, for {lasts:.3f} s"
+    return _Try(words, changes, with_shot(view.scene, view.index, shot), shot)
+
+
+def _sideways(view: ShotView) -> Iterator[_Try]:
+    """Remedies that move the vehicle's way across the table."""
+    scene, vehicle = view.scene, view.scene.vehicle
+    if vehicle.offset != 0:
+        plain = scene.model_copy(update={"vehicle": vehicle.model_copy(update={"offset": 0.0})})
+        yield _Try("Take out the vehicle's offset", [Change("vehicle.offset", None)], plain, view.shot)
+    across = _footprints(view)[view.vehicle_in_frame][..., 1]
+    backdrop = scene.set.backdrop
+    far = scene.set.table.depth if backdrop is None else min(scene.set.table.depth, backdrop.distance - CLEAR)
+    by = max(-float(across.min()), 0.0) - max(float(across.max()) - far, 0.0)
+    by += math.copysign(0.001, by)
+    words = f"Move its path {view.scene.tape(abs(by))} {'towards the back' if by > 0 else 'forward'}"
+    if isinstance(vehicle.path, str):
+        road: Any = scene.set.road
+        points = tuple((x, y + by) for x, y in road.centre)
+        moved = scene.model_copy(
+            update={"set": scene.set.model_copy(update={"road": road.model_copy(update={"centre": points})})}
+        )
+        yield _Try(words, [Change("set.road.centre", _written(points))], moved, view.shot)
+    else:
+        points = tuple((x, y + by) for x, y in vehicle.path)
+        moved = scene.model_copy(update={"vehicle": vehicle.model_copy(update={"path": points})})
+        yield _Try(words, [Change("vehicle.path", _written(points))], moved, view.shot)
+
+
+def _written(points: Any) -> list[list[str]]:
+    return [[f"{value * 1000:.2f} mm" for value in point] for point in points]
+
+
+def _through(view: ShotView) -> Array:
+    """How far the vehicle reaches through the backdrop's plane in each frame that shows it; else -inf. (n,) [m]"""
+    backdrop = view.scene.set.backdrop
+    if backdrop is None:
+        return np.full(len(view.cameras), -math.inf)
+    base = _footprints(view)
+    # Points along all four sides, so that a vehicle that passes the sheet's edge counts by what is behind the sheet.
+    shares = np.linspace(0.0, 1.0, 9)[:, None, None]
+    outline = np.concatenate(base[None] + shares[:, None] * (np.roll(base, -1, axis=1) - base)[None], axis=1)
+    half = (backdrop.width or view.scene.set.table.width) / 2
+    beside = np.abs(outline[..., 0] - view.scene.set.table.width / 2) <= half
+    behind = np.where(beside, outline[..., 1] - backdrop.distance, -math.inf).max(axis=1)
+    return np.where(_looked_at(view), behind, -math.inf)
+
+
+def _vehicle_before_backdrop(view: ShotView, notes: Notes) -> None:
+    through = _through(view)
+    worst = float(through.max())
+    if not math.isfinite(worst):
+        return
+    found = None
+    if worst > TOUCH:
+        found = _first_that_helps(_back_on_table(view, through), lambda after: float(_through(after).max()) <= TOUCH)
+    words, changes = found or ("Move its path forward, or the backdrop back", [])
+    notes.finding(
+        "place.backdrop",
+        "backdrop_clearance",
+        -worst,
+        0.0,
+        below(-worst, -TOUCH, -TOUCH),
+        f"The vehicle drives {view.scene.tape(worst)} through the backdrop while it is in the picture."
+        if worst > TOUCH
+        else f"The vehicle keeps {view.scene.tape(-worst)} from the backdrop.",
+        f"{words}.",
+        changes=changes,
+        frames=view.numbers[through > TOUCH],
+    )
+
+
+# --- the camera ---
+
+
+def _pupils(view: ShotView) -> Array:
+    """Where the entrance pupil is in each frame, (n, 3). [m]"""
+    return np.stack([pose.position for pose in view.cameras])
+
+
+def _stood(view: ShotView, places: list[tuple[str, Array]], helps: Callable[[ShotView], bool]) -> tuple[str, Any]:
+    """The first of the places in which a camera that stands still is well; what to do in words for one that moves."""
+    if not isinstance(view.shot.at[0], int | float):
+        return "Lead its move clear of it", []
+
+    def tries() -> Iterator[_Try]:
+        for words, place in places:
+            shot = view.shot.model_copy(update={"at": tuple(float(value) for value in place)})
+            at = [f"{value * 1000:.2f} mm" for value in place]
+            yield _Try(words, [Change(f"shots[{view.index}].at", at)], with_shot(view.scene, view.index, shot), shot)
+
+    return _first_that_helps(tries(), helps) or (places[0][0], [])
+
+
+def _height(view: ShotView) -> Array:
+    """Of the entrance pupil over the table in each frame; inf where it is not over the table. (n,) [m]"""
+    at, table = _pupils(view), view.scene.set.table
+    over = (at[:, 0] >= 0) & (at[:, 0] <= table.width) & (at[:, 1] >= 0) & (at[:, 1] <= table.depth)
+    return np.where(over, at[:, 2], math.inf)
+
+
+def _camera_over_table(view: ShotView, notes: Notes) -> None:
+    heights = _height(view)
+    worst = int(np.argmin(heights))
+    least = float(heights[worst])
+    if not math.isfinite(least):
+        return
+    words = ""
+    changes: list[Change] = []
+    if least <= 0:
+        lens = view.camera.lens_size[0] / 2 if view.camera.lens_size is not None else 0.0
+        place = np.array([*_pupils(view)[worst, :2], max(CLEAR, lens + 0.001)])
+        words, changes = _stood(
+            view,
+            [(f"Raise the camera to {view.scene.tape(place[2])}", place)],
+            lambda after: float(_height(after).min()) > 0,
+        )
+    notes.finding(
+        "place.camera_table",
+        "pupil_height",
+        least,
+        0.0,
+        Verdict.STOP if least <= 0 else Verdict.FINE,
+        f"The entrance pupil stands {view.scene.tape(least)} over the table top."
+        if least > 0
+        else f"The entrance pupil is {view.scene.tape(-least)} inside the table: it sees nothing.",
+        f"{words}.",
+        changes=changes,
+        frames=view.numbers[heights <= 0],
+    )
+
+
+def _before(view: ShotView) -> Array:
+    """How far the pupil is in front of the backdrop in each frame; inf beside or above the sheet. (n,) [m]"""
+    backdrop, at = view.scene.set.backdrop, _pupils(view)
+    if backdrop is None:
+        return np.full(len(at), math.inf)
+    half = (backdrop.width or view.scene.set.table.width) / 2
+    hidden = (np.abs(at[:, 0] - view.scene.set.table.width / 2) <= half) & (at[:, 2] <= backdrop.height)
+    return np.where(hidden, backdrop.distance - at[:, 1], math.inf)
+
+
+def _camera_before_backdrop(view: ShotView, notes: Notes) -> None:
+    before = _before(view)
+    worst = int(np.argmin(before))
+    least = float(before[worst])
+    if not math.isfinite(least):
+        return
+    words = ""
+    changes: list[Change] = []
+    if least <= 0:
+        x, y, z = _pupils(view)[worst]
+        sheet = y + least
+        words, changes = _stood(
+            view,
+            [
+                ("Stand the camera in front of the backdrop", np.array([x, place, z]))
+                for place in (sheet - CLEAR, -0.15)
+            ],
+            lambda after: float(_before(after).min()) > 0 and float(_nearest(after)[0].min()) > 0,
+        )
+    notes.finding(
+        "place.camera_backdrop",
+        "pupil_to_backdrop",
+        least,
+        0.0,
+        Verdict.STOP if least <= 0 else Verdict.FINE,
+        f"The entrance pupil stands {view.scene.tape(least)} in front of the backdrop."
+        if least > 0
+        else f"The entrance pupil stands {view.scene.tape(-least)} behind the backdrop.",
+        f"{words}.",
+        changes=changes,
+        frames=view.numbers[before <= 0],
+    )
+
+
+def _nearest(view: ShotView) -> tuple[Array, list[str]]:
+    """Room (n,) between pupil and the nearest of pieces and vehicle in each frame, negative inside [m]; whose it is."""
+    at = _pupils(view)
+    least, name = np.full(len(at), math.inf), [""] * len(at)
+    solids = [solid_part(box) for box in boxes(view.scene)]
+    for box in solids:
+        room = room_inside(at, box)
+        for n in np.flatnonzero(room < least):
+            least[n], name[n] = room[n], box.id
+    for frame, distance in enumerate(view.distances):
+        near = float(room_inside(at[frame : frame + 1], view.vehicle_box(float(distance)))[0])
+        if near < least[frame]:
+            least[frame], name[frame] = near, "the vehicle"
+    return least, name
+
+
+def _camera_in_something(view: ShotView, notes: Notes) -> None:
+    rooms, names = _nearest(view)
+    worst = int(np.argmin(rooms))
+    least, name = float(rooms[worst]), names[worst]
+    words = ""
+    changes: list[Change] = []
+    if least < 0:
+        words, changes = _stood(view, _ways_out(view, worst, name), lambda after: float(_nearest(after)[0].min()) >= 0)
+    notes.finding(
+        "place.camera_clear",
+        "pupil_clearance",
+        least,
+        0.0,
+        below(least, 0.0, 0.0),
+        f"The nearest to the entrance pupil is {name}, {view.scene.tape(least)} off."
+        if least >= 0
+        else f"The entrance pupil is {view.scene.tape(-least)} inside {name}.",
+        f"{words}.",
+        changes=changes,
+        frames=view.numbers[rooms < 0],
+    )
+
+
+def _ways_out(view: ShotView, frame: int, name: str) -> list[tuple[str, Array]]:
+    """Places beside and above the box that the pupil is in, the nearest first."""
+    at = _pupils(view)[frame]
+    around: list[Box] = [view.vehicle_box(float(view.distances[frame]))]
+    around += [solid_part(box) for box in boxes(view.scene) if box.id == name]
+    box = min(around, key=lambda each: float(room_inside(at[None], each)[0]))
+    c, s = math.cos(box.turn), math.sin(box.turn)
+    ahead, left = np.array([c, s, 0.0]), np.array([-s, c, 0.0])
+    off = at - np.array(box.at)
+    ways = [
+        sign * axis * (size / 2 + CLEAR - sign * float(off @ axis))
+        for axis, size in ((ahead, box.size[0]), (left, box.size[1]))
+        for sign in (1.0, -1.0)
+    ]
+    ways.append(np.array([0.0, 0.0, box.size[2] + CLEAR - float(off[2])]))
+    return [
+        (f"Move the camera {view.scene.tape(float(np.linalg.norm(way)))} out of {name}", at + way)
+        for way in sorted(ways, key=lambda way: float(np.linalg.norm(way)))
+    ]

@@ -1,0 +1,51 @@
+"""Does the blur look full size? (apparent_scale.py says after whom, and how far to trust it.)"""
+
+from previz.physics import apparent_scale, optics
+from previz.predictions.checks.focus import stop_from
+from previz.predictions.findings import Change, Notes, above
+from previz.predictions.metering import stopped_down
+from previz.predictions.shot_view import ShotView
+
+
+def check_scale(view: ShotView) -> Notes:
+    """The full-size camera that this blur implies, the size it suggests, and what would mend it."""
+    notes, shot, scale = Notes(view.shot.id), view.shot, float(view.scene.scale)
+    pupil = float(optics.entrance_pupil(shot.focal_length, shot.f_number))
+    full = float(apparent_scale.full_size_pupil(pupil, scale))
+    focal, f_number = apparent_scale.full_size_lens(shot.focal_length, pupil, scale, view.area[0])
+    wanted = stop_from(apparent_scale.f_number_for_full_size(shot.focal_length, scale))
+    # Pupil goes with the focal length at one stop, and that with sensor or distance at one framing.
+    share = min(apparent_scale.FILMED_PUPIL[1] / full, 1.0)
+    notes.figure("entrance_pupil", pupil)
+    notes.figure("full_size_pupil", full)
+    notes.figure("full_size_focal_length", focal)
+    notes.figure("full_size_f_number", f_number)
+    spread = apparent_scale.EYE_PUPIL_SPREAD
+    for label, eye in (("", 0.0), ("less one spread", -spread), ("plus one spread", spread)):
+        norm = apparent_scale.EYE_PUPIL + eye
+        notes.figure("implied_share", apparent_scale.implied_share(pupil, scale, norm), label)
+    notes.figure("f_number_for_full_size", wanted)
+    notes.figure("sensor_for_full_size", view.area[0] * share)
+    notes.figure("distance_for_full_size", float(view.focus[view.middle]) * share)
+    notes.figure("eye_height", float(view.cameras[view.middle].position[2]) * scale)
+    most = apparent_scale.FILMED_PUPIL[1]
+    reach = wanted <= view.camera.smallest
+    notes.finding(
+        "scale.blur",
+        "full_size_pupil",
+        full,
+        most,
+        above(full, most),
+        f"Blur is that of a {full * 1000:.0f} mm pupil at full size; vehicles are mostly filmed through "
+        f"{apparent_scale.FILMED_PUPIL[0] * 1000:.0f} to {most * 1000:.0f} mm, and more tends to read as a miniature "
+        "where the picture shows blur.",
+        (
+            f"Stop down to f/{wanted:g}{stopped_down(view, wanted)}"
+            if reach
+            else f"f/{wanted:g} would do, past this lens's f/{view.camera.smallest:g}"
+        )
+        + f"; or, at this stop and framing, a sensor {view.area[0] * share * 1000:.1f} mm wide, or a shorter lens from "
+        f"{view.scene.tape(float(view.focus[view.middle]) * share)}.",
+        changes=[Change(f"shots[{view.index}].f_number", f"f/{wanted:g}")] if reach else [],
+    )
+    return notes

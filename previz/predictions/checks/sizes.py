@@ -1,0 +1,122 @@
+"""Sizes: what each thing on the set would measure at full scale, against real sizes with their sources.
+
+Pieces come at a real size of their own where the maker gives none; those sizes are judged like any other.
+"""
+
+from typing import Any, NamedTuple
+
+from previz.layout import piece_size
+from previz.predictions.findings import Change, Notes, Verdict
+from previz.scene import VEHICLE_SIZES, Scatter, Scene
+
+
+class Real(NamedTuple):
+    """What a thing measures in reality.
+
+    Parameters
+    ----------
+    low, high : float
+        Between which nobody wonders. [m]
+    usual : float
+        What the remedy proposes. [m]
+    source : str
+        Of the range, with how far it was seen.
+    """
+
+    low: float
+    high: float
+    usual: float
+    source: str
+
+
+#: Lane of a road: 9 to 12 ft, UK 3.65 m.
+LANE = Real(
+    2.70,
+    3.75,
+    3.5,
+    "FHWA-SA-07-011 ch. 3 table 3 (2.7 to 3.6 m) and Highway Engineering p. 154 after TD 27/96 (3.65 m), both seen",
+)
+
+#: Heights by kind of piece.
+HEIGHTS: dict[str, Real] = {
+    "conifer": Real(5.0, 55.0, 20.0, "FHWA-RD-97-028 table 2, mature trees of 18 to 55 m, seen; under 5 m a sapling"),
+    "broadleaf": Real(5.0, 30.0, 18.0, "FHWA-RD-97-028 table 2, mature trees of 18 to 30 m, seen; under 5 m a sapling"),
+    "cone": Real(0.45, 1.0, 0.71, "MUTCD sec. 6F.64, 18 in and 28 in at least, seen"),
+    "guard_rail": Real(0.68, 0.78, 0.74, "FHWA memorandum of 17 May 2010, 29 in +- 1 in and 27 3/4 in, seen"),
+    "lamp_post": Real(4.0, 14.0, 8.0, "typical, from memory"),
+    "sign": Real(1.8, 5.0, 2.8, "typical, from memory"),
+}
+
+#: Floor to floor: a door leaf of 2.03 m (80 in) or 1.98 m must fit under the next floor.
+FLOOR = Real(2.4, 5.0, 3.2, "door leaf 2032 or 1981 mm, trade pages, as quoted; headroom from memory")
+
+#: A vehicle may differ by this share from the typical length of its kind.
+VEHICLE_SHARE = 0.3
+
+
+def check_sizes(scene: Scene) -> Notes:
+    """Road, vehicle and every piece with a size of its own."""
+    notes = Notes()
+    scale = float(scene.scale)
+    if scene.set.road is not None:
+        lane = float(scene.set.road.lane) * scale
+        notes.figure("road_lane", lane)
+        _judge(notes, "sizes.lane", "road_lane", lane, LANE, "A lane", "set.road.lane", scene)
+    _vehicle(scene, notes)
+    for number, piece in enumerate(scene.dressing):
+        if isinstance(piece, Scatter):
+            if piece.size is not None:
+                notes.figure("piece_height", piece.size[1] * scale, f"{piece.id}, the largest")
+            continue
+        size = piece_size(piece, scale)
+        if size is None:
+            notes.figure("piece_length", float(piece.length) * scale, piece.id)
+            continue
+        notes.figure("piece_length", size[0] * scale, piece.id)
+        notes.figure("piece_height", size[2] * scale, piece.id)
+        _piece(scene, number, piece, size, notes)
+    return notes
+
+
+def _vehicle(scene: Scene, notes: Notes) -> None:
+    full = scene.vehicle_length * float(scene.scale)
+    notes.figure("vehicle_length", full)
+    if scene.vehicle.length is None or scene.vehicle.body is None:
+        return
+    typical = VEHICLE_SIZES[scene.vehicle.body][0]
+    real = Real(
+        typical * (1 - VEHICLE_SHARE), typical * (1 + VEHICLE_SHARE), typical, "typical of its kind, from memory"
+    )
+    what = f"The {scene.vehicle.body}"
+    _judge(notes, "sizes.vehicle", "vehicle_length", full, real, what, "vehicle.length", scene)
+
+
+def _piece(scene: Scene, number: int, piece: Any, size: tuple[float, float, float], notes: Notes) -> None:
+    key, name = f"dressing[{number}].height", f"sizes.{piece.id}"
+    height = size[2] * float(scene.scale)
+    if piece.piece == "building":
+        floors = piece.floors
+        real = FLOOR._replace(low=FLOOR.low * floors, high=FLOOR.high * floors, usual=FLOOR.usual * floors)
+        _judge(notes, name, "piece_height", height, real, f"{piece.id} with {floors} floors", key, scene)
+        return
+    kind = "guard_rail" if getattr(piece, "style", "") == "guard_rail" else piece.piece
+    if kind in HEIGHTS:
+        _judge(notes, name, "piece_height", height, HEIGHTS[kind], f"{piece.id} ({kind.replace('_', ' ')})", key, scene)
+
+
+def _judge(notes: Notes, name: str, quantity: str, full: float, real: Real, what: str, key: str, scene: Scene) -> None:
+    """A size at full scale against the real one; both limits count as fine."""
+    hair = 1e-9 * full
+    limit = real.low if full < real.low else real.high
+    verdict = Verdict.FINE if real.low - hair <= full <= real.high + hair else Verdict.WATCH
+    notes.finding(
+        name,
+        quantity,
+        full,
+        limit,
+        verdict,
+        f"{what} would be {full:.2f} m at full size; real ones measure {real.low:.2f} to {real.high:.2f} m "
+        f"({real.source}).",
+        f"Make it {scene.tape(real.usual / float(scene.scale), 1)}, {real.usual:g} m at full size.",
+        changes=[Change(key, f"{real.usual:g} m full size")],
+    )

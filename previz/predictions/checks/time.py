@@ -1,0 +1,166 @@
+"""Time: how long it lasts on screen, and whether it moves like something large."""
+
+import math
+
+from previz.layout import vehicle_size
+from previz.physics import pacing
+from previz.predictions.findings import Change, Notes, above, below
+from previz.predictions.metering import shortened
+from previz.predictions.release import release_for
+from previz.predictions.shot_view import ShotView
+from previz.scene import VEHICLE_SIZES
+
+#: Full-size wheel diameter of each body [m]; typical, from memory.
+WHEEL_DIAMETERS = {"lorry": 0.96, "van": 0.72, "bus": 1.0, "saloon": 0.66, "tractor": 1.65}
+
+#: Equal spokes, holes or nuts that a wheel is taken to have. Common practice, no source.
+SPOKES = 10
+
+# Limits. All common practice, no source.
+GRAVITY_RATIO = (0.8, 1.25)  # slowdown over sqrt(S)
+ROAD_SPEEDS = (1.5, 35.0)  # what passes for a vehicle on a road at full scale [m/s]: a walk to a motorway
+SCREEN_TIME = 1.5  # a shorter shot hardly reads [s]
+
+
+def check_time(view: ShotView) -> Notes:
+    """How long it lasts, slowdown, apparent speed, wheels."""
+    notes = Notes(view.shot.id)
+    _length(view, notes)
+    _gravity(view, notes)
+    _speed(view, notes)
+    _wheels(view, notes)
+    return notes
+
+
+def slowdown_of(view: ShotView) -> float:
+    """Capture rate over playback rate. [-]"""
+    return pacing.slowdown(float(view.shot.capture.rate), float(view.shot.playback))
+
+
+def _length(view: ShotView, notes: Notes) -> None:
+    on_set = view.count / float(view.shot.capture.rate)
+    on_screen = view.count / float(view.shot.playback)
+    notes.figure("frames", view.count)
+    notes.figure("time_on_set", on_set)
+    notes.figure("time_on_screen", on_screen)
+    # A whole frame more than asked, so that rounding to frames does not undo it.
+    wanted = SCREEN_TIME / slowdown_of(view) + 1 / float(view.shot.capture.rate)
+    notes.finding(
+        "time.screen",
+        "time_on_screen",
+        on_screen,
+        SCREEN_TIME,
+        below(on_screen, SCREEN_TIME),
+        f"The shot lasts {on_screen:.2f} s on screen.",
+        f"Let it run for {wanted:.3f} s on set, or capture at a higher rate.",
+        changes=[Change(f"shots[{view.index}].duration", f"{wanted:.6f} s")],
+    )
+
+
+def rate_remedy(view: ShotView, wanted: float, *, same_angle: bool = False) -> tuple[str, list[Change]]:
+    """Words and changes for a capture rate [frames/s], as far as the camera goes.
+
+    same_angle: a shutter given as a time follows the rate as one given as an angle does.
+    """
+    fastest = max(float(mode.fastest) for mode in view.camera.modes)
+    rate = max(math.ceil(wanted - 1e-9), 1)
+    if rate > fastest:
+        return (
+            f"It would take {rate} fps, past the {fastest:g} fps of this camera: use a faster one",
+            [],
+        )
+    changes = [Change(f"shots[{view.index}].capture.rate", f"{rate} fps")]
+    lasts = view.exposure_time
+    if same_angle or view.shot.capture.shutter.time is None:
+        lasts *= float(view.shot.capture.rate) / rate
+    if lasts > 1 / rate:
+        lasts = 0.5 / rate
+        changes.append(Change(f"shots[{view.index}].capture.shutter", "180 deg"))
+    return f"Capture at {rate} fps{shortened(view, lasts)}", changes
+
+
+def _gravity(view: ShotView, notes: Notes) -> None:
+    slow, wanted = slowdown_of(view), pacing.gravity_slowdown(float(view.scene.scale))
+    ratio = slow / wanted
+    notes.figure("slowdown", slow)
+    notes.figure("gravity_slowdown", wanted)
+    low, high = GRAVITY_RATIO
+    rate = pacing.rate_for_gravity(float(view.scene.scale), float(view.shot.playback))
+    remedy, changes = rate_remedy(view, rate)
+    notes.finding(
+        "time.gravity",
+        "gravity_ratio",
+        ratio,
+        low if ratio < 1 else high,
+        below(ratio, low) if ratio < 1 else above(ratio, high),
+        f"Slowed {slow:.3g} times; hops and falls at this scale want {wanted:.3g} to look full size"
+        + (", and look light and small" if ratio < low else ", and look too slow" if ratio > high else "")
+        + ". Even rolling does not mind.",
+        f"{remedy}, and set the vehicle's speed anew for the speed on screen.",
+        changes=changes,
+    )
+
+
+def _speed(view: ShotView, notes: Notes) -> None:
+    scale, slow = float(view.scene.scale), slowdown_of(view)
+    speed = view.travel.speed(float(view.times[view.middle]))
+    apparent = float(pacing.apparent_speed(speed, scale, slow))
+    notes.figure("set_speed", speed)
+    notes.figure("apparent_speed", apparent)
+    low, high = ROAD_SPEEDS
+    # Well inside the range: a slow street or a country road.
+    aim = 0.7 * high if apparent > high else 3 * low
+    remedy, changes = speed_remedy(view, aim, speed)
+    notes.finding(
+        "time.speed",
+        "apparent_speed",
+        apparent,
+        high if apparent > high else low,
+        above(apparent, high) if apparent > high else below(apparent, low),
+        f"On screen it drives at {apparent * 3.6:.0f} km/h at full scale."
+        if speed > 0
+        else "It stands still in the middle of the shot.",
+        f"{remedy}.",
+        changes=changes,
+    )
+
+
+def speed_remedy(view: ShotView, aim: float, now: float) -> tuple[str, list[Change]]:
+    """Words and changes that give the vehicle a speed at full scale on screen, mid-shot.
+
+    aim is that speed, and now its speed on set as it is. [m/s]
+    """
+    scene, on_screen = view.scene, f"for {aim * 3.6:.0f} km/h"
+    wanted = float(pacing.set_speed(aim, float(scene.scale), slowdown_of(view)))
+    if scene.vehicle.launch is None:
+        return f"Drive at {wanted:.3g} m/s on the set {on_screen}", [Change("vehicle.speed", f"{wanted:.5f} m/s")]
+    lost = view.travel.speed_at_start**2 - now**2
+    if now == 0:  # it stopped before; about half of its path is what it must get through
+        lost = view.travel.deceleration * view.path.length
+    release = release_for(scene, math.sqrt(wanted**2 + lost))
+    why = "the least that takes it to the end of its path" if release.raised else on_screen
+    return f"{release.words}{',' if release.raised else ''} {why}", release.changes
+
+
+def _wheels(view: ShotView, notes: Notes) -> None:
+    body = view.scene.vehicle.body
+    if body is None or not view.vehicle_in_frame.any():
+        return
+    diameter = WHEEL_DIAMETERS[body] * vehicle_size(view.scene)[0] / VEHICLE_SIZES[body][0]
+    speed = view.travel.speed(float(view.times[view.middle]))
+    turn = float(pacing.wheel_turn(speed, diameter, float(view.shot.capture.rate)))
+    seen = pacing.apparent_wheel_turn(turn, SPOKES)
+    notes.figure("wheel_turn", turn)
+    limit = 0.5 / SPOKES
+    remedy, changes = rate_remedy(view, float(view.shot.capture.rate) * turn / limit * 1.001)
+    notes.finding(
+        "time.wheels",
+        "wheel_turn",
+        turn,
+        limit,
+        above(turn, limit),
+        f"A wheel turns {turn:.3f} of a turn a frame; with {SPOKES} equal spokes or nuts it seems to "
+        + ("turn forwards." if turn <= limit else f"turn {'backwards' if seen < 0 else 'too slowly'}."),
+        f"{remedy}; or give the wheels plain faces.",
+        changes=changes,
+    )

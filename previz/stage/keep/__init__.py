@@ -1,0 +1,1 @@
+"""What is built and lit, kept on disk between runs."""

@@ -1,0 +1,1 @@
+"""How much light falls where, by rays."""

@@ -1,0 +1,1 @@
+"""What is painted: surfaces, roads, skies."""

@@ -1,0 +1,1 @@
+"""What stands on the set, and how it is put there."""

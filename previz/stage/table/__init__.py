@@ -1,0 +1,1 @@
+"""The table itself: ground, relief and backdrop."""

@@ -1,0 +1,199 @@
+"""The sheet behind the set with what is painted on it, and the edge of the table under it all."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from previz.errors import PrevizError
+from previz.scene import Backdrop, Scene
+from previz.stage.keep.files import load_image
+from previz.stage.mesh import Array, Mesh
+from previz.stage.paint.painting import Canvas, PaintRows, Pixels, Texels, grain, lay, noise, painted, srgb_linear
+from previz.stage.paint.scenery import paint_scenery
+from previz.stage.table.ground import ground_colour
+
+_TEXELS = 2400  # across the sheet
+_STEP = 0.020  # grid for light worked out at its corners [m]
+_MOST_CORNERS = 60_000
+_ARC_STEPS = 16  # at least, round a cove
+
+_APRON = 0.030  # thickness of the table top [m]
+_APRON_COLOUR = (0.26, 0.155, 0.08)  # linear; a plain wooden edge
+_PAPER = 0.80  # reflectance of an unpainted sheet, seen where an image is transparent
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """The backdrop's cross-section, from its foot on the table to its top.
+
+    Parameters
+    ----------
+    y, z : (n,) float
+        [m]
+    along : (n,) float
+        Length along the sheet from its foot. [m]
+    normals : (n, 2) float
+        Unit (y, z), towards the viewer.
+    """
+
+    y: Array
+    z: Array
+    along: Array
+    normals: Array
+
+
+def build_backdrop(scene: Scene) -> tuple[Mesh, ...]:
+    """The scene's backdrop as one mesh, or nothing where it has none.
+
+    Its picture runs over the whole sheet, cove included: uv (0, 0) is the top left corner seen from the front.
+    Raises PrevizError where the cove does not fit or an image cannot be read.
+    """
+    backdrop = scene.set.backdrop
+    if backdrop is None:
+        return ()
+    sheet = cross_section(backdrop)
+    width = backdrop.width or scene.set.table.width
+    left = (scene.set.table.width - width) / 2
+    step = max(_STEP, float(np.sqrt(width * sheet.along[-1] / _MOST_CORNERS)))
+    x = np.linspace(left, left + width, max(int(np.ceil(width / step)), 1) + 1)
+    return (_sheet_mesh(scene, backdrop, sheet, x),)
+
+
+def cross_section(backdrop: Backdrop) -> Sheet:
+    """A cove of the join's radius, if it has one, tangent to the table and to the upright sheet above it."""
+    cove, top = backdrop.join.cove, backdrop.height
+    if cove >= top or cove > backdrop.distance:
+        raise PrevizError(
+            f"a cove of {cove * 1000:.4g} mm does not fit a backdrop {top * 1000:.4g} mm high at a distance of "
+            f"{backdrop.distance * 1000:.4g} mm; make the cove smaller than both, or write join: straight"
+        )
+    step = max(_STEP, top / 400)
+    upright = np.linspace(cove, top, max(int(np.ceil((top - cove) / step)), 1) + 1)
+    y, z = np.full_like(upright, backdrop.distance), upright
+    normals = np.tile((-1.0, 0.0), (len(upright), 1))
+    along = upright - cove
+    if cove > 0:
+        angle = np.linspace(0, np.pi / 2, max(_ARC_STEPS, int(np.ceil(cove * np.pi / 2 / _STEP))) + 1)[:-1]
+        y = np.concatenate([backdrop.distance - cove + cove * np.sin(angle), y])
+        z = np.concatenate([cove - cove * np.cos(angle), z])
+        normals = np.concatenate([np.stack([-np.sin(angle), np.cos(angle)], axis=1), normals])
+        along = np.concatenate([cove * angle, along + cove * np.pi / 2])
+    return Sheet(y, z, along, normals)
+
+
+def _sheet_mesh(scene: Scene, backdrop: Backdrop, sheet: Sheet, x: Array) -> Mesh:
+    rows, columns = len(sheet.y), len(x)
+    vertices = np.stack([np.tile(x, rows), np.repeat(sheet.y, columns), np.repeat(sheet.z, columns)], axis=1)
+    normals = np.concatenate([np.zeros((rows * columns, 1)), np.repeat(sheet.normals, columns, axis=0)], axis=1)
+    u = (x - x[0]) / (x[-1] - x[0])
+    uv = np.stack([np.tile(u, rows), np.repeat(1 - sheet.along / sheet.along[-1], columns)], axis=1)
+    a = (np.arange(rows - 1)[:, None] * columns + np.arange(columns - 1)).ravel()
+    b, c, d = a + 1, a + columns + 1, a + columns
+    faces = np.concatenate([np.stack([a, b, c], axis=1), np.stack([a, c, d], axis=1)])
+    if backdrop.colour is not None:
+        share = ground_share(backdrop, sheet.along)[:, None]
+        shades = share * np.array(ground_colour(scene)) + (1 - share) * np.array(backdrop.colour)
+        return Mesh(vertices, faces, normals, np.repeat(shades, columns, axis=0))
+    image = _picture(scene, backdrop, sheet, float(x[-1] - x[0]))
+    return Mesh(vertices, faces, normals, np.ones_like(vertices), uv=uv, image=image)
+
+
+def ground_share(backdrop: Backdrop, along: Array) -> Array:
+    """How much of the ground's colour is on the sheet at that length from its foot: all at the start of a cove,
+    none at its top, and none anywhere on a sheet that stands straight on the table."""
+    cove = backdrop.join.cove
+    if cove == 0:
+        return np.zeros_like(along)
+    t = np.clip((along / (cove * np.pi / 2) - 0.12) / 0.88, 0, 1)
+    return np.asarray(1 - t * t * (3 - 2 * t))
+
+
+def _picture(scene: Scene, backdrop: Backdrop, sheet: Sheet, width: float) -> Pixels:
+    texel = max(width, float(sheet.along[-1])) / _TEXELS
+    canvas = Canvas(max(round(width / texel), 2), max(round(sheet.along[-1] / texel), 2), texel)
+    # Row 0 is the top; `along` is measured from the foot.
+    along = sheet.along[-1] * (1 - (np.arange(canvas.height) + 0.5) / canvas.height)
+    heights = np.interp(along, sheet.along, sheet.z)
+    if backdrop.image is not None:
+        paint = _photograph(scene.folder / backdrop.image, canvas, heights / backdrop.height)
+        seed = 0
+    else:
+        assert backdrop.painting is not None  # a Backdrop has one of colour, image and painting
+        paint = paint_scenery(backdrop.painting, canvas, heights, backdrop.height, ground_colour(scene))
+        seed = backdrop.painting.seed
+    return painted(
+        canvas, _blended(scene, backdrop, canvas, along, paint, seed), grain(canvas, np.random.default_rng(seed), 0.3)
+    )
+
+
+def _blended(scene: Scene, backdrop: Backdrop, canvas: Canvas, along: Array, paint: PaintRows, seed: int) -> PaintRows:
+    """The painting, going over into the ground's colour round the cove along a ragged line."""
+    if backdrop.join.cove == 0:
+        return paint
+    rng = np.random.default_rng([seed, 7])
+    ragged = noise(canvas, rng, 0.08, 4, stretch=(2.0, 1.0))
+    mottle = noise(canvas, rng, 0.05, 4, stretch=(2.0, 1.0))
+    share = ground_share(backdrop, along)
+    colour = np.array(ground_colour(scene))
+
+    def both(rows: slice) -> Texels:
+        picture = paint(rows)
+        part = share[rows, None].astype(np.float32)
+        part = np.clip(part + 0.28 * part * (1 - part) * 4 * ragged.rows(rows), 0, 1)
+        ground = (1 + 0.05 * mottle.rows(rows))[None] * colour[:, None, None].astype(np.float32)
+        lay(picture, ground, part)
+        return picture
+
+    return both
+
+
+def _photograph(path: Path, canvas: Canvas, up: Array) -> PaintRows:
+    """An image stretched over the sheet; `up` (h,) is each row's height as a share of the sheet's."""
+    from PIL import Image
+
+    pixels = load_image(path)
+    sized = np.asarray(Image.fromarray(pixels).resize((canvas.width, canvas.height), Image.Resampling.LANCZOS))
+    lines = np.clip(((1 - up) * canvas.height).astype(int), 0, canvas.height - 1)
+    decode = np.asarray(srgb_linear(np.arange(256) / 255), dtype=np.float32)
+
+    def paint(rows: slice) -> Texels:
+        picture = np.stack([decode[sized[lines[rows], :, channel]] for channel in range(3)])
+        if sized.shape[2] == 4:
+            clear = 1 - sized[lines[rows], :, 3].astype(np.float32) / 255
+            lay(picture, (_PAPER, _PAPER, _PAPER), clear)
+        return picture
+
+    return paint
+
+
+# --- the table ---
+
+
+def build_table(scene: Scene, ground: Mesh) -> tuple[Mesh, ...]:
+    """The four edges of the table, a plain board 30 mm thick whose upper edge is the ground's, corner by corner."""
+    table = scene.set.table
+    x, y, _ = ground.vertices.T
+    front, right, back, left = (
+        ground.vertices[on]
+        for on in (np.isclose(y, 0.0), np.isclose(x, table.width), np.isclose(y, table.depth), np.isclose(x, 0.0))
+    )
+    return (
+        _edge(front[np.argsort(front[:, 0])], (0.0, -1.0)),
+        _edge(right[np.argsort(right[:, 1])], (1.0, 0.0)),
+        _edge(back[np.argsort(-back[:, 0])], (0.0, 1.0)),
+        _edge(left[np.argsort(-left[:, 1])], (-1.0, 0.0)),
+    )
+
+
+def _edge(upper: Array, outward: tuple[float, float]) -> Mesh:
+    """One edge under (n, 3) corners of the ground, counter-clockwise round the table."""
+    lower = np.column_stack([upper[:, :2], np.full(len(upper), -_APRON)])
+    count = len(upper)
+    a = np.arange(count - 1)
+    faces = np.concatenate(
+        [np.stack([a, a + 1, a + 1 + count], axis=1), np.stack([a, a + 1 + count, a + count], axis=1)]
+    )
+    vertices = np.concatenate([lower, upper])
+    normals = np.tile((*outward, 0.0), (2 * count, 1))
+    return Mesh(vertices, faces, normals, np.tile(_APRON_COLOUR, (2 * count, 1)))

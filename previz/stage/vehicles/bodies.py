@@ -1,0 +1,138 @@
+"""Model vehicles: a lorry, a van, a bus, a saloon car and a farm tractor, each of any length and colour.
+
+They are generic: typical full-size proportions, from memory, of no particular make. Each builder drafts the
+vehicle at full size; `build_vehicle` scales it so that its length over all is exact.
+"""
+
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+
+import numpy as np
+
+from previz.layout import Lamp
+from previz.stage.mesh import Array, Mesh, VehicleModel, Wheel, merged
+from previz.stage.shapes import solids
+from previz.stage.vehicles.bus import bus
+from previz.stage.vehicles.coachwork import Colour, Draft, WheelParts
+from previz.stage.vehicles.lorry import lorry
+from previz.stage.vehicles.saloon import saloon
+from previz.stage.vehicles.tractor import tractor
+from previz.stage.vehicles.van import van
+from previz.stage.vehicles.wheels import mirrored_wheel
+
+BODIES: dict[str, Callable[[Colour], Draft]] = {
+    "lorry": lorry,
+    "van": van,
+    "bus": bus,
+    "saloon": saloon,
+    "tractor": tractor,
+}
+
+# Luminance 1 by the Rec. 709 weights: warm white, and the red that a lens leaves of it. Chosen by eye.
+_HEAD_COLOUR = (1.12, 0.98, 0.86)
+_TAIL_COLOUR = (4.0, 0.19, 0.19)
+
+
+def build_vehicle(
+    body: str,
+    length: float,
+    colour: tuple[float, float, float],
+    headlamps: float = 0.0,
+    tail_lamps: float = 0.0,
+) -> VehicleModel:
+    """A model vehicle.
+
+    Parameters
+    ----------
+    body : {"lorry", "van", "bus", "saloon", "tractor"}
+        What it is.
+    length : float
+        Length over all of the model. [m]
+    colour : (3,) float
+        Of the paint: reflectance, linear Rec. 709, 0..1.
+    headlamps, tail_lamps : float
+        Flux of both headlamps, both tail lamps, together; the lamps are there at 0 too. [lm]
+
+    Raises
+    ------
+    ValueError
+        If the body is not in `BODIES`, the length is not positive, the colour is not within 0..1 or a flux
+        is negative.
+
+    >>> model = build_vehicle("van", 0.12, (0.6, 0.6, 0.55))
+    >>> model.length, len(model.wheels)
+    (0.12, 4)
+    """
+    if body not in BODIES:
+        raise ValueError(f"no vehicle body {body!r}; choose from {', '.join(BODIES)}")
+    if not length > 0:
+        raise ValueError(f"vehicle length {length:g} m must be positive")
+    if len(colour) != 3 or not all(0 <= c <= 1 for c in colour):
+        raise ValueError(f"paint colour {colour} must be three reflectances within 0..1")
+    if not (headlamps >= 0 and tail_lamps >= 0):
+        raise ValueError(f"lamp flux {headlamps:g} lm, {tail_lamps:g} lm must not be negative")
+    draft = BODIES[body](colour)
+    wheels = [(at, parts) for axle, axle_parts in draft.wheels for at, parts in _pair(axle, axle_parts)]
+    low, high = _extent(draft.body, wheels)
+    scale = length / float(high[0] - low[0])
+    shift = np.array([-0.5 * float(high[0] + low[0]), 0.0, 0.0])
+
+    def model_place(at: Iterable[float]) -> tuple[float, float, float]:
+        x, y, z = scale * (np.asarray(tuple(at)) + shift)
+        return float(x), float(y), float(z)
+
+    return VehicleModel(
+        body=merged(replace(mesh, vertices=scale * (mesh.vertices + shift)) for mesh in draft.body),
+        wheels=tuple(
+            Wheel(
+                model_place(at),
+                scale * parts.radius,
+                _joined(parts.round, scale),
+                _joined(parts.turning, scale),
+            )
+            for at, parts in wheels
+        ),
+        lamps=_lamps(draft, headlamps, tail_lamps, model_place, scale),
+        length=length,
+        width=scale * float(high[1] - low[1]),
+        height=scale * float(high[2]),
+    )
+
+
+def _pair(axle: tuple[float, float, float], parts: WheelParts) -> list[tuple[tuple[float, float, float], WheelParts]]:
+    x, y, z = axle
+    return [((x, y, z), parts), ((x, -y, z), mirrored_wheel(parts))]
+
+
+def _joined(meshes: Iterable[Mesh], scale: float) -> tuple[Mesh, ...]:
+    return merged(solids.scaled(mesh, scale) for mesh in meshes)
+
+
+def _extent(body: list[Mesh], wheels: list[tuple[tuple[float, float, float], WheelParts]]) -> tuple[Array, Array]:
+    """Lowest and highest x, y, z of body and wheels. A turning wheel must not change it: its tyre counts."""
+    points = [mesh.vertices for mesh in body]
+    points += [mesh.vertices + np.asarray(at) for at, parts in wheels for mesh in parts.round]
+    everything = np.concatenate(points)
+    return everything.min(0), everything.max(0)
+
+
+def _lamps(
+    draft: Draft,
+    headlamps: float,
+    tail_lamps: float,
+    model_place: Callable[[Iterable[float]], tuple[float, float, float]],
+    scale: float,
+) -> tuple[Lamp, ...]:
+    """A lamp before each lens, left and right, sharing the flux; its ball touches the lens from outside."""
+    lamps = []
+    for sign in (1.0, -1.0):
+        for places, flux, colour, way in (
+            (draft.head, headlamps, _HEAD_COLOUR, 1.0),
+            (draft.tail, tail_lamps, _TAIL_COLOUR, -1.0),
+        ):
+            for (x, y, z), radius in places:
+                ball = 0.5 * radius
+                at = model_place((x + way * ball, sign * y, z))
+                share = flux / (2 * len(places))
+                lamps.append(Lamp(at, scale * ball, share, colour, (way, 0.0, 0.0)))
+    return tuple(lamps)

@@ -1,0 +1,120 @@
+"""Flashes in made-up clips, on both sides of each threshold (checks.md B4 to B6: WCAG 2.2, seen)."""
+
+import numpy as np
+import pytest
+
+from previz.physics.flashes import CELLS, Flashes, cells_of, flashes_in_a_second
+
+RATE = 24
+
+
+def flashing(times: int, low: float = 0.0, high: float = 1.0, seconds: int = 1) -> np.ndarray:
+    """Dark, then so many flashes evenly over each second, then dark; (n,)."""
+    light = np.full(RATE * seconds, low)
+    for flash in range(times * seconds):
+        light[round((flash + 0.25) * RATE / times) : round((flash + 0.75) * RATE / times)] = high
+    return np.concatenate([np.full(RATE, low), light, np.full(RATE, low)])
+
+
+@pytest.mark.parametrize("times", [1, 2, 3, 4, 6])
+def test_flashes_are_counted(times: int) -> None:
+    assert flashes_in_a_second(flashing(times), RATE).general == times
+
+
+def test_three_flashes_a_second_pass_and_four_do_not() -> None:
+    # B4: no more than three in any one second, for as long as it goes on
+    assert not flashes_in_a_second(flashing(3, seconds=3), RATE).too_many
+    assert flashes_in_a_second(flashing(4, seconds=3), RATE).too_many
+
+
+def test_four_flashes_within_a_second_that_starts_anywhere_are_found() -> None:
+    # Two at the end of one second of the clip, two at the beginning of the next.
+    light = np.zeros(3 * RATE)
+    light[[RATE - 8, RATE - 4, RATE + 2, RATE + 6]] = 1.0
+    assert flashes_in_a_second(light, RATE).general == 4
+
+
+def test_the_same_flashes_played_twice_as_slowly_are_half_as_many() -> None:
+    assert flashes_in_a_second(flashing(6, seconds=2), RATE).general == 6
+    assert flashes_in_a_second(flashing(6, seconds=2), RATE / 2).general == 3
+
+
+@pytest.mark.parametrize("low,high,counted", [(0.30, 0.40, 6), (0.30, 0.399, 0), (0.79, 0.95, 6), (0.80, 0.95, 0)])
+def test_a_change_counts_from_a_tenth_on_where_the_darker_is_under_0_80(low: float, high: float, counted: int) -> None:
+    # B5
+    assert flashes_in_a_second(flashing(6, low, high), RATE).general == counted
+
+
+def test_a_flash_that_rises_over_several_frames_counts_once() -> None:
+    ramp = np.array([0, 0.06, 0.12, 0.18, 0.24, 0.18, 0.12, 0.06])
+    assert flashes_in_a_second(np.tile(ramp, 6), 24).general == 3
+    assert flashes_in_a_second(np.tile(ramp, 6), 32).general == 4
+
+
+def test_a_fade_and_grain_are_no_flashes() -> None:
+    assert flashes_in_a_second(np.linspace(0, 1, 60), RATE).worst == 0
+    grain = 0.4 + 0.04 * np.random.default_rng(2).uniform(-1, 1, 100)
+    assert flashes_in_a_second(grain, RATE).worst == 0
+
+
+@pytest.mark.parametrize("wide,counted", [(4, 6), (3, 6), (2, 0)])
+def test_a_flash_counts_over_a_quarter_of_a_10_degree_field(wide: int, counted: int) -> None:
+    # B4: a field is 8 by 6 cells of 24 by 18; so wide by 4 high are 16, 12 and 8 of its 48: a third, a quarter, a sixth
+    pictures = np.zeros((3 * RATE, CELLS[1], CELLS[0], 3))
+    pictures[:, 7:11, 9 : 9 + wide] = flashing(6)[:, None, None, None]
+    found = flashes_in_a_second(pictures, RATE)
+    assert found.general == counted
+    assert found.share == pytest.approx(4 * wide / 48)
+
+
+def test_opposite_corners_are_not_one_field() -> None:
+    pictures = np.zeros((3 * RATE, CELLS[1], CELLS[0], 3))
+    pictures[:, :4, :2] = pictures[:, -4:, -2:] = flashing(6)[:, None, None, None]
+    assert flashes_in_a_second(pictures, RATE).general == 0
+
+
+def coloured(one: list[float], other: list[float], times: int = 6) -> np.ndarray:
+    light = flashing(times)[:, None, None, None]
+    return light * np.array(one) + (1 - light) * np.array(other)
+
+
+GREY, CYAN = [0.09, 0.09, 0.09], [0.0, 0.09, 0.09]
+
+
+@pytest.mark.parametrize(
+    "one,other,counted",
+    [
+        ([0.160, 0.020, 0.020], CYAN, 6),  # R / (R + G + B) = 0.80
+        ([0.158, 0.021, 0.021], CYAN, 0),  # 0.79: not saturated
+        # From grey (u' 0.1978, v' 0.4683) it is 0.198 in the diagram to a red of 0.90, and 0.208 to one of 0.92.
+        ([0.180, 0.010, 0.010], GREY, 0),
+        ([0.184, 0.008, 0.008], GREY, 6),
+        ([0.0, 0.0, 0.5], GREY, 0),  # a blue
+    ],
+)
+def test_a_saturated_red_counts_without_much_light(one: list[float], other: list[float], counted: int) -> None:
+    # B6: 0.8 and more than 0.2; the light itself changes by less than a tenth
+    found = flashes_in_a_second(coloured(one, other), RATE)
+    assert (found.red, found.general) == (counted, 0)
+
+
+def test_cells_keep_the_mean_and_cut_what_is_brighter_than_white() -> None:
+    frame = np.zeros((50, 70, 3))
+    frame[:, :35] = 40.0
+    small = cells_of(frame)
+    assert small.shape == (CELLS[1], CELLS[0], 3)
+    assert small.mean() == pytest.approx(0.5, abs=1e-12)
+    assert small.max() == 1.0
+
+
+def test_what_is_no_clip_is_refused() -> None:
+    with pytest.raises(ValueError, match=r"\(3, 4\) are neither"):
+        flashes_in_a_second(np.zeros((3, 4)), 24)
+    with pytest.raises(ValueError, match="rate of 0"):
+        flashes_in_a_second(np.zeros(3), 0)
+
+
+def test_the_worst_is_the_larger_count() -> None:
+    assert Flashes(2, 4, 0.5).worst == 4
+    assert Flashes(2, 4, 0.5).too_many
+    assert not Flashes(3, 3, 1.0).too_many
