@@ -7,7 +7,6 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -15,6 +14,8 @@ from numpy.typing import NDArray
 
 from previz.errors import PrevizError, ShotFault
 from previz.layout.launch import measured
+from previz.layout.remembered import remembered
+from previz.layout.sizes import vehicle_size
 from previz.physics.paths import Curve, FrameTimes, Travel, cross, through_keys
 from previz.physics.ramp import GRAVITY
 from previz.scene import VEHICLE_SIZES, Focus, Scatter, Scene, Shot, Target
@@ -103,34 +104,13 @@ def travel_of(scene: Scene) -> Travel:
 
 def vehicle_at(scene: Scene, time: float) -> VehiclePose:
     """The vehicle at a time on set. [s]"""
-    path, travel = _run(_Same(scene))
+    path, travel = _run(scene)
     return vehicle_on(path, travel.distance(time))
 
 
-class _Same:
-    """A scene that is equal only to itself: comparing scenes key by key would cost more than what is remembered."""
-
-    def __init__(self, scene: Scene) -> None:
-        self.scene = scene
-
-    def __hash__(self) -> int:
-        return id(self.scene)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Same) and other.scene is self.scene
-
-
-@lru_cache(maxsize=16)  # every view of every frame asks where the vehicle is
-def _run(same: _Same) -> tuple[Curve, Travel]:
-    return vehicle_path(same.scene), travel_of(same.scene)
-
-
-def vehicle_height(scene: Scene) -> float:
-    """Height of the model [m], from its kind; a mesh file's is taken as a third of its length."""
-    if scene.vehicle.body is None:
-        return scene.vehicle_length / 3
-    length, _, height = VEHICLE_SIZES[scene.vehicle.body]
-    return scene.vehicle_length * height / length
+@remembered  # every view of every frame asks where the vehicle is
+def _run(scene: Scene) -> tuple[Curve, Travel]:
+    return vehicle_path(scene), travel_of(scene)
 
 
 # --- the camera in time ---
@@ -212,7 +192,7 @@ def target_point(scene: Scene, target: Target, time: float) -> Array:
     """The point (3,) that is meant by a target at a time: the vehicle's middle, a piece's place, or a place. [m]"""
     if target.vehicle:
         pose = vehicle_at(scene, time if target.moment is None else target.moment)
-        return pose.position + np.array([0.0, 0.0, vehicle_height(scene) / 2])
+        return pose.position + np.array([0.0, 0.0, vehicle_size(scene)[2] / 2])
     if target.place is not None:
         return np.asarray(target.place, dtype=float)
     for piece in scene.dressing:

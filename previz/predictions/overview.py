@@ -12,10 +12,9 @@ from previz.predictions.checks.framing import check_framing
 from previz.predictions.checks.launch import check_launch
 from previz.predictions.checks.light import check_light
 from previz.predictions.checks.motion import check_motion
-from previz.predictions.checks.path import check_path
-from previz.predictions.checks.place import check_place
 from previz.predictions.checks.room import check_room
 from previz.predictions.checks.scale import check_scale
+from previz.predictions.checks.set import check_set
 from previz.predictions.checks.sizes import check_sizes
 from previz.predictions.checks.span import cannot_be, check_span
 from previz.predictions.checks.time import check_time
@@ -24,7 +23,7 @@ from previz.predictions.glossary import GLOSSARY, Quantity
 from previz.predictions.shot_view import view_of
 from previz.scene import Scene
 
-_OF_THE_SCENE = (check_path, check_place, check_launch, check_sizes)
+_OF_THE_SCENE = (check_set, check_launch, check_sizes)
 _OF_A_SHOT = (
     check_focus,
     check_scale,

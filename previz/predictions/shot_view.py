@@ -111,13 +111,11 @@ class ShotView:
     @cached_property
     def vehicle_corners(self) -> Array:
         """Corners (n, 8, 3) of the box around the vehicle. [m]"""
-        return np.stack([box_corners(self.vehicle_box(distance)) for distance in self.distances])
+        return np.stack([self.vehicle_solid(distance).corners() for distance in self.distances])
 
-    def vehicle_box(self, distance: float) -> Box:
-        """The box around the vehicle that far along its path."""
-        pose = vehicle_on(self.path, float(distance))
-        x, y, z = pose.position
-        return Box("vehicle", "vehicle", (float(x), float(y), float(z)), vehicle_size(self.scene), pose.heading)
+    def vehicle_solid(self, distance: float) -> Solid:
+        """The vehicle that far along its path."""
+        return vehicle_solid(self.scene, vehicle_on(self.path, float(distance)))
 
     def depths(self, points: ArrayLike) -> Array:
         """Depths (n, k) along each frame's axis of points (k, 3) or (n, k, 3). [m]"""
@@ -175,12 +173,6 @@ class ShotView:
         """Whether any of the vehicle is in the picture, (n,)."""
         left, top, right, bottom = self.vehicle_frame.T
         return (right > 0) & (left < self.size[0]) & (bottom > 0) & (top < self.size[1])
-
-
-def box_corners(box: Box) -> Array:
-    """The eight corners (8, 3) of a box, the lower four first. [m]"""
-    base = np.concatenate([box.footprint, np.full((4, 1), box.at[2])], axis=1)
-    return np.concatenate([base, base + np.array([0.0, 0.0, box.size[2]])])
 
 
 def background_middle(view: ShotView, frame: int) -> Array:

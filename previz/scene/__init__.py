@@ -26,7 +26,18 @@ from previz.scene.pieces import (
     Wall,
 )
 from previz.scene.read import line_of, read_scene
-from previz.scene.real_sizes import CONTAINER_SIZE, OVER_ALL, VEHICLE_SIZES
+from previz.scene.real_sizes import (
+    BUILDING_DEPTH,
+    BUILDING_WIDTH,
+    CONTAINER_SIZE,
+    FENCE_HEIGHTS,
+    FLOOR_HEIGHT,
+    LAMP_ARM,
+    OVER_ALL,
+    PIECE_HEIGHTS,
+    VEHICLE_SIZES,
+    WALL_THICKNESS,
+)
 from previz.scene.recording import recorded_area
 from previz.scene.shots import WOBBLES, AimKey, Capture, Focus, FocusKey, Hand, PlaceKey, Shot, Shutter, Target
 from previz.scene.stage_set import Backdrop, Ground, Join, Layer, Painting, Road, Set, Table
@@ -34,11 +45,18 @@ from previz.scene.vehicle import Launch, Ramp, TimedRun, Vehicle
 from previz.scene.yaml_tree import plain_list
 
 __all__ = [
+    "BUILDING_DEPTH",
+    "BUILDING_WIDTH",
     "CONTAINER_SIZE",
+    "FENCE_HEIGHTS",
+    "FLOOR_HEIGHT",
+    "LAMP_ARM",
     "OVER_ALL",
     "PIECES",
+    "PIECE_HEIGHTS",
     "SENSOR_FORMATS",
     "VEHICLE_SIZES",
+    "WALL_THICKNESS",
     "WOBBLES",
     "AimKey",
     "Ambient",

@@ -9,7 +9,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import SEE_THROUGH, Box, boxes, first_hits
+from previz.layout import SEE_THROUGH, Solid, hits, solids_of
 from previz.physics import optics
 from previz.predictions.checks.framing import zoomed
 from previz.predictions.findings import Change, Notes, Verdict, below
@@ -32,7 +32,7 @@ FRAMES_USED = 12  # at most so many frames are cast
 def check_backdrop(view: ShotView) -> Notes:
     """Off-set pixels, the smallest backdrop that cures them and its sheets, the join."""
     notes = Notes(view.shot.id)
-    solids = tuple(box for box in boxes(view.scene) if box.kind not in SEE_THROUGH)
+    solids = tuple(solid for solid in solids_of(view.scene) if solid.kind not in SEE_THROUGH)
     frames = _frames(view)
     _off_set(view, notes, frames, solids)
     _join(view, notes, frames, solids)
@@ -55,21 +55,21 @@ def _frames(view: ShotView) -> list[int]:
 # --- past the set ---
 
 
-def off_set(view: ShotView, frame: int, solids: tuple[Box, ...], shot: Shot | None = None) -> float:
+def off_set(view: ShotView, frame: int, solids: tuple[Solid, ...], shot: Shot | None = None) -> float:
     """Share of a frame's rays that meet neither table, backdrop, piece nor vehicle. [-]"""
     return float(_missed(view, frame, solids, *_rays(view, frame, *_cells(), shot)).mean())
 
 
-def _missed(view: ShotView, frame: int, solids: tuple[Box, ...], origin: Array, rays: Array) -> Flags:
+def _missed(view: ShotView, frame: int, solids: tuple[Solid, ...], origin: Array, rays: Array) -> Flags:
     missed = ~_on_set(view, origin, rays)
     if missed.any():
-        covering = (*solids, view.vehicle_box(float(view.distances[frame])))
+        covering = (*solids, view.vehicle_solid(float(view.distances[frame])))
         far = rays[missed] * 1e3
-        missed[missed] = ~first_hits(np.broadcast_to(origin, far.shape), far, covering).any(axis=1)
+        missed[missed] = ~hits(np.broadcast_to(origin, far.shape), far, covering).any(axis=1)
     return missed
 
 
-def past_which_side(view: ShotView, frame: int, solids: tuple[Box, ...]) -> dict[str, int]:
+def past_which_side(view: ShotView, frame: int, solids: tuple[Solid, ...]) -> dict[str, int]:
     """How many of a frame's rays pass the set on which side of the picture: left, right, above, below.
 
     A ray that passes a corner counts for both of its sides, and only where none passes a side alone. One that never
@@ -143,7 +143,7 @@ def _at_backdrop(origin: Array, rays: Array, distance: float) -> tuple[Array, Ar
     return origin[0] + reach * rays[:, 0], origin[2] + reach * rays[:, 2]
 
 
-def _off_set(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Box, ...]) -> None:
+def _off_set(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Solid, ...]) -> None:
     shares = np.array([off_set(view, frame, solids) for frame in frames])
     seen = _seen_in(view, frames, shares, solids)
     pixels = float(shares.max()) * view.size[0] * view.size[1]
@@ -171,7 +171,7 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Box,
     )
 
 
-def _seen_in(view: ShotView, frames: list[int], shares: Array, solids: tuple[Box, ...]) -> tuple[int, int] | None:
+def _seen_in(view: ShotView, frames: list[int], shares: Array, solids: tuple[Solid, ...]) -> tuple[int, int] | None:
     """The first and the last of the frames looked at that see past the set; None where all of those cast do."""
     bad = np.flatnonzero(shares > 0)
     if len(bad) in (0, len(frames)):
@@ -194,7 +194,7 @@ def _seen_in(view: ShotView, frames: list[int], shares: Array, solids: tuple[Box
     return edge(int(bad[0]), -1), edge(int(bad[-1]), 1)
 
 
-def _where(view: ShotView, frames: list[int], shares: Array, solids: tuple[Box, ...]) -> str:
+def _where(view: ShotView, frames: list[int], shares: Array, solids: tuple[Solid, ...]) -> str:
     """On which sides of the picture, those where most is seen first."""
     passed: dict[str, int] = {}
     for frame, share in zip(frames, shares, strict=True):
@@ -238,7 +238,7 @@ def backdrop_needed(view: ShotView, frames: list[int]) -> tuple[float, float] | 
 
 
 def _cover(
-    view: ShotView, frames: list[int], solids: tuple[Box, ...], needed: tuple[float, float] | None
+    view: ShotView, frames: list[int], solids: tuple[Solid, ...], needed: tuple[float, float] | None
 ) -> tuple[str, list[Change]]:
     backdrop, table = view.scene.set.backdrop, view.scene.set.table
     if needed is not None:
@@ -277,7 +277,7 @@ def _in_words(view: ShotView, wide: int, high: int) -> str:
 # --- the join ---
 
 
-def _join(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Box, ...]) -> None:
+def _join(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Solid, ...]) -> None:
     backdrop, table = view.scene.set.backdrop, view.scene.set.table
     if backdrop is None:
         return
@@ -292,9 +292,9 @@ def _join(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Box, ..
         seen = (depths[frame] > 0) & (x >= 0) & (x <= view.size[0]) & (y >= 0) & (y <= view.size[1])
         if seen.any():
             origin = view.cameras[frame].position
-            covering = (*solids, view.vehicle_box(float(view.distances[frame])))
+            covering = (*solids, view.vehicle_solid(float(view.distances[frame])))
             ways = points[seen] - origin
-            seen[seen] = ~first_hits(np.broadcast_to(origin, ways.shape), ways, covering).any(axis=1)
+            seen[seen] = ~hits(np.broadcast_to(origin, ways.shape), ways, covering).any(axis=1)
         length = float(seen.sum()) * 2 * half / 401
         if length > longest:
             longest = length

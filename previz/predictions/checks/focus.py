@@ -5,7 +5,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import boxes
+from previz.layout import solids_of
 from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS, working_f_number
 from previz.predictions.findings import Change, Notes, Verdict, above, below
@@ -103,7 +103,7 @@ def _nearest(view: ShotView, notes: Notes) -> None:
 def _blurs(view: ShotView, notes: Notes) -> None:
     """Blur of each piece in view, of the backdrop and of the vehicle, mid-shot, in pixels."""
     middle, shot = view.middle, view.shot
-    named = {box.id: np.array(box.at) + np.array([0, 0, box.size[2] / 2]) for box in reversed(boxes(view.scene))}
+    named = {solid.id: solid.middle for solid in reversed(solids_of(view.scene))}
     if view.scene.set.backdrop is not None and view.cameras[middle].world_from_camera[1, 2] < -1e-6:
         named["backdrop"] = background_middle(view, middle)
     if not named:

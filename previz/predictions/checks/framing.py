@@ -5,9 +5,9 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import SEE_THROUGH, Box, boxes, first_hits
+from previz.layout import SEE_THROUGH, Solid, hits, solids_of
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS
-from previz.predictions.checks.path import moved_behind
+from previz.predictions.checks.set import moved_behind
 from previz.predictions.findings import Change, Notes, Verdict, above, below
 from previz.predictions.metering import stopped_down
 from previz.predictions.release import release_for, stops_short
@@ -29,7 +29,7 @@ HIDDEN = 0.5  # of the vehicle, in the worst frame
 def check_framing(view: ShotView) -> Notes:
     """The vehicle's place in the picture, what hides it, whether the camera's body fits."""
     notes = Notes(view.shot.id)
-    solids = tuple(box for box in boxes(view.scene) if box.kind not in SEE_THROUGH)
+    solids = tuple(solid for solid in solids_of(view.scene) if solid.kind not in SEE_THROUGH)
     _vehicle(view, notes)
     _hidden(view, notes, solids)
     _body(view, notes, solids)
@@ -115,7 +115,7 @@ def _lead_room(view: ShotView, notes: Notes, frame: int) -> None:
     notes.figure("lead_room", front / back if back > 0 else math.inf)
 
 
-def _hidden(view: ShotView, notes: Notes, solids: tuple[Box, ...]) -> None:
+def _hidden(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
     """Share of the vehicle's box that pieces stand in front of, worst frame, and which piece does most of it."""
     seen = [
         n for n in np.unique(np.linspace(0, len(view.cameras) - 1, 24).round().astype(int)) if view.vehicle_in_frame[n]
@@ -127,10 +127,10 @@ def _hidden(view: ShotView, notes: Notes, solids: tuple[Box, ...]) -> None:
         points = _inside(view.vehicle_corners[n])
         origin = view.cameras[n].position
         ways = points - origin
-        hits = first_hits(np.broadcast_to(origin, ways.shape), ways, solids)
-        share = float(hits.any(axis=1).mean()) if solids else 0.0
+        met = hits(np.broadcast_to(origin, ways.shape), ways, solids)
+        share = float(met.any(axis=1).mean()) if solids else 0.0
         if share > worst:
-            worst, when, culprit = share, n, solids[int(hits.sum(axis=0).argmax())].id
+            worst, when, culprit = share, n, solids[int(met.sum(axis=0).argmax())].id
     notes.figure("hidden_share", worst)
     number = next((i for i, piece in enumerate(view.scene.dressing) if piece.id == culprit), None)
     notes.finding(
@@ -169,7 +169,7 @@ def zoomed(view: ShotView, focal_length: float) -> tuple[str, list[Change]]:
 # --- the camera on the set ---
 
 
-def _body(view: ShotView, notes: Notes, solids: tuple[Box, ...]) -> None:
+def _body(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
     """Room under the camera where it stands over the table: its body and lens must not sink into it."""
     camera, table = view.camera, view.scene.set.table
     if camera.body is None and camera.lens_size is None:

@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 
 from previz.errors import PrevizError
 from previz.layout import Box, boxes, room_inside, solid_part
-from previz.predictions.checks.place import TOUCH
 from previz.predictions.findings import Change, Notes, Verdict, below
 from previz.predictions.shot_view import ShotView, view_of, with_shot
 from previz.scene import Scene, Shot
@@ -319,13 +318,13 @@ def _nearest(view: ShotView) -> tuple[Array, list[str]]:
     """Room (n,) between pupil and the nearest of pieces and vehicle in each frame, negative inside [m]; whose it is."""
     at = _pupils(view)
     least, name = np.full(len(at), math.inf), [""] * len(at)
-    solids = [solid_part(box) for box in boxes(view.scene)]
+    solids = [solid.solid for solid in solids_of(view.scene)]
     for box in solids:
-        room = room_inside(at, box)
+        room = box.distance(at)
         for n in np.flatnonzero(room < least):
             least[n], name[n] = room[n], box.id
     for frame, distance in enumerate(view.distances):
-        near = float(room_inside(at[frame : frame + 1], view.vehicle_box(float(distance)))[0])
+        near = float(view.vehicle_solid(float(distance)).distance(at[frame : frame + 1])[0])
         if near < least[frame]:
             least[frame], name[frame] = near, "the vehicle"
     return least, name
@@ -357,9 +356,9 @@ def _camera_in_something(view: ShotView, notes: Notes) -> None:
 def _ways_out(view: ShotView, frame: int, name: str) -> list[tuple[str, Array]]:
     """Places beside and above the box that the pupil is in, the nearest first."""
     at = _pupils(view)[frame]
-    around: list[Box] = [view.vehicle_box(float(view.distances[frame]))]
-    around += [solid_part(box) for box in boxes(view.scene) if box.id == name]
-    box = min(around, key=lambda each: float(room_inside(at[None], each)[0]))
+    around: list[Solid] = [view.vehicle_solid(float(view.distances[frame]))]
+    around += [solid.solid for solid in solids_of(view.scene) if solid.id == name]
+    box = min(around, key=lambda each: float(each.distance(at[None])[0]))
     c, s = math.cos(box.turn), math.sin(box.turn)
     ahead, left = np.array([c, s, 0.0]), np.array([-s, c, 0.0])
     off = at - np.array(box.at)

@@ -11,7 +11,9 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.layout import ROOF_PITCH
 from previz.physics.colour import LUMINANCE
+from previz.scene import FLOOR_HEIGHT
 from previz.stage.mesh import Array, Material, Mesh, merged
 from previz.stage.pieces.street import brick_size, bricks, snow_bank
 from previz.stage.shapes import solids
@@ -35,8 +37,6 @@ from previz.stage.shapes.finish import (
 )
 from previz.stage.shapes.smooth import smoothstep
 
-STOREY = 3.2  # [m] full size
-ROOF_PITCH = 0.62  # rise over half the span, common practice, no source
 MOST_CUTS = 50  # along the longest side: a building of metres on the table is cut no finer
 MOST_WINDOWS = 320  # on a face: many squat storeys get wider bays
 RICH_FLOORS = 8  # taller buildings are seen from further away
@@ -156,7 +156,7 @@ def _stained(mesh: Mesh, site: _Site) -> Mesh:
 def _front(site: _Site, width: float, high: float, y: float, setback: float) -> None:
     house, rng = site.house, site.rng
     storey = high / house.floors
-    unit = storey / STOREY
+    unit = storey / FLOOR_HEIGHT
     bays = max(1, min(round(width / (2.7 * unit)), MOST_WINDOWS // house.floors))
     pitch = width / bays
     course, brick = brick_size(high, width, 0.09, most=1250)
@@ -211,7 +211,7 @@ def _wall(
     No bricks are laid where stone covers the wall: half hidden ones would look black.
     """
     house, rng = site.house, site.rng
-    margins: list[Rect] = [] if site.brick else [_around_trim(r, high / house.floors / STOREY) for r in openings]
+    margins: list[Rect] = [] if site.brick else [_around_trim(r, high / house.floors / FLOOR_HEIGHT) for r in openings]
     x_cuts = _cuts([-width / 2, width / 2, *(x for r in [*openings, *margins] for x in r[:2])], width / 2)
     z_cuts = _cuts([0.0, high, *(z for r in [*openings, *margins] for z in r[2:])], high)
     cells = []
@@ -714,12 +714,12 @@ def _plain_walls(site: _Site, side: float, high: float, front: float, back: floa
     faces = [(back - front, side, middle, 90.0), (back - front, -side, middle, -90.0), (2 * side, 0.0, back, 180.0)]
     for width, x, y, turn in faces:
         openings: list[Rect] = []
-        bays = max(1, min(int(width / (3.4 * storey / STOREY)), MOST_WINDOWS // house.floors))
+        bays = max(1, min(int(width / (3.4 * storey / FLOOR_HEIGHT)), MOST_WINDOWS // house.floors))
         for floor in range(house.floors):
             for bay in range(bays):
                 at = -width / 2 + (bay + 0.5) * width / bays
                 if width > 1.5 and rng.uniform() < 0.6:
-                    half = min(0.42 * storey / STOREY, 0.3 * width)
+                    half = min(0.42 * storey / FLOOR_HEIGHT, 0.3 * width)
                     openings.append((at - half, at + half, (floor + 0.32) * storey, (floor + 0.70) * storey))
         other = _Site(house, rng, site.frame, False, site.edge)
         other.house = replace(house, colour=plaster, snow=0.0)

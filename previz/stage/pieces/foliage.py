@@ -8,16 +8,14 @@ from dataclasses import replace
 
 import numpy as np
 
+from previz.layout import BROADLEAF_SPREAD, BUSH_SPREAD, CONIFER_SPREAD
 from previz.stage.mesh import Array, Mesh
 from previz.stage.shapes import solids
 from previz.stage.shapes.finish import LEAF, MATT, SNOW, Colour, blended, fitted, mottle, snowed, weathered
 from previz.stage.shapes.smooth import smoothstep
 
 BARK: Colour = (0.075, 0.058, 0.043)
-CONIFER_SPREAD = 0.46  # width over height, common practice, no source
-BROADLEAF_SPREAD = 0.82
-BUSH_SPREAD = 1.25
-TUFT_SPREAD = 0.9
+TUFT_SPREAD = 0.9  # width over height, common practice, no source
 LOG_LENGTH = 5.5  # over the diameter
 
 Branch = tuple[Array, Array]  # points (k, 3) [m], radii (k,) [m]
