@@ -51,7 +51,7 @@ from previz.options import (
     Workers,
 )
 from previz.takes import Quality, Take, bytes_of, chosen, frame_at, kept_frame, take_of
-from previz.telling import building, collision_lines, figure_lines, finding_lines, plain, progress, table_lines
+from previz.telling import building, figure_lines, finding_lines, plain, progress, table_lines
 
 if TYPE_CHECKING:
     from previz.delivery import Comparison, TooLarge
@@ -161,9 +161,7 @@ def _staged(scene: "previz.Scene", quality: Quality, crew: "Crew", first: Take) 
     """The scene's stage, lit; meanwhile the crew gets ready for the first take."""
     with building(_say) as tell:
         ready = partial(crew.get_ready, scene, first.shot, first.look)
-        stage = previz.build_stage(scene, quality.effort, progress=tell, elsewhere=crew.do, built=ready)
-    _say_all(collision_lines(scene, stage.collisions))
-    return stage
+        return previz.build_stage(scene, quality.effort, progress=tell, elsewhere=crew.do, built=ready)
 
 
 def _usual_workers(take: Take) -> int:
@@ -243,7 +241,6 @@ def compare(
     folder = _tried(out if out is not None else _folder(scene_file, None) / "side_by_side")
     with building(_say) as tell:
         stages = [previz.build_stage(panel.scene, quality.effort, progress=tell) for panel in comparison.staged]
-    _say_all(collision_lines(comparison.staged[0].scene, stages[0].collisions))
     with progress("side by side", max(len(take.numbers) for take in takes), _say) as advance:
         films = _films(comparison, stages, takes, advance)
         written = previz.deliver_comparison(folder, comparison, films, moment, purpose.value)

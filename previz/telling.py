@@ -13,8 +13,6 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from previz.predictions import Figure, Finding
-    from previz.scene import Scene
-    from previz.stage import Collision
 
 #: Says one line.
 Say = Callable[[str], None]
@@ -60,30 +58,6 @@ def table_lines(table: list[tuple[str, str, str]]) -> list[str]:
         wrapped = textwrap.wrap(text, max(shutil.get_terminal_size().columns - indent, 30))
         lines.append(f"{verdict:{first}}  {shot:{second}}  " + f"\n{' ' * indent}".join(wrapped))
     return [*lines, ""]
-
-
-def collision_lines(scene: "Scene", collisions: "Sequence[Collision]") -> list[str]:
-    """What only the built set shows to be in the way: mesh files, of whose shape `predict` knows nothing.
-
-    The rest it has found already, and said.
-    """
-    files = {piece.id for piece in scene.dressing if getattr(piece, "mesh", None)}
-    ways = {
-        "vehicle": "stands in the vehicle's way: move it {far}",
-        "road": "stands in the road: move it {far}",
-        "table": "reaches {far} over the edge of the table",
-        "backdrop": "reaches {far} through the backdrop",
-    }
-    lines = []
-    for each in collisions:
-        of_a_file = not files.isdisjoint({each.piece.split("/")[0], each.with_what.split("/")[0]})
-        driven_into = scene.vehicle.body is None and each.with_what == "vehicle"
-        if not of_a_file and not driven_into:
-            continue
-        way = ways.get(each.with_what, f"and {each.with_what} stand in each other: move one {{far}}")
-        verdict = "stop" if each.with_what == "vehicle" else "watch"
-        lines.append(f"{verdict}: {each.piece} {way.format(far=scene.tape(each.overlap, 1))}")
-    return lines
 
 
 def plain(value: Any) -> Any:

@@ -40,10 +40,10 @@ CLOSED = {("stage", "physics.optics"), ("frames", "physics.optics")}
 EDGES = {
     "errors": set(),
     "units": set(),
-    "physics": {"numpy"},
+    "physics": {"numpy", "scipy", "shapely"},
     "scene": {"pydantic", "pydantic_core", "ruamel"},
     "layout": {"numpy"},
-    "predictions": {"numpy", "scipy"},
+    "predictions": {"numpy"},
     "stage": {"numpy", "scipy", "trimesh", "embreex", "PIL", "platformdirs"},
     "frames": {"numpy"},
     "frames.gl": {"numpy", "OpenGL", "pyrender"},

@@ -10,6 +10,7 @@ from previz.layout.motion import road_curve, vehicle_path
 from previz.layout.remembered import remembered
 from previz.physics.noise import Canvas, noise
 from previz.physics.paths import along_curve
+from previz.physics.smooth import smoothstep
 from previz.scene import Scene
 
 Array = NDArray[np.float64]

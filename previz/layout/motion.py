@@ -18,7 +18,7 @@ from previz.layout.remembered import remembered
 from previz.layout.sizes import vehicle_size
 from previz.physics.paths import Curve, FrameTimes, Travel, cross, through_keys
 from previz.physics.ramp import GRAVITY
-from previz.scene import VEHICLE_SIZES, Focus, Scatter, Scene, Shot, Target
+from previz.scene import Focus, Scatter, Scene, Shot, Target
 
 Array = NDArray[np.float64]
 

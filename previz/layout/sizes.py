@@ -28,7 +28,6 @@ from previz.scene import (
     Container,
     Fence,
     LampPost,
-    MeshPiece,
     Scene,
     Sign,
     Standing,
@@ -145,8 +144,8 @@ def _container(spec: Container, scale: float) -> tuple[Band, ...]:
 
 
 def _lamp_post(spec: LampPost, scale: float) -> tuple[Band, ...]:
-    height, (arm, _, lamp) = _height(spec, scale), lamp_in_post(spec, scale)
-    size = height / PIECE_HEIGHTS["lamp_post"]
+    size, (arm, _, lamp) = post_scale(spec, scale), lamp_in_post(spec, scale)
+    height = _height(spec, scale)
     foot = LAMP_FOOT * size
     head = rectangle(min(arm - LAMP_BACK * size, 0.0), arm + LAMP_HEAD * size, -0.16 * size, 0.16 * size)
     below = lamp - LAMP_RADIUS * size
@@ -157,11 +156,15 @@ def _lamp_post(spec: LampPost, scale: float) -> tuple[Band, ...]:
     )
 
 
+def post_scale(spec: LampPost, scale: float) -> float:
+    """A post's height over that of one PIECE_HEIGHTS high: what its foot and head are multiplied by. [-]"""
+    return _height(spec, scale) / PIECE_HEIGHTS["lamp_post"]
+
+
 def lamp_in_post(spec: LampPost, scale: float) -> Size:
     """Where the lamp of a post hangs, in the post's frame: its foot is the origin, its arm runs along x. [m]"""
-    height = _height(spec, scale)
-    arm = _given(spec.arm, LAMP_ARM, scale)
-    return arm, 0.0, height - LAMP_DROP * height / PIECE_HEIGHTS["lamp_post"]
+    drop = LAMP_DROP * post_scale(spec, scale)
+    return _given(spec.arm, LAMP_ARM, scale), 0.0, _height(spec, scale) - drop
 
 
 def _conifer(spec: Any, scale: float) -> tuple[Band, ...]:

@@ -1,4 +1,4 @@
-"""What stands where: every copy of every piece in its place on the set, as solids that can be met, hit and hidden by."""
+"""What stands where: every copy of every piece in its place, as solids that can be met, hit and hidden by."""
 
 import math
 from collections.abc import Iterator, Sequence
@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.layout.ground import ground_heights
 from previz.layout.motion import VehiclePose, road_curve
 from previz.layout.remembered import remembered
 from previz.layout.sizes import PLANTS, Band, Size, extent_of, piece_bands, rectangle, solid_bands, vehicle_size
@@ -131,23 +132,25 @@ def _turned(turn: float) -> Array:
 
 
 def standing_places(scene: Scene, piece: Any) -> Iterator[tuple[tuple[float, float, float], float]]:
-    """Where a piece and its copies stand: middle of the foot over the table top [m], and turn [rad].
+    """Where a piece and its copies stand on the ground: middle of the foot [m], and turn [rad].
 
     A row along the road stands from `first` to the road's end, as far as there is table under it.
     """
+    ground = ground_heights(scene)
     if piece.along is None:
         step = np.array(piece.step or (0.0, 0.0, 0.0))
         for copy in range(piece.copies):
             x, y, z = np.array(piece.at) + copy * step
-            yield (float(x), float(y), float(z)), float(piece.turn)
+            yield (float(x), float(y), float(z + ground.height([[x, y]])[0])), float(piece.turn)
         return
     curve, table = road_curve(scene), scene.set.table
     distances = np.arange(piece.first, curve.length + 1e-9, piece.every)
     turns = curve.heading(distances)
     spots = curve.at(distances) + piece.offset * np.stack([-np.sin(turns), np.cos(turns)], axis=-1)
     on_table = ((spots >= 0) & (spots <= (table.width, table.depth))).all(axis=1)
-    for (x, y), turn in zip(spots[on_table].tolist(), turns[on_table].tolist(), strict=True):
-        yield (x, y, 0.0), turn + float(piece.turn)
+    spots, turns = spots[on_table], turns[on_table]
+    for (x, y), turn, z in zip(spots.tolist(), turns.tolist(), ground.height(spots).tolist(), strict=True):
+        yield (x, y, z), turn + float(piece.turn)
 
 
 @remembered
@@ -161,7 +164,7 @@ def solids_of(scene: Scene) -> tuple[Solid, ...]:
             continue  # nobody knows its shape here yet
         bands = piece_bands(piece, scene.scale)
         for copy, (at, turn) in enumerate(standing_places(scene, piece)):
-            found.append(Solid(piece.id, piece.piece, at, turn, bands, number, copy))  # type: ignore[attr-defined]
+            found.append(Solid(piece.id, piece.piece, at, turn, bands, number, copy))
     return tuple(found)
 
 

@@ -1,4 +1,4 @@
-"""What touches what: pieces in each other, over the table's edge, through the backdrop, on a lane, in the vehicle's way.
+"""What touches what: pieces in each other, over the edge, through the backdrop, on a lane, in the vehicle's way.
 
 Of plants only what is solid counts, for leaves give way, except where the vehicle would brush them. Walls and fences
 may meet, run on over the edge as the road does and end inside a building; cones stand on roads on purpose. What begins
@@ -108,7 +108,9 @@ def in_each_other(scene: Scene) -> Iterator[Touch]:
             if both or min(it.top, other.top) - max(it.base, other.base) <= TOUCH:
                 continue  # walls and fences may meet, and one thing may stand on the other
             # A wall or fence may end inside a building, a post stand inside a wall.
-            allowed = max((thickness(each) for each, of in ((outline, it), (theirs, other)) if of.kind in RUNS), default=0)
+            allowed = max(
+                (thickness(each) for each, of in ((outline, it), (theirs, other)) if of.kind in RUNS), default=0
+            )
             by = depth(outline, theirs) - allowed
             if by > TOUCH:
                 clear = way_clear(outline, theirs)

@@ -1,4 +1,4 @@
-"""Convex outlines on the table, and upright prisms over them: how far they overlap, how near a point is, what a ray hits.
+"""Convex outlines on the table, and upright prisms over them: how far they overlap, how near points are, what rays hit.
 
 Two convex shapes are apart if and only if some edge of one of them separates them; the least overlap over all edge
 directions is how far one would have to move. Source: Ericson, "Real-Time Collision Detection", 2005, 5.2.1.

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from previz.layout import boxes, camera_at, frame_times, travel_of, vehicle_path
+from previz.layout import camera_at, frame_times, solids_of, travel_of, vehicle_path
 from previz.predictions.shot_view import ShotView
 from previz.scene import Scene, Shot
 

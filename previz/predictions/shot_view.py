@@ -7,15 +7,15 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from previz.layout import (
-    Box,
     CameraPose,
+    Solid,
     camera_at,
     frame_times,
     travel_of,
     vehicle_on,
     vehicle_path,
     vehicle_silhouette,
-    vehicle_size,
+    vehicle_solid,
 )
 from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS

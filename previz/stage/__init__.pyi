@@ -10,6 +10,4 @@ from .mesh import Mesh as Mesh
 from .mesh import Model as Model
 from .mesh import VehicleModel as VehicleModel
 from .mesh import Wheel as Wheel
-from .pieces.dressing import Collision as Collision
-from .pieces.dressing import Outline as Outline
 from .spread import cores as cores

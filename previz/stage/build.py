@@ -10,7 +10,8 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import AreaEmitter, Emitter, Lamp, SpotEmitter, emitters_of, vehicle_path
+from previz.layout import AreaEmitter, Emitter, Lamp, SpotEmitter, emitters_of, post_lamps, vehicle_path
+from previz.physics.colour import srgb_linear
 from previz.scene import Scene
 from previz.stage.keep import store
 from previz.stage.keep.built import built_set, built_vehicle, source_key
@@ -31,8 +32,6 @@ from previz.stage.light.bake import (
 from previz.stage.light.stations import Extent, Place, VehicleLight, ground_grid, look_out, on_table
 from previz.stage.lit import LitGround, LitMesh, Station, Unlit
 from previz.stage.mesh import Array, Mesh, VehicleModel
-from previz.stage.paint.painting import srgb_linear
-from previz.stage.pieces.dressing import Collision, Outline
 from previz.stage.shapes.finish import subdivided
 from previz.stage.spread import Elsewhere, both, here, spread, workers
 from previz.stage.table.ground import Ground
@@ -111,8 +110,6 @@ class Stage:
         In its own frame.
     room : (3,) float
         Radiance of what lies beyond the set. RGB [cd/m2]
-    outlines, collisions
-        Footprints of what stands on the set, and which of them meet.
     shadow_extent : (x0, x1, y0, y1)
         What a station's shadow and beam cover, in the vehicle's frame. [m]
     """
@@ -122,8 +119,6 @@ class Stage:
     lamps: tuple[Lamp, ...]
     vehicle: VehicleModel
     room: tuple[float, float, float]
-    outlines: tuple[Outline, ...]
-    collisions: tuple[Collision, ...]
     shadow_extent: Extent
     vehicle_light: VehicleLight = field(repr=False)
 
@@ -169,9 +164,9 @@ def build_stage(
     tell = progress or (lambda _: None)
     tell("building the set")
     found, vehicle = both(lambda: built_set(scene, cache, elsewhere), lambda: built_vehicle(scene, cache))
-    lamps = tuple(lamp for lamp in found.lamps if lamp.flux > 0)
+    lamps = tuple(lamp for _, lamp in post_lamps(scene))
     setting = _Setting(found.standing, found.around, found.ground, (scene.set.table.width, scene.set.table.depth))
-    emitters = emitters_of(scene, lamps)
+    emitters = emitters_of(scene)
     path = vehicle_path(scene)
     grid = ground_grid(vehicle, emitters, path, effort.cell)
     if built is not None:
@@ -199,8 +194,6 @@ def build_stage(
         lamps=lamps,
         vehicle=vehicle,
         room=place.room,
-        outlines=found.outlines,
-        collisions=found.collisions,
         shadow_extent=grid.extent,
         vehicle_light=VehicleLight(path, vehicle, grid, place, effort.station, outlook, station_key, cache),
     )

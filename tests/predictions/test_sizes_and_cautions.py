@@ -6,13 +6,13 @@ from typing import Any
 import pytest
 from broken_scenes import broken, found, predicted, read
 
+from previz.layout import SIGN_WIDE
 from previz.predictions import Verdict
 from previz.predictions.cautions import cautions_for
 from previz.predictions.checks.framing import ACTION_SAFE, TITLE_SAFE, action_safe
 from previz.predictions.checks.sizes import FLOOR, HEIGHTS, LANE
 from previz.scene import VEHICLE_SIZES, read_scene
 from previz.stage.paint import roadway
-from previz.stage.pieces import street
 from previz.stage.vehicles.bodies import build_vehicle
 
 # --- section 7: what is real must pass ---
@@ -92,7 +92,7 @@ def test_markings_are_painted_as_wide_and_long_as_real_ones() -> None:
 def test_signs_are_between_the_smallest_and_the_largest_real_ones() -> None:
     # R8, MUTCD 2003 table 2B-1, stop sign: 24 in at least, 30 conventional, 48 oversized: seen
     for shape in ("disc", "square"):
-        assert 24 * 0.0254 <= street.SIGN_WIDE[shape] <= 48 * 0.0254
+        assert 24 * 0.0254 <= SIGN_WIDE[shape] <= 48 * 0.0254
 
 
 def test_the_kerb_of_a_demo_scene_is_a_real_kerb() -> None:

@@ -77,7 +77,7 @@ def test_motion_blur_is_how_far_the_drawn_vehicle_moves_in_the_shutter(view: Sho
 
 
 def _half_height(view: ShotView) -> float:
-    return float(view.vehicle_box(0.0).size[2]) / 2
+    return float(view.vehicle_solid(0.0).size[2]) / 2
 
 
 def test_light_on_the_vehicle_and_road_is_that_of_the_bake(view: ShotView) -> None:
@@ -86,7 +86,7 @@ def test_light_on_the_vehicle_and_road_is_that_of_the_bake(view: ShotView) -> No
     points, normals = [point, point * [1, 1, 0]], [facing, np.array([0.0, 0.0, 1.0])]
     lights = [light.id for light in view.scene.lights]
     nothing = Occluders(np.zeros((0, 3)), np.zeros((0, 3), dtype=int))
-    baked = irradiance(Receivers.of(points, normals), emitters_of(view.scene, ()), nothing, Samples())
+    baked = irradiance(Receivers.of(points, normals), emitters_of(view.scene)[: len(lights)], nothing, Samples())
     for place, normal, rgb in zip(points, normals, baked, strict=True):
         ours = lamps.illuminance(view.scene, place, normal)
         assert sum(ours[name] for name in lights) == pytest.approx(float(rgb @ LUMINANCE_WEIGHTS), rel=0.02)

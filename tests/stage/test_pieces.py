@@ -5,13 +5,11 @@ from collections.abc import Iterator
 import numpy as np
 import pytest
 
-from previz.scene import (
-    PIECES,
-    Standing,
-)
+from previz.layout.sizes import BANDS, LAMP_RADIUS, lamp_in_post, piece_size, post_scale
+from previz.scene import PIECES, Standing
 from previz.stage.mesh import Mesh, Model
 from previz.stage.pieces.buildings import lit_windows
-from previz.stage.pieces.kinds import BUILDERS, SIZES, build_piece, piece_footprint, piece_size
+from previz.stage.pieces.kinds import BUILDERS, build_piece
 from previz.stage.shapes import solids
 from previz.stage.shapes.finish import LONGEST_EDGE, subdivided
 
@@ -75,9 +73,9 @@ def joined(model: Model) -> np.ndarray:
     return np.concatenate([mesh.vertices for mesh in model.meshes])
 
 
-def test_every_kind_has_a_builder_and_a_size() -> None:
+def test_every_kind_has_a_builder_and_bands() -> None:
     assert set(BUILDERS) == set(PIECES.values())
-    assert set(SIZES) == set(PIECES.values())
+    assert set(BANDS) == set(PIECES)
     assert {kind for kind, _, _ in CASES} == set(PIECES)
 
 
@@ -173,20 +171,11 @@ def test_unusual_buildings_fill_their_size(keys: dict[str, object]) -> None:
 # --- light ---
 
 
-def test_lamp_hangs_inside_the_extent_with_the_flux_asked_for() -> None:
-    post = build("lamp_post", {"lit": "12 lm", "light": "2700 K"})
-    (lamp,) = post.lamps
-    points = joined(post)
-    assert np.all(np.asarray(lamp.centre) > points.min(0))
-    assert np.all(np.asarray(lamp.centre) < points.max(0))
-    assert lamp.flux == 12.0
-    assert np.dot(lamp.colour, [0.2126, 0.7152, 0.0722]) == pytest.approx(1.0)
-    # Nothing of the head may enclose it, or the bake would find it dark.
-    assert np.linalg.norm(points - lamp.centre, axis=1).min() > 0.9 * lamp.radius
-
-
-def test_an_unlit_post_has_no_lamp() -> None:
-    assert build("lamp_post", {}).lamps == ()
+def test_nothing_of_a_post_encloses_its_lamp() -> None:
+    # Or the light would find it dark.
+    post = spec("lamp_post", lit="12 lm")
+    points, lamp = joined(build("lamp_post", {"lit": "12 lm"})), lamp_in_post(post, SCALE)
+    assert np.linalg.norm(points - lamp, axis=1).min() > 0.9 * LAMP_RADIUS * post_scale(post, SCALE)
 
 
 def test_lit_windows_is_the_share_to_the_nearest_window() -> None:
@@ -264,13 +253,6 @@ def test_a_card_that_cannot_be_cut_says_why(image: np.ndarray, words: str) -> No
     with pytest.raises(ValueError) as error:
         build_piece(spec("card"), SCALE, np.random.default_rng(0), image)
     assert words in str(error.value)
-
-
-def test_footprint_of_a_lamp_post_is_its_foot_and_of_a_wall_its_rectangle() -> None:
-    assert np.ptp(piece_footprint(spec("lamp_post"), SCALE), axis=0).max() < 0.01
-    np.testing.assert_allclose(
-        np.ptp(piece_footprint(spec("wall"), SCALE), axis=0), piece_size(spec("wall"), SCALE)[:2]
-    )
 
 
 # --- subdivision ---

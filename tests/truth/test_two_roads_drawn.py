@@ -15,9 +15,9 @@ import pytest
 from bare import BareStage, plate, solid
 
 from previz.frames import Look, render_frames
+from previz.layout import solids_of
 from previz.layout.emitters import emitters_of
 from previz.layout.motion import vehicle_on
-from previz.layout.outlines import boxes
 from previz.physics import exposure
 from previz.physics.colour import white_rgb
 from previz.predictions import predict
@@ -113,7 +113,7 @@ def agree(drawn: float, predicted: float) -> bool:
 
 def places_of(demo: Demo) -> dict[str, np.ndarray]:
     """Where `check` measures the blur of pieces and backdrop: what has a figure and falls well inside the picture."""
-    known = {box.id: raised(np.array(box.at), box.size[2] / 2) for box in reversed(boxes(demo.scene))}
+    known = {solid.id: solid.middle for solid in reversed(solids_of(demo.scene))}
     known["backdrop"] = background_middle(demo.view, demo.at)
     named = {figure.of for figure in demo.predicted.figures if figure.quantity == "blur_pixels"}
     found = {}

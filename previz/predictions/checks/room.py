@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError
-from previz.layout import Box, boxes, room_inside, solid_part
+from previz.layout import TOUCH, Solid, solids_of
 from previz.predictions.findings import Change, Notes, Verdict, below
 from previz.predictions.shot_view import ShotView, view_of, with_shot
 from previz.scene import Scene, Shot

@@ -1,4 +1,4 @@
-"""The set as it is built: pieces in each other, over the edge, through the backdrop, on a lane, in the vehicle's way."""
+"""The set as it is built: pieces in each other, over the edge, through the backdrop, on a lane, in the way."""
 
 import math
 from collections.abc import Iterable, Iterator
@@ -17,7 +17,6 @@ from previz.layout import (
     in_each_other,
     on_a_lane,
     over_the_edge,
-    piece_size,
     through_the_backdrop,
     travel_of,
     vehicle_path,
@@ -182,13 +181,14 @@ def _in_each_other(scene: Scene, notes: Notes) -> None:
         assert each.other is not None  # of two things
         first, second = each.other.id, each.it.id
         same = each.it.entry == each.other.entry
+        both = f"Copies of {first}" if same else f"{first} and {second}"
         notes.finding(
             f"set.overlap.{first}.{second}",
             "overlap",
             each.by,
             0.0,
             _sure(each.it, each.other),
-            f"{f'Copies of {first}' if same else f'{first} and {second}'} stand {scene.tape(each.by, 1)} in each other.",
+            f"{both} stand {scene.tape(each.by, 1)} in each other.",
             f"Put {first} further apart." if same else f"Move {second} {scene.tape(each.by, 1)} away from {first}.",
             changes=_spaced(scene, each.other) if same else _moved(scene, each.it, each.mend),
         )

@@ -15,15 +15,15 @@ from typing import Any
 
 import numpy as np
 
-from previz.layout import Lamp
+from previz.layout import Heights, Lamp, ground_heights
 from previz.scene import Scene
 from previz.stage.keep import files, store
 from previz.stage.mesh import Material, Mesh, VehicleModel, Wheel, merged
-from previz.stage.pieces.dressing import Collision, Dressed, Outline, collisions, dress
+from previz.stage.pieces.dressing import dress
 from previz.stage.shapes.finish import subdivided
 from previz.stage.spread import Elsewhere, T, both, here
 from previz.stage.table.backdrop import build_backdrop, build_table
-from previz.stage.table.ground import Ground, Heights, build_ground, ground_heights
+from previz.stage.table.ground import Ground, build_ground
 from previz.stage.vehicles.bodies import build_vehicle
 
 _LONGEST_EDGE = 0.025  # of triangles from files, which are cut for their light as our own pieces are [m]
@@ -45,8 +45,6 @@ class BuiltSet:
         The dressing, in few meshes.
     around : tuple of Mesh
         Backdrop and the table's sides.
-    lamps : tuple of Lamp
-        Of the dressing; some may be unlit.
     key : str
         Names all of this by content.
     """
@@ -54,9 +52,6 @@ class BuiltSet:
     standing: tuple[Mesh, ...]
     around: tuple[Mesh, ...]
     ground: Ground
-    lamps: tuple[Lamp, ...]
-    outlines: tuple[Outline, ...]
-    collisions: tuple[Collision, ...]
     key: str
 
 
@@ -77,9 +72,6 @@ def built_set(scene: Scene, cache: bool, elsewhere: Elsewhere = here) -> BuiltSe
         groups["standing"],
         groups["around"],
         Ground(floor, floor.image, heights),
-        tuple(_lamp(lamp) for lamp in facts["lamps"]),
-        tuple(_outline(outline) for outline in facts["outlines"]),
-        tuple(Collision(**collision) for collision in facts["collisions"]),
         facts["content"],
     )
 
@@ -87,25 +79,19 @@ def built_set(scene: Scene, cache: bool, elsewhere: Elsewhere = here) -> BuiltSe
 def _build_set(scene: Scene, elsewhere: Elsewhere) -> tuple[Groups, store.Arrays, dict[str, Any]]:
     heights = ground_heights(scene)
 
-    def rest() -> tuple[Dressed, tuple[Collision, ...], tuple[Mesh, ...]]:
+    def rest() -> tuple[tuple[Mesh, ...], tuple[Mesh, ...]]:
         with _ONE_BUILDS:
-            dressed = dress(scene, heights)
-            return dressed, collisions(scene, dressed), build_backdrop(scene)
+            return dress(scene), build_backdrop(scene)
 
     # The ground takes as long as all the rest.
-    ground, (dressed, hits, backdrop) = both(lambda: _apart(elsewhere, partial(build_ground, scene, heights)), rest)
+    ground, (dressing, backdrop) = both(lambda: _apart(elsewhere, partial(build_ground, scene)), rest)
     # Buried corners are lit as if they stood on the ground, or a dark seam would run along every foot.
     groups = {
-        "standing": merged(_fine(mesh) for mesh in dressed.meshes),
+        "standing": merged(_fine(mesh) for mesh in dressing),
         "around": merged(_fine(mesh) for mesh in (*backdrop, *build_table(scene, ground.mesh))),
         "ground": (ground.mesh,),
     }
-    facts = {
-        "lamps": [asdict(lamp) for lamp in dressed.lamps],
-        "outlines": [{name: _plain(value) for name, value in vars(each).items()} for each in dressed.outlines],
-        "collisions": [asdict(hit) for hit in hits],
-    }
-    return groups, {f"heights.{axis}": getattr(heights, axis) for axis in "xyz"}, facts
+    return groups, {f"heights.{axis}": getattr(heights, axis) for axis in "xyz"}, {}
 
 
 def _fine(mesh: Mesh) -> Mesh:
@@ -272,15 +258,6 @@ def _mesh(arrays: store.Arrays, name: str, facts: dict[str, Any]) -> Mesh:
 def _lamp(facts: dict[str, Any]) -> Lamp:
     values: dict[str, Any] = {name: tuple(value) if isinstance(value, list) else value for name, value in facts.items()}
     return Lamp(**values)
-
-
-def _outline(facts: dict[str, Any]) -> Outline:
-    shapes = {name: np.array(facts[name], dtype=float).reshape(-1, 2) for name in ("footprint", "standing")}
-    return Outline(**{**facts, **shapes})
-
-
-def _plain(value: Any) -> Any:
-    return value.tolist() if isinstance(value, np.ndarray) else value
 
 
 def _triple(values: Sequence[float]) -> tuple[float, float, float]:

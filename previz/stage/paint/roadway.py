@@ -4,15 +4,13 @@ Line width 4-6 in and broken lines of 3 m with gaps of 9 m are the figures of th
 quoted in a slide deck; widths as summarised at legalclarity.org). The other measures are typical, from memory.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from previz.layout import SHOULDER
-from previz.physics.noise import Canvas, Field, field_through, noise
+from previz.physics.noise import Array, Canvas, Field, Texels, field_through, noise
 from previz.physics.paths import Curve, along_curve
 from previz.scene import Road
-from previz.stage.paint.painting import Array, Texels, grain, lay, smoothstep
+from previz.stage.paint.painting import grain, lay, smoothstep
 from previz.stage.paint.surfaces import SURFACES, Look
 
 LINE_WIDTH = 0.12  # full size [m]
@@ -30,10 +28,6 @@ _VERGES: dict[str, tuple[float, float, tuple[float, float, float] | None]] = {
     "sand": (0.26, 0.50, None),
 }
 _CRISP = (0.02, 0.03, None)
-
-
-
-
 
 
 class Roadway:

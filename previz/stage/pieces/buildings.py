@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from previz.layout import ROOF_PITCH
 from previz.physics.colour import LUMINANCE
+from previz.physics.smooth import smoothstep
 from previz.scene import FLOOR_HEIGHT
 from previz.stage.mesh import Array, Material, Mesh, merged
 from previz.stage.pieces.street import brick_size, bricks, snow_bank
@@ -35,7 +36,6 @@ from previz.stage.shapes.finish import (
     toned,
     weathered,
 )
-from previz.stage.shapes.smooth import smoothstep
 
 MOST_CUTS = 50  # along the longest side: a building of metres on the table is cut no finer
 MOST_WINDOWS = 320  # on a face: many squat storeys get wider bays

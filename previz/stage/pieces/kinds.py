@@ -9,10 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import lamp_in_post, piece_size
-from previz.physics.colour import LUMINANCE
+from previz.layout import lamp_in_post, lamp_rgb, piece_size
 from previz.scene import (
-    CONTAINER_SIZE,
     Broadleaf,
     Building,
     Bush,
@@ -22,7 +20,6 @@ from previz.scene import (
     Container,
     Fence,
     LampPost,
-    LightColour,
     Sign,
     Standing,
     Stone,
@@ -30,9 +27,8 @@ from previz.scene import (
 )
 from previz.stage.mesh import Array, Mesh, Model
 from previz.stage.pieces import foliage, street, yard
-from previz.stage.pieces.buildings import ROOF_PITCH, STOREY, House, building
+from previz.stage.pieces.buildings import House, building
 from previz.stage.shapes.finish import LEAF, LONGEST_EDGE, Colour, weathered
-
 
 GALVANISED: Colour = (0.36, 0.37, 0.38)
 
@@ -61,12 +57,6 @@ def build_piece(
     return BUILDERS[type(spec)](spec, scale, rng)
 
 
-
-
-
-
-
-
 # --- one builder for each kind ---
 
 
@@ -76,13 +66,9 @@ def _container(spec: Container, scale: float, rng: np.random.Generator) -> Model
     return Model(yard.container_stack(piece_size(spec, scale)[0], colours, rng))
 
 
-
-
 def _lamp_post(spec: LampPost, scale: float, rng: np.random.Generator) -> Model:
     height, lamp = piece_size(spec, scale)[2], lamp_in_post(spec, scale)
     return Model(street.lamp_post(height, lamp, spec.lit > 0, spec.colour, rng))
-
-
 
 
 def _conifer(spec: Conifer, scale: float, rng: np.random.Generator) -> Model:
@@ -97,23 +83,17 @@ def _bush(spec: Bush, scale: float, rng: np.random.Generator) -> Model:
     return Model(foliage.bush(piece_size(spec, scale)[2], spec.colour, rng))
 
 
-
-
 def _stone(spec: Stone, scale: float, rng: np.random.Generator) -> Model:
     return Model(yard.stone(piece_size(spec, scale), spec.colour, spec.snow, rng))
-
-
 
 
 def _building(spec: Building, scale: float, rng: np.random.Generator) -> Model:
     width, depth, height = (part * scale for part in piece_size(spec, scale))
     house = House(
         width, depth, height, spec.floors, spec.colour, spec.roof == "gable", spec.shop, spec.lit, spec.glow,
-        light_of(spec.light), spec.snow,
+        lamp_rgb(spec.light), spec.snow,
     )  # fmt: skip
     return Model(building(house, scale, rng))
-
-
 
 
 def _fence(spec: Fence, scale: float, rng: np.random.Generator) -> Model:
@@ -122,12 +102,8 @@ def _fence(spec: Fence, scale: float, rng: np.random.Generator) -> Model:
     return Model(street.fence(spec.length, piece_size(spec, scale)[2], spec.style, colour, rng))
 
 
-
-
 def _sign(spec: Sign, scale: float, rng: np.random.Generator) -> Model:
     return Model(street.sign(piece_size(spec, scale)[2], spec.shape, spec.colour, spec.glow, rng))
-
-
 
 
 def _cone(spec: Cone, scale: float, rng: np.random.Generator) -> Model:
@@ -138,12 +114,8 @@ def _wall(spec: Wall, scale: float, rng: np.random.Generator) -> Model:
     return Model(street.wall(piece_size(spec, scale), spec.style, spec.colour, spec.snow, scale, rng))
 
 
-
-
 def _card(spec: Card, scale: float, rng: np.random.Generator) -> Model:
     return Model(card(spec, scale, rng))
-
-
 
 
 def card(
@@ -207,4 +179,3 @@ BUILDERS: dict[type[Standing], Callable[[Any, float, np.random.Generator], Model
     Wall: _wall,
     Card: _card,
 }
-

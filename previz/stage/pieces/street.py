@@ -8,7 +8,18 @@ from itertools import pairwise
 
 import numpy as np
 
-from previz.layout import CONE_SPREAD, FENCE_DEPTHS, LAMP_BACK, LAMP_FOOT, LAMP_HEAD, LAMP_RADIUS, SIGN_DEPTH, SIGN_HIGH, SIGN_WIDE
+from previz.layout import (
+    CONE_SPREAD,
+    FENCE_DEPTHS,
+    LAMP_BACK,
+    LAMP_FOOT,
+    LAMP_HEAD,
+    LAMP_RADIUS,
+    SIGN_DEPTH,
+    SIGN_HIGH,
+    SIGN_WIDE,
+)
+from previz.physics.smooth import smoothstep
 from previz.scene import PIECE_HEIGHTS
 from previz.stage.mesh import Array, Material, Mesh, merged
 from previz.stage.pieces.foliage import limb
@@ -33,7 +44,6 @@ from previz.stage.shapes.finish import (
     toned,
     weathered,
 )
-from previz.stage.shapes.smooth import smoothstep
 
 WHITE: Colour = (0.66, 0.66, 0.64)
 LAMP_HEIGHT = PIECE_HEIGHTS["lamp_post"]  # [m] full size
@@ -279,7 +289,6 @@ def _facing(outline: Array, colour: Colour, x: float, z: float, material: Materi
 
 
 # --- cones ---
-
 
 
 def cone(height: float, colour: Colour, rng: np.random.Generator) -> tuple[Mesh, ...]:

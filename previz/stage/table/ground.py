@@ -1,35 +1,22 @@
 """The table top as the camera sees it: a sheet raised into banks, one picture with the road painted in."""
 
 from dataclasses import dataclass
-from itertools import pairwise
-from typing import Protocol
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from previz.layout import road_curve, vehicle_path
+from previz.layout import Heights, block_of, ground_heights, road_curve
+from previz.physics.noise import Canvas, Texels
 from previz.scene import Scene
 from previz.stage.mesh import Array, Mesh
-from previz.stage.paint.painting import Canvas, Colour, PaintRows, Pixels, Texels, noise, painted
-from previz.stage.paint.roadway import SHOULDER, Roadway, along_curve
+from previz.stage.paint.painting import Colour, PaintRows, Pixels, painted
+from previz.stage.paint.roadway import Roadway
 from previz.stage.paint.surfaces import COLOURS, SURFACES, Look, laid_image
-from previz.stage.shapes.smooth import smoothstep
 from previz.stage.table.terrain import triangulated
 
 _TEXEL = 0.00035  # [m]; a vehicle 150 mm long filling a 1920-wide frame shows 0.08 mm a pixel, mostly out of focus
 _WIDEST = 4096  # texels
 _WITHIN = 0.00008  # of its heights, where a triangle was halved last; the rest comes to 0.1 mm [m]
-
-
-class Floor(Protocol):
-    """What pieces stand on."""
-
-    def height(self, points: ArrayLike) -> Array:
-        """Height (n,) under points (n, 2). [m]"""
-
-
-
-
 
 
 @dataclass(frozen=True)
@@ -56,12 +43,9 @@ class Ground:
         return self.heights.height(points)
 
 
-def build_ground(scene: Scene, heights: Heights | None = None) -> Ground:
-    """The scene's table top with its surface, road and relief. Raises PrevizError for an image that cannot be read.
-
-    `heights` are the scene's own, from whoever has them already.
-    """
-    heights = heights or ground_heights(scene)
+def build_ground(scene: Scene) -> Ground:
+    """The scene's table top with its surface, road and relief. Raises PrevizError for an image that cannot be read."""
+    heights = ground_heights(scene)
     image = _painted_ground(scene)
     return Ground(_mesh(scene, heights, image), image, heights)
 
@@ -76,19 +60,6 @@ def _mesh(scene: Scene, heights: Heights, image: Pixels) -> Mesh:
     table = scene.set.table
     uv = np.stack([vertices[:, 0] / table.width, 1 - vertices[:, 1] / table.depth], axis=1)
     return Mesh(vertices, faces, normals, np.ones_like(vertices), uv=uv, image=image)
-
-
-
-
-# --- relief ---
-
-
-
-
-
-
-
-
 
 
 # --- picture ---
