@@ -150,7 +150,7 @@ def render(
                 previz.deliver_clip(path, film, take.shot.playback, take.look.size, take.slate, purpose.value)
             spent.seconds["encode"] -= film.waited
             _warn_of_flashes(take, film)
-            clips.append(_told(path, take, film, as_json, purpose.value))
+            clips.append(_report(path, take, film, as_json, purpose.value))
     if profile:
         _say_all([f"{name:8} {seconds:8.2f} s" for name, seconds in spent.seconds.items()])
     if as_json:
@@ -200,9 +200,9 @@ def still(
         with _Film(previz.render_frames(scene, stage, wanted, take.look, crew), take) as film:
             for frame in film:
                 previz.deliver_still(path, frame, take.slate)
-    told = _told(path, take, film, as_json)
+    report = _report(path, take, film, as_json)
     if as_json:
-        _print_json({"stills": [told]})
+        _print_json({"stills": [report]})
 
 
 @app.command(short_help="Put cameras, or one thing varied, side by side.")
@@ -420,7 +420,7 @@ def _warn_of_flashes(take: Take, film: _Film) -> None:
         )
 
 
-def _told(path: Path, take: Take, film: _Film, as_json: bool, purpose: str = "post") -> dict[str, Any]:
+def _report(path: Path, take: Take, film: _Film, as_json: bool, purpose: str = "post") -> dict[str, Any]:
     """Name what was written; returns the same as data."""
     from previz.delivery import clip_size
     from previz.doctor import size_text

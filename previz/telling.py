@@ -1,13 +1,14 @@
 """What the command line says, as lines of text, and how long it takes: nothing here prints but the progress bar."""
 
 import dataclasses
-import math
 import shutil
 import textwrap
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
+
+from previz.units import as_json
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -61,16 +62,14 @@ def table_lines(table: list[tuple[str, str, str]]) -> list[str]:
 
 
 def plain(value: Any) -> Any:
-    """Data as JSON can hold it: what is unknown becomes null, what is beyond numbers the word `infinity`."""
+    """Data as JSON can hold it."""
     if dataclasses.is_dataclass(value):
         return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
     if isinstance(value, dict):
         return {key: plain(each) for key, each in value.items()}
     if isinstance(value, list | tuple):
         return [plain(each) for each in value]
-    if isinstance(value, float) and not math.isfinite(value):
-        return None if math.isnan(value) else "infinity" if value > 0 else "-infinity"
-    return value
+    return as_json(value) if isinstance(value, float) else value
 
 
 @contextmanager

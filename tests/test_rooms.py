@@ -24,7 +24,7 @@ ROOMS: dict[str, set[str]] = {
     "delivery": {"errors", "units", "scene", "physics", "layout", "predictions", "frames"},
     "takes": {"errors", "units", "scene", "layout", "frames", "delivery"},
     "options": {"predictions", "takes"},
-    "telling": {"scene", "predictions", "stage"},
+    "telling": {"units", "scene", "predictions", "stage"},
     "doctor": {"errors", "stage", "frames", "delivery"},
     "cli": {"errors", "units", "scene", "physics", "predictions", "stage", "frames", "delivery", "takes", "options",
             "telling", "doctor"},

@@ -22,6 +22,7 @@ from previz.predictions.findings import Figure, Finding, Verdict, worst_first
 from previz.predictions.glossary import GLOSSARY, Quantity
 from previz.predictions.shot_view import view_of
 from previz.scene import Scene
+from previz.units import beyond_numbers
 
 _OF_THE_SCENE = (check_set, check_launch, check_sizes)
 _OF_A_SHOT = (
@@ -184,10 +185,9 @@ def _rounded(value: float, digits: int) -> str:
     >>> _rounded(0.0123456, 3), _rounded(123456.0, 3), _rounded(-0.0, 3), _rounded(float("inf"), 3)
     ('0.0123', '123456', '0', 'infinity')
     """
-    if value != value:
-        return "unknown"
-    if abs(value) == float("inf"):
-        return "infinity" if value > 0 else "-infinity"
+    word = beyond_numbers(value)
+    if word:
+        return word
     if abs(value) < 1e-9:
         return "0"
     if abs(value) >= 10 ** (digits - 1):

@@ -3,7 +3,7 @@
 from previz.physics.photometry import spot_profile
 from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, Zoom
 from previz.scene.changes import Changes
-from previz.scene.fields import FileUnits, LightColour, Output
+from previz.scene.fields import FileUnits, LightColour, Output, meant_by
 from previz.scene.kit import Kit, read_kit
 from previz.scene.lights import Ambient, Diffuser, Panel, Spot
 from previz.scene.model import Scene
@@ -108,6 +108,7 @@ __all__ = [
     "Wall",
     "Zoom",
     "line_of",
+    "meant_by",
     "plain_list",
     "read_kit",
     "read_scene",

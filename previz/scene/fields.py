@@ -61,7 +61,7 @@ def listed(words: Iterable[str]) -> str:
     return f"{', '.join(most)} or {last}" if most else last
 
 
-def nearest(word: object, choices: Iterable[str]) -> str | None:
+def meant_by(word: object, choices: Iterable[str]) -> str | None:
     """The choice a person most likely meant by a slip of spelling, or None."""
     by_small = {choice.lower(): choice for choice in islice(choices, 100)}  # a stranger may list thousands
     close = difflib.get_close_matches(str(word)[:60].lower(), by_small, n=1, cutoff=0.7)
@@ -75,7 +75,7 @@ def choose_from(found: object, choices: Iterable[str], what: str) -> str:
     'lory is not a body; did you mean lorry? Choose lorry or van'
     """
     choices = list(choices)
-    meant = nearest(found, choices)
+    meant = meant_by(found, choices)
     return f"{shown(found)} is not {what}; {f'did you mean {meant}? C' if meant else 'c'}hoose {listed(choices)}"
 
 
@@ -131,7 +131,7 @@ class Part(BaseModel):
         for key in found:
             if key in fields:
                 continue
-            slip = nearest(key, [name for name in fields if name not in found])
+            slip = meant_by(key, [name for name in fields if name not in found])
             meant.add(slip)
             hint = f"did you mean {slip}? T" if slip else "t"
             yield _fault((str(key),), found, f"is not a key here; {hint}he keys here are {', '.join(fields)}")
@@ -387,8 +387,8 @@ def _paint(found: object) -> tuple[float, ...]:
     code = NAMED_COLOURS.get(text.lower()) or text.removeprefix("#") * text.startswith("#")
     if not re.fullmatch(r"[0-9a-fA-F]{6}", code):
         unquoted = " (without quotes, # begins a comment)" if found is None else ""
-        # A name begins well even where it goes wrong, and `nearest` looks at so many only.
-        meant = nearest(text, [name for name in NAMED_COLOURS if name[0] == text[:1].lower()])
+        # A name begins well even where it goes wrong, and `meant_by` looks at so many only.
+        meant = meant_by(text, [name for name in NAMED_COLOURS if name[0] == text[:1].lower()])
         hint = f"did you mean {meant}? W" if meant else "w"
         raise QuantityError(
             f'{shown(found)} is not a colour{unquoted}; {hint}rite it like "#8b8a86" (red, green, blue in hex), or as '

@@ -19,7 +19,7 @@ from previz.scene.fields import (
     Stops,
     by_kind,
     group,
-    nearest,
+    meant_by,
     quantity,
 )
 from previz.units import QuantityError, shown
@@ -101,7 +101,7 @@ def _light_kind(found: Any) -> str:
     if kinds:
         raise QuantityError(f"has {' and '.join(kinds)}; a light is one of them")
     slip = next(
-        (f" (did you mean {nearest(key, _LIGHTS)} by {shown(key)}?)" for key in found if nearest(key, _LIGHTS)), ""
+        (f" (did you mean {meant_by(key, _LIGHTS)} by {shown(key)}?)" for key in found if meant_by(key, _LIGHTS)), ""
     )
     raise QuantityError(f"needs panel: [width, height], spot: 25 deg or ambient: 20 lx, the kind of light it is{slip}")
 

@@ -12,7 +12,7 @@ from typing import Annotated, Any
 from pydantic import TypeAdapter, ValidationError
 
 from previz.scene.cameras import Camera, Zoom, widest_stop
-from previz.scene.fields import FileUnits, Part, listed, nearest
+from previz.scene.fields import FileUnits, Part, listed, meant_by
 from previz.scene.shots import Capture, Focus, Shot
 from previz.scene.yaml_tree import Node, Steps
 from previz.units import LENGTH, shown, text_of
@@ -147,7 +147,7 @@ def _unknown(name: str, known: list[str], what: str) -> str:
     >>> _unknown("poket", ["pocket"], "a camera of this file"), _unknown("big", ["pocket"], "a camera of this file")
     ('poket is not a camera of this file; did you mean pocket?', 'big is not a camera of this file; there is pocket')
     """
-    meant = nearest(name, known)
+    meant = meant_by(name, known)
     names = listed(shown(each) for each in known[:8]).replace(" or ", " and ") + (
         " and others" if len(known) > 8 else ""
     )
@@ -272,7 +272,7 @@ def _file_fault(name: str, folder: Path, *, outside_files: bool) -> str | None:
             return f"{shown(name)} is a folder; name the file in it"
         if not place.is_file():
             there = [each.name for each in place.parent.iterdir()] if place.parent.is_dir() else []
-            meant = nearest(place.name, there)
+            meant = meant_by(place.name, there)
             hint = f"did you mean {shown(meant)}? " if meant else ""
             return f"there is no file {shown(name)} beside the scene; {hint}check the name, or put the file there"
     except (OSError, RuntimeError) as error:  # a name the system refuses, or links in a circle

@@ -4,7 +4,7 @@ World frame: x right along the table, y away from the viewer, z up, metres; z = 
 Everything is opaque. Tinted, glossy windows stand for glass, as they do on most models.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -116,10 +116,11 @@ def merged(meshes: Iterable[Mesh]) -> tuple[Mesh, ...]:
     groups: dict[tuple[Material, int], list[Mesh]] = {}
     for mesh in meshes:
         groups.setdefault((mesh.material, id(mesh.image)), []).append(mesh)
-    return tuple(_join(group) for group in groups.values())
+    return tuple(joined(group) for group in groups.values())
 
 
-def _join(meshes: list[Mesh]) -> Mesh:
+def joined(meshes: Sequence[Mesh]) -> Mesh:
+    """All meshes as one, of the first one's material and image."""
     starts = np.cumsum([0] + [len(mesh.vertices) for mesh in meshes[:-1]])
     first = meshes[0]
     return replace(

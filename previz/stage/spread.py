@@ -1,11 +1,13 @@
 """Work spread over the machine's cores by threads: rays and large arrays leave Python's lock while they work.
 
-What is spread must not depend on how many cores there are, so callers cut it into pieces of a fixed size.
+What is spread must not depend on how many cores there are, so callers cut it into pieces of a fixed size. Threads work
+in the context of the one that started them: files that they read are on its list.
 """
 
 import os
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
+from contextvars import copy_context
 from typing import Any, Protocol, TypeVar
 
 import numpy as np
@@ -73,7 +75,7 @@ def both(one: Callable[[], T], other: Callable[[], R]) -> tuple[T, R]:
     if workers() < 2:
         return one(), other()
     with ThreadPoolExecutor(1) as pool:
-        second = pool.submit(other)
+        second = pool.submit(copy_context().run, other)
         return one(), second.result()
 
 
@@ -88,4 +90,4 @@ def spread(work: Callable[[T], R], parts: Iterable[T]) -> list[R]:
     if threads < 2:
         return [work(part) for part in todo]
     with ThreadPoolExecutor(threads) as pool:
-        return list(pool.map(work, todo))
+        return list(pool.map(lambda context, part: context.run(work, part), [copy_context() for _ in todo], todo))

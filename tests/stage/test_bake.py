@@ -6,20 +6,12 @@ import numpy as np
 import pytest
 
 from previz.layout.emitters import Ambient, AreaEmitter, BulbEmitter, SpotEmitter, rectangle_factor
-from previz.stage.light.bake import (
-    OFFSET,
-    Moved,
-    Occluders,
-    Receivers,
-    Samples,
-    cosine_directions,
-    direct_light,
-    directions_about,
-    floats,
-    irradiance,
-    leaf_light,
-    look_round,
-)
+from previz.stage.light.effort import Samples
+from previz.stage.light.lamps import direct_light, leaf_light
+from previz.stage.light.occluders import OFFSET, Moved, Occluders
+from previz.stage.light.patterns import cosine_directions, directions_about
+from previz.stage.light.receivers import Receivers, floats
+from previz.stage.light.surroundings import ambient_radiance, look_round
 
 NOTHING = Occluders(np.zeros((0, 3)), np.zeros((0, 3)))
 UP = (0.0, 0.0, 1.0)
@@ -40,7 +32,8 @@ def overhead(side, height, radiance=1.0):
 def lit(points, emitters, occluders=NOTHING, samples=FINE, normals=UP, two_sided=False):
     points = np.atleast_2d(points)
     receivers = Receivers.of(points, np.broadcast_to(normals, points.shape), two_sided)
-    return irradiance(receivers, emitters, occluders, samples)[:, 0]
+    sky = look_round(receivers, occluders, samples.round).sky_light(ambient_radiance(emitters))
+    return (direct_light(receivers, emitters, [occluders], samples) + sky)[:, 0]
 
 
 def test_open_points_get_the_closed_form():
@@ -224,9 +217,9 @@ def test_leaves_are_told_from_sheets():
     normals /= np.linalg.norm(normals, axis=1, keepdims=True)
     flat = points + np.array([1.0, 0, 0])
     together = Receivers.of(np.concatenate([points, flat]), np.concatenate([normals, np.tile(UP, (600, 1))]), True)
-    loose = together.loose(0.012, together.normals)
-    assert loose[:600].mean() > 0.95
-    assert not loose[600:].any()
+    leaves = together.leaves(0.012, together.normals)
+    assert leaves[:600].mean() > 0.95
+    assert not leaves[600:].any()
 
 
 def test_grouped_receivers_stand_for_their_like():

@@ -2,7 +2,9 @@
 
 import json
 import struct
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from threading import Barrier
 
 import numpy as np
 import pytest
@@ -10,8 +12,8 @@ import trimesh
 from PIL import Image
 
 from previz.errors import PrevizError
-from previz.stage.keep import files
-from previz.stage.keep.files import load_image, load_model
+from previz.stage import spread
+from previz.stage.keep.files import digest, images, load_image, load_model, meshes, read_files
 from previz.stage.mesh import Model
 
 SIZE = (0.7, 0.3, 0.2)
@@ -245,9 +247,9 @@ def test_no_horizontal_extent(tmp_path) -> None:
 
 def test_too_many_triangles_and_too_many_bytes(tmp_path, monkeypatch) -> None:
     path = written(tmp_path, "stl")
-    monkeypatch.setattr(files, "MOST_TRIANGLES", 11)
+    monkeypatch.setattr(meshes, "MOST_TRIANGLES", 11)
     assert "12 triangles found; at most 11" in refusal(path)
-    monkeypatch.setattr(files, "MOST_BYTES", 100)
+    monkeypatch.setattr(meshes, "MOST_BYTES", 100)
     assert "at most 0 MB" in refusal(path)
 
 
@@ -257,7 +259,7 @@ def test_many_copies_of_one_mesh_count_each(tmp_path, monkeypatch) -> None:
         scene.add_geometry(box(), geom_name="box", transform=trimesh.transformations.translation_matrix([k, 0, 0]))
     scene.export(tmp_path / "five.glb")
     assert len(corners(load_model(tmp_path / "five.glb", 0.1, None, None))) == 5 * 12 * 3
-    monkeypatch.setattr(files, "MOST_TRIANGLES", 59)
+    monkeypatch.setattr(meshes, "MOST_TRIANGLES", 59)
     assert "60 triangles found" in refusal(tmp_path / "five.glb")
 
 
@@ -335,7 +337,7 @@ def test_a_texture_cut_short_is_refused(tmp_path) -> None:
 
 def test_a_large_texture_is_refused(tmp_path, monkeypatch) -> None:
     path = textured(tmp_path, "glb")
-    monkeypatch.setattr(files, "MOST_PIXELS", 63)
+    monkeypatch.setattr(images, "MOST_PIXELS", 63)
     assert "8 x 8 pixels found" in refusal(path)
 
 
@@ -414,7 +416,7 @@ def test_images_that_are_refused(tmp_path, monkeypatch) -> None:
         path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
         assert "damaged or cut short" in image_refusal(path)
     noise.save(tmp_path / "large.png")
-    monkeypatch.setattr(files, "MOST_PIXELS", 64 * 64 - 1)
+    monkeypatch.setattr(images, "MOST_PIXELS", 64 * 64 - 1)
     assert "64 x 64 pixels found" in image_refusal(tmp_path / "large.png")
 
 
@@ -423,3 +425,37 @@ def test_a_small_file_that_unfolds_to_a_huge_picture_is_refused_unread(tmp_path)
     Image.new("1", (20000, 20000)).save(path)
     assert path.stat().st_size < 200_000
     assert "megapixels are read; make the image smaller" in image_refusal(path)
+
+
+# --- which files were read ---
+
+
+def picture(path, code: int):
+    Image.new("RGB", (4, 4), (code, code, code)).save(path)
+    return path
+
+
+def test_each_build_lists_the_files_it_read_itself_though_others_read_at_the_same_time(tmp_path) -> None:
+    paths = [picture(tmp_path / f"{code}.png", code) for code in (10, 20)]
+    both_listen = Barrier(2, timeout=20)
+
+    def build(path):
+        with read_files() as read:
+            both_listen.wait()
+            load_image(path)
+            both_listen.wait()
+            return read
+
+    with ThreadPoolExecutor(2) as pool:
+        lists = list(pool.map(build, paths))
+    assert lists == [{path.resolve(): digest(path)} for path in paths]
+
+
+def test_what_threads_of_a_build_read_is_on_its_list(tmp_path, monkeypatch) -> None:
+    monkeypatch.setattr(spread, "cores", lambda: 4)
+    paths = [picture(tmp_path / f"{code}.png", code) for code in range(6)]
+    with read_files() as read:
+        spread.spread(load_image, paths[:4])
+        spread.both(lambda: load_image(paths[4]), lambda: load_image(paths[5]))
+    load_image(picture(tmp_path / "later.png", 99))
+    assert set(read) == {path.resolve() for path in paths}

@@ -4,7 +4,10 @@ import numpy as np
 import pytest
 
 from previz.layout.emitters import AreaEmitter
-from previz.stage.light.bake import Occluders, Receivers, Samples, irradiance
+from previz.stage.light.effort import Samples
+from previz.stage.light.lamps import direct_light
+from previz.stage.light.occluders import Occluders
+from previz.stage.light.receivers import Receivers
 
 NOTHING = Occluders(np.zeros((0, 3)), np.zeros((0, 3)))
 RADIUS = 0.1
@@ -26,7 +29,7 @@ def disc(height, strips=80):
 
 def light_below(height):
     below = Receivers.of([[0.0, 0.0, 0.0]], [[0.0, 0.0, 1.0]])
-    return float(irradiance(below, disc(height), NOTHING, Samples())[0, 0])
+    return float(direct_light(below, disc(height), [NOTHING], Samples())[0, 0])
 
 
 @pytest.mark.parametrize(("ratio", "expected"), [(1, 1.570796), (2, 0.628319), (5, 0.120830), (10, 0.031105)])

@@ -26,7 +26,11 @@ from previz.predictions.metering import metering_place
 from previz.predictions.shot_view import ShotView, background_middle, view_of
 from previz.scene import Scene, Shot, read_scene
 from previz.stage import LitMesh, Material, Mesh, VehicleModel
-from previz.stage.light.bake import Occluders, Receivers, Samples, irradiance
+from previz.stage.light.effort import Samples
+from previz.stage.light.lamps import direct_light
+from previz.stage.light.occluders import Occluders
+from previz.stage.light.receivers import Receivers
+from previz.stage.light.surroundings import ambient_radiance, look_round
 from previz.stage.vehicles.bodies import build_vehicle
 
 SCENES = Path(__file__).parents[2] / "scenes"
@@ -254,6 +258,8 @@ def grey_card(demo: Demo, point: np.ndarray, facing: np.ndarray) -> LitMesh:
     assert facing @ turn[:, 2] > 0.9
     normals = np.tile(facing, (4, 1))
     nothing = Occluders(np.zeros((0, 3)), np.zeros((0, 3), dtype=int))
-    light = irradiance(Receivers.of(corners, normals), emitters_of(demo.scene, ()), nothing, Samples())
+    receivers, emitters = Receivers.of(corners, normals), emitters_of(demo.scene, ())
+    sky = look_round(receivers, nothing, Samples().round).sky_light(ambient_radiance(emitters))
+    light = direct_light(receivers, emitters, [nothing], Samples()) + sky
     mesh = Mesh(corners, np.array([[0, 1, 2], [0, 2, 3]]), normals, np.full((4, 3), exposure.GREY_CARD))
     return LitMesh(mesh, np.asarray(light, np.float32))

@@ -4,7 +4,6 @@ import csv
 import dataclasses
 import io
 import json
-import math
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -14,7 +13,7 @@ from previz.delivery.comparison.panels import Comparison, Panel
 from previz.delivery.comparison.side_by_side import Shown, sensor_of
 from previz.delivery.whole_file import named_faults, whole_file
 from previz.predictions import GLOSSARY, Figure, rows
-from previz.units import TIME, text_of
+from previz.units import TIME, as_json, text_of
 
 #: What explains most of the difference between panels, in the order it is worth reading.
 TELLING = (
@@ -35,13 +34,14 @@ def telling_table(comparison: Comparison, shown: Shown) -> list[dict[str, Any]]:
             for blur, panel in zip(blurs, comparison.panels, strict=True)
         ]
         table.insert(
-            5, _told("Focus", "backdrop_blur_share", "blur of the backdrop, of the picture's width", "%", shares)
+            5,
+            _worded_row("Focus", "backdrop_blur_share", "blur of the backdrop, of the picture's width", "%", shares),
         )
-    table.insert(2, _told("Light", "iso", "ISO", "", [str(facts.iso) for facts in shown.facts]))
+    table.insert(2, _worded_row("Light", "iso", "ISO", "", [str(facts.iso) for facts in shown.facts]))
     return table
 
 
-def _told(group: str, quantity: str, label: str, unit: str, values: list[str]) -> dict[str, Any]:
+def _worded_row(group: str, quantity: str, label: str, unit: str, values: list[str]) -> dict[str, Any]:
     return {"group": group, "quantity": quantity, "of": "", "label": label, "unit": unit, "values": values}
 
 
@@ -61,7 +61,7 @@ def _row(quantity: str, of: str, figures: Sequence[Figure | None]) -> dict[str, 
     known = next(figure for figure in figures if figure is not None)
     (named,) = rows((known,))
     values = [rows((figure,))[0].value if figure is not None else "" for figure in figures]
-    return {**_told(named.group, quantity, named.label, named.unit, values), "of": of}
+    return {**_worded_row(named.group, quantity, named.label, named.unit, values), "of": of}
 
 
 def numbers_of(comparison: Comparison, shown: Shown, clip: str) -> dict[str, Any]:
@@ -120,7 +120,7 @@ def _panel(panel: Panel, box: Box, shown: Shown, number: int) -> dict[str, Any]:
             {
                 "quantity": each.quantity,
                 "of": each.of,
-                "value": _number(each.value),
+                "value": as_json(each.value),
                 "unit": GLOSSARY[each.quantity].unit,
             }
             for each in panel.predictions.shots[0].figures
@@ -131,12 +131,6 @@ def _panel(panel: Panel, box: Box, shown: Shown, number: int) -> dict[str, Any]:
             if each.verdict != "fine"
         ],
     }
-
-
-def _number(value: float) -> float | str | None:
-    if math.isfinite(value):
-        return value
-    return None if math.isnan(value) else "infinity" if value > 0 else "-infinity"
 
 
 def deliver_numbers(folder: Path, comparison: Comparison, numbers: dict[str, Any]) -> tuple[Path, Path]:

@@ -138,8 +138,8 @@ def _alt(panel: Mapping[str, Any], numbers: Mapping[str, Any]) -> str:
     values = {(each["quantity"], each["of"]): each["value"] for each in panel["figures"]}
     text = f"{panel['name']}: the vehicle on the set of {numbers['title']}, at {', '.join(panel['settings'])}."
     near, far = values.get(("near_limit", "")), values.get(("far_limit", ""))
-    if isinstance(near, float):
-        end = f"{far * 1000:.0f} mm" if isinstance(far, float) else "infinity"
+    if isinstance(near, float) and far is not None:
+        end = f"{far * 1000:.0f} mm" if isinstance(far, float) else far
         text += f" Sharp from {near * 1000:.0f} mm to {end}."
     return text
 

@@ -4,7 +4,6 @@ A camera that cannot take the shot over is left out with a sentence; the rest is
 """
 
 import dataclasses
-import difflib
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -14,8 +13,8 @@ from typing import Any
 
 from previz.errors import PrevizError, SceneErrors
 from previz.predictions import FRAMING_RULES, STOP_RULES, CannotMatch, Framing, Predictions, Stop, match, predict
-from previz.scene import Capture, Scene, Shot, plain_list, read_scene
-from previz.units import shown
+from previz.scene import Capture, Scene, Shot, meant_by, plain_list, read_scene
+from previz.units import beyond_numbers, shown
 
 #: More panels than this in one picture are too small to judge.
 MOST_PANELS = 16
@@ -71,7 +70,7 @@ def reach_of(limit: float) -> str:
     >>> reach_of(0.495), reach_of(float("inf"))
     ('495 mm', 'infinity')
     """
-    return "infinity" if limit == float("inf") else f"{limit * 1000:.0f} mm" if limit < 10 else f"{limit:.0f} m"
+    return beyond_numbers(limit) or (f"{limit * 1000:.0f} mm" if limit < 10 else f"{limit:.0f} m")
 
 
 @dataclass(frozen=True)
@@ -290,8 +289,8 @@ def _place_of(key: str, shot: int) -> str:
 
 def _not_among(found: str, known: Iterable[str], what: str) -> str:
     names = [name for name in known if name != "id"]
-    close = difflib.get_close_matches(found, names, n=1)
-    advice = f"did you mean {close[0]}? " if close else ""
+    meant = meant_by(found, names)
+    advice = f"did you mean {meant}? " if meant else ""
     return f"{shown(found)} is not {what}; {advice}there are {', '.join(names)}"
 
 

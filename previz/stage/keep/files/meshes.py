@@ -1,6 +1,6 @@
-"""Meshes and images from files, which come from strangers: read with care, or refused with one clear message.
+"""Meshes from files, which come from strangers: read with care, or refused with one clear message.
 
-trimesh reads the mesh formats and Pillow the images; both are imported here only, and only when a file is read.
+trimesh reads them, and is imported only when there is one to read.
 """
 
 import io
@@ -8,10 +8,9 @@ import json
 import logging
 import re
 import warnings
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
-from hashlib import sha256
 from pathlib import Path
 from typing import Any, Literal
 from urllib.parse import unquote
@@ -21,131 +20,16 @@ from numpy.typing import NDArray
 
 from previz.errors import PrevizError
 from previz.physics.colour import srgb_linear
+from previz.stage.keep.files.images import eight_bit, refuse_large
+from previz.stage.keep.files.reading import MOST_BYTES, bytes_of
 from previz.stage.mesh import Array, Material, Mesh, Model, merged
 
 #: Suffix of a mesh file, and which of its axes points up unless the scene says otherwise. glTF 2.0, 3.4: "+Y up".
 MESH_SUFFIXES: dict[str, Literal["y", "z"]] = {".glb": "y", ".gltf": "y", ".obj": "z", ".stl": "z", ".ply": "z"}
-IMAGE_FORMATS = ("PNG", "JPEG", "WEBP", "TIFF", "BMP")
-
 MOST_TRIANGLES = 2_000_000
-MOST_BYTES = 200 * 1000**2
-MOST_PIXELS = 64 * 1000**2
 
 _CREASE = np.cos(np.radians(40.0))  # faces that turn by less are one smooth surface, where the file has no normals
 _GREY = (0.4, 0.4, 0.4)
-
-
-def load_image(path: Path) -> NDArray[np.uint8]:
-    """An image file as (h, w, 3) uint8 sRGB, or (h, w, 4) where it has transparency; row 0 is the top.
-
-    Raises PrevizError where it is missing, not an image of a known format, damaged or over 64 megapixels.
-    """
-    data = _bytes_of(path, "an image", MOST_BYTES)
-    try:
-        return _decoded(data)
-    except PrevizError as fault:
-        raise PrevizError(f"{path}: {fault}") from None
-
-
-def _decoded(data: bytes) -> NDArray[np.uint8]:
-    from PIL import Image, ImageOps, UnidentifiedImageError
-
-    # Pillow warns where a picture is large or its tags are odd; we have our own limit, and draw what it can read.
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        try:
-            picture = Image.open(io.BytesIO(data), formats=IMAGE_FORMATS)
-            _refuse_large(picture.size)
-            turned = ImageOps.exif_transpose(picture)
-            return _eight_bit(turned)
-        except UnidentifiedImageError:
-            raise PrevizError(
-                f"not an image that can be read; allowed are {', '.join(IMAGE_FORMATS)}; save it as one of these"
-            ) from None
-        except Image.DecompressionBombError:
-            raise PrevizError(_too_many_pixels("far more")) from None
-        except PrevizError:
-            raise
-        except Exception as fault:  # Pillow's decoders raise whatever a damaged file makes them trip over
-            raise PrevizError(f"the image is damaged or cut short ({fault}); save or copy it again") from None
-
-
-def _refuse_large(size: tuple[int, int]) -> None:
-    if size[0] * size[1] > MOST_PIXELS:
-        raise PrevizError(_too_many_pixels(f"{size[0]} x {size[1]} pixels"))
-    if min(size) < 1:
-        raise PrevizError("an image without pixels; save it again")
-
-
-def _too_many_pixels(found: str) -> str:
-    return f"{found} found; at most {MOST_PIXELS // 1000**2} megapixels are read; make the image smaller"
-
-
-def _eight_bit(picture: Any) -> NDArray[np.uint8]:
-    from PIL import Image
-
-    if picture.mode.startswith("I") or picture.mode == "F":  # 16-bit greys; Pillow's own conversion would clip them
-        deep = np.asarray(picture, dtype=float)
-        most = 65535.0 if deep.max() > 255 else 255.0
-        picture = Image.fromarray(np.clip(deep * 255 / most, 0, 255).astype(np.uint8))
-    clear = "A" in picture.getbands() or "transparency" in picture.info
-    return np.array(picture.convert("RGBA" if clear else "RGB"), dtype=np.uint8)
-
-
-def _bytes_of(path: Path, what: str, most: int) -> bytes:
-    """The file's content. Raises PrevizError where there is none that can be read."""
-    if path.is_dir():
-        raise PrevizError(f"{path}: a folder found where {what} file is expected; name the file inside it")
-    if not path.exists():
-        raise PrevizError(f"{path}: no such file; {what} file is expected here: check the name, or copy it there")
-    if not path.is_file():
-        raise PrevizError(f"{path}: not an ordinary file; {what} file is expected here")
-    try:
-        size = path.stat().st_size
-        if size > most:
-            raise PrevizError(
-                f"{path}: {size / 1e6:.0f} MB found; at most {most / 1e6:.0f} MB are read; make the file smaller"
-            )
-        data = path.read_bytes()
-    except OSError as fault:
-        raise PrevizError(f"{path}: cannot be read ({fault.strerror}); check who may read it") from None
-    for read in _LISTS:
-        read[path.resolve()] = sha256(data).hexdigest()
-    if not data:
-        raise PrevizError(f"{path}: an empty file found where {what} is expected; save or copy it again")
-    return data
-
-
-#: Lists of files read, that someone wants kept while they build.
-_LISTS: list[dict[Path, str]] = []
-
-
-@contextmanager
-def read_files() -> Iterator[dict[Path, str]]:
-    """Lists every file read from now on, what meshes refer to included, with its `digest`."""
-    read: dict[Path, str] = {}
-    _LISTS.append(read)
-    try:
-        yield read
-    finally:
-        _LISTS[:] = [other for other in _LISTS if other is not read]
-
-
-def note(read: Mapping[Path, str]) -> None:
-    """Put files that another process read on the lists kept here."""
-    for each in _LISTS:
-        each.update(read)
-
-
-def digest(path: Path) -> str:
-    """Names a file's content; "" where it cannot be read."""
-    try:
-        return sha256(path.read_bytes()).hexdigest()
-    except OSError:
-        return ""
-
-
-# --- meshes ---
 
 
 def load_model(
@@ -182,7 +66,7 @@ def load_model(
             f"{path}: {suffix or 'no suffix'} found; a mesh file is {', '.join(MESH_SUFFIXES)}; "
             "export it as one of these"
         )
-    data = _bytes_of(path, "a mesh", MOST_BYTES)
+    data = bytes_of(path, "a mesh", MOST_BYTES)
     try:
         meshes = _meshes(data, suffix, path.parent, colour)
         return Model(merged(_standing(meshes, length, up or MESH_SUFFIXES[suffix])))
@@ -300,7 +184,7 @@ class _Beside:
             if candidate.is_file():
                 if not candidate.resolve().is_relative_to(self.folder):
                     raise PrevizError(f"{inside} itself, not a link to elsewhere")
-                return _bytes_of(candidate, "a part of a mesh", self._bytes_left)
+                return bytes_of(candidate, "a part of a mesh", self._bytes_left)
         raise PrevizError(f"{inside}, for no such file is there")
 
 
@@ -458,9 +342,9 @@ def _material(shade: Any) -> Material:
 def _texture(picture: Any, textures: dict[int, NDArray[np.uint8]]) -> NDArray[np.uint8]:
     """The texture's pixels; one array for all meshes that share the picture, so that they merge."""
     if id(picture) not in textures:
-        _refuse_large(picture.size)
+        refuse_large(picture.size)
         try:
-            textures[id(picture)] = np.ascontiguousarray(_eight_bit(picture)[..., :3])
+            textures[id(picture)] = np.ascontiguousarray(eight_bit(picture)[..., :3])
         except Exception as fault:
             raise PrevizError(f"a texture is damaged ({fault}); export the mesh again") from None
     return textures[id(picture)]
