@@ -42,9 +42,6 @@ from .sizes import SIGN_WIDE as SIGN_WIDE
 from .sizes import Band as Band
 from .sizes import lamp_in_post as lamp_in_post
 from .sizes import piece_size as piece_size
-from .sizes import vehicle_silhouette as vehicle_silhouette
-from .sizes import vehicle_size as vehicle_size
-from .sizes import width_at as width_at
 from .standing import SEE_THROUGH as SEE_THROUGH
 from .standing import TOUCH as TOUCH
 from .standing import Solid as Solid
@@ -62,3 +59,8 @@ from .touching import on_a_lane as on_a_lane
 from .touching import over_the_edge as over_the_edge
 from .touching import run_up as run_up
 from .touching import through_the_backdrop as through_the_backdrop
+from .vehicle import QUARTER_TURNS as QUARTER_TURNS
+from .vehicle import vehicle_bands as vehicle_bands
+from .vehicle import vehicle_silhouette as vehicle_silhouette
+from .vehicle import vehicle_size as vehicle_size
+from .vehicle import width_at as width_at

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from previz.errors import PrevizError, ShotFault
 from previz.layout.launch import measured
 from previz.layout.remembered import remembered
-from previz.layout.sizes import vehicle_size
+from previz.layout.vehicle import vehicle_size
 from previz.physics.paths import Curve, FrameTimes, Travel, cross, through_keys
 from previz.physics.ramp import GRAVITY
 from previz.scene import Focus, Scatter, Scene, Shot, Target

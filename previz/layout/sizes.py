@@ -1,10 +1,9 @@
-"""How big each thing is: every kind of piece, the vehicle, and what of each takes up which height.
+"""How big each piece is, and what of it takes up which height.
 
 The one table of sizes: `check` judges by it, the stage builds to it, the plan prints it. What a scene leaves out comes
 from `scene/real_sizes.py`, brought to scale. A thing's shape is told as *bands*: a convex outline between two heights.
 """
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -19,16 +18,13 @@ from previz.scene import (
     FENCE_HEIGHTS,
     FLOOR_HEIGHT,
     LAMP_ARM,
-    OVER_ALL,
     PIECE_HEIGHTS,
-    VEHICLE_SIZES,
     WALL_THICKNESS,
     Building,
     Card,
     Container,
     Fence,
     LampPost,
-    Scene,
     Sign,
     Standing,
     Stone,
@@ -58,9 +54,6 @@ SIGN_DEPTH = 0.13
 #: height. Common practice, no source.
 PLANTS = ("conifer", "broadleaf", "bush")
 _INNER, _TRUNK = 1 / 3, 0.1
-
-#: Radius of a vehicle's corners seen from above, over its width: 0.3 to 0.4 m on most. Typical, from memory.
-CORNER = 1 / 6
 
 
 @dataclass(frozen=True)
@@ -271,41 +264,3 @@ BANDS: dict[str, Callable[[Any, float], tuple[Band, ...]]] = {
     "wall": _wall,
     "card": _card,
 }
-
-
-# --- the vehicle ---
-
-
-def vehicle_size(scene: Scene) -> Size:
-    """Length, width and height of the model on the table [m]; a mesh file's last two are taken as a third of it."""
-    length = scene.vehicle_length
-    if scene.vehicle.body is None:
-        return length, length / 3, length / 3
-    long, wide, high = VEHICLE_SIZES[scene.vehicle.body]
-    return length, length * wide / long, length * high / long
-
-
-def width_at(scene: Scene, height: float) -> float:
-    """How wide the vehicle's way is for something that high on the table: over its mirrors, or under them. [m]"""
-    body, (length, width, _) = scene.vehicle.body, vehicle_size(scene)
-    if body is None:
-        return width
-    model = length / VEHICLE_SIZES[body][0]
-    over_all, from_height = OVER_ALL[body]
-    return over_all * model if height > from_height * model else width
-
-
-def vehicle_silhouette(scene: Scene) -> Array:
-    """Points (m, 3) in the vehicle's frame whose picture has the vehicle's extent. [m]
-
-    Its length, width and height with the upright corners rounded: one shape for every kind, for nothing else is known
-    of a model. A bonnet narrower than the cab, or a tractor's, makes the real one up to a twentieth shorter in the
-    picture of a camera two lengths off.
-    """
-    length, width, height = vehicle_size(scene)
-    radius = CORNER * width
-    turns = np.linspace(0.0, math.pi / 2, 7)
-    x = length / 2 - radius * (1 - np.cos(turns))
-    y = width / 2 - radius * (1 - np.sin(turns))
-    plan = np.concatenate([np.column_stack([along * x, side * y]) for along in (-1, 1) for side in (-1, 1)])
-    return np.concatenate([np.column_stack([plan, np.full(len(plan), z)]) for z in (0.0, height)])

@@ -10,9 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout.ground import ground_heights
+from previz.layout.modelled import mesh_bands
 from previz.layout.motion import VehiclePose, road_curve
 from previz.layout.remembered import remembered
-from previz.layout.sizes import PLANTS, Band, Size, extent_of, piece_bands, rectangle, solid_bands, vehicle_size
+from previz.layout.sizes import PLANTS, Band, Size, extent_of, piece_bands, solid_bands
+from previz.layout.vehicle import vehicle_bands
 from previz.physics.overlap import distance_to_prism, hull, prism_hits
 from previz.scene import MeshPiece, Scatter, Scene
 
@@ -155,25 +157,24 @@ def standing_places(scene: Scene, piece: Any) -> Iterator[tuple[tuple[float, flo
 
 @remembered
 def solids_of(scene: Scene) -> tuple[Solid, ...]:
-    """Every copy of every piece, in the order of the scene. Scattered things are `scattered_of`."""
+    """Every copy of every piece, in the order of the scene; scattered things are kept clear of them by the stage."""
     found = []
     for number, piece in enumerate(scene.dressing):
         if isinstance(piece, Scatter):
             continue
         if isinstance(piece, MeshPiece):
-            continue  # nobody knows its shape here yet
-        bands = piece_bands(piece, scene.scale)
+            kind, bands = "mesh", mesh_bands(scene.folder / piece.mesh, piece.length, piece.up)
+        else:
+            kind, bands = piece.piece, piece_bands(piece, scene.scale)
         for copy, (at, turn) in enumerate(standing_places(scene, piece)):
-            found.append(Solid(piece.id, piece.piece, at, turn, bands, number, copy))
+            found.append(Solid(piece.id, kind, at, turn, bands, number, copy))
     return tuple(found)
 
 
 def vehicle_solid(scene: Scene, pose: VehiclePose) -> Solid:
-    """The vehicle at a pose, as the block of its length, width and height."""
-    length, width, height = vehicle_size(scene)
+    """The vehicle at a pose."""
     x, y, z = pose.position.tolist()
-    block = Band(0.0, height, rectangle(-length / 2, length / 2, -width / 2, width / 2))
-    return Solid("vehicle", "vehicle", (x, y, z), pose.heading, (block,))
+    return Solid("vehicle", "vehicle", (x, y, z), pose.heading, vehicle_bands(scene))
 
 
 def hits(origins: Array, directions: Array, solids: Sequence[Solid]) -> NDArray[np.bool_]:

@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 
 from previz.layout.motion import road_curve, vehicle_path
 from previz.layout.remembered import remembered
-from previz.layout.sizes import vehicle_size, width_at
 from previz.layout.standing import RUNS, TOUCH, Solid, solids_of
+from previz.layout.vehicle import vehicle_size, width_at
 from previz.physics.overlap import box_depths, depth, thickness, way_clear
 from previz.physics.paths import Curve
 from previz.scene import Scene

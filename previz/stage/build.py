@@ -8,10 +8,11 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.files import kept, key_of
 from previz.layout import Lamp, emitters_of, post_lamps, vehicle_path
+from previz.mesh import Mesh
 from previz.scene import Scene
-from previz.stage.keep import store
-from previz.stage.keep.built import built_set, built_vehicle, source_key
+from previz.stage.built import built_set, built_vehicle, source_key
 from previz.stage.light.bake import bake
 from previz.stage.light.effort import EFFORTS
 from previz.stage.light.ground_grid import Extent, ground_grid
@@ -21,7 +22,7 @@ from previz.stage.light.still import LitSet, StillSet
 from previz.stage.light.surroundings import ambient_radiance
 from previz.stage.light.vehicle_rays import vehicle_rays
 from previz.stage.lit import LitGround, LitMesh, Station, Unlit
-from previz.stage.mesh import Mesh, VehicleModel
+from previz.stage.model import VehicleModel
 from previz.stage.spread import Elsewhere, both, here, spread, workers
 
 #: A room around the set is as bright as a mid-grey wall in the set's ambient light.
@@ -108,9 +109,9 @@ def build_stage(
         built(Unlit(still.meshes, found.ground.mesh, found.ground.image, lamps, vehicle, grid.extent))
     tell("lighting the set")
     rays = once(lambda: vehicle_rays(vehicle, grid, effort.station.round, effort.corner))
-    key = store.key_of(source_key(), found.key, effort, emitters)
+    key = key_of(source_key(), found.key, effort, emitters)
     # Where this light is not on disk, none of the vehicle's is: what that will need is found meanwhile.
-    baked = store.kept(key, lambda: both(lambda: bake(still, emitters, effort), rays)[0], cache=cache)
+    baked = kept(key, lambda: both(lambda: bake(still, emitters, effort), rays)[0], cache=cache)
     room = ambient_radiance(emitters) * _ROOM_REFLECTANCE
     lit_set = LitSet(
         emitters,
@@ -122,7 +123,7 @@ def build_stage(
         still.table,
         _triple(room),
     )
-    station_key = store.key_of(key, grid, path.points, *_vehicle_arrays(vehicle), vehicle.lamps)
+    station_key = key_of(key, grid, path.points, *_vehicle_arrays(vehicle), vehicle.lamps)
     return Stage(
         still=_lit(still.meshes, baked["corners"]),
         ground=LitGround(found.ground.mesh, found.ground.image, baked["light"]),

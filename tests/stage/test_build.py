@@ -6,12 +6,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from previz.files import store
 from previz.layout.motion import vehicle_on
 from previz.physics.colour import LUMINANCE
 from previz.scene import FileUnits, Scene
 from previz.stage import build
 from previz.stage.build import build_stage
-from previz.stage.keep import store
 from previz.stage.light.effort import Samples
 from previz.stage.light.lamps import direct_light
 from previz.stage.light.occluders import Moved

@@ -7,9 +7,10 @@ import numpy as np
 import pytest
 from set_scenes import STRAIGHT, scene
 
+from previz.files import store
+from previz.mesh import Mesh
 from previz.scene import Scene
-from previz.stage.keep import built, store
-from previz.stage.mesh import Mesh
+from previz.stage import built
 
 DRESSING = [
     {"id": "box", "piece": "container", "at": [300, 250], "length": 60},

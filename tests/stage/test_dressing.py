@@ -8,8 +8,8 @@ from set_scenes import STRAIGHT, scene
 
 from previz.errors import PrevizError
 from previz.layout import road_curve, solids_of, vehicle_path
+from previz.mesh import Mesh
 from previz.physics.paths import along_curve
-from previz.stage.mesh import Mesh
 from previz.stage.pieces.dressing import dress
 from previz.stage.pieces.scattering import KINDS, Scattered, repeated, scatter
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from previz.layout import BROADLEAF_SPREAD, BUSH_SPREAD, CONIFER_SPREAD
-from previz.stage.mesh import Mesh
+from previz.mesh import Mesh
 from previz.stage.pieces import foliage
 
 GREEN = (0.07, 0.11, 0.03)

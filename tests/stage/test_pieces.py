@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from previz.layout.sizes import BANDS, LAMP_RADIUS, lamp_in_post, piece_size, post_scale
+from previz.mesh import Mesh
 from previz.scene import PIECES, Standing
-from previz.stage.mesh import Mesh, Model
 from previz.stage.pieces.buildings import lit_windows
 from previz.stage.pieces.kinds import BUILDERS, build_piece
 from previz.stage.shapes import solids
@@ -60,17 +60,17 @@ IDS = [f"{k}-{kind}-{'-'.join(keys) or 'plain'}" for k, (kind, keys, _) in enume
 NAMED = list(zip(IDS, CASES, strict=True))
 
 
-def build(kind: str, keys: dict[str, object], seed: int = 1) -> Model:
+def build(kind: str, keys: dict[str, object], seed: int = 1) -> tuple[Mesh, ...]:
     return build_piece(spec(kind, **keys), SCALE, np.random.default_rng(seed))
 
 
 @pytest.fixture(scope="module")
-def models() -> dict[str, Model]:
+def models() -> dict[str, tuple[Mesh, ...]]:
     return {name: build(kind, keys) for name, (kind, keys, _) in zip(IDS, CASES, strict=True)}
 
 
-def joined(model: Model) -> np.ndarray:
-    return np.concatenate([mesh.vertices for mesh in model.meshes])
+def joined(model: tuple[Mesh, ...]) -> np.ndarray:
+    return np.concatenate([mesh.vertices for mesh in model])
 
 
 def test_every_kind_has_a_builder_and_bands() -> None:
@@ -81,7 +81,7 @@ def test_every_kind_has_a_builder_and_bands() -> None:
 
 @pytest.mark.parametrize(("name", "case"), NAMED, ids=IDS)
 def test_extent_is_piece_size_and_it_stands_on_the_table(
-    models: dict[str, Model], name: str, case: tuple[str, dict[str, object], int]
+    models: dict[str, tuple[Mesh, ...]], name: str, case: tuple[str, dict[str, object], int]
 ) -> None:
     kind, keys, _ = case
     points = joined(models[name])
@@ -95,8 +95,8 @@ def test_extent_is_piece_size_and_it_stands_on_the_table(
 
 
 @pytest.mark.parametrize("name", IDS)
-def test_meshes_are_sound(models: dict[str, Model], name: str) -> None:
-    for mesh in models[name].meshes:
+def test_meshes_are_sound(models: dict[str, tuple[Mesh, ...]], name: str) -> None:
+    for mesh in models[name]:
         count = len(mesh.vertices)
         assert mesh.normals.shape == mesh.colours.shape == (count, 3)
         assert np.isfinite(mesh.vertices).all() and np.isfinite(mesh.colours).all()
@@ -109,8 +109,8 @@ def test_meshes_are_sound(models: dict[str, Model], name: str) -> None:
 
 
 @pytest.mark.parametrize("name", IDS)
-def test_normals_are_on_the_side_the_faces_show(models: dict[str, Model], name: str) -> None:
-    for mesh in models[name].meshes:
+def test_normals_are_on_the_side_the_faces_show(models: dict[str, tuple[Mesh, ...]], name: str) -> None:
+    for mesh in models[name]:
         if not mesh.material.two_sided:
             assert share_facing_out(mesh) > 0.995
 
@@ -122,26 +122,26 @@ def share_facing_out(mesh: Mesh) -> float:
 
 
 @pytest.mark.parametrize(("name", "most"), [(name, case[2]) for name, case in NAMED], ids=IDS)
-def test_no_piece_has_more_triangles_than_show(models: dict[str, Model], name: str, most: int) -> None:
-    assert sum(len(mesh.faces) for mesh in models[name].meshes) <= most
+def test_no_piece_has_more_triangles_than_show(models: dict[str, tuple[Mesh, ...]], name: str, most: int) -> None:
+    assert sum(len(mesh.faces) for mesh in models[name]) <= most
 
 
 @pytest.mark.parametrize(("name", "case"), NAMED, ids=IDS)
 def test_same_seed_same_arrays_other_seed_others(
-    models: dict[str, Model], name: str, case: tuple[str, dict[str, object], int]
+    models: dict[str, tuple[Mesh, ...]], name: str, case: tuple[str, dict[str, object], int]
 ) -> None:
     again, other = build(case[0], case[1], seed=1), build(case[0], case[1], seed=2)
-    for first, second in zip(models[name].meshes, again.meshes, strict=True):
+    for first, second in zip(models[name], again, strict=True):
         np.testing.assert_array_equal(first.vertices, second.vertices)
         np.testing.assert_array_equal(first.colours, second.colours)
         np.testing.assert_array_equal(first.normals, second.normals)
-    colours = [np.concatenate([mesh.colours for mesh in model.meshes]) for model in (models[name], other)]
+    colours = [np.concatenate([mesh.colours for mesh in model]) for model in (models[name], other)]
     assert colours[0].shape != colours[1].shape or not np.array_equal(*colours)
 
 
 @pytest.mark.parametrize("name", IDS)
-def test_nothing_is_one_flat_colour(models: dict[str, Model], name: str) -> None:
-    colours = np.concatenate([mesh.colours for mesh in models[name].meshes])
+def test_nothing_is_one_flat_colour(models: dict[str, tuple[Mesh, ...]], name: str) -> None:
+    colours = np.concatenate([mesh.colours for mesh in models[name]])
     assert len(np.unique(np.round(colours, 4), axis=0)) > 20
 
 
@@ -183,9 +183,9 @@ def test_lit_windows_is_the_share_to_the_nearest_window() -> None:
         assert lit_windows(count, share, np.random.default_rng(5)).sum() == round(share * count)
 
 
-def glow_area(model: Model) -> float:
+def glow_area(model: tuple[Mesh, ...]) -> float:
     total = 0.0
-    for mesh in model.meshes:
+    for mesh in model:
         if any(mesh.material.glow):
             a, b, c = mesh.vertices[mesh.faces].transpose(1, 0, 2)
             total += float(np.linalg.norm(np.cross(b - a, c - a), axis=1).sum() / 2)
@@ -200,14 +200,14 @@ def test_more_lit_windows_glow_over_more_area_and_none_when_dark() -> None:
 
 def test_windows_glow_as_bright_as_asked_in_few_steps() -> None:
     model = build("building", {"lit": "100 %", "glow": "80 cd/m2"})
-    levels = {float(np.dot(m.material.glow, [0.2126, 0.7152, 0.0722])) for m in model.meshes} - {0.0}
+    levels = {float(np.dot(m.material.glow, [0.2126, 0.7152, 0.0722])) for m in model} - {0.0}
     assert max(levels) == pytest.approx(80.0)
     assert len(levels) <= 4
 
 
 def test_glowing_sign_sends_out_its_luminance() -> None:
     model = build("sign", {"glow": "50 cd/m2"})
-    assert {m.material.glow for m in model.meshes} == {(0.0, 0.0, 0.0), (50.0, 50.0, 50.0)}
+    assert {m.material.glow for m in model} == {(0.0, 0.0, 0.0), (50.0, 50.0, 50.0)}
 
 
 # --- particular kinds ---
@@ -215,7 +215,7 @@ def test_glowing_sign_sends_out_its_luminance() -> None:
 
 def test_stacked_boxes_each_have_their_own_colour() -> None:
     model = build("container", {"stack": 3, "colour": "#c02010", "colours": ["#1040c0", "#10c040"]})
-    points, colours = joined(model), np.concatenate([mesh.colours for mesh in model.meshes])
+    points, colours = joined(model), np.concatenate([mesh.colours for mesh in model])
     high = points[:, 2].max() / 3
     strongest = []
     for level in range(3):
@@ -227,7 +227,7 @@ def test_stacked_boxes_each_have_their_own_colour() -> None:
 def test_snow_whitens_upward_faces() -> None:
     for kind in ("stone", "conifer"):
         plain, snowy = build(kind, {}), build(kind, {"snow": "90 %"})
-        share = [np.mean(np.concatenate([m.colours for m in model.meshes]).min(1) > 0.6) for model in (plain, snowy)]
+        share = [np.mean(np.concatenate([m.colours for m in model]).min(1) > 0.6) for model in (plain, snowy)]
         assert share[0] == 0.0 and share[1] > 0.05
 
 
@@ -236,7 +236,7 @@ def test_card_keeps_what_is_solid_and_maps_the_image_upright() -> None:
     image[:20, :, :3] = 200  # the upper half is light
     image[:, 30:, 3] = 255  # the right half is solid
     piece = spec("card")
-    (mesh,) = build_piece(piece, SCALE, np.random.default_rng(0), image).meshes
+    (mesh,) = build_piece(piece, SCALE, np.random.default_rng(0), image)
     assert mesh.vertices[:, 0].min() == pytest.approx(0.0, abs=0.09 / 128)
     assert mesh.vertices[:, 0].max() == pytest.approx(0.045)
     assert mesh.uv is not None and mesh.image is not None and mesh.image.shape == (40, 60, 3)
@@ -280,7 +280,7 @@ def broad_faces() -> Iterator[tuple[str, dict[str, object]]]:
 
 @pytest.mark.parametrize(("kind", "keys"), list(broad_faces()), ids=str)
 def test_broad_faces_are_cut_small_enough_to_catch_a_shadow(kind: str, keys: dict[str, object]) -> None:
-    for mesh in build(kind, keys).meshes:
+    for mesh in build(kind, keys):
         if any(mesh.material.glow) or mesh.material.gloss == 1.0:
             continue  # lights itself, or is dark glass: no shadow shows
         faces = mesh.faces[mesh.normals[mesh.faces][:, :, 2].max(1) > -0.9]  # nothing falls on an underside

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import trimesh
 
-from previz.stage.mesh import Material, Mesh
+from previz.mesh import Material, Mesh
 from previz.stage.shapes import outlines, solids
 
 L_SHAPE = [(0.0, 0.0), (2.0, 0.0), (2.0, 1.0), (1.0, 1.0), (1.0, 2.0), (0.0, 2.0)]  # area 3

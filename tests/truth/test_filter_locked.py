@@ -13,7 +13,8 @@ from previz.errors import MachineError
 from previz.frames import Crew, Look, render_frames
 from previz.frames.gl import raster
 from previz.layout import Lamp
-from previz.stage import LitGround, Material, Mesh, Unlit, VehicleModel, Wheel
+from previz.mesh import Material, Mesh
+from previz.stage import LitGround, Unlit, VehicleModel, Wheel
 
 SIZE = (320, 180)
 

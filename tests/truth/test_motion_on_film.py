@@ -7,7 +7,8 @@ import pytest
 from bare import BareStage, bare_scene, picture, plate
 
 from previz.frames import Look, render_frames
-from previz.stage import Material, Mesh, VehicleModel, Wheel
+from previz.mesh import Material, Mesh
+from previz.stage import VehicleModel, Wheel
 
 
 def block(x, z, width, height, glow):

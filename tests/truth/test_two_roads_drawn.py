@@ -18,6 +18,7 @@ from previz.frames import Look, render_frames
 from previz.layout import solids_of
 from previz.layout.emitters import emitters_of
 from previz.layout.motion import vehicle_on
+from previz.mesh import Material, Mesh
 from previz.physics import exposure
 from previz.physics.colour import white_rgb
 from previz.predictions import predict
@@ -25,7 +26,7 @@ from previz.predictions.checks.motion import shifts
 from previz.predictions.metering import metering_place
 from previz.predictions.shot_view import ShotView, background_middle, view_of
 from previz.scene import Scene, Shot, read_scene
-from previz.stage import LitMesh, Material, Mesh, VehicleModel
+from previz.stage import LitMesh, VehicleModel
 from previz.stage.light.effort import Samples
 from previz.stage.light.lamps import direct_light
 from previz.stage.light.occluders import Occluders

@@ -13,7 +13,8 @@ from previz.frames.gl.chunks import Chunks, Eyes
 from previz.frames.gl.programs import Program
 from previz.frames.light import Light
 from previz.layout import BEAM_EXPONENT, Lamp, bulb_of
-from previz.stage import Mesh, VehicleModel
+from previz.mesh import Mesh
+from previz.stage import VehicleModel
 
 Array = NDArray[np.float64]
 

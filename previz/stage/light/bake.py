@@ -6,8 +6,8 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.files import Arrays
 from previz.layout import AreaEmitter, Emitter, SpotEmitter
-from previz.stage.keep import store
 from previz.stage.light.effort import Effort, Samples
 from previz.stage.light.lamps import direct_light, leaf_light
 from previz.stage.light.occluders import Occluders
@@ -22,7 +22,7 @@ _FOLIAGE = 0.012  # leaves face every way within so much [m]
 _COVERED = 0.0035  # ground with something this close above it is covered [m]
 
 
-def bake(still: StillSet, emitters: tuple[Emitter, ...], effort: Effort) -> store.Arrays:
+def bake(still: StillSet, emitters: tuple[Emitter, ...], effort: Effort) -> Arrays:
     """Light on all corners (`corners`), over the table (`light`, its `soft` part), and every triangle's `radiance`."""
     corners = still.corners()
     texel = max(effort.texel, math.sqrt(still.table[0] * still.table[1] / _MOST_TEXELS))

@@ -12,9 +12,9 @@ from threading import Lock
 
 import numpy as np
 
+from previz.files import Arrays, kept, key_of
 from previz.layout import BulbEmitter, SpotEmitter, VehiclePose, vehicle_on
 from previz.physics.paths import Curve
-from previz.stage.keep import store
 from previz.stage.light.effort import Samples
 from previz.stage.light.ground_grid import GroundGrid
 from previz.stage.light.lamps import direct_light, seen_share, shadow_loss
@@ -26,7 +26,7 @@ from previz.stage.light.surroundings import mean_over_corners
 from previz.stage.light.table_map import on_table
 from previz.stage.light.vehicle_rays import FACE_PLACES, VehicleRays
 from previz.stage.lit import Station
-from previz.stage.mesh import VehicleModel
+from previz.stage.model import VehicleModel
 from previz.stage.spread import times
 
 _ONCE = Lock()  # what all stations share is found by one of them while the others wait
@@ -60,7 +60,7 @@ class VehicleLight:
     def at(self, distance: float) -> Station:
         """The vehicle's light that far along its path [m]. Several threads may ask at once."""
 
-        def work() -> store.Arrays:
+        def work() -> Arrays:
             with _ONCE:
                 rays, _ = self.find_rays(), self.lit_set.occluders
             pose = vehicle_on(self.path, distance)
@@ -68,7 +68,7 @@ class VehicleLight:
             found = {"body": station.body, "shadow": station.shadow, "surround": station.surround}
             return found if station.beam is None else {**found, "beam": station.beam}
 
-        return Station(distance, **store.kept(store.key_of(self.key, distance), work, cache=self.cache))
+        return Station(distance, **kept(key_of(self.key, distance), work, cache=self.cache))
 
 
 def station_at(

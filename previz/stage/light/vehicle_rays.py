@@ -7,13 +7,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout import BulbEmitter, bulb_of
+from previz.mesh import Array, joined
 from previz.stage.light.ground_grid import GroundGrid
 from previz.stage.light.lamps import bulb_level, seen_share
 from previz.stage.light.occluders import OFFSET, Occluders
 from previz.stage.light.panorama import COLUMNS, ROWS, direction_cells
 from previz.stage.light.receivers import Floats, Receivers, floats
 from previz.stage.light.surroundings import directions_round, look_round, mean_over_corners
-from previz.stage.mesh import Array, VehicleModel, joined
+from previz.stage.model import VehicleModel
 
 FACE_PLACES = 4  # on a wheel's face, whose mean light its turning parts have
 _FAINT = 0.02  # a headlamp's light below this is not looked for [lx]

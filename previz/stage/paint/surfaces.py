@@ -12,9 +12,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.files import load_image
 from previz.physics.colour import srgb_linear
 from previz.physics.noise import Canvas, Texels, noise
-from previz.stage.keep.files import load_image
 from previz.stage.paint.painting import Colour, PaintRows, grain, lay, smoothstep, tinted
 
 

@@ -12,10 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout import ROOF_PITCH
+from previz.mesh import Array, Material, Mesh, merged
 from previz.physics.colour import LUMINANCE
 from previz.physics.smooth import smoothstep
 from previz.scene import FLOOR_HEIGHT
-from previz.stage.mesh import Array, Material, Mesh, merged
 from previz.stage.pieces.street import brick_size, bricks, snow_bank
 from previz.stage.shapes import solids
 from previz.stage.shapes.finish import (

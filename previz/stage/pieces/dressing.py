@@ -4,10 +4,10 @@ from typing import Any
 
 import numpy as np
 
+from previz.files import load_image, load_model
 from previz.layout import solids_of
+from previz.mesh import Array, Mesh, merged
 from previz.scene import Card, Container, MeshPiece, Scatter, Scene, Standing
-from previz.stage.keep.files import load_image, load_model
-from previz.stage.mesh import Array, Mesh, Model, merged
 from previz.stage.pieces.kinds import build_piece
 from previz.stage.pieces.scattering import scatter
 
@@ -38,9 +38,9 @@ class _Models:
 
     def __init__(self, scene: Scene, spec: Standing | MeshPiece) -> None:
         self.scene, self.spec = scene, spec
-        self._built: dict[Any, Model] = {}
+        self._built: dict[Any, tuple[Mesh, ...]] = {}
 
-    def copy(self, k: int) -> Model:
+    def copy(self, k: int) -> tuple[Mesh, ...]:
         spec: Any = self.spec
         if isinstance(spec, MeshPiece):
             if not self._built:
@@ -60,7 +60,7 @@ class _Models:
         return self._built[look, first]
 
 
-def _placed(model: Model, place: Array, turn: float) -> list[Mesh]:
+def _placed(model: tuple[Mesh, ...], place: Array, turn: float) -> list[Mesh]:
     c, s = np.cos(turn), np.sin(turn)
     rotation = np.array([[c, -s, 0], [s, c, 0], [0, 0, 1.0]])
-    return [mesh.moved(rotation, place) for mesh in model.meshes]
+    return [mesh.moved(rotation, place) for mesh in model]

@@ -9,8 +9,8 @@ from dataclasses import replace
 import numpy as np
 
 from previz.layout import BROADLEAF_SPREAD, BUSH_SPREAD, CONIFER_SPREAD
+from previz.mesh import Array, Mesh
 from previz.physics.smooth import smoothstep
-from previz.stage.mesh import Array, Mesh
 from previz.stage.shapes import solids
 from previz.stage.shapes.finish import LEAF, MATT, SNOW, Colour, blended, fitted, mottle, snowed, weathered
 

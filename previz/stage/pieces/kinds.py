@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout import lamp_in_post, lamp_rgb, piece_size
+from previz.mesh import Array, Mesh
 from previz.scene import (
     Broadleaf,
     Building,
@@ -25,7 +26,6 @@ from previz.scene import (
     Stone,
     Wall,
 )
-from previz.stage.mesh import Array, Mesh, Model
 from previz.stage.pieces import foliage, street, yard
 from previz.stage.pieces.buildings import House, building
 from previz.stage.shapes.finish import LEAF, LONGEST_EDGE, Colour, weathered
@@ -35,7 +35,7 @@ GALVANISED: Colour = (0.36, 0.37, 0.38)
 
 def build_piece(
     spec: Standing, scale: float, rng: np.random.Generator, image: NDArray[np.uint8] | None = None
-) -> Model:
+) -> tuple[Mesh, ...]:
     """The model of one piece, in its own frame.
 
     Parameters
@@ -49,73 +49,73 @@ def build_piece(
 
     Returns
     -------
-    Model
+    tuple of Mesh
         Standing on z = 0, centred in x and y; a lamp post has its pole on the origin instead.
     """
     if isinstance(spec, Card):
-        return Model(card(spec, scale, rng, image))
+        return card(spec, scale, rng, image)
     return BUILDERS[type(spec)](spec, scale, rng)
 
 
 # --- one builder for each kind ---
 
 
-def _container(spec: Container, scale: float, rng: np.random.Generator) -> Model:
+def _container(spec: Container, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
     above = spec.colours or (spec.colour,)
     colours = (spec.colour, *(above[k % len(above)] for k in range(spec.stack - 1)))
-    return Model(yard.container_stack(piece_size(spec, scale)[0], colours, rng))
+    return yard.container_stack(piece_size(spec, scale)[0], colours, rng)
 
 
-def _lamp_post(spec: LampPost, scale: float, rng: np.random.Generator) -> Model:
+def _lamp_post(spec: LampPost, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
     height, lamp = piece_size(spec, scale)[2], lamp_in_post(spec, scale)
-    return Model(street.lamp_post(height, lamp, spec.lit > 0, spec.colour, rng))
+    return street.lamp_post(height, lamp, spec.lit > 0, spec.colour, rng)
 
 
-def _conifer(spec: Conifer, scale: float, rng: np.random.Generator) -> Model:
-    return Model(foliage.conifer(piece_size(spec, scale)[2], spec.colour, spec.snow, rng))
+def _conifer(spec: Conifer, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    return foliage.conifer(piece_size(spec, scale)[2], spec.colour, spec.snow, rng)
 
 
-def _broadleaf(spec: Broadleaf, scale: float, rng: np.random.Generator) -> Model:
-    return Model(foliage.broadleaf(piece_size(spec, scale)[2], spec.colour, spec.bare, rng))
+def _broadleaf(spec: Broadleaf, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    return foliage.broadleaf(piece_size(spec, scale)[2], spec.colour, spec.bare, rng)
 
 
-def _bush(spec: Bush, scale: float, rng: np.random.Generator) -> Model:
-    return Model(foliage.bush(piece_size(spec, scale)[2], spec.colour, rng))
+def _bush(spec: Bush, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    return foliage.bush(piece_size(spec, scale)[2], spec.colour, rng)
 
 
-def _stone(spec: Stone, scale: float, rng: np.random.Generator) -> Model:
-    return Model(yard.stone(piece_size(spec, scale), spec.colour, spec.snow, rng))
+def _stone(spec: Stone, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    return yard.stone(piece_size(spec, scale), spec.colour, spec.snow, rng)
 
 
-def _building(spec: Building, scale: float, rng: np.random.Generator) -> Model:
+def _building(spec: Building, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
     width, depth, height = (part * scale for part in piece_size(spec, scale))
     house = House(
         width, depth, height, spec.floors, spec.colour, spec.roof == "gable", spec.shop, spec.lit, spec.glow,
         lamp_rgb(spec.light), spec.snow,
     )  # fmt: skip
-    return Model(building(house, scale, rng))
+    return building(house, scale, rng)
 
 
-def _fence(spec: Fence, scale: float, rng: np.random.Generator) -> Model:
+def _fence(spec: Fence, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
     steel = spec.style == "guard_rail" and "colour" not in spec.model_fields_set
     colour = GALVANISED if steel else spec.colour
-    return Model(street.fence(spec.length, piece_size(spec, scale)[2], spec.style, colour, rng))
+    return street.fence(spec.length, piece_size(spec, scale)[2], spec.style, colour, rng)
 
 
-def _sign(spec: Sign, scale: float, rng: np.random.Generator) -> Model:
-    return Model(street.sign(piece_size(spec, scale)[2], spec.shape, spec.colour, spec.glow, rng))
+def _sign(spec: Sign, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    return street.sign(piece_size(spec, scale)[2], spec.shape, spec.colour, spec.glow, rng)
 
 
-def _cone(spec: Cone, scale: float, rng: np.random.Generator) -> Model:
-    return Model(street.cone(piece_size(spec, scale)[2], spec.colour, rng))
+def _cone(spec: Cone, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    return street.cone(piece_size(spec, scale)[2], spec.colour, rng)
 
 
-def _wall(spec: Wall, scale: float, rng: np.random.Generator) -> Model:
-    return Model(street.wall(piece_size(spec, scale), spec.style, spec.colour, spec.snow, scale, rng))
+def _wall(spec: Wall, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    return street.wall(piece_size(spec, scale), spec.style, spec.colour, spec.snow, scale, rng)
 
 
-def _card(spec: Card, scale: float, rng: np.random.Generator) -> Model:
-    return Model(card(spec, scale, rng))
+def _card(spec: Card, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    return card(spec, scale, rng)
 
 
 def card(
@@ -165,7 +165,7 @@ def _solid_cells(image: NDArray[np.uint8], u: Array, v: Array) -> NDArray[np.boo
 
 
 #: The builder of every kind of piece.
-BUILDERS: dict[type[Standing], Callable[[Any, float, np.random.Generator], Model]] = {
+BUILDERS: dict[type[Standing], Callable[[Any, float, np.random.Generator], tuple[Mesh, ...]]] = {
     Container: _container,
     LampPost: _lamp_post,
     Conifer: _conifer,

@@ -8,9 +8,9 @@ from numpy.typing import NDArray
 
 from previz.errors import PrevizError
 from previz.layout import SHOULDER, ground_heights, road_curve, solids_of, vehicle_path, vehicle_size
+from previz.mesh import Array, Mesh
 from previz.physics.paths import along_curve
 from previz.scene import VEHICLE_SIZES, Scatter, Scene
-from previz.stage.mesh import Array, Mesh
 from previz.stage.pieces import foliage, street, yard
 from previz.stage.shapes import outlines
 

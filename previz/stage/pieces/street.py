@@ -19,9 +19,9 @@ from previz.layout import (
     SIGN_HIGH,
     SIGN_WIDE,
 )
+from previz.mesh import Array, Material, Mesh, merged
 from previz.physics.smooth import smoothstep
 from previz.scene import PIECE_HEIGHTS
-from previz.stage.mesh import Array, Material, Mesh, merged
 from previz.stage.pieces.foliage import limb
 from previz.stage.shapes import outlines, solids
 from previz.stage.shapes.finish import (

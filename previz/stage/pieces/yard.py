@@ -9,9 +9,9 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.mesh import Array, Mesh, merged
 from previz.physics.smooth import smoothstep
 from previz.scene import CONTAINER_SIZE
-from previz.stage.mesh import Array, Mesh, merged
 from previz.stage.shapes import solids
 from previz.stage.shapes.finish import (
     DARK,

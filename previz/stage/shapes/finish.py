@@ -9,8 +9,8 @@ from dataclasses import replace
 
 import numpy as np
 
+from previz.mesh import Array, Material, Mesh
 from previz.physics.smooth import smoothstep
-from previz.stage.mesh import Array, Material, Mesh
 from previz.stage.shapes.halving import halved
 from previz.stage.spread import times
 

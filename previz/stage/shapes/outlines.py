@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from previz.stage.mesh import Array
+from previz.mesh import Array
 
 #: How far a chord may stray from the round it stands for. Models are drawn at full size: 0.06 mm at 1:50, a quarter of
 #: a pixel where a vehicle fills half a picture 1280 wide. [m]

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from previz.stage.mesh import Array, Material, Mesh, merged
+from previz.mesh import Array, Material, Mesh, merged
 from previz.stage.shapes import outlines
 from previz.stage.shapes.halving import halved
 

@@ -6,12 +6,12 @@ from pathlib import Path
 import numpy as np
 
 from previz.errors import PrevizError
+from previz.files import load_image
+from previz.mesh import Array, Mesh
 from previz.physics.colour import srgb_linear
 from previz.physics.noise import Canvas, Texels, noise
 from previz.physics.smooth import smoothstep
 from previz.scene import Backdrop, Scene
-from previz.stage.keep.files import load_image
-from previz.stage.mesh import Array, Mesh
 from previz.stage.paint.painting import PaintRows, Pixels, grain, lay, painted
 from previz.stage.paint.scenery import paint_scenery
 from previz.stage.table.ground import ground_colour

@@ -6,9 +6,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from previz.layout import Heights, block_of, ground_heights, road_curve
+from previz.mesh import Array, Mesh
 from previz.physics.noise import Canvas, Texels
 from previz.scene import Scene
-from previz.stage.mesh import Array, Mesh
 from previz.stage.paint.painting import Colour, PaintRows, Pixels, painted
 from previz.stage.paint.roadway import Roadway
 from previz.stage.paint.surfaces import COLOURS, SURFACES, Look, laid_image

@@ -10,7 +10,8 @@ from dataclasses import replace
 import numpy as np
 
 from previz.layout import Lamp
-from previz.stage.mesh import Array, Mesh, VehicleModel, Wheel, merged
+from previz.mesh import Array, Mesh, merged
+from previz.stage.model import VehicleModel, Wheel
 from previz.stage.shapes import solids
 from previz.stage.vehicles.bus import bus
 from previz.stage.vehicles.coachwork import Colour, Draft, WheelParts

@@ -11,7 +11,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from previz.stage.mesh import Array, Material, Mesh, merged
+from previz.mesh import Array, Material, Mesh, merged
 from previz.stage.shapes import outlines, solids
 
 Colour = tuple[float, float, float]

@@ -2,8 +2,8 @@
 
 import numpy as np
 
+from previz.mesh import Array, Mesh
 from previz.physics.smooth import smoothstep
-from previz.stage.mesh import Array, Mesh
 from previz.stage.shapes import outlines, solids
 from previz.stage.vehicles.coachwork import (
     ALLOY,

@@ -1,6 +1,5 @@
-"""What the set is made of: triangles with a colour on every corner, and the lamps fixed to them.
+"""Triangles with a colour on every corner: plain arrays, in metres, z up.
 
-World frame: x right along the table, y away from the viewer, z up, metres; z = 0 is the table top.
 Everything is opaque. Tinted, glossy windows stand for glass, as they do on most models.
 """
 
@@ -9,9 +8,6 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
-
-from previz.layout import Lamp
-from previz.stage.spread import times
 
 Array = NDArray[np.float64]
 
@@ -66,49 +62,7 @@ class Mesh:
 
     def moved(self, rotation: Array, shift: Array) -> "Mesh":
         """The same mesh turned by `rotation` (3, 3), then shifted by `shift` (3,) [m]."""
-        return replace(self, vertices=times(self.vertices, rotation.T) + shift, normals=times(self.normals, rotation.T))
-
-
-@dataclass(frozen=True)
-class Model:
-    """A finished thing in its own frame: origin on the ground at its middle, z up, x its front or right."""
-
-    meshes: tuple[Mesh, ...]
-    lamps: tuple[Lamp, ...] = ()
-
-
-@dataclass(frozen=True)
-class Wheel:
-    """A wheel of a vehicle, modelled about its own axle.
-
-    Parameters
-    ----------
-    centre : (3,) float
-        Axle middle in the vehicle's frame. [m]
-    radius : float
-        Rolling radius. [m]
-    round : tuple of Mesh
-        Parts that are solids of revolution about the axle (y axis): they look the same at any turn.
-    turning : tuple of Mesh
-        Parts whose turn shows: spokes, bolts, hub marks. Own frame, origin at the axle middle.
-    """
-
-    centre: tuple[float, float, float]
-    radius: float
-    round: tuple[Mesh, ...]
-    turning: tuple[Mesh, ...]
-
-
-@dataclass(frozen=True)
-class VehicleModel:
-    """A vehicle in its own frame: x forward, y left, z up, origin on the ground below the middle of its length."""
-
-    body: tuple[Mesh, ...]
-    wheels: tuple[Wheel, ...]
-    lamps: tuple[Lamp, ...]
-    length: float
-    width: float
-    height: float
+        return replace(self, vertices=self.vertices @ rotation.T + shift, normals=self.normals @ rotation.T)
 
 
 def merged(meshes: Iterable[Mesh]) -> tuple[Mesh, ...]:

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from previz.stage.keep import store
+from previz.files import store
 
 KEY = store.key_of("light", np.arange(3.0))
 

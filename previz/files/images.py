@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError
-from previz.stage.keep.files.reading import MOST_BYTES, bytes_of
+from previz.files.reading import MOST_BYTES, bytes_of
 
 IMAGE_FORMATS = ("PNG", "JPEG", "WEBP", "TIFF", "BMP")
 MOST_PIXELS = 64 * 1000**2

@@ -12,9 +12,10 @@ import trimesh
 from PIL import Image
 
 from previz.errors import PrevizError
+from previz.files import images, load_image, load_model, meshes, read_files
+from previz.files.reading import digest
+from previz.mesh import Mesh
 from previz.stage import spread
-from previz.stage.keep.files import digest, images, load_image, load_model, meshes, read_files
-from previz.stage.mesh import Model
 
 SIZE = (0.7, 0.3, 0.2)
 
@@ -25,8 +26,8 @@ def box() -> trimesh.Trimesh:
     return made
 
 
-def corners(model: Model) -> np.ndarray:
-    return np.concatenate([mesh.vertices[mesh.faces].reshape(-1, 3) for mesh in model.meshes])
+def corners(model: tuple[Mesh, ...]) -> np.ndarray:
+    return np.concatenate([mesh.vertices[mesh.faces].reshape(-1, 3) for mesh in model])
 
 
 def written(tmp_path: Path, suffix: str) -> Path:
@@ -54,7 +55,7 @@ def test_every_format_comes_back_at_its_length_standing_on_the_ground(tmp_path, 
 
 @pytest.mark.parametrize("suffix", ["glb", "obj", "stl", "ply"])
 def test_faces_look_outwards_and_normals_agree(tmp_path, suffix: str) -> None:
-    for mesh in load_model(written(tmp_path, suffix), 0.14, None, None).meshes:
+    for mesh in load_model(written(tmp_path, suffix), 0.14, None, None):
         points = mesh.vertices[mesh.faces]
         across = np.cross(points[:, 1] - points[:, 0], points[:, 2] - points[:, 0])
         assert (np.einsum("ij,ij->i", across, points.mean(axis=1) - mesh.vertices.mean(axis=0)) > 0).all()
@@ -64,10 +65,10 @@ def test_faces_look_outwards_and_normals_agree(tmp_path, suffix: str) -> None:
 
 def test_normals_made_up_are_sharp_on_a_box_and_smooth_on_a_ball(tmp_path) -> None:
     path = written(tmp_path, "stl")
-    (mesh,) = load_model(path, 0.14, None, None).meshes
+    (mesh,) = load_model(path, 0.14, None, None)
     assert np.abs(mesh.normals).max(axis=1) == pytest.approx(1)
     trimesh.creation.icosphere(subdivisions=3).export(tmp_path / "ball.stl")
-    (ball,) = load_model(tmp_path / "ball.stl", 2.0, None, None).meshes
+    (ball,) = load_model(tmp_path / "ball.stl", 2.0, None, None)
     outward = ball.vertices - [0, 0, 1]
     # An icosphere of 1280 faces has facets of about 4 deg; a corner's mean lies within a fifth of one.
     assert np.einsum("ij,ij->i", ball.normals, outward).min() > np.cos(np.radians(0.8))
@@ -89,7 +90,7 @@ def test_a_mirroring_transform_keeps_faces_outside(tmp_path) -> None:
     scene = trimesh.Scene()
     scene.add_geometry(box(), transform=np.diag([-1.0, 1, 1, 1]))
     scene.export(tmp_path / "mirrored.glb")
-    for mesh in load_model(tmp_path / "mirrored.glb", 0.14, None, None).meshes:
+    for mesh in load_model(tmp_path / "mirrored.glb", 0.14, None, None):
         points = mesh.vertices[mesh.faces]
         across = np.cross(points[:, 1] - points[:, 0], points[:, 2] - points[:, 0])
         assert (np.einsum("ij,ij->i", across, points.mean(axis=1) - mesh.vertices.mean(axis=0)) > 0).all()
@@ -116,7 +117,7 @@ def textured(tmp_path: Path, suffix: str) -> Path:
 
 @pytest.mark.parametrize("suffix", ["glb", "obj"])
 def test_textures_lie_upright(tmp_path, suffix: str) -> None:
-    (mesh,) = load_model(textured(tmp_path, suffix), 1.0, "y", None).meshes
+    (mesh,) = load_model(textured(tmp_path, suffix), 1.0, "y", None)
     assert mesh.uv is not None and mesh.image is not None
     assert mesh.image.shape == (8, 8, 3)
     top_left = (mesh.vertices[:, 0] < 0) & (mesh.vertices[:, 2] > 0.5)
@@ -132,7 +133,7 @@ def test_material_colours_are_linear_and_gloss_follows_roughness(tmp_path) -> No
         material=trimesh.visual.material.PBRMaterial(baseColorFactor=[0.2, 0.4, 0.6, 1.0], roughnessFactor=0.25)
     )
     made.export(tmp_path / "box.glb")
-    (mesh,) = load_model(tmp_path / "box.glb", 0.14, None, None).meshes
+    (mesh,) = load_model(tmp_path / "box.glb", 0.14, None, None)
     assert mesh.colours[0] == pytest.approx([0.2, 0.4, 0.6], abs=1 / 255)
     assert mesh.material.gloss == pytest.approx(0.75)
 
@@ -141,12 +142,12 @@ def test_corner_colours_of_ply_are_srgb(tmp_path) -> None:
     made = box()
     made.visual.vertex_colors = np.tile([188, 128, 64, 255], (len(made.vertices), 1))
     made.export(tmp_path / "box.ply")
-    (mesh,) = load_model(tmp_path / "box.ply", 0.14, None, None).meshes
+    (mesh,) = load_model(tmp_path / "box.ply", 0.14, None, None)
     assert mesh.colours[0] == pytest.approx([0.5029, 0.2159, 0.0513], abs=2e-4)  # IEC 61966-2-1 of those codes
 
 
 def test_a_given_colour_replaces_the_file_s(tmp_path) -> None:
-    (mesh,) = load_model(textured(tmp_path, "glb"), 1.0, None, (0.1, 0.2, 0.3)).meshes
+    (mesh,) = load_model(textured(tmp_path, "glb"), 1.0, None, (0.1, 0.2, 0.3))
     assert mesh.image is None and mesh.uv is None
     assert mesh.colours[0].tolist() == [0.1, 0.2, 0.3]
 
@@ -208,7 +209,7 @@ def test_names_in_latin_1_are_read(tmp_path) -> None:
     (tmp_path / "paint.mtl").write_bytes("newmtl grün\nKd 0.2 0.4 0.6\n".encode("latin-1"))
     lines = "mtllib paint.mtl\nusemtl grün\nv 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n"
     (tmp_path / "a.obj").write_bytes(lines.encode("latin-1"))
-    (mesh,) = load_model(tmp_path / "a.obj", 0.1, None, None).meshes
+    (mesh,) = load_model(tmp_path / "a.obj", 0.1, None, None)
     assert mesh.colours[0] == pytest.approx([0.2, 0.4, 0.6], abs=1 / 255)
 
 

@@ -15,10 +15,11 @@ from typing import Any
 
 import numpy as np
 
-from previz.layout import Heights, Lamp, ground_heights
+from previz.files import Arrays, kept_with_files, key_of, load_model, note, read_files
+from previz.layout import QUARTER_TURNS, Heights, Lamp, ground_heights
+from previz.mesh import Material, Mesh, merged
 from previz.scene import Scene
-from previz.stage.keep import files, store
-from previz.stage.mesh import Material, Mesh, VehicleModel, Wheel, merged
+from previz.stage.model import VehicleModel, Wheel
 from previz.stage.pieces.dressing import dress
 from previz.stage.shapes.finish import subdivided
 from previz.stage.spread import Elsewhere, T, both, here
@@ -76,7 +77,7 @@ def built_set(scene: Scene, cache: bool, elsewhere: Elsewhere = here) -> BuiltSe
     )
 
 
-def _build_set(scene: Scene, elsewhere: Elsewhere) -> tuple[Groups, store.Arrays, dict[str, Any]]:
+def _build_set(scene: Scene, elsewhere: Elsewhere) -> tuple[Groups, Arrays, dict[str, Any]]:
     heights = ground_heights(scene)
 
     def rest() -> tuple[tuple[Mesh, ...], tuple[Mesh, ...]]:
@@ -102,8 +103,6 @@ def _fine(mesh: Mesh) -> Mesh:
 
 # --- the vehicle ---
 
-_QUARTER_TURNS = {"+x": 0, "-y": 1, "-x": 2, "+y": 3}  # counter-clockwise, to bring the front to +x
-
 
 def built_vehicle(scene: Scene, cache: bool) -> VehicleModel:
     """The scene's vehicle, from disk if it was built before. Raises PrevizError for a file that cannot be used."""
@@ -118,7 +117,7 @@ def built_vehicle(scene: Scene, cache: bool) -> VehicleModel:
     return VehicleModel(groups["body"], wheels, tuple(_lamp(lamp) for lamp in facts["lamps"]), *facts["size"])
 
 
-def _build_vehicle(scene: Scene) -> tuple[Groups, store.Arrays, dict[str, Any]]:
+def _build_vehicle(scene: Scene) -> tuple[Groups, Arrays, dict[str, Any]]:
     with _ONE_BUILDS:
         model = vehicle_model(scene)
     groups: dict[str, Sequence[Mesh]] = {"body": model.body}
@@ -143,10 +142,10 @@ def vehicle_model(scene: Scene) -> VehicleModel:
     assert written.mesh is not None and written.length is not None  # a vehicle has a body or a mesh with its length
     # A mesh file has colours of its own; only one that the scene names takes their place.
     colour = written.colour if "colour" in written.model_fields_set else None
-    model = files.load_model(scene.folder / written.mesh, written.length, written.up, colour)
-    quarter = _QUARTER_TURNS[written.front] * math.pi / 2
+    model = load_model(scene.folder / written.mesh, written.length, written.up, colour)
+    quarter = QUARTER_TURNS[written.front] * math.pi / 2
     turn = np.array([[math.cos(quarter), -math.sin(quarter), 0], [math.sin(quarter), math.cos(quarter), 0], [0, 0, 1]])
-    body = tuple(mesh.moved(turn, np.zeros(3)) for mesh in model.meshes)
+    body = tuple(mesh.moved(turn, np.zeros(3)) for mesh in model)
     points = np.concatenate([mesh.vertices for mesh in body])
     size = np.ptp(points, axis=0)
     return VehicleModel(body, (), (), float(size[0]), float(size[1]), float(points[:, 2].max()))
@@ -158,12 +157,12 @@ def vehicle_model(scene: Scene) -> VehicleModel:
 def _apart(elsewhere: Elsewhere, build: Callable[[], T]) -> T:
     """What `build` makes elsewhere; the files it reads there count as read here."""
     made, read = elsewhere(partial(_with_files, build))
-    files.note(read)
+    note(read)
     return made
 
 
 def _with_files(build: Callable[[], T]) -> tuple[T, dict[Path, str]]:
-    with files.read_files() as read:
+    with read_files() as read:
         return build(), read
 
 
@@ -184,42 +183,32 @@ def source_key() -> str:
 
     What a scene says is in the key itself, defaults and all, so the text of `scene` is not: a message may be reworded.
     """
-    package = Path(__file__).parents[2]
+    package = Path(__file__).parents[1]
     texts = sorted(path for room in ("physics", "layout", "stage") for path in (package / room).rglob("*.py"))
     return sha256(b"\0".join(path.read_bytes() for path in texts)).hexdigest()
 
 
 def _kept(
-    described: str, folder: Path, build: Callable[[], tuple[Groups, store.Arrays, dict[str, Any]]], cache: bool
-) -> tuple[store.Arrays, dict[str, Any]]:
+    described: str, folder: Path, build: Callable[[], tuple[Groups, Arrays, dict[str, Any]]], cache: bool
+) -> tuple[Arrays, dict[str, Any]]:
     """Arrays and facts of what `build` makes, or of what it made from the same files before."""
 
-    def compute() -> store.Arrays:
-        with files.read_files() as read:
-            groups, more, facts = build()
+    def compute() -> Arrays:
+        groups, more, facts = build()
         arrays, facts["meshes"] = _packed(groups)
         arrays |= more
-        facts["content"] = store.key_of(*arrays.values(), facts)
-        facts["files"] = {str(path): digest for path, digest in read.items()}
+        facts["content"] = key_of(*arrays.values(), facts)
         return {**arrays, "facts": np.frombuffer(json.dumps(facts).encode(), dtype=np.uint8)}
 
-    def fresh(arrays: store.Arrays) -> bool:
-        return all(files.digest(Path(path)) == known for path, known in _facts(arrays)["files"].items())
-
     # The folder counts because the files read are known by their whole paths.
-    key = store.key_of("built", source_key(), described, str(folder.resolve()))
-    arrays = store.kept(key, compute, cache=cache, fresh=fresh)
-    return arrays, _facts(arrays)
+    key = key_of("built", source_key(), described, str(folder.resolve()))
+    arrays = kept_with_files(key, compute, cache=cache)
+    return arrays, json.loads(arrays["facts"].tobytes())
 
 
-def _facts(arrays: store.Arrays) -> dict[str, Any]:
-    facts: dict[str, Any] = json.loads(arrays["facts"].tobytes())
-    return facts
-
-
-def _packed(groups: Groups) -> tuple[store.Arrays, dict[str, list[dict[str, Any]]]]:
+def _packed(groups: Groups) -> tuple[Arrays, dict[str, list[dict[str, Any]]]]:
     """Meshes as named arrays and plain facts; a picture that several share is there once."""
-    arrays: store.Arrays = {}
+    arrays: Arrays = {}
     facts: dict[str, list[dict[str, Any]]] = {}
     pictures: dict[int, str] = {}
     for name, meshes in groups.items():
@@ -240,14 +229,14 @@ def _packed(groups: Groups) -> tuple[store.Arrays, dict[str, list[dict[str, Any]
 _PARTS = ("vertices", "normals", "colours")
 
 
-def _meshes(arrays: store.Arrays, facts: Mapping[str, Any]) -> dict[str, tuple[Mesh, ...]]:
+def _meshes(arrays: Arrays, facts: Mapping[str, Any]) -> dict[str, tuple[Mesh, ...]]:
     return {
         name: tuple(_mesh(arrays, f"{name}.{k}", each) for k, each in enumerate(meshes))
         for name, meshes in facts.items()
     }
 
 
-def _mesh(arrays: store.Arrays, name: str, facts: dict[str, Any]) -> Mesh:
+def _mesh(arrays: Arrays, name: str, facts: dict[str, Any]) -> Mesh:
     vertices, normals, colours = (arrays[f"{name}.{part}"].astype(float) for part in _PARTS)
     material = Material(**{**facts["material"], "glow": _triple(facts["material"]["glow"])})
     uv = arrays[f"{name}.uv"].astype(float) if f"{name}.uv" in arrays else None

@@ -19,10 +19,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError
+from previz.files.images import eight_bit, refuse_large
+from previz.files.reading import MOST_BYTES, bytes_of
+from previz.mesh import Array, Material, Mesh, merged
 from previz.physics.colour import srgb_linear
-from previz.stage.keep.files.images import eight_bit, refuse_large
-from previz.stage.keep.files.reading import MOST_BYTES, bytes_of
-from previz.stage.mesh import Array, Material, Mesh, Model, merged
 
 #: Suffix of a mesh file, and which of its axes points up unless the scene says otherwise. glTF 2.0, 3.4: "+Y up".
 MESH_SUFFIXES: dict[str, Literal["y", "z"]] = {".glb": "y", ".gltf": "y", ".obj": "z", ".stl": "z", ".ply": "z"}
@@ -37,7 +37,7 @@ def load_model(
     length: float,
     up: Literal["y", "z"] | None = None,
     colour: tuple[float, float, float] | None = None,
-) -> Model:
+) -> tuple[Mesh, ...]:
     """A mesh file, standing on z = 0 about the origin, its largest horizontal extent `length`.
 
     Parameters
@@ -69,7 +69,7 @@ def load_model(
     data = bytes_of(path, "a mesh", MOST_BYTES)
     try:
         meshes = _meshes(data, suffix, path.parent, colour)
-        return Model(merged(_standing(meshes, length, up or MESH_SUFFIXES[suffix])))
+        return merged(_standing(meshes, length, up or MESH_SUFFIXES[suffix]))
     except PrevizError as fault:
         raise PrevizError(f"{path}: {fault}") from None
 

@@ -5,6 +5,7 @@ nothing else.
 """
 
 import hashlib
+import json
 import os
 import tempfile
 import zipfile
@@ -17,11 +18,15 @@ import numpy as np
 import platformdirs
 from numpy.typing import NDArray
 
+from previz.files.reading import digest, read_files
+
 Arrays = dict[str, NDArray[Any]]
 
 #: Names the folder instead of the user's cache folder.
 FOLDER_VARIABLE = "PREVIZ_CACHE"
 MOST_BYTES = 1_000_000_000
+
+_FILES = "files read"
 
 
 def cache_folder() -> Path:
@@ -64,6 +69,26 @@ def kept(
         found = compute()
         _write(path, found)
     return found
+
+
+def kept_with_files(key: str, compute: Callable[[], Arrays], *, cache: bool = True) -> Arrays:
+    """As `kept`, of something made from files: what was kept counts only while all that was read is still the same.
+
+    The files go by their whole paths, so a key need not name them.
+    """
+
+    def listed() -> Arrays:
+        with read_files() as read:
+            arrays = compute()
+        names = {str(path): known for path, known in read.items()}
+        return {**arrays, _FILES: np.frombuffer(json.dumps(names).encode(), dtype=np.uint8)}
+
+    def fresh(arrays: Arrays) -> bool:
+        names: dict[str, str] = json.loads(arrays[_FILES].tobytes())
+        return all(digest(Path(path)) == known for path, known in names.items())
+
+    found = kept(key, listed, cache=cache, fresh=fresh)
+    return {name: array for name, array in found.items() if name != _FILES}
 
 
 def _read(path: Path) -> Arrays | None:
