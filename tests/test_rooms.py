@@ -48,7 +48,7 @@ EDGES = {
     "scene": {"pydantic", "pydantic_core", "ruamel"},
     "layout": {"numpy"},
     "predictions": {"numpy"},
-    "stage": {"numpy", "scipy", "trimesh", "embreex"},
+    "stage": {"numpy", "scipy", "trimesh", "embreex", "PIL"},
     "frames": {"numpy"},
     "frames.gl": {"numpy", "OpenGL", "pyrender"},
     "delivery": {"numpy", "PIL", "imageio_ffmpeg", "jinja2", "markupsafe"},
