@@ -17,7 +17,8 @@ def test_srgb_agrees_with_colour_science():
 
 
 def test_mid_grey_tells_the_two_curves_apart():
-    # checks E15, E16 (colour-science run): 0.4090077 and 0.4613561.
+    # colour-science 0.4.6, `oetf_BT709` and `eotf_inverse_sRGB`, run: 0.4090077 and 0.4613561. The texts of BT.709-6
+    # and IEC 61966-2-1 were not seen.
     assert np.isclose(bt709_encoded(0.18), 0.4090077, atol=1e-6)
     assert np.isclose(srgb_encoded(0.18), 0.4613561, atol=1e-6)
 
@@ -27,7 +28,7 @@ def test_light_above_saturation_clips():
 
 
 def test_exposure_of_the_standards_example():
-    # checks E11, E13 (colour-hdri doctests): L 4000 cd/m2, f/8, 1/250 s -> 0.1628937 lx s; H_sat at ISO 400 is 0.195.
+    # colour-hdri 0.2.6, dsc.py doctests, seen: L 4000 cd/m2, f/8, 1/250 s -> 0.1628937 lx s; H_sat at ISO 400 is 0.195.
     assert np.isclose(4000 * exposure_gain(1 / 250, 8.0, 400), 0.1628937 / 0.195, rtol=1e-6)
 
 

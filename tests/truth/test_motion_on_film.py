@@ -54,7 +54,7 @@ def test_a_wheels_mark_matches_the_distance_travelled(tmp_path):
 
 
 def test_motion_blur_is_the_distance_covered_while_the_shutter_is_open(tmp_path):
-    """B2 of the check values: 2.08333 m/s at 192 fps, 180 deg, 324 mm on 1920 px: 32.15 px."""
+    """By hand: 2.08333 m/s at 192 fps, 180 deg, 324 mm on 1920 px: 32.15 px."""
     scene = bare_scene(tmp_path, speed=2.08333, stop=22, size=(1920, 1080), sensor=(36, 20.25))
     shot = scene.shots[0]
     capture = shot.capture.model_copy(update={"rate": 192})
