@@ -382,7 +382,7 @@ def test_every_fault_of_a_scene_file_is_told_with_its_line(scene_file: Path, loo
 def test_without_opengl_it_says_the_line_that_installs_it(
     scene_file: Path, looks: list[Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The line is that of the design, section 8; it was tried in a bare Debian."""
+    """The line is that of the README; it was tried in a bare Debian."""
 
     def missing() -> None:
         line = "sudo apt-get update && sudo apt-get install -y --no-install-recommends python3-venv libegl1 libgl1"

@@ -121,8 +121,8 @@ def rectangle_illuminance(corners: Array, point: Array, normal: Array) -> float:
     point, normal : (3,) float
         Of the receiver; the normal is a unit vector. [m], -
 
-    Source: Lambert 1760, as in Baum, Rushmeier and Winget, SIGGRAPH 1989 (from memory); `tests` hold it against the
-    disc of checks.md E19 and against numerical integration.
+    Source: Lambert 1760, as in Baum, Rushmeier and Winget, SIGGRAPH 1989 (from memory); the tests hold it against the
+    closed form of a Lambertian disc on its axis, pi R^2 / (R^2 + h^2), and against numerical integration.
 
     Examples
     --------

@@ -1,6 +1,6 @@
 """The usual precautions where a plan calls for them. Not a risk assessment: label, local rules and licensed work rule.
 
-Each caution says what in the plan brings it up. Sources as in checks.md section 14, with how far they were seen.
+Each caution says what in the plan brings it up. Its `source` says where that was read, and how far it was seen.
 """
 
 from dataclasses import dataclass

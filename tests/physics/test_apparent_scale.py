@@ -1,4 +1,4 @@
-"""Apparent scale from blur: the geometry is exact, the norms are models (reference/blur-and-scale.md)."""
+"""Apparent scale from blur: the geometry is exact, the norms are models (their sources are in the module)."""
 
 import numpy as np
 import pytest
@@ -7,7 +7,7 @@ from previz.physics import apparent_scale, optics
 
 
 def test_the_pupil_scales_with_the_set() -> None:
-    # blur-and-scale.md, checks: 13 mm f/4 at 1:50 stands for 162.5 mm, f/16 for 40.6; a phone's 2.36 mm for 118 mm
+    # By hand: 13 mm f/4 at 1:50 stands for 162.5 mm, f/16 for 40.6; a phone's 2.36 mm for 118 mm
     assert apparent_scale.full_size_pupil(optics.entrance_pupil(0.013, 4), 50) * 1000 == pytest.approx(162.5)
     assert apparent_scale.full_size_pupil(optics.entrance_pupil(0.013, 16), 50) * 1000 == pytest.approx(40.6, abs=0.05)
     assert apparent_scale.full_size_pupil(optics.entrance_pupil(0.00425, 1.8), 50) * 1000 == pytest.approx(118, abs=0.1)
@@ -27,7 +27,7 @@ def test_the_blur_angle_is_the_disc_over_the_image_distance() -> None:
 
 
 def test_a_viewer_who_assumes_the_true_pupil_finds_the_true_distance() -> None:
-    # Held et al. 2010, doi 10.1145/1731047.1731057, formula as in the reference note; closure
+    # Held et al. 2010, doi 10.1145/1731047.1731057, its formula as quoted; run backwards
     z1 = np.array([0.3, 0.6, 2.0])
     blur = optics.blur_angle(0.004, 0.5, z1)
     assert apparent_scale.implied_distance(blur, z1 / 0.5, assumed_pupil=0.004) == pytest.approx(np.full(3, 0.5))
@@ -41,7 +41,7 @@ def test_the_implied_share_is_the_implied_distance_over_full_size() -> None:
 
 
 def test_the_eyes_norm_is_strict() -> None:
-    # blur-and-scale.md: a 1:50 set would need a pupil of 0.09 mm. Mean pupil of Held et al. from memory.
+    # By hand: a 1:50 set would need a pupil of 4.6 mm / 50 = 0.09 mm. Mean pupil of Held et al. from memory.
     strict = apparent_scale.pupil_for_full_size(50, apparent_scale.EYE_PUPIL)
     assert strict * 1000 == pytest.approx(0.09, abs=0.005)
 

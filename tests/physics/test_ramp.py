@@ -10,68 +10,68 @@ from previz.scene import Launch
 
 TEXTBOOK_GRAVITY = 9.80  # OpenStax uses 9.80; our own default is the CGPM's
 
-# --- checks.md section 5: printed answers ---
+# --- printed answers ---
 
 
 def test_standard_gravity_is_that_of_the_third_cgpm() -> None:
-    # D1, 3rd CGPM (1901), bipm.org: seen
+    # 3rd CGPM (1901), bipm.org: seen
     assert ramp.GRAVITY == 9.80665
 
 
 def test_a_solid_cylinder_reaches_5_11_metres_a_second_after_2_metres() -> None:
-    # D2, OpenStax College Physics 2e sec. 10.4, printed answer 5.11 m/s: seen. No-slip; any slope gives it.
+    # OpenStax College Physics 2e sec. 10.4, printed answer 5.11 m/s: seen. No-slip; any slope gives it.
     for length in (2.5, 4.0, 40.0):
         assert ramp.exit_speed(2.0, length, 0.5, 0.0, gravity=TEXTBOOK_GRAVITY) == pytest.approx(5.11, abs=0.005)
 
 
 def test_sliding_is_22_percent_faster_than_a_rolling_cylinder() -> None:
-    # D2, same text: seen
+    # OpenStax College Physics 2e sec. 10.4: seen
     ratio = ramp.exit_speed(2.0, 4.0, 0.0, 0.0) / ramp.exit_speed(2.0, 4.0, 0.5, 0.0)
     assert ratio == pytest.approx(1.22, abs=0.005)
 
 
 def test_a_solid_cylinder_keeps_two_thirds_of_the_sliding_acceleration() -> None:
-    # D3, OpenStax University Physics 1 sec. 11.1: seen
+    # OpenStax University Physics 1 sec. 11.1: seen
     angle = math.radians(17)
     assert ramp.rolling_acceleration(angle, 0.5, gravity=9.8) == pytest.approx(2 / 3 * 9.8 * math.sin(angle), rel=1e-12)
 
 
 def test_a_marble_on_30_degrees() -> None:
-    # D4, University Physics 1 sec. 11.1, printed solution 3.5 m/s2 and 15.75 m after 3.0 s: seen
+    # OpenStax University Physics 1 sec. 11.1, printed solution 3.5 m/s2 and 15.75 m after 3.0 s: seen
     acceleration = ramp.rolling_acceleration(math.radians(30), 0.4, gravity=9.8)
     assert acceleration == pytest.approx(3.5, abs=0.05)
     assert acceleration * 3.0**2 / 2 == pytest.approx(15.75, abs=0.005)
 
 
 def test_the_wheels_share_follows_from_a_timed_run() -> None:
-    # D5, University Physics 1 sec. 11.1, printed 0.66 from the rounded 2.96 m/s2; exact 0.656 with g = 9.8: seen
+    # OpenStax University Physics 1 sec. 11.1, printed 0.66 from the rounded 2.96 m/s2; exact 0.656 with g = 9.8: seen
     share = ramp.wheel_share_from_run(math.radians(30), 10.0, 2.60, gravity=9.8)
     assert share == pytest.approx(0.656, abs=0.0005)
     assert share == pytest.approx(0.66, abs=0.005)
 
 
 def test_a_slipping_cylinder() -> None:
-    # D7, University Physics 1 sec. 11.1, printed 1.5 m/s2 and 67.9 rad/s2: seen
+    # OpenStax University Physics 1 sec. 11.1, printed 1.5 m/s2 and 67.9 rad/s2: seen
     acceleration, angular = ramp.slipping_accelerations(math.radians(30), 0.400, 0.5, 0.100, gravity=9.8)
     assert acceleration == pytest.approx(1.5, abs=0.05)
     assert angular == pytest.approx(67.9, abs=0.05)
 
 
 def test_a_hollow_cylinder_slips_where_a_solid_one_grips() -> None:
-    # D8, University Physics 1 sec. 11.1, Check Your Understanding, 0.87 and 0.58 at 60 deg: seen
+    # OpenStax University Physics 1 sec. 11.1, Check Your Understanding, 0.87 and 0.58 at 60 deg: seen
     assert ramp.friction_to_roll(math.radians(60), 1.0) == pytest.approx(0.87, abs=0.005)
     assert ramp.friction_to_roll(math.radians(60), 0.5) == pytest.approx(0.58, abs=0.005)
 
 
 def test_a_horizontal_launch_drops_28_centimetres_over_2_4_metres() -> None:
-    # D10, University Physics 1 sec. 4.3, printed 0.24 s and 0.28 m: seen. Run backwards: that drop lands at 2.4 m.
+    # OpenStax University Physics 1 sec. 4.3, printed 0.24 s and 0.28 m: seen. Backwards: that drop lands at 2.4 m.
     hop = ramp.flight(10.0, 0.2822, gravity=9.8)
     assert hop.time == pytest.approx(0.24, abs=0.0005)
     assert hop.distance == pytest.approx(2.4, abs=0.005)
 
 
 def test_a_hop_off_a_5_millimetre_step() -> None:
-    # D11, run by hand with 9.80665 m/s2 (no outside document): 31.93 ms, 31.93 mm at 1 m/s
+    # By hand with 9.80665 m/s2 (no outside document): 31.93 ms, 31.93 mm at 1 m/s
     hop = ramp.flight(1.0, 0.005)
     assert hop.time == pytest.approx(31.93e-3, abs=5e-6)
     assert hop.distance == pytest.approx(31.93e-3, abs=5e-6)
@@ -79,7 +79,7 @@ def test_a_hop_off_a_5_millimetre_step() -> None:
 
 
 def test_a_car_on_four_wheels_closed_form() -> None:
-    # D16, closed form run with MuJoCo 4.0.0 beside it: 27 g body, four solid wheels of 2 g, 20 deg, 0.60 m
+    # Closed form by hand, MuJoCo 4.0.0 run beside it (1.8977 m/s): 27 g body, four solid wheels of 2 g, 20 deg, 0.60 m
     share = 4 * 0.5 * 2 / 35
     assert ramp.exit_speed(0.60 * math.sin(math.radians(20)), 0.60, share, 0.0) == pytest.approx(1.90055, abs=1e-5)
 
@@ -125,7 +125,7 @@ def mujoco_speed(angle: float, distance: float, body: float, wheel: float, brake
 
 @pytest.mark.parametrize("degrees,wheel", [(20, 0.002), (12, 0.002), (12, 0.006), (8, 0.001)])
 def test_exit_speed_agrees_with_mujoco_within_one_percent(degrees: float, wheel: float) -> None:
-    # D16, MuJoCo 4.0.0 run here; 1 % is asked for, contact softness costs MuJoCo about 0.2 %
+    # MuJoCo 4.0.0 run here; 1 % is asked for, contact softness costs MuJoCo about 0.2 %
     angle, share = math.radians(degrees), 4 * 0.5 * wheel / (0.027 + 4 * wheel)
     ours = ramp.exit_speed(0.60 * math.sin(angle), 0.60, share, 0.0)
     assert ours == pytest.approx(mujoco_speed(angle, 0.60, 0.027, wheel), rel=0.01)
@@ -196,7 +196,7 @@ SOLID_CYLINDER = """
 
 
 def test_a_solid_cylinder_in_mujoco() -> None:
-    # D17, D2 in MuJoCo 4.0.0, run there (5.1079 m/s) and here: 0.1 % of contact softness, 0.3 % allowed
+    # The textbook's cylinder in MuJoCo 4.0.0, run here: 0.1 % goes into the softness of contact, 0.3 % allowed
     mujoco = pytest.importorskip("mujoco")
     angle = math.radians(30)
     gravity = {"gx": TEXTBOOK_GRAVITY * math.sin(angle), "gz": -TEXTBOOK_GRAVITY * math.cos(angle)}
@@ -210,14 +210,15 @@ def test_a_solid_cylinder_in_mujoco() -> None:
 
 
 def test_wheels_of_a_model_never_slip_on_its_ramp() -> None:
-    # D12, University Physics 1 sec. 6.2, least kinetic friction in its table 0.3 (steel on steel, wood on wood): seen.
+    # OpenStax University Physics 1 sec. 6.2, least kinetic friction in its table 0.3 (steel or wood on itself): seen.
     # Slip is left out of every prediction; 45 degrees and wheels of a quarter of the inertia do not come near it.
     assert ramp.friction_to_roll(math.radians(45), 0.25) < 0.3
 
 
 def test_the_assumed_loss_of_a_model_is_no_full_size_figure() -> None:
-    # D13, Marks' handbook as quoted: 0.008 on hard road; D14, as quoted: 0.001 to 0.015. D15: none is published for toy
-    # axles. The assumption is above them all, and `check` says that it is one (test_findings, launch.assumed).
+    # 0.008 on hard road, Marks' Standard Handbook for Mechanical Engineers, as quoted at engineersedge.com; 0.001 to
+    # 0.015, as quoted at engineeringtoolbox.com. No published table for toy axles was found.
+    # The assumption is above them all, and `check` says that it is one (test_findings, launch.assumed).
     assert Launch.model_fields["rolling"].default > 0.015
 
 

@@ -1,4 +1,4 @@
-"""Sheets (checks.md section 8), a trembling hand (section 11), the mains that a scene names (section 9)."""
+"""Sheets for backdrops, a trembling hand, the mains that a scene names."""
 
 import math
 from pathlib import Path
@@ -13,17 +13,17 @@ from previz.predictions import Change, Figure, Verdict, rows
 from previz.predictions.sheets import SHEETS, cover_with, covers
 from previz.scene import WOBBLES
 
-# --- section 8: sheets ---
+# --- sheets ---
 
 
 @pytest.mark.parametrize(
     "name,short,long",
     [
-        # P1, P2, ISO 216: Wikipedia "ISO 216", table, seen; its tolerances (P7) are from memory and not used
+        # ISO 216: Wikipedia "ISO 216", table, seen; its tolerances are from memory and not used
         ("A0", 841, 1189), ("A1", 594, 841), ("A2", 420, 594), ("A3", 297, 420), ("A4", 210, 297), ("B1", 707, 1000),
         ("B2", 500, 707),
-        ("US poster board", 22 * 25.4, 28 * 25.4),  # P4, Wikipedia "Display board": seen
-        ("Bristol", 22.5 * 25.4, 28.5 * 25.4),  # P5, a paper merchant's chart: as quoted
+        ("US poster board", 22 * 25.4, 28 * 25.4),  # Wikipedia "Display board": seen
+        ("Bristol", 22.5 * 25.4, 28.5 * 25.4),  # a paper merchant's chart: as quoted
     ],
 )  # fmt: skip
 def test_sheets_are_of_their_standard_size(name: str, short: float, long: float) -> None:
@@ -38,7 +38,7 @@ def test_a_sizes_halve() -> None:
 
 
 def test_sheets_that_cover_the_worked_backdrop() -> None:
-    # Section 8, worked there: 583.2 x 388.8 mm is just covered by an A1 upright, by A2 and US poster board lying
+    # By hand: 583.2 x 388.8 mm is just covered by an A1 upright, by A2 and US poster board lying
     for name in ("A1", "A2", "US poster board"):
         assert cover_with(name, 0.5832, 0.3888).count == 1
     assert 0.5832 <= SHEETS["A1"][0] <= 0.595
@@ -68,12 +68,12 @@ def test_the_sheets_are_said_with_the_backdrop_that_is_needed(tmp_path: Path) ->
     assert "lying" in found(low, "framing.off_set").remedy or "upright" in found(low, "framing.off_set").remedy
 
 
-# --- section 11: the hand ---
+# --- the hand ---
 
 
 def test_tremor_of_the_most_common_hand() -> None:
-    # K1, K2, Arch Neurol 1982;39(6):358-362, abstract: 7 Hz, 0.01 g peak; 0.0015 to 0.035 g in 97 subjects: seen.
-    # By hand: 0.0981 m/s2 / (44.0/s)^2 = 50.7 um, the 50 um of the note under K6, and 5.6 um on the sensor at m = 1/9.
+    # Arch Neurol 1982;39(6):358-362, abstract: 7 Hz, 0.01 g peak; 0.0015 to 0.035 g in 97 subjects: seen.
+    # By hand: 0.0981 m/s2 / (44.0/s)^2 = 50.7 um; 50 um are 5.6 um on the sensor at m = 1/9.
     assert hand.tremor_amplitude(hand.TREMOR_ACCELERATIONS["usual"]) * 1e6 == pytest.approx(50.7, abs=0.05)
     on_sensor = hand.wobble_pixels(50e-6, float(optics.magnification(0.050, 0.500)), 1.0) / 2
     assert on_sensor * 1e6 == pytest.approx(5.6, abs=0.05)
@@ -81,7 +81,7 @@ def test_tremor_of_the_most_common_hand() -> None:
 
 
 def test_tremor_lies_in_its_band() -> None:
-    # K4, J Physiol 2015;593(19):4411, key points: between 6 and 12 Hz: seen
+    # J Physiol 2015;593(19):4411, key points: between 6 and 12 Hz: seen
     assert 6 <= hand.TREMOR_RATE <= 12
 
 
@@ -94,7 +94,7 @@ def test_a_shaky_hand_close_up_is_told_and_a_rest_mends_it(tmp_path: Path) -> No
     # 2 A m / p, A = 0.035 g / (2 pi 7 Hz)^2 = 177.4 um, m = 25 / (477 - 25), p = 5.6 mm / 1920
     assert finding.value == pytest.approx(2 * 177.4e-6 * 25 / 452 / (5.6e-3 / 1920), rel=0.005)
     assert finding.verdict is Verdict.WATCH
-    # K5, ISO 20954-1:2019 scope, as quoted: a stabiliser is measured for yaw and pitch, not for this
+    # ISO 20954-1:2019 scope, seen: a stabiliser is measured for yaw and pitch, not for this
     assert "order of magnitude" in finding.message and "does not help" in finding.message
     mended = predicted(changed(data, finding.changes), tmp_path)
     assert not [each for each in mended.findings if each.id == "time.hand"]
@@ -114,7 +114,7 @@ def test_an_unknown_hand_is_refused(tmp_path: Path) -> None:
         read(broken(("shots[0].hand", {"wobble": "drunk"})), tmp_path)
 
 
-# --- section 9: which mains ---
+# --- which mains ---
 
 FED = ("lights[0].mains", True)
 
@@ -133,7 +133,7 @@ def test_mains_of_another_frequency_are_refused(mains: Any, tmp_path: Path) -> N
 
 
 def test_no_ripple_is_called_safe_by_a_health_figure(tmp_path: Path) -> None:
-    # F6: the low-risk line of IEEE 1789-2015 (from memory) is about health, 8 % at 100 Hz; a picture shows far less.
+    # The low-risk line of IEEE 1789-2015 (from memory) is about health, 8 % at 100 Hz; a picture shows far less.
     # 1/103 s on 50 Hz leaves 3 % of ripple, under that line, and is still told; nothing promises "no banding".
     shutter = ("shots[0].capture", {"rate": "96 fps", "shutter": "1/103 s"})
     told = found(predicted(broken(FED, ("mains", "50 Hz"), shutter), tmp_path), "light.flicker_50")

@@ -10,7 +10,8 @@ from previz.layout import solids_of
 from previz.predictions import Verdict
 from previz.predictions.checks.room import WHEELS
 from previz.predictions.checks.set import check_set
-from previz.scene import read_scene
+from previz.scene import VEHICLE_SIZES, read_scene
+from previz.stage.vehicles.bodies import build_vehicle
 
 WATCH, STOP, FINE = Verdict.WATCH, Verdict.STOP, Verdict.FINE
 
@@ -106,9 +107,15 @@ def test_what_cannot_be_is_found_and_its_remedy_clears_it(
     assert all(each.verdict is FINE for each in after), after
 
 
-def test_wheels_on_the_table_are_what_counts() -> None:
-    # Of the bodies in `check_launch.UNDERSIDES` every wheelbase lies between half and two thirds of the length.
-    assert 0.5 < WHEELS[0] < 0.67 and WHEELS[1] < 1
+@pytest.mark.parametrize("body", sorted(VEHICLE_SIZES))
+def test_the_wheels_that_must_stand_on_the_table_are_about_where_they_are_drawn(body: str) -> None:
+    # One rectangle stands for all bodies. No drawn axle is farther from its ends than 6.5 % of the vehicle's length, no
+    # tyre's outer face farther from its sides than 6.5 % of the width.
+    model = build_vehicle(body, 1.0, (0.5, 0.5, 0.5))
+    axles = [wheel.centre[0] for wheel in model.wheels]
+    outer = max(mesh.vertices[:, 1].max() + wheel.centre[1] for wheel in model.wheels for mesh in wheel.round)
+    assert (min(axles), max(axles)) == pytest.approx((-WHEELS[0] / 2, WHEELS[0] / 2), abs=0.065)
+    assert outer / model.width == pytest.approx(WHEELS[1] / 2, abs=0.065)
 
 
 def test_a_camera_that_moves_through_a_piece_is_told_without_a_written_remedy(tmp_path: Path) -> None:

@@ -25,7 +25,7 @@ from previz.stage.light.receivers import Receivers
 from previz.stage.light.surroundings import ambient_radiance, look_round
 from previz.stage.vehicles.bodies import build_vehicle
 
-#: Luminance of linear Rec. 709 (ITU-R BT.709), checks.md E17.
+#: Luminance of linear Rec. 709 (ITU-R BT.709), as quoted in summaries of it; colour-science 0.4.6 has the same.
 LUMINANCE_WEIGHTS = np.array([0.2126, 0.7152, 0.0722])
 
 SCENES = Path(__file__).parents[2] / "scenes"

@@ -57,7 +57,7 @@ def test_a_panel_half_below_the_horizon_gives_its_upper_half():
 
 
 def test_spot_follows_the_inverse_square_and_the_cosine():
-    """E = I cos / d^2 (CIE e-ILV term 912, as checks.md E18)."""
+    """E = I cos / d^2 (CIE e-ILV term 912, seen)."""
     spot = SpotEmitter((0, 0, 1), (0, 0, -1), 0.01, math.radians(60), (50.0,) * 3)
     near, far, tilted = lit([[0, 0, 0.5], [0, 0, 0], [0.2, 0, 0]], [spot])
     assert near == pytest.approx(200, rel=1e-3)
@@ -90,7 +90,7 @@ def test_weak_bulbs_left_out_are_bounded():
 
 
 def test_sky_through_a_round_hole_is_a_lambertian_disc():
-    """On the axis of a disc of radius R at height h: E = pi L R^2 / (R^2 + h^2) (checks.md E19)."""
+    """On the axis of a disc of radius R at height h: E = pi L R^2 / (R^2 + h^2), closed form."""
     radius, height, turns = 0.1, 0.1, np.linspace(0, 2 * math.pi, 241)
     ring = np.stack([np.cos(turns), np.sin(turns), np.zeros(241)], axis=1)
     corners = np.concatenate([ring * radius, ring * 100]) + np.array([0, 0, height])

@@ -43,7 +43,7 @@ SIZE = (960, 540)
 #: A pupil and a shutter next to nothing.
 PINHOLE, INSTANT = 2000.0, 1e-6
 
-#: Luminance of linear Rec. 709 (ITU-R BT.709), checks.md E17.
+#: Luminance of linear Rec. 709 (ITU-R BT.709), as quoted in summaries of it; colour-science 0.4.6 has the same.
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 
 
