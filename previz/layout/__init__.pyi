@@ -10,8 +10,10 @@ from .emitters import emitters_of as emitters_of
 from .emitters import light_rgb as light_rgb
 from .emitters import rectangle_factor as rectangle_factor
 from .lamps import illuminance as illuminance
+from .launch import chassis_of as chassis_of
 from .launch import losses_of as losses_of
 from .launch import measured as measured
+from .launch import profile_of as profile_of
 from .motion import CameraPose as CameraPose
 from .motion import VehiclePose as VehiclePose
 from .motion import camera_at as camera_at

@@ -141,8 +141,8 @@ GLOSSARY: dict[str, Quantity] = {
     "wobble_rate": Quantity(_TIME, "tremor on screen", "1/s", "a second"),
     # --- launch ---
     "ramp_height": _tape(_LAUNCH, "release height"),
-    "exit_speed": _speed(_LAUNCH, "speed at the foot (energy)"),
-    "exit_speed_along_profile": _speed(_LAUNCH, "speed at the foot (along the profile)"),
+    "exit_speed": _speed(_LAUNCH, "speed off the ramp, behind its foot"),
+    "foot_loss": _share(_LAUNCH, "speed that the foot takes"),
     "height_for_one_percent": _tape(_LAUNCH, "height for 1 % of speed"),
     "speed_deviation": _share(_LAUNCH, "spread of speed from take to take"),
     "takes_within": _share(_LAUNCH, "takes within 5 % of the speed"),

@@ -26,7 +26,7 @@ from previz.scene.pieces import (
     Wall,
 )
 from previz.scene.read import line_of, read_scene
-from previz.scene.real_sizes import CONTAINER_SIZE, OVER_ALL, VEHICLE_SIZES
+from previz.scene.real_sizes import CONTAINER_SIZE, OVER_ALL, UNDERSIDES, VEHICLE_SIZES, WHEEL_DIAMETERS
 from previz.scene.recording import recorded_area
 from previz.scene.shots import WOBBLES, AimKey, Capture, Focus, FocusKey, Hand, PlaceKey, Shot, Shutter, Target
 from previz.scene.stage_set import Backdrop, Ground, Join, Layer, Painting, Road, Set, Table
@@ -38,7 +38,9 @@ __all__ = [
     "OVER_ALL",
     "PIECES",
     "SENSOR_FORMATS",
+    "UNDERSIDES",
     "VEHICLE_SIZES",
+    "WHEEL_DIAMETERS",
     "WOBBLES",
     "AimKey",
     "Ambient",

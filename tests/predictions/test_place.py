@@ -109,7 +109,7 @@ def test_what_cannot_be_is_found_and_its_remedy_clears_it(
 
 
 def test_wheels_on_the_table_are_what_counts() -> None:
-    # Of the bodies in `check_launch.UNDERSIDES` every wheelbase lies between half and two thirds of the length.
+    # Of the bodies in `scene.UNDERSIDES` every wheelbase lies between half and two thirds of the length.
     assert 0.5 < WHEELS[0] < 0.67 and WHEELS[1] < 1
 
 
