@@ -169,7 +169,8 @@ GLOSSARY: dict[str, Quantity] = {
     "iso_needed": Quantity(_LIGHT, "ISO for mid-grey, about", digits=4),
     "exposure_error": Quantity(_LIGHT, "over (+) or under (-)", "stops", "stops", digits=2),
     "exposure_time": Quantity(_LIGHT, "exposure time", "s", "ms", 1e3),
-    "ripple": _share(_LIGHT, "ripple left by mains lamps"),
+    "ripple": _share(_LIGHT, "ripple by mains lamps, from frame to frame"),
+    "bands": _share(_LIGHT, "bands by mains lamps, across a frame"),
     # --- framing ---
     "off_set_pixels": Quantity(_FRAMING, "pixels that see past the set, worst frame", "px", "px", digits=7),
     "backdrop_width_needed": _tape(_FRAMING, "backdrop width that covers"),

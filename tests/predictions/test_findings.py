@@ -26,6 +26,10 @@ def timed(times: list[float]) -> list[dict[str, Any]]:
     return [{"height": 150, "marks": [100, 900], "time": f"{time} s"} for time in times]
 
 
+#: All light of the good scene fed from the mains, so that the ripple of the whole is that of a lamp.
+ON_MAINS: list[tuple[str, Any]] = [("lights[0].mains", True), ("lights[1].mains", True)]
+
+
 def coasts(height: float, length: float, radius: float, lip: float, share: float, rolling: float) -> float:
     """How far it rolls from the foot, stepped along the ramp a hundredth of a millimetre at a time. [m]"""
     angle, gravity, square, step = math.asin((height - lip) / length), 9.80665, 0.0, 1e-5
@@ -82,7 +86,11 @@ BROKEN = [
     ([("shots[0].aim", "vehicle")], "time.pan", WATCH, 0.75 / 0.477, 0.01),
     # v m / pitch px a second over 30 ms of 1080 rows
     (
-        [("cameras.small.readout", "30 ms")],
+        [
+            ("cameras.small.modes", ["1080p30"]),
+            ("cameras.small.readout", "30 ms"),
+            ("shots[0].capture.rate", "30 fps"),
+        ],
         "time.read_out",
         WATCH,
         math.atan(0.75 * (4.2 / 472.8) / (5.6e-3 / 1920) * 0.030 / 1080),
@@ -113,17 +121,42 @@ BROKEN = [
     ([("lights[1].ambient", "20 lx")], "light.ratio", WATCH, None, 0),
     # |sin x / x|, x = pi 100 / 240
     (
-        [("lights[0].mains", True)],
+        ON_MAINS,
         "light.flicker_50",
-        WATCH,
+        STOP,
         math.sin(math.pi * 100 / 240) / (math.pi * 100 / 240),
         1e-6,
     ),
     (
-        [("lights[0].mains", True), ("shots[0].capture", {"rate": "50 fps", "shutter": "1/70 s"})],
+        [*ON_MAINS, ("shots[0].capture", {"rate": "50 fps", "shutter": "1/70 s"})],
         "light.flicker_60",
         WATCH,
         abs(math.sin(math.pi * 120 / 70) / (math.pi * 120 / 70)),
+        1e-6,
+    ),
+    # Every frame meets the same part of a pulse, and 4.2 ms of read-out half a pulse of 8.3: all of 2 / pi.
+    (ON_MAINS, "light.flicker_60", STOP, 2 / math.pi, 1e-6),
+    # Rows are exposed over 12 ms, more than a pulse of 10: all of |sin x / x|, x = pi 100 / 1000, as bands.
+    (
+        [
+            *ON_MAINS,
+            ("cameras.small.modes", [{"mode": "1080p25", "readout": "12 ms"}]),
+            ("shots[0].capture", {"rate": "25 fps", "shutter": "1/1000 s"}),
+        ],
+        "light.flicker_50",
+        STOP,
+        math.sin(math.pi / 10) / (math.pi / 10),
+        1e-6,
+    ),
+    (
+        [
+            *ON_MAINS,
+            ("cameras.small.modes", [{"mode": "1080p60", "readout": "12 ms"}]),
+            ("shots[0].capture", {"rate": "60 fps", "shutter": "1/2000 s"}),
+        ],
+        "light.flicker_60",
+        STOP,
+        math.sin(math.pi * 120 / 2000) / (math.pi * 120 / 2000),
         1e-6,
     ),
     ([("set.backdrop.height", 300)], "framing.off_set", STOP, None, 0),
@@ -352,7 +385,7 @@ def test_a_quantity_outside_the_glossary_is_refused() -> None:
 
 def test_every_word_of_the_glossary_is_used(tmp_path: Path) -> None:
     driven = [
-        ("cameras.small.readout", "5 ms"),
+        ("cameras.small.readout", "4 ms"),
         ("cameras.small.body", [60, 60, 40]),
         ("shots[0].aim", "vehicle"),
         ("shots[0].at", [1500, 20, 70]),
