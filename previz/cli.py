@@ -414,9 +414,9 @@ def _warn_of_flashes(take: Take, film: _Film) -> None:
     found = flashes_in_a_second(film.cells, float(take.shot.playback))
     if found.too_many:
         _say(
-            f"watch: {take.shot.id}: the clip flashes {found.worst} times in one second, over up to {found.share:.0%} "
-            "of a 10 degree field of view; more than 3 can harm people with photosensitive epilepsy (WCAG 2.2). Steady "
-            "the light, play it back slower, or warn viewers"
+            f"watch: {take.shot.id}: the clip flashes {found.worst:g} times in one second, over up to "
+            f"{found.share:.0%} of a 10 degree field of view; more than 3 can harm people with photosensitive "
+            "epilepsy (WCAG 2.2). Steady the light, play it back slower, or warn viewers"
         )
 
 

@@ -15,8 +15,10 @@ from .ground import Heights as Heights
 from .ground import block_of as block_of
 from .ground import ground_heights as ground_heights
 from .lamps import illuminance as illuminance
+from .launch import chassis_of as chassis_of
 from .launch import losses_of as losses_of
 from .launch import measured as measured
+from .launch import profile_of as profile_of
 from .motion import CameraPose as CameraPose
 from .motion import VehiclePose as VehiclePose
 from .motion import camera_at as camera_at

@@ -13,11 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError, ShotFault
-from previz.layout.launch import measured
+from previz.layout.launch import chassis_of, measured, profile_of
 from previz.layout.remembered import remembered
 from previz.layout.vehicle import vehicle_size
 from previz.physics.paths import Curve, FrameTimes, Travel, cross, through_keys
-from previz.physics.ramp import GRAVITY
+from previz.physics.ramp import GRAVITY, launch_speed
 from previz.scene import Focus, Scatter, Scene, Shot, Target
 
 Array = NDArray[np.float64]
@@ -86,20 +86,16 @@ def vehicle_on(path: Curve, distance: float) -> VehiclePose:
 
 
 def travel_of(scene: Scene) -> Travel:
-    """Travel at the given speed, or from the launch by a simple energy balance.
+    """Travel at the given speed, or with what the launch leaves it behind the ramp's foot (`ramp.launch_speed`).
 
-    The height pays for speed, wheel spin (`wheel_share` of the mass) and rolling loss on the slope:
-    (1 + wheel_share) v^2 / 2 = g (h - rolling sqrt(L^2 - h^2)); on the flat the loss is rolling g / (1 + wheel_share).
-    Where the maker has timed runs, the losses are those that fit them.
+    On the flat it loses rolling g / (1 + wheel_share). Where the maker has timed runs, the losses are those that fit
+    them.
     """
     if scene.vehicle.speed is not None:
         return Travel(float(scene.vehicle.speed))
-    assert scene.vehicle.launch is not None  # Vehicle: one of speed and launch
-    launch = measured(scene.vehicle.launch)
-    ramp = launch.ramp
-    fall = ramp.height - launch.rolling * math.sqrt(ramp.length**2 - ramp.height**2)
-    share = 1 + launch.wheel_share
-    return Travel(math.sqrt(max(2 * GRAVITY * fall / share, 0.0)), launch.rolling * GRAVITY / share)
+    launch = measured(scene)  # Vehicle: one of speed and launch
+    speed = launch_speed(profile_of(launch.ramp), launch.wheel_share, launch.rolling, chassis_of(scene))
+    return Travel(float(speed), launch.rolling * GRAVITY / (1 + launch.wheel_share))
 
 
 def vehicle_at(scene: Scene, time: float) -> VehiclePose:

@@ -1,17 +1,17 @@
 """A vehicle's losses from runs that its maker timed: rolling resistance and the wheels' share, with their uncertainty.
 
-The model is that of `ramp`: from rest down the slope, then over the flat between two marks.
+The model is that of `ramp`: from rest down the slope and through its foot, then over the flat between two marks.
 """
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.physics.ramp import GRAVITY, exit_speed
+from previz.physics.ramp import ANY_CHASSIS, GRAVITY, Chassis, Profile, launch_speed
 
 Array = NDArray[np.float64]
 
@@ -63,15 +63,25 @@ class Losses:
     worst_misfit: float
 
 
-def run_time(run: Run, length: float, wheel_share: float, rolling: float, gravity: float = GRAVITY) -> float:
+def run_time(
+    run: Run,
+    ramp: Profile,
+    wheel_share: float,
+    rolling: float,
+    chassis: Chassis = ANY_CHASSIS,
+    gravity: float = GRAVITY,
+) -> float:
     """Time between the marks that given losses predict; inf where it stops before the last. [s]
+
+    The ramp's own height is not looked at: the run has one.
 
     Examples
     --------
-    >>> round(run_time(Run(0.12, 0.1, 0.9, 0.0), 0.5, 0.08, 0.02), 4)
-    0.5933
+    >>> run = Run(0.12, 0.1, 0.9, 0.0)
+    >>> [round(run_time(run, Profile(0.12, 0.5, radius), 0.08, 0.02), 4) for radius in (0.0, 0.2)]
+    [0.6144, 0.5976]
     """
-    square = float(exit_speed(run.height, length, wheel_share, rolling, gravity)) ** 2
+    square = float(launch_speed(replace(ramp, height=run.height), wheel_share, rolling, chassis, gravity)) ** 2
     brake = rolling * gravity / (1 + wheel_share)
     at_first, at_last = square - 2 * brake * run.first, square - 2 * brake * run.last
     if at_last <= 0:
@@ -80,7 +90,9 @@ def run_time(run: Run, length: float, wheel_share: float, rolling: float, gravit
     return 2 * (run.last - run.first) / (math.sqrt(at_first) + math.sqrt(at_last))
 
 
-def fit_losses(runs: Sequence[Run], length: float, wheel_share: float, gravity: float = GRAVITY) -> Losses:
+def fit_losses(
+    runs: Sequence[Run], ramp: Profile, wheel_share: float, chassis: Chassis = ANY_CHASSIS, gravity: float = GRAVITY
+) -> Losses:
     """Losses that fit timed runs best, by least squares of each time's relative misfit.
 
     Rolling resistance is always fitted. The wheels' share is too when four runs or more come from release heights at
@@ -90,10 +102,12 @@ def fit_losses(runs: Sequence[Run], length: float, wheel_share: float, gravity: 
     ----------
     runs : sequence of Run
         At least one.
-    length : float
-        Of the ramp, along the slope. [m]
+    ramp : Profile
+        Its length, foot and lip.
     wheel_share : float
         Taken as given, or the start of the search. [-]
+    chassis : Chassis
+        Of the vehicle.
 
     Raises
     ------
@@ -102,8 +116,9 @@ def fit_losses(runs: Sequence[Run], length: float, wheel_share: float, gravity: 
 
     Examples
     --------
-    >>> marks = [Run(h, 0.1, 0.9, run_time(Run(h, 0.1, 0.9, 0), 0.5, 0.10, 0.03)) for h in (0.06, 0.09, 0.12, 0.15)]
-    >>> fit = fit_losses(marks, 0.5, 0.08)
+    >>> ramp = Profile(0.12, 0.5)
+    >>> marks = [Run(h, 0.1, 0.9, run_time(Run(h, 0.1, 0.9, 0), ramp, 0.10, 0.03)) for h in (0.06, 0.09, 0.12, 0.15)]
+    >>> fit = fit_losses(marks, ramp, 0.08)
     >>> round(fit.wheel_share, 4), round(fit.rolling, 5)
     (0.1, 0.03)
     """
@@ -116,7 +131,7 @@ def fit_losses(runs: Sequence[Run], length: float, wheel_share: float, gravity: 
     def misfit(parameters: Array) -> Array:
         share = float(parameters[1]) if both else wheel_share
         return np.array(
-            [math.log(run_time(run, length, share, float(parameters[0]), gravity) / run.time) for run in runs]
+            [math.log(run_time(run, ramp, share, float(parameters[0]), chassis, gravity) / run.time) for run in runs]
         )
 
     fitted, jacobian = _least_squares(misfit, start)

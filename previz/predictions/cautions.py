@@ -110,7 +110,7 @@ def _small_parts(scene: Scene) -> list[Caution]:
 
 
 def _flashes(scene: Scene) -> list[Caution]:
-    pulsing = [light.id for light in scene.lights if isinstance(light, Panel | Spot) and light.mains]
+    pulsing = [light.id for light in scene.lights if light.mains]
     if not pulsing:
         return []
     return [

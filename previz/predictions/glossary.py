@@ -141,8 +141,8 @@ GLOSSARY: dict[str, Quantity] = {
     "wobble_rate": Quantity(_TIME, "tremor on screen", "1/s", "a second"),
     # --- launch ---
     "ramp_height": _tape(_LAUNCH, "release height"),
-    "exit_speed": _speed(_LAUNCH, "speed at the foot (energy)"),
-    "exit_speed_along_profile": _speed(_LAUNCH, "speed at the foot (along the profile)"),
+    "exit_speed": _speed(_LAUNCH, "speed off the ramp, behind its foot"),
+    "foot_loss": _share(_LAUNCH, "speed that the foot takes"),
     "height_for_one_percent": _tape(_LAUNCH, "height for 1 % of speed"),
     "speed_deviation": _share(_LAUNCH, "spread of speed from take to take"),
     "takes_within": _share(_LAUNCH, "takes within 5 % of the speed"),
@@ -169,7 +169,8 @@ GLOSSARY: dict[str, Quantity] = {
     "iso_needed": Quantity(_LIGHT, "ISO for mid-grey, about", digits=4),
     "exposure_error": Quantity(_LIGHT, "over (+) or under (-)", "stops", "stops", digits=2),
     "exposure_time": Quantity(_LIGHT, "exposure time", "s", "ms", 1e3),
-    "ripple": _share(_LIGHT, "ripple left by mains lamps"),
+    "ripple": _share(_LIGHT, "ripple by mains lamps, from frame to frame"),
+    "bands": _share(_LIGHT, "bands by mains lamps, across a frame"),
     # --- framing ---
     "off_set_pixels": Quantity(_FRAMING, "pixels that see past the set, worst frame", "px", "px", digits=7),
     "backdrop_width_needed": _tape(_FRAMING, "backdrop width that covers"),

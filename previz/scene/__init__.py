@@ -35,8 +35,10 @@ from previz.scene.real_sizes import (
     LAMP_ARM,
     OVER_ALL,
     PIECE_HEIGHTS,
+    UNDERSIDES,
     VEHICLE_SIZES,
     WALL_THICKNESS,
+    WHEEL_DIAMETERS,
 )
 from previz.scene.recording import recorded_area
 from previz.scene.shots import WOBBLES, AimKey, Capture, Focus, FocusKey, Hand, PlaceKey, Shot, Shutter, Target
@@ -55,8 +57,10 @@ __all__ = [
     "PIECES",
     "PIECE_HEIGHTS",
     "SENSOR_FORMATS",
+    "UNDERSIDES",
     "VEHICLE_SIZES",
     "WALL_THICKNESS",
+    "WHEEL_DIAMETERS",
     "WOBBLES",
     "AimKey",
     "Ambient",

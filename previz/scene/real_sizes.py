@@ -24,6 +24,18 @@ OVER_ALL: dict[str, tuple[float, float]] = {
     "tractor": (2.19, 1.1),
 }
 
+#: Wheelbase, front overhang and ground clearance under the bumper [m] of each body. Typical, from memory.
+UNDERSIDES: dict[str, tuple[float, float, float]] = {
+    "lorry": (5.1, 1.15, 0.30),
+    "van": (3.3, 1.0, 0.20),
+    "bus": (5.8, 2.8, 0.28),
+    "saloon": (2.8, 0.95, 0.17),
+    "tractor": (2.4, 0.90, 0.60),
+}
+
+#: Wheel diameter [m] of each body. Typical, from memory.
+WHEEL_DIAMETERS: dict[str, float] = {"lorry": 0.96, "van": 0.72, "bus": 1.0, "saloon": 0.66, "tractor": 1.65}
+
 #: Series 1 freight container, 20 ft: 6.058 x 2.438 x 2.591 m (ISO 668 as commonly quoted, from memory).
 CONTAINER_SIZE = (6.058, 2.438, 2.591)
 

@@ -31,6 +31,17 @@ def test_three_flashes_a_second_pass_and_four_do_not() -> None:
     assert flashes_in_a_second(flashing(4, seconds=3), RATE).too_many
 
 
+@pytest.mark.parametrize("rate", [24, 25, 30, 60])
+def test_flashes_that_come_3_43_times_a_second_are_too_many(rate: int) -> None:
+    # Seven frames of 24 from one to the next: a second holds seven opposing changes, more than three pairs (WCAG 2.2,
+    # 2.3.1, "more than three flashes in any one second": seen). Three a second have six, wherever it begins.
+    for times, seconds, told in ((24 / 7, 4, True), (3, 4, False), (2.9, 4, False)):
+        phase = np.arange(rate * seconds) / rate * times % 1
+        found = flashes_in_a_second((phase >= 0.5).astype(float), rate)
+        assert found.too_many is told, (times, found)
+    assert Flashes(3.5, 0, 1.0).too_many
+
+
 def test_four_flashes_within_a_second_that_starts_anywhere_are_found() -> None:
     # Two at the end of one second of the clip, two at the beginning of the next.
     light = np.zeros(3 * RATE)

@@ -11,10 +11,12 @@ import numpy as np
 import pytest
 
 from previz.physics.losses import Run, fit_losses
+from previz.physics.ramp import Profile
 
 BODY, WHEEL_RADIUS = 0.027, 0.006  # [kg], [m]
 LENGTH, FOOT_RADIUS = 1.2, 1.0  # of the slope; of the arc, tangent to slope and table [m]
 HEIGHTS = (0.06, 0.08, 0.10, 0.12)  # 3 to 6 degrees, so that the arc's extra load is under 2 % of the loss [m]
+PROFILE = Profile(HEIGHTS[0], LENGTH, FOOT_RADIUS)
 MARKS = (0.2, 0.9)  # beyond the end of the arc [m]
 PIECES = 60  # straight ones in the arc: each bends the way by under 0.1 degree
 
@@ -90,7 +92,7 @@ def test_losses_of_a_car_in_mujoco_are_found_from_its_timed_runs(wheel: float, r
     # Solid wheels hold half their mass as inertia. MuJoCo 4.0.0's contact is soft, which costs about 0.2 % of each time
     # and comes out as 0.003 to 0.006 of share.
     share = 4 * 0.5 * wheel / (BODY + 4 * wheel)
-    fit = fit_losses([timed(height, wheel, rolling) for height in HEIGHTS], LENGTH, 0.05)
+    fit = fit_losses([timed(height, wheel, rolling) for height in HEIGHTS], PROFILE, 0.05)
     assert fit.rolling == pytest.approx(rolling, rel=0.02)
     assert fit.wheel_share == pytest.approx(share, abs=0.01)
     assert fit.scatter < 0.002
@@ -99,5 +101,5 @@ def test_losses_of_a_car_in_mujoco_are_found_from_its_timed_runs(wheel: float, r
 def test_of_a_car_in_mujoco_with_known_wheels_one_height_gives_the_loss() -> None:
     # What soft contact costs is counted as loss: 0.5 % of it here.
     share = 4 * 0.5 * 0.002 / (BODY + 4 * 0.002)
-    fit = fit_losses([timed(0.08, 0.002, 0.02)], LENGTH, share)
+    fit = fit_losses([timed(0.08, 0.002, 0.02)], PROFILE, share)
     assert fit.rolling == pytest.approx(0.02, rel=0.02)

@@ -1,15 +1,17 @@
 """Sheets for backdrops, a trembling hand, the mains that a scene names."""
 
+import copy
 import math
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from broken_scenes import GOOD, broken, changed, found, predicted, read
 
 from previz.errors import SceneErrors
-from previz.physics import hand, optics
-from previz.predictions import Change, Figure, Verdict, rows
+from previz.physics import flicker, hand, optics
+from previz.predictions import Change, Figure, Finding, Verdict, rows
 from previz.predictions.sheets import SHEETS, cover_with, covers
 from previz.scene import WOBBLES
 
@@ -132,11 +134,91 @@ def test_mains_of_another_frequency_are_refused(mains: Any, tmp_path: Path) -> N
         read(broken(("mains", mains)), tmp_path)
 
 
+ALL_FED = [FED, ("lights[1].mains", True), ("mains", "50 Hz")]
+
+
+def quick(mode: Any, rate: str, shutter: str) -> list[tuple[str, Any]]:
+    """A camera of one mode, and a capture in it."""
+    return [("cameras.small.modes", [mode]), ("shots[0].capture", {"rate": rate, "shutter": shutter})]
+
+
+def test_a_read_out_turns_a_steady_rate_into_bands_that_stand(tmp_path: Path) -> None:
+    # Every frame meets the same part of a pulse; the rows of one do not.
+    rolling = quick({"mode": "1080p25", "readout": "12 ms"}, "25 fps", "1/1000 s")
+    told = found(predicted(broken(*ALL_FED, *rolling), tmp_path), "light.flicker_50")
+    assert (told.verdict, told.quantity) == (Verdict.STOP, "bands")
+    assert "bands of up to 98% across the picture that stand still (a read-out of 12 ms)" in told.message
+    at_once = quick({"mode": "1080p25", "readout": "0 ms"}, "25 fps", "1/1000 s")
+    fine = found(predicted(broken(*ALL_FED, *at_once), tmp_path), "light.flicker_50")
+    assert fine.verdict is Verdict.FINE
+    travels = quick({"mode": "1080p25", "readout": "12 ms"}, "24 fps", "1/1000 s")
+    assert "that travel" in found(predicted(broken(*ALL_FED, *travels), tmp_path), "light.flicker_50").message
+
+
+def test_a_read_out_that_nobody_gave_is_taken_as_long_as_it_can_be_and_said(tmp_path: Path) -> None:
+    told = found(predicted(broken(*ALL_FED, *quick("1080p25", "25 fps", "1/1000 s")), tmp_path), "light.flicker_50")
+    assert told.verdict is Verdict.STOP
+    assert "(a read-out of 40 ms, assumed, as the mode says none)" in told.message
+
+
+@pytest.mark.parametrize("supply,hertz", [("50 Hz", 50), ("60 Hz", 60)])
+def test_past_the_pulses_the_slower_rate_comes_with_a_shutter_of_a_whole_pulse(
+    supply: str, hertz: int, tmp_path: Path
+) -> None:
+    # "100 fps" alone left bands: at 180 deg the shutter is half a pulse.
+    data = broken(*ALL_FED, ("mains", supply), ("shots[0].capture.rate", "200 fps"))
+    told = found(predicted(data, tmp_path), f"light.flicker_{hertz}")
+    assert [change.value for change in told.changes] == [f"{2 * hertz} fps", f"1/{2 * hertz} s"]
+    mended = predicted(changed(data, told.changes), tmp_path)
+    assert found(mended, f"light.flicker_{hertz}").verdict is Verdict.FINE
+    assert mended.shots[0].value("bands", f"{hertz} Hz mains") == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_little_light_from_the_mains_ripples_a_little(tmp_path: Path) -> None:
+    def told(*changes: tuple[str, Any]) -> Finding:
+        return found(predicted(broken(*changes, ("mains", "50 Hz")), tmp_path), "light.flicker_50")
+
+    room = ("lights[1].mains", True)
+    assert 0 < told(room).value < told(FED).value < told(*ALL_FED).value
+    dim = told(room, ("lights[1].ambient", "5 lx"))
+    assert dim.verdict is Verdict.FINE and 0 < dim.value < 0.01
+
+
+def test_lamps_that_do_not_say_are_asked_about_once_and_only_where_it_shows(tmp_path: Path) -> None:
+    unsaid = [("lights[0].mains", None), ("lights[1].mains", None)]
+
+    def asked(*changes: tuple[str, Any]) -> list[str]:
+        told = predicted(broken(*changes), tmp_path).findings
+        return [each.remedy for each in told if each.id == "light.mains" and each.verdict is Verdict.WATCH]
+
+    (remedy,) = asked(*unsaid)
+    assert "Film each lamp" in remedy and "mains: true or false" in remedy
+    second = copy.deepcopy(GOOD["shots"][0]) | {"id": "again"}
+    assert len(asked(*unsaid, ("shots[1]", second))) == 1
+    assert not asked(unsaid[0])  # one lamp says
+    assert not asked(*unsaid, ("shots[0].playback", "120 fps"))  # no slow motion
+    even = ("shots[0].capture", {"rate": "50 fps", "shutter": "1/50 s"})
+    assert not asked(*unsaid, even, ("mains", "50 Hz"))
+
+
+def test_rows_exposed_one_after_the_other_ripple_as_much_as_is_said() -> None:
+    # Against brute force, on random shutters and read-outs: light of 1 + cos gathered row by row, the worst moment.
+    rng = np.random.default_rng(12)
+    for _ in range(30):
+        pulses, time, readout = rng.choice([100, 120]), rng.uniform(1e-4, 0.02), rng.uniform(0, 0.02)
+        moments = np.linspace(0, 1 / pulses, 121)[:, None, None]
+        rows = np.linspace(0, readout, 61)[None, :, None]
+        inside = (np.arange(100) + 0.5) / 100 * time
+        gathered = (1 + np.cos(2 * math.pi * pulses * (moments + rows + inside))).mean(axis=2)
+        swing = (gathered.max(axis=1) - gathered.min(axis=1)).max() / 2
+        assert flicker.bands(readout, time, pulses) == pytest.approx(swing, abs=2e-3)
+
+
 def test_no_ripple_is_called_safe_by_a_health_figure(tmp_path: Path) -> None:
     # The low-risk line of IEEE 1789-2015 (from memory) is about health, 8 % at 100 Hz; a picture shows far less.
     # 1/103 s on 50 Hz leaves 3 % of ripple, under that line, and is still told; nothing promises "no banding".
     shutter = ("shots[0].capture", {"rate": "96 fps", "shutter": "1/103 s"})
-    told = found(predicted(broken(FED, ("mains", "50 Hz"), shutter), tmp_path), "light.flicker_50")
+    told = found(predicted(broken(*ALL_FED, shutter), tmp_path), "light.flicker_50")
     assert 0.01 < told.value < 0.08
     assert told.verdict is Verdict.WATCH
     for data in (broken(FED), broken(FED, shutter)):

@@ -121,7 +121,7 @@ def _crossing(view: ShotView, notes: Notes, background: Array, vehicle: Array) -
 
 
 def _read_out(view: ShotView, notes: Notes, across: Array) -> None:
-    readout = view.camera.readout
+    readout = view.camera.readout_in(view.mode)
     if readout is None or not view.vehicle_in_frame.any():
         return
     fastest = float(np.abs(np.where(view.vehicle_in_frame, across, 0.0)).max())
@@ -136,8 +136,15 @@ def _read_out(view: ShotView, notes: Notes, across: Array) -> None:
         above(lean, LEAN),
         f"Uprights of the vehicle lean {math.degrees(lean):.1f} deg while the shutter rolls down the picture.",
         f"Use a mode or camera that reads out in {enough * 1000:.2g} ms or less, or frame the vehicle smaller.",
-        changes=[Change(f"cameras.{view.shot.camera}.readout", f"{enough * 999:.4g} ms")],
+        changes=[Change(_readout_key(view), f"{enough * 999:.4g} ms")],
     )
+
+
+def _readout_key(view: ShotView) -> str:
+    """Where the read-out of the shot's mode is written."""
+    key = f"cameras.{view.shot.camera}"
+    own = view.mode.readout is not None
+    return f"{key}.modes[{view.camera.modes.index(view.mode)}].readout" if own else f"{key}.readout"
 
 
 def _pan(view: ShotView, notes: Notes) -> None:

@@ -8,10 +8,7 @@ from previz.predictions.findings import Change, Notes, above, below
 from previz.predictions.metering import shortened
 from previz.predictions.release import release_for
 from previz.predictions.shot_view import ShotView
-from previz.scene import VEHICLE_SIZES
-
-#: Full-size wheel diameter of each body [m]; typical, from memory.
-WHEEL_DIAMETERS = {"lorry": 0.96, "van": 0.72, "bus": 1.0, "saloon": 0.66, "tractor": 1.65}
+from previz.scene import VEHICLE_SIZES, WHEEL_DIAMETERS
 
 #: Equal spokes, holes or nuts that a wheel is taken to have. Common practice, no source.
 SPOKES = 10
