@@ -193,7 +193,8 @@ class Camera(Part):
     throughout), `smallest` aperture (f/22), `nearest` focus from the entrance pupil, `modes`, `blades` of the diaphragm
     (round), `readout` (time the shutter takes to roll over the sensor, none), `pupil_magnification` (1), `body` [width,
     height, depth] as it stands when its picture is level (a phone on its side) and `lens_size` [diameter, length in
-    front of the body] for what fits on the set, `steadied` [stops] (0), and the `iso` [lowest, highest] between which `iso: auto` chooses ([100, 25600]; common practice, no source).
+    front of the body] for what fits on the set, `steadied` [stops] (0), and the `iso` [lowest, highest] between which
+    `iso: auto` chooses ([100, 25600]; common practice, no source).
     A camera turned upright is written as one of its own: `sensor: [8.8 mm, 13.2 mm]`, `modes: [1080x1920 at 60 fps]`.
     """
 
