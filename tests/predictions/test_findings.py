@@ -263,12 +263,20 @@ def test_a_smaller_sensor_sees_more_depth_at_one_framing_and_stop(tmp_path: Path
     assert depths == sorted(depths)
 
 
-def test_stopping_down_gains_depth_and_loses_to_diffraction(tmp_path: Path) -> None:
-    shots = [predicted(broken(("shots[0].f_number", f"f/{n}")), tmp_path).shots[0] for n in (2.0, 2.8, 4.0, 5.6, 8.0)]
+def test_stopping_down_gains_depth_until_diffraction_takes_it(tmp_path: Path) -> None:
+    """Depth goes with N sqrt(c^2 - (a N)^2), which is most where a N = c / sqrt(2): worked by hand.
+
+    5.6 mm of 16:9: c = 6.425 mm / 1500 = 4.28 um; a N = 2.439 * 0.55 um * 1.009 * N, so N = 2.24.
+    """
+    stops = (1.4, 1.8, 2.24, 2.8, 3.1, 8.0)
+    shots = [predicted(broken(("shots[0].f_number", f"f/{n}")), tmp_path).shots[0] for n in stops]
     depths = [shot.value("depth_of_field") for shot in shots]
     discs = [shot.value("airy_diameter") for shot in shots]
-    assert depths == sorted(depths)
+    assert depths[:3] == sorted(depths[:3])
+    assert depths[2:] == sorted(depths[2:], reverse=True)
     assert discs == sorted(discs)
+    # At f/8 the diffraction disc alone, 10.8 um, is larger than what counts as sharp.
+    assert depths[-1] == 0
 
 
 def test_a_model_runs_too_fast_on_screen_unless_slowed(tmp_path: Path) -> None:
