@@ -171,7 +171,7 @@ GLOSSARY: dict[str, Quantity] = {
     "exposure_time": Quantity(_LIGHT, "exposure time", "s", "ms", 1e3),
     "ripple": _share(_LIGHT, "ripple left by mains lamps"),
     # --- framing ---
-    "off_set_pixels": Quantity(_FRAMING, "pixels that see past the set, worst frame", "px", "px", digits=7),
+    "off_set_pixels": Quantity(_FRAMING, "pixels that see past the set, worst frame", "px", "px", digits=1),
     "backdrop_width_needed": _tape(_FRAMING, "backdrop width that covers"),
     "backdrop_height_needed": _tape(_FRAMING, "backdrop height that covers"),
     "sheets": Quantity(_FRAMING, "sheets that cover it", digits=6),
