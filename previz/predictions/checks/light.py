@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from previz.layout import illuminance
 from previz.physics import flicker
-from previz.physics.exposure import nearest_third_stop
+from previz.physics.exposure import exposure_value, nearest_third_stop
 from previz.predictions.findings import Change, Notes, Verdict, above
 from previz.predictions.metering import iso_needed, metering_place, shortened
 from previz.predictions.shot_view import ShotView
@@ -41,6 +41,7 @@ def check_light(view: ShotView) -> Notes:
     notes.figure("illuminance_road", sum(illuminance(view.scene, point * [1, 1, 0], up).values()))
     _backdrop(view, total, notes)
     notes.figure("exposure_time", view.exposure_time)
+    notes.figure("exposure_value", exposure_value(float(view.shot.f_number), view.exposure_time))
     if total <= 0:
         notes.finding(
             "light.dark",
