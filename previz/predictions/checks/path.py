@@ -37,7 +37,8 @@ def check_path(scene: Scene) -> Notes:
     notes = Notes()
     path, travel = vehicle_path(scene), travel_of(scene)
     notes.figure("path_length", path.length)
-    notes.figure("run_time", min(travel.time_at(path.length), travel.stops_at))
+    if not scene.vehicle.stands:
+        notes.figure("run_time", min(travel.time_at(path.length), travel.stops_at))
     way, roof = way_along(scene, path), vehicle_size(scene)[2]
     rooms: dict[str, tuple[float, float]] = {}
     for box in boxes(scene):
@@ -60,13 +61,17 @@ Way = Callable[[float], Array]
 
 
 def way_along(scene: Scene, path: Curve) -> Way:
-    """The vehicle's way along a path from where it is let go: over its mirrors, or under them for what is low."""
+    """The vehicle's way along a path from where it is let go: over its mirrors, or under them for what is low.
+
+    One that stands still takes up the start of it.
+    """
     launch = scene.vehicle.launch
     start = -float(launch.ramp.length) if launch is not None else 0.0
 
     @cache
     def as_wide_as(width: float) -> Array:
-        return way_of(path, start, vehicle_size(scene)[0], width)
+        way = way_of(path, start, vehicle_size(scene)[0], width)
+        return way[:1] if scene.vehicle.stands else way
 
     return lambda height: as_wide_as(width_at(scene, height))
 
