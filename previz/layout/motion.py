@@ -224,10 +224,13 @@ def _keyed(value: object, time: float, read: Callable[[Any], Array]) -> Array:
 def frame_times(scene: Scene, shot: Shot) -> FrameTimes:
     """The frames of a shot: whole frames that begin within its duration, one at least.
 
-    Without a duration the shot lasts until the vehicle reaches the end of its path or stands still.
+    Without a duration the shot lasts until the vehicle reaches the end of its path or stands still. Raises PrevizError
+    where nothing drives that would give it an end; `read_scene` lets no such shot through.
     """
     start = Fraction(shot.start).limit_denominator(1_000_000)
     duration = shot.duration if shot.duration is not None else _run_time(scene) - float(start)
+    if math.isinf(duration):
+        raise PrevizError(f"shot {shot.id!r}: nothing drives, so that no run ends it; give it a duration")
     # A duration such as 29/25 s is not exact in binary; a millionth of a frame is no frame.
     count = math.floor(duration * float(shot.capture.rate) + 1e-6)
     if count < 1 and shot.duration is None:

@@ -152,7 +152,9 @@ def clearance(scene: Scene, it: Solid, path: Curve | None = None) -> float:
 
 @remembered
 def _own_way(scene: Scene) -> tuple[Array, Array]:
-    return _stations(vehicle_path(scene), -run_up(scene))
+    """Of one that stands still, the start of its path alone."""
+    middles, headings = _stations(vehicle_path(scene), -run_up(scene))
+    return (middles[:1], headings[:1]) if scene.vehicle.stands else (middles, headings)
 
 
 def on_a_lane(scene: Scene) -> Iterator[Touch]:

@@ -198,19 +198,23 @@ def view_of(scene: Scene, shot: Shot) -> ShotView:
     numbers = np.unique(np.linspace(0, count - 1, min(count, MOST_FRAMES)).round().astype(np.int64))
     half = shot.capture.exposure_time / 2
     times = np.array([float(frames.time(int(number))) + half for number in numbers])
-    travel = travel_of(scene)
-    return ShotView(
-        scene,
-        shot,
-        scene.shots.index(shot),
-        count,
-        numbers,
-        times,
-        vehicle_path(scene),
-        travel,
-        tuple(camera_at(scene, shot, float(time)) for time in times),
-        np.array([travel.distance(float(time)) for time in times]),
-    )
+    path, travel = vehicle_path(scene), travel_of(scene)
+    return _laid_open(scene, shot, scene.shots.index(shot), count, numbers, times, path, travel)
+
+
+def _laid_open(
+    scene: Scene,
+    shot: Shot,
+    index: int,
+    count: int,
+    numbers: NDArray[np.int64],
+    times: Array,
+    path: Curve,
+    travel: Travel,
+) -> ShotView:
+    cameras = tuple(camera_at(scene, shot, float(time)) for time in times)
+    distances = np.array([travel.distance(float(time)) for time in times])
+    return ShotView(scene, shot, index, count, numbers, times, path, travel, cameras, distances)
 
 
 def with_shot(scene: Scene, index: int, shot: Shot) -> Scene:
@@ -220,16 +224,14 @@ def with_shot(scene: Scene, index: int, shot: Shot) -> Scene:
 
 def moved(view: ShotView, by: float) -> ShotView:
     """The same shot with camera and vehicle at times later by `by`. [s]"""
-    times = view.times + by
-    return ShotView(
-        view.scene,
-        view.shot,
-        view.index,
-        view.count,
-        view.numbers,
-        times,
-        view.path,
-        view.travel,
-        tuple(camera_at(view.scene, view.shot, float(time)) for time in times),
-        np.array([view.travel.distance(float(time)) for time in times]),
-    )
+    return _at(view, view.numbers, view.times + by)
+
+
+def at_frames(view: ShotView, numbers: NDArray[np.int64]) -> ShotView:
+    """The same shot looked at in other frames, mid-shutter."""
+    rate = float(view.shot.capture.rate)
+    return _at(view, numbers, view.times[0] + (numbers - view.numbers[0]) / rate)
+
+
+def _at(view: ShotView, numbers: NDArray[np.int64], times: Array) -> ShotView:
+    return _laid_open(view.scene, view.shot, view.index, view.count, numbers, times, view.path, view.travel)

@@ -213,9 +213,10 @@ class Camera(Part):
     range), `widest` f-number, and `widest_at_longest` for a zoom that loses light towards its long end (none: `widest`
     throughout), `smallest` aperture (f/22), `nearest` focus from the entrance pupil, `modes`, `blades` of the diaphragm
     (round), `readout` (time the shutter takes to roll over the sensor in every mode that does not say its own, none; no
-    longer than a frame of it), `pupil_magnification` (1), `body` [width, height, depth] and `lens_size` [diameter,
-    length in front of the body] for what fits on the set, `steadied` [stops] (0), and the `iso` [lowest, highest]
-    between which `iso: auto` chooses ([100, 25600]; common practice, no source).
+    longer than a frame of it), `pupil_magnification` (1), `body` [width, height, depth] as it stands when its picture
+    is level (a phone on its side) and `lens_size` [diameter, length in front of the body] for what fits on the set,
+    `steadied` [stops] (0), and the `iso` [lowest, highest] between which `iso: auto` chooses ([100, 25600]; common
+    practice, no source).
     A camera turned upright is written as one of its own: `sensor: [8.8 mm, 13.2 mm]`, `modes: [1080x1920 at 60 fps]`.
     """
 

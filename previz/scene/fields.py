@@ -341,6 +341,11 @@ def leading_on(points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, fl
     return points
 
 
+def _none_in_any_unit(found: object) -> object:
+    """A speed of nothing needs no unit."""
+    return "0 m/s" if found == 0 and not isinstance(found, bool) else found
+
+
 # --- the kinds by name ---
 
 # Nothing on a table-top set is longer than a hall or further away than one: a slip of a unit shows here.
@@ -353,7 +358,7 @@ CameraLength: Any = quantity(units.LENGTH, above=0, at_most=_HALL)  # off a data
 Time: Any = quantity(units.TIME, at_least=-3600, at_most=3600)
 PositiveTime: Any = quantity(units.TIME, above=0, at_most=3600)
 Angle: Any = quantity(units.ANGLE, at_least=-20 * math.pi, at_most=20 * math.pi)
-Speed: Any = quantity(units.SPEED, above=0, at_most=50)
+Speed: Any = short(_none_in_any_unit, quantity(units.SPEED, at_least=0, at_most=50), str, float)
 Flux: Any = quantity(units.FLUX, at_least=0, at_most=1e6)
 Illuminance: Any = quantity(units.ILLUMINANCE, at_least=0, at_most=1e6)
 Luminance: Any = quantity(units.LUMINANCE, at_least=0, at_most=1e6)

@@ -14,6 +14,7 @@ from pydantic import TypeAdapter, ValidationError
 from previz.scene.cameras import Camera, Zoom, widest_stop
 from previz.scene.fields import FileUnits, Part, listed, meant_by
 from previz.scene.shots import Capture, Focus, Shot
+from previz.scene.vehicle import Vehicle
 from previz.scene.yaml_tree import Node, Steps
 from previz.units import LENGTH, shown, text_of
 
@@ -46,6 +47,7 @@ def reference_faults(
     pieces = {each["id"]: each for _, each in _groups(data.get("dressing")) if isinstance(each.get("id"), str)}
     for number, shot in _groups(data.get("shots")):
         yield from _shot(cameras, pieces, shot, ("shots", number), file)
+    yield from _endless(data, file)
     for name in kit or {}:
         if name in _group(data.get("cameras")):
             yield ("cameras", name), f"is in the kit too ({shown(data.get('kit'))}); give one of them another name"
@@ -123,6 +125,16 @@ def _road(data: dict[str, Any]) -> Found:
     for number, piece in _groups(data.get("dressing")):
         if piece.get("along") == "road":
             yield ("dressing", number, "along"), "the set has no road; give set: a road, or stand this piece at: [x, y]"
+
+
+def _endless(data: dict[str, Any], file: FileUnits) -> Found:
+    """Shots without a duration last until the end of the run; where nothing drives there is none."""
+    if _value(Vehicle, "speed", _group(data.get("vehicle")), file) != 0:
+        return
+    for number, shot in _groups(data.get("shots")):
+        if shot.get("duration") is None:
+            message = "the vehicle stands still, so no run ends the shot; say how long it lasts, like duration: 2 s"
+            yield ("shots", number, "duration"), message
 
 
 # --- a shot against its camera and its set ---

@@ -147,8 +147,8 @@ class Vehicle(Part):
     its `front` faces once up is up (+x); `length` (from the body and the scale), `colour`.
     `path`: `road`, or a list of points. On a two-way road it keeps to the right-hand lane (`keep`: right, left or
     middle); `offset` shifts it further, positive to the left of travel (0); `reverse` drives the path from its last
-    point to its first (false).
-    `speed`, or `launch` from a ramp. `headlamps`: light output of both together (0).
+    point to its first (false). `speed`, or `launch` from a ramp; at `speed: 0` it stands where its path begins, facing
+    along it. `headlamps`: light output of both together (0).
     """
 
     body: Body | None = None
@@ -164,6 +164,11 @@ class Vehicle(Part):
     speed: Speed | None = None
     launch: Launch | None = None
     headlamps: Flux = 0.0
+
+    @property
+    def stands(self) -> bool:
+        """Whether it stands still for good, at the start of its path."""
+        return self.speed == 0
 
     @field_validator("path")
     @classmethod

@@ -136,6 +136,37 @@ def test_diffraction_at_f_16_and_a_tenth_of_life_size() -> None:
     assert optics.airy_diameter(working_f_number(16, 0.1)) * 1e6 == pytest.approx(23.6, abs=0.05)
 
 
+def test_defocus_and_diffraction_add_by_squares() -> None:
+    """Common practice, no source. Against random numbers: the spread of a sum of two independent shifts.
+
+    Two bell-shaped blurs one after the other are the sum of two shifts, whose variances add.
+    """
+    rng = np.random.default_rng(9)
+    defocus, airy = 7e-6, 4e-6
+    both = rng.normal(0, defocus, 200_000) + rng.normal(0, airy, 200_000)
+    assert optics.blur_together(defocus, airy) == pytest.approx(float(both.std()), rel=0.005)
+    assert optics.defocus_allowed(optics.blur_together(defocus, airy), airy) == pytest.approx(defocus, rel=1e-9)
+    # One-inch at f/256: 2.4393 * 0.55 um * 256 = 343 um, and some 10 um count as sharp.
+    assert optics.defocus_allowed(10.6e-6, float(optics.airy_diameter(256))) == 0.0
+
+
+def test_the_stops_between_which_a_point_is_sharp() -> None:
+    """On random lenses from a seed, against scipy's root finder on the sum by squares."""
+    brentq = pytest.importorskip("scipy.optimize").brentq
+    rng = np.random.default_rng(90)
+    for c1, a1, limit in np.exp(rng.uniform(np.log([1e-6, 1e-6, 3e-6]), np.log([1e-3, 2e-6, 5e-5]), (300, 3))):
+        ends = optics.sharp_f_numbers(c1, a1, limit)
+        turn = math.sqrt(c1 / a1)  # where the sum is least: both are alike
+
+        def over(n: float, c1: float = c1, a1: float = a1, limit: float = limit) -> float:
+            return math.hypot(c1 / n, a1 * n) - limit
+
+        assert (ends is None) == (over(turn) > 0)
+        if ends is not None:
+            expected = brentq(over, 1e-3 * turn, turn), brentq(over, turn, 1e3 * turn)
+            assert ends == pytest.approx(expected, rel=1e-6)
+
+
 def test_a_tape_from_the_sensor_reads_more_than_the_lens_distance() -> None:
     # Textbooks measure from the lens, tapes from the sensor. f = 50 mm: 500 mm from the lens are 555.56 mm, by hand.
     assert optics.sensor_to_subject(0.050, 0.500) * 1000 == pytest.approx(555.56, abs=0.005)

@@ -32,7 +32,7 @@ def stops_of(finding: Finding) -> float:
 @pytest.mark.parametrize(
     "name,changes",
     [
-        ("focus.vehicle", [("shots[0].focus", "400 mm"), ("shots[0].f_number", "f/1.4")]),
+        ("focus.vehicle", [("shots[0].focus", "450 mm"), ("shots[0].f_number", "f/1.4")]),
         ("scale.blur", [("shots[0].f_number", "f/1.4")]),
         ("time.blur", [("vehicle.speed", "4 m/s"), *FAST]),
         ("time.gravity", [("shots[0].capture.rate", "24 fps")]),

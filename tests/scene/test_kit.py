@@ -83,6 +83,14 @@ def test_a_name_may_not_be_taken_twice(tmp_path: Path) -> None:
     )
 
 
+def test_of_a_name_taken_twice_the_scene_s_own_camera_is_read_too(tmp_path: Path) -> None:
+    own = "cameras: {phone: {sensor: 1-inhc, lens: 35 mm, widest: f/2, nearest: 300 mm, modes: [1080p60]}}\nshots:"
+    said = faults(tmp_path, SCENE.replace("shots:", own)).splitlines()
+    assert len(said) == 2
+    assert any(line.startswith("/scene.yaml:7: cameras.phone.sensor: ") for line in said)
+    assert any(line.startswith("/scene.yaml:7: cameras.phone: is in the kit too") for line in said)
+
+
 def test_a_shot_is_held_to_what_the_kit_s_camera_can(tmp_path: Path) -> None:
     said = faults(tmp_path, SCENE.replace("camera: pocket", "camera: phone"))
     assert "20 mm is not on the lens of phone, which has 6.9 mm" in said

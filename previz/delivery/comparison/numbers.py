@@ -46,7 +46,7 @@ def _worded_row(group: str, quantity: str, label: str, unit: str, values: list[s
 
 
 def table_of(comparison: Comparison) -> list[dict[str, Any]]:
-    """Predicted numbers, a row for each, with a text for each panel in the unit that is named.
+    """Predicted numbers, a row for each, with a text for each panel in the unit that is named: the maker's tape's.
 
     Pixels are those of each camera's own capture mode.
     """
@@ -54,13 +54,14 @@ def table_of(comparison: Comparison) -> list[dict[str, Any]]:
     for number, panel in enumerate(comparison.panels):
         for figure in panel.predictions.shots[0].figures:
             found.setdefault((figure.quantity, figure.of), [None] * len(comparison.panels))[number] = figure
-    return [_row(quantity, of, figures) for (quantity, of), figures in found.items()]
+    tape = comparison.scene.tape_unit
+    return [_row(quantity, of, figures, tape) for (quantity, of), figures in found.items()]
 
 
-def _row(quantity: str, of: str, figures: Sequence[Figure | None]) -> dict[str, Any]:
+def _row(quantity: str, of: str, figures: Sequence[Figure | None], tape: str) -> dict[str, Any]:
     known = next(figure for figure in figures if figure is not None)
-    (named,) = rows((known,))
-    values = [rows((figure,))[0].value if figure is not None else "" for figure in figures]
+    (named,) = rows((known,), tape)
+    values = [rows((figure,), tape)[0].value if figure is not None else "" for figure in figures]
     return {**_worded_row(named.group, quantity, named.label, named.unit, values), "of": of}
 
 
@@ -115,6 +116,7 @@ def _panel(panel: Panel, box: Box, shown: Shown, number: int) -> dict[str, Any]:
         ],
         "focal_length": shot.focal_length,
         "f_number": shot.f_number,
+        "sharp": panel.sharp,
         "facts": dataclasses.asdict(facts),
         "figures": [
             {

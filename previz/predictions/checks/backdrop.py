@@ -1,7 +1,7 @@
 """What is behind: pixels that see past the set, the backdrop that covers them, and its join with the ground.
 
-Rays through a coarse grid of the picture are cast on the table, the backdrop and the boxes of the pieces; no mesh is
-built. Banks of the ground and scattered things are not looked at.
+The picture is covered by the table, the backdrop and the solids of the pieces, as far as they go; no mesh is built.
+Banks of the ground and scattered things are not looked at.
 """
 
 import math
@@ -13,6 +13,7 @@ from previz.layout import SEE_THROUGH, Solid, hits, solids_of
 from previz.physics import optics
 from previz.predictions.checks.framing import zoomed
 from previz.predictions.findings import Change, Notes, Verdict, below
+from previz.predictions.gaps import Gaps, cones_of, cones_of_solids, gaps_between, lines
 from previz.predictions.sheets import covers
 from previz.predictions.shot_view import ShotView
 from previz.scene import Shot
@@ -20,8 +21,8 @@ from previz.scene import Shot
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-#: Rays across and down the picture.
-GRID = (64, 36)
+#: Points along each stretch of a line that sees past the set, at which it is asked which side of the set it passes.
+_ASKED = 16
 
 # Limits. Common practice, no source.
 JOIN_BLUR = 0.01  # of the picture's width, over which a join dissolves
@@ -56,29 +57,51 @@ def _frames(view: ShotView) -> list[int]:
 
 
 def off_set(view: ShotView, frame: int, solids: tuple[Solid, ...], shot: Shot | None = None) -> float:
-    """Share of a frame's rays that meet neither table, backdrop, piece nor vehicle. [-]"""
-    return float(_missed(view, frame, solids, *_rays(view, frame, *_cells(), shot)).mean())
+    """Share of a frame that sees neither table, backdrop, piece nor vehicle. [-]
 
-
-def _missed(view: ShotView, frame: int, solids: tuple[Solid, ...], origin: Array, rays: Array) -> Flags:
-    missed = ~_on_set(view, origin, rays)
-    if missed.any():
-        covering = (*solids, view.vehicle_solid(float(view.distances[frame])))
-        far = rays[missed] * 1e3
-        missed[missed] = ~hits(np.broadcast_to(origin, far.shape), far, covering).any(axis=1)
-    return missed
-
-
-def past_which_side(view: ShotView, frame: int, solids: tuple[Solid, ...]) -> dict[str, int]:
-    """How many of a frame's rays pass the set on which side of the picture: left, right, above, below.
-
-    A ray that passes a corner counts for both of its sides, and only where none passes a side alone. One that never
-    comes to the backdrop or the table's level counts for the half of the picture that it is in.
+    shot: the same camera with another focal length.
     """
-    across, down = _cells()
+    return gaps_in(view, frame, solids, shot).share
+
+
+def gaps_in(view: ShotView, frame: int, solids: tuple[Solid, ...], shot: Shot | None = None) -> Gaps:
+    """What of a frame sees neither table, backdrop, piece nor vehicle."""
+    across = lines()
+    eye, starts = _rays(view, frame, across, np.zeros_like(across), shot)
+    _, (end,) = _rays(view, frame, across[:1], np.ones(1), shot)
+    step = end - starts[0]
+    bare = cones_of(_table_and_backdrop(view), eye)
+    open_to = np.isin(across, gaps_between(across, starts, step, bare).across)
+    covering = (*solids, view.vehicle_solid(float(view.distances[frame])))
+    cones = np.concatenate([bare, cones_of_solids(covering, eye)])
+    return gaps_between(across[open_to], starts[open_to], step, cones)
+
+
+def _table_and_backdrop(view: ShotView) -> Array:
+    """The table's top and the backdrop's front, (n, 4, 3), counter-clockwise as the camera should see them. [m]"""
+    table, backdrop = view.scene.set.table, view.scene.set.backdrop
+    square = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
+    x, y = (square * [table.width, table.depth]).T
+    faces = [np.stack([x, y, np.zeros(4)], axis=1)]
+    if backdrop is not None:
+        width = backdrop.width or table.width
+        x = table.width / 2 + (square[:, 0] - 0.5) * width
+        faces.append(np.stack([x, np.full(4, backdrop.distance), square[:, 1] * backdrop.height], axis=1))
+    return np.stack(faces)
+
+
+def past_which_side(view: ShotView, frame: int, solids: tuple[Solid, ...]) -> dict[str, float]:
+    """How much of a frame passes the set on which side of the picture: left, right, above, below. [-]
+
+    What passes a corner counts for both of its sides, and only where nothing passes a side alone. What never comes to
+    the backdrop or the table's level counts for the half of the picture that it is in.
+    """
+    gaps = gaps_in(view, frame, solids)
+    parts = (np.arange(_ASKED) + 0.5) / _ASKED
+    across = np.repeat(gaps.across, _ASKED)
+    down = (gaps.begins[:, None] + (gaps.ends - gaps.begins)[:, None] * parts).ravel()
+    weights = np.repeat(gaps.weights * (gaps.ends - gaps.begins), _ASKED) / _ASKED
     origin, rays = _rays(view, frame, across, down, None)
-    missed = _missed(view, frame, solids, origin, rays)
-    across, rays = across[missed], rays[missed]
     backdrop, table = view.scene.set.backdrop, view.scene.set.table
     half, height = ((backdrop.width or table.width) / 2, backdrop.height) if backdrop else (table.width / 2, 0.0)
     x, z = _at_backdrop(origin, rays, backdrop.distance if backdrop else table.depth)
@@ -92,13 +115,7 @@ def past_which_side(view: ShotView, frame: int, solids: tuple[Solid, ...]) -> di
     alone = {"left": left & ~above, "right": right & ~above, "above": above & ~left & ~right, "below": below}
     if not any(each.any() for each in alone.values()):
         alone = {"left": left, "right": right, "above": above}
-    return {side: int(each.sum()) for side, each in alone.items() if each.any()}
-
-
-def _cells() -> tuple[Array, Array]:
-    """Middles of the grid's cells, in shares of the picture."""
-    across, down = np.meshgrid((np.arange(GRID[0]) + 0.5) / GRID[0], (np.arange(GRID[1]) + 0.5) / GRID[1])
-    return across.ravel(), down.ravel()
+    return {side: float(weights[each].sum()) for side, each in alone.items() if each.any()}
 
 
 def _rays(view: ShotView, frame: int, across: Array, down: Array, shot: Shot | None) -> tuple[Array, Array]:
@@ -113,26 +130,12 @@ def _rays(view: ShotView, frame: int, across: Array, down: Array, shot: Shot | N
     return origin, local @ pose.world_from_camera.T
 
 
-def _on_set(view: ShotView, origin: Array, rays: Array) -> Flags:
-    return _on_table(view, origin, rays) | _on_backdrop(view, origin, rays)
-
-
 def _on_table(view: ShotView, origin: Array, rays: Array) -> Flags:
     table = view.scene.set.table
     falling = rays[:, 2] < -1e-12
     reach = np.where(falling, -origin[2] / np.where(falling, rays[:, 2], -1.0), np.nan)
     x, y = origin[0] + reach * rays[:, 0], origin[1] + reach * rays[:, 1]
     return np.asarray((reach > 0) & (x >= 0) & (x <= table.width) & (y >= 0) & (y <= table.depth))
-
-
-def _on_backdrop(view: ShotView, origin: Array, rays: Array) -> Flags:
-    backdrop = view.scene.set.backdrop
-    if backdrop is None:
-        return np.zeros(len(rays), dtype=bool)
-    x, z = _at_backdrop(origin, rays, backdrop.distance)
-    middle = view.scene.set.table.width / 2
-    half = (backdrop.width or view.scene.set.table.width) / 2
-    return np.asarray((np.abs(x - middle) <= half) & (z >= 0) & (z <= backdrop.height))
 
 
 def _at_backdrop(origin: Array, rays: Array, distance: float) -> tuple[Array, Array]:
@@ -196,10 +199,10 @@ def _seen_in(view: ShotView, frames: list[int], shares: Array, solids: tuple[Sol
 
 def _where(view: ShotView, frames: list[int], shares: Array, solids: tuple[Solid, ...]) -> str:
     """On which sides of the picture, those where most is seen first."""
-    passed: dict[str, int] = {}
+    passed: dict[str, float] = {}
     for frame, share in zip(frames, shares, strict=True):
-        for side, rays in past_which_side(view, frame, solids).items() if share > 0 else ():
-            passed[side] = passed.get(side, 0) + rays
+        for side, passes in past_which_side(view, frame, solids).items() if share > 0 else ():
+            passed[side] = passed.get(side, 0.0) + passes
     *most, last = sorted(passed, key=lambda side: -passed[side])
     return f": {', '.join(most)}{' and ' if most else ''}{last}"
 

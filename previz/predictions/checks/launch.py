@@ -286,4 +286,4 @@ def _heights(scene: Scene, launch: Launch, notes: Notes) -> None:
             )
         except ramp.TooShort:
             return
-        notes.figure("height_for_speed", height, f"{hourly} km/h on screen, mid-path")
+        notes.figure("height_for_speed", height, f"{hourly} km/h on screen in {shot.id}, mid-path")

@@ -7,17 +7,17 @@ from numpy.typing import NDArray
 
 from previz.layout import illuminance
 from previz.physics import flicker
-from previz.physics.apparent_scale import FULL_FRAME_WIDTH
-from previz.physics.exposure import nearest_third_stop
+from previz.physics.exposure import exposure_value, nearest_third_stop
 from previz.predictions.findings import Change, Notes, Verdict, above
 from previz.predictions.metering import iso_needed, metering_place, shortened
 from previz.predictions.shot_view import ShotView
-from previz.scene import Ambient, Scene, Shot
+from previz.scene import SENSOR_FORMATS, Ambient, Scene, Shot
 
 Array = NDArray[np.float64]
 
 # Limits. All common practice, no source.
-FULL_FRAME_ISO = 12800  # past which a full-frame picture is grainy; smaller sensors in proportion to their width
+FULL_FRAME_ISO = 12800  # past which a full-frame picture is grainy; others in proportion to their area
+NOISE_STOPS = (4.0, 4.0 * 2**0.5)  # so many times that lose the picture, with a set ISO and with the estimate of auto
 EXPOSURE_ERROR = (1.0, 2.0)  # stops off that are seen, that lose the picture; each half a stop wider for the estimate
 LIGHTING_RATIO = 16.0  # key and fill over fill, past which shadows are black
 
@@ -41,6 +41,7 @@ def check_light(view: ShotView) -> Notes:
     notes.figure("illuminance_road", sum(illuminance(view.scene, point * [1, 1, 0], up).values()))
     _backdrop(view, total, notes)
     notes.figure("exposure_time", view.exposure_time)
+    notes.figure("exposure_value", exposure_value(float(view.shot.f_number), view.exposure_time))
     if total <= 0:
         notes.finding(
             "light.dark",
@@ -100,14 +101,14 @@ def _exposure(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
         )
     used = needed * 2**capture.exposure if capture.iso == "auto" else float(capture.iso)
     _iso_range(view, lit, used, notes)
-    limit = FULL_FRAME_ISO * view.area[0] / FULL_FRAME_WIDTH
+    limit = noise_limit(view)
     remedy, changes = _brighter(view, lit, used / limit)
     notes.finding(
         "light.iso",
         "iso_needed",
         used,
         limit,
-        above(used, limit, 4 * limit),
+        above(used, limit, NOISE_STOPS[capture.iso == "auto"] * limit),
         f"The picture takes ISO {used:.0f}; on a sensor of this size noise shows from about ISO {limit:.0f}."
         if capture.iso != "auto"
         else f"The picture takes about ISO {used:.0f}, {ESTIMATE}; on a sensor of this size noise shows from about ISO "
@@ -115,6 +116,16 @@ def _exposure(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
         remedy,
         changes=[*changes, *([Change(f"{key}.capture.iso", "auto")] if capture.iso != "auto" and changes else [])],
     )
+
+
+def noise_limit(view: ShotView) -> float:
+    """The ISO from which noise shows: at one exposure a picture gets light, in all, by the area it is recorded on. [-]
+
+    Against the area that a picture of the same shape has on full frame, whichever way it is turned.
+    """
+    full, own = (sorted(sides) for sides in (SENSOR_FORMATS["full frame"], view.area))
+    times = min(one / other for one, other in zip(full, own, strict=True))
+    return float(FULL_FRAME_ISO / times**2)
 
 
 def _iso_range(view: ShotView, lit: dict[str, float], used: float, notes: Notes) -> None:

@@ -37,7 +37,8 @@ def check_set(scene: Scene) -> Notes:
     notes = Notes()
     path, travel = vehicle_path(scene), travel_of(scene)
     notes.figure("path_length", path.length)
-    notes.figure("run_time", min(travel.time_at(path.length), travel.stops_at))
+    if not scene.vehicle.stands:
+        notes.figure("run_time", min(travel.time_at(path.length), travel.stops_at))
     if scene.dressing:
         _in_the_way(scene, path, notes)
         _over_the_edge(scene, notes)

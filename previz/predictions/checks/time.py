@@ -4,7 +4,7 @@ import math
 
 from previz.layout import vehicle_size
 from previz.physics import pacing
-from previz.predictions.findings import Change, Notes, above, below
+from previz.predictions.findings import Change, Notes, Verdict, above, below
 from previz.predictions.metering import shortened
 from previz.predictions.release import release_for
 from previz.predictions.shot_view import ShotView
@@ -89,7 +89,7 @@ def _gravity(view: ShotView, notes: Notes) -> None:
         "gravity_ratio",
         ratio,
         low if ratio < 1 else high,
-        below(ratio, low) if ratio < 1 else above(ratio, high),
+        Verdict.FINE if view.scene.vehicle.stands else below(ratio, low) if ratio < 1 else above(ratio, high),
         f"Slowed {slow:.3g} times; hops and falls at this scale want {wanted:.3g} to look full size"
         + (", and look light and small" if ratio < low else ", and look too slow" if ratio > high else "")
         + ". Even rolling does not mind.",
@@ -113,9 +113,15 @@ def _speed(view: ShotView, notes: Notes) -> None:
         "apparent_speed",
         apparent,
         high if apparent > high else low,
-        above(apparent, high) if apparent > high else below(apparent, low),
+        Verdict.FINE
+        if view.scene.vehicle.stands
+        else above(apparent, high)
+        if apparent > high
+        else below(apparent, low),
         f"On screen it drives at {apparent * 3.6:.0f} km/h at full scale."
         if speed > 0
+        else "It stands still, as it is written."
+        if view.scene.vehicle.stands
         else "It stands still in the middle of the shot.",
         f"{remedy}.",
         changes=changes,
