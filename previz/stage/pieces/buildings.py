@@ -555,11 +555,10 @@ def _shop(site: _Site, width: float, top: float, y: float, setback: float, unit:
         site.parts.append(
             replace(_ledge(site, x0, x1, y - 0.05, y + 0.15, 0.0, fascia, toned(paint, rng, 0.05)), material=PAINT)
         )
-        door = (k == 1 and len(posts) == 4) or (k == 1 and len(posts) == 3)
         if k == len(posts) - 1:
             continue
         bay = (x + half if k else x1, posts[k + 1] - half, 0.0, fascia)
-        if door:
+        if k == 1:  # the door is in the second bay, the last of a narrow front
             _shop_door(site, bay, y + 0.35 * unit, y, paint, lit)
         else:
             _display(site, (bay[0], bay[1], riser, fascia), y, unit, paint, lit)
@@ -907,9 +906,7 @@ def _roof_snow(
     rim = np.minimum(np.minimum((half - np.abs(x)) / 0.12, t * 8), (1 - t) * 12 + 0.6).ravel()
     thick = 0.13 * cover * (0.5 + 0.5 * snow) * np.clip(rim, 0, 1) + 0.014
     points = base + np.outer(thick + lap * 0.7, normal)
-    i, j = (grid.ravel() for grid in np.meshgrid(np.arange(across - 1), np.arange(up - 1), indexing="ij"))
-    a, b = i * up + j, (i + 1) * up + j
-    faces = np.concatenate([np.stack([a, b, b + 1], 1), np.stack([a, b + 1, a + 1], 1)])
+    faces = solids.grid_faces(across, up)
     kept = faces[(cover[faces] > 0.08).all(1)]
     return solids.coloured(solids.shaped(points, kept if len(kept) else faces[:1], crease=80.0), SNOW, LEAF)
 

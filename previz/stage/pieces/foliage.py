@@ -10,7 +10,7 @@ import numpy as np
 
 from previz.layout import BROADLEAF_SPREAD, BUSH_SPREAD, CONIFER_SPREAD
 from previz.physics.smooth import smoothstep
-from previz.stage.mesh import Array, Mesh
+from previz.stage.mesh import Array, Mesh, joined
 from previz.stage.shapes import solids
 from previz.stage.shapes.finish import LEAF, MATT, SNOW, Colour, blended, fitted, mottle, snowed, weathered
 
@@ -205,10 +205,7 @@ def _bough_snow(spines: Array, snow: float, rng: np.random.Generator) -> list[Me
         2,
     )  # (n, along 3, across 4, 3)
     vertices = rows.reshape(-1, 3)
-    i, j = (grid.ravel() for grid in np.meshgrid(np.arange(2), np.arange(3), indexing="ij"))
-    a, b = i * 4 + j, i * 4 + j + 1
-    cell = np.concatenate([np.stack([a, a + 4, b + 4], 1), np.stack([a, b + 4, b], 1)])
-    faces = (12 * np.arange(count)[:, None, None] + cell).reshape(-1, 3)
+    faces = (12 * np.arange(count)[:, None, None] + solids.grid_faces(3, 4)).reshape(-1, 3)
     lean = np.array([-0.8, -0.3, 0.3, 0.8])[None, None, :, None] * aside[:, :, None]
     out = unit(rows * [1, 1, 0]) * 0.35
     normals = unit(lean + up + out).reshape(-1, 3)
@@ -241,25 +238,13 @@ def broadleaf(
     if bare:
         branches += _side_shoots(branches[1:], rng, max(1, round(3 * detail)))
     wood = [limb(points, radii, 7 if radii[0] > 0.012 else 4 if radii[0] > 0.004 else 3) for points, radii in branches]
-    bark = solids.coloured(as_one(wood), BARK, MATT)
+    bark = solids.coloured(joined(wood), BARK, MATT)
     parts = [weathered(bark, rng, 1 / 10, tone=0.22, foot=0.15, moss=0.3)]
     if bare:
         parts.append(_twigs(branches[1:], rng, max(2, round(7 * detail))))
     else:
         parts += clumps(targets, rng.uniform(0.085, 0.13, len(targets)), colour, rng, round(2150 * detail), 0.030)
     return fitted(parts, (BROADLEAF_SPREAD * height, BROADLEAF_SPREAD * height, height))
-
-
-def as_one(meshes: list[Mesh]) -> Mesh:
-    """Meshes of one material joined into one."""
-    starts = np.cumsum([0] + [len(mesh.vertices) for mesh in meshes[:-1]])
-    return replace(
-        meshes[0],
-        vertices=np.concatenate([mesh.vertices for mesh in meshes]),
-        normals=np.concatenate([mesh.normals for mesh in meshes]),
-        colours=np.concatenate([mesh.colours for mesh in meshes]),
-        faces=np.concatenate([mesh.faces + start for mesh, start in zip(meshes, starts, strict=True)]),
-    )
 
 
 def _crown(rng: np.random.Generator, count: int) -> Array:
@@ -371,7 +356,7 @@ def clumps(
     tone = (0.86 + 0.26 * out[:, 2]) * clump_tone[owner] * np.exp(rng.normal(0, 0.20, count))
     hue = np.exp(np.array([0.15, 0.0, -0.10]) * (rng.normal(0, 0.8, count) + clump_hue[owner])[:, None])
     colours = (np.asarray(colour) * hue * tone[:, None])[:, None] * np.array([0.80, 0.90, 1.20])[None, :, None]
-    return [as_one(cores), blades(corners, corner_normals, colours)]
+    return [joined(cores), blades(corners, corner_normals, colours)]
 
 
 def _leaf_corners(places: Array, normals: Array, size: Array, rng: np.random.Generator) -> Array:
@@ -403,7 +388,7 @@ def bush(height: float, colour: Colour, rng: np.random.Generator, detail: float 
     ]
     above = [replace(part, vertices=_above_ground(part.vertices, rng)) for part in foliage]
     return fitted(
-        [*above, solids.coloured(as_one(stems), BARK, MATT)], (BUSH_SPREAD * height, BUSH_SPREAD * height, height)
+        [*above, solids.coloured(joined(stems), BARK, MATT)], (BUSH_SPREAD * height, BUSH_SPREAD * height, height)
     )
 
 

@@ -151,7 +151,7 @@ def _cut_cube(*counts: int) -> Mesh:
     faces: list[NDArray[np.int64]] = []
     for axis, (one, other) in enumerate(((1, 2), (2, 0), (0, 1))):
         a, b = (grid.ravel() for grid in np.meshgrid(ticks[one], ticks[other], indexing="ij"))
-        cells = _grid_faces(counts[one] + 1, counts[other] + 1)
+        cells = grid_faces(counts[one] + 1, counts[other] + 1)
         for sign in (-1.0, 1.0):
             points, normal = np.zeros((len(a), 3)), sign * np.eye(3)[axis]
             points[:, one], points[:, other], points[:, axis] = a, b, 0.5 * sign
@@ -175,7 +175,7 @@ def _rounded_box(size: tuple[float, ...], bevel: float, steps: int) -> Mesh:
     a, b = (grid.ravel() for grid in np.meshgrid(line, line, indexing="ij"))
     sign_a, sign_b = (grid.ravel() for grid in np.meshgrid(side, side, indexing="ij"))
     one = np.ones_like(a)
-    faces = _grid_faces(len(line), len(line))
+    faces = grid_faces(len(line), len(line))
     vertices: list[Array] = []
     triangles: list[NDArray[np.int64]] = []
     for axis in range(3):
@@ -223,7 +223,7 @@ def _shared(mesh: Mesh) -> Mesh:
     return mesh
 
 
-def _grid_faces(rows: int, columns: int, around: bool = False) -> NDArray[np.int64]:
+def grid_faces(rows: int, columns: int, around: bool = False) -> NDArray[np.int64]:
     """Two triangles per cell of a (rows, columns) grid, row-major; `around` closes each row into a ring."""
     cells = columns if around else columns - 1
     i, j = (grid.ravel() for grid in np.meshgrid(np.arange(rows - 1), np.arange(cells), indexing="ij"))
@@ -290,7 +290,7 @@ def extrude(
     top = np.column_stack([points, np.full(len(points), depth / 2)])
     bottom = np.column_stack([points, np.full(len(points), -depth / 2)])
     # Rings climb, so rows swap against the grid's own winding to face outwards.
-    walls = _grid_faces(len(rings), count, around=True)[:, ::-1]
+    walls = grid_faces(len(rings), count, around=True)[:, ::-1]
     start = len(rings) * count
     vertices = np.concatenate([rings.reshape(-1, 3), top, bottom])
     faces = np.concatenate([walls, cap + start, *([cap[:, ::-1] + start + len(top)] if back else [])])
@@ -325,7 +325,7 @@ def loft(sections: ArrayLike, capped: bool = True, crease: float = CREASE) -> Me
     """
     rings = np.asarray(sections, dtype=float)
     count = rings.shape[1]
-    skin = shaped(rings.reshape(-1, 3), _grid_faces(len(rings), count, around=True)[:, ::-1], crease)
+    skin = shaped(rings.reshape(-1, 3), grid_faces(len(rings), count, around=True)[:, ::-1], crease)
     if not capped:
         return skin
     ends = [(rings[-1], _cap(rings[-1])), (rings[0], _cap(rings[0])[:, ::-1])]
@@ -380,7 +380,7 @@ def revolve(
     radius, height = points[:, 0, None], points[:, 1, None]
     heights = np.broadcast_to(height, (len(points), segments))
     rings = np.stack([radius * np.cos(angles), radius * np.sin(angles), heights], 2)
-    faces = _grid_faces(len(points), segments, around=True)[:, ::-1]
+    faces = grid_faces(len(points), segments, around=True)[:, ::-1]
     return shaped(rings.reshape(-1, 3) @ _AXES[axis].T, faces, crease)
 
 
