@@ -8,9 +8,9 @@ from numpy.typing import NDArray
 
 from previz.layout import BEAM_EXPONENT, AreaEmitter, BulbEmitter, SpotEmitter, rectangle_factor
 from previz.physics.photometry import spot_profile
-from previz.stage.light.lamps import seen_share
+from previz.stage.light.direct import seen_share
+from previz.stage.light.lit_set import LitSet
 from previz.stage.light.receivers import Floats, floats
-from previz.stage.light.still import LitSet
 from previz.stage.light.surroundings import ambient_radiance
 from previz.stage.mesh import Array
 

@@ -24,12 +24,12 @@ def wall_around(
     y: float,
     course: float,
     brick: float,
-    proud: float,
+    relief: float,
     covered: list[Rect],
 ) -> None:
     """The surface around the openings: mortar and bricks, or plaster with a bare patch or two.
 
-    No bricks are laid where stone covers the wall: half hidden ones would look black.
+    Bricks stand out by `relief` [m]; none are laid where stone covers the wall, for half hidden ones would look black.
     """
     house, rng = site.house, site.rng
     margins: list[Rect] = [] if site.brick else [_around_trim(r, high / house.floors / FLOOR_HEIGHT) for r in openings]
@@ -43,7 +43,7 @@ def wall_around(
                 cells.append([(x0, y, z0), (x1, y, z0), (x1, y, z1), (x0, y, z1)])
     if site.brick:
         site.parts.append(_sharing_corners(sheet(np.array(cells), MORTAR)))
-        laid = bricks(width, high, openings + covered, course, brick, proud, house.colour, rng)
+        laid = bricks(width, high, openings + covered, course, brick, relief, house.colour, rng)
         site.parts.append(solids.placed(laid, (0, y, 0)))
         return
     site.parts.append(_sharing_corners(sheet(np.array(cells), house.colour)))
