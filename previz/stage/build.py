@@ -16,9 +16,9 @@ from previz.stage.built import built_set, built_vehicle, source_key
 from previz.stage.light.bake import bake
 from previz.stage.light.effort import EFFORTS
 from previz.stage.light.ground_grid import Extent, ground_grid
+from previz.stage.light.lit_set import LitSet, StillSet
 from previz.stage.light.receivers import Floats
 from previz.stage.light.stations import VehicleLight
-from previz.stage.light.still import LitSet, StillSet
 from previz.stage.light.surroundings import ambient_radiance
 from previz.stage.light.vehicle_rays import vehicle_rays
 from previz.stage.lit import LitGround, LitMesh, Station, Unlit

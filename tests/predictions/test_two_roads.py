@@ -18,8 +18,8 @@ from previz.predictions.checks.motion import shifts
 from previz.predictions.metering import metering_place
 from previz.predictions.shot_view import ShotView, view_of
 from previz.scene import read_scene
+from previz.stage.light.direct import direct_light
 from previz.stage.light.effort import Samples
-from previz.stage.light.lamps import direct_light
 from previz.stage.light.occluders import Occluders
 from previz.stage.light.receivers import Receivers
 from previz.stage.light.surroundings import ambient_radiance, look_round

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from previz.layout.emitters import Ambient, AreaEmitter, BulbEmitter, SpotEmitter, rectangle_factor
+from previz.stage.light.direct import direct_light, leaf_light
 from previz.stage.light.effort import Samples
-from previz.stage.light.lamps import direct_light, leaf_light
 from previz.stage.light.occluders import OFFSET, Moved, Occluders
 from previz.stage.light.patterns import cosine_directions, directions_about
 from previz.stage.light.receivers import Receivers, floats

@@ -12,8 +12,8 @@ from previz.physics.colour import LUMINANCE
 from previz.scene import FileUnits, Scene
 from previz.stage import build
 from previz.stage.build import build_stage
+from previz.stage.light.direct import direct_light
 from previz.stage.light.effort import Samples
-from previz.stage.light.lamps import direct_light
 from previz.stage.light.occluders import Moved
 from previz.stage.light.panorama import COLUMNS, direction_cells, map_directions
 from previz.stage.light.receivers import Receivers, floats

@@ -8,7 +8,7 @@ import pytest
 from previz.layout.sizes import BANDS, LAMP_RADIUS, lamp_in_post, piece_size, post_scale
 from previz.mesh import Mesh
 from previz.scene import PIECES, Standing
-from previz.stage.pieces.buildings import lit_windows
+from previz.stage.pieces.buildings.openings import lit_windows
 from previz.stage.pieces.kinds import BUILDERS, build_piece
 from previz.stage.shapes import solids
 from previz.stage.shapes.finish import LONGEST_EDGE, subdivided

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from previz.layout.emitters import AreaEmitter
+from previz.stage.light.direct import direct_light
 from previz.stage.light.effort import Samples
-from previz.stage.light.lamps import direct_light
 from previz.stage.light.occluders import Occluders
 from previz.stage.light.receivers import Receivers
 

@@ -27,8 +27,8 @@ from previz.predictions.metering import metering_place
 from previz.predictions.shot_view import ShotView, background_middle, view_of
 from previz.scene import Scene, Shot, read_scene
 from previz.stage import LitMesh, VehicleModel
+from previz.stage.light.direct import direct_light
 from previz.stage.light.effort import Samples
-from previz.stage.light.lamps import direct_light
 from previz.stage.light.occluders import Occluders
 from previz.stage.light.receivers import Receivers
 from previz.stage.light.surroundings import ambient_radiance, look_round

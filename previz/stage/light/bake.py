@@ -8,11 +8,11 @@ from numpy.typing import NDArray
 
 from previz.files import Arrays
 from previz.layout import AreaEmitter, Emitter, SpotEmitter
+from previz.stage.light.direct import direct_light, leaf_light
 from previz.stage.light.effort import Effort, Samples
-from previz.stage.light.lamps import direct_light, leaf_light
+from previz.stage.light.lit_set import StillSet
 from previz.stage.light.occluders import Occluders
 from previz.stage.light.receivers import Floats, Mask, Receivers, floats
-from previz.stage.light.still import StillSet
 from previz.stage.light.surroundings import Surroundings, ambient_radiance, look_round, mean_over_corners
 from previz.stage.light.table_map import filled, on_table, tent
 from previz.stage.spread import both

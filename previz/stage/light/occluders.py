@@ -58,14 +58,6 @@ class Occluders:
             return np.full(len(origins), -1, dtype=np.int32)
         return np.asarray(self._scene.run(origins, rays), dtype=np.int32)
 
-    def first_places(self, origins: Floats, rays: Floats) -> tuple[NDArray[np.int32], Floats, Floats]:
-        """As `first`, with the distance in ray lengths (n,) and weights (n, 3) of the triangle's corners there."""
-        if not self.count:
-            return self.first(origins, rays), floats(np.full(len(origins), np.inf)), floats(np.zeros((len(origins), 3)))
-        hit = self._scene.run(origins, rays, output=1)
-        u, v = hit["u"], hit["v"]
-        return hit["primID"], hit["tfar"], np.stack([1 - u - v, u, v], axis=1)
-
 
 @dataclass(frozen=True)
 class Moved:

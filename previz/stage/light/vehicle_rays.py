@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 
 from previz.layout import BulbEmitter, bulb_of
 from previz.mesh import Array, joined
+from previz.stage.light.direct import bulb_level, seen_share
 from previz.stage.light.ground_grid import GroundGrid
-from previz.stage.light.lamps import bulb_level, seen_share
 from previz.stage.light.occluders import OFFSET, Occluders
 from previz.stage.light.panorama import COLUMNS, ROWS, direction_cells
 from previz.stage.light.receivers import Floats, Receivers, floats

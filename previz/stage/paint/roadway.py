@@ -11,7 +11,7 @@ from previz.physics.noise import Array, Canvas, Field, Texels, field_through, no
 from previz.physics.paths import Curve, along_curve
 from previz.scene import Road
 from previz.stage.paint.painting import grain, lay, smoothstep
-from previz.stage.paint.surfaces import SURFACES, Look
+from previz.stage.paint.surfaces import SURFACES, PaintJob
 
 LINE_WIDTH = 0.12  # full size [m]
 DASH, GAP = 3.0, 9.0  # full size [m]
@@ -42,7 +42,7 @@ class Roadway:
         self.beyond = beyond
         self.left, self.along, self.away = _fields(curve, canvas)
         self.ragged, self.creep, self.verge = _VERGES.get(beyond, _CRISP)
-        self.surface = SURFACES[road.surface](Look(canvas, scale, road.colour, rng, mended=False))
+        self.surface = SURFACES[road.surface](PaintJob(canvas, scale, road.colour, rng, mended=False))
         self.edge = noise(canvas, rng, 1.6 / scale, 4, roughness=0.6)
         self.wear = noise(canvas, rng, 2.5 / scale, 4, roughness=0.7)
         self.chips = grain(canvas, rng, 1.0)

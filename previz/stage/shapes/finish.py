@@ -56,7 +56,7 @@ def subdivided(mesh: Mesh, longest: float = LONGEST_EDGE) -> Mesh:
     while True:
         corners = mesh.vertices[mesh.faces]
         steps = corners[:, [1, 2, 0]] - corners
-        # Twins of an edge across a crease must be cut alike though rounding tells them apart.
+        # Both copies of an edge along a crease must be cut alike, though rounding makes one a little longer.
         cut = np.einsum("fei,fei->fe", steps, steps) > (longest * (1 + 1e-9)) ** 2
         if not cut.any():
             return mesh

@@ -225,7 +225,7 @@ def _delaunay(points: Array, boundary: int) -> NDArray[np.int64] | None:
 
 
 def _ears(outline: Array) -> NDArray[np.int64]:
-    """Cut the outline's best-shaped ear until nothing is left."""
+    """Triangles cut off at one corner after another (ears), the roundest first, until nothing is left."""
     points = [(float(x), float(y)) for x, y in outline]
     left, faces = list(range(len(outline))), []
     while len(left) > 3:

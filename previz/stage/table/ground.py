@@ -11,7 +11,7 @@ from previz.physics.noise import Canvas, Texels
 from previz.scene import Scene
 from previz.stage.paint.painting import Colour, PaintRows, Pixels, painted
 from previz.stage.paint.roadway import Roadway
-from previz.stage.paint.surfaces import COLOURS, SURFACES, Look, laid_image
+from previz.stage.paint.surfaces import COLOURS, SURFACES, PaintJob, laid_image
 from previz.stage.table.terrain import triangulated
 
 _TEXEL = 0.00035  # [m]; a vehicle 150 mm long filling a 1920-wide frame shows 0.08 mm a pixel, mostly out of focus
@@ -89,8 +89,8 @@ def _painted_ground(scene: Scene) -> Pixels:
     if ground.image is not None:
         base = laid_image(canvas, scene.folder / ground.image, ground.tile)
     else:
-        look = Look(canvas, scene.scale, ground.colour or COLOURS[ground.surface], rng)
-        base = SURFACES[ground.surface](look)
+        job = PaintJob(canvas, scene.scale, ground.colour or COLOURS[ground.surface], rng)
+        base = SURFACES[ground.surface](job)
     if road is None:
         return painted(canvas, base)
     beyond = "plain" if ground.image is not None else ground.surface
