@@ -6,7 +6,5 @@ from .gl import require_opengl as require_opengl
 from .lens import Lens as Lens
 from .lens import lens_of as lens_of
 from .render import render_frames as render_frames
-from .sensor import bt709_encoded as bt709_encoded
-from .sensor import srgb_encoded as srgb_encoded
 from .spent import Spent as Spent
 from .workers import Crew as Crew

@@ -18,6 +18,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from previz.physics.colour import LUMINANCE
+
 Array = NDArray[np.float64]
 Steps = NDArray[np.int8]
 
@@ -36,11 +38,8 @@ FIELD_SHARE = 0.25
 #: Cells across and down a picture is looked at in; a field is a third of each.
 CELLS = (24, 18)
 
-#: Luminance of linear Rec. 709 (ITU-R BT.709).
-_LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
-
 #: CIE XYZ of linear Rec. 709 (ITU-R BT.709 primaries and D65, from memory to four digits).
-_XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
+_XYZ = np.array([[0.4124, 0.3576, 0.1805], LUMINANCE, [0.0193, 0.1192, 0.9505]])
 
 
 @dataclass(frozen=True)
@@ -107,7 +106,7 @@ def flashes_in_a_second(frames: ArrayLike, rate: float) -> Flashes:
     if not rate > 0:
         raise ValueError(f"a rate of {rate:g} is not above zero")
     pictures = np.clip(pictures, 0.0, 1.0)
-    general, covered = _most(_luminance_changes(pictures @ _LUMINANCE), rate)
+    general, covered = _most(_luminance_changes(pictures @ LUMINANCE), rate)
     red, in_red = _most(_red_changes(pictures), rate)
     return Flashes(general, red, max(covered, in_red))
 

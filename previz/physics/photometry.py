@@ -9,6 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.physics.smooth import eased
+
 Array = NDArray[np.float64]
 
 #: Share of a spot's half angle over which its beam falls off at its edge. Common practice, no source.
@@ -35,7 +37,7 @@ def spot_profile(off_axis: Any, beam: float) -> Any:
     # Cut to 0..1 by arithmetic alone, which numbers and arrays understand alike.
     rise = rise * (rise > 0)
     inside = 1 + (rise - 1) * (rise < 1)
-    return inside * inside * (3 - 2 * inside)
+    return eased(inside)
 
 
 def flux_per_intensity(beam: float) -> float:

@@ -32,6 +32,7 @@ from pydantic import (
 from pydantic_core import InitErrorDetails
 
 from previz import units
+from previz.physics.colour import srgb_linear
 from previz.scene.colours import NAMED_COLOURS
 from previz.units import LENGTH, Dimension, QuantityError, shown
 
@@ -379,11 +380,6 @@ Place: Any = Annotated[short(_place, Point3, Point2), Field(examples=["[700, 330
 Seed: Any = whole(0, 2**32 - 1)
 
 
-def _srgb_to_linear(code: float) -> float:
-    """IEC 61966-2-1 decoding, code 0..1."""
-    return code / 12.92 if code <= 0.04045 else ((code + 0.055) / 1.055) ** 2.4
-
-
 def _paint(found: object) -> tuple[float, ...]:
     if isinstance(found, tuple):  # from Python, linear already; a file only has lists
         return found
@@ -398,7 +394,7 @@ def _paint(found: object) -> tuple[float, ...]:
             f'{shown(found)} is not a colour{unquoted}; {hint}rite it like "#8b8a86" (red, green, blue in hex), or as '
             "a name of CSS, like darkred"
         )
-    return tuple(_srgb_to_linear(int(code[i : i + 2], 16) / 255) for i in (0, 2, 4))
+    return tuple(float(srgb_linear(int(code[i : i + 2], 16) / 255)) for i in (0, 2, 4))
 
 
 #: The colour of a surface or a gel, `"#8b8a86"` (sRGB) or a name of CSS in the file, linear Rec. 709 0..1 in the

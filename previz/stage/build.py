@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout import AreaEmitter, Emitter, Lamp, SpotEmitter, emitters_of, vehicle_path
+from previz.physics.colour import srgb_linear
 from previz.scene import Scene
 from previz.stage.keep import store
 from previz.stage.keep.built import built_set, built_vehicle, source_key
@@ -31,7 +32,6 @@ from previz.stage.light.bake import (
 from previz.stage.light.stations import Extent, Place, VehicleLight, ground_grid, look_out, on_table
 from previz.stage.lit import LitGround, LitMesh, Station, Unlit
 from previz.stage.mesh import Array, Mesh, VehicleModel
-from previz.stage.paint.painting import srgb_linear
 from previz.stage.pieces.dressing import Collision, Outline
 from previz.stage.shapes.finish import subdivided
 from previz.stage.spread import Elsewhere, both, here, spread, workers

@@ -15,7 +15,7 @@ from PIL import Image
 
 from previz.delivery import TooLarge, deliver_comparison, deliver_page
 from previz.errors import PrevizError
-from previz.frames import bt709_encoded
+from previz.physics.colour import bt709_encoded
 
 #: Without the network, a profile or anything in the background.
 FLAGS = [

@@ -8,8 +8,8 @@ from PIL import Image
 from set_scenes import STRAIGHT, scene
 
 from previz.errors import PrevizError
+from previz.physics.colour import srgb_linear
 from previz.physics.paths import Curve
-from previz.stage.paint.painting import srgb_linear
 from previz.stage.paint.roadway import along_curve
 from previz.stage.paint.surfaces import COLOURS
 from previz.stage.table.ground import build_ground, ground_colour, ground_heights

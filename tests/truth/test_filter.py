@@ -9,8 +9,9 @@ import pytest
 from bare import BareStage, bare_scene, picture, plate
 from scipy.ndimage import fourier_shift
 
-from previz.frames import Look, render_frames, srgb_encoded
+from previz.frames import Look, render_frames
 from previz.layout import Lamp
+from previz.physics.colour import srgb_encoded
 from previz.physics.optics import circle_of_confusion
 from previz.scene import PlaceKey
 

@@ -16,7 +16,8 @@ from previz.delivery.lettering import font, wrapped
 from previz.delivery.pictures import picture_of
 from previz.delivery.still import PNG_PACKING, srgb_tags
 from previz.delivery.whole_file import named_faults, whole_file
-from previz.frames import Frame, srgb_encoded
+from previz.frames import Frame
+from previz.physics.colour import srgb_encoded
 from previz.predictions import background_point, place_in_picture, vehicle_in_picture, vehicle_leads_right
 
 _GAP = 20

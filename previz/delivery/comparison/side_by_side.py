@@ -17,7 +17,8 @@ from previz.delivery.lettering import ascii_of
 from previz.delivery.pictures import Picture, picture_of
 from previz.delivery.whole_file import whole_file
 from previz.errors import PrevizError
-from previz.frames import Facts, Frame, bt709_encoded
+from previz.frames import Facts, Frame
+from previz.physics.colour import bt709_encoded
 from previz.scene import SENSOR_FORMATS
 
 Frames = Iterator[Frame]

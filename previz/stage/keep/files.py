@@ -20,8 +20,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError
+from previz.physics.colour import srgb_linear
 from previz.stage.mesh import Array, Material, Mesh, Model, merged
-from previz.stage.paint.painting import srgb_linear
 
 #: Suffix of a mesh file, and which of its axes points up unless the scene says otherwise. glTF 2.0, 3.4: "+Y up".
 MESH_SUFFIXES: dict[str, Literal["y", "z"]] = {".glb": "y", ".gltf": "y", ".obj": "z", ".stl": "z", ".ply": "z"}

@@ -28,6 +28,7 @@ from previz.layout import (
 )
 from previz.physics.paths import Curve
 from previz.physics.photometry import spot_profile
+from previz.physics.smooth import eased
 from previz.stage.keep import store
 from previz.stage.light.bake import (
     OFFSET,
@@ -213,7 +214,7 @@ class GroundGrid:
             for n in (self.rows, self.columns)
         )
         edge = np.outer(down, across)
-        return floats(edge * edge * (3 - 2 * edge))
+        return floats(eased(edge))
 
 
 def ground_grid(vehicle: VehicleModel, emitters: Sequence[Emitter], path: Curve, cell: float) -> GroundGrid:

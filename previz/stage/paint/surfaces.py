@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.physics.colour import srgb_linear
 from previz.stage.keep.files import load_image
 from previz.stage.paint.painting import (
     Canvas,
@@ -22,7 +23,6 @@ from previz.stage.paint.painting import (
     lay,
     noise,
     smoothstep,
-    srgb_linear,
     tinted,
 )
 

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.physics.colour import LUMINANCE
+from previz.physics.smooth import smoothstep
 from previz.stage.mesh import Array, Material, Mesh, merged
 from previz.stage.pieces.street import brick_size, bricks, snow_bank
 from previz.stage.shapes import solids
@@ -33,7 +34,6 @@ from previz.stage.shapes.finish import (
     toned,
     weathered,
 )
-from previz.stage.shapes.smooth import smoothstep
 
 STOREY = 3.2  # [m] full size
 ROOF_PITCH = 0.62  # rise over half the span, common practice, no source

@@ -8,10 +8,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from previz.physics.smooth import smoothstep
 from previz.stage.mesh import Array, Mesh
 from previz.stage.shapes import solids
 from previz.stage.shapes.finish import LEAF, MATT, SNOW, Colour, blended, fitted, mottle, snowed, weathered
-from previz.stage.shapes.smooth import smoothstep
 
 BARK: Colour = (0.075, 0.058, 0.043)
 CONIFER_SPREAD = 0.46  # width over height, common practice, no source

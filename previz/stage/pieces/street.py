@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from previz.layout import Lamp
+from previz.physics.smooth import smoothstep
 from previz.stage.mesh import Array, Material, Mesh, Model, merged
 from previz.stage.pieces.foliage import limb
 from previz.stage.shapes import outlines, solids
@@ -32,7 +33,6 @@ from previz.stage.shapes.finish import (
     toned,
     weathered,
 )
-from previz.stage.shapes.smooth import smoothstep
 
 WHITE: Colour = (0.66, 0.66, 0.64)
 LAMP_HEIGHT, LAMP_ARM = 8.0, 1.6  # [m] full size

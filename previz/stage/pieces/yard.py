@@ -9,6 +9,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.physics.smooth import smoothstep
 from previz.scene import CONTAINER_SIZE
 from previz.stage.mesh import Array, Mesh, merged
 from previz.stage.shapes import solids
@@ -30,7 +31,6 @@ from previz.stage.shapes.finish import (
     toned,
     weathered,
 )
-from previz.stage.shapes.smooth import smoothstep
 
 Faces = NDArray[np.int64]
 _Part = tuple[Mesh, int, float]  # with its tone and how much rust there is

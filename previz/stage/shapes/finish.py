@@ -9,9 +9,9 @@ from dataclasses import replace
 
 import numpy as np
 
+from previz.physics.smooth import smoothstep
 from previz.stage.mesh import Array, Material, Mesh
 from previz.stage.shapes.halving import halved
-from previz.stage.shapes.smooth import smoothstep
 from previz.stage.spread import times
 
 Colour = tuple[float, float, float]

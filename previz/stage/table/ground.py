@@ -8,12 +8,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from previz.layout import road_curve, vehicle_path
+from previz.physics.smooth import smoothstep
 from previz.scene import Scene
 from previz.stage.mesh import Array, Mesh
 from previz.stage.paint.painting import Canvas, Colour, PaintRows, Pixels, Texels, noise, painted
 from previz.stage.paint.roadway import SHOULDER, Roadway, along_curve
 from previz.stage.paint.surfaces import COLOURS, SURFACES, Look, laid_image
-from previz.stage.shapes.smooth import smoothstep
 from previz.stage.table.terrain import triangulated
 
 _TEXEL = 0.00035  # [m]; a vehicle 150 mm long filling a 1920-wide frame shows 0.08 mm a pixel, mostly out of focus
