@@ -15,6 +15,7 @@ PACKAGE = Path(__file__).parents[1] / "previz"
 ROOMS: dict[str, set[str]] = {
     "errors": set(),
     "units": set(),
+    "threads": set(),
     "physics": set(),
     "scene": {"errors", "units", "physics"},
     "layout": {"errors", "scene", "physics"},
@@ -40,6 +41,7 @@ CLOSED = {("stage", "physics.optics"), ("frames", "physics.optics")}
 EDGES = {
     "errors": set(),
     "units": set(),
+    "threads": {"threadpoolctl"},
     "physics": {"numpy"},
     "scene": {"pydantic", "pydantic_core", "ruamel"},
     "layout": {"numpy"},

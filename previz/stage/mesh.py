@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout import Lamp
-from previz.stage.spread import times
 
 Array = NDArray[np.float64]
 
@@ -66,7 +65,7 @@ class Mesh:
 
     def moved(self, rotation: Array, shift: Array) -> "Mesh":
         """The same mesh turned by `rotation` (3, 3), then shifted by `shift` (3,) [m]."""
-        return replace(self, vertices=times(self.vertices, rotation.T) + shift, normals=times(self.normals, rotation.T))
+        return replace(self, vertices=self.vertices @ rotation.T + shift, normals=self.normals @ rotation.T)
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from previz.layout import BEAM_EXPONENT, Ambient, AreaEmitter, BulbEmitter, Emitter, SpotEmitter, rectangle_factor
 from previz.physics.colour import LUMINANCE
 from previz.physics.photometry import spot_profile
-from previz.stage.spread import spread, times
+from previz.stage.spread import spread
 
 Floats = NDArray[np.float32]
 Mask = NDArray[np.bool_]
@@ -183,7 +183,7 @@ class Moved:
     def clear(self, origins: Floats, rays: Floats, reach: float | Floats = 1.0) -> Mask:
         """Whether nothing stands between each origin and origin + reach * ray. (n,) bool"""
         turn = floats(self.rotation)
-        return self.occluders.clear(times(origins - floats(self.shift), turn), times(rays, turn), reach)
+        return self.occluders.clear(floats((origins - floats(self.shift)) @ turn), rays @ turn, reach)
 
 
 # --- light straight from the lamps ---
@@ -601,7 +601,7 @@ def directions_about(normals: Floats, local: Floats) -> Floats:
     across = np.stack([1 + sign * x * x * a, sign * b, -sign * x], axis=1)
     along = np.stack([b, sign + y * y * a, -y], axis=1)
     basis = np.stack([across, along, normals]).reshape(3, -1)
-    return np.asarray(times(local, basis).reshape(len(local), len(normals), 3))
+    return np.asarray((local @ basis).reshape(len(local), len(normals), 3))
 
 
 # --- patterns ---

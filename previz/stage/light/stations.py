@@ -49,7 +49,6 @@ from previz.stage.light.bake import (
 )
 from previz.stage.lit import Station
 from previz.stage.mesh import Array, Mesh, VehicleModel
-from previz.stage.spread import times
 
 Extent = tuple[float, float, float, float]
 
@@ -455,9 +454,7 @@ def station_at(
     """The vehicle's light at a pose."""
     rotation, shift = pose.world_from_vehicle[:3, :3], pose.world_from_vehicle[:3, 3]
     itself = Moved(outlook.occluders, rotation, shift)
-    ground = Receivers.of(
-        times(grid.points(), rotation.T) + shift, np.tile([0.0, 0.0, 1.0], (grid.rows * grid.columns, 1))
-    )
+    ground = Receivers.of(grid.points() @ rotation.T + shift, np.tile([0.0, 0.0, 1.0], (grid.rows * grid.columns, 1)))
     shadow = _shadow(ground, outlook, grid, itself, place, samples)
     middle = shift + np.array([0.0, 0.0, vehicle.height / 2])
     surfaces = surfaces_round(place, middle)
@@ -499,8 +496,8 @@ def _body_light(
     """Light on every corner of the vehicle, in the order of `Station.body`."""
     here = replace(
         outlook.receivers,
-        points=floats(times(outlook.receivers.points, rotation.T) + shift),
-        normals=floats(times(outlook.receivers.normals, rotation.T)),
+        points=floats(outlook.receivers.points @ rotation.T + shift),
+        normals=floats(outlook.receivers.normals @ rotation.T),
     )
     light = direct_light(here, place.emitters, [itself, place.occluders], samples)
     on_ground = on_table(place.light, place.table, ground.points) * shadow.reshape(-1, 3)

@@ -7,7 +7,6 @@ directions is how far one would have to move. Source: Ericson, "Real-Time Collis
 import numpy as np
 
 from previz.stage.mesh import Array
-from previz.stage.spread import times
 
 _DIRECTIONS = 72
 # Turned a little, so that no direction is square to the sides of a box and picks a point amid one.
@@ -23,7 +22,7 @@ def hull(points: Array) -> Array:
     >>> hull(np.array([[0, 0], [2, 0], [2, 1], [0, 1], [1, 0.5]])).tolist()
     [[2.0, 1.0], [0.0, 1.0], [0.0, 0.0], [2.0, 0.0]]
     """
-    farthest = np.argmax(times(_WAYS.T, np.asarray(points, dtype=float).T), axis=1)
+    farthest = np.argmax(_WAYS.T @ np.asarray(points, dtype=float).T, axis=1)
     corners = np.asarray(points, dtype=float)[farthest]
     new = np.linalg.norm(corners - np.roll(corners, 1, axis=0), axis=1) > 1e-12
     return corners[new] if new.any() else corners[:1]
