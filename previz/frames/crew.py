@@ -70,15 +70,15 @@ class Crew:
         waiting: deque[_Asked] = deque()
         files: list[str] = []
         try:
-            with self._processes.faults_told():
+            with self._processes.faults_explained():
                 files.append(setup := self._made_ready(self._processes, prepared.setup))
                 files.append(lighting := self._processes.written(prepared.lighting))
                 for number in numbers:
                     waiting.append(self._processes.ask(worker.draw, setup, lighting, spent is not None, number))
                     if len(waiting) > self.count * _AHEAD:
-                        yield _told(waiting.popleft(), spent)
+                        yield _frame_of(waiting.popleft(), spent)
                 while waiting:
-                    yield _told(waiting.popleft(), spent)
+                    yield _frame_of(waiting.popleft(), spent)
         finally:
             for asked in waiting:
                 asked.done.cancel()
@@ -101,7 +101,7 @@ class Crew:
         from previz.frames.studio import Setup
 
         setup = Setup(scene, shot, look, unlit)
-        with self._processes.faults_told():
+        with self._processes.faults_explained():
             self._ready = setup, self._processes.written(setup)
             self._processes.tell_each(worker.upload, self._ready[1])  # whose faults come up again with the first frame
 
@@ -122,7 +122,7 @@ class Crew:
         """
         if self._processes is None:
             return work()
-        with self._processes.faults_told():
+        with self._processes.faults_explained():
             result: T = self._processes.ask(worker.work, work).result()
             return result
 
@@ -188,7 +188,7 @@ class _Processes:
         return str(Path(self._folder.name, f"{next(self._numbers)}.pickle"))
 
     @contextmanager
-    def faults_told(self) -> Iterator[None]:
+    def faults_explained(self) -> Iterator[None]:
         """Say what a user can do where processes or the way to them fail."""
         try:
             yield
@@ -233,7 +233,7 @@ def _drawn_here(prepared: "Prepared", numbers: range, spent: Spent | None) -> "I
             yield studio.frame(number)
 
 
-def _told(asked: _Asked, spent: Spent | None) -> "Frame":
+def _frame_of(asked: _Asked, spent: Spent | None) -> "Frame":
     frame: Frame
     frame, own = asked.result()
     if spent is not None:

@@ -40,8 +40,8 @@ def start(single: bool) -> None:
         from previz.frames.studio import Studio  # noqa: F401 - what it imports in turn takes a while
 
         platform_class()
-        # These import PyOpenGL, which has been told its platform just now.
-        from previz.frames.gl import at_once, glows, layers, things  # noqa: F401
+        # It imports PyOpenGL, which has been told its platform just now.
+        from previz.frames.gl import raster  # noqa: F401
 
 
 def _end_with_parent() -> None:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from previz.frames.views.evened import evened
-from previz.frames.views.spread import views
+from previz.frames.views.pattern import views
 
 COUNTS = [1, 2, 7, 8, 64, 257]
 
