@@ -8,7 +8,6 @@ import dataclasses
 import gc
 import json
 import math
-import os
 import re
 import signal
 import sys
@@ -330,9 +329,6 @@ def main() -> None:
     """Run the command line."""
     # A polite request to end is treated like Ctrl-C, so that nothing half-written is left.
     signal.signal(signal.SIGTERM, _terminated)
-    # numpy and scipy would each start threads for larger matrices than any of ours: a tenth of a second each, and they
-    # spin on cores that `stage/spread.py` wants.
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         app(prog_name="previz")
     finally:

@@ -15,6 +15,7 @@ PACKAGE = Path(__file__).parents[1] / "previz"
 ROOMS: dict[str, set[str]] = {
     "errors": set(),
     "units": set(),
+    "threads": set(),
     "physics": set(),
     "mesh": set(),
     "files": {"errors", "physics", "mesh"},
@@ -42,6 +43,7 @@ CLOSED = {("stage", "physics.optics"), ("frames", "physics.optics")}
 EDGES = {
     "errors": set(),
     "units": set(),
+    "threads": {"threadpoolctl"},
     "physics": {"numpy", "scipy", "shapely"},
     "mesh": {"numpy"},
     "files": {"numpy", "trimesh", "PIL", "platformdirs"},

@@ -7,13 +7,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError
+from previz.frames.crew import Crew
 from previz.frames.frame import Facts, Frame, Look
 from previz.frames.lens import lens_of
 from previz.frames.light import SetLight
 from previz.frames.moving import Moving, moving_of
 from previz.frames.spent import Spent
 from previz.frames.studio import Lighting, Prepared, Setup
-from previz.frames.workers import Crew
 from previz.layout import frame_times
 from previz.physics.colour import LUMINANCE
 from previz.physics.exposure import iso_for_grey

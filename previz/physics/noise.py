@@ -50,7 +50,7 @@ class Field:
     def rows(self, rows: slice) -> Texels:
         """(n, w) float32"""
         first, weights = _dense(self.lines[rows], self.weights[rows])
-        # Not `@`: its threads cost more to wake than so small a product takes.
+        # Not `@`, though quicker: it rounds otherwise, and a few texels of every painting would change by a code.
         return np.einsum("nk,kw->nw", weights, self.across[first : first + weights.shape[1]])
 
 

@@ -8,16 +8,12 @@ import os
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from contextvars import copy_context
-from typing import Any, Protocol, TypeVar
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import Protocol, TypeVar
 
 T = TypeVar("T")
 R = TypeVar("R")
 
 _MOST = 16  # threads; memory is the limit then
-_SMALL = 200_000  # multiplications; from 262144 on OpenBLAS 0.3 divides a product among threads (interface/gemm.c)
 
 
 class Elsewhere(Protocol):
@@ -43,27 +39,6 @@ def cores() -> int:
 def workers() -> int:
     """How many threads are worth having here."""
     return min(cores(), _MOST)
-
-
-def times(left: NDArray[Any], right: NDArray[Any]) -> NDArray[Any]:
-    """`left @ right` of matrices, in slices too small for numpy's linear algebra to start threads of its own.
-
-    Those threads go on spinning for a while after such a product, on the cores that ours want.
-
-    >>> times(np.ones((4, 3)), np.ones((3, 2))).tolist() == (np.ones((4, 3)) @ np.ones((3, 2))).tolist()
-    True
-    """
-    (rows, inner), columns = left.shape, right.shape[1]
-    product = np.empty((rows, columns), dtype=np.result_type(left, right))
-    if rows >= columns:
-        size = max(1, _SMALL // max(inner * columns, 1))
-        for start in range(0, rows, size):
-            np.matmul(left[start : start + size], right, out=product[start : start + size])
-    else:
-        size = max(1, _SMALL // max(inner * rows, 1))
-        for start in range(0, columns, size):
-            np.matmul(left, right[:, start : start + size], out=product[:, start : start + size])
-    return product
 
 
 def both(one: Callable[[], T], other: Callable[[], R]) -> tuple[T, R]:

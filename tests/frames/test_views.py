@@ -6,7 +6,7 @@ from scipy import stats
 from scipy.spatial import ConvexHull, Delaunay
 
 from previz.frames.views.evened import evened
-from previz.frames.views.spread import views
+from previz.frames.views.pattern import views
 
 COUNTS = [1, 2, 7, 8, 64, 257]
 

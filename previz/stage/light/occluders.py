@@ -10,7 +10,6 @@ from embreex.rtcore_scene import EmbreeScene
 from numpy.typing import NDArray
 
 from previz.stage.light.receivers import Floats, Mask, floats
-from previz.stage.spread import times
 
 #: A ray starts this far off its surface, so that the surface does not shade itself. [m]
 OFFSET = 5e-5
@@ -69,12 +68,12 @@ class Moved:
 
     def placed(self, points: NDArray[Any]) -> NDArray[Any]:
         """Where points (n, 3) of the occluders' own frame are then. [m]"""
-        return times(points, self.rotation.T) + self.shift
+        return points @ self.rotation.T + self.shift
 
     def clear(self, origins: Floats, rays: Floats, reach: float | Floats = 1.0) -> Mask:
         """Whether nothing stands between each origin and origin + reach * ray. (n,) bool"""
         turn = floats(self.rotation)
-        return self.occluders.clear(times(origins - floats(self.shift), turn), times(rays, turn), reach)
+        return self.occluders.clear(floats((origins - floats(self.shift)) @ turn), rays @ turn, reach)
 
 
 def sees(origins: Floats, targets: Floats, occluders: Sequence[Obstacle], short: float = 0.0) -> Mask:

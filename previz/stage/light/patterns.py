@@ -10,7 +10,6 @@ import numpy as np
 
 from previz.layout import AreaEmitter, BulbEmitter, Emitter, SpotEmitter
 from previz.stage.light.receivers import Floats, floats
-from previz.stage.spread import times
 
 #: Probes on the rim of a spot.
 RIM = 4
@@ -85,4 +84,4 @@ def directions_about(normals: Floats, local: Floats) -> Floats:
     across = np.stack([1 + sign * x * x * a, sign * b, -sign * x], axis=1)
     along = np.stack([b, sign + y * y * a, -y], axis=1)
     basis = np.stack([across, along, normals]).reshape(3, -1)
-    return np.asarray(times(local, basis).reshape(len(local), len(normals), 3))
+    return np.asarray((local @ basis).reshape(len(local), len(normals), 3))

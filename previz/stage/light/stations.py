@@ -27,7 +27,6 @@ from previz.stage.light.table_map import on_table
 from previz.stage.light.vehicle_rays import FACE_PLACES, VehicleRays
 from previz.stage.lit import Station
 from previz.stage.model import VehicleModel
-from previz.stage.spread import times
 
 _ONCE = Lock()  # what all stations share is found by one of them while the others wait
 
@@ -117,7 +116,7 @@ def _body_light(
     here = replace(
         rays.receivers,
         points=floats(itself.placed(rays.receivers.points)),
-        normals=floats(times(rays.receivers.normals, itself.rotation.T)),
+        normals=floats(rays.receivers.normals @ itself.rotation.T),
     )
     light = direct_light(here, lit_set.emitters, [itself, lit_set.occluders], samples)
     on_ground = on_table(lit_set.light, lit_set.table, ground.points) * shadow.reshape(-1, 3)
