@@ -10,20 +10,19 @@ from numpy.typing import NDArray
 
 from previz.files import kept, key_of
 from previz.layout import Lamp, emitters_of, post_lamps, vehicle_path
+from previz.light import Floats, ambient_radiance
 from previz.mesh import Mesh
 from previz.scene import Scene
+from previz.spread import Elsewhere, both, here, spread, workers
 from previz.stage.built import built_set, built_vehicle, source_key
 from previz.stage.light.bake import bake
 from previz.stage.light.effort import EFFORTS
 from previz.stage.light.ground_grid import Extent, ground_grid
 from previz.stage.light.lit_set import LitSet, StillSet
-from previz.stage.light.receivers import Floats
 from previz.stage.light.stations import VehicleLight
-from previz.stage.light.surroundings import ambient_radiance
 from previz.stage.light.vehicle_rays import vehicle_rays
 from previz.stage.lit import LitGround, LitMesh, Station, Unlit
 from previz.stage.model import VehicleModel
-from previz.stage.spread import Elsewhere, both, here, spread, workers
 
 #: A room around the set is as bright as a mid-grey wall in the set's ambient light.
 _ROOM_REFLECTANCE = 0.18

@@ -19,10 +19,10 @@ from previz.files import Arrays, kept_with_files, key_of, load_model, note, read
 from previz.layout import QUARTER_TURNS, Heights, Lamp, ground_heights
 from previz.mesh import Material, Mesh, merged
 from previz.scene import Scene
+from previz.spread import Elsewhere, T, both, here
 from previz.stage.model import VehicleModel, Wheel
 from previz.stage.pieces.dressing import dress
 from previz.stage.shapes.finish import subdivided
-from previz.stage.spread import Elsewhere, T, both, here
 from previz.stage.table.backdrop import build_backdrop, build_table
 from previz.stage.table.ground import Ground, build_ground
 from previz.stage.vehicles.bodies import build_vehicle
@@ -184,7 +184,7 @@ def source_key() -> str:
     What a scene says is in the key itself, defaults and all, so the text of `scene` is not: a message may be reworded.
     """
     package = Path(__file__).parents[1]
-    texts = sorted(path for room in ("physics", "layout", "stage") for path in (package / room).rglob("*.py"))
+    texts = sorted(path for room in ("physics", "layout", "light", "stage") for path in (package / room).rglob("*.py"))
     return sha256(b"\0".join(path.read_bytes() for path in texts)).hexdigest()
 
 

@@ -13,16 +13,16 @@ from previz.frames.lens import Lens
 from previz.layout import lamps
 from previz.layout.emitters import emitters_of
 from previz.layout.motion import camera_at, vehicle_on
+from previz.light.direct import direct_light
+from previz.light.occluders import Occluders
+from previz.light.receivers import Receivers
+from previz.light.samples import Samples
+from previz.light.surroundings import ambient_radiance, look_round
 from previz.predictions import predict
 from previz.predictions.checks.motion import shifts
 from previz.predictions.metering import metering_place
 from previz.predictions.shot_view import ShotView, view_of
 from previz.scene import read_scene
-from previz.stage.light.direct import direct_light
-from previz.stage.light.effort import Samples
-from previz.stage.light.occluders import Occluders
-from previz.stage.light.receivers import Receivers
-from previz.stage.light.surroundings import ambient_radiance, look_round
 from previz.stage.vehicles.bodies import build_vehicle
 
 #: Luminance of linear Rec. 709 (ITU-R BT.709), as quoted in summaries of it; colour-science 0.4.6 has the same.

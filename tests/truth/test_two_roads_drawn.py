@@ -18,6 +18,11 @@ from previz.frames import Look, render_frames
 from previz.layout import solids_of
 from previz.layout.emitters import emitters_of
 from previz.layout.motion import vehicle_on
+from previz.light.direct import direct_light
+from previz.light.occluders import Occluders
+from previz.light.receivers import Receivers
+from previz.light.samples import Samples
+from previz.light.surroundings import ambient_radiance, look_round
 from previz.mesh import Material, Mesh
 from previz.physics import exposure
 from previz.physics.colour import white_rgb
@@ -27,11 +32,6 @@ from previz.predictions.metering import metering_place
 from previz.predictions.shot_view import ShotView, background_middle, view_of
 from previz.scene import Scene, Shot, read_scene
 from previz.stage import LitMesh, VehicleModel
-from previz.stage.light.direct import direct_light
-from previz.stage.light.effort import Samples
-from previz.stage.light.occluders import Occluders
-from previz.stage.light.receivers import Receivers
-from previz.stage.light.surroundings import ambient_radiance, look_round
 from previz.stage.vehicles.bodies import build_vehicle
 
 SCENES = Path(__file__).parents[2] / "scenes"

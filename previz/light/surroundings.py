@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout import Ambient, Emitter
-from previz.stage.light.occluders import OFFSET, POINTS_AT_ONCE, RAYS_AT_ONCE, Occluders, chunks
-from previz.stage.light.patterns import cosine_directions, directions_about
-from previz.stage.light.receivers import Floats, Mask, Receivers, floats
-from previz.stage.spread import spread
+from previz.light.occluders import OFFSET, POINTS_AT_ONCE, RAYS_AT_ONCE, Occluders, chunks
+from previz.light.patterns import cosine_directions, directions_about
+from previz.light.receivers import Floats, Mask, Receivers, floats
+from previz.spread import spread
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ import math
 import numpy as np
 
 from previz.layout import AreaEmitter, BulbEmitter, Emitter, SpotEmitter
-from previz.stage.light.receivers import Floats, floats
+from previz.light.receivers import Floats, floats
 
 #: Probes on the rim of a spot.
 RIM = 4
