@@ -3,6 +3,9 @@ from .direct import direct_light as direct_light
 from .direct import leaf_light as leaf_light
 from .direct import seen_share as seen_share
 from .direct import shadow_loss as shadow_loss
+from .metering import Metered as Metered
+from .metering import ShotLight as ShotLight
+from .metering import meter as meter
 from .occluders import OFFSET as OFFSET
 from .occluders import Moved as Moved
 from .occluders import Occluders as Occluders
@@ -11,6 +14,8 @@ from .receivers import Mask as Mask
 from .receivers import Receivers as Receivers
 from .receivers import floats as floats
 from .samples import Samples as Samples
+from .seen import seen_places as seen_places
+from .surroundings import ROOM_REFLECTANCE as ROOM_REFLECTANCE
 from .surroundings import Surroundings as Surroundings
 from .surroundings import ambient_radiance as ambient_radiance
 from .surroundings import directions_round as directions_round

@@ -14,6 +14,9 @@ from previz.light.patterns import cosine_directions, directions_about
 from previz.light.receivers import Floats, Mask, Receivers, floats
 from previz.spread import spread
 
+#: A room around the set is as bright as a mid-grey wall in the set's ambient light.
+ROOM_REFLECTANCE = 0.18
+
 
 @dataclass(frozen=True)
 class Surroundings:
@@ -38,9 +41,10 @@ class Surroundings:
         return np.outer(self.sky, radiance).astype(np.float32)
 
     def surface_light(self, triangle_radiance: NDArray[Any]) -> Floats:
-        """Irradiance (n, 3) RGB [lx] from the triangles met, of radiance (m, 3) RGB [cd/m2]."""
-        table = np.concatenate([triangle_radiance, np.zeros((1, 3))]).astype(np.float32)  # -1 is the dark last row
-        total = np.zeros((len(self.sky), 3), dtype=np.float32)
+        """Irradiance (n, 3) RGB [lx] from the triangles met, of radiance (m, 3) RGB [cd/m2]; any number of columns."""
+        columns = triangle_radiance.shape[1]
+        table = np.concatenate([triangle_radiance, np.zeros((1, columns))]).astype(np.float32)  # -1: the dark last row
+        total = np.zeros((len(self.sky), columns), dtype=np.float32)
 
         def add(chunk: slice) -> None:
             for met in self.hits[:, chunk]:

@@ -17,6 +17,7 @@ from previz.layout import (
     vehicle_silhouette,
     vehicle_solid,
 )
+from previz.light import ShotLight, meter
 from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS
 from previz.physics.paths import Curve, Travel
@@ -112,6 +113,12 @@ class ShotView:
     def vehicle_corners(self) -> Array:
         """Corners (n, 8, 3) of the box around the vehicle. [m]"""
         return np.stack([self.vehicle_solid(distance).corners() for distance in self.distances])
+
+    @cached_property
+    def light(self) -> ShotLight:
+        """What a light meter reads mid-shot."""
+        vehicle = vehicle_on(self.path, float(self.distances[self.middle]))
+        return meter(self.scene, self.shot, self.cameras[self.middle], vehicle)
 
     def vehicle_solid(self, distance: float) -> Solid:
         """The vehicle that far along its path."""

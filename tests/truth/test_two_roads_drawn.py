@@ -28,7 +28,6 @@ from previz.physics import exposure
 from previz.physics.colour import white_rgb
 from previz.predictions import predict
 from previz.predictions.checks.motion import shifts
-from previz.predictions.metering import metering_place
 from previz.predictions.shot_view import ShotView, background_middle, view_of
 from previz.scene import Scene, Shot, read_scene
 from previz.stage import LitMesh, VehicleModel
@@ -223,14 +222,13 @@ def whole_vehicle(demo: Demo) -> VehicleModel:
 
 
 def test_a_grey_card_in_the_vehicles_place_is_drawn_as_bright_as_predicted(demo: Demo) -> None:
-    """Lamps in closed form and the exposure formula, against baked, drawn and exposed: the sum of the scene's lights,
-    and that the ISO `check` asks for makes an 18 % card mid-grey. Nothing stands in the light on either road.
+    """Exposure, from lux to the level of a pixel: the formula against a card lit, drawn and exposed; and that the ISO
+    `check` asks for in the light that it meters makes such a card mid-grey.
     """
     view = demo.view
-    point, facing = metering_place(view)
-    lights = [light.id for light in demo.scene.lights]
-    lux = sum(demo.predicted.value("illuminance_vehicle", name) for name in lights)
-    card = grey_card(demo, point, facing)
+    point = view.vehicle_solid(float(view.distances[demo.at])).middle
+    facing = view.cameras[demo.at].position - point
+    card, lux = grey_card(demo, point, facing / np.linalg.norm(facing))
     capture = demo.shot.capture.model_copy(update={"iso": 400, "exposure": 0.0})
     look = Look(size=SIZE, views=64, frames=range(demo.frame, demo.frame + 1), noise=False)
     (drawn,) = render_frames(demo.scene, BareStage((card,)), demo.shot.model_copy(update={"capture": capture}), look)
@@ -242,14 +240,12 @@ def test_a_grey_card_in_the_vehicles_place_is_drawn_as_bright_as_predicted(demo:
         exposure.focal_plane_exposure(exposure.luminance_of(lux), demo.predicted.value("exposure_time"), stop), 400
     )
     assert level == pytest.approx(expected, rel=0.02)
-    # All lamps make the figure that the ISO is found for; posts, which no card here is lit by, are told apart above.
-    all_lamps = demo.predicted.value("illuminance_vehicle", "all lamps")
-    iso = demo.predicted.value("iso_needed") * all_lamps / lux
+    iso = demo.predicted.value("iso_needed") * demo.predicted.value("illuminance_vehicle", "all lamps") / lux
     assert level * iso / 400 == pytest.approx(exposure.GREY_LEVEL, rel=0.02)
 
 
-def grey_card(demo: Demo, point: np.ndarray, facing: np.ndarray) -> LitMesh:
-    """An 18 % card of 40 px, square to the camera, with the light that the stage's bake throws on it."""
+def grey_card(demo: Demo, point: np.ndarray, facing: np.ndarray) -> tuple[LitMesh, float]:
+    """An 18 % card of 40 px, square to the camera, in the light of the scene's lamps; and how much that is. [lx]"""
     turn = demo.view.cameras[demo.at].world_from_camera
     side = np.ptp(demo.square(point, 1.0, pixels=40).mesh.vertices[:, 0])
     right = np.cross([0.0, 0.0, 1.0], facing)
@@ -259,8 +255,8 @@ def grey_card(demo: Demo, point: np.ndarray, facing: np.ndarray) -> LitMesh:
     assert facing @ turn[:, 2] > 0.9
     normals = np.tile(facing, (4, 1))
     nothing = Occluders(np.zeros((0, 3)), np.zeros((0, 3), dtype=int))
-    receivers, emitters = Receivers.of(corners, normals), emitters_of(demo.scene, ())
+    receivers, emitters = Receivers.of(corners, normals), emitters_of(demo.scene)
     sky = look_round(receivers, nothing, Samples().round).sky_light(ambient_radiance(emitters))
     light = direct_light(receivers, emitters, [nothing], Samples()) + sky
     mesh = Mesh(corners, np.array([[0, 1, 2], [0, 2, 3]]), normals, np.full((4, 3), exposure.GREY_CARD))
-    return LitMesh(mesh, np.asarray(light, np.float32))
+    return LitMesh(mesh, np.asarray(light, np.float32)), float((light @ LUMINANCE).mean())
