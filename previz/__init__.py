@@ -10,7 +10,11 @@ The public names come from the rooms' front doors and are loaded when first used
 
 import lazy_loader
 
+from previz.threads import one_thread
+
 __version__ = "0.1.0"
+
+one_thread()
 
 __getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)
 __all__ = sorted([*__all__, "__version__"])

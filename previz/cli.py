@@ -8,7 +8,6 @@ import dataclasses
 import gc
 import json
 import math
-import os
 import re
 import signal
 import sys
@@ -51,7 +50,7 @@ from previz.options import (
     Workers,
 )
 from previz.takes import Quality, Take, bytes_of, chosen, frame_at, kept_frame, take_of
-from previz.telling import building, collision_lines, figure_lines, finding_lines, plain, progress, table_lines
+from previz.telling import building, figure_lines, finding_lines, plain, progress, table_lines
 
 if TYPE_CHECKING:
     from previz.delivery import Comparison, TooLarge
@@ -150,7 +149,7 @@ def render(
                 previz.deliver_clip(path, film, take.shot.playback, take.look.size, take.slate, purpose.value)
             spent.seconds["encode"] -= film.waited
             _warn_of_flashes(take, film)
-            clips.append(_told(path, take, film, as_json, purpose.value))
+            clips.append(_report(path, take, film, as_json, purpose.value))
     if profile:
         _say_all([f"{name:8} {seconds:8.2f} s" for name, seconds in spent.seconds.items()])
     if as_json:
@@ -161,9 +160,7 @@ def _staged(scene: "previz.Scene", quality: Quality, crew: "Crew", first: Take) 
     """The scene's stage, lit; meanwhile the crew gets ready for the first take."""
     with building(_say) as tell:
         ready = partial(crew.get_ready, scene, first.shot, first.look)
-        stage = previz.build_stage(scene, quality.effort, progress=tell, elsewhere=crew.do, built=ready)
-    _say_all(collision_lines(scene, stage.collisions))
-    return stage
+        return previz.build_stage(scene, quality.effort, progress=tell, elsewhere=crew.do, built=ready)
 
 
 def _usual_workers(take: Take) -> int:
@@ -202,9 +199,9 @@ def still(
         with _Film(previz.render_frames(scene, stage, wanted, take.look, crew), take) as film:
             for frame in film:
                 previz.deliver_still(path, frame, take.slate)
-    told = _told(path, take, film, as_json)
+    report = _report(path, take, film, as_json)
     if as_json:
-        _print_json({"stills": [told]})
+        _print_json({"stills": [report]})
 
 
 @app.command(short_help="Put cameras, or one thing varied, side by side.")
@@ -243,7 +240,6 @@ def compare(
     folder = _tried(out if out is not None else _folder(scene_file, None) / "side_by_side")
     with building(_say) as tell:
         stages = [previz.build_stage(panel.scene, quality.effort, progress=tell) for panel in comparison.staged]
-    _say_all(collision_lines(comparison.staged[0].scene, stages[0].collisions))
     with progress("side by side", max(len(take.numbers) for take in takes), _say) as advance:
         films = _films(comparison, stages, takes, advance)
         written = previz.deliver_comparison(folder, comparison, films, moment, purpose.value)
@@ -333,9 +329,6 @@ def main() -> None:
     """Run the command line."""
     # A polite request to end is treated like Ctrl-C, so that nothing half-written is left.
     signal.signal(signal.SIGTERM, _terminated)
-    # numpy and scipy would each start threads for larger matrices than any of ours: a tenth of a second each, and they
-    # spin on cores that `stage/spread.py` wants.
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         app(prog_name="previz")
     finally:
@@ -417,13 +410,13 @@ def _warn_of_flashes(take: Take, film: _Film) -> None:
     found = flashes_in_a_second(film.cells, float(take.shot.playback))
     if found.too_many:
         _say(
-            f"watch: {take.shot.id}: the clip flashes {found.worst} times in one second, over up to {found.share:.0%} "
-            "of a 10 degree field of view; more than 3 can harm people with photosensitive epilepsy (WCAG 2.2). Steady "
-            "the light, play it back slower, or warn viewers"
+            f"watch: {take.shot.id}: the clip flashes {found.worst:g} times in one second, over up to "
+            f"{found.share:.0%} of a 10 degree field of view; more than 3 can harm people with photosensitive "
+            "epilepsy (WCAG 2.2). Steady the light, play it back slower, or warn viewers"
         )
 
 
-def _told(path: Path, take: Take, film: _Film, as_json: bool, purpose: str = "post") -> dict[str, Any]:
+def _report(path: Path, take: Take, film: _Film, as_json: bool, purpose: str = "post") -> dict[str, Any]:
     """Name what was written; returns the same as data."""
     from previz.delivery import clip_size
     from previz.doctor import size_text

@@ -101,7 +101,7 @@ def _video_encoder() -> str:
 
 
 def _light_cache() -> str:
-    from previz.stage import cache_folder
+    from previz.files import cache_folder
 
     folder = cache_folder()
     return f"{folder} ({size_text(_size_of(folder))})"

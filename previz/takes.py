@@ -1,7 +1,6 @@
 """What is asked for, settled before any work, so that a fault costs no waiting: shots, sizes, frames, limits."""
 
 import dataclasses
-import difflib
 import re
 from dataclasses import dataclass
 from fractions import Fraction
@@ -91,8 +90,10 @@ def chosen(scene: "Scene", wanted: str | None) -> tuple["Shot", ...]:
     if wanted is None:
         return tuple(shots.values())
     if wanted not in shots:
-        near = difflib.get_close_matches(wanted, shots, n=1)
-        advice = f"; did you mean {near[0]}?" if near and len(shots) > 1 else ""
+        from previz.scene import meant_by
+
+        meant = meant_by(wanted, shots)
+        advice = f"; did you mean {meant}?" if meant and len(shots) > 1 else ""
         there = f"shots are {', '.join(shots)}" if len(shots) > 1 else f"only shot is {next(iter(shots))}"
         raise PrevizError(f"--shot {units.shown(wanted)}: the scene's {there}{advice}")
     return (shots[wanted],)

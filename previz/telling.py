@@ -1,7 +1,6 @@
 """What the command line says, as lines of text, and how long it takes: nothing here prints but the progress bar."""
 
 import dataclasses
-import math
 import shutil
 import textwrap
 import time
@@ -9,12 +8,12 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
+from previz.units import as_json
+
 if TYPE_CHECKING:
     from rich.console import Console
 
     from previz.predictions import Figure, Finding
-    from previz.scene import Scene
-    from previz.stage import Collision
 
 #: Says one line.
 Say = Callable[[str], None]
@@ -62,41 +61,15 @@ def table_lines(table: list[tuple[str, str, str]]) -> list[str]:
     return [*lines, ""]
 
 
-def collision_lines(scene: "Scene", collisions: "Sequence[Collision]") -> list[str]:
-    """What only the built set shows to be in the way: mesh files, of whose shape `predict` knows nothing.
-
-    The rest it has found already, and said.
-    """
-    files = {piece.id for piece in scene.dressing if getattr(piece, "mesh", None)}
-    ways = {
-        "vehicle": "stands in the vehicle's way: move it {far}",
-        "road": "stands in the road: move it {far}",
-        "table": "reaches {far} over the edge of the table",
-        "backdrop": "reaches {far} through the backdrop",
-    }
-    lines = []
-    for each in collisions:
-        of_a_file = not files.isdisjoint({each.piece.split("/")[0], each.with_what.split("/")[0]})
-        driven_into = scene.vehicle.body is None and each.with_what == "vehicle"
-        if not of_a_file and not driven_into:
-            continue
-        way = ways.get(each.with_what, f"and {each.with_what} stand in each other: move one {{far}}")
-        verdict = "stop" if each.with_what == "vehicle" else "watch"
-        lines.append(f"{verdict}: {each.piece} {way.format(far=scene.tape(each.overlap, 1))}")
-    return lines
-
-
 def plain(value: Any) -> Any:
-    """Data as JSON can hold it: what is unknown becomes null, what is beyond numbers the word `infinity`."""
+    """Data as JSON can hold it."""
     if dataclasses.is_dataclass(value):
         return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
     if isinstance(value, dict):
         return {key: plain(each) for key, each in value.items()}
     if isinstance(value, list | tuple):
         return [plain(each) for each in value]
-    if isinstance(value, float) and not math.isfinite(value):
-        return None if math.isnan(value) else "infinity" if value > 0 else "-infinity"
-    return value
+    return as_json(value) if isinstance(value, float) else value
 
 
 @contextmanager

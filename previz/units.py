@@ -70,7 +70,6 @@ LUMINANCE = Dimension("luminance", {"cd/m2": 1.0, "nit": 1.0, "nits": 1.0}, "150
 TEMPERATURE = Dimension("colour temperature", {"K": 1.0, "kelvin": 1.0}, "5600 K")
 STOPS = Dimension("stops", {"stop": 1.0, "stops": 1.0, "EV": 1.0}, "1 stop")
 SHARE = Dimension("share", {"%": 0.01, "percent": 0.01}, "8 %")
-MASS = Dimension("mass", {"g": 1e-3, "kg": 1.0, "oz": 0.028349523125}, "45 g")
 
 _NUMBER = r"(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _PART = re.compile(
@@ -344,6 +343,26 @@ def _number_text(found: object) -> str:
     if isinstance(found, bool) or not isinstance(found, int | float | str):
         return ""
     return "" if isinstance(found, int) and abs(found) > 10**20 else str(found).strip()
+
+
+def beyond_numbers(value: float) -> str | None:
+    """The word for a value that is no finite number; None for one that is.
+
+    >>> beyond_numbers(math.inf), beyond_numbers(-math.inf), beyond_numbers(math.nan), beyond_numbers(1.0)
+    ('infinity', '-infinity', 'unknown', None)
+    """
+    if math.isfinite(value):
+        return None
+    return "unknown" if math.isnan(value) else "infinity" if value > 0 else "-infinity"
+
+
+def as_json(value: float) -> float | str | None:
+    """A number as JSON can hold it: null where it is unknown, `infinity` or `-infinity` as words.
+
+    >>> as_json(0.5), as_json(math.nan), as_json(math.inf)
+    (0.5, None, 'infinity')
+    """
+    return None if math.isnan(value) else beyond_numbers(value) or value
 
 
 def text_of(dimension: Dimension, value: float, unit: str | None = None) -> str:

@@ -33,5 +33,5 @@ def picture_of(linear: NDArray[np.float32], encoding: Encoding) -> Picture:
 
 @lru_cache(maxsize=4)
 def _table(encoding: Encoding) -> NDArray[np.uint8]:
-    codes = np.asarray(encoding(np.linspace(0.0, 1.0, _ENTRIES)))
+    codes = np.asarray(encoding(np.linspace(0.0, 1.0, _ENTRIES, dtype=np.float32)))
     return np.rint(codes * 255).astype(np.uint8)

@@ -11,7 +11,8 @@ from previz.delivery.pictures import picture_of
 from previz.delivery.slate import Slate
 from previz.delivery.whole_file import named_faults, whole_file
 from previz.errors import PrevizError
-from previz.frames import Frame, srgb_encoded
+from previz.frames import Frame
+from previz.physics.colour import srgb_encoded
 
 #: Rec. 709 white and primaries x, y (ITU-R BT.709, table 1), in the order of PNG's cHRM: white, red, green, blue.
 _CHROMATICITIES = (0.3127, 0.3290, 0.64, 0.33, 0.30, 0.60, 0.15, 0.06)

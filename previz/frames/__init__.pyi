@@ -1,3 +1,4 @@
+from .crew import Crew as Crew
 from .frame import Facts as Facts
 from .frame import Frame as Frame
 from .frame import Look as Look
@@ -6,7 +7,4 @@ from .gl import require_opengl as require_opengl
 from .lens import Lens as Lens
 from .lens import lens_of as lens_of
 from .render import render_frames as render_frames
-from .sensor import bt709_encoded as bt709_encoded
-from .sensor import srgb_encoded as srgb_encoded
 from .spent import Spent as Spent
-from .workers import Crew as Crew

@@ -7,14 +7,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError
+from previz.frames.crew import Crew
 from previz.frames.frame import Facts, Frame, Look
 from previz.frames.lens import lens_of
 from previz.frames.light import SetLight
 from previz.frames.moving import Moving, moving_of
 from previz.frames.spent import Spent
 from previz.frames.studio import Lighting, Prepared, Setup
-from previz.frames.workers import Crew
-from previz.layout import frame_times
+from previz.layout import frame_times, illuminance
 from previz.physics.colour import LUMINANCE
 from previz.physics.exposure import iso_for_grey
 from previz.physics.paths import FrameTimes
@@ -79,10 +79,16 @@ def _wanted(look: Look, times: FrameTimes, shot: Shot) -> range:
 
 
 def _metered(scene: Scene, stage: "Stage", shot: Shot, moving: Moving, look: Look, station: Station) -> Facts:
-    """One exposure for the whole shot, metered mid-shot on the vehicle's side that the camera sees."""
+    """One exposure for the whole shot, metered mid-shot on the vehicle's side that the camera sees.
+
+    Of a set without a vehicle on a card where it is focused, by what falls there from the lamps.
+    """
     camera, vehicle = moving.at(moving.times.count // 2, 0.0)
-    towards = vehicle.world_from_vehicle[:3, :3].T @ (camera.position - vehicle.position)
-    lux = _light_facing(stage, station, towards / np.linalg.norm(towards))
+    if scene.vehicle is None:
+        lux = sum(illuminance(scene, camera.in_focus, camera.world_from_camera[:, 2]).values())
+    else:
+        towards = vehicle.world_from_vehicle[:3, :3].T @ (camera.position - vehicle.position)
+        lux = _light_facing(stage, station, towards / np.linalg.norm(towards))
     stop = moving.stop_seen(camera)
     time = shot.capture.exposure_time
     iso = shot.capture.iso

@@ -1,4 +1,4 @@
-"""What the sensor makes of the light that reaches it: exposure, white balance, noise, and the code values.
+"""What the sensor makes of the light that reaches it: exposure and noise.
 
 Signals are in shares of saturation: 1 is the most the sensor holds (ISO 12232 saturation-based speed).
 """
@@ -6,7 +6,7 @@ Signals are in shares of saturation: 1 is the most the sensor holds (ISO 12232 s
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from previz.physics.exposure import focal_plane_exposure, saturation_exposure
 
@@ -47,26 +47,3 @@ class Noise:
         electrons = np.maximum(linear, 0.0) * np.float32(self.full)
         deviation = np.sqrt(electrons + np.float32(READ_NOISE**2)) / np.float32(self.full)
         return linear + deviation * rng.standard_normal(linear.shape, dtype=np.float32)
-
-
-def clipped(linear: ArrayLike) -> NDArray[np.float32]:
-    """The sensor holds no less than nothing and no more than saturation."""
-    return np.clip(np.asarray(linear, dtype=np.float32), 0.0, 1.0)
-
-
-def bt709_encoded(linear: ArrayLike) -> NDArray[np.float32]:
-    """Camera signal of linear light, ITU-R BT.709 transfer, 0..1.
-
-    >>> [round(float(code), 5) for code in bt709_encoded([0.01, 0.18])]
-    [0.045, 0.40901]
-    """
-    light = clipped(linear)
-    return np.where(light < 0.018, light * 4.5, 1.099 * np.maximum(light, 0.018) ** 0.45 - 0.099).astype(np.float32)
-
-
-def srgb_encoded(linear: ArrayLike) -> NDArray[np.float32]:
-    """Code of linear light, IEC 61966-2-1 (sRGB), 0..1."""
-    light = clipped(linear)
-    return np.where(
-        light <= 0.0031308, light * 12.92, 1.055 * np.maximum(light, 0.0031308) ** (1 / 2.4) - 0.055
-    ).astype(np.float32)

@@ -2,12 +2,13 @@
 
 import math
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from previz.frames.frame import Facts, Frame, Look
-from previz.frames.gl import Raster
+from previz.frames.gl import open_raster
 from previz.frames.gl.states import FrameState, ViewState
 from previz.frames.lens import Lens, lens_of
 from previz.frames.light import PathLight, SetLight
@@ -15,11 +16,14 @@ from previz.frames.moving import Moving, moving_of
 from previz.frames.sensor import Noise, exposure_gain
 from previz.frames.spent import Spent
 from previz.frames.views.evened import evened
+from previz.frames.views.pattern import Views, views
 from previz.frames.views.plan import OVERLAP, Blurs, difference, filling_for, views_for
-from previz.frames.views.spread import Views, views
 from previz.physics.colour import white_rgb
 from previz.scene import Scene, Shot
 from previz.stage import Station, Unlit
+
+if TYPE_CHECKING:
+    from previz.frames.gl.raster import Raster
 
 Array = NDArray[np.float64]
 Floats = NDArray[np.float32]
@@ -79,7 +83,7 @@ class Studio:
         self._moving = moving_of(scene, shot)
         self._white = white_rgb(shot.capture.white_balance)
         self.blades = _blades(scene, shot)
-        self._raster = Raster(setup.unlit, self._lens)
+        self._raster = open_raster(setup.unlit, self._lens)
         self._pattern: Views | None = None
         try:
             # Plain views of a given number do without, but only a benchmark takes those.
@@ -196,7 +200,7 @@ def _streak(lens: Lens, moving: Moving, longest: float) -> Array:
     return way * (longest / length) if length > 0 else np.array([longest, 0.0])
 
 
-def _surveyed(raster: Raster, lens: Lens, moving: Moving) -> Blurs:
+def _surveyed(raster: "Raster", lens: Lens, moving: Moving) -> Blurs:
     """Discs and streaks at the shot's beginning, middle and end."""
     found = [raster.survey(frame_state(lens, views(1), moving, None, number)) for number in _surveyed_frames(moving)]
     return Blurs.of(np.concatenate(found))

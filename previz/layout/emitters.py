@@ -11,7 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz import scene as written
-from previz.physics.colour import RGB, white_rgb, with_unit_luminance
+from previz.layout.remembered import remembered
+from previz.layout.sizes import LAMP_RADIUS, lamp_in_post, post_scale
+from previz.layout.standing import solids_of
+from previz.physics.colour import LUMINANCE, RGB, white_rgb, with_unit_luminance
 from previz.physics.photometry import flux_per_intensity, mean_through_frame, polygon_factor
 
 Array = NDArray[np.float64]
@@ -61,6 +64,28 @@ def light_rgb(colour: written.LightColour) -> Array:
     if not through.any():
         raise ValueError("a black gel lets no light through; give the lamp's gel a colour")
     return np.array(with_unit_luminance(through))
+
+
+def lamp_rgb(light: written.LightColour) -> RGB:
+    """Colour of a bulb or a window, linear Rec. 709 with luminance 1, gel and all: how bright it is, is said apart."""
+    rgb = light_rgb(light)
+    red, green, blue = (rgb / max(float(rgb @ LUMINANCE), 1e-9)).tolist()
+    return red, green, blue
+
+
+@remembered
+def post_lamps(scene: written.Scene) -> tuple[tuple[str, Lamp], ...]:
+    """The lit lamps of the set's posts, each with its entry's id, where they hang."""
+    found = []
+    for solid in solids_of(scene):
+        spec = scene.dressing[solid.entry]
+        if isinstance(spec, written.LampPost) and spec.lit > 0:
+            c, s = np.cos(solid.turn), np.sin(solid.turn)
+            own = np.array(lamp_in_post(spec, scene.scale))
+            place = np.array([[c, -s, 0], [s, c, 0], [0, 0, 1.0]]) @ own + np.array(solid.at)
+            radius = LAMP_RADIUS * post_scale(spec, scene.scale)
+            found.append((spec.id, Lamp(_triple(place), radius, spec.lit, lamp_rgb(spec.light))))
+    return tuple(found)
 
 
 # --- emitters ---
@@ -158,8 +183,9 @@ class Ambient:
 Emitter = AreaEmitter | SpotEmitter | BulbEmitter | Ambient
 
 
-def emitters_of(scene: written.Scene, lamps: tuple[Lamp, ...]) -> tuple[Emitter, ...]:
-    """All that lights the set: the scene's lights in their order, then `lamps` (world frame) that are lit."""
+@remembered
+def emitters_of(scene: written.Scene) -> tuple[Emitter, ...]:
+    """All that lights the set: the scene's lights in their order, then the lamps of its posts."""
     studio: list[Emitter] = []
     for light in scene.lights:
         if isinstance(light, written.Panel):
@@ -168,7 +194,7 @@ def emitters_of(scene: written.Scene, lamps: tuple[Lamp, ...]) -> tuple[Emitter,
             studio.append(_spot(light) if light.diffuser is None else _through_diffuser(light, light.diffuser))
         else:
             studio.append(Ambient(_scaled(light_rgb(light.colour), light.ambient / math.pi)))
-    return (*studio, *(bulb_of(lamp) for lamp in lamps if lamp.flux > 0))
+    return (*studio, *(bulb_of(lamp) for _, lamp in post_lamps(scene)))
 
 
 def bulb_of(lamp: Lamp) -> BulbEmitter:

@@ -9,16 +9,12 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout.emitters import Ambient, AreaEmitter, SpotEmitter, emitters_of
-from previz.layout.outlines import piece_size, standing_places
+from previz.layout.emitters import Ambient, AreaEmitter, SpotEmitter, bulb_of, emitters_of, post_lamps
 from previz.physics.colour import LUMINANCE
 from previz.physics.photometry import point_illuminance, rectangle_illuminance, spot_profile
-from previz.scene import LampPost, Scene
+from previz.scene import Scene
 
 Array = NDArray[np.float64]
-
-#: Arm of a lamp post not given, full size, as `scene/pieces.py` states it. [m]
-_ARM = 1.6
 
 
 def illuminance(scene: Scene, point: Array, normal: Array) -> dict[str, float]:
@@ -32,7 +28,7 @@ def illuminance(scene: Scene, point: Array, normal: Array) -> dict[str, float]:
         Of the receiver; the normal is a unit vector. [m], -
     """
     found: dict[str, float] = {}
-    for light, emitter in zip(scene.lights, emitters_of(scene, ()), strict=True):
+    for light, emitter in zip(scene.lights, emitters_of(scene), strict=False):
         if isinstance(emitter, Ambient):
             # From the upper half only: a receiver tilted by t sees (1 + cos t) / 2 of it.
             level = math.pi * (1 + float(normal[2])) / 2
@@ -46,19 +42,8 @@ def illuminance(scene: Scene, point: Array, normal: Array) -> dict[str, float]:
             level = float(spot_profile(math.acos(cosine), emitter.angle))
             intensity = float(LUMINANCE @ emitter.intensity)
             found[light.id] = level * point_illuminance(intensity, np.array(emitter.centre), point, normal)
-    for piece in scene.dressing:
-        if isinstance(piece, LampPost) and piece.lit > 0:
-            found[piece.id] = _posts(piece, scene, point, normal)
+    for name, lamp in post_lamps(scene):
+        intensity = float(LUMINANCE @ bulb_of(lamp).intensity)
+        level = point_illuminance(intensity, np.array(lamp.centre), point, normal)
+        found[name] = found.get(name, 0.0) + level
     return found
-
-
-def _posts(piece: LampPost, scene: Scene, point: Array, normal: Array) -> float:
-    """Bulbs that shine evenly all round, flux over 4 pi, at the ends of their arms."""
-    size = piece_size(piece, scene.scale)
-    assert size is not None  # a lamp post has a size
-    arm = piece.arm if piece.arm is not None else _ARM / scene.scale
-    total = 0.0
-    for (x, y, z), turn in standing_places(piece, scene):
-        head = np.array([x + arm * math.cos(turn), y + arm * math.sin(turn), z + size[2]])
-        total += point_illuminance(piece.lit / (4 * math.pi), head, point, normal)
-    return total

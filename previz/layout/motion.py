@@ -7,17 +7,18 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError, ShotFault
-from previz.layout.launch import measured
+from previz.layout.launch import chassis_of, measured, profile_of
+from previz.layout.remembered import remembered
+from previz.layout.vehicle import vehicle_size
 from previz.physics.paths import Curve, FrameTimes, Travel, cross, through_keys
-from previz.physics.ramp import GRAVITY
-from previz.scene import VEHICLE_SIZES, Focus, Scatter, Scene, Shot, Target
+from previz.physics.ramp import GRAVITY, launch_speed
+from previz.scene import Focus, Scatter, Scene, Shot, Target
 
 Array = NDArray[np.float64]
 
@@ -33,8 +34,11 @@ def road_curve(scene: Scene) -> Curve:
 
 
 def vehicle_path(scene: Scene) -> Curve:
-    """The line that the vehicle's middle follows."""
+    """The line that the vehicle's middle follows; of a set without one, across the table's middle: nothing uses it."""
     vehicle, road = scene.vehicle, scene.set.road
+    if vehicle is None:
+        table = scene.set.table
+        return Curve.through([[0.0, table.depth / 2], [table.width, table.depth / 2]])
     if not isinstance(vehicle.path, str):
         way = Curve.through(np.array(vehicle.path, dtype=float))
         return (way.reversed() if vehicle.reverse else way).shifted(vehicle.offset)
@@ -85,52 +89,29 @@ def vehicle_on(path: Curve, distance: float) -> VehiclePose:
 
 
 def travel_of(scene: Scene) -> Travel:
-    """Travel at the given speed, or from the launch by a simple energy balance.
+    """Travel at the given speed, or with what the launch leaves it behind the ramp's foot (`ramp.launch_speed`).
 
-    The height pays for speed, wheel spin (`wheel_share` of the mass) and rolling loss on the slope:
-    (1 + wheel_share) v^2 / 2 = g (h - rolling sqrt(L^2 - h^2)); on the flat the loss is rolling g / (1 + wheel_share).
-    Where the maker has timed runs, the losses are those that fit them.
+    On the flat it loses rolling g / (1 + wheel_share). Where the maker has timed runs, the losses are those that fit
+    them.
     """
+    if scene.vehicle is None:
+        return Travel(0.0)
     if scene.vehicle.speed is not None:
         return Travel(float(scene.vehicle.speed))
-    assert scene.vehicle.launch is not None  # Vehicle: one of speed and launch
-    launch = measured(scene.vehicle.launch)
-    ramp = launch.ramp
-    fall = ramp.height - launch.rolling * math.sqrt(ramp.length**2 - ramp.height**2)
-    share = 1 + launch.wheel_share
-    return Travel(math.sqrt(max(2 * GRAVITY * fall / share, 0.0)), launch.rolling * GRAVITY / share)
+    launch = measured(scene)  # Vehicle: one of speed and launch
+    speed = launch_speed(profile_of(launch.ramp), launch.wheel_share, launch.rolling, chassis_of(scene))
+    return Travel(float(speed), launch.rolling * GRAVITY / (1 + launch.wheel_share))
 
 
 def vehicle_at(scene: Scene, time: float) -> VehiclePose:
     """The vehicle at a time on set. [s]"""
-    path, travel = _run(_Same(scene))
+    path, travel = _run(scene)
     return vehicle_on(path, travel.distance(time))
 
 
-class _Same:
-    """A scene that is equal only to itself: comparing scenes key by key would cost more than what is remembered."""
-
-    def __init__(self, scene: Scene) -> None:
-        self.scene = scene
-
-    def __hash__(self) -> int:
-        return id(self.scene)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Same) and other.scene is self.scene
-
-
-@lru_cache(maxsize=16)  # every view of every frame asks where the vehicle is
-def _run(same: _Same) -> tuple[Curve, Travel]:
-    return vehicle_path(same.scene), travel_of(same.scene)
-
-
-def vehicle_height(scene: Scene) -> float:
-    """Height of the model [m], from its kind; a mesh file's is taken as a third of its length."""
-    if scene.vehicle.body is None:
-        return scene.vehicle_length / 3
-    length, _, height = VEHICLE_SIZES[scene.vehicle.body]
-    return scene.vehicle_length * height / length
+@remembered  # every view of every frame asks where the vehicle is
+def _run(scene: Scene) -> tuple[Curve, Travel]:
+    return vehicle_path(scene), travel_of(scene)
 
 
 # --- the camera in time ---
@@ -153,6 +134,11 @@ class CameraPose:
     position: Array
     world_from_camera: Array
     focus_distance: float
+
+    @property
+    def in_focus(self) -> Array:
+        """The point (3,) on the axis that is sharp. [m]"""
+        return np.asarray(self.position - self.focus_distance * self.world_from_camera[:, 2])
 
 
 def camera_at(scene: Scene, shot: Shot, time: float) -> CameraPose:
@@ -210,9 +196,11 @@ def _turn_towards(direction: Array, shot: Shot) -> Array:
 
 def target_point(scene: Scene, target: Target, time: float) -> Array:
     """The point (3,) that is meant by a target at a time: the vehicle's middle, a piece's place, or a place. [m]"""
+    if target.vehicle and scene.vehicle is None:
+        raise PrevizError("the set has no vehicle to aim or focus at")
     if target.vehicle:
         pose = vehicle_at(scene, time if target.moment is None else target.moment)
-        return pose.position + np.array([0.0, 0.0, vehicle_height(scene) / 2])
+        return pose.position + np.array([0.0, 0.0, vehicle_size(scene)[2] / 2])
     if target.place is not None:
         return np.asarray(target.place, dtype=float)
     for piece in scene.dressing:
@@ -248,10 +236,13 @@ def _keyed(value: object, time: float, read: Callable[[Any], Array]) -> Array:
 def frame_times(scene: Scene, shot: Shot) -> FrameTimes:
     """The frames of a shot: whole frames that begin within its duration, one at least.
 
-    Without a duration the shot lasts until the vehicle reaches the end of its path or stands still.
+    Without a duration the shot lasts until the vehicle reaches the end of its path or stands still. Raises PrevizError
+    where nothing drives that would give it an end; `read_scene` lets no such shot through.
     """
     start = Fraction(shot.start).limit_denominator(1_000_000)
     duration = shot.duration if shot.duration is not None else _run_time(scene) - float(start)
+    if math.isinf(duration):
+        raise PrevizError(f"shot {shot.id!r}: nothing drives, so that no run ends it; give it a duration")
     # A duration such as 29/25 s is not exact in binary; a millionth of a frame is no frame.
     count = math.floor(duration * float(shot.capture.rate) + 1e-6)
     if count < 1 and shot.duration is None:

@@ -46,15 +46,17 @@ def full_size_pupil(pupil: Number, scale: float) -> Number:
     return scale * pupil
 
 
-def full_size_lens(focal_length: float, pupil: float, scale: float, recorded_width: float) -> tuple[float, float]:
+def full_size_lens(image_distance: float, pupil: float, scale: float, recorded_width: float) -> tuple[float, float]:
     """Focal length [m] and f-number [-] that a full-frame camera at full size would need for this picture.
 
-    The focal length keeps the angle of view (at infinity), f * 36 mm / w; the f-number is that over S A.
+    The angle of view is w over v, and v is more than f close up. At full size everything is S times as far: its lens
+    is focused as good as at infinity, so that its focal length is v' = v * 36 mm / w (too long by v' / (S s), well
+    under a hundredth). The f-number is that over S A.
 
     Parameters
     ----------
-    focal_length, pupil : float
-        f and A of the camera on the set. [m]
+    image_distance, pupil : float
+        v and A of the camera on the set. [m]
     scale : float
         S of 1:S. [-]
     recorded_width : float
@@ -62,12 +64,35 @@ def full_size_lens(focal_length: float, pupil: float, scale: float, recorded_wid
 
     Examples
     --------
-    >>> f, n = full_size_lens(0.013, 0.013 / 4, 50, 0.0132)
-    >>> round(f * 1000, 1), round(n, 2)
-    (35.5, 0.22)
+    50 mm at f/4 on full frame, focused at 500 mm, where v is 55.6 mm:
+
+    >>> f, n = full_size_lens(0.0556, 0.050 / 4, 50, 0.036)
+    >>> round(f * 1000, 1), round(n, 3)
+    (55.6, 0.089)
     """
-    equivalent = focal_length * FULL_FRAME_WIDTH / recorded_width
+    equivalent = image_distance * FULL_FRAME_WIDTH / recorded_width
     return equivalent, equivalent / full_size_pupil(pupil, scale)
+
+
+def sensor_of_share(recorded_width: float, focal_length: float, focus_distance: float, share: float) -> float:
+    """Width of the sensor that takes this picture from this place at this stop through a pupil of that share. [m]
+
+    At one stop the focal length goes with the pupil, f' = k f, and the framing is kept where sensor and image
+    distance stay in proportion: w' = w v'/v = k w (s - f) / (s - k f).
+
+    Parameters
+    ----------
+    recorded_width, focal_length, focus_distance : float
+        w, f and s of the camera on the set. [m]
+    share : float
+        k, of its pupil, up to 1. [-]
+
+    Examples
+    --------
+    >>> round(sensor_of_share(0.036, 0.050, 0.500, 0.1125) * 1000, 2)
+    3.69
+    """
+    return share * recorded_width * (focus_distance - focal_length) / (focus_distance - share * focal_length)
 
 
 def implied_distance(blur_angle: Number, relative_distance: Number, assumed_pupil: float = EYE_PUPIL) -> Number:

@@ -1,16 +1,18 @@
-"""Colour as numbers: linear Rec. 709 and its luminance, the white of a black body.
+"""Colour as numbers: linear Rec. 709, its luminance and its codes, the white of a black body.
 
 Light is photometric, carried in linear Rec. 709: a radiance [cd/m2], intensity [cd] or irradiance [lx] is an RGB
 triple whose luminance (0.2126 R + 0.7152 G + 0.0722 B) is the photometric number.
 """
 
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
 RGB = tuple[float, float, float]
+Reals = NDArray[np.floating[Any]]
 
 #: Luminance of linear Rec. 709 (ITU-R BT.709-6, Y row of its RGB to XYZ matrix).
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
@@ -61,3 +63,39 @@ def white_rgb(kelvin: float) -> Array:
     [1.04, 0.98, 1.03]
     """
     return np.array(_white(kelvin))
+
+
+def srgb_encoded(linear: ArrayLike) -> Reals:
+    """Codes 0..1 of linear light (...), IEC 61966-2-1 (sRGB). Less than none is black, more than 1 is white.
+
+    >>> [round(float(code), 5) for code in srgb_encoded([0.002, 0.18, 7.0])]
+    [0.02584, 0.46136, 1.0]
+    """
+    light = _held(linear)
+    return np.where(light <= 0.0031308, light * 12.92, 1.055 * np.maximum(light, 0.0031308) ** (1 / 2.4) - 0.055)
+
+
+def srgb_linear(code: ArrayLike) -> Array:
+    """Linear light of codes 0..1 (...), in double precision: the inverse of `srgb_encoded`.
+
+    >>> round(float(srgb_linear(139 / 255)), 4)
+    0.2582
+    """
+    x = np.asarray(code, dtype=float)
+    return np.where(x <= 0.04045, x / 12.92, ((np.maximum(x, 0) + 0.055) / 1.055) ** 2.4)
+
+
+def bt709_encoded(linear: ArrayLike) -> Reals:
+    """Camera signal 0..1 of linear light (...), ITU-R BT.709 transfer; cut off like `srgb_encoded`.
+
+    >>> [round(float(code), 5) for code in bt709_encoded([0.01, 0.18])]
+    [0.045, 0.40901]
+    """
+    light = _held(linear)
+    return np.where(light < 0.018, light * 4.5, 1.099 * np.maximum(light, 0.018) ** 0.45 - 0.099)
+
+
+def _held(linear: ArrayLike) -> Reals:
+    """Between nothing and saturation; in single precision where that is what is given, else in double."""
+    light = np.asarray(linear)
+    return np.clip(light if light.dtype == np.float32 else light.astype(float), 0.0, 1.0)

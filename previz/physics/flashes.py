@@ -5,9 +5,11 @@ a flash is a pair of opposing changes of relative luminance of a tenth or more o
 0.80; or a pair of opposing changes to or from a saturated red, R / (R + G + B) of 0.8 or more, over more than 0.2 in
 the CIE 1976 UCS diagram. Flashes over less than a quarter of every 10 degree field do not count.
 
-Two assumptions. A 10 degree field is a third of the picture's width and of its height wherever it lies (341 x 256 of
-1024 x 768 pixels at a desk, from memory); from three picture heights away it is larger, so this errs on the strict
-side. Changes that overlap in time and go the same way count as one, over the area of all of them.
+Three assumptions. A change whose opposite falls outside the second is half a flash: seven changes in a second are more
+than three flashes; light that flashes 3.4 times a second has seven in its worst. A 10 degree field is a third of the
+picture's width and of its height wherever it lies (341 x 256 of 1024 x 768 pixels at a desk, from memory); from three
+picture heights away it is larger, so this errs on the strict side. Changes that overlap in time and go the same way
+count as one, over the area of all of them.
 
 This warns; it is no certificate.
 """
@@ -17,6 +19,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from previz.physics.colour import LUMINANCE
 
 Array = NDArray[np.float64]
 Steps = NDArray[np.int8]
@@ -36,11 +40,8 @@ FIELD_SHARE = 0.25
 #: Cells across and down a picture is looked at in; a field is a third of each.
 CELLS = (24, 18)
 
-#: Luminance of linear Rec. 709 (ITU-R BT.709).
-_LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
-
 #: CIE XYZ of linear Rec. 709 (ITU-R BT.709 primaries and D65, from memory to four digits).
-_XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
+_XYZ = np.array([[0.4124, 0.3576, 0.1805], LUMINANCE, [0.0193, 0.1192, 0.9505]])
 
 
 @dataclass(frozen=True)
@@ -49,18 +50,18 @@ class Flashes:
 
     Parameters
     ----------
-    general, red : int
-        Flashes of either kind in it.
+    general, red : float
+        Flashes of either kind in it: opposing changes, two a flash.
     share : float
         Largest share of a 10 degree field that a change covered anywhere in the clip, of either kind. [-]
     """
 
-    general: int
-    red: int
+    general: float
+    red: float
     share: float
 
     @property
-    def worst(self) -> int:
+    def worst(self) -> float:
         """The larger count."""
         return max(self.general, self.red)
 
@@ -95,9 +96,9 @@ def flashes_in_a_second(frames: ArrayLike, rate: float) -> Flashes:
     Black and white in turn at 24 fps, 12 flashes a second; then a slow fade, none:
 
     >>> flashes_in_a_second([0.0, 1.0] * 24, 24).general
-    12
+    12.0
     >>> flashes_in_a_second(np.linspace(0, 1, 48), 24).general
-    0
+    0.0
     """
     pictures = np.asarray(frames, dtype=float)
     if pictures.ndim == 1:
@@ -107,7 +108,7 @@ def flashes_in_a_second(frames: ArrayLike, rate: float) -> Flashes:
     if not rate > 0:
         raise ValueError(f"a rate of {rate:g} is not above zero")
     pictures = np.clip(pictures, 0.0, 1.0)
-    general, covered = _most(_luminance_changes(pictures @ _LUMINANCE), rate)
+    general, covered = _most(_luminance_changes(pictures @ LUMINANCE), rate)
     red, in_red = _most(_red_changes(pictures), rate)
     return Flashes(general, red, max(covered, in_red))
 
@@ -195,9 +196,9 @@ def _ucs(pictures: Array) -> Array:
     return np.stack([4 * x, 9 * y], axis=-1) / (x + 15 * y + 3 * z)[..., None]
 
 
-def _most(steps: Steps, rate: float) -> tuple[int, float]:
+def _most(steps: Steps, rate: float) -> tuple[float, float]:
     """Most flashes in a second in any field, and the largest share of a field that a change covers."""
-    most, covered = 0, 0.0
+    most, covered = 0.0, 0.0
     shares = {way: _field_shares(steps == way) for way in (1, -1)}
     for field in np.ndindex(shares[1].shape[1:]):
         over = {way: shares[way][(slice(None), *field)] for way in (1, -1)}
@@ -215,8 +216,8 @@ def _field_shares(cells: NDArray[np.bool_]) -> Array:
     return np.asarray(inside / (down * across))
 
 
-def _flashes(over: dict[int, Array], rate: float) -> int:
-    """Pairs of opposing changes, in turn, that end within one second."""
+def _flashes(over: dict[int, Array], rate: float) -> float:
+    """Opposing changes, in turn, that end within one second, two of them a flash; one alone is none."""
     ends: list[tuple[int, int]] = []
     for way, share in over.items():
         going = np.concatenate([share >= FIELD_SHARE - 1e-9, [False]])
@@ -230,4 +231,5 @@ def _flashes(over: dict[int, Array], rate: float) -> int:
     frames = np.array([frame for frame, _ in turning], dtype=float)
     # A second holds so many frames; changes less than that apart are in one.
     last = np.searchsorted(frames, frames + max(math.ceil(rate - 1e-9), 1), side="left")
-    return int((last - np.arange(len(frames))).max(initial=0)) // 2
+    changes = int((last - np.arange(len(frames))).max(initial=0))
+    return changes / 2 if changes > 1 else 0.0

@@ -1,13 +1,16 @@
 """Lamps on the mains: which shutters and rates hide their pulse.
 
-A lamp fed from the mains without a driver pulses at twice the mains frequency. A shutter open for whole pulses
-gathers the same light in every frame; so does a rate that meets the same part of the pulse each time.
+A lamp fed from the mains without a driver pulses at twice the mains frequency. A shutter open for whole pulses gathers
+the same light in every row of every frame. Any other leaves a ripple, and it shows in two ways: from frame to frame,
+unless the rate meets the same part of the pulse each time; and as bands across each frame, where the sensor reads out
+row by row and so exposes its rows at different parts of a pulse.
 """
 
 import math
 
-#: Left-over ripple that still counts as even light. Common practice, no source. [-]
-EVEN_LIGHT = 0.01
+# Limits of ripple, a swing about the mean. Common practice, no source. [-]
+EVEN_LIGHT = 0.01  # still counts as even light
+HALF_A_STOP = 0.17  # (1 + r) / (1 - r) = sqrt(2): half a stop from the darkest to the brightest, which nobody overlooks
 
 #: Pulses of light a second for each mains frequency [Hz]. dial.de on IEEE 1789; davidsatz.com.
 PULSES = {50: 100, 60: 120}
@@ -34,20 +37,48 @@ def residual_ripple(exposure_time: float, pulses: float) -> float:
     return abs(math.sin(x) / x)
 
 
-def steady(rate: float, exposure_time: float, pulses: float) -> bool:
-    """Whether every frame gets the same light.
+def ripple_between_frames(rate: float, exposure_time: float, pulses: float) -> float:
+    """Ripple of a row's light from one frame to the next, for a lamp with full ripple. [-]
 
-    Either the shutter spans whole pulses, or the rate divides the pulses (each frame meets the same part of one).
-    With a rolling read-out the second leaves bands that stand still.
+    None where the rate divides the pulses: each frame then meets the same part of one. Else all that the shutter
+    leaves; with a rolling read-out it shows as bands that travel.
+
+    Parameters
+    ----------
+    rate : float
+        Frames a second. [1/s]
+    exposure_time, pulses
+        As in `residual_ripple`.
 
     Examples
     --------
-    >>> steady(25, 1 / 50, 100), steady(24, 1 / 48, 120), steady(24, 1 / 48, 100)
-    (True, True, False)
+    >>> [round(ripple_between_frames(rate, time, 100), 4) for rate, time in ((25, 1 / 1000), (24, 1 / 48))]
+    [0.0, 0.0395]
     """
     pulses_a_frame = pulses / rate
     same_part_each_frame = round(pulses_a_frame) >= 1 and abs(pulses_a_frame - round(pulses_a_frame)) < 1e-6
-    return same_part_each_frame or residual_ripple(exposure_time, pulses) <= EVEN_LIGHT
+    return 0.0 if same_part_each_frame else residual_ripple(exposure_time, pulses)
+
+
+def bands(readout: float, exposure_time: float, pulses: float) -> float:
+    """Ripple across the rows of one frame, for a lamp with full ripple. [-]
+
+    Rows are exposed one after the other over the read-out r. Of what the shutter leaves they show all where the
+    read-out spans half a pulse or more; over less the most that a cosine swings in it, |sin(pi p r)| of that.
+
+    Parameters
+    ----------
+    readout : float
+        r, from the first row's exposure to the last one's; 0 where all rows are exposed at once. [s]
+    exposure_time, pulses
+        As in `residual_ripple`.
+
+    Examples
+    --------
+    >>> [round(bands(readout, 1 / 1000, 100), 3) for readout in (0.012, 0.001, 0.0)]
+    [0.984, 0.304, 0.0]
+    """
+    return residual_ripple(exposure_time, pulses) * math.sin(math.pi * min(pulses * readout, 0.5))
 
 
 def steady_shutters(rate: float, pulses: float) -> tuple[float, ...]:
@@ -66,7 +97,9 @@ def steady_shutters(rate: float, pulses: float) -> tuple[float, ...]:
 
 
 def steady_rates(pulses: int, slowest: int = 10) -> tuple[float, ...]:
-    """Frame rates that are safe with any shutter: p / k. [frames/s]
+    """Frame rates that every frame of which gets the same light, with any shutter: p / k. [frames/s]
+
+    That all rows get the same takes a shutter of whole pulses too, or a sensor that exposes them at once.
 
     Examples
     --------

@@ -1,19 +1,21 @@
 """A vehicle's losses from runs that its maker timed: rolling resistance and the wheels' share, with their uncertainty.
 
-The model is that of `ramp`: from rest down the slope, then over the flat between two marks.
+The model is that of `ramp`: from rest down the slope and through its foot, then over the flat between two marks.
 """
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.physics.ramp import GRAVITY, exit_speed
+from previz.physics.ramp import ANY_CHASSIS, GRAVITY, Chassis, Profile, launch_speed
 
 Array = NDArray[np.float64]
+
+#: A run that stops before its last mark is taken to last so long, so that the search can turn back from there. [s]
+_NEVER = 1e4
 
 
 @dataclass(frozen=True)
@@ -63,15 +65,25 @@ class Losses:
     worst_misfit: float
 
 
-def run_time(run: Run, length: float, wheel_share: float, rolling: float, gravity: float = GRAVITY) -> float:
+def run_time(
+    run: Run,
+    ramp: Profile,
+    wheel_share: float,
+    rolling: float,
+    chassis: Chassis = ANY_CHASSIS,
+    gravity: float = GRAVITY,
+) -> float:
     """Time between the marks that given losses predict; inf where it stops before the last. [s]
+
+    The ramp's own height is not looked at: the run has one.
 
     Examples
     --------
-    >>> round(run_time(Run(0.12, 0.1, 0.9, 0.0), 0.5, 0.08, 0.02), 4)
-    0.5933
+    >>> run = Run(0.12, 0.1, 0.9, 0.0)
+    >>> [round(run_time(run, Profile(0.12, 0.5, radius), 0.08, 0.02), 4) for radius in (0.0, 0.2)]
+    [0.6144, 0.5976]
     """
-    square = float(exit_speed(run.height, length, wheel_share, rolling, gravity)) ** 2
+    square = float(launch_speed(replace(ramp, height=run.height), wheel_share, rolling, chassis, gravity)) ** 2
     brake = rolling * gravity / (1 + wheel_share)
     at_first, at_last = square - 2 * brake * run.first, square - 2 * brake * run.last
     if at_last <= 0:
@@ -80,7 +92,9 @@ def run_time(run: Run, length: float, wheel_share: float, rolling: float, gravit
     return 2 * (run.last - run.first) / (math.sqrt(at_first) + math.sqrt(at_last))
 
 
-def fit_losses(runs: Sequence[Run], length: float, wheel_share: float, gravity: float = GRAVITY) -> Losses:
+def fit_losses(
+    runs: Sequence[Run], ramp: Profile, wheel_share: float, chassis: Chassis = ANY_CHASSIS, gravity: float = GRAVITY
+) -> Losses:
     """Losses that fit timed runs best, by least squares of each time's relative misfit.
 
     Rolling resistance is always fitted. The wheels' share is too when four runs or more come from release heights at
@@ -90,20 +104,24 @@ def fit_losses(runs: Sequence[Run], length: float, wheel_share: float, gravity: 
     ----------
     runs : sequence of Run
         At least one.
-    length : float
-        Of the ramp, along the slope. [m]
+    ramp : Profile
+        Its length, foot and lip.
     wheel_share : float
         Taken as given, or the start of the search. [-]
+    chassis : Chassis
+        Of the vehicle.
 
     Raises
     ------
     ValueError
-        If there is no run, or the runs are faster than a vehicle without any loss.
+        If there is no run, or the runs are faster than a vehicle without any loss, or slower than one that only just
+        reaches its last mark.
 
     Examples
     --------
-    >>> marks = [Run(h, 0.1, 0.9, run_time(Run(h, 0.1, 0.9, 0), 0.5, 0.10, 0.03)) for h in (0.06, 0.09, 0.12, 0.15)]
-    >>> fit = fit_losses(marks, 0.5, 0.08)
+    >>> ramp = Profile(0.12, 0.5)
+    >>> marks = [Run(h, 0.1, 0.9, run_time(Run(h, 0.1, 0.9, 0), ramp, 0.10, 0.03)) for h in (0.06, 0.09, 0.12, 0.15)]
+    >>> fit = fit_losses(marks, ramp, 0.08)
     >>> round(fit.wheel_share, 4), round(fit.rolling, 5)
     (0.1, 0.03)
     """
@@ -111,20 +129,26 @@ def fit_losses(runs: Sequence[Run], length: float, wheel_share: float, gravity: 
         raise ValueError("no timed run is given; time one at least")
     heights = [run.height for run in runs]
     both = len(runs) >= 4 and max(heights) >= 1.5 * min(heights) * (1 - 1e-9)
-    start = np.array([1e-3, wheel_share] if both else [1e-3])
+    start = [1e-3, wheel_share] if both else [1e-3]
 
     def misfit(parameters: Array) -> Array:
         share = float(parameters[1]) if both else wheel_share
-        return np.array(
-            [math.log(run_time(run, length, share, float(parameters[0]), gravity) / run.time) for run in runs]
-        )
+        times = [run_time(run, ramp, share, float(parameters[0]), chassis, gravity) for run in runs]
+        return np.log(np.minimum(times, _NEVER) / [run.time for run in runs])
 
-    fitted, jacobian = _least_squares(misfit, start)
-    left = misfit(fitted)
+    from scipy.optimize import least_squares  # here: only who has timed runs waits for it
+
+    found = least_squares(misfit, start, bounds=(0.0, np.inf), method="dogbox", x_scale=0.01, xtol=1e-12, ftol=1e-12)
+    fitted, jacobian, left = found.x, found.jac, found.fun
     if fitted[0] <= 1e-9 and float(left.mean()) > 0.02:
         raise ValueError(
             f"the timed runs are {100 * float(left.mean()):.0f} % faster than a vehicle without any loss could be; "
             "check heights, marks and times"
+        )
+    if float(left.mean()) < -0.02:
+        raise ValueError(
+            f"the timed runs took {100 * math.expm1(-float(left.mean())):.0f} % longer than one that only just reaches "
+            "its last mark; check heights, marks and times"
         )
     freedom = len(runs) - len(fitted)
     variance = float(left @ left) / freedom if freedom > 0 else math.nan
@@ -139,35 +163,3 @@ def fit_losses(runs: Sequence[Run], length: float, wheel_share: float, gravity: 
         worst=worst,
         worst_misfit=math.exp(-float(left[worst])) - 1,
     )
-
-
-def _least_squares(misfit: Any, start: Array) -> tuple[Array, Array]:
-    """Gauss-Newton with halved steps, kept non-negative; returns the parameters and the Jacobian there.
-
-    Two parameters and a smooth function: importing an optimiser would take longer than the whole of `check`.
-    """
-    x = start
-    for _ in range(60):
-        here, jacobian = misfit(x), _jacobian(misfit, x)
-        step = -np.linalg.lstsq(jacobian, here, rcond=None)[0]
-        cost, share = float(here @ here), 1.0
-        while share > 1e-6:
-            tried = np.maximum(x + share * step, 0.0)
-            there = misfit(tried)
-            if np.all(np.isfinite(there)) and float(there @ there) <= cost:
-                break
-            share /= 2
-        else:
-            break
-        moved = float(np.max(np.abs(tried - x)))
-        x = tried
-        if moved < 1e-12:
-            break
-    return x, _jacobian(misfit, x)
-
-
-def _jacobian(misfit: Any, x: Array) -> Array:
-    """Forward differences; steps upward only, since a loss below zero is none."""
-    here = misfit(x)
-    step = 1e-7
-    return np.stack([(misfit(x + step * axis) - here) / step for axis in np.eye(len(x))], axis=1)

@@ -231,6 +231,73 @@ def airy_diameter(working_f_number: Number, wavelength: float = GREEN) -> Number
     return AIRY_COEFFICIENT * wavelength * working_f_number
 
 
+def blur_together(defocus: Number, airy: Number) -> Number:
+    """Diameter on the sensor of what defocus and diffraction make of a point, added by squares. [m]
+
+    Common practice, no source: exact for two blurs that are bell-shaped, and near enough for a disc and a ring.
+
+    Parameters
+    ----------
+    defocus, airy : float or (n,) float
+        `circle_of_confusion` and `airy_diameter`. [m]
+
+    Examples
+    --------
+    >>> round(blur_together(3e-6, 4e-6) * 1e6, 9)
+    5.0
+    """
+    return (defocus**2 + airy**2) ** 0.5
+
+
+def defocus_allowed(blur_limit: float, airy: float) -> float:
+    """Blur disc that diffraction leaves free of what counts as sharp: sqrt(c^2 - airy^2), the inverse of the above. [m]
+
+    0 where the diffraction disc alone is as large as the limit: then nothing is sharp, at no distance.
+
+    Parameters
+    ----------
+    blur_limit, airy : float
+        c, the largest blur on the sensor that still counts as sharp, and `airy_diameter`. [m]
+
+    Examples
+    --------
+    >>> round(defocus_allowed(5e-6, 4e-6) * 1e6, 9), defocus_allowed(5e-6, 6e-6)
+    (3.0, 0.0)
+    """
+    return math.sqrt(max(blur_limit**2 - airy**2, 0.0))
+
+
+def sharp_f_numbers(defocus: float, airy: float, blur_limit: float) -> tuple[float, float] | None:
+    """The f-numbers between which a point is sharp: defocus blurs it below, diffraction above. [-]
+
+    Defocus goes with 1/N and diffraction with N, so (c1/N)^2 + (a1 N)^2 = c^2 at both ends, a quadratic in N^2.
+
+    Parameters
+    ----------
+    defocus, airy : float
+        c1 and a1: `circle_of_confusion` and `airy_diameter` at f/1 and that focus. [m]
+    blur_limit : float
+        c. [m]
+
+    Returns
+    -------
+    (float, float) or None
+        None where it is sharp at no stop.
+
+    Examples
+    --------
+    >>> ends = sharp_f_numbers(24e-6, 1e-6, 10e-6)
+    >>> [round(float(blur_together(24e-6 / n, n * 1e-6)) * 1e6, 9) for n in ends]
+    [10.0, 10.0]
+    >>> sharp_f_numbers(60e-6, 1e-6, 10e-6)
+    """
+    inside = blur_limit**4 - 4 * (airy * defocus) ** 2
+    if inside < 0:
+        return None
+    sum_of_both = blur_limit**2 + math.sqrt(inside)
+    return math.sqrt(2 * defocus**2 / sum_of_both), math.sqrt(sum_of_both / 2) / airy
+
+
 def rayleigh_angle(diameter: Number, wavelength: float = GREEN) -> Number:
     """Smallest angle a round opening separates: 1.2197 lambda / D. [rad]
 

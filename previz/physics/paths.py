@@ -96,6 +96,32 @@ class Curve:
         return first / np.linalg.norm(first), last / np.linalg.norm(last)
 
 
+@dataclass(frozen=True)
+class Along:
+    """Where every place lies against a curve: left of it, along it, and how far from it. [m]"""
+
+    left: Array
+    along: Array
+    away: Array
+
+
+def along_curve(curve: Curve, points: Array) -> Along:
+    """`points` (n, 2) measured against `curve`, which counts as straight beyond its ends."""
+    from scipy.spatial import cKDTree  # here: a set kept on disk need not wait for it
+
+    samples = np.linspace(0.0, curve.length, max(int(curve.length / 0.002), 2) + 1)
+    places = curve.at(samples)
+    _, nearest = cKDTree(places).query(points)
+    ways = np.stack([np.cos(curve.heading(samples)), np.sin(curve.heading(samples))], axis=-1)
+    offset, way = points - places[nearest], ways[nearest]
+    ahead = np.einsum("ij,ij->i", offset, way)
+    left = way[:, 0] * offset[:, 1] - way[:, 1] * offset[:, 0]
+    beyond = np.where(
+        nearest == 0, np.minimum(ahead, 0), np.where(nearest == len(samples) - 1, np.maximum(ahead, 0), 0)
+    )
+    return Along(left, samples[nearest] + ahead, np.hypot(left, beyond))
+
+
 def _catmull_rom(p: Array) -> Array:
     """Samples from p[1] up to, not including, p[2]; (4, 2) control points, centripetal knots."""
     t = np.concatenate([[0.0], np.cumsum(np.sqrt(np.maximum(np.linalg.norm(np.diff(p, axis=0), axis=1), 1e-12)))])

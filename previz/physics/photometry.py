@@ -9,6 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.physics.smooth import eased
+
 Array = NDArray[np.float64]
 
 #: Share of a spot's half angle over which its beam falls off at its edge. Common practice, no source.
@@ -35,7 +37,7 @@ def spot_profile(off_axis: Any, beam: float) -> Any:
     # Cut to 0..1 by arithmetic alone, which numbers and arrays understand alike.
     rise = rise * (rise > 0)
     inside = 1 + (rise - 1) * (rise < 1)
-    return inside * inside * (3 - 2 * inside)
+    return eased(inside)
 
 
 def flux_per_intensity(beam: float) -> float:
@@ -119,8 +121,8 @@ def rectangle_illuminance(corners: Array, point: Array, normal: Array) -> float:
     point, normal : (3,) float
         Of the receiver; the normal is a unit vector. [m], -
 
-    Source: Lambert 1760, as in Baum, Rushmeier and Winget, SIGGRAPH 1989 (from memory); `tests` hold it against the
-    disc of checks.md E19 and against numerical integration.
+    Source: Lambert 1760, as in Baum, Rushmeier and Winget, SIGGRAPH 1989 (from memory); the tests hold it against the
+    closed form of a Lambertian disc on its axis, pi R^2 / (R^2 + h^2), and against numerical integration.
 
     Examples
     --------

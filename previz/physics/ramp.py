@@ -1,15 +1,18 @@
-"""The launch: speed from a ramp, its spread, the ramp's foot and lip, and losses fitted from timed runs.
+"""The launch: speed from a ramp, what its foot and lip take, and how alike the takes are.
 
 A vehicle rolls from rest down a slope of height h and length L (along the slope) onto a flat table. Its wheels store
 `wheel_share` lambda = sum(I / r^2) / M of its kinetic energy beside its motion; `rolling` c is the rolling resistance
 coefficient (drag over load). Axle friction is counted in c. Air drag and slip are left out: at these sizes and speeds
 the first is small and the second does not happen (`friction_to_roll`).
 
+`launch_speed` is the speed with which it goes on over the table, after the foot and the lip; whatever asks how fast a
+ramp is asks that. `exit_speed` is the balance of energy on a straight slope alone.
+
 No published figure for toy axles exists, so c and lambda are assumptions until `timed_runs` has seen some.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -25,17 +28,6 @@ GRAVITY = 9.80665
 
 
 # --- rolling down ---
-
-
-def slope_angle(height: float, length: float) -> float:
-    """Angle of a ramp with its length along the slope: asin(h / L). [rad]
-
-    Examples
-    --------
-    >>> round(math.degrees(slope_angle(0.120, 0.500)), 2)
-    13.89
-    """
-    return math.asin(height / length)
 
 
 def rolling_acceleration(angle: float, wheel_share: float, rolling: float = 0.0, gravity: float = GRAVITY) -> float:
@@ -101,10 +93,9 @@ def slipping_accelerations(
 
 
 def exit_speed(height: Number, length: float, wheel_share: Number, rolling: Number, gravity: float = GRAVITY) -> Number:
-    """Speed at the foot of the ramp by the balance of energy. [m/s]
+    """Speed at the lower end of a straight slope by the balance of energy, before it meets the table. [m/s]
 
-    (1 + lambda) v^2 / 2 = g (h - c sqrt(L^2 - h^2)); zero where the slope does not overcome the rolling loss. The extra
-    load in a curved foot is left out (`profile_speeds` has it).
+    (1 + lambda) v^2 / 2 = g (h - c sqrt(L^2 - h^2)); zero where the slope does not overcome the rolling loss.
 
     Parameters
     ----------
@@ -128,41 +119,6 @@ def exit_speed(height: Number, length: float, wheel_share: Number, rolling: Numb
     return np.sqrt(np.maximum(2 * gravity * fall / (1 + wheel_share), 0.0))
 
 
-class TooShort(ValueError):
-    """No height on a ramp of that length gives the speed: it takes a fall of so much, and more. [m]"""
-
-    def __init__(self, speed: float, fall: float, length: float) -> None:
-        self.fall = fall
-        super().__init__(
-            f"{speed:.3g} m/s needs a fall of {fall * 1000:.0f} mm and more, the ramp is {length * 1000:.0f} mm long; "
-            "make it longer"
-        )
-
-
-def height_for_speed(
-    speed: float, length: float, wheel_share: float, rolling: float, gravity: float = GRAVITY
-) -> float:
-    """Release height that gives a speed at the foot, the ramp's length kept. [m]
-
-    With k = (1 + lambda) v^2 / 2g: h = (k + c sqrt(L^2 (1 + c^2) - k^2)) / (1 + c^2).
-
-    Raises
-    ------
-    TooShort
-        If no height on a ramp of that length gives it.
-
-    Examples
-    --------
-    >>> h = height_for_speed(1.2, 0.5, 0.08, 0.02)
-    >>> round(h * 1000, 2), round(float(exit_speed(h, 0.5, 0.08, 0.02)), 9)
-    (89.13, 1.2)
-    """
-    k = (1 + wheel_share) * speed**2 / (2 * gravity)
-    if k >= length:
-        raise TooShort(speed, k, length)
-    return (k + rolling * math.sqrt(length**2 * (1 + rolling**2) - k**2)) / (1 + rolling**2)
-
-
 def coasting_distance(speed: float, wheel_share: float, rolling: float, gravity: float = GRAVITY) -> float:
     """How far it rolls on the flat before it stands: (1 + lambda) v^2 / (2 c g); inf without loss. [m]
 
@@ -174,103 +130,299 @@ def coasting_distance(speed: float, wheel_share: float, rolling: float, gravity:
     return (1 + wheel_share) * speed**2 / (2 * rolling * gravity) if rolling > 0 else math.inf
 
 
-def height_for_one_percent(height: float, length: float, rolling: float) -> float:
-    """How much higher the release must be for one percent more speed. [m]
-
-    v^2 goes with h - c sqrt(L^2 - h^2), so dh = 0.02 (h - c b) / (1 + c h / b), b = sqrt(L^2 - h^2): without loss 2 %
-    of the height.
-
-    Examples
-    --------
-    >>> round(height_for_one_percent(0.100, 0.5, 0.0) * 1000, 3)  # mm
-    2.0
-    """
-    base = math.sqrt(length**2 - height**2)
-    return 0.02 * (height - rolling * base) / (1 + rolling * height / base)
+# --- the ramp as a line, and the speed it gives ---
 
 
 @dataclass(frozen=True)
 class Profile:
-    """A ramp with a rounded foot, as the line that the vehicle's middle follows.
+    """A ramp as the line that the vehicle's middle follows, from the release down to the table.
 
     Parameters
     ----------
-    height, length : float
-        Of the straight slope to the corner it would make with the table. [m]
+    height : float or (n,) float
+        Of the release above the table. [m]
+    length : float
+        Of the straight slope, to the corner it would make with the table. [m]
     foot_radius : float
         Of the arc that rounds the corner, tangent to slope and table. [m]
+    lip : float
+        Step from the ramp's lower edge down to the table; the slope falls by the height less the lip. [m]
     """
 
-    height: float
+    height: Number
     length: float
     foot_radius: float = 0.0
+    lip: float = 0.0
 
     @property
-    def angle(self) -> float:
-        """Of the slope. [rad]"""
-        return slope_angle(self.height, self.length)
+    def angle(self) -> Number:
+        """Of the slope: asin((h - lip) / L). [rad]
+
+        Examples
+        --------
+        >>> round(math.degrees(Profile(0.125, 0.500, lip=0.005).angle), 2)
+        13.89
+        """
+        return np.arcsin(np.clip((self.height - self.lip) / self.length, 0.0, 1.0))
 
     @property
-    def tangent(self) -> float:
+    def radius(self) -> Number:
+        """Of the foot as far as it fits: the arc is no longer than the slope. [m]"""
+        return np.minimum(self.foot_radius, self.length / np.maximum(np.tan(self.angle / 2), 1e-9))
+
+    @property
+    def tangent(self) -> Number:
         """From the corner to where the arc begins and ends: R tan(a / 2). [m]"""
-        return self.foot_radius * math.tan(self.angle / 2)
+        return self.foot_radius * np.tan(self.angle / 2)
 
-    def at(self, distance: float) -> tuple[float, float]:
-        """Slope angle [rad] and curvature [1/m] that far along the line from the release."""
-        straight = self.length - self.tangent
-        arc = self.foot_radius * self.angle
-        if distance < straight:
-            return self.angle, 0.0
-        if distance < straight + arc:
-            return self.angle - (distance - straight) / self.foot_radius, 1 / self.foot_radius
-        return 0.0, 0.0
+    def points(self, arc: int = 16) -> Array:
+        """The line (k, 2) of a ramp with one height: forward of the corner, and above the table. [m]
 
-    @property
-    def breaks(self) -> tuple[float, float]:
-        """Where the straight slope ends and where the arc ends, along the line from the release. [m]"""
-        straight = self.length - self.tangent
-        return straight, straight + self.foot_radius * self.angle
+        From the release to the ramp's lower edge; `arc` pieces in the bend, where there is one.
+
+        Examples
+        --------
+        >>> Profile(0.3, 0.5).points().round(3).tolist()
+        [[-0.4, 0.3], [0.0, 0.0]]
+        """
+        angle, radius = float(self.angle), float(self.radius)
+        release = self.length * np.array([-math.cos(angle), math.sin(angle)])
+        turned = np.linspace(angle, 0.0, arc + 1) if radius > 0 else np.zeros(1)
+        forward = radius * math.tan(angle / 2) - radius * np.sin(turned)
+        bend = np.stack([forward, radius * (1 - np.cos(turned))], axis=1)
+        return np.asarray(np.concatenate([release[None], bend]) + np.array([0.0, self.lip]))
 
 
-def profile_speed(
-    profile: Profile, wheel_share: float, rolling: float, gravity: float = GRAVITY, steps: int = 200
-) -> float:
-    """Speed at the end of the foot, by integrating the equation of motion along the profile. [m/s]
+@dataclass(frozen=True)
+class Chassis:
+    """What the foot of a ramp meets of a vehicle.
 
-    (1 + lambda) / 2 d(v^2)/ds = g sin a - c (g cos a + v^2 / R): the curved foot presses the vehicle down by its
-    centripetal force, which rolls with loss too. Fourth-order Runge-Kutta in v^2 over s, restarted where the profile
-    changes; zero where it comes to rest.
+    Parameters
+    ----------
+    wheelbase_share : float
+        Wheelbase over the length of the body, over which its mass is taken to be spread evenly. [-]
+    wheel_radius : float
+        A bend tighter than this no wheel follows: to it that is a sharp corner. [m]
+    """
+
+    wheelbase_share: float = 0.6
+    wheel_radius: float = 0.0
+
+    def spread(self, wheel_share: Number) -> Number:
+        """Radius of gyration in pitch over half the wheelbase, squared; 1 is all mass at the axles. [-]
+
+        The body's is that of an even bar, (l^2 / 12) / (w / 2)^2; solid wheels hold twice their share of the mass and
+        sit at the axles.
+        """
+        wheels = np.minimum(2 * wheel_share, 1.0)
+        return (1 - wheels) / (3 * self.wheelbase_share**2) + wheels
+
+    def turns(self, profile: Profile) -> bool:
+        """Whether the wheels follow the foot's bend, rather than strike the table."""
+        return profile.foot_radius > self.wheel_radius
+
+
+#: Proportions of no vehicle in particular.
+ANY_CHASSIS = Chassis()
+
+
+def edge_speed(
+    profile: Profile, wheel_share: Number, rolling: Number, chassis: Chassis = ANY_CHASSIS, gravity: float = GRAVITY
+) -> Number:
+    """Speed at the ramp's lower edge, before a sharp corner or a lip takes its part. [m/s]
+
+    Down the slope by the balance of energy. In the arc the vehicle is pressed down by its centripetal force, which
+    rolls with loss too: with q = v^2 and the slope a left, (1 + lambda) / 2 dq/ds = g sin a - c (g cos a + q / R). Over
+    a that is linear in q, and solved exactly.
 
     Examples
     --------
-    >>> straight = Profile(0.120, 0.500)
-    >>> round(profile_speed(straight, 0.08, 0.02), 6), round(float(exit_speed(0.120, 0.500, 0.08, 0.02)), 6)
-    (1.415259, 1.415259)
+    >>> straight, bent = Profile(0.120, 0.500), Profile(0.120, 0.500, foot_radius=0.2)
+    >>> [round(float(edge_speed(ramp, 0.08, 0.02)), 4) for ramp in (straight, bent)]
+    [1.4153, 1.4059]
+    """
+    fall, angle = profile.height - profile.lip, profile.angle
+    square = np.square(exit_speed(np.maximum(fall, 0.0), profile.length, wheel_share, rolling, gravity))
+    if not chassis.turns(profile):
+        return np.sqrt(square)
+    radius = profile.radius
+    square = square * np.maximum(1 - radius * np.tan(angle / 2) / profile.length, 0.0)
+    k = 2 * rolling / (1 + wheel_share)
+    left = np.exp(-k * angle)
+    # The integrals of exp(-k a) sin a and exp(-k a) cos a over the arc.
+    sine = (1 - left * (k * np.sin(angle) + np.cos(angle))) / (1 + k**2)
+    cosine = (k + left * (np.sin(angle) - k * np.cos(angle))) / (1 + k**2)
+    gained = 2 * radius * gravity / (1 + wheel_share) * (sine - rolling * cosine)
+    return np.sqrt(np.maximum(square * left + gained, 0.0))
+
+
+def kept_in_corner(angle: Number, wheel_share: Number, spread: Number) -> Number:
+    """Share of its speed that a vehicle keeps in a sharp corner between slope and table. [-]
+
+    Its front axle strikes the table, its rear axle does when it comes to the corner, and neither bounces. Each time
+    the motion keeps only what it has in common with the one that the wheels allow from there on, weighed by mass
+    (Carnot's theorem on inelastic impacts); between the two it keeps its energy. With C = cos a and S = sin a:
+
+        (C + lambda (1 + C) / 2)^2 / ((1 + lambda) ((1 + 3 C^2 + spread S^2) / 4 + lambda (1 + C^2) / 2))
+
+    A point keeps cos a; a vehicle with its mass at the axles nearly does, one with its mass in the middle loses half
+    as much.
+
+    Parameters
+    ----------
+    angle : float or (n,) float
+        Between slope and table. [rad]
+    wheel_share, spread : float or (n,) float
+        lambda, and `Chassis.spread`. [-]
+
+    Examples
+    --------
+    >>> [round(float(kept_in_corner(math.radians(20), 0.0, spread)), 3) for spread in (1.0, 0.0)]
+    [0.938, 0.968]
+    """
+    c, s = np.cos(angle), np.sin(angle)
+    common = c + wheel_share * (1 + c) / 2
+    after = (1 + 3 * c**2 + spread * s**2) / 4 + wheel_share * (1 + c**2) / 2
+    return common**2 / ((1 + wheel_share) * after)
+
+
+def launch_speed(
+    profile: Profile, wheel_share: Number, rolling: Number, chassis: Chassis = ANY_CHASSIS, gravity: float = GRAVITY
+) -> Number:
+    """Speed with which the vehicle goes on over the table, its foot and lip behind it. [m/s]
+
+    Off a bend it goes on as it comes. In a sharp corner it keeps `kept_in_corner`. Striking the table with a speed w
+    downwards, off a corner or a lip, presses its wheels down by M w, which rolls with loss: c w / (1 + lambda).
+    Held against MuJoCo in `tests/physics/test_launch_in_mujoco.py`.
+
+    Parameters
+    ----------
+    profile : Profile
+        Its height may be an array.
+    wheel_share, rolling : float or (n,) float
+        lambda and c. [-]
+    chassis : Chassis
+        Its proportions.
+    gravity : float
+        g. [m/s2]
+
+    Examples
+    --------
+    >>> ramps = Profile(0.120, 0.500), Profile(0.120, 0.500, foot_radius=0.2), Profile(0.120, 0.500, lip=0.005)
+    >>> [round(float(launch_speed(ramp, 0.08, 0.02)), 3) for ramp in ramps]
+    [1.371, 1.406, 1.341]
+    """
+    speed = edge_speed(profile, wheel_share, rolling, chassis, gravity)
+    down, kept = 0.0, 1.0
+    if not chassis.turns(profile):
+        down = speed * np.sin(profile.angle)
+        kept = kept_in_corner(profile.angle, wheel_share, chassis.spread(wheel_share))
+    impact = np.sqrt(np.square(down) + 2 * gravity * profile.lip)
+    return np.maximum(speed * kept - rolling * impact / (1 + wheel_share), 0.0)
+
+
+# --- back from a speed to a ramp ---
+
+
+class TooShort(ValueError):
+    """No height on a ramp of that length gives the speed."""
+
+    def __init__(self, speed: float, length: float) -> None:
+        super().__init__(f"{speed:.3g} m/s is more than a ramp of {length * 1000:.0f} mm gives; make it longer")
+
+
+def height_for_speed(
+    speed: float, profile: Profile, wheel_share: float, rolling: float, chassis: Chassis = ANY_CHASSIS
+) -> float:
+    """Least release height that gives a speed on the table, the ramp's length, foot and lip kept. [m]
+
+    With a sharp corner a steeper slope loses more than it gains from some 33 deg on, so not every height on the ramp
+    has a speed of its own.
+
+    Parameters
+    ----------
+    speed : float
+        After the foot. [m/s]
+    profile : Profile
+        Its height is not looked at.
+    wheel_share, rolling, chassis
+        As in `launch_speed`.
+
+    Raises
+    ------
+    TooShort
+        If no height on a ramp of that length gives it.
+
+    Examples
+    --------
+    >>> sharp = Profile(0.120, 0.500)
+    >>> h = height_for_speed(1.2, sharp, 0.08, 0.02)
+    >>> round(h * 1000, 2), round(float(launch_speed(replace(sharp, height=h), 0.08, 0.02)), 9)
+    (92.22, 1.2)
+    """
+    low, high = profile.lip, profile.length
+    # Narrowed to a hundredth each time: a nanometre in five rounds.
+    for _ in range(6):
+        heights = np.linspace(low, high, 101)
+        fast = np.flatnonzero(launch_speed(replace(profile, height=heights), wheel_share, rolling, chassis) >= speed)
+        if not len(fast):
+            raise TooShort(speed, profile.length)
+        first = max(int(fast[0]), 1)
+        low, high = float(heights[first - 1]), float(heights[first])
+    return high
+
+
+def length_for_speed(
+    speed: float, angle: float, profile: Profile, wheel_share: float, rolling: float, chassis: Chassis = ANY_CHASSIS
+) -> float:
+    """Least length of a slope of that angle [rad] that gives a speed on the table, foot and lip kept. [m]
+
+    Raises
+    ------
+    TooShort
+        If not even a slope a thousand times as long as the ramp does.
+
+    Examples
+    --------
+    >>> length = length_for_speed(1.2, math.radians(20), Profile(0.120, 0.500), 0.08, 0.02)
+    >>> round(length, 3)
+    0.279
     """
 
-    def gain(distance: float, square: float) -> float:
-        angle, curvature = profile.at(distance)
-        load = gravity * math.cos(angle) + square * curvature
-        return 2 * (gravity * math.sin(angle) - rolling * load) / (1 + wheel_share)
+    def enough(length: float) -> bool:
+        tried = replace(profile, height=length * math.sin(angle) + profile.lip, length=length)
+        return float(launch_speed(tried, wheel_share, rolling, chassis)) >= speed
 
-    square, start = 0.0, 0.0
-    for end in profile.breaks:
-        if end <= start:
-            continue
-        step = (end - start) / steps
-        # A hair inside the piece, so that its ends are not read from its neighbours.
-        inside = step * 1e-9
-        for i in range(steps):
-            s = start + i * step
-            a = gain(s + inside, square)
-            b = gain(s + step / 2, square + step / 2 * a)
-            c = gain(s + step / 2, square + step / 2 * b)
-            d = gain(s + step - inside, square + step * c)
-            square += step / 6 * (a + 2 * b + 2 * c + d)
-            if square <= 0:
-                return 0.0
-        start = end
-    return math.sqrt(square)
+    low, high = 0.0, profile.length
+    while not enough(high):
+        low, high = high, 2 * high
+        if high > 1000 * profile.length:
+            raise TooShort(speed, high)
+    for _ in range(50):
+        middle = (low + high) / 2
+        low, high = (low, middle) if enough(middle) else (middle, high)
+    return high
+
+
+def height_for_one_percent(
+    profile: Profile, wheel_share: float, rolling: float, chassis: Chassis = ANY_CHASSIS
+) -> float:
+    """How much higher the release must be for one percent more speed on the table; inf where no height does. [m]
+
+    Examples
+    --------
+    Without loss 2 % of the height; a sharp corner takes more the steeper the slope:
+
+    >>> bent = Profile(0.100, 0.5, foot_radius=0.2)
+    >>> [round(height_for_one_percent(ramp, 0.0, 0.0) * 1000, 2) for ramp in (bent, replace(bent, foot_radius=0.0))]
+    [2.01, 2.2]
+    """
+    wanted = 1.01 * float(launch_speed(profile, wheel_share, rolling, chassis))
+    try:
+        more = height_for_speed(wanted, profile, wheel_share, rolling, chassis) - float(profile.height)
+    except TooShort:
+        return math.inf
+    return more if more > 0 else math.inf  # so steep that a flatter slope is faster
 
 
 # --- foot and lip ---
@@ -340,19 +492,31 @@ class Flight:
     impact: float
 
 
-def flight(speed: float, drop: float, gravity: float = GRAVITY) -> Flight:
-    """A horizontal launch over a step down: t = sqrt(2 d / g), x = v t, w = g t.
+def flight(speed: float, drop: float, angle: float = 0.0, gravity: float = GRAVITY) -> Flight:
+    """Off a step, along a slope that points down by an angle: w^2 = (v sin a)^2 + 2 g d, w = v sin a + g t.
 
     Source: OpenStax University Physics 1, sec. 4.3.
 
+    Parameters
+    ----------
+    speed : float
+        v, at the edge, along the slope. [m/s]
+    drop : float
+        d, of the step. [m]
+    angle : float
+        a; 0 off a foot that is bent level. [rad]
+
     Examples
     --------
-    >>> hop = flight(1.0, 0.005)
-    >>> round(hop.time * 1000, 2), round(hop.distance * 1000, 2)
-    (31.93, 31.93)
+    >>> level, along_slope = flight(1.0, 0.005), flight(1.535, 0.005, math.asin(0.25))
+    >>> [(round(hop.time * 1000, 1), round(hop.distance * 1000)) for hop in (level, along_slope)]
+    [(31.9, 32), (11.4, 17)]
     """
-    time = math.sqrt(2 * drop / gravity)
-    return Flight(time, speed * time, gravity * time)
+    down = speed * math.sin(angle)
+    impact = math.sqrt(down**2 + 2 * gravity * drop)
+    # Without the difference of near-equal numbers: d over the mean of both speeds.
+    time = 2 * drop / (down + impact) if drop > 0 else 0.0
+    return Flight(time, speed * math.cos(angle) * time, impact)
 
 
 # --- one take to the next ---
@@ -365,7 +529,7 @@ class Spread:
     Parameters
     ----------
     mean, deviation : float
-        Of the speed at the foot. [m/s]
+        Of the speed after the foot. [m/s]
     within : float
         Share of takes within the tolerance about the planned speed. [-]
     """
@@ -376,10 +540,10 @@ class Spread:
 
 
 def spread_of_takes(
-    height: float,
-    length: float,
+    profile: Profile,
     wheel_share: float,
     rolling: float,
+    chassis: Chassis = ANY_CHASSIS,
     *,
     release_scatter: float,
     rolling_scatter: float,
@@ -391,8 +555,8 @@ def spread_of_takes(
 
     Parameters
     ----------
-    height, length, wheel_share, rolling : float
-        The plan. [m], [m], -, -
+    profile, wheel_share, rolling, chassis
+        The plan, as in `launch_speed`.
     release_scatter : float
         Standard deviation of the release height. [m]
     rolling_scatter : float
@@ -406,14 +570,14 @@ def spread_of_takes(
 
     Examples
     --------
-    >>> s = spread_of_takes(0.12, 0.5, 0.08, 0.02, release_scatter=0.002, rolling_scatter=0.1, tolerance=0.02,
-    ...                     rng=np.random.default_rng(1))
+    >>> s = spread_of_takes(Profile(0.12, 0.5), 0.08, 0.02, release_scatter=0.002, rolling_scatter=0.1,
+    ...                     tolerance=0.02, rng=np.random.default_rng(1))
     >>> round(s.deviation / s.mean, 3), 0.9 < s.within < 1
-    (0.01, True)
+    (0.009, True)
     """
-    planned = exit_speed(height, length, wheel_share, rolling)
-    heights = np.clip(height + release_scatter * rng.standard_normal(takes), 0.0, length)
+    planned = launch_speed(profile, wheel_share, rolling, chassis)
+    heights = np.clip(profile.height + release_scatter * rng.standard_normal(takes), profile.lip, profile.length)
     losses = np.maximum(rolling * (1 + rolling_scatter * rng.standard_normal(takes)), 0.0)
-    speeds = exit_speed(heights, length, wheel_share, losses)
+    speeds = launch_speed(replace(profile, height=heights), wheel_share, losses, chassis)
     within = np.mean(np.abs(speeds - planned) <= tolerance * planned)
     return Spread(float(speeds.mean()), float(speeds.std()), float(within))

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from previz.layout import boxes, camera_at, frame_times, travel_of, vehicle_path
+from previz.layout import camera_at, frame_times, solids_of, travel_of, vehicle_path
 from previz.predictions.shot_view import ShotView
 from previz.scene import Scene, Shot
 
@@ -43,7 +43,7 @@ def vehicle_in_picture(scene: Scene, shot: Shot, time: float) -> tuple[float, fl
 def vehicle_leads_right(scene: Scene, shot: Shot, time: float) -> bool:
     """Whether the vehicle's front is to the right of its middle in the picture, at a time on set. [s]"""
     view = moment_of(scene, shot, time)
-    ahead = view.vehicle_box(float(view.distances[0]))
+    ahead = view.vehicle_solid(float(view.distances[0]))
     forward = np.array([np.cos(ahead.turn), np.sin(ahead.turn), 0.0])
     places, _ = view.project(np.array(ahead.at) + np.array([[0.0], [ahead.size[0] / 2]]) * forward)
     return bool(places[0, 1, 0] >= places[0, 0, 0])
@@ -63,9 +63,9 @@ def background_point(scene: Scene, shot: Shot, time: float) -> Array:
     Where there is none, the backdrop beside the vehicle. [m]
     """
     view = moment_of(scene, shot, time)
-    pieces = [box for box in boxes(scene) if box.kind != "vehicle"]
+    pieces = solids_of(scene)
     if pieces:
-        middles = np.array([(*box.at[:2], box.at[2] + box.size[2] / 2) for box in pieces])
+        middles = np.array([solid.middle for solid in pieces])
         places, depths = view.project(middles)
         shares = places[0] / np.array(view.size)
         free = np.all((shares > _MARGIN) & (shares < 1 - _MARGIN), axis=1) & (depths[0] > view.focus[0])

@@ -11,7 +11,7 @@ import numpy as np
 from previz.errors import PrevizError
 from previz.layout import CameraPose, camera_at, target_point
 from previz.physics import optics
-from previz.predictions.checks.focus import best_f_number, blur_limit
+from previz.predictions.checks.focus import airy_discs, best_f_number, blur_limit
 from previz.predictions.rules import Framing, Stop
 from previz.predictions.shot_view import ShotView, view_of
 from previz.scene import Camera, Focus, FocusKey, PlaceKey, Scene, Shot
@@ -81,7 +81,9 @@ def match(
     if stop is Stop.DEPTH:
         taken = taken.model_copy(update={"f_number": _stop_for_depth(scene, shot, taken)})
     elif stop is Stop.BEST:
-        taken = taken.model_copy(update={"f_number": best_f_number(_view(scene, taken))})
+        if not taken_view.vehicle_in_frame.any():
+            raise CannotMatch(f"{camera} has no sharpest stop: no vehicle is in the picture")
+        taken = taken.model_copy(update={"f_number": best_f_number(taken_view)})
     _check_stop(camera, other, taken)
     _check_focus(camera, other, taken_view, framing)
     return taken
@@ -172,18 +174,28 @@ def _focused_further(focus: Any, back: float) -> Any:
 def _stop_for_depth(scene: Scene, shot: Shot, taken: Shot) -> float:
     """The f-number that keeps the depth of field, mid-shot: near and far limit at s / (1 +- k), k = c / (A m).
 
-    Where the reference is sharp to infinity its k is kept: the near limit then is in proportion.
+    c is what diffraction leaves of the blur limit. Where the reference is sharp to infinity its k is kept: the near
+    limit then is in proportion. Of two stops with one depth of field the wider is taken, which diffraction blurs less.
     """
     view, other = _view(scene, shot), _view(scene, taken)
     s, s2 = float(view.focus[view.middle]), float(other.focus[other.middle])
-    k = blur_limit(view) / (
-        optics.entrance_pupil(shot.focal_length, shot.f_number) * optics.magnification(shot.focal_length, s)
-    )
+    left = optics.defocus_allowed(blur_limit(view), float(airy_discs(view, shot.f_number)[view.middle]))
+    if left == 0:
+        raise CannotMatch(
+            f"{taken.camera} has no depth of field to keep: nothing is sharp in the shot as it is, for diffraction at "
+            f"f/{shot.f_number:g}"
+        )
+    k = left / (optics.entrance_pupil(shot.focal_length, shot.f_number) * optics.magnification(shot.focal_length, s))
     if k < 1:
         depth = 2 * k * s / (1 - k * k)
         k = (math.hypot(s2, depth) - s2) / depth
-    pupil = blur_limit(other) / (k * optics.magnification(taken.focal_length, s2))
-    return float(taken.focal_length / pupil)
+    at_the_limit = k * taken.focal_length * float(optics.magnification(taken.focal_length, s2))
+    ends = optics.sharp_f_numbers(at_the_limit, float(airy_discs(other, 1.0)[other.middle]), blur_limit(other))
+    if ends is None:
+        raise CannotMatch(
+            f"{taken.camera} has that depth of field at no stop: where it is small enough, diffraction blurs all"
+        )
+    return ends[0]
 
 
 # --- what a camera cannot ---

@@ -17,7 +17,13 @@ _SEEN = 0.1
 
 
 def metering_place(view: ShotView) -> tuple[Array, Array]:
-    """Middle of the vehicle mid-shot, and the unit normal of a card there that faces the camera. [m], -"""
+    """Middle of the vehicle mid-shot, and the unit normal of a card there that faces the camera. [m], -
+
+    Of a set without a vehicle, what is in focus mid-shot.
+    """
+    if view.scene.vehicle is None:
+        camera = view.cameras[view.middle]
+        return camera.in_focus, camera.world_from_camera[:, 2]
     pose = vehicle_on(view.path, float(view.distances[view.middle]))
     point = pose.position + np.array([0.0, 0.0, vehicle_size(view.scene)[2] / 2])
     towards = view.cameras[view.middle].position - point

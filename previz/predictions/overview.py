@@ -12,19 +12,19 @@ from previz.predictions.checks.framing import check_framing
 from previz.predictions.checks.launch import check_launch
 from previz.predictions.checks.light import check_light
 from previz.predictions.checks.motion import check_motion
-from previz.predictions.checks.path import check_path
-from previz.predictions.checks.place import check_place
 from previz.predictions.checks.room import check_room
 from previz.predictions.checks.scale import check_scale
+from previz.predictions.checks.set import check_set
+from previz.predictions.checks.shot import cannot_be, check_shot
 from previz.predictions.checks.sizes import check_sizes
-from previz.predictions.checks.span import cannot_be, check_span
 from previz.predictions.checks.time import check_time
 from previz.predictions.findings import Figure, Finding, Verdict, worst_first
 from previz.predictions.glossary import GLOSSARY, Quantity
 from previz.predictions.shot_view import view_of
 from previz.scene import Scene
+from previz.units import beyond_numbers
 
-_OF_THE_SCENE = (check_path, check_place, check_launch, check_sizes)
+_OF_THE_SCENE = (check_set, check_launch, check_sizes)
 _OF_A_SHOT = (
     check_focus,
     check_scale,
@@ -34,7 +34,7 @@ _OF_A_SHOT = (
     check_framing,
     check_backdrop,
     check_room,
-    check_span,
+    check_shot,
 )
 
 
@@ -185,10 +185,9 @@ def _rounded(value: float, digits: int) -> str:
     >>> _rounded(0.0123456, 3), _rounded(123456.0, 3), _rounded(-0.0, 3), _rounded(float("inf"), 3)
     ('0.0123', '123456', '0', 'infinity')
     """
-    if value != value:
-        return "unknown"
-    if abs(value) == float("inf"):
-        return "infinity" if value > 0 else "-infinity"
+    word = beyond_numbers(value)
+    if word:
+        return word
     if abs(value) < 1e-9:
         return "0"
     if abs(value) >= 10 ** (digits - 1):

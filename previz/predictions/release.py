@@ -1,9 +1,9 @@
 """Where to let the vehicle go on its ramp: high enough for a speed, and never so low that it stops on its way."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from previz.layout import measured, travel_of, vehicle_path
+from previz.layout import chassis_of, measured, profile_of, travel_of, vehicle_path
 from previz.physics import ramp
 from previz.predictions.findings import Change
 from previz.scene import Launch, Scene
@@ -27,6 +27,7 @@ class Release:
 
     def into(self, scene: Scene) -> Scene:
         """The scene with this launch."""
+        assert scene.vehicle is not None
         vehicle = scene.vehicle.model_copy(update={"launch": self.launch})
         return scene.model_copy(update={"vehicle": vehicle})
 
@@ -34,29 +35,36 @@ class Release:
 def stops_short(scene: Scene) -> bool:
     """Whether a launched vehicle comes to rest before the end of its path."""
     travel = travel_of(scene)
+    if scene.vehicle is None:
+        return False
     return scene.vehicle.launch is not None and travel.distance(travel.stops_at) < vehicle_path(scene).length
 
 
 def least_speed(scene: Scene) -> float:
-    """Speed at the foot that takes a launched vehicle to the end of its path, moving still. [m/s]"""
+    """Speed off the ramp that takes a launched vehicle to the end of its path, moving still. [m/s]"""
     return math.sqrt(2 * travel_of(scene).deceleration * vehicle_path(scene).length * (1 + _SPARE))
 
 
 def release_for(scene: Scene, speed: float = 0.0) -> Release:
-    """How to get a speed at the foot [m/s], or as much as takes the vehicle to the end of its path.
+    """How to get a speed off the ramp [m/s], or as much as takes the vehicle to the end of its path.
 
-    A ramp that is too short for it is made longer.
+    A ramp that is too short for it is made longer; with wheels that no ramp gets that far there is nothing to write.
     """
-    written = scene.vehicle.launch
+    written = scene.vehicle.launch if scene.vehicle is not None else None
     assert written is not None  # asked of launched vehicles only
-    launch, least = measured(written), least_speed(scene)
-    wanted, length = max(speed, least), float(launch.ramp.length)
+    launch, least = measured(scene), least_speed(scene)
+    wanted, profile = max(speed, least), profile_of(launch.ramp)
+    losses = (launch.wheel_share, launch.rolling, chassis_of(scene))
+    length = profile.length
     try:
-        height = ramp.height_for_speed(wanted, length, launch.wheel_share, launch.rolling)
+        height = ramp.height_for_speed(wanted, profile, *losses)
         words, longer = f"Release from {scene.tape(height)} on the ramp", []
-    except ramp.TooShort as short:
-        length = math.ceil(short.fall / math.sin(_SLOPE) * 100) / 100
-        height = ramp.height_for_speed(wanted, length, launch.wheel_share, launch.rolling)
+    except ramp.TooShort:
+        try:
+            length = math.ceil(ramp.length_for_speed(wanted, _SLOPE, profile, *losses) * 100) / 100
+            height = ramp.height_for_speed(wanted, replace(profile, length=length), *losses)
+        except ramp.TooShort:
+            return Release("Mend its axles, as no ramp is long enough", [], written, speed < least)
         words = f"Make the ramp {scene.tape(length)} long and release from {scene.tape(height)}"
         longer = [Change("vehicle.launch.ramp.length", f"{length * 1000:.0f} mm")]
     changes = [*longer, Change("vehicle.launch.ramp.height", f"{height * 1000:.2f} mm")]

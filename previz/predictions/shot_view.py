@@ -7,15 +7,15 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from previz.layout import (
-    Box,
     CameraPose,
+    Solid,
     camera_at,
     frame_times,
     travel_of,
     vehicle_on,
     vehicle_path,
     vehicle_silhouette,
-    vehicle_size,
+    vehicle_solid,
 )
 from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS
@@ -111,13 +111,15 @@ class ShotView:
     @cached_property
     def vehicle_corners(self) -> Array:
         """Corners (n, 8, 3) of the box around the vehicle. [m]"""
-        return np.stack([box_corners(self.vehicle_box(distance)) for distance in self.distances])
+        return np.stack([self.vehicle_solid(distance).corners() for distance in self.distances])
 
-    def vehicle_box(self, distance: float) -> Box:
-        """The box around the vehicle that far along its path."""
-        pose = vehicle_on(self.path, float(distance))
-        x, y, z = pose.position
-        return Box("vehicle", "vehicle", (float(x), float(y), float(z)), vehicle_size(self.scene), pose.heading)
+    def vehicle_solids(self, frame: int) -> tuple[Solid, ...]:
+        """The vehicle in one of the frames looked at; none of a set without one."""
+        return () if self.scene.vehicle is None else (self.vehicle_solid(float(self.distances[frame])),)
+
+    def vehicle_solid(self, distance: float) -> Solid:
+        """The vehicle that far along its path."""
+        return vehicle_solid(self.scene, vehicle_on(self.path, float(distance)))
 
     def depths(self, points: ArrayLike) -> Array:
         """Depths (n, k) along each frame's axis of points (k, 3) or (n, k, 3). [m]"""
@@ -163,7 +165,9 @@ class ShotView:
 
     @cached_property
     def vehicle_frame(self) -> Array:
-        """Left, top, right, bottom (n, 4) of the vehicle in the picture [px]; nan where partly behind the camera."""
+        """Left, top, right, bottom (n, 4) of the vehicle in the picture [px]; nan where partly behind or none."""
+        if self.scene.vehicle is None:
+            return np.full((len(self.cameras), 4), np.nan)
         outline = vehicle_silhouette(self.scene)
         poses = np.stack([vehicle_on(self.path, float(distance)).world_from_vehicle for distance in self.distances])
         places, depth = self.project(np.einsum("nij,mj->nmi", poses[:, :3, :3], outline) + poses[:, None, :3, 3])
@@ -175,12 +179,6 @@ class ShotView:
         """Whether any of the vehicle is in the picture, (n,)."""
         left, top, right, bottom = self.vehicle_frame.T
         return (right > 0) & (left < self.size[0]) & (bottom > 0) & (top < self.size[1])
-
-
-def box_corners(box: Box) -> Array:
-    """The eight corners (8, 3) of a box, the lower four first. [m]"""
-    base = np.concatenate([box.footprint, np.full((4, 1), box.at[2])], axis=1)
-    return np.concatenate([base, base + np.array([0.0, 0.0, box.size[2]])])
 
 
 def background_middle(view: ShotView, frame: int) -> Array:
@@ -206,19 +204,23 @@ def view_of(scene: Scene, shot: Shot) -> ShotView:
     numbers = np.unique(np.linspace(0, count - 1, min(count, MOST_FRAMES)).round().astype(np.int64))
     half = shot.capture.exposure_time / 2
     times = np.array([float(frames.time(int(number))) + half for number in numbers])
-    travel = travel_of(scene)
-    return ShotView(
-        scene,
-        shot,
-        scene.shots.index(shot),
-        count,
-        numbers,
-        times,
-        vehicle_path(scene),
-        travel,
-        tuple(camera_at(scene, shot, float(time)) for time in times),
-        np.array([travel.distance(float(time)) for time in times]),
-    )
+    path, travel = vehicle_path(scene), travel_of(scene)
+    return _laid_open(scene, shot, scene.shots.index(shot), count, numbers, times, path, travel)
+
+
+def _laid_open(
+    scene: Scene,
+    shot: Shot,
+    index: int,
+    count: int,
+    numbers: NDArray[np.int64],
+    times: Array,
+    path: Curve,
+    travel: Travel,
+) -> ShotView:
+    cameras = tuple(camera_at(scene, shot, float(time)) for time in times)
+    distances = np.array([travel.distance(float(time)) for time in times])
+    return ShotView(scene, shot, index, count, numbers, times, path, travel, cameras, distances)
 
 
 def with_shot(scene: Scene, index: int, shot: Shot) -> Scene:
@@ -228,16 +230,14 @@ def with_shot(scene: Scene, index: int, shot: Shot) -> Scene:
 
 def moved(view: ShotView, by: float) -> ShotView:
     """The same shot with camera and vehicle at times later by `by`. [s]"""
-    times = view.times + by
-    return ShotView(
-        view.scene,
-        view.shot,
-        view.index,
-        view.count,
-        view.numbers,
-        times,
-        view.path,
-        view.travel,
-        tuple(camera_at(view.scene, view.shot, float(time)) for time in times),
-        np.array([view.travel.distance(float(time)) for time in times]),
-    )
+    return _at(view, view.numbers, view.times + by)
+
+
+def at_frames(view: ShotView, numbers: NDArray[np.int64]) -> ShotView:
+    """The same shot looked at in other frames, mid-shutter."""
+    rate = float(view.shot.capture.rate)
+    return _at(view, numbers, view.times[0] + (numbers - view.numbers[0]) / rate)
+
+
+def _at(view: ShotView, numbers: NDArray[np.int64], times: Array) -> ShotView:
+    return _laid_open(view.scene, view.shot, view.index, view.count, numbers, times, view.path, view.travel)

@@ -3,7 +3,7 @@
 from previz.physics.photometry import spot_profile
 from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, Zoom
 from previz.scene.changes import Changes
-from previz.scene.fields import FileUnits, LightColour, Output
+from previz.scene.fields import FileUnits, LightColour, Output, meant_by
 from previz.scene.kit import Kit, read_kit
 from previz.scene.lights import Ambient, Diffuser, Panel, Spot
 from previz.scene.model import Scene
@@ -26,7 +26,20 @@ from previz.scene.pieces import (
     Wall,
 )
 from previz.scene.read import line_of, read_scene
-from previz.scene.real_sizes import CONTAINER_SIZE, OVER_ALL, VEHICLE_SIZES
+from previz.scene.real_sizes import (
+    BUILDING_DEPTH,
+    BUILDING_WIDTH,
+    CONTAINER_SIZE,
+    FENCE_HEIGHTS,
+    FLOOR_HEIGHT,
+    LAMP_ARM,
+    OVER_ALL,
+    PIECE_HEIGHTS,
+    UNDERSIDES,
+    VEHICLE_SIZES,
+    WALL_THICKNESS,
+    WHEEL_DIAMETERS,
+)
 from previz.scene.recording import recorded_area
 from previz.scene.shots import WOBBLES, AimKey, Capture, Focus, FocusKey, Hand, PlaceKey, Shot, Shutter, Target
 from previz.scene.stage_set import Backdrop, Ground, Join, Layer, Painting, Road, Set, Table
@@ -34,11 +47,20 @@ from previz.scene.vehicle import Launch, Ramp, TimedRun, Vehicle
 from previz.scene.yaml_tree import plain_list
 
 __all__ = [
+    "BUILDING_DEPTH",
+    "BUILDING_WIDTH",
     "CONTAINER_SIZE",
+    "FENCE_HEIGHTS",
+    "FLOOR_HEIGHT",
+    "LAMP_ARM",
     "OVER_ALL",
     "PIECES",
+    "PIECE_HEIGHTS",
     "SENSOR_FORMATS",
+    "UNDERSIDES",
     "VEHICLE_SIZES",
+    "WALL_THICKNESS",
+    "WHEEL_DIAMETERS",
     "WOBBLES",
     "AimKey",
     "Ambient",
@@ -90,6 +112,7 @@ __all__ = [
     "Wall",
     "Zoom",
     "line_of",
+    "meant_by",
     "plain_list",
     "read_kit",
     "read_scene",

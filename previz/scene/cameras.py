@@ -12,17 +12,17 @@ from previz.scene.fields import (
     FNumber,
     FrameRate,
     Part,
-    PositiveTime,
     Stops,
     choose_from,
     group,
     number,
+    quantity,
     series,
     short,
     whole,
     word_or,
 )
-from previz.units import LENGTH, QuantityError, shown, text_of
+from previz.units import LENGTH, TIME, QuantityError, shown, text_of
 
 #: Sensor formats by their generic names: width, height [m]. 135: AS ISO 20954.1:2019 3.5 (seen as quoted); the
 #: others as commonly tabulated (from memory). Phone types are not standardised; these are typical (from memory).
@@ -49,6 +49,7 @@ Blades: Any = word_or("round", whole(5, 20), "their number, from 5 to 20")
 PupilMagnification: Any = number(at_least=0.1, at_most=10, example="1.0")
 BodySize: Any = group(CameraLength, CameraLength, CameraLength, shape="[width, height, depth]")
 IsoRange: Any = group(whole(12, 409600), whole(12, 409600), shape="[lowest, highest]")
+ReadOut: Any = quantity(TIME, at_least=0.0, at_most=1.0)
 LensSize: Any = group(CameraLength, CameraLength, shape="[diameter, length]")
 
 
@@ -134,22 +135,42 @@ Lens: Any = Annotated[short(_lens, Zoom, str, float), Field(examples=["8.8-36.8 
 
 
 class Mode(Part):
-    """A capture mode: `1080p120`, `4k30`, `1920x1080 at 120 fps` or `{mode: 1080p120, crop: 1.3}`.
+    """A capture mode: `1080p120`, `4k30`, `1920x1080 at 120 fps` or `{mode: 1080p120, crop: 1.3, readout: 7 ms}`.
 
-    Keys: `width` and `height` of the picture [px], its `fastest` rate, the `crop` of the sensor's width it uses (1).
+    Keys: `width` and `height` of the picture [px], its `fastest` rate, the `crop` of the sensor's width it uses (1),
+    `readout`, the time the shutter takes to roll from the first row to the last (the camera's; 0 ms if all rows are
+    exposed at once).
     """
 
     width: Pixels
     height: Pixels
     fastest: FrameRate
     crop: Crop = 1.0
+    readout: ReadOut | None = None
+
+    @field_validator("readout")
+    @classmethod
+    def _within_a_frame(cls, readout: float | None, info: ValidationInfo) -> float | None:
+        fastest = info.data.get("fastest")
+        if readout is not None and fastest is not None and readout * fastest > 1 + 1e-9:
+            raise ValueError(
+                f"{readout * 1000:.3g} ms is longer than a frame at {float(fastest):.5g} fps, "
+                f"{1000 / float(fastest):.3g} ms; no sensor reads out for longer than its frame lasts, so write "
+                "what it takes in this mode, or leave readout out"
+            )
+        return readout
+
+    @property
+    def frame_time(self) -> float:
+        """Of the fastest rate; no read-out takes longer. [s]"""
+        return float(1 / self.fastest)
 
     def __str__(self) -> str:
         """`1920x1080 at 120 fps`."""
         return f"{self.width}x{self.height} at {float(self.fastest):.5g} fps"
 
     def same_as(self, named: "Mode") -> bool:
-        """Whether a shot that names that mode means this one; the crop need not be said again."""
+        """Whether a shot that names that mode means this one; crop and read-out need not be said again."""
         return (self.width, self.height, self.fastest) == (named.width, named.height, named.fastest)
 
 
@@ -176,7 +197,7 @@ def _mode(found: object) -> object:
     raise QuantityError(f"{shown(found)} is not a capture mode; write it like 1080p120 or 1920x1080 at 120 fps")
 
 
-AnyMode: Any = short(_mode, Mode, str, dict[Literal["mode", "crop"], str | float])
+AnyMode: Any = short(_mode, Mode, str, dict[Literal["mode", "crop", "readout"], str | float])
 Modes: Any = series(
     AnyMode,
     at_least=1,
@@ -191,9 +212,11 @@ class Camera(Part):
     Keys: `sensor` (a format by name, like 1-inch or 1/1.3-type, or [width, height]), `lens` (focal length or zoom
     range), `widest` f-number, and `widest_at_longest` for a zoom that loses light towards its long end (none: `widest`
     throughout), `smallest` aperture (f/22), `nearest` focus from the entrance pupil, `modes`, `blades` of the diaphragm
-    (round), `readout` (time the shutter takes to roll over the sensor, none), `pupil_magnification` (1), `body` [width,
-    height, depth] and `lens_size` [diameter, length in front of the body] for what fits on the set, `steadied` [stops]
-    (0), and the `iso` [lowest, highest] between which `iso: auto` chooses ([100, 25600]; common practice, no source).
+    (round), `readout` (time the shutter takes to roll over the sensor in every mode that does not say its own, none; no
+    longer than a frame of it), `pupil_magnification` (1), `body` [width, height, depth] as it stands when its picture
+    is level (a phone on its side) and `lens_size` [diameter, length in front of the body] for what fits on the set,
+    `steadied` [stops] (0), and the `iso` [lowest, highest] between which `iso: auto` chooses ([100, 25600]; common
+    practice, no source).
     A camera turned upright is written as one of its own: `sensor: [8.8 mm, 13.2 mm]`, `modes: [1080x1920 at 60 fps]`.
     """
 
@@ -205,7 +228,7 @@ class Camera(Part):
     nearest: CameraLength = Field(examples=["50 mm"])
     modes: Modes
     blades: Blades = "round"
-    readout: PositiveTime | None = None
+    readout: ReadOut | None = None
     pupil_magnification: PupilMagnification = 1.0
     body: BodySize | None = None
     lens_size: LensSize | None = None
@@ -217,6 +240,22 @@ class Camera(Part):
         if self.widest_at_longest is None:
             return float(self.widest)
         return widest_stop(self.lens, self.widest, self.widest_at_longest, focal_length)
+
+    def readout_in(self, mode: Mode) -> float | None:
+        """How long the shutter rolls in a mode of this camera, None where that is not known. [s]"""
+        return self.readout if mode.readout is None else mode.readout
+
+    @field_validator("readout")
+    @classmethod
+    def _within_every_frame(cls, readout: float | None, info: ValidationInfo) -> float | None:
+        for mode in info.data.get("modes", ()):
+            if readout is not None and mode.readout is None and readout > mode.frame_time * (1 + 1e-9):
+                raise ValueError(
+                    f"{readout * 1000:.3g} ms is longer than a frame of {mode}, {mode.frame_time * 1000:.3g} ms; no "
+                    "sensor reads out for longer than its frame lasts, so give that mode its own, like "
+                    f"{{mode: {mode}, readout: {mode.frame_time * 800:.2g} ms}}"
+                )
+        return readout
 
     @field_validator("widest_at_longest")
     @classmethod

@@ -5,7 +5,7 @@ from dataclasses import replace
 from typing import Any
 
 from previz.errors import PrevizError
-from previz.scene.fields import nearest
+from previz.scene.fields import meant_by
 from previz.scene.yaml_tree import Node
 from previz.units import shown
 
@@ -66,7 +66,7 @@ def _member(node: Node, step: str, key: str) -> int:
     if step.isascii() and step.isdigit() and int(step) < len(ids):
         return int(step)
     known = [str(each) for each in ids if each is not None]
-    meant = nearest(step, known)
+    meant = meant_by(step, known)
     there = f"did you mean {shown(meant)}?" if meant else f"there are {', '.join(map(shown, known[:8])) or len(ids)}"
     raise PrevizError(f"{shown(key)}: the scene has no {shown(step)} there; {there}")
 

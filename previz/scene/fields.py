@@ -32,6 +32,7 @@ from pydantic import (
 from pydantic_core import InitErrorDetails
 
 from previz import units
+from previz.physics.colour import srgb_linear
 from previz.scene.colours import NAMED_COLOURS
 from previz.units import LENGTH, Dimension, QuantityError, shown
 
@@ -60,7 +61,7 @@ def listed(words: Iterable[str]) -> str:
     return f"{', '.join(most)} or {last}" if most else last
 
 
-def nearest(word: object, choices: Iterable[str]) -> str | None:
+def meant_by(word: object, choices: Iterable[str]) -> str | None:
     """The choice a person most likely meant by a slip of spelling, or None."""
     by_small = {choice.lower(): choice for choice in islice(choices, 100)}  # a stranger may list thousands
     close = difflib.get_close_matches(str(word)[:60].lower(), by_small, n=1, cutoff=0.7)
@@ -74,7 +75,7 @@ def choose_from(found: object, choices: Iterable[str], what: str) -> str:
     'lory is not a body; did you mean lorry? Choose lorry or van'
     """
     choices = list(choices)
-    meant = nearest(found, choices)
+    meant = meant_by(found, choices)
     return f"{shown(found)} is not {what}; {f'did you mean {meant}? C' if meant else 'c'}hoose {listed(choices)}"
 
 
@@ -130,7 +131,7 @@ class Part(BaseModel):
         for key in found:
             if key in fields:
                 continue
-            slip = nearest(key, [name for name in fields if name not in found])
+            slip = meant_by(key, [name for name in fields if name not in found])
             meant.add(slip)
             hint = f"did you mean {slip}? T" if slip else "t"
             yield _fault((str(key),), found, f"is not a key here; {hint}he keys here are {', '.join(fields)}")
@@ -340,6 +341,11 @@ def leading_on(points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, fl
     return points
 
 
+def _none_in_any_unit(found: object) -> object:
+    """A speed of nothing needs no unit."""
+    return "0 m/s" if found == 0 and not isinstance(found, bool) else found
+
+
 # --- the kinds by name ---
 
 # Nothing on a table-top set is longer than a hall or further away than one: a slip of a unit shows here.
@@ -352,7 +358,7 @@ CameraLength: Any = quantity(units.LENGTH, above=0, at_most=_HALL)  # off a data
 Time: Any = quantity(units.TIME, at_least=-3600, at_most=3600)
 PositiveTime: Any = quantity(units.TIME, above=0, at_most=3600)
 Angle: Any = quantity(units.ANGLE, at_least=-20 * math.pi, at_most=20 * math.pi)
-Speed: Any = quantity(units.SPEED, above=0, at_most=50)
+Speed: Any = short(_none_in_any_unit, quantity(units.SPEED, at_least=0, at_most=50), str, float)
 Flux: Any = quantity(units.FLUX, at_least=0, at_most=1e6)
 Illuminance: Any = quantity(units.ILLUMINANCE, at_least=0, at_most=1e6)
 Luminance: Any = quantity(units.LUMINANCE, at_least=0, at_most=1e6)
@@ -379,11 +385,6 @@ Place: Any = Annotated[short(_place, Point3, Point2), Field(examples=["[700, 330
 Seed: Any = whole(0, 2**32 - 1)
 
 
-def _srgb_to_linear(code: float) -> float:
-    """IEC 61966-2-1 decoding, code 0..1."""
-    return code / 12.92 if code <= 0.04045 else ((code + 0.055) / 1.055) ** 2.4
-
-
 def _paint(found: object) -> tuple[float, ...]:
     if isinstance(found, tuple):  # from Python, linear already; a file only has lists
         return found
@@ -391,14 +392,14 @@ def _paint(found: object) -> tuple[float, ...]:
     code = NAMED_COLOURS.get(text.lower()) or text.removeprefix("#") * text.startswith("#")
     if not re.fullmatch(r"[0-9a-fA-F]{6}", code):
         unquoted = " (without quotes, # begins a comment)" if found is None else ""
-        # A name begins well even where it goes wrong, and `nearest` looks at so many only.
-        meant = nearest(text, [name for name in NAMED_COLOURS if name[0] == text[:1].lower()])
+        # A name begins well even where it goes wrong, and `meant_by` looks at so many only.
+        meant = meant_by(text, [name for name in NAMED_COLOURS if name[0] == text[:1].lower()])
         hint = f"did you mean {meant}? W" if meant else "w"
         raise QuantityError(
             f'{shown(found)} is not a colour{unquoted}; {hint}rite it like "#8b8a86" (red, green, blue in hex), or as '
             "a name of CSS, like darkred"
         )
-    return tuple(_srgb_to_linear(int(code[i : i + 2], 16) / 255) for i in (0, 2, 4))
+    return tuple(float(srgb_linear(int(code[i : i + 2], 16) / 255)) for i in (0, 2, 4))
 
 
 #: The colour of a surface or a gel, `"#8b8a86"` (sRGB) or a name of CSS in the file, linear Rec. 709 0..1 in the

@@ -30,7 +30,10 @@ BareUnit: Any = word("mm", "cm", "m", "in", "ft", what="a unit for bare lengths"
 
 
 class Kit(Part):
-    """What a maker owns to film with. Keys: `title` (none), `units` of a bare length (none), `cameras` by name."""
+    """What a maker owns to film with. Keys: `title` (none), `units` of a bare length (none), `cameras` by name.
+
+    A scene that names the kit may have cameras of its own, under names that the kit has not.
+    """
 
     title: Title | None = None
     units: BareUnit | None = None

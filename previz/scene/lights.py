@@ -19,7 +19,7 @@ from previz.scene.fields import (
     Stops,
     by_kind,
     group,
-    nearest,
+    meant_by,
     quantity,
 )
 from previz.units import QuantityError, shown
@@ -43,7 +43,7 @@ class _Emitter(Part):
     output: LampOutput
     colour: Light = LightColour()
     diffusion: Stops = 0.0
-    mains: Flag = False
+    mains: Flag | None = None
 
     @field_validator("aim")
     @classmethod
@@ -58,7 +58,7 @@ class Panel(_Emitter):
 
     Keys: `id`; `panel`: [width, height]; `at` (its middle); `aim` (the point it faces); `output`; `colour` (5600 K);
     `diffusion` (loss of a gel or sheet on the lamp itself [stops], 0); `mains` (fed from the mains without a
-    flicker-free driver, false).
+    flicker-free driver; where no lamp says true or false, `check` asks).
     """
 
     panel: Size
@@ -79,12 +79,14 @@ class Spot(_Emitter):
 class Ambient(Part):
     """Even light from all round above: a white room, an open sky.
 
-    Keys: `id`, `ambient` (illuminance on an open table top), `colour` (5600 K).
+    Keys: `id`, `ambient` (illuminance on an open table top), `colour` (5600 K), `mains` (room lights fed from the mains
+    without a flicker-free driver; as of a panel).
     """
 
     id: Identity
     ambient: Illuminance
     colour: Light = LightColour()
+    mains: Flag | None = None
 
 
 _LIGHTS = {"panel": Panel, "spot": Spot, "ambient": Ambient}
@@ -101,7 +103,7 @@ def _light_kind(found: Any) -> str:
     if kinds:
         raise QuantityError(f"has {' and '.join(kinds)}; a light is one of them")
     slip = next(
-        (f" (did you mean {nearest(key, _LIGHTS)} by {shown(key)}?)" for key in found if nearest(key, _LIGHTS)), ""
+        (f" (did you mean {meant_by(key, _LIGHTS)} by {shown(key)}?)" for key in found if meant_by(key, _LIGHTS)), ""
     )
     raise QuantityError(f"needs panel: [width, height], spot: 25 deg or ambient: 20 lx, the kind of light it is{slip}")
 

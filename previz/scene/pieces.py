@@ -170,9 +170,9 @@ class Stone(Standing):
 class Building(Standing):
     """The front of a building facing -y of the piece (the viewer, unturned), with depth behind it.
 
-    Keys: `width` (9 m full size), `height` (3.2 m full size a floor), `depth` (5 m full size), `floors` (3), `roof`
-    (flat), `colour`, `shop` (ground floor is a shop front, false), `lit` (share of windows with a light on, 0), `glow`
-    (their luminance, 60 cd/m2), `light` (its colour, 2900 K), `snow` (share of the roof, 0).
+    Keys: `width` (9 m full size), `height` over all (3.2 m full size a floor, and a gable on top), `depth` (5 m full
+    size), `floors` (3), `roof` (flat), `colour`, `shop` (ground floor is a shop front, false), `lit` (share of lit
+    windows, 0), `glow` (their luminance, 60 cd/m2), `light` (its colour, 2900 K), `snow` (share of the roof, 0).
     """
 
     piece: Literal["building"]
@@ -190,7 +190,11 @@ class Building(Standing):
 
 
 class Fence(Standing):
-    """Posts and rails. Keys: `length` along x of the piece, `height` (1.2 m full size), `style` (rails), `colour`."""
+    """Posts and rails.
+
+    Keys: `length` along x of the piece, `height` (1.2 m full size, of a guard_rail 0.787 m), `style` (rails, pickets or
+    guard_rail; rails), `colour`.
+    """
 
     piece: Literal["fence"]
     length: PositiveLength

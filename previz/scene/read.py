@@ -36,7 +36,8 @@ def read_scene(path: Path, *, outside_files: bool = False, changes: Changes | No
     -------
     Scene
         In SI, with `folder` set to where the file lies, `tape_unit` to the unit most of its lengths on the set are
-        written in (`units.tape_unit`), and the cameras of its kit behind its own.
+        written in (`units.tape_unit`), and the cameras of its kit behind its own. A name in both is a fault: which of
+        two cameras is meant is not guessed.
 
     Raises
     ------
@@ -106,7 +107,7 @@ def _validated(root: Node, file: FileUnits, kit: Mapping[str, Camera] | None) ->
     data = root.plain()
     own = data.get("cameras", {})
     if kit and isinstance(own, dict):
-        data["cameras"] = {**own, **kit}
+        data["cameras"] = {**own, **kit, **own}  # its own first; of a name in both it is read, for its faults
     try:
         return Scene.model_validate(data, context=file), []
     except ValidationError as error:

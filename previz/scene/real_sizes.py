@@ -24,5 +24,38 @@ OVER_ALL: dict[str, tuple[float, float]] = {
     "tractor": (2.19, 1.1),
 }
 
+#: Wheelbase, front overhang and ground clearance under the bumper [m] of each body. Typical, from memory.
+UNDERSIDES: dict[str, tuple[float, float, float]] = {
+    "lorry": (5.1, 1.15, 0.30),
+    "van": (3.3, 1.0, 0.20),
+    "bus": (5.8, 2.8, 0.28),
+    "saloon": (2.8, 0.95, 0.17),
+    "tractor": (2.4, 0.90, 0.60),
+}
+
+#: Wheel diameter [m] of each body. Typical, from memory.
+WHEEL_DIAMETERS: dict[str, float] = {"lorry": 0.96, "van": 0.72, "bus": 1.0, "saloon": 0.66, "tractor": 1.65}
+
 #: Series 1 freight container, 20 ft: 6.058 x 2.438 x 2.591 m (ISO 668 as commonly quoted, from memory).
 CONTAINER_SIZE = (6.058, 2.438, 2.591)
+
+#: Full-size height [m] of a piece whose height is not given; typical, from memory, unless said.
+PIECE_HEIGHTS: dict[str, float] = {
+    "lamp_post": 8.0,
+    "conifer": 12.0,
+    "broadleaf": 10.0,
+    "bush": 1.5,
+    "stone": 1.0,  # its length: a stone is given by its size
+    "sign": 2.8,
+    "cone": 0.71,  # 28 in: MUTCD sec. 6F.64, seen
+    "wall": 1.0,
+}
+
+#: Full-size height [m] of a fence by its style. A guard rail's 31 in: engineering notes on the AASHTO Roadside Design
+#: Guide 2011, as quoted; the others typical, from memory.
+FENCE_HEIGHTS: dict[str, float] = {"rails": 1.2, "pickets": 1.2, "guard_rail": 0.787}
+
+#: Full size [m] of what else a piece leaves out: the arm of a lamp post, a wall's thickness, a building's width, depth
+#: and height from floor to floor. Typical, from memory.
+LAMP_ARM, WALL_THICKNESS = 1.6, 0.3
+BUILDING_WIDTH, BUILDING_DEPTH, FLOOR_HEIGHT = 9.0, 5.0, 3.2

@@ -12,8 +12,9 @@ from typing import Annotated, Any
 from pydantic import TypeAdapter, ValidationError
 
 from previz.scene.cameras import Camera, Zoom, widest_stop
-from previz.scene.fields import FileUnits, Part, listed, nearest
+from previz.scene.fields import FileUnits, Part, listed, meant_by
 from previz.scene.shots import Capture, Focus, Shot
+from previz.scene.vehicle import Vehicle
 from previz.scene.yaml_tree import Node, Steps
 from previz.units import LENGTH, shown, text_of
 
@@ -45,7 +46,8 @@ def reference_faults(
     yield from _road(data)
     pieces = {each["id"]: each for _, each in _groups(data.get("dressing")) if isinstance(each.get("id"), str)}
     for number, shot in _groups(data.get("shots")):
-        yield from _shot(cameras, pieces, shot, ("shots", number), file)
+        yield from _shot(cameras, pieces, shot, ("shots", number), file, drives=data.get("vehicle") is not None)
+    yield from _endless(data, file)
     for name in kit or {}:
         if name in _group(data.get("cameras")):
             yield ("cameras", name), f"is in the kit too ({shown(data.get('kit'))}); give one of them another name"
@@ -125,10 +127,26 @@ def _road(data: dict[str, Any]) -> Found:
             yield ("dressing", number, "along"), "the set has no road; give set: a road, or stand this piece at: [x, y]"
 
 
+def _endless(data: dict[str, Any], file: FileUnits) -> Found:
+    """Shots without a duration last until the end of the run; where nothing drives there is none."""
+    there = data.get("vehicle") is not None
+    if there and _value(Vehicle, "speed", _group(data["vehicle"]), file) != 0:
+        return
+    why = "the vehicle stands still" if there else "there is no vehicle"
+    for number, shot in _groups(data.get("shots")):
+        if shot.get("duration") is None:
+            yield (
+                ("shots", number, "duration"),
+                f"{why}, so no run ends the shot; say how long it lasts, like duration: 2 s",
+            )
+
+
 # --- a shot against its camera and its set ---
 
 
-def _shot(cameras: Any, pieces: dict[str, Any], shot: dict[str, Any], steps: Steps, file: FileUnits) -> Found:
+def _shot(
+    cameras: Any, pieces: dict[str, Any], shot: dict[str, Any], steps: Steps, file: FileUnits, *, drives: bool
+) -> Found:
     name = shot.get("camera")
     if isinstance(cameras, dict) and cameras and isinstance(name, str):
         if name not in cameras:
@@ -136,9 +154,12 @@ def _shot(cameras: Any, pieces: dict[str, Any], shot: dict[str, Any], steps: Ste
         elif isinstance(cameras[name], dict | Camera):
             yield from _camera(cameras[name], name, shot, steps, file)
     yield from _too_near(shot, steps, file)
+    for key in () if drives else ("aim", "focus"):
+        for place in _vehicle_named(shot.get(key), (*steps, key)):
+            yield place, "the set has no vehicle; give it one, or name a piece or a place, like [700, 330, 0]"
     for key in ("aim", "focus"):
         for place, piece in _pieces_named(shot.get(key), (*steps, key)):
-            yield from _target(pieces, piece, place)
+            yield from _target(pieces, piece, place, drives=drives)
 
 
 def _unknown(name: str, known: list[str], what: str) -> str:
@@ -147,7 +168,7 @@ def _unknown(name: str, known: list[str], what: str) -> str:
     >>> _unknown("poket", ["pocket"], "a camera of this file"), _unknown("big", ["pocket"], "a camera of this file")
     ('poket is not a camera of this file; did you mean pocket?', 'big is not a camera of this file; there is pocket')
     """
-    meant = nearest(name, known)
+    meant = meant_by(name, known)
     names = listed(shown(each) for each in known[:8]).replace(" or ", " and ") + (
         " and others" if len(known) > 8 else ""
     )
@@ -221,9 +242,24 @@ def _pieces_named(found: Any, steps: Steps) -> Iterator[tuple[Steps, str]]:
             yield from _pieces_named(each, (*steps, number))
 
 
-def _target(pieces: dict[str, Any], name: str, steps: Steps) -> Found:
+def _vehicle_named(found: Any, steps: Steps) -> Iterator[Steps]:
+    """Where what is aimed or focused at is the vehicle, in any of the ways it can be written."""
+    if isinstance(found, str):
+        if found.partition(" at ")[0].strip() == "vehicle":
+            yield steps
+    elif isinstance(found, dict):
+        if found.get("vehicle") is True:
+            yield (*steps, "vehicle")
+        for key in ("target", "at"):
+            yield from _vehicle_named(found.get(key), (*steps, key))
+    elif isinstance(found, list):
+        for number, each in _groups(found):
+            yield from _vehicle_named(each, (*steps, number))
+
+
+def _target(pieces: dict[str, Any], name: str, steps: Steps, *, drives: bool) -> Found:
     if name not in pieces:
-        yield steps, _unknown(name, ["vehicle", *pieces], "something on this set")
+        yield steps, _unknown(name, [*(["vehicle"] if drives else []), *pieces], "something on this set")
     elif "scatter" in pieces[name]:
         yield steps, f"{name} is scattered over many places; write the point itself, [x, y, z]"
 
@@ -272,7 +308,7 @@ def _file_fault(name: str, folder: Path, *, outside_files: bool) -> str | None:
             return f"{shown(name)} is a folder; name the file in it"
         if not place.is_file():
             there = [each.name for each in place.parent.iterdir()] if place.parent.is_dir() else []
-            meant = nearest(place.name, there)
+            meant = meant_by(place.name, there)
             hint = f"did you mean {shown(meant)}? " if meant else ""
             return f"there is no file {shown(name)} beside the scene; {hint}check the name, or put the file there"
     except (OSError, RuntimeError) as error:  # a name the system refuses, or links in a circle

@@ -42,7 +42,8 @@ class Ramp(Part):
     """The launch ramp.
 
     Keys: `height` of the vehicle's start above the table, `length` along the slope, `foot_radius` of the bend at the
-    bottom (0), `lip` (the step down to the table at the foot, 0).
+    bottom (0: a sharp corner, which takes some of the speed), `lip` (the step from the ramp's edge down to the table,
+    0; the slope falls by the height less the lip).
     """
 
     height: PositiveLength = Field(examples=["120 mm"])
@@ -60,6 +61,17 @@ class Ramp(Part):
                 f"{units.text_of(units.LENGTH, height)}; make length (along the slope) larger than height"
             )
         return length
+
+    @field_validator("lip")
+    @classmethod
+    def _falls_to_its_lip(cls, lip: float, info: ValidationInfo) -> float:
+        height = info.data.get("height")
+        if height is not None and lip >= height:
+            raise ValueError(
+                f"a lip of {units.text_of(units.LENGTH, lip)} is as high as the start of the vehicle, "
+                f"{units.text_of(units.LENGTH, height)}; lip is the step at the ramp's foot, a few millimetres at most"
+            )
+        return lip
 
 
 class TimedRun(Part):
@@ -114,6 +126,19 @@ class Launch(Part):
     rolling: Share = 0.02
     timed_runs: series(TimedRun, what="timed runs", example=_RUNS) = ()  # type: ignore[valid-type]
 
+    @field_validator("timed_runs")
+    @classmethod
+    def _released_on_the_ramp(cls, runs: tuple[TimedRun, ...], info: ValidationInfo) -> tuple[TimedRun, ...]:
+        ramp = info.data.get("ramp")
+        for number, run in enumerate(runs):
+            if ramp is not None and not ramp.lip < run.height < ramp.length:
+                raise ValueError(
+                    f"run {number + 1} starts {units.text_of(units.LENGTH, run.height)} high, on a ramp "
+                    f"{units.text_of(units.LENGTH, ramp.length)} long with a lip of "
+                    f"{units.text_of(units.LENGTH, ramp.lip)}; a run starts between the two"
+                )
+        return runs
+
 
 class Vehicle(Part):
     """The model that drives.
@@ -122,8 +147,8 @@ class Vehicle(Part):
     its `front` faces once up is up (+x); `length` (from the body and the scale), `colour`.
     `path`: `road`, or a list of points. On a two-way road it keeps to the right-hand lane (`keep`: right, left or
     middle); `offset` shifts it further, positive to the left of travel (0); `reverse` drives the path from its last
-    point to its first (false).
-    `speed`, or `launch` from a ramp. `headlamps`: light output of both together (0).
+    point to its first (false). `speed`, or `launch` from a ramp; at `speed: 0` it stands where its path begins, facing
+    along it. `headlamps`: light output of both together (0).
     """
 
     body: Body | None = None
@@ -139,6 +164,11 @@ class Vehicle(Part):
     speed: Speed | None = None
     launch: Launch | None = None
     headlamps: Flux = 0.0
+
+    @property
+    def stands(self) -> bool:
+        """Whether it stands still for good, at the start of its path."""
+        return self.speed == 0
 
     @field_validator("path")
     @classmethod

@@ -1,15 +1,9 @@
 from .build import Stage as Stage
 from .build import build_stage as build_stage
-from .keep.store import cache_folder as cache_folder
 from .lit import LitGround as LitGround
 from .lit import LitMesh as LitMesh
 from .lit import Station as Station
 from .lit import Unlit as Unlit
-from .mesh import Material as Material
-from .mesh import Mesh as Mesh
-from .mesh import Model as Model
-from .mesh import VehicleModel as VehicleModel
-from .mesh import Wheel as Wheel
-from .pieces.dressing import Collision as Collision
-from .pieces.dressing import Outline as Outline
+from .model import VehicleModel as VehicleModel
+from .model import Wheel as Wheel
 from .spread import cores as cores

@@ -7,7 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout import Lamp
-from previz.stage.mesh import Mesh, VehicleModel
+from previz.mesh import Mesh
+from previz.stage.model import VehicleModel
 
 Floats = NDArray[np.float32]
 

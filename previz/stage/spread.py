@@ -1,21 +1,19 @@
 """Work spread over the machine's cores by threads: rays and large arrays leave Python's lock while they work.
 
-What is spread must not depend on how many cores there are, so callers cut it into pieces of a fixed size.
+What is spread must not depend on how many cores there are, so callers cut it into pieces of a fixed size. Threads work
+in the context of the one that started them: files that they read are on its list.
 """
 
 import os
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
-from typing import Any, Protocol, TypeVar
-
-import numpy as np
-from numpy.typing import NDArray
+from contextvars import copy_context
+from typing import Protocol, TypeVar
 
 T = TypeVar("T")
 R = TypeVar("R")
 
 _MOST = 16  # threads; memory is the limit then
-_SMALL = 200_000  # multiplications; from 262144 on OpenBLAS 0.3 divides a product among threads (interface/gemm.c)
 
 
 class Elsewhere(Protocol):
@@ -43,27 +41,6 @@ def workers() -> int:
     return min(cores(), _MOST)
 
 
-def times(left: NDArray[Any], right: NDArray[Any]) -> NDArray[Any]:
-    """`left @ right` of matrices, in slices too small for numpy's linear algebra to start threads of its own.
-
-    Those threads go on spinning for a while after such a product, on the cores that ours want.
-
-    >>> times(np.ones((4, 3)), np.ones((3, 2))).tolist() == (np.ones((4, 3)) @ np.ones((3, 2))).tolist()
-    True
-    """
-    (rows, inner), columns = left.shape, right.shape[1]
-    product = np.empty((rows, columns), dtype=np.result_type(left, right))
-    if rows >= columns:
-        size = max(1, _SMALL // max(inner * columns, 1))
-        for start in range(0, rows, size):
-            np.matmul(left[start : start + size], right, out=product[start : start + size])
-    else:
-        size = max(1, _SMALL // max(inner * rows, 1))
-        for start in range(0, columns, size):
-            np.matmul(left, right[:, start : start + size], out=product[:, start : start + size])
-    return product
-
-
 def both(one: Callable[[], T], other: Callable[[], R]) -> tuple[T, R]:
     """The results of two pieces of work done at the same time. An error of either is raised.
 
@@ -73,7 +50,7 @@ def both(one: Callable[[], T], other: Callable[[], R]) -> tuple[T, R]:
     if workers() < 2:
         return one(), other()
     with ThreadPoolExecutor(1) as pool:
-        second = pool.submit(other)
+        second = pool.submit(copy_context().run, other)
         return one(), second.result()
 
 
@@ -88,4 +65,4 @@ def spread(work: Callable[[T], R], parts: Iterable[T]) -> list[R]:
     if threads < 2:
         return [work(part) for part in todo]
     with ThreadPoolExecutor(threads) as pool:
-        return list(pool.map(work, todo))
+        return list(pool.map(lambda context, part: context.run(work, part), [copy_context() for _ in todo], todo))

@@ -41,11 +41,12 @@ from cases import SENSORS, STREAKS, Case, film
 from numpy.typing import NDArray
 from scipy.stats.qmc import Sobol
 
-from previz.frames import Look, gl_description, render_frames, srgb_encoded
+from previz.frames import Look, gl_description, render_frames
 from previz.frames.moving import moving_of
 from previz.frames.render import _prepared
 from previz.frames.studio import Prepared, Studio
-from previz.frames.views.spread import Views, on_rim
+from previz.frames.views.pattern import Views, on_rim
+from previz.physics.colour import srgb_encoded
 from previz.stage import LitMesh, build_stage
 from previz.stage.shapes.halving import halved
 

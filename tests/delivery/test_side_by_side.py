@@ -24,7 +24,8 @@ from previz.delivery.comparison.sheet import sheet_of
 from previz.delivery.comparison.side_by_side import deliver_side_by_side, head_of, in_step, notes_of
 from previz.delivery.lettering import wrapped
 from previz.errors import PrevizError
-from previz.frames import Frame, bt709_encoded, srgb_encoded
+from previz.frames import Frame
+from previz.physics.colour import bt709_encoded, srgb_encoded
 
 
 def decoded(path: Path) -> list[np.ndarray]:

@@ -103,9 +103,18 @@ def test_reverse_drives_either_kind_of_path_backwards(tmp_path, path):
 def test_a_launch_trades_height_for_speed(tmp_path):
     # v^2 = 2 g (h - c sqrt(L^2 - h^2)) / (1 + k), worked by hand for h 120, L 500 mm, k 0.08, c 0.02, g 9.80665:
     # sqrt(0.25 - 0.0144) = 0.485386; 0.12 - 0.00970773 = 0.11029227; 2 * 9.80665 * 0.11029227 / 1.08 = 2.0029587
-    scene = scene_with(tmp_path, ("speed: 0.5 m/s", "launch: {ramp: {height: 120, length: 500}}"))
+    ramps = ("{height: 120, length: 500, foot_radius: 200}", "{height: 120, length: 500}")
+    bent, sharp = (
+        travel_of(scene_with(tmp_path, ("speed: 0.5 m/s", f"launch: {{ramp: {ramp}}}"))).speed_at_start
+        for ramp in ramps
+    )
+    # A bend costs c a / (1 + k) of it, a sharp corner between a half of 1 - cos a and all, and c sin a / (1 + k).
+    angle = math.asin(120 / 500)
+    assert bent == pytest.approx(math.sqrt(2.0029587) * (1 - 0.02 * angle / 1.08), rel=3e-3)
+    rolled = 0.02 * math.sin(angle) / 1.08
+    assert (1 - math.cos(angle)) / 2 < 1 - sharp / math.sqrt(2.0029587) - rolled <= 1 - math.cos(angle)
+    scene = scene_with(tmp_path, ("speed: 0.5 m/s", f"launch: {{ramp: {ramps[1]}}}"))
     travel = travel_of(scene)
-    assert travel.speed_at_start == pytest.approx(math.sqrt(2.0029587), rel=1e-6)
     assert travel.deceleration == pytest.approx(0.02 * 9.80665 / 1.08)
 
 

@@ -1,4 +1,8 @@
-"""Flashes in made-up clips, on both sides of each threshold (checks.md B4 to B6: WCAG 2.2, seen)."""
+"""Flashes in made-up clips, on both sides of each threshold.
+
+The thresholds are those of WCAG 2.2, "general flash and red flash thresholds" and "three flashes or below threshold":
+both seen.
+"""
 
 import numpy as np
 import pytest
@@ -22,9 +26,20 @@ def test_flashes_are_counted(times: int) -> None:
 
 
 def test_three_flashes_a_second_pass_and_four_do_not() -> None:
-    # B4: no more than three in any one second, for as long as it goes on
+    # WCAG 2.2: no more than three in any one second, for as long as it goes on
     assert not flashes_in_a_second(flashing(3, seconds=3), RATE).too_many
     assert flashes_in_a_second(flashing(4, seconds=3), RATE).too_many
+
+
+@pytest.mark.parametrize("rate", [24, 25, 30, 60])
+def test_flashes_that_come_3_43_times_a_second_are_too_many(rate: int) -> None:
+    # Seven frames of 24 from one to the next: a second holds seven opposing changes, more than three pairs (WCAG 2.2,
+    # 2.3.1, "more than three flashes in any one second": seen). Three a second have six, wherever it begins.
+    for times, seconds, told in ((24 / 7, 4, True), (3, 4, False), (2.9, 4, False)):
+        phase = np.arange(rate * seconds) / rate * times % 1
+        found = flashes_in_a_second((phase >= 0.5).astype(float), rate)
+        assert found.too_many is told, (times, found)
+    assert Flashes(3.5, 0, 1.0).too_many
 
 
 def test_four_flashes_within_a_second_that_starts_anywhere_are_found() -> None:
@@ -41,7 +56,7 @@ def test_the_same_flashes_played_twice_as_slowly_are_half_as_many() -> None:
 
 @pytest.mark.parametrize("low,high,counted", [(0.30, 0.40, 6), (0.30, 0.399, 0), (0.79, 0.95, 6), (0.80, 0.95, 0)])
 def test_a_change_counts_from_a_tenth_on_where_the_darker_is_under_0_80(low: float, high: float, counted: int) -> None:
-    # B5
+    # WCAG 2.2: a pair of opposing changes of 10 % or more of the largest luminance, the darker below 0.80
     assert flashes_in_a_second(flashing(6, low, high), RATE).general == counted
 
 
@@ -59,7 +74,8 @@ def test_a_fade_and_grain_are_no_flashes() -> None:
 
 @pytest.mark.parametrize("wide,counted", [(4, 6), (3, 6), (2, 0)])
 def test_a_flash_counts_over_a_quarter_of_a_10_degree_field(wide: int, counted: int) -> None:
-    # B4: a field is 8 by 6 cells of 24 by 18; so wide by 4 high are 16, 12 and 8 of its 48: a third, a quarter, a sixth
+    # WCAG 2.2: a quarter of any 10 degree field. A field is 8 by 6 of the 24 by 18 cells; so wide by 4 high are 16, 12
+    # and 8 of its 48: a third, a quarter, a sixth.
     pictures = np.zeros((3 * RATE, CELLS[1], CELLS[0], 3))
     pictures[:, 7:11, 9 : 9 + wide] = flashing(6)[:, None, None, None]
     found = flashes_in_a_second(pictures, RATE)
@@ -93,7 +109,8 @@ GREY, CYAN = [0.09, 0.09, 0.09], [0.0, 0.09, 0.09]
     ],
 )
 def test_a_saturated_red_counts_without_much_light(one: list[float], other: list[float], counted: int) -> None:
-    # B6: 0.8 and more than 0.2; the light itself changes by less than a tenth
+    # WCAG 2.2, note on saturated red: R / (R + G + B) of 0.8 and a change of more than 0.2 in the CIE 1976 diagram. The
+    # light itself changes by less than a tenth.
     found = flashes_in_a_second(coloured(one, other), RATE)
     assert (found.red, found.general) == (counted, 0)
 

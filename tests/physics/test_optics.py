@@ -1,4 +1,4 @@
-"""The thin lens against printed textbook answers and scipy (checks.md sections 1, 2 and 8)."""
+"""The thin lens against printed textbook answers and scipy."""
 
 import math
 
@@ -9,18 +9,18 @@ from previz.physics import optics
 from previz.physics.exposure import working_f_number
 from previz.scene import SENSOR_FORMATS
 
-# --- section 1: thin lens ---
+# --- the thin lens ---
 
 
 def test_image_distance_and_size_of_an_object_at_five_focal_lengths() -> None:
-    # L1, OpenStax University Physics 3 sec. 2.4, example, 12.5 cm, m = -0.250, 0.75 cm: seen. Textbook m is our -m.
+    # OpenStax University Physics 3 sec. 2.4, example, 12.5 cm, m = -0.250, 0.75 cm: seen. Textbook m is our -m.
     assert optics.image_distance(0.100, 0.500) == pytest.approx(0.125, rel=1e-12)
     assert -optics.magnification(0.100, 0.500) == pytest.approx(-0.250, rel=1e-12)
     assert optics.magnification(0.100, 0.500) * 3.0 == pytest.approx(0.75, rel=1e-12)
 
 
 def test_an_object_inside_the_focal_length_and_one_at_twice_it() -> None:
-    # L2, same example, parts b and c: seen
+    # OpenStax University Physics 3 sec. 2.4, same example, parts b and c: seen
     assert optics.image_distance(0.100, 0.050) == pytest.approx(-0.100, rel=1e-12)
     assert -optics.magnification(0.100, 0.050) == pytest.approx(2.00, rel=1e-12)
     assert optics.image_distance(0.100, 0.200) == pytest.approx(0.200, rel=1e-12)
@@ -28,14 +28,14 @@ def test_an_object_inside_the_focal_length_and_one_at_twice_it() -> None:
 
 
 def test_close_up_with_the_lens_33_mm_from_the_film() -> None:
-    # L3, OpenStax College Physics 2e sec. 25.6, printed 6.60 cm and -0.500: seen
+    # OpenStax College Physics 2e sec. 25.6, printed 6.60 cm and -0.500: seen
     distance = optics.object_distance(0.0220, 0.0330)
     assert distance == pytest.approx(0.0660, rel=1e-12)
     assert -optics.magnification(0.0220, distance) == pytest.approx(-0.500, rel=1e-12)
 
 
 def test_a_projector_is_framing_run_backwards() -> None:
-    # L4, same section, printed 3.43 m and 0.800 x 1.20 m for a 24 x 36 mm frame: seen
+    # OpenStax College Physics 2e sec. 25.6, printed 3.43 m and 0.800 x 1.20 m for a 24 x 36 mm frame: seen
     screen = optics.object_distance(0.100, 0.103)
     assert screen == pytest.approx(3.43, abs=0.005)
     assert optics.field_width(0.024, 0.103, screen) == pytest.approx(0.800, rel=1e-9)
@@ -43,20 +43,20 @@ def test_a_projector_is_framing_run_backwards() -> None:
 
 
 def test_a_phone_lens_hardly_moves_to_focus() -> None:
-    # L6, University Physics 3 sec. 2.6, 5.05 and 5.005 mm: seen
+    # OpenStax University Physics 3 sec. 2.6, 5.05 and 5.005 mm: seen
     assert optics.image_distance(0.005, 0.5) * 1000 == pytest.approx(5.05, abs=0.005)
     assert optics.image_distance(0.005, 5.0) * 1000 == pytest.approx(5.005, abs=0.0005)
 
 
 def test_a_50_mm_lens_on_film_at_51_mm() -> None:
-    # L8, College Physics 2e 25.6, problem seen, answer computed by hand: 2.550 m, an object of 1.000 m from 2.00 cm
+    # OpenStax College Physics 2e sec. 25.6, problem seen, answer by hand: 2.550 m, an object of 1.000 m from 2.00 cm
     distance = optics.object_distance(0.050, 0.051)
     assert distance == pytest.approx(2.550, rel=1e-9)
     assert 0.0200 / optics.magnification(0.050, distance) == pytest.approx(1.000, rel=1e-9)
 
 
 def test_hyperfocal_distance() -> None:
-    # L9, Wikipedia "Hyperfocal distance", timeline data 10467 mm and near limit 5233 mm: seen
+    # Wikipedia "Hyperfocal distance", timeline data 10467 mm and near limit 5233 mm: seen
     hyperfocal = optics.hyperfocal_distance(0.050, 8, 0.03e-3)
     assert hyperfocal * 1000 == pytest.approx(10467, abs=1)
     near, far = optics.depth_of_field(0.050, 8, hyperfocal, 0.03e-3)
@@ -67,21 +67,21 @@ def test_hyperfocal_distance() -> None:
 
 
 def test_focus_at_half_the_hyperfocal_distance() -> None:
-    # L10, exact thin-lens limits 3494.5 and 10416.7 mm, run by hand (the article prints the approximate 3489..10467)
+    # Exact thin-lens limits 3494.5 and 10416.7 mm, by hand (Wikipedia prints the approximate 3489..10467)
     near, far = optics.depth_of_field(0.050, 8, optics.hyperfocal_distance(0.050, 8, 0.03e-3) / 2, 0.03e-3)
     assert near * 1000 == pytest.approx(3494.5, abs=0.05)
     assert far * 1000 == pytest.approx(10416.7, abs=0.05)
 
 
 def test_blur_disc_of_a_50_mm_lens() -> None:
-    # L12 (one of the five that catch most): formula of Wikipedia "Circle of confusion" seen; numbers run, with Mitsuba
-    # 3.9.1's thin lens within 0.5 % of them on a knife edge
+    # Formula of Wikipedia "Circle of confusion", seen; numbers run. Mitsuba 3.9.1's thin lens came within 0.5 % of the
+    # first on a knife edge.
     assert optics.circle_of_confusion(0.050, 2.8, 0.5, 1.0) * 1000 == pytest.approx(0.99206, abs=5e-6)
     assert optics.circle_of_confusion(0.050, 2.8, 0.5, math.inf) * 1000 == pytest.approx(1.98413, abs=5e-6)
 
 
 def test_blur_is_the_blur_limit_at_the_limits_of_depth_of_field() -> None:
-    # L13 (one of the five): exact thin-lens geometry, run by hand: 479.294, 522.575, in all 43.281 mm
+    # Exact thin-lens geometry, by hand: 479.294, 522.575, in all 43.281 mm
     near, far = optics.depth_of_field(0.050, 8, 0.5, 0.03e-3)
     assert near * 1000 == pytest.approx(479.294, abs=5e-4)
     assert far * 1000 == pytest.approx(522.575, abs=5e-4)
@@ -94,14 +94,14 @@ def test_blur_is_the_blur_limit_at_the_limits_of_depth_of_field() -> None:
 
 
 def test_working_f_number_of_life_size_costs_two_stops() -> None:
-    # L14, L16: Wikipedia "F-number" citing SPIE FG01 p. 29 (book not seen); question-and-answer text as quoted
+    # Wikipedia "F-number" citing SPIE FG01 p. 29 (book not seen); question-and-answer text as quoted
     assert 2 * math.log2(working_f_number(8, 1.0) / 8) == pytest.approx(2.0, rel=1e-12)
     assert working_f_number(8, 1.0, pupil_magnification=0.5) == 24
     assert working_f_number(8, -0.25) == 10  # a textbook's sign changes nothing
 
 
 def test_close_up_exposure_factor_of_half_life_size() -> None:
-    # L15, photography textbook, doi 10.4324/9780080494012-22: factor 2.25, half a second becomes 1.125 s: seen
+    # Photography textbook, doi 10.4324/9780080494012-22: factor 2.25, half a second becomes 1.125 s: seen
     magnification = 0.5
     factor = (working_f_number(16, magnification) / 16) ** 2
     assert factor * 0.5 == pytest.approx(1.125, rel=1e-12)
@@ -110,7 +110,7 @@ def test_close_up_exposure_factor_of_half_life_size() -> None:
 
 
 def test_rayleigh_angle_of_a_telescope_and_of_an_eye() -> None:
-    # L17, L18, University Physics 3 sec. 4.5, printed 2.80e-7 and 2.24e-4 rad, 0.179 mm at 0.800 m, 5.81 km: seen
+    # OpenStax University Physics 3 sec. 4.5, printed 2.80e-7 and 2.24e-4 rad, 0.179 mm at 0.800 m, 5.81 km: seen
     assert optics.rayleigh_angle(2.40) == pytest.approx(2.80e-7, abs=5e-10)
     eye = optics.rayleigh_angle(3.00e-3)
     assert eye == pytest.approx(2.24e-4, abs=5e-7)
@@ -119,7 +119,7 @@ def test_rayleigh_angle_of_a_telescope_and_of_an_eye() -> None:
 
 
 def test_airy_coefficient_is_the_first_zero_of_j1() -> None:
-    # L20, scipy.special.jn_zeros 1.17.1 run here: 2.439340
+    # scipy.special.jn_zeros 1.17.1 run here: 2.439340
     special = pytest.importorskip("scipy.special")
     assert pytest.approx(2 * special.jn_zeros(1, 1)[0] / math.pi, rel=1e-12) == optics.AIRY_COEFFICIENT
     assert pytest.approx(2.439340, abs=5e-7) == optics.AIRY_COEFFICIENT
@@ -127,39 +127,71 @@ def test_airy_coefficient_is_the_first_zero_of_j1() -> None:
 
 @pytest.mark.parametrize("n,micrometres", [(2.8, 3.757), (8, 10.733), (11, 14.758), (16, 21.466), (22, 29.516)])
 def test_airy_diameter_of_common_stops(n: float, micrometres: float) -> None:
-    # L21, from L20 at 550 nm
+    # The coefficient above times 550 nm and the f-number, run
     assert optics.airy_diameter(n) * 1e6 == pytest.approx(micrometres, abs=5e-4)
 
 
 def test_diffraction_at_f_16_and_a_tenth_of_life_size() -> None:
-    # reference/blur-and-scale.md: 2.44 * 0.55 um * 17.6 = 23.6 um
+    # By hand: 2.44 * 0.55 um * 17.6 = 23.6 um
     assert optics.airy_diameter(working_f_number(16, 0.1)) * 1e6 == pytest.approx(23.6, abs=0.05)
 
 
+def test_defocus_and_diffraction_add_by_squares() -> None:
+    """Common practice, no source. Against random numbers: the spread of a sum of two independent shifts.
+
+    Two bell-shaped blurs one after the other are the sum of two shifts, whose variances add.
+    """
+    rng = np.random.default_rng(9)
+    defocus, airy = 7e-6, 4e-6
+    both = rng.normal(0, defocus, 200_000) + rng.normal(0, airy, 200_000)
+    assert optics.blur_together(defocus, airy) == pytest.approx(float(both.std()), rel=0.005)
+    assert optics.defocus_allowed(optics.blur_together(defocus, airy), airy) == pytest.approx(defocus, rel=1e-9)
+    # One-inch at f/256: 2.4393 * 0.55 um * 256 = 343 um, and some 10 um count as sharp.
+    assert optics.defocus_allowed(10.6e-6, float(optics.airy_diameter(256))) == 0.0
+
+
+def test_the_stops_between_which_a_point_is_sharp() -> None:
+    """On random lenses from a seed, against scipy's root finder on the sum by squares."""
+    brentq = pytest.importorskip("scipy.optimize").brentq
+    rng = np.random.default_rng(90)
+    for c1, a1, limit in np.exp(rng.uniform(np.log([1e-6, 1e-6, 3e-6]), np.log([1e-3, 2e-6, 5e-5]), (300, 3))):
+        ends = optics.sharp_f_numbers(c1, a1, limit)
+        turn = math.sqrt(c1 / a1)  # where the sum is least: both are alike
+
+        def over(n: float, c1: float = c1, a1: float = a1, limit: float = limit) -> float:
+            return math.hypot(c1 / n, a1 * n) - limit
+
+        assert (ends is None) == (over(turn) > 0)
+        if ends is not None:
+            expected = brentq(over, 1e-3 * turn, turn), brentq(over, turn, 1e3 * turn)
+            assert ends == pytest.approx(expected, rel=1e-6)
+
+
 def test_a_tape_from_the_sensor_reads_more_than_the_lens_distance() -> None:
-    # The trap of section 1: f = 50 mm, 500 mm from the lens is 555.56 mm from the sensor, computed
+    # Textbooks measure from the lens, tapes from the sensor. f = 50 mm: 500 mm from the lens are 555.56 mm, by hand.
     assert optics.sensor_to_subject(0.050, 0.500) * 1000 == pytest.approx(555.56, abs=0.005)
 
 
-# --- section 2: formats ---
+# --- sensor formats ---
 
 
 def test_angles_of_view_of_the_135_frame() -> None:
-    # S1 and S8: 24 x 36 mm, AS ISO 20954.1:2019 3.5 as quoted; geometry 39.60 / 26.99 / 46.79 deg at 50 mm, run
+    # 24 x 36 mm, AS ISO 20954.1:2019, 3.5, excerpt seen; 39.60 / 26.99 / 46.79 deg at 50 mm by hand, 2 atan(d / 2f)
     for side, degrees in ((36, 39.60), (24, 26.99), (math.hypot(36, 24), 46.79)):
         assert math.degrees(optics.field_of_view(side / 1000, 0.050)) == pytest.approx(degrees, abs=0.005)
 
 
-def test_angles_of_view_of_a_film_gate() -> None:
-    # S9, VES Handbook table A.1, rounded and of a slightly other gate, hence 3 %: seen
-    for focal, horizontal, vertical in ((25, 52.0, 37.0), (50, 27.0, 18.8), (100, 13.8, 9.6)):
-        gate_width, gate_height = 2 * 50 * math.tan(math.radians(27.0 / 2)), 2 * 50 * math.tan(math.radians(18.8 / 2))
-        assert math.degrees(optics.field_of_view(gate_width, focal)) == pytest.approx(horizontal, rel=0.03)
-        assert math.degrees(optics.field_of_view(gate_height, focal)) == pytest.approx(vertical, rel=0.03)
+@pytest.mark.parametrize("focal,horizontal,vertical", [(25, 52.0, 37.0), (100, 13.8, 9.6)])
+def test_angles_of_view_of_a_film_gate(focal: float, horizontal: float, vertical: float) -> None:
+    # VES Handbook, table A.1, seen. Its row of 50 mm, 27.0 by 18.8 degrees, says how large the gate is; the other rows
+    # must follow from that. The table is rounded and its rows imply gates 23.7 to 24.4 mm wide, hence 3 %.
+    width, height = (2 * 50 * math.tan(math.radians(angle / 2)) for angle in (27.0, 18.8))
+    assert math.degrees(optics.field_of_view(width, focal)) == pytest.approx(horizontal, rel=0.03)
+    assert math.degrees(optics.field_of_view(height, focal)) == pytest.approx(vertical, rel=0.03)
 
 
 def test_a_crop_factor_keeps_the_angle_of_view() -> None:
-    # S2, Wikipedia "Image sensor format", a row of 1.28 x 0.96 mm: diagonal 1.60 mm, crop 27.04: seen
+    # Wikipedia "Image sensor format", a row of 1.28 x 0.96 mm: diagonal 1.60 mm, crop 27.04: seen
     small, crop = math.hypot(1.28, 0.96) / 1000, 27.04
     assert small * 1000 == pytest.approx(1.60, abs=1e-9)
     full = optics.field_of_view(math.hypot(36, 24) / 1000, 0.050)
@@ -167,9 +199,9 @@ def test_a_crop_factor_keeps_the_angle_of_view() -> None:
 
 
 def test_sensor_formats_have_the_diagonals_of_their_names() -> None:
-    # S1, 24 x 36 mm: as quoted. S4, one-inch about 16 mm: seen. S6, sizes and diagonals from memory. S3, "1 inch" of a
-    # type stands for 16 mm of diagonal and more the smaller it is; S7: phone types are not standardised, so only that
-    # name and diagonal go together within a tenth is looked at.
+    # 24 x 36 mm: AS ISO 20954.1:2019, 3.5, excerpt seen. One-inch about 16 mm: Wikipedia "Image sensor format", seen.
+    # The other sizes and diagonals are from memory. By the same article, seen, "1 inch" of a type stands for about
+    # 16 mm of diagonal, and phone types are not standardised: only that name and diagonal go together is looked at.
     for name, diagonal, within in (("full frame", 43.27, 0.005), ("1-inch", 15.86, 0.005), ("4/3-type", 21.64, 0.005),
                                    ("APS-C", 28.29, 0.005), ("APS-C small", 26.82, 0.02), ("1/2.3-type", 7.67, 0.005),
                                    ("1-inch", 16, 0.01)):  # fmt: skip
@@ -180,11 +212,11 @@ def test_sensor_formats_have_the_diagonals_of_their_names() -> None:
             assert math.hypot(*size) * 1000 == pytest.approx(16 * float(top) / float(bottom), rel=0.12), name
 
 
-# --- section 8: what a backdrop must cover ---
+# --- what a backdrop must cover ---
 
 
 def test_the_view_at_the_focus_and_at_the_backdrop_behind_it() -> None:
-    # Section 8, run: 324.0 x 216.0 mm at 500 mm, 583.2 x 388.8 mm at 900 mm
+    # Thin-lens geometry by hand, 36 x 24 mm at 50 mm: 324.0 x 216.0 mm at 500 mm, 583.2 x 388.8 mm at 900 mm
     v = optics.image_distance(0.050, 0.5)
     assert optics.field_width(0.036, v, 0.5) * 1000 == pytest.approx(324.0, abs=0.05)
     assert optics.field_width(0.024, v, 0.5) * 1000 == pytest.approx(216.0, abs=0.05)
@@ -199,7 +231,7 @@ def test_arrays_go_through() -> None:
     distances = np.array([0.4, 0.5, 0.6, np.inf])
     blur = optics.circle_of_confusion(0.050, 2.8, 0.5, distances)
     assert blur[1] == 0
-    assert blur[2] * 1000 == pytest.approx(0.3307, abs=5e-5)  # style.md's worked number
+    assert blur[2] * 1000 == pytest.approx(0.3307, abs=5e-5)  # by hand: 50/2.8 * 100/600 * 1/9 mm
     assert optics.field_of_view(np.array([0.036, 0.024]), 0.05).shape == (2,)
 
 

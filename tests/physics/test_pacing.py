@@ -1,4 +1,4 @@
-"""Time on set and on screen (checks.md sections 4 and 10) and mains flicker (section 9)."""
+"""Time on set and on screen, and mains flicker."""
 
 import math
 
@@ -8,22 +8,24 @@ from previz.physics import flicker, pacing
 
 MPH, FOOT = 0.44704, 0.3048
 
-# --- section 4 ---
+# --- time and speed at scale ---
 
 
 def test_quarter_scale_wants_48_frames_a_second() -> None:
-    # T1 (one of the five that catch most), VES Handbook of Visual Effects app. A, "Miniatures": seen
+    # VES Handbook of Visual Effects app. A, "Miniatures": seen
     assert pacing.rate_for_gravity(4, 24) == 48
 
 
 def test_sixteenth_scale_wants_96_frames_a_second() -> None:
-    # T3, modelshipsinthecinema.com: seen. T5: Froude time 1:4 at 1:16, University of Florida hydraulic thesis: seen
+    # modelshipsinthecinema.com, lighting page: seen. Froude time 1:4 at 1:16, University of Florida hydraulic model
+    # thesis, eq. 3.8: seen
     assert pacing.rate_for_gravity(16, 24) == 96
     assert pacing.gravity_slowdown(16) == 4
 
 
 def test_the_handbooks_car_drives_22_feet_a_second() -> None:
-    # T2 (one of the five), same appendix, 36 mph at 1:6: 8.8 ft/s by geometry, 22.0 with the rounded factor 2.5: seen
+    # VES Handbook of Visual Effects, same appendix, 36 mph at 1:6: 8.8 ft/s by geometry, 22.0 with the rounded factor
+    # 2.5: seen. 21.556 with the exact root, by hand.
     full_size = 36 * MPH
     assert pacing.set_speed(full_size, 6, 1) / FOOT == pytest.approx(8.8, rel=1e-6)
     assert pacing.set_speed(full_size, 6, 2.5) / FOOT == pytest.approx(22.0, rel=1e-6)
@@ -32,10 +34,20 @@ def test_the_handbooks_car_drives_22_feet_a_second() -> None:
 
 @pytest.mark.parametrize(
     "scale,times",
-    [(12, 3.4641), (18, 4.2426), (24, 4.8990), (32, 5.6569), (43, 6.5574), (64, 8.0), (87, 9.3274), (160, 12.6491)],
+    [
+        (12, 3.4641),
+        (18, 4.2426),
+        (24, 4.8990),
+        (32, 5.6569),
+        (43, 6.5574),
+        (64, 8.0),
+        (87, 9.3274),
+        (160, 12.6491),
+        (220, 14.8324),
+    ],
 )
 def test_slowdown_of_common_scales(scale: float, times: float) -> None:
-    # T7, square roots run by hand. T4: SMPE Transactions 18 (1924) p. 122, sizes appear as the square of time: seen
+    # Square roots, by hand. Transactions of SMPE 18 (1924) p. 122, sizes appear as the square of time: seen
     assert pacing.gravity_slowdown(scale) == pytest.approx(times, abs=5e-5)
     assert times**2 == pytest.approx(scale, rel=1e-4)
 
@@ -53,16 +65,16 @@ def test_apparent_speed_undoes_set_speed() -> None:
     assert pacing.apparent_speed(pacing.set_speed(12.0, 43, 5), 43, 5) == pytest.approx(12.0, rel=1e-12)
 
 
-# --- section 10 ---
+# --- blur, panning, wheels ---
 
 
 def test_exposure_time_of_180_degrees() -> None:
-    # B1: 180 deg at 24 fps is 1/48 s, the relation in the cinematography text of F2: seen
+    # 180 deg at 24 fps is 1/48 s: angle / (360 fps), as in a cinematography text at tumgag.com, seen
     assert pacing.exposure_time(math.pi, 24) * 1000 == pytest.approx(20.833, abs=5e-4)
 
 
 def test_blur_of_a_model_and_of_what_it_stands_for_are_one() -> None:
-    # B2 (one of the five), run by hand both ways: 32.15 px. 60 km/h full size; 1:64 at 192 fps is 2.08333 m/s on set.
+    # By hand, both ways: 32.15 px. 60 km/h full size; 1:64 at 192 fps is 2.08333 m/s on set.
     on_set = pacing.streak_pixels(2.08333, pacing.exposure_time(math.pi, 192), 0.324, 1920)
     full_size = pacing.streak_pixels(60 / 3.6, pacing.exposure_time(math.pi, 24), 0.324 * 64, 1920)
     assert on_set == pytest.approx(32.15, abs=0.005)
@@ -71,7 +83,7 @@ def test_blur_of_a_model_and_of_what_it_stands_for_are_one() -> None:
 
 
 def test_panning_rule_of_seven_seconds() -> None:
-    # B3: rule of thumb, common practice, no source
+    # Rule of thumb: common practice, no source
     assert pacing.crossing_time(1920 / (7 * 24), 1920, 24) == pytest.approx(pacing.PAN_CROSSING, rel=1e-12)
 
 
@@ -87,35 +99,36 @@ def test_the_lean_of_a_rolling_shutter_is_the_shift_over_the_height() -> None:
     assert math.degrees(lean) == pytest.approx(45, rel=1e-12)
 
 
-# --- section 9 ---
+# --- mains flicker ---
 
 
 def test_lamps_pulse_twice_a_period() -> None:
-    # F1: 100 and 120 pulses a second, dial.de on IEEE 1789, davidsatz.com: seen
+    # 100 and 120 pulses a second, dial.de on IEEE 1789, davidsatz.com: seen
     assert flicker.PULSES == {50: 100, 60: 120}
 
 
 def test_safe_shutter_angles_at_25_frames_under_60_hertz() -> None:
-    # F2, cinematography text at tumgag.com: 75, 150, 225, 300 deg: seen
+    # Cinematography text at tumgag.com: 75, 150, 225, 300 deg: seen
     angles = [360 * 25 * time for time in flicker.steady_shutters(25, 120)]
     assert angles == pytest.approx([75, 150, 225, 300], abs=1e-9)
-    assert all(flicker.steady(25, time, 120) for time in flicker.steady_shutters(25, 120))
+    assert all(flicker.residual_ripple(time, 120) < 1e-9 for time in flicker.steady_shutters(25, 120))
 
 
 def test_safe_rates_under_60_hertz() -> None:
-    # F3, same text: 120 60 40 30 24 20 15 12 10 ... (those whole): seen
+    # Cinematography text at tumgag.com: 120 60 40 30 24 20 15 12 10 ... (those whole): seen
     whole = [rate for rate in flicker.steady_rates(120, slowest=4) if rate == int(rate)]
     assert whole == [120, 60, 40, 30, 24, 20, 15, 12, 10, 8, 6, 5, 4]
     for rate in whole:
-        assert flicker.steady(rate, 0.37 / rate, 120)
+        assert flicker.ripple_between_frames(rate, 0.37 / rate, 120) == 0
 
 
 def test_no_shutter_is_safe_faster_than_the_pulses() -> None:
-    # F5 follows from F1
+    # By hand: a frame shorter than one pulse holds no whole pulse, at any shutter
     assert flicker.steady_shutters(121, 120) == ()
     assert flicker.steady_shutters(101, 100) == ()
     assert flicker.steady_shutters(100, 100) == (1 / 100,)
-    assert not any(flicker.steady(240, angle / 360 / 240, 120) for angle in range(10, 361, 10))
+    shutters = [angle / 360 / 240 for angle in range(10, 361, 10)]
+    assert all(flicker.ripple_between_frames(240, time, 120) > flicker.EVEN_LIGHT for time in shutters)
 
 
 def test_left_over_ripple_is_what_a_moving_window_measures() -> None:

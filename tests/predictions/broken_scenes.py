@@ -30,8 +30,15 @@ GOOD: dict[str, Any] = {
     ],
     "vehicle": {"body": "lorry", "path": "road", "speed": "0.75 m/s"},
     "lights": [
-        {"id": "key", "panel": [1200, 900], "at": [700, -500, 1400], "aim": [1500, 400, 0], "output": "60 klm"},
-        {"id": "room", "ambient": "900 lx"},
+        {
+            "id": "key",
+            "panel": [1200, 900],
+            "at": [700, -500, 1400],
+            "aim": [1500, 400, 0],
+            "output": "60 klm",
+            "mains": False,
+        },
+        {"id": "room", "ambient": "900 lx", "mains": False},
     ],
     "cameras": {
         "small": {

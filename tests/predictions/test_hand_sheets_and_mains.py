@@ -1,29 +1,31 @@
-"""Sheets (checks.md section 8), a trembling hand (section 11), the mains that a scene names (section 9)."""
+"""Sheets for backdrops, a trembling hand, the mains that a scene names."""
 
+import copy
 import math
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from broken_scenes import GOOD, broken, changed, found, predicted, read
 
 from previz.errors import SceneErrors
-from previz.physics import hand, optics
-from previz.predictions import Change, Figure, Verdict, rows
+from previz.physics import flicker, hand, optics
+from previz.predictions import Change, Figure, Finding, Verdict, rows
 from previz.predictions.sheets import SHEETS, cover_with, covers
 from previz.scene import WOBBLES
 
-# --- section 8: sheets ---
+# --- sheets ---
 
 
 @pytest.mark.parametrize(
     "name,short,long",
     [
-        # P1, P2, ISO 216: Wikipedia "ISO 216", table, seen; its tolerances (P7) are from memory and not used
+        # ISO 216: Wikipedia "ISO 216", table, seen; its tolerances are from memory and not used
         ("A0", 841, 1189), ("A1", 594, 841), ("A2", 420, 594), ("A3", 297, 420), ("A4", 210, 297), ("B1", 707, 1000),
         ("B2", 500, 707),
-        ("US poster board", 22 * 25.4, 28 * 25.4),  # P4, Wikipedia "Display board": seen
-        ("Bristol", 22.5 * 25.4, 28.5 * 25.4),  # P5, a paper merchant's chart: as quoted
+        ("US poster board", 22 * 25.4, 28 * 25.4),  # Wikipedia "Display board": seen
+        ("Bristol", 22.5 * 25.4, 28.5 * 25.4),  # a paper merchant's chart: as quoted
     ],
 )  # fmt: skip
 def test_sheets_are_of_their_standard_size(name: str, short: float, long: float) -> None:
@@ -38,7 +40,7 @@ def test_a_sizes_halve() -> None:
 
 
 def test_sheets_that_cover_the_worked_backdrop() -> None:
-    # Section 8, worked there: 583.2 x 388.8 mm is just covered by an A1 upright, by A2 and US poster board lying
+    # By hand: 583.2 x 388.8 mm is just covered by an A1 upright, by A2 and US poster board lying
     for name in ("A1", "A2", "US poster board"):
         assert cover_with(name, 0.5832, 0.3888).count == 1
     assert 0.5832 <= SHEETS["A1"][0] <= 0.595
@@ -65,15 +67,15 @@ def test_the_sheets_are_said_with_the_backdrop_that_is_needed(tmp_path: Path) ->
     width, height = (low.shots[0].value(f"backdrop_{side}_needed") for side in ("width", "height"))
     first = covers(width, height)[0]
     assert low.shots[0].value("sheets", str(first)) == first.count
-    assert "lying" in found(low, "framing.off_set").remedy or "upright" in found(low, "framing.off_set").remedy
+    assert "lying" in found(low, "backdrop.off_set").remedy or "upright" in found(low, "backdrop.off_set").remedy
 
 
-# --- section 11: the hand ---
+# --- the hand ---
 
 
 def test_tremor_of_the_most_common_hand() -> None:
-    # K1, K2, Arch Neurol 1982;39(6):358-362, abstract: 7 Hz, 0.01 g peak; 0.0015 to 0.035 g in 97 subjects: seen.
-    # By hand: 0.0981 m/s2 / (44.0/s)^2 = 50.7 um, the 50 um of the note under K6, and 5.6 um on the sensor at m = 1/9.
+    # Arch Neurol 1982;39(6):358-362, abstract: 7 Hz, 0.01 g peak; 0.0015 to 0.035 g in 97 subjects: seen.
+    # By hand: 0.0981 m/s2 / (44.0/s)^2 = 50.7 um; 50 um are 5.6 um on the sensor at m = 1/9.
     assert hand.tremor_amplitude(hand.TREMOR_ACCELERATIONS["usual"]) * 1e6 == pytest.approx(50.7, abs=0.05)
     on_sensor = hand.wobble_pixels(50e-6, float(optics.magnification(0.050, 0.500)), 1.0) / 2
     assert on_sensor * 1e6 == pytest.approx(5.6, abs=0.05)
@@ -81,7 +83,7 @@ def test_tremor_of_the_most_common_hand() -> None:
 
 
 def test_tremor_lies_in_its_band() -> None:
-    # K4, J Physiol 2015;593(19):4411, key points: between 6 and 12 Hz: seen
+    # J Physiol 2015;593(19):4411, key points: between 6 and 12 Hz: seen
     assert 6 <= hand.TREMOR_RATE <= 12
 
 
@@ -90,14 +92,14 @@ HELD = [("shots[0].focal_length", 25), ("cameras.small.steadied", "4 stops"), ("
 
 def test_a_shaky_hand_close_up_is_told_and_a_rest_mends_it(tmp_path: Path) -> None:
     data = broken(*HELD)
-    finding = found(predicted(data, tmp_path), "time.hand")
+    finding = found(predicted(data, tmp_path), "motion.hand")
     # 2 A m / p, A = 0.035 g / (2 pi 7 Hz)^2 = 177.4 um, m = 25 / (477 - 25), p = 5.6 mm / 1920
     assert finding.value == pytest.approx(2 * 177.4e-6 * 25 / 452 / (5.6e-3 / 1920), rel=0.005)
     assert finding.verdict is Verdict.WATCH
-    # K5, ISO 20954-1:2019 scope, as quoted: a stabiliser is measured for yaw and pitch, not for this
+    # ISO 20954-1:2019 scope, seen: a stabiliser is measured for yaw and pitch, not for this
     assert "order of magnitude" in finding.message and "does not help" in finding.message
     mended = predicted(changed(data, finding.changes), tmp_path)
-    assert not [each for each in mended.findings if each.id == "time.hand"]
+    assert not [each for each in mended.findings if each.id == "motion.hand"]
 
 
 def test_slow_motion_slows_the_tremor(tmp_path: Path) -> None:
@@ -106,7 +108,7 @@ def test_slow_motion_slows_the_tremor(tmp_path: Path) -> None:
 
 
 def test_nothing_is_said_of_a_camera_that_stands(tmp_path: Path) -> None:
-    assert not [each for each in predicted(GOOD, tmp_path).findings if each.id == "time.hand"]
+    assert not [each for each in predicted(GOOD, tmp_path).findings if each.id == "motion.hand"]
 
 
 def test_an_unknown_hand_is_refused(tmp_path: Path) -> None:
@@ -114,7 +116,7 @@ def test_an_unknown_hand_is_refused(tmp_path: Path) -> None:
         read(broken(("shots[0].hand", {"wobble": "drunk"})), tmp_path)
 
 
-# --- section 9: which mains ---
+# --- which mains ---
 
 FED = ("lights[0].mains", True)
 
@@ -132,11 +134,91 @@ def test_mains_of_another_frequency_are_refused(mains: Any, tmp_path: Path) -> N
         read(broken(("mains", mains)), tmp_path)
 
 
+ALL_FED = [FED, ("lights[1].mains", True), ("mains", "50 Hz")]
+
+
+def quick(mode: Any, rate: str, shutter: str) -> list[tuple[str, Any]]:
+    """A camera of one mode, and a capture in it."""
+    return [("cameras.small.modes", [mode]), ("shots[0].capture", {"rate": rate, "shutter": shutter})]
+
+
+def test_a_read_out_turns_a_steady_rate_into_bands_that_stand(tmp_path: Path) -> None:
+    # Every frame meets the same part of a pulse; the rows of one do not.
+    rolling = quick({"mode": "1080p25", "readout": "12 ms"}, "25 fps", "1/1000 s")
+    told = found(predicted(broken(*ALL_FED, *rolling), tmp_path), "light.flicker_50")
+    assert (told.verdict, told.quantity) == (Verdict.STOP, "bands")
+    assert "bands of up to 98% across the picture that stand still (a read-out of 12 ms)" in told.message
+    at_once = quick({"mode": "1080p25", "readout": "0 ms"}, "25 fps", "1/1000 s")
+    fine = found(predicted(broken(*ALL_FED, *at_once), tmp_path), "light.flicker_50")
+    assert fine.verdict is Verdict.FINE
+    travels = quick({"mode": "1080p25", "readout": "12 ms"}, "24 fps", "1/1000 s")
+    assert "that travel" in found(predicted(broken(*ALL_FED, *travels), tmp_path), "light.flicker_50").message
+
+
+def test_a_read_out_that_nobody_gave_is_taken_as_long_as_it_can_be_and_said(tmp_path: Path) -> None:
+    told = found(predicted(broken(*ALL_FED, *quick("1080p25", "25 fps", "1/1000 s")), tmp_path), "light.flicker_50")
+    assert told.verdict is Verdict.STOP
+    assert "(a read-out of 40 ms, assumed, as the mode says none)" in told.message
+
+
+@pytest.mark.parametrize("supply,hertz", [("50 Hz", 50), ("60 Hz", 60)])
+def test_past_the_pulses_the_slower_rate_comes_with_a_shutter_of_a_whole_pulse(
+    supply: str, hertz: int, tmp_path: Path
+) -> None:
+    # "100 fps" alone left bands: at 180 deg the shutter is half a pulse.
+    data = broken(*ALL_FED, ("mains", supply), ("shots[0].capture.rate", "200 fps"))
+    told = found(predicted(data, tmp_path), f"light.flicker_{hertz}")
+    assert [change.value for change in told.changes] == [f"{2 * hertz} fps", f"1/{2 * hertz} s"]
+    mended = predicted(changed(data, told.changes), tmp_path)
+    assert found(mended, f"light.flicker_{hertz}").verdict is Verdict.FINE
+    assert mended.shots[0].value("bands", f"{hertz} Hz mains") == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_little_light_from_the_mains_ripples_a_little(tmp_path: Path) -> None:
+    def told(*changes: tuple[str, Any]) -> Finding:
+        return found(predicted(broken(*changes, ("mains", "50 Hz")), tmp_path), "light.flicker_50")
+
+    room = ("lights[1].mains", True)
+    assert 0 < told(room).value < told(FED).value < told(*ALL_FED).value
+    dim = told(room, ("lights[1].ambient", "5 lx"))
+    assert dim.verdict is Verdict.FINE and 0 < dim.value < 0.01
+
+
+def test_lamps_that_do_not_say_are_asked_about_once_and_only_where_it_shows(tmp_path: Path) -> None:
+    unsaid = [("lights[0].mains", None), ("lights[1].mains", None)]
+
+    def asked(*changes: tuple[str, Any]) -> list[str]:
+        told = predicted(broken(*changes), tmp_path).findings
+        return [each.remedy for each in told if each.id == "light.mains" and each.verdict is Verdict.WATCH]
+
+    (remedy,) = asked(*unsaid)
+    assert "Film each lamp" in remedy and "mains: true or false" in remedy
+    second = copy.deepcopy(GOOD["shots"][0]) | {"id": "again"}
+    assert len(asked(*unsaid, ("shots[1]", second))) == 1
+    assert not asked(unsaid[0])  # one lamp says
+    assert not asked(*unsaid, ("shots[0].playback", "120 fps"))  # no slow motion
+    even = ("shots[0].capture", {"rate": "50 fps", "shutter": "1/50 s"})
+    assert not asked(*unsaid, even, ("mains", "50 Hz"))
+
+
+def test_rows_exposed_one_after_the_other_ripple_as_much_as_is_said() -> None:
+    # Against brute force, on random shutters and read-outs: light of 1 + cos gathered row by row, the worst moment.
+    rng = np.random.default_rng(12)
+    for _ in range(30):
+        pulses, time, readout = rng.choice([100, 120]), rng.uniform(1e-4, 0.02), rng.uniform(0, 0.02)
+        moments = np.linspace(0, 1 / pulses, 121)[:, None, None]
+        rows = np.linspace(0, readout, 61)[None, :, None]
+        inside = (np.arange(100) + 0.5) / 100 * time
+        gathered = (1 + np.cos(2 * math.pi * pulses * (moments + rows + inside))).mean(axis=2)
+        swing = (gathered.max(axis=1) - gathered.min(axis=1)).max() / 2
+        assert flicker.bands(readout, time, pulses) == pytest.approx(swing, abs=2e-3)
+
+
 def test_no_ripple_is_called_safe_by_a_health_figure(tmp_path: Path) -> None:
-    # F6: the low-risk line of IEEE 1789-2015 (from memory) is about health, 8 % at 100 Hz; a picture shows far less.
+    # The low-risk line of IEEE 1789-2015 (from memory) is about health, 8 % at 100 Hz; a picture shows far less.
     # 1/103 s on 50 Hz leaves 3 % of ripple, under that line, and is still told; nothing promises "no banding".
     shutter = ("shots[0].capture", {"rate": "96 fps", "shutter": "1/103 s"})
-    told = found(predicted(broken(FED, ("mains", "50 Hz"), shutter), tmp_path), "light.flicker_50")
+    told = found(predicted(broken(*ALL_FED, shutter), tmp_path), "light.flicker_50")
     assert 0.01 < told.value < 0.08
     assert told.verdict is Verdict.WATCH
     for data in (broken(FED), broken(FED, shutter)):

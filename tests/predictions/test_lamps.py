@@ -1,4 +1,4 @@
-"""Light on a point against closed forms and against brute-force sums (checks.md E18 to E20)."""
+"""Light on a point against closed forms and against brute-force sums."""
 
 import math
 from pathlib import Path
@@ -22,13 +22,13 @@ def disc(radius: float, height: float) -> np.ndarray:
 
 @pytest.mark.parametrize("over,expected", [(1, 1.570796), (2, 0.628319), (5, 0.120830), (10, 0.031105)])
 def test_a_lambertian_disc_on_its_axis(over: float, expected: float) -> None:
-    # E19, closed form pi R^2 / (R^2 + h^2), run and integrated there; surface value pi L seen. A 720-gon has 1.3e-5
-    # less area than its disc.
+    # Closed form pi R^2 / (R^2 + h^2), integrated numerically too; the surface value pi L was seen in an
+    # article. A 720-gon has 1.3e-5 less area than its disc.
     assert lamps.rectangle_illuminance(disc(1.0, over), np.zeros(3), UP) == pytest.approx(expected, rel=3e-5)
 
 
 def test_a_disc_taken_for_a_point() -> None:
-    # E20, run: 4 % too much at five radii, 1 % at ten. I = L pi R^2 on the axis.
+    # By hand: 4 % too much at five radii, 1 % at ten. I = L pi R^2 on the axis.
     for over, percent in ((5, 4.00), (10, 1.00)):
         point = lamps.point_illuminance(math.pi, np.array([0, 0, float(over)]), np.zeros(3), UP)
         area = lamps.rectangle_illuminance(disc(1.0, over), np.zeros(3), UP)
@@ -74,7 +74,7 @@ def lit(tmp_path: Path, light: dict[str, Any], point: list[float], normal: np.nd
 
 
 def test_photometric_distance_law(tmp_path: Path) -> None:
-    # E18, CIE e-ILV 912: E = I cos(theta) / d^2: seen. 1000 lx at 1 m is 1000 cd; 2 m up and 2 m aside is 45 degrees.
+    # CIE e-ILV 912: E = I cos(theta) / d^2: seen. 1000 lx at 1 m is 1000 cd; 2 m up and 2 m aside is 45 degrees.
     spot = {"spot": "120 deg", "at": [0, 0, 2000], "aim": [2000, 0, 0], "output": "1000 lx at 1 m"}
     expected = 1000 * math.cos(math.pi / 4) / 8
     assert lit(tmp_path, spot, [2, 0, 0], UP) == pytest.approx(expected, rel=1e-9)

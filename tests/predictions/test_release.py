@@ -40,9 +40,9 @@ def test_every_remedy_names_a_release_that_gets_there(ramp: dict[str, Any], tmp_
 
 
 def test_a_slope_that_does_not_overcome_the_loss_is_told_as_that(tmp_path: Path) -> None:
-    # atan 2 % is 1.1 deg; 2 mm in 600 are 0.2 deg.
+    # atan 2 % is 1.1 deg; 2 mm less the lip of 0.5 in 600 are 0.14 deg.
     told = predicted(broken(*launched(height=2)), tmp_path)
-    assert "the slope is 0.2 deg, and it rolls from 1.1 deg on" in found(told, "launch.reach").message
+    assert "the slope is 0.1 deg, and it rolls from 1.1 deg on" in found(told, "launch.reach").message
     assert "comes to rest on its ramp" in found(told, "framing.vehicle").message
     assert found(told, "time.speed").message == "It stands still in the middle of the shot."
     assert not any(word in each.remedy for each in told.findings for word in (" 0.000 s", " -0."))
@@ -61,3 +61,17 @@ def test_a_flat_slope_needs_no_bend_at_its_foot(tmp_path: Path) -> None:
     flat = found(predicted(broken(*launched(height=30, foot_radius=0)), tmp_path), "launch.foot")
     steep = found(predicted(broken(*launched(foot_radius=0)), tmp_path), "launch.foot")
     assert (flat.verdict, steep.verdict) == (Verdict.FINE, Verdict.WATCH)
+
+
+def test_wheels_that_no_ramp_takes_far_enough_are_told(tmp_path: Path) -> None:
+    data = broken(*launched(height=590, rolling="100 %", foot_radius=0))
+    reach = found(predicted(data, tmp_path), "launch.reach")
+    assert reach.verdict is Verdict.STOP
+    assert reach.remedy.startswith("Mend its axles") and not reach.changes
+
+
+@pytest.mark.parametrize("foot_radius", [0, 600])
+def test_the_remedy_counts_what_the_foot_takes(foot_radius: float, tmp_path: Path) -> None:
+    scene = read(broken(*launched(foot_radius=foot_radius, lip=3)), tmp_path)
+    for speed in (1.2, 1.4, 1.7):
+        assert travel_of(release_for(scene, speed).into(scene)).speed_at_start == pytest.approx(speed, rel=1e-6)

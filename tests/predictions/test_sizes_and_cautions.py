@@ -1,4 +1,4 @@
-"""Real sizes (checks.md section 7), safe areas (B7) and the usual precautions (section 14)."""
+"""Real sizes, safe areas and the usual precautions."""
 
 from pathlib import Path
 from typing import Any
@@ -6,32 +6,52 @@ from typing import Any
 import pytest
 from broken_scenes import broken, found, predicted, read
 
+from previz.layout import SIGN_WIDE
 from previz.predictions import Verdict
 from previz.predictions.cautions import cautions_for
 from previz.predictions.checks.framing import ACTION_SAFE, TITLE_SAFE, action_safe
 from previz.predictions.checks.sizes import FLOOR, HEIGHTS, LANE
-from previz.scene import VEHICLE_SIZES, read_scene
+from previz.scene import FENCE_HEIGHTS, PIECES, VEHICLE_SIZES, read_scene
 from previz.stage.paint import roadway
-from previz.stage.pieces import street
 from previz.stage.vehicles.bodies import build_vehicle
 
-# --- section 7: what is real must pass ---
+# --- what is real must pass ---
 
 
 @pytest.mark.parametrize("lane", [2.7, 3.048, 3.6, 3.65, 3.6576])
 def test_lanes_of_the_standards_pass(lane: float) -> None:
-    # R1, FHWA-SA-07-011 ch. 3 table 3: 2.7 to 3.6 m and 9 to 12 ft; R2, 3.65 m, Highway Engineering p. 154: both seen
+    # FHWA-SA-07-011 ch. 3 table 3: 2.7 to 3.6 m and 9 to 12 ft; 3.65 m, Highway Engineering p. 154: both seen
     assert LANE.low <= lane <= LANE.high
+
+
+#: What a maker may leave to its default, with each style and shape that has a size of its own.
+LEFT_OUT = [
+    *({"piece": kind} for kind in PIECES if kind not in ("fence", "wall", "card", "sign", "building")),
+    *({"piece": "fence", "length": 100, "style": style} for style in FENCE_HEIGHTS),
+    *({"piece": "sign", "shape": shape} for shape in SIGN_WIDE),
+    *({"piece": "building", "roof": roof, "floors": floors} for roof in ("flat", "gable") for floors in (1, 3, 12)),
+    {"piece": "wall", "length": 100},
+]
+
+
+@pytest.mark.parametrize("keys", LEFT_OUT, ids=lambda keys: "-".join(map(str, keys.values())))
+def test_no_default_trips_its_own_check(keys: dict[str, Any], tmp_path: Path) -> None:
+    entry = {"id": "it", "at": [1500, 720], **keys}
+    predictions = predicted(broken(("dressing", [entry])), tmp_path)
+    sizes = [finding for finding in predictions.findings if finding.id == "sizes.it"]
+    assert all(finding.verdict is Verdict.FINE for finding in sizes), sizes
 
 
 @pytest.mark.parametrize(
     "kind,real",
     [
-        ("cone", 18 * 0.0254),  # R7, MUTCD 6F.64: seen
+        ("cone", 18 * 0.0254),  # MUTCD 6F.64: seen
         ("cone", 28 * 0.0254),
-        ("guard_rail", 27.75 * 0.0254),  # R9, FHWA memorandum 17 May 2010: seen
+        ("guard_rail", 27.75 * 0.0254),  # FHWA memorandum 17 May 2010: seen
         ("guard_rail", 30 * 0.0254),
-        ("broadleaf", 18.0),  # R14, FHWA-RD-97-028 table 2: seen
+        ("guard_rail", 31 * 0.0254),  # engineering notes on the AASHTO Roadside Design Guide 2011, as quoted
+        ("lamp_post", 60 * 0.3048),  # county lighting guidance in the USA, as quoted
+        ("broadleaf", 18.0),  # FHWA-RD-97-028 table 2: seen
         ("broadleaf", 30.0),
         ("conifer", 27.0),
         ("conifer", 55.0),
@@ -42,32 +62,32 @@ def test_real_heights_pass(kind: str, real: float) -> None:
 
 
 def test_a_door_fits_under_a_floor() -> None:
-    # R15, 80 in = 2032 mm and 1981 mm, trade pages: as quoted
+    # 80 in = 2032 mm and 1981 mm, trade pages: as quoted
     assert FLOOR.low > 2.032
 
 
 def test_a_60_mm_tree_beside_a_1_64_car_is_a_sapling(tmp_path: Path) -> None:
-    # The note under R14: 3.8 m
+    # By hand: 60 mm at 1:64 are 3.84 m
     data = broken(("scale", "1:64"), ("dressing[0].height", 60), ("set.road.lane", "3.5 m full size"))
     assert predicted(data, tmp_path).value("piece_height", "tree") == pytest.approx(3.84, abs=0.005)
     assert HEIGHTS["conifer"].low > 3.84
 
 
 def test_eye_height_at_scale(tmp_path: Path) -> None:
-    # R3, driver's eye 3.50 ft [1.08 m], AASHTO text: as quoted. 16.88 mm at 1:64 in the table's rounding (1.08 m / 64).
+    # Driver's eye 3.50 ft [1.08 m], AASHTO text: as quoted. 1.08 m / 64 = 16.88 mm.
     data = broken(("scale", "1:64"), ("shots[0].at", [1500, -150, 16.88]))
     assert predicted(data, tmp_path).shots[0].value("eye_height") == pytest.approx(1.08, abs=0.005)
 
 
 def test_an_eye_at_the_height_of_an_object_on_the_road(tmp_path: Path) -> None:
-    # R4, stopping sight distance, 2.00 ft [0.60 m], AASHTO text: as quoted; 9.4 mm at 1:64
+    # Object height of the stopping sight distance, 2.00 ft [0.60 m], AASHTO text: as quoted; 9.4 mm at 1:64
     data = broken(("scale", "1:64"), ("shots[0].at", [1500, -150, 9.4]))
     assert predicted(data, tmp_path).shots[0].value("eye_height") == pytest.approx(0.60, abs=0.005)
 
 
 def test_the_design_car_passes_and_is_larger_than_a_typical_one(tmp_path: Path) -> None:
-    # R12, AASHTO design car "P", 19 ft x 7 ft x 4.3 ft (from memory); R13, a design vehicle is larger than most of its
-    # class: seen. R17, a typical car of about 4.8 x 1.8 x 1.5 m: as quoted, weak.
+    # AASHTO design car "P", 19 ft x 7 ft x 4.3 ft (from memory). A design vehicle is larger than most of its class:
+    # conference paper on Green Book design vehicles, seen. A typical car of about 4.8 x 1.8 x 1.5 m: as quoted, weak.
     design, typical = (5.791, 2.134, 1.311), VEHICLE_SIZES["saloon"]
     assert typical == pytest.approx((4.8, 1.8, 1.5), rel=0.05)
     assert design[0] > typical[0] and design[1] > typical[1]
@@ -83,31 +103,31 @@ def test_a_vehicle_is_predicted_as_high_as_it_is_built(body: str) -> None:
 
 
 def test_markings_are_painted_as_wide_and_long_as_real_ones() -> None:
-    # R5, normal lines of 4 to 6 in, MUTCD as summarised at legalclarity.org; R6, 3 m of line and 9 m of gap, MUTCD
+    # Normal lines of 4 to 6 in, MUTCD as summarised at legalclarity.org; 3 m of line and 9 m of gap, MUTCD
     # 3A.05 as quoted in a slide deck
     assert 4 * 0.0254 <= roadway.LINE_WIDTH <= 6 * 0.0254
     assert (roadway.DASH, roadway.GAP) == (3.0, 9.0)
 
 
 def test_signs_are_between_the_smallest_and_the_largest_real_ones() -> None:
-    # R8, MUTCD 2003 table 2B-1, stop sign: 24 in at least, 30 conventional, 48 oversized: seen
+    # MUTCD 2003 table 2B-1, stop sign: 24 in at least, 30 conventional, 48 oversized: seen
     for shape in ("disc", "square"):
-        assert 24 * 0.0254 <= street.SIGN_WIDE[shape] <= 48 * 0.0254
+        assert 24 * 0.0254 <= SIGN_WIDE[shape] <= 48 * 0.0254
 
 
 def test_the_kerb_of_a_demo_scene_is_a_real_kerb() -> None:
-    # R11: up to 4 in on fast roads (US Army SDDC-TEA: seen), 6 in for a barrier, 125 mm in the UK (both from memory).
+    # Up to 4 in on fast roads (US Army SDDC-TEA: seen), 6 in for a barrier, 125 mm in the UK (both from memory).
     # Within a third over the highest: 2 mm is the thinnest card that a maker lays.
     night = read_scene(Path(__file__).parents[2] / "scenes" / "night_van.yaml")
     (kerb,) = (piece for piece in night.dressing if piece.id == "kerb")
     assert 0.100 <= float(kerb.height) * night.scale <= 0.1524 * 4 / 3
 
 
-# --- B7 ---
+# --- safe areas ---
 
 
 def test_safe_areas_of_a_1920_by_1080_picture() -> None:
-    # B7, BKSTS Illustrated Dictionary 4th ed. app. B, insets 67.2/37.8 and 96/54 px: seen
+    # BKSTS Illustrated Dictionary 4th ed. app. B, insets 67.2/37.8 and 96/54 px: seen
     for share, across, down in ((ACTION_SAFE, 67.2, 37.8), (TITLE_SAFE, 96.0, 54.0)):
         assert (1 - share) / 2 * 1920 == pytest.approx(across)
         assert (1 - share) / 2 * 1080 == pytest.approx(down)
@@ -115,12 +135,12 @@ def test_safe_areas_of_a_1920_by_1080_picture() -> None:
 
 @pytest.mark.parametrize("size,share", [((1920, 1080), 0.93), ((4096, 2160), 0.93), ((1440, 1080), 0.90)])
 def test_the_action_safe_area_follows_the_shape_of_the_picture(size: tuple[int, int], share: float) -> None:
-    # B7 and B8, same dictionary, 16:9 and 4:3: seen. B9, 16:9 at 1920 x 1080, BT.709 article.
+    # BKSTS Illustrated Dictionary 4th ed. app. B, 16:9 and 4:3: seen. 16:9 at 1920 x 1080: BT.709 article, seen.
     assert 1920 / 1080 == 16 / 9
     assert action_safe(size) == share
 
 
-# --- section 14 ---
+# --- precautions ---
 
 
 @pytest.mark.parametrize(
@@ -128,7 +148,7 @@ def test_the_action_safe_area_follows_the_shape_of_the_picture(size: tuple[int, 
     [
         (("lights[0].diffusion", "1 stop"), "lamp.diffusion", "label"),
         (("lights[0].mains", True), "lamp.mains", "licensed"),
-        (("lights[0].mains", True), "clip.flashes", "three flashes"),  # B4, WCAG 2.2: seen
+        (("lights[0].mains", True), "clip.flashes", "three flashes"),  # WCAG 2.2: seen
         (("vehicle.launch", {"ramp": {"height": 150, "length": 600}}), "ramp.raised", "tip"),
     ],
 )

@@ -21,7 +21,8 @@ def rewritten(data: Any, factor: float, key: str = "") -> Any:
         return {name: rewritten(each, factor, name) for name, each in data.items()}
     if isinstance(data, list):
         return [rewritten(each, factor, key) for each in data]
-    return data / factor if isinstance(data, int | float) and key not in COUNTS else data
+    number = isinstance(data, int | float) and not isinstance(data, bool)
+    return data / factor if number and key not in COUNTS else data
 
 
 def in_unit(unit: str, factor: float) -> dict[str, Any]:

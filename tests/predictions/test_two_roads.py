@@ -18,10 +18,14 @@ from previz.predictions.checks.motion import shifts
 from previz.predictions.metering import metering_place
 from previz.predictions.shot_view import ShotView, view_of
 from previz.scene import read_scene
-from previz.stage.light.bake import Occluders, Receivers, Samples, irradiance
+from previz.stage.light.direct import direct_light
+from previz.stage.light.effort import Samples
+from previz.stage.light.occluders import Occluders
+from previz.stage.light.receivers import Receivers
+from previz.stage.light.surroundings import ambient_radiance, look_round
 from previz.stage.vehicles.bodies import build_vehicle
 
-#: Luminance of linear Rec. 709 (ITU-R BT.709), checks.md E17.
+#: Luminance of linear Rec. 709 (ITU-R BT.709), as quoted in summaries of it; colour-science 0.4.6 has the same.
 LUMINANCE_WEIGHTS = np.array([0.2126, 0.7152, 0.0722])
 
 SCENES = Path(__file__).parents[2] / "scenes"
@@ -77,7 +81,7 @@ def test_motion_blur_is_how_far_the_drawn_vehicle_moves_in_the_shutter(view: Sho
 
 
 def _half_height(view: ShotView) -> float:
-    return float(view.vehicle_box(0.0).size[2]) / 2
+    return float(view.vehicle_solid(0.0).size[2]) / 2
 
 
 def test_light_on_the_vehicle_and_road_is_that_of_the_bake(view: ShotView) -> None:
@@ -86,7 +90,9 @@ def test_light_on_the_vehicle_and_road_is_that_of_the_bake(view: ShotView) -> No
     points, normals = [point, point * [1, 1, 0]], [facing, np.array([0.0, 0.0, 1.0])]
     lights = [light.id for light in view.scene.lights]
     nothing = Occluders(np.zeros((0, 3)), np.zeros((0, 3), dtype=int))
-    baked = irradiance(Receivers.of(points, normals), emitters_of(view.scene, ()), nothing, Samples())
+    receivers, emitters = Receivers.of(points, normals), emitters_of(view.scene)[: len(lights)]
+    sky = look_round(receivers, nothing, Samples().round).sky_light(ambient_radiance(emitters))
+    baked = direct_light(receivers, emitters, [nothing], Samples()) + sky
     for place, normal, rgb in zip(points, normals, baked, strict=True):
         ours = lamps.illuminance(view.scene, place, normal)
         assert sum(ours[name] for name in lights) == pytest.approx(float(rgb @ LUMINANCE_WEIGHTS), rel=0.02)

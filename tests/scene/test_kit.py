@@ -54,11 +54,41 @@ def test_a_scene_has_its_own_cameras_before_the_kit_s(tmp_path: Path) -> None:
     assert list(read(tmp_path, SCENE.replace("shots:", own)).cameras) == ["mine", "pocket", "phone"]
 
 
+def test_a_mode_reads_out_in_its_own_time_or_in_its_camera_s(tmp_path: Path) -> None:
+    modes = "modes: [{mode: 1080p120, readout: 7 ms}, 4k60, {mode: 720p240, readout: 0 ms}], readout: 15 ms}"
+    camera = read(tmp_path, kit=KIT.replace("modes: [1080p120]}", modes)).cameras["pocket"]
+    assert [camera.readout_in(mode) for mode in camera.modes] == pytest.approx([0.007, 0.015, 0.0])
+    phone = read(tmp_path).cameras["phone"]
+    assert phone.readout_in(phone.modes[0]) is None
+
+
+@pytest.mark.parametrize("own,said", [
+    ("modes: [1080p120], readout: 16 ms}", "/kit.yaml:3: cameras.pocket.readout: 16 ms is longer than a frame of"),
+    ("modes: [{mode: 1080p120, readout: 9 ms}]}", "/kit.yaml:3: cameras.pocket.modes[0].readout: 9 ms is longer than"),
+])  # fmt: skip
+def test_no_read_out_of_a_kit_is_longer_than_its_frame(own: str, said: str, tmp_path: Path) -> None:
+    assert faults(tmp_path, kit=KIT.replace("modes: [1080p120]}", own)).startswith(said)
+
+
+def test_our_own_kit_says_how_every_mode_reads_out() -> None:
+    for camera in read_kit(Path(__file__).parents[2] / "scenes" / "kits" / "tabletop.yaml").values():
+        for mode in camera.modes:
+            assert 0 < (camera.readout_in(mode) or 0) <= mode.frame_time
+
+
 def test_a_name_may_not_be_taken_twice(tmp_path: Path) -> None:
     own = "cameras: {phone: {sensor: APS-C, lens: 35 mm, widest: f/2, nearest: 300 mm, modes: [1080p60]}}\nshots:"
     assert faults(tmp_path, SCENE.replace("shots:", own)) == (
         "/scene.yaml:7: cameras.phone: is in the kit too (kit.yaml); give one of them another name"
     )
+
+
+def test_of_a_name_taken_twice_the_scene_s_own_camera_is_read_too(tmp_path: Path) -> None:
+    own = "cameras: {phone: {sensor: 1-inhc, lens: 35 mm, widest: f/2, nearest: 300 mm, modes: [1080p60]}}\nshots:"
+    said = faults(tmp_path, SCENE.replace("shots:", own)).splitlines()
+    assert len(said) == 2
+    assert any(line.startswith("/scene.yaml:7: cameras.phone.sensor: ") for line in said)
+    assert any(line.startswith("/scene.yaml:7: cameras.phone: is in the kit too") for line in said)
 
 
 def test_a_shot_is_held_to_what_the_kit_s_camera_can(tmp_path: Path) -> None:

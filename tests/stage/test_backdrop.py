@@ -6,7 +6,7 @@ from PIL import Image
 from set_scenes import scene
 
 from previz.errors import PrevizError
-from previz.stage.paint.painting import srgb_linear
+from previz.physics.colour import srgb_linear
 from previz.stage.paint.scenery import CUTS, SKIES
 from previz.stage.table.backdrop import build_backdrop, build_table, cross_section
 from previz.stage.table.ground import build_ground, ground_colour

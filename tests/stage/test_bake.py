@@ -6,20 +6,12 @@ import numpy as np
 import pytest
 
 from previz.layout.emitters import Ambient, AreaEmitter, BulbEmitter, SpotEmitter, rectangle_factor
-from previz.stage.light.bake import (
-    OFFSET,
-    Moved,
-    Occluders,
-    Receivers,
-    Samples,
-    cosine_directions,
-    direct_light,
-    directions_about,
-    floats,
-    irradiance,
-    leaf_light,
-    look_round,
-)
+from previz.stage.light.direct import direct_light, leaf_light
+from previz.stage.light.effort import Samples
+from previz.stage.light.occluders import OFFSET, Moved, Occluders
+from previz.stage.light.patterns import cosine_directions, directions_about
+from previz.stage.light.receivers import Receivers, floats
+from previz.stage.light.surroundings import ambient_radiance, look_round
 
 NOTHING = Occluders(np.zeros((0, 3)), np.zeros((0, 3)))
 UP = (0.0, 0.0, 1.0)
@@ -40,7 +32,8 @@ def overhead(side, height, radiance=1.0):
 def lit(points, emitters, occluders=NOTHING, samples=FINE, normals=UP, two_sided=False):
     points = np.atleast_2d(points)
     receivers = Receivers.of(points, np.broadcast_to(normals, points.shape), two_sided)
-    return irradiance(receivers, emitters, occluders, samples)[:, 0]
+    sky = look_round(receivers, occluders, samples.round).sky_light(ambient_radiance(emitters))
+    return (direct_light(receivers, emitters, [occluders], samples) + sky)[:, 0]
 
 
 def test_open_points_get_the_closed_form():
@@ -64,7 +57,7 @@ def test_a_panel_half_below_the_horizon_gives_its_upper_half():
 
 
 def test_spot_follows_the_inverse_square_and_the_cosine():
-    """E = I cos / d^2 (CIE e-ILV term 912, as checks.md E18)."""
+    """E = I cos / d^2 (CIE e-ILV term 912, seen)."""
     spot = SpotEmitter((0, 0, 1), (0, 0, -1), 0.01, math.radians(60), (50.0,) * 3)
     near, far, tilted = lit([[0, 0, 0.5], [0, 0, 0], [0.2, 0, 0]], [spot])
     assert near == pytest.approx(200, rel=1e-3)
@@ -97,7 +90,7 @@ def test_weak_bulbs_left_out_are_bounded():
 
 
 def test_sky_through_a_round_hole_is_a_lambertian_disc():
-    """On the axis of a disc of radius R at height h: E = pi L R^2 / (R^2 + h^2) (checks.md E19)."""
+    """On the axis of a disc of radius R at height h: E = pi L R^2 / (R^2 + h^2), closed form."""
     radius, height, turns = 0.1, 0.1, np.linspace(0, 2 * math.pi, 241)
     ring = np.stack([np.cos(turns), np.sin(turns), np.zeros(241)], axis=1)
     corners = np.concatenate([ring * radius, ring * 100]) + np.array([0, 0, height])
@@ -224,9 +217,9 @@ def test_leaves_are_told_from_sheets():
     normals /= np.linalg.norm(normals, axis=1, keepdims=True)
     flat = points + np.array([1.0, 0, 0])
     together = Receivers.of(np.concatenate([points, flat]), np.concatenate([normals, np.tile(UP, (600, 1))]), True)
-    loose = together.loose(0.012, together.normals)
-    assert loose[:600].mean() > 0.95
-    assert not loose[600:].any()
+    leaves = together.leaves(0.012, together.normals)
+    assert leaves[:600].mean() > 0.95
+    assert not leaves[600:].any()
 
 
 def test_grouped_receivers_stand_for_their_like():

@@ -6,14 +6,18 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from previz.files import store
 from previz.layout.motion import vehicle_on
 from previz.physics.colour import LUMINANCE
 from previz.scene import FileUnits, Scene
 from previz.stage import build
 from previz.stage.build import build_stage
-from previz.stage.keep import store
-from previz.stage.light.bake import Moved, Receivers, Samples, direct_light, floats
-from previz.stage.light.stations import COLUMNS, direction_cells, map_directions, on_table
+from previz.stage.light.direct import direct_light
+from previz.stage.light.effort import Samples
+from previz.stage.light.occluders import Moved
+from previz.stage.light.panorama import COLUMNS, direction_cells, map_directions
+from previz.stage.light.receivers import Receivers, floats
+from previz.stage.light.table_map import filled, on_table
 
 SET = {
     "title": "Yard",
@@ -216,7 +220,7 @@ def test_kept_light_is_used_and_the_same(tmp_path, monkeypatch):
     def refuse(*_):
         raise AssertionError("baked a second time")
 
-    monkeypatch.setattr(build, "_bake", refuse)
+    monkeypatch.setattr(build, "bake", refuse)
     monkeypatch.setattr("previz.stage.light.stations.station_at", refuse)
     second = build_stage(scene(), "draft")
     (again,) = second.stations([0.1])
@@ -241,7 +245,7 @@ def test_covered_ground_takes_its_light_from_around():
     covered = np.zeros((5, 5), dtype=bool)
     covered[2, 2] = True
     values[covered] = 0
-    assert build._filled(values, covered) == pytest.approx(np.full((5, 5, 3), 4.0))
+    assert filled(values, covered) == pytest.approx(np.full((5, 5, 3), 4.0))
 
 
 def test_stage_is_frozen(stage):
@@ -254,7 +258,7 @@ def test_shadow_is_the_light_with_the_vehicle_over_that_without(stage, station):
     """Two roads: the whole light worked out anew past the vehicle, against the station's loss of light."""
     light = stage.vehicle_light
     pose = vehicle_on(light.path, 0.1).world_from_vehicle
-    itself = Moved(light.find_outlook().occluders, pose[:3, :3], pose[:3, 3])
+    itself = Moved(light.find_rays().occluders, pose[:3, :3], pose[:3, 3])
     rows, columns = station.shadow.shape[:2]
     cells = np.ravel_multi_index(
         np.mgrid[rows // 4 : 3 * rows // 4 : 3, columns // 4 : 3 * columns // 4 : 3], (rows, columns)
@@ -262,11 +266,11 @@ def test_shadow_is_the_light_with_the_vehicle_over_that_without(stage, station):
     points = light.grid.points()[cells.ravel()] @ pose[:3, :3].T + pose[:3, 3]
     ground = Receivers.of(points, np.tile([0.0, 0.0, 1.0], (len(points), 1)))
     many = Samples(panel=55, probes=21, spot=40)
-    occluders = light.place.occluders
-    without = direct_light(ground, light.place.emitters, [occluders], many)[:, 1]
-    with_it = direct_light(ground, light.place.emitters, [occluders, itself], many)[:, 1]
-    ambient = 100 * light.find_outlook().under.ravel()[cells.ravel()]  # what the vehicle hides of the sky
-    whole = on_table(light.place.light, light.place.table, ground.points)[:, 1]
+    occluders = light.lit_set.occluders
+    without = direct_light(ground, light.lit_set.emitters, [occluders], many)[:, 1]
+    with_it = direct_light(ground, light.lit_set.emitters, [occluders, itself], many)[:, 1]
+    ambient = 100 * light.find_rays().under.ravel()[cells.ravel()]  # what the vehicle hides of the sky
+    whole = on_table(light.lit_set.light, light.lit_set.table, ground.points)[:, 1]
     truth = 1 - (without - with_it + ambient) / whole
     found = station.shadow.reshape(-1, 3)[cells.ravel(), 1]
     assert np.abs(found - truth).mean() < 0.01

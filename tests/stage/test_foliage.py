@@ -5,18 +5,19 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from previz.stage.mesh import Mesh
+from previz.layout import BROADLEAF_SPREAD, BUSH_SPREAD, CONIFER_SPREAD
+from previz.mesh import Mesh
 from previz.stage.pieces import foliage
 
 GREEN = (0.07, 0.11, 0.03)
 Maker = Callable[[float, np.random.Generator, float], tuple[Mesh, ...]]
 
 MAKERS: dict[str, tuple[Maker, float]] = {
-    "conifer": (lambda high, rng, detail: foliage.conifer(high, GREEN, 0.0, rng, detail), foliage.CONIFER_SPREAD),
-    "snowy": (lambda high, rng, detail: foliage.conifer(high, GREEN, 0.6, rng, detail), foliage.CONIFER_SPREAD),
-    "leafy": (lambda high, rng, detail: foliage.broadleaf(high, GREEN, False, rng, detail), foliage.BROADLEAF_SPREAD),
-    "bare": (lambda high, rng, detail: foliage.broadleaf(high, GREEN, True, rng, detail), foliage.BROADLEAF_SPREAD),
-    "bush": (lambda high, rng, detail: foliage.bush(high, GREEN, rng, detail), foliage.BUSH_SPREAD),
+    "conifer": (lambda high, rng, detail: foliage.conifer(high, GREEN, 0.0, rng, detail), CONIFER_SPREAD),
+    "snowy": (lambda high, rng, detail: foliage.conifer(high, GREEN, 0.6, rng, detail), CONIFER_SPREAD),
+    "leafy": (lambda high, rng, detail: foliage.broadleaf(high, GREEN, False, rng, detail), BROADLEAF_SPREAD),
+    "bare": (lambda high, rng, detail: foliage.broadleaf(high, GREEN, True, rng, detail), BROADLEAF_SPREAD),
+    "bush": (lambda high, rng, detail: foliage.bush(high, GREEN, rng, detail), BUSH_SPREAD),
     "tuft": (lambda high, rng, detail: foliage.tuft(high, GREEN, rng, detail), foliage.TUFT_SPREAD),
 }
 

@@ -8,8 +8,8 @@ from PIL import Image
 from set_scenes import STRAIGHT, scene
 
 from previz.errors import PrevizError
+from previz.physics.colour import srgb_linear
 from previz.physics.paths import Curve
-from previz.stage.paint.painting import srgb_linear
 from previz.stage.paint.roadway import along_curve
 from previz.stage.paint.surfaces import COLOURS
 from previz.stage.table.ground import build_ground, ground_colour, ground_heights
@@ -33,7 +33,7 @@ def runs(line: np.ndarray) -> list[int]:
 
 @pytest.mark.parametrize("scale", [24, 43, 64])
 def test_lines_are_as_wide_as_real_ones_at_scale(scale: int) -> None:
-    # MUTCD: a normal line is 4-6 in (101.6-152.4 mm) wide; checks.md R5.
+    # A normal line is 4-6 in (101.6-152.4 mm) wide: MUTCD as summarised at legalclarity.org.
     road = {**PLAIN_ROAD, "markings": "solid"}
     ground = build_ground(scene(scale, road=road, ground={"surface": "plain", "colour": "#202020"}))
     texel = 0.4 / ground.image.shape[1]
@@ -49,7 +49,7 @@ def test_lines_are_as_wide_as_real_ones_at_scale(scale: int) -> None:
 
 @pytest.mark.parametrize(("scale", "dash", "cycle"), [(64, 0.04763, 0.1905), (43, 0.0709, 0.2836)])
 def test_dashes_are_three_metres_with_gaps_of_nine(scale: int, dash: float, cycle: float) -> None:
-    # checks.md R6 gives 10 ft and 30 ft at these scales; we paint the rounded 3 m and 9 m of the same source.
+    # MUTCD sec. 3A.05 (2003), as quoted in a slide deck: 3 m (10 ft) of line, 9 m (30 ft) of gap. We paint the metres.
     road = {**PLAIN_ROAD, "centre": [[-50, 150], [850, 150]]}
     wide = scene(scale, road=road, table={"width": 800, "depth": 300}, ground={"surface": "plain", "colour": "#202020"})
     image = build_ground(wide).image

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 import trimesh
 
-from previz.stage.mesh import Material, Mesh
-from previz.stage.shapes import outlines, solids
+from previz.mesh import Material, Mesh
+from previz.stage.shapes import bending, outlines, solids
 
 L_SHAPE = [(0.0, 0.0), (2.0, 0.0), (2.0, 1.0), (1.0, 1.0), (1.0, 2.0), (0.0, 2.0)]  # area 3
 SHAPES = {
@@ -25,7 +25,7 @@ SHAPES = {
     "loft": lambda: solids.loft([[(-1, -1, 0), (1, -1, 0), (1, 1, 0), (-1, 1, 0)], [(0, 0, 2)] * 4]),
     "mirrored": lambda: solids.mirrored(solids.extrude(L_SHAPE, 1)),
     "turned": lambda: solids.placed(solids.box((4, 2, 1), 0.2), (1, 2, 3), 30, 40, 50),
-    "bent": lambda: solids.bent(solids.box((4, 2, 1), 0.2), lambda p: p * (1 + 0.1 * p[:, :1] ** 2)),
+    "bent": lambda: bending.bent(solids.box((4, 2, 1), 0.2), lambda p: p * (1 + 0.1 * p[:, :1] ** 2)),
 }
 
 
@@ -103,7 +103,7 @@ def test_bending_turns_normals_with_the_surface() -> None:
     """A flat plate rolled into a cylinder about y has radial normals on its outer face."""
     plate = solids.extrude(outlines.rectangle(2.0, 1.0), 0.02, axis="z", grid=0.05)
     angle, radius = plate.vertices[:, 0], 1 + plate.vertices[:, 2]
-    rolled = solids.bent(
+    rolled = bending.bent(
         plate,
         lambda p: np.stack([(1 + p[:, 2]) * np.sin(p[:, 0]), p[:, 1], (1 + p[:, 2]) * np.cos(p[:, 0])], axis=1),
     )

@@ -2,11 +2,10 @@
 
 import threading
 
-import numpy as np
 import pytest
 
 from previz.stage import spread as module
-from previz.stage.spread import both, spread, times
+from previz.stage.spread import both, spread
 
 
 @pytest.mark.parametrize("threads", [1, 3])
@@ -35,12 +34,3 @@ def test_parts_are_worked_on_at_the_same_time(monkeypatch):
     monkeypatch.setattr(module, "workers", lambda: 2)
     meeting = threading.Barrier(2, timeout=20)
     assert sorted(spread(lambda _: meeting.wait(), range(2))) == [0, 1]
-
-
-@pytest.mark.parametrize("shape", [(1, 3, 4), (100_001, 3, 3), (32, 3, 50_001), (3, 3, 3)])
-def test_a_product_in_slices_is_the_product(shape):
-    rows, inner, columns = shape
-    rng = np.random.default_rng(1)
-    left, right = rng.random((rows, inner)), rng.random((columns, inner)).T
-    assert times(left, right) == pytest.approx(np.einsum("ri,ic->rc", left, right), rel=1e-12)
-    assert times(left.astype(np.float32), right.astype(np.float32)).dtype == np.float32

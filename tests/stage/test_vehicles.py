@@ -8,8 +8,9 @@ import pytest
 from scipy.spatial import cKDTree
 from trimesh import Trimesh
 
+from previz.mesh import Mesh
 from previz.scene import OVER_ALL, VEHICLE_SIZES
-from previz.stage.mesh import Mesh, VehicleModel, Wheel
+from previz.stage.model import VehicleModel, Wheel
 from previz.stage.vehicles.bodies import BODIES, build_vehicle
 
 LENGTH = 0.12

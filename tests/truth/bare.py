@@ -6,8 +6,9 @@ from pathlib import Path
 import numpy as np
 
 from previz.frames import Look, render_frames
+from previz.mesh import Material, Mesh
 from previz.scene import read_scene
-from previz.stage import LitGround, LitMesh, Material, Mesh, Station, VehicleModel
+from previz.stage import LitGround, LitMesh, Station, VehicleModel
 
 FAR_AWAY = np.array([0.0, -40.0, -40.0])  # the ground and the vehicle that every stage has, out of sight
 

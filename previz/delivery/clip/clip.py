@@ -11,7 +11,8 @@ from previz.delivery.pictures import Encoding, Picture, picture_of
 from previz.delivery.slate import Slate
 from previz.delivery.whole_file import whole_file
 from previz.errors import PrevizError
-from previz.frames import Frame, bt709_encoded, srgb_encoded
+from previz.frames import Frame
+from previz.physics.colour import bt709_encoded, srgb_encoded
 
 
 class ClipWriter(Protocol):

@@ -4,7 +4,6 @@ import csv
 import dataclasses
 import io
 import json
-import math
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -14,7 +13,7 @@ from previz.delivery.comparison.panels import Comparison, Panel
 from previz.delivery.comparison.side_by_side import Shown, sensor_of
 from previz.delivery.whole_file import named_faults, whole_file
 from previz.predictions import GLOSSARY, Figure, rows
-from previz.units import TIME, text_of
+from previz.units import TIME, as_json, text_of
 
 #: What explains most of the difference between panels, in the order it is worth reading.
 TELLING = (
@@ -35,18 +34,19 @@ def telling_table(comparison: Comparison, shown: Shown) -> list[dict[str, Any]]:
             for blur, panel in zip(blurs, comparison.panels, strict=True)
         ]
         table.insert(
-            5, _told("Focus", "backdrop_blur_share", "blur of the backdrop, of the picture's width", "%", shares)
+            5,
+            _worded_row("Focus", "backdrop_blur_share", "blur of the backdrop, of the picture's width", "%", shares),
         )
-    table.insert(2, _told("Light", "iso", "ISO", "", [str(facts.iso) for facts in shown.facts]))
+    table.insert(2, _worded_row("Light", "iso", "ISO", "", [str(facts.iso) for facts in shown.facts]))
     return table
 
 
-def _told(group: str, quantity: str, label: str, unit: str, values: list[str]) -> dict[str, Any]:
+def _worded_row(group: str, quantity: str, label: str, unit: str, values: list[str]) -> dict[str, Any]:
     return {"group": group, "quantity": quantity, "of": "", "label": label, "unit": unit, "values": values}
 
 
 def table_of(comparison: Comparison) -> list[dict[str, Any]]:
-    """Predicted numbers, a row for each, with a text for each panel in the unit that is named.
+    """Predicted numbers, a row for each, with a text for each panel in the unit that is named: the maker's tape's.
 
     Pixels are those of each camera's own capture mode.
     """
@@ -54,14 +54,15 @@ def table_of(comparison: Comparison) -> list[dict[str, Any]]:
     for number, panel in enumerate(comparison.panels):
         for figure in panel.predictions.shots[0].figures:
             found.setdefault((figure.quantity, figure.of), [None] * len(comparison.panels))[number] = figure
-    return [_row(quantity, of, figures) for (quantity, of), figures in found.items()]
+    tape = comparison.scene.tape_unit
+    return [_row(quantity, of, figures, tape) for (quantity, of), figures in found.items()]
 
 
-def _row(quantity: str, of: str, figures: Sequence[Figure | None]) -> dict[str, Any]:
+def _row(quantity: str, of: str, figures: Sequence[Figure | None], tape: str) -> dict[str, Any]:
     known = next(figure for figure in figures if figure is not None)
-    (named,) = rows((known,))
-    values = [rows((figure,))[0].value if figure is not None else "" for figure in figures]
-    return {**_told(named.group, quantity, named.label, named.unit, values), "of": of}
+    (named,) = rows((known,), tape)
+    values = [rows((figure,), tape)[0].value if figure is not None else "" for figure in figures]
+    return {**_worded_row(named.group, quantity, named.label, named.unit, values), "of": of}
 
 
 def numbers_of(comparison: Comparison, shown: Shown, clip: str) -> dict[str, Any]:
@@ -71,6 +72,7 @@ def numbers_of(comparison: Comparison, shown: Shown, clip: str) -> dict[str, Any
         "title": comparison.scene.title,
         "shot": shot.id,
         "scale": comparison.scene.scale,
+        "drives": comparison.scene.vehicle is not None,
         "rules": list(comparison.rules),
         "clip": clip,
         "size": list(shown.layout.size),
@@ -115,12 +117,13 @@ def _panel(panel: Panel, box: Box, shown: Shown, number: int) -> dict[str, Any]:
         ],
         "focal_length": shot.focal_length,
         "f_number": shot.f_number,
+        "sharp": panel.sharp,
         "facts": dataclasses.asdict(facts),
         "figures": [
             {
                 "quantity": each.quantity,
                 "of": each.of,
-                "value": _number(each.value),
+                "value": as_json(each.value),
                 "unit": GLOSSARY[each.quantity].unit,
             }
             for each in panel.predictions.shots[0].figures
@@ -131,12 +134,6 @@ def _panel(panel: Panel, box: Box, shown: Shown, number: int) -> dict[str, Any]:
             if each.verdict != "fine"
         ],
     }
-
-
-def _number(value: float) -> float | str | None:
-    if math.isfinite(value):
-        return value
-    return None if math.isnan(value) else "infinity" if value > 0 else "-infinity"
 
 
 def deliver_numbers(folder: Path, comparison: Comparison, numbers: dict[str, Any]) -> tuple[Path, Path]:

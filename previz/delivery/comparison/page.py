@@ -135,12 +135,11 @@ def page_of(numbers: Mapping[str, Any], clip: bytes, sheet: bytes | None) -> str
 
 def _alt(panel: Mapping[str, Any], numbers: Mapping[str, Any]) -> str:
     """What a picture shows, for who does not see it."""
-    values = {(each["quantity"], each["of"]): each["value"] for each in panel["figures"]}
-    text = f"{panel['name']}: the vehicle on the set of {numbers['title']}, at {', '.join(panel['settings'])}."
-    near, far = values.get(("near_limit", "")), values.get(("far_limit", ""))
-    if isinstance(near, float):
-        end = f"{far * 1000:.0f} mm" if isinstance(far, float) else "infinity"
-        text += f" Sharp from {near * 1000:.0f} mm to {end}."
+    what = "the vehicle on the set of" if numbers["drives"] else "the set of"
+    text = f"{panel['name']}: {what} {numbers['title']}, at {', '.join(panel['settings'])}."
+    sharp = panel["sharp"]
+    if sharp:
+        text += f" {sharp[0].upper()}{sharp[1:]}."
     return text
 
 

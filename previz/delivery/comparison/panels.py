@@ -4,7 +4,6 @@ A camera that cannot take the shot over is left out with a sentence; the rest is
 """
 
 import dataclasses
-import difflib
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -14,8 +13,8 @@ from typing import Any
 
 from previz.errors import PrevizError, SceneErrors
 from previz.predictions import FRAMING_RULES, STOP_RULES, CannotMatch, Framing, Predictions, Stop, match, predict
-from previz.scene import Capture, Scene, Shot, plain_list, read_scene
-from previz.units import shown
+from previz.scene import Capture, Scene, Shot, meant_by, plain_list, read_scene
+from previz.units import beyond_numbers, shown
 
 #: More panels than this in one picture are too small to judge.
 MOST_PANELS = 16
@@ -52,26 +51,27 @@ class Panel:
             return None
 
     @property
+    def sharp(self) -> str:
+        """From where to where it is sharp mid-shot, off the maker's tape: `sharp 442 to 479 mm`; "" if unknown."""
+        near, far = self.figure("near_limit"), self.figure("far_limit")
+        if near is None or far is None:
+            return "nothing sharp" if self.figure("depth_of_field") == 0 else ""
+        begins, ends, unit = self.scene.tape(near), _reach_of(self.scene, far), f" {self.scene.tape_unit}"
+        return f"sharp {begins.removesuffix(unit) if ends.endswith(unit) else begins} to {ends}"
+
+    @property
     def summary(self) -> str:
         """What it is filmed with and what comes of it, in a line."""
-        near, far = self.figure("near_limit"), self.figure("far_limit")
-        sharp = f", sharp {near * 1000:.0f} to {reach_of(far)}" if near is not None and far is not None else ""
+        parts = [f"{self.shot.focal_length * 1000:.3g} mm", f"f/{self.shot.f_number:.3g}"]
         blur = self.figure("blur_pixels", "backdrop")
-        share = (
-            ""
-            if blur is None
-            else f", backdrop blur {100 * blur / self.scene.mode(self.shot).width:.2g} % of the width"
-        )
-        return f"{self.shot.focal_length * 1000:.3g} mm, f/{self.shot.f_number:.3g}{sharp}{share}"
+        share = "" if blur is None else f"{100 * blur / self.scene.mode(self.shot).width:.2g}"
+        parts += [self.sharp, f"backdrop blur {share} % of the width" if share else ""]
+        return ", ".join(part for part in parts if part)
 
 
-def reach_of(limit: float) -> str:
-    """A far limit in words. [m]
-
-    >>> reach_of(0.495), reach_of(float("inf"))
-    ('495 mm', 'infinity')
-    """
-    return "infinity" if limit == float("inf") else f"{limit * 1000:.0f} mm" if limit < 10 else f"{limit:.0f} m"
+def _reach_of(scene: Scene, limit: float) -> str:
+    """A far limit in words [m]; far off, a metric tape reads metres."""
+    return beyond_numbers(limit) or (f"{limit:.0f} m" if limit >= 10 and scene.tape_unit != "in" else scene.tape(limit))
 
 
 @dataclass(frozen=True)
@@ -126,7 +126,8 @@ class Comparison:
 
 def _set_of(scene: Scene) -> Scene:
     """What has to be built and lit: the scene without what films it and what sets the vehicle moving."""
-    parked = scene.vehicle.model_copy(update={"speed": None, "launch": None})
+    vehicle = scene.vehicle
+    parked = None if vehicle is None else vehicle.model_copy(update={"speed": None, "launch": None})
     return scene.model_copy(update={"shots": (), "cameras": {}, "vehicle": parked})
 
 
@@ -228,7 +229,8 @@ def compared(
         )
         try:
             taken = match(varied, reference, camera, framing, stop, focal_length=written.focal_length)
-            alone = varied.model_copy(update={"shots": (taken,)})
+            # One tape for all, though a value that is varied may be written in another unit.
+            alone = varied.model_copy(update={"shots": (taken,), "tape_unit": scene.tape_unit})
             shown_as.append(Panel(label, alone, taken, cell, predict(alone)))
         except CannotMatch as error:
             left_out.append(LeftOut(label, str(error), error.remedy))
@@ -290,8 +292,8 @@ def _place_of(key: str, shot: int) -> str:
 
 def _not_among(found: str, known: Iterable[str], what: str) -> str:
     names = [name for name in known if name != "id"]
-    close = difflib.get_close_matches(found, names, n=1)
-    advice = f"did you mean {close[0]}? " if close else ""
+    meant = meant_by(found, names)
+    advice = f"did you mean {meant}? " if meant else ""
     return f"{shown(found)} is not {what}; {advice}there are {', '.join(names)}"
 
 

@@ -16,7 +16,8 @@ from previz.delivery.lettering import font, wrapped
 from previz.delivery.pictures import picture_of
 from previz.delivery.still import PNG_PACKING, srgb_tags
 from previz.delivery.whole_file import named_faults, whole_file
-from previz.frames import Frame, srgb_encoded
+from previz.frames import Frame
+from previz.physics.colour import srgb_encoded
 from previz.predictions import background_point, place_in_picture, vehicle_in_picture, vehicle_leads_right
 
 _GAP = 20
@@ -63,13 +64,14 @@ def sheet_of(comparison: Comparison, frames: Sequence[Frame]) -> Image.Image:
     )
     cards = [_card(panel, frame, width, point) for panel, frame in zip(comparison.panels, frames, strict=True)]
     letter = max(16, round(width / 26))
-    return _laid_out(comparison, cards, width, letter, _moment_text(frames))
+    return _laid_out(comparison, cards, width, letter, _moment_text(frames, comparison.scene.vehicle is not None))
 
 
-def _moment_text(frames: Sequence[Frame]) -> str:
+def _moment_text(frames: Sequence[Frame], drives: bool) -> str:
     times = sorted({frame.time for frame in frames})
     when = f"{float(times[0]):.3f} s on set" if len(times) == 1 else _span(times)
-    return f"One moment, {when}. Details a (vehicle) and b (background) are 1:1: a pixel of the clip is a pixel here."
+    first = "vehicle" if drives else "middle"
+    return f"One moment, {when}. Details a ({first}) and b (background) are 1:1: a pixel of the clip is a pixel here."
 
 
 def _span(times: Sequence[Fraction]) -> str:

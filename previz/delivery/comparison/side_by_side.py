@@ -12,12 +12,13 @@ import numpy as np
 from previz.delivery.clip.clip import mp4_settings, mp4_size
 from previz.delivery.clip.encoder import encode
 from previz.delivery.comparison.arrangement import Caption, Layout, counter, counter_box, layout_of, lettered
-from previz.delivery.comparison.panels import Comparison, Panel, reach_of
+from previz.delivery.comparison.panels import Comparison, Panel
 from previz.delivery.lettering import ascii_of
 from previz.delivery.pictures import Picture, picture_of
 from previz.delivery.whole_file import whole_file
 from previz.errors import PrevizError
-from previz.frames import Facts, Frame, bt709_encoded
+from previz.frames import Facts, Frame
+from previz.physics.colour import bt709_encoded
 from previz.scene import SENSOR_FORMATS
 
 Frames = Iterator[Frame]
@@ -194,10 +195,7 @@ def caption_of(panel: Panel, frame: Frame) -> Caption:
 
 def _outcomes(panel: Panel, width: int) -> Iterator[str]:
     """Sensor, what is sharp, and how wide a point of the backdrop is drawn: what sets one panel apart."""
-    parts = []
-    near, far = panel.figure("near_limit"), panel.figure("far_limit")
-    if near is not None and far is not None:
-        parts.append(f"sharp {near * 1000:.0f} to {reach_of(far)}")
+    parts = [panel.sharp] if panel.sharp else []
     blur = panel.figure("blur_pixels", "backdrop")
     if blur is not None:
         parts.append(f"backdrop blur {blur * width / panel.scene.mode(panel.shot).width:.2g} px")

@@ -1,6 +1,21 @@
-"""Everything that touches OpenGL and pyrender. Front door: `Raster` draws views of a stage and sums them."""
+"""Everything that touches OpenGL and pyrender. Front door: `open_raster`, whose raster draws views and adds them up."""
 
-from previz.frames.gl.context import gl_description, require_opengl
-from previz.frames.gl.raster import Raster
+from typing import TYPE_CHECKING
 
-__all__ = ["Raster", "gl_description", "require_opengl"]
+from previz.frames.gl.context import gl_description, open_context, require_opengl
+
+if TYPE_CHECKING:
+    from previz.frames.gl.raster import Raster
+    from previz.frames.lens import Lens
+    from previz.stage import Unlit
+
+__all__ = ["gl_description", "open_raster", "require_opengl"]
+
+
+def open_raster(stage: "Unlit", lens: "Lens") -> "Raster":
+    """A stage uploaded into a context of its own. Raises MachineError where this machine has none."""
+    platform = open_context(*lens.size)
+    # It imports PyOpenGL, which chooses its platform then: only after the context is open.
+    from previz.frames.gl.raster import Raster
+
+    return Raster(platform, stage, lens)

@@ -16,6 +16,9 @@ from OpenGL import GL
 from previz.frames.gl.buffers import ViewTargets
 from previz.frames.gl.states import ViewState
 
+#: How many views are drawn before they are added to the sum in one pass; and where one call draws them all.
+BATCH, BATCH_AT_ONCE = 16, 32
+
 #: Extensions of the shading language, each of which lets a vertex shader say `gl_Layer`.
 _EXTENSIONS = ("GL_ARB_shader_viewport_layer_array", "GL_AMD_vertex_shader_layer")
 
@@ -66,27 +69,49 @@ def layering_of_hardware() -> tuple[str, ...]:
 
 
 class Batches:
-    """Splits views into batches, and hands their places to the shaders."""
+    """The targets that views are drawn into, so many at a time; splits views into batches and tells shaders of them."""
 
-    def __init__(self, targets: ViewTargets, switches: tuple[str, ...]) -> None:
-        self._targets, self._switches = targets, switches
-        if switches:
-            self._switches += (f"AT_ONCE {targets.depth}",)
-            self._buffer = int(GL.glGenBuffers(1))
+    def __init__(self, size: tuple[int, int]) -> None:
+        self._size, self._layering = size, layering()
+        self._targets: ViewTargets | None = None
+        if self._layering:
+            self._places = int(GL.glGenBuffers(1))
 
-    def of(self, views: Sequence[ViewState]) -> Iterator[Batch]:
-        """At most as many views as the targets have layers."""
-        alone = list(zip(views, self._targets.framebuffers, strict=False))
-        if not self._switches:
-            for view, framebuffer in alone:
-                yield Batch(framebuffer, [(view, framebuffer)], (), _values(view))
-            return
+    @property
+    def texture(self) -> int:
+        """The stack of the views drawn last."""
+        assert self._targets is not None
+        return self._targets.texture
+
+    def of(self, views: Sequence[ViewState]) -> Iterator[list[Batch]]:
+        """The views, as many together as there are layers: draw them, and take them up before asking for the next."""
+        targets = self._with_room_for(len(views))
+        for first in range(0, len(views), targets.depth):
+            together = views[first : first + targets.depth]
+            alone = list(zip(together, targets.framebuffers, strict=False))
+            if self._layering:
+                self._tell_places(together, targets)
+                switches = (*self._layering, f"AT_ONCE {targets.depth}")
+                yield [Batch(targets.whole, alone, switches, {})]
+            else:
+                yield [Batch(framebuffer, [(view, framebuffer)], (), _values(view)) for view, framebuffer in alone]
+
+    def _with_room_for(self, count: int) -> ViewTargets:
+        """Each view's takes memory that is slow to come by at first: no more than are wanted."""
+        depth = BATCH_AT_ONCE if self._layering else min(count, BATCH)
+        if self._targets is not None and self._targets.depth >= depth:
+            return self._targets
+        if self._targets is not None:
+            self._targets.delete()
+        self._targets = ViewTargets(*self._size, depth, at_once=bool(self._layering))
+        return self._targets
+
+    def _tell_places(self, views: Sequence[ViewState], targets: ViewTargets) -> None:
         packed = np.stack([_packed(_values(view)) for view in views])
-        GL.glBindBuffer(GL.GL_UNIFORM_BUFFER, self._buffer)
-        GL.glBufferData(GL.GL_UNIFORM_BUFFER, self._targets.depth * packed.strides[0], None, GL.GL_DYNAMIC_DRAW)
+        GL.glBindBuffer(GL.GL_UNIFORM_BUFFER, self._places)
+        GL.glBufferData(GL.GL_UNIFORM_BUFFER, targets.depth * packed.strides[0], None, GL.GL_DYNAMIC_DRAW)
         GL.glBufferSubData(GL.GL_UNIFORM_BUFFER, 0, packed.nbytes, packed)
-        GL.glBindBufferBase(GL.GL_UNIFORM_BUFFER, 0, self._buffer)
-        yield Batch(self._targets.whole, alone, self._switches, {})
+        GL.glBindBufferBase(GL.GL_UNIFORM_BUFFER, 0, self._places)
 
 
 def _values(view: ViewState) -> dict[str, Any]:

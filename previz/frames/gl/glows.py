@@ -6,13 +6,13 @@ lamp towards the pupil, and that little picture is the disc.
 """
 
 from collections.abc import Callable, Sequence
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from OpenGL import GL
 
 from previz.frames.gl import buffers
+from previz.frames.gl.programs import Program
 from previz.frames.gl.silhouettes import Silhouettes
 from previz.frames.gl.states import FrameState, ViewState
 from previz.frames.gl.things import beam_share, lamp_radiance
@@ -41,11 +41,12 @@ class Glows:
         own: Sequence[Lamp],
         lens: Lens,
         blades: int | None,
-        program: Callable[..., Any],
+        occluders: Silhouettes,
+        program: Callable[..., Program],
     ) -> None:
         lit = [(lamp, carried) for some, carried in ((lamps, False), (own, True)) for lamp in some if lamp.flux > 0]
         self._carried = np.array([carried for _, carried in lit], dtype=bool)
-        self._lens, self._blades, self._program = lens, blades, program
+        self._lens, self._blades, self._occluders, self._program = lens, blades, occluders, program
         if not lit:
             return
         self._centres = np.array([(*lamp.centre, 1.0) for lamp, _ in lit])
@@ -60,7 +61,7 @@ class Glows:
         if len(self._carried):
             self._light = self._radiance * exposure
 
-    def add(self, framebuffer: int, frame: FrameState, occluders: Silhouettes, window: Window) -> None:
+    def add(self, framebuffer: int, frame: FrameState, window: Window) -> None:
         """Add the lamps' light to a finished picture, within the window."""
         if not len(self._carried):
             return
@@ -72,7 +73,7 @@ class Glows:
             quad
             for number in range(len(self._carried))
             if self._shows(images[number])
-            for quad in self._quads(number, images[number], views, occluders)
+            for quad in self._quads(number, images[number], views)
         ]
         if not quads:
             return
@@ -112,7 +113,7 @@ class Glows:
         low, high = (seen[:, :2] - margin).min(axis=0), (seen[:, :2] + margin).max(axis=0)
         return bool((high >= 0).all() and (low <= self._lens.size).all())
 
-    def _quads(self, number: int, seen: Array, views: Sequence[ViewState], occluders: Silhouettes) -> list[Array]:
+    def _quads(self, number: int, seen: Array, views: Sequence[ViewState]) -> list[Array]:
         """Squares (4, 11) around the lamp's discs, one for each place along its streak.
 
         Columns: corner in clip coordinates (2), radii of the disc across and up and of the lamp's own picture [px]
@@ -120,7 +121,7 @@ class Glows:
         """
         size = np.array(self._lens.size)
         moments = np.array([view.moment for view in views])
-        looks = self._look(number, views, occluders)
+        looks = self._look(number, views)
         streak = float(np.linalg.norm(seen[-1, :2] - seen[0, :2]))
         step = max(1.0, float(seen[:, 4].mean()))  # so that the steps do not show in the rim, which is that soft
         places = min(max(1, int(np.ceil(streak / step))), _MOST_PLACES)
@@ -169,21 +170,21 @@ class Glows:
         middles = np.where(self._carried[:, None], self._centres @ frame.T, self._centres)
         return middles, np.where(self._carried[:, None], self._beams @ frame[:3, :3].T, self._beams)
 
-    def _look(self, number: int, views: Sequence[ViewState], occluders: Silhouettes) -> list[int]:
+    def _look(self, number: int, views: Sequence[ViewState]) -> list[int]:
         """From the lamp towards the pupil: white where nothing is in the way. Returns the layers for equal spans."""
         chosen = [views[round((part + 0.5) / _MOMENTS * (len(views) - 1))] for part in range(_MOMENTS)]
         clips = [self._towards_pupil(number, view) for view in chosen]
-        if not occluders.vehicle_in_the_way(clips, chosen):
+        if not self._occluders.vehicle_in_the_way(clips, chosen):
             middle = len(chosen) // 2
             chosen, clips = chosen[middle : middle + 1], clips[middle : middle + 1]
         GL.glViewport(0, 0, SIDE, SIDE)
         GL.glDisable(GL.GL_BLEND)
         GL.glDisable(GL.GL_DEPTH_TEST)
-        occluders.choose(clips)
+        self._occluders.choose(clips)
         for layer, (view, clip) in enumerate(zip(chosen, clips, strict=True)):
             GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self._targets[number * _MOMENTS + layer])
             GL.glClearBufferfv(GL.GL_COLOR, 0, np.ones(4, np.float32))
-            occluders.draw(clip, view)
+            self._occluders.draw(clip, view)
         return list(range(len(chosen)))
 
     def _towards_pupil(self, number: int, view: ViewState) -> Array:

@@ -16,15 +16,16 @@ After the layered filters of Lee, Eisemann and Seidel, "Depth-of-Field Rendering
 
 import itertools
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from OpenGL import GL
 
 from previz.frames.gl import buffers
+from previz.frames.gl.programs import Program
+from previz.frames.gl.states import Filling
 from previz.frames.gl.window import Window
 
 Array = NDArray[np.float64]
@@ -89,32 +90,31 @@ class Layers:
 
     Parameters
     ----------
-    size : (int, int)
-        [px]
-    knots : sequence of float
-        Rising, one a layer, 0 among them: how blurred, as a variance over each axis [px^2], negative before the plane
-        of focus. What lies between two knots is shared between them, so that its variance is right.
+    target : SumTarget
+        Where they are laid over one another.
+    filling : Filling
     program : callable
         Makes programs of two shaders and switches.
     """
 
-    def __init__(self, size: tuple[int, int], knots: Sequence[float], program: Callable[..., Any]) -> None:
-        self.size, self.knots, self._program = size, tuple(knots), program
-        self._light = [buffers.empty_texture(*size, GL.GL_RGBA32F) for _ in knots]
+    def __init__(self, target: buffers.SumTarget, filling: Filling, program: Callable[..., Program]) -> None:
+        self._sum, self._size, self._program = target, (target.width, target.height), program
+        self._knots, self._scale = filling.knots, filling.scale
+        self._light = [buffers.empty_texture(*self._size, GL.GL_RGBA32F) for _ in self._knots]
         self._target = buffers.framebuffer_of(*self._light)
-        self._blurs = [Blur.of(abs(knot)) if knot else None for knot in knots]
+        self._blurs = [Blur.of(abs(knot)) if knot else None for knot in self._knots]
         # Of each level that is used: squares' means, then rows blurred, then all blurred; light and free share of each.
-        self._room: dict[tuple[int, int], Any] = {}
+        self._room: dict[tuple[int, int], _Pair] = {}
         self._soft = [
             None if blur is None else self._pair(blur.level, 2 + number) for number, blur in enumerate(self._blurs)
         ]
-        self._switch = f"LAYERS {len(knots)}"
+        self._switch = f"LAYERS {len(self._knots)}"
         self._empty = GL.glGenVertexArrays(1)
 
-    def _pair(self, level: int, use: int) -> Any:
+    def _pair(self, level: int, use: int) -> "_Pair":
         """Two textures of a level, drawn into together."""
         if (level, use) not in self._room:
-            width, height = (-(-side // 2**level) for side in self.size)
+            width, height = (-(-side // 2**level) for side in self._size)
             light = buffers.empty_texture(width, height, GL.GL_RGBA32F, smooth=True)
             free = buffers.empty_texture(width, height, GL.GL_R32F, smooth=True)
             self._room[level, use] = _Pair(light, free, buffers.framebuffer_of(light, free), width, height)
@@ -125,23 +125,23 @@ class Layers:
         """How far what changes in the views changes the picture. [px]"""
         return max((blur.reach for blur in self._blurs if blur is not None), default=0)
 
-    def add(self, views: int, count: int, scale: float, weight: float, fresh: bool, window: Window) -> None:
+    def add(self, views: int, count: int, weight: float, window: Window, *, fresh: bool) -> None:
         """Share out the first `count` views of an array texture, whose alpha is a signed diameter [px].
 
-        `scale` makes a variance of a diameter squared. A fresh start forgets what was there, within the window.
+        A fresh start forgets what was there, within the window.
         """
         GL.glScissor(*window.box)
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self._target)
         (GL.glDisable if fresh else GL.glEnable)(GL.GL_BLEND)
         GL.glBlendFunc(GL.GL_ONE, GL.GL_ONE)
-        GL.glViewport(0, 0, *self.size)
+        GL.glViewport(0, 0, *self._size)
         program = self._program("sum.vert", "layers_add.frag", (self._switch, *self._unrolled()))
-        program.use({"drawn": (_STACK, views)}, count=count, scale=scale, weight=weight)
+        program.use({"drawn": (_STACK, views)}, count=count, scale=self._scale, weight=weight)
         self._cover()
 
     def _unrolled(self) -> tuple[str, ...]:
         """The layers' shares as text: a shader may not count through its outputs."""
-        knots = self.knots
+        knots = self._knots
         inner = range(1, len(knots))
         rises = [f"clamp(v*{1 / (b - a)!r}+({-a / (b - a)!r}),0.0,1.0)" for a, b in itertools.pairwise(knots)]
         # Added up is what lies beyond each knot; a layer is the difference of two, taken once for all views.
@@ -155,15 +155,15 @@ class Layers:
         ]
         return (f"OUTS {outs}", f"SUMS {sums}", f"SHARE s0+=seen.rgb; {' '.join(shares)}", f"PUT {' '.join(puts)}")
 
-    def blend(self, framebuffer: int, window: Window) -> None:
-        """Blur the layers and lay them over one another, into that target, within the window."""
+    def fill(self, window: Window) -> None:
+        """Blur the layers and lay them over one another, into the sum, within the window."""
         GL.glDisable(GL.GL_BLEND)
-        for number, blur in enumerate(self._blurs):
-            if blur is not None:
-                self._blur(number, blur, window)
+        for number, (soft, blur) in enumerate(zip(self._soft, self._blurs, strict=True)):
+            if soft is not None and blur is not None:
+                self._blur(number, blur, soft, window)
         GL.glScissor(*window.box)
-        GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, framebuffer)
-        GL.glViewport(0, 0, *self.size)
+        GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self._sum.framebuffer)
+        GL.glViewport(0, 0, *self._size)
         textures: dict[str, tuple[int, int]] = {}
         parts = []
         for number, (soft, blur) in enumerate(zip(self._soft, self._blurs, strict=True)):
@@ -183,14 +183,14 @@ class Layers:
         program.use(textures)
         self._cover()
 
-    def _blur(self, number: int, blur: Blur, window: Window) -> None:
+    def _blur(self, number: int, blur: Blur, soft: "_Pair", window: Window) -> None:
         """Means over squares where the level asks for it, then along rows, then along columns."""
         own = {"light": (_PLANE, self._light[number])}
         if number:
             own["before"] = (_PLANE, self._light[number - 1])
         nearest = ("NEAREST",) if number == 0 else ()
         first = nearest
-        squares, rows, done = self._pair(blur.level, 0), self._pair(blur.level, 1), self._soft[number]
+        squares, rows = self._pair(blur.level, 0), self._pair(blur.level, 1)
         if blur.level:
             self._into(squares, blur, window, 2)
             self._program("sum.vert", "layers_squares.frag", (f"SIDE {2**blur.level}", *first)).use(own)
@@ -200,12 +200,12 @@ class Layers:
         self._into(rows, blur, window, 1)
         self._program("sum.vert", "layers_blur.frag", (*taps, "ALONG ivec2(1, 0)", *first)).use(own)
         self._cover()
-        self._into(done, blur, window, 0)
+        self._into(soft, blur, window, 0)
         last = (*taps, "ALONG ivec2(0, 1)", "PREPARED", "LAST", *nearest)
         self._program("sum.vert", "layers_blur.frag", last).use(rows.textures(number > 0))
         self._cover()
 
-    def _into(self, pair: Any, blur: Blur, window: Window, steps: int) -> None:
+    def _into(self, pair: "_Pair", blur: Blur, window: Window, steps: int) -> None:
         """Draw into a pair what the window needs that many blurs later."""
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, pair.framebuffer)
         GL.glViewport(0, 0, pair.width, pair.height)

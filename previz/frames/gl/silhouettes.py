@@ -1,14 +1,15 @@
 """The stage as a lamp meets it on the way to the pupil: what is there at all, without light or colour."""
 
 from collections.abc import Callable, Sequence
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from OpenGL import GL
 
+from previz.frames.gl.programs import Program
 from previz.frames.gl.states import ViewState
-from previz.frames.gl.things import Ground, Still, Vehicle, face
+from previz.frames.gl.things import face
+from previz.frames.gl.uploaded import UploadedStage
 
 Array = NDArray[np.float64]
 
@@ -16,8 +17,9 @@ Array = NDArray[np.float64]
 class Silhouettes:
     """All that may stand between a lamp and the pupil, drawn black."""
 
-    def __init__(self, still: Sequence[Still], ground: Ground, vehicle: Vehicle, program: Callable[..., Any]) -> None:
-        self._still, self._ground, self._vehicle, self._program = still, ground, vehicle, program
+    def __init__(self, stage: UploadedStage, program: Callable[..., Program]) -> None:
+        self._still, self._ground, self._vehicle = stage.still, stage.ground, stage.vehicle
+        self._program = program
 
     def vehicle_in_the_way(self, clips: Sequence[Array], views: Sequence[ViewState]) -> bool:
         """Whether the vehicle may reach into one of these looks, at its moment."""

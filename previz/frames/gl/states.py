@@ -69,7 +69,8 @@ class Filling:
     Parameters
     ----------
     knots : tuple of float
-        Of the layers, see `layers.Layers`. [px^2]
+        Of the layers, rising, one a layer, 0 among them: how blurred, as a variance over each axis [px^2], negative
+        before the plane of focus. What lies between two is shared between them, so that its variance is right.
     scale : float
         Variance of a view's own part of a disc over the disc's diameter squared.
     streak_share : float

@@ -13,7 +13,8 @@ from previz.frames.gl.chunks import Chunks, Eyes
 from previz.frames.gl.programs import Program
 from previz.frames.light import Light
 from previz.layout import BEAM_EXPONENT, Lamp, bulb_of
-from previz.stage import Mesh, VehicleModel
+from previz.mesh import Mesh
+from previz.stage import VehicleModel
 
 Array = NDArray[np.float64]
 
@@ -148,15 +149,7 @@ class Vehicle:
     """The vehicle with its turning wheels, in its own frame."""
 
     def __init__(self, vehicle: VehicleModel) -> None:
-        fixed = np.zeros(4)
-        # Station.body has this very order: the body's meshes, then each wheel's round parts and its turning ones.
-        ordered = [(mesh, fixed) for mesh in vehicle.body]
-        for wheel in vehicle.wheels:
-            middle = np.asarray(wheel.centre)
-            axle = np.array([*wheel.centre, wheel.radius])
-            ordered += [(mesh.moved(np.eye(3), middle), fixed) for mesh in wheel.round]
-            ordered += [(mesh.moved(np.eye(3), middle), axle) for mesh in wheel.turning]
-        starts = np.cumsum([0] + [len(mesh.vertices) for mesh, _ in ordered])
+        ordered = _with_axles(vehicle)
         self._glow = np.concatenate([np.tile(mesh.material.glow, (len(mesh.vertices), 1)) for mesh, _ in ordered])
         self._corners = buffers.Corners(
             {
@@ -167,33 +160,24 @@ class Vehicle:
             },
             changing={"light": 3, "glow": 3},
         )
-        #: Corners of its bounding box, homogeneous. (8, 4)
-        places = np.concatenate([mesh.vertices for mesh, _ in ordered])
-        turning = [(mesh.vertices, axle) for mesh, axle in ordered if axle[3] > 0]
-        # A wheel stays within the square around it at any turn.
-        for corners, axle in turning:
-            far = np.hypot(*(corners - axle[:3])[:, [0, 2]].T).max()
-            places = np.concatenate([places, axle[:3] + np.array([[-far, 0, -far], [far, 0, far]])])
-        lamps = [np.asarray(lamp.centre) + side * 3 * lamp.radius for lamp in vehicle.lamps for side in (-1, 1)]
-        places = np.concatenate([places, *(lamp[None] for lamp in lamps)])
-        low, high = places.min(axis=0), places.max(axis=0)
-        self.box = np.array(
-            [[x, y, z, 1.0] for x in (low[0], high[0]) for y in (low[1], high[1]) for z in (low[2], high[2])]
-        )
+        #: Corners of its bounding box at any turn of the wheels, lamps included; homogeneous. (8, 4)
+        self.box = _box_around(ordered, vehicle.lamps)
+        sides = (self._part(ordered, two_sided=two_sided) for two_sided in (False, True))
+        self.parts = tuple(part for part in sides if part is not None)
+
+    def _part(self, ordered: Sequence[tuple[Mesh, Array]], *, two_sided: bool) -> VehiclePart | None:
+        starts = np.cumsum([0] + [len(mesh.vertices) for mesh, _ in ordered])
+        faces = [
+            mesh.faces + start
+            for (mesh, _), start in zip(ordered, starts, strict=False)
+            if mesh.material.two_sided == two_sided
+        ]
+        if not faces:
+            return None
         turns = np.concatenate([np.full(len(mesh.vertices), axle[3] > 0) for mesh, axle in ordered])
-        parts = []
-        for two_sided in (False, True):
-            faces = [
-                mesh.faces + start
-                for (mesh, _), start in zip(ordered, starts, strict=False)
-                if mesh.material.two_sided == two_sided
-            ]
-            places = np.concatenate([mesh.vertices for mesh, _ in ordered])
-            if faces:
-                chunks = Chunks.of(places, np.concatenate(faces))
-                triangles = buffers.Triangles(self._corners, chunks.faces)
-                parts.append(VehiclePart(triangles, chunks, turns[chunks.faces[:, 0]], not two_sided))
-        self.parts = tuple(parts)
+        chunks = Chunks.of(np.concatenate([mesh.vertices for mesh, _ in ordered]), np.concatenate(faces))
+        triangles = buffers.Triangles(self._corners, chunks.faces)
+        return VehiclePart(triangles, chunks, turns[chunks.faces[:, 0]], not two_sided)
 
     def choose(self, eyes: Eyes) -> None:
         """Draw from now on what may be seen from there, in the vehicle's frame, the nearest first."""
@@ -208,6 +192,32 @@ class Vehicle:
     def fill(self, light: Light) -> None:
         """The light of this frame."""
         self._corners.fill("light", (light.body * (self._exposure / np.pi)).astype(np.float32))
+
+
+def _with_axles(vehicle: VehicleModel) -> list[tuple[Mesh, Array]]:
+    """Its meshes in its own frame, each with the axle (4,) that it turns about: middle and radius [m], 0 for none.
+
+    `Station.body` has this very order: the body's meshes, then each wheel's round parts and its turning ones.
+    """
+    fixed = np.zeros(4)
+    ordered = [(mesh, fixed) for mesh in vehicle.body]
+    for wheel in vehicle.wheels:
+        middle = np.asarray(wheel.centre)
+        axle = np.array([*wheel.centre, wheel.radius])
+        ordered += [(mesh.moved(np.eye(3), middle), fixed) for mesh in wheel.round]
+        ordered += [(mesh.moved(np.eye(3), middle), axle) for mesh in wheel.turning]
+    return ordered
+
+
+def _box_around(ordered: Sequence[tuple[Mesh, Array]], lamps: Sequence[Lamp]) -> Array:
+    places = [mesh.vertices for mesh, _ in ordered]
+    for mesh, axle in ordered:
+        if axle[3] > 0:  # a wheel stays within the square around it at any turn
+            far = np.hypot(*(mesh.vertices - axle[:3])[:, [0, 2]].T).max()
+            places.append(axle[:3] + np.array([[-far, 0, -far], [far, 0, far]]))
+    places += [np.array([lamp.centre]) + side * 3 * lamp.radius for lamp in lamps for side in (-1, 1)]
+    low, high = np.concatenate(places).min(axis=0), np.concatenate(places).max(axis=0)
+    return np.array([[x, y, z, 1.0] for x in (low[0], high[0]) for y in (low[1], high[1]) for z in (low[2], high[2])])
 
 
 def lamp_discs(lamps: Sequence[Lamp], exposure: Array) -> buffers.Triangles | None:

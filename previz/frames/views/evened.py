@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.frames.views.spread import Views, as_wide_as, evenly, on_rim
+from previz.frames.views.pattern import Views, as_wide_as, evenly, on_rim
 
 Array = NDArray[np.float64]
 
@@ -42,7 +42,7 @@ def evened(given: Views, blades: int | None, disc: float, streak: Array) -> View
 
     They stay as they are where no disc is usual, for nothing is seen then.
 
-    >>> from previz.frames.views.spread import views
+    >>> from previz.frames.views.pattern import views
     >>> even = evened(views(8), None, 15.0, np.array([12.0, 0.0]))
     >>> len(even), bool(np.allclose(even.pupil.mean(axis=0), 0)), round(float(even.moment.mean()), 9)
     (8, True, 0.5)

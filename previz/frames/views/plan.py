@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from previz.errors import PrevizError
 from previz.frames.gl.states import Filling
-from previz.frames.sensor import srgb_encoded
+from previz.physics.colour import srgb_encoded
 
 Array = NDArray[np.float64]
 Floats = NDArray[np.float32]

@@ -1,7 +1,7 @@
 """What is behind: pixels that see past the set, the backdrop that covers them, and its join with the ground.
 
-Rays through a coarse grid of the picture are cast on the table, the backdrop and the boxes of the pieces; no mesh is
-built. Banks of the ground and scattered things are not looked at.
+The picture is covered by the table, the backdrop and the solids of the pieces, as far as they go; no mesh is built.
+Banks of the ground and scattered things are not looked at.
 """
 
 import math
@@ -9,10 +9,11 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import SEE_THROUGH, Box, boxes, first_hits
+from previz.layout import SEE_THROUGH, Solid, hits, solids_of
 from previz.physics import optics
 from previz.predictions.checks.framing import zoomed
 from previz.predictions.findings import Change, Notes, Verdict, below
+from previz.predictions.gaps import Gaps, cones_of, cones_of_solids, gaps_between, lines
 from previz.predictions.sheets import covers
 from previz.predictions.shot_view import ShotView
 from previz.scene import Shot
@@ -20,8 +21,8 @@ from previz.scene import Shot
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-#: Rays across and down the picture.
-GRID = (64, 36)
+#: Points along each stretch of a line that sees past the set, at which it is asked which side of the set it passes.
+_ASKED = 16
 
 # Limits. Common practice, no source.
 JOIN_BLUR = 0.01  # of the picture's width, over which a join dissolves
@@ -32,7 +33,7 @@ FRAMES_USED = 12  # at most so many frames are cast
 def check_backdrop(view: ShotView) -> Notes:
     """Off-set pixels, the smallest backdrop that cures them and its sheets, the join."""
     notes = Notes(view.shot.id)
-    solids = tuple(box for box in boxes(view.scene) if box.kind not in SEE_THROUGH)
+    solids = tuple(solid for solid in solids_of(view.scene) if solid.kind not in SEE_THROUGH)
     frames = _frames(view)
     _off_set(view, notes, frames, solids)
     _join(view, notes, frames, solids)
@@ -55,30 +56,52 @@ def _frames(view: ShotView) -> list[int]:
 # --- past the set ---
 
 
-def off_set(view: ShotView, frame: int, solids: tuple[Box, ...], shot: Shot | None = None) -> float:
-    """Share of a frame's rays that meet neither table, backdrop, piece nor vehicle. [-]"""
-    return float(_missed(view, frame, solids, *_rays(view, frame, *_cells(), shot)).mean())
+def off_set(view: ShotView, frame: int, solids: tuple[Solid, ...], shot: Shot | None = None) -> float:
+    """Share of a frame that sees neither table, backdrop, piece nor vehicle. [-]
 
-
-def _missed(view: ShotView, frame: int, solids: tuple[Box, ...], origin: Array, rays: Array) -> Flags:
-    missed = ~_on_set(view, origin, rays)
-    if missed.any():
-        covering = (*solids, view.vehicle_box(float(view.distances[frame])))
-        far = rays[missed] * 1e3
-        missed[missed] = ~first_hits(np.broadcast_to(origin, far.shape), far, covering).any(axis=1)
-    return missed
-
-
-def past_which_side(view: ShotView, frame: int, solids: tuple[Box, ...]) -> dict[str, int]:
-    """How many of a frame's rays pass the set on which side of the picture: left, right, above, below.
-
-    A ray that passes a corner counts for both of its sides, and only where none passes a side alone. One that never
-    comes to the backdrop or the table's level counts for the half of the picture that it is in.
+    shot: the same camera with another focal length.
     """
-    across, down = _cells()
+    return gaps_in(view, frame, solids, shot).share
+
+
+def gaps_in(view: ShotView, frame: int, solids: tuple[Solid, ...], shot: Shot | None = None) -> Gaps:
+    """What of a frame sees neither table, backdrop, piece nor vehicle."""
+    across = lines()
+    eye, starts = _rays(view, frame, across, np.zeros_like(across), shot)
+    _, (end,) = _rays(view, frame, across[:1], np.ones(1), shot)
+    step = end - starts[0]
+    bare = cones_of(_table_and_backdrop(view), eye)
+    open_to = np.isin(across, gaps_between(across, starts, step, bare).across)
+    covering = (*solids, *view.vehicle_solids(frame))
+    cones = np.concatenate([bare, cones_of_solids(covering, eye)])
+    return gaps_between(across[open_to], starts[open_to], step, cones)
+
+
+def _table_and_backdrop(view: ShotView) -> Array:
+    """The table's top and the backdrop's front, (n, 4, 3), counter-clockwise as the camera should see them. [m]"""
+    table, backdrop = view.scene.set.table, view.scene.set.backdrop
+    square = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
+    x, y = (square * [table.width, table.depth]).T
+    faces = [np.stack([x, y, np.zeros(4)], axis=1)]
+    if backdrop is not None:
+        width = backdrop.width or table.width
+        x = table.width / 2 + (square[:, 0] - 0.5) * width
+        faces.append(np.stack([x, np.full(4, backdrop.distance), square[:, 1] * backdrop.height], axis=1))
+    return np.stack(faces)
+
+
+def past_which_side(view: ShotView, frame: int, solids: tuple[Solid, ...]) -> dict[str, float]:
+    """How much of a frame passes the set on which side of the picture: left, right, above, below. [-]
+
+    What passes a corner counts for both of its sides, and only where nothing passes a side alone. What never comes to
+    the backdrop or the table's level counts for the half of the picture that it is in.
+    """
+    gaps = gaps_in(view, frame, solids)
+    parts = (np.arange(_ASKED) + 0.5) / _ASKED
+    across = np.repeat(gaps.across, _ASKED)
+    down = (gaps.begins[:, None] + (gaps.ends - gaps.begins)[:, None] * parts).ravel()
+    weights = np.repeat(gaps.weights * (gaps.ends - gaps.begins), _ASKED) / _ASKED
     origin, rays = _rays(view, frame, across, down, None)
-    missed = _missed(view, frame, solids, origin, rays)
-    across, rays = across[missed], rays[missed]
     backdrop, table = view.scene.set.backdrop, view.scene.set.table
     half, height = ((backdrop.width or table.width) / 2, backdrop.height) if backdrop else (table.width / 2, 0.0)
     x, z = _at_backdrop(origin, rays, backdrop.distance if backdrop else table.depth)
@@ -92,13 +115,7 @@ def past_which_side(view: ShotView, frame: int, solids: tuple[Box, ...]) -> dict
     alone = {"left": left & ~above, "right": right & ~above, "above": above & ~left & ~right, "below": below}
     if not any(each.any() for each in alone.values()):
         alone = {"left": left, "right": right, "above": above}
-    return {side: int(each.sum()) for side, each in alone.items() if each.any()}
-
-
-def _cells() -> tuple[Array, Array]:
-    """Middles of the grid's cells, in shares of the picture."""
-    across, down = np.meshgrid((np.arange(GRID[0]) + 0.5) / GRID[0], (np.arange(GRID[1]) + 0.5) / GRID[1])
-    return across.ravel(), down.ravel()
+    return {side: float(weights[each].sum()) for side, each in alone.items() if each.any()}
 
 
 def _rays(view: ShotView, frame: int, across: Array, down: Array, shot: Shot | None) -> tuple[Array, Array]:
@@ -113,26 +130,12 @@ def _rays(view: ShotView, frame: int, across: Array, down: Array, shot: Shot | N
     return origin, local @ pose.world_from_camera.T
 
 
-def _on_set(view: ShotView, origin: Array, rays: Array) -> Flags:
-    return _on_table(view, origin, rays) | _on_backdrop(view, origin, rays)
-
-
 def _on_table(view: ShotView, origin: Array, rays: Array) -> Flags:
     table = view.scene.set.table
     falling = rays[:, 2] < -1e-12
     reach = np.where(falling, -origin[2] / np.where(falling, rays[:, 2], -1.0), np.nan)
     x, y = origin[0] + reach * rays[:, 0], origin[1] + reach * rays[:, 1]
     return np.asarray((reach > 0) & (x >= 0) & (x <= table.width) & (y >= 0) & (y <= table.depth))
-
-
-def _on_backdrop(view: ShotView, origin: Array, rays: Array) -> Flags:
-    backdrop = view.scene.set.backdrop
-    if backdrop is None:
-        return np.zeros(len(rays), dtype=bool)
-    x, z = _at_backdrop(origin, rays, backdrop.distance)
-    middle = view.scene.set.table.width / 2
-    half = (backdrop.width or view.scene.set.table.width) / 2
-    return np.asarray((np.abs(x - middle) <= half) & (z >= 0) & (z <= backdrop.height))
 
 
 def _at_backdrop(origin: Array, rays: Array, distance: float) -> tuple[Array, Array]:
@@ -143,7 +146,7 @@ def _at_backdrop(origin: Array, rays: Array, distance: float) -> tuple[Array, Ar
     return origin[0] + reach * rays[:, 0], origin[2] + reach * rays[:, 2]
 
 
-def _off_set(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Box, ...]) -> None:
+def _off_set(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Solid, ...]) -> None:
     shares = np.array([off_set(view, frame, solids) for frame in frames])
     seen = _seen_in(view, frames, shares, solids)
     pixels = float(shares.max()) * view.size[0] * view.size[1]
@@ -156,7 +159,7 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Box,
             notes.figure("sheets", cover.count, str(cover))
     remedy, changes = _cover(view, frames, solids, needed) if pixels > 0 else ("", [])
     notes.finding(
-        "framing.off_set",
+        "backdrop.off_set",
         "off_set_pixels",
         pixels,
         0.0,
@@ -171,7 +174,7 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Box,
     )
 
 
-def _seen_in(view: ShotView, frames: list[int], shares: Array, solids: tuple[Box, ...]) -> tuple[int, int] | None:
+def _seen_in(view: ShotView, frames: list[int], shares: Array, solids: tuple[Solid, ...]) -> tuple[int, int] | None:
     """The first and the last of the frames looked at that see past the set; None where all of those cast do."""
     bad = np.flatnonzero(shares > 0)
     if len(bad) in (0, len(frames)):
@@ -194,12 +197,12 @@ def _seen_in(view: ShotView, frames: list[int], shares: Array, solids: tuple[Box
     return edge(int(bad[0]), -1), edge(int(bad[-1]), 1)
 
 
-def _where(view: ShotView, frames: list[int], shares: Array, solids: tuple[Box, ...]) -> str:
+def _where(view: ShotView, frames: list[int], shares: Array, solids: tuple[Solid, ...]) -> str:
     """On which sides of the picture, those where most is seen first."""
-    passed: dict[str, int] = {}
+    passed: dict[str, float] = {}
     for frame, share in zip(frames, shares, strict=True):
-        for side, rays in past_which_side(view, frame, solids).items() if share > 0 else ():
-            passed[side] = passed.get(side, 0) + rays
+        for side, passes in past_which_side(view, frame, solids).items() if share > 0 else ():
+            passed[side] = passed.get(side, 0.0) + passes
     *most, last = sorted(passed, key=lambda side: -passed[side])
     return f": {', '.join(most)}{' and ' if most else ''}{last}"
 
@@ -238,7 +241,7 @@ def backdrop_needed(view: ShotView, frames: list[int]) -> tuple[float, float] | 
 
 
 def _cover(
-    view: ShotView, frames: list[int], solids: tuple[Box, ...], needed: tuple[float, float] | None
+    view: ShotView, frames: list[int], solids: tuple[Solid, ...], needed: tuple[float, float] | None
 ) -> tuple[str, list[Change]]:
     backdrop, table = view.scene.set.backdrop, view.scene.set.table
     if needed is not None:
@@ -277,7 +280,7 @@ def _in_words(view: ShotView, wide: int, high: int) -> str:
 # --- the join ---
 
 
-def _join(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Box, ...]) -> None:
+def _join(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Solid, ...]) -> None:
     backdrop, table = view.scene.set.backdrop, view.scene.set.table
     if backdrop is None:
         return
@@ -292,9 +295,9 @@ def _join(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Box, ..
         seen = (depths[frame] > 0) & (x >= 0) & (x <= view.size[0]) & (y >= 0) & (y <= view.size[1])
         if seen.any():
             origin = view.cameras[frame].position
-            covering = (*solids, view.vehicle_box(float(view.distances[frame])))
+            covering = (*solids, *view.vehicle_solids(frame))
             ways = points[seen] - origin
-            seen[seen] = ~first_hits(np.broadcast_to(origin, ways.shape), ways, covering).any(axis=1)
+            seen[seen] = ~hits(np.broadcast_to(origin, ways.shape), ways, covering).any(axis=1)
         length = float(seen.sum()) * 2 * half / 401
         if length > longest:
             longest = length
@@ -309,7 +312,7 @@ def _join(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Box, ..
     coved = backdrop.join.cove > 0
     radius = max(10 * math.ceil(backdrop.distance * 10), 20)
     notes.finding(
-        "framing.join",
+        "backdrop.join",
         "join_blur",
         blur,
         JOIN_BLUR,

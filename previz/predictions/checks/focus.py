@@ -5,7 +5,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import boxes
+from previz.layout import solids_of
 from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS, working_f_number
 from previz.predictions.findings import Change, Notes, Verdict, above, below
@@ -15,7 +15,8 @@ from previz.scene import Focus, FocusKey
 
 Array = NDArray[np.float64]
 
-#: A picture is sharp where blur stays under the format's diagonal over this. Common practice, no source.
+#: A picture is sharp where blur, defocus and diffraction together, stays under the format's diagonal over this. Common
+#: practice, no source.
 DIAGONAL_OVER = 1500
 
 #: Share of the frames that should show the whole vehicle sharp. Common practice, no source.
@@ -25,6 +26,22 @@ SHARP_SHARE = 0.9
 def blur_limit(view: ShotView) -> float:
     """Blur disc on the sensor that still counts as sharp: diagonal / 1500, and never under a pixel. [m]"""
     return max(math.hypot(*view.area) / DIAGONAL_OVER, view.pixel_pitch)
+
+
+def airy_discs(view: ShotView, f_number: float, focus: Array | None = None) -> Array:
+    """Diameter of the diffraction disc on the sensor in each frame, wider the closer it is focused. (n,) [m]
+
+    focus: other focus distances (n,) than the shot's. [m]
+    """
+    m = optics.magnification(view.shot.focal_length, view.focus if focus is None else focus)
+    return np.asarray(optics.airy_diameter(working_f_number(f_number, m, view.camera.pupil_magnification)))
+
+
+def sharp_range(view: ShotView, frame: int) -> tuple[float, float] | None:
+    """Nearest and farthest distance that is sharp in one of the frames looked at [m]; None where nothing can be."""
+    shot, s = view.shot, float(view.focus[frame])
+    left = optics.defocus_allowed(blur_limit(view), float(airy_discs(view, shot.f_number)[frame]))
+    return optics.depth_of_field(shot.focal_length, shot.f_number, s, left) if left > 0 else None
 
 
 def check_focus(view: ShotView) -> Notes:
@@ -50,7 +67,6 @@ def stop_from(f_number: float) -> float:
 
 def _limits(view: ShotView, notes: Notes) -> None:
     shot, s, limit = view.shot, float(view.focus[view.middle]), blur_limit(view)
-    near, far = optics.depth_of_field(shot.focal_length, shot.f_number, s, limit)
     m = float(optics.magnification(shot.focal_length, s))
     notes.figure("focal_length", shot.focal_length)
     notes.figure("f_number", shot.f_number)
@@ -63,10 +79,15 @@ def _limits(view: ShotView, notes: Notes) -> None:
     notes.figure("magnification", m)
     notes.figure("working_f_number", working_f_number(shot.f_number, m, view.camera.pupil_magnification))
     notes.figure("blur_limit", limit)
-    notes.figure("near_limit", near)
-    notes.figure("far_limit", far)
-    notes.figure("depth_of_field", far - near)
-    notes.figure("hyperfocal_distance", optics.hyperfocal_distance(shot.focal_length, shot.f_number, limit))
+    sharp = sharp_range(view, view.middle)
+    if sharp is not None:
+        notes.figure("near_limit", sharp[0])
+        notes.figure("far_limit", sharp[1])
+    notes.figure("depth_of_field", sharp[1] - sharp[0] if sharp is not None else 0.0)
+    # Focused that far the working f-number is the engraved one.
+    left = optics.defocus_allowed(limit, float(optics.airy_diameter(shot.f_number)))
+    hyperfocal = optics.hyperfocal_distance(shot.focal_length, shot.f_number, left) if left > 0 else math.inf
+    notes.figure("hyperfocal_distance", hyperfocal)
 
 
 def _nearest(view: ShotView, notes: Notes) -> None:
@@ -103,7 +124,7 @@ def _nearest(view: ShotView, notes: Notes) -> None:
 def _blurs(view: ShotView, notes: Notes) -> None:
     """Blur of each piece in view, of the backdrop and of the vehicle, mid-shot, in pixels."""
     middle, shot = view.middle, view.shot
-    named = {box.id: np.array(box.at) + np.array([0, 0, box.size[2] / 2]) for box in reversed(boxes(view.scene))}
+    named = {solid.id: solid.middle for solid in reversed(solids_of(view.scene))}
     if view.scene.set.backdrop is not None and view.cameras[middle].world_from_camera[1, 2] < -1e-6:
         named["backdrop"] = background_middle(view, middle)
     if not named:
@@ -119,7 +140,7 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
     shot, limit = view.shot, blur_limit(view)
     seen = view.vehicle_in_frame
     worst = _worst_disc(view, shot.f_number)[seen]
-    sharp = worst <= limit * (1 + 1e-9)
+    sharp = _worst_blur(view, shot.f_number)[seen] <= limit * (1 + 1e-9)
     near, far = _sharp_depths(view)
     depths = view.vehicle_places[1][seen]
     partly = (depths.min(axis=1) <= far[seen]) & (depths.max(axis=1) >= near[seen])
@@ -150,9 +171,8 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
 
 
 def _sharp_depths(view: ShotView) -> tuple[Array, Array]:
-    """Near and far limit of depth of field in each frame, (n,) each. [m]"""
-    shot, limit = view.shot, blur_limit(view)
-    limits = [optics.depth_of_field(shot.focal_length, shot.f_number, float(s), limit) for s in view.focus]
+    """Near and far limit of depth of field in each frame, (n,) each; nan where nothing is sharp. [m]"""
+    limits = [sharp_range(view, frame) or (math.nan, math.nan) for frame in range(len(view.focus))]
     near, far = np.array(limits).T
     return near, far
 
@@ -165,24 +185,37 @@ def _worst_disc(view: ShotView, f_number: float, focus: Array | None = None) -> 
     return np.asarray(discs.max(axis=1))
 
 
+def _worst_blur(view: ShotView, f_number: float, focus: Array | None = None) -> Array:
+    """Largest blur on the vehicle's box in each frame, defocus and diffraction together. (n,) [m]"""
+    return np.asarray(optics.blur_together(_worst_disc(view, f_number, focus), airy_discs(view, f_number, focus)))
+
+
 def _sharper(view: ShotView) -> tuple[str, list[Change]]:
     """The least change of stop, or of stop and focus, that keeps the vehicle sharp; the best there is otherwise."""
     shot, limit, seen = view.shot, blur_limit(view), view.vehicle_in_frame
-    key = f"shots[{view.index}]"
-    for focus, also in ((view.focus, []), (_focus_on_vehicle(view), [Change(f"{key}.focus", "vehicle")])):
-        # Blur goes with 1/N, so the stop that is needed follows from the worst disc at N = 1.
-        wanted = stop_from(float(_worst_disc(view, 1.0, focus)[seen].max()) / limit)
-        follow = "Focus on the vehicle all along and stop" if also else "Stop"
-        if also and wanted <= shot.f_number:
+    key, on_vehicle = f"shots[{view.index}]", _focus_on_vehicle(view)
+
+    def does(f_number: float, focus: Array) -> bool:
+        return float(_worst_blur(view, f_number, focus)[seen].max()) <= limit
+
+    for focus, also in ((view.focus, []), (on_vehicle, [Change(f"{key}.focus", "vehicle")])):
+        if also and does(shot.f_number, focus):
             return "Focus on the vehicle all along.", also
-        if wanted <= view.camera.smallest:
-            return f"{follow} down to f/{wanted:g}{stopped_down(view, wanted)}.", [
-                *also,
-                Change(f"{key}.f_number", f"f/{wanted:g}"),
-            ]
+        good = [stop for stop in view.stops if does(stop, focus)]
+        if good:
+            stop = min(good, key=lambda each: abs(math.log(each / shot.f_number)))
+            way = "stop down to" if stop > shot.f_number else "open up to"
+            words = f"Focus on the vehicle all along and {way}" if also else f"{way[0].upper()}{way[1:]}"
+            return f"{words} f/{stop:g}{stopped_down(view, stop)}.", [*also, Change(f"{key}.f_number", f"f/{stop:g}")]
+    past = next((stop for stop in THIRD_STOP_F_NUMBERS if does(stop, on_vehicle)), None)
+    why = (
+        f"f/{past:g} would be needed even with focus on the vehicle"
+        if past is not None
+        else "where the stop is small enough for it, diffraction blurs all"
+    )
     return (
-        f"No stop of this lens keeps all of it sharp (f/{wanted:g} would be needed even with focus on the vehicle, "
-        f"f/{view.camera.smallest:g} is the smallest): use a smaller sensor, or a shorter lens from the same place.",
+        f"No stop of this lens, f/{view.widest:.3g} to f/{view.camera.smallest:g}, keeps all of it sharp ({why}): use "
+        "a smaller sensor, or a shorter lens from the same place.",
         [],
     )
 
@@ -197,11 +230,9 @@ def _focus_on_vehicle(view: ShotView) -> Array:
 
 
 def _total(view: ShotView, f_number: float) -> float:
-    """Defocus of the vehicle, diffraction and one pixel added by squares, worst frame. [m] Common practice."""
-    discs = _worst_disc(view, f_number)[view.vehicle_in_frame]
-    m = float(optics.magnification(view.shot.focal_length, float(view.focus[view.middle])))
-    airy = optics.airy_diameter(working_f_number(f_number, m, view.camera.pupil_magnification))
-    return math.sqrt(float(discs.max()) ** 2 + airy**2 + view.pixel_pitch**2)
+    """Defocus of the vehicle, diffraction and one pixel together, worst frame. [m]"""
+    blur = _worst_blur(view, f_number)[view.vehicle_in_frame].max()
+    return float(optics.blur_together(blur, view.pixel_pitch))
 
 
 def best_f_number(view: ShotView) -> float:

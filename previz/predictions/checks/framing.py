@@ -5,13 +5,14 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import SEE_THROUGH, Box, boxes, first_hits
+from previz.layout import SEE_THROUGH, Solid, hits, solids_of
+from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS
-from previz.predictions.checks.path import moved_behind
+from previz.predictions.checks.set import moved_behind
 from previz.predictions.findings import Change, Notes, Verdict, above, below
 from previz.predictions.metering import stopped_down
 from previz.predictions.release import release_for, stops_short
-from previz.predictions.shot_view import ShotView, view_of
+from previz.predictions.shot_view import ShotView, at_frames, view_of
 
 Array = NDArray[np.float64]
 
@@ -29,11 +30,23 @@ HIDDEN = 0.5  # of the vehicle, in the worst frame
 def check_framing(view: ShotView) -> Notes:
     """The vehicle's place in the picture, what hides it, whether the camera's body fits."""
     notes = Notes(view.shot.id)
-    solids = tuple(box for box in boxes(view.scene) if box.kind not in SEE_THROUGH)
-    _vehicle(view, notes)
-    _hidden(view, notes, solids)
+    solids = tuple(solid for solid in solids_of(view.scene) if solid.kind not in SEE_THROUGH)
+    _angle(view, notes)
+    if view.scene.vehicle is not None:
+        _vehicle(view, notes)
+        _hidden(view, notes, solids)
     _body(view, notes, solids)
     return notes
+
+
+# --- what the lens takes in ---
+
+
+def _angle(view: ShotView, notes: Notes) -> None:
+    """Angles of view mid-shot, as focused there: a lens focused close sees less."""
+    v = float(optics.image_distance(view.shot.focal_length, view.focus[view.middle]))
+    for side, name in zip(view.area, ("horizontal", "vertical"), strict=True):
+        notes.figure("angle_of_view", optics.field_of_view(side, v), name)
 
 
 # --- the vehicle in the picture ---
@@ -63,10 +76,12 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
     if not seen.any():
         return
     width, height = view.size
+    _comes_and_goes(view, notes)
     left, top, right, bottom = view.vehicle_frame[seen].T
     middle = int(np.argmin(np.abs(np.flatnonzero(seen) - view.middle)))
     size = float((right - left)[middle]) / width
     notes.figure("vehicle_width", size)
+    _width(view, notes, int(np.flatnonzero(seen)[middle]))
     notes.figure("head_room", float(top[middle]) / height)
     _lead_room(view, notes, np.flatnonzero(seen)[middle])
     inset = [(1 - action_safe(view.size)) / 2 * side for side in view.size]
@@ -85,6 +100,44 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         f"{words}, or come nearer." if reach else f"{longer * 1000:.0f} mm would do, past this lens: come nearer.",
         changes=changes if reach else [],
     )
+
+
+def passes(view: ShotView) -> list[tuple[int, int]]:
+    """First and last frame of each stretch of frames that show the vehicle, by number.
+
+    Exact to the frame, but for a stretch so short that it lies between two of the frames looked at.
+    """
+    seen, edges = view.vehicle_in_frame, []
+    for n in np.flatnonzero(seen[1:] != seen[:-1]):
+        between = np.arange(view.numbers[n], view.numbers[n + 1] + 1)
+        as_after = at_frames(view, between).vehicle_in_frame == seen[n + 1]
+        edges.append(int(between[int(np.argmax(as_after))]))
+    firsts, lasts = edges[int(seen[0]) :: 2], [edge - 1 for edge in edges[1 - int(seen[0]) :: 2]]
+    return list(
+        zip(
+            [int(view.numbers[0])] * bool(seen[0]) + firsts,
+            lasts + [int(view.numbers[-1])] * bool(seen[-1]),
+            strict=True,
+        )
+    )
+
+
+def _comes_and_goes(view: ShotView, notes: Notes) -> None:
+    """When the vehicle enters the picture and leaves it, pass by pass: its first and last frame and their times."""
+    found, rate = passes(view), float(view.shot.capture.rate)
+    for number, (first, last) in enumerate(found, start=1):
+        of = f"pass {number}" if len(found) > 1 else ""
+        notes.figure("enters_at", float(view.shot.start) + first / rate, of)
+        notes.figure("enters_frame", first, of)
+        notes.figure("leaves_at", float(view.shot.start) + last / rate, of)
+        notes.figure("leaves_frame", last, of)
+
+
+def _width(view: ShotView, notes: Notes, frame: int) -> None:
+    """The width that the picture covers at the vehicle's middle, square to the axis."""
+    depth = float(view.depths(view.vehicle_corners.mean(axis=1, keepdims=True))[frame, 0])
+    v = float(optics.image_distance(view.shot.focal_length, view.focus[frame]))
+    notes.figure("view_width", optics.field_width(view.area[0], v, depth))
 
 
 def _rests(view: ShotView) -> str:
@@ -115,7 +168,7 @@ def _lead_room(view: ShotView, notes: Notes, frame: int) -> None:
     notes.figure("lead_room", front / back if back > 0 else math.inf)
 
 
-def _hidden(view: ShotView, notes: Notes, solids: tuple[Box, ...]) -> None:
+def _hidden(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
     """Share of the vehicle's box that pieces stand in front of, worst frame, and which piece does most of it."""
     seen = [
         n for n in np.unique(np.linspace(0, len(view.cameras) - 1, 24).round().astype(int)) if view.vehicle_in_frame[n]
@@ -127,10 +180,10 @@ def _hidden(view: ShotView, notes: Notes, solids: tuple[Box, ...]) -> None:
         points = _inside(view.vehicle_corners[n])
         origin = view.cameras[n].position
         ways = points - origin
-        hits = first_hits(np.broadcast_to(origin, ways.shape), ways, solids)
-        share = float(hits.any(axis=1).mean()) if solids else 0.0
+        met = hits(np.broadcast_to(origin, ways.shape), ways, solids)
+        share = float(met.any(axis=1).mean()) if solids else 0.0
         if share > worst:
-            worst, when, culprit = share, n, solids[int(hits.sum(axis=0).argmax())].id
+            worst, when, culprit = share, n, solids[int(met.sum(axis=0).argmax())].id
     notes.figure("hidden_share", worst)
     number = next((i for i, piece in enumerate(view.scene.dressing) if piece.id == culprit), None)
     notes.finding(
@@ -169,7 +222,7 @@ def zoomed(view: ShotView, focal_length: float) -> tuple[str, list[Change]]:
 # --- the camera on the set ---
 
 
-def _body(view: ShotView, notes: Notes, solids: tuple[Box, ...]) -> None:
+def _body(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
     """Room under the camera where it stands over the table: its body and lens must not sink into it."""
     camera, table = view.camera, view.scene.set.table
     if camera.body is None and camera.lens_size is None:

@@ -1,24 +1,24 @@
 """Launch: speed off the ramp, how alike the takes are, foot and lip, where it stops, losses from timed runs."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
-from previz.layout import losses_of, measured, travel_of, vehicle_path, vehicle_size
+from previz.layout import (
+    chassis_of,
+    losses_of,
+    measured,
+    profile_of,
+    travel_of,
+    vehicle_path,
+    vehicle_size,
+)
 from previz.physics import pacing, ramp
 from previz.physics.losses import Losses
 from previz.predictions.findings import Change, Notes, Verdict, above, below
 from previz.predictions.release import release_for
-from previz.scene import VEHICLE_SIZES, Launch, Scene
-
-#: Wheelbase, front overhang and ground clearance under the bumper, full size [m]. Typical, from memory.
-UNDERSIDES = {
-    "lorry": (5.1, 1.15, 0.30),
-    "van": (3.3, 1.0, 0.20),
-    "bus": (5.8, 2.8, 0.28),
-    "saloon": (2.8, 0.95, 0.17),
-    "tractor": (2.4, 0.90, 0.60),
-}
+from previz.scene import UNDERSIDES, VEHICLE_SIZES, Launch, Scene
 
 # What is assumed of a careful maker until timed runs say otherwise. Common practice, no source.
 RELEASE_SCATTER = 0.002  # of the release height, one standard deviation [m]
@@ -37,13 +37,12 @@ RUN_SCATTER = 0.05  # of the times, beyond which timed runs contradict each othe
 def check_launch(scene: Scene) -> Notes:
     """Everything about the ramp; nothing where the vehicle is driven at a given speed."""
     notes = Notes()
-    if scene.vehicle.launch is None:
+    if scene.vehicle is None or scene.vehicle.launch is None:
         return notes
-    losses = losses_of(scene.vehicle.launch)
-    launch = measured(scene.vehicle.launch)
-    speed = travel_of(scene).speed_at_start
+    losses, launch = losses_of(scene), measured(scene)
+    speed, profile = travel_of(scene).speed_at_start, profile_of(launch.ramp)
     notes.figure("ramp_height", launch.ramp.height)
-    notes.figure("slope", ramp.slope_angle(launch.ramp.height, launch.ramp.length))
+    notes.figure("slope", profile.angle)
     notes.figure("exit_speed", speed)
     known = (losses.wheel_share_deviation, losses.rolling_deviation) if losses is not None else (math.nan, math.nan)
     notes.figure("wheel_share", launch.wheel_share, deviation=known[0])
@@ -55,10 +54,14 @@ def check_launch(scene: Scene) -> Notes:
     _reaches(scene, launch, notes)
     if speed == 0:
         return notes
-    _along_profile(scene, launch, speed, notes)
+    _foot_fits(scene, profile, notes)
+    notes.figure(
+        "height_for_one_percent",
+        ramp.height_for_one_percent(profile, launch.wheel_share, launch.rolling, chassis_of(scene)),
+    )
     _takes(scene, launch, losses, notes)
     _foot(scene, launch, speed, notes)
-    _lip(scene, launch, speed, notes)
+    _lip(scene, launch, notes)
     _heights(scene, launch, notes)
     return notes
 
@@ -121,7 +124,7 @@ def _reaches(scene: Scene, launch: Launch, notes: Notes) -> None:
     rolls = ramp.coasting_distance(speed, launch.wheel_share, launch.rolling)
     notes.figure("coasting_distance", rolls)
     release = release_for(scene)
-    slope = math.degrees(ramp.slope_angle(launch.ramp.height, launch.ramp.length))
+    slope = math.degrees(profile_of(launch.ramp).angle)
     flattest = math.degrees(math.atan(launch.rolling))
     notes.finding(
         "launch.reach",
@@ -137,25 +140,19 @@ def _reaches(scene: Scene, launch: Launch, notes: Notes) -> None:
     )
 
 
-def _along_profile(scene: Scene, launch: Launch, speed: float, notes: Notes) -> None:
-    profile = ramp.Profile(launch.ramp.height, launch.ramp.length, launch.ramp.foot_radius)
-    if profile.tangent >= launch.ramp.length:
-        most = launch.ramp.length / math.tan(profile.angle / 2)
-        notes.finding(
-            "launch.foot_fits",
-            "foot_radius",
-            launch.ramp.foot_radius,
-            most,
-            Verdict.STOP,
-            f"The bend at the foot is longer than the ramp: {scene.tape(launch.ramp.foot_radius)} of radius.",
-            f"Keep its radius under {scene.tape(most)}; a third of that leaves a slope to start from.",
-            changes=[Change("vehicle.launch.ramp.foot_radius", f"{most / 3 * 1000:.1f} mm")],
-        )
+def _foot_fits(scene: Scene, profile: ramp.Profile, notes: Notes) -> None:
+    if profile.tangent < profile.length:
         return
-    notes.figure("exit_speed_along_profile", ramp.profile_speed(profile, launch.wheel_share, launch.rolling))
-    notes.figure(
-        "height_for_one_percent",
-        ramp.height_for_one_percent(launch.ramp.height, launch.ramp.length, launch.rolling),
+    most = profile.length / math.tan(profile.angle / 2)
+    notes.finding(
+        "launch.foot_fits",
+        "foot_radius",
+        profile.foot_radius,
+        most,
+        Verdict.STOP,
+        f"The bend at the foot is longer than the ramp: {scene.tape(profile.foot_radius)} of radius.",
+        f"Keep its radius under {scene.tape(most)}; a third of that leaves a slope to start from.",
+        changes=[Change("vehicle.launch.ramp.foot_radius", f"{most / 3 * 1000:.1f} mm")],
     )
 
 
@@ -169,10 +166,10 @@ def _takes(scene: Scene, launch: Launch, losses: Losses | None, notes: Notes) ->
 
     def within(height: float) -> ramp.Spread:
         return ramp.spread_of_takes(
-            height,
-            launch.ramp.length,
+            replace(profile_of(launch.ramp), height=height),
             launch.wheel_share,
             launch.rolling,
+            chassis_of(scene),
             release_scatter=RELEASE_SCATTER,
             rolling_scatter=ROLLING_SCATTER,
             tolerance=TOLERANCE,
@@ -206,15 +203,19 @@ def _takes(scene: Scene, launch: Launch, losses: Losses | None, notes: Notes) ->
 
 
 def _foot(scene: Scene, launch: Launch, speed: float, notes: Notes) -> None:
-    angle = ramp.slope_angle(launch.ramp.height, launch.ramp.length)
-    radius = float(launch.ramp.foot_radius)
-    needed, why = speed**2 / (ramp.GRAVITY * (FOOT_LOAD - 1)), "the load would make it hop"
+    profile, chassis = profile_of(launch.ramp), chassis_of(scene)
+    angle, radius = float(profile.angle), profile.foot_radius
+    straight = ramp.exit_speed(profile.height - profile.lip, profile.length, launch.wheel_share, launch.rolling)
+    lost = 1 - speed / float(straight)
+    # As fast as it comes to the foot, whatever the foot then takes.
+    arrives = float(ramp.edge_speed(profile, launch.wheel_share, launch.rolling, chassis))
+    needed, why = arrives**2 / (ramp.GRAVITY * (FOOT_LOAD - 1)), "the load would make it hop"
     # In a sharp foot the floor meets it with the part of its speed that points down, and throws it up no higher than
     # that would: a hop that no lip would count for.
-    hop = (speed * math.sin(angle)) ** 2 / (2 * ramp.GRAVITY)
+    hop = (arrives * math.sin(angle)) ** 2 / (2 * ramp.GRAVITY)
     if hop * scene.scale <= LIP_FULL_SIZE:
         needed = 0.0
-    body = scene.vehicle.body
+    body = scene.vehicle.body if scene.vehicle is not None else None
     if body is not None:
         model = vehicle_size(scene)[0] / VEHICLE_SIZES[body][0]
         wheelbase, overhang, clearance = (side * model for side in UNDERSIDES[body])
@@ -222,27 +223,32 @@ def _foot(scene: Scene, launch: Launch, speed: float, notes: Notes) -> None:
         if scrape > needed:
             needed, why = scrape, "its bumper would scrape"
     notes.figure("foot_radius", radius)
-    notes.figure("foot_load", ramp.foot_load(speed, radius))
-    wanted, lost = math.ceil(needed * 1000), 1 - math.cos(angle)
+    notes.figure("foot_load", ramp.foot_load(arrives, radius if chassis.turns(profile) else 0.0))
+    notes.figure("foot_loss", lost)
+    wanted = math.ceil(needed * 1000)
     bends = f"bends with a radius of {scene.tape(radius)}" if radius > 0 else "is a sharp corner"
+    if radius > 0 and not chassis.turns(profile):
+        bends = f"bends tighter than a wheel, with a radius of {scene.tape(radius)}: a sharp corner"
+    takes = "" if lost < FOOT_LOSS else f" It takes {lost:.1%} of the speed, which the figures count."
     notes.finding(
         "launch.foot",
         "foot_radius",
         radius,
         needed,
         below(radius, needed),
-        f"The foot of the ramp {bends}; under {scene.tape(needed)} {why}."
-        + (f" A sharp foot also takes up to {lost:.1%} of the speed." if radius == 0 and lost >= FOOT_LOSS else "")
+        f"The foot of the ramp {bends}; under {scene.tape(needed)} {why}.{takes}"
         if needed > 0
-        else f"The foot of the ramp {bends}, and so flat a slope needs none.",
+        else f"The foot of the ramp {bends}, and so flat a slope needs no more.{takes}",
         f"Bend a sheet into the foot with a radius of {scene.tape(wanted / 1000)} or more.",
         changes=[Change("vehicle.launch.ramp.foot_radius", f"{wanted} mm")],
     )
 
 
-def _lip(scene: Scene, launch: Launch, speed: float, notes: Notes) -> None:
-    lip = float(launch.ramp.lip)
-    hop = ramp.flight(speed, lip)
+def _lip(scene: Scene, launch: Launch, notes: Notes) -> None:
+    """Off a bent foot it flies level, off a sharp one along the slope."""
+    profile, chassis = profile_of(launch.ramp), chassis_of(scene)
+    lip, down = profile.lip, 0.0 if chassis.turns(profile) else float(profile.angle)
+    hop = ramp.flight(float(ramp.edge_speed(profile, launch.wheel_share, launch.rolling, chassis)), lip, down)
     notes.figure("lip", lip)
     notes.figure("lip_full_size", lip * scene.scale)
     notes.figure("flight_time", hop.time)
@@ -272,8 +278,12 @@ def _heights(scene: Scene, launch: Launch, notes: Notes) -> None:
         on_set = float(pacing.set_speed(hourly / 3.6, float(scene.scale), slow))
         try:
             height = ramp.height_for_speed(
-                math.sqrt(on_set**2 + lost), launch.ramp.length, launch.wheel_share, launch.rolling
+                math.sqrt(on_set**2 + lost),
+                profile_of(launch.ramp),
+                launch.wheel_share,
+                launch.rolling,
+                chassis_of(scene),
             )
-        except ValueError:
+        except ramp.TooShort:
             return
-        notes.figure("height_for_speed", height, f"{hourly} km/h on screen, mid-path")
+        notes.figure("height_for_speed", height, f"{hourly} km/h on screen in {shot.id}, mid-path")

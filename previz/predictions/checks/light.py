@@ -7,17 +7,17 @@ from numpy.typing import NDArray
 
 from previz.layout import illuminance
 from previz.physics import flicker
-from previz.physics.apparent_scale import FULL_FRAME_WIDTH
-from previz.physics.exposure import nearest_third_stop
+from previz.physics.exposure import exposure_value, nearest_third_stop
 from previz.predictions.findings import Change, Notes, Verdict, above
 from previz.predictions.metering import iso_needed, metering_place, shortened
 from previz.predictions.shot_view import ShotView
-from previz.scene import Ambient, Panel, Spot
+from previz.scene import SENSOR_FORMATS, Ambient, Scene, Shot
 
 Array = NDArray[np.float64]
 
 # Limits. All common practice, no source.
-FULL_FRAME_ISO = 12800  # past which a full-frame picture is grainy; smaller sensors in proportion to their width
+FULL_FRAME_ISO = 12800  # past which a full-frame picture is grainy; others in proportion to their area
+NOISE_STOPS = (4.0, 4.0 * 2**0.5)  # so many times that lose the picture, with a set ISO and with the estimate of auto
 EXPOSURE_ERROR = (1.0, 2.0)  # stops off that are seen, that lose the picture; each half a stop wider for the estimate
 LIGHTING_RATIO = 16.0  # key and fill over fill, past which shadows are black
 
@@ -41,6 +41,7 @@ def check_light(view: ShotView) -> Notes:
     notes.figure("illuminance_road", sum(illuminance(view.scene, point * [1, 1, 0], up).values()))
     _backdrop(view, total, notes)
     notes.figure("exposure_time", view.exposure_time)
+    notes.figure("exposure_value", exposure_value(float(view.shot.f_number), view.exposure_time))
     if total <= 0:
         notes.finding(
             "light.dark",
@@ -48,23 +49,32 @@ def check_light(view: ShotView) -> Notes:
             total,
             1.0,
             Verdict.STOP,
-            "No lamp of the scene lights the side of the vehicle that the camera sees.",
+            "No lamp of the scene lights the side of the vehicle that the camera sees."
+            if view.scene.vehicle is not None
+            else "No lamp of the scene lights what the camera is focused on.",
             "Add a light in front of the set, or light the room.",
             changes=[Change("lights[0]", {"id": "added_room", "ambient": "200 lx"})],
         )
         return notes
     _exposure(view, lit, notes)
     _ratio(view, lit, notes)
-    _flicker(view, notes)
+    _flicker(view, lit, notes)
     return notes
 
 
-def _backdrop(view: ShotView, on_vehicle: float, notes: Notes) -> None:
+def _on_backdrop(view: ShotView) -> dict[str, float]:
+    """Illuminance of the backdrop's middle by each lamp; none where there is no backdrop. [lx]"""
     backdrop = view.scene.set.backdrop
     if backdrop is None:
-        return
+        return {}
     middle = np.array([view.scene.set.table.width / 2, backdrop.distance, backdrop.height / 2])
-    lux = sum(illuminance(view.scene, middle, np.array([0.0, -1.0, 0.0])).values())
+    return illuminance(view.scene, middle, np.array([0.0, -1.0, 0.0]))
+
+
+def _backdrop(view: ShotView, on_vehicle: float, notes: Notes) -> None:
+    if view.scene.set.backdrop is None:
+        return
+    lux = sum(_on_backdrop(view).values())
     notes.figure("illuminance_backdrop", lux)
     if lux > 0 and on_vehicle > 0:
         notes.figure("backdrop_stops", math.log2(lux / on_vehicle))
@@ -93,14 +103,14 @@ def _exposure(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
         )
     used = needed * 2**capture.exposure if capture.iso == "auto" else float(capture.iso)
     _iso_range(view, lit, used, notes)
-    limit = FULL_FRAME_ISO * view.area[0] / FULL_FRAME_WIDTH
+    limit = noise_limit(view)
     remedy, changes = _brighter(view, lit, used / limit)
     notes.finding(
         "light.iso",
         "iso_needed",
         used,
         limit,
-        above(used, limit, 4 * limit),
+        above(used, limit, NOISE_STOPS[capture.iso == "auto"] * limit),
         f"The picture takes ISO {used:.0f}; on a sensor of this size noise shows from about ISO {limit:.0f}."
         if capture.iso != "auto"
         else f"The picture takes about ISO {used:.0f}, {ESTIMATE}; on a sensor of this size noise shows from about ISO "
@@ -108,6 +118,16 @@ def _exposure(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
         remedy,
         changes=[*changes, *([Change(f"{key}.capture.iso", "auto")] if capture.iso != "auto" and changes else [])],
     )
+
+
+def noise_limit(view: ShotView) -> float:
+    """The ISO from which noise shows: at one exposure a picture gets light, in all, by the area it is recorded on. [-]
+
+    Against the area that a picture of the same shape has on full frame, whichever way it is turned.
+    """
+    full, own = (sorted(sides) for sides in (SENSOR_FORMATS["full frame"], view.area))
+    times = min(one / other for one, other in zip(full, own, strict=True))
+    return float(FULL_FRAME_ISO / times**2)
 
 
 def _iso_range(view: ShotView, lit: dict[str, float], used: float, notes: Notes) -> None:
@@ -220,37 +240,96 @@ def _ambient_change(view: ShotView, more: float) -> list[Change]:
     return [Change(f"lights[{len(view.scene.lights)}]", {"id": "added_fill", "ambient": f"{more:.6g} lx"})]
 
 
-def _flicker(view: ShotView, notes: Notes) -> None:
-    """Only of lamps said to be fed from the mains without a driver."""
-    pulsing = [light.id for light in view.scene.lights if isinstance(light, Panel | Spot) and light.mains]
+def _flicker(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
+    """Of lamps said to be fed from the mains without a driver; where no lamp says, whether they are."""
+    lights = view.scene.lights
+    pulsing = [light.id for light in lights if light.mains]
+    supplies = tuple(flicker.PULSES) if view.scene.mains is None else (view.scene.mains,)
+    if all(light.mains is None for light in lights):
+        _ask_for_mains(view, supplies, notes)
     if not pulsing:
         return
-    rate, time = float(view.shot.capture.rate), view.exposure_time
-    supply = view.scene.mains
-    for mains in flicker.PULSES if supply is None else (supply,):
+    share = max(_share_of(pulsing, lit), _share_of(pulsing, _on_backdrop(view)))
+    for mains in supplies:
         pulses = flicker.PULSES[mains]
-        ripple = flicker.residual_ripple(time, pulses)
-        even = flicker.steady(rate, time, pulses)
-        notes.figure("ripple", ripple, f"{mains} Hz mains")
-        shutters = flicker.steady_shutters(rate, pulses)
-        key = f"shots[{view.index}].capture"
-        if shutters:
-            nearest = min(shutters, key=lambda safe: abs(math.log(safe / time)))
-            parts = round(nearest * pulses)
-            remedy = f"Set the shutter to {parts}/{pulses} s{shortened(view, parts / pulses)}"
-            changes = [Change(f"{key}.shutter", f"{parts}/{pulses} s")]
-        else:
-            remedy = f"At {rate:g} fps no shutter is safe: capture at {pulses} fps or slower"
-            changes = [Change(f"{key}.rate", f"{pulses} fps"), Change(f"{key}.shutter", "180 deg")]
+        between, across = (share * ripple for ripple in _ripples(view.scene, view.shot, pulses))
+        notes.figure("ripple", between, f"{mains} Hz mains")
+        notes.figure("bands", across, f"{mains} Hz mains")
+        worst = max(between, across)
+        remedy, changes = _steady_shutter(view, pulses)
         notes.finding(
             f"light.flicker_{mains}",
-            "ripple",
-            0.0 if even else ripple,
+            "bands" if across > between else "ripple",
+            worst,
             flicker.EVEN_LIGHT,
-            Verdict.FINE if even else Verdict.WATCH,
-            f"On {mains} Hz mains {', '.join(pulsing)} would leave up to {ripple:.0%} of ripple from frame to frame."
-            if not even
-            else f"On {mains} Hz mains every frame gets the same light.",
+            above(worst, flicker.EVEN_LIGHT, flicker.HALF_A_STOP),
+            f"On {mains} Hz mains {', '.join(pulsing)} {_ripple_told(view, between, across)}.",
             f"{remedy}, or light with lamps on direct current.",
             changes=changes,
         )
+
+
+def _share_of(lamps: list[str], lit: dict[str, float]) -> float:
+    """What some lamps give of the light somewhere. [-]"""
+    total = sum(lit.values())
+    return sum(lit[name] for name in lamps) / total if total > 0 else 0.0
+
+
+def _ripples(scene: Scene, shot: Shot, pulses: int) -> tuple[float, float]:
+    """Ripple from frame to frame and across the rows of one, in light that is all of lamps on the mains. [-]"""
+    rate, time = float(shot.capture.rate), shot.capture.exposure_time
+    return flicker.ripple_between_frames(rate, time, pulses), flicker.bands(_readout(scene, shot)[0], time, pulses)
+
+
+def _readout(scene: Scene, shot: Shot) -> tuple[float, bool]:
+    """How long the shutter rolls [s], and whether the scene says so; else as long as it can in that mode."""
+    mode = scene.mode(shot)
+    known = scene.cameras[shot.camera].readout_in(mode)
+    return (mode.frame_time, False) if known is None else (known, True)
+
+
+def _ripple_told(view: ShotView, between: float, across: float) -> str:
+    """What the lamps on the mains do, as the end of a sentence about them."""
+    readout, known = _readout(view.scene, view.shot)
+    rolls = f"a read-out of {readout * 1000:.3g} ms" + ("" if known else ", assumed, as the mode says none")
+    if max(between, across) <= flicker.EVEN_LIGHT:
+        return "give every frame and all of it the same light"
+    if across <= flicker.EVEN_LIGHT:
+        return f"would leave up to {between:.0%} of ripple from frame to frame"
+    stand = "travel" if between > flicker.EVEN_LIGHT else "stand still"
+    return f"would leave bands of up to {max(between, across):.0%} across the picture that {stand} ({rolls})"
+
+
+def _steady_shutter(view: ShotView, pulses: int) -> tuple[str, list[Change]]:
+    """Words and changes for a shutter of whole pulses, which hides them whatever the read-out."""
+    rate, key = float(view.shot.capture.rate), f"shots[{view.index}].capture"
+    shutters = flicker.steady_shutters(rate, pulses)
+    if not shutters:
+        words = f"At {rate:g} fps no shutter is safe: capture at {pulses} fps with a shutter of 1/{pulses} s"
+        return words, [Change(f"{key}.rate", f"{pulses} fps"), Change(f"{key}.shutter", f"1/{pulses} s")]
+    parts = round(min(shutters, key=lambda safe: abs(math.log(safe / view.exposure_time))) * pulses)
+    words = f"Set the shutter to {parts}/{pulses} s{shortened(view, parts / pulses)}"
+    return words, [Change(f"{key}.shutter", f"{parts}/{pulses} s")]
+
+
+def _ask_for_mains(view: ShotView, supplies: tuple[int, ...], notes: Notes) -> None:
+    """Once a scene: in slow motion, where lamps on the mains would show."""
+
+    def shows(shot: Shot) -> float:
+        """The ripple that lamps on the mains would leave in a shot in slow motion. [-]"""
+        if shot.capture.rate <= shot.playback:
+            return 0.0
+        return max(max(_ripples(view.scene, shot, flicker.PULSES[mains])) for mains in supplies)
+
+    if next((shot for shot in view.scene.shots if shows(shot) > flicker.HALF_A_STOP), None) is not view.shot:
+        return
+    notes.finding(
+        "light.mains",
+        "ripple",
+        shows(view.shot),
+        flicker.HALF_A_STOP,
+        Verdict.WATCH,
+        f"No lamp says whether the mains feed it; at {float(view.shot.capture.rate):g} fps its pulse would show.",
+        "Film each lamp, and the room by its own lights, at 1/1000 s or shorter: stripes or a flutter are the mains. "
+        "Then write mains: true or false on the lights.",
+    )

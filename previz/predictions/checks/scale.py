@@ -12,10 +12,13 @@ def check_scale(view: ShotView) -> Notes:
     notes, shot, scale = Notes(view.shot.id), view.shot, float(view.scene.scale)
     pupil = float(optics.entrance_pupil(shot.focal_length, shot.f_number))
     full = float(apparent_scale.full_size_pupil(pupil, scale))
-    focal, f_number = apparent_scale.full_size_lens(shot.focal_length, pupil, scale, view.area[0])
+    s = float(view.focus[view.middle])
+    v = float(optics.image_distance(shot.focal_length, s))
+    focal, f_number = apparent_scale.full_size_lens(v, pupil, scale, view.area[0])
     wanted = stop_from(apparent_scale.f_number_for_full_size(shot.focal_length, scale))
-    # Pupil goes with the focal length at one stop, and that with sensor or distance at one framing.
+    # At one stop the pupil goes with the focal length, and at one framing that with the distance, s = f (1 + 1/m).
     share = min(apparent_scale.FILMED_PUPIL[1] / full, 1.0)
+    sensor = apparent_scale.sensor_of_share(view.area[0], shot.focal_length, s, share)
     notes.figure("entrance_pupil", pupil)
     notes.figure("full_size_pupil", full)
     notes.figure("full_size_focal_length", focal)
@@ -25,8 +28,8 @@ def check_scale(view: ShotView) -> Notes:
         norm = apparent_scale.EYE_PUPIL + eye
         notes.figure("implied_share", apparent_scale.implied_share(pupil, scale, norm), label)
     notes.figure("f_number_for_full_size", wanted)
-    notes.figure("sensor_for_full_size", view.area[0] * share)
-    notes.figure("distance_for_full_size", float(view.focus[view.middle]) * share)
+    notes.figure("sensor_for_full_size", sensor)
+    notes.figure("distance_for_full_size", s * share)
     notes.figure("eye_height", float(view.cameras[view.middle].position[2]) * scale)
     most = apparent_scale.FILMED_PUPIL[1]
     reach = wanted <= view.camera.smallest
@@ -44,8 +47,8 @@ def check_scale(view: ShotView) -> Notes:
             if reach
             else f"f/{wanted:g} would do, past this lens's f/{view.camera.smallest:g}"
         )
-        + f"; or, at this stop and framing, a sensor {view.area[0] * share * 1000:.1f} mm wide, or a shorter lens from "
-        f"{view.scene.tape(float(view.focus[view.middle]) * share)}.",
+        + f"; or, at this stop and framing, a sensor {sensor * 1000:.1f} mm wide, or a shorter lens from "
+        f"{view.scene.tape(s * share)}.",
         changes=[Change(f"shots[{view.index}].f_number", f"f/{wanted:g}")] if reach else [],
     )
     return notes

@@ -5,9 +5,9 @@ Pieces come at a real size of their own where the maker gives none; those sizes 
 
 from typing import Any, NamedTuple
 
-from previz.layout import piece_size
+from previz.layout import ROOF_PITCH, solids_of
 from previz.predictions.findings import Change, Notes, Verdict
-from previz.scene import VEHICLE_SIZES, Scatter, Scene
+from previz.scene import VEHICLE_SIZES, MeshPiece, Scatter, Scene, Vehicle
 
 
 class Real(NamedTuple):
@@ -42,8 +42,19 @@ HEIGHTS: dict[str, Real] = {
     "conifer": Real(5.0, 55.0, 20.0, "FHWA-RD-97-028 table 2, mature trees of 18 to 55 m, seen; under 5 m a sapling"),
     "broadleaf": Real(5.0, 30.0, 18.0, "FHWA-RD-97-028 table 2, mature trees of 18 to 30 m, seen; under 5 m a sapling"),
     "cone": Real(0.45, 1.0, 0.71, "MUTCD sec. 6F.64, 18 in and 28 in at least, seen"),
-    "guard_rail": Real(0.68, 0.78, 0.74, "FHWA memorandum of 17 May 2010, 29 in +- 1 in and 27 3/4 in, seen"),
-    "lamp_post": Real(4.0, 14.0, 8.0, "typical, from memory"),
+    "guard_rail": Real(
+        0.68,
+        0.82,
+        0.787,
+        "27 3/4 in and 29 in +- 1 in, FHWA memorandum of 17 May 2010, seen; 31 in +- 1 in, engineering notes on the "
+        "AASHTO Roadside Design Guide 2011, as quoted",
+    ),
+    "lamp_post": Real(
+        4.0,
+        18.3,
+        8.0,
+        "from 4 m typical, from memory; street lights up to 60 ft, county lighting guidance, USA, as quoted",
+    ),
     "sign": Real(1.8, 5.0, 2.8, "typical, from memory"),
 }
 
@@ -62,32 +73,33 @@ def check_sizes(scene: Scene) -> Notes:
         lane = float(scene.set.road.lane) * scale
         notes.figure("road_lane", lane)
         _judge(notes, "sizes.lane", "road_lane", lane, LANE, "A lane", "set.road.lane", scene)
-    _vehicle(scene, notes)
+    if scene.vehicle is not None:
+        _vehicle(scene, scene.vehicle, notes)
     for number, piece in enumerate(scene.dressing):
         if isinstance(piece, Scatter):
             if piece.size is not None:
                 notes.figure("piece_height", piece.size[1] * scale, f"{piece.id}, the largest")
             continue
-        size = piece_size(piece, scale)
+        size = next((solid.size for solid in solids_of(scene) if solid.entry == number), None)
         if size is None:
-            notes.figure("piece_length", float(piece.length) * scale, piece.id)
             continue
         notes.figure("piece_length", size[0] * scale, piece.id)
         notes.figure("piece_height", size[2] * scale, piece.id)
-        _piece(scene, number, piece, size, notes)
+        if not isinstance(piece, MeshPiece):  # nobody knows what that is
+            _piece(scene, number, piece, size, notes)
     return notes
 
 
-def _vehicle(scene: Scene, notes: Notes) -> None:
+def _vehicle(scene: Scene, vehicle: Vehicle, notes: Notes) -> None:
     full = scene.vehicle_length * float(scene.scale)
     notes.figure("vehicle_length", full)
-    if scene.vehicle.length is None or scene.vehicle.body is None:
+    if vehicle.length is None or vehicle.body is None:
         return
-    typical = VEHICLE_SIZES[scene.vehicle.body][0]
+    typical = VEHICLE_SIZES[vehicle.body][0]
     real = Real(
         typical * (1 - VEHICLE_SHARE), typical * (1 + VEHICLE_SHARE), typical, "typical of its kind, from memory"
     )
-    what = f"The {scene.vehicle.body}"
+    what = f"The {vehicle.body}"
     _judge(notes, "sizes.vehicle", "vehicle_length", full, real, what, "vehicle.length", scene)
 
 
@@ -96,8 +108,12 @@ def _piece(scene: Scene, number: int, piece: Any, size: tuple[float, float, floa
     height = size[2] * float(scene.scale)
     if piece.piece == "building":
         floors = piece.floors
-        real = FLOOR._replace(low=FLOOR.low * floors, high=FLOOR.high * floors, usual=FLOOR.usual * floors)
-        _judge(notes, name, "piece_height", height, real, f"{piece.id} with {floors} floors", key, scene)
+        # A gable stands on top of the floors.
+        rise = ROOF_PITCH * min(size[:2]) / 2 * float(scene.scale) if piece.roof == "gable" else 0.0
+        low, usual, high = (floors * one + rise for one in (FLOOR.low, FLOOR.usual, FLOOR.high))
+        real = Real(low, high, round(usual, 2), FLOOR.source)
+        under = f"{piece.id} with {floors} floors" + (" under a gable" if rise else "")
+        _judge(notes, name, "piece_height", height, real, under, key, scene)
         return
     kind = "guard_rail" if getattr(piece, "style", "") == "guard_rail" else piece.piece
     if kind in HEIGHTS:

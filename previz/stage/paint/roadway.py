@@ -4,18 +4,17 @@ Line width 4-6 in and broken lines of 3 m with gaps of 9 m are the figures of th
 quoted in a slide deck; widths as summarised at legalclarity.org). The other measures are typical, from memory.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
 
-from previz.physics.paths import Curve
+from previz.layout import SHOULDER
+from previz.physics.noise import Array, Canvas, Field, Texels, field_through, noise
+from previz.physics.paths import Curve, along_curve
 from previz.scene import Road
-from previz.stage.paint.painting import Array, Canvas, Field, Texels, field_through, grain, lay, noise, smoothstep
-from previz.stage.paint.surfaces import SURFACES, Look
+from previz.stage.paint.painting import grain, lay, smoothstep
+from previz.stage.paint.surfaces import SURFACES, PaintJob
 
 LINE_WIDTH = 0.12  # full size [m]
 DASH, GAP = 3.0, 9.0  # full size [m]
-SHOULDER = 0.40  # carriageway outside the edge line, full size [m]
 
 _EDGE_OF_LINE = 0.20  # from the lanes' outer edge to the middle of the edge line, inwards, full size [m]
 _TRACK = 0.90  # from the middle of a lane to each wheel track, full size [m]
@@ -31,32 +30,6 @@ _VERGES: dict[str, tuple[float, float, tuple[float, float, float] | None]] = {
 _CRISP = (0.02, 0.03, None)
 
 
-@dataclass(frozen=True)
-class Along:
-    """Where every place lies against a curve: left of it, along it, and how far from it. [m]"""
-
-    left: Array
-    along: Array
-    away: Array
-
-
-def along_curve(curve: Curve, points: Array) -> Along:
-    """`points` (n, 2) measured against `curve`, which counts as straight beyond its ends."""
-    from scipy.spatial import cKDTree  # here: a set kept on disk need not wait for it
-
-    samples = np.linspace(0.0, curve.length, max(int(curve.length / 0.002), 2) + 1)
-    places = curve.at(samples)
-    _, nearest = cKDTree(places).query(points)
-    ways = np.stack([np.cos(curve.heading(samples)), np.sin(curve.heading(samples))], axis=-1)
-    offset, way = points - places[nearest], ways[nearest]
-    ahead = np.einsum("ij,ij->i", offset, way)
-    left = way[:, 0] * offset[:, 1] - way[:, 1] * offset[:, 0]
-    beyond = np.where(
-        nearest == 0, np.minimum(ahead, 0), np.where(nearest == len(samples) - 1, np.maximum(ahead, 0), 0)
-    )
-    return Along(left, samples[nearest] + ahead, np.hypot(left, beyond))
-
-
 class Roadway:
     """Paints one road over the rows of a ground. `beyond` is the surface it lies in."""
 
@@ -69,7 +42,7 @@ class Roadway:
         self.beyond = beyond
         self.left, self.along, self.away = _fields(curve, canvas)
         self.ragged, self.creep, self.verge = _VERGES.get(beyond, _CRISP)
-        self.surface = SURFACES[road.surface](Look(canvas, scale, road.colour, rng, mended=False))
+        self.surface = SURFACES[road.surface](PaintJob(canvas, scale, road.colour, rng, mended=False))
         self.edge = noise(canvas, rng, 1.6 / scale, 4, roughness=0.6)
         self.wear = noise(canvas, rng, 2.5 / scale, 4, roughness=0.7)
         self.chips = grain(canvas, rng, 1.0)

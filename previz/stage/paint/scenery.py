@@ -9,8 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from previz.physics.noise import Array, Canvas, Texels, noise
 from previz.scene import Layer, Painting
-from previz.stage.paint.painting import Array, Canvas, Colour, PaintRows, Texels, lay, noise, smoothstep
+from previz.stage.paint.painting import Colour, PaintRows, lay, smoothstep
 
 Stops = tuple[tuple[float, Colour], ...]
 

@@ -1,4 +1,4 @@
-"""From what a scene says stands on the set to its triangles: `build_piece`, `piece_size`, `piece_footprint`.
+"""From what a scene says stands on the set to its triangles: `build_piece`. Sizes are those of `layout`.
 
 Every model stands on z = 0 about its own origin, x to its right or front. `BUILDERS` is the list of kinds.
 """
@@ -9,10 +9,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import light_rgb
-from previz.physics.colour import LUMINANCE
+from previz.layout import lamp_in_post, lamp_rgb, piece_size
+from previz.mesh import Array, Mesh
 from previz.scene import (
-    CONTAINER_SIZE,
     Broadleaf,
     Building,
     Bush,
@@ -22,27 +21,21 @@ from previz.scene import (
     Container,
     Fence,
     LampPost,
-    LightColour,
     Sign,
     Standing,
     Stone,
     Wall,
 )
-from previz.stage.mesh import Array, Mesh, Model
 from previz.stage.pieces import foliage, street, yard
-from previz.stage.pieces.buildings import ROOF_PITCH, STOREY, House, building
+from previz.stage.pieces.buildings import House, building
 from previz.stage.shapes.finish import LEAF, LONGEST_EDGE, Colour, weathered
 
-Size = tuple[float, float, float]
-
 GALVANISED: Colour = (0.36, 0.37, 0.38)
-STONE_SHAPE = (1.0, 0.82, 0.66)  # length, depth, height over `size`
-CARD_THICKNESS = 0.001  # [m] on the table: what a cut-out takes up on a plan; its model has none
 
 
 def build_piece(
     spec: Standing, scale: float, rng: np.random.Generator, image: NDArray[np.uint8] | None = None
-) -> Model:
+) -> tuple[Mesh, ...]:
     """The model of one piece, in its own frame.
 
     Parameters
@@ -56,163 +49,73 @@ def build_piece(
 
     Returns
     -------
-    Model
+    tuple of Mesh
         Standing on z = 0, centred in x and y; a lamp post has its pole on the origin instead.
     """
     if isinstance(spec, Card):
-        return Model(card(spec, scale, rng, image))
+        return card(spec, scale, rng, image)
     return BUILDERS[type(spec)](spec, scale, rng)
 
 
-def piece_size(spec: Standing, scale: float) -> Size:
-    """Extent (length x, depth y, height z) of a piece on the table, without building it. [m]
-
-    >>> from previz.scene import Cone
-    >>> piece_size(Cone(id="c", at=["1 m", "1 m"], piece="cone", height="10 mm"), 50)[2]
-    0.01
-    """
-    return SIZES[type(spec)](spec, scale)
+# --- one builder for each kind ---
 
 
-def piece_footprint(spec: Standing, scale: float) -> Array:
-    """Outline (k, 2) of what stands in the way near the ground, counter-clockwise, in the piece's frame. [m]
-
-    The foot of a lamp post, the round of a tree or a cone, else the rectangle of `piece_size`.
-    """
-    length, depth, height = piece_size(spec, scale)
-    if isinstance(spec, LampPost):
-        length = depth = 2 * street.LAMP_FOOT * height / street.LAMP_HEIGHT
-    if isinstance(spec, Conifer | Broadleaf | Bush | Stone):
-        turn = np.arange(16) * np.pi / 8
-        return np.column_stack([length / 2 * np.cos(turn), depth / 2 * np.sin(turn)])
-    return np.array([(-length, -depth), (length, -depth), (length, depth), (-length, depth)]) / 2
-
-
-def _given(value: float | None, full_size: float, scale: float) -> float:
-    return full_size / scale if value is None else float(value)
-
-
-def _plain_light(light: LightColour) -> Colour:
-    """Colour with luminance 1, gel and all: how much light there is, is said elsewhere."""
-    rgb = light_rgb(light)
-    red, green, blue = (rgb / max(float(rgb @ LUMINANCE), 1e-9)).tolist()
-    return (red, green, blue)
-
-
-# --- one builder and one size for each kind ---
-
-
-def _container(spec: Container, scale: float, rng: np.random.Generator) -> Model:
+def _container(spec: Container, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
     above = spec.colours or (spec.colour,)
     colours = (spec.colour, *(above[k % len(above)] for k in range(spec.stack - 1)))
-    return Model(yard.container_stack(_container_size(spec, scale)[0], colours, rng))
+    return yard.container_stack(piece_size(spec, scale)[0], colours, rng)
 
 
-def _container_size(spec: Container, scale: float) -> Size:
-    length = _given(spec.length, CONTAINER_SIZE[0], scale)
-    wide, high = (length * part / CONTAINER_SIZE[0] for part in CONTAINER_SIZE[1:])
-    return (length, wide, high * spec.stack)
+def _lamp_post(spec: LampPost, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    height, lamp = piece_size(spec, scale)[2], lamp_in_post(spec, scale)
+    return street.lamp_post(height, lamp, spec.lit > 0, spec.colour, rng)
 
 
-def _lamp_post(spec: LampPost, scale: float, rng: np.random.Generator) -> Model:
-    height = _given(spec.height, street.LAMP_HEIGHT, scale)
-    arm = _given(spec.arm, street.LAMP_ARM, scale)
-    return street.lamp_post(height, arm, spec.lit, spec.colour, _plain_light(spec.light), rng)
+def _conifer(spec: Conifer, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    return foliage.conifer(piece_size(spec, scale)[2], spec.colour, spec.snow, rng)
 
 
-def _lamp_post_size(spec: LampPost, scale: float) -> Size:
-    height = _given(spec.height, street.LAMP_HEIGHT, scale)
-    size = height / street.LAMP_HEIGHT
-    arm = _given(spec.arm, street.LAMP_ARM, scale)
-    back = max(street.LAMP_FOOT, street.LAMP_BACK - arm / size)
-    return (arm + (back + street.LAMP_HEAD) * size, 2 * street.LAMP_FOOT * size, height)
+def _broadleaf(spec: Broadleaf, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    return foliage.broadleaf(piece_size(spec, scale)[2], spec.colour, spec.bare, rng)
 
 
-def _conifer(spec: Conifer, scale: float, rng: np.random.Generator) -> Model:
-    return Model(foliage.conifer(_given(spec.height, 12.0, scale), spec.colour, spec.snow, rng))
+def _bush(spec: Bush, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    return foliage.bush(piece_size(spec, scale)[2], spec.colour, rng)
 
 
-def _broadleaf(spec: Broadleaf, scale: float, rng: np.random.Generator) -> Model:
-    return Model(foliage.broadleaf(_given(spec.height, 10.0, scale), spec.colour, spec.bare, rng))
+def _stone(spec: Stone, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    return yard.stone(piece_size(spec, scale), spec.colour, spec.snow, rng)
 
 
-def _bush(spec: Bush, scale: float, rng: np.random.Generator) -> Model:
-    return Model(foliage.bush(_given(spec.height, 1.5, scale), spec.colour, rng))
-
-
-def _growing(full_size: float, spread: float) -> Callable[[Any, float], Size]:
-    def size(spec: Any, scale: float) -> Size:
-        height = _given(spec.height, full_size, scale)
-        return (spread * height, spread * height, height)
-
-    return size
-
-
-def _stone(spec: Stone, scale: float, rng: np.random.Generator) -> Model:
-    return Model(yard.stone(_stone_size(spec, scale), spec.colour, spec.snow, rng))
-
-
-def _stone_size(spec: Stone, scale: float) -> Size:
-    size = _given(spec.size, 1.0, scale)
-    return (size * STONE_SHAPE[0], size * STONE_SHAPE[1], size * STONE_SHAPE[2])
-
-
-def _building(spec: Building, scale: float, rng: np.random.Generator) -> Model:
-    width, depth, height = (part * scale for part in _building_size(spec, scale))
+def _building(spec: Building, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    width, depth, height = (part * scale for part in piece_size(spec, scale))
     house = House(
         width, depth, height, spec.floors, spec.colour, spec.roof == "gable", spec.shop, spec.lit, spec.glow,
-        _plain_light(spec.light), spec.snow,
+        lamp_rgb(spec.light), spec.snow,
     )  # fmt: skip
-    return Model(building(house, scale, rng))
+    return building(house, scale, rng)
 
 
-def _building_size(spec: Building, scale: float) -> Size:
-    """A height given is over all; left out, a gabled roof comes on top of the storeys."""
-    width, depth = _given(spec.width, 9.0, scale), _given(spec.depth, 5.0, scale)
-    roof = ROOF_PITCH * min(width, depth) / 2 if spec.roof == "gable" else 0.0
-    height = STOREY * spec.floors / scale + roof if spec.height is None else float(spec.height)
-    return (width, depth, height)
-
-
-def _fence(spec: Fence, scale: float, rng: np.random.Generator) -> Model:
+def _fence(spec: Fence, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
     steel = spec.style == "guard_rail" and "colour" not in spec.model_fields_set
     colour = GALVANISED if steel else spec.colour
-    return Model(street.fence(spec.length, _given(spec.height, 1.2, scale), spec.style, colour, rng))
+    return street.fence(spec.length, piece_size(spec, scale)[2], spec.style, colour, rng)
 
 
-def _fence_size(spec: Fence, scale: float) -> Size:
-    height = _given(spec.height, 1.2, scale)
-    return (spec.length, street.fence_depth(height, spec.style), height)
+def _sign(spec: Sign, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    return street.sign(piece_size(spec, scale)[2], spec.shape, spec.colour, spec.glow, rng)
 
 
-def _sign(spec: Sign, scale: float, rng: np.random.Generator) -> Model:
-    return Model(street.sign(_given(spec.height, 2.8, scale), spec.shape, spec.colour, spec.glow, rng))
+def _cone(spec: Cone, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    return street.cone(piece_size(spec, scale)[2], spec.colour, rng)
 
 
-def _sign_size(spec: Sign, scale: float) -> Size:
-    height = _given(spec.height, 2.8, scale)
-    size = height / street.SIGN_HEIGHT
-    return (street.SIGN_DEPTH * size, street.SIGN_WIDE[spec.shape] * size, height)
+def _wall(spec: Wall, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    return street.wall(piece_size(spec, scale), spec.style, spec.colour, spec.snow, scale, rng)
 
 
-def _cone(spec: Cone, scale: float, rng: np.random.Generator) -> Model:
-    return Model(street.cone(_given(spec.height, 0.71, scale), spec.colour, rng))
-
-
-def _wall(spec: Wall, scale: float, rng: np.random.Generator) -> Model:
-    return Model(street.wall(_wall_size(spec, scale), spec.style, spec.colour, spec.snow, scale, rng))
-
-
-def _wall_size(spec: Wall, scale: float) -> Size:
-    return (spec.length, _given(spec.thickness, 0.3, scale), _given(spec.height, 1.0, scale))
-
-
-def _card(spec: Card, scale: float, rng: np.random.Generator) -> Model:
-    return Model(card(spec, scale, rng))
-
-
-def _card_size(spec: Card, scale: float) -> Size:
-    return (spec.width, CARD_THICKNESS, spec.height)
+def _card(spec: Card, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    return card(spec, scale, rng)
 
 
 def card(
@@ -262,7 +165,7 @@ def _solid_cells(image: NDArray[np.uint8], u: Array, v: Array) -> NDArray[np.boo
 
 
 #: The builder of every kind of piece.
-BUILDERS: dict[type[Standing], Callable[[Any, float, np.random.Generator], Model]] = {
+BUILDERS: dict[type[Standing], Callable[[Any, float, np.random.Generator], tuple[Mesh, ...]]] = {
     Container: _container,
     LampPost: _lamp_post,
     Conifer: _conifer,
@@ -275,20 +178,4 @@ BUILDERS: dict[type[Standing], Callable[[Any, float, np.random.Generator], Model
     Cone: _cone,
     Wall: _wall,
     Card: _card,
-}
-
-#: The size of every kind of piece.
-SIZES: dict[type[Standing], Callable[[Any, float], Size]] = {
-    Container: _container_size,
-    LampPost: _lamp_post_size,
-    Conifer: _growing(12.0, foliage.CONIFER_SPREAD),
-    Broadleaf: _growing(10.0, foliage.BROADLEAF_SPREAD),
-    Bush: _growing(1.5, foliage.BUSH_SPREAD),
-    Stone: _stone_size,
-    Building: _building_size,
-    Fence: _fence_size,
-    Sign: _sign_size,
-    Cone: _growing(0.71, street.CONE_SPREAD),
-    Wall: _wall_size,
-    Card: _card_size,
 }

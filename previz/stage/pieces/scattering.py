@@ -7,13 +7,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError
-from previz.layout import road_curve, vehicle_path
+from previz.layout import SHOULDER, ground_heights, road_curve, roof, solids_of, vehicle_path
+from previz.mesh import Array, Mesh
+from previz.physics.paths import along_curve
 from previz.scene import VEHICLE_SIZES, Scatter, Scene
-from previz.stage.mesh import Array, Mesh
-from previz.stage.paint.roadway import SHOULDER, along_curve
 from previz.stage.pieces import foliage, street, yard
 from previz.stage.shapes import outlines
-from previz.stage.table.ground import Floor
 
 _ROUNDS = 60
 
@@ -24,7 +23,6 @@ class Scattered:
 
     Parameters
     ----------
-    id : str
     places : (n, 3) float
         Foot of each, on the ground. [m]
     radii : (n,) float
@@ -33,7 +31,6 @@ class Scattered:
         [m]
     """
 
-    id: str
     places: Array
     radii: Array
     heights: Array
@@ -89,8 +86,8 @@ KINDS: dict[str, Kind] = {
 }  # fmt: skip
 
 
-def scatter(scene: Scene, spec: Scatter, ground: Floor, taken: list[Array]) -> tuple[Scattered, list[Mesh]]:
-    """Place and build one scatter, clear of the road, the vehicle's way and convex outlines `taken`.
+def scatter(scene: Scene, spec: Scatter) -> tuple[Scattered, list[Mesh]]:
+    """Place and build one scatter, clear of the road, the vehicle's way and all that stands on the set.
 
     Raises PrevizError where its area has no free place at all.
     """
@@ -102,8 +99,8 @@ def scatter(scene: Scene, spec: Scatter, ground: Floor, taken: list[Array]) -> t
     heights = low + (high - low) * rng.random(spec.count) ** 1.6  # more small ones than large
     spread = np.array([_spread(meshes) for meshes in variants])
     radii = heights * spread[which]
-    spots = _spots(scene, spec, radii, kind.apart, taken, rng)
-    feet = np.column_stack([spots, ground.height(spots)])
+    spots = _spots(scene, spec, radii, kind.apart, _taken(scene), rng)
+    feet = np.column_stack([spots, ground_heights(scene).height(spots)])
     turns = rng.uniform(0, 2 * np.pi, spec.count)
     shades = rng.uniform(0.86, 1.12, spec.count)
     sunk = feet - np.outer(kind.settled * heights, [0, 0, 1])
@@ -112,7 +109,13 @@ def scatter(scene: Scene, spec: Scatter, ground: Floor, taken: list[Array]) -> t
         mine = np.flatnonzero(which == k)
         if len(mine):
             parts += [repeated(mesh, sunk[mine], heights[mine], turns[mine], shades[mine]) for mesh in meshes]
-    return Scattered(spec.id, feet, radii, heights), parts
+    return Scattered(feet, radii, heights), parts
+
+
+def _taken(scene: Scene) -> list[Array]:
+    """Outlines of what stands below the vehicle's roof."""
+    outlines = [solid.below(roof(scene)) for solid in solids_of(scene)]
+    return [outline for outline in outlines if len(outline)]
 
 
 def _variants(spec: Scatter, kind: Kind, height: float) -> list[tuple[Mesh, ...]]:
@@ -202,16 +205,18 @@ def _clear(scene: Scene, spots: Array, radii: Array, taken: list[Array]) -> NDAr
     if road is not None:
         half = road.lane * road.lanes / 2 + SHOULDER / scene.scale
         clear &= along_curve(road_curve(scene), spots).away > half + radii
-    way = along_curve(vehicle_path(scene), spots)
-    # Straight on beyond both ends of its path too: it comes from there and leaves that way.
-    clear &= np.minimum(way.away, np.abs(way.left)) > swept_half_width(scene) + radii
+    if scene.vehicle is not None:
+        way = along_curve(vehicle_path(scene), spots)
+        # Straight on beyond both ends of its path too: it comes from there and leaves that way.
+        clear &= np.minimum(way.away, np.abs(way.left)) > swept_half_width(scene) + radii
     for outline in taken:
         clear &= ~_within(outline, spots, radii)
-    return clear
+    return np.asarray(clear)
 
 
 def swept_half_width(scene: Scene) -> float:
     """Half of what the vehicle sweeps: its width, a margin, and how far its corners swing out in its bends. [m]"""
+    assert scene.vehicle is not None
     length = scene.vehicle_length
     body = scene.vehicle.body
     width = length * (VEHICLE_SIZES[body][1] / VEHICLE_SIZES[body][0] if body else 0.45)

@@ -8,8 +8,20 @@ from itertools import pairwise
 
 import numpy as np
 
-from previz.layout import Lamp
-from previz.stage.mesh import Array, Material, Mesh, Model, merged
+from previz.layout import (
+    CONE_SPREAD,
+    FENCE_DEPTHS,
+    LAMP_BACK,
+    LAMP_FOOT,
+    LAMP_HEAD,
+    LAMP_RADIUS,
+    SIGN_DEPTH,
+    SIGN_HIGH,
+    SIGN_WIDE,
+)
+from previz.mesh import Array, Material, Mesh, merged
+from previz.physics.smooth import smoothstep
+from previz.scene import PIECE_HEIGHTS
 from previz.stage.pieces.foliage import limb
 from previz.stage.shapes import outlines, solids
 from previz.stage.shapes.finish import (
@@ -32,42 +44,36 @@ from previz.stage.shapes.finish import (
     toned,
     weathered,
 )
-from previz.stage.shapes.smooth import smoothstep
 
 WHITE: Colour = (0.66, 0.66, 0.64)
-LAMP_HEIGHT, LAMP_ARM = 8.0, 1.6  # [m] full size
-LAMP_FOOT = 0.17  # [m] half the width of the base plate, at LAMP_HEIGHT
-LAMP_BACK = 0.52  # [m] from the lamp back to where the head joins the arm
-LAMP_HEAD = 0.24  # [m] from the lamp to the head's far end
+LAMP_HEIGHT = PIECE_HEIGHTS["lamp_post"]  # [m] full size
 
 
 # --- lamp posts ---
 
 
-def lamp_post(height: float, arm: float, lit: float, colour: Colour, light: Colour, rng: np.random.Generator) -> Model:
+def lamp_post(
+    height: float, lamp: tuple[float, float, float], lit: bool, colour: Colour, rng: np.random.Generator
+) -> tuple[Mesh, ...]:
     """A tapering pole on a base, an arm towards +x and a head with a bowl; the foot stands on the origin.
 
     Parameters
     ----------
-    height, arm : float
-        Top of the head, and how far its lamp stands out from the pole. [m]
-    lit : float
-        Luminous flux; at 0 the bowl is milky glass. [lm]
-    light : (3,) float
-        Linear Rec. 709 with luminance 1.
+    height : float
+        Top of the head. [m]
+    lamp : (3,) float
+        Where its lamp hangs. [m]
+    lit : bool
+        Whether there will be a lamp; else the bowl is milky glass.
     """
     size = height / LAMP_HEIGHT
-    out, top = arm / size, LAMP_HEIGHT - 0.135
+    out, top = lamp[0] / size, LAMP_HEIGHT - 0.135
     parts = [*_lamp_foot(colour), _lamp_pole(out, top, colour), *_lamp_head(out, top, colour)]
     worn = [weathered(part, rng, 1.0, tone=0.07, foot=0.5, rise=0.35, grain=0.9) for part in merged(parts)]
-    centre, radius = (out, 0.0, top - 0.125), 0.105
     if not lit:
-        bowl = solids.coloured(solids.ball(radius, 12), (0.55, 0.54, 0.50), GLASS)
-        worn.append(solids.placed(bowl, centre))
-    meshes = tuple(subdivided(solids.scaled(mesh, size), LONGEST_BAR) for mesh in merged(worn))
-    if not lit:
-        return Model(meshes)
-    return Model(meshes, (Lamp((centre[0] * size, 0.0, centre[2] * size), radius * size, lit, light),))
+        bowl = solids.coloured(solids.ball(LAMP_RADIUS, 12), (0.55, 0.54, 0.50), GLASS)
+        worn.append(solids.placed(bowl, (out, 0.0, lamp[2] / size)))
+    return tuple(subdivided(solids.scaled(mesh, size), LONGEST_BAR) for mesh in merged(worn))
 
 
 def _lamp_foot(colour: Colour) -> list[Mesh]:
@@ -117,23 +123,18 @@ def _lamp_head(out: float, top: float, colour: Colour) -> list[Mesh]:
 # --- fences ---
 
 
-FENCE_HEIGHT = {"rails": 1.2, "pickets": 1.2, "guard_rail": 0.8}  # [m] full size
-FENCE_DEPTH = {"rails": 0.19, "pickets": 0.15, "guard_rail": 0.33}
-
-
-def fence_depth(height: float, style: str) -> float:
-    """How far a fence of that height reaches in y. [m]"""
-    return FENCE_DEPTH[style] * height / FENCE_HEIGHT[style]
+#: How high each style is drawn, before it is brought to its size. [m]
+DRAWN = {"rails": 1.2, "pickets": 1.2, "guard_rail": 0.8}
 
 
 def fence(length: float, height: float, style: str, colour: Colour, rng: np.random.Generator) -> tuple[Mesh, ...]:
     """A fence along x. [m]"""
-    size = height / FENCE_HEIGHT[style]
+    size = height / DRAWN[style]
     run = length / size
     posts = np.linspace(-run / 2, run / 2, max(1, round(run / 2.0)) + 1)
     make = {"rails": _rail_fence, "pickets": _picket_fence, "guard_rail": _guard_rail}[style]
     fine = [subdivided(solids.scaled(part, size), LONGEST_BAR) for part in merged(make(run, posts, colour, rng))]
-    return fitted(fine, (length, fence_depth(height, style), height))
+    return fitted(fine, (length, FENCE_DEPTHS[style] * height, height))
 
 
 def _plank(size: tuple[float, float, float], colour: Colour, rng: np.random.Generator) -> Mesh:
@@ -235,10 +236,7 @@ def _rust_spots(mesh: Mesh, rng: np.random.Generator) -> Mesh:
 
 # --- signs ---
 
-SIGN_HEIGHT = 2.8
-SIGN_WIDE = {"disc": 0.62, "triangle": 0.80, "square": 0.62, "board": 1.50}
-SIGN_HIGH = {"disc": 0.62, "triangle": 0.70, "square": 0.62, "board": 0.95}
-SIGN_DEPTH = 0.13
+SIGN_HEIGHT = PIECE_HEIGHTS["sign"]  # [m] full size
 
 
 def sign(height: float, shape: str, colour: Colour, glow: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
@@ -291,8 +289,6 @@ def _facing(outline: Array, colour: Colour, x: float, z: float, material: Materi
 
 
 # --- cones ---
-
-CONE_SPREAD = 0.53  # base width over height, common practice, no source
 
 
 def cone(height: float, colour: Colour, rng: np.random.Generator) -> tuple[Mesh, ...]:

@@ -9,8 +9,9 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.mesh import Array, Mesh, merged
+from previz.physics.smooth import smoothstep
 from previz.scene import CONTAINER_SIZE
-from previz.stage.mesh import Array, Mesh, merged
 from previz.stage.shapes import solids
 from previz.stage.shapes.finish import (
     DARK,
@@ -30,7 +31,6 @@ from previz.stage.shapes.finish import (
     toned,
     weathered,
 )
-from previz.stage.shapes.smooth import smoothstep
 
 Faces = NDArray[np.int64]
 _Part = tuple[Mesh, int, float]  # with its tone and how much rust there is
@@ -281,7 +281,7 @@ def stone(size: tuple[float, float, float], colour: Colour, snow: float, rng: np
     snow : float
         Share of the upper side under snow.
     """
-    ways, faces = _icosphere(1 if max(size) < _SMALL_STONE else 2)
+    ways, faces = _ball(1 if max(size) < _SMALL_STONE else 2)
     planes = rng.normal(size=(15, 3))
     planes /= np.linalg.norm(planes, axis=1, keepdims=True)
     depths = rng.uniform(0.66, 0.95, 15)
@@ -316,57 +316,20 @@ def _under_snow(points: Array, faces: Faces, snow: float, rng: np.random.Generat
     return points + np.outer(0.16 * snow * lying, [0, 0, 1]), lying
 
 
-def _icosphere(rounds: int) -> tuple[Array, Faces]:
-    """Unit directions (n, 3) and faces of an icosahedron with every face cut in four `rounds` times."""
-    g = (1 + np.sqrt(5)) / 2
-    points = np.array(
-        [
-            (-1, g, 0),
-            (1, g, 0),
-            (-1, -g, 0),
-            (1, -g, 0),
-            (0, -1, g),
-            (0, 1, g),
-            (0, -1, -g),
-            (0, 1, -g),
-            (g, 0, -1),
-            (g, 0, 1),
-            (-g, 0, -1),
-            (-g, 0, 1),
-        ],
-        dtype=float,
-    )
-    faces = np.array(
-        [
-            (0, 11, 5),
-            (0, 5, 1),
-            (0, 1, 7),
-            (0, 7, 10),
-            (0, 10, 11),
-            (1, 5, 9),
-            (5, 11, 4),
-            (11, 10, 2),
-            (10, 7, 6),
-            (7, 1, 8),
-            (3, 9, 4),
-            (3, 4, 2),
-            (3, 2, 6),
-            (3, 6, 8),
-            (3, 8, 9),
-            (4, 9, 5),
-            (2, 4, 11),
-            (6, 2, 10),
-            (8, 6, 7),
-            (9, 8, 1),
-        ]
-    )
+@lru_cache(maxsize=2)
+def _ball(rounds: int) -> tuple[Array, Faces]:
+    """Unit directions (n, 3) and faces of an icosahedron with every face cut in four `rounds` times.
+
+    New points are numbered in rising order, whatever order trimesh makes them in: a stone is roughened point by point.
+    """
+    from trimesh.creation import icosahedron  # here: it takes longer to load than a stone to build
+    from trimesh.remesh import subdivide
+
+    ball = icosahedron()
+    points, faces = ball.vertices * np.hypot(1.0, (1 + np.sqrt(5)) / 2), ball.faces  # with edges 2 long
     for _ in range(rounds):
-        mids = np.stack([(points[faces[:, k]] + points[faces[:, (k + 1) % 3]]) / 2 for k in range(3)], 1)
-        keys, back = np.unique(np.rint(mids.reshape(-1, 3) * 1e6), axis=0, return_inverse=True)
-        middle = len(points) + back.reshape(-1, 3)
-        new = keys / 1e6
-        a, b, c = faces.T
-        ab, bc, ca = middle.T
-        faces = np.concatenate([np.stack(f, 1) for f in ((a, ab, ca), (ab, b, bc), (ca, bc, c), (ab, bc, ca))])
-        points = np.concatenate([points, new])
+        cut, faces = subdivide(points, faces)
+        fresh, number = np.unique(np.round(cut[len(points) :], 6), axis=0, return_inverse=True)
+        faces = np.concatenate([np.arange(len(points)), len(points) + number.ravel()])[faces]
+        points = np.concatenate([points, fresh])
     return points / np.linalg.norm(points, axis=1, keepdims=True), faces

@@ -9,10 +9,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from previz.stage.mesh import Array, Material, Mesh
+from previz.mesh import Array, Material, Mesh
+from previz.physics.smooth import smoothstep
 from previz.stage.shapes.halving import halved
-from previz.stage.shapes.smooth import smoothstep
-from previz.stage.spread import times
 
 Colour = tuple[float, float, float]
 
@@ -56,7 +55,7 @@ def subdivided(mesh: Mesh, longest: float = LONGEST_EDGE) -> Mesh:
     while True:
         corners = mesh.vertices[mesh.faces]
         steps = corners[:, [1, 2, 0]] - corners
-        # Twins of an edge across a crease must be cut alike though rounding tells them apart.
+        # Both copies of an edge along a crease must be cut alike, though rounding makes one a little longer.
         cut = np.einsum("fei,fei->fe", steps, steps) > (longest * (1 + 1e-9)) ** 2
         if not cut.any():
             return mesh
@@ -67,7 +66,7 @@ def mottle(points: Array, size: float, rng: np.random.Generator, waves: int = 14
     """Smooth irregular values (n,), mean 0, mostly within -1..1, that change over about `size` [m]."""
     ways = rng.normal(size=(waves, points.shape[1]))
     ways *= (2 * np.pi / size) * rng.uniform(0.35, 1.4, (waves, 1)) / np.linalg.norm(ways, axis=1, keepdims=True)
-    values = np.cos(times(points, ways.T) + rng.uniform(0, 2 * np.pi, waves)).sum(axis=1)
+    values = np.cos(points @ ways.T + rng.uniform(0, 2 * np.pi, waves)).sum(axis=1)
     return np.asarray(values * np.sqrt(1.0 / waves))
 
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.stage.mesh import Array, Mesh
+from previz.mesh import Array, Mesh
 
 
 def halved(mesh: Mesh, cut: NDArray[np.bool_]) -> Mesh:

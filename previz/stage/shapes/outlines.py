@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from previz.stage.mesh import Array
+from previz.mesh import Array
 
 #: How far a chord may stray from the round it stands for. Models are drawn at full size: 0.06 mm at 1:50, a quarter of
 #: a pixel where a vehicle fills half a picture 1280 wide. [m]
@@ -225,7 +225,7 @@ def _delaunay(points: Array, boundary: int) -> NDArray[np.int64] | None:
 
 
 def _ears(outline: Array) -> NDArray[np.int64]:
-    """Cut the outline's best-shaped ear until nothing is left."""
+    """Triangles cut off at one corner after another (ears), the roundest first, until nothing is left."""
     points = [(float(x), float(y)) for x, y in outline]
     left, faces = list(range(len(outline))), []
     while len(left) > 3:

@@ -2,10 +2,10 @@
 
 All are closed, centred on the origin unless said otherwise, in metres, with unit outward normals that are
 smooth across curves and split at creases. They come grey and matt: `coloured` gives them their finish.
-`placed`, `mirrored`, `scaled` and `bent` move them about.
+`placed`, `mirrored` and `scaled` move them about.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import replace
 from functools import lru_cache
 from typing import Any
@@ -13,13 +13,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from previz.stage.mesh import Array, Material, Mesh, merged
+from previz.mesh import Array, Material, Mesh, merged
 from previz.stage.shapes import outlines
-from previz.stage.shapes.halving import halved
 
 CREASE = 50.0  # deg: more than the step between facets of a bevel, less than a corner
-BEND = 0.002  # how far an edge may stray from the bend that it follows: panels lie 6 mm apart on bent bodies [m]
-_MOST_HALVINGS = 6
 _NARROW = 0.010  # a rounded edge of a smaller radius is left sharp: it is narrower than a pixel [m]
 _GLINT = 0.006  # how far a facet may stray from a rounded edge: that shows as a line of light, hardly as a shape [m]
 
@@ -49,21 +46,21 @@ def shaped(vertices: ArrayLike, faces: ArrayLike, crease: float = CREASE) -> Mes
     # Summed cross products weigh by area: broad faces stay flat and the bevel beside them takes up the turn.
     summed = _summed_around(triangles, across, np.cos(np.radians(crease)))
     normals = summed / np.linalg.norm(summed, axis=1, keepdims=True)
-    first, back = _distinct(triangles.ravel(), *np.rint(normals * 1e5).T)
+    first, back = distinct(triangles.ravel(), *np.rint(normals * 1e5).T)
     kept = points[triangles.ravel()[first]]
     return Mesh(kept, back.reshape(-1, 3).astype(np.int64), normals[first], np.full_like(kept, 0.5))
 
 
 def _welded(vertices: Array, faces: NDArray[np.int64]) -> tuple[Array, NDArray[np.int64]]:
     size = np.ptp(vertices, axis=0).max()
-    first, back = _distinct(*np.rint(vertices / (1e-7 * size)).T)
+    first, back = distinct(*np.rint(vertices / (1e-7 * size)).T)
     faces = back[faces]
     corners = vertices[first][faces]
     doubled = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
     return vertices[first], faces[doubled > 1e-11 * size**2]
 
 
-def _distinct(*columns: NDArray[Any]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def distinct(*columns: NDArray[Any]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """The first row of each distinct one, in rising order, and which of these every row is.
 
     As np.unique does it for whole rows, but that sorts them as records, which is slow.
@@ -151,7 +148,7 @@ def _cut_cube(*counts: int) -> Mesh:
     faces: list[NDArray[np.int64]] = []
     for axis, (one, other) in enumerate(((1, 2), (2, 0), (0, 1))):
         a, b = (grid.ravel() for grid in np.meshgrid(ticks[one], ticks[other], indexing="ij"))
-        cells = _grid_faces(counts[one] + 1, counts[other] + 1)
+        cells = grid_faces(counts[one] + 1, counts[other] + 1)
         for sign in (-1.0, 1.0):
             points, normal = np.zeros((len(a), 3)), sign * np.eye(3)[axis]
             points[:, one], points[:, other], points[:, axis] = a, b, 0.5 * sign
@@ -175,7 +172,7 @@ def _rounded_box(size: tuple[float, ...], bevel: float, steps: int) -> Mesh:
     a, b = (grid.ravel() for grid in np.meshgrid(line, line, indexing="ij"))
     sign_a, sign_b = (grid.ravel() for grid in np.meshgrid(side, side, indexing="ij"))
     one = np.ones_like(a)
-    faces = _grid_faces(len(line), len(line))
+    faces = grid_faces(len(line), len(line))
     vertices: list[Array] = []
     triangles: list[NDArray[np.int64]] = []
     for axis in range(3):
@@ -223,7 +220,7 @@ def _shared(mesh: Mesh) -> Mesh:
     return mesh
 
 
-def _grid_faces(rows: int, columns: int, around: bool = False) -> NDArray[np.int64]:
+def grid_faces(rows: int, columns: int, around: bool = False) -> NDArray[np.int64]:
     """Two triangles per cell of a (rows, columns) grid, row-major; `around` closes each row into a ring."""
     cells = columns if around else columns - 1
     i, j = (grid.ravel() for grid in np.meshgrid(np.arange(rows - 1), np.arange(cells), indexing="ij"))
@@ -259,7 +256,7 @@ def extrude(
     segments : int or None
         Facets around a bevelled edge. None takes as many as show at the radius of a full-size edge.
     grid : float or None
-        Also cut the end faces and the sides into triangles of about this size, so that `bent` can bend
+        Also cut the end faces and the sides into triangles of about this size, so that `bending.bent` can bend
         them. [m]
     ease : float or (n,) float
         How far the bevel reaches into the end faces at each corner, as a share of `bevel`: less than 1 makes
@@ -290,7 +287,7 @@ def extrude(
     top = np.column_stack([points, np.full(len(points), depth / 2)])
     bottom = np.column_stack([points, np.full(len(points), -depth / 2)])
     # Rings climb, so rows swap against the grid's own winding to face outwards.
-    walls = _grid_faces(len(rings), count, around=True)[:, ::-1]
+    walls = grid_faces(len(rings), count, around=True)[:, ::-1]
     start = len(rings) * count
     vertices = np.concatenate([rings.reshape(-1, 3), top, bottom])
     faces = np.concatenate([walls, cap + start, *([cap[:, ::-1] + start + len(top)] if back else [])])
@@ -325,7 +322,7 @@ def loft(sections: ArrayLike, capped: bool = True, crease: float = CREASE) -> Me
     """
     rings = np.asarray(sections, dtype=float)
     count = rings.shape[1]
-    skin = shaped(rings.reshape(-1, 3), _grid_faces(len(rings), count, around=True)[:, ::-1], crease)
+    skin = shaped(rings.reshape(-1, 3), grid_faces(len(rings), count, around=True)[:, ::-1], crease)
     if not capped:
         return skin
     ends = [(rings[-1], _cap(rings[-1])), (rings[0], _cap(rings[0])[:, ::-1])]
@@ -380,7 +377,7 @@ def revolve(
     radius, height = points[:, 0, None], points[:, 1, None]
     heights = np.broadcast_to(height, (len(points), segments))
     rings = np.stack([radius * np.cos(angles), radius * np.sin(angles), heights], 2)
-    faces = _grid_faces(len(points), segments, around=True)[:, ::-1]
+    faces = grid_faces(len(points), segments, around=True)[:, ::-1]
     return shaped(rings.reshape(-1, 3) @ _AXES[axis].T, faces, crease)
 
 
@@ -468,66 +465,3 @@ def both_sides(meshes: Iterable[Mesh]) -> list[Mesh]:
 def scaled(mesh: Mesh, factor: float) -> Mesh:
     """The mesh grown about the origin by a positive factor."""
     return replace(mesh, vertices=mesh.vertices * factor)
-
-
-def bent(mesh: Mesh, bend: Callable[[Array], Array], within: float = BEND) -> Mesh:
-    """The mesh with every point moved by `bend` ((n, 3) -> (n, 3)), and its normals turned to suit.
-
-    `bend` must be smooth and must not turn space inside out. Edges are halved until the bent surface strays no further
-    than `within` from them, six times at most, so a plain face needs no cutting beforehand. [m]
-    """
-    moved = _bent(mesh, bend)
-    for _ in range(_MOST_HALVINGS):
-        cut = _strays(mesh, moved, bend, within)
-        if not cut.any():
-            break
-        mesh = halved(mesh, cut)
-        moved = _bent(mesh, bend)
-    return moved
-
-
-def _bent(mesh: Mesh, bend: Callable[[Array], Array]) -> Mesh:
-    # The normal is the cross product of two tangents, so carry two short tangents through the bend.
-    step = 1e-5 * float(np.ptp(mesh.vertices, axis=0).max())
-    aside = np.eye(3)[np.argmin(np.abs(mesh.normals), axis=1)]
-    first = np.cross(aside, mesh.normals)
-    first /= np.linalg.norm(first, axis=1, keepdims=True)
-    second = np.cross(mesh.normals, first)
-    along, across = (bend(mesh.vertices + step * way) - bend(mesh.vertices - step * way) for way in (first, second))
-    normals = np.cross(along, across)
-    normals /= np.linalg.norm(normals, axis=1, keepdims=True)
-    return replace(mesh, vertices=bend(mesh.vertices), normals=normals)
-
-
-def _turned_over(mesh: Mesh) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Longest edges, as face and corner, of thin faces that a bend along the surface has turned inside out."""
-    corners = mesh.vertices[mesh.faces]
-    sides = np.roll(corners, -1, axis=1) - corners
-    across = np.cross(sides[:, 0], sides[:, 1])
-    facing = np.einsum("mi,mi->m", across, mesh.normals[mesh.faces].sum(axis=1))
-    over = np.flatnonzero(facing < 0.3 * np.linalg.norm(across, axis=1))
-    return over, np.einsum("mki,mki->mk", sides, sides)[over].argmax(axis=1)
-
-
-def _strays(mesh: Mesh, moved: Mesh, bend: Callable[[Array], Array], within: float) -> NDArray[np.bool_]:
-    """Which edges (m, 3), corner k to k + 1 of a face, lie too far off their bent course across a face beside them.
-
-    Along its faces an edge may stray as it likes. Twins of an edge across a crease are cut alike.
-    """
-    start, end = mesh.faces, np.roll(mesh.faces, -1, axis=1)
-    off = np.zeros(start.shape)
-    # A step of `bend` may fall within one half of an edge, so its quarters are tried as well.
-    for share in (0.25, 0.5, 0.75):
-        places = (1 - share) * mesh.vertices[start] + share * mesh.vertices[end]
-        straight = (1 - share) * moved.vertices[start] + share * moved.vertices[end]
-        gap = bend(places.reshape(-1, 3)).reshape(straight.shape) - straight
-        across = np.einsum("mki,mki->mk", gap, (1 - share) * moved.normals[start] + share * moved.normals[end])
-        off = np.maximum(off, np.abs(across))
-    off[_turned_over(moved)] = np.inf
-    size = float(np.ptp(mesh.vertices, axis=0).max())
-    _, place_of = _distinct(*np.rint(mesh.vertices / (1e-7 * size)).T)
-    low, high = np.minimum(place_of[start], place_of[end]), np.maximum(place_of[start], place_of[end])
-    edges, number = np.unique(low * len(mesh.vertices) + high, return_inverse=True)
-    worst = np.zeros(len(edges))
-    np.maximum.at(worst, number.ravel(), off.ravel())
-    return np.asarray(worst[number.ravel()].reshape(start.shape) > within)

@@ -6,10 +6,13 @@ from pathlib import Path
 import numpy as np
 
 from previz.errors import PrevizError
+from previz.files import load_image
+from previz.mesh import Array, Mesh
+from previz.physics.colour import srgb_linear
+from previz.physics.noise import Canvas, Texels, noise
+from previz.physics.smooth import smoothstep
 from previz.scene import Backdrop, Scene
-from previz.stage.keep.files import load_image
-from previz.stage.mesh import Array, Mesh
-from previz.stage.paint.painting import Canvas, PaintRows, Pixels, Texels, grain, lay, noise, painted, srgb_linear
+from previz.stage.paint.painting import PaintRows, Pixels, grain, lay, painted
 from previz.stage.paint.scenery import paint_scenery
 from previz.stage.table.ground import ground_colour
 
@@ -105,8 +108,7 @@ def ground_share(backdrop: Backdrop, along: Array) -> Array:
     cove = backdrop.join.cove
     if cove == 0:
         return np.zeros_like(along)
-    t = np.clip((along / (cove * np.pi / 2) - 0.12) / 0.88, 0, 1)
-    return np.asarray(1 - t * t * (3 - 2 * t))
+    return np.asarray(1 - smoothstep(along / (cove * np.pi / 2), 0.12, 1.0))
 
 
 def _picture(scene: Scene, backdrop: Backdrop, sheet: Sheet, width: float) -> Pixels:

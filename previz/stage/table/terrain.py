@@ -8,7 +8,7 @@ Evans, Kirkpatrick and Townsend, "Right-triangulated irregular networks", Algori
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.stage.mesh import Array
+from previz.mesh import Array
 
 Whole = NDArray[np.int64]
 

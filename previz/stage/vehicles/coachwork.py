@@ -11,15 +11,15 @@ from itertools import pairwise
 
 import numpy as np
 
-from previz.stage.mesh import Array, Material, Mesh, merged
-from previz.stage.shapes import outlines, solids
+from previz.mesh import Array, Material, Mesh, merged
+from previz.stage.shapes import bending, outlines, solids
 
 Colour = tuple[float, float, float]
 Point = tuple[float, float]  # (x, z) in the side view, (y, z) in the front view
 Place = tuple[float, float, float]
 Bend = Callable[[Array], Array]  # where it takes points (n, 3)
 
-# Few materials, for each becomes a draw call; the rest is told by colour. Reflectances chosen by eye.
+# Few materials, for each becomes a draw call; the rest is shown by colour. Reflectances chosen by eye.
 PAINT = Material(gloss=0.85)
 GLOSSY = Material(gloss=1.0)
 SATIN = Material(gloss=0.3)
@@ -37,7 +37,7 @@ SHADOW: Colour = (0.008, 0.008, 0.008)
 BLANK: Colour = (0.72, 0.71, 0.66)  # a number plate without a number
 
 
-_TRIM_STRAYS = 0.0015  # how far thin trim may stray from its bent course: half of it shows [m]
+_TRIM_STRAYS = 0.0015  # how far thin trim may be from the surface that it is bent along: half of it shows [m]
 
 
 @dataclass(frozen=True)
@@ -67,7 +67,7 @@ class Draft:
 
 
 def on_side(outline: Array, y: float, lift: float, colour: Colour, material: Material) -> list[Mesh]:
-    """A panel `outline` (x, z) standing `lift` proud of the sides at +-`y`, left and right."""
+    """A panel `outline` (x, z) standing `lift` out from the sides at +-`y`, left and right."""
     # Drawn on the right side, where the extrusion's near end faces outwards; the left one mirrors it.
     panel = solids.extrude(outline, 2 * lift, axis="y", back=False)
     return solids.both_sides([solids.placed(solids.coloured(panel, colour, material), (0.0, -y, 0.0))])
@@ -203,9 +203,9 @@ def painted_shell(profile: tuple[Array, Array], width: float, bevel: float, grid
     return solids.coloured(body, colour, PAINT)
 
 
-def bend_all(meshes: Sequence[Mesh], bend: Bend, within: float = solids.BEND) -> list[Mesh]:
+def bend_all(meshes: Sequence[Mesh], bend: Bend, within: float = bending.BEND) -> list[Mesh]:
     """All meshes bent alike, those of one material as one; no edge strays further than `within` from its bend. [m]"""
-    return [solids.bent(mesh, bend, within) for mesh in merged(meshes)]
+    return [bending.bent(mesh, bend, within) for mesh in merged(meshes)]
 
 
 def bent_place(at: Place, bend: Bend) -> Place:

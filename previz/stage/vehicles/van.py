@@ -2,9 +2,9 @@
 
 import numpy as np
 
-from previz.stage.mesh import Array, Mesh
+from previz.mesh import Array, Mesh
+from previz.physics.smooth import smoothstep
 from previz.stage.shapes import outlines, solids
-from previz.stage.shapes.smooth import smoothstep
 from previz.stage.vehicles.coachwork import (
     ALLOY,
     AMBER,

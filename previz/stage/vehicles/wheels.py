@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from previz.stage.mesh import Mesh
+from previz.mesh import Mesh
 from previz.stage.shapes import outlines, solids
 from previz.stage.vehicles.coachwork import ALLOY, CHROME, MATT, PAINT, RUBBER, SHADOW, TRIM, Colour, WheelParts
 

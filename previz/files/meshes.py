@@ -1,0 +1,364 @@
+"""Meshes from files, which come from strangers: read with care, or refused with one clear message.
+
+trimesh reads them, and is imported only when there is one to read.
+"""
+
+import io
+import json
+import logging
+import re
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, Literal
+from urllib.parse import unquote
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.errors import PrevizError
+from previz.files.images import eight_bit, refuse_large
+from previz.files.reading import MOST_BYTES, bytes_of
+from previz.mesh import Array, Material, Mesh, merged
+from previz.physics.colour import srgb_linear
+
+#: Suffix of a mesh file, and which of its axes points up unless the scene says otherwise. glTF 2.0, 3.4: "+Y up".
+MESH_SUFFIXES: dict[str, Literal["y", "z"]] = {".glb": "y", ".gltf": "y", ".obj": "z", ".stl": "z", ".ply": "z"}
+MOST_TRIANGLES = 2_000_000
+
+_CREASE = np.cos(np.radians(40.0))  # faces that turn by less are one smooth surface, where the file has no normals
+_GREY = (0.4, 0.4, 0.4)
+
+
+def load_model(
+    path: Path,
+    length: float,
+    up: Literal["y", "z"] | None = None,
+    colour: tuple[float, float, float] | None = None,
+) -> tuple[Mesh, ...]:
+    """A mesh file, standing on z = 0 about the origin, its largest horizontal extent `length`.
+
+    Parameters
+    ----------
+    path : Path
+        A .glb, .gltf, .obj, .stl or .ply file. What it refers to must lie in its folder.
+    length : float
+        The unit of a file is not trusted; this is the size on the table. [m]
+    up : "y", "z" or None
+        The file's upward axis; None takes y for glTF (its standard) and z for the others.
+    colour : (3,) float or None
+        Linear reflectance in place of the file's colours and textures; None keeps those.
+
+    Everything is drawn opaque. A material's colour is linear, as glTF has it; textures and the corner colours of
+    OBJ and PLY are sRGB. Where the file has no normals they are smooth across edges that turn by less than 40 deg.
+
+    Raises
+    ------
+    PrevizError
+        For a file that is missing, a folder, empty, cut short, of another kind, without triangles, with numbers
+        that are not finite, too large, or that refers to anything outside its folder.
+    """
+    suffix = path.suffix.lower()
+    if suffix not in MESH_SUFFIXES:
+        raise PrevizError(
+            f"{path}: {suffix or 'no suffix'} found; a mesh file is {', '.join(MESH_SUFFIXES)}; "
+            "export it as one of these"
+        )
+    data = bytes_of(path, "a mesh", MOST_BYTES)
+    try:
+        meshes = _meshes(data, suffix, path.parent, colour)
+        return merged(_standing(meshes, length, up or MESH_SUFFIXES[suffix]))
+    except PrevizError as fault:
+        raise PrevizError(f"{path}: {fault}") from None
+
+
+def _meshes(data: bytes, suffix: str, folder: Path, colour: tuple[float, float, float] | None) -> list[Mesh]:
+    placed = _read(data, suffix, folder)
+    count = sum(len(part.faces) for _, part in placed)
+    if count == 0:
+        raise PrevizError(
+            "no triangles found; a mesh needs some: export the surface, not points, lines or an empty scene"
+        )
+    if count > MOST_TRIANGLES:
+        raise PrevizError(
+            f"{count} triangles found; at most {MOST_TRIANGLES} are drawn; simplify the mesh and save it again"
+        )
+    textures: dict[int, NDArray[np.uint8]] = {}
+    return [_mesh(part, matrix, suffix, colour, textures) for matrix, part in placed if len(part.faces)]
+
+
+def _read(data: bytes, suffix: str, folder: Path) -> list[tuple[Array, Any]]:
+    """The trimesh geometries in the file's bytes, each with the (4, 4) matrix of its place in the file's scene.
+
+    Everything that trimesh stumbles over becomes one PrevizError.
+    """
+    beside = _Beside(folder)
+    with _overheard() as remarks, warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        try:
+            _refuse_cut_short(data, suffix)
+            placed = _geometries(data, suffix, beside)
+        except Exception as fault:  # trimesh raises whatever a damaged file makes it trip over
+            if beside.refusals:
+                raise PrevizError(beside.refusals[0]) from None
+            reason = " ".join(str(fault).split())[:120] or type(fault).__name__
+            raise PrevizError(
+                f"the {suffix[1:]} file is damaged or cut short ({reason}); export or copy it again"
+            ) from None
+    if beside.refusals:
+        raise PrevizError(beside.refusals[0])
+    lost = next((text for text in remarks if any(word in text for word in ("image", "texture", "decode"))), None)
+    if lost:
+        raise PrevizError(f"a texture or compressed part cannot be read ({lost}); export it with PNG or JPEG textures")
+    return placed
+
+
+def _geometries(data: bytes, suffix: str, beside: "_Beside") -> list[tuple[Array, Any]]:
+    import trimesh
+
+    data = _as_utf8(data) if suffix == ".obj" else data
+    scene = trimesh.load_scene(io.BytesIO(data), file_type=suffix[1:], resolver=beside, process=False)
+    nodes = [scene.graph[node] for node in scene.graph.nodes_geometry]
+    placed = [(np.asarray(matrix, dtype=float), scene.geometry[name]) for matrix, name in nodes]
+    return [(matrix, part) for matrix, part in placed if isinstance(part, trimesh.Trimesh)]
+
+
+def _as_utf8(text: bytes) -> bytes:
+    """Text for trimesh, which takes UTF-8 only; older exporters write names in Latin-1. Raises ValueError."""
+    if b"\0" in text:
+        raise ValueError("it is not text")
+    try:
+        text.decode("utf-8")
+    except UnicodeDecodeError:
+        return text.decode("latin-1").encode("utf-8")
+    return text
+
+
+def _refuse_cut_short(data: bytes, suffix: str) -> None:
+    """What trimesh would take for a smaller but whole file, or for a file beside it. Raises ValueError."""
+    if suffix == ".gltf":
+        json.loads(data)  # where it is no JSON, trimesh goes and looks for another file
+    if suffix == ".stl":
+        whole = len(data) >= 84 and len(data) == 84 + 50 * int.from_bytes(data[80:84], "little")
+        if not whole and b"endsolid" not in data[-400:]:
+            raise ValueError("its end is missing")
+    if suffix == ".ply" and b"format ascii" in data[:200]:
+        header, _, body = data.partition(b"end_header")
+        promised = sum(int(count) for count in re.findall(rb"^element \S+ (\d+)", header, re.MULTILINE))
+        if len(body.split(b"\n")) - 1 < promised:
+            raise ValueError(f"{promised} lines are promised")
+
+
+class _Beside:
+    """Hands trimesh the files that a mesh refers to, if they lie in its folder; remembers what it refused.
+
+    trimesh only asks for `get` and `[]`, and swallows what we raise: hence the list.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder.resolve()
+        self.refusals: list[str] = []
+        self._bytes_left = MOST_BYTES
+
+    def get(self, name: str) -> bytes:
+        try:
+            data = self._found(str(name).strip())
+        except PrevizError as fault:
+            self.refusals.append(str(fault))
+            raise
+        self._bytes_left -= len(data)
+        return _as_utf8(data) if str(name).strip().lower().endswith(".mtl") else data
+
+    __getitem__ = get
+
+    def _found(self, name: str) -> bytes:
+        shown = name if len(name) <= 80 else name[:77] + "..."
+        inside = f"it refers to {shown!r}; a mesh may only refer to files in its own folder: put it beside the mesh"
+        # A uri may spell .. as %2e%2e, and a Windows path its separators as backslashes.
+        plain = unquote(name).replace("\\", "/")
+        if not plain or ":" in plain or plain.startswith(("/", "~")) or ".." in plain.split("/") or "\0" in plain:
+            raise PrevizError(f"{inside} and name it without a path")
+        for candidate in (self.folder / name, self.folder / plain):
+            if candidate.is_file():
+                if not candidate.resolve().is_relative_to(self.folder):
+                    raise PrevizError(f"{inside} itself, not a link to elsewhere")
+                return bytes_of(candidate, "a part of a mesh", self._bytes_left)
+        raise PrevizError(f"{inside}, for no such file is there")
+
+
+@contextmanager
+def _overheard() -> Iterator[list[str]]:
+    """Keeps trimesh from logging, and lists what it would have logged: it reports lost textures nowhere else."""
+    remarks: list[str] = []
+
+    class Listener(logging.Handler):
+        def emit(self, record: logging.LogRecord) -> None:
+            remarks.append(record.getMessage())
+
+    logger = logging.getLogger("trimesh")
+    before = logger.level, logger.propagate, list(logger.handlers)
+    logger.handlers = [Listener()]
+    logger.setLevel(logging.DEBUG)
+    logger.propagate = False
+    try:
+        yield remarks
+    finally:
+        logger.propagate, logger.handlers = before[1], before[2]
+        logger.setLevel(before[0])
+
+
+def _mesh(
+    part: Any,
+    matrix: Array,
+    suffix: str,
+    colour: tuple[float, float, float] | None,
+    textures: dict[int, NDArray[np.uint8]],
+) -> Mesh:
+    """One trimesh geometry as our mesh, moved to its place in the file's scene."""
+    faces = np.asarray(part.faces, dtype=np.int64)
+    vertices = np.asarray(part.vertices, dtype=float)
+    if faces.min() < 0 or faces.max() >= len(vertices):
+        raise PrevizError("a triangle names a corner that is not there: the file is damaged; export it again")
+    if not np.isfinite(vertices[faces]).all() or not np.isfinite(matrix).all():
+        raise PrevizError("corners that are not finite numbers found; export the mesh again")
+    vertices = np.nan_to_num(vertices, posinf=0.0, neginf=0.0) @ matrix[:3, :3].T + matrix[:3, 3]
+    colours, uv, image, material = _finish(part, suffix, textures)
+    if colour is not None:
+        colours, uv, image = np.broadcast_to(np.asarray(colour, dtype=float), vertices.shape), None, None
+    if np.linalg.det(matrix[:3, :3]) < 0:
+        faces = faces[:, ::-1]
+    normals = _file_normals(part, matrix, len(vertices))
+    if normals is not None:
+        return Mesh(vertices, faces.copy(), normals, np.array(colours), material, uv, image)
+    corners = faces.ravel()
+    # Without normals a corner may need several; give every face its own corners.
+    return Mesh(
+        vertices[corners],
+        np.arange(len(corners)).reshape(-1, 3),
+        _crease_normals(vertices[faces]),
+        colours[corners],
+        material,
+        None if uv is None else uv[corners],
+        image,
+    )
+
+
+def _file_normals(part: Any, matrix: Array, count: int) -> Array | None:
+    """The normals that the file gives, or None; `part.vertex_normals` itself would make some up."""
+    if "vertex_normals" not in part._cache:
+        return None
+    normals = np.asarray(part._cache["vertex_normals"], dtype=float)
+    if normals.shape != (count, 3) or not np.isfinite(normals).all() or abs(np.linalg.det(matrix[:3, :3])) < 1e-30:
+        return None
+    turned = normals @ np.linalg.inv(matrix[:3, :3])
+    sizes = np.linalg.norm(turned, axis=1, keepdims=True)
+    return None if (sizes < 1e-12).any() else turned / sizes
+
+
+def _crease_normals(corners: Array) -> Array:
+    """Unit normals (3 m, 3) of each corner of (m, 3, 3) triangles: the mean of the faces there that turn little.
+
+    Corners at one place (within 1e-6 of the size) count as one, whatever the file says.
+    """
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    sizes = np.linalg.norm(across, axis=1, keepdims=True)
+    unit = np.where(sizes > 0, across / np.maximum(sizes, 1e-300), (0.0, 0.0, 1.0))
+    points = corners.reshape(-1, 3)
+    step = 1e-6 * max(float(np.ptp(points, axis=0).max()), 1e-300)
+    _, place = np.unique(np.rint((points - points.min(axis=0)) / step), axis=0, return_inverse=True)
+    place = place.reshape(-1)
+    order = np.argsort(place, kind="stable")
+    counts = np.bincount(place)
+    starts = np.cumsum(counts) - counts
+    summed = across[np.arange(len(points)) // 3]
+    # The k-th neighbour of every corner at a time, so that a fan of a thousand faces does not make a million pairs.
+    busiest = min(int(counts.max()), 64)
+    for k in range(busiest):
+        here = np.flatnonzero(counts[place] > k)
+        other = order[starts[place[here]] + k]
+        near = (np.einsum("ij,ij->i", unit[here // 3], unit[other // 3]) > _CREASE) & (other // 3 != here // 3)
+        summed[here[near]] += across[other[near] // 3]
+    length = np.linalg.norm(summed, axis=1, keepdims=True)
+    return np.where(length > 0, summed / np.maximum(length, 1e-300), unit[np.arange(len(points)) // 3])
+
+
+def _finish(
+    part: Any, suffix: str, textures: dict[int, NDArray[np.uint8]]
+) -> tuple[Array, Array | None, NDArray[np.uint8] | None, Material]:
+    """Colours (n, 3), uv, image and material of a trimesh geometry."""
+    count, visual = len(part.vertices), part.visual
+    white = np.ones((count, 3))
+    if visual.kind in ("vertex", "face"):
+        return _corner_colours(part, suffix), None, None, Material()
+    if visual.kind != "texture" or visual.material is None:
+        return white * _GREY, None, None, Material()
+    shade = visual.material
+    picture = getattr(shade, "baseColorTexture", None) or getattr(shade, "image", None)
+    uv = None if visual.uv is None else np.asarray(visual.uv, dtype=float)
+    image = _texture(picture, textures) if picture is not None and uv is not None and len(uv) == count else None
+    colours = white * _factor(shade, image is not None)
+    attributes = getattr(visual, "vertex_attributes", None) or {}
+    if "color" in attributes:
+        colours = colours * _unit_range(np.asarray(attributes["color"]))[:, :3]
+    if image is None or uv is None:
+        return colours, None, None, _material(shade)
+    if not np.isfinite(uv).all():
+        raise PrevizError("texture coordinates that are not finite numbers found; export the mesh again")
+    return colours, np.stack([uv[:, 0], 1.0 - uv[:, 1]], axis=1), image, _material(shade)  # ours run down, theirs up
+
+
+def _corner_colours(part: Any, suffix: str) -> Array:
+    codes = np.asarray(part.visual.vertex_colors)
+    shares = _unit_range(codes)[:, :3]
+    if MESH_SUFFIXES[suffix] == "y":  # glTF 2.0, 3.7.2.1: COLOR_0 is linear
+        return shares
+    return srgb_linear(shares)
+
+
+def _unit_range(codes: NDArray[Any]) -> Array:
+    most = float(np.iinfo(codes.dtype).max) if np.issubdtype(codes.dtype, np.integer) else 1.0
+    return np.asarray(np.clip(np.nan_to_num(np.asarray(codes, dtype=float) / most), 0, 1), dtype=float)
+
+
+def _factor(shade: Any, textured: bool) -> Array:
+    """A material's plain colour, which a texture is multiplied by."""
+    if hasattr(shade, "baseColorFactor"):
+        factor = shade.baseColorFactor
+        return np.ones(3) if factor is None else _unit_range(np.asarray(factor))[:3]
+    if textured:  # exporters write any Kd beside a map_Kd; common practice is to let the map stand alone
+        return np.ones(3)
+    factor = getattr(shade, "diffuse", None)
+    return np.array(_GREY) if factor is None else _unit_range(np.asarray(factor))[:3]
+
+
+def _material(shade: Any) -> Material:
+    roughness = getattr(shade, "roughnessFactor", None)
+    gloss = 0.0 if roughness is None else float(np.clip(1.0 - float(roughness), 0, 1))
+    return Material(gloss=gloss, two_sided=bool(getattr(shade, "doubleSided", None)))
+
+
+def _texture(picture: Any, textures: dict[int, NDArray[np.uint8]]) -> NDArray[np.uint8]:
+    """The texture's pixels; one array for all meshes that share the picture, so that they merge."""
+    if id(picture) not in textures:
+        refuse_large(picture.size)
+        try:
+            textures[id(picture)] = np.ascontiguousarray(eight_bit(picture)[..., :3])
+        except Exception as fault:
+            raise PrevizError(f"a texture is damaged ({fault}); export the mesh again") from None
+    return textures[id(picture)]
+
+
+def _standing(meshes: list[Mesh], length: float, up: Literal["y", "z"]) -> list[Mesh]:
+    """Upright, scaled, centred and put down on z = 0."""
+    # From y up to z up is a quarter turn about x: (x, y, z) -> (x, -z, y).
+    upright = np.array([[1.0, 0, 0], [0, 0, -1.0], [0, 1.0, 0]]) if up == "y" else np.eye(3)
+    turned = [mesh.moved(upright, np.zeros(3)) for mesh in meshes]
+    used = np.concatenate([mesh.vertices[mesh.faces].reshape(-1, 3) for mesh in turned])
+    low, high = used.min(axis=0), used.max(axis=0)
+    extent = float((high - low)[:2].max())
+    if not extent > 0 or not np.isfinite(extent):
+        raise PrevizError("the mesh has no horizontal extent, so it cannot be brought to its length; check `up`")
+    foot = np.array([(low[0] + high[0]) / 2, (low[1] + high[1]) / 2, low[2]])
+    return [replace(mesh, vertices=(mesh.vertices - foot) * (length / extent)) for mesh in turned]

@@ -1,0 +1,207 @@
+"""How an uploaded stage is drawn: vehicle, set, ground, what lies beyond, and lamps, each as a batch of views sees it.
+
+Meshes carry attributes that pyrender has no names for (gloss, glow, axles) and are drawn here, so that one draw call
+covers the whole vehicle and one the whole matt dressing.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from OpenGL import GL
+
+from previz.frames.gl.at_once import Batch
+from previz.frames.gl.programs import Program
+from previz.frames.gl.states import Filling, FrameState, ViewState
+from previz.frames.gl.things import Still, face
+from previz.frames.gl.uploaded import UploadedStage
+from previz.frames.lens import Lens
+from previz.frames.mirror import MIRROR_WIDTHS
+from previz.layout import BEAM_EXPONENT
+
+Array = NDArray[np.float64]
+
+_GLOSSY, _SATIN = (f"{kind}\n#define MIRRORS {len(MIRROR_WIDTHS)}.0" for kind in ("GLOSSY", "SATIN"))
+
+#: How many times longer than wide a pixel's footprint on an image may be before detail is given up.
+_LONGEST_FOOTPRINT = 8
+
+
+@dataclass(frozen=True)
+class Given:
+    """What shaders are given beside what they draw: switches, and values by name."""
+
+    switches: tuple[str, ...] = ()
+    values: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Blurring:
+    """How shaders learn how blurred things are: those of the set, which streak only when the camera moves, and the
+    vehicle's. Nothing where that is not asked."""
+
+    of_set: Given = Given()
+    of_vehicle: Given = Given()
+
+    @classmethod
+    def of(cls, frame: FrameState, lens: Lens, filling: Filling | None) -> "Blurring":
+        """For views that fill their patches so, if at all."""
+        return cls() if filling is None else cls._made(frame, lens, filling, ("FILTERED",))
+
+    @classmethod
+    def surveyed(cls, frame: FrameState, lens: Lens) -> "Blurring":
+        """For a view that shows discs and streaks in place of colours."""
+        return cls._made(frame, lens, Filling((), 0.0, 0.0), ("FILTERED", "SURVEY"))
+
+    @classmethod
+    def _made(cls, frame: FrameState, lens: Lens, filling: Filling, switches: tuple[str, ...]) -> "Blurring":
+        opened, closed = frame.opened, frame.closed
+        camera_moves = not np.array_equal(opened.clip_from_world, closed.clip_from_world)
+        vehicle_moves = not np.array_equal(opened.world_from_vehicle, closed.world_from_vehicle)
+        still = {"disc": np.array(frame.disc)}
+        moving = still | {
+            "clip_opened": opened.clip_from_world,
+            "clip_closed": closed.clip_from_world,
+            "half_size": np.array(lens.size) / 2,
+            "streak_share": filling.streak_share,
+        }
+        own = moving | {
+            "opened_from_vehicle": opened.world_from_vehicle,
+            "closed_from_vehicle": closed.world_from_vehicle,
+            "travels": np.array([opened.travelled, closed.travelled]),
+        }
+        streaking = (*switches, "MOVING")
+        return cls(
+            Given(streaking, moving) if camera_moves else Given(switches, still),
+            Given(streaking, own) if camera_moves or vehicle_moves else Given(switches, still),
+        )
+
+
+class Drawing:
+    """Draws an uploaded stage.
+
+    Parameters
+    ----------
+    stage : UploadedStage
+    lens : Lens
+    program : callable
+        Makes programs of two shaders and switches.
+    """
+
+    def __init__(self, stage: UploadedStage, lens: Lens, program: Callable[..., Program]) -> None:
+        self._stage, self._lens, self._program = stage, lens, program
+        self._no_attributes = GL.glGenVertexArrays(1)  # a triangle over all the picture is made of vertex numbers alone
+
+    def views(self, batch: Batch, frame: FrameState, blurring: Blurring, *, lamps: bool) -> None:
+        """What a batch of a frame's views sees; `lamps`: as discs too, or they are added to the finished picture."""
+        _begin(batch.framebuffer)
+        # Beyond the set is as blurred as what is infinitely far.
+        room = np.append(self._stage.room, frame.disc[0])
+        if not batch.switches:
+            GL.glClearBufferfv(GL.GL_COLOR, 0, room.astype(np.float32))
+        # The views' jitter averages over the long side of a footprint, as far as there are views.
+        self._things(batch, float(np.log2(min(len(frame.views), _LONGEST_FOOTPRINT))), blurring)
+        if batch.switches:
+            self._room(batch, room)
+        for view, framebuffer in batch.alone if lamps else ():
+            GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, framebuffer)
+            self._lamps(view)
+
+    def survey(self, batch: Batch, blurring: Blurring) -> None:
+        """Discs and streaks in place of colours; none beyond the set."""
+        _begin(batch.framebuffer)
+        GL.glClearBufferfv(GL.GL_COLOR, 0, np.zeros(4, np.float32))
+        self._things(batch, 0.0, blurring)
+
+    def _things(self, batch: Batch, most_bias: float, blurring: Blurring) -> None:
+        # Near things first: what they hide is not shaded.
+        self._vehicle(batch, blurring.of_vehicle)
+        for thing in self._stage.still:
+            if thing.triangles.count:
+                self._still(thing, batch, most_bias, blurring.of_set)
+        face(False)
+        self._ground(batch, most_bias, blurring.of_set)
+
+    def _vehicle(self, batch: Batch, blurred: Given) -> None:
+        own = batch.of("clip_from_world", "world_from_vehicle", "travelled", "eye")
+        self._program("vehicle.vert", "surface.frag", (_GLOSSY, *blurred.switches, *batch.switches)).use(
+            {"mirror": (GL.GL_TEXTURE_3D, self._stage.mirror)}, **own, **blurred.values
+        )
+        for part in self._stage.vehicle.parts:
+            face(part.one_sided)
+            part.triangles.draw(batch.count)
+        face(False)
+
+    def _still(self, thing: Still, batch: Batch, most_bias: float, blurred: Given) -> None:
+        switches = (*blurred.switches, *batch.switches)
+        textures = {}
+        values = batch.of("clip_from_world") | blurred.values
+        if thing.image is not None:
+            switches += ("IMAGE",)
+            textures["image"] = (GL.GL_TEXTURE_2D, thing.image)
+            values |= {**batch.of("eye", "detail"), "most_bias": most_bias}
+        if thing.glossy:
+            switches += (_SATIN if thing.satin else _GLOSSY,)
+            textures["mirror"] = (GL.GL_TEXTURE_3D, self._stage.still_mirror)
+            values |= batch.of("eye")
+        face(thing.one_sided)
+        self._program("still.vert", "surface.frag", switches).use(textures, **values)
+        thing.triangles.draw(batch.count)
+
+    def _ground(self, batch: Batch, most_bias: float, blurred: Given) -> None:
+        """The part that shadow and beam reach, and the rest."""
+        plane, ground = GL.GL_TEXTURE_2D, self._stage.ground
+        switches = (*blurred.switches, *batch.switches)
+        values = {**blurred.values, **batch.of("clip_from_world", "eye", "detail"), "most_bias": most_bias}
+        textures = {"image": (plane, ground.image)}
+        if ground.plain.count:
+            self._program("ground.vert", "ground.frag", switches).use(textures, **values)
+            ground.plain.draw(batch.count)
+        if ground.patch.count:
+            x0, x1, y0, y1 = self._stage.shadow_extent
+            values |= batch.of("vehicle_from_world")
+            values["patch_place"] = np.array([x0, y1, 1 / (x1 - x0), 1 / (y1 - y0)])
+            textures["shadow"] = (plane, ground.shadow)
+            switches += ("PATCH",)
+            if ground.beam is not None:
+                switches += ("BEAM",)
+                textures |= {"light": (plane, ground.lit_by), "beam": (plane, ground.beam)}
+            self._program("ground.vert", "ground.frag", switches).use(textures, **values)
+            ground.patch.draw(batch.count)
+
+    def _room(self, batch: Batch, room: Array) -> None:
+        """What is seen past the set, only there: hardware that is slow to write would take longer to clear it all."""
+        GL.glDepthFunc(GL.GL_LEQUAL)
+        self._program("room.vert", "room.frag", batch.switches).use({}, room=room)
+        GL.glBindVertexArray(self._no_attributes)
+        GL.glDrawArraysInstanced(GL.GL_TRIANGLES, 0, 3, batch.count)
+        GL.glDepthFunc(GL.GL_LESS)
+
+    def _lamps(self, view: ViewState) -> None:
+        right, up, backward = view.camera.world_from_camera.T
+        field = self._lens.field_at_focus(view.camera.focus_distance)
+        own, of_set = self._stage.own_lamps, self._stage.set_lamps
+        for triangles, world_from_lamp in ((of_set, np.eye(4)), (own, view.world_from_vehicle)):
+            if triangles is None:
+                continue
+            self._program("lamp.vert", "lamp.frag", (f"BEAM_EXPONENT {BEAM_EXPONENT!r}",)).use(
+                {},
+                clip_from_world=view.clip_from_world,
+                world_from_lamp=world_from_lamp,
+                eye=view.eye,
+                right=right,
+                up=up,
+                backward=backward,
+                pixel_at_one_metre=float(field[0] / view.camera.focus_distance / self._lens.size[0]),
+            )
+            triangles.draw()
+
+
+def _begin(framebuffer: int) -> None:
+    """A target with nothing in it yet, as far as depth goes."""
+    GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, framebuffer)
+    GL.glDisable(GL.GL_BLEND)
+    GL.glEnable(GL.GL_DEPTH_TEST)
+    GL.glClearBufferfv(GL.GL_DEPTH, 0, np.ones(1, np.float32))

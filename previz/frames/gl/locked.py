@@ -1,0 +1,82 @@
+"""A camera locked off: of the picture before, all that stands still is kept, and only what moves is drawn again."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.frames.gl.states import FrameState
+from previz.frames.gl.window import Window
+from previz.frames.lens import Lens
+
+Array = NDArray[np.float64]
+Floats = NDArray[np.float32]
+
+_MARGIN = 3  # around what moves [px]
+
+
+def moving_window(frame: FrameState, lens: Lens, corners: Array, rim: float) -> Window:
+    """Where what moves with the vehicle, or what that hides of a lamp, may be seen in any view of a frame.
+
+    Parameters
+    ----------
+    corners : (n, 4) float
+        Around all that moves, in the vehicle's frame; homogeneous. [m]
+    rim : float
+        How far out a look through the pupil may lie, for lamps are seen through all of it. [radii]
+    """
+    looks = [(view.clip_from_world, view.world_from_vehicle) for view in frame.views]
+    looks += [
+        (lens.clip_from_world(view.camera, (x, y)), view.world_from_vehicle)
+        for view in (frame.opened, frame.closed)
+        for x in (-rim, rim)
+        for y in (-rim, rim)
+    ]
+    points = (corners @ (clip @ world_from_vehicle).T for clip, world_from_vehicle in looks)
+    return Window.around(points, lens.size, margin=_MARGIN)
+
+
+@dataclass(frozen=True)
+class _Before:
+    """A frame, where it held what moves, and its picture."""
+
+    frame: FrameState
+    moved: Window
+    picture: Floats
+
+    def same_views(self, frame: FrameState) -> bool:
+        """Whether another frame looks from the very same places the very same ways."""
+        ours, theirs = ([view.clip_from_world for view in each.views] for each in (self.frame, frame))
+        ends = [
+            np.array_equal(ours.clip_from_world, theirs.clip_from_world)
+            for ours, theirs in ((self.frame.opened, frame.opened), (self.frame.closed, frame.closed))
+        ]
+        return all(ends) and self.frame.disc == frame.disc and np.array_equal(ours, theirs)
+
+
+class LockedOff:
+    """The picture before, if there is one. Sizes are in pixels."""
+
+    def __init__(self, size: tuple[int, int]) -> None:
+        self._size = size
+        self._before: _Before | None = None
+
+    def changed(self, frame: FrameState, moved: Window) -> Window:
+        """Where a frame differs from the one before; `moved` is where it holds what moves."""
+        if self._before is None or not self._before.same_views(frame):
+            return Window.whole(self._size)
+        return moved.joined(self._before.moved)
+
+    def completed(self, frame: FrameState, moved: Window, drawn: Floats, where: Window) -> Floats:
+        """The whole picture (h, w, 3), of the part that was drawn anew and the one before; it is the next one's."""
+        picture = drawn
+        if self._before is not None and where != Window.whole(self._size):
+            left, bottom, width, height = where.box
+            picture = self._before.picture.copy()
+            picture[self._size[1] - bottom - height : self._size[1] - bottom, left : left + width] = drawn
+        self._before = _Before(frame, moved, picture)
+        return picture.copy()
+
+    def forget(self) -> None:
+        """Draw all of the next picture."""
+        self._before = None

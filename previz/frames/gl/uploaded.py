@@ -1,0 +1,99 @@
+"""A stage as the graphics side holds it: its things, the light on them, and which of their triangles a frame needs."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.frames.gl import buffers
+from previz.frames.gl.chunks import WHOLE, Eyes
+from previz.frames.gl.states import FrameState
+from previz.frames.gl.things import Ground, Still, Vehicle, lamp_discs
+from previz.frames.light import Light, SetLight
+from previz.frames.mirror import MAP_SIDE, MIRROR_WIDTHS
+from previz.stage import Unlit
+
+Array = NDArray[np.float64]
+
+#: Beyond the pupil's rim, a blade's corner included. [radii]
+RIM = 1.25
+
+
+class UploadedStage:
+    """Set, ground, vehicle and lamps of a stage, dark until they are lit.
+
+    Parameters
+    ----------
+    stage : Unlit
+    pupil_radius : float
+        Of the lens that looks at it. [m]
+    """
+
+    #: The lamps as discs, those of the set and the vehicle's own; none before there is light, or where none is lit.
+    set_lamps: buffers.Triangles | None = None
+    own_lamps: buffers.Triangles | None = None
+
+    def __init__(self, stage: Unlit, pupil_radius: float) -> None:
+        #: What the vehicle mirrors in a frame, and what still things do in every frame.
+        self.mirror, self.still_mirror = (
+            buffers.solid_texture(np.zeros((len(MIRROR_WIDTHS), MAP_SIDE, MAP_SIDE, 3))) for _ in range(2)
+        )
+        self._in_order = [Still.of(mesh) for mesh in stage.still]
+        #: Sheets with an image stand behind the rest.
+        self.still = sorted(self._in_order, key=lambda thing: thing.image is not None)
+        self.ground = Ground(stage.ground, stage.painting)
+        self.vehicle = Vehicle(stage.vehicle)
+        #: Of the ground's grid of shadow and beam: rear, front, right, left, in the vehicle's frame. [m]
+        self.shadow_extent = stage.shadow_extent
+        #: From radiance [cd/m2] to share of sensor saturation; and what lies beyond the set, in such shares.
+        self.exposure, self.room = np.ones(3), np.zeros(3)
+        self._lamps, self._rim = (stage.lamps, stage.vehicle.lamps), RIM * pupil_radius
+
+    def light(self, on_set: SetLight, usual: Light, exposure: Array) -> None:
+        """Once; see `Raster.light`."""
+        self.exposure, self.room = exposure, np.asarray(on_set.room) * exposure
+        for thing, irradiance in zip(self._in_order, on_set.still, strict=True):
+            thing.light(irradiance, exposure)
+        self.ground.light(on_set.ground, exposure, usual)
+        self.vehicle.expose(exposure)
+        buffers.refill(self.still_mirror, (usual.mirror * exposure).astype(np.float32))
+        self.set_lamps, self.own_lamps = (lamp_discs(lamps, exposure) for lamps in self._lamps)
+
+    def fill(self, light: Light) -> None:
+        """The light of this frame: on the vehicle, around it on the ground, and in its paint."""
+        self.vehicle.fill(light)
+        self.ground.fill(light)
+        buffers.refill(self.mirror, light.mirror * self.exposure.astype(np.float32))
+
+    def choose(self, frame: FrameState, window: tuple[float, float, float, float] = WHOLE) -> None:
+        """Draw from now on those of the triangles that some view of the frame may see, in a window of the picture."""
+        clips = np.stack([view.clip_from_world for view in frame.views])
+        eyes = Eyes.around(np.stack([view.camera.position for view in frame.views]), self._rim)
+        for thing in self.still:
+            thing.choose(clips, window, eyes)
+        own = [np.linalg.solve(view.world_from_vehicle, np.append(view.camera.position, 1.0)) for view in frame.views]
+        self.vehicle.choose(Eyes.around(np.stack(own)[:, :3], self._rim))
+        low, high = self._patch_box(frame)
+        self.ground.choose(clips, window, eyes, low, high)
+
+    def moving_corners(self, light: Light) -> Array:
+        """Of the boxes around vehicle, shadow and beam, in the vehicle's frame; homogeneous. (16, 4) [m]"""
+        x0, x1, y0, y1 = self._touched(light)
+        low, high = self.ground.heights
+        patch = np.array([[x, y, z, 1.0] for x in (x0, x1) for y in (y0, y1) for z in (low, high)])
+        return np.concatenate([self.vehicle.box, patch])
+
+    def _touched(self, light: Light) -> Array:
+        """What shadow and beam reach in the vehicle's frame: rear, front, right, left. [m]"""
+        x0, x1, y0, y1 = self.shadow_extent
+        a, b, c, d = light.touched
+        return np.array([x0 + a * (x1 - x0), x0 + b * (x1 - x0), y0 + c * (y1 - y0), y0 + d * (y1 - y0)])
+
+    def _patch_box(self, frame: FrameState) -> tuple[Array, Array]:
+        """What shadow and beam reach in any view, as a box in the world; of any height; or a box of nothing. [m]"""
+        if frame.light is None:
+            return np.full(3, np.inf), np.full(3, -np.inf)
+        x0, x1, y0, y1 = self._touched(frame.light)
+        corners = np.array([[x, y, 0.0, 1.0] for x in (x0, x1) for y in (y0, y1)])
+        reached = np.concatenate([corners @ view.world_from_vehicle.T for view in frame.views])[:, :3]
+        low, high = reached.min(axis=0), reached.max(axis=0)
+        low[2], high[2] = -np.inf, np.inf
+        return low, high

@@ -1,0 +1,133 @@
+"""How high the ground is: level where anything drives, raised into banks elsewhere, diving under a cove."""
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from previz.layout.motion import road_curve, vehicle_path
+from previz.layout.remembered import remembered
+from previz.physics.noise import Canvas, noise
+from previz.physics.paths import along_curve
+from previz.physics.smooth import smoothstep
+from previz.scene import Scene
+
+Array = NDArray[np.float64]
+
+#: Carriageway outside the edge line, full size [m]; typical, from memory.
+SHOULDER = 0.40
+
+_FLAT, _RELIEF = 0.030, 0.006  # between heights [m]; level ground needs few, but what is culled lies in small pieces
+BLOCK = 8  # heights along a side of the largest triangles of a relief
+_MOST_HEIGHTS = 120_000
+_VERGE = 0.8  # level ground beside the road's shoulder, full size [m]
+_TUCK = 0.003  # how far the ground dives under a cove, so that the two never share a surface [m]
+_DIVE = 0.010  # over what length it does [m]
+
+
+@dataclass(frozen=True)
+class Heights:
+    """Ground heights on a grid, which the mesh follows within 0.1 mm.
+
+    Parameters
+    ----------
+    x, y : (m,), (n,) float
+        Grid lines. [m]
+    z : (n, m) float
+        [m]
+    """
+
+    x: Array
+    y: Array
+    z: Array
+
+    def height(self, points: ArrayLike) -> Array:
+        """Height (n,) under points (n, 2) of what a piece stands on: the ground, or where that dives, the table. [m]"""
+        return np.maximum(self.at(points), 0.0)
+
+    def at(self, points: ArrayLike) -> Array:
+        """Height (n,) of the ground under points (n, 2); beyond the table, that of its nearest edge. [m]"""
+        places = np.asarray(points, dtype=float).reshape(-1, 2)
+        i, u = _cell(self.x, places[:, 0])
+        j, v = _cell(self.y, places[:, 1])
+        low, right, up, far = self.z[j, i], self.z[j, i + 1], self.z[j + 1, i], self.z[j + 1, i + 1]
+        below = low + u * (right - low) + v * (far - right)  # the triangle towards the front right of the diagonal
+        above = low + v * (up - low) + u * (far - up)
+        return np.asarray(np.where(u >= v, below, above), dtype=float)
+
+
+def _cell(lines: Array, places: Array) -> tuple[NDArray[np.intp], Array]:
+    """The grid cell each place lies in, and how far across it, 0..1."""
+    cell = np.clip(np.searchsorted(lines, places, side="right") - 1, 0, len(lines) - 2)
+    return cell, np.clip((places - lines[cell]) / (lines[cell + 1] - lines[cell]), 0, 1)
+
+
+@remembered
+def ground_heights(scene: Scene) -> Heights:
+    """The grid of the ground and its heights: cheap, for those who need no picture."""
+    table, ground, backdrop = scene.set.table, scene.set.ground, scene.set.backdrop
+    step = _RELIEF if ground.relief else _FLAT
+    step = max(step, float(np.sqrt(table.width * table.depth / _MOST_HEIGHTS)))
+    tucked = table.depth
+    if backdrop is not None and backdrop.join.cove > 0:
+        tucked = float(np.clip(backdrop.distance - backdrop.join.cove, 0.0, table.depth))
+    # A grid line lies where the cove begins, so that the ground is level up to there and dives only behind it.
+    x = _lines([0.0, table.width], step, block_of(scene))
+    y = _lines([0.0, tucked, min(tucked + _DIVE, table.depth), table.depth], step, block_of(scene))
+    grid_x, grid_y = np.meshgrid(x, y)
+    points = np.stack([grid_x.ravel(), grid_y.ravel()], axis=1)
+    z = _banks(scene, points, tucked).reshape(grid_x.shape) if ground.relief else np.zeros_like(grid_x)
+    return Heights(x, y, np.where(grid_y > tucked + 1e-9, -_TUCK * np.minimum((grid_y - tucked) / _DIVE, 1), z))
+
+
+def block_of(scene: Scene) -> int:
+    """Heights along a side of the largest triangles."""
+    return BLOCK if scene.set.ground.relief else 1
+
+
+def _lines(stops: list[float], step: float, block: int) -> Array:
+    """Grid lines about `step` apart with one at each stop, a multiple of `block` cells from one to the next. [m]"""
+    lines = [np.array(stops[:1])]
+    for low, high in pairwise(stops):
+        if high - low > 1e-6:
+            lines.append(np.linspace(low, high, block * max(int(np.ceil((high - low) / (block * step))), 1) + 1)[1:])
+    return np.concatenate(lines)
+
+
+def _banks(scene: Scene, points: Array, tucked: float) -> Array:
+    """Smooth banks, 0 where anything drives and before a cove, lower towards the viewer so as not to hide the road."""
+    table, relief = scene.set.table, scene.set.ground.relief
+    clear = level_distance(scene, points)
+    rise = max(2.2 * relief, 0.03)
+    rng = np.random.default_rng([scene.set.ground.seed, 1])
+    cell = 0.005
+    canvas = Canvas(int(table.width / cell) + 2, int(table.depth / cell) + 2, cell)
+    lumps = noise(canvas, rng, float(np.clip(6 * relief, 0.10, 0.40)), 3, roughness=0.4).rows(slice(0, canvas.height))
+    column = np.minimum((points[:, 0] / cell).astype(int), canvas.width - 2)
+    line = np.minimum((points[:, 1] / cell).astype(int), canvas.height - 2)
+    u, v = points[:, 0] / cell - column, points[:, 1] / cell - line
+    lump = (
+        lumps[line, column] * (1 - u) * (1 - v)
+        + lumps[line, column + 1] * u * (1 - v)
+        + lumps[line + 1, column] * (1 - u) * v
+        + lumps[line + 1, column + 1] * u * v
+    )
+    shape = 0.62 + 0.38 * np.tanh(0.9 * lump)  # 0.24..1, so that the highest bank stays within `relief`
+    front = 0.30 + 0.70 * smoothstep(points[:, 1] / table.depth, 0.15, 0.75)
+    foot = 1 - smoothstep(points[:, 1], tucked - 0.10, tucked - 0.01) if tucked < table.depth else 1.0
+    return np.asarray(relief * shape * front * foot * smoothstep(clear, 0.0, rise), dtype=float)
+
+
+def level_distance(scene: Scene, points: Array) -> Array:
+    """How far points (n, 2) lie outside the road with its verge and the vehicle's way; negative within. [m]"""
+    clear = np.full(len(points), np.inf)
+    road = scene.set.road
+    if road is not None:
+        half = road.lane * road.lanes / 2 + (SHOULDER + _VERGE) / scene.scale
+        clear = along_curve(road_curve(scene), points).away - half
+    if scene.vehicle is None:
+        return clear
+    # A vehicle is about a third as wide as long; it comes from beyond the start of its path and leaves past its end.
+    on_path = along_curve(vehicle_path(scene), points)
+    return np.minimum(clear, np.minimum(on_path.away, np.abs(on_path.left)) - 0.25 * scene.vehicle_length)

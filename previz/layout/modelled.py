@@ -1,0 +1,79 @@
+"""How big a maker's own mesh is: read from its file once, and kept by the file's content."""
+
+from itertools import pairwise
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.files import Arrays, kept_with_files, key_of, load_model
+from previz.layout.sizes import Band
+from previz.mesh import Mesh
+from previz.physics.overlap import hull
+
+Array = NDArray[np.float64]
+
+#: Into so many bands of one height a mesh is cut: an arm over the road is told from the post that carries it.
+BANDS = 8
+
+
+def mesh_bands(path: Path, length: float, up: Literal["y", "z"] | None, quarter_turns: int = 0) -> tuple[Band, ...]:
+    """The convex outlines of a mesh file's bands, brought to a length. [m]
+
+    Parameters
+    ----------
+    path : Path
+        A mesh file, as `files.load_model` reads it.
+    length : float
+        Its largest horizontal extent on the table. [m]
+    up : "y", "z" or None
+        The file's upward axis, or that usual for its kind.
+    quarter_turns : int
+        Turned counter-clockwise by so many, to bring its front to +x.
+
+    Raises PrevizError for a file that cannot be used.
+    """
+
+    def compute() -> Arrays:
+        found = outlines_of(load_model(path, 1.0, up), BANDS)
+        return {f"{k}": np.vstack([[low, high], outline]) for k, (low, high, outline) in enumerate(found)}
+
+    kept = kept_with_files(key_of("bands", 1, str(path.resolve()), up), compute)
+    turn = np.linalg.matrix_power(np.array([[0.0, -1.0], [1.0, 0.0]]), quarter_turns)
+    rows = [length * kept[name] for name in sorted(kept, key=int)]
+    return tuple(Band(float(each[0, 0]), float(each[0, 1]), each[1:] @ turn.T) for each in rows)
+
+
+def outlines_of(meshes: tuple[Mesh, ...], count: int) -> list[tuple[float, float, Array]]:
+    """Low, high and convex outline (k, 2) of what lies in each of `count` bands of height; empty ones are left out. [m]
+
+    >>> corners = np.array([[0, 0, 0], [1, 0, 0], [0, 0, 1.0]])
+    >>> sheet = Mesh(corners, np.array([[0, 1, 2]]), corners, corners)
+    >>> [(low, high, float(outline[:, 0].max())) for low, high, outline in outlines_of((sheet,), 2)]
+    [(0.0, 0.5, 1.0), (0.5, 1.0, 0.5)]
+    """
+    points = np.concatenate([mesh.vertices for mesh in meshes])
+    starts = np.cumsum([0, *(len(mesh.vertices) for mesh in meshes)])
+    faces = np.concatenate([mesh.faces + start for mesh, start in zip(meshes, starts[:-1], strict=True)])
+    sides = faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
+    z = points[:, 2]
+    sides = np.where((z[sides[:, 0]] <= z[sides[:, 1]])[:, None], sides, sides[:, ::-1])
+    levels = np.linspace(z.min(), z.max(), count + 1)
+    cuts = [_cut(points, sides, level) for level in levels]
+    found = []
+    for k, (low, high) in enumerate(pairwise(levels.tolist())):
+        inside = points[(z >= low) & (z <= high), :2]
+        here = np.concatenate([inside, cuts[k], cuts[k + 1]])
+        if len(here):
+            found.append((low, high, hull(here)))
+    return found
+
+
+def _cut(points: Array, sides: NDArray[np.int64], level: float) -> Array:
+    """Where sides, each from its lower to its upper corner, go through a height. (n, 2) [m]"""
+    start, end = points[sides[:, 0]], points[sides[:, 1]]
+    through = (start[:, 2] < level) & (end[:, 2] > level)
+    start, end = start[through], end[through]
+    share = (level - start[:, 2]) / (end[:, 2] - start[:, 2])
+    return np.asarray(start[:, :2] + share[:, None] * (end - start)[:, :2])

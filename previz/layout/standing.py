@@ -1,0 +1,185 @@
+"""What stands where: every copy of every piece in its place, as solids that can be met, hit and hidden by."""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.layout.ground import ground_heights
+from previz.layout.modelled import mesh_bands
+from previz.layout.motion import VehiclePose, road_curve
+from previz.layout.remembered import remembered
+from previz.layout.sizes import PLANTS, Band, Size, extent_of, piece_bands, solid_bands
+from previz.layout.vehicle import vehicle_bands
+from previz.physics.overlap import distance_to_prism, hull, prism_hits
+from previz.scene import MeshPiece, Scatter, Scene
+
+Array = NDArray[np.float64]
+
+#: Pieces one sees through or past: they hide nothing worth a finding, and hardly shade.
+SEE_THROUGH = ("fence", "lamp_post", "sign", "cone")
+
+#: Walls and fences: they may meet, and run on over the table's edge as the road does.
+RUNS = ("wall", "fence")
+
+#: What overlaps by less only touches. [m]
+TOUCH = 0.0005
+
+
+@dataclass(frozen=True)
+class Solid:
+    """One thing on the set.
+
+    Parameters
+    ----------
+    id : str
+        Of its entry in the scene; "vehicle" for the vehicle.
+    kind : str
+        The word after `piece:`, "mesh", or "vehicle".
+    at : (3,) float
+        Middle of its foot. [m]
+    turn : float
+        Counter-clockwise seen from above. [rad]
+    bands : tuple of Band
+        What it takes up, in its own frame.
+    entry : int
+        Number of its entry in `dressing`; -1 for what is none.
+    copy : int
+        Which of the entry's copies, from 0.
+    """
+
+    id: str
+    kind: str
+    at: tuple[float, float, float]
+    turn: float
+    bands: tuple[Band, ...]
+    entry: int = -1
+    copy: int = 0
+
+    @property
+    def name(self) -> str:
+        """Its id; of the second copy `id/2`, and so on."""
+        return self.id if self.copy == 0 else f"{self.id}/{self.copy + 1}"
+
+    @cached_property
+    def size(self) -> Size:
+        """Extent along its own x, its own y, and up. [m]"""
+        return extent_of(self.bands)
+
+    @property
+    def base(self) -> float:
+        """Its lowest point over the table. [m]"""
+        return self.at[2] + min(band.low for band in self.bands)
+
+    @property
+    def top(self) -> float:
+        """Its highest point over the table. [m]"""
+        return self.at[2] + max(band.high for band in self.bands)
+
+    @property
+    def middle(self) -> Array:
+        """Of the box around it. (3,) [m]"""
+        return np.array([*self.footprint.mean(axis=0), (self.base + self.top) / 2])
+
+    @cached_property
+    def footprint(self) -> Array:
+        """Convex outline (k, 2) of all of it seen from above. [m]"""
+        return self.below(math.inf)
+
+    def below(self, height: float) -> Array:
+        """Convex outline (k, 2) of what of it lies below a height over the table; (0, 2) where nothing does. [m]"""
+        outlines = [band.outline for band in self.bands if self.at[2] + band.low < height]
+        if not outlines:
+            return np.zeros((0, 2))
+        outline = outlines[0] if len(outlines) == 1 else hull(np.concatenate(outlines))
+        return outline @ _turned(self.turn).T + np.array(self.at[:2])
+
+    @cached_property
+    def solid(self) -> "Solid":
+        """What of it nothing else can stand in."""
+        return replace(self, bands=solid_bands(self.kind, self.bands)) if self.kind in PLANTS else self
+
+    @property
+    def prisms(self) -> Iterator[tuple[Array, float, float]]:
+        """Each band's outline, low and high in the world. [m]"""
+        for band in self.bands:
+            outline = band.outline @ _turned(self.turn).T + np.array(self.at[:2])
+            yield outline, self.at[2] + band.low, self.at[2] + band.high
+
+    def corners(self) -> Array:
+        """Corners (2k, 3) of the upright prism around it, the lower k first. [m]"""
+        outline = self.footprint
+        low, high = (np.full((len(outline), 1), z) for z in (self.base, self.top))
+        return np.concatenate([np.concatenate([outline, low], axis=1), np.concatenate([outline, high], axis=1)])
+
+    def hit_by(self, origins: Array, directions: Array) -> NDArray[np.bool_]:
+        """Which rays (n,) from origin to origin + direction, both (n, 3) [m], meet it; one that begins inside does."""
+        hits = np.zeros(len(origins), dtype=bool)
+        for outline, low, high in self.prisms:
+            hits |= prism_hits(origins, directions, outline, low, high)
+        return hits
+
+    def distance(self, points: Array) -> Array:
+        """Of points (n, 3) from it; negative inside. (n,) [m]"""
+        return np.min([distance_to_prism(points, *prism) for prism in self.prisms], axis=0)
+
+
+def _turned(turn: float) -> Array:
+    c, s = math.cos(turn), math.sin(turn)
+    return np.array([[c, -s], [s, c]])
+
+
+def standing_places(scene: Scene, piece: Any) -> Iterator[tuple[tuple[float, float, float], float]]:
+    """Where a piece and its copies stand on the ground: middle of the foot [m], and turn [rad].
+
+    A row along the road stands from `first` to the road's end, as far as there is table under it.
+    """
+    ground = ground_heights(scene)
+    if piece.along is None:
+        step = np.array(piece.step or (0.0, 0.0, 0.0))
+        for copy in range(piece.copies):
+            x, y, z = np.array(piece.at) + copy * step
+            yield (float(x), float(y), float(z + ground.height([[x, y]])[0])), float(piece.turn)
+        return
+    curve, table = road_curve(scene), scene.set.table
+    distances = np.arange(piece.first, curve.length + 1e-9, piece.every)
+    turns = curve.heading(distances)
+    spots = curve.at(distances) + piece.offset * np.stack([-np.sin(turns), np.cos(turns)], axis=-1)
+    on_table = ((spots >= 0) & (spots <= (table.width, table.depth))).all(axis=1)
+    spots, turns = spots[on_table], turns[on_table]
+    for (x, y), turn, z in zip(spots.tolist(), turns.tolist(), ground.height(spots).tolist(), strict=True):
+        yield (x, y, z), turn + float(piece.turn)
+
+
+@remembered
+def solids_of(scene: Scene) -> tuple[Solid, ...]:
+    """Every copy of every piece, in the order of the scene; scattered things are kept clear of them by the stage."""
+    found = []
+    for number, piece in enumerate(scene.dressing):
+        if isinstance(piece, Scatter):
+            continue
+        if isinstance(piece, MeshPiece):
+            kind, bands = "mesh", mesh_bands(scene.folder / piece.mesh, piece.length, piece.up)
+        else:
+            kind, bands = piece.piece, piece_bands(piece, scene.scale)
+        for copy, (at, turn) in enumerate(standing_places(scene, piece)):
+            found.append(Solid(piece.id, kind, at, turn, bands, number, copy))
+    return tuple(found)
+
+
+def vehicle_solid(scene: Scene, pose: VehiclePose) -> Solid:
+    """The vehicle at a pose."""
+    x, y, z = pose.position.tolist()
+    return Solid("vehicle", "vehicle", (x, y, z), pose.heading, vehicle_bands(scene))
+
+
+def hits(origins: Array, directions: Array, solids: Sequence[Solid]) -> NDArray[np.bool_]:
+    """Which solids each ray meets before its end: (n, k) bool for n rays and k solids."""
+    found = np.zeros((len(origins), len(solids)), dtype=bool)
+    for k, solid in enumerate(solids):
+        found[:, k] = solid.hit_by(origins, directions)
+    return found

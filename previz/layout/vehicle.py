@@ -1,0 +1,81 @@
+"""How big the vehicle is: a body of ours by its proportions, a maker's own mesh as it is."""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.layout.modelled import mesh_bands
+from previz.layout.remembered import remembered
+from previz.layout.sizes import Band, Size, extent_of, rectangle
+from previz.scene import OVER_ALL, VEHICLE_SIZES, Scene
+
+Array = NDArray[np.float64]
+
+#: Radius of a vehicle's corners seen from above, over its width: 0.3 to 0.4 m on most. Typical, from memory.
+CORNER = 1 / 6
+
+#: Quarter turns counter-clockwise that bring a mesh's front to +x.
+QUARTER_TURNS = {"+x": 0, "-y": 1, "-x": 2, "+y": 3}
+
+
+@remembered
+def vehicle_bands(scene: Scene) -> tuple[Band, ...]:
+    """What the model takes up, in its own frame: x forward, y left, z up. [m]
+
+    A body of ours is the block of its length, its width without mirrors and its height.
+    """
+    vehicle, length = scene.vehicle, scene.vehicle_length
+    assert vehicle is not None  # asked of sets with a vehicle only
+    if vehicle.mesh is not None:
+        return mesh_bands(scene.folder / vehicle.mesh, length, vehicle.up, QUARTER_TURNS[vehicle.front])
+    assert vehicle.body is not None  # Vehicle: one of body and mesh
+    long, wide, high = VEHICLE_SIZES[vehicle.body]
+    half = length * wide / long / 2
+    return (Band(0.0, length * high / long, rectangle(-length / 2, length / 2, -half, half)),)
+
+
+def vehicle_size(scene: Scene) -> Size:
+    """Length, width and height of the model on the table. [m]"""
+    return extent_of(vehicle_bands(scene))
+
+
+def roof(scene: Scene) -> float:
+    """What begins above this height hangs, and is in nobody's way; inf where nothing drives. [m]"""
+    return math.inf if scene.vehicle is None else 1.02 * vehicle_size(scene)[2]
+
+
+def width_at(scene: Scene, height: float) -> float:
+    """How wide the vehicle's way is for something that high on the table: over its mirrors, or under them. [m]"""
+    assert scene.vehicle is not None  # asked of sets with a vehicle only
+    body, (length, width, _) = scene.vehicle.body, vehicle_size(scene)
+    if body is None:
+        return width
+    model = length / VEHICLE_SIZES[body][0]
+    over_all, from_height = OVER_ALL[body]
+    return over_all * model if height > from_height * model else width
+
+
+def vehicle_silhouette(scene: Scene) -> Array:
+    """Points (m, 3) in the vehicle's frame whose picture has the vehicle's extent. [m]
+
+    Of a mesh the corners of its bands. Of a body its length, width and height with the upright corners rounded: one
+    shape for every kind. A bonnet narrower than the cab, or a tractor's, makes the real one up to a twentieth shorter
+    in the picture of a camera two lengths off.
+    """
+    assert scene.vehicle is not None  # asked of sets with a vehicle only
+    if scene.vehicle.body is None:
+        return np.concatenate(
+            [
+                np.column_stack([band.outline, np.full(len(band.outline), z)])
+                for band in vehicle_bands(scene)
+                for z in (band.low, band.high)
+            ]
+        )
+    length, width, height = vehicle_size(scene)
+    radius = CORNER * width
+    turns = np.linspace(0.0, math.pi / 2, 7)
+    x = length / 2 - radius * (1 - np.cos(turns))
+    y = width / 2 - radius * (1 - np.sin(turns))
+    plan = np.concatenate([np.column_stack([along * x, side * y]) for along in (-1, 1) for side in (-1, 1)])
+    return np.concatenate([np.column_stack([plan, np.full(len(plan), z)]) for z in (0.0, height)])

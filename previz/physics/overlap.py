@@ -1,0 +1,156 @@
+"""Convex outlines on the table, and upright prisms over them: how far they overlap, how near points are, what rays hit.
+
+Two convex shapes are apart if and only if some edge of one of them separates them; the least overlap over all edge
+directions is how far one would have to move. Source: Ericson, "Real-Time Collision Detection", 2005, 5.2.1.
+
+Outlines are (k, 2) float, counter-clockwise, the first corner not repeated. [m]
+"""
+
+import numpy as np
+import shapely
+from numpy.typing import ArrayLike, NDArray
+
+Array = NDArray[np.float64]
+
+#: An edge shorter than this has no direction. [m]
+_SHORT = 1e-12
+
+
+def hull(points: ArrayLike) -> Array:
+    """The convex outline (k, 2) of points (n, 2), counter-clockwise; of points on one line, or one point, its ends.
+
+    >>> hull(np.array([[0, 0], [2, 0], [2, 1], [0, 1], [1, 0.5]])).tolist()
+    [[0.0, 0.0], [2.0, 0.0], [2.0, 1.0], [0.0, 1.0]]
+    """
+    shape = shapely.convex_hull(shapely.multipoints(np.asarray(points, dtype=float)))
+    corners = shapely.get_coordinates(shapely.orient_polygons(shape) if shape.geom_type == "Polygon" else shape)
+    outline = corners[:-1] if len(corners) > 2 else corners
+    return np.roll(outline, -int(np.lexsort(outline.T)[0]), axis=0)
+
+
+def normals(outline: Array) -> Array:
+    """Unit outward normals (k, 2) of the edges of an outline; both axes too for a line or a single point."""
+    edges = np.roll(outline, -1, axis=0) - outline
+    sizes = np.linalg.norm(edges, axis=1)
+    edges = edges[sizes > _SHORT] / sizes[sizes > _SHORT, None]
+    if len(edges) <= 2:  # a line or a point also has to be passed along its own direction
+        edges = np.concatenate([edges, np.eye(2), edges[:, ::-1] * [1, -1]])
+    return np.stack([edges[:, 1], -edges[:, 0]], axis=1)
+
+
+def depth(one: Array, other: Array) -> float:
+    """How far two convex outlines reach into each other; negative where they are apart. [m]
+
+    >>> square = np.array([[0, 0], [1, 0], [1, 1], [0, 1.0]])
+    >>> round(depth(square, square + [0.9, 0.2]), 9), round(depth(square, square + [1.5, 0]), 9)
+    (0.1, -0.5)
+    """
+    axes = np.concatenate([normals(one), normals(other)])
+    a, b = one @ axes.T, other @ axes.T
+    return float(np.minimum(a.max(0) - b.min(0), b.max(0) - a.min(0)).min())
+
+
+def way_clear(one: Array, other: Array) -> Array:
+    """The least move (2,) of the other outline that takes it just clear of the one; zero where they are apart. [m]
+
+    >>> square = np.array([[0, 0], [1, 0], [1, 1], [0, 1.0]])
+    >>> way_clear(square, square + [0.9, 0.2]).round(9).tolist()
+    [0.1, 0.0]
+    """
+    axes = np.concatenate([normals(one), normals(other), -normals(other)])
+    ahead = (one @ axes.T).max(axis=0) - (other @ axes.T).min(axis=0)
+    least = int(ahead.argmin())
+    return np.asarray(axes[least] * max(float(ahead[least]), 0.0) + 0.0)
+
+
+def thickness(outline: Array) -> float:
+    """The least width of a convex outline. [m]
+
+    >>> thickness(np.array([[0, 0], [3, 0], [3, 1], [0, 1.0]]))
+    1.0
+    """
+    along = outline @ normals(outline).T
+    return float(np.ptp(along, axis=0).min())
+
+
+def box_depths(middles: Array, headings: Array, half: tuple[float, float], outline: Array) -> Array:
+    """How far each of s boxes reaches into a convex outline; negative where apart, (s,). [m]
+
+    Parameters
+    ----------
+    middles : (s, 2) float
+        [m]
+    headings : (s,) float
+        Counter-clockwise from +x. [rad]
+    half : (2,) float
+        Half the length along the heading, half the width across. [m]
+    outline : (k, 2) float
+
+    Examples
+    --------
+    >>> square = np.array([[0, 0], [1, 0], [1, 1], [0, 1.0]])
+    >>> box_depths(np.array([[1.2, 0.5], [2.0, 0.5]]), np.zeros(2), (0.4, 0.1), square).round(9).tolist()
+    [0.2, -0.6]
+    """
+    ahead = np.stack([np.cos(headings), np.sin(headings)], axis=-1)
+    left = np.stack([-ahead[:, 1], ahead[:, 0]], axis=-1)
+    offset = outline[None] - middles[:, None]
+    least = np.full(len(middles), np.inf)
+    for way, reach in ((ahead, half[0]), (left, half[1])):
+        along = np.einsum("skj,sj->sk", offset, way)
+        least = np.minimum(least, reach - np.maximum(along.min(axis=1), -along.max(axis=1)))
+    for axis in normals(outline):
+        reach = half[0] * np.abs(ahead @ axis) + half[1] * np.abs(left @ axis)
+        places, middle = outline @ axis, middles @ axis
+        least = np.minimum(least, np.minimum(places.max() - middle, middle - places.min()) + reach)
+    return least
+
+
+def distance_to_prism(points: Array, outline: Array, low: float, high: float) -> Array:
+    """Distance (n,) of points (n, 3) from an upright prism; inside it is negative, to the nearest face. [m]
+
+    >>> square = np.array([[-0.1, -0.1], [0.1, -0.1], [0.1, 0.1], [-0.1, 0.1]])
+    >>> distance_to_prism(np.array([[0.0, 0.0, 0.02], [0.4, 0.0, 0.05]]), square, 0.0, 0.1).round(9).tolist()
+    [-0.02, 0.3]
+    """
+    flat = points[:, :2]
+    edges = np.roll(outline, -1, axis=0) - outline
+    sizes = np.maximum(np.linalg.norm(edges, axis=1), _SHORT)
+    outward = np.stack([edges[:, 1], -edges[:, 0]], axis=1) / sizes[:, None]
+    offset = flat[:, None] - outline[None]
+    within = np.einsum("nkj,kj->nk", offset, outward).max(axis=1)
+    share = np.clip(np.einsum("nkj,kj->nk", offset, edges) / sizes**2, 0.0, 1.0)
+    beside = np.linalg.norm(offset - share[..., None] * edges, axis=2).min(axis=1)
+    level = np.where(within <= 0, within, beside)
+    upright = np.maximum(low - points[:, 2], points[:, 2] - high)
+    outside = np.hypot(np.maximum(level, 0.0), np.maximum(upright, 0.0))
+    return np.asarray(outside + np.minimum(np.maximum(level, upright), 0.0))
+
+
+def prism_hits(origins: Array, directions: Array, outline: Array, low: float, high: float) -> NDArray[np.bool_]:
+    """Which rays (n,) meet an upright prism before their end; one that begins inside meets it.
+
+    A ray is cut by the planes of the prism's faces, and what is left of it counts (Kay and Kajiya, SIGGRAPH 1986).
+
+    Parameters
+    ----------
+    origins, directions : (n, 3) float
+        A ray runs from origin to origin + direction. [m]
+
+    Examples
+    --------
+    >>> wall = np.array([[0.45, -0.2], [0.55, -0.2], [0.55, 0.2], [0.45, 0.2]])
+    >>> start = np.array([[0.0, 0.0, 0.1]] * 2)
+    >>> prism_hits(start, np.array([[1.0, 0, 0], [0, 1.0, 0]]), wall, 0.0, 0.2).tolist()
+    [True, False]
+    """
+    edges = np.roll(outline, -1, axis=0) - outline
+    faces = np.stack([edges[:, 1], -edges[:, 0], np.zeros(len(edges))], axis=1)
+    faces = np.concatenate([faces, [[0.0, 0.0, 1.0], [0.0, 0.0, -1.0]]])
+    at = np.concatenate([np.einsum("kj,kj->k", faces[:-2, :2], outline), [high, -low]])
+    start, along = at - origins @ faces.T, directions @ faces.T
+    parallel = np.abs(along) < 1e-15
+    cut = start / np.where(parallel, 1.0, along)
+    leaves = np.where(parallel, np.where(start >= 0, np.inf, -np.inf), np.where(along > 0, cut, np.inf)).min(axis=1)
+    enters = np.where(~parallel & (along < 0), cut, -np.inf).max(axis=1)
+    return np.asarray((enters <= leaves) & (leaves >= 0) & (enters <= 1))

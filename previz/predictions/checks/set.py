@@ -1,0 +1,230 @@
+"""The set as it is built: pieces in each other, over the edge, through the backdrop, on a lane, in the way."""
+
+import math
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.layout import (
+    MARGIN,
+    SPARE,
+    Solid,
+    Touch,
+    clearance,
+    grounded,
+    in_each_other,
+    on_a_lane,
+    over_the_edge,
+    through_the_backdrop,
+    travel_of,
+    vehicle_path,
+    width_at,
+)
+from previz.physics.paths import Curve
+from previz.predictions.findings import Change, Notes, Verdict
+from previz.scene import MeshPiece, Scatter, Scene
+
+Array = NDArray[np.float64]
+
+#: Pieces whose bands are their very shape; of the others an overlap is only likely.
+EXACT = ("container", "building", "card", "wall", "fence", "mesh")
+
+
+def check_set(scene: Scene) -> Notes:
+    """The run, and what of the dressing stands where it cannot, or where it will be in the way."""
+    notes = Notes()
+    if scene.vehicle is not None:
+        path, travel = vehicle_path(scene), travel_of(scene)
+        notes.figure("path_length", path.length)
+        if not scene.vehicle.stands:
+            notes.figure("run_time", min(travel.time_at(path.length), travel.stops_at))
+        _in_the_way(scene, path, notes)
+    if scene.dressing:
+        _over_the_edge(scene, notes)
+        _through_the_backdrop(scene, notes)
+        _in_each_other(scene, notes)
+        _on_a_lane(scene, notes)
+    return notes
+
+
+def _worst(found: Iterator[Touch]) -> list[Touch]:
+    """For each entry, or pair of entries, the copy that is furthest out."""
+    kept: dict[tuple[int, int], Touch] = {}
+    for each in found:
+        key = each.it.entry, each.other.entry if each.other is not None else -1
+        if key not in kept or each.by > kept[key].by:
+            kept[key] = each
+    return list(kept.values())
+
+
+def _moved(scene: Scene, it: Solid, by: Array) -> list[Change]:
+    """An entry moved, all its copies alike, where it stands at a place of its own."""
+    piece: Any = scene.dressing[it.entry]
+    if piece.at is None or not by.any():
+        return []
+    return [Change(f"dressing[{it.entry}].at", placed(piece.at, np.array(piece.at[:2]) + by))]
+
+
+def _sure(*pieces: Solid) -> Verdict:
+    return Verdict.STOP if all(it.kind in EXACT for it in pieces) else Verdict.WATCH
+
+
+# --- in the vehicle's way ---
+
+
+def _in_the_way(scene: Scene, path: Curve, notes: Notes) -> None:
+    """The room beside the vehicle: of all of each piece, and of what of it is solid."""
+    rooms: dict[int, tuple[float, float]] = {}
+    for it in grounded(scene):
+        whole = clearance(scene, it)
+        solid = whole if it.solid is it else clearance(scene, it.solid)
+        before = rooms.get(it.entry, (math.inf, math.inf))
+        rooms[it.entry] = min(before[0], whole), min(before[1], solid)
+    if not rooms:
+        return
+    tightest = min(rooms, key=lambda number: rooms[number])
+    notes.figure("path_clearance", rooms[tightest][0], scene.dressing[tightest].id)
+    for number, (room, solid) in rooms.items():
+        if number == tightest or room < MARGIN / float(scene.scale):
+            _judge(scene, number, room, solid, path, notes)
+
+
+def _judge(scene: Scene, number: int, room: float, solid: float, path: Curve, notes: Notes) -> None:
+    name, margin = scene.dressing[number].id, MARGIN / float(scene.scale)
+    if room >= 0:
+        where = f"leaves {scene.tape(room, 1)} beside the vehicle"
+    else:
+        where = f"stands {scene.tape(-room)} in the vehicle's way" + ("" if solid < 0 else ", with its leaves only")
+    notes.finding(
+        "set.path",
+        "path_clearance",
+        room,
+        margin,
+        Verdict.STOP if solid < 0 else Verdict.WATCH if room < margin else Verdict.FINE,
+        f"{name} {where}; {scene.tape(margin, 1)} ({scene.tape(MARGIN)} at full size) are wanted.",
+        f"Move {name} out of the way, or the path past it.",
+        changes=moved_behind(scene, path, number),
+    )
+
+
+def moved_behind(scene: Scene, path: Curve, number: int) -> list[Change]:
+    """A piece moved to where all of it stands behind the path, if it stands at a place of its own."""
+    piece = scene.dressing[number]
+    if isinstance(piece, Scatter) or piece.at is None:
+        return []
+    length, depth, _ = next(it.size for it in grounded(scene) if it.entry == number)
+    points = path.at(np.linspace(0.0, path.length, 200))
+    room = width_at(scene, math.inf) / 2 + math.hypot(length, depth) / 2 + MARGIN / float(scene.scale)
+    behind = float(points[:, 1].max()) + 1.1 * room
+    return [Change(f"dressing[{number}].at", placed(piece.at, (piece.at[0], behind)))]
+
+
+def placed(at: Iterable[float], place: Iterable[float]) -> list[str]:
+    """A place as a file holds it: x and y anew, the height that was there kept. [m]
+
+    >>> placed((0.1, 0.2, 0.05), (0.3, 0.25))
+    ['300.00 mm', '250.00 mm', '50.00 mm']
+    """
+    return [f"{value * 1000:.2f} mm" for value in (*place, *list(at)[2:])]
+
+
+# --- edge and backdrop ---
+
+
+def _over_the_edge(scene: Scene, notes: Notes) -> None:
+    size = np.array([scene.set.table.width, scene.set.table.depth])
+    found = _worst(over_the_edge(scene))
+    for each in found:
+        name, at = each.it.id, np.array(each.it.at[:2])
+        falls = bool(np.any(at < 0) or np.any(at > size))
+        notes.finding(
+            f"set.edge.{name}",
+            "over_edge",
+            each.by,
+            0.0,
+            Verdict.STOP if falls else Verdict.WATCH,
+            f"{name} {'stands' if falls else 'reaches'} {scene.tape(each.by, 1)} over the edge of the table.",
+            f"Move {name} {scene.tape(each.by, 1)} inwards, or use a larger table.",
+            changes=_moved(scene, each.it, each.mend),
+        )
+    if not found:
+        notes.finding("set.edge", "over_edge", 0.0, 0.0, Verdict.FINE, "No piece reaches over the edge of the table.")
+
+
+def _through_the_backdrop(scene: Scene, notes: Notes) -> None:
+    if scene.set.backdrop is None:
+        return
+    found = _worst(through_the_backdrop(scene))
+    for each in found:
+        name = each.it.id
+        notes.finding(
+            f"set.backdrop.{name}",
+            "through_backdrop",
+            each.by,
+            0.0,
+            _sure(each.it),
+            f"{name} reaches {scene.tape(each.by, 1)} through the backdrop.",
+            f"Move {name} {scene.tape(each.by, 1)} forward, or the backdrop back.",
+            changes=_moved(scene, each.it, each.mend),
+        )
+    if not found:
+        message = "No piece reaches through the backdrop."
+        notes.finding("set.backdrop", "through_backdrop", 0.0, 0.0, Verdict.FINE, message)
+
+
+# --- in each other ---
+
+
+def _in_each_other(scene: Scene, notes: Notes) -> None:
+    found = _worst(in_each_other(scene))
+    for each in found:
+        assert each.other is not None  # of two things
+        first, second = each.other.id, each.it.id
+        same = each.it.entry == each.other.entry
+        both = f"Copies of {first}" if same else f"{first} and {second}"
+        notes.finding(
+            f"set.overlap.{first}.{second}",
+            "overlap",
+            each.by,
+            0.0,
+            _sure(each.it, each.other),
+            f"{both} stand {scene.tape(each.by, 1)} in each other.",
+            f"Put {first} further apart." if same else f"Move {second} {scene.tape(each.by, 1)} away from {first}.",
+            changes=_spaced(scene, each.other) if same else _moved(scene, each.it, each.mend),
+        )
+    if not found:
+        notes.finding("set.overlap", "overlap", 0.0, 0.0, Verdict.FINE, "No pieces stand in each other.")
+
+
+def _spaced(scene: Scene, it: Solid) -> list[Change]:
+    """Copies or a row so far apart that no two can meet, whichever way they are turned."""
+    piece: Any = scene.dressing[it.entry]
+    apart = math.hypot(*it.solid.size[:2]) + SPARE
+    if piece.along is not None:
+        return [Change(f"dressing[{it.entry}].every", f"{apart * 1000:.2f} mm")]
+    step = np.array(piece.step)
+    level = float(np.linalg.norm(step[:2]))
+    longer = step * [apart / level, apart / level, 1.0] if level > 0 else step + np.array([apart, 0.0, 0.0])
+    return [Change(f"dressing[{it.entry}].step", [f"{value * 1000:.2f} mm" for value in longer])]
+
+
+# --- another lane ---
+
+
+def _on_a_lane(scene: Scene, notes: Notes) -> None:
+    """What another vehicle would hit: the lanes that this one does not drive on."""
+    for each in _worst(on_a_lane(scene)):
+        name, piece = each.it.id, scene.dressing[each.it.entry]
+        alone = not isinstance(piece, Scatter | MeshPiece) and piece.copies == 1
+        notes.finding(
+            f"set.lane.{name}",
+            "overlap",
+            each.by,
+            0.0,
+            Verdict.WATCH,
+            f"{name} stands {scene.tape(each.by, 1)} on a lane of the road that is not driven on.",
+            f"Move {name} off the road, unless it is meant to stand there.",
+            changes=_moved(scene, each.it, each.mend) if alone else [],
+        )

@@ -1,0 +1,149 @@
+"""When a shot begins and ends against the vehicle's run: on the ramp still, gone already, or no frame long."""
+
+import math
+
+from previz.errors import ShotFault
+from previz.layout import travel_of
+from previz.predictions.checks.time import SCREEN_TIME, slowdown_of
+from previz.predictions.findings import Change, Notes, Verdict, above, below
+from previz.predictions.release import release_for
+from previz.predictions.shot_view import ShotView, view_of, with_shot
+from previz.scene import Focus, Scene, Shot, Target
+
+#: Part of a frame that rounding may cost. [-]
+_HAIR = 1e-3
+
+
+def check_shot(view: ShotView) -> Notes:
+    """The shot's first and last moment, and whether there is a frame between them."""
+    notes = Notes(view.shot.id)
+    _one_frame(view, notes)
+    _ends_with_the_run(view, notes)
+    _begins_on_the_ramp(view, notes)
+    return notes
+
+
+def cannot_be(scene: Scene, shot: Shot, fault: ShotFault) -> Notes:
+    """The one finding on a shot that cannot be laid open: aimed, focused or begun where that cannot be."""
+    notes, number = Notes(shot.id), scene.shots.index(shot)
+    notes.finding(
+        f"shot.{fault.key}",
+        fault.quantity,
+        fault.value,
+        fault.limit,
+        Verdict.STOP,
+        f"{fault.said[0].upper()}{fault.said[1:]}.",
+        f"{fault.remedy}.",
+        changes=_mended(scene, shot, number, fault.key),
+    )
+    return notes
+
+
+def _mended(scene: Scene, shot: Shot, number: int, key: str) -> list[Change]:
+    """The key written so that the shot can be laid open, if following the vehicle or beginning at 0 does that."""
+    on_vehicle = Target(vehicle=True)
+    plain: dict[str, tuple[object, str]] = {
+        "focus": (Focus(target=on_vehicle), "vehicle"),
+        "aim": (on_vehicle, "vehicle"),
+        "start": (0.0, "0 s"),
+    }
+    value, written = plain[key]
+    if written == "vehicle" and scene.vehicle is None:
+        return []
+    try:
+        mended = shot.model_copy(update={key: value})
+        view_of(with_shot(scene, number, mended), mended)
+    except ShotFault:
+        return []
+    return [Change(f"shots[{number}].{key}", written)]
+
+
+def _one_frame(view: ShotView, notes: Notes) -> None:
+    duration, rate = view.shot.duration, float(view.shot.capture.rate)
+    if duration is None:
+        return
+    frames = float(duration) * rate
+    wanted = SCREEN_TIME / slowdown_of(view) + 1 / rate
+    notes.finding(
+        "shot.frame",
+        "frames",
+        frames,
+        1.0,
+        below(frames, 1 - 1e-6),
+        f"The shot lasts {frames:.2f} of a frame; one frame is made of it."
+        if frames < 1 - 1e-6
+        else f"The shot has {view.count} frames.",
+        f"Let it run for {wanted:.3f} s on set.",
+        changes=[Change(f"shots[{view.index}].duration", f"{wanted:.6f} s")],
+    )
+
+
+def _ends_with_the_run(view: ShotView, notes: Notes) -> None:
+    """A vehicle past the end of its path drives on straight in the picture; one that has stopped stands there."""
+    shot, rate = view.shot, float(view.shot.capture.rate)
+    stands, leaves = view.travel.stops_at, view.travel.time_at(view.path.length)
+    over = min(stands, leaves)
+    start = float(shot.start)
+    end = start + view.count / rate
+    notes.figure("shot_start", start)
+    notes.figure("shot_end", end)
+    if not math.isfinite(over):
+        return
+    key, lasts = f"shots[{view.index}]", math.floor((over - start) * 1e5) / 1e5
+    if stands <= leaves:
+        remedy, changes = _before_it_stands(view, over)
+    elif lasts * rate >= 1:
+        remedy = f"End it after {lasts:.3f} s, or give it a longer way to drive"
+        changes = [Change(f"{key}.duration", f"{lasts:.5f} s")]
+    else:
+        earlier = math.floor((over - view.count / rate) * 1e5) / 1e5
+        remedy = f"Start it at {earlier:.3f} s, or give it a longer way to drive"
+        changes = [Change(f"{key}.start", f"{earlier:.5f} s")]
+    what = "stands still" if stands <= leaves else "has left its path"
+    notes.finding(
+        "shot.run",
+        "shot_end",
+        end,
+        over,
+        above(end, over + (1 + _HAIR) / rate),
+        f"The shot ends at {end:.3f} s; the vehicle {what} from {over:.3f} s on."
+        if end > over
+        else f"The vehicle drives throughout the shot; it {what} from {over:.3f} s on.",
+        f"{remedy}.",
+        changes=changes,
+        frames=view.numbers[view.times > over],
+    )
+
+
+def _before_it_stands(view: ShotView, over: float) -> tuple[str, list[Change]]:
+    """What to do about a launched vehicle that stands still from a moment on [s], in words and changes."""
+    release, start, rate = release_for(view.scene), float(view.shot.start), float(view.shot.capture.rate)
+    words = f"{release.words}, from where it gets to the end of its path"
+    lasts = math.floor((over - start) * 1e5) / 1e5
+    if lasts * rate >= 1:
+        changes = [Change(f"shots[{view.index}].duration", f"{lasts:.5f} s")]
+        return f"End it after {lasts:.3f} s; or {words[0].lower()}{words[1:]}", changes
+    # Only where the shot then ends before the run does; it may be gone by then.
+    travel = travel_of(release.into(view.scene))
+    ends = min(travel.stops_at, travel.time_at(view.path.length)) + 1 / rate
+    return words, release.changes if start + view.count / rate <= ends else []
+
+
+def _begins_on_the_ramp(view: ShotView, notes: Notes) -> None:
+    if view.scene.vehicle is None or view.scene.vehicle.launch is None:
+        return
+    start = float(view.shot.start)
+    notes.finding(
+        "shot.ramp",
+        "shot_start",
+        start,
+        0.0,
+        Verdict.WATCH if start < 0 else Verdict.FINE,
+        f"The shot begins {-start:.3f} s before the vehicle leaves the ramp; the picture shows it on the flat, at the "
+        "speed it leaves with."
+        if start < 0
+        else "The vehicle has left the ramp when the shot begins.",
+        "Begin at 0 s or later, or keep the ramp out of the picture.",
+        changes=[Change(f"shots[{view.index}].start", "0 s")],
+        frames=view.numbers[view.times < 0],
+    )

@@ -1,0 +1,256 @@
+"""The set and the vehicle as built, before any light; kept on disk, because building takes longer than lighting.
+
+What was kept is used again only for the same description, built by the same source text from the same files.
+"""
+
+import json
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from functools import cache, partial
+from hashlib import sha256
+from pathlib import Path
+from threading import Lock
+from typing import Any
+
+import numpy as np
+
+from previz.files import Arrays, kept_with_files, key_of, load_model, note, read_files
+from previz.layout import QUARTER_TURNS, Heights, Lamp, ground_heights
+from previz.mesh import Material, Mesh, merged
+from previz.scene import Scene
+from previz.stage.model import VehicleModel, Wheel
+from previz.stage.pieces.dressing import dress
+from previz.stage.shapes.finish import subdivided
+from previz.stage.spread import Elsewhere, T, both, here
+from previz.stage.table.backdrop import build_backdrop, build_table
+from previz.stage.table.ground import Ground, build_ground
+from previz.stage.vehicles.bodies import build_vehicle, no_vehicle
+
+_LONGEST_EDGE = 0.025  # of triangles from files, which are cut for their light as our own pieces are [m]
+
+#: Threads that build at the same time mostly wait for Python's lock in turns: together they take no less time than one
+#: after the other, and half as much of the processor's again.
+_ONE_BUILDS = Lock()
+
+Groups = Mapping[str, Sequence[Mesh]]
+
+
+@dataclass(frozen=True)
+class BuiltSet:
+    """All that stands still, unlit.
+
+    Parameters
+    ----------
+    standing : tuple of Mesh
+        The dressing, in few meshes.
+    around : tuple of Mesh
+        Backdrop and the table's sides.
+    key : str
+        Names all of this by content.
+    """
+
+    standing: tuple[Mesh, ...]
+    around: tuple[Mesh, ...]
+    ground: Ground
+    key: str
+
+
+def built_set(scene: Scene, cache: bool, elsewhere: Elsewhere = here) -> BuiltSet:
+    """The scene's set, from disk if it was built before. Raises PrevizError for a file that cannot be used.
+
+    The ground is built `elsewhere`.
+    """
+    # The set leaves room for the vehicle; how fast it is and what it looks like are nothing to it.
+    vehicle = {"speed", "colour", "headlamps"}
+    described = _described(scene, {"set": ..., "dressing": ..., "scale": ..., "vehicle": ...}, {"vehicle": vehicle})
+    arrays, facts = _kept(described, scene.folder, lambda: _build_set(scene, elsewhere), cache)
+    groups = _meshes(arrays, facts["meshes"])
+    (floor,) = groups["ground"]
+    assert floor.image is not None  # the ground is painted
+    heights = Heights(arrays["heights.x"], arrays["heights.y"], arrays["heights.z"])
+    return BuiltSet(
+        groups["standing"],
+        groups["around"],
+        Ground(floor, floor.image, heights),
+        facts["content"],
+    )
+
+
+def _build_set(scene: Scene, elsewhere: Elsewhere) -> tuple[Groups, Arrays, dict[str, Any]]:
+    heights = ground_heights(scene)
+
+    def rest() -> tuple[tuple[Mesh, ...], tuple[Mesh, ...]]:
+        with _ONE_BUILDS:
+            return dress(scene), build_backdrop(scene)
+
+    # The ground takes as long as all the rest.
+    ground, (dressing, backdrop) = both(lambda: _apart(elsewhere, partial(build_ground, scene)), rest)
+    # Buried corners are lit as if they stood on the ground, or a dark seam would run along every foot.
+    groups = {
+        "standing": merged(_fine(mesh) for mesh in dressing),
+        "around": merged(_fine(mesh) for mesh in (*backdrop, *build_table(scene, ground.mesh))),
+        "ground": (ground.mesh,),
+    }
+    return groups, {f"heights.{axis}": getattr(heights, axis) for axis in "xyz"}, {}
+
+
+def _fine(mesh: Mesh) -> Mesh:
+    corners = mesh.vertices[mesh.faces]
+    longest = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(initial=0.0)
+    return subdivided(mesh, _LONGEST_EDGE) if longest > 1.5 * _LONGEST_EDGE else mesh
+
+
+# --- the vehicle ---
+
+
+def built_vehicle(scene: Scene, cache: bool) -> VehicleModel:
+    """The scene's vehicle, from disk if it was built before. Raises PrevizError for a file that cannot be used."""
+    look = {"body", "mesh", "up", "front", "length", "colour", "headlamps"}
+    described = _described(scene, {"vehicle": look, "scale": ...}, {})
+    arrays, facts = _kept(described, scene.folder, lambda: _build_vehicle(scene), cache)
+    groups = _meshes(arrays, facts["meshes"])
+    wheels = tuple(
+        Wheel(_triple(wheel["centre"]), wheel["radius"], groups[f"round{k}"], groups[f"turning{k}"])
+        for k, wheel in enumerate(facts["wheels"])
+    )
+    return VehicleModel(groups["body"], wheels, tuple(_lamp(lamp) for lamp in facts["lamps"]), *facts["size"])
+
+
+def _build_vehicle(scene: Scene) -> tuple[Groups, Arrays, dict[str, Any]]:
+    with _ONE_BUILDS:
+        model = vehicle_model(scene)
+    groups: dict[str, Sequence[Mesh]] = {"body": model.body}
+    for k, wheel in enumerate(model.wheels):
+        groups |= {f"round{k}": wheel.round, f"turning{k}": wheel.turning}
+    return (
+        groups,
+        {},
+        {
+            "wheels": [{"centre": wheel.centre, "radius": wheel.radius} for wheel in model.wheels],
+            "lamps": [asdict(lamp) for lamp in model.lamps],
+            "size": [float(model.length), float(model.width), float(model.height)],
+        },
+    )
+
+
+def vehicle_model(scene: Scene) -> VehicleModel:
+    """The scene's vehicle, built afresh."""
+    written = scene.vehicle
+    if written is None:
+        return no_vehicle()
+    if written.body is not None:
+        return build_vehicle(written.body, scene.vehicle_length, written.colour, written.headlamps)
+    assert written.mesh is not None and written.length is not None  # a vehicle has a body or a mesh with its length
+    # A mesh file has colours of its own; only one that the scene names takes their place.
+    colour = written.colour if "colour" in written.model_fields_set else None
+    model = load_model(scene.folder / written.mesh, written.length, written.up, colour)
+    quarter = QUARTER_TURNS[written.front] * math.pi / 2
+    turn = np.array([[math.cos(quarter), -math.sin(quarter), 0], [math.sin(quarter), math.cos(quarter), 0], [0, 0, 1]])
+    body = tuple(mesh.moved(turn, np.zeros(3)) for mesh in model)
+    points = np.concatenate([mesh.vertices for mesh in body])
+    size = np.ptp(points, axis=0)
+    return VehicleModel(body, (), (), float(size[0]), float(size[1]), float(points[:, 2].max()))
+
+
+# --- elsewhere ---
+
+
+def _apart(elsewhere: Elsewhere, build: Callable[[], T]) -> T:
+    """What `build` makes elsewhere; the files it reads there count as read here."""
+    made, read = elsewhere(partial(_with_files, build))
+    note(read)
+    return made
+
+
+def _with_files(build: Callable[[], T]) -> tuple[T, dict[Path, str]]:
+    with read_files() as read:
+        return build(), read
+
+
+# --- keeping ---
+
+
+def _described(scene: Scene, include: dict[str, Any], exclude: dict[str, Any]) -> str:
+    """That part of the scene in words; what was left to its default differs from what was written."""
+    whole, written = (
+        scene.model_dump(include=include, exclude=exclude, exclude_unset=unset) for unset in (False, True)
+    )
+    return f"{whole!r} {written!r}"
+
+
+@cache
+def source_key() -> str:
+    """Names the source text of the rooms that decide what is built and how it is lit.
+
+    What a scene says is in the key itself, defaults and all, so the text of `scene` is not: a message may be reworded.
+    """
+    package = Path(__file__).parents[1]
+    texts = sorted(path for room in ("physics", "layout", "stage") for path in (package / room).rglob("*.py"))
+    return sha256(b"\0".join(path.read_bytes() for path in texts)).hexdigest()
+
+
+def _kept(
+    described: str, folder: Path, build: Callable[[], tuple[Groups, Arrays, dict[str, Any]]], cache: bool
+) -> tuple[Arrays, dict[str, Any]]:
+    """Arrays and facts of what `build` makes, or of what it made from the same files before."""
+
+    def compute() -> Arrays:
+        groups, more, facts = build()
+        arrays, facts["meshes"] = _packed(groups)
+        arrays |= more
+        facts["content"] = key_of(*arrays.values(), facts)
+        return {**arrays, "facts": np.frombuffer(json.dumps(facts).encode(), dtype=np.uint8)}
+
+    # The folder counts because the files read are known by their whole paths.
+    key = key_of("built", source_key(), described, str(folder.resolve()))
+    arrays = kept_with_files(key, compute, cache=cache)
+    return arrays, json.loads(arrays["facts"].tobytes())
+
+
+def _packed(groups: Groups) -> tuple[Arrays, dict[str, list[dict[str, Any]]]]:
+    """Meshes as named arrays and plain facts; a picture that several share is there once."""
+    arrays: Arrays = {}
+    facts: dict[str, list[dict[str, Any]]] = {}
+    pictures: dict[int, str] = {}
+    for name, meshes in groups.items():
+        facts[name] = []
+        for k, mesh in enumerate(meshes):
+            arrays |= {f"{name}.{k}.{part}": getattr(mesh, part).astype(np.float32) for part in _PARTS}
+            arrays[f"{name}.{k}.faces"] = mesh.faces.astype(np.int32)
+            if mesh.uv is not None:
+                arrays[f"{name}.{k}.uv"] = mesh.uv.astype(np.float32)
+            picture = None
+            if mesh.image is not None:
+                picture = pictures.setdefault(id(mesh.image), f"picture.{len(pictures)}")
+                arrays[picture] = mesh.image
+            facts[name].append({"material": asdict(mesh.material), "picture": picture})
+    return arrays, facts
+
+
+_PARTS = ("vertices", "normals", "colours")
+
+
+def _meshes(arrays: Arrays, facts: Mapping[str, Any]) -> dict[str, tuple[Mesh, ...]]:
+    return {
+        name: tuple(_mesh(arrays, f"{name}.{k}", each) for k, each in enumerate(meshes))
+        for name, meshes in facts.items()
+    }
+
+
+def _mesh(arrays: Arrays, name: str, facts: dict[str, Any]) -> Mesh:
+    vertices, normals, colours = (arrays[f"{name}.{part}"].astype(float) for part in _PARTS)
+    material = Material(**{**facts["material"], "glow": _triple(facts["material"]["glow"])})
+    uv = arrays[f"{name}.uv"].astype(float) if f"{name}.uv" in arrays else None
+    image = None if facts["picture"] is None else arrays[facts["picture"]]
+    return Mesh(vertices, arrays[f"{name}.faces"].astype(np.int64), normals, colours, material, uv, image)
+
+
+def _lamp(facts: dict[str, Any]) -> Lamp:
+    values: dict[str, Any] = {name: tuple(value) if isinstance(value, list) else value for name, value in facts.items()}
+    return Lamp(**values)
+
+
+def _triple(values: Sequence[float]) -> tuple[float, float, float]:
+    x, y, z = (float(value) for value in values)
+    return x, y, z

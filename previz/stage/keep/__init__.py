@@ -1,1 +1,0 @@
-"""What is built and lit, kept on disk between runs."""

@@ -1,0 +1,65 @@
+"""How finely light is worked out: in full, and for a draft."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Samples:
+    """Rays a point sends: to each panel, spot and bulb where its shadow has an edge, and all round.
+
+    `probes` go to a panel first; only where they disagree is there an edge. `bounces` is how often light goes on from
+    surface to surface.
+    """
+
+    panel: int = 34
+    probes: int = 8
+    spot: int = 12
+    bulb: int = 4
+    round: int = 64
+    bounces: int = 2
+
+
+@dataclass(frozen=True)
+class Effort:
+    """How finely light is worked out.
+
+    texel: of the light map [m]; soft: light-map texels to a texel of light from all round; near, near_leaves: corners
+    of the set that share light from all round [m]; corner: corners of the vehicle that share light [m]; cell: of the
+    ground about the vehicle [m].
+    """
+
+    samples: Samples
+    ground: Samples
+    station: Samples
+    texel: float
+    soft: int
+    near: float
+    near_leaves: float
+    corner: float
+    cell: float
+
+
+EFFORTS = {
+    "full": Effort(
+        samples=Samples(panel=24, probes=6, spot=12, bulb=1, round=24, bounces=2),
+        ground=Samples(panel=13, probes=4, spot=9, bulb=1, round=48),
+        station=Samples(panel=18, probes=5, spot=9, bulb=1, round=36),
+        texel=0.0025,
+        soft=3,
+        near=0.002,
+        near_leaves=0.006,
+        corner=0.0008,
+        cell=0.002,
+    ),
+    "draft": Effort(
+        samples=Samples(panel=13, probes=4, spot=6, bulb=1, round=15, bounces=1),
+        ground=Samples(panel=8, probes=3, spot=5, bulb=1, round=36),
+        station=Samples(panel=9, probes=3, spot=5, bulb=1, round=18),
+        texel=0.005,
+        soft=2,
+        near=0.004,
+        near_leaves=0.010,
+        corner=0.0015,
+        cell=0.003,
+    ),
+}

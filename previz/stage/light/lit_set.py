@@ -1,0 +1,165 @@
+"""The set as light meets it: all that stands still, before it is lit and after."""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.layout import Emitter
+from previz.mesh import Array, Mesh, joined
+from previz.physics.colour import srgb_linear
+from previz.stage.light.occluders import Occluders
+from previz.stage.light.receivers import Floats, Receivers, floats
+from previz.stage.light.surroundings import mean_over_corners
+from previz.stage.shapes.finish import subdivided
+from previz.stage.table.ground import Ground
+
+_OFF_SURFACE = 2e-4  # how far off its surface a corner of the set is lit, out of trim that lies on it [m]
+_FLOOR_EDGE = 0.020  # of the ground's triangles as they throw light back, about 12 mm square in pairs [m]
+_SLOPE_OVER = 0.003  # half the length over which the ground's slope is taken: its heights lie a few mm apart [m]
+
+
+@dataclass(frozen=True)
+class StillSet:
+    """All that stands still, as one list of triangles: those of `meshes` in order, then those of `floor`."""
+
+    standing: tuple[Mesh, ...]
+    around: tuple[Mesh, ...]
+    ground: Ground
+    table: tuple[float, float]
+
+    @property
+    def meshes(self) -> tuple[Mesh, ...]:
+        """All but the ground."""
+        return (*self.standing, *self.around)
+
+    @cached_property
+    def floor(self) -> Mesh:
+        """The ground in triangles small enough for the light that it throws back, which is even over each."""
+        return subdivided(self.ground.mesh, _FLOOR_EDGE)
+
+    @cached_property
+    def shape(self) -> Mesh:
+        """`meshes` and floor as one, for its corners and triangles; its colours and material say nothing."""
+        return joined([*self.meshes, self.floor])
+
+    @cached_property
+    def occluders(self) -> Occluders:
+        """All of it, in the order of `shape`."""
+        return Occluders(self.shape.vertices, self.shape.faces)
+
+    @cached_property
+    def triangle_albedo(self) -> Floats:
+        """Mean reflectance of every triangle. (m, 3)"""
+        return np.concatenate([_albedo(mesh) for mesh in (*self.meshes, self.floor)])
+
+    @cached_property
+    def triangle_glow(self) -> Floats:
+        """What every triangle sends out by itself. (m, 3) RGB [cd/m2]"""
+        parts = (*self.meshes, self.floor)
+        return floats(np.concatenate([np.tile(mesh.material.glow, (len(mesh.faces), 1)) for mesh in parts]))
+
+    @cached_property
+    def ground_albedo(self) -> Floats:
+        """Reflectance over the table, coarse. (h, w, 3)"""
+        return srgb_linear(_shrunk(self.ground.image, 256) / 255).astype(np.float32)
+
+    def corners(self) -> Receivers:
+        """Corners of `meshes`, a hair off their surface and never below the ground they stand on."""
+        count = sum(len(mesh.vertices) for mesh in self.meshes)
+        points = self.shape.vertices[:count] + _OFF_SURFACE * self.shape.normals[:count]
+        feet = points[: sum(len(mesh.vertices) for mesh in self.standing)]
+        feet[:, 2] = np.maximum(feet[:, 2], self.ground.height(feet[:, :2]) + _OFF_SURFACE)
+        two_sided = [np.full(len(mesh.vertices), mesh.material.two_sided) for mesh in self.meshes]
+        return Receivers.of(points, self.shape.normals[:count], np.concatenate([np.zeros(0), *two_sided]))
+
+    def flat_normals(self) -> Floats:
+        """The normal of a triangle at each corner of `shape`, whatever normal the corner is shaded with. (n, 3)"""
+        a, b, c = (self.shape.vertices[self.shape.faces[:, k]] for k in range(3))
+        across = np.cross(b - a, c - a)
+        across /= np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-20)
+        flat = np.zeros(self.shape.vertices.shape, dtype=np.float32)
+        flat[self.shape.faces] = across[:, None, :]
+        return flat
+
+    def ground_grid(self, texel: float) -> tuple[Receivers, int, int]:
+        """Texels over the table, row 0 at the far edge, lying on the ground; then rows and columns."""
+        width, depth = self.table
+        columns, rows = max(round(width / texel), 2), max(round(depth / texel), 2)
+        x = (np.arange(columns) + 0.5) * (width / columns)
+        y = depth - (np.arange(rows) + 0.5) * (depth / rows)
+        over = np.stack([np.tile(x, rows), np.repeat(y, columns), np.zeros(rows * columns)], axis=1)
+        over[:, 2] = self.ground.heights.at(over[:, :2])
+        slopes = [self._slope(over[:, :2], axis) for axis in (0, 1)]
+        normals = np.stack([-slopes[0], -slopes[1], np.ones(len(over))], axis=1)
+        normals /= np.linalg.norm(normals, axis=1, keepdims=True)
+        return Receivers.of(over + _OFF_SURFACE * normals, normals), rows, columns
+
+    def _slope(self, places: Array, axis: int) -> Array:
+        """Of what things stand on along x or y: where the ground dives under a cove, nobody sees it. (n,)"""
+        before, after = places.copy(), places.copy()
+        before[:, axis] = np.maximum(places[:, axis] - _SLOPE_OVER, 0)
+        after[:, axis] = np.minimum(places[:, axis] + _SLOPE_OVER, self.table[axis])
+        rise = self.ground.height(after) - self.ground.height(before)
+        return np.asarray(rise / (after - before)[:, axis])
+
+
+@dataclass(frozen=True)
+class LitSet:
+    """The lit set as a station needs it: lamps, what stops light, how bright triangles and ground are.
+
+    Parameters
+    ----------
+    find_occluders : callable
+        Makes the `occluders`.
+    triangle_radiance : (m, 3) float32
+        Of `occluders`' triangles. RGB [cd/m2]
+    light, soft : (h, w, 3) float32
+        Irradiance of the ground over the table, and its part from sky and surfaces, row 0 at the far edge. RGB [lx]
+    albedo : (h, w, 3) float32
+        Reflectance of the ground, coarse.
+    table : (2,) float
+        Width and depth. [m]
+    room : (3,) float
+        Radiance of what lies beyond the set and below the horizon. RGB [cd/m2]
+    """
+
+    emitters: tuple[Emitter, ...]
+    find_occluders: Callable[[], Occluders]
+    triangle_radiance: Floats
+    light: Floats
+    soft: Floats
+    albedo: Floats
+    table: tuple[float, float]
+    room: tuple[float, float, float]
+
+    @cached_property
+    def occluders(self) -> Occluders:
+        """Made ready when first asked for: a run whose stations are all on disk has no use for them."""
+        return self.find_occluders()
+
+
+def _albedo(mesh: Mesh) -> Floats:
+    colours = mean_over_corners(mesh.colours, mesh.faces)
+    if mesh.image is None or mesh.uv is None:
+        return colours
+    small = _shrunk(mesh.image, 256)
+    rows, columns = small.shape[:2]
+    u, v = (mesh.uv[mesh.faces].mean(axis=1) % 1.0).T
+    texels = small[np.minimum((v * rows).astype(int), rows - 1), np.minimum((u * columns).astype(int), columns - 1)]
+    return floats(colours * srgb_linear(texels / 255))
+
+
+def _shrunk(image: NDArray[np.uint8], most: int) -> NDArray[Any]:
+    """At most about `most` pixels wide and high, each the mean of a block (of codes: near enough for a bounce)."""
+    step = max(1, math.ceil(max(image.shape[:2]) / most))
+    if step >= 6:
+        return _shrunk(image[::2, ::2], most)  # every other pixel tells the mean of so many well enough
+    rows, columns = (max(side // step, 1) * min(step, side) for side in image.shape[:2])
+    down, across = min(step, image.shape[0]), min(step, image.shape[1])
+    blocks = image[:rows, :columns].reshape(rows // down, down, columns // across, across, 3)
+    return np.asarray(blocks.mean(axis=(1, 3)))

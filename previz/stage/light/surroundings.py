@@ -1,0 +1,93 @@
+"""Light from all round: from the sky, and from the surfaces of the set, which pass it on to each other."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.layout import Ambient, Emitter
+from previz.stage.light.occluders import OFFSET, POINTS_AT_ONCE, RAYS_AT_ONCE, Occluders, chunks
+from previz.stage.light.patterns import cosine_directions, directions_about
+from previz.stage.light.receivers import Floats, Mask, Receivers, floats
+from previz.stage.spread import spread
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """What each receiver meets looking all round (cosine-weighted).
+
+    Parameters
+    ----------
+    sky : (n,) float32
+        Irradiance from a sky of unit radiance, hidden parts left out. [lx per cd/m2]
+    hits : (k, n) int32
+        Triangle met by each ray, -1 for none.
+    weight : (n,) float32
+        What one ray counts: pi / k, and twice that where light from behind counts.
+    """
+
+    sky: Floats
+    hits: NDArray[np.int32]
+    weight: Floats
+
+    def sky_light(self, radiance: NDArray[Any]) -> Floats:
+        """Irradiance (n, 3) RGB [lx] from a sky of `radiance` (3,) RGB [cd/m2]."""
+        return np.outer(self.sky, radiance).astype(np.float32)
+
+    def surface_light(self, triangle_radiance: NDArray[Any]) -> Floats:
+        """Irradiance (n, 3) RGB [lx] from the triangles met, of radiance (m, 3) RGB [cd/m2]."""
+        table = np.concatenate([triangle_radiance, np.zeros((1, 3))]).astype(np.float32)  # -1 is the dark last row
+        total = np.zeros((len(self.sky), 3), dtype=np.float32)
+
+        def add(chunk: slice) -> None:
+            for met in self.hits[:, chunk]:
+                total[chunk] += table[met]
+
+        spread(add, chunks(len(total), POINTS_AT_ONCE))
+        return total * self.weight[:, None]
+
+
+def ambient_radiance(emitters: Sequence[Emitter]) -> NDArray[np.float64]:
+    """Sum of the sky's radiances. (3,) RGB [cd/m2]"""
+    return np.sum([e.radiance for e in emitters if isinstance(e, Ambient)], axis=0) + np.zeros(3)
+
+
+def look_round(receivers: Receivers, occluders: Occluders, rays: int) -> Surroundings:
+    """Send `rays` rays from every receiver over its hemisphere (over the sphere, where two-sided)."""
+    sky = np.empty(len(receivers), dtype=np.float32)
+    hits = np.empty((rays, len(receivers)), dtype=np.int32)
+
+    def look(chunk: slice) -> None:
+        both, normals = receivers.two_sided[chunk], receivers.normals[chunk]
+        ways = directions_round(receivers.take(chunk), rays)
+        starts = receivers.points[chunk] + normals * np.float32(OFFSET)
+        starts = np.broadcast_to(starts, ways.shape).copy()
+        starts[1::2, both] -= 2 * np.float32(OFFSET) * normals[both]
+        hits[:, chunk] = occluders.first(starts.reshape(-1, 3), ways.reshape(-1, 3)).reshape(rays, -1)
+        sky[chunk] = _sky_seen(ways[..., 2] > 0, hits[:, chunk] < 0, normals[:, 2], both)
+
+    spread(look, chunks(len(receivers), max(1, RAYS_AT_ONCE // rays)))
+    weight = np.where(receivers.two_sided, 2 * math.pi / rays, math.pi / rays).astype(np.float32)
+    return Surroundings(sky, hits, weight)
+
+
+def directions_round(receivers: Receivers, rays: int) -> Floats:
+    """Directions of the rays that `look_round` sends. (rays, n, 3)"""
+    ways = directions_about(receivers.normals, cosine_directions(rays))
+    ways[1::2, receivers.two_sided] *= -1
+    return ways
+
+
+def mean_over_corners(values: NDArray[Any], faces: NDArray[Any]) -> Floats:
+    """Mean (m, 3) over the corners of each face of what corners have (n, 3)."""
+    return floats((values[faces[:, 0]] + values[faces[:, 1]] + values[faces[:, 2]]) / 3)
+
+
+def _sky_seen(up: Mask, free: Mask, normal_z: Floats, both: Mask) -> Floats:
+    """The unhidden sky by its closed form, times the share of upward rays that are free."""
+    share = (up & free).sum(axis=0) / np.maximum(up.sum(axis=0), 1)
+    unhidden = np.where(both, 1.0, (1 + normal_z) / 2)
+    return np.asarray(math.pi * unhidden * share, dtype=np.float32)

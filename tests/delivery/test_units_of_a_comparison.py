@@ -1,0 +1,108 @@
+"""A comparison's words, page, sheet and table are in the unit of the maker's tape; its data are in SI."""
+
+import csv
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from comparisons import SCENE, comparison_of, films
+from ruamel.yaml import YAML
+
+from previz.delivery import deliver_comparison, deliver_page
+from previz.delivery.comparison import sheet
+from previz.predictions import GLOSSARY
+
+#: Tapes with the length of one unit. [m]
+TAPES = {"in": 0.0254, "cm": 0.01, "mm": 0.001}
+
+
+def rewritten(data: Any, unit: str, key: str = "") -> Any:
+    """The same scene with its lengths on the set in another unit, and those off a data sheet in millimetres."""
+    if isinstance(data, dict):
+        return {name: rewritten(each, unit, name) for name, each in data.items()}
+    if isinstance(data, list):
+        return [rewritten(each, unit, key) for each in data]
+    if key in ("sensor", "nearest", "focal_length") and isinstance(data, int):
+        return f"{data} mm"
+    return data * 0.001 / TAPES[unit] if type(data) is int and key != "f_number" else data
+
+
+def in_unit(unit: str) -> str:
+    """As JSON, which is YAML too."""
+    return json.dumps({**rewritten(YAML(typ="safe", pure=True).load(SCENE), unit), "units": unit})
+
+
+@pytest.mark.parametrize("unit", TAPES)
+def test_all_that_people_read_is_in_the_unit_of_the_file(unit: str, tmp_path: Path, monkeypatch: Any) -> None:
+    comparison = comparison_of(tmp_path, in_unit(unit), cameras=["inch", "large"])
+    assert comparison.scene.tape_unit == unit
+    depths = [panel.figure("depth_of_field") for panel in comparison.panels]
+    near, far = (comparison.panels[0].figure(name) for name in ("near_limit", "far_limit"))
+    assert near is not None and far is not None
+
+    words: list[str] = []
+    laid_out = sheet._laid_out
+    monkeypatch.setattr(
+        sheet,
+        "_laid_out",
+        lambda comparison, cards, *rest: (
+            words.extend(cards[0].caption.outcomes),
+            laid_out(comparison, cards, *rest),
+        )[1],
+    )
+    written = deliver_comparison(tmp_path / "out", comparison, films(comparison, 2), 0)
+    page = deliver_page(tmp_path / "out")
+    assert isinstance(page, Path)
+
+    # In one line and in the sheet's captions: limits to the tape's last place, focal length in millimetres.
+    places = {"in": 2, "cm": 1, "mm": 0}[unit]
+    sharp = f"sharp {near / TAPES[unit]:.{places}f} to {far / TAPES[unit]:.{places}f} {unit}"
+    assert comparison.panels[0].summary.startswith(f"20 mm, f/4, {sharp}")
+    assert any(sharp in each for each in words)
+    html = page.read_text(encoding="utf-8")
+    assert sharp.capitalize() in html  # what a picture shows, for who does not see it
+
+    with written["table"].open(encoding="utf-8", newline="") as file:
+        rows = {(row[1], row[2]): row for row in csv.reader(file)}
+    row = rows["depth of field", ""]
+    assert row[3] == unit
+    assert [float(each) for each in row[4:]] == pytest.approx([depth / TAPES[unit] for depth in depths], rel=1e-3)
+    assert rows["focal length", ""][3] == rows["entrance pupil", ""][3] == "mm"
+    assert f"depth of field <span>[{unit}]</span>" in html
+
+    # For programs all is as it is without a tape.
+    numbers = json.loads(written["numbers"].read_text(encoding="utf-8"))
+    for told, depth in zip(numbers["panels"], depths, strict=True):
+        figures = {(each["quantity"], each["of"]): each for each in told["figures"]}
+        assert figures["depth_of_field", ""]["value"] == depth
+        assert all(each["unit"] == GLOSSARY[each["quantity"]].unit for each in told["figures"])
+
+
+def test_a_value_in_another_unit_does_not_change_the_tape(tmp_path: Path) -> None:
+    """The file's lengths decide: panels are told in one unit, and one set is built for all."""
+    half = SCENE
+    for found, written in (
+        ("width: 1400, depth: 700", "width: 55.1 in, depth: 27.5 in"),
+        ("distance: 690, height: 500", "distance: 27.2 in, height: 19.7 in"),
+        ("[300, 200], at: [300, -200, 900], aim: [700, 300, 0]",
+         "[12 in, 8 in], at: [12 in, -8 in, 35 in], aim: [27.5 in, 12 in, 0]"),
+    ):  # fmt: skip
+        half = half.replace(found, written)
+    # Eleven lengths in inches and eleven in millimetres: one more in inches, and most are.
+    comparison = comparison_of(tmp_path, half, vary=["focus=18 in,460 mm"])
+    assert comparison.scene.tape_unit == "mm"
+    assert [panel.scene.tape_unit for panel in comparison.panels] == ["mm", "mm"]
+    assert comparison.stage_numbers == (0, 0)
+
+
+def test_where_diffraction_blurs_all_a_panel_says_that_nothing_is_sharp(tmp_path: Path) -> None:
+    comparison = comparison_of(tmp_path, vary=["f_number=4,32"])
+    assert comparison.panels[1].sharp == "nothing sharp"
+    assert comparison.panels[1].summary.startswith("20 mm, f/32, nothing sharp")
+    written = deliver_comparison(tmp_path / "out", comparison, films(comparison, 2), 0)
+    page = deliver_page(tmp_path / "out")
+    assert isinstance(page, Path) and "Nothing sharp." in page.read_text(encoding="utf-8")
+    with written["table"].open(encoding="utf-8", newline="") as file:
+        rows = {(row[1], row[2]): row for row in csv.reader(file)}
+    assert rows["sharp from", ""][5] == ""

@@ -1,0 +1,120 @@
+"""How much of a picture sees past the set: exact along lines, against rays one by one, and thin strips found."""
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from broken_scenes import broken, found, predicted, read
+from numpy.typing import NDArray
+
+from previz.layout import SEE_THROUGH, hits, solids_of
+from previz.predictions import Verdict
+from previz.predictions.checks.backdrop import off_set
+from previz.predictions.shot_view import ShotView, view_of
+from previz.scene import Scene
+
+#: Nothing on the table but the vehicle, which drives past before the shot.
+BARE: list[tuple[str, Any]] = [
+    ("dressing[1]", None), ("dressing[0]", None), ("shots[0].start", "20 s"), ("shots[0].duration", "0.1 s"),
+    ("vehicle.speed", "0.75 m/s"), ("shots[0].focus", "477 mm"),
+]  # fmt: skip
+
+
+def by_rays(view: ShotView, frame: int, across: int, down: int) -> NDArray[np.bool_]:
+    """Whether each of a fine grid's rays (down, across) misses table, backdrop, boxes and vehicle, one by one."""
+    u, v = np.meshgrid((np.arange(across) + 0.5) / across, (np.arange(down) + 0.5) / down)
+    eye, rays = view.rays(frame, u.ravel(), v.ravel())
+    table, backdrop = view.scene.set.table, view.scene.set.backdrop
+    with np.errstate(divide="ignore", invalid="ignore"):
+        t = -eye[2] / rays[:, 2]
+        x, y = eye[0] + t * rays[:, 0], eye[1] + t * rays[:, 1]
+        met = (t > 0) & (rays[:, 2] < 0) & (x >= 0) & (x <= table.width) & (y >= 0) & (y <= table.depth)
+        if backdrop is not None:
+            t = (backdrop.distance - eye[1]) / rays[:, 1]
+            x, z = eye[0] + t * rays[:, 0], eye[2] + t * rays[:, 2]
+            half = (backdrop.width or table.width) / 2
+            met |= (t > 0) & (rays[:, 1] > 0) & (abs(x - table.width / 2) <= half) & (z >= 0) & (z <= backdrop.height)
+    solids = [solid for solid in solids_of(view.scene) if solid.kind not in SEE_THROUGH]
+    solids.append(view.vehicle_solid(float(view.distances[frame])))
+    met |= hits(np.broadcast_to(eye, rays.shape), rays * 1e3, tuple(solids)).any(axis=1)
+    return (~met).reshape(down, across)
+
+
+def shares(scene: Scene, rays: tuple[int, int] = (480, 270)) -> tuple[float, float]:
+    """What `check` says of the middle frame, and what so many rays say."""
+    view = view_of(scene, scene.shots[0])
+    solids = tuple(solid for solid in solids_of(scene) if solid.kind not in SEE_THROUGH)
+    return off_set(view, view.middle, solids), float(by_rays(view, view.middle, *rays).mean())
+
+
+@pytest.mark.parametrize("strip", [0.005, 0.02])
+@pytest.mark.parametrize("side", ["left", "right", "above", "below"])
+def test_a_thin_strip_past_any_side_of_the_set_is_found(side: str, strip: float, tmp_path: Path) -> None:
+    """A level camera over the table's front edge; the strip is that share of the picture's width or height. By hand.
+
+    v = 4.2 * 477 / 472.8 mm: on the backdrop, 940 mm off, it sees 5.6 / v and 3.15 / v of that; it sees
+    the table from 40 / (1.575 / v) = 108 mm off on.
+    """
+    v = 4.2 * 477 / 472.8
+    width, height = 940 * 5.6 / v, 940 * 3.15 / v
+    wide, high, x, y, z = 4000.0, 1500.0, 1500.0, -50.0, 40.0
+    if side in ("left", "right"):
+        wide = width * (1 - 2 * strip) + 2000
+        x += 1000.0 if side == "right" else -1000.0
+    elif side == "above":
+        high = z + height / 2 - strip * height
+    else:
+        # The table's front edge falls in the picture 1.575 mm less the strip under its middle.
+        z = 200.0
+        y = -z / (1.575 - strip * 3.15) * v
+    shot = [
+        ("set.table.width", 6000), ("set.backdrop.width", wide), ("set.backdrop.height", high),
+        ("shots[0].at", [x + 1500, y, z]), ("shots[0].aim", [x + 1500, 800, z]),
+    ]  # fmt: skip
+    finding = found(predicted(broken(*BARE, *shot), tmp_path), "backdrop.off_set")
+    assert finding.verdict is Verdict.STOP
+    assert f"past the set: {side}, throughout" in finding.message
+    if side in ("left", "right"):
+        # Beside the sheet the table is seen to its far edge, 950 mm off and 40 mm down. Upright edges fall between two
+        # of 241 lines.
+        beside = 0.5 + 40 / 950 * v / 3.15
+        assert finding.value / (1920 * 1080) == pytest.approx(strip * beside, abs=0.5 / 240 * beside)
+    else:
+        assert finding.value / (1920 * 1080) == pytest.approx(strip, abs=1e-5)
+
+
+def random_scene(rng: np.random.Generator, folder: Path) -> Scene:
+    """A camera anywhere before the table, aimed anywhere about the set, with boxes strewn over it."""
+
+    def between(*low_high: tuple[float, float]) -> list[float]:
+        return [round(float(rng.uniform(low, high)), 2) for low, high in low_high]
+
+    pieces = [
+        {"id": f"p{n}", "piece": "building", "at": between((100, 2900), (450, 850)), "floors": 1,
+         "turn": f"{rng.uniform(0, 360)} deg", "width": float(rng.uniform(50, 600)),
+         "depth": float(rng.uniform(50, 400)), "height": float(rng.uniform(50, 700))}
+        for n in range(int(rng.integers(0, 7)))
+    ]  # fmt: skip
+    backdrop = {"distance": 890, "height": between((100, 1500))[0], "width": between((500, 5000))[0], "colour": "grey"}
+    data = broken(
+        ("dressing", pieces),
+        ("set.backdrop", backdrop if rng.random() < 0.8 else None),
+        ("shots[0].at", between((0, 3000), (-900, 200), (20, 900))),
+        ("shots[0].aim", between((500, 2500), (300, 1200), (0, 400))),
+        ("shots[0].focus", "2 m"),
+        ("shots[0].focal_length", between((4.2, 25))[0]),
+    )
+    return read(data, folder)
+
+
+def test_on_random_scenes_it_is_what_rays_one_by_one_find(tmp_path: Path) -> None:
+    """From a seed, against a grid of 480 x 270 rays: to a 300th of the picture, and nothing over a 300th missed."""
+    rng = np.random.default_rng(15)
+    some = 0
+    for _ in range(40):
+        by_lines, counted = shares(random_scene(rng, tmp_path))
+        assert by_lines == pytest.approx(counted, abs=1 / 300)
+        assert (by_lines > 0) or counted < 1 / 300
+        some += 0 < counted < 1
+    assert some > 20

@@ -1,0 +1,33 @@
+"""What `check` says of a full-size camera, on a shot worked by hand."""
+
+from pathlib import Path
+
+import pytest
+from broken_scenes import broken, found, predicted
+
+CLOSE = (
+    ("scale", "1:50"),
+    ("set.road.lane", "3.5 m full size"),
+    ("cameras.small.sensor", [36, 24]),
+    ("cameras.small.lens", "50 mm"),
+    ("cameras.small.nearest", 100),
+    ("shots[0].focal_length", 50),
+    ("shots[0].f_number", "f/6.25"),
+    ("shots[0].focus", "500 mm"),
+)
+
+
+def test_the_full_size_lens_and_the_sensor_that_would_do_are_those_of_a_lens_focused_close(tmp_path: Path) -> None:
+    """50 mm focused at 500 mm, f/6.25, 1:50; thin lens (OpenStax University Physics 3, sec. 2.4), by hand.
+
+    v = 55.56 mm; pupil 8 mm, 400 mm at full size: f/0.1389. A 45 mm pupil (common practice) is 0.1125 of that, and a
+    5.625 mm lens from the same place draws what 36 mm take in on 36 * 5.689 / 55.556 = 3.69 mm.
+    """
+    predictions = predicted(broken(*CLOSE), tmp_path)
+    shot = predictions.shots[0]
+    assert shot.value("full_size_pupil") == pytest.approx(0.400)
+    assert shot.value("full_size_focal_length") * 1000 == pytest.approx(55.56, abs=0.005)
+    assert shot.value("full_size_f_number") == pytest.approx(0.1389, abs=5e-5)
+    assert shot.value("sensor_for_full_size") * 1000 == pytest.approx(3.69, abs=0.005)
+    assert shot.value("distance_for_full_size") * 1000 == pytest.approx(500 * 0.1125)
+    assert "a sensor 3.7 mm wide" in found(predictions, "scale.blur").remedy
