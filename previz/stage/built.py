@@ -179,14 +179,16 @@ def _described(scene: Scene, include: dict[str, Any], exclude: dict[str, Any]) -
     return f"{whole!r} {written!r}"
 
 
+#: Their source text decides what is built and how it is lit. What a scene says is in the key itself, defaults and all,
+#: so the text of `scene` is not; nor is that of the findings: a message may be reworded and nothing is built anew.
+DECIDING = ("mesh.py", "files", "physics", "layout", "stage")
+
+
 @cache
 def source_key() -> str:
-    """Names the source text of the rooms that decide what is built and how it is lit.
-
-    What a scene says is in the key itself, defaults and all, so the text of `scene` is not: a message may be reworded.
-    """
+    """Names the source text of the rooms that decide what is built and how it is lit."""
     package = Path(__file__).parents[1]
-    texts = sorted(path for room in ("physics", "layout", "stage") for path in (package / room).rglob("*.py"))
+    texts = sorted(path for path in package.rglob("*.py") if path.relative_to(package).parts[0] in DECIDING)
     return sha256(b"\0".join(path.read_bytes() for path in texts)).hexdigest()
 
 
