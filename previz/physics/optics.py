@@ -298,19 +298,6 @@ def sharp_f_numbers(defocus: float, airy: float, blur_limit: float) -> tuple[flo
     return math.sqrt(2 * defocus**2 / sum_of_both), math.sqrt(sum_of_both / 2) / airy
 
 
-def rayleigh_angle(diameter: Number, wavelength: float = GREEN) -> Number:
-    """Smallest angle a round opening separates: 1.2197 lambda / D. [rad]
-
-    Source: OpenStax University Physics 3, sec. 4.5.
-
-    Examples
-    --------
-    >>> f"{rayleigh_angle(2.40):.2e}"
-    '2.80e-07'
-    """
-    return AIRY_COEFFICIENT / 2 * wavelength / diameter
-
-
 def _check_focus(focal_length: Number, focus_distance: Number) -> None:
     if np.any(np.asarray(focus_distance) <= np.asarray(focal_length)):
         raise ValueError(

@@ -3,7 +3,8 @@
 A vehicle rolls from rest down a slope of height h and length L (along the slope) onto a flat table. Its wheels store
 `wheel_share` lambda = sum(I / r^2) / M of its kinetic energy beside its motion; `rolling` c is the rolling resistance
 coefficient (drag over load). Axle friction is counted in c. Air drag and slip are left out: at these sizes and speeds
-the first is small and the second does not happen (`friction_to_roll`).
+the first is small and the second does not happen: it takes a friction coefficient under
+tan(slope) lambda / (1 + lambda) (OpenStax University Physics 1, sec. 11.1).
 
 `launch_speed` is the speed with which it goes on over the table, after the foot and the lip; whatever asks how fast a
 ramp is asks that. `exit_speed` is the balance of energy on a straight slope alone.
@@ -43,53 +44,6 @@ def rolling_acceleration(angle: float, wheel_share: float, rolling: float = 0.0,
     3.5
     """
     return gravity * (math.sin(angle) - rolling * math.cos(angle)) / (1 + wheel_share)
-
-
-def wheel_share_from_run(
-    angle: float, length: float, time: float, rolling: float = 0.0, gravity: float = GRAVITY
-) -> float:
-    """The wheels' share from a run from rest timed on the slope itself: g (sin a - c cos a) t^2 / 2L - 1. [-]
-
-    Examples
-    --------
-    10.0 m at 30 degrees in 2.60 s (OpenStax University Physics 1, sec. 11.1):
-
-    >>> round(wheel_share_from_run(math.radians(30), 10.0, 2.60, gravity=9.8), 3)
-    0.656
-    """
-    return gravity * (math.sin(angle) - rolling * math.cos(angle)) * time**2 / (2 * length) - 1
-
-
-def friction_to_roll(angle: float, wheel_share: float) -> float:
-    """Friction coefficient under which wheels slip on a slope: tan a lambda / (1 + lambda). [-]
-
-    Source: OpenStax University Physics 1, sec. 11.1, tan(a) / (1 + m r^2 / I).
-
-    Examples
-    --------
-    >>> round(friction_to_roll(math.radians(60), 0.5), 2)  # solid cylinder
-    0.58
-    """
-    return math.tan(angle) * wheel_share / (1 + wheel_share)
-
-
-def slipping_accelerations(
-    angle: float, friction: float, wheel_share: float, radius: float, gravity: float = GRAVITY
-) -> tuple[float, float]:
-    """Acceleration [m/s2] and the wheel's angular acceleration [rad/s2] where it slips.
-
-    g (sin a - mu cos a) and mu g cos a / (lambda r), for a body that is all wheel.
-
-    Source: OpenStax University Physics 1, sec. 11.1.
-
-    Examples
-    --------
-    >>> a, alpha = slipping_accelerations(math.radians(30), 0.4, 0.5, 0.1, gravity=9.8)
-    >>> round(a, 1), round(alpha, 1)
-    (1.5, 67.9)
-    """
-    grip = friction * gravity * math.cos(angle)
-    return gravity * math.sin(angle) - grip, grip / (wheel_share * radius)
 
 
 def exit_speed(height: Number, length: float, wheel_share: Number, rolling: Number, gravity: float = GRAVITY) -> Number:

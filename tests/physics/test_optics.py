@@ -109,15 +109,6 @@ def test_close_up_exposure_factor_of_half_life_size() -> None:
     assert optics.distance_for_magnification(0.080, magnification) == pytest.approx(0.240, rel=1e-12)
 
 
-def test_rayleigh_angle_of_a_telescope_and_of_an_eye() -> None:
-    # OpenStax University Physics 3 sec. 4.5, printed 2.80e-7 and 2.24e-4 rad, 0.179 mm at 0.800 m, 5.81 km: seen
-    assert optics.rayleigh_angle(2.40) == pytest.approx(2.80e-7, abs=5e-10)
-    eye = optics.rayleigh_angle(3.00e-3)
-    assert eye == pytest.approx(2.24e-4, abs=5e-7)
-    assert eye * 0.800 * 1000 == pytest.approx(0.179, abs=5e-4)
-    assert 1.30 / eye / 1000 == pytest.approx(5.81, abs=0.005)
-
-
 def test_airy_coefficient_is_the_first_zero_of_j1() -> None:
     # scipy.special.jn_zeros 1.17.1 run here: 2.439340
     special = pytest.importorskip("scipy.special")
