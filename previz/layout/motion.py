@@ -13,11 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError, ShotFault
-from previz.layout.launch import chassis_of, measured, profile_of
+from previz.layout.launch import chassis_of, launch_of, measured, profile_of
 from previz.layout.remembered import remembered
+from previz.layout.slope import Way, slope_of
 from previz.layout.vehicle import vehicle_size
 from previz.physics.paths import Curve, FrameTimes, Travel, cross, through_keys
-from previz.physics.ramp import GRAVITY, launch_speed
+from previz.physics.ramp import GRAVITY, descent, launch_speed
 from previz.scene import Focus, Scatter, Scene, Shot, Target
 
 Array = NDArray[np.float64]
@@ -33,8 +34,24 @@ def road_curve(scene: Scene) -> Curve:
     return Curve.through(scene.set.road.centre)
 
 
-def vehicle_path(scene: Scene) -> Curve:
-    """The line that the vehicle's middle follows; of a set without one, across the table's middle: nothing uses it."""
+def vehicle_path(scene: Scene) -> Way:
+    """The line that the vehicle's middle follows; of a launched one, from its ramp's foot on.
+
+    Raises PrevizError where the ramp's foot stands past its end; `read_scene` has looked at the middle of the road.
+    """
+    path, launch = _whole_path(scene), launch_of(scene)
+    foot = float(launch.ramp.foot) if launch is not None else 0.0
+    if foot >= path.length:
+        raise PrevizError(
+            f"the ramp's foot stands {scene.tape(foot)} along the vehicle's path, which is {scene.tape(path.length)} "
+            "long; set vehicle.launch.ramp.foot nearer to its start"
+        )
+    path = path.begun_at(foot) if foot else path
+    return Way(path.points, path.distances, slope_of(scene))
+
+
+def _whole_path(scene: Scene) -> Curve:
+    """As written; of a set without a vehicle, across the table's middle: nothing uses it."""
     vehicle, road = scene.vehicle, scene.set.road
     if vehicle is None:
         table = scene.set.table
@@ -56,7 +73,7 @@ def vehicle_path(scene: Scene) -> Curve:
 
 @dataclass(frozen=True)
 class VehiclePose:
-    """Where the vehicle's origin (on the ground, below its middle) is and which way it faces.
+    """Where the vehicle's origin (on the ground or its ramp, below its middle) is and which way it faces.
 
     Parameters
     ----------
@@ -66,30 +83,52 @@ class VehiclePose:
         Counter-clockwise from +x, seen from above. [rad]
     distance : float
         Travelled along the path; a wheel of radius r has turned by distance / r. [m]
+    pitch : float
+        Of its nose above level, below zero on its way down a ramp. [rad]
     """
 
     position: Array
     heading: float
     distance: float
+    pitch: float = 0.0
+
+    @property
+    def on_ramp(self) -> bool:
+        """Whether any wheel stands on a ramp."""
+        return bool(self.pitch != 0 or self.position[2] != 0)
 
     @property
     def world_from_vehicle(self) -> Array:
         """(4, 4) float, columns forward, left, up, origin."""
+        pose = self.world_from_ground
+        pose[2, 3] = self.position[2]
+        if self.pitch:
+            c, s = math.cos(self.pitch), math.sin(self.pitch)
+            pose[:3, :3] = pose[:3, :3] @ [[c, 0, -s], [0, 1, 0], [s, 0, c]]
+        return pose
+
+    @property
+    def world_from_ground(self) -> Array:
+        """(4, 4) float, columns forward, left, up, origin, of the level ground below it."""
         c, s = math.cos(self.heading), math.sin(self.heading)
         pose = np.eye(4)
         pose[:2, :2] = [[c, -s], [s, c]]
-        pose[:3, 3] = self.position
+        pose[:2, 3] = self.position[:2]
         return pose
 
 
 def vehicle_on(path: Curve, distance: float) -> VehiclePose:
-    """The pose that far along a path, facing along it."""
-    x, y = path.at(distance)
-    return VehiclePose(np.array([x, y, 0.0]), float(path.heading(distance)), distance)
+    """The pose that far along a path, facing along it; before the start of one with a ramp, on the ramp."""
+    slope = path.slope if isinstance(path, Way) else None
+    forward, height, pitch = distance, 0.0, 0.0
+    if slope is not None and distance < slope.ends:
+        forward, height, pitch = slope.pose(distance)
+    x, y = path.at(forward)
+    return VehiclePose(np.array([x, y, height]), float(path.heading(forward)), distance, pitch)
 
 
 def travel_of(scene: Scene) -> Travel:
-    """Travel at the given speed, or with what the launch leaves it behind the ramp's foot (`ramp.launch_speed`).
+    """Travel at the given speed, or down the ramp and with what that leaves it behind its foot (`ramp.launch_speed`).
 
     On the flat it loses rolling g / (1 + wheel_share). Where the maker has timed runs, the losses are those that fit
     them.
@@ -99,8 +138,8 @@ def travel_of(scene: Scene) -> Travel:
     if scene.vehicle.speed is not None:
         return Travel(float(scene.vehicle.speed))
     launch = measured(scene)  # Vehicle: one of speed and launch
-    speed = launch_speed(profile_of(launch.ramp), launch.wheel_share, launch.rolling, chassis_of(scene))
-    return Travel(float(speed), launch.rolling * GRAVITY / (1 + launch.wheel_share))
+    ramp = profile_of(launch.ramp), launch.wheel_share, launch.rolling, chassis_of(scene)
+    return Travel(float(launch_speed(*ramp)), launch.rolling * GRAVITY / (1 + launch.wheel_share), descent(*ramp))
 
 
 def vehicle_at(scene: Scene, time: float) -> VehiclePose:

@@ -12,10 +12,11 @@ from numpy.typing import NDArray
 from previz.layout.ground import ground_heights
 from previz.layout.modelled import mesh_bands
 from previz.layout.motion import VehiclePose, road_curve
+from previz.layout.ramp import ramp_of
 from previz.layout.remembered import remembered
-from previz.layout.sizes import PLANTS, Band, Size, extent_of, piece_bands, solid_bands
+from previz.layout.sizes import PLANTS, Band, Size, extent_of, piece_bands, rectangle, solid_bands
 from previz.layout.vehicle import vehicle_bands
-from previz.physics.overlap import distance_to_prism, hull, prism_hits
+from previz.physics.overlap import distance_to_prism, hull, prism_entries, prism_hits
 from previz.scene import MeshPiece, Scatter, Scene
 
 Array = NDArray[np.float64]
@@ -39,7 +40,7 @@ class Solid:
     id : str
         Of its entry in the scene; "vehicle" for the vehicle.
     kind : str
-        The word after `piece:`, "mesh", or "vehicle".
+        The word after `piece:`, "mesh", "ramp" or "vehicle".
     at : (3,) float
         Middle of its foot. [m]
     turn : float
@@ -157,6 +158,27 @@ def standing_places(scene: Scene, piece: Any) -> Iterator[tuple[tuple[float, flo
 
 @remembered
 def solids_of(scene: Scene) -> tuple[Solid, ...]:
+    """All that stands on the set: every copy of every piece, and the launch ramp in slices."""
+    return (*pieces_of(scene), *ramp_solids(scene))
+
+
+@remembered
+def ramp_solids(scene: Scene) -> tuple[Solid, ...]:
+    """The launch ramp in upright slices from its high end to its foot; none where nothing is launched."""
+    ramp = ramp_of(scene)
+    if ramp is None:
+        return ()
+    found = []
+    for number, (begins, ends, low, high) in enumerate(ramp.slices().tolist()):
+        x, y = ramp.placed(np.array([[(begins + ends) / 2, 0.0]]))[0].tolist()
+        half = (ends - begins) / 2
+        band = Band(low, high, rectangle(-half, half, -ramp.width / 2, ramp.width / 2))
+        found.append(Solid("ramp", "ramp", (x, y, 0.0), ramp.heading, (band,), copy=number))
+    return tuple(found)
+
+
+@remembered
+def pieces_of(scene: Scene) -> tuple[Solid, ...]:
     """Every copy of every piece, in the order of the scene; scattered things are kept clear of them by the stage."""
     found = []
     for number, piece in enumerate(scene.dressing):
@@ -175,6 +197,15 @@ def vehicle_solid(scene: Scene, pose: VehiclePose) -> Solid:
     """The vehicle at a pose."""
     x, y, z = pose.position.tolist()
     return Solid("vehicle", "vehicle", (x, y, z), pose.heading, vehicle_bands(scene))
+
+
+def entries(origins: Array, directions: Array, solids: Sequence[Solid]) -> Array:
+    """How far along each ray (n,) it comes into the first of the solids, in its own lengths; inf where into none."""
+    first = np.full(len(origins), np.inf)
+    for solid in solids:
+        for prism in solid.prisms:
+            first = np.minimum(first, prism_entries(origins, directions, *prism))
+    return first
 
 
 def hits(origins: Array, directions: Array, solids: Sequence[Solid]) -> NDArray[np.bool_]:

@@ -130,8 +130,6 @@ def distance_to_prism(points: Array, outline: Array, low: float, high: float) ->
 def prism_hits(origins: Array, directions: Array, outline: Array, low: float, high: float) -> NDArray[np.bool_]:
     """Which rays (n,) meet an upright prism before their end; one that begins inside meets it.
 
-    A ray is cut by the planes of the prism's faces, and what is left of it counts (Kay and Kajiya, SIGGRAPH 1986).
-
     Parameters
     ----------
     origins, directions : (n, 3) float
@@ -144,6 +142,26 @@ def prism_hits(origins: Array, directions: Array, outline: Array, low: float, hi
     >>> prism_hits(start, np.array([[1.0, 0, 0], [0, 1.0, 0]]), wall, 0.0, 0.2).tolist()
     [True, False]
     """
+    return np.asarray(prism_entries(origins, directions, outline, low, high) <= 1)
+
+
+def prism_entries(origins: Array, directions: Array, outline: Array, low: float, high: float) -> Array:
+    """How far along each ray (n,) it comes into an upright prism, in its own lengths; inf where it never does.
+
+    A ray is cut by the planes of the prism's faces, and what is left of it counts (Kay and Kajiya, SIGGRAPH 1986).
+
+    Parameters
+    ----------
+    origins, directions : (n, 3) float
+        A ray runs from origin to origin + direction. [m]
+
+    Examples
+    --------
+    >>> wall = np.array([[0.45, -0.2], [0.55, -0.2], [0.55, 0.2], [0.45, 0.2]])
+    >>> start = np.array([[0.0, 0.0, 0.1]] * 2)
+    >>> prism_entries(start, np.array([[0.1, 0, 0], [0, 1.0, 0]]), wall, 0.0, 0.2).round(9).tolist()
+    [4.5, inf]
+    """
     edges = np.roll(outline, -1, axis=0) - outline
     faces = np.stack([edges[:, 1], -edges[:, 0], np.zeros(len(edges))], axis=1)
     faces = np.concatenate([faces, [[0.0, 0.0, 1.0], [0.0, 0.0, -1.0]]])
@@ -153,4 +171,4 @@ def prism_hits(origins: Array, directions: Array, outline: Array, low: float, hi
     cut = start / np.where(parallel, 1.0, along)
     leaves = np.where(parallel, np.where(start >= 0, np.inf, -np.inf), np.where(along > 0, cut, np.inf)).min(axis=1)
     enters = np.where(~parallel & (along < 0), cut, -np.inf).max(axis=1)
-    return np.asarray((enters <= leaves) & (leaves >= 0) & (enters <= 1))
+    return np.where((enters <= leaves) & (leaves >= 0), np.maximum(enters, 0.0), np.inf)

@@ -12,6 +12,7 @@ from previz.predictions.checks.framing import check_framing
 from previz.predictions.checks.launch import check_launch
 from previz.predictions.checks.light import check_light
 from previz.predictions.checks.motion import check_motion
+from previz.predictions.checks.ramp import check_ramp
 from previz.predictions.checks.room import check_room
 from previz.predictions.checks.scale import check_scale
 from previz.predictions.checks.set import check_set
@@ -24,7 +25,7 @@ from previz.predictions.shot_view import view_of
 from previz.scene import Scene
 from previz.units import beyond_numbers
 
-_OF_THE_SCENE = (check_set, check_launch, check_sizes)
+_OF_THE_SCENE = (check_set, check_launch, check_ramp, check_sizes)
 _OF_A_SHOT = (
     check_focus,
     check_scale,

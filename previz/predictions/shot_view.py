@@ -111,7 +111,15 @@ class ShotView:
     @cached_property
     def vehicle_corners(self) -> Array:
         """Corners (n, 8, 3) of the box around the vehicle. [m]"""
-        return np.stack([self.vehicle_solid(distance).corners() for distance in self.distances])
+        return np.stack([self._corners(float(distance)) for distance in self.distances])
+
+    def _corners(self, distance: float) -> Array:
+        """Of the box around the vehicle, which leans as it does on its ramp. [m]"""
+        pose, upright = vehicle_on(self.path, distance), self.vehicle_solid(distance).corners()
+        if not pose.pitch:
+            return upright
+        leaning = pose.world_from_vehicle[:3, :3] @ pose.world_from_ground[:3, :3].T
+        return np.asarray((upright - pose.position) @ leaning.T + pose.position)
 
     def vehicle_solids(self, frame: int) -> tuple[Solid, ...]:
         """The vehicle in one of the frames looked at; none of a set without one."""

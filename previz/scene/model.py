@@ -1,7 +1,7 @@
 """The shot as its maker wrote it, in SI: what every other room starts from.
 
 World frame: origin at the front-left corner of the table top seen from the camera side, x right, y away from the
-viewer, z up. Time 0 is when the vehicle's middle passes the start of its path.
+viewer, z up. Time 0 is when the vehicle's middle passes the start of its path; of a launched one, its ramp's foot.
 """
 
 from pathlib import Path

@@ -11,10 +11,12 @@ from typing import Annotated, Any
 
 from pydantic import TypeAdapter, ValidationError
 
+from previz.physics.paths import Curve
 from previz.scene.cameras import Camera, Zoom, widest_stop
 from previz.scene.fields import FileUnits, Part, listed, meant_by
 from previz.scene.shots import Capture, Focus, Shot
-from previz.scene.vehicle import Vehicle
+from previz.scene.stage_set import Road
+from previz.scene.vehicle import Ramp, Vehicle
 from previz.scene.yaml_tree import Node, Steps
 from previz.units import LENGTH, shown, text_of
 
@@ -44,6 +46,7 @@ def reference_faults(
     cameras = _with_kit(data.get("cameras", {}), kit)
     yield from _twice(root, data)
     yield from _road(data)
+    yield from _foot(data, file)
     pieces = {each["id"]: each for _, each in _groups(data.get("dressing")) if isinstance(each.get("id"), str)}
     for number, shot in _groups(data.get("shots")):
         yield from _shot(cameras, pieces, shot, ("shots", number), file, drives=data.get("vehicle") is not None)
@@ -125,6 +128,23 @@ def _road(data: dict[str, Any]) -> Found:
     for number, piece in _groups(data.get("dressing")):
         if piece.get("along") == "road":
             yield ("dressing", number, "along"), "the set has no road; give set: a road, or stand this piece at: [x, y]"
+
+
+def _foot(data: dict[str, Any], file: FileUnits) -> Found:
+    """A ramp's foot past the end of the path that it begins."""
+    stage, vehicle = _group(data.get("set")), _group(data.get("vehicle"))
+    ramp = _group(_group(vehicle.get("launch")).get("ramp"))
+    foot, way = _value(Ramp, "foot", ramp, file), _value(Vehicle, "path", vehicle, file)
+    points = _value(Road, "centre", _group(stage.get("road")), file) if way == "road" else way
+    if not foot or not points or foot < 0:
+        return
+    length = Curve.through(points).length
+    if foot >= length:
+        where = f"the vehicle's path, {text_of(LENGTH, length)} long"
+        yield (
+            ("vehicle", "launch", "ramp", "foot"),
+            f"{text_of(LENGTH, foot)} along is past the end of {where}; set the ramp's foot nearer to its start",
+        )
 
 
 def _endless(data: dict[str, Any], file: FileUnits) -> Found:

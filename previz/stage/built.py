@@ -21,6 +21,7 @@ from previz.mesh import Material, Mesh, merged
 from previz.scene import Scene
 from previz.stage.model import VehicleModel, Wheel
 from previz.stage.pieces.dressing import dress
+from previz.stage.pieces.ramp import build_ramp
 from previz.stage.shapes.finish import subdivided
 from previz.stage.spread import Elsewhere, T, both, here
 from previz.stage.table.backdrop import build_backdrop, build_table
@@ -61,8 +62,10 @@ def built_set(scene: Scene, cache: bool, elsewhere: Elsewhere = here) -> BuiltSe
 
     The ground is built `elsewhere`.
     """
-    # The set leaves room for the vehicle; how fast it is and what it looks like are nothing to it.
-    vehicle = {"speed", "colour", "headlamps"}
+    # The set leaves room for the vehicle, and its ramp stands on it; how fast it is and what it looks like are nothing
+    # to it.
+    losses: dict[str, Any] = {"timed_runs": ..., "wheel_share": ..., "rolling": ...}
+    vehicle: dict[str, Any] = {"speed": ..., "colour": ..., "headlamps": ..., "launch": losses}
     described = _described(scene, {"set": ..., "dressing": ..., "scale": ..., "vehicle": ...}, {"vehicle": vehicle})
     arrays, facts = _kept(described, scene.folder, lambda: _build_set(scene, elsewhere), cache)
     groups = _meshes(arrays, facts["meshes"])
@@ -82,7 +85,7 @@ def _build_set(scene: Scene, elsewhere: Elsewhere) -> tuple[Groups, Arrays, dict
 
     def rest() -> tuple[tuple[Mesh, ...], tuple[Mesh, ...]]:
         with _ONE_BUILDS:
-            return dress(scene), build_backdrop(scene)
+            return (*dress(scene), *build_ramp(scene)), build_backdrop(scene)
 
     # The ground takes as long as all the rest.
     ground, (dressing, backdrop) = both(lambda: _apart(elsewhere, partial(build_ground, scene)), rest)

@@ -18,7 +18,7 @@ WATCH, STOP = Verdict.WATCH, Verdict.STOP
 
 def launched(**keys: Any) -> tuple[tuple[str, Any], ...]:
     """The vehicle let go on a ramp instead of driven; a good launch but for the keys given."""
-    ramp = {"height": 150, "length": 600, "foot_radius": 600, "lip": 0.5}
+    ramp = {"height": 150, "length": 600, "foot_radius": 600, "lip": 0.5, "foot": 210}  # 10 mm inside the table
     ramp |= {key: keys.pop(key) for key in list(keys) if key in ramp}
     return ("vehicle.speed", None), ("vehicle.launch", {"ramp": ramp, "wheel_share": "8 %", "rolling": "2 %", **keys})
 

@@ -125,9 +125,12 @@ class Comparison:
 
 
 def _set_of(scene: Scene) -> Scene:
-    """What has to be built and lit: the scene without what films it and what sets the vehicle moving."""
+    """What has to be built and lit: the scene without what films it and how fast its vehicle is; its ramp counts."""
     vehicle = scene.vehicle
-    parked = None if vehicle is None else vehicle.model_copy(update={"speed": None, "launch": None})
+    launch = None if vehicle is None else vehicle.launch
+    if launch is not None:
+        launch = launch.model_copy(update={"rolling": 0.0, "timed_runs": ()})
+    parked = None if vehicle is None else vehicle.model_copy(update={"speed": None, "launch": launch})
     return scene.model_copy(update={"shots": (), "cameras": {}, "vehicle": parked})
 
 

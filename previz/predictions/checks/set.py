@@ -49,7 +49,7 @@ def check_set(scene: Scene) -> Notes:
     return notes
 
 
-def _worst(found: Iterator[Touch]) -> list[Touch]:
+def worst_of_each(found: Iterator[Touch]) -> list[Touch]:
     """For each entry, or pair of entries, the copy that is furthest out."""
     kept: dict[tuple[int, int], Touch] = {}
     for each in found:
@@ -59,7 +59,7 @@ def _worst(found: Iterator[Touch]) -> list[Touch]:
     return list(kept.values())
 
 
-def _moved(scene: Scene, it: Solid, by: Array) -> list[Change]:
+def moved(scene: Scene, it: Solid, by: Array) -> list[Change]:
     """An entry moved, all its copies alike, where it stands at a place of its own."""
     piece: Any = scene.dressing[it.entry]
     if piece.at is None or not by.any():
@@ -67,7 +67,8 @@ def _moved(scene: Scene, it: Solid, by: Array) -> list[Change]:
     return [Change(f"dressing[{it.entry}].at", placed(piece.at, np.array(piece.at[:2]) + by))]
 
 
-def _sure(*pieces: Solid) -> Verdict:
+def sure(*pieces: Solid) -> Verdict:
+    """Of an overlap of these."""
     return Verdict.STOP if all(it.kind in EXACT for it in pieces) else Verdict.WATCH
 
 
@@ -135,7 +136,7 @@ def placed(at: Iterable[float], place: Iterable[float]) -> list[str]:
 
 def _over_the_edge(scene: Scene, notes: Notes) -> None:
     size = np.array([scene.set.table.width, scene.set.table.depth])
-    found = _worst(over_the_edge(scene))
+    found = worst_of_each(over_the_edge(scene))
     for each in found:
         name, at = each.it.id, np.array(each.it.at[:2])
         falls = bool(np.any(at < 0) or np.any(at > size))
@@ -147,7 +148,7 @@ def _over_the_edge(scene: Scene, notes: Notes) -> None:
             Verdict.STOP if falls else Verdict.WATCH,
             f"{name} {'stands' if falls else 'reaches'} {scene.tape(each.by, 1)} over the edge of the table.",
             f"Move {name} {scene.tape(each.by, 1)} inwards, or use a larger table.",
-            changes=_moved(scene, each.it, each.mend),
+            changes=moved(scene, each.it, each.mend),
         )
     if not found:
         notes.finding("set.edge", "over_edge", 0.0, 0.0, Verdict.FINE, "No piece reaches over the edge of the table.")
@@ -156,7 +157,7 @@ def _over_the_edge(scene: Scene, notes: Notes) -> None:
 def _through_the_backdrop(scene: Scene, notes: Notes) -> None:
     if scene.set.backdrop is None:
         return
-    found = _worst(through_the_backdrop(scene))
+    found = worst_of_each(through_the_backdrop(scene))
     for each in found:
         name = each.it.id
         notes.finding(
@@ -164,10 +165,10 @@ def _through_the_backdrop(scene: Scene, notes: Notes) -> None:
             "through_backdrop",
             each.by,
             0.0,
-            _sure(each.it),
+            sure(each.it),
             f"{name} reaches {scene.tape(each.by, 1)} through the backdrop.",
             f"Move {name} {scene.tape(each.by, 1)} forward, or the backdrop back.",
-            changes=_moved(scene, each.it, each.mend),
+            changes=moved(scene, each.it, each.mend),
         )
     if not found:
         message = "No piece reaches through the backdrop."
@@ -178,7 +179,7 @@ def _through_the_backdrop(scene: Scene, notes: Notes) -> None:
 
 
 def _in_each_other(scene: Scene, notes: Notes) -> None:
-    found = _worst(in_each_other(scene))
+    found = worst_of_each(in_each_other(scene))
     for each in found:
         assert each.other is not None  # of two things
         first, second = each.other.id, each.it.id
@@ -189,10 +190,10 @@ def _in_each_other(scene: Scene, notes: Notes) -> None:
             "overlap",
             each.by,
             0.0,
-            _sure(each.it, each.other),
+            sure(each.it, each.other),
             f"{both} stand {scene.tape(each.by, 1)} in each other.",
             f"Put {first} further apart." if same else f"Move {second} {scene.tape(each.by, 1)} away from {first}.",
-            changes=_spaced(scene, each.other) if same else _moved(scene, each.it, each.mend),
+            changes=_spaced(scene, each.other) if same else moved(scene, each.it, each.mend),
         )
     if not found:
         notes.finding("set.overlap", "overlap", 0.0, 0.0, Verdict.FINE, "No pieces stand in each other.")
@@ -215,7 +216,7 @@ def _spaced(scene: Scene, it: Solid) -> list[Change]:
 
 def _on_a_lane(scene: Scene, notes: Notes) -> None:
     """What another vehicle would hit: the lanes that this one does not drive on."""
-    for each in _worst(on_a_lane(scene)):
+    for each in worst_of_each(on_a_lane(scene)):
         name, piece = each.it.id, scene.dressing[each.it.entry]
         alone = not isinstance(piece, Scatter | MeshPiece) and piece.copies == 1
         notes.finding(
@@ -226,5 +227,5 @@ def _on_a_lane(scene: Scene, notes: Notes) -> None:
             Verdict.WATCH,
             f"{name} stands {scene.tape(each.by, 1)} on a lane of the road that is not driven on.",
             f"Move {name} off the road, unless it is meant to stand there.",
-            changes=_moved(scene, each.it, each.mend) if alone else [],
+            changes=moved(scene, each.it, each.mend) if alone else [],
         )
