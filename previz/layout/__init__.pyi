@@ -1,3 +1,6 @@
+from .camera import CameraPose as CameraPose
+from .camera import camera_at as camera_at
+from .camera import target_point as target_point
 from .emitters import BEAM_EXPONENT as BEAM_EXPONENT
 from .emitters import Ambient as Ambient
 from .emitters import AreaEmitter as AreaEmitter
@@ -20,12 +23,9 @@ from .launch import launch_of as launch_of
 from .launch import losses_of as losses_of
 from .launch import measured as measured
 from .launch import profile_of as profile_of
-from .motion import CameraPose as CameraPose
 from .motion import VehiclePose as VehiclePose
-from .motion import camera_at as camera_at
 from .motion import frame_times as frame_times
 from .motion import road_curve as road_curve
-from .motion import target_point as target_point
 from .motion import travel_of as travel_of
 from .motion import vehicle_on as vehicle_on
 from .motion import vehicle_path as vehicle_path

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.errors import FileFault, PrevizError
 from previz.layout.ground import ground_heights
 from previz.layout.modelled import mesh_bands
 from previz.layout.motion import VehiclePose, road_curve
@@ -84,7 +85,7 @@ class Solid:
     @property
     def middle(self) -> Array:
         """Of the box around it. (3,) [m]"""
-        return np.array([*self.footprint.mean(axis=0), (self.base + self.top) / 2])
+        return np.asarray(self.corners().mean(axis=0))
 
     @cached_property
     def footprint(self) -> Array:
@@ -112,10 +113,14 @@ class Solid:
             yield outline, self.at[2] + band.low, self.at[2] + band.high
 
     def corners(self) -> Array:
-        """Corners (2k, 3) of the upright prism around it, the lower k first. [m]"""
-        outline = self.footprint
-        low, high = (np.full((len(outline), 1), z) for z in (self.base, self.top))
-        return np.concatenate([np.concatenate([outline, low], axis=1), np.concatenate([outline, high], axis=1)])
+        """Corners (8, 3) of the box around it that is turned as it is, the lower four first. [m]
+
+        Each four go round from the rear right: rear right, front right, front left, rear left.
+        """
+        outlines = np.concatenate([band.outline for band in self.bands])
+        (rear, right), (front, left) = outlines.min(axis=0), outlines.max(axis=0)
+        flat = rectangle(rear, front, right, left) @ _turned(self.turn).T + np.array(self.at[:2])
+        return np.concatenate([np.column_stack([flat, np.full(4, z)]) for z in (self.base, self.top)])
 
     def hit_by(self, origins: Array, directions: Array) -> NDArray[np.bool_]:
         """Which rays (n,) from origin to origin + direction, both (n, 3) [m], meet it; one that begins inside does."""
@@ -185,12 +190,19 @@ def pieces_of(scene: Scene) -> tuple[Solid, ...]:
         if isinstance(piece, Scatter):
             continue
         if isinstance(piece, MeshPiece):
-            kind, bands = "mesh", mesh_bands(scene.folder / piece.mesh, piece.length, piece.up)
+            kind, bands = "mesh", _of_a_file(scene, number, piece)
         else:
             kind, bands = piece.piece, piece_bands(piece, scene.scale)
         for copy, (at, turn) in enumerate(standing_places(scene, piece)):
             found.append(Solid(piece.id, kind, at, turn, bands, number, copy))
     return tuple(found)
+
+
+def _of_a_file(scene: Scene, number: int, piece: MeshPiece) -> tuple[Band, ...]:
+    try:
+        return mesh_bands(scene.folder / piece.mesh, piece.length, piece.up)
+    except PrevizError as error:
+        raise FileFault(("dressing", number, "mesh"), str(error)) from None
 
 
 def vehicle_solid(scene: Scene, pose: VehiclePose) -> Solid:

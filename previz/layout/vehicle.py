@@ -5,6 +5,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.errors import FileFault, PrevizError
 from previz.layout.modelled import mesh_bands
 from previz.layout.remembered import remembered
 from previz.layout.sizes import Band, Size, extent_of, rectangle
@@ -28,7 +29,10 @@ def vehicle_bands(scene: Scene) -> tuple[Band, ...]:
     vehicle, length = scene.vehicle, scene.vehicle_length
     assert vehicle is not None  # asked of sets with a vehicle only
     if vehicle.mesh is not None:
-        return mesh_bands(scene.folder / vehicle.mesh, length, vehicle.up, QUARTER_TURNS[vehicle.front])
+        try:
+            return mesh_bands(scene.folder / vehicle.mesh, length, vehicle.up, QUARTER_TURNS[vehicle.front])
+        except PrevizError as error:
+            raise FileFault(("vehicle", "mesh"), str(error)) from None
     assert vehicle.body is not None  # Vehicle: one of body and mesh
     long, wide, high = VEHICLE_SIZES[vehicle.body]
     half = length * wide / long / 2
@@ -41,8 +45,10 @@ def vehicle_size(scene: Scene) -> Size:
 
 
 def roof(scene: Scene) -> float:
-    """What begins above this height hangs, and is in nobody's way; inf where nothing drives. [m]"""
-    return math.inf if scene.vehicle is None else 1.02 * vehicle_size(scene)[2]
+    """What begins above this height hangs, and is in nobody's way; where nothing drives, in the highest one's. [m]"""
+    if scene.vehicle is None:
+        return 1.02 * max(height for _, _, height in VEHICLE_SIZES.values()) / float(scene.scale)
+    return 1.02 * vehicle_size(scene)[2]
 
 
 def width_at(scene: Scene, height: float) -> float:

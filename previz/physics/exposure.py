@@ -1,7 +1,5 @@
 """How much light reaches the sensor, and the ISO that turns it into a picture.
 
-A second door of this room: `frames` imports it too, so it imports nothing and knows nothing of blur.
-
 Light is photometric: luminance L [cd/m2] of a surface, illuminance E [lx] on it, focal-plane exposure H [lx s]
 on the sensor. For a matt surface of reflectance R, L = R E / pi.
 """

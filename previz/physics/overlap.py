@@ -73,6 +73,18 @@ def thickness(outline: Array) -> float:
     return float(np.ptp(along, axis=0).min())
 
 
+def thickened(outline: Array, least: float) -> Array:
+    """An outline as it is, or grown by half of `least` all round where it is thinner than that. [m]
+
+    >>> thickened(np.array([[0, 0], [0.3, 0.0]]), 0.002).tolist()
+    [[-0.001, -0.001], [0.301, -0.001], [0.301, 0.001], [-0.001, 0.001]]
+    """
+    if thickness(outline) >= least:
+        return outline
+    corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * least / 2
+    return hull((outline[:, None] + corners).reshape(-1, 2))
+
+
 def box_depths(middles: Array, headings: Array, half: tuple[float, float], outline: Array) -> Array:
     """How far each of s boxes reaches into a convex outline; negative where apart, (s,). [m]
 

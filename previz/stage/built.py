@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from previz.files import Arrays, kept_with_files, key_of, load_model, note, read_files
-from previz.layout import QUARTER_TURNS, Heights, Lamp, ground_heights
+from previz.layout import QUARTER_TURNS, Heights, Lamp, ground_heights, roof
 from previz.mesh import Material, Mesh, merged
 from previz.scene import Scene
 from previz.stage.model import VehicleModel, Wheel
@@ -67,6 +67,7 @@ def built_set(scene: Scene, cache: bool, elsewhere: Elsewhere = here) -> BuiltSe
     losses: dict[str, Any] = {"timed_runs": ..., "wheel_share": ..., "rolling": ...}
     vehicle: dict[str, Any] = {"speed": ..., "colour": ..., "headlamps": ..., "launch": losses}
     described = _described(scene, {"set": ..., "dressing": ..., "scale": ..., "vehicle": ...}, {"vehicle": vehicle})
+    described += f" {roof(scene)!r}"  # a mesh file's height is not in the scene's words
     arrays, facts = _kept(described, scene.folder, lambda: _build_set(scene, elsewhere), cache)
     groups = _meshes(arrays, facts["meshes"])
     (floor,) = groups["ground"]
@@ -182,16 +183,18 @@ def _described(scene: Scene, include: dict[str, Any], exclude: dict[str, Any]) -
     return f"{whole!r} {written!r}"
 
 
-#: Their source text decides what is built and how it is lit. What a scene says is in the key itself, defaults and all,
-#: so the text of `scene` is not; nor is that of the findings: a message may be reworded and nothing is built anew.
-DECIDING = ("mesh.py", "files", "physics", "layout", "stage")
+#: Their source text decides what is built and how it is lit. What a scene says is in the key itself, so of `scene` only
+#: the sizes that it leaves out are here; nor is the text of the findings: a message may be reworded and nothing is
+#: built anew.
+DECIDING = ("mesh.py", "files", "scene/real_sizes.py", "physics", "layout", "stage")
 
 
 @cache
 def source_key() -> str:
     """Names the source text of the rooms that decide what is built and how it is lit."""
     package = Path(__file__).parents[1]
-    texts = sorted(path for path in package.rglob("*.py") if path.relative_to(package).parts[0] in DECIDING)
+    rooms = [package / name for name in DECIDING]
+    texts = sorted(path for room in rooms for path in (room.rglob("*.py") if room.is_dir() else (room,)))
     return sha256(b"\0".join(path.read_bytes() for path in texts)).hexdigest()
 
 

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from previz.errors import PrevizError
-from previz.layout.motion import camera_at, frame_times, travel_of, vehicle_at, vehicle_path
+from previz.layout.camera import camera_at
+from previz.layout.motion import frame_times, travel_of, vehicle_at, vehicle_path
 from previz.physics.paths import Curve, FrameTimes, Travel
 from previz.scene import Scene, read_scene
 

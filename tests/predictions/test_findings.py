@@ -9,7 +9,7 @@ import pytest
 from broken_scenes import GOOD, broken, changed, found, predicted, read
 
 from previz.errors import PrevizError, SceneErrors
-from previz.layout.motion import camera_at
+from previz.layout.camera import camera_at
 from previz.predictions import GLOSSARY, Change, Figure, Finding, Predictions, Verdict, checks, predict, rows
 from previz.predictions.findings import above, below, worst_first
 

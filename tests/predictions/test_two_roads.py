@@ -11,8 +11,9 @@ import pytest
 
 from previz.frames.lens import Lens
 from previz.layout import lamps
+from previz.layout.camera import camera_at
 from previz.layout.emitters import emitters_of
-from previz.layout.motion import camera_at, vehicle_on
+from previz.layout.motion import vehicle_on
 from previz.predictions import predict
 from previz.predictions.checks.motion import shifts
 from previz.predictions.metering import metering_place

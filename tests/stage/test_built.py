@@ -196,8 +196,30 @@ def test_a_reworded_message_builds_nothing_anew(monkeypatch, tmp_path):
     built.source_key.cache_clear()
     before = built.source_key()
     assert key_after("predictions/checks/focus.py") == key_after("scene/fields.py") == before
-    for room in ("layout/sizes.py", "physics/colour.py", "stage/light/bake.py", "mesh.py", "files/meshes.py"):
+    for room in (
+        "layout/sizes.py",
+        "physics/colour.py",
+        "stage/light/bake.py",
+        "mesh.py",
+        "files/meshes.py",
+        "scene/real_sizes.py",
+    ):
         after = key_after(room)
         assert after != before
         before = after
     built.source_key.cache_clear()
+
+
+def test_a_higher_vehicle_file_lays_the_stones_anew(home, tmp_path):
+    """What is scattered keeps clear of what stands below the vehicle's roof."""
+    import trimesh
+
+    def key(height: float, *, cache: bool) -> str:
+        trimesh.creation.box((200, 80, height)).export(tmp_path / "car.stl")
+        vehicle = {"mesh": "car.stl", "length": 100, "speed": "0.9 m/s", "path": [[0, 150], [400, 150]]}
+        hanging = {"id": "box", "piece": "container", "at": [300, 240, 40], "length": 60}
+        stones = {"id": "stones", "scatter": "stones", "over": [[200, 200], [400, 290]], "count": 40}
+        made = scene(folder=tmp_path, vehicle=vehicle, dressing=[hanging, stones])
+        return built.built_set(made, cache=cache).key
+
+    assert key(150, cache=True) == key(150, cache=False) != key(30, cache=False) == key(30, cache=True)

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -29,7 +30,7 @@ from previz.scene import MeshPiece, Scatter, Scene
 Array = NDArray[np.float64]
 
 #: Pieces whose bands are their very shape; of the others an overlap is only likely.
-EXACT = ("container", "building", "card", "wall", "fence", "mesh")
+EXACT = ("container", "building", "card", "wall", "fence")
 
 
 def check_set(scene: Scene) -> Notes:
@@ -80,7 +81,7 @@ def _in_the_way(scene: Scene, path: Curve, notes: Notes) -> None:
     rooms: dict[int, tuple[float, float]] = {}
     for it in grounded(scene):
         whole = clearance(scene, it)
-        solid = whole if it.solid is it else clearance(scene, it.solid)
+        solid = clearance(scene, _surely_there(it)) if whole < 0 else whole
         before = rooms.get(it.entry, (math.inf, math.inf))
         rooms[it.entry] = min(before[0], whole), min(before[1], solid)
     if not rooms:
@@ -92,12 +93,21 @@ def _in_the_way(scene: Scene, path: Curve, notes: Notes) -> None:
             _judge(scene, number, room, solid, path, notes)
 
 
+def _surely_there(it: Solid) -> Solid:
+    """What of it is there for certain: no leaves; of a mesh, in whose outline may be a gateway, the corners."""
+    if it.kind != "mesh":
+        return it.solid
+    return replace(it, bands=tuple(replace(band, outline=one[None]) for band in it.bands for one in band.outline))
+
+
 def _judge(scene: Scene, number: int, room: float, solid: float, path: Curve, notes: Notes) -> None:
     name, margin = scene.dressing[number].id, MARGIN / float(scene.scale)
     if room >= 0:
         where = f"leaves {scene.tape(room, 1)} beside the vehicle"
     else:
-        where = f"stands {scene.tape(-room)} in the vehicle's way" + ("" if solid < 0 else ", with its leaves only")
+        mesh = isinstance(scene.dressing[number], MeshPiece)
+        unsure = ", by its outline; an opening in it is not seen" if mesh else ", with its leaves only"
+        where = f"stands {scene.tape(-room)} in the vehicle's way" + ("" if solid < 0 else unsure)
     notes.finding(
         "set.path",
         "path_clearance",
@@ -165,7 +175,7 @@ def _through_the_backdrop(scene: Scene, notes: Notes) -> None:
             "through_backdrop",
             each.by,
             0.0,
-            sure(each.it),
+            Verdict.STOP if each.it.kind == "mesh" else sure(each.it),  # its outline reaches as far as it does
             f"{name} reaches {scene.tape(each.by, 1)} through the backdrop.",
             f"Move {name} {scene.tape(each.by, 1)} forward, or the backdrop back.",
             changes=moved(scene, each.it, each.mend),
