@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from previz.layout import SEE_THROUGH, hits, solids_of
 from previz.predictions import Verdict
 from previz.predictions.checks.backdrop import off_set
+from previz.predictions.gaps import faces_of
 from previz.predictions.shot_view import ShotView, view_of
 from previz.scene import Scene
 
@@ -45,7 +46,7 @@ def shares(scene: Scene, rays: tuple[int, int] = (480, 270)) -> tuple[float, flo
     """What `check` says of the middle frame, and what so many rays say."""
     view = view_of(scene, scene.shots[0])
     solids = tuple(solid for solid in solids_of(scene) if solid.kind not in SEE_THROUGH)
-    return off_set(view, view.middle, solids), float(by_rays(view, view.middle, *rays).mean())
+    return off_set(view, view.middle, faces_of(solids)), float(by_rays(view, view.middle, *rays).mean())
 
 
 @pytest.mark.parametrize("strip", [0.005, 0.02])
