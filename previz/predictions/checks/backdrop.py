@@ -160,8 +160,7 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], standing: Faces) -
         pixels,
         0.0,
         Verdict.FINE if pixels == 0 else Verdict.STOP if view.scene.set.backdrop else Verdict.WATCH,
-        f"Up to {float(shares.max()):.1%} of a frame sees past the set{_where(view, frames, gaps)}"
-        f"{_when(view, seen)}."
+        f"Up to {float(shares.max()):.1%} of a frame sees past the set{_where(view, frames, gaps)}{_when(view, seen)}."
         if pixels > 0
         else "No frame sees past the set.",
         remedy,
