@@ -15,6 +15,9 @@ Array = NDArray[np.float64]
 #: An edge shorter than this has no direction. [m]
 _SHORT = 1e-12
 
+#: A ray that leaves a face by less than this, times the face's edge, runs along it. [m]
+_PARALLEL = 1e-15
+
 
 def hull(points: ArrayLike) -> Array:
     """The convex outline (k, 2) of points (n, 2), counter-clockwise; of points on one line, or one point, its ends.
@@ -174,13 +177,19 @@ def prism_entries(origins: Array, directions: Array, outline: Array, low: float,
     >>> prism_entries(start, np.array([[0.1, 0, 0], [0, 1.0, 0]]), wall, 0.0, 0.2).round(9).tolist()
     [4.5, inf]
     """
-    edges = np.roll(outline, -1, axis=0) - outline
-    faces = np.stack([edges[:, 1], -edges[:, 0], np.zeros(len(edges))], axis=1)
-    faces = np.concatenate([faces, [[0.0, 0.0, 1.0], [0.0, 0.0, -1.0]]])
-    at = np.concatenate([np.einsum("kj,kj->k", faces[:-2, :2], outline), [high, -low]])
-    start, along = at - origins @ faces.T, directions @ faces.T
-    parallel = np.abs(along) < 1e-15
+    count, following = len(outline), np.concatenate([outline[1:], outline[:1]])
+    faces = np.zeros((count + 2, 3))
+    faces[:count, 0] = following[:, 1] - outline[:, 1]
+    faces[:count, 1] = outline[:, 0] - following[:, 0]
+    faces[count:, 2] = 1.0, -1.0
+    at = np.concatenate([np.einsum("kj,kj->k", faces[:count, :2], outline), [high, -low]])
+    # A face to a row: the least and the most over many short columns is found far faster so.
+    start, along = at[:, None] - faces @ origins.T, faces @ directions.T
+    leaving, entering = along >= _PARALLEL, along <= -_PARALLEL
+    parallel = ~(leaving | entering)
     cut = start / np.where(parallel, 1.0, along)
-    leaves = np.where(parallel, np.where(start >= 0, np.inf, -np.inf), np.where(along > 0, cut, np.inf)).min(axis=1)
-    enters = np.where(~parallel & (along < 0), cut, -np.inf).max(axis=1)
-    return np.where((enters <= leaves) & (leaves >= 0), np.maximum(enters, 0.0), np.inf)
+    leaves = np.where(leaving, cut, np.inf).min(axis=0)
+    enters = np.where(entering, cut, -np.inf).max(axis=0)
+    beside = (parallel & (start < 0)).any(axis=0)
+    meets = (enters <= leaves) & (leaves >= 0) & ~beside
+    return np.where(meets, np.maximum(enters, 0.0), np.inf)
