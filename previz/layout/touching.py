@@ -6,9 +6,8 @@ above the vehicle's roof hangs, and is in nobody's way.
 """
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -195,10 +194,6 @@ def ramp_behind_backdrop(scene: Scene) -> float:
 # --- the ways of vehicles ---
 
 
-#: Depths (s,) that the vehicle, over its mirrors or under them, reaches into a solid at stations along its path. [m]
-Way = Callable[[Solid], Array]
-
-
 def _stations(curve: Curve, start: float) -> tuple[Array, Array]:
     along = np.linspace(start, curve.length, max(math.ceil((curve.length - start) / STATION), 1) + 1)
     return curve.at(along), curve.heading(along)
@@ -252,15 +247,10 @@ def on_a_lane(scene: Scene) -> Iterator[Touch]:
     offsets = (np.arange(road.lanes) - (road.lanes - 1) / 2) * float(road.lane)
     lanes = [_stations(curve.shifted(float(offset)), 0.0) for offset in offsets]
 
-    @cache
-    def on_it(outline: bytes) -> float:
-        corners = np.frombuffer(outline).reshape(-1, 2)
-        return max(float(box_depths(*lane, (STATION, half), corners).max()) for lane in lanes)
-
     for it in grounded(scene):
         # A broadleaf tree's crown hangs over the road, other plants stand on it with their leaves.
         outline = (it.solid if it.kind == "broadleaf" else it).below(roof(scene))
-        by = 0.0 if it.kind == "cone" else on_it(outline.tobytes())
+        by = 0.0 if it.kind == "cone" else max(box_depths(*lane, (STATION, half), outline).max() for lane in lanes)
         # What is in this vehicle's own way is another matter.
         if by > TOUCH and (scene.vehicle is None or clearance(scene, it) >= margin):
             yield Touch(it, by, _off_the_road(scene, it) - np.array(it.at[:2]))

@@ -75,7 +75,10 @@ def scene_of(rng: Random) -> dict[str, Any]:
         "title": "Any",
         "scale": "1:50",
         "units": "mm",
-        "set": {"table": {"width": 1400, "depth": 700}, "backdrop": {"distance": 690, "height": 500, "colour": "#8899aa"}},
+        "set": {
+            "table": {"width": 1400, "depth": 700},
+            "backdrop": {"distance": 690, "height": 500, "colour": "#8899aa"},
+        },
         "dressing": [
             {"id": "stack", "piece": "container", "at": [860, 560], "stack": 3},
             {"id": "wall", "piece": "wall", "at": [round(float(rng.uniform(0, 1400)), 1), 60], "length": 300,

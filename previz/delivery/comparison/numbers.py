@@ -185,7 +185,8 @@ def deliver_numbers(folder: Path, comparison: Comparison, numbers: dict[str, Any
     writer = csv.writer(text)
     writer.writerow(["group", "quantity", "of", "unit", *(panel.name for panel in comparison.panels)])
     for row in table_of(comparison):
-        writer.writerow([row["group"], row["label"].partition(",")[0], row["of"], row["unit"], *row["values"]])
+        quantity = row["label"].removesuffix(f", {row['of']}")
+        writer.writerow([row["group"], quantity, row["of"], row["unit"], *row["values"]])
     written = []
     for name, content in (("numbers.csv", text.getvalue()), ("numbers.json", json.dumps(numbers, indent=1))):
         path = folder / name

@@ -251,9 +251,10 @@ def _lip(scene: Scene, launch: Launch, notes: Notes) -> None:
     hop = ramp.flight(float(ramp.edge_speed(profile, launch.wheel_share, launch.rolling, chassis)), lip, down)
     notes.figure("lip", lip)
     notes.figure("lip_full_size", lip * scene.scale)
-    notes.figure("flight_time", hop.time)
-    notes.figure("landing_distance", hop.distance)
-    notes.figure("impact_speed", hop.impact)
+    if lip > 0:
+        notes.figure("flight_time", hop.time)
+        notes.figure("landing_distance", hop.distance)
+        notes.figure("impact_speed", hop.impact)
     allowed = LIP_FULL_SIZE / scene.scale
     notes.finding(
         "launch.lip",
