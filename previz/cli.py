@@ -167,7 +167,7 @@ def _staged(scene: "previz.Scene", quality: Quality, crew: "Crew", first: Take) 
 
 def _usual_workers(take: Take) -> int:
     """One a core, four at most (each holds the whole set); one where starting more would cost more than it saves."""
-    from previz.stage import cores
+    from previz.spread import cores
 
     return min(cores(), 4) if len(take.numbers) >= 24 else 1
 

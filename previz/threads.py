@@ -1,7 +1,7 @@
 """numpy's linear algebra kept to one thread, in every process that uses us.
 
 It would divide larger products among threads of its own. Those go on spinning for a while after each product, and once
-as they start, on the cores that `stage/spread.py` and the processes that draw want; and the last bit of a long sum
+as they start, on the cores that `spread.py` and the processes that draw want; and the last bit of a long sum
 depends on how many there are.
 """
 

@@ -25,7 +25,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from previz.errors import MachineError
 from previz.frames import worker
 from previz.frames.spent import Spent
-from previz.stage import cores
+from previz.spread import cores
 
 if TYPE_CHECKING:
     from previz.frames.frame import Frame, Look

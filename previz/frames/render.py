@@ -3,19 +3,16 @@
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-import numpy as np
-from numpy.typing import NDArray
-
 from previz.errors import PrevizError
 from previz.frames.crew import Crew
 from previz.frames.frame import Facts, Frame, Look
 from previz.frames.lens import lens_of
 from previz.frames.light import SetLight
+from previz.frames.metered import light_seen
 from previz.frames.moving import Moving, moving_of
 from previz.frames.spent import Spent
 from previz.frames.studio import Lighting, Prepared, Setup
-from previz.layout import frame_times, illuminance
-from previz.physics.colour import LUMINANCE
+from previz.layout import frame_times
 from previz.physics.exposure import iso_for_grey
 from previz.physics.paths import FrameTimes
 from previz.scene import Scene, Shot
@@ -23,8 +20,6 @@ from previz.stage import Station, Unlit
 
 if TYPE_CHECKING:
     from previz.stage import Stage
-
-Array = NDArray[np.float64]
 
 
 def render_frames(
@@ -79,28 +74,15 @@ def _wanted(look: Look, times: FrameTimes, shot: Shot) -> range:
 
 
 def _metered(scene: Scene, stage: "Stage", shot: Shot, moving: Moving, look: Look, station: Station) -> Facts:
-    """One exposure for the whole shot, metered mid-shot on the vehicle's side that the camera sees.
+    """One exposure for the whole shot, metered mid-shot on what the camera sees of the vehicle.
 
-    Of a set without a vehicle on a card where it is focused, by what falls there from the lamps.
+    Of a set without a vehicle on a card where it is focused.
     """
-    camera, vehicle = moving.at(moving.times.count // 2, 0.0)
-    if scene.vehicle is None:
-        lux = sum(illuminance(scene, camera.in_focus, camera.world_from_camera[:, 2]).values())
-    else:
-        towards = vehicle.world_from_vehicle[:3, :3].T @ (camera.position - vehicle.position)
-        lux = _light_facing(stage, station, towards / np.linalg.norm(towards))
-    stop = moving.stop_seen(camera)
+    camera, _ = moving.at(moving.times.count // 2, 0.0)
+    lux, stop = light_seen(scene, stage, shot, moving, station), moving.stop_seen(camera)
     time = shot.capture.exposure_time
     iso = shot.capture.iso
     if iso == "auto":
         low, high = scene.cameras[shot.camera].iso
         iso = min(max(round(iso_for_grey(max(lux, 1e-3), time, stop) * 2**shot.capture.exposure), low), high)
     return Facts(iso, time, stop, look.views or 0, lux)
-
-
-def _light_facing(stage: "Stage", station: Station, towards: Array) -> float:
-    """Illuminance of the body where it faces a direction (in the vehicle's frame), by how squarely it does. [lx]"""
-    normals = np.concatenate([mesh.normals for mesh in stage.vehicle.body])
-    facing = np.maximum(normals @ towards, 0.0)
-    luminance = station.body[: len(normals)] @ LUMINANCE
-    return float(facing @ luminance / max(facing.sum(), 1e-12))

@@ -1,6 +1,14 @@
+from .backdrop import SHEET_STEP as SHEET_STEP
+from .backdrop import Sheet as Sheet
+from .backdrop import cross_section as cross_section
 from .camera import CameraPose as CameraPose
 from .camera import camera_at as camera_at
 from .camera import target_point as target_point
+from .colours import AIR as AIR
+from .colours import SKIES as SKIES
+from .colours import SURFACE_COLOURS as SURFACE_COLOURS
+from .colours import backdrop_colours as backdrop_colours
+from .colours import ground_colour as ground_colour
 from .emitters import BEAM_EXPONENT as BEAM_EXPONENT
 from .emitters import Ambient as Ambient
 from .emitters import AreaEmitter as AreaEmitter
@@ -17,7 +25,6 @@ from .ground import SHOULDER as SHOULDER
 from .ground import Heights as Heights
 from .ground import block_of as block_of
 from .ground import ground_heights as ground_heights
-from .lamps import illuminance as illuminance
 from .launch import chassis_of as chassis_of
 from .launch import launch_of as launch_of
 from .launch import losses_of as losses_of

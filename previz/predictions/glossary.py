@@ -164,9 +164,10 @@ GLOSSARY: dict[str, Quantity] = {
     "ramp_width": _tape(_LAUNCH, "width of the ramp"),
     "ramp_over_edge": _tape(_LAUNCH, "ramp over the table's edge"),
     # --- light ---
-    "illuminance_vehicle": Quantity(_LIGHT, "light on the vehicle, facing the camera", "lx", "lx"),
-    "illuminance_road": Quantity(_LIGHT, "light on the road", "lx", "lx"),
+    "illuminance_vehicle": Quantity(_LIGHT, "light on the vehicle, where the camera sees it", "lx", "lx"),
+    "illuminance_road": Quantity(_LIGHT, "light on the ground beside the vehicle", "lx", "lx"),
     "illuminance_backdrop": Quantity(_LIGHT, "light on the backdrop", "lx", "lx"),
+    "lamp_share": _share(_LIGHT, "share of a lamp's light that gets to where the camera sees the vehicle"),
     "backdrop_stops": Quantity(_LIGHT, "backdrop against the vehicle", "stops", "stops", digits=2),
     "lighting_ratio": Quantity(_LIGHT, "lighting ratio, key and fill to fill"),
     "iso_needed": Quantity(_LIGHT, "ISO for mid-grey, about", digits=4),

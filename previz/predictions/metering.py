@@ -1,33 +1,13 @@
-"""A light meter in the vehicle's place: the ISO a shot takes, and what a remedy costs that lets less light in."""
+"""The ISO that a shot takes by its light meter, and what a remedy costs that lets less light in."""
 
 import math
 
-import numpy as np
-from numpy.typing import NDArray
-
-from previz.layout import illuminance, vehicle_on, vehicle_size
 from previz.physics import optics
 from previz.physics.exposure import iso_for_grey, nearest_third_stop, working_f_number
 from previz.predictions.shot_view import ShotView
 
-Array = NDArray[np.float64]
-
 #: Fewer stops than this no camera is set by, and nobody sees. Common practice, no source.
 _SEEN = 0.1
-
-
-def metering_place(view: ShotView) -> tuple[Array, Array]:
-    """Middle of the vehicle mid-shot, and the unit normal of a card there that faces the camera. [m], -
-
-    Of a set without a vehicle, what is in focus mid-shot.
-    """
-    if view.scene.vehicle is None:
-        camera = view.cameras[view.middle]
-        return camera.in_focus, camera.world_from_camera[:, 2]
-    pose = vehicle_on(view.path, float(view.distances[view.middle]))
-    point = pose.position + np.array([0.0, 0.0, vehicle_size(view.scene)[2] / 2])
-    towards = view.cameras[view.middle].position - point
-    return point, np.asarray(towards / np.linalg.norm(towards))
 
 
 def iso_needed(view: ShotView, lux: float) -> float:
@@ -49,7 +29,7 @@ def cost_in_light(view: ShotView, stops: float) -> str:
     """
     capture, name = view.shot.capture, view.shot.camera
     low, high = view.camera.iso
-    lux = sum(illuminance(view.scene, *metering_place(view)).values())
+    lux = view.light.vehicle.total
     if lux <= 0:
         return f" (takes {stops:.1f} stops more light)" if stops >= _SEEN else ""
     needed = iso_needed(view, lux)

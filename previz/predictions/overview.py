@@ -9,6 +9,7 @@ from previz.predictions.cautions import Caution, cautions_for
 from previz.predictions.checks.backdrop import check_backdrop
 from previz.predictions.checks.focus import check_focus
 from previz.predictions.checks.framing import check_framing
+from previz.predictions.checks.lamps import check_lamps
 from previz.predictions.checks.launch import check_launch
 from previz.predictions.checks.light import check_light
 from previz.predictions.checks.motion import check_motion
@@ -32,6 +33,7 @@ _OF_A_SHOT = (
     check_time,
     check_motion,
     check_light,
+    check_lamps,
     check_framing,
     check_backdrop,
     check_room,

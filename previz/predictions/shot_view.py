@@ -17,6 +17,7 @@ from previz.layout import (
     vehicle_silhouette,
     vehicle_solid,
 )
+from previz.light import ShotLight, meter
 from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS
 from previz.physics.paths import Curve, Travel
@@ -124,6 +125,13 @@ class ShotView:
     def vehicle_solids(self, frame: int) -> tuple[Solid, ...]:
         """The vehicle in one of the frames looked at; none of a set without one."""
         return () if self.scene.vehicle is None else (self.vehicle_solid(float(self.distances[frame])),)
+
+    @cached_property
+    def light(self) -> ShotLight:
+        """What a light meter reads mid-shot."""
+        driven = self.scene.vehicle is not None
+        vehicle = vehicle_on(self.path, float(self.distances[self.middle])) if driven else None
+        return meter(self.scene, self.shot, self.cameras[self.middle], vehicle)
 
     def vehicle_solid(self, distance: float) -> Solid:
         """The vehicle that far along its path."""

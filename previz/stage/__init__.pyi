@@ -6,4 +6,3 @@ from .lit import Station as Station
 from .lit import Unlit as Unlit
 from .model import VehicleModel as VehicleModel
 from .model import Wheel as Wheel
-from .spread import cores as cores

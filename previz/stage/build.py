@@ -10,23 +10,19 @@ from numpy.typing import NDArray
 
 from previz.files import kept, key_of
 from previz.layout import Lamp, emitters_of, post_lamps, vehicle_path
+from previz.light import ROOM_REFLECTANCE, Floats, Mask, ambient_radiance
 from previz.mesh import Mesh
 from previz.scene import Scene
+from previz.spread import Elsewhere, both, here, spread, workers
 from previz.stage.built import built_set, built_vehicle, source_key
 from previz.stage.light.bake import bake
 from previz.stage.light.effort import EFFORTS
 from previz.stage.light.ground_grid import Extent, ground_grid
 from previz.stage.light.lit_set import LitSet, StillSet
-from previz.stage.light.receivers import Floats
 from previz.stage.light.stations import VehicleLight
-from previz.stage.light.surroundings import ambient_radiance
 from previz.stage.light.vehicle_rays import vehicle_rays
 from previz.stage.lit import LitGround, LitMesh, Station, Unlit
 from previz.stage.model import VehicleModel
-from previz.stage.spread import Elsewhere, both, here, spread, workers
-
-#: A room around the set is as bright as a mid-grey wall in the set's ambient light.
-_ROOM_REFLECTANCE = 0.18
 
 Progress = Callable[[str], None]
 
@@ -57,6 +53,10 @@ class Stage:
     room: tuple[float, float, float]
     shadow_extent: Extent
     vehicle_light: VehicleLight = field(repr=False)
+
+    def clear(self, origins: Floats, rays: Floats, reach: float | Floats = 1.0) -> Mask:
+        """Whether nothing that stands still is between each origin and origin + reach * ray. (n,) bool"""
+        return self.vehicle_light.lit_set.occluders.clear(origins, rays, reach)
 
     def stations(self, distances: Sequence[float], progress: Progress | None = None) -> tuple[Station, ...]:
         """The vehicle's light at each of these distances along its path [m], each kept on disk once worked out."""
@@ -112,7 +112,7 @@ def build_stage(
     key = key_of(source_key(), found.key, effort, emitters)
     # Where this light is not on disk, none of the vehicle's is: what that will need is found meanwhile.
     baked = kept(key, lambda: both(lambda: bake(still, emitters, effort), rays)[0], cache=cache)
-    room = ambient_radiance(emitters) * _ROOM_REFLECTANCE
+    room = ambient_radiance(emitters) * ROOM_REFLECTANCE
     lit_set = LitSet(
         emitters,
         lambda: still.occluders,

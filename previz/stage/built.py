@@ -19,11 +19,11 @@ from previz.files import Arrays, kept_with_files, key_of, load_model, note, read
 from previz.layout import QUARTER_TURNS, Heights, Lamp, ground_heights, roof
 from previz.mesh import Material, Mesh, merged
 from previz.scene import Scene
+from previz.spread import Elsewhere, T, both, here
 from previz.stage.model import VehicleModel, Wheel
 from previz.stage.pieces.dressing import dress
 from previz.stage.pieces.ramp import build_ramp
 from previz.stage.shapes.finish import subdivided
-from previz.stage.spread import Elsewhere, T, both, here
 from previz.stage.table.backdrop import build_backdrop, build_table
 from previz.stage.table.ground import Ground, build_ground
 from previz.stage.vehicles.bodies import build_vehicle, no_vehicle
@@ -186,7 +186,7 @@ def _described(scene: Scene, include: dict[str, Any], exclude: dict[str, Any]) -
 #: Their source text decides what is built and how it is lit. What a scene says is in the key itself, so of `scene` only
 #: the sizes that it leaves out are here; nor is the text of the findings: a message may be reworded and nothing is
 #: built anew.
-DECIDING = ("mesh.py", "files", "scene/real_sizes.py", "physics", "layout", "stage")
+DECIDING = ("mesh.py", "files", "scene/real_sizes.py", "physics", "layout", "light", "stage")
 
 
 @cache

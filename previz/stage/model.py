@@ -2,8 +2,11 @@
 
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from previz.layout import Lamp
-from previz.mesh import Mesh
+from previz.mesh import Array, Mesh
 
 
 @dataclass(frozen=True)
@@ -38,3 +41,13 @@ class VehicleModel:
     length: float
     width: float
     height: float
+
+    @property
+    def whole(self) -> tuple[Array, NDArray[np.int64]]:
+        """All its corners (n, 3) [m], in the order of `Station.body` and its wheels unturned, and faces (m, 3)."""
+        parts = [(mesh, (0.0, 0.0, 0.0)) for mesh in self.body]
+        parts += [(mesh, wheel.centre) for wheel in self.wheels for mesh in (*wheel.round, *wheel.turning)]
+        starts = np.cumsum([0, *(len(mesh.vertices) for mesh, _ in parts)])
+        corners = [np.zeros((0, 3)), *(mesh.vertices + np.array(shift) for mesh, shift in parts)]
+        faces = [mesh.faces + start for (mesh, _), start in zip(parts, starts[:-1], strict=True)]
+        return np.concatenate(corners), np.concatenate([np.zeros((0, 3), dtype=np.int64), *faces])

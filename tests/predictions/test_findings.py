@@ -30,6 +30,13 @@ def timed(times: list[float]) -> list[dict[str, Any]]:
 #: All light of the good scene fed from the mains, so that the ripple of the whole is that of a lamp.
 ON_MAINS: list[tuple[str, Any]] = [("lights[0].mains", True), ("lights[1].mains", True)]
 
+#: A set that throws little light back: only lamps fill.
+BLACK: list[tuple[str, Any]] = [
+    ("set.ground", {"surface": "asphalt", "colour": "#202020"}),
+    ("set.backdrop.colour", "#101010"),
+    ("vehicle.colour", "#101010"),
+]
+
 
 def coasts(height: float, length: float, radius: float, lip: float, share: float, rolling: float) -> float:
     """How far it rolls from the foot, stepped along the ramp a hundredth of a millimetre at a time. [m]"""
@@ -119,7 +126,9 @@ BROKEN = [
     ([("lights[0].output", "50 lm"), ("lights[1].ambient", "1 lx")], "light.iso_range", STOP, None, 0),
     ([("shots[0].f_number", "f/1.4"), ("lights[1].ambient", "9 klx")], "light.iso_range", STOP, None, 0),
     ([("lights[0]", None), ("lights[0].ambient", "0 lx")], "light.dark", STOP, 0.0, 0),
-    ([("lights[1].ambient", "20 lx")], "light.ratio", WATCH, None, 0),
+    ([*BLACK, ("lights[1].ambient", "20 lx")], "light.ratio", WATCH, None, 0),
+    # Behind the backdrop, which stands at y = 890.
+    ([("lights[0].at", [1500, 1500, 700])], "lamps.hidden", WATCH, 0.0, 0),
     # |sin x / x|, x = pi 100 / 240
     (
         ON_MAINS,
@@ -238,10 +247,11 @@ def test_the_numbers_without_a_figure_above(tmp_path: Path) -> None:
     # A quarter of the light, two stops more ISO, whatever the first was.
     dim = [("lights[0].output", "15 klm"), ("lights[1].ambient", "225 lx")]
     assert predicted(broken(*dim), tmp_path).shots[0].value("iso_needed") == pytest.approx(4 * needed, rel=1e-9)
-    # Light ratio: (key + fill) / fill; an upright card gets half of the ambient that the table does, near enough.
-    hard = predicted(broken(("lights[1].ambient", "20 lx")), tmp_path)
-    key = hard.shots[0].value("illuminance_vehicle", "key")
-    assert found(hard, "light.ratio").value == pytest.approx((key + 10) / 10, rel=0.02)
+    # Light ratio: all light over what is left without the key; the set is black, so that little of the key comes back.
+    hard = predicted(broken(*BLACK, ("lights[1].ambient", "20 lx")), tmp_path).shots[0]
+    key, room = (hard.value("illuminance_vehicle", lamp) for lamp in ("key", "room"))
+    assert room == pytest.approx(10, rel=0.10)  # an upright side gets half of what the table does, near enough
+    assert (key + room) / (room + 0.05 * key) < hard.value("lighting_ratio") < (key + room) / room
     bare = [("dressing[1]", None), ("dressing[0]", None)]  # the tree would cover some of it
     # A backdrop 300 mm high at 1040 mm, from 70 mm and a tilt of atan(10 / 550): where its top falls in the picture.
     low = found(predicted(broken(("set.backdrop.height", 300), *bare), tmp_path), "backdrop.off_set")

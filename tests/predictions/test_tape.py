@@ -21,6 +21,8 @@ def rewritten(data: Any, factor: float, key: str = "") -> Any:
         return {name: rewritten(each, factor, name) for name, each in data.items()}
     if isinstance(data, list):
         return [rewritten(each, factor, key) for each in data]
+    if isinstance(data, str) and data.startswith("cove "):
+        return f"cove {float(data.removeprefix('cove ')) / factor}"
     number = isinstance(data, int | float) and not isinstance(data, bool)
     return data / factor if number and key not in COUNTS else data
 
@@ -52,7 +54,9 @@ def test_numbers_are_the_same_whatever_the_tape(tmp_path: Path) -> None:
     for one, other in zip(metric.shots[0].figures, inch.shots[0].figures, strict=True):
         # The pictures' samples of the set are cast alike to rounding, but for a ray that grazes an edge.
         assert (one.quantity, one.of) == (other.quantity, other.of)
-        assert other.value == pytest.approx(one.value, rel=1e-6, abs=1e-9), one.quantity
+        # Light is found by rays, too: some hundred to a place, of which one may go the other way.
+        within = 1e-3 if GLOSSARY[one.quantity].group == "Light" else 1e-6
+        assert other.value == pytest.approx(one.value, rel=within, abs=1e-9), one.quantity
 
 
 def test_what_a_tape_measures_is_told_in_its_unit_and_the_camera_in_millimetres(tmp_path: Path) -> None:

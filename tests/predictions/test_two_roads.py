@@ -10,20 +10,12 @@ import numpy as np
 import pytest
 
 from previz.frames.lens import Lens
-from previz.layout import lamps
 from previz.layout.camera import camera_at
-from previz.layout.emitters import emitters_of
 from previz.layout.motion import vehicle_on
 from previz.predictions import predict
 from previz.predictions.checks.motion import shifts
-from previz.predictions.metering import metering_place
 from previz.predictions.shot_view import ShotView, view_of
 from previz.scene import read_scene
-from previz.stage.light.direct import direct_light
-from previz.stage.light.effort import Samples
-from previz.stage.light.occluders import Occluders
-from previz.stage.light.receivers import Receivers
-from previz.stage.light.surroundings import ambient_radiance, look_round
 from previz.stage.vehicles.bodies import build_vehicle
 
 #: Luminance of linear Rec. 709 (ITU-R BT.709), as quoted in summaries of it; colour-science 0.4.6 has the same.
@@ -83,20 +75,6 @@ def test_motion_blur_is_how_far_the_drawn_vehicle_moves_in_the_shutter(view: Sho
 
 def _half_height(view: ShotView) -> float:
     return float(view.vehicle_solid(0.0).size[2]) / 2
-
-
-def test_light_on_the_vehicle_and_road_is_that_of_the_bake(view: ShotView) -> None:
-    # Nothing in the way on either road; within 2 % (the bake sums samples in single precision).
-    point, facing = metering_place(view)
-    points, normals = [point, point * [1, 1, 0]], [facing, np.array([0.0, 0.0, 1.0])]
-    lights = [light.id for light in view.scene.lights]
-    nothing = Occluders(np.zeros((0, 3)), np.zeros((0, 3), dtype=int))
-    receivers, emitters = Receivers.of(points, normals), emitters_of(view.scene)[: len(lights)]
-    sky = look_round(receivers, nothing, Samples().round).sky_light(ambient_radiance(emitters))
-    baked = direct_light(receivers, emitters, [nothing], Samples()) + sky
-    for place, normal, rgb in zip(points, normals, baked, strict=True):
-        ours = lamps.illuminance(view.scene, place, normal)
-        assert sum(ours[name] for name in lights) == pytest.approx(float(rgb @ LUMINANCE_WEIGHTS), rel=0.02)
 
 
 def test_every_demo_scene_is_predicted() -> None:

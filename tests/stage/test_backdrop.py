@@ -6,10 +6,11 @@ from PIL import Image
 from set_scenes import scene
 
 from previz.errors import PrevizError
+from previz.layout import SKIES, cross_section, ground_colour
 from previz.physics.colour import srgb_linear
-from previz.stage.paint.scenery import CUTS, SKIES
-from previz.stage.table.backdrop import build_backdrop, build_table, cross_section
-from previz.stage.table.ground import build_ground, ground_colour
+from previz.stage.paint.scenery import CUTS
+from previz.stage.table.backdrop import build_backdrop, build_table
+from previz.stage.table.ground import build_ground
 
 SHEET = {"distance": 290, "height": 200}
 COVED = {**SHEET, "join": "cove 80 mm"}

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 from previz.layout.emitters import Ambient, AreaEmitter, BulbEmitter, SpotEmitter, rectangle_factor
-from previz.stage.light.direct import direct_light, leaf_light
-from previz.stage.light.effort import Samples
-from previz.stage.light.occluders import OFFSET, Moved, Occluders
-from previz.stage.light.patterns import cosine_directions, directions_about
-from previz.stage.light.receivers import Receivers, floats
-from previz.stage.light.surroundings import ambient_radiance, look_round
+from previz.light.direct import direct_light, leaf_light
+from previz.light.occluders import OFFSET, Moved, Occluders
+from previz.light.patterns import cosine_directions, directions_about
+from previz.light.receivers import Receivers, floats
+from previz.light.samples import Samples
+from previz.light.surroundings import ambient_radiance, look_round
 
 NOTHING = Occluders(np.zeros((0, 3)), np.zeros((0, 3)))
 UP = (0.0, 0.0, 1.0)

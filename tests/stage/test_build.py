@@ -8,15 +8,15 @@ import pytest
 
 from previz.files import store
 from previz.layout.motion import vehicle_on
+from previz.light.direct import direct_light
+from previz.light.occluders import Moved
+from previz.light.receivers import Receivers, floats
+from previz.light.samples import Samples
 from previz.physics.colour import LUMINANCE
 from previz.scene import FileUnits, Scene
 from previz.stage import build
 from previz.stage.build import build_stage
-from previz.stage.light.direct import direct_light
-from previz.stage.light.effort import Samples
-from previz.stage.light.occluders import Moved
 from previz.stage.light.panorama import COLUMNS, direction_cells, map_directions
-from previz.stage.light.receivers import Receivers, floats
 from previz.stage.light.table_map import filled, on_table
 
 SET = {

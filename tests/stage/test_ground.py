@@ -8,11 +8,12 @@ from PIL import Image
 from set_scenes import STRAIGHT, scene
 
 from previz.errors import PrevizError
+from previz.layout import SURFACE_COLOURS as COLOURS
+from previz.layout import ground_colour
 from previz.physics.colour import srgb_linear
 from previz.physics.paths import Curve
 from previz.stage.paint.roadway import along_curve
-from previz.stage.paint.surfaces import COLOURS
-from previz.stage.table.ground import build_ground, ground_colour, ground_heights
+from previz.stage.table.ground import build_ground, ground_heights
 
 PLAIN_ROAD = {**STRAIGHT, "surface": "plain", "colour": "#202020", "paint": "#ffffff"}
 

@@ -79,6 +79,10 @@ class BareStage:
     shadow_extent: tuple = (-0.1, 0.1, -0.1, 0.1)
     light: float = 100.0
 
+    def clear(self, origins, rays, reach=1.0):
+        """Nothing stands before the vehicle."""
+        return np.ones(len(origins), dtype=bool)
+
     def stations(self, distances):
         """Even light along the path."""
         wheels = [mesh for wheel in self.vehicle.wheels for mesh in (*wheel.round, *wheel.turning)]

@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from previz.layout.emitters import AreaEmitter
-from previz.stage.light.direct import direct_light
-from previz.stage.light.effort import Samples
-from previz.stage.light.occluders import Occluders
-from previz.stage.light.receivers import Receivers
+from previz.light.direct import direct_light
+from previz.light.occluders import Occluders
+from previz.light.receivers import Receivers
+from previz.light.samples import Samples
 
 NOTHING = Occluders(np.zeros((0, 3)), np.zeros((0, 3)))
 RADIUS = 0.1

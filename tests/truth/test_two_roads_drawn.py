@@ -13,25 +13,25 @@ from pathlib import Path
 import numpy as np
 import pytest
 from bare import BareStage, plate, solid
+from light_by_hand import illuminance
 
 from previz.frames import Look, render_frames
 from previz.layout import solids_of
-from previz.layout.emitters import emitters_of
+from previz.layout.emitters import Emitter, bulb_of, emitters_of, post_lamps
 from previz.layout.motion import vehicle_on
+from previz.light.direct import direct_light
+from previz.light.occluders import Occluders
+from previz.light.receivers import Receivers
+from previz.light.samples import Samples
+from previz.light.surroundings import ambient_radiance, look_round
 from previz.mesh import Material, Mesh
 from previz.physics import exposure
 from previz.physics.colour import white_rgb
 from previz.predictions import predict
 from previz.predictions.checks.motion import shifts
-from previz.predictions.metering import metering_place
 from previz.predictions.shot_view import ShotView, background_middle, view_of
 from previz.scene import Scene, Shot, read_scene
 from previz.stage import LitMesh, VehicleModel
-from previz.stage.light.direct import direct_light
-from previz.stage.light.effort import Samples
-from previz.stage.light.occluders import Occluders
-from previz.stage.light.receivers import Receivers
-from previz.stage.light.surroundings import ambient_radiance, look_round
 from previz.stage.vehicles.bodies import build_vehicle
 
 SCENES = Path(__file__).parents[2] / "scenes"
@@ -223,13 +223,15 @@ def whole_vehicle(demo: Demo) -> VehicleModel:
 
 
 def test_a_grey_card_in_the_vehicles_place_is_drawn_as_bright_as_predicted(demo: Demo) -> None:
-    """Lamps in closed form and the exposure formula, against baked, drawn and exposed: the sum of the scene's lights,
-    and that the ISO `check` asks for makes an 18 % card mid-grey. Nothing stands in the light on either road.
+    """Lamps in closed form and the exposure formula, against baked, drawn and exposed: the sum of the scene's lights
+    and lit posts, and that the ISO which `check` asks for under so much light makes an 18 % card mid-grey. Nothing
+    stands in the light on either road.
     """
     view = demo.view
-    point, facing = metering_place(view)
-    lights = [light.id for light in demo.scene.lights]
-    lux = sum(demo.predicted.value("illuminance_vehicle", name) for name in lights)
+    point = view.vehicle_corners[demo.at].mean(axis=0)
+    facing = view.cameras[demo.at].position - point
+    facing /= np.linalg.norm(facing)
+    lux = illuminance(all_emitters(demo.scene), point, facing, LUMINANCE)
     card = grey_card(demo, point, facing)
     capture = demo.shot.capture.model_copy(update={"iso": 400, "exposure": 0.0})
     look = Look(size=SIZE, views=64, frames=range(demo.frame, demo.frame + 1), noise=False)
@@ -242,10 +244,14 @@ def test_a_grey_card_in_the_vehicles_place_is_drawn_as_bright_as_predicted(demo:
         exposure.focal_plane_exposure(exposure.luminance_of(lux), demo.predicted.value("exposure_time"), stop), 400
     )
     assert level == pytest.approx(expected, rel=0.02)
-    # All lamps make the figure that the ISO is found for; posts, which no card here is lit by, are told apart above.
-    all_lamps = demo.predicted.value("illuminance_vehicle", "all lamps")
-    iso = demo.predicted.value("iso_needed") * all_lamps / lux
+    # The ISO for the card is that for the vehicle's light, in proportion.
+    iso = demo.predicted.value("iso_needed") * demo.predicted.value("illuminance_vehicle", "all lamps") / lux
     assert level * iso / 400 == pytest.approx(exposure.GREY_LEVEL, rel=0.02)
+
+
+def all_emitters(scene: Scene) -> list[Emitter]:
+    """The scene's lights and the bulbs of its lit posts."""
+    return [*emitters_of(scene)[: len(scene.lights)], *(bulb_of(lamp) for _, lamp in post_lamps(scene))]
 
 
 def grey_card(demo: Demo, point: np.ndarray, facing: np.ndarray) -> LitMesh:
@@ -259,7 +265,7 @@ def grey_card(demo: Demo, point: np.ndarray, facing: np.ndarray) -> LitMesh:
     assert facing @ turn[:, 2] > 0.9
     normals = np.tile(facing, (4, 1))
     nothing = Occluders(np.zeros((0, 3)), np.zeros((0, 3), dtype=int))
-    receivers, emitters = Receivers.of(corners, normals), emitters_of(demo.scene)[: len(demo.scene.lights)]
+    receivers, emitters = Receivers.of(corners, normals), all_emitters(demo.scene)
     sky = look_round(receivers, nothing, Samples().round).sky_light(ambient_radiance(emitters))
     light = direct_light(receivers, emitters, [nothing], Samples()) + sky
     mesh = Mesh(corners, np.array([[0, 1, 2], [0, 2, 3]]), normals, np.full((4, 3), exposure.GREY_CARD))

@@ -8,14 +8,24 @@ from numpy.typing import NDArray
 
 from previz.files import Arrays
 from previz.layout import AreaEmitter, Emitter, SpotEmitter
-from previz.stage.light.direct import direct_light, leaf_light
-from previz.stage.light.effort import Effort, Samples
+from previz.light import (
+    Floats,
+    Mask,
+    Occluders,
+    Receivers,
+    Samples,
+    Surroundings,
+    ambient_radiance,
+    direct_light,
+    floats,
+    leaf_light,
+    look_round,
+    mean_over_corners,
+)
+from previz.spread import both
+from previz.stage.light.effort import Effort
 from previz.stage.light.lit_set import StillSet
-from previz.stage.light.occluders import Occluders
-from previz.stage.light.receivers import Floats, Mask, Receivers, floats
-from previz.stage.light.surroundings import Surroundings, ambient_radiance, look_round, mean_over_corners
 from previz.stage.light.table_map import filled, on_table, tent
-from previz.stage.spread import both
 
 _MOST_TEXELS = 160_000
 _FOLIAGE = 0.012  # leaves face every way within so much [m]

@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout import AreaEmitter, Emitter, SpotEmitter
+from previz.light import Floats, floats
 from previz.mesh import Array
 from previz.physics.paths import Curve
 from previz.physics.smooth import eased
-from previz.stage.light.receivers import Floats, floats
 from previz.stage.model import VehicleModel
 
 Extent = tuple[float, float, float, float]

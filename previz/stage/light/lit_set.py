@@ -10,11 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout import Emitter
+from previz.light import Floats, Occluders, Receivers, floats, mean_over_corners
 from previz.mesh import Array, Mesh, joined
 from previz.physics.colour import srgb_linear
-from previz.stage.light.occluders import Occluders
-from previz.stage.light.receivers import Floats, Receivers, floats
-from previz.stage.light.surroundings import mean_over_corners
 from previz.stage.shapes.finish import subdivided
 from previz.stage.table.ground import Ground
 

@@ -7,12 +7,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout import BEAM_EXPONENT, AreaEmitter, BulbEmitter, SpotEmitter, rectangle_factor
+from previz.light import Floats, ambient_radiance, floats, seen_share
 from previz.mesh import Array
 from previz.physics.photometry import spot_profile
-from previz.stage.light.direct import seen_share
 from previz.stage.light.lit_set import LitSet
-from previz.stage.light.receivers import Floats, floats
-from previz.stage.light.surroundings import ambient_radiance
 
 ROWS, COLUMNS = 32, 64
 

@@ -14,16 +14,23 @@ import numpy as np
 
 from previz.files import Arrays, kept, key_of
 from previz.layout import BulbEmitter, SpotEmitter, VehiclePose, vehicle_on
+from previz.light import (
+    OFFSET,
+    Floats,
+    Moved,
+    Receivers,
+    Samples,
+    direct_light,
+    floats,
+    mean_over_corners,
+    seen_share,
+    shadow_loss,
+)
 from previz.mesh import Array
 from previz.physics.paths import Curve
-from previz.stage.light.direct import direct_light, seen_share, shadow_loss
-from previz.stage.light.effort import Samples
 from previz.stage.light.ground_grid import GroundGrid
 from previz.stage.light.lit_set import LitSet
-from previz.stage.light.occluders import OFFSET, Moved
 from previz.stage.light.panorama import direction_cells, lamps_round, surfaces_round, tilted, turned
-from previz.stage.light.receivers import Floats, Receivers, floats
-from previz.stage.light.surroundings import mean_over_corners
 from previz.stage.light.table_map import on_table
 from previz.stage.light.vehicle_rays import FACE_PLACES, VehicleRays, raised
 from previz.stage.lit import Station

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from previz.stage.light.receivers import Floats, Mask, floats
+from previz.light import Floats, Mask, floats
 
 
 def on_table(values: Floats, table: tuple[float, float], points: Floats) -> Floats:

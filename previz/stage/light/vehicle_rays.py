@@ -7,13 +7,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout import BulbEmitter, bulb_of
+from previz.light import (
+    OFFSET,
+    Floats,
+    Occluders,
+    Receivers,
+    bulb_level,
+    directions_round,
+    floats,
+    look_round,
+    mean_over_corners,
+    seen_share,
+)
 from previz.mesh import Array, joined
-from previz.stage.light.direct import bulb_level, seen_share
 from previz.stage.light.ground_grid import GroundGrid
-from previz.stage.light.occluders import OFFSET, Occluders
 from previz.stage.light.panorama import COLUMNS, ROWS, direction_cells
-from previz.stage.light.receivers import Floats, Receivers, floats
-from previz.stage.light.surroundings import directions_round, look_round, mean_over_corners
 from previz.stage.model import VehicleModel
 
 FACE_PLACES = 4  # on a wheel's face, whose mean light its turning parts have

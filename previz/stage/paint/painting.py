@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from previz.physics.colour import srgb_encoded
 from previz.physics.noise import Canvas, Texels
 from previz.physics.smooth import eased
-from previz.stage.spread import spread
+from previz.spread import spread
 
 Pixels = NDArray[np.uint8]
 Colour = tuple[float, float, float]

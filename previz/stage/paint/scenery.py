@@ -9,32 +9,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from previz.layout import AIR, SKIES
 from previz.physics.noise import Array, Canvas, Texels, noise
 from previz.scene import Layer, Painting
 from previz.stage.paint.painting import Colour, PaintRows, lay, smoothstep
-
-Stops = tuple[tuple[float, Colour], ...]
-
-#: Linear reflectance at shares of the height from the horizon to the top of the sheet.
-SKIES: dict[str, Stops] = {
-    "clear": ((0.0, (0.66, 0.72, 0.78)), (0.22, (0.47, 0.60, 0.76)), (0.55, (0.27, 0.43, 0.70)),
-              (1.0, (0.15, 0.28, 0.58))),
-    "overcast": ((0.0, (0.66, 0.67, 0.68)), (0.30, (0.56, 0.58, 0.60)), (1.0, (0.40, 0.43, 0.47))),
-    "dusk": (
-        (0.0, (0.84, 0.44, 0.15)), (0.07, (0.76, 0.36, 0.15)), (0.17, (0.55, 0.29, 0.22)), (0.30, (0.31, 0.22, 0.28)),
-        (0.50, (0.13, 0.14, 0.28)), (0.75, (0.055, 0.080, 0.20)), (1.0, (0.030, 0.050, 0.145)),
-    ),
-    "dawn": (
-        (0.0, (0.86, 0.70, 0.50)), (0.10, (0.82, 0.62, 0.50)), (0.25, (0.68, 0.55, 0.56)), (0.50, (0.44, 0.46, 0.58)),
-        (1.0, (0.22, 0.30, 0.48)),
-    ),
-    "night": ((0.0, (0.058, 0.060, 0.082)), (0.20, (0.030, 0.036, 0.060)), (0.55, (0.014, 0.019, 0.040)),
-              (1.0, (0.008, 0.012, 0.028))),
-    "snow": ((0.0, (0.74, 0.76, 0.78)), (0.40, (0.69, 0.71, 0.74)), (1.0, (0.60, 0.63, 0.67))),
-}  # fmt: skip
-
-#: The air between far layers, where it is not simply the colour of the sky at the horizon.
-_AIR: dict[str, Colour] = {"dusk": (0.43, 0.30, 0.29), "dawn": (0.66, 0.56, 0.52)}
 
 #: Colour of the clouds (None: the sky's own, lighter and darker), how much they show, and how ragged they are.
 _CLOUDS: dict[str, tuple[Colour | None, float, float]] = {
@@ -89,7 +67,7 @@ def paint_scenery(painting: Painting, canvas: Canvas, heights: Array, top: float
     rng = np.random.default_rng([painting.seed, 11])
     z = np.asarray(heights, dtype=np.float32)
     sky = _sky(painting, canvas, z, top, ground, rng)
-    air = _AIR.get(painting.sky, SKIES[painting.sky][0][1])
+    air = AIR.get(painting.sky, SKIES[painting.sky][0][1])
     layers = []
     for k, layer in enumerate(painting.layers):
         base = float(np.clip(painting.horizon, 0.0, 0.6 * layer.height))
@@ -152,7 +130,7 @@ def _sky(
     ramp = gaussian_filter1d(ramp, max(0.05 * canvas.height, 0.5), axis=1, mode="nearest") ** 2
     below = np.clip(-share * span / max(painting.horizon, 0.05), 0, 1)
     # The ground goes on to the horizon: hazy there, the set's own colour at the foot of the sheet.
-    far = 0.5 * np.array(_AIR.get(painting.sky, stops[0][1])) + 0.5 * np.array(ground)
+    far = 0.5 * np.array(AIR.get(painting.sky, stops[0][1])) + 0.5 * np.array(ground)
     plain = far[:, None] + (np.array(ground) - far)[:, None] * below**0.8
     ramp = np.where(share < 0, plain, ramp).astype(np.float32)
     fields = noise(canvas, rng, 0.012 * canvas.width * canvas.texel, 4, roughness=0.6, stretch=(9.0, 1.0))

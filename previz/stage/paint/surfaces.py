@@ -44,20 +44,6 @@ class PaintJob:
         return np.asarray((np.arange(self.canvas.height) + 0.5) * self.canvas.texel, dtype=np.float32)
 
 
-#: The surface's own colour, linear reflectance. Typical, from memory.
-COLOURS: dict[str, Colour] = {
-    "concrete": (0.300, 0.292, 0.272),
-    "asphalt": (0.072, 0.072, 0.074),
-    "cobbles": (0.150, 0.143, 0.135),
-    "snow": (0.800, 0.820, 0.850),
-    "grass": (0.088, 0.118, 0.040),
-    "sand": (0.460, 0.370, 0.240),
-    "earth": (0.160, 0.105, 0.062),
-    "wood": (0.360, 0.220, 0.115),
-    "plain": (0.300, 0.300, 0.300),
-}
-
-
 def _line(position: Texels, middle: Texels | float, width: float, texel: float) -> Texels:
     """How much of each texel a line `width` wide covers."""
     return np.clip((width / 2 - np.abs(position - middle)) / texel + 0.5, 0, 1)

@@ -1,12 +1,11 @@
 """The sheet behind the set with what is painted on it, and the edge of the table under it all."""
 
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
-from previz.errors import PrevizError
 from previz.files import load_image
+from previz.layout import SHEET_STEP, Sheet, cross_section, ground_colour
 from previz.mesh import Array, Mesh
 from previz.physics.colour import srgb_linear
 from previz.physics.noise import Canvas, Texels, noise
@@ -14,36 +13,14 @@ from previz.physics.smooth import smoothstep
 from previz.scene import Backdrop, Scene
 from previz.stage.paint.painting import PaintRows, Pixels, grain, lay, painted
 from previz.stage.paint.scenery import paint_scenery
-from previz.stage.table.ground import ground_colour
 
 _TEXELS = 2400  # across the sheet
-_STEP = 0.020  # grid for light worked out at its corners [m]
 _MOST_CORNERS = 60_000
-_ARC_STEPS = 16  # at least, round a cove
+_ARCSHEET_STEPS = 16  # at least, round a cove
 
 _APRON = 0.030  # thickness of the table top [m]
 _APRON_COLOUR = (0.26, 0.155, 0.08)  # linear; a plain wooden edge
 _PAPER = 0.80  # reflectance of an unpainted sheet, seen where an image is transparent
-
-
-@dataclass(frozen=True)
-class Sheet:
-    """The backdrop's cross-section, from its foot on the table to its top.
-
-    Parameters
-    ----------
-    y, z : (n,) float
-        [m]
-    along : (n,) float
-        Length along the sheet from its foot. [m]
-    normals : (n, 2) float
-        Unit (y, z), towards the viewer.
-    """
-
-    y: Array
-    z: Array
-    along: Array
-    normals: Array
 
 
 def build_backdrop(scene: Scene) -> tuple[Mesh, ...]:
@@ -58,31 +35,9 @@ def build_backdrop(scene: Scene) -> tuple[Mesh, ...]:
     sheet = cross_section(backdrop)
     width = backdrop.width or scene.set.table.width
     left = (scene.set.table.width - width) / 2
-    step = max(_STEP, float(np.sqrt(width * sheet.along[-1] / _MOST_CORNERS)))
+    step = max(SHEET_STEP, float(np.sqrt(width * sheet.along[-1] / _MOST_CORNERS)))
     x = np.linspace(left, left + width, max(int(np.ceil(width / step)), 1) + 1)
     return (_sheet_mesh(scene, backdrop, sheet, x),)
-
-
-def cross_section(backdrop: Backdrop) -> Sheet:
-    """A cove of the join's radius, if it has one, tangent to the table and to the upright sheet above it."""
-    cove, top = backdrop.join.cove, backdrop.height
-    if cove >= top or cove > backdrop.distance:
-        raise PrevizError(
-            f"a cove of {cove * 1000:.4g} mm does not fit a backdrop {top * 1000:.4g} mm high at a distance of "
-            f"{backdrop.distance * 1000:.4g} mm; make the cove smaller than both, or write join: straight"
-        )
-    step = max(_STEP, top / 400)
-    upright = np.linspace(cove, top, max(int(np.ceil((top - cove) / step)), 1) + 1)
-    y, z = np.full_like(upright, backdrop.distance), upright
-    normals = np.tile((-1.0, 0.0), (len(upright), 1))
-    along = upright - cove
-    if cove > 0:
-        angle = np.linspace(0, np.pi / 2, max(_ARC_STEPS, int(np.ceil(cove * np.pi / 2 / _STEP))) + 1)[:-1]
-        y = np.concatenate([backdrop.distance - cove + cove * np.sin(angle), y])
-        z = np.concatenate([cove - cove * np.cos(angle), z])
-        normals = np.concatenate([np.stack([-np.sin(angle), np.cos(angle)], axis=1), normals])
-        along = np.concatenate([cove * angle, along + cove * np.pi / 2])
-    return Sheet(y, z, along, normals)
 
 
 def _sheet_mesh(scene: Scene, backdrop: Backdrop, sheet: Sheet, x: Array) -> Mesh:

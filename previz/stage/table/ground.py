@@ -5,13 +5,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from previz.layout import Heights, block_of, ground_heights, road_curve
+from previz.layout import SURFACE_COLOURS, Heights, block_of, ground_heights, road_curve
 from previz.mesh import Array, Mesh
 from previz.physics.noise import Canvas, Texels
 from previz.scene import Scene
-from previz.stage.paint.painting import Colour, PaintRows, Pixels, painted
+from previz.stage.paint.painting import PaintRows, Pixels, painted
 from previz.stage.paint.roadway import Roadway
-from previz.stage.paint.surfaces import COLOURS, SURFACES, PaintJob, laid_image
+from previz.stage.paint.surfaces import SURFACES, PaintJob, laid_image
 from previz.stage.table.terrain import triangulated
 
 _TEXEL = 0.00035  # [m]; a vehicle 150 mm long filling a 1920-wide frame shows 0.08 mm a pixel, mostly out of focus
@@ -65,15 +65,6 @@ def _mesh(scene: Scene, heights: Heights, image: Pixels) -> Mesh:
 # --- picture ---
 
 
-def ground_colour(scene: Scene) -> Colour:
-    """The mean reflectance of the ground's surface, which a cove or a painted foot blends from."""
-    ground = scene.set.ground
-    if ground.image is not None:
-        paint = laid_image(_canvas(scene, 0.004), scene.folder / ground.image, ground.tile)
-        return tuple(float(value) for value in paint(slice(None)).mean(axis=(1, 2)))  # type: ignore[return-value]
-    return ground.colour or COLOURS[ground.surface]
-
-
 def _canvas(scene: Scene, texel: float) -> Canvas:
     table = scene.set.table
     texel = max(texel, table.width / _WIDEST, table.depth / _WIDEST)
@@ -89,7 +80,7 @@ def _painted_ground(scene: Scene) -> Pixels:
     if ground.image is not None:
         base = laid_image(canvas, scene.folder / ground.image, ground.tile)
     else:
-        job = PaintJob(canvas, scene.scale, ground.colour or COLOURS[ground.surface], rng)
+        job = PaintJob(canvas, scene.scale, ground.colour or SURFACE_COLOURS[ground.surface], rng)
         base = SURFACES[ground.surface](job)
     if road is None:
         return painted(canvas, base)

@@ -9,10 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout import Ambient, Emitter
-from previz.stage.light.occluders import OFFSET, POINTS_AT_ONCE, RAYS_AT_ONCE, Occluders, chunks
-from previz.stage.light.patterns import cosine_directions, directions_about
-from previz.stage.light.receivers import Floats, Mask, Receivers, floats
-from previz.stage.spread import spread
+from previz.light.occluders import OFFSET, POINTS_AT_ONCE, RAYS_AT_ONCE, Occluders, chunks
+from previz.light.patterns import cosine_directions, directions_about
+from previz.light.receivers import Floats, Mask, Receivers, floats
+from previz.spread import spread
+
+#: A room around the set is as bright as a mid-grey wall in the set's ambient light.
+ROOM_REFLECTANCE = 0.18
 
 
 @dataclass(frozen=True)
@@ -38,9 +41,10 @@ class Surroundings:
         return np.outer(self.sky, radiance).astype(np.float32)
 
     def surface_light(self, triangle_radiance: NDArray[Any]) -> Floats:
-        """Irradiance (n, 3) RGB [lx] from the triangles met, of radiance (m, 3) RGB [cd/m2]."""
-        table = np.concatenate([triangle_radiance, np.zeros((1, 3))]).astype(np.float32)  # -1 is the dark last row
-        total = np.zeros((len(self.sky), 3), dtype=np.float32)
+        """Irradiance (n, 3) RGB [lx] from the triangles met, of radiance (m, 3) RGB [cd/m2]; any number of columns."""
+        columns = triangle_radiance.shape[1]
+        table = np.concatenate([triangle_radiance, np.zeros((1, columns))]).astype(np.float32)  # -1: the dark last row
+        total = np.zeros((len(self.sky), columns), dtype=np.float32)
 
         def add(chunk: slice) -> None:
             for met in self.hits[:, chunk]:

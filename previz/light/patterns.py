@@ -9,7 +9,7 @@ import math
 import numpy as np
 
 from previz.layout import AreaEmitter, BulbEmitter, Emitter, SpotEmitter
-from previz.stage.light.receivers import Floats, floats
+from previz.light.receivers import Floats, floats
 
 #: Probes on the rim of a spot.
 RIM = 4
@@ -25,7 +25,7 @@ def targets_on(lamp: Emitter, count: int) -> tuple[Floats, float]:
     return on_ball(lamp, count), 1.3 * lamp.radius
 
 
-def _lattice(count: int, shift: float = 0.0) -> Floats:
+def lattice(count: int, shift: float = 0.0) -> Floats:
     """`count` points over the unit square, each alone in its row and column. (count, 2)
 
     The two-dimensional lattice of golden steps: an edge of any slant crosses the points one by one, so a soft
@@ -38,7 +38,7 @@ def _lattice(count: int, shift: float = 0.0) -> Floats:
 
 def on_rectangle(emitter: AreaEmitter, count: int, shift: float = 0.0, spread: float = 1.0) -> Floats:
     """Points on a panel (count, 3) [m]; `spread` above 1 brings more of them to its rim."""
-    across = np.clip(spread * (2 * _lattice(count, shift) - 1), -0.98, 0.98).astype(np.float32)
+    across = np.clip(spread * (2 * lattice(count, shift) - 1), -0.98, 0.98).astype(np.float32)
     return floats(emitter.centre) + across @ floats([emitter.half_u, emitter.half_v])
 
 

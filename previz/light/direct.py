@@ -6,13 +6,13 @@ from typing import Any
 import numpy as np
 
 from previz.layout import BEAM_EXPONENT, Ambient, AreaEmitter, BulbEmitter, Emitter, SpotEmitter, rectangle_factor
+from previz.light.occluders import OFFSET, POINTS_AT_ONCE, RAYS_AT_ONCE, Obstacle, chunks, sees, towards
+from previz.light.patterns import RIM, on_ball, on_disc, on_rectangle, targets_on
+from previz.light.receivers import Floats, Mask, Receivers, floats
+from previz.light.samples import Samples
 from previz.physics.colour import LUMINANCE
 from previz.physics.photometry import spot_profile
-from previz.stage.light.effort import Samples
-from previz.stage.light.occluders import OFFSET, POINTS_AT_ONCE, RAYS_AT_ONCE, Obstacle, chunks, sees, towards
-from previz.stage.light.patterns import RIM, on_ball, on_disc, on_rectangle, targets_on
-from previz.stage.light.receivers import Floats, Mask, Receivers, floats
-from previz.stage.spread import spread
+from previz.spread import spread
 
 #: A bulb whose unhidden light is below this share of a point's light, over the number of bulbs, is left out there:
 #: what is left out is at most this share.

@@ -4,8 +4,8 @@ import threading
 
 import pytest
 
-from previz.stage import spread as module
-from previz.stage.spread import both, spread
+from previz import spread as module
+from previz.spread import both, spread
 
 
 @pytest.mark.parametrize("threads", [1, 3])

@@ -9,7 +9,7 @@ from embreex.mesh_construction import TriangleMesh
 from embreex.rtcore_scene import EmbreeScene
 from numpy.typing import NDArray
 
-from previz.stage.light.receivers import Floats, Mask, floats
+from previz.light.receivers import Floats, Mask, floats
 
 #: A ray starts this far off its surface, so that the surface does not shade itself. [m]
 OFFSET = 5e-5

@@ -1,0 +1,90 @@
+"""How much of the light on it each large surface sends back: ground, backdrop, painted skies. Linear reflectance."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.files import load_image
+from previz.layout.remembered import remembered
+from previz.physics.colour import srgb_linear
+from previz.scene import Scene
+
+Array = NDArray[np.float64]
+Colour = tuple[float, float, float]
+Stops = tuple[tuple[float, Colour], ...]
+
+#: Linear reflectance at shares of the height from the horizon to the top of the sheet.
+SKIES: dict[str, Stops] = {
+    "clear": ((0.0, (0.66, 0.72, 0.78)), (0.22, (0.47, 0.60, 0.76)), (0.55, (0.27, 0.43, 0.70)),
+              (1.0, (0.15, 0.28, 0.58))),
+    "overcast": ((0.0, (0.66, 0.67, 0.68)), (0.30, (0.56, 0.58, 0.60)), (1.0, (0.40, 0.43, 0.47))),
+    "dusk": (
+        (0.0, (0.84, 0.44, 0.15)), (0.07, (0.76, 0.36, 0.15)), (0.17, (0.55, 0.29, 0.22)), (0.30, (0.31, 0.22, 0.28)),
+        (0.50, (0.13, 0.14, 0.28)), (0.75, (0.055, 0.080, 0.20)), (1.0, (0.030, 0.050, 0.145)),
+    ),
+    "dawn": (
+        (0.0, (0.86, 0.70, 0.50)), (0.10, (0.82, 0.62, 0.50)), (0.25, (0.68, 0.55, 0.56)), (0.50, (0.44, 0.46, 0.58)),
+        (1.0, (0.22, 0.30, 0.48)),
+    ),
+    "night": ((0.0, (0.058, 0.060, 0.082)), (0.20, (0.030, 0.036, 0.060)), (0.55, (0.014, 0.019, 0.040)),
+              (1.0, (0.008, 0.012, 0.028))),
+    "snow": ((0.0, (0.74, 0.76, 0.78)), (0.40, (0.69, 0.71, 0.74)), (1.0, (0.60, 0.63, 0.67))),
+}  # fmt: skip
+
+#: The air between far layers, where it is not simply the colour of the sky at the horizon.
+AIR: dict[str, Colour] = {"dusk": (0.43, 0.30, 0.29), "dawn": (0.66, 0.56, 0.52)}
+
+#: The surface's own colour, linear reflectance. Typical, from memory.
+SURFACE_COLOURS: dict[str, Colour] = {
+    "concrete": (0.300, 0.292, 0.272),
+    "asphalt": (0.072, 0.072, 0.074),
+    "cobbles": (0.150, 0.143, 0.135),
+    "snow": (0.800, 0.820, 0.850),
+    "grass": (0.088, 0.118, 0.040),
+    "sand": (0.460, 0.370, 0.240),
+    "earth": (0.160, 0.105, 0.062),
+    "wood": (0.360, 0.220, 0.115),
+    "plain": (0.300, 0.300, 0.300),
+}
+
+
+@remembered
+def ground_colour(scene: Scene) -> Colour:
+    """The mean reflectance of the ground's surface. Raises PrevizError for an image that cannot be read."""
+    ground = scene.set.ground
+    if ground.image is not None:
+        return image_colour(load_image(scene.folder / ground.image))
+    return ground.colour or SURFACE_COLOURS[ground.surface]
+
+
+def image_colour(pixels: NDArray[np.uint8]) -> Colour:
+    """The mean reflectance of what is printed from an image (h, w, 3 or more)."""
+    codes = [np.bincount(pixels[..., channel].ravel(), minlength=256) for channel in range(3)]
+    red, green, blue = (float(srgb_linear(np.arange(256) / 255) @ count / count.sum()) for count in codes)
+    return red, green, blue
+
+
+def backdrop_colours(scene: Scene, z: Array) -> Array:
+    """About the mean reflectance of the backdrop at heights (m,) above the table [m], clouds left out. (m, 3)
+
+    Raises PrevizError for an image that cannot be read.
+    """
+    backdrop = scene.set.backdrop
+    assert backdrop is not None  # asked of a scene that has one
+    if backdrop.colour is not None:
+        return np.tile(backdrop.colour, (len(z), 1))
+    if backdrop.image is not None:
+        return np.tile(image_colour(load_image(scene.folder / backdrop.image)), (len(z), 1))
+    painting = backdrop.painting
+    assert painting is not None  # a Backdrop has one of colour, image and painting
+    stops = SKIES[painting.sky]
+    share = (z - painting.horizon) / max(backdrop.height - painting.horizon, 0.05)
+    codes = np.sqrt(np.array([colour for _, colour in stops]))
+    found = np.stack([np.interp(share, [at for at, _ in stops], codes[:, k]) for k in range(3)], axis=1) ** 2
+    found[share < 0] = (np.array(stops[0][1]) + np.array(ground_colour(scene))) / 2
+    air = np.array(AIR.get(painting.sky, stops[0][1]))
+    for number, layer in enumerate(painting.layers):
+        base = float(np.clip(painting.horizon, 0.0, 0.6 * layer.height))
+        under = (z > base) & (z < base + 0.7 * (layer.height - base))
+        haze = 0.42 * (1 - number / len(painting.layers)) ** 1.4
+        found[under] = (1 - haze) * np.array(layer.colour) + haze * air
+    return found

@@ -1,0 +1,5 @@
+"""How much light falls where, past what stands in the way: by rays."""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -1,0 +1,249 @@
+"""A light meter on the set of a shot: what each lamp gives on the vehicle's side that the camera sees, and elsewhere.
+
+Lamps shine past the plain solids of the set and the vehicle; what they light throws light back, twice. For
+figures: no picture is made of it.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.layout import (
+    Ambient,
+    CameraPose,
+    Emitter,
+    VehiclePose,
+    bulb_of,
+    emitters_of,
+    ground_heights,
+    post_lamps,
+    vehicle_size,
+)
+from previz.light.direct import direct_light
+from previz.light.occluders import OFFSET, Occluders
+from previz.light.plain_set import Plain, joined, plain_set, plain_vehicle
+from previz.light.receivers import Floats, Receivers, floats
+from previz.light.samples import Samples
+from previz.light.seen import seen_places
+from previz.light.surroundings import ROOM_REFLECTANCE, Surroundings, directions_round, look_round
+from previz.physics.colour import LUMINANCE
+from previz.scene import Scene, Shot
+
+Array = NDArray[np.float64]
+
+#: Rays a place sends: a figure is a mean over many places, so that few do.
+EFFORT = Samples(panel=12, probes=5, spot=6, bulb=1, round=48, bounces=2)
+
+_EVEN = ""  # stands for a lamp that the scene has not: even light of 1 lx
+_PLACES = 384  # on the vehicle, at most
+_MOST = 3000  # places on the set that throw light back
+_OFF = 5e-4  # how far off a surface its light is metered [m]
+
+
+@dataclass(frozen=True)
+class Metered:
+    """Illuminance somewhere, by each lamp's id: straight from it, and thrown back by set and vehicle. [lx]"""
+
+    straight: dict[str, float]
+    thrown: dict[str, float]
+
+    @property
+    def by_lamp(self) -> dict[str, float]:
+        """Both together."""
+        return {name: level + self.thrown[name] for name, level in self.straight.items()}
+
+    @property
+    def total(self) -> float:
+        """Of all lamps."""
+        return sum(self.by_lamp.values())
+
+    def without(self, lamp: str) -> "Metered":
+        """All lamps but one."""
+        return Metered(*({k: v for k, v in light.items() if k != lamp} for light in (self.straight, self.thrown)))
+
+
+@dataclass(frozen=True)
+class ShotLight:
+    """What a light meter reads mid-shot.
+
+    Parameters
+    ----------
+    vehicle : Metered
+        On what the camera sees of it.
+    road : Metered
+        On the ground beside it, on the camera's side.
+    backdrop : Metered or None
+        On its middle.
+    even : float
+        On the vehicle, from even light all round that gives an open table top 1 lx. [lx]
+    on_vehicle, in_picture : Receivers
+        Where the vehicle is metered; places spread evenly over all of the picture.
+    around : Plain
+        What stands in the light, the vehicle among it.
+    """
+
+    vehicle: Metered
+    road: Metered
+    backdrop: Metered | None
+    even: float
+    on_vehicle: Receivers
+    in_picture: Receivers
+    around: Plain
+
+    def straight(self, lamp: Emitter, places: Receivers) -> float:
+        """What a lamp, one of the scene's or another, gives straight on some places, on the mean. [lx]"""
+        return _mean(direct_light(places, [lamp], [self.around.occluders], EFFORT))
+
+    def unhidden(self, lamp: Emitter, places: Receivers) -> float:
+        """The same with nothing in between. [lx]"""
+        return _mean(direct_light(places, [lamp], [_NOTHING], EFFORT))
+
+    def in_the_way(self, lamp: Array, places: Receivers) -> str | None:
+        """Whose is most of what stands between a lamp (3,) [m] and some places that face it; None where nothing is."""
+        rays = floats(lamp) - places.points
+        facing = np.einsum("ni,ni->n", rays, places.normals) > 0
+        starts, rays = (places.points + np.float32(OFFSET) * places.normals)[facing], rays[facing]
+        hidden = ~self.around.occluders.clear(starts, rays)
+        met = self.around.occluders.first(starts[hidden], rays[hidden])
+        return self.around.names[int(np.bincount(self.around.owner[met]).argmax())] if len(met) else None
+
+
+_NOTHING = Occluders(np.zeros((0, 3)), np.zeros((0, 3), dtype=int))
+
+
+def meter(scene: Scene, shot: Shot, camera: CameraPose, vehicle: VehiclePose | None) -> ShotLight:
+    """Read a light meter with camera and vehicle at these poses; without one, on a card where the camera is focused."""
+    still = whole = plain_set(scene)
+    if vehicle is None:
+        towards = camera.world_from_camera[:, 2]
+        seen = Receivers.of([camera.in_focus + _OFF * towards], [towards])
+    else:
+        body = plain_vehicle(scene, vehicle)
+        whole = joined([still, body])
+        seen = _on_vehicle(scene, shot, camera, body, still)
+    places = [seen, _on_ground(scene, _beside(scene, camera, vehicle)), *_on_backdrop(scene)]
+    straight, thrown = _light_on(places, whole, {**_lamps(scene), _EVEN: [Ambient((1 / math.pi,) * 3)]})
+    ends = np.cumsum([len(each) for each in places])
+    found = [
+        Metered(*({name: _mean(rgb[part]) for name, rgb in light.items()} for light in (straight, thrown)))
+        for part in (slice(end - len(each), end) for each, end in zip(places, ends, strict=True))
+    ]
+    even = found[0].by_lamp[_EVEN]
+    on_vehicle, road, *backdrop = (each.without(_EVEN) for each in found)
+    picture = _in_picture(scene, shot, camera, whole)
+    return ShotLight(on_vehicle, road, backdrop[0] if backdrop else None, even, seen, picture, whole)
+
+
+def _mean(light: Floats) -> float:
+    return float(np.mean(light @ floats(LUMINANCE))) if len(light) else 0.0
+
+
+def _lamps(scene: Scene) -> dict[str, list[Emitter]]:
+    """All emitters by the id of their entry in the scene."""
+    found: dict[str, list[Emitter]] = {}
+    for light, emitter in zip(scene.lights, emitters_of(scene), strict=False):
+        found.setdefault(light.id, []).append(emitter)
+    for name, lamp in post_lamps(scene):
+        found.setdefault(name, []).append(bulb_of(lamp))
+    return found
+
+
+# --- where ---
+
+
+def _on_vehicle(scene: Scene, shot: Shot, camera: CameraPose, body: Plain, still: Plain) -> Receivers:
+    faces = np.arange(3 * len(body.corners)).reshape(-1, 3)
+    corners = body.corners.reshape(-1, 3)
+    triangle, places = seen_places(scene, shot, camera, corners, faces, still.occluders, _PLACES)
+    if not len(triangle):  # the camera stands in it: all of it counts
+        triangle, places = np.arange(len(faces), dtype=np.int32), body.receivers.points
+    normals = body.receivers.normals[triangle]
+    return Receivers.of(places + np.float32(_OFF) * normals, normals)
+
+
+def _in_picture(scene: Scene, shot: Shot, camera: CameraPose, whole: Plain) -> Receivers:
+    """Off what the camera sees, on its side."""
+    faces = np.arange(3 * len(whole.corners)).reshape(-1, 3)
+    triangle, places = seen_places(scene, shot, camera, whole.corners.reshape(-1, 3), faces, _NOTHING, _PLACES)
+    normals = whole.receivers.normals[triangle]
+    behind = np.einsum("ni,ni->n", floats(camera.position) - places, normals) < 0
+    normals = np.where(behind[:, None], -normals, normals)
+    return Receivers.of(places + np.float32(_OFF) * normals, normals)
+
+
+def _beside(scene: Scene, camera: CameraPose, vehicle: VehiclePose | None) -> Array:
+    """As far from the vehicle's side as it is wide; without one, where the camera is focused. (2,) [m]"""
+    if vehicle is None:
+        return camera.in_focus[:2]
+    left = np.array([-math.sin(vehicle.heading), math.cos(vehicle.heading)])
+    side = 1.0 if (camera.position - vehicle.position)[:2] @ left > 0 else -1.0
+    return np.asarray(vehicle.position[:2] + side * 1.5 * vehicle_size(scene)[1] * left)
+
+
+def _on_ground(scene: Scene, place: Array) -> Receivers:
+    """The ground there, where the table reaches as far."""
+    place = np.clip(place, _OFF, np.array([scene.set.table.width, scene.set.table.depth]) - _OFF)
+    height = float(ground_heights(scene).height(place[None])[0])
+    return Receivers.of([[*place, height + _OFF]], [[0.0, 0.0, 1.0]])
+
+
+def _on_backdrop(scene: Scene) -> list[Receivers]:
+    backdrop = scene.set.backdrop
+    if backdrop is None:
+        return []
+    height = max(backdrop.height / 2, backdrop.join.cove)
+    middle = [scene.set.table.width / 2, backdrop.distance - _OFF, height]
+    return [Receivers.of([middle], [[0.0, -1.0, 0.0]])]
+
+
+# --- how much ---
+
+
+def _light_on(
+    places: Sequence[Receivers], whole: Plain, lamps: dict[str, list[Emitter]]
+) -> tuple[dict[str, Floats], dict[str, Floats]]:
+    """Straight from each lamp, and thrown back, on all places in order. (n, 3) each, RGB [lx]"""
+    surfaces, surface_of = _grouped(whole.receivers)
+    every = surfaces
+    for each in places:
+        every = every.joined(each)
+    around = look_round(every, whole.occluders, EFFORT.round)
+    room = _room_seen(every, around)
+    straight = np.concatenate([_straight(every, emitters, whole, around, room) for emitters in lamps.values()], axis=1)
+    albedo = np.tile(whole.albedo / math.pi, len(lamps))
+    thrown = np.zeros_like(straight)
+    for _ in range(EFFORT.bounces):
+        thrown = around.surface_light(albedo * (straight + thrown)[: len(surfaces)][surface_of])
+    rows = slice(len(surfaces), None)
+    columns = [slice(3 * k, 3 * k + 3) for k in range(len(lamps))]
+    return tuple(  # type: ignore[return-value]
+        {name: light[rows, column] for name, column in zip(lamps, columns, strict=True)} for light in (straight, thrown)
+    )
+
+
+def _grouped(receivers: Receivers) -> tuple[Receivers, NDArray[np.int64]]:
+    """Fewer for all, near ones together, and whose each is."""
+    near = 0.001
+    while True:
+        found, group_of = receivers.grouped(near)
+        if len(found) <= _MOST:
+            return found, group_of
+        near *= 1.5
+
+
+def _straight(
+    receivers: Receivers, emitters: Sequence[Emitter], whole: Plain, around: Surroundings, room: Floats
+) -> Floats:
+    light = np.zeros((len(receivers), 3), dtype=np.float32)
+    for sky in (each for each in emitters if isinstance(each, Ambient)):
+        light += around.sky_light(np.array(sky.radiance)) + np.outer(room, sky.radiance).astype(np.float32)
+    return light + direct_light(receivers, emitters, [whole.occluders], EFFORT)
+
+
+def _room_seen(receivers: Receivers, around: Surroundings) -> Floats:
+    """Irradiance from a room beyond the set, below the horizon, in an ambient light of radiance 1. (n,)"""
+    below = directions_round(receivers, len(around.hits))[..., 2] <= 0
+    return floats((below & (around.hits < 0)).sum(axis=0) * around.weight * ROOM_REFLECTANCE)

@@ -1,0 +1,217 @@
+"""The set as plain solids for light to meet: what `layout` knows of it, as a few thousand triangles with a colour."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.layout import (
+    SEE_THROUGH,
+    Solid,
+    VehiclePose,
+    backdrop_colours,
+    cross_section,
+    ground_colour,
+    ground_heights,
+    launch_of,
+    road_curve,
+    solids_of,
+    vehicle_solid,
+)
+from previz.light.occluders import Occluders
+from previz.light.plain_bodies import body_faces
+from previz.light.receivers import Receivers
+from previz.scene import Backdrop, Container, Scene
+
+Array = NDArray[np.float64]
+
+_ACROSS = 48  # pieces of the table's width that the ground is cut into; other things into pieces as long
+_UNKNOWN = (0.3, 0.3, 0.3)  # reflectance of what comes from a file
+_SNOW = (0.80, 0.82, 0.85)
+_DARK = (0.04, 0.04, 0.04)  # of what of a vehicle has not its colour: tyres, chassis
+
+#: Of rays that meet a plant's bands, so many pass between its leaves, as its models let them pass; of a bare one.
+GAPS = {"conifer": 0.39, "broadleaf": 0.42, "bush": 0.54}
+BARE_GAPS = 0.81
+_ITSELF = "the vehicle itself"
+_GOLDEN = 0.6180339887498949
+
+
+@dataclass(frozen=True)
+class Plain:
+    """Triangles, each with its colour and whose it is.
+
+    Parameters
+    ----------
+    corners : (m, 3, 3) float
+        Of each triangle, counter-clockwise seen from its outside. [m]
+    albedo : (m, 3) float
+        Linear reflectance.
+    owner : (m,) int
+        Number in `names`.
+    names : tuple of str
+    """
+
+    corners: Array
+    albedo: Array
+    owner: NDArray[np.int64]
+    names: tuple[str, ...]
+
+    @cached_property
+    def occluders(self) -> Occluders:
+        """All of it."""
+        return Occluders(self.corners.reshape(-1, 3), np.arange(3 * len(self.corners)).reshape(-1, 3))
+
+    @cached_property
+    def receivers(self) -> Receivers:
+        """The middle of each triangle."""
+        across = np.cross(self.corners[:, 1] - self.corners[:, 0], self.corners[:, 2] - self.corners[:, 0])
+        across /= np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-20)
+        return Receivers.of(self.corners.mean(axis=1), across)
+
+    def thinned(self, share: float) -> "Plain":
+        """About that share of it, spread evenly: what is left lets light through as leaves do."""
+        kept = np.flatnonzero(np.arange(len(self.corners)) * _GOLDEN % 1 < share)
+        return replace(self, corners=self.corners[kept], albedo=self.albedo[kept], owner=self.owner[kept])
+
+
+def plain_set(scene: Scene) -> Plain:
+    """Table top, backdrop, and every piece that is not see-through. Scattered things are left out."""
+    size = scene.set.table.width / _ACROSS
+    parts = [_ground(scene, size)]
+    if scene.set.backdrop is not None:
+        parts.append(_backdrop(scene, scene.set.backdrop, size))
+    for solid in solids_of(scene):
+        if solid.kind not in SEE_THROUGH:
+            parts.append(_solid(solid, _written(scene, solid), size))
+    return joined(parts)
+
+
+def _written(scene: Scene, solid: Solid) -> Any:
+    """What the scene says of its colour: its entry in `dressing`, or the launch ramp."""
+    launch = launch_of(scene)
+    return scene.dressing[solid.entry] if solid.entry >= 0 or launch is None else launch.ramp
+
+
+def joined(parts: Sequence[Plain]) -> Plain:
+    """All of them, in order."""
+    starts = np.cumsum([0, *(len(part.names) for part in parts)])
+    return Plain(
+        np.concatenate([part.corners for part in parts]),
+        np.concatenate([part.albedo for part in parts]),
+        np.concatenate([part.owner + start for part, start in zip(parts, starts[:-1], strict=True)]),
+        tuple(name for part in parts for name in part.names),
+    )
+
+
+def plain_vehicle(scene: Scene, pose: VehiclePose) -> Plain:
+    """The vehicle at a pose."""
+    vehicle, size = scene.vehicle, scene.vehicle_length / 8
+    assert vehicle is not None  # asked of sets with a vehicle only
+    if vehicle.body is None:
+        solid = vehicle_solid(scene, pose)
+        return _plain(np.concatenate([_prism(*prism, size) for prism in solid.prisms]), vehicle.colour, _ITSELF)
+    parts = [(_face(outline, size), painted) for outline, painted in body_faces(vehicle.body, scene.vehicle_length)]
+    corners = np.concatenate([each for each, _ in parts])
+    painted = np.repeat([painted for _, painted in parts], [len(each) for each, _ in parts])
+    world = corners @ pose.world_from_vehicle[:3, :3].T + pose.position
+    return _plain(world, np.where(painted[:, None], vehicle.colour, _DARK), _ITSELF)
+
+
+def _solid(solid: Solid, spec: Any, size: float) -> Plain:
+    """One thing in pieces about so long [m]."""
+    gaps = BARE_GAPS if getattr(spec, "bare", False) else GAPS.get(solid.kind, 0.0)
+    if gaps:
+        size = min(size, solid.size[0] / 6)
+    found = _plain(np.concatenate([_prism(*prism, size) for prism in solid.prisms]), _colour(spec), solid.name)
+    snow = getattr(spec, "snow", 0.0) * (found.receivers.normals[:, 2:] > 0.5)
+    found = replace(found, albedo=found.albedo + snow * (np.array(_SNOW) - found.albedo))
+    return found.thinned(1 - math.sqrt(gaps)) if gaps else found  # a ray passes its skin twice
+
+
+def _plain(corners: Array, albedo: Any, name: str) -> Plain:
+    shades = np.broadcast_to(np.array(albedo, dtype=float), (len(corners), 3))
+    return Plain(corners, shades, np.zeros(len(corners), dtype=np.int64), (name,))
+
+
+def _colour(spec: Any) -> tuple[float, float, float]:
+    if isinstance(spec, Container) and spec.stack > 1 and spec.colours:
+        return tuple(np.mean([spec.colour, *spec.colours[: spec.stack - 1]], axis=0).tolist())
+    return getattr(spec, "colour", None) or _UNKNOWN
+
+
+def _prism(outline: Array, low: float, high: float, size: float) -> Array:
+    """Sides, top and underside of an upright prism. (m, 3, 3)"""
+    around = [
+        _grid(np.array([(*a, low), (*b, low), (*b, high), (*a, high)]), size)
+        for a, b in zip(outline, np.roll(outline, -1, axis=0), strict=True)
+    ]
+    flat = [np.column_stack([outline, np.full(len(outline), z)])[::order] for z, order in ((high, 1), (low, -1))]
+    return np.concatenate([*around, *(_face(each, size) for each in flat)])
+
+
+def _face(outline: Array, size: float) -> Array:
+    """A flat convex piece (k, 3) in triangles; a four-cornered one in such about so long. (m, 3, 3)"""
+    if len(outline) == 4:
+        return _grid(outline, size)
+    middle = np.broadcast_to(outline.mean(axis=0), outline.shape)
+    return np.stack([middle, outline, np.roll(outline, -1, axis=0)], axis=1)
+
+
+def _grid(quad: Array, size: float) -> Array:
+    """A four-cornered piece cut into triangles about so long, turned as its corners are. (m, 3, 3)"""
+    a, b, c, d = quad
+    across, up = (max(int(np.ceil(np.linalg.norm(way) / size)), 1) for way in (b - a, d - a))
+    u, v = np.meshgrid(np.linspace(0, 1, across + 1), np.linspace(0, 1, up + 1))
+    u, v = u[..., None], v[..., None]
+    return _triangles((1 - v) * ((1 - u) * a + u * b) + v * ((1 - u) * d + u * c))
+
+
+def _triangles(grid: Array) -> Array:
+    """Two to each cell of a grid of corners (rows, columns, 3). (m, 3, 3)"""
+    a, b, c, d = grid[:-1, :-1], grid[:-1, 1:], grid[1:, 1:], grid[1:, :-1]
+    return np.stack([np.stack([a, b, c], axis=-2), np.stack([a, c, d], axis=-2)], axis=2).reshape(-1, 3, 3)
+
+
+# --- table and backdrop ---
+
+
+def _ground(scene: Scene, size: float) -> Plain:
+    table, heights = scene.set.table, ground_heights(scene)
+    x = np.linspace(0, table.width, _ACROSS + 1)
+    y = np.linspace(0, table.depth, max(round(table.depth / size), 1) + 1)
+    places = np.stack(np.meshgrid(x, y), axis=-1)
+    z = heights.at(places.reshape(-1, 2)).reshape(places.shape[:2])
+    corners = _triangles(np.concatenate([places, z[..., None]], axis=-1))
+    albedo = np.tile(ground_colour(scene), (len(corners), 1))
+    road = scene.set.road
+    if road is not None:
+        curve = road_curve(scene)
+        along = curve.at(np.linspace(0.0, curve.length, max(int(4 * curve.length / road.lane), 2)))
+        away = np.linalg.norm(corners.mean(axis=1)[:, None, :2] - along, axis=2).min(axis=1)
+        on_road = away < road.lane * road.lanes / 2
+        albedo[on_road] = road.colour
+    return _plain(corners, albedo, "the table")
+
+
+def _backdrop(scene: Scene, backdrop: Backdrop, size: float) -> Plain:
+    sheet = cross_section(backdrop)
+    width = backdrop.width or scene.set.table.width
+    left = (scene.set.table.width - width) / 2
+    x = np.linspace(left, left + width, max(round(width / size), 1) + 1)
+    along = np.unique([*np.searchsorted(sheet.along, np.arange(0, sheet.along[-1], size)), len(sheet.along) - 1])
+    grid = np.stack(
+        [
+            np.tile(x, (len(along), 1)),
+            np.tile(sheet.y[along][:, None], (1, len(x))),
+            np.tile(sheet.z[along][:, None], (1, len(x))),
+        ],
+        axis=-1,
+    )
+    corners = _triangles(grid)
+    albedo = backdrop_colours(scene, corners.mean(axis=1)[:, 2])
+    return _plain(corners, albedo, "the backdrop")

@@ -1,0 +1,118 @@
+"""Lamps that never get to what the camera sees, because something stands between."""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.layout import emitters_of
+from previz.light import Receivers
+from previz.predictions.findings import Change, Notes, below
+from previz.predictions.shot_view import ShotView
+from previz.scene import Ambient, Panel, Scene, Spot
+
+Array = NDArray[np.float64]
+
+# Limits. Both common practice, no source.
+LEAST_SHARE = 0.1  # of a lamp's light that gets past what stands on the set; less, and it might as well be off
+WORTH_HAVING = 0.1  # of the light there is: a lamp that would give less is missed by nobody
+
+#: Where a remedy tries a lamp, as far from what it is aimed at as before: turns about that, and how steeply down. [rad]
+_TURNS = tuple(math.radians(turn) for turn in (0, 30, -30, 60, -60, 90, -90, 120, -120, 150, -150, 180))
+_STEEP = tuple(math.radians(steep) for steep in (30, 45, 60))
+
+
+@dataclass(frozen=True)
+class _Lost:
+    """Of a lamp and places that the camera sees: what it would give there, and the share of that which gets there."""
+
+    number: int
+    lamp: Panel | Spot
+    places: Receivers
+    where: str
+    would: float
+    share: float
+
+
+def check_lamps(view: ShotView) -> Notes:
+    """The lamp that loses most on its way to the vehicle or to anything in the picture."""
+    notes = Notes(view.shot.id)
+    tried = list(_tried(view))
+    if tried:
+        worst = min(tried, key=lambda each: (each.share >= LEAST_SHARE, (each.share - 1) * each.would))
+        _hidden(view, worst, notes)
+    return notes
+
+
+def _tried(view: ShotView) -> Iterator[_Lost]:
+    """Of every lamp that the shot would have use for."""
+    light = view.light
+    for number, (lamp, emitter) in enumerate(zip(view.scene.lights, emitters_of(view.scene), strict=False)):
+        if isinstance(lamp, Ambient):
+            continue
+        for places, where in (
+            (light.on_vehicle, "the vehicle where the camera sees it"),
+            (light.in_picture, "the picture"),
+        ):
+            would = light.unhidden(emitter, places)
+            if would > WORTH_HAVING * light.vehicle.total and would > 0:
+                yield _Lost(number, lamp, places, where, would, light.straight(emitter, places) / would)
+
+
+def _hidden(view: ShotView, lost: _Lost, notes: Notes) -> None:
+    name, share = lost.lamp.id, lost.share
+    what = view.light.in_the_way(np.array(lost.lamp.at), lost.places) or "something"
+    place = next(_places_that_serve(view, lost), None) if share < LEAST_SHARE else None
+    remedy, changes = f"Move {name}, or take {what} out of its light.", []
+    if place is not None:
+        where = ", ".join(view.scene.tape(value) for value in place)
+        remedy = f"Move {name} to {where} from the table's front-left corner: to the right, away from you, up."
+        changes = [Change(f"lights[{lost.number}].at", [f"{value * 1000:.0f} mm" for value in place])]
+    if share >= LEAST_SHARE:
+        message = f"{share:.0%} of the light of {name} gets to {lost.where}."
+    elif share < 0.01:
+        message = f"{name} lights nothing of {lost.where}: {what} stands between."
+    else:
+        message = f"Of the light of {name}, {share:.0%} gets to {lost.where}: {what} stands between."
+    notes.finding(
+        "lamps.hidden",
+        "lamp_share",
+        share,
+        LEAST_SHARE,
+        below(share, LEAST_SHARE),
+        message,
+        remedy,
+        changes=changes,
+    )
+
+
+def _places_that_serve(view: ShotView, lost: _Lost) -> Iterator[Array]:
+    """Places as far from its aim, out of the picture, from which it gives at least half of what it would have. [m]"""
+    aim = np.array(lost.lamp.aim)
+    away = np.array(lost.lamp.at) - aim
+    reach, heading = float(np.linalg.norm(away)), math.atan2(away[1], away[0])
+    steep = math.asin(away[2] / reach)
+    for up in (*((steep,) if steep > 0 else ()), *_STEEP):
+        for turn in _TURNS:
+            way = (math.cos(heading + turn) * math.cos(up), math.sin(heading + turn) * math.cos(up), math.sin(up))
+            place = (aim + reach * np.array(way)).round(3)
+            if _in_picture(view, place):
+                continue
+            there = emitters_of(_moved(view.scene, lost.number, lost.lamp, place))[lost.number]
+            gives, would = (f(there, lost.places) for f in (view.light.straight, view.light.unhidden))
+            if gives >= lost.would / 2 and gives >= 2 * LEAST_SHARE * would:
+                yield place
+
+
+def _moved(scene: Scene, number: int, lamp: Panel | Spot, place: Array) -> Scene:
+    there = lamp.model_copy(update={"at": tuple(place.tolist())})
+    return scene.model_copy(update={"lights": (*scene.lights[:number], there, *scene.lights[number + 1 :])})
+
+
+def _in_picture(view: ShotView, place: Array) -> bool:
+    """Whether a lamp there would be before the camera, within the picture or near its edge, in any frame."""
+    places, depth = view.project(place[None])
+    size = np.array(view.size)
+    return bool(((depth > 0) & (np.abs(places / size - 0.5) < 0.75).all(axis=-1)).any())
