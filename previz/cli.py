@@ -226,7 +226,8 @@ def compare(
 ) -> None:
     """Put cameras, or one thing varied, side by side: a clip, a still sheet, the numbers, and a page to send.
 
-    The light is baked once. A camera that cannot film the shot is left out, and you are told why.
+    The light is baked once. Each camera comes as near to the shot as it can, and its panel says where that differs.
+    One that can do nothing near is left out, and you are told what would make it possible.
     """
     limit = bytes_of(page_size, "--page-size")
     comparison = previz.compared(
@@ -234,9 +235,12 @@ def compare(
         framing=framing.value, stop=stop.value, outside_files=outside_files,
     )  # fmt: skip
     quality = Quality(draft, size, views, seed)
-    takes = [take_of(panel.scene, panel.shot, quality, frames) for panel in comparison.panels]
+    takes = [
+        take_of(panel.scene, panel.shot, quality, frames, counted_at=comparison.shot.capture.rate)
+        for panel in comparison.panels
+    ]
     moment = kept_frame(comparison.panels[0].scene, takes[0], at)
-    _warn_of_left_out(comparison)
+    _warn_before_comparing(comparison)
     folder = _tried(out if out is not None else _folder(scene_file, None) / "side_by_side")
     with building(_say) as tell:
         stages = [previz.build_stage(panel.scene, quality.effort, progress=tell) for panel in comparison.staged]
@@ -474,10 +478,13 @@ def _counted(frames: "Iterator[Frame]", advance: Callable[[int], None]) -> "Iter
             advance(count)
 
 
-def _warn_of_left_out(comparison: "Comparison") -> None:
-    """Before any waiting: what will not be shown, and what of the rest will not work."""
+def _warn_before_comparing(comparison: "Comparison") -> None:
+    """Before any waiting: what will not be shown, what is not quite as asked, and what of it will not work."""
     for each in comparison.left_out:
-        _say(f"left out: {each.sentence}{f' ({each.remedy})' if each.remedy else ''}")
+        _say(f"left out: {each.sentence}")
+    for panel in comparison.panels:
+        for difference in panel.differences:
+            _say(f"{panel.name}: {difference.words}")
     for panel in comparison.panels:
         for finding in panel.predictions.findings:
             if finding.verdict == "stop":
@@ -499,6 +506,7 @@ def _tell_comparison(
         width = max(len(panel.name) for panel in comparison.panels)
         for panel in comparison.panels:
             print(f"{panel.name:{width}}  {panel.summary}")
+            print(f"{'':{width}}  {panel.stands}")
         for path in written.values():
             print(f"{path}: {size_text(path.stat().st_size)}")
         if note := width_note(written["clip"].parent):

@@ -73,13 +73,15 @@ def test_cameras_are_compared_on_one_stage_and_everything_is_named(
     assert [each[0] for each in drawn[1:]] == ["inch", "large", "tall"]
     lines = result.stdout.splitlines()
     assert lines[0] == "inch   20 mm, f/4, sharp 446 to 475 mm, backdrop blur 0.87 % of the width"
-    assert lines[3].startswith("outputs/yard/side_by_side/side_by_side.mp4: ")
+    assert lines[1] == "       stands at 700, -160, 60 mm, focused at 460 mm, 1920 x 1080 at 120 fps, slowed 5 times"
+    assert lines[6].startswith("outputs/yard/side_by_side/side_by_side.mp4: ")
     assert lines[-1].startswith("outputs/yard/side_by_side/page.html: ")
     assert lines[-1].endswith("opens in any browser")
     assert (
-        "left out: stuck's lens is too short: this framing needs 10.22 mm, the lens has 5 mm "
-        "(with --framing lens the camera moves instead)" in result.stderr
+        "left out: stuck frames 4.1 times as wide as the shot at best: its lens has 5 mm, and it focuses from 900 mm; "
+        "from the shot's own place it would take a lens of 10.22 mm that focuses from 460 mm" in result.stderr
     )
+    assert "tall: records 1440 x 1080, the shot 1920 x 1080\n" in result.stderr
     with av.open(str(folder / "side_by_side.mp4")) as clip:
         assert clip.streams.video[0].frames == 6
         assert clip.streams.video[0].average_rate == 24
@@ -135,6 +137,8 @@ def test_a_page_too_large_is_a_choice_without_rendering_again(
         (["--cameras", "inhc"], "--cameras inhc is not a camera of this scene or its kit; did you mean inch?"),
         (["--at", "0.7 s", "--frames", "0:4"], "--at 0.7 s is frame 36, which is not among --frames 0:4"),
         (["--frames", "40:60"], "shot pass has 48 frames"),
+        (["--cameras", "inch"], "one camera, inch, is no comparison: name another of large, tall, stuck"),
+        (["--cameras", "inch,stuck"], "only inch can be shown, and a comparison needs two:\nstuck frames 4.1 times"),
     ],
 )
 def test_faults_are_told_before_anything_is_built(

@@ -41,7 +41,11 @@ def test_without_names_every_camera_is_compared_and_the_impossible_one_is_left_o
     assert [panel.name for panel in comparison.panels] == ["inch", "large", "tall"]
     assert [panel.cell for panel in comparison.panels] == [(0, 0), (0, 1), (1, 0)]
     (left_out,) = comparison.left_out
-    assert left_out.sentence.startswith("stuck's lens is too short: this framing needs 10.22 mm, the lens has 5 mm")
+    # By hand: 5 mm on 6 mm of width show 6 * 895 / 5 = 1074 mm from 900 mm, and the shot 264 mm.
+    assert left_out.sentence == (
+        "stuck frames 4.1 times as wide as the shot at best: its lens has 5 mm, and it focuses from 900 mm; "
+        "from the shot's own place it would take a lens of 10.22 mm that focuses from 460 mm"
+    )
     assert comparison.rules[0].startswith("same framing from the same place")
     assert comparison.stage_numbers == (0, 0, 0)
 
@@ -51,7 +55,7 @@ def test_values_are_varied_for_the_shot_s_own_camera(tmp_path: Path) -> None:
     assert [panel.name for panel in comparison.panels] == ["f/2.8", "f/5.6", "f/11"]
     assert [panel.shot.f_number for panel in comparison.panels] == [2.8, 5.6, 11.0]
     assert {panel.shot.camera for panel in comparison.panels} == {"inch"}
-    assert comparison.rules == ("varied: f-number",)
+    assert (comparison.by, comparison.rules) == ("f-number", ("all else as in the scene, filmed with inch",))
 
 
 def test_two_things_make_a_grid_the_first_down_the_second_across(tmp_path: Path) -> None:
@@ -66,9 +70,14 @@ def test_two_things_make_a_grid_the_first_down_the_second_across(tmp_path: Path)
     assert [(panel.name, panel.cell) for panel in cameras.panels] == [
         ("inch, f/1.4", (0, 0)),
         ("inch, f/5.6", (0, 1)),
-        ("large, f/5.6", (1, 1)),  # its place in the grid is kept
+        ("large, f/1.4", (1, 0)),
+        ("large, f/5.6", (1, 1)),
     ]
-    assert cameras.left_out[0].sentence == ("large, f/1.4: large opens to f/2.8 at 55.2 mm, and f/1.4 is wanted")
+    assert cameras.by == "camera and f-number"
+    assert cameras.panels[2].differences[0].words == "2.0 stops less light: f/2.8 for f/1.4"
+    places = comparison_of(tmp_path, cameras=["inch", "stuck"], vary=["f_number=4,5.6"])
+    assert [panel.cell for panel in places.panels] == [(0, 0), (0, 1)]
+    assert [each.name for each in places.left_out] == ["stuck, f/4", "stuck, f/5.6"]
 
 
 def test_only_what_changes_the_set_or_its_light_is_built_again(tmp_path: Path) -> None:
@@ -76,7 +85,10 @@ def test_only_what_changes_the_set_or_its_light_is_built_again(tmp_path: Path) -
     assert comparison_of(tmp_path, vary=["vehicle.speed=1 m/s,0.5 m/s"]).stage_numbers == (0, 0)
     comparison = comparison_of(tmp_path, vary=["lights.key.diffusion=0,1 stop", "f_number=2,4"])
     assert comparison.stage_numbers == (0, 0, 1, 1)
-    assert [panel.name for panel in comparison.staged] == ["diffusion of key 0, f/2", "diffusion of key 1 stop, f/2"]
+    assert [panel.name for panel in comparison.staged] == [
+        "diffusion of key 0 stops, f/2",
+        "diffusion of key 1 stop, f/2",
+    ]
 
 
 def test_the_camera_moves_for_each_lens_when_the_lens_is_given(tmp_path: Path) -> None:
@@ -106,7 +118,11 @@ def test_the_camera_moves_for_each_lens_when_the_lens_is_given(tmp_path: Path) -
         ({"vary": ["f_number=2,4", "iso=100,200"], "cameras": ["inch", "large"]}, "rows and columns: vary two things"),
         ({"vary": ["f_number=2,3,4,5,6", "iso=100,200,300,400"]}, "that is 20 panels, too small to judge"),
         ({"vary": ["f_number=2],other: [3"]}, "is not a key and its values"),
-        ({"cameras": ["stuck"]}, "none of these can be shown:\nstuck: stuck's lens is too short"),
+        ({"cameras": ["inch"]}, "one camera, inch, is no comparison: name another of large, tall, stuck; or vary one"),
+        (
+            {"cameras": ["inch", "stuck"]},
+            "only inch can be shown, and a comparison needs two:\nstuck frames 4.1 times as wide",
+        ),
     ],
 )
 def test_what_cannot_be_compared_is_said(tmp_path: Path, asked: dict[str, Any], said: str) -> None:
@@ -199,9 +215,9 @@ def test_a_fault_in_one_panel_ends_all_and_leaves_no_file(tmp_path: Path) -> Non
 
 
 def test_no_frames_is_a_fault(tmp_path: Path) -> None:
-    comparison = comparison_of(tmp_path, cameras=["inch"])
+    comparison = comparison_of(tmp_path, cameras=["inch", "large"])
     with pytest.raises(PrevizError, match="there are no frames to write"):
-        deliver_side_by_side(tmp_path / "out.mp4", comparison, [iter(())], 0)
+        deliver_side_by_side(tmp_path / "out.mp4", comparison, [iter(()), iter(())], 0)
 
 
 # --- words and places ---
@@ -246,9 +262,9 @@ def test_letters_stand_out_from_the_ground(tmp_path: Path) -> None:
 
 def test_the_picture_says_what_was_matched_and_what_was_left_out(tmp_path: Path) -> None:
     comparison = comparison_of(tmp_path)
-    assert head_of(comparison)[0] == "Kai & <Hafen>: pass"
+    assert head_of(comparison)[0] == "Kai & <Hafen>: pass, by camera"
     assert "same framing from the same place" in head_of(comparison)[1]
-    assert notes_of(comparison)[0].startswith("Left out: stuck's lens is too short")
+    assert notes_of(comparison)[0].startswith("Left out: stuck frames 4.1 times as wide as the shot at best")
     # Each of these words leaves ink: without them the picture is another.
     sizes = [(320, 180)] * 3
     layout = layout_of(sizes, [panel.cell for panel in comparison.panels], head_of(comparison), notes_of(comparison))
@@ -260,9 +276,9 @@ def test_the_picture_says_what_was_matched_and_what_was_left_out(tmp_path: Path)
 def test_a_caption_is_shortened_by_what_matters_least(tmp_path: Path) -> None:
     from previz.delivery.comparison.side_by_side import caption_of
 
-    comparison = comparison_of(tmp_path, cameras=["tall"])
+    comparison = comparison_of(tmp_path, cameras=["inch", "tall"])
     (frame,) = film(0, 1, (320, 240))
-    said = caption_of(comparison.panels[0], frame).outcomes
+    said = caption_of(comparison.panels[1], frame).outcomes
     assert said[0].startswith("sensor 17 x 13 mm    sharp 4") and said[0].endswith(" px")
     assert said[-2].startswith("sharp 4") and said[-2].endswith(" px")
     assert [len(each) for each in said] == sorted((len(each) for each in said), reverse=True)
@@ -317,12 +333,13 @@ def test_a_message_is_smaller_than_a_post_and_a_post_than_an_archive(tmp_path: P
 
 
 def test_details_are_pixels_of_the_clip(tmp_path: Path) -> None:
-    comparison = comparison_of(tmp_path, cameras=["inch"])
+    comparison = comparison_of(tmp_path, cameras=["inch", "large"])
     rng = np.random.default_rng(5)
     linear = rng.uniform(0, 1, (720, 1280, 3)).astype(np.float32)
     (frame,) = film(0, 1, (16, 9), first=24)
     frame = dataclasses.replace(frame, linear=linear)
-    sheet = np.asarray(sheet_of(comparison, [frame]))
+    other = dataclasses.replace(frame, linear=rng.uniform(0, 1, (720, 1280, 3)).astype(np.float32))
+    sheet = np.asarray(sheet_of(comparison, [frame, other]))
     codes = np.rint(np.asarray(srgb_encoded(linear)) * 255).astype(int)
     # Three rows of noise from where the vehicle's front is (it leads to the right, up to 0.82 of the width) must stand
     # somewhere on the sheet.
