@@ -75,7 +75,10 @@ def scene_of(rng: Random) -> dict[str, Any]:
         "title": "Any",
         "scale": "1:50",
         "units": "mm",
-        "set": {"table": {"width": 1400, "depth": 700}, "backdrop": {"distance": 690, "height": 500, "colour": "#8899aa"}},
+        "set": {
+            "table": {"width": 1400, "depth": 700},
+            "backdrop": {"distance": 690, "height": 500, "colour": "#8899aa"},
+        },
         "dressing": [
             {"id": "stack", "piece": "container", "at": [860, 560], "stack": 3},
             {"id": "wall", "piece": "wall", "at": [round(float(rng.uniform(0, 1400)), 1), 60], "length": 300,
@@ -88,8 +91,8 @@ def scene_of(rng: Random) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def cases() -> list[tuple[dict[str, Any], Framing, Stop]]:
-    rng = np.random.default_rng(12)
+def cases(seed: int = 12) -> list[tuple[dict[str, Any], Framing, Stop]]:
+    rng = np.random.default_rng(seed)
     drawn = []
     for _ in range(COUNT):
         data = scene_of(rng)
