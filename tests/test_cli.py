@@ -300,13 +300,13 @@ def test_a_bad_option_is_told_without_a_library_s_words(scene_file: Path, option
     assert "Value error" not in result.output and "Input should" not in result.output
 
 
-@pytest.mark.parametrize("command", ["render", "still", "compare"])
+@pytest.mark.parametrize("command", [["render"], ["still"], ["compare", "--vary", "f_number=4,8"]])
 @pytest.mark.parametrize("under", [False, True])
 def test_a_folder_that_cannot_be_is_told_before_building(
-    scene_file: Path, looks: list[Any], tmp_path: Path, command: str, under: bool
+    scene_file: Path, looks: list[Any], tmp_path: Path, command: list[str], under: bool
 ) -> None:
     (tmp_path / "taken").write_text("a file")
-    result = run(command, scene_file, "--out", tmp_path / "taken" / "deeper" if under else tmp_path / "taken")
+    result = run(*command, scene_file, "--out", tmp_path / "taken" / "deeper" if under else tmp_path / "taken")
     assert (result.exit_code, looks) == (2, [])
     assert str(tmp_path / "taken") in result.stderr
     assert "--out" in result.stderr

@@ -104,6 +104,34 @@ def test_json_tells_the_same_as_data(scene_file: Path, drawn: list[Any], tmp_pat
     assert [each[1:3] for each in drawn[1:]] == [((640, 360), 4)] * 2
 
 
+def test_a_camera_at_another_rate_shows_the_same_time_on_set(
+    scene_file: Path, drawn: list[Any], tmp_path: Path
+) -> None:
+    text = SCENE.replace("nearest: 100, modes: [1080p120]}", "nearest: 100, modes: [4k30]}")
+    scene_file.write_text(text, encoding="utf-8")
+    result = run(
+        "compare", scene_file, "--cameras", "inch,large", "--size", 160, "--frames", "10:18", "--out", tmp_path
+    )
+    assert result.exit_code == 0, result.output
+    assert [(each[0], each[3]) for each in drawn[1:]] == [("inch", range(10, 18)), ("large", range(2, 5))]
+    assert "large: 30 fps is its fastest, the shot has 120: slowed 1.25 times, not 5; exposed 1/60 s" in result.stderr
+    drawn.clear()
+    run("compare", scene_file, "--cameras", "large,inch", "--size", 160, "--out", tmp_path)
+    assert [(each[0], each[3]) for each in drawn[1:]] == [("large", range(12)), ("inch", range(48))]
+
+
+def test_one_panel_is_no_page(scene_file: Path, drawn: list[Any], tmp_path: Path) -> None:
+    result = run("compare", scene_file, "--cameras", "inch,stuck", "--out", tmp_path / "out")
+    assert result.exit_code == 2
+    assert "from the shot's own place it would take a lens of 10.22 mm that focuses from 460 mm" in result.stderr
+    assert not (tmp_path / "out").exists() and drawn == []
+    alone = SCENE[: SCENE.index("  large:")] + SCENE[SCENE.index("shots:") :]
+    scene_file.write_text(alone, encoding="utf-8")
+    result = run("compare", scene_file, "--out", tmp_path / "out")
+    assert result.exit_code == 2
+    assert "one camera, inch, is no comparison: the scene has no other; add one, or a kit: of them" in result.stderr
+
+
 def test_a_stage_is_built_for_each_light(scene_file: Path, drawn: list[Any], tmp_path: Path) -> None:
     result = run(
         "compare", scene_file, "--vary", "lights[key].diffusion=0,1 stop", "--size", 160, "--frames", ":2",

@@ -91,8 +91,8 @@ def scene_of(rng: Random) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def cases() -> list[tuple[dict[str, Any], Framing, Stop]]:
-    rng = np.random.default_rng(12)
+def cases(seed: int = 12) -> list[tuple[dict[str, Any], Framing, Stop]]:
+    rng = np.random.default_rng(seed)
     drawn = []
     for _ in range(COUNT):
         data = scene_of(rng)
