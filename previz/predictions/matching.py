@@ -11,7 +11,7 @@ import numpy as np
 from previz.errors import PrevizError
 from previz.layout import CameraPose, camera_at, target_point
 from previz.physics import optics
-from previz.predictions.checks.focus import airy_discs, best_f_number, blur_limit
+from previz.predictions.checks.focus import best_f_number, blur_limit, diffraction_discs
 from previz.predictions.rules import Framing, Stop
 from previz.predictions.shot_view import ShotView, view_of
 from previz.scene import Camera, Focus, FocusKey, PlaceKey, Scene, Shot
@@ -179,7 +179,7 @@ def _stop_for_depth(scene: Scene, shot: Shot, taken: Shot) -> float:
     """
     view, other = _view(scene, shot), _view(scene, taken)
     s, s2 = float(view.focus[view.middle]), float(other.focus[other.middle])
-    left = optics.defocus_allowed(blur_limit(view), float(airy_discs(view, shot.f_number)[view.middle]))
+    left = optics.defocus_allowed(blur_limit(view), float(diffraction_discs(view, shot.f_number)[view.middle]))
     if left == 0:
         raise CannotMatch(
             f"{taken.camera} has no depth of field to keep: nothing is sharp in the shot as it is, for diffraction at "
@@ -190,7 +190,7 @@ def _stop_for_depth(scene: Scene, shot: Shot, taken: Shot) -> float:
         depth = 2 * k * s / (1 - k * k)
         k = (math.hypot(s2, depth) - s2) / depth
     at_the_limit = k * taken.focal_length * float(optics.magnification(taken.focal_length, s2))
-    ends = optics.sharp_f_numbers(at_the_limit, float(airy_discs(other, 1.0)[other.middle]), blur_limit(other))
+    ends = optics.sharp_f_numbers(at_the_limit, float(diffraction_discs(other, 1.0)[other.middle]), blur_limit(other))
     if ends is None:
         raise CannotMatch(
             f"{taken.camera} has that depth of field at no stop: where it is small enough, diffraction blurs all"

@@ -146,30 +146,32 @@ def test_from_the_same_place_the_same_depth_of_field_takes_the_same_entrance_pup
 
 
 def test_a_depth_of_field_that_diffraction_forbids_is_refused(tmp_path: Path) -> None:
-    """By hand, with 0.55 um * 2.439 * N (1 + m/P) of diffraction (scipy's zero of J1, University Physics 3, sec. 4.5).
+    """By hand, with 0.55 um * 1.745 * N (1 + m/P) of diffraction (derived with scipy in tests/physics/test_optics.py).
 
-    At f/22 the disc on 12 mm of width is 31 um, and 9.2 um count as sharp. At f/4 it is 5.6 um: 0.97 of the most depth
-    that any stop gives; through a rear pupil a fifth as large, m/P = 0.68, the most is 1.136 / 1.68 of that.
+    At f/22 the disc on 12 mm of width is 22 um, and 9.2 um count as sharp. At f/5.6 it is 5.6 um. Depth goes with
+    (u (1 - u))^(1/3), u = (5.6 / 9.2)^3: 0.89 of the most depth that any stop gives; through a rear
+    pupil a fifth as large, m/P = 0.68, the most is 1.136 / 1.68 of that.
     """
     text = SCENE.replace("  tiny:", "  retro: {sensor: [36, 24], lens: 24-120 mm, widest: f/2.8, smallest: f/32, "
                          "nearest: 100, pupil_magnification: 0.2, modes: [1080p120]}\n  tiny:")  # fmt: skip
     (tmp_path / "scene.yaml").write_text(text, encoding="utf-8")
     scene = read_scene(tmp_path / "scene.yaml")
     closed = scene.shots[0].model_copy(update={"f_number": 22.0})
+    half_closed = scene.shots[0].model_copy(update={"f_number": 5.6})
     with pytest.raises(CannotMatch, match="nothing is sharp in the shot as it is"):
         match(scene, closed, "large", Framing.PLACE, Stop.DEPTH)
     with pytest.raises(CannotMatch, match="retro has that depth of field at no stop"):
-        match(scene, scene.shots[0], "retro", Framing.PLACE, Stop.DEPTH)
+        match(scene, half_closed, "retro", Framing.PLACE, Stop.DEPTH)
 
 
 def test_smaller_sensors_keep_more_in_focus_as_far_as_diffraction_lets_them(scene: Scene) -> None:
-    """At f/2.8, by hand: of 4.59, 9.18 and 27.5 um that count as sharp diffraction leaves 2.51, 8.30 and 27.2 um.
+    """At f/2.8, by hand: of 4.59, 9.18 and 27.5 um that count as sharp diffraction leaves 4.23, 9.09 and 27.5 um.
 
-    k = N c / (f m) with f m = 0.2323, 0.909 and 7.527 mm is 0.0302, 0.0256 and 0.0101, and depth is 2 k s / (1 - k^2).
+    k = N c / (f m) with f m = 0.2323, 0.909 and 7.527 mm is 0.0510, 0.0280 and 0.0102, and depth is 2 k s / (1 - k^2).
     """
     shot = scene.shots[0].model_copy(update={"f_number": 2.8})
     depths = [depth(scene, match(scene, shot, camera)) * 1000 for camera in ("tiny", "inch", "large")]
-    assert depths == pytest.approx([27.86, 23.53, 9.31], rel=0.005)
+    assert depths == pytest.approx([47.07, 25.78, 9.41], rel=0.005)
 
 
 def test_each_at_its_best_takes_its_sharpest_stop(scene: Scene) -> None:

@@ -19,7 +19,7 @@ from previz.units import TIME, as_json, text_of
 TELLING = (
     "focal_length", "f_number", "focus_distance", "near_limit", "far_limit", "depth_of_field", "vehicle_sharp_share",
     "best_f_number", "entrance_pupil", "full_size_pupil", "implied_share", "f_number_for_full_size",
-    "vehicle_width", "vehicle_blur_share", "airy_diameter", "exposure_error",
+    "vehicle_width", "vehicle_blur_share", "diffraction_disc", "exposure_error",
 )  # fmt: skip
 
 
