@@ -72,7 +72,9 @@ def test_cameras_are_compared_on_one_stage_and_everything_is_named(
     assert [each for each in drawn if each[0] == "built"] == [("built", "full")]
     assert [each[0] for each in drawn[1:]] == ["inch", "large", "tall"]
     lines = result.stdout.splitlines()
-    assert lines[0] == "inch   20 mm, f/4, sharp 446 to 475 mm, backdrop blur 0.87 % of the width"
+    # By hand: of 9.18 um that count as sharp 4.01 um of diffraction leave (9.18^3 - 4.01^3)^(1/3) = 8.92 um, so
+    # k = 4 * 8.92 um / 0.909 mm = 0.0392 and the limits are 460 mm / (1 +- k).
+    assert lines[0] == "inch   20 mm, f/4, sharp 443 to 479 mm, backdrop blur 0.87 % of the width"
     assert lines[1] == "       stands at 700, -160, 60 mm, focused at 460 mm, 1920 x 1080 at 120 fps, slowed 5 times"
     assert lines[6].startswith("outputs/yard/side_by_side/side_by_side.mp4: ")
     assert lines[-1].startswith("outputs/yard/side_by_side/page.html: ")

@@ -101,7 +101,7 @@ GLOSSARY: dict[str, Quantity] = {
     "first_sharp_frame": Quantity(_FOCUS, "first frame with the whole vehicle sharp"),
     "last_sharp_frame": Quantity(_FOCUS, "last frame with the whole vehicle sharp"),
     "blur_pixels": _pixels(_FOCUS, "blur disc"),
-    "airy_diameter": _length(_FOCUS, "diffraction disc on the sensor", "um"),
+    "diffraction_disc": _length(_FOCUS, "disc on the sensor that blurs as diffraction does", "um"),
     "pixel_pitch": _length(_FOCUS, "one pixel on the sensor", "um"),
     "total_blur": _length(_FOCUS, "defocus, diffraction and pixel together", "um"),
     "best_f_number": Quantity(_FOCUS, "sharpest stop for this run"),

@@ -18,7 +18,7 @@ import math
 from previz.errors import ShotFault
 from previz.physics import optics
 from previz.predictions.camera_place import Standing, laid_open
-from previz.predictions.checks.focus import airy_discs, best_f_number, blur_limit, sharp_range
+from previz.predictions.checks.focus import best_f_number, blur_limit, diffraction_discs, sharp_range
 from previz.predictions.differences import CannotMatch, Difference, Taken, stops_of
 from previz.predictions.rules import Framing, Stop
 from previz.predictions.shot_view import ShotView
@@ -148,12 +148,12 @@ def _stop_for_depth(view: ShotView, other: ShotView) -> tuple[float, str]:
 
     c is what diffraction leaves of the blur limit. Where the reference is sharp to infinity its k is kept: the near
     limit then is in proportion. Of two stops with one depth of field the wider is taken, which diffraction blurs less.
-    Where none has it, the one with the most: N sqrt(c^2 - (a N)^2) is largest at N = c / (a sqrt 2), a the diffraction
-    disc at f/1.
+    Where none has it, the one with the most: N (c^3 - (a N)^3)^(1/3) is largest where (a N)^3 is half of c^3, a the
+    diffraction disc at f/1.
     """
     shot, taken = view.shot, other.shot
     s, s2 = float(view.focus[view.middle]), float(other.focus[other.middle])
-    left = optics.defocus_allowed(blur_limit(view), float(airy_discs(view, shot.f_number)[view.middle]))
+    left = optics.defocus_allowed(blur_limit(view), float(diffraction_discs(view, shot.f_number)[view.middle]))
     if left == 0:
         return shot.f_number, "nothing is sharp in the shot, for diffraction, so the stop stays"
     k = left / (optics.entrance_pupil(shot.focal_length, shot.f_number) * optics.magnification(shot.focal_length, s))
@@ -161,10 +161,10 @@ def _stop_for_depth(view: ShotView, other: ShotView) -> tuple[float, str]:
         depth = 2 * k * s / (1 - k * k)
         k = (math.hypot(s2, depth) - s2) / depth
     at_the_limit = k * taken.focal_length * float(optics.magnification(taken.focal_length, s2))
-    airy = float(airy_discs(other, 1.0)[other.middle])
-    ends = optics.sharp_f_numbers(at_the_limit, airy, blur_limit(other))
+    disc = float(diffraction_discs(other, 1.0)[other.middle])
+    ends = optics.sharp_f_numbers(at_the_limit, disc, blur_limit(other))
     if ends is None:
-        return blur_limit(other) / airy / math.sqrt(2), "no stop of it keeps that depth of field: this one has the most"
+        return blur_limit(other) / disc / 2 ** (1 / 3), "no stop of it keeps that depth of field: this one has the most"
     return ends[0], ""
 
 

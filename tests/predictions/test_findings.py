@@ -57,7 +57,7 @@ BROKEN = [
     ([("cameras.small.nearest", 600)], "focus.nearest", STOP, 0.477, 0.001),
     ([("shots[0].focus", "50 mm")], "focus.nearest", STOP, 0.050, 1e-9),
     ([("shots[0].focus", "250 mm")], "focus.vehicle", STOP, 0.0, 0),
-    ([("shots[0].f_number", "f/8")], "focus.diffraction", WATCH, 2.43934 * 550e-9 * 8 * (1 + 4.2 / 472.8), 1e-3),
+    ([("shots[0].f_number", "f/8")], "focus.diffraction", WATCH, 1.74538 * 550e-9 * 8 * (1 + 4.2 / 472.8), 1e-3),
     ([("shots[0].f_number", "f/1.4")], "scale.blur", WATCH, 24 * 4.2e-3 / 1.4, 1e-9),
     ([("shots[0].duration", "0.2 s")], "time.screen", WATCH, 0.2 * 120 / 24, 1e-9),
     ([("shots[0].capture.rate", "24 fps")], "time.gravity", WATCH, 1 / math.sqrt(24), 1e-9),
@@ -360,18 +360,18 @@ def test_a_smaller_sensor_sees_more_depth_at_one_framing_and_stop(tmp_path: Path
 
 
 def test_stopping_down_gains_depth_until_diffraction_takes_it(tmp_path: Path) -> None:
-    """Depth goes with N sqrt(c^2 - (a N)^2), which is most where a N = c / sqrt(2): worked by hand.
+    """Depth goes with N (c^3 - (a N)^3)^(1/3), which is most where (a N)^3 = c^3 / 2: worked by hand.
 
-    5.6 mm of 16:9: c = 6.425 mm / 1500 = 4.28 um; a N = 2.439 * 0.55 um * 1.009 * N, so N = 2.24.
+    5.6 mm of 16:9: c = 6.425 mm / 1500 = 4.28 um; a N = 1.745 * 0.55 um * 1.009 * N, so N = 3.51.
     """
-    stops = (1.4, 1.8, 2.24, 2.8, 3.1, 8.0)
+    stops = (1.4, 2.5, 3.51, 4.0, 4.3, 8.0)
     shots = [predicted(broken(("shots[0].f_number", f"f/{n}")), tmp_path).shots[0] for n in stops]
     depths = [shot.value("depth_of_field") for shot in shots]
-    discs = [shot.value("airy_diameter") for shot in shots]
+    discs = [shot.value("diffraction_disc") for shot in shots]
     assert depths[:3] == sorted(depths[:3])
     assert depths[2:] == sorted(depths[2:], reverse=True)
     assert discs == sorted(discs)
-    # At f/8 the diffraction disc alone, 10.8 um, is larger than what counts as sharp.
+    # At f/8 the diffraction disc alone, 7.7 um, is larger than what counts as sharp.
     assert depths[-1] == 0
 
 

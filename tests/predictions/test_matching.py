@@ -151,12 +151,13 @@ def test_from_the_same_place_the_same_depth_of_field_takes_the_same_entrance_pup
 
 
 def test_where_diffraction_forbids_a_depth_of_field_the_most_there_is_is_taken(tmp_path: Path) -> None:
-    """By hand, with 0.55 um * 2.439 * N (1 + m/P) of diffraction (scipy's zero of J1, University Physics 3, sec. 4.5).
+    """By hand, with 0.55 um * 1.745 * N (1 + m/P) of diffraction (derived with scipy in tests/physics/test_optics.py).
 
-    At f/22 the disc on 12 mm of width is 31 um, and 9.2 um count as sharp: nothing is, and the stop is kept. At f/4 it
-    is 5.6 um: 0.97 of the most depth that any stop gives; through a rear pupil a fifth as large, m/P = 0.68, the most
-    is 1.136 / 1.68 of that. It has it where the disc is 1/sqrt(2) of what counts as sharp, 27.54 um / 1.414 = 19.47 um:
-    at m = 0.1364, f/19.47 / (1.3416 * 1.6818) = f/8.63.
+    At f/22 the disc on 12 mm of width is 22 um, and 9.2 um count as sharp: nothing is, and the stop is kept. At f/5.6
+    it is 5.6 um. Depth goes with (u (1 - u))^(1/3), u = (5.6 / 9.2)^3: 0.89 of the most depth that any stop gives;
+    through a rear pupil a fifth as large, m/P = 0.68, the most is 1.136 / 1.68 of that. It has it where u = 1/2, the
+    disc 2^(-1/3) of what counts as sharp, 27.54 um / 1.260 = 21.86 um: at m = 0.1364, f/21.86 / (0.960 * 1.6818)
+    = f/13.54.
     """
     text = SCENE.replace("  tiny:", "  retro: {sensor: [36, 24], lens: 24-120 mm, widest: f/2.8, smallest: f/32, "
                          "nearest: 100, pupil_magnification: 0.2, modes: [1080p120]}\n  tiny:")  # fmt: skip
@@ -165,8 +166,9 @@ def test_where_diffraction_forbids_a_depth_of_field_the_most_there_is_is_taken(t
     closed = match(scene, scene.shots[0].model_copy(update={"f_number": 22.0}), "large", Framing.PLACE, Stop.DEPTH)
     assert closed.shot.f_number == 22.0
     assert "nothing is sharp in the shot" in words(closed)["depth"]
-    most = match(scene, scene.shots[0], "retro", Framing.PLACE, Stop.DEPTH)
-    assert most.shot.f_number == pytest.approx(8.63, rel=1e-3)
+    half_closed = scene.shots[0].model_copy(update={"f_number": 5.6})
+    most = match(scene, half_closed, "retro", Framing.PLACE, Stop.DEPTH)
+    assert most.shot.f_number == pytest.approx(13.54, rel=1e-3)
     assert "no stop of it keeps that depth of field" in words(most)["depth"]
     at_most = depth(scene, most.shot)
     for stop in (0.97, 1.03):
@@ -174,13 +176,13 @@ def test_where_diffraction_forbids_a_depth_of_field_the_most_there_is_is_taken(t
 
 
 def test_smaller_sensors_keep_more_in_focus_as_far_as_diffraction_lets_them(scene: Scene) -> None:
-    """At f/2.8, by hand: of 4.59, 9.18 and 27.5 um that count as sharp diffraction leaves 2.51, 8.30 and 27.2 um.
+    """At f/2.8, by hand: of 4.59, 9.18 and 27.5 um that count as sharp diffraction leaves 4.23, 9.09 and 27.5 um.
 
-    k = N c / (f m) with f m = 0.2323, 0.909 and 7.527 mm is 0.0302, 0.0256 and 0.0101, and depth is 2 k s / (1 - k^2).
+    k = N c / (f m) with f m = 0.2323, 0.909 and 7.527 mm is 0.0510, 0.0280 and 0.0102, and depth is 2 k s / (1 - k^2).
     """
     shot = scene.shots[0].model_copy(update={"f_number": 2.8})
     depths = [depth(scene, taken_by(scene, shot, camera)) * 1000 for camera in ("tiny", "inch", "large")]
-    assert depths == pytest.approx([27.86, 23.53, 9.31], rel=0.005)
+    assert depths == pytest.approx([47.07, 25.78, 9.41], rel=0.005)
 
 
 def test_each_at_its_best_takes_its_sharpest_stop(scene: Scene) -> None:
@@ -321,8 +323,9 @@ def test_a_lens_that_has_not_the_stop_takes_its_nearest_and_says_what_that_costs
     closed = match(scene, shot, "tiny")
     assert closed.shot.f_number == 4
     assert words(closed)["light"] == "1.0 stop more light: f/4 for f/5.6"
-    # 5.4 um of diffraction at f/4 (1 + 0.0227) on 6 mm of width, where 4.6 um count as sharp.
-    assert words(closed)["depth"] == f"nothing is sharp, the shot over {1000 * depth(scene, shot):.0f} mm"
+    # 3.9 um of diffraction at f/4 (1 + 0.0227) on 6 mm of width, where 4.6 um count as sharp.
+    sharp = f"sharp over {1000 * depth(scene, closed.shot):.0f} mm"
+    assert words(closed)["depth"] == f"{sharp}, the shot over {1000 * depth(scene, shot):.0f} mm"
     assert words(opened)["depth"].startswith(f"sharp over {1000 * depth(scene, opened.shot):.0f} mm, the shot over ")
 
 

@@ -20,7 +20,7 @@ TELLING = (
     "focal_length", "f_number", "iso", "focus_distance", "near_limit", "far_limit", "backdrop_blur_share",
     "depth_of_field", "vehicle_sharp_share", "best_f_number", "entrance_pupil", "full_size_pupil", "implied_share",
     "f_number_for_full_size", "view_width", "vehicle_width", "slowdown", "exposure_time", "vehicle_blur_share",
-    "airy_diameter", "exposure_error",
+    "diffraction_disc", "exposure_error",
 )  # fmt: skip
 
 #: What is looked at first of what a varied key moves: by where the key stands in the file, or by its own name.
