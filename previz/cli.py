@@ -22,7 +22,7 @@ import typer
 
 import previz
 from previz import units
-from previz.errors import PrevizError, ShotFault
+from previz.errors import FileFault, PrevizError, ShotFault
 from previz.options import (
     AsJson,
     At,
@@ -139,7 +139,9 @@ def render(
     spent, clips = Spent(), []
     side_by_side = workers or max(_usual_workers(take) for take in takes)
     with Crew(min(side_by_side, max(len(take.numbers) for take in takes))) as crew:
-        _warn(previz.predict(scene), takes, scene_file)
+        with _at_its_line(scene_file):
+            predictions = previz.predict(scene)
+        _warn(predictions, takes, scene_file)
         with spent.on("bake"):
             stage = _staged(scene, quality, crew, takes[0])
         for take in takes:
@@ -194,7 +196,9 @@ def still(
             number = frame_at(scene, wanted, at)
             take = take_of(scene, wanted, quality, f"{number}:{number + 1}", slate=slate, kind="png")
         path = _tried(_folder(scene_file, out)) / f"{wanted.id}-{number:04}.png"
-        _warn(previz.predict(scene), [take], scene_file, ("stop",))
+        with _at_its_line(scene_file):
+            predictions = previz.predict(scene)
+        _warn(predictions, [take], scene_file, ("stop",))
         stage = _staged(scene, quality, crew, take)
         with _Film(previz.render_frames(scene, stage, wanted, take.look, crew), take) as film:
             for frame in film:
@@ -226,17 +230,22 @@ def compare(
 ) -> None:
     """Put cameras, or one thing varied, side by side: a clip, a still sheet, the numbers, and a page to send.
 
-    The light is baked once. A camera that cannot film the shot is left out, and you are told why.
+    The light is baked once. Each camera comes as near to the shot as it can, and its panel says where that differs.
+    One that can do nothing near is left out, and you are told what would make it possible.
     """
     limit = bytes_of(page_size, "--page-size")
-    comparison = previz.compared(
-        scene_file, shot, cameras=[name.strip() for name in cameras.split(",")] if cameras else None, vary=vary or (),
-        framing=framing.value, stop=stop.value, outside_files=outside_files,
-    )  # fmt: skip
+    with _at_its_line(scene_file):
+        comparison = previz.compared(
+            scene_file, shot, cameras=[name.strip() for name in cameras.split(",")] if cameras else None,
+            vary=vary or (), framing=framing.value, stop=stop.value, outside_files=outside_files,
+        )  # fmt: skip
     quality = Quality(draft, size, views, seed)
-    takes = [take_of(panel.scene, panel.shot, quality, frames) for panel in comparison.panels]
+    takes = [
+        take_of(panel.scene, panel.shot, quality, frames, counted_at=comparison.shot.capture.rate)
+        for panel in comparison.panels
+    ]
     moment = kept_frame(comparison.panels[0].scene, takes[0], at)
-    _warn_of_left_out(comparison)
+    _warn_before_comparing(comparison)
     folder = _tried(out if out is not None else _folder(scene_file, None) / "side_by_side")
     with building(_say) as tell:
         stages = [previz.build_stage(panel.scene, quality.effort, progress=tell) for panel in comparison.staged]
@@ -278,7 +287,8 @@ def check(
     """
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     wanted = {each.id for each in chosen(scene, shot)}
-    predictions = previz.predict(scene)
+    with _at_its_line(scene_file):
+        predictions = previz.predict(scene)
     findings = [finding for finding in predictions.findings if finding.shot in {"", *wanted}]
     if as_json:
         kept = [each for each in predictions.shots if each.shot in wanted]
@@ -353,9 +363,13 @@ def _tried(folder: Path) -> Path:
 
 @contextmanager
 def _at_its_line(scene_file: Path) -> Iterator[None]:
-    """Tell what a shot asks that cannot be by the line that asks it."""
+    """Tell what a shot asks that cannot be, and which file cannot be used, by the line that says so."""
     try:
         yield
+    except FileFault as fault:
+        from previz.scene import place_of
+
+        raise PrevizError(f"{place_of(scene_file, fault.steps)}: {fault.said}") from None
     except ShotFault as fault:
         from previz.scene import line_of
 
@@ -474,10 +488,13 @@ def _counted(frames: "Iterator[Frame]", advance: Callable[[int], None]) -> "Iter
             advance(count)
 
 
-def _warn_of_left_out(comparison: "Comparison") -> None:
-    """Before any waiting: what will not be shown, and what of the rest will not work."""
+def _warn_before_comparing(comparison: "Comparison") -> None:
+    """Before any waiting: what will not be shown, what is not quite as asked, and what of it will not work."""
     for each in comparison.left_out:
-        _say(f"left out: {each.sentence}{f' ({each.remedy})' if each.remedy else ''}")
+        _say(f"left out: {each.sentence}")
+    for panel in comparison.panels:
+        for difference in panel.differences:
+            _say(f"{panel.name}: {difference.words}")
     for panel in comparison.panels:
         for finding in panel.predictions.findings:
             if finding.verdict == "stop":
@@ -499,6 +516,7 @@ def _tell_comparison(
         width = max(len(panel.name) for panel in comparison.panels)
         for panel in comparison.panels:
             print(f"{panel.name:{width}}  {panel.summary}")
+            print(f"{'':{width}}  {panel.stands}")
         for path in written.values():
             print(f"{path}: {size_text(path.stat().st_size)}")
         if note := width_note(written["clip"].parent):

@@ -29,6 +29,14 @@ class ShotFault(PrevizError):
         super().__init__(f"shot {shot!r}: {said}. {remedy}")
 
 
+class FileFault(PrevizError):
+    """A file that a scene names cannot be used. steps lead to the key that names it: ("dressing", 2, "mesh")."""
+
+    def __init__(self, steps: tuple[str | int, ...], said: str):
+        self.steps, self.said = steps, said
+        super().__init__(said)
+
+
 class MachineError(PrevizError):
     """This machine lacks something the job needs; the message says what to install or free."""
 

@@ -79,7 +79,11 @@ OutsideFiles = Annotated[
 ]
 FrameRange = Annotated[
     str | None,
-    typer.Option(metavar="A:B", help="Only frames A up to, not including, B: 0:24, 48: or :12. The first is 0."),
+    typer.Option(
+        metavar="A:B",
+        help="Only frames A up to, not including, B: 0:24, 48: or :12. The first is 0. Where panels differ in rate, "
+        "frames of the shot as written.",
+    ),
 ]
 At = Annotated[
     str | None,
@@ -114,7 +118,8 @@ ByFraming = Annotated[
     Framing,
     typer.Option(
         help="What stays when another camera frames the same: place, and its focal length follows; lens, and the "
-        "camera moves; own keeps both, and each frames as it does.",
+        "camera moves; own keeps both, and each frames as it does. What a lens has not is taken as near as it goes, "
+        "and told.",
     ),
 ]
 ByStop = Annotated[

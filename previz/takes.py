@@ -1,6 +1,7 @@
 """What is asked for, settled before any work, so that a fault costs no waiting: shots, sizes, frames, limits."""
 
 import dataclasses
+import math
 import re
 from dataclasses import dataclass
 from fractions import Fraction
@@ -54,9 +55,19 @@ class Take:
 
 
 def take_of(
-    scene: "Scene", shot: "Shot", quality: Quality, frames: str | None = None, *, slate: bool = False, kind: str = "mp4"
+    scene: "Scene",
+    shot: "Shot",
+    quality: Quality,
+    frames: str | None = None,
+    *,
+    slate: bool = False,
+    kind: str = "mp4",
+    counted_at: Fraction | None = None,
 ) -> Take:
     """One take.
+
+    counted_at: the rate [1/s] at which `frames` are counted, where that is not the shot's own: what lies between the
+    same times on set is taken.
 
     Raises
     ------
@@ -76,7 +87,12 @@ def take_of(
         check_clip(kind, look.size, shot.playback)
     note = None if kind == "png" else timing_note(kind, shot.playback)
     times = frame_times(scene, shot)
-    numbers = numbers_of(frames, times.count, shot.id)
+    ratio = times.rate / counted_at if counted_at else Fraction(1)
+    # A part of a frame more than so many may have been cut off at the slower rate.
+    count = max(math.ceil(times.count / ratio), math.ceil((times.count + 1) / ratio) - 1)
+    counted = numbers_of(frames, count, shot.id)
+    first = min(math.floor(counted.start * ratio), times.count - 1)
+    numbers = range(first, max(min(math.ceil(counted.stop * ratio), times.count), first + 1))
     for number in numbers:  # found out now, not after an hour of rendering
         for moment in (0.0, shot.capture.exposure_time):
             camera_at(scene, shot, float(times.time(number)) + moment)

@@ -215,6 +215,23 @@ def unit_of(dimension: Dimension, found: object) -> str | None:
     return written[-1] if written and written[-1] in dimension.factors else None
 
 
+#: Of every kind, for a text whose kind is not known; frame rates have no dimension of their own.
+_ANY_UNIT = {name: name for each in (LENGTH, TIME, ANGLE, SPEED, FLUX, ILLUMINANCE, LUMINANCE, TEMPERATURE, SHARE)
+             for name in each.factors} | {"fps": "fps", "stop": "stops", "stops": "stops", "EV": "stops"}  # fmt: skip
+
+
+def unit_written(found: object) -> str | None:
+    """The unit of a quantity whatever it measures, as a person wrote it; None where there is none.
+
+    >>> unit_written("60 fps"), unit_written("1 stop"), unit_written("4 ft 7 in"), unit_written("vehicle")
+    ('fps', 'stops', 'in', None)
+    """
+    if not isinstance(found, str) or found.strip()[:1] not in tuple("+-.0123456789"):
+        return None
+    written = [match["unit"] for match in _PART.finditer(_FULL_SIZE.sub("", found.strip())[:_LONGEST_TEXT])]
+    return _ANY_UNIT.get(written[-1] or "") if written else None
+
+
 #: What tapes are marked in, and what each counts for when the unit of a file's answers is chosen.
 _TAPES = {"mm": "mm", "cm": "cm", "m": "m", "um": "m", "in": "in", '"': "in", "ft": "in", "'": "in"}
 

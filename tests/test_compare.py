@@ -72,14 +72,18 @@ def test_cameras_are_compared_on_one_stage_and_everything_is_named(
     assert [each for each in drawn if each[0] == "built"] == [("built", "full")]
     assert [each[0] for each in drawn[1:]] == ["inch", "large", "tall"]
     lines = result.stdout.splitlines()
-    assert lines[0] == "inch   20 mm, f/4, sharp 446 to 475 mm, backdrop blur 0.87 % of the width"
-    assert lines[3].startswith("outputs/yard/side_by_side/side_by_side.mp4: ")
+    # By hand: of 9.18 um that count as sharp 4.01 um of diffraction leave (9.18^3 - 4.01^3)^(1/3) = 8.92 um, so
+    # k = 4 * 8.92 um / 0.909 mm = 0.0392 and the limits are 460 mm / (1 +- k).
+    assert lines[0] == "inch   20 mm, f/4, sharp 443 to 479 mm, backdrop blur 0.87 % of the width"
+    assert lines[1] == "       stands at 700, -160, 60 mm, focused at 460 mm, 1920 x 1080 at 120 fps, slowed 5 times"
+    assert lines[6].startswith("outputs/yard/side_by_side/side_by_side.mp4: ")
     assert lines[-1].startswith("outputs/yard/side_by_side/page.html: ")
     assert lines[-1].endswith("opens in any browser")
     assert (
-        "left out: stuck's lens is too short: this framing needs 10.22 mm, the lens has 5 mm "
-        "(with --framing lens the camera moves instead)" in result.stderr
+        "left out: stuck frames 4.1 times as wide as the shot at best: its lens has 5 mm, and it focuses from 900 mm; "
+        "from the shot's own place it would take a lens of 10.22 mm that focuses from 460 mm" in result.stderr
     )
+    assert "tall: records 1440 x 1080, the shot 1920 x 1080\n" in result.stderr
     with av.open(str(folder / "side_by_side.mp4")) as clip:
         assert clip.streams.video[0].frames == 6
         assert clip.streams.video[0].average_rate == 24
@@ -100,6 +104,34 @@ def test_json_tells_the_same_as_data(scene_file: Path, drawn: list[Any], tmp_pat
         "bytes": (tmp_path / "out" / "page.html").stat().st_size,
     }
     assert [each[1:3] for each in drawn[1:]] == [((640, 360), 4)] * 2
+
+
+def test_a_camera_at_another_rate_shows_the_same_time_on_set(
+    scene_file: Path, drawn: list[Any], tmp_path: Path
+) -> None:
+    text = SCENE.replace("nearest: 100, modes: [1080p120]}", "nearest: 100, modes: [4k30]}")
+    scene_file.write_text(text, encoding="utf-8")
+    result = run(
+        "compare", scene_file, "--cameras", "inch,large", "--size", 160, "--frames", "10:18", "--out", tmp_path
+    )
+    assert result.exit_code == 0, result.output
+    assert [(each[0], each[3]) for each in drawn[1:]] == [("inch", range(10, 18)), ("large", range(2, 5))]
+    assert "large: 30 fps is its fastest, the shot has 120: slowed 1.25 times, not 5; exposed 1/60 s" in result.stderr
+    drawn.clear()
+    run("compare", scene_file, "--cameras", "large,inch", "--size", 160, "--out", tmp_path)
+    assert [(each[0], each[3]) for each in drawn[1:]] == [("large", range(12)), ("inch", range(48))]
+
+
+def test_one_panel_is_no_page(scene_file: Path, drawn: list[Any], tmp_path: Path) -> None:
+    result = run("compare", scene_file, "--cameras", "inch,stuck", "--out", tmp_path / "out")
+    assert result.exit_code == 2
+    assert "from the shot's own place it would take a lens of 10.22 mm that focuses from 460 mm" in result.stderr
+    assert not (tmp_path / "out").exists() and drawn == []
+    alone = SCENE[: SCENE.index("  large:")] + SCENE[SCENE.index("shots:") :]
+    scene_file.write_text(alone, encoding="utf-8")
+    result = run("compare", scene_file, "--out", tmp_path / "out")
+    assert result.exit_code == 2
+    assert "one camera, inch, is no comparison: the scene has no other; add one, or a kit: of them" in result.stderr
 
 
 def test_a_stage_is_built_for_each_light(scene_file: Path, drawn: list[Any], tmp_path: Path) -> None:
@@ -135,6 +167,8 @@ def test_a_page_too_large_is_a_choice_without_rendering_again(
         (["--cameras", "inhc"], "--cameras inhc is not a camera of this scene or its kit; did you mean inch?"),
         (["--at", "0.7 s", "--frames", "0:4"], "--at 0.7 s is frame 36, which is not among --frames 0:4"),
         (["--frames", "40:60"], "shot pass has 48 frames"),
+        (["--cameras", "inch"], "one camera, inch, is no comparison: name another of large, tall, stuck"),
+        (["--cameras", "inch,stuck"], "only inch can be shown, and a comparison needs two:\nstuck frames 4.1 times"),
     ],
 )
 def test_faults_are_told_before_anything_is_built(

@@ -1,4 +1,4 @@
-"""A parked vehicle through every command: checked, drawn as a still and a clip, compared."""
+"""A parked vehicle, and a set without one, through every command: checked, drawn as a still and a clip, compared."""
 
 import json
 from pathlib import Path
@@ -40,7 +40,9 @@ shots:
     duration: 0.5 s
 """
 
-SCENES = {"parked": PARKED}
+NO_VEHICLE = "\n".join(line for line in PARKED.splitlines() if not line.startswith("vehicle:")) + "\n"
+
+SCENES = {"parked": PARKED, "bare": NO_VEHICLE}
 
 
 @pytest.fixture(params=SCENES)
@@ -83,3 +85,34 @@ def test_cameras_are_compared_on_it(scene: Path, tmp_path: Path) -> None:
     numbers = json.loads(next(out.rglob("numbers.json")).read_text(encoding="utf-8"))
     assert [panel["name"] for panel in numbers["panels"]] == ["pocket", "phone"]
     assert next(out.rglob("page.html")).stat().st_size > 10_000
+
+
+def test_a_set_without_a_vehicle_looks_as_with_one_far_out_of_the_picture(tmp_path: Path) -> None:
+    """At one ISO; the other one is parked 20 m off, where it hides and shades nothing.
+
+    With a wall in place of the container: what glossy things mirror is the view from where the vehicle is.
+    """
+    far = PARKED.replace("[[380, 250], [700, 250]]", "[[20000, 0], [21000, 0]]")
+    pictures = []
+    for name, text in (("bare", NO_VEHICLE), ("far", far)):
+        path = tmp_path / f"{name}.yaml"
+        text = text.replace("piece: container, at: [500, 380]", "piece: wall, at: [500, 380], length: 200, height: 60")
+        path.write_text(text.replace("capture: {rate: 24 fps}", "capture: {rate: 24 fps, iso: 800}"), encoding="utf-8")
+        run("still", path, "--draft", "--size", 160, "--views", 64, "--out", tmp_path / name)
+        (picture,) = (tmp_path / name).glob("*.png")
+        with Image.open(picture) as image:
+            pictures.append(np.asarray(image.convert("RGB"), float))
+    assert pictures[0].std() > 5
+    apart = np.abs(pictures[0] - pictures[1])
+    assert apart.max() <= 4  # views are spread for another blur, which shows on edges alone
+    assert apart.mean() < 0.1
+
+
+def test_check_and_picture_take_the_same_iso_of_a_set_without_a_vehicle(tmp_path: Path) -> None:
+    """Both by the lamps' light on a card that faces the camera where it is focused."""
+    path = tmp_path / "bare.yaml"
+    path.write_text(NO_VEHICLE, encoding="utf-8")
+    (shot,) = json.loads(run("check", path, "--json").stdout)["shots"]
+    wanted = next(each["value"] for each in shot["figures"] if each["quantity"] == "iso_needed")
+    drawn = run("still", path, "--draft", "--size", 160, "--views", 2, "--json", "--out", tmp_path / "out")
+    assert json.loads(drawn.stdout)["stills"][0]["iso"] == pytest.approx(max(wanted, 100), rel=0.02)

@@ -18,7 +18,7 @@ import numpy as np
 import platformdirs
 from numpy.typing import NDArray
 
-from previz.files.reading import digest, read_files
+from previz.files.reading import digest, note, read_files
 
 Arrays = dict[str, NDArray[Any]]
 
@@ -88,6 +88,8 @@ def kept_with_files(key: str, compute: Callable[[], Arrays], *, cache: bool = Tr
         return all(digest(Path(path)) == known for path, known in names.items())
 
     found = kept(key, listed, cache=cache, fresh=fresh)
+    names: dict[str, str] = json.loads(found[_FILES].tobytes())
+    note({Path(path): known for path, known in names.items()})  # whoever keeps what is made of this, read them too
     return {name: array for name, array in found.items() if name != _FILES}
 
 

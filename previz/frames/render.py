@@ -74,7 +74,10 @@ def _wanted(look: Look, times: FrameTimes, shot: Shot) -> range:
 
 
 def _metered(scene: Scene, stage: "Stage", shot: Shot, moving: Moving, look: Look, station: Station) -> Facts:
-    """One exposure for the whole shot, metered mid-shot on what the camera sees of the vehicle."""
+    """One exposure for the whole shot, metered mid-shot on what the camera sees of the vehicle.
+
+    Of a set without a vehicle on a card where it is focused.
+    """
     camera, _ = moving.at(moving.times.count // 2, 0.0)
     lux, stop = light_seen(scene, stage, shot, moving, station), moving.stop_seen(camera)
     time = shot.capture.exposure_time

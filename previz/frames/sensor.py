@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.physics.exposure import focal_plane_exposure, saturation_exposure
+from previz.physics.exposure import focal_plane_exposure, level_of, saturation_exposure
 
 Array = NDArray[np.float64]
 
@@ -22,7 +22,7 @@ READ_NOISE = 3.0
 
 def exposure_gain(exposure_time: float, working_f_number: float, iso: float) -> float:
     """Share of saturation for each cd/m2 of scene luminance."""
-    return float(focal_plane_exposure(1.0, exposure_time, working_f_number) / saturation_exposure(iso))
+    return float(level_of(focal_plane_exposure(1.0, exposure_time, working_f_number), iso))
 
 
 @dataclass(frozen=True)

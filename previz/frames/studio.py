@@ -220,6 +220,7 @@ def _view(
         eye=camera.position + camera.world_from_camera[:, :2] @ (pupil * lens.pupil_radius),
         camera=camera,
         world_from_vehicle=vehicle.world_from_vehicle,
+        world_from_ground=vehicle.world_from_ground,
         travelled=vehicle.distance,
         moment=moment,
         detail=detail,

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from previz import scene as written
 from previz.layout.remembered import remembered
 from previz.layout.sizes import LAMP_RADIUS, lamp_in_post, post_scale
-from previz.layout.standing import solids_of
+from previz.layout.standing import pieces_of
 from previz.physics.colour import LUMINANCE, RGB, white_rgb, with_unit_luminance
 from previz.physics.photometry import flux_per_intensity, mean_through_frame, polygon_factor
 
@@ -77,7 +77,7 @@ def lamp_rgb(light: written.LightColour) -> RGB:
 def post_lamps(scene: written.Scene) -> tuple[tuple[str, Lamp], ...]:
     """The lit lamps of the set's posts, each with its entry's id, where they hang."""
     found = []
-    for solid in solids_of(scene):
+    for solid in pieces_of(scene):
         spec = scene.dressing[solid.entry]
         if isinstance(spec, written.LampPost) and spec.lit > 0:
             c, s = np.cos(solid.turn), np.sin(solid.turn)

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from previz.layout.motion import road_curve, vehicle_path
+from previz.layout.ramp import ramp_width
 from previz.layout.remembered import remembered
 from previz.physics.noise import Canvas, noise
 from previz.physics.paths import along_curve
@@ -126,6 +127,11 @@ def level_distance(scene: Scene, points: Array) -> Array:
     if road is not None:
         half = road.lane * road.lanes / 2 + (SHOULDER + _VERGE) / scene.scale
         clear = along_curve(road_curve(scene), points).away - half
+    if scene.vehicle is None:
+        return clear
     # A vehicle is about a third as wide as long; it comes from beyond the start of its path and leaves past its end.
+    half = 0.25 * scene.vehicle_length
+    if scene.vehicle.launch is not None:
+        half = max(half, ramp_width(scene) / 2)
     on_path = along_curve(vehicle_path(scene), points)
-    return np.minimum(clear, np.minimum(on_path.away, np.abs(on_path.left)) - 0.25 * scene.vehicle_length)
+    return np.minimum(clear, np.minimum(on_path.away, np.abs(on_path.left)) - half)

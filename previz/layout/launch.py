@@ -11,6 +11,11 @@ from previz.scene import UNDERSIDES, VEHICLE_SIZES, WHEEL_DIAMETERS, Launch, Ram
 _ANY_WHEELBASE, _ANY_RADIUS = 0.6, 0.06
 
 
+def launch_of(scene: Scene) -> Launch | None:
+    """The launch as written; None where nothing drives, or at a given speed."""
+    return None if scene.vehicle is None else scene.vehicle.launch
+
+
 def profile_of(ramp: Ramp) -> Profile:
     """The line that the vehicle's middle follows down a ramp."""
     return Profile(float(ramp.height), float(ramp.length), float(ramp.foot_radius), float(ramp.lip))
@@ -18,6 +23,7 @@ def profile_of(ramp: Ramp) -> Profile:
 
 def chassis_of(scene: Scene) -> Chassis:
     """What the ramp's foot meets of the vehicle."""
+    assert scene.vehicle is not None  # asked of sets with a vehicle only
     body, length = scene.vehicle.body, scene.vehicle_length
     if body is None:
         return Chassis(_ANY_WHEELBASE, _ANY_RADIUS * length)
@@ -33,7 +39,7 @@ def losses_of(scene: Scene) -> Losses | None:
     PrevizError
         If they are faster than a vehicle without any loss.
     """
-    launch = scene.vehicle.launch
+    launch = launch_of(scene)
     return None if launch is None else _losses(launch, chassis_of(scene))
 
 
@@ -53,7 +59,7 @@ def measured(scene: Scene) -> Launch:
 
     Raises PrevizError as `losses_of` does.
     """
-    launch, losses = scene.vehicle.launch, losses_of(scene)
+    launch, losses = launch_of(scene), losses_of(scene)
     assert launch is not None  # asked of launched vehicles only
     if losses is None:
         return launch

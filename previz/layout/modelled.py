@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.files import Arrays, kept_with_files, key_of, load_model
-from previz.layout.sizes import Band
+from previz.layout.sizes import CARD_THICKNESS, Band
 from previz.mesh import Mesh
-from previz.physics.overlap import hull
+from previz.physics.overlap import hull, thickened
 
 Array = NDArray[np.float64]
 
@@ -19,7 +19,7 @@ BANDS = 8
 
 
 def mesh_bands(path: Path, length: float, up: Literal["y", "z"] | None, quarter_turns: int = 0) -> tuple[Band, ...]:
-    """The convex outlines of a mesh file's bands, brought to a length. [m]
+    """The convex outlines of a mesh file's bands, brought to a length; a sheet counts as thick as card. [m]
 
     Parameters
     ----------
@@ -42,7 +42,9 @@ def mesh_bands(path: Path, length: float, up: Literal["y", "z"] | None, quarter_
     kept = kept_with_files(key_of("bands", 1, str(path.resolve()), up), compute)
     turn = np.linalg.matrix_power(np.array([[0.0, -1.0], [1.0, 0.0]]), quarter_turns)
     rows = [length * kept[name] for name in sorted(kept, key=int)]
-    return tuple(Band(float(each[0, 0]), float(each[0, 1]), each[1:] @ turn.T) for each in rows)
+    return tuple(
+        Band(float(each[0, 0]), float(each[0, 1]), thickened(each[1:] @ turn.T, CARD_THICKNESS)) for each in rows
+    )
 
 
 def outlines_of(meshes: tuple[Mesh, ...], count: int) -> list[tuple[float, float, Array]]:

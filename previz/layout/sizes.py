@@ -1,6 +1,6 @@
 """How big each piece is, and what of it takes up which height.
 
-The one table of sizes: `check` judges by it, the stage builds to it, the plan prints it. What a scene leaves out comes
+The one table of sizes: `check` judges by it, the stage builds to it. What a scene leaves out comes
 from `scene/real_sizes.py`, brought to scale. A thing's shape is told as *bands*: a convex outline between two heights.
 """
 

@@ -9,13 +9,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.errors import FileFault, PrevizError
 from previz.layout.ground import ground_heights
 from previz.layout.modelled import mesh_bands
 from previz.layout.motion import VehiclePose, road_curve
+from previz.layout.ramp import ramp_of
 from previz.layout.remembered import remembered
-from previz.layout.sizes import PLANTS, Band, Size, extent_of, piece_bands, solid_bands
+from previz.layout.sizes import PLANTS, Band, Size, extent_of, piece_bands, rectangle, solid_bands
 from previz.layout.vehicle import vehicle_bands
-from previz.physics.overlap import distance_to_prism, hull, prism_hits
+from previz.physics.overlap import distance_to_prism, hull, prism_entries, prism_hits
 from previz.scene import MeshPiece, Scatter, Scene
 
 Array = NDArray[np.float64]
@@ -39,7 +41,7 @@ class Solid:
     id : str
         Of its entry in the scene; "vehicle" for the vehicle.
     kind : str
-        The word after `piece:`, "mesh", or "vehicle".
+        The word after `piece:`, "mesh", "ramp" or "vehicle".
     at : (3,) float
         Middle of its foot. [m]
     turn : float
@@ -83,7 +85,7 @@ class Solid:
     @property
     def middle(self) -> Array:
         """Of the box around it. (3,) [m]"""
-        return np.array([*self.footprint.mean(axis=0), (self.base + self.top) / 2])
+        return np.asarray(self.corners().mean(axis=0))
 
     @cached_property
     def footprint(self) -> Array:
@@ -111,10 +113,14 @@ class Solid:
             yield outline, self.at[2] + band.low, self.at[2] + band.high
 
     def corners(self) -> Array:
-        """Corners (2k, 3) of the upright prism around it, the lower k first. [m]"""
-        outline = self.footprint
-        low, high = (np.full((len(outline), 1), z) for z in (self.base, self.top))
-        return np.concatenate([np.concatenate([outline, low], axis=1), np.concatenate([outline, high], axis=1)])
+        """Corners (8, 3) of the box around it that is turned as it is, the lower four first. [m]
+
+        Each four go round from the rear right: rear right, front right, front left, rear left.
+        """
+        outlines = np.concatenate([band.outline for band in self.bands])
+        (rear, right), (front, left) = outlines.min(axis=0), outlines.max(axis=0)
+        flat = rectangle(rear, front, right, left) @ _turned(self.turn).T + np.array(self.at[:2])
+        return np.concatenate([np.column_stack([flat, np.full(4, z)]) for z in (self.base, self.top)])
 
     def hit_by(self, origins: Array, directions: Array) -> NDArray[np.bool_]:
         """Which rays (n,) from origin to origin + direction, both (n, 3) [m], meet it; one that begins inside does."""
@@ -157,13 +163,34 @@ def standing_places(scene: Scene, piece: Any) -> Iterator[tuple[tuple[float, flo
 
 @remembered
 def solids_of(scene: Scene) -> tuple[Solid, ...]:
+    """All that stands on the set: every copy of every piece, and the launch ramp in slices."""
+    return (*pieces_of(scene), *ramp_solids(scene))
+
+
+@remembered
+def ramp_solids(scene: Scene) -> tuple[Solid, ...]:
+    """The launch ramp in upright slices from its high end to its foot; none where nothing is launched."""
+    ramp = ramp_of(scene)
+    if ramp is None:
+        return ()
+    found = []
+    for number, (begins, ends, low, high) in enumerate(ramp.slices().tolist()):
+        x, y = ramp.placed(np.array([[(begins + ends) / 2, 0.0]]))[0].tolist()
+        half = (ends - begins) / 2
+        band = Band(low, high, rectangle(-half, half, -ramp.width / 2, ramp.width / 2))
+        found.append(Solid("ramp", "ramp", (x, y, 0.0), ramp.heading, (band,), copy=number))
+    return tuple(found)
+
+
+@remembered
+def pieces_of(scene: Scene) -> tuple[Solid, ...]:
     """Every copy of every piece, in the order of the scene; scattered things are kept clear of them by the stage."""
     found = []
     for number, piece in enumerate(scene.dressing):
         if isinstance(piece, Scatter):
             continue
         if isinstance(piece, MeshPiece):
-            kind, bands = "mesh", mesh_bands(scene.folder / piece.mesh, piece.length, piece.up)
+            kind, bands = "mesh", _of_a_file(scene, number, piece)
         else:
             kind, bands = piece.piece, piece_bands(piece, scene.scale)
         for copy, (at, turn) in enumerate(standing_places(scene, piece)):
@@ -171,10 +198,26 @@ def solids_of(scene: Scene) -> tuple[Solid, ...]:
     return tuple(found)
 
 
+def _of_a_file(scene: Scene, number: int, piece: MeshPiece) -> tuple[Band, ...]:
+    try:
+        return mesh_bands(scene.folder / piece.mesh, piece.length, piece.up)
+    except PrevizError as error:
+        raise FileFault(("dressing", number, "mesh"), str(error)) from None
+
+
 def vehicle_solid(scene: Scene, pose: VehiclePose) -> Solid:
     """The vehicle at a pose."""
     x, y, z = pose.position.tolist()
     return Solid("vehicle", "vehicle", (x, y, z), pose.heading, vehicle_bands(scene))
+
+
+def entries(origins: Array, directions: Array, solids: Sequence[Solid]) -> Array:
+    """How far along each ray (n,) it comes into the first of the solids, in its own lengths; inf where into none."""
+    first = np.full(len(origins), np.inf)
+    for solid in solids:
+        for prism in solid.prisms:
+            first = np.minimum(first, prism_entries(origins, directions, *prism))
+    return first
 
 
 def hits(origins: Array, directions: Array, solids: Sequence[Solid]) -> NDArray[np.bool_]:

@@ -6,18 +6,18 @@ above the vehicle's roof hangs, and is in nobody's way.
 """
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout.motion import road_curve, vehicle_path
+from previz.layout.motion import road_curve, travel_of, vehicle_on, vehicle_path
+from previz.layout.ramp import ramp_of
 from previz.layout.remembered import remembered
-from previz.layout.standing import RUNS, TOUCH, Solid, solids_of
-from previz.layout.vehicle import vehicle_size, width_at
-from previz.physics.overlap import box_depths, depth, thickness, way_clear
+from previz.layout.standing import RUNS, TOUCH, Solid, pieces_of, ramp_solids
+from previz.layout.vehicle import roof, vehicle_size, width_at
+from previz.physics.overlap import box_depths, depth, hull, thickness, way_clear
 from previz.physics.paths import Curve
 from previz.scene import Scene
 
@@ -28,6 +28,9 @@ STATION = 0.004
 
 #: Kept free on either side of the vehicle, at full size [m]. Common practice, no source.
 MARGIN = 0.10
+
+#: The table's edges, as `ramp_overhang` names them: towards -x, +x, -y and +y.
+EDGES = ("left", "right", "front", "back")
 
 #: Moved so much further than just enough. [m]
 SPARE = 0.001
@@ -57,13 +60,12 @@ class Touch:
 @remembered
 def grounded(scene: Scene) -> tuple[Solid, ...]:
     """Every solid that begins below the vehicle's roof."""
-    roof = 1.02 * vehicle_size(scene)[2]
-    return tuple(solid for solid in solids_of(scene) if solid.base < roof)
+    return tuple(solid for solid in pieces_of(scene) if solid.base < roof(scene))
 
 
 def _standing_on(scene: Scene, it: Solid) -> Array:
     """The outline of what of it is solid below the roof; of a wall or fence, which run on, its middle. (k, 2) [m]"""
-    outline = it.solid.below(1.02 * vehicle_size(scene)[2])
+    outline = it.solid.below(roof(scene))
     return outline.mean(axis=0, keepdims=True) if it.kind in RUNS else outline
 
 
@@ -95,7 +97,7 @@ def through_the_backdrop(scene: Scene) -> Iterator[Touch]:
 
 def in_each_other(scene: Scene) -> Iterator[Touch]:
     """Pairs that stand in each other: the later of the two, the earlier as `other`."""
-    standing = [(it, it.solid.below(1.02 * vehicle_size(scene)[2])) for it in grounded(scene)]
+    standing = [(it, it.solid.below(roof(scene))) for it in grounded(scene)]
     if len(standing) < 2:
         return
     middles = np.array([outline.mean(axis=0) for _, outline in standing])
@@ -117,11 +119,79 @@ def in_each_other(scene: Scene) -> Iterator[Touch]:
                 yield Touch(other, by, clear * (1 + SPARE / np.linalg.norm(clear)), it)
 
 
+# --- the ramp ---
+
+
+def in_the_ramp(scene: Scene) -> Iterator[Touch]:
+    """Pieces that stand in the launch ramp; under its sheet there is room for what is low. The ramp as `other`."""
+    ramp = ramp_of(scene)
+    if ramp is None:
+        return
+    for it in pieces_of(scene):
+        for part in ramp_solids(scene):
+            if _meet(it.solid, part):
+                outline = np.concatenate([band for band, _, _ in it.solid.prisms])
+                clear = way_clear(ramp.footprint, hull(outline))
+                by = float(np.linalg.norm(clear))
+                yield Touch(it, by, clear * (1 + SPARE / by) if by > 0 else clear, part)
+                break
+
+
+def _meet(one: Solid, other: Solid) -> bool:
+    """Whether some band of the one and some band of the other share room."""
+    return any(
+        min(high, top) - max(low, bottom) > TOUCH and depth(outline, theirs) > TOUCH
+        for outline, low, high in one.prisms
+        for theirs, bottom, top in other.prisms
+    )
+
+
+@dataclass(frozen=True)
+class Overhang:
+    """How far the ramp hangs off the table. [m]
+
+    Parameters
+    ----------
+    by : float
+        At most; zero where all of it is on the table.
+    edge : str
+        Off which edge of the table its foot hangs, or where that does not, the rest: left, right, front or back.
+    foot_by : float
+        How far its foot does.
+    """
+
+    by: float
+    edge: str
+    foot_by: float
+
+
+def ramp_overhang(scene: Scene) -> Overhang | None:
+    """How far the launch ramp hangs off the table; None where nothing is launched."""
+    ramp = ramp_of(scene)
+    if ramp is None:
+        return None
+    outline, table = ramp.footprint, scene.set.table
+    x, y = outline.T
+    over = np.stack([-x, x - table.width, -y, y - table.depth])
+    foot_by = max(float(over[:, 1:3].max()), 0.0)
+    edge = int((over[:, 1:3] if foot_by > TOUCH else over).max(axis=1).argmax())
+    return Overhang(max(float(over.max()), 0.0), EDGES[edge], foot_by)
+
+
+def ramp_behind_backdrop(scene: Scene) -> float:
+    """How far the launch ramp reaches through the backdrop's sheet; zero where it does not. [m]"""
+    ramp, backdrop = ramp_of(scene), scene.set.backdrop
+    if ramp is None or backdrop is None:
+        return 0.0
+    half = (backdrop.width or scene.set.table.width) / 2
+    share = np.linspace(0.0, 1.0, 33)[:, None]
+    outline = ramp.footprint
+    sides = np.concatenate([a + share * (b - a) for a, b in zip(outline, np.roll(outline, -1, axis=0), strict=True)])
+    beside = np.abs(sides[:, 0] - scene.set.table.width / 2) <= half
+    return max(float(sides[beside, 1].max(initial=-math.inf)) - backdrop.distance, 0.0)
+
+
 # --- the ways of vehicles ---
-
-
-#: Depths (s,) that the vehicle, over its mirrors or under them, reaches into a solid at stations along its path. [m]
-Way = Callable[[Solid], Array]
 
 
 def _stations(curve: Curve, start: float) -> tuple[Array, Array]:
@@ -129,32 +199,40 @@ def _stations(curve: Curve, start: float) -> tuple[Array, Array]:
     return curve.at(along), curve.heading(along)
 
 
-def run_up(scene: Scene) -> float:
-    """How far before the start of its path a vehicle is let go. [m]"""
-    launch = scene.vehicle.launch
-    return float(launch.ramp.length) if launch is not None else 0.0
-
-
-def clearance(scene: Scene, it: Solid, path: Curve | None = None) -> float:
+def clearance(scene: Scene, it: Solid) -> float:
     """Least room between the vehicle, turned along its path as it drives, and a solid; negative where it hits. [m]
 
-    It is as wide as it is at the height of what stands beside it: over its mirrors, or under them.
+    It is as wide as it is at the height of what stands beside it: over its mirrors, or under them. On its ramp it
+    passes over what is lower.
     """
-    middles, headings = _own_way(scene) if path is None else _stations(path, -run_up(scene))
     length, _, height = vehicle_size(scene)
     room = math.inf
-    for outline, low, high in it.prisms:
-        if low < height:
-            half = length / 2, width_at(scene, high) / 2
-            room = min(room, -float(box_depths(middles, headings, half, outline).max()))
+    for middles, headings, raised in _own_way(scene):
+        for outline, low, high in it.prisms:
+            if raised < high and low < raised + height:
+                half = length / 2, width_at(scene, high - raised) / 2
+                room = min(room, -float(box_depths(middles, headings, half, outline).max()))
     return room
 
 
 @remembered
-def _own_way(scene: Scene) -> tuple[Array, Array]:
-    """Of one that stands still, the start of its path alone."""
-    middles, headings = _stations(vehicle_path(scene), -run_up(scene))
-    return (middles[:1], headings[:1]) if scene.vehicle.stands else (middles, headings)
+def _own_way(scene: Scene) -> list[tuple[Array, Array, float]]:
+    """Stations along the vehicle's path, and how high over the table it is there; of one that stands still the first.
+
+    On its ramp each stands alone, as high as its lower end is there.
+    """
+    assert scene.vehicle is not None  # asked of sets with a vehicle only
+    path = vehicle_path(scene)
+    middles, headings = _stations(path, 0.0)
+    if scene.vehicle.stands:
+        return [(middles[:1], headings[:1], 0.0)]
+    found = [(middles, headings, 0.0)]
+    descent = travel_of(scene).descent
+    for back in np.arange(STATION, descent.length, STATION).tolist() if descent is not None else ():
+        pose = vehicle_on(path, -back)
+        nose = vehicle_on(path, -back + vehicle_size(scene)[0] / 2)
+        found.append((pose.position[None, :2], np.array([pose.heading]), min(pose.position[2], nose.position[2])))
+    return found
 
 
 def on_a_lane(scene: Scene) -> Iterator[Touch]:
@@ -163,21 +241,18 @@ def on_a_lane(scene: Scene) -> Iterator[Touch]:
     if road is None:
         return
     curve, margin = road_curve(scene), MARGIN / float(scene.scale)
-    half = min(width_at(scene, 0.0) / 2 + margin, 0.45 * float(road.lane))
+    half = 0.45 * float(road.lane)
+    if scene.vehicle is not None:
+        half = min(width_at(scene, 0.0) / 2 + margin, half)
     offsets = (np.arange(road.lanes) - (road.lanes - 1) / 2) * float(road.lane)
     lanes = [_stations(curve.shifted(float(offset)), 0.0) for offset in offsets]
 
-    @cache
-    def on_it(outline: bytes) -> float:
-        corners = np.frombuffer(outline).reshape(-1, 2)
-        return max(float(box_depths(*lane, (STATION, half), corners).max()) for lane in lanes)
-
     for it in grounded(scene):
         # A broadleaf tree's crown hangs over the road, other plants stand on it with their leaves.
-        outline = (it.solid if it.kind == "broadleaf" else it).below(1.02 * vehicle_size(scene)[2])
-        by = 0.0 if it.kind == "cone" else on_it(outline.tobytes())
+        outline = (it.solid if it.kind == "broadleaf" else it).below(roof(scene))
+        by = 0.0 if it.kind == "cone" else max(box_depths(*lane, (STATION, half), outline).max() for lane in lanes)
         # What is in this vehicle's own way is another matter.
-        if by > TOUCH and clearance(scene, it) >= margin:
+        if by > TOUCH and (scene.vehicle is None or clearance(scene, it) >= margin):
             yield Touch(it, by, _off_the_road(scene, it) - np.array(it.at[:2]))
 
 

@@ -5,6 +5,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.errors import FileFault, PrevizError
 from previz.layout.modelled import mesh_bands
 from previz.layout.remembered import remembered
 from previz.layout.sizes import Band, Size, extent_of, rectangle
@@ -26,8 +27,12 @@ def vehicle_bands(scene: Scene) -> tuple[Band, ...]:
     A body of ours is the block of its length, its width without mirrors and its height.
     """
     vehicle, length = scene.vehicle, scene.vehicle_length
+    assert vehicle is not None  # asked of sets with a vehicle only
     if vehicle.mesh is not None:
-        return mesh_bands(scene.folder / vehicle.mesh, length, vehicle.up, QUARTER_TURNS[vehicle.front])
+        try:
+            return mesh_bands(scene.folder / vehicle.mesh, length, vehicle.up, QUARTER_TURNS[vehicle.front])
+        except PrevizError as error:
+            raise FileFault(("vehicle", "mesh"), str(error)) from None
     assert vehicle.body is not None  # Vehicle: one of body and mesh
     long, wide, high = VEHICLE_SIZES[vehicle.body]
     half = length * wide / long / 2
@@ -39,8 +44,16 @@ def vehicle_size(scene: Scene) -> Size:
     return extent_of(vehicle_bands(scene))
 
 
+def roof(scene: Scene) -> float:
+    """What begins above this height hangs, and is in nobody's way; where nothing drives, in the highest one's. [m]"""
+    if scene.vehicle is None:
+        return 1.02 * max(height for _, _, height in VEHICLE_SIZES.values()) / float(scene.scale)
+    return 1.02 * vehicle_size(scene)[2]
+
+
 def width_at(scene: Scene, height: float) -> float:
     """How wide the vehicle's way is for something that high on the table: over its mirrors, or under them. [m]"""
+    assert scene.vehicle is not None  # asked of sets with a vehicle only
     body, (length, width, _) = scene.vehicle.body, vehicle_size(scene)
     if body is None:
         return width
@@ -56,6 +69,7 @@ def vehicle_silhouette(scene: Scene) -> Array:
     shape for every kind. A bonnet narrower than the cab, or a tractor's, makes the real one up to a twentieth shorter
     in the picture of a camera two lengths off.
     """
+    assert scene.vehicle is not None  # asked of sets with a vehicle only
     if scene.vehicle.body is None:
         return np.concatenate(
             [

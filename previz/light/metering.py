@@ -114,12 +114,17 @@ class ShotLight:
 _NOTHING = Occluders(np.zeros((0, 3)), np.zeros((0, 3), dtype=int))
 
 
-def meter(scene: Scene, shot: Shot, camera: CameraPose, vehicle: VehiclePose) -> ShotLight:
-    """Read a light meter with camera and vehicle at these poses."""
-    still, body = plain_set(scene), plain_vehicle(scene, vehicle)
-    whole = joined([still, body])
-    seen = _on_vehicle(scene, shot, camera, body, still)
-    places = [seen, _beside(scene, camera, vehicle), *_on_backdrop(scene)]
+def meter(scene: Scene, shot: Shot, camera: CameraPose, vehicle: VehiclePose | None) -> ShotLight:
+    """Read a light meter with camera and vehicle at these poses; without one, on a card where the camera is focused."""
+    still = whole = plain_set(scene)
+    if vehicle is None:
+        towards = camera.world_from_camera[:, 2]
+        seen = Receivers.of([camera.in_focus + _OFF * towards], [towards])
+    else:
+        body = plain_vehicle(scene, vehicle)
+        whole = joined([still, body])
+        seen = _on_vehicle(scene, shot, camera, body, still)
+    places = [seen, _on_ground(scene, _beside(scene, camera, vehicle)), *_on_backdrop(scene)]
     straight, thrown = _light_on(places, whole, {**_lamps(scene), _EVEN: [Ambient((1 / math.pi,) * 3)]})
     ends = np.cumsum([len(each) for each in places])
     found = [
@@ -169,11 +174,17 @@ def _in_picture(scene: Scene, shot: Shot, camera: CameraPose, whole: Plain) -> R
     return Receivers.of(places + np.float32(_OFF) * normals, normals)
 
 
-def _beside(scene: Scene, camera: CameraPose, vehicle: VehiclePose) -> Receivers:
-    """The ground as far from the vehicle's side as it is wide, where the table reaches as far."""
+def _beside(scene: Scene, camera: CameraPose, vehicle: VehiclePose | None) -> Array:
+    """As far from the vehicle's side as it is wide; without one, where the camera is focused. (2,) [m]"""
+    if vehicle is None:
+        return camera.in_focus[:2]
     left = np.array([-math.sin(vehicle.heading), math.cos(vehicle.heading)])
     side = 1.0 if (camera.position - vehicle.position)[:2] @ left > 0 else -1.0
-    place = vehicle.position[:2] + side * 1.5 * vehicle_size(scene)[1] * left
+    return np.asarray(vehicle.position[:2] + side * 1.5 * vehicle_size(scene)[1] * left)
+
+
+def _on_ground(scene: Scene, place: Array) -> Receivers:
+    """The ground there, where the table reaches as far."""
     place = np.clip(place, _OFF, np.array([scene.set.table.width, scene.set.table.depth]) - _OFF)
     height = float(ground_heights(scene).height(place[None])[0])
     return Receivers.of([[*place, height + _OFF]], [[0.0, 0.0, 1.0]])

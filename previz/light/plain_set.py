@@ -17,6 +17,7 @@ from previz.layout import (
     cross_section,
     ground_colour,
     ground_heights,
+    launch_of,
     road_curve,
     solids_of,
     vehicle_solid,
@@ -86,8 +87,14 @@ def plain_set(scene: Scene) -> Plain:
         parts.append(_backdrop(scene, scene.set.backdrop, size))
     for solid in solids_of(scene):
         if solid.kind not in SEE_THROUGH:
-            parts.append(_solid(solid, scene.dressing[solid.entry], size))
+            parts.append(_solid(solid, _written(scene, solid), size))
     return joined(parts)
+
+
+def _written(scene: Scene, solid: Solid) -> Any:
+    """What the scene says of its colour: its entry in `dressing`, or the launch ramp."""
+    launch = launch_of(scene)
+    return scene.dressing[solid.entry] if solid.entry >= 0 or launch is None else launch.ramp
 
 
 def joined(parts: Sequence[Plain]) -> Plain:
@@ -104,6 +111,7 @@ def joined(parts: Sequence[Plain]) -> Plain:
 def plain_vehicle(scene: Scene, pose: VehiclePose) -> Plain:
     """The vehicle at a pose."""
     vehicle, size = scene.vehicle, scene.vehicle_length / 8
+    assert vehicle is not None  # asked of sets with a vehicle only
     if vehicle.body is None:
         solid = vehicle_solid(scene, pose)
         return _plain(np.concatenate([_prism(*prism, size) for prism in solid.prisms]), vehicle.colour, _ITSELF)

@@ -95,30 +95,6 @@ def sensor_of_share(recorded_width: float, focal_length: float, focus_distance: 
     return share * recorded_width * (focus_distance - focal_length) / (focus_distance - share * focal_length)
 
 
-def implied_distance(blur_angle: Number, relative_distance: Number, assumed_pupil: float = EYE_PUPIL) -> Number:
-    """Distance of the plane of focus that blur suggests: z0 = (A_eye / b) |1 - 1/d|. [m]
-
-    Parameters
-    ----------
-    blur_angle : float or (n,) float
-        b of a point, above zero. [rad]
-    relative_distance : float or (n,) float
-        d, that point's distance over the distance in focus, as perspective shows it. [-]
-    assumed_pupil : float
-        A_eye, what the viewer takes for granted. [m]
-
-    Source: Held et al. 2010, doi 10.1145/1731047.1731057.
-
-    Examples
-    --------
-    A point at twice the distance, filmed from 0.5 m through an eye's pupil, suggests that very 0.5 m:
-
-    >>> round(implied_distance(0.0046 * (1 / 0.5 - 1 / 1.0), 2.0), 6)
-    0.5
-    """
-    return assumed_pupil / blur_angle * abs(1 - 1 / relative_distance)
-
-
 def implied_share(pupil: Number, scale: float, assumed_pupil: float = EYE_PUPIL) -> Number:
     """Size that blur suggests, as a share of full size: A_eye / (S A). [-]
 

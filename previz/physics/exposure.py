@@ -1,7 +1,5 @@
 """How much light reaches the sensor, and the ISO that turns it into a picture.
 
-A second door of this room: `frames` imports it too, so it imports nothing and knows nothing of blur.
-
 Light is photometric: luminance L [cd/m2] of a surface, illuminance E [lx] on it, focal-plane exposure H [lx s]
 on the sensor. For a matt surface of reflectance R, L = R E / pi.
 """
@@ -37,10 +35,6 @@ THIRD_STOP_F_NUMBERS = (
     13.0, 14.0, 16.0, 18.0, 20.0, 22.0, 25.0, 29.0, 32.0, 36.0, 40.0, 45.0,
 )
 # fmt: on
-
-#: Calibration of an incident-light meter with a flat receptor: E = C 2^EV / S. ISO 2720:1974 allows 240 to 400, 250 is
-#: common; as quoted in colour-hdri 0.2.6. A hemispherical receptor has another (320 to 540).
-FLAT_RECEPTOR = 250.0
 
 
 def working_f_number(f_number: Number, magnification: Number, pupil_magnification: float = 1.0) -> Number:
@@ -212,17 +206,6 @@ def nearest_stop(f_number: float) -> float:
     return min(THIRD_STOP_F_NUMBERS, key=lambda name: abs(math.log2(f_number / name)))
 
 
-def exact_f_number(engraved: float) -> float:
-    """The f-number that an engraved stop stands for: 2^(k/6), k third stops from f/1. [-]
-
-    Examples
-    --------
-    >>> round(exact_f_number(5.6), 3), round(exact_f_number(11.0), 3)
-    (5.657, 11.314)
-    """
-    return float(2.0 ** (THIRD_STOP_F_NUMBERS.index(nearest_stop(engraved)) / 6))
-
-
 def exposure_value(f_number: float, exposure_time: float) -> float:
     """Stop and time in one number: EV = log2(N^2 / t). [-]
 
@@ -234,14 +217,3 @@ def exposure_value(f_number: float, exposure_time: float) -> float:
     14.966
     """
     return math.log2(f_number**2 / exposure_time)
-
-
-def illuminance_of_exposure_value(exposure_value: float, iso: float = 100.0) -> float:
-    """Light that an incident meter with a flat receptor wants for an EV: E = C 2^EV / S. [lx]
-
-    Examples
-    --------
-    >>> illuminance_of_exposure_value(10.0)
-    2560.0
-    """
-    return float(FLAT_RECEPTOR * 2.0**exposure_value / iso)

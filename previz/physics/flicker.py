@@ -94,16 +94,3 @@ def steady_shutters(rate: float, pulses: float) -> tuple[float, ...]:
     ()
     """
     return tuple(n / pulses for n in range(1, math.floor(pulses / rate + 1e-9) + 1))
-
-
-def steady_rates(pulses: int, slowest: int = 10) -> tuple[float, ...]:
-    """Frame rates that every frame of which gets the same light, with any shutter: p / k. [frames/s]
-
-    That all rows get the same takes a shutter of whole pulses too, or a sensor that exposes them at once.
-
-    Examples
-    --------
-    >>> steady_rates(120, slowest=20)
-    (120.0, 60.0, 40.0, 30.0, 24.0, 20.0)
-    """
-    return tuple(pulses / k for k in range(1, pulses // slowest + 1))

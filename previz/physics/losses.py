@@ -6,7 +6,6 @@ The model is that of `ramp`: from rest down the slope and through its foot, then
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +13,9 @@ from numpy.typing import NDArray
 from previz.physics.ramp import ANY_CHASSIS, GRAVITY, Chassis, Profile, launch_speed
 
 Array = NDArray[np.float64]
+
+#: A run that stops before its last mark is taken to last so long, so that the search can turn back from there. [s]
+_NEVER = 1e4
 
 
 @dataclass(frozen=True)
@@ -112,7 +114,8 @@ def fit_losses(
     Raises
     ------
     ValueError
-        If there is no run, or the runs are faster than a vehicle without any loss.
+        If there is no run, or the runs are faster than a vehicle without any loss, or slower than one that only just
+        reaches its last mark.
 
     Examples
     --------
@@ -126,20 +129,26 @@ def fit_losses(
         raise ValueError("no timed run is given; time one at least")
     heights = [run.height for run in runs]
     both = len(runs) >= 4 and max(heights) >= 1.5 * min(heights) * (1 - 1e-9)
-    start = np.array([1e-3, wheel_share] if both else [1e-3])
+    start = [1e-3, wheel_share] if both else [1e-3]
 
     def misfit(parameters: Array) -> Array:
         share = float(parameters[1]) if both else wheel_share
-        return np.array(
-            [math.log(run_time(run, ramp, share, float(parameters[0]), chassis, gravity) / run.time) for run in runs]
-        )
+        times = [run_time(run, ramp, share, float(parameters[0]), chassis, gravity) for run in runs]
+        return np.log(np.minimum(times, _NEVER) / [run.time for run in runs])
 
-    fitted, jacobian = _least_squares(misfit, start)
-    left = misfit(fitted)
+    from scipy.optimize import least_squares  # here: only who has timed runs waits for it
+
+    found = least_squares(misfit, start, bounds=(0.0, np.inf), method="dogbox", x_scale=0.01, xtol=1e-12, ftol=1e-12)
+    fitted, jacobian, left = found.x, found.jac, found.fun
     if fitted[0] <= 1e-9 and float(left.mean()) > 0.02:
         raise ValueError(
             f"the timed runs are {100 * float(left.mean()):.0f} % faster than a vehicle without any loss could be; "
             "check heights, marks and times"
+        )
+    if float(left.mean()) < -0.02:
+        raise ValueError(
+            f"the timed runs took {100 * math.expm1(-float(left.mean())):.0f} % longer than one that only just reaches "
+            "its last mark; check heights, marks and times"
         )
     freedom = len(runs) - len(fitted)
     variance = float(left @ left) / freedom if freedom > 0 else math.nan
@@ -154,35 +163,3 @@ def fit_losses(
         worst=worst,
         worst_misfit=math.exp(-float(left[worst])) - 1,
     )
-
-
-def _least_squares(misfit: Any, start: Array) -> tuple[Array, Array]:
-    """Gauss-Newton with halved steps, kept non-negative; returns the parameters and the Jacobian there.
-
-    Two parameters and a smooth function: importing an optimiser would take longer than the whole of `check`.
-    """
-    x = start
-    for _ in range(60):
-        here, jacobian = misfit(x), _jacobian(misfit, x)
-        step = -np.linalg.lstsq(jacobian, here, rcond=None)[0]
-        cost, share = float(here @ here), 1.0
-        while share > 1e-6:
-            tried = np.maximum(x + share * step, 0.0)
-            there = misfit(tried)
-            if np.all(np.isfinite(there)) and float(there @ there) <= cost:
-                break
-            share /= 2
-        else:
-            break
-        moved = float(np.max(np.abs(tried - x)))
-        x = tried
-        if moved < 1e-12:
-            break
-    return x, _jacobian(misfit, x)
-
-
-def _jacobian(misfit: Any, x: Array) -> Array:
-    """Forward differences; steps upward only, since a loss below zero is none."""
-    here = misfit(x)
-    step = 1e-7
-    return np.stack([(misfit(x + step * axis) - here) / step for axis in np.eye(len(x))], axis=1)

@@ -15,6 +15,9 @@ Array = NDArray[np.float64]
 #: An edge shorter than this has no direction. [m]
 _SHORT = 1e-12
 
+#: A ray that leaves a face by less than this, times the face's edge, runs along it. [m]
+_PARALLEL = 1e-15
+
 
 def hull(points: ArrayLike) -> Array:
     """The convex outline (k, 2) of points (n, 2), counter-clockwise; of points on one line, or one point, its ends.
@@ -71,6 +74,18 @@ def thickness(outline: Array) -> float:
     """
     along = outline @ normals(outline).T
     return float(np.ptp(along, axis=0).min())
+
+
+def thickened(outline: Array, least: float) -> Array:
+    """An outline as it is, or grown by half of `least` all round where it is thinner than that. [m]
+
+    >>> thickened(np.array([[0, 0], [0.3, 0.0]]), 0.002).tolist()
+    [[-0.001, -0.001], [0.301, -0.001], [0.301, 0.001], [-0.001, 0.001]]
+    """
+    if thickness(outline) >= least:
+        return outline
+    corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * least / 2
+    return hull((outline[:, None] + corners).reshape(-1, 2))
 
 
 def box_depths(middles: Array, headings: Array, half: tuple[float, float], outline: Array) -> Array:
@@ -130,8 +145,6 @@ def distance_to_prism(points: Array, outline: Array, low: float, high: float) ->
 def prism_hits(origins: Array, directions: Array, outline: Array, low: float, high: float) -> NDArray[np.bool_]:
     """Which rays (n,) meet an upright prism before their end; one that begins inside meets it.
 
-    A ray is cut by the planes of the prism's faces, and what is left of it counts (Kay and Kajiya, SIGGRAPH 1986).
-
     Parameters
     ----------
     origins, directions : (n, 3) float
@@ -144,13 +157,39 @@ def prism_hits(origins: Array, directions: Array, outline: Array, low: float, hi
     >>> prism_hits(start, np.array([[1.0, 0, 0], [0, 1.0, 0]]), wall, 0.0, 0.2).tolist()
     [True, False]
     """
-    edges = np.roll(outline, -1, axis=0) - outline
-    faces = np.stack([edges[:, 1], -edges[:, 0], np.zeros(len(edges))], axis=1)
-    faces = np.concatenate([faces, [[0.0, 0.0, 1.0], [0.0, 0.0, -1.0]]])
-    at = np.concatenate([np.einsum("kj,kj->k", faces[:-2, :2], outline), [high, -low]])
-    start, along = at - origins @ faces.T, directions @ faces.T
-    parallel = np.abs(along) < 1e-15
+    return np.asarray(prism_entries(origins, directions, outline, low, high) <= 1)
+
+
+def prism_entries(origins: Array, directions: Array, outline: Array, low: float, high: float) -> Array:
+    """How far along each ray (n,) it comes into an upright prism, in its own lengths; inf where it never does.
+
+    A ray is cut by the planes of the prism's faces, and what is left of it counts (Kay and Kajiya, SIGGRAPH 1986).
+
+    Parameters
+    ----------
+    origins, directions : (n, 3) float
+        A ray runs from origin to origin + direction. [m]
+
+    Examples
+    --------
+    >>> wall = np.array([[0.45, -0.2], [0.55, -0.2], [0.55, 0.2], [0.45, 0.2]])
+    >>> start = np.array([[0.0, 0.0, 0.1]] * 2)
+    >>> prism_entries(start, np.array([[0.1, 0, 0], [0, 1.0, 0]]), wall, 0.0, 0.2).round(9).tolist()
+    [4.5, inf]
+    """
+    count, following = len(outline), np.concatenate([outline[1:], outline[:1]])
+    faces = np.zeros((count + 2, 3))
+    faces[:count, 0] = following[:, 1] - outline[:, 1]
+    faces[:count, 1] = outline[:, 0] - following[:, 0]
+    faces[count:, 2] = 1.0, -1.0
+    at = np.concatenate([np.einsum("kj,kj->k", faces[:count, :2], outline), [high, -low]])
+    # A face to a row: the least and the most over many short columns is found far faster so.
+    start, along = at[:, None] - faces @ origins.T, faces @ directions.T
+    leaving, entering = along >= _PARALLEL, along <= -_PARALLEL
+    parallel = ~(leaving | entering)
     cut = start / np.where(parallel, 1.0, along)
-    leaves = np.where(parallel, np.where(start >= 0, np.inf, -np.inf), np.where(along > 0, cut, np.inf)).min(axis=1)
-    enters = np.where(~parallel & (along < 0), cut, -np.inf).max(axis=1)
-    return np.asarray((enters <= leaves) & (leaves >= 0) & (enters <= 1))
+    leaves = np.where(leaving, cut, np.inf).min(axis=0)
+    enters = np.where(entering, cut, -np.inf).max(axis=0)
+    beside = (parallel & (start < 0)).any(axis=0)
+    meets = (enters <= leaves) & (leaves >= 0) & ~beside
+    return np.where(meets, np.maximum(enters, 0.0), np.inf)

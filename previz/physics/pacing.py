@@ -95,28 +95,6 @@ def exposure_time(shutter_angle: float, rate: float) -> float:
     return shutter_angle / (2 * math.pi * rate)
 
 
-def streak_pixels(speed: Number, exposure_time: float, field_width: Number, pixels: int) -> Number:
-    """Length of the streak of a point crossing the view squarely: v t / W in pixels. [px]
-
-    Parameters
-    ----------
-    speed : float or (n,) float
-        Across the view. [m/s]
-    exposure_time : float
-        [s]
-    field_width : float or (n,) float
-        W, what the picture's width shows at that distance. [m]
-    pixels : int
-        The picture's width. [px]
-
-    Examples
-    --------
-    >>> round(streak_pixels(2.08333, exposure_time(math.pi, 192), 0.324, 1920), 2)
-    32.15
-    """
-    return speed * exposure_time / field_width * pixels
-
-
 def crossing_time(pixels_per_frame: Number, pixels: int, playback: float) -> Number:
     """Seconds on screen that something needs to cross the picture. [s]
 

@@ -8,6 +8,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from previz.physics.ramp import Descent
+
 Array = NDArray[np.float64]
 
 _SAMPLES_A_SPAN = 64
@@ -89,6 +91,18 @@ class Curve:
         """The same line travelled the other way."""
         return Curve._measured(self.points[::-1])
 
+    def begun_at(self, distance: float) -> "Curve":
+        """The same line from that far along it on [m]; from before its start, straight, where that is negative.
+
+        Raises ValueError where nothing of it is left.
+
+        >>> Curve.through([[0, 0], [3, 4]]).begun_at(-5.0).length
+        10.0
+        """
+        if distance >= self.length:
+            raise ValueError(f"{distance:g} m along is past the end of a line {self.length:g} m long")
+        return Curve._measured(np.concatenate([self.at(distance)[None], self.points[self.distances > distance]]))
+
     @cached_property
     def _end_ways(self) -> tuple[Array, Array]:
         """The directions (2,) of its first and its last step."""
@@ -145,10 +159,13 @@ class Travel:
         Where the path begins, at time 0. [m/s]
     deceleration : float
         [m/s2]
+    descent : Descent or None
+        How it comes to where the path begins, down a ramp; None at the start speed.
     """
 
     speed_at_start: float
     deceleration: float = 0.0
+    descent: Descent | None = None
 
     @property
     def stops_at(self) -> float:
@@ -156,17 +173,23 @@ class Travel:
         return self.speed_at_start / self.deceleration if self.deceleration > 0 else math.inf
 
     def distance(self, time: float) -> float:
-        """Along the path [m]; negative before time 0, when it comes on at the start speed.
+        """Along the path [m]; negative before time 0, when it comes on at the start speed, or down its ramp.
+
+        One that does not get off its ramp stands at its release for good.
 
         >>> Travel(2.0, 0.5).distance(2.0), Travel(2.0, 0.5).distance(100.0)
         (3.0, 4.0)
         """
+        if self.descent is not None and (time < 0 or not self.descent.arrives):
+            return self.descent.distance(time)
         braked = min(max(time, 0.0), self.stops_at)
         coming = min(time, 0.0)
         return self.speed_at_start * (coming + braked) - self.deceleration * braked**2 / 2
 
     def speed(self, time: float) -> float:
         """[m/s]"""
+        if self.descent is not None and time < 0:
+            return self.descent.speed(time)
         return max(self.speed_at_start - self.deceleration * max(time, 0.0), 0.0)
 
     def time_at(self, distance: float) -> float:
@@ -175,6 +198,8 @@ class Travel:
         >>> Travel(2.0, 0.5).time_at(3.0)
         2.0
         """
+        if self.descent is not None and distance < 0:
+            return self.descent.time_at(distance)
         if self.speed_at_start == 0:
             return 0.0 if distance <= 0 else math.inf
         if distance <= 0 or self.deceleration == 0:

@@ -3,7 +3,8 @@
 A vehicle rolls from rest down a slope of height h and length L (along the slope) onto a flat table. Its wheels store
 `wheel_share` lambda = sum(I / r^2) / M of its kinetic energy beside its motion; `rolling` c is the rolling resistance
 coefficient (drag over load). Axle friction is counted in c. Air drag and slip are left out: at these sizes and speeds
-the first is small and the second does not happen (`friction_to_roll`).
+the first is small and the second does not happen: it takes a friction coefficient under
+tan(slope) lambda / (1 + lambda) (OpenStax University Physics 1, sec. 11.1).
 
 `launch_speed` is the speed with which it goes on over the table, after the foot and the lip; whatever asks how fast a
 ramp is asks that. `exit_speed` is the balance of energy on a straight slope alone.
@@ -43,53 +44,6 @@ def rolling_acceleration(angle: float, wheel_share: float, rolling: float = 0.0,
     3.5
     """
     return gravity * (math.sin(angle) - rolling * math.cos(angle)) / (1 + wheel_share)
-
-
-def wheel_share_from_run(
-    angle: float, length: float, time: float, rolling: float = 0.0, gravity: float = GRAVITY
-) -> float:
-    """The wheels' share from a run from rest timed on the slope itself: g (sin a - c cos a) t^2 / 2L - 1. [-]
-
-    Examples
-    --------
-    10.0 m at 30 degrees in 2.60 s (OpenStax University Physics 1, sec. 11.1):
-
-    >>> round(wheel_share_from_run(math.radians(30), 10.0, 2.60, gravity=9.8), 3)
-    0.656
-    """
-    return gravity * (math.sin(angle) - rolling * math.cos(angle)) * time**2 / (2 * length) - 1
-
-
-def friction_to_roll(angle: float, wheel_share: float) -> float:
-    """Friction coefficient under which wheels slip on a slope: tan a lambda / (1 + lambda). [-]
-
-    Source: OpenStax University Physics 1, sec. 11.1, tan(a) / (1 + m r^2 / I).
-
-    Examples
-    --------
-    >>> round(friction_to_roll(math.radians(60), 0.5), 2)  # solid cylinder
-    0.58
-    """
-    return math.tan(angle) * wheel_share / (1 + wheel_share)
-
-
-def slipping_accelerations(
-    angle: float, friction: float, wheel_share: float, radius: float, gravity: float = GRAVITY
-) -> tuple[float, float]:
-    """Acceleration [m/s2] and the wheel's angular acceleration [rad/s2] where it slips.
-
-    g (sin a - mu cos a) and mu g cos a / (lambda r), for a body that is all wheel.
-
-    Source: OpenStax University Physics 1, sec. 11.1.
-
-    Examples
-    --------
-    >>> a, alpha = slipping_accelerations(math.radians(30), 0.4, 0.5, 0.1, gravity=9.8)
-    >>> round(a, 1), round(alpha, 1)
-    (1.5, 67.9)
-    """
-    grip = friction * gravity * math.cos(angle)
-    return gravity * math.sin(angle) - grip, grip / (wheel_share * radius)
 
 
 def exit_speed(height: Number, length: float, wheel_share: Number, rolling: Number, gravity: float = GRAVITY) -> Number:
@@ -319,6 +273,114 @@ def launch_speed(
         kept = kept_in_corner(profile.angle, wheel_share, chassis.spread(wheel_share))
     impact = np.sqrt(np.square(down) + 2 * gravity * profile.lip)
     return np.maximum(speed * kept - rolling * impact / (1 + wheel_share), 0.0)
+
+
+# --- the way down in time ---
+
+
+@dataclass(frozen=True, eq=False)
+class Descent:
+    """Where a vehicle let go from rest is on its ramp, against the moment when its middle passes the lower edge.
+
+    Parameters
+    ----------
+    acceleration : float
+        Down the straight slope. [m/s2]
+    straight : float
+        Length of the straight slope. [m]
+    times, distances, speeds : (k,) float
+        In the bend of the foot, to the ramp's lower edge, where the first two are 0; without one, that edge alone.
+        [s], [m], [m/s]
+    """
+
+    acceleration: float
+    straight: float
+    times: Array
+    distances: Array
+    speeds: Array
+
+    @property
+    def length(self) -> float:
+        """From the release to the lower edge, along the ramp. [m]"""
+        return self.straight - float(self.distances[0])
+
+    @property
+    def arrives(self) -> bool:
+        """Whether it comes down to the lower edge at all."""
+        return self.acceleration > 0 and float(self.speeds[-1]) > 0
+
+    @property
+    def released_at(self) -> float:
+        """When it is let go [s]; -inf where it never arrives."""
+        if not self.arrives:
+            return -math.inf
+        return float(self.times[0]) - math.sqrt(2 * self.straight / self.acceleration)
+
+    def distance(self, time: float) -> float:
+        """From the lower edge, negative; before it is let go, and where it never arrives, that of the release. [m]"""
+        if not self.arrives:
+            return -self.length
+        if time >= self.times[0]:
+            return float(np.interp(time, self.times, self.distances))
+        return self.acceleration * max(time - self.released_at, 0.0) ** 2 / 2 - self.length
+
+    def speed(self, time: float) -> float:
+        """[m/s]"""
+        if not self.arrives:
+            return 0.0
+        if time >= self.times[0]:
+            return float(np.interp(time, self.times, self.speeds))
+        return self.acceleration * max(time - self.released_at, 0.0)
+
+    def time_at(self, distance: float) -> float:
+        """When it is that far from the lower edge, which is negative [s]; further back than the release, never.
+
+        >>> way = descent(Profile(0.120, 0.500, foot_radius=0.2), 0.08, 0.02)
+        >>> round(way.time_at(-0.3), 9) == round(way.time_at(way.distance(way.time_at(-0.3))), 9)
+        True
+        """
+        if not self.arrives or distance < -self.length:
+            return -math.inf
+        if distance >= self.distances[0]:
+            return float(np.interp(distance, self.distances, self.times))
+        return self.released_at + math.sqrt(2 * (distance + self.length) / self.acceleration)
+
+
+#: Steps in which the bend of a foot is rolled through. [-]
+_STEPS = 64
+
+
+def descent(
+    profile: Profile, wheel_share: float, rolling: float, chassis: Chassis = ANY_CHASSIS, gravity: float = GRAVITY
+) -> Descent:
+    """The way down a ramp of one height, as `edge_speed` has it, in time.
+
+    What a sharp corner or a lip takes, it takes as the vehicle's middle passes the lower edge. In the bend
+    q = v^2 follows dq/da = -k q + F(a) with the slope a left, as in `edge_speed`, summed up in small steps.
+
+    Examples
+    --------
+    >>> way = descent(Profile(0.120, 0.500), 0.0, 0.0)  # sin a = 0.24, without loss
+    >>> round(way.released_at, 4), round(-math.sqrt(2 * 0.5 / (GRAVITY * 0.24)), 4)
+    (-0.6518, -0.6518)
+    """
+    angle = float(profile.angle)
+    acceleration = rolling_acceleration(angle, wheel_share, rolling, gravity)
+    radius = float(profile.radius) if chassis.turns(profile) else 0.0
+    straight = max(profile.length - radius * math.tan(angle / 2), 0.0)
+    turned = np.linspace(0.0, angle, _STEPS + 1) if radius > 0 else np.zeros(1)
+    k = 2 * rolling / (1 + wheel_share)
+    force = 2 * radius * gravity / (1 + wheel_share) * (np.sin(angle - turned) - rolling * np.cos(angle - turned))
+    grown = np.exp(k * turned) * force
+    gained = np.concatenate([[0.0], np.cumsum((grown[1:] + grown[:-1]) / 2 * np.diff(turned))])
+    squares = np.exp(-k * turned) * (2 * max(acceleration, 0.0) * straight + gained)
+    speeds = np.sqrt(np.maximum(squares, 0.0))
+    if speeds.min() <= 0 and len(speeds) > 1 and speeds[1:].min() <= 0:  # it stops in the bend
+        speeds[-1] = 0.0
+        return Descent(acceleration, straight, np.zeros(len(turned)), radius * (turned - angle), speeds)
+    steps = 2 * radius * np.diff(turned) / (speeds[1:] + speeds[:-1])
+    times = np.concatenate([np.cumsum(steps[::-1])[::-1] * -1, [0.0]])
+    return Descent(acceleration, straight, times, radius * (turned - angle), speeds)
 
 
 # --- back from a speed to a ramp ---

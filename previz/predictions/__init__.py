@@ -1,7 +1,4 @@
-"""What physics says of a scene before anything is built: figures and findings. Front door: `predict`.
-
-Two more doors are imported by name: `predictions.motion` and `predictions.exposure`, which other rooms share.
-"""
+"""What physics says of a scene before anything is built: figures and findings. Front door: `predict`."""
 
 import lazy_loader
 

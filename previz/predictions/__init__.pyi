@@ -1,4 +1,7 @@
 from .cautions import Caution as Caution
+from .differences import CannotMatch as CannotMatch
+from .differences import Difference as Difference
+from .differences import Taken as Taken
 from .findings import Change as Change
 from .findings import Figure as Figure
 from .findings import Finding as Finding
@@ -9,7 +12,6 @@ from .in_picture import background_point as background_point
 from .in_picture import place_in_picture as place_in_picture
 from .in_picture import vehicle_in_picture as vehicle_in_picture
 from .in_picture import vehicle_leads_right as vehicle_leads_right
-from .matching import CannotMatch as CannotMatch
 from .matching import match as match
 from .overview import Predictions as Predictions
 from .overview import Row as Row

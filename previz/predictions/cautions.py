@@ -3,6 +3,7 @@
 Each caution says what in the plan brings it up. Its `source` says where that was read, and how far it was seen.
 """
 
+import math
 from dataclasses import dataclass
 
 from previz.scene import Panel, Scene, Spot
@@ -80,7 +81,7 @@ def _mains(scene: Scene) -> list[Caution]:
 
 
 def _ramp(scene: Scene) -> list[Caution]:
-    launch = scene.vehicle.launch
+    launch = scene.vehicle.launch if scene.vehicle is not None else None
     if launch is None or launch.ramp.height < _RAISED:
         return []
     return [
@@ -95,8 +96,8 @@ def _ramp(scene: Scene) -> list[Caution]:
 
 
 def _small_parts(scene: Scene) -> list[Caution]:
-    length, width = scene.vehicle_length, scene.vehicle_length / 3
-    loose = bool(scene.dressing) or (length <= SMALL_PART[1] and width <= SMALL_PART[0])
+    length = scene.vehicle_length if scene.vehicle is not None else math.inf
+    loose = bool(scene.dressing) or (length <= SMALL_PART[1] and length / 3 <= SMALL_PART[0])
     if not loose:
         return []
     return [

@@ -101,7 +101,7 @@ GLOSSARY: dict[str, Quantity] = {
     "first_sharp_frame": Quantity(_FOCUS, "first frame with the whole vehicle sharp"),
     "last_sharp_frame": Quantity(_FOCUS, "last frame with the whole vehicle sharp"),
     "blur_pixels": _pixels(_FOCUS, "blur disc"),
-    "airy_diameter": _length(_FOCUS, "diffraction disc on the sensor", "um"),
+    "diffraction_disc": _length(_FOCUS, "disc on the sensor that blurs as diffraction does", "um"),
     "pixel_pitch": _length(_FOCUS, "one pixel on the sensor", "um"),
     "total_blur": _length(_FOCUS, "defocus, diffraction and pixel together", "um"),
     "best_f_number": Quantity(_FOCUS, "sharpest stop for this run"),
@@ -160,6 +160,9 @@ GLOSSARY: dict[str, Quantity] = {
     "wheel_share": Quantity(_LAUNCH, "wheels' share of inertia"),
     "run_scatter": _share(_LAUNCH, "scatter of the timed runs about the fit"),
     "height_for_speed": _tape(_LAUNCH, "release height for"),
+    "ramp_footprint": _tape(_LAUNCH, "the ramp takes up, on the table"),
+    "ramp_width": _tape(_LAUNCH, "width of the ramp"),
+    "ramp_over_edge": _tape(_LAUNCH, "ramp over the table's edge"),
     # --- light ---
     "illuminance_vehicle": Quantity(_LIGHT, "light on the vehicle, where the camera sees it", "lx", "lx"),
     "illuminance_road": Quantity(_LIGHT, "light on the ground beside the vehicle", "lx", "lx"),
@@ -192,6 +195,7 @@ GLOSSARY: dict[str, Quantity] = {
     "leaves_frame": Quantity(_FRAMING, "vehicle in the picture until frame", digits=6),
     "time_in_frame": _time(_FRAMING, "vehicle in the picture, on screen"),
     "action_safe": _share(_FRAMING, "frames with the vehicle action safe"),
+    "ramp_share": _share(_FRAMING, "picture that the ramp takes up, worst frame"),
     "hidden_share": _share(_FRAMING, "vehicle hidden, worst frame"),
     # --- on the set ---
     "path_length": _tape(_SET, "path of the vehicle", "m"),
@@ -203,8 +207,8 @@ GLOSSARY: dict[str, Quantity] = {
     "pupil_to_backdrop": _tape(_SET, "entrance pupil to the backdrop"),
     "pupil_clearance": _tape(_SET, "entrance pupil to the nearest piece or vehicle"),
     "over_edge": _tape(_SET, "piece over the table's edge"),
-    "through_backdrop": _tape(_SET, "piece through the backdrop"),
-    "overlap": _tape(_SET, "piece in another, or on a lane"),
+    "through_backdrop": _tape(_SET, "piece or ramp through the backdrop"),
+    "overlap": _tape(_SET, "piece in another, in the ramp or on a lane"),
     # --- sizes ---
     "road_lane": _length(_SIZES, "lane", "m"),
     "vehicle_length": _length(_SIZES, "vehicle's length", "m"),

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from previz.layout import camera_at, frame_times, solids_of, travel_of, vehicle_path
+from previz.layout import camera_at, frame_times, pieces_of, travel_of, vehicle_path
 from previz.predictions.shot_view import ShotView
 from previz.scene import Scene, Shot
 
@@ -63,7 +63,7 @@ def background_point(scene: Scene, shot: Shot, time: float) -> Array:
     Where there is none, the backdrop beside the vehicle. [m]
     """
     view = moment_of(scene, shot, time)
-    pieces = solids_of(scene)
+    pieces = pieces_of(scene)
     if pieces:
         middles = np.array([solid.middle for solid in pieces])
         places, depths = view.project(middles)

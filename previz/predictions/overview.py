@@ -13,11 +13,12 @@ from previz.predictions.checks.lamps import check_lamps
 from previz.predictions.checks.launch import check_launch
 from previz.predictions.checks.light import check_light
 from previz.predictions.checks.motion import check_motion
+from previz.predictions.checks.ramp import check_ramp
 from previz.predictions.checks.room import check_room
 from previz.predictions.checks.scale import check_scale
 from previz.predictions.checks.set import check_set
+from previz.predictions.checks.shot import cannot_be, check_shot
 from previz.predictions.checks.sizes import check_sizes
-from previz.predictions.checks.span import cannot_be, check_span
 from previz.predictions.checks.time import check_time
 from previz.predictions.findings import Figure, Finding, Verdict, worst_first
 from previz.predictions.glossary import GLOSSARY, Quantity
@@ -25,7 +26,7 @@ from previz.predictions.shot_view import view_of
 from previz.scene import Scene
 from previz.units import beyond_numbers
 
-_OF_THE_SCENE = (check_set, check_launch, check_sizes)
+_OF_THE_SCENE = (check_set, check_launch, check_ramp, check_sizes)
 _OF_A_SHOT = (
     check_focus,
     check_scale,
@@ -36,7 +37,7 @@ _OF_A_SHOT = (
     check_framing,
     check_backdrop,
     check_room,
-    check_span,
+    check_shot,
 )
 
 

@@ -27,6 +27,7 @@ class Release:
 
     def into(self, scene: Scene) -> Scene:
         """The scene with this launch."""
+        assert scene.vehicle is not None
         vehicle = scene.vehicle.model_copy(update={"launch": self.launch})
         return scene.model_copy(update={"vehicle": vehicle})
 
@@ -34,6 +35,8 @@ class Release:
 def stops_short(scene: Scene) -> bool:
     """Whether a launched vehicle comes to rest before the end of its path."""
     travel = travel_of(scene)
+    if scene.vehicle is None:
+        return False
     return scene.vehicle.launch is not None and travel.distance(travel.stops_at) < vehicle_path(scene).length
 
 
@@ -47,7 +50,7 @@ def release_for(scene: Scene, speed: float = 0.0) -> Release:
 
     A ramp that is too short for it is made longer; with wheels that no ramp gets that far there is nothing to write.
     """
-    written = scene.vehicle.launch
+    written = scene.vehicle.launch if scene.vehicle is not None else None
     assert written is not None  # asked of launched vehicles only
     launch, least = measured(scene), least_speed(scene)
     wanted, profile = max(speed, least), profile_of(launch.ramp)

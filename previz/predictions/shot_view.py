@@ -112,12 +112,25 @@ class ShotView:
     @cached_property
     def vehicle_corners(self) -> Array:
         """Corners (n, 8, 3) of the box around the vehicle. [m]"""
-        return np.stack([self.vehicle_solid(distance).corners() for distance in self.distances])
+        return np.stack([self._corners(float(distance)) for distance in self.distances])
+
+    def _corners(self, distance: float) -> Array:
+        """Of the box around the vehicle, which leans as it does on its ramp. [m]"""
+        pose, upright = vehicle_on(self.path, distance), self.vehicle_solid(distance).corners()
+        if not pose.pitch:
+            return upright
+        leaning = pose.world_from_vehicle[:3, :3] @ pose.world_from_ground[:3, :3].T
+        return np.asarray((upright - pose.position) @ leaning.T + pose.position)
+
+    def vehicle_solids(self, frame: int) -> tuple[Solid, ...]:
+        """The vehicle in one of the frames looked at; none of a set without one."""
+        return () if self.scene.vehicle is None else (self.vehicle_solid(float(self.distances[frame])),)
 
     @cached_property
     def light(self) -> ShotLight:
         """What a light meter reads mid-shot."""
-        vehicle = vehicle_on(self.path, float(self.distances[self.middle]))
+        driven = self.scene.vehicle is not None
+        vehicle = vehicle_on(self.path, float(self.distances[self.middle])) if driven else None
         return meter(self.scene, self.shot, self.cameras[self.middle], vehicle)
 
     def vehicle_solid(self, distance: float) -> Solid:
@@ -168,7 +181,9 @@ class ShotView:
 
     @cached_property
     def vehicle_frame(self) -> Array:
-        """Left, top, right, bottom (n, 4) of the vehicle in the picture [px]; nan where partly behind the camera."""
+        """Left, top, right, bottom (n, 4) of the vehicle in the picture [px]; nan where partly behind or none."""
+        if self.scene.vehicle is None:
+            return np.full((len(self.cameras), 4), np.nan)
         outline = vehicle_silhouette(self.scene)
         poses = np.stack([vehicle_on(self.path, float(distance)).world_from_vehicle for distance in self.distances])
         places, depth = self.project(np.einsum("nij,mj->nmi", poses[:, :3, :3], outline) + poses[:, None, :3, 3])

@@ -25,7 +25,7 @@ from previz.scene.pieces import (
     Stone,
     Wall,
 )
-from previz.scene.read import line_of, read_scene
+from previz.scene.read import line_of, place_of, read_scene
 from previz.scene.real_sizes import (
     BUILDING_DEPTH,
     BUILDING_WIDTH,
@@ -113,6 +113,7 @@ __all__ = [
     "Zoom",
     "line_of",
     "meant_by",
+    "place_of",
     "plain_list",
     "read_kit",
     "read_scene",

@@ -29,7 +29,7 @@ def faults_of(root: Node, slips: Sequence[Slip], found: Sequence[Wrong]) -> list
     wrongs += [each for each in found if not any(each.steps[:size] in slipped for size in range(len(each.steps) + 1))]
     return list(
         dict.fromkeys(
-            Fault(each.line or root.line_of(each.steps), _key(root, each.steps), each.message) for each in wrongs
+            Fault(each.line or root.line_of(each.steps), key_of(root, each.steps), each.message) for each in wrongs
         )
     )
 
@@ -64,7 +64,7 @@ def _steps(root: Node, location: tuple[int | str, ...]) -> Steps:
     return tuple(steps)
 
 
-def _key(root: Node, steps: Steps) -> str:
+def key_of(root: Node, steps: Steps) -> str:
     """The dotted key: `shots[pass].capture.rate`."""
     node: Node | None = root
     text = ""

@@ -1,7 +1,7 @@
 """The shot as its maker wrote it, in SI: what every other room starts from.
 
 World frame: origin at the front-left corner of the table top seen from the camera side, x right, y away from the
-viewer, z up. Time 0 is when the vehicle's middle passes the start of its path.
+viewer, z up. Time 0 is when the vehicle's middle passes the start of its path; of a launched one, its ramp's foot.
 """
 
 from pathlib import Path
@@ -45,9 +45,9 @@ class Scene(Part):
     """A set, what drives through it, what lights it and what films it. Everything is in SI.
 
     Keys: `title`; `scale` (1:50); `units` of a bare length (none: then every length carries its own); `set`;
-    `dressing`, the pieces on the set (none); `vehicle`; `lights`; `mains`, the frequency of the supply, 50 Hz or 60 Hz
-    (none: lamps on the mains are looked at for both); `cameras` by name; `kit`, a file of cameras shared with other
-    scenes (none); `shots`.
+    `dressing`, the pieces on the set (none); `vehicle` (none: a set alone); `lights`; `mains`, the frequency of the
+    supply, 50 Hz or 60 Hz (none: lamps on the mains are looked at for both); `cameras` by name; `kit`, a file of
+    cameras shared with other scenes (none); `shots`.
     """
 
     model_config = ConfigDict(json_schema_extra=_cameras_from_a_kit)
@@ -57,7 +57,7 @@ class Scene(Part):
     units: BareUnit | None = None
     set: Set = Field(examples=["{table: {width: 1400 mm, depth: 700 mm}}"])
     dressing: Pieces = ()
-    vehicle: Vehicle = Field(examples=["{body: lorry, speed: 0.9 m/s}"])
+    vehicle: Vehicle | None = Field(None, examples=["{body: lorry, speed: 0.9 m/s}"])
     lights: Lights
     mains: Mains | None = None
     cameras: Cameras
@@ -72,7 +72,8 @@ class Scene(Part):
 
     @property
     def vehicle_length(self) -> float:
-        """Length of the model vehicle on the table. [m]"""
+        """Length of the model vehicle on the table. [m] Asked of a scene that has one."""
+        assert self.vehicle is not None
         if self.vehicle.length is not None:
             return float(self.vehicle.length)
         assert self.vehicle.body is not None  # Vehicle: a mesh must give its length

@@ -10,7 +10,7 @@ from previz import units
 from previz.errors import SceneErrors
 from previz.scene.cameras import Camera
 from previz.scene.changes import Changes, changed
-from previz.scene.faults import Wrong, faults_of, translated
+from previz.scene.faults import Wrong, faults_of, key_of, translated
 from previz.scene.fields import FileUnits
 from previz.scene.kit import read_kit
 from previz.scene.model import Scene
@@ -65,8 +65,14 @@ def read_scene(path: Path, *, outside_files: bool = False, changes: Changes | No
     return scene.model_copy(update={"folder": folder, "tape_unit": tape})
 
 
+def place_of(path: Path, steps: tuple[str | int, ...]) -> str:
+    """File, line and key of what stands there, for a fault that only shows once the scene is put to use."""
+    root, _ = read_tree(path)
+    return f"{path}:{root.line_of(steps)}: {key_of(root, steps)}"
+
+
 def line_of(path: Path, shot: str, key: str) -> int | None:
-    """The line of a scene file where a shot says a key, for a fault that only shows once the scene is put to use."""
+    """The line of a scene file where a shot says a key, by the shot's id."""
     root, _ = read_tree(path)
     shots = root.child("shots")
     for number, each in enumerate(shots.value if shots is not None and isinstance(shots.value, list) else []):

@@ -11,10 +11,12 @@ from typing import Annotated, Any
 
 from pydantic import TypeAdapter, ValidationError
 
+from previz.physics.paths import Curve
 from previz.scene.cameras import Camera, Zoom, widest_stop
 from previz.scene.fields import FileUnits, Part, listed, meant_by
 from previz.scene.shots import Capture, Focus, Shot
-from previz.scene.vehicle import Vehicle
+from previz.scene.stage_set import Road
+from previz.scene.vehicle import Ramp, Vehicle
 from previz.scene.yaml_tree import Node, Steps
 from previz.units import LENGTH, shown, text_of
 
@@ -44,9 +46,10 @@ def reference_faults(
     cameras = _with_kit(data.get("cameras", {}), kit)
     yield from _twice(root, data)
     yield from _road(data)
+    yield from _foot(data, file)
     pieces = {each["id"]: each for _, each in _groups(data.get("dressing")) if isinstance(each.get("id"), str)}
     for number, shot in _groups(data.get("shots")):
-        yield from _shot(cameras, pieces, shot, ("shots", number), file)
+        yield from _shot(cameras, pieces, shot, ("shots", number), file, drives=data.get("vehicle") is not None)
     yield from _endless(data, file)
     for name in kit or {}:
         if name in _group(data.get("cameras")):
@@ -127,20 +130,43 @@ def _road(data: dict[str, Any]) -> Found:
             yield ("dressing", number, "along"), "the set has no road; give set: a road, or stand this piece at: [x, y]"
 
 
+def _foot(data: dict[str, Any], file: FileUnits) -> Found:
+    """A ramp's foot past the end of the path that it begins."""
+    stage, vehicle = _group(data.get("set")), _group(data.get("vehicle"))
+    ramp = _group(_group(vehicle.get("launch")).get("ramp"))
+    foot, way = _value(Ramp, "foot", ramp, file), _value(Vehicle, "path", vehicle, file)
+    points = _value(Road, "centre", _group(stage.get("road")), file) if way == "road" else way
+    if not foot or not points or foot < 0:
+        return
+    length = Curve.through(points).length
+    if foot >= length:
+        where = f"the vehicle's path, {text_of(LENGTH, length)} long"
+        yield (
+            ("vehicle", "launch", "ramp", "foot"),
+            f"{text_of(LENGTH, foot)} along is past the end of {where}; set the ramp's foot nearer to its start",
+        )
+
+
 def _endless(data: dict[str, Any], file: FileUnits) -> Found:
     """Shots without a duration last until the end of the run; where nothing drives there is none."""
-    if _value(Vehicle, "speed", _group(data.get("vehicle")), file) != 0:
+    there = data.get("vehicle") is not None
+    if there and _value(Vehicle, "speed", _group(data["vehicle"]), file) != 0:
         return
+    why = "the vehicle stands still" if there else "there is no vehicle"
     for number, shot in _groups(data.get("shots")):
         if shot.get("duration") is None:
-            message = "the vehicle stands still, so no run ends the shot; say how long it lasts, like duration: 2 s"
-            yield ("shots", number, "duration"), message
+            yield (
+                ("shots", number, "duration"),
+                f"{why}, so no run ends the shot; say how long it lasts, like duration: 2 s",
+            )
 
 
 # --- a shot against its camera and its set ---
 
 
-def _shot(cameras: Any, pieces: dict[str, Any], shot: dict[str, Any], steps: Steps, file: FileUnits) -> Found:
+def _shot(
+    cameras: Any, pieces: dict[str, Any], shot: dict[str, Any], steps: Steps, file: FileUnits, *, drives: bool
+) -> Found:
     name = shot.get("camera")
     if isinstance(cameras, dict) and cameras and isinstance(name, str):
         if name not in cameras:
@@ -148,9 +174,12 @@ def _shot(cameras: Any, pieces: dict[str, Any], shot: dict[str, Any], steps: Ste
         elif isinstance(cameras[name], dict | Camera):
             yield from _camera(cameras[name], name, shot, steps, file)
     yield from _too_near(shot, steps, file)
+    for key in () if drives else ("aim", "focus"):
+        for place in _vehicle_named(shot.get(key), (*steps, key)):
+            yield place, "the set has no vehicle; give it one, or name a piece or a place, like [700, 330, 0]"
     for key in ("aim", "focus"):
         for place, piece in _pieces_named(shot.get(key), (*steps, key)):
-            yield from _target(pieces, piece, place)
+            yield from _target(pieces, piece, place, drives=drives)
 
 
 def _unknown(name: str, known: list[str], what: str) -> str:
@@ -233,9 +262,24 @@ def _pieces_named(found: Any, steps: Steps) -> Iterator[tuple[Steps, str]]:
             yield from _pieces_named(each, (*steps, number))
 
 
-def _target(pieces: dict[str, Any], name: str, steps: Steps) -> Found:
+def _vehicle_named(found: Any, steps: Steps) -> Iterator[Steps]:
+    """Where what is aimed or focused at is the vehicle, in any of the ways it can be written."""
+    if isinstance(found, str):
+        if found.partition(" at ")[0].strip() == "vehicle":
+            yield steps
+    elif isinstance(found, dict):
+        if found.get("vehicle") is True:
+            yield (*steps, "vehicle")
+        for key in ("target", "at"):
+            yield from _vehicle_named(found.get(key), (*steps, key))
+    elif isinstance(found, list):
+        for number, each in _groups(found):
+            yield from _vehicle_named(each, (*steps, number))
+
+
+def _target(pieces: dict[str, Any], name: str, steps: Steps, *, drives: bool) -> Found:
     if name not in pieces:
-        yield steps, _unknown(name, ["vehicle", *pieces], "something on this set")
+        yield steps, _unknown(name, [*(["vehicle"] if drives else []), *pieces], "something on this set")
     elif "scatter" in pieces[name]:
         yield steps, f"{name} is scattered over many places; write the point itself, [x, y, z]"
 

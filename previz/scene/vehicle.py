@@ -31,6 +31,7 @@ from previz.scene.fields import (
 from previz.scene.real_sizes import VEHICLE_SIZES
 
 Body: Any = word(*VEHICLE_SIZES, what="a body")
+Support: Any = word("block", "none", what="a support")
 UpAxis: Any = word("y", "z", what="an upward axis")
 FrontAxis: Any = word("+x", "-x", "+y", "-y", what="an axis")
 Side: Any = word("left", "right", "middle", what="a side")
@@ -44,12 +45,21 @@ class Ramp(Part):
     Keys: `height` of the vehicle's start above the table, `length` along the slope, `foot_radius` of the bend at the
     bottom (0: a sharp corner, which takes some of the speed), `lip` (the step from the ramp's edge down to the table,
     0; the slope falls by the height less the lip).
+    `foot`: where its lower edge lies, along the path from its start (0; negative: before it). It runs straight back
+    from there, and the vehicle's way begins there. `width` of the sheet (the vehicle's over its mirrors and 10 mm on
+    either side), its `thickness` (3 mm) and `colour`; `support`, under its high end: block or none (block). The sheet
+    goes on past the vehicle's start by half the vehicle's length, so that all of it stands on the ramp.
     """
 
     height: PositiveLength = Field(examples=["120 mm"])
     length: PositiveLength = Field(examples=["500 mm"])
     foot_radius: NonNegativeLength = 0.0
     lip: NonNegativeLength = 0.0
+    foot: Length = 0.0
+    width: PositiveLength | None = None
+    thickness: PositiveLength = 0.003
+    support: Support = "block"
+    colour: Paint = (0.45, 0.31, 0.17)
 
     @field_validator("length")
     @classmethod
@@ -114,7 +124,7 @@ _RUNS = "[{height: 120 mm, marks: [100 mm, 900 mm], time: 0.6 s}]"
 
 
 class Launch(Part):
-    """A vehicle let go on a ramp that ends at the start of its path.
+    """A vehicle let go on a ramp, at whose foot its way begins.
 
     Keys: `ramp`; `wheel_share`, the wheels' rotational inertia over r^2 as a share of the whole mass (0.08); `rolling`,
     the rolling resistance coefficient (0.02). No published toy-axle figure exists: the defaults are assumptions until

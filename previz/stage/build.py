@@ -123,7 +123,8 @@ def build_stage(
         still.table,
         _triple(room),
     )
-    station_key = key_of(key, grid, path.points, *_vehicle_arrays(vehicle), vehicle.lamps)
+    slope = () if path.slope is None else (path.slope.way, path.slope.knots)
+    station_key = key_of(key, grid, path.points, *slope, *_vehicle_arrays(vehicle), vehicle.lamps)
     return Stage(
         still=_lit(still.meshes, baked["corners"]),
         ground=LitGround(found.ground.mesh, found.ground.image, baked["light"]),

@@ -16,16 +16,17 @@ from typing import Any
 import numpy as np
 
 from previz.files import Arrays, kept_with_files, key_of, load_model, note, read_files
-from previz.layout import QUARTER_TURNS, Heights, Lamp, ground_heights
+from previz.layout import QUARTER_TURNS, Heights, Lamp, ground_heights, roof
 from previz.mesh import Material, Mesh, merged
 from previz.scene import Scene
 from previz.spread import Elsewhere, T, both, here
 from previz.stage.model import VehicleModel, Wheel
 from previz.stage.pieces.dressing import dress
+from previz.stage.pieces.ramp import build_ramp
 from previz.stage.shapes.finish import subdivided
 from previz.stage.table.backdrop import build_backdrop, build_table
 from previz.stage.table.ground import Ground, build_ground
-from previz.stage.vehicles.bodies import build_vehicle
+from previz.stage.vehicles.bodies import build_vehicle, no_vehicle
 
 _LONGEST_EDGE = 0.025  # of triangles from files, which are cut for their light as our own pieces are [m]
 
@@ -61,9 +62,12 @@ def built_set(scene: Scene, cache: bool, elsewhere: Elsewhere = here) -> BuiltSe
 
     The ground is built `elsewhere`.
     """
-    # The set leaves room for the vehicle; how fast it is and what it looks like are nothing to it.
-    vehicle = {"speed", "colour", "headlamps"}
+    # The set leaves room for the vehicle, and its ramp stands on it; how fast it is and what it looks like are nothing
+    # to it.
+    losses: dict[str, Any] = {"timed_runs": ..., "wheel_share": ..., "rolling": ...}
+    vehicle: dict[str, Any] = {"speed": ..., "colour": ..., "headlamps": ..., "launch": losses}
     described = _described(scene, {"set": ..., "dressing": ..., "scale": ..., "vehicle": ...}, {"vehicle": vehicle})
+    described += f" {roof(scene)!r}"  # a mesh file's height is not in the scene's words
     arrays, facts = _kept(described, scene.folder, lambda: _build_set(scene, elsewhere), cache)
     groups = _meshes(arrays, facts["meshes"])
     (floor,) = groups["ground"]
@@ -82,7 +86,7 @@ def _build_set(scene: Scene, elsewhere: Elsewhere) -> tuple[Groups, Arrays, dict
 
     def rest() -> tuple[tuple[Mesh, ...], tuple[Mesh, ...]]:
         with _ONE_BUILDS:
-            return dress(scene), build_backdrop(scene)
+            return (*dress(scene), *build_ramp(scene)), build_backdrop(scene)
 
     # The ground takes as long as all the rest.
     ground, (dressing, backdrop) = both(lambda: _apart(elsewhere, partial(build_ground, scene)), rest)
@@ -137,6 +141,8 @@ def _build_vehicle(scene: Scene) -> tuple[Groups, Arrays, dict[str, Any]]:
 def vehicle_model(scene: Scene) -> VehicleModel:
     """The scene's vehicle, built afresh."""
     written = scene.vehicle
+    if written is None:
+        return no_vehicle()
     if written.body is not None:
         return build_vehicle(written.body, scene.vehicle_length, written.colour, written.headlamps)
     assert written.mesh is not None and written.length is not None  # a vehicle has a body or a mesh with its length
@@ -177,14 +183,18 @@ def _described(scene: Scene, include: dict[str, Any], exclude: dict[str, Any]) -
     return f"{whole!r} {written!r}"
 
 
+#: Their source text decides what is built and how it is lit. What a scene says is in the key itself, so of `scene` only
+#: the sizes that it leaves out are here; nor is the text of the findings: a message may be reworded and nothing is
+#: built anew.
+DECIDING = ("mesh.py", "files", "scene/real_sizes.py", "physics", "layout", "light", "stage")
+
+
 @cache
 def source_key() -> str:
-    """Names the source text of the rooms that decide what is built and how it is lit.
-
-    What a scene says is in the key itself, defaults and all, so the text of `scene` is not: a message may be reworded.
-    """
+    """Names the source text of the rooms that decide what is built and how it is lit."""
     package = Path(__file__).parents[1]
-    texts = sorted(path for room in ("physics", "layout", "light", "stage") for path in (package / room).rglob("*.py"))
+    rooms = [package / name for name in DECIDING]
+    texts = sorted(path for room in rooms for path in (room.rglob("*.py") if room.is_dir() else (room,)))
     return sha256(b"\0".join(path.read_bytes() for path in texts)).hexdigest()
 
 

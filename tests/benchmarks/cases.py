@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 from ruamel.yaml import YAML
 
-from previz.layout.motion import camera_at, frame_times
+from previz.layout.camera import camera_at
+from previz.layout.motion import frame_times
 from previz.scene import Scene, read_scene
 
 SCENES = Path(__file__).parents[2] / "scenes"

@@ -24,7 +24,7 @@ cameras:
   inch: {sensor: [12, 8], lens: 8-40 mm, widest: f/1.4, smallest: f/32, nearest: 50, modes: [1080p120]}
   large: {sensor: [36, 24], lens: 24-120 mm, widest: f/2.8, smallest: f/32, nearest: 100, modes: [1080p120]}
   tall: {sensor: [17, 13], lens: 10-60 mm, widest: f/2.8, nearest: 100, modes: [1440x1080 at 120 fps]}
-  stuck: {sensor: [6, 4], lens: 5 mm, widest: f/1, nearest: 60, modes: [1080p120]}
+  stuck: {sensor: [6, 4], lens: 5 mm, widest: f/1, nearest: 900, modes: [1080p120]}
 shots:
   - id: pass
     camera: inch

@@ -255,7 +255,12 @@ def test_words_numbers_and_what_was_left_out_are_there_as_they_are(desk: Window)
     text = desk.page.inner_text("body")
     # A stranger's title is text, not markup.
     assert "Kai </script><b>&amp; Hafen" in text
-    assert "Left out: stuck's lens is too short: this framing needs 10.22 mm" in text
+    assert "Left out: stuck frames 4.1 times as wide as the shot at best: its lens has 5 mm" in text
+    assert "from the shot's own place it would take a lens of 10.22 mm that focuses from 460 mm." in text
+    assert "shot pass, by camera" in desk.page.inner_text("h1")
+    captions = desk.page.locator("figcaption").all_inner_texts()
+    assert "Stands at 700, -160, 60 mm, focused at 460 mm, 1920 × 1080 at 120 fps, slowed 5 times" in captions[0]
+    assert "Records 1440 x 1080, the shot 1920 x 1080" in captions[2]
     assert "Same framing from the same place: the focal length follows the sensor." in text
     header = desk.page.locator("table").first.locator("thead th").all_inner_texts()
     assert header == ["inch", "large", "tall"]

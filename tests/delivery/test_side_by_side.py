@@ -13,12 +13,12 @@ from typing import Any
 import av
 import numpy as np
 import pytest
-from comparisons import colour_at, comparison_of, film, films
+from comparisons import SCENE, colour_at, comparison_of, film, films
 from PIL import Image
 
 from previz.delivery import PURPOSES, deliver_comparison
 from previz.delivery.clip.clip import mp4_size
-from previz.delivery.comparison.arrangement import GROUND, counter_box, layout_of, lettered
+from previz.delivery.comparison.arrangement import GROUND, Caption, counter_box, layout_of, lettered
 from previz.delivery.comparison.panels import Variation
 from previz.delivery.comparison.sheet import sheet_of
 from previz.delivery.comparison.side_by_side import deliver_side_by_side, head_of, in_step, notes_of
@@ -41,7 +41,11 @@ def test_without_names_every_camera_is_compared_and_the_impossible_one_is_left_o
     assert [panel.name for panel in comparison.panels] == ["inch", "large", "tall"]
     assert [panel.cell for panel in comparison.panels] == [(0, 0), (0, 1), (1, 0)]
     (left_out,) = comparison.left_out
-    assert left_out.sentence.startswith("stuck's lens is too short: this framing needs 10.22 mm, the lens has 5 mm")
+    # By hand: 5 mm on 6 mm of width show 6 * 895 / 5 = 1074 mm from 900 mm, and the shot 264 mm.
+    assert left_out.sentence == (
+        "stuck frames 4.1 times as wide as the shot at best: its lens has 5 mm, and it focuses from 900 mm; "
+        "from the shot's own place it would take a lens of 10.22 mm that focuses from 460 mm"
+    )
     assert comparison.rules[0].startswith("same framing from the same place")
     assert comparison.stage_numbers == (0, 0, 0)
 
@@ -51,7 +55,7 @@ def test_values_are_varied_for_the_shot_s_own_camera(tmp_path: Path) -> None:
     assert [panel.name for panel in comparison.panels] == ["f/2.8", "f/5.6", "f/11"]
     assert [panel.shot.f_number for panel in comparison.panels] == [2.8, 5.6, 11.0]
     assert {panel.shot.camera for panel in comparison.panels} == {"inch"}
-    assert comparison.rules == ("varied: f-number",)
+    assert (comparison.by, comparison.rules) == ("f-number", ("all else as in the scene, filmed with inch",))
 
 
 def test_two_things_make_a_grid_the_first_down_the_second_across(tmp_path: Path) -> None:
@@ -66,9 +70,14 @@ def test_two_things_make_a_grid_the_first_down_the_second_across(tmp_path: Path)
     assert [(panel.name, panel.cell) for panel in cameras.panels] == [
         ("inch, f/1.4", (0, 0)),
         ("inch, f/5.6", (0, 1)),
-        ("large, f/5.6", (1, 1)),  # its place in the grid is kept
+        ("large, f/1.4", (1, 0)),
+        ("large, f/5.6", (1, 1)),
     ]
-    assert cameras.left_out[0].sentence == ("large, f/1.4: large opens to f/2.8 at 55.2 mm, and f/1.4 is wanted")
+    assert cameras.by == "camera and f-number"
+    assert cameras.panels[2].differences[0].words == "2.0 stops less light: f/2.8 for f/1.4"
+    places = comparison_of(tmp_path, cameras=["inch", "stuck"], vary=["f_number=4,5.6"])
+    assert [panel.cell for panel in places.panels] == [(0, 0), (0, 1)]
+    assert [each.name for each in places.left_out] == ["stuck, f/4", "stuck, f/5.6"]
 
 
 def test_only_what_changes_the_set_or_its_light_is_built_again(tmp_path: Path) -> None:
@@ -76,7 +85,10 @@ def test_only_what_changes_the_set_or_its_light_is_built_again(tmp_path: Path) -
     assert comparison_of(tmp_path, vary=["vehicle.speed=1 m/s,0.5 m/s"]).stage_numbers == (0, 0)
     comparison = comparison_of(tmp_path, vary=["lights.key.diffusion=0,1 stop", "f_number=2,4"])
     assert comparison.stage_numbers == (0, 0, 1, 1)
-    assert [panel.name for panel in comparison.staged] == ["diffusion of key 0, f/2", "diffusion of key 1 stop, f/2"]
+    assert [panel.name for panel in comparison.staged] == [
+        "diffusion of key 0 stops, f/2",
+        "diffusion of key 1 stop, f/2",
+    ]
 
 
 def test_the_camera_moves_for_each_lens_when_the_lens_is_given(tmp_path: Path) -> None:
@@ -106,7 +118,11 @@ def test_the_camera_moves_for_each_lens_when_the_lens_is_given(tmp_path: Path) -
         ({"vary": ["f_number=2,4", "iso=100,200"], "cameras": ["inch", "large"]}, "rows and columns: vary two things"),
         ({"vary": ["f_number=2,3,4,5,6", "iso=100,200,300,400"]}, "that is 20 panels, too small to judge"),
         ({"vary": ["f_number=2],other: [3"]}, "is not a key and its values"),
-        ({"cameras": ["stuck"]}, "none of these can be shown:\nstuck: stuck's lens is too short"),
+        ({"cameras": ["inch"]}, "one camera, inch, is no comparison: name another of large, tall, stuck; or vary one"),
+        (
+            {"cameras": ["inch", "stuck"]},
+            "only inch can be shown, and a comparison needs two:\nstuck frames 4.1 times as wide",
+        ),
     ],
 )
 def test_what_cannot_be_compared_is_said(tmp_path: Path, asked: dict[str, Any], said: str) -> None:
@@ -119,6 +135,56 @@ def test_values_may_be_lists_and_keep_their_units() -> None:
     assert varied.place == "shots[2].at"
     assert varied.values == ([700, -150, 45], [700, -300, 60])
     assert varied.name_of(varied.values[1]) == "at 700, -300, 60"
+
+
+@pytest.mark.parametrize(
+    ("vary", "by", "names"),
+    [
+        ("vehicle.speed=1 m/s,0.5 m/s", "vehicle speed [m/s]", ["vehicle speed 1 m/s", "vehicle speed 0.5 m/s"]),
+        ("set.table.depth=700,710", "table depth [mm]", ["table depth 700 mm", "table depth 710 mm"]),
+        ("at=[700, -160, 60],[700, -260, 60]", "at [mm]", ["at 700, -160, 60 mm", "at 700, -260, 60 mm"]),
+        ("focus=460,18 in", "focus", ["focus 460 mm", "focus 18 in"]),
+        ("focus=vehicle,460", "focus", ["focus vehicle", "focus 460 mm"]),
+        ("rate=60,120", "rate [fps]", ["rate 60 fps", "rate 120 fps"]),
+        ("iso=200,400", "iso", ["iso 200", "iso 400"]),
+        ("lights[key].diffusion=0,2", "diffusion of key [stops]", [f"diffusion of key {n} stops" for n in (0, 2)]),
+        ("shutter=90 deg,180 deg", "shutter [deg]", ["shutter 90 deg", "shutter 180 deg"]),
+    ],
+)  # fmt: skip
+def test_the_heading_names_what_is_varied_and_its_unit(tmp_path: Path, vary: str, by: str, names: list[str]) -> None:
+    comparison = comparison_of(tmp_path, vary=[vary])
+    assert comparison.by == by
+    assert [panel.name for panel in comparison.panels] == names
+    assert head_of(comparison)[0] == f"Kai & <Hafen>: pass, by {by}"
+
+
+def test_the_table_shows_what_the_varied_thing_moves(tmp_path: Path) -> None:
+    """Speed for a ramp's height. By hand, energy on a slope with the default losses, before its sharp foot takes some:
+    v^2 = 2 g (h - 0.02 sqrt(L^2 - h^2)) / 1.08 is 0.94 and 1.38 m/s; the foot takes 1 - cos of the slope, up to 3 %.
+    """
+    text = SCENE.replace("speed: 1 m/s", "launch: {ramp: {height: 60, length: 500}}")
+    comparison = comparison_of(tmp_path, text, vary=["vehicle.launch.ramp.height=60,120"])
+    assert comparison.by == "ramp height [mm]"
+    assert [panel.name for panel in comparison.panels] == ["ramp height 60 mm", "ramp height 120 mm"]
+    written = deliver_comparison(tmp_path / "out", comparison, films(comparison, 2), 0)
+    numbers = json.loads(written["numbers"].read_text(encoding="utf-8"))
+    assert numbers["by"] == "ramp height [mm]"
+    telling = {row["quantity"]: row["values"] for row in numbers["telling"]}
+    assert telling["ramp_height"] == ["60", "120"]
+    assert [float(each) for each in telling["exit_speed"]] == pytest.approx([0.94, 1.38], rel=0.04)
+    assert {"set_speed", "apparent_speed"} <= set(telling)
+    assert all(len(set(values)) > 1 for values in telling.values())  # what all panels share explains nothing
+    assert [row["group"] for row in numbers["telling"]][:2] == ["Launch", "Launch"]
+    with written["table"].open(encoding="utf-8", newline="") as file:
+        assert "speed off the ramp" in {row[1] for row in csv.reader(file)}
+
+
+def test_light_that_is_varied_is_told_as_light_first(tmp_path: Path) -> None:
+    comparison = comparison_of(tmp_path, vary=["lights[key].output=900 lm,1800 lm"])
+    written = deliver_comparison(tmp_path / "out", comparison, films(comparison, 2), 0)
+    telling = json.loads(written["numbers"].read_text(encoding="utf-8"))["telling"]
+    assert telling[0]["group"] == "Light"
+    assert "illuminance_road" in {row["quantity"] for row in telling}
 
 
 # --- in step ---
@@ -199,9 +265,9 @@ def test_a_fault_in_one_panel_ends_all_and_leaves_no_file(tmp_path: Path) -> Non
 
 
 def test_no_frames_is_a_fault(tmp_path: Path) -> None:
-    comparison = comparison_of(tmp_path, cameras=["inch"])
+    comparison = comparison_of(tmp_path, cameras=["inch", "large"])
     with pytest.raises(PrevizError, match="there are no frames to write"):
-        deliver_side_by_side(tmp_path / "out.mp4", comparison, [iter(())], 0)
+        deliver_side_by_side(tmp_path / "out.mp4", comparison, [iter(()), iter(())], 0)
 
 
 # --- words and places ---
@@ -213,13 +279,22 @@ def test_words_cover_no_panel_and_panels_no_other(tmp_path: Path, count: int, wi
     columns = int(np.ceil(np.sqrt(count)))
     sizes = [(width, width * 9 // 16 // 2 * 2)] * count
     notes = ["Left out: a camera whose lens is too short for what is wanted of it, and which is told about at length."]
-    layout = layout_of(sizes, [divmod(number, columns) for number in range(count)], ["Title", "a rule"], notes)
+    long = "stands 199 mm nearer than the camera of the shot as it is written, for from there 6.9 mm frames the same"
+    captions = [Caption(f"panel {n}", "20 mm", ("a sensor",), (long,) * (n % 3)) for n in range(count)]
+    cells = [divmod(number, columns) for number in range(count)]
+    layout = layout_of(sizes, cells, ["Title", "a rule"], notes, captions)
     taken = np.zeros(layout.size[::-1], int)
     for box in [*layout.panels, *layout.captions, layout.notes, layout.head]:
         assert box.x >= 0 and box.y >= 0
         assert box.x + box.width <= layout.size[0] and box.y + box.height <= layout.size[1]
         taken[box.rows, box.columns] += 1
     assert taken.max() == 1
+    # Nothing is written outside the boxes, and there is room below the last line.
+    written = np.asarray(lettered(layout, ["Title", "a rule"], captions, notes))
+    inked = (written != GROUND).any(axis=2)
+    assert not inked[taken == 0].any()
+    for box in layout.captions:
+        assert not inked[box.y + box.height - 4 : box.y + box.height, box.columns].any()
     assert all(side % 2 == 0 for side in layout.size)
     assert all(box.x % 16 == 0 and box.y % 16 == 0 for box in layout.panels)
 
@@ -246,9 +321,9 @@ def test_letters_stand_out_from_the_ground(tmp_path: Path) -> None:
 
 def test_the_picture_says_what_was_matched_and_what_was_left_out(tmp_path: Path) -> None:
     comparison = comparison_of(tmp_path)
-    assert head_of(comparison)[0] == "Kai & <Hafen>: pass"
+    assert head_of(comparison)[0] == "Kai & <Hafen>: pass, by camera"
     assert "same framing from the same place" in head_of(comparison)[1]
-    assert notes_of(comparison)[0].startswith("Left out: stuck's lens is too short")
+    assert notes_of(comparison)[0].startswith("Left out: stuck frames 4.1 times as wide as the shot at best")
     # Each of these words leaves ink: without them the picture is another.
     sizes = [(320, 180)] * 3
     layout = layout_of(sizes, [panel.cell for panel in comparison.panels], head_of(comparison), notes_of(comparison))
@@ -260,17 +335,20 @@ def test_the_picture_says_what_was_matched_and_what_was_left_out(tmp_path: Path)
 def test_a_caption_is_shortened_by_what_matters_least(tmp_path: Path) -> None:
     from previz.delivery.comparison.side_by_side import caption_of
 
-    comparison = comparison_of(tmp_path, cameras=["tall"])
+    comparison = comparison_of(tmp_path, cameras=["inch", "tall"])
     (frame,) = film(0, 1, (320, 240))
-    said = caption_of(comparison.panels[0], frame).outcomes
+    caption = caption_of(comparison.panels[1], frame)
+    assert caption.notes == (
+        "stands at 700, -160, 60 mm, focused at 460 mm, 1440 x 1080 at 120 fps, slowed 5 times",
+        "records 1440 x 1080, the shot 1920 x 1080",
+    )
+    said = caption.outcomes
     assert said[0].startswith("sensor 17 x 13 mm    sharp 4") and said[0].endswith(" px")
     assert said[-2].startswith("sharp 4") and said[-2].endswith(" px")
     assert [len(each) for each in said] == sorted((len(each) for each in said), reverse=True)
 
 
 def _written(layout: Any, comparison: Any) -> np.ndarray:
-    from previz.delivery.comparison.arrangement import Caption
-
     captions = [Caption(panel.name, "20 mm", ("a sensor",)) for panel in comparison.panels]
     return np.asarray(lettered(layout, head_of(comparison), captions, notes_of(comparison)))
 
@@ -317,12 +395,13 @@ def test_a_message_is_smaller_than_a_post_and_a_post_than_an_archive(tmp_path: P
 
 
 def test_details_are_pixels_of_the_clip(tmp_path: Path) -> None:
-    comparison = comparison_of(tmp_path, cameras=["inch"])
+    comparison = comparison_of(tmp_path, cameras=["inch", "large"])
     rng = np.random.default_rng(5)
     linear = rng.uniform(0, 1, (720, 1280, 3)).astype(np.float32)
     (frame,) = film(0, 1, (16, 9), first=24)
     frame = dataclasses.replace(frame, linear=linear)
-    sheet = np.asarray(sheet_of(comparison, [frame]))
+    other = dataclasses.replace(frame, linear=rng.uniform(0, 1, (720, 1280, 3)).astype(np.float32))
+    sheet = np.asarray(sheet_of(comparison, [frame, other]))
     codes = np.rint(np.asarray(srgb_encoded(linear)) * 255).astype(int)
     # Three rows of noise from where the vehicle's front is (it leads to the right, up to 0.82 of the width) must stand
     # somewhere on the sheet.
@@ -372,3 +451,14 @@ def test_scenes_whose_panels_end_at_different_times_say_so_on_screen(tmp_path: P
     )
     assert shown.count == 6
     assert [frame.number for frame in shown.kept] == [2, 5]
+
+
+def test_the_sheet_shows_one_moment_on_set_of_panels_that_play_at_other_speeds(tmp_path: Path) -> None:
+    slow = SCENE.replace("nearest: 100, modes: [1080p120]}", "nearest: 100, modes: [4k30]}")
+    comparison = comparison_of(tmp_path, slow, cameras=["inch", "large"])
+    assert [panel.shot.capture.rate for panel in comparison.panels] == [120, 30]
+    drawn = [film(0, 24, (320, 180)), film(1, 6, (320, 180), rate=30)]
+    shown = deliver_side_by_side(tmp_path / "a.mp4", comparison, drawn, 14)
+    # Frame 14 at 120 fps is 0.1167 s into it; at 30 fps frame 3, at 0.1 s, and frame 4, at 0.1333 s, are as near.
+    assert [frame.number for frame in shown.kept] == [14, 3]
+    assert abs(shown.kept[0].time - shown.kept[1].time) <= Fraction(1, 60)

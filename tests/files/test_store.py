@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from previz.files import store
+from previz.files.reading import bytes_of
 
 KEY = store.key_of("light", np.arange(3.0))
 
@@ -94,3 +95,19 @@ def test_keys_tell_everything_apart():
     keys = {store.key_of(variant) for variant in variants}
     assert len(keys) == len(variants)
     assert store.key_of("ab", "c") != store.key_of("a", "bc")
+
+
+def test_files_of_what_is_kept_inside_count_outside_too(home, tmp_path):
+    file = tmp_path / "a.txt"
+    file.write_text("1")
+
+    def inner():
+        return {"a": np.array([int(bytes_of(file, "a test", 10))])}
+
+    def outer():
+        return {"b": store.kept_with_files("inner", inner)["a"] * 2}
+
+    assert store.kept_with_files("outer", outer)["b"] == 2
+    store.kept_with_files("other", outer)  # of an inner that is read, not made
+    file.write_text("3")
+    assert store.kept_with_files("outer", outer)["b"] == store.kept_with_files("other", outer)["b"] == 6

@@ -5,7 +5,7 @@ import pytest
 
 from previz.errors import PrevizError
 from previz.frames.lens import Lens
-from previz.layout.motion import CameraPose
+from previz.layout.camera import CameraPose
 
 AHEAD = CameraPose(np.zeros(3), np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]]), 0.5)  # looks along +y, up is +z
 FULL = Lens(0.050, 2.8, (0.036, 0.024), (720, 480))

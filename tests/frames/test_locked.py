@@ -16,7 +16,7 @@ FIRST, NEXT = Window(1, 1, 3, 2), Window(4, 1, 6, 3)
 def frame(shift: float = 0.0) -> FrameState:
     clip = np.eye(4)
     clip[0, 3] = shift
-    view = ViewState(clip, np.zeros(3), CameraPose(np.zeros(3), np.eye(3), 0.5), np.eye(4), 0.0, 0.5, 0.0)
+    view = ViewState(clip, np.zeros(3), CameraPose(np.zeros(3), np.eye(3), 0.5), np.eye(4), np.eye(4), 0.0, 0.5, 0.0)
     return FrameState([view], None, view, view, (1.0, 2.0))
 
 

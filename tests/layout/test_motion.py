@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from previz.errors import PrevizError
-from previz.layout.motion import camera_at, frame_times, travel_of, vehicle_at, vehicle_path
+from previz.layout.camera import camera_at
+from previz.layout.motion import frame_times, travel_of, vehicle_at, vehicle_path
 from previz.physics.paths import Curve, FrameTimes, Travel
 from previz.scene import Scene, read_scene
 
@@ -122,7 +123,9 @@ def test_a_ramp_too_flat_never_starts_it(tmp_path):
     ramp = "launch: {ramp: {height: 5, length: 900}, rolling: 0.05}"
     scene = scene_with(tmp_path, ("speed: 0.5 m/s", ramp), ("focus: 500 mm", "focus: 500 mm\n    duration: 1 s"))
     assert travel_of(scene).speed_at_start == 0
-    assert vehicle_at(scene, 2.0).distance == 0
+    for time in (-3.0, 0.0, 2.0):
+        pose = vehicle_at(scene, time)  # it stands at its release, 5 mm up
+        assert (pose.distance, pose.position[2]) == pytest.approx((-0.9, 0.005))
 
 
 def test_distance_and_time_undo_each_other():

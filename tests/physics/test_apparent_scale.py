@@ -26,20 +26,6 @@ def test_the_blur_angle_is_the_disc_over_the_image_distance() -> None:
     assert disc / optics.image_distance(0.013, 0.4) == pytest.approx(optics.blur_angle(0.013 / 4, 0.4, 0.9), rel=1e-12)
 
 
-def test_a_viewer_who_assumes_the_true_pupil_finds_the_true_distance() -> None:
-    # Held et al. 2010, doi 10.1145/1731047.1731057, its formula as quoted; run backwards
-    z1 = np.array([0.3, 0.6, 2.0])
-    blur = optics.blur_angle(0.004, 0.5, z1)
-    assert apparent_scale.implied_distance(blur, z1 / 0.5, assumed_pupil=0.004) == pytest.approx(np.full(3, 0.5))
-
-
-def test_the_implied_share_is_the_implied_distance_over_full_size() -> None:
-    # The same model by the other road: implied z0 over the full-size z0 = S * 0.5 m.
-    pupil, scale = 0.00325, 50
-    implied = apparent_scale.implied_distance(optics.blur_angle(pupil, 0.5, 0.8), 0.8 / 0.5)
-    assert apparent_scale.implied_share(pupil, scale) == pytest.approx(implied / (scale * 0.5), rel=1e-12)
-
-
 def test_the_eyes_norm_is_strict() -> None:
     # By hand: a 1:50 set would need a pupil of 4.6 mm / 50 = 0.09 mm. Mean pupil of Held et al. from memory.
     strict = apparent_scale.pupil_for_full_size(50, apparent_scale.EYE_PUPIL)

@@ -78,3 +78,17 @@ def test_runs_faster_than_free_of_loss_are_refused() -> None:
     runs = [Run(0.10, 0.1, 0.6, 0.8 * run.time) for run in runs_of([0.10, 0.10], 0.08, 0.0)]
     with pytest.raises(ValueError, match="without any loss"):
         fit_losses(runs, RAMP, 0.08)
+
+
+@pytest.mark.parametrize("time", [1.2, 1.8])
+def test_a_run_that_all_but_stopped_is_fitted_too(time: float) -> None:
+    ramp = Profile(0.06, 0.5)
+    fit = fit_losses([Run(0.06, 0.1, 0.9, time)], ramp, 0.08)
+    assert run_time(Run(0.06, 0.1, 0.9, 0.0), ramp, 0.08, fit.rolling) == pytest.approx(time, rel=1e-3)
+
+
+@pytest.mark.parametrize("time", [3.0, 8.0])
+def test_a_run_slower_than_any_that_arrives_is_refused(time: float) -> None:
+    # Braked evenly to rest at the last mark it takes twice its way over the speed at the first, 2.04 s here.
+    with pytest.raises(ValueError, match="longer than one that only just reaches its last mark"):
+        fit_losses([Run(0.06, 0.1, 0.9, time)], Profile(0.06, 0.5), 0.08)

@@ -73,15 +73,6 @@ def test_exposure_time_of_180_degrees() -> None:
     assert pacing.exposure_time(math.pi, 24) * 1000 == pytest.approx(20.833, abs=5e-4)
 
 
-def test_blur_of_a_model_and_of_what_it_stands_for_are_one() -> None:
-    # By hand, both ways: 32.15 px. 60 km/h full size; 1:64 at 192 fps is 2.08333 m/s on set.
-    on_set = pacing.streak_pixels(2.08333, pacing.exposure_time(math.pi, 192), 0.324, 1920)
-    full_size = pacing.streak_pixels(60 / 3.6, pacing.exposure_time(math.pi, 24), 0.324 * 64, 1920)
-    assert on_set == pytest.approx(32.15, abs=0.005)
-    assert full_size == pytest.approx(32.15, abs=0.005)
-    assert pacing.set_speed(60 / 3.6, 64, pacing.gravity_slowdown(64)) == pytest.approx(2.08333, abs=1e-5)
-
-
 def test_panning_rule_of_seven_seconds() -> None:
     # Rule of thumb: common practice, no source
     assert pacing.crossing_time(1920 / (7 * 24), 1920, 24) == pytest.approx(pacing.PAN_CROSSING, rel=1e-12)
@@ -112,14 +103,6 @@ def test_safe_shutter_angles_at_25_frames_under_60_hertz() -> None:
     angles = [360 * 25 * time for time in flicker.steady_shutters(25, 120)]
     assert angles == pytest.approx([75, 150, 225, 300], abs=1e-9)
     assert all(flicker.residual_ripple(time, 120) < 1e-9 for time in flicker.steady_shutters(25, 120))
-
-
-def test_safe_rates_under_60_hertz() -> None:
-    # Cinematography text at tumgag.com: 120 60 40 30 24 20 15 12 10 ... (those whole): seen
-    whole = [rate for rate in flicker.steady_rates(120, slowest=4) if rate == int(rate)]
-    assert whole == [120, 60, 40, 30, 24, 20, 15, 12, 10, 8, 6, 5, 4]
-    for rate in whole:
-        assert flicker.ripple_between_frames(rate, 0.37 / rate, 120) == 0
 
 
 def test_no_shutter_is_safe_faster_than_the_pulses() -> None:

@@ -44,26 +44,6 @@ def test_a_marble_on_30_degrees() -> None:
     assert acceleration * 3.0**2 / 2 == pytest.approx(15.75, abs=0.005)
 
 
-def test_the_wheels_share_follows_from_a_timed_run() -> None:
-    # OpenStax University Physics 1 sec. 11.1, printed 0.66 from the rounded 2.96 m/s2; exact 0.656 with g = 9.8: seen
-    share = ramp.wheel_share_from_run(math.radians(30), 10.0, 2.60, gravity=9.8)
-    assert share == pytest.approx(0.656, abs=0.0005)
-    assert share == pytest.approx(0.66, abs=0.005)
-
-
-def test_a_slipping_cylinder() -> None:
-    # OpenStax University Physics 1 sec. 11.1, printed 1.5 m/s2 and 67.9 rad/s2: seen
-    acceleration, angular = ramp.slipping_accelerations(math.radians(30), 0.400, 0.5, 0.100, gravity=9.8)
-    assert acceleration == pytest.approx(1.5, abs=0.05)
-    assert angular == pytest.approx(67.9, abs=0.05)
-
-
-def test_a_hollow_cylinder_slips_where_a_solid_one_grips() -> None:
-    # OpenStax University Physics 1 sec. 11.1, Check Your Understanding, 0.87 and 0.58 at 60 deg: seen
-    assert ramp.friction_to_roll(math.radians(60), 1.0) == pytest.approx(0.87, abs=0.005)
-    assert ramp.friction_to_roll(math.radians(60), 0.5) == pytest.approx(0.58, abs=0.005)
-
-
 def test_a_horizontal_launch_drops_28_centimetres_over_2_4_metres() -> None:
     # OpenStax University Physics 1 sec. 4.3, printed 0.24 s and 0.28 m: seen. Backwards: that drop lands at 2.4 m.
     hop = ramp.flight(10.0, 0.2822, gravity=9.8)
@@ -256,12 +236,6 @@ def test_a_solid_cylinder_in_mujoco() -> None:
         assert data.time < 5
     ours = ramp.exit_speed(2.0, 4.0, 0.5, 0.0, gravity=TEXTBOOK_GRAVITY)
     assert ours == pytest.approx(float(data.qvel[0]), rel=0.003)
-
-
-def test_wheels_of_a_model_never_slip_on_its_ramp() -> None:
-    # OpenStax University Physics 1 sec. 6.2, least kinetic friction in its table 0.3 (steel or wood on itself): seen.
-    # Slip is left out of every prediction; 45 degrees and wheels of a quarter of the inertia do not come near it.
-    assert ramp.friction_to_roll(math.radians(45), 0.25) < 0.3
 
 
 def test_the_assumed_loss_of_a_model_is_no_full_size_figure() -> None:

@@ -1,5 +1,6 @@
 """Shots broken on purpose: each gives the right finding with the right number, and its remedy, applied, clears it."""
 
+import ast
 import math
 from pathlib import Path
 from typing import Any
@@ -8,8 +9,8 @@ import pytest
 from broken_scenes import GOOD, broken, changed, found, predicted, read
 
 from previz.errors import PrevizError, SceneErrors
-from previz.layout.motion import camera_at
-from previz.predictions import GLOSSARY, Change, Figure, Finding, Predictions, Verdict, predict, rows
+from previz.layout.camera import camera_at
+from previz.predictions import GLOSSARY, Change, Figure, Finding, Predictions, Verdict, checks, predict, rows
 from previz.predictions.findings import above, below, worst_first
 
 WATCH, STOP = Verdict.WATCH, Verdict.STOP
@@ -17,7 +18,7 @@ WATCH, STOP = Verdict.WATCH, Verdict.STOP
 
 def launched(**keys: Any) -> tuple[tuple[str, Any], ...]:
     """The vehicle let go on a ramp instead of driven; a good launch but for the keys given."""
-    ramp = {"height": 150, "length": 600, "foot_radius": 600, "lip": 0.5}
+    ramp = {"height": 150, "length": 600, "foot_radius": 600, "lip": 0.5, "foot": 210}  # 10 mm inside the table
     ramp |= {key: keys.pop(key) for key in list(keys) if key in ramp}
     return ("vehicle.speed", None), ("vehicle.launch", {"ramp": ramp, "wheel_share": "8 %", "rolling": "2 %", **keys})
 
@@ -56,7 +57,7 @@ BROKEN = [
     ([("cameras.small.nearest", 600)], "focus.nearest", STOP, 0.477, 0.001),
     ([("shots[0].focus", "50 mm")], "focus.nearest", STOP, 0.050, 1e-9),
     ([("shots[0].focus", "250 mm")], "focus.vehicle", STOP, 0.0, 0),
-    ([("shots[0].f_number", "f/8")], "focus.diffraction", WATCH, 2.43934 * 550e-9 * 8 * (1 + 4.2 / 472.8), 1e-3),
+    ([("shots[0].f_number", "f/8")], "focus.diffraction", WATCH, 1.74538 * 550e-9 * 8 * (1 + 4.2 / 472.8), 1e-3),
     ([("shots[0].f_number", "f/1.4")], "scale.blur", WATCH, 24 * 4.2e-3 / 1.4, 1e-9),
     ([("shots[0].duration", "0.2 s")], "time.screen", WATCH, 0.2 * 120 / 24, 1e-9),
     ([("shots[0].capture.rate", "24 fps")], "time.gravity", WATCH, 1 / math.sqrt(24), 1e-9),
@@ -69,14 +70,14 @@ BROKEN = [
             ("shots[0].capture.rate", "60 fps"),
             ("shots[0].capture.shutter", "360 deg"),
         ],
-        "time.blur",
+        "motion.blur",
         WATCH,
         4 / 60 / (8 / 24),
         0.01,
     ),
     (
         [("vehicle.speed", "6 m/s"), ("shots[0].start", "0.05 s"), ("shots[0].capture.shutter", "20 deg")],
-        "time.strobe",
+        "motion.strobe",
         WATCH,
         6 / 120 * (1 - 20 / 360) / (8 / 24),
         0.01,
@@ -84,13 +85,13 @@ BROKEN = [
     # 90 mm across the backdrop's 890 + 150 mm: the middle is worth twice the mean speed less the easing; see below
     (
         [("shots[0].aim", [{"time": "2.05 s", "at": [1420, 400, 80]}, {"time": "2.5 s", "at": [1580, 400, 80]}])],
-        "time.pan_strobe",
+        "motion.pan_strobe",
         WATCH,
         None,
         0,
     ),
     # Passing square at 477 mm: omega = v / d
-    ([("shots[0].aim", "vehicle")], "time.pan", WATCH, 0.75 / 0.477, 0.01),
+    ([("shots[0].aim", "vehicle")], "motion.pan", WATCH, 0.75 / 0.477, 0.01),
     # v m / pitch px a second over 30 ms of 1080 rows
     (
         [
@@ -98,7 +99,7 @@ BROKEN = [
             ("cameras.small.readout", "30 ms"),
             ("shots[0].capture.rate", "30 fps"),
         ],
-        "time.read_out",
+        "motion.read_out",
         WATCH,
         math.atan(0.75 * (4.2 / 472.8) / (5.6e-3 / 1920) * 0.030 / 1080),
         0.01,
@@ -168,11 +169,11 @@ BROKEN = [
         math.sin(math.pi * 120 / 2000) / (math.pi * 120 / 2000),
         1e-6,
     ),
-    ([("set.backdrop.height", 300)], "framing.off_set", STOP, None, 0),
-    ([("set.backdrop", None)], "framing.off_set", WATCH, None, 0),
-    ([("shots[0].at", [1500, -150, 300]), ("shots[0].aim", [1500, 100, 0])], "framing.off_set", STOP, None, 0),
+    ([("set.backdrop.height", 300)], "backdrop.off_set", STOP, None, 0),
+    ([("set.backdrop", None)], "backdrop.off_set", WATCH, None, 0),
+    ([("shots[0].at", [1500, -150, 300]), ("shots[0].aim", [1500, 100, 0])], "backdrop.off_set", STOP, None, 0),
     # |1 - s / d| of the join 1039 mm along the axis, times the pupil of 1.5 mm, times m, over 5.6 mm of picture
-    ([("set.backdrop.join", "straight")], "framing.join", WATCH, 1.5 * (1 - 477 / 1039.4) * (4.2 / 472.8) / 5.6, 0.01),
+    ([("set.backdrop.join", "straight")], "backdrop.join", WATCH, 1.5 * (1 - 477 / 1039.4) * (4.2 / 472.8) / 5.6, 0.01),
     ([("shots[0].aim", [-600, 400, 80]), ("shots[0].focus", "480 mm")], "framing.vehicle", STOP, 0.0, 0),
     # 8 m / 24 and a little of the box's depth, at 477 + 6000 mm through 5.6 mm at 4.2 mm
     ([("shots[0].at", [1500, -6150, 70])], "framing.small", WATCH, 333.3 / 6477 * 4.2 / 5.6, 0.02),
@@ -238,7 +239,7 @@ def test_the_numbers_without_a_figure_above(tmp_path: Path) -> None:
     pan = [("shots[0].aim", [{"time": "2.05 s", "at": [1420, 400, 80]}, {"time": "2.5 s", "at": [1580, 400, 80]}])]
     width = 5.6 / (4.2 * 477 / 472.8)
     step = 1.5 * 0.160 / 0.45 / 120 / 0.550 / width
-    assert found(predicted(broken(*pan), tmp_path), "time.pan_strobe").value == pytest.approx(1 / step / 24, rel=0.02)
+    assert found(predicted(broken(*pan), tmp_path), "motion.pan_strobe").value == pytest.approx(1 / step / 24, rel=0.02)
     # Exposure: 3200 over what mid-grey wants, in stops.
     over = predicted(broken(("shots[0].capture.iso", 3200)), tmp_path)
     needed = over.shots[0].value("iso_needed")
@@ -253,7 +254,7 @@ def test_the_numbers_without_a_figure_above(tmp_path: Path) -> None:
     assert (key + room) / (room + 0.05 * key) < hard.value("lighting_ratio") < (key + room) / room
     bare = [("dressing[1]", None), ("dressing[0]", None)]  # the tree would cover some of it
     # A backdrop 300 mm high at 1040 mm, from 70 mm and a tilt of atan(10 / 550): where its top falls in the picture.
-    low = found(predicted(broken(("set.backdrop.height", 300), *bare), tmp_path), "framing.off_set")
+    low = found(predicted(broken(("set.backdrop.height", 300), *bare), tmp_path), "backdrop.off_set")
     top = math.tan(math.atan(230 / 1040) - math.atan(10 / 550)) * 4.2377 / 3.15
     assert low.value / (1920 * 1080) == pytest.approx(0.5 - top, rel=0.001)
     # What hides the vehicle: the hut is 375 mm wide and a third of the way to the lorry, mid-picture.
@@ -359,18 +360,18 @@ def test_a_smaller_sensor_sees_more_depth_at_one_framing_and_stop(tmp_path: Path
 
 
 def test_stopping_down_gains_depth_until_diffraction_takes_it(tmp_path: Path) -> None:
-    """Depth goes with N sqrt(c^2 - (a N)^2), which is most where a N = c / sqrt(2): worked by hand.
+    """Depth goes with N (c^3 - (a N)^3)^(1/3), which is most where (a N)^3 = c^3 / 2: worked by hand.
 
-    5.6 mm of 16:9: c = 6.425 mm / 1500 = 4.28 um; a N = 2.439 * 0.55 um * 1.009 * N, so N = 2.24.
+    5.6 mm of 16:9: c = 6.425 mm / 1500 = 4.28 um; a N = 1.745 * 0.55 um * 1.009 * N, so N = 3.51.
     """
-    stops = (1.4, 1.8, 2.24, 2.8, 3.1, 8.0)
+    stops = (1.4, 2.5, 3.51, 4.0, 4.3, 8.0)
     shots = [predicted(broken(("shots[0].f_number", f"f/{n}")), tmp_path).shots[0] for n in stops]
     depths = [shot.value("depth_of_field") for shot in shots]
-    discs = [shot.value("airy_diameter") for shot in shots]
+    discs = [shot.value("diffraction_disc") for shot in shots]
     assert depths[:3] == sorted(depths[:3])
     assert depths[2:] == sorted(depths[2:], reverse=True)
     assert discs == sorted(discs)
-    # At f/8 the diffraction disc alone, 10.8 um, is larger than what counts as sharp.
+    # At f/8 the diffraction disc alone, 7.7 um, is larger than what counts as sharp.
     assert depths[-1] == 0
 
 
@@ -459,7 +460,7 @@ def test_changes_reach_into_lists_and_groups() -> None:
 )
 def test_where_it_sees_past_the_set_is_said(changes: list[tuple[str, Any]], sides: str, tmp_path: Path) -> None:
     bare = [("dressing[1]", None), ("dressing[0]", None)]
-    finding = found(predicted(broken(*changes, *bare), tmp_path), "framing.off_set")
+    finding = found(predicted(broken(*changes, *bare), tmp_path), "backdrop.off_set")
     assert f"sees past the set: {sides}, throughout the shot." in finding.message
     assert finding.frames is None
 
@@ -468,7 +469,7 @@ def test_when_it_sees_past_the_set_is_said(tmp_path: Path) -> None:
     bare = [("dressing[1]", None), ("dressing[0]", None)]
     tilt = [{"time": "2.05 s", "at": [1500, 400, 80]}, {"time": "2.5 s", "at": [1500, 400, 300]}]
     scene = read(broken(("shots[0].aim", tilt), *bare), tmp_path)
-    finding = found(predict(scene), "framing.off_set")
+    finding = found(predict(scene), "backdrop.off_set")
     assert finding.frames is not None
     first, last = finding.frames
     assert 0 < first < last == 53
@@ -480,3 +481,17 @@ def test_when_it_sees_past_the_set_is_said(tmp_path: Path) -> None:
         return 70 + 1040 * math.tan(math.asin(axis[2]) + math.atan(1.575 / 4.237))
 
     assert top(first - 1) < 900 < top(first)
+
+
+CHECKS = sorted(path for path in Path(checks.__file__).parent.glob("*.py") if path.stem != "__init__")
+
+
+@pytest.mark.parametrize("file", CHECKS, ids=lambda path: path.stem)
+def test_the_findings_of_a_file_bear_its_name(file: Path) -> None:
+    called = [node for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))) if isinstance(node, ast.Call)]
+    noted = [call for call in called if isinstance(call.func, ast.Attribute) and call.func.attr == "finding"]
+    for call in noted:
+        name = call.args[0]
+        text = name.values[0] if isinstance(name, ast.JoinedStr) else name
+        if isinstance(text, ast.Constant):
+            assert str(text.value).startswith(f"{file.stem}."), f"{file.name}:{call.lineno} notes {text.value}"

@@ -67,7 +67,7 @@ def test_the_sheets_are_said_with_the_backdrop_that_is_needed(tmp_path: Path) ->
     width, height = (low.shots[0].value(f"backdrop_{side}_needed") for side in ("width", "height"))
     first = covers(width, height)[0]
     assert low.shots[0].value("sheets", str(first)) == first.count
-    assert "lying" in found(low, "framing.off_set").remedy or "upright" in found(low, "framing.off_set").remedy
+    assert "lying" in found(low, "backdrop.off_set").remedy or "upright" in found(low, "backdrop.off_set").remedy
 
 
 # --- the hand ---
@@ -92,14 +92,14 @@ HELD = [("shots[0].focal_length", 25), ("cameras.small.steadied", "4 stops"), ("
 
 def test_a_shaky_hand_close_up_is_told_and_a_rest_mends_it(tmp_path: Path) -> None:
     data = broken(*HELD)
-    finding = found(predicted(data, tmp_path), "time.hand")
+    finding = found(predicted(data, tmp_path), "motion.hand")
     # 2 A m / p, A = 0.035 g / (2 pi 7 Hz)^2 = 177.4 um, m = 25 / (477 - 25), p = 5.6 mm / 1920
     assert finding.value == pytest.approx(2 * 177.4e-6 * 25 / 452 / (5.6e-3 / 1920), rel=0.005)
     assert finding.verdict is Verdict.WATCH
     # ISO 20954-1:2019 scope, seen: a stabiliser is measured for yaw and pitch, not for this
     assert "order of magnitude" in finding.message and "does not help" in finding.message
     mended = predicted(changed(data, finding.changes), tmp_path)
-    assert not [each for each in mended.findings if each.id == "time.hand"]
+    assert not [each for each in mended.findings if each.id == "motion.hand"]
 
 
 def test_slow_motion_slows_the_tremor(tmp_path: Path) -> None:
@@ -108,7 +108,7 @@ def test_slow_motion_slows_the_tremor(tmp_path: Path) -> None:
 
 
 def test_nothing_is_said_of_a_camera_that_stands(tmp_path: Path) -> None:
-    assert not [each for each in predicted(GOOD, tmp_path).findings if each.id == "time.hand"]
+    assert not [each for each in predicted(GOOD, tmp_path).findings if each.id == "motion.hand"]
 
 
 def test_an_unknown_hand_is_refused(tmp_path: Path) -> None:

@@ -34,9 +34,9 @@ def stops_of(finding: Finding) -> float:
     [
         ("focus.vehicle", [("shots[0].focus", "450 mm"), ("shots[0].f_number", "f/1.4")]),
         ("scale.blur", [("shots[0].f_number", "f/1.4")]),
-        ("time.blur", [("vehicle.speed", "4 m/s"), *FAST]),
+        ("motion.blur", [("vehicle.speed", "4 m/s"), *FAST]),
         ("time.gravity", [("shots[0].capture.rate", "24 fps")]),
-        ("time.strobe", [("vehicle.speed", "4 m/s"), *FAST[:2], ("shots[0].capture.shutter", "1/240 s")]),
+        ("motion.strobe", [("vehicle.speed", "4 m/s"), *FAST[:2], ("shots[0].capture.shutter", "1/240 s")]),
     ],
 )
 def test_the_stops_said_are_those_that_the_changes_cost(name: str, changes: list[Any], tmp_path: Path) -> None:

@@ -8,9 +8,10 @@ import pytest
 from broken_scenes import broken, found, predicted, read
 from numpy.typing import NDArray
 
-from previz.layout import SEE_THROUGH, boxes, first_hits
+from previz.layout import SEE_THROUGH, hits, solids_of
 from previz.predictions import Verdict
 from previz.predictions.checks.backdrop import off_set
+from previz.predictions.gaps import faces_of
 from previz.predictions.shot_view import ShotView, view_of
 from previz.scene import Scene
 
@@ -35,17 +36,17 @@ def by_rays(view: ShotView, frame: int, across: int, down: int) -> NDArray[np.bo
             x, z = eye[0] + t * rays[:, 0], eye[2] + t * rays[:, 2]
             half = (backdrop.width or table.width) / 2
             met |= (t > 0) & (rays[:, 1] > 0) & (abs(x - table.width / 2) <= half) & (z >= 0) & (z <= backdrop.height)
-    solids = [box for box in boxes(view.scene) if box.kind not in SEE_THROUGH]
-    solids.append(view.vehicle_box(float(view.distances[frame])))
-    met |= first_hits(np.broadcast_to(eye, rays.shape), rays * 1e3, tuple(solids)).any(axis=1)
+    solids = [solid for solid in solids_of(view.scene) if solid.kind not in SEE_THROUGH]
+    solids.append(view.vehicle_solid(float(view.distances[frame])))
+    met |= hits(np.broadcast_to(eye, rays.shape), rays * 1e3, tuple(solids)).any(axis=1)
     return (~met).reshape(down, across)
 
 
 def shares(scene: Scene, rays: tuple[int, int] = (480, 270)) -> tuple[float, float]:
     """What `check` says of the middle frame, and what so many rays say."""
     view = view_of(scene, scene.shots[0])
-    solids = tuple(box for box in boxes(scene) if box.kind not in SEE_THROUGH)
-    return off_set(view, view.middle, solids), float(by_rays(view, view.middle, *rays).mean())
+    solids = tuple(solid for solid in solids_of(scene) if solid.kind not in SEE_THROUGH)
+    return off_set(view, view.middle, faces_of(solids)), float(by_rays(view, view.middle, *rays).mean())
 
 
 @pytest.mark.parametrize("strip", [0.005, 0.02])
@@ -72,7 +73,7 @@ def test_a_thin_strip_past_any_side_of_the_set_is_found(side: str, strip: float,
         ("set.table.width", 6000), ("set.backdrop.width", wide), ("set.backdrop.height", high),
         ("shots[0].at", [x + 1500, y, z]), ("shots[0].aim", [x + 1500, 800, z]),
     ]  # fmt: skip
-    finding = found(predicted(broken(*BARE, *shot), tmp_path), "framing.off_set")
+    finding = found(predicted(broken(*BARE, *shot), tmp_path), "backdrop.off_set")
     assert finding.verdict is Verdict.STOP
     assert f"past the set: {side}, throughout" in finding.message
     if side in ("left", "right"):
@@ -118,3 +119,38 @@ def test_on_random_scenes_it_is_what_rays_one_by_one_find(tmp_path: Path) -> Non
         assert (by_lines > 0) or counted < 1 / 300
         some += 0 < counted < 1
     assert some > 20
+
+
+def test_among_trees_it_is_what_rays_one_by_one_find(tmp_path: Path) -> None:
+    """Solids of many bands with many sides, before, beside and behind the camera; from a seed, as above."""
+    rng = np.random.default_rng(16)
+    some = 0
+    for _ in range(12):
+        trees = [
+            {"id": f"t{n}", "piece": ("conifer", "broadleaf")[n % 2], "height": float(rng.uniform(60, 400)),
+             "at": [float(rng.uniform(100, 2900)), float(rng.uniform(450, 850))]}
+            for n in range(30)
+        ]  # fmt: skip
+        data = broken(
+            ("dressing", trees), ("set.backdrop", None), ("shots[0].focus", "2 m"),
+            ("shots[0].at", [float(rng.uniform(500, 2500)), float(rng.uniform(0, 600)), float(rng.uniform(150, 250))]),
+            ("shots[0].aim", [float(rng.uniform(500, 2500)), 1500, float(rng.uniform(0, 400))]),
+        )  # fmt: skip
+        by_lines, counted = shares(read(data, tmp_path), (160, 90))
+        assert by_lines == pytest.approx(counted, abs=1 / 100)
+        some += 0.01 < counted < 0.99
+    assert some > 6
+
+
+def test_from_inside_a_piece_nothing_is_seen_past_it(tmp_path: Path) -> None:
+    """Every ray begins in the building, and so meets it; from over its roof most see past the set."""
+    building = {"id": "b", "piece": "building", "at": [1500, 600], "floors": 1, "width": 300, "depth": 300,
+                "height": 400}  # fmt: skip
+    for height, inside in ((200, True), (600, False)):
+        at, aim = [1500, 600, height], [1500, 2600, height]
+        data = broken(
+            ("dressing", [building]), ("set.backdrop", None), ("shots[0].focus", "2 m"),
+            ("shots[0].at", at), ("shots[0].aim", aim),
+        )  # fmt: skip
+        by_lines, counted = shares(read(data, tmp_path), (160, 90))
+        assert (by_lines == 0) is (counted == 0) is inside

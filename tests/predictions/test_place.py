@@ -32,41 +32,41 @@ CRATE_SIDE = 0.240 * 2.438 / 6.058
 # Each: what is broken, the finding it should give, its verdict, its value worked by hand.
 BROKEN: list[tuple[list[tuple[str, Any]], str, Verdict, float | None]] = [
     # The table is 900 mm deep: the lane's middle and half a width beyond it.
-    ([("vehicle.offset", "2 m")], "place.table", STOP, -(LANE + 2 + WIDTH / 2 - 0.9)),
+    ([("vehicle.offset", "2 m")], "room.table", STOP, -(LANE + 2 + WIDTH / 2 - 0.9)),
     (
         [("set.road.centre", [[-200, 3000], [3200, 3000]]), ("shots[0].aim", "vehicle")],
-        "place.table",
+        "room.table",
         STOP,
         -(3.0 - 3.5 / 24 / 2 + WIDTH / 2 - 0.9),
     ),
     # A side 5 mm over the edge, its wheels within nine tenths of the width still on the table.
     (
         [("vehicle.offset", 1000 * (0.895 - WIDTH / 2 - LANE + 0.010)), ("set.backdrop", None)],
-        "place.table",
+        "room.table",
         WATCH,
         -0.005,
     ),
     # The road begins 200 mm before the table, so the lorry comes on with its tail over the edge.
     (
         [("shots[0].at", [0, -150, 70]), ("shots[0].aim", [150, 400, 80]), ("shots[0].start", "0.1 s")],
-        "place.table",
+        "room.table",
         STOP,
         None,
     ),
     # The backdrop's plane is y = 890; a lane whose vehicle reaches 30 mm into it.
     (
         [("vehicle.offset", 1000 * (0.920 - WIDTH / 2 - LANE)), ("set.table.depth", 1200)],
-        "place.backdrop",
+        "room.backdrop",
         STOP,
         -0.030,
     ),
-    ([("shots[0].at", [1500, 150, 0])], "place.camera_table", STOP, 0.0),
-    ([("shots[0].at", [1500, 150, -20])], "place.camera_table", STOP, -0.020),
-    ([("shots[0].at", [1500, 1200, 70])], "place.camera_backdrop", STOP, 0.890 - 1.200),
+    ([("shots[0].at", [1500, 150, 0])], "room.camera_table", STOP, 0.0),
+    ([("shots[0].at", [1500, 150, -20])], "room.camera_table", STOP, -0.020),
+    ([("shots[0].at", [1500, 1200, 70])], "room.camera_backdrop", STOP, 0.890 - 1.200),
     # Inside the hut: 9 x 5 m at 1:24 about (1900, 720), its near face 720 - 104.2 mm.
-    ([("shots[0].at", [1900, 640, 70])], "place.camera_clear", STOP, 0.720 - 5 / 48 - 0.640),
+    ([("shots[0].at", [1900, 640, 70])], "room.camera_clear", STOP, 0.720 - 5 / 48 - 0.640),
     # In the lorry's way mid-shot: under its roof, and nearer to the side than to roof or road.
-    ([("shots[0].at", [1516, 1000 * (LANE - 0.040), 70])], "place.camera_clear", STOP, None),
+    ([("shots[0].at", [1516, 1000 * (LANE - 0.040), 70])], "room.camera_clear", STOP, None),
     ([piece("container", [1500, 40], **CRATE)], "set.edge.crate", WATCH, CRATE_SIDE / 2 - 0.040),
     ([piece("container", [3010, 100], **CRATE)], "set.edge.crate", STOP, 3.010 + 0.120 - 3.0),
     ([piece("container", [1000, 860], **CRATE)], "set.backdrop.crate", STOP, 0.860 + CRATE_SIDE / 2 - 0.890),
@@ -83,10 +83,10 @@ BROKEN: list[tuple[list[tuple[str, Any]], str, Verdict, float | None]] = [
     ([piece("container", [400, 640], copies=3, step=[200, 0, 0], **CRATE)], "set.overlap.crate.crate", STOP, 0.040),
     # The lane that is not driven on: 400 to 545.8 mm, of which what a lorry with its margin needs, or nine tenths.
     ([piece("container", [700, 480], **CRATE)], "set.lane.crate", WATCH, None),
-    ([("shots[0].duration", "4 ms")], "time.frame", WATCH, 0.004 * 120),
+    ([("shots[0].duration", "4 ms")], "shot.frame", WATCH, 0.004 * 120),
     # 3.4 m of path at 0.75 m/s.
-    ([("shots[0].duration", "3 s")], "time.run", WATCH, 5.05),
-    ([*LAUNCHED, ("shots[0].start", "-0.2 s")], "time.ramp", WATCH, -0.2),
+    ([("shots[0].duration", "3 s")], "shot.run", WATCH, 5.05),
+    ([*LAUNCHED, ("shots[0].start", "-3 s")], "shot.ramp", WATCH, -3.0),
 ]
 NAMES = [f"{name}-{number}" for number, (_, name, *_) in enumerate(BROKEN)]
 
@@ -120,7 +120,7 @@ def test_the_wheels_that_must_stand_on_the_table_are_about_where_they_are_drawn(
 
 def test_a_camera_that_moves_through_a_piece_is_told_without_a_written_remedy(tmp_path: Path) -> None:
     keys = [{"time": "2.05 s", "at": [1400, 640, 70]}, {"time": "2.5 s", "at": [1900, 640, 70]}]
-    finding = found(predicted(broken(("shots[0].at", keys)), tmp_path), "place.camera_clear")
+    finding = found(predicted(broken(("shots[0].at", keys)), tmp_path), "room.camera_clear")
     assert finding.verdict is STOP
     assert not finding.changes
     assert finding.frames is not None and finding.frames[0] > 0
@@ -129,15 +129,15 @@ def test_a_camera_that_moves_through_a_piece_is_told_without_a_written_remedy(tm
 def test_a_vehicle_out_of_the_picture_may_be_off_the_table(tmp_path: Path) -> None:
     # It comes from 200 mm before the table; the shot looks at the middle, and only later.
     predictions = predicted(GOOD, tmp_path)
-    assert found(predictions, "place.table").verdict is FINE
+    assert found(predictions, "room.table").verdict is FINE
     aside = predicted(broken(("shots[0].start", "0 s")), tmp_path)
-    assert not [finding for finding in aside.findings if finding.id == "place.table"]
+    assert not [finding for finding in aside.findings if finding.id == "room.table"]
 
 
 def test_a_launched_vehicle_on_its_ramp_is_not_over_the_edge(tmp_path: Path) -> None:
     way = [("vehicle.path", [[200, 400], [2900, 400]]), ("vehicle.keep", "middle")]
     view = [("shots[0].at", [200, -150, 70]), ("shots[0].aim", [200, 400, 80]), ("shots[0].start", "-0.15 s")]
-    finding = found(predicted(broken(*LAUNCHED, *way, *view), tmp_path), "place.table")
+    finding = found(predicted(broken(*LAUNCHED, *way, *view), tmp_path), "room.table")
     # On the flat its tail is at 200 - 166.7 mm at the very least.
     assert finding.verdict is FINE
     assert finding.value >= 0.200 - LENGTH / 2

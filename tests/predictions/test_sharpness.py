@@ -1,4 +1,4 @@
-"""What counts as sharp: defocus and diffraction together (added by squares: common practice, no source)."""
+"""What counts as sharp: defocus and diffraction together (by cubes: tests/physics/test_optics.py)."""
 
 import math
 from pathlib import Path
@@ -12,14 +12,14 @@ from previz.predictions import Verdict
 
 
 def test_where_diffraction_alone_blurs_a_point_nothing_is_sharp(tmp_path: Path) -> None:
-    """f/256 on a one-inch sensor: 2.4393 * 0.55 um * 256 = 343 um, fifty pixels; some 10 um count as sharp."""
+    """f/256 on a one-inch sensor: 1.7454 * 0.55 um * 256 = 246 um, over thirty pixels; some 10 um count as sharp."""
     shot = [
         ("cameras.small.sensor", [13.2, 8.8]), ("cameras.small.lens", "8.8-36.8 mm"),
         ("cameras.small.smallest", "f/256"), ("shots[0].focal_length", 8.8), ("shots[0].f_number", "f/256"),
     ]  # fmt: skip
     predictions = predicted(broken(*shot), tmp_path)
     figures = predictions.shots[0]
-    assert figures.value("airy_diameter") == pytest.approx(343e-6 * (1 + figures.value("magnification")), rel=0.002)
+    assert figures.value("diffraction_disc") == pytest.approx(246e-6 * (1 + figures.value("magnification")), rel=0.002)
     finding = found(predictions, "focus.vehicle")
     assert (finding.value, finding.verdict) == (0.0, Verdict.STOP)
     assert "Open up to f/" in finding.remedy
@@ -32,15 +32,15 @@ def test_where_diffraction_alone_blurs_a_point_nothing_is_sharp(tmp_path: Path) 
 
 @pytest.mark.parametrize("f_number", [1.6, 2.0, 2.8, 3.0])
 def test_at_both_limits_the_two_blurs_together_are_what_counts_as_sharp(f_number: float, tmp_path: Path) -> None:
-    """Closure by the other road: the disc at each limit and the diffraction disc, by squares, are the blur limit."""
+    """Closure by the other road: the disc at each limit and the diffraction disc, by cubes, are the blur limit."""
     figures = predicted(broken(("shots[0].f_number", f"f/{f_number}")), tmp_path).shots[0]
-    focus, limit, airy = (figures.value(name) for name in ("focus_distance", "blur_limit", "airy_diameter"))
+    focus, limit, spread = (figures.value(name) for name in ("focus_distance", "blur_limit", "diffraction_disc"))
     for name in ("near_limit", "far_limit"):
         disc = optics.circle_of_confusion(0.0042, f_number, focus, figures.value(name))
-        assert math.hypot(disc, airy) == pytest.approx(limit, rel=1e-9)
+        assert (disc**3 + spread**3) ** (1 / 3) == pytest.approx(limit, rel=1e-9)
     # Focused at the hyperfocal distance, infinity is at the limit; there m is N c / f, a hundredth and less.
     disc = optics.circle_of_confusion(0.0042, f_number, figures.value("hyperfocal_distance"), math.inf)
-    assert math.hypot(disc, airy) == pytest.approx(limit, rel=0.01)
+    assert (disc**3 + spread**3) ** (1 / 3) == pytest.approx(limit, rel=0.01)
 
 
 def test_a_remedy_for_sharpness_does_what_it_says_on_random_shots(tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ from previz.predictions import Verdict
 from previz.predictions.cautions import cautions_for
 from previz.predictions.checks.framing import ACTION_SAFE, TITLE_SAFE, action_safe
 from previz.predictions.checks.sizes import FLOOR, HEIGHTS, LANE
-from previz.scene import VEHICLE_SIZES, read_scene
+from previz.scene import FENCE_HEIGHTS, PIECES, VEHICLE_SIZES, read_scene
 from previz.stage.paint import roadway
 from previz.stage.vehicles.bodies import build_vehicle
 
@@ -24,6 +24,24 @@ def test_lanes_of_the_standards_pass(lane: float) -> None:
     assert LANE.low <= lane <= LANE.high
 
 
+#: What a maker may leave to its default, with each style and shape that has a size of its own.
+LEFT_OUT = [
+    *({"piece": kind} for kind in PIECES if kind not in ("fence", "wall", "card", "sign", "building")),
+    *({"piece": "fence", "length": 100, "style": style} for style in FENCE_HEIGHTS),
+    *({"piece": "sign", "shape": shape} for shape in SIGN_WIDE),
+    *({"piece": "building", "roof": roof, "floors": floors} for roof in ("flat", "gable") for floors in (1, 3, 12)),
+    {"piece": "wall", "length": 100},
+]
+
+
+@pytest.mark.parametrize("keys", LEFT_OUT, ids=lambda keys: "-".join(map(str, keys.values())))
+def test_no_default_trips_its_own_check(keys: dict[str, Any], tmp_path: Path) -> None:
+    entry = {"id": "it", "at": [1500, 720], **keys}
+    predictions = predicted(broken(("dressing", [entry])), tmp_path)
+    sizes = [finding for finding in predictions.findings if finding.id == "sizes.it"]
+    assert all(finding.verdict is Verdict.FINE for finding in sizes), sizes
+
+
 @pytest.mark.parametrize(
     "kind,real",
     [
@@ -31,6 +49,8 @@ def test_lanes_of_the_standards_pass(lane: float) -> None:
         ("cone", 28 * 0.0254),
         ("guard_rail", 27.75 * 0.0254),  # FHWA memorandum 17 May 2010: seen
         ("guard_rail", 30 * 0.0254),
+        ("guard_rail", 31 * 0.0254),  # engineering notes on the AASHTO Roadside Design Guide 2011, as quoted
+        ("lamp_post", 60 * 0.3048),  # county lighting guidance in the USA, as quoted
         ("broadleaf", 18.0),  # FHWA-RD-97-028 table 2: seen
         ("broadleaf", 30.0),
         ("conifer", 27.0),

@@ -1,7 +1,9 @@
 """What was built is kept, and used again only while it would come out the same."""
 
+import shutil
 from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -177,3 +179,47 @@ def test_a_file_that_a_mesh_refers_to_counts_too(home, builds, tmp_path):
     again = built.built_vehicle(made, cache=True)
     assert builds == ["_build_vehicle"] * 2
     assert again.body[0].colours[0] == pytest.approx((0.7, 0.1, 0.1), abs=0.01)
+
+
+def test_a_reworded_message_builds_nothing_anew(monkeypatch, tmp_path):
+    """What is kept goes by the text of the rooms that build and light, not by that of scenes and findings."""
+    package = tmp_path / "previz"
+    shutil.copytree(Path(built.__file__).parents[1], package)
+    monkeypatch.setattr(built, "__file__", str(package / "stage" / "built.py"))
+
+    def key_after(room: str) -> str:
+        file = package / room
+        file.write_text(file.read_text(encoding="utf-8") + "# reworded\n", encoding="utf-8")
+        built.source_key.cache_clear()
+        return built.source_key()
+
+    built.source_key.cache_clear()
+    before = built.source_key()
+    assert key_after("predictions/checks/focus.py") == key_after("scene/fields.py") == before
+    for room in (
+        "layout/sizes.py",
+        "physics/colour.py",
+        "stage/light/bake.py",
+        "mesh.py",
+        "files/meshes.py",
+        "scene/real_sizes.py",
+    ):
+        after = key_after(room)
+        assert after != before
+        before = after
+    built.source_key.cache_clear()
+
+
+def test_a_higher_vehicle_file_lays_the_stones_anew(home, tmp_path):
+    """What is scattered keeps clear of what stands below the vehicle's roof."""
+    import trimesh
+
+    def key(height: float, *, cache: bool) -> str:
+        trimesh.creation.box((200, 80, height)).export(tmp_path / "car.stl")
+        vehicle = {"mesh": "car.stl", "length": 100, "speed": "0.9 m/s", "path": [[0, 150], [400, 150]]}
+        hanging = {"id": "box", "piece": "container", "at": [300, 240, 40], "length": 60}
+        stones = {"id": "stones", "scatter": "stones", "over": [[200, 200], [400, 290]], "count": 40}
+        made = scene(folder=tmp_path, vehicle=vehicle, dressing=[hanging, stones])
+        return built.built_set(made, cache=cache).key
+
+    assert key(150, cache=True) == key(150, cache=False) != key(30, cache=False) == key(30, cache=True)

@@ -1,6 +1,6 @@
-"""The ISO that `check` reckons on plain solids against the one the rendered picture is metered at, models and all.
+"""The ISO that `check` works out from plain shapes against the one the rendered picture is metered at.
 
-`check` gives its verdicts half a stop of room for what they differ. Nothing is drawn larger than a stamp.
+Nothing is drawn larger than a stamp.
 """
 
 import math
@@ -16,7 +16,7 @@ from previz.stage import Stage, build_stage
 SCENES = Path(__file__).parents[2] / "scenes"
 DEMOS = ("quay_lorry", "night_van", "snow_bus")
 
-#: What plain solids, and a draft's fewer bounces, may make of it. [stops]
+#: What the plain shapes may make of it. [stops]
 MODEL_ERROR = 0.25
 
 #: The finding that says how far off a set ISO is.
@@ -48,8 +48,8 @@ def test_the_estimated_iso_is_near_the_metered_one(demo: tuple[Scene, Stage]) ->
 def test_what_the_picture_is_metered_at_decides_what_is_said(
     demo: tuple[Scene, Stage], stops: int, verdict: str, said: str
 ) -> None:
-    # Set to the ISO at which the rendered picture meters as mid-grey, a shot is fine by the estimate too; three stops
-    # from there it is lost.
+    # Set to the ISO at which the rendered picture meters as mid-grey, a shot is fine by the estimate too, for all that
+    # the estimate leaves out; three stops from there it is lost.
     scene, stage = demo
     shot = scene.shots[0]
     iso = facts_of(scene, stage).iso * 2 ** (stops - shot.capture.exposure)

@@ -13,10 +13,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 from bare import BareStage, plate, solid
+from light_by_hand import illuminance
 
 from previz.frames import Look, render_frames
 from previz.layout import solids_of
-from previz.layout.emitters import emitters_of
+from previz.layout.emitters import Emitter, bulb_of, emitters_of, post_lamps
 from previz.layout.motion import vehicle_on
 from previz.light.direct import direct_light
 from previz.light.occluders import Occluders
@@ -168,7 +169,7 @@ def test_the_predicted_streaks_are_worth_measuring() -> None:
 def glowing_mark(demo: Demo) -> VehicleModel:
     """A vehicle that is one glowing plate in the middle of its box, along its length, a few pixels large."""
     pose = vehicle_on(demo.view.path, float(demo.view.distances[demo.at]))
-    middle = raised(pose.position, demo.view.vehicle_box(0.0).size[2] / 2)
+    middle = raised(pose.position, demo.view.vehicle_solid(0.0).size[2] / 2)
     corners = demo.square(middle, 400.0).mesh.vertices - middle
     mesh = solid(raised(corners, middle[2]), [[0, 1, 2], [0, 2, 3]], 400.0).mesh
     return VehicleModel((mesh,), (), (), 0.1, 0.04, 0.05)
@@ -222,13 +223,16 @@ def whole_vehicle(demo: Demo) -> VehicleModel:
 
 
 def test_a_grey_card_in_the_vehicles_place_is_drawn_as_bright_as_predicted(demo: Demo) -> None:
-    """Exposure, from lux to the level of a pixel: the formula against a card lit, drawn and exposed; and that the ISO
-    `check` asks for in the light that it meters makes such a card mid-grey.
+    """Lamps in closed form and the exposure formula, against baked, drawn and exposed: the sum of the scene's lights
+    and lit posts, and that the ISO which `check` asks for under so much light makes an 18 % card mid-grey. Nothing
+    stands in the light on either road.
     """
     view = demo.view
-    point = view.vehicle_solid(float(view.distances[demo.at])).middle
+    point = view.vehicle_corners[demo.at].mean(axis=0)
     facing = view.cameras[demo.at].position - point
-    card, lux = grey_card(demo, point, facing / np.linalg.norm(facing))
+    facing /= np.linalg.norm(facing)
+    lux = illuminance(all_emitters(demo.scene), point, facing, LUMINANCE)
+    card = grey_card(demo, point, facing)
     capture = demo.shot.capture.model_copy(update={"iso": 400, "exposure": 0.0})
     look = Look(size=SIZE, views=64, frames=range(demo.frame, demo.frame + 1), noise=False)
     (drawn,) = render_frames(demo.scene, BareStage((card,)), demo.shot.model_copy(update={"capture": capture}), look)
@@ -240,12 +244,18 @@ def test_a_grey_card_in_the_vehicles_place_is_drawn_as_bright_as_predicted(demo:
         exposure.focal_plane_exposure(exposure.luminance_of(lux), demo.predicted.value("exposure_time"), stop), 400
     )
     assert level == pytest.approx(expected, rel=0.02)
+    # The ISO for the card is that for the vehicle's light, in proportion.
     iso = demo.predicted.value("iso_needed") * demo.predicted.value("illuminance_vehicle", "all lamps") / lux
     assert level * iso / 400 == pytest.approx(exposure.GREY_LEVEL, rel=0.02)
 
 
-def grey_card(demo: Demo, point: np.ndarray, facing: np.ndarray) -> tuple[LitMesh, float]:
-    """An 18 % card of 40 px, square to the camera, in the light of the scene's lamps; and how much that is. [lx]"""
+def all_emitters(scene: Scene) -> list[Emitter]:
+    """The scene's lights and the bulbs of its lit posts."""
+    return [*emitters_of(scene)[: len(scene.lights)], *(bulb_of(lamp) for _, lamp in post_lamps(scene))]
+
+
+def grey_card(demo: Demo, point: np.ndarray, facing: np.ndarray) -> LitMesh:
+    """An 18 % card of 40 px, square to the camera, with the light that the stage's bake throws on it."""
     turn = demo.view.cameras[demo.at].world_from_camera
     side = np.ptp(demo.square(point, 1.0, pixels=40).mesh.vertices[:, 0])
     right = np.cross([0.0, 0.0, 1.0], facing)
@@ -255,8 +265,8 @@ def grey_card(demo: Demo, point: np.ndarray, facing: np.ndarray) -> tuple[LitMes
     assert facing @ turn[:, 2] > 0.9
     normals = np.tile(facing, (4, 1))
     nothing = Occluders(np.zeros((0, 3)), np.zeros((0, 3), dtype=int))
-    receivers, emitters = Receivers.of(corners, normals), emitters_of(demo.scene)
+    receivers, emitters = Receivers.of(corners, normals), all_emitters(demo.scene)
     sky = look_round(receivers, nothing, Samples().round).sky_light(ambient_radiance(emitters))
     light = direct_light(receivers, emitters, [nothing], Samples()) + sky
     mesh = Mesh(corners, np.array([[0, 1, 2], [0, 2, 3]]), normals, np.full((4, 3), exposure.GREY_CARD))
-    return LitMesh(mesh, np.asarray(light, np.float32)), float((light @ LUMINANCE).mean())
+    return LitMesh(mesh, np.asarray(light, np.float32))

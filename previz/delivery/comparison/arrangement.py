@@ -44,12 +44,25 @@ class Box:
 class Caption:
     """What stands below a panel: its name, what it was filmed with, what comes of it.
 
-    outcomes say the same at length and shorter, the longest first; the first that fits is written.
+    outcomes say the same at length and shorter, the longest first; the first that fits is written. notes are written
+    whole below that, wrapped: where the camera stands, in what it differs from what was asked.
     """
 
     name: str
     settings: str
     outcomes: tuple[str, ...]
+    notes: tuple[str, ...] = ()
+
+    def lines(self, small: int, room: float) -> list[str]:
+        """The notes in lines of small letters [px] no longer than the room there is. [px]"""
+        return [line for note in self.notes for line in wrapped(note, small, room)]
+
+
+def caption_height(captions: Sequence[Caption], letter: int, width: int) -> int:
+    """What the tallest of the captions takes below a panel of that width, its large letters that size. [px]"""
+    small = small_of(letter)
+    most = max((len(caption.lines(small, width)) for caption in captions), default=0)
+    return round(letter * 1.35 + small * 1.4 * (1 + most))
 
 
 @dataclass(frozen=True)
@@ -88,7 +101,11 @@ def small_of(letter: int) -> int:
 
 
 def layout_of(
-    sizes: Sequence[tuple[int, int]], cells: Sequence[tuple[int, int]], head: Sequence[str], notes: Sequence[str]
+    sizes: Sequence[tuple[int, int]],
+    cells: Sequence[tuple[int, int]],
+    head: Sequence[str],
+    notes: Sequence[str],
+    captions: Sequence[Caption] = (),
 ) -> Layout:
     """Place panels of these sizes [px] in these cells (row, column), with so many words around them.
 
@@ -104,11 +121,15 @@ def layout_of(
     inner = total - 2 * margin
     head_lines = 1 + sum(len(wrapped(line, small, inner)) for line in head[1:])
     head_height = _up(margin + letter * 1.3 + (head_lines - 1) * small * 1.35 + margin * 0.6)
-    caption = _up(letter * 1.35 + small * 1.4 + margin * 0.9 + height) - height
+    tallest = [
+        caption_height([each for each, cell in zip(captions, cells, strict=False) if cell[0] == row], letter, width)
+        for row in range(rows)
+    ]
+    below = [_up(each + margin * 1.3 + height) - height for each in tallest]
+    tops = [head_height + sum(_up(height + each) for each in below[:row]) for row in range(rows + 1)]
     free = [(row, column) for row in range(rows) for column in range(columns) if (row, column) not in cells]
-    places = [Box(margin + c * _pitch(width), head_height + r * _up(height + caption), width, height)
-              for r, c in [*cells, *free]]  # fmt: skip
-    bottom = head_height + rows * _up(height + caption)
+    places = [Box(margin + c * _pitch(width), tops[r], width, height) for r, c in [*cells, *free]]
+    bottom = tops[rows]
     hole = places[len(cells)] if free else None
     note_lines = sum(len(wrapped(note, small, (hole.width if hole else inner) - margin)) for note in notes)
     note_height = round(note_lines * small * 1.4 + margin) if notes else 0
@@ -123,8 +144,10 @@ def layout_of(
         Box(place.x + (width - size[0]) // 4 * 2, place.y + (height - size[1]) // 4 * 2, *size)
         for place, size in zip(places, sizes, strict=False)
     )
-    captions = tuple(Box(place.x, place.y + height, width, caption) for place in places[: len(cells)])
-    return Layout((_even(total), _even(bottom)), Box(margin, 0, inner, head_height), boxes, captions, note_box, letter)
+    words = tuple(
+        Box(place.x, place.y + height, width, below[row]) for place, (row, _) in zip(places, cells, strict=False)
+    )
+    return Layout((_even(total), _even(bottom)), Box(margin, 0, inner, head_height), boxes, words, note_box, letter)
 
 
 def _pitch(width: int) -> int:
@@ -167,7 +190,7 @@ def _write_head(draw: ImageDraw.ImageDraw, layout: Layout, head: Sequence[str]) 
 
 
 def write_caption(draw: ImageDraw.ImageDraw, box: Box, caption: Caption, letter: int) -> None:
-    """A panel's name on the left and its settings on the right; below, what comes of them."""
+    """A panel's name on the left and its settings on the right; below, what comes of them, and its notes."""
     small = small_of(letter)
     y = box.y + letter * 0.3
     room = font(small).getlength(caption.settings)
@@ -178,6 +201,9 @@ def write_caption(draw: ImageDraw.ImageDraw, box: Box, caption: Caption, letter:
     y += letter * 1.35
     fitting = (text for text in caption.outcomes if font(small).getlength(text) <= box.width)
     draw.text((box.x, y), next(fitting, cut(caption.outcomes[-1], small, box.width)), QUIET, font(small))
+    for line in caption.lines(small, box.width):
+        y += small * 1.4
+        draw.text((box.x, y), line, QUIET, font(small))
 
 
 def counter_box(layout: Layout) -> Box:

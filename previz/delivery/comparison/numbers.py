@@ -17,28 +17,68 @@ from previz.units import TIME, as_json, text_of
 
 #: What explains most of the difference between panels, in the order it is worth reading.
 TELLING = (
-    "focal_length", "f_number", "focus_distance", "near_limit", "far_limit", "depth_of_field", "vehicle_sharp_share",
-    "best_f_number", "entrance_pupil", "full_size_pupil", "implied_share", "f_number_for_full_size",
-    "vehicle_width", "vehicle_blur_share", "airy_diameter", "exposure_error",
+    "focal_length", "f_number", "iso", "focus_distance", "near_limit", "far_limit", "backdrop_blur_share",
+    "depth_of_field", "vehicle_sharp_share", "best_f_number", "entrance_pupil", "full_size_pupil", "implied_share",
+    "f_number_for_full_size", "view_width", "vehicle_width", "slowdown", "exposure_time", "vehicle_blur_share",
+    "diffraction_disc", "exposure_error",
 )  # fmt: skip
+
+#: What is looked at first of what a varied key moves: by where the key stands in the file, or by its own name.
+_FIRST = {
+    "vehicle": ("Launch", "Time"),
+    "scale": ("Sizes at full scale", "Apparent scale"),
+    "lights": ("Light",),
+    "set": ("Framing", "On the set"),
+    "dressing": ("Framing", "On the set"),
+    "at": ("Framing",),
+    "aim": ("Framing",),
+    "rate": ("Time", "Light"),
+    "playback": ("Time",),
+    "start": ("Time", "Framing"),
+    "duration": ("Time", "Framing"),
+    "shutter": ("Light", "Time"),
+    "iso": ("Light",),
+    "exposure": ("Light",),
+}
+
+#: More rows than these explain nothing.
+_MOST_TELLING = 16
 
 
 def telling_table(comparison: Comparison, shown: Shown) -> list[dict[str, Any]]:
-    """The few rows that explain what is seen, recorded light and the backdrop's blur among them."""
-    table = [row for row in table_of(comparison) if row["quantity"] in TELLING and not row["of"]]
-    table.sort(key=lambda row: TELLING.index(row["quantity"]))
+    """The few rows that explain what is seen: of what differs between panels, what is varied moves first.
+
+    Between cameras only what `TELLING` names; recorded light and the backdrop's blur are always among the rows.
+    """
+    rows = [row for row in table_of(comparison) if not row["of"]]
+    rows.append(_worded_row("Light", "iso", "ISO", "", [str(facts.iso) for facts in shown.facts]))
     blurs = [panel.figure("blur_pixels", "backdrop") for panel in comparison.panels]
-    if any(blur is not None for blur in blurs):
-        shares = [
-            "" if blur is None else f"{100 * blur / panel.scene.mode(panel.shot).width:.2g}"
-            for blur, panel in zip(blurs, comparison.panels, strict=True)
-        ]
-        table.insert(
-            5,
-            _worded_row("Focus", "backdrop_blur_share", "blur of the backdrop, of the picture's width", "%", shares),
+    shares = [
+        "" if blur is None else f"{100 * blur / panel.scene.mode(panel.shot).width:.2g}"
+        for blur, panel in zip(blurs, comparison.panels, strict=True)
+    ]
+    rows.append(
+        _worded_row("Focus", "backdrop_blur_share", "blur of the backdrop, of the picture's width", "%", shares)
+    )
+    first = _first_groups(comparison)
+    rank = {quantity: number for number, quantity in enumerate(TELLING)}
+    rows = [row for row in rows if len(set(row["values"])) > 1 and (comparison.varied or row["quantity"] in rank)]
+    rows.sort(
+        key=lambda row: (
+            first.index(row["group"]) if row["group"] in first else len(first),
+            rank.get(row["quantity"], len(rank)),
         )
-    table.insert(2, _worded_row("Light", "iso", "ISO", "", [str(facts.iso) for facts in shown.facts]))
-    return table
+    )
+    return rows[:_MOST_TELLING]
+
+
+def _first_groups(comparison: Comparison) -> list[str]:
+    """Groups of the table that what is varied moves first."""
+    groups: list[str] = []
+    for each in comparison.varied:
+        steps = each.key.replace("[", ".").split(".")
+        groups += _FIRST.get(steps[0], _FIRST.get(steps[-1], ()))
+    return groups
 
 
 def _worded_row(group: str, quantity: str, label: str, unit: str, values: list[str]) -> dict[str, Any]:
@@ -48,11 +88,12 @@ def _worded_row(group: str, quantity: str, label: str, unit: str, values: list[s
 def table_of(comparison: Comparison) -> list[dict[str, Any]]:
     """Predicted numbers, a row for each, with a text for each panel in the unit that is named: the maker's tape's.
 
-    Pixels are those of each camera's own capture mode.
+    What holds for the whole scene, its launch and sizes, is among them. Pixels are those of each camera's own capture
+    mode.
     """
     found: dict[tuple[str, str], list[Figure | None]] = {}
     for number, panel in enumerate(comparison.panels):
-        for figure in panel.predictions.shots[0].figures:
+        for figure in panel.figures:
             found.setdefault((figure.quantity, figure.of), [None] * len(comparison.panels))[number] = figure
     tape = comparison.scene.tape_unit
     return [_row(quantity, of, figures, tape) for (quantity, of), figures in found.items()]
@@ -72,6 +113,8 @@ def numbers_of(comparison: Comparison, shown: Shown, clip: str) -> dict[str, Any
         "title": comparison.scene.title,
         "shot": shot.id,
         "scale": comparison.scene.scale,
+        "drives": comparison.scene.vehicle is not None,
+        "by": comparison.by,
         "rules": list(comparison.rules),
         "clip": clip,
         "size": list(shown.layout.size),
@@ -85,7 +128,7 @@ def numbers_of(comparison: Comparison, shown: Shown, clip: str) -> dict[str, Any
         ],
         "telling": telling_table(comparison, shown),
         "table": table_of(comparison),
-        "left_out": [{"name": each.name, "why": each.sentence} for each in comparison.left_out],
+        "left_out": [{"name": each.name, "why": each.sentence, "remedy": each.remedy} for each in comparison.left_out],
         "cautions": [
             {"because": each.because, "precaution": each.precaution}
             for each in comparison.panels[0].predictions.cautions
@@ -112,10 +155,11 @@ def _panel(panel: Panel, box: Box, shown: Shown, number: int) -> dict[str, Any]:
             f"f/{shot.f_number:.3g}",
             text_of(TIME, facts.exposure_time),
             f"ISO {facts.iso}",
-            f"{float(shot.capture.rate):.5g} fps",
         ],
         "focal_length": shot.focal_length,
         "f_number": shot.f_number,
+        "stands": panel.stands.replace(" x ", " × "),
+        "differences": [dataclasses.asdict(each) for each in panel.differences],
         "sharp": panel.sharp,
         "facts": dataclasses.asdict(facts),
         "figures": [
@@ -125,7 +169,7 @@ def _panel(panel: Panel, box: Box, shown: Shown, number: int) -> dict[str, Any]:
                 "value": as_json(each.value),
                 "unit": GLOSSARY[each.quantity].unit,
             }
-            for each in panel.predictions.shots[0].figures
+            for each in panel.figures
         ],
         "findings": [
             {"id": each.id, "verdict": str(each.verdict), "message": each.message, "remedy": each.remedy}
@@ -141,7 +185,8 @@ def deliver_numbers(folder: Path, comparison: Comparison, numbers: dict[str, Any
     writer = csv.writer(text)
     writer.writerow(["group", "quantity", "of", "unit", *(panel.name for panel in comparison.panels)])
     for row in table_of(comparison):
-        writer.writerow([row["group"], row["label"].partition(",")[0], row["of"], row["unit"], *row["values"]])
+        quantity = row["label"].removesuffix(f", {row['of']}")
+        writer.writerow([row["group"], quantity, row["of"], row["unit"], *row["values"]])
     written = []
     for name, content in (("numbers.csv", text.getvalue()), ("numbers.json", json.dumps(numbers, indent=1))):
         path = folder / name

@@ -113,7 +113,8 @@ def page_of(numbers: Mapping[str, Any], clip: bytes, sheet: bytes | None) -> str
     tables = environment.get_template("table.html").module
     return environment.get_template("page.html").render(
         **{
-            key: numbers[key] for key in ("title", "shot", "scale", "rules", "frames", "moment", "left_out", "cautions")
+            key: numbers[key]
+            for key in ("title", "shot", "by", "scale", "rules", "frames", "moment", "left_out", "cautions")
         },
         panels=panels,
         columns=min(1 + max(panel["cell"][1] for panel in panels), 4),
@@ -135,10 +136,10 @@ def page_of(numbers: Mapping[str, Any], clip: bytes, sheet: bytes | None) -> str
 
 def _alt(panel: Mapping[str, Any], numbers: Mapping[str, Any]) -> str:
     """What a picture shows, for who does not see it."""
-    text = f"{panel['name']}: the vehicle on the set of {numbers['title']}, at {', '.join(panel['settings'])}."
-    sharp = panel["sharp"]
-    if sharp:
-        text += f" {sharp[0].upper()}{sharp[1:]}."
+    what = "the vehicle on the set of" if numbers["drives"] else "the set of"
+    text = f"{panel['name']}: {what} {numbers['title']}, at {', '.join(panel['settings'])}."
+    for more in (panel["sharp"], panel["stands"], *(each["words"] for each in panel["differences"])):
+        text += f" {more[0].upper()}{more[1:]}." if more else ""
     return text
 
 

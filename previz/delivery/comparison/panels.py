@@ -1,6 +1,7 @@
 """What is put side by side: one shot through several cameras, or with one thing or two in it varied.
 
-A camera that cannot take the shot over is left out with a sentence; the rest is compared.
+Each camera takes the shot over as nearly as it can, and says where that differs. One that can do nothing near is left
+out with a sentence, and with what would make it possible; the rest is compared.
 """
 
 import dataclasses
@@ -12,9 +13,20 @@ from pathlib import Path
 from typing import Any
 
 from previz.errors import PrevizError, SceneErrors
-from previz.predictions import FRAMING_RULES, STOP_RULES, CannotMatch, Framing, Predictions, Stop, match, predict
+from previz.predictions import (
+    FRAMING_RULES,
+    STOP_RULES,
+    CannotMatch,
+    Difference,
+    Figure,
+    Framing,
+    Predictions,
+    Stop,
+    match,
+    predict,
+)
 from previz.scene import Capture, Scene, Shot, meant_by, plain_list, read_scene
-from previz.units import beyond_numbers, shown
+from previz.units import beyond_numbers, shown, unit_written
 
 #: More panels than this in one picture are too small to judge.
 MOST_PANELS = 16
@@ -35,6 +47,8 @@ class Panel:
         Row and column it is to have among the others.
     predictions : Predictions
         Of that scene.
+    differences : tuple of Difference
+        In which it is not quite what was asked for.
     """
 
     name: str
@@ -42,6 +56,12 @@ class Panel:
     shot: Shot
     cell: tuple[int, int]
     predictions: Predictions
+    differences: tuple[Difference, ...] = ()
+
+    @property
+    def figures(self) -> tuple[Figure, ...]:
+        """All that is predicted: of the whole scene, then of the shot."""
+        return self.predictions.figures + self.predictions.shots[0].figures
 
     def figure(self, quantity: str, of: str = "") -> float | None:
         """One predicted number of the shot, in SI; None where there is none."""
@@ -49,6 +69,19 @@ class Panel:
             return self.predictions.shots[0].value(quantity, of)
         except KeyError:
             return None
+
+    @property
+    def stands(self) -> str:
+        """Where the entrance pupil is and how it records: what a hand has to set beside lens and stop."""
+        focus, mode, shot = self.figure("focus_distance"), self.scene.mode(self.shot), self.shot
+        slowed = float(shot.capture.rate / shot.playback)
+        parts = [
+            f"stands at {_places_of(self.scene, shot)}",
+            "" if focus is None else f"focused at {self.scene.tape(focus)}",
+            f"{mode.width} x {mode.height} at {float(shot.capture.rate):.5g} fps",
+            f"slowed {slowed:.3g} times" if slowed > 1 else f"{1 / slowed:.3g} times faster" if slowed < 1 else "",
+        ]
+        return ", ".join(part for part in parts if part)
 
     @property
     def sharp(self) -> str:
@@ -69,6 +102,14 @@ class Panel:
         return ", ".join(part for part in parts if part)
 
 
+def _places_of(scene: Scene, shot: Shot) -> str:
+    """Where it stands, as the scene file would have it: `705, -160, 52 mm`, from first to last where it travels."""
+    keyed = hasattr(shot.at[0], "time")
+    ends = [shot.at[0].at, shot.at[-1].at] if keyed else [shot.at]
+    unit = f" {scene.tape_unit}"
+    return " to ".join(", ".join(scene.tape(each).removesuffix(unit) for each in place) for place in ends) + unit
+
+
 def _reach_of(scene: Scene, limit: float) -> str:
     """A far limit in words [m]; far off, a metric tape reads metres."""
     return beyond_numbers(limit) or (f"{limit:.0f} m" if limit >= 10 and scene.tape_unit != "in" else scene.tape(limit))
@@ -76,7 +117,7 @@ def _reach_of(scene: Scene, limit: float) -> str:
 
 @dataclass(frozen=True)
 class LeftOut:
-    """What could not be shown, why, and by which other rule it may be ("" where there is none)."""
+    """What could not be shown, why, and what would make it possible ("" where nothing is known that would)."""
 
     name: str
     why: str
@@ -84,8 +125,9 @@ class LeftOut:
 
     @property
     def sentence(self) -> str:
-        """Why it was left out, beginning with its name once."""
-        return self.why if self.why.startswith(self.name) else f"{self.name}: {self.why}"
+        """Why it was left out, beginning with its name once, and what would make it possible."""
+        why = self.why if self.why.startswith(self.name) else f"{self.name}: {self.why}"
+        return f"{why}; {self.remedy}" if self.remedy else why
 
 
 @dataclass(frozen=True)
@@ -98,17 +140,23 @@ class Comparison:
         As it is written.
     shot : Shot
         The one that is compared, as it is written.
+    by : str
+        What the panels differ by, with its unit: `camera`, `ramp height [mm]`, `camera and f-number`.
     rules : tuple of str
-        What was matched and what was varied, in words.
+        What was matched and what stays as it is, in words.
     panels, left_out
-        What is shown, one panel at least, and what is not.
+        What is shown, two panels at least, and what is not.
+    varied : tuple of Variation
+        What takes several values.
     """
 
     scene: Scene
     shot: Shot
+    by: str
     rules: tuple[str, ...]
     panels: tuple[Panel, ...]
     left_out: tuple[LeftOut, ...]
+    varied: "tuple[Variation, ...]" = ()
 
     @property
     def stage_numbers(self) -> tuple[int, ...]:
@@ -125,25 +173,30 @@ class Comparison:
 
 
 def _set_of(scene: Scene) -> Scene:
-    """What has to be built and lit: the scene without what films it and what sets the vehicle moving."""
-    parked = scene.vehicle.model_copy(update={"speed": None, "launch": None})
+    """What has to be built and lit: the scene without what films it and how fast its vehicle is; its ramp counts."""
+    vehicle = scene.vehicle
+    launch = None if vehicle is None else vehicle.launch
+    if launch is not None:
+        launch = launch.model_copy(update={"rolling": 0.0, "timed_runs": ()})
+    parked = None if vehicle is None else vehicle.model_copy(update={"speed": None, "launch": launch})
     return scene.model_copy(update={"shots": (), "cameras": {}, "vehicle": parked})
 
 
 @dataclass(frozen=True)
 class Variation:
-    """One key of the scene and the values it takes in turn, as a file would hold them."""
+    """One key of the scene and the values it takes in turn, as a file would hold them; bare is a bare number's unit."""
 
     key: str
     place: str
     values: tuple[Any, ...]
+    bare: str = ""
 
     @classmethod
     def of(cls, text: str, shot: int) -> "Variation":
         """Read `f_number=2.8,5.6,11`; the key is one of the shot, of its capture, or a place in the scene file.
 
         >>> Variation.of("f_number=2.8, f/4", 0)
-        Variation(key='f_number', place='shots[0].f_number', values=(2.8, 'f/4'))
+        Variation(key='f_number', place='shots[0].f_number', values=(2.8, 'f/4'), bare='')
         >>> Variation.of("rate=60 fps,120 fps", 0).place
         'shots[0].capture.rate'
         """
@@ -155,26 +208,69 @@ class Variation:
             raise PrevizError(f"--vary {shown(text)}: two values or more make a comparison, divided by commas")
         return cls(key, _place_of(key, shot), tuple(values))
 
+    def in_file(self, path: Path, bare_length: str | None, outside_files: bool) -> "Variation":
+        """The same with the unit that a bare number has in this place, which reading the file tells."""
+        number = next((value for value in self.values if _is_bare(value)), None)
+        if number is None:
+            return self
+
+        def read(value: Any) -> Scene | None:
+            try:
+                found = read_scene(path, outside_files=outside_files, changes={self.place: value})
+            except SceneErrors:
+                return None
+            return found.model_copy(update={"tape_unit": "mm"})
+
+        as_written = read(number)
+        units = [unit for unit in (bare_length, "fps", "stops") if unit]
+        same = (unit for unit in units if as_written and read(_with_unit(number, unit)) == as_written)
+        return dataclasses.replace(self, bare=next(same, ""))
+
     def name_of(self, value: Any) -> str:
         """`f/2.8`, `focal length 20 mm`.
 
         >>> Variation("capture.rate", "", ()).name_of("60 fps")
         'rate 60 fps'
-        >>> Variation("lights[key].diffusion", "", ()).name_of("1 stop")
-        'diffusion of key 1 stop'
+        >>> Variation("lights[key].diffusion", "", (), "stops").name_of(0)
+        'diffusion of key 0 stops'
         """
         if self.key == "f_number":
             return f"f/{str(value).removeprefix('f/')}"
         text = ", ".join(map(str, value)) if isinstance(value, list) else str(value)
-        return f"{self.words} {text}"
+        return f"{self.words} {text} {self.bare}" if self.bare and _is_bare(value) else f"{self.words} {text}"
 
     @property
     def words(self) -> str:
-        """The key as one would say it: `focal length`, or of one lamp among others `output of key`."""
+        """The key as one would say it: `focal length`, `ramp height`, or of one lamp among others `output of key`."""
         steps = self.key.replace("]", "").replace("[", ".").split(".")
         last = "f-number" if steps[-1] == "f_number" else steps[-1].replace("_", " ")
-        named = len(steps) > 2 and steps[0] in ("lights", "dressing", "cameras", "shots")
-        return f"{last} of {steps[1]}" if named else last
+        if len(steps) > 2 and steps[0] in ("lights", "dressing", "cameras", "shots"):
+            return f"{last} of {steps[1]}"
+        return f"{steps[-2].replace('_', ' ')} {last}" if len(steps) > 1 and steps[0] in ("vehicle", "set") else last
+
+    @property
+    def heading(self) -> str:
+        """The same with the unit that all values share, where they have one.
+
+        >>> Variation("vehicle.launch.ramp.height", "", (80, "12 mm"), "mm").heading
+        'ramp height [mm]'
+        >>> Variation("shutter", "", ("90 deg", "1/200 s")).heading
+        'shutter'
+        """
+        units = {self.bare if _is_bare(value) else unit_written(value) for value in self.values}
+        unit = units.pop() if len(units) == 1 else None
+        return f"{self.words} [{unit}]" if unit else self.words
+
+
+def _is_bare(value: Any) -> bool:
+    """Whether it is a number, or a place in numbers, without a unit."""
+    if isinstance(value, list):
+        return bool(value) and all(map(_is_bare, value))
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _with_unit(value: Any, unit: str) -> Any:
+    return [_with_unit(each, unit) for each in value] if isinstance(value, list) else f"{value} {unit}"
 
 
 def compared(
@@ -207,18 +303,18 @@ def compared(
     SceneErrors
         The scene cannot be read.
     PrevizError
-        A name, key or value that is not there, more panels than can be judged, or none that can be shown.
+        A name, key or value that is not there, more panels than can be judged, or fewer than two that can be shown.
     """
     framing, stop = Framing(framing), Stop(stop)
     scene = read_scene(path, outside_files=outside_files)
     base = _shot_of(scene, shot)
     index = scene.shots.index(base)
-    variations = [Variation.of(text, index) for text in vary]
+    variations = [Variation.of(text, index).in_file(path, scene.units, outside_files) for text in vary]
     names = _cameras_of(scene, cameras, [base.camera] if variations else [*scene.cameras])
-    _check_axes(names, variations, stop)
+    _check_axes(scene, names, variations, stop)
     shown_as, left_out = [], []
     for cell, values, camera in _cells(names, variations):
-        label = _label(camera if len(names) > 1 or not variations else "", variations, values)
+        label = _label(camera if len(names) > 1 else "", variations, values)
         changes = {each.place: value for each, value in zip(variations, values, strict=True)}
         varied = _varied(path, changes, label, outside_files) if changes else scene
         # With the lens as it is the camera moves to the framing that was written, whatever lens it is given.
@@ -229,16 +325,22 @@ def compared(
         try:
             taken = match(varied, reference, camera, framing, stop, focal_length=written.focal_length)
             # One tape for all, though a value that is varied may be written in another unit.
-            alone = varied.model_copy(update={"shots": (taken,), "tape_unit": scene.tape_unit})
-            shown_as.append(Panel(label, alone, taken, cell, predict(alone)))
+            alone = varied.model_copy(update={"shots": (taken.shot,), "tape_unit": scene.tape_unit})
+            shown_as.append(Panel(label, alone, taken.shot, cell, predict(alone), taken.differences))
         except CannotMatch as error:
             left_out.append(LeftOut(label, str(error), error.remedy))
-    if not shown_as:
-        raise PrevizError(
-            "\n".join(["none of these can be shown:", *(f"{each.name}: {each.why}" for each in left_out)])
-        )
+    if len(shown_as) < 2:
+        raise PrevizError(_too_few(shown_as, left_out))
     panels = shown_as if _is_grid(names, variations) else _closed_up(shown_as)
-    return Comparison(scene, base, _rules(names, variations, framing, stop), tuple(panels), tuple(left_out))
+    return Comparison(
+        scene, base, _by(names, variations), _rules(names, variations, framing, stop), tuple(panels), tuple(left_out),
+        tuple(variations),
+    )  # fmt: skip
+
+
+def _too_few(shown_as: Sequence[Panel], left_out: Sequence[LeftOut]) -> str:
+    only = f"only {shown_as[0].name} can be shown" if shown_as else "none of these can be shown"
+    return "\n".join([f"{only}, and a comparison needs two:", *(each.sentence for each in left_out)])
 
 
 # --- what is asked for ---
@@ -258,7 +360,15 @@ def _cameras_of(scene: Scene, wanted: Sequence[str] | None, otherwise: list[str]
     return list(dict.fromkeys(wanted or otherwise))
 
 
-def _check_axes(cameras: list[str], variations: list[Variation], stop: Stop) -> None:
+def _check_axes(scene: Scene, cameras: list[str], variations: list[Variation], stop: Stop) -> None:
+    if len(cameras) < 2 and not variations:
+        others = [name for name in scene.cameras if name not in cameras]
+        more = (
+            f"name another of {', '.join(others)}" if others else "the scene has no other; add one, or a kit: of them"
+        )
+        raise PrevizError(
+            f"one camera, {cameras[0]}, is no comparison: {more}; or vary one thing, like --vary f_number=2.8,5.6,11"
+        )
     axes = [*([cameras] if len(cameras) > 1 else []), *(each.values for each in variations)]
     if len(axes) > 2:
         raise PrevizError("a picture has rows and columns: vary two things at most, or one for several cameras")
@@ -335,12 +445,16 @@ def _closed_up(panels: list[Panel]) -> list[Panel]:
     return [dataclasses.replace(panel, cell=divmod(number, columns)) for number, panel in enumerate(panels)]
 
 
+def _by(cameras: list[str], variations: list[Variation]) -> str:
+    return " and ".join([*(["camera"] if len(cameras) > 1 else []), *(each.heading for each in variations)])
+
+
 def _rules(cameras: list[str], variations: list[Variation], framing: Framing, stop: Stop) -> tuple[str, ...]:
     rules = []
     if len(cameras) > 1 or framing is not Framing.PLACE:
         rules.append(FRAMING_RULES[framing])
     if (len(cameras) > 1 and not any(each.key == "f_number" for each in variations)) or stop is not Stop.SAME:
         rules.append(STOP_RULES[stop])
-    if variations:
-        rules.append("varied: " + " and ".join(each.words for each in variations))
+    if len(cameras) == 1:
+        rules.append(f"all else as in the scene, filmed with {cameras[0]}")
     return tuple(rules)

@@ -9,7 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
-from previz.delivery.comparison.arrangement import GROUND, LINE, LOUD, QUIET, Box, Caption, small_of, write_caption
+from previz.delivery.comparison.arrangement import (
+    GROUND,
+    LINE,
+    LOUD,
+    QUIET,
+    Box,
+    Caption,
+    caption_height,
+    small_of,
+    write_caption,
+)
 from previz.delivery.comparison.panels import Comparison, Panel
 from previz.delivery.comparison.side_by_side import caption_of, head_of, notes_of
 from previz.delivery.lettering import font, wrapped
@@ -64,13 +74,14 @@ def sheet_of(comparison: Comparison, frames: Sequence[Frame]) -> Image.Image:
     )
     cards = [_card(panel, frame, width, point) for panel, frame in zip(comparison.panels, frames, strict=True)]
     letter = max(16, round(width / 26))
-    return _laid_out(comparison, cards, width, letter, _moment_text(frames))
+    return _laid_out(comparison, cards, width, letter, _moment_text(frames, comparison.scene.vehicle is not None))
 
 
-def _moment_text(frames: Sequence[Frame]) -> str:
+def _moment_text(frames: Sequence[Frame], drives: bool) -> str:
     times = sorted({frame.time for frame in frames})
     when = f"{float(times[0]):.3f} s on set" if len(times) == 1 else _span(times)
-    return f"One moment, {when}. Details a (vehicle) and b (background) are 1:1: a pixel of the clip is a pixel here."
+    first = "vehicle" if drives else "middle"
+    return f"One moment, {when}. Details a ({first}) and b (background) are 1:1: a pixel of the clip is a pixel here."
 
 
 def _span(times: Sequence[Fraction]) -> str:
@@ -135,20 +146,25 @@ def _laid_out(comparison: Comparison, cards: Sequence[_Card], width: int, letter
     rows, columns = (1 + max(cell[axis] for cell in cells) for axis in (0, 1))
     detail = max(picture.height for card in cards for picture in card.details)
     tallest = max(card.whole.height for card in cards)
-    caption = round(letter * 1.35 + small * 1.4 + _GAP * 0.8)
-    height = tallest + caption + detail + _GAP * 2
+    captions = [
+        round(caption_height([card.caption for card, cell in zip(cards, cells, strict=True) if cell[0] == row], letter,
+                             width) + _GAP * 0.8)
+        for row in range(rows)
+    ]  # fmt: skip
+    heights = [tallest + caption + detail + _GAP * 2 for caption in captions]
     total = columns * (width + _GAP) + _GAP
     title, *lines = [*head_of(comparison), moment]
     told = [line for text in lines for line in wrapped(text, small, total - 2 * _GAP)]
     notes = [line for text in notes_of(comparison) for line in wrapped(text, small, total - 2 * _GAP)]
     top = round(_GAP + letter * 1.4 + len(told) * small * 1.4 + _GAP)
-    bottom = top + rows * height
+    tops = [top + sum(heights[:row]) for row in range(rows + 1)]
+    bottom = tops[rows]
     image = Image.new("RGB", (total, bottom + round(len(notes) * small * 1.4) + (_GAP if notes else 0)), GROUND)
     draw = ImageDraw.Draw(image)
     draw.text((_GAP, _GAP), title, LOUD, font(letter))
     _write(draw, told, (_GAP, round(_GAP + letter * 1.4)), small)
     for card, (row, column) in zip(cards, cells, strict=True):
-        _place_card(image, card, (_GAP + column * (width + _GAP), top + row * height), tallest, letter)
+        _place_card(image, card, (_GAP + column * (width + _GAP), tops[row]), tallest, letter, captions[row])
     _write(draw, notes, (_GAP, bottom), small)
     return image
 
@@ -158,7 +174,7 @@ def _write(draw: ImageDraw.ImageDraw, lines: Sequence[str], at: tuple[int, int],
         draw.text((at[0], at[1] + number * small * 1.4), line, QUIET, font(small))
 
 
-def _place_card(image: Image.Image, card: _Card, at: tuple[int, int], tallest: int, letter: int) -> None:
+def _place_card(image: Image.Image, card: _Card, at: tuple[int, int], tallest: int, letter: int, caption: int) -> None:
     x, y = at
     small, draw = small_of(letter), ImageDraw.Draw(image)
     image.paste(card.whole, (x, y))
@@ -167,7 +183,7 @@ def _place_card(image: Image.Image, card: _Card, at: tuple[int, int], tallest: i
         _mark(draw, mark, (*corner, wide * card.whole.width, high * card.whole.height), small)
     y += tallest
     write_caption(draw, Box(x, y, card.whole.width, 0), card.caption, letter)
-    y += round(letter * 1.35 + small * 1.4 + _GAP * 0.8)
+    y += caption
     for mark, picture in zip("ab", card.details, strict=True):
         image.paste(picture, (x, y))
         draw.rectangle((x, y, x + picture.width - 1, y + picture.height - 1), outline=LINE)

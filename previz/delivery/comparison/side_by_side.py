@@ -20,6 +20,7 @@ from previz.errors import PrevizError
 from previz.frames import Facts, Frame
 from previz.physics.colour import bt709_encoded
 from previz.scene import SENSOR_FORMATS
+from previz.units import TIME, text_of
 
 Frames = Iterator[Frame]
 
@@ -46,7 +47,7 @@ class Shown:
     moment : int
         The frame of the clip that was kept.
     kept : tuple of Frame
-        Each panel's frame at that moment.
+        Each panel's frame nearest in time on set to the first panel's at that moment: they may play at other rates.
     """
 
     count: int
@@ -90,17 +91,19 @@ def deliver_side_by_side(
             raise PrevizError(f"{path}: there are no frames to write")
         sizes = [(frame.linear.shape[1], frame.linear.shape[0]) for frame in first]
         head, notes = head_of(comparison), notes_of(comparison)
-        layout = layout_of(sizes, [panel.cell for panel in panels], head, notes)
         captions = [caption_of(*each) for each in zip(panels, first, strict=True)]
+        layout = layout_of(sizes, [panel.cell for panel in panels], head, notes, captions)
         picture = np.array(lettered(layout, head, captions, notes))
-        kept: list[tuple[Frame, ...]] = [first]
+        kept, lead = [*first], panels[0].shot
+        when = first[0].time + moment * lead.playback // rate / lead.capture.rate
         shared = len({panel.shot.capture.rate for panel in panels}) == 1
 
         def pictures() -> Iterator[Picture]:
             count, together = 0, first
             while together:
-                if count <= moment:
-                    kept[0] = together
+                kept[:] = [
+                    min(each, key=lambda frame: abs(frame.time - when)) for each in zip(kept, together, strict=True)
+                ]
                 yield _filled(picture, layout, together, _count_text(together[0], count, rate, shared))
                 count, together = count + 1, next(steps, ())
 
@@ -114,7 +117,7 @@ def deliver_side_by_side(
         mp4_size(purpose, layout.size),
         tuple(frame.facts for frame in first),
         min(moment, count - 1),
-        kept[0],
+        tuple(kept),
     )
 
 
@@ -176,8 +179,9 @@ def _count_text(frame: Frame, count: int, rate: Fraction, shared: bool) -> str:
 
 
 def head_of(comparison: Comparison) -> list[str]:
-    """Title, then the rules, in ASCII."""
-    return [ascii_of(f"{comparison.scene.title}: {comparison.shot.id}"), *map(ascii_of, comparison.rules)]
+    """Title with what the panels differ by, then the rules, in ASCII."""
+    title = f"{comparison.scene.title}: {comparison.shot.id}, by {comparison.by}"
+    return [ascii_of(title), *map(ascii_of, comparison.rules)]
 
 
 def notes_of(comparison: Comparison) -> list[str]:
@@ -188,9 +192,11 @@ def notes_of(comparison: Comparison) -> list[str]:
 def caption_of(panel: Panel, frame: Frame) -> Caption:
     """The words below a panel."""
     shot = panel.shot
-    settings = f"{shot.focal_length * 1000:.3g} mm   f/{shot.f_number:.3g}   ISO {frame.facts.iso}"
+    exposed = text_of(TIME, frame.facts.exposure_time)
+    settings = f"{shot.focal_length * 1000:.3g} mm   f/{shot.f_number:.3g}   {exposed}   ISO {frame.facts.iso}"
     outcomes = tuple(ascii_of(text) for text in _outcomes(panel, frame.linear.shape[1]))
-    return Caption(ascii_of(panel.name), ascii_of(settings), outcomes)
+    notes = [panel.stands, *(each.words for each in panel.differences)]
+    return Caption(ascii_of(panel.name), ascii_of(settings), outcomes, tuple(map(ascii_of, notes)))
 
 
 def _outcomes(panel: Panel, width: int) -> Iterator[str]:

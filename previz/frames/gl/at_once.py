@@ -118,7 +118,7 @@ def _values(view: ViewState) -> dict[str, Any]:
     return {
         "clip_from_world": view.clip_from_world,
         "world_from_vehicle": view.world_from_vehicle,
-        "vehicle_from_world": np.linalg.inv(view.world_from_vehicle),
+        "ground_from_world": np.linalg.inv(view.world_from_ground),
         "eye": view.eye,
         "travelled": float(view.travelled),
         "detail": float(view.detail),
@@ -127,6 +127,6 @@ def _values(view: ViewState) -> dict[str, Any]:
 
 def _packed(values: dict[str, Any]) -> NDArray[np.float32]:
     """As the layout std140 has a view: matrices column by column, then the eye with two numbers, in fours."""
-    matrices = [values[name].T.ravel() for name in ("clip_from_world", "world_from_vehicle", "vehicle_from_world")]
+    matrices = [values[name].T.ravel() for name in ("clip_from_world", "world_from_vehicle", "ground_from_world")]
     numbers = [*values["eye"], values["travelled"], values["detail"], 0.0, 0.0, 0.0]
     return np.concatenate([*matrices, numbers]).astype(np.float32)

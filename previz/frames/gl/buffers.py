@@ -147,7 +147,7 @@ def empty_texture(width: int, height: int, stored: int, *, smooth: bool = False)
 def with_mipmaps(name: int) -> None:
     """Smaller versions of a texture, for where it is seen from far; each look takes one of them (`Views.detail`).
 
-    No anisotropic filter: on a rasteriser in software it costs four times all else together (DEVELOPERS.md, Speed).
+    No anisotropic filter: on a rasteriser in software it costs several times all else together.
     The shaders ask for the level of the short side of a pixel's footprint instead, and the views' jitter averages over
     its long side.
     """

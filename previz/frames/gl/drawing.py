@@ -161,7 +161,7 @@ class Drawing:
             ground.plain.draw(batch.count)
         if ground.patch.count:
             x0, x1, y0, y1 = self._stage.shadow_extent
-            values |= batch.of("vehicle_from_world")
+            values |= batch.of("ground_from_world")
             values["patch_place"] = np.array([x0, y1, 1 / (x1 - x0), 1 / (y1 - y0)])
             textures["shadow"] = (plane, ground.shadow)
             switches += ("PATCH",)

@@ -15,24 +15,28 @@ Floats = NDArray[np.float32]
 _MARGIN = 3  # around what moves [px]
 
 
-def moving_window(frame: FrameState, lens: Lens, corners: Array, rim: float) -> Window:
+def moving_window(frame: FrameState, lens: Lens, corners: tuple[Array, Array], rim: float) -> Window:
     """Where what moves with the vehicle, or what that hides of a lamp, may be seen in any view of a frame.
 
     Parameters
     ----------
-    corners : (n, 4) float
-        Around all that moves, in the vehicle's frame; homogeneous. [m]
+    corners : two (n, 4) float
+        Around all that moves, in the vehicle's frame and in that of the ground below it; homogeneous. [m]
     rim : float
         How far out a look through the pupil may lie, for lamps are seen through all of it. [radii]
     """
-    looks = [(view.clip_from_world, view.world_from_vehicle) for view in frame.views]
+    looks = [(view.clip_from_world, view) for view in frame.views]
     looks += [
-        (lens.clip_from_world(view.camera, (x, y)), view.world_from_vehicle)
+        (lens.clip_from_world(view.camera, (x, y)), view)
         for view in (frame.opened, frame.closed)
         for x in (-rim, rim)
         for y in (-rim, rim)
     ]
-    points = (corners @ (clip @ world_from_vehicle).T for clip, world_from_vehicle in looks)
+    on_vehicle, on_ground = corners
+    points = (
+        np.concatenate([on_vehicle @ (clip @ view.world_from_vehicle).T, on_ground @ (clip @ view.world_from_ground).T])
+        for clip, view in looks
+    )
     return Window.around(points, lens.size, margin=_MARGIN)
 
 

@@ -23,6 +23,8 @@ class ViewState:
         [m]
     camera : CameraPose
     world_from_vehicle : (4, 4) float
+    world_from_ground : (4, 4) float
+        The same of the level ground below the vehicle, where its shadow and beam lie.
     travelled : float
         Along the path, for the turn of the wheels. [m]
     moment : float
@@ -35,6 +37,7 @@ class ViewState:
     eye: Array
     camera: CameraPose
     world_from_vehicle: Array
+    world_from_ground: Array
     travelled: float
     moment: float
     detail: float

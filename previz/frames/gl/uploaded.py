@@ -74,12 +74,15 @@ class UploadedStage:
         low, high = self._patch_box(frame)
         self.ground.choose(clips, window, eyes, low, high)
 
-    def moving_corners(self, light: Light) -> Array:
-        """Of the boxes around vehicle, shadow and beam, in the vehicle's frame; homogeneous. (16, 4) [m]"""
+    def moving_corners(self, light: Light) -> tuple[Array, Array]:
+        """Of the boxes around the vehicle, in its frame, and around shadow and beam, in that of the ground below it.
+
+        Homogeneous, (8, 4) each. [m]
+        """
         x0, x1, y0, y1 = self._touched(light)
         low, high = self.ground.heights
         patch = np.array([[x, y, z, 1.0] for x in (x0, x1) for y in (y0, y1) for z in (low, high)])
-        return np.concatenate([self.vehicle.box, patch])
+        return self.vehicle.box, patch
 
     def _touched(self, light: Light) -> Array:
         """What shadow and beam reach in the vehicle's frame: rear, front, right, left. [m]"""
@@ -93,7 +96,7 @@ class UploadedStage:
             return np.full(3, np.inf), np.full(3, -np.inf)
         x0, x1, y0, y1 = self._touched(frame.light)
         corners = np.array([[x, y, 0.0, 1.0] for x in (x0, x1) for y in (y0, y1)])
-        reached = np.concatenate([corners @ view.world_from_vehicle.T for view in frame.views])[:, :3]
+        reached = np.concatenate([corners @ view.world_from_ground.T for view in frame.views])[:, :3]
         low, high = reached.min(axis=0), reached.max(axis=0)
         low[2], high[2] = -np.inf, np.inf
         return low, high

@@ -13,7 +13,7 @@ from previz.layout import SEE_THROUGH, Solid, hits, solids_of
 from previz.physics import optics
 from previz.predictions.checks.framing import zoomed
 from previz.predictions.findings import Change, Notes, Verdict, below
-from previz.predictions.gaps import Gaps, cones_of, cones_of_solids, gaps_between, lines
+from previz.predictions.gaps import Faces, Gaps, Picture, faces_of, lines
 from previz.predictions.sheets import covers
 from previz.predictions.shot_view import ShotView
 from previz.scene import Shot
@@ -35,7 +35,7 @@ def check_backdrop(view: ShotView) -> Notes:
     notes = Notes(view.shot.id)
     solids = tuple(solid for solid in solids_of(view.scene) if solid.kind not in SEE_THROUGH)
     frames = _frames(view)
-    _off_set(view, notes, frames, solids)
+    _off_set(view, notes, frames, faces_of(solids))
     _join(view, notes, frames, solids)
     return notes
 
@@ -56,25 +56,21 @@ def _frames(view: ShotView) -> list[int]:
 # --- past the set ---
 
 
-def off_set(view: ShotView, frame: int, solids: tuple[Solid, ...], shot: Shot | None = None) -> float:
+def off_set(view: ShotView, frame: int, standing: Faces, shot: Shot | None = None) -> float:
     """Share of a frame that sees neither table, backdrop, piece nor vehicle. [-]
 
-    shot: the same camera with another focal length.
+    standing: of the pieces. shot: the same camera with another focal length.
     """
-    return gaps_in(view, frame, solids, shot).share
+    return gaps_in(view, frame, standing, shot).share
 
 
-def gaps_in(view: ShotView, frame: int, solids: tuple[Solid, ...], shot: Shot | None = None) -> Gaps:
+def gaps_in(view: ShotView, frame: int, standing: Faces, shot: Shot | None = None) -> Gaps:
     """What of a frame sees neither table, backdrop, piece nor vehicle."""
     across = lines()
     eye, starts = _rays(view, frame, across, np.zeros_like(across), shot)
     _, (end,) = _rays(view, frame, across[:1], np.ones(1), shot)
-    step = end - starts[0]
-    bare = cones_of(_table_and_backdrop(view), eye)
-    open_to = np.isin(across, gaps_between(across, starts, step, bare).across)
-    covering = (*solids, view.vehicle_solid(float(view.distances[frame])))
-    cones = np.concatenate([bare, cones_of_solids(covering, eye)])
-    return gaps_between(across[open_to], starts[open_to], step, cones)
+    picture = Picture(eye, across, starts, end - starts[0], starts[0], starts[-1] - starts[0])
+    return picture.gaps(_table_and_backdrop(view), standing + faces_of(view.vehicle_solids(frame)))
 
 
 def _table_and_backdrop(view: ShotView) -> Array:
@@ -90,13 +86,12 @@ def _table_and_backdrop(view: ShotView) -> Array:
     return np.stack(faces)
 
 
-def past_which_side(view: ShotView, frame: int, solids: tuple[Solid, ...]) -> dict[str, float]:
-    """How much of a frame passes the set on which side of the picture: left, right, above, below. [-]
+def past_which_side(view: ShotView, frame: int, gaps: Gaps) -> dict[str, float]:
+    """How much of a frame with such gaps passes the set on which side of the picture: left, right, above, below. [-]
 
     What passes a corner counts for both of its sides, and only where nothing passes a side alone. What never comes to
     the backdrop or the table's level counts for the half of the picture that it is in.
     """
-    gaps = gaps_in(view, frame, solids)
     parts = (np.arange(_ASKED) + 0.5) / _ASKED
     across = np.repeat(gaps.across, _ASKED)
     down = (gaps.begins[:, None] + (gaps.ends - gaps.begins)[:, None] * parts).ravel()
@@ -146,9 +141,10 @@ def _at_backdrop(origin: Array, rays: Array, distance: float) -> tuple[Array, Ar
     return origin[0] + reach * rays[:, 0], origin[2] + reach * rays[:, 2]
 
 
-def _off_set(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Solid, ...]) -> None:
-    shares = np.array([off_set(view, frame, solids) for frame in frames])
-    seen = _seen_in(view, frames, shares, solids)
+def _off_set(view: ShotView, notes: Notes, frames: list[int], standing: Faces) -> None:
+    gaps = [gaps_in(view, frame, standing) for frame in frames]
+    shares = np.array([each.share for each in gaps])
+    seen = _seen_in(view, frames, shares, standing)
     pixels = float(shares.max()) * view.size[0] * view.size[1]
     needed = backdrop_needed(view, frames)
     notes.figure("off_set_pixels", pixels)
@@ -157,15 +153,14 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Soli
         notes.figure("backdrop_height_needed", needed[1])
         for cover in covers(*needed)[:SHEETS_SHOWN] if needed[1] > 0 else ():
             notes.figure("sheets", cover.count, str(cover))
-    remedy, changes = _cover(view, frames, solids, needed) if pixels > 0 else ("", [])
+    remedy, changes = _cover(view, frames, standing, needed) if pixels > 0 else ("", [])
     notes.finding(
-        "framing.off_set",
+        "backdrop.off_set",
         "off_set_pixels",
         pixels,
         0.0,
         Verdict.FINE if pixels == 0 else Verdict.STOP if view.scene.set.backdrop else Verdict.WATCH,
-        f"Up to {float(shares.max()):.1%} of a frame sees past the set{_where(view, frames, shares, solids)}"
-        f"{_when(view, seen)}."
+        f"Up to {float(shares.max()):.1%} of a frame sees past the set{_where(view, frames, gaps)}{_when(view, seen)}."
         if pixels > 0
         else "No frame sees past the set.",
         remedy,
@@ -174,7 +169,7 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Soli
     )
 
 
-def _seen_in(view: ShotView, frames: list[int], shares: Array, solids: tuple[Solid, ...]) -> tuple[int, int] | None:
+def _seen_in(view: ShotView, frames: list[int], shares: Array, standing: Faces) -> tuple[int, int] | None:
     """The first and the last of the frames looked at that see past the set; None where all of those cast do."""
     bad = np.flatnonzero(shares > 0)
     if len(bad) in (0, len(frames)):
@@ -188,7 +183,7 @@ def _seen_in(view: ShotView, frames: list[int], shares: Array, solids: tuple[Sol
         not_any_more = frames[number + step]
         while abs(not_any_more - sees) > 1:
             middle = (sees + not_any_more) // 2
-            if off_set(view, middle, solids) > 0:
+            if off_set(view, middle, standing) > 0:
                 sees = middle
             else:
                 not_any_more = middle
@@ -197,11 +192,11 @@ def _seen_in(view: ShotView, frames: list[int], shares: Array, solids: tuple[Sol
     return edge(int(bad[0]), -1), edge(int(bad[-1]), 1)
 
 
-def _where(view: ShotView, frames: list[int], shares: Array, solids: tuple[Solid, ...]) -> str:
+def _where(view: ShotView, frames: list[int], gaps: list[Gaps]) -> str:
     """On which sides of the picture, those where most is seen first."""
     passed: dict[str, float] = {}
-    for frame, share in zip(frames, shares, strict=True):
-        for side, passes in past_which_side(view, frame, solids).items() if share > 0 else ():
+    for frame, each in zip(frames, gaps, strict=True):
+        for side, passes in past_which_side(view, frame, each).items() if each.share > 0 else ():
             passed[side] = passed.get(side, 0.0) + passes
     *most, last = sorted(passed, key=lambda side: -passed[side])
     return f": {', '.join(most)}{' and ' if most else ''}{last}"
@@ -241,7 +236,7 @@ def backdrop_needed(view: ShotView, frames: list[int]) -> tuple[float, float] | 
 
 
 def _cover(
-    view: ShotView, frames: list[int], solids: tuple[Solid, ...], needed: tuple[float, float] | None
+    view: ShotView, frames: list[int], standing: Faces, needed: tuple[float, float] | None
 ) -> tuple[str, list[Change]]:
     backdrop, table = view.scene.set.backdrop, view.scene.set.table
     if needed is not None:
@@ -264,7 +259,7 @@ def _cover(
         if focal > longest:
             break
         tighter = view.shot.model_copy(update={"focal_length": focal})
-        if all(off_set(view, frame, solids, tighter) == 0 for frame in frames):
+        if all(off_set(view, frame, standing, tighter) == 0 for frame in frames):
             words, changes = zoomed(view, focal)
             return f"{words}.", changes
     return "No backdrop covers it: it sees past the table's edge. Come nearer, aim more level, or zoom in.", []
@@ -295,7 +290,7 @@ def _join(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Solid, 
         seen = (depths[frame] > 0) & (x >= 0) & (x <= view.size[0]) & (y >= 0) & (y <= view.size[1])
         if seen.any():
             origin = view.cameras[frame].position
-            covering = (*solids, view.vehicle_solid(float(view.distances[frame])))
+            covering = (*solids, *view.vehicle_solids(frame))
             ways = points[seen] - origin
             seen[seen] = ~hits(np.broadcast_to(origin, ways.shape), ways, covering).any(axis=1)
         length = float(seen.sum()) * 2 * half / 401
@@ -312,7 +307,7 @@ def _join(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Solid, 
     coved = backdrop.join.cove > 0
     radius = max(10 * math.ceil(backdrop.distance * 10), 20)
     notes.finding(
-        "framing.join",
+        "backdrop.join",
         "join_blur",
         blur,
         JOIN_BLUR,

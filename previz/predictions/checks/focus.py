@@ -28,19 +28,19 @@ def blur_limit(view: ShotView) -> float:
     return max(math.hypot(*view.area) / DIAGONAL_OVER, view.pixel_pitch)
 
 
-def airy_discs(view: ShotView, f_number: float, focus: Array | None = None) -> Array:
-    """Diameter of the diffraction disc on the sensor in each frame, wider the closer it is focused. (n,) [m]
+def diffraction_discs(view: ShotView, f_number: float, focus: Array | None = None) -> Array:
+    """Disc that blurs as much as diffraction in each frame, wider the closer it is focused. (n,) [m]
 
     focus: other focus distances (n,) than the shot's. [m]
     """
     m = optics.magnification(view.shot.focal_length, view.focus if focus is None else focus)
-    return np.asarray(optics.airy_diameter(working_f_number(f_number, m, view.camera.pupil_magnification)))
+    return np.asarray(optics.diffraction_disc(working_f_number(f_number, m, view.camera.pupil_magnification)))
 
 
 def sharp_range(view: ShotView, frame: int) -> tuple[float, float] | None:
     """Nearest and farthest distance that is sharp in one of the frames looked at [m]; None where nothing can be."""
     shot, s = view.shot, float(view.focus[frame])
-    left = optics.defocus_allowed(blur_limit(view), float(airy_discs(view, shot.f_number)[frame]))
+    left = optics.defocus_allowed(blur_limit(view), float(diffraction_discs(view, shot.f_number)[frame]))
     return optics.depth_of_field(shot.focal_length, shot.f_number, s, left) if left > 0 else None
 
 
@@ -85,7 +85,7 @@ def _limits(view: ShotView, notes: Notes) -> None:
         notes.figure("far_limit", sharp[1])
     notes.figure("depth_of_field", sharp[1] - sharp[0] if sharp is not None else 0.0)
     # Focused that far the working f-number is the engraved one.
-    left = optics.defocus_allowed(limit, float(optics.airy_diameter(shot.f_number)))
+    left = optics.defocus_allowed(limit, float(optics.diffraction_disc(shot.f_number)))
     hyperfocal = optics.hyperfocal_distance(shot.focal_length, shot.f_number, left) if left > 0 else math.inf
     notes.figure("hyperfocal_distance", hyperfocal)
 
@@ -187,7 +187,9 @@ def _worst_disc(view: ShotView, f_number: float, focus: Array | None = None) -> 
 
 def _worst_blur(view: ShotView, f_number: float, focus: Array | None = None) -> Array:
     """Largest blur on the vehicle's box in each frame, defocus and diffraction together. (n,) [m]"""
-    return np.asarray(optics.blur_together(_worst_disc(view, f_number, focus), airy_discs(view, f_number, focus)))
+    return np.asarray(
+        optics.blur_together(_worst_disc(view, f_number, focus), diffraction_discs(view, f_number, focus))
+    )
 
 
 def _sharper(view: ShotView) -> tuple[str, list[Change]]:
@@ -232,7 +234,7 @@ def _focus_on_vehicle(view: ShotView) -> Array:
 def _total(view: ShotView, f_number: float) -> float:
     """Defocus of the vehicle, diffraction and one pixel together, worst frame. [m]"""
     blur = _worst_blur(view, f_number)[view.vehicle_in_frame].max()
-    return float(optics.blur_together(blur, view.pixel_pitch))
+    return math.hypot(blur, view.pixel_pitch)
 
 
 def best_f_number(view: ShotView) -> float:
@@ -244,20 +246,20 @@ def _diffraction(view: ShotView, notes: Notes) -> None:
     shot, limit = view.shot, blur_limit(view)
     m = float(optics.magnification(shot.focal_length, float(view.focus[view.middle])))
     widening = working_f_number(1.0, m, view.camera.pupil_magnification)
-    disc = float(optics.airy_diameter(shot.f_number * widening))
-    notes.figure("airy_diameter", disc)
+    disc = float(optics.diffraction_disc(shot.f_number * widening))
+    notes.figure("diffraction_disc", disc)
     notes.figure("pixel_pitch", view.pixel_pitch)
-    most = limit / float(optics.airy_diameter(1.0)) / widening
+    most = limit / float(optics.diffraction_disc(1.0)) / widening
     opened = max((stop for stop in THIRD_STOP_F_NUMBERS if stop <= most), default=view.widest)
     possible = opened >= view.widest * 0.99
     notes.finding(
         "focus.diffraction",
-        "airy_diameter",
+        "diffraction_disc",
         disc,
         limit,
         above(disc, limit),
-        f"Diffraction at f/{shot.f_number:g} (f/{shot.f_number * widening:.3g} so close) draws a point as a disc of "
-        f"{disc * 1e6:.1f} um; {limit * 1e6:.1f} um counts as sharp.",
+        f"Diffraction at f/{shot.f_number:g} (f/{shot.f_number * widening:.3g} so close) blurs as a disc of "
+        f"{disc * 1e6:.1f} um does; {limit * 1e6:.1f} um counts as sharp.",
         f"Open up to f/{opened:g}"
         + (
             "; where that costs depth of field, the sharpest stop above is the compromise."

@@ -37,7 +37,7 @@ RUN_SCATTER = 0.05  # of the times, beyond which timed runs contradict each othe
 def check_launch(scene: Scene) -> Notes:
     """Everything about the ramp; nothing where the vehicle is driven at a given speed."""
     notes = Notes()
-    if scene.vehicle.launch is None:
+    if scene.vehicle is None or scene.vehicle.launch is None:
         return notes
     losses, launch = losses_of(scene), measured(scene)
     speed, profile = travel_of(scene).speed_at_start, profile_of(launch.ramp)
@@ -215,7 +215,7 @@ def _foot(scene: Scene, launch: Launch, speed: float, notes: Notes) -> None:
     hop = (arrives * math.sin(angle)) ** 2 / (2 * ramp.GRAVITY)
     if hop * scene.scale <= LIP_FULL_SIZE:
         needed = 0.0
-    body = scene.vehicle.body
+    body = scene.vehicle.body if scene.vehicle is not None else None
     if body is not None:
         model = vehicle_size(scene)[0] / VEHICLE_SIZES[body][0]
         wheelbase, overhang, clearance = (side * model for side in UNDERSIDES[body])
@@ -251,9 +251,10 @@ def _lip(scene: Scene, launch: Launch, notes: Notes) -> None:
     hop = ramp.flight(float(ramp.edge_speed(profile, launch.wheel_share, launch.rolling, chassis)), lip, down)
     notes.figure("lip", lip)
     notes.figure("lip_full_size", lip * scene.scale)
-    notes.figure("flight_time", hop.time)
-    notes.figure("landing_distance", hop.distance)
-    notes.figure("impact_speed", hop.impact)
+    if lip > 0:
+        notes.figure("flight_time", hop.time)
+        notes.figure("landing_distance", hop.distance)
+        notes.figure("impact_speed", hop.impact)
     allowed = LIP_FULL_SIZE / scene.scale
     notes.finding(
         "launch.lip",

@@ -42,7 +42,9 @@ def check_light(view: ShotView) -> Notes:
             total,
             1.0,
             Verdict.STOP,
-            "No lamp of the scene lights the side of the vehicle that the camera sees.",
+            "No lamp of the scene lights the side of the vehicle that the camera sees."
+            if view.scene.vehicle is not None
+            else "No lamp of the scene lights what the camera is focused on.",
             "Add a light in front of the set, or light the room.",
             changes=[Change("lights[0]", {"id": "added_room", "ambient": "200 lx"})],
         )

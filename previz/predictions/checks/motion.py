@@ -37,7 +37,13 @@ def shifts(view: ShotView, by: float) -> tuple[Array, Array]:
     """
     before, after = moved(view, -by / 2), moved(view, by / 2)
     behind = np.stack([background_middle(view, n) for n in range(len(view.cameras))])[:, None]
-    vehicle = [side.project(side.vehicle_corners.mean(axis=1, keepdims=True))[0][:, 0] for side in (before, after)]
+    driven = view.scene.vehicle is not None
+    vehicle = [
+        side.project(side.vehicle_corners.mean(axis=1, keepdims=True))[0][:, 0]
+        if driven
+        else np.zeros((len(behind), 2))
+        for side in (before, after)
+    ]
     background = [side.project(behind)[0][:, 0] for side in (before, after)]
     return vehicle[1] - vehicle[0], background[1] - background[0]
 
@@ -56,7 +62,7 @@ def _blur_and_strobe(view: ShotView, notes: Notes) -> None:
         shorter = view.exposure_time * min(BLUR_SHARE / share, 1.0) if share > 0 else view.exposure_time
         denominator = math.ceil(1 / shorter)
         notes.finding(
-            "time.blur",
+            "motion.blur",
             "vehicle_blur_share",
             share,
             BLUR_SHARE,
@@ -69,7 +75,7 @@ def _blur_and_strobe(view: ShotView, notes: Notes) -> None:
         gap = share / open_share * (1 - open_share)
         remedy, changes = rate_remedy(view, rate * gap / STROBE_GAP, same_angle=True)
         notes.finding(
-            "time.strobe",
+            "motion.strobe",
             "strobe_gap",
             gap,
             STROBE_GAP,
@@ -105,10 +111,10 @@ def _crossing(view: ShotView, notes: Notes, background: Array, vehicle: Array) -
         return
     time = float(pacing.crossing_time(step, view.size[0], float(view.shot.playback)))
     notes.figure("crossing_time", time)
-    followed = bool(np.median(vehicle) < np.median(background) / 2)
+    followed = view.scene.vehicle is not None and bool(np.median(vehicle) < np.median(background) / 2)
     remedy, changes = rate_remedy(view, float(view.shot.capture.rate) * pacing.PAN_CROSSING / time)
     notes.finding(
-        "time.pan_strobe",
+        "motion.pan_strobe",
         "crossing_time",
         time,
         pacing.PAN_CROSSING,
@@ -129,7 +135,7 @@ def _read_out(view: ShotView, notes: Notes, across: Array) -> None:
     notes.figure("read_out_lean", lean)
     enough = math.tan(LEAN) * view.size[1] / fastest if fastest > 0 else readout
     notes.finding(
-        "time.read_out",
+        "motion.read_out",
         "read_out_lean",
         lean,
         LEAN,
@@ -165,7 +171,7 @@ def _pan(view: ShotView, notes: Notes) -> None:
         place = np.array(view.shot.at) - axes[fastest] * max(back, 0.0)
         changes = [Change(f"shots[{view.index}].at", [f"{value * 1000:.2f} mm" for value in place])]
     notes.finding(
-        "time.pan",
+        "motion.pan",
         "pan_rate",
         rate,
         PAN_RATE,
@@ -190,7 +196,7 @@ def _hand(view: ShotView, notes: Notes) -> None:
     notes.figure("wobble_rate", on_screen)
     stabiliser = " The stabiliser, rated for turning, does not help." if view.camera.steadied > 0 else ""
     notes.finding(
-        "time.hand",
+        "motion.hand",
         "wobble",
         pixels,
         limit,

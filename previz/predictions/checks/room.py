@@ -73,7 +73,10 @@ def _footprints(view: ShotView, shares: tuple[float, float] = (1.0, 1.0)) -> Arr
 
 def _looked_at(view: ShotView) -> NDArray[np.bool_]:
     """Frames (n,) that show the vehicle on its way, not on its ramp."""
-    on_ramp = (view.distances < 0) if view.scene.vehicle.launch is not None else np.zeros(len(view.distances), bool)
+    vehicle = view.scene.vehicle
+    if vehicle is None:
+        return np.zeros(len(view.distances), bool)
+    on_ramp = (view.distances < 0) if vehicle.launch is not None else np.zeros(len(view.distances), bool)
     return view.vehicle_in_frame & ~on_ramp
 
 
@@ -96,7 +99,7 @@ def _vehicle_on_table(view: ShotView, notes: Notes) -> None:
         found = _first_that_helps(_back_on_table(view, over), _keeps_to_the_table)
     words, changes = found or ("Move its path onto the table, or use a larger table", [])
     notes.finding(
-        "place.table",
+        "room.table",
         "edge_clearance",
         -worst,
         0.0,
@@ -145,6 +148,7 @@ def _lasting(view: ShotView, start: float, duration: float) -> _Try:
 def _sideways(view: ShotView) -> Iterator[_Try]:
     """Remedies that move the vehicle's way across the table."""
     scene, vehicle = view.scene, view.scene.vehicle
+    assert vehicle is not None  # one is over the edge
     if vehicle.offset != 0:
         plain = scene.model_copy(update={"vehicle": vehicle.model_copy(update={"offset": 0.0})})
         yield _Try("Take out the vehicle's offset", [Change("vehicle.offset", None)], plain, view.shot)
@@ -174,7 +178,7 @@ def _written(points: Any) -> list[list[str]]:
 def _through(view: ShotView) -> Array:
     """How far the vehicle reaches through the backdrop's plane in each frame that shows it; else -inf. (n,) [m]"""
     backdrop = view.scene.set.backdrop
-    if backdrop is None:
+    if backdrop is None or view.scene.vehicle is None:
         return np.full(len(view.cameras), -math.inf)
     base = _footprints(view)
     # Points along all four sides, so that a vehicle that passes the sheet's edge counts by what is behind the sheet.
@@ -196,7 +200,7 @@ def _vehicle_before_backdrop(view: ShotView, notes: Notes) -> None:
         found = _first_that_helps(_back_on_table(view, through), lambda after: float(_through(after).max()) <= TOUCH)
     words, changes = found or ("Move its path forward, or the backdrop back", [])
     notes.finding(
-        "place.backdrop",
+        "room.backdrop",
         "backdrop_clearance",
         -worst,
         0.0,
@@ -256,7 +260,7 @@ def _camera_over_table(view: ShotView, notes: Notes) -> None:
             lambda after: float(_height(after).min()) > 0,
         )
     notes.finding(
-        "place.camera_table",
+        "room.camera_table",
         "pupil_height",
         least,
         0.0,
@@ -300,7 +304,7 @@ def _camera_before_backdrop(view: ShotView, notes: Notes) -> None:
             lambda after: float(_before(after).min()) > 0 and float(_nearest(after)[0].min()) > 0,
         )
     notes.finding(
-        "place.camera_backdrop",
+        "room.camera_backdrop",
         "pupil_to_backdrop",
         least,
         0.0,
@@ -323,8 +327,10 @@ def _nearest(view: ShotView) -> tuple[Array, list[str]]:
         room = box.distance(at)
         for n in np.flatnonzero(room < least):
             least[n], name[n] = room[n], box.id
-    for frame, distance in enumerate(view.distances):
-        near = float(view.vehicle_solid(float(distance)).distance(at[frame : frame + 1])[0])
+    for frame in range(len(view.cameras)):
+        near = min(
+            (float(solid.distance(at[frame : frame + 1])[0]) for solid in view.vehicle_solids(frame)), default=math.inf
+        )
         if near < least[frame]:
             least[frame], name[frame] = near, "the vehicle"
     return least, name
@@ -339,7 +345,7 @@ def _camera_in_something(view: ShotView, notes: Notes) -> None:
     if least < 0:
         words, changes = _stood(view, _ways_out(view, worst, name), lambda after: float(_nearest(after)[0].min()) >= 0)
     notes.finding(
-        "place.camera_clear",
+        "room.camera_clear",
         "pupil_clearance",
         least,
         0.0,
@@ -356,7 +362,7 @@ def _camera_in_something(view: ShotView, notes: Notes) -> None:
 def _ways_out(view: ShotView, frame: int, name: str) -> list[tuple[str, Array]]:
     """Places beside and above the box that the pupil is in, the nearest first."""
     at = _pupils(view)[frame]
-    around: list[Solid] = [view.vehicle_solid(float(view.distances[frame]))]
+    around: list[Solid] = [*view.vehicle_solids(frame)]
     around += [solid.solid for solid in solids_of(view.scene) if solid.id == name]
     box = min(around, key=lambda each: float(each.distance(at[None])[0]))
     c, s = math.cos(box.turn), math.sin(box.turn)

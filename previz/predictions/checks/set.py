@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -29,18 +30,19 @@ from previz.scene import MeshPiece, Scatter, Scene
 Array = NDArray[np.float64]
 
 #: Pieces whose bands are their very shape; of the others an overlap is only likely.
-EXACT = ("container", "building", "card", "wall", "fence", "mesh")
+EXACT = ("container", "building", "card", "wall", "fence")
 
 
 def check_set(scene: Scene) -> Notes:
     """The run, and what of the dressing stands where it cannot, or where it will be in the way."""
     notes = Notes()
-    path, travel = vehicle_path(scene), travel_of(scene)
-    notes.figure("path_length", path.length)
-    if not scene.vehicle.stands:
-        notes.figure("run_time", min(travel.time_at(path.length), travel.stops_at))
-    if scene.dressing:
+    if scene.vehicle is not None:
+        path, travel = vehicle_path(scene), travel_of(scene)
+        notes.figure("path_length", path.length)
+        if not scene.vehicle.stands:
+            notes.figure("run_time", min(travel.time_at(path.length), travel.stops_at))
         _in_the_way(scene, path, notes)
+    if scene.dressing:
         _over_the_edge(scene, notes)
         _through_the_backdrop(scene, notes)
         _in_each_other(scene, notes)
@@ -48,7 +50,7 @@ def check_set(scene: Scene) -> Notes:
     return notes
 
 
-def _worst(found: Iterator[Touch]) -> list[Touch]:
+def worst_of_each(found: Iterator[Touch]) -> list[Touch]:
     """For each entry, or pair of entries, the copy that is furthest out."""
     kept: dict[tuple[int, int], Touch] = {}
     for each in found:
@@ -58,7 +60,7 @@ def _worst(found: Iterator[Touch]) -> list[Touch]:
     return list(kept.values())
 
 
-def _moved(scene: Scene, it: Solid, by: Array) -> list[Change]:
+def moved(scene: Scene, it: Solid, by: Array) -> list[Change]:
     """An entry moved, all its copies alike, where it stands at a place of its own."""
     piece: Any = scene.dressing[it.entry]
     if piece.at is None or not by.any():
@@ -66,7 +68,8 @@ def _moved(scene: Scene, it: Solid, by: Array) -> list[Change]:
     return [Change(f"dressing[{it.entry}].at", placed(piece.at, np.array(piece.at[:2]) + by))]
 
 
-def _sure(*pieces: Solid) -> Verdict:
+def sure(*pieces: Solid) -> Verdict:
+    """Of an overlap of these."""
     return Verdict.STOP if all(it.kind in EXACT for it in pieces) else Verdict.WATCH
 
 
@@ -78,7 +81,7 @@ def _in_the_way(scene: Scene, path: Curve, notes: Notes) -> None:
     rooms: dict[int, tuple[float, float]] = {}
     for it in grounded(scene):
         whole = clearance(scene, it)
-        solid = whole if it.solid is it else clearance(scene, it.solid)
+        solid = clearance(scene, _surely_there(it)) if whole < 0 else whole
         before = rooms.get(it.entry, (math.inf, math.inf))
         rooms[it.entry] = min(before[0], whole), min(before[1], solid)
     if not rooms:
@@ -90,12 +93,21 @@ def _in_the_way(scene: Scene, path: Curve, notes: Notes) -> None:
             _judge(scene, number, room, solid, path, notes)
 
 
+def _surely_there(it: Solid) -> Solid:
+    """What of it is there for certain: no leaves; of a mesh, in whose outline may be a gateway, the corners."""
+    if it.kind != "mesh":
+        return it.solid
+    return replace(it, bands=tuple(replace(band, outline=one[None]) for band in it.bands for one in band.outline))
+
+
 def _judge(scene: Scene, number: int, room: float, solid: float, path: Curve, notes: Notes) -> None:
     name, margin = scene.dressing[number].id, MARGIN / float(scene.scale)
     if room >= 0:
         where = f"leaves {scene.tape(room, 1)} beside the vehicle"
     else:
-        where = f"stands {scene.tape(-room)} in the vehicle's way" + ("" if solid < 0 else ", with its leaves only")
+        mesh = isinstance(scene.dressing[number], MeshPiece)
+        unsure = ", by its outline; an opening in it is not seen" if mesh else ", with its leaves only"
+        where = f"stands {scene.tape(-room)} in the vehicle's way" + ("" if solid < 0 else unsure)
     notes.finding(
         "set.path",
         "path_clearance",
@@ -134,7 +146,7 @@ def placed(at: Iterable[float], place: Iterable[float]) -> list[str]:
 
 def _over_the_edge(scene: Scene, notes: Notes) -> None:
     size = np.array([scene.set.table.width, scene.set.table.depth])
-    found = _worst(over_the_edge(scene))
+    found = worst_of_each(over_the_edge(scene))
     for each in found:
         name, at = each.it.id, np.array(each.it.at[:2])
         falls = bool(np.any(at < 0) or np.any(at > size))
@@ -146,7 +158,7 @@ def _over_the_edge(scene: Scene, notes: Notes) -> None:
             Verdict.STOP if falls else Verdict.WATCH,
             f"{name} {'stands' if falls else 'reaches'} {scene.tape(each.by, 1)} over the edge of the table.",
             f"Move {name} {scene.tape(each.by, 1)} inwards, or use a larger table.",
-            changes=_moved(scene, each.it, each.mend),
+            changes=moved(scene, each.it, each.mend),
         )
     if not found:
         notes.finding("set.edge", "over_edge", 0.0, 0.0, Verdict.FINE, "No piece reaches over the edge of the table.")
@@ -155,7 +167,7 @@ def _over_the_edge(scene: Scene, notes: Notes) -> None:
 def _through_the_backdrop(scene: Scene, notes: Notes) -> None:
     if scene.set.backdrop is None:
         return
-    found = _worst(through_the_backdrop(scene))
+    found = worst_of_each(through_the_backdrop(scene))
     for each in found:
         name = each.it.id
         notes.finding(
@@ -163,10 +175,10 @@ def _through_the_backdrop(scene: Scene, notes: Notes) -> None:
             "through_backdrop",
             each.by,
             0.0,
-            _sure(each.it),
+            Verdict.STOP if each.it.kind == "mesh" else sure(each.it),  # its outline reaches as far as it does
             f"{name} reaches {scene.tape(each.by, 1)} through the backdrop.",
             f"Move {name} {scene.tape(each.by, 1)} forward, or the backdrop back.",
-            changes=_moved(scene, each.it, each.mend),
+            changes=moved(scene, each.it, each.mend),
         )
     if not found:
         message = "No piece reaches through the backdrop."
@@ -177,7 +189,7 @@ def _through_the_backdrop(scene: Scene, notes: Notes) -> None:
 
 
 def _in_each_other(scene: Scene, notes: Notes) -> None:
-    found = _worst(in_each_other(scene))
+    found = worst_of_each(in_each_other(scene))
     for each in found:
         assert each.other is not None  # of two things
         first, second = each.other.id, each.it.id
@@ -188,10 +200,10 @@ def _in_each_other(scene: Scene, notes: Notes) -> None:
             "overlap",
             each.by,
             0.0,
-            _sure(each.it, each.other),
+            sure(each.it, each.other),
             f"{both} stand {scene.tape(each.by, 1)} in each other.",
             f"Put {first} further apart." if same else f"Move {second} {scene.tape(each.by, 1)} away from {first}.",
-            changes=_spaced(scene, each.other) if same else _moved(scene, each.it, each.mend),
+            changes=_spaced(scene, each.other) if same else moved(scene, each.it, each.mend),
         )
     if not found:
         notes.finding("set.overlap", "overlap", 0.0, 0.0, Verdict.FINE, "No pieces stand in each other.")
@@ -214,7 +226,7 @@ def _spaced(scene: Scene, it: Solid) -> list[Change]:
 
 def _on_a_lane(scene: Scene, notes: Notes) -> None:
     """What another vehicle would hit: the lanes that this one does not drive on."""
-    for each in _worst(on_a_lane(scene)):
+    for each in worst_of_each(on_a_lane(scene)):
         name, piece = each.it.id, scene.dressing[each.it.entry]
         alone = not isinstance(piece, Scatter | MeshPiece) and piece.copies == 1
         notes.finding(
@@ -225,5 +237,5 @@ def _on_a_lane(scene: Scene, notes: Notes) -> None:
             Verdict.WATCH,
             f"{name} stands {scene.tape(each.by, 1)} on a lane of the road that is not driven on.",
             f"Move {name} off the road, unless it is meant to stand there.",
-            changes=_moved(scene, each.it, each.mend) if alone else [],
+            changes=moved(scene, each.it, each.mend) if alone else [],
         )

@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 
 from previz.layout import ROOF_PITCH, solids_of
 from previz.predictions.findings import Change, Notes, Verdict
-from previz.scene import VEHICLE_SIZES, Scatter, Scene
+from previz.scene import VEHICLE_SIZES, MeshPiece, Scatter, Scene, Vehicle
 
 
 class Real(NamedTuple):
@@ -73,7 +73,8 @@ def check_sizes(scene: Scene) -> Notes:
         lane = float(scene.set.road.lane) * scale
         notes.figure("road_lane", lane)
         _judge(notes, "sizes.lane", "road_lane", lane, LANE, "A lane", "set.road.lane", scene)
-    _vehicle(scene, notes)
+    if scene.vehicle is not None:
+        _vehicle(scene, scene.vehicle, notes)
     for number, piece in enumerate(scene.dressing):
         if isinstance(piece, Scatter):
             if piece.size is not None:
@@ -84,20 +85,21 @@ def check_sizes(scene: Scene) -> Notes:
             continue
         notes.figure("piece_length", size[0] * scale, piece.id)
         notes.figure("piece_height", size[2] * scale, piece.id)
-        _piece(scene, number, piece, size, notes)
+        if not isinstance(piece, MeshPiece):  # nobody knows what that is
+            _piece(scene, number, piece, size, notes)
     return notes
 
 
-def _vehicle(scene: Scene, notes: Notes) -> None:
+def _vehicle(scene: Scene, vehicle: Vehicle, notes: Notes) -> None:
     full = scene.vehicle_length * float(scene.scale)
     notes.figure("vehicle_length", full)
-    if scene.vehicle.length is None or scene.vehicle.body is None:
+    if vehicle.length is None or vehicle.body is None:
         return
-    typical = VEHICLE_SIZES[scene.vehicle.body][0]
+    typical = VEHICLE_SIZES[vehicle.body][0]
     real = Real(
         typical * (1 - VEHICLE_SHARE), typical * (1 + VEHICLE_SHARE), typical, "typical of its kind, from memory"
     )
-    what = f"The {scene.vehicle.body}"
+    what = f"The {vehicle.body}"
     _judge(notes, "sizes.vehicle", "vehicle_length", full, real, what, "vehicle.length", scene)
 
 

@@ -8,7 +8,7 @@ from previz.predictions.findings import Change, Notes, Verdict, above, below
 from previz.predictions.metering import shortened
 from previz.predictions.release import release_for
 from previz.predictions.shot_view import ShotView
-from previz.scene import VEHICLE_SIZES, WHEEL_DIAMETERS
+from previz.scene import VEHICLE_SIZES, WHEEL_DIAMETERS, Vehicle
 
 #: Equal spokes, holes or nuts that a wheel is taken to have. Common practice, no source.
 SPOKES = 10
@@ -24,7 +24,8 @@ def check_time(view: ShotView) -> Notes:
     notes = Notes(view.shot.id)
     _length(view, notes)
     _gravity(view, notes)
-    _speed(view, notes)
+    if view.scene.vehicle is not None:
+        _speed(view, view.scene.vehicle, notes)
     _wheels(view, notes)
     return notes
 
@@ -78,7 +79,7 @@ def rate_remedy(view: ShotView, wanted: float, *, same_angle: bool = False) -> t
 
 def _gravity(view: ShotView, notes: Notes) -> None:
     slow, wanted = slowdown_of(view), pacing.gravity_slowdown(float(view.scene.scale))
-    ratio = slow / wanted
+    ratio, vehicle = slow / wanted, view.scene.vehicle
     notes.figure("slowdown", slow)
     notes.figure("gravity_slowdown", wanted)
     low, high = GRAVITY_RATIO
@@ -89,7 +90,7 @@ def _gravity(view: ShotView, notes: Notes) -> None:
         "gravity_ratio",
         ratio,
         low if ratio < 1 else high,
-        Verdict.FINE if view.scene.vehicle.stands else below(ratio, low) if ratio < 1 else above(ratio, high),
+        Verdict.FINE if vehicle is None or vehicle.stands else below(ratio, low) if ratio < 1 else above(ratio, high),
         f"Slowed {slow:.3g} times; hops and falls at this scale want {wanted:.3g} to look full size"
         + (", and look light and small" if ratio < low else ", and look too slow" if ratio > high else "")
         + ". Even rolling does not mind.",
@@ -98,7 +99,7 @@ def _gravity(view: ShotView, notes: Notes) -> None:
     )
 
 
-def _speed(view: ShotView, notes: Notes) -> None:
+def _speed(view: ShotView, vehicle: Vehicle, notes: Notes) -> None:
     scale, slow = float(view.scene.scale), slowdown_of(view)
     speed = view.travel.speed(float(view.times[view.middle]))
     apparent = float(pacing.apparent_speed(speed, scale, slow))
@@ -113,15 +114,11 @@ def _speed(view: ShotView, notes: Notes) -> None:
         "apparent_speed",
         apparent,
         high if apparent > high else low,
-        Verdict.FINE
-        if view.scene.vehicle.stands
-        else above(apparent, high)
-        if apparent > high
-        else below(apparent, low),
+        Verdict.FINE if vehicle.stands else above(apparent, high) if apparent > high else below(apparent, low),
         f"On screen it drives at {apparent * 3.6:.0f} km/h at full scale."
         if speed > 0
         else "It stands still, as it is written."
-        if view.scene.vehicle.stands
+        if vehicle.stands
         else "It stands still in the middle of the shot.",
         f"{remedy}.",
         changes=changes,
@@ -135,7 +132,7 @@ def speed_remedy(view: ShotView, aim: float, now: float) -> tuple[str, list[Chan
     """
     scene, on_screen = view.scene, f"for {aim * 3.6:.0f} km/h"
     wanted = float(pacing.set_speed(aim, float(scene.scale), slowdown_of(view)))
-    if scene.vehicle.launch is None:
+    if scene.vehicle is None or scene.vehicle.launch is None:
         return f"Drive at {wanted:.3g} m/s on the set {on_screen}", [Change("vehicle.speed", f"{wanted:.5f} m/s")]
     lost = view.travel.speed_at_start**2 - now**2
     if now == 0:  # it stopped before; about half of its path is what it must get through
@@ -146,7 +143,7 @@ def speed_remedy(view: ShotView, aim: float, now: float) -> tuple[str, list[Chan
 
 
 def _wheels(view: ShotView, notes: Notes) -> None:
-    body = view.scene.vehicle.body
+    body = view.scene.vehicle.body if view.scene.vehicle is not None else None
     if body is None or not view.vehicle_in_frame.any():
         return
     diameter = WHEEL_DIAMETERS[body] * vehicle_size(view.scene)[0] / VEHICLE_SIZES[body][0]

@@ -114,3 +114,10 @@ def turned(surround: Floats, heading: float) -> Floats:
     move = heading / (2 * math.pi) * COLUMNS
     whole, part = math.floor(move), np.float32(move - math.floor(move))
     return np.asarray((1 - part) * np.roll(surround, -whole, axis=1) + part * np.roll(surround, -whole - 1, axis=1))
+
+
+def tilted(surround: Floats, rotation: Array) -> Floats:
+    """The map in the directions of a vehicle turned by a rotation (3, 3) that is not about the upright axis alone."""
+    return np.asarray(surround.reshape(-1, 3)[direction_cells(map_directions() @ floats(rotation).T)]).reshape(
+        ROWS, COLUMNS, 3
+    )

@@ -26,12 +26,13 @@ from previz.light import (
     seen_share,
     shadow_loss,
 )
+from previz.mesh import Array
 from previz.physics.paths import Curve
 from previz.stage.light.ground_grid import GroundGrid
 from previz.stage.light.lit_set import LitSet
-from previz.stage.light.panorama import lamps_round, surfaces_round, turned
+from previz.stage.light.panorama import direction_cells, lamps_round, surfaces_round, tilted, turned
 from previz.stage.light.table_map import on_table
-from previz.stage.light.vehicle_rays import FACE_PLACES, VehicleRays
+from previz.stage.light.vehicle_rays import FACE_PLACES, VehicleRays, raised
 from previz.stage.lit import Station
 from previz.stage.model import VehicleModel
 
@@ -83,11 +84,20 @@ def station_at(
     """The vehicle's light at a pose."""
     itself = Moved(rays.occluders, pose.world_from_vehicle[:3, :3], pose.world_from_vehicle[:3, 3])
     up = np.tile([0.0, 0.0, 1.0], (grid.rows * grid.columns, 1))
-    ground = Receivers.of(itself.placed(grid.points()), up)
-    shadow = _shadow(ground, rays, grid, itself, lit_set, samples)
+    below = pose.world_from_ground
+    ground = Receivers.of(grid.points() @ below[:3, :3].T + below[:3, 3], up)
     middle = itself.shift + np.array([0.0, 0.0, vehicle.height / 2])
     surfaces = surfaces_round(lit_set, middle)
-    body = _body_light(rays, itself, turned(surfaces, pose.heading), ground, shadow, lit_set, samples)
+    if pose.on_ramp:
+        on_sheet = _sheet_radiance(surfaces, itself, middle, grid) * (1 - rays.under.reshape(-1, 1))
+        own = Receivers.of((ground.points - itself.shift) @ itself.rotation, up @ itself.rotation)
+        rays = raised(rays, own, grid, samples.round)
+        shadow = _shadow(ground, rays, grid, itself, lit_set, samples)
+        from_below, around = on_sheet, tilted(surfaces, itself.rotation)
+    else:
+        shadow = _shadow(ground, rays, grid, itself, lit_set, samples)
+        from_below, around = _ground_radiance(ground, shadow, lit_set), turned(surfaces, pose.heading)
+    body = _body_light(rays, itself, around, from_below, lit_set, samples)
     beam = _beam(ground, rays, grid, itself, lit_set) if rays.beams else None
     return Station(pose.distance, body, shadow, surfaces + lamps_round(lit_set, middle), beam)
 
@@ -110,26 +120,39 @@ def _shadow(
     return floats(1 - share * grid.fade()[..., None])
 
 
+def _ground_radiance(ground: Receivers, shadow: Floats, lit_set: LitSet) -> Floats:
+    """Of the ground's cells. (n, 3)"""
+    on_ground = on_table(lit_set.light, lit_set.table, ground.points) * shadow.reshape(-1, 3)
+    return floats(on_ground * on_table(lit_set.albedo, lit_set.table, ground.points) / math.pi)
+
+
+def _sheet_radiance(surfaces: Floats, itself: Moved, middle: Array, grid: GroundGrid) -> Floats:
+    """What the vehicle sees of its ramp and past it, cell by cell of a grid on the ramp's slope. (n, 3)"""
+    ways = itself.placed(grid.points()) - middle
+    ways /= np.linalg.norm(ways, axis=1, keepdims=True)
+    return surfaces.reshape(-1, 3)[direction_cells(ways)]
+
+
 def _body_light(
     rays: VehicleRays,
     itself: Moved,
     surfaces: Floats,
-    ground: Receivers,
-    shadow: Floats,
+    from_below: Floats,
     lit_set: LitSet,
     samples: Samples,
 ) -> Floats:
-    """Light on every corner of the vehicle, in the order of `Station.body`; `surfaces` is the map in its directions."""
+    """Light on every corner of the vehicle, in the order of `Station.body`.
+
+    `surfaces` is the map in its directions, `from_below` the radiance of the cells of its grid.
+    """
     here = replace(
         rays.receivers,
         points=floats(itself.placed(rays.receivers.points)),
         normals=floats(rays.receivers.normals @ itself.rotation.T),
     )
     light = direct_light(here, lit_set.emitters, [itself, lit_set.occluders], samples)
-    on_ground = on_table(lit_set.light, lit_set.table, ground.points) * shadow.reshape(-1, 3)
-    ground_radiance = on_ground * on_table(lit_set.albedo, lit_set.table, ground.points) / math.pi
     own = mean_over_corners(light[rays.receiver_of], rays.faces)
-    radiance = floats(np.concatenate([ground_radiance, surfaces.reshape(-1, 3), own * rays.albedo / math.pi]))
+    radiance = floats(np.concatenate([from_below, surfaces.reshape(-1, 3), own * rays.albedo / math.pi]))
     around = np.zeros_like(light)
     for ends in rays.ends:
         around += radiance[ends]

@@ -1,7 +1,7 @@
 """The rays that leave a vehicle, sent once in its own frame: which way it looks past itself never changes."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -82,7 +82,6 @@ def vehicle_rays(vehicle: VehicleModel, grid: GroundGrid, count: int, detail: fl
     receivers = grouped.joined(_wheel_faces(vehicle))
     seen = look_round(receivers, occluders, count)
     ground = Receivers.of(grid.points(), np.tile([0.0, 0.0, 1.0], (grid.rows * grid.columns, 1)))
-    under = 1 - look_round(ground, occluders, count).sky.reshape(grid.rows, grid.columns) / math.pi
     bulbs = tuple(bulb_of(lamp) for lamp in vehicle.lamps if lamp.flux > 0)
     return VehicleRays(
         receivers,
@@ -93,11 +92,30 @@ def vehicle_rays(vehicle: VehicleModel, grid: GroundGrid, count: int, detail: fl
         _corner_order(vehicle, group_of, len(grouped)),
         _ends(receivers, seen.hits, grid),
         seen.weight,
-        under,
+        _hidden_sky(ground, occluders, grid, count),
         bulbs,
-        tuple(_own_beam(bulb, ground, occluders).reshape(grid.rows, grid.columns) for bulb in bulbs),
+        _beams(bulbs, ground, occluders, grid),
         _ball(whole.vertices),
     )
+
+
+def raised(rays: VehicleRays, ground: Receivers, grid: GroundGrid, count: int) -> VehicleRays:
+    """The rays of a vehicle on its ramp; `ground`: the cells of the grid, which lie elsewhere in its frame then."""
+    return replace(
+        rays,
+        under=_hidden_sky(ground, rays.occluders, grid, count),
+        beams=_beams(rays.bulbs, ground, rays.occluders, grid),
+    )
+
+
+def _hidden_sky(ground: Receivers, occluders: Occluders, grid: GroundGrid, count: int) -> Floats:
+    return 1 - look_round(ground, occluders, count).sky.reshape(grid.rows, grid.columns) / math.pi
+
+
+def _beams(
+    bulbs: tuple[BulbEmitter, ...], ground: Receivers, occluders: Occluders, grid: GroundGrid
+) -> tuple[Floats, ...]:
+    return tuple(_own_beam(bulb, ground, occluders).reshape(grid.rows, grid.columns) for bulb in bulbs)
 
 
 def _ball(points: Array) -> tuple[Array, float]:

@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 
 from previz.files import load_image, load_model
-from previz.layout import solids_of
+from previz.layout import pieces_of
 from previz.mesh import Array, Mesh, merged
 from previz.scene import Card, Container, MeshPiece, Scatter, Scene, Standing
 from previz.stage.pieces.kinds import build_piece
@@ -23,7 +23,7 @@ def dress(scene: Scene) -> tuple[Mesh, ...]:
     """
     meshes: list[Mesh] = []
     builds: dict[int, _Models] = {}
-    for solid in solids_of(scene):
+    for solid in pieces_of(scene):
         spec: Any = scene.dressing[solid.entry]
         models = builds.setdefault(solid.entry, _Models(scene, spec))
         meshes += _placed(models.copy(solid.copy), np.array(solid.at), solid.turn)

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError
-from previz.layout import SHOULDER, ground_heights, road_curve, solids_of, vehicle_path, vehicle_size
+from previz.layout import SHOULDER, ground_heights, road_curve, roof, solids_of, vehicle_path
 from previz.mesh import Array, Mesh
 from previz.physics.paths import along_curve
 from previz.scene import VEHICLE_SIZES, Scatter, Scene
@@ -114,7 +114,7 @@ def scatter(scene: Scene, spec: Scatter) -> tuple[Scattered, list[Mesh]]:
 
 def _taken(scene: Scene) -> list[Array]:
     """Outlines of what stands below the vehicle's roof."""
-    outlines = [solid.below(1.02 * vehicle_size(scene)[2]) for solid in solids_of(scene)]
+    outlines = [solid.below(roof(scene)) for solid in solids_of(scene)]
     return [outline for outline in outlines if len(outline)]
 
 
@@ -205,16 +205,18 @@ def _clear(scene: Scene, spots: Array, radii: Array, taken: list[Array]) -> NDAr
     if road is not None:
         half = road.lane * road.lanes / 2 + SHOULDER / scene.scale
         clear &= along_curve(road_curve(scene), spots).away > half + radii
-    way = along_curve(vehicle_path(scene), spots)
-    # Straight on beyond both ends of its path too: it comes from there and leaves that way.
-    clear &= np.minimum(way.away, np.abs(way.left)) > swept_half_width(scene) + radii
+    if scene.vehicle is not None:
+        way = along_curve(vehicle_path(scene), spots)
+        # Straight on beyond both ends of its path too: it comes from there and leaves that way.
+        clear &= np.minimum(way.away, np.abs(way.left)) > swept_half_width(scene) + radii
     for outline in taken:
         clear &= ~_within(outline, spots, radii)
-    return clear
+    return np.asarray(clear)
 
 
 def swept_half_width(scene: Scene) -> float:
     """Half of what the vehicle sweeps: its width, a margin, and how far its corners swing out in its bends. [m]"""
+    assert scene.vehicle is not None
     length = scene.vehicle_length
     body = scene.vehicle.body
     width = length * (VEHICLE_SIZES[body][1] / VEHICLE_SIZES[body][0] if body else 0.45)

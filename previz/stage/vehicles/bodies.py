@@ -29,9 +29,22 @@ BODIES: dict[str, Callable[[Colour], Draft]] = {
     "tractor": tractor,
 }
 
+#: Sides of what is lit about a vehicle that is not there. [m]
+_NOTHING = 0.001
+
 # Luminance 1 by the Rec. 709 weights: warm white, and the red that a lens leaves of it. Chosen by eye.
 _HEAD_COLOUR = (1.12, 0.98, 0.86)
 _TAIL_COLOUR = (4.0, 0.19, 0.19)
+
+
+def no_vehicle() -> VehicleModel:
+    """What stands for the vehicle of a set without one: a triangle without area, which nothing sees.
+
+    So all that draws and lights a vehicle does as ever: it throws no shadow and covers no pixel.
+    """
+    up = np.tile([0.0, 0.0, 1.0], (3, 1))
+    point = Mesh(np.zeros((3, 3)), np.array([[0, 1, 2]]), up, np.zeros((3, 3)))
+    return VehicleModel((point,), (), (), _NOTHING, _NOTHING, _NOTHING)
 
 
 def build_vehicle(

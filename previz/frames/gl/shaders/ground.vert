@@ -10,14 +10,14 @@ uniform float most_bias;
 out vec2 image_uv;
 out float image_bias;
 #ifdef PATCH
-uniform vec4 patch_place;              // shadow patch in the vehicle's frame: x0, y1, 1/width, 1/depth
+uniform vec4 patch_place;              // shadow patch on the ground below the vehicle: x0, y1, 1/width, 1/depth
 out vec2 patch_uv;
 #endif
 void main() {
     image_uv = uv;
     image_bias = footprint_bias(position, normal, VIEW(eye), most_bias) + VIEW(detail);
 #ifdef PATCH
-    vec2 local = (VIEW(vehicle_from_world) * vec4(position, 1.0)).xy;
+    vec2 local = (VIEW(ground_from_world) * vec4(position, 1.0)).xy;
     patch_uv = vec2(local.x - patch_place.x, patch_place.y - local.y) * patch_place.zw;
 #endif
 #ifdef MOVING

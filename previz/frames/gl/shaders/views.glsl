@@ -3,7 +3,7 @@
 struct View {
     mat4 clip_from_world;
     mat4 world_from_vehicle;
-    mat4 vehicle_from_world;
+    mat4 ground_from_world;
     vec3 eye;
     float travelled;
     float detail;                      // added to a level of detail before it is rounded
@@ -14,7 +14,7 @@ layout(std140) uniform Views { View views[AT_ONCE]; };
 #else
 uniform mat4 clip_from_world;
 uniform mat4 world_from_vehicle;
-uniform mat4 vehicle_from_world;
+uniform mat4 ground_from_world;
 uniform vec3 eye;
 uniform float travelled;
 uniform float detail;

@@ -1,4 +1,4 @@
-"""When a shot begins and ends against the vehicle's run: on the ramp still, gone already, or no frame long."""
+"""When a shot begins and ends against the vehicle's run: not let go yet, gone already, or no frame long."""
 
 import math
 
@@ -14,7 +14,7 @@ from previz.scene import Focus, Scene, Shot, Target
 _HAIR = 1e-3
 
 
-def check_span(view: ShotView) -> Notes:
+def check_shot(view: ShotView) -> Notes:
     """The shot's first and last moment, and whether there is a frame between them."""
     notes = Notes(view.shot.id)
     _one_frame(view, notes)
@@ -48,6 +48,8 @@ def _mended(scene: Scene, shot: Shot, number: int, key: str) -> list[Change]:
         "start": (0.0, "0 s"),
     }
     value, written = plain[key]
+    if written == "vehicle" and scene.vehicle is None:
+        return []
     try:
         mended = shot.model_copy(update={key: value})
         view_of(with_shot(scene, number, mended), mended)
@@ -63,7 +65,7 @@ def _one_frame(view: ShotView, notes: Notes) -> None:
     frames = float(duration) * rate
     wanted = SCREEN_TIME / slowdown_of(view) + 1 / rate
     notes.finding(
-        "time.frame",
+        "shot.frame",
         "frames",
         frames,
         1.0,
@@ -99,7 +101,7 @@ def _ends_with_the_run(view: ShotView, notes: Notes) -> None:
         changes = [Change(f"{key}.start", f"{earlier:.5f} s")]
     what = "stands still" if stands <= leaves else "has left its path"
     notes.finding(
-        "time.run",
+        "shot.run",
         "shot_end",
         end,
         over,
@@ -128,20 +130,22 @@ def _before_it_stands(view: ShotView, over: float) -> tuple[str, list[Change]]:
 
 
 def _begins_on_the_ramp(view: ShotView, notes: Notes) -> None:
-    if view.scene.vehicle.launch is None:
+    if view.scene.vehicle is None or view.scene.vehicle.launch is None:
         return
-    start = float(view.shot.start)
+    start, descent = float(view.shot.start), view.travel.descent
+    released = descent.released_at if descent is not None and descent.arrives else 0.0
     notes.finding(
-        "time.ramp",
+        "shot.ramp",
         "shot_start",
         start,
-        0.0,
-        Verdict.WATCH if start < 0 else Verdict.FINE,
-        f"The shot begins {-start:.3f} s before the vehicle leaves the ramp; the picture shows it on the flat, at the "
-        "speed it leaves with."
+        released,
+        Verdict.WATCH if start < released else Verdict.FINE,
+        f"The shot begins {released - start:.3f} s before the vehicle is let go; it stands on its ramp till then."
+        if start < released
+        else f"The vehicle is let go at {released:.3f} s and rolls down its ramp when the shot begins."
         if start < 0
         else "The vehicle has left the ramp when the shot begins.",
-        "Begin at 0 s or later, or keep the ramp out of the picture.",
-        changes=[Change(f"shots[{view.index}].start", "0 s")],
-        frames=view.numbers[view.times < 0],
+        f"Begin at {math.ceil(released * 1000) / 1000:.3f} s or later.",
+        changes=[Change(f"shots[{view.index}].start", f"{math.ceil(released * 1000) / 1000:.3f} s")],
+        frames=view.numbers[view.times < released],
     )

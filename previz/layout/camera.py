@@ -1,0 +1,128 @@
+"""Where the camera is at a time, where it looks, and what it is focused on."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.errors import PrevizError, ShotFault
+from previz.layout.motion import vehicle_at
+from previz.layout.standing import pieces_of
+from previz.layout.vehicle import vehicle_size
+from previz.physics.paths import cross, through_keys
+from previz.scene import Focus, Scene, Shot, Target
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class CameraPose:
+    """Where the entrance pupil is, how the camera is turned, what it is focused on.
+
+    Parameters
+    ----------
+    position : (3,) float
+        Middle of the entrance pupil. [m]
+    world_from_camera : (3, 3) float
+        Columns: the picture's right, its up, and backward (out of the lens's back), unit vectors.
+    focus_distance : float
+        From the entrance pupil along the axis to the plane of focus. [m]
+    """
+
+    position: Array
+    world_from_camera: Array
+    focus_distance: float
+
+    @property
+    def in_focus(self) -> Array:
+        """The point (3,) on the axis that is sharp. [m]"""
+        return np.asarray(self.position - self.focus_distance * self.world_from_camera[:, 2])
+
+
+def camera_at(scene: Scene, shot: Shot, time: float) -> CameraPose:
+    """The shot's camera at a time on set. [s]
+
+    Raises
+    ------
+    ShotFault
+        Where it is aimed at its own place, or focused on something beside or behind it.
+    """
+    position, turn = _stand(scene, shot, time)
+    depth = float(
+        _keyed(shot.focus, time, lambda focus: np.array(_focus_depth(scene, shot, focus, time, (position, turn))))
+    )
+    if depth <= shot.focal_length:
+        where = f"{scene.tape(depth)} from the lens" if depth > 0 else f"{scene.tape(-depth)} behind the camera"
+        raise ShotFault(
+            shot.id,
+            "focus",
+            f"at {time:.3f} s the plane of focus would be {where}; a {shot.focal_length * 1000:g} mm lens cannot focus "
+            "nearer than its focal length",
+            "Focus on something in front of the camera, further away",
+            quantity="focus_distance",
+            value=depth,
+            limit=float(shot.focal_length),
+        )
+    return CameraPose(position, turn, depth)
+
+
+def _stand(scene: Scene, shot: Shot, time: float) -> tuple[Array, Array]:
+    """Where the entrance pupil is (3,) and how the camera is turned (3, 3) at a time."""
+    position = _keyed(shot.at, time, lambda place: np.asarray(place, dtype=float))
+    aim = _keyed(shot.aim, time, lambda target: target_point(scene, target, time))
+    return position, _turn_towards(aim - position, shot)
+
+
+def _turn_towards(direction: Array, shot: Shot) -> Array:
+    reach = np.linalg.norm(direction)
+    if reach < 1e-9:
+        raise ShotFault(
+            shot.id,
+            "aim",
+            "the camera stands at the very point it is aimed at",
+            "Move at or aim",
+            quantity="aim_distance",
+            value=float(reach),
+            limit=0.0,
+        )
+    backward = -direction / reach
+    upright = np.array([0.0, 0.0, 1.0]) if abs(backward[2]) < 1 - 1e-9 else np.array([0.0, 1.0, 0.0])
+    right = cross(upright, backward)
+    right /= np.linalg.norm(right)
+    return np.stack([right, cross(backward, right), backward], axis=1)
+
+
+def target_point(scene: Scene, target: Target, time: float) -> Array:
+    """The point (3,) that is meant by a target at a time: the vehicle's middle, a piece's place, or a place. [m]"""
+    if target.vehicle and scene.vehicle is None:
+        raise PrevizError("the set has no vehicle to aim or focus at")
+    if target.vehicle:
+        pose = vehicle_at(scene, time if target.moment is None else target.moment)
+        return pose.position + np.array([0.0, 0.0, vehicle_size(scene)[2] / 2])
+    if target.place is not None:
+        return np.asarray(target.place, dtype=float)
+    for it in pieces_of(scene):  # of a row, the first of it that stands on the table
+        if it.id == target.piece:
+            return np.array(it.at)
+    raise PrevizError(f"there is no piece {target.piece!r} on the table to aim or focus at")
+
+
+def _focus_depth(scene: Scene, shot: Shot, focus: Focus, time: float, stand: tuple[Array, Array]) -> float:
+    if focus.distance is not None:
+        return float(focus.distance)
+    assert focus.target is not None  # Focus: one of the two
+    # On the vehicle at a moment the lens is set once, as the camera stands at that moment; a pan does not rack it.
+    if focus.target.moment is not None:
+        time = float(focus.target.moment)
+        stand = _stand(scene, shot, time)
+    position, turn = stand
+    return float((target_point(scene, focus.target, time) - position) @ -turn[:, 2])
+
+
+def _keyed(value: object, time: float, read: Callable[[Any], Array]) -> Array:
+    """A value at a time, keyed or not; `read` turns what is written into numbers."""
+    if not (isinstance(value, tuple) and value and hasattr(value[0], "time")):
+        return np.asarray(read(value))
+    return through_keys(np.array([key.time for key in value]), np.array([read(key.at) for key in value]), time)

@@ -1,0 +1,128 @@
+"""The launch ramp on the set: wide enough, on the table, clear of the dressing and of the backdrop."""
+
+import math
+
+import numpy as np
+
+from previz.layout import (
+    TOUCH,
+    Overhang,
+    RampShape,
+    in_the_ramp,
+    launch_of,
+    ramp_behind_backdrop,
+    ramp_of,
+    ramp_overhang,
+    vehicle_path,
+    vehicle_size,
+)
+from previz.predictions.checks.room import WHEELS
+from previz.predictions.checks.set import moved, sure, worst_of_each
+from previz.predictions.findings import Change, Notes, Verdict, below
+from previz.scene import Scene
+
+
+def check_ramp(scene: Scene) -> Notes:
+    """The ramp as a thing; nothing where the vehicle is driven at a given speed."""
+    notes, ramp, overhang = Notes(), ramp_of(scene), ramp_overhang(scene)
+    if ramp is None or overhang is None:
+        return notes
+    notes.figure("ramp_footprint", ramp.length, "length")
+    notes.figure("ramp_footprint", ramp.width, "width")
+    _wide_enough(scene, ramp, notes)
+    _on_the_table(scene, ramp, overhang, notes)
+    _before_the_backdrop(scene, notes)
+    _clear(scene, notes)
+    return notes
+
+
+def _wide_enough(scene: Scene, ramp: RampShape, notes: Notes) -> None:
+    """Whether the wheels have sheet under them."""
+    track = WHEELS[1] * vehicle_size(scene)[1]
+    notes.finding(
+        "ramp.width",
+        "ramp_width",
+        ramp.width,
+        track,
+        below(ramp.width, track, track),
+        f"The ramp is {scene.tape(ramp.width)} wide; the vehicle's wheels need about {scene.tape(track)}.",
+        f"Make it {scene.tape(math.ceil(track * 1000 + 4) / 1000)} wide or more.",
+        changes=[Change("vehicle.launch.ramp.width", f"{math.ceil(track * 1000 + 4)} mm")],
+    )
+
+
+def _further_in(scene: Scene, ramp: RampShape, *, whole: bool) -> float | None:
+    """The first place for the foot, further along the path, that has all of the ramp on the table, or its foot. [m]"""
+    launch, path, table = launch_of(scene), vehicle_path(scene), scene.set.table
+    assert launch is not None  # asked of launched vehicles only
+    # To whole millimetres along the path as written.
+    first = math.floor(launch.ramp.foot * 1000 + 1e-6) + 1
+    feet = np.arange(first, math.ceil((launch.ramp.foot + path.length) * 1000)) / 1000
+    along = feet - launch.ramp.foot
+    half = ramp.width / 2
+    corners = np.array([[0.0, -half], [0.0, half], [-ramp.length, -half], [-ramp.length, half]])[: 4 if whole else 2]
+    c, s = np.cos(path.heading(along)), np.sin(path.heading(along))
+    turned = np.einsum("kj,jin->nki", corners, np.array([[c, s], [-s, c]]))
+    places = path.at(along)[:, None] + turned
+    inside = ((places >= 0) & (places <= (table.width, table.depth))).all(axis=(1, 2))
+    return float(feet[int(inside.argmax())]) if inside.any() else None
+
+
+def _on_the_table(scene: Scene, ramp: RampShape, overhang: Overhang, notes: Notes) -> None:
+    """Makers do let a ramp hang off the table, on a support of its own; its foot needs the table."""
+    falls = overhang.foot_by > TOUCH
+    by = overhang.foot_by if falls else overhang.by
+    where = f"{scene.tape(by)} off the table's {overhang.edge} edge"
+    support = f"stand a support as high as the table, {scene.tape(scene.set.table.height)}, under it"
+    foot = _further_in(scene, ramp, whole=not falls) if by > TOUCH else None
+    further = f"set its foot {scene.tape(foot)} along the path" if foot is not None else "make the table larger"
+    notes.finding(
+        "ramp.edge",
+        "ramp_over_edge",
+        by,
+        0.0,
+        Verdict.STOP if falls else Verdict.WATCH if by > TOUCH else Verdict.FINE,
+        f"The foot of the ramp stands {where}: the vehicle rolls into the air."
+        if falls
+        else f"The ramp hangs {where}."
+        if by > TOUCH
+        else "All of the ramp stands on the table.",
+        f"{further[0].upper()}{further[1:]}." if falls else f"{support[0].upper()}{support[1:]}, or {further}.",
+        changes=[Change("vehicle.launch.ramp.foot", f"{foot * 1000:.0f} mm")] if foot is not None else [],
+    )
+
+
+def _before_the_backdrop(scene: Scene, notes: Notes) -> None:
+    if scene.set.backdrop is None:
+        return
+    by = ramp_behind_backdrop(scene)
+    notes.finding(
+        "ramp.backdrop",
+        "through_backdrop",
+        by,
+        0.0,
+        Verdict.STOP if by > TOUCH else Verdict.FINE,
+        f"The ramp reaches {scene.tape(by)} through the backdrop."
+        if by > TOUCH
+        else "The ramp stands before the backdrop.",
+        f"Turn the start of the path, or hang the backdrop {scene.tape(by + 0.001)} further back.",
+        changes=[Change("set.backdrop.distance", f"{(scene.set.backdrop.distance + by) * 1000 + 1:.1f} mm")],
+    )
+
+
+def _clear(scene: Scene, notes: Notes) -> None:
+    found = worst_of_each(in_the_ramp(scene))
+    for each in found:
+        name = each.it.id
+        notes.finding(
+            f"ramp.overlap.{name}",
+            "overlap",
+            each.by,
+            0.0,
+            sure(each.it),
+            f"{name} stands in the ramp.",
+            f"Move {name} {scene.tape(each.by, 1)} away from the ramp.",
+            changes=moved(scene, each.it, each.mend),
+        )
+    if scene.dressing and not found:
+        notes.finding("ramp.overlap", "overlap", 0.0, 0.0, Verdict.FINE, "No piece stands in the ramp.")
