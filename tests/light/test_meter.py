@@ -15,6 +15,9 @@ from random_sets import shot_of, written
 from previz.frames.metered import light_seen
 from previz.frames.moving import moving_of
 from previz.layout import emitters_of
+from previz.light import Receivers, Samples, direct_light
+from previz.light.plain_set import plain_set
+from previz.physics.colour import LUMINANCE
 from previz.predictions import predict
 from previz.predictions.shot_view import view_of
 from previz.scene import Scene, read_scene
@@ -25,7 +28,7 @@ SCENES = Path(__file__).parents[2] / "scenes"
 
 def baked(scene: Scene) -> float:
     """Of the first shot, on what the camera sees of the vehicle. [lx]"""
-    stage, shot = build_stage(scene, "draft"), scene.shots[0]
+    stage, shot = build_stage(scene), scene.shots[0]
     moving = moving_of(scene, shot)
     (station,) = stage.stations([moving.middle_station()])
     return light_seen(scene, stage, shot, moving, station)
@@ -47,7 +50,8 @@ def test_the_demo_scenes_are_metered_within_a_quarter_of_a_stop(demo: str) -> No
     assert abs(stops_off(read_scene(SCENES / f"{demo}.yaml"))) < 0.25
 
 
-WALL = {"id": "wall", "piece": "wall", "length": 300, "height": 160, "thickness": 10, "colour": "#77746e"}
+WALL = {"id": "wall", "piece": "wall", "length": 300, "height": 85, "thickness": 10, "colour": "#77746e"}
+BOXES = {"id": "boxes", "piece": "container", "at": [330, 360], "turn": "90 deg", "stack": 3, "copies": 3}
 ROOM = {"id": "room", "ambient": "40 lx"}
 LOW, HIGH = [620, -150, 40], [560, -250, 420]
 
@@ -57,20 +61,24 @@ HIDDEN: dict[str, tuple[dict[str, Any], list[dict[str, Any]], list[float], tuple
         {"panel": [500, 400], "at": [600, 1300, 500], "aim": [600, 300, 0], "output": "6000 lm"}, [], HIGH, (0.0, 0.0)),
     "under the table": (
         {"panel": [500, 400], "at": [600, 200, -500], "aim": [600, 300, 0], "output": "6000 lm"}, [], LOW, (0.0, 0.0)),
-    "behind a wall": (
+    # From the van's middle, 25 mm high at y = 280, the panel's at y = -300 is seen 80 mm high over y = 200; the panel
+    # is 400 mm high: a wall of 85 mm there cuts it in half.
+    "half behind a wall": (
         {"panel": [500, 400], "at": [300, -300, 430], "aim": [600, 290, 30], "output": "4000 lm"},
-        [{**WALL, "at": [520, 200], "turn": "12 deg"}], HIGH, (0.0, 0.1)),
+        [{**WALL, "at": [520, 200], "turn": "12 deg"}], HIGH, (0.2, 0.8)),
+    "across behind pieces": (
+        {"spot": "50 deg", "size": 60, "at": [-500, 420, 200], "aim": [600, 300, 20], "output": "3000 lm"},
+        [{**BOXES, "step": [0, -45, 0]}], [820, -100, 120], (0.0, 0.95)),
 }  # fmt: skip
 
 
 @pytest.mark.parametrize("where", HIDDEN)
 def test_a_lamp_that_something_stands_before_is_metered_as_it_is_baked(where: str, tmp_path: Path) -> None:
     lamp, dressing, camera, (least, most) = HIDDEN[where]
-    ground = {"surface": "concrete"}
     parts = {
         "set": {
             "table": {"width": 1200, "depth": 600},
-            "ground": ground,
+            "ground": {"surface": "concrete"},
             "road": {"lane": "3.5 m full size", "centre": [[-50, 300], [1250, 300]]},
             "backdrop": {"distance": 590, "height": 700, "join": "cove 40", "colour": "#9aa4ad"},
         },
@@ -79,31 +87,44 @@ def test_a_lamp_that_something_stands_before_is_metered_as_it_is_baked(where: st
         "lights": [{"id": "key", **lamp}, ROOM],
     }
     scene = read(shot_of(parts, camera, 12.0), tmp_path)
-    light = view_of(scene, scene.shots[0]).light
-    assert abs(stops_off(scene)) < 0.25
-    key = emitters_of(scene)[0]
+    light, (key, _), lux = view_of(scene, scene.shots[0]).light, emitters_of(scene), baked(scene)
+    assert abs(math.log2(light.vehicle.total / lux)) < 0.25
     alone = light.unhidden(key, light.on_vehicle)
-    share = light.straight(key, light.on_vehicle) / alone if alone > 0 else 0.0
-    assert least <= share <= most
-    # The old way, lamps alone with nothing in between, was off by more than that.
-    if alone > 0.5 * light.vehicle.total:
-        bare = alone + light.vehicle.straight["room"]
-        assert abs(math.log2(bare / baked(scene))) > 0.25
+    assert least <= light.straight(key, light.on_vehicle) / alone <= most
+    # With nothing in between it would be off by more than that.
+    assert math.log2((alone + light.vehicle.straight["room"]) / lux) > 0.25
 
 
 def test_random_scenes_are_metered_mostly_within_a_quarter_of_a_stop(tmp_path: Path) -> None:
-    # 150 others: half within 0.08 stops, 87 % within a quarter, nine in ten within 0.28, the worst 0.9 off. Those are
-    # tractors, whose wheels and mudguards shade more than plain ones do, and vehicles that the edge of a hard shadow
-    # runs over or that are lit from behind, where a little more or less of the roof in view decides.
+    # Of 30 others half are within 0.05 stops, 87 % within a quarter, the worst 1.2 off. Those are vehicles that the
+    # edge of a hard shadow runs over, or that are lit from behind, where a little more or less of the roof in view
+    # decides; and tractors, whose wheels and mudguards shade more than plain ones do.
     off = []
     for number in range(12):
         scene = read(written(number), tmp_path)
         if baked(scene) > 1:  # lx: below, a few rays find all the light there is
             off.append(abs(stops_off(scene)))
     assert len(off) >= 8
-    assert np.median(off) < 0.15
-    assert np.mean(np.array(off) < 0.25) >= 0.75
-    assert max(off) < 1.0
+    assert np.median(off) < 0.12
+    assert np.mean(np.array(off) < 0.25) >= 0.8
+    assert max(off) < 0.5
+
+
+@pytest.mark.parametrize("demo", ["quay_lorry", "night_van", "snow_bus"])
+def test_shadows_on_vehicle_and_road_are_those_of_the_models(demo: str) -> None:
+    # Light straight from all lamps, past the plain solids and past the models that are built, on the mean over what is
+    # seen of the vehicle, and over the ground about it.
+    scene = read_scene(SCENES / f"{demo}.yaml")
+    light, stage = view_of(scene, scene.shots[0]).light, build_stage(scene, "draft")
+    plain = plain_set(scene).occluders
+    x, y = light.on_vehicle.points.mean(axis=0)[:2]
+    about = [(x + 0.05 * a, y + 0.03 * b, 1e-3) for a in range(-4, 5) for b in range(-2, 3)]
+    for places in (light.on_vehicle, Receivers.of(about, [(0.0, 0.0, 1.0)] * len(about))):
+        ours, built = (
+            direct_light(places, emitters_of(scene), [each], Samples()) @ LUMINANCE for each in (plain, stage)
+        )
+        # Firs that are scattered, posts and rails throw shadows that plain solids do not: a tenth of the light.
+        assert ours.mean() == pytest.approx(built.mean(), rel=0.10)
 
 
 def test_the_figures_add_up(tmp_path: Path) -> None:
@@ -132,8 +153,7 @@ def test_twice_the_lamp_is_twice_its_light_and_the_same_again(tmp_path: Path) ->
 
 def test_even_light_in_an_even_box_is_what_the_closed_form_says(tmp_path: Path) -> None:
     # Open table, ambient alone: an upright side facing away from nothing gets half the sky, and from ground that gets
-    # all of it and throws a share r back another r / 2, to all below the horizon.
-    # The far ground ends; so a little less.
+    # all of it and throws a share r back another r / 2: it fills all below the horizon, but for what is past its edge.
     reflectance = 0.5
     parts = {
         "set": {
