@@ -11,11 +11,11 @@ import pytest
 import trimesh
 from PIL import Image
 
+from previz import spread
 from previz.errors import PrevizError
 from previz.files import images, load_image, load_model, meshes, read_files
 from previz.files.reading import digest
 from previz.mesh import Mesh
-from previz.stage import spread
 
 SIZE = (0.7, 0.3, 0.2)
 
