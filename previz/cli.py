@@ -34,6 +34,7 @@ from previz.options import (
     For,
     FrameRange,
     Framing,
+    KeyPlace,
     Out,
     OutsideFiles,
     PageSize,
@@ -50,7 +51,16 @@ from previz.options import (
     Workers,
 )
 from previz.takes import Quality, Take, bytes_of, chosen, frame_at, kept_frame, take_of
-from previz.telling import building, figure_lines, finding_lines, plain, progress, table_lines
+from previz.telling import (
+    building,
+    figure_lines,
+    finding_lines,
+    key_lines,
+    place_lines,
+    plain,
+    progress,
+    table_lines,
+)
 
 if TYPE_CHECKING:
     from previz.delivery import Comparison, TooLarge
@@ -90,6 +100,11 @@ def _in_our_words(message: str) -> str:
     ):
         message = re.sub(theirs, ours, message, flags=re.DOTALL)
     return message
+
+
+def _examples(*commands: str) -> str:
+    """The end of a command's help."""
+    return "\b\n" + "\n".join(["Examples:", *(f"  {command}" for command in commands)])
 
 
 app = typer.Typer(
@@ -304,6 +319,46 @@ def check(
         raise typer.Exit(1)
 
 
+@app.command(
+    short_help="Say what may be written in a scene file.",
+    epilog=_examples("previz keys", "previz keys shots.capture"),
+)
+def keys(place: KeyPlace = None) -> None:
+    """Say what may be written in a scene file: the keys, their units, what holds unless they are given, an example.
+
+    Without a PART the parts are listed.
+    """
+    from previz.scene import key_groups, key_places
+
+    print("\n".join(place_lines(key_places()) if place is None else key_lines(key_groups(place))))
+
+
+@app.command(
+    short_help="Print the schema with which an editor completes a scene file.",
+    epilog=_examples("previz schema --out scene.schema.json", "previz schema --kit"),
+)
+def schema(
+    out: Annotated[Path | None, typer.Option(metavar="FILE", help="Where to write; printed unless given.")] = None,
+    kit: Annotated[bool, typer.Option("--kit", help="That of a kit of cameras instead.")] = False,
+) -> None:
+    """Print what may be written in a scene file as JSON Schema, for an editor that completes and checks YAML.
+
+    A scene names it in a comment:
+
+    \b
+    # yaml-language-server: $schema=scene.schema.json
+    """
+    from previz.scene import Kit, Scene, schema_text
+
+    text = schema_text(Kit if kit else Scene)
+    if out is None:
+        print(text, end="")
+        return
+    with _written_to(out):
+        out.write_text(text, encoding="utf-8")
+    _say(f"{out} written")
+
+
 @app.command(short_help="Say what this machine offers and lacks.")
 def doctor(as_json: AsJson = False) -> None:
     """Say what this machine offers for rendering and encoding, and what it lacks."""
@@ -359,6 +414,16 @@ def _tried(folder: Path) -> Path:
 
     try_folder(folder)
     return folder
+
+
+@contextmanager
+def _written_to(path: Path) -> Iterator[None]:
+    """Tell what the system says against writing a file."""
+    try:
+        yield
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise PrevizError(f"{path} cannot be written: {reason}. Name another place") from None
 
 
 @contextmanager

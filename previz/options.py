@@ -27,6 +27,9 @@ class Purpose(StrEnum):
 
 
 SceneFile = Annotated[Path, typer.Argument(metavar="SCENE", help="The scene file (YAML): set, lights, cameras, shots.")]
+KeyPlace = Annotated[
+    str | None, typer.Argument(metavar="PART", help="A part of a scene file, like lights or shots.capture.")
+]
 ShotId = Annotated[str | None, typer.Option("--shot", metavar="ID", help="Only this shot, by its id in the scene.")]
 Out = Annotated[
     Path | None, typer.Option(metavar="FOLDER", help="Where to write; outputs/ and the scene file's name unless given.")

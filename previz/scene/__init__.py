@@ -4,6 +4,7 @@ from previz.physics.photometry import spot_profile
 from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, Zoom
 from previz.scene.changes import Changes
 from previz.scene.fields import FileUnits, LightColour, Output, meant_by
+from previz.scene.keys import Key, KeyGroup, json_schema, key_groups, key_places, schema_text
 from previz.scene.kit import Kit, read_kit
 from previz.scene.lights import Ambient, Diffuser, Panel, Spot
 from previz.scene.model import Scene
@@ -83,6 +84,8 @@ __all__ = [
     "Ground",
     "Hand",
     "Join",
+    "Key",
+    "KeyGroup",
     "Kit",
     "LampPost",
     "Launch",
@@ -111,6 +114,9 @@ __all__ = [
     "Vehicle",
     "Wall",
     "Zoom",
+    "json_schema",
+    "key_groups",
+    "key_places",
     "line_of",
     "meant_by",
     "place_of",
@@ -118,5 +124,6 @@ __all__ = [
     "read_kit",
     "read_scene",
     "recorded_area",
+    "schema_text",
     "spot_profile",
 ]

@@ -4,12 +4,12 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field, ValidationError
+from pydantic import BeforeValidator, ValidationError
 
 from previz.errors import Fault, SceneErrors
 from previz.scene.cameras import Camera
 from previz.scene.faults import faults_of, translated
-from previz.scene.fields import FileUnits, Identity, Part, text, word
+from previz.scene.fields import FileUnits, Form, Identity, Part, text, told, word
 from previz.scene.yaml_tree import read_tree
 from previz.units import LENGTH, QuantityError, shown
 
@@ -22,7 +22,7 @@ def _named(found: object) -> object:
 
 #: Cameras by the name a shot calls them.
 Cameras: Any = Annotated[
-    dict[Identity, Camera], BeforeValidator(_named), Field(examples=["{pocket: {sensor: 1-inch, …}}"])
+    dict[Identity, Camera], BeforeValidator(_named), Form("cameras by name", "{pocket: {sensor: 1-inch, …}}")
 ]
 
 Title: Any = text(120, "a title", "Quay, first light")
@@ -30,14 +30,14 @@ BareUnit: Any = word("mm", "cm", "m", "in", "ft", what="a unit for bare lengths"
 
 
 class Kit(Part):
-    """What a maker owns to film with. Keys: `title` (none), `units` of a bare length (none), `cameras` by name.
+    """What a maker owns to film with.
 
     A scene that names the kit may have cameras of its own, under names that the kit has not.
     """
 
-    title: Title | None = None
-    units: BareUnit | None = None
-    cameras: Cameras
+    title: Title | None = told("what to call it", None, unless="none", like="What lies in the cupboard")
+    units: BareUnit | None = told("what a bare length means", None, unless="every length carries its own")
+    cameras: Cameras = told("each with its lens")
 
 
 def read_kit(path: Path) -> dict[str, Camera]:
