@@ -1,6 +1,7 @@
 """The commands that help to write a scene: `keys`, `schema` and `new`."""
 
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -10,7 +11,8 @@ from PIL import Image
 from typer.testing import CliRunner, Result
 
 from previz.cli import app
-from previz.scene import Kit, key_places, read_scene, schema_text
+from previz.scene import BARE_UNITS, VEHICLE_SIZES, Kit, key_places, read_scene, schema_text
+from previz.starters import STARTS, TYPICAL
 
 ROOT = Path(__file__).parents[1]
 
@@ -79,6 +81,12 @@ def test_help_ends_with_two_examples(command: str) -> None:
 
 
 # --- new ---
+
+
+def test_help_names_what_there_is_to_choose_from() -> None:
+    said = " ".join(run("new", "--help").output.split())
+    for names in (STARTS, VEHICLE_SIZES, TYPICAL, BARE_UNITS):
+        assert all(re.search(rf"\b{name}\b", said) for name in names)
 
 
 def test_a_first_scene_is_written_with_its_schema_and_what_to_run_next(tmp_path: Path) -> None:

@@ -108,7 +108,7 @@ def _passing(wish: Wish, fastest: int, stop: float) -> _Staged:
                 backdrop=(behind, max(1.15 * top, 3 * height)),
                 speed=speed,
                 moments=(start, middle, end),
-                trees=((0.0, trees), (across, max(behind - 0.01, trees + 0.01))),
+                trees=((0.0, trees), (across, behind - 0.01)),
             )
     raise _NoRoom
 
@@ -231,13 +231,6 @@ def _set(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
         if start.night
         else f'{{shape: hills, height: {hill}, colour: "#7c8a84"}}'
     )
-    (left, before), (right, after) = staged.trees
-    area = max(right - left, 0) * max(after - before, 0) * wish.scale**2  # of the real thing
-    count = int(min(max(area / 30, 6), 120))
-    trees = (
-        f"  - {{id: trees, scatter: conifers, over: [{wish.point(left, before)}, {wish.point(right, after)}], "
-        f"count: {count}, size: [3 m full size, 7 m full size]}}"
-    )
     lit = _two_digits(max(50000 / wish.scale**2, 0.5))
     lamps = (
         "  - {id: lamps, piece: lamp_post, along: road, every: 11 m full size, first: 4 m full size,\n"
@@ -254,9 +247,27 @@ def _set(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
         f"    painting: {{sky: {sky}, horizon: {horizon}, layers: [{layer}]}}",
         "",
         "dressing:  # what stands on the set; previz keys dressing",
-        lamps if start.night else trees,
+        lamps if start.night else _trees(wish, staged),
         "",
     ]
+
+
+def _trees(wish: Wish, staged: _Staged) -> str:
+    """Conifers where there is room for them beside the road, else bushes, a fence or nothing."""
+    (left, before), (right, after) = staged.trees
+    road = _LANE * staged.lanes if staged.path[0][0] == staged.path[1][0] else 0.0  # it runs through their area
+    deep, wide = (after - before) * wish.scale, (right - left) * wish.scale - road
+    room, count = min(deep, wide / 2 if road else wide), int(min(max(deep * wide / 30, 4), 120))
+    over = f"[{wish.point(left, before)}, {wish.point(right, after)}]"
+    for kind, least, most, needs in (("conifers", 3, 7, 7.0), ("bushes", 0.8, 1.4, 3.5)):
+        if room > needs:
+            size = f"[{least:g} m full size, {most:g} m full size]"
+            return f"  - {{id: {kind}, scatter: {kind}, over: {over}, count: {count}, size: {size}}}"
+    upright = staged.backdrop[0] - 0.4 / wish.scale - 0.008
+    if upright < before + 0.2 / wish.scale:
+        return "  []"
+    at = wish.point(left + 0.3 * (right - left) / 2, upright)
+    return f"  - {{id: fence, piece: fence, at: {at}, length: {wish.told(0.2 * (right - left))}}}"
 
 
 def _rest(wish: Wish, start: _Start, staged: _Staged) -> list[str]:

@@ -12,6 +12,7 @@ import pytest
 from previz.errors import PrevizError
 from previz.predictions import Finding, predict
 from previz.scene import BARE_UNITS, SENSOR_FORMATS, VEHICLE_SIZES, Scene, read_scene
+from previz.stage.pieces.dressing import dress
 from previz.starters import STARTS, TYPICAL, Wish, camera_text, starting_scene, table_of
 
 TABLES = ("600x400 mm", "90x42 cm", "1400x700 mm", "6.5 ft x 3.5 ft", "118 in x 59 in")
@@ -110,6 +111,26 @@ def test_with_cameras_from_a_seed_only_a_slow_lens_on_a_small_sensor_stops(tmp_p
     for wished, found in stopped:
         # What no place or stop of its lens would mend: small openings blur, and dark ones need more light.
         assert all("is sharp in" in each.message or "ISO" in each.message for each in found), (wished, found)
+
+
+def test_what_is_scattered_finds_room(tmp_path: Path) -> None:
+    """`check` does not build; a first scene is to render at once, however little there is beside its road."""
+    kinds = Counter()
+    for start, table, scale in itertools.product(("pass", "towards"), TABLES, (24.0, 50.0, 160.0)):
+        try:
+            scene = read(tmp_path, wish(start, table, scale, "van", "pocket"))
+        except PrevizError:
+            continue
+        dress(scene)
+        kinds[scene.dressing[0].id if scene.dressing else "nothing"] += 1
+    for wished in wishes(25, 11):
+        try:
+            scene = read(tmp_path, wished)
+        except PrevizError:
+            continue
+        dress(scene)
+        kinds["of a seed"] += 1
+    assert {"conifers", "bushes", "fence", "of a seed"} <= kinds.keys()
 
 
 def test_lengths_stand_in_the_unit_of_the_table(tmp_path: Path) -> None:
