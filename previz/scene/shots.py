@@ -100,7 +100,7 @@ def _focus(found: object) -> object:
 AnyFocus: Any = short(_focus, Focus, _Word, PositiveLength, Place, form=Form("target or length", "vehicle"))
 
 
-_ON_SET = "on set; 0 is when the vehicle passes the start of its path"
+_ON_SET = "on set; 0 is when the vehicle passes the start of its path, a launched one the foot of its ramp"
 
 
 class PlaceKey(Part):
