@@ -9,10 +9,11 @@ import gc
 import json
 import math
 import re
+import shlex
 import signal
 import sys
 import time
-from collections.abc import Callable, Generator, Iterator
+from collections.abc import Callable, Collection, Generator, Iterable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from functools import partial
 from pathlib import Path
@@ -26,6 +27,8 @@ from previz.errors import FileFault, PrevizError, ShotFault
 from previz.options import (
     AsJson,
     At,
+    BareUnit,
+    BodyName,
     ByFraming,
     ByStop,
     Cameras,
@@ -34,8 +37,14 @@ from previz.options import (
     For,
     FrameRange,
     Framing,
+    KeyPlace,
+    LikeScene,
+    ModelScale,
+    NewScene,
     Out,
     OutsideFiles,
+    Overwrite,
+    OwnCameras,
     PageSize,
     Profile,
     Purpose,
@@ -43,20 +52,32 @@ from previz.options import (
     Seed,
     ShotId,
     Size,
+    Start,
     Stop,
+    TableSize,
     Vary,
     Views,
     WithSlate,
     Workers,
 )
 from previz.takes import Quality, Take, bytes_of, chosen, frame_at, kept_frame, take_of
-from previz.telling import building, figure_lines, finding_lines, plain, progress, table_lines
+from previz.telling import (
+    building,
+    figure_lines,
+    finding_lines,
+    key_lines,
+    place_lines,
+    plain,
+    progress,
+    table_lines,
+)
 
 if TYPE_CHECKING:
     from previz.delivery import Comparison, TooLarge
     from previz.frames import Crew, Facts, Frame
     from previz.predictions import Predictions
     from previz.stage import Stage
+    from previz.starters import Wish
 
 
 class _Commands(typer.core.TyperGroup):
@@ -90,6 +111,11 @@ def _in_our_words(message: str) -> str:
     ):
         message = re.sub(theirs, ours, message, flags=re.DOTALL)
     return message
+
+
+def _examples(*commands: str) -> str:
+    """The end of a command's help."""
+    return "\b\n" + "\n".join(["Examples:", *(f"  {command}" for command in commands)])
 
 
 app = typer.Typer(
@@ -302,6 +328,156 @@ def check(
         print("\n".join([*lines, *finding_lines(findings, everything)]))  # findings last, where a terminal ends
     if any(finding.verdict == "stop" for finding in findings):
         raise typer.Exit(1)
+
+
+@app.command(
+    short_help="Write a first scene to change: your table, scale and cameras.",
+    epilog=_examples(
+        "previz new my_shot.yaml --start towards --table 140x70cm --scale 1:43 --camera phone",
+        "previz new my_quay.yaml --like scenes/quay_lorry.yaml",
+    ),
+)
+def new(
+    file: NewScene,
+    start: Start = None,
+    table: TableSize = None,
+    scale: ModelScale = None,
+    body: BodyName = None,
+    camera: OwnCameras = None,
+    unit: BareUnit = None,
+    like: LikeScene = None,
+    force: Overwrite = False,
+) -> None:
+    """Write a short scene that renders at once, fitted to your table, for you to change.
+
+    On a terminal it asks for what is not given. It writes over nothing that is there, unless told to.
+    """
+    from previz.delivery import deliver_files
+    from previz.scene import schema_text
+    from previz.starters import starting_scene
+
+    said = (start, table, scale, body, camera, unit)
+    if like is not None and any(each is not None for each in said):
+        raise PrevizError("--like copies a scene as it is; take the other options out, or --like")
+    if not force:
+        _refuse_to_overwrite({file: b""})  # before anything is asked
+    written = _copies(file, like) if like is not None else {file: starting_scene(_wish(*said)).encode()}
+    schema_file = file.with_name("scene.schema.json")
+    if b"$schema=scene.schema.json" in written[file]:
+        written.setdefault(schema_file, schema_text().encode())
+    if not force:
+        _refuse_to_overwrite(written, ours={schema_file})
+    deliver_files(written)
+    scene = previz.read_scene(file)
+    for each in written:
+        print(each)
+    for finding in previz.predict(scene).findings:
+        if finding.verdict == "stop":
+            _say(f"stop: {finding.shot}{': ' if finding.shot else ''}{finding.message} {finding.remedy}".rstrip())
+    name = shlex.quote(str(file))
+    _say_all([f"previz check {name}", f"previz render {name} --draft"])
+
+
+def _wish(
+    start: str | None,
+    table: str | None,
+    scale: str | None,
+    body: str | None,
+    cameras: list[str] | None,
+    unit: str | None,
+) -> "Wish":
+    """What a maker wants of a first scene: as given, else asked for on a terminal, else as it usually is."""
+    from previz.scene import BARE_UNITS, VEHICLE_SIZES, choose_from
+    from previz.starters import STARTS, TYPICAL, Wish, camera_text, table_of
+
+    def asked(given: str | None, question: str, usual: str, choices: Iterable[str] = ()) -> str:
+        if given is None and _on_a_terminal():
+            given = typer.prompt(f"{question} ({', '.join(choices)})" if choices else question, default=usual)
+        given = usual if given is None else given.strip()
+        if choices and given not in choices:
+            raise PrevizError(choose_from(given, choices, f"a choice of {question.lower()}"))
+        return given
+
+    begins = asked(start, "Starting point", "pass", STARTS)
+    if unit is not None and unit not in BARE_UNITS:
+        raise PrevizError(choose_from(unit, BARE_UNITS, "a unit for bare lengths"))
+    width, depth, tables = table_of(asked(table, "Table, width x depth", "1400x700 mm"), unit or "mm")
+    sized = _scale_of(asked(scale, "Scale of your models", "1:50"))
+    drives = asked(body, "What drives", "van", VEHICLE_SIZES)
+    texts = cameras or [asked(None, f"Camera ({', '.join(TYPICAL)}, or yours as a scene file has it)", "pocket")]
+    read = [camera_text(each) for each in texts]
+    twice = {name for name, _, _ in read if [each[0] for each in read].count(name) > 1}
+    if twice:
+        raise PrevizError(f"--camera: {min(twice)} is given twice; give each camera a name of its own")
+    return Wish(begins, (width, depth), unit or tables, sized, drives, {name: (text, cam) for name, text, cam in read})
+
+
+def _scale_of(text: str) -> float:
+    try:
+        return units.scale_of(text)
+    except units.QuantityError as error:
+        raise PrevizError(str(error)) from None
+
+
+def _on_a_terminal() -> bool:
+    return sys.stdin.isatty() and sys.stderr.isatty()
+
+
+def _copies(file: Path, like: Path) -> dict[Path, bytes]:
+    """A scene and all that it needs, by where the copies go."""
+    from previz.starters import files_of
+
+    scene, *others = files_of(like)
+    return {file: (like.parent / scene).read_bytes()} | {
+        file.parent / each: (like.parent / each).read_bytes() for each in others
+    }
+
+
+def _refuse_to_overwrite(files: Mapping[Path, bytes], ours: Collection[Path] = ()) -> None:
+    """What is there already stays, unless it is the same, or one of `ours` to keep fresh."""
+    for path, data in files.items():
+        if path.exists() and path not in ours and (path.is_dir() or path.read_bytes() != data):
+            raise PrevizError(f"{path} is there already; choose another name, or write over it with --force")
+
+
+@app.command(
+    short_help="Say what may be written in a scene file.",
+    epilog=_examples("previz keys", "previz keys shots.capture"),
+)
+def keys(place: KeyPlace = None) -> None:
+    """Say what may be written in a scene file: the keys, their units, what holds unless they are given, an example.
+
+    Without a PART the parts are listed.
+    """
+    from previz.scene import key_groups, key_places
+
+    print("\n".join(place_lines(key_places()) if place is None else key_lines(key_groups(place))))
+
+
+@app.command(
+    short_help="Print the schema with which an editor completes a scene file.",
+    epilog=_examples("previz schema --out scene.schema.json", "previz schema --kit"),
+)
+def schema(
+    out: Annotated[Path | None, typer.Option(metavar="FILE", help="Where to write; printed unless given.")] = None,
+    kit: Annotated[bool, typer.Option("--kit", help="That of a kit of cameras instead.")] = False,
+) -> None:
+    """Print what may be written in a scene file as JSON Schema, for an editor that completes and checks YAML.
+
+    A scene names it in a comment:
+
+    \b
+    # yaml-language-server: $schema=scene.schema.json
+    """
+    from previz.delivery import deliver_files
+    from previz.scene import Kit, Scene, schema_text
+
+    text = schema_text(Kit if kit else Scene)
+    if out is None:
+        print(text, end="")
+        return
+    deliver_files({out: text.encode()})
+    _say(f"{out} written")
 
 
 @app.command(short_help="Say what this machine offers and lacks.")

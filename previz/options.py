@@ -27,6 +27,50 @@ class Purpose(StrEnum):
 
 
 SceneFile = Annotated[Path, typer.Argument(metavar="SCENE", help="The scene file (YAML): set, lights, cameras, shots.")]
+NewScene = Annotated[Path, typer.Argument(metavar="FILE", help="The scene file to write, like my_shot.yaml.")]
+Start = Annotated[
+    str | None,
+    typer.Option(metavar="NAME", help="Where to begin: pass, towards, behind or night; pass unless given."),
+]
+TableSize = Annotated[
+    str | None,
+    typer.Option(
+        "--table",
+        metavar="SIZE",
+        help="Width and depth of your table, like 1400x700, 140x70 cm or 55x28 in; 1400x700 mm unless given.",
+    ),
+]
+ModelScale = Annotated[
+    str | None, typer.Option("--scale", metavar="1:S", help="Of your models, like 1:43; 1:50 unless given.")
+]
+BodyName = Annotated[
+    str | None,
+    typer.Option("--body", metavar="NAME", help="What drives: lorry, van, bus, saloon or tractor; van unless given."),
+]
+OwnCameras = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--camera",
+        metavar="CAMERA",
+        help="A typical phone, pocket or big camera, or yours as a scene file has it, like 'mine: {sensor: APS-C, "
+        "lens: 18-55 mm, widest: f/3.5, nearest: 200 mm, modes: [1080p60]}'. Given again it adds one; the first films. "
+        "pocket unless given.",
+    ),
+]
+BareUnit = Annotated[
+    str | None,
+    typer.Option("--units", metavar="UNIT", help="What bare lengths mean: mm, cm, m, in or ft; the table's or mm."),
+]
+LikeScene = Annotated[
+    Path | None,
+    typer.Option(
+        "--like", metavar="SCENE", help="Copy this scene with all it needs (kit, images, meshes) instead of these."
+    ),
+]
+Overwrite = Annotated[bool, typer.Option("--force", help="Write over files that are there.")]
+KeyPlace = Annotated[
+    str | None, typer.Argument(metavar="PART", help="A part of a scene file, like lights or shots.capture.")
+]
 ShotId = Annotated[str | None, typer.Option("--shot", metavar="ID", help="Only this shot, by its id in the scene.")]
 Out = Annotated[
     Path | None, typer.Option(metavar="FOLDER", help="Where to write; outputs/ and the scene file's name unless given.")

@@ -6,6 +6,7 @@ import textwrap
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
 
 from previz.units import as_json
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from previz.predictions import Figure, Finding
+    from previz.scene import KeyGroup
 
 #: Says one line.
 Say = Callable[[str], None]
@@ -121,3 +123,55 @@ def _aside() -> "Console":
 
 def _lively(console: "Console") -> bool:
     return console.is_terminal and not console.is_dumb_terminal
+
+
+# --- what may be written ---
+
+_COLUMNS = 80  # help reads the same everywhere
+
+
+def place_lines(places: Sequence[tuple[str, str]]) -> list[str]:
+    """Every place of a scene file, and what it is."""
+    return [line for place, says in places for line in _row((place, says), (28, _COLUMNS - 30))]
+
+
+def key_lines(groups: "Sequence[KeyGroup]") -> list[str]:
+    """A table for each group of keys, and at the end the units.
+
+    A key stands with how it is written, what holds unless it is given and an example, and below it what it is.
+    """
+    lines: list[str] = []
+    for group in groups:
+        said = [line for each in group.says.split("\n\n") for line in textwrap.wrap(each, _COLUMNS)]
+        lines += [*textwrap.wrap(group.place, _COLUMNS), *said, ""]
+        rows = [(key.name, key.form, key.default, key.example) for key in group.keys]
+        table = [("key", "written as", "unless given", "example"), *rows]
+        widths = _widths(table)
+        lines += _row(table[0], widths)
+        for key, row in zip(group.keys, rows, strict=True):
+            lines += _row(row, widths)
+            said = textwrap.wrap(key.says, _COLUMNS - widths[0] - 2)
+            lines += [" " * (widths[0] + 2) + line for line in said]
+        lines += ["", *(f"more: previz keys {place}" for place in group.further), *([""] if group.further else [])]
+    units = dict.fromkeys(each for group in groups for key in group.keys for each in key.units)
+    for name, written in units:
+        lines += textwrap.wrap(f"{name}: {written}", _COLUMNS, subsequent_indent="  ")
+    return lines
+
+
+def _widths(table: list[tuple[str, str, str, str]]) -> tuple[int, ...]:
+    """Of the columns: as wide as they must be, and the last two share what is left."""
+    first, second, third, fourth = (max(map(len, column)) for column in zip(*table, strict=True))
+    second = min(second, 20)
+    left = _COLUMNS - first - second - 6
+    third = min(third, max(left // 2, left - fourth))
+    return first, second, third, left - third
+
+
+def _row(cells: tuple[str, ...], widths: tuple[int, ...]) -> list[str]:
+    """One row of a table, as many lines as its longest cell needs."""
+    wrapped = [textwrap.wrap(cell, width) or [""] for cell, width in zip(cells, widths, strict=True)]
+    return [
+        "  ".join(f"{part:{width}}" for part, width in zip(line, widths, strict=True)).rstrip()
+        for line in zip_longest(*wrapped, fillvalue="")
+    ]

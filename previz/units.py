@@ -76,6 +76,7 @@ _PART = re.compile(
     rf"\s*(?P<sign>[+-]?)(?P<whole>{_NUMBER})(?:\s+(?P<over>[0-9]+/[0-9]+)|/(?P<under>[0-9]+(?:\.[0-9]+)?))?"
     rf"\s*(?P<unit>[^\s\d+.-][^\s\d+]*2?)?"
 )
+_PLAIN = rf"[+-]?{_NUMBER}(?:\s+[0-9]+/[0-9]+|/[0-9]+(?:\.[0-9]+)?)?"
 _FULL_SIZE = re.compile(r"\s+full[ -]size$")
 _LONGEST_TEXT = 80  # nobody writes a longer quantity, and a stranger's file may try
 
@@ -123,7 +124,7 @@ def parse(dimension: Dimension, found: object, *, bare: float | None = None, sca
     full_size = model_text != text
     if full_size and scale is None:
         raise QuantityError(f"{shown(found)}: only a length on the set can be given at full size")
-    if full_size and unit_of(dimension, model_text) is None and model_text.replace(".", "", 1).isdigit():
+    if full_size and re.fullmatch(rf"\s*{_PLAIN}\s*", model_text):
         raise QuantityError(f"{shown(found)} has no unit; a full-size length always needs one, like 3.5 m full size")
     value = _sum_of_parts(dimension, model_text, bare)
     return _finite(value / scale if full_size and scale else value, found)
@@ -197,6 +198,21 @@ def _finite(value: float, found: object) -> float:
     if not math.isfinite(value):
         raise QuantityError(f"{shown(found)} is not a finite number")
     return value
+
+
+def pattern_of(dimension: Dimension, *, bare: bool) -> str:
+    """A regular expression (ECMA 262) that all text `parse` reads as that dimension matches, for editors.
+
+    bare: whether a number without a unit is read too.
+
+    >>> pattern = pattern_of(LENGTH, bare=True)
+    >>> [bool(re.search(pattern, text)) for text in ("4 ft 7 in", "35", "3.5 m full size", "35 lm")]
+    [True, True, True, False]
+    """
+    united = rf"{_PLAIN}\s*(?:{'|'.join(re.escape(unit) for unit in dimension.factors)})"
+    if dimension is LENGTH:
+        united = rf"{united}(?:\s*{united})*(?:\s+full[ -]size)?"
+    return rf"^\s*(?:{united}{f'|{_PLAIN}' if bare else ''})\s*$"
 
 
 def is_full_size(text: str) -> bool:
@@ -294,6 +310,11 @@ def shown(found: object, limit: int = 60) -> str:
     return text if len(text) <= limit else text[:limit] + "…"
 
 
+# How what is no quantity of a dimension is written: read by the functions below, told to editors by the scene's schema.
+F_NUMBER = r"(?:[fF]\s*/\s*)?([0-9]{1,9}(?:\.[0-9]{1,9})?)"
+SCALE = r"1\s*:\s*([0-9]{1,9}(?:\.[0-9]{1,9})?)"
+FRAME_RATE = r"([0-9]{1,6})(?:\.([0-9]{1,6}))?(?:/([0-9]{1,6}))?"
+
 # No lens on a table-top set is faster than f/0.5 (the limit of an aplanatic lens in air) or closes beyond f/256.
 _F_NUMBERS = (0.5, 256.0)
 
@@ -305,7 +326,7 @@ def f_number(found: object) -> float:
     5.6
     """
     text = _number_text(found)
-    match = re.fullmatch(r"(?:[fF]\s*/\s*)?([0-9]{1,9}(?:\.[0-9]{1,9})?)", text)
+    match = re.fullmatch(F_NUMBER, text)
     if not match:
         hint = "; use a point for decimals" if re.search(r"\d,\d", text) else ""
         raise QuantityError(f"{shown(found)} is not an f-number; write it like f/5.6 or 5.6{hint}")
@@ -321,7 +342,7 @@ def scale_of(found: object) -> float:
     43.5
     """
     text = found.strip() if isinstance(found, str) else ""
-    match = re.fullmatch(r"1\s*:\s*([0-9]{1,9}(?:\.[0-9]{1,9})?)", text)
+    match = re.fullmatch(SCALE, text)
     if not match or not 1 <= float(match[1]) <= 2000:
         raise QuantityError(f"{shown(found)} is not a scale from 1:1 to 1:2000; write it like 1:50")
     return float(match[1])
@@ -342,7 +363,7 @@ def frame_rate(found: object) -> Fraction:
     Fraction(120, 1)
     """
     text = re.sub(r"\s*fps$", "", _number_text(found))
-    match = re.fullmatch(r"([0-9]{1,6})(?:\.([0-9]{1,6}))?(?:/([0-9]{1,6}))?", text)
+    match = re.fullmatch(FRAME_RATE, text)
     if not match or (match[3] and int(match[3]) == 0):
         hint = "; use a point for decimals" if re.search(r"\d,\d", text) else ""
         raise QuantityError(f"{shown(found)} is not a frame rate; write it like 24 fps or 30000/1001 fps{hint}")

@@ -8,7 +8,7 @@ import pytest
 
 import previz
 
-ROOMS = ("scene", "layout", "predictions", "stage", "frames", "delivery")
+ROOMS = ("scene", "layout", "predictions", "stage", "frames", "delivery", "starters")
 
 
 def test_public_names_are_sorted_and_each_is_there() -> None:

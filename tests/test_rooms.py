@@ -27,12 +27,13 @@ ROOMS: dict[str, set[str]] = {
     "stage": {"errors", "spread", "scene", "physics", "mesh", "files", "layout", "light"},
     "frames": {"errors", "spread", "scene", "physics", "mesh", "layout", "light", "stage"},
     "delivery": {"errors", "units", "scene", "physics", "layout", "predictions", "frames"},
+    "starters": {"errors", "units", "scene", "files"},
     "takes": {"errors", "units", "scene", "layout", "frames", "delivery"},
     "options": {"predictions", "takes"},
     "telling": {"units", "scene", "predictions", "stage"},
     "doctor": {"errors", "files", "stage", "frames", "delivery"},
     "cli": {"errors", "units", "spread", "scene", "physics", "predictions", "stage", "frames", "delivery", "takes",
-            "options", "telling", "doctor"},
+            "options", "telling", "doctor", "starters"},
 }  # fmt: skip
 
 #: Rooms without one front door: a shelf of subjects, each imported by its own name.
@@ -58,6 +59,7 @@ EDGES = {
     "frames": {"numpy"},
     "frames.gl": {"numpy", "OpenGL", "pyrender"},
     "delivery": {"numpy", "PIL", "imageio_ffmpeg", "jinja2", "markupsafe"},
+    "starters": set(),
     "takes": set(),
     "options": {"typer"},
     "telling": {"rich"},  # the progress bar

@@ -148,9 +148,10 @@ def test_a_number_too_long_to_show_is_refused_everywhere() -> None:
             read(_HUGE)
 
 
-def test_a_full_size_length_needs_its_own_unit() -> None:
+@pytest.mark.parametrize("number", ["9", "-3", "1 1/2", "1/2", "1e3", ".5"])
+def test_a_full_size_length_needs_its_own_unit(number: str) -> None:
     with pytest.raises(QuantityError, match="a full-size length always needs one"):
-        units.parse(LENGTH, "9 full size", bare=1e-3, scale=50)
+        units.parse(LENGTH, f"{number} full size", bare=1e-3, scale=50)
 
 
 def test_what_is_shown_is_safe_for_a_terminal() -> None:

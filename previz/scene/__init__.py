@@ -3,8 +3,9 @@
 from previz.physics.photometry import spot_profile
 from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, Zoom
 from previz.scene.changes import Changes
-from previz.scene.fields import FileUnits, LightColour, Output, meant_by
-from previz.scene.kit import Kit, read_kit
+from previz.scene.fields import FileUnits, LightColour, Output, choose_from, meant_by
+from previz.scene.keys import Key, KeyGroup, json_schema, key_groups, key_places, schema_text
+from previz.scene.kit import BARE_UNITS, Kit, read_cameras, read_kit
 from previz.scene.lights import Ambient, Diffuser, Panel, Spot
 from previz.scene.model import Scene
 from previz.scene.pieces import (
@@ -47,6 +48,7 @@ from previz.scene.vehicle import Launch, Ramp, TimedRun, Vehicle
 from previz.scene.yaml_tree import plain_list
 
 __all__ = [
+    "BARE_UNITS",
     "BUILDING_DEPTH",
     "BUILDING_WIDTH",
     "CONTAINER_SIZE",
@@ -83,6 +85,8 @@ __all__ = [
     "Ground",
     "Hand",
     "Join",
+    "Key",
+    "KeyGroup",
     "Kit",
     "LampPost",
     "Launch",
@@ -111,12 +115,18 @@ __all__ = [
     "Vehicle",
     "Wall",
     "Zoom",
+    "choose_from",
+    "json_schema",
+    "key_groups",
+    "key_places",
     "line_of",
     "meant_by",
     "place_of",
     "plain_list",
+    "read_cameras",
     "read_kit",
     "read_scene",
     "recorded_area",
+    "schema_text",
     "spot_profile",
 ]

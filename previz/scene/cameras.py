@@ -5,20 +5,23 @@ import re
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, ValidationInfo, field_validator
+from pydantic import ValidationInfo, WithJsonSchema, field_validator
 
 from previz.scene.fields import (
     CameraLength,
     FNumber,
+    Form,
     FrameRate,
     Part,
     Stops,
     choose_from,
     group,
+    listed,
     number,
     quantity,
     series,
     short,
+    told,
     whole,
     word_or,
 )
@@ -45,12 +48,14 @@ SENSOR_FORMATS: dict[str, tuple[float, float]] = {
 
 Pixels: Any = whole(16, 16384)
 Crop: Any = number(at_least=1, at_most=20, example="1.3")
-Blades: Any = word_or("round", whole(5, 20), "their number, from 5 to 20")
+Blades: Any = word_or("round", whole(5, 20), "count", "their number, from 5 to 20", example="7", allowed="5 to 20")
 PupilMagnification: Any = number(at_least=0.1, at_most=10, example="1.0")
-BodySize: Any = group(CameraLength, CameraLength, CameraLength, shape="[width, height, depth]")
-IsoRange: Any = group(whole(12, 409600), whole(12, 409600), shape="[lowest, highest]")
+BodySize: Any = group(
+    CameraLength, CameraLength, CameraLength, shape="[width, height, depth]", example="[125 mm, 85 mm, 50 mm]"
+)
+IsoRange: Any = group(whole(12, 409600), whole(12, 409600), shape="[lowest, highest]", example="[100, 6400]")
 ReadOut: Any = quantity(TIME, at_least=0.0, at_most=1.0)
-LensSize: Any = group(CameraLength, CameraLength, shape="[diameter, length]")
+LensSize: Any = group(CameraLength, CameraLength, shape="[diameter, length]", example="[70 mm, 84 mm]")
 
 
 # A type is named 1/1.3-inch, 1/1.3" or 1/1.3 inch as well, though nothing on it measures that.
@@ -89,17 +94,18 @@ def _type_number(name: str) -> float | None:
     return float(match["over"]) / float(match["under"] or 1)
 
 
-Sensor: Any = Annotated[
-    short(_sensor, group(CameraLength, CameraLength, shape="[width, height]"), str),
-    Field(examples=["1-inch"]),
+_SensorSize: Any = group(CameraLength, CameraLength, shape="[width, height]", example="[13.2 mm, 8.8 mm]")
+_Format = Annotated[
+    str, WithJsonSchema({"anyOf": [{"enum": [*SENSOR_FORMATS]}, {"type": "string", "pattern": '[0-9].*[ehEH"″]\\s*$'}]})
 ]
+Sensor: Any = short(_sensor, _SensorSize, _Format, form=Form("format or size", "1-inch", listed(SENSOR_FORMATS)))
 
 
 class Zoom(Part):
-    """The focal lengths a lens has, `8.8-36.8 mm`; a prime has one, `25 mm`. Keys: `shortest`, `longest`."""
+    """The focal lengths a lens has: `8.8-36.8 mm`; a prime has one, `25 mm`."""
 
-    shortest: CameraLength
-    longest: CameraLength
+    shortest: CameraLength = told("its shortest", like="8.8 mm")
+    longest: CameraLength = told("its longest", like="36.8 mm")
 
     @field_validator("longest")
     @classmethod
@@ -131,22 +137,22 @@ def _lens(found: object) -> object:
     return {"shortest": found, "longest": found} if isinstance(found, str | int | float) else found
 
 
-Lens: Any = Annotated[short(_lens, Zoom, str, float), Field(examples=["8.8-36.8 mm"])]
+Lens: Any = short(_lens, Zoom, str, float, form=Form("length or range", "8.8-36.8 mm"))
 
 
 class Mode(Part):
-    """A capture mode: `1080p120`, `4k30`, `1920x1080 at 120 fps` or `{mode: 1080p120, crop: 1.3, readout: 7 ms}`.
+    """A capture mode: `1080p120`, `4k30`, `1920x1080 at 120 fps` or `{mode: 1080p120, crop: 1.3, readout: 7 ms}`."""
 
-    Keys: `width` and `height` of the picture [px], its `fastest` rate, the `crop` of the sensor's width it uses (1),
-    `readout`, the time the shutter takes to roll from the first row to the last (the camera's; 0 ms if all rows are
-    exposed at once).
-    """
-
-    width: Pixels
-    height: Pixels
-    fastest: FrameRate
-    crop: Crop = 1.0
-    readout: ReadOut | None = None
+    width: Pixels = told("of the picture, in pixels", like="1920")
+    height: Pixels = told("of the picture, in pixels", like="1080")
+    fastest: FrameRate = told("its fastest rate", like="120 fps")
+    crop: Crop = told("the sensor's width over the width it uses", 1.0)
+    readout: ReadOut | None = told(
+        "how long the shutter rolls from the first row to the last; 0 ms if all rows are exposed at once",
+        None,
+        unless="the camera's",
+        like="7 ms",
+    )
 
     @field_validator("readout")
     @classmethod
@@ -197,7 +203,12 @@ def _mode(found: object) -> object:
     raise QuantityError(f"{shown(found)} is not a capture mode; write it like 1080p120 or 1920x1080 at 120 fps")
 
 
-AnyMode: Any = short(_mode, Mode, str, dict[Literal["mode", "crop", "readout"], str | float])
+_ModeKeys: Any = dict[Literal["mode", "crop", "readout"], str | float]
+_NAMES = "|".join(name + "|" + name.upper() for name in _NAMED_SIZES)
+_ModeName = Annotated[
+    str, WithJsonSchema({"type": "string", "pattern": rf"^\s*(?:{_NAMES}|[0-9]{{1,6}}\s*[xX×])\s*[0-9]"})
+]
+AnyMode: Any = short(_mode, Mode, _ModeName, _ModeKeys, form=Form("capture mode", "1080p120"))
 Modes: Any = series(
     AnyMode,
     at_least=1,
@@ -209,31 +220,35 @@ Modes: Any = series(
 class Camera(Part):
     """A camera with its lens, as its owner knows it.
 
-    Keys: `sensor` (a format by name, like 1-inch or 1/1.3-type, or [width, height]), `lens` (focal length or zoom
-    range), `widest` f-number, and `widest_at_longest` for a zoom that loses light towards its long end (none: `widest`
-    throughout), `smallest` aperture (f/22), `nearest` focus from the entrance pupil, `modes`, `blades` of the diaphragm
-    (round), `readout` (time the shutter takes to roll over the sensor in every mode that does not say its own, none; no
-    longer than a frame of it), `pupil_magnification` (1), `body` [width, height, depth] as it stands when its picture
-    is level (a phone on its side) and `lens_size` [diameter, length in front of the body] for what fits on the set,
-    `steadied` [stops] (0), and the `iso` [lowest, highest] between which `iso: auto` chooses ([100, 25600]; common
-    practice, no source).
     A camera turned upright is written as one of its own: `sensor: [8.8 mm, 13.2 mm]`, `modes: [1080x1920 at 60 fps]`.
     """
 
-    sensor: Sensor
-    lens: Lens
-    widest: FNumber
-    widest_at_longest: FNumber | None = None
-    smallest: FNumber = Field(22.0, validate_default=True)
-    nearest: CameraLength = Field(examples=["50 mm"])
-    modes: Modes
-    blades: Blades = "round"
-    readout: ReadOut | None = None
-    pupil_magnification: PupilMagnification = 1.0
-    body: BodySize | None = None
-    lens_size: LensSize | None = None
-    steadied: Stops = 0.0
-    iso: IsoRange = (100, 25600)
+    sensor: Sensor = told("its format by name, or [width, height]")
+    lens: Lens = told("its focal length, or its zoom range")
+    widest: FNumber = told("the widest f-number", like="f/1.8")
+    widest_at_longest: FNumber | None = told(
+        "of a zoom that loses light towards its long end", None, unless="widest throughout", like="f/4"
+    )
+    smallest: FNumber = told("the smallest aperture; of a phone the same as widest", 22.0, like="f/16", checked=True)
+    nearest: CameraLength = told("nearest focus, from the front of the lens", like="50 mm")
+    modes: Modes = told("what it records")
+    blades: Blades = told("of the diaphragm", "round")
+    readout: ReadOut | None = told(
+        "how long the shutter rolls over the sensor, in modes that do not say their own; no longer than a frame",
+        None,
+        unless="not known",
+        like="8 ms",
+    )
+    pupil_magnification: PupilMagnification = told("exit pupil over entrance pupil of the lens", 1.0)
+    body: BodySize | None = told(
+        "as it stands when its picture is level (a phone on its side), for what fits on the set",
+        None,
+        unless="not known",
+    )
+    lens_size: LensSize | None = told("across, and in front of the body", None, unless="not known")
+    steadied: Stops = told("what stabilisation gains, held in the hand", 0.0, like="4 stops")
+    # Common practice, no source.
+    iso: IsoRange = told("between which iso: auto chooses", (100, 25600))
 
     def widest_at(self, focal_length: float) -> float:
         """The widest f-number at a focal length [m] of the lens."""

@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from dataclasses import field as held
 from fractions import Fraction
 from itertools import islice, pairwise
-from typing import Annotated, Any, Literal, Union
+from types import UnionType
+from typing import Annotated, Any, ClassVar, Literal, Union, get_args, get_origin
 
 from pydantic import (
     BaseModel,
@@ -22,6 +23,7 @@ from pydantic import (
     ConfigDict,
     Discriminator,
     Field,
+    GetJsonSchemaHandler,
     ModelWrapValidatorHandler,
     Tag,
     ValidationError,
@@ -29,10 +31,11 @@ from pydantic import (
     WithJsonSchema,
     model_validator,
 )
+from pydantic.fields import FieldInfo
 from pydantic_core import InitErrorDetails
 
 from previz import units
-from previz.physics.colour import srgb_linear
+from previz.physics.colour import srgb_encoded, srgb_linear
 from previz.scene.colours import NAMED_COLOURS
 from previz.units import LENGTH, Dimension, QuantityError, shown
 
@@ -79,19 +82,106 @@ def choose_from(found: object, choices: Iterable[str], what: str) -> str:
     return f"{shown(found)} is not {what}; {f'did you mean {meant}? C' if meant else 'c'}hoose {listed(choices)}"
 
 
+# --- a key and what may be written for it ---
+
+
+@dataclass(frozen=True)
+class Form:
+    """How a value is written in a file; it stands beside the reader of the value, in the type.
+
+    words name it in a column (`length`), example is one as it stands in a file, allowed says what there is to choose
+    from (`flat or gable`); units are lists of units by the name of the quantity, in words; write turns a value as the
+    program holds it back into text.
+    """
+
+    words: str
+    example: str
+    allowed: str = ""
+    units: tuple[tuple[str, str], ...] = ()
+    at_least: int = 0  # members of a list
+    write: Callable[[Any], str] = str
+
+    def __get_pydantic_json_schema__(self, schema: Any, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        """What editors are told of the shape that the reader alone would know."""
+        found = dict(handler(schema))
+        return {**found, "minItems": self.at_least} if self.at_least else found
+
+
+def form_of(field: FieldInfo) -> Form | None:
+    """How the value of a key is written; None of a group of keys."""
+    forms = [each for each in field.metadata if isinstance(each, Form)] or [*_forms(field.annotation)]
+    return forms[-1] if forms else None  # the outermost is put on last
+
+
+def _forms(kind: Any) -> Iterator[Form]:
+    """Of `X | None`, or of what is written in more than one way."""
+    if get_origin(kind) is Annotated:
+        yield from (each for each in kind.__metadata__ if isinstance(each, Form))
+    elif get_origin(kind) in (Union, UnionType):
+        for inner in get_args(kind):
+            yield from _forms(inner)
+
+
+#: In a field's `json_schema_extra`: what holds where the key is not given and no value stands for it.
+UNLESS_GIVEN = "unless given"
+
+
+def told(
+    says: str, default: Any = ..., *, unless: str | None = None, like: str | None = None, checked: bool = False
+) -> Any:
+    """One key of a `Part`, described where it is defined; `previz keys` and the schema for editors are made of it.
+
+    Parameters
+    ----------
+    says : str
+        What it is, for a maker; no unit, default or example, which follow from the rest.
+    default : value
+        As the program holds it; a key without one must be given.
+    unless : str or None
+        What holds where a default of None is left in place, in words: `the table's`, or `give this or mesh`.
+    like : str or None
+        An example as it stands in a file, where that of the kind of value would mislead.
+    checked : bool
+        Whether the key's rules are asked of the default too.
+    """
+    extra: Any = None if unless is None else {UNLESS_GIVEN: unless}
+    return Field(
+        default, description=says, examples=[like] if like else None, json_schema_extra=extra, validate_default=checked
+    )
+
+
+def example_of(field: FieldInfo) -> str:
+    """An example of a key's value as it stands in a file; empty where there is none."""
+    form = form_of(field)
+    return str(field.examples[0]) if field.examples else form.example if form else ""
+
+
+def full_size(length: float) -> str:
+    """A length [m] of the real thing, as a file has it.
+
+    >>> full_size(0.787)
+    '0.787 m full size'
+    """
+    return f"{length:g} m full size"
+
+
 # --- a group of keys ---
 
 
 class Part(BaseModel):
     """A group of keys in a scene file: frozen, and every key must be known.
 
-    A subclass states rules about which keys go together in `key_rules`, which sees the keys as written. They are
-    checked even when a value is unreadable, so that one reading of a file finds all its faults.
+    Its docstring says what it is, and how its keys go together; each key says for itself what it is (`told`).
+    A subclass states of which keys exactly one is given in `exactly_one`, each time with what they say, and other rules
+    about which keys go together in `key_rules`, which sees the keys as written. They are checked even when a value is
+    unreadable, so that one reading of a file finds all its faults.
     """
 
     model_config = ConfigDict(
         frozen=True, extra="forbid", arbitrary_types_allowed=True, allow_inf_nan=False, defer_build=True
     )
+
+    exactly_one: ClassVar[tuple[tuple[tuple[str, ...], str], ...]] = ()
 
     @classmethod
     def key_rules(cls, given: frozenset[str]) -> Iterator[str]:
@@ -105,11 +195,12 @@ class Part(BaseModel):
             return handler(found)
         if not isinstance(found, Mapping):
             needed = [name for name, field in cls.model_fields.items() if field.is_required()]
-            examples = {name: field.examples or "…" for name, field in cls.model_fields.items()}
-            example = ", ".join(f"{name}: {examples[name][0]}" for name in needed or list(cls.model_fields)[:2])
+            shown_keys = needed or list(cls.model_fields)[:2]
+            example = ", ".join(f"{name}: {example_of(cls.model_fields[name]) or '…'}" for name in shown_keys)
             raise QuantityError(f"{shown(found)} is not a group of keys; write {{{example}}}")
         own = [*cls._key_faults(found, from_file=isinstance(info.context, FileUnits))]
         given = frozenset(key for key, value in found.items() if value is not None and value is not False)
+        own += [_fault((), found, rule) for keys, what in cls.exactly_one for rule in one_of(given, *keys, what=what)]
         own += [_fault((), found, rule) for rule in cls.key_rules(given)]
         try:
             part = handler(found)
@@ -137,7 +228,8 @@ class Part(BaseModel):
             yield _fault((str(key),), found, f"is not a key here; {hint}he keys here are {', '.join(fields)}")
         for name, field in fields.items():
             if field.is_required() and name not in found and name not in meant:
-                example = f", like {name}: {field.examples[0]}" if field.examples else ""
+                like = example_of(field)
+                example = f", like {name}: {like}" if like else ""
                 yield _fault((name,), found, f"is missing; write it{example}")
 
 
@@ -155,6 +247,9 @@ def one_of(given: frozenset[str], *keys: str, what: str) -> Iterator[str]:
 
 
 # --- quantities ---
+
+#: In a schema: the name of the definition that it is moved to, so that what is used a hundred times is written once.
+NAMED = "$comment"
 
 
 def quantity(
@@ -188,11 +283,33 @@ def quantity(
             file.count(found)
         return value
 
-    schema = {
-        "anyOf": [{"type": "string"}, {"type": "number"}],
-        "description": f"{dimension.name}, like {dimension.example}",
-    }
-    return Annotated[float, BeforeValidator(read), WithJsonSchema(schema), Field(examples=[dimension.example])]
+    bare_number = dimension is LENGTH or bare is not None
+    schema: dict[str, Any] = {"type": "string", "pattern": units.pattern_of(dimension, bare=bare_number)}
+    limits: dict[str, Any] = {}
+    if bare is not None:
+        limits = {"minimum": at_least, "maximum": at_most}
+    elif 0 in (above, at_least):  # nothing is nothing, whatever a bare length means
+        limits = {"exclusiveMinimum": 0} if above == 0 else {"minimum": 0}
+    if bare_number:
+        schema = {"anyOf": [schema, {"type": "number", **limits}]}
+    form = Form(
+        dimension.name,
+        dimension.example,
+        units=_units(dimension, plain=bare is not None),
+        write=lambda value: units.text_of(dimension, value),
+    )
+    # One definition for all of a kind; the bounds of what has a unit are the reader's.
+    name = "_".join([*dimension.name.split(), *(f"{key}_{limit:g}" for key, limit in limits.items())])
+    kind = {NAMED: name, **schema}
+    return Annotated[float, BeforeValidator(read), WithJsonSchema(kind), form]
+
+
+def _units(dimension: Dimension, *, plain: bool) -> tuple[tuple[str, str], ...]:
+    """The units of a quantity, in words for people."""
+    more = ", or a plain number" if plain else ""
+    if dimension is LENGTH:
+        more = ", or a plain number in the units of the file; also 3.5 m full size, divided by the scale"
+    return ((dimension.name, listed(dimension.unit_names) + more),)
 
 
 def _limits(above: float | None, at_least: float | None, at_most: float | None, text: Callable[[float], str]) -> str:
@@ -204,10 +321,15 @@ def _plain_limit(dimension: Dimension, limit: float, unit: str | None) -> str:
     return f"{limit:g} ({units.text_of(dimension, limit)})"
 
 
-def parsed(reader: Any, kind: Any, example: str) -> Any:
-    """A field read by a function of the found value alone (`f/5.6`, `24 fps`)."""
-    schema = {"anyOf": [{"type": "string"}, {"type": "number"}], "description": f"like {example}"}
-    return Annotated[kind, BeforeValidator(reader), WithJsonSchema(schema), Field(examples=[example])]
+def parsed(
+    reader: Any, kind: Any, words: str, example: str, pattern: str, write: Callable[[Any], str], *, bare: bool = True
+) -> Any:
+    """A field read by a function of the found value alone (`f/5.6`, `24 fps`); bare: a plain number will do."""
+    schema: dict[str, Any] = {"type": "string", "pattern": rf"^\s*(?:{pattern})\s*$"}
+    if bare:
+        schema = {"anyOf": [schema, {"type": "number"}]}
+    named = {NAMED: words.replace(" ", "_"), **schema}
+    return Annotated[kind, BeforeValidator(reader), WithJsonSchema(named), Form(words, example, write=write)]
 
 
 def number(*, at_least: float, at_most: float, example: str) -> Any:
@@ -221,7 +343,8 @@ def number(*, at_least: float, at_most: float, example: str) -> Any:
         return float(found)
 
     schema = {"type": "number", "minimum": at_least, "maximum": at_most}
-    return Annotated[float, BeforeValidator(read), WithJsonSchema(schema), Field(examples=[example])]
+    form = Form("number", example, f"{at_least:g} to {at_most:g}", write=lambda value: f"{value:g}")
+    return Annotated[float, BeforeValidator(read), WithJsonSchema(schema), form]
 
 
 def whole(at_least: int, at_most: int) -> Any:
@@ -235,7 +358,8 @@ def whole(at_least: int, at_most: int) -> Any:
         return found
 
     schema = {"type": "integer", "minimum": at_least, "maximum": at_most}
-    return Annotated[int, BeforeValidator(read), WithJsonSchema(schema), Field(examples=[str(max(at_least, 1))])]
+    form = Form("whole number", str(max(at_least, 1)), f"{at_least} to {at_most}")
+    return Annotated[int, BeforeValidator(read), WithJsonSchema(schema), form]
 
 
 def _flag(found: object) -> bool:
@@ -244,8 +368,17 @@ def _flag(found: object) -> bool:
     return found
 
 
+def _true_or_false(value: bool) -> str:
+    return "true" if value else "false"
+
+
 #: true or false; YAML 1.2 reads yes and no as text, so they are refused instead of guessed.
-Flag: Any = Annotated[bool, BeforeValidator(_flag), WithJsonSchema({"type": "boolean"})]
+Flag: Any = Annotated[
+    bool,
+    BeforeValidator(_flag),
+    WithJsonSchema({"type": "boolean"}),
+    Form("true or false", "true", write=_true_or_false),
+]
 
 
 def word(*choices: str, what: str) -> Any:
@@ -256,7 +389,7 @@ def word(*choices: str, what: str) -> Any:
             raise QuantityError(choose_from(found, choices, what))
         return found
 
-    return Annotated[Literal[choices], BeforeValidator(read), Field(examples=[choices[0]])]
+    return Annotated[Literal[choices], BeforeValidator(read), Form("word", choices[0], listed(choices))]
 
 
 def text(longest: int, what: str, example: str) -> Any:
@@ -272,13 +405,13 @@ def text(longest: int, what: str, example: str) -> Any:
         return found
 
     schema = {"type": "string", "minLength": 1, "maxLength": longest}
-    return Annotated[str, BeforeValidator(read), WithJsonSchema(schema), Field(examples=[example])]
+    return Annotated[str, BeforeValidator(read), WithJsonSchema(schema), Form("text", example)]
 
 
 # --- lists and choices of shape ---
 
 
-def group(*kinds: Any, shape: str) -> Any:
+def group(*kinds: Any, shape: str, example: str) -> Any:
     """A list of fixed length, such as `[x, y]`, each member of its own kind."""
 
     def read(found: object) -> object:
@@ -287,7 +420,12 @@ def group(*kinds: Any, shape: str) -> Any:
         return found
 
     members: Any = tuple[kinds]  # type: ignore[valid-type]
-    return Annotated[members, BeforeValidator(read), Field(examples=[shape])]
+    units_of_all = tuple(dict.fromkeys(each for kind in kinds for form in _forms(kind) for each in form.units))
+    return Annotated[members, BeforeValidator(read), Form(shape, example, units=units_of_all, write=_in_brackets)]
+
+
+def _in_brackets(values: Iterable[Any]) -> str:
+    return f"[{', '.join(str(value) for value in values)}]"
 
 
 def series(kind: Any, *, at_least: int = 0, what: str, example: str) -> Any:
@@ -300,7 +438,8 @@ def series(kind: Any, *, at_least: int = 0, what: str, example: str) -> Any:
             raise QuantityError(f"{shown(found)}, where {at_least} or more {what} are needed; write it like {example}")
         return found
 
-    return Annotated[tuple[kind, ...], BeforeValidator(read), Field(examples=[example])]
+    listing = Form(f"list of {what}", example, at_least=at_least, write=_in_brackets)
+    return Annotated[tuple[kind, ...], BeforeValidator(read), listing]
 
 
 def by_kind(kind_of: Callable[[Any], str], kinds: Mapping[str, Any]) -> Any:
@@ -316,21 +455,29 @@ def by_kind(kind_of: Callable[[Any], str], kinds: Mapping[str, Any]) -> Any:
     return Annotated[union, Discriminator(lambda found: f"<{kind_of(found)}>"), BeforeValidator(check)]
 
 
-def word_or(choice: str, kind: Any, otherwise: str) -> Any:
-    """The one word, or a value of that kind, which is not text; `otherwise` says in words what that is."""
+def word_or(choice: str, kind: Any, brief: str, otherwise: str, *, example: str, allowed: str = "") -> Any:
+    """The one word, or a value of that kind, which is not text; `otherwise` says in words what that is, `brief` in two.
+
+    example and allowed are those of a `Form`.
+    """
 
     def kind_of(found: object) -> str:
         if isinstance(found, str) and found != choice:
             raise QuantityError(f"{shown(found)} is not {choice}; write {choice} or {otherwise}")
         return "word" if found == choice else "value"
 
-    return by_kind(kind_of, {"word": Literal[choice], "value": kind})
+    either = by_kind(kind_of, {"word": Literal[choice], "value": kind})
+    return Annotated[either, Form(f"{choice} or {brief}", example, allowed)]
 
 
-def short(reader: Callable[[Any], Any], kind: Any, *written: Any) -> Any:
-    """A group of keys that also has a short form, which `reader` turns into the keys; `written` are its types."""
+def short(reader: Callable[[Any], Any], kind: Any, *written: Any, form: Form | None = None) -> Any:
+    """A group of keys that also has a short form, which `reader` turns into the keys; `written` are its types.
+
+    form: how it is usually written; that of `kind` unless given.
+    """
     accepted: Any = Union[(*written, kind)]
-    return Annotated[kind, BeforeValidator(reader, json_schema_input_type=accepted)]
+    read = BeforeValidator(reader, json_schema_input_type=accepted)
+    return Annotated[kind, read, form] if form else Annotated[kind, read]
 
 
 def leading_on(points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
@@ -358,19 +505,21 @@ CameraLength: Any = quantity(units.LENGTH, above=0, at_most=_HALL)  # off a data
 Time: Any = quantity(units.TIME, at_least=-3600, at_most=3600)
 PositiveTime: Any = quantity(units.TIME, above=0, at_most=3600)
 Angle: Any = quantity(units.ANGLE, at_least=-20 * math.pi, at_most=20 * math.pi)
-Speed: Any = short(_none_in_any_unit, quantity(units.SPEED, at_least=0, at_most=50), str, float)
+Speed: Any = short(_none_in_any_unit, quantity(units.SPEED, at_least=0, at_most=50), Literal[0])
 Flux: Any = quantity(units.FLUX, at_least=0, at_most=1e6)
 Illuminance: Any = quantity(units.ILLUMINANCE, at_least=0, at_most=1e6)
 Luminance: Any = quantity(units.LUMINANCE, at_least=0, at_most=1e6)
 Stops: Any = quantity(units.STOPS, at_least=0, at_most=10, bare=1.0)
 Share: Any = quantity(units.SHARE, at_least=0, at_most=1, bare=1.0)
 Temperature: Any = quantity(units.TEMPERATURE, at_least=1500, at_most=20000)
-FNumber: Any = parsed(units.f_number, float, "f/5.6")
-FrameRate: Any = parsed(units.frame_rate, Fraction, "24 fps")
-Scale: Any = parsed(units.scale_of, float, "1:50")
+FNumber: Any = parsed(units.f_number, float, "f-number", "f/5.6", units.F_NUMBER, lambda value: f"f/{value:g}")
+FrameRate: Any = parsed(
+    units.frame_rate, Fraction, "frame rate", "24 fps", rf"{units.FRAME_RATE}\s*(?:fps)?", lambda rate: f"{rate} fps"
+)
+Scale: Any = parsed(units.scale_of, float, "scale", "1:50", units.SCALE, lambda value: f"1:{value:g}", bare=False)
 
-Point2: Any = group(Length, Length, shape="[x, y]")
-Point3: Any = group(Length, Length, Length, shape="[x, y, z]")
+Point2: Any = group(Length, Length, shape="[x, y]", example="[700, 330]")
+Point3: Any = group(Length, Length, Length, shape="[x, y, z]", example="[700, 330, 45]")
 
 
 def _place(found: object) -> object:
@@ -380,7 +529,9 @@ def _place(found: object) -> object:
 
 
 #: A point; `[x, y]` means z = 0, on the table.
-Place: Any = Annotated[short(_place, Point3, Point2), Field(examples=["[700, 330]"])]
+Place: Any = short(
+    _place, Point3, Point2, form=Form("[x, y] or [x, y, z]", "[700, 330]", units=_units(LENGTH, plain=True))
+)
 
 Seed: Any = whole(0, 2**32 - 1)
 
@@ -402,21 +553,30 @@ def _paint(found: object) -> tuple[float, ...]:
     return tuple(float(srgb_linear(int(code[i : i + 2], 16) / 255)) for i in (0, 2, 4))
 
 
+def _hex(colour: Iterable[float]) -> str:
+    """The nearest code for a linear colour, as it stands in a file.
+
+    >>> _hex((1.0, 0.2581829, 0.0))
+    '"#ff8b00"'
+    """
+    return '"#{:02x}{:02x}{:02x}"'.format(*(round(float(srgb_encoded(part)) * 255) for part in colour))
+
+
 #: The colour of a surface or a gel, `"#8b8a86"` (sRGB) or a name of CSS in the file, linear Rec. 709 0..1 in the
 #: program.
 Paint: Any = Annotated[
     tuple[float, float, float],
     BeforeValidator(_paint),
-    WithJsonSchema({"type": "string", "pattern": "^(#[0-9a-fA-F]{6}|[a-zA-Z]+)$"}),
-    Field(examples=['"#8b8a86"']),
+    WithJsonSchema({NAMED: "colour", "type": "string", "pattern": r"^\s*(#[0-9a-fA-F]{6}|[a-zA-Z]+)\s*$"}),
+    Form("colour", '"#8b8a86"', write=_hex),
 ]
 
 
 class LightColour(Part):
-    """The colour of a light. Keys: `kelvin` (colour temperature, 5600 K) and `gel` ("#rrggbb" or a name, none)."""
+    """The colour of a light: `5600 K`, `"#ff9944"`, a name of CSS, or these keys for a gel on a warm or cool lamp."""
 
-    kelvin: Temperature = 5600.0
-    gel: Paint | None = None
+    kelvin: Temperature = told("its colour temperature", 5600.0)
+    gel: Paint | None = told("the gel before it", None, unless="none")
 
 
 def _light_colour(found: object) -> object:
@@ -430,24 +590,31 @@ def _light_colour(found: object) -> object:
     return {"kelvin": found} if isinstance(found, str | int | float) else found
 
 
+def _light_text(light: LightColour) -> str:
+    return units.text_of(units.TEMPERATURE, light.kelvin)
+
+
 #: `5600 K`, `"#ff9944"`, `orange` or `{kelvin: 3200 K, gel: "#ff9944"}`.
-Light: Any = Annotated[short(_light_colour, LightColour, str, float), Field(examples=["5600 K"])]
+_KELVIN_OR_COLOUR = Form("kelvin or colour", "5600 K", units=_units(units.TEMPERATURE, plain=False), write=_light_text)
+Light: Any = short(_light_colour, LightColour, Temperature, Paint, form=_KELVIN_OR_COLOUR)
 
 
 class Output(Part):
-    """How much light a lamp gives: `1200 lm` in all, or as measured on its axis, `1500 lx at 1 m`.
+    """How much light a lamp gives: `1200 lm` in all, or as measured on its axis, `1500 lx at 1 m`, or these keys."""
 
-    Keys: `flux` [lm], or `axis_illuminance` [lx] with `axis_distance` [m].
-    """
+    flux: Flux | None = told("all its light", None, unless="give this or axis_illuminance", like="1200 lm")
+    axis_illuminance: Illuminance | None = told(
+        "measured on its axis", None, unless="give this or flux", like="1500 lx"
+    )
+    axis_distance: PositiveLength | None = told(
+        "from the lamp to where that was measured", None, unless="goes with axis_illuminance", like="1 m"
+    )
 
-    flux: Flux | None = None
-    axis_illuminance: Illuminance | None = None
-    axis_distance: PositiveLength | None = None
+    exactly_one = ((("flux", "axis_illuminance"), "like 1200 lm, or 1500 lx at 1 m"),)
 
     @classmethod
     def key_rules(cls, given: frozenset[str]) -> Iterator[str]:
-        """Flux, or illuminance with its distance."""
-        yield from one_of(given, "flux", "axis_illuminance", what="like 1200 lm, or 1500 lx at 1 m")
+        """Illuminance with its distance."""
         if ("axis_illuminance" in given) != ("axis_distance" in given) and "flux" not in given:
             yield "an illuminance needs the distance it was measured at, like 1500 lx at 1 m"
 
@@ -461,7 +628,11 @@ def _output(found: object) -> object:
     return {"flux": found} if isinstance(found, str | int | float) else found
 
 
-LampOutput: Any = Annotated[short(_output, Output, str, float), Field(examples=["1200 lm"])]
+_AT_A_DISTANCE = Annotated[str, WithJsonSchema({"type": "string", "pattern": " at "})]
+_LIGHT_UNITS = _units(units.FLUX, plain=False) + _units(units.ILLUMINANCE, plain=False)
+LampOutput: Any = short(
+    _output, Output, Flux, _AT_A_DISTANCE, form=Form("lm, or lx at m", "1200 lm", units=_LIGHT_UNITS)
+)
 
 
 def _identity(found: object) -> str:
@@ -477,7 +648,7 @@ Identity: Any = Annotated[
     str,
     BeforeValidator(_identity),
     WithJsonSchema({"type": "string", "pattern": "^[A-Za-z][A-Za-z0-9_-]{0,39}$"}),
-    Field(examples=["stack_a"]),
+    Form("name", "stack_a"),
 ]
 
 #: A picture or mesh beside the scene file.

@@ -4,13 +4,13 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field, ValidationError
+from pydantic import BeforeValidator, ValidationError
 
-from previz.errors import Fault, SceneErrors
+from previz.errors import Fault, PrevizError, SceneErrors
 from previz.scene.cameras import Camera
 from previz.scene.faults import faults_of, translated
-from previz.scene.fields import FileUnits, Identity, Part, text, word
-from previz.scene.yaml_tree import read_tree
+from previz.scene.fields import FileUnits, Form, Identity, Part, text, told, word
+from previz.scene.yaml_tree import read_text, read_tree
 from previz.units import LENGTH, QuantityError, shown
 
 
@@ -22,22 +22,43 @@ def _named(found: object) -> object:
 
 #: Cameras by the name a shot calls them.
 Cameras: Any = Annotated[
-    dict[Identity, Camera], BeforeValidator(_named), Field(examples=["{pocket: {sensor: 1-inch, …}}"])
+    dict[Identity, Camera], BeforeValidator(_named), Form("cameras by name", "{pocket: {sensor: 1-inch, …}}")
 ]
 
 Title: Any = text(120, "a title", "Quay, first light")
-BareUnit: Any = word("mm", "cm", "m", "in", "ft", what="a unit for bare lengths")
+#: What a bare length may mean.
+BARE_UNITS = ("mm", "cm", "m", "in", "ft")
+BareUnit: Any = word(*BARE_UNITS, what="a unit for bare lengths")
 
 
 class Kit(Part):
-    """What a maker owns to film with. Keys: `title` (none), `units` of a bare length (none), `cameras` by name.
+    """What a maker owns to film with.
 
     A scene that names the kit may have cameras of its own, under names that the kit has not.
     """
 
-    title: Title | None = None
-    units: BareUnit | None = None
-    cameras: Cameras
+    title: Title | None = told("what to call it", None, unless="none", like="What lies in the cupboard")
+    units: BareUnit | None = told("what a bare length means", None, unless="every length carries its own")
+    cameras: Cameras = told("each with its lens")
+
+
+def read_cameras(text: str) -> dict[str, Camera]:
+    """Cameras as they stand in a scene file, `{pocket: {sensor: 1-inch, …}}`, in SI; bare lengths are millimetres.
+
+    Raises
+    ------
+    PrevizError
+        With every fault of the text.
+    """
+    root, slips = read_text(f"cameras: {text}")
+    try:
+        kit, found = Kit.model_validate(root.plain(), context=FileUnits(LENGTH.factors["mm"], None)), []
+    except ValidationError as error:
+        kit, found = None, translated(root, error)
+    faults = faults_of(root, slips, found)
+    if faults or kit is None:
+        raise PrevizError("\n".join(f"{fault.key}: {fault.message}" for fault in faults))
+    return dict(kit.cameras)
 
 
 def read_kit(path: Path) -> dict[str, Camera]:

@@ -21,29 +21,35 @@ from previz.scene.fields import (
     group,
     meant_by,
     quantity,
+    told,
 )
 from previz.units import QuantityError, shown
 
-Size: Any = group(PositiveLength, PositiveLength, shape="[width, height]")
+Size: Any = group(PositiveLength, PositiveLength, shape="[width, height]", example="[600 mm, 400 mm]")
 Beam: Any = quantity(units.ANGLE, above=0.0, at_most=math.radians(170))
 
 
 class Diffuser(Part):
-    """A diffusion frame in front of a lamp. Keys: `size`, `distance` from the lamp, `loss` of light [stops] (1)."""
+    """A diffusion frame in front of a lamp."""
 
-    size: Size
-    distance: PositiveLength
-    loss: Stops = 1.0
+    size: Size = told("across and up")
+    distance: PositiveLength = told("from the lamp", like="300 mm")
+    loss: Stops = told("how much light it takes", 1.0)
+
+
+_MAINS = "fed from the mains without a flicker-free driver"
 
 
 class _Emitter(Part):
-    id: Identity
-    at: Point3
-    aim: Point3
-    output: LampOutput
-    colour: Light = LightColour()
-    diffusion: Stops = 0.0
-    mains: Flag | None = None
+    """Keys of every lamp: a soft panel or a spot."""
+
+    id: Identity = told("its name", like="key")
+    at: Point3 = told("where its middle is", like="[300, -100, 900]")
+    aim: Point3 = told("the point it faces", like="[700, 330, 0]")
+    output: LampOutput = told("how much light it gives")
+    colour: Light = told("of its light", LightColour())
+    diffusion: Stops = told("lost in a gel or sheet on the lamp itself", 0.0)
+    mains: Flag | None = told(_MAINS, None, unless="not said: check asks")
 
     @field_validator("aim")
     @classmethod
@@ -54,39 +60,28 @@ class _Emitter(Part):
 
 
 class Panel(_Emitter):
-    """A soft panel, an even Lambertian area.
+    """A soft panel, an even Lambertian area."""
 
-    Keys: `id`; `panel`: [width, height]; `at` (its middle); `aim` (the point it faces); `output`; `colour` (5600 K);
-    `diffusion` (loss of a gel or sheet on the lamp itself [stops], 0); `mains` (fed from the mains without a
-    flicker-free driver; where no lamp says true or false, `check` asks).
-    """
-
-    panel: Size
+    panel: Size = told("its lit area")
 
 
 class Spot(_Emitter):
-    """A hard lamp with a round beam.
+    """A hard lamp with a round beam."""
 
-    Keys: those of a panel, with `spot` (beam angle, edge to edge), `size` (of its source across, 20 mm) and
-    `diffuser` (a diffusion frame in front of it, none) instead of `panel`.
-    """
-
-    spot: Beam
-    size: PositiveLength = 0.02
-    diffuser: Diffuser | None = None
+    spot: Beam = told("its beam, from edge to edge", like="25 deg")
+    size: PositiveLength = told("of its source, across", 0.02, like="20 mm")
+    diffuser: Diffuser | None = told(
+        "a frame in front of it", None, unless="none", like="{size: [300 mm, 300 mm], distance: 200 mm}"
+    )
 
 
 class Ambient(Part):
-    """Even light from all round above: a white room, an open sky.
+    """Even light from all round above: a white room, an open sky."""
 
-    Keys: `id`, `ambient` (illuminance on an open table top), `colour` (5600 K), `mains` (room lights fed from the mains
-    without a flicker-free driver; as of a panel).
-    """
-
-    id: Identity
-    ambient: Illuminance
-    colour: Light = LightColour()
-    mains: Flag | None = None
+    id: Identity = told("its name", like="room")
+    ambient: Illuminance = told("on an open table top")
+    colour: Light = told("of its light", LightColour())
+    mains: Flag | None = told(_MAINS, None, unless="not said: check asks")
 
 
 _LIGHTS = {"panel": Panel, "spot": Spot, "ambient": Ambient}

@@ -11,7 +11,7 @@ from pydantic import ConfigDict, Field
 from pydantic.json_schema import SkipJsonSchema
 
 from previz.scene.cameras import Mode
-from previz.scene.fields import FileName, Part, Scale, parsed, series
+from previz.scene.fields import FileName, Part, Scale, parsed, series, told
 from previz.scene.kit import BareUnit, Cameras, Title
 from previz.scene.lights import AnyLight
 from previz.scene.pieces import Dressing
@@ -29,7 +29,7 @@ def _mains(found: object) -> int:
     raise QuantityError(f"{shown(found)} is not a mains frequency; write 50 Hz or 60 Hz")
 
 
-Mains: Any = parsed(_mains, int, "50 Hz")
+Mains: Any = parsed(_mains, int, "mains frequency", "50 Hz", r"(?:50|60)\s+Hz", lambda hertz: f"{hertz} Hz", bare=False)
 Lights: Any = series(AnyLight, at_least=1, what="lights", example="[{id: room, ambient: 200 lx}]")
 Shots: Any = series(Shot, at_least=1, what="shots", example="[{id: pass, camera: pocket, …}]")
 Pieces: Any = series(Dressing, what="pieces", example="[{id: shed, piece: building, at: [300 mm, 500 mm]}]")
@@ -42,27 +42,25 @@ def _cameras_from_a_kit(schema: dict[str, Any]) -> None:
 
 
 class Scene(Part):
-    """A set, what drives through it, what lights it and what films it. Everything is in SI.
-
-    Keys: `title`; `scale` (1:50); `units` of a bare length (none: then every length carries its own); `set`;
-    `dressing`, the pieces on the set (none); `vehicle` (none: a set alone); `lights`; `mains`, the frequency of the
-    supply, 50 Hz or 60 Hz (none: lamps on the mains are looked at for both); `cameras` by name; `kit`, a file of
-    cameras shared with other scenes (none); `shots`.
-    """
+    """A set, what drives through it, what lights it and what films it."""
 
     model_config = ConfigDict(json_schema_extra=_cameras_from_a_kit)
 
-    title: Title
-    scale: Scale
-    units: BareUnit | None = None
-    set: Set = Field(examples=["{table: {width: 1400 mm, depth: 700 mm}}"])
-    dressing: Pieces = ()
-    vehicle: Vehicle | None = Field(None, examples=["{body: lorry, speed: 0.9 m/s}"])
-    lights: Lights
-    mains: Mains | None = None
-    cameras: Cameras
-    kit: FileName | None = None
-    shots: Shots
+    title: Title = told("what to call it")
+    scale: Scale = told("of the models")
+    units: BareUnit | None = told("what a bare length means", None, unless="every length carries its own")
+    set: Set = told("the table and what it becomes", like="{table: {width: 1400 mm, depth: 700 mm}}")
+    dressing: Pieces = told("what stands on the set", ())
+    vehicle: Vehicle | None = told(
+        "what drives", None, unless="none: the set alone", like="{body: lorry, speed: 0.9 m/s}"
+    )
+    lights: Lights = told("lamps, and the light of the room")
+    mains: Mains | None = told("frequency of the supply: 50 Hz or 60 Hz", None, unless="lamps are looked at for both")
+    cameras: Cameras = told("each with its lens; or a kit of them")
+    kit: FileName | None = told(
+        "a file of cameras (title, units, cameras) that scenes share", None, unless="none", like="kit.yaml"
+    )
+    shots: Shots = told("what is filmed")
 
     #: Where the file lies; images and meshes are looked for beside it. Not a key of the file.
     folder: Annotated[SkipJsonSchema[Path], Field(exclude=True)] = Path()

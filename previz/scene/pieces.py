@@ -1,13 +1,13 @@
 """What can stand on the set: one class a kind of piece, its keys, units and defaults.
 
-Sizes left out are the full-size ones of `real_sizes` (or those in the comment) brought to the scene's scale when
+Sizes left out are the full-size ones of `real_sizes` brought to the scene's scale when
 the stage is built; a size that is given is the size *on the table*. `at` is the middle of the footprint on the ground.
 """
 
 from collections.abc import Iterator
 from typing import Any, Literal
 
-from pydantic import Field, ValidationInfo, field_validator
+from pydantic import ValidationInfo, field_validator
 
 from previz.scene.fields import (
     Angle,
@@ -29,10 +29,22 @@ from previz.scene.fields import (
     Share,
     by_kind,
     choose_from,
+    full_size,
     group,
     series,
+    told,
     whole,
     word,
+)
+from previz.scene.real_sizes import (
+    BUILDING_DEPTH,
+    BUILDING_WIDTH,
+    CONTAINER_SIZE,
+    FENCE_HEIGHTS,
+    FLOOR_HEIGHT,
+    LAMP_ARM,
+    PIECE_HEIGHTS,
+    WALL_THICKNESS,
 )
 from previz.units import QuantityError, shown
 
@@ -50,30 +62,35 @@ Scattered: Any = word(
 )
 Corners: Any = series(Point2, at_least=2, what="corners", example="[[0, 600], [1400, 690]]")
 Count: Any = whole(1, 20000)
-SizeRange: Any = group(PositiveLength, PositiveLength, shape="[smallest, largest]")
+SizeRange: Any = group(PositiveLength, PositiveLength, shape="[smallest, largest]", example="[130 mm, 300 mm]")
 UpAxis: Any = word("y", "z", what="an upward axis")
+
+# Said of more than one piece.
+_HEIGHT, _LENGTH, _COLOUR = "over all", "along x of the piece", "of its paint"
+_PIECE = "what kind of piece it is"
+_SNOW = "share of its upper side under snow"
 
 
 class Standing(Part):
     """Keys that every piece shares: where it stands, how it is turned, how often.
 
-    `id`; either `at` ([x, y] or [x, y, z], the middle of its footprint) or `along`: road with `every`, `first`
-    (distance along the road of the first one, 0) and `offset` (from the road's middle, positive to the left of
-    travel, 0). `turn` (counter-clockwise seen from above, 0). `copies` (1) repeats it, each moved on by `step`
-    [x, y, z]. `seed` (0).
-    Along a road, `turn` is added to the road's own direction.
+    It stands at a place, or along the road with every, first and offset. Sizes are those on the table.
     """
 
-    id: Identity
-    at: Place | None = None
-    turn: Angle = 0.0
-    copies: Copies = 1
-    step: Point3 | None = Field(None, validate_default=True)
-    along: AlongRoad | None = None
-    every: PositiveLength | None = None
-    offset: Length = 0.0
-    first: Length = 0.0
-    seed: Seed = 0
+    id: Identity = told("its name")
+    at: Place | None = told("the middle of its footprint", None, unless="give this or along")
+    turn: Angle = told("counter-clockwise seen from above; added to the direction of a road it stands along", 0.0)
+    copies: Copies = told("how often, each moved on by step", 1)
+    step: Point3 | None = told(
+        "how far each copy is moved on", None, unless="goes with copies", like="[130, 0, 0]", checked=True
+    )
+    along: AlongRoad | None = told("it is repeated along the road", None, unless="give this or at")
+    every: PositiveLength | None = told(
+        "from one along the road to the next", None, unless="goes with along", like="220 mm"
+    )
+    offset: Length = told("from the road's middle; above 0 is to the left of travel", 0.0, like="90 mm")
+    first: Length = told("of the first one, along the road", 0.0, like="130 mm")
+    seed: Seed = told("another number, another one of its kind", 0)
 
     @classmethod
     def key_rules(cls, given: frozenset[str]) -> Iterator[str]:
@@ -101,174 +118,150 @@ class Standing(Part):
 
 
 class Container(Standing):
-    """A freight container.
+    """A freight container of 20 ft, full size."""
 
-    Keys: `length` (20 ft full size, the other sides in proportion), `colour`, `stack` (boxes on top of each other, 1),
-    `colours` of the boxes above and of copies, in turn (the one colour).
-    """
-
-    piece: Literal["container"]
-    length: PositiveLength | None = None
-    colour: Paint = (0.35, 0.08, 0.04)
-    stack: StackHeight = 1
-    colours: Paints = ()
+    piece: Literal["container"] = told(_PIECE)
+    length: PositiveLength | None = told(
+        "the other sides are in proportion", None, unless=full_size(CONTAINER_SIZE[0]), like="120 mm"
+    )
+    colour: Paint = told(_COLOUR, (0.35, 0.08, 0.04))
+    stack: StackHeight = told("boxes on top of each other", 1)
+    colours: Paints = told("of the boxes above and of copies, in turn; none: the one colour", ())
 
 
 class LampPost(Standing):
-    """A street lamp.
+    """A street lamp."""
 
-    Keys: `height` (8 m full size), `arm` towards +x of the piece (1.6 m full size), `lit` (light its head sends down
-    and out [lm], 0), `light` (its colour, 2700 K), `colour` of the post.
-    """
-
-    piece: Literal["lamp_post"]
-    height: PositiveLength | None = None
-    arm: PositiveLength | None = None
-    lit: Flux = 0.0
-    colour: Paint = (0.10, 0.11, 0.11)
-    light: Light = LightColour(kelvin="2700 K")
+    piece: Literal["lamp_post"] = told(_PIECE)
+    height: PositiveLength | None = told(_HEIGHT, None, unless=full_size(PIECE_HEIGHTS["lamp_post"]), like="120 mm")
+    arm: PositiveLength | None = told("towards +x of the piece", None, unless=full_size(LAMP_ARM), like="30 mm")
+    lit: Flux = told("light that its head sends down and out", 0.0, like="9 lm")
+    colour: Paint = told("of the post", (0.10, 0.11, 0.11))
+    light: Light = told("of its light", LightColour(kelvin="2700 K"))
 
 
 class Conifer(Standing):
-    """A fir or spruce.
+    """A fir or spruce."""
 
-    Keys: `height` (12 m full size), `colour`, `snow` (share of its upper side under snow, 0).
-    """
-
-    piece: Literal["conifer"]
-    height: PositiveLength | None = None
-    colour: Paint = (0.030, 0.062, 0.030)
-    snow: Share = 0.0
+    piece: Literal["conifer"] = told(_PIECE)
+    height: PositiveLength | None = told(_HEIGHT, None, unless=full_size(PIECE_HEIGHTS["conifer"]), like="240 mm")
+    colour: Paint = told(_COLOUR, (0.030, 0.062, 0.030))
+    snow: Share = told(_SNOW, 0.0, like="60 %")
 
 
 class Broadleaf(Standing):
-    """A leafy tree. Keys: `height` (10 m full size), `colour`, `bare` (winter: branches only, false)."""
+    """A leafy tree."""
 
-    piece: Literal["broadleaf"]
-    height: PositiveLength | None = None
-    colour: Paint = (0.075, 0.120, 0.030)
-    bare: Flag = False
+    piece: Literal["broadleaf"] = told(_PIECE)
+    height: PositiveLength | None = told(_HEIGHT, None, unless=full_size(PIECE_HEIGHTS["broadleaf"]), like="200 mm")
+    colour: Paint = told("of its leaves", (0.075, 0.120, 0.030))
+    bare: Flag = told("winter: branches only", False)
 
 
 class Bush(Standing):
-    """A clump of leaves. Keys: `height` (1.5 m full size), `colour`."""
+    """A clump of leaves."""
 
-    piece: Literal["bush"]
-    height: PositiveLength | None = None
-    colour: Paint = (0.070, 0.110, 0.030)
+    piece: Literal["bush"] = told(_PIECE)
+    height: PositiveLength | None = told(_HEIGHT, None, unless=full_size(PIECE_HEIGHTS["bush"]), like="30 mm")
+    colour: Paint = told("of its leaves", (0.070, 0.110, 0.030))
 
 
 class Stone(Standing):
-    """One boulder. Keys: `size` (1 m full size), `colour`, `snow` (share of its upper side, 0)."""
+    """One boulder."""
 
-    piece: Literal["stone"]
-    size: PositiveLength | None = None
-    colour: Paint = (0.22, 0.21, 0.19)
-    snow: Share = 0.0
+    piece: Literal["stone"] = told(_PIECE)
+    size: PositiveLength | None = told(
+        "along its longest side", None, unless=full_size(PIECE_HEIGHTS["stone"]), like="20 mm"
+    )
+    colour: Paint = told("of its face", (0.22, 0.21, 0.19))
+    snow: Share = told(_SNOW, 0.0, like="60 %")
 
 
 class Building(Standing):
-    """The front of a building facing -y of the piece (the viewer, unturned), with depth behind it.
+    """The front of a building facing -y of the piece (the viewer, unturned), with depth behind it."""
 
-    Keys: `width` (9 m full size), `height` over all (3.2 m full size a floor, and a gable on top), `depth` (5 m full
-    size), `floors` (3), `roof` (flat), `colour`, `shop` (ground floor is a shop front, false), `lit` (share of lit
-    windows, 0), `glow` (their luminance, 60 cd/m2), `light` (its colour, 2900 K), `snow` (share of the roof, 0).
-    """
-
-    piece: Literal["building"]
-    width: PositiveLength | None = None
-    height: PositiveLength | None = None
-    depth: PositiveLength | None = None
-    floors: Floors = 3
-    colour: Paint = (0.35, 0.22, 0.15)
-    roof: Roof = "flat"
-    shop: Flag = False
-    lit: Share = 0.0
-    glow: Luminance = 60.0
-    light: Light = LightColour(kelvin="2900 K")
-    snow: Share = 0.0
+    piece: Literal["building"] = told(_PIECE)
+    width: PositiveLength | None = told("along its front", None, unless=full_size(BUILDING_WIDTH), like="180 mm")
+    height: PositiveLength | None = told(
+        _HEIGHT, None, unless=f"{full_size(FLOOR_HEIGHT)} a floor, and a gable on top", like="200 mm"
+    )
+    depth: PositiveLength | None = told("behind its front", None, unless=full_size(BUILDING_DEPTH), like="100 mm")
+    floors: Floors = told("how many", 3)
+    colour: Paint = told("of its walls", (0.35, 0.22, 0.15))
+    roof: Roof = told("its shape", "flat")
+    shop: Flag = told("the ground floor is a shop front", False)
+    lit: Share = told("of its windows, how many are lit", 0.0, like="30 %")
+    glow: Luminance = told("of lit windows", 60.0)
+    light: Light = told("of lit windows", LightColour(kelvin="2900 K"))
+    snow: Share = told("share of the roof under snow", 0.0, like="60 %")
 
 
 class Fence(Standing):
-    """Posts and rails.
+    """Posts and rails."""
 
-    Keys: `length` along x of the piece, `height` (1.2 m full size, of a guard_rail 0.787 m), `style` (rails, pickets or
-    guard_rail; rails), `colour`.
-    """
-
-    piece: Literal["fence"]
-    length: PositiveLength
-    height: PositiveLength | None = None
-    style: FenceStyle = "rails"
-    colour: Paint = (0.30, 0.26, 0.20)
+    piece: Literal["fence"] = told(_PIECE)
+    length: PositiveLength = told(_LENGTH, like="600 mm")
+    height: PositiveLength | None = told(
+        _HEIGHT,
+        None,
+        unless=f"{full_size(FENCE_HEIGHTS['rails'])}, guard_rail {full_size(FENCE_HEIGHTS['guard_rail'])}",
+        like="24 mm",
+    )
+    style: FenceStyle = told("how it is built", "rails")
+    colour: Paint = told("of its wood; a guard_rail is steel unless given", (0.30, 0.26, 0.20))
 
 
 class Sign(Standing):
-    """A blank road sign on a post, facing -x of the piece (the traffic, when turned with the road).
+    """A blank road sign on a post, facing -x of the piece (the traffic, when turned with the road)."""
 
-    Keys: `height` (2.8 m full size), `shape` (disc), `colour`, `glow` (luminance of a lit face, 0).
-    """
-
-    piece: Literal["sign"]
-    height: PositiveLength | None = None
-    shape: SignShape = "disc"
-    colour: Paint = (0.45, 0.02, 0.02)
-    glow: Luminance = 0.0
+    piece: Literal["sign"] = told(_PIECE)
+    height: PositiveLength | None = told(_HEIGHT, None, unless=full_size(PIECE_HEIGHTS["sign"]), like="56 mm")
+    shape: SignShape = told("of its face", "disc")
+    colour: Paint = told("of its face", (0.45, 0.02, 0.02))
+    glow: Luminance = told("of a lit face", 0.0)
 
 
 class Cone(Standing):
-    """A traffic cone. Keys: `height` (0.71 m = 28 in full size), `colour`."""
+    """A traffic cone."""
 
-    piece: Literal["cone"]
-    height: PositiveLength | None = None
-    colour: Paint = (0.70, 0.13, 0.02)
+    piece: Literal["cone"] = told(_PIECE)
+    height: PositiveLength | None = told(_HEIGHT, None, unless=full_size(PIECE_HEIGHTS["cone"]), like="14 mm")
+    colour: Paint = told(_COLOUR, (0.70, 0.13, 0.02))
 
 
 class Wall(Standing):
-    """A wall or kerb.
+    """A wall or kerb."""
 
-    Keys: `length` along x of the piece, `height` (1 m full size), `thickness` (0.3 m full size), `style` (plain),
-    `colour`, `snow` (share of its top, 0).
-    """
-
-    piece: Literal["wall"]
-    length: PositiveLength
-    height: PositiveLength | None = None
-    thickness: PositiveLength | None = None
-    style: WallStyle = "plain"
-    colour: Paint = (0.30, 0.28, 0.25)
-    snow: Share = 0.0
+    piece: Literal["wall"] = told(_PIECE)
+    length: PositiveLength = told(_LENGTH, like="600 mm")
+    height: PositiveLength | None = told(_HEIGHT, None, unless=full_size(PIECE_HEIGHTS["wall"]), like="20 mm")
+    thickness: PositiveLength | None = told("along y of the piece", None, unless=full_size(WALL_THICKNESS), like="6 mm")
+    style: WallStyle = told("how it is built", "plain")
+    colour: Paint = told("of its face", (0.30, 0.28, 0.25))
+    snow: Share = told("share of its top under snow", 0.0, like="60 %")
 
 
 class Card(Standing):
-    """A flat cut-out standing upright, facing -y of the piece.
+    """A flat cut-out standing upright, facing -y of the piece."""
 
-    Keys: `width`, `height`, and an `image` (its alpha is the outline) or a plain `colour`.
-    """
-
-    piece: Literal["card"]
-    width: PositiveLength
-    height: PositiveLength
-    colour: Paint = (0.2, 0.2, 0.2)
-    image: FileName | None = None
+    piece: Literal["card"] = told(_PIECE)
+    width: PositiveLength = told(_LENGTH, like="60 mm")
+    height: PositiveLength = told(_HEIGHT, like="40 mm")
+    colour: Paint = told("where it has no image", (0.2, 0.2, 0.2))
+    image: FileName | None = told("a picture; its alpha is the outline", None, unless="none", like="tree.png")
 
 
 class Scatter(Part):
-    """Many small things over an area, placed by a seed; none lands on the road or in the vehicle's way.
+    """Many small things over an area, placed by a seed; none lands on the road or in the vehicle's way."""
 
-    Keys: `id`; `scatter` (of what); `over`: two opposite corners of a rectangle, or three and more corners of a
-    polygon; `count`; `size`: [smallest, largest] height on the table (the kind's own); `colour` (the kind's own);
-    `snow` (share of the upper sides under snow, 0); `seed` (0).
-    """
-
-    id: Identity
-    scatter: Scattered
-    over: Corners
-    count: Count = Field(examples=["180"])
-    size: SizeRange | None = None
-    colour: Paint | None = None
-    snow: Share = 0.0
-    seed: Seed = 0
+    id: Identity = told("its name", like="rubble")
+    scatter: Scattered = told("what")
+    over: Corners = told("two opposite corners of a rectangle, or three and more of a polygon")
+    count: Count = told("how many", like="180")
+    size: SizeRange | None = told("their height on the table", None, unless="the kind's own")
+    colour: Paint | None = told("of all of them", None, unless="the kind's own")
+    snow: Share = told(_SNOW, 0.0, like="60 %")
+    seed: Seed = told("another number, other places", 0)
 
     @field_validator("over")
     @classmethod
@@ -286,16 +279,12 @@ class Scatter(Part):
 
 
 class MeshPiece(Standing):
-    """A mesh from a glTF, OBJ, STL or PLY file in the scene's folder, brought to a real length.
+    """A mesh from a glTF, OBJ, STL or PLY file in the scene's folder, brought to a real length."""
 
-    Keys: `mesh` (the file); `length`, its largest horizontal extent on the table; `up`, the file's upward axis (y for
-    glTF by its standard, z for the others); `colour` (the file's own).
-    """
-
-    mesh: FileName
-    length: PositiveLength
-    up: UpAxis | None = None
-    colour: Paint | None = None
+    mesh: FileName = told("the file", like="crane.glb")
+    length: PositiveLength = told("its largest horizontal extent on the table", like="120 mm")
+    up: UpAxis | None = told("the file's upward axis", None, unless="y for glTF, else z", like="z")
+    colour: Paint | None = told(_COLOUR, None, unless="the file's own")
 
 
 #: Every kind of piece by the word after `piece:`.

@@ -6,7 +6,7 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Annotated, Any
 
-from pydantic import Field, ValidationInfo, field_validator
+from pydantic import ValidationInfo, WithJsonSchema, field_validator
 
 from previz import units
 from previz.scene.cameras import AnyMode
@@ -14,6 +14,7 @@ from previz.scene.fields import (
     CameraLength,
     Flag,
     FNumber,
+    Form,
     FrameRate,
     Identity,
     Part,
@@ -24,10 +25,10 @@ from previz.scene.fields import (
     Temperature,
     Time,
     by_kind,
-    one_of,
     quantity,
     series,
     short,
+    told,
     whole,
     word,
     word_or,
@@ -39,20 +40,19 @@ class Target(Part):
     """What is aimed or focused at: `[x, y, z]`, a piece by its id, `vehicle` (all along) or `vehicle at 0.4 s`.
 
     A piece is the point on the ground below its first copy's middle. Focus on the vehicle at a moment is set once, as
-    the camera stands then, and left there.
-
-    Keys: `place`, `piece` or `vehicle` (true); `moment` of the vehicle's run [s].
+    the camera stands then, and left there. In full it has one of place, piece or vehicle.
     """
 
-    place: Place | None = None
-    piece: Identity | None = None
-    vehicle: Flag = False
-    moment: Time | None = None
+    place: Place | None = told("a point", None, unless="give one of the three")
+    piece: Identity | None = told("a piece by its id", None, unless="give one of the three")
+    vehicle: Flag = told("the vehicle", False)
+    moment: Time | None = told("of the vehicle's run", None, unless="all along", like="0.4 s")
+
+    exactly_one = ((("place", "piece", "vehicle"), "what is looked at"),)
 
     @classmethod
     def key_rules(cls, given: frozenset[str]) -> Iterator[str]:
-        """One thing to look at."""
-        yield from one_of(given, "place", "piece", "vehicle", what="what is looked at")
+        """A moment of the vehicle's run."""
         if "moment" in given and "vehicle" not in given:
             yield "moment is a moment of the vehicle's run; it needs vehicle: true"
 
@@ -72,19 +72,20 @@ def _target(found: object) -> object:
     raise QuantityError(f"{shown(found)} is not something to look at; write vehicle, [x, y, z] or a piece's id")
 
 
-AnyTarget: Any = short(_target, Target, str, Place)
+#: `vehicle`, `vehicle at 0.4 s` or an id.
+_Word = Annotated[str, WithJsonSchema({"type": "string", "pattern": r"^\s*[A-Za-z]"})]
+AnyTarget: Any = short(_target, Target, _Word, Place, form=Form("vehicle, id or point", "vehicle"))
 
 
 class Focus(Part):
-    """Focused at a `target`, or at a `distance` from the entrance pupil (`400 mm`)."""
+    """Focused at a target, as an aim is written, or at a distance: `400 mm`."""
 
-    target: AnyTarget | None = None
-    distance: PositiveLength | None = None
+    target: AnyTarget | None = told("what is sharp", None, unless="give this or distance")
+    distance: PositiveLength | None = told(
+        "from the front of the lens (its entrance pupil)", None, unless="give this or target", like="400 mm"
+    )
 
-    @classmethod
-    def key_rules(cls, given: frozenset[str]) -> Iterator[str]:
-        """One way to focus."""
-        yield from one_of(given, "target", "distance", what="what is sharp")
+    exactly_one = ((("target", "distance"), "what is sharp"),)
 
 
 def _focus(found: object) -> object:
@@ -96,31 +97,34 @@ def _focus(found: object) -> object:
     return {"target": found} if isinstance(found, str | list | tuple | Target) else found
 
 
-AnyFocus: Any = short(_focus, Focus, str, float, Place)
+AnyFocus: Any = short(_focus, Focus, _Word, PositiveLength, Place, form=Form("target or length", "vehicle"))
+
+
+_ON_SET = "on set; 0 is when the vehicle passes the start of its path, a launched one the foot of its ramp"
 
 
 class PlaceKey(Part):
-    """Where the camera is at a time. Keys: `time`, `at`."""
+    """Where the camera is at a time."""
 
-    time: Time = Field(examples=["0.5 s"])
-    at: Point3
+    time: Time = told(_ON_SET, like="0.5 s")
+    at: Point3 = told("where it stands then", like="[700, -150, 45]")
 
 
 class AimKey(Part):
-    """What it aims at, at a time. Keys: `time`, `at`."""
+    """What it aims at, at a time."""
 
-    time: Time = Field(examples=["0.5 s"])
-    at: AnyTarget = Field(examples=["vehicle"])
+    time: Time = told(_ON_SET, like="0.5 s")
+    at: AnyTarget = told("what it aims at then")
 
 
 class FocusKey(Part):
-    """What it is focused on, at a time. Keys: `time`, `at`."""
+    """What it is focused on, at a time."""
 
-    time: Time = Field(examples=["0.5 s"])
-    at: AnyFocus = Field(examples=["400 mm"])
+    time: Time = told(_ON_SET, like="0.5 s")
+    at: AnyFocus = told("what is sharp then", like="400 mm")
 
 
-def keyed(key: Any, single: Any, example: str) -> Any:
+def keyed(key: Any, single: Any, words: str, example: str) -> Any:
     """A field that is one value for the whole shot, or a list of keys in rising time."""
 
     def kind(found: object) -> str:
@@ -128,30 +132,27 @@ def keyed(key: Any, single: Any, example: str) -> Any:
         return "keys" if many else "one"
 
     keys = series(key, at_least=2, what="keys", example=f"[{{time: 0 s, at: {example}}}, {{time: 1 s, at: {example}}}]")
-    return Annotated[by_kind(kind, {"keys": keys, "one": single}), Field(examples=[example])]
+    return Annotated[by_kind(kind, {"keys": keys, "one": single}), Form(f"{words}, or keys", example)]
 
 
 #: Hands by how they tremble, from the calmest.
 WOBBLES = ("steady", "usual", "shaky")
 
 ShutterAngle: Any = quantity(units.ANGLE, above=0.0, at_most=2 * math.pi)
-Iso: Any = word_or("auto", whole(12, 409600), "a number like 400")
+Iso: Any = word_or("auto", whole(12, 409600), "number", "a number like 400", example="400")
 Correction: Any = quantity(units.STOPS, at_least=-6, at_most=6, bare=1.0)
-Stand: Any = keyed(PlaceKey, Point3, "[700, -150, 45]")
-Aim: Any = keyed(AimKey, AnyTarget, "vehicle")
-FocusOrPull: Any = keyed(FocusKey, AnyFocus, "vehicle")
+Stand: Any = keyed(PlaceKey, Point3, "[x, y, z]", "[700, -150, 45]")
+Aim: Any = keyed(AimKey, AnyTarget, "target", "vehicle")
+FocusOrPull: Any = keyed(FocusKey, AnyFocus, "focus", "vehicle")
 
 
 class Shutter(Part):
-    """An exposure by `angle` (180 deg) or by `time` (1/120 s)."""
+    """How long each frame is exposed: `180 deg` or `1/120 s`, or one of these keys."""
 
-    angle: ShutterAngle | None = None
-    time: PositiveTime | None = None
+    angle: ShutterAngle | None = told("of the shutter", None, unless="give this or time", like="180 deg")
+    time: PositiveTime | None = told("of exposure", None, unless="give this or angle")
 
-    @classmethod
-    def key_rules(cls, given: frozenset[str]) -> Iterator[str]:
-        """Angle or time."""
-        yield from one_of(given, "angle", "time", what="an angle like 180 deg or a time like 1/120 s")
+    exactly_one = ((("angle", "time"), "an angle like 180 deg or a time like 1/120 s"),)
 
 
 def _shutter(found: object) -> object:
@@ -164,22 +165,26 @@ def _shutter(found: object) -> object:
     raise QuantityError(f"{shown(found)} is not a shutter; write an angle like 180 deg or a time like 1/120 s")
 
 
-AnyShutter: Any = short(_shutter, Shutter, str)
+def _shutter_text(shutter: Shutter) -> str:
+    if shutter.angle is not None:
+        return units.text_of(units.ANGLE, shutter.angle)
+    return units.text_of(units.TIME, _exposure_time(shutter, Fraction(1)))
+
+
+AnyShutter: Any = short(
+    _shutter, Shutter, ShutterAngle, PositiveTime, form=Form("angle or time", "180 deg", write=_shutter_text)
+)
 
 
 class Capture(Part):
-    """How the sensor records.
+    """How the sensor records."""
 
-    Keys: `rate`, `shutter` (180 deg), `mode` (one of the camera's; the largest picture at that rate), `iso` (auto),
-    `white_balance` (5600 K), `exposure` (what is added to the metered exposure [stops], 0).
-    """
-
-    rate: FrameRate = Field(examples=["120 fps"])
-    shutter: AnyShutter = Shutter(angle="180 deg")
-    mode: AnyMode | None = None
-    iso: Iso = "auto"
-    white_balance: Temperature = 5600.0
-    exposure: Correction = 0.0
+    rate: FrameRate = told("frames a second, as recorded", like="120 fps")
+    shutter: AnyShutter = told("how long each frame is exposed", Shutter(angle="180 deg"))
+    mode: AnyMode | None = told("one of the camera's", None, unless="the largest picture at that rate", like="1080p120")
+    iso: Iso = told("sensitivity", "auto")
+    white_balance: Temperature = told("the light that looks white", 5600.0)
+    exposure: Correction = told("added to what iso: auto meters", 0.0, like="-0.7 stops")
 
     @property
     def exposure_time(self) -> float:
@@ -220,35 +225,32 @@ Wobble: Any = word(*WOBBLES, what="a hand")
 
 
 class Hand(Part):
-    """A camera held in the hand. Keys: `wobble`, how the hand trembles (usual): steady, usual or shaky.
+    """A camera held in the hand.
 
     What `check` says of it is an order of magnitude; a clip is drawn as from a tripod.
     """
 
-    wobble: Wobble = "usual"
+    wobble: Wobble = told("how the hand trembles", "usual")
 
 
 class Shot(Part):
     """One setup of one camera.
 
-    Keys: `id`; `camera` (its name under cameras); `focal_length`; `f_number`; `at` (where the entrance pupil stands),
-    `aim` and `focus`, each one value or keys in time `[{time: 0 s, at: …}, {time: 1 s, at: …}]`; `capture`; `playback`
-    rate (24 fps); `start` (time on set, 0) and `duration` (the rest of the run); `hand` that holds the camera (none: a
-    tripod).
+    at, aim and focus are each one value, or keys in time: `[{time: 0 s, at: …}, {time: 1 s, at: …}]`.
     """
 
-    id: Identity = Field(examples=["pass"])
-    camera: Identity = Field(examples=["pocket"])
-    focal_length: CameraLength = Field(examples=["20 mm"])
-    f_number: FNumber
-    at: Stand
-    aim: Aim
-    focus: FocusOrPull
-    capture: Capture = Field(examples=["{rate: 24 fps}"])
-    playback: FrameRate = Fraction(24)
-    start: Time = 0.0
-    duration: PositiveTime | None = None
-    hand: Hand | None = None
+    id: Identity = told("its name", like="pass")
+    camera: Identity = told("its name under cameras or in the kit", like="pocket")
+    focal_length: CameraLength = told("as set on the lens", like="20 mm")
+    f_number: FNumber = told("as set on the lens")
+    at: Stand = told("where the front of the lens (its entrance pupil) stands")
+    aim: Aim = told("what is in the middle of the picture")
+    focus: FocusOrPull = told("what is sharp")
+    capture: Capture = told("how the sensor records", like="{rate: 24 fps}")
+    playback: FrameRate = told("frames a second, on screen", Fraction(24))
+    start: Time = told(_ON_SET, 0.0, like="0.5 s")
+    duration: PositiveTime | None = told("on set", None, unless="the rest of the run", like="0.9 s")
+    hand: Hand | None = told("that holds the camera", None, unless="a tripod", like="{wobble: steady}")
 
     @field_validator("at", "aim", "focus")
     @classmethod

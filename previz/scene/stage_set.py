@@ -1,13 +1,14 @@
 """The set as written: the table, what covers it, the road over it and the backdrop behind it."""
 
 from collections.abc import Iterator
-from typing import Any
+from typing import Annotated, Any
 
-from pydantic import Field, field_validator
+from pydantic import WithJsonSchema, field_validator
 
 from previz.scene.fields import (
     FileName,
     Flag,
+    Form,
     Length,
     NonNegativeLength,
     Paint,
@@ -18,13 +19,13 @@ from previz.scene.fields import (
     Share,
     Surface,
     leading_on,
-    one_of,
     series,
     short,
+    told,
     whole,
     word,
 )
-from previz.units import QuantityError, shown
+from previz.units import LENGTH, QuantityError, shown, text_of
 
 Points: Any = series(Point2, at_least=2, what="points", example="[[-50, 330], [1450, 300]]")
 Lanes: Any = whole(1, 6)
@@ -34,26 +35,22 @@ Sky: Any = word("clear", "overcast", "dusk", "dawn", "night", "snow", what="a sk
 
 
 class Table(Part):
-    """The table top. Keys: `width` along x, `depth` along y, `height` of the top above the floor (740 mm)."""
+    """The table top."""
 
-    width: PositiveLength
-    depth: PositiveLength
-    height: NonNegativeLength = 0.74
+    width: PositiveLength = told("along x, from left to right", like="1400 mm")
+    depth: PositiveLength = told("along y, away from you", like="700 mm")
+    height: NonNegativeLength = told("of the top above the floor", 0.74)
 
 
 class Ground(Part):
-    """What covers the table.
+    """What covers the table: a surface, or an image laid in tiles."""
 
-    Keys: `surface` (plain), its `colour` (the surface's own), `relief` (height of banks off the road, 0), `seed`
-    (0); or an `image` laid in tiles `tile` wide (once over the whole table).
-    """
-
-    surface: Surface = "plain"
-    colour: Paint | None = None
-    image: FileName | None = None
-    tile: PositiveLength | None = None
-    relief: NonNegativeLength = 0.0
-    seed: Seed = 0
+    surface: Surface = told("what it is made of", "plain")
+    colour: Paint | None = told("its colour", None, unless="the surface's own")
+    image: FileName | None = told("a picture of it, instead", None, unless="none")
+    tile: PositiveLength | None = told("how wide one image lies", None, unless="once over the table", like="300 mm")
+    relief: NonNegativeLength = told("height of banks off the road", 0.0)
+    seed: Seed = told("another number, another pattern", 0)
 
     @classmethod
     def key_rules(cls, given: frozenset[str]) -> Iterator[str]:
@@ -63,58 +60,47 @@ class Ground(Part):
 
 
 class Road(Part):
-    """A road along a smooth curve; it may run off the table.
+    """A road along a smooth curve; it may run off the table."""
 
-    Keys: `centre` (two points or more along its middle), `lane` (width of one lane), `lanes` (2), `markings` between
-    lanes (dashed), `edges` (a line along each edge, true), `surface` (asphalt), its `colour` and that of its `paint`.
-    """
-
-    centre: Points
-    lane: PositiveLength = Field(examples=["3.5 m full size"])
-    lanes: Lanes = 2
-    markings: Markings = "dashed"
-    edges: Flag = True
-    surface: Surface = "asphalt"
-    colour: Paint = (0.060, 0.060, 0.063)
-    paint: Paint = (0.62, 0.62, 0.58)
+    centre: Points = told("along its middle, two points or more")
+    lane: PositiveLength = told("width of one lane", like="3.5 m full size")
+    lanes: Lanes = told("how many side by side", 2)
+    markings: Markings = told("between lanes", "dashed")
+    edges: Flag = told("a line along each edge", True)
+    surface: Surface = told("what it is made of", "asphalt")
+    colour: Paint = told("its colour", (0.060, 0.060, 0.063))
+    paint: Paint = told("the colour of its lines", (0.62, 0.62, 0.58))
 
     _leads_on = field_validator("centre")(leading_on)
 
 
 class Layer(Part):
-    """One painted layer of the backdrop, far ones first: a ridge or skyline.
+    """One painted layer of the backdrop, far ones first: a ridge or skyline."""
 
-    Keys: `shape`, `height` of its top above the table, `colour`, `roughness` of its outline (0.5), `lit` (share of a
-    skyline's windows painted as lit, 0), `seed` (0).
-    """
-
-    shape: LayerShape
-    height: PositiveLength
-    colour: Paint
-    roughness: Share = 0.5
-    lit: Share = 0.0
-    seed: Seed = 0
+    shape: LayerShape = told("what it shows")
+    height: PositiveLength = told("of its top above the table", like="120 mm")
+    colour: Paint = told("its colour")
+    roughness: Share = told("of its outline", 0.5, like="30 %")
+    lit: Share = told("of a skyline's windows, how many are lit", 0.0, like="25 %")
+    seed: Seed = told("another number, another outline", 0)
 
 
 Layers: Any = series(Layer, what="layers", example='[{shape: hills, height: 60 mm, colour: "#334455"}]')
 
 
 class Painting(Part):
-    """What is painted on the backdrop.
+    """What is painted on the backdrop."""
 
-    Keys: `sky` (overcast), `horizon` (its height above the table, 0), `layers` in front of the sky (none), `seed` (0).
-    """
-
-    sky: Sky = "overcast"
-    horizon: Length = 0.0
-    layers: Layers = ()
-    seed: Seed = 0
+    sky: Sky = told("the sky behind all", "overcast")
+    horizon: Length = told("its height above the table", 0.0, like="70 mm")
+    layers: Layers = told("in front of the sky", ())
+    seed: Seed = told("another number, another sky", 0)
 
 
 class Join(Part):
-    """How ground and backdrop meet: `straight`, or `cove 80 mm`. Key: `cove`, the radius of the bend (0)."""
+    """How ground and backdrop meet: `straight`, or `cove 80 mm`, or this key."""
 
-    cove: NonNegativeLength = 0.0
+    cove: NonNegativeLength = told("the radius of the bend", 0.0, like="80 mm")
 
 
 def _join(found: object) -> object:
@@ -127,34 +113,36 @@ def _join(found: object) -> object:
     raise QuantityError(f"{shown(found)} is not a join; write straight, or cove and its radius like cove 80 mm")
 
 
-AnyJoin: Any = short(_join, Join, str)
+def _join_text(join: Join) -> str:
+    return f"cove {text_of(LENGTH, join.cove)}" if join.cove else "straight"
+
+
+_STRAIGHT_OR_COVE = Annotated[str, WithJsonSchema({"type": "string", "pattern": "^(straight$|cove )"})]
+AnyJoin: Any = short(_join, Join, _STRAIGHT_OR_COVE, form=Form("straight, or cove", "cove 80 mm", write=_join_text))
 
 
 class Backdrop(Part):
-    """An upright sheet across the set, middle on the table's middle.
+    """An upright sheet across the set, middle on the table's middle. One of painting, image or colour is on it."""
 
-    Keys: `distance` (its y; behind the table's far edge is allowed), `height` above the table, `width` (the table's),
-    `join` with the ground (straight), and what is on it: one of `painting`, `image` or `colour`.
-    """
+    distance: PositiveLength = told("from the table's front edge; may be behind the table", like="690 mm")
+    height: PositiveLength = told("above the table", like="500 mm")
+    width: PositiveLength | None = told("along x", None, unless="the table's", like="1400 mm")
+    join: AnyJoin = told("how it meets the ground", Join())
+    painting: Painting | None = told("what is painted on it", None, unless="nothing", like="{sky: dusk}")
+    image: FileName | None = told("a picture on it", None, unless="none")
+    colour: Paint | None = told("one colour", None, unless="none")
 
-    distance: PositiveLength
-    height: PositiveLength
-    width: PositiveLength | None = None
-    join: AnyJoin = Join()
-    painting: Painting | None = None
-    image: FileName | None = None
-    colour: Paint | None = None
-
-    @classmethod
-    def key_rules(cls, given: frozenset[str]) -> Iterator[str]:
-        """One face."""
-        yield from one_of(given, "painting", "image", "colour", what="what is seen on the backdrop")
+    exactly_one = ((("painting", "image", "colour"), "what is seen on the backdrop"),)
 
 
 class Set(Part):
-    """Keys: `table`, `ground` (plain), `road` (none), `backdrop` (none)."""
+    """The table and what it becomes: ground, road and backdrop."""
 
-    table: Table = Field(examples=["{width: 1400 mm, depth: 700 mm}"])
-    ground: Ground = Ground()
-    road: Road | None = None
-    backdrop: Backdrop | None = None
+    table: Table = told("the table top", like="{width: 1400 mm, depth: 700 mm}")
+    ground: Ground = told("what covers it", Ground(), like="{surface: concrete}")
+    road: Road | None = told(
+        "over the ground", None, unless="none", like="{lane: 70 mm, centre: [[0, 300], [1400, 300]]}"
+    )
+    backdrop: Backdrop | None = told(
+        "behind the set", None, unless="none", like="{distance: 690, height: 500, colour: grey}"
+    )

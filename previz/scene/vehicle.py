@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import Any
 
-from pydantic import Field, ValidationInfo, field_validator
+from pydantic import ValidationInfo, field_validator
 
 from previz import units
 from previz.scene.fields import (
@@ -22,8 +22,8 @@ from previz.scene.fields import (
     Speed,
     group,
     leading_on,
-    one_of,
     series,
+    told,
     whole,
     word,
     word_or,
@@ -36,30 +36,41 @@ UpAxis: Any = word("y", "z", what="an upward axis")
 FrontAxis: Any = word("+x", "-x", "+y", "-y", what="an axis")
 Side: Any = word("left", "right", "middle", what="a side")
 _WAY = "[[0, 330], [1400, 300]]"
-Way: Any = word_or("road", series(Point2, at_least=2, what="points", example=_WAY), f"a list of points like {_WAY}")
+Way: Any = word_or(
+    "road",
+    series(Point2, at_least=2, what="points", example=_WAY),
+    "points",
+    f"a list of points like {_WAY}",
+    example="road",
+)
+
+
+Marks: Any = group(NonNegativeLength, PositiveLength, shape="[first, second]", example="[100 mm, 900 mm]")
+Frames: Any = whole(1, 100000)
 
 
 class Ramp(Part):
-    """The launch ramp.
+    """The launch ramp. Its slope falls by the height less the lip.
 
-    Keys: `height` of the vehicle's start above the table, `length` along the slope, `foot_radius` of the bend at the
-    bottom (0: a sharp corner, which takes some of the speed), `lip` (the step from the ramp's edge down to the table,
-    0; the slope falls by the height less the lip).
-    `foot`: where its lower edge lies, along the path from its start (0; negative: before it). It runs straight back
-    from there, and the vehicle's way begins there. `width` of the sheet (the vehicle's over its mirrors and 10 mm on
-    either side), its `thickness` (3 mm) and `colour`; `support`, under its high end: block or none (block). The sheet
-    goes on past the vehicle's start by half the vehicle's length, so that all of it stands on the ramp.
+    It runs straight back from its foot, where the vehicle's way begins. The sheet goes on past the vehicle's start by
+    half the vehicle's length, so that all of it stands on the ramp.
     """
 
-    height: PositiveLength = Field(examples=["120 mm"])
-    length: PositiveLength = Field(examples=["500 mm"])
-    foot_radius: NonNegativeLength = 0.0
-    lip: NonNegativeLength = 0.0
-    foot: Length = 0.0
-    width: PositiveLength | None = None
-    thickness: PositiveLength = 0.003
-    support: Support = "block"
-    colour: Paint = (0.45, 0.31, 0.17)
+    height: PositiveLength = told("of the vehicle's start above the table", like="120 mm")
+    length: PositiveLength = told("along the slope", like="500 mm")
+    foot_radius: NonNegativeLength = told(
+        "of the bend at the bottom; 0 is a sharp corner, which takes some of the speed", 0.0, like="200 mm"
+    )
+    lip: NonNegativeLength = told("the step from the ramp's edge down to the table", 0.0, like="1 mm")
+    foot: Length = told(
+        "where its lower edge lies, along the path from its start; below 0 is before it", 0.0, like="-50 mm"
+    )
+    width: PositiveLength | None = told(
+        "of the sheet", None, unless="the vehicle's over its mirrors and 10 mm on either side", like="80 mm"
+    )
+    thickness: PositiveLength = told("of the sheet", 0.003)
+    support: Support = told("under its high end", "block")
+    colour: Paint = told("of the sheet", (0.45, 0.31, 0.17))
 
     @field_validator("length")
     @classmethod
@@ -85,22 +96,19 @@ class Ramp(Part):
 
 
 class TimedRun(Part):
-    """One run down the ramp that the maker timed, between two marks on the flat.
+    """One run down the ramp that the maker timed, between two marks on the flat: in seconds, or frames at a rate."""
 
-    Keys: `height` of the release above the table; `marks`, how far both marks are from the foot of the ramp; and the
-    time between them: `time`, or `frames` counted at a `rate`.
-    """
+    height: PositiveLength = told("of the release above the table", like="120 mm")
+    marks: Marks = told("how far both are from the foot of the ramp")
+    time: PositiveTime | None = told("between the marks", None, unless="give this or frames", like="0.61 s")
+    frames: Frames | None = told("counted between the marks", None, unless="give this or time", like="73")
+    rate: FrameRate | None = told("at which frames were counted", None, unless="goes with frames", like="120 fps")
 
-    height: PositiveLength = Field(examples=["120 mm"])
-    marks: group(NonNegativeLength, PositiveLength, shape="[first, second]") = Field(examples=["[100 mm, 900 mm]"])  # type: ignore[valid-type]
-    time: PositiveTime | None = None
-    frames: whole(1, 100000) | None = None  # type: ignore[valid-type]
-    rate: FrameRate | None = None
+    exactly_one = ((("time", "frames"), "how long it took, like time: 0.61 s"),)
 
     @classmethod
     def key_rules(cls, given: frozenset[str]) -> Iterator[str]:
-        """Seconds, or frames with their rate."""
-        yield from one_of(given, "time", "frames", what="how long it took, like time: 0.61 s")
+        """Frames with their rate."""
         if ("frames" in given) != ("rate" in given):
             yield "frames and rate go together: frames: 73 and rate: 120 fps"
 
@@ -123,18 +131,20 @@ class TimedRun(Part):
 _RUNS = "[{height: 120 mm, marks: [100 mm, 900 mm], time: 0.6 s}]"
 
 
+TimedRuns: Any = series(TimedRun, what="timed runs", example=_RUNS)
+
+
 class Launch(Part):
     """A vehicle let go on a ramp, at whose foot its way begins.
 
-    Keys: `ramp`; `wheel_share`, the wheels' rotational inertia over r^2 as a share of the whole mass (0.08); `rolling`,
-    the rolling resistance coefficient (0.02). No published toy-axle figure exists: the defaults are assumptions until
-    measured, and `timed_runs` measure them (none): with runs given, the losses that fit them take the place of both.
+    No published toy-axle figure exists: the defaults of wheel_share and rolling are assumptions until measured.
+    timed_runs measure them: with runs given, the losses that fit them take the place of both.
     """
 
-    ramp: Ramp = Field(examples=["{height: 120 mm, length: 500 mm}"])
-    wheel_share: Share = 0.08
-    rolling: Share = 0.02
-    timed_runs: series(TimedRun, what="timed runs", example=_RUNS) = ()  # type: ignore[valid-type]
+    ramp: Ramp = told("what it rolls down", like="{height: 120 mm, length: 500 mm}")
+    wheel_share: Share = told("the wheels' rotational inertia over r^2, of the whole mass", 0.08)
+    rolling: Share = told("rolling resistance, of the weight", 0.02, like="0.02")
+    timed_runs: TimedRuns = told("runs that you timed", ())
 
     @field_validator("timed_runs")
     @classmethod
@@ -151,29 +161,31 @@ class Launch(Part):
 
 
 class Vehicle(Part):
-    """The model that drives.
+    """The model that drives: a body that previz has, or a mesh of your own with its real length.
 
-    Keys: `body`, or `mesh` (a file) with its real `length`, its `up` axis (y for glTF, z for the others) and the axis
-    its `front` faces once up is up (+x); `length` (from the body and the scale), `colour`.
-    `path`: `road`, or a list of points. On a two-way road it keeps to the right-hand lane (`keep`: right, left or
-    middle); `offset` shifts it further, positive to the left of travel (0); `reverse` drives the path from its last
-    point to its first (false). `speed`, or `launch` from a ramp; at `speed: 0` it stands where its path begins, facing
-    along it. `headlamps`: light output of both together (0).
+    It has a speed or a launch from a ramp; at `speed: 0` it stands where its path begins, facing along it.
     """
 
-    body: Body | None = None
-    mesh: FileName | None = None
-    up: UpAxis | None = None
-    front: FrontAxis = "+x"
-    length: PositiveLength | None = None
-    colour: Paint = (0.30, 0.03, 0.02)
-    path: Way = "road"
-    keep: Side = "right"
-    offset: Length = 0.0
-    reverse: Flag = False
-    speed: Speed | None = None
-    launch: Launch | None = None
-    headlamps: Flux = 0.0
+    body: Body | None = told("what it is", None, unless="give this or mesh")
+    mesh: FileName | None = told("a file with its shape", None, unless="give this or body", like="my_car.glb")
+    up: UpAxis | None = told("the mesh's upward axis", None, unless="y for glTF, else z", like="z")
+    front: FrontAxis = told("the axis the mesh faces, once up is up", "+x")
+    length: PositiveLength | None = told("on the table", None, unless="from body and scale", like="160 mm")
+    colour: Paint = told("of its paint", (0.30, 0.03, 0.02))
+    path: Way = told("where it goes: along the road, or through points", "road")
+    keep: Side = told("its lane on a two-way road", "right")
+    offset: Length = told("shifts it further; above 0 is to the left of travel", 0.0, like="10 mm")
+    reverse: Flag = told("drives the path from its last point to its first", False)
+    speed: Speed | None = told("on the table", None, unless="give this or launch")
+    launch: Launch | None = told(
+        "let go on a ramp", None, unless="give this or speed", like="{ramp: {height: 120 mm, length: 500 mm}}"
+    )
+    headlamps: Flux = told("light of both together", 0.0, like="4 lm")
+
+    exactly_one = (
+        (("body", "mesh"), "what drives, like body: lorry"),
+        (("speed", "launch"), "what moves it, like speed: 0.9 m/s"),
+    )
 
     @property
     def stands(self) -> bool:
@@ -187,8 +199,6 @@ class Vehicle(Part):
 
     @classmethod
     def key_rules(cls, given: frozenset[str]) -> Iterator[str]:
-        """One body and one way to move."""
-        yield from one_of(given, "body", "mesh", what="what drives, like body: lorry")
+        """A mesh with its length."""
         if "mesh" in given and "length" not in given:
             yield "needs length, the model's real length: a mesh file's unit is not trusted"
-        yield from one_of(given, "speed", "launch", what="what moves it, like speed: 0.9 m/s")

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from previz.errors import Fault, SceneErrors
+from previz.errors import Fault, PrevizError, SceneErrors
 from previz.units import shown
 
 _LARGEST_FILE = 1_000_000  # bytes; a long scene is some tens of kilobytes
@@ -109,6 +109,20 @@ def read_tree(path: Path, begins: str = SCENE_BEGINS) -> tuple[Node, list[Slip]]
     except _Stop as stop:
         unread = _UNREAD if stop.line is not None else ""
         raise SceneErrors(path, [Fault(stop.line, "", str(stop) + unread)]) from None
+
+
+def read_text(text: str) -> tuple[Node, list[Slip]]:
+    """As `read_tree`, of text that comes from elsewhere than a file.
+
+    Raises
+    ------
+    PrevizError
+        Where it cannot be read as one YAML document.
+    """
+    try:
+        return tree_of(text)
+    except _Stop as stop:
+        raise PrevizError(f"{shown(text)}: {stop}") from None
 
 
 def tree_of(text: str, begins: str = SCENE_BEGINS) -> tuple[Node, list[Slip]]:

@@ -11,7 +11,7 @@ import numpy as np
 
 sys.path.append(str(Path(__file__).parents[1] / "light"))
 from random_sets import written
-from test_meter import baked, read, stops_off
+from test_meter_against_bake import baked, read, stops_off
 
 
 def main(count: int) -> None:

@@ -176,7 +176,7 @@ def test_the_table_shows_what_the_varied_thing_moves(tmp_path: Path) -> None:
     assert all(len(set(values)) > 1 for values in telling.values())  # what all panels share explains nothing
     assert [row["group"] for row in numbers["telling"]][:2] == ["Launch", "Launch"]
     with written["table"].open(encoding="utf-8", newline="") as file:
-        assert "speed off the ramp" in {row[1] for row in csv.reader(file)}
+        assert "speed off the ramp, behind its foot" in {row[1] for row in csv.reader(file)}
 
 
 def test_light_that_is_varied_is_told_as_light_first(tmp_path: Path) -> None:

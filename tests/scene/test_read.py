@@ -1,6 +1,5 @@
 """Good scene files read into SI, files that are no scene at all, and a hail of mutations of a good one."""
 
-import json
 import math
 import random
 from collections.abc import Iterator
@@ -8,19 +7,16 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from damaged import GOOD, TEXT, mutated
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import ImageColor
 
 import previz.scene
 from previz.errors import Fault, PrevizError, SceneErrors
-from previz.scene import PIECES, Container, FileUnits, MeshPiece, Scatter, Scene, read_scene
+from previz.scene import Container, FileUnits, Scatter, Scene, read_scene
 from previz.scene.colours import NAMED_COLOURS
-from previz.scene.fields import Part
 from previz.scene.yaml_tree import tree_of
-
-GOOD = Path(__file__).parent / "good.yaml"
-TEXT = GOOD.read_text(encoding="utf-8")
 
 
 def read_text(folder: Path, text: str) -> Scene:
@@ -348,41 +344,7 @@ def test_thousands_of_faults_are_told_in_reasonable_time(tmp_path: Path) -> None
     assert len(set(faults)) == len(faults)
 
 
-# --- the model as reference and schema ---
-
-
-def parts() -> list[type[Part]]:
-    found, waiting = [], [Part]
-    while waiting:
-        waiting += (new := waiting.pop().__subclasses__())
-        found += new
-    return [part for part in found if not part.__name__.startswith("_")]
-
-
-@pytest.mark.parametrize("part", parts(), ids=lambda part: part.__name__)
-def test_every_key_is_described_where_it_is_defined(part: type[Part]) -> None:
-    described = " ".join(base.__doc__ or "" for base in part.__mro__ if issubclass(base, Part))
-    described += previz.scene.Panel.__doc__ or ""  # a spot has the keys of a panel
-    hidden = {"folder", "tape_unit", "piece"}
-    assert [key for key in part.model_fields if f"`{key}`" not in described and key not in hidden] == []
-
-
-def test_the_schema_for_editors_is_complete_json() -> None:
-    schema = Scene.model_json_schema()
-    assert json.loads(json.dumps(schema)) == schema
-    assert "folder" not in schema["properties"] and "shots" in schema["required"]
-    assert set(schema["$defs"]) >= {kind.__name__ for kind in (*PIECES.values(), Scatter, MeshPiece)}
-    assert schema["additionalProperties"] is False
-
-
-@pytest.mark.parametrize(
-    ("part", "key"),
-    [("Camera", "lens"), ("Camera", "sensor"), ("Backdrop", "join"), ("Capture", "shutter"), ("Panel", "output"),
-     ("Panel", "colour"), ("AimKey", "at"), ("FocusKey", "at")],
-)  # fmt: skip
-def test_the_schema_knows_the_short_forms(part: str, key: str) -> None:
-    ways = Scene.model_json_schema()["$defs"][part]["properties"][key]["anyOf"]
-    assert {"type": "string"} in ways and len(ways) > 1
+# --- parts made in Python ---
 
 
 def test_parts_can_be_made_in_python_with_units() -> None:
@@ -392,42 +354,6 @@ def test_parts_can_be_made_in_python_with_units() -> None:
 
 
 # --- mutations ---
-
-_SCALARS = [
-    *("", "~", "true", "-1", "0", "1e999", ".nan", "999999999999", "road", "vehicle", "1:50", "f/2", "12 mm", "7 %"),
-    *("[]", "{}", "[1, 2]", "{a: 1}", "- x", "'", '"', "*a", "&a x", "!!int x", "?", "|", "\t", "\x85", "é", "#"),
-]
-
-
-def mutated(rng: random.Random) -> str:
-    """The good scene with a few deletions, swaps and replacements of pieces of text or lines."""
-    text = TEXT
-    for _ in range(rng.randint(1, 4)):
-        lines = text.split("\n")
-        a, b = rng.randrange(len(lines)), rng.randrange(len(lines))
-        start = rng.randrange(len(text) or 1)
-        end = min(len(text), start + rng.choice([1, 1, 2, 5, 20]))
-        match rng.randrange(7):
-            case 0:
-                del lines[a]
-                text = "\n".join(lines)
-            case 1:
-                lines[a], lines[b] = lines[b], lines[a]
-                text = "\n".join(lines)
-            case 2:
-                lines.insert(a, lines[b])
-                text = "\n".join(lines)
-            case 3:
-                text = text[:start] + text[end:]
-            case 4:
-                text = text[:start] + rng.choice(_SCALARS) + text[end:]
-            case 5:  # another value for one key
-                parts_of_line = lines[a].split(": ", 1)
-                lines[a] = ": ".join([parts_of_line[0], rng.choice(_SCALARS)])
-                text = "\n".join(lines)
-            case _:
-                text = text[:start] + rng.choice(list("{}[],:#&*!|>'\"%@`-? \n\t")) + text[start:]
-    return text
 
 
 @settings(

@@ -1,0 +1,307 @@
+"""What may be written in a scene file, told from the model that reads it: for people, and for their editors.
+
+Nothing is described here. Each key says what it is where it is defined (`fields.told`), each kind of value how it is
+written (`fields.Form`), so that neither can come apart from what is read.
+"""
+
+import inspect
+import json
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from types import UnionType
+from typing import Annotated, Any, Literal, Union, get_args, get_origin
+
+from pydantic import Tag
+from pydantic.fields import FieldInfo
+from pydantic.json_schema import GenerateJsonSchema
+
+from previz.errors import PrevizError
+from previz.scene.fields import NAMED, UNLESS_GIVEN, Form, Part, example_of, form_of, listed, meant_by
+from previz.scene.kit import Kit
+from previz.scene.model import Scene
+from previz.scene.yaml_tree import tree_of
+from previz.units import shown
+
+#: What a schema says it is written in, JSON Schema's own name for its edition of 2020-12.
+DIALECT = "https://json-schema.org/draft/2020-12/schema"
+
+_GROUP = Form("group of keys", "")
+
+
+@dataclass(frozen=True)
+class Key:
+    """One key as a person may write it.
+
+    default is what holds unless it is given: a value as a file has it, or, where no value stands for it, words;
+    units are lists of those it may carry by the name of the quantity, in words.
+    """
+
+    name: str
+    says: str
+    form: str
+    default: str
+    example: str
+    required: bool = False
+    units: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True)
+class KeyGroup:
+    """A group of keys: where in a file it stands (`lights.panel`), what it is, and its keys.
+
+    further names the groups that some of its keys hold.
+    """
+
+    place: str
+    says: str
+    keys: tuple[Key, ...]
+    further: tuple[str, ...] = ()
+
+
+def key_places() -> tuple[tuple[str, str], ...]:
+    """Every place in a scene file with a group of keys, and what it is in a sentence; the file itself is `scene`."""
+    found: dict[str, type[Part]] = {"scene": Scene, **dict(_below(Scene, ""))}
+    return tuple((place, _docstring(part).partition("\n\n")[0].replace("\n", " ")) for place, part in found.items())
+
+
+def key_groups(place: str) -> tuple[KeyGroup, ...]:
+    """The keys at a place of a scene file, `shots.capture`; where there are several kinds, one group for each.
+
+    What several kinds share comes first, in a group of its own. The place of a key alone, `shots.f_number`, gives that
+    key alone.
+
+    Raises
+    ------
+    PrevizError
+        Where there is no such place, with the one that was probably meant.
+    """
+    kinds: Mapping[str, type[Part]] = {"": Scene}
+    at, steps = "", [step for step in place.strip().split(".") if step]
+    for number, step in enumerate([] if steps == ["scene"] else steps):
+        if step in kinds:
+            kinds, at = {"": kinds[step]}, f"{at}.{step}"
+            continue
+        inner = {name: part for kind in kinds.values() for name, part in _kinds_of(kind, step).items()}
+        if not inner and number == len(steps) - 1 and any(step in _fields(kind) for kind in kinds.values()):
+            return _key_alone(kinds, at.strip("."), step)
+        if not inner:
+            raise PrevizError(_no_such_place(place, at.strip("."), step, kinds))
+        kinds, at = inner, f"{at}.{step}"
+    return _groups(kinds, at.strip(".") or "scene")
+
+
+def _key_alone(kinds: Mapping[str, type[Part]], at: str, name: str) -> tuple[KeyGroup, ...]:
+    holders = [kind for kind in kinds.values() if name in _fields(kind)]
+    keys = dict.fromkeys(_key(name, _fields(kind)[name]) for kind in holders)
+    return (KeyGroup(f"{at}.{name}".strip("."), "", tuple(keys)),)
+
+
+def _groups(kinds: Mapping[str, type[Part]], at: str) -> tuple[KeyGroup, ...]:
+    shared = [base for base in _bases(kinds.values()) if sum(issubclass(kind, base) for kind in kinds.values()) > 1]
+    groups = []
+    for base in shared:
+        names = ", ".join(name for name, kind in kinds.items() if issubclass(kind, base))
+        groups.append(KeyGroup(f"{at}: {names}", _docstring(base), _keys(base), _further(base, at)))
+    for name, kind in kinds.items():
+        told = {key for base in shared if issubclass(kind, base) for key in _fields(base)}
+        keys = tuple(key for key in _keys(kind) if key.name not in told)
+        groups.append(KeyGroup(f"{at}.{name}".rstrip("."), _docstring(kind), keys, _further(kind, at, told)))
+    return tuple(groups)
+
+
+def _bases(kinds: Any) -> list[type[Part]]:
+    """The classes that have keys of their own for others to share."""
+    bases = dict.fromkeys(base for kind in kinds for base in kind.__mro__[1:] if base is not Part)
+    return [base for base in bases if issubclass(base, Part)]
+
+
+def _further(part: type[Part], at: str, without: Any = ()) -> tuple[str, ...]:
+    place = "" if at == "scene" else f"{at}."
+    return tuple(f"{place}{name}" for name in _fields(part) if name not in without and _kinds_of(part, name))
+
+
+def _docstring(part: type[Part]) -> str:
+    return re.sub(r"``?", "", inspect.cleandoc(part.__doc__ or ""))
+
+
+def _fields(part: type[Part]) -> dict[str, FieldInfo]:
+    """The keys that a file may have; the program keeps more in a part than its keys."""
+    return {name: field for name, field in part.model_fields.items() if not field.exclude}
+
+
+def _keys(part: type[Part]) -> tuple[Key, ...]:
+    return tuple(_key(name, field) for name, field in _fields(part).items())
+
+
+def _key(name: str, field: FieldInfo) -> Key:
+    form = form_of(field) or _GROUP
+    if form is _GROUP and get_origin(field.annotation) is Literal:  # the word a kind of piece is known by
+        form = Form("word", get_args(field.annotation)[0])
+    return Key(
+        name,
+        says=f"{field.description}{f': {form.allowed}' if form.allowed else ''}",
+        form=form.words,
+        default=_default(field, form),
+        example=example_of(field) or form.example,
+        required=field.is_required(),
+        units=form.units,
+    )
+
+
+def _default(field: FieldInfo, form: Form) -> str:
+    """What holds unless the key is given, as a file has it; in words where no value stands for it."""
+    if field.is_required():
+        return "must be given"
+    unless = field.json_schema_extra
+    if isinstance(unless, dict) and UNLESS_GIVEN in unless:
+        return str(unless[UNLESS_GIVEN])
+    if field.default == ():
+        return "none"
+    return _written(field.default) if form is _GROUP else form.write(field.default)
+
+
+def _written(part: Part) -> str:
+    """A group of keys as a file has it: those that are not as they are unless given, or the first."""
+    fields = _fields(type(part))
+    told = [name for name, field in fields.items() if getattr(part, name) != field.default] or [next(iter(fields))]
+    texts = [f"{name}: {(form_of(fields[name]) or _GROUP).write(getattr(part, name))}" for name in told]
+    return f"{{{', '.join(texts)}}}"
+
+
+# --- groups of keys below a key ---
+
+
+def _kinds_of(part: type[Part], name: str) -> dict[str, type[Part]]:
+    """The groups of keys that a key may hold, by the names of their kinds (`panel`), or by none where there is one."""
+    field = _fields(part).get(name)
+    found = {} if field is None else dict(_parts_in(field.annotation, ""))
+    return {"": next(iter(found.values()))} if len(found) == 1 else found
+
+
+def _parts_in(kind: Any, name: str) -> Iterator[tuple[str, type[Part]]]:
+    origin = get_origin(kind)
+    if origin is Annotated:
+        tags = [each.tag.strip("<>") for each in kind.__metadata__ if isinstance(each, Tag)]
+        yield from _parts_in(kind.__origin__, tags[0] if tags else name)
+    elif origin in (Union, UnionType, tuple, dict):
+        for inner in get_args(kind):
+            yield from _parts_in(inner, name)
+    elif inspect.isclass(kind) and issubclass(kind, Part):
+        yield name, kind
+
+
+def _below(part: type[Part], at: str, known: frozenset[type[Part]] = frozenset()) -> Iterator[tuple[str, type[Part]]]:
+    """Every group of keys below a part, each once below one key: what two kinds share has the place of neither."""
+    for name in _fields(part):
+        kinds = {kind: each for kind, each in _kinds_of(part, name).items() if each not in known}
+        for kind, each in kinds.items():
+            yield f"{at}{name}.{kind}".rstrip("."), each
+        seen = known | {*kinds.values()}
+        for each in kinds.values():
+            below = [*_below(each, f"{at}{name}.", seen)]
+            yield from below
+            seen |= {inner for _, inner in below}
+
+
+def _no_such_place(place: str, at: str, step: str, kinds: Mapping[str, type[Part]]) -> str:
+    """What to say of a place that is none.
+
+    >>> _no_such_place("capture", "", "capture", {"": Scene})
+    'capture is not a place in a scene file; did you mean shots.capture?'
+    """
+    here = [name for kind in kinds.values() for name in _fields(kind)] + [kind for kind in kinds if kind]
+    places = [name for name, _ in key_places()]
+    elsewhere = [each for each in places if each.rpartition(".")[2] == step]
+    near = [f"{at}.{meant}".strip(".")] if (meant := meant_by(step, here)) else []
+    near = elsewhere or near or [each for each in places if meant_by(step, [each.rpartition(".")[2]])]
+    if near:
+        return f"{shown(place)} is not a place in a scene file; did you mean {listed(near[:4])}?"
+    there = f"{at} has" if at else "a scene file has"
+    return f"{shown(place)} is not a place in a scene file; {there} {', '.join(dict.fromkeys(here))}"
+
+
+# --- for editors ---
+
+
+def json_schema(part: type[Part] = Scene) -> dict[str, Any]:
+    """What may be written in a scene file, or in a kit (`Kit`), as JSON Schema 2020-12.
+
+    Whatever is read, it lets pass. It knows each value by itself, not what one says of another.
+    """
+    found = part.model_json_schema(schema_generator=_Plain)
+    parts = {each.__name__: each for _, each in _below(part, "")}
+    groups: dict[str, Any] = found["$defs"]
+    for name, each in parts.items():
+        if name in groups:
+            _describe(groups[name], each)
+    _describe(found, part)
+    kinds: dict[str, Any] = {}
+    plain = _hoisted(found, kinds)
+    what = "A kit of cameras" if part is Kit else "A scene file"
+    return {
+        "$schema": DIALECT,
+        "title": f"{what} of previz",
+        **{key: value for key, value in plain.items() if key != "$defs"},
+        "$defs": {**plain["$defs"], **kinds},
+    }
+
+
+def schema_text(part: type[Part] = Scene) -> str:
+    """The schema as it stands in a file of its own: the same for the same version of previz."""
+    return json.dumps(json_schema(part), indent=1, ensure_ascii=False) + "\n"
+
+
+class _Plain(GenerateJsonSchema):
+    """Without what only the program knows: defaults in SI, titles made of the names, values that are nothing."""
+
+    def field_title_should_be_set(self, schema: Any) -> bool:
+        return False
+
+    def default_schema(self, schema: Any) -> Any:
+        return self.generate_inner(schema["schema"])
+
+    def nullable_schema(self, schema: Any) -> Any:
+        return self.generate_inner(schema["schema"])
+
+
+def _describe(group: dict[str, Any], part: type[Part]) -> None:
+    """Put what is told of a part and its keys into its schema."""
+    group["description"] = _docstring(part)
+    flags = {name for name, field in _fields(part).items() if field.annotation is bool}  # false is as good as not given
+    one_each = [keys for keys, _ in part.exactly_one if not flags & {*keys}]
+    if one_each:
+        group["allOf"] = [{"oneOf": [{"required": [key]} for key in keys]} for keys in one_each]
+    for key in _keys(part):
+        schema = group["properties"][key.name]
+        example = _data(key.example)
+        schema.pop(UNLESS_GIVEN, None)
+        schema["description"] = f"{key.says}." + ("" if key.required else f" Unless given: {key.default}.")
+        schema.pop("examples", None)
+        if example:
+            schema["examples"] = example
+
+
+def _data(text: str) -> list[Any] | None:
+    """An example as the data it stands for, in a list; None of one that is cut short."""
+    if not text or "…" in text:
+        return None
+    root, _ = tree_of(f"example: {text}")
+    return [root.plain()["example"]]
+
+
+def _hoisted(schema: Any, kinds: dict[str, Any]) -> Any:
+    """The schema with each named kind of value defined once, under its name in `kinds`."""
+    if isinstance(schema, list):
+        return [_hoisted(each, kinds) for each in schema]
+    if not isinstance(schema, dict):
+        return schema
+    held = {key: _hoisted(value, kinds) for key, value in schema.items()}
+    if NAMED in held:
+        said = {key: held.pop(key) for key in ("description", "examples") if key in held}
+        name = held.pop(NAMED)
+        kinds[name] = held
+        return {"$ref": f"#/$defs/{name}", **said}
+    if "patternProperties" in held:
+        held["additionalProperties"] = False  # other names are no names
+    return held

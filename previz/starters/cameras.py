@@ -1,0 +1,38 @@
+"""Cameras to begin with, for a maker who does not have the data sheet at hand, and those a maker writes."""
+
+from previz.errors import PrevizError
+from previz.scene import Camera, read_cameras
+from previz.units import shown
+
+#: Typical figures of three kinds of camera, as a scene file has them; from memory, of no camera in particular.
+TYPICAL = {
+    "phone": "{sensor: 1/1.3-type, lens: 6.9 mm, widest: f/1.8, smallest: f/1.8, nearest: 120 mm, "
+    "modes: [1080p120, 4k60]}",
+    "pocket": "{sensor: 1-inch, lens: 8.8-36.8 mm, widest: f/1.8, nearest: 50 mm, modes: [1080p120, 4k30]}",
+    "big": "{sensor: full frame, lens: 24-70 mm, widest: f/2.8, nearest: 260 mm, modes: [1080p120, 4k60]}",
+}
+
+
+def camera_text(wanted: str) -> tuple[str, str, Camera]:
+    """A camera's name, how it stands in a scene file, and the camera: a typical one by name, or one written out.
+
+    wanted: `phone`, or as in a scene file, `mine: {sensor: APS-C, lens: 18-55 mm, …}`.
+
+    Raises
+    ------
+    PrevizError
+        Of one that is neither, with everything that is wrong.
+
+    >>> camera_text("phone")[0], camera_text("phone")[2].widest
+    ('phone', 1.8)
+    """
+    name, colon, text = (part.strip() for part in wanted.partition(":"))
+    if not colon and name in TYPICAL:
+        text = TYPICAL[name]
+    elif not colon:
+        raise PrevizError(
+            f"{shown(wanted)} is not a camera to begin with; there are {', '.join(TYPICAL)}, or write yours as in a "
+            "scene file: 'mine: {sensor: APS-C, lens: 18-55 mm, widest: f/3.5, nearest: 200 mm, modes: [1080p60]}'"
+        )
+    cameras = read_cameras(f"{{{name}: {text}}}")
+    return name, text, cameras[name]

@@ -1,0 +1,314 @@
+"""The starting points: short scenes, fitted to a table, with a comment where a maker will want to change something."""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from itertools import product
+
+from previz.errors import PrevizError
+from previz.scene import choose_from
+from previz.starters.fitting import Framed, Wish, framings
+
+_LANE = 3.5  # m at full size
+_KMH = 24  # of the real thing on screen: slow enough that a short run fills a shot
+_EYE = 1.7  # m at full size: where a person's eyes are
+_LOWEST = 0.03  # m: no camera stands lower on its body
+_SPARE = 1.08  # how much wider the set is than what the picture shows of it
+_ACROSS = (2.8, 2.4, 2.0, 1.7)  # widths of the picture in lengths of the vehicle, the first that fits the table
+_AHEAD = (6.0, 7.0, 8.5, 10.0, 12.0, 14.0, 5.0, 4.2)  # the same in its widths, halfway, where it comes or goes
+_SHORTEST_RUN = 0.7  # lengths of the vehicle that it drives in the picture, coming or going
+_RUNS = (8.0, 6.0, 4.5, 3.3, 2.4, 1.7, 1.2, _SHORTEST_RUN)  # the most that it drives, in its lengths
+_BEFORE_BACKDROP = 0.62  # lengths of the vehicle between its middle and the backdrop
+
+
+@dataclass(frozen=True)
+class _Staged:
+    """What a starting point settles for the text: the camera, the set round what it sees, and the run.
+
+    path is that of the road, at and aim are the camera's, backdrop has its distance and height, trees stand between two
+    corners [m]; moments are when the shot begins, what it is focused on, and when it ends [s].
+    """
+
+    framed: Framed
+    path: tuple[tuple[float, float], ...]
+    lanes: int
+    at: tuple[float, float, float]
+    aim: tuple[float, float, float]
+    backdrop: tuple[float, float]
+    speed: float
+    moments: tuple[float, float, float]
+    trees: tuple[tuple[float, float], tuple[float, float]]
+
+
+def _lanes(wish: Wish, room: float) -> int:
+    return 2 if 2 * _LANE / wish.scale <= room else 1
+
+
+def _backdrop(wish: Wish) -> float:
+    """Where it stands, a little before the table's far edge. [m]"""
+    return wish.table[1] - min(0.02, wish.table[1] / 40)
+
+
+def _speed(wish: Wish, framed: Framed) -> float:
+    """On the table, so that the film shows it at that speed once it is played back at 24 fps. [m/s]"""
+    return _KMH / 3.6 / wish.scale * float(framed.rate) / 24
+
+
+class _NoRoom(Exception):
+    """Nothing fits on the table."""
+
+
+def _too_small(wish: Wish, staged: Callable[[Wish], _Staged]) -> PrevizError:
+    """What to say where nothing fits: a table of the same shape that would do, for it was tried."""
+    larger = wish
+    for step in range(1, 30):
+        side = [math.ceil(each * 1.06**step * 100) / 100 for each in wish.table]
+        larger = replace(wish, table=(side[0], side[1]))
+        try:
+            staged(larger)
+            break
+        except _NoRoom:
+            continue
+    else:
+        larger = wish
+    (width, depth), length = map(wish.told, larger.table), wish.told(wish.size[0])
+    would = f" A table of {width} x {depth} {wish.unit} would do." if larger is not wish else ""
+    return PrevizError(
+        f"the table is too small for the start {wish.start} with {next(iter(wish.cameras))}: a {wish.body} at "
+        f"1:{wish.scale:g} is {length} {wish.unit} long.{would} Or take a shorter --body, smaller models (--scale), "
+        "another --camera or another --start"
+    )
+
+
+def _passing(wish: Wish, fastest: int, stop: float) -> _Staged:
+    """The vehicle drives across the table from left to right, and the camera looks across it."""
+    (length, _, height), (across, depth) = wish.size, wish.table
+    behind, aim, lanes = _backdrop(wish), 0.9 * height, _lanes(wish, 0.45 * depth)
+    for wide, share in product(_ACROSS, (0.42, 0.5, 0.6)):
+        road = share * depth
+        beside = road - (_LANE / wish.scale / 2 if lanes == 2 else 0)
+        for framed in framings(wish.camera, wide * length, 16 / wish.scale, fastest, stop):
+            up = max(_EYE / wish.scale, _LOWEST, framed.raised(framed.distance - beside, aim))
+            if up == math.inf:
+                continue
+            at, target = (across / 2, beside - framed.distance, up), (across / 2, beside, aim)
+            left, right, front, top = framed.seen(at, target, behind)
+            overhang = _SPARE * max(right - across / 2, across / 2 - left) - across / 2
+            if overhang > 0 or front < 0.01 * depth:
+                continue
+            speed, begins = _speed(wish, framed), -0.05 * across
+            start, middle, end = ((across / 2 + part * framed.width - begins) / speed for part in (-0.45, 0, 0.45))
+            trees = road + (lanes / 2 * _LANE + 3) / wish.scale
+            return _Staged(
+                framed,
+                path=((begins, road), (1.05 * across, road)),
+                lanes=lanes,
+                at=at,
+                aim=target,
+                backdrop=(behind, max(1.15 * top, 3 * height)),
+                speed=speed,
+                moments=(start, middle, end),
+                trees=((0.0, trees), (across, behind - 0.01)),
+            )
+    raise _NoRoom
+
+
+def _lengthwise(wish: Wish, fastest: int, stop: float, *, away: bool) -> _Staged:
+    """The vehicle drives along the table's depth, towards the camera or away from it, in the picture all along."""
+    (length, wide, height), (across, depth) = wish.size, wish.table
+    behind, middle, aim = _backdrop(wish), across / 2, 0.5 * height
+    far, nearest = behind - _BEFORE_BACKDROP * length, 0.12 * depth + length / 2
+    lanes = _lanes(wish, 0.5 * across)
+    # It keeps to the right: to the left of the picture where it comes, to the right where it goes. The camera stands
+    # over the other side.
+    aside = (_LANE / wish.scale / 2 if lanes == 2 else 0.6 * wide) * (1 if away else -1)
+    beside = middle + (aside if lanes == 2 else 0)
+    for drives, times in product(_RUNS, _AHEAD):
+        near = max(far - drives * length, nearest)
+        run = (near + far) / 2
+        if far - near < 0.999 * _SHORTEST_RUN * length:
+            continue
+        for framed in framings(wish.camera, times * wide, 22 / wish.scale, fastest, stop):
+            up = max(_EYE / wish.scale, _LOWEST, framed.raised(framed.distance - run, aim))
+            close = framed.distance - (run - near) - length / 2
+            if up == math.inf or close < 1.1 * wish.camera.nearest:
+                continue
+            at, target = (middle - aside, run - framed.distance, up), (beside, run, aim)
+            off_axis = abs(at[0] - beside) * (1 - close / framed.distance)
+            if framed.at(close)[0] / 2 < 0.6 * wide + off_axis:
+                continue
+            left, right, front, top = framed.seen(at, target, behind)
+            overhang = _SPARE * max(right - middle, middle - left) - middle
+            if overhang > 0 or front < 0.01 * depth:
+                continue
+            speed, begins = _speed(wish, framed), -0.05 * depth
+            path = ((middle, begins), (middle, behind))
+            start, end = sorted((each - begins if away else behind - each) / speed for each in (near, far))
+            return _Staged(
+                framed,
+                path=path if away else path[::-1],
+                lanes=lanes,
+                at=at,
+                aim=target,
+                backdrop=(behind, max(1.15 * top, 3 * height)),
+                speed=speed,
+                moments=(start, start + (end - start) * (0.35 if away else 0.65), end),
+                trees=((0.0, 0.5 * depth), (across, behind - 0.01)),
+            )
+    raise _NoRoom
+
+
+@dataclass(frozen=True)
+class _Start:
+    """A starting point: what it is in a sentence, what it settles, and its own lines of the file."""
+
+    says: str
+    staged: Callable[[Wish], _Staged]
+    night: bool = False
+
+
+#: The starting points by name.
+STARTS: dict[str, _Start] = {
+    "pass": _Start("It drives past, from left to right.", lambda wish: _passing(wish, 120, 4)),
+    "towards": _Start("It comes towards the camera.", lambda wish: _lengthwise(wish, 120, 5.6, away=False)),
+    "behind": _Start(
+        "The camera sees it drive away, from behind.", lambda wish: _lengthwise(wish, 120, 5.6, away=True)
+    ),
+    "night": _Start("It drives past at night, under street lamps.", lambda wish: _passing(wish, 24, 2), night=True),
+}
+
+
+def starting_scene(wish: Wish) -> str:
+    """The text of a scene file to begin with.
+
+    Raises
+    ------
+    PrevizError
+        Where the table is too small for the vehicle, with what would fit; of a start that is none.
+    """
+    if wish.start not in STARTS:
+        raise PrevizError(choose_from(wish.start, STARTS, "a starting point"))
+    start = STARTS[wish.start]
+    try:
+        staged = start.staged(wish)
+    except _NoRoom:
+        raise _too_small(wish, start.staged) from None
+    return "\n".join([*_head(wish, start), *_set(wish, start, staged), *_rest(wish, start, staged)]) + "\n"
+
+
+def _two_digits(value: float) -> str:
+    """A number that is a guess, without an exponent.
+
+    >>> _two_digits(6283.2), _two_digits(0.153)
+    ('6300', '0.15')
+    """
+    return f"{value:.2g}" if value < 100 else f"{round(value, 1 - int(math.log10(value))):.0f}"
+
+
+def _head(wish: Wish, start: _Start) -> list[str]:
+    return [
+        f"# {start.says} A first guess: change what you like, then run `previz check` on it.",
+        "# `previz keys` lists what may be written here. Places are measured from the table's front-left corner:",
+        "# x to the right, y away from you, z up. `full size` is the size of the real thing.",
+        "# yaml-language-server: $schema=scene.schema.json",
+        "",
+        "title: My first shot",
+        f"scale: 1:{wish.scale:g}",
+        f"units: {wish.unit}  # of lengths without a unit",
+        "",
+    ]
+
+
+def _set(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
+    width, depth = map(wish.told, wish.table)
+    distance, height = map(wish.told, staged.backdrop)
+    path = ", ".join(wish.point(*each) for each in staged.path)
+    surface, sky = ("asphalt", "night") if start.night else ("grass", "overcast")
+    hill = wish.told(0.45 * staged.backdrop[1])
+    horizon = wish.told(0.16 * staged.backdrop[1])
+    layer = (
+        f'{{shape: skyline, height: {hill}, colour: "#161a26", lit: 0.6, roughness: 0.8}}'
+        if start.night
+        else f'{{shape: hills, height: {hill}, colour: "#7c8a84"}}'
+    )
+    lit = _two_digits(max(50000 / wish.scale**2, 0.5))
+    lamps = (
+        "  - {id: lamps, piece: lamp_post, along: road, every: 11 m full size, first: 4 m full size,\n"
+        f"     offset: {_LANE * staged.lanes / 2 + 1:g} m full size, height: 4.5 m full size, lit: {lit} lm}}"
+    )
+    return [
+        "set:",
+        f"  table: {{width: {width}, depth: {depth}}}",
+        f"  ground: {{surface: {surface}}}",
+        f"  road: {{lane: {_LANE:g} m full size, lanes: {staged.lanes}, centre: [{path}]}}",
+        "  backdrop:",
+        f"    distance: {distance}",
+        f"    height: {height}",
+        f"    painting: {{sky: {sky}, horizon: {horizon}, layers: [{layer}]}}",
+        "",
+        "dressing:  # what stands on the set; previz keys dressing",
+        lamps if start.night else _trees(wish, staged),
+        "",
+    ]
+
+
+def _trees(wish: Wish, staged: _Staged) -> str:
+    """Conifers where there is room for them beside the road, else bushes, a fence or nothing."""
+    (left, before), (right, after) = staged.trees
+    road = _LANE * staged.lanes if staged.path[0][0] == staged.path[1][0] else 0.0  # it runs through their area
+    deep, wide = (after - before) * wish.scale, (right - left) * wish.scale - road
+    room, count = min(deep, wide / 2 if road else wide), int(min(max(deep * wide / 30, 4), 120))
+    over = f"[{wish.point(left, before)}, {wish.point(right, after)}]"
+    for kind, least, most, needs in (("conifers", 3, 7, 7.0), ("bushes", 0.8, 1.4, 3.5)):
+        if room > needs:
+            size = f"[{least:g} m full size, {most:g} m full size]"
+            return f"  - {{id: {kind}, scatter: {kind}, over: {over}, count: {count}, size: {size}}}"
+    upright = staged.backdrop[0] - 0.4 / wish.scale - 0.008
+    if upright < before + 0.2 / wish.scale:
+        return "  []"
+    at = wish.point(left + 0.3 * (right - left) / 2, upright)
+    return f"  - {{id: fence, piece: fence, at: {at}, length: {wish.told(0.2 * (right - left))}}}"
+
+
+def _rest(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
+    framed = staged.framed
+    begin, focused, end = staged.moments
+    (across, depth), up = wish.table, max(0.6 * max(wish.table), 0.5)
+    lux = max(25.0, 0.65 * framed.light_wanted) if start.night else max(1500.0, framed.light_wanted)
+    flux = math.pi * up**2 * 0.8 * lux  # of a panel that faces the table from there
+    panel = f"[{wish.told(0.6 * across)}, {wish.told(0.4 * across)}]"
+    lamp, tint = ("moon", ", colour: 6000 K") if start.night else ("key", "")
+    stands, faces = wish.point(0.2 * across, -0.1 * depth, up), wish.point(across / 2, 0.5 * depth, 0)
+    lights = [
+        f"  - {{id: {lamp}, panel: {panel}, at: {stands}, aim: {faces}, output: {_two_digits(flux)} lm{tint}}}",
+        f"  - {{id: room, ambient: {_two_digits(lux / (5 if start.night else 10))} lx{tint}}}",
+    ]
+    name = next(iter(wish.cameras))
+    moving = "headlamps" if start.night else ""
+    by_night = ", exposure: -1 stop, white_balance: 3600 K" if start.night else ""
+    return [
+        "vehicle:",
+        f"  body: {wish.body}  # or mesh: and length: of your own; previz keys vehicle",
+        "  path: road",
+        f"  speed: {staged.speed:.3g} m/s  # on screen {_KMH} km/h; or a launch: from a ramp",
+        *([f"  {moving}: {_two_digits(max(7500 / wish.scale**2, 0.2))} lm"] if moving else []),
+        "",
+        "lights:  # write what your lamps give, as their boxes say",
+        *lights,
+        "",
+        "cameras:  # write yours as its data sheet says; previz keys cameras",
+        *(f"  {each}: {text}" for each, (text, _) in wish.cameras.items()),
+        "",
+        "shots:",
+        f"  - id: {wish.start}",
+        f"    camera: {name}",
+        f"    focal_length: {framed.focal_length * 1e3:.4g} mm",
+        f"    f_number: {framed.f_number:g}",
+        f"    at: {wish.point(*staged.at)}  # the front of the lens",
+        f"    aim: {wish.point(*staged.aim)}  # or vehicle, to follow it",
+        f"    focus: vehicle at {focused:.2f} s  # set once there; or vehicle, to follow it",
+        f"    capture: {{rate: {framed.rate} fps{by_night}}}",
+        "    playback: 24 fps",
+        f"    start: {begin:.2f} s  # on set; 0 is when it passes the start of its path",
+        f"    duration: {end - begin:.2f} s",
+    ]

@@ -1,0 +1,190 @@
+"""The commands that help to write a scene: `keys`, `schema` and `new`."""
+
+import json
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+from jsonschema import Draft202012Validator
+from PIL import Image
+from typer.testing import CliRunner, Result
+
+from previz.cli import app
+from previz.scene import BARE_UNITS, VEHICLE_SIZES, Kit, key_places, read_scene, schema_text
+from previz.starters import STARTS, TYPICAL
+
+ROOT = Path(__file__).parents[1]
+
+
+def run(*arguments: str, typed: str | None = None) -> Result:
+    return CliRunner().invoke(app, [*arguments], input=typed)
+
+
+# --- keys ---
+
+
+@pytest.mark.parametrize("place", [None, *(place for place, _ in key_places()), "lights", "dressing", "shots.aim"])
+def test_keys_fit_into_eighty_columns(place: str | None) -> None:
+    result = run("keys", *([place] if place else []))
+    assert result.exit_code == 0
+    lines = result.output.splitlines()
+    assert len(lines) > 4 and max(map(len, lines)) <= 80
+    assert "`" not in result.output and "None" not in result.output
+
+
+def test_keys_of_a_part_have_their_unit_default_and_example() -> None:
+    said = " ".join(run("keys", "set.table").output.split())
+    assert "width length must be given 1400 mm along x" in said
+    assert "height length 740 mm" in said
+    assert "length: mm, cm, m, um, in or ft, or a plain number in the units of the file" in said
+
+
+def test_a_part_that_is_none_is_told_with_what_was_meant() -> None:
+    result = run("keys", "capture")
+    assert result.exit_code == 2
+    assert result.stderr.strip() == "capture is not a place in a scene file; did you mean shots.capture?"
+
+
+# --- schema ---
+
+
+def test_the_schema_is_printed_and_written_the_same(tmp_path: Path) -> None:
+    printed = run("schema")
+    assert run("schema", "--out", str(tmp_path / "s.json")).exit_code == printed.exit_code == 0
+    assert (tmp_path / "s.json").read_text(encoding="utf-8") == printed.stdout == schema_text()
+    Draft202012Validator.check_schema(json.loads(printed.stdout))
+    assert run("schema", "--kit").stdout == schema_text(Kit)
+
+
+def test_a_place_that_cannot_be_written_is_told(tmp_path: Path) -> None:
+    (tmp_path / "file").write_bytes(b"")
+    result = run("schema", "--out", str(tmp_path / "file" / "s.json"))
+    assert result.exit_code == 2 and "is a file, not a folder to write to" in result.stderr
+
+
+def test_the_schema_beside_the_demo_scenes_is_this_one() -> None:
+    """After a change of the keys: previz schema --out scenes/scene.schema.json"""
+    assert (ROOT / "scenes" / "scene.schema.json").read_text(encoding="utf-8") == schema_text()
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "scenes").glob("*.yaml")), ids=lambda path: path.stem)
+def test_a_demo_scene_names_the_schema(path: Path) -> None:
+    assert "\n# yaml-language-server: $schema=scene.schema.json\n" in path.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("command", ["keys", "schema", "new"])
+def test_help_ends_with_two_examples(command: str) -> None:
+    *_, title, first, second = run(command, "--help").output.rstrip().splitlines()
+    assert title.strip() == "Examples:"
+    assert all(line.strip().startswith(f"previz {command}") for line in (first, second))
+
+
+# --- new ---
+
+
+def test_help_names_what_there_is_to_choose_from() -> None:
+    said = " ".join(run("new", "--help").output.split())
+    for names in (STARTS, VEHICLE_SIZES, TYPICAL, BARE_UNITS):
+        assert all(re.search(rf"\b{name}\b", said) for name in names)
+
+
+def test_a_first_scene_is_written_with_its_schema_and_what_to_run_next(tmp_path: Path) -> None:
+    file = tmp_path / "my shots" / "first é.yaml"
+    result = run("new", str(file))
+    assert result.exit_code == 0, result.output
+    assert result.stdout.splitlines() == [str(file), str(file.with_name("scene.schema.json"))]
+    assert f"previz check '{file}'" in result.stderr
+    assert file.with_name("scene.schema.json").read_text(encoding="utf-8") == schema_text()
+    scene = read_scene(file)
+    assert (scene.scale, scene.set.table.width, scene.vehicle.body) == (50, pytest.approx(1.4), "van")
+
+
+def test_options_say_all_that_would_be_asked(tmp_path: Path) -> None:
+    file = tmp_path / "a.yaml"
+    mine = "mine: {sensor: APS-C, lens: 18-55 mm, widest: f/3.5, nearest: 200 mm, modes: [1080p60]}"
+    asked = ("--start", "towards", "--table", "60x36", "--units", "in", "--scale", "1:43", "--body", "saloon")
+    result = run("new", str(file), *asked, "--camera", mine, "--camera", "phone")
+    assert result.exit_code == 0, result.output
+    scene = read_scene(file)
+    assert scene.set.table.width == pytest.approx(60 * 0.0254) and scene.tape_unit == "in"
+    assert list(scene.cameras) == ["mine", "phone"] and scene.shots[0].camera == "mine"
+    assert (scene.scale, scene.vehicle.body, scene.shots[0].id) == (43, "saloon", "towards")
+
+
+def test_on_a_terminal_it_asks_for_what_is_not_given(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("previz.cli._on_a_terminal", lambda: True)
+    file = tmp_path / "a.yaml"
+    result = run("new", str(file), "--scale", "1:87", typed="night\n90x42cm\n\nphone\n")
+    assert result.exit_code == 0, result.output
+    scene = read_scene(file)
+    assert (scene.shots[0].id, scene.set.table.width, scene.vehicle.body) == ("night", pytest.approx(0.9), "van")
+    assert list(scene.cameras) == ["phone"] and scene.scale == 87
+    assert "Scale" not in result.output  # it was given
+
+
+def test_nothing_that_is_there_is_written_over_unless_told_to(tmp_path: Path) -> None:
+    file = tmp_path / "a.yaml"
+    file.write_text("mine", encoding="utf-8")
+    refused = run("new", str(file))
+    assert refused.exit_code == 2 and "is there already" in refused.stderr
+    assert file.read_text(encoding="utf-8") == "mine" and [*tmp_path.iterdir()] == [file]
+    assert run("new", str(file), "--force").exit_code == 0
+    assert read_scene(file).title == "My first shot"
+
+
+def test_a_demo_is_copied_with_its_kit_and_reads_in_its_new_place(tmp_path: Path) -> None:
+    like = ROOT / "scenes" / "quay_lorry.yaml"
+    file = tmp_path / "mine" / "quay.yaml"
+    result = run("new", str(file), "--like", str(like))
+    assert result.exit_code == 0, result.output
+    assert file.read_bytes() == like.read_bytes()
+    assert read_scene(file).model_copy(update={"folder": Path()}) == read_scene(like).model_copy(
+        update={"folder": Path()}
+    )
+    assert {path.relative_to(file.parent).as_posix() for path in file.parent.rglob("*") if path.is_file()} == {
+        "quay.yaml", "kits/tabletop.yaml", "scene.schema.json",
+    }  # fmt: skip
+    # A second copy beside it meets the same kit, which is fine; a kit of someone's own is not written over.
+    assert run("new", str(file.with_name("again.yaml")), "--like", str(like)).exit_code == 0
+    (file.parent / "kits" / "tabletop.yaml").write_text("cameras: {}\n", encoding="utf-8")
+    refused = run("new", str(file.with_name("third.yaml")), "--like", str(like))
+    assert refused.exit_code == 2 and "tabletop.yaml is there already" in refused.stderr
+    assert not file.with_name("third.yaml").exists()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("--start", "pas"), "did you mean pass?"),
+        (("--body", "lory"), "did you mean lorry?"),
+        (("--scale", "50"), "50 is not a scale from 1:1 to 1:2000; write it like 1:50"),
+        (("--units", "miles"), "miles is not a unit for bare lengths"),
+        (("--table", "large"), "is not the size of a table"),
+        (("--table", "60x40cm", "--scale", "1:24", "--body", "lorry"), "a lorry at 1:24 is 33.3 cm long"),
+        (("--camera", "phone", "--camera", "phone"), "phone is given twice"),
+        (("--like", "no.yaml"), "there is no such file"),
+        (("--like", "no.yaml", "--scale", "1:50"), "take the other options out"),
+    ],
+)
+def test_what_cannot_be_is_told_and_nothing_written(tmp_path: Path, arguments: tuple[str, ...], said: str) -> None:
+    result = run("new", str(tmp_path / "a.yaml"), *arguments)
+    assert result.exit_code == 2
+    assert said in result.stderr and not [*tmp_path.iterdir()]
+
+
+def test_what_will_not_work_is_said_at_once(tmp_path: Path) -> None:
+    slow = "slow: {sensor: 1/2.3-type, lens: 8.4 mm, widest: f/3.5, smallest: f/3.5, nearest: 35 mm, modes: [4k25]}"
+    result = run("new", str(tmp_path / "a.yaml"), "--camera", slow, "--table", "2.2x1.3 m")
+    assert result.exit_code == 0 and "stop: pass: " in result.stderr
+
+
+@pytest.mark.parametrize("start", ["pass", "towards", "behind", "night"])
+def test_a_first_scene_renders_at_once(start: str, tmp_path: Path) -> None:
+    file = tmp_path / "a.yaml"
+    assert run("new", str(file), "--start", start).exit_code == 0
+    drawn = run("still", str(file), "--draft", "--size", "160", "--views", "2", "--out", str(tmp_path), "--json")
+    assert drawn.exit_code == 0, drawn.output
+    (picture,) = tmp_path.glob("*.png")
+    pixels = np.asarray(Image.open(picture).convert("L"), dtype=float)
+    assert 15 < pixels.mean() < 235 and pixels.std() > 15  # neither black nor white nor flat
