@@ -174,7 +174,7 @@ def test_what_cannot_be_is_told_and_nothing_written(tmp_path: Path, arguments: t
 
 
 def test_what_will_not_work_is_said_at_once(tmp_path: Path) -> None:
-    slow = "slow: {sensor: 1/2.3-type, lens: 8.4 mm, widest: f/3.5, smallest: f/3.5, nearest: 35 mm, modes: [4k25]}"
+    slow = "slow: {sensor: 1/2.3-type, lens: 8.4 mm, widest: f/16, smallest: f/16, nearest: 35 mm, modes: [4k25]}"
     result = run("new", str(tmp_path / "a.yaml"), "--camera", slow, "--table", "2.2x1.3 m")
     assert result.exit_code == 0 and "stop: pass: " in result.stderr
 

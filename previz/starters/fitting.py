@@ -110,7 +110,8 @@ class Framed:
         """
         across, up = self.camera.sensor
         iso = 2000 * across * up / (_ONE_INCH * 0.0088)
-        return 12.5 * math.pi * self.f_number**2 * 2 * float(self.rate) / (0.18 * iso)  # a shutter of 180 deg
+        working = self.f_number * self.distance / max(self.distance - self.focal_length, 0.1 * self.distance)
+        return 12.5 * math.pi * working**2 * 2 * float(self.rate) / (0.18 * iso)  # a shutter of 180 deg
 
     def at(self, distance: float) -> tuple[float, float]:
         """Width and height of the picture at another distance. [m]"""

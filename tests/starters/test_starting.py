@@ -94,7 +94,7 @@ def wishes(count: int, seed: int) -> Iterator[Wish]:
         yield Wish(start, table, unit, scale, body, {name: (text, camera)})
 
 
-def test_with_cameras_from_a_seed_only_a_slow_lens_on_a_small_sensor_stops(tmp_path: Path) -> None:
+def test_with_cameras_from_a_seed_nothing_stops_but_now_and_then_for_want_of_light(tmp_path: Path) -> None:
     told, stopped = Counter(), []
     for wished in wishes(120, 7):
         try:
@@ -107,10 +107,10 @@ def test_with_cameras_from_a_seed_only_a_slow_lens_on_a_small_sensor_stops(tmp_p
         found = stops(scene)
         stopped += [(wished, found)] if found else []
     assert told["read"] > 100
-    assert len(stopped) < 0.06 * told["read"]
+    assert len(stopped) < 0.02 * told["read"]
     for wished, found in stopped:
-        # What no place or stop of its lens would mend: small openings blur, and dark ones need more light.
-        assert all("is sharp in" in each.message or "ISO" in each.message for each in found), (wished, found)
+        # Lamps are a guess for grey all round; where the picture is darker than that, `new` says so.
+        assert all("ISO" in each.message for each in found), (wished, found)
 
 
 def test_what_is_scattered_finds_room(tmp_path: Path) -> None:
