@@ -26,7 +26,7 @@ from previz.scene.pieces import (
     Stone,
     Wall,
 )
-from previz.scene.read import line_of, place_of, read_scene
+from previz.scene.read import line_of, place_of, read_scene, rewritten
 from previz.scene.real_sizes import (
     BUILDING_DEPTH,
     BUILDING_WIDTH,
@@ -127,6 +127,7 @@ __all__ = [
     "read_kit",
     "read_scene",
     "recorded_area",
+    "rewritten",
     "schema_text",
     "spot_profile",
 ]
