@@ -7,6 +7,7 @@ import pytest
 
 from previz.doctor import Check, examine
 from previz.errors import MachineError
+from previz.files import cache_folder
 
 
 def _found(checks: list[Check]) -> dict[str, Check]:
@@ -14,15 +15,16 @@ def _found(checks: list[Check]) -> dict[str, Check]:
 
 
 def test_on_a_machine_that_runs_these_tests_everything_works(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    (tmp_path / "a.npz").write_bytes(bytes(2500))
     monkeypatch.setenv("PREVIZ_CACHE", str(tmp_path))
+    cache_folder().mkdir()
+    (cache_folder() / "a.kept").write_bytes(bytes(2500))
     checks = _found(examine())
     lacking = [check for check in checks.values() if not check.works]
     assert not lacking
     assert "H.264 tried and works" in checks["video encoder"].found
     assert "OpenGL" in checks["OpenGL"].found
     assert checks["drawn by"].found in ("the processor (software)", "graphics hardware")
-    assert checks["light cache"].found == f"{tmp_path} (2.5 kB)"
+    assert checks["light cache"].found == f"{cache_folder()} (2.5 kB)"
     assert checks["numpy"].found == sys.modules["numpy"].__version__
 
 

@@ -1,14 +1,17 @@
 """Built sets and baked light kept on disk between runs: named by its content, whole or absent, never in the way.
 
 What is kept is a convenience: whatever goes wrong with the folder (read-only, full, a damaged file) costs time and
-nothing else.
+nothing else. A file begins with the digest of all that follows, which is looked at before anything is made of it: a
+changed byte is found wherever it lies, also where a reader would pass over it. Damage is what is guarded against here,
+not malice: who may write into this user's cache may do worse.
 """
 
 import hashlib
+import io
 import json
 import os
+import re
 import tempfile
-import zipfile
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
@@ -22,17 +25,28 @@ from previz.files.reading import digest, note, read_files
 
 Arrays = dict[str, NDArray[Any]]
 
-#: Names the folder instead of the user's cache folder.
+#: Names a folder to keep things in, instead of the user's cache folder.
 FOLDER_VARIABLE = "PREVIZ_CACHE"
+
+#: All that is kept together takes no more, and nothing larger is kept.
 MOST_BYTES = 1_000_000_000
 
 _FILES = "files read"
 
+#: A folder of our own in the one that is named, which may hold anything; and the only names in it that are ours.
+_OWN_FOLDER = "kept-by-previz"
+_OWN_NAME = re.compile(r"[\w-]+\.kept|draft-\w+\.tmp")
+
+_MARK = b"kept by previz 1\n"
+_DIGEST_SIZE = 32  # of SHA-256 [bytes]
+
+_TRIMMED: set[Path] = set()  # folders that this process has looked through
+
 
 def cache_folder() -> Path:
-    """Where all is kept; it may not exist yet."""
+    """Where all is kept; it may not exist yet. Nothing outside it is ever written or removed."""
     named = os.environ.get(FOLDER_VARIABLE)
-    return Path(named) if named else Path(platformdirs.user_cache_dir("tabletop-previz"))
+    return Path(named or platformdirs.user_cache_dir("tabletop-previz")) / _OWN_FOLDER
 
 
 def key_of(*parts: Any) -> str:
@@ -63,7 +77,7 @@ def kept(
     """
     if not cache:
         return compute()
-    path = cache_folder() / f"{key}.npz"
+    path = cache_folder() / f"{key}.kept"
     found = _read(path)
     if found is None or (fresh is not None and not fresh(found)):
         found = compute()
@@ -94,23 +108,45 @@ def kept_with_files(key: str, compute: Callable[[], Arrays], *, cache: bool = Tr
 
 
 def _read(path: Path) -> Arrays | None:
+    """What a file holds; None where there is none, or it is not byte for byte what was written under that name."""
     try:
-        with path.open("rb") as handle, np.load(handle, allow_pickle=False) as file:
+        data = path.read_bytes()
+        head = len(_MARK) + _DIGEST_SIZE
+        if data[:head] != _head(path, memoryview(data)[head:]):
+            return None
+        whole = io.BytesIO(data)
+        whole.seek(head)
+        with np.load(whole, allow_pickle=False) as file:
             arrays = {name: file[name] for name in file.files}
-        os.utime(path)  # used lately, so removed late
-    except (OSError, ValueError, EOFError, KeyError, zipfile.BadZipFile):
+    except Exception:  # whatever a file makes its reader trip over
         return None
+    with suppress(OSError):
+        os.utime(path)  # used lately, so removed late
+    if path.parent not in _TRIMMED:  # two runs at once, or another bound, may have left more than there should be
+        _trim(path.parent)
     return arrays
+
+
+def _head(path: Path, body: memoryview) -> bytes:
+    """What a file of that name begins with, if `body` follows."""
+    named = hashlib.sha256(path.name.encode() + b"\0")
+    named.update(body)
+    return _MARK + named.digest()
 
 
 def _write(path: Path, arrays: Arrays) -> None:
     """Under another name first: a reader, or a second run, never sees half a file."""
+    if sum(array.nbytes for array in arrays.values()) > MOST_BYTES:
+        return  # all else would have to go for it
     with suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)
+        packed = io.BytesIO()
+        np.savez(packed, **arrays)  # type: ignore[arg-type]
         handle, draft = tempfile.mkstemp(dir=path.parent, prefix="draft-", suffix=".tmp")
         try:
             with os.fdopen(handle, "wb") as file:
-                np.savez(file, **arrays)  # type: ignore[arg-type]
+                file.write(_head(path, packed.getbuffer()))
+                file.write(packed.getbuffer())
             Path(draft).replace(path)
         except BaseException:
             Path(draft).unlink(missing_ok=True)
@@ -120,14 +156,18 @@ def _write(path: Path, arrays: Arrays) -> None:
 
 def _trim(home: Path) -> None:
     """Remove what was used longest ago, beyond MOST_BYTES in all, and drafts of runs that died."""
+    _TRIMMED.add(home)
     files = []
-    for path in [*home.glob("*.npz"), *home.glob("draft-*.tmp")]:
-        with suppress(OSError):  # another run may have removed it
-            state = path.stat()
-            files.append((state.st_mtime, state.st_size, path))
+    with suppress(OSError):
+        for path in home.iterdir():
+            if _OWN_NAME.fullmatch(path.name):
+                with suppress(OSError):  # another run may have removed it
+                    state = path.lstat()
+                    files.append((state.st_mtime, state.st_size, path))
     total = 0
     for _, size, path in sorted(files, reverse=True):
-        total += size
-        if total > MOST_BYTES:
+        if total + size > MOST_BYTES:
             with suppress(OSError):
                 path.unlink()
+        else:
+            total += size

@@ -12,7 +12,7 @@ KEY = store.key_of("light", np.arange(3.0))
 @pytest.fixture
 def home(tmp_path, monkeypatch):
     monkeypatch.setenv(store.FOLDER_VARIABLE, str(tmp_path / "cache"))
-    return tmp_path / "cache"
+    return store.cache_folder()
 
 
 class Work:
@@ -46,7 +46,7 @@ def test_without_cache_nothing_is_written(home):
 def test_a_damaged_file_is_computed_again(home, damage):
     work = Work()
     store.kept(KEY, work)
-    (file,) = home.glob("*.npz")
+    (file,) = home.glob("*.kept")
     whole = file.read_bytes()
     file.write_bytes(whole[: len(whole) // 2] if damage == "half" else damage)
     assert (store.kept(KEY, work)["light"] == 7).all()
@@ -56,9 +56,64 @@ def test_a_damaged_file_is_computed_again(home, damage):
 
 def test_a_pickle_in_the_folder_is_not_opened(home):
     work = Work()
-    home.mkdir()
-    np.savez(home / f"{KEY}.npz", light=np.array([{"a": 1}], dtype=object))
+    home.mkdir(parents=True)
+    np.savez(home / f"{KEY}.kept", light=np.array([{"a": 1}], dtype=object))
     assert store.kept(KEY, work)["light"].dtype == np.float32
+
+
+def damaged(whole: bytes, rng: np.random.Generator) -> bytes:
+    """One of the ways in which a disk or a copy spoils a file."""
+    data = bytearray(whole)
+    at = int(rng.integers(len(data)))
+    match int(rng.integers(5)):
+        case 0:
+            data[at] ^= 1 << int(rng.integers(8))
+        case 1:
+            data[at] = (data[at] + 1 + int(rng.integers(255))) % 256
+        case 2:
+            del data[at:]
+        case 3:
+            del data[at : at + 1 + int(rng.integers(16))]
+        case _:
+            data[at : at + 16] = bytes(min(16, len(data) - at)) if any(data[at : at + 16]) else b"\xff"
+    return bytes(data)
+
+
+def test_no_damage_is_told_or_let_through(home):
+    def work():
+        return {"light": np.arange(60.0, dtype=np.float32).reshape(20, 3), "facts": np.frombuffer(b"{}", np.uint8)}
+
+    store.kept(KEY, work)
+    (file,) = home.glob("*.kept")
+    whole, rng = file.read_bytes(), np.random.default_rng(17)
+    for _ in range(1500):
+        spoiled = damaged(whole, rng)
+        assert spoiled != whole
+        file.write_bytes(spoiled)
+        found = store.kept(KEY, work)
+        assert sorted(found) == ["facts", "light"]
+        assert np.array_equal(found["light"], work()["light"])
+        assert file.read_bytes() == whole  # made again
+
+
+def test_less_of_an_array_than_was_kept_is_not_read(home):
+    def work():
+        return {"light": np.zeros((1000, 400), np.float32)}
+
+    store.kept(KEY, work)
+    (file,) = home.glob("*.kept")
+    whole = file.read_bytes()
+    file.write_bytes(whole.replace(b"(1000, 400)", b"(1000, 300)"))  # a zip's checksum is for those who read all of it
+    assert file.read_bytes() != whole
+    assert store.kept(KEY, work)["light"].shape == (1000, 400)
+
+
+def test_a_file_under_the_name_of_another_is_not_read(home):
+    other = store.key_of("other")
+    store.kept(KEY, Work())
+    store.kept(other, lambda: {"light": np.zeros((4, 3), np.float32)})
+    (home / f"{KEY}.kept").write_bytes((home / f"{other}.kept").read_bytes())
+    assert (store.kept(KEY, Work())["light"] == 7).all()
 
 
 def test_a_folder_that_cannot_be_made_is_not_fatal(tmp_path, monkeypatch):
@@ -82,11 +137,11 @@ def test_the_oldest_go_when_the_folder_is_full(home, monkeypatch):
     keys = [store.key_of(i) for i in range(3)]
     for age, key in enumerate(keys[:2]):
         store.kept(key, Work())
-        os.utime(home / f"{key}.npz", (1000 + age, 1000 + age))
-    size = (home / f"{keys[0]}.npz").stat().st_size
+        os.utime(home / f"{key}.kept", (1000 + age, 1000 + age))
+    size = (home / f"{keys[0]}.kept").stat().st_size
     monkeypatch.setattr(store, "MOST_BYTES", 2 * size)
     store.kept(keys[2], Work())
-    assert {file.stem for file in home.glob("*.npz")} == set(keys[1:])
+    assert {file.stem for file in home.glob("*.kept")} == set(keys[1:])
 
 
 def test_keys_tell_everything_apart():
