@@ -101,10 +101,10 @@ def _video_encoder() -> str:
 
 
 def _light_cache() -> str:
-    from previz.files import cache_folder
+    from previz.files import MOST_KEPT, cache_folder
 
     folder = cache_folder()
-    return f"{folder} ({size_text(_size_of(folder))})"
+    return f"{folder} ({size_text(_size_of(folder))} of at most {size_text(MOST_KEPT)}; safe to delete)"
 
 
 def _size_of(folder: Path) -> int:

@@ -24,7 +24,7 @@ def test_on_a_machine_that_runs_these_tests_everything_works(tmp_path: Path, mon
     assert "H.264 tried and works" in checks["video encoder"].found
     assert "OpenGL" in checks["OpenGL"].found
     assert checks["drawn by"].found in ("the processor (software)", "graphics hardware")
-    assert checks["light cache"].found == f"{cache_folder()} (2.5 kB)"
+    assert checks["light cache"].found == f"{cache_folder()} (2.5 kB of at most 1.0 GB; safe to delete)"
     assert checks["numpy"].found == sys.modules["numpy"].__version__
 
 

@@ -29,7 +29,7 @@ Arrays = dict[str, NDArray[Any]]
 FOLDER_VARIABLE = "PREVIZ_CACHE"
 
 #: All that is kept together takes no more, and nothing larger is kept.
-MOST_BYTES = 1_000_000_000
+MOST_KEPT = 1_000_000_000
 
 _FILES = "files read"
 
@@ -136,7 +136,7 @@ def _head(path: Path, body: memoryview) -> bytes:
 
 def _write(path: Path, arrays: Arrays) -> None:
     """Under another name first: a reader, or a second run, never sees half a file."""
-    if sum(array.nbytes for array in arrays.values()) > MOST_BYTES:
+    if sum(array.nbytes for array in arrays.values()) > MOST_KEPT:
         return  # all else would have to go for it
     with suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -155,7 +155,7 @@ def _write(path: Path, arrays: Arrays) -> None:
 
 
 def _trim(home: Path) -> None:
-    """Remove what was used longest ago, beyond MOST_BYTES in all, and drafts of runs that died."""
+    """Remove what was used longest ago, beyond MOST_KEPT in all, and drafts of runs that died."""
     _TRIMMED.add(home)
     files = []
     with suppress(OSError):
@@ -166,7 +166,7 @@ def _trim(home: Path) -> None:
                     files.append((state.st_mtime, state.st_size, path))
     total = 0
     for _, size, path in sorted(files, reverse=True):
-        if total + size > MOST_BYTES:
+        if total + size > MOST_KEPT:
             with suppress(OSError):
                 path.unlink()
         else:

@@ -139,9 +139,54 @@ def test_the_oldest_go_when_the_folder_is_full(home, monkeypatch):
         store.kept(key, Work())
         os.utime(home / f"{key}.kept", (1000 + age, 1000 + age))
     size = (home / f"{keys[0]}.kept").stat().st_size
-    monkeypatch.setattr(store, "MOST_BYTES", 2 * size)
+    monkeypatch.setattr(store, "MOST_KEPT", 2 * size)
     store.kept(keys[2], Work())
     assert {file.stem for file in home.glob("*.kept")} == set(keys[1:])
+
+
+def test_what_is_not_ours_stays_however_full_it_is(tmp_path, home, monkeypatch):
+    own = [tmp_path / "cache" / name for name in ("take 3.npz", f"{KEY}.npz", f"{KEY}.kept", "draft-plan.tmp")]
+    own += [home / "notes.txt", home / "sub"]
+    home.mkdir(parents=True)
+    for path in own[:-1]:
+        path.write_bytes(bytes(5000))
+    own[-1].mkdir()
+    monkeypatch.setattr(store, "MOST_KEPT", 1000)
+    for name in ("a", "b", "c"):
+        store.kept(store.key_of(name), Work())
+        store.kept(store.key_of(name), Work())
+    assert all(path.exists() for path in own)
+    assert len(list(home.glob("*.kept"))) == 2  # of a few hundred bytes each, and the oldest went
+
+
+def test_one_that_is_larger_than_all_that_may_be_kept_drives_nothing_out(home, monkeypatch):
+    store.kept(KEY, Work())
+    monkeypatch.setattr(store, "MOST_KEPT", 1000)
+    found = store.kept(store.key_of("large"), lambda: {"light": np.ones(2000)})
+    assert found["light"].sum() == 2000
+    assert [file.stem for file in home.glob("*.kept")] == [KEY]
+
+
+def test_one_that_became_too_large_goes_alone(home, monkeypatch):
+    store.kept(KEY, Work())
+    store.kept(store.key_of("large"), lambda: {"light": np.ones(2000)})
+    monkeypatch.setattr(store, "MOST_KEPT", 1000)
+    store.kept(store.key_of("another"), Work())
+    assert {file.stem for file in home.glob("*.kept")} == {KEY, store.key_of("another")}
+
+
+def test_the_bound_is_kept_by_those_who_only_read(home, monkeypatch):
+    import os
+
+    for age, key in enumerate(["old", "new"]):
+        store.kept(key, Work())
+        os.utime(home / f"{key}.kept", (1000 + age, 1000 + age))
+    monkeypatch.setattr(store, "MOST_KEPT", 600)
+    store._TRIMMED.clear()  # as in a new process
+    work = Work()
+    assert (store.kept("old", work)["light"] == 7).all()
+    assert work.done == 0
+    assert {file.stem for file in home.glob("*.kept")} == {"old"}
 
 
 def test_keys_tell_everything_apart():
