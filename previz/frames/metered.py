@@ -22,7 +22,7 @@ def light_seen(scene: Scene, stage: "Stage", shot: Shot, moving: Moving, station
     Of a set without a vehicle as the light meter of the figures has it.
     `station` is the vehicle's light there, `Moving.middle_station`'s.
     """
-    camera, vehicle = moving.at(moving.times.count // 2, 0.0)
+    camera, vehicle = moving.at(moving.typical[1], 0.0)
     if scene.vehicle is None:
         return meter(scene, shot, camera, None).vehicle.total
     corners, faces = stage.vehicle.whole

@@ -2,7 +2,9 @@
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
+from previz.errors import ShotFault
 from previz.layout import CameraPose, VehiclePose, camera_at, frame_times, travel_of, vehicle_on, vehicle_path
 from previz.physics.exposure import working_f_number
 from previz.physics.paths import Curve, FrameTimes, Travel
@@ -43,9 +45,31 @@ class Moving:
         last = math.ceil(self.travel.distance(closes + self.shot.capture.exposure_time) / STATION_SPACING)
         return [place * STATION_SPACING for place in range(first, max(last, first) + 1)]
 
+    @cached_property
+    def typical(self) -> tuple[int, int, int]:
+        """The shot's first, middle and last frame by which it is judged, whichever of them are asked for.
+
+        Where a shot cannot be filmed in one of these, the nearest in which it can: one that can be is not refused for
+        the sake of another.
+        """
+        count = self.times.count
+        first, middle, last = (self._nearest_filmed(wanted) for wanted in (0, count // 2, count - 1))
+        return first, middle, last
+
+    def _nearest_filmed(self, wanted: int) -> int:
+        by_nearness = sorted(range(self.times.count), key=lambda number: abs(number - wanted))
+        return next((number for number in by_nearness if self._can_be_filmed(number)), wanted)
+
+    def _can_be_filmed(self, number: int) -> bool:
+        try:
+            self.at(number, 0.0), self.at(number, 1.0)
+        except ShotFault:
+            return False
+        return True
+
     def middle_station(self) -> float:
         """The place nearest the vehicle mid-shot."""
-        _, vehicle = self.at(self.times.count // 2, 0.0)
+        _, vehicle = self.at(self.typical[1], 0.0)
         return round(vehicle.distance / STATION_SPACING) * STATION_SPACING
 
 

@@ -78,7 +78,7 @@ def _metered(scene: Scene, stage: "Stage", shot: Shot, moving: Moving, look: Loo
 
     Of a set without a vehicle on a card where it is focused.
     """
-    camera, _ = moving.at(moving.times.count // 2, 0.0)
+    camera, _ = moving.at(moving.typical[1], 0.0)
     lux, stop = light_seen(scene, stage, shot, moving, station), moving.stop_seen(camera)
     time = shot.capture.exposure_time
     iso = shot.capture.iso

@@ -138,7 +138,7 @@ class Studio:
         tried = self._evened(_TRIED)
         return max(
             difference([self._picture(tried.only(look), light, number) for look in range(_TRIED)])
-            for number in _surveyed_frames(self._moving)
+            for number in sorted(set(self._moving.typical))
         )
 
     def frame(self, number: int) -> Frame:
@@ -189,7 +189,7 @@ def frame_state(lens: Lens, pattern: Views, moving: Moving, light: PathLight | N
 
 def _streak(lens: Lens, moving: Moving, longest: float) -> Array:
     """The longest streak (2,), along the way that set or vehicle cross the picture mid-shot. [px]"""
-    (opened, before), (closed, after) = (moving.at(moving.times.count // 2, moment) for moment in (0.0, 1.0))
+    (opened, before), (closed, after) = (moving.at(moving.typical[1], moment) for moment in (0.0, 1.0))
     focused = opened.position - opened.focus_distance * opened.world_from_camera[:, 2]
     crossed = [
         lens.pixel_of(last, closed) - lens.pixel_of(first, opened)
@@ -202,13 +202,8 @@ def _streak(lens: Lens, moving: Moving, longest: float) -> Array:
 
 def _surveyed(raster: "Raster", lens: Lens, moving: Moving) -> Blurs:
     """Discs and streaks at the shot's beginning, middle and end."""
-    found = [raster.survey(frame_state(lens, views(1), moving, None, number)) for number in _surveyed_frames(moving)]
+    found = [raster.survey(frame_state(lens, views(1), moving, None, number)) for number in sorted(set(moving.typical))]
     return Blurs.of(np.concatenate(found))
-
-
-def _surveyed_frames(moving: Moving) -> list[int]:
-    """The same for any part of a shot."""
-    return sorted({0, moving.times.count // 2, moving.times.count - 1})
 
 
 def _view(

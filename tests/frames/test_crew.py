@@ -6,7 +6,7 @@ from multiprocessing import active_children
 
 import pytest
 
-from previz.errors import MachineError, PrevizError
+from previz.errors import MachineError, PrevizError, ShotFault
 from previz.frames import Crew
 from previz.frames.sensor import Noise
 
@@ -31,3 +31,15 @@ def test_a_process_that_is_ended_meanwhile_is_told_without_a_traceback():
             process.kill()
         with pytest.raises(MachineError, match="ended from outside"):
             crew.do(os.getpid)
+
+
+def faulty() -> None:
+    raise ShotFault("pass", "focus", "it is behind", "Turn round", quantity="focus_distance", value=-1.0, limit=0.016)
+
+
+def test_what_a_shot_cannot_do_is_told_by_its_line_wherever_it_is_found():
+    with Crew(1, apart=True) as crew:
+        with pytest.raises(ShotFault, match=r"pass.*it is behind\. Turn round") as found:
+            crew.do(faulty)
+        assert (found.value.key, found.value.value, found.value.limit) == ("focus", -1.0, 0.016)
+        crew.do(os.getpid)  # and the process goes on

@@ -1,0 +1,48 @@
+"""A frame that can be filmed is, also of a shot that cannot be filmed at other moments."""
+
+import numpy as np
+
+from previz.frames import Look, render_frames
+from previz.frames.moving import moving_of
+from previz.scene import read_scene
+from previz.stage import build_stage
+
+SCENE = """
+title: Passes the camera
+scale: 1:50
+units: mm
+set: {table: {width: 1000, depth: 700}}
+vehicle: {body: van, path: [[0, 400], [1000, 400]], speed: 1 m/s}
+lights: [{id: room, ambient: 100 lx}]
+cameras: {pocket: {sensor: 1-inch, lens: 16 mm, widest: f/1.8, nearest: 50 mm, modes: [1080p120]}}
+shots:
+  - id: past
+    camera: pocket
+    focal_length: 16 mm
+    f_number: 4
+    at: [500, 250, 50]
+    aim: [900, 400, 20]
+    focus: vehicle
+    capture: {rate: 120 fps, shutter: 180 deg, iso: auto}
+    playback: 24 fps
+    start: 0.1 s
+    duration: 0.8 s
+"""
+
+
+def test_a_frame_is_not_refused_for_the_sake_of_moments_that_nobody_asked_for(tmp_path):
+    (tmp_path / "past.yaml").write_text(SCENE)
+    scene = read_scene(tmp_path / "past.yaml")
+    (shot,) = scene.shots
+    moving = moving_of(scene, shot)
+    first, middle, last = moving.typical
+    # By hand, of a van 50 mm high: along the axis its middle is (0.4 (x - 500) + 0.15 * 150 + 0.03 * 25) / 0.4283 mm
+    # away, which is the lens's 16 mm at x = 459 mm: 359 mm, or 43.1 frames, on.
+    assert first == 44
+    assert (middle, last) == (48, 95)
+    stage = build_stage(scene, "draft", cache=False)
+    for wanted in (range(90, 91), range(94, 96)):
+        look = Look(size=(160, 90), views=4, frames=wanted, noise=False)
+        frames = list(render_frames(scene, stage, shot, look))
+        assert [frame.number for frame in frames] == list(wanted)
+        assert all(np.isfinite(frame.linear).all() and frame.linear.max() > 0.1 for frame in frames)
