@@ -28,6 +28,10 @@ from previz.physics.colour import srgb_linear
 MESH_SUFFIXES: dict[str, Literal["y", "z"]] = {".glb": "y", ".gltf": "y", ".obj": "z", ".stl": "z", ".ply": "z"}
 MOST_TRIANGLES = 2_000_000
 
+#: The largest coordinate of a file, in whatever its unit is, and one over it the smallest extent: nothing reckoned from
+#: such numbers overflows or vanishes.
+FARTHEST = 1e12
+
 _CREASE = np.cos(np.radians(40.0))  # faces that turn by less are one smooth surface, where the file has no normals
 _GREY = (0.4, 0.4, 0.4)
 
@@ -223,7 +227,11 @@ def _mesh(
         raise PrevizError("a triangle names a corner that is not there: the file is damaged; export it again")
     if not np.isfinite(vertices[faces]).all() or not np.isfinite(matrix).all():
         raise PrevizError("corners that are not finite numbers found; export the mesh again")
-    vertices = np.nan_to_num(vertices, posinf=0.0, neginf=0.0) @ matrix[:3, :3].T + matrix[:3, 3]
+    if np.abs(matrix).max() > FARTHEST or np.abs(vertices[faces]).max() > FARTHEST:
+        raise PrevizError(
+            f"corners or scales beyond {FARTHEST:g} found, too large to reckon with; export the mesh at its real size"
+        )
+    vertices = np.clip(np.nan_to_num(vertices), -FARTHEST, FARTHEST) @ matrix[:3, :3].T + matrix[:3, 3]
     colours, uv, image, material = _finish(part, suffix, textures)
     if colour is not None:
         colours, uv, image = np.broadcast_to(np.asarray(colour, dtype=float), vertices.shape), None, None
@@ -358,7 +366,7 @@ def _standing(meshes: list[Mesh], length: float, up: Literal["y", "z"]) -> list[
     used = np.concatenate([mesh.vertices[mesh.faces].reshape(-1, 3) for mesh in turned])
     low, high = used.min(axis=0), used.max(axis=0)
     extent = float((high - low)[:2].max())
-    if not extent > 0 or not np.isfinite(extent):
+    if not extent > 1 / FARTHEST:
         raise PrevizError("the mesh has no horizontal extent, so it cannot be brought to its length; check `up`")
     foot = np.array([(low[0] + high[0]) / 2, (low[1] + high[1]) / 2, low[2]])
     return [replace(mesh, vertices=(mesh.vertices - foot) * (length / extent)) for mesh in turned]

@@ -234,6 +234,23 @@ def test_corners_that_are_not_numbers(tmp_path, bad: float) -> None:
     assert "not finite" in refusal(path)
 
 
+@pytest.mark.parametrize("far", [1e13, 1e160, 1e300])
+def test_corners_too_far_away_to_reckon_with(tmp_path, far: float) -> None:
+    path = tmp_path / "far.obj"
+    path.write_text(f"v {-far} 0 0\nv {far} 0 0\nv 0 {far} 0\nv 0 0 {far}\nf 1 2 3\nf 1 2 4\n")
+    assert "too large to reckon with" in refusal(path)
+    scene = trimesh.Scene(box())
+    scene.graph.update(scene.graph.nodes_geometry[0], matrix=np.diag([far, far, far, 1.0]))
+    scene.export(tmp_path / "far.glb")
+    assert "too large to reckon with" in refusal(tmp_path / "far.glb")
+
+
+def test_corners_too_close_together_to_reckon_with(tmp_path) -> None:
+    path = tmp_path / "dust.obj"
+    path.write_text("v 0 0 0\nv 1e-200 0 0\nv 0 1e-200 0\nf 1 2 3\n")
+    assert "no horizontal extent" in refusal(path)
+
+
 def test_a_triangle_without_its_corner(tmp_path) -> None:
     path = tmp_path / "torn.obj"
     path.write_text("v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 9\n")

@@ -149,6 +149,15 @@ def test_lit_windows_follow_their_share() -> None:
     assert none < 0.001 < some < many
 
 
+def test_a_skyline_as_low_as_its_roofs_is_painted() -> None:
+    for seed in range(40):
+        layer = {"shape": "skyline", "height": 2, "colour": "#101010", "seed": seed, "roughness": 0.9}
+        painting = {"sky": "clear", "horizon": 0, "layers": [layer]}
+        (mesh,) = build_backdrop(scene(backdrop={**SHEET, "height": 20, "painting": painting}))
+        assert mesh.image is not None
+        assert mesh.image[-1].mean() < mesh.image[0].mean()
+
+
 def test_same_seed_same_painting() -> None:
     layers = [{"shape": shape, "height": 100, "colour": "#405060"} for shape in CUTS]
     first, again, other = (

@@ -16,6 +16,15 @@ from previz.stage.shapes.finish import LONGEST_EDGE, subdivided
 SCALE = 50.0
 
 
+#: Sizes that nobody builds, and a slip of the pen writes: each was a traceback once.
+ODD: list[tuple[str, dict[str, object]]] = [
+    ("building", {"width": "0.2 mm"}),
+    ("building", {"width": "33 mm", "height": "3.4 mm", "depth": "0.012 mm", "floors": 36, "roof": "gable"}),
+    ("wall", {"length": "0.8 mm", "height": "24 mm", "style": "brick"}),
+    ("wall", {"length": "0.9 mm", "height": "0.6 mm", "style": "stone"}),
+]
+
+
 def spec(kind: str, **keys: object) -> Standing:
     needed: dict[str, object] = {}
     if kind in ("fence", "wall"):
@@ -299,3 +308,13 @@ def test_broad_faces_are_cut_small_enough_to_catch_a_shadow(kind: str, keys: dic
         broad = area > 0.004 * longest  # a shadow on a bar of less than 4 mm has no shape
         assert longest[broad].max(initial=0.0) < 2.3 * LONGEST_EDGE
         assert longest.max() < 2.6 * LONGEST_EDGE
+
+
+@pytest.mark.parametrize("seed", [0, 8])
+@pytest.mark.parametrize(("kind", "keys"), ODD)
+def test_odd_sizes_are_built_all_the_same(kind: str, keys: dict[str, object], seed: int) -> None:
+    keys = {"colour": "#8c3b26", **keys}
+    model = build(kind, keys, seed)
+    np.testing.assert_allclose(np.ptp(joined(model), axis=0), piece_size(spec(kind, **keys), SCALE), rtol=1e-6)
+    for mesh in model:
+        np.testing.assert_allclose(np.linalg.norm(mesh.normals, axis=1), 1.0, atol=1e-6)

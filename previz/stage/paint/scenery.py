@@ -392,7 +392,7 @@ def _building(
         start = int(rng.integers(left + floor, right - 2 * floor + 1))
         roof = max(top - int(rng.integers(floor // 2, floor + 1)), 0)
         cover[roof:top, start : start + floor + floor // 2] = 1
-        tone[roof:top, start : start + floor + floor // 2] = tone[top + floor // 2, left] * 0.92
+        tone[roof:top, start : start + floor + floor // 2] = tone[min(top + floor // 2, len(tone) - 1), left] * 0.92
     pitch, glass = max(round(0.62 * floor), 3), max(round(0.34 * floor), 1)
     down = np.arange(top + floor // 2, tone.shape[0] - floor, floor)
     across = np.arange(left + pitch // 2, right - glass, pitch)

@@ -355,7 +355,7 @@ def wall(
     cap = min(0.09, 0.25 * high)
     drift = min(0.10, 0.2 * high) * snow
     body = high - cap - drift
-    proud = min(0.03, 0.12 * thick)
+    proud = min(0.03, 0.12 * thick, 0.12 * length)
     core = (length - 2 * proud, thick - 2 * proud, body)
     parts = {"plain": _cast_wall, "brick": _brick_wall, "stone": _stone_wall}[style](core, proud, colour, rng)
     parts += _coping(length, thick, cap, body, colour, rng)
@@ -474,7 +474,7 @@ def bricks(
             for left, right in zip(stops[:-1] + gap / 2, stops[1:] - gap / 2, strict=True):
                 if right - left > gap:
                     faces.append([(left, low), (right, low), (right, top), (left, top)])
-    flat = np.array(faces)
+    flat = np.array(faces).reshape(-1, 4, 2)  # there may be none, on a wall that is narrower than a joint
     corners = np.stack([flat[..., 0], np.full(flat.shape[:2], -proud), flat[..., 1]], 2)
     laid = sheet(corners, colour)
     # Most bricks are alike, some are burnt dark or pale.

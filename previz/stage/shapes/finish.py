@@ -165,7 +165,10 @@ def sheet(corners: Array, colour: Colour, material: Material = MATT) -> Mesh:
     one, other = quads[:, 2] - quads[:, 0], quads[:, 3] - quads[:, 1]
     # Written out: a building has hundreds of small sheets, and np.cross takes three times as long for a few rows.
     across = one[:, [1, 2, 0]] * other[:, [2, 0, 1]] - one[:, [2, 0, 1]] * other[:, [1, 2, 0]]
-    across /= np.sqrt(np.einsum("ni,ni->n", across, across))[:, None]
+    sizes = np.sqrt(np.einsum("ni,ni->n", across, across))
+    if not sizes.all():  # of what is thinner than can be reckoned with
+        across[sizes == 0], sizes[sizes == 0] = (0.0, 0.0, 1.0), 1.0
+    across /= sizes[:, None]
     faces = (4 * np.arange(len(quads))[None, :, None] + _HALVES[:, None]).reshape(-1, 3)
     vertices = quads.reshape(-1, 3)
     colours = np.broadcast_to(np.asarray(colour, dtype=float), vertices.shape).copy()
