@@ -1,6 +1,7 @@
 """Clips are written by the ffmpeg program and read back by PyAV and Pillow, which share no code of ours."""
 
 import gc
+import os
 import subprocess
 import tracemalloc
 from collections.abc import Iterator
@@ -346,3 +347,24 @@ def test_memory_does_not_grow_with_the_length_of_a_clip(tmp_path: Path) -> None:
     frame = 64 * 48 * 3 * 4
     assert peaks[1] < peaks[0] + frame, peaks
     assert peaks[1] < 10 * frame, peaks
+
+
+@pytest.mark.skipif(not hasattr(os, "sched_setaffinity"), reason="this system cannot keep a program to one core")
+@pytest.mark.parametrize("kind", CLIP_WRITERS)
+def test_the_file_is_the_same_on_one_core_and_on_all(tmp_path: Path, kind: str) -> None:
+    """The encoder inherits the cores that this process may use, and asks how many there are."""
+    all_cores, rng, size = os.sched_getaffinity(0), np.random.default_rng(5), (320, 192)
+    if len(all_cores) < 2:
+        pytest.skip("there is one core only")
+    grain = rng.random((size[1], size[0], 3)).astype(np.float32) * 0.2
+    moving = [frame_of(frame.linear + np.roll(grain, 3 * frame.number, axis=1)) for frame in frames_of(60, size)]
+    written = []
+    try:
+        for cores in ({min(all_cores)}, all_cores):
+            os.sched_setaffinity(0, cores)
+            path = tmp_path / str(len(cores)) / f"clip.{kind}"
+            deliver_clip(path, moving, Fraction(24), size)
+            written.append(path.read_bytes())
+    finally:
+        os.sched_setaffinity(0, all_cores)
+    assert written[0] == written[1]
