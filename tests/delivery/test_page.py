@@ -375,6 +375,22 @@ def test_numbers_changed_by_hand_are_told_in_a_sentence(folder: Path, tmp_path: 
         deliver_page(copy)
 
 
+@pytest.mark.parametrize("name", ["side_by_side.mp4", "sheet.png"])
+def test_pictures_of_one_comparison_are_not_packed_with_the_numbers_of_another(
+    folder: Path, tmp_path: Path, name: str
+) -> None:
+    """What a comparison that was stopped after its clip, or after its sheet, leaves in the folder of an older one."""
+    copy = shutil.copytree(folder, tmp_path / "copy")
+    comparison = comparison_of(tmp_path)
+    deliver_comparison(tmp_path / "new", comparison, films(comparison, FRAMES + 2, 320), 7)
+    shutil.copy(tmp_path / "new" / name, copy / name)
+    before = (copy / "page.html").read_bytes()
+    for purpose in (None, "message"):
+        with pytest.raises(PrevizError, match=rf"{name} is not the one that numbers.json tells of.*compare again"):
+            deliver_page(copy, purpose=purpose)
+    assert (copy / "page.html").read_bytes() == before
+
+
 def test_a_page_without_its_sheet_is_still_a_page(folder: Path, tmp_path: Path) -> None:
     copy = shutil.copytree(folder, tmp_path / "copy")
     (copy / "sheet.png").unlink()

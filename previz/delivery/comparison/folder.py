@@ -2,13 +2,15 @@
 
 import json
 from collections.abc import Sequence
+from hashlib import sha256
 from pathlib import Path
+from typing import Any
 
 from previz.delivery.comparison.numbers import deliver_numbers, numbers_of
 from previz.delivery.comparison.page import CLIP_NAME, NUMBERS_NAME, SHEET_NAME
 from previz.delivery.comparison.panels import Comparison
 from previz.delivery.comparison.sheet import deliver_sheet
-from previz.delivery.comparison.side_by_side import Frames, deliver_side_by_side
+from previz.delivery.comparison.side_by_side import Frames, Shown, deliver_side_by_side
 
 #: Wider H.264 than this is beyond the decoders built into most phones (level 5.2 ends here; from memory). [px]
 _WIDEST_ON_PHONES = 4096
@@ -49,5 +51,12 @@ def deliver_comparison(
     clip, sheet = folder / CLIP_NAME, folder / SHEET_NAME
     shown = deliver_side_by_side(clip, comparison, frames, moment, purpose)
     deliver_sheet(sheet, comparison, shown.kept)
-    table, numbers = deliver_numbers(folder, comparison, numbers_of(comparison, shown, CLIP_NAME))
+    table, numbers = deliver_numbers(folder, comparison, _numbers(comparison, shown, clip, sheet))
     return {"clip": clip, "sheet": sheet, "table": table, "numbers": numbers}
+
+
+def _numbers(comparison: Comparison, shown: Shown, *pictures: Path) -> dict[str, Any]:
+    """What is known, with the digests of the files it is known of: a run that is stopped half-way leaves new pictures
+    beside old numbers."""
+    digests = {path.name: sha256(path.read_bytes()).hexdigest() for path in pictures}
+    return numbers_of(comparison, shown, CLIP_NAME, digests)

@@ -4,7 +4,7 @@ import csv
 import dataclasses
 import io
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -106,8 +106,11 @@ def _row(quantity: str, of: str, figures: Sequence[Figure | None], tape: str) ->
     return {**_worded_row(named.group, quantity, named.label, named.unit, values), "of": of}
 
 
-def numbers_of(comparison: Comparison, shown: Shown, clip: str) -> dict[str, Any]:
-    """Everything the page tells, as plain data; lengths and times are SI where they are numbers."""
+def numbers_of(comparison: Comparison, shown: Shown, clip: str, digests: Mapping[str, str]) -> dict[str, Any]:
+    """Everything the page tells, as plain data; lengths and times are SI where they are numbers.
+
+    digests: SHA-256 of each picture file that the numbers are of, by its name.
+    """
     shot = comparison.shot
     return {
         "title": comparison.scene.title,
@@ -117,6 +120,7 @@ def numbers_of(comparison: Comparison, shown: Shown, clip: str) -> dict[str, Any
         "by": comparison.by,
         "rules": list(comparison.rules),
         "clip": clip,
+        "sha256": dict(digests),
         "size": list(shown.layout.size),
         "clip_size": list(shown.clip_size),
         "rate": str(shown.rate),

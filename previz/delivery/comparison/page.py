@@ -4,13 +4,13 @@ Its content policy lets nothing load or run but what stands in the file itself.
 """
 
 import base64
-import hashlib
 import io
 import json
 import tempfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from hashlib import sha256
 from itertools import groupby
 from pathlib import Path
 from typing import Any
@@ -56,7 +56,7 @@ def deliver_page(folder: Path, *, limit: int | None = None, purpose: str | None 
     Raises
     ------
     PrevizError
-        The folder holds no comparison.
+        The folder holds no comparison, or the pictures of one with the numbers of another.
     MachineError
         The page cannot be written, or the clip not encoded.
     """
@@ -76,7 +76,7 @@ def _page_from(folder: Path, numbers: Mapping[str, Any], clip: bytes) -> str:
     """The page; numbers that someone has changed by hand are a fault of theirs, told in one sentence."""
     from jinja2 import TemplateError
 
-    sheet = _sheet_in(folder)
+    sheet = _sheet_in(folder, numbers)
     try:
         return page_of(numbers, clip, sheet)
     except (KeyError, TypeError, ValueError, IndexError, AttributeError, ArithmeticError, TemplateError) as error:
@@ -171,7 +171,7 @@ def _for_script(data: object) -> str:
 
 
 def _hash(text: str) -> str:
-    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+    return "sha256-" + base64.b64encode(sha256(text.encode()).digest()).decode()
 
 
 # --- what lies in the folder ---
@@ -192,8 +192,9 @@ def _clip_in(folder: Path, purpose: str | None, numbers: Mapping[str, Any]) -> b
     path = folder / CLIP_NAME
     if not path.is_file():
         raise PrevizError(f"there is no {path}; name a folder that `previz compare` wrote")
+    data = _as_written(path, numbers)
     if purpose is None:
-        return path.read_bytes()
+        return data
     if purpose not in PURPOSES:
         raise PrevizError(f"{purpose} is not a purpose; use {', '.join(PURPOSES)}")
     width, height = numbers["size"]
@@ -203,12 +204,23 @@ def _clip_in(folder: Path, purpose: str | None, numbers: Mapping[str, Any]) -> b
         return part.read_bytes()
 
 
-def _sheet_in(folder: Path) -> bytes | None:
+def _as_written(path: Path, numbers: Mapping[str, Any]) -> bytes:
+    """The bytes of a file that the numbers are of. Raises PrevizError where they are another's."""
+    data, known = path.read_bytes(), numbers.get("sha256")
+    if not isinstance(known, dict) or known.get(path.name) != sha256(data).hexdigest():
+        raise PrevizError(
+            f"{path} is not the one that {NUMBERS_NAME} tells of: a comparison was stopped before its end, or a file "
+            "put there since; compare again"
+        )
+    return data
+
+
+def _sheet_in(folder: Path, numbers: Mapping[str, Any]) -> bytes | None:
     """The sheet as a JPEG, which is small enough to travel."""
     path = folder / SHEET_NAME
     if not path.is_file():
         return None
     buffer = io.BytesIO()
-    with Image.open(path) as sheet:
+    with Image.open(io.BytesIO(_as_written(path, numbers))) as sheet:
         sheet.convert("RGB").save(buffer, format="jpeg", quality=86, optimize=True)
     return buffer.getvalue()
