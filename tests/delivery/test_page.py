@@ -316,6 +316,84 @@ def test_a_phone_shows_it_in_one_column_with_targets_for_a_thumb(phone: Window) 
     assert min(sizes) >= 14
 
 
+#: As long as a title and a name may be.
+LONG, LONG_NAME = 120 * "W", 40 * "W"
+
+
+@pytest.fixture(scope="module")
+def wordy(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A comparison with words too long for a phone, wherever a stranger's words may stand."""
+    folder = tmp_path_factory.mktemp("wordy")
+    text = SCENE.replace("title: Kai & <Hafen>", f"title: {LONG}").replace("large:", f"{LONG_NAME}:")
+    text = re.sub(r"(?m)^(\s+- id: )pass$", rf"\1{LONG_NAME}", text)
+    assert LONG in text and text.count(LONG_NAME) >= 2
+    comparison = comparison_of(folder, text)
+    deliver_comparison(folder / "out", comparison, films(comparison, FRAMES, 320), 5)
+    page = deliver_page(folder / "out")
+    assert isinstance(page, Path)
+    return page
+
+
+@pytest.mark.parametrize("wipe", [False, True])
+def test_no_word_is_too_long_for_a_phone(browser: Any, wordy: Path, wipe: bool) -> None:
+    context = browser(viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True)
+    window = Window(context.pages[0], wordy.as_uri())
+    if wipe:
+        window.page.tap("#wipe")
+    width = window.page.evaluate("document.documentElement.scrollWidth")
+    context.close()
+    assert width <= 360
+
+
+def test_without_script_there_is_nothing_that_does_not_answer(browser: Any, folder: Path) -> None:
+    context = browser(java_script_enabled=False)
+    page = context.pages[0]
+    page.goto((folder / "page.html").as_uri())
+    text = page.inner_text("body")
+    hidden = [page.locator(each).first.is_hidden() for each in ("#all canvas", "#controls", "#play", "#scrub", "#keys")]
+    sheet = page.locator(".sheet img").is_visible()
+    context.close()
+    assert all(hidden) and sheet
+    assert "Playing needs JavaScript" in text and "still sheet below" in text
+    assert "Stands at 700, -160, 60 mm" in text  # the words of each panel stay
+
+
+def test_on_paper_all_is_told_and_nothing_lies_over_it(desk: Window) -> None:
+    page = desk.page
+    page.evaluate(
+        "addEventListener('beforeprint', () => {"
+        " window.openToPrint = document.querySelectorAll('details[open]').length })"
+    )
+    count = page.locator("details").count()
+    assert page.pdf()[:4] == b"%PDF"
+    assert page.evaluate("window.openToPrint") == count > 0
+    desk.until("document.querySelectorAll('details[open]').length === 0")
+    page.emulate_media(media="print")
+    assert page.is_hidden("#controls")
+    ink, paper = (page.evaluate(f"getComputedStyle(document.body).{each}") for each in ("color", "backgroundColor"))
+    assert (ink, paper) == ("rgb(0, 0, 0)", "rgb(255, 255, 255)")
+    page.emulate_media(media="screen")
+    assert page.is_visible("#controls")
+
+
+def test_its_policy_forbids_another_base_and_sending_forms(browser: Any, folder: Path) -> None:
+    context = browser()
+    page, said = context.pages[0], []
+    page.on("console", lambda message: said.append(message.text))
+    page.goto((folder / "page.html").as_uri())
+    page.evaluate("document.head.insertAdjacentHTML('beforeend', '<base href=\"https://127.0.0.1:9/\">')")
+    page.evaluate(
+        "document.body.insertAdjacentHTML('beforeend', '<form id=f action=\"http://127.0.0.1:9/\"></form>');"
+        "document.getElementById('f').submit()"
+    )
+    page.wait_for_timeout(300)
+    base = page.evaluate("document.baseURI")
+    context.close()
+    assert base.startswith("file:")
+    assert any("base-uri" in text for text in said)
+    assert any("form-action" in text for text in said)
+
+
 def test_by_touch_a_picture_plays_and_the_wipe_is_pulled(phone: Window) -> None:
     phone.page.tap("#all canvas >> nth=0")
     phone.until("!document.getElementById('film').paused")

@@ -1,6 +1,7 @@
 "use strict";
 // One film holds all panels, so they cannot come out of step: each canvas shows its own part of the frame it is at.
 (() => {
+  document.documentElement.classList.remove("no-script");
   const plan = JSON.parse(document.getElementById("plan").textContent);
   const at = (id) => document.getElementById(id);
   const still = matchMedia("(prefers-reduced-motion: reduce)");
@@ -124,6 +125,16 @@
     if (wanted === null && !film.ended) goTo(shown);  // the clock may be a frame behind what is seen
   });
   film.addEventListener("ended", () => { play.textContent = "Play"; });
+
+  // --- on paper ---
+
+  // All that is shut is opened to be printed, and only that is shut again.
+  let opened = [];
+  addEventListener("beforeprint", () => {
+    opened = [...document.querySelectorAll("details:not([open])")];
+    opened.forEach((each) => { each.open = true; });
+  });
+  addEventListener("afterprint", () => opened.forEach((each) => { each.open = false; }));
 
   // --- hands ---
 
