@@ -24,6 +24,9 @@ DRAFT_VIEWS = 4
 #: The least and the most that either side of a picture may be. [px]
 SMALLEST, LARGEST = 16, 16384
 
+#: The most pixels of a picture. Drawing takes some 150 bytes for each, and each worker as much again.
+MOST_PIXELS = 16_000_000
+
 #: Bytes by unit, in the decimal sense that mail and phones use.
 _BYTES = {"kB": 1000, "MB": 1000**2, "GB": 1000**3}
 
@@ -129,6 +132,11 @@ def look_of(scene: "Scene", shot: "Shot", quality: Quality) -> "Look":
         raise PrevizError(
             f"--size {width}: the picture would be {width}x{height}, and {SMALLEST} is the least; use {least} or more"
         )
+    if width * height > MOST_PIXELS:
+        raise PrevizError(
+            f"--size {quality.size}: {width}x{height} is {width * height / 1e6:.0f} megapixels, and at most "
+            f"{MOST_PIXELS / 1e6:.0f} are drawn; use {_widest(mode)} or less"
+        )
     views = quality.views or (DRAFT_VIEWS if quality.draft else None)
     return Look(size=(width, height), views=views, seed=quality.seed)
 
@@ -136,6 +144,11 @@ def look_of(scene: "Scene", shot: "Shot", quality: Quality) -> "Look":
 def _height_for(width: int, mode: "Mode") -> int:
     """The even height nearest to a mode's shape. [px]"""
     return max(2, round(width * mode.height / mode.width / 2) * 2)
+
+
+def _widest(mode: "Mode") -> int:
+    """The widest even width of a mode's shape that may be drawn. [px]"""
+    return next(wide for wide in range(LARGEST, SMALLEST, -2) if wide * _height_for(wide, mode) <= MOST_PIXELS)
 
 
 def size_of(text: str) -> tuple[int, int | None]:

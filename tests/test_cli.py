@@ -255,6 +255,7 @@ FAULTS = [
     (["--shot", "pas"], "--shot pas: the scene's shots are pass, away; did you mean pass?"),
     (["--size", "wide"], "--size wide is not a picture size; write a width like 1280"),
     (["--size", "8"], "--size 8 is not a picture size"),
+    (["--size", "16384"], "--size 16384: 16384x9216 is 151 megapixels, and at most 16 are drawn; use 5332 or less"),
     (["--size", "640x640"], "a picture of 640x640 is not the shape of pocket's 1920x1080; use 640x360"),
     (["--size", "642x300"], "a picture of 642x300 is not the shape of pocket's 1920x1080; use 642x362"),
     (["--size", "641x300"], "a picture of 641x300 is not the shape of pocket's 1920x1080; use 640x360"),

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError
-from previz.files.images import eight_bit, refuse_large
+from previz.files.images import MOST_PIXELS, eight_bit, refuse_large
 from previz.files.reading import MOST_BYTES, bytes_of
 from previz.mesh import Array, Material, Mesh, merged
 from previz.physics.colour import srgb_linear
@@ -27,6 +27,13 @@ from previz.physics.colour import srgb_linear
 #: Suffix of a mesh file, and which of its axes points up unless the scene says otherwise. glTF 2.0, 3.4: "+Y up".
 MESH_SUFFIXES: dict[str, Literal["y", "z"]] = {".glb": "y", ".gltf": "y", ".obj": "z", ".stl": "z", ".ply": "z"}
 MOST_TRIANGLES = 2_000_000
+
+#: Of one file: nodes of a glTF scene, corners of one face, pixels of all textures. What reads them takes time or memory
+#: by the square of the first two.
+MOST_NODES, MOST_CORNERS, MOST_TEXELS = 5_000, 1_000, MOST_PIXELS
+
+#: The highest that a mesh may come out on the table. [m]
+HIGHEST = 5.0
 
 #: The largest coordinate of a file, in whatever its unit is, and one over it the smallest extent: nothing reckoned from
 #: such numbers overflows or vanishes.
@@ -103,7 +110,10 @@ def _read(data: bytes, suffix: str, folder: Path) -> list[tuple[Array, Any]]:
         warnings.simplefilter("ignore")
         try:
             _refuse_cut_short(data, suffix)
+            _refuse_costly(data, suffix)
             placed = _geometries(data, suffix, beside)
+        except PrevizError:
+            raise
         except Exception as fault:  # trimesh raises whatever a damaged file makes it trip over
             if beside.refusals:
                 raise PrevizError(beside.refusals[0]) from None
@@ -153,6 +163,27 @@ def _refuse_cut_short(data: bytes, suffix: str) -> None:
         promised = sum(int(count) for count in re.findall(rb"^element \S+ (\d+)", header, re.MULTILINE))
         if len(body.split(b"\n")) - 1 < promised:
             raise ValueError(f"{promised} lines are promised")
+
+
+def _refuse_costly(data: bytes, suffix: str) -> None:
+    """What would take minutes or gigabytes to read. Raises PrevizError; ValueError where it is no JSON."""
+    if suffix == ".obj":
+        many = re.search(
+            rb"^[ \t]*f(?:[ \t]+[^\s]+){%d}" % (MOST_CORNERS + 1), data.replace(b"\\\n", b" "), re.MULTILINE
+        )
+        if many:
+            raise PrevizError(
+                f"a face with more than {MOST_CORNERS} corners found; triangulate the mesh and export it again"
+            )
+    if suffix in (".gltf", ".glb"):
+        # A .glb begins with 12 bytes of header, then the length and kind of its JSON (glTF 2.0, 4.4).
+        text = data if suffix == ".gltf" else data[20 : 20 + int.from_bytes(data[12:16], "little")]
+        told = json.loads(text)
+        nodes = told.get("nodes") if isinstance(told, dict) else None
+        if isinstance(nodes, list) and len(nodes) > MOST_NODES:
+            raise PrevizError(
+                f"{len(nodes)} nodes found; at most {MOST_NODES} are read; join its parts and export again"
+            )
 
 
 class _Beside:
@@ -351,6 +382,12 @@ def _texture(picture: Any, textures: dict[int, NDArray[np.uint8]]) -> NDArray[np
     """The texture's pixels; one array for all meshes that share the picture, so that they merge."""
     if id(picture) not in textures:
         refuse_large(picture.size)
+        texels = picture.size[0] * picture.size[1] + sum(each.shape[0] * each.shape[1] for each in textures.values())
+        if texels > MOST_TEXELS:
+            raise PrevizError(
+                f"textures of {texels / 1e6:.0f} megapixels found; at most {MOST_TEXELS / 1e6:.0f} are read for one "
+                "mesh; make them smaller"
+            )
         try:
             textures[id(picture)] = np.ascontiguousarray(eight_bit(picture)[..., :3])
         except Exception as fault:
@@ -368,5 +405,11 @@ def _standing(meshes: list[Mesh], length: float, up: Literal["y", "z"]) -> list[
     extent = float((high - low)[:2].max())
     if not extent > 1 / FARTHEST:
         raise PrevizError("the mesh has no horizontal extent, so it cannot be brought to its length; check `up`")
+    height = float(high[2] - low[2]) * length / extent
+    if height > HIGHEST:
+        raise PrevizError(
+            f"brought to its length the mesh is {height:.3g} m high; at most {HIGHEST:g} m is built: "
+            "check `up` and `length`"
+        )
     foot = np.array([(low[0] + high[0]) / 2, (low[1] + high[1]) / 2, low[2]])
     return [replace(mesh, vertices=(mesh.vertices - foot) * (length / extent)) for mesh in turned]

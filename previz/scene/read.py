@@ -8,6 +8,7 @@ from pydantic import ValidationError
 
 from previz import units
 from previz.errors import PrevizError, SceneErrors
+from previz.scene.budget import budget_faults
 from previz.scene.cameras import Camera
 from previz.scene.changes import Changes, changed
 from previz.scene.faults import Wrong, faults_of, key_of, translated
@@ -122,8 +123,9 @@ def line_of(path: Path, shot: str, key: str) -> int | None:
 def _between_parts(
     root: Node, file: FileUnits, folder: Path, kit: Mapping[str, Camera] | None, *, outside_files: bool
 ) -> list[Wrong]:
+    data = root.plain()
     found = reference_faults(root, file, folder, outside_files=outside_files, kit=kit)
-    return [Wrong(steps, why) for steps, why in found]
+    return [Wrong(steps, why) for steps, why in [*found, *budget_faults(data, file)]]
 
 
 def _kit_of(root: Node, folder: Path, *, outside_files: bool) -> dict[str, Camera] | None:

@@ -5,17 +5,17 @@ nothing where the value they would judge is itself at fault; the reading of that
 """
 
 from collections.abc import Iterator, Mapping
-from functools import lru_cache
 from pathlib import Path, PurePosixPath, PureWindowsPath
-from typing import Annotated, Any
-
-from pydantic import TypeAdapter, ValidationError
+from typing import Any
 
 from previz.physics.paths import Curve
 from previz.scene.cameras import Camera, Zoom, widest_stop
-from previz.scene.fields import FileUnits, Part, listed, meant_by
+from previz.scene.fields import FileUnits, listed, meant_by
 from previz.scene.shots import Capture, Focus, Shot
 from previz.scene.stage_set import Road
+from previz.scene.values import group_of as _group
+from previz.scene.values import groups_of as _groups
+from previz.scene.values import value_of as _value
 from previz.scene.vehicle import Ramp, Vehicle
 from previz.scene.yaml_tree import Node, Steps
 from previz.units import LENGTH, shown, text_of
@@ -68,34 +68,6 @@ def kit_file_fault(name: str, folder: Path, *, outside_files: bool) -> str | Non
     if not fault and PurePosixPath(name).suffix.lower() not in KIT_FILES:
         fault = f"{shown(name)} is not a kit; a kit is a YAML file of cameras, like kit.yaml"
     return fault
-
-
-def _group(found: Any) -> dict[str, Any]:
-    return found if isinstance(found, dict) else {}
-
-
-def _groups(found: Any) -> list[tuple[int, dict[str, Any]]]:
-    return [(number, each) for number, each in enumerate(found if isinstance(found, list) else []) if _group(each)]
-
-
-@lru_cache(maxsize=64)
-def _reader(part: type[Part], key: str) -> TypeAdapter[Any]:
-    field = part.model_fields[key]
-    kind: Any = Annotated[field.annotation, *field.metadata] if field.metadata else field.annotation
-    return TypeAdapter(kind)
-
-
-def _value(part: type[Part], key: str, group: Mapping[str, Any] | Part, file: FileUnits) -> Any:
-    """One value of a group, read on its own; None where it is at fault, its default where it is not given."""
-    if isinstance(group, Part):
-        return getattr(group, key)  # of a kit, read already
-    if key not in group:
-        field = part.model_fields[key]
-        return None if field.is_required() else field.default
-    try:
-        return _reader(part, key).validate_python(group[key], context=file)
-    except ValidationError:
-        return None
 
 
 # --- names ---

@@ -234,6 +234,43 @@ def test_corners_that_are_not_numbers(tmp_path, bad: float) -> None:
     assert "not finite" in refusal(path)
 
 
+def test_a_face_of_very_many_corners_is_refused_unread(tmp_path) -> None:
+    path = tmp_path / "fan.obj"
+    turns = np.linspace(0, 2 * np.pi, 4001)[:-1]
+    corners = "".join(f"v {np.cos(turn):.6f} {np.sin(turn):.6f} 0\n" for turn in turns)
+    for joint in (" ", " \\\n"):  # a line may be continued
+        path.write_text(corners + "f " + joint.join(f"{k}" for k in range(1, 4001)) + "\n")
+        assert "a face with more than 1000 corners" in refusal(path)
+    path.write_text(corners + "f " + " ".join(f"{k}" for k in range(1, 4001, 5)) + "\n")
+    assert sum(len(mesh.faces) for mesh in load_model(path, 0.1)) == 798
+
+
+@pytest.mark.parametrize("suffix", ["gltf", "glb"])
+def test_very_many_nodes_are_refused_unread(tmp_path, suffix: str) -> None:
+    told = {"asset": {"version": "2.0"}, "scenes": [{"nodes": [0]}], "nodes": [{"name": "n"}] * 6000}
+    text = json.dumps(told).encode()
+    text += b" " * (-len(text) % 4)
+    binary = struct.pack("<4sIIII", b"glTF", 2, 20 + len(text), len(text), 0x4E4F534A) + text
+    path = tmp_path / f"tree.{suffix}"
+    path.write_bytes(text if suffix == "gltf" else binary)
+    assert "6000 nodes found; at most 5000" in refusal(path)
+
+
+def test_textures_count_together(tmp_path, monkeypatch) -> None:
+    path = textured(tmp_path, "glb")
+    load_model(path, 0.1)
+    monkeypatch.setattr(meshes, "MOST_TEXELS", 3)
+    assert "megapixels found" in refusal(path)
+
+
+def test_a_mesh_that_comes_out_as_high_as_a_house_is_refused(tmp_path) -> None:
+    path = tmp_path / "mast.obj"
+    path.write_text("v 0 0 0\nv 1 0 0\nv 0 0 100\nf 1 2 3\n")
+    assert load_model(path, 0.05)
+    with pytest.raises(PrevizError, match="is 10 m high; at most 5 m is built"):
+        load_model(path, 0.1)
+
+
 @pytest.mark.parametrize("far", [1e13, 1e160, 1e300])
 def test_corners_too_far_away_to_reckon_with(tmp_path, far: float) -> None:
     path = tmp_path / "far.obj"

@@ -30,7 +30,7 @@ from previz.scene import (
 )
 from previz.scene import keys as keys_of
 from previz.scene.fields import Part
-from previz.scene.references import _reader
+from previz.scene.values import _reader
 from previz.scene.yaml_tree import read_tree, tree_of
 
 ROOT = Path(__file__).parents[2]

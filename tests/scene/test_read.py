@@ -79,7 +79,7 @@ def test_a_shot_is_found_by_its_id() -> None:
 @pytest.mark.parametrize(
     ("old", "new", "check"),
     [
-        ("units: mm\n", "units: in\n", lambda scene: scene.set.table.width == pytest.approx(1400 * 0.0254)),
+        ("units: mm\n", "units: cm\n", lambda scene: scene.set.table.width == pytest.approx(14.0)),
         ("focus: vehicle at 0.4 s", "focus: 400 mm", lambda scene: scene.shots[0].focus.distance == pytest.approx(0.4)),
         ("focus: vehicle at 0.4 s", "focus: 400", lambda scene: scene.shots[0].focus.distance == pytest.approx(0.4)),
         ("focus: vehicle at 0.4 s", "focus: stack_a", lambda scene: scene.shots[0].focus.target.piece == "stack_a"),

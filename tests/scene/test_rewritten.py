@@ -53,11 +53,11 @@ def test_it_is_read_as_strictly_as_a_file(changes: dict[str, Any], said: str) ->
 
 
 def test_the_tape_stays_that_of_the_file(tmp_path: Path) -> None:
-    inches = tmp_path / "inches.yaml"
-    inches.write_text(LORRY.read_text().replace("kit: kits/tabletop.yaml", "").replace("units: mm", "units: in"))
-    scene = read_scene(inches)
-    assert scene.tape_unit == "in"
-    assert rewritten(scene, {"shots[0].at": ["700 mm", "-150 mm", "50 mm"]}).tape_unit == "in"
+    larger = tmp_path / "larger.yaml"
+    larger.write_text(LORRY.read_text().replace("kit: kits/tabletop.yaml", "").replace("units: mm", "units: cm"))
+    scene = read_scene(larger)
+    assert scene.tape_unit == "cm"
+    assert rewritten(scene, {"shots[0].at": ["700 mm", "-150 mm", "50 mm"]}).tape_unit == "cm"
 
 
 def test_a_copy_with_other_values_has_no_file_behind_it() -> None:

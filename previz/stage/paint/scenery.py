@@ -284,7 +284,7 @@ def mountains(layer: Layer, easel: Easel) -> Cut:
 def trees(layer: Layer, easel: Easel) -> Cut:
     """A line of conifers, each its own height and shade, ragged at the edges."""
     size, texel, width = easel.top - easel.base, easel.canvas.texel, easel.canvas.width
-    count = max(int(width * texel / (0.055 * size)), 3)
+    count = min(max(int(width * texel / (0.055 * size)), 3), width)  # more would stand within a texel
     middles = easel.rng.uniform(-0.02, 1.02, count) * width
     stand = 0.45 + 0.35 * (_wave(easel, 3.0 * size, 3, 0.5) / 2.5 + 0.5)  # the wood is higher here, lower there
     tall = easel.rng.uniform(0.72, 1.15, count) * stand[np.clip(middles.astype(int), 0, width - 1)]
@@ -413,7 +413,7 @@ def cranes(layer: Layer, easel: Easel) -> Cut:
     canvas, rng, size = easel.canvas, easel.rng, easel.top - easel.base
     cover = np.zeros((canvas.height, canvas.width), dtype=np.float32)
     width = canvas.width * canvas.texel
-    count = max(round(width / (1.7 * size)), 1)
+    count = min(max(round(width / (1.7 * size)), 1), canvas.width // 8)  # smaller ones would be specks
     for k in range(count):
         x = width * (k + 0.5 + rng.uniform(-0.28, 0.28)) / count
         raised = rng.random() < 0.35

@@ -10,6 +10,7 @@ from previz.mesh import Array, Mesh, merged
 from previz.scene import Card, Container, MeshPiece, Scatter, Scene, Standing
 from previz.stage.pieces.kinds import build_piece
 from previz.stage.pieces.scattering import scatter
+from previz.stage.shapes.finish import MOST_TRIANGLES, too_many
 
 #: Copies come in so many different builds, then repeat; what is made in a works looks alike.
 _LOOKS = {"conifer": 6, "broadleaf": 4, "bush": 5, "stone": 8}
@@ -22,14 +23,20 @@ def dress(scene: Scene) -> tuple[Mesh, ...]:
     Raises PrevizError for a file or a scatter that cannot be used.
     """
     meshes: list[Mesh] = []
+    count = 0
     builds: dict[int, _Models] = {}
     for solid in pieces_of(scene):
         spec: Any = scene.dressing[solid.entry]
         models = builds.setdefault(solid.entry, _Models(scene, spec))
-        meshes += _placed(models.copy(solid.copy), np.array(solid.at), solid.turn)
+        model = models.copy(solid.copy)
+        count += sum(len(mesh.faces) for mesh in model)
+        if count > MOST_TRIANGLES:
+            raise too_many(f"dressing: with {solid.name} all that stands has {count}")
+        meshes += _placed(model, np.array(solid.at), solid.turn)
     for spec in scene.dressing:
         if isinstance(spec, Scatter):
-            meshes += scatter(scene, spec)[1]
+            meshes += scatter(scene, spec, MOST_TRIANGLES - count)[1]
+            count = sum(len(mesh.faces) for mesh in meshes)
     return merged(meshes)
 
 

@@ -13,6 +13,7 @@ from previz.physics.paths import along_curve
 from previz.scene import VEHICLE_SIZES, Scatter, Scene
 from previz.stage.pieces import foliage, street, yard
 from previz.stage.shapes import outlines
+from previz.stage.shapes.finish import MOST_TRIANGLES, too_many
 
 _ROUNDS = 60
 
@@ -86,16 +87,19 @@ KINDS: dict[str, Kind] = {
 }  # fmt: skip
 
 
-def scatter(scene: Scene, spec: Scatter) -> tuple[Scattered, list[Mesh]]:
+def scatter(scene: Scene, spec: Scatter, most: int = MOST_TRIANGLES) -> tuple[Scattered, list[Mesh]]:
     """Place and build one scatter, clear of the road, the vehicle's way and all that stands on the set.
 
-    Raises PrevizError where its area has no free place at all.
+    Raises PrevizError where its area has no free place at all, or it would have more than `most` triangles.
     """
     kind = KINDS[spec.scatter]
     rng = np.random.default_rng([spec.seed, 31])
     low, high = spec.size or (kind.size[0] / scene.scale, kind.size[1] / scene.scale)
     variants = _variants(spec, kind, (low + high) / 2)
     which = rng.integers(0, len(variants), spec.count)
+    count = sum(len(mesh.faces) * int((which == k).sum()) for k, meshes in enumerate(variants) for mesh in meshes)
+    if count > most:
+        raise too_many(f"dressing: with {spec.id} all that stands has {MOST_TRIANGLES - most + count}")
     heights = low + (high - low) * rng.random(spec.count) ** 1.6  # more small ones than large
     spread = np.array([_spread(meshes) for meshes in variants])
     radii = heights * spread[which]

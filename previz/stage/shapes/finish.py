@@ -9,6 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from previz.errors import PrevizError
 from previz.mesh import Array, Material, Mesh
 from previz.physics.smooth import smoothstep
 from previz.stage.shapes.halving import halved
@@ -27,6 +28,9 @@ LONGEST_BAR = 0.026  # [m] the same of rails, posts and bars: too narrow for a s
 # Reflectances below are chosen by eye.
 SNOW: Colour = (0.80, 0.83, 0.88)
 RUST: Colour = (0.16, 0.055, 0.022)
+#: Of all that stands on a set. At some 300 bytes each until they are baked, a machine with 8 GB has room for them.
+MOST_TRIANGLES = 3_000_000
+
 DIRT: Colour = (0.085, 0.068, 0.050)
 MOSS: Colour = (0.055, 0.075, 0.028)
 STEEL: Colour = (0.36, 0.37, 0.38)
@@ -59,7 +63,17 @@ def subdivided(mesh: Mesh, longest: float = LONGEST_EDGE) -> Mesh:
         cut = np.einsum("fei,fei->fe", steps, steps) > (longest * (1 + 1e-9)) ** 2
         if not cut.any():
             return mesh
+        count = len(cut) + int(cut.sum())
+        if count > MOST_TRIANGLES:
+            raise too_many(f"cut for its light in pieces of {longest * 1000:.3g} mm, a surface has {count}")
         mesh = halved(mesh, cut)
+
+
+def too_many(found: str) -> PrevizError:
+    """The refusal of a set that would have more triangles than are built."""
+    return PrevizError(
+        f"{found} triangles, and at most {MOST_TRIANGLES} are built for a set: fewer, smaller or simpler pieces"
+    )
 
 
 def mottle(points: Array, size: float, rng: np.random.Generator, waves: int = 14) -> Array:

@@ -1,0 +1,145 @@
+"""What a scene may ask of a machine: counts and sizes beyond which a set is a slip of the pen, told before any work.
+
+A thousand bytes of YAML can ask for a hundred million triangles. These limits lie well above any set that a person
+builds on a table, and well below where a machine with 8 GB suffers; what else is bounded lies where it is read
+(`files`, for meshes and images) or built (`stage`, for triangles).
+"""
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from previz.physics.paths import Curve
+from previz.scene.fields import FileUnits
+from previz.scene.pieces import PIECES, Fence, MeshPiece, Scatter, Standing, Wall
+from previz.scene.real_sizes import FENCE_HEIGHTS
+from previz.scene.stage_set import Backdrop, Layer, Road, Table
+from previz.scene.values import group_of, groups_of, value_of
+from previz.scene.yaml_tree import Steps
+from previz.units import LENGTH, text_of
+
+MOST_PIECES = 1000  # that stand on a set, copies and rows along the road included
+MOST_SCATTERED = 20_000  # things, in all scatters together
+MOST_LAYERS = 24  # of a painting
+LARGEST_TABLE = 20.0  # either side of it, and how wide its backdrop is [m]
+HIGHEST_BACKDROP = 10.0  # [m]
+LARGEST_PIECE = 5.0  # any size of a piece; a fence or wall may be as long as a table [m]
+SMALLEST_PIECE = 0.0002  # any size of a piece [m]
+LONGEST_FENCE = 500  # times its height, for it has posts by its height
+LOWEST_LAYER = 0.001  # of a painting [m]
+
+_SIZES = ("length", "width", "depth", "height", "thickness", "arm", "size")
+
+Found = Iterator[tuple[Steps, str]]
+
+
+def budget_faults(data: Mapping[str, Any], file: FileUnits) -> Found:
+    """What of a scene's plain data asks for too much, as place and message. Silent where a value is itself at fault."""
+    yield from _table(group_of(data.get("set")), file)
+    yield from _pieces(data, file)
+    yield from _scattered(data)
+
+
+def _table(stage: Mapping[str, Any], file: FileUnits) -> Found:
+    for part, name, key, most in (
+        (Table, "table", "width", LARGEST_TABLE),
+        (Table, "table", "depth", LARGEST_TABLE),
+        (Backdrop, "backdrop", "width", LARGEST_TABLE),
+        (Backdrop, "backdrop", "height", HIGHEST_BACKDROP),
+    ):
+        yield from _size(part, key, group_of(stage.get(name)), file, ("set", name, key), most)
+    painting = group_of(group_of(stage.get("backdrop")).get("painting"))
+    layers = painting.get("layers")
+    steps: Steps = ("set", "backdrop", "painting", "layers")
+    if isinstance(layers, list) and len(layers) > MOST_LAYERS:
+        yield steps, f"{len(layers)} layers; at most {MOST_LAYERS} are painted: take some out"
+    for number, layer in groups_of(layers):
+        height = value_of(Layer, "height", layer, file)
+        if isinstance(height, float) and 0 < height < LOWEST_LAYER:
+            least = text_of(LENGTH, LOWEST_LAYER)
+            yield (*steps, number, "height"), f"{text_of(LENGTH, height)} is too low to paint; make it {least} or more"
+
+
+def _pieces(data: Mapping[str, Any], file: FileUnits) -> Found:
+    road = value_of(Road, "centre", group_of(group_of(data.get("set")).get("road")), file)
+    way = Curve.through(road).length if road else 0.0
+    total, told = 0, False
+    for number, piece in groups_of(data.get("dressing")):
+        kind = _kind_of(piece)
+        if kind is None or kind is Scatter:
+            continue
+        for key in (key for key in _SIZES if key in piece and key in kind.model_fields):
+            most = LARGEST_TABLE if kind in (Fence, Wall) and key == "length" else LARGEST_PIECE
+            yield from _size(kind, key, piece, file, ("dressing", number, key), most, SMALLEST_PIECE)
+        if kind is Fence:
+            yield from _fence(piece, file, ("dressing", number, "length"))
+        count = _count(kind, piece, file, way)
+        total += count
+        if total > MOST_PIECES and not told:
+            told = True
+            key, remedy = ("every", "a larger every") if piece.get("along") else ("copies", "fewer copies")
+            before = f", and {total - count} stand before it" if total > count else ""
+            yield (
+                ("dressing", number, key if key in piece else "id"),
+                f"it stands {count} times{before}; at most {MOST_PIECES} pieces stand on a set: give {remedy}",
+            )
+
+
+def _kind_of(piece: Mapping[str, Any]) -> type[Any] | None:
+    if "scatter" in piece:
+        return Scatter
+    named = piece.get("piece")
+    return MeshPiece if "mesh" in piece else PIECES.get(named) if isinstance(named, str) else None
+
+
+def _count(kind: type[Standing], piece: Mapping[str, Any], file: FileUnits, way: float) -> int:
+    """How often a piece stands; along the road as far as the road goes, on the table or beside it."""
+    if piece.get("along") is None:
+        return value_of(kind, "copies", piece, file) or 0
+    every, first = (value_of(kind, key, piece, file) for key in ("every", "first"))
+    return int((way - first) // every) + 1 if every and first is not None and first <= way else 0
+
+
+def _fence(piece: Mapping[str, Any], file: FileUnits, steps: Steps) -> Found:
+    length, height, style = (value_of(Fence, key, piece, file) for key in ("length", "height", "style"))
+    if height is None and "height" not in piece and style and file.scale:
+        height = FENCE_HEIGHTS[style] / file.scale
+    if length and height and length > LONGEST_FENCE * height:
+        yield (
+            steps,
+            f"{text_of(LENGTH, length)} of a fence {text_of(LENGTH, height)} high; at most {LONGEST_FENCE} times its "
+            f"height is built: write it shorter than {text_of(LENGTH, LONGEST_FENCE * height)}, or higher",
+        )
+
+
+def _scattered(data: Mapping[str, Any]) -> Found:
+    total = 0
+    for number, piece in groups_of(data.get("dressing")):
+        count = piece.get("count") if "scatter" in piece else None
+        if not isinstance(count, int) or count <= 0:
+            continue
+        if total <= MOST_SCATTERED < total + count:
+            yield (
+                ("dressing", number, "count"),
+                f"{count}, and {total} are scattered before it; at most {MOST_SCATTERED} things lie about on a set: "
+                "scatter fewer",
+            )
+        total += count
+
+
+def _size(
+    part: type[Any], key: str, group: Mapping[str, Any], file: FileUnits, steps: Steps, most: float, least: float = 0.0
+) -> Found:
+    """Where a length that is given is out of its bounds."""
+    found = value_of(part, key, group, file) if key in group else None
+    lengths = [each for each in (found if isinstance(found, tuple) else (found,)) if isinstance(each, float)]
+    for length in lengths:
+        if length > most:
+            yield (
+                steps,
+                f"{text_of(LENGTH, length)} on the table; at most {text_of(LENGTH, most)} is built: check the unit",
+            )
+        elif 0 < length < least:
+            yield (
+                steps,
+                f"{text_of(LENGTH, length)} on the table; at least {text_of(LENGTH, least)} is built: check the unit",
+            )
