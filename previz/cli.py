@@ -542,16 +542,10 @@ def _at_its_line(scene_file: Path) -> Iterator[None]:
     """Tell what a shot asks that cannot be, and which file cannot be used, by the line that says so."""
     try:
         yield
-    except FileFault as fault:
-        from previz.scene import place_of
+    except (FileFault, ShotFault) as fault:
+        from previz.scene import at_its_line
 
-        raise PrevizError(f"{place_of(scene_file, fault.steps)}: {fault.said}") from None
-    except ShotFault as fault:
-        from previz.scene import line_of
-
-        line = line_of(scene_file, fault.shot, fault.key)
-        place = f"{scene_file}:{line}" if line else f"{scene_file}"
-        raise PrevizError(f"{place}: shots[{fault.shot}].{fault.key}: {fault.said}. {fault.remedy}") from None
+        raise at_its_line(scene_file, fault) from None
 
 
 # --- what is said ---

@@ -26,7 +26,7 @@ from previz.scene.pieces import (
     Stone,
     Wall,
 )
-from previz.scene.read import line_of, place_of, read_scene, rewritten
+from previz.scene.read import at_its_line, files_named, read_scene, rewritten
 from previz.scene.real_sizes import (
     BUILDING_DEPTH,
     BUILDING_WIDTH,
@@ -115,13 +115,13 @@ __all__ = [
     "Vehicle",
     "Wall",
     "Zoom",
+    "at_its_line",
     "choose_from",
+    "files_named",
     "json_schema",
     "key_groups",
     "key_places",
-    "line_of",
     "meant_by",
-    "place_of",
     "plain_list",
     "read_cameras",
     "read_kit",
