@@ -14,7 +14,7 @@ import signal
 import sys
 import time
 from collections.abc import Callable, Collection, Generator, Iterable, Iterator, Mapping
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
@@ -23,7 +23,7 @@ import typer
 
 import previz
 from previz import units
-from previz.errors import FileFault, PrevizError, ShotFault
+from previz.errors import FileFault, PrevizError, SceneErrors, ShotFault
 from previz.options import (
     AsJson,
     At,
@@ -46,6 +46,7 @@ from previz.options import (
     Overwrite,
     OwnCameras,
     PageSize,
+    PictureOut,
     Profile,
     Purpose,
     SceneFile,
@@ -60,7 +61,7 @@ from previz.options import (
     WithSlate,
     Workers,
 )
-from previz.takes import Quality, Take, bytes_of, chosen, frame_at, kept_frame, take_of
+from previz.takes import Quality, Take, bytes_of, chosen, frame_at, kept_frame, take_of, time_of
 from previz.telling import (
     building,
     figure_lines,
@@ -328,6 +329,48 @@ def check(
         print("\n".join([*lines, *finding_lines(findings, everything)]))  # findings last, where a terminal ends
     if any(finding.verdict == "stop" for finding in findings):
         raise typer.Exit(1)
+
+
+@app.command(
+    short_help="Show a shot anew at every save of its scene.",
+    epilog=_examples(
+        "previz watch my_shot.yaml",
+        "previz watch my_shot.yaml --shot pass --at '0.9 s' --out picture.png",
+    ),
+)
+def watch(
+    scene_file: SceneFile,
+    shot: ShotId = None,
+    at: At = None,
+    out: PictureOut = None,
+    size: Size = None,
+    seed: Seed = 0,
+    outside_files: OutsideFiles = False,
+) -> None:
+    """Show a shot while you write its scene: at every save what will not work, a draft, and then a small clip.
+
+    The address that it prints is of a page on this machine alone. There a shot and a time are chosen. What is wrong
+    with the file stands over the last good picture, with its line. Ctrl-C ends it.
+    """
+    from previz.watching import Asked, Wish, watch_scene
+
+    if out is not None:
+        if out.suffix != ".png":
+            raise PrevizError(f"--out {out}: a picture is a png; let its name end in .png")
+        _tried(out.parent)
+    wish = Wish(shot, time_of(at) if at is not None else None)
+    _wish_can_be(scene_file, wish.shot, outside_files)
+    asked = Asked(scene_file, wish, Quality(True, size, seed=seed), out, outside_files)
+    try:
+        watch_scene(asked, _say)
+    except KeyboardInterrupt:
+        _say("ended")
+
+
+def _wish_can_be(scene_file: Path, shot: str | None, outside_files: bool) -> None:
+    """Refuse a shot that is not there; what is wrong with the file is told later, and seen to be mended."""
+    with suppress(SceneErrors):
+        chosen(previz.read_scene(scene_file, outside_files=outside_files), shot)
 
 
 @app.command(

@@ -75,6 +75,9 @@ ShotId = Annotated[str | None, typer.Option("--shot", metavar="ID", help="Only t
 Out = Annotated[
     Path | None, typer.Option(metavar="FOLDER", help="Where to write; outputs/ and the scene file's name unless given.")
 ]
+PictureOut = Annotated[
+    Path | None, typer.Option("--out", metavar="FILE.png", help="Write the picture here at every save; shows no page.")
+]
 Draft = Annotated[
     bool,
     typer.Option(

@@ -1,5 +1,6 @@
 """Stills: one frame as a PNG that says it is sRGB."""
 
+import io
 import struct
 import zlib
 from pathlib import Path
@@ -36,9 +37,16 @@ def deliver_still(path: Path, frame: Frame, slate: Slate | None = None) -> None:
         raise PrevizError(f"{path}: a still is a png; let its name end in .png")
     if slate is not None:
         frame = slate.under(frame)
-    image = Image.fromarray(picture_of(frame.linear, srgb_encoded))
     with whole_file(path) as part, named_faults(path):
-        image.save(part, format="png", pnginfo=srgb_tags(), **PNG_PACKING)
+        part.write_bytes(png_of(frame))
+
+
+def png_of(frame: Frame) -> bytes:
+    """One frame as the bytes of a PNG of 8 bits a channel."""
+    file = io.BytesIO()
+    image = Image.fromarray(picture_of(frame.linear, srgb_encoded))
+    image.save(file, format="png", pnginfo=srgb_tags(), **PNG_PACKING)
+    return file.getvalue()
 
 
 def srgb_tags() -> PngInfo:

@@ -126,6 +126,11 @@ class Crew:
             result: T = self._processes.ask(worker.work, work).result()
             return result
 
+    @property
+    def whole(self) -> bool:
+        """Whether none of the processes has ended: a crew that lost one draws no more."""
+        return self._processes is None or self._processes.alive
+
     def close(self, *, at_once: bool = False) -> None:
         """End the processes, when each has finished its frame or at once."""
         if self._processes is not None:
@@ -167,6 +172,10 @@ class _Processes:
         with _deaf_to_interrupts():
             self.tell_each(os.getpid)  # a process starts when there is something to do
         self._own = [process for process in active_children() if process not in others]
+
+    @property
+    def alive(self) -> bool:
+        return all(process.is_alive() for process in self._own)
 
     def tell_each(self, work: Callable[..., object], *given: object) -> None:
         """As many times as there are processes; one that is late to start leaves its share to another."""

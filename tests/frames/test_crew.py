@@ -27,7 +27,9 @@ def test_work_is_done_in_another_process_where_there_is_one():
 def test_a_process_that_is_ended_meanwhile_is_told_without_a_traceback():
     with Crew(1, apart=True) as crew:
         crew.do(os.getpid)  # it is there by now
+        assert crew.whole
         for process in active_children():
             process.kill()
         with pytest.raises(MachineError, match="ended from outside"):
             crew.do(os.getpid)
+        assert not crew.whole
