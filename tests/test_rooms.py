@@ -76,7 +76,7 @@ EDGES = {
 #: Every front door opens late with it.
 EVERYWHERE = {"lazy_loader"}
 
-#: A scene file comes from a stranger, and nothing we do needs the network. `watching.server` answers this machine alone.
+#: A scene file comes from a stranger, and nothing we do needs the network. `watching.server` answers this machine only.
 NETWORK = {"socket", "ssl", "http", "urllib.request", "ftplib", "smtplib", "xmlrpc", "asyncio", "requests"}
 
 

@@ -38,15 +38,19 @@ def deliver_still(path: Path, frame: Frame, slate: Slate | None = None) -> None:
     if slate is not None:
         frame = slate.under(frame)
     with whole_file(path) as part, named_faults(path):
-        part.write_bytes(png_of(frame))
+        _save(frame, part)
 
 
 def png_of(frame: Frame) -> bytes:
-    """One frame as the bytes of a PNG of 8 bits a channel."""
+    """One frame as the bytes of a PNG, as `deliver_still` writes it."""
     file = io.BytesIO()
-    image = Image.fromarray(picture_of(frame.linear, srgb_encoded))
-    image.save(file, format="png", pnginfo=srgb_tags(), **PNG_PACKING)
+    _save(frame, file)
     return file.getvalue()
+
+
+def _save(frame: Frame, to: Path | io.BytesIO) -> None:
+    image = Image.fromarray(picture_of(frame.linear, srgb_encoded))
+    image.save(to, format="png", pnginfo=srgb_tags(), **PNG_PACKING)
 
 
 def srgb_tags() -> PngInfo:
