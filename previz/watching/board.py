@@ -40,6 +40,14 @@ class FindingShown:
 
 
 @dataclass(frozen=True)
+class CareShown:
+    """Where somebody can be hurt, and the usual precaution."""
+
+    because: str
+    precaution: str
+
+
+@dataclass(frozen=True)
 class ClipShown:
     """A clip of a shot: frames from one of its pictures to the next, and pictures a second. flashes: a warning."""
 
@@ -73,6 +81,7 @@ class Shown:
     plan: str = ""
     findings: tuple[FindingShown, ...] = ()
     fine: int = 0
+    cautions: tuple[CareShown, ...] = ()
     faults: tuple[Told, ...] = ()
     doing: str = ""
     took: float | None = None

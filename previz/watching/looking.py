@@ -20,7 +20,7 @@ from previz.layout import frame_times
 from previz.predictions import Predictions, predict
 from previz.scene import Scene, Shot, at_its_line, files_named, read_scene
 from previz.takes import Quality, take_of
-from previz.watching.board import Board, ClipShown, FindingShown, ShotShown, Told
+from previz.watching.board import Board, CareShown, ClipShown, FindingShown, ShotShown, Told
 from previz.watching.drawing import Clip, Hands, Staged, staged, still_of
 from previz.watching.files import Watcher
 from previz.watching.inbox import Inbox, News, Wish
@@ -157,6 +157,7 @@ class Looking:
             shots=tuple(_shown(scene, each) for each in scene.shots),
             findings=tuple(bad),
             fine=len(ours) - len(bad),
+            cautions=tuple(CareShown(each.because, each.precaution) for each in predictions.cautions),
         )
 
     def _chosen(self, scene: Scene) -> tuple[Shot, int]:

@@ -35,7 +35,7 @@
   }
 
   function tellShots(before) {
-    const names = news => JSON.stringify(news.shots.map((each) => each.id));
+    const names = (news) => JSON.stringify(news.shots.map((each) => each.id));
     if (!before || names(before) !== names(shown)) {
       $("shot").replaceChildren(...shown.shots.map((each) => words("option", each.id)));
     }
@@ -63,13 +63,20 @@
       item.append(words("strong", each.verdict), ` ${each.message}`, words("span", each.remedy));
       return item;
     }));
+    $("care").hidden = !shown.cautions.length;
+    $("cautions").replaceChildren(...shown.cautions.map((each) => {
+      const item = words("li", `${each.because}: `);
+      item.append(words("span", each.precaution));
+      return item;
+    }));
     $("fine").textContent = !shown.shots.length ? "" : shown.findings.length
       ? `${shown.fine} more looked at and fine.` : `${shown.fine} looked at, all fine.`;
   }
 
   function tellDoing() {
-    const took = shown.took === null ? "" : `Draft, drawn ${shown.took.toFixed(1)} s after the save.`;
-    $("doing").textContent = shown.doing ? `Working: ${shown.doing}` : took;
+    $("doing").textContent = shown.doing ? `Working: ${shown.doing}`
+      : shown.faults.length ? "The picture is of an earlier save."
+      : shown.took === null ? "" : `Draft, drawn ${shown.took.toFixed(1)} s after the save.`;
     $("flashes").hidden = !(shown.clip && shown.clip.flashes);
     $("flashes").textContent = shown.clip ? shown.clip.flashes : "";
   }
