@@ -10,10 +10,21 @@ A shot that is described well but will not work is *not* an error: it is a `prev
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 
 class PrevizError(Exception):
     """A fault the user can mend; `str(error)` is the whole message, ready to print."""
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """As it is sent from a process: whatever its parts, they arrive as they are."""
+        return _arrived, (type(self), self.args, self.__dict__)
+
+
+def _arrived(kind: type[PrevizError], said: tuple[Any, ...], parts: dict[str, Any]) -> PrevizError:
+    error = kind.__new__(kind, *said)
+    error.__dict__.update(parts)
+    return error
 
 
 class ShotFault(PrevizError):
