@@ -24,6 +24,7 @@ ROOMS: dict[str, set[str]] = {
     "layout": {"errors", "scene", "physics", "mesh", "files"},
     "light": {"spread", "scene", "physics", "layout"},
     "predictions": {"errors", "units", "scene", "physics", "layout", "light"},
+    "paper": {"errors", "units", "scene", "physics", "layout", "predictions"},
     "stage": {"errors", "spread", "scene", "physics", "mesh", "files", "layout", "light"},
     "frames": {"errors", "spread", "scene", "physics", "mesh", "layout", "light", "stage"},
     "delivery": {"errors", "units", "scene", "physics", "layout", "predictions", "frames"},
@@ -34,8 +35,8 @@ ROOMS: dict[str, set[str]] = {
     "options": {"predictions", "takes"},
     "telling": {"units", "scene", "predictions", "stage"},
     "doctor": {"errors", "files", "stage", "frames", "delivery"},
-    "cli": {"errors", "units", "spread", "scene", "physics", "predictions", "stage", "frames", "delivery", "takes",
-            "options", "telling", "doctor", "starters", "watching"},
+    "cli": {"errors", "units", "spread", "scene", "physics", "predictions", "stage", "frames", "delivery", "paper",
+            "takes", "options", "telling", "doctor", "starters", "watching"},
 }  # fmt: skip
 
 #: Rooms without one front door: a shelf of subjects, each imported by its own name.
@@ -57,6 +58,7 @@ EDGES = {
     "layout": {"numpy"},
     "light": {"numpy", "embreex"},
     "predictions": {"numpy"},
+    "paper": {"numpy", "shapely", "matplotlib"},
     "stage": {"numpy", "scipy", "trimesh", "PIL"},
     "frames": {"numpy"},
     "frames.gl": {"numpy", "OpenGL", "pyrender"},

@@ -8,7 +8,7 @@ from pathlib import Path
 from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 
-from previz.delivery.pictures import picture_of
+from previz.delivery.pictures import Picture, picture_of
 from previz.delivery.slate import Slate
 from previz.delivery.whole_file import named_faults, whole_file
 from previz.errors import PrevizError
@@ -49,8 +49,13 @@ def png_of(frame: Frame) -> bytes:
 
 
 def _save(frame: Frame, to: Path | io.BytesIO) -> None:
-    image = Image.fromarray(picture_of(frame.linear, srgb_encoded))
+    image = Image.fromarray(still_picture(frame))
     image.save(to, format="png", pnginfo=srgb_tags(), **PNG_PACKING)
+
+
+def still_picture(frame: Frame) -> Picture:
+    """The codes of a frame as a still holds them, (h, w, 3) uint8."""
+    return picture_of(frame.linear, srgb_encoded)
 
 
 def srgb_tags() -> PngInfo:
