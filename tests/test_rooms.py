@@ -31,7 +31,7 @@ ROOMS: dict[str, set[str]] = {
     "starters": {"errors", "units", "scene", "files"},
     "takes": {"errors", "units", "scene", "layout", "frames", "delivery"},
     "watching": {"errors", "scene", "physics", "files", "layout", "predictions", "stage", "frames", "delivery",
-                 "takes"},
+                 "paper", "takes"},
     "options": {"predictions", "takes"},
     "telling": {"units", "scene", "predictions", "stage"},
     "doctor": {"errors", "files", "stage", "frames", "delivery"},

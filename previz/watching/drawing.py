@@ -26,7 +26,7 @@ T = TypeVar("T")
 CLIP_WIDTH, MOST_PICTURES = 320, 96
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Staged:
     """A scene, what was predicted of it, and its stage, lit."""
 

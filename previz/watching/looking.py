@@ -17,6 +17,7 @@ from previz.errors import FileFault, PrevizError, SceneErrors, ShotFault
 from previz.files import read_files
 from previz.frames import Frame
 from previz.layout import frame_times
+from previz.paper import plan_sheets, svg_of
 from previz.predictions import Predictions, predict
 from previz.scene import Scene, Shot, at_its_line, files_named, read_scene
 from previz.takes import Quality, take_of
@@ -97,13 +98,15 @@ class Looking:
         self._wish = asked.wish
         self._staged: Staged | None = None
         self._clip: Clip | None = None
+        self._planned: tuple[Staged, Shot] | None = None  # what the plan, and the clip, on the board are of
+        self._clipped: tuple[Staged, Shot] | None = None
         self._saved: float | None = None  # of a save whose picture is still to come [s since the epoch]
-        self._build_due = self._still_due = self._clip_due = False
+        self._build_due = self._still_due = self._plan_due = self._clip_due = False
 
     @property
     def leisure(self) -> float:
         """How long may be waited for news before the next turn. [s]"""
-        if self._build_due or self._still_due:
+        if self._build_due or self._still_due or self._plan_due:
             return 0.0
         return _QUIET if self._clip_due else _ROUND
 
@@ -119,12 +122,14 @@ class Looking:
                 self._hands.again(self._build)
             elif self._still_due:
                 self._hands.again(self._draw_still)
+            elif self._plan_due:
+                self._draw_plan()
             elif self._clip_due and news == News():
                 self._hands.again(self._draw_clip)
         except _Newer:
             pass
         except PrevizError as fault:
-            self._build_due = self._still_due = self._clip_due = False
+            self._build_due = self._still_due = self._plan_due = self._clip_due = False
             self._tell(fault)
 
     # --- on a save ---
@@ -179,26 +184,48 @@ class Looking:
         shot, number = self._chosen(on.scene)
         take = take_of(on.scene, shot, self._asked.quality, f"{number}:{number + 1}", kind="png")
         frame = still_of(on, take, self._hands.crew)
-        self._still_due, self._clip_due = False, self._file is None
+        self._still_due = False
         self._show_still(on, shot, frame)
 
     def _show_still(self, on: Staged, shot: Shot, frame: Frame) -> None:
         if self._file is not None:
             self._file.show(frame)
-        name = self._board.hang(png_of(frame), "png")
-        took = time.time() - self._saved if self._saved is not None else None
-        clip = self._board.shown.clip
-        kept = clip if self._clip is not None and clip is not None and clip.shot == shot.id else None
+        else:
+            self._plan_due = self._planned != (on, shot)
+            self._clip_due = self._clipped != (on, shot)
+        shown = self._board.shown
         self._show_findings(on.scene, on.predictions)
-        self._board.show(still=name, shot=shot.id, at=frame.number, took=took, clip=kept, doing="")
-        self._clip_due = self._clip_due and kept is None
-        if took is not None:
+        self._board.show(
+            still=self._board.hang(png_of(frame), "png"),
+            shot=shot.id,
+            at=frame.number,
+            took=time.time() - self._saved if self._saved is not None else None,
+            plan="" if self._plan_due else shown.plan,
+            clip=None if self._clip_due else shown.clip,
+            doing="",
+        )
+        if self._saved is not None:
             self._saved = None
-            bad = [each.verdict for each in self._board.shown.findings]
-            self._say(
-                f"{shot.id} at {float(frame.time):.3f} s on set: {took:.1f} s after the save; "
-                f"{bad.count('stop')} stop, {bad.count('watch')} watch"
-            )
+            self._say(self._told_of_still(shot, frame))
+
+    def _told_of_still(self, shot: Shot, frame: Frame) -> str:
+        shown = self._board.shown
+        verdicts = [each.verdict for each in shown.findings]
+        return (
+            f"{shot.id} at {float(frame.time):.3f} s on set: {shown.took:.1f} s after the save; "
+            f"{verdicts.count('stop')} stop, {verdicts.count('watch')} watch"
+        )
+
+    def _draw_plan(self) -> None:
+        """The set from above, with the shot's camera and what it sees."""
+        on = self._staged
+        assert on is not None
+        shot, _ = self._chosen(on.scene)
+        self._go_on("the plan")
+        sheets = plan_sheets(on.scene, on.predictions, [shot])
+        above = next(each for each in sheets if each.name == f"plan-{shot.id}")
+        self._plan_due, self._planned = False, (on, shot)
+        self._board.show(plan=self._board.hang(svg_of(above), "svg"), doing="")
 
     def _draw_clip(self) -> None:
         on = self._staged
@@ -217,7 +244,7 @@ class Looking:
         clip.draw(self._hands.crew, leave_off)
         name = self._board.hang(clip.encoded(), "mp4")
         shown = ClipShown(name, shot.id, clip.step, float(clip.rate), clip.flashes())
-        self._clip_due = False
+        self._clip_due, self._clipped = False, (on, shot)
         self._board.show(clip=shown, doing="")
 
     def _go_on(self, doing: str) -> None:

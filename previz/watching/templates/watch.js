@@ -203,6 +203,10 @@
     held = false;
     start();
   });
+  $("enlarge").addEventListener("click", () => {
+    const large = document.querySelector("main").classList.toggle("large");
+    $("enlarge").setAttribute("aria-pressed", large);
+  });
   addEventListener("keydown", (event) => {
     if (event.key !== " " || event.ctrlKey || event.metaKey || event.altKey) return;
     if (["BUTTON", "SELECT"].includes(event.target.tagName) || play.disabled) return;
