@@ -14,7 +14,7 @@ import signal
 import sys
 import time
 from collections.abc import Callable, Collection, Generator, Iterable, Iterator, Mapping
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
@@ -23,8 +23,10 @@ import typer
 
 import previz
 from previz import units
-from previz.errors import FileFault, PrevizError, ShotFault
+from previz.errors import FileFault, MachineError, PrevizError, SceneErrors, ShotFault
 from previz.options import (
+    AlsoPng,
+    AlsoSvg,
     AsJson,
     At,
     BareUnit,
@@ -41,11 +43,14 @@ from previz.options import (
     LikeScene,
     ModelScale,
     NewScene,
+    OnPaper,
     Out,
     OutsideFiles,
     Overwrite,
     OwnCameras,
     PageSize,
+    PaperName,
+    PictureOut,
     Profile,
     Purpose,
     SceneFile,
@@ -57,10 +62,11 @@ from previz.options import (
     TableSize,
     Vary,
     Views,
+    WithoutStills,
     WithSlate,
     Workers,
 )
-from previz.takes import Quality, Take, bytes_of, chosen, frame_at, kept_frame, take_of
+from previz.takes import CARD_WIDTH, Quality, Take, bytes_of, chosen, frame_at, kept_frame, take_of, time_of
 from previz.telling import (
     building,
     figure_lines,
@@ -75,6 +81,7 @@ from previz.telling import (
 if TYPE_CHECKING:
     from previz.delivery import Comparison, TooLarge
     from previz.frames import Crew, Facts, Frame
+    from previz.paper import Sheet
     from previz.predictions import Predictions
     from previz.stage import Stage
     from previz.starters import Wish
@@ -331,6 +338,120 @@ def check(
 
 
 @app.command(
+    short_help="Show a shot anew at every save of its scene.",
+    epilog=_examples(
+        "previz watch my_shot.yaml",
+        "previz watch my_shot.yaml --shot pass --at '0.9 s' --out picture.png",
+    ),
+)
+def watch(
+    scene_file: SceneFile,
+    shot: ShotId = None,
+    at: At = None,
+    out: PictureOut = None,
+    size: Size = None,
+    seed: Seed = 0,
+    outside_files: OutsideFiles = False,
+) -> None:
+    """Show a shot while you write its scene: at every save what will not work, a draft, and then a small clip.
+
+    The address that it prints is of a page on this machine alone. There a shot and a time are chosen. What is wrong
+    with the file stands over the last good picture, with its line. Ctrl-C ends it.
+    """
+    from previz.watching import Asked, Wish, watch_scene
+
+    if out is not None:
+        if out.suffix != ".png":
+            raise PrevizError(f"--out {out}: a picture is a png; let its name end in .png")
+        _tried(out.parent)
+    wish = Wish(shot, time_of(at) if at is not None else None)
+    _wish_can_be(scene_file, wish.shot, outside_files)
+    asked = Asked(scene_file, wish, Quality(True, size, seed=seed), out, outside_files)
+    try:
+        watch_scene(asked, _say)
+    except KeyboardInterrupt:
+        _say("ended")
+
+
+def _wish_can_be(scene_file: Path, shot: str | None, outside_files: bool) -> None:
+    """Refuse a shot that is not there; what is wrong with the file is told later, and seen to be mended."""
+    with suppress(SceneErrors):
+        chosen(previz.read_scene(scene_file, outside_files=outside_files), shot)
+
+
+@app.command(
+    short_help="Draw the plan to build and shoot by: views to scale, setup cards, lists.",
+    epilog=_examples("previz plan scenes/quay_lorry.yaml", "previz plan scenes/quay_lorry.yaml --paper letter --png"),
+)
+def plan(
+    scene_file: SceneFile,
+    shot: ShotId = None,
+    paper: OnPaper = PaperName.A4,
+    out: Out = None,
+    png: AlsoPng = False,
+    svg: AlsoSvg = False,
+    no_stills: WithoutStills = False,
+    outside_files: OutsideFiles = False,
+    as_json: AsJson = False,
+) -> None:
+    """Draw what hangs beside the table, as one PDF at true scale: for each shot the plan from above, the side view and
+    its setup card; then what to build, the lamps, what to take care of, and a log of takes.
+
+    Places are from the table's front left corner, in the unit that most of the scene is written in.
+    """
+    from previz.delivery import deliver_files
+    from previz.frames import Crew
+    from previz.paper import PAPERS, pdf_of, plan_sheets, png_of, svg_of
+
+    with Crew(1, apart=True) as crew:
+        scene = previz.read_scene(scene_file, outside_files=outside_files)
+        shots = chosen(scene, shot)
+        folder = _tried(_folder(scene_file, out))
+        with _at_its_line(scene_file):
+            predictions = previz.predict(scene)
+        stills = {} if no_stills else _card_stills(scene, shots, crew)
+    with _at_its_line(scene_file):
+        sheets = plan_sheets(scene, predictions, shots, paper=PAPERS[paper.value], stills=stills, file=scene_file.name)
+    files = {folder / "plan.pdf": pdf_of(sheets, scene.title)}
+    for kind, wanted, written in (("png", png, png_of), ("svg", svg, svg_of)):
+        files |= {folder / f"plan-{each.name}.{kind}": written(each) for each in sheets if wanted}
+    deliver_files(files)
+    _tell_plan(files, sheets, as_json)
+
+
+def _card_stills(scene: "previz.Scene", shots: "tuple[previz.Shot, ...]", crew: "Crew") -> dict[str, Any]:
+    """A small picture of each shot for its card; of one that cannot be drawn none, and why is said."""
+    from previz.delivery import still_picture
+
+    quality, takes = Quality(draft=True, size=CARD_WIDTH), []
+    for each in shots:
+        number = frame_at(scene, each, None)
+        try:
+            takes.append(take_of(scene, each, quality, f"{number}:{number + 1}", kind="png"))
+        except (ShotFault, MachineError) as error:
+            _say(f"{each.id}: no picture on its card: {error}")
+    if not takes:
+        return {}
+    stage, stills = _staged(scene, quality, crew, takes[0]), {}
+    for take in takes:
+        for frame in previz.render_frames(scene, stage, take.shot, take.look, crew):
+            stills[take.shot.id] = still_picture(frame)
+    return stills
+
+
+def _tell_plan(files: Mapping[Path, bytes], sheets: "list[Sheet]", as_json: bool) -> None:
+    from previz.doctor import size_text
+
+    if as_json:
+        written = [{"file": str(path), "bytes": len(data)} for path, data in files.items()]
+        _print_json({"files": written, "sheets": [sheet.name for sheet in sheets]})
+        return
+    for path, data in files.items():
+        pages = f"{len(sheets)} pages, " if path.suffix == ".pdf" else ""
+        print(f"{path}: {pages}{size_text(len(data))}")
+
+
+@app.command(
     short_help="Write a first scene to change: your table, scale and cameras.",
     epilog=_examples(
         "previz new my_shot.yaml --start towards --table 140x70cm --scale 1:43 --camera phone",
@@ -542,16 +663,10 @@ def _at_its_line(scene_file: Path) -> Iterator[None]:
     """Tell what a shot asks that cannot be, and which file cannot be used, by the line that says so."""
     try:
         yield
-    except FileFault as fault:
-        from previz.scene import place_of
+    except (FileFault, ShotFault) as fault:
+        from previz.scene import at_its_line
 
-        raise PrevizError(f"{place_of(scene_file, fault.steps)}: {fault.said}") from None
-    except ShotFault as fault:
-        from previz.scene import line_of
-
-        line = line_of(scene_file, fault.shot, fault.key)
-        place = f"{scene_file}:{line}" if line else f"{scene_file}"
-        raise PrevizError(f"{place}: shots[{fault.shot}].{fault.key}: {fault.said}. {fault.remedy}") from None
+        raise at_its_line(scene_file, fault) from None
 
 
 # --- what is said ---

@@ -9,7 +9,6 @@ A shot that is described well but will not work is *not* an error: it is a `prev
 """
 
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -17,24 +16,28 @@ from typing import Any
 class PrevizError(Exception):
     """A fault the user can mend; `str(error)` is the whole message, ready to print."""
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        """As it is sent from a process: whatever its parts, they arrive as they are."""
+        return _arrived, (type(self), self.args, self.__dict__)
+
+
+def _arrived(kind: type[PrevizError], said: tuple[Any, ...], parts: dict[str, Any]) -> PrevizError:
+    error = kind.__new__(kind, *said)
+    error.__dict__.update(parts)
+    return error
+
 
 class ShotFault(PrevizError):
     """A shot asks what cannot be at some moment: to focus behind its camera, to begin when the run is over.
 
     shot is its id, key which of its keys asks it (`focus`); said is what is wrong, remedy what to do; quantity, value
     and limit are those of a finding. [SI]
-
-    Like all of these errors it can be sent from one process to another.
     """
 
     def __init__(self, shot: str, key: str, said: str, remedy: str, *, quantity: str, value: float, limit: float):
         self.shot, self.key, self.said, self.remedy = shot, key, said, remedy
         self.quantity, self.value, self.limit = quantity, value, limit
         super().__init__(f"shot {shot!r}: {said}. {remedy}")
-
-    def __reduce__(self) -> tuple[Any, ...]:
-        words = (self.shot, self.key, self.said, self.remedy)
-        return partial(ShotFault, quantity=self.quantity, value=self.value, limit=self.limit), words
 
 
 class FileFault(PrevizError):
@@ -43,9 +46,6 @@ class FileFault(PrevizError):
     def __init__(self, steps: tuple[str | int, ...], said: str):
         self.steps, self.said = steps, said
         super().__init__(said)
-
-    def __reduce__(self) -> tuple[Any, ...]:
-        return FileFault, (self.steps, self.said)
 
 
 class MachineError(PrevizError):
@@ -72,9 +72,6 @@ class SceneErrors(PrevizError):
         self.path = path
         self.faults = tuple(sorted(faults, key=lambda fault: (fault.line or 0, fault.key)))
         super().__init__("\n".join(self._sentence(fault) for fault in self.faults))
-
-    def __reduce__(self) -> tuple[Any, ...]:
-        return SceneErrors, (self.path, list(self.faults))
 
     def _sentence(self, fault: Fault) -> str:
         place = f"{self.path}:{fault.line}" if fault.line else f"{self.path}"

@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 #: Width of a picture unless asked otherwise, in full and in draft. [px]
 FULL_WIDTH, DRAFT_WIDTH = 1280, 640
 
+#: Of a picture on a setup card, as `--size` has it.
+CARD_WIDTH = "480"
+
 #: Views over pupil and shutter in a draft; otherwise they are chosen by how far a few of them differ.
 DRAFT_VIEWS = 4
 
@@ -193,15 +196,19 @@ def frame_at(scene: "Scene", shot: "Shot", at: str | None) -> int:
     times = frame_times(scene, shot)
     if at is None:
         return times.count // 2
-    try:
-        wanted = units.parse(units.TIME, at)
-    except units.QuantityError as error:
-        raise PrevizError(f"--at {error}") from error
-    number = round((Fraction(wanted) - times.start) * times.rate)
+    number = round((Fraction(time_of(at)) - times.start) * times.rate)
     if not 0 <= number < times.count:
         first, last = float(times.start), float(times.time(times.count - 1))
         raise PrevizError(f"--at {at}: shot {shot.id} runs from {first:.3f} s to {last:.3f} s; choose a time between")
     return number
+
+
+def time_of(at: str) -> float:
+    """A time on set as it is asked for. [s]"""
+    try:
+        return units.parse(units.TIME, at)
+    except units.QuantityError as error:
+        raise PrevizError(f"--at {error}") from error
 
 
 def kept_frame(scene: "Scene", take: Take, at: str | None) -> int:

@@ -24,16 +24,19 @@ ROOMS: dict[str, set[str]] = {
     "layout": {"errors", "scene", "physics", "mesh", "files"},
     "light": {"spread", "scene", "physics", "layout"},
     "predictions": {"errors", "units", "scene", "physics", "layout", "light"},
+    "paper": {"errors", "units", "scene", "physics", "layout", "predictions"},
     "stage": {"errors", "spread", "scene", "physics", "mesh", "files", "layout", "light"},
     "frames": {"errors", "spread", "scene", "physics", "mesh", "layout", "light", "stage"},
     "delivery": {"errors", "units", "scene", "physics", "layout", "predictions", "frames"},
     "starters": {"errors", "units", "scene", "files"},
     "takes": {"errors", "units", "scene", "layout", "frames", "delivery"},
+    "watching": {"errors", "scene", "physics", "files", "layout", "predictions", "stage", "frames", "delivery",
+                 "paper", "takes"},
     "options": {"predictions", "takes"},
     "telling": {"units", "scene", "predictions", "stage"},
     "doctor": {"errors", "files", "stage", "frames", "delivery"},
-    "cli": {"errors", "units", "spread", "scene", "physics", "predictions", "stage", "frames", "delivery", "takes",
-            "options", "telling", "doctor", "starters"},
+    "cli": {"errors", "units", "spread", "scene", "physics", "predictions", "stage", "frames", "delivery", "paper",
+            "takes", "options", "telling", "doctor", "starters", "watching"},
 }  # fmt: skip
 
 #: Rooms without one front door: a shelf of subjects, each imported by its own name.
@@ -55,12 +58,17 @@ EDGES = {
     "layout": {"numpy"},
     "light": {"numpy", "embreex"},
     "predictions": {"numpy"},
+    "paper": {"numpy", "shapely", "matplotlib"},
     "stage": {"numpy", "scipy", "trimesh", "PIL"},
     "frames": {"numpy"},
     "frames.gl": {"numpy", "OpenGL", "pyrender"},
     "delivery": {"numpy", "PIL", "imageio_ffmpeg", "jinja2", "markupsafe"},
     "starters": set(),
     "takes": set(),
+    "watching": {"numpy"},
+    "watching.files": {"watchfiles"},
+    "watching.server": {"anyio", "starlette", "uvicorn"},
+    "watching.gate": {"starlette"},
     "options": {"typer"},
     "telling": {"rich"},  # the progress bar
     "doctor": {"embreex"},  # looks whether it loads
@@ -70,7 +78,7 @@ EDGES = {
 #: Every front door opens late with it.
 EVERYWHERE = {"lazy_loader"}
 
-#: A scene file comes from a stranger, and nothing we do needs the network.
+#: A scene file comes from a stranger, and nothing we do needs the network. `watching.server` answers this machine only.
 NETWORK = {"socket", "ssl", "http", "urllib.request", "ftplib", "smtplib", "xmlrpc", "asyncio", "requests"}
 
 
@@ -140,7 +148,7 @@ def _cure(room: str, parts: tuple[str, ...], module: str) -> str | None:
         return "nothing here opens the network; read a file that the user names"
     if top in sys.stdlib_module_names or top in EVERYWHERE:
         return None
-    edge = "frames.gl" if parts[:2] == ("frames", "gl") else room
+    edge = inner if (inner := ".".join(parts[:2])) in EDGES else room
     if top not in EDGES[edge]:
         where = [name for name, packages in EDGES.items() if top in packages]
         return f"it belongs in {' or '.join(where)}" if where else f"name it in EDGES of {Path(__file__).name} first"
@@ -230,6 +238,9 @@ def test_a_circle_is_seen() -> None:
         ("delivery/clip/clip.py", "def later():\n    import pyrender", "it belongs in frames.gl"),
         ("frames/render.py", "from OpenGL import GL", "it belongs in frames.gl"),
         ("frames/render.py", "import imageio_ffmpeg", "it belongs in delivery"),
+        ("watching/looking.py", "import uvicorn", "it belongs in watching.server"),
+        ("delivery/still.py", "from starlette.routing import Route", "it belongs in watching.server or watching.gate"),
+        ("watching/server.py", "import socket", "nothing here opens the network"),
         ("stage/build.py", "import yaml", "name it in EDGES"),
         ("stage/build.py", "import pydantic", "it belongs in scene"),
         ("stage/build.py", "import rich.progress", "it belongs in telling"),

@@ -1,5 +1,6 @@
 """Stills: one frame as a PNG that says it is sRGB."""
 
+import io
 import struct
 import zlib
 from pathlib import Path
@@ -7,7 +8,7 @@ from pathlib import Path
 from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 
-from previz.delivery.pictures import picture_of
+from previz.delivery.pictures import Picture, picture_of
 from previz.delivery.slate import Slate
 from previz.delivery.whole_file import named_faults, whole_file
 from previz.errors import PrevizError
@@ -36,9 +37,25 @@ def deliver_still(path: Path, frame: Frame, slate: Slate | None = None) -> None:
         raise PrevizError(f"{path}: a still is a png; let its name end in .png")
     if slate is not None:
         frame = slate.under(frame)
-    image = Image.fromarray(picture_of(frame.linear, srgb_encoded))
     with whole_file(path) as part, named_faults(path):
-        image.save(part, format="png", pnginfo=srgb_tags(), **PNG_PACKING)
+        _save(frame, part)
+
+
+def png_of(frame: Frame) -> bytes:
+    """One frame as the bytes of a PNG, as `deliver_still` writes it."""
+    file = io.BytesIO()
+    _save(frame, file)
+    return file.getvalue()
+
+
+def _save(frame: Frame, to: Path | io.BytesIO) -> None:
+    image = Image.fromarray(still_picture(frame))
+    image.save(to, format="png", pnginfo=srgb_tags(), **PNG_PACKING)
+
+
+def still_picture(frame: Frame) -> Picture:
+    """The codes of a frame as a still holds them, (h, w, 3) uint8."""
+    return picture_of(frame.linear, srgb_encoded)
 
 
 def srgb_tags() -> PngInfo:

@@ -126,6 +126,11 @@ class Crew:
             result: T = self._processes.ask(worker.work, work).result()
             return result
 
+    @property
+    def whole(self) -> bool:
+        """Whether none of the processes has ended: a crew that lost one draws no more."""
+        return self._processes is None or self._processes.alive
+
     def close(self, *, at_once: bool = False) -> None:
         """End the processes, when each has finished its frame or at once."""
         if self._processes is not None:
@@ -164,9 +169,15 @@ class _Processes:
         self._pool = ProcessPoolExecutor(count, get_context("spawn"), worker.start, (single,))
         self._folder = tempfile.TemporaryDirectory(prefix="previz-", ignore_cleanup_errors=True)
         self._count, self._numbers = count, itertools.count(1)
+        self._broken = False
         with _deaf_to_interrupts():
             self.tell_each(os.getpid)  # a process starts when there is something to do
         self._own = [process for process in active_children() if process not in others]
+
+    @property
+    def alive(self) -> bool:
+        """Whether all are there, as far as is known: one that is just ending may still count."""
+        return not self._broken and all(process.is_alive() for process in self._own)
 
     def tell_each(self, work: Callable[..., object], *given: object) -> None:
         """As many times as there are processes; one that is late to start leaves its share to another."""
@@ -193,6 +204,7 @@ class _Processes:
         try:
             yield
         except BrokenProcessPool as error:
+            self._broken = True
             raise MachineError(
                 "a process that draws was ended from outside, perhaps because memory ran out; take a smaller "
                 "--size, or render with --workers 1"

@@ -3,6 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.errors import FileFault, PrevizError
 from previz.files import load_image
 from previz.layout.remembered import remembered
 from previz.physics.colour import srgb_linear
@@ -49,11 +50,18 @@ SURFACE_COLOURS: dict[str, Colour] = {
 
 @remembered
 def ground_colour(scene: Scene) -> Colour:
-    """The mean reflectance of the ground's surface. Raises PrevizError for an image that cannot be read."""
+    """The mean reflectance of the ground's surface. Raises FileFault for an image that cannot be read."""
     ground = scene.set.ground
     if ground.image is not None:
-        return image_colour(load_image(scene.folder / ground.image))
+        return _colour_of_file(scene, "ground", ground.image)
     return ground.colour or SURFACE_COLOURS[ground.surface]
+
+
+def _colour_of_file(scene: Scene, part: str, name: str) -> Colour:
+    try:
+        return image_colour(load_image(scene.folder / name))
+    except PrevizError as error:
+        raise FileFault(("set", part, "image"), str(error)) from None
 
 
 def image_colour(pixels: NDArray[np.uint8]) -> Colour:
@@ -66,14 +74,14 @@ def image_colour(pixels: NDArray[np.uint8]) -> Colour:
 def backdrop_colours(scene: Scene, z: Array) -> Array:
     """About the mean reflectance of the backdrop at heights (m,) above the table [m], clouds left out. (m, 3)
 
-    Raises PrevizError for an image that cannot be read.
+    Raises FileFault for an image that cannot be read.
     """
     backdrop = scene.set.backdrop
     assert backdrop is not None  # asked of a scene that has one
     if backdrop.colour is not None:
         return np.tile(backdrop.colour, (len(z), 1))
     if backdrop.image is not None:
-        return np.tile(image_colour(load_image(scene.folder / backdrop.image)), (len(z), 1))
+        return np.tile(_colour_of_file(scene, "backdrop", backdrop.image), (len(z), 1))
     painting = backdrop.painting
     assert painting is not None  # a Backdrop has one of colour, image and painting
     stops = SKIES[painting.sky]

@@ -26,7 +26,7 @@ from previz.scene.pieces import (
     Stone,
     Wall,
 )
-from previz.scene.read import line_of, place_of, read_scene, rewritten
+from previz.scene.read import at_its_line, files_named, read_scene, rewritten
 from previz.scene.real_sizes import (
     BUILDING_DEPTH,
     BUILDING_WIDTH,
@@ -40,6 +40,7 @@ from previz.scene.real_sizes import (
     VEHICLE_SIZES,
     WALL_THICKNESS,
     WHEEL_DIAMETERS,
+    size_source,
 )
 from previz.scene.recording import recorded_area
 from previz.scene.shots import WOBBLES, AimKey, Capture, Focus, FocusKey, Hand, PlaceKey, Shot, Shutter, Target
@@ -115,13 +116,13 @@ __all__ = [
     "Vehicle",
     "Wall",
     "Zoom",
+    "at_its_line",
     "choose_from",
+    "files_named",
     "json_schema",
     "key_groups",
     "key_places",
-    "line_of",
     "meant_by",
-    "place_of",
     "plain_list",
     "read_cameras",
     "read_kit",
@@ -129,5 +130,6 @@ __all__ = [
     "recorded_area",
     "rewritten",
     "schema_text",
+    "size_source",
     "spot_profile",
 ]

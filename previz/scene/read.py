@@ -7,7 +7,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from previz import units
-from previz.errors import PrevizError, SceneErrors
+from previz.errors import Fault, FileFault, PrevizError, SceneErrors, ShotFault
 from previz.scene.budget import budget_faults
 from previz.scene.cameras import Camera
 from previz.scene.changes import Changes, changed
@@ -15,7 +15,7 @@ from previz.scene.faults import Wrong, faults_of, key_of, translated
 from previz.scene.fields import FileUnits
 from previz.scene.kit import read_kit
 from previz.scene.model import Scene
-from previz.scene.references import kit_file_fault, reference_faults
+from previz.scene.references import kit_file_fault, named_files, reference_faults
 from previz.scene.written import Written
 from previz.scene.yaml_tree import Node, read_tree
 from previz.units import LENGTH, QuantityError
@@ -103,21 +103,40 @@ def rewritten(scene: Scene, changes: Changes) -> Scene:
     return new.model_copy(update={"folder": scene.folder, "tape_unit": scene.tape_unit, "written": again})
 
 
-def place_of(path: Path, steps: tuple[str | int, ...]) -> str:
-    """File, line and key of what stands there, for a fault that only shows once the scene is put to use."""
+def at_its_line(path: Path, fault: FileFault | ShotFault) -> SceneErrors:
+    """A fault that only shows once the scene is put to use, told by the line of the file that asks for it."""
     root, _ = read_tree(path)
-    return f"{path}:{root.line_of(steps)}: {key_of(root, steps)}"
+    if isinstance(fault, FileFault):
+        return SceneErrors(path, [Fault(root.line_of(fault.steps), key_of(root, fault.steps), fault.said)])
+    line, key = _line_of(root, fault.shot, fault.key), f"shots[{fault.shot}].{fault.key}"
+    return SceneErrors(path, [Fault(line, key, f"{fault.said}. {fault.remedy}")])
 
 
-def line_of(path: Path, shot: str, key: str) -> int | None:
-    """The line of a scene file where a shot says a key, by the shot's id."""
-    root, _ = read_tree(path)
+def _line_of(root: Node, shot: str, key: str) -> int | None:
+    """The line where a shot says a key, by the shot's id."""
     shots = root.child("shots")
     for number, each in enumerate(shots.value if shots is not None and isinstance(shots.value, list) else []):
         named = each.child("id")
         if named is not None and named.value == shot:
             return root.line_of(("shots", number, key))
     return None
+
+
+def files_named(path: Path) -> tuple[Path, ...]:
+    """The kit, images and meshes that a scene file names, whether they are there or not.
+
+    As far as the file can be read: none where it cannot be, and whatever else is wrong with it is left to `read_scene`.
+
+    >>> files_named(Path("scenes/quay_lorry.yaml"))[0].name
+    'tabletop.yaml'
+    """
+    try:
+        root, _ = read_tree(path)
+    except SceneErrors:
+        return ()
+    data = root.plain()
+    found = named_files(data) if isinstance(data, dict) else []
+    return tuple(path.absolute().parent / name for _, name in found)
 
 
 def _between_parts(

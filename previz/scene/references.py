@@ -259,7 +259,8 @@ def _target(pieces: dict[str, Any], name: str, steps: Steps, *, drives: bool) ->
 # --- files ---
 
 
-def _files(data: dict[str, Any], folder: Path, *, outside_files: bool) -> Found:
+def named_files(data: dict[str, Any]) -> list[tuple[Steps, str]]:
+    """The kit, images and meshes that a scene names, and where; a name that no file can have is not among them."""
     stage = _group(data.get("set"))
     named: list[tuple[Steps, Any]] = [
         (("set", "ground", "image"), _group(stage.get("ground")).get("image")),
@@ -268,18 +269,24 @@ def _files(data: dict[str, Any], folder: Path, *, outside_files: bool) -> Found:
     ]
     for number, piece in _groups(data.get("dressing")):
         named += [(("dressing", number, key), piece.get(key)) for key in ("image", "mesh")]
-    if isinstance(data.get("kit"), str):
-        named.append((("kit",), data["kit"]))
-    for steps, name in named:
-        if isinstance(name, str) and name.strip() and name.isprintable() and len(name) <= 200:
-            fault = _file_fault(name, folder, outside_files=outside_files)
-            suffix = PurePosixPath(name).suffix.lower()
-            if not fault and steps[-1] == "mesh" and suffix not in MESH_FILES:
-                fault = f"{shown(name)} is not a mesh file this reads; use {listed(MESH_FILES)}"
-            if not fault and steps == ("kit",):
-                fault = kit_file_fault(name, folder, outside_files=outside_files)
-            if fault:
-                yield steps, fault
+    named.append((("kit",), data.get("kit")))
+    return [
+        (steps, name)
+        for steps, name in named
+        if isinstance(name, str) and name.strip() and name.isprintable() and len(name) <= 200
+    ]
+
+
+def _files(data: dict[str, Any], folder: Path, *, outside_files: bool) -> Found:
+    for steps, name in named_files(data):
+        fault = _file_fault(name, folder, outside_files=outside_files)
+        suffix = PurePosixPath(name).suffix.lower()
+        if not fault and steps[-1] == "mesh" and suffix not in MESH_FILES:
+            fault = f"{shown(name)} is not a mesh file this reads; use {listed(MESH_FILES)}"
+        if not fault and steps == ("kit",):
+            fault = kit_file_fault(name, folder, outside_files=outside_files)
+        if fault:
+            yield steps, fault
 
 
 def _file_fault(name: str, folder: Path, *, outside_files: bool) -> str | None:

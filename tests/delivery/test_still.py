@@ -8,7 +8,7 @@ import pytest
 from made_up import frame_of, frames_of
 from PIL import Image
 
-from previz.delivery import deliver_still
+from previz.delivery import deliver_still, png_of, words_over
 from previz.errors import MachineError, PrevizError
 
 
@@ -58,6 +58,23 @@ def test_a_still_is_written_whole_or_not_at_all(tmp_path: Path, monkeypatch: pyt
     with pytest.raises(MachineError, match="the disk is full"):
         deliver_still(path, next(frames_of(1)))
     assert list(path.parent.iterdir()) == []
+
+
+def test_a_still_can_stay_in_memory(tmp_path: Path) -> None:
+    frame = next(frames_of(1))
+    deliver_still(tmp_path / "pass.png", frame)
+    assert png_of(frame) == (tmp_path / "pass.png").read_bytes()
+
+
+def test_words_over_a_picture_darken_only_what_is_behind_them() -> None:
+    bright = frame_of(np.full((200, 400, 3), 0.6, np.float32))
+    linear = words_over(bright, ["line 12: f/1 is wider than pocket opens"]).linear
+    assert linear.shape == bright.linear.shape
+    assert (linear[-50:] == bright.linear[-50:]).all()  # the words need two lines at most
+    assert linear[:12].max() < 0.1  # above them
+    assert linear[:60].max() == pytest.approx(0.8, abs=0.01)  # letters
+    full = words_over(bright, [f"line {number}: nothing of this can be" for number in range(50)]).linear
+    assert full[:12].max() < 0.1 and full[186:195].max() < 0.1  # no line is cut in two by the lower edge
 
 
 def test_a_still_is_a_png(tmp_path: Path) -> None:

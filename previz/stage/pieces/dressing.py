@@ -3,7 +3,9 @@
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
+from previz.errors import FileFault, PrevizError
 from previz.files import load_image, load_model
 from previz.layout import pieces_of
 from previz.mesh import Array, Mesh, merged
@@ -27,7 +29,7 @@ def dress(scene: Scene) -> tuple[Mesh, ...]:
     builds: dict[int, _Models] = {}
     for solid in pieces_of(scene):
         spec: Any = scene.dressing[solid.entry]
-        models = builds.setdefault(solid.entry, _Models(scene, spec))
+        models = builds.setdefault(solid.entry, _Models(scene, spec, solid.entry))
         model = models.copy(solid.copy)
         count += sum(len(mesh.faces) for mesh in model)
         if count > MOST_TRIANGLES:
@@ -43,8 +45,8 @@ def dress(scene: Scene) -> tuple[Mesh, ...]:
 class _Models:
     """The builds of one entry's copies: a few looks that repeat, and the colours of containers in turn."""
 
-    def __init__(self, scene: Scene, spec: Standing | MeshPiece) -> None:
-        self.scene, self.spec = scene, spec
+    def __init__(self, scene: Scene, spec: Standing | MeshPiece, entry: int) -> None:
+        self.scene, self.spec, self.entry = scene, spec, entry
         self._built: dict[Any, tuple[Mesh, ...]] = {}
 
     def copy(self, k: int) -> tuple[Mesh, ...]:
@@ -62,9 +64,15 @@ class _Models:
             spec = spec.model_copy(update={"colour": turned[0], "colours": turned[1:]})
         if (look, first) not in self._built:
             rng = np.random.default_rng([spec.seed, look])
-            image = load_image(self.scene.folder / spec.image) if isinstance(spec, Card) and spec.image else None
+            image = self._image(spec.image) if isinstance(spec, Card) and spec.image else None
             self._built[look, first] = build_piece(spec, self.scene.scale, rng, image)
         return self._built[look, first]
+
+    def _image(self, name: str) -> NDArray[np.uint8]:
+        try:
+            return load_image(self.scene.folder / name)
+        except PrevizError as error:
+            raise FileFault(("dressing", self.entry, "image"), str(error)) from None
 
 
 def _placed(model: tuple[Mesh, ...], place: Array, turn: float) -> list[Mesh]:

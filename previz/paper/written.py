@@ -1,0 +1,150 @@
+"""Sheets written as PDF, PNG or SVG, all from the same marks. The only module that draws with matplotlib.
+
+The same sheets give the same bytes: nothing of the day, of this machine or of a user's own settings goes in. The
+typeface is embedded.
+"""
+
+import io
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from previz.paper.letters import POINT, font_file
+from previz.paper.sheet import Area, Picture, Sheet, Stroke, Words
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+_INCH = 25.4  # mm, exactly
+
+#: Of pictures in a PDF, in pixels an inch: as fine as a sheet of paper shows at arm's length.
+_PICTURES = 200
+
+
+def pdf_of(sheets: Sequence[Sheet], title: str) -> bytes:
+    """One PDF, a page for each sheet, as large as the sheet; 1 mm is 1 mm.
+
+    Parameters
+    ----------
+    sheets : sequence of Sheet
+        One at least.
+    title : str
+        Of the document.
+    """
+    from matplotlib.backends.backend_pdf import PdfPages
+
+    out = io.BytesIO()
+    told: dict[str, Any] = {"Title": title, "Creator": "tabletop-previz", "CreationDate": None}
+    with _settled(), PdfPages(out, metadata=told) as pages:
+        for sheet in sheets:
+            pages.savefig(_figure(sheet), dpi=_PICTURES)
+    return out.getvalue()
+
+
+def svg_of(sheet: Sheet, title: str = "") -> bytes:
+    """One sheet as SVG as large as the paper, its letters as outlines, so that it needs no typeface."""
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
+
+    out = io.BytesIO()
+    told = {"Title": title or sheet.name, "Date": None, "Creator": None, "Format": None, "Type": None}
+    with _settled():
+        FigureCanvasSVG(_figure(sheet)).print_svg(out, metadata=told)
+    return out.getvalue()
+
+
+def png_of(sheet: Sheet, dots: float = 150.0) -> bytes:
+    """One sheet as PNG, so many dots an inch."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    out = io.BytesIO()
+    with _settled():
+        figure = _figure(sheet)
+        figure.dpi = dots
+        FigureCanvasAgg(figure).print_png(out, metadata={"Software": None})
+    return out.getvalue()
+
+
+@contextmanager
+def _settled() -> Iterator[None]:
+    """Matplotlib as it comes, whatever a user's own settings are, and nothing rounded on the way."""
+    import matplotlib
+
+    settings: dict[Any, Any] = {
+        key: value for key, value in matplotlib.rcParamsDefault.items() if not key.startswith("backend")
+    }
+    settings |= {
+        "path.simplify": False,
+        "path.snap": False,
+        "pdf.fonttype": 42,  # the typeface itself is embedded
+        "pdf.compression": 6,
+        "svg.fonttype": "path",
+        "svg.hashsalt": "tabletop-previz",
+        "agg.path.chunksize": 0,
+    }
+    with matplotlib.rc_context(settings):
+        yield
+
+
+def _figure(sheet: Sheet) -> "Figure":
+    """One artist draws all marks: an artist for each takes several times as long."""
+    from matplotlib.artist import Artist
+    from matplotlib.figure import Figure
+    from matplotlib.transforms import Affine2D
+
+    figure = Figure(figsize=(sheet.width / _INCH, sheet.height / _INCH), dpi=72, facecolor="white")
+    from_mm = Affine2D().scale(1 / _INCH) + figure.dpi_scale_trans
+
+    class Marks(Artist):
+        """The marks of the sheet."""
+
+        def draw(self, renderer: Any) -> None:
+            """Each mark in its turn."""
+            for mark in sheet.marks:
+                _draw(renderer, figure, mark, from_mm)
+
+    figure.add_artist(Marks())
+    return figure
+
+
+def _draw(renderer: Any, figure: "Figure", mark: Stroke | Area | Words | Picture, from_mm: Any) -> None:
+    from matplotlib.colors import to_rgba
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.path import Path
+
+    pen = renderer.new_gc()
+    if isinstance(mark, Stroke):
+        points = np.concatenate([mark.points, mark.points[:1]]) if mark.closed else mark.points
+        pen.set_linewidth(mark.weight / POINT)
+        pen.set_foreground(mark.ink)
+        pen.set_capstyle("butt")
+        pen.set_joinstyle("miter")
+        if mark.dashes:
+            pen.set_dashes(0, [each / POINT for each in mark.dashes])
+        renderer.draw_path(pen, Path(points, closed=mark.closed), from_mm, None)
+    elif isinstance(mark, Area):
+        rings = [np.concatenate([ring, ring[:1]]) for ring in mark.outlines]
+        codes = [[Path.MOVETO, *[Path.LINETO] * (len(ring) - 2), Path.CLOSEPOLY] for ring in rings]
+        pen.set_linewidth(0)
+        renderer.draw_path(pen, Path(np.concatenate(rings), np.concatenate(codes)), from_mm, to_rgba(mark.ink))
+    elif isinstance(mark, Words):
+        letters = FontProperties(fname=font_file(mark.bold), size=mark.size)
+        x, y = from_mm.transform(mark.left_end)
+        pen.set_foreground(mark.ink)
+        if renderer.flipy():
+            y = renderer.height - y
+        renderer.draw_text(pen, x, y, mark.text, letters, mark.turn, ismath=False)  # a $ in a title is a $
+    else:
+        _draw_picture(renderer, figure, mark, from_mm)
+    pen.restore()
+
+
+def _draw_picture(renderer: Any, figure: "Figure", mark: Picture, from_mm: Any) -> None:
+    from matplotlib.image import BboxImage
+    from matplotlib.transforms import Bbox, TransformedBbox
+
+    box = Bbox.from_extents(mark.box.left, mark.box.low, mark.box.right, mark.box.high)
+    image = BboxImage(TransformedBbox(box, from_mm), origin="upper", interpolation="auto", data=mark.pixels)
+    image.set_figure(figure)
+    image.draw(renderer)

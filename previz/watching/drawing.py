@@ -1,0 +1,138 @@
+"""The pictures of what is watched, drawn by a process that stays, and is replaced when it is gone."""
+
+import math
+import tempfile
+from collections.abc import Callable, Generator
+from contextlib import closing
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from functools import partial
+from pathlib import Path
+from typing import TypeVar
+
+from previz.delivery import deliver_clip
+from previz.errors import MachineError
+from previz.frames import Crew, Frame, render_frames
+from previz.layout import frame_times
+from previz.physics.flashes import MOST_FLASHES, cells_of, flashes_in_a_second
+from previz.predictions import Predictions
+from previz.scene import Scene, Shot
+from previz.stage import Stage, build_stage
+from previz.takes import Quality, Take, take_of
+
+T = TypeVar("T")
+
+#: A clip is to be quick: this wide [px], of so many pictures at most.
+CLIP_WIDTH, MOST_PICTURES = 320, 96
+
+
+@dataclass(frozen=True, eq=False)
+class Staged:
+    """A scene, what was predicted of it, and its stage, lit."""
+
+    scene: Scene
+    predictions: Predictions
+    stage: Stage
+
+
+class Hands:
+    """The process that draws; a context, at whose end it ends."""
+
+    def __init__(self) -> None:
+        self.crew = Crew(1, apart=True)
+
+    def again(self, work: Callable[[], T]) -> T:
+        """The result of some work; if the process ended over it, that of a second try with a new one."""
+        try:
+            return work()
+        except MachineError:
+            if not self.renewed():
+                raise
+            return work()
+
+    def renewed(self) -> bool:
+        """Take a new process if the one that was there has ended; whether that was so."""
+        if self.crew.whole:
+            return False
+        self.crew.close(at_once=True)
+        self.crew = Crew(1, apart=True)
+        return True
+
+    def __enter__(self) -> "Hands":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.crew.close(at_once=True)  # whatever it draws, nobody will look at
+
+
+def staged(scene: Scene, predictions: Predictions, first: Take, crew: Crew, tell: Callable[[str], None]) -> Staged:
+    """The scene on its stage, lit as a draft; meanwhile the crew gets ready for the first take."""
+    ready = partial(crew.get_ready, scene, first.shot, first.look)
+    stage = build_stage(scene, "draft", progress=tell, elsewhere=crew.do, built=ready)
+    return Staged(scene, predictions, stage)
+
+
+def still_of(on: Staged, take: Take, crew: Crew) -> Frame:
+    """The one frame of a take."""
+    with closing(_drawn(on, take, crew)) as frames:
+        return next(frames)
+
+
+@dataclass
+class Clip:
+    """A small clip of a shot on its way: what was drawn of it stays when it is left off, and is not drawn again.
+
+    step: of how many frames of the shot one is drawn.
+    """
+
+    on: Staged
+    take: Take
+    step: int
+    frames: list[Frame] = field(default_factory=list)
+
+    @classmethod
+    def of(cls, on: Staged, shot: Shot) -> "Clip":
+        """That of a shot. Raises PrevizError where one of its frames cannot be filmed."""
+        count = frame_times(on.scene, shot).count
+        step = math.ceil(count / MOST_PICTURES)
+        width = min(CLIP_WIDTH, on.scene.mode(shot).width // 2 * 2)
+        take = take_of(on.scene, shot, Quality(draft=True, size=str(width)), kind="mp4")
+        return cls(on, replace(take, numbers=range(0, count, step)), step)
+
+    @property
+    def rate(self) -> Fraction:
+        """Pictures a second, as the shot is played back. [1/s]"""
+        return self.take.shot.playback / self.step
+
+    def draw(self, crew: Crew, leave_off: Callable[[int], None]) -> None:
+        """Draw what is missing. `leave_off` is told before each frame how many there are, and raises to end it."""
+        rest = replace(self.take, numbers=self.take.numbers[len(self.frames) :])
+        leave_off(len(self.frames))
+        if not rest.numbers:
+            return
+        with closing(_drawn(self.on, rest, crew)) as frames:
+            for frame in frames:
+                self.frames.append(frame)
+                leave_off(len(self.frames))
+
+    def encoded(self) -> bytes:
+        """As an mp4 that plays at the shot's pace."""
+        with tempfile.TemporaryDirectory(prefix="previz-") as folder:
+            path = Path(folder, "clip.mp4")
+            deliver_clip(path, self.frames, self.rate, self.take.look.size, purpose="message")
+            return path.read_bytes()
+
+    def flashes(self) -> str:
+        """A warning where it flashes too often in a second; else ""."""
+        found = flashes_in_a_second([cells_of(frame.linear) for frame in self.frames], float(self.rate))
+        if not found.too_many:
+            return ""
+        return (
+            f"The clip flashes {found.worst:g} times in one second; more than {MOST_FLASHES} can harm people with "
+            "photosensitive epilepsy (WCAG 2.2). It does not play by itself."
+        )
+
+
+def _drawn(on: Staged, take: Take, crew: Crew) -> Generator[Frame, None, None]:
+    look = replace(take.look, frames=take.numbers)
+    yield from render_frames(on.scene, on.stage, take.shot, look, crew)

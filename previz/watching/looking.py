@@ -1,0 +1,298 @@
+"""What happens on a save: read, predict, build, draw; and while nothing changes, a clip.
+
+All work is done by the thread that calls `watch_scene`, one piece after another. Before each piece it looks whether
+there is something newer, and then leaves off.
+"""
+
+import time
+from collections.abc import Callable
+from contextlib import ExitStack
+from dataclasses import dataclass, field
+from fractions import Fraction
+from pathlib import Path
+from typing import NoReturn
+
+from previz.delivery import png_of
+from previz.errors import FileFault, PrevizError, SceneErrors, ShotFault
+from previz.files import read_files
+from previz.frames import Frame
+from previz.layout import frame_times
+from previz.paper import plan_sheets, svg_of
+from previz.predictions import Predictions, predict
+from previz.scene import Scene, Shot, at_its_line, files_named, read_scene
+from previz.takes import Quality, take_of
+from previz.watching.board import Board, CareShown, ClipShown, FindingShown, ShotShown, Told
+from previz.watching.drawing import Clip, Hands, Staged, staged, still_of
+from previz.watching.files import Watcher
+from previz.watching.inbox import Inbox, News, Wish
+from previz.watching.picture_file import PictureFile
+from previz.watching.server import served
+
+#: A fault is told once nothing more was saved for so long: a save may come in several pieces. [s]
+_PATIENCE = 0.3
+
+#: A clip is begun once nothing happened for so long. [s]
+_QUIET = 0.3
+
+#: How often it is seen to that there is a process to draw. [s]
+_ROUND = 0.5
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What is to be watched.
+
+    Parameters
+    ----------
+    wish : Wish
+        What is seen at first.
+    out : Path or None
+        The picture file to write; None shows a page.
+    """
+
+    scene_file: Path
+    wish: Wish = field(default_factory=Wish)
+    quality: Quality = field(default_factory=lambda: Quality(draft=True))
+    out: Path | None = None
+    outside_files: bool = False
+
+
+class _Newer(Exception):
+    """There is something newer to do."""
+
+
+def watch_scene(asked: Asked, say: Callable[[str], None]) -> NoReturn:
+    """Show a shot anew at every save, until interrupted.
+
+    say: is told what happens, a line at a time; first the address of the page.
+
+    Raises
+    ------
+    PrevizError
+        There is no such scene file at the start, or the picture cannot be written.
+    """
+    if not asked.scene_file.is_file():
+        read_scene(asked.scene_file)  # says why not
+    board, inbox = Board(), Inbox()
+    with ExitStack() as until_done:
+        hands = until_done.enter_context(Hands())
+        watcher = until_done.enter_context(Watcher([asked.scene_file], inbox.saved))
+        file = PictureFile(asked.out) if asked.out is not None else None
+        if file is None:
+            say(until_done.enter_context(served(board, inbox.wish)))
+        looking = Looking(asked, board, inbox, hands, watcher.follow, file, say)
+        looking.turn(News(saved=time.time()))
+        while True:
+            looking.turn(inbox.take(looking.leisure))
+
+
+class Looking:
+    """What is seen of a scene file: each turn brings it nearer to how the file is now."""
+
+    def __init__(
+        self, asked: Asked, board: Board, inbox: Inbox, hands: Hands, follow: Callable[[set[Path]], None],
+        file: PictureFile | None, say: Callable[[str], None],
+    ) -> None:  # fmt: skip
+        self._asked, self._board, self._inbox, self._hands = asked, board, inbox, hands
+        self._follow, self._file, self._say = follow, file, say
+        self._wish = asked.wish
+        self._staged: Staged | None = None
+        self._clip: Clip | None = None
+        self._planned: tuple[Staged, Shot] | None = None  # what the plan, and the clip, on the board are of
+        self._clipped: tuple[Staged, Shot] | None = None
+        self._saved: float | None = None  # of a save whose picture is still to come [s since the epoch]
+        self._build_due = self._still_due = self._plan_due = self._clip_due = False
+
+    @property
+    def leisure(self) -> float:
+        """How long may be waited for news before the next turn. [s]"""
+        if self._build_due or self._still_due or self._plan_due:
+            return 0.0
+        return _QUIET if self._clip_due else _ROUND
+
+    def turn(self, news: News) -> None:
+        """Take in what came, and do the next that is due."""
+        self._hands.renewed()
+        if news.saved is not None:
+            self._build_due, self._saved = True, news.saved
+        if news.wish is not None:
+            self._wish, self._still_due = news.wish, self._staged is not None
+        try:
+            if self._build_due:
+                self._hands.again(self._build)
+            elif self._still_due:
+                self._hands.again(self._draw_still)
+            elif self._plan_due:
+                self._draw_plan()
+            elif self._clip_due and news == News():
+                self._hands.again(self._draw_clip)
+        except _Newer:
+            pass
+        except PrevizError as fault:
+            self._build_due = self._still_due = self._plan_due = self._clip_due = False
+            self._tell(fault)
+
+    # --- on a save ---
+
+    def _build(self) -> None:
+        """Read the file as it is now; findings at once, then its set and its light."""
+        asked, path = self._asked, self._asked.scene_file
+        with read_files() as read:
+            try:
+                self._follow({path, *files_named(path)})
+                scene = read_scene(path, outside_files=asked.outside_files)
+                predictions = predict(scene)
+                self._board.show(faults=())
+                self._show_findings(scene, predictions)
+                self._go_on("building the set")
+                shot, number = self._chosen(scene)
+                take = take_of(scene, shot, asked.quality, f"{number}:{number + 1}", kind="png")
+                self._staged = staged(scene, predictions, take, self._hands.crew, self._go_on)
+            finally:
+                self._follow({path, *files_named(path), *read})
+        self._build_due, self._still_due, self._clip = False, True, None
+        self._draw_still()
+
+    def _show_findings(self, scene: Scene, predictions: Predictions) -> None:
+        shot, _ = self._chosen(scene)
+        ours = [each for each in predictions.findings if each.shot in ("", shot.id)]
+        bad = [FindingShown(str(each.verdict), each.shot, each.message, each.remedy) for each in ours if each.remedy]
+        self._board.show(
+            title=scene.title,
+            shots=tuple(_shown(scene, each) for each in scene.shots),
+            findings=tuple(bad),
+            fine=len(ours) - len(bad),
+            cautions=tuple(CareShown(each.because, each.precaution) for each in predictions.cautions),
+        )
+
+    def _chosen(self, scene: Scene) -> tuple[Shot, int]:
+        """The shot that is wished for, and the number of its frame; as near as there is."""
+        shots = {shot.id: shot for shot in scene.shots}
+        shot = shots.get(self._wish.shot or "", scene.shots[0])
+        times = frame_times(scene, shot)
+        if self._wish.time is None:
+            return shot, times.count // 2
+        number = round((Fraction(self._wish.time) - times.start) * times.rate)
+        return shot, min(max(number, 0), times.count - 1)
+
+    # --- pictures ---
+
+    def _draw_still(self) -> None:
+        on = self._staged
+        assert on is not None  # a still is due only of what is built
+        self._go_on("drawing")
+        shot, number = self._chosen(on.scene)
+        take = take_of(on.scene, shot, self._asked.quality, f"{number}:{number + 1}", kind="png")
+        frame = still_of(on, take, self._hands.crew)
+        self._still_due = False
+        self._show_still(on, shot, frame)
+
+    def _show_still(self, on: Staged, shot: Shot, frame: Frame) -> None:
+        if self._file is not None:
+            self._file.show(frame)
+        else:
+            self._plan_due = self._planned != (on, shot)
+            self._clip_due = self._clipped != (on, shot)
+        shown = self._board.shown
+        self._show_findings(on.scene, on.predictions)
+        self._board.show(
+            still=self._board.hang(png_of(frame), "png"),
+            shot=shot.id,
+            at=frame.number,
+            took=time.time() - self._saved if self._saved is not None else None,
+            plan="" if self._plan_due else shown.plan,
+            clip=None if self._clip_due else shown.clip,
+            doing="",
+        )
+        if self._saved is not None:
+            self._saved = None
+            self._say(self._told_of_still(shot, frame))
+
+    def _told_of_still(self, shot: Shot, frame: Frame) -> str:
+        shown = self._board.shown
+        verdicts = [each.verdict for each in shown.findings]
+        return (
+            f"{shot.id} at {float(frame.time):.3f} s on set: {shown.took:.1f} s after the save; "
+            f"{verdicts.count('stop')} stop, {verdicts.count('watch')} watch"
+        )
+
+    def _draw_plan(self) -> None:
+        """The set from above, with the shot's camera and what it sees."""
+        on = self._staged
+        assert on is not None
+        shot, _ = self._chosen(on.scene)
+        self._go_on("the plan")
+        sheets = plan_sheets(on.scene, on.predictions, [shot])
+        above = next(each for each in sheets if each.name == f"plan-{shot.id}")
+        self._plan_due, self._planned = False, (on, shot)
+        self._board.show(plan=self._board.hang(svg_of(above), "svg"), doing="")
+
+    def _draw_clip(self) -> None:
+        on = self._staged
+        assert on is not None
+        shot, _ = self._chosen(on.scene)
+        if self._clip is None or self._clip.on is not on or self._clip.take.shot is not shot:
+            self._clip = Clip.of(on, shot)
+        clip, total = self._clip, len(self._clip.take.numbers)
+
+        def leave_off(done: int) -> None:
+            if self._inbox.expect(0):
+                self._board.show(doing="")
+                raise _Newer
+            self._board.show(doing=f"clip: {done} of {total} pictures")
+
+        clip.draw(self._hands.crew, leave_off)
+        name = self._board.hang(clip.encoded(), "mp4")
+        shown = ClipShown(name, shot.id, clip.step, float(clip.rate), clip.flashes())
+        self._clip_due, self._clipped = False, (on, shot)
+        self._board.show(clip=shown, doing="")
+
+    def _go_on(self, doing: str) -> None:
+        """Say what comes next, unless the file was saved meanwhile."""
+        if self._inbox.saved_meanwhile:
+            raise _Newer
+        self._board.show(doing=doing)
+
+    # --- faults ---
+
+    def _tell(self, fault: PrevizError) -> None:
+        """Over the picture that is there, with its line; not if more is saved in a moment."""
+        if self._inbox.expect(_PATIENCE) and self._inbox.saved_meanwhile:
+            return
+        if isinstance(fault, FileFault | ShotFault):
+            try:
+                fault = at_its_line(self._asked.scene_file, fault)
+            except PrevizError as other:
+                fault = other
+        faults = told(fault, self._asked.scene_file)
+        self._board.show(faults=faults, doing="")
+        if self._file is not None:
+            self._file.tell(faults)
+        for line in str(fault).splitlines():
+            self._say(line)
+
+
+def told(fault: PrevizError, scene_file: Path) -> tuple[Told, ...]:
+    """A fault as it is shown: for each thing wrong its line, and what stands there."""
+    if not isinstance(fault, SceneErrors):
+        return (Told("", str(fault)),)
+    lines = _lines(fault.path)
+    other = "" if fault.path.name == scene_file.name else f"{fault.path.name}, "
+    found = []
+    for each in fault.faults:
+        source = lines[each.line - 1].strip()[:160] if each.line and each.line <= len(lines) else ""
+        place = f"{other}line {each.line}" if each.line else other.removesuffix(", ")
+        found.append(Told(place, f"{each.key}: {each.message}" if each.key else each.message, source))
+    return tuple(found)
+
+
+def _lines(path: Path) -> list[str]:
+    try:
+        return path.read_text(encoding="utf-8", errors="replace").splitlines()
+    except OSError:
+        return []
+
+
+def _shown(scene: Scene, shot: Shot) -> ShotShown:
+    times = frame_times(scene, shot)
+    return ShotShown(shot.id, times.count, float(times.start), float(1 / times.rate))
