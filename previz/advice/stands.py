@@ -5,13 +5,14 @@ Nothing here depends on the camera's lens or sensor: places in the picture are t
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from previz.advice.stretch import Moments, Stretch
-from previz.layout import CameraPose, hits, target_point
-from previz.predictions import behind_middle, covered_field, inside, standing_faces
+from previz.layout import CameraPose, Solid, hits, target_point
+from previz.predictions import behind_middle, covered_field, inside
 from previz.scene import Focus
 
 Array = NDArray[np.float64]
@@ -108,7 +109,7 @@ class Stands:
         return np.asarray(np.linalg.norm(places[:, :, 1] - places[:, :, 0], axis=-1))
 
     def streak(self, by: float) -> Array:
-        """How far the vehicle's middle moves across the picture in a time [s] about each moment, (n, t), in tangents."""
+        """How far the vehicle's middle moves across the picture in a time [s] at each moment, (n, t), in tangents."""
         times = self.stretch.now.times
         places = []
         for time in (times - by / 2, times + by / 2):
@@ -164,13 +165,10 @@ class Stands:
 
     def covered(self, shape: float, widest: float) -> Array:
         """The widest field (n, t') at the moments `cast` in which a picture of that shape sees nothing past the set."""
-        standing = standing_faces(self.stretch.scene)
+        scene, standing = self.stretch.scene, self.stretch.standing
         return np.array(
             [
-                [
-                    covered_field(self.stretch.scene, self.pose(n, t), shape, widest, standing)
-                    for t in self.cast.tolist()
-                ]
+                [covered_field(scene, self.pose(n, t), shape, widest, standing) for t in self.cast.tolist()]
                 for n in range(len(self.back))
             ]
         )
@@ -195,7 +193,7 @@ class Stands:
 
     @cached_property
     def stuck(self) -> Array:
-        """How deep the pupil is in the table, a piece, the vehicle or behind the backdrop at worst; 0 in none. (n,) [m]"""
+        """How deep the pupil is in table, piece or vehicle, or behind the backdrop, at worst; 0 in none. (n,) [m]"""
         scene, at = self.stretch.scene, self.eye.reshape(-1, 3)
         table, backdrop = scene.set.table, scene.set.backdrop
         over = (at[:, 0] >= 0) & (at[:, 0] <= table.width) & (at[:, 1] >= 0) & (at[:, 1] <= table.depth)
@@ -204,11 +202,12 @@ class Stands:
             half = (backdrop.width or table.width) / 2
             hidden = (np.abs(at[:, 0] - table.width / 2) <= half) & (at[:, 2] <= backdrop.height)
             deep = np.maximum(deep, np.where(hidden, at[:, 1] - backdrop.distance, -1.0))
-        for solid in self.stretch.solids:
-            deep = np.maximum(deep, -solid.distance(at))
-        for t, box in enumerate(self.stretch.vehicle_solids):
-            rows = np.arange(len(at)) % self.eye.shape[1] == t
-            deep[rows] = np.maximum(deep[rows], -box.distance(at[rows]))
+        moment = np.arange(len(at)) % self.eye.shape[1]
+        for solid, low, high in self.stretch.solids:
+            _deepen(deep, at, solid, ((at >= low) & (at <= high)).all(axis=1))
+        for t, (vehicle, box) in enumerate(zip(self.stretch.vehicle_solids, self.stretch.boxes, strict=True)):
+            about = ((at >= box.min(axis=0)) & (at <= box.max(axis=0))).all(axis=1)
+            _deepen(deep, at, vehicle, np.logical_and(about, moment == t))
         return np.maximum(deep.reshape(self.eye.shape[:2]).max(axis=1), 0.0)
 
     def sunk(self, hull: Array) -> Array:
@@ -232,3 +231,9 @@ class Stands:
             met = hits(origins, ways, solids).any(axis=1).reshape(len(self.back), -1).mean(axis=1)
             worst = np.maximum(worst, met)
         return worst
+
+
+def _deepen(deep: Array, at: Array, solid: Solid, among: Any) -> None:
+    """Write how deep some of the points (n, 3) are in a solid into what is known of them (n,). [m]"""
+    if among.any():
+        deep[among] = np.maximum(deep[among], -solid.distance(at[among]))

@@ -23,7 +23,7 @@ from previz.layout import (
     vehicle_size,
 )
 from previz.physics.paths import through_keys
-from previz.predictions import ShotView, beyond_backdrop, beyond_table, further_back
+from previz.predictions import Faces, ShotView, beyond_backdrop, beyond_table, further_back, standing_faces
 from previz.scene import Focus, Scene, Shot
 
 Array = NDArray[np.float64]
@@ -150,14 +150,21 @@ class Stretch:
         return tuple(key.at for key in self.shot.focus), weights
 
     @cached_property
-    def solids(self) -> tuple[Solid, ...]:
-        """What a camera cannot stand in."""
-        return tuple(solid.solid for solid in solids_of(self.scene))
+    def solids(self) -> tuple[tuple[Solid, Array, Array], ...]:
+        """What a camera cannot stand in, each with the lowest and the highest corner of what lies about it. [m]"""
+        solids = [solid.solid for solid in solids_of(self.scene)]
+        corners = [solid.corners() for solid in solids]
+        return tuple((solid, box.min(axis=0), box.max(axis=0)) for solid, box in zip(solids, corners, strict=True))
 
     @cached_property
     def hiding(self) -> tuple[Solid, ...]:
         """What one does not see past."""
         return tuple(solid for solid in solids_of(self.scene) if solid.kind not in SEE_THROUGH)
+
+    @cached_property
+    def standing(self) -> Faces:
+        """The same as faces."""
+        return standing_faces(self.scene)
 
     @property
     def locked_off(self) -> bool:

@@ -19,6 +19,7 @@ from .findings import Change as Change
 from .findings import Figure as Figure
 from .findings import Finding as Finding
 from .findings import Verdict as Verdict
+from .gaps import Faces as Faces
 from .glossary import GLOSSARY as GLOSSARY
 from .glossary import Quantity as Quantity
 from .in_picture import background_point as background_point
