@@ -81,6 +81,7 @@ def _kind(problem: Problem, option: int, misses: tuple[float, ...]) -> tuple[str
 def _held(problem: Problem, way: Way) -> Checked | None:
     """A way that was checked, set right as far as it can be."""
     best: Checked | None = None
+    before: Checked | None = None
     for _ in range(_TRIES):
         try:
             found = checked(problem, way)
@@ -88,13 +89,19 @@ def _held(problem: Problem, way: Way) -> Checked | None:
             return best
         if best is None or found.key < best.key:
             best = found
-        if not found.stops and all(
-            missed <= promised + 1e-9 or promised > 0 for missed, promised in zip(found.misses, way.misses, strict=True)
-        ):
+        if _as_promised(way, found) or (before is not None and before.key == found.key):
             return best
+        before = found
         problem = _learned(problem, way, found)
         way = closed_in(problem, [way], 3)[0]
     return best
+
+
+def _as_promised(way: Way, found: Checked) -> bool:
+    """Whether a way does what the estimate said: nothing of the shot stops it, and what it should meet it meets."""
+    stopped = any(finding.shot for finding in found.stops) and way.stops == 0
+    missed = any(miss > 0 and promised == 0 for miss, promised in zip(found.misses, way.misses, strict=True))
+    return not stopped and not missed
 
 
 def _learned(problem: Problem, way: Way, found: Checked) -> Problem:

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from previz.advice.choices import Option, Recording
+from previz.advice.choices import Option, Recording, shutter_at
 from previz.advice.estimate import MIDDLE, RUN, Framings, ways_of
 from previz.advice.problem import Problem, released_from
 from previz.advice.search import Way, key_of
@@ -169,8 +169,7 @@ def _recorded(problem: Problem, option: Option, recording: Recording, key: str, 
     found: dict[str, Any] = {}
     if recording.rate != capture.rate:
         found[f"{key}.capture.rate"] = _fps(recording.rate)
-    same_angle = abs(recording.time * recording.rate - capture.exposure_time * capture.rate) < 1e-9
-    if abs(recording.time - capture.exposure_time) > 1e-9 and not (same_angle and capture.shutter.angle is not None):
+    if abs(recording.time - shutter_at(capture.shutter, recording.rate)[1]) > 1e-9:
         found[f"{key}.capture.shutter"] = recording.words
     taken = capture.mode
     if taken is None or not option.mode.same_as(taken):
@@ -248,11 +247,12 @@ def figures_of(problem: Problem, view: ShotView, found: Predictions) -> dict[str
     }
     iso, capture = value("iso_needed"), view.shot.capture
     figures["iso"] = iso * 2.0 ** float(capture.exposure)
-    pixels = value("off_set_pixels")
-    figures["edges"] = 1.0 if pixels == 0 else 1 / max(1 - pixels / (view.size[0] * view.size[1]), 1e-6)
+    framing = _of_the_framing(view)
+    past = value("off_set_pixels") > 0
+    figures["edges"] = max(framing.pop("field"), 1.0 + 1e-4) if past else min(framing.pop("field"), 1.0)
     ripples = [each.value for each in shot.figures if each.quantity in ("ripple", "bands")]
     figures["ripple"] = max(ripples, default=0.0)
-    return figures | _of_the_framing(view)
+    return figures | framing
 
 
 def _of_the_framing(view: ShotView) -> dict[str, float]:
@@ -261,9 +261,10 @@ def _of_the_framing(view: ShotView) -> dict[str, float]:
     stands, one = Stands(stretch, np.zeros(1), np.zeros(1)), np.zeros(1, dtype=np.int64)
     stop = np.array([view.shot.f_number])
     option = Option(view.shot.camera, view.camera, view.mode, view.area, Range(), (), stop, ())
-    covered = np.ones((1, len(stands.cast)))
+    covered = stands.covered(option.shape, 1.05 * view.area[0] / 2 / view.shot.focal_length)
     framings = Framings(option, stands, one, np.array([view.shot.focal_length]), one, covered, np.ones(1))
     return {
+        "field": float(framings.field[0]),
         "width": float(framings.width[0]),
         "sharp_run": float(framings.sharp_run(stop)[0, 0]),
         "sharp_middle": float(framings.sharp_middle(stop)[0, 0]),

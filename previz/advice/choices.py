@@ -86,10 +86,10 @@ class Option:
         return self.mode.frame_time if known is None else known
 
 
-def options_of(scene: Scene, shot: Shot, *, speeds: Sequence[float] = ()) -> tuple[Option, ...]:
+def options_of(scene: Scene, shot: Shot, *, rates: Sequence[float] = ()) -> tuple[Option, ...]:
     """Every camera in every mode that may film a shot.
 
-    speeds: rates worth trying for a speed on screen. [frames/s]
+    rates: those worth trying beside the usual ones. [frames/s]
     """
     may, found = scene.may_change, []
     names = list(scene.cameras) if may.camera is True else [shot.camera] if may.camera is False else list(may.camera)
@@ -98,7 +98,7 @@ def options_of(scene: Scene, shot: Shot, *, speeds: Sequence[float] = ()) -> tup
         focal, focals = _focal(camera, shot, may)
         stops = _stops(camera, shot, may)
         for mode in _modes(scene, shot, camera, name) if (focal.least <= focal.most and len(stops)) else ():
-            recordings = _recordings(scene, shot, mode, speeds)
+            recordings = _recordings(scene, shot, mode, rates)
             if recordings:
                 area = recorded_area(camera, mode)
                 found.append(Option(name, camera, mode, area, focal, focals, stops, recordings))
@@ -162,23 +162,23 @@ def _modes(scene: Scene, shot: Shot, camera: Camera, name: str) -> list[Mode]:
     return [mode for mode in camera.modes if any(mode.same_as(each) for each in asked)]
 
 
-def _recordings(scene: Scene, shot: Shot, mode: Mode, speeds: Sequence[float]) -> tuple[Recording, ...]:
+def _recordings(scene: Scene, shot: Shot, mode: Mode, rates: Sequence[float]) -> tuple[Recording, ...]:
     found: dict[tuple[Fraction, float], Recording] = {}
-    for rate in _rates(scene, shot, mode, speeds):
+    for rate in _rates(scene, shot, mode, rates):
         for words, time in _shutters(scene, shot, rate):
             if time * rate <= 1 + 1e-9:
                 found.setdefault((rate, round(time, 9)), Recording(rate, time, words))
     return tuple(found.values())
 
 
-def _rates(scene: Scene, shot: Shot, mode: Mode, speeds: Sequence[float]) -> list[Fraction]:
+def _rates(scene: Scene, shot: Shot, mode: Mode, rates: Sequence[float]) -> list[Fraction]:
     asked, own = scene.may_change.rate, shot.capture.rate
     if asked is False:
         return [own] if own <= mode.fastest else []
     if asked is not True:
         return [Fraction(each) for each in asked if each <= mode.fastest]
     usual = [Fraction(rate) for rate in RATES if shot.playback <= rate < mode.fastest]
-    near = [min(usual, key=lambda rate: abs(math.log(rate / wanted))) for wanted in speeds if usual and wanted > 0]
+    near = [min(usual, key=lambda rate: abs(math.log(rate / wanted))) for wanted in rates if usual and wanted > 0]
     first = [own] if own <= mode.fastest else []
     other = sorted(usual, key=lambda rate: -rate)
     return list(dict.fromkeys([*first, mode.fastest, *near, *other]))[:_MOST_RATES]
@@ -188,9 +188,9 @@ def _shutters(scene: Scene, shot: Shot, rate: Fraction) -> list[tuple[str, float
     """Shutters at a rate by what a file would say, and their times [s]: first the shot's own."""
     asked, own = scene.may_change.shutter, shot.capture.shutter
     if asked is False:
-        return [_written(own, rate)]
+        return [shutter_at(own, rate)]
     if isinstance(asked, tuple | list):
-        return [_written(each, rate) for each in asked]
+        return [shutter_at(each, rate) for each in asked]
     angles = [(f"{angle} deg", angle / 360 / float(rate)) for angle in (*ANGLES, *LONG_ANGLES * (asked is not True))]
     steady = [
         (f"{n}/{pulses} s", n / pulses)
@@ -198,7 +198,7 @@ def _shutters(scene: Scene, shot: Shot, rate: Fraction) -> list[tuple[str, float
         for n in range(1, 1 + len(flicker.steady_shutters(float(rate), pulses)))
         if n <= 2 and n / pulses * rate <= max(ANGLES) / 360 + 1e-9
     ]
-    every = [_written(own, rate), *angles, *steady]
+    every = [shutter_at(own, rate), *angles, *steady]
     return [each for each in every if _within(asked, each[1], rate)] if isinstance(asked, ShutterRange) else every
 
 
@@ -210,7 +210,8 @@ def _within(asked: ShutterRange, time: float, rate: Fraction) -> bool:
     return asked.angle.least * (1 - 1e-9) <= angle <= asked.angle.most * (1 + 1e-9)
 
 
-def _written(shutter: Shutter, rate: Fraction) -> tuple[str, float]:
+def shutter_at(shutter: Shutter, rate: Fraction) -> tuple[str, float]:
+    """A shutter at a rate: what a file would say, and its time. [s]"""
     time = Capture.model_construct(rate=rate, shutter=shutter).exposure_time
     words = text_of(ANGLE, shutter.angle) if shutter.angle is not None else text_of(TIME, time)
     return words, time

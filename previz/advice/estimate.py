@@ -169,12 +169,17 @@ class Framings:
         s = np.maximum(self.focus, f * 1.01)
         return optics.image_distance(f, s), optics.magnification(f, s)
 
-    def _seen(self, s: Array) -> Flags:
+    def _inside(self, s: Array) -> Array:
+        """How far the vehicle reaches into the picture, on the sensor; below 0 where it does not. (n, t) [m]"""
         f = self.focal[:, None]
         v = optics.image_distance(f, np.maximum(s, f * 1.01))
         left, right, bottom, top = (each[self.place] * v for each in self.stands.extent)
         wide, high = self.option.area[0] / 2, self.option.area[1] / 2
-        return np.asarray((right > -wide) & (left < wide) & (top > -high) & (bottom < high))
+        inside = np.minimum(np.minimum(right + wide, wide - left), np.minimum(top + high, high - bottom))
+        return np.where(np.isnan(inside), -1.0, inside)
+
+    def _seen(self, s: Array) -> Flags:
+        return np.asarray(self._inside(s) > 0)
 
     @cached_property
     def seen(self) -> Flags:
@@ -182,9 +187,20 @@ class Framings:
         return self._seen(self.focus)
 
     @cached_property
+    def shown(self) -> Flags:
+        """Whether it ever is. (n,)"""
+        return np.asarray(self.seen.any(axis=1))
+
+    @cached_property
     def share(self) -> Array:
-        """Of its moments those that show the vehicle. (n,)"""
-        return np.asarray(self.seen.mean(axis=1))
+        """Of the shot's time that in which the vehicle is in the picture, coming and going between moments. (n,)"""
+        inside, times = self._inside(self.focus), self.stands.stretch.now.times
+        if len(times) == 1:
+            return self.shown.astype(float)
+        before, after = inside[:, :-1], inside[:, 1:]
+        within = np.maximum(before, 0.0) + np.maximum(after, 0.0)
+        part = within / np.maximum(np.abs(before) + np.abs(after), 1e-12)
+        return np.asarray(part @ np.diff(times) / (times[-1] - times[0]))
 
     @cached_property
     def _off_middle(self) -> Array:
@@ -209,7 +225,7 @@ class Framings:
         left, right, _, _ = self.stands.extent
         n = np.arange(len(self))
         tangents = (right - left)[self.place, self.at_middle]
-        return np.where(self.share > 0, tangents * self._lens[0][n, self.at_middle] / self.option.area[0], np.nan)
+        return np.where(self.shown, tangents * self._lens[0][n, self.at_middle] / self.option.area[0], np.nan)
 
     @cached_property
     def field(self) -> Array:
@@ -249,7 +265,7 @@ class Framings:
     def sharp_middle(self, stops: Array) -> Array:
         """The worst blur on the vehicle while it is mid-frame, over what counts as sharp. (n, k)"""
         blur = np.where(self.mid_frame[:, None], self._blur(self._discs[0], stops), -np.inf).max(axis=2)
-        return np.where(self.share[:, None] > 0, blur, np.nan)
+        return np.where(self.shown[:, None], blur, np.nan)
 
     def sharp_run(self, stops: Array) -> Array:
         """The same for the run: what as many frames stay under as should be sharp. (n, k)"""
@@ -292,7 +308,7 @@ class Framings:
         worst = np.argmax(np.where(self.seen, moved, -1.0), axis=1)[:, None]
         length = np.maximum(self.stands.axis_length[self.place] * v, pixel)
         share = np.take_along_axis(moved, worst, 1)[:, 0] / np.take_along_axis(length, worst, 1)[:, 0]
-        return np.where(self.share > 0, share, np.nan)
+        return np.where(self.shown, share, np.nan)
 
     @cached_property
     def in_the_way(self) -> Array:
@@ -400,7 +416,7 @@ def _stops(
     """By how much a shot cannot be: 0 where `check` would not stop it. (n, k, w) [stops]"""
     option = framings.option
     of_place = framings.bad_focus + framings.in_the_way + framings.shows_the_end
-    of_place = of_place + np.where(framings.share > 0, 0.0, _LOST)
+    of_place = of_place + np.where(framings.shown, 0.0, _LOST)
     if scene.set.backdrop is not None:
         of_place = of_place + np.log2(np.maximum(framings.field, 1.0))
     widest = np.array([option.camera.widest_at(float(f)) for f in framings.focal])

@@ -8,13 +8,22 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.advice.choices import Option, bounds, grid, options_of
+from previz.advice.choices import HIGHEST, LOWEST, Option, bounds, grid, options_of, pulses_of
 from previz.advice.demands import Demand, demands_of
 from previz.advice.estimate import MIDDLE, RUN, WRITTEN, Framings, Judged, Launch, Light, Slack, Ways, judged, ways_of
 from previz.advice.stands import Stands
 from previz.advice.stretch import Stretch, goes_by_the_clock, stretch_of
 from previz.errors import PrevizError
-from previz.layout import chassis_of, launch_of, measured, profile_of, travel_of, vehicle_path
+from previz.layout import (
+    VehiclePose,
+    chassis_of,
+    launch_of,
+    measured,
+    profile_of,
+    travel_of,
+    vehicle_on,
+    vehicle_path,
+)
 from previz.light import meter
 from previz.physics import pacing, ramp
 from previz.physics.paths import Travel
@@ -25,7 +34,7 @@ Array = NDArray[np.float64]
 Numbers = NDArray[np.int64]
 
 #: How many distances and heights are looked at before the search closes in. [-]
-DISTANCES, HEIGHTS = 9, 4
+DISTANCES, HEIGHTS = 13, 5
 
 #: A picture is kept so much narrower than the set allows, for what its lines do not see and a tape rounds. [-]
 FIELD_SPARE = 0.985
@@ -116,8 +125,6 @@ class Problem:
     @cached_property
     def ups(self) -> Array:
         """How much higher it may stand. [m]"""
-        from previz.advice.choices import HIGHEST, LOWEST  # the two bounds of heights that no file gives
-
         now = float(self.here.height[0])
         wide = Range(min(LOWEST, now), max(HIGHEST, now))
         allowed = bounds(self.scene, "height", now, wide)
@@ -234,7 +241,7 @@ def problem_of(scene: Scene, shot: Shot) -> Problem:
         raise PrevizError("advice goes by the vehicle, and the set has none; add one under vehicle")
     view = view_of(scene, shot)
     launches = launches_of(view)
-    options = options_of(scene, shot, speeds=_rates_for_speed(scene, shot, launches))
+    options = options_of(scene, shot, rates=_rates(scene, shot, launches))
     if not options:
         raise PrevizError(
             f"shot {shot.id!r}: with what may_change leaves, no camera can film it; let go of focal_length, f_number, "
@@ -275,23 +282,25 @@ def _pulsing(view: ShotView) -> float:
 
 
 def _metered(problem: Problem) -> Meter:
-    """Read where the camera stands as written, and at the ends of where it may stand."""
+    """Read where the camera stands as written, and towards the ends of where it may stand, clear of all things."""
     stretch = problem.stretch
     view, middle = stretch.view, stretch.middle
     found = problem.metered
-    ends = {(back, up) for back in problem.backs[[0, -1]].tolist() for up in problem.ups[[0, -1]].tolist()} - {(0, 0)}
+    backs, ups = problem.backs, problem.ups
+    some = {min(2, len(backs) - 1), max(len(backs) - 2, 0)}
+    ends = {(float(backs[at]), float(up)) for at in some for up in ups[[0, -1]]} - {(0.0, 0.0)}
     for back, up in sorted(ends):
         stands = problem.places(np.array([back]), np.array([up]))
+        if stands.stuck[0] > 0 or stands.depths[0].min() <= 0:
+            continue
         focus = max(float(stands.vehicle[1][0, middle]), 1e-3)
-        lit = meter(problem.scene, problem.shot, stands.pose(0, middle, focus), vehicle_pose(view))
+        lit = meter(problem.scene, problem.shot, stands.pose(0, middle, focus), _vehicle_pose(view))
         found = found.learned(back, up, lit.vehicle.total)
     return found
 
 
-def vehicle_pose(view: ShotView):  # type: ignore[no-untyped-def]
+def _vehicle_pose(view: ShotView) -> VehiclePose:
     """Mid-shot."""
-    from previz.layout import vehicle_on
-
     return vehicle_on(view.path, float(view.distances[view.middle]))
 
 
@@ -377,9 +386,10 @@ def released_from(scene: Scene, height: float) -> Scene:
     return scene.model_copy(update={"vehicle": vehicle.model_copy(update={"launch": launch})})
 
 
-def _rates_for_speed(scene: Scene, shot: Shot, launches: Sequence[Launch]) -> list[float]:
-    """Rates that would show a wanted speed as the vehicle is launched now. [frames/s]"""
-    found = []
+def _rates(scene: Scene, shot: Shot, launches: Sequence[Launch]) -> list[float]:
+    """Rates worth trying: for lamps on the mains, and for a speed as the vehicle is launched now. [frames/s]"""
+    # Shutters of whole pulses are half a frame long at half as many frames a second.
+    found = [pulses / 2 for pulses in pulses_of(scene)]
     for want in scene.wants_of(shot):
         if isinstance(want, ScreenSpeed):
             for end in (want.speed.least, want.speed.most):

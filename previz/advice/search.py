@@ -3,9 +3,10 @@
 **How two ways to make a shot are compared.** First, what `check` would stop, the less the better. Then the hard wants:
 one that is met counts for more than all below it. Of hard wants that nothing meets the least important give way, and
 each by as little as can be. Then which of the soft wants are met, again the most important first. Then noise: it is
-taken where that meets a want, not where it only comes nearer to one. Then by how much the other soft wants are missed, the
-most important first (all in doublings, so that a metre, an ISO and a share can be told against each other; differences
-that nobody sees do not count). Where two do alike in all that, the one nearer to the shot as it is written is better.
+taken where that meets a want, not where it only comes nearer to one. Then by how much the other soft wants are missed,
+the most important first (all in doublings, so that a metre, an ISO and a share can be told against each other;
+differences that nobody sees do not count). Where two do alike in all that, the one nearer to the shot as it is written
+is better.
 """
 
 from collections.abc import Sequence
@@ -30,10 +31,10 @@ Numbers = NDArray[np.int64]
 HARD_ALIKE, SOFT_ALIKE = 0.02, 0.25
 
 #: Focal lengths that are tried of a zoom before the search closes in.
-_FOCALS = 5
+_FOCALS = 8
 
-#: Rounds of closing in, by how much the steps shrink each time, and ways that are followed, at most.
-_ROUNDS, _SHRINK, _FOLLOWED = 7, 0.65, 20
+#: Ways that are followed, at most; steps that each may take; and by how much steps shrink where none is better.
+_FOLLOWED, _ROUNDS, _SHRINK = 14, 7, 0.5
 
 #: Costs of what is changed, which decide between ways that do alike in all that is wanted. No truth in them but that
 #: a maker would rather not: another camera, place (doubled, or a distance's worth higher), rate, shutter, launch.
@@ -233,16 +234,11 @@ def search(problem: Problem) -> list[Way]:
         stands, covered = problem.coarse, problem.covered(option.shape)
         tried = grid(option.focal, problem.shot.focal_length, _FOCALS)
         framings = problem.framings(option, stands, covered, problem.focals(option, stands, covered, tried))
-        table = Table(problem, number, framings, _some(option.stops), problem.ways(option))
+        table = Table(problem, number, framings, option.stops, problem.ways(option))
         for rate in np.unique(table.ways.rate):
             found.append(table.best(orders(problem)[0], np.flatnonzero(table.ways.rate == rate)))
         found += [replace(table.best(order), order=at) for at, order in enumerate(orders(problem)) if at]
     return closed_in(problem, _worth(problem, found))
-
-
-def _some(stops: Array) -> Array:
-    """Every other stop, and both ends."""
-    return stops if len(stops) < 8 else np.unique([*stops[::2], stops[-1]])
 
 
 def _worth(problem: Problem, ways: Sequence[Way]) -> list[Way]:
@@ -256,12 +252,17 @@ def _worth(problem: Problem, ways: Sequence[Way]) -> list[Way]:
 
 
 def closed_in(problem: Problem, ways: Sequence[Way], rounds: int = _ROUNDS) -> list[Way]:
-    """Each way made better in small steps about it, the best first."""
-    found = list(ways)
+    """Each way made better in small steps about it, the best first: as long a step as before where that helped."""
     steps = _first_steps(problem)
-    for number in range(rounds):
-        found = list(dict.fromkeys(better(problem, way, steps * _SHRINK**number) for way in found))
-    return sorted(found, key=lambda way: way.key)
+    found = {(way.option, way.order, way): 1.0 for way in ways}
+    for _ in range(rounds):
+        nearer: dict[tuple[int, int, Way], float] = {}
+        for (option, order, way), scale in found.items():
+            after = better(problem, way, steps * scale)
+            moved = (after.back, after.up, after.focal) != (way.back, way.up, way.focal)
+            nearer.setdefault((option, order, after), scale if moved else scale * _SHRINK)
+        found = nearer
+    return sorted((way for _, _, way in found), key=lambda way: way.key)
 
 
 def _first_steps(problem: Problem) -> Array:

@@ -16,7 +16,7 @@ from previz.advice.search import Way, closed_in
 from previz.layout import launch_of
 from previz.physics.exposure import nearest_third_stop
 from previz.predictions import Finding, Verdict
-from previz.scene import PlaceKey, Range, Zoom
+from previz.scene import PlaceKey, Range, ScreenSpeed, Zoom
 from previz.units import TIME, text_of
 
 #: A limit binds where drawing it out brings what is missed so much nearer. [stops]
@@ -60,8 +60,17 @@ def _met(demand: Demand, value: float) -> Met:
 
 
 def words_of(demand: Demand) -> str:
-    """What is wanted, as the file says it: `sharp: mid-frame`."""
+    """What is wanted, as the file says it: `sharp: mid-frame`; a speed in the unit that people read it in."""
+    if isinstance(demand.want, ScreenSpeed):
+        return f"speed: {_range_told(demand)}"
     return str(demand.want.model_copy(update={"must": False, "shot": None})).strip("{}")
+
+
+def _range_told(demand: Demand) -> str:
+    least, most = (told(demand, end) for end in (demand.range.least, demand.range.most))
+    if math.isinf(demand.range.least) or demand.range.least <= 0:
+        return f"at most {most}"
+    return f"at least {least}" if math.isinf(demand.range.most) else f"{least} to {most}"
 
 
 def _of_the_scene(problem: Problem, finding: Finding) -> Finding:
