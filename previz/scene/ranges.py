@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, TypeAdapter, ValidationError, ValidationInfo, WithJsonSchema
 
-from previz.scene.fields import NAMED, Form, _forms, by_kind, series
+from previz.scene.fields import NAMED, Form, by_kind, forms_in, series
 from previz.units import QuantityError, shown
 
 
@@ -53,7 +53,7 @@ def between(kind: Any, example: str, *, words: str, alone: bool = False) -> Any:
     A unit behind the second of two values holds for both. alone: a single value will do, as a range of itself.
     """
     adapter: TypeAdapter[Any] = TypeAdapter(kind)
-    of_kind = next(iter(_forms(kind)), Form("", ""))
+    of_kind = next(iter(forms_in(kind)), Form("", ""))
 
     def read(found: object, info: ValidationInfo) -> Range:
         if isinstance(found, Range):
@@ -163,6 +163,6 @@ def may(*, within: Any = None, among: Any = None, example: str) -> Any:
             raise QuantityError(f"{shown(found)} does not say whether this may change; write {like}")
         return kind
 
-    units = tuple(dict.fromkeys(unit for kind in (within, among) for form in _forms(kind) for unit in form.units))
+    units = tuple(dict.fromkeys(unit for kind in (within, among) for form in forms_in(kind) for unit in form.units))
     form = Form(", ".join(ways), example, units=units, write=_yes_or_no_text)
     return Annotated[by_kind(kind_of, kinds), form]
