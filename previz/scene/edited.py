@@ -6,6 +6,7 @@ parser saw it, and spliced. The new text is read again: it says what was meant, 
 
 import difflib
 import json
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -31,8 +32,8 @@ def edited(text: str, changes: Changes) -> str:
     Returns
     -------
     str
-        Text that reads as `changed` says. A value that is taken out goes with the comment behind it; a key that is
-        new stands behind the others of its group.
+        Text that reads as `changed` says; a length in the file's own unit is a plain number where one stood. A value
+        that is taken out goes with the comment behind it; a key that is new stands behind the others of its group.
 
     Raises
     ------
@@ -53,7 +54,8 @@ def edited(text: str, changes: Changes) -> str:
         raise PrevizError(f"line {error.line}: {error}") from None
     if slips:
         raise PrevizError(f"line {slips[0].line}: {slips[0].message}")
-    wanted = changed(root, changes).plain()
+    now = root.plain()
+    wanted = _bare_where_bare(now, changed(root, changes).plain(), now.get("units"))
     splices = _Splices(bare)
     splices.match(_spot_of(bare), wanted)
     spliced = splices.applied()
@@ -70,6 +72,23 @@ def _as_laid_out(line: int | None) -> str:
     return (
         f"line {line}: as the file is laid out here, it cannot be changed without touching more; write it out plainly"
     )
+
+
+def _bare_where_bare(now: Any, wanted: Any, unit: Any) -> Any:
+    """What is wanted, with plain numbers for lengths in the file's unit where a plain number stands now.
+
+    >>> _bare_where_bare([700, "5 cm", 30], ["71.0 mm", "60 mm", "3 in"], "mm")
+    [71, '60 mm', '3 in']
+    """
+    if isinstance(now, Mapping) and isinstance(wanted, Mapping):
+        return {key: _bare_where_bare(now.get(key), value, unit) for key, value in wanted.items()}
+    if isinstance(now, list) and isinstance(wanted, list) and len(now) == len(wanted):
+        return [_bare_where_bare(one, other, unit) for one, other in zip(now, wanted, strict=True)]
+    bare = isinstance(now, int | float) and not isinstance(now, bool) and isinstance(wanted, str)
+    number = re.fullmatch(r"(-?[0-9]{1,9})(\.(?!0+ )[0-9]{1,9})?(?:\.0+)? (.+)", wanted) if bare else None
+    if number is None or number[3] != unit:
+        return wanted
+    return float(f"{number[1]}{number[2]}") if number[2] else int(number[1])
 
 
 def same(one: Any, other: Any) -> bool:

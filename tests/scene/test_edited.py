@@ -56,7 +56,7 @@ def places(found: Any, key: str = "") -> list[tuple[str, Any]]:
 
 
 VALUES: list[Any] = [
-    *(4, 4.0, -0.25, 1e-5, True, "12 mm", "f/8", "1:50", "#8b8a86", "a: b", "4", "true", "é – 𝄞", "[x", "x, y", ""),
+    *(4, 4.0, -0.25, 1e-5, True, "12 lm", "f/8", "1:50", "#8b8a86", "a: b", "4", "true", "é – 𝄞", "[x", "x, y", ""),
     *([1, "2 cm", 3], ["a"], [], {"a": 1}, {"a": {"b": [1, 2]}, "c": "x"}, [{"id": "new", "at": [1, 2]}], None),
 ]
 
@@ -198,6 +198,8 @@ def plain_keys(path: Path) -> set[str]:
     [
         # A comment keeps its line; a value keeps its place in it.
         ("a: 1   # why\nb: 2\n", {"a": "3 mm"}, "a: 3 mm   # why\nb: 2\n"),
+        # A plain number in the file's unit stays one.
+        ("units: mm\na: [700, 50 mm, 3]\n", {"a": ["71.5 mm", "60 mm", "3 cm"]}, "units: mm\na: [71.5, 60 mm, 3 cm]\n"),
         # One way to say it in the place of another.
         ("s: {angle: 180 deg, x: 1}\n", {"s": {"time": "1/100 s", "x": 1}}, "s: {time: 1/100 s, x: 1}\n"),
         ("s: 180 deg  # half\n", {"s.time": "1/100 s"}, "s: {time: 1/100 s}  # half\n"),
