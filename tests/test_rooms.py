@@ -25,6 +25,7 @@ ROOMS: dict[str, set[str]] = {
     "light": {"spread", "scene", "physics", "layout"},
     "predictions": {"errors", "units", "scene", "physics", "layout", "light"},
     "paper": {"errors", "units", "scene", "physics", "layout", "predictions"},
+    "advice": {"errors", "units", "scene", "physics", "layout", "light", "predictions"},
     "stage": {"errors", "spread", "scene", "physics", "mesh", "files", "layout", "light"},
     "frames": {"errors", "spread", "scene", "physics", "mesh", "layout", "light", "stage"},
     "delivery": {"errors", "units", "scene", "physics", "layout", "predictions", "frames"},
@@ -33,10 +34,10 @@ ROOMS: dict[str, set[str]] = {
     "watching": {"errors", "scene", "physics", "files", "layout", "predictions", "stage", "frames", "delivery",
                  "paper", "takes"},
     "options": {"predictions", "takes"},
-    "telling": {"units", "scene", "predictions", "stage"},
+    "telling": {"units", "scene", "predictions", "advice", "stage"},
     "doctor": {"errors", "files", "stage", "frames", "delivery"},
-    "cli": {"errors", "units", "spread", "scene", "physics", "predictions", "stage", "frames", "delivery", "paper",
-            "takes", "options", "telling", "doctor", "starters", "watching"},
+    "cli": {"errors", "units", "spread", "scene", "physics", "predictions", "advice", "stage", "frames", "delivery",
+            "paper", "takes", "options", "telling", "doctor", "starters", "watching"},
 }  # fmt: skip
 
 #: Rooms without one front door: a shelf of subjects, each imported by its own name.
@@ -59,6 +60,7 @@ EDGES = {
     "light": {"numpy", "embreex"},
     "predictions": {"numpy"},
     "paper": {"numpy", "shapely", "matplotlib"},
+    "advice": {"numpy", "scipy"},
     "stage": {"numpy", "scipy", "trimesh", "PIL"},
     "frames": {"numpy"},
     "frames.gl": {"numpy", "OpenGL", "pyrender"},

@@ -7,6 +7,8 @@ on the sensor. For a matt surface of reflectance R, L = R E / pi.
 import math
 from typing import Any
 
+import numpy as np
+
 #: A float or an (n,) float array; arrays in give an array out. Any, because numpy's types cannot say so.
 Number = Any
 
@@ -79,7 +81,7 @@ def luminance_of(illuminance: Number, reflectance: float = GREY_CARD) -> Number:
 
 
 def focal_plane_exposure(
-    luminance: Number, exposure_time: float, working_f_number: Number, q: float = Q_FACTOR
+    luminance: Number, exposure_time: Number, working_f_number: Number, q: float = Q_FACTOR
 ) -> Number:
     """Exposure at the sensor of a surface of that luminance: H = q L t / N_w^2. [lx s]
 
@@ -87,7 +89,7 @@ def focal_plane_exposure(
     ----------
     luminance : float or (n,) float
         L, of the surface. [cd/m2]
-    exposure_time : float
+    exposure_time : float or (n,) float
         t, how long each frame is exposed. [s]
     working_f_number : float
         N_w, which carries the loss of focusing close; never apply that loss a second time. [-]
@@ -137,24 +139,24 @@ def level_of(exposure: Number, iso: float) -> Number:
 
 
 def iso_for_grey(
-    illuminance: float,
-    exposure_time: float,
-    working_f_number: float,
+    illuminance: Number,
+    exposure_time: Number,
+    working_f_number: Number,
     reflectance: float = GREY_CARD,
     level: float = GREY_LEVEL,
     q: float = Q_FACTOR,
-) -> float:
+) -> Number:
     """The ISO at which a card of that reflectance under that light records at `level` of saturation. [-]
 
     S = 78 level / H with H of the card. A white of reflectance 1 then lies half a stop under saturation.
 
     Parameters
     ----------
-    illuminance : float
+    illuminance : float or (n,) float
         E, on the card. [lx]
-    exposure_time : float
+    exposure_time : float or (n,) float
         t. [s]
-    working_f_number : float
+    working_f_number : float or (n,) float
         N_w. [-]
     reflectance, level, q : float
         Of the card; the linear level it shall have; lens losses. [-]
@@ -169,10 +171,11 @@ def iso_for_grey(
     >>> round(iso_for_grey(1000.0, 1 / 48, 5.6))
     400
     """
-    if not illuminance > 0 or not exposure_time > 0:
-        raise ValueError(f"no ISO makes grey of {illuminance:g} lx in {exposure_time:g} s; both must be above zero")
+    if not np.all(np.asarray(illuminance) > 0) or not np.all(np.asarray(exposure_time) > 0):
+        least, shortest = float(np.min(illuminance)), float(np.min(exposure_time))
+        raise ValueError(f"no ISO makes grey of {least:g} lx in {shortest:g} s; both must be above zero")
     exposure = focal_plane_exposure(luminance_of(illuminance, reflectance), exposure_time, working_f_number, q)
-    return float(78 * level / exposure)
+    return 78 * level / exposure
 
 
 def nearest_third_stop(iso: float) -> int:

@@ -53,7 +53,7 @@ def rate_for_gravity(scale: float, playback: float) -> float:
     return playback * gravity_slowdown(scale)
 
 
-def apparent_speed(speed: Number, scale: float, slowdown: float) -> Number:
+def apparent_speed(speed: Number, scale: float, slowdown: Number) -> Number:
     """The full-size speed the screen shows: v S / slowdown. [m/s]
 
     Examples

@@ -1,4 +1,17 @@
+from .camera_place import further_back as further_back
 from .cautions import Caution as Caution
+from .checks.backdrop import covered_field as covered_field
+from .checks.backdrop import standing_faces as standing_faces
+from .checks.focus import SHARP_SHARE as SHARP_SHARE
+from .checks.focus import sharp_disc as sharp_disc
+from .checks.framing import HIDDEN as HIDDEN
+from .checks.framing import hull_of as hull_of
+from .checks.framing import inside as inside
+from .checks.light import EXPOSURE_ERROR as EXPOSURE_ERROR
+from .checks.light import NOISE_STOPS as NOISE_STOPS
+from .checks.light import noise_limit_on as noise_limit_on
+from .checks.room import beyond_backdrop as beyond_backdrop
+from .checks.room import beyond_table as beyond_table
 from .differences import CannotMatch as CannotMatch
 from .differences import Difference as Difference
 from .differences import Taken as Taken
@@ -6,6 +19,7 @@ from .findings import Change as Change
 from .findings import Figure as Figure
 from .findings import Finding as Finding
 from .findings import Verdict as Verdict
+from .gaps import Faces as Faces
 from .glossary import GLOSSARY as GLOSSARY
 from .glossary import Quantity as Quantity
 from .in_picture import background_point as background_point
@@ -23,4 +37,5 @@ from .rules import STOP_RULES as STOP_RULES
 from .rules import Framing as Framing
 from .rules import Stop as Stop
 from .shot_view import ShotView as ShotView
+from .shot_view import behind_middle as behind_middle
 from .shot_view import view_of as view_of

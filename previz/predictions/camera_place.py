@@ -150,7 +150,7 @@ class Standing:
             return "it would have to stand past what it is aimed at"
         change: dict[str, Any] = {"focal_length": self._focal_length(distance)}
         if back:
-            change["at"] = _further_back(self.scene, self.shot, back, self.view)
+            change["at"] = further_back(self.scene, self.shot, back, self.view)
             change["focus"] = _focused_further(self.shot.focus, back)
         taken = self.taken.model_copy(update=change)
         try:
@@ -277,7 +277,7 @@ def _blocked(view: ShotView) -> frozenset[str]:
     return frozenset(stops | ({"the floor"} if lowest <= -view.scene.set.table.height else set()))
 
 
-def _further_back(scene: Scene, shot: Shot, back: float, view: ShotView) -> Any:
+def further_back(scene: Scene, shot: Shot, back: float, view: ShotView) -> Any:
     """The places of a shot, each moved backward along the axis there [m]; what is aimed at must stay in front."""
     if isinstance(shot.at, tuple) and isinstance(shot.at[0], PlaceKey):
         return tuple(

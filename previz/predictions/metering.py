@@ -14,7 +14,7 @@ def iso_needed(view: ShotView, lux: float) -> float:
     """ISO for mid-grey at the shot's stop and shutter, focused as mid-shot. [-]"""
     m = float(optics.magnification(view.shot.focal_length, float(view.focus[view.middle])))
     stop = working_f_number(view.shot.f_number, m, view.camera.pupil_magnification)
-    return iso_for_grey(lux, view.exposure_time, stop)
+    return float(iso_for_grey(lux, view.exposure_time, stop))
 
 
 def cost_in_light(view: ShotView, stops: float) -> str:

@@ -203,9 +203,14 @@ def background_middle(view: ShotView, frame: int) -> Array:
     Where the axis meets the plane of the backdrop, raised to its foot or lowered to its top where it passes by, or of
     the table's far edge; twice as far off as the focus where it never does.
     """
-    pose, behind = view.cameras[frame], view.scene.set.backdrop
+    return behind_middle(view.scene, view.cameras[frame])
+
+
+def behind_middle(scene: Scene, pose: CameraPose) -> Array:
+    """The same of a camera at a pose. (3,) [m]"""
+    behind = scene.set.backdrop
     axis = -pose.world_from_camera[:, 2]
-    plane = behind.distance if behind is not None else view.scene.set.table.depth
+    plane = behind.distance if behind is not None else scene.set.table.depth
     reach = (plane - pose.position[1]) / axis[1] if axis[1] > 1e-6 else 2 * pose.focus_distance
     point = np.asarray(pose.position + axis * reach)
     if behind is not None and axis[1] > 1e-6:

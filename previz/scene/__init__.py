@@ -3,6 +3,7 @@
 from previz.physics.photometry import spot_profile
 from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, Zoom
 from previz.scene.changes import Changes
+from previz.scene.edited import edited
 from previz.scene.fields import FileUnits, LightColour, Output, choose_from, meant_by
 from previz.scene.keys import Key, KeyGroup, json_schema, key_groups, key_places, schema_text
 from previz.scene.kit import BARE_UNITS, Kit, read_cameras, read_kit
@@ -26,6 +27,7 @@ from previz.scene.pieces import (
     Stone,
     Wall,
 )
+from previz.scene.ranges import Range
 from previz.scene.read import at_its_line, files_named, read_scene, rewritten
 from previz.scene.real_sizes import (
     BUILDING_DEPTH,
@@ -46,6 +48,23 @@ from previz.scene.recording import recorded_area
 from previz.scene.shots import WOBBLES, AimKey, Capture, Focus, FocusKey, Hand, PlaceKey, Shot, Shutter, Target
 from previz.scene.stage_set import Backdrop, Ground, Join, Layer, Painting, Road, Set, Table
 from previz.scene.vehicle import Launch, Ramp, TimedRun, Vehicle
+from previz.scene.wants import (
+    USUAL_WANTS,
+    Behind,
+    Edges,
+    Fills,
+    Flicker,
+    Framed,
+    IsoWanted,
+    Lasts,
+    Looks,
+    MayChange,
+    MotionBlur,
+    ScreenSpeed,
+    Sharp,
+    ShutterRange,
+    Want,
+)
 from previz.scene.yaml_tree import plain_list
 
 __all__ = [
@@ -61,6 +80,7 @@ __all__ = [
     "PIECE_HEIGHTS",
     "SENSOR_FORMATS",
     "UNDERSIDES",
+    "USUAL_WANTS",
     "VEHICLE_SIZES",
     "WALL_THICKNESS",
     "WHEEL_DIAMETERS",
@@ -68,6 +88,7 @@ __all__ = [
     "AimKey",
     "Ambient",
     "Backdrop",
+    "Behind",
     "Broadleaf",
     "Building",
     "Bush",
@@ -79,33 +100,46 @@ __all__ = [
     "Conifer",
     "Container",
     "Diffuser",
+    "Edges",
     "Fence",
     "FileUnits",
+    "Fills",
+    "Flicker",
     "Focus",
     "FocusKey",
+    "Framed",
     "Ground",
     "Hand",
+    "IsoWanted",
     "Join",
     "Key",
     "KeyGroup",
     "Kit",
     "LampPost",
+    "Lasts",
     "Launch",
     "Layer",
     "LightColour",
+    "Looks",
+    "MayChange",
     "MeshPiece",
     "Mode",
+    "MotionBlur",
     "Output",
     "Painting",
     "Panel",
     "PlaceKey",
     "Ramp",
+    "Range",
     "Road",
     "Scatter",
     "Scene",
+    "ScreenSpeed",
     "Set",
+    "Sharp",
     "Shot",
     "Shutter",
+    "ShutterRange",
     "Sign",
     "Spot",
     "Standing",
@@ -115,9 +149,11 @@ __all__ = [
     "TimedRun",
     "Vehicle",
     "Wall",
+    "Want",
     "Zoom",
     "at_its_line",
     "choose_from",
+    "edited",
     "files_named",
     "json_schema",
     "key_groups",

@@ -20,6 +20,7 @@ from previz.scene.real_sizes import VEHICLE_SIZES
 from previz.scene.shots import Shot
 from previz.scene.stage_set import Set
 from previz.scene.vehicle import Vehicle
+from previz.scene.wants import USUAL_WANTS, MayChange, Want, Wants
 from previz.units import QuantityError, on_tape, shown
 
 
@@ -62,6 +63,8 @@ class Scene(Part):
         "a file of cameras (title, units, cameras) that scenes share", None, unless="none", like="kit.yaml"
     )
     shots: Shots = told("what is filmed")
+    wants: Wants = told("what advice goes by, the most important first", USUAL_WANTS)
+    may_change: MayChange = told("what advice may change", MayChange(), like="{focal_length: 16 to 35 mm, height: no}")
 
     #: Where the file lies; images and meshes are looked for beside it. Not a key of the file.
     folder: Annotated[SkipJsonSchema[Path], Field(exclude=True)] = Path()
@@ -96,6 +99,10 @@ class Scene(Part):
             if shot.id == name:
                 return shot
         raise KeyError(name)
+
+    def wants_of(self, shot: Shot) -> tuple[Want, ...]:
+        """What is wanted of a shot, the most important first."""
+        return tuple(want for want in self.wants if want.shot in (None, shot.id))
 
     def mode(self, shot: Shot) -> Mode:
         """The mode the shot names, or the largest picture its camera records at the shot's rate.

@@ -51,6 +51,7 @@ def reference_faults(
     for number, shot in _groups(data.get("shots")):
         yield from _shot(cameras, pieces, shot, ("shots", number), file, drives=data.get("vehicle") is not None)
     yield from _endless(data, file)
+    yield from _wanted(data, cameras)
     for name in kit or {}:
         if name in _group(data.get("cameras")):
             yield ("cameras", name), f"is in the kit too ({shown(data.get('kit'))}); give one of them another name"
@@ -131,6 +132,27 @@ def _endless(data: dict[str, Any], file: FileUnits) -> Found:
                 ("shots", number, "duration"),
                 f"{why}, so no run ends the shot; say how long it lasts, like duration: 2 s",
             )
+
+
+def _wanted(data: dict[str, Any], cameras: Any) -> Found:
+    """What is wanted and may change of a shot, a camera or a lamp that is not there."""
+    shots = [each["id"] for _, each in _groups(data.get("shots")) if isinstance(each.get("id"), str)]
+    for number, want in _groups(data.get("wants")):
+        name = want.get("shot")
+        if isinstance(name, str) and shots and name not in shots:
+            yield ("wants", number, "shot"), _unknown(name, shots, "a shot of this file")
+    lamps = [
+        each["id"]
+        for _, each in _groups(data.get("lights"))
+        if "ambient" not in each and isinstance(each.get("id"), str)
+    ]
+    known = {"camera": ([*cameras] if isinstance(cameras, dict) else [], "a camera of this file")}
+    known["lamps"] = (lamps, "a lamp of this file that has a place")
+    for key, (names, what) in known.items():
+        found = _group(data.get("may_change")).get(key)
+        for number, name in enumerate(found if isinstance(found, list) else []):
+            if isinstance(name, str) and names and name not in names:
+                yield ("may_change", key, number), _unknown(name, names, what)
 
 
 # --- a shot against its camera and its set ---

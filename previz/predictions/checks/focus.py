@@ -25,7 +25,12 @@ SHARP_SHARE = 0.9
 
 def blur_limit(view: ShotView) -> float:
     """Blur disc on the sensor that still counts as sharp: diagonal / 1500, and never under a pixel. [m]"""
-    return max(math.hypot(*view.area) / DIAGONAL_OVER, view.pixel_pitch)
+    return sharp_disc(view.area, view.pixel_pitch)
+
+
+def sharp_disc(area: tuple[float, float], pixel_pitch: float) -> float:
+    """The same of a recorded area, width and height, and its pixels. [m]"""
+    return max(math.hypot(*area) / DIAGONAL_OVER, pixel_pitch)
 
 
 def diffraction_discs(view: ShotView, f_number: float, focus: Array | None = None) -> Array:

@@ -13,6 +13,7 @@ from previz.predictions.findings import Change, Notes, Verdict, above, below
 from previz.predictions.metering import stopped_down
 from previz.predictions.release import release_for, stops_short
 from previz.predictions.shot_view import ShotView, at_frames, view_of
+from previz.scene import Camera
 
 Array = NDArray[np.float64]
 
@@ -181,7 +182,7 @@ def _hidden(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
         return
     worst, culprit, when = 0.0, "", seen[0]
     for n in seen:
-        points = _inside(view.vehicle_corners[n])
+        points = inside(view.vehicle_corners[n])
         origin = view.cameras[n].position
         ways = points - origin
         met = hits(np.broadcast_to(origin, ways.shape), ways, solids)
@@ -233,8 +234,8 @@ def _ramp(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
     )
 
 
-def _inside(corners: Array) -> Array:
-    """Points (75, 3) spread through a box."""
+def inside(corners: Array) -> Array:
+    """Points (75, 3) spread through a box by its corners (8, 3). [m]"""
     along, side, up = (np.linspace(0.1, 0.9, count) for count in (5, 3, 5))
     origin = corners[0]
     a, b, c = corners[1] - origin, corners[3] - origin, corners[4] - origin
@@ -290,8 +291,16 @@ def _body(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
 
 
 def _outside_of_camera(view: ShotView, frame: int) -> Array:
-    """Points on the hull of lens and body (m, 3); the entrance pupil is taken to lie in the middle of the lens. [m]"""
-    camera, pose = view.camera, view.cameras[frame]
+    """Points on the hull of lens and body (m, 3). [m]"""
+    pose = view.cameras[frame]
+    return np.asarray(pose.position + hull_of(view.camera) @ pose.world_from_camera.T)
+
+
+def hull_of(camera: Camera) -> Array:
+    """Points (m, 3) on the hull of lens and body: right, up and backward of the entrance pupil. [m]
+
+    The pupil is taken to lie in the middle of the lens. A camera whose size is not known is that pupil.
+    """
     diameter, length = camera.lens_size or (0.0, 0.0)
     hulls = [(diameter, diameter, -length / 2, length / 2)]
     if camera.body is not None:
@@ -303,4 +312,4 @@ def _outside_of_camera(view: ShotView, frame: int) -> Array:
             np.linspace(-width / 2, width / 2, 5), [-height / 2, height / 2], np.linspace(front, back, 9)
         )
         parts.append(np.stack([x.ravel(), y.ravel(), z.ravel()], axis=1))
-    return np.asarray(pose.position + np.concatenate(parts) @ pose.world_from_camera.T)
+    return np.concatenate(parts)

@@ -105,11 +105,16 @@ def _exposure(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
 
 
 def noise_limit(view: ShotView) -> float:
-    """The ISO from which noise shows: at one exposure a picture gets light, in all, by the area it is recorded on. [-]
+    """The ISO from which noise shows in a shot. [-]"""
+    return noise_limit_on(view.area)
+
+
+def noise_limit_on(area: tuple[float, float]) -> float:
+    """The same of a recorded area, width and height [m]: at one exposure a picture gets light, in all, by its area. [-]
 
     Against the area that a picture of the same shape has on full frame, whichever way it is turned.
     """
-    full, own = (sorted(sides) for sides in (SENSOR_FORMATS["full frame"], view.area))
+    full, own = (sorted(sides) for sides in (SENSOR_FORMATS["full frame"], area))
     times = min(one / other for one, other in zip(full, own, strict=True))
     return float(FULL_FRAME_ISO / times**2)
 

@@ -82,10 +82,14 @@ def _looked_at(view: ShotView) -> NDArray[np.bool_]:
 
 def _over_edge(view: ShotView, shares: tuple[float, float] = (1.0, 1.0)) -> Array:
     """How far the vehicle, or those shares of it, is beyond the table in each frame that shows it; else -inf. (n,)"""
+    return np.where(_looked_at(view), beyond_table(view, shares), -math.inf)
+
+
+def beyond_table(view: ShotView, shares: tuple[float, float] = WHEELS) -> Array:
+    """How far those shares of the vehicle's length and width are beyond the table in each frame. (n,) [m]"""
     size = np.array([view.scene.set.table.width, view.scene.set.table.depth])
     base = _footprints(view, shares)
-    over = np.maximum(-base, base - size).max(axis=(1, 2))
-    return np.where(_looked_at(view), over, -math.inf)
+    return np.asarray(np.maximum(-base, base - size).max(axis=(1, 2)))
 
 
 def _vehicle_on_table(view: ShotView, notes: Notes) -> None:
@@ -177,6 +181,11 @@ def _written(points: Any) -> list[list[str]]:
 
 def _through(view: ShotView) -> Array:
     """How far the vehicle reaches through the backdrop's plane in each frame that shows it; else -inf. (n,) [m]"""
+    return np.where(_looked_at(view), beyond_backdrop(view), -math.inf)
+
+
+def beyond_backdrop(view: ShotView) -> Array:
+    """How far the vehicle reaches through the backdrop's plane in each frame; -inf beside the sheet. (n,) [m]"""
     backdrop = view.scene.set.backdrop
     if backdrop is None or view.scene.vehicle is None:
         return np.full(len(view.cameras), -math.inf)
@@ -186,8 +195,7 @@ def _through(view: ShotView) -> Array:
     outline = np.concatenate(base[None] + shares[:, None] * (np.roll(base, -1, axis=1) - base)[None], axis=1)
     half = (backdrop.width or view.scene.set.table.width) / 2
     beside = np.abs(outline[..., 0] - view.scene.set.table.width / 2) <= half
-    behind = np.where(beside, outline[..., 1] - backdrop.distance, -math.inf).max(axis=1)
-    return np.where(_looked_at(view), behind, -math.inf)
+    return np.asarray(np.where(beside, outline[..., 1] - backdrop.distance, -math.inf).max(axis=1))
 
 
 def _vehicle_before_backdrop(view: ShotView, notes: Notes) -> None:

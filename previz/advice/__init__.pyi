@@ -1,0 +1,9 @@
+from .advise import advise as advise
+from .plans import Advice as Advice
+from .plans import Bind as Bind
+from .plans import Lost as Lost
+from .plans import Met as Met
+from .plans import Plan as Plan
+from .plans import Relaxation as Relaxation
+from .plans import Relaxed as Relaxed
+from .plans import Row as Row

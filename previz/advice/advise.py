@@ -1,0 +1,148 @@
+"""`advise(scene, shot)`: the best shots that this kit can make.
+
+1. The shot is laid out as a problem: what may change, what is wanted, what its light and set allow (`problem`).
+2. Thousands of ways to make it are estimated at once, and the best of each camera closed in on (`search`).
+3. The best are written into the scene and checked, as their maker would (`applied`). One that `check` stops, or that
+   misses what the estimate promised, goes back to be closed in on once more, a little further from what it ran into.
+4. Of those that hold the best are told, with what holds them back (`telling`).
+"""
+
+from dataclasses import replace
+
+from previz.advice.applied import Checked, checked
+from previz.advice.plans import Advice
+from previz.advice.problem import Problem, problem_of
+from previz.advice.search import Way, closed_in, search
+from previz.advice.telling import lost_of, plan_of, relaxation_of
+from previz.errors import PrevizError
+from previz.scene import Scene, Shot
+
+#: So many ways are checked, at most, and each so often.
+_CHECKS, _TRIES = 10, 3
+
+#: A want is answered better to speak of where it is met, or missed by so much less. [stops]
+_MUCH = 0.5
+
+#: By how much less of the field that the set covers is used after a try that still saw past it.
+_NARROWER = 0.985
+
+
+def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
+    """The best plans for a shot, within what the scene says may change.
+
+    Plans are told apart by their camera and by which wants they meet. None of them is outdone in everything that is
+    wanted by one above it. How they are ranked is told in `search`.
+
+    Parameters
+    ----------
+    scene : Scene
+        As `read_scene` returned it, with `wants` and `may_change`.
+    shot : Shot
+        One of the scene's.
+    plans : int
+        How many at most.
+
+    Raises
+    ------
+    PrevizError
+        Where no file stands behind the scene, nothing drives, no camera is left by what may change, or the shot cannot
+        be laid open as it is written.
+    """
+    problem = problem_of(scene, shot)
+    found: list[Checked] = []
+    ways = search(problem)
+    for way in _in_turn(problem, ways)[:_CHECKS]:
+        if len(_chosen(problem, found, plans)) >= plans:
+            break
+        held = _held(problem, way)
+        if held is not None:
+            found.append(held)
+    chosen = _chosen(problem, found, plans)
+    return Advice(
+        tuple(plan_of(problem, each) for each in chosen),
+        relaxation_of(problem, chosen[0]) if chosen else None,
+        lost_of(problem, [each for each in found if not any(each is one for one in chosen)], ways, chosen),
+    )
+
+
+def _in_turn(problem: Problem, ways: list[Way]) -> list[Way]:
+    """Those worth checking: of each camera and each set of wants met the best, in order; then the best of the rest."""
+    first: dict[tuple[str, tuple[bool, ...]], Way] = {}
+    for way in ways:
+        first.setdefault(_kind(problem, way.option, way.misses), way)
+    return list(first.values())
+
+
+def _kind(problem: Problem, option: int, misses: tuple[float, ...]) -> tuple[str, tuple[bool, ...]]:
+    """What plans are told apart by."""
+    return problem.options[option].name, tuple(miss > 0 for miss in misses)
+
+
+def _held(problem: Problem, way: Way) -> Checked | None:
+    """A way that was checked, set right as far as it can be."""
+    best: Checked | None = None
+    before: Checked | None = None
+    for _ in range(_TRIES):
+        try:
+            found = checked(problem, way)
+        except PrevizError:  # it cannot be written: a camera that would stand past what it is aimed at
+            return best
+        if best is None or found.key < best.key:
+            best = found
+        if _as_promised(way, found) or (before is not None and before.key == found.key):
+            return best
+        before = found
+        problem = _learned(problem, way, found)
+        way = closed_in(problem, [way], 3)[0]
+    return best
+
+
+def _as_promised(way: Way, found: Checked) -> bool:
+    """Whether a way does what the estimate said: nothing of the shot stops it, and what it should meet it meets."""
+    stopped = any(finding.shot for finding in found.stops) and way.stops == 0
+    missed = any(miss > 0 and promised == 0 for miss, promised in zip(found.misses, way.misses, strict=True))
+    return not stopped and not missed
+
+
+def _learned(problem: Problem, way: Way, found: Checked) -> Problem:
+    """The problem with what a check found out: the light there, and that a picture saw past the set."""
+    metered = problem.metered.learned(way.back, way.up, found.view.light.vehicle.total)
+    past = found.figures["edges"] > 1
+    slack = replace(problem.slack, field=problem.slack.field * _NARROWER) if past else problem.slack
+    return replace(problem, metered=metered, slack=slack)
+
+
+def _chosen(problem: Problem, found: list[Checked], plans: int) -> list[Checked]:
+    """The best of those that hold: unlike each other, and none outdone by one above it."""
+    ranked = sorted(found, key=lambda each: each.key)
+    if not ranked:
+        return []
+    sound = [each for each in ranked if not each.stops] or ranked[:1]
+    hard = [demand.hard for demand in problem.demands]
+    least = [miss for miss, must in zip(sound[0].misses, hard, strict=True) if must]
+    chosen: list[Checked] = []
+    for each in sound:
+        kept = [miss for miss, must in zip(each.misses, hard, strict=True) if must]
+        if any(miss > most + 0.05 for miss, most in zip(kept, least, strict=True)):
+            continue
+        kind = _kind(problem, each.way.option, each.misses)
+        alike = any(_kind(problem, other.way.option, other.misses) == kind for other in chosen)
+        if not alike and not any(_outdoes(other, each) for other in chosen):
+            chosen.append(each)
+    return chosen[:plans]
+
+
+def _outdoes(one: Checked, other: Checked) -> bool:
+    """Whether the other answers no want better, to speak of: it meets none that the one misses, nor comes much nearer.
+
+    Of another camera that does as well it does not: which of the two they take is for their maker to say.
+    """
+    pairs = list(zip(one.misses, other.misses, strict=True))
+    if any(_better(theirs, mine) for mine, theirs in pairs):
+        return False
+    return one.shot.camera == other.shot.camera or any(_better(mine, theirs) for mine, theirs in pairs)
+
+
+def _better(miss: float, other: float) -> bool:
+    """Whether one miss is better than another to speak of. [stops]"""
+    return (miss == 0) != (other == 0) if 0 in (miss, other) and miss < other else miss < other - _MUCH

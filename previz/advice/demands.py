@@ -1,0 +1,166 @@
+"""What is wanted, as figures and the ranges they should lie in."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.physics import apparent_scale, flicker
+from previz.predictions import GLOSSARY, Figure, rows
+from previz.scene import (
+    Behind,
+    Edges,
+    Fills,
+    Flicker,
+    Framed,
+    IsoWanted,
+    Lasts,
+    Looks,
+    MotionBlur,
+    Range,
+    Scene,
+    ScreenSpeed,
+    Sharp,
+    Shot,
+    Want,
+)
+
+Array = NDArray[np.float64]
+
+#: A background is soft and still to be read between so many times the blur that counts as sharp: a 600th to a 60th of
+#: the picture's width. Common practice, no source.
+SOFT = (3.0, 25.0)
+
+#: How far off a figure that is not known is, and the most that any is. [stops]
+_LOST = 20.0
+
+#: Nearer to a limit than this a figure meets it. Share of it.
+_HAIR = 1e-6
+
+
+@dataclass(frozen=True)
+class Demand:
+    """One want as a figure and its range.
+
+    Parameters
+    ----------
+    want : Want
+        As written.
+    key : str
+        Its place in the file, `wants[0]`.
+    figure : str
+        Which of `Figures` it goes by.
+    quantity : str
+        What that is, by its name in the glossary of predictions.
+    range : Range
+        In which it should lie, in the unit of the figure.
+    """
+
+    want: Want
+    key: str
+    figure: str
+    quantity: str
+    range: Range
+
+    @property
+    def hard(self) -> bool:
+        """Whether a plan that misses it is no plan."""
+        return bool(self.want.must)
+
+    def miss(self, value: Any) -> Any:
+        """By how many times a figure, or each of an array, is past its range, in stops (doublings); 0 within it."""
+        return miss(value, self.range)
+
+    def limit(self, value: float) -> float:
+        """The end of the range that a value is held against: the one it is past, else the nearer one."""
+        ends = [end for end in (self.range.least, self.range.most) if math.isfinite(end)]
+        past = [end for end in ends if (value < end) == (end == self.range.least)] if len(ends) == 2 else ends
+        return min(past or ends, key=lambda end: abs(end - value))
+
+
+def miss(value: Any, range_: Range) -> Any:
+    """By how many stops (doublings) values are past a range.
+
+    >>> miss(np.array([50.0, 100.0, 400.0]), Range(most=100.0)).tolist(), float(miss(math.nan, Range(1.0, 2.0)))
+    ([0.0, 0.0, 2.0], 20.0)
+    """
+    found = np.asarray(value, dtype=float)
+    over = np.zeros_like(found)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        if math.isfinite(range_.most):
+            # Where the most is nothing, so much as there is counts.
+            past = np.log2(found / range_.most) if range_.most > 0 else np.where(found > 0, 1.0 + found, 0.0)
+            over = np.maximum(over, np.where(found > range_.most * (1 + _HAIR), past, 0.0))
+        if math.isfinite(range_.least) and range_.least > 0:
+            short = np.log2(range_.least / np.maximum(found, 1e-30))
+            over = np.maximum(over, np.where(found < range_.least * (1 - _HAIR), short, 0.0))
+    return np.where(np.isnan(found), _LOST, np.minimum(over, _LOST))
+
+
+def demands_of(scene: Scene, shot: Shot, as_written: Mapping[str, float]) -> tuple[Demand, ...]:
+    """What is wanted of a shot, the most important first.
+
+    as_written: the figures of the shot as the file has it; a framing as written is one of them.
+    """
+    numbers = {id(want): number for number, want in enumerate(scene.wants)}
+    found = []
+    for want in scene.wants_of(shot):
+        figure, quantity, range_ = _figure(want, as_written)
+        found.append(Demand(want, f"wants[{numbers[id(want)]}]", figure, quantity, range_))
+    return tuple(found)
+
+
+def _figure(want: Want, as_written: Mapping[str, float]) -> tuple[str, str, Range]:
+    match want:
+        case Fills():
+            return "width", "vehicle_width", want.range
+        case Framed():
+            now, reach = as_written["width"], Fills.model_fields["within"].default
+            return "width", "vehicle_width", Range(max(now - reach, 0.0), now + reach)
+        case Sharp():
+            return ("sharp_run" if want.sharp == "run" else "sharp_middle"), "total_blur", Range(most=1.0)
+        case Behind():
+            return "behind", "blur_pixels", Range(*SOFT) if want.background == "soft" else Range(most=1.0)
+        case Looks():
+            return "pupil", "full_size_pupil", Range(most=apparent_scale.FILMED_PUPIL[1])
+        case ScreenSpeed():
+            return "speed", "apparent_speed", want.speed
+        case Lasts():
+            return "lasts", "time_in_frame", want.lasts
+        case IsoWanted():
+            return "iso", "iso_needed", want.iso
+        case Edges():
+            return "edges", "off_set_pixels", Range(most=1.0)
+        case Flicker():
+            return "ripple", "ripple", Range(most=flicker.EVEN_LIGHT)
+        case MotionBlur():
+            return "smear", "vehicle_blur_share", want.motion_blur
+    raise TypeError(f"no figure answers {want!r}")
+
+
+#: Figures that are kept as times what counts as enough, in what unit people read them: what 1 of it is called.
+_TIMES = {
+    "sharp_run": "times the blur that counts as sharp",
+    "sharp_middle": "times the blur that counts as sharp",
+    "behind": "times the blur that counts as sharp",
+}
+
+
+def told(demand: Demand, value: float) -> str:
+    """A value of a demand's figure as people read it."""
+    if demand.figure == "edges":
+        return "none past the set" if value <= 1 else f"{(1 - 1 / value):.0%} of its width too wide"
+    if demand.figure in _TIMES:
+        return f"{value:.2g} {_TIMES[demand.figure]}" if math.isfinite(value) else "not in the picture"
+    if math.isnan(value):
+        return "not known"
+    (row,) = rows((Figure(demand.quantity, value),))
+    return f"{row.value} {row.unit}".strip()
+
+
+def unit_of(demand: Demand) -> str:
+    """SI unit of a demand's figure; "" of one that is a share or so many times something."""
+    return "" if demand.figure in _TIMES or demand.figure == "edges" else GLOSSARY[demand.quantity].unit

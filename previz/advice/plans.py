@@ -1,0 +1,156 @@
+"""What advice is: a few plans, what each takes and gives, and what was given up. Data only; the CLI prints it."""
+
+from dataclasses import dataclass
+
+from previz.predictions import Change, Finding
+from previz.scene import Scene, Shot
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line for people: what, and how much in the units of the file."""
+
+    label: str
+    value: str
+
+
+@dataclass(frozen=True)
+class Met:
+    """One want, and how a plan answers it.
+
+    Parameters
+    ----------
+    want : str
+        Its key in the scene file, with its number: `wants[2]`; of a want that is not written, its kind.
+    words : str
+        What is wanted, for people.
+    quantity : str
+        What was measured, by its name in the glossary of predictions.
+    value, limit : float
+        Both in `unit`; nan where the plan has no such figure. Of a want with two ends the limit is the nearer.
+    unit : str
+        SI.
+    shown : str
+        The value in the unit that people read it in.
+    hard : bool
+        Whether a plan that misses it is no plan.
+    """
+
+    want: str
+    words: str
+    quantity: str
+    value: float
+    limit: float
+    unit: str
+    shown: str
+    hard: bool
+
+
+@dataclass(frozen=True)
+class Bind:
+    """A limit that holds a plan back.
+
+    Parameters
+    ----------
+    limit : str
+        What binds, in words that begin a sentence: `the table's front edge`.
+    buys : str
+        What a little more of it would buy, with how much more: `12 cm more table: the vehicle fills 41 %, not 36 %`.
+    """
+
+    limit: str
+    buys: str
+
+
+@dataclass(frozen=True)
+class Plan:
+    """One way to make the shot, applied and checked.
+
+    Parameters
+    ----------
+    scene : Scene
+        With the changes applied, as `previz.scene.rewritten` made it.
+    shot : Shot
+        That scene's.
+    changes : tuple of Change
+        What differs from the scene as written; `rewritten(scene, {c.key: c.value for c in changes})`.
+    settings : tuple of Row
+        To dial in.
+    marks : tuple of Row
+        To measure with a tape.
+    meets, misses : tuple of Met
+        The wants, in the maker's order.
+    findings : tuple of Finding
+        Of the scene and this shot, those that are not fine, worst first.
+    binds : tuple of Bind
+        What holds it back.
+    """
+
+    scene: Scene
+    shot: Shot
+    changes: tuple[Change, ...]
+    settings: tuple[Row, ...]
+    marks: tuple[Row, ...]
+    meets: tuple[Met, ...]
+    misses: tuple[Met, ...]
+    findings: tuple[Finding, ...]
+    binds: tuple[Bind, ...]
+
+
+@dataclass(frozen=True)
+class Relaxed:
+    """One hard want that no plan meets, and how little it has to give way.
+
+    Parameters
+    ----------
+    want, words
+        As of `Met`.
+    asked, given : float
+        Its limit as wanted, and as the best plan answers it. [unit]
+    unit : str
+        SI.
+    asked_shown, given_shown : str
+        The same in the unit that people read them in.
+    """
+
+    want: str
+    words: str
+    asked: float
+    given: float
+    unit: str
+    asked_shown: str
+    given_shown: str
+
+
+@dataclass(frozen=True)
+class Relaxation:
+    """The smallest that does: the hard wants that give way, least important first."""
+
+    wants: tuple[Relaxed, ...]
+
+
+@dataclass(frozen=True)
+class Lost:
+    """A way to make the shot that is no plan here, and why: the next best."""
+
+    settings: tuple[Row, ...]
+    why: str
+
+
+@dataclass(frozen=True)
+class Advice:
+    """The best that can be done.
+
+    Parameters
+    ----------
+    plans : tuple of Plan
+        The best first; empty where nothing of what may change makes a shot.
+    relaxed : Relaxation or None
+        What had to give way so that there is a plan; None where every hard want is met.
+    lost : tuple of Lost
+        The next best, the nearest to a plan first.
+    """
+
+    plans: tuple[Plan, ...]
+    relaxed: Relaxation | None
+    lost: tuple[Lost, ...]

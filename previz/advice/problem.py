@@ -1,0 +1,398 @@
+"""The problem that a search solves: a shot, what may change of it, what is wanted, and what its light and set allow."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.advice.choices import HIGHEST, LOWEST, Option, bounds, grid, options_of, pulses_of
+from previz.advice.demands import Demand, demands_of
+from previz.advice.estimate import MIDDLE, RUN, WRITTEN, Framings, Judged, Launch, Light, Slack, Ways, judged, ways_of
+from previz.advice.stands import Stands
+from previz.advice.stretch import Stretch, goes_by_the_clock, stretch_of
+from previz.errors import PrevizError
+from previz.layout import (
+    VehiclePose,
+    chassis_of,
+    launch_of,
+    measured,
+    profile_of,
+    travel_of,
+    vehicle_on,
+    vehicle_path,
+)
+from previz.light import meter
+from previz.physics import pacing, ramp
+from previz.physics.paths import Travel
+from previz.predictions import ShotView, view_of
+from previz.scene import Focus, Range, Scene, ScreenSpeed, Shot
+
+Array = NDArray[np.float64]
+Numbers = NDArray[np.int64]
+
+#: How many distances and heights are looked at before the search closes in. [-]
+DISTANCES, HEIGHTS = 13, 5
+
+#: A picture is kept so much narrower than the set allows, for what its lines do not see and a tape rounds. [-]
+FIELD_SPARE = 0.985
+
+
+@dataclass(frozen=True)
+class Meter:
+    """What a light meter read at some places of the camera: back and up (n, 2) [m], and on the vehicle (n,). [lx]"""
+
+    places: Array
+    lux: Array
+
+    def at(self, back: Array, up: Array) -> Array:
+        """Between those places, each counted by how near it is. (p,) [lx]"""
+        off = np.hypot(back[:, None] - self.places[:, 0], up[:, None] - self.places[:, 1])
+        weights = 1 / (off + 1e-3) ** 2
+        return np.asarray(np.exp((weights @ np.log(self.lux)) / weights.sum(axis=1)))
+
+    def learned(self, back: float, up: float, lux: float) -> "Meter":
+        """With one more reading."""
+        return Meter(np.vstack([self.places, [back, up]]), np.append(self.lux, max(lux, 1e-9)))
+
+
+@dataclass(frozen=True)
+class Problem:
+    """A shot to be made as well as can be.
+
+    Parameters
+    ----------
+    stretch : Stretch
+        The shot as written, laid open.
+    options : tuple of Option
+        The cameras, in the modes that they may film in.
+    launches : tuple of Launch
+        The launch as written first.
+    demands : tuple of Demand
+        What is wanted, the most important first.
+    metered : Meter
+    light : Light
+        As the shot is written.
+    kinds : tuple of int
+        What may be focused on.
+    slack : Slack
+        Limits drawn out.
+    """
+
+    stretch: Stretch
+    options: tuple[Option, ...]
+    launches: tuple[Launch, ...]
+    demands: tuple[Demand, ...]
+    metered: Meter
+    light: Light
+    kinds: tuple[int, ...]
+    slack: Slack = field(default_factory=Slack)
+
+    @property
+    def scene(self) -> Scene:
+        """As written."""
+        return self.stretch.scene
+
+    @property
+    def shot(self) -> Shot:
+        """As written."""
+        return self.stretch.shot
+
+    @cached_property
+    def wanted(self) -> frozenset[str]:
+        """Figures that are asked for."""
+        return frozenset(demand.figure for demand in self.demands)
+
+    def places(self, back: Array, up: Array) -> Stands:
+        """Stands of this shot."""
+        return Stands(self.stretch, np.asarray(back, dtype=float), np.asarray(up, dtype=float))
+
+    @cached_property
+    def here(self) -> Stands:
+        """The one place where the camera is as written."""
+        return self.places(np.zeros(1), np.zeros(1))
+
+    @cached_property
+    def backs(self) -> Array:
+        """How much further back a camera may stand, from end to end. [m]"""
+        now = float(self.here.distance[0])
+        nearest = min(option.camera.nearest for option in self.options)
+        wide = Range(min(0.9 * nearest, now), 3.0 * now)
+        return grid(bounds(self.scene, "distance", now, wide), now, DISTANCES) - now
+
+    @cached_property
+    def ups(self) -> Array:
+        """How much higher it may stand. [m]"""
+        now = float(self.here.height[0])
+        wide = Range(min(LOWEST, now), max(HIGHEST, now))
+        allowed = bounds(self.scene, "height", now, wide)
+        return grid(allowed, now, HEIGHTS, even=now <= 0) - now
+
+    @cached_property
+    def coarse(self) -> Stands:
+        """Every distance with every height."""
+        back, up = np.meshgrid(self.backs, self.ups, indexing="ij")
+        return self.places(back.ravel(), up.ravel())
+
+    def covered(self, shape: float) -> Array:
+        """Of the coarse stands. (p, t')"""
+        key = round(shape, 6)
+        if key not in self._covered:
+            self._covered[key] = FIELD_SPARE * self.coarse.covered(shape, self.widest)
+        return self._covered[key]
+
+    @cached_property
+    def _covered(self) -> dict[float, Array]:
+        return {}
+
+    def covered_near(self, shape: float, stands: Stands) -> Array:
+        """Of other stands, between the coarse ones. (p, t')"""
+        table = np.log(np.maximum(self.covered(shape), 1e-6)).reshape(len(self.backs), len(self.ups), -1)
+        return np.asarray(np.exp(_between(self.backs, self.ups, table, stands.back, stands.up)))
+
+    def covered_at(self, shape: float, stands: Stands) -> Array:
+        """Of other stands, looked at themselves. (p, t')"""
+        return FIELD_SPARE * stands.covered(shape, self.widest)
+
+    @cached_property
+    def widest(self) -> float:
+        """Half the widest field that any of the cameras has, and a little more. [-]"""
+        return 1.05 * max(option.area[0] / 2 / option.focal.least for option in self.options) / FIELD_SPARE
+
+    def framings(self, option: Option, stands: Stands, covered: Array, focals: Array) -> Framings:
+        """Every stand with each of its focal lengths (p, f) and every focus."""
+        place, lens, kind = (each.ravel() for each in np.indices((*focals.shape, len(self.kinds))))
+        return Framings(
+            option,
+            stands,
+            place,
+            focals[place, lens],
+            np.array(self.kinds)[kind],
+            covered,
+            self.metered.at(stands.back, stands.up),
+            self.slack,
+            focus_stays=self.scene.may_change.focus is False,
+        )
+
+    def focals(self, option: Option, stands: Stands, covered: Array, tried: Array) -> Array:
+        """Focal lengths (p, f) worth trying at each stand: some, and those that just do what is wanted of framing."""
+        if option.focals:
+            return np.broadcast_to(np.array(option.focals), (len(stands.back), len(option.focals)))
+        off, depth = stands.vehicle
+        moment = np.argmin(np.where(depth > 0, np.abs(off), np.inf), axis=1)[:, None]
+        s = np.maximum(np.take_along_axis(depth, moment, 1)[:, 0], 1e-3)
+        left, right, _, _ = stands.extent
+        seen = np.take_along_axis(right - left, moment, 1)[:, 0]
+        distances = [option.area[0] / 2 / np.maximum(0.995 * self.slack.field * covered.min(axis=1), 1e-6)]
+        for demand in self.demands:
+            if demand.figure == "width":
+                least, most = demand.range.least, min(demand.range.most, 1.0)
+                distances += [
+                    share * option.area[0] / seen for share in (least * 1.01, (least + most) / 2, most * 0.99)
+                ]
+        solved = [np.where(np.isfinite(v), v * s / (s + v), option.focal.least) for v in distances]
+        every = np.column_stack([*np.broadcast_to(tried, (len(s), tried.shape[-1])).T, *solved])
+        return np.clip(every, option.focal.least, option.focal.most)
+
+    def judged(self, framings: Framings, f_numbers: Array, ways: Ways) -> Judged:
+        """Their figures."""
+        return judged(self.scene, self.shot, framings, f_numbers, ways, self.light, self.wanted)
+
+    def ways(self, option: Option) -> Ways:
+        """To record with a camera, and to launch."""
+        return ways_of(option, self.launches)
+
+    def with_slack(self, slack: Slack) -> "Problem":
+        """The same with limits drawn out."""
+        return replace(self, slack=slack)
+
+
+def _between(x: Array, y: Array, table: Array, at_x: Array, at_y: Array) -> Array:
+    """A table (x, y, k) between its places, bilinear, and as at its ends beyond them. (n, k)"""
+
+    def cell(values: Array, at: Array) -> tuple[Numbers, Numbers, Array]:
+        if len(values) == 1:
+            zero = np.zeros(len(at), dtype=np.int64)
+            return zero, zero, np.zeros((len(at), 1))
+        low = np.clip(np.searchsorted(values, at, side="right") - 1, 0, len(values) - 2)
+        share = np.clip((at - values[low]) / (values[low + 1] - values[low]), 0.0, 1.0)
+        return low, low + 1, share[:, None]
+
+    (a, b, u), (c, d, v) = cell(x, at_x), cell(y, at_y)
+    below = table[a, c] * (1 - u) + table[b, c] * u
+    above = table[a, d] * (1 - u) + table[b, d] * u
+    return np.asarray(below * (1 - v) + above * v)
+
+
+# --- what there is to solve ---
+
+
+def problem_of(scene: Scene, shot: Shot) -> Problem:
+    """Lay a shot open as a problem.
+
+    Raises
+    ------
+    PrevizError
+        Where the shot cannot be laid open as it is written, or nothing drives.
+    """
+    if scene.vehicle is None:
+        raise PrevizError("advice goes by the vehicle, and the set has none; add one under vehicle")
+    view = view_of(scene, shot)
+    launches = launches_of(view)
+    options = options_of(scene, shot, rates=_rates(scene, shot, launches))
+    if not options:
+        raise PrevizError(
+            f"shot {shot.id!r}: with what may_change leaves, no camera can film it; let go of focal_length, f_number, "
+            "rate or mode"
+        )
+    stretch = stretch_of(view)
+    lit = view.light
+    light = Light(lit.vehicle.by_lamp, _pulsing(view))
+    plain = Problem(stretch, options, launches, (), Meter(np.zeros((1, 2)), np.array([light.total])), light, (WRITTEN,))
+    as_written = figures_as_written(plain)
+    kinds = (WRITTEN, MIDDLE, RUN) if isinstance(shot.focus, Focus) and scene.may_change.focus is not False else (0,)
+    whole = replace(plain, demands=demands_of(scene, shot, as_written), kinds=kinds)
+    return replace(whole, metered=_metered(whole))
+
+
+def figures_as_written(problem: Problem) -> dict[str, float]:
+    """What a framing as written is held against: the vehicle's width as the shot has it."""
+    view, scene = problem.stretch.view, problem.scene
+    option = Option(
+        problem.shot.camera, view.camera, view.mode, view.area, Range(), (), np.array([problem.shot.f_number]), ()
+    )
+    stands = problem.here
+    one = np.zeros(1, dtype=np.int64)
+    focal = np.array([problem.shot.focal_length])
+    stays = scene.may_change.focus is False
+    framings = Framings(option, stands, one, focal, one, np.ones((1, len(stands.cast))), np.ones(1), focus_stays=stays)
+    return {"width": float(framings.width[0])}
+
+
+def _pulsing(view: ShotView) -> float:
+    """The most that lamps on the mains give of the light on the vehicle or the backdrop. [-]"""
+    names = [light.id for light in view.scene.lights if light.mains]
+    shares = [0.0]
+    for place in (view.light.vehicle, view.light.backdrop):
+        if names and place is not None and place.total > 0:
+            shares.append(sum(place.by_lamp[name] for name in names) / place.total)
+    return max(shares)
+
+
+def _metered(problem: Problem) -> Meter:
+    """Read where the camera stands as written, and towards the ends of where it may stand, clear of all things."""
+    stretch = problem.stretch
+    view, middle = stretch.view, stretch.middle
+    found = problem.metered
+    backs, ups = problem.backs, problem.ups
+    some = {min(2, len(backs) - 1), max(len(backs) - 2, 0)}
+    ends = {(float(backs[at]), float(up)) for at in some for up in ups[[0, -1]]} - {(0.0, 0.0)}
+    for back, up in sorted(ends):
+        stands = problem.places(np.array([back]), np.array([up]))
+        if stands.stuck[0] > 0 or stands.depths[0].min() <= 0:
+            continue
+        focus = max(float(stands.vehicle[1][0, middle]), 1e-3)
+        lit = meter(problem.scene, problem.shot, stands.pose(0, middle, focus), _vehicle_pose(view))
+        found = found.learned(back, up, lit.vehicle.total)
+    return found
+
+
+def _vehicle_pose(view: ShotView) -> VehiclePose:
+    """Mid-shot."""
+    return vehicle_on(view.path, float(view.distances[view.middle]))
+
+
+# --- launches ---
+
+
+def launches_of(view: ShotView) -> tuple[Launch, ...]:
+    """Ways to let the vehicle go, the one as written first: the same stretch of its path is filmed with each.
+
+    A shot that goes by the clock is filmed as it is launched now: its moves would come at the wrong time.
+    """
+    scene = view.scene
+    lasts = view.count / float(view.shot.capture.rate)
+    if view.shot.duration is not None:
+        lasts = max(float(view.shot.duration), 1 / float(view.shot.capture.rate))
+    now = Launch(None, view.travel.speed(float(view.times[view.middle])), lasts)
+    if scene.may_change.launch_height is False or launch_of(scene) is None or goes_by_the_clock(view.shot):
+        return (now,)
+    start = float(view.shot.start)
+    ends = [view.travel.distance(start), view.travel.distance(start + lasts)]
+    middle = float(view.distances[view.middle])
+    found = [now]
+    for height in _heights(view, middle):
+        if (launch := _launched(scene, height, ends, middle)) is not None:
+            found.append(launch)
+    return tuple(found)
+
+
+def _heights(view: ShotView, middle: float) -> list[float]:
+    """Release heights worth trying: from end to end, and those that give the speeds that are wanted. [m]"""
+    scene, launch = view.scene, measured(view.scene)
+    now, length = float(launch.ramp.height), float(launch.ramp.length)
+    allowed = bounds(scene, "launch_height", now, Range(now / 4, min(4 * now, 0.7 * length)))
+    allowed = Range(allowed.least, min(allowed.most, 0.95 * length))
+    found = grid(allowed, now, 5).tolist()
+    rates = {view.shot.capture.rate, *(mode.fastest for camera in scene.cameras.values() for mode in camera.modes)}
+    for want in scene.wants_of(view.shot):
+        if not isinstance(want, ScreenSpeed):
+            continue
+        ends = [end for end in (want.speed.least, want.speed.most) if math.isfinite(end) and end > 0]
+        for aim in {*ends, sum(ends) / max(len(ends), 1)} - {0.0}:
+            for rate in sorted(rates):
+                wanted = float(pacing.set_speed(aim, float(scene.scale), float(rate / view.shot.playback)))
+                lost = 2 * view.travel.deceleration * max(middle, 0.0)
+                found += _height_for(math.sqrt(wanted**2 + lost), view, allowed)
+    return sorted({round(height, 4) for height in found if allowed.least <= height <= allowed.most})
+
+
+def _height_for(speed: float, view: ShotView, allowed: Range) -> list[float]:
+    launch = measured(view.scene)
+    try:
+        height = ramp.height_for_speed(
+            speed, profile_of(launch.ramp), launch.wheel_share, launch.rolling, chassis_of(view.scene)
+        )
+    except ramp.TooShort:
+        return []
+    return [height * share for share in (0.99, 1.0, 1.01)]
+
+
+def _launched(scene: Scene, height: float, ends: Sequence[float], middle: float) -> Launch | None:
+    """A launch from a height, the same stretch of the path from end to end; None where it is not driven."""
+    travel = travel_of(released_from(scene, height))
+    begins, over = (travel.time_at(end) for end in ends)
+    if not math.isfinite(begins) or not math.isfinite(over) or over <= begins:
+        return None
+    launch, length = measured(scene), vehicle_path(scene).length
+    rolls = ramp.coasting_distance(travel.speed_at_start, launch.wheel_share, launch.rolling)
+    fails = math.log2(length / rolls) if 0 < rolls < length else 20.0 if rolls <= 0 else 0.0
+    return Launch(height, travel.speed(_time_at(travel, middle)), over - begins, fails)
+
+
+def _time_at(travel: Travel, distance: float) -> float:
+    time = travel.time_at(distance)
+    return time if math.isfinite(time) else 0.0
+
+
+def released_from(scene: Scene, height: float) -> Scene:
+    """The scene with another release height. [m]"""
+    vehicle = scene.vehicle
+    assert vehicle is not None and vehicle.launch is not None  # asked of launched vehicles only
+    slope = vehicle.launch.ramp.model_copy(update={"height": height})
+    launch = vehicle.launch.model_copy(update={"ramp": slope})
+    return scene.model_copy(update={"vehicle": vehicle.model_copy(update={"launch": launch})})
+
+
+def _rates(scene: Scene, shot: Shot, launches: Sequence[Launch]) -> list[float]:
+    """Rates worth trying: for lamps on the mains, and for a speed as the vehicle is launched now. [frames/s]"""
+    # Shutters of whole pulses are half a frame long at half as many frames a second.
+    found = [pulses / 2 for pulses in pulses_of(scene)]
+    for want in scene.wants_of(shot):
+        if isinstance(want, ScreenSpeed):
+            for end in (want.speed.least, want.speed.most):
+                if math.isfinite(end) and end > 0:
+                    found.append(launches[0].speed * float(scene.scale) / end * float(shot.playback))
+    return found

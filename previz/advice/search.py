@@ -1,0 +1,307 @@
+"""The search: a coarse look at everything, then closing in on the best of each camera.
+
+**How two ways to make a shot are compared.** First, what `check` would stop, the less the better. Then the hard wants:
+one that is met counts for more than all below it. Of hard wants that nothing meets the least important give way, and
+each by as little as can be. Then which of the soft wants are met, again the most important first. Then noise: it is
+taken where that meets a want, not where it only comes nearer to one. Then by how much the other soft wants are missed,
+the most important first (all in doublings, so that a metre, an ISO and a share can be told against each other;
+differences that nobody sees do not count). Where two do alike in all that, the one nearer to the shot as it is written
+is better.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.advice.choices import Option, grid
+from previz.advice.demands import Demand
+from previz.advice.estimate import WRITTEN, Framings, Judged, Ways
+from previz.advice.problem import Problem
+from previz.predictions import noise_limit_on
+
+Array = NDArray[np.float64]
+Numbers = NDArray[np.int64]
+
+#: Misses of hard wants, and of soft ones, that are this near to each other are alike: the first so that they give way
+#: no further than they must, the second because nobody sees a quarter of a stop. [stops]
+HARD_ALIKE, SOFT_ALIKE = 0.02, 0.25
+
+#: Focal lengths that are tried of a zoom before the search closes in.
+_FOCALS = 8
+
+#: Ways that are followed, at most; steps that each may take; and by how much steps shrink where none is better.
+_FOLLOWED, _ROUNDS, _SHRINK = 14, 7, 0.5
+
+#: Costs of what is changed, which decide between ways that do alike in all that is wanted. No truth in them but that
+#: a maker would rather not: another camera, place (doubled, or a distance's worth higher), rate, shutter, launch.
+_CAMERA, _PLACE, _RATE, _SHUTTER, _LAUNCH, _FOCUS, _STOP, _MODE = 0.5, 0.5, 0.3, 0.2, 0.5, 0.1, 0.1, 0.02
+
+
+@dataclass(frozen=True)
+class Way:
+    """One way to make the shot, and how it is estimated to do.
+
+    Parameters
+    ----------
+    option : int
+        Which of the problem's.
+    back, up, focal : float
+        [m]
+    f_number : float
+    kind : int
+        What it is focused on.
+    focus : float
+        Mid-shot. [m]
+    recording, launch : int
+        Which of the option's and of the problem's.
+    stops : float
+        What `check` would stop. [stops]
+    figures : tuple of float
+        One for each demand.
+    misses : tuple of float
+        The same as misses. [stops]
+    cost : float
+    key : tuple
+        By which it is ranked, the least first.
+    order : int
+        By which of the `orders` of wants it was found.
+    """
+
+    option: int
+    back: float
+    up: float
+    focal: float
+    f_number: float
+    kind: int
+    focus: float
+    recording: int
+    launch: int
+    stops: float
+    figures: tuple[float, ...]
+    misses: tuple[float, ...]
+    cost: float
+    key: tuple[float, ...]
+    order: int = 0
+
+
+def key_of(
+    stops: float, misses: Sequence[float], demands: Sequence[Demand], noise: float, cost: float
+) -> tuple[float, ...]:
+    """What ways are ranked by, the best first: see the head of this file. Stops, misses and noise in stops."""
+    found = [float(_alike(stops, True))]
+    for hard in (True, False):
+        part = [miss for miss, demand in zip(misses, demands, strict=True) if demand.hard is hard]
+        found += [float(miss > 0) for miss in part]
+        found += [] if hard else [float(_alike(noise, False))]
+        found += [float(_alike(miss, hard)) for miss in part]
+    return (*found, cost)
+
+
+def _alike(miss: Any, hard: bool) -> Any:
+    """Misses, so that those alike are the same."""
+    return np.ceil(miss / (HARD_ALIKE if hard else SOFT_ALIKE) - 1e-9)
+
+
+@dataclass(frozen=True)
+class Table:
+    """One camera's ways to make a shot, judged."""
+
+    problem: Problem
+    option: int
+    framings: Framings
+    f_numbers: Array
+    ways: Ways
+
+    @cached_property
+    def judged(self) -> Judged:
+        """Their figures."""
+        return self.problem.judged(self.framings, self.f_numbers, self.ways)
+
+    @property
+    def shape(self) -> tuple[int, int, int]:
+        """Framings, stops and ways to record."""
+        return len(self.framings), len(self.f_numbers), len(self.ways)
+
+    @cached_property
+    def misses(self) -> list[Array]:
+        """Of each demand, as far as it goes by framing, stop and recording."""
+        return [demand.miss(self.judged.figures[demand.figure]) for demand in self.problem.demands]
+
+    @cached_property
+    def noise(self) -> Array:
+        """How far past where noise shows the ISO is. (n, k, w) [stops]"""
+        limit = noise_limit_on(self.framings.option.area)
+        return np.log2(np.maximum(self.judged.figures["iso"] / limit, 1.0))
+
+    @cached_property
+    def cost(self) -> Array:
+        """(n, k, w)"""
+        problem, framings, ways = self.problem, self.framings, self.ways
+        shot, stands, option = problem.shot, framings.stands, framings.option
+        far = problem.here.distance[0]
+        place = _PLACE * (np.abs(np.log2(stands.distance / far)) + np.abs(stands.up) / far)
+        of_framing = place[framings.place] + _FOCUS * (framings.kind != WRITTEN)
+        of_framing = of_framing + _CAMERA * (option.name != shot.camera)
+        if option.mode != problem.stretch.view.mode:
+            of_framing = of_framing + _MODE
+        if option.name == shot.camera:
+            of_framing = of_framing + _PLACE / 2 * np.abs(np.log2(framings.focal / shot.focal_length))
+        of_stop = _STOP * np.abs(2 * np.log2(self.f_numbers / shot.f_number))
+        recordings = [option.recordings[each] for each in ways.recording.tolist()]
+        own = shot.capture
+        of_way = np.array(
+            [
+                _RATE * (each.rate != own.rate)
+                + _SHUTTER * (abs(each.time * each.rate - own.exposure_time * own.rate) > 1e-6)
+                for each in recordings
+            ],
+            dtype=float,
+        )  # fmt: skip
+        of_way += _LAUNCH * (ways.launch != 0)
+        return np.asarray(of_framing[:, None, None] + of_stop[None, :, None] + of_way[None, None])
+
+    def best(self, order: Sequence[int], among: Numbers | None = None) -> Way:
+        """The best way by the demands in that order; of some recordings only."""
+        among = np.arange(len(self.ways)) if among is None else among
+        n, k, w = self.shape
+
+        def part(values: Array) -> Array:
+            return np.broadcast_to(values, (n, k, w))[:, :, among].ravel()
+
+        left = _least(np.arange(n * k * len(among)), part(_alike(self.judged.stops, True)))
+        for hard in (True, False):
+            ours = [self.misses[each] for each in order if self.problem.demands[each].hard is hard]
+            code: Array = np.zeros((1, 1, 1))
+            for at, miss in enumerate(ours):
+                code = code + (miss > 0) * 2.0 ** (len(ours) - at)
+            left = _least(left, part(code))
+            left = left if hard else _least(left, part(_alike(self.noise, False)))
+            for miss in ours:
+                left = _least(left, part(_alike(miss, hard)))
+        cost = part(self.cost)[left]
+        framing, stop, recorded = np.unravel_index(left[int(np.argmin(cost))], (n, k, len(among)))
+        return self.way(int(framing), int(stop), int(among[recorded]))
+
+    def way(self, framing: int, stop: int, recorded: int) -> Way:
+        """One of them."""
+        at = framing, stop, recorded
+
+        def value(values: Array) -> float:
+            return float(np.broadcast_to(values, self.shape)[at])
+
+        framings, ways, demands = self.framings, self.ways, self.problem.demands
+        place = int(framings.place[framing])
+        stops, misses, cost = value(self.judged.stops), tuple(map(value, self.misses)), value(self.cost)
+        return Way(
+            self.option,
+            float(framings.stands.back[place]),
+            float(framings.stands.up[place]),
+            float(framings.focal[framing]),
+            float(self.f_numbers[stop]),
+            int(framings.kind[framing]),
+            float(framings.focus[framing, self.problem.stretch.middle]),
+            int(ways.recording[at[2]]),
+            int(ways.launch[at[2]]),
+            stops,
+            tuple(value(self.judged.figures[demand.figure]) for demand in demands),
+            misses,
+            cost,
+            key_of(stops, misses, demands, value(self.noise), cost),
+        )
+
+
+def _least(left: Numbers, values: Array) -> Numbers:
+    """Those of some places whose value is the least."""
+    found = values[left]
+    return left[found <= found.min()]
+
+
+def orders(problem: Problem) -> list[list[int]]:
+    """The maker's order of wants, and those with one soft want put first: what else they may be glad of."""
+    every = list(range(len(problem.demands)))
+    soft = [each for each in every if not problem.demands[each].hard]
+    return [every, *([first, *(each for each in every if each != first)] for first in soft[1:])]
+
+
+def search(problem: Problem) -> list[Way]:
+    """Ways worth a closer look, the best first: the best of every camera, mode and rate, and by other priorities."""
+    found: list[Way] = []
+    for number, option in enumerate(problem.options):
+        stands, covered = problem.coarse, problem.covered(option.shape)
+        tried = grid(option.focal, problem.shot.focal_length, _FOCALS)
+        framings = problem.framings(option, stands, covered, problem.focals(option, stands, covered, tried))
+        table = Table(problem, number, framings, option.stops, problem.ways(option))
+        for rate in np.unique(table.ways.rate):
+            found.append(table.best(orders(problem)[0], np.flatnonzero(table.ways.rate == rate)))
+        found += [replace(table.best(order), order=at) for at, order in enumerate(orders(problem)) if at]
+    return closed_in(problem, _worth(problem, found))
+
+
+def _worth(problem: Problem, ways: Sequence[Way]) -> list[Way]:
+    """Of many ways those that are followed: the best of each camera, then the best of all."""
+    ranked = sorted(ways, key=lambda way: way.key)
+    first: dict[str, Way] = {}
+    for way in ranked:
+        first.setdefault(problem.options[way.option].name, way)
+    same = {replace(way, order=0): way for way in reversed([*first.values(), *ranked])}
+    return list(same.values())[::-1][:_FOLLOWED]
+
+
+def closed_in(problem: Problem, ways: Sequence[Way], rounds: int = _ROUNDS) -> list[Way]:
+    """Each way made better in small steps about it, the best first: as long a step as before where that helped."""
+    steps = _first_steps(problem)
+    found = {(way.option, way.order, way): 1.0 for way in ways}
+    for _ in range(rounds):
+        nearer: dict[tuple[int, int, Way], float] = {}
+        for (option, order, way), scale in found.items():
+            after = better(problem, way, steps * scale)
+            moved = (after.back, after.up, after.focal) != (way.back, way.up, way.focal)
+            nearer.setdefault((option, order, after), scale if moved else scale * _SHRINK)
+        found = nearer
+    return sorted((way for _, _, way in found), key=lambda way: way.key)
+
+
+def _first_steps(problem: Problem) -> Array:
+    """Half of what lies between the places and focal lengths looked at: back [m], up [m], focal length as a share."""
+    back = np.diff(problem.backs).max(initial=0.0) / 2
+    up = np.diff(problem.ups).max(initial=0.0) / 2
+    return np.array([back, up, 0.15])
+
+
+def better(problem: Problem, way: Way, steps: Array) -> Way:
+    """The best of a way and what lies a step about it."""
+    option = problem.options[way.option]
+    table = around(problem, option, way, steps)
+    among = _alike_recordings(table.ways, option, way)
+    return replace(table.best(orders(problem)[way.order], among), order=way.order)
+
+
+def around(problem: Problem, option: Option, way: Way, steps: Array) -> Table:
+    """A camera's ways a step about one of its ways, all stops among them."""
+    aside = np.array([-1.0, 0.0, 1.0])
+    back = np.unique(np.clip(way.back + aside * steps[0], problem.backs[0], problem.backs[-1]))
+    up = np.unique(np.clip(way.up + aside * steps[1], problem.ups[0], problem.ups[-1]))
+    back, up = (each.ravel() for each in np.meshgrid(back, up, indexing="ij"))
+    stands = problem.places(back, up)
+    here = problem.places(np.array([way.back]), np.array([way.up]))
+    # What is found at the way itself sets right what lies between the places looked at.
+    right = problem.covered_at(option.shape, here) / problem.covered_near(option.shape, here)
+    covered = problem.covered_near(option.shape, stands) * right
+    focals = problem.focals(option, stands, covered, way.focal * (1 + aside * steps[2]))
+    framings = problem.framings(option, stands, covered, focals)
+    return Table(problem, way.option, framings, option.stops, problem.ways(option))
+
+
+def _alike_recordings(ways: Ways, option: Option, way: Way) -> Numbers:
+    """Those at the same rate."""
+    return np.flatnonzero(ways.rate == float(option.recordings[way.recording].rate))
+
+
+def relaxed(way: Way, problem: Problem, **slack: float) -> Way:
+    """The best about a way with some limit drawn out."""
+    drawn = replace(problem, slack=replace(problem.slack, **slack))
+    return closed_in(drawn, [way], 2)[0]

@@ -1,0 +1,284 @@
+"""Plans in words and numbers for people: what to dial in and to measure, what binds, what gave way, why others lost."""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from previz.advice.applied import Checked
+from previz.advice.choices import Option
+from previz.advice.demands import Demand, told, unit_of
+from previz.advice.plans import Bind, Lost, Met, Plan, Relaxation, Relaxed, Row
+from previz.advice.problem import Problem
+from previz.advice.search import Way, closed_in
+from previz.layout import launch_of
+from previz.physics.exposure import nearest_third_stop
+from previz.predictions import Finding, Verdict
+from previz.scene import PlaceKey, Range, ScreenSpeed, Zoom
+from previz.units import TIME, text_of
+
+#: A limit binds where drawing it out brings what is missed so much nearer. [stops]
+_WORTH = 0.15
+
+#: Rounds in which a way is made better with and without a limit drawn out.
+_CLOSER = 4
+
+#: Lenses and bodies for "a little more": a longer lens, a nearer focus, a smaller stop, a field of the set.
+_LONGER, _NEARER, _FIELD, _LIGHT = 1.25, 0.7, 1.15, 2.0
+
+
+def plan_of(problem: Problem, found: Checked) -> Plan:
+    """A way that was checked, as a plan."""
+    met = [_met(demand, value) for demand, value in zip(problem.demands, found.values, strict=True)]
+    missed = [miss > 0 for miss in found.misses]
+    return Plan(
+        found.scene,
+        found.shot,
+        found.changes,
+        settings_of(found),
+        marks_of(problem, found),
+        tuple(each for each, miss in zip(met, missed, strict=True) if not miss),
+        tuple(each for each, miss in zip(met, missed, strict=True) if miss),
+        tuple(_of_the_scene(problem, each) for each in found.predictions.findings if each.verdict is not Verdict.FINE),
+        tuple(binds_of(problem, found)) if any(missed) else (),
+    )
+
+
+def _met(demand: Demand, value: float) -> Met:
+    return Met(
+        demand.key,
+        words_of(demand),
+        demand.quantity,
+        value,
+        demand.limit(value),
+        unit_of(demand),
+        told(demand, value),
+        demand.hard,
+    )
+
+
+def words_of(demand: Demand) -> str:
+    """What is wanted, as the file says it: `sharp: mid-frame`; a speed in the unit that people read it in."""
+    if isinstance(demand.want, ScreenSpeed):
+        return f"speed: {_range_told(demand)}"
+    return str(demand.want.model_copy(update={"must": False, "shot": None})).strip("{}")
+
+
+def _range_told(demand: Demand) -> str:
+    least, most = (told(demand, end) for end in (demand.range.least, demand.range.most))
+    if math.isinf(demand.range.least) or demand.range.least <= 0:
+        return f"at most {most}"
+    return f"at least {least}" if math.isinf(demand.range.most) else f"{least} to {most}"
+
+
+def _of_the_scene(problem: Problem, finding: Finding) -> Finding:
+    """A finding on the shot alone, its changes written for the scene that has others."""
+    number = problem.scene.shots.index(problem.shot)
+    changes = tuple(replace(each, key=each.key.replace("shots[0]", f"shots[{number}]")) for each in finding.changes)
+    return replace(finding, changes=changes)
+
+
+# --- what to dial in, what to measure ---
+
+
+def settings_of(found: Checked) -> tuple[Row, ...]:
+    """Camera, mode, rate, shutter, focal length, stop and ISO."""
+    view, shot, capture = found.view, found.shot, found.shot.capture
+    angle = 360 * capture.exposure_time * float(capture.rate)
+    rows = [
+        Row("camera", shot.camera),
+        Row("picture", f"{view.mode.width} x {view.mode.height}"),
+        Row("rate", f"{float(capture.rate):g} fps, played at {float(shot.playback):g}"),
+        Row("shutter", f"{text_of(TIME, capture.exposure_time)} ({angle:.0f} deg)"),
+        Row("focal length", f"{shot.focal_length * 1000:.4g} mm"),
+        Row("stop", f"f/{shot.f_number:g}"),
+    ]
+    if capture.iso != "auto":
+        return (*rows, Row("ISO", f"{capture.iso}"))
+    low, high = view.camera.iso
+    iso = found.figures["iso"]
+    known = math.isfinite(iso) and iso > 0
+    named = min(max(nearest_third_stop(iso), low), high) if known else 0
+    return (*rows, Row("ISO", f"about {named}, automatic" if known else "none: it is dark"))
+
+
+def marks_of(problem: Problem, found: Checked) -> tuple[Row, ...]:
+    """Where the camera stands, how far it is focused, and where the vehicle is let go."""
+    scene, shot, shown = found.scene, found.shot, found.predictions.shots[0]
+    rows = []
+    keyed = isinstance(shot.at[0], PlaceKey)
+    for when, place in [(f" at {key.time:g} s", key.at) for key in shot.at] if keyed else [("", shot.at)]:
+        x, y, z = place
+        side = "behind the table's front edge" if y >= 0 else "in front of the table"
+        across = "from the table's left edge" if x >= 0 else "left of the table"
+        rows += [
+            Row(f"lens{when}, {across}", scene.tape(abs(x))),
+            Row(f"lens{when}, {side}", scene.tape(abs(y))),
+            Row(f"lens{when}, {'above' if z >= 0 else 'below'} the table top", scene.tape(abs(z))),
+        ]
+    rows.append(Row("focus, from the front of the lens", scene.tape(shown.value("focus_distance"))))
+    rows.append(Row("focus, from the sensor mark", scene.tape(shown.value("focus_from_sensor"))))
+    launch = launch_of(scene)
+    if launch is not None and problem.launches[found.way.launch].height is not None:
+        rows.append(Row("release on the ramp, above the table", scene.tape(launch.ramp.height)))
+    return tuple(rows)
+
+
+# --- what binds ---
+
+
+@dataclass(frozen=True)
+class _Drawn:
+    """A limit drawn out: what it is, what more of it is called, and the problem with it."""
+
+    limit: str
+    more: str
+    problem: Problem
+
+
+def binds_of(problem: Problem, found: Checked) -> Iterator[Bind]:
+    """Limits of which a little more would bring a missed want nearer, without costing one above it."""
+    lit = problem.metered.learned(found.way.back, found.way.up, found.view.light.vehicle.total)
+    problem = replace(problem, metered=lit)
+    now = closed_in(problem, [found.way], _CLOSER)[0]
+    for drawn in _drawn_out(problem, found):
+        then = closed_in(drawn.problem, [found.way], _CLOSER)[0]
+        gain = _gain(problem.demands, now, then)
+        if gain is not None:
+            want, before, after = gain
+            yield Bind(drawn.limit, f"{drawn.more}: {words_of(want)} would come to {told(want, after)}, not "
+                                    f"{told(want, before)}")  # fmt: skip
+
+
+def _gain(demands: Sequence[Demand], now: Way, then: Way) -> tuple[Demand, float, float] | None:
+    """The first want that comes nearer, and its figure before and after; None where one above it goes further off."""
+    if then.stops > now.stops + 1e-6:
+        return None
+    for demand, before, after, was, becomes in zip(
+        demands, now.figures, then.figures, now.misses, then.misses, strict=True
+    ):
+        if becomes > was + _WORTH or (becomes > 0 and was == 0):
+            return None
+        if was > 0 and becomes < was - min(_WORTH, was / 2):
+            return demand, before, after
+    return None
+
+
+def _drawn_out(problem: Problem, found: Checked) -> Iterator[_Drawn]:
+    """What may bind: light, set, lens and stop, nearest focus, rate, and what `may_change` leaves."""
+    scene, way = problem.scene, found.way
+    option = problem.options[way.option]
+    camera, slack = option.camera, problem.slack
+
+    def with_option(changed: Option) -> Problem:
+        options = [changed if each == way.option else other for each, other in enumerate(problem.options)]
+        return replace(problem, options=tuple(options))
+
+    yield _Drawn("The light", "lamps twice as bright", problem.with_slack(replace(slack, light=slack.light * _LIGHT)))
+    table, backdrop = scene.set.table, scene.set.backdrop
+    wide = (backdrop.width or table.width) if backdrop is not None else table.width
+    more = (
+        f"{scene.tape((_FIELD - 1) * wide)} more {'backdrop' if backdrop is not None else 'table'}, and as much higher"
+    )
+    yield _Drawn("What stands behind", more, problem.with_slack(replace(slack, field=slack.field * _FIELD)))
+    nearest = scene.tape(camera.nearest * _NEARER)
+    closer = with_option(replace(option, camera=camera.model_copy(update={"nearest": camera.nearest * _NEARER})))
+    yield _Drawn(f"The nearest focus of {option.name}", f"one that focuses from {nearest}", closer)
+    if way.focal > option.focal.most * 0.99:
+        longer = Zoom.model_construct(shortest=camera.lens.shortest, longest=option.focal.most * _LONGER)
+        lens = replace(option, camera=camera.model_copy(update={"lens": longer}), focals=(),
+                       focal=Range(option.focal.least, option.focal.most * _LONGER))  # fmt: skip
+        yield _Drawn("The long end of the lens", f"one of {lens.focal.most * 1000:.0f} mm", with_option(lens))
+    if way.focal < option.focal.least * 1.01:
+        shorter = Zoom.model_construct(shortest=option.focal.least / _LONGER, longest=camera.lens.longest)
+        lens = replace(option, camera=camera.model_copy(update={"lens": shorter}), focals=(),
+                       focal=Range(option.focal.least / _LONGER, option.focal.most))  # fmt: skip
+        yield _Drawn("The short end of the lens", f"one of {lens.focal.least * 1000:.1f} mm", with_option(lens))
+    smallest = float(option.stops[-1])
+    smaller = replace(option, stops=np.append(option.stops, [smallest * 2**0.5, smallest * 2]))
+    yield _Drawn("The smallest stop", f"one of f/{smallest * 2:.2g}", with_option(smaller))
+
+
+# --- what gave way, and what lost ---
+
+
+def relaxation_of(problem: Problem, best: Checked) -> Relaxation | None:
+    """The hard wants that the best plan misses; None where it meets them all."""
+    found = []
+    for demand, value, miss in zip(problem.demands, best.values, best.misses, strict=True):
+        if demand.hard and miss > 0:
+            limit = demand.limit(value)
+            found.append(
+                Relaxed(
+                    demand.key,
+                    words_of(demand),
+                    limit,
+                    value,
+                    unit_of(demand),
+                    told(demand, limit),
+                    told(demand, value),
+                )
+            )
+    return Relaxation(tuple(found)) if found else None
+
+
+def lost_of(
+    problem: Problem, checked: Sequence[Checked], ways: Sequence[Way], chosen: Sequence[Checked]
+) -> tuple[Lost, ...]:
+    """Why the best of each other camera lost, and ways that were checked and did not hold."""
+    if not chosen:
+        return tuple(Lost(settings_of(each), _why_stopped(each)) for each in checked)
+    shown = {each.shot.camera for each in chosen}
+    found = []
+    for each in sorted(checked, key=lambda each: each.key):
+        if each.shot.camera not in shown:
+            shown.add(each.shot.camera)
+            found.append(Lost(settings_of(each), _why(problem, each, chosen[0])))
+    for way in ways:
+        name = problem.options[way.option].name
+        if name not in shown:
+            shown.add(name)
+            found.append(Lost(_settings_in_short(problem, way), _why_estimated(problem, way, chosen[0])))
+    return tuple(found)
+
+
+def _why_stopped(found: Checked) -> str:
+    return found.stops[0].message if found.stops else "It does no better."
+
+
+def _why(problem: Problem, found: Checked, best: Checked) -> str:
+    if found.stops and not best.stops:
+        return found.stops[0].message
+    return _worse(problem, found.values, found.misses, best)
+
+
+def _why_estimated(problem: Problem, way: Way, best: Checked) -> str:
+    if way.stops > 0:
+        return "What check says of it would stop it, wherever it stands."
+    return _worse(problem, way.figures, way.misses, best)
+
+
+def _worse(problem: Problem, values: Sequence[float], misses: Sequence[float], best: Checked) -> str:
+    """The first want, as they are ranked, in which it does worse than the best."""
+    order = sorted(range(len(problem.demands)), key=lambda at: (not problem.demands[at].hard, at))
+    for at in order:
+        demand = problem.demands[at]
+        if misses[at] > best.misses[at] + 1e-6:
+            return (
+                f"{words_of(demand)}: {told(demand, values[at])}, where the best plan has "
+                f"{told(demand, best.values[at])}."
+            )
+    return "It does as well in all that is wanted, and is further from the shot as written."
+
+
+def _settings_in_short(problem: Problem, way: Way) -> tuple[Row, ...]:
+    option: Any = problem.options[way.option]
+    recording = option.recordings[way.recording]
+    return (
+        Row("camera", option.name),
+        Row("rate", f"{float(recording.rate):g} fps"),
+        Row("focal length", f"{way.focal * 1000:.3g} mm"),
+        Row("stop", f"f/{way.f_number:g}"),
+    )
