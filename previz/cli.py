@@ -63,13 +63,11 @@ from previz.options import (
 from previz.takes import Quality, Take, bytes_of, chosen, frame_at, kept_frame, take_of
 from previz.telling import (
     building,
-    figure_lines,
-    finding_lines,
+    check_lines,
     key_lines,
     place_lines,
     plain,
     progress,
-    table_lines,
 )
 
 if TYPE_CHECKING:
@@ -303,13 +301,16 @@ def page(
 def check(
     scene_file: SceneFile,
     shot: ShotId = None,
-    everything: Annotated[bool, typer.Option("--all", help="Also what was looked at and is fine.")] = False,
+    everything: Annotated[
+        bool, typer.Option("--all", help="Also every figure, what they mean, and what is fine.")
+    ] = False,
     outside_files: OutsideFiles = False,
     as_json: AsJson = False,
 ) -> None:
     """Work out whether the shots will work: focus, apparent scale, time, launch, light and framing. Nothing is drawn.
 
-    `stop` will not work as planned, `watch` may cost you the look; each says what to change.
+    `stop` will not work as planned, `watch` may cost you the look; each says what to change. Below stand the dozen
+    figures to set up by, and precautions.
     """
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     wanted = {each.id for each in chosen(scene, shot)}
@@ -320,12 +321,8 @@ def check(
         kept = [each for each in predictions.shots if each.shot in wanted]
         _print_json(plain(dataclasses.replace(predictions, shots=tuple(kept), findings=tuple(findings))))
     else:
-        lines = figure_lines("", predictions.figures, scene.tape_unit)
-        for each in predictions.shots:
-            if each.shot in wanted:
-                lines += figure_lines(each.shot, each.figures, scene.tape_unit)
-        lines += table_lines([("take care", each.because, each.precaution) for each in predictions.cautions])
-        print("\n".join([*lines, *finding_lines(findings, everything)]))  # findings last, where a terminal ends
+        shots = [each.id for each in scene.shots if each.id in wanted]
+        print("\n".join(check_lines(scene, predictions, shots, everything)))
     if any(finding.verdict == "stop" for finding in findings):
         raise typer.Exit(1)
 

@@ -1,3 +1,5 @@
+from .brief import brief_of_scene as brief_of_scene
+from .brief import brief_of_shot as brief_of_shot
 from .cautions import Caution as Caution
 from .differences import CannotMatch as CannotMatch
 from .differences import Difference as Difference
