@@ -107,9 +107,9 @@ def meaning_lines(figures: "Iterable[Figure]") -> list[str]:
     from previz.predictions import GLOSSARY
 
     there = {each.quantity: GLOSSARY[each.quantity] for each in figures}
-    told = [f"{each.label}: {each.means}" for each in there.values() if each.means]
-    wrapped = [line for each in told for line in _indented("", each, 2)]
-    return ["What it means", *wrapped, ""] if told else []
+    told = [(each.label, each.means) for each in there.values() if each.means]
+    lines = [line for label, means in told for line in (f"  {label}", *_indented("", means, 6))]
+    return ["What it means", *lines, ""] if told else []
 
 
 def figure_lines(shot: str, figures: "tuple[Figure, ...]", tape: str) -> list[str]:

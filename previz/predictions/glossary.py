@@ -93,7 +93,7 @@ GLOSSARY: dict[str, Quantity] = {
     "focus_distance": _tape(
         _FOCUS,
         "focus, from the front of the lens",
-        means="from the entrance pupil, the opening as it is seen from in front; taken to lie at the lens's front",
+        means="from the entrance pupil: the opening as it is seen from in front, a little way inside many lenses",
     ),
     "focus_from_sensor": _tape(
         _FOCUS,
