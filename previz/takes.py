@@ -187,7 +187,9 @@ def frame_at(scene: "Scene", shot: "Shot", at: str | None) -> int:
     number = round((Fraction(wanted) - times.start) * times.rate)
     if not 0 <= number < times.count:
         first, last = float(times.start), float(times.time(times.count - 1))
-        raise PrevizError(f"--at {at}: shot {shot.id} runs from {first:.3f} s to {last:.3f} s; choose a time between")
+        raise PrevizError(
+            f"--at {at}: shot {shot.id} runs from {first:.3f} s to {last:.3f} s on set; choose a time between"
+        )
     return number
 
 

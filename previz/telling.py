@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 Say = Callable[[str], None]
 
 
+#: Who waits without a bar hears of it at least so often, where frames come that fast. [s]
+_SILENCE = 10.0
+
 #: What belongs to all shots: the set, the run and the launch.
 _WHOLE = "the set"
 
@@ -149,31 +152,41 @@ def building(say: Say) -> Iterator[Say]:
 
 @contextmanager
 def progress(name: str, total: int, say: Say) -> Iterator[Callable[[int], None]]:
-    """Lend a function to call with the number of frames done: a bar on a terminal, else a line each quarter."""
+    """Lend a function to call with the number of frames done: a bar on a terminal, else a line now and then."""
     console = _aside()
     if not _lively(console):
-        yield _quarters(name, total, say)
+        yield _by_line(name, total, say)
         return
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 
+    began = time.monotonic()
     columns = (
-        TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TextColumn("frames,"),
-        TimeRemainingColumn(compact=True), TextColumn("left"),
+        TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TextColumn("frames{task.fields[left]}")
     )  # fmt: skip
     with Progress(*columns, console=console, transient=True) as bar:
-        task = bar.add_task(name, total=total)
-        yield lambda done: bar.update(task, completed=done)
+        task = bar.add_task(name, total=total, left="")
+        yield lambda done: bar.update(task, completed=done, left=f", {_left(began, done, total)}")
 
 
-def _quarters(name: str, total: int, say: Say) -> Callable[[int], None]:
-    began = time.monotonic()
+def _by_line(name: str, total: int, say: Say) -> Callable[[int], None]:
+    """A line at the first frame, at each quarter, and where the last was `_SILENCE` ago."""
+    began = said = time.monotonic()
 
     def advance(done: int) -> None:
-        if total >= 4 and done < total and done * 4 // total > (done - 1) * 4 // total:
-            left = (time.monotonic() - began) / done * (total - done)
-            say(f"{name}: {done} of {total} frames, about {left:.0f} s left")
+        nonlocal said
+        now = time.monotonic()
+        quarter = done * 4 // total > (done - 1) * 4 // total
+        if total >= 4 and done < total and (done == 1 or quarter or now - said >= _SILENCE):
+            said = now
+            say(f"{name}: {done} of {total} frames, {_left(began, done, total)}")
 
     return advance
+
+
+def _left(began: float, done: int, total: int) -> str:
+    """How long the rest takes if it goes on as until now."""
+    seconds = (time.monotonic() - began) / done * (total - done)
+    return f"about {seconds:.0f} s left" if seconds < 120 else f"about {seconds / 60:.0f} min left"
 
 
 def _aside() -> "Console":

@@ -133,3 +133,32 @@ def test_json_keeps_everything(tmp_path: Path) -> None:
         assert [len(each["figures"]) for each in answer["shots"]] == [len(each.figures) for each in predicted.shots]
         assert len(answer["findings"]) == len(predicted.findings)
         assert len(answer["cautions"]) == len(predicted.cautions)
+
+
+def test_every_time_says_whether_it_is_one_on_set_or_on_screen() -> None:
+    untold = {
+        name for name, each in GLOSSARY.items() if each.unit == "s" and not re.search(r"on (set|screen)", each.label)
+    }
+    assert untold == {"exposure_time"}
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        Change("shots[0].duration", "3 s"),  # past the end of the run
+        Change("shots[0].start", "4.53 s"),  # at its end
+        Change("shots[0].start", "-1 s"),  # before it
+    ],
+    ids=str,
+)
+def test_a_moment_is_not_taken_for_a_duration(change: Change, tmp_path: Path) -> None:
+    """A remedy names the key that it is about: start or duration."""
+    path = launched(tmp_path) if change.value == "-1 s" else written(GOOD, tmp_path)
+    path = written(changed(json.loads(path.read_text(encoding="utf-8")), [change]), tmp_path)
+    found = [each for each in previz.predict(previz.read_scene(path)).findings if each.id in ("shot.run", "shot.ramp")]
+    bad = [each for each in found if each.verdict != "fine"]
+    assert bad
+    for each in bad:
+        text = f"{each.message} {each.remedy}"
+        assert re.search(r"\((start|duration)\)", each.remedy), each
+        assert re.findall(r"\d s\b(?! on (?:set|screen))", text) == [], text

@@ -141,7 +141,7 @@ def _lasting(view: ShotView, start: float, duration: float) -> _Try:
     begins, lasts = math.ceil(start * 1e6) / 1e6, math.floor(duration * 1e6) / 1e6
     shot = view.shot.model_copy(update={"start": begins, "duration": lasts})
     changes = [Change(f"{key}.start", f"{begins:.6f} s"), Change(f"{key}.duration", f"{lasts:.6f} s")]
-    words = f"Film while it is there: from {begins:.3f} s, for {lasts:.3f} s"
+    words = f"Film while it is there: from {begins:.3f} s on set (start), for {lasts:.3f} s (duration)"
     return _Try(words, changes, with_shot(view.scene, view.index, shot), shot)
 
 
