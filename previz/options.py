@@ -41,7 +41,7 @@ TableSize = Annotated[
     ),
 ]
 ModelScale = Annotated[
-    str | None, typer.Option("--scale", metavar="1:S", help="Of your models, like 1:43; 1:50 unless given.")
+    str | None, typer.Option("--scale", metavar="1:S", help="Of your models, like 1:43 or H0; 1:50 unless given.")
 ]
 BodyName = Annotated[
     str | None,
@@ -134,7 +134,10 @@ FrameRange = Annotated[
 ]
 At = Annotated[
     str | None,
-    typer.Option(metavar="TIME", help="Time on set, such as 0.4 s; the frame nearest it. The middle unless given."),
+    typer.Option(
+        metavar="TIME",
+        help="Time on set, such as 0.4 or 0.4s, in seconds; the frame nearest it. The middle unless given.",
+    ),
 ]
 For = Annotated[
     Purpose | None,

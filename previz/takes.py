@@ -181,7 +181,7 @@ def frame_at(scene: "Scene", shot: "Shot", at: str | None) -> int:
     if at is None:
         return times.count // 2
     try:
-        wanted = units.parse(units.TIME, at)
+        wanted = units.parse(units.TIME, at, bare=1.0)
     except units.QuantityError as error:
         raise PrevizError(f"--at {error}") from error
     number = round((Fraction(wanted) - times.start) * times.rate)

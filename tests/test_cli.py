@@ -387,7 +387,7 @@ def test_what_a_shot_asks_that_cannot_be_is_told_with_its_line(
 @pytest.mark.parametrize(
     ("at", "said"),
     [
-        ("0.4", "0.4 has no unit"),
+        ("x 0.4", "is not a time"),
         ("9 s", "shot pass runs from 0.000 s to 0.092 s on set"),
         ("-1 s", "runs from"),
         ("x", "--at"),

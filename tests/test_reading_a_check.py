@@ -60,12 +60,13 @@ def test_it_reads_from_the_top(demo: Path) -> None:
 
 def test_a_shot_is_told_in_figures_that_a_maker_acts_on(tmp_path: Path) -> None:
     """By hand: at 1:24 and five times slow, 0.75 m/s is 0.75 x 24 / 5 = 3.6 m/s = 13 km/h. 180 degrees at 120 fps is
-    1/240 s. 0.45 s at 120 fps is 54 frames, at 24 fps 2.25 s."""
+    1/240 s. 0.45 s at 120 fps is 54 frames, at 24 fps 2.25 s. A sensor of 5.6 by 4.2 mm has a diagonal of 7, full frame
+    one of 43.27 mm: 4.2 mm is 26."""
     rows = [re.fullmatch(r"  (\S.*?)\s{2,}(\S.*)", line) for line in told(written(GOOD, tmp_path))]
     lines = {row[1]: row[2] for row in rows if row}
     figures = json.loads("\n".join(told(tmp_path / "scene.yaml", "--json")))["shots"][0]["figures"]
     value = {each["quantity"]: each["value"] for each in figures if not each["of"]}
-    assert lines["set"].startswith("small: 4.2 mm, f/2.8, 1/240 s, about ISO ")
+    assert lines["set"].startswith("small: 4.2 mm (26 mm equivalent), f/2.8, 1/240 s, about ISO ")
     assert lines["frames"] == "54 at 120 fps, played at 24: 5 times slow; 2.25 s on screen"
     assert lines["speed"] == "13 km/h at full size, on screen; 0.75 m/s on set"
     lens, sensor = (int(each) for each in re.findall(r"(\d+) mm", lines["focus"]))

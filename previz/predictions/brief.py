@@ -58,11 +58,10 @@ class _Known(dict[str, float]):
 
 
 def _settings(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
-    lens, shutter = (
-        f"{shot.focal_length * 1000:.3g} mm, f/{shot.f_number:.3g}",
-        text_of(TIME, shot.capture.exposure_time),
-    )
-    yield "set", f"{shot.camera}: {lens}, {shutter}, {_iso(scene, shot, known)}"
+    lens, shutter = f"{shot.focal_length * 1000:.3g} mm", text_of(TIME, shot.capture.exposure_time)
+    if "equivalent_focal_length" in known:
+        lens += f" ({known['equivalent_focal_length'] * 1000:.0f} mm equivalent)"
+    yield "set", f"{shot.camera}: {lens}, f/{shot.f_number:.3g}, {shutter}, {_iso(scene, shot, known)}"
 
 
 def _iso(scene: Scene, shot: Shot, known: _Known) -> str:

@@ -89,6 +89,9 @@ _FRAMING, _SIZES, _SET = "Framing", "Sizes at full scale", "On the set"
 GLOSSARY: dict[str, Quantity] = {
     # --- focus ---
     "focal_length": _length(_FOCUS, "focal length"),
+    "equivalent_focal_length": _length(
+        _FOCUS, "equivalent focal length", means="on full frame, for the same angle from corner to corner of the sensor"
+    ),
     "f_number": Quantity(_FOCUS, "f-number"),
     "focus_distance": _tape(
         _FOCUS,
