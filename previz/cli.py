@@ -74,13 +74,11 @@ from previz.takes import CARD_WIDTH, Quality, Take, bytes_of, chosen, frame_at, 
 from previz.telling import (
     advice_lines,
     building,
-    figure_lines,
-    finding_lines,
+    check_lines,
     key_lines,
     place_lines,
     plain,
     progress,
-    table_lines,
 )
 
 if TYPE_CHECKING:
@@ -154,7 +152,7 @@ def render(
     frames: FrameRange = None,
     seed: Seed = 0,
     clip_format: Annotated[ClipFormat, typer.Option("--format", help="mp4 keeps every rate exactly.")] = ClipFormat.MP4,
-    purpose: For = Purpose.POST,
+    purpose: For = None,
     slate: WithSlate = False,
     workers: Workers = None,
     profile: Profile = False,
@@ -167,6 +165,11 @@ def render(
     """
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     quality, kind = Quality(draft, size, views, seed), clip_format.value
+    if purpose is not None and kind != "mp4":
+        raise PrevizError(
+            f"--for {purpose.value} says how an mp4 is encoded; a {kind} has one way to be. Leave --for or --format out"
+        )
+    encoded_for = (purpose or Purpose.POST).value
     with _at_its_line(scene_file):
         takes = [take_of(scene, each, quality, frames, slate=slate, kind=kind) for each in chosen(scene, shot)]
     folder = _tried(_folder(scene_file, out))
@@ -174,8 +177,11 @@ def render(
         if take.note:
             _say(f"{take.shot.id}: {take.note}")
     from previz.frames import Crew, Spent
+    from previz.spread import cores
 
     spent, clips = Spent(), []
+    if workers is not None and workers > cores():
+        _say(f"--workers {workers}: this machine has {cores()} cores; more than that only take turns")
     side_by_side = workers or max(_usual_workers(take) for take in takes)
     with Crew(min(side_by_side, max(len(take.numbers) for take in takes))) as crew:
         with _at_its_line(scene_file):
@@ -187,10 +193,10 @@ def render(
             path = folder / f"{take.shot.id}.{kind}"
             drawn = previz.render_frames(scene, stage, take.shot, take.look, crew, spent if profile else None)
             with spent.on("encode"), _Film(drawn, take) as film:
-                previz.deliver_clip(path, film, take.shot.playback, take.look.size, take.slate, purpose.value)
+                previz.deliver_clip(path, film, take.shot.playback, take.look.size, take.slate, encoded_for)
             spent.seconds["encode"] -= film.waited
             _warn_of_flashes(take, film)
-            clips.append(_report(path, take, film, as_json, purpose.value))
+            clips.append(_report(path, take, film, as_json, encoded_for))
     if profile:
         _say_all([f"{name:8} {seconds:8.2f} s" for name, seconds in spent.seconds.items()])
     if as_json:
@@ -262,7 +268,7 @@ def compare(
     views: Views = None,
     frames: FrameRange = None,
     seed: Seed = 0,
-    purpose: For = Purpose.POST,
+    purpose: For = None,
     page_size: PageSize = "25 MB",
     outside_files: OutsideFiles = False,
     as_json: AsJson = False,
@@ -280,8 +286,10 @@ def compare(
         )  # fmt: skip
     folder = out if out is not None else _folder(scene_file, None) / "side_by_side"
     quality = Quality(draft, size, views, seed)
-    written, page = _side_by_side(comparison, folder, quality, frames, at, purpose=purpose.value, limit=limit)
-    _tell_comparison(comparison, written, page, as_json)
+    written, page = _side_by_side(
+        comparison, folder, quality, frames, at, purpose=(purpose or Purpose.POST).value, limit=limit
+    )
+    _tell_comparison(comparison, written, page, as_json, purpose)
 
 
 def _side_by_side(
@@ -324,20 +332,23 @@ def page(
     found = previz.deliver_page(folder, limit=limit, purpose=purpose.value if purpose else None)
     if as_json:
         _print_json({"page": _page_data(found)})
-    _tell_page(folder, found, as_json)
+    _tell_page(folder, found, as_json, purpose)
 
 
 @app.command(short_help="Work out whether the shots will work, without rendering.")
 def check(
     scene_file: SceneFile,
     shot: ShotId = None,
-    everything: Annotated[bool, typer.Option("--all", help="Also what was looked at and is fine.")] = False,
+    everything: Annotated[
+        bool, typer.Option("--all", help="Also every figure, what they mean, and what is fine.")
+    ] = False,
     outside_files: OutsideFiles = False,
     as_json: AsJson = False,
 ) -> None:
     """Work out whether the shots will work: focus, apparent scale, time, launch, light and framing. Nothing is drawn.
 
-    `stop` will not work as planned, `watch` may cost you the look; each says what to change.
+    `stop` will not work as planned, `watch` may cost you the look; each says what to change. Below stand the dozen
+    figures to set up by, and precautions.
     """
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     wanted = {each.id for each in chosen(scene, shot)}
@@ -348,12 +359,8 @@ def check(
         kept = [each for each in predictions.shots if each.shot in wanted]
         _print_json(plain(dataclasses.replace(predictions, shots=tuple(kept), findings=tuple(findings))))
     else:
-        lines = figure_lines("", predictions.figures, scene.tape_unit)
-        for each in predictions.shots:
-            if each.shot in wanted:
-                lines += figure_lines(each.shot, each.figures, scene.tape_unit)
-        lines += table_lines([("take care", each.because, each.precaution) for each in predictions.cautions])
-        print("\n".join([*lines, *finding_lines(findings, everything)]))  # findings last, where a terminal ends
+        shots = [each.id for each in scene.shots if each.id in wanted]
+        print("\n".join(check_lines(scene, predictions, shots, everything)))
     if any(finding.verdict == "stop" for finding in findings):
         raise typer.Exit(1)
 
@@ -528,7 +535,7 @@ def advise(
         answer |= _comparison_data(written, page)
         if not as_json:
             print()
-            _tell_comparison(comparison, written, page, as_json=False)
+            _tell_comparison(comparison, written, page, as_json=False, purpose=None)
     if as_json:
         _print_json(answer)
     elif target is None and not compare_plans and first.plans:
@@ -896,7 +903,11 @@ def _report(path: Path, take: Take, film: _Film, as_json: bool, purpose: str = "
     rate, seconds = take.shot.playback, film.count / take.shot.playback
     if not as_json:
         exposed = f"{units.text_of(units.TIME, film.facts.exposure_time)}, ISO {film.facts.iso}"
-        lasts = f"{film.count} frames, {float(seconds):.2f} s at {float(rate):.5g} fps, " if film.count > 1 else ""
+        lasts = (
+            f"{film.count} frames, {float(seconds):.2f} s on screen at {float(rate):.5g} fps, "
+            if film.count > 1
+            else ""
+        )
         print(f"{path}: {lasts}{width}x{height}, {exposed}, {size_text(size)}")
     return {
         "file": str(path),
@@ -957,7 +968,7 @@ def _warn_before_comparing(comparison: "Comparison") -> None:
 
 
 def _tell_comparison(
-    comparison: "Comparison", written: dict[str, Path], page: "Path | TooLarge", as_json: bool
+    comparison: "Comparison", written: dict[str, Path], page: "Path | TooLarge", as_json: bool, purpose: Purpose | None
 ) -> None:
     """Name what was written; a page that was not is told last."""
     from previz.delivery import width_note
@@ -975,7 +986,7 @@ def _tell_comparison(
             print(f"{path}: {size_text(path.stat().st_size)}")
         if note := width_note(written["clip"].parent):
             _say(note)
-    _tell_page(written["clip"].parent, page, as_json)
+    _tell_page(written["clip"].parent, page, as_json, purpose)
 
 
 def _comparison_data(written: Mapping[str, Path], page: "Path | TooLarge") -> dict[str, Any]:
@@ -989,7 +1000,7 @@ def _page_data(found: "Path | TooLarge") -> dict[str, Any]:
     return {"file": None, "bytes": found.size, "limit": found.limit}
 
 
-def _tell_page(folder: Path, found: "Path | TooLarge", as_json: bool) -> None:
+def _tell_page(folder: Path, found: "Path | TooLarge", as_json: bool, purpose: Purpose | None) -> None:
     """Name the page, or say what can be done; ends with 1 where it was not written."""
     from previz.doctor import size_text
 
@@ -997,10 +1008,12 @@ def _tell_page(folder: Path, found: "Path | TooLarge", as_json: bool) -> None:
         if not as_json:
             print(f"{found}: {size_text(found.stat().st_size)}, opens in any browser")
         return
+    name = shlex.quote(str(folder))
+    kept = f" --for {purpose.value}" if purpose is not None else ""
+    smaller = f"\n  previz page {name} --for message   (a smaller clip)" if purpose is not Purpose.MESSAGE else ""
     _say(
-        f"no page: it would be {size_text(found.size)}, more than {size_text(found.limit)}. Choose, without rendering "
-        f"again:\n  previz page {folder} --for message   (a smaller clip)\n"
-        f"  previz page {folder} --page-size {math.ceil(found.size / 1e6)}MB   (a larger page)"
+        f"no page: it would be {size_text(found.size)}, more than {size_text(found.limit)}. Without rendering again:"
+        f"{smaller}\n  previz page {name}{kept} --page-size {math.ceil(found.size / 1e6)}MB   (a larger page)"
     )
     raise typer.Exit(1)
 

@@ -41,7 +41,7 @@ TableSize = Annotated[
     ),
 ]
 ModelScale = Annotated[
-    str | None, typer.Option("--scale", metavar="1:S", help="Of your models, like 1:43; 1:50 unless given.")
+    str | None, typer.Option("--scale", metavar="1:S", help="Of your models, like 1:43 or H0; 1:50 unless given.")
 ]
 BodyName = Annotated[
     str | None,
@@ -118,7 +118,10 @@ Workers = Annotated[
 ]
 Seed = Annotated[int, typer.Option(min=0, metavar="N", help="Of the sensor's noise: the same seed, the same pixels.")]
 WithSlate = Annotated[
-    bool, typer.Option("--slate", help="Add a strip under the picture: shot, lens, stop, shutter, rates, ISO, time.")
+    bool,
+    typer.Option(
+        "--slate", help="Add a strip under the picture: shot, camera, lens, stop, focus, shutter, rates, ISO, time."
+    ),
 ]
 OutsideFiles = Annotated[
     bool,
@@ -134,14 +137,17 @@ FrameRange = Annotated[
 ]
 At = Annotated[
     str | None,
-    typer.Option(metavar="TIME", help="Time on set, such as 0.4 s; the frame nearest it. The middle unless given."),
+    typer.Option(
+        metavar="TIME",
+        help="Time on set, such as 0.4 or 0.4s, in seconds; the frame nearest it. The middle unless given.",
+    ),
 ]
 For = Annotated[
-    Purpose,
+    Purpose | None,
     typer.Option(
         "--for",
         help="What an mp4 is for: a message is small and at most 1920 wide, a post survives being encoded again, an "
-        "archive keeps all that can be seen.",
+        "archive keeps all that can be seen; a post unless given.",
     ),
 ]
 PageSize = Annotated[

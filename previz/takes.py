@@ -199,14 +199,16 @@ def frame_at(scene: "Scene", shot: "Shot", at: str | None) -> int:
     number = round((Fraction(time_of(at)) - times.start) * times.rate)
     if not 0 <= number < times.count:
         first, last = float(times.start), float(times.time(times.count - 1))
-        raise PrevizError(f"--at {at}: shot {shot.id} runs from {first:.3f} s to {last:.3f} s; choose a time between")
+        raise PrevizError(
+            f"--at {at}: shot {shot.id} runs from {first:.3f} s to {last:.3f} s on set; choose a time between"
+        )
     return number
 
 
 def time_of(at: str) -> float:
     """A time on set as it is asked for. [s]"""
     try:
-        return units.parse(units.TIME, at)
+        return units.parse(units.TIME, at, bare=1.0)
     except units.QuantityError as error:
         raise PrevizError(f"--at {error}") from error
 

@@ -15,27 +15,105 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from previz.advice import Advice, Lost, Met, Plan
-    from previz.predictions import Figure, Finding
-    from previz.scene import KeyGroup
+    from previz.predictions import Figure, Finding, Predictions
+    from previz.scene import KeyGroup, Scene
 
 #: Says one line.
 Say = Callable[[str], None]
 
 
-def finding_lines(findings: "Sequence[Finding]", everything: bool) -> list[str]:
-    """One aligned table, the worst first."""
-    fine = sum(finding.verdict == "fine" for finding in findings)
-    table = [
-        (str(finding.verdict), finding.shot, f"{finding.message} {finding.remedy}".rstrip())
-        for finding in findings
-        if everything or finding.verdict != "fine"
-    ]
+#: Who waits without a bar hears of it at least so often, where frames come that fast. [s]
+_SILENCE = 10.0
+
+#: What belongs to all shots: the set, the run and the launch.
+_WHOLE = "the set"
+
+
+def check_lines(scene: "Scene", predictions: "Predictions", shots: Sequence[str], everything: bool) -> list[str]:
+    """What `check` says, from the top: whether it will work, what to do, what to set and expect, then precautions.
+
+    shots: ids of those that are asked for. everything: also every figure, what the figures mean, and what is fine.
+    """
+    from previz.predictions import brief_of_scene, brief_of_shot
+
+    briefs = {"": brief_of_scene(scene, predictions.figures)} | {
+        each.shot: brief_of_shot(scene, scene.shot(each.shot), each.figures) for each in predictions.shots
+    }
+    findings = [each for each in predictions.findings if each.shot in {"", *shots}]
+    sections = [(shot, shot) for shot in shots]
+    if any(each.shot == "" and each.verdict != "fine" for each in findings):
+        sections.insert(0, ("", _WHOLE))  # first, for it concerns all shots
+    elif len(shots) == 1:
+        briefs[shots[0]] += briefs[""]
+    else:
+        sections.append(("", _WHOLE))
+    lines = [*verdict_lines(sections, findings), ""]
+    for shot, name in sections:
+        told = finding_lines(
+            [each for each in findings if each.shot == shot and (everything or each.verdict != "fine")]
+        )
+        parts = [part for part in (told, _labelled(briefs[shot])) if part]
+        if parts:
+            lines += [name] * (len(sections) > 1) + [line for part in parts for line in (*part, "")]
     if everything:
-        return table_lines(table)
+        lines += figure_lines("", predictions.figures, scene.tape_unit)
+        for each in predictions.shots:
+            lines += figure_lines(each.shot, each.figures, scene.tape_unit) if each.shot in shots else []
+        lines += meaning_lines([*predictions.figures, *(each for shot in predictions.shots for each in shot.figures)])
+    for caution in predictions.cautions:
+        lines += _indented("take care", f"{caution.because}: {_lower(caution.precaution)}", 11)
+    lines += [""] if predictions.cautions else []
+    fine = sum(each.verdict == "fine" for each in findings)
+    return lines[:-1] if everything else [*lines, f"{fine} more looked at and fine; --all shows them, and every figure"]
+
+
+def verdict_lines(sections: Sequence[tuple[str, str]], findings: "Sequence[Finding]") -> list[str]:
+    """In one line for each part of a scene whether it will work: the set, where there is something, and each shot."""
+    counts = {
+        shot: [sum(each.shot == shot and each.verdict == kind for each in findings) for kind in ("stop", "watch")]
+        for shot, _ in sections
+    }
+    shown = [(shot, name) for shot, name in sections if shot or any(counts[shot])]
+    width = max((len(name) for _, name in shown), default=0)
+    lines = []
+    for shot, name in shown:
+        stops, watches = counts[shot]
+        verdict = f"will not work as planned, {stops} to mend" if stops else "will work"
+        lines.append(f"{name:{width}}  {verdict}{f', {watches} to watch' if watches else ''}")
+    return lines
+
+
+def finding_lines(findings: "Sequence[Finding]") -> list[str]:
+    """Each with its remedy, as given: worst first."""
     return [
-        *table_lines(table),
-        f"{fine} more looked at and fine (--all shows them)" if table else f"{fine} looked at, all fine",
+        line for each in findings for line in _indented(str(each.verdict), f"{each.message} {each.remedy}".rstrip(), 7)
     ]
+
+
+def _labelled(table: "Sequence[tuple[str, str]]") -> list[str]:
+    width = max((len(label) for label, _ in table), default=0)
+    return [line for label, text in table for line in _indented(f"  {label}", text, width + 4)]
+
+
+def _indented(label: str, text: str, indent: int) -> list[str]:
+    """A label and a text beside it, wrapped to the width of the terminal."""
+    wrapped = textwrap.wrap(text, max(shutil.get_terminal_size().columns - indent, 30))
+    return [f"{label if number == 0 else '':{indent}}{line}" for number, line in enumerate(wrapped)]
+
+
+def _lower(sentence: str) -> str:
+    """A sentence that goes on behind a colon."""
+    return sentence[:1].lower() + sentence[1:]
+
+
+def meaning_lines(figures: "Iterable[Figure]") -> list[str]:
+    """What the figures mean whose label does not say it all."""
+    from previz.predictions import GLOSSARY
+
+    there = {each.quantity: GLOSSARY[each.quantity] for each in figures}
+    told = [(each.label, each.means) for each in there.values() if each.means]
+    lines = [line for label, means in told for line in (f"  {label}", *_indented("", means, 6))]
+    return ["What it means", *lines, ""] if told else []
 
 
 def figure_lines(shot: str, figures: "tuple[Figure, ...]", tape: str) -> list[str]:
@@ -49,19 +127,6 @@ def figure_lines(shot: str, figures: "tuple[Figure, ...]", tape: str) -> list[st
         lines += [f"  {row.label:{width}}  {row.value:>10} {row.unit}".rstrip() for row in table if row.group == group]
         lines.append("")
     return lines
-
-
-def table_lines(table: list[tuple[str, str, str]]) -> list[str]:
-    """Short columns, then one that is wrapped to the width of the terminal."""
-    if not table:
-        return []
-    first, second = (max(len(line[column]) for line in table) for column in (0, 1))
-    indent = first + second + 4
-    lines = []
-    for verdict, shot, text in table:
-        wrapped = textwrap.wrap(text, max(shutil.get_terminal_size().columns - indent, 30))
-        lines.append(f"{verdict:{first}}  {shot:{second}}  " + f"\n{' ' * indent}".join(wrapped))
-    return [*lines, ""]
 
 
 def plain(value: Any) -> Any:
@@ -88,31 +153,41 @@ def building(say: Say) -> Iterator[Say]:
 
 @contextmanager
 def progress(name: str, total: int, say: Say) -> Iterator[Callable[[int], None]]:
-    """Lend a function to call with the number of frames done: a bar on a terminal, else a line each quarter."""
+    """Lend a function to call with the number of frames done: a bar on a terminal, else a line now and then."""
     console = _aside()
     if not _lively(console):
-        yield _quarters(name, total, say)
+        yield _by_line(name, total, say)
         return
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 
+    began = time.monotonic()
     columns = (
-        TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TextColumn("frames,"),
-        TimeRemainingColumn(compact=True), TextColumn("left"),
+        TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TextColumn("frames{task.fields[left]}")
     )  # fmt: skip
     with Progress(*columns, console=console, transient=True) as bar:
-        task = bar.add_task(name, total=total)
-        yield lambda done: bar.update(task, completed=done)
+        task = bar.add_task(name, total=total, left="")
+        yield lambda done: bar.update(task, completed=done, left=f", {_left(began, done, total)}")
 
 
-def _quarters(name: str, total: int, say: Say) -> Callable[[int], None]:
-    began = time.monotonic()
+def _by_line(name: str, total: int, say: Say) -> Callable[[int], None]:
+    """A line at the first frame, at each quarter, and where the last was `_SILENCE` ago."""
+    began = said = time.monotonic()
 
     def advance(done: int) -> None:
-        if total >= 4 and done < total and done * 4 // total > (done - 1) * 4 // total:
-            left = (time.monotonic() - began) / done * (total - done)
-            say(f"{name}: {done} of {total} frames, about {left:.0f} s left")
+        nonlocal said
+        now = time.monotonic()
+        quarter = done * 4 // total > (done - 1) * 4 // total
+        if total >= 4 and done < total and (done == 1 or quarter or now - said >= _SILENCE):
+            said = now
+            say(f"{name}: {done} of {total} frames, {_left(began, done, total)}")
 
     return advance
+
+
+def _left(began: float, done: int, total: int) -> str:
+    """How long the rest takes if it goes on as until now."""
+    seconds = (time.monotonic() - began) / done * (total - done)
+    return f"about {seconds:.0f} s left" if seconds < 120 else f"about {seconds / 60:.0f} min left"
 
 
 def _aside() -> "Console":

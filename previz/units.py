@@ -8,7 +8,7 @@ compares them with pint.
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 
@@ -26,11 +26,15 @@ class UnitMissing(QuantityError):
 
 @dataclass(frozen=True, eq=False)  # each is the only one of its kind
 class Dimension:
-    """A kind of quantity: its name, the factor of each unit to SI, and an example to show people."""
+    """A kind of quantity: its name, the factor of each unit to SI, and an example to show people.
+
+    mistaken says what to do about units that people write for it though they measure something else.
+    """
 
     name: str
     factors: Mapping[str, float]
     example: str
+    mistaken: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def unit_names(self) -> tuple[str, ...]:
@@ -64,8 +68,27 @@ SPEED = Dimension(
     {"m/s": 1.0, "mm/s": 1e-3, "cm/s": 1e-2, "km/h": 1 / 3.6, "mph": 0.44704, "ft/s": 0.3048, "in/s": 0.0254},
     "0.9 m/s",
 )
-FLUX = Dimension("light output", {"lm": 1.0, "klm": 1000.0}, "800 lm")
-ILLUMINANCE = Dimension("illuminance", {"lx": 1.0, "klx": 1000.0, "lux": 1.0, "fc": 1 / 0.3048**2}, "20 lx")
+_WATTS = dict.fromkeys(
+    ("W", "w", "watt", "watts", "Watt", "Watts"), "watts say what a lamp draws, not how much light it gives; "
+)
+FLUX = Dimension(
+    "light output",
+    {"lm": 1.0, "klm": 1000.0},
+    "800 lm",
+    {
+        unit: f"{why}its lumens (lm) stand on its box, beside the watts, or in its data sheet"
+        for unit, why in _WATTS.items()
+    },
+)
+ILLUMINANCE = Dimension(
+    "illuminance",
+    {"lx": 1.0, "klx": 1000.0, "lux": 1.0, "fc": 1 / 0.3048**2},
+    "20 lx",
+    {
+        unit: f"{why}a light meter, or an app for one on a phone, reads lux (lx) where it falls"
+        for unit, why in _WATTS.items()
+    },
+)
 LUMINANCE = Dimension("luminance", {"cd/m2": 1.0, "nit": 1.0, "nits": 1.0}, "150 cd/m2")
 TEMPERATURE = Dimension("colour temperature", {"K": 1.0, "kelvin": 1.0}, "5600 K")
 STOPS = Dimension("stops", {"stop": 1.0, "stops": 1.0, "EV": 1.0}, "1 stop")
@@ -143,6 +166,8 @@ def _sum_of_parts(dimension: Dimension, text: str, bare: float | None) -> float:
         if unit is None:
             raise QuantityError(_cannot_read(dimension, text))
         if unit not in dimension.factors:
+            if unit in dimension.mistaken:
+                raise QuantityError(f"{shown(text)}: {dimension.mistaken[unit]}; write them like {dimension.example}")
             units = ", ".join(dimension.unit_names)
             raise QuantityError(f"{shown(text)}: {shown(unit)} is not a unit of {dimension.name}; use {units}")
         if dimension.factors[unit] >= last:
@@ -312,7 +337,17 @@ def shown(found: object, limit: int = 60) -> str:
 
 # How what is no quantity of a dimension is written: read by the functions below, told to editors by the scene's schema.
 F_NUMBER = r"(?:[fF]\s*/\s*)?([0-9]{1,9}(?:\.[0-9]{1,9})?)"
-SCALE = r"1\s*:\s*([0-9]{1,9}(?:\.[0-9]{1,9})?)"
+_RATIO = r"1\s*:\s*([0-9]{1,9}(?:\.[0-9]{1,9})?)"
+
+#: S of 1:S by the letters that railway models go by. With a numeral nought they are those of NEM 010 (2011), seen in
+#: copies; with a letter O those of NMRA S-1.2 as quoted elsewhere, HO 3.5 mm to the foot; N, TT and Z are the same in
+#: both. OO and 00 are 4 mm to the foot, as quoted (1:76.2).
+SCALE_NAMES: dict[str, float] = {
+    "Z": 220, "N": 160, "TT": 120, "H0": 87, "HO": 304.8 / 3.5, "OO": 304.8 / 4, "00": 304.8 / 4, "S": 64, "0": 45,
+    "O": 48, "I": 32, "II": 22.5, "III": 16,
+}  # fmt: skip
+_MEASURED = r"\S.*\s(?:for|to)\s.*\S"
+SCALE = rf"(?:{_RATIO}|{'|'.join(sorted(SCALE_NAMES, key=len, reverse=True))}|{_MEASURED})"
 FRAME_RATE = r"([0-9]{1,6})(?:\.([0-9]{1,6}))?(?:/([0-9]{1,6}))?"
 
 # No lens on a table-top set is faster than f/0.5 (the limit of an aplanatic lens in air) or closes beyond f/256.
@@ -336,16 +371,31 @@ def f_number(found: object) -> float:
 
 
 def scale_of(found: object) -> float:
-    """S of `1:S`.
+    """S of `1:S`, of a scale by its letters, or of a model that measures so much `72 mm for 4.5 m` of the real thing.
 
-    >>> scale_of("1:43.5")
-    43.5
+    >>> scale_of("1:43.5"), scale_of("H0"), scale_of("72 mm for 4.5 m")
+    (43.5, 87, 62.5)
     """
     text = found.strip() if isinstance(found, str) else ""
-    match = re.fullmatch(SCALE, text)
-    if not match or not 1 <= float(match[1]) <= 2000:
-        raise QuantityError(f"{shown(found)} is not a scale from 1:1 to 1:2000; write it like 1:50")
-    return float(match[1])
+    if text in SCALE_NAMES:
+        return SCALE_NAMES[text]
+    ratio, measured = re.fullmatch(_RATIO, text), re.fullmatch(r"(\S.*)\s(?:for|to)\s(.*\S)", text)
+    scale = float(ratio[1]) if ratio else _measured_scale(measured[1], measured[2]) if measured else math.nan
+    if not 1 <= scale <= 2000:
+        nought = '; nought is written in quotes, "0"' if found == 0 and not isinstance(found, bool) else ""
+        raise QuantityError(
+            f"{shown(found)} is not a scale from 1:1 to 1:2000; write it like 1:50, by its letters "
+            f"({', '.join(SCALE_NAMES)}), or as what the model and the real thing measure, 72 mm for 4.5 m{nought}"
+        )
+    return scale
+
+
+def _measured_scale(model: str, real: str) -> float:
+    """Of a model's length and the real one's, both with their units."""
+    lengths = parse(LENGTH, model), parse(LENGTH, real)
+    if min(lengths) <= 0:
+        raise QuantityError(f"a scale of {shown(model)} for {shown(real)}: both must be above nothing")
+    return round(lengths[1] / lengths[0], 9)
 
 
 # Rates the trade names by rounded decimals are exact ratios (SMPTE ST 12-1 calls them "/1.001").

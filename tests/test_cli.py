@@ -9,6 +9,7 @@ import sys
 import time
 from collections.abc import Iterator
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -26,6 +27,7 @@ from previz.doctor import Check
 from previz.errors import MachineError
 from previz.frames import Facts, Frame
 from previz.predictions import Figure, Finding, Predictions, ShotPredictions, Verdict
+from previz.telling import progress
 
 SCENE = """\
 title: A test of the command line
@@ -123,8 +125,10 @@ def test_render_writes_one_clip_for_each_shot_and_names_them(
     result = run("render", scene_file.name, "--size", 160)
     assert result.exit_code == 0, result.output
     lines = result.stdout.splitlines()
-    assert lines[0].startswith("outputs/yard/pass.mp4: 12 frames, 0.50 s at 24 fps, 160x90, 1/240 s, ISO 640, ")
-    assert lines[1].startswith("outputs/yard/away.mp4: 14 frames, 0.47 s at 29.97 fps, 160x90, ")
+    assert lines[0].startswith(
+        "outputs/yard/pass.mp4: 12 frames, 0.50 s on screen at 24 fps, 160x90, 1/240 s, ISO 640, "
+    )
+    assert lines[1].startswith("outputs/yard/away.mp4: 14 frames, 0.47 s on screen at 29.97 fps, 160x90, ")
     assert len(lines) == 2
     for name, count, rate in (("pass", 12, Fraction(24)), ("away", 14, Fraction(30000, 1001))):
         with av.open(f"outputs/yard/{name}.mp4") as container:
@@ -136,8 +140,43 @@ def test_render_writes_one_clip_for_each_shot_and_names_them(
 def test_while_working_it_tells_what_it_does_on_stderr(scene_file: Path, looks: list[Any], tmp_path: Path) -> None:
     result = run("render", scene_file, "--shot", "pass", "--size", 64, "--out", tmp_path)
     assert "lighting the set" in result.stderr
+    assert "pass: 1 of 12 frames, about 0 s left" in result.stderr
     assert "pass: 3 of 12 frames, about 0 s left" in result.stderr
     assert "\x1b" not in result.output, "colour codes do not belong in a file"
+
+
+def test_without_a_terminal_a_slow_clip_is_told_of_every_ten_seconds(monkeypatch: pytest.MonkeyPatch) -> None:
+    """By hand: 400 frames of 4 s each are told of at the first, then every third, and at each quarter."""
+    now, said = [0.0], []  # type: ignore[var-annotated]
+    monkeypatch.setattr("previz.telling.time.monotonic", lambda: now[0])
+    with progress("pass", 400, said.append) as advance:
+        for done in range(1, 401):
+            now[0] += 4.0
+            advance(done)
+    assert said[:3] == [
+        "pass: 1 of 400 frames, about 27 min left",  # 399 times 4 s
+        "pass: 4 of 400 frames, about 26 min left",
+        "pass: 7 of 400 frames, about 26 min left",
+    ]
+    told = [int(line.split()[1]) for line in said]
+    assert max(later - earlier for earlier, later in pairwise(told)) * 4.0 <= 12.0  # the first frame past ten seconds
+    assert {100, 200, 300} <= {*told} and said[-1].endswith(" s left")
+
+
+def test_more_workers_than_cores_is_said(
+    scene_file: Path, looks: list[Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("previz.spread.cores", lambda: 2)
+    asked = ("render", scene_file, "--shot", "pass", "--size", 64, "--out", tmp_path, "--workers")
+    assert "--workers 3: this machine has 2 cores; more than that only take turns" in run(*asked, 3).stderr
+    assert "--workers" not in run(*asked, 2).stderr
+
+
+@pytest.mark.parametrize("kind", ["gif", "webp"])
+def test_a_purpose_of_what_is_no_mp4_is_refused(scene_file: Path, looks: list[Any], tmp_path: Path, kind: str) -> None:
+    result = run("render", scene_file, "--format", kind, "--for", "post", "--out", tmp_path)
+    assert (result.exit_code, looks) == (2, [])
+    assert result.stderr.startswith(f"--for post says how an mp4 is encoded; a {kind} has one way to be.")
 
 
 @pytest.mark.parametrize(
@@ -349,8 +388,8 @@ def test_what_a_shot_asks_that_cannot_be_is_told_with_its_line(
 @pytest.mark.parametrize(
     ("at", "said"),
     [
-        ("0.4", "0.4 has no unit"),
-        ("9 s", "shot pass runs from 0.000 s to 0.092 s"),
+        ("x 0.4", "is not a time"),
+        ("9 s", "shot pass runs from 0.000 s to 0.092 s on set"),
         ("-1 s", "runs from"),
         ("x", "--at"),
     ],
@@ -524,11 +563,12 @@ def test_check_tells_figures_and_findings_of_a_real_scene_without_drawing(scene_
     assert "pass: Focus\n" in result.stdout
     assert "away: Time\n" in result.stdout
     # f 20 mm focused at 400 mm: m = f / (s - f) = 20/380 = 0.0526
-    (line,) = [line for line in result.stdout.split("away: ")[0].splitlines() if "magnification" in line]
+    figures = result.stdout.split("pass: Focus\n")[1].split("away: ")[0]
+    (line,) = [line for line in figures.splitlines() if "size on the sensor over size on the set" in line]
     assert line.split()[-1] == "0.0526"
     assert "\nfine " in result.stdout
     assert looks == []
-    assert "fine " not in run("check", scene_file).stdout.replace("and fine ", "")
+    assert "\nfine " not in run("check", scene_file).stdout
 
 
 def test_check_exits_with_1_where_a_shot_will_not_work(scene_file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -536,12 +576,13 @@ def test_check_exits_with_1_where_a_shot_will_not_work(scene_file: Path, monkeyp
     result = run("check", scene_file)
     assert result.exit_code == 1
     lines = result.stdout.splitlines()
-    assert "stop   pass  Too near. Step back." in lines
-    assert "watch  away  A little near. Step back." in lines
-    assert lines[-1] == "1 more looked at and fine (--all shows them)"
+    assert lines[:2] == ["pass  will not work as planned, 1 to mend", "away  will work, 1 to watch"]
+    assert lines.index("pass") + 1 == lines.index("stop   Too near. Step back.")
+    assert lines.index("away") + 1 == lines.index("watch  A little near. Step back.")
+    assert lines[-1] == "1 more looked at and fine; --all shows them, and every figure"
     assert run("check", scene_file, "--shot", "away").exit_code == 0
     _findings(monkeypatch, FINE)
-    assert run("check", scene_file).stdout.splitlines()[-1] == "1 looked at, all fine"
+    assert run("check", scene_file).stdout.splitlines()[:2] == ["pass  will work", "away  will work"]
 
 
 def test_check_as_json_is_strict_json(scene_file: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -154,6 +154,11 @@ def test_a_page_too_large_is_a_choice_without_rendering_again(
     assert (out / "side_by_side.mp4").exists() and not (out / "page.html").exists()
     drawn.clear()
     assert run("page", out, "--page-size", "20 kB").exit_code == 1
+    again = run("page", out, "--for", "message", "--page-size", "5 kB")
+    assert again.exit_code == 1
+    # What was done already is no advice.
+    (advice,) = [line.strip() for line in again.stderr.splitlines() if "previz page" in line]
+    assert advice.startswith(f"previz page {out} --for message --page-size ")
     made = run("page", out, "--for", "message", "--page-size", "1MB", "--json")
     assert made.exit_code == 0, made.output
     assert json.loads(made.stdout)["page"]["file"] == str(out / "page.html")

@@ -1,11 +1,11 @@
 """The slate: a dark strip under the picture that says what was filmed with what, and when.
 
-It adds rows and covers nothing. The scene and shot stand on the left; eight cells, a small word over a value, fill
+It adds rows and covers nothing. The scene and shot stand on the left; ten cells, a small word over a value, fill
 the rest. Sizes follow from the picture's width, so that it reads the same at 640 and at 1280.
 """
 
 import dataclasses
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -16,13 +16,14 @@ from PIL import Image, ImageDraw
 from previz import units
 from previz.delivery.lettering import ascii_of, cut, font
 from previz.frames import Frame
+from previz.layout import camera_at
 from previz.scene import Scene, Shot
 
 # Levels of the strip in linear light, 1.0 = white, times 255: near black, a word, a value.
 _STRIP, _WORD, _VALUE = 2, 60, 185
 
-#: Shares of the width: scene and shot, then the four columns of cells.
-_COLUMNS = (0.26, 0.245, 0.185, 0.13, 0.18)
+#: Shares of the width: scene and shot, then the five columns of cells.
+_COLUMNS = (0.23, 0.205, 0.155, 0.15, 0.11, 0.15)
 
 #: A picture narrower than this has the cells under scene and shot, two abreast. [px]
 _NARROW = 480
@@ -30,14 +31,19 @@ _NARROW = 480
 
 @dataclass(frozen=True)
 class Slate:
-    """What the strip says that stays the same throughout a shot. Text is ASCII."""
+    """What the strip says that does not follow from a frame alone. Text is ASCII.
+
+    focus: the distance in focus at a time on set, from the front of the lens.
+    """
 
     scene: str
     shot: str
+    camera: str
     sensor: str
     focal_length: str
     stop: str
     rate: str
+    focus: Callable[[float], str]
 
     @classmethod
     def of(cls, scene: Scene, shot: Shot) -> "Slate":
@@ -46,10 +52,12 @@ class Slate:
         return cls(
             scene=ascii_of(scene.title),
             shot=shot.id,
+            camera=shot.camera,
             sensor=f"{width} x {height} mm",
             focal_length=units.text_of(units.LENGTH, shot.focal_length),
             stop=f"f/{shot.f_number:g}",
             rate=f"{_rate(float(shot.capture.rate))} -> {_rate(float(shot.playback))} fps",
+            focus=lambda time: scene.tape(camera_at(scene, shot, time).focus_distance),
         )
 
     def with_strip(self, size: tuple[int, int]) -> tuple[int, int]:
@@ -83,11 +91,13 @@ class Slate:
         return [
             ("scene", self.scene),
             ("shot", self.shot),
+            ("camera", self.camera),
             ("sensor", self.sensor),
             ("focal length", self.focal_length),
             ("stop", self.stop),
             ("shutter", units.text_of(units.TIME, float(frame.facts.exposure_time))),
             ("capture -> playback", self.rate),
+            ("focus from lens", self.focus(float(frame.time))),
             ("ISO", str(frame.facts.iso)),
             ("frame", str(frame.number)),
             ("time on set", f"{float(frame.time):.3f} s"),
@@ -110,8 +120,8 @@ class _Layout:
         shares = (0.5, 0.5) if self.narrow else _COLUMNS
         inner = self.width - 2 * self.margin
         # Reading order; wide, the first column (scene over shot) comes before the cells.
-        cells = [(row, column) for row in range(2) for column in range(1, 5)]
-        grid = [divmod(index, 2) for index in range(10)] if self.narrow else [(0, 0), (1, 0), *cells]
+        cells = [(row, column) for row in range(2) for column in range(1, 6)]
+        grid = [divmod(index, 2) for index in range(12)] if self.narrow else [(0, 0), (1, 0), *cells]
         for (row, column), (word, value) in zip(grid, entries, strict=True):
             x = self.margin + sum(shares[:column]) * inner
             yield (x, self.margin + row * self.row), shares[column] * inner - self.margin / 2, word, value
@@ -127,7 +137,7 @@ def _layout(width: int) -> _Layout:
     narrow = width < _NARROW
     value = max(12, round(width / 56))
     layout = _Layout(width, round(value * 0.8), value, max(10, round(value * 0.72)), 0, narrow)
-    rows = 5 if narrow else 2
+    rows = 6 if narrow else 2
     height = round(layout.margin * 2 + rows * layout.row - value * 0.4)
     return dataclasses.replace(layout, height=height + height % 2)
 

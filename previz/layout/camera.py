@@ -58,8 +58,8 @@ def camera_at(scene: Scene, shot: Shot, time: float) -> CameraPose:
         raise ShotFault(
             shot.id,
             "focus",
-            f"at {time:.3f} s the plane of focus would be {where}; a {shot.focal_length * 1000:g} mm lens cannot focus "
-            "nearer than its focal length",
+            f"at {time:.3f} s on set the plane of focus would be {where}; a {shot.focal_length * 1000:g} mm lens "
+            "cannot focus nearer than its focal length",
             "Focus on something in front of the camera, further away",
             quantity="focus_distance",
             value=depth,

@@ -169,7 +169,7 @@ def frame_times(scene: Scene, shot: Shot) -> FrameTimes:
         raise ShotFault(
             shot.id,
             "start",
-            f"it starts at {float(start):g} s, when the vehicle's run is over ({_run_time(scene):.3f} s)",
+            f"it starts at {float(start):g} s on set, when the vehicle's run is over (at {_run_time(scene):.3f} s)",
             "Start earlier, or give duration",
             quantity="shot_start",
             value=float(start),

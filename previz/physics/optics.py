@@ -174,6 +174,18 @@ def field_of_view(sensor_side: Number, image_distance: Number) -> Number:
     return float(angle) if np.ndim(angle) == 0 else angle
 
 
+def crop_factor(sensor: tuple[float, float]) -> float:
+    """Diagonal of full frame, 36 mm by 24 mm, over that of a sensor (width, height) [m]. [-]
+
+    A lens on the sensor takes in, from corner to corner, what one of its focal length times this takes in on full
+    frame: its equivalent. Source: Wikipedia, "Image sensor format", crop factor; seen.
+
+    >>> round(crop_factor((0.0173, 0.0130)), 2)  # of the 4/3 type
+    2.0
+    """
+    return math.hypot(0.036, 0.024) / math.hypot(*sensor)
+
+
 def field_width(sensor_side: Number, image_distance: Number, distance: Number) -> Number:
     """Width of what that side of the sensor sees on a plane facing it: w d / v. [m]
 

@@ -1,3 +1,5 @@
+from .brief import brief_of_scene as brief_of_scene
+from .brief import brief_of_shot as brief_of_shot
 from .camera_place import further_back as further_back
 from .cautions import Caution as Caution
 from .checks.backdrop import covered_field as covered_field

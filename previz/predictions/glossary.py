@@ -29,6 +29,8 @@ class Quantity:
     tape : bool
         Whether it is measured on the set, and so shown in the unit of the maker's tape: `shown` is that of a metric
         one in millimetres.
+    means : str
+        What it is, where the label does not say all: the trade's word for it, and what it is good for.
     """
 
     group: str
@@ -38,6 +40,7 @@ class Quantity:
     factor: float = 1.0
     digits: int = 3
     tape: bool = False
+    means: str = ""
 
     def on(self, tape: str) -> "Quantity":
         """As shown to one whose tape is in mm, cm or in; what a metric tape shows in metres it does for cm too.
@@ -50,18 +53,18 @@ class Quantity:
         return replace(self, shown=tape, factor=1 / LENGTH.factors[tape], digits=4)
 
 
-def _length(group: str, label: str, shown: str = "mm", *, tape: bool = False) -> Quantity:
+def _length(group: str, label: str, shown: str = "mm", *, tape: bool = False, means: str = "") -> Quantity:
     factor = {"mm": 1e3, "um": 1e6, "m": 1.0}[shown]
-    return Quantity(group, label, "m", shown, factor, 4 if shown == "mm" else 3, tape)
+    return Quantity(group, label, "m", shown, factor, 4 if shown == "mm" else 3, tape, means)
 
 
-def _tape(group: str, label: str, shown: str = "mm") -> Quantity:
+def _tape(group: str, label: str, shown: str = "mm", means: str = "") -> Quantity:
     """A length that is measured on the set."""
-    return _length(group, label, shown, tape=True)
+    return _length(group, label, shown, tape=True, means=means)
 
 
-def _share(group: str, label: str) -> Quantity:
-    return Quantity(group, label, "", "%", 100.0)
+def _share(group: str, label: str, means: str = "") -> Quantity:
+    return Quantity(group, label, "", "%", 100.0, means=means)
 
 
 def _angle(group: str, label: str) -> Quantity:
@@ -86,34 +89,83 @@ _FRAMING, _SIZES, _SET = "Framing", "Sizes at full scale", "On the set"
 GLOSSARY: dict[str, Quantity] = {
     # --- focus ---
     "focal_length": _length(_FOCUS, "focal length"),
+    "equivalent_focal_length": _length(
+        _FOCUS, "equivalent focal length", means="on full frame, for the same angle from corner to corner of the sensor"
+    ),
     "f_number": Quantity(_FOCUS, "f-number"),
-    "focus_distance": _tape(_FOCUS, "focus, from the entrance pupil"),
-    "focus_from_sensor": _tape(_FOCUS, "focus, from the sensor mark (tape)"),
-    "focus_mark": _tape(_FOCUS, "focus mark, from the sensor mark (tape)"),
-    "magnification": Quantity(_FOCUS, "magnification at the focus"),
-    "working_f_number": Quantity(_FOCUS, "working f-number"),
+    "focus_distance": _tape(
+        _FOCUS,
+        "focus, from the front of the lens",
+        means="from the entrance pupil: the opening as it is seen from in front, a little way inside many lenses",
+    ),
+    "focus_from_sensor": _tape(
+        _FOCUS,
+        "focus, from the sensor",
+        means="where a tape is held: many cameras mark the sensor with a line through a circle; of a phone, its back",
+    ),
+    "focus_mark": _tape(_FOCUS, "focus mark, from the sensor"),
+    "magnification": Quantity(
+        _FOCUS,
+        "size on the sensor over size on the set",
+        means="magnification, of what is in focus",
+    ),
+    "working_f_number": Quantity(
+        _FOCUS,
+        "f-number in effect, focused so close",
+        means="working f-number: a lens focused close lets less light in than its f-number says",
+    ),
     "blur_limit": _length(_FOCUS, "blur that still counts as sharp", "um"),
     "near_limit": _tape(_FOCUS, "sharp from"),
     "far_limit": _tape(_FOCUS, "sharp to"),
     "depth_of_field": _tape(_FOCUS, "depth of field"),
-    "hyperfocal_distance": _tape(_FOCUS, "hyperfocal distance"),
+    "hyperfocal_distance": _tape(
+        _FOCUS,
+        "focus from which on the horizon is sharp",
+        means="hyperfocal distance; half of it is then the nearest that is sharp",
+    ),
     "vehicle_sharp_share": _share(_FOCUS, "frames with the whole vehicle sharp"),
     "first_sharp_frame": Quantity(_FOCUS, "first frame with the whole vehicle sharp"),
     "last_sharp_frame": Quantity(_FOCUS, "last frame with the whole vehicle sharp"),
-    "blur_pixels": _pixels(_FOCUS, "blur disc"),
-    "diffraction_disc": _length(_FOCUS, "disc on the sensor that blurs as diffraction does", "um"),
+    "blur_pixels": _pixels(_FOCUS, "blur"),
+    "diffraction_disc": _length(
+        _FOCUS,
+        "blur by diffraction, on the sensor",
+        "um",
+        means="a small stop spreads every point of light; the even disc that blurs as much",
+    ),
     "pixel_pitch": _length(_FOCUS, "one pixel on the sensor", "um"),
-    "total_blur": _length(_FOCUS, "defocus, diffraction and pixel together", "um"),
+    "total_blur": _length(
+        _FOCUS,
+        "blur of the vehicle in all, on the sensor",
+        "um",
+        means="out of focus, diffraction and one pixel together, in the worst frame",
+    ),
     "best_f_number": Quantity(_FOCUS, "sharpest stop for this run"),
-    "aim_distance": _tape(_FOCUS, "entrance pupil to what it is aimed at"),
+    "aim_distance": _tape(_FOCUS, "front of the lens to what it is aimed at"),
     "working_distance": _tape(_FOCUS, "lens front to nearest part of vehicle"),
     "body_clearance": _tape(_FOCUS, "room under the camera"),
     # --- apparent scale ---
-    "entrance_pupil": _length(_SCALE, "entrance pupil"),
-    "full_size_pupil": _length(_SCALE, "pupil of a full-size camera with this blur"),
-    "full_size_focal_length": _length(_SCALE, "its focal length on full frame"),
-    "full_size_f_number": Quantity(_SCALE, "its f-number"),
-    "implied_share": _share(_SCALE, "size blur suggests, of full size (eye norm)"),
+    "entrance_pupil": _length(
+        _SCALE,
+        "opening of the lens, across",
+        means="entrance pupil: focal length over f-number; what gives blur its size",
+    ),
+    "full_size_pupil": _length(
+        _SCALE,
+        "full-size camera with this blur: opening of its lens",
+        means="a model at 1:S is blurred as the real thing would be by an opening S times as wide",
+    ),
+    "full_size_focal_length": _length(_SCALE, "full-size camera with this blur: focal length on full frame"),
+    "full_size_f_number": Quantity(
+        _SCALE,
+        "full-size camera with this blur: f-number",
+        means="no lens is made under about 0.7; the smaller this is, the more the shot looks like a model",
+    ),
+    "implied_share": _share(
+        _SCALE,
+        "size that the blur suggests, of full size",
+        means="to an eye with a usual pupil; smaller and larger, with one a standard deviation off",
+    ),
     "f_number_for_full_size": Quantity(_SCALE, "stop that reads as full size"),
     "sensor_for_full_size": _length(_SCALE, "or a sensor this wide, same stop and framing"),
     "distance_for_full_size": _tape(_SCALE, "or this distance, same stop and framing"),
@@ -122,8 +174,8 @@ GLOSSARY: dict[str, Quantity] = {
     "frames": Quantity(_TIME, "frames", digits=6),
     "time_on_set": _time(_TIME, "time on set"),
     "time_on_screen": _time(_TIME, "time on screen"),
-    "shot_start": _time(_TIME, "shot begins, after the start of the run"),
-    "shot_end": _time(_TIME, "shot ends, after the start of the run"),
+    "shot_start": _time(_TIME, "shot begins, time on set"),
+    "shot_end": _time(_TIME, "shot ends, time on set"),
     "slowdown": Quantity(_TIME, "slowed down"),
     "gravity_slowdown": Quantity(_TIME, "slowing that makes falls look full size"),
     "gravity_ratio": Quantity(_TIME, "slowed, over what falls want"),
@@ -133,7 +185,7 @@ GLOSSARY: dict[str, Quantity] = {
     "vehicle_blur_share": _share(_TIME, "motion blur, of the vehicle's length"),
     "background_blur_pixels": _pixels(_TIME, "motion blur of the background"),
     "strobe_gap": _share(_TIME, "gap between frames, of the vehicle's length"),
-    "crossing_time": _time(_TIME, "background crosses the picture in"),
+    "crossing_time": _time(_TIME, "background crosses the picture, on screen, in"),
     "pan_rate": Quantity(_TIME, "fastest pan", "rad/s", "deg/s", 57.29577951308232),
     "wheel_turn": Quantity(_TIME, "wheel turn a frame", "turn", "turn"),
     "read_out_lean": _angle(_TIME, "lean by the rolling shutter"),
@@ -149,15 +201,27 @@ GLOSSARY: dict[str, Quantity] = {
     "coasting_distance": _tape(_LAUNCH, "rolls on the flat for", "m"),
     "slope": _angle(_LAUNCH, "slope"),
     "foot_radius": _tape(_LAUNCH, "radius of the foot"),
-    "foot_load": Quantity(_LAUNCH, "load in the foot, times the weight"),
+    "foot_load": Quantity(
+        _LAUNCH,
+        "weight on its wheels in the ramp's bend, times at rest",
+        means="load in the foot; past about three times a model's axles hop",
+    ),
     "lip": _tape(_LAUNCH, "lip"),
     "lip_full_size": _tape(_LAUNCH, "lip at full scale"),
-    "flight_time": _time(_LAUNCH, "in the air off the lip"),
+    "flight_time": _time(_LAUNCH, "in the air off the lip, on set"),
     "landing_distance": _tape(_LAUNCH, "lands after"),
     "impact_speed": _speed(_LAUNCH, "lands with, downwards"),
-    "rolling": Quantity(_LAUNCH, "rolling resistance coefficient"),
+    "rolling": Quantity(
+        _LAUNCH,
+        "rolling resistance coefficient",
+        means="drag over weight; the slope, as a share, on which it just keeps rolling",
+    ),
     "rolling_deviation": Quantity(_LAUNCH, "standard error of the rolling resistance"),
-    "wheel_share": Quantity(_LAUNCH, "wheels' share of inertia"),
+    "wheel_share": Quantity(
+        _LAUNCH,
+        "mass that turning wheels add, as a share",
+        means="wheels' share of inertia: what must be set turning takes of the speed",
+    ),
     "run_scatter": _share(_LAUNCH, "scatter of the timed runs about the fit"),
     "height_for_speed": _tape(_LAUNCH, "release height for"),
     "ramp_footprint": _tape(_LAUNCH, "the ramp takes up, on the table"),
@@ -169,10 +233,20 @@ GLOSSARY: dict[str, Quantity] = {
     "illuminance_backdrop": Quantity(_LIGHT, "light on the backdrop", "lx", "lx"),
     "lamp_share": _share(_LIGHT, "share of a lamp's light that gets to where the camera sees the vehicle"),
     "backdrop_stops": Quantity(_LIGHT, "backdrop against the vehicle", "stops", "stops", digits=2),
-    "lighting_ratio": Quantity(_LIGHT, "lighting ratio, key and fill to fill"),
+    "lighting_ratio": Quantity(
+        _LIGHT,
+        "lit side over shadow side",
+        means="lighting ratio: key and fill, over fill",
+    ),
     "iso_needed": Quantity(_LIGHT, "ISO for mid-grey, about", digits=4),
     "exposure_error": Quantity(_LIGHT, "over (+) or under (-)", "stops", "stops", digits=2),
-    "exposure_value": Quantity(_LIGHT, "exposure value of stop and shutter", "", "EV"),
+    "exposure_value": Quantity(
+        _LIGHT,
+        "exposure value of stop and shutter",
+        "",
+        "EV",
+        means="one more lets half the light in; 0 is f/1 for a second",
+    ),
     "exposure_time": Quantity(_LIGHT, "exposure time", "s", "ms", 1e3),
     "ripple": _share(_LIGHT, "ripple by mains lamps, from frame to frame"),
     "bands": _share(_LIGHT, "bands by mains lamps, across a frame"),
@@ -187,25 +261,33 @@ GLOSSARY: dict[str, Quantity] = {
     "join_blur": _share(_FRAMING, "blur of the join, of the picture's width"),
     "vehicle_width": _share(_FRAMING, "vehicle's width, of the picture's"),
     "head_room": _share(_FRAMING, "head room, of the picture's height"),
-    "lead_room": Quantity(_FRAMING, "lead room, ahead over behind"),
+    "lead_room": Quantity(
+        _FRAMING,
+        "room ahead of the vehicle, times that behind it",
+        means="lead room",
+    ),
     "vehicle_frames": _share(_FRAMING, "frames with the vehicle in them"),
     "enters_at": _time(_FRAMING, "vehicle in the picture from, time on set"),
     "enters_frame": Quantity(_FRAMING, "vehicle in the picture from frame", digits=6),
     "leaves_at": _time(_FRAMING, "vehicle in the picture until, time on set"),
     "leaves_frame": Quantity(_FRAMING, "vehicle in the picture until frame", digits=6),
     "time_in_frame": _time(_FRAMING, "vehicle in the picture, on screen"),
-    "action_safe": _share(_FRAMING, "frames with the vehicle action safe"),
+    "action_safe": _share(
+        _FRAMING,
+        "frames with the vehicle action safe",
+        means="wholly inside the part of the picture that no screen cuts off",
+    ),
     "ramp_share": _share(_FRAMING, "picture that the ramp takes up, worst frame"),
     "hidden_share": _share(_FRAMING, "vehicle hidden, worst frame"),
     # --- on the set ---
     "path_length": _tape(_SET, "path of the vehicle", "m"),
-    "run_time": _time(_SET, "time for it"),
+    "run_time": _time(_SET, "time for it, on set"),
     "path_clearance": _tape(_SET, "vehicle's side to the nearest piece"),
     "edge_clearance": _tape(_SET, "vehicle to the table's edge, worst frame"),
     "backdrop_clearance": _tape(_SET, "vehicle to the backdrop, worst frame"),
-    "pupil_height": _tape(_SET, "entrance pupil over the table"),
-    "pupil_to_backdrop": _tape(_SET, "entrance pupil to the backdrop"),
-    "pupil_clearance": _tape(_SET, "entrance pupil to the nearest piece or vehicle"),
+    "pupil_height": _tape(_SET, "front of the lens over the table"),
+    "pupil_to_backdrop": _tape(_SET, "front of the lens to the backdrop"),
+    "pupil_clearance": _tape(_SET, "front of the lens to the nearest piece or vehicle"),
     "over_edge": _tape(_SET, "piece over the table's edge"),
     "through_backdrop": _tape(_SET, "piece or ramp through the backdrop"),
     "overlap": _tape(_SET, "piece in another, in the ramp or on a lane"),

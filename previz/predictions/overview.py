@@ -22,9 +22,9 @@ from previz.predictions.checks.sizes import check_sizes
 from previz.predictions.checks.time import check_time
 from previz.predictions.findings import Figure, Finding, Verdict, worst_first
 from previz.predictions.glossary import GLOSSARY, Quantity
+from previz.predictions.rounding import rounded
 from previz.predictions.shot_view import view_of
 from previz.scene import Scene
-from previz.units import beyond_numbers
 
 _OF_THE_SCENE = (check_set, check_launch, check_ramp, check_sizes)
 _OF_A_SHOT = (
@@ -176,23 +176,7 @@ def _written(figure: Figure, quantity: Quantity) -> str:
     """
     value = figure.value * quantity.factor
     if not figure.deviation:
-        return _rounded(value, quantity.digits)
+        return rounded(value, quantity.digits)
     deviation = figure.deviation * quantity.factor
     places = max(1 - math.floor(math.log10(deviation)), 0)
     return f"{value:.{places}f} ± {deviation:.{places}f}"
-
-
-def _rounded(value: float, digits: int) -> str:
-    """To significant digits, never in powers of ten; whole numbers keep all their digits.
-
-    >>> _rounded(0.0123456, 3), _rounded(123456.0, 3), _rounded(-0.0, 3), _rounded(float("inf"), 3)
-    ('0.0123', '123456', '0', 'infinity')
-    """
-    word = beyond_numbers(value)
-    if word:
-        return word
-    if abs(value) < 1e-9:
-        return "0"
-    if abs(value) >= 10 ** (digits - 1):
-        return f"{value:.0f}" if abs(value) >= 10**digits else f"{value:.{max(digits - len(str(int(abs(value)))), 0)}f}"
-    return f"{value:.{digits}g}"

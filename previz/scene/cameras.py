@@ -3,12 +3,16 @@
 import math
 import re
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Annotated, Any, Literal
 
-from pydantic import ValidationInfo, WithJsonSchema, field_validator
+from pydantic import TypeAdapter, ValidationError, ValidationInfo, WithJsonSchema, field_validator
 
+from previz import units
+from previz.physics.optics import crop_factor
 from previz.scene.fields import (
     CameraLength,
+    FileUnits,
     FNumber,
     Form,
     FrameRate,
@@ -18,6 +22,7 @@ from previz.scene.fields import (
     group,
     listed,
     number,
+    parsed,
     quantity,
     series,
     short,
@@ -25,7 +30,7 @@ from previz.scene.fields import (
     whole,
     word_or,
 )
-from previz.units import LENGTH, TIME, QuantityError, shown, text_of
+from previz.units import F_NUMBER, LENGTH, TIME, QuantityError, f_number, shown, text_of
 
 #: Sensor formats by their generic names: width, height [m]. 135: AS ISO 20954.1:2019 3.5 (seen as quoted); the
 #: others as commonly tabulated (from memory). Phone types are not standardised; these are typical (from memory).
@@ -140,6 +145,43 @@ def _lens(found: object) -> object:
 Lens: Any = short(_lens, Zoom, str, float, form=Form("length or range", "8.8-36.8 mm"))
 
 
+def _widest(found: object) -> float:
+    if isinstance(found, str) and _BOTH_ENDS.fullmatch(found):
+        raise QuantityError(f"{shown(found)} says it of both ends of the zoom; take widest_at_longest out")
+    return f_number(found)
+
+
+_BOTH_ENDS = re.compile(r"\s*((?:[fF]\s*/\s*)?[0-9.]+)\s*[-–]\s*((?:[fF]\s*/\s*)?[0-9.]+)\s*")
+_EQUIVALENT = re.compile(r"\s*(\S.*?)\s*\b(?:equivalent|equiv\.?|eq\.?)\s*")
+
+#: The widest f-number, or those of a zoom from its short to its long end.
+Widest: Any = parsed(
+    _widest, float, "f-number or range", "f/5.6", rf"{F_NUMBER}(?:\s*[-–]\s*{F_NUMBER})?", lambda value: f"f/{value:g}"
+)
+
+
+def on_this_sensor(length: str, sensor: object, file: FileUnits) -> str:
+    """A focal length by its equivalent on full frame, `24 mm equivalent`, as it is; other text comes back as it was.
+
+    >>> on_this_sensor("24 mm equivalent", ["13.2 mm", "8.8 mm"], FileUnits(None, None))
+    '8.8 mm'
+    """
+    match = _EQUIVALENT.fullmatch(length)
+    if not match:
+        return length
+    try:
+        focal_length = units.parse(LENGTH, match[1], bare=file.bare_length)
+        sides = _sensor_reader().validate_python(sensor, context=file)
+    except (QuantityError, ValidationError):
+        return match[1]  # what is wrong with either, its own reader says
+    return f"{focal_length / crop_factor(sides) * 1000:.5g} mm"
+
+
+@lru_cache(maxsize=1)
+def _sensor_reader() -> TypeAdapter[Any]:
+    return TypeAdapter(Sensor)
+
+
 class Mode(Part):
     """A capture mode: `1080p120`, `4k30`, `1920x1080 at 120 fps` or `{mode: 1080p120, crop: 1.3, readout: 7 ms}`."""
 
@@ -224,8 +266,10 @@ class Camera(Part):
     """
 
     sensor: Sensor = told("its format by name, or [width, height]")
-    lens: Lens = told("its focal length, or its zoom range")
-    widest: FNumber = told("the widest f-number", like="f/1.8")
+    lens: Lens = told(
+        "its focal length, or its zoom range; 24 mm equivalent, as for full frame, goes by the sensor's diagonal"
+    )
+    widest: Widest = told("the widest f-number; f/2.8-4 of a zoom that loses light", like="f/1.8")
     widest_at_longest: FNumber | None = told(
         "of a zoom that loses light towards its long end", None, unless="widest throughout", like="f/4"
     )
@@ -249,6 +293,23 @@ class Camera(Part):
     steadied: Stops = told("what stabilisation gains, held in the hand", 0.0, like="4 stops")
     # Common practice, no source.
     iso: IsoRange = told("between which iso: auto chooses", (100, 25600))
+
+    @classmethod
+    def spelled_out(cls, found: Mapping[Any, Any], file: FileUnits) -> Mapping[Any, Any]:
+        """`widest: f/2.8-4` is two keys; a lens by its equivalent needs the sensor to be read."""
+        plain = dict(found)
+        ends = _BOTH_ENDS.fullmatch(plain["widest"]) if isinstance(plain.get("widest"), str) else None
+        if ends and plain.get("widest_at_longest") is None:
+            plain |= {"widest": ends[1], "widest_at_longest": ends[2]}
+        lens = plain.get("lens")
+        if isinstance(lens, str) and (match := _EQUIVALENT.fullmatch(lens)):
+            ends_of_lens = _lens(match[1])
+            if isinstance(ends_of_lens, dict):
+                plain["lens"] = {
+                    key: on_this_sensor(f"{end} equivalent", plain.get("sensor"), file)
+                    for key, end in ends_of_lens.items()
+                }
+        return plain
 
     def widest_at(self, focal_length: float) -> float:
         """The widest f-number at a focal length [m] of the lens."""

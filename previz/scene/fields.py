@@ -36,6 +36,7 @@ from pydantic_core import InitErrorDetails
 
 from previz import units
 from previz.physics.colour import srgb_encoded, srgb_linear
+from previz.physics.pacing import set_speed
 from previz.scene.colours import NAMED_COLOURS
 from previz.units import LENGTH, Dimension, QuantityError, shown
 
@@ -44,11 +45,13 @@ from previz.units import LENGTH, Dimension, QuantityError, shown
 class FileUnits:
     """What the top of the file settles: the factor of a bare length (or None) and S of 1:S.
 
-    written counts, while the file is read, the lengths that a tape measures, by the unit they are written in.
+    written counts, while the file is read, the lengths that a tape measures, by the unit they are written in. slowdowns
+    are how many times slower than on set each shot plays, by its id, for a speed that is given as it is to look.
     """
 
     bare_length: float | None
     scale: float | None
+    slowdowns: Mapping[str, float] = held(default_factory=dict)
     written: Counter[str] = held(default_factory=Counter, compare=False)
 
     def count(self, found: object) -> None:
@@ -184,6 +187,11 @@ class Part(BaseModel):
     exactly_one: ClassVar[tuple[tuple[tuple[str, ...], str], ...]] = ()
 
     @classmethod
+    def spelled_out(cls, found: Mapping[Any, Any], file: FileUnits) -> Mapping[Any, Any]:
+        """The group with its plain keys, where people write it shorter in ways that one key alone cannot be read in."""
+        return found
+
+    @classmethod
     def key_rules(cls, given: frozenset[str]) -> Iterator[str]:
         """Say what is wrong with this combination of keys; `given` are those with a value."""
         yield from ()
@@ -198,6 +206,8 @@ class Part(BaseModel):
             shown_keys = needed or list(cls.model_fields)[:2]
             example = ", ".join(f"{name}: {example_of(cls.model_fields[name]) or '…'}" for name in shown_keys)
             raise QuantityError(f"{shown(found)} is not a group of keys; write {{{example}}}")
+        file = info.context if isinstance(info.context, FileUnits) else FileUnits(None, None)
+        found = cls.spelled_out(found, file)
         own = [*cls._key_faults(found, from_file=isinstance(info.context, FileUnits))]
         given = frozenset(key for key, value in found.items() if value is not None and value is not False)
         own += [_fault((), found, rule) for keys, what in cls.exactly_one for rule in one_of(given, *keys, what=what)]
@@ -480,6 +490,12 @@ def short(reader: Callable[[Any], Any], kind: Any, *written: Any, form: Form | N
     return Annotated[kind, read, form] if form else Annotated[kind, read]
 
 
+def also(reader: Callable[..., Any], kind: Any, *schemas: dict[str, Any]) -> Any:
+    """A value that is also written in other ways, which `reader` turns into the plain one; `schemas` are theirs."""
+    (plain,) = [each.json_schema for each in kind.__metadata__ if isinstance(each, WithJsonSchema)]
+    return Annotated[kind, BeforeValidator(reader), WithJsonSchema({"anyOf": [plain, *schemas]})]
+
+
 def leading_on(points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
     """A way's points, refused where one is the same as the one before: there it would lead nowhere."""
     for number, (before, after) in enumerate(pairwise(points), start=2):
@@ -488,9 +504,33 @@ def leading_on(points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, fl
     return points
 
 
-def _none_in_any_unit(found: object) -> object:
-    """A speed of nothing needs no unit."""
-    return "0 m/s" if found == 0 and not isinstance(found, bool) else found
+_ON_SCREEN = re.compile(r"(\S.*?)\s+on[ -]screen(?:\s+in\s+(\S+))?")
+
+
+def _on_set(found: object, info: ValidationInfo) -> object:
+    """A speed on set: of nothing without a unit, or of what is to look so fast on screen."""
+    if found == 0 and not isinstance(found, bool):
+        return "0 m/s"
+    looks = _ON_SCREEN.fullmatch(found.strip()) if isinstance(found, str) else None
+    file = info.context if isinstance(info.context, FileUnits) else FileUnits(None, None)
+    if looks is None or file.scale is None:
+        return found
+    speed, slow = units.parse(units.SPEED, looks[1]), _slowdown(shown(found), looks[2], file.slowdowns)
+    return f"{float(set_speed(speed, file.scale, slow))!r} m/s"
+
+
+def _slowdown(found: str, shot: str | None, known: Mapping[str, float]) -> float:
+    """Of the shot that is named, or of all where they agree."""
+    if shot is not None and shot not in known:
+        raise QuantityError(choose_from(shot, known, "a shot of this file"))
+    slows = {known[shot]} if shot is not None else {*known.values()}
+    if len(slows) > 1:
+        each = ", ".join(f"{name} {slow:.3g} times" for name, slow in islice(known.items(), 8))
+        raise QuantityError(
+            f"{found}: shots that are slowed differently show it at different speeds ({each}); say in which, "
+            f"like {found} in {next(iter(known))}"
+        )
+    return slows.pop() if slows else 1.0  # no shot can be read; the file is refused for that
 
 
 # --- the kinds by name ---
@@ -505,7 +545,8 @@ CameraLength: Any = quantity(units.LENGTH, above=0, at_most=_HALL)  # off a data
 Time: Any = quantity(units.TIME, at_least=-3600, at_most=3600)
 PositiveTime: Any = quantity(units.TIME, above=0, at_most=3600)
 Angle: Any = quantity(units.ANGLE, at_least=-20 * math.pi, at_most=20 * math.pi)
-Speed: Any = short(_none_in_any_unit, quantity(units.SPEED, at_least=0, at_most=50), Literal[0])
+_LOOKS_SO = {"type": "string", "pattern": r"\son[ -]screen(\s+in\s+\S+)?\s*$"}
+Speed: Any = also(_on_set, quantity(units.SPEED, at_least=0, at_most=50), {"const": 0}, _LOOKS_SO)
 Flux: Any = quantity(units.FLUX, at_least=0, at_most=1e6)
 Illuminance: Any = quantity(units.ILLUMINANCE, at_least=0, at_most=1e6)
 Luminance: Any = quantity(units.LUMINANCE, at_least=0, at_most=1e6)

@@ -12,16 +12,17 @@ from pydantic import ConfigDict, Field
 from pydantic.json_schema import SkipJsonSchema
 
 from previz.scene.cameras import Mode
-from previz.scene.fields import FileName, Part, Scale, parsed, series, told
+from previz.scene.fields import FileName, FileUnits, Part, Scale, parsed, series, told
 from previz.scene.kit import BareUnit, Cameras, Title
 from previz.scene.lights import AnyLight
+from previz.scene.no_choice import with_camera
 from previz.scene.pieces import Dressing
 from previz.scene.real_sizes import VEHICLE_SIZES
 from previz.scene.shots import Shot
 from previz.scene.stage_set import Set
 from previz.scene.vehicle import Vehicle
 from previz.scene.wants import USUAL_WANTS, MayChange, Want, Wants
-from previz.units import QuantityError, on_tape, shown
+from previz.units import SCALE_NAMES, QuantityError, on_tape, shown
 
 
 def _mains(found: object) -> int:
@@ -49,7 +50,7 @@ class Scene(Part):
     model_config = ConfigDict(json_schema_extra=_cameras_from_a_kit)
 
     title: Title = told("what to call it")
-    scale: Scale = told("of the models")
+    scale: Scale = told(f"of the models: a ratio, its letters ({', '.join(SCALE_NAMES)}), or lengths, 72 mm for 4.5 m")
     units: BareUnit | None = told("what a bare length means", None, unless="every length carries its own")
     set: Set = told("the table and what it becomes", like="{table: {width: 1400 mm, depth: 700 mm}}")
     dressing: Pieces = told("what stands on the set", ())
@@ -65,6 +66,15 @@ class Scene(Part):
     shots: Shots = told("what is filmed")
     wants: Wants = told("what advice goes by, the most important first", USUAL_WANTS)
     may_change: MayChange = told("what advice may change", MayChange(), like="{focal_length: 16 to 35 mm, height: no}")
+
+    @classmethod
+    def spelled_out(cls, found: Mapping[Any, Any], file: FileUnits) -> Mapping[Any, Any]:
+        """Shots with what only their cameras know."""
+        shots, cameras = found.get("shots"), found.get("cameras")
+        if not isinstance(shots, list):
+            return found
+        known = [with_camera(each, cameras, file) if isinstance(each, dict) else each for each in shots]
+        return {**found, "shots": known}
 
     #: Where the file lies; images and meshes are looked for beside it. Not a key of the file.
     folder: Annotated[SkipJsonSchema[Path], Field(exclude=True)] = Path()

@@ -1,6 +1,6 @@
 """The front door: a scene file in, a `Scene` out, or every fault of the file in one go."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -171,7 +171,20 @@ def _file_units(data: dict[str, Any]) -> FileUnits:
         scale = units.scale_of(data.get("scale"))
     except QuantityError:
         scale = 50.0
-    return FileUnits(bare_length=bare, scale=scale)
+    return FileUnits(bare_length=bare, scale=scale, slowdowns=dict(_slowdowns(data.get("shots"))))
+
+
+def _slowdowns(shots: Any) -> Iterator[tuple[str, float]]:
+    """How many times slower than on set each shot plays, by its id; of those that can be read."""
+    for shot in shots if isinstance(shots, list) else []:
+        capture = shot.get("capture") if isinstance(shot, dict) else None
+        if not isinstance(capture, dict) or not isinstance(shot.get("id"), str):
+            continue
+        try:
+            rate, playback = (units.frame_rate(each) for each in (capture.get("rate"), shot.get("playback", 24)))
+        except QuantityError:
+            continue
+        yield shot["id"], float(rate / playback)
 
 
 def _validated(root: Node, file: FileUnits, kit: Mapping[str, Camera] | None) -> tuple[Scene | None, list[Wrong]]:

@@ -11,6 +11,7 @@ from typing import Any
 from previz.physics.paths import Curve
 from previz.scene.cameras import Camera, Zoom, widest_stop
 from previz.scene.fields import FileUnits, listed, meant_by
+from previz.scene.no_choice import with_camera
 from previz.scene.shots import Capture, Focus, Shot
 from previz.scene.stage_set import Road
 from previz.scene.values import group_of as _group
@@ -161,12 +162,14 @@ def _wanted(data: dict[str, Any], cameras: Any) -> Found:
 def _shot(
     cameras: Any, pieces: dict[str, Any], shot: dict[str, Any], steps: Steps, file: FileUnits, *, drives: bool
 ) -> Found:
-    name = shot.get("camera")
+    name, shot = shot.get("camera"), with_camera(shot, cameras, file)
     if isinstance(cameras, dict) and cameras and isinstance(name, str):
         if name not in cameras:
             yield (*steps, "camera"), _unknown(name, [*cameras], "a camera of this file")
         elif isinstance(cameras[name], dict | Camera):
             yield from _camera(cameras[name], name, shot, steps, file)
+    if isinstance(cameras, dict):
+        yield from _left_out(cameras, shot, steps, file)
     yield from _too_near(shot, steps, file)
     for key in () if drives else ("aim", "focus"):
         for place in _vehicle_named(shot.get(key), (*steps, key)):
@@ -193,7 +196,8 @@ def _unknown(name: str, known: list[str], what: str) -> str:
     return f"{shown(name)} is not {what}; did you mean {shown(meant)}?{others}"
 
 
-def _camera(camera: dict[str, Any] | Camera, name: str, shot: dict[str, Any], steps: Steps, file: FileUnits) -> Found:
+def _camera(camera: Any, name: str, shot: dict[str, Any], steps: Steps, file: FileUnits) -> Found:
+    camera = _spelled(camera, file)
     focal_length = _value(Shot, "focal_length", shot, file)
     lens: Zoom | None = _value(Camera, "lens", camera, file)
     if focal_length and lens and not lens.shortest / _HAIR <= focal_length <= lens.longest * _HAIR:
@@ -227,6 +231,35 @@ def _camera(camera: dict[str, Any] | Camera, name: str, shot: dict[str, Any], st
     elif rate and modes and all(mode.fastest < rate for mode in modes):
         message = f"{float(rate):.5g} fps is faster than {name} records; its modes are {known}"
         yield (*steps, "capture", "rate"), message
+
+
+def _left_out(cameras: Any, shot: dict[str, Any], steps: Steps, file: FileUnits) -> Found:
+    """What is set on the lens, where the lens leaves a choice; where it is not known which lens, every one must."""
+    named = shot.get("camera") in cameras if isinstance(shot.get("camera"), str) else False
+    asked = {shot["camera"]: cameras[shot["camera"]]} if named else cameras
+    for key, ends, like in (("focal_length", _zoom, "20 mm"), ("f_number", _stops, "f/5.6")):
+        left = {name: ends(each, file) for name, each in asked.items() if isinstance(each, dict | Camera)}
+        if shot.get(key) is None and left and all(left.values()):
+            why = f" ({shot['camera']} has {left[shot['camera']]})" if named else ""
+            yield (*steps, key), f"is missing; write it, like {key}: {like}{why}"
+
+
+def _zoom(camera: Any, file: FileUnits) -> str | None:
+    """The focal lengths of a zoom, in words; None of a prime, and where they cannot be read."""
+    lens: Zoom | None = _value(Camera, "lens", _spelled(camera, file), file)
+    if lens is None or lens.shortest == lens.longest:
+        return None
+    return f"{text_of(LENGTH, lens.shortest)} to {text_of(LENGTH, lens.longest)}"
+
+
+def _stops(camera: Any, file: FileUnits) -> str | None:
+    """From which f-number to which, in words; None where there is but one, and where they cannot be read."""
+    widest, smallest = (_value(Camera, key, _spelled(camera, file), file) for key in ("widest", "smallest"))
+    return f"f/{widest:g} to f/{smallest:g}" if widest and smallest and widest != smallest else None
+
+
+def _spelled(camera: Any, file: FileUnits) -> Any:
+    return camera if isinstance(camera, Camera) else Camera.spelled_out(camera, file)
 
 
 def _too_near(shot: dict[str, Any], steps: Steps, file: FileUnits) -> Found:

@@ -24,6 +24,7 @@ from previz.scene.fields import (
     PositiveTime,
     Temperature,
     Time,
+    also,
     by_kind,
     quantity,
     series,
@@ -233,6 +234,19 @@ class Hand(Part):
     wobble: Wobble = told("how the hand trembles", "usual")
 
 
+def _not_of_a_sensor(found: object) -> object:
+    """An equivalent is worked out where the camera is known (`Scene.spelled_out`); here it is not."""
+    if isinstance(found, str) and found.strip().endswith("equivalent"):
+        raise QuantityError(
+            f"{shown(found)} needs a camera whose sensor is known; or write the length on the lens, 20 mm"
+        )
+    return found
+
+
+_EQUIVALENT = {"type": "string", "pattern": r"^\s*[0-9.].*\b(equivalent|equiv\.?|eq\.?)\s*$"}
+FocalLength: Any = also(_not_of_a_sensor, CameraLength, _EQUIVALENT)
+
+
 class Shot(Part):
     """One setup of one camera.
 
@@ -241,8 +255,12 @@ class Shot(Part):
 
     id: Identity = told("its name", like="pass")
     camera: Identity = told("its name under cameras or in the kit", like="pocket")
-    focal_length: CameraLength = told("as set on the lens", like="20 mm")
-    f_number: FNumber = told("as set on the lens")
+    focal_length: FocalLength = told(
+        "as set on the lens; or 35 mm equivalent, as for full frame",
+        None,
+        unless="a prime's own; of a zoom it is needed",
+    )
+    f_number: FNumber = told("as set on the lens", None, unless="the only one, of a phone; else it is needed")
     at: Stand = told("where the front of the lens (its entrance pupil) stands")
     aim: Aim = told("what is in the middle of the picture")
     focus: FocusOrPull = told("what is sharp")

@@ -176,7 +176,9 @@ class Vehicle(Part):
     keep: Side = told("its lane on a two-way road", "right")
     offset: Length = told("shifts it further; above 0 is to the left of travel", 0.0, like="10 mm")
     reverse: Flag = told("drives the path from its last point to its first", False)
-    speed: Speed | None = told("on the table", None, unless="give this or launch")
+    speed: Speed | None = told(
+        "on the table; or as it is to look, 60 km/h on screen", None, unless="give this or launch"
+    )
     launch: Launch | None = told(
         "let go on a ramp", None, unless="give this or speed", like="{ramp: {height: 120 mm, length: 500 mm}}"
     )

@@ -146,7 +146,7 @@ def phone(browser: Any, folder: Path) -> Iterator[Window]:
 def test_it_opens_at_the_moment_of_the_sheet_and_does_not_move_by_itself(desk: Window) -> None:
     assert [seen_as(colour) for colour in desk.panels()] == [(0, 5), (1, 5), (2, 5)]
     desk.page.wait_for_timeout(300)
-    assert desk.page.inner_text("#count") == "frame 6 of 12, 0.21 s"
+    assert desk.page.inner_text("#count") == "frame 6 of 12, 0.21 s on screen"
     assert desk.page.inner_text("#play") == "Play"
 
 
@@ -285,6 +285,47 @@ def test_every_picture_has_its_words(desk: Window) -> None:
         ".map((each) => each.getAttribute('aria-label') || each.textContent || each.labels?.[0]?.textContent)"
     )
     assert all(name and name.strip() for name in names)
+
+
+def test_a_still_of_the_moment_is_seen_where_the_clip_is_not_decoded(
+    browser: Any, folder: Path, tmp_path: Path
+) -> None:
+    text = (folder / "page.html").read_text(encoding="utf-8")
+    cut = re.sub(r'(<script type="text/plain" id="clip">)[^<]*', r"\1", text)
+    assert len(cut) < len(text)
+    (tmp_path / "page.html").write_text(cut, encoding="utf-8")
+    context = browser(viewport={"width": 1280, "height": 900})
+    page = context.pages[0]
+    page.goto((tmp_path / "page.html").as_uri())
+    seen: list[tuple[int, int]] = []
+    for number in range(3):
+        canvas = page.locator("#all canvas").nth(number)
+        for _ in range(200):
+            picture = np.asarray(Image.open(io.BytesIO(canvas.screenshot())).convert("RGB"))
+            if picture.max() > 10:
+                break
+            page.wait_for_timeout(25)
+        seen.append(seen_as(middle(picture)))
+    said = page.inner_text("#count")
+    context.close()
+    assert (seen, said) == ([(0, 5), (1, 5), (2, 5)], "")
+
+
+def test_a_table_that_goes_on_past_the_screen_has_a_bright_edge(phone: Window) -> None:
+    phone.page.set_viewport_size({"width": 260, "height": 844})
+    table = phone.page.locator(".table").first
+    table.scroll_into_view_if_needed()
+    assert table.evaluate("each => each.scrollWidth > each.clientWidth + 20")
+
+    def edge() -> float:
+        """Of the rightmost column of pixels, the one that is not a letter's."""
+        picture = np.asarray(Image.open(io.BytesIO(table.screenshot())).convert("L"), float)
+        return float(np.median(picture[:, -2]))
+
+    before = edge()
+    table.evaluate("each => { each.scrollLeft = each.scrollWidth; }")
+    phone.page.wait_for_timeout(100)
+    assert before > edge() + 30
 
 
 def test_its_policy_refuses_what_is_not_in_the_file(browser: Any, folder: Path) -> None:

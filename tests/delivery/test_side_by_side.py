@@ -432,6 +432,9 @@ def test_everything_is_delivered_and_agrees(tmp_path: Path) -> None:
     with written["table"].open(encoding="utf-8", newline="") as file:
         rows = list(csv.reader(file))
     assert rows[0] == ["group", "quantity", "of", "unit", "inch", "large", "tall"]
+    names = [(row[1], row[2]) for row in rows]
+    assert len(set(names)) == len(names), "two rows of one name"
+    assert {"focus, from the front of the lens", "focus, from the sensor"} <= {row[1] for row in rows}
     (depths,) = [row for row in rows if row[1] == "depth of field"]
     assert depths[3] == "mm"
     assert [float(each) for each in depths[4:]] == pytest.approx(

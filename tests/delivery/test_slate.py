@@ -1,3 +1,4 @@
+import dataclasses
 from fractions import Fraction
 from pathlib import Path
 
@@ -9,8 +10,12 @@ from PIL import ImageDraw
 
 from previz.delivery import Slate, deliver_clip
 from previz.delivery.slate import ascii_of
+from previz.scene import FocusKey, read_scene
 
-SLATE = Slate("Quay, first light", "pass", "13.2 x 8.8 mm", "20 mm", "f/5.6", "59.94 -> 23.976 fps")
+SLATE = Slate(
+    "Quay, first light", "pass", "pocket", "13.2 x 8.8 mm", "20 mm", "f/5.6", "59.94 -> 23.976 fps",
+    focus=lambda time: f"{470 + 1000 * time:.0f} mm",
+)  # fmt: skip
 
 
 def _said(monkeypatch: pytest.MonkeyPatch, slate: Slate, width: int) -> list[str]:
@@ -32,17 +37,28 @@ def test_the_slate_names_everything_in_full(monkeypatch: pytest.MonkeyPatch, wid
     said = _said(monkeypatch, SLATE, width)
     values = said[1::2]
     assert values == [
-        *("Quay, first light", "pass", "13.2 x 8.8 mm", "20 mm", "f/5.6", "1/240 s"),
-        *("59.94 -> 23.976 fps", "400", "0", "0.000 s"),
+        *("Quay, first light", "pass", "pocket", "13.2 x 8.8 mm", "20 mm", "f/5.6", "1/240 s"),
+        *("59.94 -> 23.976 fps", "470 mm", "400", "0", "0.000 s"),
     ]
     assert all(text.isascii() for text in said)
 
 
 def test_a_title_too_long_for_its_place_is_cut_where_it_shows(monkeypatch: pytest.MonkeyPatch) -> None:
-    long = Slate("A very long title " * 6, "pass", "13.2 x 8.8 mm", "20 mm", "f/5.6", "24 -> 24 fps")
+    long = dataclasses.replace(SLATE, scene="A very long title " * 6)
     title = _said(monkeypatch, long, 640)[1]
     assert title.startswith("A very long title")
     assert title.endswith("...")
+
+
+def test_it_names_the_camera_and_how_far_off_it_is_focused_in_each_frame() -> None:
+    """A focus that is pulled from 400 to 500 mm within 0.1 s, read at half of it."""
+    scene = read_scene(Path(__file__).parents[2] / "scenes" / "quay_lorry.yaml")
+    (shot,) = scene.shots
+    keys = [FocusKey(time="0.62 s", at="400 mm"), FocusKey(time="0.72 s", at="500 mm")]
+    slate = Slate.of(scene, shot.model_copy(update={"focus": tuple(keys)}))
+    assert (slate.camera, slate.focus(0.62), slate.focus(0.67), slate.focus(0.8)) == (
+        "pocket", "400 mm", "450 mm", "500 mm"
+    )  # fmt: skip
 
 
 def test_the_strip_is_added_under_the_picture_and_covers_none_of_it() -> None:

@@ -68,7 +68,7 @@ def test_all_that_people_read_is_in_the_unit_of_the_file(unit: str, tmp_path: Pa
     row = rows["depth of field", ""]
     assert row[3] == unit
     assert [float(each) for each in row[4:]] == pytest.approx([depth / TAPES[unit] for depth in depths], rel=1e-3)
-    assert rows["focal length", ""][3] == rows["entrance pupil", ""][3] == "mm"
+    assert rows["focal length", ""][3] == rows["opening of the lens, across", ""][3] == "mm"
     assert f"depth of field <span>[{unit}]</span>" in html
 
     # For programs all is as it is without a tape.

@@ -67,14 +67,14 @@ def test_what_a_tape_measures_is_told_in_its_unit_and_the_camera_in_millimetres(
     assert finding.remedy.startswith("Focus at 19.72 in or further")
     assert (finding.value, finding.unit) == (pytest.approx(18 * 0.0254), "m")
     table = {row.label: (row.value, row.unit) for row in rows(predictions.shots[0].figures, "in")}
-    assert table["focus, from the entrance pupil"] == ("18", "in")
+    assert table["focus, from the front of the lens"] == ("18", "in")
     assert table["focal length"] == ("4.2", "mm")
     assert table["camera height at full scale"][1] == "m"
 
 
 def test_every_finding_of_a_scene_in_inches_keeps_to_them(tmp_path: Path) -> None:
     # What stays metric: sizes at full scale, pupils, sensors and focal lengths.
-    metric = ("m at full size", "pupil at full size", "sensor", "Zoom in", "lens")
+    metric = ("m at full size", "opening", "sensor", "Zoom in", "lens")
     broken_all = changed(
         in_unit("in", 25.4),
         [Change("shots[0].at", [59, -40, 12]), Change("set.backdrop.height", 4), Change("dressing[1].at", [59, 18])],

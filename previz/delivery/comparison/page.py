@@ -78,7 +78,7 @@ def _page_from(folder: Path, numbers: Mapping[str, Any], clip: bytes) -> str:
 
     sheet = _sheet_in(folder, numbers)
     try:
-        return page_of(numbers, clip, sheet)
+        return page_of(numbers, clip, _still_of(clip, numbers["moment"]), sheet)
     except (KeyError, TypeError, ValueError, IndexError, AttributeError, ArithmeticError, TemplateError) as error:
         found = f"{type(error).__name__}: {error}"
         raise PrevizError(
@@ -86,8 +86,11 @@ def _page_from(folder: Path, numbers: Mapping[str, Any], clip: bytes) -> str:
         ) from error
 
 
-def page_of(numbers: Mapping[str, Any], clip: bytes, sheet: bytes | None) -> str:
-    """The page's text, of what `numbers_of` gives, an MP4 and a JPEG."""
+def page_of(numbers: Mapping[str, Any], clip: bytes, still: bytes, sheet: bytes | None) -> str:
+    """The page's text, of what `numbers_of` gives, an MP4, its frame at the moment and the sheet, both JPEG.
+
+    The still is seen until the browser has decoded the clip, and where it cannot.
+    """
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
     from markupsafe import Markup
 
@@ -127,6 +130,7 @@ def page_of(numbers: Mapping[str, Any], clip: bytes, sheet: bytes | None) -> str
         sheet=base64.b64encode(sheet).decode() if sheet else "",
         plan=Markup(_for_script(plan)),
         clip=base64.b64encode(clip).decode(),
+        still=base64.b64encode(still).decode(),
         script=Markup(script),
         style=Markup(style),
         script_hash=_hash(script),
@@ -215,12 +219,24 @@ def _as_written(path: Path, numbers: Mapping[str, Any]) -> bytes:
     return data
 
 
+def _still_of(clip: bytes, number: int) -> bytes:
+    """One frame of a clip as a JPEG. Raises MachineError."""
+    with tempfile.TemporaryDirectory() as scratch:
+        film, picture = Path(scratch, CLIP_NAME), Path(scratch, "still.png")
+        film.write_bytes(clip)
+        one = f"select=eq(n\\,{number:d}),scale=in_color_matrix=bt709:in_range=tv,format=rgb24"
+        reencode(film, ["-vf", one, "-frames:v", "1", "-c:v", "png", "-f", "image2"], picture)
+        return _jpeg_of(picture.read_bytes())
+
+
 def _sheet_in(folder: Path, numbers: Mapping[str, Any]) -> bytes | None:
     """The sheet as a JPEG, which is small enough to travel."""
     path = folder / SHEET_NAME
-    if not path.is_file():
-        return None
+    return _jpeg_of(_as_written(path, numbers)) if path.is_file() else None
+
+
+def _jpeg_of(data: bytes) -> bytes:
     buffer = io.BytesIO()
-    with Image.open(io.BytesIO(_as_written(path, numbers))) as sheet:
-        sheet.convert("RGB").save(buffer, format="jpeg", quality=86, optimize=True)
+    with Image.open(io.BytesIO(data)) as picture:
+        picture.convert("RGB").save(buffer, format="jpeg", quality=86, optimize=True)
     return buffer.getvalue()

@@ -74,6 +74,7 @@ def _limits(view: ShotView, notes: Notes) -> None:
     shot, s, limit = view.shot, float(view.focus[view.middle]), blur_limit(view)
     m = float(optics.magnification(shot.focal_length, s))
     notes.figure("focal_length", shot.focal_length)
+    notes.figure("equivalent_focal_length", shot.focal_length * optics.crop_factor(view.camera.sensor))
     notes.figure("f_number", shot.f_number)
     notes.figure("focus_distance", s)
     notes.figure("focus_from_sensor", optics.sensor_to_subject(shot.focal_length, s))

@@ -245,16 +245,17 @@ def _foot(scene: Scene, launch: Launch, speed: float, notes: Notes) -> None:
 
 
 def _lip(scene: Scene, launch: Launch, notes: Notes) -> None:
-    """Off a bent foot it flies level, off a sharp one along the slope."""
+    """Of a ramp that has one: off a bent foot the vehicle flies level, off a sharp one along the slope."""
     profile, chassis = profile_of(launch.ramp), chassis_of(scene)
     lip, down = profile.lip, 0.0 if chassis.turns(profile) else float(profile.angle)
+    if lip == 0:
+        return
     hop = ramp.flight(float(ramp.edge_speed(profile, launch.wheel_share, launch.rolling, chassis)), lip, down)
     notes.figure("lip", lip)
     notes.figure("lip_full_size", lip * scene.scale)
-    if lip > 0:
-        notes.figure("flight_time", hop.time)
-        notes.figure("landing_distance", hop.distance)
-        notes.figure("impact_speed", hop.impact)
+    notes.figure("flight_time", hop.time)
+    notes.figure("landing_distance", hop.distance)
+    notes.figure("impact_speed", hop.impact)
     allowed = LIP_FULL_SIZE / scene.scale
     notes.finding(
         "launch.lip",

@@ -145,7 +145,7 @@ def _lasting(view: ShotView, start: float, duration: float) -> _Try:
     begins, lasts = math.ceil(start * 1e6) / 1e6, math.floor(duration * 1e6) / 1e6
     shot = view.shot.model_copy(update={"start": begins, "duration": lasts})
     changes = [Change(f"{key}.start", f"{begins:.6f} s"), Change(f"{key}.duration", f"{lasts:.6f} s")]
-    words = f"Film while it is there: from {begins:.3f} s, for {lasts:.3f} s"
+    words = f"Film while it is there: from {begins:.3f} s on set (start), for {lasts:.3f} s (duration)"
     return _Try(words, changes, with_shot(view.scene, view.index, shot), shot)
 
 
@@ -273,9 +273,9 @@ def _camera_over_table(view: ShotView, notes: Notes) -> None:
         least,
         0.0,
         Verdict.STOP if least <= 0 else Verdict.FINE,
-        f"The entrance pupil stands {view.scene.tape(least)} over the table top."
+        f"The front of the lens stands {view.scene.tape(least)} over the table top."
         if least > 0
-        else f"The entrance pupil is {view.scene.tape(-least)} inside the table: it sees nothing.",
+        else f"The front of the lens is {view.scene.tape(-least)} inside the table: it sees nothing.",
         f"{words}.",
         changes=changes,
         frames=view.numbers[heights <= 0],
@@ -317,9 +317,9 @@ def _camera_before_backdrop(view: ShotView, notes: Notes) -> None:
         least,
         0.0,
         Verdict.STOP if least <= 0 else Verdict.FINE,
-        f"The entrance pupil stands {view.scene.tape(least)} in front of the backdrop."
+        f"The front of the lens stands {view.scene.tape(least)} in front of the backdrop."
         if least > 0
-        else f"The entrance pupil stands {view.scene.tape(-least)} behind the backdrop.",
+        else f"The front of the lens stands {view.scene.tape(-least)} behind the backdrop.",
         f"{words}.",
         changes=changes,
         frames=view.numbers[before <= 0],
@@ -358,9 +358,9 @@ def _camera_in_something(view: ShotView, notes: Notes) -> None:
         least,
         0.0,
         below(least, 0.0, 0.0),
-        f"The nearest to the entrance pupil is {name}, {view.scene.tape(least)} off."
+        f"The nearest to the front of the lens is {name}, {view.scene.tape(least)} off."
         if least >= 0
-        else f"The entrance pupil is {view.scene.tape(-least)} inside {name}.",
+        else f"The front of the lens is {view.scene.tape(-least)} inside {name}.",
         f"{words}.",
         changes=changes,
         frames=view.numbers[rooms < 0],

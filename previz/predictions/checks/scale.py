@@ -24,7 +24,7 @@ def check_scale(view: ShotView) -> Notes:
     notes.figure("full_size_focal_length", focal)
     notes.figure("full_size_f_number", f_number)
     spread = apparent_scale.EYE_PUPIL_SPREAD
-    for label, eye in (("", 0.0), ("less one spread", -spread), ("plus one spread", spread)):
+    for label, eye in (("", 0.0), ("smaller pupil", -spread), ("larger pupil", spread)):
         norm = apparent_scale.EYE_PUPIL + eye
         notes.figure("implied_share", apparent_scale.implied_share(pupil, scale, norm), label)
     notes.figure("f_number_for_full_size", wanted)
@@ -39,9 +39,9 @@ def check_scale(view: ShotView) -> Notes:
         full,
         most,
         above(full, most),
-        f"Blur is that of a {full * 1000:.0f} mm pupil at full size; vehicles are mostly filmed through "
+        f"Blur is as by a lens opening of {full * 1000:.0f} mm at full size; vehicles are mostly filmed through "
         f"{apparent_scale.FILMED_PUPIL[0] * 1000:.0f} to {most * 1000:.0f} mm, and more tends to read as a miniature "
-        "where the picture shows blur.",
+        "where blur shows.",
         (
             f"Stop down to f/{wanted:g}{stopped_down(view, wanted)}"
             if reach

@@ -93,11 +93,11 @@ def _ends_with_the_run(view: ShotView, notes: Notes) -> None:
     if stands <= leaves:
         remedy, changes = _before_it_stands(view, over)
     elif lasts * rate >= 1:
-        remedy = f"End it after {lasts:.3f} s, or give it a longer way to drive"
+        remedy = f"Let it last {lasts:.3f} s on set (duration), or give it a longer way to drive"
         changes = [Change(f"{key}.duration", f"{lasts:.5f} s")]
     else:
         earlier = math.floor((over - view.count / rate) * 1e5) / 1e5
-        remedy = f"Start it at {earlier:.3f} s, or give it a longer way to drive"
+        remedy = f"Begin it at {earlier:.3f} s on set (start), or give it a longer way to drive"
         changes = [Change(f"{key}.start", f"{earlier:.5f} s")]
     what = "stands still" if stands <= leaves else "has left its path"
     notes.finding(
@@ -106,9 +106,9 @@ def _ends_with_the_run(view: ShotView, notes: Notes) -> None:
         end,
         over,
         above(end, over + (1 + _HAIR) / rate),
-        f"The shot ends at {end:.3f} s; the vehicle {what} from {over:.3f} s on."
+        f"The shot ends at {end:.3f} s on set; the vehicle {what} from {over:.3f} s on set."
         if end > over
-        else f"The vehicle drives throughout the shot; it {what} from {over:.3f} s on.",
+        else f"The vehicle drives throughout the shot; it {what} from {over:.3f} s on set.",
         f"{remedy}.",
         changes=changes,
         frames=view.numbers[view.times > over],
@@ -122,7 +122,7 @@ def _before_it_stands(view: ShotView, over: float) -> tuple[str, list[Change]]:
     lasts = math.floor((over - start) * 1e5) / 1e5
     if lasts * rate >= 1:
         changes = [Change(f"shots[{view.index}].duration", f"{lasts:.5f} s")]
-        return f"End it after {lasts:.3f} s; or {words[0].lower()}{words[1:]}", changes
+        return f"Let it last {lasts:.3f} s on set (duration); or {words[0].lower()}{words[1:]}", changes
     # Only where the shot then ends before the run does; it may be gone by then.
     travel = travel_of(release.into(view.scene))
     ends = min(travel.stops_at, travel.time_at(view.path.length)) + 1 / rate
@@ -140,12 +140,12 @@ def _begins_on_the_ramp(view: ShotView, notes: Notes) -> None:
         start,
         released,
         Verdict.WATCH if start < released else Verdict.FINE,
-        f"The shot begins {released - start:.3f} s before the vehicle is let go; it stands on its ramp till then."
+        f"The shot begins {released - start:.3f} s on set before the vehicle is let go; it stands on its ramp."
         if start < released
-        else f"The vehicle is let go at {released:.3f} s and rolls down its ramp when the shot begins."
+        else f"The vehicle is let go at {released:.3f} s on set and rolls down its ramp when the shot begins."
         if start < 0
         else "The vehicle has left the ramp when the shot begins.",
-        f"Begin at {math.ceil(released * 1000) / 1000:.3f} s or later.",
+        f"Begin at {math.ceil(released * 1000) / 1000:.3f} s on set or later (start).",
         changes=[Change(f"shots[{view.index}].start", f"{math.ceil(released * 1000) / 1000:.3f} s")],
         frames=view.numbers[view.times < released],
     )

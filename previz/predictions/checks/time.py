@@ -93,7 +93,7 @@ def _gravity(view: ShotView, notes: Notes) -> None:
         Verdict.FINE if vehicle is None or vehicle.stands else below(ratio, low) if ratio < 1 else above(ratio, high),
         f"Slowed {slow:.3g} times; hops and falls at this scale want {wanted:.3g} to look full size"
         + (", and look light and small" if ratio < low else ", and look too slow" if ratio > high else "")
-        + ". Even rolling does not mind.",
+        + ". Steady driving looks right.",
         f"{remedy}, and set the vehicle's speed anew for the speed on screen.",
         changes=changes,
     )

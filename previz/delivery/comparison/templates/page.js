@@ -32,9 +32,14 @@
 
   // --- drawing ---
 
+  // What is seen: the film, and until it is decoded its frame at the moment.
+  const decoded = () => film.readyState >= 2;
+  const first = new Image();
+  const seen = () => decoded() ? film : first;
+
   // The part of the film that is a panel; a film made smaller than planned has smaller parts.
   function part(number) {
-    const factor = film.videoWidth / plan.size[0];
+    const factor = (film.videoWidth || first.naturalWidth) / plan.size[0];
     return plan.boxes[number].map((length) => length * factor);
   }
 
@@ -44,19 +49,20 @@
   }
 
   function drawPart(pen, number) {
-    pen.drawImage(film, ...part(number), 0, 0, pen.canvas.width, pen.canvas.height);
+    pen.drawImage(seen(), ...part(number), 0, 0, pen.canvas.width, pen.canvas.height);
   }
 
   function draw() {
-    if (film.readyState < 2) return;
+    if (!decoded() && !first.naturalWidth) return;
     if (two && !two.hidden) drawWiped();
     else canvases.forEach((canvas, number) => {
       fit(canvas, number);
       drawPart(canvas.getContext("2d"), number);
     });
+    if (!decoded()) return;
     scrub.value = shown;
     scrub.setAttribute("aria-valuetext", `frame ${shown + 1} of ${plan.frames}`);
-    count.textContent = `frame ${shown + 1} of ${plan.frames}, ${(shown / plan.rate).toFixed(2)} s`;
+    count.textContent = `frame ${shown + 1} of ${plan.frames}, ${(shown / plan.rate).toFixed(2)} s on screen`;
   }
 
   function drawWiped() {
@@ -101,6 +107,8 @@
     else wanted = null;
     arrived(film.currentTime);
   });
+  first.addEventListener("load", () => { if (!decoded()) draw(); });
+  first.src = `data:image/jpeg;base64,${at("still").textContent}`;
   film.addEventListener("loadeddata", () => goTo(plan.moment), { once: true });
 
   // A busy machine may say that it has sought before the picture is there: then what was drawn was black or the last.

@@ -1,0 +1,149 @@
+"""The dozen figures that a maker acts on while setting up, in words: what to set, and what comes of it."""
+
+import math
+from collections.abc import Callable, Iterable, Iterator
+
+from previz.physics.exposure import nearest_third_stop
+from previz.predictions.findings import Figure
+from previz.predictions.rounding import rounded
+from previz.scene import Scene, Shot
+from previz.units import TIME, beyond_numbers, text_of
+
+#: What is in a line: a word or two, and what is said under them.
+Line = tuple[str, str]
+
+#: A lamp that gives less of the light than this is not named. [-]
+_LEAST_SHARE = 0.01
+
+
+def brief_of_shot(scene: Scene, shot: Shot, figures: Iterable[Figure]) -> tuple[Line, ...]:
+    """What to set and expect in one shot; nothing of a shot of which there are no figures.
+
+    Lengths are in the unit of the maker's tape, and each time says whether it is one on set or on screen.
+    """
+    known = _Known(figures)
+    return tuple(line for tell, asks in _TOLD.items() if asks in known for line in tell(scene, shot, known))
+
+
+def brief_of_scene(scene: Scene, figures: Iterable[Figure]) -> tuple[Line, ...]:
+    """What holds for every shot: the run, the room beside it, and how high to release for which speed on screen."""
+    known = _Known(figures)
+    lines = []
+    if "path_length" in known:
+        lasts = f" in {known['run_time']:.3g} s on set" if math.isfinite(known.get("run_time", math.nan)) else ""
+        beside = "".join(f"; {scene.tape(room, 1)} beside it, to {of}" for of, room in known.of("path_clearance"))
+        lines.append(("run", f"{known['path_length']:.3g} m{lasts}{beside}"))
+    if "ramp_height" in known:
+        within = f"; {known['takes_within']:.0%} of takes within 5% of it" if "takes_within" in known else ""
+        height = scene.tape(known["ramp_height"])
+        lines.append(("release", f"{height} above the table: {known.get('exit_speed', 0):.3g} m/s on set{within}"))
+    heights = known.of("height_for_speed")
+    if heights:
+        where = heights[0][0].partition(" on screen in ")[2]
+        each = [f"{scene.tape(height)} for {of.partition(' on screen')[0]}" for of, height in heights]
+        lines.append(("or release", f"{', '.join(each)} (on screen in {where})"))
+    return tuple(lines)
+
+
+class _Known(dict[str, float]):
+    """Figures by name, those that have no owner; `of` tells the others."""
+
+    def __init__(self, figures: Iterable[Figure]) -> None:
+        self._figures = tuple(figures)
+        super().__init__({each.quantity: each.value for each in self._figures if not each.of})
+
+    def of(self, quantity: str) -> list[tuple[str, float]]:
+        """Owner and value of each figure of that name that has an owner."""
+        return [(each.of, each.value) for each in self._figures if each.quantity == quantity and each.of]
+
+
+def _settings(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
+    lens, shutter = f"{shot.focal_length * 1000:.3g} mm", text_of(TIME, shot.capture.exposure_time)
+    if "equivalent_focal_length" in known:
+        lens += f" ({known['equivalent_focal_length'] * 1000:.0f} mm equivalent)"
+    yield "set", f"{shot.camera}: {lens}, f/{shot.f_number:.3g}, {shutter}, {_iso(scene, shot, known)}"
+
+
+def _iso(scene: Scene, shot: Shot, known: _Known) -> str:
+    """The ISO that is set, or about that which is chosen."""
+    capture = shot.capture
+    if capture.iso != "auto":
+        off = known.get("exposure_error", 0.0)
+        return f"ISO {capture.iso}" + (f", {abs(off):.1f} stops {'over' if off > 0 else 'under'}" * (abs(off) >= 0.1))
+    if "iso_needed" not in known:
+        return "ISO auto"
+    low, high = scene.cameras[shot.camera].iso
+    used = min(max(known["iso_needed"] * 2.0**capture.exposure, low), high)
+    return f"about ISO {nearest_third_stop(used)}"
+
+
+def _frames(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
+    rate, playback = (f"{float(each):.5g}" for each in (shot.capture.rate, shot.playback))
+    slow = known["slowdown"]
+    pace = "as fast as on set" if slow == 1 else f"{slow:.3g} times slow" if slow > 1 else f"{1 / slow:.3g} times fast"
+    lasts = f"{known['time_on_screen']:.3g} s on screen"
+    yield "frames", f"{known['frames']:.0f} at {rate} fps, played at {playback}: {pace}; {lasts}"
+
+
+def _focus(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
+    lens, sensor = (scene.tape(known[each]) for each in ("focus_distance", "focus_from_sensor"))
+    yield "focus", f"{lens} from the front of the lens, {sensor} from the sensor"
+
+
+def _sharp(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
+    if "near_limit" not in known:
+        yield "sharp", "nothing: the stop is so small that diffraction blurs all"
+        return
+    near, far = known["near_limit"], known["far_limit"]
+    ends = f"{scene.tape(near)} to {scene.tape(far) if math.isfinite(far) else beyond_numbers(far)}"
+    share = known.get("vehicle_sharp_share")
+    yield "sharp", f"{ends} from the lens" + ("" if share is None else f"; whole vehicle in {share:.0%} of frames")
+
+
+def _vehicle(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
+    if not known["vehicle_frames"]:
+        yield "vehicle", "never in the picture"
+        return
+    enters, leaves = ([known[key]] if key in known else [value for _, value in known.of(key)]
+                      for key in ("enters_at", "leaves_at"))  # fmt: skip
+    spans = " and ".join(f"{first:.3g} to {last:.3g} s" for first, last in zip(enters, leaves, strict=True))
+    yield "vehicle", f"in the picture {spans} on set, {known['time_in_frame']:.3g} s on screen"
+
+
+def _speed(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
+    if scene.vehicle is None or scene.vehicle.stands:
+        return
+    launch = scene.vehicle.launch
+    from_ramp = f", released at {scene.tape(launch.ramp.height)}" if launch is not None else ""
+    on_screen = f"{known['apparent_speed'] * 3.6:.0f} km/h at full size, on screen"
+    yield "speed", f"{on_screen}; {known['set_speed']:.3g} m/s on set{from_ramp}"
+
+
+def _light(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
+    by_lamp = dict(known.of("illuminance_vehicle"))
+    total = by_lamp.pop("all lamps", 0.0)
+    if total <= 0:
+        return
+    shares = sorted(((lux / total, name) for name, lux in by_lamp.items()), reverse=True)
+    named = ", ".join(f"{share:.0%} {name}" for share, name in shares if share >= _LEAST_SHARE)
+    yield "light", f"{rounded(total, 3)} lx on the {'vehicle' if scene.vehicle is not None else 'set'}: {named}"
+
+
+def _off_set(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
+    off = known["off_set_pixels"]
+    needed = [known.get(key, math.nan) for key in ("backdrop_width_needed", "backdrop_height_needed")]
+    covers = f"; {' x '.join(map(scene.tape, needed))} of backdrop cover it" if all(map(math.isfinite, needed)) else ""
+    yield "off the set", (f"up to {off:.0f} pixels of a frame" if off > 0 else "nothing in the picture") + covers
+
+
+#: What is told of a shot in this order, and the figure without which it cannot be.
+_TOLD: dict[Callable[[Scene, Shot, _Known], Iterator[Line]], str] = {
+    _settings: "f_number",
+    _frames: "frames",
+    _focus: "focus_distance",
+    _sharp: "depth_of_field",
+    _vehicle: "vehicle_frames",
+    _speed: "apparent_speed",
+    _light: "exposure_time",
+    _off_set: "off_set_pixels",
+}

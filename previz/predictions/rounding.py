@@ -1,0 +1,19 @@
+"""Numbers as people read them."""
+
+from previz.units import beyond_numbers
+
+
+def rounded(value: float, digits: int) -> str:
+    """To significant digits, never in powers of ten; whole numbers keep all their digits.
+
+    >>> rounded(0.0123456, 3), rounded(123456.0, 3), rounded(-0.0, 3), rounded(float("inf"), 3)
+    ('0.0123', '123456', '0', 'infinity')
+    """
+    word = beyond_numbers(value)
+    if word:
+        return word
+    if abs(value) < 1e-9:
+        return "0"
+    if abs(value) >= 10 ** (digits - 1):
+        return f"{value:.0f}" if abs(value) >= 10**digits else f"{value:.{max(digits - len(str(int(abs(value)))), 0)}f}"
+    return f"{value:.{digits}g}"

@@ -1,0 +1,290 @@
+"""Spellings in which people say things, read as what they mean: values from standards and data sheets, by hand."""
+
+import math
+from pathlib import Path
+from typing import Any
+
+import pytest
+from jsonschema import Draft202012Validator
+from typer.testing import CliRunner
+
+import previz
+from previz import units
+from previz.cli import app
+from previz.errors import SceneErrors
+from previz.scene import Scene, json_schema, key_groups, read_scene, rewritten
+from previz.scene.yaml_tree import read_tree
+
+TEXT = """\
+title: As people write it
+scale: 1:50
+units: mm
+set: {table: {width: 1400, depth: 700}}
+vehicle: {body: van, path: [[100, 300], [1300, 300]], speed: 0.5 m/s}
+lights: [{id: room, ambient: 400 lx}]
+cameras:
+  pocket: {sensor: 1-inch, lens: 8.8-36.8 mm, widest: f/1.8, nearest: 50, modes: [1080p120]}
+  phone: {sensor: 1/1.3-type, lens: 6.9 mm, widest: f/1.8, smallest: f/1.8, nearest: 120, modes: [1080p120]}
+  prime: {sensor: full frame, lens: 50 mm, widest: f/1.8, nearest: 300, modes: [1080p120]}
+shots:
+  - id: pass
+    camera: pocket
+    focal_length: 20 mm
+    f_number: 5.6
+    at: [700, -150, 45]
+    aim: vehicle
+    focus: 400
+    capture: {rate: 120 fps}
+    start: 1 s
+    duration: 0.5 s
+"""
+AWAY = """\
+  - {id: away, camera: pocket, focal_length: 20 mm, f_number: 4, at: [700, -150, 45], aim: vehicle, focus: 400,
+     capture: {rate: 24 fps}, start: 1 s, duration: 0.5 s}
+"""
+CHECK = Draft202012Validator(json_schema())
+
+
+def written(tmp_path: Path, *changes: tuple[str, str], more: str = "") -> Path:
+    text = TEXT + more
+    for old, new in changes:
+        assert text.count(old) == 1, old
+        text = text.replace(old, new)
+    path = tmp_path / "scene.yaml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def read(tmp_path: Path, *changes: tuple[str, str], more: str = "") -> Scene:
+    """What is read is valid for an editor too."""
+    path = written(tmp_path, *changes, more=more)
+    assert [error.message for error in CHECK.iter_errors(read_tree(path)[0].plain())] == []
+    return read_scene(path)
+
+
+def faults(tmp_path: Path, *changes: tuple[str, str], more: str = "") -> list[str]:
+    with pytest.raises(SceneErrors) as caught:
+        read_scene(written(tmp_path, *changes, more=more))
+    return [f"{fault.key}: {fault.message}" for fault in caught.value.faults]
+
+
+# --- lenses ---
+
+
+@pytest.mark.parametrize(
+    ("sensor", "crop"),
+    [
+        # Crop factors by their diagonals as commonly tabulated: sizes from memory, crops worked out from them.
+        ("1-inch", 2.73),
+        ("4/3-type", 2.00),
+        ("APS-C", 1.53),
+        ("1/2.3-type", 5.64),
+        ("full frame", 1.0),
+    ],
+)
+@pytest.mark.parametrize("written_so", ["24-70 mm equivalent", "24–70 mm equiv.", "24 mm - 70 mm eq"])
+def test_a_lens_by_its_equivalent_goes_by_the_diagonal(
+    tmp_path: Path, sensor: str, crop: float, written_so: str
+) -> None:
+    shot = f"{40 / crop:.3f} mm"
+    scene = read(
+        tmp_path, ("sensor: 1-inch, lens: 8.8-36.8 mm", f"sensor: {sensor}, lens: {written_so}"), ("20 mm", shot)
+    )
+    lens = scene.cameras["pocket"].lens
+    assert (lens.shortest, lens.longest) == pytest.approx(
+        (0.024 / crop, 0.070 / crop), rel=0.003
+    )  # the crop's last digit
+
+
+def test_a_focal_length_by_its_equivalent_is_one_of_the_lens(tmp_path: Path) -> None:
+    """By hand: 50 mm over the 1-inch type's 2.73 is 18.3 mm. `check` says the equivalent of every focal length."""
+    scene = read(tmp_path, ("focal_length: 20 mm", "focal_length: 50 mm equivalent"))
+    assert scene.shots[0].focal_length == pytest.approx(0.0183, rel=0.002)
+    assert previz.predict(scene).shots[0].value("equivalent_focal_length") == pytest.approx(0.050, rel=1e-4)
+    result = CliRunner().invoke(app, ["check", str(tmp_path / "scene.yaml")], env={"COLUMNS": "80"})
+    assert "pocket: 18.3 mm (50 mm equivalent), f/5.6" in result.stdout
+    assert faults(tmp_path, ("focal_length: 20 mm", "focal_length: 20 mm equivalent")) == [
+        "shots[pass].focal_length: 7.3333 mm is not on the lens of pocket, which has 8.8 mm to 36.8 mm; choose a focal "
+        "length it has"
+    ]
+
+
+def test_a_zoom_that_loses_light_is_written_as_on_its_ring(tmp_path: Path) -> None:
+    for form in ("f/2.8-4", "f/2.8 - f/4", "2.8–4"):
+        camera = read(tmp_path, ("8.8-36.8 mm, widest: f/1.8", f"8.8-36.8 mm, widest: {form}")).cameras["pocket"]
+        assert (camera.widest, camera.widest_at_longest) == (2.8, 4.0)
+    (fault,) = faults(tmp_path, ("8.8-36.8 mm, widest: f/1.8", "8.8-36.8 mm, widest: f/4-2.8"))
+    assert "f/2.8 is wider than the widest, f/4" in fault
+    (fault,) = faults(tmp_path, ("36.8 mm, widest: f/1.8", "36.8 mm, widest: f/2.8-4, widest_at_longest: f/4"))
+    assert "f/2.8-4 says it of both ends of the zoom; take widest_at_longest out" in fault
+    # A shot wider than its lens opens there is found as with the two keys: 20 mm is 0.4 of the way, f/3.28.
+    found = faults(tmp_path, ("8.8-36.8 mm, widest: f/1.8", "8.8-36.8 mm, widest: f/2.8-4"), ("5.6", "2.8"))
+    assert found == ["shots[pass].f_number: f/2.8 is wider than pocket opens at 20 mm; its widest is f/3.28"]
+
+
+def test_what_a_camera_leaves_no_choice_in_need_not_be_said(tmp_path: Path) -> None:
+    plain = ("    focal_length: 20 mm\n    f_number: 5.6\n", "")
+    phone = read(tmp_path, ("camera: pocket", "camera: phone"), plain)
+    assert (phone.shots[0].focal_length, phone.shots[0].f_number) == (phone.cameras["phone"].lens.longest, 1.8)
+    prime = read(
+        tmp_path, ("camera: pocket", "camera: prime"), ("    focal_length: 20 mm\n", ""), ("focus: 400", "focus: 600")
+    )
+    assert (prime.shots[0].focal_length, prime.shots[0].f_number) == (0.050, 5.6)
+    # Written over its file, the shot is asked again.
+    with pytest.raises(SceneErrors, match=r"shots\[pass\]\.focal_length: is missing"):
+        rewritten(phone, {"shots[pass].camera": "pocket"})
+
+
+def test_what_a_camera_leaves_a_choice_in_is_asked_for(tmp_path: Path) -> None:
+    plain = ("    focal_length: 20 mm\n    f_number: 5.6\n", "")
+    assert faults(tmp_path, plain) == [
+        "shots[pass].f_number: is missing; write it, like f_number: f/5.6 (pocket has f/1.8 to f/22)",
+        "shots[pass].focal_length: is missing; write it, like focal_length: 20 mm (pocket has 8.8 mm to 36.8 mm)",
+    ]
+    (fault,) = faults(tmp_path, ("camera: pocket", "camera: prime"), plain, ("focus: 400", "focus: 600"))
+    assert fault.startswith("shots[pass].f_number: is missing")
+    # Of a camera that is not there nobody knows what it leaves.
+    (fault,) = faults(tmp_path, ("camera: pocket", "camera: phon"), plain)
+    assert "phon is not a camera of this file; did you mean phone?" in fault
+    (fault,) = faults(tmp_path, ("camera: pocket", "camera: phone"), plain, ("focus: 400", "focus: 6"))
+    assert "6 mm is too near; a 6.9 mm lens cannot focus nearer" in fault
+
+
+def test_a_phone_of_a_kit_needs_them_no_more(tmp_path: Path) -> None:
+    own = "{sensor: 1-inch, lens: 24 mm equivalent, widest: f/2, smallest: f/2, nearest: 50, modes: [1080p120]}"
+    kit = f"title: Cupboard\nunits: mm\ncameras:\n  own: {own}\n"
+    (tmp_path / "kit.yaml").write_text(kit, encoding="utf-8")
+    scene = read(
+        tmp_path, ("units: mm\n", "units: mm\nkit: kit.yaml\n"), ("camera: pocket", "camera: own"),
+        ("    focal_length: 20 mm\n    f_number: 5.6\n", ""),
+    )  # fmt: skip
+    assert (scene.shots[0].focal_length, scene.shots[0].f_number) == (pytest.approx(0.0088, rel=1e-3), 2.0)
+
+
+# --- scales ---
+
+#: NEM 010 (2011), as seen in copies of it: the scale's letters, its ratio and its gauge for standard gauge. [mm]
+NEM_010 = {"Z": (220, 6.5), "N": (160, 9.0), "TT": (120, 12.0), "H0": (87, 16.5), "S": (64, 22.5), "0": (45, 32.0),
+           "I": (32, 45.0), "II": (22.5, 64.0)}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", NEM_010)
+def test_a_scale_goes_by_its_letters(tmp_path: Path, name: str) -> None:
+    ratio, gauge = NEM_010[name]
+    scale = read(tmp_path, ("scale: 1:50", f'scale: "{name}"')).scale
+    assert scale == ratio
+    assert gauge * scale == pytest.approx(1435, rel=0.01)  # standard gauge is 1435 mm
+
+
+@pytest.mark.parametrize(
+    ("name", "ratio"),
+    [
+        ("HO", 87.086),  # NMRA S-1.2, 3.5 mm to the foot, as quoted: 304.8 / 3.5
+        ("O", 48),  # NMRA S-1.2, as quoted
+        ("OO", 76.2),  # 4 mm to the foot, as quoted
+        ("72 mm for 4.5 m", 62.5),  # by hand
+        ("3.5 mm to 1 ft", 87.086),
+        ("2 7/8 in for 15 ft", 62.609),  # by hand: 180 / 2.875
+    ],
+)
+def test_a_scale_by_a_ratio_of_lengths_or_american_letters(tmp_path: Path, name: str, ratio: float) -> None:
+    scene = read(tmp_path, ("scale: 1:50", f"scale: {name}"))
+    assert scene.scale == pytest.approx(ratio, abs=5e-4)
+    # The scale stands before what is divided by it.
+    lane = read(tmp_path, ("scale: 1:50", f"scale: {name}"), ("body: van,", "body: van, length: 5 m full size,"))
+    assert lane.vehicle_length == pytest.approx(5 / ratio, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("0", 'nought is written in quotes, "0"'),
+        ("4.5 m for 72 mm", "is not a scale from 1:1 to 1:2000"),
+        ("72 mm for", "72 mm for 4.5 m"),
+        ("72 for 4500", "72 has no unit"),
+        ("0 mm for 4 m", "both must be above nothing"),
+        ("G", "by its letters (Z, N, TT, H0, HO, OO, 00, S, 0, O, I, II, III)"),
+    ],
+)
+def test_what_is_no_scale_is_told_with_all_that_is(tmp_path: Path, name: str, said: str) -> None:
+    (fault,) = faults(tmp_path, ("scale: 1:50", f"scale: {name}"))
+    assert fault.startswith("scale: ") and said in fault
+
+
+# --- speed as it is to look ---
+
+
+def test_a_speed_on_screen_is_driven_so_that_it_looks_so(tmp_path: Path) -> None:
+    """The VES Handbook's worked example, appendix A, "Miniatures", seen: 36 mph at 1:6, filmed 2.5 times as fast as it
+    is shown, is 22 feet a second on set."""
+    scene = read(tmp_path, ("1:50", "1:6"), ("0.5 m/s", "36 mph on screen"), ("{rate: 120 fps}", "{rate: 60 fps}"))
+    assert scene.vehicle is not None and scene.vehicle.speed == pytest.approx(22 * 0.3048, rel=1e-9)
+    assert previz.predict(scene).shots[0].value("apparent_speed") == pytest.approx(36 * 0.44704)
+    faster = rewritten(scene, {"shots[pass].capture.rate": "120 fps"})
+    assert faster.vehicle is not None and faster.vehicle.speed == pytest.approx(44 * 0.3048)
+
+
+def test_nothing_in_no_unit_is_valid_for_an_editor_too(tmp_path: Path) -> None:
+    scene = read(tmp_path, ("0.5 m/s", "0"))
+    assert scene.vehicle is not None and scene.vehicle.stands
+
+
+def test_shots_that_slow_it_differently_are_told_apart(tmp_path: Path) -> None:
+    (fault,) = faults(tmp_path, ("0.5 m/s", "30 km/h on screen"), more=AWAY)
+    assert fault == (
+        "vehicle.speed: 30 km/h on screen: shots that are slowed differently show it at different speeds (pass 5 "
+        "times, away 1 times); say in which, like 30 km/h on screen in pass"
+    )
+    scene = read(tmp_path, ("0.5 m/s", "30 km/h on screen in away"), more=AWAY)
+    assert scene.vehicle is not None and scene.vehicle.speed == pytest.approx(30 / 3.6 / 50)
+    (fault,) = faults(tmp_path, ("0.5 m/s", "30 km/h on screen in awya"), more=AWAY)
+    assert "awya is not a shot of this file; did you mean away?" in fault
+    (fault,) = faults(tmp_path, ("0.5 m/s", "fast on screen"))
+    assert "fast is not a speed" in fault
+
+
+# --- light ---
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "where"),
+    [
+        ("{id: room, ambient: 400 lx}", "{id: room, ambient: 60 W}", "reads lux (lx)"),
+        ("speed: 0.5 m/s", "speed: 0.5 m/s, headlamps: 3 W", "its lumens (lm) stand on its box"),
+        (
+            "{id: room, ambient: 400 lx}",
+            "{id: key, panel: [300, 200], at: [0, 0, 900], aim: [700, 330, 0], output: 10 watts}",
+            "its lumens (lm) stand on its box",
+        ),
+    ],
+)
+def test_watts_are_told_from_lumens(tmp_path: Path, old: str, new: str, where: str) -> None:
+    (fault,) = faults(tmp_path, (old, new))
+    assert "watts say what a lamp draws, not how much light it gives" in fault and where in fault
+
+
+# --- the command line ---
+
+
+def test_a_time_of_day_on_set_needs_no_quotes(tmp_path: Path) -> None:
+    from previz.takes import frame_at
+
+    scene = read(tmp_path)
+    assert {frame_at(scene, scene.shots[0], at) for at in ("1.2", "1.2s", "1.2 s", "1200 ms")} == {24}
+
+
+def test_a_first_scene_takes_a_scale_by_its_letters(tmp_path: Path) -> None:
+    result = CliRunner().invoke(app, ["new", str(tmp_path / "a.yaml"), "--scale", "H0"])
+    assert result.exit_code == 0, result.output
+    assert read_scene(tmp_path / "a.yaml").scale == 87
+
+
+def test_keys_tell_of_these_spellings() -> None:
+    def told(place: str) -> Any:
+        return {key.name: f"{key.says} {key.default}" for group in key_groups(place) for key in group.keys}
+
+    assert "24 mm equivalent" in told("cameras")["lens"] and "f/2.8-4" in told("cameras")["widest"]
+    assert "prime" in told("shots")["focal_length"] and "phone" in told("shots")["f_number"]
+    assert all(name in told("scene")["scale"] for name in units.SCALE_NAMES)
+    assert "72 mm for 4.5 m" in told("scene")["scale"] and "60 km/h on screen" in told("vehicle")["speed"]
+    assert math.isclose(units.scale_of("72 mm for 4.5 m"), 62.5)

@@ -1,0 +1,165 @@
+"""What `check` prints reads from the top, in a maker's words, in 80 columns and on little more than a screen."""
+
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from typer.testing import CliRunner
+
+import previz
+from previz.cli import app
+from previz.predictions import GLOSSARY
+from tests.predictions.broken_scenes import GOOD, Change, changed
+
+SCENES = Path(__file__).parents[1] / "scenes"
+DEMOS = [SCENES / f"{name}.yaml" for name in ("quay_lorry", "snow_bus", "night_van")]
+
+#: Words that makers who tried it did not understand; they may stand where they are explained.
+NOT_UNDERSTOOD = (
+    "entrance pupil", "sensor mark", "working f-number", "hyperfocal", "defocus, diffraction", "its f-number",
+    "eye norm", "one spread", "ahead over behind", "load in the foot", "share of inertia", "does not mind",
+)  # fmt: skip
+
+
+def told(path: Path, *options: str) -> list[str]:
+    result = CliRunner().invoke(app, ["check", str(path), *options], env={"COLUMNS": "80"})
+    assert result.exit_code in (0, 1), result.output
+    return result.stdout.splitlines()
+
+
+def written(data: dict[str, Any], tmp_path: Path) -> Path:
+    path = tmp_path / "scene.yaml"
+    path.write_text(json.dumps(data), encoding="utf-8")
+    return path
+
+
+def launched(tmp_path: Path, **ramp: object) -> Path:
+    """The scene in which all is in order, its vehicle let go on a ramp on the table instead."""
+    whole = {"height": 150, "length": 600, "foot_radius": 600, "foot": 210, **ramp}
+    return written(changed(GOOD, [Change("vehicle.speed", None), Change("vehicle.launch", {"ramp": whole})]), tmp_path)
+
+
+@pytest.mark.parametrize("demo", DEMOS, ids=lambda path: path.stem)
+def test_a_demo_is_told_on_40_lines_a_shot_in_80_columns(demo: Path) -> None:
+    lines = told(demo)
+    assert max(map(len, lines)) <= 80
+    assert len(lines) <= 40 * len(previz.read_scene(demo).shots)
+
+
+@pytest.mark.parametrize("demo", DEMOS, ids=lambda path: path.stem)
+def test_it_reads_from_the_top(demo: Path) -> None:
+    lines = told(demo)
+    (shot,) = previz.read_scene(demo).shots
+    first = {word: min(n for n, line in enumerate(lines) if line.startswith(word)) for word in
+             (shot.id, "watch ", "  set ", "take care ")}  # fmt: skip
+    assert first[shot.id] == 0 and list(first.values()) == sorted(first.values())
+    assert re.fullmatch(r"\d+ more looked at and fine; --all shows them, and every figure", lines[-1])
+
+
+def test_a_shot_is_told_in_figures_that_a_maker_acts_on(tmp_path: Path) -> None:
+    """By hand: at 1:24 and five times slow, 0.75 m/s is 0.75 x 24 / 5 = 3.6 m/s = 13 km/h. 180 degrees at 120 fps is
+    1/240 s. 0.45 s at 120 fps is 54 frames, at 24 fps 2.25 s. A sensor of 5.6 by 4.2 mm has a diagonal of 7, full frame
+    one of 43.27 mm: 4.2 mm is 26."""
+    rows = [re.fullmatch(r"  (\S.*?)\s{2,}(\S.*)", line) for line in told(written(GOOD, tmp_path))]
+    lines = {row[1]: row[2] for row in rows if row}
+    figures = json.loads("\n".join(told(tmp_path / "scene.yaml", "--json")))["shots"][0]["figures"]
+    value = {each["quantity"]: each["value"] for each in figures if not each["of"]}
+    assert lines["set"].startswith("small: 4.2 mm (26 mm equivalent), f/2.8, 1/240 s, about ISO ")
+    assert lines["frames"] == "54 at 120 fps, played at 24: 5 times slow; 2.25 s on screen"
+    assert lines["speed"] == "13 km/h at full size, on screen; 0.75 m/s on set"
+    lens, sensor = (int(each) for each in re.findall(r"(\d+) mm", lines["focus"]))
+    # Thin lens, by hand: the sensor lies f s / (s - f) behind it.
+    assert sensor - lens == pytest.approx(4.2 * lens / (lens - 4.2), abs=1.0)
+    enters, leaves, screen = (float(each) for each in re.findall(r"([\d.]+)(?= s| to)", lines["vehicle"]))
+    assert (enters, leaves) == pytest.approx((value["enters_at"], value["leaves_at"]), rel=2e-3)
+    # From the first to the last frame that shows it, and that one's own time, five times as long on screen.
+    assert screen == pytest.approx(5 * (value["leaves_at"] - value["enters_at"] + 1 / 120), rel=5e-3)
+    shares = [int(each) for each in re.findall(r"(\d+)% ", lines["light"])]
+    assert 98 <= sum(shares) <= 100
+    assert lines["off the set"].startswith("nothing in the picture; ")
+
+
+def test_what_is_wrong_with_the_set_comes_before_the_shots(tmp_path: Path) -> None:
+    lines = told(launched(tmp_path, foot=0))  # the road begins 200 mm off the table
+    assert lines[0].startswith("the set  will not work as planned, 1 to mend")
+    assert lines[1].startswith("pass     ")
+    assert lines.index("the set") < lines.index("pass")
+    assert lines[lines.index("the set") + 1].startswith("stop   ")
+
+
+def test_a_release_is_told_with_the_shot_it_is_for(tmp_path: Path) -> None:
+    text = " ".join(" ".join(told(launched(tmp_path))).split())
+    assert re.search(r"release 150 mm above the table: [\d.]+ m/s on set", text)
+    assert re.search(r"or release \d+ mm for 20 km/h, .*\(on screen in pass, mid-path\)", text)
+    assert re.search(r"speed \d+ km/h at full size, on screen; [\d.]+ m/s on set, released at 150 mm", text)
+
+
+def test_a_lip_is_told_where_there_is_one(tmp_path: Path) -> None:
+    assert "lip" not in " ".join(told(launched(tmp_path), "--all"))
+    lipped = told(launched(tmp_path, lip=5), "--all")
+    assert sum(" lip" in line for line in lipped) >= 3
+
+
+def test_no_label_speaks_in_words_that_are_not_understood(tmp_path: Path) -> None:
+    labels = " / ".join(each.label for each in GLOSSARY.values())
+    assert [word for word in NOT_UNDERSTOOD if word in labels] == []
+    for path in (*DEMOS, launched(tmp_path, lip=5)):
+        text = " ".join(" ".join(told(path)).split())
+        assert [word for word in NOT_UNDERSTOOD if word in text] == []
+
+
+def test_all_tells_every_figure_and_what_it_means(tmp_path: Path) -> None:
+    lines = told(launched(tmp_path, lip=5), "--all")
+    assert max(map(len, lines)) <= 80
+    answer = json.loads("\n".join(told(tmp_path / "scene.yaml", "--json")))
+    names = {each["quantity"] for part in (answer, *answer["shots"]) for each in part["figures"]}
+    text = "\n".join(lines)
+    assert [name for name in names if f"  {GLOSSARY[name].label}" not in text] == []
+    meant = " ".join(text[text.index("What it means") :].split())
+    for name in sorted(names):
+        assert GLOSSARY[name].means in meant
+    assert "hyperfocal distance" in meant and "entrance pupil" in meant
+    assert sum(line.startswith("fine ") for line in lines) == sum(
+        each["verdict"] == "fine" for each in answer["findings"]
+    )
+
+
+def test_json_keeps_everything(tmp_path: Path) -> None:
+    """As much as is predicted, whatever is left out in words."""
+    for path in DEMOS:
+        answer = json.loads("\n".join(told(path, "--json")))
+        predicted = previz.predict(previz.read_scene(path))
+        assert [len(each["figures"]) for each in answer["shots"]] == [len(each.figures) for each in predicted.shots]
+        assert len(answer["findings"]) == len(predicted.findings)
+        assert len(answer["cautions"]) == len(predicted.cautions)
+
+
+def test_every_time_says_whether_it_is_one_on_set_or_on_screen() -> None:
+    untold = {
+        name for name, each in GLOSSARY.items() if each.unit == "s" and not re.search(r"on (set|screen)", each.label)
+    }
+    assert untold == {"exposure_time"}
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        Change("shots[0].duration", "3 s"),  # past the end of the run
+        Change("shots[0].start", "4.53 s"),  # at its end
+        Change("shots[0].start", "-1 s"),  # before it
+    ],
+    ids=str,
+)
+def test_a_moment_is_not_taken_for_a_duration(change: Change, tmp_path: Path) -> None:
+    """A remedy names the key that it is about: start or duration."""
+    path = launched(tmp_path) if change.value == "-1 s" else written(GOOD, tmp_path)
+    path = written(changed(json.loads(path.read_text(encoding="utf-8")), [change]), tmp_path)
+    found = [each for each in previz.predict(previz.read_scene(path)).findings if each.id in ("shot.run", "shot.ramp")]
+    bad = [each for each in found if each.verdict != "fine"]
+    assert bad
+    for each in bad:
+        text = f"{each.message} {each.remedy}"
+        assert re.search(r"\((start|duration)\)", each.remedy), each
+        assert re.findall(r"\d s\b(?! on (?:set|screen))", text) == [], text
