@@ -15,6 +15,7 @@ PACKAGE = Path(__file__).parents[1] / "previz"
 ROOMS: dict[str, set[str]] = {
     "errors": set(),
     "units": set(),
+    "sheet_sizes": set(),
     "threads": set(),
     "spread": set(),
     "physics": set(),
@@ -23,7 +24,7 @@ ROOMS: dict[str, set[str]] = {
     "scene": {"errors", "units", "physics"},
     "layout": {"errors", "scene", "physics", "mesh", "files"},
     "light": {"spread", "scene", "physics", "layout"},
-    "predictions": {"errors", "units", "scene", "physics", "layout", "light"},
+    "predictions": {"errors", "units", "sheet_sizes", "scene", "physics", "layout", "light"},
     "stage": {"errors", "spread", "scene", "physics", "mesh", "files", "layout", "light"},
     "frames": {"errors", "spread", "scene", "physics", "mesh", "layout", "light", "stage"},
     "delivery": {"errors", "units", "scene", "physics", "layout", "predictions", "frames"},
@@ -46,6 +47,7 @@ CLOSED = {("stage", "physics.optics"), ("frames", "physics.optics")}
 EDGES = {
     "errors": set(),
     "units": set(),
+    "sheet_sizes": set(),
     "threads": {"threadpoolctl"},
     "spread": set(),
     "physics": {"numpy", "scipy", "shapely"},
