@@ -26,6 +26,7 @@ ROOMS: dict[str, set[str]] = {
     "light": {"spread", "scene", "physics", "layout"},
     "predictions": {"errors", "units", "sheet_sizes", "scene", "physics", "layout", "light"},
     "stage": {"errors", "spread", "scene", "physics", "mesh", "files", "layout", "light"},
+    "paper": {"errors", "units", "sheet_sizes", "scene", "physics", "layout", "predictions", "stage"},
     "frames": {"errors", "spread", "scene", "physics", "mesh", "layout", "light", "stage"},
     "delivery": {"errors", "units", "scene", "physics", "layout", "predictions", "frames"},
     "starters": {"errors", "units", "scene", "files"},
@@ -33,8 +34,8 @@ ROOMS: dict[str, set[str]] = {
     "options": {"predictions", "takes"},
     "telling": {"units", "scene", "predictions", "stage"},
     "doctor": {"errors", "files", "stage", "frames", "delivery"},
-    "cli": {"errors", "units", "spread", "scene", "physics", "predictions", "stage", "frames", "delivery", "takes",
-            "options", "telling", "doctor", "starters"},
+    "cli": {"errors", "units", "spread", "scene", "physics", "predictions", "stage", "frames", "delivery", "paper",
+            "takes", "options", "telling", "doctor", "starters"},
 }  # fmt: skip
 
 #: Rooms without one front door: a shelf of subjects, each imported by its own name.
@@ -57,6 +58,7 @@ EDGES = {
     "layout": {"numpy"},
     "light": {"numpy", "embreex"},
     "predictions": {"numpy"},
+    "paper": {"numpy", "shapely", "matplotlib", "contourpy", "rectpack"},
     "stage": {"numpy", "scipy", "trimesh", "PIL"},
     "frames": {"numpy"},
     "frames.gl": {"numpy", "OpenGL", "pyrender"},
