@@ -23,8 +23,10 @@ import typer
 
 import previz
 from previz import units
-from previz.errors import FileFault, PrevizError, ShotFault
+from previz.errors import FileFault, MachineError, PrevizError, ShotFault
 from previz.options import (
+    AlsoPng,
+    AlsoSvg,
     AsJson,
     At,
     BareUnit,
@@ -41,11 +43,13 @@ from previz.options import (
     LikeScene,
     ModelScale,
     NewScene,
+    OnPaper,
     Out,
     OutsideFiles,
     Overwrite,
     OwnCameras,
     PageSize,
+    PaperName,
     Profile,
     Purpose,
     SceneFile,
@@ -57,10 +61,11 @@ from previz.options import (
     TableSize,
     Vary,
     Views,
+    WithoutStills,
     WithSlate,
     Workers,
 )
-from previz.takes import Quality, Take, bytes_of, chosen, frame_at, kept_frame, take_of
+from previz.takes import CARD_WIDTH, Quality, Take, bytes_of, chosen, frame_at, kept_frame, take_of
 from previz.telling import (
     building,
     figure_lines,
@@ -75,6 +80,7 @@ from previz.telling import (
 if TYPE_CHECKING:
     from previz.delivery import Comparison, TooLarge
     from previz.frames import Crew, Facts, Frame
+    from previz.paper import Sheet
     from previz.predictions import Predictions
     from previz.stage import Stage
     from previz.starters import Wish
@@ -328,6 +334,78 @@ def check(
         print("\n".join([*lines, *finding_lines(findings, everything)]))  # findings last, where a terminal ends
     if any(finding.verdict == "stop" for finding in findings):
         raise typer.Exit(1)
+
+
+@app.command(
+    short_help="Draw the plan to build and shoot by: views to scale, setup cards, lists.",
+    epilog=_examples("previz plan scenes/quay_lorry.yaml", "previz plan scenes/quay_lorry.yaml --paper letter --png"),
+)
+def plan(
+    scene_file: SceneFile,
+    shot: ShotId = None,
+    paper: OnPaper = PaperName.A4,
+    out: Out = None,
+    png: AlsoPng = False,
+    svg: AlsoSvg = False,
+    no_stills: WithoutStills = False,
+    outside_files: OutsideFiles = False,
+    as_json: AsJson = False,
+) -> None:
+    """Draw what hangs beside the table, as one PDF at true scale: for each shot the plan from above, the side view and
+    its setup card; then what to build, the lamps, what to take care of, and a log of takes.
+
+    Places are from the table's front left corner, in the unit that most of the scene is written in.
+    """
+    from previz.delivery import deliver_files
+    from previz.frames import Crew
+    from previz.paper import PAPERS, pdf_of, plan_sheets, png_of, svg_of
+
+    with Crew(1, apart=True) as crew:
+        scene = previz.read_scene(scene_file, outside_files=outside_files)
+        shots = chosen(scene, shot)
+        folder = _tried(_folder(scene_file, out))
+        with _at_its_line(scene_file):
+            predictions = previz.predict(scene)
+        stills = {} if no_stills else _card_stills(scene, shots, crew)
+    with _at_its_line(scene_file):
+        sheets = plan_sheets(scene, predictions, shots, paper=PAPERS[paper.value], stills=stills, file=scene_file.name)
+    files = {folder / "plan.pdf": pdf_of(sheets, scene.title)}
+    for kind, wanted, written in (("png", png, png_of), ("svg", svg, svg_of)):
+        files |= {folder / f"plan-{each.name}.{kind}": written(each) for each in sheets if wanted}
+    deliver_files(files)
+    _tell_plan(files, sheets, as_json)
+
+
+def _card_stills(scene: "previz.Scene", shots: "tuple[previz.Shot, ...]", crew: "Crew") -> dict[str, Any]:
+    """A small picture of each shot for its card; of one that cannot be drawn none, and why is said."""
+    from previz.delivery import still_picture
+
+    quality, takes = Quality(draft=True, size=CARD_WIDTH), []
+    for each in shots:
+        number = frame_at(scene, each, None)
+        try:
+            takes.append(take_of(scene, each, quality, f"{number}:{number + 1}", kind="png"))
+        except (ShotFault, MachineError) as error:
+            _say(f"{each.id}: no picture on its card: {error}")
+    if not takes:
+        return {}
+    stage, stills = _staged(scene, quality, crew, takes[0]), {}
+    for take in takes:
+        for frame in previz.render_frames(scene, stage, take.shot, take.look, crew):
+            stills[take.shot.id] = still_picture(frame)
+    return stills
+
+
+def _tell_plan(files: Mapping[Path, bytes], sheets: "list[Sheet]", as_json: bool) -> None:
+    from previz.doctor import size_text
+
+    if as_json:
+        written = [{"file": str(path), "bytes": len(data)} for path, data in files.items()]
+        _print_json({"files": written, "sheets": [sheet.name for sheet in sheets]})
+        return
+    for path, data in files.items():
+        pages = f"{len(sheets)} pages, " if path.suffix == ".pdf" else ""
+        print(f"{path}: {pages}{size_text(len(data))}")
 
 
 @app.command(

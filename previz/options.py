@@ -145,6 +145,25 @@ PageSize = Annotated[
     str,
     typer.Option(metavar="SIZE", help="Largest the page may be; what fits into a mail unless given."),
 ]
+
+
+class PaperName(StrEnum):
+    """Papers that plans are printed on; the same as paper's, without loading it."""
+
+    A4 = "a4"
+    A3 = "a3"
+    A2 = "a2"
+    LETTER = "letter"
+    LEGAL = "legal"
+    TABLOID = "tabloid"
+
+
+OnPaper = Annotated[PaperName, typer.Option("--paper", help="What it is printed on, lying on its side.")]
+AlsoPng = Annotated[bool, typer.Option("--png", help="Each sheet as a PNG too.")]
+AlsoSvg = Annotated[bool, typer.Option("--svg", help="Each sheet as an SVG too.")]
+WithoutStills = Annotated[
+    bool, typer.Option("--no-stills", help="Leave the pictures of the shots out; nothing is drawn.")
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the answer as JSON, for other programs.")]
 Cameras = Annotated[
     str | None,

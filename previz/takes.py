@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 #: Width of a picture unless asked otherwise, in full and in draft. [px]
 FULL_WIDTH, DRAFT_WIDTH = 1280, 640
 
+#: Of a picture on a setup card, as `--size` has it.
+CARD_WIDTH = "480"
+
 #: Views over pupil and shutter in a draft; otherwise they are chosen by how far a few of them differ.
 DRAFT_VIEWS = 4
 

@@ -14,4 +14,5 @@ from .comparison.panels import compared as compared
 from .files import deliver_files as deliver_files
 from .slate import Slate as Slate
 from .still import deliver_still as deliver_still
+from .still import still_picture as still_picture
 from .whole_file import try_folder as try_folder

@@ -7,7 +7,7 @@ from pathlib import Path
 from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 
-from previz.delivery.pictures import picture_of
+from previz.delivery.pictures import Picture, picture_of
 from previz.delivery.slate import Slate
 from previz.delivery.whole_file import named_faults, whole_file
 from previz.errors import PrevizError
@@ -36,9 +36,14 @@ def deliver_still(path: Path, frame: Frame, slate: Slate | None = None) -> None:
         raise PrevizError(f"{path}: a still is a png; let its name end in .png")
     if slate is not None:
         frame = slate.under(frame)
-    image = Image.fromarray(picture_of(frame.linear, srgb_encoded))
+    image = Image.fromarray(still_picture(frame))
     with whole_file(path) as part, named_faults(path):
         image.save(part, format="png", pnginfo=srgb_tags(), **PNG_PACKING)
+
+
+def still_picture(frame: Frame) -> Picture:
+    """The codes of a frame as a still holds them, (h, w, 3) uint8."""
+    return picture_of(frame.linear, srgb_encoded)
 
 
 def srgb_tags() -> PngInfo:

@@ -1,3 +1,6 @@
+from .papers import PAPERS as PAPERS
+from .papers import Paper as Paper
+from .plan.sheets import plan_sheets as plan_sheets
 from .sheet import Box as Box
 from .sheet import Sheet as Sheet
 from .sheet import Table as Table

@@ -6,7 +6,7 @@ clipped is cut here, so that a file holds what is seen and no more.
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -131,13 +131,19 @@ class Words:
     ink: str = BLACK
 
     @property
+    def left_end(self) -> tuple[float, float]:
+        """Where its first letter begins, on its base line. [mm]"""
+        back = {"left": 0.0, "middle": 0.5, "right": 1.0}[self.align] * width_of(self.text, self.size, self.bold)
+        turn = math.radians(self.turn)
+        return self.at[0] - back * math.cos(turn), self.at[1] - back * math.sin(turn)
+
+    @property
     def corners(self) -> Array:
         """Of what it takes up, (4, 2), counter-clockwise from its lower left. [mm]"""
         wide, em = width_of(self.text, self.size, self.bold), self.size * POINT
-        begins = {"left": 0.0, "middle": -wide / 2, "right": -wide}[self.align]
-        flat = Box(begins, -HANGS * em, begins + wide, CAPITAL * em).outline
+        flat = Box(0.0, -HANGS * em, wide, CAPITAL * em).outline
         c, s = math.cos(math.radians(self.turn)), math.sin(math.radians(self.turn))
-        return flat @ np.array([[c, s], [-s, c]]) + np.array(self.at)
+        return flat @ np.array([[c, s], [-s, c]]) + np.array(self.left_end)
 
     @property
     def box(self) -> Box:
@@ -159,7 +165,7 @@ Mark: TypeAlias = Stroke | Area | Words | Picture
 # --- drawing ---
 
 
-class _Drawing:
+class Drawing:
     """What can be drawn, on a whole sheet or in a view of the set on it: points are given in its own units."""
 
     marks: list[Mark]
@@ -249,7 +255,7 @@ def _polygons_in(shape: Any) -> list[Any]:
 
 
 @dataclass
-class Sheet(_Drawing):
+class Sheet(Drawing):
     """One sheet of paper, so wide and high [mm], its name (a file's, and a heading of the document) and its marks."""
 
     width: float
@@ -307,7 +313,7 @@ class Sheet(_Drawing):
         c, s = math.cos(math.radians(turn)), math.sin(math.radians(turn))
         found = Words(line, (at[0] + s * down, at[1] - c * down), size, align, bold, turn, ink)
         if back:
-            self.marks.append(Area((_grown(found.corners, 0.5),), WHITE))
+            self.marks.append(Area((_grown(found.corners, 0.2),), WHITE))
         self.marks.append(found)
         return found
 
@@ -382,7 +388,7 @@ class Sheet(_Drawing):
             self.arrow_head(end, -way, head)
             middle = end + way * (2 * head + wide / 2)
         x, y = (middle + up * 0.8).tolist()
-        return self.words(text, (x, y), size, align="middle", turn=turn + 180 if flip else turn)
+        return self.words(text, (x, y), size, align="middle", turn=turn + 180 if flip else turn, back=True)
 
     @property
     def lettering(self) -> tuple[Words, ...]:
@@ -403,7 +409,7 @@ def _grown(corners: Array, by: float) -> Array:
     return corners + np.array([-ahead - left, ahead - left, ahead + left, -ahead + left])
 
 
-class View(_Drawing):
+class View(Drawing):
     """A piece of the set in a box of a sheet, at a drawing scale: points are given in metres, and cut at its edges.
 
     Parameters
@@ -458,9 +464,13 @@ class Table:
     size: float = SMALL
     row_height: float = 0.0  # at least [mm], for rows that are written in by hand
     ruled: bool = False  # lines between columns too
+    tight: bool = False  # rows without lines between them
+    fixed: tuple[float, ...] = ()  # widths of the columns [mm], all but the last, which takes what is left
 
     def widths(self, width: float) -> list[float]:
         """Of the columns, as even a share of a width [mm] as what stands in them lets."""
+        if self.fixed:
+            return [*self.fixed[:-1], width - sum(self.fixed[:-1])]
         wanted, least = [], []
         for column, heading in enumerate(self.headings):
             cells = [row[column] for row in self.rows]
@@ -484,20 +494,33 @@ class Table:
         y = self._row(sheet, self.headings, lefts, widths, y, bold=True)
         sheet.line([(box.left, y), (box.right, y)], MEDIUM)
         done, top = 0, y
+        y -= 0.8 if self.tight else 0.0
         for row in self.rows:
             if y - self._height(row, widths) < box.low:
                 break
             y = self._row(sheet, row, lefts, widths, y)
-            sheet.line([(box.left, y), (box.right, y)], THIN, ink=GREY)
+            if not self.tight:
+                sheet.line([(box.left, y), (box.right, y)], THIN, ink=GREY)
             done += 1
         if self.ruled:
             for left in lefts[1:]:
                 sheet.line([(left - _CELL / 2, top), (left - _CELL / 2, y)], THIN, ink=GREY)
         return done, y
 
+    def drawn_height(self, width: float) -> float:
+        """How high all of it is in a box of a width. [mm]"""
+        widths, blank = self.widths(width), Sheet(width, 1.0, "")
+        lefts = [0.0] * len(widths)
+        rows = sum(self._height(row, widths) for row in self.rows)
+        return rows - self._row(blank, self.headings, lefts, widths, 0.0, bold=True) + (0.8 if self.tight else 0.0)
+
+    def part(self, count: int) -> "Table":
+        """The table with its first rows only."""
+        return replace(self, rows=self.rows[:count])
+
     def rest(self, done: int) -> "Table":
         """The table without its first rows."""
-        return Table(self.headings, self.rows[done:], self.size, self.row_height, self.ruled)
+        return replace(self, rows=self.rows[done:])
 
     def _lines(self, row: Iterable[str], widths: list[float], bold: bool = False) -> list[list[str]]:
         return [
@@ -506,7 +529,12 @@ class Table:
 
     def _height(self, row: Iterable[str], widths: list[float]) -> float:
         tallest = max(len(lines) for lines in self._lines(row, widths))
-        return max(tallest * LEADING * self.size * POINT + 1.6, self.row_height)
+        return max(tallest * LEADING * self.size * POINT + self._spare, self.row_height)
+
+    @property
+    def _spare(self) -> float:
+        """Left free over and under a row's lines together. [mm]"""
+        return 0.4 if self.tight else 1.6
 
     def _row(
         self, sheet: Sheet, row: Sequence[str], lefts: list[float], widths: list[float], top: float, bold: bool = False
@@ -515,8 +543,11 @@ class Table:
         laid = self._lines(row, widths, bold)
         for lines, left in zip(laid, lefts, strict=True):
             for number, line in enumerate(lines):
-                sheet.words(line, (left, top - 1.2 - number * step), self.size, anchor="top", bold=bold)
-        return top - max(max(map(len, laid)) * step + 1.6, 0.0 if bold else self.row_height)
+                sheet.words(
+                    line, (left, top - 0.4 - self._spare / 2 - number * step), self.size, anchor="top", bold=bold
+                )
+        spare = 1.6 if bold else self._spare
+        return top - max(max(map(len, laid)) * step + spare, 0.0 if bold else self.row_height)
 
 
 _CELL = 1.2  # between a cell and its neighbour, on either side [mm]

@@ -9,6 +9,8 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from previz.paper.letters import POINT, font_file
 from previz.paper.sheet import Area, Picture, Sheet, Stroke, Words
 
@@ -86,61 +88,63 @@ def _settled() -> Iterator[None]:
 
 
 def _figure(sheet: Sheet) -> "Figure":
+    """One artist draws all marks: an artist for each takes several times as long."""
+    from matplotlib.artist import Artist
     from matplotlib.figure import Figure
     from matplotlib.transforms import Affine2D
 
     figure = Figure(figsize=(sheet.width / _INCH, sheet.height / _INCH), dpi=72, facecolor="white")
     from_mm = Affine2D().scale(1 / _INCH) + figure.dpi_scale_trans
-    for order, mark in enumerate(sheet.marks):
-        artist = _artist(mark, figure, from_mm)
-        artist.set_zorder(order)
-        artist.set_figure(figure)
-        figure.artists.append(artist)
+
+    class Marks(Artist):
+        """The marks of the sheet."""
+
+        def draw(self, renderer: Any) -> None:
+            """Each mark in its turn."""
+            for mark in sheet.marks:
+                _draw(renderer, figure, mark, from_mm)
+
+    figure.add_artist(Marks())
     return figure
 
 
-def _artist(mark: Stroke | Area | Words | Picture, figure: "Figure", from_mm: Any) -> Any:
-    import numpy as np
+def _draw(renderer: Any, figure: "Figure", mark: Stroke | Area | Words | Picture, from_mm: Any) -> None:
+    from matplotlib.colors import to_rgba
     from matplotlib.font_manager import FontProperties
-    from matplotlib.image import BboxImage
-    from matplotlib.patches import PathPatch
     from matplotlib.path import Path
-    from matplotlib.text import Text
-    from matplotlib.transforms import Bbox, TransformedBbox
 
+    pen = renderer.new_gc()
     if isinstance(mark, Stroke):
         points = np.concatenate([mark.points, mark.points[:1]]) if mark.closed else mark.points
-        weight = mark.weight / POINT
-        return PathPatch(
-            Path(points, closed=mark.closed),
-            transform=from_mm,
-            fill=False,
-            edgecolor=mark.ink,
-            linewidth=weight,
-            # Dashes are counted in line widths.
-            linestyle=(0, tuple(each / mark.weight for each in mark.dashes)) if mark.dashes else "-",
-            capstyle="butt",
-            joinstyle="miter",
-        )
-    if isinstance(mark, Area):
+        pen.set_linewidth(mark.weight / POINT)
+        pen.set_foreground(mark.ink)
+        pen.set_capstyle("butt")
+        pen.set_joinstyle("miter")
+        if mark.dashes:
+            pen.set_dashes(0, [each / POINT for each in mark.dashes])
+        renderer.draw_path(pen, Path(points, closed=mark.closed), from_mm, None)
+    elif isinstance(mark, Area):
         rings = [np.concatenate([ring, ring[:1]]) for ring in mark.outlines]
-        codes = np.concatenate([[Path.MOVETO, *[Path.LINETO] * (len(ring) - 2), Path.CLOSEPOLY] for ring in rings])
-        return PathPatch(
-            Path(np.concatenate(rings), codes), transform=from_mm, facecolor=mark.ink, edgecolor="none", linewidth=0
-        )
-    if isinstance(mark, Words):
-        align: Any = {"middle": "center"}.get(mark.align, mark.align)
-        return Text(
-            *mark.at,
-            mark.text,
-            transform=from_mm,
-            fontproperties=FontProperties(fname=font_file(mark.bold), size=mark.size),
-            horizontalalignment=align,
-            verticalalignment="baseline",
-            rotation=mark.turn,
-            rotation_mode="anchor",
-            color=mark.ink,
-            parse_math=False,  # a $ in a stranger's title is a $
-        )
+        codes = [[Path.MOVETO, *[Path.LINETO] * (len(ring) - 2), Path.CLOSEPOLY] for ring in rings]
+        pen.set_linewidth(0)
+        renderer.draw_path(pen, Path(np.concatenate(rings), np.concatenate(codes)), from_mm, to_rgba(mark.ink))
+    elif isinstance(mark, Words):
+        letters = FontProperties(fname=font_file(mark.bold), size=mark.size)
+        x, y = from_mm.transform(mark.left_end)
+        pen.set_foreground(mark.ink)
+        if renderer.flipy():
+            y = renderer.height - y
+        renderer.draw_text(pen, x, y, mark.text, letters, mark.turn, ismath=False)  # a $ in a title is a $
+    else:
+        _draw_picture(renderer, figure, mark, from_mm)
+    pen.restore()
+
+
+def _draw_picture(renderer: Any, figure: "Figure", mark: Picture, from_mm: Any) -> None:
+    from matplotlib.image import BboxImage
+    from matplotlib.transforms import Bbox, TransformedBbox
+
     box = Bbox.from_extents(mark.box.left, mark.box.low, mark.box.right, mark.box.high)
-    return BboxImage(TransformedBbox(box, from_mm), origin="upper", interpolation="auto", data=mark.pixels)
+    image = BboxImage(TransformedBbox(box, from_mm), origin="upper", interpolation="auto", data=mark.pixels)
+    image.set_figure(figure)
+    image.draw(renderer)

@@ -22,3 +22,5 @@ from .rules import FRAMING_RULES as FRAMING_RULES
 from .rules import STOP_RULES as STOP_RULES
 from .rules import Framing as Framing
 from .rules import Stop as Stop
+from .shot_view import ShotView as ShotView
+from .shot_view import view_of as view_of

@@ -40,6 +40,7 @@ from previz.scene.real_sizes import (
     VEHICLE_SIZES,
     WALL_THICKNESS,
     WHEEL_DIAMETERS,
+    size_source,
 )
 from previz.scene.recording import recorded_area
 from previz.scene.shots import WOBBLES, AimKey, Capture, Focus, FocusKey, Hand, PlaceKey, Shot, Shutter, Target
@@ -129,5 +130,6 @@ __all__ = [
     "recorded_area",
     "rewritten",
     "schema_text",
+    "size_source",
     "spot_profile",
 ]

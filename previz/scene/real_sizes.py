@@ -59,3 +59,22 @@ FENCE_HEIGHTS: dict[str, float] = {"rails": 1.2, "pickets": 1.2, "guard_rail": 0
 #: and height from floor to floor. Typical, from memory.
 LAMP_ARM, WALL_THICKNESS = 1.6, 0.3
 BUILDING_WIDTH, BUILDING_DEPTH, FLOOR_HEIGHT = 9.0, 5.0, 3.2
+
+TYPICAL = "typical, from memory"
+
+#: Where the sizes above come from, by body, kind of piece or style of fence; all others are `TYPICAL`.
+_SOURCES: dict[str, str] = {
+    "container": "ISO 668, 20 ft container, as commonly quoted, from memory",
+    "cone": "MUTCD sec. 6F.64, 28 in, seen",
+    "guard_rail": "AASHTO Roadside Design Guide 2011, 31 in, as quoted in engineering notes",
+    "saloon": "typical, as quoted in the tests of predictions",
+}
+
+
+def size_source(kind: str) -> str:
+    """Where the full size of a body, a kind of piece or a style of fence comes from, and how far it was seen.
+
+    >>> size_source("cone"), size_source("stone")
+    ('MUTCD sec. 6F.64, 28 in, seen', 'typical, from memory')
+    """
+    return _SOURCES.get(kind, TYPICAL)

@@ -1,0 +1,149 @@
+"""The card of one setup: what is set on the camera and where it stands, what to watch for, and the shot as drawn."""
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz import units
+from previz.layout import frame_times, launch_of
+from previz.paper.measures import Tape, tape_of
+from previz.paper.plan.page import Maker, aside, heading
+from previz.paper.plan.setup import Setup
+from previz.paper.plan.side import tilt_words
+from previz.paper.sheet import GREY, SMALL, THIN, Box, Sheet, Table
+from previz.predictions import Finding
+from previz.scene import Scene, Shot
+
+_SETTINGS, _CARD = 120.0, 9.0  # width of what is set [mm], and its size [pt]
+
+
+def card(
+    maker: Maker,
+    scene: Scene,
+    shot: Shot,
+    setup: Setup | None,
+    findings: list[Finding],
+    still: NDArray[np.uint8] | None,
+) -> Sheet:
+    """The sheet; still is the shot's picture, (rows, columns, 3), where there is one."""
+    sheet, room = maker.sheet(f"card-{shot.id}", f"Setup card · {shot.id}")
+    aside(sheet, f"models 1:{scene.scale:g}")
+    tape = tape_of(scene)
+    rows = tuple(_camera_rows(scene, shot, setup)) + (tuple(_place_rows(setup, tape)) if setup is not None else ())
+    rows += tuple(_vehicle_rows(scene, setup, tape)) if setup is not None else ()
+    table = Table(("set", "to"), rows, size=_CARD, fixed=(51.0, 0.0))
+    table.draw(sheet, Box(room.left, room.low, room.left + _SETTINGS, room.high))
+    right = Box(room.left + _SETTINGS + 8, room.low, room.right, room.high)
+    y = right.high
+    if still is not None:
+        high = min(right.width * still.shape[0] / still.shape[1], right.height * 0.55)
+        picture = Box(right.left, y - high, right.right, y)
+        sheet.picture(still, picture)
+        y = picture.low - 2
+        y = sheet.paragraph(
+            "As drawn at mid-shot, in draft: light and noise are rough.", (right.left, y), right.width, ink=GREY
+        )
+        y -= 3
+    _watch(sheet, findings, Box(right.left, right.low, right.right, y))
+    return sheet
+
+
+def _watch(sheet: Sheet, findings: list[Finding], box: Box) -> None:
+    """What to watch for, the worst first, as much as there is room for; the rest is counted."""
+    y = heading(sheet, "Watch for", (box.left, box.high), box.width)
+    if not findings:
+        sheet.words("Nothing: all that was looked at is fine.", (box.left, y), SMALL, anchor="top")
+        return
+    for number, finding in enumerate(findings):
+        text = f"{finding.message} {finding.remedy}".strip()
+        trial = Sheet(sheet.width, sheet.height, "")
+        end = trial.paragraph(text, (box.left + 13, y), box.width - 13)
+        if end < box.low + (4.5 if number < len(findings) - 1 else 0.0):
+            told = f"and {len(findings) - number} more: previz check tells them"
+            sheet.words(told, (box.left, box.low), SMALL, ink=GREY)
+            return
+        sheet.words(str(finding.verdict), (box.left, y), SMALL, anchor="top", bold=True)
+        y = sheet.paragraph(text, (box.left + 13, y), box.width - 13) - 1.6
+        sheet.line([(box.left, y + 0.6), (box.right, y + 0.6)], THIN, ink=GREY)
+        y -= 0.6
+
+
+def _camera_rows(scene: Scene, shot: Shot, setup: Setup | None) -> Iterator[tuple[str, str]]:
+    capture = shot.capture
+    yield "camera", f"{shot.camera}, {scene.mode(shot)}"
+    yield "focal length", units.text_of(units.LENGTH, shot.focal_length)
+    yield "stop", f"f/{shot.f_number:g}"
+    yield "shutter", _shutter(shot)
+    yield "rate", f"{_rate(float(capture.rate))} fps, played back at {_rate(float(shot.playback))} fps"
+    yield "ISO", _iso(shot, setup)
+    yield "white balance", f"{capture.white_balance:.0f} K"
+
+
+def _shutter(shot: Shot) -> str:
+    capture = shot.capture
+    exposed = units.text_of(units.TIME, capture.exposure_time)
+    degrees = math.degrees(2 * math.pi * capture.exposure_time * float(capture.rate))
+    return f"{exposed} ({degrees:.4g} deg)"
+
+
+def _rate(rate: float) -> str:
+    return f"{rate:.5g}"
+
+
+def _iso(shot: Shot, setup: Setup | None) -> str:
+    capture = shot.capture
+    if capture.iso != "auto":
+        return f"{capture.iso}"
+    corrected = f", {capture.exposure:+g} stops" if capture.exposure else ""
+    if setup is None or not setup.has("iso_needed"):
+        return f"auto{corrected}"
+    return f"auto{corrected}; mid-grey takes about {setup.value('iso_needed'):.0f}"
+
+
+def _place_rows(setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:
+    yield "focus from sensor mark", tape(setup.value("focus_from_sensor"), 1)
+    yield "focus from front of lens", tape(setup.value("focus_distance"), 1)
+    for figure in setup.figures.figures:
+        if figure.quantity == "focus_mark":
+            yield f"focus at {figure.of}, sensor mark", tape(figure.value, 1)
+    if setup.band is not None:
+        near, far = setup.band
+        yield "sharp, from front of lens", f"{tape(near)} to {tape(far)}"
+    when = ", mid-shot" if setup.moves else ""
+    x, y, z = (tape.bare(float(each)) for each in setup.pupil)
+    yield f"front of lens at{when}", f"{x}, {y} {tape.unit}"
+    x, y, _ = (tape.bare(float(each)) for each in setup.sensor)
+    yield f"sensor mark at{when}", f"{x}, {y} {tape.unit}"
+    floor = tape(float(setup.pupil[2] + setup.scene.set.table.height))
+    yield "lens axis over table", f"{z} {tape.unit} ({floor} over the floor)"
+    yield "tilt", tilt_words(setup)
+    yield "pan", _pan_words(setup)
+
+
+def _pan_words(setup: Setup) -> str:
+    """How far the lens looks to the left or right of straight away from the table's front."""
+    if math.hypot(setup.axis[0], setup.axis[1]) < 1e-6:
+        return "straight down" if setup.axis[2] < 0 else "straight up"
+    pan = math.degrees(math.atan2(setup.axis[0], setup.axis[1]))
+    along = "" if np.allclose(setup.view.cameras[0].world_from_camera, setup.turn, atol=1e-4) else ", mid-shot"
+    told = "straight ahead" if abs(pan) < 0.05 else f"{abs(pan):.1f}° to the {'right' if pan > 0 else 'left'}"
+    return told + along
+
+
+def _vehicle_rows(scene: Scene, setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:
+    times = frame_times(scene, setup.shot)
+    seconds = times.count / float(setup.shot.playback)
+    yield "frames", f"{times.count}, {seconds:.2f} s on screen"
+    launch = launch_of(scene)
+    if launch is not None:
+        yield "release height on ramp", tape(float(launch.ramp.height), 1)
+    elif scene.vehicle is not None and not scene.vehicle.stands:
+        yield "vehicle's speed", f"{scene.vehicle.speed:.3g} m/s on the table"
+    yield (
+        "begins",
+        f"{float(times.start):.3f} s after the start of the vehicle's way" if scene.vehicle else "when you like",
+    )
+    for of, first, last in setup.passes():
+        yield f"vehicle in the picture{', ' + of if of else ''}", f"frames {first} to {last}"

@@ -1,0 +1,157 @@
+"""What is filmed and by what, seen from above: the camera with its marks, what it takes in, the vehicle's way."""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from previz.layout import VehiclePose, frame_times, vehicle_on, vehicle_path, vehicle_solid
+from previz.paper.plan import symbols
+from previz.paper.plan.labels import Label
+from previz.paper.plan.setup import Setup
+from previz.paper.sheet import CHAINED, DASHED, DOTTED, GREY, MEDIUM, THIN, Box, View
+
+Array = NDArray[np.float64]
+
+#: As far as a line need be drawn on any table. [m]
+_FAR = 1e3
+
+#: Between ticks, and between those that are numbered, on paper at least. [mm]
+_TICK, _NUMBER = 1.4, 9.0
+
+
+@dataclass(frozen=True, eq=False)
+class Tick:
+    """A numbered frame of the vehicle's way: its number, its place on the sheet [mm], the direction to its left."""
+
+    number: str
+    place: Array
+    left: Array
+
+
+def camera_body(setup: Setup) -> list[Array]:
+    """Corners (8, 3) of lens and of body, as far as the camera's sizes are known; the pupil is in the lens's middle."""
+    camera = setup.view.camera
+    diameter, length = camera.lens_size or (0.0, 0.0)
+    blocks = [(diameter, diameter, -length / 2, length / 2)] if camera.lens_size is not None else []
+    if camera.body is not None:
+        width, height, depth = camera.body
+        blocks.append((width, height, length / 2, length / 2 + depth))
+    flat = ((-1, -1), (1, -1), (1, 1), (-1, 1))
+    return [
+        setup.pupil + np.array([(x * w / 2, y * h / 2, z) for z in (front, back) for x, y in flat]) @ setup.turn.T
+        for w, h, front, back in blocks
+    ]
+
+
+def wedge(setup: Setup, near: float, far: float) -> Array:
+    """Outline (4, 2) of what the lens takes in between two distances along its axis: near left, near right, far. [m]
+
+    At the height of the axis, between the picture's left and right edges.
+    """
+    spread = math.tan(setup.value("angle_of_view", "horizontal") / 2)
+    corners = ((near, -1), (near, 1), (far, 1), (far, -1))
+    return np.array(
+        [(setup.pupil + depth * (setup.axis + side * spread * setup.turn[:, 0]))[:2] for depth, side in corners]
+    )
+
+
+def draw_sight(view: View, setup: Setup, reach: Box) -> None:
+    """The edges of the picture, and the band that is sharp, as far as the drawing reaches. [m]"""
+    ground = shapely.box(reach.left, reach.low, reach.right, reach.high)
+    edges = wedge(setup, 0.0, _FAR)
+    for ends in (edges[[0, 3]], edges[[1, 2]]):
+        for part in shapely.get_parts(shapely.intersection(shapely.linestrings(ends), ground)):
+            if part.geom_type == "LineString":
+                view.line(shapely.get_coordinates(part), MEDIUM, dashes=DASHED)
+    if setup.band is None:
+        return
+    near, far = setup.band
+    band = wedge(setup, near, min(far, _FAR))
+    inside = shapely.intersection(shapely.make_valid(shapely.Polygon(band)), ground)
+    if not inside.is_empty:
+        view.hatch(inside, turn=symbols.BAND_TURN, step=symbols.BAND_STEP, ink=GREY)
+    for ends in (band[:2], band[2:]) if math.isfinite(far) else (band[:2],):
+        view.line(ends, MEDIUM)
+
+
+def draw_camera(view: View, setup: Setup) -> Label:
+    """Its body, its axis up to what is sharp, and the marks of its pupil and its sensor."""
+    for block in camera_body(setup):
+        hull = shapely.convex_hull(shapely.multipoints(block[:, :2]))
+        if hull.geom_type == "Polygon":
+            view.line(shapely.get_coordinates(hull), THIN)
+    if setup.moves:
+        view.line([pose.position[:2] for pose in setup.view.cameras], MEDIUM, dashes=DOTTED)
+    view.line([setup.sensor[:2], setup.sharp[:2]], THIN, dashes=CHAINED)
+    turn = math.atan2(setup.axis[1], setup.axis[0])
+    sensor, pupil = view.at(setup.sensor.tolist()), view.at(setup.pupil.tolist())
+    symbols.sensor_mark(view.sheet, sensor, turn)
+    symbols.pupil_mark(view.sheet, pupil, turn)
+    marks = np.concatenate([symbols.circle(sensor, 3.0), symbols.circle(pupil, 2.4)])
+    hull = shapely.convex_hull(shapely.multipoints(marks))
+    return Label((f"camera {setup.shot.camera}",), shapely.get_coordinates(hull)[:-1], bold=True)
+
+
+def draw_way(view: View, setup: Setup) -> tuple[list[Label], list[Tick]]:
+    """The vehicle's way with ticks at frames, and the vehicle mid-shot and where it enters and leaves the picture."""
+    scene, shown = setup.scene, setup.view
+    if scene.vehicle is None:
+        return [], []
+    path, times, labels = vehicle_path(scene), frame_times(scene, setup.shot), []
+    line = path.points
+    if scene.vehicle.launch is not None:
+        line = np.concatenate([[vehicle_on(path, shown.travel.distance(-1e6)).position[:2]], line])
+    view.line(line, MEDIUM, dashes=CHAINED)
+    for of, first, last in setup.passes():
+        for number, word in ((first, "enters"), (last, "leaves")):
+            pose = vehicle_on(path, shown.travel.distance(float(times.time(number))))
+            outline = vehicle_solid(scene, pose).footprint
+            symbols.vehicle_outline(view, outline, now=False)
+            labels.append(Label((f"{word}, frame {number}{', ' + of if of else ''}",), view.placed(outline)))
+    ticks = list(_ticks(view, setup))
+    middle = vehicle_on(path, float(shown.distances[shown.middle]))
+    solid = vehicle_solid(scene, middle)
+    symbols.vehicle_outline(view, solid.footprint, now=True)
+    way = np.array([math.cos(middle.heading), math.sin(middle.heading)])
+    front = middle.position[:2] + way * solid.size[0] / 2
+    view.sheet.arrow_head(view.at(front.tolist()), way, min(2.4, solid.size[0] * 500 / view.scale))
+    labels.append(Label((f"vehicle, frame {int(shown.numbers[shown.middle])}",), view.placed(solid.footprint)))
+    return labels, ticks
+
+
+def _ticks(view: View, setup: Setup) -> Iterator[Tick]:
+    """Draws a short line across the way at frames; gives those that are numbered."""
+    times, travel, path = frame_times(setup.scene, setup.shot), setup.view.travel, vehicle_path(setup.scene)
+    poses = [vehicle_on(path, travel.distance(float(times.time(n)))) for n in range(times.count)]
+    places = view.placed([pose.position[:2] for pose in poses])
+    run = float(np.linalg.norm(np.diff(places, axis=0), axis=1).sum())
+    if run < 3:
+        return
+    small, large = (_step(times.count * gap / run) for gap in (_TICK, _NUMBER))
+    for n in range(0, times.count, small):
+        left, (x, y) = _left_of(poses[n]), places[n].tolist()
+        if not Box(x, y, x, y).within(view.box):
+            continue
+        numbered = n % large == 0
+        reach = (1.6 if numbered else 0.8) * left
+        view.sheet.line([places[n] - reach, places[n] + reach], MEDIUM if numbered else THIN)
+        if numbered:
+            yield Tick(str(n), places[n], left)
+
+
+def _left_of(pose: VehiclePose) -> Array:
+    return np.array([-math.sin(pose.heading), math.cos(pose.heading)])
+
+
+def _step(least: float) -> int:
+    """The least of 1, 2, 5, 10, 20, 50, … that is no less.
+
+    >>> _step(0.3), _step(3.2), _step(10.0), _step(11.0)
+    (1, 5, 10, 20)
+    """
+    power = 10 ** max(math.floor(math.log10(max(least, 1.0))), 0)
+    return next(power * each for each in (1, 2, 5, 10) if power * each >= least)

@@ -1,0 +1,163 @@
+"""The column beside the plan: the camera's marks, what the signs mean, and where each piece stands."""
+
+from collections.abc import Callable
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.layout import pieces_of
+from previz.paper.measures import Tape, tape_of
+from previz.paper.plan import symbols
+from previz.paper.plan.laid import turn_of
+from previz.paper.plan.page import heading
+from previz.paper.plan.setup import Setup
+from previz.paper.sheet import BLACK, CHAINED, DASHED, DOTTED, GREY, MEDIUM, SMALL, THICK, THIN, Box, Sheet, Table
+from previz.scene import Scatter, Scene
+
+Array = NDArray[np.float64]
+
+_SAMPLE, _ROW = 11.0, 4.2
+
+
+def marks_table(setup: Setup, tape: Tape) -> Table:
+    """The camera's places mid-shot, to be marked with a tape."""
+    rows = [
+        ("front of lens (pupil)", setup.pupil),
+        ("sensor mark", setup.sensor),
+        ("sharp at, on the axis", setup.sharp),
+    ]
+    told = tuple((name, *(tape.bare(float(each)) for each in place)) for name, place in rows)
+    return Table((f"mark, {tape.unit}", "x", "y", "up"), told, tight=True)
+
+
+def focus_lines(setup: Setup, tape: Tape) -> list[str]:
+    """Focus as `check` has it."""
+    lens = tape(setup.value("focus_distance"))
+    lines = [f"Focus {tape(setup.value('focus_from_sensor'))} from the sensor mark, {lens} from the lens."]
+    if setup.band is not None:
+        near, far = setup.band
+        lines.append(f"Sharp {tape(near)} to {tape(far)} from the lens, along its axis.")
+    else:
+        lines.append("Nothing is sharp at this stop: diffraction blurs all.")
+    return lines
+
+
+def places_table(scene: Scene, numbered: bool) -> Table:
+    """Where each piece stands: the middle of its foot, and its turn counter-clockwise.
+
+    A piece whose copies are moved on by a step has one row, which says the step.
+    """
+    tape, rows = tape_of(scene), []
+    solids = list(enumerate(pieces_of(scene), start=1))
+    for entry in dict.fromkeys(solid.entry for _, solid in solids):
+        copies = [(number, solid) for number, solid in solids if solid.entry == entry]
+        spec = scene.dressing[entry]
+        step = getattr(spec, "step", None)
+        if len(copies) > 1 and spec.along is None and step is not None:
+            (first, solid), (last, _) = copies[0], copies[-1]
+            name = f"{first} – {last}  {solid.id}" if numbered else f"{solid.id}, {len(copies)} of them"
+            rows.append(
+                (name, *(_stepped(tape, at, by) for at, by in zip(solid.at[:2], step, strict=False)), turn_of(solid))
+            )
+            continue
+        for number, solid in copies:
+            name = f"{number}  {solid.name}" if numbered else solid.name
+            rows.append((name, tape.bare(solid.at[0]), tape.bare(solid.at[1]), turn_of(solid)))
+    return Table((f"piece, {tape.unit}", "x", "y", "turn"), tuple(rows), tight=True)
+
+
+def _stepped(tape: Tape, at: float, by: float) -> str:
+    """Where the first of a row is, and how much further each next one."""
+    return tape.bare(at) if by == 0 else f"{tape.bare(at)} {'+' if by > 0 else '−'} {tape.bare(abs(by))}"
+
+
+def draw_key(sheet: Sheet, column: Box, scene: Scene, setup: Setup | None, numbered: bool) -> Table:
+    """Fill the column from its top; what of the places had no room is given back."""
+    tape, y = tape_of(scene), column.high
+    if setup is not None:
+        y = heading(sheet, "Camera" + (", mid-shot" if setup.moves else ""), (column.left, y), column.width)
+        _, y = marks_table(setup, tape).draw(sheet, Box(column.left, column.low, column.right, y))
+        y -= 1.5
+        for line in focus_lines(setup, tape):
+            y = sheet.paragraph(line, (column.left, y), column.width) - 0.6
+        y -= 2.5
+    samples = _samples(scene, setup)
+    legend = _ROW * len(samples) + 7
+    places = places_table(scene, numbered)
+    if places.rows:
+        y = heading(sheet, "Pieces", (column.left, y), column.width)
+        room = Box(column.left, column.low + legend + 3, column.right, y)
+        if places.drawn_height(room.width) > room.height:
+            room = Box(column.left, room.low + 4, column.right, y)
+        done, _ = places.draw(sheet, room)
+        places = places.rest(done)
+        if places.rows:
+            sheet.words(
+                f"{len(places.rows)} more on the next sheet", (column.left, column.low + legend + 2.5), SMALL, ink=GREY
+            )
+    y = heading(sheet, "Signs", (column.left, column.low + legend), column.width)
+    for draw, text in samples:
+        draw(sheet, column.left, y - _ROW / 2 + 0.6)
+        sheet.words(text, (column.left + _SAMPLE + 2, y - _ROW / 2 + 0.6), SMALL, anchor="middle")
+        y -= _ROW
+    return places
+
+
+#: Draws something on a sheet from a place on; or in an outline on it.
+_Sample: TypeAlias = Callable[[Sheet, float, float], None]
+_Filling: TypeAlias = Callable[[Sheet, Array], None]
+
+
+def _samples(scene: Scene, setup: Setup | None) -> list[tuple[_Sample, str]]:
+    """Each sign that this plan uses, as something that draws it at a place, and its words."""
+
+    def line(weight: float, dashes: tuple[float, ...] = (), ink: str = BLACK) -> _Sample:
+        return lambda sheet, x, y: sheet.line([(x, y), (x + _SAMPLE, y)], weight, dashes=dashes, ink=ink)
+
+    def box(draw: _Filling) -> _Sample:
+        return lambda sheet, x, y: draw(sheet, Box(x, y - 1.5, x + _SAMPLE, y + 1.5).outline)
+
+    def both(sheet: Sheet, x: float, y: float) -> None:
+        symbols.sensor_mark(sheet, (x + 2.5, y), 0.0)
+        sheet.line([(x + 2.5, y), (x + _SAMPLE, y)], THIN, dashes=CHAINED)
+        symbols.pupil_mark(sheet, (x + _SAMPLE - 2.5, y))
+
+    def ticks(sheet: Sheet, x: float, y: float) -> None:
+        sheet.line([(x, y), (x + _SAMPLE, y)], MEDIUM, dashes=CHAINED)
+        for n in range(6):
+            reach = 1.6 if n == 2 else 0.8
+            sheet.line([(x + 1 + 1.8 * n, y - reach), (x + 1 + 1.8 * n, y + reach)], MEDIUM if n == 2 else THIN)
+
+    found: list[tuple[_Sample, str]] = []
+    if setup is not None:
+        found += [
+            (both, "sensor mark, lens axis, front of lens"),
+            (line(MEDIUM, DASHED), "edge of the picture"),
+            (box(_band), "sharp"),
+            (box(symbols.unseen), "table top that the camera does not see"),
+        ]
+        if scene.vehicle is not None:
+            found.append((ticks, "vehicle's way, ticks at frames of the shot"))
+            found.append((box(_coming), "vehicle where it enters or leaves"))
+    if any(isinstance(piece, Scatter) for piece in scene.dressing):
+        found.append((line(THIN, DOTTED), "where small things are scattered"))
+    if any(hasattr(light, "aim") for light in scene.lights):
+        found.append(
+            (lambda sheet, x, y: symbols.lamp_mark(sheet, (x + _SAMPLE / 2, y)), "lamp, with the way it faces")
+        )
+    if scene.set.backdrop is not None:
+        found.append(
+            (line(2 * THICK), "backdrop" + (", dashed: its bend begins" if scene.set.backdrop.join.cove else ""))
+        )
+    return found
+
+
+def _band(sheet: Sheet, outline: Array) -> None:
+    sheet.hatch(outline, turn=symbols.BAND_TURN, step=symbols.BAND_STEP, ink=GREY)
+    sheet.line(outline[[0, 3]], MEDIUM)
+    sheet.line(outline[[1, 2]], MEDIUM)
+
+
+def _coming(sheet: Sheet, outline: Array) -> None:
+    symbols.vehicle_outline(sheet, outline, now=False)

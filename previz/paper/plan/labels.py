@@ -1,0 +1,229 @@
+"""Names on a drawing, placed where they cover nothing: in the thing itself, beside it, or off it with a thin line."""
+
+import math
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from previz.paper.letters import CAPITAL, HANGS, LEADING, POINT, printable, width_of
+from previz.paper.plan.symbols import circle
+from previz.paper.sheet import MEDIUM, SMALL, THIN, WHITE, Box, Sheet, Stroke, box_around
+
+Array = NDArray[np.float64]
+
+_GAP = 0.9  # between a name and what it names [mm]
+_RINGS = (2.0, 4.5, 7.5, 11.0, 15.0, 20.0, 27.0, 36.0, 48.0, 62.0)
+_DIRECTIONS = 16
+
+
+@dataclass(frozen=True, eq=False)
+class Label:
+    """One name and what it belongs to: lines of text, and an outline (k, 2) on the sheet. [mm]
+
+    bold: as in a heading. ringed: one number in a ring, so that it is taken for no other.
+    """
+
+    lines: tuple[str, ...]
+    outline: Array
+    bold: bool = False
+    ringed: bool = False
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Width and height. [mm]"""
+        wide = max(width_of(printable(line), SMALL, self.bold) for line in self.lines)
+        if self.ringed:
+            across = max(wide, CAPITAL * SMALL * POINT) + 1.6
+            return across, across
+        return wide, ((len(self.lines) - 1) * LEADING + CAPITAL + HANGS) * SMALL * POINT
+
+
+@dataclass
+class Placing:
+    """What of a drawing is taken: by words, which nothing may cover, and by lines, which are better left free.
+
+    taken : boxes (n, 4) that names stay clear of: left, low, right, high; all words drawn so far are among them.
+    points, weights : places (n, 2) on lines drawn so far, and what it costs to cover each.
+    """
+
+    sheet: Sheet
+    box: Box
+    taken: Array = field(default_factory=lambda: np.zeros((0, 4)))
+    points: Array = field(default_factory=lambda: np.zeros((0, 2)))
+    weights: Array = field(default_factory=lambda: np.zeros(0))
+
+    @classmethod
+    def on(cls, sheet: Sheet, box: Box) -> "Placing":
+        """With all that is drawn so far."""
+        strokes = [mark for mark in sheet.marks if isinstance(mark, Stroke)]
+        along = [_along(each.points, 1.0) for each in strokes]
+        weights = [
+            np.full(len(at), 0.3 if each.weight < MEDIUM else 1.5) for at, each in zip(along, strokes, strict=True)
+        ]
+        found = cls(sheet, box)
+        found.take(*(words.box.grown(0.4) for words in sheet.lettering))
+        found.points = np.concatenate([*along, found.points])
+        found.weights = np.concatenate([*weights, found.weights])
+        return found
+
+    def keep_off(self, strokes: list[Stroke]) -> None:
+        """Lines that no name may cover."""
+        for stroke in strokes:
+            self._take_line(stroke.points, 0.3)
+
+    def take(self, *boxes: Box) -> None:
+        """Boxes that no name may cover."""
+        self.taken = np.concatenate([self.taken, np.array([_sides(each) for each in boxes]).reshape(-1, 4)])
+
+    def _take_line(self, points: Array, half: float) -> None:
+        along = _along(points, 2 * half)
+        self.taken = np.concatenate([self.taken, np.column_stack([along - half, along + half])])
+
+    def keep_out(self, outlines: list[Array]) -> None:
+        """Things that only their own names had better stand in: outlines (k, 2). [mm]"""
+        for outline in outlines:
+            box = box_around(outline)
+            x, y = np.meshgrid(np.arange(box.left, box.right, 1.5), np.arange(box.low, box.high, 1.5))
+            inside = shapely.contains_xy(shapely.Polygon(outline), x.ravel(), y.ravel())
+            points = np.column_stack([x.ravel(), y.ravel()])[inside]
+            self.points = np.concatenate([self.points, points])
+            self.weights = np.concatenate([self.weights, np.ones(len(points))])
+
+    def number(self, text: str, place: Array, left: Array) -> None:
+        """A frame's number beside its tick, to the left or right of the way; left out where there is no room."""
+        wide, high = Label((text,), place[None]).size
+        for side in (-1.0, 1.0):
+            reach = 1.9 + abs(left[0]) * wide / 2 + abs(left[1]) * high / 2
+            x, y = (place + side * reach * left).tolist()
+            spot = _centred(x, y, wide, high)
+            if spot.within(self.box) and self._free(spot):
+                self.sheet.area(spot.grown(0.2).outline, WHITE)
+                self.sheet.words(text, (spot.left, spot.high), SMALL, anchor="top")
+                self.take(spot.grown(0.3))
+                return
+
+    def place(self, labels: list[Label]) -> list[Label]:
+        """Draw the names, the hardest to place first; returns those for which there was no room."""
+        left = []
+        order = sorted(labels, key=lambda label: (not self._inside(label), -len(label.lines), _area(label)))
+        for label in order:
+            found = self._spot(label)
+            if found is None:
+                left.append(label)
+            else:
+                self._draw(label, *found)
+        return left
+
+    def fits(self, labels: list[Label]) -> bool:
+        """Whether there is room for all of them; nothing is drawn."""
+        blank = Sheet(self.sheet.width, self.sheet.height, "")
+        trial = Placing(blank, self.box, self.taken, self.points, self.weights)
+        return not trial.place(labels)
+
+    def _spot(self, label: Label) -> tuple[Box, Array | None] | None:
+        """Where a name goes, and the line that leads from it to its thing, if it needs one."""
+        wide, high = label.size
+        around = box_around(label.outline)
+        inside = self._inside(label)
+        if inside is not None:
+            return inside, None
+        best, least = None, math.inf
+        for ring, reach in enumerate((0.0, *_RINGS)):
+            for turn in np.arange(_DIRECTIONS) * (2 * math.pi / _DIRECTIONS):
+                spot = _beside(around, wide, high, float(turn), _GAP + reach)
+                if not spot.within(self.box) or not self._free(spot.grown(0.3)):
+                    continue
+                line = _leader(spot, label.outline) if ring else None
+                if line is not None and not self._clear(line):
+                    continue
+                cost = self._covered(spot) + 0.5 * reach + (2.0 if ring else 0.0) + 0.4 * abs(math.sin(2 * turn))
+                if cost < least:
+                    best, least = (spot, line), cost
+            if best is not None and least < 0.5 * _RINGS[min(ring, len(_RINGS) - 1)] + 2.0:
+                break  # nothing further off is better
+        return best
+
+    def _inside(self, label: Label) -> Box | None:
+        """In the middle of its thing, where that is large enough and free."""
+        x, y = box_around(label.outline).middle
+        wide, high = label.size
+        spot = _centred(x, y, wide, high)
+        fits = shapely.Polygon(_shape(label)).contains(shapely.box(*_sides(spot.grown(0.3))))
+        return spot if fits and self._free(spot) else None
+
+    def _free(self, spot: Box) -> bool:
+        left, low, right, high = self.taken.T
+        return not ((left < spot.right) & (right > spot.left) & (low < spot.high) & (high > spot.low)).any()
+
+    def _covered(self, spot: Box) -> float:
+        x, y = self.points.T
+        under = (x > spot.left) & (x < spot.right) & (y > spot.low) & (y < spot.high)
+        return float(self.weights[under].sum())
+
+    def _clear(self, line: Array) -> bool:
+        x, y = (each[:, None] for each in _along(line, 0.5).T)
+        left, low, right, high = self.taken.T
+        return not ((left < x) & (x < right) & (low < y) & (y < high)).any()
+
+    def _draw(self, label: Label, spot: Box, line: Array | None) -> None:
+        if line is not None:
+            self.sheet.line(line, THIN)
+            self._take_line(line, 0.2)
+        self.take(spot.grown(0.4))
+        if label.ringed:
+            ring = circle(spot.middle, spot.width / 2)
+            self.sheet.area(ring, WHITE)
+            self.sheet.line(ring, THIN, closed=True)
+            self.sheet.words(label.lines[0], spot.middle, SMALL, align="middle", anchor="middle")
+            return
+        self.sheet.area(spot.grown(0.25).outline, WHITE)
+        step = LEADING * SMALL * POINT
+        for number, text in enumerate(label.lines):
+            top = spot.high - number * step
+            self.sheet.words(text, (spot.left, top), SMALL, anchor="top", bold=label.bold)
+
+
+def _area(label: Label) -> float:
+    return float(shapely.Polygon(_shape(label)).area)
+
+
+def _shape(label: Label) -> Array:
+    outline = label.outline
+    return outline if len(outline) >= 3 else box_around(outline).grown(0.01).outline
+
+
+def _sides(box: Box) -> tuple[float, float, float, float]:
+    return box.left, box.low, box.right, box.high
+
+
+def _centred(x: float, y: float, wide: float, high: float) -> Box:
+    return Box(x - wide / 2, y - high / 2, x + wide / 2, y + high / 2)
+
+
+def _beside(around: Box, wide: float, high: float, turn: float, gap: float) -> Box:
+    """A box in a direction from another, as near as the gap lets."""
+    x, y = around.middle
+    c, s = math.cos(turn), math.sin(turn)
+    reach = min(
+        (around.width / 2 + wide / 2 + gap) / abs(c) if abs(c) > 1e-9 else math.inf,
+        (around.height / 2 + high / 2 + gap) / abs(s) if abs(s) > 1e-9 else math.inf,
+    )
+    return _centred(x + c * reach, y + s * reach, wide, high)
+
+
+def _leader(spot: Box, outline: Array) -> Array:
+    """The shortest line from a name to its thing."""
+    thing = shapely.Polygon(outline) if len(outline) >= 3 else shapely.multipoints(outline)
+    return shapely.get_coordinates(shapely.shortest_line(shapely.box(*_sides(spot.grown(0.3))), thing))
+
+
+def _along(points: Array, step: float) -> Array:
+    """Places along a line, no further apart than a step."""
+    parts = [
+        a + (b - a) * np.linspace(0, 1, max(math.ceil(float(np.linalg.norm(b - a)) / step), 1) + 1)[:, None]
+        for a, b in pairwise(points)
+    ]
+    return np.concatenate(parts) if parts else points

@@ -1,0 +1,105 @@
+"""The set seen from above: table, road, backdrop, ramp and pieces, drawn to scale."""
+
+import math
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from previz.layout import Solid, pieces_of, ramp_of, road_curve
+from previz.paper.sheet import DASHED, DOTTED, GREY, MEDIUM, THICK, THIN, WHITE, View
+from previz.scene import Scatter, Scene
+
+Array = NDArray[np.float64]
+
+
+def table_edge(scene: Scene) -> Array:
+    """Corners (4, 2) of the table top, the front left one first. [m]"""
+    table = scene.set.table
+    return np.array([[0.0, 0.0], [table.width, 0.0], [table.width, table.depth], [0.0, table.depth]])
+
+
+def backdrop_line(scene: Scene) -> Array:
+    """Left and right end (2, 2) of the backdrop's sheet; (0, 2) where there is none. [m]"""
+    backdrop, middle = scene.set.backdrop, scene.set.table.width / 2
+    if backdrop is None:
+        return np.zeros((0, 2))
+    half = (backdrop.width or scene.set.table.width) / 2
+    return np.array([[middle - half, backdrop.distance], [middle + half, backdrop.distance]])
+
+
+def draw_set(view: View, scene: Scene, seen: shapely.Geometry | None, unseen_ink: str) -> None:
+    """All that stands still, from what lies lowest; what of the table top is not seen is shaded first."""
+    top = shapely.Polygon(table_edge(scene))
+    if seen is not None:
+        view.area(shapely.difference(top, seen), unseen_ink)
+    _road(view, scene, top)
+    view.line(table_edge(scene), THICK, closed=True)
+    for piece in scene.dressing:
+        if isinstance(piece, Scatter):
+            view.line(scatter_outline(piece), THIN, dashes=DOTTED, closed=True)
+    line, backdrop = backdrop_line(scene), scene.set.backdrop
+    if backdrop is not None:
+        view.line(line, 2 * THICK)
+        if backdrop.join.cove:
+            view.line(line - np.array([0.0, backdrop.join.cove]), THIN, dashes=DASHED)
+    _ramp(view, scene)
+    for solid in sorted(pieces_of(scene), key=lambda each: each.top):
+        _piece(view, solid)
+
+
+def scatter_outline(piece: Scatter) -> Array:
+    """Corners (k, 2) of where scattered things lie. [m]"""
+    over = np.array(piece.over, dtype=float)
+    if len(over) > 2:
+        return over
+    (x0, y0), (x1, y1) = over.tolist()
+    return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
+
+
+def _road(view: View, scene: Scene, top: shapely.Geometry) -> None:
+    road = scene.set.road
+    if road is None:
+        return
+    curve = road_curve(scene)
+    half = road.lane * road.lanes / 2
+    lines: list[tuple[float, tuple[float, ...]]] = [(side * half, ()) for side in (-1, 1)]
+    lines += [(lane * road.lane - half, DASHED) for lane in range(1, road.lanes)]
+    for left, dashes in lines:
+        on_top = shapely.intersection(shapely.linestrings(curve.shifted(left).points), top)
+        for part in shapely.get_parts(on_top):
+            if part.geom_type == "LineString" and not part.is_empty:
+                view.line(shapely.get_coordinates(part), THIN, dashes=dashes, ink=GREY)
+
+
+def _ramp(view: View, scene: Scene) -> None:
+    ramp = ramp_of(scene)
+    if ramp is None:
+        return
+    view.area(ramp.footprint, WHITE)
+    if ramp.block is not None:
+        block = ramp.outline(*ramp.block)
+        for ends in (block[[0, 2]], block[[1, 3]]):
+            view.line(ends, THIN)
+        view.line(block, MEDIUM, closed=True)
+    view.line(ramp.footprint, THICK, closed=True)
+
+
+def _piece(view: View, solid: Solid) -> None:
+    """What it takes up; where it spreads above its foot, that only thinly, for the foot is what is marked out."""
+    foot = solid.below(solid.base + 1e-6)
+    spreads = shapely.Polygon(solid.footprint).area > 1.05 * shapely.Polygon(foot).area
+    if spreads:
+        view.line(solid.footprint, THIN, closed=True)
+    view.area(foot, WHITE)
+    view.line(foot, MEDIUM, closed=True)
+
+
+def turn_of(solid: Solid) -> str:
+    """How it is turned counter-clockwise, in degrees; nothing where it is not.
+
+    Half a degree is told, no less.
+    """
+    degrees = round(math.degrees(solid.turn) * 2) / 2
+    degrees = 180 - (180 - degrees) % 360  # above -180, up to 180
+    return f"{degrees:g}°" if degrees else ""

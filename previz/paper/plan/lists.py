@@ -1,0 +1,210 @@
+"""The lists of a plan: what is built, how large and why; the lamps; what to take care of; the log of takes."""
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from previz.layout import pieces_of, ramp_of, vehicle_size
+from previz.paper.measures import tape_of
+from previz.paper.plan.page import Maker, heading
+from previz.paper.sheet import Box, Sheet, Table
+from previz.predictions import Caution
+from previz.scene import Ambient, MeshPiece, Panel, Scatter, Scene, Shot, Spot, size_source
+
+_GAP = 5.0  # between one list and the next [mm]
+
+
+def lists(maker: Maker, parts: Sequence[tuple[str, Table]]) -> list[Sheet]:
+    """Tables under headings, one after the other, on as many sheets as they need."""
+    sheets: list[Sheet] = []
+    sheet, room, y = None, Box(0, 0, 0, 0), 0.0
+    for title, table in parts:
+        rest = table
+        while rest.rows:
+            least = min(len(rest.rows), 2)
+            if sheet is None or y - rest.part(least).drawn_height(room.width) - 6 < room.low:
+                sheet, room = maker.sheet(f"lists-{len(sheets) + 1}", "Lists")
+                sheets.append(sheet)
+                y = room.high
+            told = title if rest is table else f"{title}, continued"
+            y = heading(sheet, told, (room.left, y), room.width)
+            done, y = rest.draw(sheet, Box(room.left, room.low, room.right, y))
+            rest, y = rest.rest(max(done, 1)), y - _GAP
+    return sheets
+
+
+def build_list(scene: Scene) -> Table:
+    """All that is built: its size on the table, at full scale, and where that size comes from."""
+    return Table(
+        ("what", "kind", "times", f"on the table, {scene.tape_unit}", "full size, m", "size from"), tuple(_built(scene))
+    )
+
+
+def _built(scene: Scene) -> Iterator[tuple[str, ...]]:
+    table, road, backdrop, ramp = scene.set.table, scene.set.road, scene.set.backdrop, ramp_of(scene)
+    yield _row(scene, "table", "table top", 1, (table.width, table.depth), None, "as written")
+    if road is not None:
+        yield _row(
+            scene,
+            "road",
+            f"{road.lanes} lane{'s' * (road.lanes > 1)}",
+            1,
+            (road.lane,),
+            (road.lane,),
+            "lane as written",
+        )
+    if backdrop is not None:
+        sides = (backdrop.width or table.width, backdrop.height)
+        told = "as written" if backdrop.width is not None else "height as written, width the table's"
+        yield _row(scene, "backdrop", "sheet", 1, sides, None, told)
+    if scene.vehicle is not None:
+        told = "length as written" if scene.vehicle.length is not None else size_source(scene.vehicle.body or "")
+        yield _row(scene, "vehicle", scene.vehicle.body or "mesh", 1, vehicle_size(scene), vehicle_size(scene), told)
+    if ramp is not None:
+        size = (ramp.length, ramp.width, float(ramp.line[0, 1]))
+        yield _row(scene, "ramp", "sheet", 1, size, None, "as written; it reaches past the start by half the vehicle")
+    solids = pieces_of(scene)
+    for number, piece in enumerate(scene.dressing):
+        if isinstance(piece, Scatter):
+            yield _scattered(scene, piece)
+            continue
+        copies = [solid for solid in solids if solid.entry == number]
+        if copies:
+            size = copies[0].size
+            yield _row(scene, piece.id, copies[0].kind.replace("_", " "), len(copies), size, size, _why(piece))
+
+
+def _row(
+    scene: Scene, name: str, kind: str, times: int, size: Sequence[float], real: Sequence[float] | None, why: str
+) -> tuple[str, ...]:
+    tape = tape_of(scene)
+    full = " × ".join(f"{each * scene.scale:.3g}" for each in real) if real is not None else ""
+    return name, kind, str(times), " × ".join(tape.bare(each) for each in size), full, why
+
+
+def _scattered(scene: Scene, piece: Scatter) -> tuple[str, ...]:
+    tape = tape_of(scene)
+    if piece.size is None:
+        return piece.id, piece.scatter, str(piece.count), "", "", "the kind's own, by the seed"
+    low, high = piece.size
+    full = f"{low * scene.scale:.2g} to {high * scene.scale:.2g} high"
+    return (
+        piece.id,
+        piece.scatter,
+        str(piece.count),
+        f"{tape.bare(low, 1)} to {tape.bare(high, 1)} high",
+        full,
+        "as written",
+    )
+
+
+#: Keys of a piece that give a size.
+_SIZES = ("length", "width", "depth", "height", "thickness", "size", "arm")
+
+
+def _why(piece: Any) -> str:
+    """Where a piece's size comes from: keys that its maker gave, and the source of what was left out."""
+    if isinstance(piece, MeshPiece):
+        return "length as written, the rest as in its file"
+    known = [key for key in _SIZES if key in type(piece).model_fields]
+    given = [key for key in known if getattr(piece, key) is not None]
+    source = size_source(piece.style if piece.piece == "fence" else piece.piece)
+    if len(given) == len(known):
+        return "as written"
+    return f"{', '.join(given)} as written; else {source}" if given else source
+
+
+def lamp_list(scene: Scene) -> Table:
+    """Each lamp: what it is, how much light, where it hangs, what it faces and from how far."""
+    tape, rows = tape_of(scene), []
+    for light in scene.lights:
+        colour = light.colour.kelvin
+        told = f"{colour:.0f} K" + (" with a gel" if light.colour.gel is not None else "")
+        if isinstance(light, Ambient):
+            rows.append((light.id, "light of the room", f"{light.ambient:g} lx", told, "", "", "", "", _mains(light)))
+            continue
+        throw = sum((a - b) ** 2 for a, b in zip(light.at, light.aim, strict=True)) ** 0.5
+        at, aim = (", ".join(tape.bare(each) for each in place) for place in (light.at, light.aim))
+        rows.append(
+            (
+                light.id,
+                _kind(light, scene),
+                _output(light),
+                told,
+                _diffusion(light, scene),
+                at,
+                aim,
+                tape.bare(throw),
+                _mains(light),
+            )
+        )
+    headings = ("lamp", "kind", "output", "colour", "diffusion", f"at x, y, up, {tape.unit}", "faces", "throw", "mains")
+    return Table(headings, tuple(rows))
+
+
+def _kind(light: Any, scene: Scene) -> str:
+    tape = tape_of(scene)
+    if isinstance(light, Panel):
+        return f"soft panel {tape.bare(light.panel[0])} × {tape(light.panel[1])}"
+    return f"spot, beam {light.spot * 57.29577951308232:.0f}°, source {tape(light.size)}"
+
+
+def _output(light: Any) -> str:
+    output = light.output
+    if output.flux is not None:
+        return f"{output.flux:g} lm"
+    return f"{output.axis_illuminance:g} lx at {output.axis_distance:g} m"
+
+
+def _diffusion(light: Any, scene: Scene) -> str:
+    tape, parts = tape_of(scene), []
+    if light.diffusion:
+        parts.append(f"{_stops(light.diffusion)} on the lamp")
+    if isinstance(light, Spot) and light.diffuser is not None:
+        frame = light.diffuser
+        size = f"{tape.bare(frame.size[0])} × {tape(frame.size[1])}"
+        parts.append(f"frame {size}, {tape(frame.distance)} in front, {_stops(frame.loss)}")
+    return "; ".join(parts)
+
+
+def _stops(loss: float) -> str:
+    return f"{loss:g} stop{'s' * (loss != 1)}"
+
+
+def _mains(light: Any) -> str:
+    return {True: "yes", False: "no", None: "not said"}[light.mains]
+
+
+def caution_list(cautions: Sequence[Caution]) -> Table:
+    """What in the plan calls for care, what is usually done, and where that is said."""
+    return Table(
+        ("because of", "take care", "said by"),
+        tuple((each.because, each.precaution, each.source) for each in cautions),
+    )
+
+
+#: Rows for takes, and what is written down of each.
+_TAKES = (
+    "take",
+    "shot",
+    "clock",
+    "release or speed",
+    "focus",
+    "stop",
+    "ISO",
+    "light changed",
+    "good?",
+    "what happened",
+)
+
+
+def take_log(maker: Maker, shots: Sequence[Shot]) -> Sheet:
+    """A sheet to write on, the first take of each shot begun."""
+    sheet, room = maker.sheet("takes", "Take log")
+    step = 8.0
+    count = int((room.height - 8) / step)
+    named = [shot.id for shot in shots][:count]
+    rows = [("1", each, *[""] * 8) for each in named] + [("",) * 10] * (count - len(named))
+    widths = (12.0, 24.0, 17.0, 32.0, 22.0, 16.0, 16.0, 34.0, 15.0)
+    table = Table(_TAKES, tuple(rows), row_height=step, ruled=True, fixed=(*widths, 0.0))
+    table.draw(sheet, room)
+    return sheet

@@ -1,0 +1,72 @@
+"""The lamps seen from above, each with how high it hangs and how far it is from what it faces."""
+
+import math
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from previz.layout import AreaEmitter, SpotEmitter, emitters_of
+from previz.paper.measures import tape_of
+from previz.paper.plan import symbols
+from previz.paper.plan.labels import Label
+from previz.paper.sheet import DASHED, GREY, MEDIUM, THIN, Box, View
+from previz.scene import Ambient, Scene
+
+Array = NDArray[np.float64]
+
+
+def draw_lamps(view: View, scene: Scene) -> list[Label]:
+    """All but the light of the room; one that stands off the drawing is an arrow at its edge."""
+    tape, labels = tape_of(scene), []
+    for light, emitter in zip(scene.lights, emitters_of(scene), strict=False):
+        if isinstance(light, Ambient):
+            continue
+        spot, goal = np.array(view.at(light.at)), np.array(view.at(light.aim))
+        throw = float(np.linalg.norm(np.subtract(light.aim, light.at)))
+        told = (light.id, f"{tape(light.at[2])} up, {tape(throw)} to its aim")
+        inner = view.box.grown(-3.5)
+        if not Box(spot[0], spot[1], spot[0], spot[1]).within(inner):
+            edge = entry(spot, goal, inner)
+            off_sheet(view, edge, spot - goal)
+            labels.append(
+                Label(
+                    (*told, f"stands at {tape.bare(light.at[0])}, {tape.bare(light.at[1])}"), symbols.circle(edge, 1.8)
+                )
+            )
+            continue
+        _shape(view, emitter)
+        symbols.aim_line(view.sheet, spot, goal)
+        symbols.lamp_mark(view.sheet, spot.tolist())
+        labels.append(Label(told, symbols.circle(spot, 2.4)))
+    return labels
+
+
+def _shape(view: View, emitter: object) -> None:
+    if isinstance(emitter, AreaEmitter):
+        flat = shapely.convex_hull(shapely.multipoints(emitter.corners[:, :2]))
+        view.line(shapely.get_coordinates(flat), THIN, dashes=DASHED, ink=GREY)
+    elif isinstance(emitter, SpotEmitter):
+        turn = np.arange(24) * math.pi / 12
+        ring = np.array(emitter.centre[:2]) + emitter.size / 2 * np.column_stack([np.cos(turn), np.sin(turn)])
+        view.line(ring, THIN, closed=True)
+
+
+def entry(outside: Array, inside: Array, box: Box) -> Array:
+    """Where the way from a place outside a box to one inside enters it; the nearest place of the box otherwise."""
+    shape = shapely.box(box.left, box.low, box.right, box.high)
+    way = shapely.intersection(shapely.linestrings([outside, inside]), shape)
+    points = shapely.get_coordinates(way)
+    if len(points):
+        return np.asarray(points[0])
+    return np.clip(outside, [box.left, box.low], [box.right, box.high])
+
+
+def off_sheet(view: View, edge: Array, way: Array) -> None:
+    """An arrow at the edge of a drawing towards what stands off it."""
+    view.sheet.line([edge, edge - _unit(way) * 9], MEDIUM)
+    view.sheet.arrow_head(edge, way, 4.0)
+
+
+def _unit(way: Array) -> Array:
+    return way / (float(np.linalg.norm(way)) or 1.0)

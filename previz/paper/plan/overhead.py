@@ -1,0 +1,126 @@
+"""The plan seen from above, to scale. Away from you is up; places are from the table's front left corner."""
+
+import numpy as np
+
+from previz.layout import pieces_of, ramp_of
+from previz.paper.measures import tape_of
+from previz.paper.plan import symbols
+from previz.paper.plan.filmed import Tick, camera_body, draw_camera, draw_sight, draw_way
+from previz.paper.plan.key import draw_key
+from previz.paper.plan.labels import Label, Placing
+from previz.paper.plan.laid import backdrop_line, draw_set, table_edge
+from previz.paper.plan.lit import draw_lamps
+from previz.paper.plan.page import Maker, aside, scale_bar, scale_for
+from previz.paper.plan.seen import table_seen
+from previz.paper.plan.setup import Setup
+from previz.paper.sheet import SMALL, THIN, Box, Sheet, Stroke, Table, View, box_around
+from previz.scene import Scene
+
+#: The column at the right; what dimension lines take up round the drawing: left, low, right, high. [mm]
+_COLUMN, _AROUND = 76.0, (17.0, 20.0, 13.0, 9.0)
+
+
+def overhead(maker: Maker, scene: Scene, setup: Setup | None) -> tuple[Sheet, Table]:
+    """The sheet, and what of the places of pieces had no room on it."""
+    name, title = ("plan", "Plan") if setup is None else (f"plan-{setup.shot.id}", f"Plan · {setup.shot.id}")
+    sheet, room = maker.sheet(name, title)
+    area = Box(room.left, room.low, room.right - _COLUMN - 5, room.high)
+    inner = Box(area.left + _AROUND[0], area.low + _AROUND[1], area.right - _AROUND[2], area.high - _AROUND[3])
+    reach = _reach(scene, setup)
+    scale = scale_for(reach.width, reach.height, inner, tape_of(scene))
+    x, y = np.array(reach.middle) - (np.array(inner.middle) - np.array([area.left, area.low])) * scale / 1000
+    view = View(sheet, area, scale, (float(x), float(y)))
+    numbered = _draw(view, scene, setup, reach)
+    aside(sheet, f"drawn 1:{scale:g}  ·  models 1:{scene.scale:g}  ·  up is away from you")
+    scale_bar(sheet, (area.left, area.low), scale, tape_of(scene))
+    return sheet, draw_key(sheet, Box(room.right - _COLUMN, room.low, room.right, room.high), scene, setup, numbered)
+
+
+def _reach(scene: Scene, setup: Setup | None) -> Box:
+    """What of the set must be on the drawing: table, backdrop, ramp and camera; a lamp may stand off it. [m]"""
+    ramp = ramp_of(scene)
+    points = [table_edge(scene), backdrop_line(scene)]
+    if ramp is not None:
+        points.append(ramp.footprint)
+    if setup is not None:
+        points += [np.array([pose.position[:2] for pose in setup.view.cameras]), setup.sensor[None, :2]]
+        points += [block[:, :2] for block in camera_body(setup)]
+    return box_around(np.concatenate(points))
+
+
+def _draw(view: View, scene: Scene, setup: Setup | None, reach: Box) -> bool:
+    """The drawing from what lies lowest to what is written last; whether pieces go by numbers, not names."""
+    draw_set(view, scene, table_seen(setup.view) if setup is not None else None, symbols.UNSEEN)
+    labels: list[Label] = []
+    ticks: list[Tick] = []
+    if setup is not None:
+        draw_sight(view, setup, reach)
+        labels, ticks = draw_way(view, setup)
+    labels += draw_lamps(view, scene)
+    if setup is not None:
+        labels.append(draw_camera(view, setup))
+    before = len(view.sheet.marks)
+    _dimensions(view, scene, setup, reach)
+    measured = [mark for mark in view.sheet.marks[before:] if isinstance(mark, Stroke)]
+    return _names(view, scene, setup, labels, ticks, measured)
+
+
+def _dimensions(view: View, scene: Scene, setup: Setup | None, reach: Box) -> None:
+    """Of the table above and at the left, the backdrop at the left, the camera's pupil below and at the right."""
+    tape, sheet, table = tape_of(scene), view.sheet, scene.set.table
+    edge = box_around(view.placed(reach.outline))
+    corner, across, back = view.at((0, 0)), view.at((table.width, 0)), view.at((0, table.depth))
+    sheet.dimension(back, (across[0], back[1]), tape(table.width), edge.high - back[1] + 4)
+    sheet.dimension(corner, back, tape(table.depth), corner[0] - edge.left + 5)
+    backdrop = scene.set.backdrop
+    if backdrop is not None and abs(backdrop.distance - table.depth) > 1e-4:
+        behind = view.at((0, backdrop.distance))
+        sheet.dimension(corner, behind, tape(backdrop.distance), corner[0] - edge.left + 11)
+    if setup is None:
+        return
+    x, y = view.at(setup.pupil.tolist())
+    along, up = (tape(abs(float(each))) for each in setup.pupil[:2])
+    low = min(corner[1], y)
+    if abs(x - corner[0]) > 0.5:
+        left, right = sorted([corner[0], x])
+        sheet.dimension((left, low), (right, low), along, edge.low - low - 6)
+    if abs(y - corner[1]) > 0.5:
+        base, (lower, upper) = max(across[0], x), sorted([corner[1], y])
+        sheet.dimension((base, lower), (base, upper), up, base - edge.right - 6)
+        if base > x:
+            sheet.line([(x + 3, y), (base, y)], THIN)
+
+
+def _names(
+    view: View, scene: Scene, setup: Setup | None, labels: list[Label], ticks: list[Tick], measured: list[Stroke]
+) -> bool:
+    """Everything's name where it covers nothing, dimension lines least of all; whether pieces had to be numbered."""
+    placing = Placing.on(view.sheet, view.box)
+    placing.keep_off(measured)
+    if setup is not None:
+        for place in (setup.pupil, setup.sensor):
+            x, y = view.at(place.tolist())
+            placing.take(Box(x, y, x, y).grown(2.6))
+        for tick in ticks:
+            placing.number(tick.number, tick.place, tick.left)
+    ramp, line = ramp_of(scene), view.placed(backdrop_line(scene))
+    if ramp is not None:
+        labels.append(Label(("ramp",), view.placed(ramp.footprint)))
+    if len(line):
+        labels.append(Label(("backdrop",), np.concatenate([line, line[::-1] + 0.05])))
+    outlines = [view.placed(solid.footprint) for solid in pieces_of(scene)]
+    placing.keep_out([*outlines, *(label.outline for label in labels)])
+    placing.place(labels)
+    by_name = [Label((solid.name,), at) for solid, at in zip(pieces_of(scene), outlines, strict=True)]
+    numbered = not placing.fits(by_name)
+    left = placing.place(
+        [Label((str(n),), at, ringed=True) for n, at in enumerate(outlines, 1)] if numbered else by_name
+    )
+    if left:
+        view.sheet.words(
+            f"{len(left)} pieces without a number, for want of room",
+            (view.box.right, view.box.low),
+            SMALL,
+            align="right",
+        )
+    return numbered

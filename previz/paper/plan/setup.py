@@ -1,0 +1,95 @@
+"""One shot as the plan shows it: where camera and vehicle are mid-shot, with the figures that `check` gives.
+
+Nothing is reckoned anew here: distances are the figures of `predictions`, places are those of `layout`.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.errors import ShotFault
+from previz.predictions import Finding, Predictions, ShotPredictions, ShotView, Verdict, view_of
+from previz.scene import Scene, Shot
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Setup:
+    """A shot laid open, and what is predicted of it."""
+
+    scene: Scene
+    shot: Shot
+    view: ShotView
+    figures: ShotPredictions
+
+    def value(self, quantity: str, of: str = "") -> float:
+        """One figure, in its SI unit."""
+        return self.figures.value(quantity, of)
+
+    def has(self, quantity: str) -> bool:
+        """Whether there is a figure of that name."""
+        return any(figure.quantity == quantity for figure in self.figures.figures)
+
+    @property
+    def pupil(self) -> Array:
+        """Middle of the entrance pupil mid-shot, (3,). [m]"""
+        return self.view.cameras[self.view.middle].position
+
+    @property
+    def turn(self) -> Array:
+        """Columns: the picture's right, its up, and backward, mid-shot. (3, 3)"""
+        return self.view.cameras[self.view.middle].world_from_camera
+
+    @property
+    def axis(self) -> Array:
+        """Where the lens looks, a unit vector. (3,)"""
+        return -self.turn[:, 2]
+
+    @cached_property
+    def sensor(self) -> Array:
+        """Middle of the sensor, (3,), behind the pupil by what a tape from its mark reads more. [m]"""
+        behind = self.value("focus_from_sensor") - self.value("focus_distance")
+        return np.asarray(self.pupil - self.axis * behind)
+
+    @property
+    def sharp(self) -> Array:
+        """The point of the axis that is sharp, (3,). [m]"""
+        return self.view.cameras[self.view.middle].in_focus
+
+    @property
+    def band(self) -> tuple[float, float] | None:
+        """From where to where it is sharp, along the axis from the pupil [m]; None where nothing can be."""
+        if not self.has("near_limit"):
+            return None
+        return self.value("near_limit"), self.value("far_limit")
+
+    @property
+    def moves(self) -> bool:
+        """Whether the camera travels in the shot."""
+        return not isinstance(self.shot.at[0], int | float)
+
+    def passes(self) -> list[tuple[str, int, int]]:
+        """Each pass of the vehicle through the picture: which, its first and its last frame."""
+        found = [figure for figure in self.figures.figures if figure.quantity == "enters_frame"]
+        return [(each.of, round(each.value), round(self.value("leaves_frame", each.of))) for each in found]
+
+
+def setup_of(scene: Scene, shot: Shot, predictions: Predictions) -> Setup | None:
+    """A shot laid open; None where its camera cannot be aimed or focused as written, which a finding tells."""
+    try:
+        view = view_of(scene, shot)
+    except ShotFault:
+        return None
+    return Setup(scene, shot, view, predictions.shot(shot.id))
+
+
+def to_watch(predictions: Predictions, shot: Shot) -> list[Finding]:
+    """What is not fine of a shot and of the set, worst first."""
+    return [
+        finding
+        for finding in predictions.findings
+        if finding.shot in ("", shot.id) and finding.verdict is not Verdict.FINE
+    ]

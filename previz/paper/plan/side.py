@@ -1,0 +1,316 @@
+"""The set seen from the side, to scale: how high lens, lamps, ramp and backdrop are, and how far the camera is tilted.
+
+Seen from the right of the table, or from its front where the camera looks along the table: whichever shows the lens
+axis less foreshortened.
+"""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from previz.layout import (
+    AreaEmitter,
+    Solid,
+    cross_section,
+    emitters_of,
+    pieces_of,
+    ramp_of,
+    vehicle_on,
+    vehicle_path,
+    vehicle_solid,
+)
+from previz.paper.measures import tape_of
+from previz.paper.plan import symbols
+from previz.paper.plan.filmed import camera_body
+from previz.paper.plan.labels import Label, Placing
+from previz.paper.plan.laid import backdrop_line
+from previz.paper.plan.lit import entry, off_sheet
+from previz.paper.plan.page import Maker, aside, scale_bar, scale_for
+from previz.paper.plan.setup import Setup
+from previz.paper.sheet import (
+    CHAINED,
+    DASHED,
+    GREY,
+    MEDIUM,
+    THICK,
+    THIN,
+    WHITE,
+    Box,
+    Sheet,
+    Stroke,
+    View,
+    box_around,
+)
+from previz.scene import Ambient, Scene
+
+Array = NDArray[np.float64]
+
+#: What dimension lines and names take up round the drawing: left, low, right, high. [mm]
+_AROUND = (14.0, 22.0, 14.0, 10.0)
+
+#: A lamp makes the drawing reach so many times as far, at most.
+_GROWN = 2.2
+
+_FAR = 1e3
+_BELOW = 0.06  # so much is drawn below the table top, at least [m]
+
+
+@dataclass(frozen=True)
+class _Side:
+    """Which way the set is looked at: across is the axis that runs to the right of the drawing."""
+
+    across: int
+    words: str
+
+    def flat(self, points: Array) -> Array:
+        """Points (n, 3) of the set as they are drawn (n, 2). [m]"""
+        return np.asarray(np.atleast_2d(points)[:, [self.across, 2]])
+
+
+def side(maker: Maker, scene: Scene, setup: Setup | None) -> Sheet:
+    """The sheet."""
+    along_table = setup is not None and abs(setup.axis[0]) > abs(setup.axis[1])
+    looked = (
+        _Side(0, "seen from the front") if along_table else _Side(1, "seen from the right, the front is at the left")
+    )
+    name, title = ("side", "Side view") if setup is None else (f"side-{setup.shot.id}", f"Side view · {setup.shot.id}")
+    sheet, room = maker.sheet(name, title)
+    inner = Box(room.left + _AROUND[0], room.low + _AROUND[1], room.right - _AROUND[2], room.high - _AROUND[3])
+    reach = _reach(scene, setup, looked, inner.width / inner.height)
+    scale = scale_for(reach.width, reach.height, inner, tape_of(scene))
+    x, y = np.array(reach.middle) - (np.array(inner.middle) - np.array([room.left, room.low])) * scale / 1000
+    view = View(sheet, room, scale, (float(x), float(y)))
+    labels = _draw(view, scene, setup, looked)
+    before = len(sheet.marks)
+    _dimensions(view, scene, setup, looked, reach)
+    scale_bar(sheet, (room.left, room.low), scale, tape_of(scene))
+    placing = Placing.on(sheet, room)
+    placing.keep_off([mark for mark in sheet.marks[before:] if isinstance(mark, Stroke)])
+    placing.keep_out([view.placed(ring) for solid in pieces_of(scene) for ring in _rings(shadow(solid, looked.flat))])
+    placing.place(labels)
+    aside(sheet, f"drawn 1:{scale:g}  ·  models 1:{scene.scale:g}  ·  {looked.words}")
+    return sheet
+
+
+def _reach(scene: Scene, setup: Setup | None, looked: _Side, shape: float) -> Box:
+    """What of the set must be on the drawing; a lamp too, unless it made all else much smaller. [m]"""
+    table, backdrop, ramp = scene.set.table, scene.set.backdrop, ramp_of(scene)
+    points = [np.array([[0.0, 0.0, -_BELOW], [table.width, table.depth, 0.0]])]
+    points += [solid.corners() for solid in pieces_of(scene)]
+    if backdrop is not None:
+        points.append(np.array([[table.width / 2, backdrop.distance, backdrop.height]]))
+    if ramp is not None:
+        foot = ramp.footprint
+        points.append(np.column_stack([foot, np.full(len(foot), float(ramp.line[0, 1]))]))
+    if setup is not None:
+        points += [setup.pupil[None], setup.sensor[None], *camera_body(setup)]
+    core = box_around(looked.flat(np.concatenate(points)))
+    first = core
+    lamps = [np.array([light.at]) for light in scene.lights if not isinstance(light, Ambient)]
+    for lamp in lamps:
+        grown = box_around(np.concatenate([core.outline, looked.flat(lamp)]))
+        if max(grown.width, grown.height * shape) <= _GROWN * max(first.width, first.height * shape):
+            core = grown
+    return core
+
+
+def _draw(view: View, scene: Scene, setup: Setup | None, looked: _Side) -> list[Label]:
+    """From what lies furthest to what is nearest; what is to be named."""
+    labels = [*_set(view, scene, looked)]
+    if setup is not None:
+        labels += _sight(view, setup, looked)
+        labels += _vehicle(view, setup, looked)
+    labels += _ramp(view, scene, looked)
+    labels += _lamps(view, scene, looked)
+    if setup is not None:
+        labels.append(_camera(view, setup, looked))
+    return labels
+
+
+def _set(view: View, scene: Scene, looked: _Side) -> list[Label]:
+    table, backdrop, labels = scene.set.table, scene.set.backdrop, []
+    end = (table.width, table.depth)[looked.across]
+    for solid in pieces_of(scene):
+        view.area(shadow(solid, looked.flat), "#f2f2f2")
+        for outline in _rings(shadow(solid, looked.flat)):
+            view.line(outline, THIN, closed=True, ink=GREY)
+    view.line([(0, 0), (end, 0)], 2 * THICK)
+    for x in (0.04 * end, 0.96 * end):  # its legs, broken off
+        view.line([(x, 0), (x, -_BELOW)], MEDIUM, dashes=DASHED)
+    if backdrop is not None:
+        if looked.across == 1:
+            sheet = cross_section(backdrop)
+            line = np.column_stack([sheet.y, sheet.z])
+        else:
+            left, right = backdrop_line(scene)[:, 0].tolist()
+            line = np.array([[left, 0.0], [left, backdrop.height], [right, backdrop.height], [right, 0.0]])
+        view.line(line, THICK)
+        labels.append(Label(("backdrop",), view.placed(line)))
+    return labels
+
+
+def shadow(solid: Solid, flat: Callable[[Array], Array]) -> shapely.Geometry:
+    """Its outline seen from the side."""
+    boxes = []
+    for outline, low, high in solid.prisms:
+        ends = flat(np.column_stack([outline, np.zeros(len(outline))]))[:, 0]
+        boxes.append(shapely.box(float(ends.min()), low, float(ends.max()), high))
+    return shapely.union_all(boxes)
+
+
+def _rings(shape: shapely.Geometry) -> list[Array]:
+    parts = [part for part in shapely.get_parts(shape) if part.geom_type == "Polygon"]
+    return [shapely.get_coordinates(part.exterior)[:-1] for part in parts]
+
+
+def _sight(view: View, setup: Setup, looked: _Side) -> list[Label]:
+    """The upper and lower edge of the picture, the lens axis, and the band that is sharp."""
+    spread = math.tan(setup.value("angle_of_view", "vertical") / 2)
+    table = setup.scene.set.table
+    under = shapely.box(0.0, -_FAR, (table.width, table.depth)[looked.across], 0.0)
+    reach = shapely.difference(shapely.box(*_sides(_drawn(view, setup))), under)
+
+    def edge(depth: float, up: float) -> Array:
+        return looked.flat(setup.pupil + depth * (setup.axis + up * spread * setup.turn[:, 1]))[0]
+
+    for up, dashes, weight in ((1.0, DASHED, MEDIUM), (-1.0, DASHED, MEDIUM), (0.0, CHAINED, THIN)):
+        ray = shapely.intersection(shapely.linestrings([edge(0.0, up), edge(_FAR, up)]), reach)
+        for part in shapely.get_parts(ray):
+            if part.geom_type == "LineString" and not part.is_empty:
+                view.line(shapely.get_coordinates(part), weight, dashes=dashes)
+    if setup.band is None:
+        return []
+    near, far = setup.band
+    ends = [np.array([edge(depth, -1.0), edge(depth, 1.0)]) for depth in (near, min(far, _FAR))]
+    band = shapely.intersection(shapely.make_valid(shapely.Polygon(np.concatenate([ends[0], ends[1][::-1]]))), reach)
+    if band.is_empty:
+        return []
+    view.hatch(band, turn=symbols.BAND_TURN, step=symbols.BAND_STEP, ink=GREY)
+    for line in ends if math.isfinite(far) else ends[:1]:
+        for part in shapely.get_parts(shapely.intersection(shapely.linestrings(line), reach)):
+            if part.geom_type == "LineString" and not part.is_empty:
+                view.line(shapely.get_coordinates(part), MEDIUM)
+    return [Label(("sharp",), view.placed(shapely.get_coordinates(band.envelope)[:-1]))]
+
+
+def _drawn(view: View, setup: Setup) -> Box:
+    """Where on the drawing a picture's edges are worth drawing: up to the backdrop. [m]"""
+    box = view.box
+    (left, low), (right, high) = (
+        (np.array(corner) - np.array([box.left, box.low])) * view.scale / 1000 + view.corner
+        for corner in ((box.left, box.low), (box.right, box.high))
+    )
+    backdrop = setup.scene.set.backdrop
+    if backdrop is not None and abs(setup.axis[1]) >= abs(setup.axis[0]) and setup.pupil[1] < backdrop.distance:
+        right = min(right, backdrop.distance)
+    return Box(float(left), max(float(low), -_BELOW), float(right), float(high))
+
+
+def _sides(box: Box) -> tuple[float, float, float, float]:
+    return box.left, box.low, box.right, box.high
+
+
+def _vehicle(view: View, setup: Setup, looked: _Side) -> list[Label]:
+    if setup.scene.vehicle is None:
+        return []
+    pose = vehicle_on(vehicle_path(setup.scene), float(setup.view.distances[setup.view.middle]))
+    outline = _rings(shadow(vehicle_solid(setup.scene, pose), looked.flat))[0]
+    symbols.vehicle_outline(view, outline, now=True)
+    return [Label((f"vehicle, frame {int(setup.view.numbers[setup.view.middle])}",), view.placed(outline))]
+
+
+def _ramp(view: View, scene: Scene, looked: _Side) -> list[Label]:
+    ramp = ramp_of(scene)
+    if ramp is None:
+        return []
+    middle = ramp.placed(np.column_stack([ramp.line[:, 0], np.zeros(len(ramp.line))]))
+    upper = looked.flat(np.column_stack([middle, ramp.line[:, 1]]))
+    lower = looked.flat(np.column_stack([middle, ramp.underside(ramp.line[:, 0])]))
+    if ramp.block is not None:
+        ends = np.array(ramp.block)
+        foot = looked.flat(np.column_stack([ramp.placed(np.column_stack([ends, [0.0, 0.0]])), [0.0, 0.0]]))[:, 0]
+        top = ramp.underside(ends)
+        low = max(ramp.block_foot, -_BELOW)
+        block = np.array([[foot[0], low], [foot[1], low], [foot[1], top[1]], [foot[0], top[0]]])
+        view.area(block, WHITE)
+        view.hatch(block, turn=-45, step=1.2)
+        view.line(block, MEDIUM, closed=True)
+    sheet = np.concatenate([upper, lower[::-1]])
+    view.area(sheet, WHITE)
+    view.line(sheet, MEDIUM, closed=True)
+    return [Label(("ramp",), view.placed(sheet))]
+
+
+def _lamps(view: View, scene: Scene, looked: _Side) -> list[Label]:
+    tape, labels = tape_of(scene), []
+    for light, emitter in zip(scene.lights, emitters_of(scene), strict=False):
+        if isinstance(light, Ambient):
+            continue
+        spot, goal = (view.placed(looked.flat(np.array(place)))[0] for place in (light.at, light.aim))
+        told = (light.id, f"{tape(light.at[2])} up")
+        inner = view.box.grown(-3.5)
+        if not Box(*spot, *spot).within(inner):
+            edge = entry(spot, goal, inner)
+            off_sheet(view, edge, spot - goal)
+            where = ("to the right", "further off")[looked.across] if spot[0] > goal[0] else "nearer to you"
+            labels.append(Label((*told, "off the sheet" if spot[1] > inner.high else where), symbols.circle(edge, 1.8)))
+            continue
+        if isinstance(emitter, AreaEmitter):
+            hull = shapely.convex_hull(shapely.multipoints(looked.flat(emitter.corners)))
+            view.line(shapely.get_coordinates(hull), MEDIUM)
+        symbols.aim_line(view.sheet, spot, goal)
+        symbols.lamp_mark(view.sheet, spot.tolist())
+        labels.append(Label(told, symbols.circle(spot, 2.4)))
+    return labels
+
+
+def _camera(view: View, setup: Setup, looked: _Side) -> Label:
+    for block in camera_body(setup):
+        hull = shapely.convex_hull(shapely.multipoints(looked.flat(block)))
+        view.line(shapely.get_coordinates(hull), THIN)
+    sensor, pupil = (view.placed(looked.flat(place))[0] for place in (setup.sensor, setup.pupil))
+    way = pupil - sensor
+    turn = math.atan2(way[1], way[0])
+    symbols.sensor_mark(view.sheet, sensor.tolist(), turn)
+    symbols.pupil_mark(view.sheet, pupil.tolist(), turn)
+    marks = np.concatenate([symbols.circle(sensor, 3.0), symbols.circle(pupil, 2.4)])
+    hull = shapely.convex_hull(shapely.multipoints(marks))
+    lines = (f"camera {setup.shot.camera}", f"tilt: {tilt_words(setup)}")
+    return Label(lines, shapely.get_coordinates(hull)[:-1])
+
+
+def tilt_words(setup: Setup) -> str:
+    """How far the lens looks down or up, mid-shot."""
+    tilt = math.degrees(math.asin(float(np.clip(setup.axis[2], -1.0, 1.0))))
+    return "level" if abs(tilt) < 0.05 else f"{abs(tilt):.1f}° {'down' if tilt < 0 else 'up'}"
+
+
+def _dimensions(view: View, scene: Scene, setup: Setup | None, looked: _Side, reach: Box) -> None:
+    """How high the lens axis and the backdrop are, how far along the camera and the backdrop stand."""
+    tape, sheet = tape_of(scene), view.sheet
+    edge = box_around(view.placed(reach.outline))
+    zero = view.at((0.0, 0.0))
+    backdrop = scene.set.backdrop
+    if backdrop is not None:
+        x = (
+            backdrop.distance
+            if looked.across == 1
+            else (scene.set.table.width + (backdrop.width or scene.set.table.width)) / 2
+        )
+        foot, top = view.at((x, 0.0)), view.at((x, backdrop.height))
+        sheet.dimension(foot, top, tape(backdrop.height), -(edge.right - foot[0] + 6))
+        if looked.across == 1:
+            sheet.dimension(zero, (foot[0], zero[1]), tape(backdrop.distance), edge.low - zero[1] - 5)
+    if setup is None:
+        return
+    x, y = view.placed(looked.flat(setup.pupil))[0].tolist()
+    sheet.dimension((x, zero[1]), (x, y), tape(float(setup.pupil[2])), x - edge.left + 6)
+    if abs(x - zero[0]) > 0.5:
+        left, right = sorted([x, zero[0]])
+        sheet.dimension(
+            (left, zero[1]), (right, zero[1]), tape(abs(float(setup.pupil[looked.across]))), edge.low - zero[1] - 11
+        )

@@ -1,0 +1,75 @@
+"""The signs of a plan, drawn alike on the sheet and in its legend. Places are on the sheet. [mm]"""
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import ArrayLike, NDArray
+
+from previz.paper.sheet import BLACK, CHAINED, DASHED, GREY, MEDIUM, THICK, THIN, WHITE, Drawing, Sheet
+
+Array = NDArray[np.float64]
+
+#: The table top that the camera does not see, and the band that is sharp.
+UNSEEN, BAND_TURN, BAND_STEP = "#e4e4e4", 60.0, 1.5
+
+
+def circle(at: ArrayLike, radius: float, corners: int = 24) -> Array:
+    """Corners of a round outline."""
+    turn = np.arange(corners) * 2 * math.pi / corners
+    return np.asarray(at, dtype=float) + radius * np.column_stack([np.cos(turn), np.sin(turn)])
+
+
+def cross(sheet: Sheet, at: Sequence[float], reach: float, turn: float = 0.0, weight: float = THIN) -> None:
+    """Two short lines that cross at a place."""
+    for angle in (turn, turn + math.pi / 2):
+        way = reach * np.array([math.cos(angle), math.sin(angle)])
+        sheet.line([np.array(at) - way, np.array(at) + way], weight)
+
+
+def pupil_mark(sheet: Sheet, at: Sequence[float], turn: float = 0.0) -> None:
+    """The front of the lens (its entrance pupil): a cross in a circle."""
+    sheet.area(circle(at, 1.1), WHITE)
+    sheet.line(circle(at, 1.1), MEDIUM, closed=True)
+    cross(sheet, at, 2.2, turn)
+
+
+def sensor_mark(sheet: Sheet, at: Sequence[float], turn: float) -> None:
+    """The plane of the sensor: a circle with a bar through it across the axis, which runs along turn. [rad]"""
+    sheet.area(circle(at, 1.1), WHITE)
+    sheet.line(circle(at, 1.1), MEDIUM, closed=True)
+    way = 2.8 * np.array([-math.sin(turn), math.cos(turn)])
+    sheet.line([np.array(at) - way, np.array(at) + way], THICK)
+
+
+def lamp_mark(sheet: Sheet, at: Sequence[float]) -> None:
+    """A lamp: a ring of rays round a small disc."""
+    sheet.area(circle(at, 1.0), BLACK)
+    for angle in np.arange(8) * math.pi / 4:
+        way = np.array([math.cos(angle), math.sin(angle)])
+        sheet.line([np.array(at) + 1.5 * way, np.array(at) + 2.3 * way], THIN)
+
+
+def aim_line(sheet: Sheet, start: ArrayLike, end: ArrayLike) -> None:
+    """From a lamp towards what it faces: chained, an open arrow at its end."""
+    a, b = np.asarray(start, dtype=float), np.asarray(end, dtype=float)
+    span = float(np.linalg.norm(b - a))
+    if span < 3:
+        return
+    way = (b - a) / span
+    sheet.line([a + 2.6 * way, b], THIN, dashes=CHAINED, ink=GREY)
+    side = np.array([-way[1], way[0]])
+    sheet.line([b - 2.2 * way + 0.8 * side, b, b - 2.2 * way - 0.8 * side], THIN, ink=GREY)
+
+
+def unseen(sheet: Sheet, outline: ArrayLike | shapely.Geometry) -> None:
+    """A sample of the table top that the camera does not see."""
+    sheet.area(outline, UNSEEN)
+
+
+def vehicle_outline(drawing: Drawing, outline: ArrayLike, *, now: bool) -> None:
+    """The vehicle seen from above: mid-shot, or dashed where it enters or leaves."""
+    if now:
+        drawing.area(outline, WHITE)
+    drawing.line(outline, THICK if now else MEDIUM, closed=True, dashes=() if now else DASHED)
