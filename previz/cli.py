@@ -13,7 +13,7 @@ import shlex
 import signal
 import sys
 import time
-from collections.abc import Callable, Collection, Generator, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Generator, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from functools import partial
 from pathlib import Path
@@ -28,6 +28,7 @@ from previz.options import (
     AlsoPng,
     AlsoSvg,
     AsJson,
+    AsPoster,
     At,
     BareUnit,
     BodyName,
@@ -43,6 +44,7 @@ from previz.options import (
     LikeScene,
     ModelScale,
     NewScene,
+    OnlyParts,
     OnPaper,
     Out,
     OutsideFiles,
@@ -59,6 +61,7 @@ from previz.options import (
     Start,
     Stop,
     TableSize,
+    TilePaper,
     Vary,
     Views,
     WithoutStills,
@@ -80,7 +83,7 @@ from previz.telling import (
 if TYPE_CHECKING:
     from previz.delivery import Comparison, TooLarge
     from previz.frames import Crew, Facts, Frame
-    from previz.paper import Sheet
+    from previz.paper import Prints, Sheet
     from previz.predictions import Predictions
     from previz.stage import Stage
     from previz.starters import Wish
@@ -396,7 +399,64 @@ def _card_stills(scene: "previz.Scene", shots: "tuple[previz.Shot, ...]", crew: 
     return stills
 
 
-def _tell_plan(files: Mapping[Path, bytes], sheets: "list[Sheet]", as_json: bool) -> None:
+@app.command(
+    "print",
+    short_help="Print parts of the set at life size, on pages to join or large sheets.",
+    epilog=_examples(
+        "previz print scenes/quay_lorry.yaml",
+        "previz print scenes/quay_lorry.yaml --paper letter --only road --only cards",
+    ),
+)
+def print_at_life_size(
+    scene_file: SceneFile,
+    paper: TilePaper = PaperName.A4,
+    only: OnlyParts = None,
+    poster: AsPoster = False,
+    out: Out = None,
+    png: AlsoPng = False,
+    svg: AlsoSvg = False,
+    outside_files: OutsideFiles = False,
+    as_json: AsJson = False,
+) -> None:
+    """Print parts of the set at life size, as one PDF: the ground plan to lay on the table, the road surface to cut, a
+    painting guide of the backdrop, faces of signs and cards; in front an index, and which sheets of card to buy.
+
+    Print it at 100 %, not fitted to the page, and measure the line of 100 mm on every page before you cut.
+    """
+    from previz.delivery import deliver_files
+    from previz.paper import PAPERS, pdf_of, png_of, prints_of, svg_of
+
+    scene = previz.read_scene(scene_file, outside_files=outside_files)
+    folder = _tried(_folder(scene_file, out))
+    with _at_its_line(scene_file):
+        prints = prints_of(scene, PAPERS[paper.value], [each.value for each in only or ()], poster=poster)
+    name = "poster" if poster else "print"
+    files = {folder / f"{name}.pdf": pdf_of(prints.sheets, scene.title)}
+    for kind, wanted, written in (("png", png, png_of), ("svg", svg, svg_of)):
+        files |= {folder / f"{name}-{each.name}.{kind}": written(each) for each in prints.sheets if wanted}
+    deliver_files(files)
+    _tell_prints(files, prints, as_json)
+
+
+def _tell_prints(files: Mapping[Path, bytes], prints: "Prints", as_json: bool) -> None:
+    bought = {ways[0].material: ways[0] for ways in prints.stocks}
+    if as_json:
+        written = [{"file": str(path), "bytes": len(data)} for path, data in files.items()]
+        to_buy = {
+            material: {"sheet": stock.sheet, "count": stock.count, "joins": len(stock.joins), "left_over": stock.waste}
+            for material, stock in bought.items()
+        }
+        _print_json({"files": written, "parts": dict(prints.told), "to_buy": to_buy})
+        return
+    for part, what in prints.told:
+        print(f"{part}: {what}")
+    for material, stock in bought.items():
+        print(f"to buy, {material}: {stock.words}")
+    _tell_plan(files, prints.sheets, as_json)
+    _say("print it at 100 %, and measure the line of 100 mm on a page before you cut")
+
+
+def _tell_plan(files: Mapping[Path, bytes], sheets: "Sequence[Sheet]", as_json: bool) -> None:
     from previz.doctor import size_text
 
     if as_json:

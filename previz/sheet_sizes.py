@@ -54,4 +54,4 @@ US_BOARDS = ("ANSI B", "ANSI C", "ANSI D", "ANSI E", "US poster board", "Bristol
 BOARDS = (*METRIC_BOARDS, *US_BOARDS)
 
 #: What printers at home and in an office print on, by what a person writes.
-PAGES: dict[str, str] = {"a4": "A4", "a3": "A3", "letter": "letter", "legal": "legal", "ansi-b": "ANSI B"}
+PAGES: dict[str, str] = {"a4": "A4", "a3": "A3", "a2": "A2", "letter": "letter", "legal": "legal", "tabloid": "ANSI B"}

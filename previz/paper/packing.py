@@ -66,18 +66,20 @@ def _usable(sheet: tuple[float, float], edge: float, cut: float) -> float:
 
 
 def laid_on_sheets(
-    blanks: Sequence[Blank], sheet: tuple[float, float], edge: float = 0.0, cut: float = 0.0
+    blanks: Sequence[Blank], sheet: tuple[float, float], edge: float = 0.0, cut: float = 0.0, *, turning: bool = True
 ) -> tuple[Laid, ...] | None:
     """Blanks on as few sheets as found, turned by a quarter where that helps; None where one is larger than a sheet.
 
     Parameters
     ----------
-    sheet : (short, long) float
+    sheet : (width, height) float
         [m]
     edge : float
         Left free along the sheet's edges. [m]
     cut : float
         What a cut takes between two blanks. [m]
+    turning : bool
+        Whether blanks may be turned.
 
     Examples
     --------
@@ -88,11 +90,11 @@ def laid_on_sheets(
     wide, high = (side - 2 * edge + cut for side in sheet)
     sizes = [(_whole(blank.width + cut), _whole(blank.height + cut)) for blank in blanks]
     bin_size = math.floor(wide / _UNIT + 1e-6), math.floor(high / _UNIT + 1e-6)
-    if any(max(size) > max(bin_size) or min(size) > min(bin_size) for size in sizes):
+    if not all(_fits(size, bin_size, turning) for size in sizes):
         return None
     least, best = least_sheets(blanks, sheet, edge, cut), None
     for rules in _rules():
-        found = _packed(sizes, bin_size, *rules)
+        found = _packed(sizes, bin_size, turning, *rules)
         if best is None or _sheets(found) < _sheets(best):
             best = found
         if _sheets(best) <= least:
@@ -101,6 +103,11 @@ def laid_on_sheets(
         Laid(blanks[number], each, x * _UNIT + edge, y * _UNIT + edge, w != sizes[number][0])
         for each, x, y, w, number in best or ()
     )
+
+
+def _fits(size: tuple[int, int], into: tuple[int, int], turning: bool) -> bool:
+    straight, turned = size, size[::-1]
+    return any(each[0] <= into[0] and each[1] <= into[1] for each in ((straight, turned) if turning else (straight,)))
 
 
 def _whole(length: float) -> int:
@@ -115,19 +122,23 @@ def _rules() -> list[tuple[object, object, object]]:
     """Rules of thumb: how a place is chosen on a sheet, which sheet, which blank first."""
     import rectpack
 
-    places = (rectpack.MaxRectsBssf, rectpack.MaxRectsBaf, rectpack.GuillotineBafMinas, rectpack.MaxRectsBl)
-    sheets = (rectpack.PackingBin.BFF, rectpack.PackingBin.BBF)
+    places = (rectpack.MaxRectsBssf, rectpack.MaxRectsBaf, rectpack.MaxRectsBl)
     first = (rectpack.SORT_AREA, rectpack.SORT_LSIDE, rectpack.SORT_SSIDE)
-    return [(place, sheet, order) for sheet, order, place in product(sheets, first, places)]
+    return [(place, rectpack.PackingBin.BFF, order) for order, place in product(first, places)]
 
 
 def _packed(
-    sizes: Sequence[tuple[int, int]], bin_size: tuple[int, int], place: object, sheet: object, order: object
+    sizes: Sequence[tuple[int, int]],
+    bin_size: tuple[int, int],
+    turning: bool,
+    place: object,
+    sheet: object,
+    order: object,
 ) -> list[tuple[int, int, int, int, int]]:
     """Sheet, x, y, width across and number of each blank."""
     import rectpack
 
-    packer = rectpack.newPacker(bin_algo=sheet, pack_algo=place, sort_algo=order, rotation=True)
+    packer = rectpack.newPacker(bin_algo=sheet, pack_algo=place, sort_algo=order, rotation=turning)
     for number, (wide, high) in enumerate(sizes):
         packer.add_rect(wide, high, number)
     packer.add_bin(*bin_size, count=len(sizes))

@@ -5,8 +5,8 @@ joins, of those the least paper.
 """
 
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from functools import partial
 from itertools import pairwise, product
 
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from previz.layout import pieces_of, ramp_of, road_curve
 from previz.paper.joins import Join, Looks, parts
+from previz.paper.measures import tape_of
 from previz.paper.packing import Blank, Laid, laid_on_sheets, least_sheets
 from previz.paper.surface import road_band, road_on_table, table_top
 from previz.scene import Card, Scene, Sign
@@ -94,11 +95,12 @@ def stock_of(scene: Scene) -> tuple[tuple[Stock, ...], ...]:
     Each way is a size of sheet. Empty where nothing is cut from sheets. Raises PrevizError where the cove does not fit.
     """
     found = []
-    for material, cut, wanted in _materials(scene):
+    looks = Looks(scene, scene.set.backdrop) if scene.set.backdrop is not None else None
+    for material, cut, wanted in _materials(scene, looks):
         ways = []
         for family in _families(scene):
             fits = [each for sheet in family if (each := _best_of(material, sheet, cut, wanted)) is not None]
-            ways.append(sorted(fits, key=_order))
+            ways.append(sorted((_looked_at(each, looks) for each in fits) if looks else fits, key=_order))
         found.append(tuple(each for family in ways for each in family[:1]) + tuple(
             sorted((each for family in ways for each in family[1:]), key=_order)))  # fmt: skip
     return tuple(each for each in found if each)
@@ -120,9 +122,9 @@ class _Cut:
     joins: tuple[Join, ...]
 
 
-def _materials(scene: Scene) -> "Iterator[tuple[str, float, list[partial[list[_Cut]]]]]":
+def _materials(scene: Scene, looks: Looks | None) -> "Iterator[tuple[str, float, list[partial[list[_Cut]]]]]":
     """What each material is, what a cut takes, and for each thing of it the ways to cut it for a size of sheet."""
-    card = [partial(_backdrop_cuts, scene, Looks(scene, scene.set.backdrop))] if scene.set.backdrop else []
+    card = [partial(_backdrop_cuts, looks)] if looks is not None else []
     if scene.set.road is not None:
         card.append(partial(_road_cuts, scene))
     if small := _small_blanks(scene):
@@ -132,7 +134,7 @@ def _materials(scene: Scene) -> "Iterator[tuple[str, float, list[partial[list[_C
     ramp = ramp_of(scene)
     if ramp is not None:
         slope = float(np.linalg.norm(np.diff(ramp.line, axis=0), axis=1).sum())
-        yield f"board {scene.tape(ramp.thickness)} thick", SAW, [partial(_ramp_cuts, ramp.width, slope)]
+        yield f"board {tape_of(scene)(ramp.thickness)} thick", SAW, [partial(_ramp_cuts, ramp.width, slope)]
 
 
 def _best_of(material: str, sheet: str, cut: float, wanted: "list[partial[list[_Cut]]]") -> Stock | None:
@@ -153,6 +155,12 @@ def _best_of(material: str, sheet: str, cut: float, wanted: "list[partial[list[_
     return best
 
 
+def _looked_at(stock: Stock, looks: Looks) -> Stock:
+    """With how much of the backdrop's joins is seen."""
+    joins = [looks.join(join.upright, join.at) if join.part_of == "backdrop" else join for join in stock.joins]
+    return replace(stock, joins=tuple(joins))
+
+
 # --- what is cut ---
 
 
@@ -160,7 +168,7 @@ def _as_it_is(blanks: list[Blank], usable: tuple[float, float]) -> list[_Cut]:
     return [_Cut(tuple(blanks), ())]
 
 
-def _backdrop_cuts(scene: Scene, looks: Looks, usable: tuple[float, float]) -> list[_Cut]:
+def _backdrop_cuts(looks: Looks, usable: tuple[float, float]) -> list[_Cut]:
     """With sheets upright and lying, joined where least of it is seen, and evenly."""
     found = []
     width, length = looks.width, looks.length
@@ -177,7 +185,7 @@ def _backdrop_cuts(scene: Scene, looks: Looks, usable: tuple[float, float]) -> l
                       for number, (high, wide) in enumerate(pieces, start=1)]  # fmt: skip
             if len(blanks) == 1:
                 blanks = [Blank("backdrop", "backdrop", width, length)]
-            joins = [looks.join(True, at) for at in upright] + [looks.join(False, at) for at in level]
+            joins = [Join("backdrop", True, at) for at in upright] + [Join("backdrop", False, at) for at in level]
             found.append(_Cut(tuple(blanks), tuple(joins)))
     return found
 

@@ -79,3 +79,9 @@ def _band(curve: Curve, begins: float, ends: float, left: float, half: float) ->
     quads = np.stack([one[:-1], other[:-1], other[1:], one[1:]], axis=1)
     whole = shapely.polygons(np.concatenate([one, other[::-1]]))
     return whole if whole.is_valid else shapely.union_all(shapely.make_valid(shapely.polygons(quads)))
+
+
+def rings_of(shape: Any) -> list[Array]:
+    """Every outline (n, 2) of the polygons of a shape, holes too, the first point repeated at the end."""
+    polygons = [part for part in shapely.get_parts(shape) if part.geom_type == "Polygon"]
+    return [shapely.get_coordinates(ring) for part in polygons for ring in (part.exterior, *part.interiors)]

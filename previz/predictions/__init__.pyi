@@ -1,4 +1,5 @@
 from .cautions import Caution as Caution
+from .cautions import making_cautions as making_cautions
 from .differences import CannotMatch as CannotMatch
 from .differences import Difference as Difference
 from .differences import Taken as Taken

@@ -45,6 +45,30 @@ def cautions_for(scene: Scene) -> tuple[Caution, ...]:
     return tuple(caution for test in (_lamps, _mains, _ramp, _small_parts, _flashes) for caution in test(scene))
 
 
+def making_cautions(scene: Scene) -> tuple[Caution, ...]:
+    """The precautions that printing, cutting and building this plan call for."""
+    found = [
+        Caution(
+            "cut.blade",
+            "card and paper cut by hand",
+            "Cut on a mat along a metal edge with a sharp blade, keep fingers out of its way, and cover it when you "
+            "lay it down.",
+            "common practice; no source found",
+        )
+    ]
+    if scene.vehicle is not None and scene.vehicle.launch is not None:
+        found.append(
+            Caution(
+                "cut.dust",
+                "board sawn and sanded for the ramp",
+                "Saw and sand where there is fresh air, wear a mask sold for dust, and hold the board fast.",
+                "a NIOSH health hazard evaluation of an art department (nioshtic-2 00205619): wood dust far too high, "
+                "ventilation advised, seen; the rest common practice",
+            )
+        )
+    return (*found, *_small_parts(scene), *_ramp(scene))
+
+
 def _lamps(scene: Scene) -> list[Caution]:
     covered = [
         light.id
