@@ -46,11 +46,11 @@ def plan_sheets(
     sheets, places = [], None
     for shot in shots:
         setup = setup_of(scene, shot, predictions)
-        above, rest = overhead(maker, scene, setup)
+        above, rest = overhead(maker, scene, shot, setup)
         if places is None or rest.rows:
             places = rest
         sheets.append(above)
-        sheets.append(side(maker, scene, setup))
+        sheets.append(side(maker, scene, shot, setup))
         sheets.append(card(maker, scene, shot, setup, to_watch(predictions, shot), (stills or {}).get(shot.id)))
     parts = [
         ("Places of pieces, continued", in_columns(places, 3) if places is not None and places.rows else None),

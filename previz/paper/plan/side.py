@@ -46,7 +46,7 @@ from previz.paper.sheet import (
     View,
     box_around,
 )
-from previz.scene import Ambient, Scene
+from previz.scene import Ambient, Scene, Shot
 
 Array = NDArray[np.float64]
 
@@ -72,14 +72,13 @@ class _Side:
         return np.asarray(np.atleast_2d(points)[:, [self.across, 2]])
 
 
-def side(maker: Maker, scene: Scene, setup: Setup | None) -> Sheet:
+def side(maker: Maker, scene: Scene, shot: Shot, setup: Setup | None) -> Sheet:
     """The sheet."""
     along_table = setup is not None and abs(setup.axis[0]) > abs(setup.axis[1])
     looked = (
         _Side(0, "seen from the front") if along_table else _Side(1, "seen from the right, the front is at the left")
     )
-    name, title = ("side", "Side view") if setup is None else (f"side-{setup.shot.id}", f"Side view · {setup.shot.id}")
-    sheet, room = maker.sheet(name, title)
+    sheet, room = maker.sheet(f"side-{shot.id}", f"Side view · {shot.id}")
     inner = Box(room.left + _AROUND[0], room.low + _AROUND[1], room.right - _AROUND[2], room.high - _AROUND[3])
     reach = _reach(scene, setup, looked, inner.width / inner.height)
     scale = scale_for(reach.width, reach.height, inner, tape_of(scene))
