@@ -335,6 +335,7 @@ def check(
                 lines += figure_lines(each.shot, each.figures, scene.tape_unit)
         lines += table_lines([("take care", each.because, each.precaution) for each in predictions.cautions])
         print("\n".join([*lines, *finding_lines(findings, everything)]))  # findings last, where a terminal ends
+        _say(f"(previz plan {scene_file} draws it to build and shoot by)")
     if any(finding.verdict == "stop" for finding in findings):
         raise typer.Exit(1)
 
@@ -374,7 +375,7 @@ def plan(
         sheets = plan_sheets(scene, predictions, shots, paper=PAPERS[paper.value], stills=stills, file=scene_file.name)
     files = {folder / "plan.pdf": pdf_of(sheets, scene.title)}
     for kind, wanted, written in (("png", png, png_of), ("svg", svg, svg_of)):
-        files |= {folder / f"plan-{each.name}.{kind}": written(each) for each in sheets if wanted}
+        files |= {folder / f"{each.name}.{kind}": written(each) for each in sheets if wanted}
     deliver_files(files)
     _tell_plan(files, sheets, as_json)
 

@@ -12,7 +12,7 @@ from previz.layout import VehiclePose, frame_times, vehicle_on, vehicle_path, ve
 from previz.paper.plan import symbols
 from previz.paper.plan.labels import Label
 from previz.paper.plan.setup import Setup
-from previz.paper.sheet import CHAINED, DASHED, DOTTED, GREY, MEDIUM, THIN, Box, View
+from previz.paper.sheet import CHAINED, DASHED, DOTTED, MEDIUM, THIN, Box, View
 
 Array = NDArray[np.float64]
 
@@ -73,7 +73,7 @@ def draw_sight(view: View, setup: Setup, reach: Box) -> None:
     band = wedge(setup, near, min(far, _FAR))
     inside = shapely.intersection(shapely.make_valid(shapely.Polygon(band)), ground)
     if not inside.is_empty:
-        view.hatch(inside, turn=symbols.BAND_TURN, step=symbols.BAND_STEP, ink=GREY)
+        symbols.sharp(view, inside)
     for ends in (band[:2], band[2:]) if math.isfinite(far) else (band[:2],):
         view.line(ends, MEDIUM)
 

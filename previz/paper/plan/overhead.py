@@ -14,16 +14,15 @@ from previz.paper.plan.page import Maker, aside, scale_bar, scale_for
 from previz.paper.plan.seen import table_seen
 from previz.paper.plan.setup import Setup
 from previz.paper.sheet import SMALL, THIN, Box, Sheet, Stroke, Table, View, box_around
-from previz.scene import Scene
+from previz.scene import Scene, Shot
 
 #: The column at the right; what dimension lines take up round the drawing: left, low, right, high. [mm]
 _COLUMN, _AROUND = 76.0, (17.0, 20.0, 13.0, 9.0)
 
 
-def overhead(maker: Maker, scene: Scene, setup: Setup | None) -> tuple[Sheet, Table]:
+def overhead(maker: Maker, scene: Scene, shot: Shot, setup: Setup | None) -> tuple[Sheet, Table]:
     """The sheet, and what of the places of pieces had no room on it."""
-    name, title = ("plan", "Plan") if setup is None else (f"plan-{setup.shot.id}", f"Plan · {setup.shot.id}")
-    sheet, room = maker.sheet(name, title)
+    sheet, room = maker.sheet(f"plan-{shot.id}", f"Plan · {shot.id}")
     area = Box(room.left, room.low, room.right - _COLUMN - 5, room.high)
     inner = Box(area.left + _AROUND[0], area.low + _AROUND[1], area.right - _AROUND[2], area.high - _AROUND[3])
     reach = _reach(scene, setup)
