@@ -434,9 +434,14 @@ def print_at_life_size(
     name = "poster" if poster else "print"
     files = {folder / f"{name}.pdf": pdf_of(prints.sheets, scene.title)}
     for kind, wanted, written in (("png", png, png_of), ("svg", svg, svg_of)):
-        files |= {folder / f"{name}-{each.name}.{kind}": written(each) for each in prints.sheets if wanted}
+        files |= {folder / f"{name}-{_file_name(each.name)}.{kind}": written(each) for each in prints.sheets if wanted}
     deliver_files(files)
     _tell_prints(files, prints, as_json)
+
+
+def _file_name(sheet: str) -> str:
+    """A sheet's name without what a file's cannot have: `hoarding/2 A1`."""
+    return sheet.replace("/", "-").replace(" ", "-")
 
 
 def _tell_prints(files: Mapping[Path, bytes], prints: "Prints", as_json: bool) -> None:

@@ -26,7 +26,7 @@ ROOMS: dict[str, set[str]] = {
     "light": {"spread", "scene", "physics", "layout"},
     "predictions": {"errors", "units", "sheet_sizes", "scene", "physics", "layout", "light"},
     "stage": {"errors", "spread", "scene", "physics", "mesh", "files", "layout", "light"},
-    "paper": {"errors", "units", "sheet_sizes", "scene", "physics", "layout", "predictions", "stage"},
+    "paper": {"errors", "units", "sheet_sizes", "files", "scene", "physics", "layout", "predictions", "stage"},
     "frames": {"errors", "spread", "scene", "physics", "mesh", "layout", "light", "stage"},
     "delivery": {"errors", "units", "scene", "physics", "layout", "predictions", "frames"},
     "starters": {"errors", "units", "scene", "files"},

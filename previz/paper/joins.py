@@ -5,6 +5,7 @@ A join is looked at from each shot's camera at a few of its frames, past the pie
 
 import math
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
@@ -12,6 +13,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.errors import ShotFault
 from previz.layout import SEE_THROUGH, CameraPose, Solid, camera_at, cross_section, frame_times, hits, solids_of
 from previz.physics.optics import image_distance
 from previz.scene import Backdrop, Scene, Shot, recorded_area
@@ -74,7 +76,8 @@ class Looks:
             frames = frame_times(self.scene, shot)
             for number in np.unique(np.linspace(0, frames.count - 1, _FRAMES).round().astype(int)):
                 time = float(frames.time(int(number))) + shot.capture.exposure_time / 2
-                found.append((shot, camera_at(self.scene, shot, time)))
+                with suppress(ShotFault):  # a camera that cannot be focused sees nothing; `check` says so
+                    found.append((shot, camera_at(self.scene, shot, time)))
         return found
 
     @cached_property

@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.paper.buying import buying_list
 from previz.paper.measures import tape_of
 from previz.paper.papers import PAPERS, Paper
 from previz.paper.plan.card import card
@@ -55,6 +56,7 @@ def plan_sheets(
     parts = [
         ("Places of pieces, continued", in_columns(places, 3) if places is not None and places.rows else None),
         ("To build", build_list(scene)),
+        ("To buy; cut as previz print shows", buying_list(scene)),
         ("Lamps", lamp_list(scene)),
         ("Take care", caution_list(predictions.cautions)),
     ]

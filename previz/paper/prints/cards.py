@@ -7,6 +7,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from previz.errors import FileFault, PrevizError
 from previz.files import load_image
 from previz.layout import pieces_of
 from previz.paper.contours import covered
@@ -39,7 +40,7 @@ class CutOut:
 
 
 def cut_outs(scene: Scene) -> list[CutOut]:
-    """Every cut-out card and sign's face that stands on the table, each copy. Raises PrevizError for a bad image."""
+    """Every cut-out card and sign's face that stands on the table, each copy. Raises FileFault for a bad image."""
     return list(_cut_outs(scene))
 
 
@@ -47,7 +48,7 @@ def _cut_outs(scene: Scene) -> Iterator[CutOut]:
     for solid in pieces_of(scene):
         piece = scene.dressing[solid.entry]
         if isinstance(piece, Card):
-            image = load_image(scene.folder / piece.image) if piece.image is not None else None
+            image = _image(scene, solid.entry, piece)
             wide, high = float(piece.width), float(piece.height)
             yield CutOut(solid.name, piece.id, wide, high, _card(wide, high, ink_of(piece.colour), image))
         elif isinstance(piece, Sign):
@@ -56,6 +57,16 @@ def _cut_outs(scene: Scene) -> Iterator[CutOut]:
             corner = face.outline.min(axis=0)
             outlines = face.outline - corner, face.inner - corner
             yield CutOut(solid.name, piece.id, wide, high, _sign(*outlines, ink_of(face.border), ink_of(face.face)))
+
+
+def _image(scene: Scene, number: int, card: Card) -> NDArray[np.uint8] | None:
+    """What is printed on a card; None where it has one colour."""
+    if card.image is None:
+        return None
+    try:
+        return load_image(scene.folder / card.image)
+    except PrevizError as error:
+        raise FileFault(("dressing", number, "image"), str(error)) from None
 
 
 def _sign(outline: Array, inner: Array, border: str, face: str) -> Callable[[View], None]:
