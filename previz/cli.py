@@ -287,8 +287,19 @@ def compare(
     with progress("side by side", max(len(take.numbers) for take in takes), _say) as advance:
         films = _films(comparison, stages, takes, advance)
         written = previz.deliver_comparison(folder, comparison, films, moment, purpose.value)
+    _draw_from_above(folder, comparison)
     page = previz.deliver_page(folder, limit=limit)
     _tell_comparison(comparison, written, page, as_json)
+
+
+def _draw_from_above(folder: Path, comparison: "Comparison") -> None:
+    """The set with every panel's camera, for the page."""
+    from previz.delivery import ABOVE_NAME, deliver_files
+    from previz.paper import figure_of, png_of
+
+    drawing = figure_of([(each.name, each.scene, each.shot, each.predictions) for each in comparison.panels])
+    if drawing is not None:
+        deliver_files({folder / ABOVE_NAME: png_of(drawing)})
 
 
 @app.command(short_help="Write a comparison's page once more, smaller or larger.")
