@@ -71,12 +71,12 @@ class Looks:
 
     @cached_property
     def _poses(self) -> list[tuple[Shot, CameraPose]]:
-        found = []
+        found: list[tuple[Shot, CameraPose]] = []
         for shot in self.scene.shots:
-            frames = frame_times(self.scene, shot)
-            for number in np.unique(np.linspace(0, frames.count - 1, _FRAMES).round().astype(int)):
-                time = float(frames.time(int(number))) + shot.capture.exposure_time / 2
-                with suppress(ShotFault):  # a camera that cannot be focused sees nothing; `check` says so
+            with suppress(ShotFault):  # a shot that cannot be taken as written shows nothing; `check` says why
+                frames = frame_times(self.scene, shot)
+                for number in np.unique(np.linspace(0, frames.count - 1, _FRAMES).round().astype(int)):
+                    time = float(frames.time(int(number))) + shot.capture.exposure_time / 2
                     found.append((shot, camera_at(self.scene, shot, time)))
         return found
 
