@@ -13,7 +13,7 @@ import shlex
 import signal
 import sys
 import time
-from collections.abc import Callable, Collection, Generator, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Generator, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from functools import partial
 from pathlib import Path
@@ -29,6 +29,7 @@ from previz.options import (
     AlsoSvg,
     Apply,
     AsJson,
+    AsPoster,
     At,
     BareUnit,
     BodyName,
@@ -46,6 +47,7 @@ from previz.options import (
     ModelScale,
     NewFile,
     NewScene,
+    OnlyParts,
     OnPaper,
     Out,
     OutsideFiles,
@@ -64,6 +66,7 @@ from previz.options import (
     Start,
     Stop,
     TableSize,
+    TilePaper,
     Vary,
     Views,
     WithoutStills,
@@ -85,7 +88,7 @@ if TYPE_CHECKING:
     from previz.advice import Advice, Plan
     from previz.delivery import Comparison, TooLarge
     from previz.frames import Crew, Facts, Frame
-    from previz.paper import Sheet
+    from previz.paper import Prints, Sheet
     from previz.predictions import Predictions
     from previz.stage import Stage
     from previz.starters import Wish
@@ -314,8 +317,17 @@ def _side_by_side(
         stages = [previz.build_stage(panel.scene, quality.effort, progress=tell) for panel in comparison.staged]
     with progress("side by side", max(len(take.numbers) for take in takes), _say) as advance:
         films = _films(comparison, stages, takes, advance)
-        written = previz.deliver_comparison(folder, comparison, films, moment, purpose)
+        above = _from_above(comparison)
+        written = previz.deliver_comparison(folder, comparison, films, moment, purpose, above)
     return written, previz.deliver_page(folder, limit=limit)
+
+
+def _from_above(comparison: "Comparison") -> bytes | None:
+    """The set with every panel's camera, as a PNG for the page."""
+    from previz.paper import figure_of, png_of
+
+    drawing = figure_of([(each.name, each.scene, each.shot, each.predictions) for each in comparison.panels])
+    return png_of(drawing) if drawing is not None else None
 
 
 @app.command(short_help="Write a comparison's page once more, smaller or larger.")
@@ -361,6 +373,7 @@ def check(
     else:
         shots = [each.id for each in scene.shots if each.id in wanted]
         print("\n".join(check_lines(scene, predictions, shots, everything)))
+        _say(f"(previz plan {scene_file} draws it to build and shoot by)")
     if any(finding.verdict == "stop" for finding in findings):
         raise typer.Exit(1)
 
@@ -442,7 +455,7 @@ def plan(
         sheets = plan_sheets(scene, predictions, shots, paper=PAPERS[paper.value], stills=stills, file=scene_file.name)
     files = {folder / "plan.pdf": pdf_of(sheets, scene.title)}
     for kind, wanted, written in (("png", png, png_of), ("svg", svg, svg_of)):
-        files |= {folder / f"plan-{each.name}.{kind}": written(each) for each in sheets if wanted}
+        files |= {folder / f"{each.name}.{kind}": written(each) for each in sheets if wanted}
     deliver_files(files)
     _tell_plan(files, sheets, as_json)
 
@@ -467,7 +480,69 @@ def _card_stills(scene: "previz.Scene", shots: "tuple[previz.Shot, ...]", crew: 
     return stills
 
 
-def _tell_plan(files: Mapping[Path, bytes], sheets: "list[Sheet]", as_json: bool) -> None:
+@app.command(
+    "print",
+    short_help="Print parts of the set at life size, on pages to join or large sheets.",
+    epilog=_examples(
+        "previz print scenes/quay_lorry.yaml",
+        "previz print scenes/quay_lorry.yaml --paper letter --only road --only cards",
+    ),
+)
+def print_at_life_size(
+    scene_file: SceneFile,
+    paper: TilePaper = PaperName.A4,
+    only: OnlyParts = None,
+    poster: AsPoster = False,
+    out: Out = None,
+    png: AlsoPng = False,
+    svg: AlsoSvg = False,
+    outside_files: OutsideFiles = False,
+    as_json: AsJson = False,
+) -> None:
+    """Print parts of the set at life size, as one PDF: the ground plan to lay on the table, the road surface to cut, a
+    painting guide of the backdrop, faces of signs and cards; in front an index, and which sheets of card to buy.
+
+    Print it at 100 %, not fitted to the page, and measure the line of 100 mm on every page before you cut.
+    """
+    from previz.delivery import deliver_files
+    from previz.paper import PAPERS, pdf_of, png_of, prints_of, svg_of
+
+    scene = previz.read_scene(scene_file, outside_files=outside_files)
+    folder = _tried(_folder(scene_file, out))
+    with _at_its_line(scene_file):
+        prints = prints_of(scene, PAPERS[paper.value], [each.value for each in only or ()], poster=poster)
+    name = "poster" if poster else "print"
+    files = {folder / f"{name}.pdf": pdf_of(prints.sheets, scene.title)}
+    for kind, wanted, written in (("png", png, png_of), ("svg", svg, svg_of)):
+        files |= {folder / f"{name}-{_file_name(each.name)}.{kind}": written(each) for each in prints.sheets if wanted}
+    deliver_files(files)
+    _tell_prints(files, prints, as_json)
+
+
+def _file_name(sheet: str) -> str:
+    """A sheet's name without what a file's cannot have: `hoarding/2 A1`."""
+    return sheet.replace("/", "-").replace(" ", "-")
+
+
+def _tell_prints(files: Mapping[Path, bytes], prints: "Prints", as_json: bool) -> None:
+    bought = {ways[0].material: ways[0] for ways in prints.stocks}
+    if as_json:
+        written = [{"file": str(path), "bytes": len(data)} for path, data in files.items()]
+        to_buy = {
+            material: {"sheet": stock.sheet, "count": stock.count, "joins": len(stock.joins), "left_over": stock.waste}
+            for material, stock in bought.items()
+        }
+        _print_json({"files": written, "parts": dict(prints.told), "to_buy": to_buy})
+        return
+    for part, what in prints.told:
+        print(f"{part}: {what}")
+    for material, stock in bought.items():
+        print(f"to buy, {material}: {stock.words}")
+    _tell_plan(files, prints.sheets, as_json)
+    _say("print it at 100 %, and measure the line of 100 mm on a page before you cut")
+
+
+def _tell_plan(files: Mapping[Path, bytes], sheets: "Sequence[Sheet]", as_json: bool) -> None:
     from previz.doctor import size_text
 
     if as_json:

@@ -170,6 +170,24 @@ class PaperName(StrEnum):
 OnPaper = Annotated[PaperName, typer.Option("--paper", help="What it is printed on, lying on its side.")]
 AlsoPng = Annotated[bool, typer.Option("--png", help="Each sheet as a PNG too.")]
 AlsoSvg = Annotated[bool, typer.Option("--svg", help="Each sheet as an SVG too.")]
+
+
+class PartName(StrEnum):
+    """What can be printed at life size; the same as paper's, without loading it."""
+
+    GROUND = "ground"
+    ROAD = "road"
+    BACKDROP = "backdrop"
+    CARDS = "cards"
+
+
+TilePaper = Annotated[PaperName, typer.Option("--paper", help="What your printer prints on.")]
+AsPoster = Annotated[
+    bool, typer.Option("--poster", help="Each part on one large sheet, for a print shop, instead of pages to join.")
+]
+OnlyParts = Annotated[
+    list[PartName] | None, typer.Option("--only", help="Only this part; give it again for another. All unless given.")
+]
 WithoutStills = Annotated[
     bool, typer.Option("--no-stills", help="Leave the pictures of the shots out; nothing is drawn.")
 ]

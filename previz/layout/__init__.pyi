@@ -30,6 +30,11 @@ from .launch import launch_of as launch_of
 from .launch import losses_of as losses_of
 from .launch import measured as measured
 from .launch import profile_of as profile_of
+from .markings import RoadLine as RoadLine
+from .markings import dash_period as dash_period
+from .markings import dashes as dashes
+from .markings import half_road as half_road
+from .markings import road_lines as road_lines
 from .motion import VehiclePose as VehiclePose
 from .motion import frame_times as frame_times
 from .motion import road_curve as road_curve

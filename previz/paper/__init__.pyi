@@ -1,10 +1,16 @@
 from .papers import PAPERS as PAPERS
 from .papers import Paper as Paper
+from .plan.figure import figure_of as figure_of
 from .plan.sheets import plan_sheets as plan_sheets
+from .prints.whole import PARTS as PARTS
+from .prints.whole import Prints as Prints
+from .prints.whole import prints_of as prints_of
 from .sheet import Box as Box
 from .sheet import Sheet as Sheet
 from .sheet import Table as Table
 from .sheet import View as View
+from .stock import Stock as Stock
+from .stock import stock_of as stock_of
 from .written import pdf_of as pdf_of
 from .written import png_of as png_of
 from .written import svg_of as svg_of

@@ -1,6 +1,8 @@
-"""Papers that a plan is printed on."""
+"""Papers that are printed on, by the name a person types."""
 
 from dataclasses import dataclass
+
+from previz.sheet_sizes import PAGES, SHEETS
 
 
 @dataclass(frozen=True)
@@ -12,13 +14,8 @@ class Paper:
     long: float
 
 
-#: By the name a person types. ISO 216 (Wikipedia "ISO 216", seen); letter and tabloid are ANSI/ASME Y14.1 A and B,
-#: 8.5 x 11 and 11 x 17 in (from memory); legal is 8.5 x 14 in (from memory).
+#: By the name a person types.
 PAPERS: dict[str, Paper] = {
-    "a4": Paper("A4", 210.0, 297.0),
-    "a3": Paper("A3", 297.0, 420.0),
-    "a2": Paper("A2", 420.0, 594.0),
-    "letter": Paper("Letter", 215.9, 279.4),
-    "legal": Paper("Legal", 215.9, 355.6),
-    "tabloid": Paper("Tabloid", 279.4, 431.8),
+    typed: Paper(typed.capitalize(), SHEETS[size].short * 1000, SHEETS[size].long * 1000)
+    for typed, size in PAGES.items()
 }

@@ -42,7 +42,47 @@ _RAISED = 0.10
 
 def cautions_for(scene: Scene) -> tuple[Caution, ...]:
     """The precautions that this plan calls for."""
-    return tuple(caution for test in (_lamps, _mains, _ramp, _small_parts, _flashes) for caution in test(scene))
+    tests = (_stands, _lamps, _mains, _ramp, _small_parts, _flashes)
+    return tuple(caution for test in tests for caution in test(scene))
+
+
+def _stands(scene: Scene) -> list[Caution]:
+    held = [light.id for light in scene.lights if isinstance(light, Panel | Spot)]
+    if not held:
+        return []
+    return [
+        Caution(
+            "lamp.stand",
+            f"lamps held over or beside the set ({', '.join(held)})",
+            "Weigh stands down so that they cannot tip, keep card, paper and curtains clear of lamps that get hot, and "
+            f"let those cool before touching them. {DEFERRING}",
+            "common practice; no source found",
+        )
+    ]
+
+
+def making_cautions(scene: Scene) -> tuple[Caution, ...]:
+    """The precautions that printing, cutting and building this plan call for."""
+    found = [
+        Caution(
+            "cut.blade",
+            "card and paper cut by hand",
+            "Cut on a mat along a metal edge with a sharp blade, keep fingers out of its way, and cover it when you "
+            "lay it down.",
+            "common practice; no source found",
+        )
+    ]
+    if scene.vehicle is not None and scene.vehicle.launch is not None:
+        found.append(
+            Caution(
+                "cut.dust",
+                "board sawn and sanded for the ramp",
+                "Saw and sand where there is fresh air, wear a mask sold for dust, and hold the board fast.",
+                "a NIOSH health hazard evaluation of an art department (nioshtic-2 00205619): wood dust far too high, "
+                "ventilation advised, seen; the rest common practice",
+            )
+        )
+    return (*found, *_small_parts(scene), *_ramp(scene))
 
 
 def _lamps(scene: Scene) -> list[Caution]:

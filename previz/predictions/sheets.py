@@ -7,19 +7,7 @@ focus; whoever needs an overlap reckons with a smaller sheet.
 import math
 from dataclasses import dataclass
 
-#: Sheets by name: short and long side [m]. ISO 216 sizes: Wikipedia "ISO 216", seen. US poster board, 22 x 28 in:
-#: Wikipedia "Display board", seen. Bristol basic size, 22 1/2 x 28 1/2 in: a paper merchant's chart, as quoted.
-SHEETS: dict[str, tuple[float, float]] = {
-    "A4": (0.210, 0.297),
-    "A3": (0.297, 0.420),
-    "A2": (0.420, 0.594),
-    "A1": (0.594, 0.841),
-    "A0": (0.841, 1.189),
-    "B2": (0.500, 0.707),
-    "B1": (0.707, 1.000),
-    "US poster board": (0.5588, 0.7112),
-    "Bristol": (0.5715, 0.7239),
-}
+from previz.sheet_sizes import BOARDS, SHEETS
 
 
 @dataclass(frozen=True)
@@ -29,7 +17,7 @@ class Cover:
     Parameters
     ----------
     sheet : str
-        Its name in `SHEETS`.
+        Its name in `sheet_sizes.SHEETS`.
     upright : bool
         Long side up; else lying, long side across.
     across, high : int
@@ -49,7 +37,7 @@ class Cover:
     @property
     def paper(self) -> float:
         """Area of all of them. [m2]"""
-        short, long = SHEETS[self.sheet]
+        short, long, _ = SHEETS[self.sheet]
         return self.count * short * long
 
     def __str__(self) -> str:
@@ -69,7 +57,7 @@ def cover_with(sheet: str, width: float, height: float) -> Cover:
     >>> str(cover_with("A1", 0.5832, 0.3888)), str(cover_with("A4", 0.4, 0.3))
     ('1 A1 lying', '4 A4 lying, 2 across and 2 high')
     """
-    short, long = SHEETS[sheet]
+    short, long, _ = SHEETS[sheet]
     ways = [
         Cover(sheet, upright, _times(width, across), _times(height, up))
         for upright, across, up in ((False, long, short), (True, short, long))
@@ -85,7 +73,7 @@ def covers(width: float, height: float) -> tuple[Cover, ...]:
     >>> [str(cover) for cover in covers(1.4, 0.56)][:2]
     ['2 Bristol lying, side by side', '2 A1 lying, side by side']
     """
-    return tuple(sorted((cover_with(sheet, width, height) for sheet in SHEETS), key=lambda way: (way.count, way.paper)))
+    return tuple(sorted((cover_with(sheet, width, height) for sheet in BOARDS), key=lambda way: (way.count, way.paper)))
 
 
 def _times(length: float, side: float) -> int:

@@ -12,31 +12,11 @@ from broken_scenes import GOOD, broken, changed, found, predicted, read
 from previz.errors import SceneErrors
 from previz.physics import flicker, hand, optics
 from previz.predictions import Change, Figure, Finding, Verdict, rows
-from previz.predictions.sheets import SHEETS, cover_with, covers
+from previz.predictions.sheets import cover_with, covers
 from previz.scene import WOBBLES
+from previz.sheet_sizes import SHEETS
 
 # --- sheets ---
-
-
-@pytest.mark.parametrize(
-    "name,short,long",
-    [
-        # ISO 216: Wikipedia "ISO 216", table, seen; its tolerances are from memory and not used
-        ("A0", 841, 1189), ("A1", 594, 841), ("A2", 420, 594), ("A3", 297, 420), ("A4", 210, 297), ("B1", 707, 1000),
-        ("B2", 500, 707),
-        ("US poster board", 22 * 25.4, 28 * 25.4),  # Wikipedia "Display board": seen
-        ("Bristol", 22.5 * 25.4, 28.5 * 25.4),  # a paper merchant's chart: as quoted
-    ],
-)  # fmt: skip
-def test_sheets_are_of_their_standard_size(name: str, short: float, long: float) -> None:
-    assert SHEETS[name] == pytest.approx((short / 1000, long / 1000), abs=1e-9)
-
-
-def test_a_sizes_halve() -> None:
-    # ISO 216: the next smaller has the larger's short side for its long one; sides are cut down to whole millimetres
-    for larger, smaller in (("A0", "A1"), ("A1", "A2"), ("A2", "A3"), ("A3", "A4"), ("B1", "B2")):
-        assert SHEETS[smaller][1] == SHEETS[larger][0]
-        assert SHEETS[smaller][0] == pytest.approx(SHEETS[larger][1] / 2, abs=0.0006)
 
 
 def test_sheets_that_cover_the_worked_backdrop() -> None:
@@ -54,7 +34,7 @@ def test_sheets_that_cover_the_worked_backdrop() -> None:
 def test_what_covers_covers_and_one_fewer_does_not() -> None:
     for width, height in ((1.4, 0.56), (0.3, 0.9), (2.7, 1.3)):
         for cover in covers(width, height):
-            short, long = SHEETS[cover.sheet]
+            short, long, _ = SHEETS[cover.sheet]
             across, up = (short, long) if cover.upright else (long, short)
             assert cover.across * across >= width and cover.high * up >= height
             assert (cover.across - 1) * across < width and (cover.high - 1) * up < height

@@ -6,13 +6,12 @@ from typing import Any
 import pytest
 from broken_scenes import broken, found, predicted, read
 
-from previz.layout import SIGN_WIDE
+from previz.layout import SIGN_WIDE, markings
 from previz.predictions import Verdict
 from previz.predictions.cautions import cautions_for
 from previz.predictions.checks.framing import ACTION_SAFE, TITLE_SAFE, action_safe
 from previz.predictions.checks.sizes import FLOOR, HEIGHTS, LANE
 from previz.scene import FENCE_HEIGHTS, PIECES, VEHICLE_SIZES, read_scene
-from previz.stage.paint import roadway
 from previz.stage.vehicles.bodies import build_vehicle
 
 # --- what is real must pass ---
@@ -105,8 +104,8 @@ def test_a_vehicle_is_predicted_as_high_as_it_is_built(body: str) -> None:
 def test_markings_are_painted_as_wide_and_long_as_real_ones() -> None:
     # Normal lines of 4 to 6 in, MUTCD as summarised at legalclarity.org; 3 m of line and 9 m of gap, MUTCD
     # 3A.05 as quoted in a slide deck
-    assert 4 * 0.0254 <= roadway.LINE_WIDTH <= 6 * 0.0254
-    assert (roadway.DASH, roadway.GAP) == (3.0, 9.0)
+    assert 4 * 0.0254 <= markings.LINE_WIDTH <= 6 * 0.0254
+    assert (markings.DASH, markings.GAP) == (3.0, 9.0)
 
 
 def test_signs_are_between_the_smallest_and_the_largest_real_ones() -> None:
@@ -161,6 +160,15 @@ def test_a_caution_comes_with_what_calls_for_it_and_not_before(
     assert caution not in before
     assert word in after[caution].precaution
     assert after[caution].source
+
+
+def test_a_lamp_on_a_stand_calls_for_care_and_the_light_of_a_room_does_not(tmp_path: Path) -> None:
+    (caution,) = (each for each in cautions_for(read(broken(), tmp_path)) if each.id == "lamp.stand")
+    assert "key" in caution.because
+    assert "tip" in caution.precaution
+    assert "label" in caution.precaution
+    room = broken(("lights", [{"id": "room", "ambient": "200 lx"}]))
+    assert "lamp.stand" not in {each.id for each in cautions_for(read(room, tmp_path))}
 
 
 def test_loose_pieces_call_for_the_small_parts_caution(tmp_path: Path) -> None:

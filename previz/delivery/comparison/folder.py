@@ -7,10 +7,11 @@ from pathlib import Path
 from typing import Any
 
 from previz.delivery.comparison.numbers import deliver_numbers, numbers_of
-from previz.delivery.comparison.page import CLIP_NAME, NUMBERS_NAME, SHEET_NAME
+from previz.delivery.comparison.page import ABOVE_NAME, CLIP_NAME, NUMBERS_NAME, SHEET_NAME
 from previz.delivery.comparison.panels import Comparison
 from previz.delivery.comparison.sheet import deliver_sheet
 from previz.delivery.comparison.side_by_side import Frames, Shown, deliver_side_by_side
+from previz.delivery.files import deliver_files
 
 #: Wider H.264 than this is beyond the decoders built into most phones (level 5.2 ends here; from memory). [px]
 _WIDEST_ON_PHONES = 4096
@@ -25,7 +26,12 @@ def width_note(folder: Path) -> str | None:
 
 
 def deliver_comparison(
-    folder: Path, comparison: Comparison, frames: Sequence[Frames], moment: int, purpose: str = "post"
+    folder: Path,
+    comparison: Comparison,
+    frames: Sequence[Frames],
+    moment: int,
+    purpose: str = "post",
+    above: bytes | None = None,
 ) -> dict[str, Path]:
     """Write `side_by_side.mp4`, `sheet.png`, `numbers.csv` and `numbers.json`, each whole or not at all.
 
@@ -37,6 +43,8 @@ def deliver_comparison(
         Frame of the clip, counted from 0, that the sheet shows.
     purpose : str
         A key of `PURPOSES`: what the clip is for.
+    above : bytes, optional
+        The set from above with every panel's camera, as a PNG; `above.png` is written of it.
 
     Returns
     -------
@@ -51,7 +59,11 @@ def deliver_comparison(
     clip, sheet = folder / CLIP_NAME, folder / SHEET_NAME
     shown = deliver_side_by_side(clip, comparison, frames, moment, purpose)
     deliver_sheet(sheet, comparison, shown.kept)
-    table, numbers = deliver_numbers(folder, comparison, _numbers(comparison, shown, clip, sheet))
+    pictures = [clip, sheet]
+    if above is not None:
+        pictures.append(folder / ABOVE_NAME)
+        deliver_files({folder / ABOVE_NAME: above})
+    table, numbers = deliver_numbers(folder, comparison, _numbers(comparison, shown, *pictures))
     return {"clip": clip, "sheet": sheet, "table": table, "numbers": numbers}
 
 

@@ -12,7 +12,7 @@ from previz.layout import VehiclePose, frame_times, vehicle_on, vehicle_path, ve
 from previz.paper.plan import symbols
 from previz.paper.plan.labels import Label
 from previz.paper.plan.setup import Setup
-from previz.paper.sheet import CHAINED, DASHED, DOTTED, GREY, MEDIUM, THIN, Box, View
+from previz.paper.sheet import CHAINED, DASHED, DOTTED, MEDIUM, THIN, Box, View
 
 Array = NDArray[np.float64]
 
@@ -59,21 +59,27 @@ def wedge(setup: Setup, near: float, far: float) -> Array:
     )
 
 
-def draw_sight(view: View, setup: Setup, reach: Box) -> None:
-    """The edges of the picture, and the band that is sharp, as far as the drawing reaches. [m]"""
+def draw_edges(view: View, setup: Setup, reach: Box) -> None:
+    """The left and right edge of the picture, as far as the drawing reaches. [m]"""
     ground = shapely.box(reach.left, reach.low, reach.right, reach.high)
     edges = wedge(setup, 0.0, _FAR)
     for ends in (edges[[0, 3]], edges[[1, 2]]):
         for part in shapely.get_parts(shapely.intersection(shapely.linestrings(ends), ground)):
             if part.geom_type == "LineString":
                 view.line(shapely.get_coordinates(part), MEDIUM, dashes=DASHED)
+
+
+def draw_sight(view: View, setup: Setup, reach: Box) -> None:
+    """The edges of the picture, and the band that is sharp, as far as the drawing reaches. [m]"""
+    draw_edges(view, setup, reach)
     if setup.band is None:
         return
+    ground = shapely.box(reach.left, reach.low, reach.right, reach.high)
     near, far = setup.band
     band = wedge(setup, near, min(far, _FAR))
     inside = shapely.intersection(shapely.make_valid(shapely.Polygon(band)), ground)
     if not inside.is_empty:
-        view.hatch(inside, turn=symbols.BAND_TURN, step=symbols.BAND_STEP, ink=GREY)
+        symbols.sharp(view, inside)
     for ends in (band[:2], band[2:]) if math.isfinite(far) else (band[:2],):
         view.line(ends, MEDIUM)
 
@@ -87,13 +93,18 @@ def draw_camera(view: View, setup: Setup) -> Label:
     if setup.moves:
         view.line([pose.position[:2] for pose in setup.view.cameras], MEDIUM, dashes=DOTTED)
     view.line([setup.sensor[:2], setup.sharp[:2]], THIN, dashes=CHAINED)
+    return Label((f"camera {setup.shot.camera}",), draw_marks(view, setup), bold=True)
+
+
+def draw_marks(view: View, setup: Setup) -> Array:
+    """The marks of pupil and sensor; the outline (k, 2) around both on the sheet. [mm]"""
     turn = math.atan2(setup.axis[1], setup.axis[0])
     sensor, pupil = view.at(setup.sensor.tolist()), view.at(setup.pupil.tolist())
     symbols.sensor_mark(view.sheet, sensor, turn)
     symbols.pupil_mark(view.sheet, pupil, turn)
     marks = np.concatenate([symbols.circle(sensor, 3.0), symbols.circle(pupil, 2.4)])
     hull = shapely.convex_hull(shapely.multipoints(marks))
-    return Label((f"camera {setup.shot.camera}",), shapely.get_coordinates(hull)[:-1], bold=True)
+    return np.asarray(shapely.get_coordinates(hull)[:-1])
 
 
 def draw_way(view: View, setup: Setup) -> tuple[list[Label], list[Tick]]:

@@ -1,22 +1,17 @@
 """The road as it is painted on the ground: carriageway, worn tracks, lines, and the edge where the ground begins.
 
-Line width 4-6 in and broken lines of 3 m with gaps of 9 m are the figures of the MUTCD (section 3A.05 of 2003, as
-quoted in a slide deck; widths as summarised at legalclarity.org). The other measures are typical, from memory.
+Which lines there are and how they are broken is told by `layout.road_lines`. Measures here are typical, from memory.
 """
 
 import numpy as np
 
-from previz.layout import SHOULDER
+from previz.layout import dash_period, half_road, road_lines
 from previz.physics.noise import Array, Canvas, Field, Texels, field_through, noise
 from previz.physics.paths import Curve, along_curve
 from previz.scene import Road
 from previz.stage.paint.painting import grain, lay, smoothstep
 from previz.stage.paint.surfaces import SURFACES, PaintJob
 
-LINE_WIDTH = 0.12  # full size [m]
-DASH, GAP = 3.0, 9.0  # full size [m]
-
-_EDGE_OF_LINE = 0.20  # from the lanes' outer edge to the middle of the edge line, inwards, full size [m]
 _TRACK = 0.90  # from the middle of a lane to each wheel track, full size [m]
 _GRID = 0.008  # where distances to the curve are worked out [m]
 
@@ -64,7 +59,7 @@ class Roadway:
         self._lines(surface, left, along, wear + 0.6 * chip)
         under = ground[:, :, columns]
         over_edge = (
-            aside - (self.half + SHOULDER / self.scale) + (self.ragged * edge + 0.25 * self.ragged * chip) / self.scale
+            aside - half_road(self.road, self.scale) + (self.ragged * edge + 0.25 * self.ragged * chip) / self.scale
         )
         over_edge = np.maximum(over_edge, -ends)
         soft = max(self.creep / self.scale, 0.6 * self.canvas.texel)
@@ -104,28 +99,17 @@ class Roadway:
 
     def _lines(self, surface: Texels, left: Texels, along: Texels, wear: Texels) -> None:
         """The painted lines, worn in places but nowhere gone."""
-        texel, width = self.canvas.texel, LINE_WIDTH / self.scale
+        texel = self.canvas.texel
+        first, dash, period = dash_period(self.scale)
         cover = np.zeros_like(left)
-        for place, broken in self._line_places():
-            line = np.clip((width / 2 - np.abs(left - np.float32(place))) / texel + 0.5, 0, 1)
-            if broken:
-                into = np.mod(along - GAP / 2 / self.scale, (DASH + GAP) / self.scale)
-                line *= np.clip((DASH / 2 / self.scale - np.abs(into - DASH / 2 / self.scale)) / texel + 0.5, 0, 1)
+        for each in road_lines(self.road, self.scale):
+            line = np.clip((each.width / 2 - np.abs(left - np.float32(each.left))) / texel + 0.5, 0, 1)
+            if each.broken:
+                into = np.mod(along - first, period)
+                line *= np.clip((dash / 2 - np.abs(into - dash / 2)) / texel + 0.5, 0, 1)
             np.maximum(cover, line, out=cover)
         cover *= 0.90 - 0.34 * smoothstep(wear, 0.5, 2.4)
         lay(surface, self.road.paint, cover)
-
-    def _line_places(self) -> list[tuple[float, bool]]:
-        """Left of the middle [m], and whether broken: between lanes, and along both edges."""
-        places: list[tuple[float, bool]] = []
-        if self.road.markings != "none":
-            for k in range(1, self.road.lanes):
-                place = (k - self.road.lanes / 2) * self.road.lane
-                places.append((place, self.road.markings == "dashed" or place != 0.0))
-        if self.road.edges:
-            edge = self.half - _EDGE_OF_LINE / self.scale
-            places += [(edge, False), (-edge, False)]
-        return places
 
     def _snow_on(self, surface: Texels, snow: Texels, aside: Texels, wear: Texels, edge: Texels) -> None:
         """Snow blown on to the road: most at the sides, some between the tracks, none where wheels run."""

@@ -4,7 +4,7 @@ Each layer kind makes a `Cut`: what it covers, how light or dark it is, and what
 paint on a sheet that the set's lamps will light, so even a bright sky stays below 0.9.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -69,9 +69,7 @@ def paint_scenery(painting: Painting, canvas: Canvas, heights: Array, top: float
     sky = _sky(painting, canvas, z, top, ground, rng)
     air = AIR.get(painting.sky, SKIES[painting.sky][0][1])
     layers = []
-    for k, layer in enumerate(painting.layers):
-        base = float(np.clip(painting.horizon, 0.0, 0.6 * layer.height))
-        easel = Easel(canvas, z, base, layer.height, np.random.default_rng([painting.seed, 12, k, layer.seed]))
+    for k, (layer, easel) in enumerate(_easels(painting, canvas, z)):
         far = (1 - k / len(painting.layers)) ** 1.4
         layers.append(_layer(layer, CUTS[layer.shape](layer, easel), easel, air, 0.42 * far))
 
@@ -84,16 +82,36 @@ def paint_scenery(painting: Painting, canvas: Canvas, heights: Array, top: float
     return paint
 
 
+def _easels(painting: Painting, canvas: Canvas, z: Texels) -> Iterator[tuple[Layer, Easel]]:
+    """Where each layer is painted, far ones first."""
+    for k, layer in enumerate(painting.layers):
+        base = float(np.clip(painting.horizon, 0.0, 0.6 * layer.height))
+        yield layer, Easel(canvas, z, base, layer.height, np.random.default_rng([painting.seed, 12, k, layer.seed]))
+
+
+def covers_of_layers(painting: Painting, canvas: Canvas, heights: Array) -> Iterator[tuple[Layer, float, Texels]]:
+    """What of the sheet each layer covers, far ones first: the layer, the height of its foot [m], and (h, w) 0..1."""
+    z = np.asarray(heights, dtype=np.float32)
+    for layer, easel in _easels(painting, canvas, z):
+        cut, down_to = CUTS[layer.shape](layer, easel), _down_to(layer, easel)
+        yield layer, easel.base, cut.cover(slice(0, canvas.height)) * down_to[:, None]
+
+
+def _down_to(layer: Layer, easel: Easel) -> Texels:
+    """How much of a layer is painted at each row (h,): all down to its base, where the painted ground goes on."""
+    if layer.shape == "flat" or easel.base <= 0:
+        return np.ones_like(easel.heights)
+    soft = 0.10 * (easel.top - easel.base)
+    return smoothstep(easel.heights, easel.base - soft, easel.base + 0.2 * soft)
+
+
 def _layer(layer: Layer, cut: Cut, easel: Easel, air: Colour, haze: float) -> Callable[[Texels, slice], None]:
     """Lays a cut over a picture in its colour, paler with distance and towards its foot, down to its base.
 
     Below its base the painted ground goes on; only what is flat, water or a plain, is ground itself.
     """
     colour, veil = (np.array(c, dtype=np.float32)[:, None, None] for c in (layer.colour, air))
-    down_to = np.ones_like(easel.heights)
-    if layer.shape != "flat" and easel.base > 0:
-        soft = 0.10 * (easel.top - easel.base)
-        down_to = smoothstep(easel.heights, easel.base - soft, easel.base + 0.2 * soft)
+    down_to = _down_to(layer, easel)
     light = np.array(cut.bright_colour, dtype=np.float32)[:, None, None]
 
     def lay_on(picture: Texels, rows: slice) -> None:

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError
-from previz.layout import SHOULDER, ground_heights, road_curve, roof, solids_of, vehicle_path
+from previz.layout import ground_heights, half_road, road_curve, roof, solids_of, vehicle_path
 from previz.mesh import Array, Mesh
 from previz.physics.paths import along_curve
 from previz.scene import VEHICLE_SIZES, Scatter, Scene
@@ -207,7 +207,7 @@ def _clear(scene: Scene, spots: Array, radii: Array, taken: list[Array]) -> NDAr
         clear &= spots[:, 1] + radii < scene.set.backdrop.distance - scene.set.backdrop.join.cove
     road = scene.set.road
     if road is not None:
-        half = road.lane * road.lanes / 2 + SHOULDER / scene.scale
+        half = half_road(road, scene.scale)
         clear &= along_curve(road_curve(scene), spots).away > half + radii
     if scene.vehicle is not None:
         way = along_curve(vehicle_path(scene), spots)

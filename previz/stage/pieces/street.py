@@ -3,7 +3,7 @@
 Drawn about full size, in metres, and brought to the table by one factor, so that a rail is a rail's thickness.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -243,10 +243,8 @@ def sign(height: float, shape: str, colour: Colour, glow: float, rng: np.random.
     """A blank sign with a coloured rim on one post (a board on two), facing −x."""
     wide, high = SIGN_WIDE[shape], SIGN_HIGH[shape]
     middle = SIGN_HEIGHT - high / 2
-    outline = _sign_outline(shape, wide, high)
-    rim = 0.085 if shape != "board" else 0.045
-    inner = _sign_outline(shape, wide, high, rim)
-    face, border = (WHITE, colour) if shape != "board" else (colour, WHITE)
+    outline, inner = _plate(shape)
+    face, border = _plate_colours(shape, colour)
     back = solids.coloured(solids.extrude(outline, 0.018, axis="x"), (0.30, 0.31, 0.31), PAINT)
     parts = [solids.placed(back, (-0.052, 0, middle))]
     shown = glowing((1.0, 1.0, 1.0), glow) if glow else PAINT
@@ -264,6 +262,48 @@ def sign(height: float, shape: str, colour: Colour, glow: float, rng: np.random.
     aged = [weathered(part, rng, 1.0, tone=0.05, foot=0.5, rise=0.25, grain=0.5) for part in merged(parts)]
     fine = [subdivided(solids.scaled(part, size)) for part in aged]
     return fitted(merged(fine), (SIGN_DEPTH * size, wide * size, height))
+
+
+@dataclass(frozen=True)
+class SignFace:
+    """The front of a sign's plate on the table, as the model has it.
+
+    Parameters
+    ----------
+    outline, inner : (n, 2) float
+        The plate, and what its rim leaves: x to the right seen from the front, y up, the plate's middle at 0. [m]
+    border, face : (3,) float
+        Colour of the rim, and of what is inside it. Linear reflectance.
+    """
+
+    outline: Array
+    inner: Array
+    border: Colour
+    face: Colour
+
+
+def sign_face(height: float, shape: str, colour: Colour) -> SignFace:
+    """Of a sign so high over all. [m]"""
+    border_outline, inner = _plate(shape)
+    face, border = _plate_colours(shape, colour)
+    # As `sign` does: its width is stretched to the shape's, its height from the foot to the plate's top to `height`.
+    middle = SIGN_HEIGHT - SIGN_HIGH[shape] / 2
+    top = max(middle + float(border_outline[:, 1].max()), SIGN_HEIGHT - 0.04)
+    size = height / SIGN_HEIGHT
+    stretch = np.array([SIGN_WIDE[shape] * size / np.ptp(border_outline[:, 0]), height / top])
+    return SignFace(border_outline * stretch, inner * stretch, border, face)
+
+
+def _plate(shape: str) -> tuple[Array, Array]:
+    """Outline of a plate, and of what its rim leaves, full size. (n, 2) [m]"""
+    wide, high = SIGN_WIDE[shape], SIGN_HIGH[shape]
+    rim = 0.085 if shape != "board" else 0.045
+    return _sign_outline(shape, wide, high), _sign_outline(shape, wide, high, rim)
+
+
+def _plate_colours(shape: str, colour: Colour) -> tuple[Colour, Colour]:
+    """Of its face, and of its rim."""
+    return (WHITE, colour) if shape != "board" else (colour, WHITE)
 
 
 def _sign_outline(shape: str, wide: float, high: float, rim: float = 0.0) -> Array:

@@ -1,5 +1,6 @@
 """The sheet behind the set with what is painted on it, and the edge of the table under it all."""
 
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -10,13 +11,12 @@ from previz.mesh import Array, Mesh
 from previz.physics.colour import srgb_linear
 from previz.physics.noise import Canvas, Texels, noise
 from previz.physics.smooth import smoothstep
-from previz.scene import Backdrop, Scene
+from previz.scene import Backdrop, Layer, Scene
 from previz.stage.paint.painting import PaintRows, Pixels, grain, lay, painted
-from previz.stage.paint.scenery import paint_scenery
+from previz.stage.paint.scenery import covers_of_layers, paint_scenery
 
 _TEXELS = 2400  # across the sheet
 _MOST_CORNERS = 60_000
-_ARCSHEET_STEPS = 16  # at least, round a cove
 
 _APRON = 0.030  # thickness of the table top [m]
 _APRON_COLOUR = (0.26, 0.155, 0.08)  # linear; a plain wooden edge
@@ -66,12 +66,53 @@ def ground_share(backdrop: Backdrop, along: Array) -> Array:
     return np.asarray(1 - smoothstep(along / (cove * np.pi / 2), 0.12, 1.0))
 
 
-def _picture(scene: Scene, backdrop: Backdrop, sheet: Sheet, width: float) -> Pixels:
+@dataclass(frozen=True)
+class PaintedLayer:
+    """What of a backdrop one of its painted layers covers.
+
+    Parameters
+    ----------
+    layer : Layer
+        As written.
+    base : float
+        Height over the table down to which it is painted. [m]
+    cover : (h, w) float32
+        0..1 over the whole sheet laid flat, cove included; row 0 at the top, a row as high as `rise`, a column as wide
+        as `texel`.
+    texel, rise : float
+        [m]
+    """
+
+    layer: Layer
+    base: float
+    cover: Texels
+    texel: float
+    rise: float
+
+
+def painted_layers(scene: Scene) -> tuple[PaintedLayer, ...]:
+    """The layers of the scene's backdrop, far ones first; none where it is not painted."""
+    backdrop = scene.set.backdrop
+    if backdrop is None or backdrop.painting is None:
+        return ()
+    sheet, width = cross_section(backdrop), backdrop.width or scene.set.table.width
+    canvas, _, heights = _laid_flat(sheet, width)
+    texel, rise = width / canvas.width, float(sheet.along[-1]) / canvas.height
+    covers = covers_of_layers(backdrop.painting, canvas, heights)
+    return tuple(PaintedLayer(layer, base, cover, texel, rise) for layer, base, cover in covers)
+
+
+def _laid_flat(sheet: Sheet, width: float) -> tuple[Canvas, Array, Array]:
+    """The sheet's picture; how far along the sheet from its foot, and how high over the table, each row is. [m]"""
     texel = max(width, float(sheet.along[-1])) / _TEXELS
     canvas = Canvas(max(round(width / texel), 2), max(round(sheet.along[-1] / texel), 2), texel)
     # Row 0 is the top; `along` is measured from the foot.
     along = sheet.along[-1] * (1 - (np.arange(canvas.height) + 0.5) / canvas.height)
-    heights = np.interp(along, sheet.along, sheet.z)
+    return canvas, along, np.interp(along, sheet.along, sheet.z)
+
+
+def _picture(scene: Scene, backdrop: Backdrop, sheet: Sheet, width: float) -> Pixels:
+    canvas, along, heights = _laid_flat(sheet, width)
     if backdrop.image is not None:
         paint = _photograph(scene.folder / backdrop.image, canvas, heights / backdrop.height)
         seed = 0

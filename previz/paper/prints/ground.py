@@ -1,0 +1,276 @@
+"""The ground plan at life size: where everything on the table stands."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import ArrayLike, NDArray
+
+from previz.layout import (
+    RampShape,
+    Solid,
+    camera_at,
+    frame_times,
+    pieces_of,
+    ramp_of,
+    travel_of,
+    vehicle_on,
+    vehicle_path,
+    vehicle_solid,
+)
+from previz.paper.measures import tape_of
+from previz.paper.plan.labels import Label
+from previz.paper.prints.parts import Part, label_of
+from previz.paper.sheet import BLACK, CHAINED, DASHED, DOTTED, GREY, MEDIUM, THICK, THIN, View
+from previz.paper.surface import rings_of, road_surface, table_top
+from previz.scene import Panel, Scatter, Scene, Spot
+
+Array = NDArray[np.float64]
+
+_MARK = 0.004  # radius of a mark for a camera or a lamp [m]
+_AXIS = 0.060  # of the line that tells where it looks [m]
+_TICK = 0.006  # half a tick across the path [m]
+_ARROWS = 0.2  # between arrows along the path [m]
+_FOOT = 0.001  # what of a thing is its foot: so much of its height [m]
+
+#: Which way the front of a piece faces in its own frame, where it has one.
+_FRONTS = {"building": (0.0, -1.0), "card": (0.0, -1.0), "sign": (-1.0, 0.0)}
+
+
+def ground_plan(scene: Scene) -> Part | None:
+    """The part; None where nothing stands on the table."""
+    drawing = _Ground(scene)
+    something = drawing.something
+    if something.is_empty:
+        return None
+    return Part(
+        "ground", "Ground plan",
+        "Lay it on the table. Places are measured from the table's front left corner: x to the right, y away from you.",
+        table_top(scene), something, drawing.draw, drawing.labels,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
+class _Mark:
+    """Where a camera or lamp stands, or hangs over; beside the table, the place on its edge that is next to it.
+
+    what is its name, told how far it is from there, way where it looks.
+    """
+
+    what: str
+    told: str
+    at: Array
+    way: Array
+    lamp: bool
+    beside: Array
+
+
+class _Ground:
+    def __init__(self, scene: Scene) -> None:
+        self.scene, self.tape = scene, tape_of(scene)
+        self.top = table_top(scene)
+        self.pieces, self.ramp, self.road = pieces_of(scene), ramp_of(scene), road_surface(scene)
+        self.path, self.marks = self._path(), tuple(self._marks())
+        self.moments = tuple(self._moments())
+
+    @property
+    def something(self) -> Any:
+        """Footprints, ramp, path and marks, as far as they lie on the table."""
+        shapes = [_shape(solid.footprint) for solid in self.pieces]
+        if self.ramp is not None:
+            shapes.append(_shape(self.ramp.footprint))
+        if self.parked is not None:
+            shapes.append(_shape(self.parked.footprint))
+        if self.path is not None:
+            shapes.append(self.path)
+        shapes += [shapely.Point(*mark.at).buffer(_MARK) for mark in self.marks if not mark.beside.any()]
+        return shapely.intersection(shapely.union_all(shapes), self.top)
+
+    def _path(self) -> Any:
+        """The vehicle's path as far as it lies on the table, as a shape of lines. [m]"""
+        if self.scene.vehicle is None or self.scene.vehicle.stands:
+            return None
+        way = vehicle_path(self.scene)
+        line = shapely.linestrings(way.at(np.linspace(0.0, way.length, max(int(way.length / 0.005), 1) + 1)))
+        seen = shapely.intersection(line, self.top)
+        return None if seen.is_empty else seen
+
+    @property
+    def parked(self) -> Solid | None:
+        """The vehicle where it stands still for good; None where it drives."""
+        if self.scene.vehicle is None or not self.scene.vehicle.stands:
+            return None
+        return vehicle_solid(self.scene, vehicle_on(vehicle_path(self.scene), 0.0))
+
+    def _moments(self) -> Iterator[tuple[str, Array, Array]]:
+        """Where the vehicle's middle is as each shot begins and ends: what it is called, place, direction."""
+        if self.scene.vehicle is None or self.scene.vehicle.stands:
+            return
+        way, travel = vehicle_path(self.scene), travel_of(self.scene)
+        for shot in self.scene.shots:
+            frames = frame_times(self.scene, shot)
+            for number, said in ((0, "begins"), (frames.count, "ends")):
+                time = float(frames.time(number))
+                along = float(travel.distance(time))
+                if 0.0 <= along <= way.length:
+                    turn = float(way.heading(along))
+                    yield f"{shot.id} {said}", way.at(along), np.array([np.cos(turn), np.sin(turn)])
+
+    def _marks(self) -> Iterator[_Mark]:
+        for shot in self.scene.shots:
+            frames = frame_times(self.scene, shot)
+            poses = [camera_at(self.scene, shot, float(frames.time(n))) for n in dict.fromkeys((0, frames.count - 1))]
+            moves = len(poses) > 1 and bool(np.linalg.norm(poses[0].position - poses[1].position) > 1e-4)
+            for pose, when in zip(poses, ("first", "last") if moves else ("",), strict=False):
+                name = " ".join(filter(None, ("camera", shot.id, when)))
+                yield self._mark(name, pose.position, -pose.world_from_camera[:, 2], lamp=False)
+        for light in self.scene.lights:
+            if isinstance(light, Panel | Spot):
+                yield self._mark(f"lamp {light.id}", light.at, np.subtract(light.aim, light.at), lamp=True)
+
+    def _mark(self, what: str, place: ArrayLike, way: ArrayLike, *, lamp: bool) -> _Mark:
+        x, y, z = np.asarray(place, dtype=float).tolist()
+        table = self.scene.set.table
+        at = np.array([min(max(x, 0.0), table.width), min(max(y, 0.0), table.depth)])
+        beside = np.array([x, y]) - at
+        told = [f"{self.tape(z)} up"]
+        for off, less, more in ((beside[0], "left", "right"), (beside[1], "in front", "behind")):
+            if abs(off) > 1e-9:
+                told.append(f"{self.tape(abs(off))} {less if off < 0 else more}")
+        flat = np.asarray(way, dtype=float)[:2]
+        size = float(np.linalg.norm(flat))
+        return _Mark(what, ", ".join(told), at, flat / size if size > 1e-6 else np.zeros(2), lamp, beside)
+
+    # --- drawing ---
+
+    def draw(self, view: View) -> None:
+        """Lines, the large things first."""
+        self._set(view)
+        for solid in self.pieces:
+            self._piece(view, solid)
+        if self.ramp is not None:
+            self._ramp(view, self.ramp)
+        if self.parked is not None:
+            view.line(self.parked.footprint, MEDIUM, closed=True)
+        if self.path is not None:
+            self._way(view)
+        for _, at, way in self.moments:
+            aside = np.array([-way[1], way[0]]) * _TICK
+            view.line([at - aside, at + aside], MEDIUM)
+        for mark in self.marks:
+            self._camera_or_lamp(view, mark)
+
+    def _set(self, view: View) -> None:
+        table, backdrop = self.scene.set.table, self.scene.set.backdrop
+        view.line([[0, 0], [table.width, 0], [table.width, table.depth], [0, table.depth]], MEDIUM, closed=True)
+        if self.road is not None:
+            for ring in rings_of(self.road.carriageway):
+                view.line(ring, THIN, ink=GREY)
+        for piece in self.scene.dressing:
+            if isinstance(piece, Scatter):
+                view.line(_scattered(piece), THIN, ink=GREY, dashes=DOTTED, closed=True)
+        if backdrop is not None:
+            half = (backdrop.width or table.width) / 2
+            ends = table.width / 2 - half, table.width / 2 + half
+            for y, dashes in ((backdrop.distance, ()), (backdrop.distance - backdrop.join.cove, DASHED)):
+                if y <= table.depth:
+                    view.line([(ends[0], y), (ends[1], y)], MEDIUM, dashes=dashes)
+
+    def _piece(self, view: View, solid: Solid) -> None:
+        foot, outline = solid.below(solid.base + _FOOT), solid.footprint
+        if shapely.area(_shape(outline)) > 1.02 * shapely.area(_shape(foot)):
+            view.line(outline, THIN, dashes=DASHED, closed=True)
+        view.line(foot, MEDIUM, closed=True)
+        front = _FRONTS.get(solid.kind)
+        if front is not None:
+            c, s = np.cos(solid.turn), np.sin(solid.turn)
+            way = np.array([[c, -s], [s, c]]) @ front
+            aside, size = np.array([-way[1], way[0]]), min(solid.size[0], solid.size[1], 0.008)
+            tip = np.array(solid.at[:2]) + way * (solid.size[1] if front[1] else solid.size[0]) / 2
+            view.area([tip, tip - way * size * 0.6 + aside * size / 2, tip - way * size * 0.6 - aside * size / 2],
+                      BLACK)  # fmt: skip
+
+    def _ramp(self, view: View, ramp: RampShape) -> None:
+        view.line(ramp.footprint, MEDIUM, closed=True)
+        _, right, left, _ = ramp.footprint
+        view.line([right, left], THICK)
+        if ramp.block is not None:
+            view.line(ramp.outline(*ramp.block), THIN, dashes=DASHED, closed=True)
+
+    def _way(self, view: View) -> None:
+        """The path, with arrows along it."""
+        way = vehicle_path(self.scene)
+        for part in shapely.get_parts(self.path):
+            view.line(shapely.get_coordinates(part), MEDIUM, dashes=CHAINED)
+        for along in np.arange(_ARROWS / 2, way.length, _ARROWS):
+            tip, turn = way.at(along), float(way.heading(along))
+            ahead = np.array([np.cos(turn), np.sin(turn)])
+            aside = np.array([-ahead[1], ahead[0]])
+            if shapely.contains(self.top, shapely.Point(*tip)):
+                view.area([tip, tip - 0.005 * ahead + 0.0015 * aside, tip - 0.005 * ahead - 0.0015 * aside], BLACK)
+
+    def _camera_or_lamp(self, view: View, mark: _Mark) -> None:
+        if mark.beside.any():
+            out = mark.beside / np.linalg.norm(mark.beside)
+            aside = np.array([-out[1], out[0]]) * _MARK
+            view.line([mark.at - out * 3 * _MARK, mark.at], MEDIUM)
+            view.area([mark.at, mark.at - out * 2 * _MARK + aside, mark.at - out * 2 * _MARK - aside], BLACK)
+            return
+        turn = np.linspace(0.0, 2 * np.pi, 5 if mark.lamp else 33)[:-1] + (np.pi / 4 if mark.lamp else 0.0)
+        view.line(mark.at + _MARK * np.column_stack([np.cos(turn), np.sin(turn)]), MEDIUM, closed=True)
+        for way in np.eye(2):
+            view.line([mark.at - way * 1.5 * _MARK, mark.at + way * 1.5 * _MARK], THIN)
+        view.line([mark.at, mark.at + mark.way * _AXIS], THIN, dashes=CHAINED)
+
+    # --- names ---
+
+    def labels(self, view: View) -> list[Label]:
+        """Of what a view shows."""
+        found: list[tuple[tuple[str, ...], Any, bool]] = []
+        for solid in self.pieces:
+            found.append(((solid.name,), _shape(solid.footprint), False))
+        if self.ramp is not None:
+            high = self.tape(float(self.ramp.height(np.array([-self.ramp.length]))[0]))
+            found.append(
+                (("ramp, its foot on the thick line", f"high end {high} up"), _shape(self.ramp.footprint), True)
+            )
+        if self.parked is not None:
+            found.append((("vehicle",), _shape(self.parked.footprint), True))
+        for what, at, _ in self.moments:
+            found.append(((what,), shapely.Point(*at).buffer(0.002), False))
+        for mark in self.marks:
+            found.append(((mark.what, mark.told), shapely.Point(*mark.at).buffer(1.5 * _MARK), True))
+        for piece in self.scene.dressing:
+            if isinstance(piece, Scatter):
+                edge = shapely.get_exterior_ring(_shape(_scattered(piece)))
+                found.append(
+                    ((f"{piece.id}: {piece.count} {piece.scatter}",), shapely.intersection(edge, self.top), False)
+                )
+        found += [((said,), line, False) for said, line in self._lines()]
+        return [label for lines, shape, bold in found if (label := label_of(view, lines, shape, bold=bold)) is not None]
+
+    def _lines(self) -> Iterator[tuple[str, Any]]:
+        """Lines that run across the table, and what they are."""
+        backdrop, table = self.scene.set.backdrop, self.scene.set.table
+        if backdrop is not None:
+            for y, said in ((backdrop.distance, "backdrop"), (backdrop.distance - backdrop.join.cove, "cove begins")):
+                if y <= table.depth and (said == "backdrop" or backdrop.join.cove > 0):
+                    line = shapely.linestrings([(0.0, y), (table.width, y)])
+                    yield f"{said}, y {self.tape(y)}", line
+        if self.path is not None:
+            yield "path", self.path
+
+
+def _scattered(piece: Scatter) -> Array:
+    """Corners of where things are scattered. (n, 2) [m]"""
+    corners = np.array(piece.over, dtype=float)
+    if len(corners) > 2:
+        return corners
+    (x0, y0), (x1, y1) = corners
+    return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
+
+
+def _shape(outline: Array) -> Any:
+    return shapely.polygons(outline) if len(outline) > 2 else shapely.linestrings(outline)

@@ -1,0 +1,35 @@
+"""The road surface at life size and in colour, to be cut out and laid on the table."""
+
+import shapely
+
+from previz.paper.plan.labels import Label
+from previz.paper.prints.parts import Part, ink_of
+from previz.paper.sheet import BLACK, THIN, View
+from previz.paper.surface import rings_of, road_surface
+from previz.scene import Scene
+
+
+def road_print(scene: Scene) -> Part | None:
+    """The part; None where there is no road on the table."""
+    surface, road = road_surface(scene), scene.set.road
+    if surface is None or road is None:
+        return None
+    carriageway, lines = surface.carriageway, surface.lines
+    shapely.prepare(carriageway)
+
+    def draw(view: View) -> None:
+        view.area(carriageway, ink_of(road.colour))
+        for line in lines:
+            view.area(line, ink_of(road.paint))
+        for ring in rings_of(carriageway):
+            view.line(ring, THIN, ink=BLACK, closed=True)
+
+    def labels(view: View) -> list[Label]:
+        return []
+
+    return Part(
+        "road", "Road surface",
+        "Join the pages, cut along the road's outline, and lay it on the ground. Places are measured from the table's "
+        "front left corner.",
+        carriageway, carriageway, draw, labels,
+    )  # fmt: skip

@@ -1,0 +1,57 @@
+"""Sheets of paper and board by the standard that sets their size: what a backdrop is made of, what a page is.
+
+Standards: A and B sizes ISO 216; RA and SRA, raw sheets that printers trim, ISO 217; ANSI A to E, letter and legal
+ASME Y14.1 and US trade. Cut sheets differ from their size by a millimetre or two: ISO 216 allows 1.5 mm up to 150 mm,
+2 mm up to 600 mm and 3 mm above (from memory).
+"""
+
+from typing import NamedTuple
+
+_INCH = 0.0254  # m, exactly
+
+
+class SheetSize(NamedTuple):
+    """One size of sheet: short and long side [m], and where it was read."""
+
+    short: float
+    long: float
+    source: str
+
+
+_ISO_216 = 'ISO 216: Wikipedia "ISO 216", seen'
+_FROM_MEMORY = " (sizes from memory)"
+
+
+def _metric(sizes: dict[str, tuple[int, int]], source: str) -> dict[str, SheetSize]:
+    return {name: SheetSize(short / 1000, long / 1000, source) for name, (short, long) in sizes.items()}
+
+
+def _inches(sizes: dict[str, tuple[float, float]], source: str) -> dict[str, SheetSize]:
+    return {name: SheetSize(short * _INCH, long * _INCH, source) for name, (short, long) in sizes.items()}
+
+
+#: Every size, by its name.
+SHEETS: dict[str, SheetSize] = {
+    **_metric(
+        {"A4": (210, 297), "A3": (297, 420), "A2": (420, 594), "A1": (594, 841), "A0": (841, 1189),
+         "B2": (500, 707), "B1": (707, 1000)},
+        _ISO_216,
+    ),
+    **_metric({"RA2": (430, 610), "RA1": (610, 860), "RA0": (860, 1220)}, "ISO 217" + _FROM_MEMORY),
+    **_metric({"SRA2": (450, 640), "SRA1": (640, 900), "SRA0": (900, 1280)}, "ISO 217" + _FROM_MEMORY),
+    **_inches(
+        {"ANSI A": (8.5, 11), "ANSI B": (11, 17), "ANSI C": (17, 22), "ANSI D": (22, 34), "ANSI E": (34, 44)},
+        "ASME Y14.1" + _FROM_MEMORY,
+    ),
+    **_inches({"letter": (8.5, 11), "legal": (8.5, 14)}, "US trade" + _FROM_MEMORY),
+    **_inches({"US poster board": (22, 28)}, 'Wikipedia "Display board", seen'),
+    **_inches({"Bristol": (22.5, 28.5)}, "a paper merchant's basis-size chart, as quoted"),
+}  # fmt: skip
+
+#: What backdrops and cards are cut from: metric sizes, and those of the US trade.
+METRIC_BOARDS = ("A4", "A3", "A2", "A1", "A0", "B2", "B1", "RA2", "RA1", "RA0", "SRA2", "SRA1", "SRA0")
+US_BOARDS = ("ANSI B", "ANSI C", "ANSI D", "ANSI E", "US poster board", "Bristol")
+BOARDS = (*METRIC_BOARDS, *US_BOARDS)
+
+#: What printers at home and in an office print on, by what a person writes.
+PAGES: dict[str, str] = {"a4": "A4", "a3": "A3", "a2": "A2", "letter": "letter", "legal": "legal", "tabloid": "ANSI B"}

@@ -1,0 +1,156 @@
+"""What to buy for a scene: the area's bound, a backdrop's joins, the maker's own sizes."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from previz.layout import camera_at, cross_section
+from previz.paper.joins import Looks, parts
+from previz.paper.stock import EDGE, Stock, stock_of
+from previz.scene import read_scene
+from previz.sheet_sizes import METRIC_BOARDS, SHEETS, US_BOARDS
+from tests.paper.print_scenes import scene_data, scene_of
+
+DEMOS = sorted((Path(__file__).parents[2] / "scenes").glob("*.yaml"))
+
+
+def _cards(ways: tuple[tuple[Stock, ...], ...]) -> tuple[Stock, ...]:
+    (card,) = (each for each in ways if each[0].material == "card")
+    return card
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_demo_scenes_come_within_a_tenth_of_what_the_area_needs(path: Path) -> None:
+    ways = _cards(stock_of(read_scene(path)))
+    best_metric = next(each for each in ways if each.sheet in METRIC_BOARDS)
+    best_us = next(each for each in ways if each.sheet in US_BOARDS)
+    for stock in (best_metric, best_us):
+        area = sum(each.blank.area for each in stock.laid)
+        usable = (stock.size[0] - 2 * EDGE) * (stock.size[1] - 2 * EDGE)
+        assert stock.count <= max(np.ceil(area / usable), 1.1 * area / usable)
+    assert ways[0] == best_metric, "these scenes are written in millimetres"
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
+def test_the_backdrop_is_all_there_in_each_way_to_buy(path: Path) -> None:
+    scene = read_scene(path)
+    backdrop = scene.set.backdrop
+    assert backdrop is not None
+    area = (backdrop.width or scene.set.table.width) * float(cross_section(backdrop).along[-1])
+    for stock in _cards(stock_of(scene)):
+        pieces = [each for each in stock.laid if each.blank.part_of == "backdrop"]
+        assert sum(each.blank.area for each in pieces) == pytest.approx(area, rel=1e-9)
+        upright = [join for join in stock.joins if join.part_of == "backdrop" and join.upright]
+        level = [join for join in stock.joins if join.part_of == "backdrop" and not join.upright]
+        assert len(pieces) == (len(upright) + 1) * (len(level) + 1)
+        for each in stock.laid:
+            assert each.x + each.size[0] <= SHEETS[stock.sheet].short + 1e-9
+            assert each.y + each.size[1] <= SHEETS[stock.sheet].long + 1e-9
+
+
+def test_the_sheet_is_as_long_as_its_way_round_the_cove(tmp_path: Path) -> None:
+    # By hand: a quarter of a circle of 50 mm is 78.54 mm, and 250 mm upright stand on it
+    (blank,) = (
+        each.blank for each in _cards(stock_of(scene_of(scene_data(1), tmp_path)))[0].laid
+        if each.blank.part_of == "backdrop"
+    )  # fmt: skip
+    assert (blank.width, blank.height) == pytest.approx((0.900, 0.32854), abs=1e-5)
+
+
+def test_inches_are_offered_sizes_of_the_us_trade(tmp_path: Path) -> None:
+    for unit, family in (("mm", METRIC_BOARDS), ("in", US_BOARDS)):
+        for ways in stock_of(scene_of(scene_data(3, unit), tmp_path)):
+            assert ways[0].sheet in family
+
+
+def test_the_ramp_is_cut_from_board_of_its_thickness(tmp_path: Path) -> None:
+    scene = scene_of(scene_data(1), tmp_path)
+    (ramp,) = (each[0] for each in stock_of(scene) if each[0].material == "board 3 mm thick")
+    (laid,) = ramp.laid
+    # 450 mm along the slope and half a van of 5.5 m / 60 = 91.7 mm beyond it; bends take off less than a millimetre
+    assert laid.blank.width == pytest.approx(0.450 + 0.0458, abs=0.001)
+    # 2.39 m / 60 over the mirrors, 10 mm free on either side
+    assert laid.blank.height == pytest.approx(2.39 / 60 + 0.020, abs=1e-6)
+
+
+def test_cards_and_signs_are_counted_copy_by_copy(tmp_path: Path) -> None:
+    data = scene_data(1)
+    data["dressing"] = [
+        {
+            "id": "hoarding",
+            "piece": "card",
+            "at": [200, 300],
+            "width": 80,
+            "height": 40,
+            "copies": 3,
+            "step": [100, 0, 0],
+        }
+    ]
+    card = _cards(stock_of(scene_of(data, tmp_path)))[0]
+    found = [each.blank for each in card.laid if each.blank.part_of == "hoarding"]
+    assert [each.name for each in found] == ["hoarding", "hoarding/2", "hoarding/3"]
+    assert {(each.width, each.height) for each in found} == {(0.08, 0.04)}
+
+
+# --- joins ---
+
+
+def _wide(tmp_path: Path, focal_length: str = "8.8 mm", **keys: Any) -> Looks:
+    data = scene_data(0)
+    data["set"]["table"] |= {"width": 2000, "depth": 500}
+    data["set"]["road"]["centre"] = [[-50, 150], [2050, 150]]
+    data["set"]["backdrop"] |= {"distance": 490, "height": 500, "join": "straight"}
+    data["shots"][0] |= {"at": [1000, -900, 120], "aim": [1000, 480, 120], "focus": 1050, "focal_length": focal_length}
+    data["vehicle"] = {"body": "van", "path": "road", "speed": "0.5 m/s"}
+    data |= keys
+    scene = scene_of(data, tmp_path)
+    assert scene.set.backdrop is not None
+    return Looks(scene, scene.set.backdrop)
+
+
+def test_a_join_goes_behind_a_piece_that_hides_it(tmp_path: Path) -> None:
+    # A tower near the backdrop, left of the middle: it hides all of an upright join behind it, and nothing else does.
+    tower = {"id": "tower", "piece": "building", "at": [820, 440], "width": 60, "depth": 40, "height": 600}
+    looks = _wide(tmp_path, dressing=[tower])
+    (at,) = looks.least_seen(True, 1.20)
+    join = looks.join(True, at)
+    assert join.hidden_by == ("tower",) and join.seen == 0.0
+    # The shadow of the tower on the sheet, by similar triangles from the lens at y = -900: its near corners lie at
+    # y = 420, the sheet at y = 490.
+    left, right = (1000 + (x - 1000) * (490 + 900) / (420 + 900) for x in (790, 850))
+    assert left / 1000 - 0.01 < at < right / 1000 + 0.01
+    # Without it a join in the middle of the picture is seen all along.
+    bare = _wide(tmp_path)
+    assert bare.join(True, 1.0).seen == pytest.approx(1.0) and bare.join(True, 1.0).hidden_by == ()
+
+
+def test_a_join_out_of_the_picture_is_not_seen(tmp_path: Path) -> None:
+    looks = _wide(tmp_path, focal_length="12 mm")
+    shot = looks.scene.shots[0]
+    # Half the field's width at the sheet: 13.2 / 2 mm of sensor over the image distance of 12 mm focused at 1050 mm.
+    reach = 0.0132 / 2 / (0.012 * 1.05 / (1.05 - 0.012)) * (0.490 + 0.900)
+    assert camera_at(looks.scene, shot, 0.1).position.tolist() == pytest.approx([1.0, -0.9, 0.12])
+    seen = looks.seen(True, np.array([1.0 - reach - 0.01, 1.0 - reach + 0.01, 1.0 + reach - 0.01, 1.0 + reach + 0.01]))
+    assert seen[0] == seen[3] == 0.0 and seen[1] > 0.5 and seen[2] > 0.5
+    (at,) = looks.least_seen(True, 1.95)
+    assert looks.join(True, at).seen == 0.0
+
+
+@pytest.mark.parametrize("widest", [0.3, 0.41, 0.5, 0.667, 0.9999, 1.0, 1.2, 2.0])
+def test_no_strip_is_wider_than_its_sheet_and_none_too_many(tmp_path: Path, widest: float) -> None:
+    looks = _wide(tmp_path)
+    joins = looks.least_seen(True, widest)
+    strips = parts(looks.width, joins)
+    assert max(strips) <= widest + 1e-6 and min(strips) > 0
+    assert len(strips) == int(np.ceil(2.0 / widest - 1e-9))
+
+
+def test_a_scene_without_anything_flat_needs_no_sheets(tmp_path: Path) -> None:
+    data = scene_data(0)
+    del data["set"]["backdrop"], data["set"]["road"]
+    data["vehicle"] = {"body": "van", "path": [[0, 100], [900, 100]], "speed": "0.5 m/s"}
+    assert stock_of(scene_of(data, tmp_path)) == ()
+    assert json.dumps(data)  # it is a scene all the same

@@ -1,0 +1,84 @@
+"""`previz print` as a person types it: what is written, what is said, and what is refused."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from PIL import Image
+from typer.testing import CliRunner
+
+from previz.cli import app
+from previz.options import PartName
+from previz.paper import PARTS
+from tests.paper.print_scenes import scene_data, written
+from tests.paper.reading import pages_of
+
+
+@pytest.fixture
+def scene_file(tmp_path: Path) -> Path:
+    return written(scene_data(4), tmp_path)
+
+
+def prints(*options: object) -> Any:
+    return CliRunner().invoke(app, ["print", *map(str, options)])
+
+
+def test_a_print_is_one_pdf_and_says_what_it_takes(scene_file: Path, tmp_path: Path) -> None:
+    result = prints(scene_file, "--paper", "letter", "--out", tmp_path / "out")
+    assert result.exit_code == 0, result.output
+    (file,) = (tmp_path / "out").iterdir()
+    assert file.name == "print.pdf"
+    pages = pages_of(file.read_bytes())
+    assert {tuple(sorted((round(page.width, 1), round(page.height, 1)))) for page in pages} == {(215.9, 279.4)}
+    lines = result.stdout.splitlines()
+    assert [line.split(":")[0] for line in lines[:4]] == ["ground", "road", "backdrop", "cards"]
+    assert lines[4].startswith("to buy, card: 1 ") and lines[5].startswith("to buy, board 3 mm thick: 1 ")
+    assert lines[6].startswith(f"{file}: {len(pages)} pages, ")
+    assert "print it at 100 %" in result.stderr
+
+
+def test_some_parts_and_every_sheet_as_a_picture_too(scene_file: Path, tmp_path: Path) -> None:
+    options = ("--only", "cards", "--only", "road", "--png", "--svg", "--json", "--out", tmp_path / "out")
+    result = prints(scene_file, *options)
+    assert result.exit_code == 0, result.output
+    said = json.loads(result.stdout)
+    assert list(said["parts"]) == ["road", "cards"] and said["to_buy"] == {}
+    files = {path.name for path in (tmp_path / "out").iterdir()}
+    assert {"print.pdf", "print-index-1.png", "print-road-A1.svg", "print-cards-1.png"} <= files
+    assert {Path(each["file"]).name for each in said["files"]} == files
+    with Image.open(tmp_path / "out" / "print-index-1.png") as image:
+        assert image.size == (int(210 / 25.4 * 150), int(297 / 25.4 * 150))
+
+
+def test_a_poster_has_a_sheet_for_each_part(scene_file: Path, tmp_path: Path) -> None:
+    result = prints(scene_file, "--poster", "--only", "ground", "--out", tmp_path / "out")
+    assert result.exit_code == 0, result.output
+    assert result.stdout.startswith("ground: one sheet, B1 lying")
+    assert (tmp_path / "out" / "poster.pdf").exists()
+
+
+def test_large_cards_of_a_row_have_file_names(tmp_path: Path) -> None:
+    data = scene_data(0)
+    card = {"id": "wood", "piece": "card", "at": [300, 300], "width": 400, "height": 250}
+    data["dressing"] = [card | {"copies": 2, "step": [100, 20, 0]}]
+    result = prints(written(data, tmp_path), "--only", "cards", "--svg", "--out", tmp_path / "out")
+    assert result.exit_code == 0, result.output
+    assert {"print-wood-A1.svg", "print-wood-2-A1.svg"} <= {path.name for path in (tmp_path / "out").iterdir()}
+
+
+def test_faults_are_one_message(scene_file: Path, tmp_path: Path) -> None:
+    assert prints(tmp_path / "none.yaml").exit_code == 2
+    assert "'a9' is not one of" in prints(scene_file, "--paper", "a9").stderr
+    assert "'sky' is not one of" in prints(scene_file, "--only", "sky").stderr
+    (tmp_path / "taken").write_text("")
+    result = prints(scene_file, "--out", tmp_path / "taken")
+    assert result.exit_code == 2 and "is a file, not a folder" in result.stderr
+    (tmp_path / "tree.png").write_bytes(b"no picture")
+    result = prints(scene_file, "--out", tmp_path / "out")
+    assert result.exit_code == 2
+    assert "dressing[card_3].image" in result.stderr and not (tmp_path / "out").exists()
+
+
+def test_the_parts_offered_are_those_there_are() -> None:
+    assert tuple(each.value for each in PartName) == PARTS
