@@ -138,19 +138,29 @@ class Problem:
 
     def covered(self, shape: float) -> Array:
         """Of the coarse stands. (p, t')"""
+        return self.covered_near(shape, self.coarse)
+
+    def covered_near(self, shape: float, stands: Stands) -> Array:
+        """Of any stands, between some that were looked at. (p, t')"""
+        backs, ups = self._some(self.backs), self._some(self.ups)
+        table = np.log(self._looked_at(shape)).reshape(len(backs), len(ups), -1)
+        return np.asarray(np.exp(_between(backs, ups, table, stands.back, stands.up)))
+
+    def _some(self, values: Array) -> Array:
+        """Every other value and the last."""
+        return np.unique([*values[::2], values[-1]])
+
+    def _looked_at(self, shape: float) -> Array:
         key = round(shape, 6)
         if key not in self._covered:
-            self._covered[key] = FIELD_SPARE * self.coarse.covered(shape, self.widest)
+            back, up = np.meshgrid(self._some(self.backs), self._some(self.ups), indexing="ij")
+            stands = self.places(back.ravel(), up.ravel())
+            self._covered[key] = np.maximum(self.covered_at(shape, stands), 1e-6)
         return self._covered[key]
 
     @cached_property
     def _covered(self) -> dict[float, Array]:
         return {}
-
-    def covered_near(self, shape: float, stands: Stands) -> Array:
-        """Of other stands, between the coarse ones. (p, t')"""
-        table = np.log(np.maximum(self.covered(shape), 1e-6)).reshape(len(self.backs), len(self.ups), -1)
-        return np.asarray(np.exp(_between(self.backs, self.ups, table, stands.back, stands.up)))
 
     def covered_at(self, shape: float, stands: Stands) -> Array:
         """Of other stands, looked at themselves. (p, t')"""

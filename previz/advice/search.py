@@ -40,7 +40,7 @@ _MOST = 400_000
 _FOLLOWED, _ROUNDS, _SHRINK = 14, 7, 0.5
 
 #: The best of them that are then looked at more closely, and with what steps.
-_POLISHED, _POLISH = 3, (0.25, 0.06)
+_POLISHED, _POLISH = 3, (0.12,)
 
 #: Costs of what is changed, which decide between ways that do alike in all that is wanted. No truth in them but that
 #: a maker would rather not: another camera, place (doubled, or a distance's worth higher), rate, shutter, launch.
@@ -173,27 +173,27 @@ class Table:
         of_way += _LAUNCH * (ways.launch != 0)
         return np.asarray(of_framing[:, None, None] + of_stop[None, :, None] + of_way[None, None])
 
+    @cached_property
+    def _stopped(self) -> Array:
+        return np.asarray(_alike(self.judged.stops, True))
+
     def best(self, order: Sequence[int], among: Numbers | None = None) -> Way:
         """The best way by the demands in that order; of some recordings only."""
         among = np.arange(len(self.ways)) if among is None else among
-        n, k, w = self.shape
-
-        def part(values: Array) -> Array:
-            return np.broadcast_to(values, (n, k, w))[:, :, among].ravel()
-
-        left = _least(np.arange(n * k * len(among)), part(_alike(self.judged.stops, True)))
+        stopped = self._stopped[:, :, among]
+        framing, stop, way = np.nonzero(stopped <= stopped.min())
+        left = framing, stop, among[way]
         for hard in (True, False):
             ours = [self.misses[each] for each in order if self.problem.demands[each].hard is hard]
-            code: Array = np.zeros((1, 1, 1))
+            code = np.zeros(len(left[0]))
             for at, miss in enumerate(ours):
-                code = code + (miss > 0) * 2.0 ** (len(ours) - at)
-            left = _least(left, part(code))
-            left = left if hard else _least(left, part(_alike(self.noise, False)))
+                code += (_of(miss, left) > 0) * 2.0 ** (len(ours) - at)
+            left = _least(left, code)
+            left = left if hard else _least(left, _alike(_of(self.noise, left), False))
             for miss in ours:
-                left = _least(left, part(_alike(miss, hard)))
-        cost = part(self.cost)[left]
-        framing, stop, recorded = np.unravel_index(left[int(np.argmin(cost))], (n, k, len(among)))
-        return self.way(int(framing), int(stop), int(among[recorded]))
+                left = _least(left, _alike(_of(miss, left), hard))
+        first = int(np.argmin(_of(self.cost, left)))
+        return self.way(*(int(side[first]) for side in left))
 
     def way(self, framing: int, stop: int, recorded: int) -> Way:
         """One of them."""
@@ -224,10 +224,19 @@ class Table:
         )
 
 
-def _least(left: Numbers, values: Array) -> Numbers:
+_Places = tuple[Numbers, Numbers, Numbers]
+
+
+def _of(values: Array, places: _Places) -> Array:
+    """Values at some places, of an array that is 1 long where it does not depend on a side."""
+    return np.asarray(values[tuple(at if size > 1 else 0 for at, size in zip(places, values.shape, strict=True))])
+
+
+def _least(left: _Places, values: Array) -> _Places:
     """Those of some places whose value is the least."""
-    found = values[left]
-    return left[found <= found.min()]
+    values = np.broadcast_to(values, left[0].shape)
+    kept = values <= values.min()
+    return left[0][kept], left[1][kept], left[2][kept]
 
 
 def orders(problem: Problem) -> list[list[int]]:

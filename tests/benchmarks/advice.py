@@ -53,8 +53,8 @@ def timed(folder: Path) -> None:
         wall, cpu = time.perf_counter() - wall, time.process_time() - cpu
         print(f"{name}: {wall:.2f} s, {cpu:.2f} s of processor time, on {os.cpu_count()} cores")
     found = problem_of(scene, shot)
-    ways = sum(len(option.stops) * len(option.recordings) for option in found.options) * len(found.launches)
-    print(f"{len(found.options)} cameras and modes, {ways} stops, rates, shutters and launches at each place")
+    ways = sum(len(option.stops) * len(found.ways(option)) for option in found.options)
+    print(f"{len(found.options)} cameras and modes, {ways} stops, rates, shutters and launches at each place and lens")
 
 
 def random(first: int, last: int, folder: Path) -> None:
