@@ -204,7 +204,7 @@ def _iso_of(problem: Problem, way: Way) -> float:
     framings = Framings(option, stands, one, np.array([way.focal]), np.array([way.kind]), covered, lux)
     ways = ways_of(option, problem.launches)
     found = problem.judged(framings, np.array([way.f_number]), ways).figures["iso"]
-    return float(found[0, 0, way.recording * len(problem.launches) + way.launch])
+    return float(found[0, 0, int(np.flatnonzero((ways.recording == way.recording) & (ways.launch == way.launch))[0])])
 
 
 def _released(problem: Problem, way: Way, key: str) -> dict[str, Any]:

@@ -53,12 +53,15 @@ class Launch:
         How long the same stretch of the path takes. [s]
     fails : float
         By how much it does not reach the end of its path; 0 where it does. [stops]
+    rate : float or None
+        The rate that it is meant for; None for any. [frames/s]
     """
 
     height: float | None
     speed: float
     lasts: float
     fails: float = 0.0
+    rate: float | None = None
 
 
 @dataclass(frozen=True)
@@ -334,8 +337,14 @@ class Ways:
 
 
 def ways_of(option: Option, launches: tuple[Launch, ...]) -> Ways:
-    """Every recording of a camera with every launch."""
-    recording, launch = (each.ravel() for each in np.indices((len(option.recordings), len(launches))))
+    """Every recording of a camera with every launch that is meant for its rate."""
+    pairs = [
+        (number, at)
+        for number, each in enumerate(option.recordings)
+        for at, launch in enumerate(launches)
+        if launch.rate is None or abs(launch.rate - float(each.rate)) < 1e-6
+    ]
+    recording, launch = np.array(pairs, dtype=np.int64).T
 
     def recorded(name: str) -> Array:
         return np.array([float(getattr(each, name)) for each in option.recordings])[recording]

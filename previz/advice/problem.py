@@ -138,23 +138,44 @@ class Problem:
 
     def covered(self, shape: float) -> Array:
         """Of the coarse stands. (p, t')"""
+        return self.covered_near(shape, self.coarse)
+
+    def covered_near(self, shape: float, stands: Stands) -> Array:
+        """Of any stands, between some that were looked at. (p, t')"""
+        backs, ups = self._some(self.backs), self._some(self.ups)
+        table = np.log(self._looked_at(shape)).reshape(len(backs), len(ups), -1)
+        return np.asarray(np.exp(_between(backs, ups, table, stands.back, stands.up)))
+
+    def _some(self, values: Array) -> Array:
+        """Every other value and the last."""
+        return np.unique([*values[::2], values[-1]])
+
+    def _looked_at(self, shape: float) -> Array:
         key = round(shape, 6)
         if key not in self._covered:
-            self._covered[key] = FIELD_SPARE * self.coarse.covered(shape, self.widest)
+            back, up = np.meshgrid(self._some(self.backs), self._some(self.ups), indexing="ij")
+            stands = self.places(back.ravel(), up.ravel())
+            self._covered[key] = np.maximum(self.covered_at(shape, stands), 1e-6)
         return self._covered[key]
 
     @cached_property
     def _covered(self) -> dict[float, Array]:
         return {}
 
-    def covered_near(self, shape: float, stands: Stands) -> Array:
-        """Of other stands, between the coarse ones. (p, t')"""
-        table = np.log(np.maximum(self.covered(shape), 1e-6)).reshape(len(self.backs), len(self.ups), -1)
-        return np.asarray(np.exp(_between(self.backs, self.ups, table, stands.back, stands.up)))
-
     def covered_at(self, shape: float, stands: Stands) -> Array:
         """Of other stands, looked at themselves. (p, t')"""
         return FIELD_SPARE * stands.covered(shape, self.widest)
+
+    def covered_here(self, shape: float, back: float, up: float) -> Array:
+        """Of one stand, looked at once for all cameras whose picture has that shape. (1, t')"""
+        key = round(shape, 6), back, up
+        if key not in self._looked:
+            self._looked[key] = self.covered_at(shape, self.places(np.array([back]), np.array([up])))
+        return self._looked[key]
+
+    @cached_property
+    def _looked(self) -> dict[tuple[float, float, float], Array]:
+        return {}
 
     @cached_property
     def widest(self) -> float:
@@ -323,41 +344,58 @@ def launches_of(view: ShotView) -> tuple[Launch, ...]:
     ends = [view.travel.distance(start), view.travel.distance(start + lasts)]
     middle = float(view.distances[view.middle])
     found = [now]
-    for height in _heights(view, middle):
-        if (launch := _launched(scene, height, ends, middle)) is not None:
-            found.append(launch)
+    for height, rate in _heights(view, middle):
+        launch = _launched(scene, height, ends, middle)
+        if launch is not None:
+            found.append(replace(launch, rate=rate))
     return tuple(found)
 
 
-def _heights(view: ShotView, middle: float) -> list[float]:
-    """Release heights worth trying: from end to end, and those that give the speeds that are wanted. [m]"""
+def _heights(view: ShotView, middle: float) -> list[tuple[float, float | None]]:
+    """Release heights worth trying [m], with the rate that each is for: those that give the speeds that are wanted.
+
+    Where no speed is wanted a few from end to end of what may be, for any rate.
+    """
     scene, launch = view.scene, measured(view.scene)
     now, length = float(launch.ramp.height), float(launch.ramp.length)
     allowed = bounds(scene, "launch_height", now, Range(now / 4, min(4 * now, 0.7 * length)))
     allowed = Range(allowed.least, min(allowed.most, 0.95 * length))
-    found = grid(allowed, now, 5).tolist()
-    rates = {view.shot.capture.rate, *(mode.fastest for camera in scene.cameras.values() for mode in camera.modes)}
-    for want in scene.wants_of(view.shot):
-        if not isinstance(want, ScreenSpeed):
-            continue
-        ends = [end for end in (want.speed.least, want.speed.most) if math.isfinite(end) and end > 0]
-        for aim in {*ends, sum(ends) / max(len(ends), 1)} - {0.0}:
-            for rate in sorted(rates):
-                wanted = float(pacing.set_speed(aim, float(scene.scale), float(rate / view.shot.playback)))
-                lost = 2 * view.travel.deceleration * max(middle, 0.0)
-                found += _height_for(math.sqrt(wanted**2 + lost), view, allowed)
-    return sorted({round(height, 4) for height in found if allowed.least <= height <= allowed.most})
+    wanted = [want.speed for want in scene.wants_of(view.shot) if isinstance(want, ScreenSpeed)]
+    if not wanted:
+        return [(float(height), None) for height in np.linspace(allowed.least, allowed.most, 3) if height != now]
+    lost = 2 * view.travel.deceleration * max(middle, 0.0)
+    found: list[tuple[float, float | None]] = []
+    for rate in _all_rates(scene, view.shot):
+        slow = rate / float(view.shot.playback)
+        for aim in _within(wanted[0]):
+            speed = math.sqrt(float(pacing.set_speed(aim, float(scene.scale), slow)) ** 2 + lost)
+            height = _height_for(speed, view)
+            if height is not None:
+                found.append((min(max(height, allowed.least), allowed.most), rate))
+    return list(dict.fromkeys((round(height, 4), rate) for height, rate in found))
 
 
-def _height_for(speed: float, view: ShotView, allowed: Range) -> list[float]:
+def _all_rates(scene: Scene, shot: Shot) -> list[float]:
+    """Every rate that some camera may be tried at. [frames/s]"""
+    options = options_of(scene, shot, rates=[pulses / 2 for pulses in pulses_of(scene)])
+    return sorted({float(each.rate) for option in options for each in option.recordings})
+
+
+def _within(wanted: Range) -> list[float]:
+    """Speeds a little inside the ends of a range, and its middle."""
+    least, most = max(wanted.least, 0.0), wanted.most
+    if not math.isfinite(most):
+        return [1.02 * least]
+    return [1.02 * least, (least + most) / 2, 0.98 * most] if least > 0 else [most / 2, 0.98 * most]
+
+
+def _height_for(speed: float, view: ShotView) -> float | None:
     launch = measured(view.scene)
+    profile = profile_of(launch.ramp)
     try:
-        height = ramp.height_for_speed(
-            speed, profile_of(launch.ramp), launch.wheel_share, launch.rolling, chassis_of(view.scene)
-        )
+        return ramp.height_for_speed(speed, profile, launch.wheel_share, launch.rolling, chassis_of(view.scene))
     except ramp.TooShort:
-        return []
-    return [height * share for share in (0.99, 1.0, 1.01)]
+        return None
 
 
 def _launched(scene: Scene, height: float, ends: Sequence[float], middle: float) -> Launch | None:

@@ -31,10 +31,16 @@ Numbers = NDArray[np.int64]
 HARD_ALIKE, SOFT_ALIKE = 0.02, 0.25
 
 #: Focal lengths that are tried of a zoom before the search closes in.
-_FOCALS = 8
+_FOCALS = 6
+
+#: Ways of one camera that are looked at, about, before the search closes in. [-]
+_MOST = 400_000
 
 #: Ways that are followed, at most; steps that each may take; and by how much steps shrink where none is better.
 _FOLLOWED, _ROUNDS, _SHRINK = 14, 7, 0.5
+
+#: The best of them that are then looked at more closely, and with what steps.
+_POLISHED, _POLISH = 3, (0.12,)
 
 #: Costs of what is changed, which decide between ways that do alike in all that is wanted. No truth in them but that
 #: a maker would rather not: another camera, place (doubled, or a distance's worth higher), rate, shutter, launch.
@@ -64,6 +70,8 @@ class Way:
         One for each demand.
     misses : tuple of float
         The same as misses. [stops]
+    noise : float
+        How far past where noise shows the ISO is. [stops]
     cost : float
     key : tuple
         By which it is ranked, the least first.
@@ -83,6 +91,7 @@ class Way:
     stops: float
     figures: tuple[float, ...]
     misses: tuple[float, ...]
+    noise: float
     cost: float
     key: tuple[float, ...]
     order: int = 0
@@ -164,27 +173,27 @@ class Table:
         of_way += _LAUNCH * (ways.launch != 0)
         return np.asarray(of_framing[:, None, None] + of_stop[None, :, None] + of_way[None, None])
 
+    @cached_property
+    def _stopped(self) -> Array:
+        return np.asarray(_alike(self.judged.stops, True))
+
     def best(self, order: Sequence[int], among: Numbers | None = None) -> Way:
         """The best way by the demands in that order; of some recordings only."""
         among = np.arange(len(self.ways)) if among is None else among
-        n, k, w = self.shape
-
-        def part(values: Array) -> Array:
-            return np.broadcast_to(values, (n, k, w))[:, :, among].ravel()
-
-        left = _least(np.arange(n * k * len(among)), part(_alike(self.judged.stops, True)))
+        stopped = self._stopped[:, :, among]
+        framing, stop, way = np.nonzero(stopped <= stopped.min())
+        left = framing, stop, among[way]
         for hard in (True, False):
             ours = [self.misses[each] for each in order if self.problem.demands[each].hard is hard]
-            code: Array = np.zeros((1, 1, 1))
+            code = np.zeros(len(left[0]))
             for at, miss in enumerate(ours):
-                code = code + (miss > 0) * 2.0 ** (len(ours) - at)
-            left = _least(left, part(code))
-            left = left if hard else _least(left, part(_alike(self.noise, False)))
+                code += (_of(miss, left) > 0) * 2.0 ** (len(ours) - at)
+            left = _least(left, code)
+            left = left if hard else _least(left, _alike(_of(self.noise, left), False))
             for miss in ours:
-                left = _least(left, part(_alike(miss, hard)))
-        cost = part(self.cost)[left]
-        framing, stop, recorded = np.unravel_index(left[int(np.argmin(cost))], (n, k, len(among)))
-        return self.way(int(framing), int(stop), int(among[recorded]))
+                left = _least(left, _alike(_of(miss, left), hard))
+        first = int(np.argmin(_of(self.cost, left)))
+        return self.way(*(int(side[first]) for side in left))
 
     def way(self, framing: int, stop: int, recorded: int) -> Way:
         """One of them."""
@@ -209,15 +218,25 @@ class Table:
             stops,
             tuple(value(self.judged.figures[demand.figure]) for demand in demands),
             misses,
+            value(self.noise),
             cost,
             key_of(stops, misses, demands, value(self.noise), cost),
         )
 
 
-def _least(left: Numbers, values: Array) -> Numbers:
+_Places = tuple[Numbers, Numbers, Numbers]
+
+
+def _of(values: Array, places: _Places) -> Array:
+    """Values at some places, of an array that is 1 long where it does not depend on a side."""
+    return np.asarray(values[tuple(at if size > 1 else 0 for at, size in zip(places, values.shape, strict=True))])
+
+
+def _least(left: _Places, values: Array) -> _Places:
     """Those of some places whose value is the least."""
-    found = values[left]
-    return left[found <= found.min()]
+    values = np.broadcast_to(values, left[0].shape)
+    kept = values <= values.min()
+    return left[0][kept], left[1][kept], left[2][kept]
 
 
 def orders(problem: Problem) -> list[list[int]]:
@@ -232,13 +251,20 @@ def search(problem: Problem) -> list[Way]:
     found: list[Way] = []
     for number, option in enumerate(problem.options):
         stands, covered = problem.coarse, problem.covered(option.shape)
+        ways = problem.ways(option)
         tried = grid(option.focal, problem.shot.focal_length, _FOCALS)
         framings = problem.framings(option, stands, covered, problem.focals(option, stands, covered, tried))
-        table = Table(problem, number, framings, option.stops, problem.ways(option))
+        table = Table(problem, number, framings, _some(option.stops, len(framings) * len(ways)), ways)
         for rate in np.unique(table.ways.rate):
             found.append(table.best(orders(problem)[0], np.flatnonzero(table.ways.rate == rate)))
         found += [replace(table.best(order), order=at) for at, order in enumerate(orders(problem)) if at]
-    return closed_in(problem, _worth(problem, found))
+    return polished(problem, closed_in(problem, _worth(problem, found)))
+
+
+def _some(stops: Array, of_each: int) -> Array:
+    """All stops, or where that comes to too much every other or third one, with both ends."""
+    apart = max(1, min(-(-of_each * len(stops) // _MOST), 3))
+    return np.unique([*stops[::apart], stops[-1]])
 
 
 def _worth(problem: Problem, ways: Sequence[Way]) -> list[Way]:
@@ -265,6 +291,14 @@ def closed_in(problem: Problem, ways: Sequence[Way], rounds: int = _ROUNDS) -> l
     return sorted((way for _, _, way in found), key=lambda way: way.key)
 
 
+def polished(problem: Problem, ways: Sequence[Way]) -> list[Way]:
+    """The best few with what each place about them sees looked at itself, not taken from between others."""
+    steps, found = _first_steps(problem), list(ways)
+    for scale in _POLISH:
+        found[:_POLISHED] = [better(problem, way, steps * scale, exact=True) for way in found[:_POLISHED]]
+    return sorted(found, key=lambda way: way.key)
+
+
 def _first_steps(problem: Problem) -> Array:
     """Half of what lies between the places and focal lengths looked at: back [m], up [m], focal length as a share."""
     back = np.diff(problem.backs).max(initial=0.0) / 2
@@ -272,15 +306,15 @@ def _first_steps(problem: Problem) -> Array:
     return np.array([back, up, 0.15])
 
 
-def better(problem: Problem, way: Way, steps: Array) -> Way:
+def better(problem: Problem, way: Way, steps: Array, *, exact: bool = False) -> Way:
     """The best of a way and what lies a step about it."""
     option = problem.options[way.option]
-    table = around(problem, option, way, steps)
+    table = around(problem, option, way, steps, exact=exact)
     among = _alike_recordings(table.ways, option, way)
     return replace(table.best(orders(problem)[way.order], among), order=way.order)
 
 
-def around(problem: Problem, option: Option, way: Way, steps: Array) -> Table:
+def around(problem: Problem, option: Option, way: Way, steps: Array, *, exact: bool = False) -> Table:
     """A camera's ways a step about one of its ways, all stops among them."""
     aside = np.array([-1.0, 0.0, 1.0])
     back = np.unique(np.clip(way.back + aside * steps[0], problem.backs[0], problem.backs[-1]))
@@ -289,8 +323,9 @@ def around(problem: Problem, option: Option, way: Way, steps: Array) -> Table:
     stands = problem.places(back, up)
     here = problem.places(np.array([way.back]), np.array([way.up]))
     # What is found at the way itself sets right what lies between the places looked at.
-    right = problem.covered_at(option.shape, here) / problem.covered_near(option.shape, here)
-    covered = problem.covered_near(option.shape, stands) * right
+    found = problem.covered_here(option.shape, way.back, way.up)
+    right = found / problem.covered_near(option.shape, here)
+    covered = problem.covered_at(option.shape, stands) if exact else problem.covered_near(option.shape, stands) * right
     focals = problem.focals(option, stands, covered, way.focal * (1 + aside * steps[2]))
     framings = problem.framings(option, stands, covered, focals)
     return Table(problem, way.option, framings, option.stops, problem.ways(option))

@@ -18,7 +18,7 @@ from previz.scene import Focus
 Array = NDArray[np.float64]
 
 #: At so many moments of a camera that moves it is looked for what sees past the set; else at one.
-_CAST = 4
+_CAST = 3
 
 
 @dataclass(frozen=True)
@@ -110,15 +110,12 @@ class Stands:
 
     def streak(self, by: float) -> Array:
         """How far the vehicle's middle moves across the picture in a time [s] at each moment, (n, t), in tangents."""
-        times = self.stretch.now.times
         places = []
-        for time in (times - by / 2, times + by / 2):
-            now = self.stretch.moments(time)
+        for now, middles in self.stretch.about(by):
             eye, backward = self._axes(now)
             right = np.stack([-backward[..., 1], backward[..., 0], np.zeros(backward.shape[:-1])], axis=-1)
             right = right / np.maximum(np.linalg.norm(right, axis=-1, keepdims=True), 1e-9)
             turns = np.stack([right, np.cross(backward, right), backward], axis=-1)
-            middles = self.stretch.middles(time)
             seen = np.einsum("nti,ntij->ntj", middles[None] - eye, turns)
             places.append(seen[..., :2] / np.maximum(-seen[..., 2:], 1e-6))
         return np.asarray(np.linalg.norm(places[1] - places[0], axis=-1))

@@ -119,8 +119,19 @@ class Stretch:
         """The vehicle at each moment."""
         return tuple(self.view.vehicle_solid(float(each)) for each in self.view.distances[self.frames])
 
-    def middles(self, times: Array) -> Array:
-        """Middle (t, 3) of the vehicle's box at any times on set [s], as its smear goes by. [m]"""
+    def about(self, by: float) -> list[tuple[Moments, Array]]:
+        """Half a time [s] before and after the moments looked at, each with where the vehicle's middle is then."""
+        if by not in self._about:
+            sides = (self.now.times - by / 2, self.now.times + by / 2)
+            self._about[by] = [(self.moments(times), self._middles(times)) for times in sides]
+        return self._about[by]
+
+    @cached_property
+    def _about(self) -> dict[float, list[tuple[Moments, Array]]]:
+        return {}
+
+    def _middles(self, times: Array) -> Array:
+        """Middle (t, 3) of the vehicle's box at any times on set. [s], [m]"""
         distances = [self.view.travel.distance(float(time)) for time in times]
         return np.stack([self.view.vehicle_solid(each).corners().mean(axis=0) for each in distances])
 

@@ -30,7 +30,7 @@ def written(number: int) -> dict[str, Any]:
     first = KITS[names[0]]
     lens = str(first["lens"]).removesuffix(" mm").split("-")
     focal = float(rng.uniform(float(lens[0]), float(lens[-1])))
-    at = [float(rng.uniform(1100, 1500)), float(rng.uniform(-350, 80)), float(rng.uniform(60, 160))]
+    at = [float(rng.uniform(1100, 1500)), float(rng.uniform(-350, 0)), float(rng.uniform(60, 160))]
     fixed = [float(rng.uniform(1200, 1400)), 320.0, float(rng.uniform(15, 45))]
     aim: Any = "vehicle" if rng.uniform() < 0.35 else fixed
     vehicle = _vehicle(rng, number)

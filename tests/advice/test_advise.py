@@ -1,0 +1,173 @@
+"""What advice says holds: every plan, written into the file and checked, is as it says, and gives way least."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from random_problems import problem
+
+from previz.advice import Advice, advise
+from previz.errors import PrevizError
+from previz.predictions import Verdict, predict
+from previz.scene import Scene, read_scene, rewritten
+
+SCENES = Path(__file__).parents[2] / "scenes"
+
+
+def asked(folder: Path, *, wants: list[dict[str, Any]], may: dict[str, Any], **changed: Any) -> Scene:
+    """A driven saloon past one camera that stands still, in even light: what is wanted of it has answers by hand."""
+    scene = {
+        "title": "Known", "scale": "1:24", "units": "mm",
+        "set": {
+            "table": {"width": 3000, "depth": 1200},
+            "road": {"lane": "3.5 m full size", "centre": [[-100, 400], [3100, 400]]},
+            "backdrop": {"distance": 1190, "height": 1200, "colour": "#9aa4ad"},
+        },
+        "vehicle": {"body": "saloon", "path": "road", "speed": "0.5 m/s"},
+        "lights": [{"id": "room", "ambient": "2000 lx", "mains": False}],
+        "cameras": {"one": {"sensor": "1-inch", "lens": "10-30 mm", "widest": "f/2", "smallest": "f/8", "nearest": 60,
+                            "modes": ["1080p120"]}},
+        "shots": [{"id": "s", "camera": "one", "focal_length": 12, "f_number": 4, "at": [1500, 0, 60],
+                   "aim": [1500, 400, 20], "focus": "vehicle",
+                   "capture": {"rate": "60 fps", "shutter": "180 deg"}, "playback": "24 fps",
+                   "start": "2.8 s", "duration": "0.8 s"}],
+        "wants": wants,
+        "may_change": {"mode": "no", "rate": "no", "shutter": "no", "distance": "no", "height": "no"} | may,
+    }  # fmt: skip
+    path = folder / "known.yaml"
+    path.write_text(json.dumps(scene | changed), encoding="utf-8")
+    return read_scene(path)
+
+
+def best(scene: Scene) -> Advice:
+    return advise(scene, scene.shots[0])
+
+
+@pytest.mark.parametrize("number", [0, 3, 11])
+def test_a_plan_written_into_the_scene_is_what_it_says(number: int, tmp_path: Path) -> None:
+    scene = problem(number, tmp_path)
+    found = best(scene)
+    assert found.plans
+    for plan in found.plans:
+        again = rewritten(scene, {change.key: change.value for change in plan.changes})
+        assert again == plan.scene
+        assert again.shots[0] == plan.shot
+        checked = predict(again).findings
+        assert [each for each in checked if each.verdict is not Verdict.FINE] == list(plan.findings)
+        assert not any(each.verdict is Verdict.STOP for each in plan.findings)
+
+
+def test_plans_are_told_apart_by_camera_or_by_what_they_meet(tmp_path: Path) -> None:
+    found = best(problem(5, tmp_path))
+    kinds = [(plan.shot.camera, tuple(each.want for each in plan.misses)) for plan in found.plans]
+    assert len(set(kinds)) == len(kinds)
+
+
+def test_the_stop_that_reads_as_full_size_is_the_one_worked_out_by_hand(tmp_path: Path) -> None:
+    # S f / N <= 45 mm: 24 * 12 mm / 45 mm = f/6.4, and the next third stop is f/7.1. Nothing else is wanted.
+    scene = asked(tmp_path, wants=[{"looks": "full size", "must": True}], may={"focal_length": "no", "camera": "no"})
+    found = best(scene)
+    assert found.relaxed is None
+    assert found.plans[0].shot.f_number == 7.1
+
+
+def test_a_hard_want_gives_way_by_as_little_as_the_lens_makes_it(tmp_path: Path) -> None:
+    # At 30 mm and f/8, its smallest, the pupil is that of 24 * 30 / 8 = 90 mm. It wants 45.
+    scene = asked(tmp_path, wants=[{"looks": "full size", "must": True}], may={"focal_length": ["30 mm"]})
+    found = best(scene)
+    assert found.relaxed is not None
+    (given,) = found.relaxed.wants
+    assert given.asked == pytest.approx(0.045)
+    assert given.given == pytest.approx(0.090, rel=1e-6)
+    assert found.plans[0].misses[0].want == "wants[0]"
+
+
+@pytest.mark.parametrize("first", ["looks", "iso"])
+def test_of_two_hard_wants_that_cannot_be_had_together_the_less_important_gives_way(first: str, tmp_path: Path) -> None:
+    # f/7.1 takes over ISO 1000 here, and ISO 200 is had at f/2.5: under one light only one of the two can be had.
+    looks, iso = {"looks": "full size", "must": True}, {"iso": "at most 200", "must": True}
+    wants = [looks, iso] if first == "looks" else [iso, looks]
+    found = best(asked(tmp_path, wants=wants, may={"focal_length": "no", "camera": "no"}))
+    assert found.relaxed is not None
+    assert [each.want for each in found.relaxed.wants] == ["wants[1]"]
+    assert found.plans[0].meets[0].want == "wants[0]"
+
+
+def test_the_less_important_gives_way_by_no_more_than_it_must(tmp_path: Path) -> None:
+    wants = [{"looks": "full size", "must": True}, {"iso": "at most 200", "must": True}]
+    found = best(asked(tmp_path, wants=wants, may={"focal_length": "no", "camera": "no"}))
+    assert found.relaxed is not None
+    # Every stop that reads as full size.
+    others = [rewritten(found.plans[0].scene, {"shots[0].f_number": f"f/{stop}"}) for stop in (7.1, 8)]
+    least = min(predict(each).shots[0].value("iso_needed") for each in others)
+    assert found.relaxed.wants[0].given == pytest.approx(least, rel=1e-6)
+
+
+def test_a_speed_on_screen_is_had_by_another_release(tmp_path: Path) -> None:
+    launch = {"ramp": {"height": 60, "length": 600, "foot_radius": 200, "foot": 760}, "rolling": "2 %"}
+    scene = asked(
+        tmp_path,
+        wants=[{"speed": "40 to 45 km/h", "must": True}],
+        may={"launch_height": "yes", "camera": "no"},
+        vehicle={"body": "saloon", "path": "road", "launch": launch},
+        shots=[
+            {"id": "s", "camera": "one", "focal_length": 12, "f_number": 4, "at": [1500, 0, 60], "aim": [1500, 400, 20],
+             "focus": 400, "capture": {"rate": "60 fps", "shutter": "180 deg"}, "playback": "24 fps", "start": "0.6 s",
+             "duration": "0.6 s"}
+        ],
+    )  # fmt: skip
+    assert predict(scene).shots[0].value("apparent_speed") * 3.6 < 38
+    plan = best(scene).plans[0]
+    assert "vehicle.launch.ramp.height" in {change.key for change in plan.changes}
+    assert 40 <= predict(plan.scene).shots[0].value("apparent_speed") * 3.6 <= 45
+    # The same stretch of the path is filmed: the vehicle is where it was in the first frame.
+    (start,) = [change.value for change in plan.changes if change.key == "shots[0].start"]
+    assert float(str(start).split()[0]) < 0.6
+
+
+@pytest.mark.parametrize("kept", ["camera", "focal_length", "f_number", "focus", "distance", "rate", "shutter"])
+def test_what_may_not_change_does_not(kept: str, tmp_path: Path) -> None:
+    scene = problem(0, tmp_path)
+    may = {kept: "no"} | ({"height": "no"} if kept == "distance" else {})
+    scene = rewritten(scene, {"may_change": may})
+    now = scene.shots[0]
+    for plan in best(scene).plans:
+        then = plan.shot
+        if kept == "distance":
+            assert then.at == now.at
+        elif kept in ("rate", "shutter"):
+            assert getattr(then.capture, kept) == getattr(now.capture, kept)
+        else:
+            assert getattr(then, kept) == getattr(now, kept)
+
+
+def test_bounds_are_kept(tmp_path: Path) -> None:
+    scene = rewritten(
+        problem(3, tmp_path),
+        {"may_change": {"f_number": "f/4 to f/8", "distance": "350 to 420 mm", "camera": "no", "height": "no"}},
+    )
+    for plan in best(scene).plans:
+        assert 3.99 < plan.shot.f_number < 8.01
+
+
+def test_a_set_without_a_vehicle_is_refused(tmp_path: Path) -> None:
+    scene = asked(tmp_path, wants=[{"edges": "hidden"}], may={})
+    bare = rewritten(scene, {"vehicle": None, "shots[0].focus": "400 mm"})
+    with pytest.raises(PrevizError, match="the set has none"):
+        best(bare)
+
+
+def test_nothing_that_may_change_is_one_clear_error(tmp_path: Path) -> None:
+    scene = asked(tmp_path, wants=[{"edges": "hidden"}], may={"focal_length": ["50 mm"]})
+    with pytest.raises(PrevizError, match="no camera can film it"):
+        best(scene)
+
+
+def test_a_brighter_lamp_is_named_where_light_binds(tmp_path: Path) -> None:
+    dim = [{"id": "room", "ambient": "1000 lx", "mains": False}]
+    wants = [{"iso": "at most 400", "must": True}, {"looks": "full size"}]
+    found = best(asked(tmp_path, wants=wants, may={"focal_length": "no", "camera": "no"}, lights=dim))
+    (plan, *_) = found.plans
+    assert [each.want for each in plan.misses] == ["wants[1]"]
+    assert any(bind.limit == "The light" and "twice as bright" in bind.buys for bind in plan.binds)
