@@ -1,7 +1,7 @@
 """Names on a drawing, placed where they cover nothing: in the thing itself, beside it, or off it with a thin line."""
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
@@ -108,8 +108,12 @@ class Placing:
                 return
 
     def place(self, labels: list[Label]) -> list[Label]:
-        """Draw the names, the hardest to place first; returns those for which there was no room."""
-        left = sorted(labels, key=lambda label: (not self._inside(label), -len(label.lines), _area(label)))
+        """Draw the names, the hardest to place first; returns those for which there was no room.
+
+        What lies off the drawing is not named on it.
+        """
+        shown = [each for label in labels if (each := self._on_drawing(label)) is not None]
+        left = sorted(shown, key=lambda label: (not self._inside(label), -len(label.lines), _area(label)))
         for crossing in (False, True):
             waiting, left = left, []
             for label in waiting:
@@ -149,6 +153,15 @@ class Placing:
             if best is not None and least < 0.5 * _RINGS[min(ring, len(_RINGS) - 1)] + 2.0:
                 break  # nothing further off is better
         return best
+
+    def _on_drawing(self, label: Label) -> Label | None:
+        """The name of as much of its thing as the drawing shows; None where that is nothing."""
+        box = shapely.box(*_sides(self.box))
+        shape = shapely.convex_hull(shapely.multipoints(_shape(label)))
+        if box.contains(shape):
+            return label
+        part = shapely.intersection(shape, box)
+        return replace(label, outline=shapely.get_coordinates(part.envelope)) if part.area > 0 else None
 
     def _inside(self, label: Label) -> Box | None:
         """In the middle of its thing, where that is large enough and free."""

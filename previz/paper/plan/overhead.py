@@ -53,7 +53,7 @@ def _draw(view: View, scene: Scene, setup: Setup | None, reach: Box) -> bool:
     ticks: list[Tick] = []
     if setup is not None:
         draw_sight(view, setup, reach)
-        labels, ticks = draw_way(view, setup)
+        labels, ticks = draw_way(view, setup, reach)
     labels += draw_lamps(view, scene)
     if setup is not None:
         labels.append(draw_camera(view, setup))
