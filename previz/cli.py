@@ -139,7 +139,7 @@ def render(
     spent, clips = Spent(), []
     side_by_side = workers or max(_usual_workers(take) for take in takes)
     with Crew(min(side_by_side, max(len(take.numbers) for take in takes))) as crew:
-        _warn(previz.predict(scene), takes, scene_file)
+        _warn(previz.predict(scene, remedies=False), takes, scene_file)
         with spent.on("bake"):
             stage = _staged(scene, quality, crew, takes[0])
         for take in takes:
@@ -194,7 +194,7 @@ def still(
             number = frame_at(scene, wanted, at)
             take = take_of(scene, wanted, quality, f"{number}:{number + 1}", slate=slate, kind="png")
         path = _tried(_folder(scene_file, out)) / f"{wanted.id}-{number:04}.png"
-        _warn(previz.predict(scene), [take], scene_file, ("stop",))
+        _warn(previz.predict(scene, remedies=False), [take], scene_file, ("stop",))
         stage = _staged(scene, quality, crew, take)
         with _Film(previz.render_frames(scene, stage, wanted, take.look, crew), take) as film:
             for frame in film:

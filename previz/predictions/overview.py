@@ -4,38 +4,13 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from previz.errors import ShotFault
+from previz.predictions.agreed import agreed, findings_of
 from previz.predictions.cautions import Caution, cautions_for
-from previz.predictions.checks.backdrop import check_backdrop
-from previz.predictions.checks.focus import check_focus
-from previz.predictions.checks.framing import check_framing
-from previz.predictions.checks.launch import check_launch
-from previz.predictions.checks.light import check_light
-from previz.predictions.checks.motion import check_motion
-from previz.predictions.checks.room import check_room
-from previz.predictions.checks.scale import check_scale
-from previz.predictions.checks.set import check_set
-from previz.predictions.checks.shot import cannot_be, check_shot
-from previz.predictions.checks.sizes import check_sizes
-from previz.predictions.checks.time import check_time
 from previz.predictions.findings import Figure, Finding, Verdict, worst_first
 from previz.predictions.glossary import GLOSSARY, Quantity
-from previz.predictions.shot_view import view_of
+from previz.predictions.looking import looked_at
 from previz.scene import Scene
 from previz.units import beyond_numbers
-
-_OF_THE_SCENE = (check_set, check_launch, check_sizes)
-_OF_A_SHOT = (
-    check_focus,
-    check_scale,
-    check_time,
-    check_motion,
-    check_light,
-    check_framing,
-    check_backdrop,
-    check_room,
-    check_shot,
-)
 
 
 @dataclass(frozen=True)
@@ -96,32 +71,29 @@ class Predictions:
         return self.findings[0].verdict if self.findings else Verdict.FINE
 
 
-def predict(scene: Scene) -> Predictions:
+def predict(scene: Scene, *, remedies: bool = True) -> Predictions:
     """Every figure and finding about a scene.
+
+    Parameters
+    ----------
+    scene : Scene
+        As it was read; of one that was made or copied from it, findings have no changes, for none can be tried.
+    remedies : bool
+        Whether to try remedies too, which takes most of the time.
 
     Raises
     ------
     PrevizError
         Where timed runs are faster than a vehicle without any loss.
     """
-    whole = [check(scene) for check in _OF_THE_SCENE]
-    findings = [finding for notes in whole for finding in notes.findings]
-    shots = []
-    for shot in scene.shots:
-        try:
-            view = view_of(scene, shot)
-            noted = [check(view) for check in _OF_A_SHOT]
-        except ShotFault as fault:  # nothing else can be said of it
-            notes = cannot_be(scene, shot, fault)
-            shots.append(ShotPredictions(shot.id, ()))
-            findings += notes.findings
-            continue
-        shots.append(ShotPredictions(shot.id, tuple(figure for notes in noted for figure in notes.figures)))
-        findings += [finding for notes in noted for finding in notes.findings]
+    noted = looked_at(scene)
+    figures: dict[str, list[Figure]] = {"": [], **{shot.id: [] for shot in scene.shots}}
+    for look, notes in noted.items():
+        figures[look.shot] += notes.figures
     return Predictions(
-        tuple(figure for notes in whole for figure in notes.figures),
-        tuple(shots),
-        worst_first(findings),
+        tuple(figures[""]),
+        tuple(ShotPredictions(shot.id, tuple(figures[shot.id])) for shot in scene.shots),
+        agreed(scene, noted) if remedies else worst_first(findings_of(noted)),
         cautions_for(scene),
     )
 

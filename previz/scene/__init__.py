@@ -25,7 +25,7 @@ from previz.scene.pieces import (
     Stone,
     Wall,
 )
-from previz.scene.read import line_of, read_scene
+from previz.scene.read import line_of, read_scene, rewritten
 from previz.scene.real_sizes import (
     BUILDING_DEPTH,
     BUILDING_WIDTH,
@@ -117,5 +117,6 @@ __all__ = [
     "read_kit",
     "read_scene",
     "recorded_area",
+    "rewritten",
     "spot_profile",
 ]

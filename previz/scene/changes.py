@@ -16,7 +16,8 @@ Changes = Mapping[str, Any]
 def changed(root: Node, changes: Changes) -> Node:
     """The file with those values written into it; a new value stands in the line of the one it replaces.
 
-    Members of a list are named by their id or by their number from 0; groups that are missing on the way are made.
+    Members of a list are named by their id or by their number from 0, and the number after the last puts one behind
+    them; groups that are missing on the way are made.
 
     Raises
     ------
@@ -45,6 +46,8 @@ def _written(node: Node, steps: list[str], value: Any, key: str) -> Node:
         return node_of(value, node.line)
     first, *rest = steps
     if isinstance(node.value, list):
+        if not rest and value is not None and first == str(len(node.value)):
+            return replace(node, value=[*node.value, node_of(value, node.line)])
         number = _member(node, first, key)
         items = list(node.value)
         items[number : number + 1] = [] if not rest and value is None else [_written(items[number], rest, value, key)]

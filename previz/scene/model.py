@@ -4,8 +4,9 @@ World frame: origin at the front-left corner of the table top seen from the came
 viewer, z up. Time 0 is when the vehicle's middle passes the start of its path.
 """
 
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Self
 
 from pydantic import ConfigDict, Field
 from pydantic.json_schema import SkipJsonSchema
@@ -69,6 +70,14 @@ class Scene(Part):
 
     #: The unit of the maker's tape, mm, cm or in: the one most lengths of the file are in. Not a key of the file.
     tape_unit: Annotated[SkipJsonSchema[str], Field(exclude=True)] = "mm"
+
+    #: What it was read from, for `rewritten`; None of a scene that is not as any file has it. Not a key of the file.
+    written: Annotated[SkipJsonSchema[Any], Field(exclude=True, repr=False)] = None
+
+    def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Self:
+        """As pydantic's. A copy with other values is not what the file says, and so it forgets the file."""
+        forgotten = {"written": None} if update else {}
+        return super().model_copy(update={**forgotten, **(update or {})}, deep=deep)
 
     @property
     def vehicle_length(self) -> float:

@@ -7,7 +7,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from previz import units
-from previz.errors import SceneErrors
+from previz.errors import PrevizError, SceneErrors
 from previz.scene.cameras import Camera
 from previz.scene.changes import Changes, changed
 from previz.scene.faults import Wrong, faults_of, translated
@@ -15,6 +15,7 @@ from previz.scene.fields import FileUnits
 from previz.scene.kit import read_kit
 from previz.scene.model import Scene
 from previz.scene.references import kit_file_fault, reference_faults
+from previz.scene.written import Written
 from previz.scene.yaml_tree import Node, read_tree
 from previz.units import LENGTH, QuantityError
 
@@ -55,14 +56,50 @@ def read_scene(path: Path, *, outside_files: bool = False, changes: Changes | No
     folder = path.absolute().parent
     kit = _kit_of(root, folder, outside_files=outside_files)
     scene, found = _validated(root, file, kit)
-    tape = units.tape_unit(file.written)
-    found += [
-        Wrong(steps, why) for steps, why in reference_faults(root, file, folder, outside_files=outside_files, kit=kit)
-    ]
+    found += _between_parts(root, file, folder, kit, outside_files=outside_files)
     faults = faults_of(root, slips, found)
     if faults or scene is None:
         raise SceneErrors(path, faults)
-    return scene.model_copy(update={"folder": folder, "tape_unit": tape})
+    written = Written(root, kit or {}, outside_files)
+    return scene.model_copy(update={"folder": folder, "tape_unit": units.tape_unit(file.written), "written": written})
+
+
+def rewritten(scene: Scene, changes: Changes) -> Scene:
+    """The scene with other values written over those of its file, read through the same rules and as strictly.
+
+    Nothing is read from disk again but what tells whether a file that it names is there.
+
+    Parameters
+    ----------
+    scene : Scene
+        As `read_scene` or this function returned it.
+    changes : mapping of str to plain data
+        As of `read_scene`; a member of a list whose number is that of its members is put behind them.
+
+    Returns
+    -------
+    Scene
+        With the folder and the `tape_unit` of the scene.
+
+    Raises
+    ------
+    SceneErrors
+        With every fault of what is then written.
+    PrevizError
+        Where a change names a place that is not there, or no file stands behind the scene.
+    """
+    written = scene.written
+    if written is None:
+        raise PrevizError("this scene was made, not read; there is no file to write other values into")
+    root = changed(written.root, changes)
+    file = _file_units(root.plain())
+    new, found = _validated(root, file, written.kit)
+    found += _between_parts(root, file, scene.folder, written.kit, outside_files=written.outside_files)
+    faults = faults_of(root, [], found)
+    if faults or new is None:
+        raise SceneErrors(scene.folder, faults)
+    again = Written(root, written.kit, written.outside_files)
+    return new.model_copy(update={"folder": scene.folder, "tape_unit": scene.tape_unit, "written": again})
 
 
 def line_of(path: Path, shot: str, key: str) -> int | None:
@@ -74,6 +111,13 @@ def line_of(path: Path, shot: str, key: str) -> int | None:
         if named is not None and named.value == shot:
             return root.line_of(("shots", number, key))
     return None
+
+
+def _between_parts(
+    root: Node, file: FileUnits, folder: Path, kit: Mapping[str, Camera] | None, *, outside_files: bool
+) -> list[Wrong]:
+    found = reference_faults(root, file, folder, outside_files=outside_files, kit=kit)
+    return [Wrong(steps, why) for steps, why in found]
 
 
 def _kit_of(root: Node, folder: Path, *, outside_files: bool) -> dict[str, Camera] | None:

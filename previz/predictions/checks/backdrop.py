@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from previz.layout import SEE_THROUGH, Solid, hits, solids_of
 from previz.physics import optics
 from previz.predictions.checks.framing import zoomed
-from previz.predictions.findings import Change, Notes, Verdict, below
+from previz.predictions.findings import Change, Notes, Verdict, Way, below
 from previz.predictions.gaps import Gaps, cones_of, cones_of_solids, gaps_between, lines
 from previz.predictions.sheets import covers
 from previz.predictions.shot_view import ShotView
@@ -157,7 +157,6 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Soli
         notes.figure("backdrop_height_needed", needed[1])
         for cover in covers(*needed)[:SHEETS_SHOWN] if needed[1] > 0 else ():
             notes.figure("sheets", cover.count, str(cover))
-    remedy, changes = _cover(view, frames, solids, needed) if pixels > 0 else ("", [])
     notes.finding(
         "backdrop.off_set",
         "off_set_pixels",
@@ -168,8 +167,10 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Soli
         f"{_when(view, seen)}."
         if pixels > 0
         else "No frame sees past the set.",
-        remedy,
-        changes=changes,
+        ways=lambda: _cover(view, frames, solids, needed),
+        otherwise="Come nearer, aim more level, zoom in, or make the backdrop larger."
+        if needed is not None
+        else "No backdrop covers it: it sees past the table's edge. Come nearer, aim more level, or zoom in.",
         frames=view.numbers[list(seen)] if seen else None,
     )
 
@@ -242,22 +243,9 @@ def backdrop_needed(view: ShotView, frames: list[int]) -> tuple[float, float] | 
 
 def _cover(
     view: ShotView, frames: list[int], solids: tuple[Solid, ...], needed: tuple[float, float] | None
-) -> tuple[str, list[Change]]:
-    backdrop, table = view.scene.set.backdrop, view.scene.set.table
-    if needed is not None:
-        wide, high = (math.ceil(side * 1000 + 1) for side in needed)
-        if backdrop is None:
-            sheet = {"distance": f"{table.depth * 1000:g} mm", "width": f"{wide} mm", "height": f"{high} mm"}
-            return (
-                f"Hang a backdrop {_in_words(view, wide, high)} at the table's far edge.",
-                [Change("set.backdrop", {**sheet, "colour": "#9aa4ad"})],
-            )
-        wide = max(wide, math.ceil((backdrop.width or table.width) * 1000))
-        high = max(high, math.ceil(backdrop.height * 1000))
-        return (
-            f"Make the backdrop {_in_words(view, wide, high)}, or frame tighter.",
-            [Change("set.backdrop.width", f"{wide} mm"), Change("set.backdrop.height", f"{high} mm")],
-        )
+) -> list[Way]:
+    """A backdrop large enough, else a tighter frame."""
+    found = [] if needed is None else [_larger_backdrop(view, *needed)]
     longest = float(view.camera.lens.longest)
     for step in range(1, 60):
         focal = view.shot.focal_length * 1.05**step
@@ -266,8 +254,25 @@ def _cover(
         tighter = view.shot.model_copy(update={"focal_length": focal})
         if all(off_set(view, frame, solids, tighter) == 0 for frame in frames):
             words, changes = zoomed(view, focal)
-            return f"{words}.", changes
-    return "No backdrop covers it: it sees past the table's edge. Come nearer, aim more level, or zoom in.", []
+            return [*found, Way(f"{words}.", tuple(changes))]
+    return found
+
+
+def _larger_backdrop(view: ShotView, width: float, height: float) -> Way:
+    backdrop, table = view.scene.set.backdrop, view.scene.set.table
+    wide, high = (math.ceil(side * 1000 + 1) for side in (width, height))
+    if backdrop is None:
+        sheet = {"distance": f"{table.depth * 1000:g} mm", "width": f"{wide} mm", "height": f"{high} mm"}
+        return Way(
+            f"Hang a backdrop {_in_words(view, wide, high)} at the table's far edge.",
+            (Change("set.backdrop", {**sheet, "colour": "#9aa4ad"}),),
+        )
+    wide = max(wide, math.ceil((backdrop.width or table.width) * 1000))
+    high = max(high, math.ceil(backdrop.height * 1000))
+    return Way(
+        f"Make the backdrop {_in_words(view, wide, high)}.",
+        (Change("set.backdrop.width", f"{wide} mm"), Change("set.backdrop.height", f"{high} mm")),
+    )
 
 
 def _in_words(view: ShotView, wide: int, high: int) -> str:
@@ -319,7 +324,7 @@ def _join(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Solid, 
         Verdict.FINE if coved else below(blur, JOIN_BLUR),
         f"{view.scene.tape(longest)} of the join between ground and backdrop is in view, "
         + ("bent into a cove." if coved else f"blurred over {blur:.2%} of the picture's width."),
-        f"Bend the join into a cove of {view.scene.tape(radius / 1000)} or so, dress something in front of it, or open "
-        "the lens.",
+        f"Bend the join into a cove of {view.scene.tape(radius / 1000)} or so.",
         changes=[Change("set.backdrop.join", f"cove {radius} mm")],
+        otherwise="Dress something in front of it, or open the lens.",
     )

@@ -42,13 +42,11 @@ def check_scale(view: ShotView) -> Notes:
         f"Blur is that of a {full * 1000:.0f} mm pupil at full size; vehicles are mostly filmed through "
         f"{apparent_scale.FILMED_PUPIL[0] * 1000:.0f} to {most * 1000:.0f} mm, and more tends to read as a miniature "
         "where the picture shows blur.",
-        (
-            f"Stop down to f/{wanted:g}{stopped_down(view, wanted)}"
-            if reach
-            else f"f/{wanted:g} would do, past this lens's f/{view.camera.smallest:g}"
-        )
-        + f"; or, at this stop and framing, a sensor {sensor * 1000:.1f} mm wide, or a shorter lens from "
-        f"{view.scene.tape(s * share)}.",
+        f"Stop down to f/{wanted:g}{stopped_down(view, wanted)}.",
         changes=[Change(f"shots[{view.index}].f_number", f"f/{wanted:g}")] if reach else [],
+        otherwise=""
+        if reach
+        else f"No stop of this lens does that, f/{view.camera.smallest:g} being its last: have in view what is near "
+        "the plane of focus, where little of the blur shows, or use a smaller sensor.",
     )
     return notes

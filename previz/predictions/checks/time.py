@@ -50,7 +50,7 @@ def _length(view: ShotView, notes: Notes) -> None:
         SCREEN_TIME,
         below(on_screen, SCREEN_TIME),
         f"The shot lasts {on_screen:.2f} s on screen.",
-        f"Let it run for {wanted:.3f} s on set, or capture at a higher rate.",
+        f"Let it run for {wanted:.3f} s on set.",
         changes=[Change(f"shots[{view.index}].duration", f"{wanted:.6f} s")],
     )
 

@@ -1,0 +1,26 @@
+"""What a scene was read from, kept so that it can be read again with other values in it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from previz.scene.cameras import Camera
+from previz.scene.yaml_tree import Node
+
+
+@dataclass(frozen=True)
+class Written:
+    """The file behind a scene. Two scenes of the same keys are the same, whatever lines those stand in.
+
+    Parameters
+    ----------
+    root : Node
+        The whole file, changes written into it.
+    kit : mapping of str to Camera
+        The cameras of its kit.
+    outside_files : bool
+        Whether it may name files outside its folder.
+    """
+
+    root: Node = field(compare=False, repr=False)
+    kit: Mapping[str, Camera] = field(compare=False, repr=False)
+    outside_files: bool = field(compare=False)
