@@ -1,7 +1,7 @@
 """Remedies that agree: each is applied and checked again before it is shown.
 
-A remedy holds if its finding is gone, nothing stops that did not, and fewer things are out of order than before
-(`Standing`). Whoever follows remedies that hold, in any order, comes to an end: each takes the scene to a better
+A remedy holds if its finding is gone, nothing stops that did not, nothing stands where it did not, on the road or in
+the way, and fewer things are out of order than before (`Standing`). Whoever follows remedies that hold, in any order, comes to an end: each takes the scene to a better
 standing, and there are only so many.
 """
 
@@ -16,12 +16,19 @@ from previz.scene import Scene, rewritten
 
 #: What trying may cost in all, in the measure of `looking.cost_of`: about this many milliseconds. Counted and not
 #: timed, so that a scene gets the same answer on every machine.
-PATIENCE = 600
+PATIENCE = 650
 
 #: A question to the maker, asked once a scene in whichever shot comes first: none is better off for losing it.
 _ASKED = "light.mains"
 
-NOT_FOUND = "Nothing was found here that mends it alone and brings no new stop."
+#: The most of it that goes to one finding. [-]
+_AT_MOST = 0.5
+
+#: So many ways are tried together with one that brings something else.
+_TOGETHER = 2
+
+NOT_FOUND = "Nothing was found here that mends it and spoils nothing else."
+UNTRIED = "What mends it and spoils nothing else was not found in the time that this takes."
 
 
 @dataclass(frozen=True, order=True)
@@ -60,11 +67,17 @@ class _Purse:
     """What is left of the patience."""
 
     left: float
+    share: float = 0.0
+
+    def open(self) -> None:
+        """For the next finding."""
+        self.share = min(self.left, _AT_MOST * PATIENCE)
 
     def pay(self, cost: float) -> None:
         """Take what a look costs. Raises _Spent."""
         self.left -= cost
-        if self.left < 0:
+        self.share -= cost
+        if self.share < 0:
             raise _Spent
 
 
@@ -82,26 +95,66 @@ def agreed(scene: Scene, noted: Noted) -> tuple[Finding, ...]:
     ordered = worst_first(findings_of(noted))
     if scene.written is None:
         return ordered
-    purse = _Purse(PATIENCE)
-    return tuple(_settled(scene, noted, each, ways[id(each)], purse) for each in ordered)
+    trial = _Trial(scene, noted, standing_of(findings_of(noted)), _Purse(PATIENCE))
+    return tuple(_settled(trial, each, ways[id(each)]) for each in ordered)
 
 
-def _settled(
-    scene: Scene, noted: Noted, finding: Finding, ways: Callable[[], tuple[Way, ...]], purse: _Purse
-) -> Finding:
-    """The finding with the first way that holds; where none does, with the first that trades it for another."""
-    trade, offered = "", ways()
+@dataclass(frozen=True)
+class _Trial:
+    """A scene with what was noted of it, and the patience left to try remedies."""
+
+    scene: Scene
+    noted: Noted
+    standing: Standing
+    purse: _Purse
+
+
+@dataclass(frozen=True)
+class _Outcome:
+    """What came of a way that mends its finding: whether it holds, else what it brings, and how that may be mended."""
+
+    holds: bool
+    brings: Finding | None = None
+    mended_by: Callable[[], tuple[Way, ...]] = tuple
+
+
+def _settled(trial: _Trial, finding: Finding, ways: Callable[[], tuple[Way, ...]]) -> Finding:
+    """The finding with the first way that holds, alone or with what makes good for it; else with what is weighed."""
+    traded, offered, none = "", ways(), NOT_FOUND
+    trial.purse.open()
     try:
         for way in offered:
-            brings = _brought_by(scene, noted, finding, way, purse)
-            if brings == []:
-                return replace(finding, remedy=way.words, changes=way.changes)
-            if brings and not trade:
-                trade = _traded(way, brings[0])
+            outcome = _outcome(trial, finding, way)
+            together = [] if outcome is None or outcome.holds else _made_good(way, outcome)
+            for each in [way] if outcome is not None and outcome.holds else together:
+                done = outcome if each is way else _outcome(trial, finding, each)
+                if done is not None and done.holds:
+                    return replace(finding, remedy=each.words, changes=each.changes)
+            if outcome is not None and outcome.brings is not None and not traded:
+                traded = _traded(way, outcome.brings)
     except _Spent:
-        pass
-    said = [each for each in (finding.remedy, trade) if each]
-    return replace(finding, remedy=" ".join(said) or NOT_FOUND) if offered else finding
+        none = UNTRIED
+    said = [each for each in (finding.remedy, traded) if each]
+    return replace(finding, remedy=" ".join(said) or none) if offered else finding
+
+
+def _made_good(way: Way, outcome: _Outcome) -> list[Way]:
+    """A way together with what mends what it brings, as far as the two do not write the same keys."""
+    own = [change.key for change in way.changes]
+    return [
+        Way(f"{way.words} With it: {more.words[0].lower()}{more.words[1:]}", (*way.changes, *more.changes))
+        for more in outcome.mended_by()
+        if not any(_meet(change.key, key) for change in more.changes for key in own)
+    ][:_TOGETHER]
+
+
+def _meet(one: str, other: str) -> bool:
+    """Whether one key is the other, or lies in it.
+
+    >>> _meet("set.backdrop", "set.backdrop.join"), _meet("shots[0].at", "shots[0].aim")
+    (True, False)
+    """
+    return f"{one}.".startswith(f"{other}.") or f"{other}.".startswith(f"{one}.")
 
 
 def _traded(way: Way, brings: Finding) -> str:
@@ -111,35 +164,38 @@ def _traded(way: Way, brings: Finding) -> str:
     return f"Only by trade: {way.words} That mends it, and brings this: {brings.message}"
 
 
-def _brought_by(scene: Scene, noted: Noted, finding: Finding, way: Way, purse: _Purse) -> list[Finding] | None:
-    """What a way brings with it: nothing where it holds; None where it does not mend the finding. Raises _Spent."""
+def _outcome(trial: _Trial, finding: Finding, way: Way) -> _Outcome | None:
+    """What comes of a way; None where it does not mend the finding, or cannot be written. Raises _Spent."""
     try:
-        then = rewritten(scene, plain(way.changes))
-        return _brought(then, noted, finding, looks_touched(scene, way.changes), purse)
-    except PrevizError:  # it cannot be written, or not be worked out
+        then = rewritten(trial.scene, plain(way.changes))
+        return _seen_in(then, trial, finding, looks_touched(trial.scene, way.changes))
+    except PrevizError:
         return None
 
 
-def _brought(then: Scene, noted: Noted, finding: Finding, looks: list[Look], purse: _Purse) -> list[Finding] | None:
+def _seen_in(then: Scene, trial: _Trial, finding: Finding, looks: list[Look]) -> _Outcome | None:
+    noted = trial.noted
     own = next(look for look, notes in noted.items() if any(each is finding for each in notes.findings))
     blind_shots = {look.shot for look, notes in noted.items() if blind(notes)}
     looks = list(dict.fromkeys([*looks, *(look for look in all_looks(then) if look.shot in blind_shots)]))
     after = {look: notes for look, notes in noted.items() if look not in looks}
-    for look, notes in _paid(then, sorted(looks, key=lambda look: (look != own, cost_of(then, look))), purse):
+    watched: _Outcome | None = None
+    for look, notes in _paid(then, sorted(looks, key=lambda look: (look != own, cost_of(then, look))), trial.purse):
         if blind(notes) and look.shot not in blind_shots:
-            return [notes.findings[0]]
+            return _Outcome(False, notes.findings[0])
         after[look] = notes
         if look == own and _count(notes, finding) >= _count(noted[own], finding):
             return None
         # A shot of which nothing could be said hid what stops it; that is not new.
-        stops = [each for each in _new(notes, noted.get(look), Verdict.STOP) if each.shot not in blind_shots]
-        if stops:
-            return stops
-    if standing_of(findings_of(after)) < standing_of(findings_of(noted)):
-        return []
-    return [
-        each for look in looks if look in after for each in _new(after[look], noted.get(look), Verdict.WATCH)
-    ] or None
+        for verdict in (Verdict.STOP, Verdict.WATCH):
+            for number in _new(notes, noted.get(look), verdict) if look.shot not in blind_shots else []:
+                outcome = _Outcome(False, notes.findings[number], notes.ways[number])
+                if verdict is Verdict.STOP or look.check == "set":  # nothing is moved onto the road or into the way
+                    return outcome
+                watched = watched or outcome
+    if standing_of(findings_of(after)) < trial.standing:
+        return _Outcome(True)
+    return watched
 
 
 def _paid(scene: Scene, looks: list[Look], purse: _Purse) -> Iterator[tuple[Look, Notes]]:
@@ -153,12 +209,12 @@ def _paid(scene: Scene, looks: list[Look], purse: _Purse) -> Iterator[tuple[Look
         yield found
 
 
-def _new(notes: Notes, before: Notes | None, verdict: Verdict) -> list[Finding]:
-    """Findings of that verdict of which there were fewer before."""
+def _new(notes: Notes, before: Notes | None, verdict: Verdict) -> list[int]:
+    """Numbers of the findings of that verdict of which there were fewer before."""
     known = Counter(each.id for each in (before.findings if before is not None else ()) if each.verdict is verdict)
-    found = [each for each in notes.findings if each.verdict is verdict and each.id != _ASKED]
-    more = Counter(each.id for each in found) - known
-    return [each for each in found if each.id in more]
+    found = [number for number, each in enumerate(notes.findings) if each.verdict is verdict and each.id != _ASKED]
+    more = Counter(notes.findings[number].id for number in found) - known
+    return [number for number in found if notes.findings[number].id in more]
 
 
 def _count(notes: Notes, finding: Finding) -> int:

@@ -26,7 +26,7 @@ Array = NDArray[np.float64]
 
 #: Ways to go from where a piece stands, and how far [m]: steps of a few millimetres are what a hand can place.
 _DIRECTIONS = 16
-_STEPS = (0.005, 0.01, 0.02, 0.03, 0.045, 0.065, 0.09, 0.13, 0.18, 0.25, 0.35, 0.5)
+_STEPS = (0.005, 0.01, 0.02, 0.03, 0.045, 0.065, 0.09, 0.13, 0.18, 0.25, 0.35, 0.5, 0.7, 1.0)
 
 #: So many places are offered, the nearest first: whatever else is found there is for the checks to say.
 _OFFERED = 3
@@ -41,22 +41,28 @@ def placed(at: Iterable[float], place: Iterable[float]) -> list[str]:
     return [f"{value * 1000:.2f} mm" for value in (*place, *list(at)[2:])]
 
 
-def ways_to_free_places(scene: Scene, number: int) -> list[Way]:
-    """The nearest free places for an entry of the dressing, all its copies moved alike; none where it has no place."""
+def ways_to_free_places(scene: Scene, number: int, behind: float = -math.inf) -> list[Way]:
+    """The nearest free places for an entry of the dressing, all its copies moved alike; none where it has no place.
+
+    behind: where all of it must stand further back than this y. [m]
+    """
     piece: Any = scene.dressing[number]
     if isinstance(piece, Scatter) or piece.at is None:
         return []
-    return [_to(scene, number, by) for _, by in zip(range(_OFFERED), _free(scene, number), strict=False)]
+    return [_to(scene, number, by) for _, by in zip(range(_OFFERED), _free(scene, number, behind), strict=False)]
 
 
 def _to(scene: Scene, number: int, by: Array) -> Way:
     piece: Any = scene.dressing[number]
     x, y = np.array(piece.at[:2]) + by
-    words = f"Move {piece.id} {scene.tape(float(np.linalg.norm(by)))}, to {scene.tape(x)} across and {scene.tape(y)} up"
-    return Way(f"{words} the table.", (Change(f"dressing[{number}].at", placed(piece.at, (x, y))),))
+    words = (
+        f"Move {piece.id} {scene.tape(float(np.linalg.norm(by)))}, to {scene.tape(x)} from the table's left and "
+        f"{scene.tape(y)} from its front."
+    )
+    return Way(words, (Change(f"dressing[{number}].at", placed(piece.at, (x, y))),))
 
 
-def _free(scene: Scene, number: int) -> Iterator[Array]:
+def _free(scene: Scene, number: int, behind: float) -> Iterator[Array]:
     """Moves (2,) after which the entry stands free, the shortest first. [m]"""
     own = [it for it in grounded(scene) if it.entry == number]
     others = [it for it in grounded(scene) if it.entry != number]
@@ -67,7 +73,8 @@ def _free(scene: Scene, number: int) -> Iterator[Array]:
         for turn in turns:
             by = step * np.array([math.cos(turn), math.sin(turn)])
             moved = [replace(it, at=(it.at[0] + by[0], it.at[1] + by[1], it.at[2])) for it in own]
-            if all(_is_free(scene, it, standing, middle) for it in moved):
+            far_enough = all(it.footprint[:, 1].min() > behind for it in moved)
+            if far_enough and all(_is_free(scene, it, standing, middle) for it in moved):
                 yield by
 
 

@@ -34,7 +34,7 @@ def stops_of(finding: Finding) -> float:
     [
         ("focus.vehicle", [("shots[0].focus", "450 mm"), ("shots[0].f_number", "f/1.4")]),
         ("scale.blur", [("shots[0].f_number", "f/1.4")]),
-        ("motion.blur", [("vehicle.speed", "4 m/s"), *FAST]),
+        ("motion.blur", [("vehicle.speed", "3.5 m/s"), *FAST]),
         ("time.gravity", [("shots[0].capture.rate", "24 fps")]),
         ("motion.strobe", [("vehicle.speed", "4 m/s"), *FAST[:2], ("shots[0].capture.shutter", "1/240 s")]),
     ],

@@ -262,9 +262,12 @@ def _larger_backdrop(view: ShotView, width: float, height: float) -> Way:
     backdrop, table = view.scene.set.backdrop, view.scene.set.table
     wide, high = (math.ceil(side * 1000 + 1) for side in (width, height))
     if backdrop is None:
+        cove = _cove(table.depth)
         sheet = {"distance": f"{table.depth * 1000:g} mm", "width": f"{wide} mm", "height": f"{high} mm"}
+        sheet["join"] = f"cove {cove * 1000:.0f} mm"
         return Way(
-            f"Hang a backdrop {_in_words(view, wide, high)} at the table's far edge.",
+            f"Hang a backdrop {_in_words(view, wide, high)} at the table's far edge, its foot bent into a cove of "
+            f"{view.scene.tape(cove)}.",
             (Change("set.backdrop", {**sheet, "colour": "#9aa4ad"}),),
         )
     wide = max(wide, math.ceil((backdrop.width or table.width) * 1000))
@@ -315,7 +318,7 @@ def _join(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Solid, 
         return
     notes.figure("join_blur", blur)
     coved = backdrop.join.cove > 0
-    radius = max(10 * math.ceil(backdrop.distance * 10), 20)
+    radius = _cove(backdrop.distance)
     notes.finding(
         "backdrop.join",
         "join_blur",
@@ -324,7 +327,12 @@ def _join(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Solid, 
         Verdict.FINE if coved else below(blur, JOIN_BLUR),
         f"{view.scene.tape(longest)} of the join between ground and backdrop is in view, "
         + ("bent into a cove." if coved else f"blurred over {blur:.2%} of the picture's width."),
-        f"Bend the join into a cove of {view.scene.tape(radius / 1000)} or so.",
-        changes=[Change("set.backdrop.join", f"cove {radius} mm")],
+        f"Bend the join into a cove of {view.scene.tape(radius)} or so.",
+        changes=[Change("set.backdrop.join", f"cove {radius * 1000:.0f} mm")],
         otherwise="Dress something in front of it, or open the lens.",
     )
+
+
+def _cove(distance: float) -> float:
+    """A radius that looks right for a backdrop that far off: a tenth, in whole centimetres. Common practice. [m]"""
+    return max(math.ceil(distance * 10) / 100, 0.02)

@@ -10,7 +10,7 @@ from previz.layout import SEE_THROUGH, Solid, hits, solids_of
 from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS
 from previz.predictions.checks.set import moved_behind
-from previz.predictions.findings import Change, Notes, Verdict, above, below
+from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
 from previz.predictions.metering import stopped_down
 from previz.predictions.places import ways_to_free_places
 from previz.predictions.release import release_for, stops_short
@@ -102,8 +102,21 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         f"Mid-shot the vehicle is {size:.1%} of the picture's width.",
         f"{words}.",
         changes=changes if reach else [],
+        ways=partial(_nearer, view, SMALLEST * 1.05 / max(size, 1e-6)),
         otherwise="Come nearer.",
     )
+
+
+def _nearer(view: ShotView, times: float) -> list[Way]:
+    """The camera along its axis to where the vehicle is so many times as large, if it stands still."""
+    if not isinstance(view.shot.at[0], int | float):
+        return []
+    pose = view.cameras[view.middle]
+    depth = float(view.depths(view.vehicle_corners.mean(axis=1, keepdims=True))[view.middle, 0])
+    step = depth * (1 - 1 / times)
+    place = np.array(view.shot.at) - pose.world_from_camera[:, 2] * step
+    at = [f"{value * 1000:.2f} mm" for value in place]
+    return [Way(f"Move the camera {view.scene.tape(step)} nearer.", (Change(f"shots[{view.index}].at", at),))]
 
 
 def passes(view: ShotView) -> list[tuple[int, int]]:
@@ -199,10 +212,15 @@ def _hidden(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
         f"At worst {worst:.0%} of the vehicle is hidden" + (f", mostly by {culprit}." if culprit else "."),
         f"Move {culprit} behind the road.",
         changes=[] if number is None else moved_behind(view.scene, view.path, number),
-        ways=tuple if number is None else partial(ways_to_free_places, view.scene, number),
+        ways=tuple if number is None else partial(ways_to_free_places, view.scene, number, _far_side(view)),
         otherwise=f"Move {culprit} out of the line of sight, or the camera past it.",
         frames=[int(view.numbers[when])],
     )
+
+
+def _far_side(view: ShotView) -> float:
+    """The vehicle's far side on its way through the picture, y. [m]"""
+    return float(view.vehicle_corners[view.vehicle_in_frame][..., 1].max())
 
 
 def _inside(corners: Array) -> Array:

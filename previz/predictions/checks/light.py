@@ -50,14 +50,19 @@ def check_light(view: ShotView) -> Notes:
             "No lamp of the scene lights the side of the vehicle that the camera sees."
             if view.scene.vehicle is not None
             else "No lamp of the scene lights what the camera is focused on.",
-            "Light the room with 200 lx, as an even fill.",
-            changes=[Change(f"lights[{len(view.scene.lights)}]", {"id": "added_room", "ambient": "200 lx"})],
+            ways=lambda: [_room_lit(view, lux) for lux in (200, 2000)],
+            otherwise="Add a light in front of the set, or light the room.",
         )
         return notes
     _exposure(view, lit, notes)
     _ratio(view, lit, notes)
     _flicker(view, lit, notes)
     return notes
+
+
+def _room_lit(view: ShotView, lux: int) -> Way:
+    lamp = {"id": "added_room", "ambient": f"{lux} lx"}
+    return Way(f"Light the room with {lux} lx of even light.", (Change(f"lights[{len(view.scene.lights)}]", lamp),))
 
 
 def _on_backdrop(view: ShotView) -> dict[str, float]:
@@ -135,11 +140,10 @@ def _iso_range(view: ShotView, lit: dict[str, float], used: float, notes: Notes)
     off = math.log2(used / end)
     name, fixed = view.shot.camera, bool(off) and view.shot.capture.iso != "auto"
     changes: list[Change] = []
-    remedy, otherwise = "", ""
-    if off > 0:
-        otherwise = lacking(used / high)
-    elif off < 0:
-        remedy, changes = _darker(view, low / used)
+    remedy, otherwise = (
+        "",
+        lacking(used / high) if off > 0 else "Put a grey filter before the lens, or give less light.",
+    )
     if fixed:
         otherwise = ""
         message = f"ISO {used:.0f} is not within the ISO {low} to {high} of {name}."
@@ -161,20 +165,21 @@ def _iso_range(view: ShotView, lit: dict[str, float], used: float, notes: Notes)
         message,
         remedy,
         changes=changes,
-        ways=(lambda: brighter(view, lit, used / high)) if off > 0 and not fixed else tuple,
+        ways=tuple if fixed else lambda: brighter(view, lit, used / high) if off > 0 else _darker(view, low / used),
         otherwise=otherwise,
     )
 
 
-def _darker(view: ShotView, times: float) -> tuple[str, list[Change]]:
-    """Words and changes for so many times less light on the sensor: a smaller stop if the lens has it, or less time."""
-    wanted = view.shot.f_number * math.sqrt(max(times, 1.0))
-    stop = next((stop for stop in view.stops if stop >= wanted * 0.99), None)
-    if stop is not None:
-        return f"Stop down to f/{stop:g}.", [Change(f"shots[{view.index}].f_number", f"f/{stop:g}")]
+def _darker(view: ShotView, times: float) -> list[Way]:
+    """So many times less light on the sensor: a smaller stop if the lens has it, a shorter shutter, or some of both."""
+    key = f"shots[{view.index}]"
+    ways: list[Way] = []
     parts = math.ceil(times / view.exposure_time)
-    shutter = [Change(f"shots[{view.index}].capture.shutter", f"1/{parts} s")]
-    return f"Shorten the shutter to 1/{parts} s.", shutter
+    stop = next((stop for stop in view.stops if stop >= view.shot.f_number * math.sqrt(times) * 0.99), None)
+    if stop is not None:
+        ways = [Way(f"Stop down to f/{stop:g}.", (Change(f"{key}.f_number", f"f/{stop:g}"),))]
+    shorter = Change(f"{key}.capture.shutter", f"1/{parts} s")
+    return [*ways, Way(f"Shorten the shutter to 1/{parts} s.", (shorter,))]
 
 
 def _ratio(view: ShotView, lit: dict[str, float], notes: Notes) -> None:

@@ -161,6 +161,7 @@ def _wheels(view: ShotView, notes: Notes) -> None:
         above(turn, limit),
         f"A wheel turns {turn:.3f} of a turn a frame; with {SPOKES} equal spokes or nuts it seems to "
         + ("turn forwards." if turn <= limit else f"turn {'backwards' if seen < 0 else 'too slowly'}."),
-        f"{remedy}; or give the wheels plain faces.",
+        f"{remedy}." if changes else f"{remedy}; or give the wheels plain faces.",
         changes=changes,
+        otherwise="Give the wheels plain faces." if changes else "",
     )
