@@ -1,8 +1,8 @@
 """Remedies that agree: each is applied and checked again before it is shown.
 
 A remedy holds if its finding is gone, nothing stops that did not, nothing stands where it did not, on the road or in
-the way, and fewer things are out of order than before (`Standing`). Whoever follows remedies that hold, in any order, comes to an end: each takes the scene to a better
-standing, and there are only so many.
+the way, and fewer things are out of order than before (`Standing`). Whoever follows remedies that hold, in any order,
+comes to an end: each takes the scene to a better standing, and there are only so many.
 """
 
 from collections import Counter
