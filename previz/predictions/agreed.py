@@ -125,13 +125,15 @@ def _settled(trial: _Trial, finding: Finding, ways: Callable[[], tuple[Way, ...]
     try:
         for way in offered:
             outcome = _outcome(trial, finding, way)
-            together = [] if outcome is None or outcome.holds else _made_good(way, outcome)
-            for each in [way] if outcome is not None and outcome.holds else together:
-                done = outcome if each is way else _outcome(trial, finding, each)
-                if done is not None and done.holds:
-                    return replace(finding, remedy=each.words, changes=each.changes)
-            if outcome is not None and outcome.brings is not None and not traded:
-                traded = _traded(way, outcome.brings)
+            if outcome is None:
+                continue
+            if outcome.holds:
+                return replace(finding, remedy=way.words, changes=way.changes)
+            traded = traded or _traded(way, outcome.brings)
+            for both in _made_good(way, outcome):
+                together = _outcome(trial, finding, both)
+                if together is not None and together.holds:
+                    return replace(finding, remedy=both.words, changes=both.changes)
     except _Spent:
         none = UNTRIED
     said = [each for each in (finding.remedy, traded) if each]
@@ -157,8 +159,10 @@ def _meet(one: str, other: str) -> bool:
     return f"{one}.".startswith(f"{other}.") or f"{other}.".startswith(f"{one}.")
 
 
-def _traded(way: Way, brings: Finding) -> str:
+def _traded(way: Way, brings: Finding | None) -> str:
     """What a way that does not hold would cost; one that stops the shot is not named, so that nobody follows it."""
+    if brings is None:
+        return ""
     if brings.verdict is Verdict.STOP:
         return f"What would mend it stops the shot: {brings.message}"
     return f"Only by trade: {way.words} That mends it, and brings this: {brings.message}"
@@ -178,6 +182,8 @@ def _seen_in(then: Scene, trial: _Trial, finding: Finding, looks: list[Look]) ->
     own = next(look for look, notes in noted.items() if any(each is finding for each in notes.findings))
     blind_shots = {look.shot for look, notes in noted.items() if blind(notes)}
     looks = list(dict.fromkeys([*looks, *(look for look in all_looks(then) if look.shot in blind_shots)]))
+    if own not in looks:
+        return None  # nothing that this writes has to do with it
     after = {look: notes for look, notes in noted.items() if look not in looks}
     watched: _Outcome | None = None
     for look, notes in _paid(then, sorted(looks, key=lambda look: (look != own, cost_of(then, look))), trial.purse):
