@@ -14,27 +14,39 @@ from previz.units import as_json
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from previz.predictions import Figure, Finding
+    from previz.predictions import Compromise, Figure, Finding
     from previz.scene import KeyGroup
 
 #: Says one line.
 Say = Callable[[str], None]
 
 
-def finding_lines(findings: "Sequence[Finding]", everything: bool) -> list[str]:
-    """One aligned table, the worst first."""
+def finding_lines(
+    findings: "Sequence[Finding]", everything: bool, compromises: "Sequence[Compromise]" = ()
+) -> list[str]:
+    """One aligned table, the worst first, and then what answers several of a shot together."""
     fine = sum(finding.verdict == "fine" for finding in findings)
     table = [
         (str(finding.verdict), finding.shot, f"{finding.message} {finding.remedy}".rstrip())
         for finding in findings
         if everything or finding.verdict != "fine"
     ]
+    table += [("compromise", each.shot, _weighed(each)) for each in compromises]
     if everything:
         return table_lines(table)
     return [
         *table_lines(table),
         f"{fine} more looked at and fine (--all shows them)" if table else f"{fine} looked at, all fine",
     ]
+
+
+def _weighed(compromise: "Compromise") -> str:
+    said = [compromise.words]
+    if compromise.satisfies:
+        said.append(f"In order then: {', '.join(compromise.satisfies)}.")
+    if compromise.gives_up:
+        said.append(f"Given up: {'; '.join(compromise.gives_up)}.")
+    return " ".join(said)
 
 
 def figure_lines(shot: str, figures: "tuple[Figure, ...]", tape: str) -> list[str]:

@@ -1,4 +1,5 @@
 from .cautions import Caution as Caution
+from .compromise import Compromise as Compromise
 from .differences import CannotMatch as CannotMatch
 from .differences import Difference as Difference
 from .differences import Taken as Taken
