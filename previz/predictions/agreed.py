@@ -8,7 +8,7 @@ order, comes to an end: each takes the scene to a better standing, and there are
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
-from previz.predictions.compromise import WANTS, Compromise, compromise, pulled
+from previz.predictions.compromise import WANTS, Compromise, compromise, pulled, settled_keys
 from previz.predictions.findings import Finding, Verdict, Way, worst_first
 from previz.predictions.looking import Looked
 from previz.predictions.trying import Outcome, Spent, Trial, findings_of, made_good, meet, outcome_of
@@ -84,7 +84,7 @@ def _settled(trial: Trial, finding: Finding, ways: Iterator[Way], by: Compromise
     traded, offered, none = "", False, NOT_FOUND
     if by is not None and finding.id in by.mends:
         return finding
-    taken = {change.key for change in by.changes} if by is not None else set()
+    taken = settled_keys(trial, by) if by is not None and by.changes else set()
     try:
         for way in ways:
             if any(meet(change.key, key) for change in way.changes for key in taken):

@@ -39,6 +39,9 @@ WANTS = {
 #: A compromise that leaves as many things out of order as before must bring them this much nearer, taken together.
 _WORTH = 0.5
 
+#: The keys of a shot that it weighs.
+_SETTLED = ("focus", "f_number", "capture.shutter", "capture.iso")
+
 _MOST_OPTIONS = 2  # so many other focuses or shutters
 _TRIED = 3  # so many of the best are tried
 _COST = 7.0  # of one stop looked at, in the measure of `looking.cost_of`
@@ -151,7 +154,14 @@ def _options(trial: Trial, view: ShotView, ways: Mapping[int, Callable[[], Itera
 
 
 def _in_shot(change: Change, key: str) -> bool:
-    return change.key in {f"{key}{name}" for name in ("focus", "f_number", "capture.shutter", "capture.iso")}
+    return change.key in {f"{key}{name}" for name in _SETTLED}
+
+
+def settled_keys(trial: Trial, by: Compromise) -> set[str]:
+    """The keys that a compromise has the last word on: what it writes, and its shot's stop, focus, shutter and ISO."""
+    view = trial.looked.views[by.shot]
+    assert view is not None  # of a shot that was looked at
+    return {f"shots[{view.index}].{name}" for name in _SETTLED} | {change.key for change in by.changes}
 
 
 def _laid_open(trial: Trial, view: ShotView, changes: tuple[Change, ...]) -> _Option | None:

@@ -171,11 +171,16 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], standing: Faces) -
         if pixels > 0
         else "No frame sees past the set.",
         ways=lambda: _cover(view, frames, standing, needed),
-        otherwise="Come nearer, aim more level, zoom in, or make the backdrop larger."
+        otherwise=f"{_tighter(view)}, or make the backdrop larger."
         if needed is not None
-        else "No backdrop covers it: it sees past the table's edge. Come nearer, aim more level, or zoom in.",
+        else f"No backdrop covers it: it sees past the table's edge. {_tighter(view)}.",
         frames=view.numbers[list(seen)] if seen else None,
     )
+
+
+def _tighter(view: ShotView) -> str:
+    zooms = view.shot.focal_length < view.camera.lens.longest * 0.99
+    return f"Come nearer, {'zoom in, ' if zooms else ''}aim more level or dress what is past it"
 
 
 def _seen_in(view: ShotView, frames: list[int], shares: Array, standing: Faces) -> tuple[int, int] | None:
