@@ -188,7 +188,7 @@ def render(
     side_by_side = workers or max(_usual_workers(take) for take in takes)
     with Crew(min(side_by_side, max(len(take.numbers) for take in takes))) as crew:
         with _at_its_line(scene_file):
-            predictions = previz.predict(scene)
+            predictions = previz.predict(scene, remedies=False)
         _warn(predictions, takes, scene_file)
         with spent.on("bake"):
             stage = _staged(scene, quality, crew, takes[0])
@@ -245,7 +245,7 @@ def still(
             take = take_of(scene, wanted, quality, f"{number}:{number + 1}", slate=slate, kind="png")
         path = _tried(_folder(scene_file, out)) / f"{wanted.id}-{number:04}.png"
         with _at_its_line(scene_file):
-            predictions = previz.predict(scene)
+            predictions = previz.predict(scene, remedies=False)
         _warn(predictions, [take], scene_file, ("stop",))
         stage = _staged(scene, quality, crew, take)
         with _Film(previz.render_frames(scene, stage, wanted, take.look, crew), take) as film:
@@ -367,9 +367,11 @@ def check(
     with _at_its_line(scene_file):
         predictions = previz.predict(scene)
     findings = [finding for finding in predictions.findings if finding.shot in {"", *wanted}]
+    weighed = tuple(each for each in predictions.compromises if each.shot in wanted)
     if as_json:
         kept = [each for each in predictions.shots if each.shot in wanted]
-        _print_json(plain(dataclasses.replace(predictions, shots=tuple(kept), findings=tuple(findings))))
+        told = dataclasses.replace(predictions, shots=tuple(kept), findings=tuple(findings), compromises=weighed)
+        _print_json(plain(told))
     else:
         shots = [each.id for each in scene.shots if each.id in wanted]
         print("\n".join(check_lines(scene, predictions, shots, everything)))

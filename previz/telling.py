@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from previz.advice import Advice, Lost, Met, Plan
-    from previz.predictions import Figure, Finding, Predictions
+    from previz.predictions import Compromise, Figure, Finding, Predictions
     from previz.scene import KeyGroup, Scene
 
 #: Says one line.
@@ -52,6 +52,12 @@ def check_lines(scene: "Scene", predictions: "Predictions", shots: Sequence[str]
         told = finding_lines(
             [each for each in findings if each.shot == shot and (everything or each.verdict != "fine")]
         )
+        told += [
+            line
+            for each in predictions.compromises
+            if each.shot == shot
+            for line in _indented("all told", _weighed(each), 9)
+        ]
         parts = [part for part in (told, _labelled(briefs[shot])) if part]
         if parts:
             lines += [name] * (len(sections) > 1) + [line for part in parts for line in (*part, "")]
@@ -88,6 +94,15 @@ def finding_lines(findings: "Sequence[Finding]") -> list[str]:
     return [
         line for each in findings for line in _indented(str(each.verdict), f"{each.message} {each.remedy}".rstrip(), 7)
     ]
+
+
+def _weighed(compromise: "Compromise") -> str:
+    said = [compromise.words]
+    if compromise.satisfies:
+        said.append(f"In order then: {', '.join(compromise.satisfies)}.")
+    if compromise.gives_up:
+        said.append(f"Given up: {'; '.join(compromise.gives_up)}.")
+    return " ".join(said)
 
 
 def _labelled(table: "Sequence[tuple[str, str]]") -> list[str]:

@@ -549,7 +549,7 @@ def _findings(monkeypatch: pytest.MonkeyPatch, *findings: Finding) -> None:
     figures = (Figure("far_limit", float("inf")), Figure("near_limit", 0.479))
     shots = (ShotPredictions("pass", figures), ShotPredictions("away", ()))
     answer = Predictions((), shots, findings, ())
-    monkeypatch.setattr(previz, "predict", lambda _scene: answer, raising=False)
+    monkeypatch.setattr(previz, "predict", lambda _scene, **_: answer, raising=False)
 
 
 STOP = Finding("a.b", "near_limit", 0.4, 0.5, "m", Verdict.STOP, "Too near.", "Step back.", "pass")

@@ -1,4 +1,4 @@
-"""Answers about a scene, worked out once for as long as that very scene is in use."""
+"""Answers about what a scene has on the set, worked out once for as long as that is in use."""
 
 from collections.abc import Callable
 from functools import lru_cache, wraps
@@ -9,21 +9,30 @@ from previz.scene import Scene
 T = TypeVar("T")
 
 
+#: What no answer of the layout has to do with: a scene that is filmed otherwise has the same set.
+_NOT_ON_THE_SET = {"title", "cameras", "kit", "shots", "written"}
+_ON_THE_SET = tuple(name for name in Scene.model_fields if name not in _NOT_ON_THE_SET)
+
+
 class _Same:
-    """A scene that is equal only to itself: comparing scenes key by key would cost more than what is remembered."""
+    """A scene that is equal to one of the very same parts: comparing key by key would cost more than is remembered."""
 
     def __init__(self, scene: Scene) -> None:
         self.scene = scene
+        self.parts = tuple(id(getattr(scene, name, None)) for name in _ON_THE_SET)
 
     def __hash__(self) -> int:
-        return id(self.scene)
+        return hash(self.parts)
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Same) and other.scene is self.scene
+        return isinstance(other, _Same) and other.parts == self.parts  # which live as long as the scene that is kept
 
 
 def remembered(answer: Callable[[Scene], T]) -> Callable[[Scene], T]:
-    """`answer`, which remembers what it said of the last few scenes; they are frozen, so it stays true."""
+    """`answer`, which remembers what it said of the last few sets; they are frozen, so it stays true.
+
+    It must not ask for the scene's shots or cameras.
+    """
 
     @lru_cache(maxsize=16)
     def kept(same: Any) -> T:

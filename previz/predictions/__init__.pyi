@@ -15,6 +15,7 @@ from .checks.light import NOISE_STOPS as NOISE_STOPS
 from .checks.light import noise_limit_on as noise_limit_on
 from .checks.room import beyond_backdrop as beyond_backdrop
 from .checks.room import beyond_table as beyond_table
+from .compromise import Compromise as Compromise
 from .differences import CannotMatch as CannotMatch
 from .differences import Difference as Difference
 from .differences import Taken as Taken

@@ -1,7 +1,7 @@
 """What a prediction says: figures, and findings with a verdict and a remedy. Data only; the CLI prints them."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
@@ -60,6 +60,22 @@ class Change:
 
 
 @dataclass(frozen=True)
+class Way:
+    """One way to mend what a finding says, not tried yet.
+
+    Parameters
+    ----------
+    words : str
+        What to do, as whole sentences.
+    changes : tuple of Change
+        What that writes.
+    """
+
+    words: str
+    changes: tuple[Change, ...]
+
+
+@dataclass(frozen=True)
 class Finding:
     """One question about a shot, answered.
 
@@ -84,7 +100,8 @@ class Finding:
     frames : (int, int) or None
         First and last frame concerned, None for all.
     changes : tuple of Change
-        The remedy for programs, where it can be written down: applied all together, they clear the finding.
+        The remedy for programs, where one holds: applied all together, they clear the finding and bring no new stop
+        (`agreed.py` tried it).
     """
 
     id: str
@@ -107,6 +124,7 @@ class Notes:
     shot: str = ""
     figures: list[Figure] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
+    ways: list[Callable[[], Iterator[Way]]] = field(default_factory=list)  # of each finding, best liked first
 
     def figure(self, quantity: str, value: float, of: str = "", *, deviation: float = math.nan) -> None:
         """Note a number; a deviation that is zero or unknown says nothing of how well it is known, and is left out."""
@@ -123,10 +141,26 @@ class Notes:
         remedy: str = "",
         *,
         changes: Iterable[Change] = (),
+        ways: Callable[[], Iterable[Way]] = tuple,
+        otherwise: str = "",
         frames: Iterable[int] | None = None,
     ) -> None:
-        """Note an answer. A remedy and its changes are dropped where all is fine."""
+        """Note an answer. All of what follows is dropped where all is fine.
+
+        Parameters
+        ----------
+        remedy : str
+            What to do: what `changes` write, or, where there are none, advice that no program can follow.
+        ways
+            Asked what else might help, the one liked best first, worked out as far as it is asked for. The first that
+            holds is shown, all others are not.
+        otherwise : str
+            What is said where none holds; it promises nothing that was not tried.
+        """
         bad = verdict is not Verdict.FINE
+        written = tuple(changes)
+        own = (Way(remedy, written),) if written else ()
+        self.ways.append(lambda: _one_by_one(own, ways) if bad else iter(()))
         concerned = [] if frames is None else [int(frame) for frame in frames]
         self.findings.append(
             Finding(
@@ -137,12 +171,16 @@ class Notes:
                 GLOSSARY[quantity].unit,
                 verdict,
                 message,
-                remedy if bad else "",
+                (otherwise or (remedy if not written else "")) if bad else "",
                 self.shot,
                 (min(concerned), max(concerned)) if bad and concerned else None,
-                tuple(changes) if bad else (),
             )
         )
+
+
+def _one_by_one(own: tuple[Way, ...], ways: Callable[[], Iterable[Way]]) -> Iterator[Way]:
+    yield from own
+    yield from ways()
 
 
 _ORDER = {Verdict.STOP: 0, Verdict.WATCH: 1, Verdict.FINE: 2}

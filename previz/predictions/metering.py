@@ -4,6 +4,7 @@ import math
 
 from previz.physics import optics
 from previz.physics.exposure import iso_for_grey, nearest_third_stop, working_f_number
+from previz.predictions.more_light import nearer
 from previz.predictions.shot_view import ShotView
 
 #: Fewer stops than this no camera is set by, and nobody sees. Common practice, no source.
@@ -47,7 +48,9 @@ def cost_in_light(view: ShotView, stops: float) -> str:
     iso = f"ISO {nearest_third_stop(shown * 2.0**lacking)} in place of {shown}"
     if after > high * 1.05:
         iso = f"ISO {float(f'{after:.2g}'):.0f}, which is past the {high} that {name} goes to"
-    return f" (takes {lacking:.1f} stops more light, or {iso})"
+    lamp = nearer(view, view.light.vehicle.by_lamp, 2.0**lacking)
+    moved = f": {lamp[0].words[0].lower()}{lamp[0].words[1:-1]};" if lamp else ","
+    return f" (takes {lacking:.1f} stops more light{moved} or {iso})"
 
 
 def stopped_down(view: ShotView, f_number: float) -> str:

@@ -4,41 +4,15 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from previz.errors import ShotFault
+from previz.predictions.agreed import agreed
 from previz.predictions.cautions import Caution, cautions_for
-from previz.predictions.checks.backdrop import check_backdrop
-from previz.predictions.checks.focus import check_focus
-from previz.predictions.checks.framing import check_framing
-from previz.predictions.checks.lamps import check_lamps
-from previz.predictions.checks.launch import check_launch
-from previz.predictions.checks.light import check_light
-from previz.predictions.checks.motion import check_motion
-from previz.predictions.checks.ramp import check_ramp
-from previz.predictions.checks.room import check_room
-from previz.predictions.checks.scale import check_scale
-from previz.predictions.checks.set import check_set
-from previz.predictions.checks.shot import cannot_be, check_shot
-from previz.predictions.checks.sizes import check_sizes
-from previz.predictions.checks.time import check_time
+from previz.predictions.compromise import Compromise
 from previz.predictions.findings import Figure, Finding, Verdict, worst_first
 from previz.predictions.glossary import GLOSSARY, Quantity
+from previz.predictions.looking import looked_at
 from previz.predictions.rounding import rounded
-from previz.predictions.shot_view import view_of
+from previz.predictions.trying import findings_of
 from previz.scene import Scene
-
-_OF_THE_SCENE = (check_set, check_launch, check_ramp, check_sizes)
-_OF_A_SHOT = (
-    check_focus,
-    check_scale,
-    check_time,
-    check_motion,
-    check_light,
-    check_lamps,
-    check_framing,
-    check_backdrop,
-    check_room,
-    check_shot,
-)
 
 
 @dataclass(frozen=True)
@@ -75,12 +49,15 @@ class Predictions:
         Of the scene and all shots, worst first, the fine ones last.
     cautions : tuple of Caution
         Usual precautions that the plan calls for.
+    compromises : tuple of Compromise
+        What answers several findings of one shot together, where they pull on one thing.
     """
 
     figures: tuple[Figure, ...]
     shots: tuple[ShotPredictions, ...]
     findings: tuple[Finding, ...]
     cautions: tuple[Caution, ...]
+    compromises: tuple[Compromise, ...] = ()
 
     def shot(self, name: str) -> ShotPredictions:
         """The shot of that id. Raises KeyError."""
@@ -99,33 +76,32 @@ class Predictions:
         return self.findings[0].verdict if self.findings else Verdict.FINE
 
 
-def predict(scene: Scene) -> Predictions:
+def predict(scene: Scene, *, remedies: bool = True) -> Predictions:
     """Every figure and finding about a scene.
+
+    Parameters
+    ----------
+    scene : Scene
+        As it was read; of one that was made or copied from it, findings have no changes, for none can be tried.
+    remedies : bool
+        Whether to try remedies too, which takes most of the time.
 
     Raises
     ------
     PrevizError
         Where timed runs are faster than a vehicle without any loss.
     """
-    whole = [check(scene) for check in _OF_THE_SCENE]
-    findings = [finding for notes in whole for finding in notes.findings]
-    shots = []
-    for shot in scene.shots:
-        try:
-            view = view_of(scene, shot)
-            noted = [check(view) for check in _OF_A_SHOT]
-        except ShotFault as fault:  # nothing else can be said of it
-            notes = cannot_be(scene, shot, fault)
-            shots.append(ShotPredictions(shot.id, ()))
-            findings += notes.findings
-            continue
-        shots.append(ShotPredictions(shot.id, tuple(figure for notes in noted for figure in notes.figures)))
-        findings += [finding for notes in noted for finding in notes.findings]
+    looked = looked_at(scene)
+    figures: dict[str, list[Figure]] = {"": [], **{shot.id: [] for shot in scene.shots}}
+    for look, notes in looked.noted.items():
+        figures[look.shot] += notes.figures
+    findings, compromises = agreed(looked) if remedies else (worst_first(findings_of(looked.noted)), ())
     return Predictions(
-        tuple(figure for notes in whole for figure in notes.figures),
-        tuple(shots),
-        worst_first(findings),
+        tuple(figures[""]),
+        tuple(ShotPredictions(shot.id, tuple(figures[shot.id])) for shot in scene.shots),
+        findings,
         cautions_for(scene),
+        compromises,
     )
 
 

@@ -1,6 +1,6 @@
 """One shot laid open: where camera and vehicle are in each frame, and where a point of the set falls in the picture."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -242,6 +242,17 @@ def _laid_open(
     cameras = tuple(camera_at(scene, shot, float(time)) for time in times)
     distances = np.array([travel.distance(float(time)) for time in times])
     return ShotView(scene, shot, index, count, numbers, times, path, travel, cameras, distances)
+
+
+#: What was worked out of a shot that its stop and ISO have no part in.
+_OF_NO_STOP = ("mode", "focus", "vehicle_corners", "vehicle_places", "vehicle_frame", "vehicle_in_frame", "light")
+
+
+def at_another_stop(view: ShotView, scene: Scene) -> ShotView:
+    """The view in a scene that differs in the stop and the ISO of its shot alone: places and light are as they were."""
+    again = replace(view, scene=scene, shot=scene.shots[view.index])
+    again.__dict__.update((name, view.__dict__[name]) for name in _OF_NO_STOP if name in view.__dict__)
+    return again
 
 
 def with_shot(scene: Scene, index: int, shot: Shot) -> Scene:

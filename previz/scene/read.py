@@ -100,7 +100,9 @@ def rewritten(scene: Scene, changes: Changes) -> Scene:
     if faults or new is None:
         raise SceneErrors(scene.folder, faults)
     again = Written(root, written.kit, written.outside_files)
-    return new.model_copy(update={"folder": scene.folder, "tape_unit": scene.tape_unit, "written": again})
+    # What is as it was stays the very same, so that nobody need work it out again.
+    same = {name: old for name in Scene.model_fields if (old := getattr(scene, name)) == getattr(new, name)}
+    return new.model_copy(update={**same, "folder": scene.folder, "tape_unit": scene.tape_unit, "written": again})
 
 
 def at_its_line(path: Path, fault: FileFault | ShotFault) -> SceneErrors:

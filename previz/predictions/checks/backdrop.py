@@ -5,6 +5,7 @@ Banks of the ground and scattered things are not looked at.
 """
 
 import math
+from collections.abc import Iterator
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +13,7 @@ from numpy.typing import NDArray
 from previz.layout import SEE_THROUGH, CameraPose, Solid, hits, solids_of
 from previz.physics import optics
 from previz.predictions.checks.framing import zoomed
-from previz.predictions.findings import Change, Notes, Verdict, below
+from previz.predictions.findings import Change, Notes, Verdict, Way, below
 from previz.predictions.gaps import Faces, Gaps, Picture, faces_of, lines
 from previz.predictions.sheets import covers
 from previz.predictions.shot_view import ShotView
@@ -37,6 +38,13 @@ def check_backdrop(view: ShotView) -> Notes:
     frames = _frames(view)
     _off_set(view, notes, frames, faces_of(solids))
     _join(view, notes, frames, solids)
+    return notes
+
+
+def check_join(view: ShotView) -> Notes:
+    """The join alone: all of this that the stop has a part in."""
+    notes = Notes(view.shot.id)
+    _join(view, notes, _frames(view), tuple(solid for solid in solids_of(view.scene) if solid.kind not in SEE_THROUGH))
     return notes
 
 
@@ -198,7 +206,6 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], standing: Faces) -
         notes.figure("backdrop_height_needed", needed[1])
         for cover in covers(*needed)[:SHEETS_SHOWN] if needed[1] > 0 else ():
             notes.figure("sheets", cover.count, str(cover))
-    remedy, changes = _cover(view, frames, standing, needed) if pixels > 0 else ("", [])
     notes.finding(
         "backdrop.off_set",
         "off_set_pixels",
@@ -208,10 +215,17 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], standing: Faces) -
         f"Up to {float(shares.max()):.1%} of a frame sees past the set{_where(view, frames, gaps)}{_when(view, seen)}."
         if pixels > 0
         else "No frame sees past the set.",
-        remedy,
-        changes=changes,
+        ways=lambda: _cover(view, frames, standing, needed),
+        otherwise=f"{_tighter(view)}, or make the backdrop larger."
+        if needed is not None
+        else f"No backdrop covers it: it sees past the table's edge. {_tighter(view)}.",
         frames=view.numbers[list(seen)] if seen else None,
     )
+
+
+def _tighter(view: ShotView) -> str:
+    zooms = view.shot.focal_length < view.camera.lens.longest * 0.99
+    return f"Come nearer, {'zoom in, ' if zooms else ''}aim more level or dress what is past it"
 
 
 def _seen_in(view: ShotView, frames: list[int], shares: Array, standing: Faces) -> tuple[int, int] | None:
@@ -280,34 +294,40 @@ def backdrop_needed(view: ShotView, frames: list[int]) -> tuple[float, float] | 
     return width, height
 
 
-def _cover(
-    view: ShotView, frames: list[int], standing: Faces, needed: tuple[float, float] | None
-) -> tuple[str, list[Change]]:
-    backdrop, table = view.scene.set.backdrop, view.scene.set.table
+def _cover(view: ShotView, frames: list[int], standing: Faces, needed: tuple[float, float] | None) -> Iterator[Way]:
+    """A backdrop large enough, else a tighter frame."""
     if needed is not None:
-        wide, high = (math.ceil(side * 1000 + 1) for side in needed)
-        if backdrop is None:
-            sheet = {"distance": f"{table.depth * 1000:g} mm", "width": f"{wide} mm", "height": f"{high} mm"}
-            return (
-                f"Hang a backdrop {_in_words(view, wide, high)} at the table's far edge.",
-                [Change("set.backdrop", {**sheet, "colour": "#9aa4ad"})],
-            )
-        wide = max(wide, math.ceil((backdrop.width or table.width) * 1000))
-        high = max(high, math.ceil(backdrop.height * 1000))
-        return (
-            f"Make the backdrop {_in_words(view, wide, high)}, or frame tighter.",
-            [Change("set.backdrop.width", f"{wide} mm"), Change("set.backdrop.height", f"{high} mm")],
-        )
+        yield _larger_backdrop(view, *needed)
     longest = float(view.camera.lens.longest)
     for step in range(1, 60):
         focal = view.shot.focal_length * 1.05**step
         if focal > longest:
-            break
+            return
         tighter = view.shot.model_copy(update={"focal_length": focal})
         if all(off_set(view, frame, standing, tighter) == 0 for frame in frames):
             words, changes = zoomed(view, focal)
-            return f"{words}.", changes
-    return "No backdrop covers it: it sees past the table's edge. Come nearer, aim more level, or zoom in.", []
+            yield Way(f"{words}.", tuple(changes))
+            return
+
+
+def _larger_backdrop(view: ShotView, width: float, height: float) -> Way:
+    backdrop, table = view.scene.set.backdrop, view.scene.set.table
+    wide, high = (math.ceil(side * 1000 + 1) for side in (width, height))
+    if backdrop is None:
+        cove = _cove(table.depth)
+        sheet = {"distance": f"{table.depth * 1000:g} mm", "width": f"{wide} mm", "height": f"{high} mm"}
+        sheet["join"] = f"cove {cove * 1000:.0f} mm"
+        return Way(
+            f"Hang a backdrop {_in_words(view, wide, high)} at the table's far edge, its foot bent into a cove of "
+            f"{view.scene.tape(cove)}.",
+            (Change("set.backdrop", {**sheet, "colour": "#9aa4ad"}),),
+        )
+    wide = max(wide, math.ceil((backdrop.width or table.width) * 1000))
+    high = max(high, math.ceil(backdrop.height * 1000))
+    return Way(
+        f"Make the backdrop {_in_words(view, wide, high)}.",
+        (Change("set.backdrop.width", f"{wide} mm"), Change("set.backdrop.height", f"{high} mm")),
+    )
 
 
 def _in_words(view: ShotView, wide: int, high: int) -> str:
@@ -350,7 +370,7 @@ def _join(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Solid, 
         return
     notes.figure("join_blur", blur)
     coved = backdrop.join.cove > 0
-    radius = max(10 * math.ceil(backdrop.distance * 10), 20)
+    radius = _cove(backdrop.distance)
     notes.finding(
         "backdrop.join",
         "join_blur",
@@ -359,7 +379,12 @@ def _join(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Solid, 
         Verdict.FINE if coved else below(blur, JOIN_BLUR),
         f"{view.scene.tape(longest)} of the join between ground and backdrop is in view, "
         + ("bent into a cove." if coved else f"blurred over {blur:.2%} of the picture's width."),
-        f"Bend the join into a cove of {view.scene.tape(radius / 1000)} or so, dress something in front of it, or open "
-        "the lens.",
-        changes=[Change("set.backdrop.join", f"cove {radius} mm")],
+        f"Bend the join into a cove of {view.scene.tape(radius)} or so.",
+        changes=[Change("set.backdrop.join", f"cove {radius * 1000:.0f} mm")],
+        otherwise="Dress something in front of it, or open the lens.",
     )
+
+
+def _cove(distance: float) -> float:
+    """A radius that looks right for a backdrop that far off: a tenth, in whole centimetres. Common practice. [m]"""
+    return max(math.ceil(distance * 10) / 100, 0.02)

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from previz.layout import solids_of
 from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS, working_f_number
-from previz.predictions.findings import Change, Notes, Verdict, above, below
+from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
 from previz.predictions.metering import stopped_down
 from previz.predictions.shot_view import ShotView, background_middle
 from previz.scene import Focus, FocusKey
@@ -121,8 +121,9 @@ def _nearest(view: ShotView, notes: Notes) -> None:
         nearest,
         below(focus, nearest * (1 - 1e-9), nearest * (1 - 1e-9)),
         f"Focus goes down to {view.scene.tape(focus)}; the lens focuses from {view.scene.tape(nearest)}.",
-        remedy + ", or use a lens that focuses nearer.",
+        f"{remedy}.",
         changes=changes,
+        otherwise="Stand further off, or use a lens that focuses nearer.",
         frames=view.numbers[too_near],
     )
 
@@ -162,7 +163,6 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
     notes.figure("best_f_number", best_f_number(view))
     barrel = view.camera.lens_size[1] / 2 if view.camera.lens_size else 0.0
     notes.figure("working_distance", float(depths.min()) - barrel)
-    remedy, changes = _sharper(view)
     notes.finding(
         "focus.vehicle",
         "vehicle_sharp_share",
@@ -170,8 +170,8 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         SHARP_SHARE,
         below(share, SHARP_SHARE) if partly.any() else Verdict.STOP,
         f"The whole vehicle is sharp in {share:.0%} of the frames that show it, some of it in {partly.mean():.0%}.",
-        remedy,
-        changes=changes,
+        ways=lambda: _sharper(view),
+        otherwise=_not_sharper(view) if share < SHARP_SHARE else "",
         frames=numbers[~sharp],
     )
 
@@ -198,33 +198,48 @@ def _worst_blur(view: ShotView, f_number: float, focus: Array | None = None) -> 
     )
 
 
-def _sharper(view: ShotView) -> tuple[str, list[Change]]:
-    """The least change of stop, or of stop and focus, that keeps the vehicle sharp; the best there is otherwise."""
-    shot, limit, seen = view.shot, blur_limit(view), view.vehicle_in_frame
-    key, on_vehicle = f"shots[{view.index}]", _focus_on_vehicle(view)
+def _all_sharp(view: ShotView, f_number: float, focus: Array) -> bool:
+    """Whether the vehicle is sharp as long as it is seen."""
+    return float(_worst_blur(view, f_number, focus)[view.vehicle_in_frame].max()) <= blur_limit(view)
 
-    def does(f_number: float, focus: Array) -> bool:
-        return float(_worst_blur(view, f_number, focus)[seen].max()) <= limit
 
-    for focus, also in ((view.focus, []), (on_vehicle, [Change(f"{key}.focus", "vehicle")])):
-        if also and does(shot.f_number, focus):
-            return "Focus on the vehicle all along.", also
-        good = [stop for stop in view.stops if does(stop, focus)]
+def _sharper(view: ShotView) -> list[Way]:
+    """Changes of stop and focus that keep the vehicle sharp, the least first.
+
+    A focus that is pulled by keys was chosen, and stays.
+    """
+    shot, key = view.shot, f"shots[{view.index}]"
+    ways: list[Way] = []
+    focuses: list[tuple[Array, tuple[Change, ...]]] = [(view.focus, ())]
+    if not isinstance(shot.focus, tuple):
+        focuses.append((_focus_on_vehicle(view), (Change(f"{key}.focus", "vehicle"),)))
+    for focus, also in focuses:
+        if also and _all_sharp(view, shot.f_number, focus):
+            ways.append(Way("Focus on the vehicle all along.", also))
+        good = [stop for stop in view.stops if _all_sharp(view, stop, focus)]
         if good:
             stop = min(good, key=lambda each: abs(math.log(each / shot.f_number)))
             way = "stop down to" if stop > shot.f_number else "open up to"
             words = f"Focus on the vehicle all along and {way}" if also else f"{way[0].upper()}{way[1:]}"
-            return f"{words} f/{stop:g}{stopped_down(view, stop)}.", [*also, Change(f"{key}.f_number", f"f/{stop:g}")]
-    past = next((stop for stop in THIRD_STOP_F_NUMBERS if does(stop, on_vehicle)), None)
+            written = (*also, Change(f"{key}.f_number", f"f/{stop:g}"))
+            ways.append(Way(f"{words} f/{stop:g}{stopped_down(view, stop)}.", written))
+    return ways
+
+
+def _not_sharper(view: ShotView) -> str:
+    """Why nothing keeps the vehicle sharp, where no stop does."""
+    on_vehicle = _focus_on_vehicle(view)
+    if any(_all_sharp(view, stop, focus) for stop in view.stops for focus in (view.focus, on_vehicle)):
+        return ""
+    past = next((stop for stop in THIRD_STOP_F_NUMBERS if _all_sharp(view, stop, on_vehicle)), None)
     why = (
         f"f/{past:g} would be needed even with focus on the vehicle"
         if past is not None
         else "where the stop is small enough for it, diffraction blurs all"
     )
     return (
-        f"No stop of this lens, f/{view.widest:.3g} to f/{view.camera.smallest:g}, keeps all of it sharp ({why}): use "
-        "a smaller sensor, or a shorter lens from the same place.",
-        [],
+        f"No stop of this lens, f/{view.widest:.3g} to f/{view.camera.smallest:g}, keeps all of it sharp ({why}): it "
+        "takes a smaller sensor, or the vehicle smaller in the picture."
     )
 
 
@@ -266,11 +281,9 @@ def _diffraction(view: ShotView, notes: Notes) -> None:
         above(disc, limit),
         f"Diffraction at f/{shot.f_number:g} (f/{shot.f_number * widening:.3g} so close) blurs as a disc of "
         f"{disc * 1e6:.1f} um does; {limit * 1e6:.1f} um counts as sharp.",
-        f"Open up to f/{opened:g}"
-        + (
-            "; where that costs depth of field, the sharpest stop above is the compromise."
-            if possible
-            else ", which this lens does not have: use a larger sensor or stand further off."
-        ),
+        f"Open up to f/{opened:g}, for less depth of field.",
         changes=[Change(f"shots[{view.index}].f_number", f"f/{opened:g}")] if possible else [],
+        otherwise=""
+        if possible
+        else f"This lens opens to f/{view.widest:.3g} at most: it takes a larger sensor, or fewer pixels.",
     )

@@ -1,6 +1,7 @@
 """Framing: the vehicle in the picture, what hides it, and whether the camera fits where it stands."""
 
 import math
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,8 +10,9 @@ from previz.layout import SEE_THROUGH, Solid, entries, hits, ramp_solids, solids
 from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS
 from previz.predictions.checks.set import moved_behind
-from previz.predictions.findings import Change, Notes, Verdict, above, below
+from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
 from previz.predictions.metering import stopped_down
+from previz.predictions.places import ways_to_free_places
 from previz.predictions.release import release_for, stops_short
 from previz.predictions.shot_view import ShotView, at_frames, view_of
 from previz.scene import Camera
@@ -77,6 +79,7 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         f"The vehicle is in {share:.0%} of the frames." + _rests(view),
         remedy,
         changes=changes,
+        otherwise="Aim at the vehicle where it passes, or start the shot when it does.",
     )
     if not seen.any():
         return
@@ -102,9 +105,23 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         SMALLEST,
         below(size, SMALLEST),
         f"Mid-shot the vehicle is {size:.1%} of the picture's width.",
-        f"{words}, or come nearer." if reach else f"{longer * 1000:.0f} mm would do, past this lens: come nearer.",
+        f"{words}.",
         changes=changes if reach else [],
+        ways=partial(_nearer, view, SMALLEST * 1.05 / max(size, 1e-6)),
+        otherwise="Come nearer.",
     )
+
+
+def _nearer(view: ShotView, times: float) -> list[Way]:
+    """The camera along its axis to where the vehicle is so many times as large, if it stands still."""
+    if not isinstance(view.shot.at[0], int | float):
+        return []
+    pose = view.cameras[view.middle]
+    depth = float(view.depths(view.vehicle_corners.mean(axis=1, keepdims=True))[view.middle, 0])
+    step = depth * (1 - 1 / times)
+    place = np.array(view.shot.at) - pose.world_from_camera[:, 2] * step
+    at = [f"{value * 1000:.2f} mm" for value in place]
+    return [Way(f"Move the camera {view.scene.tape(step)} nearer.", (Change(f"shots[{view.index}].at", at),))]
 
 
 def passes(view: ShotView) -> list[tuple[int, int]]:
@@ -160,7 +177,7 @@ def _brought_in(view: ShotView) -> tuple[str, list[Change]]:
         release = release_for(view.scene)
         if view_of(release.into(view.scene), view.shot).vehicle_in_frame.any():
             return f"{release.words}, and it comes into the picture.", release.changes
-    return "Aim at the vehicle, or start the shot when it passes.", [Change(f"shots[{view.index}].aim", "vehicle")]
+    return "Aim at the vehicle.", [Change(f"shots[{view.index}].aim", "vehicle")]
 
 
 def _lead_room(view: ShotView, notes: Notes, frame: int) -> None:
@@ -198,10 +215,12 @@ def _hidden(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
         HIDDEN,
         above(worst, HIDDEN),
         f"At worst {worst:.0%} of the vehicle is hidden" + (f", mostly by {culprit}." if culprit else "."),
-        "Move the camera past the ramp."
-        if culprit == "ramp"
-        else f"Move {culprit} behind the road, or the camera past it.",
+        f"Move {culprit} behind the road.",
         changes=[] if number is None else moved_behind(view.scene, view.path, number),
+        ways=tuple if number is None else partial(ways_to_free_places, view.scene, number, _far_side(view)),
+        otherwise="Move the camera past the ramp."
+        if culprit == "ramp"
+        else f"Move {culprit} out of the line of sight, or the camera past it.",
         frames=[int(view.numbers[when])],
     )
 
@@ -232,6 +251,11 @@ def _ramp(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
         "Aim past it, frame tighter, set its foot before the picture's edge, or dress something in front of it.",
         frames=view.numbers[[n for n, share in shares.items() if share > 0]],
     )
+
+
+def _far_side(view: ShotView) -> float:
+    """The vehicle's far side on its way through the picture, y. [m]"""
+    return float(view.vehicle_corners[view.vehicle_in_frame][..., 1].max())
 
 
 def inside(corners: Array) -> Array:
@@ -284,8 +308,9 @@ def _body(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
         0.0,
         below(least, 0.0, 0.0),
         f"Between camera and table {view.scene.tape(least)} are left.",
-        f"Raise it by {view.scene.tape(lift)}, stand it off the table's edge, or use a smaller body.",
+        f"Raise it by {view.scene.tape(lift)}.",
         changes=changes,
+        otherwise="Raise it, stand it off the table's edge, or use a smaller body.",
         frames=[int(view.numbers[at])],
     )
 

@@ -3,13 +3,14 @@
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout import emitters_of
 from previz.light import Receivers
-from previz.predictions.findings import Change, Notes, below
+from previz.predictions.findings import Change, Notes, Way, below
 from previz.predictions.shot_view import ShotView
 from previz.scene import Ambient, Panel, Scene, Spot
 
@@ -22,6 +23,7 @@ WORTH_HAVING = 0.1  # of the light there is: a lamp that would give less is miss
 #: Where a remedy tries a lamp, as far from what it is aimed at as before: turns about that, and how steeply down. [rad]
 _TURNS = tuple(math.radians(turn) for turn in (0, 30, -30, 60, -60, 90, -90, 120, -120, 150, -150, 180))
 _STEEP = tuple(math.radians(steep) for steep in (30, 45, 60))
+_OFFERED = 2  # so many places, the first that serve
 
 
 @dataclass(frozen=True)
@@ -64,12 +66,6 @@ def _tried(view: ShotView) -> Iterator[_Lost]:
 def _hidden(view: ShotView, lost: _Lost, notes: Notes) -> None:
     name, share = lost.lamp.id, lost.share
     what = view.light.in_the_way(np.array(lost.lamp.at), lost.places) or "something"
-    place = next(_places_that_serve(view, lost), None) if share < LEAST_SHARE else None
-    remedy, changes = f"Move {name}, or take {what} out of its light.", []
-    if place is not None:
-        where = ", ".join(view.scene.tape(value) for value in place)
-        remedy = f"Move {name} to {where} from the table's front-left corner: to the right, away from you, up."
-        changes = [Change(f"lights[{lost.number}].at", [f"{value * 1000:.0f} mm" for value in place])]
     if share >= LEAST_SHARE:
         message = f"{share:.0%} of the light of {name} gets to {lost.where}."
     elif share < 0.01:
@@ -83,8 +79,16 @@ def _hidden(view: ShotView, lost: _Lost, notes: Notes) -> None:
         LEAST_SHARE,
         below(share, LEAST_SHARE),
         message,
-        remedy,
-        changes=changes,
+        ways=lambda: [_put_at(view, lost, place) for place in islice(_places_that_serve(view, lost), _OFFERED)],
+        otherwise=f"Move {name}, or take {what} out of its light.",
+    )
+
+
+def _put_at(view: ShotView, lost: _Lost, place: Array) -> Way:
+    where = ", ".join(view.scene.tape(value) for value in place)
+    return Way(
+        f"Move {lost.lamp.id} to {where} from the table's front-left corner: to the right, away from you, up.",
+        (Change(f"lights[{lost.number}].at", [f"{value * 1000:.0f} mm" for value in place]),),
     )
 
 

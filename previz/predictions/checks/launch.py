@@ -135,8 +135,9 @@ def _reaches(scene: Scene, launch: Launch, notes: Notes) -> None:
         f"It rolls {scene.tape(rolls)} from the foot of the ramp; its path is {scene.tape(length)} long."
         if speed > 0
         else f"It does not leave the ramp: the slope is {slope:.1f} deg, and it rolls from {flattest:.1f} deg on.",
-        f"{release.words}, or use wheels that roll more freely.",
+        f"{release.words}." if release.changes else f"{release.words}, or use wheels that roll more freely.",
         changes=release.changes,
+        otherwise="Use wheels that roll more freely, a higher ramp or a shorter path." if release.changes else "",
     )
 
 

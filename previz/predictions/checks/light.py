@@ -4,8 +4,9 @@ import math
 
 from previz.physics import flicker
 from previz.physics.exposure import exposure_value, nearest_third_stop
-from previz.predictions.findings import Change, Notes, Verdict, above
+from previz.predictions.findings import Change, Notes, Verdict, Way, above
 from previz.predictions.metering import iso_needed, shortened
+from previz.predictions.more_light import brighter, lacking
 from previz.predictions.shot_view import ShotView
 from previz.scene import SENSOR_FORMATS, Ambient, Scene, Shot
 
@@ -14,9 +15,6 @@ FULL_FRAME_ISO = 12800  # past which a full-frame picture is grainy; others in p
 NOISE_STOPS = (4.0, 4.0 * 2**0.5)  # so many times that lose the picture, with a set ISO and with the estimate of auto
 EXPOSURE_ERROR = (1.0, 2.0)  # stops off that are seen, that lose the picture; each half a stop wider for the estimate
 LIGHTING_RATIO = 16.0  # key and fill over fill, past which shadows are black
-
-#: The most a scene file takes of a lamp, in its own unit. [lm, lx]
-MOST_LIGHT = 1e6
 
 #: What the ISO here is worked out from, where the picture is metered on the models themselves: mostly within a quarter
 #: of a stop of it.
@@ -45,14 +43,19 @@ def check_light(view: ShotView) -> Notes:
             "No lamp of the scene lights the side of the vehicle that the camera sees."
             if view.scene.vehicle is not None
             else "No lamp of the scene lights what the camera is focused on.",
-            "Add a light in front of the set, or light the room.",
-            changes=[Change("lights[0]", {"id": "added_room", "ambient": "200 lx"})],
+            ways=lambda: [_room_lit(view, lux) for lux in (200, 2000)],
+            otherwise="Add a light in front of the set, or light the room.",
         )
         return notes
     _exposure(view, lit, notes)
     _ratio(view, notes)
     _flicker(view, lit, notes)
     return notes
+
+
+def _room_lit(view: ShotView, lux: int) -> Way:
+    lamp = {"id": "added_room", "ambient": f"{lux} lx"}
+    return Way(f"Light the room with {lux} lx of even light.", (Change(f"lights[{len(view.scene.lights)}]", lamp),))
 
 
 def _backdrop(view: ShotView, on_vehicle: float, notes: Notes) -> None:
@@ -82,13 +85,13 @@ def _exposure(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
             above(abs(error), *EXPOSURE_ERROR),
             f"ISO {capture.iso} is about {abs(error):.1f} stops {'over' if error > 0 else 'under'}: mid-grey wants "
             f"about ISO {needed:.0f}, {ESTIMATE}.",
-            f"Set ISO {named}, or {'less' if error > 0 else 'more'} light by the same stops.",
+            f"Set ISO {named}.",
             changes=[Change(f"{key}.capture.iso", named)],
         )
     used = needed * 2**capture.exposure if capture.iso == "auto" else float(capture.iso)
     _iso_range(view, lit, used, notes)
     limit = noise_limit(view)
-    remedy, changes = _brighter(view, lit, used / limit)
+    metered = [Change(f"{key}.capture.iso", "auto")] if capture.iso != "auto" else []
     notes.finding(
         "light.iso",
         "iso_needed",
@@ -99,8 +102,8 @@ def _exposure(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
         if capture.iso != "auto"
         else f"The picture takes about ISO {used:.0f}, {ESTIMATE}; on a sensor of this size noise shows from about ISO "
         f"{limit:.0f}.",
-        remedy,
-        changes=[*changes, *([Change(f"{key}.capture.iso", "auto")] if capture.iso != "auto" and changes else [])],
+        ways=lambda: [Way(way.words, (*way.changes, *metered)) for way in brighter(view, lit, used / limit)],
+        otherwise=lacking(used / limit),
     )
 
 
@@ -126,13 +129,14 @@ def _iso_range(view: ShotView, lit: dict[str, float], used: float, notes: Notes)
     off = math.log2(used / end)
     name, fixed = view.shot.camera, bool(off) and view.shot.capture.iso != "auto"
     changes: list[Change] = []
-    if off > 0:
-        remedy, changes = _brighter(view, lit, used / high)
-    else:
-        remedy, changes = _darker(view, low / used)
+    remedy, otherwise = (
+        "",
+        lacking(used / high) if off > 0 else "Put a grey filter before the lens, or give less light.",
+    )
     if fixed:
+        otherwise = ""
         message = f"ISO {used:.0f} is not within the ISO {low} to {high} of {name}."
-        remedy = f"Set ISO {end:.0f}, or give {name} the iso it has."
+        remedy = f"Set ISO {end:.0f}."
         changes = [Change(f"shots[{view.index}].capture.iso", round(end))]
     elif off:
         message = (
@@ -150,51 +154,21 @@ def _iso_range(view: ShotView, lit: dict[str, float], used: float, notes: Notes)
         message,
         remedy,
         changes=changes,
+        ways=tuple if fixed else lambda: brighter(view, lit, used / high) if off > 0 else _darker(view, low / used),
+        otherwise=otherwise,
     )
 
 
-def _darker(view: ShotView, times: float) -> tuple[str, list[Change]]:
-    """Words and changes for so many times less light on the sensor: a smaller stop if the lens has it, or less time."""
-    wanted = view.shot.f_number * math.sqrt(max(times, 1.0))
-    stop = next((stop for stop in view.stops if stop >= wanted * 0.99), None)
-    less = f"{math.log2(max(times, 1.0)):.1f} stops less light"
-    if stop is not None:
-        return f"Stop down to f/{stop:g}, or give {less}.", [Change(f"shots[{view.index}].f_number", f"f/{stop:g}")]
+def _darker(view: ShotView, times: float) -> list[Way]:
+    """So many times less light on the sensor: a smaller stop if the lens has it, a shorter shutter, or some of both."""
+    key = f"shots[{view.index}]"
+    ways: list[Way] = []
     parts = math.ceil(times / view.exposure_time)
-    shutter = [Change(f"shots[{view.index}].capture.shutter", f"1/{parts} s")]
-    return f"Shorten the shutter to 1/{parts} s, put a grey filter before the lens, or give {less}.", shutter
-
-
-def _brighter(view: ShotView, lit: dict[str, float], times: float) -> tuple[str, list[Change]]:
-    """Words and changes for so many times the light on the sensor: a wider stop if the lens has it, else the lamp."""
-    wanted = view.shot.f_number / math.sqrt(max(times, 1.0))
-    stops = [stop for stop in view.stops if stop <= wanted]
-    more = f"{math.log2(max(times, 1.0)):.1f} stops more light"
-    if stops:
-        return (
-            f"Open up to f/{stops[-1]:g}, or give {more}.",
-            [Change(f"shots[{view.index}].f_number", f"f/{stops[-1]:g}")],
-        )
-    total, brightest = sum(lit.values()), max(lit, key=lambda name: lit[name])
-    factor = 1.02 * (total * times - (total - lit[brightest])) / lit[brightest]
-    return f"Give {more}: {brightest} {factor:.1f} times as bright.", _lamp_changes(view, brightest, factor)
-
-
-def _lamp_changes(view: ShotView, name: str, factor: float) -> list[Change]:
-    """A lamp so many times as bright; none where a scene file takes no lamp as bright as that."""
-    key, light, unit = "", 0.0, ""
-    for number, lamp in enumerate(view.scene.lights):
-        if lamp.id == name and isinstance(lamp, Ambient):
-            key, light, unit = f"lights[{number}].ambient", lamp.ambient, "lx"
-        elif lamp.id == name and lamp.output.flux is not None:
-            key, light, unit = f"lights[{number}].output", lamp.output.flux, "lm"
-        elif lamp.id == name:
-            key, light = f"lights[{number}].output", lamp.output.axis_illuminance
-            unit = f"lx at {lamp.output.axis_distance:.6g} m"
-    for number, piece in enumerate(view.scene.dressing):
-        if piece.id == name:
-            key, light, unit = f"dressing[{number}].lit", piece.lit, "lm"
-    return [Change(key, f"{light * factor:.6g} {unit}")] if light * factor <= MOST_LIGHT else []
+    stop = next((stop for stop in view.stops if stop >= view.shot.f_number * math.sqrt(times) * 0.99), None)
+    if stop is not None:
+        ways = [Way(f"Stop down to f/{stop:g}.", (Change(f"{key}.f_number", f"f/{stop:g}"),))]
+    shorter = Change(f"{key}.capture.shutter", f"1/{parts} s")
+    return [*ways, Way(f"Shorten the shutter to 1/{parts} s.", (shorter,))]
 
 
 def _ratio(view: ShotView, notes: Notes) -> None:

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from previz.physics import hand, optics, pacing
 from previz.predictions.checks.time import rate_remedy, slowdown_of
-from previz.predictions.findings import Change, Notes, above, below
+from previz.predictions.findings import Change, Notes, Way, above, below
 from previz.predictions.metering import shortened
 from previz.predictions.shot_view import ShotView, background_middle, moved
 
@@ -68,8 +68,7 @@ def _blur_and_strobe(view: ShotView, notes: Notes) -> None:
             BLUR_SHARE,
             above(share, BLUR_SHARE),
             f"The vehicle smears over {pixels:.0f} px, {share:.0%} of its length.",
-            f"Shorten the shutter to 1/{denominator} s{shortened(view, 1 / denominator)}.",
-            changes=[Change(f"shots[{view.index}].capture.shutter", f"1/{denominator} s")],
+            ways=lambda: [_shorter(view, denominator)],
             frames=view.numbers[[worst]],
         )
         gap = share / open_share * (1 - open_share)
@@ -86,6 +85,11 @@ def _blur_and_strobe(view: ShotView, notes: Notes) -> None:
         )
     _crossing(view, notes, behind / open_share, np.linalg.norm(vehicle, axis=1) / open_share)
     _read_out(view, notes, vehicle[:, 0] / view.exposure_time)
+
+
+def _shorter(view: ShotView, parts: int) -> Way:
+    shutter = Change(f"shots[{view.index}].capture.shutter", f"1/{parts} s")
+    return Way(f"Shorten the shutter to 1/{parts} s{shortened(view, 1 / parts)}.", (shutter,))
 
 
 def _length_pixels(view: ShotView, frame: int) -> float:
@@ -121,8 +125,9 @@ def _crossing(view: ShotView, notes: Notes, background: Array, vehicle: Array) -
         above(0, 1) if followed else below(time, pacing.PAN_CROSSING),
         f"The background crosses the picture in {time:.1f} s on screen"
         + (", behind a vehicle that is followed." if followed else "; faster than about 7 s it judders."),
-        f"{remedy}, or pan more slowly.",
+        f"{remedy}.",
         changes=changes,
+        otherwise="Pan more slowly." if changes else f"{remedy}, or pan more slowly.",
     )
 
 
@@ -142,15 +147,7 @@ def _read_out(view: ShotView, notes: Notes, across: Array) -> None:
         above(lean, LEAN),
         f"Uprights of the vehicle lean {math.degrees(lean):.1f} deg while the shutter rolls down the picture.",
         f"Use a mode or camera that reads out in {enough * 1000:.2g} ms or less, or frame the vehicle smaller.",
-        changes=[Change(_readout_key(view), f"{enough * 999:.4g} ms")],
     )
-
-
-def _readout_key(view: ShotView) -> str:
-    """Where the read-out of the shot's mode is written."""
-    key = f"cameras.{view.shot.camera}"
-    own = view.mode.readout is not None
-    return f"{key}.modes[{view.camera.modes.index(view.mode)}].readout" if own else f"{key}.readout"
 
 
 def _pan(view: ShotView, notes: Notes) -> None:
@@ -177,8 +174,9 @@ def _pan(view: ShotView, notes: Notes) -> None:
         PAN_RATE,
         above(rate, PAN_RATE),
         f"The camera turns at up to {math.degrees(rate):.0f} deg/s.",
-        f"Stand {view.scene.tape(back)} further off with a longer lens, or fix the camera and let it pass.",
+        f"Stand {view.scene.tape(back)} further off.",
         changes=changes,
+        otherwise="Stand further off, or fix the camera and let it pass.",
         frames=view.numbers[[fastest]],
     )
 

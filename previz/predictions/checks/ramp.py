@@ -1,6 +1,7 @@
 """The launch ramp on the set: wide enough, on the table, clear of the dressing and of the backdrop."""
 
 import math
+from functools import partial
 
 import numpy as np
 
@@ -19,6 +20,7 @@ from previz.layout import (
 from previz.predictions.checks.room import WHEELS
 from previz.predictions.checks.set import moved, sure, worst_of_each
 from previz.predictions.findings import Change, Notes, Verdict, below
+from previz.predictions.places import ways_to_free_places
 from previz.scene import Scene
 
 
@@ -74,7 +76,8 @@ def _on_the_table(scene: Scene, ramp: RampShape, overhang: Overhang, notes: Note
     by = overhang.foot_by if falls else overhang.by
     where = f"{scene.tape(by)} off the table's {overhang.edge} edge"
     support = f"stand a support as high as the table, {scene.tape(scene.set.table.height)}, under it"
-    foot = _further_in(scene, ramp, whole=not falls) if by > TOUCH else None
+    foot = _further_in(scene, ramp, whole=True) if by > TOUCH else None
+    on_it = _further_in(scene, ramp, whole=False) if falls else None
     further = f"set its foot {scene.tape(foot)} along the path" if foot is not None else "make the table larger"
     notes.finding(
         "ramp.edge",
@@ -89,6 +92,13 @@ def _on_the_table(scene: Scene, ramp: RampShape, overhang: Overhang, notes: Note
         else "All of the ramp stands on the table.",
         f"{further[0].upper()}{further[1:]}." if falls else f"{support[0].upper()}{support[1:]}, or {further}.",
         changes=[Change("vehicle.launch.ramp.foot", f"{foot * 1000:.0f} mm")] if foot is not None else [],
+        otherwise=(
+            f"Set its foot at least {scene.tape(on_it)} along the path, and {support}."
+            if on_it is not None
+            else "Make the table larger."
+        )
+        if falls
+        else f"{support[0].upper()}{support[1:]}.",
     )
 
 
@@ -105,8 +115,9 @@ def _before_the_backdrop(scene: Scene, notes: Notes) -> None:
         f"The ramp reaches {scene.tape(by)} through the backdrop."
         if by > TOUCH
         else "The ramp stands before the backdrop.",
-        f"Turn the start of the path, or hang the backdrop {scene.tape(by + 0.001)} further back.",
+        f"Hang the backdrop {scene.tape(by + 0.001)} further back.",
         changes=[Change("set.backdrop.distance", f"{(scene.set.backdrop.distance + by) * 1000 + 1:.1f} mm")],
+        otherwise=f"Turn the start of the path, or hang the backdrop {scene.tape(by + 0.001)} further back.",
     )
 
 
@@ -123,6 +134,8 @@ def _clear(scene: Scene, notes: Notes) -> None:
             f"{name} stands in the ramp.",
             f"Move {name} {scene.tape(each.by, 1)} away from the ramp.",
             changes=moved(scene, each.it, each.mend),
+            ways=partial(ways_to_free_places, scene, each.it.entry),
+            otherwise=f"Move {name} away from the ramp to where it is in nothing's way.",
         )
     if scene.dressing and not found:
         notes.finding("ramp.overlap", "overlap", 0.0, 0.0, Verdict.FINE, "No piece stands in the ramp.")

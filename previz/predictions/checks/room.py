@@ -241,7 +241,7 @@ def _stood(view: ShotView, places: list[tuple[str, Array]], helps: Callable[[Sho
             at = [f"{value * 1000:.2f} mm" for value in place]
             yield _Try(words, [Change(f"shots[{view.index}].at", at)], with_shot(view.scene, view.index, shot), shot)
 
-    return _first_that_helps(tries(), helps) or (places[0][0], [])
+    return _first_that_helps(tries(), helps) or ("Stand it elsewhere; no free place was found near by", [])
 
 
 def _height(view: ShotView) -> Array:

@@ -2,7 +2,7 @@
 
 from previz.physics import apparent_scale, optics
 from previz.predictions.checks.focus import stop_from
-from previz.predictions.findings import Change, Notes, above
+from previz.predictions.findings import Change, Notes, Way, above
 from previz.predictions.metering import stopped_down
 from previz.predictions.shot_view import ShotView
 
@@ -41,14 +41,16 @@ def check_scale(view: ShotView) -> Notes:
         above(full, most),
         f"Blur is as by a lens opening of {full * 1000:.0f} mm at full size; vehicles are mostly filmed through "
         f"{apparent_scale.FILMED_PUPIL[0] * 1000:.0f} to {most * 1000:.0f} mm, and more tends to read as a miniature "
-        "where blur shows.",
-        (
-            f"Stop down to f/{wanted:g}{stopped_down(view, wanted)}"
-            if reach
-            else f"f/{wanted:g} would do, past this lens's f/{view.camera.smallest:g}"
-        )
-        + f"; or, at this stop and framing, a sensor {sensor * 1000:.1f} mm wide, or a shorter lens from "
-        f"{view.scene.tape(s * share)}.",
-        changes=[Change(f"shots[{view.index}].f_number", f"f/{wanted:g}")] if reach else [],
+        "where the picture shows blur.",
+        ways=lambda: [_stopped_down(view, wanted)] if reach else [],
+        otherwise=""
+        if reach
+        else f"No stop of this lens does that, f/{view.camera.smallest:g} being its last: have in view what is near "
+        "the plane of focus, where little of the blur shows, or use a smaller sensor.",
     )
     return notes
+
+
+def _stopped_down(view: ShotView, wanted: float) -> Way:
+    stop = Change(f"shots[{view.index}].f_number", f"f/{wanted:g}")
+    return Way(f"Stop down to f/{wanted:g}{stopped_down(view, wanted)}.", (stop,))

@@ -1,8 +1,9 @@
 """The set as it is built: pieces in each other, over the edge, through the backdrop, on a lane, in the way."""
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -24,7 +25,8 @@ from previz.layout import (
     width_at,
 )
 from previz.physics.paths import Curve
-from previz.predictions.findings import Change, Notes, Verdict
+from previz.predictions.findings import Change, Notes, Verdict, Way
+from previz.predictions.places import placed, ways_to_free_places
 from previz.scene import MeshPiece, Scatter, Scene
 
 Array = NDArray[np.float64]
@@ -115,9 +117,15 @@ def _judge(scene: Scene, number: int, room: float, solid: float, path: Curve, no
         margin,
         Verdict.STOP if solid < 0 else Verdict.WATCH if room < margin else Verdict.FINE,
         f"{name} {where}; {scene.tape(margin, 1)} ({scene.tape(MARGIN)} at full size) are wanted.",
-        f"Move {name} out of the way, or the path past it.",
+        f"Move {name} behind the path.",
         changes=moved_behind(scene, path, number),
+        ways=lambda: ways_to_free_places(scene, number),
+        otherwise=f"Move {name} out of the way, or the path past it; no free place was found near by.",
     )
+
+
+def _either_moved(scene: Scene, *two: Solid) -> list[Way]:
+    return [way for it in two for way in ways_to_free_places(scene, it.entry)]
 
 
 def moved_behind(scene: Scene, path: Curve, number: int) -> list[Change]:
@@ -130,15 +138,6 @@ def moved_behind(scene: Scene, path: Curve, number: int) -> list[Change]:
     room = width_at(scene, math.inf) / 2 + math.hypot(length, depth) / 2 + MARGIN / float(scene.scale)
     behind = float(points[:, 1].max()) + 1.1 * room
     return [Change(f"dressing[{number}].at", placed(piece.at, (piece.at[0], behind)))]
-
-
-def placed(at: Iterable[float], place: Iterable[float]) -> list[str]:
-    """A place as a file holds it: x and y anew, the height that was there kept. [m]
-
-    >>> placed((0.1, 0.2, 0.05), (0.3, 0.25))
-    ['300.00 mm', '250.00 mm', '50.00 mm']
-    """
-    return [f"{value * 1000:.2f} mm" for value in (*place, *list(at)[2:])]
 
 
 # --- edge and backdrop ---
@@ -157,8 +156,10 @@ def _over_the_edge(scene: Scene, notes: Notes) -> None:
             0.0,
             Verdict.STOP if falls else Verdict.WATCH,
             f"{name} {'stands' if falls else 'reaches'} {scene.tape(each.by, 1)} over the edge of the table.",
-            f"Move {name} {scene.tape(each.by, 1)} inwards, or use a larger table.",
+            f"Move {name} {scene.tape(each.by, 1)} inwards.",
             changes=moved(scene, each.it, each.mend),
+            ways=partial(ways_to_free_places, scene, each.it.entry),
+            otherwise=f"Move {name} inwards to where it is in nothing's way, or use a larger table.",
         )
     if not found:
         notes.finding("set.edge", "over_edge", 0.0, 0.0, Verdict.FINE, "No piece reaches over the edge of the table.")
@@ -177,8 +178,10 @@ def _through_the_backdrop(scene: Scene, notes: Notes) -> None:
             0.0,
             Verdict.STOP if each.it.kind == "mesh" else sure(each.it),  # its outline reaches as far as it does
             f"{name} reaches {scene.tape(each.by, 1)} through the backdrop.",
-            f"Move {name} {scene.tape(each.by, 1)} forward, or the backdrop back.",
+            f"Move {name} {scene.tape(each.by, 1)} forward.",
             changes=moved(scene, each.it, each.mend),
+            ways=partial(ways_to_free_places, scene, each.it.entry),
+            otherwise=f"Move {name} forward to where it is in nothing's way, or the backdrop back.",
         )
     if not found:
         message = "No piece reaches through the backdrop."
@@ -204,6 +207,8 @@ def _in_each_other(scene: Scene, notes: Notes) -> None:
             f"{both} stand {scene.tape(each.by, 1)} in each other.",
             f"Put {first} further apart." if same else f"Move {second} {scene.tape(each.by, 1)} away from {first}.",
             changes=_spaced(scene, each.other) if same else moved(scene, each.it, each.mend),
+            ways=tuple if same else partial(_either_moved, scene, each.it, each.other),
+            otherwise=f"Put them further apart: no free place was found near by for {second}.",
         )
     if not found:
         notes.finding("set.overlap", "overlap", 0.0, 0.0, Verdict.FINE, "No pieces stand in each other.")
@@ -238,4 +243,6 @@ def _on_a_lane(scene: Scene, notes: Notes) -> None:
             f"{name} stands {scene.tape(each.by, 1)} on a lane of the road that is not driven on.",
             f"Move {name} off the road, unless it is meant to stand there.",
             changes=moved(scene, each.it, each.mend) if alone else [],
+            ways=partial(ways_to_free_places, scene, each.it.entry),
+            otherwise=f"Move {name} off the road, unless it is meant to stand there; no free place was found near by.",
         )

@@ -6,7 +6,7 @@ Pieces come at a real size of their own where the maker gives none; those sizes 
 from typing import Any, NamedTuple
 
 from previz.layout import ROOF_PITCH, solids_of
-from previz.predictions.findings import Change, Notes, Verdict
+from previz.predictions.findings import Change, Notes, Verdict, Way
 from previz.scene import VEHICLE_SIZES, MeshPiece, Scatter, Scene, Vehicle
 
 
@@ -135,4 +135,11 @@ def _judge(notes: Notes, name: str, quantity: str, full: float, real: Real, what
         f"({real.source}).",
         f"Make it {scene.tape(real.usual / float(scene.scale), 1)}, {real.usual:g} m at full size.",
         changes=[Change(key, f"{real.usual:g} m full size")],
+        ways=lambda: [_made(scene, key, (limit + real.usual) / 2), _made(scene, key, limit)],
     )
+
+
+def _made(scene: Scene, key: str, full: float) -> Way:
+    """Made that large at full size. [m]"""
+    words = f"Make it {scene.tape(full / float(scene.scale), 1)}, {full:.4g} m at full size."
+    return Way(words, (Change(key, f"{full:.6g} m full size"),))

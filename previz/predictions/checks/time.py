@@ -50,7 +50,7 @@ def _length(view: ShotView, notes: Notes) -> None:
         SCREEN_TIME,
         below(on_screen, SCREEN_TIME),
         f"The shot lasts {on_screen:.2f} s on screen.",
-        f"Let it run for {wanted:.3f} s on set, or capture at a higher rate.",
+        f"Let it run for {wanted:.3f} s on set.",
         changes=[Change(f"shots[{view.index}].duration", f"{wanted:.6f} s")],
     )
 
@@ -161,6 +161,7 @@ def _wheels(view: ShotView, notes: Notes) -> None:
         above(turn, limit),
         f"A wheel turns {turn:.3f} of a turn a frame; with {SPOKES} equal spokes or nuts it seems to "
         + ("turn forwards." if turn <= limit else f"turn {'backwards' if seen < 0 else 'too slowly'}."),
-        f"{remedy}; or give the wheels plain faces.",
+        f"{remedy}." if changes else f"{remedy}; or give the wheels plain faces.",
         changes=changes,
+        otherwise="Give the wheels plain faces." if changes else "",
     )

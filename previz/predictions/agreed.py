@@ -1,0 +1,117 @@
+"""Remedies that agree: each is applied and checked again before it is shown.
+
+A remedy holds if its finding is gone, nothing stops that did not, nothing stands where it did not, on the road or in
+the way, and fewer things are out of order than before (`trying.Standing`). Whoever follows remedies that hold, in any
+order, comes to an end: each takes the scene to a better standing, and there are only so many.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+
+from previz.predictions.compromise import WANTS, Compromise, compromise, pulled, settled_keys
+from previz.predictions.findings import Finding, Verdict, Way, worst_first
+from previz.predictions.looking import Looked
+from previz.predictions.trying import Outcome, Spent, Trial, findings_of, made_good, meet, outcome_of
+
+#: Of what each finding can be mended by.
+Ways = dict[int, Callable[[], Iterator[Way]]]
+
+NOT_FOUND = "Nothing was found here that mends it and spoils nothing else."
+UNTRIED = "Nothing that mends it and spoils nothing else was found in the time of a check; previz advise looks further."
+
+
+def agreed(looked: Looked) -> tuple[tuple[Finding, ...], tuple[Compromise, ...]]:
+    """Every finding, worst first, with the first of its ways that holds, else what is then to be weighed; compromises.
+
+    Where several findings of a shot pull on its stop, shutter or light, they are answered together by a compromise. A
+    scene that no file stands behind has nothing tried, and so nothing shown.
+    """
+    noted = looked.noted
+    ways: Ways = {id(one): way for notes in noted.values() for one, way in zip(notes.findings, notes.ways, strict=True)}
+    ordered = worst_first(findings_of(noted))
+    bad = [each for each in ordered if each.verdict is not Verdict.FINE]
+    if looked.scene.written is None or not bad:
+        return ordered, ()
+    trial = Trial(looked)
+    found = _compromises(trial, ways)
+    settled = []
+    for number, each in enumerate(bad):
+        trial.purse.open(len(bad) - number)
+        answered = found.get(each.shot) if each.id in WANTS else None
+        settled.append(_settled(trial, each, ways[id(each)](), answered))
+    for each in settled:
+        if each.id in WANTS and not each.changes and len(pulled(noted, each.shot)) == 1:
+            trial.purse.open(1)
+            alone = compromise(trial, each.shot, ways)
+            if alone is not None and alone.changes:
+                found[each.shot] = alone
+    settled = [_answered(each, found.get(each.shot)) for each in settled]
+    shown = (each for shot, each in found.items() if each.changes or not _mended_alone(settled, shot))
+    return (*settled, *ordered[len(bad) :]), tuple(shown)
+
+
+def _compromises(trial: Trial, ways: Ways) -> dict[str, Compromise]:
+    """Of the shots in which more than one finding pulls on one thing."""
+    looked = trial.looked
+    torn = [shot for shot, view in looked.views.items() if view is not None and len(pulled(looked.noted, shot)) > 1]
+    found = {}
+    for number, shot in enumerate(torn):
+        trial.purse.open(len(torn) - number + 1)
+        answer = compromise(trial, shot, ways)
+        if answer is not None:
+            found[shot] = answer
+    return found
+
+
+def _answered(finding: Finding, by: Compromise | None) -> Finding:
+    """The finding with the compromise for its remedy, where that mends it; else told that it is given up."""
+    if by is None or finding.id not in WANTS or finding.changes:
+        return finding
+    if finding.id in by.mends:
+        return replace(finding, remedy=by.words, changes=by.changes)
+    return replace(finding, remedy=f"The compromise of this shot gives it up. {finding.remedy}".rstrip())
+
+
+def _mended_alone(findings: list[Finding], shot: str) -> bool:
+    return any(each.changes and each.shot == shot and each.id in WANTS for each in findings)
+
+
+def _settled(trial: Trial, finding: Finding, ways: Iterator[Way], by: Compromise | None) -> Finding:
+    """The finding with the first way that holds, alone or with what makes good for it; else with what is weighed.
+
+    by: what answers it together with others; then no trade is told, nor a way that would undo it.
+    """
+    traded, offered, none = "", False, NOT_FOUND
+    if by is not None and finding.id in by.mends:
+        return finding
+    taken = settled_keys(trial, by) if by is not None and by.changes else set()
+    try:
+        for way in ways:
+            if any(meet(change.key, key) for change in way.changes for key in taken):
+                continue
+            offered = True
+            outcome = outcome_of(trial, way, finding)
+            if outcome is None:
+                continue
+            if outcome.holds:
+                return replace(finding, remedy=way.words, changes=way.changes)
+            traded = traded or _traded(way, outcome)
+            for both in made_good(way, outcome):
+                together = outcome_of(trial, both, finding)
+                if together is not None and together.holds:
+                    return replace(finding, remedy=both.words, changes=both.changes)
+    except Spent:
+        none = UNTRIED
+    if by is not None:
+        return finding
+    said = [each for each in (finding.remedy, traded) if each]
+    return replace(finding, remedy=" ".join(said) or none) if offered else finding
+
+
+def _traded(way: Way, outcome: Outcome) -> str:
+    """What a way that does not hold would cost; one that stops the shot is not named, so that nobody follows it."""
+    if outcome.brings is None:
+        return ""
+    if outcome.brings.verdict is Verdict.STOP:
+        return f"What would mend it stops the shot: {outcome.brings.message}"
+    return f"Only by trade: {way.words} That mends it, and brings this: {outcome.brings.message}"

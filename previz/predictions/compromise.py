@@ -1,0 +1,299 @@
+"""The compromise of a shot: what several findings pull on together, its stop, focus, shutter and ISO, settled at once.
+
+Stops are compared quickly, with the light as it was metered; what comes out best is then tried like any other remedy.
+"""
+
+import math
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from previz.errors import PrevizError
+from previz.physics.exposure import nearest_third_stop
+from previz.predictions.checks.backdrop import check_join
+from previz.predictions.checks.focus import check_focus
+from previz.predictions.checks.light import check_light
+from previz.predictions.checks.motion import check_motion
+from previz.predictions.checks.scale import check_scale
+from previz.predictions.findings import Change, Finding, Verdict, Way, below
+from previz.predictions.glossary import GLOSSARY
+from previz.predictions.looking import Noted, plain
+from previz.predictions.metering import iso_needed, stopped_down
+from previz.predictions.shot_view import ShotView, at_another_stop, view_of, with_shot
+from previz.predictions.trying import Outcome, Spent, Trial, made_good, outcome_of, standing_of
+from previz.scene import Shot, rewritten
+
+#: The findings that pull on stop, focus, shutter and light, and what each of them is after.
+WANTS = {
+    "focus.vehicle": "the whole vehicle sharp",
+    "focus.diffraction": "no softness by diffraction",
+    "scale.blur": "blur as at full size",
+    "backdrop.join": "a join that dissolves",
+    "light.iso": "no noise that shows",
+    "light.iso_range": "an ISO that the camera has",
+    "light.exposure": "the right exposure",
+    "motion.blur": "no smear",
+    "motion.strobe": "no strobing",
+}
+
+#: A compromise that leaves as many things out of order as before must bring them this much nearer, taken together.
+_WORTH = 0.5
+
+#: The keys of a shot that it weighs.
+_SETTLED = ("focus", "f_number", "capture.shutter", "capture.iso")
+
+_MOST_OPTIONS = 2  # so many other focuses or shutters
+_TRIED = 3  # so many of the best are tried
+_COST = 7.0  # of one stop looked at, in the measure of `looking.cost_of`
+
+
+@dataclass(frozen=True)
+class Compromise:
+    """What one shot's findings that pull on one thing are answered with.
+
+    Parameters
+    ----------
+    shot : str
+        Its id.
+    words : str
+        What to set, as whole sentences.
+    satisfies, gives_up : tuple of str
+        What is then in order, of all that pulls on stop, focus, shutter and light; what is not, each with how much.
+    mends : tuple of str
+        Ids of the findings that are gone then.
+    changes : tuple of Change
+        What it writes; none where the shot is best left as it is.
+    """
+
+    shot: str
+    words: str
+    satisfies: tuple[str, ...]
+    gives_up: tuple[str, ...]
+    mends: tuple[str, ...]
+    changes: tuple[Change, ...]
+
+
+@dataclass(frozen=True)
+class _Option:
+    """The shot with another focus or shutter, or as it is."""
+
+    view: ShotView
+    words: str = ""
+    changes: tuple[Change, ...] = ()
+    known: tuple[Finding, ...] = ()  # what another focus makes of the join, another shutter of smear and strobing
+
+
+@dataclass(frozen=True)
+class _Candidate:
+    """An option at a stop, and how it would stand."""
+
+    option: _Option
+    shot: Shot
+    score: tuple[int, int, float]
+    unlit: tuple[int, int, float]  # the same, were there light enough
+
+
+def pulled(noted: Noted, shot: str) -> list[Finding]:
+    """What of a shot is out of order and pulls on stop, focus, shutter or light."""
+    return [each for each in _wants_of(noted, shot) if each.verdict is not Verdict.FINE]
+
+
+def _wants_of(noted: Noted, shot: str) -> list[Finding]:
+    return [each for look, notes in noted.items() if look.shot == shot for each in notes.findings if each.id in WANTS]
+
+
+def compromise(trial: Trial, shot: str, ways: Mapping[int, Callable[[], Iterator[Way]]]) -> Compromise | None:
+    """The best that stop, focus, shutter, ISO and lamps make of a shot; to leave it as it is, where nothing is better.
+
+    None where the lens has one stop only, and nothing else helps.
+
+    Parameters
+    ----------
+    ways
+        Of what is out of order, by the id of each finding: whence focuses and shutters to try are taken.
+    """
+    view = trial.looked.views[shot]
+    assert view is not None  # only what was looked at has findings that pull
+    try:
+        for candidate in _best_first(trial, view, ways):
+            way = _way_of(view, candidate)
+            found = _tried(trial, shot, way) if way.changes else None
+            if found is not None:
+                return _told(trial, shot, *found)
+    except Spent:
+        pass
+    if len(view.stops) < 2:
+        return None
+    words = f"Leave the stop at f/{view.shot.f_number:g}: no other was found that has less out of order."
+    return _told(trial, shot, Way(words, ()), trial.looked.noted)
+
+
+def _best_first(trial: Trial, view: ShotView, ways: Mapping[int, Callable[[], Iterator[Way]]]) -> list[_Candidate]:
+    """The few that promise most, with the light there is and with more of it. Raises Spent."""
+    options = [_Option(view), *_options(trial, view, ways)]
+    now = _candidate(trial, options[0], view.shot)
+    found = [each for option in options for each in _at_stops(trial, option)]
+    lit = sorted((each for each in found if each.score < now.score), key=lambda each: each.score)[:_TRIED]
+    more = sorted((each for each in found if each.unlit < now.score), key=lambda each: each.unlit)[:1]
+    return [*lit[:1], *(each for each in more if each not in lit), *lit[1:]]
+
+
+def _options(trial: Trial, view: ShotView, ways: Mapping[int, Callable[[], Iterator[Way]]]) -> list[_Option]:
+    """Other focuses and shutters, as the findings that pull would have them."""
+    key, found = f"shots[{view.index}].", dict[str, _Option]()
+    for finding in pulled(trial.looked.noted, view.shot.id):
+        for way in ways[id(finding)]():
+            other = tuple(c for c in way.changes if c.key in (f"{key}focus", f"{key}capture.shutter"))
+            if len(found) == _MOST_OPTIONS:
+                return list(found.values())
+            if other and repr(other) not in found and all(_in_shot(change, key) for change in way.changes):
+                option = _laid_open(trial, view, other)
+                if option is not None:
+                    found[repr(other)] = option
+    return list(found.values())
+
+
+def _in_shot(change: Change, key: str) -> bool:
+    return change.key in {f"{key}{name}" for name in _SETTLED}
+
+
+def settled_keys(trial: Trial, by: Compromise) -> set[str]:
+    """The keys that a compromise has the last word on: what it writes, and its shot's stop, focus, shutter and ISO."""
+    view = trial.looked.views[by.shot]
+    assert view is not None  # of a shot that was looked at
+    return {f"shots[{view.index}].{name}" for name in _SETTLED} | {change.key for change in by.changes}
+
+
+def _laid_open(trial: Trial, view: ShotView, changes: tuple[Change, ...]) -> _Option | None:
+    """With the light that was metered before; None where that cannot be written."""
+    try:
+        scene = rewritten(trial.looked.scene, plain(changes))
+        there = view_of(scene, scene.shots[view.index])
+    except PrevizError:
+        return None
+    there.__dict__["light"] = view.light
+    focus = ["Focus on the vehicle all along." for change in changes if change.key.endswith("focus")]
+    shutter = [f"Set the shutter to {change.value}." for change in changes if change.key.endswith("shutter")]
+    found = (*(check_join(there).findings if focus else ()), *(check_motion(there).findings if shutter else ()))
+    return _Option(there, " ".join((*focus, *shutter)), changes, tuple(each for each in found if each.id in WANTS))
+
+
+# --- stops ---
+
+
+def _at_stops(trial: Trial, option: _Option) -> list[_Candidate]:
+    """Full stops first, then the third stops beside the best of them. Raises Spent."""
+    stops = option.view.stops or [option.view.shot.f_number]
+    found = {stop: _candidate(trial, option, _at(option, stop)) for stop in stops[::3]}
+    best = stops.index(min(found, key=lambda stop: found[stop].unlit))
+    for stop in stops[max(best - 2, 0) : best + 3]:
+        if stop not in found:
+            found[stop] = _candidate(trial, option, _at(option, stop))
+    return list(found.values())
+
+
+def _at(option: _Option, stop: float) -> Shot:
+    """The shot at that stop; an ISO that is set follows, as far as the camera has it."""
+    view = option.view
+    shot = view.shot.model_copy(update={"f_number": stop})
+    if shot.capture.iso == "auto" or view.light.vehicle.total <= 0:
+        return shot
+    low, high = view.camera.iso
+    needed = iso_needed(replace(view, shot=shot), view.light.vehicle.total)
+    iso = round(min(max(nearest_third_stop(needed), low), high))
+    return shot.model_copy(update={"capture": shot.capture.model_copy(update={"iso": iso})})
+
+
+def _candidate(trial: Trial, option: _Option, shot: Shot) -> _Candidate:
+    trial.purse.begin()
+    trial.purse.pay(_COST)
+    view = at_another_stop(option.view, with_shot(option.view.scene, option.view.index, shot))
+    known = {each.id: each for each in (*_wants_of(trial.looked.noted, shot.id), *option.known)}
+    for check in (check_focus, check_scale, check_light):
+        known |= {each.id: each for each in check(view).findings if each.id in WANTS}
+    join, behind = known.get("backdrop.join"), view.scene.set.backdrop
+    if join is not None and behind is not None and behind.join.cove == 0:
+        blur = join.value * option.view.shot.f_number / shot.f_number  # it goes with the pupil
+        known["backdrop.join"] = replace(join, value=blur, verdict=below(blur, join.limit))
+    light = ("light.iso", "light.iso_range")
+    return _Candidate(
+        option, shot, _score(known.values()), _score(each for each in known.values() if each.id not in light)
+    )
+
+
+def _score(findings: Any) -> tuple[int, int, float]:
+    bad = [each for each in findings if each.verdict is not Verdict.FINE]
+    stops = sum(each.verdict is Verdict.STOP for each in bad)
+    return stops, len(bad) - stops, round(_misfit(bad), 2)
+
+
+def _misfit(findings: list[Finding]) -> float:
+    """How far from their limits they are, taken together: in doublings, none counted for more than six."""
+    return sum(
+        min(abs(math.log2(abs(each.value) / abs(each.limit))), 6.0) if each.value and each.limit else 6.0
+        for each in findings
+    )
+
+
+# --- trying and telling ---
+
+
+def _way_of(view: ShotView, candidate: _Candidate) -> Way:
+    shot, option, key = candidate.shot, candidate.option, f"shots[{view.index}]"
+    words, changes = [option.words] if option.words else [], [*option.changes]
+    if shot.f_number != view.shot.f_number:
+        way = "Stop down to" if shot.f_number > view.shot.f_number else "Open up to"
+        auto = shot.capture.iso == "auto"
+        words.append(f"{way} f/{shot.f_number:g}{stopped_down(option.view, shot.f_number) if auto else ''}.")
+        changes.append(Change(f"{key}.f_number", f"f/{shot.f_number:g}"))
+    if shot.capture.iso != view.shot.capture.iso:
+        words.append(f"Set ISO {shot.capture.iso}.")
+        changes.append(Change(f"{key}.capture.iso", shot.capture.iso))
+    return Way(" ".join(words), tuple(changes))
+
+
+def _tried(trial: Trial, shot: str, way: Way) -> tuple[Way, Noted] | None:
+    """The way, or it with what makes good for it, and what is then noted; None where it is no better. Raises Spent."""
+    outcome = outcome_of(trial, way)
+    if outcome is None:
+        return None
+    for both in made_good(way, outcome) if outcome.brings is not None else []:
+        together = outcome_of(trial, both)
+        if together is not None and _better(trial, shot, together):
+            return both, together.noted
+    return (way, outcome.noted) if _better(trial, shot, outcome) else None
+
+
+def _better(trial: Trial, shot: str, outcome: Outcome) -> bool:
+    if outcome.brings is not None and (outcome.brings.verdict is Verdict.STOP or outcome.brings.id not in WANTS):
+        return False
+    now, then = trial.standing, standing_of(outcome.noted)
+    if then != now:
+        return then < now
+    return _misfit(pulled(outcome.noted, shot)) < _misfit(pulled(trial.looked.noted, shot)) - _WORTH
+
+
+def _told(trial: Trial, shot: str, way: Way, noted: Noted) -> Compromise:
+    wants = _wants_of(noted, shot)
+    out = [each for each in wants if each.verdict is not Verdict.FINE]
+    left = {each.id for each in out}
+    return Compromise(
+        shot,
+        way.words,
+        tuple(WANTS[each.id] for each in wants if each.id not in left),
+        tuple(f"{WANTS[each.id]} ({_measured(each)})" for each in out),
+        tuple(each.id for each in pulled(trial.looked.noted, shot) if each.id not in left),
+        way.changes,
+    )
+
+
+def _measured(finding: Finding) -> str:
+    """What was found beside its limit, in the unit that people read.
+
+    >>> _measured(Finding("light.iso", "iso_needed", 4052.3, 1721.0, "", Verdict.WATCH, ""))
+    '4052, limit 1721'
+    """
+    quantity = GLOSSARY[finding.quantity]
+    value, limit = (each * quantity.factor for each in (finding.value, finding.limit))
+    unit = f" {quantity.shown}" if quantity.shown else ""
+    return ", limit ".join(f"{each:.0f}{unit}" if abs(each) >= 100 else f"{each:.3g}{unit}" for each in (value, limit))

@@ -1,0 +1,197 @@
+"""Looking at a scene: which checks there are, and which of them must look again once some keys are written anew."""
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from previz.errors import ShotFault
+from previz.layout import solids_of
+from previz.predictions.checks.backdrop import check_backdrop
+from previz.predictions.checks.focus import check_focus
+from previz.predictions.checks.framing import check_framing
+from previz.predictions.checks.lamps import check_lamps
+from previz.predictions.checks.launch import check_launch
+from previz.predictions.checks.light import check_light
+from previz.predictions.checks.motion import check_motion
+from previz.predictions.checks.ramp import check_ramp
+from previz.predictions.checks.room import check_room
+from previz.predictions.checks.scale import check_scale
+from previz.predictions.checks.set import check_set
+from previz.predictions.checks.shot import cannot_be, check_shot
+from previz.predictions.checks.sizes import check_sizes
+from previz.predictions.checks.time import check_time
+from previz.predictions.findings import Change, Notes
+from previz.predictions.shot_view import ShotView, at_another_stop, view_of
+from previz.scene import Focus, Scene, Shot, Target
+
+_OF_THE_SCENE: dict[str, Callable[[Scene], Notes]] = {
+    "set": check_set,
+    "launch": check_launch,
+    "ramp": check_ramp,
+    "sizes": check_sizes,
+}
+_OF_A_SHOT: dict[str, Callable[[ShotView], Notes]] = {
+    "focus": check_focus,
+    "scale": check_scale,
+    "time": check_time,
+    "motion": check_motion,
+    "light": check_light,
+    "lamps": check_lamps,
+    "framing": check_framing,
+    "backdrop": check_backdrop,
+    "room": check_room,
+    "shot": check_shot,
+}
+
+#: About how long each takes, in milliseconds on one slow core; measured on random scenes, those over 1 ms. That of
+#: `light` is the meter's, which `lamps` reads too.
+_COSTS = {"set": 2, "launch": 2, "ramp": 2, "focus": 4, "motion": 5, "light": 52, "lamps": 2, "framing": 2,
+          "backdrop": 3, "room": 3}  # fmt: skip
+
+#: And so much more: for each solid on the set, and where the camera moves, so that many frames are cast.
+_A_SOLID = {"set": 1.9, "launch": 0.1, "ramp": 0.1, "light": 1.1, "framing": 1.3, "backdrop": 0.1, "room": 0.2}
+_A_MOVE = {"backdrop": 8, "framing": 2, "room": 2, "motion": 2}
+
+#: To write a scene anew and lay a shot of it open.
+A_SCENE = 4
+
+#: The checks that look at a key of a shot, for those keys at which not all of them look.
+_AT_A_KEY = {"f_number": ("focus", "scale", "light", "backdrop"), "capture.iso": ("light",), "hand": ("motion",)}
+_STOP_AND_ISO = ("f_number", "capture.iso")
+
+#: The checks that look at the dressing, where no camera follows a piece.
+_AT_PIECES = ("set", "ramp", "sizes", "light", "lamps", "framing", "backdrop", "room")
+
+
+@dataclass(frozen=True)
+class Look:
+    """One check of the scene, or of the shot of that id."""
+
+    shot: str
+    check: str
+
+
+def cost_of(scene: Scene, look: Look, *, metered: bool = False) -> float:
+    """About how long a look takes; less where the light is metered already. [ms]"""
+    if look.check == "light" and metered:
+        return 1
+    cost = _COSTS.get(look.check, 1) + _A_SOLID.get(look.check, 0.0) * len(solids_of(scene))
+    moves = bool(look.shot) and not _stands(scene.shot(look.shot))
+    return cost + (_A_MOVE.get(look.check, 0) if moves else 0)
+
+
+def _stands(shot: Shot) -> bool:
+    """Whether the camera neither moves nor turns, nor its focus follows."""
+    focus = isinstance(shot.focus, Focus) and not (shot.focus.target and shot.focus.target.vehicle)
+    return isinstance(shot.at[0], int | float) and isinstance(shot.aim, Target) and not shot.aim.vehicle and focus
+
+
+#: What every check noted; of a shot that cannot be laid open, all that is known stands under `shot`.
+Noted = dict[Look, Notes]
+
+
+def all_looks(scene: Scene) -> list[Look]:
+    """Every look at a scene, in the order their notes are read."""
+    shots = [Look(shot.id, check) for shot in scene.shots for check in _OF_A_SHOT]
+    return [*(Look("", check) for check in _OF_THE_SCENE), *shots]
+
+
+#: Shots laid open, by their ids; None where one cannot be.
+Views = dict[str, ShotView | None]
+
+
+def noted_by(scene: Scene, looks: Iterable[Look], views: Views) -> Iterator[tuple[Look, Notes]]:
+    """What those looks note, one by one; a shot that cannot be laid open is noted once. Fills in what `views` lacks."""
+    for look in looks:
+        if not look.shot:
+            yield look, _OF_THE_SCENE[look.check](scene)
+            continue
+        view = views.get(look.shot)
+        if look.shot in views and view is None:
+            continue
+        shot = scene.shot(look.shot)
+        try:
+            view = views[look.shot] = view_of(scene, shot) if view is None else view
+            yield look, _OF_A_SHOT[look.check](view)
+        except ShotFault as fault:  # nothing else can be said of it
+            views[look.shot] = None
+            yield Look(look.shot, "shot"), cannot_be(scene, shot, fault)
+
+
+@dataclass(frozen=True)
+class Looked:
+    """A scene with what all checks noted of it, and its shots laid open."""
+
+    scene: Scene
+    noted: Noted
+    views: Views
+
+
+def looked_at(scene: Scene) -> Looked:
+    """What all checks note."""
+    noted: Noted = {}
+    views: Views = {}
+    for look, notes in noted_by(scene, all_looks(scene), views):
+        if look.check == "shot" and blind(notes):
+            noted = {each: kept for each, kept in noted.items() if each.shot != look.shot}
+        noted[look] = notes
+    return Looked(scene, noted, views)
+
+
+def views_that_hold(looked: Looked, then: Scene, changes: Iterable[Change]) -> Views:
+    """Shots of the scene with those keys written anew that need not be laid open again."""
+    if not all(change.key.startswith("shots[") and _after_entry(change) in _STOP_AND_ISO for change in changes):
+        return {}
+    return {name: view and at_another_stop(view, then) for name, view in looked.views.items()}
+
+
+def blind(notes: Notes) -> bool:
+    """Whether these are of a shot that cannot be laid open."""
+    return bool(notes.shot) and not notes.figures and any(each.id in BLIND for each in notes.findings)
+
+
+#: The findings on a shot of which nothing else can be said.
+BLIND = ("shot.aim", "shot.focus", "shot.start")
+
+
+def looks_touched(scene: Scene, changes: Iterable[Change]) -> list[Look]:
+    """The looks that may note something else once those keys are written."""
+    touched: dict[Look, None] = {}
+    for change in changes:
+        for look in _touched_by(scene, change):
+            touched[look] = None
+    return list(touched)
+
+
+def _entry(change: Change) -> int:
+    """Which shot, light or piece a change writes into."""
+    return int(change.key.partition("[")[2].partition("]")[0])
+
+
+def _after_entry(change: Change) -> str:
+    return change.key.partition("].")[2]
+
+
+def _touched_by(scene: Scene, change: Change) -> list[Look]:
+    first = change.key.partition("].")[0]
+    if first.startswith("shots["):
+        checks = _AT_A_KEY.get(_after_entry(change), tuple(_OF_A_SHOT))
+        return [Look(scene.shots[_entry(change)].id, check) for check in checks]
+    if first.startswith("lights["):
+        return [Look(shot.id, check) for shot in scene.shots for check in ("light", "lamps")]
+    if first.startswith("dressing[") and not any(_names_a_piece(shot) for shot in scene.shots):
+        return [look for look in all_looks(scene) if look.check in _AT_PIECES]
+    return all_looks(scene)
+
+
+def _names_a_piece(shot: Shot) -> bool:
+    """Whether the camera is aimed or focused at a piece, so that it turns where the piece goes."""
+    aims = [key.at for key in shot.aim] if isinstance(shot.aim, tuple) else [shot.aim]
+    focused = [key.at for key in shot.focus] if isinstance(shot.focus, tuple) else [shot.focus]
+    targets = [*aims, *(focus.target for focus in focused)]
+    return any(target is not None and target.piece is not None for target in targets)
+
+
+def plain(changes: Iterable[Change]) -> dict[str, Any]:
+    """Changes as `rewritten` takes them."""
+    return {change.key: change.value for change in changes}

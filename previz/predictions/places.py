@@ -1,0 +1,114 @@
+"""Where else a piece can stand: on the table, before the backdrop, off the road, in nothing and in nobody's way."""
+
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.layout import (
+    MARGIN,
+    SPARE,
+    TOUCH,
+    Solid,
+    clearance,
+    grounded,
+    ramp_solids,
+    road_curve,
+    roof,
+)
+from previz.physics.overlap import depth
+from previz.predictions.findings import Change, Way
+from previz.scene import Scatter, Scene
+
+Array = NDArray[np.float64]
+
+#: Ways to go from where a piece stands, and how far [m]: steps of a few millimetres are what a hand can place.
+_DIRECTIONS = 24
+_STEPS = (0.005, 0.01, 0.02, 0.03, 0.045, 0.065, 0.09, 0.13, 0.18, 0.25, 0.35, 0.45, 0.6, 0.8, 1.0)
+
+#: So many places are offered, the nearest first: whatever else is found there is for the checks to say.
+_OFFERED = 3
+
+
+def placed(at: Iterable[float], place: Iterable[float]) -> list[str]:
+    """A place as a file holds it: x and y anew, the height that was there kept. [m]
+
+    >>> placed((0.1, 0.2, 0.05), (0.3, 0.25))
+    ['300.00 mm', '250.00 mm', '50.00 mm']
+    """
+    return [f"{value * 1000:.2f} mm" for value in (*place, *list(at)[2:])]
+
+
+def ways_to_free_places(scene: Scene, number: int, behind: float = -math.inf) -> list[Way]:
+    """The nearest free places for an entry of the dressing, all its copies moved alike; none where it has no place.
+
+    behind: where all of it must stand further back than this y. [m]
+    """
+    piece: Any = scene.dressing[number]
+    if isinstance(piece, Scatter) or piece.at is None:
+        return []
+    return [_to(scene, number, by) for _, by in zip(range(_OFFERED), _free(scene, number, behind), strict=False)]
+
+
+def _to(scene: Scene, number: int, by: Array) -> Way:
+    piece: Any = scene.dressing[number]
+    x, y = np.array(piece.at[:2]) + by
+    words = (
+        f"Move {piece.id} {scene.tape(float(np.linalg.norm(by)))}, to {scene.tape(x)} from the table's left and "
+        f"{scene.tape(y)} from its front."
+    )
+    return Way(words, (Change(f"dressing[{number}].at", placed(piece.at, (x, y))),))
+
+
+def _free(scene: Scene, number: int, behind: float) -> Iterator[Array]:
+    """Moves (2,) after which the entry stands free, the shortest first. [m]"""
+    own = [it for it in grounded(scene) if it.entry == number]
+    standing = [(it, it.solid.below(roof(scene))) for it in grounded(scene) if it.entry != number]
+    standing += [(part, part.footprint) for part in ramp_solids(scene)]
+    middle = _road_points(scene)
+    for by in _moves(scene, own, behind):
+        if all(_is_free(scene, replace(it, at=(it.at[0] + by[0], it.at[1] + by[1], it.at[2])), standing, middle)
+               for it in own):  # fmt: skip
+            yield by
+
+
+def _moves(scene: Scene, own: list[Solid], behind: float) -> Array:
+    """Moves (n, 2) that leave these on the table, before the backdrop and further back than `behind`. [m]"""
+    turns = np.arange(_DIRECTIONS) * 2 * math.pi / _DIRECTIONS
+    ways = np.stack([np.cos(turns), np.sin(turns)], axis=1)
+    moves = (np.array(_STEPS)[:, None, None] * ways).reshape(-1, 2)
+    table, backdrop = scene.set.table, scene.set.backdrop
+    far = table.depth if backdrop is None else min(table.depth, backdrop.distance)
+    outline = np.concatenate([it.footprint for it in own])
+    low, high = outline.min(axis=0) + moves, outline.max(axis=0) + moves
+    inside = (low >= (SPARE, max(SPARE, behind))) & (high <= (table.width - SPARE, far - SPARE))
+    return np.asarray(moves[inside.all(axis=1)])
+
+
+def _road_points(scene: Scene) -> Array:
+    """Points (n, 2) along the road's middle, none without one. [m]"""
+    if scene.set.road is None:
+        return np.zeros((0, 2))
+    curve = road_curve(scene)
+    return curve.at(np.linspace(0.0, curve.length, 400))
+
+
+def _is_free(scene: Scene, it: Solid, others: list[tuple[Solid, Array]], middle: Array) -> bool:
+    road, outline = scene.set.road, it.footprint
+    if road is not None:
+        off = np.linalg.norm(middle[:, None] - outline[None], axis=2).min()
+        if off < road.lanes / 2 * float(road.lane) + SPARE:
+            return False
+    if any(_meet(it, outline, other, theirs) for other, theirs in others):
+        return False
+    return scene.vehicle is None or clearance(scene, it) >= MARGIN / float(scene.scale) + TOUCH
+
+
+def _meet(it: Solid, outline: Array, other: Solid, theirs: Array) -> bool:
+    if min(it.top, other.top) - max(it.base, other.base) <= TOUCH:
+        return False
+    apart = np.maximum(outline.min(axis=0) - theirs.max(axis=0), theirs.min(axis=0) - outline.max(axis=0)).max()
+    return bool(apart < 0) and depth(outline, theirs) > -SPARE

@@ -1,0 +1,68 @@
+"""What becomes of a scene whose remedies are applied: the whole of it is looked at anew."""
+
+from collections import Counter
+
+from previz.predictions import Change, Finding, Predictions, Verdict, predict
+from previz.scene import Scene, rewritten
+
+#: Findings on a shot that cannot be looked at: what they hid is not brought by their remedy.
+HIDING = ("shot.aim", "shot.focus", "shot.start")
+
+MOST_ROUNDS = 12
+
+
+def names(predictions: Predictions, *verdicts: Verdict) -> Counter[tuple[str, str]]:
+    return Counter((each.shot, each.id) for each in predictions.findings if each.verdict in verdicts)
+
+
+def applied(scene: Scene, changes: tuple[Change, ...]) -> Scene:
+    return rewritten(scene, {change.key: change.value for change in changes})
+
+
+def spoiled(scene: Scene, before: Predictions) -> list[str]:
+    """Of every remedy shown what is wrong with it: it does not clear its finding, or something stops that did not."""
+    wrong, tried = [], dict[str, Predictions]()
+    bad = Verdict.STOP, Verdict.WATCH
+    for finding in before.findings:
+        if not finding.changes:
+            continue
+        key = repr(finding.changes)
+        if key not in tried:
+            tried[key] = predict(applied(scene, finding.changes), remedies=False)
+        after = tried[key]
+        if names(after, *bad)[finding.shot, finding.id] >= names(before, *bad)[finding.shot, finding.id]:
+            wrong.append(f"{finding.id} is not cleared by {finding.remedy}")
+        wrong += [f"{name} stops after {finding.remedy}" for name in new_stops(before, after, finding)]
+    for each in before.compromises:
+        if each.changes and repr(each.changes) not in tried:
+            after = predict(applied(scene, each.changes), remedies=False)
+            wrong += [f"{name} stops after {each.words}" for name in new_stops(before, after)]
+    return wrong
+
+
+def new_stops(before: Predictions, after: Predictions, finding: Finding | None = None) -> list[str]:
+    """What stops then and did not, but for what a shot hid that could not be looked at."""
+    hidden = {finding.shot} if finding is not None and finding.id in HIDING else set()
+    new = names(after, Verdict.STOP) - names(before, Verdict.STOP)
+    return [f"{shot}: {name}" for shot, name in new if shot not in hidden]
+
+
+def followed(scene: Scene) -> tuple[list[Predictions], str]:
+    """What is said in each round where the worst that has a remedy is followed; `ends`, `loops` or `goes on`."""
+    seen, rounds = set[str](), [predict(scene)]
+    for _ in range(MOST_ROUNDS):
+        if repr(scene) in seen:
+            return rounds, "loops"
+        seen.add(repr(scene))
+        changes = next_of(rounds[-1])
+        if not changes:
+            return rounds, "ends"
+        scene = applied(scene, changes)
+        rounds.append(predict(scene))
+    return rounds, "goes on" if next_of(rounds[-1]) else "ends"
+
+
+def next_of(predictions: Predictions) -> tuple[Change, ...]:
+    """What a maker would do next."""
+    shown = (*(each.changes for each in predictions.findings), *(each.changes for each in predictions.compromises))
+    return next((changes for changes in shown if changes), ())

@@ -1,0 +1,64 @@
+"""The compromise of a shot: as good as the best of the full stops tried one by one; what its maker chose stays."""
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from broken_scenes import broken, predicted, read
+
+from previz.predictions import Predictions, Verdict, predict
+from previz.predictions.compromise import WANTS
+from previz.scene import rewritten
+
+#: A longer lens near by in dimmer light: sharpness wants f/11, noise f/2, the sensor's pixels f/4.
+TORN = [
+    ("lights[0].output", "12 klm"),
+    ("lights[1].ambient", "180 lx"),
+    ("shots[0].focal_length", 12),
+    ("shots[0].at", [1500, -400, 70]),
+]
+
+
+def standing(predictions: Predictions) -> tuple[int, int]:
+    bad = [each for each in predictions.findings if each.id in WANTS and each.verdict is not Verdict.FINE]
+    stops = sum(each.verdict is Verdict.STOP for each in bad)
+    return stops, len(bad) - stops
+
+
+@pytest.mark.parametrize("stop", ["f/1.4", "f/8"])
+def test_no_single_stop_does_better(stop: str, tmp_path: Path) -> None:
+    scene = read(broken(*TORN, ("shots[0].f_number", stop)), tmp_path)
+    before = predict(scene)
+    settled = scene
+    for each in before.compromises:
+        settled = rewritten(scene, {change.key: change.value for change in each.changes})
+    found = standing(predict(settled, remedies=False))
+    stops = ("1.4", "2", "2.8", "4", "5.6", "8", "11")
+    tried = [standing(predict(rewritten(scene, {"shots[0].f_number": f"f/{each}"}), remedies=False)) for each in stops]
+    assert found <= min(tried), (before.compromises, dict(zip(stops, tried, strict=True)))
+
+
+def test_what_it_satisfies_and_gives_up_is_what_is_then_found(tmp_path: Path) -> None:
+    scene = read(broken(*TORN, ("shots[0].f_number", "f/8")), tmp_path)
+    (told,) = predict(scene).compromises
+    after = predict(rewritten(scene, {change.key: change.value for change in told.changes}), remedies=False)
+    verdicts = {WANTS[each.id]: each.verdict for each in after.findings if each.id in WANTS}
+    assert {name for name, verdict in verdicts.items() if verdict is Verdict.FINE} == set(told.satisfies)
+    left = {name for name, verdict in verdicts.items() if verdict is not Verdict.FINE}
+    assert left == {each.partition(" (")[0] for each in told.gives_up}
+
+
+def test_a_chosen_focus_pull_stays(tmp_path: Path) -> None:
+    pull: list[dict[str, Any]] = [{"time": "2.05 s", "at": "700 mm"}, {"time": "2.5 s", "at": "vehicle"}]
+    predictions = predicted(broken(*TORN, ("shots[0].focus", pull), ("shots[0].f_number", "f/2")), tmp_path)
+    written = [change.key for each in (*predictions.findings, *predictions.compromises) for change in each.changes]
+    assert standing(predictions) > (0, 0)
+    assert not [key for key in written if "focus" in key]
+
+
+def test_a_lens_of_one_stop_is_told_of_no_other(tmp_path: Path) -> None:
+    one = [("cameras.small.widest", "f/1.8"), ("cameras.small.smallest", "f/1.8"), ("shots[0].f_number", "f/1.8")]
+    predictions = predicted(broken(*TORN, *one), tmp_path)
+    assert standing(predictions) > (0, 0)
+    shown = [*(each.remedy for each in predictions.findings), *(each.words for each in predictions.compromises)]
+    assert not [each for each in shown if "Leave the stop" in each or "Open up" in each]

@@ -1,0 +1,28 @@
+"""Remedies agree: on random scenes each that is shown does what it says, and whoever follows them comes to an end.
+
+`python tests/benchmarks/remedies.py --scenes 300` looks at more scenes than the suite does.
+"""
+
+from pathlib import Path
+
+import pytest
+from broken_scenes import read
+from random_scenes import random_scene
+from remedies_tried import followed, spoiled
+
+from previz.predictions import predict
+
+#: Scenes of which every remedy is applied, and of which remedies are followed to their end.
+APPLIED, FOLLOWED = 10, 4
+
+
+@pytest.mark.parametrize("seed", range(APPLIED))
+def test_every_remedy_shown_clears_its_finding_and_brings_no_stop(seed: int, tmp_path: Path) -> None:
+    scene = read(random_scene(seed), tmp_path)
+    assert spoiled(scene, predict(scene)) == []
+
+
+@pytest.mark.parametrize("seed", range(FOLLOWED))
+def test_following_the_remedies_comes_to_an_end(seed: int, tmp_path: Path) -> None:
+    """The worst finding that has a remedy, time and again: no scene comes back, and no remedy is left at the end."""
+    assert followed(read(random_scene(seed), tmp_path))[1] == "ends"
