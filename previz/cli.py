@@ -1,20 +1,22 @@
 """The command line: the only room that prints, reads arguments and sets an exit code.
 
 Exit codes: 0 done; 1 `check` found a shot that will not work, `doctor` something missing, or a page was too large to
-write; 2 a fault the user can mend; 130 stopped with Ctrl-C.
+write; 2 a fault the user can mend; 130 stopped with Ctrl-C, 128 and the signal's number otherwise.
 """
 
 import dataclasses
+import errno
 import gc
 import json
 import math
+import os
 import re
 import shlex
 import signal
 import sys
 import time
 from collections.abc import Callable, Collection, Generator, Iterable, Iterator, Mapping
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
@@ -23,7 +25,7 @@ import typer
 
 import previz
 from previz import units
-from previz.errors import FileFault, PrevizError, ShotFault
+from previz.errors import FileFault, MachineError, PrevizError, ShotFault
 from previz.options import (
     AsJson,
     At,
@@ -83,16 +85,31 @@ if TYPE_CHECKING:
 class _Commands(typer.core.TyperGroup):
     """The commands, with a user's faults told in a message and not in a traceback."""
 
+    def make_context(self, *arguments: Any, **settings: Any) -> Any:
+        """Read the options that come before any command."""
+        with _faults_told():
+            return super().make_context(*arguments, **settings)
+
     def invoke(self, ctx: Any) -> Any:
         """Run the command that was asked for."""
-        try:
+        with _faults_told():
+            _refuse_to_work_nowhere()
             return super().invoke(ctx)
-        except PrevizError as error:
-            _say_fault(str(error))
-            raise typer.Exit(2) from None
-        except typer.BadParameter as error:
-            error.message = _in_our_words(error.message)
-            raise
+
+
+@contextmanager
+def _faults_told() -> Iterator[None]:
+    try:
+        yield
+    except PrevizError as error:
+        _say_fault(str(error))
+        raise typer.Exit(2) from None
+    except (KeyboardInterrupt, _Stopped):
+        _say("stopped; what was not finished is not written")
+        raise
+    except typer.BadParameter as error:
+        error.message = _in_our_words(error.message)
+        raise
 
 
 def _in_our_words(message: str) -> str:
@@ -325,7 +342,7 @@ def check(
             if each.shot in wanted:
                 lines += figure_lines(each.shot, each.figures, scene.tape_unit)
         lines += table_lines([("take care", each.because, each.precaution) for each in predictions.cautions])
-        print("\n".join([*lines, *finding_lines(findings, everything)]))  # findings last, where a terminal ends
+        _print("\n".join([*lines, *finding_lines(findings, everything)]))  # findings last, where a terminal ends
     if any(finding.verdict == "stop" for finding in findings):
         raise typer.Exit(1)
 
@@ -370,7 +387,7 @@ def new(
     deliver_files(written)
     scene = previz.read_scene(file)
     for each in written:
-        print(each)
+        _print(each)
     for finding in previz.predict(scene).findings:
         if finding.verdict == "stop":
             _say(f"stop: {finding.shot}{': ' if finding.shot else ''}{finding.message} {finding.remedy}".rstrip())
@@ -451,7 +468,7 @@ def keys(place: KeyPlace = None) -> None:
     """
     from previz.scene import key_groups, key_places
 
-    print("\n".join(place_lines(key_places()) if place is None else key_lines(key_groups(place))))
+    _print("\n".join(place_lines(key_places()) if place is None else key_lines(key_groups(place))))
 
 
 @app.command(
@@ -474,7 +491,7 @@ def schema(
 
     text = schema_text(Kit if kit else Scene)
     if out is None:
-        print(text, end="")
+        _print(text, end="")
         return
     deliver_files({out: text.encode()})
     _say(f"{out} written")
@@ -491,14 +508,14 @@ def doctor(as_json: AsJson = False) -> None:
     else:
         width = max(len(check.name) for check in checks)
         for check in checks:
-            print(f"{check.name:{width}}  {'' if check.works else 'LACKS: '}{check.found}")
+            _print(f"{check.name:{width}}  {'' if check.works else 'LACKS: '}{check.found}")
     if not all(check.works for check in checks):
         raise typer.Exit(1)
 
 
 def _print_version(wanted: bool) -> None:
     if wanted:
-        print(f"previz {previz.__version__}")
+        _print(f"previz {previz.__version__}")
         raise typer.Exit
 
 
@@ -513,16 +530,47 @@ def _options(
 
 def main() -> None:
     """Run the command line."""
+    _open_the_closed()
     # A polite request to end is treated like Ctrl-C, so that nothing half-written is left.
-    signal.signal(signal.SIGTERM, _terminated)
+    for number in _REQUESTS_TO_END:
+        if signal.getsignal(number) is not signal.SIG_IGN:  # `nohup` wants a terminal's end not to be heard
+            signal.signal(number, _terminated)
     try:
         app(prog_name="previz")
     finally:
         gc.freeze()  # or Python searches all of a set for garbage as it ends, which takes a fifth of a second
 
 
+#: From outside, from a terminal that is closed and by Ctrl-\\, where the system has them.
+_REQUESTS_TO_END = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP", "SIGQUIT") if hasattr(signal, name)]
+
+
+class _Stopped(SystemExit):
+    """A request to end was heard."""
+
+
 def _terminated(number: int, _frame: object) -> NoReturn:
-    sys.exit(128 + number)
+    for each in _REQUESTS_TO_END:  # one is enough; another would end the clearing up
+        signal.signal(each, signal.SIG_IGN)
+    raise _Stopped(128 + number)
+
+
+def _open_the_closed() -> None:
+    """Standard streams that were closed lead nowhere: a file would take their number, and words their place."""
+    for number, name, mode in ((0, "stdin", "r"), (1, "stdout", "w"), (2, "stderr", "w")):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)  # the lowest number that is free
+        if getattr(sys, name) is None:
+            setattr(sys, name, os.fdopen(number, mode, closefd=False))
+
+
+def _refuse_to_work_nowhere() -> None:
+    try:
+        Path.cwd()
+    except OSError:
+        raise PrevizError("the folder that this runs in is no longer there; change to another one with cd") from None
 
 
 def _folder(scene_file: Path, out: Path | None) -> Path:
@@ -618,7 +666,7 @@ def _report(path: Path, take: Take, film: _Film, as_json: bool, purpose: str = "
     if not as_json:
         exposed = f"{units.text_of(units.TIME, film.facts.exposure_time)}, ISO {film.facts.iso}"
         lasts = f"{film.count} frames, {float(seconds):.2f} s at {float(rate):.5g} fps, " if film.count > 1 else ""
-        print(f"{path}: {lasts}{width}x{height}, {exposed}, {size_text(size)}")
+        _print(f"{path}: {lasts}{width}x{height}, {exposed}, {size_text(size)}")
     return {
         "file": str(path),
         "bytes": size,
@@ -691,10 +739,10 @@ def _tell_comparison(
     else:
         width = max(len(panel.name) for panel in comparison.panels)
         for panel in comparison.panels:
-            print(f"{panel.name:{width}}  {panel.summary}")
-            print(f"{'':{width}}  {panel.stands}")
+            _print(f"{panel.name:{width}}  {panel.summary}")
+            _print(f"{'':{width}}  {panel.stands}")
         for path in written.values():
-            print(f"{path}: {size_text(path.stat().st_size)}")
+            _print(f"{path}: {size_text(path.stat().st_size)}")
         if note := width_note(written["clip"].parent):
             _say(note)
     _tell_page(written["clip"].parent, page, as_json)
@@ -712,7 +760,7 @@ def _tell_page(folder: Path, found: "Path | TooLarge", as_json: bool) -> None:
 
     if isinstance(found, Path):
         if not as_json:
-            print(f"{found}: {size_text(found.stat().st_size)}, opens in any browser")
+            _print(f"{found}: {size_text(found.stat().st_size)}, opens in any browser")
         return
     _say(
         f"no page: it would be {size_text(found.size)}, more than {size_text(found.limit)}. Choose, without rendering "
@@ -723,7 +771,21 @@ def _tell_page(folder: Path, found: "Path | TooLarge", as_json: bool) -> None:
 
 
 def _say(text: str) -> None:
-    print(text, file=sys.stderr)
+    with suppress(OSError):  # a terminal that is gone
+        print(text, file=sys.stderr)
+
+
+def _print(text: object, end: str = "\n") -> None:
+    """What was asked for, to standard output. Raises MachineError where it cannot be written."""
+    try:
+        print(text, end=end, flush=True)
+    except OSError as error:
+        if error.errno == errno.EPIPE:
+            raise  # who reads has enough
+        sys.stdout = Path(os.devnull).open("w")  # noqa: SIM115 - or Python would try once more at the end
+        raise MachineError(
+            f"standard output cannot be written ({(error.strerror or str(error)).lower()}); send it elsewhere"
+        ) from error
 
 
 def _say_all(lines: list[str]) -> None:
@@ -736,4 +798,4 @@ def _say_fault(text: str) -> None:
 
 
 def _print_json(answer: object) -> None:
-    print(json.dumps(answer, indent=2, default=str))
+    _print(json.dumps(answer, indent=2, default=str))
