@@ -363,6 +363,17 @@ def test_a_time_outside_the_shot_is_refused(
     assert said in result.stderr
 
 
+def test_timed_runs_that_cannot_be_are_told_with_their_line(scene_file: Path, looks: list[Any]) -> None:
+    runs = "timed_runs: [{height: 119 mm, marks: [100 mm, 900 mm], time: 0.1 s}]"
+    text = SCENE.replace("speed: 1 m/s", f"launch: {{ramp: {{height: 120 mm, length: 500 mm, foot: 60 mm}}, {runs}}}")
+    scene_file.write_text(text, encoding="utf-8")
+    result = run("check", scene_file, "--json")
+    line = 1 + text[: text.index("timed_runs")].count("\n")
+    assert result.exit_code == 2
+    assert result.stderr.startswith(f"{scene_file}:{line}: vehicle.launch.timed_runs: the timed runs are")
+    assert result.stdout == ""
+
+
 def test_every_fault_of_a_scene_file_is_told_with_its_line(scene_file: Path, looks: list[Any]) -> None:
     scene_file.write_text(SCENE.replace("f_number: 5.6", "f_number: huge").replace("1:50", "fifty"), encoding="utf-8")
     result = run("render", scene_file)
