@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from previz.errors import ShotFault
+from previz.layout import open_files
 from previz.predictions.cautions import Caution, cautions_for
 from previz.predictions.checks.backdrop import check_backdrop
 from previz.predictions.checks.focus import check_focus
@@ -104,9 +105,10 @@ def predict(scene: Scene) -> Predictions:
 
     Raises
     ------
-    PrevizError
-        Where timed runs are faster than a vehicle without any loss.
+    FileFault
+        Where a file that the scene names cannot be used, or timed runs are faster than a vehicle without any loss.
     """
+    open_files(scene)
     whole = [check(scene) for check in _OF_THE_SCENE]
     findings = [finding for notes in whole for finding in notes.findings]
     shots = []
