@@ -1,13 +1,16 @@
 """The command line: the only room that prints, reads arguments and sets an exit code.
 
 Exit codes: 0 done; 1 `check` found a shot that will not work, `advise` no plan that does all it must, `doctor`
-something missing, or a page was too large to write; 2 a fault the user can mend; 130 stopped with Ctrl-C.
+something missing, or a page was too large to write; 2 a fault the user can mend; 130 stopped with Ctrl-C, 128 and the
+signal's number otherwise.
 """
 
 import dataclasses
+import errno
 import gc
 import json
 import math
+import os
 import re
 import shlex
 import signal
@@ -97,16 +100,31 @@ if TYPE_CHECKING:
 class _Commands(typer.core.TyperGroup):
     """The commands, with a user's faults told in a message and not in a traceback."""
 
+    def make_context(self, *arguments: Any, **settings: Any) -> Any:
+        """Read the options that come before any command."""
+        with _faults_told():
+            return super().make_context(*arguments, **settings)
+
     def invoke(self, ctx: Any) -> Any:
         """Run the command that was asked for."""
-        try:
+        with _faults_told():
+            _refuse_to_work_nowhere()
             return super().invoke(ctx)
-        except PrevizError as error:
-            _say_fault(str(error))
-            raise typer.Exit(2) from None
-        except typer.BadParameter as error:
-            error.message = _in_our_words(error.message)
-            raise
+
+
+@contextmanager
+def _faults_told() -> Iterator[None]:
+    try:
+        yield
+    except PrevizError as error:
+        _say_fault(str(error))
+        raise typer.Exit(2) from None
+    except (KeyboardInterrupt, _Stopped):
+        _say("stopped; what was not finished is not written")
+        raise
+    except typer.BadParameter as error:
+        error.message = _in_our_words(error.message)
+        raise
 
 
 def _in_our_words(message: str) -> str:
@@ -374,7 +392,7 @@ def check(
         _print_json(plain(told))
     else:
         shots = [each.id for each in scene.shots if each.id in wanted]
-        print("\n".join(check_lines(scene, predictions, shots, everything)))
+        _print("\n".join(check_lines(scene, predictions, shots, everything)))
         _say(f"(previz plan {scene_file} draws it to build and shoot by)")
     if any(finding.verdict == "stop" for finding in findings):
         raise typer.Exit(1)
@@ -537,9 +555,9 @@ def _tell_prints(files: Mapping[Path, bytes], prints: "Prints", as_json: bool) -
         _print_json({"files": written, "parts": dict(prints.told), "to_buy": to_buy})
         return
     for part, what in prints.told:
-        print(f"{part}: {what}")
+        _print(f"{part}: {what}")
     for material, stock in bought.items():
-        print(f"to buy, {material}: {stock.words}")
+        _print(f"to buy, {material}: {stock.words}")
     _tell_plan(files, prints.sheets, as_json)
     _say("print it at 100 %, and measure the line of 100 mm on a page before you cut")
 
@@ -553,7 +571,7 @@ def _tell_plan(files: Mapping[Path, bytes], sheets: "Sequence[Sheet]", as_json: 
         return
     for path, data in files.items():
         pages = f"{len(sheets)} pages, " if path.suffix == ".pdf" else ""
-        print(f"{path}: {pages}{size_text(len(data))}")
+        _print(f"{path}: {pages}{size_text(len(data))}")
 
 
 @app.command(
@@ -597,12 +615,12 @@ def advise(
     taken = _plan_of(first, apply) if apply else None
     answer: dict[str, Any] = {"shots": {name: _advice_data(advice) for name, advice in found.items()}}
     if not as_json:
-        print("\n\n".join("\n".join(advice_lines(name, advice)) for name, advice in found.items()))
+        _print("\n\n".join("\n".join(advice_lines(name, advice)) for name, advice in found.items()))
     if target is not None and taken is not None:
         _apply(scene_file, taken, target)
         answer["written"] = str(target)
         if not as_json:
-            print(f"\n{target}: the scene with plan {apply}")
+            _print(f"\n{target}: the scene with plan {apply}")
     if compare_plans:
         comparison = _compared_plans(scene, shots[0], first)
         folder = _folder(scene_file, None) / "plans"
@@ -611,7 +629,7 @@ def advise(
         )
         answer |= _comparison_data(written, page)
         if not as_json:
-            print()
+            _print("")
             _tell_comparison(comparison, written, page, as_json=False, purpose=None)
     if as_json:
         _print_json(answer)
@@ -739,7 +757,7 @@ def new(
     deliver_files(written)
     scene = previz.read_scene(file)
     for each in written:
-        print(each)
+        _print(each)
     for finding in previz.predict(scene).findings:
         if finding.verdict == "stop":
             _say(f"stop: {finding.shot}{': ' if finding.shot else ''}{finding.message} {finding.remedy}".rstrip())
@@ -820,7 +838,7 @@ def keys(place: KeyPlace = None) -> None:
     """
     from previz.scene import key_groups, key_places
 
-    print("\n".join(place_lines(key_places()) if place is None else key_lines(key_groups(place))))
+    _print("\n".join(place_lines(key_places()) if place is None else key_lines(key_groups(place))))
 
 
 @app.command(
@@ -843,7 +861,7 @@ def schema(
 
     text = schema_text(Kit if kit else Scene)
     if out is None:
-        print(text, end="")
+        _print(text, end="")
         return
     deliver_files({out: text.encode()})
     _say(f"{out} written")
@@ -860,14 +878,14 @@ def doctor(as_json: AsJson = False) -> None:
     else:
         width = max(len(check.name) for check in checks)
         for check in checks:
-            print(f"{check.name:{width}}  {'' if check.works else 'LACKS: '}{check.found}")
+            _print(f"{check.name:{width}}  {'' if check.works else 'LACKS: '}{check.found}")
     if not all(check.works for check in checks):
         raise typer.Exit(1)
 
 
 def _print_version(wanted: bool) -> None:
     if wanted:
-        print(f"previz {previz.__version__}")
+        _print(f"previz {previz.__version__}")
         raise typer.Exit
 
 
@@ -882,16 +900,47 @@ def _options(
 
 def main() -> None:
     """Run the command line."""
+    _open_the_closed()
     # A polite request to end is treated like Ctrl-C, so that nothing half-written is left.
-    signal.signal(signal.SIGTERM, _terminated)
+    for number in _REQUESTS_TO_END:
+        if signal.getsignal(number) is not signal.SIG_IGN:  # `nohup` wants a terminal's end not to be heard
+            signal.signal(number, _terminated)
     try:
         app(prog_name="previz")
     finally:
         gc.freeze()  # or Python searches all of a set for garbage as it ends, which takes a fifth of a second
 
 
+#: From outside, from a terminal that is closed and by Ctrl-\\, where the system has them.
+_REQUESTS_TO_END = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP", "SIGQUIT") if hasattr(signal, name)]
+
+
+class _Stopped(SystemExit):
+    """A request to end was heard."""
+
+
 def _terminated(number: int, _frame: object) -> NoReturn:
-    sys.exit(128 + number)
+    for each in _REQUESTS_TO_END:  # one is enough; another would end the clearing up
+        signal.signal(each, signal.SIG_IGN)
+    raise _Stopped(128 + number)
+
+
+def _open_the_closed() -> None:
+    """Standard streams that were closed lead nowhere: a file would take their number, and words their place."""
+    for number, name, mode in ((0, "stdin", "r"), (1, "stdout", "w"), (2, "stderr", "w")):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)  # the lowest number that is free
+        if getattr(sys, name) is None:
+            setattr(sys, name, os.fdopen(number, mode, closefd=False))
+
+
+def _refuse_to_work_nowhere() -> None:
+    try:
+        Path.cwd()
+    except OSError:
+        raise PrevizError("the folder that this runs in is no longer there; change to another one with cd") from None
 
 
 def _folder(scene_file: Path, out: Path | None) -> Path:
@@ -985,7 +1034,7 @@ def _report(path: Path, take: Take, film: _Film, as_json: bool, purpose: str = "
             if film.count > 1
             else ""
         )
-        print(f"{path}: {lasts}{width}x{height}, {exposed}, {size_text(size)}")
+        _print(f"{path}: {lasts}{width}x{height}, {exposed}, {size_text(size)}")
     return {
         "file": str(path),
         "bytes": size,
@@ -1057,10 +1106,10 @@ def _tell_comparison(
     else:
         width = max(len(panel.name) for panel in comparison.panels)
         for panel in comparison.panels:
-            print(f"{panel.name:{width}}  {panel.summary}")
-            print(f"{'':{width}}  {panel.stands}")
+            _print(f"{panel.name:{width}}  {panel.summary}")
+            _print(f"{'':{width}}  {panel.stands}")
         for path in written.values():
-            print(f"{path}: {size_text(path.stat().st_size)}")
+            _print(f"{path}: {size_text(path.stat().st_size)}")
         if note := width_note(written["clip"].parent):
             _say(note)
     _tell_page(written["clip"].parent, page, as_json, purpose)
@@ -1083,7 +1132,7 @@ def _tell_page(folder: Path, found: "Path | TooLarge", as_json: bool, purpose: P
 
     if isinstance(found, Path):
         if not as_json:
-            print(f"{found}: {size_text(found.stat().st_size)}, opens in any browser")
+            _print(f"{found}: {size_text(found.stat().st_size)}, opens in any browser")
         return
     name = shlex.quote(str(folder))
     kept = f" --for {purpose.value}" if purpose is not None else ""
@@ -1096,7 +1145,21 @@ def _tell_page(folder: Path, found: "Path | TooLarge", as_json: bool, purpose: P
 
 
 def _say(text: str) -> None:
-    print(text, file=sys.stderr)
+    with suppress(OSError):  # a terminal that is gone
+        print(text, file=sys.stderr)
+
+
+def _print(text: object, end: str = "\n") -> None:
+    """What was asked for, to standard output. Raises MachineError where it cannot be written."""
+    try:
+        print(text, end=end, flush=True)
+    except OSError as error:
+        if error.errno == errno.EPIPE:
+            raise  # who reads has enough
+        sys.stdout = Path(os.devnull).open("w")  # noqa: SIM115 - or Python would try once more at the end
+        raise MachineError(
+            f"standard output cannot be written ({(error.strerror or str(error)).lower()}); send it elsewhere"
+        ) from error
 
 
 def _say_all(lines: list[str]) -> None:
@@ -1109,4 +1172,4 @@ def _say_fault(text: str) -> None:
 
 
 def _print_json(answer: object) -> None:
-    print(json.dumps(answer, indent=2, default=str))
+    _print(json.dumps(answer, indent=2, default=str))

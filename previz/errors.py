@@ -41,7 +41,10 @@ class ShotFault(PrevizError):
 
 
 class FileFault(PrevizError):
-    """A file that a scene names cannot be used. steps lead to the key that names it: ("dressing", 2, "mesh")."""
+    """What a scene names or measured turns out not to be usable: a file, or timed runs.
+
+    steps lead to the key that says it: ("dressing", 2, "mesh").
+    """
 
     def __init__(self, steps: tuple[str | int, ...], said: str):
         self.steps, self.said = steps, said

@@ -402,6 +402,17 @@ def test_a_time_outside_the_shot_is_refused(
     assert said in result.stderr
 
 
+def test_timed_runs_that_cannot_be_are_told_with_their_line(scene_file: Path, looks: list[Any]) -> None:
+    runs = "timed_runs: [{height: 119 mm, marks: [100 mm, 900 mm], time: 0.1 s}]"
+    text = SCENE.replace("speed: 1 m/s", f"launch: {{ramp: {{height: 120 mm, length: 500 mm, foot: 60 mm}}, {runs}}}")
+    scene_file.write_text(text, encoding="utf-8")
+    result = run("check", scene_file, "--json")
+    line = 1 + text[: text.index("timed_runs")].count("\n")
+    assert result.exit_code == 2
+    assert result.stderr.startswith(f"{scene_file}:{line}: vehicle.launch.timed_runs: the timed runs are")
+    assert result.stdout == ""
+
+
 def test_every_fault_of_a_scene_file_is_told_with_its_line(scene_file: Path, looks: list[Any]) -> None:
     scene_file.write_text(SCENE.replace("f_number: 5.6", "f_number: huge").replace("1:50", "fifty"), encoding="utf-8")
     result = run("render", scene_file)
@@ -497,32 +508,104 @@ previz.cli.main()
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals")
-@pytest.mark.parametrize(("number", "status"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
+@pytest.mark.parametrize("name", ["SIGINT", "SIGTERM", "SIGHUP", "SIGQUIT"])
+@pytest.mark.parametrize("stopped", [False, True], ids=["", "its encoder stopped"])
 def test_a_signal_ends_a_running_render_with_nothing_left(
-    scene_file: Path, tmp_path: Path, number: signal.Signals, status: int
+    scene_file: Path, tmp_path: Path, name: str, stopped: bool
 ) -> None:
+    number, home = getattr(signal, name), tmp_path / "temporary"
+    home.mkdir()
     out = tmp_path / "out"
     command = [sys.executable, "-c", ENDLESS, "render", str(scene_file), "--size", "64", "--out", str(out)]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as program:
+    environment = {**os.environ, "TMPDIR": str(home)}
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=environment
+    ) as program:
         try:
-            while not (out.exists() and list(out.iterdir())):
+            while not list(out.glob(".pass.mp4.*")):
                 assert program.poll() is None, program.communicate()
                 time.sleep(0.02)
             time.sleep(0.2)
             (part,) = out.iterdir()
-            encoders = _children(program.pid)
+            encoders = _encoders(program.pid)
             assert part.name.startswith(".pass.mp4.")
+            if stopped:
+                for encoder in encoders:
+                    os.kill(encoder, signal.SIGSTOP)
             os.kill(program.pid, number)
             stdout, stderr = program.communicate(timeout=20)
         finally:
             program.kill()
-    assert program.returncode == status, stderr
+    assert program.returncode == 128 + number, stderr
     assert "Traceback" not in stdout + stderr
-    assert list(out.iterdir()) == []
+    assert stderr.splitlines()[-1] == "stopped; what was not finished is not written"
+    assert list(out.iterdir()) == [] == list(home.iterdir())
     for encoder in encoders:
         with contextlib.suppress(ProcessLookupError):
             os.kill(encoder, 0)
             pytest.fail("the encoder was left running")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals")
+def test_what_is_not_to_hear_of_a_terminal_s_end_does_not(tmp_path: Path) -> None:
+    """As `nohup` starts it."""
+    code = (
+        "import signal, previz.cli; signal.signal(signal.SIGHUP, signal.SIG_IGN); previz.cli.app = lambda **_: "
+        "print(signal.getsignal(signal.SIGHUP) is signal.SIG_IGN, signal.getsignal(signal.SIGTERM) is signal.SIG_DFL);"
+        "previz.cli.main()"
+    )
+    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
+    assert said.stdout.split() == ["True", "False"]
+
+
+def _as_a_program(*arguments: str, **settings: Any) -> "subprocess.CompletedProcess[str]":
+    return subprocess.run([sys.executable, "-m", "previz", *arguments], text=True, check=False, **settings)
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no device that is always full")
+@pytest.mark.parametrize("arguments", [("keys",), ("doctor", "--json"), ("--version",)])
+def test_output_that_cannot_be_written_is_told_in_a_sentence(arguments: tuple[str, ...]) -> None:
+    with Path("/dev/full").open("w") as full:
+        said = _as_a_program(*arguments, stdout=full, stderr=subprocess.PIPE)
+    assert said.returncode == 2
+    assert said.stderr.splitlines() == [
+        "standard output cannot be written (no space left on device); send it elsewhere"
+    ]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="there a folder that is in use stays")
+def test_a_folder_that_is_gone_is_told_in_a_sentence(tmp_path: Path) -> None:
+    code = (
+        "import os, sys; os.mkdir('gone'); os.chdir('gone'); os.rmdir('../gone');"
+        "import previz.cli; sys.argv = ['previz', 'check', '/nowhere.yaml']; previz.cli.main()"
+    )
+    said = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert said.returncode == 2
+    assert said.stderr.splitlines() == [
+        "the folder that this runs in is no longer there; change to another one with cd"
+    ]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a shell that can close a stream")
+def test_with_standard_error_closed_nothing_else_is_on_stdout(scene_file: Path, tmp_path: Path) -> None:
+    shell = f'exec "{sys.executable}" -m previz check "{scene_file}" --json 2>&-'
+    said = subprocess.run(["sh", "-c", shell], stdout=subprocess.PIPE, text=True, check=False)
+    assert json.loads(said.stdout)["shots"]
+    still = f'exec "{sys.executable}" -m previz check "{tmp_path}/nowhere.yaml" 2>&-'
+    said = subprocess.run(["sh", "-c", still], stdout=subprocess.PIPE, text=True, check=False)
+    assert (said.returncode, said.stdout) == (2, "")
+
+
+def _encoders(pid: int) -> list[int]:
+    """Those of its children that take pictures by now; before, it asks the same program for its version."""
+    if not Path("/proc").is_dir():
+        return []
+    for _ in range(400):
+        taking = [each for each in _children(pid) if b"pipe:0" in Path(f"/proc/{each}/cmdline").read_bytes()]
+        if taking:
+            return taking
+        time.sleep(0.02)
+    return pytest.fail("no encoder was started")
 
 
 def _children(pid: int) -> list[int]:

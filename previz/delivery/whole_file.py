@@ -3,13 +3,11 @@
 import errno
 import secrets
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 
 from previz.errors import MachineError
-
-#: Ends the name of a file that is still being written.
-PART_SUFFIX = ".part"
+from previz.scratch import PART_SUFFIX, part_file
 
 
 @contextmanager
@@ -25,19 +23,16 @@ def whole_file(path: Path) -> Iterator[Path]:
         The folder cannot be made or written, or `path` is a folder itself.
     """
     part = path.with_name(f".{path.name}.{secrets.token_hex(4)}{PART_SUFFIX}")
-    try:
+    with ExitStack() as held:
         with named_faults(path):
             if path.is_dir():
                 raise MachineError(f"{path} is a folder, so no file of that name can be written; move it or rename it")
             path.parent.mkdir(parents=True, exist_ok=True)
-            part.touch()  # a folder that cannot be written is found out now, not after an hour of rendering
+            # A folder that cannot be written is found out now, not after an hour of rendering.
+            held.enter_context(part_file(part))
         yield part
         with named_faults(path):
             part.replace(path)
-    finally:
-        # It has moved when all went well; in a folder that cannot be written there is nothing to remove.
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
 
 
 def try_folder(folder: Path) -> None:

@@ -32,9 +32,6 @@ MOST_TRIANGLES = 2_000_000
 #: by the square of the first two.
 MOST_NODES, MOST_CORNERS, MOST_TEXELS = 5_000, 1_000, MOST_PIXELS
 
-#: The highest that a mesh may come out on the table. [m]
-HIGHEST = 5.0
-
 #: The largest coordinate of a file, in whatever its unit is, and one over it the smallest extent: nothing reckoned from
 #: such numbers overflows or vanishes.
 FARTHEST = 1e12
@@ -405,11 +402,5 @@ def _standing(meshes: list[Mesh], length: float, up: Literal["y", "z"]) -> list[
     extent = float((high - low)[:2].max())
     if not extent > 1 / FARTHEST:
         raise PrevizError("the mesh has no horizontal extent, so it cannot be brought to its length; check `up`")
-    height = float(high[2] - low[2]) * length / extent
-    if height > HIGHEST:
-        raise PrevizError(
-            f"brought to its length the mesh is {height:.3g} m high; at most {HIGHEST:g} m is built: "
-            "check `up` and `length`"
-        )
     foot = np.array([(low[0] + high[0]) / 2, (low[1] + high[1]) / 2, low[2]])
     return [replace(mesh, vertices=(mesh.vertices - foot) * (length / extent)) for mesh in turned]

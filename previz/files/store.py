@@ -12,6 +12,7 @@ import json
 import os
 import re
 import tempfile
+import time
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
@@ -39,6 +40,8 @@ _OWN_NAME = re.compile(r"[\w-]+\.kept|draft-\w+\.tmp")
 
 _MARK = b"kept by previz 1\n"
 _DIGEST_SIZE = 32  # of SHA-256 [bytes]
+
+_WRITTEN_BY_THEN = 3600.0  # a draft that old is of a run that was killed [s]
 
 _TRIMMED: set[Path] = set()  # folders that this process has looked through
 
@@ -165,8 +168,9 @@ def _trim(home: Path) -> None:
                     state = path.lstat()
                     files.append((state.st_mtime, state.st_size, path))
     total = 0
-    for _, size, path in sorted(files, reverse=True):
-        if total + size > MOST_KEPT:
+    for used, size, path in sorted(files, reverse=True):
+        dead = path.suffix == ".tmp" and time.time() - used > _WRITTEN_BY_THEN
+        if dead or total + size > MOST_KEPT:
             with suppress(OSError):
                 path.unlink()
         else:

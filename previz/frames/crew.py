@@ -10,7 +10,7 @@ waiting for the rest for ever. What goes through the pipe are names, too short t
 import itertools
 import os
 import signal
-import tempfile
+import time
 from collections import deque
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
@@ -25,6 +25,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from previz.errors import MachineError
 from previz.frames import worker
 from previz.frames.spent import Spent
+from previz.scratch import WorkFolder
 from previz.spread import cores
 
 if TYPE_CHECKING:
@@ -34,6 +35,9 @@ if TYPE_CHECKING:
     from previz.stage import Unlit
 
 T = TypeVar("T")
+
+#: How long processes are waited for before they are killed: once told to end, and with a frame to finish first. [s]
+_TO_END, _TO_FINISH = 3.0, 60.0
 
 _AHEAD = 2  # frames that each process may be ahead of what has been asked for: memory holds no more
 
@@ -53,7 +57,7 @@ class Crew:
 
     def __init__(self, count: int, *, apart: bool = False) -> None:
         self.count = count
-        self._processes = _Processes(count) if count > 1 or apart else None
+        self._processes = _processes(count) if count > 1 or apart else None
         self._ready: tuple[Setup, str] | None = None  # what was uploaded ahead, until it is filmed
 
     def frames(self, prepared: "Prepared", numbers: range, spent: Spent | None) -> "Iterator[Frame]":
@@ -159,6 +163,19 @@ class _Asked:
         return found
 
 
+def _processes(count: int) -> "_Processes | None":
+    """Processes that draw; None where a single one cannot be had, for the caller can do what it would."""
+    try:
+        return _Processes(count)
+    except (OSError, NotImplementedError, ImportError) as error:  # no semaphores: Python's own words for it differ
+        if count == 1:
+            return None
+        raise MachineError(
+            f"processes that draw side by side cannot be had here ({getattr(error, 'strerror', None) or error}): "
+            "they need shared memory, on Linux /dev/shm, and a folder for temporary files; render with --workers 1"
+        ) from error
+
+
 class _Processes:
     """Processes that wait for work, and the folder through which work and results are handed over."""
 
@@ -167,7 +184,7 @@ class _Processes:
         # A rasteriser in software shares a picture out among threads; that many pictures at once need one each.
         single = count > 1 and count >= cores()
         self._pool = ProcessPoolExecutor(count, get_context("spawn"), worker.start, (single,))
-        self._folder = tempfile.TemporaryDirectory(prefix="previz-", ignore_cleanup_errors=True)
+        self._folder = WorkFolder()
         self._count, self._numbers = count, itertools.count(1)
         self._broken = False
         with _deaf_to_interrupts():
@@ -196,7 +213,7 @@ class _Processes:
         return path
 
     def _new_file(self) -> str:
-        return str(Path(self._folder.name, f"{next(self._numbers)}.pickle"))
+        return str(Path(self._folder.path, f"{next(self._numbers)}.pickle"))
 
     @contextmanager
     def faults_explained(self) -> Iterator[None]:
@@ -211,7 +228,7 @@ class _Processes:
             ) from error
         except OSError as error:
             raise MachineError(
-                f"{self._folder.name}, through which processes hand pictures over, cannot be used: "
+                f"{self._folder.path}, through which processes hand pictures over, cannot be used: "
                 f"{error.strerror or error}; free some space, or name another folder in TMPDIR"
             ) from error
 
@@ -219,8 +236,14 @@ class _Processes:
         """End them, when each has finished what it does or at once."""
         for process in self._own if at_once else ():
             process.terminate()
-        self._pool.shutdown(cancel_futures=True)
-        self._folder.cleanup()
+        self._pool.shutdown(wait=False, cancel_futures=True)
+        until = time.monotonic() + (_TO_END if at_once else _TO_FINISH)
+        for process in self._own:  # one that is stopped hears nothing of this
+            process.join(max(until - time.monotonic(), 0.0))
+            if process.is_alive():
+                process.kill()
+                process.join()
+        self._folder.remove()
 
 
 @contextmanager

@@ -41,6 +41,7 @@ from .motion import road_curve as road_curve
 from .motion import travel_of as travel_of
 from .motion import vehicle_on as vehicle_on
 from .motion import vehicle_path as vehicle_path
+from .opened import open_files as open_files
 from .ramp import RampShape as RampShape
 from .ramp import ramp_of as ramp_of
 from .ramp import ramp_width as ramp_width

@@ -2,7 +2,7 @@
 
 from functools import lru_cache
 
-from previz.errors import PrevizError
+from previz.errors import FileFault
 from previz.physics.losses import Losses, Run, fit_losses
 from previz.physics.ramp import Chassis, Profile
 from previz.scene import UNDERSIDES, VEHICLE_SIZES, WHEEL_DIAMETERS, Launch, Ramp, Scene
@@ -36,8 +36,8 @@ def losses_of(scene: Scene) -> Losses | None:
 
     Raises
     ------
-    PrevizError
-        If they are faster than a vehicle without any loss.
+    FileFault
+        If they are faster than a vehicle without any loss, or slower than one that only just gets there.
     """
     launch = launch_of(scene)
     return None if launch is None else _losses(launch, chassis_of(scene))
@@ -51,7 +51,7 @@ def _losses(launch: Launch, chassis: Chassis) -> Losses | None:
     try:
         return fit_losses(runs, profile_of(launch.ramp), launch.wheel_share, chassis)
     except ValueError as error:
-        raise PrevizError(f"vehicle.launch.timed_runs: {error}") from None
+        raise FileFault(("vehicle", "launch", "timed_runs"), str(error)) from None
 
 
 def measured(scene: Scene) -> Launch:

@@ -7,6 +7,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.errors import PrevizError
 from previz.files import Arrays, kept_with_files, key_of, load_model
 from previz.layout.sizes import CARD_THICKNESS, Band
 from previz.mesh import Mesh
@@ -16,6 +17,9 @@ Array = NDArray[np.float64]
 
 #: Into so many bands of one height a mesh is cut: an arm over the road is told from the post that carries it.
 BANDS = 8
+
+#: A mesh file may come out no higher on the table. [m]
+HIGHEST = 5.0
 
 
 def mesh_bands(path: Path, length: float, up: Literal["y", "z"] | None, quarter_turns: int = 0) -> tuple[Band, ...]:
@@ -42,6 +46,12 @@ def mesh_bands(path: Path, length: float, up: Literal["y", "z"] | None, quarter_
     kept = kept_with_files(key_of("bands", 1, str(path.resolve()), up), compute)
     turn = np.linalg.matrix_power(np.array([[0.0, -1.0], [1.0, 0.0]]), quarter_turns)
     rows = [length * kept[name] for name in sorted(kept, key=int)]
+    highest = float(rows[-1][0, 1])
+    if highest > HIGHEST:
+        raise PrevizError(
+            f"{path}: brought to its length it is {highest:.3g} m high; at most {HIGHEST:g} m is built: check up and "
+            "length"
+        )
     return tuple(
         Band(float(each[0, 0]), float(each[0, 1]), thickened(each[1:] @ turn.T, CARD_THICKNESS)) for each in rows
     )

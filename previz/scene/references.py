@@ -360,6 +360,8 @@ def _file_fault(name: str, folder: Path, *, outside_files: bool) -> str | None:
             return outside  # a link leads out
         if place.is_dir():
             return f"{shown(name)} is a folder; name the file in it"
+        if place.exists() and not place.is_file():
+            return f"{shown(name)} is not an ordinary file but a pipe, a socket or a device; name a file"
         if not place.is_file():
             there = [each.name for each in place.parent.iterdir()] if place.parent.is_dir() else []
             meant = meant_by(place.name, there)

@@ -263,14 +263,6 @@ def test_textures_count_together(tmp_path, monkeypatch) -> None:
     assert "megapixels found" in refusal(path)
 
 
-def test_a_mesh_that_comes_out_as_high_as_a_house_is_refused(tmp_path) -> None:
-    path = tmp_path / "mast.obj"
-    path.write_text("v 0 0 0\nv 1 0 0\nv 0 0 100\nf 1 2 3\n")
-    assert load_model(path, 0.05)
-    with pytest.raises(PrevizError, match="is 10 m high; at most 5 m is built"):
-        load_model(path, 0.1)
-
-
 @pytest.mark.parametrize("far", [1e13, 1e160, 1e300])
 def test_corners_too_far_away_to_reckon_with(tmp_path, far: float) -> None:
     path = tmp_path / "far.obj"

@@ -1,6 +1,7 @@
 """Processes that draw do other work as well, before there is something to draw."""
 
 import os
+import signal
 from functools import partial
 from multiprocessing import active_children
 from pathlib import Path
@@ -9,6 +10,7 @@ import pytest
 
 from previz.errors import Fault, FileFault, MachineError, PrevizError, SceneErrors, ShotFault
 from previz.frames import Crew
+from previz.frames import crew as crew_module
 from previz.frames.sensor import Noise
 
 FAULTS = (
@@ -51,3 +53,29 @@ def test_a_process_that_is_ended_meanwhile_is_told_without_a_traceback():
         with pytest.raises(MachineError, match="ended from outside"):
             crew.do(os.getpid)
         assert not crew.whole
+
+
+def no_semaphores(*_: object, **__: object) -> None:
+    raise PermissionError(13, "Permission denied")
+
+
+def test_without_shared_memory_one_process_is_done_without_and_several_are_told(monkeypatch):
+    monkeypatch.setattr("multiprocessing.synchronize.SemLock.__init__", no_semaphores)
+    with Crew(1, apart=True) as crew:
+        assert crew.do(os.getpid) == os.getpid()
+    with pytest.raises(MachineError, match=r"cannot be had here \(Permission denied\).*--workers 1"):
+        Crew(2)
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGSTOP"), reason="POSIX signals")
+@pytest.mark.parametrize("at_once", [True, False])
+def test_a_process_that_is_stopped_is_not_waited_for_without_end(monkeypatch, at_once):
+    monkeypatch.setattr(crew_module, "_TO_END", 0.5)
+    monkeypatch.setattr(crew_module, "_TO_FINISH", 0.5)
+    crew = Crew(2)
+    crew.do(os.getpid)
+    stopped = active_children()
+    for process in stopped:
+        os.kill(process.pid, signal.SIGSTOP)
+    crew.close(at_once=at_once)
+    assert not any(process.is_alive() for process in stopped)

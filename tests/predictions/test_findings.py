@@ -294,9 +294,7 @@ def test_what_cannot_be_is_refused_with_its_place(changes: list[tuple[str, Any]]
 
 
 def test_runs_faster_than_lossless_are_refused(tmp_path: Path) -> None:
-    with pytest.raises(
-        PrevizError, match=r"timed_runs: the timed runs are \d+ % faster than a vehicle without any loss"
-    ):
+    with pytest.raises(PrevizError, match=r"^the timed runs are \d+ % faster than a vehicle without any loss"):
         predicted(broken(*launched(timed_runs=timed([0.3, 0.3]))), tmp_path)
 
 

@@ -1,6 +1,7 @@
 """Good scene files read into SI, files that are no scene at all, and a hail of mutations of a good one."""
 
 import math
+import os
 import random
 from collections.abc import Iterator
 from fractions import Fraction
@@ -304,7 +305,13 @@ def test_links_in_a_circle_a_folder_and_a_slip_of_the_pen(with_image: Path) -> N
     (with_image.parent / "a.png").symlink_to("b.png")
     (with_image.parent / "b.png").symlink_to("a.png")
     (with_image.parent / "ground.jpg").write_bytes(b"")
-    for name, words in (("a.png", "a.png"), (".", "is a folder"), ("grond.jpg", "did you mean ground.jpg?")):
+    os.mkfifo(with_image.parent / "pipe") if hasattr(os, "mkfifo") else (with_image.parent / "pipe").touch()
+    for name, words in (
+        ("a.png", "a.png"),
+        (".", "is a folder"),
+        ("pipe", "not an ordinary file"),
+        ("grond.jpg", "did you mean ground.jpg?"),
+    ):
         with_image.write_text(original, encoding="utf-8")
         (fault,) = faults_of(naming(with_image, name))
         assert words in fault.message

@@ -6,6 +6,7 @@ frame rate over with two decimals: 30000/1001 would become 29.97.
 
 import errno
 import os
+import select
 import subprocess
 import sys
 import tempfile
@@ -20,6 +21,9 @@ import numpy as np
 from previz.delivery.pictures import Picture
 from previz.delivery.whole_file import why_not_written
 from previz.errors import MachineError
+from previz.scratch import WorkFolder
+
+_PATIENCE = 120.0  # with a program that takes no more pictures, or does not end [s]
 
 
 def ffmpeg_program() -> str:
@@ -76,8 +80,10 @@ def encode(
     with tempfile.TemporaryFile() as complaints:
         program = _start(command, complaints)
         try:
-            count = _feed(program, pictures, size)
-            status = program.wait()
+            count = _feed(program, pictures, size, path)
+            status = program.wait(_PATIENCE)
+        except subprocess.TimeoutExpired:
+            raise _no_answer(path) from None
         except _EndedEarly:
             count, status = 0, program.wait() or 1
         finally:
@@ -102,8 +108,8 @@ def try_encoder() -> str:
     """Encode a tiny H.264 clip and throw it away; returns the program's version. Raises MachineError."""
     said = subprocess.run([ffmpeg_program(), "-version"], capture_output=True, text=True, check=False).stdout.split()
     grey = [np.full((16, 16, 3), 128, np.uint8)] * 2
-    with tempfile.TemporaryDirectory() as folder:
-        clip = Path(folder, "trial.mp4")
+    with WorkFolder() as folder:
+        clip = folder / "trial.mp4"
         encode(grey, (16, 16), Fraction(24), ["-c:v", "libx264", "-pix_fmt", "yuv420p", "-f", "mp4"], clip, clip)
     return said[2] if len(said) > 2 else "of unknown version"
 
@@ -126,26 +132,37 @@ def _start(command: list[str], complaints: IO[bytes]) -> "subprocess.Popen[bytes
         raise MachineError(f"the video encoder {command[0]} cannot be started ({reason})") from error
 
 
-def _feed(program: "subprocess.Popen[bytes]", pictures: Iterable[Picture], size: tuple[int, int]) -> int:
+def _feed(program: "subprocess.Popen[bytes]", pictures: Iterable[Picture], size: tuple[int, int], path: Path) -> int:
     assert program.stdin is not None  # it was started with a pipe
     count = 0
     for picture in pictures:
         if picture.shape != (size[1], size[0], 3) or picture.dtype != np.uint8:
             raise ValueError(f"picture {count} is {picture.shape} {picture.dtype}, not {(size[1], size[0], 3)} uint8")
-        _write_all(program.stdin, np.ascontiguousarray(picture).data.cast("B"))
+        if not _write_all(program.stdin, np.ascontiguousarray(picture).data.cast("B")):
+            raise _no_answer(path)
         count += 1
     program.stdin.close()
     return count
 
 
-def _write_all(pipe: IO[bytes], rest: memoryview) -> None:
-    """An unbuffered pipe may take less than it is given."""
+def _no_answer(path: Path) -> MachineError:
+    return MachineError(
+        f"{path}: the video encoder has taken nothing for {_PATIENCE:g} s; look whether something stops it, "
+        "and try again"
+    )
+
+
+def _write_all(pipe: IO[bytes], rest: memoryview) -> bool:
+    """An unbuffered pipe may take less than it is given. False where it takes nothing for too long."""
     while rest:
+        if sys.platform != "win32" and not select.select([], [pipe], [], _PATIENCE)[1]:  # of sockets only, on Windows
+            return False
         try:
             taken = pipe.write(rest)
         except OSError as error:  # EPIPE; Windows says EINVAL
             raise _EndedEarly from error
         rest = rest[taken:]
+    return True
 
 
 def _end(program: "subprocess.Popen[bytes]") -> None:

@@ -6,7 +6,6 @@ Its content policy lets nothing load or run but what stands in the file itself.
 import base64
 import io
 import json
-import tempfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -21,6 +20,7 @@ from previz.delivery.clip.clip import PURPOSES, mp4_settings
 from previz.delivery.clip.encoder import reencode
 from previz.delivery.whole_file import named_faults, whole_file
 from previz.errors import PrevizError
+from previz.scratch import WorkFolder
 
 #: Names of what a comparison leaves in its folder.
 CLIP_NAME, SHEET_NAME, NUMBERS_NAME, PAGE_NAME = "side_by_side.mp4", "sheet.png", "numbers.json", "page.html"
@@ -209,8 +209,8 @@ def _clip_in(folder: Path, purpose: str | None, numbers: Mapping[str, Any]) -> b
     if purpose not in PURPOSES:
         raise PrevizError(f"{purpose} is not a purpose; use {', '.join(PURPOSES)}")
     width, height = numbers["size"]
-    with tempfile.TemporaryDirectory() as scratch:
-        part = Path(scratch, CLIP_NAME)
+    with WorkFolder() as scratch:
+        part = scratch / CLIP_NAME
         reencode(path, mp4_settings(purpose, (width, height), whole_every=12), part)
         return part.read_bytes()
 
@@ -228,8 +228,8 @@ def _as_written(path: Path, numbers: Mapping[str, Any]) -> bytes:
 
 def _still_of(clip: bytes, number: int) -> bytes:
     """One frame of a clip as a JPEG. Raises MachineError."""
-    with tempfile.TemporaryDirectory() as scratch:
-        film, picture = Path(scratch, CLIP_NAME), Path(scratch, "still.png")
+    with WorkFolder() as scratch:
+        film, picture = scratch / CLIP_NAME, scratch / "still.png"
         film.write_bytes(clip)
         one = f"select=eq(n\\,{number:d}),scale=in_color_matrix=bt709:in_range=tv,format=rgb24"
         reencode(film, ["-vf", one, "-frames:v", "1", "-c:v", "png", "-f", "image2"], picture)
