@@ -19,6 +19,7 @@ from previz.predictions.checks.scale import check_scale
 from previz.predictions.checks.set import check_set
 from previz.predictions.checks.shot import cannot_be, check_shot
 from previz.predictions.checks.sizes import check_sizes
+from previz.predictions.checks.slips import check_slips, check_slips_of_shot
 from previz.predictions.checks.time import check_time
 from previz.predictions.findings import Figure, Finding, Verdict, worst_first
 from previz.predictions.glossary import GLOSSARY, Quantity
@@ -26,7 +27,7 @@ from previz.predictions.rounding import rounded
 from previz.predictions.shot_view import view_of
 from previz.scene import Scene
 
-_OF_THE_SCENE = (check_set, check_launch, check_ramp, check_sizes)
+_OF_THE_SCENE = (check_set, check_launch, check_ramp, check_sizes, check_slips)
 _OF_A_SHOT = (
     check_focus,
     check_scale,
@@ -38,6 +39,7 @@ _OF_A_SHOT = (
     check_backdrop,
     check_room,
     check_shot,
+    check_slips_of_shot,
 )
 
 
