@@ -3,6 +3,7 @@
 import math
 from fractions import Fraction
 
+from previz.physics.pacing import CAMERA_RATES
 from previz.predictions.checks.time import slowdown_of
 from previz.predictions.findings import Notes, Verdict
 from previz.predictions.shot_view import ShotView
@@ -13,12 +14,8 @@ TABLE, USUAL_TABLE = (0.20, 5.0), (0.4, 3.0)  # a side of the table
 VEHICLE, USUAL_VEHICLE = (1.0, 30.0), (1.5, 20.0)  # its length, at full size
 FENCE, USUAL_FENCE = (0.2, 6.0), (0.6, 3.0)  # its height, at full size
 
-#: Rates that cameras have, their fractions of 1001 beside them. From memory; common practice, no source. [frames/s]
-_WHOLE = (
-    8, 10, 12, 15, 16, 18, 20, 24, 25, 30, 48, 50, 60, 72, 90, 96, 100, 120, 144, 150, 180, 200, 240, 300, 400, 480,
-    500, 600, 800, 960, 1000,
-)  # fmt: skip
-USUAL_RATES = frozenset(Fraction(rate) for rate in _WHOLE) | {Fraction(rate * 1000, 1001) for rate in _WHOLE}
+#: Rates that cameras have, and their fractions of 1001. [frames/s]
+USUAL_RATES = frozenset(Fraction(rate) * part for rate in CAMERA_RATES for part in (1, Fraction(1000, 1001)))
 
 
 def check_slips(scene: Scene) -> Notes:
