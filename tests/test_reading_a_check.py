@@ -2,6 +2,7 @@
 
 import json
 import re
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -10,8 +11,10 @@ from typer.testing import CliRunner
 
 import previz
 from previz.cli import app
-from previz.predictions import GLOSSARY
-from tests.predictions.broken_scenes import GOOD, Change, changed
+from previz.predictions import GLOSSARY, Change
+
+sys.path.insert(0, str(Path(__file__).parent / "predictions"))
+from broken_scenes import GOOD, changed
 
 SCENES = Path(__file__).parents[1] / "scenes"
 DEMOS = [SCENES / f"{name}.yaml" for name in ("quay_lorry", "snow_bus", "night_van")]

@@ -30,6 +30,7 @@ from previz.scene import Backdrop, Container, Scene
 Array = NDArray[np.float64]
 
 _ACROSS = 48  # pieces of the table's width that the ground is cut into; other things into pieces as long
+_LONGEST = 4  # widths of the table: what is longer, of a table that is a strip, is cut no finer than as if it were less
 _UNKNOWN = (0.3, 0.3, 0.3)  # reflectance of what comes from a file
 _SNOW = (0.80, 0.82, 0.85)
 _DARK = (0.04, 0.04, 0.04)  # of what of a vehicle has not its colour: tyres, chassis
@@ -81,10 +82,12 @@ class Plain:
 
 def plain_set(scene: Scene) -> Plain:
     """Table top, backdrop, and every piece that is not see-through. Scattered things are left out."""
-    size = scene.set.table.width / _ACROSS
+    table, backdrop = scene.set.table, scene.set.backdrop
+    long = max(table.depth, *((backdrop.width or 0.0, backdrop.height) if backdrop is not None else ()), 0.0)
+    size = max(table.width, long / _LONGEST) / _ACROSS
     parts = [_ground(scene, size)]
-    if scene.set.backdrop is not None:
-        parts.append(_backdrop(scene, scene.set.backdrop, size))
+    if backdrop is not None:
+        parts.append(_backdrop(scene, backdrop, size))
     for solid in solids_of(scene):
         if solid.kind not in SEE_THROUGH:
             parts.append(_solid(solid, _written(scene, solid), size))

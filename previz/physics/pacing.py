@@ -95,6 +95,31 @@ def exposure_time(shutter_angle: float, rate: float) -> float:
     return shutter_angle / (2 * math.pi * rate)
 
 
+#: Whole rates that cameras have. From memory; common practice, no source. [frames/s]
+CAMERA_RATES = (
+    8, 10, 12, 15, 16, 18, 20, 24, 25, 30, 48, 50, 60, 72, 90, 96, 100, 120, 144, 150, 180, 200, 240, 300, 400, 480,
+    500, 600, 800, 960, 1000,
+)  # fmt: skip
+
+
+def camera_rate(wanted: float, fastest: float, over: float | None = None) -> float | None:
+    """A rate of those that cameras have, for what wants so many frames a second; None where the fastest is too slow.
+
+    over: how many times over or under the wanted one it may be, and then it is the nearest, or the wanted one in whole
+    frames where none is near; else it is none under it. [-]
+
+    >>> camera_rate(59, 120), camera_rate(101, 119.88), camera_rate(130, 120), camera_rate(130, 120, over=1.25)
+    (60, 119.88, None, 120)
+    """
+    known = sorted({*(rate for rate in CAMERA_RATES if rate <= fastest), fastest})
+    if over is None:
+        return next((rate for rate in known if rate >= wanted * (1 - 1e-9)), None)
+    near = min(known, key=lambda rate: abs(math.log(rate / wanted)))
+    if 1 / over <= near / wanted <= over:
+        return near
+    return math.ceil(wanted - 1e-9) if wanted <= fastest else None
+
+
 def crossing_time(pixels_per_frame: Number, pixels: int, playback: float) -> Number:
     """Seconds on screen that something needs to cross the picture. [s]
 

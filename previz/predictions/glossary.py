@@ -191,6 +191,8 @@ GLOSSARY: dict[str, Quantity] = {
     "read_out_lean": _angle(_TIME, "lean by the rolling shutter"),
     "wobble": _pixels(_TIME, "tremor of the hand, side to side (order of magnitude)"),
     "wobble_rate": Quantity(_TIME, "tremor on screen", "1/s", "a second"),
+    "key_time": _time(_TIME, "last key, time on set"),
+    "capture_rate": Quantity(_TIME, "frames a second, as recorded", "1/s", "fps"),
     # --- launch ---
     "ramp_height": _tape(_LAUNCH, "release height"),
     "exit_speed": _speed(_LAUNCH, "speed off the ramp, behind its foot"),
@@ -290,6 +292,7 @@ GLOSSARY: dict[str, Quantity] = {
     "pupil_clearance": _tape(_SET, "front of the lens to the nearest piece or vehicle"),
     "over_edge": _tape(_SET, "piece over the table's edge"),
     "through_backdrop": _tape(_SET, "piece or ramp through the backdrop"),
+    "table_side": _tape(_SET, "side of the table", "m"),
     "overlap": _tape(_SET, "piece in another, in the ramp or on a lane"),
     # --- sizes ---
     "road_lane": _length(_SIZES, "lane", "m"),

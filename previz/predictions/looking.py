@@ -19,6 +19,7 @@ from previz.predictions.checks.scale import check_scale
 from previz.predictions.checks.set import check_set
 from previz.predictions.checks.shot import cannot_be, check_shot
 from previz.predictions.checks.sizes import check_sizes
+from previz.predictions.checks.slips import check_slips, check_slips_of_shot
 from previz.predictions.checks.time import check_time
 from previz.predictions.findings import Change, Notes
 from previz.predictions.shot_view import ShotView, at_another_stop, view_of
@@ -29,6 +30,7 @@ _OF_THE_SCENE: dict[str, Callable[[Scene], Notes]] = {
     "launch": check_launch,
     "ramp": check_ramp,
     "sizes": check_sizes,
+    "slips": check_slips,
 }
 _OF_A_SHOT: dict[str, Callable[[ShotView], Notes]] = {
     "focus": check_focus,
@@ -41,6 +43,7 @@ _OF_A_SHOT: dict[str, Callable[[ShotView], Notes]] = {
     "backdrop": check_backdrop,
     "room": check_room,
     "shot": check_shot,
+    "slips of shot": check_slips_of_shot,
 }
 
 #: About how long each takes, in milliseconds on one slow core; measured on random scenes, those over 1 ms. That of
@@ -60,7 +63,7 @@ _AT_A_KEY = {"f_number": ("focus", "scale", "light", "backdrop"), "capture.iso":
 _STOP_AND_ISO = ("f_number", "capture.iso")
 
 #: The checks that look at the dressing, where no camera follows a piece.
-_AT_PIECES = ("set", "ramp", "sizes", "light", "lamps", "framing", "backdrop", "room")
+_AT_PIECES = ("set", "ramp", "sizes", "slips", "light", "lamps", "framing", "backdrop", "room")
 
 
 @dataclass(frozen=True)

@@ -50,7 +50,10 @@ class Scene(Part):
     model_config = ConfigDict(json_schema_extra=_cameras_from_a_kit)
 
     title: Title = told("what to call it")
-    scale: Scale = told(f"of the models: a ratio, its letters ({', '.join(SCALE_NAMES)}), or lengths, 72 mm for 4.5 m")
+    scale: Scale = told(
+        f"of the models: a ratio, its letters ({', '.join(SCALE_NAMES)}: with a nought those of NEM 010, with an O "
+        "those of NMRA S-1.2; OO and 00 4 mm to the foot), or two lengths, 72 mm for 4.5 m"
+    )
     units: BareUnit | None = told("what a bare length means", None, unless="every length carries its own")
     set: Set = told("the table and what it becomes", like="{table: {width: 1400 mm, depth: 700 mm}}")
     dressing: Pieces = told("what stands on the set", ())

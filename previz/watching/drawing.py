@@ -1,13 +1,11 @@
 """The pictures of what is watched, drawn by a process that stays, and is replaced when it is gone."""
 
 import math
-import tempfile
 from collections.abc import Callable, Generator
 from contextlib import closing
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import partial
-from pathlib import Path
 from typing import TypeVar
 
 from previz.delivery import deliver_clip
@@ -17,6 +15,7 @@ from previz.layout import frame_times
 from previz.physics.flashes import MOST_FLASHES, cells_of, flashes_in_a_second
 from previz.predictions import Predictions
 from previz.scene import Scene, Shot
+from previz.scratch import WorkFolder
 from previz.stage import Stage, build_stage
 from previz.takes import Quality, Take, take_of
 
@@ -117,8 +116,8 @@ class Clip:
 
     def encoded(self) -> bytes:
         """As an mp4 that plays at the shot's pace."""
-        with tempfile.TemporaryDirectory(prefix="previz-") as folder:
-            path = Path(folder, "clip.mp4")
+        with WorkFolder() as folder:
+            path = folder / "clip.mp4"
             deliver_clip(path, self.frames, self.rate, self.take.look.size, purpose="message")
             return path.read_bytes()
 

@@ -1,17 +1,20 @@
 """The plain solids that light meets in `check`, against the models: as large, as dense, in their places."""
 
+import json
 import math
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
+from random_sets import written
 
 from previz.layout import piece_size, solids_of
 from previz.light import Occluders, floats
 from previz.light.plain_bodies import BODIES, body_faces
 from previz.light.plain_set import BARE_GAPS, GAPS, Plain, plain_set
 from previz.mesh import joined
-from previz.scene import VEHICLE_SIZES, Broadleaf, Bush, Conifer, FileUnits, Scene, Standing
+from previz.scene import VEHICLE_SIZES, Broadleaf, Bush, Conifer, FileUnits, Scene, Standing, read_scene
 from previz.stage.pieces.kinds import build_piece
 from previz.stage.vehicles.bodies import build_vehicle
 
@@ -145,3 +148,13 @@ def set_with(dressing: list[dict[str, object]]) -> Scene:
         },
         context=UNITS,
     )
+
+
+@pytest.mark.parametrize("table", [{"width": 0.6, "depth": 900}, {"width": 300, "depth": 90000}])
+def test_a_table_that_is_a_strip_is_no_more_work_than_another(table: dict[str, float], tmp_path: Path) -> None:
+    """A slip of a unit ate all memory: squares as long as a hair is wide, over all of a backdrop."""
+    data = written(3)
+    data["set"] |= {"table": table, "backdrop": {"distance": 590, "height": 500, "colour": "grey"}}
+    path = tmp_path / "scene.yaml"
+    path.write_text(json.dumps(data), encoding="utf-8")
+    assert len(plain_set(read_scene(path)).corners) < 200_000

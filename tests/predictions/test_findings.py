@@ -428,6 +428,8 @@ def test_every_word_of_the_glossary_is_used(tmp_path: Path) -> None:
         predicted(broken(*runs, ("shots[0].capture.iso", 200), ("shots[0].focus", keys)), tmp_path),
         predicted(broken(*launched(timed_runs=timed([0.55])), ("shots[0].hand", {})), tmp_path),
         predicted(broken(("shots[0].aim", [1500, -150, 70])), tmp_path),
+        predicted(broken(("set.table.depth", 9000), ("shots[0].capture.rate", "119 fps")), tmp_path),
+        predicted(broken(("shots[0].focus", [{**keys[0], "time": "2.1 s"}, {**keys[1], "time": "9 s"}])), tmp_path),
     ]
     named = {figure.quantity for one in everything for figure in (*one.figures, *one.shots[0].figures)}
     named |= {finding.quantity for one in everything for finding in one.findings}

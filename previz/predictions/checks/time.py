@@ -55,26 +55,29 @@ def _length(view: ShotView, notes: Notes) -> None:
     )
 
 
-def rate_remedy(view: ShotView, wanted: float, *, same_angle: bool = False) -> tuple[str, list[Change]]:
-    """Words and changes for a capture rate [frames/s], as far as the camera goes.
+def rate_remedy(
+    view: ShotView, wanted: float, *, same_angle: bool = False, over: float | None = None
+) -> tuple[str, list[Change]]:
+    """Words and changes for a capture rate [frames/s] that cameras have, as far as this one goes.
 
-    same_angle: a shutter given as a time follows the rate as one given as an angle does.
+    same_angle: a shutter given as a time follows the rate as one given as an angle does. over: as of
+    `pacing.camera_rate`.
     """
     fastest = max(float(mode.fastest) for mode in view.camera.modes)
-    rate = max(math.ceil(wanted - 1e-9), 1)
-    if rate > fastest:
+    rate = pacing.camera_rate(wanted, fastest, over)
+    if rate is None:
         return (
-            f"It would take {rate} fps, past the {fastest:g} fps of this camera: use a faster one",
+            f"It would take {math.ceil(wanted - 1e-9)} fps, past the {fastest:g} fps of this camera: use a faster one",
             [],
         )
-    changes = [Change(f"shots[{view.index}].capture.rate", f"{rate} fps")]
+    changes = [Change(f"shots[{view.index}].capture.rate", f"{rate:g} fps")]
     lasts = view.exposure_time
     if same_angle or view.shot.capture.shutter.time is None:
         lasts *= float(view.shot.capture.rate) / rate
     if lasts > 1 / rate:
         lasts = 0.5 / rate
         changes.append(Change(f"shots[{view.index}].capture.shutter", "180 deg"))
-    return f"Capture at {rate} fps{shortened(view, lasts)}", changes
+    return f"Capture at {rate:g} fps{shortened(view, lasts)}", changes
 
 
 def _gravity(view: ShotView, notes: Notes) -> None:
@@ -84,7 +87,7 @@ def _gravity(view: ShotView, notes: Notes) -> None:
     notes.figure("gravity_slowdown", wanted)
     low, high = GRAVITY_RATIO
     rate = pacing.rate_for_gravity(float(view.scene.scale), float(view.shot.playback))
-    remedy, changes = rate_remedy(view, rate)
+    remedy, changes = rate_remedy(view, rate, over=min(1 / low, high) * (1 - 1e-6))
     notes.finding(
         "time.gravity",
         "gravity_ratio",

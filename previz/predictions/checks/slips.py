@@ -1,0 +1,118 @@
+"""Likely slips of the pen: what may be meant so, and hardly ever is; each asks what was meant."""
+
+import math
+from fractions import Fraction
+
+from previz.physics.pacing import CAMERA_RATES
+from previz.predictions.checks.time import slowdown_of
+from previz.predictions.findings import Notes, Verdict
+from previz.predictions.shot_view import ShotView
+from previz.scene import AimKey, Fence, FocusKey, PlaceKey, Scene
+
+# Between which nobody stops to wonder, and what is taken for meant. All common practice, no source. [m]
+TABLE, USUAL_TABLE = (0.20, 5.0), (0.4, 3.0)  # a side of the table
+VEHICLE, USUAL_VEHICLE = (1.0, 30.0), (1.5, 20.0)  # its length, at full size
+FENCE, USUAL_FENCE = (0.2, 6.0), (0.6, 3.0)  # its height, at full size
+
+#: Rates that cameras have, and their fractions of 1001. [frames/s]
+USUAL_RATES = frozenset(Fraction(rate) * part for rate in CAMERA_RATES for part in (1, Fraction(1000, 1001)))
+
+
+def check_slips(scene: Scene) -> Notes:
+    """Of the set: a table, a vehicle of your own and fences of sizes that are none."""
+    notes = Notes()
+    for name in ("width", "depth"):
+        side = float(getattr(scene.set.table, name))
+        said = f"The table's {name} is {scene.tape(side)}."
+        _size(notes, "slips.table", "table_side", side, TABLE, said, _asks(scene, side, USUAL_TABLE))
+    vehicle, scale = scene.vehicle, float(scene.scale)
+    if vehicle is not None and vehicle.mesh is not None:  # of a body, `sizes` knows the length
+        long = scene.vehicle_length
+        said = f"The vehicle is {scene.tape(long)} long, {long * scale:.3g} m at full size."
+        asks = _asks(scene, long, USUAL_VEHICLE, scale)
+        _size(notes, "slips.vehicle", "vehicle_length", long * scale, VEHICLE, said, asks)
+    for piece in scene.dressing:
+        # Of a guard rail, `sizes` knows the height.
+        if isinstance(piece, Fence) and piece.height is not None and piece.style != "guard_rail":
+            said = (
+                f"The fence {piece.id} is {scene.tape(piece.height)} high, {piece.height * scale:.3g} m at full size."
+            )
+            asks = _asks(scene, piece.height, USUAL_FENCE, scale)
+            _size(notes, f"slips.{piece.id}", "piece_height", piece.height * scale, FENCE, said, asks)
+    return notes
+
+
+def check_slips_of_shot(view: ShotView) -> Notes:
+    """Of a shot: keys past its end, and a frame rate that hardly any camera has."""
+    notes = Notes(view.shot.id)
+    for name in ("at", "aim", "focus"):
+        _late_key(view, name, notes)
+    _odd_rate(view, notes)
+    return notes
+
+
+def _asks(scene: Scene, found: float, usual: tuple[float, float], scale: float | None = None) -> str:
+    """Which lengths of a usual size a slip of a unit, or of a nought, turns into the one found [m]; two at most.
+
+    scale: S of 1:S, of what is usual at full size; then what is found may be at full size too.
+    """
+    low, high = (each / (scale or 1.0) for each in usual)
+    slips = [(found / scale, " (that at full size)")] if scale else []
+    slips += [(found * factor, "") for factor in (0.1, 10.0, 25.4, 1 / 25.4, 1000.0, 0.001)]
+    meant = [f"{scene.tape(each)}{how}" for each, how in slips if low <= each <= high]
+    return f"Did you mean {' or '.join(meant[:2])}?" if meant else "Look at its unit and at its noughts."
+
+
+def _size(
+    notes: Notes, name: str, quantity: str, value: float, limits: tuple[float, float], said: str, asks: str
+) -> None:
+    low, high = limits
+    if not low <= value <= high:
+        notes.finding(name, quantity, value, low if value < low else high, Verdict.WATCH, said, asks)
+
+
+def _late_key(view: ShotView, name: str, notes: Notes) -> None:
+    """The last key of a place, aim or focus, where it is more than a frame past the shot's end."""
+    found = getattr(view.shot, name)
+    keys = (
+        [each for each in found if isinstance(each, PlaceKey | AimKey | FocusKey)] if isinstance(found, tuple) else []
+    )
+    rate, start = float(view.shot.capture.rate), float(view.shot.start)
+    end = start + view.count / rate
+    if not keys or keys[-1].time <= end + 1 / rate:
+        return
+    last, slow = float(keys[-1].time), slowdown_of(view)
+    on_set = last / slow
+    asks = (
+        f"Did you mean {on_set:.3g} s? Times are those on set, not on screen"
+        if slow > 1 and start <= on_set <= end
+        else f"Did you mean a time before {end:.3f} s on set"
+    )
+    notes.finding(
+        f"slips.{name}",
+        "key_time",
+        last,
+        end,
+        Verdict.WATCH,
+        f"The last key of {name} is at {last:.3g} s on set; the shot ends at {end:.3f} s on set.",
+        f"{asks}{'.' if '?' in asks else '?'} Else nothing is wrong, and it gets part of the way.",
+    )
+
+
+def _odd_rate(view: ShotView, notes: Notes) -> None:
+    rate, modes = view.shot.capture.rate, view.camera.modes
+    own = {mode.fastest for mode in modes}
+    known = USUAL_RATES | own
+    if rate in known:
+        return
+    alike = [each for each in known if each <= max(own) and (each.denominator == 1) == (rate.denominator == 1)]
+    near = min(alike or own, key=lambda each: (abs(math.log(each / rate)), each))
+    notes.finding(
+        "slips.rate",
+        "capture_rate",
+        float(rate),
+        float(near),
+        Verdict.WATCH,
+        f"Hardly any camera records at {float(rate):.5g} fps; {view.shot.camera} has {', '.join(map(str, modes))}.",
+        f"Did you mean {float(near):.5g} fps?",
+    )
