@@ -285,8 +285,19 @@ def compare(
     with progress("side by side", max(len(take.numbers) for take in takes), _say) as advance:
         films = _films(comparison, stages, takes, advance)
         written = previz.deliver_comparison(folder, comparison, films, moment, purpose.value)
+    _draw_from_above(folder, comparison)
     page = previz.deliver_page(folder, limit=limit)
     _tell_comparison(comparison, written, page, as_json)
+
+
+def _draw_from_above(folder: Path, comparison: "Comparison") -> None:
+    """The set with every panel's camera, for the page."""
+    from previz.delivery import ABOVE_NAME, deliver_files
+    from previz.paper import figure_of, png_of
+
+    drawing = figure_of([(each.name, each.scene, each.shot, each.predictions) for each in comparison.panels])
+    if drawing is not None:
+        deliver_files({folder / ABOVE_NAME: png_of(drawing)})
 
 
 @app.command(short_help="Write a comparison's page once more, smaller or larger.")
@@ -333,6 +344,7 @@ def check(
                 lines += figure_lines(each.shot, each.figures, scene.tape_unit)
         lines += table_lines([("take care", each.because, each.precaution) for each in predictions.cautions])
         print("\n".join([*lines, *finding_lines(findings, everything)]))  # findings last, where a terminal ends
+        _say(f"(previz plan {scene_file} draws it to build and shoot by)")
     if any(finding.verdict == "stop" for finding in findings):
         raise typer.Exit(1)
 
@@ -414,7 +426,7 @@ def plan(
         sheets = plan_sheets(scene, predictions, shots, paper=PAPERS[paper.value], stills=stills, file=scene_file.name)
     files = {folder / "plan.pdf": pdf_of(sheets, scene.title)}
     for kind, wanted, written in (("png", png, png_of), ("svg", svg, svg_of)):
-        files |= {folder / f"plan-{each.name}.{kind}": written(each) for each in sheets if wanted}
+        files |= {folder / f"{each.name}.{kind}": written(each) for each in sheets if wanted}
     deliver_files(files)
     _tell_plan(files, sheets, as_json)
 

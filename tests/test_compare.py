@@ -67,8 +67,9 @@ def test_cameras_are_compared_on_one_stage_and_everything_is_named(
     assert result.exit_code == 0, result.output
     folder = Path("outputs/yard/side_by_side")
     assert {path.name for path in folder.iterdir()} == {
-        "side_by_side.mp4", "sheet.png", "numbers.csv", "numbers.json", "page.html",
+        "side_by_side.mp4", "sheet.png", "numbers.csv", "numbers.json", "page.html", "above.png",
     }  # fmt: skip
+    assert 'alt="The set from above' in (folder / "page.html").read_text(encoding="utf-8")
     assert [each for each in drawn if each[0] == "built"] == [("built", "full")]
     assert [each[0] for each in drawn[1:]] == ["inch", "large", "tall"]
     lines = result.stdout.splitlines()

@@ -7,6 +7,7 @@ from .clip.clip import timing_note as timing_note
 from .clip.encoder import try_encoder as try_encoder
 from .comparison.folder import deliver_comparison as deliver_comparison
 from .comparison.folder import width_note as width_note
+from .comparison.page import ABOVE_NAME as ABOVE_NAME
 from .comparison.page import TooLarge as TooLarge
 from .comparison.page import deliver_page as deliver_page
 from .comparison.panels import Comparison as Comparison

@@ -40,7 +40,7 @@ def tape_of(scene: Scene) -> Tape:
 def in_sixteenths(inches: float) -> str:
     """Inches to the nearest sixteenth, as a tape shows them.
 
-    >>> in_sixteenths(7.5), in_sixteenths(0.26), in_sixteenths(-2.97), in_sixteenths(0.01)
+    >>> in_sixteenths(7.5), in_sixteenths(0.26), in_sixteenths(-2.94), in_sixteenths(0.01)
     ('7 1/2', '1/4', '-2 15/16', '0')
     """
     sixteenths = round(abs(inches) * 16)

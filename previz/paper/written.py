@@ -119,7 +119,7 @@ def _draw(renderer: Any, figure: "Figure", mark: Stroke | Area | Words | Picture
         pen.set_linewidth(mark.weight / POINT)
         pen.set_foreground(mark.ink)
         pen.set_capstyle("butt")
-        pen.set_joinstyle("miter")
+        pen.set_joinstyle("round")  # a mitre at a sharp corner reaches far past it
         if mark.dashes:
             pen.set_dashes(0, [each / POINT for each in mark.dashes])
         renderer.draw_path(pen, Path(points, closed=mark.closed), from_mm, None)

@@ -42,7 +42,23 @@ _RAISED = 0.10
 
 def cautions_for(scene: Scene) -> tuple[Caution, ...]:
     """The precautions that this plan calls for."""
-    return tuple(caution for test in (_lamps, _mains, _ramp, _small_parts, _flashes) for caution in test(scene))
+    tests = (_stands, _lamps, _mains, _ramp, _small_parts, _flashes)
+    return tuple(caution for test in tests for caution in test(scene))
+
+
+def _stands(scene: Scene) -> list[Caution]:
+    held = [light.id for light in scene.lights if isinstance(light, Panel | Spot)]
+    if not held:
+        return []
+    return [
+        Caution(
+            "lamp.stand",
+            f"lamps held over or beside the set ({', '.join(held)})",
+            "Weigh stands down so that they cannot tip, keep card, paper and curtains clear of lamps that get hot, and "
+            f"let those cool before touching them. {DEFERRING}",
+            "common practice; no source found",
+        )
+    ]
 
 
 def _lamps(scene: Scene) -> list[Caution]:

@@ -225,8 +225,7 @@ class Looking:
         assert on is not None
         shot, _ = self._chosen(on.scene)
         self._go_on("the plan")
-        sheets = plan_sheets(on.scene, on.predictions, [shot], file=self._asked.scene_file.name)
-        above = next(each for each in sheets if each.name == f"plan-{shot.id}")
+        above, *_ = plan_sheets(on.scene, on.predictions, [shot], file=self._asked.scene_file.name)
         self._plan_due, self._planned = False, (on, shot)
         self._board.show(plan=self._board.hang(svg_of(above), "svg"), doing="")
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from pdfminer.high_level import extract_pages
-from pdfminer.layout import LAParams, LTChar, LTCurve, LTFigure, LTImage, LTPage, LTTextLine
+from pdfminer.layout import LAParams, LTChar, LTCurve, LTFigure, LTImage, LTPage, LTRect, LTTextLine
 
 MM = 25.4 / 72
 
@@ -55,7 +55,10 @@ def _page(page: LTPage) -> Page:
     for item in _flat(page):
         if isinstance(item, LTCurve):
             weight = float(item.linewidth) * MM if item.stroke else 0.0
-            paths.append(Path(np.array(item.pts, dtype=float) * MM, weight, bool(item.fill)))
+            points = np.array(item.pts, dtype=float) * MM
+            if isinstance(item, LTRect) and len(points) == 4:  # told without its way back to the first
+                points = np.concatenate([points, points[:1]])
+            paths.append(Path(points, weight, bool(item.fill)))
         elif isinstance(item, LTTextLine):
             letters = [each for each in item if isinstance(each, LTChar)]
             fonts |= {each.fontname for each in letters}

@@ -163,6 +163,15 @@ def test_a_caution_comes_with_what_calls_for_it_and_not_before(
     assert after[caution].source
 
 
+def test_a_lamp_on_a_stand_calls_for_care_and_the_light_of_a_room_does_not(tmp_path: Path) -> None:
+    (caution,) = (each for each in cautions_for(read(broken(), tmp_path)) if each.id == "lamp.stand")
+    assert "key" in caution.because
+    assert "tip" in caution.precaution
+    assert "label" in caution.precaution
+    room = broken(("lights", [{"id": "room", "ambient": "200 lx"}]))
+    assert "lamp.stand" not in {each.id for each in cautions_for(read(room, tmp_path))}
+
+
 def test_loose_pieces_call_for_the_small_parts_caution(tmp_path: Path) -> None:
     # 16 CFR 1501.4 as quoted: 31.75 mm by 57.15 mm
     (caution,) = (each for each in cautions_for(read(broken(), tmp_path)) if each.id == "parts.small")

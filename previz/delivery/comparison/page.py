@@ -25,6 +25,9 @@ from previz.errors import PrevizError
 #: Names of what a comparison leaves in its folder.
 CLIP_NAME, SHEET_NAME, NUMBERS_NAME, PAGE_NAME = "side_by_side.mp4", "sheet.png", "numbers.json", "page.html"
 
+#: The set from above with every camera, where someone has put it there; the page shows it.
+ABOVE_NAME = "above.png"
+
 _TEMPLATES = Path(__file__).parent / "templates"
 
 
@@ -76,9 +79,9 @@ def _page_from(folder: Path, numbers: Mapping[str, Any], clip: bytes) -> str:
     """The page; numbers that someone has changed by hand are a fault of theirs, told in one sentence."""
     from jinja2 import TemplateError
 
-    sheet = _sheet_in(folder)
+    sheet, above = _sheet_in(folder), _above_in(folder)
     try:
-        return page_of(numbers, clip, sheet)
+        return page_of(numbers, clip, sheet, above)
     except (KeyError, TypeError, ValueError, IndexError, AttributeError, ArithmeticError, TemplateError) as error:
         found = f"{type(error).__name__}: {error}"
         raise PrevizError(
@@ -86,8 +89,8 @@ def _page_from(folder: Path, numbers: Mapping[str, Any], clip: bytes) -> str:
         ) from error
 
 
-def page_of(numbers: Mapping[str, Any], clip: bytes, sheet: bytes | None) -> str:
-    """The page's text, of what `numbers_of` gives, an MP4 and a JPEG."""
+def page_of(numbers: Mapping[str, Any], clip: bytes, sheet: bytes | None, above: bytes | None = None) -> str:
+    """The page's text, of what `numbers_of` gives, an MP4, the still sheet (JPEG) and the set from above (PNG)."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
     from markupsafe import Markup
 
@@ -125,6 +128,7 @@ def page_of(numbers: Mapping[str, Any], clip: bytes, sheet: bytes | None) -> str
         findings=_findings(panels),
         alt_sheet=" ".join(panel["alt"] for panel in panels),
         sheet=base64.b64encode(sheet).decode() if sheet else "",
+        above=base64.b64encode(above).decode() if above else "",
         plan=Markup(_for_script(plan)),
         clip=base64.b64encode(clip).decode(),
         script=Markup(script),
@@ -211,4 +215,15 @@ def _sheet_in(folder: Path) -> bytes | None:
     buffer = io.BytesIO()
     with Image.open(path) as sheet:
         sheet.convert("RGB").save(buffer, format="jpeg", quality=86, optimize=True)
+    return buffer.getvalue()
+
+
+def _above_in(folder: Path) -> bytes | None:
+    """The set from above as a PNG of a few greys."""
+    path = folder / ABOVE_NAME
+    if not path.is_file():
+        return None
+    buffer = io.BytesIO()
+    with Image.open(path) as drawing:
+        drawing.convert("L").quantize(16).save(buffer, format="png", optimize=True)
     return buffer.getvalue()

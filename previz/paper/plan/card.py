@@ -99,7 +99,7 @@ def _iso(shot: Shot, setup: Setup | None) -> str:
     corrected = f", {capture.exposure:+g} stops" if capture.exposure else ""
     if setup is None or not setup.has("iso_needed"):
         return f"auto{corrected}"
-    return f"auto{corrected}; mid-grey takes about {setup.value('iso_needed'):.0f}"
+    return f"auto{corrected}; grey takes {setup.value('iso_needed'):.0f}"
 
 
 def _place_rows(setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:
@@ -143,7 +143,7 @@ def _vehicle_rows(scene: Scene, setup: Setup, tape: Tape) -> Iterator[tuple[str,
         yield "vehicle's speed", f"{scene.vehicle.speed:.3g} m/s on the table"
     yield (
         "begins",
-        f"{float(times.start):.3f} s after the start of the vehicle's way" if scene.vehicle else "when you like",
+        f"{float(times.start):.3f} s into the vehicle's way" if scene.vehicle else "when you like",
     )
     for of, first, last in setup.passes():
         yield f"vehicle in the picture{', ' + of if of else ''}", f"frames {first} to {last}"

@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from previz.layout import VehiclePose, frame_times, vehicle_on, vehicle_path, vehicle_solid
 from previz.paper.plan import symbols
 from previz.paper.plan.labels import Label
+from previz.paper.plan.seen import picture_on_table
 from previz.paper.plan.setup import Setup
-from previz.paper.sheet import CHAINED, DASHED, DOTTED, GREY, MEDIUM, THIN, Box, View
+from previz.paper.sheet import CHAINED, DASHED, DOTTED, MEDIUM, THIN, Box, View, box_around
 
 Array = NDArray[np.float64]
 
@@ -59,21 +60,32 @@ def wedge(setup: Setup, near: float, far: float) -> Array:
     )
 
 
-def draw_sight(view: View, setup: Setup, reach: Box) -> None:
-    """The edges of the picture, and the band that is sharp, as far as the drawing reaches. [m]"""
+def draw_edges(view: View, setup: Setup, reach: Box) -> None:
+    """The left and right edge of the picture as far as the drawing reaches [m]; of a steep one all, on the table."""
+    if setup.steep:
+        picture = picture_on_table(setup.view, setup.view.middle)
+        if not picture.is_empty:
+            view.line(shapely.get_coordinates(picture), MEDIUM, dashes=DASHED)
+        return
     ground = shapely.box(reach.left, reach.low, reach.right, reach.high)
     edges = wedge(setup, 0.0, _FAR)
     for ends in (edges[[0, 3]], edges[[1, 2]]):
         for part in shapely.get_parts(shapely.intersection(shapely.linestrings(ends), ground)):
             if part.geom_type == "LineString":
                 view.line(shapely.get_coordinates(part), MEDIUM, dashes=DASHED)
-    if setup.band is None:
+
+
+def draw_sight(view: View, setup: Setup, reach: Box) -> None:
+    """The edges of the picture, and the band that is sharp, as far as the drawing reaches. [m]"""
+    draw_edges(view, setup, reach)
+    if setup.band is None or setup.steep:
         return
+    ground = shapely.box(reach.left, reach.low, reach.right, reach.high)
     near, far = setup.band
     band = wedge(setup, near, min(far, _FAR))
     inside = shapely.intersection(shapely.make_valid(shapely.Polygon(band)), ground)
     if not inside.is_empty:
-        view.hatch(inside, turn=symbols.BAND_TURN, step=symbols.BAND_STEP, ink=GREY)
+        symbols.sharp(view, inside)
     for ends in (band[:2], band[2:]) if math.isfinite(far) else (band[:2],):
         view.line(ends, MEDIUM)
 
@@ -87,16 +99,21 @@ def draw_camera(view: View, setup: Setup) -> Label:
     if setup.moves:
         view.line([pose.position[:2] for pose in setup.view.cameras], MEDIUM, dashes=DOTTED)
     view.line([setup.sensor[:2], setup.sharp[:2]], THIN, dashes=CHAINED)
+    return Label((f"camera {setup.shot.camera}",), draw_marks(view, setup), bold=True)
+
+
+def draw_marks(view: View, setup: Setup) -> Array:
+    """The marks of pupil and sensor; the outline (k, 2) around both on the sheet. [mm]"""
     turn = math.atan2(setup.axis[1], setup.axis[0])
     sensor, pupil = view.at(setup.sensor.tolist()), view.at(setup.pupil.tolist())
     symbols.sensor_mark(view.sheet, sensor, turn)
     symbols.pupil_mark(view.sheet, pupil, turn)
     marks = np.concatenate([symbols.circle(sensor, 3.0), symbols.circle(pupil, 2.4)])
     hull = shapely.convex_hull(shapely.multipoints(marks))
-    return Label((f"camera {setup.shot.camera}",), shapely.get_coordinates(hull)[:-1], bold=True)
+    return np.asarray(shapely.get_coordinates(hull)[:-1])
 
 
-def draw_way(view: View, setup: Setup) -> tuple[list[Label], list[Tick]]:
+def draw_way(view: View, setup: Setup, reach: Box) -> tuple[list[Label], list[Tick]]:
     """The vehicle's way with ticks at frames, and the vehicle mid-shot and where it enters and leaves the picture."""
     scene, shown = setup.scene, setup.view
     if scene.vehicle is None:
@@ -112,7 +129,7 @@ def draw_way(view: View, setup: Setup) -> tuple[list[Label], list[Tick]]:
             outline = vehicle_solid(scene, pose).footprint
             symbols.vehicle_outline(view, outline, now=False)
             labels.append(Label((f"{word}, frame {number}{', ' + of if of else ''}",), view.placed(outline)))
-    ticks = list(_ticks(view, setup))
+    ticks = list(_ticks(view, setup, box_around(view.placed(reach.outline)).grown(8.0)))
     middle = vehicle_on(path, float(shown.distances[shown.middle]))
     solid = vehicle_solid(scene, middle)
     symbols.vehicle_outline(view, solid.footprint, now=True)
@@ -123,8 +140,8 @@ def draw_way(view: View, setup: Setup) -> tuple[list[Label], list[Tick]]:
     return labels, ticks
 
 
-def _ticks(view: View, setup: Setup) -> Iterator[Tick]:
-    """Draws a short line across the way at frames; gives those that are numbered."""
+def _ticks(view: View, setup: Setup, shown: Box) -> Iterator[Tick]:
+    """Draws a short line across the way at frames, where the set is; gives those that are numbered."""
     times, travel, path = frame_times(setup.scene, setup.shot), setup.view.travel, vehicle_path(setup.scene)
     poses = [vehicle_on(path, travel.distance(float(times.time(n)))) for n in range(times.count)]
     places = view.placed([pose.position[:2] for pose in poses])
@@ -134,7 +151,7 @@ def _ticks(view: View, setup: Setup) -> Iterator[Tick]:
     small, large = (_step(times.count * gap / run) for gap in (_TICK, _NUMBER))
     for n in range(0, times.count, small):
         left, (x, y) = _left_of(poses[n]), places[n].tolist()
-        if not Box(x, y, x, y).within(view.box):
+        if not Box(x, y, x, y).within(shown):
             continue
         numbered = n % large == 0
         reach = (1.6 if numbered else 0.8) * left

@@ -83,7 +83,7 @@ def draw_key(sheet: Sheet, column: Box, scene: Scene, setup: Setup | None, numbe
             y = sheet.paragraph(line, (column.left, y), column.width) - 0.6
         y -= 2.5
     samples = _samples(scene, setup)
-    legend = _ROW * len(samples) + 7
+    legend = _ROW * len(samples) + 7.5
     places = places_table(scene, numbered)
     if places.rows:
         y = heading(sheet, "Pieces", (column.left, y), column.width)
@@ -96,7 +96,7 @@ def draw_key(sheet: Sheet, column: Box, scene: Scene, setup: Setup | None, numbe
             sheet.words(
                 f"{len(places.rows)} more on the next sheet", (column.left, column.low + legend + 2.5), SMALL, ink=GREY
             )
-    y = heading(sheet, "Signs", (column.left, column.low + legend), column.width)
+    y = heading(sheet, "Signs", (column.left, column.low + legend), column.width) - 0.5
     for draw, text in samples:
         draw(sheet, column.left, y - _ROW / 2 + 0.6)
         sheet.words(text, (column.left + _SAMPLE + 2, y - _ROW / 2 + 0.6), SMALL, anchor="middle")
@@ -134,9 +134,10 @@ def _samples(scene: Scene, setup: Setup | None) -> list[tuple[_Sample, str]]:
         found += [
             (both, "sensor mark, lens axis, front of lens"),
             (line(MEDIUM, DASHED), "edge of the picture"),
-            (box(_band), "sharp"),
             (box(symbols.unseen), "table top that the camera does not see"),
         ]
+        if setup.band is not None and not setup.steep:
+            found.append((box(_band), "sharp"))
         if scene.vehicle is not None:
             found.append((ticks, "vehicle's way, ticks at frames of the shot"))
             found.append((box(_coming), "vehicle where it enters or leaves"))

@@ -1,7 +1,7 @@
 """Names on a drawing, placed where they cover nothing: in the thing itself, beside it, or off it with a thin line."""
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
@@ -15,7 +15,7 @@ from previz.paper.sheet import MEDIUM, SMALL, THIN, WHITE, Box, Sheet, Stroke, b
 Array = NDArray[np.float64]
 
 _GAP = 0.9  # between a name and what it names [mm]
-_RINGS = (2.0, 4.5, 7.5, 11.0, 15.0, 20.0, 27.0, 36.0, 48.0, 62.0)
+_RINGS = (2.0, 4.5, 7.5, 11.0, 15.0, 20.0, 27.0, 36.0, 48.0, 62.0, 80.0)
 _DIRECTIONS = 16
 
 
@@ -46,12 +46,14 @@ class Placing:
     """What of a drawing is taken: by words, which nothing may cover, and by lines, which are better left free.
 
     taken : boxes (n, 4) that names stay clear of: left, low, right, high; all words drawn so far are among them.
+    lines : the same (n, 4), of lines, which a leading line may cross where it must.
     points, weights : places (n, 2) on lines drawn so far, and what it costs to cover each.
     """
 
     sheet: Sheet
     box: Box
     taken: Array = field(default_factory=lambda: np.zeros((0, 4)))
+    lines: Array = field(default_factory=lambda: np.zeros((0, 4)))
     points: Array = field(default_factory=lambda: np.zeros((0, 2)))
     weights: Array = field(default_factory=lambda: np.zeros(0))
 
@@ -80,7 +82,7 @@ class Placing:
 
     def _take_line(self, points: Array, half: float) -> None:
         along = _along(points, 2 * half)
-        self.taken = np.concatenate([self.taken, np.column_stack([along - half, along + half])])
+        self.lines = np.concatenate([self.lines, np.column_stack([along - half, along + half])])
 
     def keep_out(self, outlines: list[Array]) -> None:
         """Things that only their own names had better stand in: outlines (k, 2). [mm]"""
@@ -106,38 +108,44 @@ class Placing:
                 return
 
     def place(self, labels: list[Label]) -> list[Label]:
-        """Draw the names, the hardest to place first; returns those for which there was no room."""
-        left = []
-        order = sorted(labels, key=lambda label: (not self._inside(label), -len(label.lines), _area(label)))
-        for label in order:
-            found = self._spot(label)
-            if found is None:
-                left.append(label)
-            else:
-                self._draw(label, *found)
+        """Draw the names, the hardest to place first; returns those for which there was no room.
+
+        What lies off the drawing is not named on it.
+        """
+        shown = [each for label in labels if (each := self._on_drawing(label)) is not None]
+        left = sorted(shown, key=lambda label: (not self._inside(label), -len(label.lines), _area(label)))
+        for crossing in (False, True):
+            waiting, left = left, []
+            for label in waiting:
+                found = self._spot(label, crossing)
+                if found is None:
+                    left.append(label)
+                else:
+                    self._draw(label, *found)
         return left
 
     def fits(self, labels: list[Label]) -> bool:
         """Whether there is room for all of them; nothing is drawn."""
         blank = Sheet(self.sheet.width, self.sheet.height, "")
-        trial = Placing(blank, self.box, self.taken, self.points, self.weights)
+        trial = Placing(blank, self.box, self.taken, self.lines, self.points, self.weights)
         return not trial.place(labels)
 
-    def _spot(self, label: Label) -> tuple[Box, Array | None] | None:
-        """Where a name goes, and the line that leads from it to its thing, if it needs one."""
+    def _spot(self, label: Label, crossing: bool) -> tuple[Box, Array | None] | None:
+        """Where a name goes, and the line that leads from it to its thing, if it needs one; crossing others or not."""
         wide, high = label.size
         around = box_around(label.outline)
         inside = self._inside(label)
         if inside is not None:
             return inside, None
+        directions = 2 * _DIRECTIONS if crossing else _DIRECTIONS
         best, least = None, math.inf
         for ring, reach in enumerate((0.0, *_RINGS)):
-            for turn in np.arange(_DIRECTIONS) * (2 * math.pi / _DIRECTIONS):
+            for turn in np.arange(directions) * (2 * math.pi / directions):
                 spot = _beside(around, wide, high, float(turn), _GAP + reach)
                 if not spot.within(self.box) or not self._free(spot.grown(0.3)):
                     continue
                 line = _leader(spot, label.outline) if ring else None
-                if line is not None and not self._clear(line):
+                if line is not None and not self._clear(line, crossing):
                     continue
                 cost = self._covered(spot) + 0.5 * reach + (2.0 if ring else 0.0) + 0.4 * abs(math.sin(2 * turn))
                 if cost < least:
@@ -145,6 +153,15 @@ class Placing:
             if best is not None and least < 0.5 * _RINGS[min(ring, len(_RINGS) - 1)] + 2.0:
                 break  # nothing further off is better
         return best
+
+    def _on_drawing(self, label: Label) -> Label | None:
+        """The name of as much of its thing as the drawing shows; None where that is nothing."""
+        box = shapely.box(*_sides(self.box))
+        shape = shapely.convex_hull(shapely.multipoints(_shape(label)))
+        if box.contains(shape):
+            return label
+        part = shapely.intersection(shape, box)
+        return replace(label, outline=shapely.get_coordinates(part.envelope)) if part.area > 0 else None
 
     def _inside(self, label: Label) -> Box | None:
         """In the middle of its thing, where that is large enough and free."""
@@ -155,7 +172,7 @@ class Placing:
         return spot if fits and self._free(spot) else None
 
     def _free(self, spot: Box) -> bool:
-        left, low, right, high = self.taken.T
+        left, low, right, high = np.concatenate([self.taken, self.lines]).T
         return not ((left < spot.right) & (right > spot.left) & (low < spot.high) & (high > spot.low)).any()
 
     def _covered(self, spot: Box) -> float:
@@ -163,9 +180,9 @@ class Placing:
         under = (x > spot.left) & (x < spot.right) & (y > spot.low) & (y < spot.high)
         return float(self.weights[under].sum())
 
-    def _clear(self, line: Array) -> bool:
+    def _clear(self, line: Array, crossing: bool) -> bool:
         x, y = (each[:, None] for each in _along(line, 0.5).T)
-        left, low, right, high = self.taken.T
+        left, low, right, high = (self.taken if crossing else np.concatenate([self.taken, self.lines])).T
         return not ((left < x) & (x < right) & (low < y) & (y < high)).any()
 
     def _draw(self, label: Label, spot: Box, line: Array | None) -> None:

@@ -7,6 +7,7 @@ import shapely
 from numpy.typing import NDArray
 
 from previz.layout import Solid, pieces_of, ramp_of, road_curve
+from previz.paper.plan.symbols import UNSEEN
 from previz.paper.sheet import DASHED, DOTTED, GREY, MEDIUM, THICK, THIN, WHITE, View
 from previz.scene import Scatter, Scene
 
@@ -28,11 +29,11 @@ def backdrop_line(scene: Scene) -> Array:
     return np.array([[middle - half, backdrop.distance], [middle + half, backdrop.distance]])
 
 
-def draw_set(view: View, scene: Scene, seen: shapely.Geometry | None, unseen_ink: str) -> None:
+def draw_set(view: View, scene: Scene, seen: shapely.Geometry | None) -> None:
     """All that stands still, from what lies lowest; what of the table top is not seen is shaded first."""
     top = shapely.Polygon(table_edge(scene))
     if seen is not None:
-        view.area(shapely.difference(top, seen), unseen_ink)
+        view.area(shapely.difference(top, seen), UNSEEN)
     _road(view, scene, top)
     view.line(table_edge(scene), THICK, closed=True)
     for piece in scene.dressing:

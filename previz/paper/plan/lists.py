@@ -1,9 +1,10 @@
 """The lists of a plan: what is built, how large and why; the lamps; what to take care of; the log of takes."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import Any
 
-from previz.layout import pieces_of, ramp_of, vehicle_size
+from previz.layout import Solid, pieces_of, ramp_of, vehicle_size
 from previz.paper.measures import tape_of
 from previz.paper.plan.page import Maker, heading
 from previz.paper.sheet import Box, Sheet, Table
@@ -11,6 +12,15 @@ from previz.predictions import Caution
 from previz.scene import Ambient, MeshPiece, Panel, Scatter, Scene, Shot, Spot, size_source
 
 _GAP = 5.0  # between one list and the next [mm]
+
+
+def in_columns(table: Table, columns: int) -> Table:
+    """The same rows in fewer lines, several side by side."""
+    lines = -(-len(table.rows) // columns)
+    empty = ("",) * len(table.headings)
+    rows = [table.rows[n::lines] for n in range(lines)]
+    wide = [tuple(cell for row in (*each, *[empty] * (columns - len(each))) for cell in row) for each in rows]
+    return replace(table, headings=table.headings * columns, rows=tuple(wide))
 
 
 def lists(maker: Maker, parts: Sequence[tuple[str, Table]]) -> list[Sheet]:
@@ -62,15 +72,21 @@ def _built(scene: Scene) -> Iterator[tuple[str, ...]]:
     if ramp is not None:
         size = (ramp.length, ramp.width, float(ramp.line[0, 1]))
         yield _row(scene, "ramp", "sheet", 1, size, None, "as written; it reaches past the start by half the vehicle")
-    solids = pieces_of(scene)
-    for number, piece in enumerate(scene.dressing):
+    yield from _pieces(scene)
+    for piece in scene.dressing:
         if isinstance(piece, Scatter):
             yield _scattered(scene, piece)
-            continue
-        copies = [solid for solid in solids if solid.entry == number]
-        if copies:
-            size = copies[0].size
-            yield _row(scene, piece.id, copies[0].kind.replace("_", " "), len(copies), size, size, _why(piece))
+
+
+def _pieces(scene: Scene) -> Iterator[tuple[str, ...]]:
+    """One row for all pieces that are alike in kind, size and where that comes from."""
+    alike: dict[tuple[Any, ...], list[Solid]] = {}
+    for solid in pieces_of(scene):
+        size = tuple(round(each, 5) for each in solid.size)
+        alike.setdefault((solid.kind, size, _why(scene.dressing[solid.entry])), []).append(solid)
+    for (kind, size, why), solids in alike.items():
+        names = ", ".join(dict.fromkeys(solid.id for solid in solids))
+        yield _row(scene, names, kind.replace("_", " "), len(solids), size, size, why)
 
 
 def _row(

@@ -4,7 +4,6 @@ import numpy as np
 
 from previz.layout import pieces_of, ramp_of
 from previz.paper.measures import tape_of
-from previz.paper.plan import symbols
 from previz.paper.plan.filmed import Tick, camera_body, draw_camera, draw_sight, draw_way
 from previz.paper.plan.key import draw_key
 from previz.paper.plan.labels import Label, Placing
@@ -14,19 +13,18 @@ from previz.paper.plan.page import Maker, aside, scale_bar, scale_for
 from previz.paper.plan.seen import table_seen
 from previz.paper.plan.setup import Setup
 from previz.paper.sheet import SMALL, THIN, Box, Sheet, Stroke, Table, View, box_around
-from previz.scene import Scene
+from previz.scene import Scene, Shot
 
 #: The column at the right; what dimension lines take up round the drawing: left, low, right, high. [mm]
 _COLUMN, _AROUND = 76.0, (17.0, 20.0, 13.0, 9.0)
 
 
-def overhead(maker: Maker, scene: Scene, setup: Setup | None) -> tuple[Sheet, Table]:
+def overhead(maker: Maker, scene: Scene, shot: Shot, setup: Setup | None) -> tuple[Sheet, Table]:
     """The sheet, and what of the places of pieces had no room on it."""
-    name, title = ("plan", "Plan") if setup is None else (f"plan-{setup.shot.id}", f"Plan · {setup.shot.id}")
-    sheet, room = maker.sheet(name, title)
+    sheet, room = maker.sheet(f"plan-{shot.id}", f"Plan · {shot.id}")
     area = Box(room.left, room.low, room.right - _COLUMN - 5, room.high)
     inner = Box(area.left + _AROUND[0], area.low + _AROUND[1], area.right - _AROUND[2], area.high - _AROUND[3])
-    reach = _reach(scene, setup)
+    reach = reach_of(scene, setup)
     scale = scale_for(reach.width, reach.height, inner, tape_of(scene))
     x, y = np.array(reach.middle) - (np.array(inner.middle) - np.array([area.left, area.low])) * scale / 1000
     view = View(sheet, area, scale, (float(x), float(y)))
@@ -36,7 +34,7 @@ def overhead(maker: Maker, scene: Scene, setup: Setup | None) -> tuple[Sheet, Ta
     return sheet, draw_key(sheet, Box(room.right - _COLUMN, room.low, room.right, room.high), scene, setup, numbered)
 
 
-def _reach(scene: Scene, setup: Setup | None) -> Box:
+def reach_of(scene: Scene, setup: Setup | None) -> Box:
     """What of the set must be on the drawing: table, backdrop, ramp and camera; a lamp may stand off it. [m]"""
     ramp = ramp_of(scene)
     points = [table_edge(scene), backdrop_line(scene)]
@@ -50,12 +48,12 @@ def _reach(scene: Scene, setup: Setup | None) -> Box:
 
 def _draw(view: View, scene: Scene, setup: Setup | None, reach: Box) -> bool:
     """The drawing from what lies lowest to what is written last; whether pieces go by numbers, not names."""
-    draw_set(view, scene, table_seen(setup.view) if setup is not None else None, symbols.UNSEEN)
+    draw_set(view, scene, table_seen(setup.view) if setup is not None else None)
     labels: list[Label] = []
     ticks: list[Tick] = []
     if setup is not None:
         draw_sight(view, setup, reach)
-        labels, ticks = draw_way(view, setup)
+        labels, ticks = draw_way(view, setup, reach)
     labels += draw_lamps(view, scene)
     if setup is not None:
         labels.append(draw_camera(view, setup))

@@ -10,7 +10,7 @@ from previz.units import LENGTH
 
 #: Drawing scales, 1:S, that scale rulers are marked in: metric ones (ISO 5455 and what lies between), and in inches to
 #: the foot (from memory).
-METRIC_SCALES = (1, 2, 2.5, 5, 7.5, 10, 20, 25, 50, 75, 100, 200, 250, 500, 1000)
+METRIC_SCALES = (1, 2, 2.5, 5, 7.5, 10, 12.5, 15, 20, 25, 50, 75, 100, 200, 250, 500, 1000)
 INCH_SCALES = (1, 2, 4, 8, 12, 16, 24, 48, 96, 192, 384, 768)
 
 _HEAD, _FOOT = 11.0, 7.0
@@ -47,8 +47,9 @@ def footed(sheets: list[Sheet], maker: Maker) -> list[Sheet]:
         room = sheet.inside
         told = f"page {number} of {len(sheets)}"
         left = f"{maker.title}  ·  {maker.file}  ·  {maker.tape.unit}, from the table's front left corner"
-        sheet.words(left, (room.left, room.low), SMALL, within=room.width - width_of(told, SMALL) - 6)
-        sheet.words(told, (room.right, room.low), SMALL, align="right")
+        spare = room.width - width_of(told, SMALL) - 6
+        sheet.words(left, (room.left, room.low), SMALL, anchor="bottom", within=spare)
+        sheet.words(told, (room.right, room.low), SMALL, anchor="bottom", align="right")
     return sheets
 
 
@@ -66,11 +67,14 @@ def scale_for(width: float, height: float, box: Box, tape: Tape) -> float:
 
 
 def scale_bar(sheet: Sheet, at: tuple[float, float], scale: float, tape: Tape, most: float = 60.0) -> None:
-    """A bar of whole steps in the maker's unit, its lower left end at a place, no longer than so much. [mm]"""
+    """A bar of whole steps in the maker's unit, its left end a little to the right of a place; no longer than so much.
+
+    [mm]
+    """
     unit = LENGTH.factors[tape.unit] * 1000 / scale
     steps = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000) if tape.unit != "in" else (1, 2, 3, 6, 12, 24, 48, 120, 240)
     step = max((each for each in steps if 4 * each * unit <= most), default=1)
-    x, y = at
+    x, y = at[0] + 2, at[1]
     for number in range(4):
         left, right = x + number * step * unit, x + (number + 1) * step * unit
         part = Box(left, y, right, y + 1.4)

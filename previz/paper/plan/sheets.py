@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from previz.paper.measures import tape_of
 from previz.paper.papers import PAPERS, Paper
 from previz.paper.plan.card import card
-from previz.paper.plan.lists import build_list, caution_list, lamp_list, lists, take_log
+from previz.paper.plan.lists import build_list, caution_list, in_columns, lamp_list, lists, take_log
 from previz.paper.plan.overhead import overhead
 from previz.paper.plan.page import Maker, footed
 from previz.paper.plan.setup import setup_of, to_watch
@@ -46,14 +46,14 @@ def plan_sheets(
     sheets, places = [], None
     for shot in shots:
         setup = setup_of(scene, shot, predictions)
-        above, rest = overhead(maker, scene, setup)
+        above, rest = overhead(maker, scene, shot, setup)
         if places is None or rest.rows:
             places = rest
         sheets.append(above)
-        sheets.append(side(maker, scene, setup))
+        sheets.append(side(maker, scene, shot, setup))
         sheets.append(card(maker, scene, shot, setup, to_watch(predictions, shot), (stills or {}).get(shot.id)))
     parts = [
-        ("Places of pieces, continued", places),
+        ("Places of pieces, continued", in_columns(places, 3) if places is not None and places.rows else None),
         ("To build", build_list(scene)),
         ("Lamps", lamp_list(scene)),
         ("Take care", caution_list(predictions.cautions)),

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from previz.layout import (
     AreaEmitter,
+    RampShape,
     Solid,
     cross_section,
     emitters_of,
@@ -45,7 +46,7 @@ from previz.paper.sheet import (
     View,
     box_around,
 )
-from previz.scene import Ambient, Scene
+from previz.scene import Ambient, Scene, Shot
 
 Array = NDArray[np.float64]
 
@@ -71,14 +72,13 @@ class _Side:
         return np.asarray(np.atleast_2d(points)[:, [self.across, 2]])
 
 
-def side(maker: Maker, scene: Scene, setup: Setup | None) -> Sheet:
+def side(maker: Maker, scene: Scene, shot: Shot, setup: Setup | None) -> Sheet:
     """The sheet."""
     along_table = setup is not None and abs(setup.axis[0]) > abs(setup.axis[1])
     looked = (
         _Side(0, "seen from the front") if along_table else _Side(1, "seen from the right, the front is at the left")
     )
-    name, title = ("side", "Side view") if setup is None else (f"side-{setup.shot.id}", f"Side view · {setup.shot.id}")
-    sheet, room = maker.sheet(name, title)
+    sheet, room = maker.sheet(f"side-{shot.id}", f"Side view · {shot.id}")
     inner = Box(room.left + _AROUND[0], room.low + _AROUND[1], room.right - _AROUND[2], room.high - _AROUND[3])
     reach = _reach(scene, setup, looked, inner.width / inner.height)
     scale = scale_for(reach.width, reach.height, inner, tape_of(scene))
@@ -121,10 +121,10 @@ def _reach(scene: Scene, setup: Setup | None, looked: _Side, shape: float) -> Bo
 def _draw(view: View, scene: Scene, setup: Setup | None, looked: _Side) -> list[Label]:
     """From what lies furthest to what is nearest; what is to be named."""
     labels = [*_set(view, scene, looked)]
+    labels += _ramp(view, scene, looked)
     if setup is not None:
         labels += _sight(view, setup, looked)
         labels += _vehicle(view, setup, looked)
-    labels += _ramp(view, scene, looked)
     labels += _lamps(view, scene, looked)
     if setup is not None:
         labels.append(_camera(view, setup, looked))
@@ -189,7 +189,7 @@ def _sight(view: View, setup: Setup, looked: _Side) -> list[Label]:
     band = shapely.intersection(shapely.make_valid(shapely.Polygon(np.concatenate([ends[0], ends[1][::-1]]))), reach)
     if band.is_empty:
         return []
-    view.hatch(band, turn=symbols.BAND_TURN, step=symbols.BAND_STEP, ink=GREY)
+    symbols.sharp(view, band)
     for line in ends if math.isfinite(far) else ends[:1]:
         for part in shapely.get_parts(shapely.intersection(shapely.linestrings(line), reach)):
             if part.geom_type == "LineString" and not part.is_empty:
@@ -227,22 +227,32 @@ def _ramp(view: View, scene: Scene, looked: _Side) -> list[Label]:
     ramp = ramp_of(scene)
     if ramp is None:
         return []
-    middle = ramp.placed(np.column_stack([ramp.line[:, 0], np.zeros(len(ramp.line))]))
-    upper = looked.flat(np.column_stack([middle, ramp.line[:, 1]]))
-    lower = looked.flat(np.column_stack([middle, ramp.underside(ramp.line[:, 0])]))
+    along = ramp.line[:, 0]
+    parts = []
     if ramp.block is not None:
-        ends = np.array(ramp.block)
-        foot = looked.flat(np.column_stack([ramp.placed(np.column_stack([ends, [0.0, 0.0]])), [0.0, 0.0]]))[:, 0]
-        top = ramp.underside(ends)
         low = max(ramp.block_foot, -_BELOW)
-        block = np.array([[foot[0], low], [foot[1], low], [foot[1], top[1]], [foot[0], top[0]]])
+        block = _bar(ramp, np.array(ramp.block), np.full(2, low), ramp.underside(np.array(ramp.block)), looked)
         view.area(block, WHITE)
         view.hatch(block, turn=-45, step=1.2)
-        view.line(block, MEDIUM, closed=True)
-    sheet = np.concatenate([upper, lower[::-1]])
+        parts.append(block)
+    ends = np.stack([along[:-1], along[1:]], axis=1)
+    sheet = shapely.union_all([_bar(ramp, each, ramp.underside(each), ramp.height(each), looked) for each in ends])
     view.area(sheet, WHITE)
-    view.line(sheet, MEDIUM, closed=True)
-    return [Label(("ramp",), view.placed(sheet))]
+    for outline in (outline for part in (*parts, sheet) for outline in _rings(part)):
+        view.line(outline, MEDIUM, closed=True)
+    return [Label(("ramp",), view.placed(_rings(sheet)[0]))]
+
+
+def _bar(ramp: RampShape, ends: Array, low: Array, high: Array, looked: _Side) -> shapely.Geometry:
+    """Outline of a part of the ramp over all its width, between two places along it, from low to high at each. [m]"""
+    half = ramp.width / 2
+    corners = [
+        (*place, z)
+        for end, *heights in zip(ends, low, high, strict=True)
+        for place in ramp.placed(np.array([[end, -half], [end, half]])).tolist()
+        for z in heights
+    ]
+    return shapely.convex_hull(shapely.multipoints(looked.flat(np.array(corners))))
 
 
 def _lamps(view: View, scene: Scene, looked: _Side) -> list[Label]:

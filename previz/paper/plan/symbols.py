@@ -7,7 +7,7 @@ import numpy as np
 import shapely
 from numpy.typing import ArrayLike, NDArray
 
-from previz.paper.sheet import BLACK, CHAINED, DASHED, GREY, MEDIUM, THICK, THIN, WHITE, Drawing, Sheet
+from previz.paper.sheet import BLACK, CHAINED, DASHED, GREY, MEDIUM, THICK, THIN, WHITE, Drawing, Sheet, View
 
 Array = NDArray[np.float64]
 
@@ -61,6 +61,13 @@ def aim_line(sheet: Sheet, start: ArrayLike, end: ArrayLike) -> None:
     sheet.line([a + 2.6 * way, b], THIN, dashes=CHAINED, ink=GREY)
     side = np.array([-way[1], way[0]])
     sheet.line([b - 2.2 * way + 0.8 * side, b, b - 2.2 * way - 0.8 * side], THIN, ink=GREY)
+
+
+def sharp(view: View, shape: shapely.Geometry) -> None:
+    """What of a view is sharp [m]: hatched, more loosely where it is large."""
+    area = shape.area * (1000 / view.scale) ** 2
+    step = BAND_STEP * max(1.0, (area / 1500) ** 0.5)
+    view.hatch(shape, turn=BAND_TURN, step=min(step, 3 * BAND_STEP), ink=GREY)
 
 
 def unseen(sheet: Sheet, outline: ArrayLike | shapely.Geometry) -> None:

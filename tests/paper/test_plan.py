@@ -1,0 +1,380 @@
+"""The plan: lengths read back from its PDF, its numbers against `check`, words that keep clear of one another."""
+
+import itertools
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+import shapely
+
+from previz.layout import SEE_THROUGH, hits, pieces_of, solids_of
+from previz.paper import PAPERS, Sheet, pdf_of, plan_sheets
+from previz.paper.measures import tape_of
+from previz.paper.plan.lists import build_list, caution_list
+from previz.paper.plan.seen import table_seen
+from previz.paper.sheet import MEDIUM, THICK, THIN, Area, Stroke, Words
+from previz.predictions import Predictions, predict, view_of
+from previz.scene import Scene, read_scene
+from tests.paper.random_scenes import random_scene, scene_text
+from tests.paper.reading import Page, pages_of
+
+SCENES = Path(__file__).parents[2] / "scenes"
+DEMOS = sorted(SCENES.glob("*.yaml"))
+
+#: 40 pieces in the least room, one, and none; metric and inches; on a ramp and not.
+TRIED = [(1, 1, "mm"), (2, 40, "mm"), (3, 40, "in"), (4, 1, "in"), (5, 40, "cm"), (6, 0, "in"), (7, 12, "mm")]
+
+#: The worked example: a 50 mm lens, level, with an object 500 mm before it. 1/f = 1/u + 1/v gives v = 55.556 mm, so
+#: that a tape from the sensor mark reads 555.6 mm (by hand).
+LEVEL = """
+title: Worked example
+scale: 1:50
+set:
+  table: {width: 1000 mm, depth: 600 mm}
+  road: {lane: 70 mm, centre: [[-50 mm, 300 mm], [1050 mm, 300 mm]]}
+  backdrop: {distance: 590 mm, height: 400 mm, colour: grey}
+dressing:
+  - {id: shed, piece: building, at: [300 mm, 480 mm], turn: 30 deg}
+vehicle: {body: van, speed: 0.5 m/s}
+lights: [{id: room, ambient: 200 lx}]
+cameras: {big: {sensor: full frame, lens: 50 mm, widest: f/2, nearest: 300 mm, modes: [1080p60]}}
+shots:
+  - {id: level, camera: big, focal_length: 50 mm, f_number: 8, at: [500 mm, -200 mm, 40 mm],
+     aim: [500 mm, 300 mm, 40 mm], focus: 500 mm, capture: {rate: 60 fps}, start: 0.6 s, duration: 0.8 s}
+"""
+
+
+def _read(tmp_path: Path, text: str) -> Scene:
+    file = tmp_path / "scene.yaml"
+    file.write_text(text, encoding="utf-8")
+    return read_scene(file)
+
+
+def _planned(scene: Scene, paper: str = "a4") -> tuple[list[Sheet], Predictions]:
+    predictions = predict(scene)
+    return plan_sheets(scene, predictions, scene.shots, paper=PAPERS[paper], file="scene.yaml"), predictions
+
+
+def _scale_of(page: Page) -> float:
+    told = next(line.text for line in page.lines if "drawn 1:" in line.text)
+    return float(told.split("drawn 1:")[1].split()[0])
+
+
+def _closed(page: Page, weight: float) -> list[np.ndarray]:
+    """Outlines drawn with a line of a weight."""
+    return [
+        path.points
+        for path in page.paths
+        if abs(path.weight - weight) < 0.01 and len(path.points) > 3 and np.allclose(path.points[0], path.points[-1])
+    ]
+
+
+def _marks(page: Page) -> list[np.ndarray]:
+    """Middles of the circles of the pupil's and the sensor's mark."""
+    rings = [ring for ring in _closed(page, MEDIUM) if len(ring) == 25 and np.ptp(ring[:, 0]) < 2.3]
+    return [ring[:-1].mean(axis=0) for ring in rings]
+
+
+# --- to scale, read back ---
+
+
+@pytest.mark.parametrize(("file", "paper"), list(zip(DEMOS, ("a4", "letter", "a3"), strict=True)), ids=str)
+def test_table_and_pieces_are_to_scale_on_the_plan(file: Path, paper: str) -> None:
+    scene = read_scene(file)
+    sheets, _ = _planned(scene, paper)
+    assert len(sheets) <= 6
+    page = pages_of(pdf_of(sheets, scene.title))[0]
+    assert (page.width, page.height) == pytest.approx((PAPERS[paper].long, PAPERS[paper].short), abs=0.01)
+    scale = _scale_of(page)
+    (table,) = _closed(page, THICK)[:1]
+    corner = table.min(axis=0)
+    assert np.ptp(table, axis=0) * scale == pytest.approx(
+        [scene.set.table.width * 1000, scene.set.table.depth * 1000], abs=0.1 * scale
+    )
+    outlines = [ring[:-1] for ring in _closed(page, MEDIUM)]
+    for solid in pieces_of(scene):
+        foot = solid.below(solid.base + 1e-6) * 1000 / scale + corner
+        off = [
+            np.abs(ring - np.roll(foot, n, axis=0)).max()
+            for ring in outlines
+            if len(ring) == len(foot)
+            for n in range(len(foot))
+        ] + [
+            np.abs(ring[::-1] - np.roll(foot, n, axis=0)).max()
+            for ring in outlines
+            if len(ring) == len(foot)
+            for n in range(len(foot))
+        ]
+        assert min(off) < 0.1, solid.name
+
+
+def test_the_marks_of_a_camera_are_where_a_tape_finds_them(tmp_path: Path) -> None:
+    scene = _read(tmp_path, LEVEL)
+    sheets, predictions = _planned(scene)
+    pages = pages_of(pdf_of(sheets, scene.title))
+    page, scale = pages[0], _scale_of(pages[0])
+    (table,) = _closed(page, THICK)[:1]
+    corner = table.min(axis=0)
+    in_place = {tuple(np.round((mark - corner) * scale, 1)) for mark in _marks(page)[:2]}
+    assert in_place == {(500.0, -200.0), (500.0, -255.6)}  # the pupil, and v behind it
+    assert predictions.shot("level").value("focus_from_sensor") == pytest.approx(0.5556, abs=5e-5)
+    card = next(each for each in pages if "Setup card" in each.text)
+    assert "555.6 mm" in card.text
+    assert "500.0 mm" in card.text
+
+
+def test_the_band_that_is_sharp_is_that_of_check(tmp_path: Path) -> None:
+    scene = _read(tmp_path, LEVEL)
+    sheets, predictions = _planned(scene)
+    figures = predictions.shot("level")
+    page = pages_of(pdf_of(sheets, scene.title))[0]
+    scale = _scale_of(page)
+    pupil = max(_marks(page), key=lambda mark: mark[1])
+    lines = [path.points for path in page.paths if abs(path.weight - MEDIUM) < 0.01 and len(path.points) == 2]
+    level = [line for line in lines if abs(line[0, 1] - line[1, 1]) < 1e-3 and np.ptp(line[:, 0]) > 10]
+    found = {round(float(line[0, 1] - pupil[1]) * scale, 1): np.ptp(line[:, 0]) * scale for line in level}
+    for limit in ("near_limit", "far_limit"):
+        away = figures.value(limit) * 1000
+        nearest = min(found, key=lambda each: abs(each - away))
+        assert nearest == pytest.approx(away, abs=1.0)
+        # As wide as the picture there: 36 mm of sensor, 55.556 mm behind the lens (similar triangles, by hand).
+        assert found[nearest] == pytest.approx(away * 36 / 55.5556, abs=0.2 * scale)
+    near, far = (tape_of(scene)(figures.value(limit)) for limit in ("near_limit", "far_limit"))
+    assert f"Sharp {near} to {far}" in page.text.replace("\n", " ")
+
+
+def test_heights_are_to_scale_on_the_side_view(tmp_path: Path) -> None:
+    scene = _read(tmp_path, LEVEL)
+    sheets, _ = _planned(scene)
+    page = pages_of(pdf_of(sheets, scene.title))[1]
+    scale = _scale_of(page)
+    table = next(path.points for path in page.paths if abs(path.weight - 2 * THICK) < 0.01)
+    assert np.ptp(table[:, 0]) * scale == pytest.approx(600, abs=0.1 * scale)
+    front, top = table[:, 0].min(), table[0, 1]
+    marks = {tuple(np.round((mark - [front, top]) * scale)) for mark in _marks(page)[:2]}
+    assert marks == {(-200.0, 40.0), (-256.0, 40.0)}
+    backdrop = next(path.points for path in page.paths if abs(path.weight - THICK) < 0.01 and len(path.points) > 2)
+    assert np.ptp(backdrop[:, 1]) * scale == pytest.approx(400, abs=0.1 * scale)
+
+
+# --- what is seen ---
+
+
+@pytest.mark.parametrize(("seed", "pieces"), [(11, 6), (12, 15), (13, 30)])
+def test_what_is_shaded_is_what_rays_do_not_reach(tmp_path: Path, seed: int, pieces: int) -> None:
+    scene = random_scene(tmp_path, seed, pieces)
+    view = view_of(scene, scene.shots[0])
+    seen = table_seen(view)
+    rng = np.random.default_rng(seed)
+    points = rng.uniform([0, 0], [scene.set.table.width, scene.set.table.depth], (2000, 2))
+    sure = shapely.distance(shapely.points(points), seen.boundary) > 1e-3
+    points = points[sure]
+    ground = np.column_stack([points, np.zeros(len(points))])
+    places, depths = view.project(ground)
+    inside = (depths[0] > 0) & ((places[0] > 0) & (places[0] < np.array(view.size))).all(axis=1)
+    eye = view.cameras[0].position
+    solids = [solid for solid in solids_of(scene) if solid.kind not in SEE_THROUGH]
+    rays = (ground - eye) * (1 - 1e-6)
+    hidden = hits(np.broadcast_to(eye, rays.shape), rays, solids).any(axis=1)
+    reached = inside & ~hidden
+    assert 0.02 < reached.mean() < 0.98
+    assert (shapely.contains_xy(seen, points) == reached).all()
+
+
+# --- words ---
+
+
+def _overlaps(sheet: Sheet) -> list[tuple[str, str]]:
+    words = sheet.lettering
+    shapes = [shapely.Polygon(each.corners).buffer(-0.05) for each in words]
+    return [
+        (words[a].text, words[b].text)
+        for a, b in itertools.combinations(range(len(words)), 2)
+        if words[a].text.strip() and words[b].text.strip() and shapes[a].intersects(shapes[b])
+    ]
+
+
+def _outside(sheet: Sheet) -> list[str]:
+    room = sheet.inside.grown(0.5)
+    return [words.text for words in sheet.lettering if not words.box.within(room)]
+
+
+def _untidy(scene: Scene, papers: tuple[str, ...]) -> dict[tuple[str, str], object]:
+    """Words over one another or off the page, by paper and sheet."""
+    predictions, found = predict(scene), {}
+    for paper in papers:
+        for sheet in plan_sheets(scene, predictions, scene.shots, paper=PAPERS[paper], file="scene.yaml"):
+            if wrong := (*_overlaps(sheet), *_outside(sheet)):
+                found[paper, sheet.name] = wrong
+    return found
+
+
+@pytest.mark.parametrize(("seed", "pieces", "unit"), TRIED)
+def test_words_keep_clear_of_each_other_and_of_the_margin(tmp_path: Path, seed: int, pieces: int, unit: str) -> None:
+    assert _untidy(random_scene(tmp_path, seed, pieces, unit), ("a4", "letter", "a3")) == {}
+
+
+@pytest.mark.parametrize("file", DEMOS, ids=lambda file: file.stem)
+def test_words_keep_clear_on_the_demo_scenes(file: Path) -> None:
+    assert _untidy(read_scene(file), ("a4", "letter", "tabloid")) == {}
+
+
+def test_nothing_runs_off_the_page_as_the_pdf_has_it(tmp_path: Path) -> None:
+    sheets, _ = _planned(random_scene(tmp_path, 2, 40))
+    for page in pages_of(pdf_of(sheets, "all")):
+        assert page.lines
+        for line in page.lines:
+            left, low, right, high = line.box
+            assert left > 5 and low > 5 and right < page.width - 5 and high < page.height - 5
+        for path in page.paths:
+            if path.weight:
+                assert path.points.min() > 5
+                assert (path.points.max(axis=0) < [page.width - 5, page.height - 5]).all()
+
+
+def test_every_sheet_reads_in_black_and_white(tmp_path: Path) -> None:
+    sheets, _ = _planned(random_scene(tmp_path, 7, 12))
+    weights = set()
+    for mark in itertools.chain(*(sheet.marks for sheet in sheets)):
+        if isinstance(mark, Stroke):
+            weights.add(mark.weight)
+        if isinstance(mark, Words):
+            assert mark.size >= 8
+        if isinstance(mark, Stroke | Words | Area):
+            red, green, blue = (int(mark.ink[n : n + 2], 16) for n in (1, 3, 5))
+            assert red == green == blue
+            if not isinstance(mark, Area):
+                assert red < 0x70  # at least 5 to 1 against white paper
+    assert weights == {THIN, MEDIUM, THICK, 2 * THICK}
+
+
+def test_every_piece_is_named_or_numbered(tmp_path: Path) -> None:
+    scene = random_scene(tmp_path, 7, 12)
+    sheets, _ = _planned(scene)
+    told = [words.text for words in sheets[0].lettering]
+    for number, solid in enumerate(pieces_of(scene), start=1):
+        assert solid.name in told or str(number) in told
+
+
+# --- what it says ---
+
+
+def test_a_card_has_the_figures_of_check_and_what_to_watch(tmp_path: Path) -> None:
+    scene = random_scene(tmp_path, 8, 5, launched=True)
+    sheets, predictions = _planned(scene)
+    card = next(sheet for sheet in sheets if sheet.name.startswith("card"))
+    told = " ".join(words.text for words in card.lettering)
+    figures, tape = predictions.shots[0], tape_of(scene)
+    assert tape(figures.value("focus_from_sensor"), 1) in told
+    assert tape(figures.value("focus_distance"), 1) in told
+    assert f"{tape(figures.value('near_limit'))} to {tape(figures.value('far_limit'))}" in told
+    assert tape(0.12, 1) in told  # the release height, as the scene has it
+    assert "1/240 s (180 deg)" in told
+    worst = next(each for each in predictions.findings if each.verdict != "fine")
+    assert worst.message.split(".")[0] in told
+
+
+def test_inches_are_told_in_sixteenths(tmp_path: Path) -> None:
+    scene = random_scene(tmp_path, 4, 1, "in")
+    sheets, _ = _planned(scene)
+    wide = scene.set.table.width / 0.0254
+    sixteenths = round(wide * 16)
+    (told,) = [words.text for words in sheets[0].lettering if words.text.startswith(f"{int(sixteenths // 16)} ")][:1]
+    assert told.endswith(" in")
+    assert abs(eval_inches(told.removesuffix(" in")) - wide) <= 1 / 32
+
+
+def eval_inches(text: str) -> float:
+    return sum(float(part.split("/")[0]) / float(part.split("/")[1]) if "/" in part else float(part)
+               for part in text.split())  # fmt: skip
+
+
+def test_sizes_name_where_they_come_from(tmp_path: Path) -> None:
+    rows = build_list(random_scene(tmp_path, 2, 40, launched=True)).rows
+    assert all(row[-1] for row in rows)
+    assert {row[1] for row in rows} >= {"van", "sheet", "stone", "container", "cone"}
+    sources = {row[1]: row[-1] for row in rows}
+    assert "ISO 668" in sources["container"]
+    assert "MUTCD" in sources["cone"]
+    assert sum(int(row[2]) for row in rows) == 40 + 5  # table, road, backdrop, vehicle and ramp
+
+
+def test_cautions_stand_in_the_lists_with_their_source(tmp_path: Path) -> None:
+    scene = random_scene(tmp_path, 8, 5, launched=True)
+    sheets, predictions = _planned(scene)
+    assert {each.id for each in predictions.cautions} >= {"lamp.diffusion", "lamp.mains", "ramp.raised", "parts.small"}
+    told = " ".join(words.text for sheet in sheets if sheet.name.startswith("lists") for words in sheet.lettering)
+    for row in caution_list(predictions.cautions).rows:
+        assert row[1][:25] in told
+    assert "local rules" in told
+
+
+def test_frames_of_the_vehicle_s_way_are_where_it_is_then(tmp_path: Path) -> None:
+    scene = _read(tmp_path, LEVEL)
+    sheets, predictions = _planned(scene)
+    page = pages_of(pdf_of(sheets, scene.title))[0]
+    scale = _scale_of(page)
+    (table,) = _closed(page, THICK)[:1]
+    corner = table.min(axis=0)
+    # 0.5 m/s from x = -50 mm on; frame n opens at 0.6 s + n / 60. Its lane's middle is 35 mm to the right of y = 300.
+    ticks = [
+        path.points.mean(axis=0)
+        for path in page.paths
+        if len(path.points) == 2 and path.weight and abs(path.points[0, 0] - path.points[1, 0]) < 1e-3
+        and 3.0 < np.ptp(path.points[:, 1]) < 3.4
+    ]  # fmt: skip
+    found = {tuple(np.round((tick - corner) * scale).astype(int)) for tick in ticks}
+    figures = predictions.shot("level")
+    numbered = sorted(int(line.text) for line in page.lines if line.text.isdigit() and int(line.text) < 48)
+    assert len(numbered) >= 3
+    for number in numbered:
+        assert (round(-50 + 500 * (0.6 + number / 60)), 265) in found
+    told = page.text.replace("\n", " ")
+    assert f"enters, frame {figures.value('enters_frame'):.0f}" in told
+    assert f"leaves, frame {figures.value('leaves_frame'):.0f}" in told
+
+
+# --- what does not happen every day ---
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("vehicle: {body: van, speed: 0.5 m/s}", ""),
+        ("  backdrop: {distance: 590 mm, height: 400 mm, colour: grey}\n", ""),
+        ("at: [500 mm, -200 mm, 40 mm]", "at: [{time: 0.6 s, at: [400 mm, -200 mm, 40 mm]}, "
+         "{time: 1.4 s, at: [600 mm, -150 mm, 80 mm]}]"),
+        ("at: [500 mm, -200 mm, 40 mm]", "at: [500 mm, 300 mm, 700 mm]"),  # straight down
+        ("at: [500 mm, -200 mm, 40 mm]", "at: [-200 mm, 300 mm, 40 mm]"),  # along the table
+        ("f_number: 8", "f_number: 22"),
+        ("focus: 500 mm", "focus: [500 mm, 9000 mm, 40 mm]"),  # sharp to infinity
+        ("focus: 500 mm", "focus: [500 mm, -900 mm, 40 mm]"),  # behind the camera: nothing can be said of it
+        ("title: Worked example", "title: " + "A title with $x$ and no end " * 4),
+        ("id: shed", "id: a_shed_with_a_name_of_forty_letters_long"),
+    ],
+)  # fmt: skip
+def test_uncommon_scenes_have_a_plan_too(tmp_path: Path, old: str, new: str) -> None:
+    assert old in LEVEL
+    scene = _read(tmp_path, LEVEL.replace(old, new))
+    sheets, _ = _planned(scene)
+    assert [sheet.name for sheet in sheets][:3] == ["plan-level", "side-level", "card-level"]
+    for sheet in sheets:
+        assert _overlaps(sheet) == []
+        assert _outside(sheet) == []
+    assert pdf_of(sheets, scene.title)
+
+
+def test_each_shot_has_its_sheets_and_the_lists_come_once(tmp_path: Path) -> None:
+    scene = _read(tmp_path, scene_text(9, 3, shots=3))
+    sheets, _ = _planned(scene)
+    assert [sheet.name for sheet in sheets] == [
+        f"{kind}-shot_{number}" for number in (1, 2, 3) for kind in ("plan", "side", "card")
+    ] + ["lists-1", "takes"]
+
+
+def test_the_same_scene_has_the_same_plan_to_the_byte(tmp_path: Path) -> None:
+    scene = random_scene(tmp_path, 7, 12)
+    one, other = (pdf_of(_planned(scene)[0], scene.title) for _ in range(2))
+    assert one == other
+    assert not math.isnan(len(one))
