@@ -30,12 +30,14 @@ from previz.options import (
     AsJson,
     At,
     BareUnit,
+    BeginShot,
     BodyName,
     ByFraming,
     ByStop,
     Cameras,
     ClipFormat,
     Draft,
+    DraftSize,
     For,
     FrameRange,
     Framing,
@@ -358,10 +360,10 @@ def check(
 )
 def watch(
     scene_file: SceneFile,
-    shot: ShotId = None,
+    shot: BeginShot = None,
     at: At = None,
     out: PictureOut = None,
-    size: Size = None,
+    size: DraftSize = None,
     seed: Seed = 0,
     outside_files: OutsideFiles = False,
 ) -> None:
