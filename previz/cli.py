@@ -35,6 +35,7 @@ from previz.options import (
     AsPoster,
     At,
     BareUnit,
+    BeginShot,
     BodyName,
     ByFraming,
     ByStop,
@@ -42,6 +43,7 @@ from previz.options import (
     ClipFormat,
     ComparePlans,
     Draft,
+    DraftSize,
     For,
     FrameRange,
     Framing,
@@ -407,10 +409,10 @@ def check(
 )
 def watch(
     scene_file: SceneFile,
-    shot: ShotId = None,
+    shot: BeginShot = None,
     at: At = None,
     out: PictureOut = None,
-    size: Size = None,
+    size: DraftSize = None,
     seed: Seed = 0,
     outside_files: OutsideFiles = False,
 ) -> None:

@@ -75,6 +75,18 @@ ShotId = Annotated[str | None, typer.Option("--shot", metavar="ID", help="Only t
 Out = Annotated[
     Path | None, typer.Option(metavar="FOLDER", help="Where to write; outputs/ and the scene file's name unless given.")
 ]
+BeginShot = Annotated[
+    str | None, typer.Option("--shot", metavar="ID", help="The shot to begin with; the first unless given.")
+]
+DraftSize = Annotated[
+    str | None,
+    typer.Option(
+        "--size",
+        metavar="WIDTH[xHEIGHT]",
+        help=f"Picture size in pixels, such as 960 or 960x540. The height follows from the capture mode; {DRAFT_WIDTH} "
+        "wide unless given.",
+    ),
+]
 PictureOut = Annotated[
     Path | None, typer.Option("--out", metavar="FILE.png", help="Write the picture here at every save; shows no page.")
 ]

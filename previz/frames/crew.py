@@ -15,7 +15,7 @@ from collections import deque
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from multiprocessing import active_children, get_context
 from pathlib import Path
@@ -85,7 +85,7 @@ class Crew:
                     yield _frame_of(waiting.popleft(), spent)
         finally:
             for asked in waiting:
-                asked.done.cancel()
+                asked.drop()
             for path in files:
                 Path(path).unlink(missing_ok=True)
 
@@ -106,13 +106,24 @@ class Crew:
 
         setup = Setup(scene, shot, look, unlit)
         with self._processes.faults_explained():
+            self._drop_ready()
             self._ready = setup, self._processes.written(setup)
             self._processes.tell_each(worker.upload, self._ready[1])  # whose faults come up again with the first frame
 
     def _made_ready(self, processes: "_Processes", setup: "Setup") -> str:
         """The file of a setup: of that which was made ready if it is the same. It serves one film, to be lit once."""
-        ready, self._ready = self._ready, None
-        return ready[1] if ready is not None and ready[0].is_same(setup) else processes.written(setup)
+        if self._ready is not None and self._ready[0].is_same(setup):
+            (_, path), self._ready = self._ready, None
+            return path
+        self._drop_ready()
+        return processes.written(setup)
+
+    def _drop_ready(self) -> None:
+        """What was made ready and never filmed goes: a crew may stay for hours."""
+        if self._ready is not None:
+            with suppress(OSError):  # a process may have it open, which some systems mind
+                Path(self._ready[1]).unlink(missing_ok=True)
+            self._ready = None
 
     def do(self, work: Callable[[], T], /) -> T:
         """The result of a piece of work that one of the processes does before it draws, or the caller if there is none.
@@ -161,6 +172,11 @@ class _Asked:
         found = worker.read(str(self.path))
         self.path.unlink()
         return found
+
+    def drop(self) -> None:
+        """Nobody wants the result any more; its file goes, even if it is only being written."""
+        if not self.done.cancel():
+            self.done.add_done_callback(lambda _: self.path.unlink(missing_ok=True))
 
 
 def _processes(count: int) -> "_Processes | None":

@@ -15,7 +15,7 @@ from previz.scene.faults import Wrong, faults_of, key_of, translated
 from previz.scene.fields import FileUnits
 from previz.scene.kit import read_kit
 from previz.scene.model import Scene
-from previz.scene.references import kit_file_fault, named_files, reference_faults
+from previz.scene.references import kit_file_fault, leads_out, named_files, reference_faults
 from previz.scene.written import Written
 from previz.scene.yaml_tree import Node, read_tree
 from previz.units import LENGTH, QuantityError
@@ -124,10 +124,11 @@ def _line_of(root: Node, shot: str, key: str) -> int | None:
     return None
 
 
-def files_named(path: Path) -> tuple[Path, ...]:
+def files_named(path: Path, *, outside_files: bool = False) -> tuple[Path, ...]:
     """The kit, images and meshes that a scene file names, whether they are there or not.
 
     As far as the file can be read: none where it cannot be, and whatever else is wrong with it is left to `read_scene`.
+    Those that it may not name, outside its folder, are left out.
 
     >>> files_named(Path("scenes/quay_lorry.yaml"))[0].name
     'tabletop.yaml'
@@ -138,7 +139,7 @@ def files_named(path: Path) -> tuple[Path, ...]:
         return ()
     data = root.plain()
     found = named_files(data) if isinstance(data, dict) else []
-    return tuple(path.absolute().parent / name for _, name in found)
+    return tuple(path.absolute().parent / name for _, name in found if outside_files or not leads_out(name))
 
 
 def _between_parts(

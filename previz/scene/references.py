@@ -344,15 +344,24 @@ def _files(data: dict[str, Any], folder: Path, *, outside_files: bool) -> Found:
             yield steps, fault
 
 
+def leads_out(name: str) -> bool:
+    """Whether a file of that name lies elsewhere than in the scene's folder; links are not looked at.
+
+    >>> [leads_out(name) for name in ("tiles/a.png", "../a.png", "/a.png", "C:a.png", "//host/a.png")]
+    [False, True, True, True, True]
+    """
+    parts = PurePosixPath(name)
+    return parts.is_absolute() or ".." in parts.parts or PureWindowsPath(name).drive != ""
+
+
 def _file_fault(name: str, folder: Path, *, outside_files: bool) -> str | None:
     """Why the file of that name cannot be used, or None."""
     if "\\" in name:
         return f"{shown(name)}: write / between folders, so that the scene works on every machine"
-    absolute = PurePosixPath(name).is_absolute() or PureWindowsPath(name).drive != ""
     outside = (
         f"{shown(name)} lies outside the scene's folder; copy it beside the scene file, or run with --outside-files"
     )
-    if (absolute or ".." in PurePosixPath(name).parts) and not outside_files:
+    if leads_out(name) and not outside_files:
         return outside
     try:
         place = (folder / name).resolve()

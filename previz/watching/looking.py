@@ -95,7 +95,7 @@ class Looking:
     ) -> None:  # fmt: skip
         self._asked, self._board, self._inbox, self._hands = asked, board, inbox, hands
         self._follow, self._file, self._say = follow, file, say
-        self._wish = asked.wish
+        self._wish, self._files = asked.wish, {asked.scene_file}
         self._staged: Staged | None = None
         self._clip: Clip | None = None
         self._planned: tuple[Staged, Shot] | None = None  # what the plan, and the clip, on the board are of
@@ -136,22 +136,25 @@ class Looking:
 
     def _build(self) -> None:
         """Read the file as it is now; findings at once, then its set and its light."""
-        asked, path = self._asked, self._asked.scene_file
+        path, outside = self._asked.scene_file, self._asked.outside_files
+        named = {path, *files_named(path, outside_files=outside)}
+        self._look_after(self._files | named)
         with read_files() as read:
-            try:
-                self._follow({path, *files_named(path)})
-                scene = read_scene(path, outside_files=asked.outside_files)
-                predictions = predict(scene)
-                self._board.show(faults=())
-                self._show_findings(scene, predictions)
-                self._go_on("building the set")
-                shot, number = self._chosen(scene)
-                take = take_of(scene, shot, asked.quality, f"{number}:{number + 1}", kind="png")
-                self._staged = staged(scene, predictions, take, self._hands.crew, self._go_on)
-            finally:
-                self._follow({path, *files_named(path), *read})
+            scene = read_scene(path, outside_files=outside)
+            predictions = predict(scene)
+            self._board.show(faults=())
+            self._show_findings(scene, predictions)
+            self._go_on("building the set")
+            shot, number = self._chosen(scene)
+            take = take_of(scene, shot, self._asked.quality, f"{number}:{number + 1}", kind="png")
+            self._staged = staged(scene, predictions, take, self._hands.crew, self._go_on)
+        self._look_after(named | set(read))
         self._build_due, self._still_due, self._clip = False, True, None
         self._draw_still()
+
+    def _look_after(self, files: set[Path]) -> None:
+        self._files = files
+        self._follow(files)
 
     def _show_findings(self, scene: Scene, predictions: Predictions) -> None:
         shot, _ = self._chosen(scene)
@@ -222,8 +225,7 @@ class Looking:
         assert on is not None
         shot, _ = self._chosen(on.scene)
         self._go_on("the plan")
-        sheets = plan_sheets(on.scene, on.predictions, [shot])
-        above = next(each for each in sheets if each.name == f"plan-{shot.id}")
+        above, *_ = plan_sheets(on.scene, on.predictions, [shot], file=self._asked.scene_file.name)
         self._plan_due, self._planned = False, (on, shot)
         self._board.show(plan=self._board.hang(svg_of(above), "svg"), doing="")
 

@@ -2,6 +2,7 @@
 
 import os
 import signal
+import time
 from functools import partial
 from multiprocessing import active_children
 from pathlib import Path
@@ -9,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from previz.errors import Fault, FileFault, MachineError, PrevizError, SceneErrors, ShotFault
-from previz.frames import Crew
+from previz.frames import Crew, worker
 from previz.frames import crew as crew_module
 from previz.frames.sensor import Noise
 
@@ -42,6 +43,19 @@ def test_a_fault_arrives_from_another_process_with_all_its_parts():
             found = {**raised.value.__dict__}
             found.pop("__notes__", None)
             assert type(raised.value) is type(fault) and str(raised.value) == str(fault) and found == fault.__dict__
+
+
+def test_what_nobody_waits_for_any_more_leaves_no_file():
+    with Crew(1, apart=True) as crew:
+        processes = crew._processes
+        assert processes is not None
+        begun, queued = (processes.ask(worker.work, partial(time.sleep, 0.5)) for _ in range(2))
+        while not begun.done.running():
+            time.sleep(0.01)
+        begun.drop()
+        queued.drop()
+        crew.do(os.getpid)
+        assert list(Path(processes._folder.name).iterdir()) == []
 
 
 def test_a_process_that_is_ended_meanwhile_is_told_without_a_traceback():

@@ -63,7 +63,7 @@ cameras:
   pocket: {sensor: 1-inch, lens: 8.8-36.8 mm, widest: f/1.8, nearest: 50 mm, modes: [1080p120]}
 """
 
-PATIENCE = 60.0  # for anything, on a machine that has much to do [s]
+PATIENCE = 120.0  # for anything, on a machine that has much to do [s]
 
 
 def floor(colour: tuple[int, int, int]) -> Image.Image:

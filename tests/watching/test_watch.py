@@ -159,6 +159,19 @@ def test_time_can_be_chosen_while_the_file_is_at_fault(good: Running) -> None:
     assert shown["at"] == 0 and shown["faults"]
 
 
+def test_work_that_is_left_off_leaves_no_files(good: Running) -> None:
+    """What goes from process to process goes as files, some of them large, and a watch may last for hours."""
+    for number in range(1, 5):
+        good.write("[300, -150, 45]", f"[{300 + number}, -150, 45]")
+        good.until(lambda: good.shown["doing"] in ("lighting the set", "drawing"))
+        time.sleep(0.1)
+    good.read()
+    good.until(lambda: good.shown["doing"].startswith("clip: 3"))
+    good.saved()
+    good.until(lambda: good.shown["clip"])
+    good.until(lambda: not [path for path in good.scratch.rglob("*") if path.is_file()])
+
+
 @pytest.mark.skipif(sys.platform != "linux", reason="processes are looked for in /proc")
 @pytest.mark.parametrize("when", ["at rest", "while it draws a clip"])
 def test_a_process_that_ends_is_replaced(good: Running, when: str) -> None:
