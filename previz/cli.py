@@ -1,7 +1,7 @@
 """The command line: the only room that prints, reads arguments and sets an exit code.
 
-Exit codes: 0 done; 1 `check` found a shot that will not work, `doctor` something missing, or a page was too large to
-write; 2 a fault the user can mend; 130 stopped with Ctrl-C.
+Exit codes: 0 done; 1 `check` found a shot that will not work, `advise` no plan that does all it must, `doctor`
+something missing, or a page was too large to write; 2 a fault the user can mend; 130 stopped with Ctrl-C.
 """
 
 import dataclasses
@@ -25,6 +25,7 @@ import previz
 from previz import units
 from previz.errors import FileFault, PrevizError, ShotFault
 from previz.options import (
+    Apply,
     AsJson,
     At,
     BareUnit,
@@ -33,6 +34,7 @@ from previz.options import (
     ByStop,
     Cameras,
     ClipFormat,
+    ComparePlans,
     Draft,
     For,
     FrameRange,
@@ -40,12 +42,14 @@ from previz.options import (
     KeyPlace,
     LikeScene,
     ModelScale,
+    NewFile,
     NewScene,
     Out,
     OutsideFiles,
     Overwrite,
     OwnCameras,
     PageSize,
+    Plans,
     Profile,
     Purpose,
     SceneFile,
@@ -62,6 +66,7 @@ from previz.options import (
 )
 from previz.takes import Quality, Take, bytes_of, chosen, frame_at, kept_frame, take_of
 from previz.telling import (
+    advice_lines,
     building,
     figure_lines,
     finding_lines,
@@ -73,6 +78,7 @@ from previz.telling import (
 )
 
 if TYPE_CHECKING:
+    from previz.advice import Advice, Plan
     from previz.delivery import Comparison, TooLarge
     from previz.frames import Crew, Facts, Frame
     from previz.predictions import Predictions
@@ -265,21 +271,36 @@ def compare(
             scene_file, shot, cameras=[name.strip() for name in cameras.split(",")] if cameras else None,
             vary=vary or (), framing=framing.value, stop=stop.value, outside_files=outside_files,
         )  # fmt: skip
+    folder = out if out is not None else _folder(scene_file, None) / "side_by_side"
     quality = Quality(draft, size, views, seed)
+    written, page = _side_by_side(comparison, folder, quality, frames, at, purpose=purpose.value, limit=limit)
+    _tell_comparison(comparison, written, page, as_json)
+
+
+def _side_by_side(
+    comparison: "Comparison",
+    folder: Path,
+    quality: Quality,
+    frames: str | None = None,
+    at: str | None = None,
+    *,
+    purpose: str,
+    limit: int,
+) -> "tuple[dict[str, Path], Path | TooLarge]":
+    """Draw a comparison's panels and write all there is of it into a folder."""
     takes = [
         take_of(panel.scene, panel.shot, quality, frames, counted_at=comparison.shot.capture.rate)
         for panel in comparison.panels
     ]
     moment = kept_frame(comparison.panels[0].scene, takes[0], at)
     _warn_before_comparing(comparison)
-    folder = _tried(out if out is not None else _folder(scene_file, None) / "side_by_side")
+    folder = _tried(folder)
     with building(_say) as tell:
         stages = [previz.build_stage(panel.scene, quality.effort, progress=tell) for panel in comparison.staged]
     with progress("side by side", max(len(take.numbers) for take in takes), _say) as advance:
         films = _films(comparison, stages, takes, advance)
-        written = previz.deliver_comparison(folder, comparison, films, moment, purpose.value)
-    page = previz.deliver_page(folder, limit=limit)
-    _tell_comparison(comparison, written, page, as_json)
+        written = previz.deliver_comparison(folder, comparison, films, moment, purpose)
+    return written, previz.deliver_page(folder, limit=limit)
 
 
 @app.command(short_help="Write a comparison's page once more, smaller or larger.")
@@ -328,6 +349,149 @@ def check(
         print("\n".join([*lines, *finding_lines(findings, everything)]))  # findings last, where a terminal ends
     if any(finding.verdict == "stop" for finding in findings):
         raise typer.Exit(1)
+
+
+@app.command(
+    short_help="Say what the best shots are that your kit can make.",
+    epilog=_examples(
+        "previz advise my_shot.yaml",
+        "previz advise my_shot.yaml --apply 2 --out better.yaml",
+        "previz advise my_shot.yaml --compare --draft",
+    ),
+)
+def advise(
+    scene_file: SceneFile,
+    shot: ShotId = None,
+    plans: Plans = 3,
+    apply: Apply = None,
+    out: NewFile = None,
+    compare_plans: ComparePlans = False,
+    draft: Draft = False,
+    force: Overwrite = False,
+    outside_files: OutsideFiles = False,
+    as_json: AsJson = False,
+) -> None:
+    """Say what the best shots are that your kit can make, by what the scene wants and what it says may change.
+
+    Every plan was tried and checked: what to set, what to measure, what comes of it, and what holds it back. Nothing
+    is changed unless you ask for a plan with --apply.
+    """
+    from previz.advice import advise as advice_for
+
+    scene = previz.read_scene(scene_file, outside_files=outside_files)
+    shots = chosen(scene, shot)
+    if out is not None and apply is None:
+        raise PrevizError("--out names the file that --apply writes; say which plan, like --apply 1")
+    if (apply or compare_plans) and len(shots) > 1:
+        names = ", ".join(each.id for each in shots)
+        raise PrevizError(f"plans are for one shot; name it with --shot: the scene has {names}")
+    target = _applied_file(scene, scene_file, apply, out, force=force) if apply else None
+    with _at_its_line(scene_file):
+        found = {each.id: advice_for(scene, each, plans) for each in shots}
+    first = found[shots[0].id]
+    taken = _plan_of(first, apply) if apply else None
+    answer: dict[str, Any] = {"shots": {name: _advice_data(advice) for name, advice in found.items()}}
+    if not as_json:
+        print("\n\n".join("\n".join(advice_lines(name, advice)) for name, advice in found.items()))
+    if target is not None and taken is not None:
+        _apply(scene_file, taken, target)
+        answer["written"] = str(target)
+        if not as_json:
+            print(f"\n{target}: the scene with plan {apply}")
+    if compare_plans:
+        comparison = _compared_plans(scene, shots[0], first)
+        folder = _folder(scene_file, None) / "plans"
+        written, page = _side_by_side(
+            comparison, folder, Quality(draft), purpose=Purpose.POST.value, limit=bytes_of(_PAGE_SIZE, "--page-size")
+        )
+        answer |= _comparison_data(written, page)
+        if not as_json:
+            print()
+            _tell_comparison(comparison, written, page, as_json=False)
+    if as_json:
+        _print_json(answer)
+    elif target is None and not compare_plans and first.plans:
+        name = shlex.quote(str(scene_file)) + (f" --shot {shot}" if shot else "")
+        _say_all([f"previz advise {name} --apply 1", f"previz advise {name} --compare --draft"])
+    if any(_falls_short(advice) for advice in found.values()):
+        raise typer.Exit(1)
+
+
+#: Of a page where nothing else was asked for: what fits into a mail.
+_PAGE_SIZE = "25 MB"
+
+
+def _falls_short(advice: "Advice") -> bool:
+    """Whether no plan works, or none does all that must be."""
+    return (
+        not advice.plans
+        or advice.relaxed is not None
+        or any(finding.verdict == "stop" for finding in advice.plans[0].findings)
+    )
+
+
+def _plan_of(advice: "Advice", number: int) -> "Plan":
+    if number > len(advice.plans):
+        count = len(advice.plans)
+        there = f"there {'is one plan' if count == 1 else f'are {count} plans'}" if count else "there is no plan"
+        raise PrevizError(f"--apply {number}: {there} for this shot")
+    return advice.plans[number - 1]
+
+
+def _applied_file(scene: "previz.Scene", scene_file: Path, apply: int, out: Path | None, *, force: bool) -> Path:
+    """The scene file to write, once it is known that nothing is lost by it and what it names is found from there."""
+    from previz.starters import named_files
+
+    target = out if out is not None else scene_file.with_name(f"{scene_file.stem}_plan{apply}{scene_file.suffix}")
+    if not force and target.exists():
+        raise PrevizError(f"{target} is there already; choose another name with --out, or write over it with --force")
+    named = named_files(scene)
+    if named and target.absolute().parent != scene_file.absolute().parent:
+        raise PrevizError(
+            f"--out {target}: the scene names {named[0]}, which is looked for beside it; choose a name in "
+            f"{scene_file.parent}"
+        )
+    return target
+
+
+def _apply(scene_file: Path, plan: "Plan", target: Path) -> None:
+    from previz.delivery import deliver_files
+    from previz.scene import edited
+
+    text = scene_file.read_bytes().decode("utf-8")
+    try:
+        new = edited(text, {change.key: change.value for change in plan.changes})
+    except PrevizError as error:
+        raise PrevizError(f"{scene_file}: {error}") from None
+    deliver_files({target: new.encode("utf-8")})
+
+
+def _compared_plans(scene: "previz.Scene", shot: "previz.Shot", advice: "Advice") -> "Comparison":
+    from previz.delivery import ways_side_by_side
+    from previz.predictions import Difference
+
+    if not advice.plans:
+        raise PrevizError(f"there is no plan for {shot.id} to compare")
+    ways = [
+        (
+            f"plan {number}, {plan.shot.camera}",
+            plan.scene,
+            plan.shot,
+            tuple(Difference("want", met.value, f"misses {met.words}: {met.shown}") for met in plan.misses),
+        )
+        for number, plan in enumerate(advice.plans, start=1)
+    ]
+    return ways_side_by_side(scene, shot, ways, ("the shot as it is written, and the best that may be made of it",))
+
+
+def _advice_data(advice: "Advice") -> dict[str, Any]:
+    """Advice for other programs, in SI; what is set and measured also as it is told."""
+    named = ("changes", "settings", "marks", "meets", "misses", "findings", "binds")
+    plans = [
+        {**{name: plain(getattr(plan, name)) for name in named}, "shot": plan.shot.model_dump()}
+        for plan in advice.plans
+    ]
+    return {"plans": plans, "relaxed": plain(advice.relaxed), "lost": plain(advice.lost)}
 
 
 @app.command(
@@ -686,8 +850,7 @@ def _tell_comparison(
 
     if as_json:
         numbers = json.loads(written["numbers"].read_text(encoding="utf-8"))
-        files = {kind: {"file": str(path), "bytes": path.stat().st_size} for kind, path in written.items()}
-        _print_json({"files": files, "page": _page_data(page), **numbers})
+        _print_json({**_comparison_data(written, page), **numbers})
     else:
         width = max(len(panel.name) for panel in comparison.panels)
         for panel in comparison.panels:
@@ -698,6 +861,11 @@ def _tell_comparison(
         if note := width_note(written["clip"].parent):
             _say(note)
     _tell_page(written["clip"].parent, page, as_json)
+
+
+def _comparison_data(written: Mapping[str, Path], page: "Path | TooLarge") -> dict[str, Any]:
+    files = {kind: {"file": str(path), "bytes": path.stat().st_size} for kind, path in written.items()}
+    return {"files": files, "page": _page_data(page)}
 
 
 def _page_data(found: "Path | TooLarge") -> dict[str, Any]:

@@ -145,6 +145,24 @@ PageSize = Annotated[
     str,
     typer.Option(metavar="SIZE", help="Largest the page may be; what fits into a mail unless given."),
 ]
+Plans = Annotated[
+    int, typer.Option(min=1, max=9, metavar="N", help="How many plans at most; of one alone all there is to say.")
+]
+Apply = Annotated[
+    int | None, typer.Option(min=1, metavar="N", help="Write a scene file with plan N in it, comments and layout kept.")
+]
+NewFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--out",
+        metavar="FILE",
+        help="The scene file to write with --apply; beside the scene unless given, as NAME_planN.",
+    ),
+]
+ComparePlans = Annotated[
+    bool,
+    typer.Option("--compare", help="Draw the shot as written and the plans side by side, in a clip and on a page."),
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the answer as JSON, for other programs.")]
 Cameras = Annotated[
     str | None,

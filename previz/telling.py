@@ -4,7 +4,7 @@ import dataclasses
 import shutil
 import textwrap
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
@@ -14,6 +14,7 @@ from previz.units import as_json
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from previz.advice import Advice, Lost, Met, Plan
     from previz.predictions import Figure, Finding
     from previz.scene import KeyGroup
 
@@ -175,3 +176,82 @@ def _row(cells: tuple[str, ...], widths: tuple[int, ...]) -> list[str]:
         "  ".join(f"{part:{width}}" for part, width in zip(line, widths, strict=True)).rstrip()
         for line in zip_longest(*wrapped, fillvalue="")
     ]
+
+
+# --- advice ---
+
+
+def advice_lines(shot: str, advice: "Advice") -> list[str]:
+    """The plans for a shot, the best first: what to set and to measure, what comes of it, what holds it back.
+
+    A few lines a plan; of one plan alone, all there is to say.
+    """
+    plans, whole = advice.plans, len(advice.plans) == 1
+    count = "no plan" if not plans else "1 plan" if whole else f"{len(plans)} plans, the best first"
+    lines = [f"{shot}: {count}"]
+    if advice.relaxed is not None:
+        lines += _under("gives way", [f"{each.words}: {each.given_shown} at best" for each in advice.relaxed.wants])
+    for number, plan in enumerate(plans, start=1):
+        lines += ["", *_plan_lines(number, plan, whole=whole)]
+    lost = advice.lost if whole or not plans else advice.lost[:1]
+    lines += [""] if lost else []
+    for each in lost:
+        lines += _under("lost", [f"{_settings_text(each)}: {each.why}"])
+    return lines
+
+
+def _plan_lines(number: int, plan: "Plan", *, whole: bool) -> list[str]:
+    wants = len(plan.meets) + len(plan.misses)
+    changed = ", ".join(dict.fromkeys(_word_for(change.key) for change in plan.changes))
+    said = f"plan {number}: {len(plan.meets)} of {wants} wants met; " + (
+        f"changes {changed}" if changed else "as it is"
+    )
+    lines = textwrap.wrap(said, _COLUMNS, subsequent_indent="  ")
+    lines += _under("dial in", [f"{row.label} {row.value}" for row in plan.settings])
+    lines += _under("measure", [f"{row.label} {row.value}" for row in plan.marks])
+    if number == 1:
+        lines += _under("meets", [_met_text(met) for met in plan.meets])
+    lines += _under("misses", [f"{_met_text(met)}{_limit_text(met)}" for met in plan.misses])
+    stops = [finding for finding in plan.findings if finding.verdict == "stop"]
+    shown = plan.findings if whole else (stops or plan.findings)[:1] if number == 1 else stops[:1]
+    for finding in shown:
+        lines += _under(str(finding.verdict), [f"{finding.message} {finding.remedy if whole else ''}".rstrip()])
+    if left := len(plan.findings) - len(shown):
+        lines += _under(
+            "" if shown else "watch", [f"{'and ' if shown else ''}{left} {'more ' if shown else ''}by check"]
+        )
+    for bind in plan.binds if whole else plan.binds[:1]:
+        lines += _under("held by", [f"{bind.limit}. With {bind.buys}"])
+    return lines
+
+
+def _under(name: str, said: Iterable[str]) -> list[str]:
+    """What is said, behind its name, in as many lines as it needs."""
+    wrapped = textwrap.wrap("; ".join(said), _COLUMNS - 13)
+    return [f"  {'' if number else name:9}  {line}" for number, line in enumerate(wrapped)]
+
+
+def _met_text(met: "Met") -> str:
+    return f"{met.words}{' (must)' if met.hard else ''}, {met.shown}"
+
+
+def _limit_text(met: "Met") -> str:
+    """What a missed figure is held against, where the want does not say it itself."""
+    from previz.predictions import GLOSSARY, Figure, rows
+
+    if any(character.isdigit() for character in met.words) or GLOSSARY[met.quantity].unit != met.unit:
+        return ""
+    (row,) = rows((Figure(met.quantity, met.limit),))
+    return f" (wanted {row.value} {row.unit})"
+
+
+def _settings_text(lost: "Lost") -> str:
+    """A way that lost in a few words: what tells it from the plans."""
+    told = [row for row in lost.settings if row.label in ("camera", "rate", "focal length", "stop")]
+    return ", ".join(row.value for row in told)
+
+
+def _word_for(key: str) -> str:
+    """What a key of the file is called by one who films: `stop` of `shots[0].f_number`."""
+    last = key.rpartition(".")[2]
+    return {"at": "place", "f_number": "stop", "iso": "ISO"}.get(last, last.replace("_", " "))

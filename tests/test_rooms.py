@@ -31,10 +31,10 @@ ROOMS: dict[str, set[str]] = {
     "starters": {"errors", "units", "scene", "files"},
     "takes": {"errors", "units", "scene", "layout", "frames", "delivery"},
     "options": {"predictions", "takes"},
-    "telling": {"units", "scene", "predictions", "stage"},
+    "telling": {"units", "scene", "predictions", "advice", "stage"},
     "doctor": {"errors", "files", "stage", "frames", "delivery"},
-    "cli": {"errors", "units", "spread", "scene", "physics", "predictions", "stage", "frames", "delivery", "takes",
-            "options", "telling", "doctor", "starters"},
+    "cli": {"errors", "units", "spread", "scene", "physics", "predictions", "advice", "stage", "frames", "delivery",
+            "takes", "options", "telling", "doctor", "starters"},
 }  # fmt: skip
 
 #: Rooms without one front door: a shelf of subjects, each imported by its own name.

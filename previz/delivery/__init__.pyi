@@ -11,6 +11,7 @@ from .comparison.page import TooLarge as TooLarge
 from .comparison.page import deliver_page as deliver_page
 from .comparison.panels import Comparison as Comparison
 from .comparison.panels import compared as compared
+from .comparison.panels import ways_side_by_side as ways_side_by_side
 from .files import deliver_files as deliver_files
 from .slate import Slate as Slate
 from .still import deliver_still as deliver_still

@@ -3,6 +3,7 @@
 from previz.physics.photometry import spot_profile
 from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, Zoom
 from previz.scene.changes import Changes
+from previz.scene.edited import edited
 from previz.scene.fields import FileUnits, LightColour, Output, choose_from, meant_by
 from previz.scene.keys import Key, KeyGroup, json_schema, key_groups, key_places, schema_text
 from previz.scene.kit import BARE_UNITS, Kit, read_cameras, read_kit
@@ -150,6 +151,7 @@ __all__ = [
     "Want",
     "Zoom",
     "choose_from",
+    "edited",
     "json_schema",
     "key_groups",
     "key_places",

@@ -109,17 +109,17 @@ class Form:
 
 def form_of(field: FieldInfo) -> Form | None:
     """How the value of a key is written; None of a group of keys."""
-    forms = [each for each in field.metadata if isinstance(each, Form)] or [*_forms(field.annotation)]
+    forms = [each for each in field.metadata if isinstance(each, Form)] or [*forms_in(field.annotation)]
     return forms[-1] if forms else None  # the outermost is put on last
 
 
-def _forms(kind: Any) -> Iterator[Form]:
+def forms_in(kind: Any) -> Iterator[Form]:
     """Of `X | None`, or of what is written in more than one way."""
     if get_origin(kind) is Annotated:
         yield from (each for each in kind.__metadata__ if isinstance(each, Form))
     elif get_origin(kind) in (Union, UnionType):
         for inner in get_args(kind):
-            yield from _forms(inner)
+            yield from forms_in(inner)
 
 
 #: In a field's `json_schema_extra`: what holds where the key is not given and no value stands for it.
@@ -420,7 +420,7 @@ def group(*kinds: Any, shape: str, example: str) -> Any:
         return found
 
     members: Any = tuple[kinds]  # type: ignore[valid-type]
-    units_of_all = tuple(dict.fromkeys(each for kind in kinds for form in _forms(kind) for each in form.units))
+    units_of_all = tuple(dict.fromkeys(each for kind in kinds for form in forms_in(kind) for each in form.units))
     return Annotated[members, BeforeValidator(read), Form(shape, example, units=units_of_all, write=_in_brackets)]
 
 

@@ -3,21 +3,25 @@
 import math
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, TypeAdapter, ValidationError, ValidationInfo, WithJsonSchema
 
-from previz.scene.fields import NAMED, Form, _forms, by_kind, series
+from previz.scene.fields import NAMED, Form, by_kind, forms_in, series
 from previz.units import QuantityError, shown
 
 
 @dataclass(frozen=True)
 class Range:
-    """From least to most, both included. [SI] An end that is not given is infinite."""
+    """From least to most, both included. [SI] An end that is not given is infinite.
+
+    written is the range as its maker wrote it; two ranges of the same ends are the same.
+    """
 
     least: float = -math.inf
     most: float = math.inf
+    written: str = field(default="", compare=False, repr=False)
 
     def holds(self, value: float) -> bool:
         """Whether a value lies in it; what is not known does not.
@@ -53,7 +57,7 @@ def between(kind: Any, example: str, *, words: str, alone: bool = False) -> Any:
     A unit behind the second of two values holds for both. alone: a single value will do, as a range of itself.
     """
     adapter: TypeAdapter[Any] = TypeAdapter(kind)
-    of_kind = next(iter(_forms(kind)), Form("", ""))
+    of_kind = next(iter(forms_in(kind)), Form("", ""))
 
     def read(found: object, info: ValidationInfo) -> Range:
         if isinstance(found, Range):
@@ -62,16 +66,16 @@ def between(kind: Any, example: str, *, words: str, alone: bool = False) -> Any:
         one, two = _ONE_END.fullmatch(text), _BOTH_ENDS.fullmatch(text)
         if one:
             value = _value(adapter, one[2], info)
-            return Range(least=value) if one[1] == "least" else Range(most=value)
+            return Range(least=value, written=text) if one[1] == "least" else Range(most=value, written=text)
         if two:
             first, last = (_value(adapter, end, info) for end in _ends(two[1], two[2], found))
             if first > last:
                 raise QuantityError(f"{shown(found)} runs backwards; write the smaller value first")
-            return Range(first, last)
+            return Range(first, last, text)
         if not alone:
             raise QuantityError(f"{shown(found)} is not a range; write it like {example}, at least … or at most …")
         value = _value(adapter, found, info)
-        return Range(value, value)
+        return Range(value, value, text)
 
     written: Any = kind | RangeText if alone else RangeText
     write = of_kind.write if of_kind.write is not str else "{:g}".format  # of whole numbers
@@ -112,6 +116,8 @@ def reason_of(error: ValidationError, found: object) -> QuantityError:
 
 def _text(found: Range, write: Callable[[Any], str]) -> str:
     """A range as it stands in a file."""
+    if found.written:
+        return " ".join(found.written.split())
     if found.least == found.most:
         return write(found.least)
     if math.isinf(found.least):
@@ -163,6 +169,6 @@ def may(*, within: Any = None, among: Any = None, example: str) -> Any:
             raise QuantityError(f"{shown(found)} does not say whether this may change; write {like}")
         return kind
 
-    units = tuple(dict.fromkeys(unit for kind in (within, among) for form in _forms(kind) for unit in form.units))
+    units = tuple(dict.fromkeys(unit for kind in (within, among) for form in forms_in(kind) for unit in form.units))
     form = Form(", ".join(ways), example, units=units, write=_yes_or_no_text)
     return Annotated[by_kind(kind_of, kinds), form]

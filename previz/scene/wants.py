@@ -189,9 +189,9 @@ USUAL_WANTS: tuple[Want, ...] = (
     Edges(edges="hidden"),
     Flicker(flicker="none"),
     Framed(framing="as written"),
+    Lasts(lasts="at least 2 s"),
     Sharp(sharp="mid-frame"),
     Looks(looks="full size"),
-    Lasts(lasts="at least 2 s"),
 )
 
 # --- what may change ---
@@ -250,7 +250,8 @@ MayShutter: Any = may(within=ShutterWithin, among=AnyShutter, example="90 to 180
 class MayChange(Part):
     """What advice may change to come nearer to what is wanted.
 
-    Each is `yes`, `no`, a range to stay within, or a list to choose from. What is built stays unless you let it go.
+    Each is `yes`, `no`, a range to stay within, or a list to choose from. What is built stays unless you let it go, and
+    so does the height from which the vehicle is seen: from another it is another shot.
     """
 
     camera: MayCamera = told("any camera of the scene and its kit, or of these", True)
@@ -258,7 +259,7 @@ class MayChange(Part):
     f_number: MayFNumber = told("as set on the lens", True)
     focus: MayMove = told("from the front of the lens (its entrance pupil) to what is sharp", True)
     distance: MayMove = told("from the front of the lens (its entrance pupil) to what it is aimed at", True)
-    height: MayMove = told("of the front of the lens above the table", True, like="30 to 120 mm")
+    height: MayMove = told("of the front of the lens above the table", False, like="30 to 120 mm")
     mode: MayMode = told("of the camera", True)
     rate: MayRate = told("frames a second, as recorded", True)
     shutter: MayShutter = told("how long each frame is exposed", True)

@@ -79,7 +79,7 @@ class Slip:
     message: str
 
 
-class _Stop(Exception):
+class Unreadable(Exception):
     """The text cannot be read any further."""
 
     def __init__(self, line: int | None, message: str) -> None:
@@ -106,7 +106,7 @@ def read_tree(path: Path, begins: str = SCENE_BEGINS) -> tuple[Node, list[Slip]]
     """
     try:
         return tree_of(_text(path), begins)
-    except _Stop as stop:
+    except Unreadable as stop:
         unread = _UNREAD if stop.line is not None else ""
         raise SceneErrors(path, [Fault(stop.line, "", str(stop) + unread)]) from None
 
@@ -121,12 +121,12 @@ def read_text(text: str) -> tuple[Node, list[Slip]]:
     """
     try:
         return tree_of(text)
-    except _Stop as stop:
+    except Unreadable as stop:
         raise PrevizError(f"{shown(text)}: {stop}") from None
 
 
 def tree_of(text: str, begins: str = SCENE_BEGINS) -> tuple[Node, list[Slip]]:
-    """As `read_tree`, of text. Raises _Stop.
+    """As `read_tree`, of text. Raises Unreadable.
 
     >>> root, slips = tree_of("scale: 1:50\\nset: {table: {width: 1400}}\\n")
     >>> root.plain(), root.line_of(("set", "table"))
@@ -144,7 +144,7 @@ def plain_list(text: str) -> list[Any] | None:
     """
     try:
         root, slips = tree_of(f"values: [{text}]")
-    except _Stop:
+    except Unreadable:
         return None
     found = root.plain()
     return found["values"] if not slips and list(found) == ["values"] and isinstance(found["values"], list) else None
@@ -153,34 +153,34 @@ def plain_list(text: str) -> list[Any] | None:
 def _text(path: Path) -> str:
     try:
         if path.is_dir():
-            raise _Stop(None, "is a folder; name the scene file in it")
+            raise Unreadable(None, "is a folder; name the scene file in it")
         if path.exists() and not path.is_file():
-            raise _Stop(None, "is not a file; name a scene file (YAML text)")
+            raise Unreadable(None, "is not a file; name a scene file (YAML text)")
         with path.open("rb") as file:
             raw = file.read(_LARGEST_FILE + 1)
     except FileNotFoundError:
-        raise _Stop(None, "there is no such file; check the name and the folder") from None
+        raise Unreadable(None, "there is no such file; check the name and the folder") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "not a usable file name"
-        raise _Stop(None, f"cannot be read: {reason}") from None
+        raise Unreadable(None, f"cannot be read: {reason}") from None
     if len(raw) > _LARGEST_FILE:
-        raise _Stop(
+        raise Unreadable(
             None, f"is larger than {_LARGEST_FILE // 1_000_000} MB; a scene file is text, usually a few kilobytes"
         )
     if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise _Stop(None, "is UTF-16 text; save it as UTF-8")
+        raise Unreadable(None, "is UTF-16 text; save it as UTF-8")
     if b"\0" in raw:
         line = raw[: raw.index(b"\0")].count(b"\n") + 1
-        raise _Stop(line, "there is a NUL byte, so this is not plain text; save it as UTF-8 text")
+        raise Unreadable(line, "there is a NUL byte, so this is not plain text; save it as UTF-8 text")
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
-        raise _Stop(line, "is not UTF-8 text from here on; save the file as UTF-8") from None
+        raise Unreadable(line, "is not UTF-8 text from here on; save the file as UTF-8") from None
     odd = _UNPRINTABLE.search(text)
     if odd:
         line = text.count("\n", 0, odd.start()) + 1
-        raise _Stop(line, f"there is a character that cannot be printed (U+{ord(odd[0]):04X}); take it out")
+        raise Unreadable(line, f"there is a character that cannot be printed (U+{ord(odd[0]):04X}); take it out")
     return text
 
 
@@ -210,10 +210,12 @@ class _Builder:
             line = min(mark.line + 1 if mark else self.line, max(len(self.text_lines), 1))
             opened = error.context_mark.line + 1 if error.context_mark else line
             unclosed_quote = "unexpected end of stream" in (error.problem or "")
-            raise _Stop(opened if unclosed_quote else line, self._syntax(error, line, opened)) from None
+            raise Unreadable(opened if unclosed_quote else line, self._syntax(error, line, opened)) from None
         except (YAMLError, ValueError, OverflowError, IndexError, AttributeError, AssertionError, TypeError):
             # The parser itself stumbles over some texts, such as an escape beyond Unicode.
-            raise _Stop(self.line, "this is not YAML from here on; check quotes, brackets and backslashes") from None
+            raise Unreadable(
+                self.line, "this is not YAML from here on; check quotes, brackets and backslashes"
+            ) from None
 
     def _syntax(self, error: Any, line: int, opened: int) -> str:
         """The parser's complaint in words for someone who has never read the YAML specification."""
@@ -234,17 +236,17 @@ class _Builder:
         next(self.events)  # the stream begins
         event = next(self.events)
         if self._kind(event) == "StreamEnd":
-            raise _Stop(None, f"is empty; begin with {self.begins}")
+            raise Unreadable(None, f"is empty; begin with {self.begins}")
         if event.version not in (None, (1, 2)):
-            raise _Stop(1, "a scene file is YAML 1.2; take the %YAML line out")
+            raise Unreadable(1, "a scene file is YAML 1.2; take the %YAML line out")
         root = self._node(next(self.events), (), 1, 0)
         next(self.events)  # the document ends
         if self._kind(next(self.events)) == "DocumentStart":
-            raise _Stop(self.line, "a second document begins here (---); a scene file holds one scene")
+            raise Unreadable(self.line, "a second document begins here (---); a scene file holds one scene")
         if not isinstance(root.value, dict):
             found = "nothing but comments" if root.value is None else shown(root.plain())
             begins = self.begins.partition(" (")[0]
-            raise _Stop(root.line, f"{found}, where a group of keys is wanted; begin with {begins}")
+            raise Unreadable(root.line, f"{found}, where a group of keys is wanted; begin with {begins}")
         return root
 
     @staticmethod
@@ -257,7 +259,7 @@ class _Builder:
         if kind == "Alias":
             return self._alias(event, line, depth)
         if depth > _DEEPEST:
-            raise _Stop(self.line, _TOO_DEEP)
+            raise Unreadable(self.line, _TOO_DEEP)
         tag = None if event.tag is None else str(event.tag)
         if tag is not None and tag not in _CORE_TAGS and tag != "!":
             self._slip(path, line, f"the tag {shown(tag.replace(_YAML_TAGS, '!!'))} is not read; write the plain value")
@@ -277,16 +279,22 @@ class _Builder:
     def _count(self, more: int) -> None:
         self.values += more
         if self.values > _MOST_VALUES:
-            raise _Stop(self.line, f"the file holds more than {_MOST_VALUES} values (aliases written out); shorten it")
+            raise Unreadable(
+                self.line, f"the file holds more than {_MOST_VALUES} values (aliases written out); shorten it"
+            )
 
     def _alias(self, event: Any, line: int, depth: int) -> Node:
         if event.anchor not in self.anchors:
-            raise _Stop(self.line, f"*{shown(event.anchor)} repeats a value that no &{shown(event.anchor)} names above")
+            raise Unreadable(
+                self.line, f"*{shown(event.anchor)} repeats a value that no &{shown(event.anchor)} names above"
+            )
         node = self.anchors[event.anchor]
         if node is None:
-            raise _Stop(self.line, f"*{shown(event.anchor)} stands inside the value it repeats; write the value out")
+            raise Unreadable(
+                self.line, f"*{shown(event.anchor)} stands inside the value it repeats; write the value out"
+            )
         if depth + node.height > _DEEPEST:
-            raise _Stop(self.line, _TOO_DEEP)
+            raise Unreadable(self.line, _TOO_DEEP)
         self._count(node.values)
         return replace(node, line=line)
 
@@ -349,25 +357,18 @@ class _Builder:
     def _key(self, event: Any, path: Steps, depth: int) -> str:
         line, message = self.line, "is not a key; a key is a word, in quotes if it looks like a number"
         if self._kind(event) != "Scalar":
-            raise _Stop(line, f"{shown(self._node(event, path, line, depth + 1).plain())} {message}")
+            raise Unreadable(line, f"{shown(self._node(event, path, line, depth + 1).plain())} {message}")
         text = str(event.value)
         if text == "<<":
-            raise _Stop(line, "<< (merging groups) is not read; write the keys out")
+            raise Unreadable(line, "<< (merging groups) is not read; write the keys out")
         self._count(1)
-        value = self._resolved(event)
+        value = resolved(event)
         if not isinstance(value, str):
             self._slip((*path, text), line, f"{shown(text)} {message}")
         return text
 
-    @staticmethod
-    def _resolved(event: Any) -> Any:
-        """The value of a scalar: quoted or tagged as text it stays text, else by the core schema."""
-        if event.tag is None:
-            return _plain_value(event.value) if event.implicit[0] else event.value
-        return event.value if event.tag == "!" or event.tag.endswith(":str") else _plain_value(event.value)
-
     def _scalar(self, event: Any, path: Steps, line: int) -> Any:
-        value = self._resolved(event)
+        value = resolved(event)
         if value is None:
             colour = _BARE_COLOUR.search(self._text_line(line)) or _BARE_COLOUR.search(self._text_line(self.line))
             hint = ' (# begins a comment: a colour stands in quotes, "#8b8a86")' if colour else ""
@@ -405,6 +406,13 @@ _ADVICE = (
     ("expected '<document start>'", "this line does not belong to what stands above; indent the keys alike"),
     ("escape", "an escape after \\ is not known; use / in file names, or single quotes"),
 )  # fmt: skip
+
+
+def resolved(event: Any) -> Any:
+    """The value of a scalar, of the parser's event: quoted or tagged as text it stays text, else by the core schema."""
+    if event.tag is None:
+        return _plain_value(event.value) if event.implicit[0] else event.value
+    return event.value if event.tag == "!" or event.tag.endswith(":str") else _plain_value(event.value)
 
 
 def _plain_value(text: str) -> Any:

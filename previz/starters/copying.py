@@ -17,14 +17,13 @@ def files_of(scene_file: Path) -> list[Path]:
         Where the scene, or a mesh of it, cannot be read.
     """
     scene = read_scene(scene_file)
-    images, meshes = _named(scene)
+    _, meshes = _named(scene)
     with read_files() as read:
         for name in meshes:
             load_model(scene.folder / name, 1.0)
     folder = scene.folder.resolve()
     parts = [path.relative_to(folder) for path in read]
-    kit = [scene.kit] if scene.kit else []
-    return list(dict.fromkeys([Path(scene_file.name), *map(Path, [*kit, *images, *meshes]), *parts]))
+    return list(dict.fromkeys([Path(scene_file.name), *map(Path, named_files(scene)), *parts]))
 
 
 def _named(scene: Scene) -> tuple[list[str], list[str]]:
@@ -32,3 +31,9 @@ def _named(scene: Scene) -> tuple[list[str], list[str]]:
     holders = [scene.set.ground, scene.set.backdrop, scene.vehicle, *scene.dressing]
     images, meshes = ([getattr(each, key, None) for each in holders] for key in ("image", "mesh"))
     return [name for name in images if name], [name for name in meshes if name]
+
+
+def named_files(scene: Scene) -> list[str]:
+    """The kit, images and meshes that a scene names, as it names them: by where they lie from its folder."""
+    images, meshes = _named(scene)
+    return [*([scene.kit] if scene.kit else []), *images, *meshes]

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 from previz.errors import PrevizError
-from previz.scene import choose_from
+from previz.scene import USUAL_WANTS, Lasts, Sharp, choose_from
 from previz.starters.fitting import Framed, Wish, framings
 
 _LANE = 3.5  # m at full size
@@ -165,14 +165,19 @@ class _Start:
     says: str
     staged: Callable[[Wish], _Staged]
     night: bool = False
+    in_depth: bool = False  # it drives along the view, where no lens keeps all of it sharp
 
 
 #: The starting points by name.
 STARTS: dict[str, _Start] = {
     "pass": _Start("It drives past, from left to right.", lambda wish: _passing(wish, 120, 4)),
-    "towards": _Start("It comes towards the camera.", lambda wish: _lengthwise(wish, 120, 5.6, away=False)),
+    "towards": _Start(
+        "It comes towards the camera.", lambda wish: _lengthwise(wish, 120, 5.6, away=False), in_depth=True
+    ),
     "behind": _Start(
-        "The camera sees it drive away, from behind.", lambda wish: _lengthwise(wish, 120, 5.6, away=True)
+        "The camera sees it drive away, from behind.",
+        lambda wish: _lengthwise(wish, 120, 5.6, away=True),
+        in_depth=True,
     ),
     "night": _Start("It drives past at night, under street lamps.", lambda wish: _passing(wish, 24, 2), night=True),
 }
@@ -311,4 +316,14 @@ def _rest(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
         "    playback: 24 fps",
         f"    start: {begin:.2f} s  # on set; 0 is when it passes the start of its path",
         f"    duration: {end - begin:.2f} s",
+        "",
+        "wants:  # what `previz advise` goes by, the most important first; previz keys wants",
+        *(f"  - {want}" for want in _wants(start)),
     ]
+
+
+def _wants(start: _Start) -> list[str]:
+    """What is usual, and the speed that the table speed was chosen for."""
+    speed = f"{{speed: {_KMH - 6} to {_KMH + 6} km/h}}"
+    usual = [want for want in USUAL_WANTS if not (start.in_depth and isinstance(want, Sharp))]
+    return [line for want in usual for line in (str(want), *([speed] if isinstance(want, Lasts) else []))]

@@ -159,7 +159,7 @@ def _panel(panel: Panel, box: Box, shown: Shown, number: int) -> dict[str, Any]:
         "focal_length": shot.focal_length,
         "f_number": shot.f_number,
         "stands": panel.stands.replace(" x ", " × "),
-        "differences": [dataclasses.asdict(each) for each in panel.differences],
+        "differences": [{**dataclasses.asdict(each), "value": as_json(each.value)} for each in panel.differences],
         "sharp": panel.sharp,
         "facts": dataclasses.asdict(facts),
         "figures": [

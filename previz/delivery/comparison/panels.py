@@ -338,6 +338,38 @@ def compared(
     )  # fmt: skip
 
 
+def ways_side_by_side(
+    scene: Scene, shot: Shot, ways: Sequence[tuple[str, Scene, Shot, tuple[Difference, ...]]], rules: tuple[str, ...]
+) -> Comparison:
+    """Ways to make a shot side by side, the shot as it is written first.
+
+    Parameters
+    ----------
+    scene : Scene
+        As it is written.
+    shot : Shot
+        Of that scene.
+    ways : sequence of (str, Scene, Shot, tuple of Difference)
+        Each with its name, its scene, the shot in it, and in which it is not what was wanted.
+    rules : tuple of str
+        What the ways have in common, in words.
+
+    Raises
+    ------
+    PrevizError
+        More panels than can be judged.
+    """
+    if len(ways) >= MOST_PANELS:
+        raise PrevizError(
+            f"that is {len(ways) + 1} panels, too small to judge; compare {MOST_PANELS} at most at a time"
+        )
+    panels = []
+    for name, its_scene, its_shot, differences in [("as written", scene, shot, ()), *ways]:
+        alone = its_scene.model_copy(update={"shots": (its_shot,), "tape_unit": scene.tape_unit})
+        panels.append(Panel(name, alone, its_shot, (0, 0), predict(alone), differences))
+    return Comparison(scene, shot, "plan", rules, tuple(_closed_up(panels)), ())
+
+
 def _too_few(shown_as: Sequence[Panel], left_out: Sequence[LeftOut]) -> str:
     only = f"only {shown_as[0].name} can be shown" if shown_as else "none of these can be shown"
     return "\n".join([f"{only}, and a comparison needs two:", *(each.sentence for each in left_out)])
