@@ -204,7 +204,7 @@ WithoutStills = Annotated[
     bool, typer.Option("--no-stills", help="Leave the pictures of the shots out; nothing is drawn.")
 ]
 Plans = Annotated[
-    int, typer.Option(min=1, max=9, metavar="N", help="How many plans at most; of one alone all there is to say.")
+    int, typer.Option(min=1, max=9, metavar="N", help="How many plans at most; of 1 all there is to say.")
 ]
 Apply = Annotated[
     int | None, typer.Option(min=1, metavar="N", help="Write a scene file with plan N in it, comments and layout kept.")

@@ -4,16 +4,21 @@
 2. Thousands of ways to make it are estimated at once, and the best of each camera closed in on (`search`).
 3. The best are written into the scene and checked, as their maker would (`applied`). One that `check` stops, or that
    misses what the estimate promised, goes back to be closed in on once more, a little further from what it ran into.
-4. Of those that hold the best are told, with what holds them back (`telling`).
+4. Where more may be built or lit otherwise, that is searched too, and as little of it kept as does (`variants`).
+5. Of those that hold the best are told, with what holds them back (`telling`).
 """
 
+import math
 from dataclasses import replace
+
+import numpy as np
 
 from previz.advice.applied import Checked, checked
 from previz.advice.plans import Advice
-from previz.advice.problem import Problem, problem_of
+from previz.advice.problem import Problem, built_otherwise, problem_of
 from previz.advice.search import Way, closed_in, search
 from previz.advice.telling import lost_of, plan_of, relaxation_of
+from previz.advice.variants import variants_of
 from previz.errors import PrevizError
 from previz.scene import Scene, Shot
 
@@ -22,6 +27,9 @@ _CHECKS, _TRIES = 10, 3
 
 #: A want is answered better to speak of where it is met, or missed by so much less. [stops]
 _MUCH = 0.5
+
+#: The light was estimated well enough where it is so near to what the meter reads there. [stops]
+_LIT = 0.15
 
 #: By how much less of the field that the set covers is used after a try that still saw past it.
 _NARROWER = 0.985
@@ -49,33 +57,47 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
         be laid open as it is written.
     """
     problem = problem_of(scene, shot)
+    problems = [problem, *(built_otherwise(problem, variant) for variant in variants_of(scene) if variant.price)]
+    ways = sorted(((each, way) for each in problems for way in search(each)), key=lambda pair: pair[1].key)
     found: list[Checked] = []
-    ways = search(problem)
-    for way in _in_turn(problem, ways)[:_CHECKS]:
-        if len(_chosen(problem, found, plans)) >= plans:
+    for each, way in _in_turn(ways)[:_CHECKS]:
+        if len(_chosen(found, plans)) >= plans:
             break
-        held = _held(problem, way)
+        held = _held(each, way)
         if held is not None:
             found.append(held)
-    chosen = _chosen(problem, found, plans)
-    return Advice(
-        tuple(plan_of(problem, each) for each in chosen),
-        relaxation_of(problem, chosen[0]) if chosen else None,
-        lost_of(problem, [each for each in found if not any(each is one for one in chosen)], ways, chosen),
-    )
+    chosen = _chosen(found, plans)
+    lost = lost_of([each for each in found if not any(each is one for one in chosen)], ways, chosen)
+    chosen = [_no_more_than_needed(problem, each) for each in chosen]
+    return Advice(tuple(map(plan_of, chosen)), relaxation_of(chosen[0]) if chosen else None, lost)
 
 
-def _in_turn(problem: Problem, ways: list[Way]) -> list[Way]:
-    """Those worth checking: of each camera and each set of wants met the best, in order; then the best of the rest."""
-    first: dict[tuple[str, tuple[bool, ...]], Way] = {}
-    for way in ways:
-        first.setdefault(_kind(problem, way.option, way.misses), way)
+def _in_turn(ways: list[tuple[Problem, Way]]) -> list[tuple[Problem, Way]]:
+    """Those worth checking: of each camera and each set of wants met the best, in order."""
+    first: dict[tuple[str, tuple[bool, ...]], tuple[Problem, Way]] = {}
+    for problem, way in ways:
+        first.setdefault((problem.options[way.option].name, _missed(way.misses)), (problem, way))
     return list(first.values())
 
 
-def _kind(problem: Problem, option: int, misses: tuple[float, ...]) -> tuple[str, tuple[bool, ...]]:
-    """What plans are told apart by."""
-    return problem.options[option].name, tuple(miss > 0 for miss in misses)
+def _missed(misses: tuple[float, ...]) -> tuple[bool, ...]:
+    return tuple(miss > 0 for miss in misses)
+
+
+def _no_more_than_needed(problem: Problem, found: Checked) -> Checked:
+    """What is built or lit otherwise taken back by halves as far as the plan does as well."""
+    if not found.problem.variant.price:
+        return found
+    best, step = found, 0.5
+    for _ in range(3):
+        variant = best.problem.variant.less(step)
+        try:
+            less = checked(built_otherwise(problem, variant), found.way)
+        except PrevizError:
+            break
+        best = less if less.key[:-1] <= found.key[:-1] else best
+        step /= 2
+    return best
 
 
 def _held(problem: Problem, way: Way) -> Checked | None:
@@ -98,10 +120,12 @@ def _held(problem: Problem, way: Way) -> Checked | None:
 
 
 def _as_promised(way: Way, found: Checked) -> bool:
-    """Whether a way does what the estimate said: nothing of the shot stops it, and what it should meet it meets."""
+    """Whether a way does what the estimate said: nothing stops it, it meets what it should, the light is as thought."""
     stopped = any(finding.shot for finding in found.stops) and way.stops == 0
     missed = any(miss > 0 and promised == 0 for miss, promised in zip(found.misses, way.misses, strict=True))
-    return not stopped and not missed
+    here = float(found.problem.metered.at(np.array([way.back]), np.array([way.up]))[0])
+    light = abs(math.log2(max(found.view.light.vehicle.total, 1e-9) / here))
+    return not stopped and not missed and light < _LIT
 
 
 def _learned(problem: Problem, way: Way, found: Checked) -> Problem:
@@ -112,21 +136,21 @@ def _learned(problem: Problem, way: Way, found: Checked) -> Problem:
     return replace(problem, metered=metered, slack=slack)
 
 
-def _chosen(problem: Problem, found: list[Checked], plans: int) -> list[Checked]:
+def _chosen(found: list[Checked], plans: int) -> list[Checked]:
     """The best of those that hold: unlike each other, and none outdone by one above it."""
     ranked = sorted(found, key=lambda each: each.key)
     if not ranked:
         return []
     sound = [each for each in ranked if not each.stops] or ranked[:1]
-    hard = [demand.hard for demand in problem.demands]
+    hard = [demand.hard for demand in sound[0].problem.demands]
     least = [miss for miss, must in zip(sound[0].misses, hard, strict=True) if must]
     chosen: list[Checked] = []
     for each in sound:
         kept = [miss for miss, must in zip(each.misses, hard, strict=True) if must]
         if any(miss > most + 0.05 for miss, most in zip(kept, least, strict=True)):
             continue
-        kind = _kind(problem, each.way.option, each.misses)
-        alike = any(_kind(problem, other.way.option, other.misses) == kind for other in chosen)
+        kind = each.shot.camera, _missed(each.misses)
+        alike = any((other.shot.camera, _missed(other.misses)) == kind for other in chosen)
         if not alike and not any(_outdoes(other, each) for other in chosen):
             chosen.append(each)
     return chosen[:plans]

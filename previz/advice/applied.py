@@ -40,6 +40,8 @@ class Checked:
 
     Parameters
     ----------
+    problem : Problem
+        In which it was found.
     way : Way
         As it was estimated; `key` goes by what was found.
     scene : Scene
@@ -58,6 +60,7 @@ class Checked:
         By which it is ranked.
     """
 
+    problem: Problem
     way: Way
     scene: Scene
     shot: Shot
@@ -75,6 +78,8 @@ def checked(problem: Problem, way: Way) -> Checked:
     """Write a way into the scene and look again. Raises PrevizError where that cannot be."""
     changes = changes_of(problem, way)
     scene = rewritten(problem.scene, {change.key: change.value for change in changes})
+    if problem.before is not None:
+        changes = (*(change for change, _ in problem.variant.changes(problem.before)), *changes)
     number = problem.scene.shots.index(problem.shot)
     shot = scene.shots[number]
     alone = scene.model_copy(update={"shots": (shot,)})
@@ -87,7 +92,7 @@ def checked(problem: Problem, way: Way) -> Checked:
     noise = max(math.log2(figures["iso"] / noise_limit_on(view.area)), 0.0) if figures["iso"] > 0 else 0.0
     key = key_of(0.0, misses, problem.demands, noise, way.cost)
     return Checked(
-        way, scene, shot, changes, view, found, figures, values, misses, stops, (float(len(stops)), *key[1:])
+        problem, way, scene, shot, changes, view, found, figures, values, misses, stops, (float(len(stops)), *key[1:])
     )
 
 

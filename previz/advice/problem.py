@@ -13,6 +13,7 @@ from previz.advice.demands import Demand, demands_of
 from previz.advice.estimate import MIDDLE, RUN, WRITTEN, Framings, Judged, Launch, Light, Slack, Ways, judged, ways_of
 from previz.advice.stands import Stands
 from previz.advice.stretch import Stretch, goes_by_the_clock, stretch_of
+from previz.advice.variants import Variant
 from previz.errors import PrevizError
 from previz.layout import (
     VehiclePose,
@@ -79,6 +80,10 @@ class Problem:
         What may be focused on.
     slack : Slack
         Limits drawn out.
+    variant : Variant
+        What is built or lit otherwise in it.
+    before : Scene or None
+        The scene without that; None where there is none of it.
     """
 
     stretch: Stretch
@@ -89,6 +94,8 @@ class Problem:
     light: Light
     kinds: tuple[int, ...]
     slack: Slack = field(default_factory=Slack)
+    variant: Variant = field(default_factory=Variant)
+    before: Scene | None = None
 
     @property
     def scene(self) -> Scene:
@@ -248,6 +255,14 @@ def _between(x: Array, y: Array, table: Array, at_x: Array, at_y: Array) -> Arra
 
 
 # --- what there is to solve ---
+
+
+def built_otherwise(problem: Problem, variant: Variant) -> Problem:
+    """The same shot in a scene that is built or lit otherwise; what is wanted stays what it was."""
+    number = problem.scene.shots.index(problem.shot)
+    scene = variant.into(problem.scene)
+    again = problem_of(scene, scene.shots[number])
+    return replace(again, demands=problem.demands, variant=variant, before=problem.scene)
 
 
 def problem_of(scene: Scene, shot: Shot) -> Problem:

@@ -155,6 +155,7 @@ class Table:
         place = _PLACE * (np.abs(np.log2(stands.distance / far)) + np.abs(stands.up) / far)
         of_framing = place[framings.place] + _FOCUS * (framings.kind != WRITTEN)
         of_framing = of_framing + _CAMERA * (option.name != shot.camera)
+        of_framing = of_framing + problem.variant.price
         if option.mode != problem.stretch.view.mode:
             of_framing = of_framing + _MODE
         if option.name == shot.camera:

@@ -29,8 +29,9 @@ _CLOSER = 4
 _LONGER, _NEARER, _FIELD, _LIGHT = 1.25, 0.7, 1.15, 2.0
 
 
-def plan_of(problem: Problem, found: Checked) -> Plan:
+def plan_of(found: Checked) -> Plan:
     """A way that was checked, as a plan."""
+    problem = found.problem
     met = [_met(demand, value) for demand, value in zip(problem.demands, found.values, strict=True)]
     missed = [miss > 0 for miss in found.misses]
     return Plan(
@@ -120,6 +121,8 @@ def marks_of(problem: Problem, found: Checked) -> tuple[Row, ...]:
         ]
     rows.append(Row("focus, from the front of the lens", scene.tape(shown.value("focus_distance"))))
     rows.append(Row("focus, from the sensor mark", scene.tape(shown.value("focus_from_sensor"))))
+    if problem.before is not None:
+        rows += [row for _, row in problem.variant.changes(problem.before)]
     launch = launch_of(scene)
     if launch is not None and problem.launches[found.way.launch].height is not None:
         rows.append(Row("release on the ramp, above the table", scene.tape(launch.ramp.height)))
@@ -145,23 +148,26 @@ def binds_of(problem: Problem, found: Checked) -> Iterator[Bind]:
     now = closed_in(problem, [found.way], _CLOSER)[0]
     for drawn in _drawn_out(problem, found):
         then = closed_in(drawn.problem, [found.way], _CLOSER)[0]
-        gain = _gain(problem.demands, now, then)
+        gain = _gain(problem.demands, now, then, found)
         if gain is not None:
             want, before, after = gain
             yield Bind(drawn.limit, f"{drawn.more}: {words_of(want)} would come to {told(want, after)}, not "
                                     f"{told(want, before)}")  # fmt: skip
 
 
-def _gain(demands: Sequence[Demand], now: Way, then: Way) -> tuple[Demand, float, float] | None:
-    """The first want that comes nearer, and its figure before and after; None where one above it goes further off."""
+def _gain(demands: Sequence[Demand], now: Way, then: Way, found: Checked) -> tuple[Demand, float, float] | None:
+    """The first want that comes nearer, the plan's figure and what it becomes; None where one above it is worse.
+
+    Nearer than the plan has it, and than it would come without that limit drawn out.
+    """
     if then.stops > now.stops + 1e-6:
         return None
-    for demand, before, after, was, becomes in zip(
-        demands, now.figures, then.figures, now.misses, then.misses, strict=True
-    ):
-        if becomes > was + _WORTH or (becomes > 0 and was == 0):
+    rows = zip(demands, found.values, then.figures, now.misses, found.misses, then.misses, strict=True)
+    for demand, before, after, closest, was, becomes in rows:
+        least = min(closest, was)
+        if becomes > least + _WORTH or (becomes > 0 and least == 0):
             return None
-        if was > 0 and becomes < was - min(_WORTH, was / 2):
+        if least > 0 and becomes < least - min(_WORTH, least / 2):
             return demand, before, after
     return None
 
@@ -204,9 +210,9 @@ def _drawn_out(problem: Problem, found: Checked) -> Iterator[_Drawn]:
 # --- what gave way, and what lost ---
 
 
-def relaxation_of(problem: Problem, best: Checked) -> Relaxation | None:
+def relaxation_of(best: Checked) -> Relaxation | None:
     """The hard wants that the best plan misses; None where it meets them all."""
-    found = []
+    problem, found = best.problem, []
     for demand, value, miss in zip(problem.demands, best.values, best.misses, strict=True):
         if demand.hard and miss > 0:
             limit = demand.limit(value)
@@ -225,7 +231,7 @@ def relaxation_of(problem: Problem, best: Checked) -> Relaxation | None:
 
 
 def lost_of(
-    problem: Problem, checked: Sequence[Checked], ways: Sequence[Way], chosen: Sequence[Checked]
+    checked: Sequence[Checked], ways: Sequence[tuple[Problem, Way]], chosen: Sequence[Checked]
 ) -> tuple[Lost, ...]:
     """Why the best of each other camera lost, and ways that were checked and did not hold."""
     if not chosen:
@@ -235,8 +241,8 @@ def lost_of(
     for each in sorted(checked, key=lambda each: each.key):
         if each.shot.camera not in shown:
             shown.add(each.shot.camera)
-            found.append(Lost(settings_of(each), _why(problem, each, chosen[0])))
-    for way in ways:
+            found.append(Lost(settings_of(each), _why(each, chosen[0])))
+    for problem, way in ways:
         name = problem.options[way.option].name
         if name not in shown:
             shown.add(name)
@@ -248,10 +254,10 @@ def _why_stopped(found: Checked) -> str:
     return found.stops[0].message if found.stops else "It does no better."
 
 
-def _why(problem: Problem, found: Checked, best: Checked) -> str:
+def _why(found: Checked, best: Checked) -> str:
     if found.stops and not best.stops:
         return found.stops[0].message
-    return _worse(problem, found.values, found.misses, best)
+    return _worse(found.problem, found.values, found.misses, best)
 
 
 def _why_estimated(problem: Problem, way: Way, best: Checked) -> str:

@@ -171,3 +171,33 @@ def test_a_brighter_lamp_is_named_where_light_binds(tmp_path: Path) -> None:
     (plan, *_) = found.plans
     assert [each.want for each in plan.misses] == ["wants[1]"]
     assert any(bind.limit == "The light" and "twice as bright" in bind.buys for bind in plan.binds)
+
+
+def test_a_lamp_that_may_be_brighter_is_and_by_no_more_than_it_takes(tmp_path: Path) -> None:
+    lights = [{"id": "key", "panel": [600, 600], "at": [1500, -600, 900], "aim": [1500, 400, 0], "output": "2000 lm",
+               "mains": False}]  # fmt: skip
+    wants = [{"looks": "full size", "must": True}, {"iso": "at most 1600", "must": True}]
+    may = {"focal_length": "no", "camera": "no"}
+    dark = best(asked(tmp_path, wants=wants, may=may, lights=lights))
+    assert dark.relaxed is not None  # as the set is lit now, one of the two cannot be had
+    bright = best(asked(tmp_path, wants=wants, may=may | {"lamp_output": "2000 to 40000 lm"}, lights=lights))
+    assert bright.relaxed is None
+    (output,) = [change.value for change in bright.plans[0].changes if change.key == "lights[0].output"]
+    assert 2000 < float(str(output).split()[0]) < 40000
+    assert any(row.label == "lamp key, output" for row in bright.plans[0].marks)
+
+
+def test_a_backdrop_that_may_be_larger_is_where_the_shot_sees_past_it(tmp_path: Path) -> None:
+    low = {
+        "table": {"width": 3000, "depth": 1200},
+        "road": {"lane": "3.5 m full size", "centre": [[-100, 400], [3100, 400]]},
+        "backdrop": {"distance": 1190, "height": 250, "colour": "#9aa4ad"},
+    }
+    wants = [{"edges": "hidden", "must": True}]
+    may = {"focal_length": "no", "camera": "no"}
+    now = best(asked(tmp_path, wants=wants, may=may, set=low))
+    assert now.relaxed is not None
+    built = best(asked(tmp_path, wants=wants, may=may | {"backdrop_height": "250 to 1500 mm"}, set=low))
+    assert built.relaxed is None
+    assert 0.25 < built.plans[0].scene.set.backdrop.height < 1.5  # type: ignore[union-attr]
+    assert predict(built.plans[0].scene).shots[0].value("off_set_pixels") == 0

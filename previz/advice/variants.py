@@ -1,0 +1,106 @@
+"""What may be built or lit otherwise: the scene with a larger backdrop, with more light, or with both.
+
+Only where `may_change` lets them go. The search takes each to its end; of what came of it as little is kept as does.
+"""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from previz.advice.choices import bounds
+from previz.advice.plans import Row
+from previz.predictions import Change
+from previz.scene import Ambient, Range, Scene, rewritten
+
+#: Where only a yes says so: lamps up to twice as bright, half as far, a backdrop up to half as large again, and bare
+#: lamps. Common practice, no source.
+BRIGHTER, NEARER, LARGER = 2.0, 0.5, 1.5
+
+#: What it costs to build or light otherwise, against what else may change; see `search`.
+PRICE = 1.0
+
+
+@dataclass(frozen=True)
+class Variant:
+    """A scene that is built or lit otherwise.
+
+    Parameters
+    ----------
+    backdrop, light : float
+        How far each is taken from as it is, 0, to the end of what it may be, 1.
+    """
+
+    backdrop: float = 0.0
+    light: float = 0.0
+
+    @property
+    def price(self) -> float:
+        """What it costs, as ways are ranked."""
+        return PRICE * ((self.backdrop > 0) + (self.light > 0))
+
+    def less(self, by: float) -> "Variant":
+        """The same taken so much less far. [share]"""
+        return Variant(self.backdrop * (1 - by), self.light * (1 - by))
+
+    def into(self, scene: Scene) -> Scene:
+        """The scene with it."""
+        return (
+            rewritten(scene, {change.key: change.value for change, _ in self.changes(scene)}) if self.price else scene
+        )
+
+    def changes(self, scene: Scene) -> list[tuple[Change, Row]]:
+        """What it writes, each with a line for people."""
+        found = list(_backdrop(scene, self.backdrop)) if self.backdrop else []
+        return found + (list(_lamps(scene, self.light)) if self.light else [])
+
+
+def variants_of(scene: Scene) -> tuple[Variant, ...]:
+    """As it is, and what may be built or lit otherwise."""
+    backdrop, light = bool(Variant(backdrop=1.0).changes(scene)), bool(Variant(light=1.0).changes(scene))
+    found = [Variant(), *([Variant(light=1.0)] if light else []), *([Variant(backdrop=1.0)] if backdrop else [])]
+    return tuple([*found, Variant(1.0, 1.0)] if backdrop and light else found)
+
+
+def _towards(now: float, end: float, share: float) -> float:
+    """Of the way from what is to an end, by ratio."""
+    return float(now * (end / now) ** share) if now > 0 and end > 0 else now + (end - now) * share
+
+
+def _backdrop(scene: Scene, share: float) -> Iterator[tuple[Change, Row]]:
+    backdrop = scene.set.backdrop
+    if backdrop is None:
+        return
+    sides = {"width": backdrop.width or scene.set.table.width, "height": backdrop.height}
+    for side, now in sides.items():
+        most = bounds(scene, f"backdrop_{side}", now, Range(now, LARGER * now)).most
+        if most > now:
+            # A centimetre more, so that a tape's rounding takes nothing off.
+            text = scene.tape(math.ceil(min(_towards(now, most, share) + 0.005, most) * 100) / 100)
+            yield Change(f"set.backdrop.{side}", text), Row(f"backdrop, {side}", text)
+
+
+def _lamps(scene: Scene, share: float) -> Iterator[tuple[Change, Row]]:
+    may = scene.may_change
+    for number, light in enumerate(scene.lights):
+        if isinstance(light, Ambient) or (may.lamps is not None and light.id not in may.lamps):
+            continue
+        key = f"lights[{number}]"
+        if light.output.flux is not None:
+            now = float(light.output.flux)
+            most = bounds(scene, "lamp_output", now, Range(now, BRIGHTER * now)).most
+            if most > now:
+                text = f"{_towards(now, most, share):.3g} lm"
+                yield Change(f"{key}.output", text), Row(f"lamp {light.id}, output", text)
+        off = [at - aim for at, aim in zip(light.at, light.aim, strict=True)]
+        far = math.hypot(*off)
+        least = bounds(scene, "lamp_distance", far, Range(NEARER * far, far)).least
+        if least < far:
+            near = _towards(far, least, share)
+            place = [aim + each * near / far for aim, each in zip(light.aim, off, strict=True)]
+            row = Row(f"lamp {light.id}, to what it is aimed at", scene.tape(near))
+            yield Change(f"{key}.at", [scene.tape(each) for each in place]), row
+        lost = float(light.diffusion)
+        bare = bounds(scene, "lamp_diffusion", lost, Range(0.0, lost)).least
+        if bare < lost:
+            text = f"{lost + (bare - lost) * share:.2g} stops"
+            yield Change(f"{key}.diffusion", text), Row(f"lamp {light.id}, diffusion", text)
