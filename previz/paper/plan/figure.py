@@ -36,7 +36,7 @@ def figure_of(panels: Sequence[tuple[str, Scene, Shot, Predictions]]) -> Sheet |
     area = Box(1.0, _FOOT, _WIDTH - 1.0, height - 1.0)
     view = View.around(sheet, area, scale, reach.middle)
     draw_set(view, scene, None)
-    labels, ticks = draw_way(view, first)
+    labels, ticks = draw_way(view, first, reach)
     for alike in _alike(setups):
         setup = alike[0][1]
         draw_edges(view, setup, reach)

@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from previz.layout import VehiclePose, frame_times, vehicle_on, vehicle_path, vehicle_solid
 from previz.paper.plan import symbols
 from previz.paper.plan.labels import Label
+from previz.paper.plan.seen import picture_on_table
 from previz.paper.plan.setup import Setup
-from previz.paper.sheet import CHAINED, DASHED, DOTTED, MEDIUM, THIN, Box, View
+from previz.paper.sheet import CHAINED, DASHED, DOTTED, MEDIUM, THIN, Box, View, box_around
 
 Array = NDArray[np.float64]
 
@@ -60,7 +61,12 @@ def wedge(setup: Setup, near: float, far: float) -> Array:
 
 
 def draw_edges(view: View, setup: Setup, reach: Box) -> None:
-    """The left and right edge of the picture, as far as the drawing reaches. [m]"""
+    """The left and right edge of the picture as far as the drawing reaches [m]; of a steep one all, on the table."""
+    if setup.steep:
+        picture = picture_on_table(setup.view, setup.view.middle)
+        if not picture.is_empty:
+            view.line(shapely.get_coordinates(picture), MEDIUM, dashes=DASHED)
+        return
     ground = shapely.box(reach.left, reach.low, reach.right, reach.high)
     edges = wedge(setup, 0.0, _FAR)
     for ends in (edges[[0, 3]], edges[[1, 2]]):
@@ -72,7 +78,7 @@ def draw_edges(view: View, setup: Setup, reach: Box) -> None:
 def draw_sight(view: View, setup: Setup, reach: Box) -> None:
     """The edges of the picture, and the band that is sharp, as far as the drawing reaches. [m]"""
     draw_edges(view, setup, reach)
-    if setup.band is None:
+    if setup.band is None or setup.steep:
         return
     ground = shapely.box(reach.left, reach.low, reach.right, reach.high)
     near, far = setup.band
@@ -107,7 +113,7 @@ def draw_marks(view: View, setup: Setup) -> Array:
     return np.asarray(shapely.get_coordinates(hull)[:-1])
 
 
-def draw_way(view: View, setup: Setup) -> tuple[list[Label], list[Tick]]:
+def draw_way(view: View, setup: Setup, reach: Box) -> tuple[list[Label], list[Tick]]:
     """The vehicle's way with ticks at frames, and the vehicle mid-shot and where it enters and leaves the picture."""
     scene, shown = setup.scene, setup.view
     if scene.vehicle is None:
@@ -123,7 +129,7 @@ def draw_way(view: View, setup: Setup) -> tuple[list[Label], list[Tick]]:
             outline = vehicle_solid(scene, pose).footprint
             symbols.vehicle_outline(view, outline, now=False)
             labels.append(Label((f"{word}, frame {number}{', ' + of if of else ''}",), view.placed(outline)))
-    ticks = list(_ticks(view, setup))
+    ticks = list(_ticks(view, setup, box_around(view.placed(reach.outline)).grown(8.0)))
     middle = vehicle_on(path, float(shown.distances[shown.middle]))
     solid = vehicle_solid(scene, middle)
     symbols.vehicle_outline(view, solid.footprint, now=True)
@@ -134,8 +140,8 @@ def draw_way(view: View, setup: Setup) -> tuple[list[Label], list[Tick]]:
     return labels, ticks
 
 
-def _ticks(view: View, setup: Setup) -> Iterator[Tick]:
-    """Draws a short line across the way at frames; gives those that are numbered."""
+def _ticks(view: View, setup: Setup, shown: Box) -> Iterator[Tick]:
+    """Draws a short line across the way at frames, where the set is; gives those that are numbered."""
     times, travel, path = frame_times(setup.scene, setup.shot), setup.view.travel, vehicle_path(setup.scene)
     poses = [vehicle_on(path, travel.distance(float(times.time(n)))) for n in range(times.count)]
     places = view.placed([pose.position[:2] for pose in poses])
@@ -145,7 +151,7 @@ def _ticks(view: View, setup: Setup) -> Iterator[Tick]:
     small, large = (_step(times.count * gap / run) for gap in (_TICK, _NUMBER))
     for n in range(0, times.count, small):
         left, (x, y) = _left_of(poses[n]), places[n].tolist()
-        if not Box(x, y, x, y).within(view.box):
+        if not Box(x, y, x, y).within(shown):
             continue
         numbered = n % large == 0
         reach = (1.6 if numbered else 0.8) * left

@@ -134,9 +134,10 @@ def _samples(scene: Scene, setup: Setup | None) -> list[tuple[_Sample, str]]:
         found += [
             (both, "sensor mark, lens axis, front of lens"),
             (line(MEDIUM, DASHED), "edge of the picture"),
-            (box(_band), "sharp"),
             (box(symbols.unseen), "table top that the camera does not see"),
         ]
+        if setup.band is not None and not setup.steep:
+            found.append((box(_band), "sharp"))
         if scene.vehicle is not None:
             found.append((ticks, "vehicle's way, ticks at frames of the shot"))
             found.append((box(_coming), "vehicle where it enters or leaves"))

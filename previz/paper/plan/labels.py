@@ -1,7 +1,7 @@
 """Names on a drawing, placed where they cover nothing: in the thing itself, beside it, or off it with a thin line."""
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
@@ -107,15 +107,21 @@ class Placing:
                 self.take(spot.grown(0.3))
                 return
 
-    def place(self, labels: list[Label]) -> list[Label]:
-        """Draw the names, the hardest to place first; returns those for which there was no room."""
-        left = sorted(labels, key=lambda label: (not self._inside(label), -len(label.lines), _area(label)))
+    def place(self, labels: list[Label], *, all_or_none: bool = False) -> list[Label]:
+        """Draw the names, the hardest to place first; returns those for which there was no room.
+
+        What lies off the drawing is not named on it. all_or_none: whether to end with the first that has no room.
+        """
+        shown = [each for label in labels if (each := self._on_drawing(label)) is not None]
+        left = sorted(shown, key=lambda label: (not self._inside(label), -len(label.lines), _area(label)))
         for crossing in (False, True):
             waiting, left = left, []
             for label in waiting:
                 found = self._spot(label, crossing)
                 if found is None:
                     left.append(label)
+                    if all_or_none and crossing:
+                        return left
                 else:
                     self._draw(label, *found)
         return left
@@ -124,7 +130,7 @@ class Placing:
         """Whether there is room for all of them; nothing is drawn."""
         blank = Sheet(self.sheet.width, self.sheet.height, "")
         trial = Placing(blank, self.box, self.taken, self.lines, self.points, self.weights)
-        return not trial.place(labels)
+        return not trial.place(labels, all_or_none=True)
 
     def _spot(self, label: Label, crossing: bool) -> tuple[Box, Array | None] | None:
         """Where a name goes, and the line that leads from it to its thing, if it needs one; crossing others or not."""
@@ -149,6 +155,15 @@ class Placing:
             if best is not None and least < 0.5 * _RINGS[min(ring, len(_RINGS) - 1)] + 2.0:
                 break  # nothing further off is better
         return best
+
+    def _on_drawing(self, label: Label) -> Label | None:
+        """The name of as much of its thing as the drawing shows; None where that is nothing."""
+        box = shapely.box(*_sides(self.box))
+        shape = shapely.convex_hull(shapely.multipoints(_shape(label)))
+        if box.contains(shape):
+            return label
+        part = shapely.intersection(shape, box)
+        return replace(label, outline=shapely.get_coordinates(part.envelope)) if part.area > 0 else None
 
     def _inside(self, label: Label) -> Box | None:
         """In the middle of its thing, where that is large enough and free."""

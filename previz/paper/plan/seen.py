@@ -31,7 +31,7 @@ def table_seen(view: ShotView) -> shapely.Geometry:
 
 
 def _seen_in(view: ShotView, frame: int, solids: list[Solid]) -> shapely.Geometry:
-    picture = _picture_on_table(view, frame)
+    picture = picture_on_table(view, frame)
     eye = view.cameras[frame].position
     if eye[2] <= 0 or picture.is_empty:
         return shapely.Polygon()
@@ -39,7 +39,7 @@ def _seen_in(view: ShotView, frame: int, solids: list[Solid]) -> shapely.Geometr
     return shapely.difference(picture, shapely.union_all(shadows))
 
 
-def _picture_on_table(view: ShotView, frame: int) -> shapely.Geometry:
+def picture_on_table(view: ShotView, frame: int) -> shapely.Geometry:
     """The part of the table top that lies in the pyramid the lens takes in, hidden or not."""
     table = view.scene.set.table
     corners = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])  # shares of the picture, clockwise

@@ -15,6 +15,8 @@ from previz.scene import Scene, Shot
 
 Array = NDArray[np.float64]
 
+_STEEP = 0.7  # sine of the tilt: about 45 degrees
+
 
 @dataclass(frozen=True, eq=False)
 class Setup:
@@ -65,6 +67,11 @@ class Setup:
         if not self.has("near_limit"):
             return None
         return self.value("near_limit"), self.value("far_limit")
+
+    @property
+    def steep(self) -> bool:
+        """Whether it looks down or up so much that a view from above cannot show what is sharp."""
+        return abs(float(self.axis[2])) > _STEEP
 
     @property
     def moves(self) -> bool:
