@@ -39,7 +39,9 @@ def test_a_name_that_is_not_there_is_an_attribute_error() -> None:
 
 
 def test_nothing_heavy_is_loaded_for_the_command_line_s_help() -> None:
-    heavy = ("numpy", "scipy", "ruamel", "trimesh", "embreex", "pyrender", "OpenGL", "PIL", "imageio_ffmpeg")
+    heavy = (
+        "numpy", "scipy", "ruamel", "trimesh", "embreex", "pyrender", "OpenGL", "PIL", "imageio_ffmpeg", "matplotlib",
+    )  # fmt: skip
     program = (
         "import sys, previz.cli\n"
         "from typer.testing import CliRunner\n"

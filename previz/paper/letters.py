@@ -4,6 +4,7 @@ Widths are those of the typeface itself (DejaVu Sans, which comes with matplotli
 what is measured here is what the PDF shows. Sizes are in points of 1/72 in, widths in millimetres.
 """
 
+import logging
 from collections.abc import Iterator
 from functools import cache, lru_cache
 from pathlib import Path
@@ -11,6 +12,9 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from matplotlib.ft2font import FT2Font
+
+# It would say on stderr where it keeps its list of typefaces, which nobody asked.
+logging.getLogger("matplotlib").setLevel(logging.ERROR)
 
 #: One point. [mm]
 POINT = 25.4 / 72

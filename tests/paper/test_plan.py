@@ -257,6 +257,15 @@ def test_every_piece_is_named_or_numbered(tmp_path: Path) -> None:
         assert solid.name in told or str(number) in told
 
 
+def test_a_long_row_is_named_at_its_ends_and_its_step_is_told(tmp_path: Path) -> None:
+    row = "  - {id: posts, piece: cone, at: [100 mm, 450 mm], copies: 20, step: [40 mm, 0 mm, 0 mm]}\n"
+    scene = _read(tmp_path, LEVEL.replace("vehicle:", row + "vehicle:"))
+    sheets, _ = _planned(scene)
+    told = [words.text for words in sheets[0].lettering]
+    assert {"posts", "posts/20", "shed", "posts, 20 of them", "100 + 40"} <= set(told)
+    assert "posts/2" not in told
+
+
 # --- what it says ---
 
 

@@ -108,6 +108,12 @@ def test_every_page_has_a_ruler_of_100_mm(tmp_path: Path, paper: str, unit: str)
             ways = {tuple(np.abs(points[1] - points[0]).round(1).tolist()) for points in whole}
             assert {(100.0, 0.0), (0.0, 100.0)} <= ways, "one across and one up, for a printer may stretch either"
         assert whole or prints.sheets[number].name.startswith("index")
+        for begin, end in (sorted(points.tolist()) for points in whole):
+            # a tick at each 10 mm of it
+            feet = [p[0] for p in _drawn(page) if len(p) == 2 and 1.3 < _sides(p)[0] < 2.5]
+            for share in np.linspace(0, 1, 11):
+                foot = np.array(begin) + share * (np.array(end) - begin)
+                assert min(np.abs(feet - foot).max(axis=1)) < 0.02
 
 
 def test_a_container_s_foot_is_as_large_as_the_model(tmp_path: Path) -> None:

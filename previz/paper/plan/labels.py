@@ -107,10 +107,10 @@ class Placing:
                 self.take(spot.grown(0.3))
                 return
 
-    def place(self, labels: list[Label]) -> list[Label]:
+    def place(self, labels: list[Label], *, all_or_none: bool = False) -> list[Label]:
         """Draw the names, the hardest to place first; returns those for which there was no room.
 
-        What lies off the drawing is not named on it.
+        What lies off the drawing is not named on it. all_or_none: whether to end with the first that has no room.
         """
         shown = [each for label in labels if (each := self._on_drawing(label)) is not None]
         left = sorted(shown, key=lambda label: (not self._inside(label), -len(label.lines), _area(label)))
@@ -120,6 +120,8 @@ class Placing:
                 found = self._spot(label, crossing)
                 if found is None:
                     left.append(label)
+                    if all_or_none and crossing:
+                        return left
                 else:
                     self._draw(label, *found)
         return left
@@ -128,7 +130,7 @@ class Placing:
         """Whether there is room for all of them; nothing is drawn."""
         blank = Sheet(self.sheet.width, self.sheet.height, "")
         trial = Placing(blank, self.box, self.taken, self.lines, self.points, self.weights)
-        return not trial.place(labels)
+        return not trial.place(labels, all_or_none=True)
 
     def _spot(self, label: Label, crossing: bool) -> tuple[Box, Array | None] | None:
         """Where a name goes, and the line that leads from it to its thing, if it needs one; crossing others or not."""

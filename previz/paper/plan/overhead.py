@@ -1,8 +1,10 @@
 """The plan seen from above, to scale. Away from you is up; places are from the table's front left corner."""
 
+from collections import Counter
+
 import numpy as np
 
-from previz.layout import pieces_of, ramp_of
+from previz.layout import Solid, pieces_of, ramp_of
 from previz.paper.measures import tape_of
 from previz.paper.plan.filmed import Tick, camera_body, draw_camera, draw_sight, draw_way
 from previz.paper.plan.key import draw_key
@@ -17,6 +19,9 @@ from previz.scene import Scene, Shot
 
 #: The column at the right; what dimension lines take up round the drawing: left, low, right, high. [mm]
 _COLUMN, _AROUND = 76.0, (17.0, 20.0, 13.0, 9.0)
+
+#: More copies in a row than this are numbered at its ends only; more names are not tried, nor more numbers placed.
+_LONG_ROW, _NAMES, _NUMBERS = 12, 60, 120
 
 
 def overhead(maker: Maker, scene: Scene, shot: Shot, setup: Setup | None) -> tuple[Sheet, Table]:
@@ -109,16 +114,26 @@ def _names(
     outlines = [view.placed(solid.footprint) for solid in pieces_of(scene)]
     placing.keep_out([*outlines, *(label.outline for label in labels)])
     placing.place(labels)
-    by_name = [Label((solid.name,), at) for solid, at in zip(pieces_of(scene), outlines, strict=True)]
-    numbered = not placing.fits(by_name)
-    left = placing.place(
-        [Label((str(n),), at, ringed=True) for n, at in enumerate(outlines, 1)] if numbered else by_name
-    )
+    named = _named(scene)
+    numbered = len(named) > _NAMES or not placing.fits([Label((solid.name,), outlines[n]) for n, solid in named])
+    pieces = [
+        Label((str(n + 1),), outlines[n], ringed=True) if numbered else Label((solid.name,), outlines[n])
+        for n, solid in named
+    ]
+    left = len(placing.place(pieces[:_NUMBERS])) + len(pieces[_NUMBERS:])
     if left:
-        view.sheet.words(
-            f"{len(left)} pieces without a number, for want of room",
-            (view.box.right, view.box.low),
-            SMALL,
-            align="right",
-        )
+        told = f"{left} piece{'s' * (left > 1)} without a number, for want of room"
+        view.sheet.words(told, (view.box.right, view.box.low), SMALL, align="right")
     return numbered
+
+
+def _named(scene: Scene) -> list[tuple[int, Solid]]:
+    """What gets a name or number, with its place in the list, the largest first: of a long row its two ends."""
+    solids = list(enumerate(pieces_of(scene)))
+    copies = Counter(solid.entry for _, solid in solids)
+    found = [
+        (n, solid)
+        for n, solid in solids
+        if copies[solid.entry] <= _LONG_ROW or solid.copy in (0, copies[solid.entry] - 1)
+    ]
+    return sorted(found, key=lambda each: -each[1].size[0] * each[1].size[1])

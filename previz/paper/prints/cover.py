@@ -40,6 +40,7 @@ from previz.sheet_sizes import SHEETS
 
 _GAP = 4.0  # between what stands above one another [mm]
 _CELL = 7.0  # of a page on a map, at least [mm]
+_LIST = 90.0  # what a list of blanks is wide, at least [mm]
 _HIGHEST_SHEET = 90.0  # drawn for cutting [mm]
 _HEAD = 2.0 * HEADING * POINT  # over a map [mm]
 _LINE = LEADING * SMALL * POINT
@@ -258,7 +259,7 @@ _MEANINGS: dict[str, tuple[tuple[str, float, tuple[float, ...], str], ...]] = {
         ("way of the vehicle's middle", MEDIUM, CHAINED, BLACK),
         (_RAMP, THICK, (), BLACK),
         ("edge of the road", THIN, (), GREY),
-        ("round things that are scattered", THIN, DOTTED, GREY),
+        ("round what is scattered over the ground", THIN, DOTTED, GREY),
     ),
     "backdrop": (
         ("outline of what is painted", MEDIUM, (), BLACK),
@@ -305,9 +306,9 @@ def _to_buy(pages: _Pages, stocks: Sequence[Sequence[Stock]], tape: Tape) -> Non
         if any(join.part_of != "road" for join in best.joins):
             pages.say("Butt the edges of a join and back it with a strip of the same (common practice, no source).")
         pages.y -= 1.0
-        _sheets_drawn(pages, best, tape)
-        pages.say("What is too small to be named there is told by its size:")
-        pages.table(_blanks(best, tape))
+        list_of_blanks = _sheets_drawn(pages, best, tape, _blanks(best, tape))
+        if list_of_blanks.rows:
+            pages.table(list_of_blanks)
 
 
 def _join_told(join: Any, tape: Tape) -> str:
@@ -330,8 +331,11 @@ def _blanks(stock: Stock, tape: Tape) -> Table:
     return Table(("piece", "size", "times", "from sheet"), cells, tight=True)
 
 
-def _sheets_drawn(pages: _Pages, stock: Stock, tape: Tape) -> None:
-    """Each sheet with what is cut from it, side by side as far as they fit."""
+def _sheets_drawn(pages: _Pages, stock: Stock, tape: Tape, blanks: Table) -> Table:
+    """Each sheet with what is cut from it, side by side as far as they fit; beside a lone one the list of blanks.
+
+    Returns what of the list is still to be drawn. What is too small to be named is found there by its size.
+    """
     inside = pages.sheet.inside
     side_by_side = min(stock.count, 3 if stock.size[0] < 0.75 * stock.size[1] else 2)
     width = (inside.width - (side_by_side - 1) * _GAP) / side_by_side
@@ -344,7 +348,11 @@ def _sheets_drawn(pages: _Pages, stock: Stock, tape: Tape) -> None:
             pages.sheet.words(f"sheet {number + 1}", (left, pages.y), SMALL, anchor="top")
             box = Box(left, pages.y - _LINE - high, left + wide, pages.y - _LINE)
             _sheet_drawn(pages.sheet, box, scale, stock, number, tape)
+        if stock.count == 1 and inside.width - wide > _LIST:
+            beside = Box(inside.left + wide + _GAP, pages.y - high - _LINE, inside.right, pages.y)
+            blanks = blanks.rest(blanks.draw(pages.sheet, beside)[0])
         pages.y -= high + _LINE + 2.0
+    return blanks
 
 
 def _sheet_drawn(sheet: Sheet, box: Box, scale: float, stock: Stock, number: int, tape: Tape) -> None:
