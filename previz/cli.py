@@ -376,7 +376,7 @@ def advise(
     Every plan was tried and checked: what to set, what to measure, what comes of it, and what holds it back. Nothing
     is changed unless you ask for a plan with --apply.
     """
-    from previz.advice import advise as advice_for
+    from previz import advice
 
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     shots = chosen(scene, shot)
@@ -387,34 +387,42 @@ def advise(
         raise PrevizError(f"plans are for one shot; name it with --shot: the scene has {names}")
     target = _applied_file(scene, scene_file, apply, out, force=force) if apply else None
     with _at_its_line(scene_file):
-        found = {each.id: advice_for(scene, each, plans) for each in shots}
+        found = {each.id: advice.advise(scene, each, plans) for each in shots}
     first = found[shots[0].id]
     taken = _plan_of(first, apply) if apply else None
-    answer: dict[str, Any] = {"shots": {name: _advice_data(advice) for name, advice in found.items()}}
+    answer: dict[str, Any] = {"shots": {name: _advice_data(each) for name, each in found.items()}}
     if not as_json:
-        print("\n\n".join("\n".join(advice_lines(name, advice)) for name, advice in found.items()))
+        lines = [advice_lines(name, each, whole=plans == 1) for name, each in found.items()]
+        print("\n\n".join(map("\n".join, lines)))
     if target is not None and taken is not None:
         _apply(scene_file, taken, target)
         answer["written"] = str(target)
         if not as_json:
             print(f"\n{target}: the scene with plan {apply}")
     if compare_plans:
-        comparison = _compared_plans(scene, shots[0], first)
-        folder = _folder(scene_file, None) / "plans"
-        written, page = _side_by_side(
-            comparison, folder, Quality(draft), purpose=Purpose.POST.value, limit=bytes_of(_PAGE_SIZE, "--page-size")
-        )
-        answer |= _comparison_data(written, page)
         if not as_json:
             print()
-            _tell_comparison(comparison, written, page, as_json=False)
+        answer |= _draw_plans(scene_file, scene, shots[0], first, Quality(draft), as_json)
     if as_json:
         _print_json(answer)
     elif target is None and not compare_plans and first.plans:
         name = shlex.quote(str(scene_file)) + (f" --shot {shot}" if shot else "")
         _say_all([f"previz advise {name} --apply 1", f"previz advise {name} --compare --draft"])
-    if any(_falls_short(advice) for advice in found.values()):
+    if any(map(_falls_short, found.values())) or answer.get("page", {"file": ""})["file"] is None:
         raise typer.Exit(1)
+
+
+def _draw_plans(
+    scene_file: Path, scene: "previz.Scene", shot: "previz.Shot", advice: "Advice", quality: Quality, as_json: bool
+) -> dict[str, Any]:
+    """Draw a shot and its plans side by side; returns what was written, as data."""
+    comparison = _compared_plans(scene, shot, advice)
+    folder = _folder(scene_file, None) / "plans"
+    limit = bytes_of(_PAGE_SIZE, "--page-size")
+    written, page = _side_by_side(comparison, folder, quality, purpose=Purpose.POST.value, limit=limit)
+    if not as_json:
+        _tell_comparison(comparison, written, page, as_json=False)
+    return _comparison_data(written, page)
 
 
 #: Of a page where nothing else was asked for: what fits into a mail.

@@ -146,7 +146,7 @@ PageSize = Annotated[
     typer.Option(metavar="SIZE", help="Largest the page may be; what fits into a mail unless given."),
 ]
 Plans = Annotated[
-    int, typer.Option(min=1, max=9, metavar="N", help="How many plans at most; of one alone all there is to say.")
+    int, typer.Option(min=1, max=9, metavar="N", help="How many plans at most; of 1 all there is to say.")
 ]
 Apply = Annotated[
     int | None, typer.Option(min=1, metavar="N", help="Write a scene file with plan N in it, comments and layout kept.")

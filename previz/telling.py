@@ -181,13 +181,13 @@ def _row(cells: tuple[str, ...], widths: tuple[int, ...]) -> list[str]:
 # --- advice ---
 
 
-def advice_lines(shot: str, advice: "Advice") -> list[str]:
+def advice_lines(shot: str, advice: "Advice", *, whole: bool) -> list[str]:
     """The plans for a shot, the best first: what to set and to measure, what comes of it, what holds it back.
 
-    A few lines a plan; of one plan alone, all there is to say.
+    A few lines a plan; whole: all there is to say.
     """
-    plans, whole = advice.plans, len(advice.plans) == 1
-    count = "no plan" if not plans else "1 plan" if whole else f"{len(plans)} plans, the best first"
+    plans = advice.plans
+    count = "no plan" if not plans else "1 plan" if len(plans) == 1 else f"{len(plans)} plans, the best first"
     lines = [f"{shot}: {count}"]
     if advice.relaxed is not None:
         lines += _under("gives way", [f"{each.words}: {each.given_shown} at best" for each in advice.relaxed.wants])

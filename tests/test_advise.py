@@ -101,7 +101,7 @@ def test_it_says_what_to_set_to_measure_and_what_comes_of_it(scene_file: Path, a
     assert result.stderr.splitlines()[0] == f"previz advise {scene_file} --apply 1"
 
 
-def test_of_one_plan_alone_all_is_told(scene_file: Path, advised: dict[str, Any]) -> None:
+def test_where_one_plan_is_asked_for_all_is_told(scene_file: Path, advised: dict[str, Any]) -> None:
     told = " ".join(run(scene_file, "--plans", 1).stdout.split())
     assert told.startswith("pass: 1 plan ") and "12 cm more" in told and "It is dark" in told
     watches = predict(read_scene(scene_file, changes={"shots[0].f_number": 8})).findings
@@ -298,5 +298,5 @@ def test_a_first_scene_is_advised_to_what_works(start: str, tmp_path: Path) -> N
     assert CliRunner().invoke(app, wish).exit_code == 0
     result = run(path, "--apply", 1)
     assert result.exit_code == 0, result.output
-    assert len(result.stdout.splitlines()) <= 45 and max(map(len, result.stdout.splitlines()[:-1])) <= 80
+    assert len(result.stdout.splitlines()) <= 42 and max(map(len, result.stdout.splitlines()[:-1])) <= 80
     assert CliRunner().invoke(app, ["check", str(tmp_path / "first_plan1.yaml")]).exit_code == 0

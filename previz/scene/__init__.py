@@ -3,7 +3,6 @@
 from previz.physics.photometry import spot_profile
 from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, Zoom
 from previz.scene.changes import Changes
-from previz.scene.edited import edited
 from previz.scene.fields import FileUnits, LightColour, Output, choose_from, meant_by
 from previz.scene.keys import Key, KeyGroup, json_schema, key_groups, key_places, schema_text
 from previz.scene.kit import BARE_UNITS, Kit, read_cameras, read_kit
@@ -45,6 +44,7 @@ from previz.scene.real_sizes import (
 )
 from previz.scene.recording import recorded_area
 from previz.scene.shots import WOBBLES, AimKey, Capture, Focus, FocusKey, Hand, PlaceKey, Shot, Shutter, Target
+from previz.scene.splicing import edited
 from previz.scene.stage_set import Backdrop, Ground, Join, Layer, Painting, Road, Set, Table
 from previz.scene.vehicle import Launch, Ramp, TimedRun, Vehicle
 from previz.scene.wants import (

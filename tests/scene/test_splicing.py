@@ -15,7 +15,7 @@ from ruamel.yaml import YAML
 from previz.errors import PrevizError, SceneErrors
 from previz.scene import edited, read_scene, rewritten
 from previz.scene.changes import changed
-from previz.scene.edited import in_braces, same
+from previz.scene.splicing import in_braces, same
 from previz.scene.yaml_tree import tree_of
 
 SCENES = Path(__file__).parents[2] / "scenes"
