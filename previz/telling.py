@@ -14,7 +14,7 @@ from previz.units import as_json
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from previz.advice import Advice, Lost, Met, Plan
+    from previz.advice import Advice, Bind, Lost, Met, Plan
     from previz.predictions import Compromise, Figure, Finding, Predictions
     from previz.scene import KeyGroup, Scene
 
@@ -281,8 +281,11 @@ def advice_lines(shot: str, advice: "Advice", *, whole: bool) -> list[str]:
     lines = [f"{shot}: {count}"]
     if advice.relaxed is not None:
         lines += _under("gives way", [f"{each.words}: {each.given_shown} at best" for each in advice.relaxed.wants])
+    told: set[str] = set()
     for number, plan in enumerate(plans, start=1):
-        lines += ["", *_plan_lines(number, plan, whole=whole)]
+        binds = plan.binds if whole else [bind for bind in plan.binds[:1] if bind.limit not in told]
+        told |= {bind.limit for bind in binds}
+        lines += ["", *_plan_lines(number, plan, binds, whole=whole)]
     lost = advice.lost if whole or not plans else advice.lost[:1]
     lines += [""] if lost else []
     for each in lost:
@@ -290,7 +293,7 @@ def advice_lines(shot: str, advice: "Advice", *, whole: bool) -> list[str]:
     return lines
 
 
-def _plan_lines(number: int, plan: "Plan", *, whole: bool) -> list[str]:
+def _plan_lines(number: int, plan: "Plan", binds: "Sequence[Bind]", *, whole: bool) -> list[str]:
     wants = len(plan.meets) + len(plan.misses)
     changed = ", ".join(dict.fromkeys(_word_for(change.key) for change in plan.changes))
     said = f"plan {number}: {len(plan.meets)} of {wants} wants met; " + (
@@ -310,7 +313,7 @@ def _plan_lines(number: int, plan: "Plan", *, whole: bool) -> list[str]:
         lines += _under(
             "" if shown else "watch", [f"{'and ' if shown else ''}{left} {'more ' if shown else ''}by check"]
         )
-    for bind in plan.binds if whole else plan.binds[:1]:
+    for bind in binds:
         lines += _under("held by", [f"{bind.limit}. With {bind.buys}"])
     return lines
 

@@ -1,4 +1,4 @@
-from .advise import advise as advise
+from .advising import advise as advise
 from .plans import Advice as Advice
 from .plans import Bind as Bind
 from .plans import Lost as Lost

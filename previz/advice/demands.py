@@ -154,7 +154,7 @@ def told(demand: Demand, value: float) -> str:
     if demand.figure == "edges":
         return "none past the set" if value <= 1 else f"{(1 - 1 / value):.0%} of its width too wide"
     if demand.figure in _TIMES:
-        return f"{value:.2g} {_TIMES[demand.figure]}" if math.isfinite(value) else "not in the picture"
+        return f"{value:.3g} {_TIMES[demand.figure]}" if math.isfinite(value) else "not in the picture"
     if math.isnan(value):
         return "not known"
     (row,) = rows((Figure(demand.quantity, value),))

@@ -35,6 +35,9 @@ MID_FRAME = 1 / 3
 #: Kept free of the nearest focus, so that a tape's rounding does not undo it. [m]
 NEAREST_SPARE = 0.0015
 
+#: Blur is taken for so much more than it is, for what a tape rounds and moments between those looked at. [-]
+SHARP_SPARE = 1.015
+
 #: How far off the worst is. [stops]
 _LOST = 20.0
 
@@ -386,9 +389,9 @@ def judged(
     found["speed"] = np.asarray(speed)[None, None]
     found["pupil"] = framings.pupil(float(scene.scale), f_numbers)[..., None]
     if "sharp_run" in wanted:
-        found["sharp_run"] = framings.sharp_run(f_numbers)[..., None]
+        found["sharp_run"] = SHARP_SPARE * framings.sharp_run(f_numbers)[..., None]
     if "sharp_middle" in wanted:
-        found["sharp_middle"] = framings.sharp_middle(f_numbers)[..., None]
+        found["sharp_middle"] = SHARP_SPARE * framings.sharp_middle(f_numbers)[..., None]
     if "behind" in wanted:
         found["behind"] = framings.behind(f_numbers)[..., None]
     if "smear" in wanted:

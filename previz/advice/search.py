@@ -2,11 +2,10 @@
 
 **How two ways to make a shot are compared.** First, what `check` would stop, the less the better. Then the hard wants:
 one that is met counts for more than all below it. Of hard wants that nothing meets the least important give way, and
-each by as little as can be. Then which of the soft wants are met, again the most important first. Then noise: it is
-taken where that meets a want, not where it only comes nearer to one. Then by how much the other soft wants are missed,
-the most important first (all in doublings, so that a metre, an ISO and a share can be told against each other;
-differences that nobody sees do not count). Where two do alike in all that, the one nearer to the shot as it is written
-is better.
+each by as little as can be. Then which of the soft wants are met, again the most important first. Where two ways meet
+the same wants, that one is better which comes nearer in all: by how much the other soft wants are missed, by how much
+the ISO is past where noise shows, and what is changed of the shot as it is written are added up, all in doublings. So a
+stop of noise is taken to meet a want, but not to come half a stop nearer to one.
 """
 
 from collections.abc import Sequence
@@ -26,9 +25,8 @@ from previz.predictions import noise_limit_on
 Array = NDArray[np.float64]
 Numbers = NDArray[np.int64]
 
-#: Misses of hard wants, and of soft ones, that are this near to each other are alike: the first so that they give way
-#: no further than they must, the second because nobody sees a quarter of a stop. [stops]
-HARD_ALIKE, SOFT_ALIKE = 0.02, 0.25
+#: Misses of hard wants that are this near to each other are alike. [stops]
+ALIKE = 0.02
 
 #: Focal lengths that are tried of a zoom before the search closes in.
 _FOCALS = 6
@@ -42,8 +40,8 @@ _FOLLOWED, _ROUNDS, _SHRINK = 14, 7, 0.5
 #: The best of them that are then looked at more closely, and with what steps.
 _POLISHED, _POLISH = 3, (0.12,)
 
-#: Costs of what is changed, which decide between ways that do alike in all that is wanted. No truth in them but that
-#: a maker would rather not: another camera, place (doubled, or a distance's worth higher), rate, shutter, launch.
+#: What is changed, counted as so many stops. No truth in them but that a maker would rather not: another camera, place
+#: (twice as far, or higher by the distance), rate, shutter, launch. Common practice, no source.
 _CAMERA, _PLACE, _RATE, _SHUTTER, _LAUNCH, _FOCUS, _STOP, _MODE = 0.5, 0.5, 0.3, 0.2, 0.5, 0.1, 0.1, 0.02
 
 
@@ -101,18 +99,16 @@ def key_of(
     stops: float, misses: Sequence[float], demands: Sequence[Demand], noise: float, cost: float
 ) -> tuple[float, ...]:
     """What ways are ranked by, the best first: see the head of this file. Stops, misses and noise in stops."""
-    found = [float(_alike(stops, True))]
-    for hard in (True, False):
-        part = [miss for miss, demand in zip(misses, demands, strict=True) if demand.hard is hard]
-        found += [float(miss > 0) for miss in part]
-        found += [] if hard else [float(_alike(noise, False))]
-        found += [float(_alike(miss, hard)) for miss in part]
-    return (*found, cost)
+    pairs = list(zip(misses, demands, strict=True))
+    hard = [miss for miss, demand in pairs if demand.hard]
+    soft = [miss for miss, demand in pairs if not demand.hard]
+    found = [_alike(stops), *(miss > 0 for miss in hard), *map(_alike, hard), *(miss > 0 for miss in soft)]
+    return (*map(float, found), sum(soft) + noise + cost)
 
 
-def _alike(miss: Any, hard: bool) -> Any:
+def _alike(miss: Any) -> Any:
     """Misses, so that those alike are the same."""
-    return np.ceil(miss / (HARD_ALIKE if hard else SOFT_ALIKE) - 1e-9)
+    return np.ceil(miss / ALIKE - 1e-9)
 
 
 @dataclass(frozen=True)
@@ -176,7 +172,7 @@ class Table:
 
     @cached_property
     def _stopped(self) -> Array:
-        return np.asarray(_alike(self.judged.stops, True))
+        return np.asarray(_alike(self.judged.stops))
 
     def best(self, order: Sequence[int], among: Numbers | None = None) -> Way:
         """The best way by the demands in that order; of some recordings only."""
@@ -190,10 +186,11 @@ class Table:
             for at, miss in enumerate(ours):
                 code += (_of(miss, left) > 0) * 2.0 ** (len(ours) - at)
             left = _least(left, code)
-            left = left if hard else _least(left, _alike(_of(self.noise, left), False))
-            for miss in ours:
-                left = _least(left, _alike(_of(miss, left), hard))
-        first = int(np.argmin(_of(self.cost, left)))
+            for miss in ours if hard else ():
+                left = _least(left, _alike(_of(miss, left)))
+        soft = [miss for miss, demand in zip(self.misses, self.problem.demands, strict=True) if not demand.hard]
+        off = sum((_of(each, left) for each in (*soft, self.noise, self.cost)), np.zeros(len(left[0])))
+        first = int(np.argmin(off))
         return self.way(*(int(side[first]) for side in left))
 
     def way(self, framing: int, stop: int, recorded: int) -> Way:

@@ -4,7 +4,10 @@ import numpy as np
 
 from previz.advice.choices import grid
 from previz.advice.problem import Problem
-from previz.advice.search import HARD_ALIKE, SOFT_ALIKE, Table, Way, orders
+from previz.advice.search import ALIKE, Table, Way, orders
+
+#: What is added up in the end is alike where it differs by less: nobody sees it. Common practice, no source. [stops]
+SEEN = 0.1
 
 
 def best_on_a_grid(problem: Problem, distances: int = 15, heights: int = 5, focals: int = 12) -> Way:
@@ -31,11 +34,9 @@ def worse(one: Way, other: Way, problem: Problem) -> bool:
     either side of such a step.
     """
     pairs = list(zip(problem.demands, one.misses, other.misses, strict=True))
-    compared = [(one.stops, other.stops, HARD_ALIKE)]
-    for hard in (True, False):
-        ours = [(mine, theirs) for demand, mine, theirs in pairs if demand.hard is hard]
-        compared += [(float(mine > 0), float(theirs > 0), 0.0) for mine, theirs in ours]
-        compared += [] if hard else [(one.noise, other.noise, SOFT_ALIKE)]
-        compared += [(mine, theirs, HARD_ALIKE if hard else SOFT_ALIKE) for mine, theirs in ours]
-    decided = [mine > theirs for mine, theirs, alike in compared if abs(mine - theirs) > alike]
+    hard, soft = ([(a, b) for each, a, b in pairs if each.hard is must] for must in (True, False))
+    compared = [(one.stops, other.stops, ALIKE)]
+    compared += [(float(a > 0), float(b > 0), 0.0) for a, b in hard] + [(a, b, ALIKE) for a, b in hard]
+    compared += [(float(a > 0), float(b > 0), 0.0) for a, b in soft] + [(one.key[-1], other.key[-1], SEEN)]
+    decided = [a > b for a, b, alike in compared if abs(a - b) > alike]
     return bool(decided) and decided[0]

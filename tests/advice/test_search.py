@@ -44,15 +44,15 @@ def test_what_check_stops_comes_before_all_wants() -> None:
     assert key_of(0, (9.0,), one, 0, 0) < key_of(0.5, (0.0,), one, 0, 0)
 
 
-def test_noise_is_taken_to_meet_a_want_and_not_to_come_nearer_to_one() -> None:
+def test_noise_is_taken_to_meet_a_want_and_not_to_come_half_a_stop_nearer() -> None:
     one = [demand(FILLS, "width")]
     assert key_of(0, (0.0,), one, 2.0, 0) < key_of(0, (0.3,), one, 0.0, 0)
-    assert key_of(0, (3.0,), one, 0.0, 0) < key_of(0, (1.0,), one, 2.0, 0)
+    assert key_of(0, (1.5,), one, 0.0, 0) < key_of(0, (1.0,), one, 1.0, 0)
 
 
-def test_of_alike_ways_the_one_nearest_to_the_shot_as_written_is_best() -> None:
+def test_of_ways_that_do_alike_the_one_nearest_to_the_shot_as_written_is_best() -> None:
     one = [demand(FILLS, "width")]
-    assert key_of(0, (0.30,), one, 0, 0.1) < key_of(0, (0.26,), one, 0, 0.2)  # a quarter of a stop is not seen
+    assert key_of(0, (0.3,), one, 0, 0.1) < key_of(0, (0.3,), one, 0, 0.2)
 
 
 @pytest.mark.parametrize(
