@@ -64,13 +64,16 @@ def width_of(text: str, size: float, bold: bool = False) -> float:
 
     text as `printable` gives it, size in points.
     """
+    return sum(_step(each, bold) for each in printable(text)) * size * POINT  # kerning only makes it less
+
+
+@cache
+def _step(letter: str, bold: bool) -> float:
+    """From one letter to the next, in ems."""
     from matplotlib.ft2font import LoadFlags
 
-    font = _font(bold)
-    advance = sum(
-        font.load_char(ord(each), flags=LoadFlags.NO_HINTING).linearHoriAdvance for each in printable(text)
-    )  # the steps from letter to letter, in 65536ths of a point; kerning only makes it less
-    return advance / 65536 / _MEASURED_AT * size * POINT
+    glyph = _font(bold).load_char(ord(letter), flags=LoadFlags.NO_HINTING)
+    return float(glyph.linearHoriAdvance / 65536 / _MEASURED_AT)  # told in 65536ths of a point
 
 
 def cut(text: str, width: float, size: float, bold: bool = False) -> str:

@@ -457,7 +457,7 @@ class View(Drawing):
 
 @dataclass(frozen=True)
 class Table:
-    """Rows of cells under headings, one more for each column that takes up what is left of the width."""
+    """Rows of cells under headings. Columns are as wide as what stands in them needs; long cells are wrapped."""
 
     headings: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
