@@ -610,7 +610,7 @@ def advise(
     if (apply or compare_plans) and len(shots) > 1:
         names = ", ".join(each.id for each in shots)
         raise PrevizError(f"plans are for one shot; name it with --shot: the scene has {names}")
-    target = _applied_file(scene, scene_file, apply, out, force=force) if apply else None
+    target = _applied_file(scene, scene_file, shot, apply, out, force=force) if apply else None
     with _at_its_line(scene_file):
         found = {each.id: advice.advise(scene, each, plans) for each in shots}
     first = found[shots[0].id]
@@ -631,7 +631,7 @@ def advise(
     if as_json:
         _print_json(answer)
     elif target is None and not compare_plans and first.plans:
-        name = shlex.quote(str(scene_file)) + (f" --shot {shot}" if shot else "")
+        name = shlex.quote(str(scene_file)) + (f" --shot {shlex.quote(shots[0].id)}" if shot or len(shots) > 1 else "")
         _say_all([f"previz advise {name} --apply 1", f"previz advise {name} --compare --draft"])
     if any(map(_falls_short, found.values())) or answer.get("page", {"file": ""})["file"] is None:
         raise typer.Exit(1)
@@ -671,11 +671,14 @@ def _plan_of(advice: "Advice", number: int) -> "Plan":
     return advice.plans[number - 1]
 
 
-def _applied_file(scene: "previz.Scene", scene_file: Path, apply: int, out: Path | None, *, force: bool) -> Path:
+def _applied_file(
+    scene: "previz.Scene", scene_file: Path, shot: str | None, apply: int, out: Path | None, *, force: bool
+) -> Path:
     """The scene file to write, once it is known that nothing is lost by it and what it names is found from there."""
     from previz.starters import named_files
 
-    target = out if out is not None else scene_file.with_name(f"{scene_file.stem}_plan{apply}{scene_file.suffix}")
+    stem = scene_file.stem + (f"_{shot}" if shot and len(scene.shots) > 1 else "")
+    target = out if out is not None else scene_file.with_name(f"{stem}_plan{apply}{scene_file.suffix}")
     if not force and target.exists():
         raise PrevizError(f"{target} is there already; choose another name with --out, or write over it with --force")
     named = named_files(scene)

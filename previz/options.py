@@ -214,7 +214,7 @@ NewFile = Annotated[
     typer.Option(
         "--out",
         metavar="FILE",
-        help="The scene file to write with --apply; beside the scene unless given, as NAME_planN.",
+        help="The scene file to write with --apply; beside the scene unless given, as NAME_planN, with the shot's name where there are several.",
     ),
 ]
 ComparePlans = Annotated[

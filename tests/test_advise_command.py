@@ -191,13 +191,15 @@ def test_it_ends_with_1_where_no_plan_does_all_it_must(scene_file: Path, advised
 def test_plans_are_for_one_shot_at_a_time(scene_file: Path, advised: dict[str, Any]) -> None:
     shot = "  - id: pass" + KEPT.split("  - id: pass")[1]
     scene_file.write_text(KEPT + shot.replace("id: pass", "id: again"), encoding="utf-8")
-    assert [line for line in run(scene_file).stdout.splitlines() if "best first" in line] == [
+    told = run(scene_file)
+    assert [line for line in told.stdout.splitlines() if "best first" in line] == [
         *("pass: 2 plans, the best first", "again: 2 plans, the best first")
     ]
+    assert f"previz advise {scene_file} --shot pass --apply 1" in told.stderr  # what it proposes can be done
     result = run(scene_file, "--apply", 1)
     assert result.exit_code == 2 and "name it with --shot: the scene has pass, again" in result.stderr
     assert run(scene_file, "--apply", 1, "--shot", "again").exit_code == 0
-    assert [shot.f_number for shot in read_scene(scene_file.with_name("yard_plan1.yaml")).shots] == [4, 8]
+    assert [shot.f_number for shot in read_scene(scene_file.with_name("yard_again_plan1.yaml")).shots] == [4, 8]
 
 
 def test_json_is_in_si_and_has_all_of_it(scene_file: Path, advised: dict[str, Any]) -> None:
