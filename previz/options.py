@@ -214,7 +214,8 @@ NewFile = Annotated[
     typer.Option(
         "--out",
         metavar="FILE",
-        help="The scene file to write with --apply; beside the scene unless given, as NAME_planN, with the shot's name where there are several.",
+        help="The scene file to write with --apply; beside the scene unless given, as NAME_planN (of several shots "
+        "NAME_SHOT_planN).",
     ),
 ]
 ComparePlans = Annotated[
