@@ -1,8 +1,6 @@
 """The command line: the only room that prints, reads arguments and sets an exit code.
 
-Exit codes: 0 done; 1 `check` found a shot that will not work, `advise` no plan that does all it must, `doctor`
-something missing, or a page was too large to write; 2 a fault the user can mend; 130 stopped with Ctrl-C, 128 and the
-signal's number otherwise.
+Exit codes are listed in `EXIT_CODES`.
 """
 
 import dataclasses
@@ -15,6 +13,7 @@ import re
 import shlex
 import signal
 import sys
+import textwrap
 import time
 from collections.abc import Callable, Collection, Generator, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager, suppress
@@ -47,6 +46,7 @@ from previz.options import (
     For,
     FrameRange,
     Framing,
+    GuideTopic,
     KeyPlace,
     LikeScene,
     ModelScale,
@@ -152,19 +152,41 @@ def _examples(*commands: str) -> str:
     return "\b\n" + "\n".join(["Examples:", *(f"  {command}" for command in commands)])
 
 
+#: What a command ends with, for scripts; told in the help, and in the README.
+EXIT_CODES = (
+    ("0", "done"),
+    ("1", "an answer that asks for something: check found a shot that stops, advise no plan that does all it must, "
+     "doctor something missing, or a page was too large to write"),
+    ("2", "a fault that you can mend: a scene, an option, a file, this machine"),
+    ("130", "stopped with Ctrl-C; by another signal, 128 and its number"),
+)  # fmt: skip
+
+
+def _exit_codes() -> str:
+    rows = [textwrap.wrap(f"{code:5}{meaning}", 74, subsequent_indent=" " * 5) for code, meaning in EXIT_CODES]
+    return "\b\n" + "\n".join(["Exit codes:", *(f"  {line}" for row in rows for line in row)])
+
+
 app = typer.Typer(
     cls=_Commands,
-    add_completion=False,
     no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,  # plain help reads the same everywhere
     help="See a miniature film's shot before building it: the focus, framing, motion and light that your camera "
     "would record of a model vehicle driving through a set on a table.",
-    epilog="Begin with: previz render scenes/quay_lorry.yaml --draft",
+    epilog="\n\n".join(
+        [_exit_codes(), _examples("previz guide example", "previz render scenes/quay_lorry.yaml --draft")]
+    ),
 )
 
 
-@app.command(short_help="Film the shots of a scene, one clip each.")
+@app.command(
+    short_help="Film the shots of a scene, one clip each.",
+    epilog=_examples(
+        "previz render my_shot.yaml --draft",
+        "previz render my_shot.yaml --shot pass --slate --for message",
+    ),
+)
 def render(
     scene_file: SceneFile,
     shot: ShotId = None,
@@ -240,7 +262,10 @@ def _usual_workers(take: Take) -> int:
     return min(cores(), 4) if len(take.numbers) >= 24 else 1
 
 
-@app.command(short_help="Take one frame of a shot as a PNG.")
+@app.command(
+    short_help="Take one frame of a shot as a PNG.",
+    epilog=_examples("previz still my_shot.yaml --draft", "previz still my_shot.yaml --shot pass --at '1.1 s' --slate"),
+)
 def still(
     scene_file: SceneFile,
     shot: ShotId = None,
@@ -276,7 +301,13 @@ def still(
         _print_json({"stills": [report]})
 
 
-@app.command(short_help="Put cameras, or one thing varied, side by side.")
+@app.command(
+    short_help="Put cameras, or one thing varied, side by side.",
+    epilog=_examples(
+        "previz compare my_shot.yaml --cameras pocket,phone --draft",
+        "previz compare my_shot.yaml --vary f_number=2.8,5.6,11 --draft",
+    ),
+)
 def compare(
     scene_file: SceneFile,
     shot: ShotId = None,
@@ -350,7 +381,13 @@ def _from_above(comparison: "Comparison") -> bytes | None:
     return png_of(drawing) if drawing is not None else None
 
 
-@app.command(short_help="Write a comparison's page once more, smaller or larger.")
+@app.command(
+    short_help="Write a comparison's page once more, smaller or larger.",
+    epilog=_examples(
+        "previz page outputs/my_shot/side_by_side --for message",
+        "previz page outputs/my_shot/side_by_side --page-size 40MB",
+    ),
+)
 def page(
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Where `previz compare` wrote.")],
     purpose: Annotated[
@@ -367,7 +404,10 @@ def page(
     _tell_page(folder, found, as_json, purpose)
 
 
-@app.command(short_help="Work out whether the shots will work, without rendering.")
+@app.command(
+    short_help="Work out whether the shots will work, without rendering.",
+    epilog=_examples("previz check my_shot.yaml", "previz check my_shot.yaml --shot pass --all"),
+)
 def check(
     scene_file: SceneFile,
     shot: ShotId = None,
@@ -877,7 +917,29 @@ def schema(
     _say(f"{out} written")
 
 
-@app.command(short_help="Say what this machine offers and lacks.")
+@app.command(
+    short_help="Explain a subject on one page: axes, lamps, launch, a first film.",
+    epilog=_examples("previz guide", "previz guide example"),
+)
+def guide(topic: GuideTopic = None) -> None:
+    """Explain a subject on one page. Without a TOPIC the topics are listed."""
+    from previz.guide import TOPICS, guide_page, guide_titles
+
+    if topic is None:
+        _print("\n".join(f"{name:10}{title}" for name, title in guide_titles()))
+        _say("(previz guide example begins at an empty table)")
+        return
+    if topic not in TOPICS:
+        from previz.scene import choose_from
+
+        raise PrevizError(choose_from(topic, TOPICS, "a topic of the guide"))
+    _print(guide_page(topic), end="")
+
+
+@app.command(
+    short_help="Say what this machine offers and lacks.",
+    epilog=_examples("previz doctor", "previz doctor --json"),
+)
 def doctor(as_json: AsJson = False) -> None:
     """Say what this machine offers for rendering and encoding, and what it lacks."""
     from previz.doctor import examine
