@@ -6,11 +6,13 @@ Exit codes are listed in `EXIT_CODES`.
 import dataclasses
 import errno
 import gc
+import io
 import json
 import math
 import os
 import re
 import shlex
+import shutil
 import signal
 import sys
 import textwrap
@@ -220,7 +222,7 @@ def render(
     folder = _tried(_folder(scene_file, out))
     for take in takes:
         if take.note:
-            _say(f"{take.shot.id}: {take.note}")
+            _say_folded(f"{take.shot.id}: {take.note}")
     from previz.frames import Crew, Spent
     from previz.spread import cores
 
@@ -435,7 +437,7 @@ def check(
     else:
         shots = [each.id for each in scene.shots if each.id in wanted]
         _print("\n".join(check_lines(scene, predictions, shots, everything)))
-        _say(f"(previz plan {scene_file} draws it to build and shoot by)")
+        _say(f"(previz plan {shlex.quote(str(scene_file))} draws it to build and shoot by)")
     if any(finding.verdict == "stop" for finding in findings):
         raise typer.Exit(1)
 
@@ -651,6 +653,8 @@ def advise(
         names = ", ".join(each.id for each in shots)
         raise PrevizError(f"plans are for one shot; name it with --shot: the scene has {names}")
     target = _applied_file(scene, scene_file, apply, out, force=force) if apply else None
+    if compare_plans:
+        _tried(_folder(scene_file, None) / "plans", "run it in a folder that you may write to")
     with _at_its_line(scene_file):
         found = {each.id: advice.advise(scene, each, plans) for each in shots}
     first = found[shots[0].id]
@@ -724,6 +728,7 @@ def _applied_file(scene: "previz.Scene", scene_file: Path, apply: int, out: Path
             f"--out {target}: the scene names {named[0]}, which is looked for beside it; choose a name in "
             f"{scene_file.parent}"
         )
+    _tried(target.parent)
     return target
 
 
@@ -798,6 +803,7 @@ def new(
         raise PrevizError("--like copies a scene as it is; take the other options out, or --like")
     if not force:
         _refuse_to_overwrite({file: b""})  # before anything is asked
+    _tried(file.parent, "give the scene a name in a folder that you may write to")
     written = _copies(file, like) if like is not None else {file: starting_scene(_wish(*said)).encode()}
     schema_file = file.with_name("scene.schema.json")
     if b"$schema=scene.schema.json" in written[file]:
@@ -810,7 +816,8 @@ def new(
         _print(each)
     for finding in previz.predict(scene).findings:
         if finding.verdict == "stop":
-            _say(f"stop: {finding.shot}{': ' if finding.shot else ''}{finding.message} {finding.remedy}".rstrip())
+            place = f"{finding.shot}: " if finding.shot else ""
+            _say_folded(f"stop: {place}{finding.message} {finding.remedy}".rstrip())
     name = shlex.quote(str(file))
     _say_all([f"previz check {name}", f"previz render {name} --draft"])
 
@@ -973,6 +980,8 @@ def _options(
 def main() -> None:
     """Run the command line."""
     _open_the_closed()
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="backslashreplace")  # a terminal may lack the letters of a file's name
     # A polite request to end is treated like Ctrl-C, so that nothing half-written is left.
     for number in _REQUESTS_TO_END:
         if signal.getsignal(number) is not signal.SIG_IGN:  # `nohup` wants a terminal's end not to be heard
@@ -1019,11 +1028,11 @@ def _folder(scene_file: Path, out: Path | None) -> Path:
     return out if out is not None else Path("outputs", scene_file.stem)
 
 
-def _tried(folder: Path) -> Path:
-    """The folder, once it is known that it can be written to: before any waiting."""
+def _tried(folder: Path, *cure: str) -> Path:
+    """The folder, once it is known that it can be written to: before any waiting. cure: what to do, if not --out."""
     from previz.delivery import try_folder
 
-    try_folder(folder)
+    try_folder(folder, *cure)
     return folder
 
 
@@ -1083,7 +1092,7 @@ def _warn_of_flashes(take: Take, film: _Film) -> None:
 
     found = flashes_in_a_second(film.cells, float(take.shot.playback))
     if found.too_many:
-        _say(
+        _say_folded(
             f"watch: {take.shot.id}: the clip flashes {found.worst:g} times in one second, over up to "
             f"{found.share:.0%} of a 10 degree field of view; more than 3 can harm people with photosensitive "
             "epilepsy (WCAG 2.2). Steady the light, play it back slower, or warn viewers"
@@ -1127,9 +1136,9 @@ def _warn(
     filmed = {"", *(take.shot.id for take in takes)}
     findings = [each for each in predictions.findings if each.shot in filmed and each.verdict in verdicts]
     for finding in findings:
-        _say(f"{finding.verdict}: {finding.shot}{': ' if finding.shot else ''}{finding.message}")
+        _say_folded(f"{finding.verdict}: {finding.shot}{': ' if finding.shot else ''}{finding.message}")
     if findings:
-        _say(f"(previz check {scene_file} says what to change)")
+        _say(f"(previz check {shlex.quote(str(scene_file))} says what to change)")
 
 
 def _films(
@@ -1155,14 +1164,14 @@ def _counted(frames: "Iterator[Frame]", advance: Callable[[int], None]) -> "Iter
 def _warn_before_comparing(comparison: "Comparison") -> None:
     """Before any waiting: what will not be shown, what is not quite as asked, and what of it will not work."""
     for each in comparison.left_out:
-        _say(f"left out: {each.sentence}")
+        _say_folded(f"left out: {each.sentence}")
     for panel in comparison.panels:
         for difference in panel.differences:
-            _say(f"{panel.name}: {difference.words}")
+            _say_folded(f"{panel.name}: {difference.words}")
     for panel in comparison.panels:
         for finding in panel.predictions.findings:
             if finding.verdict == "stop":
-                _say(f"stop: {panel.name}: {finding.message}")
+                _say_folded(f"stop: {panel.name}: {finding.message}")
 
 
 def _tell_comparison(
@@ -1178,8 +1187,9 @@ def _tell_comparison(
     else:
         width = max(len(panel.name) for panel in comparison.panels)
         for panel in comparison.panels:
-            _print(f"{panel.name:{width}}  {panel.summary}")
-            _print(f"{'':{width}}  {panel.stands}")
+            for name, text in ((panel.name, panel.summary), ("", panel.stands)):
+                first, further = f"{name:{width}}  ", " " * (width + 2)
+                _print(textwrap.fill(text, 80, initial_indent=first, subsequent_indent=further))
         for path in written.values():
             _print(f"{path}: {size_text(path.stat().st_size)}")
         if note := width_note(written["clip"].parent):
@@ -1221,6 +1231,15 @@ def _say(text: str) -> None:
         print(text, file=sys.stderr)
 
 
+def _say_folded(sentence: str) -> None:
+    """Said in lines as wide as the terminal, which would break them within words; in one line to what is none."""
+    if not sys.stderr.isatty():
+        _say(sentence)
+        return
+    width = max(shutil.get_terminal_size().columns - 1, 40)
+    _say_all(textwrap.wrap(sentence, width, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False))
+
+
 def _print(text: object, end: str = "\n") -> None:
     """What was asked for, to standard output. Raises MachineError where it cannot be written."""
     try:
@@ -1240,7 +1259,8 @@ def _say_all(lines: list[str]) -> None:
 
 
 def _say_fault(text: str) -> None:
-    _say_all(text.splitlines())
+    for line in text.splitlines():
+        _say_folded(line)
 
 
 def _print_json(answer: object) -> None:
