@@ -1,8 +1,9 @@
 """Remedies that agree: each is applied and checked again before it is shown.
 
-A remedy holds if its finding is gone, nothing stops that did not, nothing stands where it did not, on the road or in
-the way, and fewer things are out of order than before (`trying.Standing`). Whoever follows remedies that hold, in any
-order, comes to an end: each takes the scene to a better standing, and there are only so many.
+A remedy holds if its finding is gone, nothing stops that did not and no stop is further past its limit, nothing stands
+where it did not, on the road or in the way, and fewer things are out of order than before (`trying.Standing`). Whoever
+follows remedies that hold, in any order, comes to an end: each takes the scene to a better standing, and there are only
+so many.
 """
 
 from collections.abc import Callable, Iterator
@@ -113,5 +114,5 @@ def _traded(way: Way, outcome: Outcome) -> str:
     if outcome.brings is None:
         return ""
     if outcome.brings.verdict is Verdict.STOP:
-        return f"What would mend it stops the shot: {outcome.brings.message}"
+        return f"What would mend it brings this stop, or makes it worse: {outcome.brings.message}"
     return f"Only by trade: {way.words} That mends it, and brings this: {outcome.brings.message}"
