@@ -28,6 +28,9 @@ _SILENCE = 10.0
 #: What belongs to all shots: the set, the run and the launch.
 _WHOLE = "the set"
 
+#: Before the compromise of a shot.
+_ALL_TOLD = "all told"
+
 
 def check_lines(scene: "Scene", predictions: "Predictions", shots: Sequence[str], everything: bool) -> list[str]:
     """What `check` says, from the top: whether it will work, what to do, what to set and expect, then precautions.
@@ -50,13 +53,15 @@ def check_lines(scene: "Scene", predictions: "Predictions", shots: Sequence[str]
     lines = [*verdict_lines(sections, findings), ""]
     for shot, name in sections:
         told = finding_lines(
-            [each for each in findings if each.shot == shot and (everything or each.verdict != "fine")]
+            _said_once(each, predictions.compromises)
+            for each in findings
+            if each.shot == shot and (everything or each.verdict != "fine")
         )
         told += [
             line
             for each in predictions.compromises
             if each.shot == shot
-            for line in _indented("all told", _weighed(each), 9)
+            for line in _indented(_ALL_TOLD, _weighed(each), 9)
         ]
         parts = [part for part in (told, _labelled(briefs[shot])) if part]
         if parts:
@@ -89,7 +94,13 @@ def verdict_lines(sections: Sequence[tuple[str, str]], findings: "Sequence[Findi
     return lines
 
 
-def finding_lines(findings: "Sequence[Finding]") -> list[str]:
+def _said_once(finding: "Finding", compromises: "Iterable[Compromise]") -> "Finding":
+    """The finding, pointing to its shot's compromise where its remedy is that, word for word."""
+    below = any(each.changes and (each.shot, each.words) == (finding.shot, finding.remedy) for each in compromises)
+    return dataclasses.replace(finding, remedy=f"To mend it, see {_ALL_TOLD}.") if below else finding
+
+
+def finding_lines(findings: "Iterable[Finding]") -> list[str]:
     """Each with its remedy, as given: worst first."""
     return [
         line for each in findings for line in _indented(str(each.verdict), f"{each.message} {each.remedy}".rstrip(), 7)

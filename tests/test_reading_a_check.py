@@ -84,6 +84,18 @@ def test_a_shot_is_told_in_figures_that_a_maker_acts_on(tmp_path: Path) -> None:
     assert lines["off the set"].startswith("nothing in the picture; ")
 
 
+def test_what_answers_all_is_said_once() -> None:
+    """A finding that is answered by the compromise of its shot points there; as data it holds the whole remedy."""
+    demo = SCENES / "quay_lorry.yaml"
+    predictions = previz.predict(previz.read_scene(demo))
+    (compromise,) = predictions.compromises
+    answered = [each for each in predictions.findings if each.remedy == compromise.words]
+    text = " ".join(" ".join(told(demo)).split())
+    assert compromise.changes and answered
+    assert text.count(compromise.words) == 1 and f"all told {compromise.words}" in text
+    assert all(f"{each.message} To mend it, see all told." in text for each in answered)
+
+
 def test_what_is_wrong_with_the_set_comes_before_the_shots(tmp_path: Path) -> None:
     lines = told(launched(tmp_path, foot=0))  # the road begins 200 mm off the table
     assert lines[0].startswith("the set  will not work as planned, 1 to mend")

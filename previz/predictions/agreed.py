@@ -70,7 +70,7 @@ def _answered(finding: Finding, by: Compromise | None) -> Finding:
         return finding
     if finding.id in by.mends:
         return replace(finding, remedy=by.words, changes=by.changes)
-    return replace(finding, remedy=f"The compromise of this shot gives it up. {finding.remedy}".rstrip())
+    return replace(finding, remedy=f"All told, this is given up. {finding.remedy}".rstrip())
 
 
 def _mended_alone(findings: list[Finding], shot: str) -> bool:

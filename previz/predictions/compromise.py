@@ -73,7 +73,7 @@ class Compromise:
     changes: tuple[Change, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)  # arrays within have no equality of their own
 class _Option:
     """The shot with another focus or shutter, or as it is."""
 
@@ -83,7 +83,7 @@ class _Option:
     known: tuple[Finding, ...] = ()  # what another focus makes of the join, another shutter of smear and strobing
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Candidate:
     """An option at a stop, and how it would stand."""
 
