@@ -451,8 +451,9 @@ def test_a_set_larger_than_any_sheet_gets_one_of_its_own_up_to_what_a_pdf_holds(
 
 def test_more_pages_than_anybody_wants_are_refused_before_they_are_drawn(tmp_path: Path) -> None:
     data = scene_data(1)
-    data["set"]["table"] |= {"width": 99_000, "depth": 99_000}
-    data["vehicle"] |= {"path": [[0, 0], [99_000, 99_000]]}
+    data["set"]["table"] |= {"width": 20_000, "depth": 20_000}
+    there_and_back = [[x, y] for way in range(5) for x, y in [(0, 4000 * way), (20_000, 4000 * way + 2000)]]
+    data["vehicle"] |= {"path": there_and_back}
     del data["set"]["road"], data["set"]["backdrop"]
     with pytest.raises(PrevizError, match="more than 400; print one part with --only, larger paper with --paper"):
         prints_of(scene_of(data, tmp_path), A4)
