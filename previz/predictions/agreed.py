@@ -17,6 +17,9 @@ from previz.predictions.trying import Outcome, Spent, Trial, findings_of, made_g
 #: Of what each finding can be mended by.
 Ways = dict[int, Callable[[], Iterator[Way]]]
 
+#: Before what else is said of a finding that the compromise of its shot leaves.
+GIVEN_UP = "All told, this is given up."
+
 NOT_FOUND = "Nothing was found here that mends it and spoils nothing else."
 UNTRIED = "Nothing that mends it and spoils nothing else was found in the time of a check; previz advise looks further."
 
@@ -70,7 +73,7 @@ def _answered(finding: Finding, by: Compromise | None) -> Finding:
         return finding
     if finding.id in by.mends:
         return replace(finding, remedy=by.words, changes=by.changes)
-    return replace(finding, remedy=f"All told, this is given up. {finding.remedy}".rstrip())
+    return replace(finding, remedy=f"{GIVEN_UP} {finding.remedy}".rstrip())
 
 
 def _mended_alone(findings: list[Finding], shot: str) -> bool:

@@ -72,6 +72,11 @@ class Compromise:
     mends: tuple[str, ...]
     changes: tuple[Change, ...]
 
+    @property
+    def newly(self) -> tuple[str, ...]:
+        """What it satisfies that is out of order without it."""
+        return tuple(WANTS[each] for each in self.mends)
+
 
 @dataclass(frozen=True, eq=False)  # arrays within have no equality of their own
 class _Option:
