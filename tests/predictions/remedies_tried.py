@@ -2,11 +2,8 @@
 
 from collections import Counter
 
-from previz.predictions import Change, Finding, Predictions, Verdict, predict
+from previz.predictions import Change, Predictions, Verdict, predict
 from previz.scene import Scene, rewritten
-
-#: Findings on a shot that cannot be looked at: what they hid is not brought by their remedy.
-HIDING = ("shot.aim", "shot.focus", "shot.start")
 
 MOST_ROUNDS = 12
 
@@ -35,7 +32,7 @@ def spoiled(scene: Scene, before: Predictions) -> list[str]:
         after = tried[key]
         if names(after, *bad)[finding.shot, finding.id] >= names(before, *bad)[finding.shot, finding.id]:
             wrong.append(f"{finding.id} is not cleared by {finding.remedy}")
-        wrong += [f"{name} after {finding.remedy}" for name in spoiled_stops(before, after, finding)]
+        wrong += [f"{name} after {finding.remedy}" for name in spoiled_stops(before, after)]
     for each in before.compromises:
         if each.changes and repr(each.changes) not in tried:
             after = predict(applied(scene, each.changes), remedies=False)
@@ -43,9 +40,9 @@ def spoiled(scene: Scene, before: Predictions) -> list[str]:
     return wrong
 
 
-def spoiled_stops(before: Predictions, after: Predictions, finding: Finding | None = None) -> list[str]:
+def spoiled_stops(before: Predictions, after: Predictions) -> list[str]:
     """What stops then and did not, or is further past its limit; not what a shot hid that could not be looked at."""
-    hidden = {finding.shot} if finding is not None and finding.id in HIDING else set()
+    hidden = {each.shot for each in before.shots if not each.figures}
     then, now = past_limits(before), past_limits(after)
     said = []
     for (shot, name), found in now.items():
