@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from previz.advice import Advice, Bind, Lost, Met, Plan
-    from previz.predictions import Compromise, Figure, Finding, Predictions
+    from previz.predictions import Caution, Compromise, Figure, Finding, Predictions
     from previz.scene import KeyGroup, Scene
 
 #: Says one line.
@@ -27,6 +27,9 @@ _SILENCE = 10.0
 
 #: What belongs to all shots: the set, the run and the launch.
 _WHOLE = "the set"
+
+#: Before the compromise of a shot.
+_ALL_TOLD = "all told"
 
 
 def check_lines(scene: "Scene", predictions: "Predictions", shots: Sequence[str], everything: bool) -> list[str]:
@@ -47,16 +50,18 @@ def check_lines(scene: "Scene", predictions: "Predictions", shots: Sequence[str]
         briefs[shots[0]] += briefs[""]
     else:
         sections.append(("", _WHOLE))
-    lines = [*verdict_lines(sections, findings), ""]
+    lines = verdict_lines(sections, findings) + [""] * (len(sections) > 1)
     for shot, name in sections:
         told = finding_lines(
-            [each for each in findings if each.shot == shot and (everything or each.verdict != "fine")]
+            each if everything else _in_brief(each, predictions.compromises)
+            for each in findings
+            if each.shot == shot and (everything or each.verdict != "fine")
         )
         told += [
             line
             for each in predictions.compromises
             if each.shot == shot
-            for line in _indented("all told", _weighed(each), 9)
+            for line in _indented(_ALL_TOLD, _weighed(each, everything), 9)
         ]
         parts = [part for part in (told, _labelled(briefs[shot])) if part]
         if parts:
@@ -66,11 +71,11 @@ def check_lines(scene: "Scene", predictions: "Predictions", shots: Sequence[str]
         for each in predictions.shots:
             lines += figure_lines(each.shot, each.figures, scene.tape_unit) if each.shot in shots else []
         lines += meaning_lines([*predictions.figures, *(each for shot in predictions.shots for each in shot.figures)])
-    for caution in predictions.cautions:
-        lines += _indented("take care", f"{caution.because}: {_lower(caution.precaution)}", 11)
-    lines += [""] if predictions.cautions else []
+    lines += caution_lines(predictions.cautions)
+    if everything:
+        return lines if lines[-1] else lines[:-1]
     fine = sum(each.verdict == "fine" for each in findings)
-    return lines[:-1] if everything else [*lines, f"{fine} more looked at and fine; --all shows them, and every figure"]
+    return [*lines, f"{fine} more looked at and fine; --all shows them, and every figure"]
 
 
 def verdict_lines(sections: Sequence[tuple[str, str]], findings: "Sequence[Finding]") -> list[str]:
@@ -89,17 +94,40 @@ def verdict_lines(sections: Sequence[tuple[str, str]], findings: "Sequence[Findi
     return lines
 
 
-def finding_lines(findings: "Sequence[Finding]") -> list[str]:
+def _in_brief(finding: "Finding", compromises: "Iterable[Compromise]") -> "Finding":
+    """The finding, pointing to its shot's compromise where that is its remedy, and no more where that gives it up."""
+    from previz.predictions import GIVEN_UP
+
+    if any(each.changes and (each.shot, each.words) == (finding.shot, finding.remedy) for each in compromises):
+        return dataclasses.replace(finding, remedy=f"To mend it, see {_ALL_TOLD}.")
+    return dataclasses.replace(finding, remedy=GIVEN_UP) if finding.remedy.startswith(GIVEN_UP) else finding
+
+
+def finding_lines(findings: "Iterable[Finding]") -> list[str]:
     """Each with its remedy, as given: worst first."""
     return [
         line for each in findings for line in _indented(str(each.verdict), f"{each.message} {each.remedy}".rstrip(), 7)
     ]
 
 
-def _weighed(compromise: "Compromise") -> str:
-    said = [compromise.words]
-    if compromise.satisfies:
-        said.append(f"In order then: {', '.join(compromise.satisfies)}.")
+def caution_lines(cautions: "Sequence[Caution]") -> list[str]:
+    """What brings each up and what is usually done; the sentence that several end in once, with the last of them."""
+    ends = [each.precaution.rpartition(". ")[2] for each in cautions]
+    lines = []
+    for number, (each, end) in enumerate(zip(cautions, ends, strict=True)):
+        said = f"{each.because}: {_lower(each.precaution)}"
+        lines += _indented("take care", said.removesuffix(end).rstrip() if end in ends[number + 1 :] else said, 11)
+    return lines
+
+
+def _weighed(compromise: "Compromise", everything: bool) -> str:
+    """What to set, what is then in order, by number where not everything is asked for, and what is given up."""
+    said, satisfies = [compromise.words], compromise.satisfies
+    if satisfies and everything:
+        said.append(f"In order then: {', '.join(satisfies)}.")
+    elif satisfies:
+        newly = f", newly {', '.join(compromise.newly)}" if compromise.newly else ""
+        said.append(f"In order then: {len(satisfies)} of {len(satisfies) + len(compromise.gives_up)}{newly}.")
     if compromise.gives_up:
         said.append(f"Given up: {'; '.join(compromise.gives_up)}.")
     return " ".join(said)

@@ -84,6 +84,33 @@ def test_a_shot_is_told_in_figures_that_a_maker_acts_on(tmp_path: Path) -> None:
     assert lines["off the set"].startswith("nothing in the picture; ")
 
 
+def test_what_answers_all_is_said_once() -> None:
+    """A finding that is answered by the compromise of its shot points there; as data it holds the whole remedy."""
+    demo = SCENES / "quay_lorry.yaml"
+    predictions = previz.predict(previz.read_scene(demo))
+    (compromise,) = predictions.compromises
+    answered = [each for each in predictions.findings if each.remedy == compromise.words]
+    text = " ".join(" ".join(told(demo)).split())
+    assert compromise.changes and answered
+    assert text.count(compromise.words) == 1 and f"all told {compromise.words}" in text
+    assert all(f"{each.message} To mend it, see all told." in text for each in answered)
+    newly = ", ".join(compromise.newly)
+    both = len(compromise.satisfies), len(compromise.satisfies) + len(compromise.gives_up)
+    assert f"In order then: {both[0]} of {both[1]}, newly {newly}. Given up: {'; '.join(compromise.gives_up)}." in text
+    whole = " ".join(" ".join(told(demo, "--all")).split())
+    assert f"In order then: {', '.join(compromise.satisfies)}." in whole
+
+
+def test_what_several_precautions_end_in_is_said_once_and_all_the_rest_of_them() -> None:
+    demo = SCENES / "quay_lorry.yaml"
+    cautions = previz.predict(previz.read_scene(demo)).cautions
+    text = " ".join(" ".join(told(demo)).split())
+    sentences = [each for one in cautions for each in re.split(r"(?<=[.]) ", one.precaution)]
+    assert len(sentences) > len(set(sentences))  # two lamps' cautions end alike
+    for sentence in sentences:
+        assert text.lower().count(sentence.lower()) == 1
+
+
 def test_what_is_wrong_with_the_set_comes_before_the_shots(tmp_path: Path) -> None:
     lines = told(launched(tmp_path, foot=0))  # the road begins 200 mm off the table
     assert lines[0].startswith("the set  will not work as planned, 1 to mend")

@@ -1,8 +1,9 @@
 """Remedies that agree: each is applied and checked again before it is shown.
 
-A remedy holds if its finding is gone, nothing stops that did not, nothing stands where it did not, on the road or in
-the way, and fewer things are out of order than before (`trying.Standing`). Whoever follows remedies that hold, in any
-order, comes to an end: each takes the scene to a better standing, and there are only so many.
+A remedy holds if its finding is gone, nothing stops that did not and no stop is further past its limit, nothing stands
+where it did not, on the road or in the way, and fewer things are out of order than before (`trying.Standing`). Whoever
+follows remedies that hold, in any order, comes to an end: each takes the scene to a better standing, and there are only
+so many.
 """
 
 from collections.abc import Callable, Iterator
@@ -15,6 +16,9 @@ from previz.predictions.trying import Outcome, Spent, Trial, findings_of, made_g
 
 #: Of what each finding can be mended by.
 Ways = dict[int, Callable[[], Iterator[Way]]]
+
+#: Before what else is said of a finding that the compromise of its shot leaves.
+GIVEN_UP = "All told, this is given up."
 
 NOT_FOUND = "Nothing was found here that mends it and spoils nothing else."
 UNTRIED = "Nothing that mends it and spoils nothing else was found in the time of a check; previz advise looks further."
@@ -69,7 +73,7 @@ def _answered(finding: Finding, by: Compromise | None) -> Finding:
         return finding
     if finding.id in by.mends:
         return replace(finding, remedy=by.words, changes=by.changes)
-    return replace(finding, remedy=f"The compromise of this shot gives it up. {finding.remedy}".rstrip())
+    return replace(finding, remedy=f"{GIVEN_UP} {finding.remedy}".rstrip())
 
 
 def _mended_alone(findings: list[Finding], shot: str) -> bool:
@@ -113,5 +117,5 @@ def _traded(way: Way, outcome: Outcome) -> str:
     if outcome.brings is None:
         return ""
     if outcome.brings.verdict is Verdict.STOP:
-        return f"What would mend it stops the shot: {outcome.brings.message}"
+        return f"What would mend it brings this stop, or makes it worse: {outcome.brings.message}"
     return f"Only by trade: {way.words} That mends it, and brings this: {outcome.brings.message}"

@@ -53,7 +53,7 @@ def _stands(scene: Scene) -> list[Caution]:
     return [
         Caution(
             "lamp.stand",
-            f"lamps held over or beside the set ({', '.join(held)})",
+            f"lamps on stands or arms ({', '.join(held)})",
             "Weigh stands down so that they cannot tip, keep card, paper and curtains clear of lamps that get hot, and "
             f"let those cool before touching them. {DEFERRING}",
             "common practice; no source found",

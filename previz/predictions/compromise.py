@@ -72,8 +72,13 @@ class Compromise:
     mends: tuple[str, ...]
     changes: tuple[Change, ...]
 
+    @property
+    def newly(self) -> tuple[str, ...]:
+        """What it satisfies that is out of order without it."""
+        return tuple(WANTS[each] for each in self.mends)
 
-@dataclass(frozen=True)
+
+@dataclass(frozen=True, eq=False)  # arrays within have no equality of their own
 class _Option:
     """The shot with another focus or shutter, or as it is."""
 
@@ -83,7 +88,7 @@ class _Option:
     known: tuple[Finding, ...] = ()  # what another focus makes of the join, another shutter of smear and strobing
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Candidate:
     """An option at a stop, and how it would stand."""
 
@@ -270,7 +275,12 @@ def _better(trial: Trial, shot: str, outcome: Outcome) -> bool:
     now, then = trial.standing, standing_of(outcome.noted)
     if then != now:
         return then < now
-    return _misfit(pulled(outcome.noted, shot)) < _misfit(pulled(trial.looked.noted, shot)) - _WORTH
+    # Of all shots, for a lamp lights them all: else two shots would pull it to and fro.
+    before, after = (
+        sum(_misfit(pulled(noted, each)) for each in trial.looked.views)
+        for noted in (trial.looked.noted, outcome.noted)
+    )
+    return after < before - _WORTH
 
 
 def _told(trial: Trial, shot: str, way: Way, noted: Noted) -> Compromise:

@@ -183,6 +183,15 @@ def _one_by_one(own: tuple[Way, ...], ways: Callable[[], Iterable[Way]]) -> Iter
     yield from ways()
 
 
+def past_limit(finding: Finding) -> float:
+    """How far from its limit a finding is that is out of order: as a share of that, or in its unit where that is 0.
+
+    >>> round(past_limit(Finding("focus.nearest", "near_limit", 0.15, 0.2, "m", Verdict.STOP, "")), 6)
+    0.25
+    """
+    return abs(finding.value - finding.limit) / (abs(finding.limit) or 1.0)
+
+
 _ORDER = {Verdict.STOP: 0, Verdict.WATCH: 1, Verdict.FINE: 2}
 
 

@@ -29,8 +29,8 @@ _HALVINGS = 9  # of a lamp's way: to a few millimetres of it
 def lacking(times: float) -> str:
     """In words, so many times more light than there is."""
     return (
-        f"It takes {math.log2(max(times, 1.0)):.1f} stops more light than these lamps give at this stop and shutter: a "
-        "brighter or another lamp, a slower rate, or a lens that opens wider."
+        f"It takes {math.log2(max(times, 1.0)):.1f} stops more light than there is: another lamp, a slower rate, or a "
+        "lens that opens wider."
     )
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from itertools import islice
 
 from previz.errors import PrevizError
-from previz.predictions.findings import Finding, Notes, Verdict, Way
+from previz.predictions.findings import Finding, Notes, Verdict, Way, past_limit
 from previz.predictions.looking import (
     A_SCENE,
     BLIND,
@@ -31,6 +31,9 @@ PATIENCE = 600
 
 #: A question to the maker, asked once a scene in whichever shot comes first: none is better off for losing it.
 _ASKED = "light.mains"
+
+#: A stop that is this much further past its limit than it was is worse: less is what two meterings of one light differ.
+_WORSE = 1.01
 
 #: So many ways are tried together with one that brings something else.
 _TOGETHER = 2
@@ -170,7 +173,7 @@ def _seen_in(then: Scene, trial: Trial, way: Way, finding: Finding | None, own: 
             return None
         # A shot of which nothing could be said hid what stops it; that is not new.
         for verdict in (Verdict.STOP, Verdict.WATCH):
-            for number in _new(notes, noted.get(look), verdict) if look.shot not in blind_shots else []:
+            for number in _spoiled(notes, noted.get(look), verdict) if look.shot not in blind_shots else []:
                 brought = notes.findings[number]
                 if verdict is Verdict.STOP or look.check == "set":  # nothing is moved onto the road or into the way
                     return Outcome(then, False, after, brought, tuple(islice(notes.ways[number](), 2 * _TOGETHER)))
@@ -215,6 +218,31 @@ def meet(one: str, other: str) -> bool:
 
 def _blind_shots(noted: Noted) -> set[str]:
     return {look.shot for look, notes in noted.items() if blind(notes)}
+
+
+def _spoiled(notes: Notes, before: Notes | None, verdict: Verdict) -> list[int]:
+    """Numbers of the findings of that verdict that are new, and of the stops that are worse than they were."""
+    return [*_new(notes, before, verdict), *(_worse(notes, before) if verdict is Verdict.STOP else [])]
+
+
+def _worse(notes: Notes, before: Notes | None) -> list[int]:
+    """Numbers of the stops further past their limits than those of their names were, the worst beside the worst."""
+    found = []
+    was = _stops_by_name(before) if before is not None else {}
+    for name, stops in _stops_by_name(notes).items():
+        for (now, number), (then, _) in zip(stops, was.get(name, []), strict=False):
+            if now > then * _WORSE:
+                found.append(number)
+    return found
+
+
+def _stops_by_name(notes: Notes) -> dict[str, list[tuple[float, int]]]:
+    """How far each stop is past its limit, and its number, by name, the furthest first."""
+    found: dict[str, list[tuple[float, int]]] = {}
+    for number, each in enumerate(notes.findings):
+        if each.verdict is Verdict.STOP:
+            found.setdefault(each.id, []).append((past_limit(each), number))
+    return {name: sorted(stops, reverse=True) for name, stops in found.items()}
 
 
 def _new(notes: Notes, before: Notes | None, verdict: Verdict) -> list[int]:

@@ -5,6 +5,7 @@ has one to the end. Prints what did not hold and a table of all.
 """
 
 import argparse
+import math
 import sys
 import tempfile
 import time
@@ -17,7 +18,7 @@ from broken_scenes import read
 from random_scenes import random_scene
 from remedies_tried import MOST_ROUNDS, followed, spoiled
 
-from previz.predictions import Verdict, predict
+from previz.predictions import Predictions, Verdict, predict
 
 TELL = sys.stdout.write
 
@@ -27,43 +28,53 @@ def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__)
     asked.add_argument("--scenes", type=int, default=300)
     asked.add_argument("--first", type=int, default=0, help="seed of the first")
+    asked.add_argument("--minutes", type=float, default=math.inf, help="begin no scene after so many")
     wanted = asked.parse_args()
-    told, times = Counter[str](), []
+    told, times, began = Counter[str](), list[float](), time.monotonic()
     for seed in range(wanted.first, wanted.first + wanted.scenes):
+        if time.monotonic() - began > wanted.minutes * 60:
+            TELL(f"out of time before seed {seed}\n")
+            break
         with tempfile.TemporaryDirectory() as folder:
-            scene = read(random_scene(seed), Path(folder))
-            began = time.process_time()
-            before = predict(scene)
-            times.append(time.process_time() - began)
-            bad = [each for each in before.findings if each.verdict is not Verdict.FINE]
-            told["findings out of order"] += len(bad)
-            told["with a remedy"] += sum(bool(each.changes) for each in bad)
-            told["compromises"] += len(before.compromises)
-            told["compromises that change something"] += sum(bool(each.changes) for each in before.compromises)
-            wrong = spoiled(scene, before)
-            rounds, end = followed(scene)
-            told["remedies that did not hold"] += len(wrong)
-            told["scenes that looped"] += end == "loops"
-            told["scenes that did not end"] += end == "goes on"
-            told[f"stops at first / at the end: {stops_told(before, rounds[-1])}"] += 1
-            told["rounds followed"] += len(rounds) - 1
-            for each in wrong:
-                TELL(f"seed {seed}: {each}\n")
-            if end != "ends":
-                TELL(f"seed {seed}: {end} after {MOST_ROUNDS} rounds\n")
-            sys.stdout.flush()
+            times.append(tried(seed, Path(folder), told))
+        if (seed - wanted.first) % 20 == 19:
+            TELL(f"to seed {seed}: {dict(told)}\n")
+        sys.stdout.flush()
     for name in sorted(told):
         TELL(f"{name:60} {told[name]:6}\n")
     times.sort()
     TELL(f"predict takes {times[len(times) // 2]:.2f} s of processor time in the middle, {times[-1]:.2f} s at most\n")
 
 
-def stops_told(before: object, after: object) -> str:
+def tried(seed: int, folder: Path, told: Counter[str]) -> float:
+    """One scene: counts into `told`, tells what did not hold, gives what predicting it took. [s] of processor time"""
+    scene = read(random_scene(seed), folder)
+    began = time.process_time()
+    before = predict(scene)
+    took = time.process_time() - began
+    bad = [each for each in before.findings if each.verdict is not Verdict.FINE]
+    wrong = spoiled(scene, before)
+    rounds, end = followed(scene, before)
+    told["scenes"] += 1
+    told["findings out of order"] += len(bad)
+    told["with a remedy"] += sum(bool(each.changes) for each in bad)
+    told["compromises"] += len(before.compromises)
+    told["compromises that change something"] += sum(bool(each.changes) for each in before.compromises)
+    told["remedies that did not hold"] += len(wrong)
+    told["scenes that looped"] += end == "loops"
+    told["scenes that did not end"] += end == "goes on"
+    told[f"stops at first / at the end: {stops_told(before, rounds[-1])}"] += 1
+    told["rounds followed"] += len(rounds) - 1
+    for each in wrong:
+        TELL(f"seed {seed}: {each}\n")
+    if end != "ends":
+        TELL(f"seed {seed}: {end} after {MOST_ROUNDS} rounds\n")
+    return took
+
+
+def stops_told(before: Predictions, after: Predictions) -> str:
     """Whether a scene that stops still does at the end."""
-    first, last = (
-        any(each.verdict is Verdict.STOP for each in found.findings)  # type: ignore[attr-defined]
-        for found in (before, after)
-    )
+    first, last = (any(each.verdict is Verdict.STOP for each in found.findings) for found in (before, after))
     return f"{'stops' if first else 'none'} / {'stops' if last else 'none'}"
 
 

@@ -2,13 +2,13 @@
 
 from collections import Counter
 
-from previz.predictions import Change, Finding, Predictions, Verdict, predict
+from previz.predictions import Change, Predictions, Verdict, predict
 from previz.scene import Scene, rewritten
 
-#: Findings on a shot that cannot be looked at: what they hid is not brought by their remedy.
-HIDING = ("shot.aim", "shot.focus", "shot.start")
-
 MOST_ROUNDS = 12
+
+#: A stop so much further past its limit is worse; two meterings of one light from two places differ by less.
+WORSE = 1.01
 
 
 def names(predictions: Predictions, *verdicts: Verdict) -> Counter[tuple[str, str]]:
@@ -20,7 +20,7 @@ def applied(scene: Scene, changes: tuple[Change, ...]) -> Scene:
 
 
 def spoiled(scene: Scene, before: Predictions) -> list[str]:
-    """Of every remedy shown what is wrong with it: it does not clear its finding, or something stops that did not."""
+    """Of every remedy shown what is wrong: its finding is not cleared, or something stops that did not, or more so."""
     wrong, tried = [], dict[str, Predictions]()
     bad = Verdict.STOP, Verdict.WATCH
     for finding in before.findings:
@@ -32,24 +32,45 @@ def spoiled(scene: Scene, before: Predictions) -> list[str]:
         after = tried[key]
         if names(after, *bad)[finding.shot, finding.id] >= names(before, *bad)[finding.shot, finding.id]:
             wrong.append(f"{finding.id} is not cleared by {finding.remedy}")
-        wrong += [f"{name} stops after {finding.remedy}" for name in new_stops(before, after, finding)]
+        wrong += [f"{name} after {finding.remedy}" for name in spoiled_stops(before, after)]
     for each in before.compromises:
         if each.changes and repr(each.changes) not in tried:
             after = predict(applied(scene, each.changes), remedies=False)
-            wrong += [f"{name} stops after {each.words}" for name in new_stops(before, after)]
+            wrong += [f"{name} after {each.words}" for name in spoiled_stops(before, after)]
     return wrong
 
 
-def new_stops(before: Predictions, after: Predictions, finding: Finding | None = None) -> list[str]:
-    """What stops then and did not, but for what a shot hid that could not be looked at."""
-    hidden = {finding.shot} if finding is not None and finding.id in HIDING else set()
-    new = names(after, Verdict.STOP) - names(before, Verdict.STOP)
-    return [f"{shot}: {name}" for shot, name in new if shot not in hidden]
+def spoiled_stops(before: Predictions, after: Predictions) -> list[str]:
+    """What stops then and did not, or is further past its limit; not what a shot hid that could not be looked at."""
+    hidden = {each.shot for each in before.shots if not each.figures}
+    then, now = past_limits(before), past_limits(after)
+    said = []
+    for (shot, name), found in now.items():
+        was = then.get((shot, name), [])
+        if shot in hidden:
+            continue
+        if len(found) > len(was):
+            said.append(f"{shot}: {name} stops")
+        said += [
+            f"{shot}: {name} is worse, {b:.3g} past its limit where it was {a:.3g},"
+            for a, b in zip(was, found, strict=False)
+            if b > a * WORSE
+        ]
+    return said
 
 
-def followed(scene: Scene) -> tuple[list[Predictions], str]:
+def past_limits(predictions: Predictions) -> dict[tuple[str, str], list[float]]:
+    """How far every stop is past its limit, by shot and name, the furthest first."""
+    found: dict[tuple[str, str], list[float]] = {}
+    for each in predictions.findings:
+        if each.verdict is Verdict.STOP:
+            found.setdefault((each.shot, each.id), []).append(abs(each.value - each.limit) / (abs(each.limit) or 1.0))
+    return {name: sorted(values, reverse=True) for name, values in found.items()}
+
+
+def followed(scene: Scene, first: Predictions) -> tuple[list[Predictions], str]:
     """What is said in each round where the worst that has a remedy is followed; `ends`, `loops` or `goes on`."""
-    seen, rounds = set[str](), [predict(scene)]
+    seen, rounds = set[str](), [first]
     for _ in range(MOST_ROUNDS):
         if repr(scene) in seen:
             return rounds, "loops"

@@ -5,6 +5,7 @@ from typing import Any
 
 import pytest
 from broken_scenes import broken, predicted, read
+from random_scenes import random_scene
 
 from previz.predictions import Predictions, Verdict, predict
 from previz.predictions.compromise import WANTS
@@ -62,3 +63,8 @@ def test_a_lens_of_one_stop_is_told_of_no_other(tmp_path: Path) -> None:
     assert standing(predictions) > (0, 0)
     shown = [*(each.remedy for each in predictions.findings), *(each.words for each in predictions.compromises)]
     assert not [each for each in shown if "Leave the stop" in each or "Open up" in each]
+
+
+def test_what_promises_most_with_more_light_may_have_another_focus(tmp_path: Path) -> None:
+    """Seed 51: it is another shot laid open than what promises most as it is lit, and the two were held to be alike."""
+    assert predicted(random_scene(51), tmp_path).compromises

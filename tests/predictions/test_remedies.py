@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 from broken_scenes import broken, changed, found, predicted, read
 from random_scenes import random_scene
+from remedies_tried import spoiled
 from test_findings import BROKEN, launched
 from test_place import BROKEN as MISPLACED
 
@@ -100,6 +101,16 @@ def test_a_lamp_is_moved_nearer_to_give_what_is_lacking(tmp_path: Path) -> None:
     assert [change.key for change in finding.changes] == ["lights[0].at"], finding
     after = found(predicted(changed(data, finding.changes), tmp_path), "light.iso")
     assert after.verdict is Verdict.FINE and after.value > 0.9 * after.limit  # as far as it takes, and no further
+
+
+@pytest.mark.parametrize("backdrop", [{"height": 200}, {"height": 100, "width": 1000}], ids=["low", "small"])
+def test_a_stop_is_not_mended_by_making_another_worse(backdrop: dict[str, int], tmp_path: Path) -> None:
+    """To stand back as far as the lens needs shows more of what is past a small backdrop."""
+    sizes = [(f"set.backdrop.{name}", size) for name, size in backdrop.items()]
+    scene = read(broken(("cameras.small.nearest", 550), *sizes), tmp_path)
+    predictions = predict(scene)
+    assert found(predictions, "backdrop.off_set").verdict is found(predictions, "focus.nearest").verdict is Verdict.STOP
+    assert spoiled(scene, predictions) == []
 
 
 def test_a_scene_that_was_made_is_shown_no_remedy(tmp_path: Path) -> None:

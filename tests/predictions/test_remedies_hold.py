@@ -25,4 +25,5 @@ def test_every_remedy_shown_clears_its_finding_and_brings_no_stop(seed: int, tmp
 @pytest.mark.parametrize("seed", range(FOLLOWED))
 def test_following_the_remedies_comes_to_an_end(seed: int, tmp_path: Path) -> None:
     """The worst finding that has a remedy, time and again: no scene comes back, and no remedy is left at the end."""
-    assert followed(read(random_scene(seed), tmp_path))[1] == "ends"
+    scene = read(random_scene(seed), tmp_path)
+    assert followed(scene, predict(scene))[1] == "ends"

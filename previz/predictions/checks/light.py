@@ -1,6 +1,8 @@
 """Light: how much falls where, the ISO that takes, and lamps that pulse with the mains."""
 
 import math
+from collections.abc import Iterator
+from functools import partial
 
 from previz.physics import flicker
 from previz.physics.exposure import exposure_value, nearest_third_stop
@@ -15,6 +17,8 @@ FULL_FRAME_ISO = 12800  # past which a full-frame picture is grainy; others in p
 NOISE_STOPS = (4.0, 4.0 * 2**0.5)  # so many times that lose the picture, with a set ISO and with the estimate of auto
 EXPOSURE_ERROR = (1.0, 2.0)  # stops off that are seen, that lose the picture; each half a stop wider for the estimate
 LIGHTING_RATIO = 16.0  # key and fill over fill, past which shadows are black
+
+_SHUTTERS = 3  # so many that hide the pulse of the mains are offered
 
 #: What the ISO here is worked out from, where the picture is metered on the models themselves: mostly within a quarter
 #: of a stop of it.
@@ -219,7 +223,6 @@ def _flicker(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
         notes.figure("ripple", between, f"{mains} Hz mains")
         notes.figure("bands", across, f"{mains} Hz mains")
         worst = max(between, across)
-        remedy, changes = _steady_shutter(view, pulses)
         notes.finding(
             f"light.flicker_{mains}",
             "bands" if across > between else "ripple",
@@ -227,8 +230,8 @@ def _flicker(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
             flicker.EVEN_LIGHT,
             above(worst, flicker.EVEN_LIGHT, flicker.HALF_A_STOP),
             f"On {mains} Hz mains {', '.join(pulsing)} {_ripple_told(view, between, across)}.",
-            f"{remedy}, or light with lamps on direct current.",
-            changes=changes,
+            ways=partial(_steady_shutters, view, pulses),
+            otherwise="Light with lamps on direct current.",
         )
 
 
@@ -263,16 +266,18 @@ def _ripple_told(view: ShotView, between: float, across: float) -> str:
     return f"would leave bands of up to {max(between, across):.0%} across the picture that {stand} ({rolls})"
 
 
-def _steady_shutter(view: ShotView, pulses: int) -> tuple[str, list[Change]]:
-    """Words and changes for a shutter of whole pulses, which hides them whatever the read-out."""
+def _steady_shutters(view: ShotView, pulses: int) -> Iterator[Way]:
+    """Shutters of whole pulses, which hide them whatever the read-out, the nearest first."""
     rate, key = float(view.shot.capture.rate), f"shots[{view.index}].capture"
     shutters = flicker.steady_shutters(rate, pulses)
     if not shutters:
         words = f"At {rate:g} fps no shutter is safe: capture at {pulses} fps with a shutter of 1/{pulses} s"
-        return words, [Change(f"{key}.rate", f"{pulses} fps"), Change(f"{key}.shutter", f"1/{pulses} s")]
-    parts = round(min(shutters, key=lambda safe: abs(math.log(safe / view.exposure_time))) * pulses)
-    words = f"Set the shutter to {parts}/{pulses} s{shortened(view, parts / pulses)}"
-    return words, [Change(f"{key}.shutter", f"{parts}/{pulses} s")]
+        changes = Change(f"{key}.rate", f"{pulses} fps"), Change(f"{key}.shutter", f"1/{pulses} s")
+        yield Way(f"{words}, or light with lamps on direct current.", changes)
+    for safe in sorted(shutters, key=lambda safe: abs(math.log(safe / view.exposure_time)))[:_SHUTTERS]:
+        parts = round(safe * pulses)
+        words = f"Set the shutter to {parts}/{pulses} s{shortened(view, safe)}, or light with lamps on direct current."
+        yield Way(words, (Change(f"{key}.shutter", f"{parts}/{pulses} s"),))
 
 
 def _ask_for_mains(view: ShotView, supplies: tuple[int, ...], notes: Notes) -> None:

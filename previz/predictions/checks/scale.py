@@ -45,8 +45,7 @@ def check_scale(view: ShotView) -> Notes:
         ways=lambda: [_stopped_down(view, wanted)] if reach else [],
         otherwise=""
         if reach
-        else f"No stop of this lens does that, f/{view.camera.smallest:g} being its last: have in view what is near "
-        "the plane of focus, where little of the blur shows, or use a smaller sensor.",
+        else "No stop of this lens does that: keep in view what is near the plane of focus, or use a smaller sensor.",
     )
     return notes
 

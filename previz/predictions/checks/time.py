@@ -67,7 +67,7 @@ def rate_remedy(
     rate = pacing.camera_rate(wanted, fastest, over)
     if rate is None:
         return (
-            f"It would take {math.ceil(wanted - 1e-9)} fps, past the {fastest:g} fps of this camera: use a faster one",
+            f"It would take {math.ceil(wanted - 1e-9)} fps, past this camera's {fastest:g}: use a faster one",
             [],
         )
     changes = [Change(f"shots[{view.index}].capture.rate", f"{rate:g} fps")]
@@ -94,10 +94,16 @@ def _gravity(view: ShotView, notes: Notes) -> None:
         ratio,
         low if ratio < 1 else high,
         Verdict.FINE if vehicle is None or vehicle.stands else below(ratio, low) if ratio < 1 else above(ratio, high),
-        f"Slowed {slow:.3g} times; hops and falls at this scale want {wanted:.3g} to look full size"
-        + (", and look light and small" if ratio < low else ", and look too slow" if ratio > high else "")
+        f"Slowed {slow:.3g} times; hops and falls at this scale want {wanted:.3g}"
+        + (
+            ", and look light and small"
+            if ratio < low
+            else ", and look too slow"
+            if ratio > high
+            else " to look full size"
+        )
         + ". Steady driving looks right.",
-        f"{remedy}, and set the vehicle's speed anew for the speed on screen.",
+        f"{remedy}, and set the vehicle's speed anew.",
         changes=changes,
     )
 
