@@ -143,7 +143,7 @@ class _Drawn:
 
 def binds_of(problem: Problem, found: Checked) -> Iterator[Bind]:
     """Limits of which a little more would bring a missed want nearer, without costing one above it."""
-    lit = problem.metered.learned(found.way.back, found.way.up, found.view.light.vehicle.total)
+    lit = problem.metered.learned(found.way.back, found.way.up, found.lux)
     problem = replace(problem, metered=lit)
     now = closed_in(problem, [found.way], _CLOSER)[0]
     for drawn in _drawn_out(problem, found):
