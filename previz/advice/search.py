@@ -41,8 +41,8 @@ _ABOUT, _SHRINK = (-1.0, -0.3, 0.0, 0.3, 1.0), 0.3
 #: Ways that are followed, at most, and for how many rounds; then the best of them for some more, and so on.
 _FOLLOWED, _ROUNDS = ((24, 2), (8, 4), (4, 4)), 4
 
-#: So many of the best are looked at more closely, with steps as long as these.
-_POLISHED, _POLISH = 4, (0.5, 0.3, 0.12, 0.04)
+#: So many of the best are looked at more closely, with steps as long as these, at so many places in a line.
+_POLISHED, _POLISH, _CLOSE = 4, (0.9, 0.4, 0.12, 0.04), 11
 
 #: What is changed, counted as so many stops. No truth in them but that a maker would rather not: another camera, place
 #: (twice as far, or higher by the distance), rate, shutter, launch. Common practice, no source.
@@ -341,7 +341,7 @@ def around(problem: Problem, option: Option, way: Way, steps: Array, *, exact: b
 
     exact: whether to look from every place about it, and so from fewer, or just from where it is.
     """
-    sides = _about(few=exact and len(problem.ups) > 1) * steps[:2]
+    sides = _about(problem, exact=exact) * steps[:2]
     back = np.clip(way.back + sides[:, 0], problem.backs[0], problem.backs[-1])
     up = np.clip(way.up + sides[:, 1], problem.ups[0], problem.ups[-1])
     back, up = np.unique(np.column_stack([back, up]), axis=0).T
@@ -355,9 +355,13 @@ def around(problem: Problem, option: Option, way: Way, steps: Array, *, exact: b
     return Table(problem, way.option, framings, option.stops, problem.ways(option).at(rate))
 
 
-def _about(*, few: bool) -> Array:
-    """Where to look about a place, in steps back and up (n, 2): all round it, and nearer by along and across."""
-    x, y = (each.ravel() for each in np.meshgrid(_ABOUT, _ABOUT, indexing="ij"))
-    whole = np.isin(np.abs(x), (0, 1)) & np.isin(np.abs(y), (0, 1))
-    kept = whole if few else whole | (x * y == 0)
-    return np.column_stack([x, y])[kept]
+def _about(problem: Problem, *, exact: bool) -> Array:
+    """Where to look about a place, in steps back and up (n, 2): all round it, and nearer by along and across.
+
+    To look costs much. So if that is done from every place it is close by only where they lie along one line.
+    """
+    ends, near = (-1.0, 0.0, 1.0), np.linspace(-1, 1, _CLOSE) if exact else _ABOUT
+    round_, along = (np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2) for x, y in ((ends, ends), (near, near)))
+    along = along[(along == 0).any(axis=1)]
+    alone = len(problem.ups) == 1 or len(problem.backs) == 1
+    return round_ if exact and not alone else np.vstack([round_, along])
