@@ -676,7 +676,9 @@ def advise(
         _print_json(answer)
     elif target is None and not compare_plans and first.plans:
         name = shlex.quote(str(scene_file)) + (f" --shot {shlex.quote(shots[0].id)}" if shot or len(shots) > 1 else "")
-        _say_all([f"previz advise {name} --apply 1", f"previz advise {name} --compare --draft"])
+        # A plan that check stops is not one to go on with.
+        next_ones = ["--compare --draft"] if _stopped(first) else ["--apply 1", "--compare --draft"]
+        _say_all([f"previz advise {name} {each}" for each in next_ones])
     if any(map(_falls_short, found.values())) or answer.get("page", {"file": ""})["file"] is None:
         raise typer.Exit(1)
 
@@ -700,11 +702,12 @@ _PAGE_SIZE = "25 MB"
 
 def _falls_short(advice: "Advice") -> bool:
     """Whether no plan works, or none does all that must be."""
-    return (
-        not advice.plans
-        or advice.relaxed is not None
-        or any(finding.verdict == "stop" for finding in advice.plans[0].findings)
-    )
+    return not advice.plans or advice.relaxed is not None or _stopped(advice)
+
+
+def _stopped(advice: "Advice") -> bool:
+    """Whether check stops even the best plan."""
+    return any(finding.verdict == "stop" for finding in advice.plans[0].findings)
 
 
 def _plan_of(advice: "Advice", number: int) -> "Plan":

@@ -45,7 +45,7 @@ def plan_of(scene: previz.Scene, shot: previz.Shot, changes: dict[str, Any]) -> 
             Met("wants[1]", "looks: full size", "full_size_pupil", 0.15, 0.045, "m", "150 mm", hard=False),
             Met("wants[2]", "lasts: at least 2 s", "time_in_frame", 1.6, 2.0, "s", "1.6 s", hard=False),
         ),
-        tuple(each for each in found.findings if each.verdict == "watch"),
+        tuple(each for each in found.findings if each.verdict != "fine"),
         (Bind("The light", "lamps twice as bright: the vehicle fills 45 %, not 43 %"), Bind("The table", "12 cm more")),
     )
 
@@ -186,6 +186,18 @@ def test_it_ends_with_1_where_no_plan_does_all_it_must(scene_file: Path, advised
     assert result.exit_code == 1
     assert result.stdout.splitlines()[0] == "pass: no plan"
     assert "It sees past the set." in result.stdout and "It is dark." in result.stdout
+
+
+def test_it_says_plainly_that_a_plan_that_check_stops_is_not_to_be_used(
+    scene_file: Path, advised: dict[str, Any]
+) -> None:
+    advised.update(changes=({"at": ["700 mm", "-6000 mm", "60 mm"]},))  # from so far it sees past the set
+    result = run(scene_file)
+    assert result.exit_code == 1
+    lines = result.stdout.splitlines()
+    assert lines[0] == "pass: no good plan. Do not use it: check stops even the best there is"
+    assert any(line.startswith("  stop ") for line in lines)
+    assert "--apply" not in result.stderr
 
 
 def test_plans_are_for_one_shot_at_a_time(scene_file: Path, advised: dict[str, Any]) -> None:

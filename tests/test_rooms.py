@@ -66,7 +66,7 @@ EDGES = {
     "light": {"numpy", "embreex"},
     "predictions": {"numpy"},
     "paper": {"numpy", "shapely", "matplotlib", "contourpy", "rectpack"},
-    "advice": {"numpy", "scipy"},
+    "advice": {"numpy"},
     "stage": {"numpy", "scipy", "trimesh", "PIL"},
     "frames": {"numpy"},
     "frames.gl": {"numpy", "OpenGL", "pyrender"},
