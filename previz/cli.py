@@ -1,20 +1,21 @@
 """The command line: the only room that prints, reads arguments and sets an exit code.
 
-Exit codes: 0 done; 1 `check` found a shot that will not work, `advise` no plan that does all it must, `doctor`
-something missing, or a page was too large to write; 2 a fault the user can mend; 130 stopped with Ctrl-C, 128 and the
-signal's number otherwise.
+Exit codes are listed in `EXIT_CODES`.
 """
 
 import dataclasses
 import errno
 import gc
+import io
 import json
 import math
 import os
 import re
 import shlex
+import shutil
 import signal
 import sys
+import textwrap
 import time
 from collections.abc import Callable, Collection, Generator, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager, suppress
@@ -47,6 +48,7 @@ from previz.options import (
     For,
     FrameRange,
     Framing,
+    GuideTopic,
     KeyPlace,
     LikeScene,
     ModelScale,
@@ -152,19 +154,41 @@ def _examples(*commands: str) -> str:
     return "\b\n" + "\n".join(["Examples:", *(f"  {command}" for command in commands)])
 
 
+#: What a command ends with, for scripts; told in the help, and in the README.
+EXIT_CODES = (
+    ("0", "done"),
+    ("1", "an answer that asks for something: check found a shot that stops, advise no plan that does all it must, "
+     "doctor something missing, or a page was too large to write"),
+    ("2", "a fault that you can mend: a scene, an option, a file, this machine"),
+    ("130", "stopped with Ctrl-C; by another signal, 128 and its number"),
+)  # fmt: skip
+
+
+def _exit_codes() -> str:
+    rows = [textwrap.wrap(f"{code:5}{meaning}", 74, subsequent_indent=" " * 5) for code, meaning in EXIT_CODES]
+    return "\b\n" + "\n".join(["Exit codes:", *(f"  {line}" for row in rows for line in row)])
+
+
 app = typer.Typer(
     cls=_Commands,
-    add_completion=False,
     no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,  # plain help reads the same everywhere
     help="See a miniature film's shot before building it: the focus, framing, motion and light that your camera "
     "would record of a model vehicle driving through a set on a table.",
-    epilog="Begin with: previz render scenes/quay_lorry.yaml --draft",
+    epilog="\n\n".join(
+        [_exit_codes(), _examples("previz guide example", "previz render scenes/quay_lorry.yaml --draft")]
+    ),
 )
 
 
-@app.command(short_help="Film the shots of a scene, one clip each.")
+@app.command(
+    short_help="Film the shots of a scene, one clip each.",
+    epilog=_examples(
+        "previz render my_shot.yaml --draft",
+        "previz render my_shot.yaml --shot pass --slate --for message",
+    ),
+)
 def render(
     scene_file: SceneFile,
     shot: ShotId = None,
@@ -198,7 +222,7 @@ def render(
     folder = _tried(_folder(scene_file, out))
     for take in takes:
         if take.note:
-            _say(f"{take.shot.id}: {take.note}")
+            _say_folded(f"{take.shot.id}: {take.note}")
     from previz.frames import Crew, Spent
     from previz.spread import cores
 
@@ -240,7 +264,10 @@ def _usual_workers(take: Take) -> int:
     return min(cores(), 4) if len(take.numbers) >= 24 else 1
 
 
-@app.command(short_help="Take one frame of a shot as a PNG.")
+@app.command(
+    short_help="Take one frame of a shot as a PNG.",
+    epilog=_examples("previz still my_shot.yaml --draft", "previz still my_shot.yaml --shot pass --at '1.1 s' --slate"),
+)
 def still(
     scene_file: SceneFile,
     shot: ShotId = None,
@@ -276,7 +303,13 @@ def still(
         _print_json({"stills": [report]})
 
 
-@app.command(short_help="Put cameras, or one thing varied, side by side.")
+@app.command(
+    short_help="Put cameras, or one thing varied, side by side.",
+    epilog=_examples(
+        "previz compare my_shot.yaml --cameras pocket,phone --draft",
+        "previz compare my_shot.yaml --vary f_number=2.8,5.6,11 --draft",
+    ),
+)
 def compare(
     scene_file: SceneFile,
     shot: ShotId = None,
@@ -350,7 +383,13 @@ def _from_above(comparison: "Comparison") -> bytes | None:
     return png_of(drawing) if drawing is not None else None
 
 
-@app.command(short_help="Write a comparison's page once more, smaller or larger.")
+@app.command(
+    short_help="Write a comparison's page once more, smaller or larger.",
+    epilog=_examples(
+        "previz page outputs/my_shot/side_by_side --for message",
+        "previz page outputs/my_shot/side_by_side --page-size 40MB",
+    ),
+)
 def page(
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Where `previz compare` wrote.")],
     purpose: Annotated[
@@ -367,7 +406,10 @@ def page(
     _tell_page(folder, found, as_json, purpose)
 
 
-@app.command(short_help="Work out whether the shots will work, without rendering.")
+@app.command(
+    short_help="Work out whether the shots will work, without rendering.",
+    epilog=_examples("previz check my_shot.yaml", "previz check my_shot.yaml --shot pass --all"),
+)
 def check(
     scene_file: SceneFile,
     shot: ShotId = None,
@@ -395,7 +437,7 @@ def check(
     else:
         shots = [each.id for each in scene.shots if each.id in wanted]
         _print("\n".join(check_lines(scene, predictions, shots, everything)))
-        _say(f"(previz plan {scene_file} draws it to build and shoot by)")
+        _say(f"(previz plan {shlex.quote(str(scene_file))} draws it to build and shoot by)")
     if any(finding.verdict == "stop" for finding in findings):
         raise typer.Exit(1)
 
@@ -610,7 +652,9 @@ def advise(
     if (apply or compare_plans) and len(shots) > 1:
         names = ", ".join(each.id for each in shots)
         raise PrevizError(f"plans are for one shot; name it with --shot: the scene has {names}")
-    target = _applied_file(scene, scene_file, apply, out, force=force) if apply else None
+    target = _applied_file(scene, scene_file, shot, apply, out, force=force) if apply else None
+    if compare_plans:
+        _tried(_folder(scene_file, None) / "plans", "run it in a folder that you may write to")
     with _at_its_line(scene_file):
         found = {each.id: advice.advise(scene, each, plans) for each in shots}
     first = found[shots[0].id]
@@ -631,8 +675,10 @@ def advise(
     if as_json:
         _print_json(answer)
     elif target is None and not compare_plans and first.plans:
-        name = shlex.quote(str(scene_file)) + (f" --shot {shot}" if shot else "")
-        _say_all([f"previz advise {name} --apply 1", f"previz advise {name} --compare --draft"])
+        name = shlex.quote(str(scene_file)) + (f" --shot {shlex.quote(shots[0].id)}" if shot or len(shots) > 1 else "")
+        # A plan that check stops is not one to go on with.
+        next_ones = ["--compare --draft"] if _stopped(first) else ["--apply 1", "--compare --draft"]
+        _say_all([f"previz advise {name} {each}" for each in next_ones])
     if any(map(_falls_short, found.values())) or answer.get("page", {"file": ""})["file"] is None:
         raise typer.Exit(1)
 
@@ -656,11 +702,12 @@ _PAGE_SIZE = "25 MB"
 
 def _falls_short(advice: "Advice") -> bool:
     """Whether no plan works, or none does all that must be."""
-    return (
-        not advice.plans
-        or advice.relaxed is not None
-        or any(finding.verdict == "stop" for finding in advice.plans[0].findings)
-    )
+    return not advice.plans or advice.relaxed is not None or _stopped(advice)
+
+
+def _stopped(advice: "Advice") -> bool:
+    """Whether check stops even the best plan."""
+    return any(finding.verdict == "stop" for finding in advice.plans[0].findings)
 
 
 def _plan_of(advice: "Advice", number: int) -> "Plan":
@@ -671,11 +718,14 @@ def _plan_of(advice: "Advice", number: int) -> "Plan":
     return advice.plans[number - 1]
 
 
-def _applied_file(scene: "previz.Scene", scene_file: Path, apply: int, out: Path | None, *, force: bool) -> Path:
+def _applied_file(
+    scene: "previz.Scene", scene_file: Path, shot: str | None, apply: int, out: Path | None, *, force: bool
+) -> Path:
     """The scene file to write, once it is known that nothing is lost by it and what it names is found from there."""
     from previz.starters import named_files
 
-    target = out if out is not None else scene_file.with_name(f"{scene_file.stem}_plan{apply}{scene_file.suffix}")
+    stem = scene_file.stem + (f"_{shot}" if shot and len(scene.shots) > 1 else "")
+    target = out if out is not None else scene_file.with_name(f"{stem}_plan{apply}{scene_file.suffix}")
     if not force and target.exists():
         raise PrevizError(f"{target} is there already; choose another name with --out, or write over it with --force")
     named = named_files(scene)
@@ -684,6 +734,7 @@ def _applied_file(scene: "previz.Scene", scene_file: Path, apply: int, out: Path
             f"--out {target}: the scene names {named[0]}, which is looked for beside it; choose a name in "
             f"{scene_file.parent}"
         )
+    _tried(target.parent)
     return target
 
 
@@ -758,6 +809,7 @@ def new(
         raise PrevizError("--like copies a scene as it is; take the other options out, or --like")
     if not force:
         _refuse_to_overwrite({file: b""})  # before anything is asked
+    _tried(file.parent, "give the scene a name in a folder that you may write to")
     written = _copies(file, like) if like is not None else {file: starting_scene(_wish(*said)).encode()}
     schema_file = file.with_name("scene.schema.json")
     if b"$schema=scene.schema.json" in written[file]:
@@ -770,7 +822,8 @@ def new(
         _print(each)
     for finding in previz.predict(scene).findings:
         if finding.verdict == "stop":
-            _say(f"stop: {finding.shot}{': ' if finding.shot else ''}{finding.message} {finding.remedy}".rstrip())
+            place = f"{finding.shot}: " if finding.shot else ""
+            _say_folded(f"stop: {place}{finding.message} {finding.remedy}".rstrip())
     name = shlex.quote(str(file))
     _say_all([f"previz check {name}", f"previz render {name} --draft"])
 
@@ -877,7 +930,29 @@ def schema(
     _say(f"{out} written")
 
 
-@app.command(short_help="Say what this machine offers and lacks.")
+@app.command(
+    short_help="Explain a subject on one page: axes, lamps, launch, a first film.",
+    epilog=_examples("previz guide", "previz guide example"),
+)
+def guide(topic: GuideTopic = None) -> None:
+    """Explain a subject on one page. Without a TOPIC the topics are listed."""
+    from previz.guide import TOPICS, guide_page, guide_titles
+
+    if topic is None:
+        _print("\n".join(f"{name:10}{title}" for name, title in guide_titles()))
+        _say("(previz guide example begins at an empty table)")
+        return
+    if topic not in TOPICS:
+        from previz.scene import choose_from
+
+        raise PrevizError(choose_from(topic, TOPICS, "a topic of the guide"))
+    _print(guide_page(topic), end="")
+
+
+@app.command(
+    short_help="Say what this machine offers and lacks.",
+    epilog=_examples("previz doctor", "previz doctor --json"),
+)
 def doctor(as_json: AsJson = False) -> None:
     """Say what this machine offers for rendering and encoding, and what it lacks."""
     from previz.doctor import examine
@@ -911,6 +986,8 @@ def _options(
 def main() -> None:
     """Run the command line."""
     _open_the_closed()
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="backslashreplace")  # a terminal may lack the letters of a file's name
     # A polite request to end is treated like Ctrl-C, so that nothing half-written is left.
     for number in _REQUESTS_TO_END:
         if signal.getsignal(number) is not signal.SIG_IGN:  # `nohup` wants a terminal's end not to be heard
@@ -957,11 +1034,11 @@ def _folder(scene_file: Path, out: Path | None) -> Path:
     return out if out is not None else Path("outputs", scene_file.stem)
 
 
-def _tried(folder: Path) -> Path:
-    """The folder, once it is known that it can be written to: before any waiting."""
+def _tried(folder: Path, *cure: str) -> Path:
+    """The folder, once it is known that it can be written to: before any waiting. cure: what to do, if not --out."""
     from previz.delivery import try_folder
 
-    try_folder(folder)
+    try_folder(folder, *cure)
     return folder
 
 
@@ -1021,7 +1098,7 @@ def _warn_of_flashes(take: Take, film: _Film) -> None:
 
     found = flashes_in_a_second(film.cells, float(take.shot.playback))
     if found.too_many:
-        _say(
+        _say_folded(
             f"watch: {take.shot.id}: the clip flashes {found.worst:g} times in one second, over up to "
             f"{found.share:.0%} of a 10 degree field of view; more than 3 can harm people with photosensitive "
             "epilepsy (WCAG 2.2). Steady the light, play it back slower, or warn viewers"
@@ -1065,9 +1142,9 @@ def _warn(
     filmed = {"", *(take.shot.id for take in takes)}
     findings = [each for each in predictions.findings if each.shot in filmed and each.verdict in verdicts]
     for finding in findings:
-        _say(f"{finding.verdict}: {finding.shot}{': ' if finding.shot else ''}{finding.message}")
+        _say_folded(f"{finding.verdict}: {finding.shot}{': ' if finding.shot else ''}{finding.message}")
     if findings:
-        _say(f"(previz check {scene_file} says what to change)")
+        _say(f"(previz check {shlex.quote(str(scene_file))} says what to change)")
 
 
 def _films(
@@ -1093,14 +1170,14 @@ def _counted(frames: "Iterator[Frame]", advance: Callable[[int], None]) -> "Iter
 def _warn_before_comparing(comparison: "Comparison") -> None:
     """Before any waiting: what will not be shown, what is not quite as asked, and what of it will not work."""
     for each in comparison.left_out:
-        _say(f"left out: {each.sentence}")
+        _say_folded(f"left out: {each.sentence}")
     for panel in comparison.panels:
         for difference in panel.differences:
-            _say(f"{panel.name}: {difference.words}")
+            _say_folded(f"{panel.name}: {difference.words}")
     for panel in comparison.panels:
         for finding in panel.predictions.findings:
             if finding.verdict == "stop":
-                _say(f"stop: {panel.name}: {finding.message}")
+                _say_folded(f"stop: {panel.name}: {finding.message}")
 
 
 def _tell_comparison(
@@ -1116,8 +1193,9 @@ def _tell_comparison(
     else:
         width = max(len(panel.name) for panel in comparison.panels)
         for panel in comparison.panels:
-            _print(f"{panel.name:{width}}  {panel.summary}")
-            _print(f"{'':{width}}  {panel.stands}")
+            for name, text in ((panel.name, panel.summary), ("", panel.stands)):
+                first, further = f"{name:{width}}  ", " " * (width + 2)
+                _print(textwrap.fill(text, 80, initial_indent=first, subsequent_indent=further))
         for path in written.values():
             _print(f"{path}: {size_text(path.stat().st_size)}")
         if note := width_note(written["clip"].parent):
@@ -1159,6 +1237,15 @@ def _say(text: str) -> None:
         print(text, file=sys.stderr)
 
 
+def _say_folded(sentence: str) -> None:
+    """Said in lines as wide as the terminal, which would break them within words; in one line to what is none."""
+    if not sys.stderr.isatty():
+        _say(sentence)
+        return
+    width = max(shutil.get_terminal_size().columns - 1, 40)
+    _say_all(textwrap.wrap(sentence, width, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False))
+
+
 def _print(text: object, end: str = "\n") -> None:
     """What was asked for, to standard output. Raises MachineError where it cannot be written."""
     try:
@@ -1178,7 +1265,8 @@ def _say_all(lines: list[str]) -> None:
 
 
 def _say_fault(text: str) -> None:
-    _say_all(text.splitlines())
+    for line in text.splitlines():
+        _say_folded(line)
 
 
 def _print_json(answer: object) -> None:

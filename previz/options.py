@@ -71,6 +71,18 @@ Overwrite = Annotated[bool, typer.Option("--force", help="Write over files that 
 KeyPlace = Annotated[
     str | None, typer.Argument(metavar="PART", help="A part of a scene file, like lights or shots.capture.")
 ]
+
+
+def _topics_like(begun: str) -> list[str]:
+    from previz.guide import TOPICS
+
+    return [topic for topic in TOPICS if topic.startswith(begun)]
+
+
+GuideTopic = Annotated[
+    str | None,
+    typer.Argument(metavar="TOPIC", help="What to explain, like lamps.", autocompletion=_topics_like),
+]
 ShotId = Annotated[str | None, typer.Option("--shot", metavar="ID", help="Only this shot, by its id in the scene.")]
 Out = Annotated[
     Path | None, typer.Option(metavar="FOLDER", help="Where to write; outputs/ and the scene file's name unless given.")
@@ -214,7 +226,8 @@ NewFile = Annotated[
     typer.Option(
         "--out",
         metavar="FILE",
-        help="The scene file to write with --apply; beside the scene unless given, as NAME_planN.",
+        help="The scene file to write with --apply; beside the scene unless given, as NAME_planN (of several shots "
+        "NAME_SHOT_planN).",
     ),
 ]
 ComparePlans = Annotated[

@@ -307,6 +307,8 @@ def advice_lines(shot: str, advice: "Advice", *, whole: bool) -> list[str]:
     plans = advice.plans
     count = "no plan" if not plans else "1 plan" if len(plans) == 1 else f"{len(plans)} plans, the best first"
     lines = [f"{shot}: {count}"]
+    if plans and _stopped(plans[0]):
+        lines = [f"{shot}: no good plan. Do not use it: check stops even the best there is"]
     if advice.relaxed is not None:
         lines += _under("gives way", [f"{each.words}: {each.given_shown} at best" for each in advice.relaxed.wants])
     told: set[str] = set()
@@ -333,7 +335,7 @@ def _plan_lines(number: int, plan: "Plan", binds: "Sequence[Bind]", *, whole: bo
     if number == 1:
         lines += _under("meets", [_met_text(met) for met in plan.meets])
     lines += _under("misses", [f"{_met_text(met)}{_limit_text(met)}" for met in plan.misses])
-    stops = [finding for finding in plan.findings if finding.verdict == "stop"]
+    stops = _stopped(plan)
     shown = plan.findings if whole else (stops or plan.findings)[:1] if number == 1 else stops[:1]
     for finding in shown:
         lines += _under(str(finding.verdict), [f"{finding.message} {finding.remedy if whole else ''}".rstrip()])
@@ -344,6 +346,11 @@ def _plan_lines(number: int, plan: "Plan", binds: "Sequence[Bind]", *, whole: bo
     for bind in binds:
         lines += _under("held by", [f"{bind.limit}. With {bind.buys}"])
     return lines
+
+
+def _stopped(plan: "Plan") -> "list[Finding]":
+    """What stops a plan: only where nothing else is any better."""
+    return [finding for finding in plan.findings if finding.verdict == "stop"]
 
 
 def _under(name: str, said: Iterable[str]) -> list[str]:

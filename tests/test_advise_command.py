@@ -45,7 +45,7 @@ def plan_of(scene: previz.Scene, shot: previz.Shot, changes: dict[str, Any]) -> 
             Met("wants[1]", "looks: full size", "full_size_pupil", 0.15, 0.045, "m", "150 mm", hard=False),
             Met("wants[2]", "lasts: at least 2 s", "time_in_frame", 1.6, 2.0, "s", "1.6 s", hard=False),
         ),
-        tuple(each for each in found.findings if each.verdict == "watch"),
+        tuple(each for each in found.findings if each.verdict != "fine"),
         (Bind("The light", "lamps twice as bright: the vehicle fills 45 %, not 43 %"), Bind("The table", "12 cm more")),
     )
 
@@ -188,16 +188,30 @@ def test_it_ends_with_1_where_no_plan_does_all_it_must(scene_file: Path, advised
     assert "It sees past the set." in result.stdout and "It is dark." in result.stdout
 
 
+def test_it_says_plainly_that_a_plan_that_check_stops_is_not_to_be_used(
+    scene_file: Path, advised: dict[str, Any]
+) -> None:
+    advised.update(changes=({"at": ["700 mm", "-6000 mm", "60 mm"]},))  # from so far it sees past the set
+    result = run(scene_file)
+    assert result.exit_code == 1
+    lines = result.stdout.splitlines()
+    assert lines[0] == "pass: no good plan. Do not use it: check stops even the best there is"
+    assert any(line.startswith("  stop ") for line in lines)
+    assert "--apply" not in result.stderr
+
+
 def test_plans_are_for_one_shot_at_a_time(scene_file: Path, advised: dict[str, Any]) -> None:
     shot = "  - id: pass" + KEPT.split("  - id: pass")[1]
     scene_file.write_text(KEPT + shot.replace("id: pass", "id: again"), encoding="utf-8")
-    assert [line for line in run(scene_file).stdout.splitlines() if "best first" in line] == [
+    told = run(scene_file)
+    assert [line for line in told.stdout.splitlines() if "best first" in line] == [
         *("pass: 2 plans, the best first", "again: 2 plans, the best first")
     ]
+    assert f"previz advise {scene_file} --shot pass --apply 1" in told.stderr  # what it proposes can be done
     result = run(scene_file, "--apply", 1)
     assert result.exit_code == 2 and "name it with --shot: the scene has pass, again" in result.stderr
     assert run(scene_file, "--apply", 1, "--shot", "again").exit_code == 0
-    assert [shot.f_number for shot in read_scene(scene_file.with_name("yard_plan1.yaml")).shots] == [4, 8]
+    assert [shot.f_number for shot in read_scene(scene_file.with_name("yard_again_plan1.yaml")).shots] == [4, 8]
 
 
 def test_json_is_in_si_and_has_all_of_it(scene_file: Path, advised: dict[str, Any]) -> None:

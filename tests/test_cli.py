@@ -3,6 +3,7 @@
 import contextlib
 import json
 import os
+import shlex
 import signal
 import subprocess
 import sys
@@ -17,11 +18,12 @@ from typing import Any
 import av
 import numpy as np
 import pytest
+import typer
 from PIL import Image
 from typer.testing import CliRunner
 
 import previz
-from previz.cli import ClipFormat, app
+from previz.cli import EXIT_CODES, ClipFormat, app
 from previz.delivery import CLIP_WRITERS
 from previz.doctor import Check
 from previz.errors import MachineError
@@ -116,6 +118,46 @@ def looks(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
 
 def run(*arguments: object) -> Any:
     return CliRunner().invoke(app, [str(argument) for argument in arguments])
+
+
+COMMANDS = sorted(typer.main.get_command(app).commands)  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize("command", ["", *COMMANDS])
+def test_help_ends_with_examples_whose_options_there_are(command: str) -> None:
+    page = run(*filter(None, (command, "--help"))).output
+    _, title, listed = page.rpartition("  Examples:\n")
+    examples = [line.strip() for line in listed.splitlines()]
+    assert title and len(examples) >= 2 and len(set(examples)) == len(examples)
+    assert max(map(len, page.splitlines())) <= 80 or command in {"new", "page"}
+    for example in examples:
+        program, name, *words = shlex.split(example)
+        assert program == "previz" and name == (command or name)
+        offered = run(name, "--help").output.rpartition("  Examples:\n")[0].split()
+        assert {word for word in words if word.startswith("--")} <= set(offered), example
+
+
+def test_exit_codes_are_told_alike_in_the_help_and_in_the_readme() -> None:
+    told = " ".join(run("--help").output.split())
+    readme = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
+    assert {code for code, _ in EXIT_CODES} == {"0", "1", "2", "130"}
+    for code, meaning in EXIT_CODES:
+        assert f"{code} {meaning}" in told
+        assert f"| {code} | {meaning} |" in readme
+
+
+@pytest.mark.parametrize(
+    ("words", "offered"),
+    [("previz ch", {"check"}), ("previz guide la", {"launch", "lamps"})],
+)
+def test_a_shell_completes_commands_and_topics(words: str, offered: set[str]) -> None:
+    asked = {**os.environ, "_PREVIZ_COMPLETE": "complete_bash", "COMP_WORDS": words,
+             "COMP_CWORD": str(words.count(" "))}  # fmt: skip
+    said = subprocess.run(
+        [sys.executable, "-m", "previz"], env=asked, capture_output=True, text=True, check=False, timeout=60
+    )
+    assert set(said.stdout.split()) == offered, said.stderr
+    assert "--install-completion" in run("--help").output
 
 
 def test_render_writes_one_clip_for_each_shot_and_names_them(

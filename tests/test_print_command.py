@@ -51,6 +51,16 @@ def test_some_parts_and_every_sheet_as_a_picture_too(scene_file: Path, tmp_path:
         assert image.size == (int(210 / 25.4 * 150), int(297 / 25.4 * 150))
 
 
+def test_a_straight_way_alone_is_on_some_page(tmp_path: Path) -> None:
+    """What has no width could lie just between two pages."""
+    file = tmp_path / "first.yaml"
+    assert CliRunner().invoke(app, ["new", str(file)]).exit_code == 0
+    result = prints(file, "--only", "ground", "--out", tmp_path / "out", "--json")
+    assert result.exit_code == 0, result.output
+    # A4 is 297 mm long, less margins and the strip that is laid over: 1.4 m of table take six.
+    assert json.loads(result.stdout)["parts"]["ground"].startswith("6 pages")
+
+
 def test_a_poster_has_a_sheet_for_each_part(scene_file: Path, tmp_path: Path) -> None:
     result = prints(scene_file, "--poster", "--only", "ground", "--out", tmp_path / "out")
     assert result.exit_code == 0, result.output

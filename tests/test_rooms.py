@@ -35,11 +35,13 @@ ROOMS: dict[str, set[str]] = {
     "takes": {"errors", "units", "scene", "layout", "frames", "delivery"},
     "watching": {"errors", "scratch", "scene", "physics", "files", "layout", "predictions", "stage", "frames",
                  "delivery", "paper", "takes"},
-    "options": {"predictions", "takes"},
+    "guide": set(),
+    "options": {"predictions", "takes", "guide"},
     "telling": {"units", "scene", "predictions", "advice", "stage"},
     "doctor": {"errors", "files", "stage", "frames", "delivery"},
     "cli": {"errors", "units", "spread", "scene", "physics", "predictions", "advice", "stage", "frames", "delivery",
-            "paper", "takes", "options", "telling", "doctor", "starters", "watching"},
+            "paper", "takes", "options", "telling", "doctor", "starters", "watching",
+            "guide"},
 }  # fmt: skip
 
 #: Rooms without one front door: a shelf of subjects, each imported by its own name.
@@ -64,7 +66,7 @@ EDGES = {
     "light": {"numpy", "embreex"},
     "predictions": {"numpy"},
     "paper": {"numpy", "shapely", "matplotlib", "contourpy", "rectpack"},
-    "advice": {"numpy", "scipy"},
+    "advice": {"numpy"},
     "stage": {"numpy", "scipy", "trimesh", "PIL"},
     "frames": {"numpy"},
     "frames.gl": {"numpy", "OpenGL", "pyrender"},
@@ -75,6 +77,7 @@ EDGES = {
     "watching.files": {"watchfiles"},
     "watching.server": {"anyio", "starlette", "uvicorn"},
     "watching.gate": {"starlette"},
+    "guide": set(),
     "options": {"typer"},
     "telling": {"rich"},  # the progress bar
     "doctor": {"embreex"},  # looks whether it loads

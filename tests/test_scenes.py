@@ -5,14 +5,26 @@ from pathlib import Path
 
 import av
 import pytest
+from PIL import Image
 from typer.testing import CliRunner
 
 from previz.cli import app
 from previz.predictions import Verdict, predict
 from previz.scene import read_scene
+from tests.benchmarks.pictures import PICTURES, WIDTH
 
 ROOT = Path(__file__).parents[1]
 SCENES = sorted((ROOT / "scenes").glob("*.yaml"))
+
+
+def test_every_picture_of_the_readme_is_drawn_by_the_script():
+    shown = re.findall(r"!\[[^]]*\]\(([^)]*)\)", (ROOT / "README.md").read_text(encoding="utf-8"))
+    assert shown
+    assert {ROOT / each for each in shown} == set(PICTURES.values())
+    for scene, picture in PICTURES.items():
+        assert scene in SCENES
+        with Image.open(picture) as image:
+            assert image.width == WIDTH
 
 
 def test_there_are_three_demo_scenes():

@@ -73,13 +73,6 @@ def test_a_demo_scene_names_the_schema(path: Path) -> None:
     assert "\n# yaml-language-server: $schema=scene.schema.json\n" in path.read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("command", ["keys", "schema", "new"])
-def test_help_ends_with_two_examples(command: str) -> None:
-    *_, title, first, second = run(command, "--help").output.rstrip().splitlines()
-    assert title.strip() == "Examples:"
-    assert all(line.strip().startswith(f"previz {command}") for line in (first, second))
-
-
 # --- new ---
 
 

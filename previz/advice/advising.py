@@ -63,6 +63,8 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
     for each, way in _in_turn(ways)[:_CHECKS]:
         if len(_chosen(found, plans)) >= plans:
             break
+        if _of_no_use(each, way, found):
+            continue
         held = _held(each, way)
         if held is not None:
             found.append(held)
@@ -70,6 +72,12 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
     lost = lost_of([each for each in found if not any(each is one for one in chosen)], ways, chosen)
     chosen = [_no_more_than_needed(problem, each) for each in chosen]
     return Advice(tuple(map(plan_of, chosen)), relaxation_of(chosen[0]) if chosen else None, lost)
+
+
+def _of_no_use(problem: Problem, way: Way, found: list[Checked]) -> bool:
+    """Whether a way is as good as stopped, others are not, and why its camera lost is known."""
+    sound = any(not each.stops for each in found)
+    return sound and way.stops > _LIT and any(each.shot.camera == problem.options[way.option].name for each in found)
 
 
 def _in_turn(ways: list[tuple[Problem, Way]]) -> list[tuple[Problem, Way]]:
@@ -124,13 +132,13 @@ def _as_promised(way: Way, found: Checked) -> bool:
     stopped = any(finding.shot for finding in found.stops) and way.stops == 0
     missed = any(miss > 0 and promised == 0 for miss, promised in zip(found.misses, way.misses, strict=True))
     here = float(found.problem.metered.at(np.array([way.back]), np.array([way.up]))[0])
-    light = abs(math.log2(max(found.view.light.vehicle.total, 1e-9) / here))
+    light = abs(math.log2(max(found.lux, 1e-9) / here))
     return not stopped and not missed and light < _LIT
 
 
 def _learned(problem: Problem, way: Way, found: Checked) -> Problem:
     """The problem with what a check found out: the light there, and that a picture saw past the set."""
-    metered = problem.metered.learned(way.back, way.up, found.view.light.vehicle.total)
+    metered = problem.metered.learned(way.back, way.up, found.lux)
     past = found.figures["edges"] > 1
     slack = replace(problem.slack, field=problem.slack.field * _NARROWER) if past else problem.slack
     return replace(problem, metered=metered, slack=slack)

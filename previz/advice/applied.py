@@ -73,6 +73,14 @@ class Checked:
     stops: tuple[Finding, ...]
     key: tuple[float, ...]
 
+    @property
+    def lux(self) -> float:
+        """What a light meter reads on the vehicle. [lx]"""
+        try:
+            return self.predictions.shots[0].value("illuminance_vehicle", "all lamps")
+        except KeyError:  # nothing of the shot can be told but why
+            return self.view.light.vehicle.total
+
 
 def checked(problem: Problem, way: Way) -> Checked:
     """Write a way into the scene and look again. Raises PrevizError where that cannot be."""

@@ -8,14 +8,14 @@ Formulas are those of `physics`; `tests/advice/test_estimate.py` holds the figur
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from previz.advice.choices import Option, pulses_of
-from previz.advice.stands import Stands
+from previz.advice.stands import Stands, most_in_the_middle
 from previz.physics import apparent_scale, flicker, optics, pacing
 from previz.physics.exposure import iso_for_grey, working_f_number
 from previz.predictions import EXPOSURE_ERROR, NOISE_STOPS, SHARP_SHARE, hull_of, noise_limit_on, sharp_disc
@@ -135,17 +135,11 @@ class Framings:
         return len(self.place)
 
     @cached_property
-    def _middle_moment(self) -> Numbers:
-        """At which moment each stand has the vehicle nearest to the picture's middle. (p,)"""
-        off, depth = self.stands.vehicle
-        return np.asarray(np.argmin(np.where(depth > 0, np.abs(off), np.inf), axis=1))
-
-    @cached_property
     def focus(self) -> Array:
         """(n, t) [m]"""
         stands, place = self.stands, self.place
         written = stands.focus_left if self.focus_stays else stands.focus_as_written
-        middle = np.take_along_axis(stands.vehicle[1], self._middle_moment[:, None], axis=1)
+        middle = np.take_along_axis(stands.vehicle[1], stands.middle_moment[:, None], axis=1)
         s = np.where((self.kind == WRITTEN)[:, None], written[place], middle[place])
         s = np.maximum(s, 1e-4)
         run = self.kind == RUN
@@ -217,7 +211,7 @@ class Framings:
     @cached_property
     def at_middle(self) -> Numbers:
         """The moment at which the vehicle is nearest to the picture's middle. (n,)"""
-        return np.asarray(np.argmin(self._off_middle, axis=1))
+        return most_in_the_middle(self._off_middle, self.stands.stretch.middle)
 
     @cached_property
     def mid_frame(self) -> Flags:
@@ -263,28 +257,29 @@ class Framings:
         """Blur that still counts as sharp. [m]"""
         return sharp_disc(self.option.area, self.option.pixel)
 
-    def _blur(self, defocus: Array, stops: Array) -> Array:
-        """Of discs (n, t) at f/1, at each stop, over the blur that counts as sharp. (n, k, t)"""
-        n = stops[None, :, None]
-        return np.asarray(optics.blur_together(defocus[:, None] / n, self._discs[2][:, None] * n) / self.limit)
+    def _blur(self, defocus: Array, moment: Numbers, stops: Array) -> Array:
+        """Of discs (n, t) at f/1, at one moment each and at each stop, over the blur that counts as sharp. (n, k)"""
+        disc, diffraction = (np.take_along_axis(each, moment[:, None], 1) for each in (defocus, self._discs[2]))
+        return np.asarray(optics.blur_together(disc / stops, diffraction * stops) / self.limit)
+
+    # Which moment is the sharpest or the worst goes by the focus alone: diffraction is all but the same in all of them.
 
     def sharp_middle(self, stops: Array) -> Array:
         """The worst blur on the vehicle while it is mid-frame, over what counts as sharp. (n, k)"""
-        blur = np.where(self.mid_frame[:, None], self._blur(self._discs[0], stops), -np.inf).max(axis=2)
-        return np.where(self.shown[:, None], blur, np.nan)
+        worst = np.argmax(np.where(self.mid_frame, self._discs[0], -1.0), axis=1)
+        return np.where(self.shown[:, None], self._blur(self._discs[0], worst, stops), np.nan)
 
     def sharp_run(self, stops: Array) -> Array:
         """The same for the run: what as many frames stay under as should be sharp. (n, k)"""
-        blur = np.where(self.seen[:, None], self._blur(self._discs[0], stops), -np.inf)
-        falling = -np.sort(-blur, axis=2)
-        count = self.seen.sum(axis=1)
-        beyond = np.floor((1 - SHARP_SHARE) * count + 1e-9).astype(np.int64)
-        found = np.take_along_axis(falling, beyond[:, None, None], axis=2)[..., 0]
-        return np.where(count[:, None] > 0, found, np.nan)
+        falling = np.argsort(-np.where(self.seen, self._discs[0], -1.0), axis=1, kind="stable")
+        beyond = np.floor((1 - SHARP_SHARE) * self.seen.sum(axis=1) + 1e-9).astype(np.int64)
+        worst = np.take_along_axis(falling, beyond[:, None], axis=1)[:, 0]
+        return np.where(self.shown[:, None], self._blur(self._discs[0], worst, stops), np.nan)
 
     def ever_sharp(self, stops: Array) -> Array:
         """The least blur on any of the vehicle in any frame, over what counts as sharp. (n, k)"""
-        return np.where(self.seen[:, None], self._blur(self._discs[1], stops), np.inf).min(axis=2)
+        least = np.argmin(np.where(self.seen, self._discs[1], np.inf), axis=1)
+        return np.where(self.shown[:, None], self._blur(self._discs[1], least, stops), np.inf)
 
     def behind(self, stops: Array) -> Array:
         """Blur disc of the background behind the picture's middle, mid-shot, over what counts as sharp. (n, k)"""
@@ -337,6 +332,11 @@ class Ways:
 
     def __len__(self) -> int:
         return len(self.rate)
+
+    def at(self, rate: float) -> "Ways":
+        """Those that record at a rate. [frames/s]"""
+        ours = self.rate == rate
+        return Ways(*(getattr(self, each.name)[ours] for each in fields(self)))
 
 
 def ways_of(option: Option, launches: tuple[Launch, ...]) -> Ways:

@@ -37,6 +37,9 @@ Numbers = NDArray[np.int64]
 #: How many distances and heights are looked at before the search closes in. [-]
 DISTANCES, HEIGHTS = 13, 5
 
+#: So many times as wide as the cameras see it is looked for where the set ends.
+_WIDER = 1.3
+
 #: A picture is kept so much narrower than the set allows, for what its lines do not see and a tape rounds. [-]
 FIELD_SPARE = 0.985
 
@@ -57,6 +60,25 @@ class Meter:
     def learned(self, back: float, up: float, lux: float) -> "Meter":
         """With one more reading."""
         return Meter(np.vstack([self.places, [back, up]]), np.append(self.lux, max(lux, 1e-9)))
+
+
+@dataclass(frozen=True)
+class Seen:
+    """How wide the set is seen, as logarithms, by pictures of one shape.
+
+    Parameters
+    ----------
+    table : (x, y, t') float
+        From the coarse stands.
+    places : list of (float, float)
+        Others that were looked from: back and up. [m]
+    off : list of (t',) float
+        By how much those are off what lies between the coarse ones.
+    """
+
+    table: Array
+    places: list[tuple[float, float]] = field(default_factory=list)
+    off: list[Array] = field(default_factory=list)
 
 
 @dataclass(frozen=True)
@@ -84,6 +106,8 @@ class Problem:
         What is built or lit otherwise in it.
     before : Scene or None
         The scene without that; None where there is none of it.
+    seen : dict of float to Seen
+        By shape of the picture: what was looked at so far. Problems that differ in limits alone have it in common.
     """
 
     stretch: Stretch
@@ -96,6 +120,7 @@ class Problem:
     slack: Slack = field(default_factory=Slack)
     variant: Variant = field(default_factory=Variant)
     before: Scene | None = None
+    seen: dict[float, Seen] = field(default_factory=dict, compare=False)
 
     @property
     def scene(self) -> Scene:
@@ -148,46 +173,45 @@ class Problem:
         return self.covered_near(shape, self.coarse)
 
     def covered_near(self, shape: float, stands: Stands) -> Array:
-        """Of any stands, between some that were looked at. (p, t')"""
-        backs, ups = self._some(self.backs), self._some(self.ups)
-        table = np.log(self._looked_at(shape)).reshape(len(backs), len(ups), -1)
-        return np.asarray(np.exp(_between(backs, ups, table, stands.back, stands.up)))
+        """Of any stands, between those that were looked at. (p, t')"""
+        seen = self._seen_from(shape)
+        bilinear = _between(self.backs, self.ups, seen.table, stands.back, stands.up)
+        if not seen.places:
+            return np.asarray(np.exp(bilinear))
+        # What was looked at between the coarse stands sets that right about it.
+        apart = np.array([max(np.diff(each).max(initial=0.0), 1e-3) for each in (self.backs, self.ups)])
+        here = np.column_stack([stands.back, stands.up]) / apart
+        known = np.vstack([np.column_stack([self.coarse.back, self.coarse.up]), seen.places]) / apart
+        off = np.vstack([np.zeros((len(self.coarse.back), bilinear.shape[1])), seen.off])
+        weights = 1 / (np.linalg.norm(here[:, None] - known, axis=-1) + 1e-6) ** 2
+        return np.asarray(np.exp(bilinear + weights @ off / weights.sum(axis=1, keepdims=True)))
 
-    def _some(self, values: Array) -> Array:
-        """Every other value and the last."""
-        return np.unique([*values[::2], values[-1]])
+    def look_from(self, shape: float, back: float, up: float) -> None:
+        """Look from one stand, for what lies about it: once for all cameras whose picture has that shape."""
+        seen, place = self._seen_from(shape), (back, up)
+        if place in seen.places or (back in self.backs and up in self.ups):
+            return
+        stands = self.places(np.array([back]), np.array([up]))
+        found = np.log(np.maximum(self.covered_at(shape, stands), 1e-6))
+        off = found - _between(self.backs, self.ups, seen.table, stands.back, stands.up)
+        seen.places.append(place)
+        seen.off.append(off[0])
 
-    def _looked_at(self, shape: float) -> Array:
+    def _seen_from(self, shape: float) -> Seen:
         key = round(shape, 6)
-        if key not in self._covered:
-            back, up = np.meshgrid(self._some(self.backs), self._some(self.ups), indexing="ij")
-            stands = self.places(back.ravel(), up.ravel())
-            self._covered[key] = np.maximum(self.covered_at(shape, stands), 1e-6)
-        return self._covered[key]
-
-    @cached_property
-    def _covered(self) -> dict[float, Array]:
-        return {}
+        if key not in self.seen:
+            covered = np.log(np.maximum(self.covered_at(shape, self.coarse), 1e-6))
+            self.seen[key] = Seen(covered.reshape(len(self.backs), len(self.ups), -1))
+        return self.seen[key]
 
     def covered_at(self, shape: float, stands: Stands) -> Array:
         """Of other stands, looked at themselves. (p, t')"""
         return FIELD_SPARE * stands.covered(shape, self.widest)
 
-    def covered_here(self, shape: float, back: float, up: float) -> Array:
-        """Of one stand, looked at once for all cameras whose picture has that shape. (1, t')"""
-        key = round(shape, 6), back, up
-        if key not in self._looked:
-            self._looked[key] = self.covered_at(shape, self.places(np.array([back]), np.array([up])))
-        return self._looked[key]
-
-    @cached_property
-    def _looked(self) -> dict[tuple[float, float, float], Array]:
-        return {}
-
     @cached_property
     def widest(self) -> float:
-        """Half the widest field that any of the cameras has, and a little more. [-]"""
-        return 1.05 * max(option.area[0] / 2 / option.focal.least for option in self.options) / FIELD_SPARE
+        """Half the widest field that any of the cameras has, and as much more as a shorter lens is looked for. [-]"""
+        return _WIDER * max(option.area[0] / 2 / option.focal.least for option in self.options) / FIELD_SPARE
 
     def framings(self, option: Option, stands: Stands, covered: Array, focals: Array) -> Framings:
         """Every stand with each of its focal lengths (p, f) and every focus."""
@@ -208,8 +232,7 @@ class Problem:
         """Focal lengths (p, f) worth trying at each stand: some, and those that just do what is wanted of framing."""
         if option.focals:
             return np.broadcast_to(np.array(option.focals), (len(stands.back), len(option.focals)))
-        off, depth = stands.vehicle
-        moment = np.argmin(np.where(depth > 0, np.abs(off), np.inf), axis=1)[:, None]
+        depth, moment = stands.vehicle[1], stands.middle_moment[:, None]
         s = np.maximum(np.take_along_axis(depth, moment, 1)[:, 0], 1e-3)
         left, right, _, _ = stands.extent
         seen = np.take_along_axis(right - left, moment, 1)[:, 0]

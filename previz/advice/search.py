@@ -34,11 +34,15 @@ _FOCALS = 6
 #: Ways of one camera that are looked at, about, before the search closes in. [-]
 _MOST = 400_000
 
-#: Ways that are followed, at most; steps that each may take; and by how much steps shrink where none is better.
-_FOLLOWED, _ROUNDS, _SHRINK = 14, 7, 0.5
+#: Where is looked about a way, in steps; and by how much steps shrink where nowhere is better. Two lengths of step at
+#: once, for ways that do alike lie side by side, and the better one beyond them.
+_ABOUT, _SHRINK = (-1.0, -0.3, 0.0, 0.3, 1.0), 0.3
 
-#: The best of them that are then looked at more closely, and with what steps.
-_POLISHED, _POLISH = 3, (0.12,)
+#: Ways that are followed, at most, and for how many rounds; then the best of them for some more, and so on.
+_FOLLOWED, _ROUNDS = ((24, 2), (8, 4), (4, 4)), 4
+
+#: So many of the best are looked at more closely, with steps as long as these, at so many places in a line.
+_POLISHED, _POLISH, _CLOSE = 4, (0.9, 0.4, 0.12, 0.04), 11
 
 #: What is changed, counted as so many stops. No truth in them but that a maker would rather not: another camera, place
 #: (twice as far, or higher by the distance), rate, shutter, launch. Common practice, no source.
@@ -249,14 +253,18 @@ def search(problem: Problem) -> list[Way]:
     found: list[Way] = []
     for number, option in enumerate(problem.options):
         stands, covered = problem.coarse, problem.covered(option.shape)
-        ways = problem.ways(option)
+        recorded = problem.ways(option)
         tried = grid(option.focal, problem.shot.focal_length, _FOCALS)
         framings = problem.framings(option, stands, covered, problem.focals(option, stands, covered, tried))
-        table = Table(problem, number, framings, _some(option.stops, len(framings) * len(ways)), ways)
+        table = Table(problem, number, framings, _some(option.stops, len(framings) * len(recorded)), recorded)
         for rate in np.unique(table.ways.rate):
             found.append(table.best(orders(problem)[0], np.flatnonzero(table.ways.rate == rate)))
         found += [replace(table.best(order), order=at) for at, order in enumerate(orders(problem)) if at]
-    return polished(problem, closed_in(problem, _worth(problem, found)))
+    ways = sorted(found, key=lambda way: way.key)
+    for most, rounds in _FOLLOWED:
+        followed = _worth(problem, ways, most)
+        ways = _followed(problem, followed, rounds) + [way for way in ways if way not in followed]
+    return polished(problem, sorted(ways, key=lambda way: way.key))
 
 
 def _some(stops: Array, of_each: int) -> Array:
@@ -265,17 +273,22 @@ def _some(stops: Array, of_each: int) -> Array:
     return np.unique([*stops[::apart], stops[-1]])
 
 
-def _worth(problem: Problem, ways: Sequence[Way]) -> list[Way]:
-    """Of many ways those that are followed: the best of each camera, then the best of all."""
+def _worth(problem: Problem, ways: Sequence[Way], most: int) -> list[Way]:
+    """Of many ways those that are followed: the best of each camera and mode, then the best of all."""
     ranked = sorted(ways, key=lambda way: way.key)
-    first: dict[str, Way] = {}
+    first: dict[int, Way] = {}
     for way in ranked:
-        first.setdefault(problem.options[way.option].name, way)
+        first.setdefault(way.option, way)
     same = {replace(way, order=0): way for way in reversed([*first.values(), *ranked])}
-    return list(same.values())[::-1][:_FOLLOWED]
+    return list(same.values())[::-1][:most]
 
 
 def closed_in(problem: Problem, ways: Sequence[Way], rounds: int = _ROUNDS) -> list[Way]:
+    """Ways of this problem, or of one whose limits are others, each made better in small steps, the best first."""
+    return _followed(problem, [better(problem, way, np.zeros(3)) for way in ways], rounds)
+
+
+def _followed(problem: Problem, ways: Sequence[Way], rounds: int) -> list[Way]:
     """Each way made better in small steps about it, the best first: as long a step as before where that helped."""
     steps = _first_steps(problem)
     found = {(way.option, way.order, way): 1.0 for way in ways}
@@ -283,18 +296,31 @@ def closed_in(problem: Problem, ways: Sequence[Way], rounds: int = _ROUNDS) -> l
         nearer: dict[tuple[int, int, Way], float] = {}
         for (option, order, way), scale in found.items():
             after = better(problem, way, steps * scale)
+            if (after.back, after.up) != (way.back, way.up):
+                # From there it may turn out to see past the set.
+                after = _first([better(problem, after, 0 * steps), way], problem)
             moved = (after.back, after.up, after.focal) != (way.back, way.up, way.focal)
             nearer.setdefault((option, order, after), scale if moved else scale * _SHRINK)
         found = nearer
     return sorted((way for _, _, way in found), key=lambda way: way.key)
 
 
+def _first(ways: Sequence[Way], problem: Problem) -> Way:
+    """The best of some that were found by the same order of wants."""
+    order = orders(problem)[ways[0].order]
+    demands = [problem.demands[at] for at in order]
+    return min(ways, key=lambda way: key_of(way.stops, [way.misses[at] for at in order], demands, way.noise, way.cost))
+
+
 def polished(problem: Problem, ways: Sequence[Way]) -> list[Way]:
     """The best few with what each place about them sees looked at itself, not taken from between others."""
-    steps, found = _first_steps(problem), list(ways)
-    for scale in _POLISH:
-        found[:_POLISHED] = [better(problem, way, steps * scale, exact=True) for way in found[:_POLISHED]]
-    return sorted(found, key=lambda way: way.key)
+    steps, left, found = _first_steps(problem), list(ways), []
+    for way in _worth(problem, ways, _POLISHED):
+        left.remove(way)
+        for scale in _POLISH:
+            way = _first([better(problem, way, steps * scale, exact=True), way], problem)
+        found.append(way)
+    return sorted([*found, *left], key=lambda way: way.key)
 
 
 def _first_steps(problem: Problem) -> Array:
@@ -306,35 +332,36 @@ def _first_steps(problem: Problem) -> Array:
 
 def better(problem: Problem, way: Way, steps: Array, *, exact: bool = False) -> Way:
     """The best of a way and what lies a step about it."""
-    option = problem.options[way.option]
-    table = around(problem, option, way, steps, exact=exact)
-    among = _alike_recordings(table.ways, option, way)
-    return replace(table.best(orders(problem)[way.order], among), order=way.order)
+    table = around(problem, problem.options[way.option], way, steps, exact=exact)
+    return replace(table.best(orders(problem)[way.order]), order=way.order)
 
 
 def around(problem: Problem, option: Option, way: Way, steps: Array, *, exact: bool = False) -> Table:
-    """A camera's ways a step about one of its ways, all stops among them."""
-    aside = np.array([-1.0, 0.0, 1.0])
-    back = np.unique(np.clip(way.back + aside * steps[0], problem.backs[0], problem.backs[-1]))
-    up = np.unique(np.clip(way.up + aside * steps[1], problem.ups[0], problem.ups[-1]))
-    back, up = (each.ravel() for each in np.meshgrid(back, up, indexing="ij"))
+    """A camera's ways a step about one of its ways, at its rate, all stops among them.
+
+    exact: whether to look from every place about it, and so from fewer, or just from where it is.
+    """
+    sides = _about(problem, exact=exact) * steps[:2]
+    back = np.clip(way.back + sides[:, 0], problem.backs[0], problem.backs[-1])
+    up = np.clip(way.up + sides[:, 1], problem.ups[0], problem.ups[-1])
+    back, up = np.unique(np.column_stack([back, up]), axis=0).T
     stands = problem.places(back, up)
-    here = problem.places(np.array([way.back]), np.array([way.up]))
-    # What is found at the way itself sets right what lies between the places looked at.
-    found = problem.covered_here(option.shape, way.back, way.up)
-    right = found / problem.covered_near(option.shape, here)
-    covered = problem.covered_at(option.shape, stands) if exact else problem.covered_near(option.shape, stands) * right
-    focals = problem.focals(option, stands, covered, way.focal * (1 + aside * steps[2]))
+    for place in zip(stands.back.tolist(), stands.up.tolist(), strict=True) if exact else [(way.back, way.up)]:
+        problem.look_from(option.shape, *place)
+    covered = problem.covered_near(option.shape, stands)
+    focals = problem.focals(option, stands, covered, way.focal * (1 + np.unique(np.array(_ABOUT) * steps[2])))
     framings = problem.framings(option, stands, covered, focals)
-    return Table(problem, way.option, framings, option.stops, problem.ways(option))
+    rate = float(option.recordings[way.recording].rate)
+    return Table(problem, way.option, framings, option.stops, problem.ways(option).at(rate))
 
 
-def _alike_recordings(ways: Ways, option: Option, way: Way) -> Numbers:
-    """Those at the same rate."""
-    return np.flatnonzero(ways.rate == float(option.recordings[way.recording].rate))
+def _about(problem: Problem, *, exact: bool) -> Array:
+    """Where to look about a place, in steps back and up (n, 2): all round it, and nearer by along and across.
 
-
-def relaxed(way: Way, problem: Problem, **slack: float) -> Way:
-    """The best about a way with some limit drawn out."""
-    drawn = replace(problem, slack=replace(problem.slack, **slack))
-    return closed_in(drawn, [way], 2)[0]
+    To look costs much. So if that is done from every place it is close by only where they lie along one line.
+    """
+    ends, near = (-1.0, 0.0, 1.0), np.linspace(-1, 1, _CLOSE) if exact else _ABOUT
+    round_, along = (np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2) for x, y in ((ends, ends), (near, near)))
+    along = along[(along == 0).any(axis=1)]
+    alone = len(problem.ups) == 1 or len(problem.backs) == 1
+    return round_ if exact and not alone else np.vstack([round_, along])

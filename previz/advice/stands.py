@@ -20,6 +20,9 @@ Array = NDArray[np.float64]
 #: At so many moments of a camera that moves it is looked for what sees past the set; else at one.
 _CAST = 3
 
+#: Places of the vehicle are as near to the picture's middle where they differ by so little of it. [-]
+_AS_NEAR = 0.01
+
 
 @dataclass(frozen=True)
 class Stands:
@@ -98,6 +101,12 @@ class Stands:
         """The vehicle's middle (n, t): how far from the axis it is to the right, in tangents, and its depth. [m]"""
         seen = self._seen(self.stretch.now.vehicle[:, None])[:, :, 0]
         return seen[..., 0] / np.maximum(seen[..., 2], 1e-6), seen[..., 2]
+
+    @cached_property
+    def middle_moment(self) -> NDArray[np.int64]:
+        """The moment (n,) at which the vehicle is nearest to the axis, as `most_in_the_middle` says."""
+        off, depth = self.vehicle
+        return most_in_the_middle(np.where(depth > 0, np.abs(off), np.inf), self.stretch.middle)
 
     @cached_property
     def axis_length(self) -> Array:
@@ -228,6 +237,16 @@ class Stands:
             met = hits(origins, ways, solids).any(axis=1).reshape(len(self.back), -1).mean(axis=1)
             worst = np.maximum(worst, met)
         return worst
+
+
+def most_in_the_middle(off: Array, middle: int) -> NDArray[np.int64]:
+    """Of moments (n, t) with the vehicle so far off the picture's middle that where it is nearest, (n,).
+
+    A camera that follows it has it there all the time: then the one nearest to mid-shot, moment `middle`.
+    """
+    apart = np.abs(np.arange(off.shape[1]) - middle)
+    near = off <= off.min(axis=1, keepdims=True) + _AS_NEAR
+    return np.asarray(np.argmin(np.where(near, apart, off.shape[1]), axis=1))
 
 
 def _deepen(deep: Array, at: Array, solid: Solid, among: Any) -> None:

@@ -6,18 +6,23 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from previz.advice.applied import Checked
 from previz.advice.choices import Option
 from previz.advice.demands import Demand, told, unit_of
 from previz.advice.plans import Bind, Lost, Met, Plan, Relaxation, Relaxed, Row
-from previz.advice.problem import Problem
+from previz.advice.problem import FIELD_SPARE, Problem
 from previz.advice.search import Way, closed_in
+from previz.advice.stands import Stands
+from previz.advice.stretch import stretch_of
 from previz.layout import launch_of
 from previz.physics.exposure import nearest_third_stop
-from previz.predictions import Finding, Verdict
-from previz.scene import PlaceKey, Range, ScreenSpeed, Zoom
+from previz.predictions import Finding, Verdict, view_of
+from previz.scene import PlaceKey, Range, ScreenSpeed, Zoom, rewritten
 from previz.units import TIME, text_of
+
+Array = NDArray[np.float64]
 
 #: A limit binds where drawing it out brings what is missed so much nearer. [stops]
 _WORTH = 0.15
@@ -27,6 +32,13 @@ _CLOSER = 4
 
 #: Lenses and bodies for "a little more": a longer lens, a nearer focus, a smaller stop, a field of the set.
 _LONGER, _NEARER, _FIELD, _LIGHT = 1.25, 0.7, 1.15, 2.0
+
+#: What holds back a picture that sees past the set.
+_BEHIND = "What stands behind"
+
+#: The largest backdrop that is tried of one that would do, against the one there is, and how finely. [-], [m]
+_LARGEST, _FINE = 6.0, 0.002
+_SIDES = "width", "height"
 
 
 def plan_of(found: Checked) -> Plan:
@@ -143,16 +155,60 @@ class _Drawn:
 
 def binds_of(problem: Problem, found: Checked) -> Iterator[Bind]:
     """Limits of which a little more would bring a missed want nearer, without costing one above it."""
-    lit = problem.metered.learned(found.way.back, found.way.up, found.view.light.vehicle.total)
+    lit = problem.metered.learned(found.way.back, found.way.up, found.lux)
     problem = replace(problem, metered=lit)
     now = closed_in(problem, [found.way], _CLOSER)[0]
+    limits: set[str] = set()
+    if any(each.quantity == "off_set_pixels" for each in found.stops):
+        limits.add(_BEHIND)
+        yield _larger(found)
     for drawn in _drawn_out(problem, found):
+        if drawn.limit in limits:
+            continue
         then = closed_in(drawn.problem, [found.way], _CLOSER)[0]
         gain = _gain(problem.demands, now, then, found)
         if gain is not None:
             want, before, after = gain
+            limits.add(drawn.limit)
             yield Bind(drawn.limit, f"{drawn.more}: {words_of(want)} would come to {told(want, after)}, not "
                                     f"{told(want, before)}")  # fmt: skip
+
+
+def _larger(found: Checked) -> Bind:
+    """What it takes so that a picture that sees past the set no longer does: a backdrop that is larger, checked."""
+    scene = found.scene
+    backdrop, table = scene.set.backdrop, scene.set.table
+    if backdrop is None:
+        return Bind(_BEHIND, "a backdrop: there is none")
+    now = np.array([backdrop.width or table.width, backdrop.height])
+    size = _LARGEST * now
+    if not _hides(found, size):
+        return Bind(_BEHIND, "a larger backdrop alone it would see past the set still: past the table's own edges")
+    for side in (0, 1):
+        least, most = now[side], size[side]
+        while most - least > _FINE:
+            size[side] = (least + most) / 2
+            least, most = (least, size[side]) if _hides(found, size) else (size[side], most)
+        size[side] = most if most - now[side] > 2 * _FINE else now[side]
+    more = [
+        f"{scene.tape(math.ceil(by * 100) / 100)} {word}"
+        for by, word in zip(size - now, ("wider", "higher"), strict=True)
+        if by > 0
+    ]
+    return Bind(_BEHIND, f"a backdrop {' and '.join(more)}: the picture would see nothing past the set")
+
+
+def _hides(found: Checked, size: Array) -> bool:
+    """Whether a backdrop of that width and height hides all that is past the set. [m]"""
+    written = {f"set.backdrop.{side}": f"{value * 1000:.0f} mm" for side, value in zip(_SIDES, size, strict=True)}
+    scene = rewritten(found.scene, written)
+    shot = scene.shots[found.problem.scene.shots.index(found.problem.shot)]
+    view = view_of(scene.model_copy(update={"shots": (shot,)}), shot)
+    stretch = stretch_of(view)
+    stands = Stands(stretch, np.zeros(1), np.zeros(1))
+    wide = view.area[0] / 2 / shot.focal_length
+    covered = stands.covered(view.area[0] / view.area[1], 1.05 * wide / FIELD_SPARE)
+    return bool((FIELD_SPARE * covered).min() >= wide)
 
 
 def _gain(demands: Sequence[Demand], now: Way, then: Way, found: Checked) -> tuple[Demand, float, float] | None:
@@ -188,20 +244,29 @@ def _drawn_out(problem: Problem, found: Checked) -> Iterator[_Drawn]:
     more = (
         f"{scene.tape((_FIELD - 1) * wide)} more {'backdrop' if backdrop is not None else 'table'}, and as much higher"
     )
-    yield _Drawn("What stands behind", more, problem.with_slack(replace(slack, field=slack.field * _FIELD)))
+    yield _Drawn(_BEHIND, more, problem.with_slack(replace(slack, field=slack.field * _FIELD)))
     nearest = scene.tape(camera.nearest * _NEARER)
     closer = with_option(replace(option, camera=camera.model_copy(update={"nearest": camera.nearest * _NEARER})))
     yield _Drawn(f"The nearest focus of {option.name}", f"one that focuses from {nearest}", closer)
+    fixed = camera.lens.shortest == camera.lens.longest
     if way.focal > option.focal.most * 0.99:
         longer = Zoom.model_construct(shortest=camera.lens.shortest, longest=option.focal.most * _LONGER)
         lens = replace(option, camera=camera.model_copy(update={"lens": longer}), focals=(),
                        focal=Range(option.focal.least, option.focal.most * _LONGER))  # fmt: skip
-        yield _Drawn("The long end of the lens", f"one of {lens.focal.most * 1000:.0f} mm", with_option(lens))
+        yield _Drawn(
+            "The lens" if fixed else "The long end of the lens",
+            f"one of {lens.focal.most * 1000:.0f} mm",
+            with_option(lens),
+        )
     if way.focal < option.focal.least * 1.01:
         shorter = Zoom.model_construct(shortest=option.focal.least / _LONGER, longest=camera.lens.longest)
         lens = replace(option, camera=camera.model_copy(update={"lens": shorter}), focals=(),
                        focal=Range(option.focal.least / _LONGER, option.focal.most))  # fmt: skip
-        yield _Drawn("The short end of the lens", f"one of {lens.focal.least * 1000:.1f} mm", with_option(lens))
+        yield _Drawn(
+            "The lens" if fixed else "The short end of the lens",
+            f"one of {lens.focal.least * 1000:.1f} mm",
+            with_option(lens),
+        )
     smallest = float(option.stops[-1])
     smaller = replace(option, stops=np.append(option.stops, [smallest * 2**0.5, smallest * 2]))
     yield _Drawn("The smallest stop", f"one of f/{smallest * 2:.2g}", with_option(smaller))

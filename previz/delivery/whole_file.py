@@ -35,8 +35,14 @@ def whole_file(path: Path) -> Iterator[Path]:
             part.replace(path)
 
 
-def try_folder(folder: Path) -> None:
+#: What to do about a folder that cannot be written, where a command has that option.
+_ELSEWHERE = "choose a folder you may write to with --out"
+
+
+def try_folder(folder: Path, cure: str = _ELSEWHERE) -> None:
     """Find out whether files can be written to a folder that may yet have to be made; it is left as it was.
+
+    cure is what to do where they cannot.
 
     Raises
     ------
@@ -48,7 +54,7 @@ def try_folder(folder: Path) -> None:
     made: list[Path] = []
     part = folder / f".{secrets.token_hex(4)}{PART_SUFFIX}"
     try:
-        with named_faults(folder):
+        with named_faults(folder, cure):
             for missing in reversed([each for each in (folder, *folder.parents) if not each.exists()]):
                 missing.mkdir()
                 made.append(missing)
@@ -61,15 +67,15 @@ def try_folder(folder: Path) -> None:
 
 
 @contextmanager
-def named_faults(path: Path) -> Iterator[None]:
+def named_faults(path: Path, cure: str = _ELSEWHERE) -> Iterator[None]:
     """Turn the system's refusal to write `path` into one sentence. Raises MachineError."""
     try:
         yield
     except OSError as error:
-        raise MachineError(why_not_written(path, error)) from error
+        raise MachineError(why_not_written(path, error, cure)) from error
 
 
-def why_not_written(path: Path, error: OSError) -> str:
+def why_not_written(path: Path, error: OSError, cure: str = _ELSEWHERE) -> str:
     """One sentence on why `path` could not be written and what to do.
 
     >>> why_not_written(Path("pass.mp4"), OSError(errno.ENOSPC, "No space left on device"))
@@ -78,4 +84,4 @@ def why_not_written(path: Path, error: OSError) -> str:
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
         return f"{path}: the disk is full; free some space, or choose a folder on another disk with --out"
     reason = (error.strerror or str(error)).lower()
-    return f"{path}: cannot be written ({reason}); choose a folder you may write to with --out"
+    return f"{path}: cannot be written ({reason}); {cure}"

@@ -276,7 +276,7 @@ def _trees(wish: Wish, staged: _Staged) -> str:
 
 
 def _rest(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
-    framed = staged.framed
+    framed, lens = staged.framed, staged.framed.camera.lens
     begin, focused, end = staged.moments
     (across, depth), up = wish.table, max(0.6 * max(wish.table), 0.5)
     lux = max(25.0, 0.65 * framed.light_wanted) if start.night else max(1500.0, framed.light_wanted)
@@ -307,7 +307,7 @@ def _rest(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
         "shots:",
         f"  - id: {wish.start}",
         f"    camera: {name}",
-        f"    focal_length: {framed.focal_length * 1e3:.4g} mm",
+        *([f"    focal_length: {framed.focal_length * 1e3:.4g} mm"] if lens.shortest < lens.longest else []),
         f"    f_number: {framed.f_number:g}",
         f"    at: {wish.point(*staged.at)}  # the front of the lens",
         f"    aim: {wish.point(*staged.aim)}  # or vehicle, to follow it",

@@ -55,7 +55,7 @@ def test_what_nobody_waits_for_any_more_leaves_no_file():
         begun.drop()
         queued.drop()
         crew.do(os.getpid)
-        assert list(Path(processes._folder.name).iterdir()) == []
+        assert [each.name for each in processes._folder.path.iterdir()] == ["lock"]
 
 
 def test_a_process_that_is_ended_meanwhile_is_told_without_a_traceback():

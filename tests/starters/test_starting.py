@@ -113,6 +113,15 @@ def test_with_cameras_from_a_seed_nothing_stops_but_now_and_then_for_want_of_lig
         assert all("ISO" in each.message for each in found), (wished, found)
 
 
+def test_a_phone_as_people_write_it_can_be_read(tmp_path: Path) -> None:
+    """Its one focal length comes from an equivalent and is no round number; the shot need not say it."""
+    phone = (
+        "{sensor: 1/1.7-inch, lens: 24 mm equivalent, widest: f/1.8, smallest: f/1.8, nearest: 60 mm, modes: [1080p30]}"
+    )
+    scene = read(tmp_path, wish("pass", "120x60cm", 43, "van", f"phone: {phone}"))
+    assert scene.shots[0].focal_length == scene.cameras["phone"].lens.shortest
+
+
 def test_what_is_scattered_finds_room(tmp_path: Path) -> None:
     """`check` does not build; a first scene is to render at once, however little there is beside its road."""
     kinds = Counter()

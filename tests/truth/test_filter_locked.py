@@ -1,5 +1,6 @@
 """A camera locked off: what is drawn again is, to the bit, what drawing everything gives."""
 
+import shutil
 import tempfile
 from dataclasses import replace
 from importlib import import_module
@@ -195,6 +196,6 @@ def test_a_folder_for_pictures_that_is_gone_is_told_without_a_traceback(tmp_path
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
     with Crew(1, apart=True) as crew:
         for folder in tmp_path.glob("previz-*"):
-            folder.rmdir()
+            shutil.rmtree(folder)
         with pytest.raises(MachineError, match="No such file or directory; free some space"):
             list(render_frames(scene, stage(), shot, Look(size=SIZE, views=8, frames=range(1)), crew))

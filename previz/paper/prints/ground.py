@@ -33,6 +33,7 @@ _MARK = 0.004  # radius of a mark for a camera or a lamp [m]
 _AXIS = 0.060  # of the line that tells where it looks [m]
 _TICK = 0.006  # half a tick across the path [m]
 _ARROWS = 0.2  # between arrows along the path [m]
+_DRAWN = 0.0002  # half a line's width [m]
 _FOOT = 0.001  # what of a thing is its foot: so much of its height [m]
 
 #: Which way the front of a piece faces in its own frame, where it has one.
@@ -84,7 +85,8 @@ class _Ground:
         if self.parked is not None:
             shapes.append(_shape(self.parked.footprint))
         if self.path is not None:
-            shapes.append(self.path)
+            # As wide as it is drawn: what has no width could lie between two pages, and be on neither.
+            shapes.append(shapely.buffer(self.path, _DRAWN))
         shapes += [shapely.Point(*mark.at).buffer(_MARK) for mark in self.marks if not mark.beside.any()]
         return shapely.intersection(shapely.union_all(shapes), self.top)
 
