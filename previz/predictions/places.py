@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
+from itertools import islice
 from typing import Any
 
 import numpy as np
@@ -42,15 +43,16 @@ def placed(at: Iterable[float], place: Iterable[float]) -> list[str]:
     return [f"{value * 1000:.2f} mm" for value in (*place, *list(at)[2:])]
 
 
-def ways_to_free_places(scene: Scene, number: int, behind: float = -math.inf) -> list[Way]:
+def ways_to_free_places(scene: Scene, number: int, behind: float = -math.inf) -> Iterator[Way]:
     """The nearest free places for an entry of the dressing, all its copies moved alike; none where it has no place.
 
     behind: where all of it must stand further back than this y. [m]
     """
     piece: Any = scene.dressing[number]
     if isinstance(piece, Scatter) or piece.at is None:
-        return []
-    return [_to(scene, number, by) for _, by in zip(range(_OFFERED), _free(scene, number, behind), strict=False)]
+        return
+    for by in islice(_free(scene, number, behind), _OFFERED):
+        yield _to(scene, number, by)
 
 
 def _to(scene: Scene, number: int, by: Array) -> Way:

@@ -5,7 +5,8 @@ from collections import Counter
 from previz.predictions import Change, Predictions, Verdict, predict
 from previz.scene import Scene, rewritten
 
-MOST_ROUNDS = 12
+#: More findings than a scene has: each round mends one.
+MOST_ROUNDS = 40
 
 #: A stop so much further past its limit is worse; two meterings of one light from two places differ by less.
 WORSE = 1.01

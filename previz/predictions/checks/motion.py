@@ -72,7 +72,8 @@ def _blur_and_strobe(view: ShotView, notes: Notes) -> None:
             frames=view.numbers[[worst]],
         )
         gap = share / open_share * (1 - open_share)
-        remedy, changes = rate_remedy(view, rate * gap / STROBE_GAP, same_angle=True)
+        same = ", with the same shutter angle."
+        advice, ways = rate_remedy(view, rate * gap / STROBE_GAP, same, same_angle=True)
         notes.finding(
             "motion.strobe",
             "strobe_gap",
@@ -80,8 +81,8 @@ def _blur_and_strobe(view: ShotView, notes: Notes) -> None:
             STROBE_GAP,
             above(gap, STROBE_GAP * (1 + 1e-9)),
             f"From one frame's streak to the next the vehicle jumps {gap:.0%} of its length.",
-            f"{remedy}, with the same shutter angle.",
-            changes=[*changes, *_same_angle(view, changes)],
+            advice and advice + same,
+            ways=ways,
         )
     _crossing(view, notes, behind / open_share, np.linalg.norm(vehicle, axis=1) / open_share)
     _read_out(view, notes, vehicle[:, 0] / view.exposure_time)
@@ -100,14 +101,6 @@ def _length_pixels(view: ShotView, frame: int) -> float:
     return max(float(np.linalg.norm(places[1] - places[0])), 1.0)
 
 
-def _same_angle(view: ShotView, changes: list[Change]) -> list[Change]:
-    """A shutter given as a time becomes the angle it is now, so that a new rate keeps it."""
-    if not changes or view.shot.capture.shutter.time is None:
-        return []
-    angle = 360 * view.exposure_time * float(view.shot.capture.rate)
-    return [Change(f"shots[{view.index}].capture.shutter", f"{angle:.6g} deg")]
-
-
 def _crossing(view: ShotView, notes: Notes, background: Array, vehicle: Array) -> None:
     """The seven-second rule, for a camera that turns and does not follow the vehicle (the eye follows what is held)."""
     step = float(background.max())
@@ -116,7 +109,7 @@ def _crossing(view: ShotView, notes: Notes, background: Array, vehicle: Array) -
     time = float(pacing.crossing_time(step, view.size[0], float(view.shot.playback)))
     notes.figure("crossing_time", time)
     followed = view.scene.vehicle is not None and bool(np.median(vehicle) < np.median(background) / 2)
-    remedy, changes = rate_remedy(view, float(view.shot.capture.rate) * pacing.PAN_CROSSING / time)
+    advice, ways = rate_remedy(view, float(view.shot.capture.rate) * pacing.PAN_CROSSING / time)
     notes.finding(
         "motion.pan_strobe",
         "crossing_time",
@@ -125,9 +118,8 @@ def _crossing(view: ShotView, notes: Notes, background: Array, vehicle: Array) -
         above(0, 1) if followed else below(time, pacing.PAN_CROSSING),
         f"The background crosses the picture in {time:.1f} s on screen"
         + (", behind a vehicle that is followed." if followed else "; faster than about 7 s it judders."),
-        f"{remedy}.",
-        changes=changes,
-        otherwise="Pan more slowly." if changes else f"{remedy}, or pan more slowly.",
+        f"{advice}, or pan more slowly." if advice else "Pan more slowly.",
+        ways=ways,
     )
 
 

@@ -124,8 +124,9 @@ def _judge(scene: Scene, number: int, room: float, solid: float, path: Curve, no
     )
 
 
-def _either_moved(scene: Scene, *two: Solid) -> list[Way]:
-    return [way for it in two for way in ways_to_free_places(scene, it.entry)]
+def _either_moved(scene: Scene, *two: Solid) -> Iterator[Way]:
+    for it in two:
+        yield from ways_to_free_places(scene, it.entry)
 
 
 def moved_behind(scene: Scene, path: Curve, number: int) -> list[Change]:

@@ -1,10 +1,11 @@
 """Time: how long it lasts on screen, and whether it moves like something large."""
 
 import math
+from collections.abc import Callable
 
 from previz.layout import vehicle_size
 from previz.physics import pacing
-from previz.predictions.findings import Change, Notes, Verdict, above, below
+from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
 from previz.predictions.metering import shortened
 from previz.predictions.release import release_for
 from previz.predictions.shot_view import ShotView
@@ -56,28 +57,36 @@ def _length(view: ShotView, notes: Notes) -> None:
 
 
 def rate_remedy(
-    view: ShotView, wanted: float, *, same_angle: bool = False, over: float | None = None
-) -> tuple[str, list[Change]]:
-    """Words and changes for a capture rate [frames/s] that cameras have, as far as this one goes.
+    view: ShotView, wanted: float, then: str = ".", *, same_angle: bool = False, over: float | None = None
+) -> tuple[str, Callable[[], list[Way]]]:
+    """A capture rate [frames/s] that cameras have, as far as this one goes: advice where it does not, else the way.
 
-    same_angle: a shutter given as a time follows the rate as one given as an angle does. over: as of
-    `pacing.camera_rate`.
+    The way is worked out when it is asked for: what it costs in light takes a metering. The advice lacks its full stop.
+
+    Parameters
+    ----------
+    then : str
+        What the words of the way end in.
+    same_angle : bool
+        Whether a shutter given as a time becomes the angle it is now, so that it follows the rate.
+    over
+        As of `pacing.camera_rate`.
     """
     fastest = max(float(mode.fastest) for mode in view.camera.modes)
     rate = pacing.camera_rate(wanted, fastest, over)
     if rate is None:
-        return (
-            f"It would take {math.ceil(wanted - 1e-9)} fps, past this camera's {fastest:g}: use a faster one",
-            [],
-        )
-    changes = [Change(f"shots[{view.index}].capture.rate", f"{rate:g} fps")]
-    lasts = view.exposure_time
-    if same_angle or view.shot.capture.shutter.time is None:
-        lasts *= float(view.shot.capture.rate) / rate
+        needed = math.ceil(wanted - 1e-9)
+        return f"It would take {needed} fps, past this camera's {fastest:g}: use a faster one", list
+    key, now = f"shots[{view.index}].capture", float(view.shot.capture.rate)
+    changes, lasts, timed = [Change(f"{key}.rate", f"{rate:g} fps")], view.exposure_time, view.shot.capture.shutter.time
+    if same_angle or timed is None:
+        lasts *= now / rate
     if lasts > 1 / rate:
         lasts = 0.5 / rate
-        changes.append(Change(f"shots[{view.index}].capture.shutter", "180 deg"))
-    return f"Capture at {rate:g} fps{shortened(view, lasts)}", changes
+        changes.append(Change(f"{key}.shutter", "180 deg"))
+    if same_angle and timed is not None:
+        changes.append(Change(f"{key}.shutter", f"{360 * view.exposure_time * now:.6g} deg"))
+    return "", lambda: [Way(f"Capture at {rate:g} fps{shortened(view, lasts)}{then}", tuple(changes))]
 
 
 def _gravity(view: ShotView, notes: Notes) -> None:
@@ -87,7 +96,8 @@ def _gravity(view: ShotView, notes: Notes) -> None:
     notes.figure("gravity_slowdown", wanted)
     low, high = GRAVITY_RATIO
     rate = pacing.rate_for_gravity(float(view.scene.scale), float(view.shot.playback))
-    remedy, changes = rate_remedy(view, rate, over=min(1 / low, high) * (1 - 1e-6))
+    anew = ", and set the vehicle's speed anew."
+    advice, ways = rate_remedy(view, rate, anew, over=min(1 / low, high) * (1 - 1e-6))
     notes.finding(
         "time.gravity",
         "gravity_ratio",
@@ -103,8 +113,8 @@ def _gravity(view: ShotView, notes: Notes) -> None:
             else " to look full size"
         )
         + ". Steady driving looks right.",
-        f"{remedy}, and set the vehicle's speed anew.",
-        changes=changes,
+        advice and advice + anew,
+        ways=ways,
     )
 
 
@@ -161,7 +171,7 @@ def _wheels(view: ShotView, notes: Notes) -> None:
     seen = pacing.apparent_wheel_turn(turn, SPOKES)
     notes.figure("wheel_turn", turn)
     limit = 0.5 / SPOKES
-    remedy, changes = rate_remedy(view, float(view.shot.capture.rate) * turn / limit * 1.001)
+    advice, ways = rate_remedy(view, float(view.shot.capture.rate) * turn / limit * 1.001)
     notes.finding(
         "time.wheels",
         "wheel_turn",
@@ -170,7 +180,6 @@ def _wheels(view: ShotView, notes: Notes) -> None:
         above(turn, limit),
         f"A wheel turns {turn:.3f} of a turn a frame; with {SPOKES} equal spokes or nuts it seems to "
         + ("turn forwards." if turn <= limit else f"turn {'backwards' if seen < 0 else 'too slowly'}."),
-        f"{remedy}." if changes else f"{remedy}; or give the wheels plain faces.",
-        changes=changes,
-        otherwise="Give the wheels plain faces." if changes else "",
+        f"{advice}; or give the wheels plain faces." if advice else "Give the wheels plain faces.",
+        ways=ways,
     )
