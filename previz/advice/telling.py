@@ -138,6 +138,10 @@ def marks_of(problem: Problem, found: Checked) -> tuple[Row, ...]:
     launch = launch_of(scene)
     if launch is not None and problem.launches[found.way.launch].height is not None:
         rows.append(Row("release on the ramp, above the table", scene.tape(launch.ramp.height)))
+    before, now = problem.scene.vehicle, scene.vehicle
+    if before is not None and now is not None and now.speed is not None and now.speed != before.speed:
+        # Given as it is to look on screen: at another rate it drives otherwise, in the other shots as well.
+        rows.append(Row("vehicle's speed on set, in every shot", f"{now.speed:.3g} m/s, not {before.speed:.3g} m/s"))
     return tuple(rows)
 
 

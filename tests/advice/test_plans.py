@@ -148,6 +148,21 @@ def test_what_may_not_change_does_not(kept: str, tmp_path: Path) -> None:
             assert getattr(then, kept) == getattr(now, kept)
 
 
+def test_a_speed_that_changes_with_the_rate_is_told(tmp_path: Path) -> None:
+    """60 km/h on screen at 1:24: 0.694 m/s a time slowed; at 60 fps played at 24 2.5 times that, at 120 fps 5 times."""
+    scene = asked(
+        tmp_path,
+        wants=[{"lasts": "at least 3 s"}],
+        may={"rate": ["120 fps"], "shutter": "yes", "mode": "yes"},
+        vehicle={"body": "saloon", "path": "road", "speed": "60 km/h on screen"},
+    )
+    for plan in best(scene).plans:
+        rows = [row.value for row in plan.marks if row.label == "vehicle's speed on set, in every shot"]
+        slow = plan.shot.capture.rate / plan.shot.playback
+        assert rows == ([] if slow == 2.5 else [f"{60 / 3.6 / 24 * float(slow):.3g} m/s, not 1.74 m/s"])
+    assert any(plan.shot.capture.rate != 60 for plan in best(scene).plans)
+
+
 def test_bounds_are_kept(tmp_path: Path) -> None:
     scene = rewritten(
         problem(3, tmp_path),
