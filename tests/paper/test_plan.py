@@ -14,7 +14,7 @@ from previz.paper.measures import tape_of
 from previz.paper.plan.lists import build_list, caution_list
 from previz.paper.plan.seen import table_seen
 from previz.paper.sheet import MEDIUM, THICK, THIN, Area, Stroke, Words
-from previz.predictions import Predictions, predict, view_of
+from previz.predictions import Predictions, making_cautions, predict, view_of
 from previz.scene import Scene, read_scene
 from tests.paper.random_scenes import random_scene, scene_text
 from tests.paper.reading import Page, pages_of
@@ -314,7 +314,9 @@ def test_cautions_stand_in_the_lists_with_their_source(tmp_path: Path) -> None:
     sheets, predictions = _planned(scene)
     assert {each.id for each in predictions.cautions} >= {"lamp.diffusion", "lamp.mains", "ramp.raised", "parts.small"}
     told = " ".join(words.text for sheet in sheets if sheet.name.startswith("lists") for words in sheet.lettering)
-    for row in caution_list(predictions.cautions).rows:
+    careful = (*predictions.cautions, *making_cautions(scene))
+    assert {each.id for each in careful} >= {"cut.blade", "cut.dust"}  # a plan leads to card, a knife and a saw
+    for row in caution_list(careful).rows:
         assert row[1][:25] in told
     assert "local rules" in told
 

@@ -15,7 +15,7 @@ from previz.paper.plan.page import Maker, footed
 from previz.paper.plan.setup import setup_of, to_watch
 from previz.paper.plan.side import side
 from previz.paper.sheet import Sheet
-from previz.predictions import Predictions
+from previz.predictions import Predictions, making_cautions
 from previz.scene import Scene, Shot
 
 Picture = NDArray[np.uint8]
@@ -53,12 +53,13 @@ def plan_sheets(
         sheets.append(above)
         sheets.append(side(maker, scene, shot, setup))
         sheets.append(card(maker, scene, shot, setup, to_watch(predictions, shot), (stills or {}).get(shot.id)))
+    careful = dict.fromkeys((*predictions.cautions, *making_cautions(scene)))  # some are called for by both
     parts = [
         ("Places of pieces, continued", in_columns(places, 3) if places is not None and places.rows else None),
         ("To build", build_list(scene)),
         ("To buy; cut as previz print shows", buying_list(scene)),
         ("Lamps", lamp_list(scene)),
-        ("Take care", caution_list(predictions.cautions)),
+        ("Take care", caution_list([*careful])),
     ]
     sheets += lists(maker, [(title, table) for title, table in parts if table is not None])
     sheets.append(take_log(maker, shots))
