@@ -14,7 +14,7 @@ from previz.cli import app
 from previz.errors import MachineError
 from previz.options import PaperName
 from previz.paper import PAPERS
-from tests.paper.random_scenes import scene_text
+from tests.paper.random_papers import scene_text
 from tests.paper.reading import pages_of
 
 

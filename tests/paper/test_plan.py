@@ -16,7 +16,7 @@ from previz.paper.plan.seen import table_seen
 from previz.paper.sheet import MEDIUM, THICK, THIN, Area, Stroke, Words
 from previz.predictions import Predictions, making_cautions, predict, view_of
 from previz.scene import Scene, read_scene
-from tests.paper.random_scenes import random_scene, scene_text
+from tests.paper.random_papers import random_scene, scene_text
 from tests.paper.reading import Page, pages_of
 
 SCENES = Path(__file__).parents[2] / "scenes"
