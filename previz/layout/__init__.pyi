@@ -21,7 +21,6 @@ from .emitters import emitters_of as emitters_of
 from .emitters import lamp_rgb as lamp_rgb
 from .emitters import post_lamps as post_lamps
 from .emitters import rectangle_factor as rectangle_factor
-from .ground import SHOULDER as SHOULDER
 from .ground import Heights as Heights
 from .ground import block_of as block_of
 from .ground import ground_heights as ground_heights

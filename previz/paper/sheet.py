@@ -395,11 +395,6 @@ class Sheet(Drawing):
         """All its words."""
         return tuple(mark for mark in self.marks if isinstance(mark, Words))
 
-    @property
-    def is_blank(self) -> bool:
-        """Whether nothing is on it."""
-        return not self.marks
-
 
 def _grown(corners: Array, by: float) -> Array:
     """Corners of a box, turned or not, moved outwards."""

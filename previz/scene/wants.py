@@ -161,7 +161,7 @@ class MotionBlur(Want):
 
 WANTS: dict[str, type[Want]] = {
     each.kind: each
-    for each in (*(Fills, Framed, Sharp, Behind, Looks, ScreenSpeed, Lasts, IsoWanted, Edges, Flicker, MotionBlur),)
+    for each in (Fills, Framed, Sharp, Behind, Looks, ScreenSpeed, Lasts, IsoWanted, Edges, Flicker, MotionBlur)
 }
 
 
