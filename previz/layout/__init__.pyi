@@ -1,3 +1,6 @@
+from .amount import MOST_TRIANGLES as MOST_TRIANGLES
+from .amount import refuse_too_much as refuse_too_much
+from .amount import triangles_about as triangles_about
 from .backdrop import SHEET_STEP as SHEET_STEP
 from .backdrop import Sheet as Sheet
 from .backdrop import cross_section as cross_section

@@ -39,13 +39,9 @@ def mesh_bands(path: Path, length: float, up: Literal["y", "z"] | None, quarter_
     Raises PrevizError for a file that cannot be used.
     """
 
-    def compute() -> Arrays:
-        found = outlines_of(load_model(path, 1.0, up), BANDS)
-        return {f"{k}": np.vstack([[low, high], outline]) for k, (low, high, outline) in enumerate(found)}
-
-    kept = kept_with_files(key_of("bands", 1, str(path.resolve()), up), compute)
+    kept = _measured(path, up)
     turn = np.linalg.matrix_power(np.array([[0.0, -1.0], [1.0, 0.0]]), quarter_turns)
-    rows = [length * kept[name] for name in sorted(kept, key=int)]
+    rows = [length * kept[name] for name in sorted(set(kept) - {"triangles"}, key=int)]
     highest = float(rows[-1][0, 1])
     if highest > HIGHEST:
         raise PrevizError(
@@ -55,6 +51,23 @@ def mesh_bands(path: Path, length: float, up: Literal["y", "z"] | None, quarter_
     return tuple(
         Band(float(each[0, 0]), float(each[0, 1]), thickened(each[1:] @ turn.T, CARD_THICKNESS)) for each in rows
     )
+
+
+def mesh_triangles(path: Path, up: Literal["y", "z"] | None) -> int:
+    """How many triangles a mesh file has. Raises PrevizError for a file that cannot be used."""
+    return int(_measured(path, up)["triangles"][0])
+
+
+def _measured(path: Path, up: Literal["y", "z"] | None) -> Arrays:
+    """Bands of a mesh brought to a length of 1, each its low, high and outline, and how many triangles it has."""
+
+    def compute() -> Arrays:
+        meshes = load_model(path, 1.0, up)
+        found = outlines_of(meshes, BANDS)
+        bands = {f"{k}": np.vstack([[low, high], outline]) for k, (low, high, outline) in enumerate(found)}
+        return {**bands, "triangles": np.array([sum(len(mesh.faces) for mesh in meshes)])}
+
+    return kept_with_files(key_of("bands", 2, str(path.resolve()), up), compute)
 
 
 def outlines_of(meshes: tuple[Mesh, ...], count: int) -> list[tuple[float, float, Array]]:

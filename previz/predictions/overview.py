@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from previz.layout import open_files
+from previz.layout import open_files, refuse_too_much
 from previz.predictions.agreed import agreed
 from previz.predictions.cautions import Caution, cautions_for
 from previz.predictions.compromise import Compromise
@@ -90,9 +90,11 @@ def predict(scene: Scene, *, remedies: bool = True) -> Predictions:
     Raises
     ------
     FileFault
-        Where a file that the scene names cannot be used, or timed runs are faster than a vehicle without any loss.
+        Where a file that the scene names cannot be used, more stands on the set than can be built, or timed runs are
+        faster than a vehicle without any loss.
     """
     open_files(scene)
+    refuse_too_much(scene)
     looked = looked_at(scene)
     figures: dict[str, list[Figure]] = {"": [], **{shot.id: [] for shot in scene.shots}}
     for look, notes in looked.noted.items():

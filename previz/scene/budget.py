@@ -10,10 +10,11 @@ from typing import Any
 
 from previz.physics.paths import Curve
 from previz.scene.fields import FileUnits
-from previz.scene.pieces import PIECES, Fence, MeshPiece, Scatter, Standing, Wall
+from previz.scene.pieces import PIECES, Fence, LampPost, MeshPiece, Scatter, Standing, Wall
 from previz.scene.real_sizes import FENCE_HEIGHTS
 from previz.scene.stage_set import Backdrop, Layer, Road, Table
 from previz.scene.values import group_of, groups_of, value_of
+from previz.scene.vehicle import Ramp, Vehicle
 from previz.scene.yaml_tree import Steps
 from previz.units import LENGTH, text_of
 
@@ -26,6 +27,14 @@ LARGEST_PIECE = 5.0  # any size of a piece; a fence or wall may be as long as a 
 SMALLEST_PIECE = 0.0002  # any size of a piece [m]
 LONGEST_FENCE = 500  # times its height, for it has posts by its height
 LOWEST_LAYER = 0.001  # of a painting [m]
+NARROWEST_LANE = 0.001  # [m]
+LONGEST_WAY = 100.0  # of a road, or the vehicle's own [m]
+LARGEST_VEHICLE = 2.0  # [m]
+LARGEST_RAMP = 10.0  # any size of it, the bend at its foot too [m]
+MOST_LAMPS = 100  # that a scene lights itself with
+MOST_LIT_POSTS = 300  # copies and rows along the road included
+MOST_SHOTS = 100
+MOST_POINTS = 500  # of a way
 
 _SIZES = ("length", "width", "depth", "height", "thickness", "arm", "size")
 
@@ -35,6 +44,8 @@ Found = Iterator[tuple[Steps, str]]
 def budget_faults(data: Mapping[str, Any], file: FileUnits) -> Found:
     """What of a scene's plain data asks for too much, as place and message. Silent where a value is itself at fault."""
     yield from _table(group_of(data.get("set")), file)
+    yield from _driven(data, file)
+    yield from _counted(data)
     yield from _pieces(data, file)
     yield from _scattered(data)
 
@@ -59,10 +70,39 @@ def _table(stage: Mapping[str, Any], file: FileUnits) -> Found:
             yield (*steps, number, "height"), f"{text_of(LENGTH, height)} is too low to paint; make it {least} or more"
 
 
+def _driven(data: Mapping[str, Any], file: FileUnits) -> Found:
+    """The road, the vehicle and its ramp."""
+    road, vehicle = group_of(group_of(data.get("set")).get("road")), group_of(data.get("vehicle"))
+    yield from _size(Road, "lane", road, file, ("set", "road", "lane"), LARGEST_PIECE, NARROWEST_LANE)
+    for part, key, group, steps in (
+        (Road, "centre", road, ("set", "road", "centre")),
+        (Vehicle, "path", vehicle, ("vehicle", "path")),
+    ):
+        points = value_of(part, key, group, file) if key in group else None
+        if not isinstance(points, tuple) or len(points) < 2:
+            continue
+        if len(points) > MOST_POINTS:
+            yield steps, f"{len(points)} points; at most {MOST_POINTS}: a smooth way needs few"
+        elif (length := Curve.through(points).length) > LONGEST_WAY:
+            yield steps, f"a way of {text_of(LENGTH, length)}; at most {text_of(LENGTH, LONGEST_WAY)}: check the unit"
+    yield from _size(Vehicle, "length", vehicle, file, ("vehicle", "length"), LARGEST_VEHICLE, SMALLEST_PIECE)
+    ramp = group_of(group_of(vehicle.get("launch")).get("ramp"))
+    for key in ("height", "length", "foot_radius", "width", "thickness"):
+        yield from _size(Ramp, key, ramp, file, ("vehicle", "launch", "ramp", key), LARGEST_RAMP, 0.0)
+
+
+def _counted(data: Mapping[str, Any]) -> Found:
+    """Lists that are gone through again and again."""
+    for key, what, most in (("lights", "lamps", MOST_LAMPS), ("shots", "shots", MOST_SHOTS)):
+        found = data.get(key)
+        if isinstance(found, list) and len(found) > most:
+            yield (key,), f"{len(found)} {what}; at most {most} are reckoned with in one scene: take some out"
+
+
 def _pieces(data: Mapping[str, Any], file: FileUnits) -> Found:
     road = value_of(Road, "centre", group_of(group_of(data.get("set")).get("road")), file)
     way = Curve.through(road).length if road else 0.0
-    total, told = 0, False
+    total, lit, told, lit_told = 0, 0, False, False
     for number, piece in groups_of(data.get("dressing")):
         kind = _kind_of(piece)
         if kind is None or kind is Scatter:
@@ -73,6 +113,14 @@ def _pieces(data: Mapping[str, Any], file: FileUnits) -> Found:
         if kind is Fence:
             yield from _fence(piece, file, ("dressing", number, "length"))
         count = _count(kind, piece, file, way)
+        if kind is LampPost and value_of(LampPost, "lit", piece, file):
+            lit += count
+            if lit > MOST_LIT_POSTS and not lit_told:
+                lit_told = True
+                yield (
+                    ("dressing", number, "lit"),
+                    f"{lit} lamp posts are lit up to here; at most {MOST_LIT_POSTS} may be: leave others unlit",
+                )
         total += count
         if total > MOST_PIECES and not told:
             told = True

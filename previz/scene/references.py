@@ -376,6 +376,8 @@ def _file_fault(name: str, folder: Path, *, outside_files: bool) -> str | None:
             meant = meant_by(place.name, there)
             hint = f"did you mean {shown(meant)}? " if meant else ""
             return f"there is no file {shown(name)} beside the scene; {hint}check the name, or put the file there"
+    except ValueError:
+        return f"{shown(name)} has a character that no file's name has; take it out"
     except (OSError, RuntimeError) as error:  # a name the system refuses, or links in a circle
         return f"{shown(name)} cannot be opened: {getattr(error, 'strerror', None) or 'its links run in a circle'}"
     return None

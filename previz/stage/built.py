@@ -5,7 +5,7 @@ What was kept is used again only for the same description, built by the same sou
 
 import json
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from functools import cache, partial
 from hashlib import sha256
@@ -16,14 +16,14 @@ from typing import Any
 import numpy as np
 
 from previz.files import Arrays, kept_with_files, key_of, load_model, note, read_files
-from previz.layout import QUARTER_TURNS, Heights, Lamp, ground_heights, roof
+from previz.layout import QUARTER_TURNS, Heights, Lamp, ground_heights, refuse_too_much, roof
 from previz.mesh import Material, Mesh, merged
 from previz.scene import Scene
 from previz.spread import Elsewhere, T, both, here
 from previz.stage.model import VehicleModel, Wheel
 from previz.stage.pieces.dressing import dress
 from previz.stage.pieces.ramp import build_ramp
-from previz.stage.shapes.finish import subdivided
+from previz.stage.shapes.finish import MOST_TRIANGLES, subdivided
 from previz.stage.table.backdrop import build_backdrop, build_table
 from previz.stage.table.ground import Ground, build_ground
 from previz.stage.vehicles.bodies import build_vehicle, no_vehicle
@@ -82,6 +82,7 @@ def built_set(scene: Scene, cache: bool, elsewhere: Elsewhere = here) -> BuiltSe
 
 
 def _build_set(scene: Scene, elsewhere: Elsewhere) -> tuple[Groups, Arrays, dict[str, Any]]:
+    refuse_too_much(scene)
     heights = ground_heights(scene)
 
     def rest() -> tuple[tuple[Mesh, ...], tuple[Mesh, ...]]:
@@ -92,17 +93,26 @@ def _build_set(scene: Scene, elsewhere: Elsewhere) -> tuple[Groups, Arrays, dict
     ground, (dressing, backdrop) = both(lambda: _apart(elsewhere, partial(build_ground, scene)), rest)
     # Buried corners are lit as if they stood on the ground, or a dark seam would run along every foot.
     groups = {
-        "standing": merged(_fine(mesh) for mesh in dressing),
-        "around": merged(_fine(mesh) for mesh in (*backdrop, *build_table(scene, ground.mesh))),
+        "standing": merged(_all_fine(dressing)),
+        "around": merged(_all_fine((*backdrop, *build_table(scene, ground.mesh)))),
         "ground": (ground.mesh,),
     }
     return groups, {f"heights.{axis}": getattr(heights, axis) for axis in "xyz"}, {}
 
 
-def _fine(mesh: Mesh) -> Mesh:
+def _all_fine(meshes: Sequence[Mesh]) -> Iterator[Mesh]:
+    """Each cut small enough for its light; PrevizError where all together become too many."""
+    left = MOST_TRIANGLES
+    for mesh in meshes:
+        fine = _fine(mesh, left)
+        left -= len(fine.faces)
+        yield fine
+
+
+def _fine(mesh: Mesh, most: int | None = None) -> Mesh:
     corners = mesh.vertices[mesh.faces]
     longest = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(initial=0.0)
-    return subdivided(mesh, _LONGEST_EDGE) if longest > 1.5 * _LONGEST_EDGE else mesh
+    return subdivided(mesh, _LONGEST_EDGE, most) if longest > 1.5 * _LONGEST_EDGE else mesh
 
 
 # --- the vehicle ---

@@ -12,9 +12,8 @@ _SCALARS = [
 ]
 
 
-def mutated(rng: random.Random) -> str:
-    """The good scene with a few deletions, swaps and replacements of pieces of text or lines."""
-    text = TEXT
+def mutated(rng: random.Random, text: str = TEXT) -> str:
+    """A text, the good scene's unless another is given, with a few pieces or lines deleted, swapped or replaced."""
     for _ in range(rng.randint(1, 4)):
         lines = text.split("\n")
         a, b = rng.randrange(len(lines)), rng.randrange(len(lines))

@@ -99,3 +99,40 @@ def test_what_is_unreadable_is_told_once_and_not_counted(tmp_path):
     fault = said(tmp_path, "id: x, piece: cone, along: road, every: soon", "id: y, piece: nothing, at: [1, 1]")
     assert len(fault.splitlines()) == 2
     assert "at most" not in fault
+
+
+def test_ways_lanes_vehicles_and_ramps_have_sizes_of_a_table(tmp_path):
+    lane = said(tmp_path, swapped=("lane: 70", "lane: 0.0007"))
+    assert "much.yaml:7: set.road.lane: " in lane and "at least 1 mm is built" in lane
+    zigzag = "[" + ", ".join(f"[{90000 * (number % 2)}, {number}]" for number in range(20)) + "]"
+    far = said(tmp_path, swapped=("[[0, 300], [1400, 300]]", zigzag))
+    assert "set.road.centre: a way of " in far and "at most 100 m: check the unit" in far
+    many = "[" + ", ".join(f"[{number}, 300]" for number in range(501)) + "]"
+    assert "set.road.centre: 501 points; at most 500" in said(tmp_path, swapped=("[[0, 300], [1400, 300]]", many))
+    long = said(tmp_path, swapped=("body: van", "body: van, length: 3 m"))
+    assert "vehicle.length: 3000 mm on the table; at most 2000 mm" in long
+    ramp = "launch: {ramp: {height: 120, length: 500, foot_radius: 20 m}}"
+    assert "vehicle.launch.ramp.foot_radius: 20 m" in said(tmp_path, swapped=("speed: 1 m/s", ramp))
+
+
+def test_lamps_and_shots_are_counted(tmp_path):
+    lamp = "{id: k%d, panel: [300, 200], at: [300, -100, 700], aim: [350, 250, 0], output: 100 lm}, "
+    room = "lights: ["
+    assert not said(tmp_path, swapped=(room, room + "".join(lamp % number for number in range(99))))
+    fault = said(tmp_path, swapped=(room, room + "".join(lamp % number for number in range(100))))
+    assert "lights: 101 lamps; at most 100 are reckoned with" in fault
+    row = "id: row, piece: lamp_post, along: road, every: {}, offset: 90, lit: 5 lm"
+    assert not said(tmp_path, row.format(5))
+    fault = said(tmp_path, row.format(4))
+    assert "much.yaml:11: dressing[row].lit: 351 lamp posts are lit up to here; at most 300" in fault
+    assert not said(tmp_path, row.format(4).replace("5 lm", "0 lm"))
+    shot = SCENE[SCENE.index("  - {id: pass") :]
+    assert "shots: 101 shots; at most 100" in said(
+        tmp_path, swapped=(shot, "".join(shot.replace("pass", f"s{number}") for number in range(101)))
+    )
+
+
+def test_a_file_name_with_a_letter_that_none_has_is_told(tmp_path):
+    card = 'id: it, piece: card, at: [1, 1], width: 20, height: 20, image: "a\\0b.png"'
+    for fault in (said(tmp_path, card), said(tmp_path, swapped=("units: mm", 'units: mm\nkit: "a\\0b.yaml"'))):
+        assert "is not a file name; write 1 to 200 characters" in fault and len(fault.splitlines()) == 1

@@ -30,14 +30,23 @@ def dress(scene: Scene) -> tuple[Mesh, ...]:
     for solid in pieces_of(scene):
         spec: Any = scene.dressing[solid.entry]
         models = builds.setdefault(solid.entry, _Models(scene, spec, solid.entry))
-        model = models.copy(solid.copy)
+        try:
+            model = models.copy(solid.copy)
+        except FileFault:
+            raise
+        except PrevizError as error:  # one face of it is too large
+            raise FileFault(("dressing", solid.entry, "id"), str(error)) from None
         count += sum(len(mesh.faces) for mesh in model)
         if count > MOST_TRIANGLES:
-            raise too_many(f"dressing: with {solid.name} all that stands has {count}")
+            why = too_many(f"with {solid.name} all that stands has {count}")
+            raise FileFault(("dressing", solid.entry, "id"), str(why))
         meshes += _placed(model, np.array(solid.at), solid.turn)
-    for spec in scene.dressing:
+    for number, spec in enumerate(scene.dressing):
         if isinstance(spec, Scatter):
-            meshes += scatter(scene, spec, MOST_TRIANGLES - count)[1]
+            try:
+                meshes += scatter(scene, spec, MOST_TRIANGLES - count)[1]
+            except PrevizError as error:
+                raise FileFault(("dressing", number, "scatter"), str(error)) from None
             count = sum(len(mesh.faces) for mesh in meshes)
     return merged(meshes)
 

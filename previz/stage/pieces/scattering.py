@@ -99,7 +99,7 @@ def scatter(scene: Scene, spec: Scatter, most: int = MOST_TRIANGLES) -> tuple[Sc
     which = rng.integers(0, len(variants), spec.count)
     count = sum(len(mesh.faces) * int((which == k).sum()) for k, meshes in enumerate(variants) for mesh in meshes)
     if count > most:
-        raise too_many(f"dressing: with {spec.id} all that stands has {MOST_TRIANGLES - most + count}")
+        raise too_many(f"with {spec.id} all that stands has {MOST_TRIANGLES - most + count}")
     heights = low + (high - low) * rng.random(spec.count) ** 1.6  # more small ones than large
     spread = np.array([_spread(meshes) for meshes in variants])
     radii = heights * spread[which]

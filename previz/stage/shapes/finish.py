@@ -28,7 +28,8 @@ LONGEST_BAR = 0.026  # [m] the same of rails, posts and bars: too narrow for a s
 # Reflectances below are chosen by eye.
 SNOW: Colour = (0.80, 0.83, 0.88)
 RUST: Colour = (0.16, 0.055, 0.022)
-#: Of all that stands on a set. At some 300 bytes each until they are baked, a machine with 8 GB has room for them.
+#: Of all that stands on a set, or all round it. At some 300 bytes each until they are baked, a machine with 8 GB has
+#: room for them. `layout` refuses most of what comes to so many before it is built.
 MOST_TRIANGLES = 3_000_000
 
 DIRT: Colour = (0.085, 0.068, 0.050)
@@ -43,10 +44,11 @@ def glowing(rgb: Colour, luminance: float) -> Material:
     return Material(glow=(red, green, blue))
 
 
-def subdivided(mesh: Mesh, longest: float = LONGEST_EDGE) -> Mesh:
+def subdivided(mesh: Mesh, longest: float = LONGEST_EDGE, most: int | None = None) -> Mesh:
     """The same surface in triangles with no edge longer than `longest` [m].
 
-    Edges are halved, both triangles at an edge alike, so no cracks open. Corners keep their values.
+    Edges are halved, both triangles at an edge alike, so no cracks open. Corners keep their values. Raises PrevizError
+    where there would be more than `most` of them, MOST_TRIANGLES unless given.
 
     >>> from previz.stage.shapes import solids
     >>> cut = subdivided(solids.box((0.04, 0.02, 0.01)), 0.012)
@@ -56,6 +58,7 @@ def subdivided(mesh: Mesh, longest: float = LONGEST_EDGE) -> Mesh:
     """
     if longest <= 0:
         raise ValueError(f"the longest edge must be above 0 m, not {longest:g} m")
+    most = MOST_TRIANGLES if most is None else most
     while True:
         corners = mesh.vertices[mesh.faces]
         steps = corners[:, [1, 2, 0]] - corners
@@ -64,8 +67,9 @@ def subdivided(mesh: Mesh, longest: float = LONGEST_EDGE) -> Mesh:
         if not cut.any():
             return mesh
         count = len(cut) + int(cut.sum())
-        if count > MOST_TRIANGLES:
-            raise too_many(f"cut for its light in pieces of {longest * 1000:.3g} mm, a surface has {count}")
+        if count > most:
+            before = f" with the {MOST_TRIANGLES - most} before it" if most < MOST_TRIANGLES else ""
+            raise too_many(f"cut for its light in pieces of {longest * 1000:.3g} mm, a surface has {count}{before}")
         mesh = halved(mesh, cut)
 
 

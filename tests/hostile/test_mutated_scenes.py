@@ -1,0 +1,56 @@
+"""Scenes with values, keys, text and files changed get an answer or a message, in time, and nothing else is read.
+
+A small, fixed part of what `python tests/benchmarks/fuzz.py` tries.
+"""
+
+from pathlib import Path
+
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from PIL import Image
+
+from tests.hostile.mutated_scenes import good_scene, mutated_scene, write
+from tests.hostile.trying_scenes import checked, drawn, heard, is_bait, listen
+
+listen()
+
+
+def test_the_scene_that_is_changed_is_one_that_works(tmp_path: Path) -> None:
+    heard()
+    answer = checked(write(good_scene(), tmp_path))
+    assert answer.code in (0, 1) and not answer.broke
+    opened = {Path(each).name for each in heard()}
+    assert {"image.png", "shed.stl", "van.glb", "tree.obj", "kit.yaml"} <= opened  # so that a bait's would show
+
+
+@settings(max_examples=30, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(seed=st.integers(0, 2**32))
+def test_a_changed_scene_gets_an_answer_or_a_message(tmp_path: Path, seed: int) -> None:
+    scene = write(mutated_scene(seed), tmp_path)
+    heard()
+    answer = checked(scene)
+    assert not answer.broke, f"seed {seed}\n{answer.broke}"
+    assert not [each for each in heard() if is_bait(each)]
+
+
+def test_changes_reach_what_is_behind_the_reading(tmp_path: Path) -> None:
+    """Not all are refused by the first look at the text."""
+    codes = [checked(write(mutated_scene(seed, small=True), tmp_path)).code for seed in range(3000, 3012)]
+    assert 2 in codes and {0, 1} & set(codes)
+
+
+def test_a_changed_scene_is_drawn_or_refused(tmp_path: Path) -> None:
+    """The first two that can be read, to a small still."""
+    found, seed = 0, 5000
+    while found < 2:
+        scene, seed = write(mutated_scene(seed, small=True), tmp_path), seed + 1
+        if checked(scene).code == 2:
+            continue
+        found += 1
+        answer = drawn(scene, tmp_path / "out")
+        assert not answer.broke, f"seed {seed - 1}\n{answer.broke}"
+        if answer.code == 0:
+            (picture,) = (tmp_path / "out").glob("*.png")
+            with Image.open(picture) as image:
+                assert image.width == 160
+            picture.unlink()
