@@ -74,8 +74,8 @@ def main() -> None:
         gc.freeze()
         listen()
         began = time.monotonic()
-        done = _check_all(wanted.seed, wanted.files, Path(folder), tally, began + 60 * wanted.minutes)
         _draw_some(wanted.seed, wanted.stills, Path(folder), tally, began + 60 * wanted.minutes)
+        done = _check_all(wanted.seed, wanted.files, Path(folder), tally, began + 60 * wanted.minutes)
         _tell(tally, done, wanted.seed, time.monotonic() - began)
     if tally.told:
         raise SystemExit(1)

@@ -80,7 +80,7 @@ def mutated_scene(seed: int, *, small: bool = False) -> dict[str, bytes]:
     for _ in range(rng.choice([0, 0, 0, 0, 1])):
         name = rng.choice(sorted(files))
         files[name] = _broken_bytes(rng, files[name])
-    text = mutated(rng, text) if rng.random() < 0.25 else _changed(rng, text)
+    text = mutated(rng, text) if rng.random() < 0.15 else _changed(rng, text)
     if rng.random() < 0.1:
         files["kit.yaml"] = _changed(rng, files["kit.yaml"].decode("utf-8", "replace")).encode("utf-8", "replace")
     return {**files, "scene.yaml": text.encode("utf-8", "replace")}
