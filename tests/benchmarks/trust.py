@@ -19,7 +19,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -96,12 +96,10 @@ def _most_memory(scene: Path, width: int, frames: int, folder: Path) -> float:
     command = [sys.executable, "-m", "previz", "render", str(scene), "--size", str(width), "--frames", f"0:{frames}"]
     command += ["--views", "2", "--draft", "--workers", "2", "--out", str(out)]
     surroundings = {**os.environ, "PYTHONPATH": str(ROOT)}
-    run = subprocess.Popen(
-        command, start_new_session=True, env=surroundings, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE
-    )
+    run = subprocess.Popen(command, env=surroundings, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
     most = 0.0
     while run.poll() is None:
-        most = max(most, sum(_held(process) for process in _session(run.pid)))
+        most = max(most, sum(_held(process) for process in _family(run.pid)))
         time.sleep(0.2)
     assert run.stderr is not None
     if run.returncode:
@@ -110,16 +108,19 @@ def _most_memory(scene: Path, width: int, frames: int, folder: Path) -> float:
     return most
 
 
-def _session(leader: int) -> Iterator[int]:
-    """The processes that a command began."""
+def _family(first: int) -> list[int]:
+    """A process and all that it began, and they in turn."""
+    parents = {}
     for entry in Path("/proc").iterdir():
         if entry.name.isdigit():
             try:
-                fields = (entry / "stat").read_text().rpartition(")")[2].split()
+                parents[int(entry.name)] = int((entry / "stat").read_text().rpartition(")")[2].split()[1])
             except OSError:
-                continue
-            if int(fields[3]) == leader:
-                yield int(entry.name)
+                continue  # it has ended
+    found = [first]
+    for each in found:
+        found += [process for process, parent in parents.items() if parent == each]
+    return found
 
 
 def _held(process: int) -> float:
@@ -172,15 +173,14 @@ def _film(workers: int, size: tuple[int, int], few: int, many: int) -> tuple[Cos
 
 
 def _spent_by_children() -> float:
-    """Processor time of this process's children that still run. [s]"""
+    """Processor time so far of the processes that this one began and that still run. [s]"""
     total = 0
-    for process in _session(os.getsid(0)):
+    for process in _family(os.getpid())[1:]:
         try:
             fields = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()
         except OSError:
             continue
-        if int(fields[1]) == os.getpid():
-            total += int(fields[11]) + int(fields[12])
+        total += int(fields[11]) + int(fields[12])
     return total / os.sysconf("SC_CLK_TCK")
 
 

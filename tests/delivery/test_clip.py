@@ -295,6 +295,21 @@ def test_an_encoder_that_is_killed_is_one_clear_error(tmp_path: Path, monkeypatc
         deliver_clip(tmp_path / "out" / "pass.mp4", frames_of(200), Fraction(24), SIZE)
 
 
+@pytest.mark.parametrize("when", ["mid-picture", "at the end"])
+def test_an_encoder_that_is_stopped_is_not_waited_for_without_end(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, when: str
+) -> None:
+    """It takes some of a picture that the pipe does not hold whole, or all of them, and then does nothing more."""
+    takes = "head -c 1000 >/dev/null" if when == "mid-picture" else "cat >/dev/null"
+    # Should we wait all the same, it ends: then the message is another one.
+    _encoder_that(tmp_path, monkeypatch, takes, "exec sleep 20")
+    monkeypatch.setattr("previz.delivery.clip.encoder._PATIENCE", 0.5)
+    size = (320, 240)
+    with pytest.raises(MachineError, match=r"pass.mp4: the video encoder has taken nothing for 0.5 s"):
+        deliver_clip(tmp_path / "out" / "pass.mp4", frames_of(2, size), Fraction(24), size)
+    assert list((tmp_path / "out").iterdir()) == []
+
+
 def test_an_encoder_that_is_not_there_is_one_clear_error(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("previz.delivery.clip.encoder.ffmpeg_program", lambda: str(tmp_path / "nowhere"))
     with pytest.raises(MachineError, match="cannot be started"):

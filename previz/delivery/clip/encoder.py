@@ -134,6 +134,8 @@ def _start(command: list[str], complaints: IO[bytes]) -> "subprocess.Popen[bytes
 
 def _feed(program: "subprocess.Popen[bytes]", pictures: Iterable[Picture], size: tuple[int, int], path: Path) -> int:
     assert program.stdin is not None  # it was started with a pipe
+    if sys.platform != "win32":
+        os.set_blocking(program.stdin.fileno(), False)  # or a write that a picture is too large for waits by itself
     count = 0
     for picture in pictures:
         if picture.shape != (size[1], size[0], 3) or picture.dtype != np.uint8:
@@ -153,7 +155,7 @@ def _no_answer(path: Path) -> MachineError:
 
 
 def _write_all(pipe: IO[bytes], rest: memoryview) -> bool:
-    """An unbuffered pipe may take less than it is given. False where it takes nothing for too long."""
+    """An unbuffered pipe may take less than it is given, or nothing yet. False where it takes nothing for too long."""
     while rest:
         if sys.platform != "win32" and not select.select([], [pipe], [], _PATIENCE)[1]:  # of sockets only, on Windows
             return False
@@ -161,7 +163,7 @@ def _write_all(pipe: IO[bytes], rest: memoryview) -> bool:
             taken = pipe.write(rest)
         except OSError as error:  # EPIPE; Windows says EINVAL
             raise _EndedEarly from error
-        rest = rest[taken:]
+        rest = rest[taken or 0 :]
     return True
 
 
