@@ -206,6 +206,9 @@ def _draw_some(seed: int, stills: int, folder: Path, tally: Tally, until: float)
         tally.times["still"].append(time.monotonic() - began)
         broke = said.decode("utf-8", "replace") if b"Traceback" in said or run.returncode not in (0, 2) else ""
         tally.note("still", "breaks" if broke else f"exit {run.returncode}", at - 1, broke)
+        if drawn % 5 == 0:
+            TELL(f"{drawn} drawn: {dict(tally.counts)}\n")
+            sys.stdout.flush()
     tally.memory["still"] = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
 
 

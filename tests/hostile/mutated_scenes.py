@@ -204,7 +204,7 @@ def _scaled(rng: random.Random, data: Any) -> None:
     if place is None:
         return
     value = place[0][place[1]]
-    by = rng.choice([-1, 0, 0.001, 0.01, 0.1, 0.5, 2, 5, 10, 25.4, 100, 1000, 1e6])
+    by = rng.choice([-1, 0, 0.001, 0.1, 10, 25.4, 1000, 1e6] if rng.random() < 0.3 else [0.3, 0.6, 0.9, 1.1, 1.7, 3])
     if isinstance(value, str):
         head = value.split(" ")[0]
         try:
@@ -276,27 +276,28 @@ def _another_file(rng: random.Random, data: Any) -> None:
         place[0][place[1]] = rng.choice(_NAMES)
 
 
-def _another_piece(rng: random.Random, data: Any) -> None:
-    """A kind of piece or light as the schema has it, with what must be given and some of what may."""
-    dressing, lights = data.get("dressing"), data.get("lights")
-    held = rng.choice([each for each in (dressing, lights) if isinstance(each, list)] or [[]])
+def _another_member(rng: random.Random, data: Any) -> None:
+    """A piece, lamp or shot as the schema has it, with what must be given and some of what may."""
     kind = rng.choice([each for each in _schema()["$defs"].values() if "id" in each.get("required", ())])
-    piece = {}
+    held = data.get(next((name for key, name in _LISTS.items() if key in kind["properties"]), "dressing"))
+    if not isinstance(held, list):
+        return
+    member = {}
     for key, schema in kind["properties"].items():
-        if key in kind["required"] or rng.random() < 0.3:
-            examples = (
-                schema.get("examples")
-                or _values_by_key().get(key)
-                or ([schema["const"]] if "const" in schema else _ODD)
-            )
-            piece[key] = copy.deepcopy(rng.choice(examples))
-    piece["id"] = f"p{rng.randrange(10**6)}"
-    held.append(piece)
+        wanted = 0.9 if key == "at" else 0.05 if key in ("along", "every", "offset", "first", "step", "copies") else 0.3
+        if key in kind["required"] or rng.random() < wanted:
+            examples = [schema["const"]] if "const" in schema else schema.get("examples") or _values_by_key().get(key)
+            member[key] = copy.deepcopy(rng.choice(examples or _ODD))
+    member["id"] = f"p{rng.randrange(10**6)}"
+    held.append(member)
 
+
+#: Where groups with these keys belong.
+_LISTS = {"panel": "lights", "spot": "lights", "ambient": "lights", "capture": "shots"}
 
 _CHANGES = (
     *(_scaled, _scaled, _scaled, _scaled, _from_elsewhere, _from_elsewhere, _with_key, _with_key),
-    *(_another_piece, _another_piece, _repeated, _odd, _without, _swapped, _another_file),
+    *(_another_member, _another_member, _repeated, _repeated, _odd, _without, _swapped, _another_file),
 )  # fmt: skip
 
 
