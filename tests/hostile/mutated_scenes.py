@@ -91,6 +91,11 @@ def good_scene() -> dict[str, bytes]:
     return {**_assets(), "scene.yaml": _WITH_FILES.encode()}
 
 
+def good_data() -> dict[str, Any]:
+    """The data of its scene, to be changed."""
+    return copy.deepcopy(_data(_WITH_FILES))
+
+
 def write(files: dict[str, bytes], folder: Path) -> Path:
     """Put a scene's files into its own folder, and baits beside it and behind links; returns the scene."""
     inside = folder / "inside"

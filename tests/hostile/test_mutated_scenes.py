@@ -3,13 +3,15 @@
 A small, fixed part of what `python tests/benchmarks/fuzz.py` tries.
 """
 
+import json
 from pathlib import Path
 
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from tests.hostile.mutated_scenes import good_scene, mutated_scene, write
+from tests.hostile.grammar_of_scenes import parts
+from tests.hostile.mutated_scenes import good_data, good_scene, mutated_scene, write
 from tests.hostile.trying_scenes import checked, drawn, heard, is_bait, listen
 
 listen()
@@ -23,7 +25,7 @@ def test_the_scene_that_is_changed_is_one_that_works(tmp_path: Path) -> None:
     assert {"image.png", "shed.stl", "van.glb", "tree.obj", "kit.yaml"} <= opened  # so that a bait's would show
 
 
-@settings(max_examples=30, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=25, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(seed=st.integers(0, 2**32))
 def test_a_changed_scene_gets_an_answer_or_a_message(tmp_path: Path, seed: int) -> None:
     scene = write(mutated_scene(seed), tmp_path)
@@ -31,6 +33,17 @@ def test_a_changed_scene_gets_an_answer_or_a_message(tmp_path: Path, seed: int) 
     answer = checked(scene)
     assert not answer.broke, f"seed {seed}\n{answer.broke}"
     assert not [each for each in heard() if is_bait(each)]
+
+
+@settings(max_examples=15, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(part=st.sampled_from(sorted(parts())), draw=st.data())
+def test_whatever_the_schema_lets_pass_gets_an_answer_or_a_message(
+    tmp_path: Path, part: str, draw: st.DataObject
+) -> None:
+    """One part of a good scene in place of its own."""
+    data = good_data() | {part: draw.draw(parts()[part])}
+    answer = checked(write({**good_scene(), "scene.yaml": json.dumps(data).encode()}, tmp_path))
+    assert not answer.broke
 
 
 def test_changes_reach_what_is_behind_the_reading(tmp_path: Path) -> None:
