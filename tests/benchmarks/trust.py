@@ -79,27 +79,33 @@ def _fuzz(wanted: argparse.Namespace) -> None:
 
 
 def _memory(_: argparse.Namespace) -> None:
-    TELL("| picture | frames | most memory, all processes [MB] |\n|---|---|---|\n")
+    TELL("| picture | frames | all processes [MB] | ours [MB] | the encoder [MB] |\n|---|---|---|---|---|\n")
     with tempfile.TemporaryDirectory() as folder:
         scene = Path(folder, "tiny.yaml")
         scene.write_text(TINY, encoding="utf-8")
         for width, height in ((1920, 1080), (3840, 2160)):
             for frames in (24, 240):
-                most = _most_memory(scene, width, frames, Path(folder))
-                TELL(f"| {width}×{height} | {frames} | {most / 1e6:.0f} |\n")
+                most = [each / 1e6 for each in _most_memory(scene, width, frames, Path(folder))]
+                TELL(f"| {width}×{height} | {frames} | " + " | ".join(f"{each:.0f}" for each in most) + " |\n")
                 sys.stdout.flush()
 
 
-def _most_memory(scene: Path, width: int, frames: int, folder: Path) -> float:
-    """Of a render, its processes together. [byte]"""
+def _most_memory(scene: Path, width: int, frames: int, folder: Path) -> tuple[float, float, float]:
+    """Of a render: its processes together, ours and the encoder, each at its own worst moment. [byte]"""
     out = folder / f"{width}-{frames}"
     command = [sys.executable, "-m", "previz", "render", str(scene), "--size", str(width), "--frames", f"0:{frames}"]
     command += ["--views", "2", "--draft", "--workers", "2", "--out", str(out)]
     surroundings = {**os.environ, "PYTHONPATH": str(ROOT)}
     run = subprocess.Popen(command, env=surroundings, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
-    most = 0.0
+    most = (0.0, 0.0, 0.0)
     while run.poll() is None:
-        most = max(most, sum(_held(process) for process in _family(run.pid)))
+        ours, encoder = 0.0, 0.0
+        for process in _family(run.pid):
+            if _name(process).startswith("ffmpeg"):
+                encoder += _held(process)
+            else:
+                ours += _held(process)
+        most = max(most[0], ours + encoder), max(most[1], ours), max(most[2], encoder)
         time.sleep(0.2)
     assert run.stderr is not None
     if run.returncode:
@@ -121,6 +127,13 @@ def _family(first: int) -> list[int]:
     for each in found:
         found += [process for process, parent in parents.items() if parent == each]
     return found
+
+
+def _name(process: int) -> str:
+    try:
+        return Path(f"/proc/{process}/comm").read_text()
+    except OSError:
+        return ""  # it has ended
 
 
 def _held(process: int) -> float:

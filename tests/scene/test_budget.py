@@ -75,6 +75,7 @@ def test_things_scattered_are_counted_over_the_whole_set(tmp_path):
 def test_sizes_are_those_of_a_table(tmp_path):
     assert "set.table.width: 100 m on the table; at most 20 m" in said(tmp_path, swapped=("1400", "100 m"))
     assert "set.backdrop.height: 60 m on the table" in said(tmp_path, swapped=("height: 500", "height: 60 m"))
+    assert "at most 5 m is built" in said(tmp_path, swapped=("height: 500", "height: 5.1 m")).replace("5000 mm", "5 m")
     inches = said(tmp_path, swapped=("units: mm", "units: in"))
     assert "set.table.width" in inches and "check the unit" in inches
     for piece, key, found in (
