@@ -33,7 +33,8 @@ LARGEST_VEHICLE = 2.0  # [m]
 LARGEST_RAMP = 10.0  # any size of it, the bend at its foot too [m]
 MOST_LAMPS = 100  # that a scene lights itself with
 MOST_LIT_POSTS = 300  # copies and rows along the road included
-MOST_SHOTS = 100
+MOST_SHOTS = 50
+MOST_LOOKS = 10_000  # shots times pieces: each shot looks at each piece
 MOST_POINTS = 500  # of a way
 
 _SIZES = ("length", "width", "depth", "height", "thickness", "arm", "size")
@@ -130,6 +131,13 @@ def _pieces(data: Mapping[str, Any], file: FileUnits) -> Found:
                 ("dressing", number, key if key in piece else "id"),
                 f"it stands {count} times{before}; at most {MOST_PIECES} pieces stand on a set: give {remedy}",
             )
+    shots = data.get("shots")
+    if isinstance(shots, list) and not told and len(shots) <= MOST_SHOTS and total * len(shots) > MOST_LOOKS:
+        yield (
+            ("shots",),
+            f"{len(shots)} shots, and {total} pieces in each; shots times pieces come to at most {MOST_LOOKS}: give some "
+            "shots a file of their own",
+        )
 
 
 def _kind_of(piece: Mapping[str, Any]) -> type[Any] | None:

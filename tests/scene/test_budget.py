@@ -128,9 +128,12 @@ def test_lamps_and_shots_are_counted(tmp_path):
     assert "much.yaml:11: dressing[row].lit: 351 lamp posts are lit up to here; at most 300" in fault
     assert not said(tmp_path, row.format(4).replace("5 lm", "0 lm"))
     shot = SCENE[SCENE.index("  - {id: pass") :]
-    assert "shots: 101 shots; at most 100" in said(
-        tmp_path, swapped=(shot, "".join(shot.replace("pass", f"s{number}") for number in range(101)))
-    )
+    many = [shot.replace("pass", f"s{number}") for number in range(51)]
+    assert "shots: 51 shots; at most 50" in said(tmp_path, swapped=(shot, "".join(many)))
+    row = "id: row, piece: cone, at: [0, 500], copies: 400, step: [1, 0, 0]"
+    assert not said(tmp_path, row, swapped=(shot, "".join(many[:24])))
+    fault = said(tmp_path, row, swapped=(shot, "".join(many[:25])))
+    assert "shots: 25 shots, and 401 pieces in each; shots times pieces come to at most 10000" in fault
 
 
 def test_a_file_name_with_a_letter_that_none_has_is_told(tmp_path):
