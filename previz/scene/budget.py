@@ -135,8 +135,8 @@ def _pieces(data: Mapping[str, Any], file: FileUnits) -> Found:
     if isinstance(shots, list) and not told and len(shots) <= MOST_SHOTS and total * len(shots) > MOST_LOOKS:
         yield (
             ("shots",),
-            f"{len(shots)} shots, and {total} pieces in each; shots times pieces come to at most {MOST_LOOKS}: give some "
-            "shots a file of their own",
+            f"{len(shots)} shots, and {total} pieces in each; shots times pieces come to at most {MOST_LOOKS}: "
+            "give some shots a file of their own",
         )
 
 
