@@ -58,6 +58,9 @@ f 3 1 4
 """
 
 
+PLAIN = Quality()
+
+
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     from PIL import Image
@@ -77,7 +80,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def digest(
-    folder: Path, quality: Quality = Quality(), frames: str | None = None, *, slate: bool = False, **changes: object
+    folder: Path, quality: Quality = PLAIN, frames: str | None = None, *, slate: bool = False, **changes: object
 ) -> str:
     scene = read_scene(folder / "yard.yaml", changes={key.replace("__", "."): each for key, each in changes.items()})
     return digest_of(scene, take_of(scene, scene.shots[0], quality, frames, slate=slate))
@@ -169,7 +172,8 @@ def test_so_is_the_source_text_of_what_draws(folder: Path, tmp_path: Path, monke
     before = after("cli.py")
     assert after("predictions/findings.py") == before
     for room in ("frames/sensor.py", "scene/model.py", "delivery/slate.py", "units.py"):
-        assert (changed := after(room)) != before
+        changed = after(room)
+        assert changed != before
         before = changed
     previz.takes._versions.cache_clear()
 
