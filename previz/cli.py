@@ -49,6 +49,7 @@ from previz.options import (
     For,
     FrameRange,
     Framing,
+    Fresh,
     GuideTopic,
     KeyPlace,
     LikeScene,
@@ -81,7 +82,18 @@ from previz.options import (
     WithSlate,
     Workers,
 )
-from previz.takes import CARD_WIDTH, Quality, Take, bytes_of, chosen, frame_at, kept_frame, take_of, time_of
+from previz.takes import (
+    CARD_WIDTH,
+    Quality,
+    Take,
+    bytes_of,
+    chosen,
+    digest_of,
+    frame_at,
+    kept_frame,
+    take_of,
+    time_of,
+)
 from previz.telling import (
     advice_lines,
     building,
@@ -94,7 +106,7 @@ from previz.telling import (
 
 if TYPE_CHECKING:
     from previz.advice import Advice, Plan
-    from previz.delivery import Comparison, TooLarge
+    from previz.delivery import Comparison, Reel, TooLarge
     from previz.frames import Crew, Facts, Frame
     from previz.paper import Prints, Sheet
     from previz.predictions import Predictions
@@ -215,13 +227,15 @@ def render(
     purpose: For = None,
     slate: WithSlate = False,
     workers: Workers = None,
+    fresh: Fresh = False,
     profile: Profile = False,
     outside_files: OutsideFiles = False,
     as_json: AsJson = False,
 ) -> None:
     """Film the shots of a scene: one clip each, captured and played back at the rates you plan.
 
-    120 fps played back at 24 fps is five times slow, as it will be on screen.
+    120 fps played back at 24 fps is five times slow, as it will be on screen. Where a run was stopped, the same command
+    goes on from its last whole frame.
     """
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     quality, kind = Quality(draft, size, views, seed), clip_format.value
@@ -236,31 +250,83 @@ def render(
     for take in takes:
         if take.note:
             _say_folded(f"{take.shot.id}: {take.note}")
-    from previz.frames import Crew, Spent
+    from previz.delivery import claimed_file
+    from previz.frames import Crew, Spent, gl_description
     from previz.spread import cores
 
     spent, clips = Spent(), []
     if workers is not None and workers > cores():
         _say(f"--workers {workers}: this machine has {cores()} cores; more than that only take turns")
     side_by_side = workers or max(_usual_workers(take) for take in takes)
-    with Crew(min(side_by_side, max(len(take.numbers) for take in takes))) as crew:
+    with ExitStack() as held:
+        paths = [folder / f"{take.shot.id}.{kind}" for take in takes]
+        homes = [held.enter_context(claimed_file(path)) for path in paths]
+        crew = held.enter_context(Crew(min(side_by_side, max(len(take.numbers) for take in takes))))
         with _at_its_line(scene_file):
             predictions = previz.predict(scene, remedies=False)
+            drawn_by = crew.do(gl_description)
+            reels = [_reel(home, scene, take, kind, drawn_by, fresh) for home, take in zip(homes, takes, strict=True)]
+        held.enter_context(_going_on(takes, reels))
         _warn(predictions, takes, scene_file)
+        missing = [_part(take, run) for take, reel in zip(takes, reels, strict=True) for run in reel.missing]
         with spent.on("bake"):
-            stage = _staged(scene, quality, crew, takes[0])
-        for take in takes:
-            path = folder / f"{take.shot.id}.{kind}"
-            drawn = previz.render_frames(scene, stage, take.shot, take.look, crew, spent if profile else None)
-            with spent.on("encode"), _Film(drawn, take) as film:
+            stage = _staged(scene, quality, crew, missing[0]) if missing else None
+        for path, take, reel in zip(paths, takes, reels, strict=True):
+
+            def draw(numbers: range, take: Take = take) -> "Iterator[Frame]":
+                assert stage is not None  # for something is missing
+                part = _part(take, numbers)
+                return previz.render_frames(scene, stage, take.shot, part.look, crew, spent if profile else None)
+
+            with spent.on("encode"), _Film(reel.frames(draw), take, reel) as film:
                 previz.deliver_clip(path, film, take.shot.playback, take.look.size, take.slate, encoded_for)
             spent.seconds["encode"] -= film.waited
+            reel.finish()
             _warn_of_flashes(take, film)
             clips.append(_report(path, take, film, as_json, encoded_for))
     if profile:
         _say_all([f"{name:8} {seconds:8.2f} s" for name, seconds in spent.seconds.items()])
     if as_json:
         _print_json({"clips": clips})
+
+
+def _part(take: Take, numbers: range) -> Take:
+    """Some of a take's frames."""
+    return dataclasses.replace(take, numbers=numbers, look=dataclasses.replace(take.look, frames=numbers))
+
+
+def _reel(home: Path, scene: "previz.Scene", take: Take, kind: str, drawn_by: str, fresh: bool) -> "Reel":
+    """The frames of a take that a run before has left, and where this one keeps its own.
+
+    drawn_by: OpenGL's words for itself; another one's pictures differ in their last bits.
+    """
+    from previz.delivery import Reel, encoding_of
+
+    encoding = encoding_of(kind)
+    unmarked = dataclasses.replace(take, slate=None)  # it is put under the frames anew
+    return Reel(home, digest_of(scene, unmarked, encoding.__name__, drawn_by), take.numbers, encoding, fresh=fresh)
+
+
+@contextmanager
+def _going_on(takes: list[Take], reels: "list[Reel]") -> Iterator[None]:
+    """Says what frames are there already; and, if the run ends early, which are by then."""
+    totals = [(take.shot.id, len(take.numbers), reel) for take, reel in zip(takes, reels, strict=True)]
+    for name, total, reel in totals:
+        if reel.there:
+            _say(f"{name}: goes on: {len(reel.there)} of {total} frames are there (--fresh draws them anew)")
+    with ExitStack() as open_until_done:
+        for reel in reels:
+            open_until_done.enter_context(reel)
+        try:
+            yield
+        except BaseException:
+            for name, total, reel in totals:
+                if reel.kept:
+                    left_out = f" (no more: {reel.given_up})" if reel.given_up else ""
+                    _say_folded(
+                        f"{name}: {reel.kept} of {total} frames are kept{left_out}; the same command goes on from there"
+                    )
+            raise
 
 
 def _staged(scene: "previz.Scene", quality: Quality, crew: "Crew", first: Take) -> "Stage":
@@ -1087,8 +1153,8 @@ class _Film:
     said.
     """
 
-    def __init__(self, frames: "Iterator[Frame]", take: Take) -> None:
-        self._frames, self._take, self._open = frames, take, ExitStack()
+    def __init__(self, frames: "Iterator[Frame]", take: Take, reel: "Reel | None" = None) -> None:
+        self._frames, self._take, self._reel, self._open = frames, take, reel, ExitStack()
         self.count = 0
         self.waited = 0.0  # for frames [s]
         self.facts: Facts | None = None
@@ -1110,7 +1176,10 @@ class _Film:
         for frame in self._frames:
             self.waited += time.perf_counter() - asked
             self.count, self.facts = self.count + 1, frame.facts
-            self.cells.append(cells_of(frame.linear))
+            known = getattr(frame, "cells", None)  # of one that a run before has kept
+            self.cells.append(known if known is not None else cells_of(frame.linear))
+            if self._reel is not None:
+                self._reel.keep(frame, self.cells[-1])
             yield frame
             self._advance(self.count)
             asked = time.perf_counter()

@@ -30,7 +30,7 @@ ROOMS: dict[str, set[str]] = {
     "stage": {"errors", "spread", "scene", "physics", "mesh", "files", "layout", "light"},
     "paper": {"errors", "units", "sheet_sizes", "files", "scene", "physics", "layout", "predictions", "stage"},
     "frames": {"errors", "spread", "scratch", "scene", "physics", "mesh", "layout", "light", "stage"},
-    "delivery": {"errors", "units", "scratch", "scene", "physics", "layout", "predictions", "frames"},
+    "delivery": {"errors", "units", "scratch", "files", "scene", "physics", "layout", "predictions", "frames"},
     "starters": {"errors", "units", "scene", "files"},
     "takes": {"errors", "units", "files", "scene", "layout", "frames", "delivery"},
     "watching": {"errors", "scratch", "scene", "physics", "files", "layout", "predictions", "stage", "frames",
@@ -232,7 +232,11 @@ def test_a_circle_is_seen() -> None:
         ("scene/read.py", "from previz import stage", "scene may import errors"),
         ("scene/read.py", "import previz.cli", "scene may import errors"),
         ("errors.py", "from previz import units", "errors may import no room"),
-        ("delivery/clip/clip.py", "from previz.stage import Stage", "delivery may import errors, frames, layout"),
+        (
+            "delivery/clip/clip.py",
+            "from previz.stage import Stage",
+            "delivery may import errors, files, frames, layout",
+        ),
         ("frames/render.py", "from previz.physics.optics import blur", "physics.optics is closed to frames"),
         ("stage/build.py", "from previz.physics import optics", "physics.optics is closed to stage"),
         (

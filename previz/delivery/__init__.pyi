@@ -3,6 +3,7 @@ from .clip.clip import PURPOSES as PURPOSES
 from .clip.clip import check_clip as check_clip
 from .clip.clip import clip_size as clip_size
 from .clip.clip import deliver_clip as deliver_clip
+from .clip.clip import encoding_of as encoding_of
 from .clip.clip import timing_note as timing_note
 from .clip.encoder import try_encoder as try_encoder
 from .comparison.folder import deliver_comparison as deliver_comparison
@@ -13,9 +14,12 @@ from .comparison.panels import Comparison as Comparison
 from .comparison.panels import compared as compared
 from .comparison.panels import ways_side_by_side as ways_side_by_side
 from .files import deliver_files as deliver_files
+from .reel import KeptFrame as KeptFrame
+from .reel import Reel as Reel
 from .slate import Slate as Slate
 from .still import deliver_still as deliver_still
 from .still import png_of as png_of
 from .still import still_picture as still_picture
+from .whole_file import claimed_file as claimed_file
 from .whole_file import try_folder as try_folder
 from .words import words_over as words_over
