@@ -18,7 +18,7 @@ import sys
 import textwrap
 import time
 from collections.abc import Callable, Collection, Generator, Iterable, Iterator, Mapping, Sequence
-from contextlib import ExitStack, contextmanager, suppress
+from contextlib import ExitStack, contextmanager, nullcontext, suppress
 from functools import partial
 from pathlib import Path
 from threading import Event
@@ -106,7 +106,7 @@ from previz.telling import (
 
 if TYPE_CHECKING:
     from previz.advice import Advice, Plan
-    from previz.delivery import Comparison, Reel, TooLarge
+    from previz.delivery import Comparison, Panel, Reel, TooLarge
     from previz.frames import Crew, Facts, Frame
     from previz.paper import Prints, Sheet
     from previz.predictions import Predictions
@@ -266,7 +266,7 @@ def render(
             predictions = previz.predict(scene, remedies=False)
             drawn_by = crew.do(gl_description)
             reels = [_reel(home, scene, take, kind, drawn_by, fresh) for home, take in zip(homes, takes, strict=True)]
-        held.enter_context(_going_on(takes, reels))
+        held.enter_context(_going_on([take.shot.id for take in takes], takes, reels))
         _warn(predictions, takes, scene_file)
         missing = [_part(take, run) for take, reel in zip(takes, reels, strict=True) for run in reel.missing]
         with spent.on("bake"):
@@ -295,22 +295,24 @@ def _part(take: Take, numbers: range) -> Take:
     return dataclasses.replace(take, numbers=numbers, look=dataclasses.replace(take.look, frames=numbers))
 
 
-def _reel(home: Path, scene: "previz.Scene", take: Take, kind: str, drawn_by: str, fresh: bool) -> "Reel":
+def _reel(home: Path, scene: "previz.Scene", take: Take, kind: str | None, drawn_by: str, fresh: bool) -> "Reel":
     """The frames of a take that a run before has left, and where this one keeps its own.
 
-    drawn_by: OpenGL's words for itself; another one's pictures differ in their last bits.
+    kind: the format of the clip, or None where more than that is made of the frames. drawn_by: OpenGL's words for
+    itself; another one's pictures differ in their last bits.
     """
     from previz.delivery import Reel, encoding_of
 
-    encoding = encoding_of(kind)
+    encoding = encoding_of(kind) if kind is not None else None
     unmarked = dataclasses.replace(take, slate=None)  # it is put under the frames anew
-    return Reel(home, digest_of(scene, unmarked, encoding.__name__, drawn_by), take.numbers, encoding, fresh=fresh)
+    digest = digest_of(scene, unmarked, encoding and encoding.__name__, drawn_by)
+    return Reel(home, digest, take.numbers, encoding, fresh=fresh)
 
 
 @contextmanager
-def _going_on(takes: list[Take], reels: "list[Reel]") -> Iterator[None]:
+def _going_on(names: list[str], takes: list[Take], reels: "list[Reel]") -> Iterator[None]:
     """Says what frames are there already; and, if the run ends early, which are by then."""
-    totals = [(take.shot.id, len(take.numbers), reel) for take, reel in zip(takes, reels, strict=True)]
+    totals = [(name, len(take.numbers), reel) for name, take, reel in zip(names, takes, reels, strict=True)]
     for name, total, reel in totals:
         if reel.there:
             _say(f"{name}: goes on: {len(reel.there)} of {total} frames are there (--fresh draws them anew)")
@@ -405,6 +407,7 @@ def compare(
     seed: Seed = 0,
     purpose: For = None,
     page_size: PageSize = "25 MB",
+    fresh: Fresh = False,
     outside_files: OutsideFiles = False,
     as_json: AsJson = False,
 ) -> None:
@@ -422,7 +425,7 @@ def compare(
     folder = out if out is not None else _folder(scene_file, None) / "side_by_side"
     quality = Quality(draft, size, views, seed)
     written, page = _side_by_side(
-        comparison, folder, quality, frames, at, purpose=(purpose or Purpose.POST).value, limit=limit
+        comparison, folder, quality, frames, at, purpose=(purpose or Purpose.POST).value, limit=limit, fresh=fresh
     )
     _tell_comparison(comparison, written, page, as_json, purpose)
 
@@ -436,6 +439,7 @@ def _side_by_side(
     *,
     purpose: str,
     limit: int,
+    fresh: bool = False,
 ) -> "tuple[dict[str, Path], Path | TooLarge]":
     """Draw a comparison's panels and write all there is of it into a folder."""
     takes = [
@@ -443,15 +447,29 @@ def _side_by_side(
         for panel in comparison.panels
     ]
     moment = kept_frame(comparison.panels[0].scene, takes[0], at)
-    _warn_before_comparing(comparison)
-    folder = _tried(folder)
-    with building(_say) as tell:
-        stages = [previz.build_stage(panel.scene, quality.effort, progress=tell) for panel in comparison.staged]
-    with progress("side by side", max(len(take.numbers) for take in takes), _say) as advance:
-        films = _films(comparison, stages, takes, advance)
-        above = _from_above(comparison)
-        written = previz.deliver_comparison(folder, comparison, films, moment, purpose, above)
-    return written, previz.deliver_page(folder, limit=limit)
+    from previz.delivery import CLIP_NAME, claimed_file
+    from previz.frames import gl_description
+
+    with claimed_file(_tried(folder) / CLIP_NAME) as home:
+        drawn_by, panels = gl_description(), comparison.panels
+        reels = [
+            _reel(home, panel.scene, take, None, drawn_by, fresh) for panel, take in zip(panels, takes, strict=True)
+        ]
+        with _going_on([panel.name for panel in panels], takes, reels):
+            _warn_before_comparing(comparison)
+            stages: list[Stage] = []
+            if any(reel.missing for reel in reels):
+                with building(_say) as tell:
+                    stages += [
+                        previz.build_stage(panel.scene, quality.effort, progress=tell) for panel in comparison.staged
+                    ]
+            with progress("side by side", max(len(take.numbers) for take in takes), _say) as advance:
+                films = _films(comparison, stages, takes, reels, advance)
+                above = _from_above(comparison)
+                written = previz.deliver_comparison(folder, comparison, films, moment, purpose, above)
+            for reel in reels:
+                reel.finish()
+        return written, previz.deliver_page(folder, limit=limit)
 
 
 def _from_above(comparison: "Comparison") -> bytes | None:
@@ -478,8 +496,11 @@ def page(
     as_json: AsJson = False,
 ) -> None:
     """Write a comparison's page once more from what lies in its folder. Nothing is rendered."""
+    from previz.delivery import CLIP_NAME, claimed_file
+
     limit = bytes_of(page_size, "--page-size")
-    found = previz.deliver_page(folder, limit=limit, purpose=purpose.value if purpose else None)
+    with claimed_file(folder / CLIP_NAME) if folder.is_dir() else nullcontext():
+        found = previz.deliver_page(folder, limit=limit, purpose=purpose.value if purpose else None)
     if as_json:
         _print_json({"page": _page_data(found)})
     _tell_page(folder, found, as_json, purpose)
@@ -1241,11 +1262,22 @@ def _warn(
 
 
 def _films(
-    comparison: "Comparison", stages: "list[Stage]", takes: list[Take], advance: Callable[[int], None]
+    comparison: "Comparison",
+    stages: "list[Stage]",
+    takes: list[Take],
+    reels: "list[Reel]",
+    advance: Callable[[int], None],
 ) -> "list[Iterator[Frame]]":
-    """Each panel's frames, drawn when asked for; the one with most of them counts."""
-    by_panel = zip(comparison.panels, comparison.stage_numbers, takes, strict=True)
-    films = [previz.render_frames(panel.scene, stages[at], panel.shot, take.look) for panel, at, take in by_panel]
+    """Each panel's frames, drawn when asked for unless they are there; the one with most of them counts.
+
+    Without stages where all are there.
+    """
+
+    def drawn(panel: "Panel", at: int, take: Take, numbers: range) -> "Iterator[Frame]":
+        return previz.render_frames(panel.scene, stages[at], panel.shot, _part(take, numbers).look)
+
+    by_panel = zip(comparison.panels, comparison.stage_numbers, takes, reels, strict=True)
+    films = [reel.film(partial(drawn, panel, at, take)) for panel, at, take, reel in by_panel]
     longest = max(range(len(takes)), key=lambda number: len(takes[number].numbers))
     films[longest] = _counted(films[longest], advance)
     return films

@@ -8,9 +8,11 @@ from .clip.clip import timing_note as timing_note
 from .clip.encoder import try_encoder as try_encoder
 from .comparison.folder import deliver_comparison as deliver_comparison
 from .comparison.folder import width_note as width_note
+from .comparison.page import CLIP_NAME as CLIP_NAME
 from .comparison.page import TooLarge as TooLarge
 from .comparison.page import deliver_page as deliver_page
 from .comparison.panels import Comparison as Comparison
+from .comparison.panels import Panel as Panel
 from .comparison.panels import compared as compared
 from .comparison.panels import ways_side_by_side as ways_side_by_side
 from .files import deliver_files as deliver_files

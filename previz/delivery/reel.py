@@ -114,6 +114,12 @@ class Reel:
                 yield from _closed(draw(run))
             at = run.stop
 
+    def film(self, draw: Callable[[range], Iterator[Frame]]) -> Iterator[Frame]:
+        """All `frames`, each kept before it is handed over."""
+        for frame in _closed(self.frames(draw)):
+            self.keep(frame)
+            yield frame
+
     def keep(self, frame: Frame, cells: NDArray[np.float32] | None = None) -> None:
         """Keep a frame unless it is kept, or the room for it has run out; another thread writes it meanwhile."""
         self._wait()
