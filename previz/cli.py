@@ -19,7 +19,7 @@ import textwrap
 import time
 from collections.abc import Callable, Collection, Generator, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager, nullcontext, suppress
-from functools import cache, partial
+from functools import partial
 from pathlib import Path
 from threading import Event
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
@@ -264,14 +264,13 @@ def render(
         crew = held.enter_context(Crew(min(side_by_side, max(len(take.numbers) for take in takes))))
         with _at_its_line(scene_file):
             predictions = previz.predict(scene, remedies=False)
-            drawn_by = cache(lambda: crew.do(gl_description))
+            drawn_by = crew.do(gl_description)  # before anything is uploaded there
             reels = [_reel(home, scene, take, kind, drawn_by, fresh) for home, take in zip(homes, takes, strict=True)]
         held.enter_context(_going_on([take.shot.id for take in takes], takes, reels))
         _warn(predictions, takes, scene_file)
         missing = [_part(take, run) for take, reel in zip(takes, reels, strict=True) for run in reel.missing]
         with spent.on("bake"):
             stage = _staged(scene, quality, crew, missing[0]) if missing else None
-        drawn_by()  # while nobody draws yet, or it would have to wait its turn
         for path, take, reel in zip(paths, takes, reels, strict=True):
 
             def draw(numbers: range, take: Take = take) -> "Iterator[Frame]":
@@ -296,20 +295,18 @@ def _part(take: Take, numbers: range) -> Take:
     return dataclasses.replace(take, numbers=numbers, look=dataclasses.replace(take.look, frames=numbers))
 
 
-def _reel(
-    home: Path, scene: "previz.Scene", take: Take, kind: str | None, drawn_by: Callable[[], str], fresh: bool
-) -> "Reel":
+def _reel(home: Path, scene: "previz.Scene", take: Take, kind: str | None, drawn_by: str, fresh: bool) -> "Reel":
     """The frames of a take that a run before has left, and where this one keeps its own.
 
-    kind: the format of the clip, or None where more than that is made of the frames. drawn_by: what OpenGL calls
+    kind: the format of the clip, or None where more than that is made of the frames. drawn_by: OpenGL's words for
     itself; another one's pictures differ in their last bits.
     """
     from previz.delivery import Reel, encoding_of
 
     encoding = encoding_of(kind) if kind is not None else None
     unmarked = dataclasses.replace(take, slate=None)  # it is put under the frames anew
-    digest = digest_of(scene, unmarked, encoding and encoding.__name__)
-    return Reel(home, digest, drawn_by, take.numbers, encoding, fresh=fresh)
+    digest = digest_of(scene, unmarked, encoding and encoding.__name__, drawn_by)
+    return Reel(home, digest, take.numbers, encoding, fresh=fresh)
 
 
 @contextmanager
@@ -454,7 +451,7 @@ def _side_by_side(
     from previz.frames import gl_description
 
     with claimed_file(_tried(folder) / CLIP_NAME) as home:
-        drawn_by, panels = cache(gl_description), comparison.panels
+        drawn_by, panels = gl_description(), comparison.panels
         reels = [
             _reel(home, panel.scene, take, None, drawn_by, fresh) for panel, take in zip(panels, takes, strict=True)
         ]
@@ -466,7 +463,6 @@ def _side_by_side(
                     stages += [
                         previz.build_stage(panel.scene, quality.effort, progress=tell) for panel in comparison.staged
                     ]
-            drawn_by()  # here, for drawing contexts belong to the thread that opens them
             with progress("side by side", max(len(take.numbers) for take in takes), _say) as advance:
                 films = _films(comparison, stages, takes, reels, advance)
                 above = _from_above(comparison)

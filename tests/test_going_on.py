@@ -225,3 +225,25 @@ def test_of_two_runs_into_one_folder_the_second_is_told_which_is_the_first(
         other.communicate()
     if command == "render":
         assert run(command, scene_file, tmp_path / "out").exit_code == 0
+
+
+def test_frames_that_several_processes_drew_are_those_that_one_draws(tmp_path: Path, scene_file: Path) -> None:
+    """With the real builders and drawers: two processes until it is stopped, then one; against one alone."""
+    delivered, asked = previz.deliver_clip, ("--shot", "away", "--draft", "--frames", "0:5")
+
+    def stopped(path: Path, frames: Iterator[Frame], *given: Any) -> int:
+        def three() -> Iterator[Frame]:
+            for count, frame in enumerate(frames):
+                if count == 3:
+                    raise MachineError("the disk is full")
+                yield frame
+
+        return delivered(path, three(), *given)
+
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(previz, "deliver_clip", stopped)
+        assert run("render", scene_file, tmp_path / "out", *asked, "--workers", 2).exit_code == 2
+    again = run("render", scene_file, tmp_path / "out", *asked, "--workers", 1)
+    assert again.stderr.startswith("away: goes on: 4 of 5 frames are there"), again.stderr
+    assert run("render", scene_file, tmp_path / "whole", *asked, "--workers", 1).exit_code == 0
+    assert (tmp_path / "out" / "away.mp4").read_bytes() == (tmp_path / "whole" / "away.mp4").read_bytes()

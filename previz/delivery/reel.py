@@ -54,8 +54,6 @@ class Reel:
         The folder of what is not finished, claimed by this run (`scratch.claimed`).
     digest : str
         Names all that the frames are made from (64 hex digits); frames of another are not looked at.
-    drawn_by : callable
-        Says what draws, in words that differ where pixels may. Asked once there is a frame, for that can take a while.
     numbers : range
         The frames of the clip.
     encoding : Encoding or None
@@ -66,17 +64,9 @@ class Reel:
     """
 
     def __init__(
-        self,
-        home: Path,
-        digest: str,
-        drawn_by: Callable[[], str],
-        numbers: range,
-        encoding: Encoding | None,
-        *,
-        fresh: bool = False,
+        self, home: Path, digest: str, numbers: range, encoding: Encoding | None, *, fresh: bool = False
     ) -> None:
         self._home, self._digest, self._numbers, self._encoding = home, digest, numbers, encoding
-        self._drawn_by = drawn_by
         self.folder = home / digest[:16]
         self._sweep(fresh)
         #: Numbers of the frames that were there from the start, whole.
@@ -135,7 +125,7 @@ class Reel:
         self._wait()
         if isinstance(frame, KeptFrame) or self.given_up is not None:
             return
-        self._writing = self._writer.submit(self._write, frame, cells, self._drawn_by())
+        self._writing = self._writer.submit(self._write, frame, cells)
 
     def finish(self) -> None:
         """The clip is whole: its frames go."""
@@ -193,17 +183,16 @@ class Reel:
         if arrays is None:
             return None
         said: dict[str, Any] = json.loads(arrays["said"].tobytes())
-        if said["digest"] != self._digest or said["number"] != number or said["drawn_by"] != self._drawn_by():
+        if said["digest"] != self._digest or said["number"] != number:
             return None
         linear = levels_of(arrays["picture"], self._encoding)
         return KeptFrame(number, Fraction(said["time"]), linear, Facts(**said["facts"]), arrays.get("cells"))
 
-    def _write(self, frame: Frame, cells: NDArray[np.float32] | None, drawn_by: str) -> None:
+    def _write(self, frame: Frame, cells: NDArray[np.float32] | None) -> None:
         encoding = self._encoding
         picture = deep_picture_of(frame.linear) if encoding is None else picture_of(frame.linear, encoding)
         said = {
             "digest": self._digest,
-            "drawn_by": drawn_by,
             "number": frame.number,
             "time": str(frame.time),
             "facts": dataclasses.asdict(frame.facts),

@@ -25,10 +25,6 @@ def noisy(number: int) -> Frame:
     return Frame(number, Fraction(number, 120), linear, FACTS)
 
 
-def here() -> str:
-    return "this machine's OpenGL"
-
-
 class Drawing:
     """Draws frames, and lists which ranges it was asked for."""
 
@@ -40,17 +36,11 @@ class Drawing:
         return map(noisy, numbers)
 
 
-def filmed(
-    home: Path,
-    upto: int | None = None,
-    digest: str = DIGEST,
-    numbers: range = range(8),
-    drawn_by: Callable[[], str] = here,
-) -> Drawing:
+def filmed(home: Path, upto: int | None = None, digest: str = DIGEST, numbers: range = range(8)) -> Drawing:
     """A run that keeps its frames and is stopped after `upto` of them, or comes to the end of them."""
     home.mkdir(exist_ok=True)
     draw = Drawing()
-    with Reel(home, digest, drawn_by, numbers, bt709_encoded) as frames:
+    with Reel(home, digest, numbers, bt709_encoded) as frames:
         for count, frame in enumerate(frames.frames(draw), start=1):
             frames.keep(frame)
             if count == upto:
@@ -78,25 +68,13 @@ def test_a_run_goes_on_where_the_last_one_stopped(tmp_path: Path) -> None:
     assert filmed(tmp_path / "home").asked == []
 
 
-def test_what_another_one_drew_is_drawn_anew(tmp_path: Path) -> None:
-    filmed(tmp_path / "home", upto=3)
-    assert filmed(tmp_path / "home", drawn_by=lambda: "another machine's").asked == [range(8)]
-
-
-def test_what_draws_is_not_asked_before_there_is_a_frame(tmp_path: Path) -> None:
-    def nobody() -> str:
-        raise AssertionError
-
-    assert Reel(tmp_path, DIGEST, nobody, range(8), bt709_encoded).missing == [range(8)]
-
-
 @pytest.mark.parametrize("kind", ["mp4", "gif"])
 def test_a_clip_of_kept_frames_is_that_of_drawn_ones_to_the_byte(tmp_path: Path, kind: str) -> None:
     whole, gone_on = tmp_path / f"whole.{kind}", tmp_path / f"gone_on.{kind}"
     deliver_clip(whole, map(noisy, range(6)), Fraction(24), (64, 48))
     (tmp_path / "home").mkdir()
     for upto in (2, 4, None):
-        with Reel(tmp_path / "home", DIGEST, here, range(6), encoding_of(kind)) as frames:
+        with Reel(tmp_path / "home", DIGEST, range(6), encoding_of(kind)) as frames:
             kept = [frame for frame, _ in zip(frames.frames(Drawing()), range(upto or 6), strict=False)]
             for frame in kept:
                 frames.keep(frame)
@@ -110,10 +88,10 @@ def test_a_clip_of_kept_frames_is_that_of_drawn_ones_to_the_byte(tmp_path: Path,
 
 def test_what_was_kept_with_a_frame_comes_back(tmp_path: Path) -> None:
     cells = np.random.default_rng(1).random((18, 24, 3)).astype(np.float32)
-    with Reel(tmp_path, DIGEST, here, range(2), None) as frames:
+    with Reel(tmp_path, DIGEST, range(2), None) as frames:
         frames.keep(noisy(0), cells)
         frames.keep(noisy(1))
-    with Reel(tmp_path, DIGEST, here, range(2), None) as frames:
+    with Reel(tmp_path, DIGEST, range(2), None) as frames:
         first, second = frames.frames(Drawing())
     assert isinstance(first, KeptFrame) and isinstance(second, KeptFrame)
     assert first.cells is not None and (first.cells == cells).all() and second.cells is None
@@ -157,7 +135,7 @@ def test_frames_of_another_take_go_after_a_week_and_with_fresh_all_go(
     monkeypatch.setattr(reel.time, "time", lambda: now + 8 * 86400)
     filmed(tmp_path / "home", upto=4, digest=OTHER)
     assert sorted(path.name for path in (tmp_path / "home").iterdir()) == [OTHER[:16], "notes"]
-    with Reel(tmp_path / "home", OTHER, here, range(8), bt709_encoded, fresh=True) as frames:
+    with Reel(tmp_path / "home", OTHER, range(8), bt709_encoded, fresh=True) as frames:
         assert frames.missing == [range(8)]
     assert [path.name for path in (tmp_path / "home").iterdir()] == ["notes"]
 
@@ -171,7 +149,7 @@ def test_half_a_frame_that_a_killed_run_left_goes(tmp_path: Path) -> None:
 
 
 def test_a_whole_clip_leaves_nothing(tmp_path: Path) -> None:
-    with Reel(tmp_path, DIGEST, here, range(4), bt709_encoded) as frames:
+    with Reel(tmp_path, DIGEST, range(4), bt709_encoded) as frames:
         for frame in frames.frames(Drawing()):
             frames.keep(frame)
         assert frames.kept == 4
@@ -183,7 +161,7 @@ def test_a_whole_clip_leaves_nothing(tmp_path: Path) -> None:
 def test_no_more_is_kept_than_half_of_what_is_free(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     frame = 48 * 64 * 3
     monkeypatch.setattr(reel.shutil, "disk_usage", lambda _: type("", (), {"free": 8 * frame}))
-    with Reel(tmp_path, DIGEST, here, range(8), bt709_encoded) as frames:
+    with Reel(tmp_path, DIGEST, range(8), bt709_encoded) as frames:
         for each in frames.frames(Drawing()):
             frames.keep(each)
         assert frames.kept == 3  # a file is a little more than its picture
@@ -196,7 +174,7 @@ def test_a_full_disk_ends_the_keeping_and_not_the_run(tmp_path: Path, monkeypatc
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(reel, "write_checked", full)
-    with Reel(tmp_path, DIGEST, here, range(8), bt709_encoded) as frames:
+    with Reel(tmp_path, DIGEST, range(8), bt709_encoded) as frames:
         for each in frames.frames(Drawing()):
             frames.keep(each)
         assert frames.kept == 0
@@ -206,7 +184,7 @@ def test_a_full_disk_ends_the_keeping_and_not_the_run(tmp_path: Path, monkeypatc
 
 def test_a_frame_that_goes_while_the_run_goes_on_is_told(tmp_path: Path) -> None:
     filmed(tmp_path / "home", upto=4)
-    with Reel(tmp_path / "home", DIGEST, here, range(8), bt709_encoded) as frames:
+    with Reel(tmp_path / "home", DIGEST, range(8), bt709_encoded) as frames:
         frames._path(2).unlink()
         with pytest.raises(MachineError, match=r"000002\.frame was whole when this run began, .* start it once more"):
             list(frames.frames(Drawing()))
@@ -221,7 +199,7 @@ def test_drawing_ends_with_who_asks(tmp_path: Path) -> None:
         finally:
             ended.append(True)
 
-    with Reel(tmp_path, DIGEST, here, range(8), bt709_encoded) as frames:
+    with Reel(tmp_path, DIGEST, range(8), bt709_encoded) as frames:
         walking = frames.frames(draw)
         next(walking)
         assert not ended
