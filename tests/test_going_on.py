@@ -229,7 +229,16 @@ def test_of_two_runs_into_one_folder_the_second_is_told_which_is_the_first(
 
 def test_frames_that_several_processes_drew_are_those_that_one_draws(tmp_path: Path, scene_file: Path) -> None:
     """With the real builders and drawers: two processes until it is stopped, then one; against one alone."""
-    delivered, asked = previz.deliver_clip, ("--shot", "away", "--draft", "--frames", "0:5")
+    delivered = previz.deliver_clip
+    asked = (
+        "--shot",
+        "away",
+        "--draft",
+        "--frames",
+        "0:5",
+        "--size",
+        320,
+    )  # so large that its one view fills its patch
 
     def stopped(path: Path, frames: Iterator[Frame], *given: Any) -> int:
         def three() -> Iterator[Frame]:
