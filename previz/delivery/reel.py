@@ -6,6 +6,7 @@ all that the frames are made from, so that a damaged or half one, or one of anot
 """
 
 import dataclasses
+import errno
 import json
 import re
 import shutil
@@ -215,7 +216,8 @@ class Reel:
             self._used += write_checked(self._path(frame.number), arrays, at_once=True)
             self._kept.add(frame.number)
         except OSError as error:
-            self.given_up = f"{self.folder} cannot be written ({(error.strerror or str(error)).lower()})"
+            full = error.errno in (errno.ENOSPC, errno.EDQUOT)
+            self.given_up = "the disk is full" if full else (error.strerror or str(error)).lower()
 
     def _wait(self) -> None:
         writing, self._writing = self._writing, None

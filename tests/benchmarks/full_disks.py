@@ -4,7 +4,8 @@
 
 For each a real file system of 20 MB is mounted (tmpfs, which takes root) and filled once some frames of a tiny scene
 are there. Told are how the run ended, what it said, whether an older clip is as it was, and whether the same command
-comes to the clip of an undisturbed run once there is space again.
+comes to the clip of an undisturbed run once there is space again. Processes that draw are handed the set through the
+temporary folder; where 20 MB do not hold it, that disk is made larger and filled then.
 """
 
 import subprocess
@@ -20,10 +21,10 @@ AFTER = 8  # frames
 
 
 @contextmanager
-def disk(where: Path) -> Iterator[Path]:
-    """A file system of 20 MB."""
+def disk(where: Path, size: str = "20m") -> Iterator[Path]:
+    """A file system of that size."""
     where.mkdir(parents=True, exist_ok=True)
-    subprocess.run(["mount", "-t", "tmpfs", "-o", "size=20m", "tmpfs", where], check=True)
+    subprocess.run(["mount", "-t", "tmpfs", "-o", f"size={size}", "tmpfs", where], check=True)
     try:
         yield where
     finally:
@@ -59,21 +60,20 @@ def ended(machine: Machine, out: Path, full: Path | None) -> tuple[int, str]:
 def tell(what: str, machine: Machine, out: Path, full: Path, reference: bytes) -> None:
     """Fill, see, make room, go on, see."""
     out.mkdir(exist_ok=True)
-    (out / "pass.mp4").write_bytes(b"an older clip")
+    clip = out / "pass.mp4"
+    clip.write_bytes(b"an older clip")
     status, said = ended(machine, out, full)
-    older = (out / "pass.mp4").read_bytes() == b"an older clip"
-    print(f"\n{what}: ended with {status}; traceback: {'Traceback' in said}; the older clip is as it was: {older}")
-    print(
-        "".join(f"    {line}\n" for line in said.splitlines() if "disk" in line or "kept" in line or "space" in line),
-        end="",
-    )
+    older = {reference: "the clip is there", b"an older clip": "the older clip is as it was"}
+    print(f"\n{what}: ended with {status}; traceback: {'Traceback' in said}; {older.get(clip.read_bytes(), 'DAMAGED')}")
+    for line in said.splitlines():
+        if any(word in line for word in ("disk", "kept", "space")):
+            print(f"    {line}")
     status, said = ended(machine, out, None)
-    same = (out / "pass.mp4").read_bytes() == reference
-    first = said.splitlines()[0]
+    same, first = clip.read_bytes() == reference, said.splitlines()[0]
     print(f"  with space again: ended with {status}; the same clip: {same}; {first if 'goes on' in first else 'anew'}")
-    left = [path.name for path in out.iterdir() if path.name != "pass.mp4"]
+    left = [path.name for path in out.iterdir() if path != clip]
     left += [path.name for path in (machine.home / "temporary").iterdir()]
-    print(f"  left afterwards: {left}")
+    print(f"  left afterwards: {left}", flush=True)
 
 
 def main() -> None:
@@ -87,11 +87,11 @@ def main() -> None:
         reference = (home / "whole" / "pass.mp4").read_bytes()
         with disk(home / "out"):
             tell("output", machine, home / "out", home / "out", reference)
-        for what in ("cache", "temporary"):
-            other = home / f"of {what}"
+        for what, size in (("cache", "20m"), ("temporary", "20m"), ("temporary", "200m")):
+            other = home / f"{what} {size}"
             machine = Machine(other, size=320)
-            with disk(other / what):
-                tell(what, machine, home / f"out {what}", other / what, reference)
+            with disk(other / what, size):
+                tell(f"{what}, {size}", machine, home / f"out {what} {size}", other / what, reference)
 
 
 if __name__ == "__main__":
