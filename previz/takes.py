@@ -119,7 +119,17 @@ _NOT_SHOWN = {"title", "units", "kit", "mains", "wants", "may_change", "shots", 
 
 #: Rooms whose source text decides what a frame looks like, and the packages that they draw with.
 _ROOMS = ("mesh.py", "units.py", "files", "scene", "physics", "layout", "light", "stage", "frames", "delivery")
-_PACKAGES = ("numpy", "scipy", "trimesh", "embreex", "Pillow", "PyOpenGL", "pyrender-maintained", "imageio-ffmpeg")
+_PACKAGES = (
+    "numpy",
+    "scipy",
+    "trimesh",
+    "embreex",
+    "Pillow",
+    "PyOpenGL",
+    "pyrender-maintained",
+    "libigl",
+    "imageio-ffmpeg",
+)
 
 
 def digest_of(scene: "Scene", take: Take, *how: object) -> str:
