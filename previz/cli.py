@@ -18,7 +18,7 @@ import sys
 import textwrap
 import time
 from collections.abc import Callable, Collection, Generator, Iterable, Iterator, Mapping, Sequence
-from contextlib import ExitStack, contextmanager, suppress
+from contextlib import ExitStack, contextmanager, nullcontext, suppress
 from functools import partial
 from pathlib import Path
 from threading import Event
@@ -50,6 +50,7 @@ from previz.options import (
     For,
     FrameRange,
     Framing,
+    Fresh,
     GuideTopic,
     KeyPlace,
     LikeScene,
@@ -82,7 +83,18 @@ from previz.options import (
     WithSlate,
     Workers,
 )
-from previz.takes import CARD_WIDTH, Quality, Take, bytes_of, chosen, frame_at, kept_frame, take_of, time_of
+from previz.takes import (
+    CARD_WIDTH,
+    Quality,
+    Take,
+    bytes_of,
+    chosen,
+    digest_of,
+    frame_at,
+    kept_frame,
+    take_of,
+    time_of,
+)
 from previz.telling import (
     advice_lines,
     building,
@@ -95,7 +107,7 @@ from previz.telling import (
 
 if TYPE_CHECKING:
     from previz.advice import Advice, Plan
-    from previz.delivery import Comparison, TooLarge
+    from previz.delivery import Comparison, Panel, Reel, TooLarge
     from previz.frames import Crew, Facts, Frame
     from previz.paper import Prints, Sheet
     from previz.predictions import Predictions
@@ -217,13 +229,15 @@ def render(
     purpose: For = None,
     slate: WithSlate = False,
     workers: Workers = None,
+    fresh: Fresh = False,
     profile: Profile = False,
     outside_files: OutsideFiles = False,
     as_json: AsJson = False,
 ) -> None:
     """Film the shots of a scene: one clip each, captured and played back at the rates you plan.
 
-    120 fps played back at 24 fps is five times slow, as it will be on screen.
+    120 fps played back at 24 fps is five times slow, as it will be on screen. Where a run was stopped, the same command
+    goes on from its last whole frame.
     """
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     quality, kind = Quality(draft, size, views, seed), clip_format.value
@@ -238,31 +252,85 @@ def render(
     for take in takes:
         if take.note:
             _say_folded(f"{take.shot.id}: {take.note}")
-    from previz.frames import Crew, Spent
+    from previz.delivery import claimed_file
+    from previz.frames import Crew, Spent, gl_description
     from previz.spread import cores
 
     spent, clips = Spent(), []
     if workers is not None and workers > cores():
         _say(f"--workers {workers}: this machine has {cores()} cores; more than that only take turns")
     side_by_side = workers or max(_usual_workers(take) for take in takes)
-    with Crew(min(side_by_side, max(len(take.numbers) for take in takes))) as crew:
+    with ExitStack() as held:
+        paths = [folder / f"{take.shot.id}.{kind}" for take in takes]
+        homes = [held.enter_context(claimed_file(path)) for path in paths]
+        crew = held.enter_context(Crew(min(side_by_side, max(len(take.numbers) for take in takes))))
         with _at_its_line(scene_file):
             predictions = previz.predict(scene, remedies=False)
+            drawn_by = crew.do(gl_description)  # before anything is uploaded there
+            reels = [_reel(home, scene, take, kind, drawn_by, fresh) for home, take in zip(homes, takes, strict=True)]
+        held.enter_context(_going_on([take.shot.id for take in takes], takes, reels))
         _warn(predictions, takes, scene_file)
+        missing = [_part(take, run) for take, reel in zip(takes, reels, strict=True) for run in reel.missing]
         with spent.on("bake"):
-            stage = _staged(scene, quality, crew, takes[0])
-        for take in takes:
-            path = folder / f"{take.shot.id}.{kind}"
-            drawn = previz.render_frames(scene, stage, take.shot, take.look, crew, spent if profile else None)
-            with spent.on("encode"), _Film(drawn, take) as film:
+            stage = _staged(scene, quality, crew, missing[0]) if missing else None
+        for path, take, reel in zip(paths, takes, reels, strict=True):
+
+            def draw(numbers: range, take: Take = take) -> "Iterator[Frame]":
+                assert stage is not None  # for something is missing
+                part = _part(take, numbers)
+                return previz.render_frames(scene, stage, take.shot, part.look, crew, spent if profile else None)
+
+            with spent.on("encode"), _Film(reel.frames(draw), take, reel) as film:
                 previz.deliver_clip(path, film, take.shot.playback, take.look.size, take.slate, encoded_for)
             spent.seconds["encode"] -= film.waited
+            reel.finish()
             _warn_of_flashes(take, film)
             clips.append(_report(path, take, film, as_json, encoded_for))
     if profile:
         _say_all([f"{name:8} {seconds:8.2f} s" for name, seconds in spent.seconds.items()])
     if as_json:
         _print_json({"clips": clips})
+
+
+def _part(take: Take, numbers: range) -> Take:
+    """Some of a take's frames."""
+    return dataclasses.replace(take, numbers=numbers, look=dataclasses.replace(take.look, frames=numbers))
+
+
+def _reel(home: Path, scene: "previz.Scene", take: Take, kind: str | None, drawn_by: str, fresh: bool) -> "Reel":
+    """The frames of a take that a run before has left, and where this one keeps its own.
+
+    kind: the format of the clip, or None where more than that is made of the frames. drawn_by: OpenGL's words for
+    itself; another one's pictures differ in their last bits.
+    """
+    from previz.delivery import Reel, encoding_of
+
+    encoding = encoding_of(kind) if kind is not None else None
+    unmarked = dataclasses.replace(take, slate=None)  # it is put under the frames anew
+    digest = digest_of(scene, unmarked, encoding and encoding.__name__, drawn_by)
+    return Reel(home, digest, take.numbers, encoding, fresh=fresh)
+
+
+@contextmanager
+def _going_on(names: list[str], takes: list[Take], reels: "list[Reel]") -> Iterator[None]:
+    """Says what frames are there already; and, if the run ends early, which are by then."""
+    totals = [(name, len(take.numbers), reel) for name, take, reel in zip(names, takes, reels, strict=True)]
+    for name, total, reel in totals:
+        if reel.there:
+            _say(f"{name}: goes on: {len(reel.there)} of {total} frames are there (--fresh draws them anew)")
+    with ExitStack() as open_until_done:
+        for reel in reels:
+            open_until_done.enter_context(reel)
+        try:
+            yield
+        except BaseException:
+            for name, total, reel in totals:
+                if reel.kept:
+                    left_out = f" (no more: {reel.given_up})" if reel.given_up else ""
+                    _say_folded(
+                        f"{name}: {reel.kept} of {total} frames are kept{left_out}; the same command goes on from there"
+                    )
+            raise
 
 
 def _staged(scene: "previz.Scene", quality: Quality, crew: "Crew", first: Take) -> "Stage":
@@ -341,6 +409,7 @@ def compare(
     seed: Seed = 0,
     purpose: For = None,
     page_size: PageSize = "25 MB",
+    fresh: Fresh = False,
     outside_files: OutsideFiles = False,
     as_json: AsJson = False,
 ) -> None:
@@ -358,7 +427,7 @@ def compare(
     folder = out if out is not None else _folder(scene_file, None) / "side_by_side"
     quality = Quality(draft, size, views, seed)
     written, page = _side_by_side(
-        comparison, folder, quality, frames, at, purpose=(purpose or Purpose.POST).value, limit=limit
+        comparison, folder, quality, frames, at, purpose=(purpose or Purpose.POST).value, limit=limit, fresh=fresh
     )
     _tell_comparison(comparison, written, page, as_json, purpose)
 
@@ -372,6 +441,7 @@ def _side_by_side(
     *,
     purpose: str,
     limit: int,
+    fresh: bool = False,
 ) -> "tuple[dict[str, Path], Path | TooLarge]":
     """Draw a comparison's panels and write all there is of it into a folder."""
     takes = [
@@ -379,15 +449,29 @@ def _side_by_side(
         for panel in comparison.panels
     ]
     moment = kept_frame(comparison.panels[0].scene, takes[0], at)
-    _warn_before_comparing(comparison)
-    folder = _tried(folder)
-    with building(_say) as tell:
-        stages = [previz.build_stage(panel.scene, quality.effort, progress=tell) for panel in comparison.staged]
-    with progress("side by side", max(len(take.numbers) for take in takes), _say) as advance:
-        films = _films(comparison, stages, takes, advance)
-        above = _from_above(comparison)
-        written = previz.deliver_comparison(folder, comparison, films, moment, purpose, above)
-    return written, previz.deliver_page(folder, limit=limit)
+    from previz.delivery import CLIP_NAME, claimed_file
+    from previz.frames import gl_description
+
+    with claimed_file(_tried(folder) / CLIP_NAME) as home:
+        drawn_by, panels = gl_description(), comparison.panels
+        reels = [
+            _reel(home, panel.scene, take, None, drawn_by, fresh) for panel, take in zip(panels, takes, strict=True)
+        ]
+        with _going_on([panel.name for panel in panels], takes, reels):
+            _warn_before_comparing(comparison)
+            stages: list[Stage] = []
+            if any(reel.missing for reel in reels):
+                with building(_say) as tell:
+                    stages += [
+                        previz.build_stage(panel.scene, quality.effort, progress=tell) for panel in comparison.staged
+                    ]
+            with progress("side by side", max(len(take.numbers) for take in takes), _say) as advance:
+                films = _films(comparison, stages, takes, reels, advance)
+                above = _from_above(comparison)
+                written = previz.deliver_comparison(folder, comparison, films, moment, purpose, above)
+            for reel in reels:
+                reel.finish()
+        return written, previz.deliver_page(folder, limit=limit)
 
 
 def _from_above(comparison: "Comparison") -> bytes | None:
@@ -414,8 +498,11 @@ def page(
     as_json: AsJson = False,
 ) -> None:
     """Write a comparison's page once more from what lies in its folder. Nothing is rendered."""
+    from previz.delivery import CLIP_NAME, claimed_file
+
     limit = bytes_of(page_size, "--page-size")
-    found = previz.deliver_page(folder, limit=limit, purpose=purpose.value if purpose else None)
+    with claimed_file(folder / CLIP_NAME) if folder.is_dir() else nullcontext():
+        found = previz.deliver_page(folder, limit=limit, purpose=purpose.value if purpose else None)
     if as_json:
         _print_json({"page": _page_data(found)})
     _tell_page(folder, found, as_json, purpose)
@@ -1089,8 +1176,8 @@ class _Film:
     said.
     """
 
-    def __init__(self, frames: "Iterator[Frame]", take: Take) -> None:
-        self._frames, self._take, self._open = frames, take, ExitStack()
+    def __init__(self, frames: "Iterator[Frame]", take: Take, reel: "Reel | None" = None) -> None:
+        self._frames, self._take, self._reel, self._open = frames, take, reel, ExitStack()
         self.count = 0
         self.waited = 0.0  # for frames [s]
         self.facts: Facts | None = None
@@ -1112,7 +1199,10 @@ class _Film:
         for frame in self._frames:
             self.waited += time.perf_counter() - asked
             self.count, self.facts = self.count + 1, frame.facts
-            self.cells.append(cells_of(frame.linear))
+            known = getattr(frame, "cells", None)  # of one that a run before has kept
+            self.cells.append(known if known is not None else cells_of(frame.linear))
+            if self._reel is not None:
+                self._reel.keep(frame, self.cells[-1])
             yield frame
             self._advance(self.count)
             asked = time.perf_counter()
@@ -1174,11 +1264,22 @@ def _warn(
 
 
 def _films(
-    comparison: "Comparison", stages: "list[Stage]", takes: list[Take], advance: Callable[[int], None]
+    comparison: "Comparison",
+    stages: "list[Stage]",
+    takes: list[Take],
+    reels: "list[Reel]",
+    advance: Callable[[int], None],
 ) -> "list[Iterator[Frame]]":
-    """Each panel's frames, drawn when asked for; the one with most of them counts."""
-    by_panel = zip(comparison.panels, comparison.stage_numbers, takes, strict=True)
-    films = [previz.render_frames(panel.scene, stages[at], panel.shot, take.look) for panel, at, take in by_panel]
+    """Each panel's frames, drawn when asked for unless they are there; the one with most of them counts.
+
+    Without stages where all are there.
+    """
+
+    def drawn(panel: "Panel", at: int, take: Take, numbers: range) -> "Iterator[Frame]":
+        return previz.render_frames(panel.scene, stages[at], panel.shot, _part(take, numbers).look)
+
+    by_panel = zip(comparison.panels, comparison.stage_numbers, takes, reels, strict=True)
+    films = [reel.film(partial(drawn, panel, at, take)) for panel, at, take, reel in by_panel]
     longest = max(range(len(takes)), key=lambda number: len(takes[number].numbers))
     films[longest] = _counted(films[longest], advance)
     return films

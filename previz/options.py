@@ -141,6 +141,9 @@ Workers = Annotated[
     ),
 ]
 Seed = Annotated[int, typer.Option(min=0, metavar="N", help="Of the sensor's noise: the same seed, the same pixels.")]
+Fresh = Annotated[
+    bool, typer.Option("--fresh", help="Draw every frame anew, also those that a run that was stopped has left.")
+]
 WithSlate = Annotated[
     bool,
     typer.Option(

@@ -491,18 +491,24 @@ def test_a_fault_of_ours_is_not_hidden(scene_file: Path, looks: list[Any], monke
     assert isinstance(result.exception, ZeroDivisionError)
 
 
-def test_ctrl_c_leaves_nothing_and_exits_with_130(
+def test_ctrl_c_leaves_whole_frames_alone_and_exits_with_130(
     scene_file: Path, looks: list[Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def interrupted(*_: object) -> Iterator[Frame]:
-        yield Frame(0, Fraction(0), np.zeros((36, 64, 3), np.float32), FACTS)
+        if drawn:
+            yield Frame(0, Fraction(0), np.zeros((36, 64, 3), np.float32), FACTS)
         raise KeyboardInterrupt
 
     monkeypatch.setattr(previz, "render_frames", interrupted, raising=False)
-    result = run("render", scene_file, "--size", 64, "--out", tmp_path / "out")
-    assert result.exit_code == 130
-    assert "Traceback" not in result.output
-    assert list((tmp_path / "out").iterdir()) == []
+    out = tmp_path / "out"
+    for drawn in (False, True):
+        result = run("render", scene_file, "--size", 64, "--out", out)
+        assert result.exit_code == 130
+        assert "Traceback" not in result.output
+        assert ("pass: 1 of 12 frames are kept; the same command goes on from there" in result.stderr) is drawn
+        assert out.exists() is drawn
+    assert [path.name for path in out.iterdir()] == [".pass.mp4.unfinished"]
+    assert [path.name for path in out.rglob("*.frame")] == ["000000.frame"]
 
 
 def test_drawing_is_ended_before_a_fault_of_delivery_is_told(
@@ -564,13 +570,12 @@ def test_a_signal_ends_a_running_render_with_nothing_left(
         command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=environment
     ) as program:
         try:
-            while not list(out.glob(".pass.mp4.*")):
+            while not list(out.glob(".pass.mp4.unfinished/*/*.frame")):
                 assert program.poll() is None, program.communicate()
                 time.sleep(0.02)
             time.sleep(0.2)
-            (part,) = out.iterdir()
+            assert len(list(out.glob(".pass.mp4.*.part"))) == 1
             encoders = _encoders(program.pid)
-            assert part.name.startswith(".pass.mp4.")
             if stopped:
                 for encoder in encoders:
                     os.kill(encoder, signal.SIGSTOP)
@@ -581,7 +586,9 @@ def test_a_signal_ends_a_running_render_with_nothing_left(
     assert program.returncode == 128 + number, stderr
     assert "Traceback" not in stdout + stderr
     assert stderr.splitlines()[-1] == "stopped; what was not finished is not written"
-    assert list(out.iterdir()) == [] == list(home.iterdir())
+    assert [path.name for path in out.iterdir()] == [".pass.mp4.unfinished"]  # whole frames, and nothing else
+    assert not [path for path in out.rglob("*") if path.is_file() and path.suffix != ".frame" and path.name != "lock"]
+    assert list(home.iterdir()) == []
     for encoder in encoders:
         with contextlib.suppress(ProcessLookupError):
             os.kill(encoder, 0)

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from previz.delivery.whole_file import whole_file
-from previz.scratch import WorkFolder
+from previz.scratch import Busy, WorkFolder, claimed
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="nothing is locked there, so nothing swept")
 
@@ -92,3 +92,71 @@ def test_a_folder_that_is_being_made_is_left_alone_until_it_is_old(temporary: Pa
     os.utime(young, (time.time() - 7200,) * 2)
     WorkFolder().remove()
     assert not young.exists()
+
+
+# --- one run at a time ---
+
+#: Another run: it has a file to itself until it is ended, or for ever, and leaves something unfinished.
+HOLDER = """
+import sys, time
+from pathlib import Path
+from previz.scratch import claimed
+with claimed(Path(sys.argv[1]), "process 4711, since noon\\x1b[2J") as home:
+    (home / "half").mkdir()
+    print(home, flush=True)
+    time.sleep(100)
+"""
+
+
+def test_a_file_is_one_run_s_at_a_time_and_the_next_one_s_as_soon_as_that_is_gone(tmp_path: Path) -> None:
+    path = tmp_path / "out" / "pass.mp4"
+    other = subprocess.Popen([sys.executable, "-c", HOLDER, str(path)], stdout=subprocess.PIPE, text=True)
+    try:
+        assert other.stdout is not None and other.stdout.readline()
+        with pytest.raises(Busy, match=r"^process 4711, since noon\[2J$"), claimed(path, "a second one"):
+            pass
+        with claimed(path.with_name("away.mp4"), "of another file") as home:
+            assert home.is_dir()
+    finally:
+        other.kill()
+        other.communicate()
+    with claimed(path, "a third one") as home:
+        assert home == tmp_path / "out" / ".pass.mp4.unfinished"
+        assert (home / "half").is_dir()  # what is unfinished is the next one's
+        (home / "half").rmdir()
+    assert list((tmp_path / "out").iterdir()) == []
+
+
+def test_a_claim_leaves_no_folder_that_was_made_for_it_and_is_empty(tmp_path: Path) -> None:
+    with claimed(tmp_path / "a" / "b" / "pass.mp4", "us"):
+        pass
+    assert list(tmp_path.iterdir()) == []
+    with claimed(tmp_path / "a" / "b" / "pass.mp4", "us") as home:
+        (home.parent / "pass.mp4").touch()
+    assert [each.name for each in (tmp_path / "a" / "b").iterdir()] == ["pass.mp4"]
+
+
+def test_a_claim_does_not_follow_a_link(tmp_path: Path) -> None:
+    (tmp_path / "elsewhere").mkdir()
+    (tmp_path / ".pass.mp4.unfinished").symlink_to(tmp_path / "elsewhere", target_is_directory=True)
+    with pytest.raises(OSError, match="a link"), claimed(tmp_path / "pass.mp4", "us"):
+        pass
+    assert list((tmp_path / "elsewhere").iterdir()) == []
+
+
+def test_what_nobody_went_on_with_for_a_week_is_swept_unless_it_is_held(tmp_path: Path) -> None:
+    forgotten, held, young, theirs = (tmp_path / name for name in
+        (".a.mp4.unfinished", ".b.mp4.unfinished", ".c.mp4.unfinished", "d.mp4.unfinished"))  # fmt: skip
+    for home in (forgotten, young, theirs):
+        home.mkdir()
+        (home / "lock").touch()
+    with claimed(tmp_path / "b.mp4", "it is at work") as home:
+        assert home == held
+        (held / "frames").mkdir()
+        for each in (forgotten, held, theirs):
+            for path in (*each.iterdir(), each):
+                os.utime(path, (time.time() - 8 * 86400,) * 2)
+        with claimed(tmp_path / "pass.mp4", "us"):
+            pass
+        assert not forgotten.exists()
+        assert held.is_dir() and young.is_dir() and theirs.is_dir()

@@ -26,9 +26,40 @@ def picture_of(linear: NDArray[np.float32], encoding: Encoding) -> Picture:
     >>> picture_of(np.array([[[-0.1, 0.5, 3.0]]], np.float32), lambda level: np.asarray(level))
     array([[[  0, 128, 255]]], dtype=uint8)
     """
+    return _table(encoding)[deep_picture_of(linear)]
+
+
+def deep_picture_of(linear: NDArray[np.float32]) -> NDArray[np.uint16]:
+    """A picture before its transfer function: each of 65536 equal steps of light leads to one code of any of ours.
+
+    >>> deep_picture_of(np.array([[[-0.1, 0.5, 3.0]]], np.float32))
+    array([[[    0, 32768, 65535]]], dtype=uint16)
+    """
     entry = np.clip(linear, 0.0, 1.0) * np.float32(_ENTRIES - 1)
     entry += np.float32(0.5)
-    return _table(encoding)[entry.astype(np.uint16)]
+    return entry.astype(np.uint16)
+
+
+def levels_of(picture: NDArray[np.uint8 | np.uint16], encoding: Encoding | None) -> NDArray[np.float32]:
+    """Linear light (h, w, 3) that comes to the very same picture: of `picture_of`, or with None of `deep_picture_of`.
+
+    >>> codes = np.arange(256, dtype=np.uint8).reshape(1, -1, 1)
+    >>> bool((picture_of(levels_of(codes, np.sqrt), np.sqrt) == codes).all())
+    True
+    """
+    if encoding is None:
+        return picture.astype(np.float32) / np.float32(_ENTRIES - 1)
+    return _levels(encoding)[picture]
+
+
+@lru_cache(maxsize=4)
+def _levels(encoding: Encoding) -> NDArray[np.float32]:
+    """For each code the middle of the steps of light that lead to it."""
+    entries = np.arange(_ENTRIES)
+    codes = _table(encoding)
+    counts = np.bincount(codes, minlength=256)
+    middle = np.bincount(codes, weights=entries, minlength=256) / np.maximum(counts, 1)
+    return (np.round(middle) / (_ENTRIES - 1)).astype(np.float32)
 
 
 @lru_cache(maxsize=4)

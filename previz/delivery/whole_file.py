@@ -1,13 +1,17 @@
 """A file that appears whole or not at all."""
 
 import errno
+import os
 import secrets
+import shlex
+import sys
+import time
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 
 from previz.errors import MachineError
-from previz.scratch import PART_SUFFIX, part_file
+from previz.scratch import PART_SUFFIX, Busy, claimed, part_file
 
 
 @contextmanager
@@ -33,6 +37,31 @@ def whole_file(path: Path) -> Iterator[Path]:
         yield part
         with named_faults(path):
             part.replace(path)
+
+
+@contextmanager
+def claimed_file(path: Path) -> Iterator[Path]:
+    """A file that this run alone makes until the end; lends the folder beside it for what is not finished.
+
+    See `scratch.claimed`.
+
+    Raises
+    ------
+    MachineError
+        Another run makes it, or the folder cannot be made.
+    """
+    program = Path(sys.argv[0]).name if sys.argv else ""
+    who = f"process {os.getpid()}, {shlex.join([program, *sys.argv[1:]])}, since {time.strftime('%Y-%m-%d %H:%M')}"
+    with ExitStack() as held:
+        try:
+            with named_faults(path):
+                home = held.enter_context(claimed(path, who))
+        except Busy as busy:
+            raise MachineError(
+                f"{path}: another run is making it ({busy.who or 'it does not say which'}); wait until that has ended, "
+                "or choose another folder with --out"
+            ) from None
+        yield home
 
 
 #: What to do about a folder that cannot be written, where a command has that option.

@@ -9,3 +9,6 @@ from .store import cache_folder as cache_folder
 from .store import kept as kept
 from .store import kept_with_files as kept_with_files
 from .store import key_of as key_of
+from .store import read_checked as read_checked
+from .store import source_of as source_of
+from .store import write_checked as write_checked

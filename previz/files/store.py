@@ -13,7 +13,7 @@ import os
 import re
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -71,6 +71,13 @@ def key_of(*parts: Any) -> str:
     return digest.hexdigest()
 
 
+def source_of(package: Path, rooms: Iterable[str]) -> str:
+    """Names (64 hex digits) the source text of some rooms, folders or modules of a package."""
+    places = [package / name for name in rooms]
+    texts = sorted(path for place in places for path in (place.rglob("*.py") if place.is_dir() else (place,)))
+    return hashlib.sha256(b"\0".join(path.read_bytes() for path in texts)).hexdigest()
+
+
 def kept(
     key: str, compute: Callable[[], Arrays], *, cache: bool = True, fresh: Callable[[Arrays], bool] | None = None
 ) -> Arrays:
@@ -111,6 +118,17 @@ def kept_with_files(key: str, compute: Callable[[], Arrays], *, cache: bool = Tr
 
 
 def _read(path: Path) -> Arrays | None:
+    arrays = read_checked(path)
+    if arrays is None:
+        return None
+    with suppress(OSError):
+        os.utime(path)  # used lately, so removed late
+    if path.parent not in _TRIMMED:  # two runs at once, or another bound, may have left more than there should be
+        _trim(path.parent)
+    return arrays
+
+
+def read_checked(path: Path) -> Arrays | None:
     """What a file holds; None where there is none, or it is not byte for byte what was written under that name."""
     try:
         data = path.read_bytes()
@@ -120,14 +138,9 @@ def _read(path: Path) -> Arrays | None:
         whole = io.BytesIO(data)
         whole.seek(head)
         with np.load(whole, allow_pickle=False) as file:
-            arrays = {name: file[name] for name in file.files}
+            return {name: file[name] for name in file.files}
     except Exception:  # whatever a file makes its reader trip over
         return None
-    with suppress(OSError):
-        os.utime(path)  # used lately, so removed late
-    if path.parent not in _TRIMMED:  # two runs at once, or another bound, may have left more than there should be
-        _trim(path.parent)
-    return arrays
 
 
 def _head(path: Path, body: memoryview) -> bytes:
@@ -138,23 +151,35 @@ def _head(path: Path, body: memoryview) -> bytes:
 
 
 def _write(path: Path, arrays: Arrays) -> None:
-    """Under another name first: a reader, or a second run, never sees half a file."""
     if sum(array.nbytes for array in arrays.values()) > MOST_KEPT:
         return  # all else would have to go for it
     with suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)
-        packed = io.BytesIO()
-        np.savez(packed, **arrays)  # type: ignore[arg-type]
-        handle, draft = tempfile.mkstemp(dir=path.parent, prefix="draft-", suffix=".tmp")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(_head(path, packed.getbuffer()))
-                file.write(packed.getbuffer())
-            Path(draft).replace(path)
-        except BaseException:
-            Path(draft).unlink(missing_ok=True)
-            raise
+        write_checked(path, arrays)
         _trim(path.parent)
+
+
+def write_checked(path: Path, arrays: Arrays, *, at_once: bool = False) -> int:
+    """A file of arrays under the digest of all its bytes; returns how many. Raises OSError.
+
+    Under another name first (`draft-….tmp`): a reader, or a second run, never sees half a file. at_once: it is on the
+    disk when this returns, should the power fail then.
+    """
+    packed = io.BytesIO()
+    np.savez(packed, **arrays)  # type: ignore[arg-type]
+    handle, draft = tempfile.mkstemp(dir=path.parent, prefix="draft-", suffix=".tmp")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(_head(path, packed.getbuffer()))
+            file.write(packed.getbuffer())
+            if at_once:
+                file.flush()
+                os.fsync(file.fileno())
+        Path(draft).replace(path)
+    except BaseException:
+        Path(draft).unlink(missing_ok=True)
+        raise
+    return len(_MARK) + _DIGEST_SIZE + len(packed.getbuffer())
 
 
 def _trim(home: Path) -> None:

@@ -17,7 +17,7 @@ from previz.frames.sensor import Noise, exposure_gain
 from previz.frames.spent import Spent
 from previz.frames.views.evened import evened
 from previz.frames.views.pattern import Views, views
-from previz.frames.views.plan import OVERLAP, Blurs, difference, filling_for, views_for
+from previz.frames.views.plan import Blurs, difference, filling_for, patch_of, views_for
 from previz.physics.colour import white_rgb
 from previz.scene import Scene, Shot
 from previz.stage import Station, Unlit
@@ -124,7 +124,7 @@ class Studio:
         self._raster.fill_by(filling, self.blades)
         if filling is not None:
             # What the views' own patches add to a disc's variance, their places give up.
-            self._pattern = replace(self._pattern, pupil=self._pattern.pupil * math.sqrt(1 - OVERLAP / count))
+            self._pattern = replace(self._pattern, pupil=self._pattern.pupil * math.sqrt(1 - patch_of(count)))
 
     def _evened(self, count: int) -> Views:
         streak = _streak(self._lens, self._moving, self._blurs.streak)

@@ -83,13 +83,13 @@ def mp4_size(purpose: str, size: tuple[int, int]) -> tuple[int, int]:
 
 def write_mp4(path: Path, frames: Iterable[Frame], rate: Fraction, size: tuple[int, int], purpose: str = "post") -> int:
     """H.264 in MP4."""
-    return _write(path, frames, bt709_encoded, size, rate, mp4_settings(purpose, size))
+    return _write(path, frames, size, rate, mp4_settings(purpose, size))
 
 
 def write_gif(path: Path, frames: Iterable[Frame], rate: Fraction, size: tuple[int, int]) -> int:
     """Animated GIF, a palette of its own for each frame, playing round and round."""
     palettes = "split[seen][drawn];[seen]palettegen=stats_mode=single[palette];[drawn][palette]paletteuse=new=1"
-    return _write(path, frames, srgb_encoded, size, rate, ["-vf", palettes, "-loop", "0", "-f", "gif"])
+    return _write(path, frames, size, rate, ["-vf", palettes, "-loop", "0", "-f", "gif"])
 
 
 def write_webp(path: Path, frames: Iterable[Frame], rate: Fraction, size: tuple[int, int]) -> int:
@@ -100,11 +100,17 @@ def write_webp(path: Path, frames: Iterable[Frame], rate: Fraction, size: tuple[
         *("-vf", "settb=1/1000", "-fps_mode", "passthrough", "-enc_time_base", "1/1000"),
         *("-c:v", "libwebp_anim", "-pix_fmt", "bgra", "-quality", "85", "-loop", "0", "-f", "webp"),
     ]
-    return _write(path, frames, srgb_encoded, size, rate, settings)
+    return _write(path, frames, size, rate, settings)
 
 
 #: Formats a clip can have, by the ending of the file's name.
 CLIP_WRITERS: dict[str, ClipWriter] = {"mp4": write_mp4, "gif": write_gif, "webp": write_webp}
+
+
+def encoding_of(kind: str) -> Encoding:
+    """The transfer function that the pictures of a format are written with."""
+    return bt709_encoded if kind == "mp4" else srgb_encoded
+
 
 # What ffmpeg reads exactly as the terms of a rate (av_parse_video_rate; found by trying).
 _LARGEST_TERM = 1_001_000
@@ -221,11 +227,11 @@ def timing_note(kind: str, rate: Fraction) -> str | None:
 def _write(
     path: Path,
     frames: Iterable[Frame],
-    encoding: Encoding,
     size: tuple[int, int],
     rate: Fraction,
     settings: list[str],
 ) -> int:
+    encoding = encoding_of(path.suffix.removeprefix("."))
     with whole_file(path) as part:
         return encode(_pictures(path, frames, encoding), size, rate, settings, path, part)
 

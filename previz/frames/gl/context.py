@@ -99,7 +99,10 @@ def open_context(width: int, height: int) -> Any:
 
 
 def gl_description() -> str:
-    """Renderer and version, e.g. `llvmpipe (LLVM 15.0.6, 256 bits), OpenGL 4.5 (Core Profile) Mesa 22.3.6`."""
+    """Renderer and version, e.g. `llvmpipe (LLVM 15.0.6, 256 bits), OpenGL 4.5 (Core Profile) Mesa 22.3.6`.
+
+    Not for a thread that draws: it opens a context of its own, after which none is current.
+    """
     platform = open_context(16, 16)
     from OpenGL import GL
 

@@ -112,9 +112,18 @@ def views_for(quality: str | float, differing: float, streak: float) -> int:
     return min(max(4 * math.ceil(wanted / 4), _FEWEST), _MOST)
 
 
+def patch_of(count: int) -> float:
+    """The share of the pupil that each of so many views fills; a single one fills all of it.
+
+    >>> patch_of(1), patch_of(6)
+    (1.0, 0.25)
+    """
+    return min(OVERLAP / count, 1.0)
+
+
 def filling_for(count: int, blurs: Blurs) -> Filling | None:
     """The layers for that many views; None where every view's own part is too small to matter."""
-    scale = OVERLAP / (16 * count)  # an even disc of diameter D has variance D^2 / 16 along each axis
+    scale = patch_of(count) / 16  # an even disc of diameter D has variance D^2 / 16 along each axis
     near, far = (_ladder(side**2 * scale) for side in (blurs.nearest, blurs.furthest))
     if not near and not far:
         return None
