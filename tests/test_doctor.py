@@ -28,16 +28,6 @@ def test_on_a_machine_that_runs_these_tests_everything_works(tmp_path: Path, mon
     assert checks["numpy"].found == sys.modules["numpy"].__version__
 
 
-def test_without_shared_memory_it_says_what_cannot_be_had(monkeypatch: pytest.MonkeyPatch) -> None:
-    def refused(*_: object, **__: object) -> None:
-        raise PermissionError(13, "Permission denied")
-
-    monkeypatch.setattr("multiprocessing.synchronize.SemLock.__init__", refused)
-    check = _found(examine())["drawing side by side"]
-    assert not check.works
-    assert "Permission denied" in check.found and "/dev/shm" in check.found
-
-
 def test_what_is_missing_is_a_line_with_its_cure(monkeypatch: pytest.MonkeyPatch) -> None:
     def no_opengl() -> None:
         raise MachineError("libEGL.so.1 is missing. Install OpenGL with: ...")

@@ -3,7 +3,7 @@
 import pytest
 
 from previz.frames import studio
-from previz.frames.worker import Bench, read, written
+from previz.frames.worker import Bench, Filed, written
 
 
 class Pretended:
@@ -33,20 +33,16 @@ def happened(monkeypatch) -> list[str]:
 
 
 def draws(bench: Bench, folder, film: str, *numbers: int, timed: bool = False) -> list[int]:
-    setup, lighting, drawn = (str(folder / f"{film}.{kind}") for kind in ("setup", "lighting", "drawn"))
-    written(setup, film)
-    written(lighting, f"light of {film}")
-    found = []
-    for number in numbers:
-        bench.draw(drawn, setup, lighting, timed, number)
-        found.append(read(drawn)[0])
-    return found
+    setup, lighting = (Filed(str(folder / f"{film}.{kind}")) for kind in ("setup", "lighting"))
+    written(setup.name, film)
+    written(lighting.name, f"light of {film}")
+    return [bench.draw(setup, lighting, timed, number)[0] for number in numbers]
 
 
 def test_a_film_is_uploaded_and_lit_once(tmp_path, happened):
     bench = Bench()
     written(str(tmp_path / "one.setup"), "one")
-    bench.studio(str(tmp_path / "one.setup"))  # ahead of its light
+    bench.studio(Filed(str(tmp_path / "one.setup")))  # ahead of its light
     assert happened == ["one uploaded"]
     assert draws(bench, tmp_path, "one", 3, 4, 5) == [3, 4, 5]
     assert happened == ["one uploaded", "one lit by light of one, untimed"]
