@@ -54,6 +54,7 @@ from previz.options import (
     ModelScale,
     NewFile,
     NewScene,
+    OnCluster,
     OnlyParts,
     OnPaper,
     Out,
@@ -202,6 +203,7 @@ def render(
     purpose: For = None,
     slate: WithSlate = False,
     workers: Workers = None,
+    cluster: OnCluster = None,
     profile: Profile = False,
     outside_files: OutsideFiles = False,
     as_json: AsJson = False,
@@ -223,14 +225,10 @@ def render(
     for take in takes:
         if take.note:
             _say_folded(f"{take.shot.id}: {take.note}")
-    from previz.frames import Crew, Spent
-    from previz.spread import cores
+    from previz.frames import Spent
 
     spent, clips = Spent(), []
-    if workers is not None and workers > cores():
-        _say(f"--workers {workers}: this machine has {cores()} cores; more than that only take turns")
-    side_by_side = workers or max(_usual_workers(take) for take in takes)
-    with Crew(min(side_by_side, max(len(take.numbers) for take in takes))) as crew:
+    with _crew_for(takes, workers, cluster) as crew:
         with _at_its_line(scene_file):
             predictions = previz.predict(scene, remedies=False)
         _warn(predictions, takes, scene_file)
@@ -248,6 +246,19 @@ def render(
         _say_all([f"{name:8} {seconds:8.2f} s" for name, seconds in spent.seconds.items()])
     if as_json:
         _print_json({"clips": clips})
+
+
+def _crew_for(takes: list[Take], workers: int | None, cluster: str | None) -> "Crew":
+    """Those who are to draw the takes: processes of this machine, or a cluster."""
+    from previz.frames import Crew
+    from previz.spread import cores
+
+    if cluster is not None and workers is not None:
+        raise PrevizError("--workers are processes of this machine, --cluster has others draw: leave one of them out")
+    if workers is not None and workers > cores():
+        _say(f"--workers {workers}: this machine has {cores()} cores; more than that only take turns")
+    side_by_side = workers or max(_usual_workers(take) for take in takes)
+    return Crew(min(side_by_side, max(len(take.numbers) for take in takes)), cluster=cluster)
 
 
 def _staged(scene: "previz.Scene", quality: Quality, crew: "Crew", first: Take) -> "Stage":

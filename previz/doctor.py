@@ -46,6 +46,7 @@ def examine() -> list[Check]:
         _tried("video encoder", _video_encoder),
         Check("processor cores", f"{cores()} to use, {os.cpu_count() or 1} in the machine"),
         _tried("light cache", _light_cache),
+        Check("cluster", _cluster()),
         *(Check(name, _version(name), _version(name) != _ABSENT) for name in _PACKAGES),
     ]
 
@@ -98,6 +99,12 @@ def _video_encoder() -> str:
     from previz.delivery import try_encoder
 
     return f"ffmpeg {try_encoder()}, H.264 tried and works"
+
+
+def _cluster() -> str:
+    """Not needed: whoever has one machine does without."""
+    found = _version("distributed")
+    return "not installed; pip install 'tabletop-previz[cluster]'" if found == _ABSENT else f"Dask distributed {found}"
 
 
 def _light_cache() -> str:

@@ -1,5 +1,6 @@
 """The check-up finds what is there, says what is missing, and never falls over itself."""
 
+import importlib.metadata
 import sys
 from pathlib import Path
 
@@ -26,6 +27,19 @@ def test_on_a_machine_that_runs_these_tests_everything_works(tmp_path: Path, mon
     assert checks["drawn by"].found in ("the processor (software)", "graphics hardware")
     assert checks["light cache"].found == f"{cache_folder()} (2.5 kB of at most 1.0 GB; safe to delete)"
     assert checks["numpy"].found == sys.modules["numpy"].__version__
+
+
+def test_without_the_extra_for_clusters_nothing_is_amiss(monkeypatch: pytest.MonkeyPatch) -> None:
+    installed = importlib.metadata.version
+
+    def without(package: str) -> str:
+        if package == "distributed":
+            raise importlib.metadata.PackageNotFoundError
+        return installed(package)
+
+    monkeypatch.setattr("importlib.metadata.version", without)
+    check = _found(examine())["cluster"]
+    assert check.works and check.found == "not installed; pip install 'tabletop-previz[cluster]'"
 
 
 def test_what_is_missing_is_a_line_with_its_cure(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,4 +1,4 @@
-"""Frames drawn side by side by several processes.
+"""Frames drawn side by side, by processes of this machine or by other machines.
 
 Frames are independent, so the pixels do not depend on how they are shared out. Those who draw start while the set is
 still being built, for loading what they need takes a second, and may build a part of it. Of each film they are handed
@@ -77,15 +77,23 @@ class Crew:
         How many processes. They start at once.
     apart : bool
         Whether even one is a process of its own; else the caller draws what one would.
+    cluster : str or None
+        Address of a Dask scheduler, "tcp://host:port" or "tls://host:port": its workers draw in place of processes.
 
     Raises
     ------
     MachineError
-        Processes cannot be had.
+        Processes, or the cluster, cannot be had.
     """
 
-    def __init__(self, count: int, *, apart: bool = False) -> None:
-        self._hands: Hands | None = _processes(count) if count > 1 or apart else None
+    def __init__(self, count: int, *, apart: bool = False, cluster: str | None = None) -> None:
+        self._hands: Hands | None = None
+        if cluster is not None:
+            from previz.frames.cluster import Cluster
+
+            self._hands = Cluster(cluster)
+        elif count > 1 or apart:
+            self._hands = _processes(count)
         self._ready: tuple[Setup, Any] | None = None  # what was uploaded ahead, until it is filmed
 
     def frames(self, prepared: "Prepared", numbers: range, spent: Spent | None) -> "Iterator[Frame]":
@@ -94,7 +102,7 @@ class Crew:
         Raises
         ------
         MachineError
-            A frame ended whoever drew it again and again, or the disk is full.
+            A frame ended whoever drew it again and again, the disk is full, or the cluster is gone.
         """
         if self._hands is None:
             yield from _drawn_here(prepared, numbers, spent)
@@ -134,7 +142,7 @@ class Crew:
             return
         from previz.frames.studio import Setup
 
-        setup = Setup(scene, shot, look, unlit)
+        setup = Setup.of(scene, shot, look, unlit)
         with self._hands.faults_explained():
             self._drop_ready()
             self._ready = setup, self._hands.handed(setup)

@@ -197,9 +197,12 @@ class Bench:
         """That of a setup, uploaded unless it is here already; another one makes room for it."""
         if self._open is None or self._open.name != setup.name:
             from previz.frames.studio import Studio
+            from previz.layout import take_as_measured
 
             self.clear()
-            self._open = _Open(setup.name, Studio(setup.open()), Spent())
+            opened = setup.open()
+            take_as_measured(opened.measured)
+            self._open = _Open(setup.name, Studio(opened), Spent())
         return self._open
 
     def draw(self, setup: Handed, lighting: Handed, timed: bool, number: int) -> "tuple[Frame, Spent]":
