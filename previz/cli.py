@@ -21,6 +21,7 @@ from collections.abc import Callable, Collection, Generator, Iterable, Iterator,
 from contextlib import ExitStack, contextmanager, suppress
 from functools import partial
 from pathlib import Path
+from threading import Event
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
@@ -28,6 +29,7 @@ import typer
 import previz
 from previz import units
 from previz.errors import FileFault, MachineError, PrevizError, SceneErrors, ShotFault
+from previz.files import slow_work_told
 from previz.options import (
     AlsoPng,
     AlsoSvg,
@@ -114,13 +116,15 @@ class _Commands(typer.core.TyperGroup):
         """Run the command that was asked for."""
         with _faults_told():
             _refuse_to_work_nowhere()
-            return super().invoke(ctx)
+            with slow_work_told(_say):
+                return super().invoke(ctx)
 
 
 @contextmanager
 def _faults_told() -> Iterator[None]:
     try:
-        yield
+        with _interrupts_heard():
+            yield
     except PrevizError as error:
         _say_fault(str(error))
         raise typer.Exit(2) from None
@@ -130,6 +134,17 @@ def _faults_told() -> Iterator[None]:
     except typer.BadParameter as error:
         error.message = _in_our_words(error.message)
         raise
+
+
+@contextmanager
+def _interrupts_heard() -> Iterator[None]:
+    """After Ctrl-C whatever else comes up is that: a library that was broken off in loading has faults of its own."""
+    try:
+        yield
+    except Exception:
+        if not _INTERRUPTED.is_set():
+            raise
+        raise KeyboardInterrupt from None
 
 
 def _in_our_words(message: str) -> str:
@@ -484,7 +499,8 @@ def watch(
     _wish_can_be(scene_file, wish.shot, outside_files)
     asked = Asked(scene_file, wish, Quality(True, size, seed=seed), out, outside_files)
     try:
-        watch_scene(asked, _say)
+        with _interrupts_heard():
+            watch_scene(asked, _say)
     except KeyboardInterrupt:
         _say("ended")
 
@@ -1003,6 +1019,8 @@ def main() -> None:
     for number in _REQUESTS_TO_END:
         if signal.getsignal(number) is not signal.SIG_IGN:  # `nohup` wants a terminal's end not to be heard
             signal.signal(number, _terminated)
+    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
+        signal.signal(signal.SIGINT, _interrupted)
     try:
         app(prog_name="previz")
     finally:
@@ -1011,6 +1029,14 @@ def main() -> None:
 
 #: From outside, from a terminal that is closed and by Ctrl-\\, where the system has them.
 _REQUESTS_TO_END = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP", "SIGQUIT") if hasattr(signal, name)]
+
+
+_INTERRUPTED = Event()  # by Ctrl-C
+
+
+def _interrupted(_number: int, _frame: object) -> NoReturn:
+    _INTERRUPTED.set()
+    raise KeyboardInterrupt
 
 
 class _Stopped(SystemExit):
