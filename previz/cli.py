@@ -57,6 +57,7 @@ from previz.options import (
     ModelScale,
     NewFile,
     NewScene,
+    OnCluster,
     OnlyParts,
     OnPaper,
     Out,
@@ -230,6 +231,7 @@ def render(
     slate: WithSlate = False,
     workers: Workers = None,
     fresh: Fresh = False,
+    cluster: OnCluster = None,
     profile: Profile = False,
     outside_files: OutsideFiles = False,
     as_json: AsJson = False,
@@ -253,17 +255,13 @@ def render(
         if take.note:
             _say_folded(f"{take.shot.id}: {take.note}")
     from previz.delivery import claimed_file
-    from previz.frames import Crew, Spent, gl_description
-    from previz.spread import cores
+    from previz.frames import Spent, gl_description
 
     spent, clips = Spent(), []
-    if workers is not None and workers > cores():
-        _say(f"--workers {workers}: this machine has {cores()} cores; more than that only take turns")
-    side_by_side = workers or max(_usual_workers(take) for take in takes)
     with ExitStack() as held:
         paths = [folder / f"{take.shot.id}.{kind}" for take in takes]
         homes = [held.enter_context(claimed_file(path)) for path in paths]
-        crew = held.enter_context(Crew(min(side_by_side, max(len(take.numbers) for take in takes))))
+        crew = held.enter_context(_crew_for(takes, workers, cluster))
         with _at_its_line(scene_file):
             predictions = previz.predict(scene, remedies=False)
             drawn_by = crew.do(gl_description)  # before anything is uploaded there
@@ -290,6 +288,19 @@ def render(
         _say_all([f"{name:8} {seconds:8.2f} s" for name, seconds in spent.seconds.items()])
     if as_json:
         _print_json({"clips": clips})
+
+
+def _crew_for(takes: list[Take], workers: int | None, cluster: str | None) -> "Crew":
+    """Those who are to draw the takes: processes of this machine, or a cluster."""
+    from previz.frames import Crew
+    from previz.spread import cores
+
+    if cluster is not None and workers is not None:
+        raise PrevizError("--workers are processes of this machine, --cluster has others draw: leave one of them out")
+    if workers is not None and workers > cores():
+        _say(f"--workers {workers}: this machine has {cores()} cores; more than that only take turns")
+    side_by_side = workers or max(_usual_workers(take) for take in takes)
+    return Crew(min(side_by_side, max(len(take.numbers) for take in takes)), cluster=cluster)
 
 
 def _part(take: Take, numbers: range) -> Take:

@@ -45,8 +45,8 @@ def examine() -> list[Check]:
         _tried("ray casting", _ray_casting),
         _tried("video encoder", _video_encoder),
         Check("processor cores", f"{cores()} to use, {os.cpu_count() or 1} in the machine"),
-        _tried("drawing side by side", _side_by_side),
         _tried("light cache", _light_cache),
+        Check("cluster", _cluster()),
         *(Check(name, _version(name), _version(name) != _ABSENT) for name in _PACKAGES),
     ]
 
@@ -101,15 +101,10 @@ def _video_encoder() -> str:
     return f"ffmpeg {try_encoder()}, H.264 tried and works"
 
 
-def _side_by_side() -> str:
-    from multiprocessing import get_context
-
-    try:
-        get_context("spawn").Lock()
-    except (OSError, NotImplementedError, ImportError) as error:
-        reason = getattr(error, "strerror", None) or error
-        raise MachineError(f"not here ({reason}): processes need shared memory, on Linux /dev/shm") from error
-    return "processes can be had"
+def _cluster() -> str:
+    """Not needed: whoever has one machine does without."""
+    found = _version("distributed")
+    return "not installed; pip install 'tabletop-previz[cluster]'" if found == _ABSENT else f"Dask distributed {found}"
 
 
 def _light_cache() -> str:

@@ -130,6 +130,15 @@ Profile = Annotated[
     bool,
     typer.Option("--profile", help="Say where the time went: bake, views, lamps, filter, reading, sensor, encode."),
 ]
+OnCluster = Annotated[
+    str | None,
+    typer.Option(
+        "--cluster",
+        metavar="ADDRESS",
+        help="Have the workers of a Dask cluster draw: its scheduler's tcp://host:port, or tls://host:port. They run "
+        "whatever they are sent: on a network of your own only. The pixels are the same.",
+    ),
+]
 Workers = Annotated[
     int | None,
     typer.Option(

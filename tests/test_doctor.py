@@ -1,5 +1,6 @@
 """The check-up finds what is there, says what is missing, and never falls over itself."""
 
+import importlib.metadata
 import sys
 from pathlib import Path
 
@@ -28,14 +29,17 @@ def test_on_a_machine_that_runs_these_tests_everything_works(tmp_path: Path, mon
     assert checks["numpy"].found == sys.modules["numpy"].__version__
 
 
-def test_without_shared_memory_it_says_what_cannot_be_had(monkeypatch: pytest.MonkeyPatch) -> None:
-    def refused(*_: object, **__: object) -> None:
-        raise PermissionError(13, "Permission denied")
+def test_without_the_extra_for_clusters_nothing_is_amiss(monkeypatch: pytest.MonkeyPatch) -> None:
+    installed = importlib.metadata.version
 
-    monkeypatch.setattr("multiprocessing.synchronize.SemLock.__init__", refused)
-    check = _found(examine())["drawing side by side"]
-    assert not check.works
-    assert "Permission denied" in check.found and "/dev/shm" in check.found
+    def without(package: str) -> str:
+        if package == "distributed":
+            raise importlib.metadata.PackageNotFoundError
+        return installed(package)
+
+    monkeypatch.setattr("importlib.metadata.version", without)
+    check = _found(examine())["cluster"]
+    assert check.works and check.found == "not installed; pip install 'tabletop-previz[cluster]'"
 
 
 def test_what_is_missing_is_a_line_with_its_cure(monkeypatch: pytest.MonkeyPatch) -> None:

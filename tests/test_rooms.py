@@ -70,6 +70,7 @@ EDGES = {
     "stage": {"numpy", "scipy", "trimesh", "PIL"},
     "frames": {"numpy"},
     "frames.gl": {"numpy", "OpenGL", "pyrender"},
+    "frames.cluster": {"numpy", "dask", "distributed"},
     "delivery": {"numpy", "PIL", "imageio_ffmpeg", "jinja2", "markupsafe"},
     "starters": set(),
     "takes": set(),

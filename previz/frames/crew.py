@@ -1,32 +1,19 @@
-"""Frames drawn side by side by several processes.
+"""Frames drawn side by side, by processes of this machine or by other machines.
 
-Frames are independent, so the pixels do not depend on how they are shared out. The processes start while the set is
-still being built, for loading what they need takes a second, and may build a part of it. Of each film they open two
-files: the stage without light, the first one's while the set is still being lit, and then its light.
-Frames come back as files too: a process that is killed while it sends a picture through a pipe would leave its reader
-waiting for the rest for ever. What goes through the pipe are names, too short to be cut in two.
+Frames are independent, so the pixels do not depend on how they are shared out. Those who draw start while the set is
+still being built, for loading what they need takes a second, and may build a part of it. Of each film they are handed
+two things: the stage without light, the first one's while the set is still being lit, and then its light.
 """
 
-import itertools
-import os
-import signal
-import time
 from collections import deque
 from collections.abc import Callable, Iterator
-from concurrent.futures import Future, ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
-from contextlib import closing, contextmanager, suppress
-from dataclasses import dataclass
-from multiprocessing import active_children, get_context
-from pathlib import Path
-from threading import current_thread, main_thread
-from typing import TYPE_CHECKING, Any, TypeVar
+from contextlib import AbstractContextManager, closing
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from previz.errors import MachineError
 from previz.frames import worker
+from previz.frames.processes import Processes
 from previz.frames.spent import Spent
-from previz.scratch import WorkFolder
-from previz.spread import cores
 
 if TYPE_CHECKING:
     from previz.frames.frame import Frame, Look
@@ -36,29 +23,78 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 
-#: How long processes are waited for before they are killed: once told to end, and with a frame to finish first. [s]
-_TO_END, _TO_FINISH = 3.0, 60.0
+_AHEAD = 2  # frames that each may be ahead of what has been asked for: memory holds no more
 
-_AHEAD = 2  # frames that each process may be ahead of what has been asked for: memory holds no more
+
+class Asked(Protocol):
+    """A piece of work on its way."""
+
+    def result(self) -> Any:
+        """What was done, waited for; once."""
+
+    def drop(self) -> None:
+        """Nobody wants it any more."""
+
+
+class Hands(Protocol):
+    """Those who draw. One who is lost over a piece of work is replaced, and it is done anew."""
+
+    @property
+    def count(self) -> int:
+        """How many there are."""
+
+    def handed(self, data: Any, /) -> Any:
+        """Plain data brought to where the work is done; stands for a `worker.Handed` in what is asked."""
+
+    def take_back(self, handed: Any, /) -> None:
+        """It is needed no more."""
+
+    def ask(self, named: str, work: Callable[..., object], /, *given: object) -> Asked:
+        """Have one of them do `work(*given)`; `named` in a message."""
+
+    def tell_each(self, named: str, work: Callable[..., object], /, *given: object) -> None:
+        """Have each do it, if it can be told apart; nobody waits for that."""
+
+    def do(self, work: Callable[[], T], /) -> T:
+        """The result of work on the set, which may need its files."""
+
+    def faults_explained(self) -> AbstractContextManager[None]:
+        """Make a MachineError of what goes wrong between us."""
+
+    def close(self, *, at_once: bool) -> None:
+        """Let them go, when each has finished what it does or at once."""
 
 
 class Crew:
-    """Processes that draw; a context, at whose end they end.
+    """Those who draw; a context, at whose end they end.
 
-    They need what Python's `multiprocessing` needs of a program: that it can be imported without running.
+    Processes of this machine need what Python's `multiprocessing` needs of a program: that it can be imported without
+    running.
 
     Parameters
     ----------
     count : int
-        How many. They start at once.
+        How many processes. They start at once.
     apart : bool
         Whether even one is a process of its own; else the caller draws what one would.
+    cluster : str or None
+        Address of a Dask scheduler, "tcp://host:port" or "tls://host:port": its workers draw in place of processes.
+
+    Raises
+    ------
+    MachineError
+        Processes, or the cluster, cannot be had.
     """
 
-    def __init__(self, count: int, *, apart: bool = False) -> None:
-        self.count = count
-        self._processes = _processes(count) if count > 1 or apart else None
-        self._ready: tuple[Setup, str] | None = None  # what was uploaded ahead, until it is filmed
+    def __init__(self, count: int, *, apart: bool = False, cluster: str | None = None) -> None:
+        self._hands: Hands | None = None
+        if cluster is not None:
+            from previz.frames.cluster import Cluster
+
+            self._hands = Cluster(cluster)
+        elif count > 1 or apart:
+            self._hands = _processes(count)
+        self._ready: tuple[Setup, Any] | None = None  # what was uploaded ahead, until it is filmed
 
     def frames(self, prepared: "Prepared", numbers: range, spent: Spent | None) -> "Iterator[Frame]":
         """The frames in order.
@@ -66,28 +102,30 @@ class Crew:
         Raises
         ------
         MachineError
-            A process was ended from outside, or the disk is full.
+            A frame ended whoever drew it again and again, the disk is full, or the cluster is gone.
         """
-        if self._processes is None:
+        if self._hands is None:
             yield from _drawn_here(prepared, numbers, spent)
             return
-        waiting: deque[_Asked] = deque()
-        files: list[str] = []
+        hands, shot = self._hands, prepared.setup.shot.id
+        waiting: deque[Asked] = deque()
+        handed: list[Any] = []
         try:
-            with self._processes.faults_explained():
-                files.append(setup := self._made_ready(self._processes, prepared.setup))
-                files.append(lighting := self._processes.written(prepared.lighting))
+            with hands.faults_explained():
+                handed.append(setup := self._made_ready(hands, prepared.setup))
+                handed.append(lighting := hands.handed(prepared.lighting))
                 for number in numbers:
-                    waiting.append(self._processes.ask(worker.draw, setup, lighting, spent is not None, number))
-                    if len(waiting) > self.count * _AHEAD:
+                    named = f"frame {number} of shot {shot!r}"
+                    waiting.append(hands.ask(named, worker.draw, setup, lighting, spent is not None, number))
+                    if len(waiting) > hands.count * _AHEAD:
                         yield _frame_of(waiting.popleft(), spent)
                 while waiting:
                     yield _frame_of(waiting.popleft(), spent)
         finally:
             for asked in waiting:
                 asked.drop()
-            for path in files:
-                Path(path).unlink(missing_ok=True)
+            for each in handed:
+                hands.take_back(each)
 
     def get_ready(self, scene: "Scene", shot: "Shot", look: "Look", unlit: "Unlit") -> None:
         """Upload a stage while it is still being lit; the first frames of that shot, if it comes next, come sooner.
@@ -100,29 +138,29 @@ class Crew:
         MachineError
             As `frames` does.
         """
-        if self._processes is None:
+        if self._hands is None:
             return
         from previz.frames.studio import Setup
 
-        setup = Setup(scene, shot, look, unlit)
-        with self._processes.faults_explained():
+        setup = Setup.of(scene, shot, look, unlit)
+        with self._hands.faults_explained():
             self._drop_ready()
-            self._ready = setup, self._processes.written(setup)
-            self._processes.tell_each(worker.upload, self._ready[1])  # whose faults come up again with the first frame
+            self._ready = setup, self._hands.handed(setup)
+            # Faults come up again with the first frame.
+            self._hands.tell_each(f"shot {shot.id!r}", worker.upload, self._ready[1])
 
-    def _made_ready(self, processes: "_Processes", setup: "Setup") -> str:
-        """The file of a setup: of that which was made ready if it is the same. It serves one film, to be lit once."""
+    def _made_ready(self, hands: Hands, setup: "Setup") -> Any:
+        """A setup handed over: that which was made ready if it is the same. It serves one film, to be lit once."""
         if self._ready is not None and self._ready[0].is_same(setup):
-            (_, path), self._ready = self._ready, None
-            return path
+            (_, handed), self._ready = self._ready, None
+            return handed
         self._drop_ready()
-        return processes.written(setup)
+        return hands.handed(setup)
 
     def _drop_ready(self) -> None:
         """What was made ready and never filmed goes: a crew may stay for hours."""
-        if self._ready is not None:
-            with suppress(OSError):  # a process may have it open, which some systems mind
-                Path(self._ready[1]).unlink(missing_ok=True)
+        if self._ready is not None and self._hands is not None:
+            self._hands.take_back(self._ready[1])
             self._ready = None
 
     def do(self, work: Callable[[], T], /) -> T:
@@ -135,21 +173,15 @@ class Crew:
         MachineError
             As `frames` does; an OSError of the work counts as one of the disk. What else it raises passes through.
         """
-        if self._processes is None:
+        if self._hands is None:
             return work()
-        with self._processes.faults_explained():
-            result: T = self._processes.ask(worker.work, work).result()
-            return result
-
-    @property
-    def whole(self) -> bool:
-        """Whether none of the processes has ended: a crew that lost one draws no more."""
-        return self._processes is None or self._processes.alive
+        with self._hands.faults_explained():
+            return self._hands.do(work)
 
     def close(self, *, at_once: bool = False) -> None:
-        """End the processes, when each has finished its frame or at once."""
-        if self._processes is not None:
-            self._processes.close(at_once=at_once)
+        """End them, when each has finished its frame or at once."""
+        if self._hands is not None:
+            self._hands.close(at_once=at_once)
 
     def __enter__(self) -> "Crew":
         return self
@@ -159,120 +191,17 @@ class Crew:
         self.close(at_once=kind is not None)
 
 
-@dataclass(frozen=True)
-class _Asked:
-    """A piece of work on its way, and the file that its result will be in."""
-
-    done: Future[None]
-    path: Path
-
-    def result(self) -> Any:
-        """What was done, waited for. Its file goes."""
-        self.done.result()
-        found = worker.read(str(self.path))
-        self.path.unlink()
-        return found
-
-    def drop(self) -> None:
-        """Nobody wants the result any more; its file goes, even if it is only being written."""
-        if not self.done.cancel():
-            self.done.add_done_callback(lambda _: self.path.unlink(missing_ok=True))
-
-
-def _processes(count: int) -> "_Processes | None":
+def _processes(count: int) -> Processes | None:
     """Processes that draw; None where a single one cannot be had, for the caller can do what it would."""
     try:
-        return _Processes(count)
-    except (OSError, NotImplementedError, ImportError) as error:  # no semaphores: Python's own words for it differ
+        return Processes(count)
+    except OSError as error:
         if count == 1:
             return None
         raise MachineError(
-            f"processes that draw side by side cannot be had here ({getattr(error, 'strerror', None) or error}): "
-            "they need shared memory, on Linux /dev/shm, and a folder for temporary files; render with --workers 1"
+            f"processes that draw side by side cannot be had here ({error.strerror or error}): they need a folder for "
+            "temporary files, and leave to start; render with --workers 1"
         ) from error
-
-
-class _Processes:
-    """Processes that wait for work, and the folder through which work and results are handed over."""
-
-    def __init__(self, count: int) -> None:
-        others = active_children()
-        # A rasteriser in software shares a picture out among threads; that many pictures at once need one each.
-        single = count > 1 and count >= cores()
-        self._pool = ProcessPoolExecutor(count, get_context("spawn"), worker.start, (single,))
-        self._folder = WorkFolder()
-        self._count, self._numbers = count, itertools.count(1)
-        self._broken = False
-        with _deaf_to_interrupts():
-            self.tell_each(os.getpid)  # a process starts when there is something to do
-        self._own = [process for process in active_children() if process not in others]
-
-    @property
-    def alive(self) -> bool:
-        """Whether all are there, as far as is known: one that is just ending may still count."""
-        return not self._broken and all(process.is_alive() for process in self._own)
-
-    def tell_each(self, work: Callable[..., object], *given: object) -> None:
-        """As many times as there are processes; one that is late to start leaves its share to another."""
-        for _ in range(self._count):
-            self._pool.submit(work, *given)
-
-    def ask(self, work: Callable[..., None], *given: object) -> _Asked:
-        """Of one of them, a piece of work that writes its result into the file named first."""
-        path = self._new_file()
-        return _Asked(self._pool.submit(work, path, *given), Path(path))
-
-    def written(self, data: Any) -> str:
-        """The name of a file of it."""
-        path = self._new_file()
-        worker.written(path, data)
-        return path
-
-    def _new_file(self) -> str:
-        return str(Path(self._folder.path, f"{next(self._numbers)}.pickle"))
-
-    @contextmanager
-    def faults_explained(self) -> Iterator[None]:
-        """Say what a user can do where processes or the way to them fail."""
-        try:
-            yield
-        except BrokenProcessPool as error:
-            self._broken = True
-            raise MachineError(
-                "a process that draws was ended from outside, perhaps because memory ran out; take a smaller "
-                "--size, or render with --workers 1"
-            ) from error
-        except OSError as error:
-            raise MachineError(
-                f"{self._folder.path}, through which processes hand pictures over, cannot be used: "
-                f"{error.strerror or error}; free some space, or name another folder in TMPDIR"
-            ) from error
-
-    def close(self, *, at_once: bool) -> None:
-        """End them, when each has finished what it does or at once."""
-        for process in self._own if at_once else ():
-            process.terminate()
-        self._pool.shutdown(wait=False, cancel_futures=True)
-        until = time.monotonic() + (_TO_END if at_once else _TO_FINISH)
-        for process in self._own:  # one that is stopped hears nothing of this
-            process.join(max(until - time.monotonic(), 0.0))
-            if process.is_alive():
-                process.kill()
-                process.join()
-        self._folder.remove()
-
-
-@contextmanager
-def _deaf_to_interrupts() -> Iterator[None]:
-    """Processes that start meanwhile do not hear Ctrl-C: the one that starts them does, and ends them quietly."""
-    if current_thread() is not main_thread():  # which alone may say what signals do
-        yield
-        return
-    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, before)
 
 
 def _drawn_here(prepared: "Prepared", numbers: range, spent: Spent | None) -> "Iterator[Frame]":
@@ -284,7 +213,7 @@ def _drawn_here(prepared: "Prepared", numbers: range, spent: Spent | None) -> "I
             yield studio.frame(number)
 
 
-def _frame_of(asked: _Asked, spent: Spent | None) -> "Frame":
+def _frame_of(asked: Asked, spent: Spent | None) -> "Frame":
     frame: Frame
     frame, own = asked.result()
     if spent is not None:

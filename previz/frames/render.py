@@ -60,7 +60,7 @@ def _prepared(scene: Scene, stage: "Stage", shot: Shot, look: Look, numbers: ran
         middle=stations[middle],
         facts=_metered(scene, stage, shot, moving, look, stations[middle]),
     )
-    return Prepared(Setup(scene, shot, look, Unlit.of(stage)), lighting)
+    return Prepared(Setup.of(scene, shot, look, Unlit.of(stage)), lighting)
 
 
 def _wanted(look: Look, times: FrameTimes, shot: Shot) -> range:

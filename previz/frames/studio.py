@@ -18,6 +18,7 @@ from previz.frames.spent import Spent
 from previz.frames.views.evened import evened
 from previz.frames.views.pattern import Views, views
 from previz.frames.views.plan import Blurs, difference, filling_for, patch_of, views_for
+from previz.layout import Measured, measured_meshes
 from previz.physics.colour import white_rgb
 from previz.scene import Scene, Shot
 from previz.stage import Station, Unlit
@@ -34,12 +35,21 @@ _TRIED = 3
 
 @dataclass(frozen=True)
 class Setup:
-    """A shot before any light: enough to get ready for its frames. Plain data, fit to be sent to another process."""
+    """A shot before any light: enough to get ready for its frames. Plain data, fit to be sent to another process.
+
+    With `measured`, wherever that is: the scene's files are not needed there.
+    """
 
     scene: Scene
     shot: Shot
     look: Look
     unlit: Unlit
+    measured: Measured
+
+    @classmethod
+    def of(cls, scene: Scene, shot: Shot, look: Look, unlit: Unlit) -> "Setup":
+        """That of a shot, here, where the scene's files are."""
+        return cls(scene, shot, look, unlit, measured_meshes(scene))
 
     def is_same(self, other: "Setup") -> bool:
         """Whether what was made ready for this one serves for the other."""

@@ -37,6 +37,9 @@ from .markings import dash_period as dash_period
 from .markings import dashes as dashes
 from .markings import half_road as half_road
 from .markings import road_lines as road_lines
+from .modelled import Measured as Measured
+from .modelled import measured_meshes as measured_meshes
+from .modelled import take_as_measured as take_as_measured
 from .motion import VehiclePose as VehiclePose
 from .motion import frame_times as frame_times
 from .motion import road_curve as road_curve

@@ -12,8 +12,16 @@ from previz.files import Arrays, kept_with_files, key_of, load_model
 from previz.layout.sizes import CARD_THICKNESS, Band
 from previz.mesh import Mesh
 from previz.physics.overlap import hull, thickened
+from previz.scene import MeshPiece, Scene, Vehicle
 
 Array = NDArray[np.float64]
+
+Up = Literal["y", "z"] | None
+
+#: Of mesh files by their path and upward axis.
+Measured = dict[tuple[str, Up], Arrays]
+
+_TOLD: Measured = {}  # by whoever sent a scene here
 
 #: Into so many bands of one height a mesh is cut: an arm over the road is told from the post that carries it.
 BANDS = 8
@@ -22,7 +30,7 @@ BANDS = 8
 HIGHEST = 5.0
 
 
-def mesh_bands(path: Path, length: float, up: Literal["y", "z"] | None, quarter_turns: int = 0) -> tuple[Band, ...]:
+def mesh_bands(path: Path, length: float, up: Up, quarter_turns: int = 0) -> tuple[Band, ...]:
     """The convex outlines of a mesh file's bands, brought to a length; a sheet counts as thick as card. [m]
 
     Parameters
@@ -53,12 +61,12 @@ def mesh_bands(path: Path, length: float, up: Literal["y", "z"] | None, quarter_
     )
 
 
-def mesh_triangles(path: Path, up: Literal["y", "z"] | None) -> int:
+def mesh_triangles(path: Path, up: Up) -> int:
     """How many triangles a mesh file has. Raises PrevizError for a file that cannot be used."""
     return int(_measured(path, up)["triangles"][0])
 
 
-def _measured(path: Path, up: Literal["y", "z"] | None) -> Arrays:
+def _measured(path: Path, up: Up) -> Arrays:
     """Bands of a mesh brought to a length of 1, each its low, high and outline, and how many triangles it has."""
 
     def compute() -> Arrays:
@@ -67,7 +75,21 @@ def _measured(path: Path, up: Literal["y", "z"] | None) -> Arrays:
         bands = {f"{k}": np.vstack([[low, high], outline]) for k, (low, high, outline) in enumerate(found)}
         return {**bands, "triangles": np.array([sum(len(mesh.faces) for mesh in meshes)])}
 
-    return kept_with_files(key_of("bands", 2, str(path.resolve()), up), compute)
+    told = _TOLD.get((str(path), up))
+    return kept_with_files(key_of("bands", 3, str(path.resolve()), up), compute) if told is None else told
+
+
+def measured_meshes(scene: Scene) -> Measured:
+    """What the layout knows of the mesh files that a scene names, for a place where they are not."""
+    named = [(each.mesh, each.up) for each in (scene.vehicle, *scene.dressing) if isinstance(each, Vehicle | MeshPiece)]
+    paths = [(scene.folder / mesh, up) for mesh, up in named if mesh is not None]
+    return {(str(path), up): _measured(path, up) for path, up in paths}
+
+
+def take_as_measured(measured: Measured) -> None:
+    """From now on these count, in this process, whether the files are there or not; those of another scene no more."""
+    _TOLD.clear()
+    _TOLD.update(measured)
 
 
 def outlines_of(meshes: tuple[Mesh, ...], count: int) -> list[tuple[float, float, Array]]:

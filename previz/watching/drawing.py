@@ -1,4 +1,4 @@
-"""The pictures of what is watched, drawn by a process that stays, and is replaced when it is gone."""
+"""The pictures of what is watched, drawn by a process that stays."""
 
 import math
 from collections.abc import Callable, Generator
@@ -6,10 +6,8 @@ from contextlib import closing
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import partial
-from typing import TypeVar
 
 from previz.delivery import deliver_clip
-from previz.errors import MachineError
 from previz.frames import Crew, Frame, render_frames
 from previz.layout import frame_times
 from previz.physics.flashes import MOST_FLASHES, cells_of, flashes_in_a_second
@@ -18,8 +16,6 @@ from previz.scene import Scene, Shot
 from previz.scratch import WorkFolder
 from previz.stage import Stage, build_stage
 from previz.takes import Quality, Take, take_of
-
-T = TypeVar("T")
 
 #: A clip is to be quick: this wide [px], of so many pictures at most.
 CLIP_WIDTH, MOST_PICTURES = 320, 96
@@ -32,36 +28,6 @@ class Staged:
     scene: Scene
     predictions: Predictions
     stage: Stage
-
-
-class Hands:
-    """The process that draws; a context, at whose end it ends."""
-
-    def __init__(self) -> None:
-        self.crew = Crew(1, apart=True)
-
-    def again(self, work: Callable[[], T]) -> T:
-        """The result of some work; if the process ended over it, that of a second try with a new one."""
-        try:
-            return work()
-        except MachineError:
-            if not self.renewed():
-                raise
-            return work()
-
-    def renewed(self) -> bool:
-        """Take a new process if the one that was there has ended; whether that was so."""
-        if self.crew.whole:
-            return False
-        self.crew.close(at_once=True)
-        self.crew = Crew(1, apart=True)
-        return True
-
-    def __enter__(self) -> "Hands":
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self.crew.close(at_once=True)  # whatever it draws, nobody will look at
 
 
 def staged(scene: Scene, predictions: Predictions, first: Take, crew: Crew, tell: Callable[[str], None]) -> Staged:

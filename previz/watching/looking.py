@@ -17,14 +17,14 @@ from typing import NoReturn
 from previz.delivery import png_of
 from previz.errors import FileFault, PrevizError, SceneErrors, ShotFault
 from previz.files import read_files
-from previz.frames import Frame
+from previz.frames import Crew, Frame
 from previz.layout import frame_times
 from previz.paper import plan_sheets, svg_of
 from previz.predictions import Predictions, predict
 from previz.scene import Scene, Shot, at_its_line, files_named, read_scene
 from previz.takes import Quality, take_of
 from previz.watching.board import Board, CareShown, ClipShown, FindingShown, ShotShown, Told
-from previz.watching.drawing import Clip, Hands, Staged, staged, still_of
+from previz.watching.drawing import Clip, Staged, staged, still_of
 from previz.watching.files import Watcher
 from previz.watching.inbox import Inbox, News, Wish
 from previz.watching.picture_file import PictureFile
@@ -77,12 +77,12 @@ def watch_scene(asked: Asked, say: Callable[[str], None]) -> NoReturn:
         read_scene(asked.scene_file)  # says why not
     board, inbox = Board(), Inbox()
     with ExitStack() as until_done:
-        hands = until_done.enter_context(Hands())
+        crew = until_done.enter_context(Crew(1, apart=True))
         watcher = until_done.enter_context(Watcher([asked.scene_file], inbox.saved))
         file = PictureFile(asked.out) if asked.out is not None else None
         if file is None:
             say(until_done.enter_context(served(board, inbox.wish)))
-        looking = Looking(asked, board, inbox, hands, watcher.follow, file, say)
+        looking = Looking(asked, board, inbox, crew, watcher.follow, file, say)
         looking.turn(News(saved=time.time()))
         while True:
             looking.turn(inbox.take(looking.leisure))
@@ -92,10 +92,10 @@ class Looking:
     """What is seen of a scene file: each turn brings it nearer to how the file is now."""
 
     def __init__(
-        self, asked: Asked, board: Board, inbox: Inbox, hands: Hands, follow: Callable[[set[Path]], None],
+        self, asked: Asked, board: Board, inbox: Inbox, crew: Crew, follow: Callable[[set[Path]], None],
         file: PictureFile | None, say: Callable[[str], None],
     ) -> None:  # fmt: skip
-        self._asked, self._board, self._inbox, self._hands = asked, board, inbox, hands
+        self._asked, self._board, self._inbox, self._crew = asked, board, inbox, crew
         self._follow, self._file, self._say = follow, file, say
         self._wish, self._files = asked.wish, {asked.scene_file}
         self._staged: Staged | None = None
@@ -114,20 +114,19 @@ class Looking:
 
     def turn(self, news: News) -> None:
         """Take in what came, and do the next that is due."""
-        self._hands.renewed()
         if news.saved is not None:
             self._build_due, self._saved = True, news.saved
         if news.wish is not None:
             self._wish, self._still_due = news.wish, self._staged is not None
         try:
             if self._build_due:
-                self._hands.again(self._build)
+                self._build()
             elif self._still_due:
-                self._hands.again(self._draw_still)
+                self._draw_still()
             elif self._plan_due:
                 self._draw_plan()
             elif self._clip_due and news == News():
-                self._hands.again(self._draw_clip)
+                self._draw_clip()
         except _Newer:
             pass
         except PrevizError as fault:
@@ -149,7 +148,7 @@ class Looking:
             self._go_on("building the set")
             shot, number = self._chosen(scene)
             take = take_of(scene, shot, self._asked.quality, f"{number}:{number + 1}", kind="png")
-            self._staged = staged(scene, predictions, take, self._hands.crew, self._go_on)
+            self._staged = staged(scene, predictions, take, self._crew, self._go_on)
         self._look_after(named | set(read))
         self._build_due, self._still_due, self._clip = False, True, None
         self._draw_still()
@@ -188,7 +187,7 @@ class Looking:
         self._go_on("drawing")
         shot, number = self._chosen(on.scene)
         take = take_of(on.scene, shot, self._asked.quality, f"{number}:{number + 1}", kind="png")
-        frame = still_of(on, take, self._hands.crew)
+        frame = still_of(on, take, self._crew)
         self._still_due = False
         self._show_still(on, shot, frame)
 
@@ -247,7 +246,7 @@ class Looking:
                 raise _Newer
             self._board.show(doing=f"clip: {done} of {total} pictures")
 
-        clip.draw(self._hands.crew, leave_off)
+        clip.draw(self._crew, leave_off)
         name = self._board.hang(clip.encoded(), "mp4")
         shown = ClipShown(name, shot.id, clip.step, float(clip.rate), clip.flashes())
         self._clip_due, self._clipped = False, (on, shot)

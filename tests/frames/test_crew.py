@@ -2,7 +2,9 @@
 
 import os
 import signal
+import tempfile
 import time
+from collections.abc import Callable
 from functools import partial
 from multiprocessing import active_children
 from pathlib import Path
@@ -10,8 +12,7 @@ from pathlib import Path
 import pytest
 
 from previz.errors import Fault, FileFault, MachineError, PrevizError, SceneErrors, ShotFault
-from previz.frames import Crew, worker
-from previz.frames import crew as crew_module
+from previz.frames import Crew, processes, worker
 from previz.frames.sensor import Noise
 
 FAULTS = (
@@ -47,45 +48,96 @@ def test_a_fault_arrives_from_another_process_with_all_its_parts():
 
 def test_what_nobody_waits_for_any_more_leaves_no_file():
     with Crew(1, apart=True) as crew:
-        processes = crew._processes
-        assert processes is not None
-        begun, queued = (processes.ask(worker.work, partial(time.sleep, 0.5)) for _ in range(2))
+        hands = crew._hands
+        assert isinstance(hands, processes.Processes)
+        begun, queued = (hands.ask("a nap", time.sleep, 0.5) for _ in range(2))
         while not begun.done.running():
             time.sleep(0.01)
         begun.drop()
         queued.drop()
         crew.do(os.getpid)
-        assert [each.name for each in processes._folder.path.iterdir()] == ["lock"]
+        assert [each.name for each in hands._folder.path.iterdir()] == ["lock"]
 
 
-def test_a_process_that_is_ended_meanwhile_is_told_without_a_traceback():
+def test_a_process_that_is_ended_at_rest_is_replaced():
     with Crew(1, apart=True) as crew:
-        crew.do(os.getpid)  # it is there by now
-        assert crew.whole
+        first = crew.do(os.getpid)
         for process in active_children():
             process.kill()
-        with pytest.raises(MachineError, match="ended from outside"):
-            crew.do(os.getpid)
-        assert not crew.whole
+        assert crew.do(os.getpid) != first
+        assert crew.do(os.getpid) == crew.do(os.getpid)
 
 
-def no_semaphores(*_: object, **__: object) -> None:
+def ended(how: Callable[[], object], often: int, counted: Path) -> int:
+    """Ends its process so often, and then says how many there were."""
+    lives = int(counted.read_text()) if counted.exists() else 0
+    counted.write_text(str(lives + 1))
+    if lives < often:
+        how()
+    return lives
+
+
+def kills_itself() -> None:
+    os.kill(os.getpid(), signal.SIGKILL)
+
+
+def stops_itself() -> None:
+    os.kill(os.getpid(), signal.SIGSTOP)
+
+
+def loses_its_graphics() -> None:
+    os._exit(worker.GRAPHICS_LOST)
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGSTOP"), reason="POSIX signals")
+def test_work_that_a_process_ended_over_is_done_anew(tmp_path, monkeypatch):
+    monkeypatch.setattr(processes, "_LOOK", 0.1)  # a beat comes every half second; the first, once Python has started
+    with Crew(1, apart=True) as crew:
+        for how in (kills_itself, stops_itself):
+            assert crew.do(partial(ended, how, 1, tmp_path / how.__name__)) == 1
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="POSIX signals")
+def test_work_that_ends_every_process_is_given_up_and_named(tmp_path, monkeypatch):
+    with Crew(2) as crew:
+        hands = crew._hands
+        assert hands is not None
+        fatal = hands.ask("frame 7 of shot 'pass'", ended, kills_itself, 99, tmp_path / "killed")
+        others = [hands.ask(f"frame {number}", os.getpid) for number in range(4)]
+        with pytest.raises(MachineError, match=r"^frame 7 of shot 'pass': 3 processes .* killed by signal 9.*--size"):
+            fatal.result()
+        assert (tmp_path / "killed").read_text() == "3"
+        assert all(isinstance(each.result(), int) for each in others)
+        monkeypatch.setattr(processes, "_TRIES", 1)
+        with pytest.raises(MachineError, match="its graphics were reset, or their memory ran out"):
+            crew.do(loses_its_graphics)
+
+
+def refused_by_system(*_: object, **__: object) -> None:
     raise PermissionError(13, "Permission denied")
 
 
-def test_without_shared_memory_one_process_is_done_without_and_several_are_told(monkeypatch):
-    monkeypatch.setattr("multiprocessing.synchronize.SemLock.__init__", no_semaphores)
+def test_nothing_is_shared_that_the_system_would_keep(monkeypatch):
+    monkeypatch.setattr("multiprocessing.synchronize.SemLock.__init__", refused_by_system)
+    with Crew(2) as crew:
+        assert crew.do(os.getpid) != os.getpid()
+
+
+def test_without_processes_one_is_done_without_and_several_are_told(tmp_path, monkeypatch):
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    monkeypatch.setattr("multiprocessing.context.SpawnProcess.start", refused_by_system)
     with Crew(1, apart=True) as crew:
         assert crew.do(os.getpid) == os.getpid()
     with pytest.raises(MachineError, match=r"cannot be had here \(Permission denied\).*--workers 1"):
         Crew(2)
+    assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGSTOP"), reason="POSIX signals")
 @pytest.mark.parametrize("at_once", [True, False])
 def test_a_process_that_is_stopped_is_not_waited_for_without_end(monkeypatch, at_once):
-    monkeypatch.setattr(crew_module, "_TO_END", 0.5)
-    monkeypatch.setattr(crew_module, "_TO_FINISH", 0.5)
+    monkeypatch.setattr(processes, "_TO_END", 0.5)
+    monkeypatch.setattr(processes, "_TO_FINISH", 0.5)
     crew = Crew(2)
     crew.do(os.getpid)
     stopped = active_children()

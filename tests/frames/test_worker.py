@@ -1,9 +1,19 @@
 """What a process that draws keeps from one piece of work to the next: one upload for all frames of a film."""
 
+from dataclasses import dataclass, field
+
 import pytest
 
 from previz.frames import studio
-from previz.frames.worker import Bench, read, written
+from previz.frames.worker import Bench, Filed, written
+
+
+@dataclass(frozen=True)
+class Of:
+    """A setup that names its film, and knows of no meshes."""
+
+    film: str
+    measured: dict = field(default_factory=dict)
 
 
 class Pretended:
@@ -11,9 +21,9 @@ class Pretended:
 
     happened: list[str]
 
-    def __init__(self, setup: str) -> None:
-        self.setup = setup
-        self.happened.append(f"{setup} uploaded")
+    def __init__(self, setup: Of) -> None:
+        self.setup = setup.film
+        self.happened.append(f"{self.setup} uploaded")
 
     def light(self, lighting: str, spent: object) -> None:
         self.happened.append(f"{self.setup} lit by {lighting}, {'timed' if spent else 'untimed'}")
@@ -33,20 +43,16 @@ def happened(monkeypatch) -> list[str]:
 
 
 def draws(bench: Bench, folder, film: str, *numbers: int, timed: bool = False) -> list[int]:
-    setup, lighting, drawn = (str(folder / f"{film}.{kind}") for kind in ("setup", "lighting", "drawn"))
-    written(setup, film)
-    written(lighting, f"light of {film}")
-    found = []
-    for number in numbers:
-        bench.draw(drawn, setup, lighting, timed, number)
-        found.append(read(drawn)[0])
-    return found
+    setup, lighting = (Filed(str(folder / f"{film}.{kind}")) for kind in ("setup", "lighting"))
+    written(setup.name, Of(film))
+    written(lighting.name, f"light of {film}")
+    return [bench.draw(setup, lighting, timed, number)[0] for number in numbers]
 
 
 def test_a_film_is_uploaded_and_lit_once(tmp_path, happened):
     bench = Bench()
-    written(str(tmp_path / "one.setup"), "one")
-    bench.studio(str(tmp_path / "one.setup"))  # ahead of its light
+    written(str(tmp_path / "one.setup"), Of("one"))
+    bench.studio(Filed(str(tmp_path / "one.setup")))  # ahead of its light
     assert happened == ["one uploaded"]
     assert draws(bench, tmp_path, "one", 3, 4, 5) == [3, 4, 5]
     assert happened == ["one uploaded", "one lit by light of one, untimed"]

@@ -110,15 +110,39 @@ def test_any_number_of_workers_gives_the_same_pixels(tmp_path, workers):
     assert all(np.array_equal(a.linear, b.linear) and a.facts == b.facts for a, b in zip(alone, shared, strict=True))
 
 
-def test_a_process_that_is_ended_from_outside_is_told_without_a_traceback(tmp_path):
+def test_processes_that_are_killed_while_they_draw_cost_no_frame_and_change_no_pixel(tmp_path):
     scene, shot = shot_of(tmp_path, 16)
+    look, whole = Look(size=SIZE, views=8, frames=range(6), seed=3), stage()
+    alone = [frame.linear for frame in render_frames(scene, whole, shot, look)]
     with Crew(2) as crew:
-        frames = render_frames(scene, stage(), shot, Look(size=SIZE, views=8, frames=range(6)), crew)
-        next(frames)
+        frames = render_frames(scene, whole, shot, look, crew)
+        drawn = [next(frames).linear]
         for process in active_children():
             process.kill()
-        with pytest.raises(MachineError, match="ended from outside"):
-            list(frames)
+        drawn += [frame.linear for frame in frames]
+    assert len(drawn) == 6 and all(np.array_equal(a, b) for a, b in zip(alone, drawn, strict=True))
+
+
+def resets_graphics() -> None:
+    """From now on, in this process, OpenGL says what it says after the driver was reset: GL_CONTEXT_LOST, 0x0507."""
+    import_module("previz.frames.gl.context").platform_class()  # PyOpenGL is told its platform first
+    import_module("OpenGL.GL").glGetError = lambda: 0x0507
+
+
+def test_a_driver_that_is_reset_costs_no_frame_and_changes_no_pixel(tmp_path, monkeypatch):
+    scene, shot = shot_of(tmp_path, 16)
+    look, whole = Look(size=SIZE, views=8, frames=range(2), seed=3), stage()
+    alone = [frame.linear for frame in render_frames(scene, whole, shot, look)]
+    with Crew(1, apart=True) as crew:
+        (before,) = active_children()
+        crew.do(resets_graphics)
+        drawn = [frame.linear for frame in render_frames(scene, whole, shot, look, crew)]
+        assert active_children() != [before]
+    assert all(np.array_equal(a, b) for a, b in zip(alone, drawn, strict=True))
+    # Without a process that could be replaced it is told.
+    monkeypatch.setattr("OpenGL.GL.glGetError", lambda: 0x0507)
+    with pytest.raises(MachineError, match="the graphics driver was reset while a frame was drawn; try again"):
+        list(render_frames(scene, whole, shot, look))
 
 
 def test_a_crew_goes_on_to_the_next_shot(tmp_path):

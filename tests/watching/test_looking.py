@@ -1,11 +1,11 @@
 """What a turn does, with the clock and the files in our own hands."""
 
 from pathlib import Path
-from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
+from previz.frames import Crew
 from previz.watching import Asked, Board, Inbox, Wish
 from previz.watching.inbox import News
 from previz.watching.looking import Looking
@@ -33,8 +33,7 @@ class Later(Inbox):
 
 def looking_at(path: Path, inbox: Inbox, **asked: Any) -> tuple[Looking, Board, list[set[Path]], list[str]]:
     board, followed, said = Board(), [], []  # type: ignore[var-annotated]
-    hands: Any = SimpleNamespace(renewed=lambda: False, again=lambda work: work(), crew=None)
-    looking = Looking(Asked(path, Wish(), **asked), board, inbox, hands, followed.append, None, said.append)
+    looking = Looking(Asked(path, Wish(), **asked), board, inbox, Crew(1), followed.append, None, said.append)
     return looking, board, followed, said
 
 

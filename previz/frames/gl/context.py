@@ -10,7 +10,16 @@ from typing import Any
 
 from previz.errors import MachineError
 
+#: Errors after which nothing counts. The second is CONTEXT_LOST, which PyOpenGL names in an extension only.
+_LOST = {0x0505: "ran out of memory", 0x0507: "was reset"}
+
+_FLAGS = 8  # of errors that may be waiting to be told: drivers keep one of a kind at most
+
 _APT_LINE = "sudo apt-get update && sudo apt-get install -y --no-install-recommends python3-venv libegl1 libgl1"
+
+
+class GraphicsLost(MachineError):
+    """What was drawn since cannot be told from what was drawn before; a new context may be had."""
 
 
 def require_opengl() -> None:
@@ -96,6 +105,28 @@ def open_context(width: int, height: int) -> Any:
         ) from error
     platform.make_current()
     return platform
+
+
+def require_kept() -> None:
+    """Look whether what was just drawn counts. Nowhere else is OpenGL asked for its errors: see `platform_class`.
+
+    Raises
+    ------
+    GraphicsLost
+        The driver was reset, or had no memory left for it: then "the state of the GL is undefined" (OpenGL 4.6 core
+        profile, 2.3.1; its codes in table 2.3. From memory).
+    """
+    from OpenGL import GL
+
+    for _ in range(_FLAGS):
+        error = GL.glGetError()
+        if error == GL.GL_NO_ERROR:
+            return
+        if error in _LOST:
+            raise GraphicsLost(
+                f"the graphics driver {_LOST[error]} while a frame was drawn; try again, with a smaller --size if it "
+                "happens again"
+            )
 
 
 def gl_description() -> str:

@@ -10,6 +10,7 @@ from OpenGL import GL
 
 from previz.frames.gl.at_once import Batches
 from previz.frames.gl.buffers import SumTarget
+from previz.frames.gl.context import require_kept
 from previz.frames.gl.drawing import Blurring, Drawing
 from previz.frames.gl.glows import Glows
 from previz.frames.gl.layers import Layers
@@ -100,6 +101,7 @@ class Raster:
         """The mean of a frame's views (h, w, 3), row 0 at the top; 1 is sensor saturation.
 
         While the camera is locked off only what moves is drawn again, to the same bits as if all had been.
+        Raises GraphicsLost where the driver lost what was drawn.
         """
         assert frame.light is not None
         moved = moving_window(frame, self._lens, self._stage.moving_corners(frame.light), RIM)
@@ -115,6 +117,7 @@ class Raster:
                 self._glows.add(self._sum.framebuffer, frame, finished)
         with self._timed("reading"):
             drawn = self._sum.read(finished)
+        require_kept()
         GL.glDisable(GL.GL_SCISSOR_TEST)
         return self._locked_off.completed(frame, moved, drawn, finished)
 
