@@ -332,8 +332,7 @@ def _plan_lines(number: int, plan: "Plan", binds: "Sequence[Bind]", *, whole: bo
     lines = textwrap.wrap(said, _COLUMNS, subsequent_indent="  ")
     lines += _under("dial in", [f"{row.label} {row.value}" for row in plan.settings])
     lines += _under("measure", [f"{row.label} {row.value}" for row in plan.marks])
-    if number == 1:
-        lines += _under("meets", [_met_text(met) for met in plan.meets])
+    lines += _under("meets", [_met_text(met) if number == 1 else met.words for met in plan.meets])
     lines += _under("misses", [f"{_met_text(met)}{_limit_text(met)}" for met in plan.misses])
     stops = _stopped(plan)
     shown = plan.findings if whole else (stops or plan.findings)[:1] if number == 1 else stops[:1]
