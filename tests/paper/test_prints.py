@@ -434,6 +434,16 @@ def test_the_index_comes_first_and_names_every_tile(tmp_path: Path) -> None:
     assert sum(int(what.split()[0]) for _, what in prints.told) + sum("index" in name for name in names) == len(names)
 
 
+def test_what_stands_off_the_table_is_on_the_index_with_its_place_from_the_corner(tmp_path: Path) -> None:
+    """The side lamp stands 300 mm to the left of the table, as the scene has it; the key lamp hangs over it."""
+    scene = scene_of(scene_data(1), tmp_path)
+    told = _index_words(scene)
+    assert "Off the table" in told and "lamp side -300 mm 100 mm 300 mm" in told
+    assert "lamp key" not in told
+    only = prints_of(scene, A4, ["road"])
+    assert "Off the table" not in " ".join(words.text for sheet in only.sheets for words in sheet.lettering)
+
+
 def test_what_can_hurt_is_said(tmp_path: Path) -> None:
     data = scene_data(2)
     said = _index_words(scene_of(data, tmp_path))

@@ -9,7 +9,7 @@ from previz.paper.papers import Paper
 from previz.paper.prints.backdrop import painting_guide
 from previz.paper.prints.cards import cut_out_sheets, cut_outs, house_fronts
 from previz.paper.prints.cover import cover_sheets
-from previz.paper.prints.ground import ground_plan
+from previz.paper.prints.ground import ground_plan, off_table
 from previz.paper.prints.pages import large_sheet, large_size, tile_sheet
 from previz.paper.prints.parts import Part
 from previz.paper.prints.road import road_print
@@ -85,7 +85,8 @@ def prints_of(scene: Scene, paper: Paper, only: Sequence[str] = (), *, poster: b
     if len(sheets) > MOST_PAGES:
         raise PrevizError(_too_many(f"{len(sheets)} pages"))
     bought = () if only else stocks
-    cover = cover_sheets(scene, paper, tiled, told, bought, making_cautions(scene))
+    beside = off_table(scene) if any(part.name == "ground" for part in parts) else ()
+    cover = cover_sheets(scene, paper, tiled, told, bought, making_cautions(scene), beside)
     return Prints((*cover, *sheets), tuple(told), bought)
 
 
