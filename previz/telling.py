@@ -234,12 +234,12 @@ class _Left:
     since the first ones came; until then all that is known is how long it takes at most.
     """
 
-    def __init__(self, total: int, clock: Callable[[], float] = time.monotonic) -> None:
-        self._total, self._clock, self._began = total, clock, clock()
+    def __init__(self, total: int) -> None:
+        self._total, self._began = total, time.monotonic()
         self._first = self._from = (0, self._began)  # frames done, and when
 
     def __call__(self, done: int) -> str:
-        now, left = self._clock(), self._total - done
+        now, left = time.monotonic(), self._total - done
         if self._first[0] == 0:
             self._first = self._from = (done, now)
         # Processes side by side hand in their first frames nearly together.

@@ -187,12 +187,13 @@ def test_while_working_it_tells_what_it_does_on_stderr(scene_file: Path, looks: 
     assert "\x1b" not in result.output, "colour codes do not belong in a file"
 
 
-def test_the_estimate_leaves_out_what_the_first_frame_took_to_start() -> None:
+def test_the_estimate_leaves_out_what_the_first_frame_took_to_start(monkeypatch: pytest.MonkeyPatch) -> None:
     """Two processes: the first two frames after 30 s, of which 28 are the start, then two every 2 s."""
     from previz.telling import _Left
 
     now = [0.0]
-    left = _Left(100, clock=lambda: now[0])
+    monkeypatch.setattr("previz.telling.time.monotonic", lambda: now[0])
+    left = _Left(100)
     told = []
     for done in range(1, 9):
         now[0] = 30.0 + 2.0 * ((done - 1) // 2) + 0.1 * ((done - 1) % 2)
