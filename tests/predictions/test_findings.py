@@ -178,6 +178,27 @@ BROKEN = [
     ([("shots[0].aim", [-600, 400, 80]), ("shots[0].focus", "480 mm")], "framing.vehicle", STOP, 0.0, 0),
     # 8 m / 24 and a little of the box's depth, at 477 + 6000 mm through 5.6 mm at 4.2 mm
     ([("shots[0].at", [1500, -6150, 70])], "framing.small", WATCH, 333.3 / 6477 * 4.2 / 5.6, 0.02),
+    # A spot that lights the middle of the set, and next to nothing round it.
+    (
+        [
+            (
+                "lights[0]",
+                {
+                    "id": "key",
+                    "spot": "16 deg",
+                    "at": [1500, -900, 700],
+                    "aim": [1500, 890, 200],
+                    "output": "300 lm",
+                    "mains": False,
+                },
+            ),
+            ("lights[1].ambient", "60 lx"),
+        ],
+        "lamps.backdrop",
+        WATCH,
+        None,
+        0,
+    ),
     # The picture is 497 mm x 5.6 / 4.238 wide at the near side of a lorry of 333 mm.
     ([("shots[0].start", "0.3 s"), ("shots[0].duration", "4.2 s")], "framing.hardly", WATCH, 0.99 / 0.75 / 4.2, 0.05),
     ([("dressing[1].at", [1500, 150])], "framing.hidden", WATCH, None, 0),
