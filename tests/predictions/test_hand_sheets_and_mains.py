@@ -191,7 +191,7 @@ def test_lamps_that_do_not_say_are_asked_about_once_and_only_where_it_shows(tmp_
 
     (remedy,) = asked(*unsaid)
     assert "Film each lamp" in remedy and "mains: true or false" in remedy
-    assert remedy.endswith("and mains: 50 Hz (or 60) on top.")
+    assert remedy.endswith("and mains: 50 or 60 Hz on top.")
     second = copy.deepcopy(GOOD["shots"][0]) | {"id": "again"}
     assert len(asked(*unsaid, ("shots[1]", second))) == 1
     assert not asked(unsaid[0])  # one lamp says

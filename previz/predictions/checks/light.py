@@ -307,5 +307,5 @@ def _ask_for_mains(view: ShotView, supplies: tuple[int, ...], notes: Notes) -> N
         f"No lamp says whether the mains feed it; at {float(view.shot.capture.rate):g} fps its pulse would show.",
         "Film each lamp, and the room, at 1/1000 s: stripes or flutter are mains. "
         "Write mains: true or false on the lights"
-        + (", and mains: 50 Hz (or 60) on top." if view.scene.mains is None else "."),
+        + (", and mains: 50 or 60 Hz on top." if view.scene.mains is None else "."),
     )
