@@ -678,7 +678,8 @@ def print_at_life_size(
     as_json: AsJson = False,
 ) -> None:
     """Print parts of the set at life size, as one PDF: the ground plan to lay on the table, the road surface to cut, a
-    painting guide of the backdrop, faces of signs and cards; in front an index, and which sheets of card to buy.
+    painting guide of the backdrop, faces of signs, cards and house fronts; an index in front, and which sheets of card
+    to buy.
 
     Print it at 100 %, not fitted to the page, and measure the line of 100 mm on every page before you cut.
     """

@@ -215,6 +215,7 @@ class PartName(StrEnum):
     ROAD = "road"
     BACKDROP = "backdrop"
     CARDS = "cards"
+    FRONTS = "fronts"
 
 
 TilePaper = Annotated[PaperName, typer.Option("--paper", help="What your printer prints on.")]

@@ -46,12 +46,18 @@ SHEETS: dict[str, SheetSize] = {
     **_inches({"letter": (8.5, 11), "legal": (8.5, 14)}, "US trade" + _FROM_MEMORY),
     **_inches({"US poster board": (22, 28)}, 'Wikipedia "Display board", seen'),
     **_inches({"Bristol": (22.5, 28.5)}, "a paper merchant's basis-size chart, as quoted"),
+    **_metric({"50 x 70 cm": (500, 700), "70 x 100 cm": (700, 1000)}, "common practice, no source"),
 }  # fmt: skip
 
 #: What backdrops and cards are cut from: metric sizes, and those of the US trade.
-METRIC_BOARDS = ("A4", "A3", "A2", "A1", "A0", "B2", "B1", "RA2", "RA1", "RA0", "SRA2", "SRA1", "SRA0")
+METRIC_BOARDS = (
+    "A4", "A3", "A2", "A1", "A0", "50 x 70 cm", "70 x 100 cm", "B2", "B1", "RA2", "RA1", "RA0", "SRA2", "SRA1", "SRA0",
+)  # fmt: skip
 US_BOARDS = ("ANSI B", "ANSI C", "ANSI D", "ANSI E", "US poster board", "Bristol")
 BOARDS = (*METRIC_BOARDS, *US_BOARDS)
+
+#: Of those, what shops for artists and schools keep as card; the rest comes from printers. Common practice, no source.
+IN_SHOPS = frozenset({"A4", "A3", "A2", "A1", "50 x 70 cm", "70 x 100 cm", "US poster board"})
 
 #: What printers at home and in an office print on, by what a person writes.
 PAGES: dict[str, str] = {"a4": "A4", "a3": "A3", "a2": "A2", "letter": "letter", "legal": "legal", "tabloid": "ANSI B"}

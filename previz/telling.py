@@ -203,34 +203,60 @@ def progress(name: str, total: int, say: Say) -> Iterator[Callable[[int], None]]
         return
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 
-    began = time.monotonic()
+    left = _Left(total)
     columns = (
         TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TextColumn("frames{task.fields[left]}")
     )  # fmt: skip
     with Progress(*columns, console=console, transient=True) as bar:
         task = bar.add_task(name, total=total, left="")
-        yield lambda done: bar.update(task, completed=done, left=f", {_left(began, done, total)}")
+        yield lambda done: bar.update(task, completed=done, left=f", {left(done)}")
 
 
 def _by_line(name: str, total: int, say: Say) -> Callable[[int], None]:
     """A line at the first frame, at each quarter, and where the last was `_SILENCE` ago."""
-    began = said = time.monotonic()
+    said, left = time.monotonic(), _Left(total)
 
     def advance(done: int) -> None:
         nonlocal said
-        now = time.monotonic()
+        now, rest = time.monotonic(), left(done)
         quarter = done * 4 // total > (done - 1) * 4 // total
         if total >= 4 and done < total and (done == 1 or quarter or now - said >= _SILENCE):
             said = now
-            say(f"{name}: {done} of {total} frames, {_left(began, done, total)}")
+            say(f"{name}: {done} of {total} frames, {rest}")
 
     return advance
 
 
-def _left(began: float, done: int, total: int) -> str:
-    """How long the rest takes if it goes on as until now."""
-    seconds = (time.monotonic() - began) / done * (total - done)
-    return f"about {seconds:.0f} s left" if seconds < 120 else f"about {seconds / 60:.0f} min left"
+class _Left:
+    """How long the rest takes, told frame by frame.
+
+    The first frame takes longer than any other, for a process starts, loads and uploads the set. So the pace is that
+    since the first ones came; until then all that is known is how long it takes at most.
+    """
+
+    def __init__(self, total: int) -> None:
+        self._total, self._began = total, time.monotonic()
+        self._first = self._from = (0, self._began)  # frames done, and when
+
+    def __call__(self, done: int) -> str:
+        now, left = time.monotonic(), self._total - done
+        if self._first[0] == 0:
+            self._first = self._from = (done, now)
+        # Processes side by side hand in their first frames nearly together.
+        elif now - self._began < (self._first[1] - self._began) * _TOGETHER:
+            self._from = (done, now)
+        frames = done - self._from[0]
+        if frames:
+            return f"about {_long((now - self._from[1]) / frames * left)} left"
+        return f"at most {_long((now - self._began) / done * left)} left"
+
+
+def _long(seconds: float) -> str:
+    return f"{seconds:.0f} s" if seconds < 120 else f"{seconds / 60:.0f} min"
+
+
+#: Times the time to the first frame, until which others are first ones too.
+_TOGETHER = 1.1
 
 
 def _aside() -> "Console":
@@ -332,8 +358,7 @@ def _plan_lines(number: int, plan: "Plan", binds: "Sequence[Bind]", *, whole: bo
     lines = textwrap.wrap(said, _COLUMNS, subsequent_indent="  ")
     lines += _under("dial in", [f"{row.label} {row.value}" for row in plan.settings])
     lines += _under("measure", [f"{row.label} {row.value}" for row in plan.marks])
-    if number == 1:
-        lines += _under("meets", [_met_text(met) for met in plan.meets])
+    lines += _under("meets", [_met_text(met) if number == 1 else met.words for met in plan.meets])
     lines += _under("misses", [f"{_met_text(met)}{_limit_text(met)}" for met in plan.misses])
     stops = _stopped(plan)
     shown = plan.findings if whole else (stops or plan.findings)[:1] if number == 1 else stops[:1]

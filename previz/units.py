@@ -73,7 +73,7 @@ _WATTS = dict.fromkeys(
 )
 FLUX = Dimension(
     "light output",
-    {"lm": 1.0, "klm": 1000.0},
+    {"lm": 1.0, "klm": 1000.0, "lumen": 1.0, "lumens": 1.0, "Lumen": 1.0, "Lumens": 1.0},
     "800 lm",
     {
         unit: f"{why}its lumens (lm) stand on its box, beside the watts, or in its data sheet"

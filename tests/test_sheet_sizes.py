@@ -20,6 +20,7 @@ from previz.sheet_sizes import BOARDS, PAGES, SHEETS
         ("letter", 8.5 * 25.4, 11 * 25.4), ("legal", 8.5 * 25.4, 14 * 25.4),  # from memory
         ("US poster board", 22 * 25.4, 28 * 25.4),  # Wikipedia "Display board": seen
         ("Bristol", 22.5 * 25.4, 28.5 * 25.4),  # a paper merchant's chart: as quoted
+        ("50 x 70 cm", 500, 700), ("70 x 100 cm", 700, 1000),  # as they are called; common practice, no source
     ],
 )  # fmt: skip
 def test_sheets_are_of_their_standard_size(name: str, short: float, long: float) -> None:

@@ -4,14 +4,30 @@ import math
 from dataclasses import dataclass
 from functools import cached_property
 
+import numpy as np
+
 from previz.errors import ShotFault
-from previz.layout import CameraPose, VehiclePose, camera_at, frame_times, travel_of, vehicle_on, vehicle_path
+from previz.layout import (
+    CameraPose,
+    VehiclePose,
+    camera_at,
+    frame_times,
+    in_picture,
+    metered_of,
+    travel_of,
+    vehicle_edges,
+    vehicle_on,
+    vehicle_path,
+)
 from previz.physics.exposure import working_f_number
 from previz.physics.paths import Curve, FrameTimes, Travel
 from previz.scene import Scene, Shot
 
 #: Light on the vehicle is baked this close along its path at most, and interpolated between. [m]
 STATION_SPACING = 0.035
+
+#: So many frames are looked at for those that show the vehicle.
+_LOOKED_AT = 90
 
 
 @dataclass(frozen=True)
@@ -49,12 +65,26 @@ class Moving:
     def typical(self) -> tuple[int, int, int]:
         """The shot's first, middle and last frame by which it is judged, whichever of them are asked for.
 
-        Where a shot cannot be filmed in one of these, the nearest in which it can: one that can be is not refused for
-        the sake of another.
+        The middle one is that by which the shot is metered: where the vehicle is not in the picture mid-shot, one in
+        which it is. Where a shot cannot be filmed in one of these, the nearest in which it can: one that can be is not
+        refused for the sake of another.
         """
         count = self.times.count
         first, middle, last = (self._nearest_filmed(wanted) for wanted in (0, count // 2, count - 1))
-        return first, middle, last
+        return first, self._metered(middle), last
+
+    def _metered(self, middle: int) -> int:
+        count = self.times.count
+        tried = sorted({middle, *np.linspace(0, count - 1, min(count, _LOOKED_AT)).round().astype(int).tolist()})
+        if self._shows_it(middle):
+            return middle
+        return tried[metered_of(np.array([self._shows_it(number) for number in tried]), tried.index(middle))]
+
+    def _shows_it(self, number: int) -> bool:
+        if not self._can_be_filmed(number):
+            return False
+        camera, vehicle = self.at(number, 0.5)
+        return bool(in_picture(vehicle_edges(self.scene, self.shot, [camera], [vehicle]))[0])
 
     def _nearest_filmed(self, wanted: int) -> int:
         by_nearness = sorted(range(self.times.count), key=lambda number: abs(number - wanted))

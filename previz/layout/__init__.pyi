@@ -24,6 +24,9 @@ from .emitters import emitters_of as emitters_of
 from .emitters import lamp_rgb as lamp_rgb
 from .emitters import post_lamps as post_lamps
 from .emitters import rectangle_factor as rectangle_factor
+from .framed import in_picture as in_picture
+from .framed import metered_of as metered_of
+from .framed import vehicle_edges as vehicle_edges
 from .ground import Heights as Heights
 from .ground import block_of as block_of
 from .ground import ground_heights as ground_heights

@@ -97,6 +97,12 @@ class ShotLight:
         """What a lamp, one of the scene's or another, gives straight on some places, on the mean. [lx]"""
         return _mean(direct_light(places, [lamp], [self.around.occluders], EFFORT))
 
+    def at_each(self, lamps: Sequence[Emitter], places: Receivers) -> Floats:
+        """What lamps, the sky and the room give straight on each of some places. (n,) [lx]"""
+        around = look_round(places, self.around.occluders, EFFORT.round)
+        light = _straight(places, lamps, self.around, around, _room_seen(places, around))
+        return floats(light @ floats(LUMINANCE))
+
     def unhidden(self, lamp: Emitter, places: Receivers) -> float:
         """The same with nothing in between. [lx]"""
         return _mean(direct_light(places, [lamp], [_NOTHING], EFFORT))

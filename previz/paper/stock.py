@@ -20,7 +20,7 @@ from previz.paper.measures import tape_of
 from previz.paper.packing import Blank, Laid, laid_on_sheets, least_sheets
 from previz.paper.surface import road_band, road_on_table, table_top
 from previz.scene import Card, Scene, Sign
-from previz.sheet_sizes import METRIC_BOARDS, SHEETS, US_BOARDS
+from previz.sheet_sizes import IN_SHOPS, METRIC_BOARDS, SHEETS, US_BOARDS
 from previz.stage import sign_face
 
 Array = NDArray[np.float64]
@@ -110,8 +110,8 @@ def _families(scene: Scene) -> tuple[tuple[str, ...], ...]:
     return (US_BOARDS, METRIC_BOARDS) if scene.tape_unit == "in" else (METRIC_BOARDS, US_BOARDS)
 
 
-def _order(stock: Stock) -> tuple[int, int, float]:
-    return stock.count, len(stock.joins), stock.paper
+def _order(stock: Stock) -> tuple[int, int, bool, float]:
+    return stock.count, len(stock.joins), stock.sheet not in IN_SHOPS, stock.paper
 
 
 @dataclass(frozen=True)

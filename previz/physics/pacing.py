@@ -5,6 +5,7 @@ unless a name says full size.
 """
 
 import math
+from collections.abc import Iterable
 from typing import Any
 
 #: A float or an (n,) float array; arrays in give an array out. Any, because numpy's types cannot say so.
@@ -102,22 +103,42 @@ CAMERA_RATES = (
 )  # fmt: skip
 
 
-def camera_rate(wanted: float, fastest: float, over: float | None = None) -> float | None:
-    """A rate of those that cameras have, for what wants so many frames a second; None where the fastest is too slow.
+#: Up to which rate cameras have others than those that their modes are named by. Common practice, no source. [frames/s]
+EVERYDAY = 60
+
+
+def rates_beside(modes: Iterable[float]) -> list[float]:
+    """The rates that a camera likely has, from the fastest ones of its modes: those, halved again and again.
+
+    Beside them the usual ones up to `EVERYDAY`. [frames/s]
+
+    >>> rates_beside([120, 30])[-5:]
+    [30, 48, 50, 60, 120]
+    """
+    fastest = [*modes]
+    parts = {each / 2**n for each in fastest for n in range(10) if n == 0 or each / 2**n >= EVERYDAY}
+    usual = {rate for rate in CAMERA_RATES if rate <= min(EVERYDAY, max(fastest))}
+    return sorted({int(rate) if rate == int(rate) else rate for rate in parts | usual})
+
+
+def camera_rate(wanted: float, modes: Iterable[float], over: float | None = None) -> float | None:
+    """A rate that a camera has, for what wants so many frames a second; None where its fastest is too slow.
+
+    modes: the fastest rate of each. [frames/s]
 
     over: how many times over or under the wanted one it may be, and then it is the nearest, or the wanted one in whole
     frames where none is near; else it is none under it. [-]
 
-    >>> camera_rate(59, 120), camera_rate(101, 119.88), camera_rate(130, 120), camera_rate(130, 120, over=1.25)
+    >>> camera_rate(59, [120]), camera_rate(61, [119.88]), camera_rate(130, [120]), camera_rate(130, [120], over=1.25)
     (60, 119.88, None, 120)
     """
-    known = sorted({*(rate for rate in CAMERA_RATES if rate <= fastest), fastest})
+    known = rates_beside(modes)
     if over is None:
         return next((rate for rate in known if rate >= wanted * (1 - 1e-9)), None)
     near = min(known, key=lambda rate: abs(math.log(rate / wanted)))
     if 1 / over <= near / wanted <= over:
         return near
-    return math.ceil(wanted - 1e-9) if wanted <= fastest else None
+    return math.ceil(wanted - 1e-9) if wanted <= known[-1] else None
 
 
 def crossing_time(pixels_per_frame: Number, pixels: int, playback: float) -> Number:

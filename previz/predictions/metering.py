@@ -12,8 +12,8 @@ _SEEN = 0.1
 
 
 def iso_needed(view: ShotView, lux: float) -> float:
-    """ISO for mid-grey at the shot's stop and shutter, focused as mid-shot. [-]"""
-    m = float(optics.magnification(view.shot.focal_length, float(view.focus[view.middle])))
+    """ISO for mid-grey at the shot's stop and shutter, focused as in the frame that is metered. [-]"""
+    m = float(optics.magnification(view.shot.focal_length, float(view.focus[view.metered])))
     stop = working_f_number(view.shot.f_number, m, view.camera.pupil_magnification)
     return float(iso_for_grey(lux, view.exposure_time, stop))
 

@@ -7,7 +7,7 @@ focus; whoever needs an overlap reckons with a smaller sheet.
 import math
 from dataclasses import dataclass
 
-from previz.sheet_sizes import BOARDS, SHEETS
+from previz.sheet_sizes import BOARDS, IN_SHOPS, SHEETS
 
 
 @dataclass(frozen=True)
@@ -66,14 +66,15 @@ def cover_with(sheet: str, width: float, height: float) -> Cover:
 
 
 def covers(width: float, height: float) -> tuple[Cover, ...]:
-    """One way for each kind of sheet, the fewest sheets first, and of those the least paper. [m]
+    """One way for each kind of sheet, the fewest sheets first, of those what shops keep, and then the least paper. [m]
 
     Examples
     --------
     >>> [str(cover) for cover in covers(1.4, 0.56)][:2]
-    ['2 Bristol lying, side by side', '2 A1 lying, side by side']
+    ['2 A1 lying, side by side', '2 70 x 100 cm lying, side by side']
     """
-    return tuple(sorted((cover_with(sheet, width, height) for sheet in BOARDS), key=lambda way: (way.count, way.paper)))
+    ways = (cover_with(sheet, width, height) for sheet in BOARDS)
+    return tuple(sorted(ways, key=lambda way: (way.count, way.sheet not in IN_SHOPS, way.paper)))
 
 
 def _times(length: float, side: float) -> int:

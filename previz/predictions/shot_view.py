@@ -11,10 +11,12 @@ from previz.layout import (
     Solid,
     camera_at,
     frame_times,
+    in_picture,
+    metered_of,
     travel_of,
+    vehicle_edges,
     vehicle_on,
     vehicle_path,
-    vehicle_silhouette,
     vehicle_solid,
 )
 from previz.light import ShotLight, meter
@@ -128,10 +130,10 @@ class ShotView:
 
     @cached_property
     def light(self) -> ShotLight:
-        """What a light meter reads mid-shot."""
-        driven = self.scene.vehicle is not None
-        vehicle = vehicle_on(self.path, float(self.distances[self.middle])) if driven else None
-        return meter(self.scene, self.shot, self.cameras[self.middle], vehicle)
+        """What a light meter reads in the frame by which the shot is metered."""
+        driven, frame = self.scene.vehicle is not None, self.metered
+        vehicle = vehicle_on(self.path, float(self.distances[frame])) if driven else None
+        return meter(self.scene, self.shot, self.cameras[frame], vehicle)
 
     def vehicle_solid(self, distance: float) -> Solid:
         """The vehicle that far along its path."""
@@ -182,19 +184,18 @@ class ShotView:
     @cached_property
     def vehicle_frame(self) -> Array:
         """Left, top, right, bottom (n, 4) of the vehicle in the picture [px]; nan where partly behind or none."""
-        if self.scene.vehicle is None:
-            return np.full((len(self.cameras), 4), np.nan)
-        outline = vehicle_silhouette(self.scene)
-        poses = np.stack([vehicle_on(self.path, float(distance)).world_from_vehicle for distance in self.distances])
-        places, depth = self.project(np.einsum("nij,mj->nmi", poses[:, :3, :3], outline) + poses[:, None, :3, 3])
-        edges = np.concatenate([places.min(axis=1), places.max(axis=1)], axis=1)
-        return np.where(np.all(depth > 0, axis=1, keepdims=True), edges, np.nan)
+        vehicles = [vehicle_on(self.path, float(distance)) for distance in self.distances]
+        return vehicle_edges(self.scene, self.shot, self.cameras, vehicles) * (*self.size, *self.size)
 
     @cached_property
     def vehicle_in_frame(self) -> NDArray[np.bool_]:
         """Whether any of the vehicle is in the picture, (n,)."""
-        left, top, right, bottom = self.vehicle_frame.T
-        return (right > 0) & (left < self.size[0]) & (bottom > 0) & (top < self.size[1])
+        return in_picture(self.vehicle_frame / (*self.size, *self.size))
+
+    @property
+    def metered(self) -> int:
+        """By which of the frames looked at the light is metered: mid-shot, if the vehicle is in the picture then."""
+        return metered_of(self.vehicle_in_frame, self.middle)
 
 
 def background_middle(view: ShotView, frame: int) -> Array:

@@ -22,6 +22,7 @@ from previz.scene.fields import (
     group,
     listed,
     number,
+    off_a_lens,
     parsed,
     quantity,
     series,
@@ -69,9 +70,9 @@ _TYPE = re.compile(
 )
 
 
-def _sensor(found: object) -> object:
+def _sensor(found: object, info: ValidationInfo) -> object:
     if not isinstance(found, str):
-        return found
+        return off_a_lens(found, info)
     typed = _type_number(found)
     for name, size in SENSOR_FORMATS.items():
         if name == found or (typed is not None and typed == _type_number(name)):
@@ -134,7 +135,11 @@ def widest_stop(lens: Zoom, widest: float, at_longest: float, focal_length: floa
     return float(widest + min(max(share, 0.0), 1.0) * (at_longest - widest))
 
 
-def _lens(found: object) -> object:
+def _lens(found: object, info: ValidationInfo) -> object:
+    return _ends(off_a_lens(found, info))
+
+
+def _ends(found: object) -> object:
     if isinstance(found, str):
         ends = re.fullmatch(r"([0-9.]+)\s*(\S*?)\s*[-–]\s*([0-9.]+)\s*(\S*)", found.strip())
         if ends:
@@ -167,8 +172,8 @@ def on_this_sensor(length: str, sensor: object, file: FileUnits) -> str:
     '8.8 mm'
     """
     match = _EQUIVALENT.fullmatch(length)
-    if not match:
-        return length
+    if not match or not (units.unit_of(LENGTH, match[1]) or file.bare_length in (None, LENGTH.factors["mm"])):
+        return length  # of what has no unit its own reader asks for it
     try:
         focal_length = units.parse(LENGTH, match[1], bare=file.bare_length)
         sides = _sensor_reader().validate_python(sensor, context=file)
@@ -303,8 +308,9 @@ class Camera(Part):
             plain |= {"widest": ends[1], "widest_at_longest": ends[2]}
         lens = plain.get("lens")
         if isinstance(lens, str) and (match := _EQUIVALENT.fullmatch(lens)):
-            ends_of_lens = _lens(match[1])
-            if isinstance(ends_of_lens, dict):
+            ends_of_lens = _ends(match[1])
+            in_millimetres = file.bare_length == LENGTH.factors["mm"] or units.unit_of(LENGTH, match[1])
+            if isinstance(ends_of_lens, dict) and in_millimetres:
                 plain["lens"] = {
                     key: on_this_sensor(f"{end} equivalent", plain.get("sensor"), file)
                     for key, end in ends_of_lens.items()

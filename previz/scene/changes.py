@@ -6,7 +6,7 @@ from typing import Any
 
 from previz.errors import PrevizError
 from previz.scene.fields import meant_by
-from previz.scene.yaml_tree import Node
+from previz.scene.yaml_tree import Node, Steps
 from previz.units import shown
 
 #: Places by their dotted key, and the plain data to write there; None takes out what is there.
@@ -58,6 +58,20 @@ def _written(node: Node, steps: list[str], value: Any, key: str) -> Node:
     else:
         members[first] = _written(members.get(first, Node(node.line, {})), rest, value, key)
     return replace(node, value=members)
+
+
+def renamed(root: Node, steps: Steps, name: str) -> Node:
+    """The file with another name for the key at `steps`, or without that key where there is one of the name."""
+    if len(steps) > 1:
+        child = root.child(steps[0])
+        if child is None:
+            return root
+        inner = renamed(child, steps[1:], name)
+        if isinstance(root.value, list):
+            return replace(root, value=[inner if each is child else each for each in root.value])
+        return replace(root, value={key: inner if key == steps[0] else each for key, each in root.value.items()})
+    value = {key: each for key, each in root.value.items() if key != steps[0] or name not in root.value}
+    return replace(root, value={name if key == steps[0] else key: each for key, each in value.items()})
 
 
 def _member(node: Node, step: str, key: str) -> int:

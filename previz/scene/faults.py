@@ -6,17 +6,22 @@ from dataclasses import dataclass
 from pydantic import ValidationError
 
 from previz.errors import Fault
+from previz.scene.fields import Misspelt
 from previz.scene.yaml_tree import Node, Slip, Steps
 from previz.units import LENGTH, UnitMissing, shown
 
 
 @dataclass(frozen=True)
 class Wrong:
-    """A fault by its place in the data; its line and key are looked up when all are known."""
+    """A fault by its place in the data; its line and key are looked up when all are known.
+
+    meant: the key that was most likely meant, of one that is misspelt.
+    """
 
     steps: Steps
     message: str
     line: int | None = None
+    meant: str | None = None
 
 
 def faults_of(root: Node, slips: Sequence[Slip], found: Sequence[Wrong]) -> list[Fault]:
@@ -41,7 +46,8 @@ def translated(root: Node, error: ValidationError) -> list[Wrong]:
     for each in error.errors(include_url=False):
         reason = each.get("ctx", {}).get("error")
         message = str(reason) if isinstance(reason, ValueError) else f"{shown(each['input'])} does not belong here"
-        wrong = Wrong(_steps(root, each["loc"]), message)
+        meant = reason.meant if isinstance(reason, Misspelt) else None
+        wrong = Wrong(_steps(root, each["loc"]), message, meant=meant)
         bare = isinstance(reason, UnitMissing) and reason.dimension is LENGTH
         (bare_lengths if bare else wrongs).append(wrong)
     if len(bare_lengths) < 2:

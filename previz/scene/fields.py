@@ -171,6 +171,14 @@ def full_size(length: float) -> str:
 # --- a group of keys ---
 
 
+class Misspelt(QuantityError):
+    """A key that is none, where one is most likely meant."""
+
+    def __init__(self, meant: str, message: str) -> None:
+        self.meant = meant
+        super().__init__(message)
+
+
 class Part(BaseModel):
     """A group of keys in a scene file: frozen, and every key must be known.
 
@@ -234,8 +242,13 @@ class Part(BaseModel):
                 continue
             slip = meant_by(key, [name for name in fields if name not in found])
             meant.add(slip)
-            hint = f"did you mean {slip}? T" if slip else "t"
-            yield _fault((str(key),), found, f"is not a key here; {hint}he keys here are {', '.join(fields)}")
+            there = f"he keys here are {', '.join(fields)}"
+            wrong = (
+                Misspelt(slip, f"is not a key here; did you mean {slip}? T{there}")
+                if slip
+                else QuantityError(f"is not a key here; t{there}")
+            )
+            yield _fault((str(key),), found, wrong)
         for name, field in fields.items():
             if field.is_required() and name not in found and name not in meant:
                 like = example_of(field)
@@ -243,8 +256,9 @@ class Part(BaseModel):
                 yield _fault((name,), found, f"is missing; write it{example}")
 
 
-def _fault(location: tuple[str | int, ...], found: object, message: str) -> InitErrorDetails:
-    return InitErrorDetails(type="value_error", loc=location, input=found, ctx={"error": QuantityError(message)})
+def _fault(location: tuple[str | int, ...], found: object, wrong: str | QuantityError) -> InitErrorDetails:
+    error = QuantityError(wrong) if isinstance(wrong, str) else wrong
+    return InitErrorDetails(type="value_error", loc=location, input=found, ctx={"error": error})
 
 
 def one_of(given: frozenset[str], *keys: str, what: str) -> Iterator[str]:
@@ -480,7 +494,7 @@ def word_or(choice: str, kind: Any, brief: str, otherwise: str, *, example: str,
     return Annotated[either, Form(f"{choice} or {brief}", example, allowed)]
 
 
-def short(reader: Callable[[Any], Any], kind: Any, *written: Any, form: Form | None = None) -> Any:
+def short(reader: Callable[..., Any], kind: Any, *written: Any, form: Form | None = None) -> Any:
     """A group of keys that also has a short form, which `reader` turns into the keys; `written` are its types.
 
     form: how it is usually written; that of `kind` unless given.
@@ -531,6 +545,33 @@ def _slowdown(found: str, shot: str | None, known: Mapping[str, float]) -> float
             f"like {found} in {next(iter(known))}"
         )
     return slows.pop() if slows else 1.0  # no shot can be read; the file is refused for that
+
+
+_NO_UNIT = re.compile(r"\s*([0-9.]+(?:\s*[-–]\s*[0-9.]+)?)(\s*\b(?:equivalent|equiv\.?|eq\.?))?\s*")
+
+
+def off_a_lens(found: object, info: ValidationInfo) -> object:
+    """What is read off a lens or a sensor, as it is: a length, a range of them, or a list.
+
+    Those go by millimetres. Raises QuantityError where they have no unit and a bare length in the file is something
+    else, like 18-55 in a file in centimetres: it would be read as a lens that nobody has.
+    """
+    file = info.context if isinstance(info.context, FileUnits) else FileUnits(None, None)
+    unit = next((name for name, factor in LENGTH.factors.items() if factor == file.bare_length), None)
+    bare = [_NO_UNIT.fullmatch(str(each)) for each in (found if isinstance(found, list | tuple) else [found])]
+    # Without any unit at the top, a single length is told together with all others that have none.
+    if not bare or unit == "mm" or (unit is None and not (isinstance(found, str) and re.search("[-–]", found))):
+        return found
+    meant = [f"{each[1]} mm{each[2] or ''}" for each in bare if each]
+    if len(meant) < len(bare):
+        return found
+    listing = "[{}]" if isinstance(found, list | tuple) else "{}"
+    written, asked = (listing.format(", ".join(each)) for each in ([each[0].strip() for each in bare if each], meant))
+    reads = f", and a bare length in this file is in {unit}" if unit else ""
+    raise QuantityError(
+        f"{shown(written)} has no unit{reads}; did you mean {shown(asked)}? Lenses and sensors go by millimetres, so "
+        "write the unit"
+    )
 
 
 # --- the kinds by name ---

@@ -1,9 +1,10 @@
 """The lamps as written: soft panels, hard spots and the light of the room."""
 
 import math
-from typing import Any
+import re
+from typing import Annotated, Any
 
-from pydantic import ValidationInfo, field_validator
+from pydantic import BeforeValidator, ValidationInfo, field_validator
 
 from previz import units
 from previz.scene.fields import (
@@ -40,6 +41,21 @@ class Diffuser(Part):
 _MAINS = "fed from the mains without a flicker-free driver"
 
 
+def _fed(found: object) -> object:
+    """Whether it is; the frequency of the mains is the same for all lamps, and so the scene's own to say."""
+    text = str(found).strip() if isinstance(found, str | int) and not isinstance(found, bool) else ""
+    if frequency := re.fullmatch(r"(50|60)(?:\s*[hH][zZ])?", text):
+        raise QuantityError(
+            f"{shown(found)} is the same for every lamp: write mains: {frequency[1]} Hz once, at the top of the file "
+            "beside scale; here write mains: true for a lamp that the mains feed without a flicker-free driver, else "
+            "false"
+        )
+    return found
+
+
+MainsFed: Any = Annotated[Flag, BeforeValidator(_fed)]
+
+
 class _Emitter(Part):
     """Keys of every lamp: a soft panel or a spot."""
 
@@ -49,7 +65,7 @@ class _Emitter(Part):
     output: LampOutput = told("how much light it gives")
     colour: Light = told("of its light", LightColour())
     diffusion: Stops = told("lost in a gel or sheet on the lamp itself", 0.0)
-    mains: Flag | None = told(_MAINS, None, unless="not said: check asks")
+    mains: MainsFed | None = told(_MAINS, None, unless="not said: check asks")
 
     @field_validator("aim")
     @classmethod
@@ -81,7 +97,7 @@ class Ambient(Part):
     id: Identity = told("its name", like="room")
     ambient: Illuminance = told("on an open table top")
     colour: Light = told("of its light", LightColour())
-    mains: Flag | None = told(_MAINS, None, unless="not said: check asks")
+    mains: MainsFed | None = told(_MAINS, None, unless="not said: check asks")
 
 
 _LIGHTS = {"panel": Panel, "spot": Spot, "ambient": Ambient}

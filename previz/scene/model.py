@@ -29,7 +29,8 @@ def _mains(found: object) -> int:
     frequencies = {f"{hertz} Hz": hertz for hertz in (50, 60)}
     if isinstance(found, str) and " ".join(found.split()) in frequencies:
         return frequencies[" ".join(found.split())]
-    raise QuantityError(f"{shown(found)} is not a mains frequency; write 50 Hz or 60 Hz")
+    which = "; which lamps it feeds, each lamp says (mains: true)" if isinstance(found, bool) else ""
+    raise QuantityError(f"{shown(found)} is not a mains frequency; write 50 Hz or 60 Hz{which}")
 
 
 Mains: Any = parsed(_mains, int, "mains frequency", "50 Hz", r"(?:50|60)\s+Hz", lambda hertz: f"{hertz} Hz", bare=False)

@@ -1,6 +1,7 @@
 """The front door: a scene file in, a `Scene` out, or every fault of the file in one go."""
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +11,7 @@ from previz import units
 from previz.errors import Fault, FileFault, PrevizError, SceneErrors, ShotFault
 from previz.scene.budget import budget_faults
 from previz.scene.cameras import Camera
-from previz.scene.changes import Changes, changed
+from previz.scene.changes import Changes, changed, renamed
 from previz.scene.faults import Wrong, faults_of, key_of, translated
 from previz.scene.fields import FileUnits
 from previz.scene.kit import read_kit
@@ -53,11 +54,19 @@ def read_scene(path: Path, *, outside_files: bool = False, changes: Changes | No
     path = Path(path)
     root, slips = read_tree(path)
     root = changed(root, changes or {})
-    file = _file_units(root.plain())
     folder = path.absolute().parent
-    kit = _kit_of(root, folder, outside_files=outside_files)
-    scene, found = _validated(root, file, kit)
-    found += _between_parts(root, file, folder, kit, outside_files=outside_files)
+    misspelt: list[Wrong] = []
+    while True:
+        file, kit = _file_units(root.plain()), _kit_of(root, folder, outside_files=outside_files)
+        scene, found = _validated(root, file, kit)
+        now = [replace(each, line=root.line_of(each.steps)) for each in found if each.meant is not None]
+        if not now:
+            break
+        # Read on as it was meant, so that a misspelt key is told once, and not by all that then is missing.
+        misspelt += now
+        for each in now:
+            root = renamed(root, each.steps, each.meant or "")
+    found += misspelt + _between_parts(root, file, folder, kit, outside_files=outside_files)
     faults = faults_of(root, slips, found)
     if faults or scene is None:
         raise SceneErrors(path, faults)

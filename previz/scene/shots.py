@@ -26,6 +26,7 @@ from previz.scene.fields import (
     Time,
     also,
     by_kind,
+    off_a_lens,
     quantity,
     series,
     short,
@@ -234,8 +235,9 @@ class Hand(Part):
     wobble: Wobble = told("how the hand trembles", "usual")
 
 
-def _not_of_a_sensor(found: object) -> object:
+def _not_of_a_sensor(found: object, info: ValidationInfo) -> object:
     """An equivalent is worked out where the camera is known (`Scene.spelled_out`); here it is not."""
+    off_a_lens(found, info)
     if isinstance(found, str) and found.strip().endswith("equivalent"):
         raise QuantityError(
             f"{shown(found)} needs a camera whose sensor is known; or write the length on the lens, 20 mm"

@@ -6,6 +6,7 @@ from .lit import Station as Station
 from .lit import Unlit as Unlit
 from .model import VehicleModel as VehicleModel
 from .model import Wheel as Wheel
+from .pieces.elevation import front_of as front_of
 from .pieces.street import SignFace as SignFace
 from .pieces.street import sign_face as sign_face
 from .table.backdrop import PaintedLayer as PaintedLayer

@@ -159,6 +159,39 @@ class Framed:
         return min(sides), max(sides), near, top
 
 
+#: As far as a lens may frame wider or tighter before its camera moves in a comparison; `previz compare` says so.
+_STAYS = 1.15
+
+
+def seen_by_all(
+    wish: Wish, framed: Framed, at: Point, aim: Point, backdrop: float
+) -> tuple[float, float, float, float]:
+    """What all cameras of the wish together show of a set, as `Framed.seen`: the others take over the first's picture.
+
+    One that frames more than `_STAYS` otherwise from there moves along the axis, no nearer than it focuses.
+    """
+    every = [framed.seen(at, aim, backdrop)]
+    for camera in list(wish.cameras.values())[1:]:
+        other = _taken_over(camera[1], framed)
+        share = other.distance / framed.distance
+        stands = tuple(end + (start - end) * share for start, end in zip(at, aim, strict=True))
+        every.append(other.seen((stands[0], stands[1], stands[2]), aim, backdrop))
+    lefts, rights, nears, tops = zip(*every, strict=True)
+    return min(lefts), max(rights), min(nears), max(tops)
+
+
+def _taken_over(camera: Camera, framed: Framed) -> Framed:
+    rate, mode = rate_of(camera, int(framed.rate))
+    across, up = recorded_area(camera, mode)
+    wanted = across * framed.distance / framed.width
+    focal_length = min(max(wanted, float(camera.lens.shortest)), float(camera.lens.longest))
+    far = framed.distance
+    if not 1 / _STAYS <= wanted / focal_length <= _STAYS:
+        far = max(far * focal_length / wanted, 1.05 * float(camera.nearest))
+    width = across * far / focal_length
+    return Framed(camera, rate, focal_length, camera.widest_at(focal_length), far, width, width * up / across)
+
+
 def rate_of(camera: Camera, fastest: int) -> tuple[Fraction, Mode]:
     """The rate to film at, as fast as the camera goes up to that many frames a second, and the mode for it."""
     able = [mode for mode in camera.modes if mode.fastest >= 24] or list(camera.modes)

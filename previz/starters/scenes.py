@@ -7,7 +7,7 @@ from itertools import product
 
 from previz.errors import PrevizError
 from previz.scene import USUAL_WANTS, Lasts, Sharp, choose_from
-from previz.starters.fitting import Framed, Wish, framings
+from previz.starters.fitting import Framed, Wish, framings, seen_by_all
 
 _LANE = 3.5  # m at full size
 _KMH = 24  # of the real thing on screen: slow enough that a short run fills a shot
@@ -92,7 +92,7 @@ def _passing(wish: Wish, fastest: int, stop: float) -> _Staged:
             if up == math.inf:
                 continue
             at, target = (across / 2, beside - framed.distance, up), (across / 2, beside, aim)
-            left, right, front, top = framed.seen(at, target, behind)
+            left, right, front, top = seen_by_all(wish, framed, at, target, behind)
             overhang = _SPARE * max(right - across / 2, across / 2 - left) - across / 2
             if overhang > 0 or front < 0.01 * depth:
                 continue
@@ -137,7 +137,7 @@ def _lengthwise(wish: Wish, fastest: int, stop: float, *, away: bool) -> _Staged
             off_axis = abs(at[0] - beside) * (1 - close / framed.distance)
             if framed.at(close)[0] / 2 < 0.6 * wide + off_axis:
                 continue
-            left, right, front, top = framed.seen(at, target, behind)
+            left, right, front, top = seen_by_all(wish, framed, at, target, behind)
             overhang = _SPARE * max(right - middle, middle - left) - middle
             if overhang > 0 or front < 0.01 * depth:
                 continue
@@ -195,10 +195,21 @@ def starting_scene(wish: Wish) -> str:
         raise PrevizError(choose_from(wish.start, STARTS, "a starting point"))
     start = STARTS[wish.start]
     try:
-        staged = start.staged(wish)
+        staged = _staged(start, wish)
     except _NoRoom:
         raise _too_small(wish, start.staged) from None
     return "\n".join([*_head(wish, start), *_set(wish, start, staged), *_rest(wish, start, staged)]) + "\n"
+
+
+def _staged(start: _Start, wish: Wish) -> _Staged:
+    """With room for what each of the cameras shows, where the table has that; else for the first one's picture."""
+    try:
+        return start.staged(wish)
+    except _NoRoom:
+        first = dict([next(iter(wish.cameras.items()))])
+        if len(wish.cameras) == 1:
+            raise
+        return start.staged(replace(wish, cameras=first))
 
 
 def _two_digits(value: float) -> str:

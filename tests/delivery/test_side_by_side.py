@@ -46,8 +46,20 @@ def test_without_names_every_camera_is_compared_and_the_impossible_one_is_left_o
         "stuck frames 4.1 times as wide as the shot at best: its lens has 5 mm, and it focuses from 900 mm; "
         "from the shot's own place it would take a lens of 10.22 mm that focuses from 460 mm"
     )
-    assert comparison.rules[0].startswith("same framing from the same place")
+    assert comparison.rules[0] == "same framing from the same place: the focal length follows the sensor"
     assert comparison.stage_numbers == (0, 0, 0)
+
+
+def test_a_rule_that_a_panel_cannot_follow_says_so(tmp_path: Path) -> None:
+    text = SCENE.replace(
+        "lens: 24-120 mm, widest: f/2.8, smallest: f/32", "lens: 40 mm, widest: f/5.6, smallest: f/5.6"
+    )
+    comparison = comparison_of(tmp_path, text, cameras=["inch", "large"])
+    assert {each.of for each in comparison.panels[1].differences} >= {"moved", "light"}
+    assert comparison.rules == (
+        "same framing from the same place: the focal length follows the sensor, but where a panel says otherwise",
+        "same f-number, but where a panel says otherwise",
+    )
 
 
 def test_values_are_varied_for_the_shot_s_own_camera(tmp_path: Path) -> None:

@@ -467,6 +467,15 @@ def test_images_that_are_refused(tmp_path, monkeypatch) -> None:
     assert "64 x 64 pixels found" in image_refusal(tmp_path / "large.png")
 
 
+def test_an_image_of_another_format_is_not_opened_whatever_it_is_called(tmp_path) -> None:
+    """A reader that tries all formats would run another program for the first of these."""
+    script = b"%!PS-Adobe-3.0 EPSF-3.0\n%%BoundingBox: 0 0 10 10\n%%EndComments\n"
+    (tmp_path / "script.png").write_bytes(script)
+    Image.new("RGB", (8, 8)).save(tmp_path / "rows.png", format="PCX")
+    for name in ("script.png", "rows.png"):
+        assert "allowed are PNG, JPEG" in image_refusal(tmp_path / name)
+
+
 def test_a_small_file_that_unfolds_to_a_huge_picture_is_refused_unread(tmp_path) -> None:
     path = tmp_path / "bomb.png"
     Image.new("1", (20000, 20000)).save(path)

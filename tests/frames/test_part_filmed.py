@@ -39,7 +39,9 @@ def test_a_frame_is_not_refused_for_the_sake_of_moments_that_nobody_asked_for(tm
     # By hand, of a van 50 mm high: along the axis its middle is (0.4 (x - 500) + 0.15 * 150 + 0.03 * 25) / 0.4283 mm
     # away, which is the lens's 16 mm at x = 459 mm: 359 mm, or 43.1 frames, on.
     assert first == 44
-    assert (middle, last) == (48, 95)
+    # By hand too: the picture's left edge is 20.6 + 20.8 degrees from x (6.6 mm at 17.4 mm), so that its near front
+    # corner, 130 mm off, comes into it at x = 592 mm: frame 60. Of those 36 frames the middle one is metered.
+    assert (middle, last) == (78, 95)
     stage = build_stage(scene, "draft", cache=False)
     for wanted in (range(90, 91), range(94, 96)):
         look = Look(size=(160, 90), views=4, frames=wanted, noise=False)

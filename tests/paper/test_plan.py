@@ -284,6 +284,38 @@ def test_a_card_has_the_figures_of_check_and_what_to_watch(tmp_path: Path) -> No
     assert worst.message.split(".")[0] in told
 
 
+LAMPS = """lights:
+  - {id: room, ambient: 200 lx}
+  - {id: over, panel: [300 mm, 200 mm], at: [500 mm, 300 mm, 900 mm], aim: [500 mm, 300 mm, 0 mm], output: 900 lm}
+  - {id: side, spot: 30 deg, at: [-400 mm, 100 mm, 350 mm], aim: [500 mm, 300 mm, 0 mm], output: 900 lm}
+  - {id: far, spot: 30 deg, at: [4000 mm, -3000 mm, 1500 mm], aim: [500 mm, 300 mm, 0 mm], output: 900 lm}
+"""
+
+
+def test_lamps_that_stand_off_the_table_are_on_the_plan_with_their_places(tmp_path: Path) -> None:
+    scene = _read(tmp_path, LEVEL.replace("lights: [{id: room, ambient: 200 lx}]\n", LAMPS))
+    (sheet, *_), _ = _planned(scene)
+    told = " ".join(words.text for words in sheet.lettering)
+    assert "Lamps that stand off the table" in told
+    assert "side -400 100 350" in told and "far 4000 -3000 1500" in told
+    assert "over 500" not in told  # it hangs over the table
+
+
+def test_a_card_tells_where_the_camera_s_iso_ends(tmp_path: Path) -> None:
+    """A bright set and a camera that goes no lower than ISO 800: by how many stops it is too bright, by hand."""
+    text = LEVEL.replace("ambient: 200 lx", "ambient: 20000 lx").replace(
+        "modes: [1080p60]", "modes: [1080p60], iso: [800, 1600]"
+    )
+    sheets, predictions = _planned(_read(tmp_path, text))
+    card = next(sheet for sheet in sheets if sheet.name.startswith("card"))
+    told = " ".join(words.text for words in card.lettering)
+    wanted = predictions.shots[0].value("iso_needed")
+    assert wanted < 400
+    assert (
+        f"auto; grey takes {wanted:.0f}; the camera ends at 800, {math.log2(800 / wanted):.1f} stops too bright" in told
+    )
+
+
 def test_inches_are_told_in_sixteenths(tmp_path: Path) -> None:
     scene = random_scene(tmp_path, 4, 1, "in")
     sheets, _ = _planned(scene)

@@ -17,11 +17,12 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from previz.errors import PrevizError
+from previz.layout import pieces_of
 from previz.paper import PAPERS, pdf_of, prints_of
 from previz.paper.measures import Tape
 from previz.paper.papers import Paper
 from previz.paper.prints.backdrop import painting_guide
-from previz.paper.prints.cards import card_sheets, cut_outs
+from previz.paper.prints.cards import cut_out_sheets, cut_outs, house_fronts
 from previz.paper.prints.ground import ground_plan
 from previz.paper.prints.pages import large_sheet, large_size, tile_sheet
 from previz.paper.prints.parts import Part, ink_of
@@ -29,6 +30,7 @@ from previz.paper.prints.road import road_print
 from previz.paper.prints.tiles import MARK, STRIP, Grid, Tile, best_grid
 from previz.paper.sheet import MARGIN, Area, Sheet, Stroke
 from previz.scene import Scene, read_scene
+from previz.stage import front_of
 from tests.paper.print_scenes import scene_data, scene_of
 from tests.paper.reading import Page, pages_of
 from tests.paper.reading import Path as Path2D
@@ -180,7 +182,7 @@ def test_signs_and_cards_are_as_large_as_the_models(tmp_path: Path) -> None:
         for k, shape in enumerate(("disc", "triangle", "square", "board"))
     ] + [{"id": "hoarding", "piece": "card", "at": [700, 300], "width": 70, "height": 45}]
     scene = scene_of(data, tmp_path)
-    small, large = card_sheets(scene, A4)
+    small, large = cut_out_sheets(cut_outs(scene), A4, "cards")
     assert not large
     (page,) = pages_of(pdf_of(small, "cards"))
     drawn = [np.ptp(points, axis=0) for points in _drawn(page) if len(points) > 2]
@@ -190,6 +192,35 @@ def test_signs_and_cards_are_as_large_as_the_models(tmp_path: Path) -> None:
         points = np.concatenate([part.vertices for part in parts])
         front = points[points[:, 0] < points[:, 0].min() + 0.00012]  # the plate lies furthest forward
         assert any(np.allclose(span, np.ptp(front[:, 1:], axis=0) * 1000, atol=0.1) for span in drawn), shape
+
+
+def test_a_house_front_is_as_large_as_the_building_and_drawn_once_for_each_build(tmp_path: Path) -> None:
+    data = scene_data(0)
+    house = {"id": "inn", "piece": "building", "at": [200, 320], "width": 70, "depth": 40, "height": 60, "floors": 2}
+    data["dressing"] = [house | {"copies": 4, "step": [100, 0, 0], "lit": 0.5}]
+    fronts = house_fronts(scene_of(data, tmp_path))
+    assert [each.name for each in fronts] == ["inn", "inn/2", "inn/3", "inn/4"]
+    assert {(each.width, each.height) for each in fronts} == {(0.070, 0.060)}
+    assert len({each.draw for each in fronts}) == 2  # two builds, in turn
+    small, large = cut_out_sheets(fronts, A4, "fronts")
+    assert not large
+    (page,) = pages_of(pdf_of(small, "fronts"))
+    drawn = [np.ptp(points, axis=0) for points in _drawn(page) if len(points) > 2]
+    assert sum(np.allclose(span, (70, 60), atol=0.1) for span in drawn) >= 4
+
+
+def test_a_front_shows_the_walls_in_their_colour_and_nothing_beside_a_gable(tmp_path: Path) -> None:
+    data = scene_data(0)
+    walls = {"id": "barn", "piece": "building", "at": [200, 320], "width": 40, "depth": 70, "height": 60, "floors": 1}
+    data["dressing"] = [walls | {"roof": "gable", "colour": "#4060a0"}]
+    scene = scene_of(data, tmp_path)
+    front = front_of(scene, pieces_of(scene)[0])
+    assert front.shape[1] / front.shape[0] == pytest.approx(40 / 60, rel=0.01)
+    rows = front[..., 3] > 0
+    assert rows[-10].mean() > 0.9 and rows[3].mean() < 0.3  # its front is a gable's: narrow at the top
+    wall = front[int(0.75 * len(front)) :][rows[int(0.75 * len(front)) :]]
+    # Plaster of that colour, weathered: bluer than it is red in the middle of all its dots.
+    assert np.median(wall[:, 2]) > np.median(wall[:, 0]) + 20
 
 
 # --- tiles ---
@@ -401,6 +432,16 @@ def test_the_index_comes_first_and_names_every_tile(tmp_path: Path) -> None:
         if name.split()[0] in ("ground", "road", "backdrop"):
             assert name.split()[1] in on_first
     assert sum(int(what.split()[0]) for _, what in prints.told) + sum("index" in name for name in names) == len(names)
+
+
+def test_what_stands_off_the_table_is_on_the_index_with_its_place_from_the_corner(tmp_path: Path) -> None:
+    """The side lamp stands 300 mm to the left of the table, as the scene has it; the key lamp hangs over it."""
+    scene = scene_of(scene_data(1), tmp_path)
+    told = _index_words(scene)
+    assert "Off the table" in told and "lamp side -300 mm 100 mm 300 mm" in told
+    assert "lamp key" not in told
+    only = prints_of(scene, A4, ["road"])
+    assert "Off the table" not in " ".join(words.text for sheet in only.sheets for words in sheet.lettering)
 
 
 def test_what_can_hurt_is_said(tmp_path: Path) -> None:

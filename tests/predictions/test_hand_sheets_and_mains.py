@@ -146,12 +146,30 @@ def test_past_the_pulses_the_slower_rate_comes_with_a_shutter_of_a_whole_pulse(
     supply: str, hertz: int, tmp_path: Path
 ) -> None:
     # "100 fps" alone left bands: at 180 deg the shutter is half a pulse.
-    data = broken(*ALL_FED, ("mains", supply), ("shots[0].capture.rate", "200 fps"))
+    modes = ("cameras.small.modes", ["1080p240", f"1080p{2 * hertz}"])
+    data = broken(*ALL_FED, ("mains", supply), ("shots[0].capture.rate", "200 fps"), modes)
     told = found(predicted(data, tmp_path), f"light.flicker_{hertz}")
     assert [change.value for change in told.changes] == [f"{2 * hertz} fps", f"1/{2 * hertz} s"]
     mended = predicted(changed(data, told.changes), tmp_path)
     assert found(mended, f"light.flicker_{hertz}").verdict is Verdict.FINE
     assert mended.shots[0].value("bands", f"{hertz} Hz mains") == pytest.approx(0.0, abs=1e-9)
+
+
+def test_where_the_camera_lacks_the_rate_of_the_pulses_a_slower_one_is_named(tmp_path: Path) -> None:
+    """Its modes are named by 120 fps; 100 fps, which 50 Hz would want, is asked about, and 60 fps it likely has."""
+    rate = [("cameras.small.modes", ["1080p120"]), ("shots[0].capture.rate", "120 fps")]
+    told = found(predicted(broken(*ALL_FED, *rate), tmp_path), "light.flicker_50")
+    assert [change.value for change in told.changes[:2]] == ["60 fps", "1/100 s"]
+    own = ("cameras.small.modes", ["1080p120", "1080p100"])
+    told = found(predicted(broken(*ALL_FED, *rate, own), tmp_path), "light.flicker_50")
+    assert [change.value for change in told.changes[:2]] == ["100 fps", "1/100 s"]
+
+
+def test_where_the_scene_does_not_say_its_mains_it_is_asked_to(tmp_path: Path) -> None:
+    fed = [FED, ("lights[1].mains", True)]
+    said = "Say which mains yours are: mains: 50 Hz, or 60 Hz, at the top of the file."
+    assert said in found(predicted(broken(*fed), tmp_path), "light.flicker_50").message
+    assert said not in found(predicted(broken(*ALL_FED), tmp_path), "light.flicker_50").message
 
 
 def test_a_little_light_from_the_mains_ripples_a_little(tmp_path: Path) -> None:
@@ -173,6 +191,7 @@ def test_lamps_that_do_not_say_are_asked_about_once_and_only_where_it_shows(tmp_
 
     (remedy,) = asked(*unsaid)
     assert "Film each lamp" in remedy and "mains: true or false" in remedy
+    assert remedy.endswith("and mains: 50 or 60 Hz on top.")
     second = copy.deepcopy(GOOD["shots"][0]) | {"id": "again"}
     assert len(asked(*unsaid, ("shots[1]", second))) == 1
     assert not asked(unsaid[0])  # one lamp says

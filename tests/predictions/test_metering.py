@@ -5,9 +5,11 @@ import re
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from broken_scenes import broken, changed, found, predicted, read
 
+from previz.frames.moving import moving_of
 from previz.predictions import Finding
 from previz.predictions.metering import cost_in_light
 from previz.predictions.shot_view import view_of
@@ -46,6 +48,37 @@ def test_the_stops_said_are_those_that_the_changes_cost(name: str, changes: list
     lost = math.log2(after.shots[0].value("iso_needed") / before.shots[0].value("iso_needed"))
     assert lost > 0.3
     assert stops_of(finding) == pytest.approx(lost, abs=0.06)
+
+
+#: It passes while the first third of the shot lasts, and a spot lights the road where it has got to by mid-shot.
+GONE = [
+    ("shots[0].duration", "2.7 s"),
+    ("lights[1].ambient", "200 lx"),
+    ("lights[2]", {"id": "far", "spot": "20 deg", "at": [2350, 0, 600], "aim": [2350, 400, 0], "output": "20 klm"}),
+]
+
+
+PASS = [("shots[0].duration", "0.9 s")]
+
+
+def test_a_shot_that_the_vehicle_has_left_is_metered_where_the_vehicle_is_in_the_picture(tmp_path: Path) -> None:
+    whole, passing = (predicted(broken(*GONE, *also), tmp_path).shots[0] for also in ((), PASS))
+    assert whole.value("illuminance_vehicle", "far") < 0.05 * whole.value("illuminance_vehicle", "all lamps")
+    assert whole.value("iso_needed") == pytest.approx(passing.value("iso_needed"), rel=0.03)
+
+
+def test_the_picture_is_metered_in_the_frame_that_check_meters(tmp_path: Path) -> None:
+    """From a seed: shots that begin and end before, in and after the pass. Of 90 frames at most, all are looked at."""
+    rng, moved = np.random.default_rng(4), 0
+    for _ in range(40):
+        start, lasts = rng.uniform(0.0, 3.0), rng.uniform(0.05, 0.7)
+        data = broken(("shots[0].start", f"{start:.3f} s"), ("shots[0].duration", f"{lasts:.3f} s"))
+        scene = read(data, tmp_path)
+        view, moving = view_of(scene, scene.shots[0]), moving_of(scene, scene.shots[0])
+        assert moving.typical[1] == view.numbers[view.metered]
+        assert view.vehicle_in_frame[view.metered] == view.vehicle_in_frame.any()
+        moved += view.metered != view.middle
+    assert moved > 5
 
 
 def test_nothing_is_said_where_the_picture_is_too_bright_by_more(tmp_path: Path) -> None:

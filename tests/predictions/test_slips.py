@@ -76,9 +76,14 @@ def test_fences_tables_and_rates_as_people_have_them_are_let_be(tmp_path: Path) 
             "length": 600,
             "height": float(rng.uniform(0.3, 5)) * 1e3 / 24,
         }
-        rate = str(rng.choice(["24 fps", "25 fps", "29.97 fps", "50 fps", "100 fps", "119.88 fps", "240 fps"]))
+        rate = str(rng.choice(["24 fps", "25 fps", "29.97 fps", "50 fps", "59.94 fps", "119.88 fps", "240 fps"]))
         sides = {"width": float(rng.uniform(0.25, 4.9)) * 1e3, "depth": float(rng.uniform(0.25, 4.9)) * 1e3}
         assert asked(tmp_path, ("dressing", [fence]), ("shots[0].capture.rate", rate), ("set.table", sides)) == []
+
+
+def test_a_rate_that_a_mode_is_named_by_is_let_be(tmp_path: Path) -> None:
+    modes = ["1080p240", "1080p100"]
+    assert asked(tmp_path, ("shots[0].capture.rate", "100 fps"), ("cameras.small.modes", modes)) == []
 
 
 # --- what is likely a slip ---
@@ -115,6 +120,15 @@ def test_fences_tables_and_rates_as_people_have_them_are_let_be(tmp_path: Path) 
             "Did you mean 120 fps?",
         ),
         ([("shots[0].capture.rate", "29 fps")], "slips.rate", "at 29 fps", "Did you mean 30 fps?"),
+        (  # other cameras have it; this one's modes are of 240 fps and what that is halved to
+            [("shots[0].capture.rate", "100 fps")],
+            "slips.rate", "No mode of small is said to record at 100 fps; it has 1920x1080 at 240 fps.",
+            "Did you mean 120 fps? If its menu has 100 fps, add that mode to its modes.",
+        ),
+        (  # a lane as wide as a real one, on the table
+            [("set.road", {"lane": "3.5 m", "centre": [[-100, 300], [3100, 300]]})],
+            "sizes.lane", "It is 3.5 m on the table: did you mean 3.5 m full size?", "Make it 145.8 mm, 3.5 m at full",
+        ),
     ],
 )  # fmt: skip
 def test_a_slip_is_asked_about(

@@ -1,6 +1,7 @@
 """Spellings in which people say things, read as what they mean: values from standards and data sheets, by hand."""
 
 import math
+import re
 from pathlib import Path
 from typing import Any
 
@@ -263,6 +264,94 @@ def test_shots_that_slow_it_differently_are_told_apart(tmp_path: Path) -> None:
 def test_watts_are_told_from_lumens(tmp_path: Path, old: str, new: str, where: str) -> None:
     (fault,) = faults(tmp_path, (old, new))
     assert "watts say what a lamp draws, not how much light it gives" in fault and where in fault
+
+
+def test_lumens_are_written_out(tmp_path: Path) -> None:
+    lamp = "{id: key, panel: [300, 200], at: [0, 0, 900], aim: [700, 330, 0], output: %s}"
+    for form in ("800 lumen", "800 lumens", "800 Lumens", "0.8 klm"):
+        (light,) = read(tmp_path, ("{id: room, ambient: 400 lx}", lamp % form)).lights
+        assert light.output.flux == 800
+
+
+def test_the_mains_of_a_lamp_and_those_of_the_scene_name_each_other(tmp_path: Path) -> None:
+    for form in ("50 Hz", "50Hz", "60"):
+        (fault,) = faults(tmp_path, ("ambient: 400 lx", f"ambient: 400 lx, mains: {form}"))
+        assert fault.startswith(
+            f"lights[room].mains: {form} is the same for every lamp: write mains: {form[:2]} Hz once, at"
+        )
+        assert "mains: true for a lamp" in fault
+    (fault,) = faults(tmp_path, ("units: mm\n", "units: mm\nmains: true\n"))
+    assert "write 50 Hz or 60 Hz; which lamps it feeds, each lamp says (mains: true)" in fault
+    # What both say is read.
+    scene = read(
+        tmp_path, ("units: mm\n", "units: mm\nmains: 60 Hz\n"), ("ambient: 400 lx", "ambient: 400 lx, mains: true")
+    )
+    assert (scene.mains, scene.lights[0].mains) == (60, True)
+
+
+# --- millimetres of a lens in a file in other units ---
+
+IN_CM = ("units: mm", "units: cm")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "meant"),
+    [
+        ("lens: 8.8-36.8 mm", "lens: 18-55", "18-55 mm"),
+        ("lens: 8.8-36.8 mm", "lens: 24-70 equivalent", "24-70 mm equivalent"),
+        ("lens: 50 mm", "lens: 50", "50 mm"),
+        ("sensor: full frame", "sensor: [36, 24]", "[36 mm, 24 mm]"),
+        ("focal_length: 20 mm", "focal_length: 20", "20 mm"),
+        ("focal_length: 20 mm", "focal_length: 35 equivalent", "35 mm equivalent"),
+    ],
+)
+def test_a_lens_in_no_unit_is_not_read_in_centimetres(tmp_path: Path, old: str, new: str, meant: str) -> None:
+    (fault,) = faults(tmp_path, IN_CM, (old, new))
+    assert "has no unit, and a bare length in this file is in cm" in fault and f"did you mean {meant}?" in fault
+    read(tmp_path, ("focal_length: 20 mm", "focal_length: 20"))  # in a file in millimetres it is plain
+
+
+def test_a_zoom_in_no_unit_is_told_once(tmp_path: Path) -> None:
+    """In a file without `units` each length has its own; both ends of the zoom are one slip."""
+    text = re.sub(r"(?<![:/\w.\"])\b(\d+)(?=[,\]}\n])", r"\1 mm", TEXT).replace("units: mm\n", "")
+    text = text.replace("f_number: 5.6 mm", "f_number: 5.6").replace("lens: 8.8-36.8 mm", "lens: 8.8-36.8")
+    (tmp_path / "scene.yaml").write_text(text, encoding="utf-8")
+    with pytest.raises(SceneErrors) as caught:
+        read_scene(tmp_path / "scene.yaml")
+    (fault,) = caught.value.faults
+    assert fault.key == "cameras.pocket.lens" and "did you mean 8.8-36.8 mm?" in fault.message
+
+
+# --- one slip of spelling, one message ---
+
+
+def _without_a_letter() -> list[tuple[int, str]]:
+    """Every key of the text above in turn, its second letter left out: where it stands, and the key."""
+    found = [(each.start(1), each[1]) for each in re.finditer(r"([a-z_]{4,}):", TEXT)]
+    named = {"pocket", "phone", "prime"}  # these are the maker's own words
+    return [(place, key) for place, key in found if key not in named]
+
+
+def test_a_misspelt_key_is_told_once_and_not_by_all_that_then_is_missing(tmp_path: Path) -> None:
+    path, tried = tmp_path / "scene.yaml", 0
+    for place, key in _without_a_letter():
+        path.write_text(TEXT[: place + 1] + TEXT[place + 2 :], encoding="utf-8")
+        with pytest.raises(SceneErrors) as caught:
+            read_scene(path)
+        (fault,) = caught.value.faults
+        assert f"did you mean {key}" in fault.message and fault.line == TEXT.count("\n", 0, place) + 1
+        tried += 1
+    assert tried > 30
+
+
+def test_what_else_is_wrong_under_a_misspelt_key_is_told_too(tmp_path: Path) -> None:
+    told = faults(tmp_path, ("vehicle: {body: van", "vehcle: {body: vann"), ("{rate: 120 fps}", "{rte: 120 fsp}"))
+    assert sorted(each.partition(";")[0] for each in told) == [
+        "shots[pass].capture.rate: 120 fsp is not a frame rate",
+        "shots[pass].capture.rte: is not a key here",
+        "vehcle: is not a key here",
+        "vehicle.body: vann is not a body",
+    ]
 
 
 # --- the command line ---

@@ -10,7 +10,9 @@ from pathlib import Path
 import pytest
 
 from previz.errors import PrevizError
-from previz.predictions import Finding, predict
+from previz.predictions import Finding, match, predict
+from previz.predictions.checks.backdrop import check_backdrop
+from previz.predictions.shot_view import view_of
 from previz.scene import BARE_UNITS, SENSOR_FORMATS, VEHICLE_SIZES, Scene, read_scene
 from previz.stage.pieces.dressing import dress
 from previz.starters import STARTS, TYPICAL, Wish, camera_text, starting_scene, table_of
@@ -65,6 +67,21 @@ def test_a_table_that_is_too_small_is_told_one_that_is_not(tmp_path: Path) -> No
             assert not stops(read(tmp_path, wish(start, would[1], 24.0, body, camera))), would[1]
             tried += 1
     assert tried > 15
+
+
+@pytest.mark.parametrize("start", STARTS)
+@pytest.mark.parametrize("table", ["2x1 m", "90x42 cm"])
+def test_a_second_camera_that_takes_the_shot_over_does_not_see_past_the_set(
+    start: str, table: str, tmp_path: Path
+) -> None:
+    """A phone's short lens from nearer by sees more of what is behind; the set has room for that."""
+    width, depth, unit = table_of(table, "mm")
+    cameras = {name: (text, camera) for name, text, camera in map(camera_text, ("pocket", "phone"))}
+    scene = read(tmp_path, Wish(start, (width, depth), unit, 87.0, "van", cameras))
+    taken = match(scene, scene.shots[0], "phone").shot
+    alone = scene.model_copy(update={"shots": (taken,)})
+    (off,) = [each.value for each in check_backdrop(view_of(alone, taken)).findings if each.id == "backdrop.off_set"]
+    assert off == 0
 
 
 def own_camera(rng: random.Random) -> str:

@@ -333,8 +333,8 @@ def compared(
         raise PrevizError(_too_few(shown_as, left_out))
     panels = shown_as if _is_grid(names, variations) else _closed_up(shown_as)
     return Comparison(
-        scene, base, _by(names, variations), _rules(names, variations, framing, stop), tuple(panels), tuple(left_out),
-        tuple(variations),
+        scene, base, _by(names, variations), _rules(names, variations, framing, stop, panels), tuple(panels),
+        tuple(left_out), tuple(variations),
     )  # fmt: skip
 
 
@@ -477,16 +477,25 @@ def _closed_up(panels: list[Panel]) -> list[Panel]:
     return [dataclasses.replace(panel, cell=divmod(number, columns)) for number, panel in enumerate(panels)]
 
 
+#: Said of a rule that not every panel could follow.
+_BUT = ", but where a panel says otherwise"
+
+
 def _by(cameras: list[str], variations: list[Variation]) -> str:
     return " and ".join([*(["camera"] if len(cameras) > 1 else []), *(each.heading for each in variations)])
 
 
-def _rules(cameras: list[str], variations: list[Variation], framing: Framing, stop: Stop) -> tuple[str, ...]:
+def _rules(
+    cameras: list[str], variations: list[Variation], framing: Framing, stop: Stop, panels: Sequence[Panel]
+) -> tuple[str, ...]:
+    """What is alike in all panels; where some could not follow a rule, it says that those tell how they differ."""
+    differs = {each.of for panel in panels for each in panel.differences}
     rules = []
     if len(cameras) > 1 or framing is not Framing.PLACE:
-        rules.append(FRAMING_RULES[framing])
+        off = differs & ({"moved", "framing"} if framing is not Framing.LENS else {"framing"})
+        rules.append(FRAMING_RULES[framing] + (_BUT if off and framing is not Framing.OWN else ""))
     if (len(cameras) > 1 and not any(each.key == "f_number" for each in variations)) or stop is not Stop.SAME:
-        rules.append(STOP_RULES[stop])
+        rules.append(STOP_RULES[stop] + (_BUT if "light" in differs and stop is Stop.SAME else ""))
     if len(cameras) == 1:
         rules.append(f"all else as in the scene, filmed with {cameras[0]}")
     return tuple(rules)

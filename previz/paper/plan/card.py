@@ -99,7 +99,13 @@ def _iso(shot: Shot, setup: Setup | None) -> str:
     corrected = f", {capture.exposure:+g} stops" if capture.exposure else ""
     if setup is None or not setup.has("iso_needed"):
         return f"auto{corrected}"
-    return f"auto{corrected}; grey takes {setup.value('iso_needed'):.0f}"
+    wanted, (low, high) = setup.value("iso_needed"), setup.view.camera.iso
+    used = wanted * 2.0**capture.exposure
+    end = min(max(used, low), high)
+    off, way = abs(math.log2(used / end)), "bright" if used < end else "dark"
+    # Less than a tenth of a stop nobody sets.
+    short = f"; the camera ends at {end:g}, {off:.1f} stops too {way}" if off >= 0.05 else ""
+    return f"auto{corrected}; grey takes {wanted:.0f}{short}"
 
 
 def _place_rows(setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:

@@ -13,7 +13,7 @@ from previz.paper.plan.laid import turn_of
 from previz.paper.plan.page import heading
 from previz.paper.plan.setup import Setup
 from previz.paper.sheet import BLACK, CHAINED, DASHED, DOTTED, GREY, MEDIUM, SMALL, THICK, THIN, Box, Sheet, Table
-from previz.scene import Scatter, Scene
+from previz.scene import Panel, Scatter, Scene, Spot
 
 Array = NDArray[np.float64]
 
@@ -29,6 +29,17 @@ def marks_table(setup: Setup, tape: Tape) -> Table:
     ]
     told = tuple((name, *(tape.bare(float(each)) for each in place)) for name, place in rows)
     return Table((f"mark, {tape.unit}", "x", "y", "up"), told, tight=True)
+
+
+def off_table(scene: Scene) -> Table:
+    """Lamps that stand beside the table: where, measured from its front left corner as all else; often no rows."""
+    tape, table, rows = tape_of(scene), scene.set.table, []
+    for light in scene.lights:
+        if isinstance(light, Panel | Spot):
+            x, y, _ = light.at
+            if not (0 <= x <= table.width and 0 <= y <= table.depth):
+                rows.append((light.id, *(tape.bare(float(each)) for each in light.at)))
+    return Table((f"lamp, {tape.unit}", "x", "y", "up"), tuple(rows), tight=True)
 
 
 def focus_lines(setup: Setup, tape: Tape) -> list[str]:
@@ -84,6 +95,13 @@ def draw_key(sheet: Sheet, column: Box, scene: Scene, setup: Setup | None, numbe
         y -= 2.5
     samples = _samples(scene, setup)
     legend = _ROW * len(samples) + 7.5
+    lamps = off_table(scene)
+    if lamps.rows:
+        y = heading(sheet, "Lamps that stand off the table", (column.left, y), column.width)
+        done, y = lamps.draw(sheet, Box(column.left, column.low + legend + 12, column.right, y))
+        if done < len(lamps.rows):
+            y = sheet.paragraph("The others stand in the lists.", (column.left, y), column.width)
+        y -= 2.5
     places = places_table(scene, numbered)
     if places.rows:
         y = heading(sheet, "Pieces", (column.left, y), column.width)

@@ -1,4 +1,4 @@
-"""Signs' faces and cut-out cards at life size and in colour, laid on pages to be cut out."""
+"""Signs' faces, cut-out cards and house fronts at life size and in colour, laid on pages to be cut out."""
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -19,8 +19,8 @@ from previz.paper.prints.pages import foot
 from previz.paper.prints.parts import Part, ink_of
 from previz.paper.prints.tiles import FOOT
 from previz.paper.sheet import BLACK, GREY, MARGIN, SMALL, THIN, Box, Picture, Sheet, View
-from previz.scene import Card, Scene, Sign
-from previz.stage import sign_face
+from previz.scene import Building, Card, Scene, Sign
+from previz.stage import front_of, sign_face
 
 Array = NDArray[np.float64]
 
@@ -42,6 +42,22 @@ class CutOut:
 def cut_outs(scene: Scene) -> list[CutOut]:
     """Every cut-out card and sign's face that stands on the table, each copy. Raises FileFault for a bad image."""
     return list(_cut_outs(scene))
+
+
+def house_fronts(scene: Scene) -> list[CutOut]:
+    """The front of every building that stands on the table, each copy, to be glued on a block of its size."""
+    found: list[CutOut] = []
+    drawn: dict[bytes, Callable[[View], None]] = {}
+    for solid in pieces_of(scene):
+        piece = scene.dressing[solid.entry]
+        if not isinstance(piece, Building):
+            continue
+        wide, _, high = solid.size
+        front = front_of(scene, solid)
+        key = front.tobytes()
+        drawn.setdefault(key, _card(wide, high, "", front))
+        found.append(CutOut(solid.name, piece.id, wide, high, drawn[key]))
+    return found
 
 
 def _cut_outs(scene: Scene) -> Iterator[CutOut]:
@@ -114,14 +130,14 @@ def _pixels(view: View, image: NDArray[np.uint8], wide: float, high: float) -> N
     view.marks.append(Picture(np.rint(part[..., :3]).astype(np.uint8), box))
 
 
-def card_sheets(scene: Scene, paper: Paper) -> tuple[list[Sheet], list[Part]]:
-    """Pages of what fits a page, upright or lying, and a part for each card that is larger."""
+def cut_out_sheets(cards: list[CutOut], paper: Paper, name: str) -> tuple[list[Sheet], list[Part]]:
+    """Pages of what fits a page, upright or lying, and a part for each card that is larger; name is the pages'."""
     small: list[CutOut] = []
     large: list[CutOut] = []
-    for each in cut_outs(scene):
+    for each in cards:
         fits = any(_room(each, *size) for size in ((paper.short, paper.long), (paper.long, paper.short)))
         (small if fits else large).append(each)
-    return _packed(small, paper), [_part(each) for each in large]
+    return _packed(small, paper, name), [_part(each, name) for each in large]
 
 
 def _room(each: CutOut, width: float, height: float) -> bool:
@@ -134,7 +150,7 @@ def _box_size(each: CutOut) -> tuple[float, float]:
     return max(each.width * 1000, width_of(each.name, SMALL)) + 2 * _ROUND, each.height * 1000 + _NAME + 2 * _ROUND
 
 
-def _packed(cards: list[CutOut], paper: Paper) -> list[Sheet]:
+def _packed(cards: list[CutOut], paper: Paper, name: str) -> list[Sheet]:
     if not cards:
         return []
     best: list[Sheet] = []
@@ -145,7 +161,9 @@ def _packed(cards: list[CutOut], paper: Paper) -> list[Sheet]:
         laid = laid_on_sheets(blanks, inside, turning=False)
         if laid is None:
             continue
-        sheets = [Sheet(width, height, f"cards {number + 1}") for number in range(1 + max(each.sheet for each in laid))]
+        sheets = [
+            Sheet(width, height, f"{name} {number + 1}") for number in range(1 + max(each.sheet for each in laid))
+        ]
         for each in laid:
             card = cards[int(each.blank.name)]
             left, low = MARGIN + each.x * 1000 + _ROUND, MARGIN + FOOT + each.y * 1000 + _ROUND
@@ -159,12 +177,18 @@ def _packed(cards: list[CutOut], paper: Paper) -> list[Sheet]:
     return best
 
 
-def _part(card: CutOut) -> Part:
+def _part(card: CutOut, name: str) -> Part:
     whole = shapely.box(0.0, 0.0, card.width, card.height)
 
     def labels(view: View) -> list[Label]:
         return []
 
     return Part(
-        card.name, f"Card {card.name}", "Join the pages and cut along the outline.", whole, whole, card.draw, labels
+        card.name,
+        f"{name.capitalize().removesuffix('s')} {card.name}",
+        "Join the pages and cut along the outline.",
+        whole,
+        whole,
+        card.draw,
+        labels,
     )

@@ -116,6 +116,7 @@ def cover_sheets(
     told: Sequence[tuple[str, str]],
     stocks: Sequence[Sequence[Stock]],
     cautions: Sequence[Caution],
+    beside: Sequence[tuple[str, str, str, str]] = (),
 ) -> list[Sheet]:
     """The first pages of a print.
 
@@ -127,6 +128,8 @@ def cover_sheets(
         Every part's name, and how many pages or how large a sheet it takes.
     stocks : sequence of sequence of Stock
         For each material the ways to buy it, the best first.
+    beside : sequence of (str, str, str, str)
+        What stands beside the table: its name, x, y and up.
     """
     pages = _Pages(paper, [])
     pages.new()
@@ -137,6 +140,10 @@ def cover_sheets(
         pages.head(part.heading, 2 * _LINE)
         pages.say(part.about)
         pages.y -= 1.0
+    if beside:
+        pages.head("Off the table", 4 * _LINE)
+        pages.say("On no page of the ground plan. Measured, like all places, from the table's front left corner.")
+        pages.table(Table(("what", "to the right (x)", "away from you (y)", "up"), tuple(beside)))
     rampless = scene.vehicle is None or scene.vehicle.launch is None
     _legend(pages, [part.name for part, _, _ in tiled], without={_RAMP} if rampless else set())
     if stocks:

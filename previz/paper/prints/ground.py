@@ -53,11 +53,21 @@ def ground_plan(scene: Scene) -> Part | None:
     )  # fmt: skip
 
 
+def off_table(scene: Scene) -> tuple[tuple[str, str, str, str], ...]:
+    """What stands beside the table, and so on no page of the ground plan: its name, x, y and up, off a tape.
+
+    Measured from the table's front left corner, as all else.
+    """
+    tape, found = tape_of(scene), [mark for mark in _Ground(scene).marks if mark.beside.any()]
+    places = [(*(mark.at + mark.beside).tolist(), mark.up) for mark in found]
+    return tuple((mark.what, tape(x), tape(y), tape(up)) for mark, (x, y, up) in zip(found, places, strict=True))
+
+
 @dataclass(frozen=True, eq=False)
 class _Mark:
     """Where a camera or lamp stands, or hangs over; beside the table, the place on its edge that is next to it.
 
-    what is its name, told how far it is from there, way where it looks.
+    what is its name, told how far it is from there, way where it looks, up its height above the table top [m].
     """
 
     what: str
@@ -66,6 +76,7 @@ class _Mark:
     way: Array
     lamp: bool
     beside: Array
+    up: float
 
 
 class _Ground:
@@ -143,7 +154,7 @@ class _Ground:
                 told.append(f"{self.tape(abs(off))} {less if off < 0 else more}")
         flat = np.asarray(way, dtype=float)[:2]
         size = float(np.linalg.norm(flat))
-        return _Mark(what, ", ".join(told), at, flat / size if size > 1e-6 else np.zeros(2), lamp, beside)
+        return _Mark(what, ", ".join(told), at, flat / size if size > 1e-6 else np.zeros(2), lamp, beside, z)
 
     # --- drawing ---
 

@@ -7,9 +7,9 @@ from previz.errors import PrevizError
 from previz.paper.measures import tape_of
 from previz.paper.papers import Paper
 from previz.paper.prints.backdrop import painting_guide
-from previz.paper.prints.cards import card_sheets
+from previz.paper.prints.cards import cut_out_sheets, cut_outs, house_fronts
 from previz.paper.prints.cover import cover_sheets
-from previz.paper.prints.ground import ground_plan
+from previz.paper.prints.ground import ground_plan, off_table
 from previz.paper.prints.pages import large_sheet, large_size, tile_sheet
 from previz.paper.prints.parts import Part
 from previz.paper.prints.road import road_print
@@ -21,7 +21,7 @@ from previz.scene import Scene
 from previz.sheet_sizes import SHEETS
 
 #: What can be printed, by the name that is typed.
-PARTS = ("ground", "road", "backdrop", "cards")
+PARTS = ("ground", "road", "backdrop", "cards", "fronts")
 
 #: Steps from page to page are whole numbers of this in each unit of tape. [mm]
 _WHOLE = {"mm": 1.0, "cm": 1.0, "in": 25.4 / 4}
@@ -79,13 +79,14 @@ def prints_of(scene: Scene, paper: Paper, only: Sequence[str] = (), *, poster: b
         tiled.append((part, grid, tiles))
         sheets += [tile_sheet(part, grid, tile, tape) for tile in tiles]
         told.append((part.name, _count(len(tiles))))
-    if cards:
-        sheets += cards
-        told.append(("cards", _count(len(cards))))
+    for name, pages in cards.items():
+        sheets += pages
+        told.append((name, _count(len(pages))))
     if len(sheets) > MOST_PAGES:
         raise PrevizError(_too_many(f"{len(sheets)} pages"))
     bought = () if only else stocks
-    cover = cover_sheets(scene, paper, tiled, told, bought, making_cautions(scene))
+    beside = off_table(scene) if any(part.name == "ground" for part in parts) else ()
+    cover = cover_sheets(scene, paper, tiled, told, bought, making_cautions(scene), beside)
     return Prints((*cover, *sheets), tuple(told), bought)
 
 
@@ -95,16 +96,19 @@ def _count(pages: int) -> str:
 
 def _parts(
     scene: Scene, paper: Paper, wanted: Sequence[str], stocks: tuple[tuple[Stock, ...], ...]
-) -> tuple[list[Part], list[Sheet]]:
-    """The drawings that are wanted and that the scene has, and pages of small cards."""
+) -> tuple[list[Part], dict[str, list[Sheet]]]:
+    """The drawings that are wanted and that the scene has, and pages of what is cut out, by the name of the part."""
     joins = [join for ways in stocks for join in ways[0].joins if join.part_of == "backdrop"]
     makers = {"ground": lambda: ground_plan(scene), "road": lambda: road_print(scene),
               "backdrop": lambda: painting_guide(scene, joins)}  # fmt: skip
     parts = [part for name, make in makers.items() if name in wanted and (part := make()) is not None]
-    if "cards" not in wanted:
-        return parts, []
-    small, large = card_sheets(scene, paper)
-    return [*parts, *large], small
+    pages: dict[str, list[Sheet]] = {}
+    for name, found in (("cards", cut_outs), ("fronts", house_fronts)):
+        small, large = cut_out_sheets(found(scene), paper, name) if name in wanted else ([], [])
+        parts += large
+        if small:
+            pages[name] = small
+    return parts, pages
 
 
 def _few_enough(part: Part, paper: Paper) -> None:

@@ -237,9 +237,15 @@ def _not_sharper(view: ShotView) -> str:
         if past is not None
         else "where the stop is small enough for it, diffraction blurs all"
     )
+    widest, smallest = f"f/{view.widest:.3g}", f"f/{view.camera.smallest:g}"
+    which = (
+        f"No stop of this lens, {widest} to {smallest},"
+        if widest != smallest
+        else f"{widest}, this lens's only stop, does not"
+    )
     return (
-        f"No stop of this lens, f/{view.widest:.3g} to f/{view.camera.smallest:g}, keeps all of it sharp ({why}): it "
-        "takes a smaller sensor, or the vehicle smaller in the picture."
+        f"{which} keep{'s' if widest != smallest else ''} all of it sharp ({why}): it takes a smaller sensor, or the "
+        "vehicle smaller in the picture."
     )
 
 

@@ -10,6 +10,7 @@ from previz.layout import SEE_THROUGH, Solid, entries, hits, ramp_solids, solids
 from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS
 from previz.predictions.checks.set import moved_behind
+from previz.predictions.checks.time import SCREEN_TIME, slowdown_of
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
 from previz.predictions.metering import stopped_down
 from previz.predictions.places import ways_to_free_places
@@ -28,6 +29,7 @@ ACTION_SAFE_4_3 = 0.90
 # Limits. All common practice, no source.
 SMALLEST = 0.05  # of the picture's width, under which a vehicle is lost in it
 HIDDEN = 0.5  # of the vehicle, in the worst frame
+HARDLY = 1 / 3  # of the frames, under which a shot is of an empty road
 
 #: How finely it is looked for the ramp: rays across and down a picture, and frames. A tenth of a per cent is found.
 _RAMP_CAST, _RAMP_FRAMES = (64, 36), 12
@@ -84,6 +86,7 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
     if not seen.any():
         return
     width, height = view.size
+    _hardly(view, share, notes)
     _comes_and_goes(view, notes)
     left, top, right, bottom = view.vehicle_frame[seen].T
     middle = int(np.argmin(np.abs(np.flatnonzero(seen) - view.middle)))
@@ -109,6 +112,34 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         changes=changes if reach else [],
         ways=partial(_nearer, view, SMALLEST * 1.05 / max(size, 1e-6)),
         otherwise="Come nearer.",
+    )
+
+
+def _hardly(view: ShotView, share: float, notes: Notes) -> None:
+    """A vehicle that is in few of the frames: when to begin and how long to film, so that most show it."""
+    rate, found = float(view.shot.capture.rate), passes(view)
+    first, last = max(found, key=lambda each: each[1] - each[0], default=(0, 0))
+    key, comes, stays = f"shots[{view.index}]", float(view.shot.start) + first / rate, (last - first + 1) / rate
+    # Its own time, or as long as a shot needs that is to read, with the vehicle in the middle of that.
+    lasts = max(stays, SCREEN_TIME / slowdown_of(view) + 1 / rate)
+    begins = max(comes - (lasts - stays) / 2, min(float(view.shot.start), comes))
+    written = (Change(f"{key}.start", f"{begins:.4f} s"), Change(f"{key}.duration", f"{lasts:.4f} s"))
+    notes.finding(
+        "framing.hardly",
+        "vehicle_frames",
+        share,
+        HARDLY,
+        below(share, HARDLY),
+        f"The vehicle is in {share:.0%} of the frames, {comes:.3f} to {comes + stays:.3f} s on set; the rest show the "
+        "set without it."
+        if share < HARDLY
+        else "The vehicle is in the picture for long enough.",
+        f"Begin at {begins:.3f} s on set (start) and let it last {lasts:.3f} s (duration).",
+        changes=written,
+        ways=lambda: [
+            Way("Follow the vehicle: aim at it.", (Change(f"{key}.aim", "vehicle"),)),
+        ],
+        otherwise="Begin when it comes and end when it has gone, or follow it with the camera.",
     )
 
 

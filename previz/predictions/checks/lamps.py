@@ -1,16 +1,17 @@
-"""Lamps that never get to what the camera sees, because something stands between."""
+"""Lamps that never get to what the camera sees, because something stands between, and corners that none gets to."""
 
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import islice
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout import emitters_of
 from previz.light import Receivers
-from previz.predictions.findings import Change, Notes, Way, below
+from previz.predictions.findings import Change, Notes, Way, above, below
 from previz.predictions.shot_view import ShotView
 from previz.scene import Ambient, Panel, Scene, Spot
 
@@ -19,6 +20,15 @@ Array = NDArray[np.float64]
 # Limits. Both common practice, no source.
 LEAST_SHARE = 0.1  # of a lamp's light that gets past what stands on the set; less, and it might as well be off
 WORTH_HAVING = 0.1  # of the light there is: a lamp that would give less is missed by nobody
+
+FALLOFF = 3.0  # stops over the backdrop in the picture: more, and a corner looks forgotten. Common practice, no source
+
+#: What is that near to the backdrop's plane is on it [m]; so many places make a part of it, of three by three.
+_NEAR, _A_PART = 0.002, 3
+
+#: More even light than that no room has. Common practice, no source. [lx]
+_MOST_FILL = 2000.0
+_ACROSS, _UP = ("left", "", "right"), ("lower", "", "upper")
 
 #: Where a remedy tries a lamp, as far from what it is aimed at as before: turns about that, and how steeply down. [rad]
 _TURNS = tuple(math.radians(turn) for turn in (0, 30, -30, 60, -60, 90, -90, 120, -120, 150, -150, 180))
@@ -39,13 +49,73 @@ class _Lost:
 
 
 def check_lamps(view: ShotView) -> Notes:
-    """The lamp that loses most on its way to the vehicle or to anything in the picture."""
+    """The lamp that loses most on its way to the vehicle or anything in the picture, and how even the backdrop is."""
     notes = Notes(view.shot.id)
     tried = list(_tried(view))
+    _corners(view, notes)
     if tried:
         worst = min(tried, key=lambda each: (each.share >= LEAST_SHARE, (each.share - 1) * each.would))
         _hidden(view, worst, notes)
     return notes
+
+
+def _corners(view: ShotView, notes: Notes) -> None:
+    """The part of the backdrop in the picture that gets least light, against the one that gets most."""
+    backdrop, seen = view.scene.set.backdrop, view.light.in_picture
+    if backdrop is None or view.light.backdrop is None:
+        return
+    points = seen.points
+    on = (np.abs(points[:, 1] - backdrop.distance) < _NEAR) & (points[:, 2] > backdrop.join.cove)
+    if on.sum() < 9 * _A_PART:
+        return
+    places = seen.take(np.flatnonzero(on))
+    lux = view.light.at_each(emitters_of(view.scene), places) + sum(view.light.backdrop.thrown.values())
+    parts = {}
+    across, up = (_thirds(places.points[:, axis]) for axis in (0, 2))
+    for x in range(3):
+        for z in range(3):
+            within = (across == x) & (up == z)
+            if within.sum() >= _A_PART:
+                parts[" ".join(filter(None, (_UP[z], _ACROSS[x]))) or "middle"] = float(lux[within].mean())
+    darkest, brightest = (pick(parts, key=lambda name: parts[name]) for pick in (min, max))
+    if len(parts) < 2 or parts[brightest] <= 0:
+        return
+    stops = math.log2(parts[brightest] / max(parts[darkest], 1e-3))
+    notes.figure("backdrop_falloff", stops)
+    notes.finding(
+        "lamps.backdrop",
+        "backdrop_falloff",
+        stops,
+        FALLOFF,
+        above(stops, FALLOFF),
+        f"The {darkest} of the backdrop, as far as the picture shows it, gets {stops:.1f} stops less light than the "
+        f"{brightest}."
+        if stops > FALLOFF
+        else f"The backdrop is lit within {stops:.1f} stops, as far as the picture shows it.",
+        ways=lambda: _filled(view, parts[darkest], parts[brightest]),
+        otherwise="Turn a lamp towards it, hang a lamp further off, or keep it out of the picture.",
+    )
+
+
+def _thirds(values: NDArray[Any]) -> NDArray[np.int64]:
+    low, high = float(values.min()), float(values.max())
+    return np.minimum((values - low) / max(high - low, 1e-9) * 3, 2).astype(int)
+
+
+def _filled(view: ShotView, dark: float, bright: float) -> list[Way]:
+    """So much even light that the two differ by no more than what is let be, if a room can have it. [lx]"""
+    share = 2.0**-FALLOFF
+    # Of even light, an upright sheet gets about half of what an open table top gets.
+    more = 2 * max((share * bright - dark) / (1 - share), 0.0) * 1.1
+    if more > _MOST_FILL:
+        return []
+    number = next((n for n, light in enumerate(view.scene.lights) if isinstance(light, Ambient)), None)
+    words = f"Light the room with {more:.0f} lx more of even light."
+    if number is None:
+        lamp = {"id": "added_room", "ambient": f"{more:.6g} lx"}
+        return [Way(words, (Change(f"lights[{len(view.scene.lights)}]", lamp),))]
+    now = view.scene.lights[number].ambient
+    return [Way(words, (Change(f"lights[{number}].ambient", f"{now + more:.6g} lx"),))]
 
 
 def _tried(view: ShotView) -> Iterator[_Lost]:

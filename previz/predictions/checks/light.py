@@ -6,6 +6,7 @@ from functools import partial
 
 from previz.physics import flicker
 from previz.physics.exposure import exposure_value, nearest_third_stop
+from previz.physics.pacing import rates_beside
 from previz.predictions.findings import Change, Notes, Verdict, Way, above
 from previz.predictions.metering import iso_needed, shortened
 from previz.predictions.more_light import brighter, lacking
@@ -19,6 +20,9 @@ EXPOSURE_ERROR = (1.0, 2.0)  # stops off that are seen, that lose the picture; e
 LIGHTING_RATIO = 16.0  # key and fill over fill, past which shadows are black
 
 _SHUTTERS = 3  # so many that hide the pulse of the mains are offered
+
+#: Asked where a scene leaves open which mains its lamps are on.
+_WHICH_MAINS = "Say which mains yours are: mains: 50 Hz, or 60 Hz, at the top of the file."
 
 #: What the ISO here is worked out from, where the picture is metered on the models themselves: mostly within a quarter
 #: of a stop of it.
@@ -229,7 +233,8 @@ def _flicker(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
             worst,
             flicker.EVEN_LIGHT,
             above(worst, flicker.EVEN_LIGHT, flicker.HALF_A_STOP),
-            f"On {mains} Hz mains {', '.join(pulsing)} {_ripple_told(view, between, across)}.",
+            f"On {mains} Hz mains {', '.join(pulsing)} {_ripple_told(view, between, across)}."
+            + (f" {_WHICH_MAINS}" if view.scene.mains is None and worst > flicker.EVEN_LIGHT else ""),
             ways=partial(_steady_shutters, view, pulses),
             otherwise="Light with lamps on direct current.",
         )
@@ -270,9 +275,11 @@ def _steady_shutters(view: ShotView, pulses: int) -> Iterator[Way]:
     """Shutters of whole pulses, which hide them whatever the read-out, the nearest first."""
     rate, key = float(view.shot.capture.rate), f"shots[{view.index}].capture"
     shutters = flicker.steady_shutters(rate, pulses)
-    if not shutters:
-        words = f"At {rate:g} fps no shutter is safe: capture at {pulses} fps with a shutter of 1/{pulses} s"
-        changes = Change(f"{key}.rate", f"{pulses} fps"), Change(f"{key}.shutter", f"1/{pulses} s")
+    # First at the fastest rate that no pulse outlasts of those that the camera likely has.
+    slower = [each for each in rates_beside(float(mode.fastest) for mode in view.camera.modes) if each <= pulses]
+    for each in () if shutters else dict.fromkeys((*slower[-1:], pulses)):
+        words = f"At {rate:g} fps no shutter is safe: capture at {each:g} fps with a shutter of 1/{pulses} s"
+        changes = Change(f"{key}.rate", f"{each:g} fps"), Change(f"{key}.shutter", f"1/{pulses} s")
         yield Way(f"{words}, or light with lamps on direct current.", changes)
     for safe in sorted(shutters, key=lambda safe: abs(math.log(safe / view.exposure_time)))[:_SHUTTERS]:
         parts = round(safe * pulses)
@@ -298,6 +305,7 @@ def _ask_for_mains(view: ShotView, supplies: tuple[int, ...], notes: Notes) -> N
         flicker.HALF_A_STOP,
         Verdict.WATCH,
         f"No lamp says whether the mains feed it; at {float(view.shot.capture.rate):g} fps its pulse would show.",
-        "Film each lamp, and the room, at 1/1000 s or shorter: stripes or a flutter are the mains. "
-        "Then write mains: true or false on the lights.",
+        "Film each lamp, and the room, at 1/1000 s: stripes or flutter are mains. "
+        "Write mains: true or false on the lights"
+        + (", and mains: 50 or 60 Hz on top." if view.scene.mains is None else "."),
     )

@@ -125,6 +125,9 @@ def _judge(notes: Notes, name: str, quantity: str, full: float, real: Real, what
     hair = 1e-9 * full
     limit = real.low if full < real.low else real.high
     verdict = Verdict.FINE if real.low - hair <= full <= real.high + hair else Verdict.WATCH
+    written = full / float(scene.scale)
+    slip = f" It is {written:.4g} m on the table: did you mean {written:.4g} m full size?" * _is_real(written, real)
+    aim = written if slip else real.usual
     notes.finding(
         name,
         quantity,
@@ -132,11 +135,16 @@ def _judge(notes: Notes, name: str, quantity: str, full: float, real: Real, what
         limit,
         verdict,
         f"{what} would be {full:.2f} m at full size; real ones measure {real.low:.2f} to {real.high:.2f} m "
-        f"({real.source}).",
-        f"Make it {scene.tape(real.usual / float(scene.scale), 1)}, {real.usual:g} m at full size.",
-        changes=[Change(key, f"{real.usual:g} m full size")],
+        f"({real.source}).{slip}",
+        f"Make it {scene.tape(aim / float(scene.scale), 1)}, {aim:.4g} m at full size.",
+        changes=[Change(key, f"{aim:.6g} m full size")],
         ways=lambda: [_made(scene, key, (limit + real.usual) / 2), _made(scene, key, limit)],
     )
+
+
+def _is_real(size: float, real: Real) -> bool:
+    """Whether what was meant as a size on the set [m] is one of the real thing."""
+    return real.low <= size <= real.high
 
 
 def _made(scene: Scene, key: str, full: float) -> Way:

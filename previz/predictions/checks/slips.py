@@ -3,7 +3,7 @@
 import math
 from fractions import Fraction
 
-from previz.physics.pacing import CAMERA_RATES
+from previz.physics.pacing import CAMERA_RATES, rates_beside
 from previz.predictions.checks.time import slowdown_of
 from previz.predictions.findings import Notes, Verdict
 from previz.predictions.shot_view import ShotView
@@ -14,8 +14,8 @@ TABLE, USUAL_TABLE = (0.20, 5.0), (0.4, 3.0)  # a side of the table
 VEHICLE, USUAL_VEHICLE = (1.0, 30.0), (1.5, 20.0)  # its length, at full size
 FENCE, USUAL_FENCE = (0.2, 6.0), (0.6, 3.0)  # its height, at full size
 
-#: Rates that cameras have, and their fractions of 1001. [frames/s]
-USUAL_RATES = frozenset(Fraction(rate) * part for rate in CAMERA_RATES for part in (1, Fraction(1000, 1001)))
+#: A rate and those that are called by the same whole number. [-]
+_ALIKE = (Fraction(1), Fraction(1000, 1001), Fraction(1001, 1000))
 
 
 def check_slips(scene: Scene) -> Notes:
@@ -43,7 +43,7 @@ def check_slips(scene: Scene) -> Notes:
 
 
 def check_slips_of_shot(view: ShotView) -> Notes:
-    """Of a shot: keys past its end, and a frame rate that hardly any camera has."""
+    """Of a shot: keys past its end, and a frame rate that its camera is not said to have."""
     notes = Notes(view.shot.id)
     for name in ("at", "aim", "focus"):
         _late_key(view, name, notes)
@@ -100,19 +100,26 @@ def _late_key(view: ShotView, name: str, notes: Notes) -> None:
 
 
 def _odd_rate(view: ShotView, notes: Notes) -> None:
+    """A rate that no mode is named by: one that hardly any camera has, or one that this camera may not have."""
     rate, modes = view.shot.capture.rate, view.camera.modes
-    own = {mode.fastest for mode in modes}
-    known = USUAL_RATES | own
+    own = [Fraction(each).limit_denominator(1001) for each in rates_beside(float(mode.fastest) for mode in modes)]
+    known = {each * part for each in own for part in _ALIKE}
     if rate in known:
         return
-    alike = [each for each in known if each <= max(own) and (each.denominator == 1) == (rate.denominator == 1)]
+    most = max(mode.fastest for mode in modes)
+    alike = [each for each in known if each <= most and (each.denominator == 1) == (rate.denominator == 1)]
     near = min(alike or own, key=lambda each: (abs(math.log(each / rate)), each))
+    usual = any(rate == each * part for each in CAMERA_RATES for part in _ALIKE)
+    camera, listed = view.shot.camera, ", ".join(map(str, modes))
     notes.finding(
         "slips.rate",
         "capture_rate",
         float(rate),
         float(near),
         Verdict.WATCH,
-        f"Hardly any camera records at {float(rate):.5g} fps; {view.shot.camera} has {', '.join(map(str, modes))}.",
-        f"Did you mean {float(near):.5g} fps?",
+        f"No mode of {camera} is said to record at {float(rate):.5g} fps; it has {listed}."
+        if usual
+        else f"Hardly any camera records at {float(rate):.5g} fps; {camera} has {listed}.",
+        f"Did you mean {float(near):.5g} fps?"
+        + (f" If its menu has {float(rate):.5g} fps, add that mode to its modes." if usual else ""),
     )

@@ -73,7 +73,7 @@ def rate_remedy(
         As of `pacing.camera_rate`.
     """
     fastest = max(float(mode.fastest) for mode in view.camera.modes)
-    rate = pacing.camera_rate(wanted, fastest, over)
+    rate = pacing.camera_rate(wanted, [float(mode.fastest) for mode in view.camera.modes], over)
     if rate is None:
         needed = math.ceil(wanted - 1e-9)
         return f"It would take {needed} fps, past this camera's {fastest:g}: use a faster one", list

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from previz.errors import FileFault, PrevizError
 from previz.files import load_image, load_model
-from previz.layout import pieces_of
+from previz.layout import Solid, pieces_of
 from previz.mesh import Array, Mesh, merged
 from previz.scene import Card, Container, MeshPiece, Scatter, Scene, Standing
 from previz.stage.pieces.kinds import build_piece
@@ -49,6 +49,11 @@ def dress(scene: Scene) -> tuple[Mesh, ...]:
                 raise FileFault(("dressing", number, "scatter"), str(error)) from None
             count = sum(len(mesh.faces) for mesh in meshes)
     return merged(meshes)
+
+
+def model_of(scene: Scene, solid: Solid) -> tuple[Mesh, ...]:
+    """The model of one piece that stands on the set, in its own frame, as `dress` builds it."""
+    return _Models(scene, scene.dressing[solid.entry], solid.entry).copy(solid.copy)
 
 
 class _Models:
