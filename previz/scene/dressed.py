@@ -45,6 +45,14 @@ class Dressed:
         return steps
 
 
+def stands_in(root: Node, steps: Steps) -> bool:
+    """Whether the data has a group there."""
+    node: Node | None = root
+    for step in steps:
+        node = node.child(step) if node is not None else None
+    return node is not None and isinstance(node.value, dict)
+
+
 def changes_in(shot: Node) -> dict[str, Node]:
     """The changes that a shot has, by their keys."""
     members = shot.value if isinstance(shot.value, dict) else {}
