@@ -8,7 +8,7 @@ from typing import Any
 
 from previz.errors import Fault, PrevizError, SceneErrors
 from previz.scene.dressed import Dressed, alone, changes_in, dressed
-from previz.scene.faults import Wrong, faults_of, key_of
+from previz.scene.faults import Wrong, key_of
 from previz.scene.model import Scene
 from previz.scene.shots import Shot
 from previz.scene.whole import file_units, whole_scene
@@ -199,7 +199,7 @@ def _stand(scene: Scene, numbers: list[int]) -> Scene:
     file = file_units(written.root.plain())
     new, found = whole_scene(done.root, file, scene.folder, written.kit, outside_files=written.outside_files)
     if found or new is None:
-        raise SceneErrors(scene.folder, _in_file(scene, done, scene.shots[numbers[0]].id, found))
+        raise SceneErrors(scene.folder, _in_file(scene, done, numbers[0], found))
     again = replace(written, root=done.root, slowdowns=file.slowdowns)
     kept = {name: _kept(getattr(scene, name), getattr(new, name)) for name in STANDS}
     same = {name: old for name in Scene.model_fields if (old := getattr(scene, name)) == getattr(new, name)}
@@ -221,13 +221,18 @@ def _kept(old: Any, new: Any) -> Any:
     return new.model_copy(update=parts)
 
 
-def _in_file(scene: Scene, done: Dressed, shot: str, found: list[Wrong]) -> list[Fault]:
-    """Faults of a setup, where the file says it; one that stands on the common set is told with its shot."""
+def _in_file(scene: Scene, done: Dressed, number: int, found: list[Wrong]) -> list[Fault]:
+    """Faults of a setup at the change that brings them: that value itself, else the group, else the first change."""
     root = scene.written.root
     faults = []
     for each in found:
-        steps = done.origin(each.steps)
-        line = faults_of(done.root, [], [each])[0].line
-        message = each.message if steps[:1] == ("shots",) else f"as set up for {shot}: {each.message}"
-        faults.append(Fault(line, key_of(root, steps), message))
+        steps, message = done.origin(each.steps), each.message
+        if steps[:1] != ("shots",):
+            message = f"then, {key_of(done.root, each.steps)}: {message}"
+            steps = done.change_at(each.steps) or (
+                "shots",
+                number,
+                next(iter(changes_in(root.value["shots"].value[number]))),
+            )
+        faults.append(Fault(root.line_of(steps), key_of(root, steps), message))
     return faults
