@@ -21,19 +21,20 @@ def findings_together(scene: Scene, setups: Sequence[Setup], found: Sequence[Seq
     One that holds in every setup is of the whole scene; else it is of the first shot in which it holds, with the others
     beside it.
     """
-    told: list[Finding] = []
     of_the_set: dict[tuple[str, str], list[_Held]] = {}
-    asked = False
     for setup, findings in zip(setups, found, strict=True):
         for each in findings:
             if not each.shot:
                 of_the_set.setdefault((each.id, each.message), []).append((setup, each))
+    told: list[Finding] = []
+    asked = False
+    for setup, findings in zip(setups, found, strict=True):
+        for each in findings:
+            if not each.shot:
+                told += [_of_the_set(scene, alike) for alike in _by_remedy(of_the_set.pop((each.id, each.message), []))]
             elif each.id != ASKED or not asked:
                 told.append(_written(scene, each, [(setup, each)]))
                 asked = asked or each.id == ASKED
-    for held in of_the_set.values():
-        for alike in _by_remedy(held):
-            told.append(_of_the_set(scene, alike))
     return worst_first(told)
 
 
@@ -43,7 +44,7 @@ _Held = tuple[Setup, Finding]
 
 def _by_remedy(held: Sequence[_Held]) -> list[list[_Held]]:
     """Findings of the same words in groups that one remedy mends; all of them where nothing that was tried does."""
-    if not any(each.changes for _, each in held):
+    if held and not any(each.changes for _, each in held):
         return [list(held)]
     groups: dict[str, list[_Held]] = {}
     for setup, each in held:
