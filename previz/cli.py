@@ -109,7 +109,7 @@ from previz.telling import (
 if TYPE_CHECKING:
     from previz.advice import Advice, Plan
     from previz.delivery import Comparison, Panel, Reel, TooLarge
-    from previz.frames import Crew, Facts, Frame
+    from previz.frames import Crew, Facts, Frame, Spent
     from previz.paper import Prints, Sheet
     from previz.predictions import Predictions
     from previz.stage import Stage
@@ -265,18 +265,18 @@ def render(
         with _at_its_line(scene_file):
             predictions = previz.predict(scene, remedies=False)
             drawn_by = crew.do(gl_description)  # before anything is uploaded there
-            reels = [_reel(home, scene, take, kind, drawn_by, fresh) for home, take in zip(homes, takes, strict=True)]
+            reels = [_reel(home, take, kind, drawn_by, fresh) for home, take in zip(homes, takes, strict=True)]
         held.enter_context(_going_on([take.shot.id for take in takes], takes, reels))
         _warn(predictions, takes, scene_file)
-        missing = [_part(take, run) for take, reel in zip(takes, reels, strict=True) for run in reel.missing]
-        with spent.on("bake"):
-            stage = _staged(scene, quality, crew, missing[0]) if missing else None
-        for path, take, reel in zip(paths, takes, reels, strict=True):
+        stage_of = _stages(quality, crew, spent)
+        for number in _setups_together(takes):
+            take, path, reel = takes[number], paths[number], reels[number]
+            stage = stage_of(_part(take, reel.missing[0])) if reel.missing else None
 
-            def draw(numbers: range, take: Take = take) -> "Iterator[Frame]":
+            def draw(numbers: range, take: Take = take, stage: "Stage | None" = stage) -> "Iterator[Frame]":
                 assert stage is not None  # for something is missing
                 part = _part(take, numbers)
-                return previz.render_frames(scene, stage, take.shot, part.look, crew, spent if profile else None)
+                return previz.render_frames(take.scene, stage, take.shot, part.look, crew, spent if profile else None)
 
             with spent.on("encode"), _Film(reel.frames(draw), take, reel) as film:
                 previz.deliver_clip(path, film, take.shot.playback, take.look.size, take.slate, encoded_for)
@@ -287,7 +287,8 @@ def render(
     if profile:
         _say_all([f"{name:8} {seconds:8.2f} s" for name, seconds in spent.seconds.items()])
     if as_json:
-        _print_json({"clips": clips})
+        order = [take.shot.id for take in takes]
+        _print_json({"clips": sorted(clips, key=lambda each: order.index(each["shot"]))})
 
 
 def _crew_for(takes: list[Take], workers: int | None, cluster: str | None) -> "Crew":
@@ -308,7 +309,7 @@ def _part(take: Take, numbers: range) -> Take:
     return dataclasses.replace(take, numbers=numbers, look=dataclasses.replace(take.look, frames=numbers))
 
 
-def _reel(home: Path, scene: "previz.Scene", take: Take, kind: str | None, drawn_by: str, fresh: bool) -> "Reel":
+def _reel(home: Path, take: Take, kind: str | None, drawn_by: str, fresh: bool) -> "Reel":
     """The frames of a take that a run before has left, and where this one keeps its own.
 
     kind: the format of the clip, or None where more than that is made of the frames. drawn_by: OpenGL's words for
@@ -318,7 +319,7 @@ def _reel(home: Path, scene: "previz.Scene", take: Take, kind: str | None, drawn
 
     encoding = encoding_of(kind) if kind is not None else None
     unmarked = dataclasses.replace(take, slate=None)  # it is put under the frames anew
-    digest = digest_of(scene, unmarked, encoding and encoding.__name__, drawn_by)
+    digest = digest_of(take.scene, unmarked, encoding and encoding.__name__, drawn_by)
     return Reel(home, digest, take.numbers, encoding, fresh=fresh)
 
 
@@ -344,11 +345,41 @@ def _going_on(names: list[str], takes: list[Take], reels: "list[Reel]") -> Itera
             raise
 
 
-def _staged(scene: "previz.Scene", quality: Quality, crew: "Crew", first: Take) -> "Stage":
-    """The scene's stage, lit; meanwhile the crew gets ready for the first take."""
+def _setups_together(takes: Sequence[Take]) -> list[int]:
+    """The numbers of takes in an order in which those of one setup stand together."""
+    first: dict[int, int] = {}
+    for number, take in enumerate(takes):
+        first.setdefault(id(take.scene), number)
+    return sorted(range(len(takes)), key=lambda number: first[id(takes[number].scene)])
+
+
+def _stages(quality: Quality, crew: "Crew", spent: "Spent | None" = None) -> "Callable[[Take], Stage]":
+    """Gives the stage of a take, built and lit when it is first asked for. It holds one: ask for those of a setup
+    together, and it is built once."""
+    held: list[tuple[previz.Scene, Stage]] = []
+
+    def stage_of(take: Take) -> "Stage":
+        if not held or held[0][0] is not take.scene:
+            held.clear()
+            with spent.on("bake") if spent is not None else nullcontext():
+                held.append((take.scene, _staged(quality, crew, take)))
+        return held[0][1]
+
+    return stage_of
+
+
+def _on_their_stages(takes: Sequence[Take], quality: Quality, crew: "Crew") -> "Iterator[tuple[Take, Stage]]":
+    """The takes with their stages, those before one setup together."""
+    stage_of = _stages(quality, crew)
+    for number in _setups_together(takes):
+        yield takes[number], stage_of(takes[number])
+
+
+def _staged(quality: Quality, crew: "Crew", first: Take) -> "Stage":
+    """The stage of a take, lit; meanwhile the crew gets ready for it."""
     with building(_say) as tell:
-        ready = partial(crew.get_ready, scene, first.shot, first.look)
-        return previz.build_stage(scene, quality.effort, progress=tell, elsewhere=crew.do, built=ready)
+        ready = partial(crew.get_ready, first.scene, first.shot, first.look)
+        return previz.build_stage(first.scene, quality.effort, progress=tell, elsewhere=crew.do, built=ready)
 
 
 def _usual_workers(take: Take) -> int:
@@ -388,8 +419,8 @@ def still(
         with _at_its_line(scene_file):
             predictions = previz.predict(scene, remedies=False)
         _warn(predictions, [take], scene_file, ("stop",))
-        stage = _staged(scene, quality, crew, take)
-        with _Film(previz.render_frames(scene, stage, wanted, take.look, crew), take) as film:
+        stage = _staged(quality, crew, take)
+        with _Film(previz.render_frames(take.scene, stage, take.shot, take.look, crew), take) as film:
             for frame in film:
                 previz.deliver_still(path, frame, take.slate)
     report = _report(path, take, film, as_json)
@@ -459,15 +490,13 @@ def _side_by_side(
         take_of(panel.scene, panel.shot, quality, frames, counted_at=comparison.shot.capture.rate)
         for panel in comparison.panels
     ]
-    moment = kept_frame(comparison.panels[0].scene, takes[0], at)
+    moment = kept_frame(takes[0].scene, takes[0], at)
     from previz.delivery import CLIP_NAME, claimed_file
     from previz.frames import gl_description
 
     with claimed_file(_tried(folder) / CLIP_NAME) as home:
         drawn_by, panels = gl_description(), comparison.panels
-        reels = [
-            _reel(home, panel.scene, take, None, drawn_by, fresh) for panel, take in zip(panels, takes, strict=True)
-        ]
+        reels = [_reel(home, take, None, drawn_by, fresh) for take in takes]
         with _going_on([panel.name for panel in panels], takes, reels):
             _warn_before_comparing(comparison)
             stages: list[Stage] = []
@@ -541,7 +570,7 @@ def check(
     wanted = {each.id for each in chosen(scene, shot)}
     with _at_its_line(scene_file):
         predictions = previz.predict(scene)
-    findings = [finding for finding in predictions.findings if finding.shot in {"", *wanted}]
+    findings = [finding for finding in predictions.findings if finding.concerns(wanted)]
     weighed = tuple(each for each in predictions.compromises if each.shot in wanted)
     if as_json:
         kept = [each for each in predictions.shots if each.shot in wanted]
@@ -649,11 +678,9 @@ def _card_stills(scene: "previz.Scene", shots: "tuple[previz.Shot, ...]", crew: 
             takes.append(take_of(scene, each, quality, f"{number}:{number + 1}", kind="png"))
         except (ShotFault, MachineError) as error:
             _say(f"{each.id}: no picture on its card: {error}")
-    if not takes:
-        return {}
-    stage, stills = _staged(scene, quality, crew, takes[0]), {}
-    for take in takes:
-        for frame in previz.render_frames(scene, stage, take.shot, take.look, crew):
+    stills = {}
+    for take, stage in _on_their_stages(takes, quality, crew):
+        for frame in previz.render_frames(take.scene, stage, take.shot, take.look, crew):
             stills[take.shot.id] = still_picture(frame)
     return stills
 
@@ -668,6 +695,7 @@ def _card_stills(scene: "previz.Scene", shots: "tuple[previz.Shot, ...]", crew: 
 )
 def print_at_life_size(
     scene_file: SceneFile,
+    shot: ShotId = None,
     paper: TilePaper = PaperName.A4,
     only: OnlyParts = None,
     poster: AsPoster = False,
@@ -681,13 +709,18 @@ def print_at_life_size(
     painting guide of the backdrop, faces of signs, cards and house fronts; an index in front, and which sheets of card
     to buy.
 
-    Print it at 100 %, not fitted to the page, and measure the line of 100 mm on every page before you cut.
+    Print it at 100 %, not fitted to the page, and measure the line of 100 mm on every page before you cut. Where shots
+    change the set, it is printed as it stands for the first, or for --shot.
     """
     from previz.delivery import deliver_files
     from previz.paper import PAPERS, pdf_of, png_of, prints_of, svg_of
+    from previz.scene import as_set_up
 
-    scene = previz.read_scene(scene_file, outside_files=outside_files)
+    whole = previz.read_scene(scene_file, outside_files=outside_files)
+    scene = as_set_up(whole, chosen(whole, shot)[0])
     folder = _tried(_folder(scene_file, out))
+    if len(scene.shots) < len(whole.shots):
+        _say_folded(f"as it is set up for {', '.join(each.id for each in scene.shots)}; --shot prints another setup")
     with _at_its_line(scene_file):
         prints = prints_of(scene, PAPERS[paper.value], [each.value for each in only or ()], poster=poster)
     name = "poster" if poster else "print"
@@ -1267,8 +1300,8 @@ def _warn(
     predictions: "Predictions", takes: list[Take], scene_file: Path, verdicts: tuple[str, ...] = ("stop", "watch")
 ) -> None:
     """Before any waiting: what of these takes will not work as planned."""
-    filmed = {"", *(take.shot.id for take in takes)}
-    findings = [each for each in predictions.findings if each.shot in filmed and each.verdict in verdicts]
+    filmed = {take.shot.id for take in takes}
+    findings = [each for each in predictions.findings if each.concerns(filmed) and each.verdict in verdicts]
     for finding in findings:
         _say_folded(f"{finding.verdict}: {finding.shot}{': ' if finding.shot else ''}{finding.message}")
     if findings:
