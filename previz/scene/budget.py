@@ -12,7 +12,6 @@ from previz.physics.paths import Curve
 from previz.scene.fields import FileUnits
 from previz.scene.pieces import PIECES, Fence, LampPost, MeshPiece, Scatter, Standing, Wall
 from previz.scene.real_sizes import FENCE_HEIGHTS
-from previz.scene.redress import REDRESSING
 from previz.scene.stage_set import Backdrop, Layer, Road, Table
 from previz.scene.values import group_of, groups_of, value_of
 from previz.scene.vehicle import Ramp, Vehicle
@@ -21,7 +20,6 @@ from previz.units import LENGTH, text_of
 
 MOST_PIECES = 1000  # that stand on a set, copies and rows along the road included
 MOST_SCATTERED = 20_000  # things, in all scatters together
-MOST_REDRESSED = 200  # shots that change the set; each is laid out for itself
 MOST_LAYERS = 24  # of a painting
 LARGEST_TABLE = 20.0  # either side of it, and how wide its backdrop is [m]
 HIGHEST_BACKDROP = 5.0  # [m]
@@ -35,7 +33,7 @@ LARGEST_VEHICLE = 2.0  # [m]
 LARGEST_RAMP = 10.0  # any size of it, the bend at its foot too [m]
 MOST_LAMPS = 100  # that a scene lights itself with
 MOST_LIT_POSTS = 300  # copies and rows along the road included
-MOST_SHOTS = 50
+MOST_SHOTS = 50  # each may change the set, and is then laid out for itself
 MOST_LOOKS = 10_000  # shots times pieces: each shot looks at each piece
 MOST_POINTS = 500  # of a way
 
@@ -51,15 +49,6 @@ def budget_faults(data: Mapping[str, Any], file: FileUnits) -> Found:
     yield from _counted(data)
     yield from _pieces(data, file)
     yield from _scattered(data)
-    yield from _redressed(data)
-
-
-def _redressed(data: Mapping[str, Any]) -> Found:
-    changing = [number for number, shot in groups_of(data.get("shots")) if any(key in shot for key in REDRESSING)]
-    if len(changing) > MOST_REDRESSED:
-        number = changing[MOST_REDRESSED]
-        why = f"at most {MOST_REDRESSED} shots of a file change the set: film the others from a file of their own"
-        yield ("shots", number, "id"), f"{len(changing)} shots change the set; {why}"
 
 
 def _table(stage: Mapping[str, Any], file: FileUnits) -> Found:
