@@ -234,6 +234,7 @@ _OPENED = re.compile(r'open(?:at2?)?\((?:AT_FDCWD, |\d+, )?"((?:[^"\\]|\\.)*)", 
 def _outside(log: Path) -> Counter[str]:
     """Files that were opened to be read and are no business of a scene."""
     ours = [Path(__file__).parents[2], Path(sys.prefix), Path(sys.base_prefix), Path(tempfile.gettempdir())]
+    ours.append(Path(os.environ.get("XDG_CACHE_HOME", Path.home() / ".cache"), "mesa_shader_cache"))  # OpenGL's own
     ours += [Path(name) for name in ("/usr", "/lib", "/lib64", "/etc", "/proc", "/sys", "/dev", "/opt", "/bin", "/tmp")]
     found: Counter[str] = Counter()
     with log.open(encoding="utf-8", errors="replace") as lines:
