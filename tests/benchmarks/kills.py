@@ -107,7 +107,10 @@ class Tally:
 
 
 def kept_in(out: Path) -> set[int]:
-    return {int(path.stem) for path in out.glob(".pass.mp4.unfinished/*/*.frame")}
+    try:
+        return {int(path.stem) for path in out.glob(".pass.mp4.unfinished/*/*.frame")}
+    except FileNotFoundError:  # removed while it was looked through
+        return set()
 
 
 def children(pid: int, word: str) -> list[int]:
