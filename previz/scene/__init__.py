@@ -3,6 +3,7 @@
 from previz.physics.photometry import spot_profile
 from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, Zoom
 from previz.scene.changes import Changes
+from previz.scene.evening import Evening
 from previz.scene.fields import FileUnits, LightColour, Output, choose_from, meant_by
 from previz.scene.keys import Key, KeyGroup, json_schema, key_groups, key_places, schema_text
 from previz.scene.kit import BARE_UNITS, Kit, read_cameras, read_kit
@@ -101,6 +102,7 @@ __all__ = [
     "Container",
     "Diffuser",
     "Edges",
+    "Evening",
     "Fence",
     "FileUnits",
     "Fills",

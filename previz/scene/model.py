@@ -12,6 +12,7 @@ from pydantic import ConfigDict, Field
 from pydantic.json_schema import SkipJsonSchema
 
 from previz.scene.cameras import Mode
+from previz.scene.evening import Evening
 from previz.scene.fields import FileName, FileUnits, Part, Scale, parsed, series, told
 from previz.scene.kit import BareUnit, Cameras, Title
 from previz.scene.lights import AnyLight
@@ -69,6 +70,7 @@ class Scene(Part):
     shots: Shots = told("what is filmed")
     wants: Wants = told("what advice goes by, the most important first", USUAL_WANTS)
     may_change: MayChange = told("what advice may change", MayChange(), like="{focal_length: 16 to 35 mm, height: no}")
+    evening: Evening = told("how long takes and moves take", Evening(), like="{take: 2 min, camera: 8 min}")
 
     @classmethod
     def spelled_out(cls, found: Mapping[Any, Any], file: FileUnits) -> Mapping[Any, Any]:
