@@ -64,7 +64,7 @@ def test_an_event_has_the_scene_with_its_shot(tmp_path: Path) -> None:
         ("\n  - wide\n  - shot: near\n    dissolve: 25 frames", 24, "25 frames are longer than what plays of wide, 24"),
         (
             "\n  - wide\n  - {shot: near, dissolve: 13 frames}\n  - {shot: back, dissolve: 12 frames}",
-            25,
+            24,
             "begins before the last dissolve is over: near plays 24 frames, and 13 and 12 of them dissolve",
         ),
         ("\n  - {shot: near, in_point: 0.5 s, out_point: 0.501 s}", 22, "leaves less than a frame to see"),
