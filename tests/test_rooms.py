@@ -33,7 +33,7 @@ ROOMS: dict[str, set[str]] = {
     "frames": {"errors", "spread", "scratch", "scene", "physics", "mesh", "layout", "light", "stage"},
     "delivery": {"errors", "units", "scratch", "scene", "physics", "layout", "predictions", "frames"},
     "starters": {"errors", "units", "scene", "files"},
-    "takes": {"errors", "units", "scene", "layout", "frames", "delivery"},
+    "takes": {"errors", "units", "files", "scene", "layout", "frames", "delivery"},
     "watching": {"errors", "scratch", "scene", "physics", "files", "layout", "predictions", "stage", "frames",
                  "delivery", "paper", "takes"},
     "guide": set(),
