@@ -2,9 +2,13 @@
 
 import dataclasses
 import math
+import os
 import re
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from previz import units
@@ -51,13 +55,17 @@ class Quality:
 
 @dataclass(frozen=True)
 class Take:
-    """One shot as it is to be delivered. note: what a viewer should know of the format's timing, or None."""
+    """One shot as it is to be delivered.
+
+    note: what a viewer should know of the format's timing, or None; effort: that of lighting.
+    """
 
     shot: "Shot"
     look: "Look"
     numbers: range
     slate: "Slate | None" = None
     note: str | None = None
+    effort: Literal["full", "draft"] = "full"
 
 
 def take_of(
@@ -103,7 +111,64 @@ def take_of(
         for moment in (0.0, shot.capture.exposure_time):
             camera_at(scene, shot, float(times.time(number)) + moment)
     label = Slate.of(scene, shot) if slate else None
-    return Take(shot, dataclasses.replace(look, frames=numbers), numbers, label, note)
+    return Take(shot, dataclasses.replace(look, frames=numbers), numbers, label, note, quality.effort)
+
+
+#: What of a scene no frame of a take shows: other shots and cameras, and what only findings and advice go by.
+_NOT_SHOWN = {"title", "units", "kit", "mains", "wants", "may_change", "shots", "cameras"}
+
+#: Rooms whose source text decides what a frame looks like, and the packages that they draw with.
+_ROOMS = ("mesh.py", "units.py", "files", "scene", "physics", "layout", "light", "stage", "frames", "delivery")
+_PACKAGES = ("numpy", "scipy", "trimesh", "embreex", "Pillow", "PyOpenGL", "pyrender-maintained", "imageio-ffmpeg")
+
+
+def digest_of(scene: "Scene", take: Take, *how: object) -> str:
+    """Names (64 hex digits) all that the clip of a take is made from; another digest, and it has to be filmed anew.
+
+    That is: the set, the lights, the vehicle, the shot and its camera, as validated; the contents of every file that
+    they name, by where it lies from the scene's folder; which frames, their size, views, seed, slate and effort; the
+    source text of the rooms that draw, and the versions of the packages that they draw with. The scene's other shots
+    and cameras, what is wanted and what may change are not among it, nor is the machine.
+
+    Parameters
+    ----------
+    how : plain values
+        What else makes the file: the format, what the clip is for.
+
+    Raises
+    ------
+    FileFault
+        For the first file that cannot be used.
+    """
+    from previz.files import key_of, read_files
+    from previz.layout import open_files
+
+    with read_files() as read:
+        open_files(scene)
+    folder = scene.folder.resolve()
+    files = sorted((os.path.relpath(path, folder), known) for path, known in read.items())
+    # What was left to its default differs from what was written.
+    parts = [
+        part.model_dump(exclude=_NOT_SHOWN if part is scene else None, exclude_unset=unset)
+        for part in (scene, take.shot, scene.cameras[take.shot.camera])
+        for unset in (False, True)
+    ]
+    slate = None if take.slate is None else (scene.title, scene.tape_unit)
+    return key_of(*parts, files, take.look, take.numbers, slate, take.effort, *_versions(), *how)
+
+
+@cache
+def _versions() -> tuple[str, ...]:
+    from previz.files import source_of
+
+    return source_of(Path(__file__).parent, _ROOMS), *map(_version, _PACKAGES)
+
+
+def _version(package: str) -> str:
+    try:
+        return version(package)
+    except PackageNotFoundError:
+        return "none"
 
 
 def chosen(scene: "Scene", wanted: str | None) -> tuple["Shot", ...]:

@@ -8,3 +8,4 @@ from .store import cache_folder as cache_folder
 from .store import kept as kept
 from .store import kept_with_files as kept_with_files
 from .store import key_of as key_of
+from .store import source_of as source_of

@@ -13,7 +13,7 @@ import os
 import re
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -69,6 +69,13 @@ def key_of(*parts: Any) -> str:
             text = repr(part).encode()
             digest.update(b"value %d " % len(text) + text)
     return digest.hexdigest()
+
+
+def source_of(package: Path, rooms: Iterable[str]) -> str:
+    """Names (64 hex digits) the source text of some rooms, folders or modules of a package."""
+    places = [package / name for name in rooms]
+    texts = sorted(path for place in places for path in (place.rglob("*.py") if place.is_dir() else (place,)))
+    return hashlib.sha256(b"\0".join(path.read_bytes() for path in texts)).hexdigest()
 
 
 def kept(

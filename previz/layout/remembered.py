@@ -2,8 +2,10 @@
 
 from collections.abc import Callable
 from functools import lru_cache, wraps
+from pathlib import Path
 from typing import Any, TypeVar
 
+from previz.files import note, read_files
 from previz.scene import Scene
 
 T = TypeVar("T")
@@ -31,15 +33,19 @@ class _Same:
 def remembered(answer: Callable[[Scene], T]) -> Callable[[Scene], T]:
     """`answer`, which remembers what it said of the last few sets; they are frozen, so it stays true.
 
-    It must not ask for the scene's shots or cameras.
+    It must not ask for the scene's shots or cameras. Files that it reads count as read by each who asks.
     """
 
     @lru_cache(maxsize=16)
-    def kept(same: Any) -> T:
-        return answer(same.scene)
+    def kept(same: Any) -> tuple[T, dict[Path, str]]:
+        with read_files() as read:
+            return answer(same.scene), read
 
     @wraps(answer)
     def find(scene: Scene) -> T:
-        return kept(_Same(scene))
+        found, read = kept(_Same(scene))
+        if read:
+            note(read)
+        return found
 
     return find

@@ -45,6 +45,7 @@ from previz.scene.real_sizes import (
     size_source,
 )
 from previz.scene.recording import recorded_area
+from previz.scene.sequence import Dissolve, Entry
 from previz.scene.shots import WOBBLES, AimKey, Capture, Focus, FocusKey, Hand, PlaceKey, Shot, Shutter, Target
 from previz.scene.splicing import edited
 from previz.scene.stage_set import Backdrop, Ground, Join, Layer, Painting, Road, Set, Table
@@ -101,7 +102,9 @@ __all__ = [
     "Conifer",
     "Container",
     "Diffuser",
+    "Dissolve",
     "Edges",
+    "Entry",
     "Evening",
     "Fence",
     "FileUnits",

@@ -19,6 +19,7 @@ from previz.scene.lights import AnyLight
 from previz.scene.no_choice import with_camera
 from previz.scene.pieces import Dressing
 from previz.scene.real_sizes import VEHICLE_SIZES
+from previz.scene.sequence import Sequence
 from previz.scene.shots import Shot
 from previz.scene.stage_set import Set
 from previz.scene.vehicle import Vehicle
@@ -68,6 +69,7 @@ class Scene(Part):
         "a file of cameras (title, units, cameras) that scenes share", None, unless="none", like="kit.yaml"
     )
     shots: Shots = told("what is filmed")
+    sequence: Sequence | None = told("the running order of the cut", None, unless="all shots, whole, in their order")
     wants: Wants = told("what advice goes by, the most important first", USUAL_WANTS)
     may_change: MayChange = told("what advice may change", MayChange(), like="{focal_length: 16 to 35 mm, height: no}")
     evening: Evening = told("how long takes and moves take", Evening(), like="{take: 2 min, camera: 8 min}")

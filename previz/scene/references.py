@@ -12,6 +12,7 @@ from previz.physics.paths import Curve
 from previz.scene.cameras import Camera, Zoom, widest_stop
 from previz.scene.fields import FileUnits, listed, meant_by
 from previz.scene.no_choice import with_camera
+from previz.scene.sequence import sequence_faults
 from previz.scene.shots import Capture, Focus, Shot
 from previz.scene.stage_set import Road
 from previz.scene.values import group_of as _group
@@ -53,6 +54,8 @@ def reference_faults(
         yield from _shot(cameras, pieces, shot, ("shots", number), file, drives=data.get("vehicle") is not None)
     yield from _endless(data, file)
     yield from _wanted(data, cameras)
+    yield from _running_order(data)
+    yield from sequence_faults(data, file)
     for name in kit or {}:
         if name in _group(data.get("cameras")):
             yield ("cameras", name), f"is in the kit too ({shown(data.get('kit'))}); give one of them another name"
@@ -154,6 +157,17 @@ def _wanted(data: dict[str, Any], cameras: Any) -> Found:
         for number, name in enumerate(found if isinstance(found, list) else []):
             if isinstance(name, str) and names and name not in names:
                 yield ("may_change", key, number), _unknown(name, names, what)
+
+
+def _running_order(data: dict[str, Any]) -> Found:
+    """Stretches of a shot that is not there."""
+    shots = [each["id"] for _, each in _groups(data.get("shots")) if isinstance(each.get("id"), str)]
+    entries = data.get("sequence")
+    for number, entry in enumerate(entries if isinstance(entries, list) else []):
+        name = _group(entry).get("shot") if isinstance(entry, dict) else entry
+        steps = ("sequence", number, *(("shot",) if isinstance(entry, dict) else ()))
+        if isinstance(name, str) and shots and name not in shots:
+            yield steps, _unknown(name, shots, "a shot of this file")
 
 
 # --- a shot against its camera and its set ---

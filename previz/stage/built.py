@@ -8,14 +8,13 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from functools import cache, partial
-from hashlib import sha256
 from pathlib import Path
 from threading import Lock
 from typing import Any
 
 import numpy as np
 
-from previz.files import Arrays, kept_with_files, key_of, load_model, note, read_files
+from previz.files import Arrays, kept_with_files, key_of, load_model, note, read_files, source_of
 from previz.layout import QUARTER_TURNS, Heights, Lamp, ground_heights, roof
 from previz.mesh import Material, Mesh, merged
 from previz.scene import Scene
@@ -192,10 +191,7 @@ DECIDING = ("mesh.py", "files", "scene/real_sizes.py", "physics", "layout", "lig
 @cache
 def source_key() -> str:
     """Names the source text of the rooms that decide what is built and how it is lit."""
-    package = Path(__file__).parents[1]
-    rooms = [package / name for name in DECIDING]
-    texts = sorted(path for room in rooms for path in (room.rglob("*.py") if room.is_dir() else (room,)))
-    return sha256(b"\0".join(path.read_bytes() for path in texts)).hexdigest()
+    return source_of(Path(__file__).parents[1], DECIDING)
 
 
 def _kept(
