@@ -4,7 +4,7 @@ from .estimate import Takes as Takes
 from .estimate import evening_of as evening_of
 from .moves import Mark as Mark
 from .moves import Move as Move
-from .moves import Setup as Setup
+from .moves import Position as Position
 from .moves import mark_words as mark_words
 from .moves import moves_between as moves_between
 from .order import Order as Order

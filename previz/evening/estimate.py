@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from previz.evening.moves import Move, Setup, moves_between
+from previz.evening.moves import Move, Position, moves_between
 from previz.evening.order import least_work, work_of
 from previz.physics.repeats import mean_takes, takes_for, takes_in_all
 from previz.predictions import Predictions
@@ -95,8 +95,8 @@ def evening_of(scene: Scene, predictions: Predictions) -> EveningPlan:
     predictions: of the scene; how alike launches are is theirs.
     """
     assumed = scene.evening
-    setups = [Setup(scene, shot) for shot in scene.shots]
-    built = Setup(scene)
+    setups = [Position(scene, shot) for shot in scene.shots]
+    built = Position(scene)
     first = [moves_between(built, each) for each in setups]
     between = [[moves_between(one, other) if one is not other else () for other in setups] for one in setups]
     costs = (

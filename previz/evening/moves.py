@@ -63,14 +63,14 @@ class Move:
 
 
 @dataclass(frozen=True)
-class Setup:
+class Position:
     """A set as it is dressed and lit, and the shot that is filmed on it; no shot of the set as built."""
 
     scene: Scene
     shot: Shot | None = None
 
 
-def moves_between(one: Setup, other: Setup) -> tuple[Move, ...]:
+def moves_between(one: Position, other: Position) -> tuple[Move, ...]:
     """All that is to do to come from one setup to another, the set before lamps and camera.
 
     One camera stands at a time: a shot of another camera puts that up in the first one's stead.
@@ -111,7 +111,7 @@ def _mark(mark: Mark, length: Callable[[float], str]) -> str:
 # --- the set ---
 
 
-def _of_the_set(one: Setup, other: Setup) -> Iterator[Move]:
+def _of_the_set(one: Position, other: Position) -> Iterator[Move]:
     here, there = one.scene.set, other.scene.set
     if here.backdrop != there.backdrop:
         does = "take away" if there.backdrop is None else "put" if here.backdrop is None else "change"
@@ -122,7 +122,7 @@ def _of_the_set(one: Setup, other: Setup) -> Iterator[Move]:
             yield Move("ground", f"the {name}", "lay" if name != "table" else "change", said=said)
 
 
-def _of_pieces(one: Setup, other: Setup) -> Iterator[Move]:
+def _of_pieces(one: Position, other: Position) -> Iterator[Move]:
     here, there = _standing(one.scene), _standing(other.scene)
     for name in dict.fromkeys((*here, *there)):
         if name not in there:
@@ -161,7 +161,7 @@ def _apart_from_place(piece: Any) -> dict[str, Any]:
     return {key: value for key, value in dict(piece).items() if key not in _PLACE}
 
 
-def _of_scattered(one: Setup, other: Setup) -> Iterator[Move]:
+def _of_scattered(one: Position, other: Position) -> Iterator[Move]:
     here, there = (
         {each.id: each for each in setup.scene.dressing if isinstance(each, Scatter)} for setup in (one, other)
     )
@@ -175,7 +175,7 @@ def _of_scattered(one: Setup, other: Setup) -> Iterator[Move]:
 # --- what drives ---
 
 
-def _of_the_vehicle(one: Setup, other: Setup) -> Iterator[Move]:
+def _of_the_vehicle(one: Position, other: Position) -> Iterator[Move]:
     here, there = one.scene.vehicle, other.scene.vehicle
     if here == there and _begins(one.scene) == _begins(other.scene):
         return
@@ -223,7 +223,7 @@ def _of_the_ramp(one: Scene, other: Scene) -> Iterator[Move]:
 # --- lamps and camera ---
 
 
-def _of_lamps(one: Setup, other: Setup) -> Iterator[Move]:
+def _of_lamps(one: Position, other: Position) -> Iterator[Move]:
     here, there = ({each.id: each for each in setup.scene.lights} for setup in (one, other))
     for name in dict.fromkeys((*here, *there)):
         was, becomes = here.get(name), there.get(name)
@@ -246,7 +246,7 @@ def _hangs(lamp: Any) -> Mark:
     return Mark(tuple(lamp.at), aim=tuple(lamp.aim))
 
 
-def _of_the_camera(one: Setup, other: Setup) -> Iterator[Move]:
+def _of_the_camera(one: Position, other: Position) -> Iterator[Move]:
     was, becomes = one.shot, other.shot
     if becomes is None:
         return
@@ -275,7 +275,7 @@ def _looks_elsewhere(was: Shot, becomes: Shot, before: Mark | None, after: Mark 
     return not follows and before.aim != after.aim
 
 
-def _stands(setup: Setup) -> Mark | None:
+def _stands(setup: Position) -> Mark | None:
     """Where the front of the lens is as the shot begins, and the point in the middle of the picture at the focus."""
     if setup.shot is None:
         return None

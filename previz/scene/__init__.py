@@ -46,6 +46,7 @@ from previz.scene.real_sizes import (
 )
 from previz.scene.recording import recorded_area
 from previz.scene.sequence import Dissolve, Entry
+from previz.scene.setups import Setup, as_set_up, setup_of, setups_of
 from previz.scene.shots import WOBBLES, AimKey, Capture, Focus, FocusKey, Hand, PlaceKey, Shot, Shutter, Target
 from previz.scene.splicing import edited
 from previz.scene.stage_set import Backdrop, Ground, Join, Layer, Painting, Road, Set, Table
@@ -141,6 +142,7 @@ __all__ = [
     "Scene",
     "ScreenSpeed",
     "Set",
+    "Setup",
     "Sharp",
     "Shot",
     "Shutter",
@@ -156,6 +158,7 @@ __all__ = [
     "Wall",
     "Want",
     "Zoom",
+    "as_set_up",
     "at_its_line",
     "choose_from",
     "edited",
@@ -171,6 +174,8 @@ __all__ = [
     "recorded_area",
     "rewritten",
     "schema_text",
+    "setup_of",
+    "setups_of",
     "size_source",
     "spot_profile",
 ]
