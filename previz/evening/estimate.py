@@ -1,16 +1,16 @@
-"""`evening_of(scene, predictions)`: the order of work that takes least, what it takes, and how many takes to expect."""
+"""`evening_of(scene)`: the order of work that takes least, what it takes, and how many takes to expect."""
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
 from previz.evening.moves import Move, Position, moves_between
 from previz.evening.order import least_work, work_of
 from previz.physics.repeats import mean_takes, takes_for, takes_in_all
-from previz.predictions import Predictions
-from previz.scene import Evening, Scene
+from previz.predictions import takes_spread
+from previz.scene import Evening, Scene, Shot, as_set_up
 
 
 @dataclass(frozen=True)
@@ -39,6 +39,8 @@ class Takes:
     Parameters
     ----------
     shot : str
+    within : float or None
+        Share of launches that come as near to the planned speed as passes for the same; None where nothing is launched.
     share : float
         Of takes that are good: as fast as planned, and not spoiled. [-]
     mean : float
@@ -48,6 +50,7 @@ class Takes:
     """
 
     shot: str
+    within: float | None
     share: float
     mean: float
     enough: float
@@ -65,8 +68,6 @@ class EveningPlan:
         What all changeovers take: in this order, in none less, and in the order of the file. [s]
     takes : tuple of Takes
         In the order of work.
-    within_speed : float or None
-        Share of launches that come as near to the planned speed as passes for the same; None where nothing is launched.
     mean, enough : float
         How long the evening takes on the mean, and what is as surely enough as is wanted. [s]
     assumed : Evening
@@ -78,7 +79,6 @@ class EveningPlan:
     least: float
     as_written: float
     takes: tuple[Takes, ...]
-    within_speed: float | None
     mean: float
     enough: float
     assumed: Evening
@@ -89,13 +89,10 @@ class EveningPlan:
         return sum(len(each.moves) for each in self.changeovers)
 
 
-def evening_of(scene: Scene, predictions: Predictions) -> EveningPlan:
-    """Lay out the evening on which all shots of a scene are filmed, each once.
-
-    predictions: of the scene; how alike launches are is theirs.
-    """
+def evening_of(scene: Scene) -> EveningPlan:
+    """Lay out the evening on which all shots of a scene, as it was read, are filmed, each once."""
     assumed = scene.evening
-    setups = [Position(scene, shot) for shot in scene.shots]
+    setups = [Position(then, shot) for then, shot in map(partial(_as_filmed, scene), scene.shots)]
     built = Position(scene)
     first = [moves_between(built, each) for each in setups]
     between = [[moves_between(one, other) if one is not other else () for other in setups] for one in setups]
@@ -110,12 +107,8 @@ def evening_of(scene: Scene, predictions: Predictions) -> EveningPlan:
         for number, earlier in zip(order.numbers, before, strict=False)
         for moves in [first[number] if earlier is None else between[earlier][number]]
     )
-    within = _within_speed(predictions)
-    share = (1.0 if within is None else within) * (1 - assumed.spoiled)
-    good, sure = assumed.good_takes, assumed.sure
-    takes = tuple(
-        Takes(each.shot, share, mean_takes(share, good), takes_for(sure, share, good)) for each in changeovers
-    )
+    takes = tuple(_takes_of(setups[number], assumed) for number in order.numbers)
+    enough = takes_in_all(assumed.sure, [(each.share, assumed.good_takes) for each in takes])
     work = float(order.work)
     return EveningPlan(
         changeovers,
@@ -123,11 +116,23 @@ def evening_of(scene: Scene, predictions: Predictions) -> EveningPlan:
         float(order.least),
         float(work_of(range(len(setups)), *costs)),
         takes,
-        within,
         work + sum(each.mean for each in takes) * assumed.take,
-        work + takes_in_all(sure, [(share, good)] * len(takes)) * assumed.take if takes else work,
+        work + enough * assumed.take,
         assumed,
     )
+
+
+def _as_filmed(scene: Scene, shot: Shot) -> tuple[Scene, Shot]:
+    then = as_set_up(scene, shot)
+    return then, then.shot(shot.id)
+
+
+def _takes_of(position: Position, assumed: Evening) -> Takes:
+    spread = takes_spread(position.scene)
+    within = None if spread is None else spread.within
+    share, good = (1.0 if within is None else within) * (1 - assumed.spoiled), assumed.good_takes
+    assert position.shot is not None
+    return Takes(position.shot.id, within, share, mean_takes(share, good), takes_for(assumed.sure, share, good))
 
 
 def _time(moves: Sequence[Move], assumed: Evening) -> float:
@@ -138,11 +143,3 @@ def _time(moves: Sequence[Move], assumed: Evening) -> float:
 def _whole(seconds: object) -> np.ndarray:
     """To the second, up: an order of work is exact in whole seconds."""
     return np.ceil(np.asarray(seconds, dtype=float) - 1e-9).astype(np.int64)
-
-
-def _within_speed(predictions: Predictions) -> float | None:
-    try:
-        found = predictions.value("takes_within")
-    except KeyError:
-        return None
-    return found if math.isfinite(found) else None

@@ -11,6 +11,7 @@ from .checks.focus import sharp_disc as sharp_disc
 from .checks.framing import HIDDEN as HIDDEN
 from .checks.framing import hull_of as hull_of
 from .checks.framing import inside as inside
+from .checks.launch import takes_spread as takes_spread
 from .checks.light import EXPOSURE_ERROR as EXPOSURE_ERROR
 from .checks.light import NOISE_STOPS as NOISE_STOPS
 from .checks.light import noise_limit_on as noise_limit_on
