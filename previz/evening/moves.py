@@ -237,13 +237,38 @@ def _of_lamps(one: Position, other: Position) -> Iterator[Move]:
             continue
         if not isinstance(becomes, Ambient) and _hangs(was) != _hangs(becomes):
             yield Move("lamp", name, "move", _hangs(was), _hangs(becomes))
-        said = _differing(was, becomes, leave={"at", "aim"})
+        said = _light_words(was, becomes)
         if said:
             yield Move("lamp_setting", name, "set", said=said)
 
 
 def _hangs(lamp: Any) -> Mark:
     return Mark(tuple(lamp.at), aim=tuple(lamp.aim))
+
+
+def _light_words(was: Any, becomes: Any) -> str:
+    """What a lamp is set to anew."""
+    changed = [key for key in type(becomes).model_fields if getattr(was, key) != getattr(becomes, key)]
+    return ", ".join(_light_word(key, becomes) for key in changed if key not in ("at", "aim", "mains"))
+
+
+def _light_word(key: str, lamp: Any) -> str:
+    if key == "ambient":
+        return f"{lamp.ambient:.3g} lx"
+    if key == "output":
+        output = lamp.output
+        return (
+            f"{output.flux:.4g} lm"
+            if output.flux is not None
+            else f"{output.axis_illuminance:.4g} lx at {output.axis_distance:.3g} m"
+        )
+    if key == "colour":
+        return f"{lamp.colour.kelvin:.0f} K{' with another gel' if lamp.colour.gel is not None else ''}"
+    if key == "diffusion":
+        return f"{lamp.diffusion:g} stops of diffusion"
+    if key == "spot":
+        return f"its beam {np.degrees(lamp.spot):.0f}°"
+    return key
 
 
 def _of_the_camera(one: Position, other: Position) -> Iterator[Move]:

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from previz.errors import FileFault
 from previz.layout import frame_times
-from previz.scene import Dissolve, Entry, Scene, Shot
+from previz.scene import Dissolve, Entry, Scene, Shot, as_set_up
 
 
 @dataclass(frozen=True)
@@ -61,7 +61,9 @@ def running_order(scene: Scene) -> tuple[Event, ...]:
     events: list[Event] = []
     for number, entry in enumerate(entries):
         shot = scene.shot(entry.shot)
-        stands = scene.model_copy(update={"shots": (shot,)})
+        stands = as_set_up(scene, shot)
+        shot = stands.shot(shot.id)
+        stands = stands.model_copy(update={"shots": (shot,)})
         frames = _frames(stands, shot, entry, number)
         dissolve = _dissolve(entry.dissolve, shot.playback)
         starts = events[-1].ends - dissolve if events else 0
