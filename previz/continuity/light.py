@@ -42,8 +42,8 @@ def way_of_the_light(join: Join) -> Told | None:
         turned,
         TURNED,
         Verdict.WATCH if turned > TURNED else Verdict.FINE,
-        f"In {join.after.name} most of the light comes from {math.degrees(turned):.0f} deg beside where it comes from in "
-        f"{join.before.name}.",
+        f"In {join.after.name} most of the light comes from {math.degrees(turned):.0f} deg beside where it comes from "
+        f"in {join.before.name}.",
         f"Move the lamps of {join.after.event.shot.id} round the vehicle by {math.degrees(turned):.0f} deg, back to "
         "where they come from before; of lamps so near, compare where the vehicle stands in both.",
     )
@@ -103,7 +103,8 @@ def colour_of_the_light(join: Join) -> Told | None:
     remedy = (
         f"Set the white balance of {join.after.event.shot.id} to {before:.0f} K too, or gel its lamps."
         if balanced
-        else f"Light {join.after.event.shot.id} with lamps of the same colour as {join.before.event.shot.id}, or gel them."
+        else f"Light {join.after.event.shot.id} with lamps of the colour of those of {join.before.event.shot.id}, or gel "
+        "them."
     )
     return Told(
         "between.colour",
