@@ -329,7 +329,7 @@ def _target(pieces: dict[str, Any], name: str, steps: Steps, *, drives: bool) ->
 
 
 def named_files(data: dict[str, Any]) -> list[tuple[Steps, str]]:
-    """The kit, images and meshes that a scene names, and where; a name that no file can have is not among them."""
+    """The kit, images, meshes and sound that a scene names, and where; no name that no file can have."""
     stage = _group(data.get("set"))
     named: list[tuple[Steps, Any]] = [
         (("set", "ground", "image"), _group(stage.get("ground")).get("image")),
@@ -338,7 +338,7 @@ def named_files(data: dict[str, Any]) -> list[tuple[Steps, str]]:
     ]
     for number, piece in _groups(data.get("dressing")):
         named += [(("dressing", number, key), piece.get(key)) for key in ("image", "mesh")]
-    named.append((("kit",), data.get("kit")))
+    named += [((key,), data.get(key)) for key in ("kit", "sound")]
     return [
         (steps, name)
         for steps, name in named
@@ -354,6 +354,8 @@ def _files(data: dict[str, Any], folder: Path, *, outside_files: bool) -> Found:
             fault = f"{shown(name)} is not a mesh file this reads; use {listed(MESH_FILES)}"
         if not fault and steps == ("kit",):
             fault = kit_file_fault(name, folder, outside_files=outside_files)
+        if not fault and steps == ("sound",) and suffix != ".wav":
+            fault = f"{shown(name)} is not a sound this reads; save it as WAV, like engine.wav"
         if fault:
             yield steps, fault
 
