@@ -41,7 +41,9 @@ class Part:
 
     def same_set(self, other: "Part") -> bool:
         """Whether both are of one set, lit alike."""
-        return self.scene.model_copy(update={"shots": ()}) == other.scene.model_copy(update={"shots": ()})
+        return all(
+            getattr(self.scene, each) == getattr(other.scene, each) for each in ("set", "dressing", "vehicle", "lights")
+        )
 
 
 @dataclass(frozen=True)

@@ -45,6 +45,7 @@ from previz.scene.real_sizes import (
 )
 from previz.scene.recording import recorded_area
 from previz.scene.sequence import Dissolve, Entry
+from previz.scene.setups import Setup, as_set_up, setup_of, setups_of
 from previz.scene.shots import WOBBLES, AimKey, Capture, Focus, FocusKey, Hand, PlaceKey, Shot, Shutter, Target
 from previz.scene.splicing import edited
 from previz.scene.stage_set import Backdrop, Ground, Join, Layer, Painting, Road, Set, Table
@@ -139,6 +140,7 @@ __all__ = [
     "Scene",
     "ScreenSpeed",
     "Set",
+    "Setup",
     "Sharp",
     "Shot",
     "Shutter",
@@ -154,6 +156,7 @@ __all__ = [
     "Wall",
     "Want",
     "Zoom",
+    "as_set_up",
     "at_its_line",
     "choose_from",
     "edited",
@@ -169,6 +172,8 @@ __all__ = [
     "recorded_area",
     "rewritten",
     "schema_text",
+    "setup_of",
+    "setups_of",
     "size_source",
     "spot_profile",
 ]

@@ -28,6 +28,9 @@ DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 _GROUP = Form("group of keys", "")
 
+#: The places of what stands on the set.
+_ON_THE_SET = ("set.", "dressing.", "vehicle.", "lights.")
+
 
 @dataclass(frozen=True)
 class Key:
@@ -60,8 +63,15 @@ class KeyGroup:
 
 
 def key_places() -> tuple[tuple[str, str], ...]:
-    """Every place in a scene file with a group of keys, and what it is in a sentence; the file itself is `scene`."""
-    found: dict[str, type[Part]] = {"scene": Scene, **dict(_below(Scene, ""))}
+    """Every place in a scene file with a group of keys, and what it is in a sentence; the file itself is `scene`.
+
+    What a shot may have as the set has it, like a piece that it adds, is listed with the set.
+    """
+    found: dict[str, type[Part]] = {"scene": Scene}
+    told = {(part, place.rpartition(".")[2]) for place, part in _below(Scene, "") if place.startswith(_ON_THE_SET)}
+    for place, part in _below(Scene, ""):
+        if not place.startswith("shots.") or (part, place.rpartition(".")[2]) not in told:
+            found[place] = part  # what a shot adds to the set is told where the set is
     return tuple((place, _docstring(part).partition("\n\n")[0].replace("\n", " ")) for place, part in found.items())
 
 

@@ -84,23 +84,25 @@ class Ambient(Part):
     mains: Flag | None = told(_MAINS, None, unless="not said: check asks")
 
 
-_LIGHTS = {"panel": Panel, "spot": Spot, "ambient": Ambient}
+#: Every kind of lamp by the key that it is known by.
+LAMPS = {"panel": Panel, "spot": Spot, "ambient": Ambient}
 
 
-def _light_kind(found: Any) -> str:
+def light_kind(found: Any) -> str:
+    """Which entry of `LAMPS` an entry of `lights` is. Raises QuantityError."""
     if isinstance(found, Part):
-        return next((name for name, kind in _LIGHTS.items() if isinstance(found, kind)), "panel")
+        return next((name for name, kind in LAMPS.items() if isinstance(found, kind)), "panel")
     if not isinstance(found, dict):
         raise QuantityError(f"{shown(found)} is not a light; write it like {{id: room, ambient: 20 lx}}")
-    kinds = [name for name in _LIGHTS if name in found]
+    kinds = [name for name in LAMPS if name in found]
     if len(kinds) == 1:
         return kinds[0]
     if kinds:
         raise QuantityError(f"has {' and '.join(kinds)}; a light is one of them")
     slip = next(
-        (f" (did you mean {meant_by(key, _LIGHTS)} by {shown(key)}?)" for key in found if meant_by(key, _LIGHTS)), ""
+        (f" (did you mean {meant_by(key, LAMPS)} by {shown(key)}?)" for key in found if meant_by(key, LAMPS)), ""
     )
     raise QuantityError(f"needs panel: [width, height], spot: 25 deg or ambient: 20 lx, the kind of light it is{slip}")
 
 
-AnyLight: Any = by_kind(_light_kind, _LIGHTS)
+AnyLight: Any = by_kind(light_kind, LAMPS)

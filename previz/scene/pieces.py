@@ -303,13 +303,14 @@ PIECES: dict[str, type[Standing]] = {
     "card": Card,
 }
 
-_KINDS: dict[str, type[Part]] = {**PIECES, "scatter": Scatter, "mesh": MeshPiece}
+#: Every kind of entry of `dressing`.
+KINDS: dict[str, type[Part]] = {**PIECES, "scatter": Scatter, "mesh": MeshPiece}
 
 
 def dressing_kind(found: Any) -> str:
-    """Which entry of `_KINDS` an entry of `dressing` is. Raises QuantityError."""
+    """Which entry of `KINDS` an entry of `dressing` is. Raises QuantityError."""
     if isinstance(found, Part):
-        return next((name for name, kind in _KINDS.items() if isinstance(found, kind)), "mesh")
+        return next((name for name, kind in KINDS.items() if isinstance(found, kind)), "mesh")
     if not isinstance(found, dict):
         raise QuantityError(
             f"{shown(found)} is not a piece; write it like {{id: shed, piece: building, at: [300, 500]}}"
@@ -326,4 +327,4 @@ def dressing_kind(found: Any) -> str:
     return piece
 
 
-Dressing: Any = by_kind(dressing_kind, _KINDS)
+Dressing: Any = by_kind(dressing_kind, KINDS)

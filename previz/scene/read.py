@@ -1,24 +1,20 @@
 """The front door: a scene file in, a `Scene` out, or every fault of the file in one go."""
 
-from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
-
-from pydantic import ValidationError
 
 from previz import units
 from previz.errors import Fault, FileFault, PrevizError, SceneErrors, ShotFault
-from previz.scene.budget import budget_faults
 from previz.scene.cameras import Camera
 from previz.scene.changes import Changes, changed
-from previz.scene.faults import Wrong, faults_of, key_of, translated
-from previz.scene.fields import FileUnits
+from previz.scene.faults import faults_of, key_of
 from previz.scene.kit import read_kit
 from previz.scene.model import Scene
-from previz.scene.references import kit_file_fault, leads_out, named_files, reference_faults
+from previz.scene.references import kit_file_fault, leads_out, named_files
+from previz.scene.setups import check_setups
+from previz.scene.whole import file_units, whole_scene
 from previz.scene.written import Written
 from previz.scene.yaml_tree import Node, read_tree
-from previz.units import LENGTH, QuantityError
 
 
 def read_scene(path: Path, *, outside_files: bool = False, changes: Changes | None = None) -> Scene:
@@ -53,16 +49,17 @@ def read_scene(path: Path, *, outside_files: bool = False, changes: Changes | No
     path = Path(path)
     root, slips = read_tree(path)
     root = changed(root, changes or {})
-    file = _file_units(root.plain())
+    file = file_units(root.plain())
     folder = path.absolute().parent
     kit = _kit_of(root, folder, outside_files=outside_files)
-    scene, found = _validated(root, file, kit)
-    found += _between_parts(root, file, folder, kit, outside_files=outside_files)
+    scene, found = whole_scene(root, file, folder, kit, outside_files=outside_files)
     faults = faults_of(root, slips, found)
     if faults or scene is None:
         raise SceneErrors(path, faults)
     written = Written(root, kit or {}, outside_files)
-    return scene.model_copy(update={"folder": folder, "tape_unit": units.tape_unit(file.written), "written": written})
+    read = scene.model_copy(update={"folder": folder, "tape_unit": units.tape_unit(file.written), "written": written})
+    check_setups(read, path)
+    return read
 
 
 def rewritten(scene: Scene, changes: Changes) -> Scene:
@@ -93,16 +90,17 @@ def rewritten(scene: Scene, changes: Changes) -> Scene:
     if written is None:
         raise PrevizError("this scene was made, not read; there is no file to write other values into")
     root = changed(written.root, changes)
-    file = _file_units(root.plain())
-    new, found = _validated(root, file, written.kit)
-    found += _between_parts(root, file, scene.folder, written.kit, outside_files=written.outside_files)
+    file = file_units(root.plain(), written.slowdowns)
+    new, found = whole_scene(root, file, scene.folder, written.kit, outside_files=written.outside_files)
     faults = faults_of(root, [], found)
     if faults or new is None:
         raise SceneErrors(scene.folder, faults)
-    again = Written(root, written.kit, written.outside_files)
+    again = replace(written, root=root)
     # What is as it was stays the very same, so that nobody need work it out again.
     same = {name: old for name in Scene.model_fields if (old := getattr(scene, name)) == getattr(new, name)}
-    return new.model_copy(update={**same, "folder": scene.folder, "tape_unit": scene.tape_unit, "written": again})
+    new = new.model_copy(update={**same, "folder": scene.folder, "tape_unit": scene.tape_unit, "written": again})
+    check_setups(new, scene.folder)
+    return new
 
 
 def at_its_line(path: Path, fault: FileFault | ShotFault) -> SceneErrors:
@@ -142,14 +140,6 @@ def files_named(path: Path, *, outside_files: bool = False) -> tuple[Path, ...]:
     return tuple(path.absolute().parent / name for _, name in found if outside_files or not leads_out(name))
 
 
-def _between_parts(
-    root: Node, file: FileUnits, folder: Path, kit: Mapping[str, Camera] | None, *, outside_files: bool
-) -> list[Wrong]:
-    data = root.plain()
-    found = reference_faults(root, file, folder, outside_files=outside_files, kit=kit)
-    return [Wrong(steps, why) for steps, why in [*found, *budget_faults(data, file)]]
-
-
 def _kit_of(root: Node, folder: Path, *, outside_files: bool) -> dict[str, Camera] | None:
     """The cameras of the kit that a scene names: none where it names none, None where it cannot be read."""
     name = root.plain().get("kit")
@@ -158,46 +148,3 @@ def _kit_of(root: Node, folder: Path, *, outside_files: bool) -> dict[str, Camer
     if not isinstance(name, str) or kit_file_fault(name, folder, outside_files=outside_files):
         return None  # the reading of the key says why
     return read_kit(folder / name)
-
-
-def _file_units(data: dict[str, Any]) -> FileUnits:
-    """Units and scale, needed to read anything else.
-
-    Where one of them is at fault, a stand-in lets the rest be read so that all faults show at once; the file is
-    refused in any case.
-    """
-    bare: float | None = None
-    if data.get("units") is not None:
-        named = data["units"]
-        bare = LENGTH.factors[named] if isinstance(named, str) and named in LENGTH.factors else 1e-3
-    try:
-        scale = units.scale_of(data.get("scale"))
-    except QuantityError:
-        scale = 50.0
-    return FileUnits(bare_length=bare, scale=scale, slowdowns=dict(_slowdowns(data.get("shots"))))
-
-
-def _slowdowns(shots: Any) -> Iterator[tuple[str, float]]:
-    """How many times slower than on set each shot plays, by its id; of those that can be read."""
-    for shot in shots if isinstance(shots, list) else []:
-        capture = shot.get("capture") if isinstance(shot, dict) else None
-        if not isinstance(capture, dict) or not isinstance(shot.get("id"), str):
-            continue
-        try:
-            rate, playback = (units.frame_rate(each) for each in (capture.get("rate"), shot.get("playback", 24)))
-        except QuantityError:
-            continue
-        yield shot["id"], float(rate / playback)
-
-
-def _validated(root: Node, file: FileUnits, kit: Mapping[str, Camera] | None) -> tuple[Scene | None, list[Wrong]]:
-    data = root.plain()
-    own = data.get("cameras", {})
-    if kit and isinstance(own, dict):
-        data["cameras"] = {**own, **kit, **own}  # its own first; of a name in both it is read, for its faults
-    try:
-        return Scene.model_validate(data, context=file), []
-    except ValidationError as error:
-        told = translated(root, error)
-    unread = kit is None and "cameras" not in data  # the kit is at fault; that no cameras came of it is no news
-    return None, [each for each in told if not (unread and each.steps == ("cameras",))]

@@ -51,7 +51,9 @@ def reference_faults(
     yield from _foot(data, file)
     pieces = {each["id"]: each for _, each in _groups(data.get("dressing")) if isinstance(each.get("id"), str)}
     for number, shot in _groups(data.get("shots")):
-        yield from _shot(cameras, pieces, shot, ("shots", number), file, drives=data.get("vehicle") is not None)
+        then, drives = _there_then(pieces, shot), _drives(data, shot)
+        yield from _shot(cameras, then, shot, ("shots", number), file, drives=drives)
+        yield from _changed(data, shot, ("shots", number))
     yield from _endless(data, file)
     yield from _wanted(data, cameras)
     yield from _running_order(data)
@@ -131,7 +133,7 @@ def _endless(data: dict[str, Any], file: FileUnits) -> Found:
         return
     why = "the vehicle stands still" if there else "there is no vehicle"
     for number, shot in _groups(data.get("shots")):
-        if shot.get("duration") is None:
+        if shot.get("duration") is None and shot.get("vehicle") is None:  # its own is looked at as it is set up
             yield (
                 ("shots", number, "duration"),
                 f"{why}, so no run ends the shot; say how long it lasts, like duration: 2 s",
@@ -325,6 +327,88 @@ def _target(pieces: dict[str, Any], name: str, steps: Steps, *, drives: bool) ->
         yield steps, f"{name} is scattered over many places; write the point itself, [x, y, z]"
 
 
+# --- what a shot changes ---
+
+
+def _names(found: Any) -> list[tuple[int, str]]:
+    return [
+        (number, each) for number, each in enumerate(found if isinstance(found, list) else []) if isinstance(each, str)
+    ]
+
+
+def _there_then(pieces: dict[str, Any], shot: dict[str, Any]) -> dict[str, Any]:
+    """Pieces by their ids as they stand while a shot is filmed: those taken away are gone, those added are there."""
+    gone = {name for _, name in _names(shot.get("without"))}
+    added = {each["id"]: each for _, each in _groups(shot.get("added")) if isinstance(each.get("id"), str)}
+    added = {name: each for name, each in added.items() if not _LAMPS & each.keys()}
+    return {**{name: each for name, each in pieces.items() if name not in gone}, **added}
+
+
+def _drives(data: dict[str, Any], shot: dict[str, Any]) -> bool:
+    """Whether anything drives while a shot is filmed."""
+    gone = any(name == "vehicle" for _, name in _names(shot.get("without")))
+    return (data.get("vehicle") is not None and not gone) or shot.get("vehicle") is not None
+
+
+_LAMPS = {"panel", "spot", "ambient"}
+
+
+def _changed(data: dict[str, Any], shot: dict[str, Any], steps: Steps) -> Found:
+    """What a shot changes on the set: is it there, and is it said once?"""
+    known = {kind: [each["id"] for _, each in _groups(data.get(kind)) if isinstance(each.get("id"), str)]
+             for kind in ("dressing", "lights")}  # fmt: skip
+    both = [*known["dressing"], *known["lights"]]
+    moved, lights = _group(shot.get("moved")), _group(shot.get("lights"))
+    gone = {name: (*steps, "without", number) for number, name in _names(shot.get("without"))}
+    for name in moved:
+        yield from _one_of_them(name, both, "a piece or lamp of this file", (*steps, "moved", name))
+    for name in lights:
+        yield from _one_of_them(name, known["lights"], "a lamp of this file", (*steps, "lights", name))
+        twice = {*_keys(moved.get(name), "at")} & {*_keys(lights[name], "output")}
+        if twice and name not in known["dressing"]:
+            yield (*steps, "lights", name), f"{name} is moved too, and both say {listed(sorted(twice))}; keep one"
+    for name, place in gone.items():
+        if name == "vehicle":
+            if shot.get("vehicle") is not None:
+                yield place, "the vehicle is taken away, and vehicle: says how it is; keep one of the two"
+            elif data.get("vehicle") is None:
+                yield place, "the set has no vehicle to take away; take it out"
+            continue
+        yield from _one_of_them(name, both, "a piece or lamp of this file", place)
+        for key, changed in (("moved", moved), ("lights", lights)):
+            if name in changed:
+                yield place, f"{name} is taken away, and {key}: says how it stands; keep one of the two"
+    if shot.get("run") is not None and not _drives(data, shot):
+        yield (*steps, "run"), "nothing drives in this shot; take it out, or give the set a vehicle"
+    added: set[str] = set()
+    for number, each in _groups(shot.get("added")):
+        name = str(each.get("id"))  # one that is no text is told where it is read
+        place = (*steps, "added", number, "id")
+        if name in both and name not in gone:
+            yield place, f"{shown(name)} stands on the set already; move it with moved:, or choose another id"
+        elif name in added:
+            yield place, f"{shown(name)} is added twice; choose another id"
+        elif name == "vehicle":
+            yield place, "vehicle always means the one that drives; choose another id for this piece"
+        added.add(name)
+
+
+def _keys(found: Any, alone: str) -> list[str]:
+    """The keys that a change gives; alone is that of its short form."""
+    return [] if found is None else [str(key) for key in found] if isinstance(found, dict) else [alone]
+
+
+def _one_of_them(name: Any, known: list[str], what: str, steps: Steps) -> Found:
+    if not isinstance(name, str):
+        return
+    if name == "vehicle":
+        yield steps, "the vehicle is changed with vehicle: or run:, like vehicle: {speed: 1.2 m/s}"
+    elif name not in known:
+        yield steps, _unknown(name, known, what) if known else f"{shown(name)} is not {what}; there is none"
+    elif known.count(name) > 1:
+        yield steps, f"{shown(name)} is a piece and a lamp; give one of them another id"
+
+
 # --- files ---
 
 
@@ -338,6 +422,14 @@ def named_files(data: dict[str, Any]) -> list[tuple[Steps, str]]:
     ]
     for number, piece in _groups(data.get("dressing")):
         named += [(("dressing", number, key), piece.get(key)) for key in ("image", "mesh")]
+    for number, shot in _groups(data.get("shots")):
+        at: Steps = ("shots", number)
+        for part, key in (("ground", "image"), ("backdrop", "image"), ("vehicle", "mesh")):
+            named.append(((*at, part, key), _group(shot.get(part)).get(key)))
+        for place, each in _groups(shot.get("added")):
+            named += [((*at, "added", place, key), each.get(key)) for key in ("image", "mesh")]
+        for moved, keys in _group(shot.get("moved")).items():
+            named.append(((*at, "moved", moved, "image"), _group(keys).get("image")))
     named += [((key,), data.get(key)) for key in ("kit", "sound")]
     return [
         (steps, name)

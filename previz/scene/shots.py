@@ -34,6 +34,18 @@ from previz.scene.fields import (
     word,
     word_or,
 )
+from previz.scene.redress import (
+    REDRESSING,
+    STAYS,
+    Additions,
+    AnyBackdrop,
+    GroundOtherwise,
+    Lamps,
+    Names,
+    Run,
+    Things,
+    VehicleOtherwise,
+)
 from previz.units import QuantityError, shown
 
 
@@ -250,7 +262,8 @@ FocalLength: Any = also(_not_of_a_sensor, CameraLength, _EQUIVALENT)
 class Shot(Part):
     """One setup of one camera.
 
-    at, aim and focus are each one value, or keys in time: `[{time: 0 s, at: …}, {time: 1 s, at: …}]`.
+    at, aim and focus are each one value, or keys in time: `[{time: 0 s, at: …}, {time: 1 s, at: …}]`. From moved on its
+    keys say what of the common set is otherwise while it is filmed; all that they do not name stays.
     """
 
     id: Identity = told("its name", like="pass")
@@ -269,6 +282,19 @@ class Shot(Part):
     start: Time = told(_ON_SET, 0.0, like="0.5 s")
     duration: PositiveTime | None = told("on set", None, unless="the rest of the run", like="0.9 s")
     hand: Hand | None = told("that holds the camera", None, unless="a tripod", like="{wobble: steady}")
+    moved: Things | None = told("pieces and lamps that stand otherwise, by their ids", None, unless="none")
+    without: Names | None = told("ids of pieces and lamps that are taken away; or vehicle", None, unless="none")
+    added: Additions | None = told("pieces and lamps for this shot alone", None, unless="none")
+    lights: Lamps | None = told("lamps that are off, brighter or otherwise, by their ids", None, unless="none")
+    backdrop: AnyBackdrop | None = told("what of it differs; none takes it away", None, unless=STAYS)
+    ground: GroundOtherwise | None = told("what of it differs", None, unless=STAYS, like="{surface: snow}")
+    vehicle: VehicleOtherwise | None = told("what of it differs", None, unless=STAYS, like="{speed: 1.2 m/s}")
+    run: Run | None = told("the vehicle's way, if not the common one", None, unless=STAYS)
+
+    @property
+    def redresses(self) -> bool:
+        """Whether it changes anything on the common set."""
+        return any(getattr(self, name) is not None for name in REDRESSING)
 
     @field_validator("at", "aim", "focus")
     @classmethod

@@ -19,8 +19,11 @@ class Written:
         The cameras of its kit.
     outside_files : bool
         Whether it may name files outside its folder.
+    slowdowns : mapping of str to float
+        Of one setup: how many times slower than on set all shots of the file play, for speeds as they are to look.
     """
 
     root: Node = field(compare=False, repr=False)
     kit: Mapping[str, Camera] = field(compare=False, repr=False)
     outside_files: bool = field(compare=False)
+    slowdowns: Mapping[str, float] = field(default_factory=dict, compare=False, repr=False)

@@ -42,7 +42,7 @@ def contact_sheet(title: str, length: str, rows: Sequence[ListRow], stills: Mapp
     draw.text((_GAP, _GAP + _LETTER * 1.4), cut(length, _SMALL, room), _QUIET, font(_SMALL))
     for place, (row, picture) in enumerate(zip(rows, pictures, strict=True)):
         x, y = _GAP + place % across * step[0], top + place // across * step[1]
-        image.paste(picture, (x + (_WIDTH - picture.width) // 2, y + tall - picture.height))
+        image.paste(picture, (x, y + tall - picture.height))
         _caption(draw, row, x, y + tall)
     return image
 

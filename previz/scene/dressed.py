@@ -1,0 +1,241 @@
+"""A shot's changes written into the common set, in the data of the file: what stands then, and where each value of it
+stands in the file, so that a fault is told, and a remedy written, at the line that says it.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from previz.scene.changes import node_of
+from previz.scene.fields import FileUnits
+from previz.scene.redress import MIRRORED, OTHER_END, REDRESSING, lamp_keys, moved_keys
+from previz.scene.stage_set import Backdrop, Road, Table
+from previz.scene.values import group_of, value_of
+from previz.scene.vehicle import Vehicle
+from previz.scene.yaml_tree import Node, Steps
+
+#: Which keys give way to one that says the same thing in another way.
+_INSTEAD: dict[str, tuple[str, ...]] = {"along": ("at", "copies", "step"), "at": ("along", "every", "offset", "first")}
+for _kind in (Backdrop, Vehicle):
+    for _keys, _ in _kind.exactly_one:
+        _INSTEAD |= {key: tuple(other for other in _keys if other != key) for key in _keys}
+
+
+@dataclass
+class Dressed:
+    """The file as it would be if it had this one setup.
+
+    root holds no changes any more, and of the shots only those that stand alike. origins has, for places in it, those
+    in the file; what lies below a place lies below its origin. changed has the origins of groups of which only some
+    keys are changed: of the group itself, not of what lies below it.
+    """
+
+    root: Node
+    origins: dict[Steps, Steps] = field(default_factory=dict)
+    changed: dict[Steps, Steps] = field(default_factory=dict)
+
+    def origin(self, steps: Steps) -> Steps:
+        """Where in the file stands what stands there."""
+        if steps in self.changed:
+            return self.changed[steps]
+        for size in range(len(steps), 0, -1):
+            found = self.origins.get(steps[:size])
+            if found is not None:
+                return (*found, *steps[size:])
+        return steps
+
+
+def changes_in(shot: Node) -> dict[str, Node]:
+    """The changes that a shot has, by their keys."""
+    members = shot.value if isinstance(shot.value, dict) else {}
+    return {key: members[key] for key in REDRESSING if key in members and members[key].value is not None}
+
+
+def dressed(root: Node, number: int, file: FileUnits) -> Dressed:
+    """The file with the changes of that shot done; its ids are known to be there.
+
+    What is moved keeps its place in the list; what is added stands behind all else, by its id, so that the order in
+    which changes are written says nothing.
+    """
+    shot = root.value["shots"].value[number]
+    changes, at = changes_in(shot), ("shots", number)
+    done = Dressed(root)
+    gone = {each.value for each in changes["without"].value} if "without" in changes else set()
+    members = dict(root.value)
+    for key in ("dressing", "lights"):
+        entries = [*_standing(members.get(key), key, changes, gone, at), *_added(key, changes, at)]
+        members[key] = Node((members.get(key) or shot).line, [entry.node for entry in entries])
+        for place, entry in enumerate(entries):
+            done.origins |= {(key, place, *steps): origin for steps, origin in entry.origins.items()}
+            if entry.changed:
+                done.changed[key, place] = entry.changed
+    stage = dict(members["set"].value)
+    for key in ("ground", "backdrop"):
+        if key in changes:
+            _otherwise(stage, key, changes[key], ("set", key), (*at, key), done)
+    members["set"] = replace(members["set"], value=stage)
+    if "vehicle" in gone:
+        members.pop("vehicle", None)
+    if "vehicle" in changes:
+        _otherwise(members, "vehicle", changes["vehicle"], ("vehicle",), (*at, "vehicle"), done)
+    if "run" in changes and "vehicle" in members:
+        _run(members, changes["run"], (*at, "run"), done, file)
+    done.root = replace(root, value=members)
+    return done
+
+
+def alone(done: Dressed, numbers: Mapping[int, str]) -> Dressed:
+    """Of the shots only those, without their changes, and of what is wanted only what concerns them; no running order."""
+    members = dict(done.root.value)
+    shots, origins = [], dict(done.origins)
+    for place, number in enumerate(numbers):
+        node = members["shots"].value[number]
+        kept = {key: value for key, value in node.value.items() if key not in REDRESSING}
+        shots.append(replace(node, value=kept))
+        origins["shots", place] = ("shots", number)
+    members["shots"] = replace(members["shots"], value=shots)
+    members.pop("sequence", None)  # it is of all shots
+    if "wants" in members:
+        wants = [(number, each) for number, each in enumerate(members["wants"].value) if _concerns(each, numbers)]
+        members["wants"] = replace(members["wants"], value=[each for _, each in wants])
+        origins |= {("wants", place): ("wants", number) for place, (number, _) in enumerate(wants)}
+    lamps = {str(_id(each)) for each in members["lights"].value}
+    choice = members["may_change"].child("lamps") if "may_change" in members else None
+    if choice is not None:
+        there = [each for each in choice.value if each.value in lamps]
+        group = {**members["may_change"].value, "lamps": replace(choice, value=there)}
+        if not there:
+            group.pop("lamps")
+        members["may_change"] = replace(members["may_change"], value=group)
+    return Dressed(replace(done.root, value=members), origins)
+
+
+def _concerns(want: Node, numbers: Mapping[int, str]) -> bool:
+    named = want.child("shot")
+    return named is None or named.value in numbers.values()
+
+
+def _id(node: Node) -> Any:
+    found = node.child("id")
+    return found.value if found is not None else None
+
+
+@dataclass(frozen=True)
+class _Entry:
+    """One piece or lamp, with the origins of it and of its keys; changed: where it is changed, if anywhere."""
+
+    node: Node
+    origins: dict[Steps, Steps]
+    changed: Steps = ()
+
+
+def _standing(
+    common: Node | None, key: str, changes: Mapping[str, Node], gone: set[Any], at: Steps
+) -> Iterator[_Entry]:
+    """What stands on the common set and is not taken away, as it stands then."""
+    for number, node in enumerate(common.value if common is not None else []):
+        name = _id(node)
+        if name in gone:
+            continue
+        origins: dict[Steps, Steps] = {(): (key, number)}
+        changed: Steps = ()
+        off = False
+        for change, keys_of in (("moved", moved_keys), ("lights", lamp_keys)):
+            found = changes[change].child(name) if change in changes and isinstance(name, str) else None
+            if found is None or (change == "lights" and key != "lights"):
+                continue
+            short = not isinstance(found.value, dict)
+            changed = (*at, change, name)
+            group = {each: found if short else found.value[each] for each in keys_of(found.value)}
+            if "off" in group:
+                said = group.pop("off").value
+                off = short or said is True
+            node = Node(found.line, _merged(node.value, group))
+            origins |= {(each,): changed if short else (*changed, each) for each in group}
+        if not off:
+            yield _Entry(node, origins, changed)
+
+
+def _merged(common: Mapping[str, Node], change: Mapping[str, Node]) -> dict[str, Node]:
+    """A group with other values; groups in it likewise, and what one key says in another's place goes."""
+    group = dict(common)
+    for key in change:
+        for other in _INSTEAD.get(key, ()):
+            if other not in change:
+                group.pop(other, None)
+    for key, node in change.items():
+        was = group.get(key)
+        if was is not None and isinstance(was.value, dict) and isinstance(node.value, dict):
+            node = replace(node, value=_merged(was.value, node.value))
+        if node.value is None:
+            group.pop(key, None)
+        else:
+            group[key] = node
+    return group
+
+
+def _added(key: str, changes: Mapping[str, Node], at: Steps) -> list[_Entry]:
+    if "added" not in changes:
+        return []
+    found = [(str(_id(node)), number, node) for number, node in enumerate(changes["added"].value)
+             if _is_lamp(node) == (key == "lights")]  # fmt: skip
+    return [_Entry(node, {(): (*at, "added", number)}) for _, number, node in sorted(found, key=lambda each: each[:2])]
+
+
+def _is_lamp(node: Node) -> bool:
+    return any(key in node.value for key in ("panel", "spot", "ambient"))
+
+
+def _otherwise(members: dict[str, Node], key: str, change: Node, steps: Steps, origin: Steps, done: Dressed) -> None:
+    """Put a group's other values in; `none` takes it out."""
+    if change.value == "none":
+        members.pop(key, None)
+        return
+    was = members.get(key)
+    members[key] = Node(change.line, _merged(was.value if was is not None else {}, change.value))
+    done.origins |= {(*steps, *each): (*origin, *each) for each in _leaves(change)}
+    (done.origins if was is None else done.changed)[steps] = origin
+
+
+def _leaves(node: Node) -> Iterator[Steps]:
+    """The places of all values in a group that are none themselves."""
+    for key, each in node.value.items():
+        if isinstance(each.value, dict):
+            yield from ((key, *below) for below in _leaves(each))
+        else:
+            yield (key,)
+
+
+def _run(members: dict[str, Node], change: Node, origin: Steps, done: Dressed, file: FileUnits) -> None:
+    """The vehicle from the other end of its way, or its way mirrored from left to right.
+
+    A road that it goes along is mirrored with it. Its points are then written from its other end, so that what stands
+    along it stays on its side, and the vehicle goes the other way along it.
+    """
+    vehicle = members["vehicle"].value
+    line, turned = change.line, change.value == OTHER_END
+    stage = members["set"].value
+    width = value_of(Table, "width", group_of(stage["table"].plain()), file) if "table" in stage else None
+    if change.value == MIRRORED and width:
+        path = vehicle.get("path")
+        along_road = path is None or path.value == "road"
+        if along_road and "road" in stage:
+            points = value_of(Road, "centre", group_of(stage["road"].plain()), file)
+            road = {**stage["road"].value, "centre": node_of(_mirrored(points or (), width)[::-1], line)}
+            members["set"] = replace(members["set"], value={**stage, "road": replace(stage["road"], value=road)})
+            done.origins["set", "road", "centre"] = origin
+            turned = True
+        elif not along_road:
+            points = value_of(Vehicle, "path", members["vehicle"].plain(), file)
+            vehicle = {**vehicle, "path": node_of(_mirrored(points or (), width), line)}
+            done.origins["vehicle", "path"] = origin
+    if turned:
+        was = vehicle.get("reverse")
+        vehicle = {**vehicle, "reverse": Node(line, not (was is not None and was.value is True))}
+        done.origins["vehicle", "reverse"] = origin
+    members["vehicle"] = replace(members["vehicle"], value=vehicle)
+
+
+def _mirrored(points: Any, width: float) -> list[list[str]]:
+    """Points on the other side of the table's middle, as a file has them."""
+    return [[f"{float(width - x)!r} m", f"{float(y)!r} m"] for x, y in points]
