@@ -85,7 +85,7 @@ def dressed(root: Node, number: int, file: FileUnits) -> Dressed:
 
 
 def alone(done: Dressed, numbers: Mapping[int, str]) -> Dressed:
-    """Of the shots only those, without their changes, and of what is wanted only what concerns them; no running order."""
+    """Of the shots only those, without their changes; of what is wanted only what concerns them; no running order."""
     members = dict(done.root.value)
     shots, origins = [], dict(done.origins)
     for place, number in enumerate(numbers):
