@@ -28,6 +28,7 @@ import typer
 
 import previz
 from previz import units
+from previz.cutting import CutPlan, Part, cut_plan
 from previz.errors import FileFault, MachineError, PrevizError, SceneErrors, ShotFault
 from previz.options import (
     AlsoPng,
@@ -71,7 +72,9 @@ from previz.options import (
     Seed,
     ShotId,
     Size,
+    SoundFile,
     Start,
+    StartTimecode,
     Stop,
     TableSize,
     TilePaper,
@@ -94,7 +97,7 @@ from previz.telling import (
 
 if TYPE_CHECKING:
     from previz.advice import Advice, Plan
-    from previz.delivery import Comparison, TooLarge
+    from previz.delivery import Comparison, CutWritten, KeptShot, TooLarge
     from previz.frames import Crew, Facts, Frame
     from previz.paper import Prints, Sheet
     from previz.predictions import Predictions
@@ -275,6 +278,130 @@ def _usual_workers(take: Take) -> int:
     from previz.spread import cores
 
     return min(cores(), 4) if len(take.numbers) >= 24 else 1
+
+
+@app.command(
+    short_help="Join the shots into one clip, with its cut list, contact sheet and page.",
+    epilog=_examples("previz cut my_shot.yaml --draft", "previz cut my_shot.yaml --slate --start-timecode 10:00:00:00"),
+)
+def cut(
+    scene_file: SceneFile,
+    out: Out = None,
+    draft: Draft = False,
+    size: Size = None,
+    views: Views = None,
+    seed: Seed = 0,
+    purpose: For = None,
+    slate: WithSlate = False,
+    sound: SoundFile = None,
+    start_timecode: StartTimecode = None,
+    page_size: PageSize = "25 MB",
+    workers: Workers = None,
+    outside_files: OutsideFiles = False,
+    as_json: AsJson = False,
+) -> None:
+    """Join the shots into one clip, in the order that the scene's sequence gives, at the rate at which they play.
+
+    Each shot is filmed without loss and kept; it is filmed again only when something that it shows has changed. With
+    the clip come a cut list (CSV and OpenTimelineIO), a contact sheet, and a page to send.
+    """
+    from previz.delivery import SHOTS_FOLDER, deliver_cut, length_of
+
+    limit = bytes_of(page_size, "--page-size")
+    scene = previz.read_scene(scene_file, outside_files=outside_files)
+    quality = Quality(draft, size, views, seed)
+    with _at_its_line(scene_file):
+        plan = cut_plan(scene, quality, start_timecode)
+        predictions = previz.predict(scene)
+    folder = _tried(out if out is not None else _folder(scene_file, None) / "cut")
+    _warn(predictions, [part.take for part in plan.parts.values()], scene_file, ("stop",))
+    kept = {shot: part.kept(folder / SHOTS_FOLDER) for shot, part in plan.parts.items()}
+    films = {shot: film for shot, film in kept.items() if film is not None}
+    fresh = {shot: part for shot, part in plan.parts.items() if shot not in films}
+    if films:
+        _say_folded(f"as they were when last filmed: {', '.join(films)}")
+    films |= _filmed(fresh, plan, quality, folder / SHOTS_FOLDER, workers)
+    heard = sound if sound is not None else scene.folder / scene.sound if scene.sound is not None else None
+    with progress("the cut", plan.events[-1].ends, _say) as advance:
+        written = deliver_cut(
+            folder, scene, plan.stretches(films, slates=slate), plan.clock, predictions,
+            purpose=(purpose or Purpose.POST).value, sound=heard, limit=limit, advance=advance,
+        )  # fmt: skip
+    if written.warning:
+        _say_folded(f"watch: {written.warning}")
+    _tell_cut(plan, written, [*fresh], length_of(plan.events, plan.rate), as_json, purpose)
+
+
+def _filmed(
+    parts: Mapping[str, Part], plan: CutPlan, quality: Quality, folder: Path, workers: int | None
+) -> "dict[str, KeptShot]":
+    """Film shots and keep them. A set that two of them share is lit once."""
+    from previz.delivery import keep_shot
+    from previz.frames import Crew
+
+    films: dict[str, KeptShot] = {}
+    if not parts:
+        return films
+    takes = [part.take for part in parts.values()]
+    side_by_side = workers or max(_usual_workers(take) for take in takes)
+    lit: list[tuple[Part, Stage]] = []
+    with Crew(min(side_by_side, max(len(take.numbers) for take in takes))) as crew:
+        for shot, part in sorted(parts.items(), key=lambda each: _set_number([*parts.values()], each[1])):
+            if not lit or not lit[-1][0].same_set(part):
+                lit[:] = [(part, _staged(part.scene, quality, crew, part.take))]
+            drawn = previz.render_frames(part.scene, lit[-1][1], part.take.shot, part.take.look, crew)
+            with _Film(drawn, part.take) as film:
+                films[shot] = keep_shot(
+                    folder, shot, part.digest, film, part.take.numbers, part.take.look.size, plan.rate
+                )
+    return films
+
+
+def _set_number(parts: Sequence[Part], part: Part) -> int:
+    """Which of the parts is the first of the same set: shots of one set are filmed one after another."""
+    return next(number for number, each in enumerate(parts) if each.same_set(part))
+
+
+def _tell_cut(
+    plan: CutPlan, written: "CutWritten", filmed: Sequence[str], length: str, as_json: bool, purpose: Purpose | None
+) -> None:
+    from previz.doctor import size_text
+
+    page = written.page
+    if as_json:
+        files = {kind: {"file": str(path), "bytes": path.stat().st_size} for kind, path in written.files.items()}
+        _print_json(
+            {
+                "files": files,
+                "page": _page_data(page),
+                "frames": plan.events[-1].ends,
+                "playback": str(plan.rate),
+                "start_timecode": plan.clock.label(0),
+                "size": written.size,
+                "sound": written.sound,
+                "filmed": filmed,
+                "flashes": written.flashes.worst,
+                "events": [dataclasses.asdict(row) for row in written.rows],
+            }
+        )
+    else:
+        for row in written.rows:
+            where = f"{row.cut_in}  " if row.cut_in else ""
+            how = f", dissolves in over {row.dissolve} frames" if row.dissolve else ""
+            _print(f"{row.number:3}  {where}{row.shot:16} {row.seconds:7.2f} s{how}")
+        _print(f"{length}, sound: {written.sound}")
+        for path in written.files.values():
+            _print(f"{path}: {size_text(path.stat().st_size)}")
+    if isinstance(page, Path):
+        if not as_json:
+            _print(f"{page}: {size_text(page.stat().st_size)}, opens in any browser")
+        return
+    smaller = "--for message, or " if purpose is not Purpose.MESSAGE else ""
+    _say_folded(
+        f"no page: it would be {size_text(page.size)}, more than {size_text(page.limit)}. Nothing is filmed again with "
+        f"{smaller}--page-size {math.ceil(page.size / 1e6)}MB"
+    )
+    raise typer.Exit(1)
 
 
 @app.command(

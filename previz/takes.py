@@ -115,7 +115,7 @@ def take_of(
 
 
 #: What of a scene no frame of a take shows: other shots and cameras, and what only findings and advice go by.
-_NOT_SHOWN = {"title", "units", "kit", "mains", "wants", "may_change", "shots", "cameras"}
+_NOT_SHOWN = {"title", "units", "kit", "mains", "wants", "may_change", "shots", "sequence", "sound", "cameras"}
 
 #: Rooms whose source text decides what a frame looks like, and the packages that they draw with.
 _ROOMS = ("mesh.py", "units.py", "files", "scene", "physics", "layout", "light", "stage", "frames", "delivery")

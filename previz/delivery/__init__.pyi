@@ -12,6 +12,16 @@ from .comparison.page import deliver_page as deliver_page
 from .comparison.panels import Comparison as Comparison
 from .comparison.panels import compared as compared
 from .comparison.panels import ways_side_by_side as ways_side_by_side
+from .cut.cut_list import length_of as length_of
+from .cut.deliver import SHOTS_FOLDER as SHOTS_FOLDER
+from .cut.deliver import CutWritten as CutWritten
+from .cut.deliver import deliver_cut as deliver_cut
+from .cut.joining import Stretch as Stretch
+from .cut.kept import KeptShot as KeptShot
+from .cut.kept import keep_shot as keep_shot
+from .cut.kept import kept_shot as kept_shot
+from .cut.timecode import Clock as Clock
+from .cut.timecode import clock_of as clock_of
 from .files import deliver_files as deliver_files
 from .slate import Slate as Slate
 from .still import deliver_still as deliver_still

@@ -108,6 +108,16 @@ def bt709_encoded(linear: ArrayLike) -> Reals:
     return np.where(light < 0.018, light * 4.5, 1.099 * np.maximum(light, 0.018) ** 0.45 - 0.099)
 
 
+def bt709_linear(code: ArrayLike) -> Array:
+    """Linear light of camera signals 0..1 (...), in double precision: the inverse of `bt709_encoded`.
+
+    >>> round(float(bt709_linear(0.40901)), 4)
+    0.18
+    """
+    x = np.asarray(code, dtype=float)
+    return np.where(x < 0.081, x / 4.5, ((np.maximum(x, 0) + 0.099) / 1.099) ** (1 / 0.45))
+
+
 def _held(linear: ArrayLike) -> Reals:
     """Between nothing and saturation; in single precision where that is what is given, else in double."""
     light = np.asarray(linear)

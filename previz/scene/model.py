@@ -70,6 +70,9 @@ class Scene(Part):
     )
     shots: Shots = told("what is filmed")
     sequence: Sequence | None = told("the running order of the cut", None, unless="all shots, whole, in their order")
+    sound: FileName | None = told(
+        "what is heard in the cut, a WAV file beside the scene", None, unless="silence", like="engine.wav"
+    )
     wants: Wants = told("what advice goes by, the most important first", USUAL_WANTS)
     may_change: MayChange = told("what advice may change", MayChange(), like="{focal_length: 16 to 35 mm, height: no}")
     evening: Evening = told("how long takes and moves take", Evening(), like="{take: 2 min, camera: 8 min}")

@@ -413,7 +413,7 @@ def _one_of_them(name: Any, known: list[str], what: str, steps: Steps) -> Found:
 
 
 def named_files(data: dict[str, Any]) -> list[tuple[Steps, str]]:
-    """The kit, images and meshes that a scene names, and where; a name that no file can have is not among them."""
+    """The kit, images, meshes and sound that a scene names, and where; no name that no file can have."""
     stage = _group(data.get("set"))
     named: list[tuple[Steps, Any]] = [
         (("set", "ground", "image"), _group(stage.get("ground")).get("image")),
@@ -430,7 +430,7 @@ def named_files(data: dict[str, Any]) -> list[tuple[Steps, str]]:
             named += [((*at, "added", place, key), each.get(key)) for key in ("image", "mesh")]
         for moved, keys in _group(shot.get("moved")).items():
             named.append(((*at, "moved", moved, "image"), _group(keys).get("image")))
-    named.append((("kit",), data.get("kit")))
+    named += [((key,), data.get(key)) for key in ("kit", "sound")]
     return [
         (steps, name)
         for steps, name in named
@@ -446,6 +446,8 @@ def _files(data: dict[str, Any], folder: Path, *, outside_files: bool) -> Found:
             fault = f"{shown(name)} is not a mesh file this reads; use {listed(MESH_FILES)}"
         if not fault and steps == ("kit",):
             fault = kit_file_fault(name, folder, outside_files=outside_files)
+        if not fault and steps == ("sound",) and suffix != ".wav":
+            fault = f"{shown(name)} is not a sound this reads; save it as WAV, like engine.wav"
         if fault:
             yield steps, fault
 

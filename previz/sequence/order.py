@@ -19,7 +19,7 @@ class Event:
     number : int
         In the running order, from 1.
     scene : Scene
-        As it stands for that shot.
+        As all of it stands for that shot (`previz.scene.as_set_up`).
     shot : Shot
     frames : range
         Of the shot's own frames, those that play; those of the dissolve at either end are among them.
@@ -52,6 +52,8 @@ def running_order(scene: Scene) -> tuple[Event, ...]:
     FileFault
         Where an entry begins or ends past its shot's end or holds no frame, or is shorter than the dissolves at its
         ends.
+    PrevizError
+        Where shots change the set, and no file stands behind the scene.
 
     >>> from previz.scene import read_scene
     >>> [(event.shot.id, event.frames, event.dissolve) for event in running_order(read_scene("scenes/quay_lorry.yaml"))]
@@ -60,10 +62,8 @@ def running_order(scene: Scene) -> tuple[Event, ...]:
     entries = scene.sequence or tuple(Entry(shot=shot.id) for shot in scene.shots)
     events: list[Event] = []
     for number, entry in enumerate(entries):
-        shot = scene.shot(entry.shot)
-        stands = as_set_up(scene, shot)
-        shot = stands.shot(shot.id)
-        stands = stands.model_copy(update={"shots": (shot,)})
+        stands = as_set_up(scene, scene.shot(entry.shot))
+        shot = stands.shot(entry.shot)
         frames = _frames(stands, shot, entry, number)
         dissolve = _dissolve(entry.dissolve, shot.playback)
         starts = events[-1].ends - dissolve if events else 0

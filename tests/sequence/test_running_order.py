@@ -51,11 +51,6 @@ def test_a_dissolve_is_seen_over_the_end_of_the_one_before(tmp_path: Path, disso
     assert events[-1].ends == 42  # 24 + 24 - 6
 
 
-def test_an_event_has_the_scene_with_its_shot(tmp_path: Path) -> None:
-    for event in ordered(tmp_path, "sequence: [near, wide]"):
-        assert event.scene.shot(event.shot.id) == event.shot
-
-
 @pytest.mark.parametrize(
     ("sequence", "line", "said"),
     [
@@ -102,3 +97,10 @@ def test_what_cannot_be_is_told_as_the_file_is_read(tmp_path: Path, sequence: st
         read_scene(written(tmp_path, f"sequence: {sequence}\n"))
     (fault,) = caught.value.faults
     assert fault.line == 21 and said in fault.message, fault
+
+
+def test_an_event_has_the_scene_as_it_stands_for_its_shot(tmp_path: Path) -> None:
+    again = {"{id: near,": "{id: near, without: [key],"}
+    wide, near = ordered(tmp_path, "sequence: [wide, near]", **again)
+    assert [light.id for light in wide.scene.lights] == ["key", "room"]
+    assert [light.id for light in near.scene.lights] == ["room"]
