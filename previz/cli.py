@@ -89,6 +89,7 @@ from previz.telling import (
     advice_lines,
     building,
     check_lines,
+    evening_lines,
     key_lines,
     place_lines,
     plain,
@@ -562,24 +563,49 @@ def check(
     """Work out whether the shots will work: focus, apparent scale, time, launch, light and framing. Nothing is drawn.
 
     `stop` will not work as planned, `watch` may cost you the look; each says what to change. Below stand the dozen
-    figures to set up by, and precautions.
+    figures to set up by, what tears shots apart that are cut to each other, and precautions.
     """
+    from previz.continuity import continuity
+    from previz.sequence import running_order
+
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     wanted = {each.id for each in chosen(scene, shot)}
     with _at_its_line(scene_file):
         predictions = previz.predict(scene)
+        between = continuity(running_order(scene), predictions) if shot is None else ()
     findings = [finding for finding in predictions.findings if finding.shot in {"", *wanted}]
     weighed = tuple(each for each in predictions.compromises if each.shot in wanted)
     if as_json:
         kept = [each for each in predictions.shots if each.shot in wanted]
         told = dataclasses.replace(predictions, shots=tuple(kept), findings=tuple(findings), compromises=weighed)
-        _print_json(plain(told))
+        _print_json({**plain(told), "between": plain(between)})
     else:
         shots = [each.id for each in scene.shots if each.id in wanted]
-        _print("\n".join(check_lines(scene, predictions, shots, everything)))
+        _print("\n".join(check_lines(scene, predictions, shots, everything, between)))
         _say(f"(previz plan {shlex.quote(str(scene_file))} draws it to build and shoot by)")
-    if any(finding.verdict == "stop" for finding in findings):
+    if any(finding.verdict == "stop" for finding in (*findings, *between)):
         raise typer.Exit(1)
+
+
+@app.command(
+    short_help="Order the setups so that least is moved, and say how long an evening takes.",
+    epilog=_examples("previz evening my_shot.yaml"),
+)
+def evening(scene_file: SceneFile, outside_files: OutsideFiles = False, as_json: AsJson = False) -> None:
+    """Order the setups so that least is moved between them, with the marks of all that is; and say how long it takes.
+
+    It goes by how long moves and takes last, which the scene's evening says and else is assumed, and by how alike
+    launches are. previz plan prints the moves on a sheet.
+    """
+    from previz.evening import evening_of
+
+    scene = previz.read_scene(scene_file, outside_files=outside_files)
+    with _at_its_line(scene_file):
+        found = evening_of(scene)
+    if as_json:
+        _print_json({**plain(found), "assumed": found.assumed.model_dump()})
+    else:
+        _print("\n".join(evening_lines(scene, found)))
 
 
 @app.command(

@@ -31,7 +31,8 @@ ROOMS: dict[str, set[str]] = {
     "continuity": {"errors", "scene", "physics", "layout", "predictions", "sequence"},
     "evening": {"errors", "scene", "physics", "layout", "predictions"},
     "stage": {"errors", "spread", "scene", "physics", "mesh", "files", "layout", "light"},
-    "paper": {"errors", "units", "sheet_sizes", "files", "scene", "physics", "layout", "predictions", "stage"},
+    "paper": {"errors", "units", "sheet_sizes", "files", "scene", "physics", "layout", "predictions", "evening",
+              "stage"},
     "frames": {"errors", "spread", "scratch", "scene", "physics", "mesh", "layout", "light", "stage"},
     "delivery": {"errors", "units", "scratch", "scene", "physics", "layout", "sequence", "predictions", "frames"},
     "starters": {"errors", "units", "scene", "files"},
@@ -41,11 +42,11 @@ ROOMS: dict[str, set[str]] = {
                  "delivery", "paper", "takes"},
     "guide": set(),
     "options": {"predictions", "takes", "guide"},
-    "telling": {"units", "scene", "predictions", "advice", "stage"},
+    "telling": {"units", "scene", "predictions", "continuity", "evening", "advice", "stage"},
     "doctor": {"errors", "files", "stage", "frames", "delivery"},
-    "cli": {"errors", "units", "spread", "scene", "physics", "predictions", "advice", "stage", "frames", "delivery",
-            "paper", "takes", "cutting", "options", "telling", "doctor", "starters",
-            "watching", "guide"},
+    "cli": {"errors", "units", "spread", "scene", "physics", "sequence", "predictions", "continuity", "evening",
+            "advice", "stage", "frames", "delivery", "paper", "takes", "cutting", "options", "telling",
+            "doctor", "starters", "watching", "guide"},
 }  # fmt: skip
 
 #: Rooms without one front door: a shelf of subjects, each imported by its own name.

@@ -103,8 +103,7 @@ def colour_of_the_light(join: Join) -> Told | None:
     remedy = (
         f"Set the white balance of {join.after.event.shot.id} to {before:.0f} K too, or gel its lamps."
         if balanced
-        else f"Light {join.after.event.shot.id} in the colour of {join.before.event.shot.id}, or gel its "
-        "lamps."
+        else f"Light {join.after.event.shot.id} in the colour of {join.before.event.shot.id}, or gel its lamps."
     )
     return Told(
         "between.colour",

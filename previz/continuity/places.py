@@ -132,7 +132,7 @@ def _same_behind(one: Shown, other: Shown) -> float:
     if either < SMALLEST * len(here):
         return 0.0
     off = np.linalg.norm(one.behind[both] - other.behind[both], axis=1)
-    return float(np.count_nonzero(off < 1.5 * max(one.step, other.step))) / either
+    return float(np.count_nonzero(off < 1.5 * max(one.step, other.step)) / either)
 
 
 # --- what a frame shows ---

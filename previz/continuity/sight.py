@@ -196,7 +196,8 @@ def eye_of_another_height(join: Join) -> Told:
     """Once from the road, once from a mast."""
     one, other = join.before, join.after
     ratio = ratio_of(other.eye_height, one.eye_height)
-    wanted = one.eye_height * (HEIGHT if ratio > 1 else 1 / HEIGHT) / float(other.event.scene.scale)
+    within = 0.9 * HEIGHT if ratio > 1 else 1 / (0.9 * HEIGHT)
+    wanted = one.eye_height * within / float(other.event.scene.scale)
     return Told(
         "between.height",
         "height_ratio",

@@ -1,5 +1,6 @@
 """`evening_of(scene)`: the order of work that takes least, what it takes, and how many takes to expect."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -143,3 +144,17 @@ def _time(moves: Sequence[Move], assumed: Evening) -> float:
 def _whole(seconds: object) -> np.ndarray:
     """To the second, up: an order of work is exact in whole seconds."""
     return np.ceil(np.asarray(seconds, dtype=float) - 1e-9).astype(np.int64)
+
+
+def spell(seconds: float) -> str:
+    """How long something takes, in words: to the second under two minutes, else to the minute.
+
+    >>> spell(90), spell(120), spell(5400), spell(7200), spell(float("inf"))
+    ('90 s', '2 min', '1 h 30 min', '2 h', 'for ever')
+    """
+    if math.isinf(seconds):
+        return "for ever"
+    if seconds < 120 and seconds != 60:
+        return f"{seconds:.0f} s"
+    hours, minutes = divmod(math.floor(seconds / 60 + 0.5), 60)
+    return " ".join([f"{hours} h"] * bool(hours) + [f"{minutes} min"] * bool(minutes))

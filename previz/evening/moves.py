@@ -1,13 +1,14 @@
 """What is moved between two setups: pieces, lamps, camera, backdrop, ramp; each move with the marks it needs."""
 
-from collections.abc import Callable, Iterator, Mapping
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from previz.errors import ShotFault
-from previz.layout import Solid, camera_at, pieces_of, ramp_of, vehicle_path
+from previz.layout import Solid, camera_at, pieces_of, ramp_of, target_point, vehicle_path
 from previz.scene import Ambient, Scatter, Scene, Shot
 
 #: What differs by less stands where it stood. [m, rad]
@@ -34,6 +35,19 @@ class Mark:
     at: tuple[float, ...]
     turn: float = 0.0
     aim: tuple[float, ...] | None = None
+
+    def words(self, length: Callable[[float], str]) -> str:
+        """For people; length writes one of them [m] without its unit."""
+        told = ", ".join(length(each) for each in self.at[:2])
+        if len(self.at) > 2:
+            told += f", {length(self.at[2])} up"
+        degrees = round(math.degrees(self.turn) * 2) / 2
+        degrees = 180 - (180 - degrees) % 360
+        if degrees:
+            told += f", turned {degrees:g}°"
+        if self.aim is not None:
+            told += f", facing {', '.join(length(each) for each in self.aim[:2])}, {length(self.aim[2])} up"
+        return told
 
 
 @dataclass(frozen=True)
@@ -79,6 +93,13 @@ def moves_between(one: Position, other: Position) -> tuple[Move, ...]:
     return tuple(move for step in steps for move in step(one, other))
 
 
+def told_moves(moves: Sequence[Move], length: Callable[[float], str]) -> list[str]:
+    """Moves in words, as `mark_words` has them; what is only taken away, in one line."""
+    gone = [move for move in moves if move.does == "take away"]
+    told = [mark_words(move, length) for move in moves if move.does != "take away"]
+    return [f"take away {', '.join(move.what for move in gone)}"] * bool(gone) + told
+
+
 def mark_words(move: Move, length: Callable[[float], str]) -> str:
     """A move in words, with its marks; length writes one of them [m] as its maker's tape has it, without the unit.
 
@@ -87,25 +108,12 @@ def mark_words(move: Move, length: Callable[[float], str]) -> str:
     """
     parts = [f"{move.does} {move.what}"]
     if move.before is not None:
-        parts.append(f"from {_mark(move.before, length)}")
+        parts.append(f"from {move.before.words(length)}")
     if move.after is not None:
-        parts.append(f"{'to' if move.before is not None else 'at'} {_mark(move.after, length)}")
+        parts.append(f"{'to' if move.before is not None else 'at'} {move.after.words(length)}")
     if move.said:
         return f"{' '.join(parts)}: {move.said}"
     return " ".join(parts)
-
-
-def _mark(mark: Mark, length: Callable[[float], str]) -> str:
-    told = ", ".join(length(each) for each in mark.at[:2])
-    if len(mark.at) > 2:
-        told += f", {length(mark.at[2])} up"
-    degrees = round(float(np.degrees(mark.turn)) * 2) / 2
-    degrees = 180 - (180 - degrees) % 360
-    if degrees:
-        told += f", turned {degrees:g}°"
-    if mark.aim is not None:
-        told += f", facing {', '.join(length(each) for each in mark.aim[:2])}, {length(mark.aim[2])} up"
-    return told
 
 
 # --- the set ---
@@ -301,14 +309,17 @@ def _looks_elsewhere(was: Shot, becomes: Shot, before: Mark | None, after: Mark 
 
 
 def _stands(setup: Position) -> Mark | None:
-    """Where the front of the lens is as the shot begins, and the point in the middle of the picture at the focus."""
-    if setup.shot is None:
+    """Where the front of the lens is as the shot begins, and what it is aimed at; of a pan, what is then in focus."""
+    shot = setup.shot
+    if shot is None:
         return None
     try:
-        pose = camera_at(setup.scene, setup.shot, float(setup.shot.start))
+        pose = camera_at(setup.scene, shot, float(shot.start))
     except ShotFault:
         return None  # check says why
-    return Mark(tuple(pose.position.tolist()), aim=tuple(pose.in_focus.round(6).tolist()))
+    pans = isinstance(shot.aim, tuple)
+    aim = pose.in_focus if pans else target_point(setup.scene, shot.aim, float(shot.start))
+    return Mark(tuple(pose.position.tolist()), aim=tuple(aim.round(6).tolist()))
 
 
 def _set_to(scene: Scene, shot: Shot) -> str:
