@@ -66,7 +66,7 @@ CHANGES: dict[str, tuple[dict[str, Any], list[tuple[str, str]]]] = {
     "a piece added": (
         {"added": [{"id": "bin", "piece": "cone", "at": [700, 400]}]}, [("dress", "put bin at 700, 400")]),
     "a piece that looks otherwise": (
-        {"moved": {"hut": {"colour": "#884422"}}}, [("dress", "change hut: colour")]),
+        {"moved": {"hut": {"colour": "#884422"}}}, [("dress", "change hut at 500, 520: colour")]),
     "scattered things gone": ({"without": ["tufts"]}, [("scatter", "sweep up tufts")]),
     "a lamp moved": (
         {"moved": {"key": [900, -200, 700]}},
