@@ -589,7 +589,7 @@ def check(
 
 @app.command(
     short_help="Order the setups so that least is moved, and say how long an evening takes.",
-    epilog=_examples("previz evening my_shot.yaml"),
+    epilog=_examples("previz evening my_shot.yaml", "previz evening my_shot.yaml --json"),
 )
 def evening(scene_file: SceneFile, outside_files: OutsideFiles = False, as_json: AsJson = False) -> None:
     """Order the setups so that least is moved between them, with the marks of all that is; and say how long it takes.

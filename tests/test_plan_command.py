@@ -33,9 +33,9 @@ def test_a_plan_is_one_pdf_on_the_paper_asked_for(scene_file: Path, tmp_path: Pa
     result = plan(scene_file, "--no-stills", "--paper", "letter", "--out", tmp_path / "out")
     assert result.exit_code == 0, result.output
     (file,) = (tmp_path / "out").iterdir()
-    assert result.stdout.startswith(f"{file}: 9 pages, ")
+    assert result.stdout.startswith(f"{file}: 10 pages, ")
     pages = pages_of(file.read_bytes())
-    assert len(pages) == 9
+    assert len(pages) == 10
     assert {(round(page.width, 1), round(page.height, 1)) for page in pages} == {(279.4, 215.9)}
     assert "small.yaml" in pages[0].text
 

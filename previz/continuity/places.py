@@ -168,11 +168,14 @@ def _shown(view: ShotView, frame: int) -> Shown:
 
 
 def _sharp_enough(view: ShotView, frame: int, solid: Solid, seen: NDArray[np.bool_], depth: Array) -> bool:
-    """Whether its blur leaves it a shape."""
+    """Whether its blur leaves it a shape; a camera that stands in it sees none."""
+    away = float(np.median(depth[seen]))
+    if away <= 0:
+        return False
     columns = seen.reshape(_DOWN, _ACROSS).any(axis=0).sum() / _ACROSS * view.area[0]
     shot = view.shot
     focus = float(view.cameras[frame].focus_distance)
-    blur = optics.circle_of_confusion(shot.focal_length, shot.f_number, focus, float(np.median(depth[seen])))
+    blur = optics.circle_of_confusion(shot.focal_length, shot.f_number, focus, away)
     return float(blur) <= MOST_BLUR * columns
 
 

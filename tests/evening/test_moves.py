@@ -37,7 +37,7 @@ SET: dict[str, Any] = {
     },
 }  # fmt: skip
 PLAIN: dict[str, Any] = {
-    "id": "plain", "camera": "pocket", "focal_length": 16, "f_number": "f/4", "at": [600, -200, 80],
+    "id": "plain", "camera": "pocket", "focal_length": "16 mm", "f_number": "f/4", "at": [600, -200, 80],
     "aim": [600, 300, 20], "focus": "500 mm", "start": "0.2 s", "duration": "0.2 s", "capture": {"rate": "120 fps"},
 }  # fmt: skip
 
