@@ -316,7 +316,7 @@ def cut(
     Each shot is filmed without loss and kept; it is filmed again only when something that it shows has changed. With
     the clip come a cut list (CSV and OpenTimelineIO), a contact sheet, and a page to send.
     """
-    from previz.delivery import SHOTS_FOLDER, deliver_cut, length_of
+    from previz.delivery import SHOTS_FOLDER, deliver_cut, length_of, require_wav
 
     limit = bytes_of(page_size, "--page-size")
     scene = previz.read_scene(scene_file, outside_files=outside_files)
@@ -324,6 +324,9 @@ def cut(
     with _at_its_line(scene_file):
         plan = cut_plan(scene, quality, start_timecode)
         predictions = previz.predict(scene)
+    heard = sound if sound is not None else scene.folder / scene.sound if scene.sound is not None else None
+    if heard is not None:
+        require_wav(heard)
     folder = _tried(out if out is not None else _folder(scene_file, None) / "cut")
     _warn(predictions, [part.take for part in plan.parts.values()], scene_file, ("stop",))
     kept = {shot: part.kept(folder / SHOTS_FOLDER) for shot, part in plan.parts.items()}
@@ -332,7 +335,6 @@ def cut(
     if films:
         _say_folded(f"as they were when last filmed: {', '.join(films)}")
     films |= _filmed(fresh, quality, folder / SHOTS_FOLDER, workers)
-    heard = sound if sound is not None else scene.folder / scene.sound if scene.sound is not None else None
     with progress("the cut", plan.events[-1].ends, _say) as advance:
         written = deliver_cut(
             folder, scene, plan.stretches(films, slates=slate), plan.clock, predictions,
@@ -391,6 +393,8 @@ def _tell_cut(
         _print(f"{length}, sound: {written.sound}")
         for path in written.files.values():
             _print(f"{path}: {size_text(path.stat().st_size)}")
+        kept = sum(film.stat().st_size for film in written.films)
+        _print(f"{written.films[0].parent}: {size_text(kept)}, the shots without loss, for the next cut")
     if isinstance(page, Path):
         if not as_json:
             _print(f"{page}: {size_text(page.stat().st_size)}, opens in any browser")
