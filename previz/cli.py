@@ -18,7 +18,7 @@ import sys
 import textwrap
 import time
 from collections.abc import Callable, Collection, Generator, Iterable, Iterator, Mapping, Sequence
-from contextlib import ExitStack, contextmanager, suppress
+from contextlib import ExitStack, contextmanager, nullcontext, suppress
 from functools import partial
 from pathlib import Path
 from threading import Event
@@ -99,7 +99,7 @@ from previz.telling import (
 if TYPE_CHECKING:
     from previz.advice import Advice, Plan
     from previz.delivery import Comparison, CutWritten, KeptShot, TooLarge
-    from previz.frames import Crew, Facts, Frame
+    from previz.frames import Crew, Facts, Frame, Spent
     from previz.paper import Prints, Sheet
     from previz.predictions import Predictions
     from previz.stage import Stage
@@ -251,11 +251,9 @@ def render(
         with _at_its_line(scene_file):
             predictions = previz.predict(scene, remedies=False)
         _warn(predictions, takes, scene_file)
-        with spent.on("bake"):
-            stage = _staged(scene, quality, crew, takes[0])
-        for take in takes:
+        for take, stage in _on_their_stages(takes, quality, crew, spent):
             path = folder / f"{take.shot.id}.{kind}"
-            drawn = previz.render_frames(scene, stage, take.shot, take.look, crew, spent if profile else None)
+            drawn = previz.render_frames(take.scene, stage, take.shot, take.look, crew, spent if profile else None)
             with spent.on("encode"), _Film(drawn, take) as film:
                 previz.deliver_clip(path, film, take.shot.playback, take.look.size, take.slate, encoded_for)
             spent.seconds["encode"] -= film.waited
@@ -264,14 +262,27 @@ def render(
     if profile:
         _say_all([f"{name:8} {seconds:8.2f} s" for name, seconds in spent.seconds.items()])
     if as_json:
-        _print_json({"clips": clips})
+        order = [take.shot.id for take in takes]
+        _print_json({"clips": sorted(clips, key=lambda each: order.index(each["shot"]))})
 
 
-def _staged(scene: "previz.Scene", quality: Quality, crew: "Crew", first: Take) -> "Stage":
-    """The scene's stage, lit; meanwhile the crew gets ready for the first take."""
+def _on_their_stages(
+    takes: Sequence[Take], quality: Quality, crew: "Crew", spent: "Spent | None" = None
+) -> "Iterator[tuple[Take, Stage]]":
+    """The takes with their stages, those before one setup together, so that each set is built and lit once."""
+    scenes = list({id(take.scene): take.scene for take in takes}.values())
+    for scene in scenes:
+        alike = [take for take in takes if take.scene is scene]
+        with spent.on("bake") if spent is not None else nullcontext():
+            stage = _staged(quality, crew, alike[0])
+        yield from ((take, stage) for take in alike)
+
+
+def _staged(quality: Quality, crew: "Crew", first: Take) -> "Stage":
+    """The stage of a take, lit; meanwhile the crew gets ready for it."""
     with building(_say) as tell:
-        ready = partial(crew.get_ready, scene, first.shot, first.look)
-        return previz.build_stage(scene, quality.effort, progress=tell, elsewhere=crew.do, built=ready)
+        ready = partial(crew.get_ready, first.scene, first.shot, first.look)
+        return previz.build_stage(first.scene, quality.effort, progress=tell, elsewhere=crew.do, built=ready)
 
 
 def _usual_workers(take: Take) -> int:
@@ -306,7 +317,7 @@ def cut(
     Each shot is filmed without loss and kept; it is filmed again only when something that it shows has changed. With
     the clip come a cut list (CSV and OpenTimelineIO), a contact sheet, and a page to send.
     """
-    from previz.delivery import SHOTS_FOLDER, deliver_cut, length_of
+    from previz.delivery import SHOTS_FOLDER, deliver_cut, length_of, require_wav
 
     limit = bytes_of(page_size, "--page-size")
     scene = previz.read_scene(scene_file, outside_files=outside_files)
@@ -314,6 +325,9 @@ def cut(
     with _at_its_line(scene_file):
         plan = cut_plan(scene, quality, start_timecode)
         predictions = previz.predict(scene)
+    heard = sound if sound is not None else scene.folder / scene.sound if scene.sound is not None else None
+    if heard is not None:
+        require_wav(heard)
     folder = _tried(out if out is not None else _folder(scene_file, None) / "cut")
     _warn(predictions, [part.take for part in plan.parts.values()], scene_file, ("stop",))
     kept = {shot: part.kept(folder / SHOTS_FOLDER) for shot, part in plan.parts.items()}
@@ -321,8 +335,7 @@ def cut(
     fresh = {shot: part for shot, part in plan.parts.items() if shot not in films}
     if films:
         _say_folded(f"as they were when last filmed: {', '.join(films)}")
-    films |= _filmed(fresh, plan, quality, folder / SHOTS_FOLDER, workers)
-    heard = sound if sound is not None else scene.folder / scene.sound if scene.sound is not None else None
+    films |= _filmed(fresh, quality, folder / SHOTS_FOLDER, workers)
     with progress("the cut", plan.events[-1].ends, _say) as advance:
         written = deliver_cut(
             folder, scene, plan.stretches(films, slates=slate), plan.clock, predictions,
@@ -333,10 +346,8 @@ def cut(
     _tell_cut(plan, written, [*fresh], length_of(plan.events, plan.rate), as_json, purpose)
 
 
-def _filmed(
-    parts: Mapping[str, Part], plan: CutPlan, quality: Quality, folder: Path, workers: int | None
-) -> "dict[str, KeptShot]":
-    """Film shots and keep them. A set that two of them share is lit once."""
+def _filmed(parts: Mapping[str, Part], quality: Quality, folder: Path, workers: int | None) -> "dict[str, KeptShot]":
+    """Film shots and keep them."""
     from previz.delivery import keep_shot
     from previz.frames import Crew
 
@@ -345,22 +356,12 @@ def _filmed(
         return films
     takes = [part.take for part in parts.values()]
     side_by_side = workers or max(_usual_workers(take) for take in takes)
-    lit: list[tuple[Part, Stage]] = []
     with Crew(min(side_by_side, max(len(take.numbers) for take in takes))) as crew:
-        for shot, part in sorted(parts.items(), key=lambda each: _set_number([*parts.values()], each[1])):
-            if not lit or not lit[-1][0].same_set(part):
-                lit[:] = [(part, _staged(part.scene, quality, crew, part.take))]
-            drawn = previz.render_frames(part.scene, lit[-1][1], part.take.shot, part.take.look, crew)
-            with _Film(drawn, part.take) as film:
-                films[shot] = keep_shot(
-                    folder, shot, part.digest, film, part.take.numbers, part.take.look.size, plan.rate
-                )
+        for take, stage in _on_their_stages(takes, quality, crew):
+            shot, digest = take.shot, parts[take.shot.id].digest
+            with _Film(previz.render_frames(take.scene, stage, shot, take.look, crew), take) as film:
+                films[shot.id] = keep_shot(folder, shot.id, digest, film, take.numbers, take.look.size, shot.playback)
     return films
-
-
-def _set_number(parts: Sequence[Part], part: Part) -> int:
-    """Which of the parts is the first of the same set: shots of one set are filmed one after another."""
-    return next(number for number, each in enumerate(parts) if each.same_set(part))
 
 
 def _tell_cut(
@@ -393,6 +394,8 @@ def _tell_cut(
         _print(f"{length}, sound: {written.sound}")
         for path in written.files.values():
             _print(f"{path}: {size_text(path.stat().st_size)}")
+        kept = sum(film.stat().st_size for film in written.films)
+        _print(f"{written.films[0].parent}: {size_text(kept)}, the shots without loss, for the next cut")
     if isinstance(page, Path):
         if not as_json:
             _print(f"{page}: {size_text(page.stat().st_size)}, opens in any browser")
@@ -435,8 +438,8 @@ def still(
         with _at_its_line(scene_file):
             predictions = previz.predict(scene, remedies=False)
         _warn(predictions, [take], scene_file, ("stop",))
-        stage = _staged(scene, quality, crew, take)
-        with _Film(previz.render_frames(scene, stage, wanted, take.look, crew), take) as film:
+        stage = _staged(quality, crew, take)
+        with _Film(previz.render_frames(take.scene, stage, take.shot, take.look, crew), take) as film:
             for frame in film:
                 previz.deliver_still(path, frame, take.slate)
     report = _report(path, take, film, as_json)
@@ -504,7 +507,7 @@ def _side_by_side(
         take_of(panel.scene, panel.shot, quality, frames, counted_at=comparison.shot.capture.rate)
         for panel in comparison.panels
     ]
-    moment = kept_frame(comparison.panels[0].scene, takes[0], at)
+    moment = kept_frame(takes[0].scene, takes[0], at)
     _warn_before_comparing(comparison)
     folder = _tried(folder)
     with building(_say) as tell:
@@ -573,7 +576,7 @@ def check(
     with _at_its_line(scene_file):
         predictions = previz.predict(scene)
         between = continuity(running_order(scene), predictions) if shot is None else ()
-    findings = [finding for finding in predictions.findings if finding.shot in {"", *wanted}]
+    findings = [finding for finding in predictions.findings if finding.concerns(wanted)]
     weighed = tuple(each for each in predictions.compromises if each.shot in wanted)
     if as_json:
         kept = [each for each in predictions.shots if each.shot in wanted]
@@ -702,11 +705,9 @@ def _card_stills(scene: "previz.Scene", shots: "tuple[previz.Shot, ...]", crew: 
             takes.append(take_of(scene, each, quality, f"{number}:{number + 1}", kind="png"))
         except (ShotFault, MachineError) as error:
             _say(f"{each.id}: no picture on its card: {error}")
-    if not takes:
-        return {}
-    stage, stills = _staged(scene, quality, crew, takes[0]), {}
-    for take in takes:
-        for frame in previz.render_frames(scene, stage, take.shot, take.look, crew):
+    stills = {}
+    for take, stage in _on_their_stages(takes, quality, crew):
+        for frame in previz.render_frames(take.scene, stage, take.shot, take.look, crew):
             stills[take.shot.id] = still_picture(frame)
     return stills
 
@@ -721,6 +722,7 @@ def _card_stills(scene: "previz.Scene", shots: "tuple[previz.Shot, ...]", crew: 
 )
 def print_at_life_size(
     scene_file: SceneFile,
+    shot: ShotId = None,
     paper: TilePaper = PaperName.A4,
     only: OnlyParts = None,
     poster: AsPoster = False,
@@ -733,13 +735,18 @@ def print_at_life_size(
     """Print parts of the set at life size, as one PDF: the ground plan to lay on the table, the road surface to cut, a
     painting guide of the backdrop, faces of signs and cards; in front an index, and which sheets of card to buy.
 
-    Print it at 100 %, not fitted to the page, and measure the line of 100 mm on every page before you cut.
+    Print it at 100 %, not fitted to the page, and measure the line of 100 mm on every page before you cut. Where shots
+    change the set, it is printed as it stands for the first, or for --shot.
     """
     from previz.delivery import deliver_files
     from previz.paper import PAPERS, pdf_of, png_of, prints_of, svg_of
+    from previz.scene import as_set_up
 
-    scene = previz.read_scene(scene_file, outside_files=outside_files)
+    whole = previz.read_scene(scene_file, outside_files=outside_files)
+    scene = as_set_up(whole, chosen(whole, shot)[0])
     folder = _tried(_folder(scene_file, out))
+    if len(scene.shots) < len(whole.shots):
+        _say_folded(f"as it is set up for {', '.join(each.id for each in scene.shots)}; --shot prints another setup")
     with _at_its_line(scene_file):
         prints = prints_of(scene, PAPERS[paper.value], [each.value for each in only or ()], poster=poster)
     name = "poster" if poster else "print"
@@ -1316,8 +1323,8 @@ def _warn(
     predictions: "Predictions", takes: list[Take], scene_file: Path, verdicts: tuple[str, ...] = ("stop", "watch")
 ) -> None:
     """Before any waiting: what of these takes will not work as planned."""
-    filmed = {"", *(take.shot.id for take in takes)}
-    findings = [each for each in predictions.findings if each.shot in filmed and each.verdict in verdicts]
+    filmed = {take.shot.id for take in takes}
+    findings = [each for each in predictions.findings if each.concerns(filmed) and each.verdict in verdicts]
     for finding in findings:
         _say_folded(f"{finding.verdict}: {finding.shot}{': ' if finding.shot else ''}{finding.message}")
     if findings:

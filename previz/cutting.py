@@ -21,15 +21,12 @@ class Part:
 
     Parameters
     ----------
-    scene : Scene
-        As it stands for that shot.
     take : Take
         From the first frame of it that plays to the last.
     digest : str
         Of all that its frames are made from, whichever of them are filmed.
     """
 
-    scene: "Scene"
     take: Take
     digest: str
 
@@ -38,12 +35,6 @@ class Part:
         from previz.delivery import kept_shot
 
         return kept_shot(folder, self.take.shot.id, self.digest, self.take.numbers)
-
-    def same_set(self, other: "Part") -> bool:
-        """Whether both are of one set, lit alike."""
-        return all(
-            getattr(self.scene, each) == getattr(other.scene, each) for each in ("set", "dressing", "vehicle", "lights")
-        )
 
 
 @dataclass(frozen=True)
@@ -94,7 +85,7 @@ def cut_plan(scene: "Scene", quality: Quality, start_timecode: str | None = None
             span = f"{min(each.start for each in played)}:{max(each.stop for each in played)}"
             take = take_of(event.scene, event.shot, quality, span)
             whole = dataclasses.replace(take, numbers=range(0), look=dataclasses.replace(take.look, frames=None))
-            parts[event.shot.id] = Part(event.scene, take, digest_of(event.scene, whole, "cut"))
+            parts[event.shot.id] = Part(take, digest_of(take.scene, whole, "cut"))
     size = _one_shape(scene, events, parts)
     return CutPlan(events, parts, clock_of(events[0].shot.playback, start_timecode, events[-1].ends), size)
 

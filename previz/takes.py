@@ -55,11 +55,12 @@ class Quality:
 
 @dataclass(frozen=True)
 class Take:
-    """One shot as it is to be delivered.
+    """One shot as it is to be delivered, on the scene as it is set up for it.
 
     note: what a viewer should know of the format's timing, or None; effort: that of lighting.
     """
 
+    scene: "Scene"
     shot: "Shot"
     look: "Look"
     numbers: range
@@ -93,7 +94,10 @@ def take_of(
     from previz.delivery import Slate, check_clip, timing_note
     from previz.frames import lens_of, require_opengl
     from previz.layout import camera_at, frame_times
+    from previz.scene import as_set_up
 
+    scene = as_set_up(scene, shot)
+    shot = scene.shot(shot.id)
     look = look_of(scene, shot, quality)
     require_opengl()
     lens_of(scene, shot, look.size)
@@ -111,7 +115,7 @@ def take_of(
         for moment in (0.0, shot.capture.exposure_time):
             camera_at(scene, shot, float(times.time(number)) + moment)
     label = Slate.of(scene, shot) if slate else None
-    return Take(shot, dataclasses.replace(look, frames=numbers), numbers, label, note, quality.effort)
+    return Take(scene, shot, dataclasses.replace(look, frames=numbers), numbers, label, note, quality.effort)
 
 
 #: What of a scene, and of a shot, no frame of a take shows: other shots and cameras, and what only findings, advice and
@@ -258,10 +262,12 @@ def numbers_of(text: str | None, count: int, shot: str) -> range:
 
 
 def frame_at(scene: "Scene", shot: "Shot", at: str | None) -> int:
-    """The frame nearest a time on set, or the middle one."""
+    """The frame nearest a time on set, or the middle one; of the shot as it is set up."""
     from previz.layout import frame_times
+    from previz.scene import as_set_up
 
-    times = frame_times(scene, shot)
+    then = as_set_up(scene, shot)
+    times = frame_times(then, then.shot(shot.id))
     if at is None:
         return times.count // 2
     number = round((Fraction(time_of(at)) - times.start) * times.rate)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from previz.advice import Advice, Bind, Lost, Met, Plan
     from previz.continuity import Between
     from previz.evening import EveningPlan, Takes
-    from previz.predictions import Caution, Compromise, Figure, Finding, Predictions
+    from previz.predictions import Caution, Compromise, Figure, Finding, Predictions, ShotPredictions
     from previz.scene import KeyGroup, Scene
 
 #: Says one line.
@@ -49,12 +49,12 @@ def check_lines(
     shots: ids of those that are asked for. everything: also every figure, what the figures mean, and what is fine.
     between: what holds them together where they are cut to each other.
     """
-    from previz.predictions import brief_of_scene, brief_of_shot
+    from previz.predictions import brief_of_scene
 
     briefs = {"": brief_of_scene(scene, predictions.figures)} | {
-        each.shot: brief_of_shot(scene, scene.shot(each.shot), each.figures) for each in predictions.shots
+        each.shot: _brief(scene, each) for each in predictions.shots
     }
-    findings = [each for each in predictions.findings if each.shot in {"", *shots}]
+    findings = [_for_those(each, shots) for each in predictions.findings if each.concerns(shots)]
     sections = [(shot, shot) for shot in shots]
     if any(each.shot == "" and each.verdict != "fine" for each in findings):
         sections.insert(0, ("", _WHOLE))  # first, for it concerns all shots
@@ -106,6 +106,29 @@ def between_lines(between: "Sequence[Between]", everything: bool) -> list[str]:
         also = f" Also between {', '.join(f'{one} and {other}' for one, other in pairs)}." if pairs else ""
         lines += finding_lines([dataclasses.replace(first, remedy=f"{first.remedy}{also}")])
     return [_BETWEEN, *lines, ""] if lines else []
+
+
+def _brief(scene: "Scene", found: "ShotPredictions") -> "tuple[tuple[str, str], ...]":
+    """Of a shot as it is set up; with its run, where that is not the same in all setups."""
+    from previz.predictions import brief_of_scene, brief_of_shot
+    from previz.scene import as_set_up
+
+    then = as_set_up(scene, scene.shot(found.shot))
+    return brief_of_shot(then, then.shot(found.shot), found.figures) + brief_of_scene(then, found.figures)
+
+
+def _for_those(finding: "Finding", shots: Sequence[str]) -> "Finding":
+    """A finding of several shots as it is told with the first of those asked for."""
+    if not finding.also:
+        return finding
+    held = [shot for shot in shots if shot in (finding.shot, *finding.also)]
+    others = [shot for shot in (finding.shot, *finding.also) if shot != held[0]]
+    return dataclasses.replace(finding, shot=held[0], message=f"{finding.message} So it is in {_and(others)}.")
+
+
+def _and(names: Sequence[str]) -> str:
+    *most, last = names
+    return f"{', '.join(most)} and {last}" if most else last
 
 
 def verdict_lines(sections: Sequence[tuple[str, str]], findings: "Sequence[Finding]") -> list[str]:

@@ -120,6 +120,12 @@ def test_shots_of_different_shapes_are_told(tmp_path: Path, filmed: list[Any]) -
     assert "three.yaml:18: shots[near].capture: near is 64x48 and wide, the first, 64x36" in result.stderr
 
 
+def test_what_is_no_sound_is_told_before_any_filming(tmp_path: Path, filmed: list[Any]) -> None:
+    (tmp_path / "engine.wav").write_text("no sound")
+    result = cut(written(tmp_path, "sound: engine.wav\n"))
+    assert result.exit_code == 2 and not filmed and "engine.wav: is not a WAV file" in result.stderr
+
+
 def test_the_sound_of_the_scene_must_be_there_and_be_one(tmp_path: Path, filmed: list[Any]) -> None:
     for name, said in (("engine.wav", "there is no file engine.wav"), ("three.yaml", "is not a sound this reads")):
         result = cut(written(tmp_path, f"sound: {name}\n"))

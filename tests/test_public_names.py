@@ -8,7 +8,7 @@ import pytest
 
 import previz
 
-ROOMS = ("scene", "layout", "predictions", "stage", "frames", "delivery", "paper", "starters", "guide")
+ROOMS = ("scene", "layout", "sequence", "predictions", "stage", "frames", "delivery", "paper", "starters", "guide")
 
 
 def test_public_names_are_sorted_and_each_is_there() -> None:

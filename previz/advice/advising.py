@@ -14,13 +14,14 @@ from dataclasses import replace
 import numpy as np
 
 from previz.advice.applied import Checked, checked
-from previz.advice.plans import Advice
+from previz.advice.plans import Advice, Plan
 from previz.advice.problem import Problem, built_otherwise, problem_of
 from previz.advice.search import Way, closed_in, search
 from previz.advice.telling import lost_of, plan_of, relaxation_of
 from previz.advice.variants import variants_of
 from previz.errors import PrevizError
-from previz.scene import Scene, Shot
+from previz.predictions import Change
+from previz.scene import Scene, Setup, Shot, own_changes, setup_of
 
 #: So many ways are checked, at most, and each so often.
 _CHECKS, _TRIES = 10, 3
@@ -56,8 +57,10 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
         Where no file stands behind the scene, nothing drives, no camera is left by what may change, or the shot cannot
         be laid open as it is written.
     """
-    problem = problem_of(scene, shot)
-    problems = [problem, *(built_otherwise(problem, variant) for variant in variants_of(scene) if variant.price)]
+    setup = setup_of(scene, shot)
+    problem = problem_of(setup.scene, setup.scene.shot(shot.id))
+    variants = [variant for variant in variants_of(setup.scene) if variant.price]
+    problems = [problem, *(built_otherwise(problem, variant) for variant in variants)]
     ways = sorted(((each, way) for each in problems for way in search(each)), key=lambda pair: pair[1].key)
     found: list[Checked] = []
     for each, way in _in_turn(ways)[:_CHECKS]:
@@ -71,7 +74,19 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
     chosen = _chosen(found, plans)
     lost = lost_of([each for each in found if not any(each is one for one in chosen)], ways, chosen)
     chosen = [_no_more_than_needed(problem, each) for each in chosen]
-    return Advice(tuple(map(plan_of, chosen)), relaxation_of(chosen[0]) if chosen else None, lost)
+    plans_found = tuple(_in_file(scene, setup, shot, plan_of(each)) for each in chosen)
+    return Advice(plans_found, relaxation_of(chosen[0]) if chosen else None, lost)
+
+
+def _in_file(scene: Scene, setup: Setup, shot: Shot, plan: Plan) -> Plan:
+    """The plan with its changes where the file has them, for this shot alone."""
+    changes = own_changes(scene, setup, {change.key: change.value for change in plan.changes}, [shot.id])
+    if changes is None:
+        raise PrevizError(
+            f"what a plan for {shot.id} changes on the set, other shots stand on too; say in may_change: that what is "
+            "built and lit stays"
+        )
+    return replace(plan, changes=tuple(Change(key, value) for key, value in changes.items()))
 
 
 def _of_no_use(problem: Problem, way: Way, found: list[Checked]) -> bool:

@@ -20,6 +20,7 @@ from .cut.joining import Stretch as Stretch
 from .cut.kept import KeptShot as KeptShot
 from .cut.kept import keep_shot as keep_shot
 from .cut.kept import kept_shot as kept_shot
+from .cut.sound import require_wav as require_wav
 from .cut.timecode import Clock as Clock
 from .cut.timecode import clock_of as clock_of
 from .files import deliver_files as deliver_files

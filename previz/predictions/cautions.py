@@ -46,6 +46,15 @@ def cautions_for(scene: Scene) -> tuple[Caution, ...]:
     return tuple(caution for test in tests for caution in test(scene))
 
 
+def cautions_together(*found: tuple[Caution, ...]) -> tuple[Caution, ...]:
+    """The precautions of several plans, those of each kind in the words of the first that calls for it."""
+    told: list[Caution] = []
+    for cautions in found:
+        known = {each.id for each in told}
+        told += [each for each in cautions if each.id not in known]
+    return tuple(told)
+
+
 def _stands(scene: Scene) -> list[Caution]:
     held = [light.id for light in scene.lights if isinstance(light, Panel | Spot)]
     if not held:

@@ -1,7 +1,7 @@
 """What a prediction says: figures, and findings with a verdict and a remedy. Data only; the CLI prints them."""
 
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
@@ -102,6 +102,8 @@ class Finding:
     changes : tuple of Change
         The remedy for programs, where one holds: applied all together, they clear the finding and bring no new stop
         (`agreed.py` tried it).
+    also : tuple of str
+        Ids of other shots of which the very same holds: what stands alike in them, and not in all.
     """
 
     id: str
@@ -115,6 +117,11 @@ class Finding:
     shot: str = ""
     frames: tuple[int, int] | None = None
     changes: tuple[Change, ...] = ()
+    also: tuple[str, ...] = ()
+
+    def concerns(self, shots: Collection[str]) -> bool:
+        """Whether it is of the whole scene, or of any of those shots."""
+        return self.shot == "" or self.shot in shots or any(shot in shots for shot in self.also)
 
 
 @dataclass

@@ -2,18 +2,20 @@
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from previz.errors import FileFault
 from previz.layout import open_files
 from previz.predictions.agreed import agreed
-from previz.predictions.cautions import Caution, cautions_for
+from previz.predictions.cautions import Caution, cautions_for, cautions_together
 from previz.predictions.compromise import Compromise
 from previz.predictions.findings import Figure, Finding, Verdict, worst_first
 from previz.predictions.glossary import GLOSSARY, Quantity
 from previz.predictions.looking import looked_at
 from previz.predictions.rounding import rounded
+from previz.predictions.together import compromise_in_file, figures_together, findings_together
 from previz.predictions.trying import findings_of
-from previz.scene import Scene
+from previz.scene import Scene, Setup, setups_of, with_all
 
 
 @dataclass(frozen=True)
@@ -43,7 +45,7 @@ class Predictions:
     Parameters
     ----------
     figures : tuple of Figure
-        Of launch and sizes, which all shots share.
+        Of launch and sizes, which all shots share; what differs from setup to setup is with the shots.
     shots : tuple of ShotPredictions
         In the order of the scene.
     findings : tuple of Finding
@@ -78,7 +80,7 @@ class Predictions:
 
 
 def predict(scene: Scene, *, remedies: bool = True) -> Predictions:
-    """Every figure and finding about a scene.
+    """Every figure and finding about a scene, each shot as it is set up.
 
     Parameters
     ----------
@@ -92,6 +94,37 @@ def predict(scene: Scene, *, remedies: bool = True) -> Predictions:
     FileFault
         Where a file that the scene names cannot be used, or timed runs are faster than a vehicle without any loss.
     """
+    setups = setups_of(scene)
+    if setups[0].scene is scene:
+        return _predicted(scene, remedies)
+    return _together(scene, setups, [_of_a_setup(setup, remedies) for setup in setups])
+
+
+def _of_a_setup(setup: Setup, remedies: bool) -> Predictions:
+    try:
+        return _predicted(setup.scene, remedies)
+    except FileFault as fault:
+        raise FileFault(setup.origin(fault.steps), fault.said) from None
+
+
+def _together(scene: Scene, setups: tuple[Setup, ...], found: list[Predictions]) -> Predictions:
+    shared, rest = figures_together([(setup, each.figures) for setup, each in zip(setups, found, strict=True)])
+    shots = {shot.shot: shot for each in found for shot in each.shots}
+    return Predictions(
+        shared,
+        tuple(replace(shots[shot.id], figures=shots[shot.id].figures + rest[shot.id]) for shot in scene.shots),
+        findings_together(scene, setups, [each.findings for each in found]),
+        cautions_together(cautions_for(with_all(scene)), *(each.cautions for each in found)),
+        tuple(
+            compromise_in_file(scene, setup, each)
+            for setup, predictions in zip(setups, found, strict=True)
+            for each in predictions.compromises
+        ),
+    )
+
+
+def _predicted(scene: Scene, remedies: bool) -> Predictions:
+    """Of a scene whose shots stand alike."""
     open_files(scene)
     looked = looked_at(scene)
     figures: dict[str, list[Figure]] = {"": [], **{shot.id: [] for shot in scene.shots}}

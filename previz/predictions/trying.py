@@ -30,7 +30,7 @@ from previz.scene import Scene, rewritten
 PATIENCE = 600
 
 #: A question to the maker, asked once a scene in whichever shot comes first: none is better off for losing it.
-_ASKED = "light.mains"
+ASKED = "light.mains"
 
 #: A stop that is this much further past its limit than it was is worse: less is what two meterings of one light differ.
 _WORSE = 1.01
@@ -84,7 +84,7 @@ class Standing:
 
 def standing_of(noted: Noted) -> Standing:
     """How a scene with those findings stands."""
-    judged = [each for each in findings_of(noted) if each.id != _ASKED]
+    judged = [each for each in findings_of(noted) if each.id != ASKED]
     return Standing(
         sum(each.id in BLIND and each.verdict is Verdict.STOP for each in judged),
         sum(each.verdict is Verdict.STOP for each in judged),
@@ -248,7 +248,7 @@ def _stops_by_name(notes: Notes) -> dict[str, list[tuple[float, int]]]:
 def _new(notes: Notes, before: Notes | None, verdict: Verdict) -> list[int]:
     """Numbers of the findings of that verdict of which there were fewer before."""
     known = Counter(each.id for each in (before.findings if before is not None else ()) if each.verdict is verdict)
-    found = [number for number, each in enumerate(notes.findings) if each.verdict is verdict and each.id != _ASKED]
+    found = [number for number, each in enumerate(notes.findings) if each.verdict is verdict and each.id != ASKED]
     more = Counter(notes.findings[number].id for number in found) - known
     return [number for number in found if notes.findings[number].id in more]
 

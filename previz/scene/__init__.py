@@ -9,6 +9,7 @@ from previz.scene.keys import Key, KeyGroup, json_schema, key_groups, key_places
 from previz.scene.kit import BARE_UNITS, Kit, read_cameras, read_kit
 from previz.scene.lights import Ambient, Diffuser, Panel, Spot
 from previz.scene.model import Scene
+from previz.scene.own import common_changes, own_changes
 from previz.scene.pieces import (
     PIECES,
     Broadleaf,
@@ -45,8 +46,9 @@ from previz.scene.real_sizes import (
     size_source,
 )
 from previz.scene.recording import recorded_area
+from previz.scene.redress import REDRESSING
 from previz.scene.sequence import Dissolve, Entry
-from previz.scene.setups import Setup, as_set_up, setup_of, setups_of
+from previz.scene.setups import Setup, as_set_up, setup_of, setups_of, with_all
 from previz.scene.shots import WOBBLES, AimKey, Capture, Focus, FocusKey, Hand, PlaceKey, Shot, Shutter, Target
 from previz.scene.splicing import edited
 from previz.scene.stage_set import Backdrop, Ground, Join, Layer, Painting, Road, Set, Table
@@ -81,6 +83,7 @@ __all__ = [
     "OVER_ALL",
     "PIECES",
     "PIECE_HEIGHTS",
+    "REDRESSING",
     "SENSOR_FORMATS",
     "UNDERSIDES",
     "USUAL_WANTS",
@@ -161,12 +164,14 @@ __all__ = [
     "as_set_up",
     "at_its_line",
     "choose_from",
+    "common_changes",
     "edited",
     "files_named",
     "json_schema",
     "key_groups",
     "key_places",
     "meant_by",
+    "own_changes",
     "plain_list",
     "read_cameras",
     "read_kit",
@@ -178,4 +183,5 @@ __all__ = [
     "setups_of",
     "size_source",
     "spot_profile",
+    "with_all",
 ]

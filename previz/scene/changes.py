@@ -41,6 +41,15 @@ def _steps(key: str) -> list[str]:
     return [step.strip() for step in steps]
 
 
+def plain_steps(key: str) -> tuple[str | int, ...]:
+    """The same, the members of lists by number where they are given so.
+
+    >>> plain_steps("lights[1].output")
+    ('lights', 1, 'output')
+    """
+    return tuple(int(step) if step.isascii() and step.isdigit() else step for step in _steps(key))
+
+
 def _written(node: Node, steps: list[str], value: Any, key: str) -> Node:
     if not steps:
         return node_of(value, node.line)

@@ -44,6 +44,21 @@ class Dressed:
                 return (*found, *steps[size:])
         return steps
 
+    def change_at(self, steps: Steps) -> Steps | None:
+        """The change of the nearest group around a place, if a group around it is changed."""
+        for size in range(len(steps), 0, -1):
+            if steps[:size] in self.changed:
+                return self.changed[steps[:size]]
+        return None
+
+
+def stands_in(root: Node, steps: Steps) -> bool:
+    """Whether the data has a group there."""
+    node: Node | None = root
+    for step in steps:
+        node = node.child(step) if node is not None else None
+    return node is not None and isinstance(node.value, dict)
+
 
 def changes_in(shot: Node) -> dict[str, Node]:
     """The changes that a shot has, by their keys."""
@@ -107,7 +122,7 @@ def alone(done: Dressed, numbers: Mapping[int, str]) -> Dressed:
         if not there:
             group.pop("lamps")
         members["may_change"] = replace(members["may_change"], value=group)
-    return Dressed(replace(done.root, value=members), origins)
+    return Dressed(replace(done.root, value=members), origins, done.changed)
 
 
 def _concerns(want: Node, numbers: Mapping[int, str]) -> bool:

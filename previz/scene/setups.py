@@ -8,14 +8,15 @@ from typing import Any
 
 from previz.errors import Fault, PrevizError, SceneErrors
 from previz.scene.dressed import Dressed, alone, changes_in, dressed
-from previz.scene.faults import Wrong, faults_of, key_of
+from previz.scene.faults import Wrong, key_of
 from previz.scene.model import Scene
 from previz.scene.shots import Shot
 from previz.scene.whole import file_units, whole_scene
 from previz.scene.written import Written
+from previz.scene.yaml_tree import Steps
 
 #: What of a scene a shot may change.
-_STANDS = ("set", "dressing", "vehicle", "lights")
+STANDS = ("set", "dressing", "vehicle", "lights")
 
 
 @dataclass(frozen=True)
@@ -37,6 +38,18 @@ class Setup:
     def shots(self) -> tuple[str, ...]:
         """The ids of its shots."""
         return tuple(shot.id for shot in self.scene.shots)
+
+    def dressed(self, shot: str) -> Dressed:
+        """Where in the file stands what stands while that shot of it is filmed."""
+        return self._by_shot[shot]
+
+    def origin(self, steps: Steps) -> Steps:
+        """Where in the file stands what stands at a place of its scene."""
+        if not self._by_shot:
+            return steps
+        if steps[:1] == ("shots",) and len(steps) > 1 and isinstance(steps[1], int):
+            return (*self._by_shot[self.shots[steps[1]]].origin(("shots", 0)), *steps[2:])
+        return self._by_shot[self.shots[0]].origin(steps)
 
 
 def as_set_up(scene: Scene, shot: Shot) -> Scene:
@@ -87,6 +100,25 @@ def setups_of(scene: Scene) -> tuple[Setup, ...]:
     if not any(shot.redresses for shot in scene.shots):
         return (Setup(scene),)
     return _found(_This(scene))
+
+
+def with_all(scene: Scene) -> Scene:
+    """The common set with all pieces and lamps that any shot adds: what is built, bought and taken care of.
+
+    Its shots are without their changes. The scene itself where no shot changes anything.
+    """
+    setups = setups_of(scene)
+    if setups[0].scene is scene:
+        return scene
+    shots = {shot.id: shot for setup in setups for shot in setup.scene.shots}
+    more: dict[str, Any] = {"shots": tuple(shots[shot.id] for shot in scene.shots)}
+    for name in ("dressing", "lights"):
+        common = getattr(scene, name)
+        known = {each.id for each in common}
+        added = {each.id: each for setup in setups for each in getattr(setup.scene, name) if each.id not in known}
+        if added:
+            more[name] = (*common, *added.values())
+    return scene.model_copy(update=more)
 
 
 def check_setups(scene: Scene, path: Path) -> None:
@@ -152,7 +184,7 @@ def _grouped(scene: Scene, alike: list[list[int]], stands: dict[int, Scene]) -> 
 
 
 def _same(one: Scene, other: Scene) -> bool:
-    return all(getattr(one, name) == getattr(other, name) for name in _STANDS)
+    return all(getattr(one, name) == getattr(other, name) for name in STANDS)
 
 
 def _dressed(scene: Scene, number: int, numbers: list[int]) -> Dressed:
@@ -167,9 +199,9 @@ def _stand(scene: Scene, numbers: list[int]) -> Scene:
     file = file_units(written.root.plain())
     new, found = whole_scene(done.root, file, scene.folder, written.kit, outside_files=written.outside_files)
     if found or new is None:
-        raise SceneErrors(scene.folder, _in_file(scene, done, scene.shots[numbers[0]].id, found))
+        raise SceneErrors(scene.folder, _in_file(scene, done, numbers[0], found))
     again = replace(written, root=done.root, slowdowns=file.slowdowns)
-    kept = {name: _kept(getattr(scene, name), getattr(new, name)) for name in _STANDS}
+    kept = {name: _kept(getattr(scene, name), getattr(new, name)) for name in STANDS}
     same = {name: old for name in Scene.model_fields if (old := getattr(scene, name)) == getattr(new, name)}
     return new.model_copy(
         update={**kept, **same, "folder": scene.folder, "tape_unit": scene.tape_unit, "written": again}
@@ -189,13 +221,18 @@ def _kept(old: Any, new: Any) -> Any:
     return new.model_copy(update=parts)
 
 
-def _in_file(scene: Scene, done: Dressed, shot: str, found: list[Wrong]) -> list[Fault]:
-    """Faults of a setup, where the file says it; one that stands on the common set is told with its shot."""
+def _in_file(scene: Scene, done: Dressed, number: int, found: list[Wrong]) -> list[Fault]:
+    """Faults of a setup at the change that brings them: that value itself, else the group, else the first change."""
     root = scene.written.root
     faults = []
     for each in found:
-        steps = done.origin(each.steps)
-        line = faults_of(done.root, [], [each])[0].line
-        message = each.message if steps[:1] == ("shots",) else f"as set up for {shot}: {each.message}"
-        faults.append(Fault(line, key_of(root, steps), message))
+        steps, message = done.origin(each.steps), each.message
+        if steps[:1] != ("shots",):
+            message = f"then, {key_of(done.root, each.steps)}: {message}"
+            steps = done.change_at(each.steps) or (
+                "shots",
+                number,
+                next(iter(changes_in(root.value["shots"].value[number]))),
+            )
+        faults.append(Fault(root.line_of(steps), key_of(root, steps), message))
     return faults

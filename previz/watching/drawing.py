@@ -27,8 +27,12 @@ CLIP_WIDTH, MOST_PICTURES = 320, 96
 
 @dataclass(frozen=True, eq=False)
 class Staged:
-    """A scene, what was predicted of it, and its stage, lit."""
+    """A scene, what was predicted of it, and the stage of one of its setups, lit.
 
+    whole is the scene as it is written, scene as it is set up.
+    """
+
+    whole: Scene
     scene: Scene
     predictions: Predictions
     stage: Stage
@@ -65,10 +69,10 @@ class Hands:
 
 
 def staged(scene: Scene, predictions: Predictions, first: Take, crew: Crew, tell: Callable[[str], None]) -> Staged:
-    """The scene on its stage, lit as a draft; meanwhile the crew gets ready for the first take."""
-    ready = partial(crew.get_ready, scene, first.shot, first.look)
-    stage = build_stage(scene, "draft", progress=tell, elsewhere=crew.do, built=ready)
-    return Staged(scene, predictions, stage)
+    """The scene on its stage as set up for the first take, lit as a draft; meanwhile the crew gets ready for that."""
+    ready = partial(crew.get_ready, first.scene, first.shot, first.look)
+    stage = build_stage(first.scene, "draft", progress=tell, elsewhere=crew.do, built=ready)
+    return Staged(scene, first.scene, predictions, stage)
 
 
 def still_of(on: Staged, take: Take, crew: Crew) -> Frame:

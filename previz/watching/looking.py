@@ -21,7 +21,7 @@ from previz.frames import Frame
 from previz.layout import frame_times
 from previz.paper import plan_sheets, svg_of
 from previz.predictions import Predictions, predict
-from previz.scene import Scene, Shot, at_its_line, files_named, read_scene
+from previz.scene import Scene, Shot, as_set_up, at_its_line, files_named, read_scene
 from previz.takes import Quality, take_of
 from previz.watching.board import Board, CareShown, ClipShown, FindingShown, ShotShown, Told
 from previz.watching.drawing import Clip, Hands, Staged, staged, still_of
@@ -146,13 +146,18 @@ class Looking:
             predictions = predict(scene)
             self._board.show(faults=())
             self._show_findings(scene, predictions)
-            self._go_on("building the set")
-            shot, number = self._chosen(scene)
-            take = take_of(scene, shot, self._asked.quality, f"{number}:{number + 1}", kind="png")
-            self._staged = staged(scene, predictions, take, self._hands.crew, self._go_on)
+            self._stage(scene, predictions)
         self._look_after(named | set(read))
         self._build_due, self._still_due, self._clip = False, True, None
         self._draw_still()
+
+    def _stage(self, scene: Scene, predictions: Predictions) -> Staged:
+        """Build and light the set as it is for the shot that is wished for."""
+        self._go_on("building the set")
+        shot, number = self._chosen(scene)
+        take = take_of(scene, shot, self._asked.quality, f"{number}:{number + 1}", kind="png")
+        self._staged = staged(scene, predictions, take, self._hands.crew, self._go_on)
+        return self._staged
 
     def _look_after(self, files: set[Path]) -> None:
         self._files = files
@@ -160,7 +165,7 @@ class Looking:
 
     def _show_findings(self, scene: Scene, predictions: Predictions) -> None:
         shot, _ = self._chosen(scene)
-        ours = [each for each in predictions.findings if each.shot in ("", shot.id)]
+        ours = [each for each in predictions.findings if each.concerns((shot.id,))]
         bad = [FindingShown(str(each.verdict), each.shot, each.message, each.remedy) for each in ours if each.remedy]
         self._board.show(
             title=scene.title,
@@ -171,9 +176,11 @@ class Looking:
         )
 
     def _chosen(self, scene: Scene) -> tuple[Shot, int]:
-        """The shot that is wished for, and the number of its frame; as near as there is."""
+        """The shot that is wished for, as it is set up, and the number of its frame; as near as there is."""
         shots = {shot.id: shot for shot in scene.shots}
         shot = shots.get(self._wish.shot or "", scene.shots[0])
+        scene = as_set_up(scene, shot)
+        shot = scene.shot(shot.id)
         times = frame_times(scene, shot)
         if self._wish.time is None:
             return shot, times.count // 2
@@ -185,6 +192,10 @@ class Looking:
     def _draw_still(self) -> None:
         on = self._staged
         assert on is not None  # a still is due only of what is built
+        if self._chosen(on.whole)[0].id not in {
+            shot.id for shot in on.scene.shots
+        }:  # before it the set is dressed anew
+            on, self._clip = self._stage(on.whole, on.predictions), None
         self._go_on("drawing")
         shot, number = self._chosen(on.scene)
         take = take_of(on.scene, shot, self._asked.quality, f"{number}:{number + 1}", kind="png")
@@ -199,7 +210,7 @@ class Looking:
             self._plan_due = self._planned != (on, shot)
             self._clip_due = self._clipped != (on, shot)
         shown = self._board.shown
-        self._show_findings(on.scene, on.predictions)
+        self._show_findings(on.whole, on.predictions)
         self._board.show(
             still=self._board.hang(png_of(frame), "png"),
             shot=shot.id,
@@ -228,7 +239,7 @@ class Looking:
         shot, _ = self._chosen(on.scene)
         self._go_on("the plan")
         with _undisturbed():  # what draws it is loaded here, and broken off in that it can take Python with it
-            above, *_ = plan_sheets(on.scene, on.predictions, [shot], file=self._asked.scene_file.name)
+            above, *_ = plan_sheets(on.whole, on.predictions, [shot], file=self._asked.scene_file.name)
             drawn = svg_of(above)
         self._plan_due, self._planned = False, (on, shot)
         self._board.show(plan=self._board.hang(drawn, "svg"), doing="")
@@ -313,5 +324,6 @@ def _lines(path: Path) -> list[str]:
 
 
 def _shown(scene: Scene, shot: Shot) -> ShotShown:
-    times = frame_times(scene, shot)
+    then = as_set_up(scene, shot)
+    times = frame_times(then, then.shot(shot.id))
     return ShotShown(shot.id, times.count, float(times.start), float(1 / times.rate))

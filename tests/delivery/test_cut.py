@@ -273,6 +273,11 @@ def test_the_sound_is_as_long_as_the_picture_and_what_was_done_is_said(
     cut = made(tmp_path, "sequence: [wide, near]")
     done = cut.deliver(sound=tone(tmp_path / "tone.wav", seconds))
     assert said in done.sound
+    with wave.open(str(done.files["sound"])) as beside:  # what the timeline names
+        assert beside.getnframes() == 2 * 48000
+    timeline = json.loads(done.files["timeline"].read_text())
+    _, track = timeline["tracks"]["children"]
+    assert track["kind"] == "Audio" and track["children"][0]["source_range"]["duration"]["value"] == 48
     with av.open(str(done.files["clip"])) as container:
         audio = container.streams.audio[0]
         assert audio.duration * audio.time_base == 2

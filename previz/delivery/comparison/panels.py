@@ -6,7 +6,7 @@ out with a sentence, and with what would make it possible; the rest is compared.
 
 import dataclasses
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
 from pathlib import Path
@@ -25,7 +25,18 @@ from previz.predictions import (
     match,
     predict,
 )
-from previz.scene import Capture, Scene, Shot, meant_by, plain_list, read_scene
+from previz.scene import (
+    REDRESSING,
+    Capture,
+    Changes,
+    Scene,
+    Shot,
+    as_set_up,
+    meant_by,
+    plain_list,
+    read_scene,
+    rewritten,
+)
 from previz.units import beyond_numbers, shown, unit_written
 
 #: More panels than this in one picture are too small to judge.
@@ -137,7 +148,7 @@ class Comparison:
     Parameters
     ----------
     scene : Scene
-        As it is written.
+        As it is written, set up for the shot.
     shot : Shot
         The one that is compared, as it is written.
     by : str
@@ -208,7 +219,7 @@ class Variation:
             raise PrevizError(f"--vary {shown(text)}: two values or more make a comparison, divided by commas")
         return cls(key, _place_of(key, shot), tuple(values))
 
-    def in_file(self, path: Path, bare_length: str | None, outside_files: bool) -> "Variation":
+    def in_file(self, reread: Callable[[Changes], Scene], bare_length: str | None) -> "Variation":
         """The same with the unit that a bare number has in this place, which reading the file tells."""
         number = next((value for value in self.values if _is_bare(value)), None)
         if number is None:
@@ -216,7 +227,7 @@ class Variation:
 
         def read(value: Any) -> Scene | None:
             try:
-                found = read_scene(path, outside_files=outside_files, changes={self.place: value})
+                found = reread({self.place: value})
             except SceneErrors:
                 return None
             return found.model_copy(update={"tape_unit": "mm"})
@@ -306,17 +317,27 @@ def compared(
         A name, key or value that is not there, more panels than can be judged, or fewer than two that can be shown.
     """
     framing, stop = Framing(framing), Stop(stop)
-    scene = read_scene(path, outside_files=outside_files)
-    base = _shot_of(scene, shot)
+    whole = read_scene(path, outside_files=outside_files)
+    scene = as_set_up(whole, _shot_of(whole, shot))
+    base = scene.shot(_shot_of(whole, shot).id)
     index = scene.shots.index(base)
-    variations = [Variation.of(text, index).in_file(path, scene.units, outside_files) for text in vary]
+
+    def reread(changes: Changes) -> Scene:
+        """The scene with other values, as this shot is set up."""
+        return (
+            read_scene(path, outside_files=outside_files, changes=changes)
+            if scene is whole
+            else rewritten(scene, changes)
+        )
+
+    variations = [Variation.of(text, index).in_file(reread, scene.units) for text in vary]
     names = _cameras_of(scene, cameras, [base.camera] if variations else [*scene.cameras])
     _check_axes(scene, names, variations, stop)
     shown_as, left_out = [], []
     for cell, values, camera in _cells(names, variations):
         label = _label(camera if len(names) > 1 else "", variations, values)
         changes = {each.place: value for each, value in zip(variations, values, strict=True)}
-        varied = _varied(path, changes, label, outside_files) if changes else scene
+        varied = _varied(reread, changes, label) if changes else scene
         # With the lens as it is the camera moves to the framing that was written, whatever lens it is given.
         written = varied.shots[index]
         reference = (
@@ -363,6 +384,8 @@ def ways_side_by_side(
         raise PrevizError(
             f"that is {len(ways) + 1} panels, too small to judge; compare {MOST_PANELS} at most at a time"
         )
+    scene = as_set_up(scene, shot)
+    shot = scene.shot(shot.id)
     panels = []
     for name, its_scene, its_shot, differences in [("as written", scene, shot, ()), *ways]:
         alone = its_scene.model_copy(update={"shots": (its_shot,), "tape_unit": scene.tape_unit})
@@ -413,18 +436,22 @@ def _check_axes(scene: Scene, cameras: list[str], variations: list[Variation], s
         raise PrevizError(f"--vary {variations[0].key} is given twice; write all its values in one list")
 
 
+#: The keys of a shot that can be varied; what it changes on the set is varied where the set has it.
+_OF_A_SHOT = [name for name in Shot.model_fields if name not in REDRESSING]
+
+
 def _place_of(key: str, shot: int) -> str:
     """The dotted key in the scene file."""
     first = key.replace("[", ".").partition(".")[0]
     if first in ("camera", "id"):
         raise PrevizError(f"--vary {first}: to compare cameras, write --cameras big,pocket")
-    if first in Shot.model_fields:
+    if first in ("set", "dressing", "vehicle", "lights", "scale", "cameras", "shots"):
+        return key  # of vehicle and lights, as of any shot: those that the shot has are done before it is varied
+    if first in _OF_A_SHOT:
         return f"shots[{shot}].{key}"
     if first in Capture.model_fields:
         return f"shots[{shot}].capture.{key}"
-    if first in ("set", "dressing", "vehicle", "lights", "scale", "cameras", "shots"):
-        return key
-    known = [*Shot.model_fields, *Capture.model_fields, "vehicle", "lights", "set", "dressing", "scale"]
+    known = [*_OF_A_SHOT, *Capture.model_fields, "vehicle", "lights", "set", "dressing", "scale"]
     raise PrevizError(
         f"--vary {_not_among(key, known, 'something a shot has')}; elsewhere write its place, like "
         "lights[key].diffusion or vehicle.launch.ramp.height"
@@ -460,9 +487,9 @@ def _label(camera: str, variations: list[Variation], values: Sequence[Any]) -> s
     return ", ".join([camera, *named] if camera else named) or camera
 
 
-def _varied(path: Path, changes: Mapping[str, Any], label: str, outside_files: bool) -> Scene:
+def _varied(reread: Callable[[Changes], Scene], changes: Changes, label: str) -> Scene:
     try:
-        return read_scene(path, outside_files=outside_files, changes=changes)
+        return reread(changes)
     except SceneErrors as error:
         faults = "\n".join(f"{fault.key}: {fault.message}" for fault in error.faults)
         raise PrevizError(f"--vary, {label}: {faults}") from error

@@ -17,15 +17,15 @@ from previz.delivery.cut.sound import fitted_sound
 from previz.delivery.cut.timecode import Clock
 from previz.delivery.files import deliver_files
 from previz.delivery.pictures import Picture
-from previz.delivery.whole_file import whole_file
+from previz.delivery.whole_file import named_faults, whole_file
 from previz.physics.flashes import Flashes, flashes_in_a_second
 from previz.predictions import Predictions
 from previz.scene import Scene
 from previz.scratch import WorkFolder
 
 #: Names of what a cut leaves in its folder; films of the shots lie in a folder of their own.
-CLIP_NAME, LIST_NAME, TIMELINE_NAME, CONTACT_NAME, CUT_PAGE_NAME, SHOTS_FOLDER = (
-    "cut.mp4", "cut.csv", "cut.otio", "contact_sheet.png", "page.html", "shots",
+CLIP_NAME, LIST_NAME, TIMELINE_NAME, CONTACT_NAME, SOUND_NAME, CUT_PAGE_NAME, SHOTS_FOLDER = (
+    "cut.mp4", "cut.csv", "cut.otio", "contact_sheet.png", "sound.wav", "page.html", "shots",
 )  # fmt: skip
 
 #: One frame in so many is encoded on its own, so that a viewer may jump to any shot.
@@ -39,7 +39,9 @@ class CutWritten:
     Parameters
     ----------
     files : dict
-        By clip, list, timeline and contact sheet.
+        By clip, list, timeline and contact sheet, and sound where there is one.
+    films : tuple of Path
+        The shots that play, as they are kept.
     page : Path or TooLarge
     rows : tuple of ListRow
     size : (int, int)
@@ -53,6 +55,7 @@ class CutWritten:
     """
 
     files: dict[str, Path]
+    films: tuple[Path, ...]
     page: Path | TooLarge
     rows: tuple[ListRow, ...]
     size: tuple[int, int]
@@ -112,11 +115,18 @@ def deliver_cut(
     rows, length = rows_of(events, clock), length_of(events, clock.rate)
     films = {each.event.shot.id: (f"{SHOTS_FOLDER}/{each.kept.path.name}", each.kept.numbers) for each in stretches}
     listed, timeline, contact = folder / LIST_NAME, folder / TIMELINE_NAME, folder / CONTACT_NAME
-    heard_file = sound.absolute().as_uri() if sound is not None else None
+    heard_file = SOUND_NAME if sound is not None else None
     deliver_files({listed: csv_of(rows), timeline: otio_of(scene.title, events, clock, films, heard_file)})
     deliver_contact_sheet(contact, scene.title, length, rows, seen.stills)
     written = CutWritten(
-        {"clip": clip, "list": listed, "timeline": timeline, "contact_sheet": contact},
+        {
+            "clip": clip,
+            "list": listed,
+            "timeline": timeline,
+            "contact_sheet": contact,
+            **({"sound": folder / SOUND_NAME} if sound is not None else {}),
+        },
+        tuple(dict.fromkeys(each.kept.path for each in stretches)),
         TooLarge(0, 0),
         rows,
         size,
@@ -152,7 +162,17 @@ def _encoded(
             *mp4_settings(purpose, size, whole_every=_WHOLE_EVERY),
         ]
         encode(_counted(pictures, advance), size, rate, settings, clip, part)
+        _leave_sound(clip.with_name(SOUND_NAME), scratch / "sound.wav" if sound is not None else None)
     return size, heard
+
+
+def _leave_sound(path: Path, fitted: Path | None) -> None:
+    """Put the sound that a timeline names beside it, as long as the picture; without one that of an older cut goes."""
+    if fitted is not None:
+        deliver_files({path: fitted.read_bytes()})
+    else:
+        with named_faults(path):
+            path.unlink(missing_ok=True)
 
 
 def _counted(pictures: Iterator[Picture], advance: Callable[[int], None]) -> Iterator[Picture]:

@@ -47,7 +47,7 @@ def fitted_sound(source: Path | None, seconds: Fraction, path: Path) -> str:
 
 def _copied(source: Path, out: wave.Wave_write, wanted: int) -> int:
     """Copy as much of a sound as is wanted; returns how many samples it has."""
-    _require_wav(source)
+    require_wav(source)
     command = [
         *(ffmpeg_program(), "-hide_banner", "-loglevel", "error", "-nostdin", "-f", "wav", "-i", f"file:{source}"),
         *("-t", str(_LONGEST), "-vn", "-ac", str(_EARS), "-ar", str(SAMPLES), "-f", "s16le", "pipe:1"),
@@ -68,7 +68,8 @@ def _copied(source: Path, out: wave.Wave_write, wanted: int) -> int:
     return found
 
 
-def _require_wav(source: Path) -> None:
+def require_wav(source: Path) -> None:
+    """Refuse, before any waiting, what does not begin as a WAV file does. Raises PrevizError."""
     try:
         with source.open("rb") as file:
             head = file.read(12)

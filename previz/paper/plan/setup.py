@@ -98,5 +98,5 @@ def to_watch(predictions: Predictions, shot: Shot) -> list[Finding]:
     return [
         finding
         for finding in predictions.findings
-        if finding.shot in ("", shot.id) and finding.verdict is not Verdict.FINE
+        if finding.concerns((shot.id,)) and finding.verdict is not Verdict.FINE
     ]

@@ -12,13 +12,14 @@ from previz.paper.papers import PAPERS, Paper
 from previz.paper.plan.card import card
 from previz.paper.plan.changeovers import changeover_sheets
 from previz.paper.plan.lists import build_list, caution_list, in_columns, lamp_list, lists, take_log
+from previz.paper.plan.otherwise import otherwise_list
 from previz.paper.plan.overhead import overhead
 from previz.paper.plan.page import Maker, footed
 from previz.paper.plan.setup import setup_of, to_watch
 from previz.paper.plan.side import side
-from previz.paper.sheet import Sheet
+from previz.paper.sheet import Sheet, Table
 from previz.predictions import Predictions, making_cautions
-from previz.scene import Scene, Shot
+from previz.scene import Scene, Shot, as_set_up, with_all
 
 Picture = NDArray[np.uint8]
 
@@ -46,21 +47,26 @@ def plan_sheets(
         What the scene was read from, for the foot of each sheet.
     """
     maker = Maker(paper, scene.title, file, tape_of(scene))
-    sheets, places = [], None
+    sheets: list[Sheet] = []
+    places: dict[tuple[str, ...], Table] = {}  # what had no room, by the shots before which it stands so
     for shot in shots:
-        setup = setup_of(scene, shot, predictions)
-        above, rest = overhead(maker, scene, shot, setup)
-        if places is None or rest.rows:
-            places = rest
+        then = as_set_up(scene, shot)
+        shot = then.shot(shot.id)
+        setup = setup_of(then, shot, predictions)
+        above, rest = overhead(maker, then, shot, setup)
+        if rest.rows:
+            places[tuple(each.id for each in then.shots)] = rest
         sheets.append(above)
-        sheets.append(side(maker, scene, shot, setup))
-        sheets.append(card(maker, scene, shot, setup, to_watch(predictions, shot), (stills or {}).get(shot.id)))
-    careful = dict.fromkeys((*predictions.cautions, *making_cautions(scene)))  # some are called for by both
+        sheets.append(side(maker, then, shot, setup))
+        sheets.append(card(maker, then, shot, setup, to_watch(predictions, shot), (stills or {}).get(shot.id)))
+    whole = with_all(scene)
+    careful = dict.fromkeys((*predictions.cautions, *making_cautions(whole)))  # some are called for by both
     parts = [
-        ("Places of pieces, continued", in_columns(places, 3) if places is not None and places.rows else None),
-        ("To build", build_list(scene)),
-        ("To buy; cut as previz print shows", buying_list(scene)),
-        ("Lamps", lamp_list(scene)),
+        *((_continued(names, len(names) < len(scene.shots)), in_columns(rest, 3)) for names, rest in places.items()),
+        ("Set up otherwise for these shots", otherwise_list(scene, shots)),
+        ("To build", build_list(whole)),
+        ("To buy; cut as previz print shows", buying_list(whole)),
+        ("Lamps", lamp_list(whole)),
         ("Take care", caution_list([*careful])),
     ]
     sheets += lists(maker, [(title, table) for title, table in parts if table is not None])
@@ -68,3 +74,8 @@ def plan_sheets(
         sheets += changeover_sheets(maker, evening_of(scene))
     sheets.append(take_log(maker, shots))
     return footed(sheets, maker)
+
+
+def _continued(shots: tuple[str, ...], of_some: bool) -> str:
+    """The heading of places that had no room on the sheets of those shots."""
+    return f"Places of pieces for {', '.join(shots)}, continued" if of_some else "Places of pieces, continued"
