@@ -89,7 +89,8 @@ def moves_between(one: Position, other: Position) -> tuple[Move, ...]:
 
     One camera stands at a time: a shot of another camera puts that up in the first one's stead.
     """
-    steps = (_of_the_set, _of_pieces, _of_scattered, _of_the_vehicle, _of_lamps, _of_the_camera)
+    dressed = (_of_the_set, _of_pieces, _of_scattered, _of_the_vehicle, _of_lamps)
+    steps = (_of_the_camera,) if one.scene is other.scene else (*dressed, _of_the_camera)
     return tuple(move for step in steps for move in step(one, other))
 
 
@@ -144,6 +145,8 @@ def _of_pieces(one: Position, other: Position) -> Iterator[Move]:
 def _of_a_piece(name: str, one: tuple[Scene, Solid], other: tuple[Scene, Solid]) -> Iterator[Move]:
     (scene, here), (later, there) = one, other
     was, becomes = scene.dressing[here.entry], later.dressing[there.entry]
+    if was is becomes and here.at == there.at and here.turn == there.turn:
+        return  # most pieces; as_set_up keeps what is alike
     before, after = _foot(here), _foot(there)
     if type(was) is not type(becomes) or _apart_from_place(was) != _apart_from_place(becomes):
         told = _differing(was, becomes, leave=_PLACE) if type(was) is type(becomes) else f"a {there.kind} in its place"
