@@ -75,17 +75,25 @@ class Made:
     def total(self) -> int:
         return self.stretches[-1].event.ends
 
-    def deliver(self, start: str | None = None, sound: Path | None = None) -> CutWritten:
+    def deliver(
+        self,
+        start: str | None = None,
+        sound: Path | None = None,
+        predictions: Predictions = NOTHING,
+        limit: int = 10**8,
+    ) -> CutWritten:
         first = self.stretches[0].event
         clock = clock_of(first.shot.playback, start, self.total)
         return deliver_cut(
-            self.path, first.scene, self.stretches, clock, NOTHING, purpose="post", sound=sound, limit=10**8,
+            self.path, first.scene, self.stretches, clock, predictions, purpose="post", sound=sound, limit=limit,
             advance=lambda _: None,
         )  # fmt: skip
 
 
-def made(folder: Path, sequence: str = ORDER, rate: str = "24 fps", *, slates: bool = False) -> Made:
-    scene = read_scene(written(folder, sequence, rate))
+def made(
+    folder: Path, sequence: str = ORDER, rate: str = "24 fps", *, slates: bool = False, title: str = "Three looks"
+) -> Made:
+    scene = read_scene(written(folder, sequence, rate)).model_copy(update={"title": title})
     events = running_order(scene)
     out = folder / "cut"
     films = {}

@@ -75,6 +75,7 @@ def cut_page(told: Told, rows: Sequence[ListRow], stills: Mapping[int, Image.Ima
     shown = []
     for row in rows:
         before = first.setdefault(row.shot, row.number)
+        found = _found(told.predictions, row.shot) if before == row.number else []
         shown.append(
             {
                 "number": row.number,
@@ -83,7 +84,8 @@ def cut_page(told: Told, rows: Sequence[ListRow], stills: Mapping[int, Image.Ima
                 "when": when_of(row),
                 "lasts": f"{row.seconds:.2f} s, {row.frames} frames{coming_in(row)}",
                 "picture": _coded(stills[row.number]),
-                "findings": _found(told.predictions, row.shot) if before == row.number else [],
+                "findings": found,
+                "counted": _counted([each["verdict"] for each in found]),
                 "again": before if before != row.number else None,
             }
         )
@@ -115,6 +117,16 @@ def _found(predictions: Predictions, shot: str) -> list[dict[str, Any]]:
         for each in predictions.findings
         if each.shot == shot and each.verdict != "fine"
     ]
+
+
+def _counted(verdicts: Sequence[str]) -> str:
+    """How many findings there are of each verdict.
+
+    >>> _counted(["stop", "watch", "watch"])
+    '1 that stops the shot, 2 to watch'
+    """
+    counts = (("that stops the shot", "stop"), ("to watch", "watch"))
+    return ", ".join(f"{verdicts.count(name)} {words}" for words, name in counts if name in verdicts)
 
 
 def _coded(image: Image.Image) -> str:
