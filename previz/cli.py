@@ -88,6 +88,7 @@ from previz.takes import CARD_WIDTH, Quality, Take, bytes_of, chosen, frame_at, 
 from previz.telling import (
     advice_lines,
     building,
+    caution_lines,
     check_lines,
     evening_lines,
     key_lines,
@@ -601,6 +602,8 @@ def evening(scene_file: SceneFile, outside_files: OutsideFiles = False, as_json:
     launches are. previz plan prints the moves on a sheet.
     """
     from previz.evening import evening_of
+    from previz.predictions import cautions_for
+    from previz.scene import with_all
 
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     with _at_its_line(scene_file):
@@ -608,7 +611,7 @@ def evening(scene_file: SceneFile, outside_files: OutsideFiles = False, as_json:
     if as_json:
         _print_json({**plain(found), "assumed": found.assumed.model_dump()})
     else:
-        _print("\n".join(evening_lines(scene, found)))
+        _print("\n".join([*evening_lines(scene, found), "", *caution_lines(cautions_for(with_all(scene)))]))
 
 
 @app.command(

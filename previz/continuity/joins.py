@@ -46,6 +46,15 @@ class End:
         vehicle = self.event.scene.vehicle
         return vehicle is not None and not vehicle.stands
 
+    @property
+    def moves(self) -> bool:
+        """Whether anything does: the vehicle, or the camera from frame to frame."""
+        first, last = self.view.cameras[0], self.view.cameras[-1]
+        still = np.allclose(first.position, last.position) and np.allclose(
+            first.world_from_camera, last.world_from_camera
+        )
+        return self.drives or not still
+
     @cached_property
     def _middles(self) -> Array:
         """Of the vehicle in each frame, (n, 1, 3). [m]"""

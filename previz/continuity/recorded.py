@@ -12,9 +12,11 @@ PACE = 1.5  # slowed so many times more, what falls and bounces looks lighter or
 SHUTTER = 1.5  # so many times as much motion blur for one speed
 
 
-def different_pace(join: Join) -> Told:
+def different_pace(join: Join) -> Told | None:
     """Slowed more or less than the shot before: what gravity moves changes its weight."""
     one, other = join.before, join.after
+    if not (one.drives and other.drives):
+        return None
     ratio = ratio_of(other.slowdown, one.slowdown)
     rate = one.slowdown * float(other.event.shot.playback)
     return Told(
@@ -29,9 +31,11 @@ def different_pace(join: Join) -> Told:
     )
 
 
-def different_shutter(join: Join) -> Told:
-    """Exposed for more or less of each frame."""
+def different_shutter(join: Join) -> Told | None:
+    """Exposed for more or less of each frame, where in both something moves."""
     one, other = join.before, join.after
+    if not (one.moves and other.moves):
+        return None
     ratio = ratio_of(other.shutter_angle, one.shutter_angle)
     degrees = [math.degrees(each.shutter_angle) for each in (other, one)]
     return Told(

@@ -204,7 +204,8 @@ def _of_the_vehicle(one: Position, other: Position) -> Iterator[Move]:
     elif before != after:
         yield Move("vehicle", "the vehicle's start", "move", before, after)
     if here.speed != there.speed and here.speed is not None and there.speed is not None:
-        yield Move("release", "the vehicle's speed", "set", said=f"{here.speed:.3g} to {there.speed:.3g} m/s")
+        was, becomes = (f"{each.speed:.3g} m/s" if each.speed else "standing" for each in (here, there))
+        yield Move("release", "the vehicle's speed", "set", said=f"{was} to {becomes}")
 
 
 def _begins(scene: Scene) -> Mark | None:

@@ -3,6 +3,7 @@ from .brief import brief_of_scene as brief_of_scene
 from .brief import brief_of_shot as brief_of_shot
 from .camera_place import further_back as further_back
 from .cautions import Caution as Caution
+from .cautions import cautions_for as cautions_for
 from .cautions import making_cautions as making_cautions
 from .checks.backdrop import covered_field as covered_field
 from .checks.backdrop import standing_faces as standing_faces

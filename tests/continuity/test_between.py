@@ -105,6 +105,11 @@ def test_a_cut_that_holds_has_no_finding(tmp_path: Path) -> None:
             "scene": {"sequence": [{"shot": "wide", "out_point": "0.3 s"}, {"shot": "wide", "in_point": "0.3 s"}]}
         },  # runs on
         {"scene": {"sequence": ["near"]}},  # nothing is cut to it
+        # Nothing moves in it, so that neither its pace nor its shutter shows.
+        {
+            "capture": {"rate": "24 fps", "shutter": "90 deg"},
+            "vehicle": {"speed": 0, "path": [[1500, 327], [3200, 327]]},
+        },
         PLACES | {"place": "harbour"},  # the same place may look it
         PLACES | {"moved": {"hut": [1550, 720]}},
         PLACES | {"moved": {"hut": {"colour": "#884422"}}},
