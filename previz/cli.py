@@ -99,6 +99,7 @@ from previz.telling import (
 
 if TYPE_CHECKING:
     from previz.advice import Advice, Plan
+    from previz.continuity import Between
     from previz.delivery import Comparison, CutWritten, KeptShot, TooLarge
     from previz.frames import Crew, Facts, Frame, Spent
     from previz.paper import Prints, Sheet
@@ -569,14 +570,11 @@ def check(
     `stop` will not work as planned, `watch` may cost you the look; each says what to change. Below stand the dozen
     figures to set up by, what tears shots apart that are cut to each other, and precautions.
     """
-    from previz.continuity import continuity
-    from previz.sequence import running_order
-
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     wanted = {each.id for each in chosen(scene, shot)}
     with _at_its_line(scene_file):
         predictions = previz.predict(scene)
-        between = continuity(running_order(scene), predictions) if shot is None else ()
+        between = _between_shots(scene, predictions) if shot is None else ()
     findings = [finding for finding in predictions.findings if finding.concerns(wanted)]
     weighed = tuple(each for each in predictions.compromises if each.shot in wanted)
     if as_json:
@@ -589,6 +587,17 @@ def check(
         _say(f"(previz plan {shlex.quote(str(scene_file))} draws it to build and shoot by)")
     if any(finding.verdict == "stop" for finding in (*findings, *between)):
         raise typer.Exit(1)
+
+
+def _between_shots(scene: "previz.Scene", predictions: "Predictions") -> "tuple[Between, ...]":
+    """What holds the cut together; nothing where one of its shots cannot be, for its finding says why."""
+    from previz.continuity import continuity
+    from previz.sequence import running_order
+
+    try:
+        return continuity(running_order(scene), predictions)
+    except ShotFault:
+        return ()
 
 
 @app.command(

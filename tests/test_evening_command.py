@@ -89,6 +89,14 @@ def test_of_one_shot_nothing_is_said_between(tmp_path: Path) -> None:
     assert json.loads(said("check", file, "--json"))["between"] == []
 
 
+def test_a_cut_with_a_shot_that_cannot_be_has_that_as_a_finding(tmp_path: Path) -> None:
+    data = cut_with(start="30 s")  # long after its run
+    del data["shots"][1]["duration"]
+    answer = json.loads(said("check", written(data, tmp_path), "--json", code=1))
+    assert answer["between"] == []
+    assert any(each["shot"] == "near" and each["verdict"] == "stop" for each in answer["findings"])
+
+
 @pytest.mark.parametrize("units", ["mm", "in"])
 def test_the_plan_has_a_sheet_of_moves_in_the_maker_s_tape(units: str, scene_file: Path, tmp_path: Path) -> None:
     text = scene_file.read_text()
