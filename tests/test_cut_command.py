@@ -59,7 +59,9 @@ def test_only_what_has_changed_is_filmed_again(tmp_path: Path, filmed: list[tupl
     assert again("sequence: [back, near]", **moved) == []  # another order
     assert again("sequence: [{shot: back, in_point: 0.25 s}]", **moved) == []  # less of it
     assert again(order, **moved, **{"title: Three looks": "title: Three more"}) == []  # nothing that is seen
-    everything = {**moved, "room, ambient: 150 lx": "room, ambient: 160 lx"}
+    redressed = {**moved, "{id: back,": "{id: back, lights: {key: 3000 lm},"}  # before the last alone
+    assert again(order, **redressed) == [("back", 24)]
+    everything = {**redressed, "room, ambient: 150 lx": "room, ambient: 160 lx"}
     assert again(order, **everything) == [("wide", 24), ("near", 24), ("back", 24)]
 
 

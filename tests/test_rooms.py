@@ -44,9 +44,9 @@ ROOMS: dict[str, set[str]] = {
     "options": {"predictions", "takes", "guide"},
     "telling": {"units", "scene", "predictions", "continuity", "evening", "advice", "stage"},
     "doctor": {"errors", "files", "stage", "frames", "delivery"},
-    "cli": {"errors", "units", "spread", "scene", "physics", "sequence", "predictions", "continuity", "evening",
-            "advice", "stage", "frames", "delivery", "paper", "takes", "cutting", "options", "telling",
-            "doctor", "starters", "watching", "guide"},
+    "cli": {"errors", "units", "spread", "scene", "physics", "files", "sequence", "predictions", "continuity",
+            "evening", "advice", "stage", "frames", "delivery", "paper", "takes", "cutting", "options", "telling", "doctor",
+            "starters", "watching", "guide"},
 }  # fmt: skip
 
 #: Rooms without one front door: a shelf of subjects, each imported by its own name.
@@ -65,7 +65,7 @@ EDGES = {
     "scratch": set(),
     "physics": {"numpy", "scipy", "shapely"},
     "mesh": {"numpy"},
-    "files": {"numpy", "trimesh", "PIL", "platformdirs"},
+    "files": {"numpy", "scipy", "trimesh", "igl", "PIL", "platformdirs"},
     "scene": {"pydantic", "pydantic_core", "ruamel"},
     "layout": {"numpy"},
     "sequence": set(),

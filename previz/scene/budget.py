@@ -12,6 +12,7 @@ from previz.physics.paths import Curve
 from previz.scene.fields import FileUnits
 from previz.scene.pieces import PIECES, Fence, MeshPiece, Scatter, Standing, Wall
 from previz.scene.real_sizes import FENCE_HEIGHTS
+from previz.scene.redress import REDRESSING
 from previz.scene.stage_set import Backdrop, Layer, Road, Table
 from previz.scene.values import group_of, groups_of, value_of
 from previz.scene.yaml_tree import Steps
@@ -19,6 +20,7 @@ from previz.units import LENGTH, text_of
 
 MOST_PIECES = 1000  # that stand on a set, copies and rows along the road included
 MOST_SCATTERED = 20_000  # things, in all scatters together
+MOST_REDRESSED = 200  # shots that change the set; each is laid out for itself
 MOST_LAYERS = 24  # of a painting
 LARGEST_TABLE = 20.0  # either side of it, and how wide its backdrop is [m]
 HIGHEST_BACKDROP = 10.0  # [m]
@@ -37,6 +39,15 @@ def budget_faults(data: Mapping[str, Any], file: FileUnits) -> Found:
     yield from _table(group_of(data.get("set")), file)
     yield from _pieces(data, file)
     yield from _scattered(data)
+    yield from _redressed(data)
+
+
+def _redressed(data: Mapping[str, Any]) -> Found:
+    changing = [number for number, shot in groups_of(data.get("shots")) if any(key in shot for key in REDRESSING)]
+    if len(changing) > MOST_REDRESSED:
+        number = changing[MOST_REDRESSED]
+        why = f"at most {MOST_REDRESSED} shots of a file change the set: film the others from a file of their own"
+        yield ("shots", number, "id"), f"{len(changing)} shots change the set; {why}"
 
 
 def _table(stage: Mapping[str, Any], file: FileUnits) -> Found:

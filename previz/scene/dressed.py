@@ -79,7 +79,8 @@ def dressed(root: Node, number: int, file: FileUnits) -> Dressed:
     members = dict(root.value)
     for key in ("dressing", "lights"):
         entries = [*_standing(members.get(key), key, changes, gone, at), *_added(key, changes, at)]
-        members[key] = Node((members.get(key) or shot).line, [entry.node for entry in entries])
+        if entries or key in members:  # a key that nobody wrote stays so
+            members[key] = Node((members.get(key) or shot).line, [entry.node for entry in entries])
         for place, entry in enumerate(entries):
             done.origins |= {(key, place, *steps): origin for steps, origin in entry.origins.items()}
             if entry.changed:

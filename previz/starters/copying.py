@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from previz.files import load_model, read_files
-from previz.scene import Scene, read_scene
+from previz.scene import Scene, read_scene, setups_of
 
 
 def files_of(scene_file: Path) -> list[Path]:
@@ -27,10 +27,11 @@ def files_of(scene_file: Path) -> list[Path]:
 
 
 def _named(scene: Scene) -> tuple[list[str], list[str]]:
-    """The images and meshes that a scene names."""
-    holders = [scene.set.ground, scene.set.backdrop, scene.vehicle, *scene.dressing]
+    """The images and meshes that a scene names, on the common set and in what its shots change."""
+    scenes = [scene, *(setup.scene for setup in setups_of(scene))]
+    holders = [part for each in scenes for part in (each.set.ground, each.set.backdrop, each.vehicle, *each.dressing)]
     images, meshes = ([getattr(each, key, None) for each in holders] for key in ("image", "mesh"))
-    return [name for name in images if name], [name for name in meshes if name]
+    return [*dict.fromkeys(filter(None, images))], [*dict.fromkeys(filter(None, meshes))]
 
 
 def named_files(scene: Scene) -> list[str]:

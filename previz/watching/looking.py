@@ -20,7 +20,7 @@ from previz.files import read_files
 from previz.frames import Frame
 from previz.layout import frame_times
 from previz.paper import plan_sheets, svg_of
-from previz.predictions import Predictions, predict
+from previz.predictions import Finding, Predictions, predict
 from previz.scene import Scene, Shot, as_set_up, at_its_line, files_named, read_scene
 from previz.takes import Quality, take_of
 from previz.watching.board import Board, CareShown, ClipShown, FindingShown, ShotShown, Told
@@ -166,7 +166,7 @@ class Looking:
     def _show_findings(self, scene: Scene, predictions: Predictions) -> None:
         shot, _ = self._chosen(scene)
         ours = [each for each in predictions.findings if each.concerns((shot.id,))]
-        bad = [FindingShown(str(each.verdict), each.shot, each.message, each.remedy) for each in ours if each.remedy]
+        bad = [_finding(each, shot) for each in ours if each.remedy]
         self._board.show(
             title=scene.title,
             shots=tuple(_shown(scene, each) for each in scene.shots),
@@ -195,7 +195,9 @@ class Looking:
         if self._chosen(on.whole)[0].id not in {
             shot.id for shot in on.scene.shots
         }:  # before it the set is dressed anew
-            on, self._clip = self._stage(on.whole, on.predictions), None
+            with read_files() as read:
+                on, self._clip = self._stage(on.whole, on.predictions), None
+            self._look_after(self._files | set(read))
         self._go_on("drawing")
         shot, number = self._chosen(on.scene)
         take = take_of(on.scene, shot, self._asked.quality, f"{number}:{number + 1}", kind="png")
@@ -321,6 +323,11 @@ def _lines(path: Path) -> list[str]:
         return path.read_text(encoding="utf-8", errors="replace").splitlines()
     except OSError:
         return []
+
+
+def _finding(finding: Finding, shot: Shot) -> FindingShown:
+    """As it is shown beside that shot, which it concerns."""
+    return FindingShown(str(finding.verdict), finding.shot and shot.id, finding.message, finding.remedy)
 
 
 def _shown(scene: Scene, shot: Shot) -> ShotShown:

@@ -27,6 +27,7 @@ from previz.scene import (
     key_places,
     read_kit,
     read_scene,
+    setups_of,
 )
 from previz.scene import keys as keys_of
 from previz.scene.fields import Part
@@ -211,9 +212,13 @@ def test_a_scene_that_is_read_is_valid(path: Path) -> None:
     assert [error.message for error in CHECK.iter_errors(read_tree(path)[0].plain())] == []
 
 
-def test_the_readmes_scene_and_a_kit_are_valid() -> None:
-    text, wants = re.findall(r"```yaml\n(.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.DOTALL)
+def test_the_readmes_scenes_and_a_kit_are_valid(tmp_path: Path) -> None:
+    text, more, wants = re.findall(r"```yaml\n(.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.DOTALL)
     assert CHECK.is_valid(plain_of(text)) and CHECK.is_valid(plain_of(f"{text}\n{wants}"))
+    both = f"{text}\n{more.removeprefix('shots:')}"
+    assert len(plain_of(both)["shots"]) == 2 and CHECK.is_valid(plain_of(both))
+    (tmp_path / "scene.yaml").write_text(both, encoding="utf-8")
+    assert len(setups_of(read_scene(tmp_path / "scene.yaml"))) == 2
     kit = ROOT / "scenes" / "kits" / "tabletop.yaml"
     assert read_kit(kit) and Draft202012Validator(json_schema(Kit)).is_valid(read_tree(kit)[0].plain())
 

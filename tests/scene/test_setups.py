@@ -220,3 +220,10 @@ def test_what_a_setup_is_to_have_is_written_into_its_shots_changes(
     assert stands(as_set_up(new, new.shot("other"))) == stands(rewritten(setup.scene, changes))
     for name in ("pass", "last"):
         assert stands(as_set_up(new, new.shot(name))) == stands(as_set_up(scene, scene.shot(name)))
+
+
+def test_more_changes_than_a_table_is_dressed_for_are_refused_at_once(tmp_path: Path) -> None:
+    path = written(tmp_path, **{f"shot{number}": "without: [rubble]" for number in range(201)})
+    with pytest.raises(SceneErrors, match="201 shots change the set; at most 200") as caught:
+        read_scene(path)
+    assert [fault.key for fault in caught.value.faults] == ["shots[shot200].id"]

@@ -1,11 +1,12 @@
 """What plays when: stretches in screen time, dissolves that overlap, and faults told at their lines."""
 
+import random
 from pathlib import Path
 
 import pytest
 
 from previz.errors import FileFault, SceneErrors
-from previz.scene import at_its_line, read_scene
+from previz.scene import Dissolve, Entry, at_its_line, read_scene
 from previz.sequence import Event, running_order
 from tests.sequence.small_cuts import written
 
@@ -104,3 +105,28 @@ def test_an_event_has_the_scene_as_it_stands_for_its_shot(tmp_path: Path) -> Non
     wide, near = ordered(tmp_path, "sequence: [wide, near]", **again)
     assert [light.id for light in wide.scene.lights] == ["key", "room"]
     assert [light.id for light in near.scene.lights] == ["room"]
+
+
+def test_random_orders_fill_the_cut_without_a_gap(tmp_path: Path) -> None:
+    """Laid out frame by frame: each is of one shot, or of the two that dissolve, never of none or three."""
+    draw = random.Random(20261127)
+    base = read_scene(written(tmp_path))
+    for _ in range(60):
+        entries, before = [], 0  # how much of the one before is free to dissolve
+        for number in range(draw.randint(1, 9)):
+            first = draw.randrange(0, 20)
+            end = draw.randrange(first + 1, 25)
+            dissolve = draw.randint(0, min(before, end - first)) if number else 0
+            before = end - first - dissolve
+            how = Dissolve(frames=dissolve) if dissolve else None
+            shot = draw.choice(["wide", "near", "back"])
+            entries.append(Entry(shot=shot, in_point=f"{first / 24} s", out_point=f"{end / 24} s", dissolve=how))
+        events = running_order(base.model_copy(update={"sequence": tuple(entries)}))
+        shown = [0] * events[-1].ends
+        for event in events:
+            for frame in range(event.starts, event.ends):
+                shown[frame] += 1
+        assert {*shown} <= {1, 2}
+        assert shown.count(2) == sum(event.dissolve for event in events)
+        assert len(shown) == sum(len(event.frames) - event.dissolve for event in events)
+        assert [event.frames.start for event in events] == [round(float(each.in_point) * 24) for each in entries]

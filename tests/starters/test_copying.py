@@ -25,6 +25,9 @@ kit: kits/mine.yaml
 shots:
   - {id: a, camera: pocket, focal_length: 20 mm, f_number: 4, at: [700, -150, 45], aim: vehicle, focus: 400,
      capture: {rate: 120 fps}}
+  - {id: b, camera: pocket, focal_length: 20 mm, f_number: 4, at: [700, -150, 45], aim: bush, focus: 400,
+     capture: {rate: 120 fps}, backdrop: {image: pictures/night.png}, moved: {tree: {image: bare.png}},
+     added: [{id: bush, piece: card, at: [600, 500], width: 60, height: 90, image: bush.png}]}
 """
 KIT = "cameras: {pocket: {sensor: 1-inch, lens: 8.8-36.8 mm, widest: f/1.8, nearest: 50 mm, modes: [1080p120]}}\n"
 OBJ = "mtllib crane.mtl\nusemtl red\nv 0 0 0\nv 1 0 0\nv 0 1 0\nvt 0 0\nvt 1 0\nvt 0 1\nf 1/1 2/2 3/3\n"
@@ -42,7 +45,15 @@ def scene_file(tmp_path: Path) -> Path:
     (tmp_path / "models" / "crane.obj").write_text(OBJ, encoding="utf-8")
     (tmp_path / "models" / "crane.mtl").write_text("newmtl red\nmap_Kd paint.png\n", encoding="utf-8")
     (tmp_path / "models" / "car.stl").write_text(STL, encoding="utf-8")
-    for name in ("pictures/ground.png", "pictures/sky.png", "tree.png", "models/paint.png"):
+    for name in (
+        "pictures/ground.png",
+        "pictures/sky.png",
+        "pictures/night.png",
+        "tree.png",
+        "bare.png",
+        "bush.png",
+        "models/paint.png",
+    ):
         Image.new("RGB", (4, 4), "grey").save(tmp_path / name)
     (tmp_path / "other.png").write_bytes(b"not named")
     return tmp_path / "scene.yaml"

@@ -152,6 +152,23 @@ def test_shot_and_time_are_as_they_are_wished_for(good: Running) -> None:
     assert good.saved("id: away", "id: off")["shot"] == "pass"
 
 
+def test_each_shot_is_shown_as_the_set_is_dressed_for_it(good: Running) -> None:
+    crowded = "duration: 0.4 s\n    moved: {box: [300, 180]}"
+    good.saved("duration: 0.4 s", crowded)
+    before = pixels(good)
+    assert not [each for each in good.shown["findings"] if "box" in each["message"]]
+    shown = good.after(lambda: good.wish("away", None))
+    assert [each["shot"] for each in shown["findings"] if "box" in each["message"] and each["verdict"] == "stop"] == [
+        "away"
+    ]
+    moved = pixels(good)
+    good.after(lambda: good.wish("pass", None))
+    assert not differs(pixels(good), before)
+    good.saved()
+    good.after(lambda: good.wish("away", None))
+    assert differs(pixels(good), moved)
+
+
 def test_time_can_be_chosen_while_the_file_is_at_fault(good: Running) -> None:
     good.write("f_number: 5.6", "f_number: five")
     good.until(lambda: good.shown["faults"])
