@@ -45,8 +45,8 @@ ROOMS: dict[str, set[str]] = {
     "telling": {"units", "scene", "predictions", "continuity", "evening", "advice", "stage"},
     "doctor": {"errors", "files", "stage", "frames", "delivery"},
     "cli": {"errors", "units", "spread", "scene", "physics", "files", "sequence", "predictions", "continuity",
-            "evening", "advice", "stage", "frames", "delivery", "paper", "takes", "cutting", "options", "telling", "doctor",
-            "starters", "watching", "guide"},
+            "evening", "advice", "stage", "frames", "delivery", "paper", "takes", "cutting", "options", "telling",
+            "doctor", "starters", "watching", "guide"},
 }  # fmt: skip
 
 #: Rooms without one front door: a shelf of subjects, each imported by its own name.
