@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from previz.physics.colour import chromaticity, white_rgb
+from previz.predictions import GLOSSARY
 from tests.continuity.cuts import HOLDS, HUT, between, cut_with, torn
 from tests.predictions.broken_scenes import GOOD
 
@@ -92,6 +93,8 @@ def test_what_is_broken_is_found_and_nothing_else_and_a_number_in_its_remedy_men
 def test_a_cut_that_holds_has_no_finding(tmp_path: Path) -> None:
     found = between(HOLDS, tmp_path)
     assert {each.verdict for each in found} == {"fine"}
+    of_two = {name for name, each in GLOSSARY.items() if each.group == "Between the shots"}
+    assert {each.quantity for each in found} == of_two - {"same_share"}
     # Everything was looked at, but for what no shot says: at which place it is.
     of_a_run = {"between.direction" if each == "between.line" else each for each in (each.id for each in found)}
     assert of_a_run >= {id for _, ids, _ in BROKEN.values() for id in ids} - {"between.place", "between.line"}
