@@ -28,6 +28,7 @@ import typer
 
 import previz
 from previz import units
+from previz.cutting import CutPlan, Part, cut_plan
 from previz.errors import FileFault, MachineError, PrevizError, SceneErrors, ShotFault
 from previz.files import slow_work_told
 from previz.options import (
@@ -74,7 +75,9 @@ from previz.options import (
     Seed,
     ShotId,
     Size,
+    SoundFile,
     Start,
+    StartTimecode,
     Stop,
     TableSize,
     TilePaper,
@@ -99,7 +102,9 @@ from previz.takes import (
 from previz.telling import (
     advice_lines,
     building,
+    caution_lines,
     check_lines,
+    evening_lines,
     key_lines,
     place_lines,
     plain,
@@ -108,7 +113,8 @@ from previz.telling import (
 
 if TYPE_CHECKING:
     from previz.advice import Advice, Plan
-    from previz.delivery import Comparison, Panel, Reel, TooLarge
+    from previz.continuity import Between
+    from previz.delivery import Comparison, CutWritten, KeptShot, Panel, Reel, TooLarge
     from previz.frames import Crew, Facts, Frame, Spent
     from previz.paper import Prints, Sheet
     from previz.predictions import Predictions
@@ -390,6 +396,122 @@ def _usual_workers(take: Take) -> int:
 
 
 @app.command(
+    short_help="Join the shots into one clip, with its cut list, contact sheet and page.",
+    epilog=_examples("previz cut my_shot.yaml --draft", "previz cut my_shot.yaml --slate --start-timecode 10:00:00:00"),
+)
+def cut(
+    scene_file: SceneFile,
+    out: Out = None,
+    draft: Draft = False,
+    size: Size = None,
+    views: Views = None,
+    seed: Seed = 0,
+    purpose: For = None,
+    slate: WithSlate = False,
+    sound: SoundFile = None,
+    start_timecode: StartTimecode = None,
+    page_size: PageSize = "25 MB",
+    workers: Workers = None,
+    outside_files: OutsideFiles = False,
+    as_json: AsJson = False,
+) -> None:
+    """Join the shots into one clip, in the order that the scene's sequence gives, at the rate at which they play.
+
+    Each shot is filmed without loss and kept; it is filmed again only when something that it shows has changed. With
+    the clip come a cut list (CSV and OpenTimelineIO), a contact sheet, and a page to send.
+    """
+    from previz.delivery import SHOTS_FOLDER, deliver_cut, length_of, require_wav
+
+    limit = bytes_of(page_size, "--page-size")
+    scene = previz.read_scene(scene_file, outside_files=outside_files)
+    quality = Quality(draft, size, views, seed)
+    with _at_its_line(scene_file):
+        plan = cut_plan(scene, quality, start_timecode)
+        predictions = previz.predict(scene)
+    heard = sound if sound is not None else scene.folder / scene.sound if scene.sound is not None else None
+    if heard is not None:
+        require_wav(heard)
+    folder = _tried(out if out is not None else _folder(scene_file, None) / "cut")
+    _warn(predictions, [part.take for part in plan.parts.values()], scene_file, ("stop",))
+    kept = {shot: part.kept(folder / SHOTS_FOLDER) for shot, part in plan.parts.items()}
+    films = {shot: film for shot, film in kept.items() if film is not None}
+    fresh = {shot: part for shot, part in plan.parts.items() if shot not in films}
+    if films:
+        _say_folded(f"as they were when last filmed: {', '.join(films)}")
+    films |= _filmed(fresh, quality, folder / SHOTS_FOLDER, workers)
+    with progress("the cut", plan.events[-1].ends, _say) as advance:
+        written = deliver_cut(
+            folder, scene, plan.stretches(films, slates=slate), plan.clock, predictions,
+            purpose=(purpose or Purpose.POST).value, sound=heard, limit=limit, advance=advance,
+        )  # fmt: skip
+    if written.warning:
+        _say_folded(f"watch: {written.warning}")
+    _tell_cut(plan, written, [*fresh], length_of(plan.events, plan.rate), as_json, purpose)
+
+
+def _filmed(parts: Mapping[str, Part], quality: Quality, folder: Path, workers: int | None) -> "dict[str, KeptShot]":
+    """Film shots and keep them."""
+    from previz.delivery import keep_shot
+    from previz.frames import Crew
+
+    films: dict[str, KeptShot] = {}
+    if not parts:
+        return films
+    takes = [part.take for part in parts.values()]
+    side_by_side = workers or max(_usual_workers(take) for take in takes)
+    with Crew(min(side_by_side, max(len(take.numbers) for take in takes))) as crew:
+        for take, stage in _on_their_stages(takes, quality, crew):
+            shot, digest = take.shot, parts[take.shot.id].digest
+            with _Film(previz.render_frames(take.scene, stage, shot, take.look, crew), take) as film:
+                films[shot.id] = keep_shot(folder, shot.id, digest, film, take.numbers, take.look.size, shot.playback)
+    return films
+
+
+def _tell_cut(
+    plan: CutPlan, written: "CutWritten", filmed: Sequence[str], length: str, as_json: bool, purpose: Purpose | None
+) -> None:
+    from previz.doctor import size_text
+
+    page = written.page
+    if as_json:
+        files = {kind: {"file": str(path), "bytes": path.stat().st_size} for kind, path in written.files.items()}
+        _print_json(
+            {
+                "files": files,
+                "page": _page_data(page),
+                "frames": plan.events[-1].ends,
+                "playback": str(plan.rate),
+                "start_timecode": plan.clock.label(0),
+                "size": written.size,
+                "sound": written.sound,
+                "filmed": filmed,
+                "flashes": written.flashes.worst,
+                "events": [dataclasses.asdict(row) for row in written.rows],
+            }
+        )
+    else:
+        for row in written.rows:
+            where = f"{row.cut_in}  " if row.cut_in else ""
+            how = f", dissolves in over {row.dissolve} frames" if row.dissolve else ""
+            _print(f"{row.number:3}  {where}{row.shot:16} {row.seconds:7.2f} s{how}")
+        _print(f"{length}, sound: {written.sound}")
+        for path in written.files.values():
+            _print(f"{path}: {size_text(path.stat().st_size)}")
+        kept = sum(film.stat().st_size for film in written.films)
+        _print(f"{written.films[0].parent}: {size_text(kept)}, the shots without loss, for the next cut")
+    if isinstance(page, Path):
+        if not as_json:
+            _print(f"{page}: {size_text(page.stat().st_size)}, opens in any browser")
+        return
+    smaller = "--for message, or " if purpose is not Purpose.MESSAGE else ""
+    _say_folded(
+        f"no page: it would be {size_text(page.size)}, more than {size_text(page.limit)}. Nothing is filmed again with "
+        f"{smaller}--page-size {math.ceil(page.size / 1e6)}MB"
+    )
+    raise typer.Exit(1)
+
+
+@app.command(
     short_help="Take one frame of a shot as a PNG.",
     epilog=_examples("previz still my_shot.yaml --draft", "previz still my_shot.yaml --shot pass --at '1.1 s' --slate"),
 )
@@ -564,24 +686,59 @@ def check(
     """Work out whether the shots will work: focus, apparent scale, time, launch, light and framing. Nothing is drawn.
 
     `stop` will not work as planned, `watch` may cost you the look; each says what to change. Below stand the dozen
-    figures to set up by, and precautions.
+    figures to set up by, what tears shots apart that are cut to each other, and precautions.
     """
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     wanted = {each.id for each in chosen(scene, shot)}
     with _at_its_line(scene_file):
         predictions = previz.predict(scene)
+        between = _between_shots(scene, predictions) if shot is None else ()
     findings = [finding for finding in predictions.findings if finding.concerns(wanted)]
     weighed = tuple(each for each in predictions.compromises if each.shot in wanted)
     if as_json:
         kept = [each for each in predictions.shots if each.shot in wanted]
         told = dataclasses.replace(predictions, shots=tuple(kept), findings=tuple(findings), compromises=weighed)
-        _print_json(plain(told))
+        _print_json({**plain(told), "between": plain(between)})
     else:
         shots = [each.id for each in scene.shots if each.id in wanted]
-        _print("\n".join(check_lines(scene, predictions, shots, everything)))
+        _print("\n".join(check_lines(scene, predictions, shots, everything, between)))
         _say(f"(previz plan {shlex.quote(str(scene_file))} draws it to build and shoot by)")
-    if any(finding.verdict == "stop" for finding in findings):
+    if any(finding.verdict == "stop" for finding in (*findings, *between)):
         raise typer.Exit(1)
+
+
+def _between_shots(scene: "previz.Scene", predictions: "Predictions") -> "tuple[Between, ...]":
+    """What holds the cut together; nothing where one of its shots cannot be, for its finding says why."""
+    from previz.continuity import continuity
+    from previz.sequence import running_order
+
+    try:
+        return continuity(running_order(scene), predictions)
+    except ShotFault:
+        return ()
+
+
+@app.command(
+    short_help="Order the setups so that least is moved, and say how long an evening takes.",
+    epilog=_examples("previz evening my_shot.yaml", "previz evening my_shot.yaml --json"),
+)
+def evening(scene_file: SceneFile, outside_files: OutsideFiles = False, as_json: AsJson = False) -> None:
+    """Order the setups so that least is moved between them, with the marks of all that is; and say how long it takes.
+
+    It goes by how long moves and takes last, which the scene's evening says and else is assumed, and by how alike
+    launches are. previz plan prints the moves on a sheet.
+    """
+    from previz.evening import evening_of
+    from previz.predictions import cautions_for
+    from previz.scene import with_all
+
+    scene = previz.read_scene(scene_file, outside_files=outside_files)
+    with _at_its_line(scene_file):
+        found = evening_of(scene)
+    if as_json:
+        _print_json({**plain(found), "assumed": found.assumed.model_dump()})
+    else:
+        _print("\n".join([*evening_lines(scene, found), "", *caution_lines(cautions_for(with_all(scene)))]))
 
 
 @app.command(

@@ -247,6 +247,22 @@ ComparePlans = Annotated[
     bool,
     typer.Option("--compare", help="Draw the shot as written and the plans side by side, in a clip and on a page."),
 ]
+StartTimecode = Annotated[
+    str | None,
+    typer.Option(
+        metavar="HH:MM:SS:FF",
+        help="Timecode of the first frame; ; before the frames for drop-frame, 01:00:00;00. 01:00:00:00 unless given.",
+    ),
+]
+SoundFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--sound",
+        metavar="FILE.wav",
+        help="What is heard, cut off or followed by silence to be as long as the picture; that of the scene, or "
+        "silence, unless given.",
+    ),
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the answer as JSON, for other programs.")]
 Cameras = Annotated[
     str | None,

@@ -118,8 +118,11 @@ def take_of(
     return Take(scene, shot, dataclasses.replace(look, frames=numbers), numbers, label, note, quality.effort)
 
 
-#: What of a scene no frame of a take shows: other shots and cameras, and what only findings and advice go by.
-_NOT_SHOWN = {"title", "units", "kit", "mains", "wants", "may_change", "shots", "cameras"}
+#: What of a scene, and of a shot, no frame of a take shows: other shots and cameras, and what only findings, advice and
+#: the evening go by.
+_NOT_SHOWN = {"title", "units", "kit", "mains", "wants", "may_change", "shots", "sequence", "sound", "cameras",
+              "evening"}  # fmt: skip
+_NOT_SEEN = {"place"}
 
 #: Rooms whose source text decides what a frame looks like, and the packages that they draw with.
 _ROOMS = ("mesh.py", "units.py", "files", "scene", "physics", "layout", "light", "stage", "frames", "delivery")
@@ -163,7 +166,7 @@ def digest_of(scene: "Scene", take: Take, *how: object) -> str:
     files = sorted((os.path.relpath(path, folder), known) for path, known in read.items())
     # What was left to its default differs from what was written.
     parts = [
-        part.model_dump(exclude=_NOT_SHOWN if part is scene else None, exclude_unset=unset)
+        part.model_dump(exclude=_NOT_SHOWN if part is scene else _NOT_SEEN, exclude_unset=unset)
         for part in (scene, take.shot, scene.cameras[take.shot.camera])
         for unset in (False, True)
     ]

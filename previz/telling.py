@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from previz.advice import Advice, Bind, Lost, Met, Plan
+    from previz.continuity import Between
+    from previz.evening import EveningPlan, Takes
     from previz.predictions import Caution, Compromise, Figure, Finding, Predictions, ShotPredictions
     from previz.scene import KeyGroup, Scene
 
@@ -28,14 +30,24 @@ _SILENCE = 10.0
 #: What belongs to all shots: the set, the run and the launch.
 _WHOLE = "the set"
 
+#: What belongs to two shots that are cut to each other.
+_BETWEEN = "between the shots"
+
 #: Before the compromise of a shot.
 _ALL_TOLD = "all told"
 
 
-def check_lines(scene: "Scene", predictions: "Predictions", shots: Sequence[str], everything: bool) -> list[str]:
+def check_lines(
+    scene: "Scene",
+    predictions: "Predictions",
+    shots: Sequence[str],
+    everything: bool,
+    between: "Sequence[Between]" = (),
+) -> list[str]:
     """What `check` says, from the top: whether it will work, what to do, what to set and expect, then precautions.
 
     shots: ids of those that are asked for. everything: also every figure, what the figures mean, and what is fine.
+    between: what holds them together where they are cut to each other.
     """
     from previz.predictions import brief_of_scene
 
@@ -66,6 +78,7 @@ def check_lines(scene: "Scene", predictions: "Predictions", shots: Sequence[str]
         parts = [part for part in (told, _labelled(briefs[shot])) if part]
         if parts:
             lines += [name] * (len(sections) > 1) + [line for part in parts for line in (*part, "")]
+    lines += between_lines(between, everything)
     if everything:
         lines += figure_lines("", predictions.figures, scene.tape_unit)
         for each in predictions.shots:
@@ -74,8 +87,25 @@ def check_lines(scene: "Scene", predictions: "Predictions", shots: Sequence[str]
     lines += caution_lines(predictions.cautions)
     if everything:
         return lines if lines[-1] else lines[:-1]
-    fine = sum(each.verdict == "fine" for each in findings)
+    fine = sum(each.verdict == "fine" for each in (*findings, *between))
     return [*lines, f"{fine} more looked at and fine; --all shows them, and every figure"]
+
+
+def between_lines(between: "Sequence[Between]", everything: bool) -> list[str]:
+    """What tears neighbours apart, each kind once, at its worst, with where else it is; everything: each of them."""
+    from previz.predictions import worst_first
+
+    if everything:
+        told = finding_lines(between)
+        return [_BETWEEN, *told, ""] if told else []
+    worst = [each for each in worst_first(between) if each.verdict != "fine"]
+    lines: list[str] = []
+    for kind in dict.fromkeys(each.id for each in worst):
+        first, *others = (each for each in worst if each.id == kind)
+        pairs = sorted(each.events for each in others)  # type: ignore[attr-defined]
+        also = f" Also between {', '.join(f'{one} and {other}' for one, other in pairs)}." if pairs else ""
+        lines += finding_lines([dataclasses.replace(first, remedy=f"{first.remedy}{also}")])
+    return [_BETWEEN, *lines, ""] if lines else []
 
 
 def _brief(scene: "Scene", found: "ShotPredictions") -> "tuple[tuple[str, str], ...]":
@@ -431,3 +461,55 @@ def _word_for(key: str) -> str:
     """What a key of the file is called by one who films: `stop` of `shots[0].f_number`."""
     last = key.rpartition(".")[2]
     return {"at": "place", "f_number": "stop", "iso": "ISO"}.get(last, last.replace("_", " "))
+
+
+# --- an evening ---
+
+
+def evening_lines(scene: "Scene", plan: "EveningPlan") -> list[str]:
+    """How long an evening takes; then the setups in the order of least work, with all that is moved before each."""
+    from previz.evening import spell, told_moves
+
+    def bare(length: float) -> str:
+        return scene.tape(length).removesuffix(f" {scene.tape_unit}")
+
+    sure, count = plan.assumed.sure, len(plan.takes)
+    lines = [f"{spell(plan.enough)} are enough with a chance of {sure:.0%}, {spell(plan.mean)} on the mean"]
+    saved = plan.as_written - plan.work
+    instead = f"; in the order of the file it would be {spell(plan.as_written)}" if saved > 0 else ""
+    lines += [f"of that {spell(plan.work)} for {plan.moves} moves between {count} shots{instead}"] if count > 1 else []
+    if plan.least < plan.work:
+        lines.append(f"no order takes less than {spell(plan.least)}; this is the best that was found")
+    lines += ["", f"places are in {scene.tape_unit} from the table's front left corner: x, y, and height", ""]
+    width = max((len(each.shot) for each in plan.changeovers), default=0) + 5
+    for number, (change, takes) in enumerate(zip(plan.changeovers, plan.takes, strict=True), start=1):
+        head = f"{number:2} {change.shot}"
+        time = f"{spell(change.time)}, then " if change.moves else "nothing to move; "
+        lines += _indented(head, f"{time}{_takes_words(takes)}", width)
+        for each in told_moves(change.moves, bare):
+            lines += _indented("", each, width)
+    return [*lines, "", *_assumed(plan)]
+
+
+def _takes_words(takes: "Takes") -> str:
+    if takes.enough == float("inf"):
+        return "no number of takes is enough: hardly one is good"
+    many = f"{takes.enough:.0f} take{'s' * (takes.enough != 1)}"
+    return f"{many}, {takes.mean:.2g} on the mean"
+
+
+def _assumed(plan: "EveningPlan") -> list[str]:
+    """What it all rests on."""
+    from previz.evening import spell
+
+    assumed, within = plan.assumed, {each.within for each in plan.takes if each.within is not None}
+    launched = f"; of launches {', '.join(f'{each:.0%}' for each in sorted(within))} are within 5% of the speed" * bool(
+        within
+    )
+    good = f"{assumed.good_takes} good take{'s' * (assumed.good_takes > 1)} a shot"
+    said = (
+        f"assumed: {good}, {spell(assumed.take)} a take, {assumed.spoiled:.0%} of them spoiled{launched}. One camera "
+        f"stands at a time: {spell(assumed.camera)} to put it up, {spell(assumed.lamp)} for a lamp, "
+        f"{spell(assumed.dress)} for a piece. Change it with evening: in the scene file (previz keys evening)."
+    )
+    return textwrap.wrap(said, max(shutil.get_terminal_size().columns, 40))

@@ -33,9 +33,9 @@ def test_a_plan_is_one_pdf_on_the_paper_asked_for(scene_file: Path, tmp_path: Pa
     result = plan(scene_file, "--no-stills", "--paper", "letter", "--out", tmp_path / "out")
     assert result.exit_code == 0, result.output
     (file,) = (tmp_path / "out").iterdir()
-    assert result.stdout.startswith(f"{file}: 9 pages, ")
+    assert result.stdout.startswith(f"{file}: 10 pages, ")
     pages = pages_of(file.read_bytes())
-    assert len(pages) == 9
+    assert len(pages) == 10
     assert {(round(page.width, 1), round(page.height, 1)) for page in pages} == {(279.4, 215.9)}
     assert "small.yaml" in pages[0].text
 
@@ -67,7 +67,7 @@ def test_a_card_shows_the_shot_as_drawn(scene_file: Path, tmp_path: Path, monkey
     assert result.exit_code == 0, result.output
     assert drawn == [("shot_1", range(48, 49)), ("shot_2", range(48, 49))]  # the middle one of 96
     pages = pages_of((tmp_path / "out" / "plan.pdf").read_bytes())
-    assert [page.pictures for page in pages] == [0, 0, 1, 0, 0, 1, 0, 0, 0]
+    assert [page.pictures for page in pages] == [0, 0, 1, 0, 0, 1, 0, 0, 0, 0]
 
 
 def test_where_nothing_can_be_drawn_the_plan_comes_without_pictures_and_says_so(

@@ -8,7 +8,10 @@ import pytest
 
 import previz
 
-ROOMS = ("scene", "layout", "predictions", "stage", "frames", "delivery", "paper", "starters", "guide")
+ROOMS = (
+    "scene", "layout", "sequence", "predictions", "continuity", "evening", "stage", "frames", "delivery", "paper",
+    "starters", "guide",
+)  # fmt: skip
 
 
 def test_public_names_are_sorted_and_each_is_there() -> None:

@@ -9,8 +9,10 @@ from PIL import Image
 from typer.testing import CliRunner
 
 from previz.cli import app
+from previz.cutting import cut_plan
 from previz.predictions import Verdict, predict
 from previz.scene import read_scene
+from previz.takes import Quality
 from tests.benchmarks.pictures import PICTURES, WIDTH
 
 ROOT = Path(__file__).parents[1]
@@ -27,8 +29,19 @@ def test_every_picture_of_the_readme_is_drawn_by_the_script():
             assert image.width == WIDTH
 
 
-def test_there_are_three_demo_scenes():
-    assert [path.stem for path in SCENES] == ["night_van", "quay_lorry", "snow_bus"]
+#: Of a scene with several shots, the one that is drawn here.
+DRAWN = {"early_post": "pass"}
+
+
+def test_there_are_four_demo_scenes():
+    assert [path.stem for path in SCENES] == ["early_post", "night_van", "quay_lorry", "snow_bus"]
+
+
+def test_the_demo_of_a_film_is_eight_shots_that_play_in_one_clip():
+    scene = read_scene(ROOT / "scenes" / "early_post.yaml")
+    plan = cut_plan(scene, Quality(draft=True))
+    assert len(scene.shots) == len(plan.parts) == 8
+    assert plan.events[-1].ends / plan.rate > 25  # seconds
 
 
 @pytest.mark.parametrize("path", SCENES, ids=lambda path: path.stem)
@@ -52,6 +65,7 @@ def test_a_demo_scene_draws_as_a_clip(path, tmp_path):
         "0:5",
         "--out",
         str(tmp_path),
+        *(("--shot", DRAWN[path.stem]) if path.stem in DRAWN else ()),
     ]
     result = CliRunner().invoke(app, arguments)
     assert result.exit_code == 0, result.output

@@ -15,6 +15,17 @@ from .comparison.panels import Comparison as Comparison
 from .comparison.panels import Panel as Panel
 from .comparison.panels import compared as compared
 from .comparison.panels import ways_side_by_side as ways_side_by_side
+from .cut.cut_list import length_of as length_of
+from .cut.deliver import SHOTS_FOLDER as SHOTS_FOLDER
+from .cut.deliver import CutWritten as CutWritten
+from .cut.deliver import deliver_cut as deliver_cut
+from .cut.joining import Stretch as Stretch
+from .cut.kept import KeptShot as KeptShot
+from .cut.kept import keep_shot as keep_shot
+from .cut.kept import kept_shot as kept_shot
+from .cut.sound import require_wav as require_wav
+from .cut.timecode import Clock as Clock
+from .cut.timecode import clock_of as clock_of
 from .files import deliver_files as deliver_files
 from .reel import KeptFrame as KeptFrame
 from .reel import Reel as Reel

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 #: Each is a file of `words/`: a title, an empty line, and a page of text that is as wide as a terminal.
-TOPICS = ("example", "axes", "cameras", "launch", "lamps", "wants", "shots", "fake")
+TOPICS = ("example", "axes", "cameras", "launch", "lamps", "wants", "shots", "cut", "fake")
 
 _WORDS = Path(__file__).parent / "words"
 

@@ -65,6 +65,19 @@ def white_rgb(kelvin: float) -> Array:
     return np.array(_white(kelvin))
 
 
+def chromaticity(rgb: ArrayLike) -> Array:
+    """CIE 1976 u', v' of linear Rec. 709 light (..., 3), (..., 2); of no light nan.
+
+    u' = 4X / (X + 15Y + 3Z), v' = 9Y / (X + 15Y + 3Z) (CIE 15).
+
+    >>> chromaticity([1.0, 1.0, 1.0]).round(4).tolist()
+    [0.1978, 0.4683]
+    """
+    x, y, z = np.moveaxis(np.asarray(rgb, dtype=float) @ np.linalg.inv(_RGB_FROM_XYZ).T, -1, 0)
+    whole = x + 15 * y + 3 * z
+    return np.stack([4 * x, 9 * y], axis=-1) / np.where(whole > 0, whole, np.nan)[..., None]
+
+
 def srgb_encoded(linear: ArrayLike) -> Reals:
     """Codes 0..1 of linear light (...), IEC 61966-2-1 (sRGB). Less than none is black, more than 1 is white.
 
@@ -93,6 +106,16 @@ def bt709_encoded(linear: ArrayLike) -> Reals:
     """
     light = _held(linear)
     return np.where(light < 0.018, light * 4.5, 1.099 * np.maximum(light, 0.018) ** 0.45 - 0.099)
+
+
+def bt709_linear(code: ArrayLike) -> Array:
+    """Linear light of camera signals 0..1 (...), in double precision: the inverse of `bt709_encoded`.
+
+    >>> round(float(bt709_linear(0.40901)), 4)
+    0.18
+    """
+    x = np.asarray(code, dtype=float)
+    return np.where(x < 0.081, x / 4.5, ((np.maximum(x, 0) + 0.099) / 1.099) ** (1 / 0.45))
 
 
 def _held(linear: ArrayLike) -> Reals:

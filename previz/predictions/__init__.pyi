@@ -3,6 +3,7 @@ from .brief import brief_of_scene as brief_of_scene
 from .brief import brief_of_shot as brief_of_shot
 from .camera_place import further_back as further_back
 from .cautions import Caution as Caution
+from .cautions import cautions_for as cautions_for
 from .cautions import making_cautions as making_cautions
 from .checks.backdrop import covered_field as covered_field
 from .checks.backdrop import standing_faces as standing_faces
@@ -11,6 +12,7 @@ from .checks.focus import sharp_disc as sharp_disc
 from .checks.framing import HIDDEN as HIDDEN
 from .checks.framing import hull_of as hull_of
 from .checks.framing import inside as inside
+from .checks.launch import takes_spread as takes_spread
 from .checks.light import EXPOSURE_ERROR as EXPOSURE_ERROR
 from .checks.light import NOISE_STOPS as NOISE_STOPS
 from .checks.light import noise_limit_on as noise_limit_on
@@ -24,6 +26,7 @@ from .findings import Change as Change
 from .findings import Figure as Figure
 from .findings import Finding as Finding
 from .findings import Verdict as Verdict
+from .findings import worst_first as worst_first
 from .gaps import Faces as Faces
 from .glossary import GLOSSARY as GLOSSARY
 from .glossary import Quantity as Quantity

@@ -84,7 +84,7 @@ def _pixels(group: str, label: str) -> Quantity:
 
 
 _FOCUS, _SCALE, _TIME, _LAUNCH, _LIGHT = "Focus", "Apparent scale", "Time", "Launch", "Light"
-_FRAMING, _SIZES, _SET = "Framing", "Sizes at full scale", "On the set"
+_FRAMING, _SIZES, _SET, _BETWEEN = "Framing", "Sizes at full scale", "On the set", "Between the shots"
 
 GLOSSARY: dict[str, Quantity] = {
     # --- focus ---
@@ -300,4 +300,18 @@ GLOSSARY: dict[str, Quantity] = {
     "vehicle_length": _length(_SIZES, "vehicle's length", "m"),
     "piece_height": _length(_SIZES, "height", "m"),
     "piece_length": _length(_SIZES, "length", "m"),
+    # --- between two shots that are cut to each other ---
+    "over_line": _angle(_BETWEEN, "camera past the line that the vehicle drives along"),
+    "angle_between": _angle(_BETWEEN, "from where one camera sees the vehicle to where the next does"),
+    "size_ratio": Quantity(_BETWEEN, "size of the vehicle, times that in the other shot"),
+    "speed_ratio": Quantity(_BETWEEN, "speed on screen, times that in the other shot"),
+    "height_ratio": Quantity(_BETWEEN, "camera height, times that in the other shot"),
+    "light_turned": _angle(_BETWEEN, "light comes from elsewhere by"),
+    "light_colour": Quantity(_BETWEEN, "colour of the light differs by, u'v'", means="distance on the CIE 1976 chart"),
+    "pupil_ratio": Quantity(_BETWEEN, "opening of the lens at full size, times that in the other shot"),
+    "slowdown_ratio": Quantity(_BETWEEN, "slowed down, times that in the other shot"),
+    "shutter_ratio": Quantity(_BETWEEN, "share of a frame that is exposed, times that in the other shot"),
+    "playback_rate": Quantity(_BETWEEN, "frames a second, on screen", "1/s", "fps"),
+    "picture_shape": Quantity(_BETWEEN, "width of the picture over its height"),
+    "same_share": _share(_BETWEEN, "overlap of one thing in both pictures"),
 }

@@ -219,11 +219,15 @@ def behind_middle(scene: Scene, pose: CameraPose) -> Array:
     return point
 
 
-def view_of(scene: Scene, shot: Shot) -> ShotView:
-    """Lay a shot open. Raises PrevizError where the camera cannot be aimed or focused as written."""
+def view_of(scene: Scene, shot: Shot, numbers: NDArray[np.int64] | None = None) -> ShotView:
+    """Lay a shot open, in frames spread over it or in those asked for.
+
+    Raises PrevizError where the camera cannot be aimed or focused as written.
+    """
     frames = frame_times(scene, shot)
     count = frames.count
-    numbers = np.unique(np.linspace(0, count - 1, min(count, MOST_FRAMES)).round().astype(np.int64))
+    if numbers is None:
+        numbers = np.unique(np.linspace(0, count - 1, min(count, MOST_FRAMES)).round().astype(np.int64))
     half = shot.capture.exposure_time / 2
     times = np.array([float(frames.time(int(number))) + half for number in numbers])
     path, travel = vehicle_path(scene), travel_of(scene)

@@ -3,6 +3,7 @@
 from previz.physics.photometry import spot_profile
 from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, Zoom
 from previz.scene.changes import Changes
+from previz.scene.evening import Evening
 from previz.scene.fields import FileUnits, LightColour, Output, choose_from, meant_by
 from previz.scene.keys import Key, KeyGroup, json_schema, key_groups, key_places, schema_text
 from previz.scene.kit import BARE_UNITS, Kit, read_cameras, read_kit
@@ -46,6 +47,7 @@ from previz.scene.real_sizes import (
 )
 from previz.scene.recording import recorded_area
 from previz.scene.redress import REDRESSING
+from previz.scene.sequence import Dissolve, Entry
 from previz.scene.setups import Setup, as_set_up, setup_of, setups_of, with_all
 from previz.scene.shots import WOBBLES, AimKey, Capture, Focus, FocusKey, Hand, PlaceKey, Shot, Shutter, Target
 from previz.scene.splicing import edited
@@ -104,7 +106,10 @@ __all__ = [
     "Conifer",
     "Container",
     "Diffuser",
+    "Dissolve",
     "Edges",
+    "Entry",
+    "Evening",
     "Fence",
     "FileUnits",
     "Fills",

@@ -79,7 +79,8 @@ def dressed(root: Node, number: int, file: FileUnits) -> Dressed:
     members = dict(root.value)
     for key in ("dressing", "lights"):
         entries = [*_standing(members.get(key), key, changes, gone, at), *_added(key, changes, at)]
-        members[key] = Node((members.get(key) or shot).line, [entry.node for entry in entries])
+        if entries or key in members:  # a key that nobody wrote stays so
+            members[key] = Node((members.get(key) or shot).line, [entry.node for entry in entries])
         for place, entry in enumerate(entries):
             done.origins |= {(key, place, *steps): origin for steps, origin in entry.origins.items()}
             if entry.changed:
@@ -100,7 +101,7 @@ def dressed(root: Node, number: int, file: FileUnits) -> Dressed:
 
 
 def alone(done: Dressed, numbers: Mapping[int, str]) -> Dressed:
-    """Of the shots only those, without their changes, and of what is wanted only what concerns them."""
+    """Of the shots only those, without their changes; of what is wanted only what concerns them; no running order."""
     members = dict(done.root.value)
     shots, origins = [], dict(done.origins)
     for place, number in enumerate(numbers):
@@ -109,6 +110,7 @@ def alone(done: Dressed, numbers: Mapping[int, str]) -> Dressed:
         shots.append(replace(node, value=kept))
         origins["shots", place] = ("shots", number)
     members["shots"] = replace(members["shots"], value=shots)
+    members.pop("sequence", None)  # it is of all shots
     if "wants" in members:
         wants = [(number, each) for number, each in enumerate(members["wants"].value) if _concerns(each, numbers)]
         members["wants"] = replace(members["wants"], value=[each for _, each in wants])

@@ -12,12 +12,14 @@ from pydantic import ConfigDict, Field
 from pydantic.json_schema import SkipJsonSchema
 
 from previz.scene.cameras import Mode
+from previz.scene.evening import Evening
 from previz.scene.fields import FileName, FileUnits, Part, Scale, parsed, series, told
 from previz.scene.kit import BareUnit, Cameras, Title
 from previz.scene.lights import AnyLight
 from previz.scene.no_choice import with_camera
 from previz.scene.pieces import Dressing
 from previz.scene.real_sizes import VEHICLE_SIZES
+from previz.scene.sequence import Sequence
 from previz.scene.shots import Shot
 from previz.scene.stage_set import Set
 from previz.scene.vehicle import Vehicle
@@ -68,8 +70,13 @@ class Scene(Part):
         "a file of cameras (title, units, cameras) that scenes share", None, unless="none", like="kit.yaml"
     )
     shots: Shots = told("what is filmed")
+    sequence: Sequence | None = told("the running order of the cut", None, unless="all shots, whole, in their order")
+    sound: FileName | None = told(
+        "what is heard in the cut, a WAV file beside the scene", None, unless="silence", like="engine.wav"
+    )
     wants: Wants = told("what advice goes by, the most important first", USUAL_WANTS)
     may_change: MayChange = told("what advice may change", MayChange(), like="{focal_length: 16 to 35 mm, height: no}")
+    evening: Evening = told("how long takes and moves take", Evening(), like="{take: 2 min, camera: 8 min}")
 
     @classmethod
     def spelled_out(cls, found: Mapping[Any, Any], file: FileUnits) -> Mapping[Any, Any]:

@@ -132,7 +132,7 @@ def _line_of(root: Node, shot: str, key: str) -> int | None:
 
 
 def files_named(path: Path, *, outside_files: bool = False) -> tuple[Path, ...]:
-    """The kit, images and meshes that a scene file names, whether they are there or not.
+    """The kit, images, meshes and sound that a scene file names, whether they are there or not.
 
     As far as the file can be read: none where it cannot be, and whatever else is wrong with it is left to `read_scene`.
     Those that it may not name, outside its folder, are left out.

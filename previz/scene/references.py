@@ -12,6 +12,7 @@ from previz.physics.paths import Curve
 from previz.scene.cameras import Camera, Zoom, widest_stop
 from previz.scene.fields import FileUnits, listed, meant_by
 from previz.scene.no_choice import with_camera
+from previz.scene.sequence import sequence_faults
 from previz.scene.shots import Capture, Focus, Shot
 from previz.scene.stage_set import Road
 from previz.scene.values import group_of as _group
@@ -55,6 +56,8 @@ def reference_faults(
         yield from _changed(data, shot, ("shots", number))
     yield from _endless(data, file)
     yield from _wanted(data, cameras)
+    yield from _running_order(data)
+    yield from sequence_faults(data, file)
     for name in kit or {}:
         if name in _group(data.get("cameras")):
             yield ("cameras", name), f"is in the kit too ({shown(data.get('kit'))}); give one of them another name"
@@ -156,6 +159,17 @@ def _wanted(data: dict[str, Any], cameras: Any) -> Found:
         for number, name in enumerate(found if isinstance(found, list) else []):
             if isinstance(name, str) and names and name not in names:
                 yield ("may_change", key, number), _unknown(name, names, what)
+
+
+def _running_order(data: dict[str, Any]) -> Found:
+    """Stretches of a shot that is not there."""
+    shots = [each["id"] for _, each in _groups(data.get("shots")) if isinstance(each.get("id"), str)]
+    entries = data.get("sequence")
+    for number, entry in enumerate(entries if isinstance(entries, list) else []):
+        name = _group(entry).get("shot") if isinstance(entry, dict) else entry
+        steps = ("sequence", number, *(("shot",) if isinstance(entry, dict) else ()))
+        if isinstance(name, str) and shots and name not in shots:
+            yield steps, _unknown(name, shots, "a shot of this file")
 
 
 # --- a shot against its camera and its set ---
@@ -399,7 +413,7 @@ def _one_of_them(name: Any, known: list[str], what: str, steps: Steps) -> Found:
 
 
 def named_files(data: dict[str, Any]) -> list[tuple[Steps, str]]:
-    """The kit, images and meshes that a scene names, and where; a name that no file can have is not among them."""
+    """The kit, images, meshes and sound that a scene names, and where; no name that no file can have."""
     stage = _group(data.get("set"))
     named: list[tuple[Steps, Any]] = [
         (("set", "ground", "image"), _group(stage.get("ground")).get("image")),
@@ -416,7 +430,7 @@ def named_files(data: dict[str, Any]) -> list[tuple[Steps, str]]:
             named += [((*at, "added", place, key), each.get(key)) for key in ("image", "mesh")]
         for moved, keys in _group(shot.get("moved")).items():
             named.append(((*at, "moved", moved, "image"), _group(keys).get("image")))
-    named.append((("kit",), data.get("kit")))
+    named += [((key,), data.get(key)) for key in ("kit", "sound")]
     return [
         (steps, name)
         for steps, name in named
@@ -432,6 +446,8 @@ def _files(data: dict[str, Any], folder: Path, *, outside_files: bool) -> Found:
             fault = f"{shown(name)} is not a mesh file this reads; use {listed(MESH_FILES)}"
         if not fault and steps == ("kit",):
             fault = kit_file_fault(name, folder, outside_files=outside_files)
+        if not fault and steps == ("sound",) and suffix != ".wav":
+            fault = f"{shown(name)} is not a sound this reads; save it as WAV, like engine.wav"
         if fault:
             yield steps, fault
 

@@ -201,8 +201,9 @@ def _stand(scene: Scene, numbers: list[int]) -> Scene:
     if found or new is None:
         raise SceneErrors(scene.folder, _in_file(scene, done, numbers[0], found))
     again = replace(written, root=done.root, slowdowns=file.slowdowns)
-    kept = {name: _kept(getattr(scene, name), getattr(new, name)) for name in STANDS}
-    same = {name: old for name in Scene.model_fields if (old := getattr(scene, name)) == getattr(new, name)}
+    given = new.model_fields_set  # a copy counts as given whatever it is updated with
+    kept = {name: _kept(getattr(scene, name), getattr(new, name)) for name in STANDS if name in given}
+    same = {name: old for name in given if (old := getattr(scene, name)) == getattr(new, name)}
     return new.model_copy(
         update={**kept, **same, "folder": scene.folder, "tape_unit": scene.tape_unit, "written": again}
     )

@@ -283,6 +283,12 @@ class Shot(Part):
     playback: FrameRate = told("frames a second, on screen", Fraction(24))
     start: Time = told(_ON_SET, 0.0, like="0.5 s")
     duration: PositiveTime | None = told("on set", None, unless="the rest of the run", like="0.9 s")
+    place: Identity | None = told(
+        "where in the story it is; shots of other places should show nothing that one knows again",
+        None,
+        unless="not looked at",
+        like="harbour",
+    )
     hand: Hand | None = told("that holds the camera", None, unless="a tripod", like="{wobble: steady}")
     moved: Things | None = told("pieces and lamps that stand otherwise, by their ids", None, unless="none")
     without: Names | None = told("ids of pieces and lamps that are taken away; or vehicle", None, unless="none")

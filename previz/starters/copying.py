@@ -9,7 +9,7 @@ from previz.scene import Scene, read_scene, setups_of
 def files_of(scene_file: Path) -> list[Path]:
     """Every file that a scene needs, itself first, by its name from the scene's folder.
 
-    That is its kit, images and meshes, and what the meshes refer to. A scene is read for it, and its meshes too.
+    That is its kit, sound, images and meshes, and what the meshes refer to. A scene is read for it, and its meshes too.
 
     Raises
     ------
@@ -35,6 +35,6 @@ def _named(scene: Scene) -> tuple[list[str], list[str]]:
 
 
 def named_files(scene: Scene) -> list[str]:
-    """The kit, images and meshes that a scene names, as it names them: by where they lie from its folder."""
+    """The kit, sound, images and meshes that a scene names, as it names them: by where they lie from its folder."""
     images, meshes = _named(scene)
-    return [*([scene.kit] if scene.kit else []), *images, *meshes]
+    return [*(each for each in (scene.kit, scene.sound) if each), *images, *meshes]

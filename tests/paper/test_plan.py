@@ -413,7 +413,7 @@ def test_each_shot_has_its_sheets_and_the_lists_come_once(tmp_path: Path) -> Non
     sheets, _ = _planned(scene)
     assert [sheet.name for sheet in sheets] == [
         f"{kind}-shot_{number}" for number in (1, 2, 3) for kind in ("plan", "side", "card")
-    ] + ["lists-1", "lists-2", "takes"]
+    ] + ["lists-1", "lists-2", "changeovers-1", "takes"]
 
 
 def test_the_same_scene_has_the_same_plan_to_the_byte(tmp_path: Path) -> None:

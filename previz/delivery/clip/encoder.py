@@ -87,10 +87,10 @@ def encode(
         except _EndedEarly:
             count, status = 0, program.wait() or 1
         finally:
-            _end(program)
+            _closed(program)
         if status:
             complaints.seek(0)
-            raise MachineError(_why_it_stopped(complaints.read().decode(errors="replace"), status, path))
+            raise MachineError(why_it_stopped(complaints.read().decode(errors="replace"), status, path))
     return count
 
 
@@ -101,7 +101,7 @@ def reencode(source: Path, settings: Sequence[str], path: Path) -> None:
         [*command, *settings, f"file:{path}"], stdin=subprocess.DEVNULL, capture_output=True, check=False
     )
     if done.returncode:
-        raise MachineError(_why_it_stopped(done.stderr.decode(errors="replace"), done.returncode, path))
+        raise MachineError(why_it_stopped(done.stderr.decode(errors="replace"), done.returncode, path))
 
 
 def try_encoder() -> str:
@@ -167,20 +167,24 @@ def _write_all(pipe: IO[bytes], rest: memoryview) -> bool:
     return True
 
 
-def _end(program: "subprocess.Popen[bytes]") -> None:
+def ended(program: "subprocess.Popen[bytes]") -> None:
     """Make sure the program is gone, whatever happened."""
     if program.poll() is None:
         program.kill()
         program.wait()
+
+
+def _closed(program: "subprocess.Popen[bytes]") -> None:
+    ended(program)
     assert program.stdin is not None
     with suppress(OSError):
         program.stdin.close()
 
 
-def _why_it_stopped(complaints: str, status: int, path: Path) -> str:
+def why_it_stopped(complaints: str, status: int, path: Path) -> str:
     """One sentence from what the program said.
 
-    >>> _why_it_stopped("[out#0/mp4 @ 0x1] Error writing trailer: No space left on device", 228, Path("pass.mp4"))
+    >>> why_it_stopped("[out#0/mp4 @ 0x1] Error writing trailer: No space left on device", 228, Path("pass.mp4"))
     'pass.mp4: the disk is full; free some space, or choose a folder on another disk with --out'
     """
     for code in (errno.ENOSPC, errno.EDQUOT, errno.EACCES, errno.EROFS):

@@ -18,6 +18,7 @@ from PIL import Image
 
 from previz.delivery.clip.clip import PURPOSES, mp4_settings
 from previz.delivery.clip.encoder import reencode
+from previz.delivery.one_file import for_script, hash_of, jpeg_of, templates_in
 from previz.delivery.whole_file import named_faults, whole_file
 from previz.errors import PrevizError
 from previz.scratch import WorkFolder
@@ -28,7 +29,7 @@ CLIP_NAME, SHEET_NAME, NUMBERS_NAME, PAGE_NAME = "side_by_side.mp4", "sheet.png"
 #: The set from above with every camera, where someone has put it there; the page shows it.
 ABOVE_NAME = "above.png"
 
-_TEMPLATES = Path(__file__).parent / "templates"
+TEMPLATES = Path(__file__).parent / "templates"
 
 
 @dataclass(frozen=True)
@@ -97,16 +98,11 @@ def page_of(
     It takes what `numbers_of` gives, an MP4, its frame at the moment and the sheet (both JPEG), and the set from above
     (PNG). The still is seen until the browser has decoded the clip, and where it cannot.
     """
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
     from markupsafe import Markup
 
-    # The template is ours, what it is filled with is a stranger's: everything is escaped unless marked here.
-    environment = Environment(
-        loader=FileSystemLoader(_TEMPLATES), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
-        lstrip_blocks=True,
-    )  # fmt: skip
+    environment = templates_in(TEMPLATES)
     environment.filters["capitalize_first"] = lambda text: text[:1].upper() + text[1:]
-    script, style = ((_TEMPLATES / name).read_text(encoding="utf-8") for name in ("page.js", "page.css"))
+    script, style = ((TEMPLATES / name).read_text(encoding="utf-8") for name in ("page.js", "page.css"))
     panels = [{**panel, "alt": _alt(panel, numbers)} for panel in numbers["panels"]]
     rate = Fraction(numbers["rate"])
     plan = {
@@ -135,13 +131,13 @@ def page_of(
         alt_sheet=" ".join(panel["alt"] for panel in panels),
         sheet=base64.b64encode(sheet).decode() if sheet else "",
         above=base64.b64encode(above).decode() if above else "",
-        plan=Markup(_for_script(plan)),
+        plan=Markup(for_script(plan)),
         clip=base64.b64encode(clip).decode(),
         still=base64.b64encode(still).decode(),
         script=Markup(script),
         style=Markup(style),
-        script_hash=_hash(script),
-        style_hash=_hash(style),
+        script_hash=hash_of(script),
+        style_hash=hash_of(style),
     )
 
 
@@ -170,19 +166,6 @@ def _findings(panels: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
     for panel, found in zip(panels, each, strict=True):
         groups.append({"name": panel["name"], "findings": [found[key] for key in found if key not in shared]})
     return [group for group in groups if group["findings"]]
-
-
-def _for_script(data: object) -> str:
-    """JSON that cannot end the script element it stands in.
-
-    >>> _for_script("</script>")
-    '"\\\\u003c/script>"'
-    """
-    return json.dumps(data).replace("<", "\\u003c")
-
-
-def _hash(text: str) -> str:
-    return "sha256-" + base64.b64encode(sha256(text.encode()).digest()).decode()
 
 
 # --- what lies in the folder ---
@@ -233,20 +216,13 @@ def _still_of(clip: bytes, number: int) -> bytes:
         film.write_bytes(clip)
         one = f"select=eq(n\\,{number:d}),scale=in_color_matrix=bt709:in_range=tv,format=rgb24"
         reencode(film, ["-vf", one, "-frames:v", "1", "-c:v", "png", "-f", "image2"], picture)
-        return _jpeg_of(picture.read_bytes())
+        return jpeg_of(picture.read_bytes())
 
 
 def _sheet_in(folder: Path, numbers: Mapping[str, Any]) -> bytes | None:
     """The sheet as a JPEG, which is small enough to travel."""
     path = folder / SHEET_NAME
-    return _jpeg_of(_as_written(path, numbers)) if path.is_file() else None
-
-
-def _jpeg_of(data: bytes) -> bytes:
-    buffer = io.BytesIO()
-    with Image.open(io.BytesIO(data)) as picture:
-        picture.convert("RGB").save(buffer, format="jpeg", quality=86, optimize=True)
-    return buffer.getvalue()
+    return jpeg_of(_as_written(path, numbers)) if path.is_file() else None
 
 
 def _above_in(folder: Path, numbers: Mapping[str, Any]) -> bytes | None:

@@ -23,7 +23,9 @@ def in_columns(table: Table, columns: int) -> Table:
     return replace(table, headings=table.headings * columns, rows=tuple(wide))
 
 
-def lists(maker: Maker, parts: Sequence[tuple[str, Table]]) -> list[Sheet]:
+def lists(
+    maker: Maker, parts: Sequence[tuple[str, Table]], name: str = "lists", title_of_all: str = "Lists"
+) -> list[Sheet]:
     """Tables under headings, one after the other, on as many sheets as they need."""
     sheets: list[Sheet] = []
     sheet, room, y = None, Box(0, 0, 0, 0), 0.0
@@ -32,7 +34,7 @@ def lists(maker: Maker, parts: Sequence[tuple[str, Table]]) -> list[Sheet]:
         while rest.rows:
             least = min(len(rest.rows), 2)
             if sheet is None or y - rest.part(least).drawn_height(room.width) - 6 < room.low:
-                sheet, room = maker.sheet(f"lists-{len(sheets) + 1}", "Lists")
+                sheet, room = maker.sheet(f"{name}-{len(sheets) + 1}", title_of_all)
                 sheets.append(sheet)
                 y = room.high
             told = title if rest is table else f"{title}, continued"

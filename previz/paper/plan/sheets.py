@@ -5,10 +5,12 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.evening import evening_of
 from previz.paper.buying import buying_list
 from previz.paper.measures import tape_of
 from previz.paper.papers import PAPERS, Paper
 from previz.paper.plan.card import card
+from previz.paper.plan.changeovers import changeover_sheets
 from previz.paper.plan.lists import build_list, caution_list, in_columns, lamp_list, lists, take_log
 from previz.paper.plan.otherwise import otherwise_list
 from previz.paper.plan.overhead import overhead
@@ -31,7 +33,7 @@ def plan_sheets(
     stills: Mapping[str, Picture] | None = None,
     file: str = "",
 ) -> list[Sheet]:
-    """For each shot its plan, side view and setup card; then the lists and the log of takes.
+    """For each shot its plan, side view and setup card; then the lists, what is moved between shots, the log of takes.
 
     Parameters
     ----------
@@ -68,6 +70,8 @@ def plan_sheets(
         ("Take care", caution_list([*careful])),
     ]
     sheets += lists(maker, [(title, table) for title, table in parts if table is not None])
+    if len(shots) > 1:
+        sheets += changeover_sheets(maker, evening_of(scene))
     sheets.append(take_log(maker, shots))
     return footed(sheets, maker)
 

@@ -157,34 +157,49 @@ def _foot_fits(scene: Scene, profile: ramp.Profile, notes: Notes) -> None:
     )
 
 
-def _takes(scene: Scene, launch: Launch, losses: Losses | None, notes: Notes) -> None:
-    """How alike the takes are: from the scatter of the timed runs, else from assumed scatter."""
+def takes_spread(scene: Scene) -> ramp.Spread | None:
+    """How alike launches are: from the scatter of the timed runs, else from assumed scatter; None where none leaves.
+
+    Of timed runs the spread is normal about the plan, so that the share within the tolerance on either side is that of
+    the error function.
+    """
+    if scene.vehicle is None or scene.vehicle.launch is None or travel_of(scene).speed_at_start == 0:
+        return None
+    losses, launch = losses_of(scene), measured(scene)
     if losses is not None and losses.scatter > 0:
-        notes.figure("speed_deviation", losses.scatter)
-        # Normal about the plan: the share within the tolerance on either side.
-        notes.figure("takes_within", math.erf(TOLERANCE / losses.scatter / math.sqrt(2)))
-        return
+        speed = travel_of(scene).speed_at_start
+        return ramp.Spread(speed, losses.scatter * speed, math.erf(TOLERANCE / losses.scatter / math.sqrt(2)))
+    return _assumed_spread(scene, launch, launch.ramp.height)
 
-    def within(height: float) -> ramp.Spread:
-        return ramp.spread_of_takes(
-            replace(profile_of(launch.ramp), height=height),
-            launch.wheel_share,
-            launch.rolling,
-            chassis_of(scene),
-            release_scatter=RELEASE_SCATTER,
-            rolling_scatter=ROLLING_SCATTER,
-            tolerance=TOLERANCE,
-            rng=np.random.default_rng(SPREAD_SEED),
-        )
 
-    spread = within(launch.ramp.height)
+def _assumed_spread(scene: Scene, launch: Launch, height: float) -> ramp.Spread:
+    return ramp.spread_of_takes(
+        replace(profile_of(launch.ramp), height=height),
+        launch.wheel_share,
+        launch.rolling,
+        chassis_of(scene),
+        release_scatter=RELEASE_SCATTER,
+        rolling_scatter=ROLLING_SCATTER,
+        tolerance=TOLERANCE,
+        rng=np.random.default_rng(SPREAD_SEED),
+    )
+
+
+def _takes(scene: Scene, launch: Launch, losses: Losses | None, notes: Notes) -> None:
+    """How alike the takes are, and from where they would be alike enough."""
+    spread = takes_spread(scene)
+    assert spread is not None  # it leaves the ramp
     notes.figure("speed_deviation", spread.deviation / spread.mean if spread.mean else math.nan)
     notes.figure("takes_within", spread.within)
+    if losses is not None and losses.scatter > 0:
+        return
     # Not from where it would stop on its way: that, `launch.reach` says.
     lowest = max(float(launch.ramp.height), float(release_for(scene).launch.ramp.height))
     heights = np.linspace(lowest, max(0.8 * launch.ramp.length, lowest), 40)
     possible = [float(height) for height in heights if height < launch.ramp.length]
-    enough = next((height for height in possible if within(height).within >= TAKES_WITHIN), None)
+    enough = next(
+        (height for height in possible if _assumed_spread(scene, launch, height).within >= TAKES_WITHIN), None
+    )
     notes.finding(
         "launch.takes",
         "takes_within",

@@ -1,0 +1,94 @@
+"""`continuity(events, predictions)`: what holds neighbouring shots of a cut together, and what tears them apart."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from previz.continuity.joins import Join, joins_of
+from previz.continuity.light import colour_of_the_light, way_of_the_light
+from previz.continuity.places import one_place_twice
+from previz.continuity.recorded import different_pace, different_playback, different_shape, different_shutter
+from previz.continuity.rule import Told
+from previz.continuity.sight import (
+    across_the_line,
+    another_size,
+    another_speed,
+    blur_of_another_size,
+    eye_of_another_height,
+    jump_cut,
+)
+from previz.predictions import GLOSSARY, Finding, Predictions
+from previz.sequence import Event
+
+
+@dataclass(frozen=True)
+class Between(Finding):
+    """A finding about two stretches of the cut; its `shot` is the later one's.
+
+    Parameters
+    ----------
+    events : (int, int)
+        Their numbers in the running order.
+    """
+
+    events: tuple[int, int] = (0, 0)
+
+
+#: What is asked of two shots that are cut to each other. A dissolve says that time has passed or that the place has
+#: changed, so that there none of it is (common practice, no source).
+_AT_A_CUT = (
+    across_the_line,
+    jump_cut,
+    another_size,
+    another_speed,
+    eye_of_another_height,
+    way_of_the_light,
+    colour_of_the_light,
+    blur_of_another_size,
+)
+
+#: What is asked of any two that follow each other.
+_ALWAYS = (different_pace, different_shutter, different_playback, different_shape)
+
+
+def continuity(events: Sequence[Event], predictions: Predictions) -> tuple[Between, ...]:
+    """Every answer to what holds a cut together, in the order of the cut; also where all is fine.
+
+    Parameters
+    ----------
+    events : sequence of Event
+        As `running_order` gives them.
+    predictions : Predictions
+        Of the scene that they are of.
+    """
+    joins = joins_of(events, predictions)
+    found = [*(each for join in joins for each in _of_a_join(join)), *_of_places(events, predictions)]
+    return tuple(sorted(found, key=lambda each: each.events))
+
+
+def _of_a_join(join: Join) -> Iterator[Between]:
+    if join.runs_on:
+        return
+    for rule in (*(() if join.dissolves else _AT_A_CUT), *_ALWAYS):
+        told = rule(join)
+        if told is not None:
+            yield _between(told, join.before.event, join.after.event)
+
+
+def _of_places(events: Sequence[Event], predictions: Predictions) -> Iterator[Between]:
+    for one, other, told in one_place_twice(events):
+        yield _between(told, one, other)
+
+
+def _between(told: Told, one: Event, other: Event) -> Between:
+    return Between(
+        told.id,
+        told.quantity,
+        told.value,
+        told.limit,
+        GLOSSARY[told.quantity].unit,
+        told.verdict,
+        told.message,
+        told.remedy if told.verdict != "fine" else "",
+        other.shot.id,
+        events=(one.number, other.number),
+    )

@@ -1,0 +1,193 @@
+"""Where one stretch of the cut ends and the next begins: both laid open at the two frames that meet."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.errors import ShotFault
+from previz.physics import optics, pacing
+from previz.predictions import Predictions, ShotPredictions, ShotView, view_of
+from previz.scene import Shot
+from previz.sequence import Event
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class End:
+    """A stretch of the cut at its last frame, or at its first.
+
+    Parameters
+    ----------
+    event : Event
+    view : ShotView
+        The frames that play, from the one at the cut on to the far end.
+    figures : ShotPredictions
+        Of its shot.
+    """
+
+    event: Event
+    view: ShotView
+    figures: ShotPredictions
+
+    @property
+    def name(self) -> str:
+        """For people: its number in the running order and its shot."""
+        return f"{self.event.number} {self.event.shot.id}"
+
+    @property
+    def drives(self) -> bool:
+        """Whether there is a vehicle that is meant to move."""
+        vehicle = self.event.scene.vehicle
+        return vehicle is not None and not vehicle.stands
+
+    @property
+    def moves(self) -> bool:
+        """Whether anything does: the vehicle, or the camera from frame to frame."""
+        first, last = self.view.cameras[0], self.view.cameras[-1]
+        still = np.allclose(first.position, last.position) and np.allclose(
+            first.world_from_camera, last.world_from_camera
+        )
+        return self.drives or not still
+
+    @cached_property
+    def _middles(self) -> Array:
+        """Of the vehicle in each frame, (n, 1, 3). [m]"""
+        return np.asarray(self.view.vehicle_corners.mean(axis=1, keepdims=True))
+
+    @cached_property
+    def _in_picture(self) -> NDArray[np.bool_]:
+        """In which frames the vehicle's middle is in the picture, (n,)."""
+        if self.event.scene.vehicle is None:
+            return np.zeros(len(self.view.numbers), dtype=bool)
+        places, depths = self.view.project(self._middles)
+        within = (places[:, 0] >= 0) & (places[:, 0] <= np.array(self.view.size))
+        return np.asarray(within.all(axis=1) & (depths[:, 0] > 0))
+
+    @property
+    def seen(self) -> bool:
+        """Whether the vehicle is in the picture at the cut itself."""
+        return bool(self._in_picture[0])
+
+    @cached_property
+    def nearest_seen(self) -> int | None:
+        """The frame nearest to the cut in which the vehicle is in the picture; None where it never is."""
+        return int(np.argmax(self._in_picture)) if self._in_picture.any() else None
+
+    def bearing(self, frame: int) -> float:
+        """From the vehicle's nose round to the camera, seen from above; above 0 to the left of its travel. [rad]"""
+        to_camera = self.view.cameras[frame].position[:2] - self._middles[frame, 0, :2]
+        turned = math.atan2(to_camera[1], to_camera[0]) - self.heading(frame)
+        return (turned + math.pi) % (2 * math.pi) - math.pi
+
+    def heading(self, frame: int) -> float:
+        """Of the vehicle, counter-clockwise from +x. [rad]"""
+        return self.view.vehicle_solid(float(self.view.distances[frame])).turn
+
+    def to_camera(self, frame: int) -> Array:
+        """From the vehicle's middle to the camera, a unit vector (3,) forward, left and up of the vehicle."""
+        way = self.view.cameras[frame].position - self._middles[frame, 0]
+        c, s = math.cos(self.heading(frame)), math.sin(self.heading(frame))
+        own = np.array([c * way[0] + s * way[1], c * way[1] - s * way[0], way[2]])
+        return np.asarray(own / np.linalg.norm(own))
+
+    def view_width(self, frame: int) -> float:
+        """The width that the picture covers at the vehicle's middle, square to the axis. [m]"""
+        depth = float(self.view.depths(self._middles)[frame, 0])
+        v = optics.image_distance(self.event.shot.focal_length, self.view.focus[frame])
+        return float(optics.field_width(self.view.area[0], v, depth))
+
+    def apparent_speed(self, frame: int) -> float:
+        """Of the vehicle at full size, on screen. [m/s]"""
+        speed = self.view.travel.speed(float(self.view.times[frame]))
+        return float(pacing.apparent_speed(speed, float(self.event.scene.scale), self.slowdown))
+
+    @property
+    def slowdown(self) -> float:
+        """Capture rate over playback rate. [-]"""
+        return pacing.slowdown(float(self.event.shot.capture.rate), float(self.event.shot.playback))
+
+    @property
+    def shutter_angle(self) -> float:
+        """[rad]"""
+        capture = self.event.shot.capture
+        return 2 * math.pi * capture.exposure_time * float(capture.rate)
+
+    @property
+    def eye_height(self) -> float:
+        """Of the camera over the table at the cut, at full size; a hand's breadth at least. [m]"""
+        height = float(self.view.cameras[0].position[2]) * float(self.event.scene.scale)
+        return max(height, 0.1)
+
+    def with_shot(self, shot: Shot) -> "End":
+        """The same stretch of another version of its shot. Raises ShotFault where that cannot be laid open."""
+        event = replace(self.event, shot=shot, scene=self.event.scene.model_copy(update={"shots": (shot,)}))
+        return End(event, view_of(event.scene, shot, self.view.numbers), self.figures)
+
+
+@dataclass(frozen=True)
+class Join:
+    """Two stretches of the cut that meet.
+
+    Parameters
+    ----------
+    before, after : End
+        The one at its last frame, the other at its first.
+    """
+
+    before: End
+    after: End
+
+    @property
+    def dissolves(self) -> bool:
+        """Whether the one comes in over the other: time has passed, or the place has changed."""
+        return self.after.event.dissolve > 0
+
+    @property
+    def runs_on(self) -> bool:
+        """Whether it is one shot that goes on, so that no cut is seen."""
+        one, other = self.before.event, self.after.event
+        return one.shot.id == other.shot.id and one.frames[-1] + 1 == other.frames[0] and not self.dissolves
+
+    @property
+    def same_run(self) -> bool:
+        """Whether the vehicle goes the same way in both."""
+        one, other = self.before.event.scene, self.after.event.scene
+        return _way(one.vehicle) == _way(other.vehicle) and one.set.road == other.set.road
+
+
+def _way(vehicle: object) -> tuple[object, ...]:
+    return tuple(getattr(vehicle, key, None) for key in ("path", "keep", "offset", "reverse"))
+
+
+def joins_of(events: Sequence[Event], predictions: Predictions) -> tuple[Join, ...]:
+    """Where neighbours meet; without those of a shot that cannot be laid open, which `check` tells.
+
+    predictions: of the scene whose running order this is.
+    """
+    return tuple(
+        Join(before, after)
+        for one, other in pairwise(events)
+        for before in [_end(one, predictions, last=True)]
+        for after in [_end(other, predictions, last=False)]
+        if before is not None and after is not None
+    )
+
+
+#: So many frames of a stretch are looked at, from the cut on.
+_FRAMES = 24
+
+
+def _end(event: Event, predictions: Predictions, *, last: bool) -> End | None:
+    spread = np.unique(np.linspace(0, len(event.frames) - 1, min(len(event.frames), _FRAMES)).round().astype(np.int64))
+    numbers = event.frames[0] + spread
+    try:
+        view = view_of(event.scene, event.shot, numbers[::-1] if last else numbers)
+    except ShotFault:
+        return None
+    return End(event, view, predictions.shot(event.shot.id))

@@ -1,0 +1,130 @@
+"""Whether the light comes from where it came from before the cut, and in its colour."""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.continuity.joins import End, Join
+from previz.continuity.rule import Told
+from previz.layout import lamp_rgb, post_lamps
+from previz.physics.colour import chromaticity, white_rgb
+from previz.predictions import Verdict
+from previz.scene import Ambient
+
+Array = NDArray[np.float64]
+
+#: How far round the light may come from elsewhere. Common practice, no source. [rad]
+TURNED = math.radians(30)
+
+#: Light from all round has no direction: it has one where this share of it comes from there. Common practice, no
+#: source. [-]
+DIRECTED = 0.25
+
+#: How far apart on the CIE 1976 chart the colour of the light may be: seven steps of 0.0011 (CIE TN 001:2014), as far
+#: as lamps of one nominal colour may lie from it (ANSI C78.377); both from memory.
+COLOUR = 7 * 0.0011
+
+
+def way_of_the_light(join: Join) -> Told | None:
+    """Most of the light comes from elsewhere than before the cut."""
+    one, other = _from(join.before), _from(join.after)
+    if one is None or other is None:
+        return None
+    before, after = one, other
+    if not join.same_run and join.before.drives and join.after.drives:
+        # What the viewer goes by is the vehicle, which then goes another way.
+        before, after = _as_it_faces(join.before, one), _as_it_faces(join.after, other)
+    turned = math.acos(max(-1.0, min(1.0, float(before @ after))))
+    return Told(
+        "between.light",
+        "light_turned",
+        turned,
+        TURNED,
+        Verdict.WATCH if turned > TURNED else Verdict.FINE,
+        f"In {join.after.name} most of the light comes from {math.degrees(turned):.0f} deg beside where it comes from "
+        f"in {join.before.name}.",
+        f"Move the lamps of {join.after.event.shot.id} round the vehicle by {math.degrees(turned):.0f} deg, back to "
+        "where they come from before; of lamps so near, compare where the vehicle stands in both.",
+    )
+
+
+def _place(end: End) -> Array:
+    """Where the light is metered: the vehicle mid-shot, or what is in focus where nothing drives."""
+    view = end.view
+    if end.event.scene.vehicle is None:
+        return view.cameras[0].in_focus
+    shot = end.event.shot
+    time = float(shot.start) + end.figures.value("time_on_set") / 2
+    return np.asarray(view.vehicle_solid(view.travel.distance(time)).middle)
+
+
+def _from(end: End) -> Array | None:
+    """The unit vector towards which the light comes from on the whole; None where it has no direction.
+
+    Each lamp counts by what the light meter reads of it.
+    """
+    lux = _lux(end)
+    at = {lamp.id: np.array(lamp.at) for lamp in end.event.scene.lights if not isinstance(lamp, Ambient)}
+    place, total = _place(end), sum(lux.values())
+    flow = np.zeros(3)
+    for name, light in lux.items():
+        if name in at:
+            way = at[name] - place
+            flow += light * way / max(float(np.linalg.norm(way)), 1e-9)
+    length = float(np.linalg.norm(flow))
+    return flow / length if total > 0 and length / total >= DIRECTED else None
+
+
+def _as_it_faces(end: End, way: Array) -> Array:
+    """A direction (3,) forward, left and up of the vehicle."""
+    heading = end.heading(0)
+    c, s = math.cos(heading), math.sin(heading)
+    return np.array([c * way[0] + s * way[1], c * way[1] - s * way[0], way[2]])
+
+
+def _lux(end: End) -> dict[str, float]:
+    """What each lamp gives on the vehicle, by its id. [lx]"""
+    return {
+        figure.of: figure.value
+        for figure in end.figures.figures
+        if figure.quantity == "illuminance_vehicle" and figure.of not in ("", "all lamps")
+    }
+
+
+def colour_of_the_light(join: Join) -> Told | None:
+    """The light looks warmer, cooler or greener than before the cut, white balance and all."""
+    one, other = _colour(join.before), _colour(join.after)
+    if one is None or other is None:
+        return None
+    differs = float(np.linalg.norm(other - one))
+    before, after = (each.event.shot.capture.white_balance for each in (join.before, join.after))
+    balanced = f"; they are balanced for {after:.0f} K and {before:.0f} K" if before != after else ""
+    remedy = (
+        f"Set the white balance of {join.after.event.shot.id} to {before:.0f} K too, or gel its lamps."
+        if balanced
+        else f"Light {join.after.event.shot.id} in the colour of {join.before.event.shot.id}, or gel its lamps."
+    )
+    return Told(
+        "between.colour",
+        "light_colour",
+        differs,
+        COLOUR,
+        Verdict.WATCH if differs > COLOUR else Verdict.FINE,
+        f"The light on the vehicle differs in colour between {join.before.name} and {join.after.name}, by "
+        f"{differs:.3f} in u'v'{balanced}.",
+        remedy,
+    )
+
+
+def _colour(end: End) -> Array | None:
+    """Of the light on the vehicle as recorded: u', v' (2,); None where there is no light."""
+    scene = end.event.scene
+    colours = {lamp.id: np.array(lamp_rgb(lamp.colour)) for lamp in scene.lights}
+    colours |= {name: np.array(lamp.colour) for name, lamp in post_lamps(scene)}
+    rgb = np.zeros(3)
+    for name, light in _lux(end).items():
+        rgb += light * colours.get(name, np.ones(3))
+    if not rgb.any():
+        return None
+    return chromaticity(rgb / white_rgb(end.event.shot.capture.white_balance))

@@ -1,0 +1,238 @@
+"""How the vehicle is seen on both sides of a cut: from which side, from which angle, how large, how fast, how high.
+
+The line of action (180 degrees) and the 30 degree rule: R. Thompson and C. J. Bowen, "Grammar of the Shot", 2nd ed.
+2009, and "Grammar of the Edit", 2nd ed. 2009; screen direction, and shots from straight ahead or behind that are of
+neither: J. V. Mascelli, "The Five C's of Cinematography", 1965, "Continuity" (all from memory).
+"""
+
+import math
+
+from previz.continuity.joins import End, Join
+from previz.continuity.rule import Told, apart, nearer_limit, ratio_of, times
+from previz.predictions import Verdict
+from previz.scene import Shot
+
+#: Angle between two looks at one thing under which a cut jumps. [rad]
+JUMP = math.radians(30)
+
+# Limits. Common practice, no source.
+NEUTRAL = math.radians(15)  # as near to straight ahead or behind, it drives neither left nor right
+OTHER_SIZE = 1.5  # so many times as large or small, a cut is a change of size and no jump
+SIZE = 5.0  # past so many times the eye must look for the vehicle anew
+SPEED = 1.3
+HEIGHT = 4.0  # times: from the road to a mast
+PUPIL = 2.0  # times as wide: two stops of blur
+
+
+# --- direction ---
+
+
+def across_the_line(join: Join) -> Told | None:
+    """The vehicle drives to one side of the picture, and after the cut to the other."""
+    one, other = join.before, join.after
+    if not (one.drives and other.drives) or one.nearest_seen is None or other.nearest_seen is None:
+        return None
+    before, after = one.bearing(one.nearest_seen), other.bearing(other.nearest_seen)
+    was, over = _off_the_line(before), _off_the_line(after)
+    flips = was > NEUTRAL and before * after < 0
+    beyond = over if flips else 0.0
+    side = {True: "left", False: "right"}
+    words = (
+        f"The vehicle drives to the {side[after > 0]} in {other.name} and to the {side[before > 0]} in {one.name}"
+        if flips and over > NEUTRAL
+        else f"The vehicle drives the same way across {one.name} and {other.name}, or towards or away from one of them"
+    )
+    between = (
+        f"put a shot between them from within {math.degrees(NEUTRAL):.0f} deg of straight ahead or behind, or dissolve"
+    )
+    if join.same_run:
+        return Told(
+            "between.line",
+            "over_line",
+            beyond,
+            NEUTRAL,
+            Verdict.WATCH if beyond > NEUTRAL else Verdict.FINE,
+            f"{words}{f': the camera stands {math.degrees(over):.0f} deg over its line' if beyond > NEUTRAL else ''}.",
+            f"Stand on the {side[before > 0]} of its way, as in {one.event.shot.id}; or {between}.",
+        )
+    return Told(
+        "between.direction",
+        "over_line",
+        beyond,
+        NEUTRAL,
+        Verdict.WATCH if beyond > NEUTRAL else Verdict.FINE,
+        f"{words}{', for its run is another one' if beyond > NEUTRAL else ''}.",
+        f"Film {other.event.shot.id} from the other side of its way, or let it run as in {one.event.shot.id}; or "
+        f"{between}.",
+    )
+
+
+def _off_the_line(bearing: float) -> float:
+    """How far a camera stands off the line that the vehicle drives along, 0 to a quarter turn. [rad]"""
+    return min(abs(bearing), math.pi - abs(bearing))
+
+
+# --- angle and size ---
+
+
+def jump_cut(join: Join) -> Told | None:
+    """Nearly the same look at the vehicle again: neither from elsewhere nor of another size."""
+    one, other = join.before, join.after
+    if not (one.seen and other.seen):
+        return None
+    angle, ratio = _angle(one, other), _size(one, other)
+    jumps = angle < JUMP and 1 / OTHER_SIZE < ratio < OTHER_SIZE
+    return Told(
+        "between.angle",
+        "angle_between",
+        angle,
+        JUMP,
+        Verdict.WATCH if jumps else Verdict.FINE,
+        f"{other.name} sees the vehicle from {math.degrees(angle):.0f} deg beside where {one.name} does, "
+        f"{times(ratio)} as large{': the cut jumps' if jumps else ''}.",
+        _out_of_the_jump(one, other) if jumps else "",
+    )
+
+
+def _angle(one: End, other: End) -> float:
+    """Between the ways from the vehicle, as it stands and faces, to both cameras. [rad]"""
+    return math.acos(max(-1.0, min(1.0, float(one.to_camera(0) @ other.to_camera(0)))))
+
+
+def _size(one: End, other: End) -> float:
+    """How many times as large the vehicle is in the later one."""
+    return ratio_of(one.view_width(0), other.view_width(0))
+
+
+def _out_of_the_jump(one: End, other: End) -> str:
+    """Where the later camera would stand, round the vehicle on its side of the line, if it may stay as it is else."""
+    shot, scene = other.event.shot, other.event.scene
+    size = f"Frame it at least {OTHER_SIZE:g} times as large or as small in {shot.id}"
+    round_it = moved_round(one, other)
+    if round_it is None:
+        return f"{size}, or dissolve."
+    x, y, z = (scene.tape(each) for each in round_it.at)
+    return f"{size}, or move its camera round the vehicle, to {x}, {y}, {z} up."
+
+
+def moved_round(one: End, other: End) -> Shot | None:
+    """The later shot from the nearest place round the vehicle from where it does not jump; None where there is none.
+
+    It stands as far off and as high, on the same side of the line, over no backdrop; a camera that travels stays.
+    """
+    shot = other.event.shot
+    if not isinstance(shot.at[0], int | float):
+        return None
+    middle, place = other.view.vehicle_corners[0].mean(axis=0), other.view.cameras[0].position
+    off, backdrop = place - middle, other.event.scene.set.backdrop
+    side = math.copysign(1.0, other.bearing(0))
+    for degrees in range(1, 120):
+        for turn in (math.radians(degrees), -math.radians(degrees)):
+            c, s = math.cos(turn), math.sin(turn)
+            x, y = middle[0] + c * off[0] - s * off[1], middle[1] + s * off[0] + c * off[1]
+            if backdrop is not None and y > backdrop.distance:
+                continue
+            moved = other.with_shot(shot.model_copy(update={"at": (round(x, 3), round(y, 3), float(place[2]))}))
+            stays = math.copysign(1.0, moved.bearing(0)) == side
+            if stays and moved.seen and _angle(one, moved) >= JUMP:
+                return moved.event.shot
+    return None
+
+
+def another_size(join: Join) -> Told | None:
+    """So much larger or smaller that the eye loses it."""
+    one, other = join.before, join.after
+    if not (one.seen and other.seen):
+        return None
+    ratio = _size(one, other)
+    return Told(
+        "between.size",
+        "size_ratio",
+        ratio,
+        nearer_limit(ratio, SIZE),
+        apart(ratio, SIZE),
+        f"The vehicle is {times(ratio)} as large in {other.name} as in {one.name}.",
+        f"Frame it {'wider' if ratio > 1 else 'tighter'} in {other.event.shot.id}, or put a shot of a size in between.",
+    )
+
+
+# --- speed ---
+
+
+def another_speed(join: Join) -> Told | None:
+    """Faster or slower at full size, on screen."""
+    one, other = join.before, join.after
+    if not (one.drives and other.drives) or one.nearest_seen is None or other.nearest_seen is None:
+        return None
+    before, after = one.apparent_speed(one.nearest_seen), other.apparent_speed(other.nearest_seen)
+    ratio = ratio_of(after, before)
+    return Told(
+        "between.speed",
+        "speed_ratio",
+        ratio,
+        nearer_limit(ratio, SPEED),
+        apart(ratio, SPEED),
+        f"It drives at {after * 3.6:.0f} km/h in {other.name} and at {before * 3.6:.0f} km/h in {one.name}, at full "
+        "size on screen.",
+        _as_fast(other, before, after),
+    )
+
+
+def _as_fast(other: End, wanted: float, now: float) -> str:
+    """The rate that gives the speed before the cut, where the camera has it."""
+    shot = other.event.shot
+    if not wanted or not now:
+        return f"Let it drive in both, or dissolve to {shot.id}."
+    rate = float(shot.capture.rate) * now / wanted
+    fastest = max(float(mode.fastest) for mode in other.view.camera.modes)
+    advice = f"Let it drive {wanted / now:.2g} times as fast in {shot.id}"
+    return f"{advice}, or record that at {rate:.3g} fps." if 1 <= rate <= fastest else f"{advice}."
+
+
+# --- height and blur ---
+
+
+def eye_of_another_height(join: Join) -> Told:
+    """Once from the road, once from a mast."""
+    one, other = join.before, join.after
+    ratio = ratio_of(other.eye_height, one.eye_height)
+    within = 0.9 * HEIGHT if ratio > 1 else 1 / (0.9 * HEIGHT)
+    wanted = one.eye_height * within / float(other.event.scene.scale)
+    return Told(
+        "between.height",
+        "height_ratio",
+        ratio,
+        nearer_limit(ratio, HEIGHT),
+        apart(ratio, HEIGHT),
+        f"The camera is {other.eye_height:.2g} m high at full size in {other.name} and {one.eye_height:.2g} m in "
+        f"{one.name}.",
+        f"{'Lower' if ratio > 1 else 'Raise'} it in {other.event.shot.id} to {other.event.scene.tape(wanted)} over the "
+        "table, unless the change is meant.",
+    )
+
+
+def blur_of_another_size(join: Join) -> Told:
+    """The lens is as if it were larger or smaller: the one shot looks more of a model than the other."""
+    one, other = join.before, join.after
+    before, after = (each.figures.value("full_size_pupil") for each in (one, other))
+    ratio = ratio_of(after, before)
+    fine = apart(ratio, PUPIL) is Verdict.FINE
+    return Told(
+        "between.blur",
+        "pupil_ratio",
+        ratio,
+        nearer_limit(ratio, PUPIL),
+        apart(ratio, PUPIL),
+        f"Blur falls off as by a lens opening of {after * 1000:.0f} mm at full size in {other.name}, and of "
+        f"{before * 1000:.0f} mm in {one.name}{': the one reads smaller than the other' * (not fine)}.",
+        _as_blurred(other, ratio),
+    )
+
+
+def _as_blurred(other: End, ratio: float) -> str:
+    """The stop that blurs as before the cut, where the lens has it."""
+    shot, wanted = other.event.shot, float(other.event.shot.f_number) * ratio
+    stops = [stop for stop in other.view.stops if 1 / PUPIL < stop / wanted < PUPIL]
+    if stops:
+        return f"Set {shot.id} to f/{min(stops, key=lambda stop: abs(math.log(stop / wanted))):g}."
+    return f"No stop of {shot.camera} does: film {shot.id} with a camera more like the other, or frame out what is far."

@@ -1,0 +1,45 @@
+"""Pages that are one HTML file: escaped, and with a policy that lets nothing load or run but what stands in them."""
+
+import base64
+import io
+import json
+from hashlib import sha256
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PIL import Image
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+
+def templates_in(folder: Path) -> "Environment":
+    """Templates of ours; what they are filled with is a stranger's: everything is escaped unless marked."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    return Environment(
+        loader=FileSystemLoader(folder), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
+        lstrip_blocks=True,
+    )  # fmt: skip
+
+
+def for_script(data: object) -> str:
+    """JSON that cannot end the script element it stands in.
+
+    >>> for_script("</script>")
+    '"\\\\u003c/script>"'
+    """
+    return json.dumps(data).replace("<", "\\u003c")
+
+
+def hash_of(text: str) -> str:
+    """A script's or style's name in a content policy."""
+    return "sha256-" + base64.b64encode(sha256(text.encode()).digest()).decode()
+
+
+def jpeg_of(data: bytes) -> bytes:
+    """A picture as a JPEG, which is small enough to travel."""
+    buffer = io.BytesIO()
+    with Image.open(io.BytesIO(data)) as picture:
+        picture.convert("RGB").save(buffer, format="jpeg", quality=86, optimize=True)
+    return buffer.getvalue()

@@ -1,0 +1,14 @@
+from .estimate import Changeover as Changeover
+from .estimate import EveningPlan as EveningPlan
+from .estimate import Takes as Takes
+from .estimate import evening_of as evening_of
+from .estimate import spell as spell
+from .moves import Mark as Mark
+from .moves import Move as Move
+from .moves import Position as Position
+from .moves import mark_words as mark_words
+from .moves import moves_between as moves_between
+from .moves import told_moves as told_moves
+from .order import Order as Order
+from .order import least_work as least_work
+from .order import work_of as work_of

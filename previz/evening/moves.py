@@ -1,0 +1,363 @@
+"""What is moved between two setups: pieces, lamps, camera, backdrop, ramp; each move with the marks it needs."""
+
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from previz.errors import ShotFault
+from previz.layout import Solid, camera_at, pieces_of, ramp_of, target_point, vehicle_path
+from previz.scene import Ambient, Scatter, Scene, Shot
+
+#: What differs by less stands where it stood. [m, rad]
+_SAME = 1e-6
+
+#: Keys of a piece that say where it stands, not what it is.
+_PLACE = {"id", "at", "turn", "copies", "step", "along", "every", "offset", "first"}
+
+
+@dataclass(frozen=True)
+class Mark:
+    """Where something stands, from the table's front left corner.
+
+    Parameters
+    ----------
+    at : (float, float) or (float, float, float)
+        x, y, and of what hangs or is on a tripod its height over the table. [m]
+    turn : float
+        Counter-clockwise seen from above, of what has a front. [rad]
+    aim : (float, float, float) or None
+        The point that a lamp or a camera faces. [m]
+    """
+
+    at: tuple[float, ...]
+    turn: float = 0.0
+    aim: tuple[float, ...] | None = None
+
+    def words(self, length: Callable[[float], str]) -> str:
+        """For people; length writes one of them [m] without its unit."""
+        told = ", ".join(length(each) for each in self.at[:2])
+        if len(self.at) > 2:
+            told += f", {length(self.at[2])} up"
+        degrees = round(math.degrees(self.turn) * 2) / 2
+        degrees = 180 - (180 - degrees) % 360
+        if degrees:
+            told += f", turned {degrees:g}°"
+        if self.aim is not None:
+            told += f", facing {', '.join(length(each) for each in self.aim[:2])}, {length(self.aim[2])} up"
+        return told
+
+
+@dataclass(frozen=True)
+class Move:
+    """One thing to do between two setups.
+
+    Parameters
+    ----------
+    kind : str
+        The key of `Evening` that says how long it takes: `dress`, `lamp_setting`, …
+    what : str
+        What is moved, by its id; of a copy of a piece `id/2`.
+    does : str
+        What is done to it, in a word or two: `move`, `take away`, `put`, `change`, `set`.
+    before, after : Mark or None
+        Where it stood and where it stands, where that changes.
+    said : str
+        What no mark says: `f/2.8 to f/8`.
+    """
+
+    kind: str
+    what: str
+    does: str
+    before: Mark | None = None
+    after: Mark | None = None
+    said: str = ""
+
+
+@dataclass(frozen=True)
+class Position:
+    """A set as it is dressed and lit, and the shot that is filmed on it; no shot of the set as built."""
+
+    scene: Scene
+    shot: Shot | None = None
+
+
+def moves_between(one: Position, other: Position) -> tuple[Move, ...]:
+    """All that is to do to come from one setup to another, the set before lamps and camera.
+
+    One camera stands at a time: a shot of another camera puts that up in the first one's stead.
+    """
+    dressed = (_of_the_set, _of_pieces, _of_scattered, _of_the_vehicle, _of_lamps)
+    steps = (_of_the_camera,) if one.scene is other.scene else (*dressed, _of_the_camera)
+    return tuple(move for step in steps for move in step(one, other))
+
+
+def told_moves(moves: Sequence[Move], length: Callable[[float], str]) -> list[str]:
+    """Moves in words, as `mark_words` has them; what is only taken away, in one line."""
+    gone = [move for move in moves if move.does == "take away"]
+    told = [mark_words(move, length) for move in moves if move.does != "take away"]
+    return [f"take away {', '.join(move.what for move in gone)}"] * bool(gone) + told
+
+
+def mark_words(move: Move, length: Callable[[float], str]) -> str:
+    """A move in words, with its marks; length writes one of them [m] as its maker's tape has it, without the unit.
+
+    >>> mark_words(Move("dress", "hut", "move", Mark((0.3, 0.4)), Mark((0.5, 0.42), 0.5236)), lambda m: f"{m * 1000:g}")
+    'move hut from 300, 400 to 500, 420, turned 30°'
+    """
+    parts = [f"{move.does} {move.what}"]
+    if move.before is not None:
+        parts.append(f"from {move.before.words(length)}")
+    if move.after is not None:
+        parts.append(f"{'to' if move.before is not None else 'at'} {move.after.words(length)}")
+    if move.said:
+        return f"{' '.join(parts)}: {move.said}"
+    return " ".join(parts)
+
+
+# --- the set ---
+
+
+def _of_the_set(one: Position, other: Position) -> Iterator[Move]:
+    here, there = one.scene.set, other.scene.set
+    if here.backdrop != there.backdrop:
+        does = "take away" if there.backdrop is None else "put" if here.backdrop is None else "change"
+        yield Move("backdrop", "the backdrop", does, said=_differing(here.backdrop, there.backdrop))
+    for name in ("table", "ground", "road"):
+        if getattr(here, name) != getattr(there, name):
+            said = _differing(getattr(here, name), getattr(there, name))
+            yield Move("ground", f"the {name}", "lay" if name != "table" else "change", said=said)
+
+
+def _of_pieces(one: Position, other: Position) -> Iterator[Move]:
+    here, there = _standing(one.scene), _standing(other.scene)
+    for name in dict.fromkeys((*here, *there)):
+        if name not in there:
+            yield Move("dress", name, "take away", before=_foot(here[name]))
+        elif name not in here:
+            yield Move("dress", name, "put", after=_foot(there[name]))
+        else:
+            yield from _of_a_piece(name, (one.scene, here[name]), (other.scene, there[name]))
+
+
+def _of_a_piece(name: str, one: tuple[Scene, Solid], other: tuple[Scene, Solid]) -> Iterator[Move]:
+    (scene, here), (later, there) = one, other
+    was, becomes = scene.dressing[here.entry], later.dressing[there.entry]
+    if was is becomes and here.at == there.at and here.turn == there.turn:
+        return  # most pieces; as_set_up keeps what is alike
+    before, after = _foot(here), _foot(there)
+    if type(was) is not type(becomes) or _apart_from_place(was) != _apart_from_place(becomes):
+        told = _differing(was, becomes, leave=_PLACE) if type(was) is type(becomes) else f"a {there.kind} in its place"
+        yield Move("dress", name, "change", None if _same(before, after) else before, after, told)
+    elif not _same(before, after):
+        yield Move("dress", name, "move", before, after)
+
+
+def _standing(scene: Scene) -> dict[str, Solid]:
+    return {solid.name: solid for solid in pieces_of(scene)}
+
+
+def _foot(solid: Solid) -> Mark:
+    return Mark(tuple(solid.at[:2]), solid.turn)
+
+
+def _same(one: Mark, other: Mark) -> bool:
+    turn = (one.turn - other.turn + np.pi) % (2 * np.pi) - np.pi
+    return bool(np.allclose(one.at, other.at, atol=_SAME, rtol=0)) and abs(turn) < _SAME
+
+
+def _apart_from_place(piece: Any) -> dict[str, Any]:
+    return {key: value for key, value in dict(piece).items() if key not in _PLACE}
+
+
+def _of_scattered(one: Position, other: Position) -> Iterator[Move]:
+    here, there = (
+        {each.id: each for each in setup.scene.dressing if isinstance(each, Scatter)} for setup in (one, other)
+    )
+    for name in dict.fromkeys((*here, *there)):
+        if name not in there:
+            yield Move("scatter", name, "sweep up")
+        elif here.get(name) != there[name]:
+            yield Move("scatter", name, "strew" if name not in here else "strew anew")
+
+
+# --- what drives ---
+
+
+def _of_the_vehicle(one: Position, other: Position) -> Iterator[Move]:
+    here, there = one.scene.vehicle, other.scene.vehicle
+    if here == there and _begins(one.scene) == _begins(other.scene):
+        return
+    if here is None or there is None:
+        yield Move("vehicle", "the vehicle", "put" if here is None else "take away", after=_begins(other.scene))
+        return
+    moving = {"path", "keep", "offset", "reverse", "speed", "launch"}
+    if {**dict(here), **dict.fromkeys(moving)} != {**dict(there), **dict.fromkeys(moving)}:
+        yield Move("vehicle", "the vehicle", "change", said=_differing(here, there, leave=moving))
+    before, after = _begins(one.scene), _begins(other.scene)
+    if here.launch is not None and there.launch is not None:
+        yield from _of_the_ramp(one.scene, other.scene)
+    elif here.launch is not None or there.launch is not None:
+        yield Move("ramp", "the ramp", "put" if here.launch is None else "take away", after=after)
+    elif before != after:
+        yield Move("vehicle", "the vehicle's start", "move", before, after)
+    if here.speed != there.speed and here.speed is not None and there.speed is not None:
+        was, becomes = (f"{each.speed:.3g} m/s" if each.speed else "standing" for each in (here, there))
+        yield Move("release", "the vehicle's speed", "set", said=f"{was} to {becomes}")
+
+
+def _begins(scene: Scene) -> Mark | None:
+    """Where the vehicle's way begins, and which way it leads."""
+    if scene.vehicle is None:
+        return None
+    way = vehicle_path(scene)
+    x, y = np.asarray(way.at(0.0), dtype=float).tolist()
+    return Mark((x, y), float(way.heading(0.0)))
+
+
+def _of_the_ramp(one: Scene, other: Scene) -> Iterator[Move]:
+    here, there = ramp_of(one), ramp_of(other)
+    assert here is not None and there is not None and one.vehicle and other.vehicle  # both are launched
+    assert one.vehicle.launch and other.vehicle.launch
+    before, after = (Mark(tuple(ramp.foot.tolist()), ramp.heading) for ramp in (here, there))
+    was, becomes = one.vehicle.launch.ramp, other.vehicle.launch.ramp
+    if not _same(before, after):
+        yield Move("ramp", "the ramp's foot", "move", before, after)
+    built = {"height": None, "foot": None}
+    if {**dict(was), **built} != {**dict(becomes), **built}:
+        yield Move("ramp", "the ramp", "change", said=_differing(was, becomes, leave=set(built)))
+    if abs(was.height - becomes.height) > _SAME:
+        yield Move("release", "the release height", "set", said=f"{one.tape(was.height)} to {one.tape(becomes.height)}")
+
+
+# --- lamps and camera ---
+
+
+def _of_lamps(one: Position, other: Position) -> Iterator[Move]:
+    here, there = ({each.id: each for each in setup.scene.lights} for setup in (one, other))
+    for name in dict.fromkeys((*here, *there)):
+        was, becomes = here.get(name), there.get(name)
+        if was == becomes:
+            continue
+        if was is None or becomes is None or type(was) is not type(becomes):
+            does = "put up" if was is None else "take away" if becomes is None else "change"
+            hangs = becomes is not None and not isinstance(becomes, Ambient)
+            yield Move("lamp" if not isinstance(was or becomes, Ambient) else "lamp_setting", name, does,
+                       after=_hangs(becomes) if hangs else None)  # fmt: skip
+            continue
+        if not isinstance(becomes, Ambient) and _hangs(was) != _hangs(becomes):
+            yield Move("lamp", name, "move", _hangs(was), _hangs(becomes))
+        said = _light_words(was, becomes)
+        if said:
+            yield Move("lamp_setting", name, "set", said=said)
+
+
+def _hangs(lamp: Any) -> Mark:
+    return Mark(tuple(lamp.at), aim=tuple(lamp.aim))
+
+
+def _light_words(was: Any, becomes: Any) -> str:
+    """What a lamp is set to anew."""
+    changed = [key for key in type(becomes).model_fields if getattr(was, key) != getattr(becomes, key)]
+    return ", ".join(_light_word(key, becomes) for key in changed if key not in ("at", "aim", "mains"))
+
+
+def _light_word(key: str, lamp: Any) -> str:
+    if key == "ambient":
+        return f"{lamp.ambient:.3g} lx"
+    if key == "output":
+        output = lamp.output
+        return (
+            f"{output.flux:.4g} lm"
+            if output.flux is not None
+            else f"{output.axis_illuminance:.4g} lx at {output.axis_distance:.3g} m"
+        )
+    if key == "colour":
+        return f"{lamp.colour.kelvin:.0f} K{' with another gel' if lamp.colour.gel is not None else ''}"
+    if key == "diffusion":
+        return f"{lamp.diffusion:g} stops of diffusion"
+    if key == "spot":
+        return f"its beam {np.degrees(lamp.spot):.0f}°"
+    return key
+
+
+def _of_the_camera(one: Position, other: Position) -> Iterator[Move]:
+    was, becomes = one.shot, other.shot
+    if becomes is None:
+        return
+    before, after = _stands(one), _stands(other)
+    if was is None or was.camera != becomes.camera:
+        yield Move("camera", f"the camera {becomes.camera}", "put up", after=after, said=_set_to(other.scene, becomes))
+        return
+    name = f"the camera {becomes.camera}"
+    if was.at != becomes.at:
+        yield Move("camera", name, "move", before, after)
+    elif _looks_elsewhere(was, becomes, before, after):
+        yield Move("aim", name, "aim", after=after)
+    if was.focal_length != becomes.focal_length:
+        said = f"{_millimetres(was.focal_length)} to {_millimetres(becomes.focal_length)}"
+        yield Move("lens", f"the lens of {becomes.camera}", "set", said=said)
+    said = _settings(one.scene, was, other.scene, becomes)
+    if said:
+        yield Move("settings", f"{becomes.camera}", "set", said=said)
+
+
+def _looks_elsewhere(was: Shot, becomes: Shot, before: Mark | None, after: Mark | None) -> bool:
+    """Whether a camera that stays is aimed anew; one that follows the vehicle begins the shot where that is."""
+    if was.aim != becomes.aim or before is None or after is None:
+        return was.aim != becomes.aim
+    follows = not isinstance(becomes.aim, tuple) and becomes.aim.vehicle
+    return not follows and before.aim != after.aim
+
+
+def _stands(setup: Position) -> Mark | None:
+    """Where the front of the lens is as the shot begins, and what it is aimed at; of a pan, what is then in focus."""
+    shot = setup.shot
+    if shot is None:
+        return None
+    try:
+        pose = camera_at(setup.scene, shot, float(shot.start))
+    except ShotFault:
+        return None  # check says why
+    pans = isinstance(shot.aim, tuple)
+    aim = pose.in_focus if pans else target_point(setup.scene, shot.aim, float(shot.start))
+    return Mark(tuple(pose.position.tolist()), aim=tuple(aim.round(6).tolist()))
+
+
+def _set_to(scene: Scene, shot: Shot) -> str:
+    return f"{_millimetres(shot.focal_length)}, {', '.join(_dials(shot).values())}"
+
+
+def _settings(here: Scene, was: Shot, there: Scene, becomes: Shot) -> str:
+    """What is dialled in anew, focus among it."""
+    old, new = _dials(was), _dials(becomes)
+    said = [f"{old[key]} to {new[key]}" for key in new if old[key] != new[key]]
+    if was.focus != becomes.focus:
+        said.append("focus anew")
+    return ", ".join(said)
+
+
+def _dials(shot: Shot) -> Mapping[str, str]:
+    capture = shot.capture
+    iso = "ISO auto" if capture.iso == "auto" else f"ISO {capture.iso}"
+    return {
+        "stop": f"f/{shot.f_number:.3g}",
+        "rate": f"{float(capture.rate):.5g} fps",
+        "shutter": f"1/{1 / capture.exposure_time:.4g} s",
+        "iso": iso,
+        "white": f"{capture.white_balance:.0f} K",
+    }
+
+
+def _millimetres(length: float) -> str:
+    return f"{length * 1000:.3g} mm"
+
+
+def _differing(one: Any, other: Any, leave: set[str] = frozenset()) -> str:  # type: ignore[assignment]
+    """The keys in which two parts differ, in words."""
+    if one is None or other is None:
+        return ""
+    old, new = dict(one), dict(other)
+    return ", ".join(key.replace("_", " ") for key in new if key not in leave and old.get(key) != new[key])

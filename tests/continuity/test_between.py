@@ -1,0 +1,148 @@
+"""Each finding between shots fires on a cut broken on purpose, and on that alone; the good cut has none.
+
+What fires is known from how the cut was broken, and its value from the numbers written there.
+"""
+
+import math
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from previz.physics.colour import chromaticity, white_rgb
+from previz.predictions import GLOSSARY
+from tests.continuity.cuts import HOLDS, HUT, between, cut_with, torn
+from tests.predictions.broken_scenes import GOOD
+
+ALL = {"rate": "120 fps", "shutter": "180 deg"}
+PLACES: dict[str, Any] = {
+    "at": [1300, -250, 80], "start": "1.8 s", "place": "village", "wide": {"place": "harbour"},
+    "scene": {"dressing": [HUT]},
+}  # fmt: skip
+SKYLINE = {"sky": "overcast", "layers": [{"shape": "skyline", "height": 300, "colour": "#334455"}]}
+PAINTED = GOOD["set"] | {"backdrop": {"distance": 890, "height": 900, "painting": SKYLINE}}
+SMALL = GOOD["cameras"]["small"] | {"modes": ["1080p240", "1440x1080 at 240 fps"]}
+OVER = {"at": [1700, 780, 60]}
+
+#: How the near shot is broken, what then fires, and its value where the numbers written give it.
+BROKEN: dict[str, tuple[dict[str, Any], set[str], float | None]] = {
+    "camera over the line": (OVER, {"between.line"}, None),
+    # The lamps stay, so that they light its other side.
+    "run from the other end": ({"run": "from the other end"}, {"between.direction", "between.light"}, None),
+    "the same look again": ({"at": [1320, -250, 80], "start": "2.3 s"}, {"between.angle"}, None),
+    "far larger": (
+        {"focal_length": 25, "f_number": "f/11", "aim": "vehicle", "at": [1500, -200, 60]}, {"between.size"}, None,
+    ),
+    "faster": ({"vehicle": {"speed": "1.2 m/s"}, "start": "1.375 s"}, {"between.speed"}, 1.2 / 0.75),
+    "from a mast": ({"at": [1800, 10, 500]}, {"between.height"}, 500 / 80),
+    "from another lamp": ({"moved": {"key": {"at": [2900, -500, 1000]}}}, {"between.light"}, None),
+    "balanced for another light": ({"capture": ALL | {"white_balance": "3200 K"}}, {"between.colour"}, None),
+    "lit in another colour": ({"lights": {"key": {"colour": "3200 K"}}}, {"between.colour"}, None),
+    "stopped down": ({"f_number": "f/8"}, {"between.blur"}, 2.8 / 8),
+    # Half as slow is twice as fast.
+    "less slowed": ({"capture": ALL | {"rate": "60 fps"}}, {"between.pace", "between.speed"}, None),
+    "a shorter shutter": ({"capture": ALL | {"shutter": "90 deg"}}, {"between.shutter"}, 0.5),
+    "played otherwise": ({"playback": "25 fps"}, {"between.playback"}, 25.0),
+    "of another shape": (
+        {"capture": ALL | {"mode": "1440x1080 at 240 fps"}, "scene": {"cameras": {"small": SMALL}}},
+        {"between.shape"}, 4 / 3,
+    ),
+    "the same house elsewhere": (PLACES, {"between.place"}, None),
+    "the same skyline elsewhere": (PLACES | {"scene": {"set": PAINTED}}, {"between.place"}, None),
+    "the same stretch again": (
+        {"scene": {"sequence": [{"shot": "wide", "out_point": "0.3 s"}, {"shot": "wide", "in_point": "0.4 s"}]}},
+        {"between.angle"}, None,
+    ),
+}  # fmt: skip
+
+
+#: How a remedy is followed: a pattern of its words, and the keys of the near shot that they then stand for.
+FOLLOWED: dict[str, tuple[str, Any]] = {
+    "the same look again": (
+        r"to (-?\d+) mm, (-?\d+) mm, (\d+) mm up", lambda x, y, z: {"at": [float(x), float(y), float(z)]}),
+    "faster": (r"record that at (\d+) fps", lambda rate: {"capture": ALL | {"rate": f"{rate} fps"}}),
+    "from a mast": (r"to (\d+) mm over the table", lambda z: {"at": [1800, 10, float(z)]}),
+    "balanced for another light": (r"to (\d+) K", lambda kelvin: {"capture": ALL | {"white_balance": f"{kelvin} K"}}),
+    "stopped down": (r"to f/([\d.]*\d)", lambda stop: {"f_number": f"f/{stop}"}),
+    "less slowed": (r"at (\d+) fps", lambda rate: {"capture": ALL | {"rate": f"{rate} fps"}}),
+    "a shorter shutter": (r"to (\d+) deg", lambda angle: {"capture": ALL | {"shutter": f"{angle} deg"}}),
+    "played otherwise": (r"to (\d+) fps", lambda rate: {"playback": f"{rate} fps"}),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", BROKEN)
+def test_what_is_broken_is_found_and_nothing_else_and_a_number_in_its_remedy_mends_it(
+    name: str, tmp_path: Path
+) -> None:
+    near, fires, value = BROKEN[name]
+    found = torn(cut_with(**near), tmp_path)
+    assert found.keys() == fires
+    for each in found.values():
+        assert each.events == (1, 2) and each.remedy and each.value != each.limit
+    first = min(fires)
+    if value is not None:
+        assert found[first].value == pytest.approx(value, rel=1e-6)
+    if name in FOLLOWED:
+        pattern, keys = FOLLOWED[name]
+        said = re.search(pattern, found[first].remedy)
+        assert said, found[first].remedy
+        assert first not in torn(cut_with(**near | keys(*said.groups())), tmp_path)
+
+
+def test_a_cut_that_holds_has_no_finding(tmp_path: Path) -> None:
+    found = between(HOLDS, tmp_path)
+    assert {each.verdict for each in found} == {"fine"}
+    of_two = {name for name, each in GLOSSARY.items() if each.group == "Between the shots"}
+    assert {each.quantity for each in found} == of_two - {"same_share"}
+    # Everything was looked at, but for what no shot says: at which place it is.
+    of_a_run = {"between.direction" if each == "between.line" else each for each in (each.id for each in found)}
+    assert of_a_run >= {id for _, ids, _ in BROKEN.values() for id in ids} - {"between.place", "between.line"}
+
+
+@pytest.mark.parametrize(
+    "near",
+    [
+        OVER | {"scene": {"sequence": ["wide", {"shot": "near", "dissolve": "12 frames"}]}},  # time passes
+        {
+            "scene": {"sequence": [{"shot": "wide", "out_point": "0.3 s"}, {"shot": "wide", "in_point": "0.3 s"}]}
+        },  # runs on
+        {"scene": {"sequence": ["near"]}},  # nothing is cut to it
+        # Nothing moves in it, so that neither its pace nor its shutter shows.
+        {
+            "capture": {"rate": "24 fps", "shutter": "90 deg"},
+            "vehicle": {"speed": 0, "path": [[1500, 327], [3200, 327]]},
+        },
+        PLACES | {"place": "harbour"},  # the same place may look it
+        PLACES | {"moved": {"hut": [1550, 720]}},
+        PLACES | {"moved": {"hut": {"colour": "#884422"}}},
+        PLACES | {"at": [1800, 10, 60], "start": "2.2 s"},  # seen from elsewhere
+    ],
+)
+def test_what_is_no_break_is_silent(near: dict[str, Any], tmp_path: Path) -> None:
+    assert not torn(cut_with(**near), tmp_path)
+
+
+def test_a_look_from_straight_ahead_is_of_neither_side(tmp_path: Path) -> None:
+    ahead = {"at": [2300, 420, 100], "aim": "vehicle"}
+    order = {"scene": {"sequence": ["wide", "ahead", "near"]}}
+    data = cut_with(**OVER, **order)
+    data["shots"].insert(1, data["shots"][1] | {"id": "ahead", **ahead})
+    assert not {"between.line", "between.direction"} & torn(data, tmp_path).keys()
+
+
+def test_the_angle_round_the_line_is_that_of_the_camera_s_place(tmp_path: Path) -> None:
+    # The vehicle is at 0.75 m/s times 2.2 s, mid-shutter, less the 200 mm by which its road begins off the table, in
+    # its lane; the camera stands 380 mm less half a lane (3.5 m / 24 / 2) to its left.
+    found = torn(cut_with(**OVER), tmp_path)["between.line"]
+    x, y = 1700 - (750 * (2.2 + 1 / 480) - 200), 780 - (400 - 3500 / 24 / 2)
+    assert found.value == pytest.approx(math.atan2(y, abs(x)), rel=1e-6)
+
+
+def test_chromaticity_is_that_of_the_standards_white() -> None:
+    # D65 has u' 0.1978, v' 0.4683 (CIE 15; from memory); a black body of 3200 K lies at 0.2459, 0.5208 by Planck's law
+    # with the CIE 1931 observer (colour-science 0.4.7, xy 0.4234, 0.3990), to what the fit of the observer allows.
+    assert chromaticity([1, 1, 1]) == pytest.approx([0.1978, 0.4683], abs=1e-4)
+    x, y = 0.4234, 0.3990
+    expected = [4 * x / (-2 * x + 12 * y + 3), 9 * y / (-2 * x + 12 * y + 3)]
+    assert chromaticity(white_rgb(3200)) == pytest.approx(expected, abs=2e-3)

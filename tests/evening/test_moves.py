@@ -1,0 +1,157 @@
+"""What is moved between setups, against lists made by hand; the evening that comes of it, against sums done by hand."""
+
+import math
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from previz.evening import Position, evening_of, mark_words, moves_between
+from previz.scene import Scene, as_set_up
+from tests.predictions.broken_scenes import read
+
+#: A small set, and a shot of it that changes nothing.
+SET: dict[str, Any] = {
+    "title": "Moves",
+    "scale": "1:50",
+    "units": "mm",
+    "set": {
+        "table": {"width": 1200, "depth": 700},
+        "road": {"lane": 70, "centre": [[-50, 300], [1250, 300]]},
+        "backdrop": {"distance": 690, "height": 400, "painting": {"sky": "dusk"}},
+    },
+    "dressing": [
+        {"id": "hut", "piece": "building", "at": [500, 520], "width": 120, "depth": 80, "floors": 1},
+        {"id": "cones", "piece": "cone", "at": [300, 230], "copies": 3, "step": [60, 0, 0]},
+        {"id": "tufts", "scatter": "tufts", "over": [[0, 500], [300, 600]], "count": 20},
+    ],
+    "vehicle": {"body": "van", "launch": {"ramp": {"height": 120, "length": 500, "foot": 60}}},
+    "lights": [
+        {"id": "key", "panel": [400, 300], "at": [300, -200, 600], "aim": [600, 300, 0], "output": "4000 lm"},
+        {"id": "room", "ambient": "150 lx"},
+    ],
+    "cameras": {
+        "pocket": {"sensor": "1-inch", "lens": "8.8-36.8 mm", "widest": "f/1.8", "nearest": 50, "modes": ["1080p120"]},
+        "phone": {"sensor": "1/1.3-type", "lens": "6.9 mm", "widest": "f/1.8", "smallest": "f/1.8", "nearest": 120,
+                  "modes": ["1080p240"]},
+    },
+}  # fmt: skip
+PLAIN: dict[str, Any] = {
+    "id": "plain", "camera": "pocket", "focal_length": "16 mm", "f_number": "f/4", "at": [600, -200, 80],
+    "aim": [600, 300, 20], "focus": "500 mm", "start": "0.2 s", "duration": "0.2 s", "capture": {"rate": "120 fps"},
+}  # fmt: skip
+
+
+def scene_of(folder: Path, *others: dict[str, Any], **more: Any) -> Scene:
+    """The set with the plain shot and others that differ from it by some keys."""
+    shots = [PLAIN, *(PLAIN | {"id": f"other{number}"} | each for number, each in enumerate(others))]
+    return read(SET | {"shots": shots} | more, folder)
+
+
+def position(scene: Scene, number: int) -> Position:
+    shot = scene.shots[number]
+    then = as_set_up(scene, shot)
+    return Position(then, then.shot(shot.id))
+
+
+#: What another shot changes, and what is then to do: kind, thing, and its words in whole millimetres.
+CHANGES: dict[str, tuple[dict[str, Any], list[tuple[str, str]]]] = {
+    "nothing": ({}, []),
+    "a piece moved and turned": (
+        {"moved": {"hut": {"at": [900, 560], "turn": "30 deg"}}},
+        [("dress", "move hut from 500, 520 to 900, 560, turned 30°")]),
+    "a row taken away": (
+        {"without": ["cones"]},
+        [("dress", f"take away cones{copy} from {x}, 230") for copy, x in (("", 300), ("/2", 360), ("/3", 420))]),
+    "a piece added": (
+        {"added": [{"id": "bin", "piece": "cone", "at": [700, 400]}]}, [("dress", "put bin at 700, 400")]),
+    "a piece that looks otherwise": (
+        {"moved": {"hut": {"colour": "#884422"}}}, [("dress", "change hut at 500, 520: colour")]),
+    "scattered things gone": ({"without": ["tufts"]}, [("scatter", "sweep up tufts")]),
+    "a lamp moved": (
+        {"moved": {"key": [900, -200, 700]}},
+        [("lamp", "move key from 300, -200, 600 up, facing 600, 300, 0 up to 900, -200, 700 up, facing 600, 300, 0 "
+          "up")]),
+    "a lamp set anew": (
+        {"lights": {"key": {"output": "2000 lm", "colour": "3200 K"}}}, [("lamp_setting", "set key: 2000 lm, 3200 K")]),
+    "a lamp switched off": ({"lights": {"key": "off"}}, [("lamp", "take away key")]),
+    "another backdrop": ({"backdrop": {"painting": {"sky": "night"}}}, [("backdrop", "change the backdrop: painting")]),
+    "the run from the other end": (
+        # The foot stands 60 mm along the middle of its lane, half a lane to the right of the road's middle.
+        {"run": "from the other end"},
+        [("ramp", "move the ramp's foot from 10, 265 to 1190, 335, turned 180°")]),
+    "another release": (
+        {"vehicle": {"launch": {"ramp": {"height": 90}}}}, [("release", "set the release height: 120 mm to 90 mm")]),
+    "the camera moved": (
+        {"at": [300, -100, 60]},
+        [("camera", "move the camera pocket from 600, -200, 80 up, facing 600, 300, 20 up to 300, -100, 60 up, facing "
+          "600, 300, 20 up")]),
+    "the camera aimed anew": (
+        {"aim": [500, 300, 20]}, [("aim", "aim the camera pocket at 600, -200, 80 up, facing 500, 300, 20 up")]),
+    "the zoom": ({"focal_length": 24}, [("lens", "set the lens of pocket: 16 mm to 24 mm")]),
+    "the stop and the focus": (
+        {"f_number": "f/8", "focus": "400 mm"}, [("settings", "set pocket: f/4 to f/8, focus anew")]),
+    "another camera": (
+        {"camera": "phone", "focal_length": 6.9, "f_number": "f/1.8"},
+        [("camera", "put up the camera phone at 600, -200, 80 up, facing 600, 300, 20 up: 6.9 mm, f/1.8, 120 fps, "
+          "1/240 s, ISO auto, 5600 K")]),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", CHANGES)
+def test_all_that_changes_is_a_move_and_nothing_else_is(name: str, tmp_path: Path) -> None:
+    change, expected = CHANGES[name]
+    scene = scene_of(tmp_path, change)
+    moves = moves_between(position(scene, 0), position(scene, 1))
+    told = [(move.kind, mark_words(move, lambda length: f"{length * 1000:.0f}")) for move in moves]
+    assert told == expected
+    # The way back has as many moves, of the same kinds.
+    back = moves_between(position(scene, 1), position(scene, 0))
+    assert sorted(move.kind for move in back) == sorted(kind for kind, _ in expected)
+
+
+def test_a_place_in_inches_is_told_in_inches(tmp_path: Path) -> None:
+    scene = scene_of(tmp_path, {"moved": {"hut": [762, 508]}})
+    (move,) = moves_between(position(scene, 0), position(scene, 1))
+    assert mark_words(move, lambda length: f"{length / 0.0254:g}").endswith("to 30, 20")
+
+
+def test_an_evening_adds_up(tmp_path: Path) -> None:
+    """Minutes are written, so that the sum is done by hand."""
+    minutes = {"take": "2 min", "look": "3 min", "dress": "1 min", "camera": "10 min", "backdrop": "7 min",
+               "spoiled": "50 %", "good_takes": 1, "sure": "75 %"}  # fmt: skip
+    night = {"backdrop": {"painting": {"sky": "night"}}}
+    moved = {"moved": {"hut": [900, 560]}}
+    scene = scene_of(tmp_path, night, moved, vehicle={"body": "van", "speed": "0.5 m/s"}, evening=minutes)
+    plan = evening_of(scene)
+    # As built and plain: the camera, 10, and a look, 3. Moving the hut: 1 and 3. Back, and the backdrop: 1, 7 and 3.
+    # The other way round: 7 and 3, then 1, 7 and 3: as the file has it.
+    assert [each.shot for each in plan.changeovers] == ["plain", "other1", "other0"]
+    assert [each.time for each in plan.changeovers] == [13 * 60, 4 * 60, 11 * 60]
+    assert plan.work == plan.least == 28 * 60
+    assert plan.as_written == (13 + 10 + 11) * 60
+    # Half of the takes are good: two a shot on the mean, and two with a chance of 75 %.
+    assert [(each.share, each.mean, each.enough) for each in plan.takes] == [(0.5, 2.0, 2.0)] * 3
+    assert plan.mean == (28 + 6 * 2) * 60
+    # Of three good ones, P(6 takes) = 42/64 and P(7) = 99/128, the sums of the binomial: seven takes of two minutes.
+    assert plan.enough == (28 + 7 * 2) * 60
+
+
+def test_takes_go_by_how_alike_launches_are(tmp_path: Path) -> None:
+    low = {"vehicle": {"launch": {"ramp": {"height": 25}}}}
+    plan = evening_of(scene_of(tmp_path, low))
+    by_shot = {each.shot: each for each in plan.takes}
+    assert by_shot["plain"].within is not None and by_shot["other0"].within is not None
+    # From lower, two millimetres of release and the losses weigh more.
+    assert by_shot["other0"].within < by_shot["plain"].within
+    assert by_shot["other0"].enough >= by_shot["plain"].enough
+    assert by_shot["plain"].share == pytest.approx(0.75 * by_shot["plain"].within)
+
+
+def test_shots_alike_cost_nothing_between_them(tmp_path: Path) -> None:
+    plan = evening_of(scene_of(tmp_path, {}, {"start": "0.3 s"}))
+    assert [each.time for each in plan.changeovers[1:]] == [0.0, 0.0]
+
+
+def test_where_no_take_is_good_no_number_is_enough(tmp_path: Path) -> None:
+    assert evening_of(scene_of(tmp_path, evening={"spoiled": "100 %"})).enough == math.inf
