@@ -87,7 +87,8 @@ def checked(problem: Problem, way: Way) -> Checked:
     changes = changes_of(problem, way)
     scene = rewritten(problem.scene, {change.key: change.value for change in changes})
     if problem.before is not None:
-        changes = (*(change for change, _ in problem.variant.changes(problem.before)), *changes)
+        built = [change for change, _ in problem.variant.changes(problem.before)]
+        changes = tuple({change.key: change for change in (*built, *changes)}.values())  # what is found further goes
     number = problem.scene.shots.index(problem.shot)
     shot = scene.shots[number]
     alone = scene.model_copy(update={"shots": (shot,)})
