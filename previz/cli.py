@@ -21,6 +21,7 @@ from collections.abc import Callable, Collection, Generator, Iterable, Iterator,
 from contextlib import ExitStack, contextmanager, suppress
 from functools import partial
 from pathlib import Path
+from threading import Event
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
@@ -119,7 +120,8 @@ class _Commands(typer.core.TyperGroup):
 @contextmanager
 def _faults_told() -> Iterator[None]:
     try:
-        yield
+        with _interrupts_heard():
+            yield
     except PrevizError as error:
         _say_fault(str(error))
         raise typer.Exit(2) from None
@@ -129,6 +131,17 @@ def _faults_told() -> Iterator[None]:
     except typer.BadParameter as error:
         error.message = _in_our_words(error.message)
         raise
+
+
+@contextmanager
+def _interrupts_heard() -> Iterator[None]:
+    """After Ctrl-C whatever else comes up is that: a library that was broken off in loading has faults of its own."""
+    try:
+        yield
+    except Exception:
+        if not _INTERRUPTED.is_set():
+            raise
+        raise KeyboardInterrupt from None
 
 
 def _in_our_words(message: str) -> str:
@@ -473,7 +486,8 @@ def watch(
     _wish_can_be(scene_file, wish.shot, outside_files)
     asked = Asked(scene_file, wish, Quality(True, size, seed=seed), out, outside_files)
     try:
-        watch_scene(asked, _say)
+        with _interrupts_heard():
+            watch_scene(asked, _say)
     except KeyboardInterrupt:
         _say("ended")
 
@@ -992,6 +1006,8 @@ def main() -> None:
     for number in _REQUESTS_TO_END:
         if signal.getsignal(number) is not signal.SIG_IGN:  # `nohup` wants a terminal's end not to be heard
             signal.signal(number, _terminated)
+    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
+        signal.signal(signal.SIGINT, _interrupted)
     try:
         app(prog_name="previz")
     finally:
@@ -1000,6 +1016,14 @@ def main() -> None:
 
 #: From outside, from a terminal that is closed and by Ctrl-\\, where the system has them.
 _REQUESTS_TO_END = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP", "SIGQUIT") if hasattr(signal, name)]
+
+
+_INTERRUPTED = Event()  # by Ctrl-C
+
+
+def _interrupted(_number: int, _frame: object) -> NoReturn:
+    _INTERRUPTED.set()
+    raise KeyboardInterrupt
 
 
 class _Stopped(SystemExit):

@@ -589,6 +589,30 @@ def test_a_signal_ends_a_running_render_with_nothing_left(
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals")
+@pytest.mark.parametrize("command", ["check", "watch"])
+def test_ctrl_c_is_told_as_that_whatever_it_breaks_off(scene_file: Path, command: str) -> None:
+    """A compiled module that is interrupted while it is loaded raises ImportError."""
+    code = """
+import os, signal
+import previz.cli, previz.watching
+
+def loading(*_, **__):
+    try:
+        os.kill(os.getpid(), signal.SIGINT)
+    except KeyboardInterrupt as found:
+        raise ImportError("initialization failed") from found
+
+signal.signal(signal.SIGINT, signal.default_int_handler)
+previz.predict = previz.watching.watch_scene = loading
+previz.cli.main()
+"""
+    said = subprocess.run([sys.executable, "-c", code, command, str(scene_file)], capture_output=True, text=True)
+    assert "Traceback" not in said.stderr
+    ended, last = (0, "ended") if command == "watch" else (130, "stopped; what was not finished is not written")
+    assert (said.returncode, said.stderr.splitlines()[-1]) == (ended, last)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals")
 def test_what_is_not_to_hear_of_a_terminal_s_end_does_not(tmp_path: Path) -> None:
     """As `nohup` starts it."""
     code = (

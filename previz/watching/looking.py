@@ -4,12 +4,14 @@ All work is done by the thread that calls `watch_scene`, one piece after another
 there is something newer, and then leaves off.
 """
 
+import signal
 import time
-from collections.abc import Callable
-from contextlib import ExitStack
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
+from types import FrameType
 from typing import NoReturn
 
 from previz.delivery import png_of
@@ -225,9 +227,11 @@ class Looking:
         assert on is not None
         shot, _ = self._chosen(on.scene)
         self._go_on("the plan")
-        above, *_ = plan_sheets(on.scene, on.predictions, [shot], file=self._asked.scene_file.name)
+        with _undisturbed():  # what draws it is loaded here, and broken off in that it can take Python with it
+            above, *_ = plan_sheets(on.scene, on.predictions, [shot], file=self._asked.scene_file.name)
+            drawn = svg_of(above)
         self._plan_due, self._planned = False, (on, shot)
-        self._board.show(plan=self._board.hang(svg_of(above), "svg"), doing="")
+        self._board.show(plan=self._board.hang(drawn, "svg"), doing="")
 
     def _draw_clip(self) -> None:
         on = self._staged
@@ -272,6 +276,19 @@ class Looking:
             self._file.tell(faults)
         for line in str(fault).splitlines():
             self._say(line)
+
+
+@contextmanager
+def _undisturbed() -> Iterator[None]:
+    """Ctrl-C is heard at the end of this."""
+    came: list[tuple[int, FrameType | None]] = []
+    before = signal.signal(signal.SIGINT, lambda *heard: came.append(heard))
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+        if came and callable(before):
+            before(*came[0])
 
 
 def told(fault: PrevizError, scene_file: Path) -> tuple[Told, ...]:

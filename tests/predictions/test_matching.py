@@ -77,7 +77,7 @@ def framed(scene: Scene, shot: Shot) -> float:
 
 
 def depth(scene: Scene, shot: Shot) -> float:
-    return predict(scene.model_copy(update={"shots": (shot,)})).shots[0].value("depth_of_field")
+    return predict(scene.model_copy(update={"shots": (shot,)}), remedies=False).shots[0].value("depth_of_field")
 
 
 def test_from_the_same_place_the_focal_length_follows_the_sensor_by_hand(scene: Scene) -> None:
@@ -190,7 +190,7 @@ def test_each_at_its_best_takes_its_sharpest_stop(scene: Scene) -> None:
         taken = taken_by(scene, scene.shots[0], camera, Framing.PLACE, Stop.BEST)
         alone = scene.model_copy(update={"shots": (taken,)})
         assert taken.f_number == best_f_number(view_of(alone, taken))
-        assert predict(alone).shots[0].value("best_f_number") == taken.f_number
+        assert predict(alone, remedies=False).shots[0].value("best_f_number") == taken.f_number
 
 
 # --- the nearest that a camera can do ---
@@ -284,13 +284,13 @@ def test_what_stands_in_the_way_keeps_the_camera_as_near_as_it_can(
     assert "frames" in said["framing"]
     alone = scene.model_copy(update={"shots": (taken.shot,)})
     blocked = [
-        each.id for each in predict(alone).findings if each.id.startswith("room.camera") and each.verdict == "stop"
+        each.id for each in predict(alone, remedies=False).findings if each.id.startswith("room.camera") and each.verdict == "stop"
     ]
     assert blocked == []
     # A millimetre further back it is in the way: 16 mm has passed the wall, 100 mm comes to the sheet.
     axis = view_of(alone, taken.shot).cameras[0].world_from_camera[:, 2]
     further = taken.shot.model_copy(update={"at": tuple((taken.shot.at + axis * 0.001).tolist())})
-    found = predict(scene.model_copy(update={"shots": (further,)})).findings
+    found = predict(scene.model_copy(update={"shots": (further,)}), remedies=False).findings
     assert any(each.id.startswith("room.camera") and each.verdict == "stop" for each in found)
 
 

@@ -100,7 +100,7 @@ def test_a_focal_length_by_its_equivalent_is_one_of_the_lens(tmp_path: Path) -> 
     """By hand: 50 mm over the 1-inch type's 2.73 is 18.3 mm. `check` says the equivalent of every focal length."""
     scene = read(tmp_path, ("focal_length: 20 mm", "focal_length: 50 mm equivalent"))
     assert scene.shots[0].focal_length == pytest.approx(0.0183, rel=0.002)
-    assert previz.predict(scene).shots[0].value("equivalent_focal_length") == pytest.approx(0.050, rel=1e-4)
+    assert previz.predict(scene, remedies=False).shots[0].value("equivalent_focal_length") == pytest.approx(0.050, rel=1e-4)
     result = CliRunner().invoke(app, ["check", str(tmp_path / "scene.yaml")], env={"COLUMNS": "80"})
     assert "pocket: 18.3 mm (50 mm equivalent), f/5.6" in result.stdout
     assert faults(tmp_path, ("focal_length: 20 mm", "focal_length: 20 mm equivalent")) == [
@@ -219,7 +219,7 @@ def test_a_speed_on_screen_is_driven_so_that_it_looks_so(tmp_path: Path) -> None
     is shown, is 22 feet a second on set."""
     scene = read(tmp_path, ("1:50", "1:6"), ("0.5 m/s", "36 mph on screen"), ("{rate: 120 fps}", "{rate: 60 fps}"))
     assert scene.vehicle is not None and scene.vehicle.speed == pytest.approx(22 * 0.3048, rel=1e-9)
-    assert previz.predict(scene).shots[0].value("apparent_speed") == pytest.approx(36 * 0.44704)
+    assert previz.predict(scene, remedies=False).shots[0].value("apparent_speed") == pytest.approx(36 * 0.44704)
     faster = rewritten(scene, {"shots[pass].capture.rate": "120 fps"})
     assert faster.vehicle is not None and faster.vehicle.speed == pytest.approx(44 * 0.3048)
 

@@ -221,7 +221,7 @@ def test_the_readmes_scene_and_a_kit_are_valid() -> None:
 def test_whatever_is_read_is_valid(tmp_path: Path) -> None:
     """Damaged scenes from a seed: an editor marks nothing that the reader takes."""
     path, read, caught = tmp_path / "scene.yaml", 0, 0
-    for seed in range(1500):
+    for seed in range(800):
         path.write_text(mutated(random.Random(seed)), encoding="utf-8", newline="")
         try:
             root, slips = read_tree(path)
@@ -235,7 +235,7 @@ def test_whatever_is_read_is_valid(tmp_path: Path) -> None:
             continue
         read += 1
         assert valid, path.read_text(encoding="utf-8")
-    assert read > 30 and caught > 100  # or nothing was tried
+    assert read > 15 and caught > 50  # or nothing was tried
 
 
 @pytest.mark.parametrize(

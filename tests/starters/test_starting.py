@@ -32,7 +32,7 @@ def read(folder: Path, wished: Wish) -> Scene:
 
 
 def stops(scene: Scene) -> list[Finding]:
-    return [finding for finding in predict(scene).findings if finding.verdict == "stop"]
+    return [finding for finding in predict(scene, remedies=False).findings if finding.verdict == "stop"]
 
 
 @pytest.mark.parametrize("start", STARTS)
@@ -96,7 +96,7 @@ def wishes(count: int, seed: int) -> Iterator[Wish]:
 
 def test_with_cameras_from_a_seed_nothing_stops_but_now_and_then_for_want_of_light(tmp_path: Path) -> None:
     told, stopped = Counter(), []
-    for wished in wishes(120, 7):
+    for wished in wishes(60, 7):
         try:
             scene = read(tmp_path, wished)
         except PrevizError as error:
@@ -106,7 +106,7 @@ def test_with_cameras_from_a_seed_nothing_stops_but_now_and_then_for_want_of_lig
         told["read"] += 1
         found = stops(scene)
         stopped += [(wished, found)] if found else []
-    assert told["read"] > 100
+    assert told["read"] > 50
     assert len(stopped) < 0.02 * told["read"]
     for wished, found in stopped:
         # Lamps are a guess for grey all round; where the picture is darker than that, `new` says so.

@@ -59,7 +59,7 @@ class Demo:
         self.shot: Shot = self.scene.shots[0]
         self.at: int = self.view.middle
         self.frame = int(self.view.numbers[self.at])
-        self.predicted = predict(self.scene).shots[0]
+        self.predicted = predict(self.scene, remedies=False).shots[0]
         self.shrunk = SIZE[0] / self.view.size[0]
 
     def draw(self, stage, shot: Shot, views: int = 256) -> np.ndarray:
