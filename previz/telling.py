@@ -130,7 +130,7 @@ def _weighed(compromise: "Compromise", everything: bool) -> str:
         said.append(f"In order then: {len(satisfies)} of {len(satisfies) + len(compromise.gives_up)}{newly}.")
     if compromise.gives_up:
         said.append(f"Given up: {'; '.join(compromise.gives_up)}.")
-        said.append("It weighs stop, focus, shutter and light; previz advise weighs distance and focal length too.")
+        said.append("See previz advise too.")  # it weighs distance and focal length as well
     return " ".join(said)
 
 
