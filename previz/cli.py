@@ -29,6 +29,7 @@ import typer
 import previz
 from previz import units
 from previz.errors import FileFault, MachineError, PrevizError, SceneErrors, ShotFault
+from previz.files import slow_work_told
 from previz.options import (
     AlsoPng,
     AlsoSvg,
@@ -114,7 +115,8 @@ class _Commands(typer.core.TyperGroup):
         """Run the command that was asked for."""
         with _faults_told():
             _refuse_to_work_nowhere()
-            return super().invoke(ctx)
+            with slow_work_told(_say):
+                return super().invoke(ctx)
 
 
 @contextmanager

@@ -41,7 +41,7 @@ ROOMS: dict[str, set[str]] = {
     "doctor": {"errors", "files", "stage", "frames", "delivery"},
     "cli": {"errors", "units", "spread", "scene", "physics", "predictions", "advice", "stage", "frames", "delivery",
             "paper", "takes", "options", "telling", "doctor", "starters", "watching",
-            "guide"},
+            "guide", "files"},
 }  # fmt: skip
 
 #: Rooms without one front door: a shelf of subjects, each imported by its own name.
@@ -60,7 +60,7 @@ EDGES = {
     "scratch": set(),
     "physics": {"numpy", "scipy", "shapely"},
     "mesh": {"numpy"},
-    "files": {"numpy", "trimesh", "PIL", "platformdirs"},
+    "files": {"numpy", "scipy", "trimesh", "igl", "PIL", "platformdirs"},
     "scene": {"pydantic", "pydantic_core", "ruamel"},
     "layout": {"numpy"},
     "light": {"numpy", "embreex"},

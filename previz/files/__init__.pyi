@@ -2,6 +2,7 @@ from .images import load_image as load_image
 from .meshes import load_model as load_model
 from .reading import note as note
 from .reading import read_files as read_files
+from .slow import slow_work_told as slow_work_told
 from .store import MOST_KEPT as MOST_KEPT
 from .store import Arrays as Arrays
 from .store import cache_folder as cache_folder

@@ -21,12 +21,19 @@ from numpy.typing import NDArray
 from previz.errors import PrevizError
 from previz.files.images import MOST_PIXELS, eight_bit, refuse_large
 from previz.files.reading import MOST_BYTES, bytes_of
+from previz.files.simplified import simplified
+from previz.files.slow import tell
+from previz.files.store import Arrays, kept, key_of
 from previz.mesh import Array, Material, Mesh, merged
 from previz.physics.colour import srgb_linear
 
 #: Suffix of a mesh file, and which of its axes points up unless the scene says otherwise. glTF 2.0, 3.4: "+Y up".
 MESH_SUFFIXES: dict[str, Literal["y", "z"]] = {".glb": "y", ".gltf": "y", ".obj": "z", ".stl": "z", ".ply": "z"}
 MOST_TRIANGLES = 2_000_000
+
+#: More triangles than this in a file are cut down to about so many: a model that fills a picture of 1280 pixels has one
+#: for every few of them that it covers.
+MOST_DRAWN = 60_000
 
 #: Of one file: nodes of a glTF scene, corners of one face, pixels of all textures. What reads them takes time or memory
 #: by the square of the first two.
@@ -94,7 +101,8 @@ def _meshes(data: bytes, suffix: str, folder: Path, colour: tuple[float, float, 
             f"{count} triangles found; at most {MOST_TRIANGLES} are drawn; simplify the mesh and save it again"
         )
     textures: dict[int, NDArray[np.uint8]] = {}
-    return [_mesh(part, matrix, suffix, colour, textures) for matrix, part in placed if len(part.faces)]
+    share = min(MOST_DRAWN / count, 1.0)
+    return [_mesh(part, matrix, suffix, colour, textures, share) for matrix, part in placed if len(part.faces)]
 
 
 def _read(data: bytes, suffix: str, folder: Path) -> list[tuple[Array, Any]]:
@@ -247,8 +255,9 @@ def _mesh(
     suffix: str,
     colour: tuple[float, float, float] | None,
     textures: dict[int, NDArray[np.uint8]],
+    share: float,
 ) -> Mesh:
-    """One trimesh geometry as our mesh, moved to its place in the file's scene."""
+    """One trimesh geometry as our mesh, moved to its place in the file's scene, with a share of its triangles."""
     faces = np.asarray(part.faces, dtype=np.int64)
     vertices = np.asarray(part.vertices, dtype=float)
     if faces.min() < 0 or faces.max() >= len(vertices):
@@ -265,6 +274,8 @@ def _mesh(
         colours, uv, image = np.broadcast_to(np.asarray(colour, dtype=float), vertices.shape), None, None
     if np.linalg.det(matrix[:3, :3]) < 0:
         faces = faces[:, ::-1]
+    if share < 1.0:
+        return _cut_down(Mesh(vertices, faces, vertices, colours, material, uv, image), round(share * len(faces)))
     normals = _file_normals(part, matrix, len(vertices))
     if normals is not None:
         return Mesh(vertices, faces.copy(), normals, np.array(colours), material, uv, image)
@@ -278,6 +289,28 @@ def _mesh(
         material,
         None if uv is None else uv[corners],
         image,
+    )
+
+
+def _cut_down(mesh: Mesh, count: int) -> Mesh:
+    """A mesh of about so many triangles, its normals made anew. What takes long is kept by content."""
+
+    def compute() -> Arrays:
+        tell(f"cutting a mesh of {len(mesh.faces)} triangles down to {count}; it is kept for later runs")
+        found = simplified(mesh.vertices, mesh.faces, mesh.uv, count)
+        return {name: each for name, each in vars(found).items() if each is not None}
+
+    key = key_of("simplified", 1, mesh.vertices, mesh.faces, mesh.uv, count)
+    left = kept(key, compute)
+    faces = left["faces"]
+    corners = faces.reshape(-1)
+    return replace(
+        mesh,
+        vertices=left["vertices"][corners],
+        faces=np.arange(len(corners)).reshape(-1, 3),
+        normals=_crease_normals(left["vertices"][faces]),
+        colours=mesh.colours[left["origin"][corners]],
+        uv=None if mesh.uv is None else left["uv"].reshape(-1, 2),
     )
 
 

@@ -284,7 +284,9 @@ def test_what_stands_in_the_way_keeps_the_camera_as_near_as_it_can(
     assert "frames" in said["framing"]
     alone = scene.model_copy(update={"shots": (taken.shot,)})
     blocked = [
-        each.id for each in predict(alone, remedies=False).findings if each.id.startswith("room.camera") and each.verdict == "stop"
+        each.id
+        for each in predict(alone, remedies=False).findings
+        if each.id.startswith("room.camera") and each.verdict == "stop"
     ]
     assert blocked == []
     # A millimetre further back it is in the way: 16 mm has passed the wall, 100 mm comes to the sheet.

@@ -100,7 +100,9 @@ def test_a_focal_length_by_its_equivalent_is_one_of_the_lens(tmp_path: Path) -> 
     """By hand: 50 mm over the 1-inch type's 2.73 is 18.3 mm. `check` says the equivalent of every focal length."""
     scene = read(tmp_path, ("focal_length: 20 mm", "focal_length: 50 mm equivalent"))
     assert scene.shots[0].focal_length == pytest.approx(0.0183, rel=0.002)
-    assert previz.predict(scene, remedies=False).shots[0].value("equivalent_focal_length") == pytest.approx(0.050, rel=1e-4)
+    assert previz.predict(scene, remedies=False).shots[0].value("equivalent_focal_length") == pytest.approx(
+        0.050, rel=1e-4
+    )
     result = CliRunner().invoke(app, ["check", str(tmp_path / "scene.yaml")], env={"COLUMNS": "80"})
     assert "pocket: 18.3 mm (50 mm equivalent), f/5.6" in result.stdout
     assert faults(tmp_path, ("focal_length: 20 mm", "focal_length: 20 mm equivalent")) == [
