@@ -183,6 +183,7 @@ def _weighed(compromise: "Compromise", everything: bool) -> str:
         said.append(f"In order then: {len(satisfies)} of {len(satisfies) + len(compromise.gives_up)}{newly}.")
     if compromise.gives_up:
         said.append(f"Given up: {'; '.join(compromise.gives_up)}.")
+        said.append("See previz advise too.")  # it weighs distance and focal length as well
     return " ".join(said)
 
 
@@ -390,6 +391,7 @@ def advice_lines(shot: str, advice: "Advice", *, whole: bool) -> list[str]:
         lines = [f"{shot}: no good plan. Do not use it: check stops even the best there is"]
     if advice.relaxed is not None:
         lines += _under("gives way", [f"{each.words}: {each.given_shown} at best" for each in advice.relaxed.wants])
+        lines += _under("stops it", [each.message for each in advice.relaxed.stops])
     told: set[str] = set()
     for number, plan in enumerate(plans, start=1):
         binds = plan.binds if whole else [bind for bind in plan.binds[:1] if bind.limit not in told]

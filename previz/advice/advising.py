@@ -4,12 +4,14 @@
 2. Thousands of ways to make it are estimated at once, and the best of each camera closed in on (`search`).
 3. The best are written into the scene and checked, as their maker would (`applied`). One that `check` stops, or that
    misses what the estimate promised, goes back to be closed in on once more, a little further from what it ran into.
-4. Where more may be built or lit otherwise, that is searched too, and as little of it kept as does (`variants`).
+4. Where more may be built or lit otherwise, that is searched too, and as little of it kept as does; and where check
+   would stop all that can be made of the aim as it is written, so are two others (`variants`).
 5. Of those that hold the best are told, with what holds them back (`telling`).
 """
 
 import math
 from dataclasses import replace
+from itertools import islice
 
 import numpy as np
 
@@ -18,10 +20,13 @@ from previz.advice.plans import Advice, Plan
 from previz.advice.problem import Problem, built_otherwise, problem_of
 from previz.advice.search import Way, closed_in, search
 from previz.advice.telling import lost_of, plan_of, relaxation_of
-from previz.advice.variants import variants_of
+from previz.advice.variants import looked_otherwise, variants_of
 from previz.errors import PrevizError
 from previz.predictions import Change
 from previz.scene import Scene, Setup, Shot, own_changes, setup_of
+
+#: So many other aims are searched, where check would stop all that can be made of the one that is written.
+_LOOKS = 2
 
 #: So many ways are checked, at most, and each so often.
 _CHECKS, _TRIES = 10, 3
@@ -61,7 +66,13 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
     problem = problem_of(setup.scene, setup.scene.shot(shot.id))
     variants = [variant for variant in variants_of(setup.scene) if variant.price]
     problems = [problem, *(built_otherwise(problem, variant) for variant in variants)]
-    ways = sorted(((each, way) for each in problems for way in search(each)), key=lambda pair: pair[1].key)
+    ways = [(each, way) for each in problems for way in search(each)]
+    if min(way.stops for _, way in ways) > 0:  # nothing helps as long as it looks there
+        looked = [
+            built_otherwise(problem, variant) for variant in islice(looked_otherwise(problem.stretch.view), _LOOKS)
+        ]
+        ways += [(each, way) for each in looked for way in search(each)]
+    ways.sort(key=lambda pair: pair[1].key)
     found: list[Checked] = []
     for each, way in _in_turn(ways)[:_CHECKS]:
         if len(_chosen(found, plans)) >= plans:
@@ -109,7 +120,8 @@ def _missed(misses: tuple[float, ...]) -> tuple[bool, ...]:
 
 def _no_more_than_needed(problem: Problem, found: Checked) -> Checked:
     """What is built or lit otherwise taken back by halves as far as the plan does as well."""
-    if not found.problem.variant.price:
+    variant = found.problem.variant
+    if not (variant.backdrop or variant.light):
         return found
     best, step = found, 0.5
     for _ in range(3):

@@ -87,7 +87,8 @@ def checked(problem: Problem, way: Way) -> Checked:
     changes = changes_of(problem, way)
     scene = rewritten(problem.scene, {change.key: change.value for change in changes})
     if problem.before is not None:
-        changes = (*(change for change, _ in problem.variant.changes(problem.before)), *changes)
+        built = [change for change, _ in problem.variant.changes(problem.before)]
+        changes = tuple({change.key: change for change in (*built, *changes)}.values())  # what is found further goes
     number = problem.scene.shots.index(problem.shot)
     shot = scene.shots[number]
     alone = scene.model_copy(update={"shots": (shot,)})
@@ -98,10 +99,20 @@ def checked(problem: Problem, way: Way) -> Checked:
     misses = tuple(float(demand.miss(value)) for demand, value in zip(problem.demands, values, strict=True))
     stops = tuple(finding for finding in found.findings if finding.verdict is Verdict.STOP)
     noise = max(math.log2(figures["iso"] / noise_limit_on(view.area)), 0.0) if figures["iso"] > 0 else 0.0
+    noise += softened(found)
     key = key_of(0.0, misses, problem.demands, noise, way.cost)
     return Checked(
         problem, way, scene, shot, changes, view, found, figures, values, misses, stops, (float(len(stops)), *key[1:])
     )
+
+
+def softened(found: Predictions) -> float:
+    """By how much diffraction alone blurs past what counts as sharp; 0 of a shot that cannot be laid open. [stops]"""
+    shot = found.shots[0]
+    try:
+        return max(math.log2(shot.value("diffraction_disc") / shot.value("blur_limit")), 0.0)
+    except KeyError:
+        return 0.0
 
 
 # --- what is written ---

@@ -108,6 +108,8 @@ def demands_of(scene: Scene, shot: Shot, as_written: Mapping[str, float]) -> tup
     numbers = {id(want): number for number, want in enumerate(scene.wants)}
     found = []
     for want in scene.wants_of(shot):
+        if isinstance(want, Framed) and math.isnan(as_written["width"]):
+            continue  # the vehicle is behind the camera as written: there is no framing to keep
         figure, quantity, range_ = _figure(want, as_written)
         found.append(Demand(want, f"wants[{numbers[id(want)]}]", figure, quantity, range_))
     return tuple(found)

@@ -281,6 +281,11 @@ class Framings:
         least = np.argmin(np.where(self.seen, self._discs[1], np.inf), axis=1)
         return np.where(self.shown[:, None], self._blur(self._discs[1], least, stops), np.inf)
 
+    def softened(self, stops: Array) -> Array:
+        """By how much diffraction alone blurs past what counts as sharp, mid-shot. (n, k) [stops]"""
+        disc = optics.diffraction_disc(self.working(stops))
+        return np.asarray(np.log2(np.maximum(disc / self.limit, 1.0)))
+
     def behind(self, stops: Array) -> Array:
         """Blur disc of the background behind the picture's middle, mid-shot, over what counts as sharp. (n, k)"""
         middle = self.stands.stretch.middle

@@ -124,9 +124,18 @@ class Relaxed:
 
 @dataclass(frozen=True)
 class Relaxation:
-    """The smallest that does: the hard wants that give way, least important first."""
+    """The smallest that does.
+
+    Parameters
+    ----------
+    wants : tuple of Relaxed
+        The hard wants that give way.
+    stops : tuple of Finding
+        What check stops even in the best there is, by as little as can be; then no plan is one to go on with.
+    """
 
     wants: tuple[Relaxed, ...]
+    stops: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True)

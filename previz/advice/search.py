@@ -4,8 +4,9 @@
 one that is met counts for more than all below it. Of hard wants that nothing meets the least important give way, and
 each by as little as can be. Then which of the soft wants are met, again the most important first. Where two ways meet
 the same wants, that one is better which comes nearer in all: by how much the other soft wants are missed, by how much
-the ISO is past where noise shows, and what is changed of the shot as it is written are added up, all in doublings. So a
-stop of noise is taken to meet a want, but not to come half a stop nearer to one.
+the ISO is past where noise shows and diffraction past what counts as sharp, and what is changed of the shot as it is
+written are added up, all in doublings. So a stop of noise is taken to meet a want, but not to come half a stop nearer
+to one; and what check would have opened up is not stopped down further.
 """
 
 from collections.abc import Sequence
@@ -73,7 +74,7 @@ class Way:
     misses : tuple of float
         The same as misses. [stops]
     noise : float
-        How far past where noise shows the ISO is. [stops]
+        How far past where noise shows the ISO is, and past what counts as sharp diffraction. [stops]
     cost : float
     key : tuple
         By which it is ranked, the least first.
@@ -142,9 +143,10 @@ class Table:
 
     @cached_property
     def noise(self) -> Array:
-        """How far past where noise shows the ISO is. (n, k, w) [stops]"""
+        """How far past where noise shows the ISO is, and past what counts as sharp diffraction. (n, k, w) [stops]"""
         limit = noise_limit_on(self.framings.option.area)
-        return np.log2(np.maximum(self.judged.figures["iso"] / limit, 1.0))
+        grain = np.log2(np.maximum(self.judged.figures["iso"] / limit, 1.0))
+        return np.asarray(grain + self.framings.softened(self.f_numbers)[:, :, None])
 
     @cached_property
     def cost(self) -> Array:

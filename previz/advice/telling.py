@@ -134,7 +134,7 @@ def marks_of(problem: Problem, found: Checked) -> tuple[Row, ...]:
     rows.append(Row("focus, from the front of the lens", scene.tape(shown.value("focus_distance"))))
     rows.append(Row("focus, from the sensor mark", scene.tape(shown.value("focus_from_sensor"))))
     if problem.before is not None:
-        rows += [row for _, row in problem.variant.changes(problem.before)]
+        rows += [row for _, row in problem.variant.changes(problem.before) if row.label]
     launch = launch_of(scene)
     if launch is not None and problem.launches[found.way.launch].height is not None:
         rows.append(Row("release on the ramp, above the table", scene.tape(launch.ramp.height)))
@@ -280,7 +280,7 @@ def _drawn_out(problem: Problem, found: Checked) -> Iterator[_Drawn]:
 
 
 def relaxation_of(best: Checked) -> Relaxation | None:
-    """The hard wants that the best plan misses; None where it meets them all."""
+    """The hard wants that the best plan misses, and what stops even it; None where it meets them all and works."""
     problem, found = best.problem, []
     for demand, value, miss in zip(problem.demands, best.values, best.misses, strict=True):
         if demand.hard and miss > 0:
@@ -296,7 +296,7 @@ def relaxation_of(best: Checked) -> Relaxation | None:
                     told(demand, value),
                 )
             )
-    return Relaxation(tuple(found)) if found else None
+    return Relaxation(tuple(found), best.stops) if found or best.stops else None
 
 
 def lost_of(

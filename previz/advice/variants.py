@@ -1,6 +1,7 @@
-"""What may be built or lit otherwise: the scene with a larger backdrop, with more light, or with both.
+"""What may be built, lit or looked at otherwise: the scene with a larger backdrop, with more light, with another aim.
 
-Only where `may_change` lets them go. The search takes each to its end; of what came of it as little is kept as does.
+Built and lit otherwise only where `may_change` lets them go. The search takes each to its end; of what came of it as
+little is kept as does. Looked at otherwise only where check stops all that can be made of the aim as it is written.
 """
 
 import math
@@ -9,7 +10,7 @@ from dataclasses import dataclass
 
 from previz.advice.choices import bounds
 from previz.advice.plans import Row
-from previz.predictions import Change
+from previz.predictions import Change, ShotView, reframed
 from previz.scene import Ambient, Range, Scene, rewritten
 
 #: Where only a yes says so: lamps up to twice as bright, half as far, a backdrop up to half as large again, and bare
@@ -28,19 +29,22 @@ class Variant:
     ----------
     backdrop, light : float
         How far each is taken from as it is, 0, to the end of what it may be, 1.
+    looked : tuple of Change
+        Another aim, and what goes with it.
     """
 
     backdrop: float = 0.0
     light: float = 0.0
+    looked: tuple[Change, ...] = ()
 
     @property
     def price(self) -> float:
         """What it costs, as ways are ranked."""
-        return PRICE * ((self.backdrop > 0) + (self.light > 0))
+        return PRICE * ((self.backdrop > 0) + (self.light > 0) + bool(self.looked))
 
     def less(self, by: float) -> "Variant":
         """The same taken so much less far. [share]"""
-        return Variant(self.backdrop * (1 - by), self.light * (1 - by))
+        return Variant(self.backdrop * (1 - by), self.light * (1 - by), self.looked)
 
     def into(self, scene: Scene) -> Scene:
         """The scene with it."""
@@ -51,7 +55,8 @@ class Variant:
     def changes(self, scene: Scene) -> list[tuple[Change, Row]]:
         """What it writes, each with a line for people."""
         found = list(_backdrop(scene, self.backdrop)) if self.backdrop else []
-        return found + (list(_lamps(scene, self.light)) if self.light else [])
+        found += list(_lamps(scene, self.light)) if self.light else []
+        return found + [(change, _looked_row(change)) for change in self.looked]
 
 
 def variants_of(scene: Scene) -> tuple[Variant, ...]:
@@ -59,6 +64,33 @@ def variants_of(scene: Scene) -> tuple[Variant, ...]:
     backdrop, light = bool(Variant(backdrop=1.0).changes(scene)), bool(Variant(light=1.0).changes(scene))
     found = [Variant(), *([Variant(light=1.0)] if light else []), *([Variant(backdrop=1.0)] if backdrop else [])]
     return tuple([*found, Variant(1.0, 1.0)] if backdrop and light else found)
+
+
+def looked_otherwise(view: ShotView) -> Iterator[Variant]:
+    """Other aims from which the vehicle is seen and nothing past the set, as far as `may_change` lets them be had.
+
+    The focal length and the stop that go with them are the search's to find.
+    """
+    may, found = view.scene.may_change, set[str]()
+    for way in reframed(view):
+        kept = tuple(each for each in way.changes if not each.key.endswith(("focal_length", "f_number")))
+        keys = {each.key.rpartition(".")[2] for each in kept}
+        held = ("at" in keys and (may.distance is False or may.height is False)) or (
+            "focus" in keys and may.focus is False
+        )
+        if kept and not held and repr(kept) not in found:
+            found.add(repr(kept))
+            yield Variant(looked=kept)
+
+
+def _looked_row(change: Change) -> Row:
+    """A line for people; none of what the marks tell anyhow."""
+    name = change.key.rpartition(".")[2]
+    text = ", ".join(change.value) if isinstance(change.value, list) else str(change.value)
+    labels = {"aim": "aim, from the table's front-left corner", "start": "begin, on set"}
+    if text == "vehicle":
+        labels["aim"] = "aim, all along"
+    return Row(labels.get(name, ""), text)
 
 
 def _towards(now: float, end: float, share: float) -> float:

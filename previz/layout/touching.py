@@ -16,7 +16,7 @@ from previz.layout.motion import road_curve, travel_of, vehicle_on, vehicle_path
 from previz.layout.ramp import ramp_of
 from previz.layout.remembered import remembered
 from previz.layout.standing import RUNS, TOUCH, Solid, pieces_of, ramp_solids
-from previz.layout.vehicle import roof, vehicle_size, width_at
+from previz.layout.vehicle import roof, vehicle_size, width_at, widths_at
 from previz.physics.overlap import box_depths, depth, hull, thickness, way_clear
 from previz.physics.paths import Curve
 from previz.scene import Scene
@@ -206,33 +206,38 @@ def clearance(scene: Scene, it: Solid) -> float:
     passes over what is lower.
     """
     length, _, height = vehicle_size(scene)
+    middles, headings, raised = _own_way(scene)
     room = math.inf
-    for middles, headings, raised in _own_way(scene):
-        for outline, low, high in it.prisms:
-            if raised < high and low < raised + height:
-                half = length / 2, width_at(scene, high - raised) / 2
-                room = min(room, -float(box_depths(middles, headings, half, outline).max()))
+    for outline, low, high in it.prisms:
+        beside = (raised < high) & (low < raised + height)
+        widths = widths_at(scene, high - raised)
+        for width in np.unique(widths[beside]).tolist():  # over its mirrors, and under them
+            some = beside & (widths == width)
+            depths = box_depths(middles[some], headings[some], (length / 2, width / 2), outline)
+            room = min(room, -float(depths.max()))
     return room
 
 
 @remembered
-def _own_way(scene: Scene) -> list[tuple[Array, Array, float]]:
-    """Stations along the vehicle's path, and how high over the table it is there; of one that stands still the first.
+def _own_way(scene: Scene) -> tuple[Array, Array, Array]:
+    """Stations along the vehicle's path: where (s, 2), which way it heads (s,), and how high over the table it is (s,).
 
-    On its ramp each stands alone, as high as its lower end is there.
+    Of one that stands still the first. On its ramp it is as high as its lower end is there. [m], [rad], [m]
     """
     assert scene.vehicle is not None  # asked of sets with a vehicle only
     path = vehicle_path(scene)
     middles, headings = _stations(path, 0.0)
     if scene.vehicle.stands:
-        return [(middles[:1], headings[:1], 0.0)]
-    found = [(middles, headings, 0.0)]
+        return middles[:1], headings[:1], np.zeros(1)
+    places, turns, raised = [middles], [headings], [np.zeros(len(middles))]
     descent = travel_of(scene).descent
     for back in np.arange(STATION, descent.length, STATION).tolist() if descent is not None else ():
         pose = vehicle_on(path, -back)
         nose = vehicle_on(path, -back + vehicle_size(scene)[0] / 2)
-        found.append((pose.position[None, :2], np.array([pose.heading]), min(pose.position[2], nose.position[2])))
-    return found
+        places.append(pose.position[None, :2])
+        turns.append(np.array([pose.heading]))
+        raised.append(np.array([min(pose.position[2], nose.position[2])]))
+    return np.concatenate(places), np.concatenate(turns), np.concatenate(raised)
 
 
 def on_a_lane(scene: Scene) -> Iterator[Touch]:

@@ -53,13 +53,18 @@ def roof(scene: Scene) -> float:
 
 def width_at(scene: Scene, height: float) -> float:
     """How wide the vehicle's way is for something that high on the table: over its mirrors, or under them. [m]"""
+    return float(widths_at(scene, np.array(height)))
+
+
+def widths_at(scene: Scene, heights: Array) -> Array:
+    """The same for several heights, (n,) each. [m]"""
     assert scene.vehicle is not None  # asked of sets with a vehicle only
     body, (length, width, _) = scene.vehicle.body, vehicle_size(scene)
     if body is None:
-        return width
+        return np.full(np.shape(heights), width)
     model = length / VEHICLE_SIZES[body][0]
     over_all, from_height = OVER_ALL[body]
-    return over_all * model if height > from_height * model else width
+    return np.where(heights > from_height * model, over_all * model, width)
 
 
 def vehicle_silhouette(scene: Scene) -> Array:

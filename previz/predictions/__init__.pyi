@@ -5,8 +5,6 @@ from .camera_place import further_back as further_back
 from .cautions import Caution as Caution
 from .cautions import cautions_for as cautions_for
 from .cautions import making_cautions as making_cautions
-from .checks.backdrop import covered_field as covered_field
-from .checks.backdrop import standing_faces as standing_faces
 from .checks.focus import SHARP_SHARE as SHARP_SHARE
 from .checks.focus import sharp_disc as sharp_disc
 from .checks.framing import HIDDEN as HIDDEN
@@ -19,6 +17,8 @@ from .checks.light import noise_limit_on as noise_limit_on
 from .checks.room import beyond_backdrop as beyond_backdrop
 from .checks.room import beyond_table as beyond_table
 from .compromise import Compromise as Compromise
+from .covering import covered_field as covered_field
+from .covering import standing_faces as standing_faces
 from .differences import CannotMatch as CannotMatch
 from .differences import Difference as Difference
 from .differences import Taken as Taken
@@ -40,6 +40,7 @@ from .overview import Row as Row
 from .overview import ShotPredictions as ShotPredictions
 from .overview import predict as predict
 from .overview import rows as rows
+from .reframing import reframed as reframed
 from .rules import FRAMING_RULES as FRAMING_RULES
 from .rules import STOP_RULES as STOP_RULES
 from .rules import Framing as Framing

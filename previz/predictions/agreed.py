@@ -12,7 +12,7 @@ from dataclasses import replace
 from previz.predictions.compromise import WANTS, Compromise, compromise, pulled, settled_keys
 from previz.predictions.findings import Finding, Verdict, Way, worst_first
 from previz.predictions.looking import Looked
-from previz.predictions.trying import Outcome, Spent, Trial, findings_of, made_good, meet, outcome_of
+from previz.predictions.trying import Outcome, Purse, Spent, Trial, findings_of, made_good, meet, outcome_of
 
 #: Of what each finding can be mended by.
 Ways = dict[int, Callable[[], Iterator[Way]]]
@@ -20,8 +20,14 @@ Ways = dict[int, Callable[[], Iterator[Way]]]
 #: Before what else is said of a finding that the compromise of its shot leaves.
 GIVEN_UP = "All told, this is given up."
 
+#: So much more of the patience goes to what stops a shot.
+_WEIGHTS = {Verdict.STOP: 4.0, Verdict.WATCH: 1.0}
+
+#: Where a check has nothing to do about what stops a shot.
+ADVISE = "previz advise looks at place, lens, stop and rate together."
+
 NOT_FOUND = "Nothing was found here that mends it and spoils nothing else."
-UNTRIED = "Nothing that mends it and spoils nothing else was found in the time of a check; previz advise looks further."
+UNTRIED = "Nothing that mends it and spoils nothing else was found in the time of a check."
 
 
 def agreed(looked: Looked) -> tuple[tuple[Finding, ...], tuple[Compromise, ...]]:
@@ -36,11 +42,12 @@ def agreed(looked: Looked) -> tuple[tuple[Finding, ...], tuple[Compromise, ...]]
     bad = [each for each in ordered if each.verdict is not Verdict.FINE]
     if looked.scene.written is None or not bad:
         return ordered, ()
-    trial = Trial(looked)
+    trial = Trial(looked, Purse.after(looked))
     found = _compromises(trial, ways)
     settled = []
+    weights = [_WEIGHTS[each.verdict] for each in bad]
     for number, each in enumerate(bad):
-        trial.purse.open(len(bad) - number)
+        trial.purse.open(sum(weights[number:]), weights[number])
         answered = found.get(each.shot) if each.id in WANTS else None
         settled.append(_settled(trial, each, ways[id(each)](), answered))
     for each in settled:
@@ -51,7 +58,7 @@ def agreed(looked: Looked) -> tuple[tuple[Finding, ...], tuple[Compromise, ...]]
                 found[each.shot] = alone
     settled = [_answered(each, found.get(each.shot)) for each in settled]
     shown = (each for shot, each in found.items() if each.changes or not _mended_alone(settled, shot))
-    return (*settled, *ordered[len(bad) :]), tuple(shown)
+    return (*(_pointed(trial, each) for each in settled), *ordered[len(bad) :]), tuple(shown)
 
 
 def _compromises(trial: Trial, ways: Ways) -> dict[str, Compromise]:
@@ -76,6 +83,14 @@ def _answered(finding: Finding, by: Compromise | None) -> Finding:
     return replace(finding, remedy=f"{GIVEN_UP} {finding.remedy}".rstrip())
 
 
+def _pointed(trial: Trial, finding: Finding) -> Finding:
+    """What stops a shot and has no remedy, with a word on what looks further."""
+    view = trial.looked.views.get(finding.shot)
+    if finding.changes or finding.verdict is not Verdict.STOP or view is None or view.scene.vehicle is None:
+        return finding
+    return replace(finding, remedy=f"{finding.remedy} {ADVISE}".lstrip())
+
+
 def _mended_alone(findings: list[Finding], shot: str) -> bool:
     return any(each.changes and each.shot == shot and each.id in WANTS for each in findings)
 
@@ -91,7 +106,8 @@ def _settled(trial: Trial, finding: Finding, ways: Iterator[Way], by: Compromise
     taken = settled_keys(trial, by) if by is not None and by.changes else set()
     try:
         for way in ways:
-            if any(meet(change.key, key) for change in way.changes for key in taken):
+            trial.purse.pay(way.cost)
+            if not way.changes or any(meet(change.key, key) for change in way.changes for key in taken):
                 continue
             offered = True
             outcome = outcome_of(trial, way, finding)
@@ -113,9 +129,9 @@ def _settled(trial: Trial, finding: Finding, ways: Iterator[Way], by: Compromise
 
 
 def _traded(way: Way, outcome: Outcome) -> str:
-    """What a way that does not hold would cost; one that stops the shot is not named, so that nobody follows it."""
+    """What a way that does not hold would cost; of one that stops the shot that it is not to be followed."""
     if outcome.brings is None:
         return ""
     if outcome.brings.verdict is Verdict.STOP:
-        return f"What would mend it brings this stop, or makes it worse: {outcome.brings.message}"
+        return f"Not this: {way.words} It brings this stop, or makes it worse: {outcome.brings.message}"
     return f"Only by trade: {way.words} That mends it, and brings this: {outcome.brings.message}"

@@ -36,6 +36,9 @@ WANTS = {
     "motion.strobe": "no strobing",
 }
 
+#: What stops are compared by.
+_WEIGHED = (*WANTS, "focus.some")
+
 #: A compromise that leaves as many things out of order as before must bring them this much nearer, taken together.
 _WORTH = 0.5
 
@@ -123,8 +126,9 @@ def compromise(trial: Trial, shot: str, ways: Mapping[int, Callable[[], Iterator
         for candidate in _best_first(trial, view, ways):
             way = _way_of(view, candidate)
             found = _tried(trial, shot, way) if way.changes else None
-            if found is not None:
-                return _told(trial, shot, *found)
+            told = _told(trial, shot, *found) if found is not None else None
+            if told is not None and found is not None and (told.mends or _fewer_stops(trial, found[1])):
+                return told  # else it would give something up for nothing that is in order then
     except Spent:
         pass
     if len(view.stops) < 2:
@@ -215,7 +219,7 @@ def _candidate(trial: Trial, option: _Option, shot: Shot) -> _Candidate:
     view = at_another_stop(option.view, with_shot(option.view.scene, option.view.index, shot))
     known = {each.id: each for each in (*_wants_of(trial.looked.noted, shot.id), *option.known)}
     for check in (check_focus, check_scale, check_light):
-        known |= {each.id: each for each in check(view).findings if each.id in WANTS}
+        known |= {each.id: each for each in check(view).findings if each.id in _WEIGHED}
     join, behind = known.get("backdrop.join"), view.scene.set.backdrop
     if join is not None and behind is not None and behind.join.cove == 0:
         blur = join.value * option.view.shot.f_number / shot.f_number  # it goes with the pupil
@@ -267,6 +271,10 @@ def _tried(trial: Trial, shot: str, way: Way) -> tuple[Way, Noted] | None:
         if together is not None and _better(trial, shot, together):
             return both, together.noted
     return (way, outcome.noted) if _better(trial, shot, outcome) else None
+
+
+def _fewer_stops(trial: Trial, then: Noted) -> bool:
+    return standing_of(then).stops < trial.standing.stops
 
 
 def _better(trial: Trial, shot: str, outcome: Outcome) -> bool:

@@ -68,11 +68,14 @@ class Way:
     words : str
         What to do, as whole sentences.
     changes : tuple of Change
-        What that writes.
+        What that writes; none where it was looked for and not found.
+    cost : float
+        What finding it took, in the measure of `looking.cost_of`.
     """
 
     words: str
     changes: tuple[Change, ...]
+    cost: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -124,6 +124,7 @@ GLOSSARY: dict[str, Quantity] = {
         means="hyperfocal distance; half of it is then the nearest that is sharp",
     ),
     "vehicle_sharp_share": _share(_FOCUS, "frames with the whole vehicle sharp"),
+    "vehicle_part_sharp_share": _share(_FOCUS, "frames with some of the vehicle sharp"),
     "first_sharp_frame": Quantity(_FOCUS, "first frame with the whole vehicle sharp"),
     "last_sharp_frame": Quantity(_FOCUS, "last frame with the whole vehicle sharp"),
     "blur_pixels": _pixels(_FOCUS, "blur"),

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from previz.errors import ShotFault
-from previz.layout import solids_of
+from previz.layout import ramp_solids, solids_of
 from previz.predictions.checks.backdrop import check_backdrop
 from previz.predictions.checks.focus import check_focus
 from previz.predictions.checks.framing import check_framing
@@ -48,11 +48,13 @@ _OF_A_SHOT: dict[str, Callable[[ShotView], Notes]] = {
 
 #: About how long each takes, in milliseconds on one slow core; measured on random scenes, those over 1 ms. That of
 #: `light` is the meter's, which `lamps` reads too.
-_COSTS = {"set": 2, "launch": 2, "ramp": 2, "focus": 4, "motion": 5, "light": 52, "lamps": 2, "framing": 2,
-          "backdrop": 3, "room": 3}  # fmt: skip
+_COSTS = {"set": 1, "launch": 1, "ramp": 1, "focus": 4, "motion": 5, "light": 45, "lamps": 3, "framing": 2,
+          "backdrop": 4, "room": 3}  # fmt: skip
 
-#: And so much more: for each solid on the set, and where the camera moves, so that many frames are cast.
-_A_SOLID = {"set": 1.9, "launch": 0.1, "ramp": 0.1, "light": 1.1, "framing": 1.3, "backdrop": 0.1, "room": 0.2}
+#: And so much more: for each piece on the set, where the vehicle comes down a ramp, and where the camera moves, so that
+#: many frames are cast.
+_A_SOLID = {"set": 1.2, "ramp": 0.2, "light": 4, "framing": 1.2, "backdrop": 0.4, "room": 0.4}
+_A_RAMP = {"set": 45, "launch": 5, "ramp": 5, "light": 60, "framing": 10, "backdrop": 8, "room": 5, "motion": 5}
 _A_MOVE = {"backdrop": 8, "framing": 2, "room": 2, "motion": 2}
 
 #: To write a scene anew and lay a shot of it open.
@@ -78,7 +80,10 @@ def cost_of(scene: Scene, look: Look, *, metered: bool = False) -> float:
     """About how long a look takes; less where the light is metered already. [ms]"""
     if look.check == "light" and metered:
         return 1
-    cost = _COSTS.get(look.check, 1) + _A_SOLID.get(look.check, 0.0) * len(solids_of(scene))
+    pieces = len(solids_of(scene)) - len(ramp_solids(scene))
+    launched = scene.vehicle is not None and scene.vehicle.launch is not None
+    cost = _COSTS.get(look.check, 1) + _A_SOLID.get(look.check, 0.0) * pieces
+    cost += _A_RAMP.get(look.check, 0.0) * launched
     moves = bool(look.shot) and not _stands(scene.shot(look.shot))
     return cost + (_A_MOVE.get(look.check, 0) if moves else 0)
 

@@ -1,5 +1,6 @@
 """One shot laid open: where camera and vehicle are in each frame, and where a point of the set falls in the picture."""
 
+import math
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -123,6 +124,17 @@ class ShotView:
             return upright
         leaning = pose.world_from_vehicle[:3, :3] @ pose.world_from_ground[:3, :3].T
         return np.asarray((upright - pose.position) @ leaning.T + pose.position)
+
+    @cached_property
+    def stands_still(self) -> bool:
+        """Whether the picture of what does not move is the same in every frame: no move, no turn, no pull of focus."""
+        first = self.cameras[0]
+        return all(
+            np.allclose(pose.position, first.position)
+            and np.allclose(pose.world_from_camera, first.world_from_camera)
+            and math.isclose(pose.focus_distance, first.focus_distance, rel_tol=1e-3)
+            for pose in self.cameras
+        )
 
     def vehicle_solids(self, frame: int) -> tuple[Solid, ...]:
         """The vehicle in one of the frames looked at; none of a set without one."""
@@ -250,7 +262,16 @@ def _laid_open(
 
 
 #: What was worked out of a shot that its stop and ISO have no part in.
-_OF_NO_STOP = ("mode", "focus", "vehicle_corners", "vehicle_places", "vehicle_frame", "vehicle_in_frame", "light")
+_OF_NO_STOP = (
+    "mode",
+    "focus",
+    "stands_still",
+    "vehicle_corners",
+    "vehicle_places",
+    "vehicle_frame",
+    "vehicle_in_frame",
+    "light",
+)
 
 
 def at_another_stop(view: ShotView, scene: Scene) -> ShotView:

@@ -26,8 +26,9 @@ from previz.predictions.looking import (
 )
 from previz.scene import Scene, rewritten
 
-#: What trying may cost in all, in the measure of `looking.cost_of`: about this many milliseconds.
-PATIENCE = 600
+#: What looking and trying may cost in all, in the measure of `looking.cost_of`: about this many milliseconds; and what
+#: is left to try with where looking alone costs more.
+PATIENCE, LEAST_PATIENCE = 850, 350
 
 #: A question to the maker, asked once a scene in whichever shot comes first: none is better off for losing it.
 ASKED = "light.mains"
@@ -47,12 +48,18 @@ class Spent(Exception):
 class Purse:
     """What is left of the patience, and of the share of it that one question may take."""
 
-    left: float = PATIENCE
+    left: float
     share: float = 0.0
 
-    def open(self, questions: int) -> None:
-        """For the next of so many questions: twice what each would get if all got the same."""
-        self.share = self.left * min(2 / (questions + 1), 1.0)
+    @classmethod
+    def after(cls, looked: Looked) -> "Purse":
+        """What is left once a scene was looked at."""
+        spent = sum(cost_of(looked.scene, look) for look in looked.noted) + A_SCENE * len(looked.views)
+        return cls(max(PATIENCE - spent, LEAST_PATIENCE))
+
+    def open(self, questions: float, weight: float = 1.0) -> None:
+        """For the next of so many questions, taken together: twice what it would get if each got as it weighs."""
+        self.share = self.left * min(2 * weight / (questions + weight), 1.0)
 
     def begin(self) -> None:
         """Before a trial, which then is carried through. Raises Spent."""
@@ -125,7 +132,7 @@ class Trial:
     """A scene with what was noted of it, and the patience left to try remedies."""
 
     looked: Looked
-    purse: Purse = field(default_factory=Purse)
+    purse: Purse
     held: dict[str, Outcome] = field(default_factory=dict)  # what was found to hold, by what it writes
 
     @property
@@ -203,7 +210,7 @@ def made_good(way: Way, outcome: Outcome) -> list[Way]:
     return [
         Way(f"{way.words} With it: {more.words[0].lower()}{more.words[1:]}", (*way.changes, *more.changes))
         for more in outcome.mended_by
-        if not any(meet(change.key, key) for change in more.changes for key in own)
+        if more.changes and not any(meet(change.key, key) for change in more.changes for key in own)
     ][:_TOGETHER]
 
 

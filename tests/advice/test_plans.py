@@ -245,6 +245,28 @@ def test_where_no_plan_hides_the_edges_it_says_how_much_larger_a_backdrop_does(t
     assert off_the_set(more) == 0 < off_the_set(more - 25)
 
 
+def test_another_aim_is_found_where_nothing_of_the_one_written_works(tmp_path: Path) -> None:
+    """It looks up over the backdrop, past the vehicle; wherever it stands and zooms to, check would stop that."""
+    shot = {"id": "s", "camera": "one", "focal_length": 12, "f_number": 4, "at": [1500, 0, 60], "aim": [1500, 300, 900],
+            "focus": 400, "capture": {"rate": "60 fps", "shutter": "180 deg"}, "playback": "24 fps", "start": "2.8 s",
+            "duration": "0.8 s"}  # fmt: skip
+    scene = asked(tmp_path, wants=[{"edges": "hidden"}], may={}, shots=[shot])
+    plan = best(scene).plans[0]
+    assert not [each for each in plan.findings if each.verdict is Verdict.STOP]
+    assert "shots[0].aim" in {change.key for change in plan.changes}
+    assert any(row.label.startswith("aim") for row in plan.marks)
+    again = rewritten(scene, {change.key: change.value for change in plan.changes})
+    assert again == plan.scene
+
+
+def test_a_plan_that_check_stops_says_what_gives_way(tmp_path: Path) -> None:
+    """Without light there is no shot, whatever is set: what stops it stands where wants that give way do."""
+    dark = [{"id": "room", "ambient": "0.01 lx", "mains": False}]
+    found = best(asked(tmp_path, wants=[{"looks": "full size"}], may={"focal_length": "no"}, lights=dark))
+    assert found.relaxed is not None and not found.relaxed.wants
+    assert {each.id for each in found.relaxed.stops} == {"light.iso", "light.iso_range"}
+
+
 def test_a_fixed_lens_is_told_once_longer_or_shorter(tmp_path: Path) -> None:
     fixed = {"sensor": "1-inch", "lens": "12 mm", "widest": "f/2", "smallest": "f/8", "nearest": 60,
              "modes": ["1080p120"]}  # fmt: skip

@@ -1,6 +1,6 @@
 """Advice at work: how long a search takes, and whether it is ever worse than trying everything.
 
-Run as `python tests/benchmarks/advice.py time`, or with `random [FIRST [LAST]]` or `plans [FIRST [LAST]]` in its place.
+Run as `python tests/benchmarks/advice.py time`; `random`, `plans` or `weights`, and `[FIRST [LAST]]`, in its place.
 """
 
 import json
@@ -15,6 +15,7 @@ sys.path.append(str(Path(__file__).parents[1] / "advice"))
 from exhaustive import best_of_each, best_on_a_grid, worse
 from random_problems import KITS, problem, written
 
+import previz.advice.search as ranked
 from previz.advice import advise
 from previz.advice.applied import changes_of, checked
 from previz.advice.problem import Problem, problem_of
@@ -105,6 +106,46 @@ def plans(first: int, last: int, folder: Path) -> None:
     print(f"{ways} of those ways, the best of each camera and mode, were checked; not stopped in {passed or 'none'}")
 
 
+def weights(first: int, last: int, folder: Path) -> None:
+    """Print how often the best way is another where what it costs to change something is left out, or doubled.
+
+    And in how many of these other wants are met: costs should only settle what wants leave open.
+    """
+    names = ("CAMERA", "PLACE", "RATE", "SHUTTER", "LAUNCH", "FOCUS", "STOP", "MODE")
+    problems = [
+        problem_of(scene, scene.shots[0]) for scene in (problem(number, folder) for number in range(first, last))
+    ]
+    usual = [search(each)[0] for each in problems]
+    print(f"{len(problems)} problems: the best way is another, and meets other wants")
+    print(f"{'cost of another':16} {'by itself':>9} {'left out':>9} {'wants':>6} {'doubled':>9} {'wants':>6}")
+    for name in names:
+        own, told = getattr(ranked, f"_{name}"), []
+        for times in (0.0, 2.0):
+            setattr(ranked, f"_{name}", own * times)
+            found = [search(each)[0] for each in problems]
+            other = [(a, b) for a, b in zip(usual, found, strict=True) if _settings(a) != _settings(b)]
+            told += [len(other), sum(_met(a) != _met(b) for a, b in other)]
+        setattr(ranked, f"_{name}", own)
+        print(f"{name.lower():16} {own:9} {told[0]:9} {told[1]:6} {told[2]:9} {told[3]:6}", flush=True)
+
+
+def _settings(way: Way) -> tuple[Any, ...]:
+    """What a maker would set otherwise: to a centimetre and a fiftieth of the focal length."""
+    return (
+        way.option,
+        way.f_number,
+        way.recording,
+        way.launch,
+        way.kind,
+        round(way.back, 2),
+        round(50 * way.focal / 0.02),
+    )
+
+
+def _met(way: Way) -> tuple[bool, ...]:
+    return tuple(miss > 0 for miss in way.misses)
+
+
 def _stops(scene: Scene) -> list[Finding]:
     return [each for each in predict(scene, remedies=False).findings if each.verdict is Verdict.STOP]
 
@@ -119,7 +160,7 @@ def _can_be_written(laid: Problem, way: Way) -> bool:
 
 if __name__ == "__main__":
     with tempfile.TemporaryDirectory() as temporary:
-        work = {"random": random, "plans": plans}.get(sys.argv[1])
+        work = {"random": random, "plans": plans, "weights": weights}.get(sys.argv[1])
         if work is None:
             timed(Path(temporary))
         else:

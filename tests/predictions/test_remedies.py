@@ -124,3 +124,17 @@ def test_a_scene_that_was_made_is_shown_no_remedy(tmp_path: Path) -> None:
 def test_the_same_scene_is_shown_the_same_remedies(tmp_path: Path) -> None:
     data = random_scene(5)
     assert predicted(data, tmp_path) == predicted(data, tmp_path)
+
+
+def test_a_lamp_too_bright_for_a_lens_of_one_stop_is_dimmed_by_gel(tmp_path: Path) -> None:
+    """A shorter shutter would show the pulse of the mains; the lens has no other stop."""
+    bright = [("lights[0].output", "200 klm"), ("lights[1].ambient", "100 lx"), ("lights[0].mains", True),
+              ("cameras.small.smallest", "f/1.4"), ("shots[0].f_number", "f/1.4"),
+              ("shots[0].capture.rate", "100 fps"), ("shots[0].capture.shutter", "1/100 s"),
+              ("mains", "50 Hz")]  # fmt: skip
+    data = broken(*bright)
+    finding = found(predicted(data, tmp_path), "light.iso_range")
+    assert finding.verdict is Verdict.STOP
+    assert [change.key for change in finding.changes] == ["lights[0].diffusion"], finding.remedy
+    mended = predicted(changed(data, finding.changes), tmp_path)
+    assert found(mended, "light.iso_range").verdict is Verdict.FINE

@@ -20,7 +20,7 @@ def test_where_diffraction_alone_blurs_a_point_nothing_is_sharp(tmp_path: Path) 
     predictions = predicted(broken(*shot), tmp_path)
     figures = predictions.shots[0]
     assert figures.value("diffraction_disc") == pytest.approx(246e-6 * (1 + figures.value("magnification")), rel=0.002)
-    finding = found(predictions, "focus.vehicle")
+    finding = found(predictions, "focus.some")
     assert (finding.value, finding.verdict) == (0.0, Verdict.STOP)
     assert "Open up to f/" in finding.remedy
     assert figures.value("depth_of_field") == 0.0

@@ -10,14 +10,15 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import SEE_THROUGH, CameraPose, Solid, hits, solids_of
+from previz.layout import SEE_THROUGH, Solid, hits, solids_of
 from previz.physics import optics
-from previz.predictions.checks.framing import zoomed
+from previz.predictions.covering import table_and_backdrop
 from previz.predictions.findings import Change, Notes, Verdict, Way, below
 from previz.predictions.gaps import Faces, Gaps, Picture, faces_of, lines
+from previz.predictions.reframing import reframed, zoomed
 from previz.predictions.sheets import covers
 from previz.predictions.shot_view import ShotView
-from previz.scene import Scene, Shot
+from previz.scene import Shot
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -50,14 +51,7 @@ def check_join(view: ShotView) -> Notes:
 
 def _frames(view: ShotView) -> list[int]:
     """Which of the frames looked at are cast: one of a camera that stands still, else a dozen along its move."""
-    first = view.cameras[0]
-    still = all(
-        np.allclose(pose.position, first.position)
-        and np.allclose(pose.world_from_camera, first.world_from_camera)
-        and math.isclose(pose.focus_distance, first.focus_distance, rel_tol=1e-3)
-        for pose in view.cameras
-    )
-    count = 1 if still else min(FRAMES_USED, len(view.cameras))
+    count = 1 if view.stands_still else min(FRAMES_USED, len(view.cameras))
     return [int(n) for n in np.unique(np.linspace(0, len(view.cameras) - 1, count).round())]
 
 
@@ -78,65 +72,7 @@ def gaps_in(view: ShotView, frame: int, standing: Faces, shot: Shot | None = Non
     eye, starts = _rays(view, frame, across, np.zeros_like(across), shot)
     _, (end,) = _rays(view, frame, across[:1], np.ones(1), shot)
     picture = Picture(eye, across, starts, end - starts[0], starts[0], starts[-1] - starts[0])
-    return picture.gaps(_table_and_backdrop(view.scene), standing + faces_of(view.vehicle_solids(frame)))
-
-
-def covered_field(scene: Scene, pose: CameraPose, shape: float, widest: float, standing: Faces) -> float:
-    """The widest field about the axis in which a picture sees nothing past the set: half its width over its depth. [-]
-
-    Never wider than it is, by at most a hundredth, and by no more than `widest`. The vehicle does not count.
-
-    Parameters
-    ----------
-    pose : CameraPose
-    shape : float
-        Width over height of the picture. [-]
-    widest : float
-        Where to stop looking. [-]
-    standing : Faces
-        Of the pieces.
-    """
-    field = widest
-    for _ in range(2):  # once to find it, and once more with all the lines about it
-        found = _free_field(scene, pose, shape, field, standing)
-        if found >= field:
-            return field if field == widest else found
-        field = min(1.2 * found + 1e-3, widest)
-    return min(_free_field(scene, pose, shape, field, standing), widest)
-
-
-def _free_field(scene: Scene, pose: CameraPose, shape: float, field: float, standing: Faces) -> float:
-    """The same by one look at a picture of that field; `field` where nothing of it sees past the set."""
-    right, up, backward = pose.world_from_camera.T
-    across = lines()
-    middle, aside, down = -backward, 2 * field * right, -2 * field / shape * up
-    corner = middle - aside / 2 - down / 2
-    picture = Picture(pose.position, across, corner + across[:, None] * aside, down, corner, aside)
-    gaps = picture.gaps(_table_and_backdrop(scene), standing)
-    if not len(gaps.across):
-        return field
-    beside = np.maximum(np.abs(2 * gaps.across - 1) - 2 / (len(across) - 1), 0.0)
-    begins, ends = 2 * gaps.begins - 1, 2 * gaps.ends - 1
-    above = np.where(begins * ends < 0, 0.0, np.minimum(np.abs(begins), np.abs(ends)))
-    return field * float(np.maximum(beside, above).min())
-
-
-def standing_faces(scene: Scene) -> Faces:
-    """Of the pieces that one does not see past."""
-    return faces_of(tuple(solid for solid in solids_of(scene) if solid.kind not in SEE_THROUGH))
-
-
-def _table_and_backdrop(scene: Scene) -> Array:
-    """The table's top and the backdrop's front, (n, 4, 3), counter-clockwise as the camera should see them. [m]"""
-    table, backdrop = scene.set.table, scene.set.backdrop
-    square = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
-    x, y = (square * [table.width, table.depth]).T
-    faces = [np.stack([x, y, np.zeros(4)], axis=1)]
-    if backdrop is not None:
-        width = backdrop.width or table.width
-        x = table.width / 2 + (square[:, 0] - 0.5) * width
-        faces.append(np.stack([x, np.full(4, backdrop.distance), square[:, 1] * backdrop.height], axis=1))
-    return np.stack(faces)
+    return picture.gaps(table_and_backdrop(view.scene), standing + faces_of(view.vehicle_solids(frame)))
 
 
 def past_which_side(view: ShotView, frame: int, gaps: Gaps) -> dict[str, float]:
@@ -295,19 +231,20 @@ def backdrop_needed(view: ShotView, frames: list[int]) -> tuple[float, float] | 
 
 
 def _cover(view: ShotView, frames: list[int], standing: Faces, needed: tuple[float, float] | None) -> Iterator[Way]:
-    """A backdrop large enough, else a tighter frame."""
+    """A backdrop large enough, else a tighter frame, else another way to look."""
     if needed is not None:
         yield _larger_backdrop(view, *needed)
     longest = float(view.camera.lens.longest)
     for step in range(1, 60):
         focal = view.shot.focal_length * 1.05**step
         if focal > longest:
-            return
+            break
         tighter = view.shot.model_copy(update={"focal_length": focal})
         if all(off_set(view, frame, standing, tighter) == 0 for frame in frames):
             words, changes = zoomed(view, focal)
             yield Way(f"{words}.", tuple(changes))
-            return
+            break
+    yield from reframed(view)
 
 
 def _larger_backdrop(view: ShotView, width: float, height: float) -> Way:

@@ -10,6 +10,7 @@ from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS, working_f_number
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
 from previz.predictions.metering import stopped_down
+from previz.predictions.reframing import reframed
 from previz.predictions.shot_view import ShotView, background_middle
 from previz.scene import Focus, FocusKey
 
@@ -123,6 +124,7 @@ def _nearest(view: ShotView, notes: Notes) -> None:
         f"Focus goes down to {view.scene.tape(focus)}; the lens focuses from {view.scene.tape(nearest)}.",
         f"{remedy}.",
         changes=changes,
+        ways=lambda: reframed(view) if float(view.focus.min()) < nearest else (),
         otherwise="Stand further off, or use a lens that focuses nearer.",
         frames=view.numbers[too_near],
     )
@@ -163,13 +165,28 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
     notes.figure("best_f_number", best_f_number(view))
     barrel = view.camera.lens_size[1] / 2 if view.camera.lens_size else 0.0
     notes.figure("working_distance", float(depths.min()) - barrel)
+    some = float(partly.mean())
+    notes.figure("vehicle_part_sharp_share", some)
+    notes.finding(
+        "focus.some",
+        "vehicle_part_sharp_share",
+        some,
+        0.0,
+        Verdict.FINE if some > 0 else Verdict.STOP,
+        f"Some of the vehicle is sharp in {some:.0%} of the frames that show it."
+        if some > 0
+        else "Nothing of the vehicle is sharp in any frame that shows it.",
+        ways=lambda: [*_sharper(view), *_on_it(view)],
+        otherwise="Focus on the vehicle, at a stop at which diffraction leaves something sharp.",
+        frames=numbers,
+    )
     notes.finding(
         "focus.vehicle",
         "vehicle_sharp_share",
         share,
         SHARP_SHARE,
-        below(share, SHARP_SHARE) if partly.any() else Verdict.STOP,
-        f"The whole vehicle is sharp in {share:.0%} of the frames that show it, some of it in {partly.mean():.0%}.",
+        below(share, SHARP_SHARE),
+        f"The whole vehicle is sharp in {share:.0%} of the frames that show it, some of it in {some:.0%}.",
         ways=lambda: _sharper(view),
         otherwise=_not_sharper(view) if share < SHARP_SHARE else "",
         frames=numbers[~sharp],
@@ -224,6 +241,17 @@ def _sharper(view: ShotView) -> list[Way]:
             written = (*also, Change(f"{key}.f_number", f"f/{stop:g}"))
             ways.append(Way(f"{words} f/{stop:g}{stopped_down(view, stop)}.", written))
     return ways
+
+
+def _on_it(view: ShotView) -> list[Way]:
+    """Focus on the vehicle, so that some of it is sharp, where no stop has all of it so.
+
+    A focus that is pulled by keys was chosen, and stays.
+    """
+    if isinstance(view.shot.focus, tuple):
+        return []
+    written = Change(f"shots[{view.index}].focus", "vehicle")
+    return [Way("Focus on the vehicle all along: its middle is sharp then.", (written,))]
 
 
 def _not_sharper(view: ShotView) -> str:

@@ -8,12 +8,11 @@ from numpy.typing import NDArray
 
 from previz.layout import SEE_THROUGH, Solid, entries, hits, ramp_solids, solids_of
 from previz.physics import optics
-from previz.physics.exposure import THIRD_STOP_F_NUMBERS
 from previz.predictions.checks.set import moved_behind
 from previz.predictions.checks.time import SCREEN_TIME, slowdown_of
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
-from previz.predictions.metering import stopped_down
 from previz.predictions.places import ways_to_free_places
+from previz.predictions.reframing import reframed, zoomed
 from previz.predictions.release import release_for, stops_short
 from previz.predictions.shot_view import ShotView, at_frames, view_of
 from previz.scene import Camera
@@ -81,6 +80,7 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         f"The vehicle is in {share:.0%} of the frames." + _rests(view),
         remedy,
         changes=changes,
+        ways=partial(reframed, view),
         otherwise="Aim at the vehicle where it passes, or start the shot when it does.",
     )
     if not seen.any():
@@ -203,12 +203,12 @@ def _rests(view: ShotView) -> str:
 
 
 def _brought_in(view: ShotView) -> tuple[str, list[Change]]:
-    """A launched vehicle that stops short of the picture wants another release; any other, another aim or time."""
+    """A launched vehicle that stops short of the picture wants another release; see `reframed` for any other."""
     if stops_short(view.scene):
         release = release_for(view.scene)
         if view_of(release.into(view.scene), view.shot).vehicle_in_frame.any():
             return f"{release.words}, and it comes into the picture.", release.changes
-    return "Aim at the vehicle.", [Change(f"shots[{view.index}].aim", "vehicle")]
+    return "", []
 
 
 def _lead_room(view: ShotView, notes: Notes, frame: int) -> None:
@@ -263,8 +263,8 @@ def _ramp(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
         return
     before = [solid for solid in solids if solid.kind != "ramp"]
     across, down = (side.ravel() for side in np.meshgrid(*(np.arange(n) / n + 0.5 / n for n in _RAMP_CAST)))
-    shares = {}
-    for n in np.unique(np.linspace(0, len(view.cameras) - 1, _RAMP_FRAMES).round().astype(int)).tolist():
+    shares, count = {}, 1 if view.stands_still else _RAMP_FRAMES
+    for n in np.unique(np.linspace(0, len(view.cameras) - 1, count).round().astype(int)).tolist():
         origin, ways = view.rays(n, across, down)
         origins = np.broadcast_to(origin, ways.shape)
         shares[n] = float((entries(origins, ways, ramp) < entries(origins, ways, before)).mean())
@@ -280,7 +280,7 @@ def _ramp(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
         if worst > 0
         else "The launch ramp is not in the picture.",
         "Aim past it, frame tighter, set its foot before the picture's edge, or dress something in front of it.",
-        frames=view.numbers[[n for n, share in shares.items() if share > 0]],
+        frames=view.numbers[[n for n, share in shares.items() if share > 0] if count > 1 else [0, -1]],
     )
 
 
@@ -296,17 +296,6 @@ def inside(corners: Array) -> Array:
     a, b, c = corners[1] - origin, corners[3] - origin, corners[4] - origin
     grid = np.stack(np.meshgrid(along, side, up), axis=-1).reshape(-1, 3)
     return np.asarray(origin + grid @ np.stack([a, b, c]))
-
-
-def zoomed(view: ShotView, focal_length: float) -> tuple[str, list[Change]]:
-    """Words and changes for another focal length of the lens [m], stopped down where it does not open so far there."""
-    key, widest = f"shots[{view.index}]", view.camera.widest_at(focal_length)
-    words, changes = "", [Change(f"{key}.focal_length", f"{focal_length * 1000:.2f} mm")]
-    if view.shot.f_number < widest * 0.99:
-        stop = next((stop for stop in THIRD_STOP_F_NUMBERS if stop >= widest * 0.99), math.ceil(widest))
-        words = f" and stop down to f/{stop:g}, for it opens no wider there{stopped_down(view, stop)}"
-        changes.append(Change(f"{key}.f_number", f"f/{stop:g}"))
-    return f"Zoom in to {focal_length * 1000:.1f} mm{words}", changes
 
 
 # --- the camera on the set ---

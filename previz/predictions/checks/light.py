@@ -19,6 +19,7 @@ NOISE_STOPS = (4.0, 4.0 * 2**0.5)  # so many times that lose the picture, with a
 EXPOSURE_ERROR = (1.0, 2.0)  # stops off that are seen, that lose the picture; each half a stop wider for the estimate
 LIGHTING_RATIO = 16.0  # key and fill over fill, past which shadows are black
 
+_MOST = 5  # stops of diffusion, in layers, that are put on a lamp. Common practice, no source
 _SHUTTERS = 3  # so many that hide the pulse of the mains are offered
 
 #: Asked where a scene leaves open which mains its lamps are on.
@@ -162,13 +163,15 @@ def _iso_range(view: ShotView, lit: dict[str, float], used: float, notes: Notes)
         message,
         remedy,
         changes=changes,
-        ways=tuple if fixed else lambda: brighter(view, lit, used / high) if off > 0 else _darker(view, low / used),
+        ways=tuple
+        if fixed
+        else lambda: brighter(view, lit, used / high) if off > 0 else _darker(view, lit, low / used),
         otherwise=otherwise,
     )
 
 
-def _darker(view: ShotView, times: float) -> list[Way]:
-    """So many times less light on the sensor: a smaller stop if the lens has it, a shorter shutter, or some of both."""
+def _darker(view: ShotView, lit: dict[str, float], times: float) -> list[Way]:
+    """So many times less light on the sensor: a smaller stop if the lens has it, a shorter shutter, less of a lamp."""
     key = f"shots[{view.index}]"
     ways: list[Way] = []
     parts = math.ceil(times / view.exposure_time)
@@ -176,7 +179,19 @@ def _darker(view: ShotView, times: float) -> list[Way]:
     if stop is not None:
         ways = [Way(f"Stop down to f/{stop:g}.", (Change(f"{key}.f_number", f"f/{stop:g}"),))]
     shorter = Change(f"{key}.capture.shutter", f"1/{parts} s")
-    return [*ways, Way(f"Shorten the shutter to 1/{parts} s.", (shorter,))]
+    return [*ways, Way(f"Shorten the shutter to 1/{parts} s.", (shorter,)), *_diffused(view, lit, times)]
+
+
+def _diffused(view: ShotView, lit: dict[str, float], times: float) -> list[Way]:
+    """So many times less light by whole stops of diffusion on the lamp that gives most."""
+    name, total = max(lit, key=lambda each: lit[each]), sum(lit.values())
+    number, light = next((n, each) for n, each in enumerate(view.scene.lights) if each.id == name)
+    rest = total / times - (total - lit[name])
+    if isinstance(light, Ambient) or rest <= 0:
+        return []
+    stops = math.ceil(math.log2(lit[name] / rest))
+    more = Change(f"lights[{number}].diffusion", f"{light.diffusion + stops:g} stops")
+    return [Way(f"Put {stops} stops more of gel or diffusion on {name}.", (more,))] if stops <= _MOST else []
 
 
 def _ratio(view: ShotView, notes: Notes) -> None:

@@ -1,6 +1,7 @@
 """The launch ramp on the set: wide enough, on the table, clear of the dressing and of the backdrop."""
 
 import math
+from collections.abc import Iterator
 from functools import partial
 
 import numpy as np
@@ -14,12 +15,13 @@ from previz.layout import (
     ramp_behind_backdrop,
     ramp_of,
     ramp_overhang,
+    travel_of,
     vehicle_path,
     vehicle_size,
 )
 from previz.predictions.checks.room import WHEELS
 from previz.predictions.checks.set import moved, sure, worst_of_each
-from previz.predictions.findings import Change, Notes, Verdict, below
+from previz.predictions.findings import Change, Notes, Verdict, Way, below
 from previz.predictions.places import ways_to_free_places
 from previz.scene import Scene
 
@@ -72,34 +74,56 @@ def _further_in(scene: Scene, ramp: RampShape, *, whole: bool) -> float | None:
 
 def _on_the_table(scene: Scene, ramp: RampShape, overhang: Overhang, notes: Notes) -> None:
     """Makers do let a ramp hang off the table, on a support of its own; its foot needs the table."""
-    falls = overhang.foot_by > TOUCH
-    by = overhang.foot_by if falls else overhang.by
-    where = f"{scene.tape(by)} off the table's {overhang.edge} edge"
     support = f"stand a support as high as the table, {scene.tape(scene.set.table.height)}, under it"
-    foot = _further_in(scene, ramp, whole=True) if by > TOUCH else None
+    falls = overhang.foot_by > TOUCH
     on_it = _further_in(scene, ramp, whole=False) if falls else None
+    notes.finding(
+        "ramp.foot",
+        "ramp_over_edge",
+        overhang.foot_by,
+        0.0,
+        Verdict.STOP if falls else Verdict.FINE,
+        f"The foot of the ramp stands {scene.tape(overhang.foot_by)} off the table's {overhang.edge} edge: the vehicle "
+        "rolls into the air."
+        if falls
+        else "The foot of the ramp stands on the table.",
+        ways=lambda: (*_foot_at(scene, on_it, support), *_foot_at(scene, _further_in(scene, ramp, whole=True))),
+        otherwise=f"Set its foot at least {scene.tape(on_it)} along the path, and {support}."
+        if on_it is not None
+        else "Make the table larger.",
+    )
+    foot = _further_in(scene, ramp, whole=True) if overhang.by > TOUCH else None
     further = f"set its foot {scene.tape(foot)} along the path" if foot is not None else "make the table larger"
     notes.finding(
         "ramp.edge",
         "ramp_over_edge",
-        by,
+        overhang.by,
         0.0,
-        Verdict.STOP if falls else Verdict.WATCH if by > TOUCH else Verdict.FINE,
-        f"The foot of the ramp stands {where}: the vehicle rolls into the air."
-        if falls
-        else f"The ramp hangs {where}."
-        if by > TOUCH
+        Verdict.WATCH if overhang.by > TOUCH else Verdict.FINE,
+        f"The ramp hangs {scene.tape(overhang.by)} off the table's {overhang.edge} edge."
+        if overhang.by > TOUCH
         else "All of the ramp stands on the table.",
-        f"{further[0].upper()}{further[1:]}." if falls else f"{support[0].upper()}{support[1:]}, or {further}.",
+        f"{support[0].upper()}{support[1:]}, or {further}.",
         changes=[Change("vehicle.launch.ramp.foot", f"{foot * 1000:.0f} mm")] if foot is not None else [],
-        otherwise=(
-            f"Set its foot at least {scene.tape(on_it)} along the path, and {support}."
-            if on_it is not None
-            else "Make the table larger."
-        )
-        if falls
-        else f"{support[0].upper()}{support[1:]}.",
+        ways=lambda: _foot_at(scene, foot),
+        otherwise=f"{support[0].upper()}{support[1:]}.",
     )
+
+
+def _foot_at(scene: Scene, foot: float | None, support: str = "") -> Iterator[Way]:
+    """Its foot further along the path, best with shots begun so that they film what they did. [m]"""
+    launch, travel = launch_of(scene), travel_of(scene)
+    assert launch is not None  # asked of launched vehicles only
+    if foot is None:
+        return
+    at = Change("vehicle.launch.ramp.foot", f"{foot * 1000:.0f} mm")
+    words = f"Set its foot {scene.tape(foot)} along the path{f', and {support}' if support else ''}"
+    sooner = travel.time_at(foot - float(launch.ramp.foot))
+    if math.isfinite(sooner):
+        starts = (Change(f"shots[{n}].start", f"{float(shot.start) - sooner:.4f} s")
+                  for n, shot in enumerate(scene.shots))  # fmt: skip
+        yield Way(f"{words}; begin each shot {sooner:.3f} s sooner (start), to film what it did.", (at, *starts))
+    yield Way(f"{words}.", (at,))
 
 
 def _before_the_backdrop(scene: Scene, notes: Notes) -> None:

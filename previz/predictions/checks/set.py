@@ -119,9 +119,16 @@ def _judge(scene: Scene, number: int, room: float, solid: float, path: Curve, no
         f"{name} {where}; {scene.tape(margin, 1)} ({scene.tape(MARGIN)} at full size) are wanted.",
         f"Move {name} behind the path.",
         changes=moved_behind(scene, path, number),
-        ways=lambda: ways_to_free_places(scene, number),
+        ways=lambda: (*ways_to_free_places(scene, number), _left_out(scene, number)),
         otherwise=f"Move {name} out of the way, or the path past it; no free place was found near by.",
     )
+
+
+def _left_out(scene: Scene, number: int) -> Way:
+    """Without it: what is said where it has no place that is free."""
+    name = scene.dressing[number].id
+    words = f"Leave {name} out, or move the path past it: no place near by is free for it."
+    return Way(words, (Change(f"dressing[{number}]", None),))
 
 
 def _either_moved(scene: Scene, *two: Solid) -> Iterator[Way]:

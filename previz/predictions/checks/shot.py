@@ -1,14 +1,15 @@
 """When a shot begins and ends against the vehicle's run: not let go yet, gone already, or no frame long."""
 
 import math
+from collections.abc import Iterator
 
-from previz.errors import ShotFault
+from previz.errors import PrevizError, ShotFault
 from previz.layout import travel_of
 from previz.predictions.checks.time import SCREEN_TIME, slowdown_of
-from previz.predictions.findings import Change, Notes, Verdict, above, below
+from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
 from previz.predictions.release import release_for
-from previz.predictions.shot_view import ShotView, view_of, with_shot
-from previz.scene import Focus, Scene, Shot, Target
+from previz.predictions.shot_view import ShotView, view_of
+from previz.scene import Scene, Shot, rewritten
 
 #: Part of a frame that rounding may cost. [-]
 _HAIR = 1e-3
@@ -34,28 +35,43 @@ def cannot_be(scene: Scene, shot: Shot, fault: ShotFault) -> Notes:
         Verdict.STOP,
         f"{fault.said[0].upper()}{fault.said[1:]}.",
         f"{fault.remedy}.",
-        changes=_mended(scene, shot, number, fault.key),
+        ways=lambda: _mended(scene, shot, number, fault.key),
     )
     return notes
 
 
-def _mended(scene: Scene, shot: Shot, number: int, key: str) -> list[Change]:
-    """The key written so that the shot can be laid open, if following the vehicle or beginning at 0 does that."""
-    on_vehicle = Target(vehicle=True)
-    plain: dict[str, tuple[object, str]] = {
-        "focus": (Focus(target=on_vehicle), "vehicle"),
-        "aim": (on_vehicle, "vehicle"),
-        "start": (0.0, "0 s"),
-    }
-    value, written = plain[key]
-    if written == "vehicle" and scene.vehicle is None:
-        return []
-    try:
-        mended = shot.model_copy(update={key: value})
-        view_of(with_shot(scene, number, mended), mended)
-    except ShotFault:
-        return []
-    return [Change(f"shots[{number}].{key}", written)]
+#: What may be written of a shot so that it can be laid open, by the key at fault, in words and as a file has it.
+_PLAIN: dict[str, tuple[tuple[str, dict[str, str]], ...]] = {
+    "focus": (
+        ("Focus on the vehicle all along", {"focus": "vehicle"}),
+        ("Follow the vehicle (aim) and focus on it", {"aim": "vehicle", "focus": "vehicle"}),
+    ),
+    "aim": (
+        ("Follow the vehicle (aim)", {"aim": "vehicle"}),
+        ("Follow the vehicle (aim) and focus on it", {"aim": "vehicle", "focus": "vehicle"}),
+    ),
+    "start": (("Begin at 0 s on set (start)", {"start": "0 s"}),),
+}
+
+#: A focus that is a distance: so many times the nearest of the lens. Common practice, no source.
+_FURTHER = 1.5
+
+
+def _mended(scene: Scene, shot: Shot, number: int, key: str) -> Iterator[Way]:
+    """What lets the shot be laid open, as far as that does: on the vehicle, from 0 s, focused at a distance."""
+    tried = list(_PLAIN[key]) if scene.vehicle is not None or key == "start" else []
+    if key == "focus":
+        camera = scene.cameras[shot.camera]
+        off = scene.tape(max(_FURTHER * float(camera.nearest), 2 * shot.focal_length))
+        tried.append((f"Focus at {off}", {"focus": off}))
+    for words, written in tried:
+        changes = tuple(Change(f"shots[{number}].{name}", value) for name, value in written.items())
+        try:
+            then = rewritten(scene, {change.key: change.value for change in changes})
+            view_of(then, then.shots[number])
+        except PrevizError:
+            continue
+        yield Way(f"{words}.", changes)
 
 
 def _one_frame(view: ShotView, notes: Notes) -> None:

@@ -1,0 +1,252 @@
+"""Another way to look: aimed, stood and zoomed so that the picture shows the vehicle and nothing past the set.
+
+One remedy that writes several keys, where none of them alone would do. What is offered was found by the geometry of the
+set; whether it holds is for the checks to say, as of any other remedy.
+"""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.errors import PrevizError
+from previz.layout import CameraPose, camera_at
+from previz.physics import optics
+from previz.physics.exposure import THIRD_STOP_F_NUMBERS
+from previz.predictions.covering import covered_field, sees_past, standing_faces
+from previz.predictions.findings import Change, Way
+from previz.predictions.gaps import Faces
+from previz.predictions.metering import stopped_down
+from previz.predictions.shot_view import ShotView
+from previz.scene import Focus, Shot, Target
+
+Array = NDArray[np.float64]
+
+#: Shares of the distance to the vehicle at which the camera is tried, and of its height over the vehicle's middle; how
+#: far the aim is raised from the vehicle's middle to the level of the lens.
+_DISTANCES, _HEIGHTS, _LEVELS = (1.0, 0.75, 1.35, 0.55, 1.8, 0.4, 2.5, 0.28), (1.0, 0.4), (0.0, 0.5, 1.0)
+
+#: What a maker would rather leave as it is: turning by a radian, standing twice as near or far, lower, following what
+#: the camera let pass, beginning at another time. Common practice, no source.
+_TURN, _GO, _LOWER, _FOLLOW, _BEGIN = 1.0, 1.0, 0.4, 0.5, 0.5
+
+#: The vehicle's width in the picture, at least and at most, and how much of its height is in it. Common practice.
+_LEAST, _MOST, _WITHIN = 0.08, 1.1, 0.8
+
+#: A picture is kept so much narrower than the set allows: a tape rounds. [-]
+_SPARE = 0.98
+
+_OFFERED = 3  # so many ways are offered, those that change least
+_LOOK = 0.9  # what looking at one costs, in the measure of `looking.cost_of`
+
+#: Places along its way at which the vehicle may be in the middle of the shot.
+_PLACES = 41
+
+
+@dataclass(frozen=True)
+class _Look:
+    """One way to look at the vehicle.
+
+    Parameters
+    ----------
+    shot : Shot
+        With another place, aim, focus and beginning.
+    times : tuple of float
+        At which it is looked for what is past the set: one where the camera stands still. [s on set]
+    middle : float
+        When the vehicle should be in the picture. [s on set]
+    focal : float
+        At which the vehicle is as large as before, as far as the lens goes. [m]
+    change : float
+        How much of the shot is changed, but for its focal length.
+    """
+
+    shot: Shot
+    times: tuple[float, ...]
+    middle: float
+    focal: float
+    change: float
+
+
+def reframed(view: ShotView) -> Iterator[Way]:
+    """Ways to look at the vehicle with nothing past the set in the picture, those first that change least.
+
+    None of a camera that moves, or whose aim is keyed: that was chosen.
+    """
+    shot = view.shot
+    if not isinstance(shot.at[0], int | float) or not isinstance(shot.aim, Target) or view.scene.vehicle is None:
+        return
+    standing, offered, cost = standing_faces(view.scene), 0, 0.0
+    for look in sorted(_looks(view), key=lambda each: each.change):
+        cost += _LOOK
+        focal = _focal_for(view, look, standing)
+        if focal is None:
+            continue
+        yield _way(view, look, focal, cost)
+        offered, cost = offered + 1, 0.0
+        if offered == _OFFERED:
+            return
+    yield Way("", (), cost)
+
+
+def _looks(view: ShotView) -> Iterator[_Look]:
+    shot, at, now = view.shot, np.array(view.shot.at, dtype=float), view.cameras[view.middle]
+    seen = bool(view.vehicle_in_frame.any())
+    lens, follows = view.camera.lens, isinstance(shot.aim, Target) and shot.aim.vehicle
+    for begins, middle in _moments(view):
+        length = (view.count - 1) / float(shot.capture.rate)
+        target = view.vehicle_solid(view.travel.distance(middle)).corners().mean(axis=0)
+        away = at - target
+        ends = (middle - length / 2, middle, middle + length / 2)
+        begun = {} if begins is None else {"start": begins}
+        for distance in _DISTANCES:
+            if distance * np.linalg.norm(away) < float(view.camera.nearest) * 1.02:
+                continue
+            for height in _HEIGHTS:
+                place = target + away * distance * np.array([1.0, 1.0, height])
+                focal = min(max(shot.focal_length * (distance if seen else 1.0), lens.shortest), lens.longest)
+                change = _GO * abs(math.log2(distance)) + _LOWER * (height != 1) + _BEGIN * (begins is not None)
+                moved = shot.model_copy(
+                    update={"at": tuple(map(float, place)), "focus": _focused(shot, middle), **begun}
+                )
+                for level in _LEVELS:
+                    point = target + np.array([0.0, 0.0, level * (place[2] - target[2])])
+                    axis = (place - point) / np.linalg.norm(place - point)
+                    turned = math.acos(float(np.clip(now.world_from_camera[:, 2] @ axis, -1, 1)))
+                    aimed = moved.model_copy(update={"aim": _place(point)})
+                    yield _Look(aimed, (middle,), middle, focal, change + _TURN * turned + 0.1 * follows)
+                followed = moved.model_copy(update={"aim": Target(vehicle=True)})
+                yield _Look(followed, ends, middle, focal, change + _FOLLOW * (not follows))
+
+
+def _place(point: Array) -> Target:
+    return Target(vehicle=True).model_copy(update={"vehicle": False, "place": tuple(map(float, point))})
+
+
+def _moments(view: ShotView) -> Iterator[tuple[float | None, float]]:
+    """When the shot may begin, None as it does, and when the vehicle then is in its middle, on the table. [s on set]"""
+    table, backdrop, half = (
+        view.scene.set.table,
+        view.scene.set.backdrop,
+        view.count / float(view.shot.capture.rate) / 2,
+    )
+    far = table.depth if backdrop is None else min(table.depth, backdrop.distance)
+    now = float(view.times[view.middle])
+
+    def on_the_table(distance: float) -> bool:
+        x, y = view.path.at(np.array([distance]))[0]
+        return bool(0.05 * table.width < x < 0.95 * table.width and 0 < y < far)
+
+    distance = view.travel.distance(now)
+    if on_the_table(distance) and 0 <= distance <= view.path.length:
+        yield None, now
+    if view.vehicle_in_frame.any():
+        return
+    # Else when it passes nearest to what the camera is aimed at.
+    axis, eye = -view.cameras[view.middle].world_from_camera[:, 2], view.cameras[view.middle].position
+    places = [each for each in np.linspace(0.0, view.path.length, _PLACES).tolist() if on_the_table(each)]
+
+    def off(distance: float) -> float:
+        way = np.array([*view.path.at(np.array([distance]))[0], 0.0]) - eye
+        return -float(way @ axis / np.linalg.norm(way))
+
+    for distance in sorted(places, key=off)[:1]:
+        time = float(view.travel.time_at(distance))
+        if math.isfinite(time):
+            begins = max(math.floor((time - half) * 1e3) / 1e3, 0.0)
+            yield begins, begins + half
+
+
+def _focused(shot: Shot, middle: float) -> object:
+    """On the vehicle, where the shot has one focus: set once if it was."""
+    if not isinstance(shot.focus, Focus):
+        return shot.focus  # a pull was chosen
+    target = shot.focus.target
+    once = target is not None and target.vehicle and target.moment is not None
+    on_it = Target(vehicle=True)
+    return Focus(target=on_it.model_copy(update={"moment": round(middle, 3)}) if once else on_it)
+
+
+def _focal_for(view: ShotView, look: _Look, standing: Faces) -> float | None:
+    """The shortest focal length from there that sees nothing past the set; None where the lens has none. [m]"""
+    try:
+        poses = [camera_at(view.scene, look.shot, time) for time in look.times]
+        there = camera_at(view.scene, look.shot, look.middle)
+    except PrevizError:  # aimed or focused where it cannot be
+        return None
+    width, height = view.area
+    s = there.focus_distance
+    # What is too large in the picture already is left, for it gets no smaller.
+    if s < float(view.camera.nearest) or not _shows(view, look, there, look.focal, least=0.0):
+        return None
+    wanted = width / 2 / float(optics.image_distance(look.focal, s))
+    tightest = _SPARE * width / 2 / float(optics.image_distance(view.camera.lens.longest, s))
+    if any(sees_past(view.scene, pose, width / height, min(tightest, wanted), standing) for pose in poses):
+        return None
+    seen = min(covered_field(view.scene, pose, width / height, wanted, standing) for pose in poses)
+    v = width / 2 / (seen * (1.0 if seen >= wanted else _SPARE))
+    focal = max(v * s / (s + v), look.focal)
+    if focal > view.camera.lens.longest * (1 + 1e-9):
+        return None
+    return focal if _shows(view, look, there, focal) else None
+
+
+def _shows(view: ShotView, look: _Look, pose: CameraPose, focal: float, least: float = _LEAST) -> bool:
+    """Whether the vehicle is well in the picture then."""
+    v = float(optics.image_distance(focal, pose.focus_distance))
+    corners = view.vehicle_solid(view.travel.distance(look.middle)).corners()
+    seen = (corners - pose.position) @ pose.world_from_camera * [1.0, 1.0, -1.0]
+    if (seen[:, 2] <= 0).any():
+        return False
+    x, y = (seen[:, axis] / seen[:, 2] * v / side for axis, side in zip((0, 1), view.area, strict=True))
+    tall = float(np.ptp(y))
+    within = min(float(y.max()), 0.5) - max(float(y.min()), -0.5)
+    return bool(least <= np.ptp(x) <= _MOST and abs(x.mean()) < 0.4 and within >= _WITHIN * min(tall, 1.0))
+
+
+def _way(view: ShotView, look: _Look, focal: float, cost: float) -> Way:
+    """In words, and what it writes: only what differs."""
+    shot, then, key, tape = view.shot, look.shot, f"shots[{view.index}]", view.scene.tape
+    words, changes = [], []
+    corner = "from the table's front-left corner"
+    if np.linalg.norm(np.subtract(then.at, shot.at)) > 5e-4:
+        words.append(f"stand the lens at {', '.join(tape(float(each)) for each in then.at)} {corner}")
+        changes.append(Change(f"{key}.at", [f"{float(each) * 1000:.1f} mm" for each in then.at]))
+    aim = then.aim
+    assert isinstance(aim, Target)  # as it was made above
+    if aim != shot.aim:
+        if aim.vehicle:
+            words.append("follow the vehicle (aim)")
+            changes.append(Change(f"{key}.aim", "vehicle"))
+        else:
+            place = [float(each) for each in aim.place or ()]
+            words.append(f"aim at {', '.join(map(tape, place))} {corner}")
+            changes.append(Change(f"{key}.aim", [f"{each * 1000:.1f} mm" for each in place]))
+    if then.start != shot.start:
+        words.append(f"begin at {float(then.start):.3f} s on set (start)")
+        changes.append(Change(f"{key}.start", f"{float(then.start):.3f} s"))
+    if abs(focal / shot.focal_length - 1) > 1e-3:
+        zoom, more = zoomed(view, focal)
+        words.append(f"{zoom[0].lower()}{zoom[1:]}")
+        changes += more
+    if then.focus != shot.focus and isinstance(then.focus, Focus) and then.focus.target is not None:
+        moment = then.focus.target.moment
+        written = "vehicle" if moment is None else f"vehicle at {float(moment):g} s"
+        words.append(f"focus on the {written}" + (" on set" if moment is not None else ""))
+        changes.append(Change(f"{key}.focus", written))
+    said = ", ".join(words).replace(f"{corner}, aim", "and aim", 1) if len(words) > 1 else "".join(words)
+    return Way(f"{said[:1].upper()}{said[1:]}.", tuple(changes), cost)
+
+
+def zoomed(view: ShotView, focal_length: float) -> tuple[str, list[Change]]:
+    """Words and changes for another focal length of the lens [m], stopped down where it does not open so far there."""
+    key, widest = f"shots[{view.index}]", view.camera.widest_at(focal_length)
+    words, changes = "", [Change(f"{key}.focal_length", f"{focal_length * 1000:.2f} mm")]
+    if view.shot.f_number < widest * 0.99:
+        stop = next((stop for stop in THIRD_STOP_F_NUMBERS if stop >= widest * 0.99), math.ceil(widest))
+        words = f" and stop down to f/{stop:g}, for it opens no wider there{stopped_down(view, stop)}"
+        changes.append(Change(f"{key}.f_number", f"f/{stop:g}"))
+    way = "in" if focal_length > view.shot.focal_length else "out"
+    return f"Zoom {way} to {focal_length * 1000:.1f} mm{words}", changes
