@@ -442,7 +442,8 @@ def cut(
     with progress("the cut", plan.events[-1].ends, _say) as advance:
         written = deliver_cut(
             folder, scene, plan.stretches(films, slates=slate), plan.clock, predictions,
-            purpose=(purpose or Purpose.POST).value, sound=heard, limit=limit, advance=advance,
+            _between_shots(scene, predictions), purpose=(purpose or Purpose.POST).value, sound=heard, limit=limit,
+            advance=advance,
         )  # fmt: skip
     if written.warning:
         _say_folded(f"watch: {written.warning}")

@@ -31,7 +31,7 @@ from previz.delivery.clip.decoder import decoded
 from previz.delivery.cut.joining import Joining, joined
 from previz.errors import PrevizError
 from previz.frames import Facts, Frame
-from previz.predictions import Predictions
+from previz.predictions import Finding, Predictions
 from previz.scene import read_scene
 from previz.sequence import running_order
 from tests.sequence.small_cuts import written
@@ -80,13 +80,14 @@ class Made:
         start: str | None = None,
         sound: Path | None = None,
         predictions: Predictions = NOTHING,
+        between: tuple[Finding, ...] = (),
         limit: int = 10**8,
     ) -> CutWritten:
         first = self.stretches[0].event
         clock = clock_of(first.shot.playback, start, self.total)
         return deliver_cut(
-            self.path, first.scene, self.stretches, clock, predictions, purpose="post", sound=sound, limit=limit,
-            advance=lambda _: None,
+            self.path, first.scene, self.stretches, clock, predictions, between, purpose="post", sound=sound,
+            limit=limit, advance=lambda _: None,
         )  # fmt: skip
 
 

@@ -1,6 +1,7 @@
 """The page of a cut in a real browser: it plays from any shot, is escaped, and asks for nothing outside itself."""
 
 import shutil
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ TITLE = 'Kai </script><b id="broken">&amp; Hafen'
 FOUND = Finding(
     "focus.sharp", "vehicle_sharp_share", 0.0, 1.0, "-", Verdict.STOP, "It is <i>soft</i>.", "Stop down.", "near"
 )  # fmt: skip
+APART = replace(FOUND, id="between.size", verdict=Verdict.WATCH, message="It <b>jumps</b> in size.", remedy="Zoom.")
 
 
 def test_the_page_plays_from_a_shot_and_says_what_was_found(tmp_path: Path) -> None:
@@ -24,7 +26,7 @@ def test_the_page_plays_from_a_shot_and_says_what_was_found(tmp_path: Path) -> N
     from playwright.sync_api import sync_playwright
 
     cut = made(tmp_path, ORDER, title=TITLE)
-    path = cut.deliver(predictions=Predictions((), (), (FOUND,), ())).page
+    path = cut.deliver(predictions=Predictions((), (), (FOUND,), ()), between=(APART,)).page
     assert isinstance(path, Path)
     said: list[Any] = []
     asked: list[str] = []
@@ -52,6 +54,7 @@ def test_the_page_plays_from_a_shot_and_says_what_was_found(tmp_path: Path) -> N
         assert page.locator("h1").inner_text().startswith(TITLE) and page.locator("#broken").count() == 0
         assert page.locator("summary").all_inner_texts() == ["1 that stops the shot"]
         assert "It is <i>soft</i>. Stop down." in page.locator("details").text_content()
+        assert "watch It <b>jumps</b> in size. Zoom." in page.locator("[aria-labelledby=between]").inner_text()
         assert page.evaluate("document.documentElement.scrollWidth") <= 390
         context.close()
     assert said == []

@@ -83,7 +83,7 @@ def _marks(page: Page) -> list[np.ndarray]:
 def test_table_and_pieces_are_to_scale_on_the_plan(file: Path, paper: str) -> None:
     scene = read_scene(file)
     sheets, _ = _planned(scene, paper)
-    assert len(sheets) <= 4 + len(scene.shots)
+    assert len(sheets) <= (6 if len(scene.shots) <= 2 else 5 + 3 * len(scene.shots))
     page = pages_of(pdf_of(sheets, scene.title))[0]
     assert (page.width, page.height) == pytest.approx((PAPERS[paper].long, PAPERS[paper].short), abs=0.01)
     scale = _scale_of(page)

@@ -19,7 +19,7 @@ from previz.delivery.files import deliver_files
 from previz.delivery.pictures import Picture
 from previz.delivery.whole_file import named_faults, whole_file
 from previz.physics.flashes import Flashes, flashes_in_a_second
-from previz.predictions import Predictions
+from previz.predictions import Finding, Predictions
 from previz.scene import Scene
 from previz.scratch import WorkFolder
 
@@ -82,6 +82,7 @@ def deliver_cut(
     stretches: Sequence[Stretch],
     clock: Clock,
     predictions: Predictions,
+    between: Sequence[Finding] = (),
     *,
     purpose: str,
     sound: Path | None,
@@ -92,6 +93,8 @@ def deliver_cut(
 
     Parameters
     ----------
+    between : sequence of Finding
+        What tears shots apart that are cut to each other; the page tells it beside what was predicted.
     purpose : str
         A key of `PURPOSES`: what the clip is for.
     sound : Path or None
@@ -135,7 +138,7 @@ def deliver_cut(
         any(_flashes_alone(seen, event.starts, event.ends, clock.rate) for event in events),
     )
     warnings = (written.warning,) if written.warning else ()
-    told = Told(scene.title, length, heard, scene.scale, warnings, predictions)
+    told = Told(scene.title, length, heard, scene.scale, warnings, predictions, tuple(between))
     page = deliver_cut_page(
         folder / CUT_PAGE_NAME, told, rows, seen.stills, clip.read_bytes(), float(clock.rate), limit
     )

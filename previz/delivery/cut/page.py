@@ -2,7 +2,7 @@
 
 import base64
 import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -15,7 +15,7 @@ from previz.delivery.cut.contact import coming_in, when_of
 from previz.delivery.cut.cut_list import ListRow
 from previz.delivery.one_file import hash_of, jpeg_of, templates_in
 from previz.delivery.whole_file import named_faults, whole_file
-from previz.predictions import Predictions
+from previz.predictions import Finding, Predictions
 
 _TEMPLATES = Path(__file__).parent / "templates"
 
@@ -34,6 +34,8 @@ class Told:
         Of the clip as a whole.
     predictions : Predictions
         Of all shots.
+    between : tuple of Finding
+        What tears neighbours apart.
     """
 
     title: str
@@ -42,6 +44,7 @@ class Told:
     scale: float
     warnings: tuple[str, ...]
     predictions: Predictions
+    between: tuple[Finding, ...] = ()
 
 
 def deliver_cut_page(
@@ -75,7 +78,8 @@ def cut_page(told: Told, rows: Sequence[ListRow], stills: Mapping[int, Image.Ima
     shown = []
     for row in rows:
         before = first.setdefault(row.shot, row.number)
-        found = _found(told.predictions, row.shot) if before == row.number else []
+        of_it = [each for each in told.predictions.findings if each.shot and each.concerns((row.shot,))]
+        found = _found(of_it) if before == row.number else []
         shown.append(
             {
                 "number": row.number,
@@ -99,7 +103,8 @@ def cut_page(told: Told, rows: Sequence[ListRow], stills: Mapping[int, Image.Ima
             scale=told.scale,
             warnings=told.warnings,
             rows=shown,
-            general=_found(told.predictions, ""),
+            general=_found([each for each in told.predictions.findings if not each.shot]),
+            between=_found(told.between),
             cautions=[{"because": each.because, "precaution": each.precaution} for each in told.predictions.cautions],
             clip=base64.b64encode(clip).decode(),
             script=Markup(script),
@@ -110,12 +115,12 @@ def cut_page(told: Told, rows: Sequence[ListRow], stills: Mapping[int, Image.Ima
     )
 
 
-def _found(predictions: Predictions, shot: str) -> list[dict[str, Any]]:
-    """What will not work as planned of one shot, or of all ("")."""
+def _found(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+    """What will not work as planned."""
     return [
         {"verdict": str(each.verdict), "message": each.message, "remedy": each.remedy}
-        for each in predictions.findings
-        if each.shot == shot and each.verdict != "fine"
+        for each in findings
+        if each.verdict != "fine"
     ]
 
 
