@@ -9,13 +9,10 @@ import numpy as np
 
 from previz.errors import ShotFault
 from previz.layout import Solid, camera_at, pieces_of, ramp_of, target_point, vehicle_path
-from previz.scene import Ambient, Scatter, Scene, Shot
+from previz.scene import Ambient, Scatter, Scene, Shot, apart_from_place
 
 #: What differs by less stands where it stood. [m, rad]
 _SAME = 1e-6
-
-#: Keys of a piece that say where it stands, not what it is.
-_PLACE = {"id", "at", "turn", "copies", "step", "along", "every", "offset", "first"}
 
 
 @dataclass(frozen=True)
@@ -148,8 +145,9 @@ def _of_a_piece(name: str, one: tuple[Scene, Solid], other: tuple[Scene, Solid])
     if was is becomes and here.at == there.at and here.turn == there.turn:
         return  # most pieces; as_set_up keeps what is alike
     before, after = _foot(here), _foot(there)
-    if type(was) is not type(becomes) or _apart_from_place(was) != _apart_from_place(becomes):
-        told = _differing(was, becomes, leave=_PLACE) if type(was) is type(becomes) else f"a {there.kind} in its place"
+    old, new = apart_from_place(was), apart_from_place(becomes)
+    if type(was) is not type(becomes) or old != new:
+        told = _differing(old, new) if type(was) is type(becomes) else f"a {there.kind} in its place"
         yield Move("dress", name, "change", None if _same(before, after) else before, after, told)
     elif not _same(before, after):
         yield Move("dress", name, "move", before, after)
@@ -166,10 +164,6 @@ def _foot(solid: Solid) -> Mark:
 def _same(one: Mark, other: Mark) -> bool:
     turn = (one.turn - other.turn + np.pi) % (2 * np.pi) - np.pi
     return bool(np.allclose(one.at, other.at, atol=_SAME, rtol=0)) and abs(turn) < _SAME
-
-
-def _apart_from_place(piece: Any) -> dict[str, Any]:
-    return {key: value for key, value in dict(piece).items() if key not in _PLACE}
 
 
 def _of_scattered(one: Position, other: Position) -> Iterator[Move]:
@@ -199,8 +193,10 @@ def _of_the_vehicle(one: Position, other: Position) -> Iterator[Move]:
     before, after = _begins(one.scene), _begins(other.scene)
     if here.launch is not None and there.launch is not None:
         yield from _of_the_ramp(one.scene, other.scene)
-    elif here.launch is not None or there.launch is not None:
-        yield Move("ramp", "the ramp", "put" if here.launch is None else "take away", after=after)
+    elif there.launch is not None:
+        yield Move("ramp", "the vehicle's start for the ramp's foot", "exchange", after=_foot_of_the_ramp(other.scene))
+    elif here.launch is not None:
+        yield Move("ramp", "the ramp for the vehicle's start", "exchange", after=after)
     elif before != after:
         yield Move("vehicle", "the vehicle's start", "move", before, after)
     if here.speed != there.speed and here.speed is not None and there.speed is not None:
@@ -218,10 +214,8 @@ def _begins(scene: Scene) -> Mark | None:
 
 
 def _of_the_ramp(one: Scene, other: Scene) -> Iterator[Move]:
-    here, there = ramp_of(one), ramp_of(other)
-    assert here is not None and there is not None and one.vehicle and other.vehicle  # both are launched
-    assert one.vehicle.launch and other.vehicle.launch
-    before, after = (Mark(tuple(ramp.foot.tolist()), ramp.heading) for ramp in (here, there))
+    assert one.vehicle and other.vehicle and one.vehicle.launch and other.vehicle.launch  # both are launched
+    before, after = _foot_of_the_ramp(one), _foot_of_the_ramp(other)
     was, becomes = one.vehicle.launch.ramp, other.vehicle.launch.ramp
     if not _same(before, after):
         yield Move("ramp", "the ramp's foot", "move", before, after)
@@ -230,6 +224,12 @@ def _of_the_ramp(one: Scene, other: Scene) -> Iterator[Move]:
         yield Move("ramp", "the ramp", "change", said=_differing(was, becomes, leave=set(built)))
     if abs(was.height - becomes.height) > _SAME:
         yield Move("release", "the release height", "set", said=f"{one.tape(was.height)} to {one.tape(becomes.height)}")
+
+
+def _foot_of_the_ramp(scene: Scene) -> Mark:
+    ramp = ramp_of(scene)
+    assert ramp is not None  # it is launched
+    return Mark(tuple(ramp.foot.tolist()), ramp.heading)
 
 
 # --- lamps and camera ---

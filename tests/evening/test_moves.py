@@ -80,6 +80,9 @@ CHANGES: dict[str, tuple[dict[str, Any], list[tuple[str, str]]]] = {
         # The foot stands 60 mm along the middle of its lane, half a lane to the right of the road's middle.
         {"run": "from the other end"},
         [("ramp", "move the ramp's foot from 10, 265 to 1190, 335, turned 180°")]),
+    "a motor in the ramp's stead": (
+        {"vehicle": {"speed": "0.5 m/s"}},
+        [("ramp", "exchange the ramp for the vehicle's start at -50, 265")]),
     "another release": (
         {"vehicle": {"launch": {"ramp": {"height": 90}}}}, [("release", "set the release height: 120 mm to 90 mm")]),
     "the camera moved": (
