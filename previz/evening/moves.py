@@ -2,14 +2,14 @@
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 
 from previz.errors import ShotFault
 from previz.layout import Solid, camera_at, pieces_of, ramp_of, target_point, vehicle_path
-from previz.scene import Ambient, Scatter, Scene, Shot, apart_from_place
+from previz.scene import Ambient, Scatter, Scene, Shot, apart_from_place, as_set_up
 
 #: What differs by less stands where it stood. [m, rad]
 _SAME = 1e-6
@@ -58,7 +58,7 @@ class Move:
     what : str
         What is moved, by its id; of a copy of a piece `id/2`.
     does : str
-        What is done to it, in a word or two: `move`, `take away`, `put`, `change`, `set`.
+        What is done to it, in a word or two: `move`, `take away`, `put`, `change`, `set`, `switch off`.
     before, after : Mark or None
         Where it stood and where it stands, where that changes.
     said : str
@@ -75,10 +75,21 @@ class Move:
 
 @dataclass(frozen=True)
 class Position:
-    """A set as it is dressed and lit, and the shot that is filmed on it; no shot of the set as built."""
+    """A set as it is dressed and lit, and the shot that is filmed on it; no shot of the set as built.
+
+    off: lamps that the shot switches off, as they stand on the common set; its scene has none of them.
+    """
 
     scene: Scene
     shot: Shot | None = None
+    off: Mapping[str, Any] = field(default_factory=dict)
+
+
+def position_of(scene: Scene, shot: Shot) -> Position:
+    """A shot of a scene, as it was read, on the set as it stands then."""
+    then = as_set_up(scene, shot)
+    off = {name for name, each in (shot.lights or {}).items() if each.off}
+    return Position(then, then.shot(shot.id), {lamp.id: lamp for lamp in scene.lights if lamp.id in off})
 
 
 def moves_between(one: Position, other: Position) -> tuple[Move, ...]:
@@ -87,7 +98,8 @@ def moves_between(one: Position, other: Position) -> tuple[Move, ...]:
     One camera stands at a time: a shot of another camera puts that up in the first one's stead.
     """
     dressed = (_of_the_set, _of_pieces, _of_scattered, _of_the_vehicle, _of_lamps)
-    steps = (_of_the_camera,) if one.scene is other.scene else (*dressed, _of_the_camera)
+    alike = one.scene is other.scene and one.off.keys() == other.off.keys()
+    steps = (_of_the_camera,) if alike else (*dressed, _of_the_camera)
     return tuple(move for step in steps for move in step(one, other))
 
 
@@ -237,21 +249,40 @@ def _foot_of_the_ramp(scene: Scene) -> Mark:
 
 def _of_lamps(one: Position, other: Position) -> Iterator[Move]:
     here, there = ({each.id: each for each in setup.scene.lights} for setup in (one, other))
-    for name in dict.fromkeys((*here, *there)):
+    for name in dict.fromkeys((*here, *one.off, *there)):
         was, becomes = here.get(name), there.get(name)
-        if was == becomes:
-            continue
-        if was is None or becomes is None or type(was) is not type(becomes):
-            does = "put up" if was is None else "take away" if becomes is None else "change"
-            hangs = becomes is not None and not isinstance(becomes, Ambient)
-            yield Move("lamp" if not isinstance(was or becomes, Ambient) else "lamp_setting", name, does,
-                       after=_hangs(becomes) if hangs else None)  # fmt: skip
-            continue
-        if not isinstance(becomes, Ambient) and _hangs(was) != _hangs(becomes):
-            yield Move("lamp", name, "move", _hangs(was), _hangs(becomes))
-        said = _light_words(was, becomes)
-        if said:
-            yield Move("lamp_setting", name, "set", said=said)
+        if becomes is None and name in other.off:
+            if was is not None:
+                yield Move("lamp_setting", name, "switch off")
+        elif becomes is not None and was is None and name in one.off:
+            yield _switched_on(one.off[name], becomes)
+        else:
+            yield from _of_a_lamp(name, was or one.off.get(name), becomes)
+
+
+def _switched_on(off: Any, lamp: Any) -> Move:
+    """All of it is told, for it may have been moved or set anew before it was switched off."""
+    said = ", ".join(_light_word(key, lamp) for key in ("ambient", "output", "colour") if hasattr(lamp, key))
+    if isinstance(lamp, Ambient):
+        return Move("lamp_setting", lamp.id, "switch on", said=said)
+    stays = type(off) is type(lamp) and _hangs(off) == _hangs(lamp)
+    return Move("lamp_setting" if stays else "lamp", lamp.id, "switch on", after=_hangs(lamp), said=said)
+
+
+def _of_a_lamp(name: str, was: Any, becomes: Any) -> Iterator[Move]:
+    if was == becomes:
+        return
+    if was is None or becomes is None or type(was) is not type(becomes):
+        does = "put up" if was is None else "take away" if becomes is None else "change"
+        hangs = becomes is not None and not isinstance(becomes, Ambient)
+        yield Move("lamp" if not isinstance(was or becomes, Ambient) else "lamp_setting", name, does,
+                   after=_hangs(becomes) if hangs else None)  # fmt: skip
+        return
+    if not isinstance(becomes, Ambient) and _hangs(was) != _hangs(becomes):
+        yield Move("lamp", name, "move", _hangs(was), _hangs(becomes))
+    said = _light_words(was, becomes)
+    if said:
+        yield Move("lamp_setting", name, "set", said=said)
 
 
 def _hangs(lamp: Any) -> Mark:
