@@ -323,7 +323,9 @@ def _of_the_camera(one: Position, other: Position) -> Iterator[Move]:
         yield Move("camera", f"the camera {becomes.camera}", "put up", after=after, said=_set_to(other.scene, becomes))
         return
     name = f"the camera {becomes.camera}"
-    if was.at != becomes.at:
+    if was.at != becomes.at and before is not None and before == after:
+        yield Move("camera", name, "set", said="how it moves")
+    elif was.at != becomes.at:
         yield Move("camera", name, "move", before, after)
     elif _looks_elsewhere(was, becomes, before, after):
         yield Move("aim", name, "aim", after=after)

@@ -88,6 +88,9 @@ CHANGES: dict[str, tuple[dict[str, Any], list[tuple[str, str]]]] = {
         {"at": [300, -100, 60]},
         [("camera", "move the camera pocket from 600, -200, 80 up, facing 600, 300, 20 up to 300, -100, 60 up, facing "
           "600, 300, 20 up")]),
+    "the camera begins where it stood and moves": (
+        {"at": [{"time": "0.2 s", "at": [600, -200, 80]}, {"time": "0.4 s", "at": [650, -200, 80]}]},
+        [("camera", "set the camera pocket: how it moves")]),
     "the camera aimed anew": (
         {"aim": [500, 300, 20]}, [("aim", "aim the camera pocket at 600, -200, 80 up, facing 500, 300, 20 up")]),
     "the zoom": ({"focal_length": 24}, [("lens", "set the lens of pocket: 16 mm to 24 mm")]),
