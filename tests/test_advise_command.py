@@ -313,5 +313,5 @@ def test_a_first_scene_is_advised_to_what_works(start: str, tmp_path: Path) -> N
     assert CliRunner().invoke(app, wish).exit_code == 0
     result = run(path, "--apply", 1)
     assert result.exit_code == 0, result.output
-    assert len(result.stdout.splitlines()) <= 42 and max(map(len, result.stdout.splitlines()[:-1])) <= 80
+    assert len(result.stdout.splitlines()) <= 52 and max(map(len, result.stdout.splitlines()[:-1])) <= 80
     assert CliRunner().invoke(app, ["check", str(tmp_path / "first_plan1.yaml")]).exit_code == 0

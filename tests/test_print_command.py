@@ -64,7 +64,7 @@ def test_a_straight_way_alone_is_on_some_page(tmp_path: Path) -> None:
 def test_a_poster_has_a_sheet_for_each_part(scene_file: Path, tmp_path: Path) -> None:
     result = prints(scene_file, "--poster", "--only", "ground", "--out", tmp_path / "out")
     assert result.exit_code == 0, result.output
-    assert result.stdout.startswith("ground: one sheet, B1 lying")
+    assert result.stdout.startswith("ground: one sheet, 70 x 100 cm lying")
     assert (tmp_path / "out" / "poster.pdf").exists()
 
 

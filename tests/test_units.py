@@ -33,7 +33,7 @@ _AS_PINT = {
     ANGLE: ("rad", {"deg": "degree", "°": "degree", "rad": "rad"}),
     SPEED: ("m/s", {"m/s": "m/s", "mm/s": "mm/s", "cm/s": "cm/s", "km/h": "km/hour", "mph": "mile/hour",
                     "ft/s": "foot/s", "in/s": "inch/s"}),
-    FLUX: ("lm", {"lm": "lm", "klm": "klm"}),
+    FLUX: ("lm", {"lm": "lm", "klm": "klm", "lumen": "lm", "lumens": "lm", "Lumen": "lm", "Lumens": "lm"}),
     ILLUMINANCE: ("lx", {"lx": "lx", "klx": "klx", "lux": "lux", "fc": "lm/foot**2"}),
     LUMINANCE: ("cd/m**2", {"cd/m2": "cd/m**2", "nit": "nit", "nits": "nit"}),
     TEMPERATURE: ("K", {"K": "K", "kelvin": "kelvin"}),

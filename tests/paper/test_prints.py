@@ -473,8 +473,8 @@ def test_each_part_on_the_smallest_sheet_that_holds_it(tmp_path: Path) -> None:
     prints = prints_of(scene_of(scene_data(1), tmp_path), A4, poster=True)
     told = dict(prints.told)
     # By hand: 900 x 420 mm with 12 mm round it and 11 mm for its foot are 924 x 455 mm. Of the sizes that are as long
-    # the smallest is B1, 707 x 1000; SRA1 (640 x 900) is not.
-    assert told["ground"] == "one sheet, B1 lying"
+    # the smallest is 700 x 1000, as shops have it; SRA1 (640 x 900) is not long enough.
+    assert told["ground"] == "one sheet, 70 x 100 cm lying"
     (page,) = [page for page in pages_of(pdf_of(prints.sheets, "poster")) if page.width > 900 and "Ground" in page.text]
     assert (page.width, page.height) == pytest.approx((1000, 707), abs=0.01)
 

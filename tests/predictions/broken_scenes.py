@@ -72,6 +72,7 @@ def changed(data: dict[str, Any], changes: Iterable[Change]) -> dict[str, Any]:
     """The data with keys written as a scene file would hold them; None takes one out."""
     new = copy.deepcopy(data)
     for change in changes:
+        value = copy.deepcopy(change.value)  # a later key may write into it
         steps = [int(name[1:-1]) if name[0] == "[" else name for name in re.findall(r"\[\d+\]|[^.\[\]]+", change.key)]
         place: Any = new
         for step, after in pairwise(steps):
@@ -80,12 +81,12 @@ def changed(data: dict[str, Any], changes: Iterable[Change]) -> dict[str, Any]:
             else:
                 place = place[step]
         last = steps[-1]
-        if change.value is None:
+        if value is None:
             del place[last]
         elif isinstance(place, list) and last == len(place):
-            place.append(change.value)
+            place.append(value)
         else:
-            place[last] = change.value
+            place[last] = value
     return new
 
 

@@ -119,7 +119,7 @@ BROKEN = [
     (launched(rolling=0), "launch.no_loss", STOP, 0.0, 0),
     (launched(foot_radius=0), "launch.foot", WATCH, 0.0, 0),
     (launched(lip=5), "launch.lip", WATCH, 0.005 * 24, 1e-9),
-    (launched(foot_radius=20000), "launch.foot_fits", STOP, 20.0, 1e-9),
+    (launched(foot_radius=9000), "launch.foot_fits", STOP, 9.0, 1e-9),
     # Speed goes with sqrt(h - c b): 2 mm in 16 - 6 is one standard deviation of 10 %, with 10 % of 6 mm beside it;
     # 5 % of speed is then half a deviation, 37 % of takes. The curve of the root and the truncation cost a little.
     (launched(height=16, rolling="1 %"), "launch.takes", WATCH, 0.37, 0.05),

@@ -75,7 +75,7 @@ def test_things_scattered_are_counted_over_the_whole_set(tmp_path):
 def test_sizes_are_those_of_a_table(tmp_path):
     assert "set.table.width: 100 m on the table; at most 20 m" in said(tmp_path, swapped=("1400", "100 m"))
     assert "set.backdrop.height: 60 m on the table" in said(tmp_path, swapped=("height: 500", "height: 60 m"))
-    assert "at most 5 m is built" in said(tmp_path, swapped=("height: 500", "height: 5.1 m")).replace("5000 mm", "5 m")
+    assert "at most 6000 mm is built" in said(tmp_path, swapped=("height: 500", "height: 6.1 m"))
     inches = said(tmp_path, swapped=("units: mm", "units: in"))
     assert "set.table.width" in inches and "check the unit" in inches
     for piece, key, found in (
@@ -110,8 +110,8 @@ def test_ways_lanes_vehicles_and_ramps_have_sizes_of_a_table(tmp_path):
     assert "set.road.centre: a way of " in far and "at most 100 m: check the unit" in far
     many = "[" + ", ".join(f"[{number}, 300]" for number in range(501)) + "]"
     assert "set.road.centre: 501 points; at most 500" in said(tmp_path, swapped=("[[0, 300], [1400, 300]]", many))
-    long = said(tmp_path, swapped=("body: van", "body: van, length: 3 m"))
-    assert "vehicle.length: 3000 mm on the table; at most 2000 mm" in long
+    long = said(tmp_path, swapped=("body: van", "body: van, length: 6 m"))
+    assert "vehicle.length: 6000 mm on the table; at most 5000 mm" in long
     ramp = "launch: {ramp: {height: 120, length: 500, foot_radius: 20 m}}"
     assert "vehicle.launch.ramp.foot_radius: 20 m" in said(tmp_path, swapped=("speed: 1 m/s", ramp))
 
