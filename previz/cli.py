@@ -261,7 +261,7 @@ def render(
         if take.note:
             _say_folded(f"{take.shot.id}: {take.note}")
     from previz.delivery import claimed_file
-    from previz.frames import Spent, gl_description
+    from previz.frames import Spent
 
     spent, clips = Spent(), []
     with ExitStack() as held:
@@ -270,7 +270,7 @@ def render(
         crew = held.enter_context(_crew_for(takes, workers, cluster))
         with _at_its_line(scene_file):
             predictions = previz.predict(scene, remedies=False)
-            drawn_by = crew.do(gl_description)  # before anything is uploaded there
+            drawn_by = crew.drawn_by()  # before anything is uploaded there
             reels = [_reel(home, take, kind, drawn_by, fresh) for home, take in zip(homes, takes, strict=True)]
         held.enter_context(_going_on([take.shot.id for take in takes], takes, reels))
         _warn(predictions, takes, scene_file)
