@@ -290,6 +290,7 @@ def render(
             reel.finish()
             _warn_of_flashes(take, film)
             clips.append(_report(path, take, film, as_json, encoded_for))
+            del stage, draw  # or two are held while the next one is built
     if profile:
         _say_all([f"{name:8} {seconds:8.2f} s" for name, seconds in spent.seconds.items()])
     if as_json:
@@ -315,18 +316,18 @@ def _part(take: Take, numbers: range) -> Take:
     return dataclasses.replace(take, numbers=numbers, look=dataclasses.replace(take.look, frames=numbers))
 
 
-def _reel(home: Path, take: Take, kind: str | None, drawn_by: str, fresh: bool) -> "Reel":
+def _reel(home: Path, take: Take, kind: str | None, drawn_by: str, fresh: bool, among: int = 1) -> "Reel":
     """The frames of a take that a run before has left, and where this one keeps its own.
 
     kind: the format of the clip, or None where more than that is made of the frames. drawn_by: OpenGL's words for
-    itself; another one's pictures differ in their last bits.
+    itself; another one's pictures differ in their last bits. among: how many takes are filmed side by side.
     """
     from previz.delivery import Reel, encoding_of
 
     encoding = encoding_of(kind) if kind is not None else None
     unmarked = dataclasses.replace(take, slate=None)  # it is put under the frames anew
     digest = digest_of(take.scene, unmarked, encoding and encoding.__name__, drawn_by)
-    return Reel(home, digest, take.numbers, encoding, fresh=fresh)
+    return Reel(home, digest, take.numbers, encoding, fresh=fresh, among=among)
 
 
 @contextmanager
@@ -465,6 +466,7 @@ def _filmed(parts: Mapping[str, Part], quality: Quality, folder: Path, workers: 
             shot, digest = take.shot, parts[take.shot.id].digest
             with _Film(previz.render_frames(take.scene, stage, shot, take.look, crew), take) as film:
                 films[shot.id] = keep_shot(folder, shot.id, digest, film, take.numbers, take.look.size, shot.playback)
+            del stage  # or two are held while the next one is built
     return films
 
 
@@ -619,7 +621,7 @@ def _side_by_side(
 
     with claimed_file(_tried(folder) / CLIP_NAME) as home:
         drawn_by, panels = gl_description(), comparison.panels
-        reels = [_reel(home, take, None, drawn_by, fresh) for take in takes]
+        reels = [_reel(home, take, None, drawn_by, fresh, len(takes)) for take in takes]
         with _going_on([panel.name for panel in panels], takes, reels):
             _warn_before_comparing(comparison)
             stages: list[Stage] = []
@@ -840,6 +842,7 @@ def _card_stills(scene: "previz.Scene", shots: "tuple[previz.Shot, ...]", crew: 
     for take, stage in _on_their_stages(takes, quality, crew):
         for frame in previz.render_frames(take.scene, stage, take.shot, take.look, crew):
             stills[take.shot.id] = still_picture(frame)
+        del stage  # or two are held while the next one is built
     return stills
 
 
