@@ -247,6 +247,8 @@ def render(
     120 fps played back at 24 fps is five times slow, as it will be on screen. Where a run was stopped, the same command
     goes on from its last whole frame.
     """
+    from previz.predictions import require_files
+
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     quality, kind = Quality(draft, size, views, seed), clip_format.value
     if purpose is not None and kind != "mp4":
@@ -255,6 +257,7 @@ def render(
         )
     encoded_for = (purpose or Purpose.POST).value
     with _at_its_line(scene_file):
+        require_files(scene)
         takes = [take_of(scene, each, quality, frames, slate=slate, kind=kind) for each in chosen(scene, shot)]
     folder = _tried(_folder(scene_file, out))
     for take in takes:
@@ -422,11 +425,13 @@ def cut(
     the clip come a cut list (CSV and OpenTimelineIO), a contact sheet, and a page to send.
     """
     from previz.delivery import SHOTS_FOLDER, deliver_cut, length_of, require_wav
+    from previz.predictions import require_files
 
     limit = bytes_of(page_size, "--page-size")
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     quality = Quality(draft, size, views, seed)
     with _at_its_line(scene_file):
+        require_files(scene)
         plan = cut_plan(scene, quality, start_timecode)
         predictions = previz.predict(scene)
     heard = sound if sound is not None else scene.folder / scene.sound if scene.sound is not None else None
@@ -533,11 +538,13 @@ def still(
 ) -> None:
     """Take one frame of a shot as a PNG; of the first shot unless another is named."""
     from previz.frames import Crew
+    from previz.predictions import require_files
 
     with Crew(1, apart=True) as crew:  # it gets ready to draw while the scene is read and the set built
         scene = previz.read_scene(scene_file, outside_files=outside_files)
         quality, wanted = Quality(draft, size, views, seed), chosen(scene, shot)[0]
         with _at_its_line(scene_file):
+            require_files(scene)
             number = frame_at(scene, wanted, at)
             take = take_of(scene, wanted, quality, f"{number}:{number + 1}", slate=slate, kind="png")
         path = _tried(_folder(scene_file, out)) / f"{wanted.id}-{number:04}.png"
@@ -732,11 +739,12 @@ def evening(scene_file: SceneFile, outside_files: OutsideFiles = False, as_json:
     launches are. previz plan prints the moves on a sheet.
     """
     from previz.evening import evening_of
-    from previz.predictions import cautions_for
+    from previz.predictions import cautions_for, require_files
     from previz.scene import with_all
 
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     with _at_its_line(scene_file):
+        require_files(scene)
         found = evening_of(scene)
     if as_json:
         _print_json({**plain(found), "assumed": found.assumed.model_dump()})
@@ -875,6 +883,7 @@ def print_at_life_size(
     """
     from previz.delivery import deliver_files
     from previz.paper import PAPERS, pdf_of, png_of, prints_of, svg_of
+    from previz.predictions import require_files
     from previz.scene import as_set_up
 
     whole = previz.read_scene(scene_file, outside_files=outside_files)
@@ -883,6 +892,7 @@ def print_at_life_size(
     if len(scene.shots) < len(whole.shots):
         _say_folded(f"as it is set up for {', '.join(each.id for each in scene.shots)}; --shot prints another setup")
     with _at_its_line(scene_file):
+        require_files(whole)
         prints = prints_of(scene, PAPERS[paper.value], [each.value for each in only or ()], poster=poster)
     name = "poster" if poster else "print"
     files = {folder / f"{name}.pdf": pdf_of(prints.sheets, scene.title)}
@@ -953,6 +963,7 @@ def advise(
     is changed unless you ask for a plan with --apply.
     """
     from previz import advice
+    from previz.predictions import require_files
 
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     shots = chosen(scene, shot)
@@ -965,6 +976,7 @@ def advise(
     if compare_plans:
         _tried(_folder(scene_file, None) / "plans", "run it in a folder that you may write to")
     with _at_its_line(scene_file):
+        require_files(scene)
         found = {each.id: advice.advise(scene, each, plans) for each in shots}
     first = found[shots[0].id]
     taken = _plan_of(first, apply) if apply else None
