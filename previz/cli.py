@@ -424,7 +424,7 @@ def cut(
     Each shot is filmed without loss and kept; it is filmed again only when something that it shows has changed. With
     the clip come a cut list (CSV and OpenTimelineIO), a contact sheet, and a page to send.
     """
-    from previz.delivery import SHOTS_FOLDER, deliver_cut, length_of, require_wav
+    from previz.delivery import SHOTS_FOLDER, claimed_file, deliver_cut, length_of, require_wav
     from previz.predictions import require_files
 
     limit = bytes_of(page_size, "--page-size")
@@ -439,18 +439,19 @@ def cut(
         require_wav(heard)
     folder = _tried(out if out is not None else _folder(scene_file, None) / "cut")
     _warn(predictions, [part.take for part in plan.parts.values()], scene_file, ("stop",))
-    kept = {shot: part.kept(folder / SHOTS_FOLDER) for shot, part in plan.parts.items()}
-    films = {shot: film for shot, film in kept.items() if film is not None}
-    fresh = {shot: part for shot, part in plan.parts.items() if shot not in films}
-    if films:
-        _say_folded(f"as they were when last filmed: {', '.join(films)}")
-    films |= _filmed(fresh, quality, folder / SHOTS_FOLDER, workers)
-    with progress("the cut", plan.events[-1].ends, _say) as advance:
-        written = deliver_cut(
-            folder, scene, plan.stretches(films, slates=slate), plan.clock, predictions,
-            _between_shots(scene, predictions), purpose=(purpose or Purpose.POST).value, sound=heard, limit=limit,
-            advance=advance,
-        )  # fmt: skip
+    with claimed_file(folder / SHOTS_FOLDER):
+        kept = {shot: part.kept(folder / SHOTS_FOLDER) for shot, part in plan.parts.items()}
+        films = {shot: film for shot, film in kept.items() if film is not None}
+        fresh = {shot: part for shot, part in plan.parts.items() if shot not in films}
+        if films:
+            _say_folded(f"as they were when last filmed: {', '.join(films)}")
+        films |= _filmed(fresh, quality, folder / SHOTS_FOLDER, workers)
+        with progress("the cut", plan.events[-1].ends, _say) as advance:
+            written = deliver_cut(
+                folder, scene, plan.stretches(films, slates=slate), plan.clock, predictions,
+                _between_shots(scene, predictions), purpose=(purpose or Purpose.POST).value, sound=heard, limit=limit,
+                advance=advance,
+            )  # fmt: skip
     if written.warning:
         _say_folded(f"watch: {written.warning}")
     _tell_cut(plan, written, [*fresh], length_of(plan.events, plan.rate), as_json, purpose)
