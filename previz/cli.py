@@ -424,7 +424,7 @@ def cut(
     Each shot is filmed without loss and kept; it is filmed again only when something that it shows has changed. With
     the clip come a cut list (CSV and OpenTimelineIO), a contact sheet, and a page to send.
     """
-    from previz.delivery import SHOTS_FOLDER, claimed_file, deliver_cut, length_of, require_wav
+    from previz.delivery import CUT_NAME, SHOTS_FOLDER, claimed_file, deliver_cut, length_of, require_wav
     from previz.predictions import require_files
 
     limit = bytes_of(page_size, "--page-size")
@@ -434,12 +434,13 @@ def cut(
         require_files(scene)
         plan = cut_plan(scene, quality, start_timecode)
         predictions = previz.predict(scene)
+        between = _between_shots(scene, predictions)
     heard = sound if sound is not None else scene.folder / scene.sound if scene.sound is not None else None
     if heard is not None:
         require_wav(heard)
     folder = _tried(out if out is not None else _folder(scene_file, None) / "cut")
     _warn(predictions, [part.take for part in plan.parts.values()], scene_file, ("stop",))
-    with claimed_file(folder / SHOTS_FOLDER):
+    with claimed_file(folder / CUT_NAME):
         kept = {shot: part.kept(folder / SHOTS_FOLDER) for shot, part in plan.parts.items()}
         films = {shot: film for shot, film in kept.items() if film is not None}
         fresh = {shot: part for shot, part in plan.parts.items() if shot not in films}
@@ -448,9 +449,8 @@ def cut(
         films |= _filmed(fresh, quality, folder / SHOTS_FOLDER, workers)
         with progress("the cut", plan.events[-1].ends, _say) as advance:
             written = deliver_cut(
-                folder, scene, plan.stretches(films, slates=slate), plan.clock, predictions,
-                _between_shots(scene, predictions), purpose=(purpose or Purpose.POST).value, sound=heard, limit=limit,
-                advance=advance,
+                folder, scene, plan.stretches(films, slates=slate), plan.clock, predictions, between,
+                purpose=(purpose or Purpose.POST).value, sound=heard, limit=limit, advance=advance,
             )  # fmt: skip
     if written.warning:
         _say_folded(f"watch: {written.warning}")
@@ -740,8 +740,7 @@ def evening(scene_file: SceneFile, outside_files: OutsideFiles = False, as_json:
     launches are. previz plan prints the moves on a sheet.
     """
     from previz.evening import evening_of
-    from previz.predictions import cautions_for, require_files
-    from previz.scene import with_all
+    from previz.predictions import cautions_of_all, require_files
 
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     with _at_its_line(scene_file):
@@ -750,7 +749,7 @@ def evening(scene_file: SceneFile, outside_files: OutsideFiles = False, as_json:
     if as_json:
         _print_json({**plain(found), "assumed": found.assumed.model_dump()})
     else:
-        _print("\n".join([*evening_lines(scene, found), "", *caution_lines(cautions_for(with_all(scene)))]))
+        _print("\n".join([*evening_lines(scene, found), "", *caution_lines(cautions_of_all(scene))]))
 
 
 @app.command(

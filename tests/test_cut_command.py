@@ -1,7 +1,6 @@
 """`previz cut`: what is filmed again, what is said, what is refused. Drawing is played by a stand-in that counts."""
 
 import json
-import sys
 from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
@@ -14,7 +13,6 @@ from typer.testing import CliRunner
 
 import previz
 from previz.cli import app
-from previz.delivery import claimed_file
 from previz.frames import Facts, Frame
 from previz.predictions import Predictions
 from tests.sequence.small_cuts import written
@@ -35,7 +33,7 @@ def filmed(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, int]]:
     monkeypatch.setattr(previz, "build_stage", lambda *_, **__: SimpleNamespace(), raising=False)
     monkeypatch.setattr(previz, "render_frames", render_frames, raising=False)
     monkeypatch.setattr(previz, "predict", lambda *_, **__: Predictions((), (), (), ()), raising=False)
-    monkeypatch.setattr("previz.cli._between_shots", lambda *_: ())  # which goes by what is predicted
+    monkeypatch.setattr("previz.cli._between_shots", lambda *_: ())  # it goes by what is predicted
     return found
 
 
@@ -135,14 +133,3 @@ def test_the_sound_of_the_scene_must_be_there_and_be_one(tmp_path: Path, filmed:
     for name, said in (("engine.wav", "there is no file engine.wav"), ("three.yaml", "is not a sound this reads")):
         result = cut(written(tmp_path, f"sound: {name}\n"))
         assert result.exit_code == 2 and "three.yaml:21: sound: " in result.stderr and said in result.stderr
-
-
-@pytest.mark.skipif(sys.platform == "win32", reason="nothing is locked there")
-def test_of_two_runs_into_one_folder_the_second_is_refused(tmp_path: Path, filmed: list[tuple[str, int]]) -> None:
-    path = written(tmp_path, "sequence: [wide]")
-    with claimed_file(tmp_path / "out" / "shots"):
-        refused = cut(path)
-    assert refused.exit_code == 2 and filmed == []
-    assert f"{tmp_path / 'out' / 'shots'}: another run is making it (process " in refused.stderr
-    assert cut(path).exit_code == 0
-    assert [each.name for each in (tmp_path / "out").iterdir() if each.name.startswith(".")] == []

@@ -52,6 +52,12 @@ def test_an_evening_is_told_in_the_order_of_work_with_its_marks(scene_file: Path
     assert any(line.startswith("assumed:") for line in lines) and "evening:" in " ".join(lines)
 
 
+def test_a_ramp_that_one_shot_alone_has_brings_its_precaution(tmp_path: Path) -> None:
+    ramp = PLAIN | {"id": "ramp", "vehicle": {"launch": {"ramp": {"height": 120, "length": 500, "foot": 60}}}}
+    path = written(SET | {"shots": [PLAIN, ramp], "vehicle": {"body": "van", "speed": "0.5 m/s"}}, tmp_path)
+    assert "a ramp raised by 120 mm" in said("evening", path)
+
+
 def test_an_evening_in_numbers(scene_file: Path) -> None:
     answer = json.loads(said("evening", scene_file, "--json"))
     assert [each["shot"] for each in answer["changeovers"]] == ["plain", "moved"]

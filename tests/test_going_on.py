@@ -234,7 +234,9 @@ with claimed_file(Path(sys.argv[1])):
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="nothing is locked there")
-@pytest.mark.parametrize(("command", "name"), [("render", "away.mp4"), ("compare", "side_by_side.mp4")])
+@pytest.mark.parametrize(
+    ("command", "name"), [("render", "away.mp4"), ("compare", "side_by_side.mp4"), ("cut", "cut.mp4")]
+)
 def test_of_two_runs_into_one_folder_the_second_is_told_which_is_the_first(
     scene_file: Path, machine: Machine, tmp_path: Path, command: str, name: str
 ) -> None:

@@ -13,7 +13,7 @@ from previz.errors import ShotFault
 from previz.layout import Solid, entries, solids_of
 from previz.physics import optics
 from previz.predictions import ShotView, Verdict, view_of
-from previz.scene import Scene
+from previz.scene import Scene, apart_from_place
 from previz.sequence import Event
 
 Array = NDArray[np.float64]
@@ -50,12 +50,15 @@ class Shown:
         Place on the backdrop, across and up, where what is painted there is seen; else nan. [m]
     step : float
         From one look to the next on the backdrop, about. [m]
+    painted : tuple of data
+        What is on the backdrop, by which one would know it again: its picture, or its painted layers.
     """
 
     pieces: dict[str, NDArray[np.bool_]]
     looks: dict[str, Any]
     behind: Array
     step: float
+    painted: tuple[Any, ...]
 
 
 def one_place_twice(events: Sequence[Event]) -> Iterator[tuple[Event, Event, Told]]:
@@ -114,7 +117,7 @@ def _same(one: Sequence[Shown], other: Sequence[Shown]) -> tuple[float, str]:
                 share = _overlap(here.pieces[name], there.pieces[name])
                 if share > best:
                     best, what = share, name
-            share = _same_behind(here, there)
+            share = _same_behind(here, there) if any(each in there.painted for each in here.painted) else 0.0
             if share > best:
                 best, what = share, _BACKDROP
     return best, what
@@ -164,7 +167,7 @@ def _shown(view: ShotView, frame: int) -> Shown:
             pieces[solid.name] = seen
             looks[solid.name] = _apart_from_place(view.scene, solid)
     behind, step = _painted(view, frame, rays, first)
-    return Shown(pieces, looks, behind, step)
+    return Shown(pieces, looks, behind, step, _painted_with(view.scene))
 
 
 def _sharp_enough(view: ShotView, frame: int, solid: Solid, seen: NDArray[np.bool_], depth: Array) -> bool:
@@ -181,9 +184,15 @@ def _sharp_enough(view: ShotView, frame: int, solid: Solid, seen: NDArray[np.boo
 
 def _apart_from_place(scene: Scene, solid: Solid) -> Any:
     piece = scene.dressing[solid.entry]
-    return type(piece), {
-        key: value for key, value in dict(piece).items() if key not in ("at", "turn", "step", "copies")
-    }
+    return type(piece), apart_from_place(piece)
+
+
+def _painted_with(scene: Scene) -> tuple[Any, ...]:
+    """What a backdrop has that one would know again; sky and one colour are no such things."""
+    backdrop = scene.set.backdrop
+    if backdrop is None:
+        return ()
+    return backdrop.painting.layers if backdrop.painting is not None else (backdrop.image,)
 
 
 def _painted(view: ShotView, frame: int, rays: Array, first: Array) -> tuple[Array, float]:

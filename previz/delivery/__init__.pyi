@@ -16,6 +16,7 @@ from .comparison.panels import Panel as Panel
 from .comparison.panels import compared as compared
 from .comparison.panels import ways_side_by_side as ways_side_by_side
 from .cut.cut_list import length_of as length_of
+from .cut.deliver import CUT_NAME as CUT_NAME
 from .cut.deliver import SHOTS_FOLDER as SHOTS_FOLDER
 from .cut.deliver import CutWritten as CutWritten
 from .cut.deliver import deliver_cut as deliver_cut

@@ -8,6 +8,7 @@ from .moves import Move as Move
 from .moves import Position as Position
 from .moves import mark_words as mark_words
 from .moves import moves_between as moves_between
+from .moves import position_of as position_of
 from .moves import told_moves as told_moves
 from .order import Order as Order
 from .order import least_work as least_work

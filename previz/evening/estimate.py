@@ -3,15 +3,14 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import partial
 
 import numpy as np
 
-from previz.evening.moves import Move, Position, moves_between
+from previz.evening.moves import Move, Position, moves_between, position_of
 from previz.evening.order import least_work, work_of
 from previz.physics.repeats import mean_takes, takes_for, takes_in_all
 from previz.predictions import takes_spread
-from previz.scene import Evening, Scene, Shot, as_set_up
+from previz.scene import Evening, Scene
 
 
 @dataclass(frozen=True)
@@ -93,7 +92,7 @@ class EveningPlan:
 def evening_of(scene: Scene) -> EveningPlan:
     """Lay out the evening on which all shots of a scene, as it was read, are filmed, each once."""
     assumed = scene.evening
-    setups = [Position(then, shot) for then, shot in map(partial(_as_filmed, scene), scene.shots)]
+    setups = [position_of(scene, shot) for shot in scene.shots]
     built = Position(scene)
     first = [moves_between(built, each) for each in setups]
     between = [[moves_between(one, other) if one is not other else () for other in setups] for one in setups]
@@ -121,11 +120,6 @@ def evening_of(scene: Scene) -> EveningPlan:
         work + enough * assumed.take,
         assumed,
     )
-
-
-def _as_filmed(scene: Scene, shot: Shot) -> tuple[Scene, Shot]:
-    then = as_set_up(scene, shot)
-    return then, then.shot(shot.id)
 
 
 def _takes_of(position: Position, assumed: Evening) -> Takes:

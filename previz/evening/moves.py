@@ -2,20 +2,17 @@
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 
 from previz.errors import ShotFault
 from previz.layout import Solid, camera_at, pieces_of, ramp_of, target_point, vehicle_path
-from previz.scene import Ambient, Scatter, Scene, Shot
+from previz.scene import Ambient, Scatter, Scene, Shot, apart_from_place, as_set_up
 
 #: What differs by less stands where it stood. [m, rad]
 _SAME = 1e-6
-
-#: Keys of a piece that say where it stands, not what it is.
-_PLACE = {"id", "at", "turn", "copies", "step", "along", "every", "offset", "first"}
 
 
 @dataclass(frozen=True)
@@ -61,7 +58,7 @@ class Move:
     what : str
         What is moved, by its id; of a copy of a piece `id/2`.
     does : str
-        What is done to it, in a word or two: `move`, `take away`, `put`, `change`, `set`.
+        What is done to it, in a word or two: `move`, `take away`, `put`, `change`, `set`, `switch off`.
     before, after : Mark or None
         Where it stood and where it stands, where that changes.
     said : str
@@ -78,10 +75,21 @@ class Move:
 
 @dataclass(frozen=True)
 class Position:
-    """A set as it is dressed and lit, and the shot that is filmed on it; no shot of the set as built."""
+    """A set as it is dressed and lit, and the shot that is filmed on it; no shot of the set as built.
+
+    off: lamps that the shot switches off, as they stand on the common set; its scene has none of them.
+    """
 
     scene: Scene
     shot: Shot | None = None
+    off: Mapping[str, Any] = field(default_factory=dict)
+
+
+def position_of(scene: Scene, shot: Shot) -> Position:
+    """A shot of a scene, as it was read, on the set as it stands then."""
+    then = as_set_up(scene, shot)
+    off = {name for name, each in (shot.lights or {}).items() if each.off}
+    return Position(then, then.shot(shot.id), {lamp.id: lamp for lamp in scene.lights if lamp.id in off})
 
 
 def moves_between(one: Position, other: Position) -> tuple[Move, ...]:
@@ -90,7 +98,8 @@ def moves_between(one: Position, other: Position) -> tuple[Move, ...]:
     One camera stands at a time: a shot of another camera puts that up in the first one's stead.
     """
     dressed = (_of_the_set, _of_pieces, _of_scattered, _of_the_vehicle, _of_lamps)
-    steps = (_of_the_camera,) if one.scene is other.scene else (*dressed, _of_the_camera)
+    alike = one.scene is other.scene and one.off.keys() == other.off.keys()
+    steps = (_of_the_camera,) if alike else (*dressed, _of_the_camera)
     return tuple(move for step in steps for move in step(one, other))
 
 
@@ -148,8 +157,9 @@ def _of_a_piece(name: str, one: tuple[Scene, Solid], other: tuple[Scene, Solid])
     if was is becomes and here.at == there.at and here.turn == there.turn:
         return  # most pieces; as_set_up keeps what is alike
     before, after = _foot(here), _foot(there)
-    if type(was) is not type(becomes) or _apart_from_place(was) != _apart_from_place(becomes):
-        told = _differing(was, becomes, leave=_PLACE) if type(was) is type(becomes) else f"a {there.kind} in its place"
+    old, new = apart_from_place(was), apart_from_place(becomes)
+    if type(was) is not type(becomes) or old != new:
+        told = _differing(old, new) if type(was) is type(becomes) else f"a {there.kind} in its place"
         yield Move("dress", name, "change", None if _same(before, after) else before, after, told)
     elif not _same(before, after):
         yield Move("dress", name, "move", before, after)
@@ -166,10 +176,6 @@ def _foot(solid: Solid) -> Mark:
 def _same(one: Mark, other: Mark) -> bool:
     turn = (one.turn - other.turn + np.pi) % (2 * np.pi) - np.pi
     return bool(np.allclose(one.at, other.at, atol=_SAME, rtol=0)) and abs(turn) < _SAME
-
-
-def _apart_from_place(piece: Any) -> dict[str, Any]:
-    return {key: value for key, value in dict(piece).items() if key not in _PLACE}
 
 
 def _of_scattered(one: Position, other: Position) -> Iterator[Move]:
@@ -199,8 +205,10 @@ def _of_the_vehicle(one: Position, other: Position) -> Iterator[Move]:
     before, after = _begins(one.scene), _begins(other.scene)
     if here.launch is not None and there.launch is not None:
         yield from _of_the_ramp(one.scene, other.scene)
-    elif here.launch is not None or there.launch is not None:
-        yield Move("ramp", "the ramp", "put" if here.launch is None else "take away", after=after)
+    elif there.launch is not None:
+        yield Move("ramp", "the vehicle's start for the ramp's foot", "exchange", after=_foot_of_the_ramp(other.scene))
+    elif here.launch is not None:
+        yield Move("ramp", "the ramp for the vehicle's start", "exchange", after=after)
     elif before != after:
         yield Move("vehicle", "the vehicle's start", "move", before, after)
     if here.speed != there.speed and here.speed is not None and there.speed is not None:
@@ -218,10 +226,8 @@ def _begins(scene: Scene) -> Mark | None:
 
 
 def _of_the_ramp(one: Scene, other: Scene) -> Iterator[Move]:
-    here, there = ramp_of(one), ramp_of(other)
-    assert here is not None and there is not None and one.vehicle and other.vehicle  # both are launched
-    assert one.vehicle.launch and other.vehicle.launch
-    before, after = (Mark(tuple(ramp.foot.tolist()), ramp.heading) for ramp in (here, there))
+    assert one.vehicle and other.vehicle and one.vehicle.launch and other.vehicle.launch  # both are launched
+    before, after = _foot_of_the_ramp(one), _foot_of_the_ramp(other)
     was, becomes = one.vehicle.launch.ramp, other.vehicle.launch.ramp
     if not _same(before, after):
         yield Move("ramp", "the ramp's foot", "move", before, after)
@@ -232,26 +238,51 @@ def _of_the_ramp(one: Scene, other: Scene) -> Iterator[Move]:
         yield Move("release", "the release height", "set", said=f"{one.tape(was.height)} to {one.tape(becomes.height)}")
 
 
+def _foot_of_the_ramp(scene: Scene) -> Mark:
+    ramp = ramp_of(scene)
+    assert ramp is not None  # it is launched
+    return Mark(tuple(ramp.foot.tolist()), ramp.heading)
+
+
 # --- lamps and camera ---
 
 
 def _of_lamps(one: Position, other: Position) -> Iterator[Move]:
     here, there = ({each.id: each for each in setup.scene.lights} for setup in (one, other))
-    for name in dict.fromkeys((*here, *there)):
+    for name in dict.fromkeys((*here, *one.off, *there)):
         was, becomes = here.get(name), there.get(name)
-        if was == becomes:
-            continue
-        if was is None or becomes is None or type(was) is not type(becomes):
-            does = "put up" if was is None else "take away" if becomes is None else "change"
-            hangs = becomes is not None and not isinstance(becomes, Ambient)
-            yield Move("lamp" if not isinstance(was or becomes, Ambient) else "lamp_setting", name, does,
-                       after=_hangs(becomes) if hangs else None)  # fmt: skip
-            continue
-        if not isinstance(becomes, Ambient) and _hangs(was) != _hangs(becomes):
-            yield Move("lamp", name, "move", _hangs(was), _hangs(becomes))
-        said = _light_words(was, becomes)
-        if said:
-            yield Move("lamp_setting", name, "set", said=said)
+        if becomes is None and name in other.off:
+            if was is not None:
+                yield Move("lamp_setting", name, "switch off")
+        elif becomes is not None and was is None and name in one.off:
+            yield _switched_on(one.off[name], becomes)
+        else:
+            yield from _of_a_lamp(name, was or one.off.get(name), becomes)
+
+
+def _switched_on(off: Any, lamp: Any) -> Move:
+    """All of it is told, for it may have been moved or set anew before it was switched off."""
+    said = ", ".join(_light_word(key, lamp) for key in ("ambient", "output", "colour") if hasattr(lamp, key))
+    if isinstance(lamp, Ambient):
+        return Move("lamp_setting", lamp.id, "switch on", said=said)
+    stays = type(off) is type(lamp) and _hangs(off) == _hangs(lamp)
+    return Move("lamp_setting" if stays else "lamp", lamp.id, "switch on", after=_hangs(lamp), said=said)
+
+
+def _of_a_lamp(name: str, was: Any, becomes: Any) -> Iterator[Move]:
+    if was == becomes:
+        return
+    if was is None or becomes is None or type(was) is not type(becomes):
+        does = "put up" if was is None else "take away" if becomes is None else "change"
+        hangs = becomes is not None and not isinstance(becomes, Ambient)
+        yield Move("lamp" if not isinstance(was or becomes, Ambient) else "lamp_setting", name, does,
+                   after=_hangs(becomes) if hangs else None)  # fmt: skip
+        return
+    if not isinstance(becomes, Ambient) and _hangs(was) != _hangs(becomes):
+        yield Move("lamp", name, "move", _hangs(was), _hangs(becomes))
+    said = _light_words(was, becomes)
+    if said:
+        yield Move("lamp_setting", name, "set", said=said)
 
 
 def _hangs(lamp: Any) -> Mark:
@@ -292,7 +323,9 @@ def _of_the_camera(one: Position, other: Position) -> Iterator[Move]:
         yield Move("camera", f"the camera {becomes.camera}", "put up", after=after, said=_set_to(other.scene, becomes))
         return
     name = f"the camera {becomes.camera}"
-    if was.at != becomes.at:
+    if was.at != becomes.at and before is not None and before == after:
+        yield Move("camera", name, "set", said="how it moves")
+    elif was.at != becomes.at:
         yield Move("camera", name, "move", before, after)
     elif _looks_elsewhere(was, becomes, before, after):
         yield Move("aim", name, "aim", after=after)

@@ -4,6 +4,7 @@ from .brief import brief_of_shot as brief_of_shot
 from .camera_place import further_back as further_back
 from .cautions import Caution as Caution
 from .cautions import cautions_for as cautions_for
+from .cautions import cautions_of_all as cautions_of_all
 from .cautions import making_cautions as making_cautions
 from .checks.focus import SHARP_SHARE as SHARP_SHARE
 from .checks.focus import sharp_disc as sharp_disc

@@ -4,9 +4,10 @@ Each caution says what in the plan brings it up. Its `source` says where that wa
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
-from previz.scene import Panel, Scene, Spot
+from previz.scene import Panel, Scene, Spot, setups_of, with_all
 
 DEFERRING = "Follow the lamp's label and local rules; leave mains work to someone licensed for it."
 
@@ -53,6 +54,11 @@ def cautions_together(*found: tuple[Caution, ...]) -> tuple[Caution, ...]:
         known = {each.id for each in told}
         told += [each for each in cautions if each.id not in known]
     return tuple(told)
+
+
+def cautions_of_all(scene: Scene, of: Callable[[Scene], tuple[Caution, ...]] = cautions_for) -> tuple[Caution, ...]:
+    """The precautions that the plan calls for with all that its shots add and change."""
+    return cautions_together(of(with_all(scene)), *(of(setup.scene) for setup in setups_of(scene)))
 
 
 def _stands(scene: Scene) -> list[Caution]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from previz.errors import FileFault
 from previz.layout import open_files, refuse_too_much
 from previz.predictions.agreed import agreed
-from previz.predictions.cautions import Caution, cautions_for, cautions_together
+from previz.predictions.cautions import Caution, cautions_for, cautions_of_all
 from previz.predictions.compromise import Compromise
 from previz.predictions.findings import Figure, Finding, Verdict, worst_first
 from previz.predictions.glossary import GLOSSARY, Quantity
@@ -16,7 +16,7 @@ from previz.predictions.looking import looked_at
 from previz.predictions.rounding import rounded
 from previz.predictions.together import compromise_in_file, figures_together, findings_together
 from previz.predictions.trying import findings_of
-from previz.scene import Scene, Setup, setups_of, with_all
+from previz.scene import Scene, Setup, setups_of
 
 
 @dataclass(frozen=True)
@@ -135,7 +135,7 @@ def _together(scene: Scene, setups: tuple[Setup, ...], found: list[Predictions])
         shared,
         tuple(replace(shots[shot.id], figures=shots[shot.id].figures + rest[shot.id]) for shot in scene.shots),
         findings_together(scene, setups, [each.findings for each in found]),
-        cautions_together(cautions_for(with_all(scene)), *(each.cautions for each in found)),
+        cautions_of_all(scene),
         tuple(
             compromise_in_file(scene, setup, each)
             for setup, predictions in zip(setups, found, strict=True)

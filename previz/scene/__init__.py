@@ -27,6 +27,7 @@ from previz.scene.pieces import (
     Standing,
     Stone,
     Wall,
+    apart_from_place,
 )
 from previz.scene.ranges import Range
 from previz.scene.read import at_its_line, files_named, read_scene, rewritten
@@ -161,6 +162,7 @@ __all__ = [
     "Wall",
     "Want",
     "Zoom",
+    "apart_from_place",
     "as_set_up",
     "at_its_line",
     "choose_from",

@@ -25,7 +25,9 @@ class Evening(Part):
     dress: Spell = told("a piece moved, taken away or added", 60.0, like="1 min")
     scatter: Spell = told("scattered things swept up, or strewn", 180.0, like="3 min")
     lamp: Spell = told("a lamp moved, taken away or added", 180.0, like="3 min")
-    lamp_setting: Spell = told("a lamp's output, colour or diffusion set anew", 60.0, like="1 min")
+    lamp_setting: Spell = told(
+        "a lamp switched on or off, or its output, colour or diffusion set anew", 60.0, like="1 min"
+    )
     camera: Spell = told("a camera put up, or moved, and levelled", 300.0, like="5 min")
     aim: Spell = told("the camera aimed anew where it stands", 60.0, like="1 min")
     lens: Spell = told("a zoom set anew, or a lens changed", 60.0, like="1 min")

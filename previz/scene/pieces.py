@@ -307,6 +307,15 @@ PIECES: dict[str, type[Standing]] = {
 KINDS: dict[str, type[Part]] = {**PIECES, "scatter": Scatter, "mesh": MeshPiece}
 
 
+#: Keys of a piece or lamp that say which it is and where it stands, not what it is.
+_PLACE = {"id", "at", "aim", "turn", "copies", "step", "along", "every", "offset", "first"}
+
+
+def apart_from_place(thing: Any) -> dict[str, Any]:
+    """What a piece or lamp is, by its keys, wherever it stands."""
+    return {key: value for key, value in dict(thing).items() if key not in _PLACE}
+
+
 def dressing_kind(found: Any) -> str:
     """Which entry of `KINDS` an entry of `dressing` is. Raises QuantityError."""
     if isinstance(found, Part):

@@ -10,6 +10,7 @@ from previz.errors import Fault, PrevizError, SceneErrors
 from previz.scene.dressed import Dressed, alone, changes_in, dressed
 from previz.scene.faults import Wrong, key_of
 from previz.scene.model import Scene
+from previz.scene.pieces import apart_from_place
 from previz.scene.shots import Shot
 from previz.scene.whole import file_units, whole_scene
 from previz.scene.written import Written
@@ -115,10 +116,18 @@ def with_all(scene: Scene) -> Scene:
     for name in ("dressing", "lights"):
         common = getattr(scene, name)
         known = {each.id for each in common}
-        added = {each.id: each for setup in setups for each in getattr(setup.scene, name) if each.id not in known}
+        added: list[Any] = []
+        for each in (each for setup in setups for each in getattr(setup.scene, name) if each.id not in known):
+            if not any(_one_thing(each, other) for other in added):
+                added.append(each)
         if added:
-            more[name] = (*common, *added.values())
+            more[name] = (*common, *added)
     return scene.model_copy(update=more)
+
+
+def _one_thing(one: Any, other: Any) -> bool:
+    """Whether what two shots add is the same, though it may stand elsewhere; they may call two things alike."""
+    return one.id == other.id and type(one) is type(other) and apart_from_place(one) == apart_from_place(other)
 
 
 def check_setups(scene: Scene, path: Path) -> None:

@@ -21,6 +21,7 @@ PLACES: dict[str, Any] = {
     "scene": {"dressing": [HUT]},
 }  # fmt: skip
 SKYLINE = {"sky": "overcast", "layers": [{"shape": "skyline", "height": 300, "colour": "#334455"}]}
+HILLS = {"sky": "overcast", "layers": [{"shape": "hills", "height": 300, "colour": "#223311"}]}
 PAINTED = GOOD["set"] | {"backdrop": {"distance": 890, "height": 900, "painting": SKYLINE}}
 SMALL = GOOD["cameras"]["small"] | {"modes": ["1080p240", "1440x1080 at 240 fps"]}
 OVER = {"at": [1700, 780, 60]}
@@ -117,6 +118,7 @@ def test_a_cut_that_holds_has_no_finding(tmp_path: Path) -> None:
         PLACES | {"moved": {"hut": [1550, 720]}},
         PLACES | {"moved": {"hut": {"colour": "#884422"}}},
         PLACES | {"at": [1800, 10, 60], "start": "2.2 s"},  # seen from elsewhere
+        PLACES | {"scene": {"set": PAINTED}, "backdrop": {"painting": HILLS}},  # painted otherwise behind
     ],
 )
 def test_what_is_no_break_is_silent(near: dict[str, Any], tmp_path: Path) -> None:

@@ -182,6 +182,14 @@ def test_the_middle_of_a_dissolve_is_the_mean_of_both_in_light(tmp_path: Path) -
     assert abs(found[4] - codes) > 5  # the mean of the codes is another
 
 
+def test_two_single_frames_that_dissolve_both_have_a_picture(tmp_path: Path) -> None:
+    one = "out_point: 0.0417 s"
+    cut = made(tmp_path, f"sequence: [{{shot: wide, {one}}}, {{shot: near, {one}, dissolve: 1 frame}}]")
+    seen = Joining()
+    assert len(list(joined(cut.stretches, seen))) == 1
+    assert seen.stills.keys() == {1, 2}
+
+
 def test_the_slate_is_that_of_the_shot_that_is_seen_more(tmp_path: Path) -> None:
     cut = made(tmp_path, "sequence: [wide, {shot: near, dissolve: 7 frames}]", slates=True)
     pictures = list(joined(cut.stretches, Joining()))

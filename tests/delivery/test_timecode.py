@@ -75,7 +75,9 @@ def test_a_start_that_cannot_be_is_told(rate: Fraction, start: str, said: str) -
         clock_of(rate, start, 10)
 
 
-@pytest.mark.parametrize(("rate", "start"), [(Fraction(24), "23:59:59:14"), (NTSC, "23:59:59;20")])
+@pytest.mark.parametrize(
+    ("rate", "start"), [(Fraction(24), "23:59:59:14"), (NTSC, "23:59:59;20"), (NTSC, "23:59:59:20")]
+)
 def test_a_cut_may_end_at_midnight(rate: Fraction, start: str) -> None:
     assert clock_of(rate, start, 10).label(9)[:8] == "23:59:59"
 

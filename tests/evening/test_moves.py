@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from previz.evening import Position, evening_of, mark_words, moves_between
-from previz.scene import Scene, as_set_up
+from previz.evening import Position, evening_of, mark_words, moves_between, position_of
+from previz.scene import Scene
 from tests.predictions.broken_scenes import read
 
 #: A small set, and a shot of it that changes nothing.
@@ -49,9 +49,7 @@ def scene_of(folder: Path, *others: dict[str, Any], **more: Any) -> Scene:
 
 
 def position(scene: Scene, number: int) -> Position:
-    shot = scene.shots[number]
-    then = as_set_up(scene, shot)
-    return Position(then, then.shot(shot.id))
+    return position_of(scene, scene.shots[number])
 
 
 #: What another shot changes, and what is then to do: kind, thing, and its words in whole millimetres.
@@ -74,18 +72,25 @@ CHANGES: dict[str, tuple[dict[str, Any], list[tuple[str, str]]]] = {
           "up")]),
     "a lamp set anew": (
         {"lights": {"key": {"output": "2000 lm", "colour": "3200 K"}}}, [("lamp_setting", "set key: 2000 lm, 3200 K")]),
-    "a lamp switched off": ({"lights": {"key": "off"}}, [("lamp", "take away key")]),
+    "a lamp switched off": ({"lights": {"key": "off"}}, [("lamp_setting", "switch off key")]),
+    "a lamp taken away": ({"without": ["key"]}, [("lamp", "take away key")]),
     "another backdrop": ({"backdrop": {"painting": {"sky": "night"}}}, [("backdrop", "change the backdrop: painting")]),
     "the run from the other end": (
         # The foot stands 60 mm along the middle of its lane, half a lane to the right of the road's middle.
         {"run": "from the other end"},
         [("ramp", "move the ramp's foot from 10, 265 to 1190, 335, turned 180°")]),
+    "a motor in the ramp's stead": (
+        {"vehicle": {"speed": "0.5 m/s"}},
+        [("ramp", "exchange the ramp for the vehicle's start at -50, 265")]),
     "another release": (
         {"vehicle": {"launch": {"ramp": {"height": 90}}}}, [("release", "set the release height: 120 mm to 90 mm")]),
     "the camera moved": (
         {"at": [300, -100, 60]},
         [("camera", "move the camera pocket from 600, -200, 80 up, facing 600, 300, 20 up to 300, -100, 60 up, facing "
           "600, 300, 20 up")]),
+    "the camera begins where it stood and moves": (
+        {"at": [{"time": "0.2 s", "at": [600, -200, 80]}, {"time": "0.4 s", "at": [650, -200, 80]}]},
+        [("camera", "set the camera pocket: how it moves")]),
     "the camera aimed anew": (
         {"aim": [500, 300, 20]}, [("aim", "aim the camera pocket at 600, -200, 80 up, facing 500, 300, 20 up")]),
     "the zoom": ({"focal_length": 24}, [("lens", "set the lens of pocket: 16 mm to 24 mm")]),
@@ -108,6 +113,23 @@ def test_all_that_changes_is_a_move_and_nothing_else_is(name: str, tmp_path: Pat
     # The way back has as many moves, of the same kinds.
     back = moves_between(position(scene, 1), position(scene, 0))
     assert sorted(move.kind for move in back) == sorted(kind for kind, _ in expected)
+
+
+def test_a_lamp_that_is_switched_on_is_told_whole(tmp_path: Path) -> None:
+    """Before it was off it may have stood elsewhere, or been set otherwise."""
+    away = {"moved": {"key": [900, -200, 700]}}
+    scene = scene_of(tmp_path, {"lights": {"key": "off"}}, away, {"without": ["key"]})
+    off = position(scene, 1)
+    told = [
+        [(move.kind, mark_words(move, lambda length: f"{length * 1000:.0f}")) for move in moves_between(off, then)]
+        for then in (position(scene, 0), position(scene, 2), position(scene, 3), off)
+    ]
+    assert told == [
+        [("lamp_setting", "switch on key at 300, -200, 600 up, facing 600, 300, 0 up: 4000 lm, 5600 K")],
+        [("lamp", "switch on key at 900, -200, 700 up, facing 600, 300, 0 up: 4000 lm, 5600 K")],
+        [("lamp", "take away key")],
+        [],
+    ]
 
 
 def test_a_place_in_inches_is_told_in_inches(tmp_path: Path) -> None:

@@ -82,6 +82,48 @@ def test_it_stands_as_if_the_common_set_said_so(tmp_path: Path, said: str, inste
     assert all(each is kept[each.id] for each in other.scene.dressing if each == kept.get(each.id))
 
 
+def test_ground_told_otherwise_takes_the_place_of_its_picture(tmp_path: Path) -> None:
+    path = written(tmp_path, sand="ground: {surface: sand}", grey="ground: {colour: grey}")
+    text = path.read_text(encoding="utf-8")
+    assert 'ground: {surface: concrete, colour: "#8b8a86"}' in text
+    path.write_text(
+        text.replace('{surface: concrete, colour: "#8b8a86"}', "{image: floor.png, tile: 300}"), encoding="utf-8"
+    )
+    (tmp_path / "floor.png").touch()  # reading a scene looks only whether it is there
+    scene = read_scene(path)
+    for shot in ("sand", "grey"):
+        ground = as_set_up(scene, scene.shot(shot)).set.ground
+        assert ground.image is None and ground.tile is None
+    assert as_set_up(scene, scene.shot("sand")).set.ground.surface == "sand"
+
+
+def test_what_two_shots_call_alike_is_built_twice_if_it_is_two_things(tmp_path: Path) -> None:
+    bin = "added: [{{id: bin, piece: {}, at: [{}, 200]}}]"
+    one = [bin.format(*each) for each in (("cone", 500), ("cone", 600), ("stone", 500))]
+    scene = read_scene(written(tmp_path, a=one[0], b=one[1], c=one[2]))
+    assert [each.piece for each in with_all(scene).dressing if each.id == "bin"] == ["cone", "stone"]
+
+
+AT_A_DISTANCE = {"axis_illuminance": 900, "axis_distance": 1}
+
+
+@pytest.mark.parametrize(
+    ("common", "said", "then"),
+    [
+        ("{flux: 1000 lm}", "{axis_illuminance: 900 lx, axis_distance: 1 m}", AT_A_DISTANCE),
+        ("{axis_illuminance: 900 lx, axis_distance: 1 m}", "{flux: 1000 lm}", {"flux": 1000}),
+    ],
+)
+def test_a_lamp_s_light_told_in_another_way_takes_the_place_of_what_was(
+    tmp_path: Path, common: str, said: str, then: dict[str, float]
+) -> None:
+    path = written(tmp_path, other=f"lights: {{key: {{output: {said}}}}}")
+    path.write_text(path.read_text(encoding="utf-8").replace("output: 1200 lm", f"output: {common}"), encoding="utf-8")
+    scene = read_scene(path)
+    key = next(each for each in as_set_up(scene, scene.shot("other")).lights if each.id == "key")
+    assert key.output.model_dump(exclude_none=True) == then
+
+
 def test_without_changes_it_is_the_scene_itself(tmp_path: Path) -> None:
     scene = read_scene(written(tmp_path))
     (only,) = setups_of(scene)

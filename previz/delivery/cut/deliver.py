@@ -24,7 +24,7 @@ from previz.scene import Scene
 from previz.scratch import WorkFolder
 
 #: Names of what a cut leaves in its folder; films of the shots lie in a folder of their own.
-CLIP_NAME, LIST_NAME, TIMELINE_NAME, CONTACT_NAME, SOUND_NAME, CUT_PAGE_NAME, SHOTS_FOLDER = (
+CUT_NAME, LIST_NAME, TIMELINE_NAME, CONTACT_NAME, SOUND_NAME, CUT_PAGE_NAME, SHOTS_FOLDER = (
     "cut.mp4", "cut.csv", "cut.otio", "contact_sheet.png", "sound.wav", "page.html", "shots",
 )  # fmt: skip
 
@@ -113,7 +113,7 @@ def deliver_cut(
     """
     events = [each.event for each in stretches]
     seen = Joining()
-    clip = folder / CLIP_NAME
+    clip = folder / CUT_NAME
     size, heard = _encoded(clip, stretches, clock.rate, purpose, sound, joined(stretches, seen), advance)
     rows, length = rows_of(events, clock), length_of(events, clock.rate)
     films = {each.event.shot.id: (f"{SHOTS_FOLDER}/{each.kept.path.name}", each.kept.numbers) for each in stretches}

@@ -72,12 +72,13 @@ class Joining:
 
 def joined(stretches: Sequence[Stretch], seen: Joining) -> Iterator[Picture]:
     """The pictures of a cut, with slates where the stretches have them. Raises MachineError as `decoded` does."""
-    moments = {middle_of(stretches, place): each.event.number for place, each in enumerate(stretches)}
+    moments: dict[int, list[int]] = {}  # those of two single frames that dissolve are one
+    for place, each in enumerate(stretches):
+        moments.setdefault(middle_of(stretches, place), []).append(each.event.number)
     for number, (picture, strip) in enumerate(_joined(stretches)):
         light = light_of(picture)
         seen.cells.append(cells_of(light))
-        if number in moments:
-            seen.stills[moments[number]] = _still(light)
+        seen.stills |= {each: _still(light) for each in moments.get(number, ())}
         yield picture if strip is None else np.concatenate([picture, strip])
 
 

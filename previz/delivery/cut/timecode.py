@@ -56,8 +56,8 @@ class Clock:
     def _label(self, number: int) -> str:
         if not self.known:
             return ""
-        time = _time()
-        return str(time.to_timecode(time.RationalTime(number, float(self.rate)), float(self.rate), self.drop))
+        time, rate = _time(), _counting(self.rate, self.drop)
+        return str(time.to_timecode(time.RationalTime(number, rate), rate, self.drop))
 
 
 def clock_of(rate: Fraction, start: str | None, length: int) -> Clock:
@@ -104,13 +104,21 @@ def clock_of(rate: Fraction, start: str | None, length: int) -> Clock:
 
 def _frames(text: str, rate: Fraction, drop: bool) -> int | None:
     """Which frame of the day has that label; None where none has."""
-    time = _time()
+    time, counting = _time(), _counting(rate, drop)
     try:
-        found = time.from_timecode(text, float(rate))
-        again = time.to_timecode(found, float(rate), drop)
+        found = time.from_timecode(text, counting)
+        again = time.to_timecode(found, counting, drop)
     except ValueError:
         return None
     return round(found.value) if again == text else None
+
+
+def _counting(rate: Fraction, drop: bool) -> float:
+    """The rate at which labels count: at 30000/1001 fps, without drops, as at 30, so that their day is longer than one.
+
+    The library begins anew when the clock's day is over.
+    """
+    return float(rate) if drop else float(math.ceil(rate))
 
 
 def _time() -> Any:

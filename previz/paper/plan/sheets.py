@@ -18,7 +18,7 @@ from previz.paper.plan.page import Maker, footed
 from previz.paper.plan.setup import setup_of, to_watch
 from previz.paper.plan.side import side
 from previz.paper.sheet import Sheet, Table
-from previz.predictions import Predictions, making_cautions
+from previz.predictions import Predictions, cautions_of_all, making_cautions
 from previz.scene import Scene, Shot, as_set_up, with_all
 
 Picture = NDArray[np.uint8]
@@ -60,7 +60,9 @@ def plan_sheets(
         sheets.append(side(maker, then, shot, setup))
         sheets.append(card(maker, then, shot, setup, to_watch(predictions, shot), (stills or {}).get(shot.id)))
     whole = with_all(scene)
-    careful = dict.fromkeys((*predictions.cautions, *making_cautions(whole)))  # some are called for by both
+    careful = dict.fromkeys(
+        (*predictions.cautions, *cautions_of_all(scene, making_cautions))
+    )  # some are called for by both
     parts = [
         *((_continued(names, len(names) < len(scene.shots)), in_columns(rest, 3)) for names, rest in places.items()),
         ("Set up otherwise for these shots", otherwise_list(scene, shots)),
