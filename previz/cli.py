@@ -247,6 +247,8 @@ def render(
     120 fps played back at 24 fps is five times slow, as it will be on screen. Where a run was stopped, the same command
     goes on from its last whole frame.
     """
+    from previz.predictions import require_files
+
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     quality, kind = Quality(draft, size, views, seed), clip_format.value
     if purpose is not None and kind != "mp4":
@@ -255,13 +257,14 @@ def render(
         )
     encoded_for = (purpose or Purpose.POST).value
     with _at_its_line(scene_file):
+        require_files(scene)
         takes = [take_of(scene, each, quality, frames, slate=slate, kind=kind) for each in chosen(scene, shot)]
     folder = _tried(_folder(scene_file, out))
     for take in takes:
         if take.note:
             _say_folded(f"{take.shot.id}: {take.note}")
     from previz.delivery import claimed_file
-    from previz.frames import Spent, gl_description
+    from previz.frames import Spent
 
     spent, clips = Spent(), []
     with ExitStack() as held:
@@ -270,7 +273,7 @@ def render(
         crew = held.enter_context(_crew_for(takes, workers, cluster))
         with _at_its_line(scene_file):
             predictions = previz.predict(scene, remedies=False)
-            drawn_by = crew.do(gl_description)  # before anything is uploaded there
+            drawn_by = crew.drawn_by()  # before anything is uploaded there
             reels = [_reel(home, take, kind, drawn_by, fresh) for home, take in zip(homes, takes, strict=True)]
         held.enter_context(_going_on([take.shot.id for take in takes], takes, reels))
         _warn(predictions, takes, scene_file)
@@ -290,6 +293,7 @@ def render(
             reel.finish()
             _warn_of_flashes(take, film)
             clips.append(_report(path, take, film, as_json, encoded_for))
+            del stage, draw  # or two are held while the next one is built
     if profile:
         _say_all([f"{name:8} {seconds:8.2f} s" for name, seconds in spent.seconds.items()])
     if as_json:
@@ -315,18 +319,18 @@ def _part(take: Take, numbers: range) -> Take:
     return dataclasses.replace(take, numbers=numbers, look=dataclasses.replace(take.look, frames=numbers))
 
 
-def _reel(home: Path, take: Take, kind: str | None, drawn_by: str, fresh: bool) -> "Reel":
+def _reel(home: Path, take: Take, kind: str | None, drawn_by: str, fresh: bool, among: int = 1) -> "Reel":
     """The frames of a take that a run before has left, and where this one keeps its own.
 
     kind: the format of the clip, or None where more than that is made of the frames. drawn_by: OpenGL's words for
-    itself; another one's pictures differ in their last bits.
+    itself; another one's pictures differ in their last bits. among: how many takes are filmed side by side.
     """
     from previz.delivery import Reel, encoding_of
 
     encoding = encoding_of(kind) if kind is not None else None
     unmarked = dataclasses.replace(take, slate=None)  # it is put under the frames anew
     digest = digest_of(take.scene, unmarked, encoding and encoding.__name__, drawn_by)
-    return Reel(home, digest, take.numbers, encoding, fresh=fresh)
+    return Reel(home, digest, take.numbers, encoding, fresh=fresh, among=among)
 
 
 @contextmanager
@@ -421,11 +425,13 @@ def cut(
     the clip come a cut list (CSV and OpenTimelineIO), a contact sheet, and a page to send.
     """
     from previz.delivery import CUT_NAME, SHOTS_FOLDER, claimed_file, deliver_cut, length_of, require_wav
+    from previz.predictions import require_files
 
     limit = bytes_of(page_size, "--page-size")
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     quality = Quality(draft, size, views, seed)
     with _at_its_line(scene_file):
+        require_files(scene)
         plan = cut_plan(scene, quality, start_timecode)
         predictions = previz.predict(scene)
         between = _between_shots(scene, predictions)
@@ -466,6 +472,7 @@ def _filmed(parts: Mapping[str, Part], quality: Quality, folder: Path, workers: 
             shot, digest = take.shot, parts[take.shot.id].digest
             with _Film(previz.render_frames(take.scene, stage, shot, take.look, crew), take) as film:
                 films[shot.id] = keep_shot(folder, shot.id, digest, film, take.numbers, take.look.size, shot.playback)
+            del stage  # or two are held while the next one is built
     return films
 
 
@@ -532,11 +539,13 @@ def still(
 ) -> None:
     """Take one frame of a shot as a PNG; of the first shot unless another is named."""
     from previz.frames import Crew
+    from previz.predictions import require_files
 
     with Crew(1, apart=True) as crew:  # it gets ready to draw while the scene is read and the set built
         scene = previz.read_scene(scene_file, outside_files=outside_files)
         quality, wanted = Quality(draft, size, views, seed), chosen(scene, shot)[0]
         with _at_its_line(scene_file):
+            require_files(scene)
             number = frame_at(scene, wanted, at)
             take = take_of(scene, wanted, quality, f"{number}:{number + 1}", slate=slate, kind="png")
         path = _tried(_folder(scene_file, out)) / f"{wanted.id}-{number:04}.png"
@@ -620,7 +629,7 @@ def _side_by_side(
 
     with claimed_file(_tried(folder) / CLIP_NAME) as home:
         drawn_by, panels = gl_description(), comparison.panels
-        reels = [_reel(home, take, None, drawn_by, fresh) for take in takes]
+        reels = [_reel(home, take, None, drawn_by, fresh, len(takes)) for take in takes]
         with _going_on([panel.name for panel in panels], takes, reels):
             _warn_before_comparing(comparison)
             stages: list[Stage] = []
@@ -731,10 +740,11 @@ def evening(scene_file: SceneFile, outside_files: OutsideFiles = False, as_json:
     launches are. previz plan prints the moves on a sheet.
     """
     from previz.evening import evening_of
-    from previz.predictions import cautions_of_all
+    from previz.predictions import cautions_of_all, require_files
 
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     with _at_its_line(scene_file):
+        require_files(scene)
         found = evening_of(scene)
     if as_json:
         _print_json({**plain(found), "assumed": found.assumed.model_dump()})
@@ -840,6 +850,7 @@ def _card_stills(scene: "previz.Scene", shots: "tuple[previz.Shot, ...]", crew: 
     for take, stage in _on_their_stages(takes, quality, crew):
         for frame in previz.render_frames(take.scene, stage, take.shot, take.look, crew):
             stills[take.shot.id] = still_picture(frame)
+        del stage  # or two are held while the next one is built
     return stills
 
 
@@ -872,6 +883,7 @@ def print_at_life_size(
     """
     from previz.delivery import deliver_files
     from previz.paper import PAPERS, pdf_of, png_of, prints_of, svg_of
+    from previz.predictions import require_files
     from previz.scene import as_set_up
 
     whole = previz.read_scene(scene_file, outside_files=outside_files)
@@ -880,6 +892,7 @@ def print_at_life_size(
     if len(scene.shots) < len(whole.shots):
         _say_folded(f"as it is set up for {', '.join(each.id for each in scene.shots)}; --shot prints another setup")
     with _at_its_line(scene_file):
+        require_files(whole)
         prints = prints_of(scene, PAPERS[paper.value], [each.value for each in only or ()], poster=poster)
     name = "poster" if poster else "print"
     files = {folder / f"{name}.pdf": pdf_of(prints.sheets, scene.title)}
@@ -950,6 +963,7 @@ def advise(
     is changed unless you ask for a plan with --apply.
     """
     from previz import advice
+    from previz.predictions import require_files
 
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     shots = chosen(scene, shot)
@@ -962,6 +976,7 @@ def advise(
     if compare_plans:
         _tried(_folder(scene_file, None) / "plans", "run it in a folder that you may write to")
     with _at_its_line(scene_file):
+        require_files(scene)
         found = {each.id: advice.advise(scene, each, plans) for each in shots}
     first = found[shots[0].id]
     taken = _plan_of(first, apply) if apply else None

@@ -129,6 +129,7 @@ _ROOMS = ("mesh.py", "units.py", "files", "scene", "physics", "layout", "light",
 _PACKAGES = (
     "numpy",
     "scipy",
+    "shapely",
     "trimesh",
     "embreex",
     "Pillow",

@@ -60,6 +60,8 @@ f 3 1 4
 
 PLAIN = Quality()
 
+SHADERS = ("frames/gl/shaders/views.glsl", "frames/gl/shaders/glow.vert", "frames/gl/shaders/sum.frag")
+
 
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
@@ -171,7 +173,7 @@ def test_so_is_the_source_text_of_what_draws(folder: Path, tmp_path: Path, monke
 
     before = after("cli.py")
     assert after("predictions/findings.py") == before
-    for room in ("frames/sensor.py", "scene/model.py", "delivery/slate.py", "units.py"):
+    for room in ("frames/sensor.py", "scene/model.py", "delivery/slate.py", "units.py", *SHADERS):
         changed = after(room)
         assert changed != before
         before = changed

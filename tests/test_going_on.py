@@ -1,5 +1,6 @@
 """A run that was stopped goes on where it was, as a person meets it. Building and drawing are played by stand-ins."""
 
+import json
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -7,6 +8,7 @@ from fractions import Fraction
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
+from weakref import ReferenceType, ref
 
 import numpy as np
 import pytest
@@ -193,6 +195,32 @@ def test_a_comparison_goes_on_to_the_same_clip_sheet_and_numbers(
     for whole in (tmp_path / "whole").iterdir():
         assert (tmp_path / "out" / whole.name).read_bytes() == whole.read_bytes(), whole.name
     assert len(list((tmp_path / "out").iterdir())) == len(list((tmp_path / "whole").iterdir()))
+
+
+class Stage:
+    """What a reference may be kept of without holding it."""
+
+
+def test_one_stage_is_held_at_a_time(
+    scene_file: Path, machine: Machine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    built: list[ReferenceType[Stage]] = []
+
+    def build_stage(*_: object, **__: object) -> Stage:
+        assert [each() for each in built] == [None] * len(built)
+        stage = Stage()
+        built.append(ref(stage))
+        return stage
+
+    monkeypatch.setattr(previz, "build_stage", build_stage)
+    text = SCENE.replace("duration: 0.05 s", "duration: 0.05 s, run: from the other end")
+    third = text[text.index("  - {id: pass") : text.index("  - {id: away")].replace("id: pass", "id: back")
+    scene_file.write_text(text + third, encoding="utf-8")
+    result = run("render", scene_file, tmp_path / "out", "--json")
+    assert result.exit_code == 0, result.output
+    assert len(built) == 2
+    assert [shot for shot, _ in machine.did()[1]] == ["pass", "back", "away"]  # those of a setup together
+    assert [each["shot"] for each in json.loads(result.stdout)["clips"]] == ["pass", "away", "back"]
 
 
 HOLDER = """

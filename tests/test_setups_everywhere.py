@@ -133,3 +133,22 @@ def test_what_is_varied_is_varied_as_the_shot_is_set_up(scene: Path, tmp_path: P
     assert [panel.scene.vehicle.speed for panel in found.panels if panel.scene.vehicle] == [0.4, 0.6]
     assert all([piece.id for piece in panel.scene.dressing] == ["crate", "cone"] for panel in found.panels)
     assert all(panel.scene.vehicle.reverse for panel in found.panels if panel.scene.vehicle)
+
+
+@pytest.mark.parametrize(
+    "command",
+    ["check", "still --shot back", "render --shot back", "cut", "evening", "print --shot back", "plan",
+     "compare --shot back --vary f_number=4,8", "advise --shot back"],
+)  # fmt: skip
+def test_a_file_that_one_shot_adds_is_told_by_its_line(scene: Path, tmp_path: Path, command: str) -> None:
+    text = scene.read_text(encoding="utf-8").replace("cone, piece: cone", "box, mesh: box.obj")
+    text = text.replace("height: 40}", "length: 40}")
+    head, tail = text.rsplit("    aim: [250, 250, 20]\n", 1)
+    scene.write_text(f"{head}    aim: box\n{tail}", encoding="utf-8")
+    (tmp_path / "box.obj").write_text("no mesh", encoding="utf-8")
+    name, *more = command.split()
+    line = 1 + scene.read_text(encoding="utf-8").splitlines().index(
+        "    added: [{id: box, mesh: box.obj, at: [330, 280], length: 40}]"
+    )
+    said = run(name, scene, *more, code=2).stderr
+    assert f"{scene}:{line}: shots[back].added[box].mesh: {tmp_path / 'box.obj'}: no triangles found" in said, said

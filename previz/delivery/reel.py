@@ -62,19 +62,22 @@ class Reel:
         takes twice as much room.
     fresh : bool
         Whether what a run before has left is removed.
+    among : int
+        How many reels that are filmed at the same time share the room that there is.
     """
 
     def __init__(
-        self, home: Path, digest: str, numbers: range, encoding: Encoding | None, *, fresh: bool = False
+        self, home: Path, digest: str, numbers: range, encoding: Encoding | None, *, fresh: bool = False, among: int = 1
     ) -> None:
         self._home, self._digest, self._numbers, self._encoding = home, digest, numbers, encoding
+        self._among = among
         self.folder = home / digest[:16]
         self._sweep(fresh)
         #: Numbers of the frames that were there from the start, whole.
         self.there = frozenset(number for number in self._listed() if self._read(number) is not None)
         self._kept = set(self.there)
-        self._room: float | None = None
-        self._used = 0
+        self._room: float | None = None  # for what this run adds [bytes]
+        self._added = 0
         self._writer = ThreadPoolExecutor(1, thread_name_prefix="reel")  # begins with the first frame
         self._writing: Future[None] | None = None
         #: Why no more frames are kept; None as long as they are.
@@ -207,17 +210,21 @@ class Reel:
         try:
             self.folder.mkdir(exist_ok=True)
             if self._room is None:
-                self._used = sum(path.lstat().st_size for path in self.folder.iterdir())
-                free = shutil.disk_usage(self.folder).free
-                self._room = min(MOST_UNFINISHED, (free + self._used) * _SHARE_OF_FREE)
-            if self._used + picture.nbytes > self._room:
-                self.given_up = f"they would take more than {self._room / 1e6:.0f} MB of {self.folder.parent}"
+                self._room = self._left() / self._among
+            if self._added + picture.nbytes > self._room:
+                self.given_up = f"they would take more than the {self._room / 1e6:.0f} MB left for them in {self._home}"
                 return
-            self._used += write_checked(self._path(frame.number), arrays, at_once=True)
+            self._added += write_checked(self._path(frame.number), arrays, at_once=True)
             self._kept.add(frame.number)
         except OSError as error:
             full = error.errno in (errno.ENOSPC, errno.EDQUOT)
             self.given_up = "the disk is full" if full else (error.strerror or str(error)).lower()
+
+    def _left(self) -> float:
+        """How much may still be kept for the clip, beside what is kept of this and of other takes. [bytes]"""
+        used = sum(path.lstat().st_size for path in self._home.glob("*/*.frame"))
+        free = shutil.disk_usage(self._home).free
+        return max(min(MOST_UNFINISHED, (free + used) * _SHARE_OF_FREE) - used, 0.0)
 
     def _wait(self) -> None:
         writing, self._writing = self._writing, None

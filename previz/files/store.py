@@ -71,10 +71,15 @@ def key_of(*parts: Any) -> str:
     return digest.hexdigest()
 
 
+#: What is source text in a room: the programs of the graphics side too.
+_SOURCE = (".py", ".glsl", ".vert", ".frag")
+
+
 def source_of(package: Path, rooms: Iterable[str]) -> str:
     """Names (64 hex digits) the source text of some rooms, folders or modules of a package."""
     places = [package / name for name in rooms]
-    texts = sorted(path for place in places for path in (place.rglob("*.py") if place.is_dir() else (place,)))
+    files = (path for place in places for path in (place.rglob("*") if place.is_dir() else (place,)))
+    texts = sorted(path for path in files if path.suffix in _SOURCE)
     return hashlib.sha256(b"\0".join(path.read_bytes() for path in texts)).hexdigest()
 
 

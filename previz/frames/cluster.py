@@ -245,6 +245,10 @@ class Cluster:
         """The result of work on the set, done here, where its files are."""
         return work()
 
+    def drawn_by(self) -> str:
+        """OpenGL's words for itself, which are the same for all workers; this machine's may be others."""
+        return self._made[_ALIKE]
+
     @contextmanager
     def faults_explained(self) -> Iterator[None]:
         """Say what a user can do where the way to the cluster fails."""

@@ -58,6 +58,9 @@ class Hands(Protocol):
     def do(self, work: Callable[[], T], /) -> T:
         """The result of work on the set, which may need its files."""
 
+    def drawn_by(self) -> str:
+        """OpenGL's words for itself, where they draw. To be asked before anything is uploaded there."""
+
     def faults_explained(self) -> AbstractContextManager[None]:
         """Make a MachineError of what goes wrong between us."""
 
@@ -177,6 +180,21 @@ class Crew:
             return work()
         with self._hands.faults_explained():
             return self._hands.do(work)
+
+    def drawn_by(self) -> str:
+        """OpenGL's words for itself, where frames will be drawn; before anything is uploaded there.
+
+        Raises
+        ------
+        MachineError
+            As `frames` does, or there is no OpenGL.
+        """
+        if self._hands is None:
+            from previz.frames.gl import gl_description
+
+            return gl_description()
+        with self._hands.faults_explained():
+            return self._hands.drawn_by()
 
     def close(self, *, at_once: bool = False) -> None:
         """End them, when each has finished its frame or at once."""

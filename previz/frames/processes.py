@@ -51,11 +51,10 @@ class _Hand:
         """Begin the process; the one before it has ended."""
         orders, self._orders = Pipe(duplex=False)
         self._answers, answers = Pipe(duplex=False)
-        self.process = get_context("spawn").Process(
-            target=worker.serve, args=(orders, answers, self._single), daemon=True
-        )
+        process = get_context("spawn").Process(target=worker.serve, args=(orders, answers, self._single), daemon=True)
         with _deaf_to_interrupts():
-            self.process.start()
+            process.start()
+        self.process = process  # only now: one that never began cannot be waited for
         orders.close()
         answers.close()
 
@@ -178,6 +177,12 @@ class Processes:
         result: T = self.ask("a part of the set", work).result()
         return result
 
+    def drawn_by(self) -> str:
+        """OpenGL's words for itself, in one of them."""
+        from previz.frames.gl import gl_description
+
+        return self.do(gl_description)
+
     def _new_file(self) -> str:
         return str(Path(self._folder.path, f"{next(self._numbers)}.pickle"))
 
@@ -205,7 +210,13 @@ class Processes:
             if self._closing:
                 raise MachineError("the processes that draw are ended")
             if not hand.process.is_alive():
-                hand.start()
+                try:
+                    hand.start()
+                except OSError as error:
+                    raise MachineError(
+                        f"a process that draws has ended, and another one cannot begin ({error.strerror or error}): "
+                        "render with fewer --workers"
+                    ) from error
 
     @contextmanager
     def faults_explained(self) -> Iterator[None]:
@@ -226,9 +237,13 @@ class Processes:
         until = time.monotonic() + _TO_FINISH
         for hand in self._hands if at_once else ():
             hand.process.kill()
+        rest: list[_Hand] = []
         for _ in self._hands:  # those that are done first
             with suppress(Empty):
-                self._free.get(timeout=max(until - time.monotonic(), 0.0)).dismiss()
+                rest.append(hand := self._free.get(timeout=max(until - time.monotonic(), 0.0)))
+                hand.dismiss()
+        for hand in rest:  # a thread that took up work just before waits for one, and is told then
+            self._free.put(hand)
         for hand in self._hands:
             hand.wait()
         self._threads.shutdown()

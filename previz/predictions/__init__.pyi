@@ -40,6 +40,7 @@ from .overview import Predictions as Predictions
 from .overview import Row as Row
 from .overview import ShotPredictions as ShotPredictions
 from .overview import predict as predict
+from .overview import require_files as require_files
 from .overview import rows as rows
 from .reframing import reframed as reframed
 from .rules import FRAMING_RULES as FRAMING_RULES

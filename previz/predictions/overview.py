@@ -1,7 +1,8 @@
 """`predict(scene)`: every figure and finding, without building or rendering anything."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
 from previz.errors import FileFault
@@ -101,11 +102,30 @@ def predict(scene: Scene, *, remedies: bool = True) -> Predictions:
     return _together(scene, setups, [_of_a_setup(setup, remedies) for setup in setups])
 
 
-def _of_a_setup(setup: Setup, remedies: bool) -> Predictions:
+def require_files(scene: Scene) -> None:
+    """Open every file that a scene names for any of its shots: who looks at one setup knows not where it is written.
+
+    Raises
+    ------
+    FileFault
+        For the first that cannot be used.
+    """
+    for setup in setups_of(scene):
+        with _where_the_file_says_so(setup):
+            open_files(setup.scene)
+
+
+@contextmanager
+def _where_the_file_says_so(setup: Setup) -> Iterator[None]:
     try:
-        return _predicted(setup.scene, remedies)
+        yield
     except FileFault as fault:
         raise FileFault(setup.origin(fault.steps), fault.said) from None
+
+
+def _of_a_setup(setup: Setup, remedies: bool) -> Predictions:
+    with _where_the_file_says_so(setup):
+        return _predicted(setup.scene, remedies)
 
 
 def _together(scene: Scene, setups: tuple[Setup, ...], found: list[Predictions]) -> Predictions:

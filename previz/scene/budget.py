@@ -131,11 +131,22 @@ def _pieces(data: Mapping[str, Any], file: FileUnits) -> Found:
                 ("dressing", number, key if key in piece else "id"),
                 f"it stands {count} times{before}; at most {MOST_PIECES} pieces stand on a set: give {remedy}",
             )
-    shots = data.get("shots")
-    if isinstance(shots, list) and not told and len(shots) <= MOST_SHOTS and total * len(shots) > MOST_LOOKS:
+    if not told:
+        yield from _looked_at(data.get("shots"), total, file, way)
+
+
+def _looked_at(shots: Any, total: int, file: FileUnits, way: float) -> Found:
+    """Pieces that all shots look at together: those of the common set, and those that a shot adds."""
+    if not isinstance(shots, list) or len(shots) > MOST_SHOTS:
+        return
+    added = [piece for _, shot in groups_of(shots) for _, piece in groups_of(shot.get("added"))]
+    kinds = [(kind, piece) for piece in added if (kind := _kind_of(piece)) is not None and kind is not Scatter]
+    looks = total * len(shots) + sum(_count(kind, piece, file, way) for kind, piece in kinds)
+    if looks > MOST_LOOKS:
+        more = ", with those that shots add" if kinds else ""
         yield (
             ("shots",),
-            f"{len(shots)} shots, and {total} pieces in each; shots times pieces come to at most {MOST_LOOKS}: "
+            f"{len(shots)} shots, and {total} pieces in each{more}; shots times pieces come to at most {MOST_LOOKS}: "
             "give some shots a file of their own",
         )
 

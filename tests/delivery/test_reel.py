@@ -165,8 +165,23 @@ def test_no_more_is_kept_than_half_of_what_is_free(tmp_path: Path, monkeypatch: 
         for each in frames.frames(Drawing()):
             frames.keep(each)
         assert frames.kept == 3  # a file is a little more than its picture
-        assert frames.given_up is not None and frames.given_up.startswith("they would take more than 0 MB")
+        assert frames.given_up is not None and frames.given_up.startswith("they would take more than the 0 MB left")
     assert sum(path.stat().st_size for path in tmp_path.rglob("*.frame")) <= 4 * frame
+
+
+def test_those_side_by_side_share_the_room_and_other_takes_count(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    frame = 48 * 64 * 3
+    filmed(tmp_path, 2, digest="e" * 64)
+    monkeypatch.setattr(reel.shutil, "disk_usage", lambda _: type("", (), {"free": 10 * frame}))
+    reels = [Reel(tmp_path, each * 64, range(8), bt709_encoded, among=2) for each in "ab"]
+    for together in zip(*(each.frames(Drawing()) for each in reels), strict=True):
+        for each, one in zip(reels, together, strict=True):
+            each.keep(one)
+    assert [each.kept for each in reels] == [1, 1]  # half of 12 are for all; 2 are there, a file is a little more
+    for each in reels:
+        each.close()
 
 
 def test_a_full_disk_ends_the_keeping_and_not_the_run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

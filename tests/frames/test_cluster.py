@@ -153,6 +153,7 @@ def test_workers_made_of_something_else_are_refused(
         assert isinstance(hands, cluster.Cluster)
         # One that came after the others had been looked at.
         hands._made = {**hands._made, "OpenGL": "of another kind"}
+        assert crew.drawn_by() == "of another kind"  # frames that it leaves are not taken for this machine's
         with pytest.raises(MachineError, match=r"a worker that came later has another OpenGL: .*, and not of a"):
             list(crew.frames(film.prepared, film.numbers, None))
     monkeypatch.setattr(cluster, "made_of", lambda: {"version of previz": "0.0.9"})

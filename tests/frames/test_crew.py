@@ -3,11 +3,13 @@
 import os
 import signal
 import tempfile
+import threading
 import time
 from collections.abc import Callable
 from functools import partial
 from multiprocessing import active_children
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -145,3 +147,42 @@ def test_a_process_that_is_stopped_is_not_waited_for_without_end(monkeypatch, at
         os.kill(process.pid, signal.SIGSTOP)
     crew.close(at_once=at_once)
     assert not any(process.is_alive() for process in stopped)
+
+
+def test_work_that_is_taken_up_while_all_are_let_go_is_not_waited_for():
+    crew = Crew(1, apart=True)
+    hands = crew._hands
+    assert isinstance(hands, processes.Processes)
+    free, taken = hands._free.get, threading.Event()
+
+    def late(*given: object, **named: object) -> object:
+        if threading.current_thread() is not closing:  # the one that took up work comes second
+            assert taken.wait(30)
+            return free()
+        hand = free(*given, **named)
+        taken.set()
+        return hand
+
+    closing = threading.Thread(target=crew.close, daemon=True)
+    hands._free = SimpleNamespace(get=late, put=hands._free.put)  # type: ignore[assignment]
+    asked = hands.ask("late work", os.getpid)
+    while not asked.done.running():
+        time.sleep(0.01)
+    closing.start()
+    closing.join(20)
+    assert not closing.is_alive()
+    with pytest.raises(MachineError, match="the processes that draw are ended"):
+        asked.result()
+
+
+def test_one_that_cannot_begin_again_is_told_and_the_rest_ends(monkeypatch):
+    with Crew(1, apart=True) as crew:
+        crew.do(os.getpid)
+        for process in active_children():
+            process.kill()
+            process.join()
+        with monkeypatch.context() as patched:
+            patched.setattr("multiprocessing.popen_spawn_posix.Popen._launch", refused_by_system)
+            with pytest.raises(MachineError, match=r"another one cannot begin \(Permission denied\).*fewer --workers"):
+                crew.do(os.getpid)
+        assert crew.do(os.getpid) != os.getpid()

@@ -134,6 +134,11 @@ def test_lamps_and_shots_are_counted(tmp_path):
     assert not said(tmp_path, row, swapped=(shot, "".join(many[:24])))
     fault = said(tmp_path, row, swapped=(shot, "".join(many[:25])))
     assert "shots: 25 shots, and 401 pieces in each; shots times pieces come to at most 10000" in fault
+    own = "playback: 24 fps, added: [{id: row%d, piece: cone, at: [0, 500], copies: 400, step: [1, 0, 0]}]"
+    many = [each.replace("playback: 24 fps", own % number) for number, each in enumerate(many)]
+    assert not said(tmp_path, swapped=(shot, "".join(many[:24])))
+    fault = said(tmp_path, swapped=(shot, "".join(many[:25])))
+    assert "shots: 25 shots, and 1 pieces in each, with those that shots add; shots times pieces" in fault
 
 
 def test_a_file_name_with_a_letter_that_none_has_is_told(tmp_path):

@@ -24,6 +24,7 @@ from previz.predictions import (
     Stop,
     match,
     predict,
+    require_files,
 )
 from previz.scene import (
     REDRESSING,
@@ -318,6 +319,7 @@ def compared(
     """
     framing, stop = Framing(framing), Stop(stop)
     whole = read_scene(path, outside_files=outside_files)
+    require_files(whole)
     scene = as_set_up(whole, _shot_of(whole, shot))
     base = scene.shot(_shot_of(whole, shot).id)
     index = scene.shots.index(base)
