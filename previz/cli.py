@@ -469,9 +469,11 @@ def _filmed(parts: Mapping[str, Part], quality: Quality, folder: Path, workers: 
     side_by_side = workers or max(_usual_workers(take) for take in takes)
     with Crew(min(side_by_side, max(len(take.numbers) for take in takes))) as crew:
         for take, stage in _on_their_stages(takes, quality, crew):
-            shot, digest = take.shot, parts[take.shot.id].digest
+            shot, part = take.shot, parts[take.shot.id]
             with _Film(previz.render_frames(take.scene, stage, shot, take.look, crew), take) as film:
-                films[shot.id] = keep_shot(folder, shot.id, digest, film, take.numbers, take.look.size, shot.playback)
+                films[shot.id] = keep_shot(
+                    folder, part.name, part.digest, film, take.numbers, take.look.size, shot.playback
+                )
             del stage  # or two are held while the next one is built
     return films
 
@@ -724,7 +726,7 @@ def _between_shots(scene: "previz.Scene", predictions: "Predictions") -> "tuple[
     from previz.sequence import running_order
 
     try:
-        return continuity(running_order(scene), predictions)
+        return continuity(running_order(scene), predictions, ordered=scene.sequence is not None)
     except ShotFault:
         return ()
 

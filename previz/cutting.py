@@ -30,11 +30,16 @@ class Part:
     take: Take
     digest: str
 
+    @property
+    def name(self) -> str:
+        """Of its film; a draft has one of its own, for a whole one may have taken hours."""
+        return f"{self.take.shot.id}.draft" if self.take.effort == "draft" else self.take.shot.id
+
     def kept(self, folder: Path) -> "KeptShot | None":
         """Its film from an earlier cut; None where it has to be filmed."""
         from previz.delivery import kept_shot
 
-        return kept_shot(folder, self.take.shot.id, self.digest, self.take.numbers)
+        return kept_shot(folder, self.name, self.digest, self.take.numbers)
 
 
 @dataclass(frozen=True)

@@ -73,6 +73,13 @@ def test_only_what_plays_is_filmed_and_more_when_more_plays(tmp_path: Path, film
     assert filmed == [("wide", 6), ("wide", 12)]
 
 
+def test_a_draft_leaves_the_whole_films_alone(tmp_path: Path, filmed: list[tuple[str, int]]) -> None:
+    path = written(tmp_path, "sequence: [wide]")
+    for more in ([], ["--draft"], [], ["--draft"]):
+        assert cut(path, *more).exit_code == 0
+    assert filmed == [("wide", 24), ("wide", 24)]
+
+
 def test_a_slate_needs_no_filming(tmp_path: Path, filmed: list[tuple[str, int]]) -> None:
     path = written(tmp_path, "sequence: [wide]")
     plain = json.loads(cut(path, "--json").stdout)

@@ -11,13 +11,11 @@ from numpy.typing import NDArray
 
 from previz.physics import flicker
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS
+from previz.physics.pacing import rates_beside
 from previz.scene import Camera, Capture, MayChange, Mode, Range, Scene, Shot, Shutter, ShutterRange, recorded_area
 from previz.units import ANGLE, TIME, text_of
 
 Array = NDArray[np.float64]
-
-#: Rates that cameras offer below their fastest. Common practice, no source. [frames/s]
-RATES = (24, 25, 30, 48, 50, 60, 100, 120, 200, 240)
 
 #: Shutters that are tried beside the shot's own, as angles: the usual one and half of it. A longer one smears, so that
 #: it is only tried where `may_change` says so. Common practice, no source. [deg]
@@ -177,7 +175,8 @@ def _rates(scene: Scene, shot: Shot, mode: Mode, rates: Sequence[float]) -> list
         return [own] if own <= mode.fastest else []
     if asked is not True:
         return [Fraction(each) for each in asked if each <= mode.fastest]
-    usual = [Fraction(rate) for rate in RATES if shot.playback <= rate < mode.fastest]
+    offered = (Fraction(rate).limit_denominator(1001) for rate in rates_beside([float(mode.fastest)]))
+    usual = [rate for rate in offered if shot.playback <= rate < mode.fastest]
     near = [min(usual, key=lambda rate: abs(math.log(rate / wanted))) for wanted in rates if usual and wanted > 0]
     first = [own] if own <= mode.fastest else []
     other = sorted(usual, key=lambda rate: -rate)

@@ -1,7 +1,7 @@
 """`continuity(events, predictions)`: what holds neighbouring shots of a cut together, and what tears them apart."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from previz.continuity.joins import Join, joins_of
 from previz.continuity.light import colour_of_the_light, way_of_the_light
@@ -16,7 +16,7 @@ from previz.continuity.sight import (
     eye_of_another_height,
     jump_cut,
 )
-from previz.predictions import GLOSSARY, Finding, Predictions
+from previz.predictions import GLOSSARY, Finding, Predictions, Verdict
 from previz.sequence import Event
 
 
@@ -50,7 +50,7 @@ _AT_A_CUT = (
 _ALWAYS = (different_pace, different_shutter, different_playback, different_shape)
 
 
-def continuity(events: Sequence[Event], predictions: Predictions) -> tuple[Between, ...]:
+def continuity(events: Sequence[Event], predictions: Predictions, *, ordered: bool = True) -> tuple[Between, ...]:
     """Every answer to what holds a cut together, in the order of the cut; also where all is fine.
 
     Parameters
@@ -59,9 +59,14 @@ def continuity(events: Sequence[Event], predictions: Predictions) -> tuple[Betwe
         As `running_order` gives them.
     predictions : Predictions
         Of the scene that they are of.
+    ordered : bool
+        Whether their maker put them in this order. Without a running order they may as well be told for choosing from,
+        so that nothing between them stops a shot.
     """
     joins = joins_of(events, predictions)
     found = [*(each for join in joins for each in _of_a_join(join)), *_of_places(events, predictions)]
+    if not ordered:
+        found = [replace(each, verdict=Verdict.WATCH) if each.verdict is Verdict.STOP else each for each in found]
     return tuple(sorted(found, key=lambda each: each.events))
 
 

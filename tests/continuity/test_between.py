@@ -10,10 +10,12 @@ from typing import Any
 
 import pytest
 
+from previz.continuity import continuity
 from previz.physics.colour import chromaticity, white_rgb
-from previz.predictions import GLOSSARY
+from previz.predictions import GLOSSARY, predict
+from previz.sequence import running_order
 from tests.continuity.cuts import HOLDS, HUT, between, cut_with, torn
-from tests.predictions.broken_scenes import GOOD
+from tests.predictions.broken_scenes import GOOD, read
 
 ALL = {"rate": "120 fps", "shutter": "180 deg"}
 PLACES: dict[str, Any] = {
@@ -123,6 +125,20 @@ def test_a_cut_that_holds_has_no_finding(tmp_path: Path) -> None:
 )
 def test_what_is_no_break_is_silent(near: dict[str, Any], tmp_path: Path) -> None:
     assert not torn(cut_with(**near), tmp_path)
+
+
+def test_nothing_stops_between_shots_that_nobody_put_in_order(tmp_path: Path) -> None:
+    """A file may hold other takes on one shot; they need not fit each other."""
+    scene = read(cut_with(playback="25 fps"), tmp_path)
+    found = {
+        ordered: next(
+            each.verdict
+            for each in continuity(running_order(scene), predict(scene, remedies=False), ordered=ordered)
+            if each.id == "between.playback"
+        )
+        for ordered in (True, False)
+    }
+    assert found == {True: "stop", False: "watch"}
 
 
 def test_a_look_from_straight_ahead_is_of_neither_side(tmp_path: Path) -> None:
