@@ -35,10 +35,10 @@ def zoomed(changes: list[tuple[str, Any]]) -> list[tuple[str, Any]]:
     return [*ZOOM, *((key, stops.get(value, value) if key.endswith("f_number") else value) for key, value in changes)]
 
 
-@pytest.mark.parametrize("lens", [list, zoomed], ids=["prime", "zoom"])
 @pytest.mark.parametrize("number", range(len(CASES)))
-def test_the_changes_of_every_remedy_can_be_read(number: int, lens: Any, tmp_path: Path) -> None:
-    data = broken(*lens(CASES[number]))
+def test_the_changes_of_every_remedy_can_be_read(number: int, tmp_path: Path) -> None:
+    """On the prime and on the zoom in turn."""
+    data = broken(*(zoomed(CASES[number]) if number % 2 else CASES[number]))
     written = [finding for finding in predicted(data, tmp_path).findings if finding.changes]
     for finding in written:
         read(changed(data, finding.changes), tmp_path)

@@ -87,7 +87,7 @@ def random_change(rng: random.Random, data: Any) -> dict[str, Any]:
 def test_what_is_edited_reads_as_what_was_meant(text: str) -> None:
     """Random changes from a seed, one or a few at once; nothing is refused."""
     rng = random.Random(7)
-    for _ in range(40):
+    for _ in range(20):
         root, _ = tree_of(text)
         changes: dict[str, Any] = {}
         wanted = root
