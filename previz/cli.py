@@ -78,6 +78,7 @@ from previz.options import (
     SoundFile,
     Start,
     StartTimecode,
+    StillOut,
     Stop,
     TableSize,
     TilePaper,
@@ -438,7 +439,7 @@ def cut(
     heard = sound if sound is not None else scene.folder / scene.sound if scene.sound is not None else None
     if heard is not None:
         require_wav(heard)
-    folder = _tried(out if out is not None else _folder(scene_file, None) / "cut")
+    folder = _tried(_folder(scene_file, out, "cut"))
     _warn(predictions, [part.take for part in plan.parts.values()], scene_file, ("stop",))
     with claimed_file(folder / CUT_NAME):
         kept = {shot: part.kept(folder / SHOTS_FOLDER) for shot, part in plan.parts.items()}
@@ -530,7 +531,7 @@ def still(
     scene_file: SceneFile,
     shot: ShotId = None,
     at: At = None,
-    out: Out = None,
+    out: StillOut = None,
     draft: Draft = False,
     size: Size = None,
     views: Views = None,
@@ -550,7 +551,10 @@ def still(
             require_files(scene)
             number = frame_at(scene, wanted, at)
             take = take_of(scene, wanted, quality, f"{number}:{number + 1}", slate=slate, kind="png")
-        path = _tried(_folder(scene_file, out)) / f"{wanted.id}-{number:04}.png"
+        if out is not None and out.suffix.lower() == ".png" and not out.is_dir():
+            path = _tried(out.parent) / out.name
+        else:
+            path = _tried(_folder(scene_file, out)) / f"{wanted.id}-{number:04}.png"
         with _at_its_line(scene_file):
             predictions = previz.predict(scene, remedies=False)
         _warn(predictions, [take], scene_file, ("stop",))
@@ -601,7 +605,7 @@ def compare(
             scene_file, shot, cameras=[name.strip() for name in cameras.split(",")] if cameras else None,
             vary=vary or (), framing=framing.value, stop=stop.value, outside_files=outside_files,
         )  # fmt: skip
-    folder = out if out is not None else _folder(scene_file, None) / "side_by_side"
+    folder = _folder(scene_file, out, "side_by_side")
     quality = Quality(draft, size, views, seed)
     written, page = _side_by_side(
         comparison, folder, quality, frames, at, purpose=(purpose or Purpose.POST).value, limit=limit, fresh=fresh
@@ -1363,8 +1367,17 @@ def _refuse_to_work_nowhere() -> None:
         raise PrevizError("the folder that this runs in is no longer there; change to another one with cd") from None
 
 
-def _folder(scene_file: Path, out: Path | None) -> Path:
-    return out if out is not None else Path("outputs", scene_file.stem)
+#: Endings of files; a folder of such a name is a slip.
+_FILES_END = {".png", ".jpg", ".mp4", ".gif", ".webp", ".pdf", ".svg", ".html", ".csv", ".otio"}
+
+
+def _folder(scene_file: Path, out: Path | None, own: str = "") -> Path:
+    """Where a command writes: the folder that is named, or one of its own among the scene's outputs."""
+    if out is None:
+        return Path("outputs", scene_file.stem, own)
+    if out.suffix.lower() in _FILES_END and not out.is_dir():
+        raise PrevizError(f"--out {out}: a folder is named here, and this is a file's name; leave out {out.suffix}")
+    return out
 
 
 def _tried(folder: Path, *cure: str) -> Path:

@@ -87,6 +87,14 @@ ShotId = Annotated[str | None, typer.Option("--shot", metavar="ID", help="Only t
 Out = Annotated[
     Path | None, typer.Option(metavar="FOLDER", help="Where to write; outputs/ and the scene file's name unless given.")
 ]
+StillOut = Annotated[
+    Path | None,
+    typer.Option(
+        "--out",
+        metavar="FOLDER|FILE.png",
+        help="Where to write, or the picture's own name; outputs/ and the scene file's name unless given.",
+    ),
+]
 BeginShot = Annotated[
     str | None, typer.Option("--shot", metavar="ID", help="The shot to begin with; the first unless given.")
 ]

@@ -161,6 +161,16 @@ def test_a_shell_completes_commands_and_topics(words: str, offered: set[str]) ->
     assert "--install-completion" in run("--help").output
 
 
+def test_out_may_be_the_name_of_a_still_and_no_other_file_s(scene_file: Path, looks: list[Any], tmp_path: Path) -> None:
+    picture = tmp_path / "seen.png"
+    assert run("still", scene_file, "--size", 64, "--out", picture).exit_code == 0
+    assert picture.is_file()
+    slip = run("render", scene_file, "--size", 64, "--out", tmp_path / "clip.mp4")
+    assert slip.exit_code == 2
+    assert "a folder is named here, and this is a file's name; leave out .mp4" in " ".join(slip.stderr.split())
+    assert not (tmp_path / "clip.mp4").exists()
+
+
 def test_render_writes_one_clip_for_each_shot_and_names_them(
     scene_file: Path, looks: list[Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
