@@ -3,6 +3,7 @@
 import json
 import math
 import re
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +11,7 @@ import numpy as np
 import pytest
 
 from previz.delivery import Comparison, compared
+from previz.delivery.comparison.numbers import table_of
 from previz.delivery.comparison.panels import Panel
 from previz.errors import PrevizError, SceneErrors
 from previz.layout import camera_at, frame_times
@@ -205,6 +207,8 @@ def test_whatever_the_camera_it_comes_as_near_as_it_can_and_tells_the_rest(tmp_p
             refused.append((data, framing, stop, found))
             continue
         scene = read_scene(tmp_path / "scene.yaml")
+        groups = [row["group"] for row in table_of(found)]
+        assert len([*groupby(groups)]) == len(set(groups))  # whatever the first panel lacks
         for panel in found.panels:
             check_valid(panel)
             for kind in check_told(panel, scene.shots[0], scene, framing, stop):

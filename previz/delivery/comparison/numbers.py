@@ -96,7 +96,10 @@ def table_of(comparison: Comparison) -> list[dict[str, Any]]:
         for figure in panel.figures:
             found.setdefault((figure.quantity, figure.of), [None] * len(comparison.panels))[number] = figure
     tape = comparison.scene.tape_unit
-    return [_row(quantity, of, figures, tape) for (quantity, of), figures in found.items()]
+    table = [_row(quantity, of, figures, tape) for (quantity, of), figures in found.items()]
+    # What the first panel lacks comes last, but belongs to its group.
+    groups = list(dict.fromkeys(row["group"] for row in table))
+    return sorted(table, key=lambda row: groups.index(row["group"]))
 
 
 def _row(quantity: str, of: str, figures: Sequence[Figure | None], tape: str) -> dict[str, Any]:
