@@ -250,6 +250,8 @@ def render(
     """
     from previz.predictions import require_files
 
+    if cluster is not None and workers is not None:
+        raise PrevizError("--workers are processes of this machine, --cluster has others draw: leave one of them out")
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     quality, kind = Quality(draft, size, views, seed), clip_format.value
     if purpose is not None and kind != "mp4":
@@ -307,8 +309,6 @@ def _crew_for(takes: list[Take], workers: int | None, cluster: str | None) -> "C
     from previz.frames import Crew
     from previz.spread import cores
 
-    if cluster is not None and workers is not None:
-        raise PrevizError("--workers are processes of this machine, --cluster has others draw: leave one of them out")
     if workers is not None and workers > cores():
         _say(f"--workers {workers}: this machine has {cores()} cores; more than that only take turns")
     side_by_side = workers or max(_usual_workers(take) for take in takes)
