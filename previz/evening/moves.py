@@ -1,7 +1,7 @@
 """What is moved between two setups: pieces, lamps, camera, backdrop, ramp; each move with the marks it needs."""
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -9,7 +9,7 @@ import numpy as np
 
 from previz.errors import ShotFault
 from previz.layout import Solid, camera_at, pieces_of, ramp_of, target_point, vehicle_path
-from previz.scene import Ambient, Scatter, Scene, Shot, apart_from_place, as_set_up
+from previz.scene import Ambient, Scatter, Scene, Shot, Vehicle, apart_from_place, as_set_up, said_otherwise, said_value
 
 #: What differs by less stands where it stood. [m, rad]
 _SAME = 1e-6
@@ -131,13 +131,13 @@ def mark_words(move: Move, length: Callable[[float], str]) -> str:
 
 def _of_the_set(one: Position, other: Position) -> Iterator[Move]:
     here, there = one.scene.set, other.scene.set
-    if here.backdrop != there.backdrop:
-        does = "take away" if there.backdrop is None else "put" if here.backdrop is None else "change"
-        yield Move("backdrop", "the backdrop", does, said=_differing(here.backdrop, there.backdrop))
-    for name in ("table", "ground", "road"):
-        if getattr(here, name) != getattr(there, name):
-            said = _differing(getattr(here, name), getattr(there, name))
-            yield Move("ground", f"the {name}", "lay" if name != "table" else "change", said=said)
+    for kind, name in (("backdrop", "backdrop"), ("ground", "table"), ("ground", "ground"), ("ground", "road")):
+        was, becomes = getattr(here, name), getattr(there, name)
+        if was == becomes:
+            continue
+        lies = name in ("ground", "road")
+        does = "take away" if becomes is None else "lay" if lies else "put" if was is None else "change"
+        yield Move(kind, f"the {name}", does, said=_differing(was, becomes, other.scene))
 
 
 def _of_pieces(one: Position, other: Position) -> Iterator[Move]:
@@ -159,7 +159,9 @@ def _of_a_piece(name: str, one: tuple[Scene, Solid], other: tuple[Scene, Solid])
     before, after = _foot(here), _foot(there)
     old, new = apart_from_place(was), apart_from_place(becomes)
     if type(was) is not type(becomes) or old != new:
-        told = _differing(old, new) if type(was) is type(becomes) else f"a {there.kind} in its place"
+        told = f"a {there.kind.replace('_', ' ')} in its place"
+        if type(was) is type(becomes):
+            told = _differing(was, becomes, later, leave={*type(becomes).model_fields} - {*new})
         yield Move("dress", name, "change", None if _same(before, after) else before, after, told)
     elif not _same(before, after):
         yield Move("dress", name, "move", before, after)
@@ -197,23 +199,54 @@ def _of_the_vehicle(one: Position, other: Position) -> Iterator[Move]:
     if here == there and _begins(one.scene) == _begins(other.scene):
         return
     if here is None or there is None:
-        yield Move("vehicle", "the vehicle", "put" if here is None else "take away", after=_begins(other.scene))
+        yield from _of_all_that_drives(one.scene, other.scene)
         return
-    moving = {"path", "keep", "offset", "reverse", "speed", "launch"}
-    if {**dict(here), **dict.fromkeys(moving)} != {**dict(there), **dict.fromkeys(moving)}:
-        yield Move("vehicle", "the vehicle", "change", said=_differing(here, there, leave=moving))
+    if {**dict(here), **dict.fromkeys(_MOVING)} != {**dict(there), **dict.fromkeys(_MOVING)}:
+        yield Move("vehicle", "the vehicle", "change", said=_differing(here, there, other.scene, leave=_MOVING))
     before, after = _begins(one.scene), _begins(other.scene)
     if here.launch is not None and there.launch is not None:
         yield from _of_the_ramp(one.scene, other.scene)
     elif there.launch is not None:
-        yield Move("ramp", "the vehicle's start for the ramp's foot", "exchange", after=_foot_of_the_ramp(other.scene))
+        yield Move("ramp", "the vehicle's start for the ramp's foot", "exchange", after=_foot_of_the_ramp(other.scene),
+                   said=_ramp_words(other.scene))  # fmt: skip
     elif here.launch is not None:
-        yield Move("ramp", "the ramp for the vehicle's start", "exchange", after=after)
+        yield Move("ramp", "the ramp for the vehicle's start", "exchange", after=after, said=_speed_words(there))
     elif before != after:
         yield Move("vehicle", "the vehicle's start", "move", before, after)
     if here.speed != there.speed and here.speed is not None and there.speed is not None:
-        was, becomes = (f"{each.speed:.3g} m/s" if each.speed else "standing" for each in (here, there))
-        yield Move("release", "the vehicle's speed", "set", said=f"{was} to {becomes}")
+        said = f"{_speed_words(here)} to {_speed_words(there)}"
+        yield Move("release", "the vehicle's speed", "set", said=said)
+
+
+#: Keys of a vehicle that say how it goes, not what it is.
+_MOVING = {"path", "keep", "offset", "reverse", "speed", "launch"}
+
+
+def _of_all_that_drives(one: Scene, other: Scene) -> Iterator[Move]:
+    """A vehicle that comes or goes, and its ramp with it."""
+    for scene, does in ((one, "take away"), (other, "put")):
+        vehicle, comes = scene.vehicle, does == "put"
+        if vehicle is None:
+            continue
+        launched = vehicle.launch is not None
+        if launched:
+            foot = _foot_of_the_ramp(scene) if comes else None
+            yield Move("ramp", "the ramp's foot" if comes else "the ramp", does, after=foot,
+                       said=_ramp_words(scene) if comes else "")  # fmt: skip
+        runs = "on the ramp" if launched else _speed_words(vehicle)
+        said = f"{_differing(None, vehicle, scene, leave=_MOVING)}, {runs}" if comes else ""
+        yield Move("vehicle", "the vehicle", does, after=_begins(scene) if comes and not launched else None, said=said)
+
+
+def _speed_words(vehicle: Vehicle) -> str:
+    return f"{vehicle.speed:.3g} m/s" if vehicle.speed else "standing"
+
+
+def _ramp_words(scene: Scene) -> str:
+    """All of a ramp that is put up, the height first from which the vehicle is let go."""
+    assert scene.vehicle and scene.vehicle.launch  # it is launched
+    ramp = scene.vehicle.launch.ramp
+    return f"release height {scene.tape(ramp.height)}, {_differing(None, ramp, scene, leave={'height', 'foot'})}"
 
 
 def _begins(scene: Scene) -> Mark | None:
@@ -233,7 +266,7 @@ def _of_the_ramp(one: Scene, other: Scene) -> Iterator[Move]:
         yield Move("ramp", "the ramp's foot", "move", before, after)
     built = {"height": None, "foot": None}
     if {**dict(was), **built} != {**dict(becomes), **built}:
-        yield Move("ramp", "the ramp", "change", said=_differing(was, becomes, leave=set(built)))
+        yield Move("ramp", "the ramp", "change", said=_differing(was, becomes, other, leave={*built}))
     if abs(was.height - becomes.height) > _SAME:
         yield Move("release", "the release height", "set", said=f"{one.tape(was.height)} to {one.tape(becomes.height)}")
 
@@ -255,32 +288,33 @@ def _of_lamps(one: Position, other: Position) -> Iterator[Move]:
             if was is not None:
                 yield Move("lamp_setting", name, "switch off")
         elif becomes is not None and was is None and name in one.off:
-            yield _switched_on(one.off[name], becomes)
+            yield _switched_on(one.off[name], becomes, other.scene)
         else:
-            yield from _of_a_lamp(name, was or one.off.get(name), becomes)
+            yield from _of_a_lamp(name, was or one.off.get(name), becomes, other.scene)
 
 
-def _switched_on(off: Any, lamp: Any) -> Move:
+def _switched_on(off: Any, lamp: Any, scene: Scene) -> Move:
     """All of it is told, for it may have been moved or set anew before it was switched off."""
-    said = ", ".join(_light_word(key, lamp) for key in ("ambient", "output", "colour") if hasattr(lamp, key))
+    said = _lamp_words(lamp, ("ambient", "output", "colour"), scene)
     if isinstance(lamp, Ambient):
         return Move("lamp_setting", lamp.id, "switch on", said=said)
     stays = type(off) is type(lamp) and _hangs(off) == _hangs(lamp)
     return Move("lamp_setting" if stays else "lamp", lamp.id, "switch on", after=_hangs(lamp), said=said)
 
 
-def _of_a_lamp(name: str, was: Any, becomes: Any) -> Iterator[Move]:
+def _of_a_lamp(name: str, was: Any, becomes: Any, scene: Scene) -> Iterator[Move]:
     if was == becomes:
         return
     if was is None or becomes is None or type(was) is not type(becomes):
         does = "put up" if was is None else "take away" if becomes is None else "change"
         hangs = becomes is not None and not isinstance(becomes, Ambient)
+        said = _lamp_words(becomes, ("ambient", "panel", "spot", "output", "colour"), scene) if becomes else ""
         yield Move("lamp" if not isinstance(was or becomes, Ambient) else "lamp_setting", name, does,
-                   after=_hangs(becomes) if hangs else None)  # fmt: skip
+                   after=_hangs(becomes) if hangs else None, said=said)  # fmt: skip
         return
     if not isinstance(becomes, Ambient) and _hangs(was) != _hangs(becomes):
         yield Move("lamp", name, "move", _hangs(was), _hangs(becomes))
-    said = _light_words(was, becomes)
+    said = _differing(was, becomes, scene, leave={"at", "aim", "mains"})
     if said:
         yield Move("lamp_setting", name, "set", said=said)
 
@@ -289,29 +323,9 @@ def _hangs(lamp: Any) -> Mark:
     return Mark(tuple(lamp.at), aim=tuple(lamp.aim))
 
 
-def _light_words(was: Any, becomes: Any) -> str:
-    """What a lamp is set to anew."""
-    changed = [key for key in type(becomes).model_fields if getattr(was, key) != getattr(becomes, key)]
-    return ", ".join(_light_word(key, becomes) for key in changed if key not in ("at", "aim", "mains"))
-
-
-def _light_word(key: str, lamp: Any) -> str:
-    if key == "ambient":
-        return f"{lamp.ambient:.3g} lx"
-    if key == "output":
-        output = lamp.output
-        return (
-            f"{output.flux:.4g} lm"
-            if output.flux is not None
-            else f"{output.axis_illuminance:.4g} lx at {output.axis_distance:.3g} m"
-        )
-    if key == "colour":
-        return f"{lamp.colour.kelvin:.0f} K{' with another gel' if lamp.colour.gel is not None else ''}"
-    if key == "diffusion":
-        return f"{lamp.diffusion:g} stops of diffusion"
-    if key == "spot":
-        return f"its beam {np.degrees(lamp.spot):.0f}°"
-    return key
+def _lamp_words(lamp: Any, keys: Sequence[str], scene: Scene) -> str:
+    """Those keys of a lamp that it has, though they be as they come."""
+    return ", ".join(said_value(lamp, key, scene.tape) for key in keys if hasattr(lamp, key))
 
 
 def _of_the_camera(one: Position, other: Position) -> Iterator[Move]:
@@ -388,9 +402,6 @@ def _millimetres(length: float) -> str:
     return f"{length * 1000:.3g} mm"
 
 
-def _differing(one: Any, other: Any, leave: set[str] = frozenset()) -> str:  # type: ignore[assignment]
-    """The keys in which two parts differ, in words."""
-    if one is None or other is None:
-        return ""
-    old, new = dict(one), dict(other)
-    return ", ".join(key.replace("_", " ") for key in new if key not in leave and old.get(key) != new[key])
+def _differing(one: Any, other: Any, scene: Scene, leave: Collection[str] = ()) -> str:
+    """What of a part is otherwise, with its values as the scene's maker has them; nothing of what is gone."""
+    return ", ".join(said_otherwise(one, other, scene.tape, leave)) if other is not None else ""

@@ -48,6 +48,7 @@ from previz.scene.real_sizes import (
 )
 from previz.scene.recording import recorded_area
 from previz.scene.redress import REDRESSING
+from previz.scene.said import said_otherwise, said_value
 from previz.scene.sequence import Dissolve, Entry
 from previz.scene.setups import Setup, as_set_up, setup_of, setups_of, with_all
 from previz.scene.shots import WOBBLES, AimKey, Capture, Focus, FocusKey, Hand, PlaceKey, Shot, Shutter, Target
@@ -180,6 +181,8 @@ __all__ = [
     "read_scene",
     "recorded_area",
     "rewritten",
+    "said_otherwise",
+    "said_value",
     "schema_text",
     "setup_of",
     "setups_of",

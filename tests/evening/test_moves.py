@@ -64,7 +64,7 @@ CHANGES: dict[str, tuple[dict[str, Any], list[tuple[str, str]]]] = {
     "a piece added": (
         {"added": [{"id": "bin", "piece": "cone", "at": [700, 400]}]}, [("dress", "put bin at 700, 400")]),
     "a piece that looks otherwise": (
-        {"moved": {"hut": {"colour": "#884422"}}}, [("dress", "change hut at 500, 520: colour")]),
+        {"moved": {"hut": {"colour": "#884422"}}}, [("dress", "change hut at 500, 520: colour #884422")]),
     "scattered things gone": ({"without": ["tufts"]}, [("scatter", "sweep up tufts")]),
     "a lamp moved": (
         {"moved": {"key": [900, -200, 700]}},
@@ -74,14 +74,29 @@ CHANGES: dict[str, tuple[dict[str, Any], list[tuple[str, str]]]] = {
         {"lights": {"key": {"output": "2000 lm", "colour": "3200 K"}}}, [("lamp_setting", "set key: 2000 lm, 3200 K")]),
     "a lamp switched off": ({"lights": {"key": "off"}}, [("lamp_setting", "switch off key")]),
     "a lamp taken away": ({"without": ["key"]}, [("lamp", "take away key")]),
-    "another backdrop": ({"backdrop": {"painting": {"sky": "night"}}}, [("backdrop", "change the backdrop: painting")]),
+    "another backdrop": (
+        {"backdrop": {"painting": {"sky": "night"}}}, [("backdrop", "change the backdrop: painting sky night")]),
+    "a wider backdrop on a bend": (
+        {"backdrop": {"width": "144.3 cm", "join": "cove 40"}},
+        [("backdrop", "change the backdrop: 1443 mm wide, join cove 40 mm")]),
+    "a backdrop of one colour": (
+        {"backdrop": {"colour": "darkred"}}, [("backdrop", "change the backdrop: colour #8b0000 (darkred)")]),
+    "another ground": (
+        {"ground": {"surface": "snow", "relief": 12}}, [("ground", "lay the ground: surface snow, relief 12 mm")]),
+    "a lamp with another head": (
+        {"lights": {"key": {"panel": [500, 250], "diffusion": "1 stop"}}},
+        [("lamp_setting", "set key: diffusion 1 stop, panel 500 × 250 mm")]),
+    "another vehicle, as fast": (
+        {"vehicle": {"body": "bus"}}, [("vehicle", "change the vehicle: a bus")]),
+    "the vehicle and its ramp taken away": (
+        {"without": ["vehicle"]}, [("ramp", "take away the ramp"), ("vehicle", "take away the vehicle")]),
     "the run from the other end": (
         # The foot stands 60 mm along the middle of its lane, half a lane to the right of the road's middle.
         {"run": "from the other end"},
         [("ramp", "move the ramp's foot from 10, 265 to 1190, 335, turned 180°")]),
     "a motor in the ramp's stead": (
         {"vehicle": {"speed": "0.5 m/s"}},
-        [("ramp", "exchange the ramp for the vehicle's start at -50, 265")]),
+        [("ramp", "exchange the ramp for the vehicle's start at -50, 265: 0.5 m/s")]),
     "another release": (
         {"vehicle": {"launch": {"ramp": {"height": 90}}}}, [("release", "set the release height: 120 mm to 90 mm")]),
     "the camera moved": (
@@ -130,6 +145,50 @@ def test_a_lamp_that_is_switched_on_is_told_whole(tmp_path: Path) -> None:
         [("lamp", "take away key")],
         [],
     ]
+
+
+def test_a_vehicle_that_comes_back_is_told_with_what_moves_it(tmp_path: Path) -> None:
+    """None is there, and then one on a ramp, one with a motor, one that stands."""
+    motor, parked = {"vehicle": {"speed": "0.5 m/s"}}, {"vehicle": {"speed": 0}}
+    scene = scene_of(tmp_path, {"without": ["vehicle"]}, motor, parked)
+    told = [
+        [mark_words(move, lambda length: f"{length * 1000:.0f}") for move in moves_between(position(scene, one), then)]
+        for one in (1, 2)
+        for then in (position(scene, 0), position(scene, 2), position(scene, 3))
+    ]
+    ramp = "at 10, 265: release height 120 mm, 500 mm long"
+    assert told == [
+        [f"put the ramp's foot {ramp}", "put the vehicle: a van, on the ramp"],
+        ["put the vehicle at -50, 265: a van, 0.5 m/s"],
+        ["put the vehicle at -50, 265: a van, standing"],
+        [f"exchange the vehicle's start for the ramp's foot {ramp}"],
+        [],
+        ["set the vehicle's speed: 0.5 m/s to standing"],
+    ]
+
+
+def test_a_lamp_that_is_put_up_is_told_whole(tmp_path: Path) -> None:
+    rim = {"id": "rim", "spot": "25 deg", "at": [0, 600, 500], "aim": [600, 300, 0], "output": "900 lx at 1 m",
+           "colour": {"kelvin": "3200 K", "gel": "#3344ff"}}  # fmt: skip
+    scene = scene_of(tmp_path, {"added": [rim]})
+    (move,) = moves_between(position(scene, 0), position(scene, 1))
+    assert move.said == "beam 25°, 900 lx at 1 m, 3200 K with a gel #3344ff"
+
+
+def test_values_are_told_in_the_unit_of_the_maker_s_tape(tmp_path: Path) -> None:
+    inches = scene_of(tmp_path).model_copy(update={"tape_unit": "in"})
+    backdrop = inches.set.backdrop.model_copy(update={"width": 56.75 * 0.0254, "distance": 30 * 0.0254})  # type: ignore[union-attr]
+    there = inches.model_copy(update={"set": inches.set.model_copy(update={"backdrop": backdrop})})
+    (move,) = moves_between(Position(inches), Position(there))
+    assert move.said == "30.00 in from the table's front edge, 56.75 in wide"
+
+
+def test_a_road_that_is_mirrored_is_told_point_by_point(tmp_path: Path) -> None:
+    road = {"lane": 70, "centre": [[-50, 280], [1250, 320]]}
+    motor = {"body": "van", "speed": "0.5 m/s"}
+    scene = scene_of(tmp_path, {"run": "mirrored"}, set=SET["set"] | {"road": road}, vehicle=motor)
+    laid = moves_between(position(scene, 0), position(scene, 1))[0]
+    assert (laid.what, laid.said) == ("the road", "along its middle -50, 320 mm; 1250, 280 mm")
 
 
 def test_a_place_in_inches_is_told_in_inches(tmp_path: Path) -> None:
