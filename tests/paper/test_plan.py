@@ -10,13 +10,14 @@ import shapely
 
 from previz.layout import SEE_THROUGH, hits, pieces_of, solids_of
 from previz.paper import PAPERS, Sheet, pdf_of, plan_sheets
+from previz.paper.buying import buying_list
 from previz.paper.measures import tape_of
 from previz.paper.plan.lists import build_list, caution_list
 from previz.paper.plan.otherwise import otherwise_list
 from previz.paper.plan.seen import table_seen
 from previz.paper.sheet import MEDIUM, THICK, THIN, Area, Stroke, Words
 from previz.predictions import Predictions, making_cautions, predict, view_of
-from previz.scene import Scene, read_scene
+from previz.scene import Scene, read_scene, setups_of, with_all
 from tests.paper.random_papers import random_scene, scene_text
 from tests.paper.reading import Page, pages_of
 
@@ -453,6 +454,32 @@ def test_what_stands_otherwise_is_told_with_its_value(tmp_path: Path) -> None:
         ("", "vehicle", "a bus; 0.25 m/s"),
         ("other5", "shed", "at 10, 20; turned 0°; lit 40 %"),
     ]
+
+
+def test_what_only_some_shots_have_is_built_and_bought(tmp_path: Path) -> None:
+    """A second backdrop, a bus and a ramp; not what is only moved, driven or let go otherwise."""
+    ramp = "vehicle: {launch: {ramp: {height: %d mm, length: 300 mm}}}"
+    scene = _with_shots(
+        tmp_path,
+        "backdrop: {distance: 500 mm}",
+        "backdrop: {width: 1500 mm}",
+        "vehicle: {body: bus, reverse: true}",
+        ramp % 80,
+        ramp % 100,
+        "without: [vehicle]",
+    )
+    then = [setup.scene for setup in setups_of(scene)]
+    built = {row[0]: row for row in build_list(with_all(scene), then).rows}
+    some = {name: row for name, row in built.items() if " for " in name}
+    assert [*some] == ["backdrop for other1", "vehicle for other2", "ramp for other3"]
+    assert some["backdrop for other1"][3] == "1500 × 400"
+    assert some["vehicle for other2"][1] == "bus"
+    # By hand: 300 mm that rise 80 mm, and half the van's 110 mm, lie over (300 + 55) cos(asin(80 / 300)) = 342 mm.
+    assert some["ramp for other3"][3].startswith("342 × ")
+    assert {*built} - {*some} == {"table", "road", "backdrop", "vehicle", "shed"}
+    bought = [row[0] for row in buying_list(with_all(scene), then).rows if row[0] != "or"]
+    assert bought == ["card", "card, backdrop for other1", "board 3 mm thick, ramp for other3"]
+    assert buying_list(scene).rows == buying_list(scene, [scene]).rows
 
 
 def test_the_same_scene_has_the_same_plan_to_the_byte(tmp_path: Path) -> None:
