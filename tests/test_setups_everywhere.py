@@ -94,7 +94,7 @@ def test_the_plan_shows_each_shots_own_setup(scene: Path) -> None:
     assert "60°" in words["plan-back"] and "60°" not in words["plan-there"]
     lists = " ".join(text for name, text in words.items() if name.startswith("lists"))
     assert "Set up otherwise for these shots" in lists and "added at 330, 280" in lists
-    assert "at 150, 280; turned 60°" in lists and "reverse True" in lists
+    assert "at 150, 280; turned 60°" in lists and "from the other end" in lists
 
 
 def test_a_print_is_of_the_setup_that_is_asked_for(scene: Path, tmp_path: Path) -> None:

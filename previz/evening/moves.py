@@ -188,7 +188,8 @@ def _of_scattered(one: Position, other: Position) -> Iterator[Move]:
         if name not in there:
             yield Move("scatter", name, "sweep up")
         elif here.get(name) != there[name]:
-            yield Move("scatter", name, "strew" if name not in here else "strew anew")
+            said = _differing(here.get(name), there[name], other.scene)
+            yield Move("scatter", name, "strew" if name not in here else "strew anew", said=said)
 
 
 # --- what drives ---

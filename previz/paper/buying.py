@@ -1,8 +1,11 @@
 """Sheets to buy, as a list."""
 
-from previz.paper.measures import tape_of
+from collections.abc import Iterator, Sequence
+
+from previz.paper.built import only_then
+from previz.paper.measures import Tape, tape_of
 from previz.paper.sheet import Table
-from previz.paper.stock import stock_of
+from previz.paper.stock import Stock, stock_of
 from previz.scene import Scene
 from previz.sheet_sizes import SHEETS
 
@@ -10,15 +13,23 @@ from previz.sheet_sizes import SHEETS
 _WAYS = 2
 
 
-def buying_list(scene: Scene) -> Table:
-    """What of card and board to buy: for each material the best size of sheet, and others that will do."""
+def buying_list(scene: Scene, then: Sequence[Scene] = ()) -> Table:
+    """What of card and board to buy: for each material the best size of sheet, and others that will do.
+
+    then: the scenes of its setups; a backdrop or ramp that only they have is bought apart.
+    """
     tape = tape_of(scene)
-    rows = []
-    for ways in stock_of(scene):
-        for number, each in enumerate(ways[:_WAYS]):
-            size = " × ".join(tape.bare(side) for side in each.size)
-            joins = str(len(each.joins)) if each.joins else "none"
-            what = each.material if number == 0 else "or"
-            source = SHEETS[each.sheet].source
-            rows.append((what, f"{each.count} {each.sheet}", size, joins, f"{each.waste:.0%}", source))
+    rows = [row for ways in stock_of(scene) for row in _ways(ways, "", tape)]
+    for what, only in only_then(scene, then):
+        named = f", {what} for {', '.join(shot.id for shot in only.shots)}"
+        rows += [row for ways in stock_of(only, {what}) for row in _ways(ways, named, tape)]
     return Table(("material", "buy", f"a sheet, {tape.unit}", "joins", "left over", "size from"), tuple(rows))
+
+
+def _ways(ways: Sequence[Stock], named: str, tape: Tape) -> Iterator[tuple[str, ...]]:
+    """Rows of one material; named: what it is for, where that is not all."""
+    for number, each in enumerate(ways[:_WAYS]):
+        size = " × ".join(tape.bare(side) for side in each.size)
+        joins = str(len(each.joins)) if each.joins else "none"
+        what = f"{each.material}{named}" if number == 0 else "or"
+        yield what, f"{each.count} {each.sheet}", size, joins, f"{each.waste:.0%}", SHEETS[each.sheet].source

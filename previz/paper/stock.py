@@ -5,7 +5,7 @@ joins, of those the least paper.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import pairwise, product
@@ -89,14 +89,21 @@ class Stock:
         return f"{self.count} {self.sheet}{joined}, {self.waste:.0%} left over"
 
 
-def stock_of(scene: Scene) -> tuple[tuple[Stock, ...], ...]:
+#: What is cut from sheets.
+CUT = frozenset({"backdrop", "road", "pieces", "ramp"})
+
+
+def stock_of(scene: Scene, only: Collection[str] = CUT) -> tuple[tuple[Stock, ...], ...]:
     """For each material the ways to buy it, the best of the sizes that are sold where the maker's tape is from first.
 
     Each way is a size of sheet. Empty where nothing is cut from sheets. Raises PrevizError where the cove does not fit.
+
+    only: of `CUT`, what is bought for.
     """
     found = []
-    looks = Looks(scene, scene.set.backdrop) if scene.set.backdrop is not None else None
-    for material, cut, wanted in _materials(scene, looks):
+    backdrop = scene.set.backdrop if "backdrop" in only else None
+    looks = Looks(scene, backdrop) if backdrop is not None else None
+    for material, cut, wanted in _materials(scene, looks, only):
         ways = []
         for family in _families(scene):
             fits = [each for sheet in family if (each := _best_of(material, sheet, cut, wanted)) is not None]
@@ -122,16 +129,18 @@ class _Cut:
     joins: tuple[Join, ...]
 
 
-def _materials(scene: Scene, looks: Looks | None) -> "Iterator[tuple[str, float, list[partial[list[_Cut]]]]]":
+def _materials(
+    scene: Scene, looks: Looks | None, only: Collection[str]
+) -> "Iterator[tuple[str, float, list[partial[list[_Cut]]]]]":
     """What each material is, what a cut takes, and for each thing of it the ways to cut it for a size of sheet."""
     card = [partial(_backdrop_cuts, looks)] if looks is not None else []
-    if scene.set.road is not None:
+    if scene.set.road is not None and "road" in only:
         card.append(partial(_road_cuts, scene))
-    if small := _small_blanks(scene):
+    if "pieces" in only and (small := _small_blanks(scene)):
         card.append(partial(_as_it_is, small))
     if card:
         yield "card", KNIFE, card
-    ramp = ramp_of(scene)
+    ramp = ramp_of(scene) if "ramp" in only else None
     if ramp is not None:
         slope = float(np.linalg.norm(np.diff(ramp.line, axis=0), axis=1).sum())
         yield f"board {tape_of(scene)(ramp.thickness)} thick", SAW, [partial(_ramp_cuts, ramp.width, slope)]

@@ -66,6 +66,8 @@ CHANGES: dict[str, tuple[dict[str, Any], list[tuple[str, str]]]] = {
     "a piece that looks otherwise": (
         {"moved": {"hut": {"colour": "#884422"}}}, [("dress", "change hut at 500, 520: colour #884422")]),
     "scattered things gone": ({"without": ["tufts"]}, [("scatter", "sweep up tufts")]),
+    "fewer things scattered": (
+        {"moved": {"tufts": {"count": 5}}}, [("scatter", "strew anew tufts: count 5")]),
     "a lamp moved": (
         {"moved": {"key": [900, -200, 700]}},
         [("lamp", "move key from 300, -200, 600 up, facing 600, 300, 0 up to 900, -200, 700 up, facing 600, 300, 0 "

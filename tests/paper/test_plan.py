@@ -10,12 +10,14 @@ import shapely
 
 from previz.layout import SEE_THROUGH, hits, pieces_of, solids_of
 from previz.paper import PAPERS, Sheet, pdf_of, plan_sheets
+from previz.paper.buying import buying_list
 from previz.paper.measures import tape_of
 from previz.paper.plan.lists import build_list, caution_list
+from previz.paper.plan.otherwise import otherwise_list
 from previz.paper.plan.seen import table_seen
 from previz.paper.sheet import MEDIUM, THICK, THIN, Area, Stroke, Words
 from previz.predictions import Predictions, making_cautions, predict, view_of
-from previz.scene import Scene, read_scene
+from previz.scene import Scene, read_scene, setups_of, with_all
 from tests.paper.random_papers import random_scene, scene_text
 from tests.paper.reading import Page, pages_of
 
@@ -414,6 +416,70 @@ def test_each_shot_has_its_sheets_and_the_lists_come_once(tmp_path: Path) -> Non
     assert [sheet.name for sheet in sheets] == [
         f"{kind}-shot_{number}" for number in (1, 2, 3) for kind in ("plan", "side", "card")
     ] + ["lists-1", "lists-2", "changeovers-1", "takes"]
+
+
+#: The worked example with a lamp, and shots that stand otherwise.
+OTHERWISE = LEVEL.replace(
+    "lights: [",
+    "lights: [{id: key, panel: [400 mm, 300 mm], at: [0 mm, 0 mm, 500 mm], aim: [500 mm, 300 mm, 0 mm], "
+    "output: 4000 lm}, ",
+)
+
+
+def _with_shots(tmp_path: Path, *changes: str) -> Scene:
+    """The worked example with further shots, `other0` and on, that change that."""
+    shot = OTHERWISE[OTHERWISE.index("  - {id: level") :].rstrip().removesuffix("}")
+    more = [f"{shot.replace('id: level', f'id: other{number}')}, {each}}}" for number, each in enumerate(changes)]
+    return _read(tmp_path, OTHERWISE + "\n".join(more))
+
+
+def test_what_stands_otherwise_is_told_with_its_value(tmp_path: Path) -> None:
+    scene = _with_shots(
+        tmp_path,
+        "lights: {key: off}",
+        "without: [key]",
+        "without: [shed]",
+        "lights: {key: {output: 1500 lm, panel: [500 mm, 250 mm]}}, backdrop: {width: 144.3 cm}",
+        "run: from the other end, vehicle: {body: bus, speed: 0.25 m/s}",
+        "moved: {shed: {at: [1 cm, 2 cm], turn: 0 deg, lit: 40 %}}",
+    )
+    told = otherwise_list(scene, scene.shots)
+    assert told is not None
+    assert list(told.rows) == [
+        ("other0, other1", "key", "off for other0; taken away for other1"),
+        ("other2", "shed", "taken away"),
+        ("other3", "key", "1500 lm; panel 500 × 250 mm"),
+        ("", "backdrop", "1443 mm wide"),
+        ("other4", "run", "from the other end"),
+        ("", "vehicle", "a bus; 0.25 m/s"),
+        ("other5", "shed", "at 10, 20; turned 0°; lit 40 %"),
+    ]
+
+
+def test_what_only_some_shots_have_is_built_and_bought(tmp_path: Path) -> None:
+    """A second backdrop, a bus and a ramp; not what is only moved, driven or let go otherwise."""
+    ramp = "vehicle: {launch: {ramp: {height: %d mm, length: 300 mm}}}"
+    scene = _with_shots(
+        tmp_path,
+        "backdrop: {distance: 500 mm}",
+        "backdrop: {width: 1500 mm}",
+        "vehicle: {body: bus, reverse: true}",
+        ramp % 80,
+        ramp % 100,
+        "without: [vehicle]",
+    )
+    then = [setup.scene for setup in setups_of(scene)]
+    built = {row[0]: row for row in build_list(with_all(scene), then).rows}
+    some = {name: row for name, row in built.items() if " for " in name}
+    assert [*some] == ["backdrop for other1", "vehicle for other2", "ramp for other3"]
+    assert some["backdrop for other1"][3] == "1500 × 400"
+    assert some["vehicle for other2"][1] == "bus"
+    # By hand: 300 mm that rise 80 mm, and half the van's 110 mm, lie over (300 + 55) cos(asin(80 / 300)) = 342 mm.
+    assert some["ramp for other3"][3].startswith("342 × ")
+    assert {*built} - {*some} == {"table", "road", "backdrop", "vehicle", "shed"}
+    bought = [row[0] for row in buying_list(with_all(scene), then).rows if row[0] != "or"]
+    assert bought == ["card", "card, backdrop for other1", "board 3 mm thick, ramp for other3"]
+    assert buying_list(scene).rows == buying_list(scene, [scene]).rows
 
 
 def test_the_same_scene_has_the_same_plan_to_the_byte(tmp_path: Path) -> None:

@@ -5,6 +5,7 @@ from dataclasses import replace
 from typing import Any
 
 from previz.layout import Solid, pieces_of, ramp_of, vehicle_size
+from previz.paper.built import OF_SOME_SHOTS, only_then
 from previz.paper.measures import tape_of
 from previz.paper.plan.page import Maker, heading
 from previz.paper.sheet import Box, Sheet, Table
@@ -44,36 +45,48 @@ def lists(
     return sheets
 
 
-def build_list(scene: Scene) -> Table:
-    """All that is built: its size on the table, at full scale, and where that size comes from."""
+def build_list(scene: Scene, then: Sequence[Scene] = ()) -> Table:
+    """All that is built: its size on the table, at full scale, and where that size comes from.
+
+    then: the scenes of its setups; what only they have of backdrop, vehicle and ramp is built too.
+    """
+    rows = [*_of_the_set(scene), *_of_some_shots(scene, then), *_dressed(scene)]
     return Table(
-        ("what", "kind", "times", f"on the table, {scene.tape_unit}", "full size, m", "size from"), tuple(_built(scene))
+        ("what", "kind", "times", f"on the table, {scene.tape_unit}", "full size, m", "size from"), tuple(rows)
     )
 
 
-def _built(scene: Scene) -> Iterator[tuple[str, ...]]:
-    table, road, backdrop, ramp = scene.set.table, scene.set.road, scene.set.backdrop, ramp_of(scene)
+def _of_the_set(scene: Scene) -> Iterator[tuple[str, ...]]:
+    table, road = scene.set.table, scene.set.road
     yield _row(scene, "table", "table top", 1, (table.width, table.depth), None, "as written")
     if road is not None:
-        yield _row(
-            scene,
-            "road",
-            f"{road.lanes} lane{'s' * (road.lanes > 1)}",
-            1,
-            (road.lane,),
-            (road.lane,),
-            "lane as written",
-        )
-    if backdrop is not None:
+        lanes = f"{road.lanes} lane{'s' * (road.lanes > 1)}"
+        yield _row(scene, "road", lanes, 1, (road.lane,), (road.lane,), "lane as written")
+    for what in OF_SOME_SHOTS:
+        yield from _one_of(scene, what, what)
+
+
+def _of_some_shots(scene: Scene, then: Sequence[Scene]) -> Iterator[tuple[str, ...]]:
+    for what, only in only_then(scene, then):
+        yield from _one_of(only, what, f"{what} for {', '.join(shot.id for shot in only.shots)}")
+
+
+def _one_of(scene: Scene, what: str, name: str) -> Iterator[tuple[str, ...]]:
+    """The row of the backdrop, the vehicle or the ramp, where a scene has it."""
+    table, backdrop, vehicle, ramp = scene.set.table, scene.set.backdrop, scene.vehicle, ramp_of(scene)
+    if what == "backdrop" and backdrop is not None:
         sides = (backdrop.width or table.width, backdrop.height)
         told = "as written" if backdrop.width is not None else "height as written, width the table's"
-        yield _row(scene, "backdrop", "sheet", 1, sides, None, told)
-    if scene.vehicle is not None:
-        told = "length as written" if scene.vehicle.length is not None else size_source(scene.vehicle.body or "")
-        yield _row(scene, "vehicle", scene.vehicle.body or "mesh", 1, vehicle_size(scene), vehicle_size(scene), told)
-    if ramp is not None:
+        yield _row(scene, name, "sheet", 1, sides, None, told)
+    if what == "vehicle" and vehicle is not None:
+        told = "length as written" if vehicle.length is not None else size_source(vehicle.body or "")
+        yield _row(scene, name, vehicle.body or "mesh", 1, vehicle_size(scene), vehicle_size(scene), told)
+    if what == "ramp" and ramp is not None:
         size = (ramp.length, ramp.width, float(ramp.line[0, 1]))
-        yield _row(scene, "ramp", "sheet", 1, size, None, "as written; it reaches past the start by half the vehicle")
+        yield _row(scene, name, "sheet", 1, size, None, "as written; it reaches past the start by half the vehicle")
+
+
+def _dressed(scene: Scene) -> Iterator[tuple[str, ...]]:
     yield from _pieces(scene)
     for piece in scene.dressing:
         if isinstance(piece, Scatter):

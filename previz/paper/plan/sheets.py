@@ -19,7 +19,7 @@ from previz.paper.plan.setup import setup_of, to_watch
 from previz.paper.plan.side import side
 from previz.paper.sheet import Sheet, Table
 from previz.predictions import Predictions, cautions_of_all, making_cautions
-from previz.scene import Scene, Shot, as_set_up, with_all
+from previz.scene import Scene, Shot, as_set_up, setups_of, with_all
 
 Picture = NDArray[np.uint8]
 
@@ -59,15 +59,15 @@ def plan_sheets(
         sheets.append(above)
         sheets.append(side(maker, then, shot, setup))
         sheets.append(card(maker, then, shot, setup, to_watch(predictions, shot), (stills or {}).get(shot.id)))
-    whole = with_all(scene)
+    whole, setups = with_all(scene), [setup.scene for setup in setups_of(scene)]
     careful = dict.fromkeys(
         (*predictions.cautions, *cautions_of_all(scene, making_cautions))
     )  # some are called for by both
     parts = [
         *((_continued(names, len(names) < len(scene.shots)), in_columns(rest, 3)) for names, rest in places.items()),
         ("Set up otherwise for these shots", otherwise_list(scene, shots)),
-        ("To build", build_list(whole)),
-        ("To buy; cut as previz print shows", buying_list(whole)),
+        ("To build", build_list(whole, setups)),
+        ("To buy; cut as previz print shows", buying_list(whole, setups)),
         ("Lamps", lamp_list(whole)),
         ("Take care", caution_list([*careful])),
     ]

@@ -1,0 +1,42 @@
+"""What is built for some shots only: another backdrop, vehicle or ramp than that of the common set."""
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from previz.scene import Scene
+
+#: What a shot may have another of than the common set; other pieces and lamps are in `with_all`.
+OF_SOME_SHOTS = ("backdrop", "vehicle", "ramp")
+
+#: Keys that say where each stands, how it goes or from how high it is let go: the same one will do.
+_LEAVE = {
+    "backdrop": {"distance"},
+    "vehicle": {"path", "keep", "offset", "reverse", "speed", "launch"},
+    "ramp": {"height", "foot"},
+}
+
+
+def only_then(scene: Scene, then: Sequence[Scene]) -> Iterator[tuple[str, Scene]]:
+    """Of which of `OF_SOME_SHOTS` there is another one, and the setup that has it, each different one once.
+
+    then: the scenes of the setups.
+    """
+    for what in OF_SOME_SHOTS:
+        known = [_made(scene, what)]
+        for each in then:
+            made = _made(each, what)
+            if made is not None and made not in known:
+                known.append(made)
+                yield what, each
+
+
+def _made(scene: Scene, what: str) -> dict[str, Any] | None:
+    """What it is, wherever it stands; None where there is none."""
+    launch = scene.vehicle.launch if scene.vehicle is not None else None
+    parts: dict[str, Any] = {
+        "backdrop": scene.set.backdrop,
+        "vehicle": scene.vehicle,
+        "ramp": launch.ramp if launch is not None else None,
+    }
+    part = parts[what]
+    return None if part is None else {key: value for key, value in dict(part).items() if key not in _LEAVE[what]}
