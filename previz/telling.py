@@ -49,7 +49,7 @@ def check_lines(
     shots: ids of those that are asked for. everything: also every figure, what the figures mean, and what is fine.
     between: what holds them together where they are cut to each other.
     """
-    from previz.predictions import brief_of_scene
+    from previz.predictions import brief_of_releases, brief_of_scene
 
     briefs = {"": brief_of_scene(scene, predictions.figures)} | {
         each.shot: _brief(scene, each) for each in predictions.shots
@@ -62,6 +62,8 @@ def check_lines(
         briefs[shots[0]] += briefs[""]
     else:
         sections.append(("", _WHOLE))
+    for each in predictions.shots:  # with the shot they are for, whatever else is filmed in the same setup
+        briefs[each.shot] += brief_of_releases(scene, each.shot, (*predictions.figures, *each.figures))
     lines = verdict_lines(sections, findings) + [""] * (len(sections) > 1)
     for shot, name in sections:
         told = finding_lines(

@@ -126,6 +126,24 @@ def test_a_release_is_told_with_the_shot_it_is_for(tmp_path: Path) -> None:
     assert re.search(r"speed \d+ km/h at full size, on screen; [\d.]+ m/s on set, released at 150 mm", text)
 
 
+def test_each_release_is_told_under_the_shot_it_is_for(tmp_path: Path) -> None:
+    """The heights are those of the first shot of a setup: not told of the other, nor of what is set up anew."""
+    ramp = {"height": 150, "length": 600, "foot_radius": 600, "foot": 210}
+    shot = GOOD["shots"][0] | {"duration": "0.1 s"}
+    anew = shot | {"id": "anew", "moved": {"hut": [2100, 720]}}
+    scene = GOOD | {
+        "vehicle": {"body": "lorry", "path": "road", "launch": {"ramp": ramp}},
+        "shots": [shot, shot | {"id": "again"}, anew],
+    }
+    section, rows = "", {}
+    for line in told(written(scene, tmp_path)):
+        section = line if line in ("the set", "pass", "again", "anew") else section
+        rows[section] = f"{rows.get(section, '')} {' '.join(line.split())}"
+    served = {name: re.findall(r"or release [^(]*\(on screen in (\w+),", text) for name, text in rows.items()}
+    assert served["pass"] == ["pass"]
+    assert all(set(shots) <= {name} for name, shots in served.items()), served
+
+
 def test_a_lip_is_told_where_there_is_one(tmp_path: Path) -> None:
     assert "lip" not in " ".join(told(launched(tmp_path), "--all"))
     lipped = told(launched(tmp_path, lip=5), "--all")

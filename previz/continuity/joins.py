@@ -161,6 +161,13 @@ class Join:
         return _way(one.vehicle) == _way(other.vehicle) and one.set.road == other.set.road
 
 
+def rate_near(end: End, wanted: float, limit: float) -> float | None:
+    """The rate that its camera has nearest to one, less than so many times over or under it. [frames/s]"""
+    rates = pacing.rates_beside(float(mode.fastest) for mode in end.view.camera.modes)
+    near = min(rates, key=lambda rate: abs(math.log(rate / wanted)))
+    return near if 1 / limit < near / wanted < limit else None
+
+
 def _way(vehicle: object) -> tuple[object, ...]:
     return tuple(getattr(vehicle, key, None) for key in ("path", "keep", "offset", "reverse"))
 

@@ -3,7 +3,7 @@
 import math
 from fractions import Fraction
 
-from previz.continuity.joins import Join
+from previz.continuity.joins import End, Join, rate_near
 from previz.continuity.rule import Told, apart, nearer_limit, ratio_of, times
 from previz.predictions import Verdict
 
@@ -18,7 +18,6 @@ def different_pace(join: Join) -> Told | None:
     if not (one.drives and other.drives):
         return None
     ratio = ratio_of(other.slowdown, one.slowdown)
-    rate = one.slowdown * float(other.event.shot.playback)
     return Told(
         "between.pace",
         "slowdown_ratio",
@@ -26,9 +25,17 @@ def different_pace(join: Join) -> Told | None:
         nearer_limit(ratio, PACE),
         apart(ratio, PACE),
         f"{other.name} is slowed {other.slowdown:.3g} times and {one.name} {one.slowdown:.3g} times.",
-        f"Record {other.event.shot.id} at {rate:.5g} fps, and set the vehicle's speed anew; else dust, hops and "
-        "swaying look heavier in one than in the other.",
+        f"{_alike(one, other)}; else dust, hops and swaying look heavier in one than in the other.",
     )
+
+
+def _alike(one: End, other: End) -> str:
+    """What to record at which rate that its camera has; of both, that neither camera has one, without a stop."""
+    for end, beside in ((other, one), (one, other)):
+        rate = rate_near(end, beside.slowdown * float(end.event.shot.playback), PACE)
+        if rate is not None:
+            return f"Record {end.event.shot.id} at {rate:.5g} fps, and set the vehicle's speed anew"
+    return "No rate that either camera has slows both alike: film both with one camera and at one rate"
 
 
 def different_shutter(join: Join) -> Told | None:

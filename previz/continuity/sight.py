@@ -7,7 +7,7 @@ neither: J. V. Mascelli, "The Five C's of Cinematography", 1965, "Continuity" (a
 
 import math
 
-from previz.continuity.joins import End, Join
+from previz.continuity.joins import End, Join, rate_near
 from previz.continuity.rule import Told, apart, nearer_limit, ratio_of, times
 from previz.predictions import Verdict
 from previz.scene import Shot
@@ -183,10 +183,12 @@ def _as_fast(other: End, wanted: float, now: float) -> str:
     shot = other.event.shot
     if not wanted or not now:
         return f"Let it drive in both, or dissolve to {shot.id}."
-    rate = float(shot.capture.rate) * now / wanted
-    fastest = max(float(mode.fastest) for mode in other.view.camera.modes)
+    rate = rate_near(other, float(shot.capture.rate) * now / wanted, SPEED)
     advice = f"Let it drive {wanted / now:.2g} times as fast in {shot.id}"
-    return f"{advice}, or record that at {rate:.3g} fps." if 1 <= rate <= fastest else f"{advice}."
+    vehicle = other.event.scene.vehicle
+    if vehicle is not None and vehicle.launch is not None:
+        advice += f" (release it from {'lower' if wanted < now else 'higher'} on its ramp)"
+    return f"{advice}, or record that at {rate:.5g} fps." if rate is not None else f"{advice}."
 
 
 # --- height and blur ---

@@ -107,9 +107,9 @@ def _settled(trial: Trial, finding: Finding, ways: Iterator[Way], by: Compromise
     try:
         for way in ways:
             trial.purse.pay(way.cost)
+            offered = True
             if not way.changes or any(meet(change.key, key) for change in way.changes for key in taken):
                 continue
-            offered = True
             outcome = outcome_of(trial, way, finding)
             if outcome is None:
                 continue
@@ -124,14 +124,17 @@ def _settled(trial: Trial, finding: Finding, ways: Iterator[Way], by: Compromise
         none = UNTRIED
     if by is not None:
         return finding
-    said = [each for each in (finding.remedy, traded) if each]
-    return replace(finding, remedy=" ".join(said) or none) if offered else finding
+    fails = none if finding.verdict is Verdict.STOP and not traded else ""
+    said = [each for each in (fails, finding.remedy, traded) if each]
+    lost = finding.verdict is Verdict.STOP and not finding.remedy
+    return replace(finding, remedy=" ".join(said) or none) if offered or lost else finding
 
 
 def _traded(way: Way, outcome: Outcome) -> str:
     """What a way that does not hold would cost; of one that stops the shot that it is not to be followed."""
     if outcome.brings is None:
         return ""
+    words = way.tried or way.words
     if outcome.brings.verdict is Verdict.STOP:
-        return f"Not this: {way.words} It brings this stop, or makes it worse: {outcome.brings.message}"
-    return f"Only by trade: {way.words} That mends it, and brings this: {outcome.brings.message}"
+        return f"Not this: {words} It brings this stop, or makes it worse: {outcome.brings.message}"
+    return f"Only by trade: {words} That mends it, and brings this: {outcome.brings.message}"

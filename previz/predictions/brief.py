@@ -26,7 +26,7 @@ def brief_of_shot(scene: Scene, shot: Shot, figures: Iterable[Figure]) -> tuple[
 
 
 def brief_of_scene(scene: Scene, figures: Iterable[Figure]) -> tuple[Line, ...]:
-    """What holds for every shot: the run, the room beside it, and how high to release for which speed on screen."""
+    """What holds for every shot: the run, the room beside it, and from how high it is released."""
     known = _Known(figures)
     lines = []
     if "path_length" in known:
@@ -37,12 +37,17 @@ def brief_of_scene(scene: Scene, figures: Iterable[Figure]) -> tuple[Line, ...]:
         within = f"; {known['takes_within']:.0%} of takes within 5% of it" if "takes_within" in known else ""
         height = scene.tape(known["ramp_height"])
         lines.append(("release", f"{height} above the table: {known.get('exit_speed', 0):.3g} m/s on set{within}"))
-    heights = known.of("height_for_speed")
-    if heights:
-        where = heights[0][0].partition(" on screen in ")[2]
-        each = [f"{scene.tape(height)} for {of.partition(' on screen')[0]}" for of, height in heights]
-        lines.append(("or release", f"{', '.join(each)} (on screen in {where})"))
     return tuple(lines)
+
+
+def brief_of_releases(scene: Scene, shot: str, figures: Iterable[Figure]) -> tuple[Line, ...]:
+    """How high else to release for which speed on screen in that shot, where the figures are for it."""
+    told = {}
+    for of, height in _Known(figures).of("height_for_speed"):
+        speed, _, where = of.partition(" on screen in ")
+        if where.rpartition(", ")[0] == shot:
+            told[f"{scene.tape(height)} for {speed}"] = where
+    return tuple(("or release", f"{', '.join(told)} (on screen in {where})") for where in [*told.values()][:1])
 
 
 class _Known(dict[str, float]):

@@ -71,11 +71,14 @@ class Way:
         What that writes; none where it was looked for and not found.
     cost : float
         What finding it took, in the measure of `looking.cost_of`.
+    tried : str
+        What of the words the changes write, where they offer something beside it; "" where that is all of them.
     """
 
     words: str
     changes: tuple[Change, ...]
     cost: float = 0.0
+    tried: str = ""
 
 
 @dataclass(frozen=True)
@@ -165,7 +168,7 @@ class Notes:
             Asked what else might help, the one liked best first, worked out as far as it is asked for. The first that
             holds is shown, all others are not.
         otherwise : str
-            What is said where none holds; it promises nothing that was not tried.
+            What is said where none holds: only what none of the ways does, for those were tried and fail.
         """
         bad = verdict is not Verdict.FINE
         written = tuple(changes)

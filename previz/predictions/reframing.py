@@ -41,6 +41,9 @@ _SPARE = 0.98
 _OFFERED = 3  # so many ways are offered, those that change least
 _LOOK = 0.9  # what looking at one costs, in the measure of `looking.cost_of`
 
+#: After a way that has a camera that followed the vehicle aim at one place.
+STANDS = " The camera then stands still and does not pan: the vehicle drives through the picture."
+
 #: Places along its way at which the vehicle may be in the middle of the shot.
 _PLACES = 41
 
@@ -70,13 +73,18 @@ class _Look:
     change: float
 
 
+def may_reframe(view: ShotView) -> bool:
+    """Whether there is a vehicle to look at, and a camera whose place and aim do not move as they were chosen to."""
+    shot = view.shot
+    return isinstance(shot.at[0], int | float) and isinstance(shot.aim, Target) and view.scene.vehicle is not None
+
+
 def reframed(view: ShotView) -> Iterator[Way]:
     """Ways to look at the vehicle with nothing past the set in the picture, those first that change least.
 
     None of a camera that moves, or whose aim is keyed: that was chosen.
     """
-    shot = view.shot
-    if not isinstance(shot.at[0], int | float) or not isinstance(shot.aim, Target) or view.scene.vehicle is None:
+    if not may_reframe(view):
         return
     standing, offered, cost = standing_faces(view.scene), 0, 0.0
     for look in sorted(_looks(view), key=lambda each: each.change):
@@ -209,7 +217,7 @@ def _shows(view: ShotView, look: _Look, pose: CameraPose, focal: float, least: f
 def _way(view: ShotView, look: _Look, focal: float, cost: float) -> Way:
     """In words, and what it writes: only what differs."""
     shot, then, key, tape = view.shot, look.shot, f"shots[{view.index}]", view.scene.tape
-    words, changes = [], []
+    words, changes, stays = [], [], ""
     corner = "from the table's front-left corner"
     if np.linalg.norm(np.subtract(then.at, shot.at)) > 5e-4:
         words.append(f"stand the lens at {', '.join(tape(float(each)) for each in then.at)} {corner}")
@@ -224,6 +232,7 @@ def _way(view: ShotView, look: _Look, focal: float, cost: float) -> Way:
             place = [float(each) for each in aim.place or ()]
             words.append(f"aim at {', '.join(map(tape, place))} {corner}")
             changes.append(Change(f"{key}.aim", [f"{each * 1000:.1f} mm" for each in place]))
+            stays = STANDS if isinstance(shot.aim, Target) and shot.aim.vehicle else ""
     if then.start != shot.start:
         words.append(f"begin at {float(then.start):.3f} s on set (start)")
         changes.append(Change(f"{key}.start", f"{float(then.start):.3f} s"))
@@ -237,7 +246,7 @@ def _way(view: ShotView, look: _Look, focal: float, cost: float) -> Way:
         words.append(f"focus on the {written}" + (" on set" if moment is not None else ""))
         changes.append(Change(f"{key}.focus", written))
     said = ", ".join(words).replace(f"{corner}, aim", "and aim", 1) if len(words) > 1 else "".join(words)
-    return Way(f"{said[:1].upper()}{said[1:]}.", tuple(changes), cost)
+    return Way(f"{said[:1].upper()}{said[1:]}.{stays}", tuple(changes), cost)
 
 
 def zoomed(view: ShotView, focal_length: float) -> tuple[str, list[Change]]:

@@ -164,3 +164,50 @@ def test_chromaticity_is_that_of_the_standards_white() -> None:
     x, y = 0.4234, 0.3990
     expected = [4 * x / (-2 * x + 12 * y + 3), 9 * y / (-2 * x + 12 * y + 3)]
     assert chromaticity(white_rgb(3200)) == pytest.approx(expected, abs=2e-3)
+
+
+#: Another camera beside the one there, by the fastest rate of its one mode.
+def beside(rate: int, **scene: Any) -> dict[str, Any]:
+    other = GOOD["cameras"]["small"] | {"modes": [f"1080p{rate}"]}
+    return scene | {"cameras": GOOD["cameras"] | {"other": other}}
+
+
+@pytest.mark.parametrize(
+    "fastest,wide,said",
+    [
+        # Ten times slow is 240 fps, which a camera that ends at 100 does not have; 120 is 1.2 times as slow as 100.
+        (100, 240, "Record wide at 120 fps,"),
+        (200, 240, "Record near at 200 fps,"),
+    ],
+)
+def test_a_pace_is_mended_at_a_rate_that_the_camera_has(fastest: int, wide: int, said: str, tmp_path: Path) -> None:
+    rate = min(fastest, 100)
+    near = {"camera": "other", "capture": ALL | {"rate": f"{rate} fps"}, "scene": beside(fastest)}
+    found = torn(cut_with(**near, wide={"capture": ALL | {"rate": f"{wide} fps"}}), tmp_path)
+    assert found["between.pace"].remedy.startswith(said)
+    shot, rate = re.findall(r"Record (\w+) at (\d+) fps", said)[0]
+    followed = {"capture": ALL | {"rate": f"{rate} fps"}}
+    mended = near | followed if shot == "near" else near
+    slow = followed if shot == "wide" else {"capture": ALL | {"rate": f"{wide} fps"}}
+    assert "between.pace" not in torn(cut_with(**mended, wide=slow), tmp_path)
+
+
+def test_cameras_without_a_rate_for_one_pace_are_told_so(tmp_path: Path) -> None:
+    """One camera ends at 24 fps, played at 24; the other is played at 120, and then at 4 frames a second."""
+    near = {"camera": "other", "capture": ALL | {"rate": "24 fps"}, "scene": beside(24)}
+    fast = {"capture": ALL | {"rate": "240 fps"}, "playback": "120 fps"}
+    # Near would have to be recorded at 48 fps and ends at 24; wide at 120, which its camera has.
+    assert torn(cut_with(**near, wide=fast), tmp_path)["between.pace"].remedy.startswith("Record wide at 120 fps")
+    slowest = {"capture": ALL | {"rate": "240 fps"}, "playback": "4 fps"}  # wide at 4 fps: none goes below 8
+    told = torn(cut_with(**near, wide=slowest), tmp_path)["between.pace"].remedy
+    assert told.startswith("No rate that either camera has slows both alike") and "Record" not in told
+
+
+def test_a_launched_vehicle_is_made_slower_by_its_release(tmp_path: Path) -> None:
+    ramp = {"height": 150, "length": 600, "foot_radius": 600, "foot": 210}
+    launched = GOOD["vehicle"] | {"launch": {"ramp": ramp}}
+    del launched["speed"]
+    time = {"start": "0.6 s", "duration": "0.4 s", "aim": "vehicle", "capture": ALL | {"rate": "120 fps"}}
+    data = cut_with(**time, wide=time | {"capture": ALL | {"rate": "240 fps"}}, scene={"vehicle": launched})
+    told = torn(data, tmp_path)["between.speed"].remedy
+    assert re.match(r"Let it drive 0\.\d+ times as fast in near \(release it from lower on its ramp\)", told)

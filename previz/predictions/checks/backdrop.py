@@ -31,6 +31,9 @@ JOIN_BLUR = 0.01  # of the picture's width, over which a join dissolves
 SHEETS_SHOWN = 3  # kinds of sheet, those that take the fewest
 FRAMES_USED = 12  # at most so many frames are cast
 
+#: Where no backdrop, zoom or other look that was tried keeps what is past the set out of the picture.
+PAST_IT = "What it sees there needs a backdrop of its own, or has to stay out of the picture."
+
 
 def check_backdrop(view: ShotView) -> Notes:
     """Off-set pixels, the smallest backdrop that cures them and its sheets, the join."""
@@ -152,16 +155,9 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], standing: Faces) -
         if pixels > 0
         else "No frame sees past the set.",
         ways=lambda: _cover(view, frames, standing, needed),
-        otherwise=f"{_tighter(view)}, or make the backdrop larger."
-        if needed is not None
-        else f"No backdrop covers it: it sees past the table's edge. {_tighter(view)}.",
+        otherwise=PAST_IT if needed is not None else f"No backdrop behind the set covers it. {PAST_IT}",
         frames=view.numbers[list(seen)] if seen else None,
     )
-
-
-def _tighter(view: ShotView) -> str:
-    zooms = view.shot.focal_length < view.camera.lens.longest * 0.99
-    return f"Come nearer, {'zoom in, ' if zooms else ''}aim more level or dress what is past it"
 
 
 def _seen_in(view: ShotView, frames: list[int], shares: Array, standing: Faces) -> tuple[int, int] | None:

@@ -125,7 +125,9 @@ def _nearest(view: ShotView, notes: Notes) -> None:
         f"{remedy}.",
         changes=changes,
         ways=lambda: reframed(view) if float(view.focus.min()) < nearest else (),
-        otherwise="Stand further off, or use a lens that focuses nearer.",
+        otherwise="Use a lens that focuses nearer."
+        if isinstance(view.shot.at[0], int | float)
+        else "Stand further off, or use a lens that focuses nearer.",
         frames=view.numbers[too_near],
     )
 
@@ -177,7 +179,6 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         if some > 0
         else "Nothing of the vehicle is sharp in any frame that shows it.",
         ways=lambda: [*_sharper(view), *_on_it(view)],
-        otherwise="Focus on the vehicle, at a stop at which diffraction leaves something sharp.",
         frames=numbers,
     )
     notes.finding(

@@ -12,7 +12,7 @@ from previz.predictions.checks.set import moved_behind
 from previz.predictions.checks.time import SCREEN_TIME, slowdown_of
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
 from previz.predictions.places import ways_to_free_places
-from previz.predictions.reframing import reframed, zoomed
+from previz.predictions.reframing import may_reframe, reframed, zoomed
 from previz.predictions.release import release_for, stops_short
 from previz.predictions.shot_view import ShotView, at_frames, view_of
 from previz.scene import Camera
@@ -81,7 +81,7 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         remedy,
         changes=changes,
         ways=partial(reframed, view),
-        otherwise="Aim at the vehicle where it passes, or start the shot when it does.",
+        otherwise="" if may_reframe(view) else "Aim at the vehicle where it passes, or start the shot when it does.",
     )
     if not seen.any():
         return
@@ -111,7 +111,7 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         f"{words}.",
         changes=changes if reach else [],
         ways=partial(_nearer, view, SMALLEST * 1.05 / max(size, 1e-6)),
-        otherwise="Come nearer.",
+        otherwise="" if isinstance(view.shot.at[0], int | float) else "Come nearer.",
     )
 
 
@@ -139,7 +139,6 @@ def _hardly(view: ShotView, share: float, notes: Notes) -> None:
         ways=lambda: [
             Way("Follow the vehicle: aim at it.", (Change(f"{key}.aim", "vehicle"),)),
         ],
-        otherwise="Begin when it comes and end when it has gone, or follow it with the camera.",
     )
 
 
@@ -249,9 +248,7 @@ def _hidden(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
         f"Move {culprit} behind the road.",
         changes=[] if number is None else moved_behind(view.scene, view.path, number),
         ways=tuple if number is None else partial(ways_to_free_places, view.scene, number, _far_side(view)),
-        otherwise="Move the camera past the ramp."
-        if culprit == "ramp"
-        else f"Move {culprit} out of the line of sight, or the camera past it.",
+        otherwise=f"Move the camera past {'the ramp' if culprit == 'ramp' else culprit}.",
         frames=[int(view.numbers[when])],
     )
 
@@ -330,7 +327,7 @@ def _body(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
         f"Between camera and table {view.scene.tape(least)} are left.",
         f"Raise it by {view.scene.tape(lift)}.",
         changes=changes,
-        otherwise="Raise it, stand it off the table's edge, or use a smaller body.",
+        otherwise=f"{'Stand' if changes else 'Raise it, stand'} it off the table's edge, or use a smaller body.",
         frames=[int(view.numbers[at])],
     )
 

@@ -150,7 +150,7 @@ def _hidden(view: ShotView, lost: _Lost, notes: Notes) -> None:
         below(share, LEAST_SHARE),
         message,
         ways=lambda: [_put_at(view, lost, place) for place in islice(_places_that_serve(view, lost), _OFFERED)],
-        otherwise=f"Move {name}, or take {what} out of its light.",
+        otherwise=f"Take {what} out of its light.",
     )
 
 

@@ -137,7 +137,7 @@ def _reaches(scene: Scene, launch: Launch, notes: Notes) -> None:
         else f"It does not leave the ramp: the slope is {slope:.1f} deg, and it rolls from {flattest:.1f} deg on.",
         f"{release.words}." if release.changes else f"{release.words}, or use wheels that roll more freely.",
         changes=release.changes,
-        otherwise="Use wheels that roll more freely, a higher ramp or a shorter path." if release.changes else "",
+        otherwise="Use wheels that roll more freely, or a shorter path." if release.changes else "",
     )
 
 

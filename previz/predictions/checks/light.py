@@ -53,7 +53,7 @@ def check_light(view: ShotView) -> Notes:
             if view.scene.vehicle is not None
             else "No lamp of the scene lights what the camera is focused on.",
             ways=lambda: [_room_lit(view, lux) for lux in (200, 2000)],
-            otherwise="Add a light in front of the set, or light the room.",
+            otherwise="Add a light in front of the set.",
         )
         return notes
     _exposure(view, lit, notes)

@@ -168,7 +168,9 @@ def _pan(view: ShotView, notes: Notes) -> None:
         f"The camera turns at up to {math.degrees(rate):.0f} deg/s.",
         f"Stand {view.scene.tape(back)} further off.",
         changes=changes,
-        otherwise="Stand further off, or fix the camera and let it pass.",
+        otherwise="Fix the camera and let it pass."
+        if changes
+        else "Stand further off, or fix the camera and let it pass.",
         frames=view.numbers[[fastest]],
     )
 

@@ -88,12 +88,12 @@ def _on_the_table(scene: Scene, ramp: RampShape, overhang: Overhang, notes: Note
         if falls
         else "The foot of the ramp stands on the table.",
         ways=lambda: (*_foot_at(scene, on_it, support), *_foot_at(scene, _further_in(scene, ramp, whole=True))),
-        otherwise=f"Set its foot at least {scene.tape(on_it)} along the path, and {support}."
-        if on_it is not None
-        else "Make the table larger.",
+        otherwise="Make the table larger.",
     )
     foot = _further_in(scene, ramp, whole=True) if overhang.by > TOUCH else None
     further = f"set its foot {scene.tape(foot)} along the path" if foot is not None else "make the table larger"
+    at_once = () if foot is None else (Change("vehicle.launch.ramp.foot", f"{foot * 1000:.0f} mm"),)
+    either = Way(f"{support[0].upper()}{support[1:]}, or {further}.", at_once, tried=f"S{further[1:]}.")
     notes.finding(
         "ramp.edge",
         "ramp_over_edge",
@@ -103,10 +103,9 @@ def _on_the_table(scene: Scene, ramp: RampShape, overhang: Overhang, notes: Note
         f"The ramp hangs {scene.tape(overhang.by)} off the table's {overhang.edge} edge."
         if overhang.by > TOUCH
         else "All of the ramp stands on the table.",
-        f"{support[0].upper()}{support[1:]}, or {further}.",
-        changes=[Change("vehicle.launch.ramp.foot", f"{foot * 1000:.0f} mm")] if foot is not None else [],
-        ways=lambda: _foot_at(scene, foot),
-        otherwise=f"{support[0].upper()}{support[1:]}.",
+        either.words,
+        ways=lambda: (either, *_foot_at(scene, foot)) if at_once else (),
+        otherwise=f"{support[0].upper()}{support[1:]}." if at_once else "",
     )
 
 
@@ -141,7 +140,7 @@ def _before_the_backdrop(scene: Scene, notes: Notes) -> None:
         else "The ramp stands before the backdrop.",
         f"Hang the backdrop {scene.tape(by + 0.001)} further back.",
         changes=[Change("set.backdrop.distance", f"{(scene.set.backdrop.distance + by) * 1000 + 1:.1f} mm")],
-        otherwise=f"Turn the start of the path, or hang the backdrop {scene.tape(by + 0.001)} further back.",
+        otherwise="Turn the start of the path.",
     )
 
 
