@@ -169,7 +169,9 @@ def tried(machine: Machine, out: Path, reference: bytes, whole: float, chance: r
             tally.hit[way] += done
             tally.missed += not done
         _, said = program.communicate(timeout=600)
-        tally.tracebacks += "Traceback" in said
+        if "Traceback" in said:
+            tally.tracebacks += 1
+            print(said, flush=True)
         if program.returncode == 0:
             break
         drawn, kept = set(machine.handed_over()), kept_in(out)
