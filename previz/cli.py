@@ -304,7 +304,7 @@ def render(
         _print_json({"clips": sorted(clips, key=lambda each: order.index(each["shot"]))})
 
 
-def _crew_for(takes: list[Take], workers: int | None, cluster: str | None) -> "Crew":
+def _crew_for(takes: list[Take], workers: int | None, cluster: str | None = None) -> "Crew":
     """Those who are to draw the takes: processes of this machine, or a cluster."""
     from previz.frames import Crew
     from previz.spread import cores
@@ -461,14 +461,12 @@ def cut(
 def _filmed(parts: Mapping[str, Part], quality: Quality, folder: Path, workers: int | None) -> "dict[str, KeptShot]":
     """Film shots and keep them."""
     from previz.delivery import keep_shot
-    from previz.frames import Crew
 
     films: dict[str, KeptShot] = {}
     if not parts:
         return films
     takes = [part.take for part in parts.values()]
-    side_by_side = workers or max(_usual_workers(take) for take in takes)
-    with Crew(min(side_by_side, max(len(take.numbers) for take in takes))) as crew:
+    with _crew_for(takes, workers) as crew:
         for take, stage in _on_their_stages(takes, quality, crew):
             shot, part = take.shot, parts[take.shot.id]
             with _Film(previz.render_frames(take.scene, stage, shot, take.look, crew), take) as film:

@@ -13,14 +13,20 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
 
+#: What all pages have alike.
+_SHARED = Path(__file__).parent / "templates"
+
+
 def templates_in(folder: Path) -> "Environment":
     """Templates of ours; what they are filled with is a stranger's: everything is escaped unless marked."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-    return Environment(
-        loader=FileSystemLoader(folder), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
+    found = Environment(
+        loader=FileSystemLoader([folder, _SHARED]), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
         lstrip_blocks=True,
     )  # fmt: skip
+    found.filters["capitalize_first"] = lambda text: text[:1].upper() + text[1:]
+    return found
 
 
 def for_script(data: object) -> str:

@@ -101,7 +101,6 @@ def page_of(
     from markupsafe import Markup
 
     environment = templates_in(TEMPLATES)
-    environment.filters["capitalize_first"] = lambda text: text[:1].upper() + text[1:]
     script, style = ((TEMPLATES / name).read_text(encoding="utf-8") for name in ("page.js", "page.css"))
     panels = [{**panel, "alt": _alt(panel, numbers)} for panel in numbers["panels"]]
     rate = Fraction(numbers["rate"])
