@@ -757,7 +757,7 @@ def _findings(monkeypatch: pytest.MonkeyPatch, *findings: Finding) -> None:
     shots = (ShotPredictions("pass", figures), ShotPredictions("away", ()))
     answer = Predictions((), shots, findings, ())
     monkeypatch.setattr(previz, "predict", lambda _scene, **_: answer, raising=False)
-    monkeypatch.setattr("previz.continuity.continuity", lambda *_, **__: ())  # of the few figures that there are
+    monkeypatch.setattr("previz.continuity.between_shots", lambda *_: ())  # of the few figures that there are
 
 
 STOP = Finding("a.b", "near_limit", 0.4, 0.5, "m", Verdict.STOP, "Too near.", "Step back.", "pass")

@@ -13,7 +13,7 @@ from previz.cli.places import at_its_line, tried
 from previz.cli.program import app, examples
 from previz.cli.saying import print_json, print_out, say
 from previz.cli.stopping import interrupts_heard
-from previz.errors import PrevizError, SceneErrors, ShotFault
+from previz.errors import PrevizError, SceneErrors
 from previz.options import (
     AsJson,
     At,
@@ -38,8 +38,7 @@ from previz.telling import (
 )
 
 if TYPE_CHECKING:
-    from previz.continuity import Between
-    from previz.predictions import Predictions
+    pass
 
 
 @app.command(
@@ -60,6 +59,8 @@ def check(
     `stop` will not work as planned, `watch` may cost you the look; each says what to change. Below stand the dozen
     figures to set up by, what tears shots apart that are cut to each other, and precautions.
     """
+    from previz.continuity import between_shots
+
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     wanted = {each.id for each in chosen(scene, shot)}
     with at_its_line(scene_file):
@@ -77,17 +78,6 @@ def check(
         say(f"(previz plan {shlex.quote(str(scene_file))} draws it to build and shoot by)")
     if any(finding.verdict == "stop" for finding in (*findings, *between)):
         raise typer.Exit(1)
-
-
-def between_shots(scene: "previz.Scene", predictions: "Predictions") -> "tuple[Between, ...]":
-    """What holds the cut together; nothing where one of its shots cannot be, for its finding says why."""
-    from previz.continuity import continuity
-    from previz.sequence import running_order
-
-    try:
-        return continuity(running_order(scene), predictions, ordered=scene.sequence is not None)
-    except ShotFault:
-        return ()
 
 
 @app.command(

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import typer
 
 import previz
-from previz.cli.checking import between_shots
 from previz.cli.comparing import page_data
 from previz.cli.drawing import Film, crew_for, on_their_stages, warn_of
 from previz.cli.places import at_its_line, folder_of, tried
@@ -70,6 +69,7 @@ def cut(
     Each shot is filmed without loss and kept; it is filmed again only when something that it shows has changed. With
     the clip come a cut list (CSV and OpenTimelineIO), a contact sheet, and a page to send.
     """
+    from previz.continuity import between_shots
     from previz.delivery import CUT_NAME, SHOTS_FOLDER, claimed_file, deliver_cut, length_of, require_wav
     from previz.predictions import require_files
 
