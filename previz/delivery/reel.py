@@ -213,6 +213,8 @@ class Reel:
                 self._room = self._left() / self._among
             if self._added + picture.nbytes > self._room:
                 self.given_up = f"they would take more than the {self._room / 1e6:.0f} MB left for them in {self._home}"
+                if (others := self._used() - self._used(self.folder.name)) and self._among == 1:
+                    self.given_up += f", where other takes have {others / 1e6:.0f} MB; --fresh clears them away"
                 return
             self._added += write_checked(self._path(frame.number), arrays, at_once=True)
             self._kept.add(frame.number)
@@ -222,9 +224,13 @@ class Reel:
 
     def _left(self) -> float:
         """How much may still be kept for the clip, beside what is kept of this and of other takes. [bytes]"""
-        used = sum(path.lstat().st_size for path in self._home.glob("*/*.frame"))
+        used = self._used()
         free = shutil.disk_usage(self._home).free
         return max(min(MOST_UNFINISHED, (free + used) * _SHARE_OF_FREE) - used, 0.0)
+
+    def _used(self, folder: str = "*") -> int:
+        """By what is kept, of this and of other takes. [bytes]"""
+        return sum(path.lstat().st_size for path in self._home.glob(f"{folder}/*.frame"))
 
     def _wait(self) -> None:
         writing, self._writing = self._writing, None

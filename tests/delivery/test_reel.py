@@ -169,6 +169,21 @@ def test_no_more_is_kept_than_half_of_what_is_free(tmp_path: Path, monkeypatch: 
     assert sum(path.stat().st_size for path in tmp_path.rglob("*.frame")) <= 4 * frame
 
 
+def test_room_that_other_takes_hold_can_be_had_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(reel, "MOST_UNFINISHED", 50_000)
+    filmed(tmp_path, upto=4, digest="b" * 64)
+    with Reel(tmp_path, DIGEST, range(8), bt709_encoded) as frames:
+        frames.keep(noisy(0))
+        frames.keep(noisy(1))
+        assert frames.kept == 1
+        assert frames.given_up is not None
+        assert frames.given_up.endswith(", where other takes have 0 MB; --fresh clears them away")
+    with Reel(tmp_path, DIGEST, range(8), bt709_encoded, fresh=True) as frames:
+        frames.keep(noisy(0))
+        frames.keep(noisy(1))
+        assert (frames.kept, frames.given_up) == (2, None)
+
+
 def test_those_side_by_side_share_the_room_and_other_takes_count(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
