@@ -119,11 +119,11 @@ def cells_of(linear: ArrayLike) -> NDArray[np.float32]:
     >>> cells_of(np.ones((36, 48, 3))).shape
     (18, 24, 3)
     """
-    light = np.clip(np.asarray(linear, dtype=float), 0.0, 1.0)
+    light = np.clip(linear, 0.0, 1.0)
     for axis, cells in ((0, CELLS[1]), (1, CELLS[0])):
         edges = np.linspace(0, light.shape[axis], min(cells, light.shape[axis]) + 1).round().astype(int)
         counts = np.diff(edges).reshape([-1 if each == axis else 1 for each in range(3)])
-        light = np.add.reduceat(light, edges[:-1], axis=axis) / counts
+        light = np.add.reduceat(light, edges[:-1], axis=axis, dtype=np.float64) / counts
     return light.astype(np.float32)
 
 

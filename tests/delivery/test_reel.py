@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -89,7 +90,7 @@ def test_a_clip_of_kept_frames_is_that_of_drawn_ones_to_the_byte(tmp_path: Path,
 def test_what_was_kept_with_a_frame_comes_back(tmp_path: Path) -> None:
     cells = np.random.default_rng(1).random((18, 24, 3)).astype(np.float32)
     with Reel(tmp_path, DIGEST, range(2), None) as frames:
-        frames.keep(noisy(0), cells)
+        frames.keep(replace(noisy(0), cells=cells))
         frames.keep(noisy(1))
     with Reel(tmp_path, DIGEST, range(2), None) as frames:
         first, second = frames.frames(Drawing())
