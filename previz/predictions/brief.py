@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator
 from previz.physics.exposure import nearest_third_stop
 from previz.predictions.findings import Figure
 from previz.predictions.rounding import rounded
-from previz.scene import Scene, Shot
+from previz.scene import Scene, Shot, TradeSize
 from previz.units import TIME, beyond_numbers, text_of
 
 #: What is in a line: a word or two, and what is said under them.
@@ -67,6 +67,10 @@ def _settings(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     if "equivalent_focal_length" in known:
         lens += f" ({known['equivalent_focal_length'] * 1000:.0f} mm equivalent)"
     yield "set", f"{shot.camera}: {lens}, f/{shot.f_number:.3g}, {shutter}, {_iso(scene, shot, known)}"
+    sensor = scene.cameras[shot.camera].sensor
+    if isinstance(sensor, TradeSize):
+        sides = " x ".join(f"{side * 1000:.3g}" for side in sensor)
+        yield "sensor", f"taken to be {sides} mm, as sensors sold so mostly are; better is [width, height] off its data"
 
 
 def _iso(scene: Scene, shot: Shot, known: _Known) -> str:
