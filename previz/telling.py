@@ -1,6 +1,7 @@
 """What the command line says, as lines of text, and how long it takes: nothing here prints but the progress bar."""
 
 import dataclasses
+import re
 import shutil
 import textwrap
 import time
@@ -34,7 +35,7 @@ _WHOLE = "the set"
 _BETWEEN = "between the shots"
 
 #: Before the compromise of a shot.
-_ALL_TOLD = "all told"
+_COMPROMISE = "compromise"
 
 
 def check_lines(
@@ -65,17 +66,21 @@ def check_lines(
     for each in predictions.shots:  # with the shot they are for, whatever else is filmed in the same setup
         briefs[each.shot] += brief_of_releases(scene, each.shot, (*predictions.figures, *each.figures))
     lines = verdict_lines(sections, findings) + [""] * (len(sections) > 1)
+    known: _Known = {}
     for shot, name in sections:
-        told = finding_lines(
-            each if everything else _in_brief(each, predictions.compromises)
-            for each in findings
-            if each.shot == shot and (everything or each.verdict != "fine")
-        )
+        own = [each for each in findings if each.shot == shot]
+        if everything:
+            told = finding_lines(own)
+        else:
+            bad = [_in_brief(each, predictions.compromises) for each in own if each.verdict != "fine"]
+            told = finding_lines(_not_again(bad, known)) + _as_before(bad, known)
+            for each in bad:
+                known.setdefault(each.id, {}).setdefault(each.remedy, name)
         told += [
             line
             for each in predictions.compromises
             if each.shot == shot
-            for line in _indented(_ALL_TOLD, _weighed(each, everything), 9)
+            for line in _hanging(f"{_COMPROMISE}: {_lower(_weighed(each))}", 7)
         ]
         parts = [part for part in (told, _labelled(briefs[shot])) if part]
         if parts:
@@ -154,8 +159,47 @@ def _in_brief(finding: "Finding", compromises: "Iterable[Compromise]") -> "Findi
     from previz.predictions import GIVEN_UP
 
     if any(each.changes and (each.shot, each.words) == (finding.shot, finding.remedy) for each in compromises):
-        return dataclasses.replace(finding, remedy=f"To mend it, see {_ALL_TOLD}.")
+        return dataclasses.replace(finding, remedy="The compromise mends it.")
     return dataclasses.replace(finding, remedy=GIVEN_UP) if finding.remedy.startswith(GIVEN_UP) else finding
+
+
+#: In which part of a scene each kind of finding was told first, by its remedies.
+_Known = dict[str, dict[str, str]]
+
+
+def _repeats(finding: "Finding", known: _Known) -> bool:
+    return finding.verdict == "watch" and finding.remedy in known.get(finding.id, {})
+
+
+def _not_again(findings: "Iterable[Finding]", known: _Known) -> "Iterator[Finding]":
+    """Those that were not told yet; where only something else is to be done, without what it means."""
+    for each in findings:
+        if each.verdict == "watch" and each.id in known and not _repeats(each, known):
+            yield dataclasses.replace(each, message=f"{_gist(each.message)}.")
+        elif not _repeats(each, known):
+            yield each
+
+
+def _as_before(findings: "Iterable[Finding]", known: _Known) -> list[str]:
+    """The others in one line, for each part of the scene in which they were told."""
+    from previz.predictions import GIVEN_UP
+
+    again: dict[str, list[str]] = {}
+    for each in findings:
+        if _repeats(each, known):
+            left = each.remedy == GIVEN_UP  # by the compromise of its own shot
+            where = "left by the compromise" if left else f"as in {known[each.id][each.remedy]}"
+            again.setdefault(where, []).append(_lower(_gist(each.message)))
+    return [line for where, said in again.items() for line in _indented("watch", f"{where}: {'; '.join(said)}.", 7)]
+
+
+def _gist(message: str) -> str:
+    """What was found, without what it means: up to the first pause.
+
+    >>> _gist("Slowed 5 times; hops and falls at this scale want 7.07, and look light.")
+    'Slowed 5 times'
+    """
+    return re.split(r"[;:.](?= |$)", message, maxsplit=1)[0]
 
 
 def finding_lines(findings: "Iterable[Finding]") -> list[str]:
@@ -175,17 +219,16 @@ def caution_lines(cautions: "Sequence[Caution]") -> list[str]:
     return lines
 
 
-def _weighed(compromise: "Compromise", everything: bool) -> str:
-    """What to set, what is then in order, by number where not everything is asked for, and what is given up."""
-    said, satisfies = [compromise.words], compromise.satisfies
-    if satisfies and everything:
-        said.append(f"In order then: {', '.join(satisfies)}.")
-    elif satisfies:
-        newly = f", newly {', '.join(compromise.newly)}" if compromise.newly else ""
-        said.append(f"In order then: {len(satisfies)} of {len(satisfies) + len(compromise.gives_up)}{newly}.")
-    if compromise.gives_up:
-        said.append(f"Given up: {'; '.join(compromise.gives_up)}.")
-        said.append("See previz advise too.")  # it weighs distance and focal length as well
+def _weighed(compromise: "Compromise") -> str:
+    """What to set, what is right then that was not, and what stays wrong."""
+    said, newly = [compromise.words], compromise.newly
+    if newly:
+        said.append(f"That gives {', '.join(newly)}.")
+    if compromise.gives_up and not compromise.changes:
+        said.append("See previz advise too.")
+    elif compromise.gives_up:
+        said.append(f"{'Still' if newly else 'Then still'} not had: {'; '.join(compromise.gives_up)}.")
+        said.append("See previz advise too.")
     return " ".join(said)
 
 
@@ -200,9 +243,14 @@ def _indented(label: str, text: str, indent: int) -> list[str]:
     return [f"{label if number == 0 else '':{indent}}{line}" for number, line in enumerate(wrapped)]
 
 
+def _hanging(text: str, indent: int) -> list[str]:
+    """A text wrapped to the width of the terminal, all its lines but the first indented."""
+    return textwrap.wrap(text, max(shutil.get_terminal_size().columns, 30 + indent), subsequent_indent=" " * indent)
+
+
 def _lower(sentence: str) -> str:
-    """A sentence that goes on behind a colon."""
-    return sentence[:1].lower() + sentence[1:]
+    """A sentence that goes on behind a colon; an abbreviation stays as it is."""
+    return sentence if sentence[1:2].isupper() else sentence[:1].lower() + sentence[1:]
 
 
 def meaning_lines(figures: "Iterable[Figure]") -> list[str]:

@@ -190,7 +190,7 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         SHARP_SHARE,
         below(share, SHARP_SHARE),
         f"The whole vehicle is sharp in {share:.0%} of the frames that show it, some of it in {some:.0%}."
-        + (_untimely(view) if 0 < some and share < SHARP_SHARE else ""),
+        + (_untimely(view) if some > 0 and share < SHARP_SHARE else ""),
         ways=lambda: _sharper(view),
         otherwise=_not_sharper(view) if share < SHARP_SHARE else "",
         frames=numbers[~sharp],
@@ -213,8 +213,8 @@ def _untimely(view: ShotView) -> str:
         return ""
     when = "has not come into the picture yet" if moment < first else "has left the picture"
     return (
-        f" It is focused where the vehicle is at {moment:.3g} s on set, when it {when}: that shows it from {first:.3g} to "
-        f"{last:.3g} s."
+        f" It is focused where the vehicle is at {moment:.3g} s on set, when it {when}: that shows it from "
+        f"{first:.3g} to {last:.3g} s."
     )
 
 
@@ -234,7 +234,9 @@ def _missed(view: ShotView) -> str:
     if not math.isfinite(comes) or first <= comes <= last:
         return ""  # it stands before it gets there, or its middle does what its box does not
     when = "before it comes into the picture" if comes < first else "after it has left the picture"
-    return f" It is where that is sharp at {comes:.3g} s on set, {when}, which shows it from {first:.3g} to {last:.3g} s."
+    return (
+        f" It is where that is sharp at {comes:.3g} s on set, {when}, which shows it from {first:.3g} to {last:.3g} s."
+    )
 
 
 def _sharp_depths(view: ShotView) -> tuple[Array, Array]:
