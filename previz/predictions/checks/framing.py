@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from previz.layout import SEE_THROUGH, Solid, entries, hits, ramp_solids, solids_of
 from previz.physics import optics
-from previz.predictions.checks.set import moved_behind
+from previz.predictions.checks.set import moved_behind, to_behind
 from previz.predictions.checks.time import SCREEN_TIME, slowdown_of
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
 from previz.predictions.places import ways_to_free_places
@@ -245,7 +245,7 @@ def _hidden(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
         HIDDEN,
         above(worst, HIDDEN),
         f"At worst {worst:.0%} of the vehicle is hidden" + (f", mostly by {culprit}." if culprit else "."),
-        f"Move {culprit} behind the road.",
+        f"Move {culprit} behind the road{to_behind(view.scene, view.path, number) if number is not None else ''}.",
         changes=[] if number is None else moved_behind(view.scene, view.path, number),
         ways=tuple if number is None else partial(ways_to_free_places, view.scene, number, _far_side(view)),
         otherwise=f"Move the camera past {'the ramp' if culprit == 'ramp' else culprit}.",
