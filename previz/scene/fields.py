@@ -583,6 +583,7 @@ Length: Any = quantity(units.LENGTH, at_least=-_HALL, at_most=_HALL, tape=True)
 PositiveLength: Any = quantity(units.LENGTH, above=0, at_most=_HALL, tape=True)
 NonNegativeLength: Any = quantity(units.LENGTH, at_least=0, at_most=_HALL, tape=True)
 CameraLength: Any = quantity(units.LENGTH, above=0, at_most=_HALL)  # off a data sheet: millimetres everywhere
+LensLength: Any = Annotated[CameraLength, BeforeValidator(off_a_lens)]  # with its unit, where the file's is another
 Time: Any = quantity(units.TIME, at_least=-3600, at_most=3600)
 PositiveTime: Any = quantity(units.TIME, above=0, at_most=3600)
 Angle: Any = quantity(units.ANGLE, at_least=-20 * math.pi, at_most=20 * math.pi)
