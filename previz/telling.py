@@ -74,8 +74,8 @@ def check_lines(
         else:
             bad = [_in_brief(each, predictions.compromises) for each in own if each.verdict != "fine"]
             told = finding_lines(_not_again(bad, known)) + _as_before(bad, known)
-            for each in bad:
-                known.setdefault(each.id, {}).setdefault(each.remedy, name)
+            for one in bad:
+                known.setdefault(one.id, {}).setdefault(one.remedy, name)
         told += [
             line
             for each in predictions.compromises
@@ -436,9 +436,11 @@ def advice_lines(shot: str, advice: "Advice", *, whole: bool) -> list[str]:
     """
     plans = advice.plans
     count = "no plan" if not plans else "1 plan" if len(plans) == 1 else f"{len(plans)} plans, the best first"
+    if advice.nearest is not None:
+        count = "no plan: check stops all that can be made of it"
+    elif plans and not plans[0].changes:
+        count = "nothing was found that is better than as it is written"
     lines = [f"{shot}: {count}"]
-    if plans and _stopped(plans[0]):
-        lines = [f"{shot}: no good plan. Do not use it: check stops even the best there is"]
     if advice.relaxed is not None:
         lines += _under("gives way", [f"{each.words}: {each.given_shown} at best" for each in advice.relaxed.wants])
         lines += _under("stops it", [each.message for each in advice.relaxed.stops])
@@ -446,7 +448,10 @@ def advice_lines(shot: str, advice: "Advice", *, whole: bool) -> list[str]:
     for number, plan in enumerate(plans, start=1):
         binds = plan.binds if whole else [bind for bind in plan.binds[:1] if bind.limit not in told]
         told |= {bind.limit for bind in binds}
-        lines += ["", *_plan_lines(number, plan, binds, whole=whole)]
+        lines += ["", *_plan_lines(f"plan {number}", plan, binds, whole=whole, first=number == 1)]
+    if advice.nearest is not None:
+        binds = advice.nearest.binds if whole else advice.nearest.binds[:1]
+        lines += ["", *_plan_lines("nearest to one", advice.nearest, binds, whole=whole, first=True)]
     lost = advice.lost if whole or not plans else advice.lost[:1]
     lines += [""] if lost else []
     for each in lost:
@@ -454,19 +459,17 @@ def advice_lines(shot: str, advice: "Advice", *, whole: bool) -> list[str]:
     return lines
 
 
-def _plan_lines(number: int, plan: "Plan", binds: "Sequence[Bind]", *, whole: bool) -> list[str]:
+def _plan_lines(name: str, plan: "Plan", binds: "Sequence[Bind]", *, whole: bool, first: bool) -> list[str]:
     wants = len(plan.meets) + len(plan.misses)
     changed = ", ".join(dict.fromkeys(_word_for(change.key) for change in plan.changes))
-    said = f"plan {number}: {len(plan.meets)} of {wants} wants met; " + (
-        f"changes {changed}" if changed else "as it is"
-    )
+    said = f"{name}: {len(plan.meets)} of {wants} wants met; " + (f"changes {changed}" if changed else "as it is")
     lines = textwrap.wrap(said, _COLUMNS, subsequent_indent="  ")
     lines += _under("dial in", [f"{row.label} {row.value}" for row in plan.settings])
     lines += _under("measure", [f"{row.label} {row.value}" for row in plan.marks])
-    lines += _under("meets", [_met_text(met) if number == 1 else met.words for met in plan.meets])
+    lines += _under("meets", [_met_text(met) if first else met.words for met in plan.meets])
     lines += _under("misses", [f"{_met_text(met)}{_limit_text(met)}" for met in plan.misses])
     stops = _stopped(plan)
-    shown = plan.findings if whole else (stops or plan.findings)[:1] if number == 1 else stops[:1]
+    shown = plan.findings if whole else (stops or plan.findings)[:1] if first else stops[:1]
     for finding in shown:
         lines += _under(str(finding.verdict), [f"{finding.message} {finding.remedy if whole else ''}".rstrip()])
     if left := len(plan.findings) - len(shown):
