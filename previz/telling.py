@@ -37,6 +37,9 @@ _BETWEEN = "between the shots"
 #: Before the compromise of a shot.
 _COMPROMISE = "compromise"
 
+#: What is said of what that does not mend.
+_LEFT = "The compromise leaves it."
+
 
 def check_lines(
     scene: "Scene",
@@ -160,7 +163,10 @@ def _in_brief(finding: "Finding", compromises: "Iterable[Compromise]") -> "Findi
 
     if any(each.changes and (each.shot, each.words) == (finding.shot, finding.remedy) for each in compromises):
         return dataclasses.replace(finding, remedy="The compromise mends it.")
-    return dataclasses.replace(finding, remedy=GIVEN_UP) if finding.remedy.startswith(GIVEN_UP) else finding
+    if not finding.remedy.startswith(GIVEN_UP):
+        return finding
+    told = any(each.shot == finding.shot for each in compromises)
+    return dataclasses.replace(finding, remedy=_LEFT if told else GIVEN_UP)
 
 
 #: In which part of a scene each kind of finding was told first, by its remedies.
@@ -182,12 +188,10 @@ def _not_again(findings: "Iterable[Finding]", known: _Known) -> "Iterator[Findin
 
 def _as_before(findings: "Iterable[Finding]", known: _Known) -> list[str]:
     """The others in one line, for each part of the scene in which they were told."""
-    from previz.predictions import GIVEN_UP
-
     again: dict[str, list[str]] = {}
     for each in findings:
         if _repeats(each, known):
-            left = each.remedy == GIVEN_UP  # by the compromise of its own shot
+            left = each.remedy == _LEFT  # by the compromise of its own shot
             where = "left by the compromise" if left else f"as in {known[each.id][each.remedy]}"
             again.setdefault(where, []).append(_lower(_gist(each.message)))
     return [line for where, said in again.items() for line in _indented("watch", f"{where}: {'; '.join(said)}.", 7)]

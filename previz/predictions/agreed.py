@@ -18,7 +18,7 @@ from previz.predictions.trying import Outcome, Purse, Spent, Trial, findings_of,
 Ways = dict[int, Callable[[], Iterator[Way]]]
 
 #: Before what else is said of a finding that the compromise of its shot leaves.
-GIVEN_UP = "The compromise leaves it."
+GIVEN_UP = "Best left as it is: mending it puts more out of order."
 
 #: So much more of the patience goes to what stops a shot.
 _WEIGHTS = {Verdict.STOP: 4.0, Verdict.WATCH: 1.0}

@@ -31,7 +31,10 @@ def brief_of_scene(scene: Scene, figures: Iterable[Figure]) -> tuple[Line, ...]:
     lines = []
     if "path_length" in known:
         lasts = f" in {known['run_time']:.3g} s on set" if math.isfinite(known.get("run_time", math.nan)) else ""
-        beside = "".join(f"; {scene.tape(room, 1)} beside it, to {of}" for of, room in known.of("path_clearance"))
+        beside = "".join(
+            f"; {scene.tape(room, 1)} beside it, to {of}" if room >= 0 else f"; {of} stands in its way"
+            for of, room in known.of("path_clearance")
+        )
         long = scene.tape(known["path_length"]) if scene.tape_unit == "in" else f"{known['path_length']:.3g} m"
         lines.append(("run", f"{long}{lasts}{beside}"))
     if "ramp_height" in known:

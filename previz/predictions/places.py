@@ -65,6 +65,17 @@ def told_move(scene: Scene, by: Iterable[float]) -> str:
     return f"{', '.join(most)} and {last}" if most else last
 
 
+def told_place(scene: Scene, place: Iterable[float]) -> str:
+    """A place of a lens as a file has it: x, y and height from the table's front-left corner [m], with their unit.
+
+    >>> from pathlib import Path
+    >>> from previz.scene import read_scene
+    >>> told_place(read_scene(Path("scenes/quay_lorry.yaml")), (0.7, -0.15, 0.05))
+    'at: [700 mm, -150 mm, 50 mm]'
+    """
+    return f"at: [{', '.join(scene.tape(float(each)) for each in place)}]"
+
+
 def ways_to_free_places(scene: Scene, number: int, behind: float = -math.inf) -> Iterator[Way]:
     """The nearest free places for an entry of the dressing, all its copies moved alike; none where it has no place.
 

@@ -662,6 +662,20 @@ class LightColour(Part):
     gel: Paint | None = told("the gel before it", None, unless="none")
 
 
+#: What boxes call the colour of a lamp. Common practice, no source.
+_KELVIN = {
+    name: f"; what a box calls {name} is mostly {kelvin} K, and its kelvin stand on it too"
+    for name, kelvin in {
+        "warm": 2700,
+        "tungsten": 3200,
+        "halogen": 3000,
+        "neutral": 4000,
+        "cool": 6500,
+        "daylight": 5600,
+    }.items()
+}
+
+
 def _light_colour(found: object) -> object:
     text = found.strip() if isinstance(found, str) else ""
     if text.startswith("#") or text.lower() in NAMED_COLOURS:
@@ -669,6 +683,7 @@ def _light_colour(found: object) -> object:
     if text.isalpha():
         raise QuantityError(
             f'{shown(found)} is not the colour of a light; write 5600 K, "#ff9944", or a name of CSS, like orange'
+            f"{_KELVIN.get(text.lower(), '')}"
         )
     return {"kelvin": found} if isinstance(found, str | int | float) else found
 

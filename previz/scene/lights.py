@@ -56,6 +56,21 @@ def _fed(found: object) -> object:
 MainsFed: Any = Annotated[Flag, BeforeValidator(_fed)]
 
 
+def _glass(found: object) -> object:
+    """How wide it is; a household bulb is sold by its cap, which says nothing of that."""
+    if isinstance(found, str) and re.fullmatch(
+        r"(?:[eE]|[bB]|[gG][uUxX]?)-?[0-9]{1,2}(?:\.[0-9])?[a-zA-Z]?", found.strip()
+    ):
+        raise QuantityError(
+            f"{shown(found)} is its cap; write how wide its glass is, like 60 mm. Of one with a reflector write spot: "
+            "and its beam"
+        )
+    return found
+
+
+Glass: Any = Annotated[PositiveLength, BeforeValidator(_glass)]
+
+
 class _Emitter(Part):
     """Keys of every lamp: a soft panel, a spot or a bare bulb."""
 
@@ -102,7 +117,7 @@ class Bulb(_Emitter):
     Its lumens are on its box; what a shade would keep from it is not reckoned.
     """
 
-    bulb: PositiveLength = told("its glass, across", like="60 mm")
+    bulb: Glass = told("its glass, across", like="60 mm")
 
 
 class Ambient(Part):

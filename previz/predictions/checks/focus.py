@@ -10,6 +10,7 @@ from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS, working_f_number
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
 from previz.predictions.metering import stopped_down
+from previz.predictions.places import told_place
 from previz.predictions.reframing import reframed
 from previz.predictions.shot_view import ShotView, background_middle
 from previz.scene import Focus, FocusKey
@@ -115,7 +116,7 @@ def _nearest(view: ShotView, notes: Notes) -> None:
     else:
         x, y, z = np.array(view.shot.at) + back
         changes = [Change(f"{key}.at", [f"{value * 1000:.2f} mm" for value in (x, y, z)])]
-        remedy = f"Move the camera back by {view.scene.tape(short)}"
+        remedy = f"Move the camera back by {view.scene.tape(short)}, {told_place(view.scene, (x, y, z))}"
     too_near = view.focus < nearest * (1 - 1e-9)
     notes.finding(
         "focus.nearest",

@@ -11,7 +11,7 @@ from previz.physics import optics
 from previz.predictions.checks.set import moved_behind, to_behind
 from previz.predictions.checks.time import SCREEN_TIME, slowdown_of
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
-from previz.predictions.places import ways_to_free_places
+from previz.predictions.places import told_place, ways_to_free_places
 from previz.predictions.reframing import may_reframe, reframed, zoomed
 from previz.predictions.release import release_for, stops_short
 from previz.predictions.shot_view import ShotView, at_frames, view_of
@@ -151,7 +151,12 @@ def _nearer(view: ShotView, times: float) -> list[Way]:
     step = depth * (1 - 1 / times)
     place = np.array(view.shot.at) - pose.world_from_camera[:, 2] * step
     at = [f"{value * 1000:.2f} mm" for value in place]
-    return [Way(f"Move the camera {view.scene.tape(step)} nearer.", (Change(f"shots[{view.index}].at", at),))]
+    return [
+        Way(
+            f"Move the camera {view.scene.tape(step)} nearer, {told_place(view.scene, place)}.",
+            (Change(f"shots[{view.index}].at", at),),
+        )
+    ]
 
 
 def passes(view: ShotView) -> list[tuple[int, int]]:
