@@ -443,7 +443,8 @@ def advice_lines(shot: str, advice: "Advice", *, whole: bool) -> list[str]:
     if advice.nearest is not None:
         count = "no plan: check stops all that can be made of it"
     elif plans and not plans[0].changes:
-        count = "nothing was found that is better than as it is written"
+        others = f"; {len(plans) - 1} more that are better in other wants" if len(plans) > 1 else ""
+        count = f"nothing was found that is better than as it is written{others}"
     lines = [f"{shot}: {count}"]
     if advice.relaxed is not None:
         lines += _under("gives way", [f"{each.words}: {each.given_shown} at best" for each in advice.relaxed.wants])

@@ -49,7 +49,7 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
     """The best plans for a shot, within what the scene says may change.
 
     Plans are told apart by their camera and by which wants they meet. None of them is outdone in everything that is
-    wanted by one above it, and none is worse than the shot as it is written. How they are ranked is told in `search`.
+    wanted by one above it, nor by the shot as it is written. How they are ranked is told in `search`.
 
     Parameters
     ----------
@@ -97,14 +97,19 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
 
 
 def _no_worse(problem: Problem, found: list[Checked]) -> list[Checked]:
-    """What is better than the shot as it is written, and that alone where nothing is; all, if that may not stay so."""
+    """What the shot as it is written does not outdo, and before it that shot, where nothing is better.
+
+    All, where that may not stay so.
+    """
     way = _as_it_is(problem)
     if way is None:
         return found
     written = checked(problem, way, as_it_is=True)
     if written.stops:  # all that is not stopped is better, and of the rest what was searched says what holds it back
         return found
-    return [each for each in found if each.key < written.key] or [written]
+    better = [each for each in found if each.key < written.key]
+    others = [each for each in found if each.key >= written.key and not _outdoes(written, each)]
+    return [*better, *others] if better else [written, *others]
 
 
 def _as_it_is(problem: Problem) -> Way | None:

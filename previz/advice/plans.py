@@ -153,7 +153,7 @@ class Advice:
     Parameters
     ----------
     plans : tuple of Plan
-        The best first, each better than the shot as it is written, or that alone where none is; empty where check stops
+        The best first; where none is better than the shot as it is written, that comes first. Empty where check stops
         all that can be made of it.
     relaxed : Relaxation or None
         What had to give way so that there is a plan; None where every hard want is met.
