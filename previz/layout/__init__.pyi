@@ -30,6 +30,7 @@ from .framed import vehicle_edges as vehicle_edges
 from .ground import Heights as Heights
 from .ground import block_of as block_of
 from .ground import ground_heights as ground_heights
+from .launch import chassis as chassis
 from .launch import chassis_of as chassis_of
 from .launch import launch_of as launch_of
 from .launch import losses_of as losses_of

@@ -1,13 +1,13 @@
 """The shot as its maker wrote it. Front door: `read_scene`."""
 
 from previz.physics.photometry import spot_profile
-from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, Zoom
+from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, TradeSize, Zoom
 from previz.scene.changes import Changes
 from previz.scene.evening import Evening
 from previz.scene.fields import FileUnits, LightColour, Output, choose_from, meant_by
 from previz.scene.keys import Key, KeyGroup, json_schema, key_groups, key_places, schema_text
 from previz.scene.kit import BARE_UNITS, Kit, read_cameras, read_kit
-from previz.scene.lights import Ambient, Diffuser, Panel, Spot
+from previz.scene.lights import Ambient, Bulb, Diffuser, Panel, Spot
 from previz.scene.model import Scene
 from previz.scene.own import common_changes, own_changes
 from previz.scene.pieces import (
@@ -99,6 +99,7 @@ __all__ = [
     "Behind",
     "Broadleaf",
     "Building",
+    "Bulb",
     "Bush",
     "Camera",
     "Capture",
@@ -159,6 +160,7 @@ __all__ = [
     "Table",
     "Target",
     "TimedRun",
+    "TradeSize",
     "Vehicle",
     "Wall",
     "Want",

@@ -10,7 +10,7 @@ from previz.paper.measures import tape_of
 from previz.paper.plan.page import Maker, heading
 from previz.paper.sheet import Box, Sheet, Table
 from previz.predictions import Caution
-from previz.scene import Ambient, MeshPiece, Panel, Scatter, Scene, Shot, Spot, size_source
+from previz.scene import Ambient, Bulb, MeshPiece, Panel, Scatter, Scene, Shot, Spot, size_source
 
 _GAP = 5.0  # between one list and the next [mm]
 
@@ -153,8 +153,10 @@ def lamp_list(scene: Scene) -> Table:
         if isinstance(light, Ambient):
             rows.append((light.id, "light of the room", f"{light.ambient:g} lx", told, "", "", "", "", _mains(light)))
             continue
-        throw = sum((a - b) ** 2 for a, b in zip(light.at, light.aim, strict=True)) ** 0.5
-        at, aim = (", ".join(tape.bare(each) for each in place) for place in (light.at, light.aim))
+        faces, throw = "", ""  # a bare bulb faces nothing
+        if not isinstance(light, Bulb):
+            faces = ", ".join(tape.bare(each) for each in light.aim)
+            throw = tape.bare(sum((a - b) ** 2 for a, b in zip(light.at, light.aim, strict=True)) ** 0.5)
         rows.append(
             (
                 light.id,
@@ -162,9 +164,9 @@ def lamp_list(scene: Scene) -> Table:
                 _output(light),
                 told,
                 _diffusion(light, scene),
-                at,
-                aim,
-                tape.bare(throw),
+                ", ".join(tape.bare(each) for each in light.at),
+                faces,
+                throw,
                 _mains(light),
             )
         )
@@ -176,6 +178,8 @@ def _kind(light: Any, scene: Scene) -> str:
     tape = tape_of(scene)
     if isinstance(light, Panel):
         return f"soft panel {tape.bare(light.panel[0])} × {tape(light.panel[1])}"
+    if isinstance(light, Bulb):
+        return f"bare bulb, {tape(light.bulb)} across"
     return f"spot, beam {light.spot * 57.29577951308232:.0f}°, source {tape(light.size)}"
 
 
