@@ -9,6 +9,7 @@ import math
 
 from previz.continuity.joins import End, Join, rate_near
 from previz.continuity.rule import Told, apart, nearer_limit, ratio_of, times
+from previz.layout import backdrop_plane
 from previz.predictions import Verdict
 from previz.scene import Shot
 
@@ -124,13 +125,13 @@ def moved_round(one: End, other: End) -> Shot | None:
     if not isinstance(shot.at[0], int | float):
         return None
     middle, place = other.view.vehicle_corners[0].mean(axis=0), other.view.cameras[0].position
-    off, backdrop = place - middle, other.event.scene.set.backdrop
+    off, plane = place - middle, backdrop_plane(other.event.scene)
     side = math.copysign(1.0, other.bearing(0))
     for degrees in range(1, 120):
         for turn in (math.radians(degrees), -math.radians(degrees)):
             c, s = math.cos(turn), math.sin(turn)
             x, y = middle[0] + c * off[0] - s * off[1], middle[1] + s * off[0] + c * off[1]
-            if backdrop is not None and y > backdrop.distance:
+            if plane is not None and plane.before([x, y]) < 0:
                 continue
             moved = other.with_shot(shot.model_copy(update={"at": (round(x, 3), round(y, 3), float(place[2]))}))
             stays = math.copysign(1.0, moved.bearing(0)) == side

@@ -6,6 +6,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from previz.layout.backdrop import back_plane
 from previz.layout.motion import road_curve, vehicle_path
 from previz.layout.ramp import ramp_width
 from previz.layout.remembered import remembered
@@ -67,19 +68,22 @@ def _cell(lines: Array, places: Array) -> tuple[NDArray[np.intp], Array]:
 @remembered
 def ground_heights(scene: Scene) -> Heights:
     """The grid of the ground and its heights: cheap, for those who need no picture."""
-    table, ground, backdrop = scene.set.table, scene.set.ground, scene.set.backdrop
+    table, ground, backdrop, plane = scene.set.table, scene.set.ground, scene.set.backdrop, back_plane(scene)
     step = _RELIEF if ground.relief else _FLAT
     step = max(step, float(np.sqrt(table.width * table.depth / _MOST_HEIGHTS)))
-    tucked = table.depth
+    tucked = plane.long
     if backdrop is not None and backdrop.join.cove > 0:
-        tucked = float(np.clip(backdrop.distance - backdrop.join.cove, 0.0, table.depth))
+        tucked = float(np.clip(backdrop.distance - backdrop.join.cove, 0.0, plane.long))
     # A grid line lies where the cove begins, so that the ground is level up to there and dives only behind it.
-    x = _lines([0.0, table.width], step, block_of(scene))
-    y = _lines([0.0, tucked, min(tucked + _DIVE, table.depth), table.depth], step, block_of(scene))
+    off = _lines([0.0, tucked, min(tucked + _DIVE, plane.long), plane.long], step, block_of(scene))
+    lines = [_lines([0.0, size], step, block_of(scene)) for size in (table.width, table.depth)]
+    lines[plane.axis] = off if plane.sign > 0 else plane.long - off[::-1]
+    x, y = lines
     grid_x, grid_y = np.meshgrid(x, y)
     points = np.stack([grid_x.ravel(), grid_y.ravel()], axis=1)
     z = _banks(scene, points, tucked).reshape(grid_x.shape) if ground.relief else np.zeros_like(grid_x)
-    return Heights(x, y, np.where(grid_y > tucked + 1e-9, -_TUCK * np.minimum((grid_y - tucked) / _DIVE, 1), z))
+    under = plane.off(points).reshape(grid_x.shape) - tucked  # the cove
+    return Heights(x, y, np.where(under > 1e-9, -_TUCK * np.minimum(under / _DIVE, 1), z))
 
 
 def block_of(scene: Scene) -> int:
@@ -116,7 +120,8 @@ def _banks(scene: Scene, points: Array, tucked: float) -> Array:
     )
     shape = 0.62 + 0.38 * np.tanh(0.9 * lump)  # 0.24..1, so that the highest bank stays within `relief`
     front = 0.30 + 0.70 * smoothstep(points[:, 1] / table.depth, 0.15, 0.75)
-    foot = 1 - smoothstep(points[:, 1], tucked - 0.10, tucked - 0.01) if tucked < table.depth else 1.0
+    plane = back_plane(scene)
+    foot = 1 - smoothstep(plane.off(points), tucked - 0.10, tucked - 0.01) if tucked < plane.long else 1.0
     return np.asarray(relief * shape * front * foot * smoothstep(clear, 0.0, rise), dtype=float)
 
 

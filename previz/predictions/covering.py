@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import SEE_THROUGH, CameraPose, solids_of
+from previz.layout import SEE_THROUGH, CameraPose, backdrop_plane, solids_of
 from previz.predictions.gaps import Faces, Picture, faces_of, lines
 from previz.scene import Scene
 
@@ -62,12 +62,10 @@ def standing_faces(scene: Scene) -> Faces:
 
 def table_and_backdrop(scene: Scene) -> Array:
     """The table's top and the backdrop's front, (n, 4, 3), counter-clockwise as the camera should see them. [m]"""
-    table, backdrop = scene.set.table, scene.set.backdrop
+    table, plane = scene.set.table, backdrop_plane(scene)
     square = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
     x, y = (square * [table.width, table.depth]).T
     faces = [np.stack([x, y, np.zeros(4)], axis=1)]
-    if backdrop is not None:
-        width = backdrop.width or table.width
-        x = table.width / 2 + (square[:, 0] - 0.5) * width
-        faces.append(np.stack([x, np.full(4, backdrop.distance), square[:, 1] * backdrop.height], axis=1))
+    if plane is not None:
+        faces.append(plane.placed((square[:, 0] - 0.5) * plane.width, plane.distance, square[:, 1] * plane.height))
     return np.stack(faces)

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from previz.layout import (
     CameraPose,
     Solid,
+    back_plane,
     camera_at,
     frame_times,
     in_picture,
@@ -214,20 +215,20 @@ def background_middle(view: ShotView, frame: int) -> Array:
     """The point (3,) of the background behind the picture's middle. [m]
 
     Where the axis meets the plane of the backdrop, raised to its foot or lowered to its top where it passes by, or of
-    the table's far edge; twice as far off as the focus where it never does.
+    the table's edge that it faces; twice as far off as the focus where it never does.
     """
     return behind_middle(view.scene, view.cameras[frame])
 
 
 def behind_middle(scene: Scene, pose: CameraPose) -> Array:
     """The same of a camera at a pose. (3,) [m]"""
-    behind = scene.set.backdrop
     axis = -pose.world_from_camera[:, 2]
-    plane = behind.distance if behind is not None else scene.set.table.depth
-    reach = (plane - pose.position[1]) / axis[1] if axis[1] > 1e-6 else 2 * pose.focus_distance
+    plane = back_plane(scene, axis)
+    towards = float(plane.towards(axis))
+    reach = float(plane.before(pose.position)) / towards if towards > 1e-6 else 2 * pose.focus_distance
     point = np.asarray(pose.position + axis * reach)
-    if behind is not None and axis[1] > 1e-6:
-        point[2] = np.clip(point[2], 0.0, behind.height)
+    if scene.set.backdrop is not None and towards > 1e-6:
+        point[2] = np.clip(point[2], 0.0, plane.height)
     return point
 
 

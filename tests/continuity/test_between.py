@@ -16,6 +16,7 @@ from previz.predictions import GLOSSARY, predict
 from previz.sequence import running_order
 from tests.continuity.cuts import HOLDS, HUT, between, cut_with, torn
 from tests.predictions.broken_scenes import GOOD, read
+from tests.predictions.turned_scenes import turned
 
 ALL = {"rate": "120 fps", "shutter": "180 deg"}
 PLACES: dict[str, Any] = {
@@ -211,3 +212,12 @@ def test_a_launched_vehicle_is_made_slower_by_its_release(tmp_path: Path) -> Non
     data = cut_with(**time, wide=time | {"capture": ALL | {"rate": "240 fps"}}, scene={"vehicle": launched})
     told = torn(data, tmp_path)["between.speed"].remedy
     assert re.match(r"Let it drive 0\.\d+ times as fast in near \(release it from lower on its ramp\)", told)
+
+
+@pytest.mark.parametrize("side", ["left", "front"])
+def test_a_cut_on_a_turned_set_is_torn_by_as_much(side: str, tmp_path: Path) -> None:
+    """The same skyline behind another place is known again wherever the backdrop stands."""
+    data = cut_with(**(PLACES | {"scene": {"set": PAINTED}}))
+    there, here = torn(turned(data, side), tmp_path), torn(data, tmp_path)
+    assert there.keys() == here.keys() == {"between.place"}
+    assert there["between.place"].value == pytest.approx(here["between.place"].value, rel=1e-6)

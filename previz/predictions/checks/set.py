@@ -14,6 +14,7 @@ from previz.layout import (
     SPARE,
     Solid,
     Touch,
+    backdrop_plane,
     clearance,
     grounded,
     in_each_other,
@@ -174,7 +175,8 @@ def _over_the_edge(scene: Scene, notes: Notes) -> None:
 
 
 def _through_the_backdrop(scene: Scene, notes: Notes) -> None:
-    if scene.set.backdrop is None:
+    plane = backdrop_plane(scene)
+    if plane is None:
         return
     found = worst_of_each(through_the_backdrop(scene))
     for each in found:
@@ -186,10 +188,10 @@ def _through_the_backdrop(scene: Scene, notes: Notes) -> None:
             0.0,
             Verdict.STOP if each.it.kind == "mesh" else sure(each.it),  # its outline reaches as far as it does
             f"{name} reaches {scene.tape(each.by, 1)} through the backdrop.",
-            f"Move {name} {scene.tape(each.by, 1)} forward.",
+            f"Move {name} {scene.tape(each.by, 1)} {plane.away}.",
             changes=moved(scene, each.it, each.mend),
             ways=partial(ways_to_free_places, scene, each.it.entry),
-            otherwise=f"Move {name} forward to where it is in nothing's way, or the backdrop back.",
+            otherwise=f"Move {name} {plane.away} to where it is in nothing's way, or the backdrop further off.",
         )
     if not found:
         message = "No piece reaches through the backdrop."
