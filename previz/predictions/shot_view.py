@@ -15,6 +15,7 @@ from previz.layout import (
     frame_times,
     in_picture,
     metered_of,
+    stays_put,
     travel_of,
     vehicle_edges,
     vehicle_on,
@@ -120,7 +121,8 @@ class ShotView:
 
     def _corners(self, distance: float) -> Array:
         """Of the box around the vehicle, which leans as it does on its ramp. [m]"""
-        pose, upright = vehicle_on(self.path, distance), self.vehicle_solid(distance).corners()
+        pose = vehicle_on(self.path, distance)
+        upright = vehicle_solid(self.scene, pose).corners()
         if not pose.pitch:
             return upright
         leaning = pose.world_from_vehicle[:3, :3] @ pose.world_from_ground[:3, :3].T
@@ -150,7 +152,14 @@ class ShotView:
 
     def vehicle_solid(self, distance: float) -> Solid:
         """The vehicle that far along its path."""
-        return vehicle_solid(self.scene, vehicle_on(self.path, float(distance)))
+        if distance not in self._vehicles:
+            self._vehicles[distance] = vehicle_solid(self.scene, vehicle_on(self.path, float(distance)))
+        return self._vehicles[distance]
+
+    @cached_property
+    def _vehicles(self) -> dict[float, Solid]:
+        """What `vehicle_solid` said: several checks ask for the same frames."""
+        return {}
 
     def depths(self, points: ArrayLike) -> Array:
         """Depths (n, k) along each frame's axis of points (k, 3) or (n, k, 3). [m]"""
@@ -257,7 +266,10 @@ def _laid_open(
     path: Curve,
     travel: Travel,
 ) -> ShotView:
-    cameras = tuple(camera_at(scene, shot, float(time)) for time in times)
+    if stays_put(shot):
+        cameras = (camera_at(scene, shot, float(times[0])),) * len(times)
+    else:
+        cameras = tuple(camera_at(scene, shot, float(time)) for time in times)
     distances = np.array([travel.distance(float(time)) for time in times])
     return ShotView(scene, shot, index, count, numbers, times, path, travel, cameras, distances)
 
