@@ -129,12 +129,16 @@ def _where_the_file_says_so(setup: Setup) -> Iterator[None]:
 
 
 def _predicted_in_turn(seen: Sequence[Looked], remedies: bool) -> list[Predictions]:
-    """Of each setup; the patience goes to them by what is wrong in each, and what one leaves to the next."""
+    """Of each setup; the patience goes to them by what is wrong in each, and what one leaves to the next.
+
+    One that has what stops a shot gets what it would get as a scene of its own.
+    """
     if not remedies:
         return [_predicted(looked, None) for looked in seen]
     left, weights, found = Purse.after(seen).left, [weight_of(looked) for looked in seen], []
     for number, (looked, weight) in enumerate(zip(seen, weights, strict=True)):
-        own = left * weight / (sum(weights[number:]) or 1.0)
+        stops = any(each.verdict is Verdict.STOP for each in findings_of(looked.noted))
+        own = max(left * weight / (sum(weights[number:]) or 1.0), Purse.after([looked]).left if stops else 0.0)
         purse = Purse(own)
         found.append(_predicted(looked, purse))
         left -= own - purse.left

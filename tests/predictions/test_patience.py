@@ -12,7 +12,7 @@ from previz.predictions.trying import LEAST_PATIENCE, PATIENCE, Purse
 from previz.scene import Scene
 from tests.predictions.broken_scenes import broken, read
 
-BLURRED: dict[str, Any] = broken(("shots[0].f_number", "f/1.4"), ("shots[0].duration", "0.1 s"))
+BLURRED: dict[str, Any] = broken(("shots[0].capture.shutter", "90 deg"), ("shots[0].duration", "0.1 s"))
 
 
 def scene_of(folder: Path, setups: int) -> Scene:
