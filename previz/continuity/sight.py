@@ -33,6 +33,8 @@ def across_the_line(join: Join) -> Told | None:
     one, other = join.before, join.after
     if not (one.drives and other.drives) or one.nearest_seen is None or other.nearest_seen is None:
         return None
+    if not join.same_vehicle:
+        return None
     before, after = one.bearing(one.nearest_seen), other.bearing(other.nearest_seen)
     was, over = _off_the_line(before), _off_the_line(after)
     flips = was > NEUTRAL and before * after < 0
@@ -79,7 +81,7 @@ def _off_the_line(bearing: float) -> float:
 def jump_cut(join: Join) -> Told | None:
     """Nearly the same look at the vehicle again: neither from elsewhere nor of another size."""
     one, other = join.before, join.after
-    if not (one.seen and other.seen):
+    if not (one.seen and other.seen and join.same_vehicle):
         return None
     angle, ratio = _angle(one, other), _size(one, other)
     jumps = angle < JUMP and 1 / OTHER_SIZE < ratio < OTHER_SIZE
@@ -143,7 +145,7 @@ def moved_round(one: End, other: End) -> Shot | None:
 def another_size(join: Join) -> Told | None:
     """So much larger or smaller that the eye loses it."""
     one, other = join.before, join.after
-    if not (one.seen and other.seen):
+    if not (one.seen and other.seen and join.same_vehicle):
         return None
     ratio = _size(one, other)
     return Told(
