@@ -98,6 +98,16 @@ def test_where_none_hangs_one_is_hung_where_the_camera_looks(tmp_path: Path) -> 
     assert found(predict(after, remedies=False), "backdrop.off_set").value == 0.0
 
 
+@pytest.mark.parametrize("side", ["back", "left"])
+def test_a_bend_that_begins_at_the_table_s_edge_leaves_no_gap(side: str, tmp_path: Path) -> None:
+    """The sheet stands 60 mm off the table: bent over those it covers them, straight one looks down past the edge."""
+    pixels = []
+    for join, distance in (("cove 60", 960), ("straight", 960), ("straight", 900)):
+        data = turned(broken(("set.backdrop.join", join), ("set.backdrop.distance", distance)), side)
+        pixels.append(found(predict(read(data, tmp_path), remedies=False), "backdrop.off_set").value)
+    assert pixels[0] == pixels[2] == 0.0 < pixels[1]
+
+
 @pytest.mark.parametrize("side", ["back", *SIDES])
 def test_places_of_a_plane_are_the_set_s_turned(side: str, tmp_path: Path) -> None:
     """Out and back; right-handed; its ends left and right of whoever looks at it from the set."""
