@@ -2,10 +2,16 @@ from .amount import MOST_TRIANGLES as MOST_TRIANGLES
 from .amount import refuse_too_much as refuse_too_much
 from .amount import triangles_about as triangles_about
 from .backdrop import SHEET_STEP as SHEET_STEP
+from .backdrop import BackPlane as BackPlane
 from .backdrop import Sheet as Sheet
+from .backdrop import back_plane as back_plane
+from .backdrop import backdrop_plane as backdrop_plane
 from .backdrop import cross_section as cross_section
+from .backdrop import faced_side as faced_side
+from .backdrop import table_edge_plane as table_edge_plane
 from .camera import CameraPose as CameraPose
 from .camera import camera_at as camera_at
+from .camera import stays_put as stays_put
 from .camera import target_point as target_point
 from .colours import AIR as AIR
 from .colours import SKIES as SKIES

@@ -11,9 +11,11 @@ from numpy.typing import NDArray
 
 from previz.layout import (
     SEE_THROUGH,
+    BackPlane,
     Solid,
     VehiclePose,
     backdrop_colours,
+    backdrop_plane,
     cross_section,
     ground_colour,
     ground_heights,
@@ -82,12 +84,12 @@ class Plain:
 
 def plain_set(scene: Scene) -> Plain:
     """Table top, backdrop, and every piece that is not see-through. Scattered things are left out."""
-    table, backdrop = scene.set.table, scene.set.backdrop
+    table, backdrop, plane = scene.set.table, scene.set.backdrop, backdrop_plane(scene)
     long = max(table.depth, *((backdrop.width or 0.0, backdrop.height) if backdrop is not None else ()), 0.0)
     size = max(table.width, long / _LONGEST) / _ACROSS
     parts = [_ground(scene, size)]
-    if backdrop is not None:
-        parts.append(_backdrop(scene, backdrop, size))
+    if backdrop is not None and plane is not None:
+        parts.append(_backdrop(scene, backdrop, plane, size))
     for solid in solids_of(scene):
         if solid.kind not in SEE_THROUGH:
             parts.append(_solid(solid, _written(scene, solid), size))
@@ -201,20 +203,10 @@ def _ground(scene: Scene, size: float) -> Plain:
     return _plain(corners, albedo, "the table")
 
 
-def _backdrop(scene: Scene, backdrop: Backdrop, size: float) -> Plain:
+def _backdrop(scene: Scene, backdrop: Backdrop, plane: BackPlane, size: float) -> Plain:
     sheet = cross_section(backdrop)
-    width = backdrop.width or scene.set.table.width
-    left = (scene.set.table.width - width) / 2
-    x = np.linspace(left, left + width, max(round(width / size), 1) + 1)
+    across = np.linspace(-plane.half, plane.half, max(round(plane.width / size), 1) + 1)
     along = np.unique([*np.searchsorted(sheet.along, np.arange(0, sheet.along[-1], size)), len(sheet.along) - 1])
-    grid = np.stack(
-        [
-            np.tile(x, (len(along), 1)),
-            np.tile(sheet.y[along][:, None], (1, len(x))),
-            np.tile(sheet.z[along][:, None], (1, len(x))),
-        ],
-        axis=-1,
-    )
-    corners = _triangles(grid)
+    corners = _triangles(plane.placed(across, sheet.off[along][:, None], sheet.z[along][:, None]))
     albedo = backdrop_colours(scene, corners.mean(axis=1)[:, 2])
     return _plain(corners, albedo, "the backdrop")

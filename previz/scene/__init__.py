@@ -53,7 +53,7 @@ from previz.scene.sequence import Dissolve, Entry
 from previz.scene.setups import Setup, as_set_up, setup_of, setups_of, with_all
 from previz.scene.shots import WOBBLES, AimKey, Capture, Focus, FocusKey, Hand, PlaceKey, Shot, Shutter, Target
 from previz.scene.splicing import edited
-from previz.scene.stage_set import Backdrop, Ground, Join, Layer, Painting, Road, Set, Table
+from previz.scene.stage_set import OPPOSITE, Backdrop, Ground, Join, Layer, Painting, Road, Set, Table
 from previz.scene.vehicle import Launch, Ramp, TimedRun, Vehicle
 from previz.scene.wants import (
     USUAL_WANTS,
@@ -82,6 +82,7 @@ __all__ = [
     "FENCE_HEIGHTS",
     "FLOOR_HEIGHT",
     "LAMP_ARM",
+    "OPPOSITE",
     "OVER_ALL",
     "PIECES",
     "PIECE_HEIGHTS",

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
-from previz.layout import Solid, pieces_of, ramp_of, vehicle_size
+from previz.layout import Solid, backdrop_plane, pieces_of, ramp_of, vehicle_size
 from previz.paper.built import OF_SOME_SHOTS, only_then
 from previz.paper.measures import tape_of
 from previz.paper.plan.page import Maker, heading
@@ -73,9 +73,9 @@ def _of_some_shots(scene: Scene, then: Sequence[Scene]) -> Iterator[tuple[str, .
 
 def _one_of(scene: Scene, what: str, name: str) -> Iterator[tuple[str, ...]]:
     """The row of the backdrop, the vehicle or the ramp, where a scene has it."""
-    table, backdrop, vehicle, ramp = scene.set.table, scene.set.backdrop, scene.vehicle, ramp_of(scene)
-    if what == "backdrop" and backdrop is not None:
-        sides = (backdrop.width or table.width, backdrop.height)
+    backdrop, plane, vehicle, ramp = scene.set.backdrop, backdrop_plane(scene), scene.vehicle, ramp_of(scene)
+    if what == "backdrop" and backdrop is not None and plane is not None:
+        sides = (plane.width, backdrop.height)
         told = "as written" if backdrop.width is not None else "height as written, width the table's"
         yield _row(scene, name, "sheet", 1, sides, None, told)
     if what == "vehicle" and vehicle is not None:
