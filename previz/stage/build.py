@@ -144,7 +144,8 @@ def _lit(meshes: Sequence[Mesh], corners: Floats) -> tuple[LitMesh, ...]:
 
 def _vehicle_arrays(vehicle: VehicleModel) -> list[NDArray[Any]]:
     parts = [*vehicle.body, *(mesh for wheel in vehicle.wheels for mesh in (*wheel.round, *wheel.turning))]
-    return [array for mesh in parts for array in (mesh.vertices, mesh.normals, mesh.faces, mesh.colours)]
+    arrays = [(mesh.vertices, mesh.normals, mesh.faces, mesh.colours, mesh.uv, mesh.image) for mesh in parts]
+    return [array for each in arrays for array in each if array is not None]
 
 
 def _triple(values: NDArray[np.float64]) -> tuple[float, float, float]:

@@ -6,17 +6,18 @@ What was kept is used again only for the same description, built by the same sou
 import json
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields
 from functools import cache, partial
 from pathlib import Path
 from threading import Lock
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from previz.files import Arrays, kept_with_files, key_of, load_model, note, read_files, source_of
 from previz.layout import QUARTER_TURNS, Heights, Lamp, ground_heights, refuse_too_much, roof
-from previz.mesh import Material, Mesh, merged
+from previz.mesh import Material, Mesh, Picture, Surface, merged
 from previz.scene import Scene
 from previz.spread import Elsewhere, T, both, here
 from previz.stage.model import VehicleModel, Wheel
@@ -227,6 +228,24 @@ def _packed(groups: Groups) -> tuple[Arrays, dict[str, list[dict[str, Any]]]]:
     arrays: Arrays = {}
     facts: dict[str, list[dict[str, Any]]] = {}
     pictures: dict[int, str] = {}
+
+    def picture_of(pixels: NDArray[np.uint8] | None) -> str | None:
+        if pixels is None:
+            return None
+        name = pictures.setdefault(id(pixels), f"picture.{len(pictures)}")
+        arrays[name] = pixels
+        return name
+
+    def surface_of(surface: Surface) -> dict[str, Any]:
+        told: dict[str, Any] = {}
+        for name in (each.name for each in fields(Surface)):
+            value = getattr(surface, name)
+            if isinstance(value, Picture):
+                told[name] = {"pixels": picture_of(value.pixels), "way": value.way, "wrap": list(value.wrap)}
+            else:
+                told[name] = picture_of(value) if isinstance(value, np.ndarray) else value
+        return told
+
     for name, meshes in groups.items():
         facts[name] = []
         for k, mesh in enumerate(meshes):
@@ -234,11 +253,10 @@ def _packed(groups: Groups) -> tuple[Arrays, dict[str, list[dict[str, Any]]]]:
             arrays[f"{name}.{k}.faces"] = mesh.faces.astype(np.int32)
             if mesh.uv is not None:
                 arrays[f"{name}.{k}.uv"] = mesh.uv.astype(np.float32)
-            picture = None
-            if mesh.image is not None:
-                picture = pictures.setdefault(id(mesh.image), f"picture.{len(pictures)}")
-                arrays[picture] = mesh.image
-            facts[name].append({"material": asdict(mesh.material), "picture": picture})
+            fact: dict[str, Any] = {"material": asdict(mesh.material), "picture": picture_of(mesh.image)}
+            if mesh.surface is not None:
+                fact["surface"] = surface_of(mesh.surface)
+            facts[name].append(fact)
     return arrays, facts
 
 
@@ -257,7 +275,17 @@ def _mesh(arrays: Arrays, name: str, facts: dict[str, Any]) -> Mesh:
     material = Material(**{**facts["material"], "glow": _triple(facts["material"]["glow"])})
     uv = arrays[f"{name}.uv"].astype(float) if f"{name}.uv" in arrays else None
     image = None if facts["picture"] is None else arrays[facts["picture"]]
-    return Mesh(vertices, arrays[f"{name}.faces"].astype(np.int64), normals, colours, material, uv, image)
+    surface = _surface(arrays, facts["surface"]) if "surface" in facts else None
+    return Mesh(vertices, arrays[f"{name}.faces"].astype(np.int64), normals, colours, material, uv, image, surface)
+
+
+def _surface(arrays: Arrays, facts: Mapping[str, Any]) -> Surface:
+    def unpacked(value: Any) -> Any:
+        if isinstance(value, dict):
+            return Picture(arrays[value["pixels"]], value["way"], tuple(value["wrap"]))
+        return arrays[value] if isinstance(value, str) else value
+
+    return Surface(**{name: unpacked(value) for name, value in facts.items()})
 
 
 def _lamp(facts: dict[str, Any]) -> Lamp:
