@@ -91,6 +91,11 @@ class Surface:
     emission: Picture | None = None
     matt: bool = False
 
+    @property
+    def shaded(self) -> bool:
+        """Whether some of the light from all round is taken from it, and so has to be told from the rest."""
+        return self.occlusion is not None and self.occlusion_strength > 0
+
 
 @dataclass(frozen=True)
 class Mesh:

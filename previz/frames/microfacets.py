@@ -16,7 +16,7 @@ from previz.frames.mirror import MIRROR_WIDTHS
 Array = NDArray[np.float64]
 
 SIDE = 32
-_LOOKS = 48  # squared: half vectors that an entry is integrated over
+_LOOKS = 32  # squared: half vectors that an entry is integrated over
 
 
 @cache
@@ -33,36 +33,39 @@ def reflection_table() -> NDArray[np.float32]:
     True
     """
     steps = np.clip(np.linspace(0, 1, SIDE), 1e-3, 1 - 1e-4)  # straight from above there is no way to lean
-    return np.array([[_entry(cosine, roughness) for cosine in steps] for roughness in steps], dtype=np.float32)
+    return np.stack([_row(steps, float(roughness)) for roughness in steps]).astype(np.float32)
 
 
-def _entry(cosine: float, roughness: float) -> list[float]:
-    light, weight, crossing = _weights(cosine, roughness)
-    across, _, up = (weight @ light) / weight.sum()
+def _row(cosine: Array, roughness: float) -> Array:
+    """For cosines to the eye (c,), what `reflection_table` holds. (c, 4)"""
+    across, up, weight, crossing = _mirrored(cosine, roughness)
+    total = weight.sum(axis=1)
+    across, up = (weight * across).sum(axis=1) / total, (weight * up).sum(axis=1) / total
     # Where the way from the normal (0, 1) to the mirror's direction (-flat, cosine) meets the line of the mean.
-    flat = np.sqrt(1 - cosine**2)
-    part = across / (across * (1 - cosine) - flat * up)
+    part = across / (across * (1 - cosine) - np.sqrt(1 - cosine**2) * up)
     # The mean cosine of a von Mises-Fisher lobe (Mardia and Jupp 2000, Directional statistics, 9.3).
     lengths = np.array([1 / np.tanh(1 / width**2) - width**2 for width in MIRROR_WIDTHS])
     level = np.interp(-np.hypot(across, up), -lengths, np.linspace(0, 1, len(lengths)))
-    return [(weight * (1 - crossing)).sum(), (weight * crossing).sum(), np.clip(part, 0, 2), level]
+    added = (weight * crossing).sum(axis=1)
+    return np.stack([total - added, added, np.clip(part, 0, 2), level], axis=1)
 
 
-def _weights(cosine: float, roughness: float) -> tuple[Array, Array, Array]:
-    """For facets as frequent as they are: where their light comes from (n, 3), its weight, Schlick's term."""
+def _mirrored(cosine: Array, roughness: float) -> tuple[Array, Array, Array, Array]:
+    """For facets as frequent as they are, where their light comes from, its weight, and Schlick's term. (c, n) each
+
+    The eye is towards +x and the normal up; of the light's direction its parts along x and up are told.
+    """
     alpha = roughness**2
     steps = (np.arange(_LOOKS) + 0.5) / _LOOKS
     u, v = (each.ravel() for each in np.meshgrid(steps, steps))
     # Half vectors by D(h) cos(h): Walter et al. 2007, equations 35 and 36.
     rise = np.sqrt((1 - u) / (1 + (alpha**2 - 1) * u))
-    flat = np.sqrt(np.maximum(1 - rise**2, 0))
-    half = np.stack([flat * np.cos(2 * np.pi * v), flat * np.sin(2 * np.pi * v), rise], axis=1)
-    eye = np.array([np.sqrt(1 - cosine**2), 0.0, cosine])
-    along = half @ eye
-    light = 2 * along[:, None] * half - eye
-    down, along = light[:, 2], np.maximum(along, 0)
-    seen = (down > 0) & (along > 0)
-    masked = 2 * np.maximum(down, 0) / (np.maximum(down, 0) + np.sqrt(alpha**2 + (1 - alpha**2) * down**2))
-    masked *= 2 * cosine / (cosine + np.sqrt(alpha**2 + (1 - alpha**2) * cosine**2))
-    weight = np.where(seen, masked * along / np.maximum(rise * cosine, 1e-9), 0) / len(u)
-    return light, weight, (1 - np.minimum(along, 1)) ** 5
+    side = np.sqrt(np.maximum(1 - rise**2, 0)) * np.cos(2 * np.pi * v)
+    eye, flat = cosine[:, None], np.sqrt(1 - cosine[:, None] ** 2)
+    along = side * flat + rise * eye
+    across, up = 2 * along * side - flat, 2 * along * rise - eye
+    down, along = np.maximum(up, 0), np.maximum(along, 0)
+    masked = 2 * down / (down + np.sqrt(alpha**2 + (1 - alpha**2) * down**2))
+    masked *= 2 * eye / (eye + np.sqrt(alpha**2 + (1 - alpha**2) * eye**2))
+    weight = masked * along / np.maximum(rise * eye, 1e-9) / len(u)
+    return across, up, weight, (1 - np.minimum(along, 1)) ** 5

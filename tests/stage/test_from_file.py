@@ -15,6 +15,7 @@ from previz.errors import FileFault
 from previz.layout import open_files, vehicle_axles, vehicle_size
 from previz.mesh import Mesh
 from previz.scene import read_scene
+from previz.stage import build_stage
 from previz.stage.built import built_vehicle
 from previz.stage.vehicles.from_file import turning_apart, vehicle_from_file
 
@@ -150,3 +151,20 @@ def test_a_round_disc_turns_where_its_picture_shows_it() -> None:
         smooth, turning = turning_apart([as_mesh(disc, uv=uv, image=image)], 1.0)
         assert (faces_of(turning) > 0.9 * len(disc.faces)) is turns
         assert (faces_of(smooth) == len(disc.faces)) is not turns
+
+
+def test_light_from_all_round_is_told_from_that_of_lamps_where_a_surface_asks(tmp_path) -> None:
+    skin = Image.fromarray(np.full((4, 4, 3), 128, np.uint8))
+    box = trimesh.creation.box((4, 1.5, 1))
+    box.visual = TextureVisuals(uv=np.zeros((8, 2)), material=PBRMaterial(occlusionTexture=skin))
+    box.export(tmp_path / "car.glb")
+    path = tmp_path / "scene.yaml"
+    lamp = "{id: lamp, spot: 40 deg, at: [0, 400, 2038], aim: [0, 400, 0], output: 2000 lx at 2000 mm}"
+    text = SCENE.format(front="+x", more="glow: 1 cd/m2").replace("[{id: room", f"[{lamp}, {{id: room")
+    path.write_text(text)
+    scene = read_scene(path)
+    (station,) = build_stage(scene, "draft", cache=False).stations([0.0])
+    assert station.around is not None
+    top = np.concatenate([mesh.normals for mesh in vehicle_from_file(scene).body])[:, 2] > 0.9
+    # Its roof, 37.5 mm up, has 100 lx from all round and 2000 lx from the lamp 2 m above it.
+    assert station.around[top] == pytest.approx(100 / 2100, rel=0.05)

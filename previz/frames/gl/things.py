@@ -45,7 +45,7 @@ class Still:
         attributes = {"position": mesh.vertices, "normal": mesh.normals}
         if mesh.surface is not None:
             attributes |= {"colour": mesh.colours, "uv": laid_of(mesh)}
-            return cls._made(mesh, attributes, {"glow": 3, "light": 3}, look=looks.of(mesh.surface))
+            return cls._made(mesh, attributes, {"glow": 3, "light": 4}, look=looks.of(mesh.surface))
         image = None
         if mesh.image is not None:
             attributes["uv"] = uv_of(mesh)
@@ -77,12 +77,14 @@ class Still:
             look=look,
         )
 
-    def light(self, irradiance: NDArray[np.float32], exposure: Array) -> None:
-        """Light on every corner becomes a radiance, in shares of saturation."""
+    def light(
+        self, irradiance: NDArray[np.float32], exposure: Array, around: NDArray[np.float32] | None = None
+    ) -> None:
+        """Light on every corner becomes a radiance, in shares of saturation; `around` as `LitMesh.around`."""
         mesh = self.mesh
         if self.look is not None:
-            shares = irradiance * (exposure / np.pi)
-            self.corners.fill("light", np.minimum(shares, _BRIGHTEST).astype(np.float32))
+            shares = np.minimum(irradiance * (exposure / np.pi), _BRIGHTEST)
+            self.corners.fill("light", _with_share(shares, around))
             glow = np.minimum(np.asarray(mesh.material.glow) * exposure, _BRIGHTEST)
             self.corners.fill("glow", np.tile(glow, (len(mesh.vertices), 1)).astype(np.float32))
             return
@@ -178,6 +180,7 @@ class Vehicle:
         laid = {}
         if any(surfaces.values()):
             laid["uv"] = np.concatenate([laid_of(mesh) for mesh, _ in ordered])
+        self._laid = bool(laid)
         self._glow = np.concatenate([np.tile(mesh.material.glow, (len(mesh.vertices), 1)) for mesh, _ in ordered])
         self._corners = buffers.Corners(
             {
@@ -187,7 +190,7 @@ class Vehicle:
                 "axle": np.concatenate([np.tile(axle, (len(mesh.vertices), 1)) for mesh, axle in ordered]),
                 **laid,
             },
-            changing={"light": 3, "glow": 3},
+            changing={"light": 4 if laid else 3, "glow": 3},
         )
         #: Corners of its bounding box at any turn of the wheels, lamps included; homogeneous. (8, 4)
         self.box = _box_around(ordered, vehicle.lamps)
@@ -226,7 +229,8 @@ class Vehicle:
 
     def fill(self, light: Light) -> None:
         """The light of this frame."""
-        self._corners.fill("light", (light.body * (self._exposure / np.pi)).astype(np.float32))
+        shares = light.body * (self._exposure / np.pi)
+        self._corners.fill("light", _with_share(shares, light.around) if self._laid else shares.astype(np.float32))
 
 
 def _with_axles(vehicle: VehicleModel) -> list[tuple[Mesh, Array]]:
@@ -326,6 +330,12 @@ def _drawn(fragment: str, width: int, height: int, textures: dict[str, tuple[int
 
 def _with_gloss(mesh: Mesh) -> Array:
     return np.column_stack([mesh.colours, np.full(len(mesh.colours), mesh.material.gloss)])
+
+
+def _with_share(light: Array, around: NDArray[np.float32] | None) -> NDArray[np.float32]:
+    """Light (n, 3) with the share of it that comes from no lamp: all of it, where that is not told. (n, 4)"""
+    share = np.ones(len(light)) if around is None else around
+    return np.column_stack([light, share]).astype(np.float32)
 
 
 def face(one_sided: bool) -> None:

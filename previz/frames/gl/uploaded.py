@@ -52,8 +52,9 @@ class UploadedStage:
     def light(self, on_set: SetLight, usual: Light, exposure: Array) -> None:
         """Once; see `Raster.light`."""
         self.exposure, self.room = exposure, np.asarray(on_set.room) * exposure
-        for thing, irradiance in zip(self._in_order, on_set.still, strict=True):
-            thing.light(irradiance, exposure)
+        shares = on_set.around or (None,) * len(self._in_order)
+        for thing, irradiance, around in zip(self._in_order, on_set.still, shares, strict=True):
+            thing.light(irradiance, exposure, around)
         self.ground.light(on_set.ground, exposure, usual)
         self.vehicle.expose(exposure)
         buffers.refill(self.still_mirror, (usual.mirror * exposure).astype(np.float32))

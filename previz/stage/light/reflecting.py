@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from previz.light import Floats, floats, mean_over_corners
 from previz.mesh import Array, Mesh
-from previz.physics.colour import srgb_linear
+from previz.physics.colour import LUMINANCE, srgb_linear
 
 
 def albedo_of(mesh: Mesh) -> Floats:
@@ -26,6 +26,16 @@ def glow_of(mesh: Mesh) -> Array:
     if shown is None or mesh.uv is None:
         return glow
     return glow * _at_triangles(shown.pixels, mesh.uv[:, 2 * shown.way :][:, :2], mesh.faces)
+
+
+def share_from_around(light: Floats, straight: Floats) -> Floats:
+    """Of light on corners (n, 3), the share that does not come straight from lamps (n, 3). (n,)
+
+    >>> share_from_around(np.array([[4.0, 4.0, 4.0]]), np.array([[1.0, 1.0, 1.0]])).tolist()
+    [0.75]
+    """
+    whole, from_lamps = light @ LUMINANCE, straight @ LUMINANCE
+    return floats(np.clip(1 - from_lamps / np.maximum(whole, 1e-9), 0, 1))
 
 
 def _at_triangles(image: NDArray[np.uint8], uv: Array, faces: NDArray[np.int64]) -> Array:

@@ -2,7 +2,7 @@
 // A surface as glTF 2.0 describes it (appendix B), under light that was baked: what it scatters goes by the light on it,
 // what it mirrors by the surround.
 in vec3 base;                          // reflectance, before its image
-in vec3 light_on;                      // irradiance over pi, in shares of saturation
+in vec4 light_on;                      // irradiance over pi, in shares of saturation; how much of it comes from no lamp
 in vec3 own;                           // radiance of its own, before its image
 in vec3 towards_eye;
 in vec3 world_normal;
@@ -70,7 +70,7 @@ void main() {
 #endif
     // Of a sheet seen from behind, or of a corner whose normal leans away.
     if (dot(smooth_n, to_eye) < 0.0) { smooth_n = -smooth_n; n = -n; }
-    vec3 light = light_on;
+    vec3 light = light_on.rgb;
 #if defined(NORMAL) || !defined(MATT)
     vec3 around = mirrored(smooth_n, 1.0);
 #endif
@@ -82,6 +82,8 @@ void main() {
 #ifdef OCCLUSION
     open = 1.0 - occlusion_strength * (1.0 - texture(occlusion_image, laid.OCCLUSION, image_bias).r);
 #endif
+    // Light straight from lamps is not affected (glTF 2.0, 3.9.3).
+    open = mix(1.0, open, light_on.a);
     light *= open;
     vec3 sent = own;
 #ifdef EMISSION
@@ -100,7 +102,7 @@ void main() {
     float cosine = clamp(dot(n, to_eye), 0.0, 1.0);
     vec4 split = texture(reflection, (vec2(cosine, rough) * (ENTRIES - 1.0) + 0.5) / ENTRIES);
     // The surround is that of one place: where less light gets than there, less is mirrored.
-    float here = clamp(brightness(light_on) / max(brightness(around), 1e-6), 0.0, 1.0);
+    float here = clamp(brightness(light_on.rgb) / max(brightness(around), 1e-6), 0.0, 1.0);
     vec3 from = normalize(mix(n, reflect(-to_eye, n), split.b));
     vec3 glint = mirrored(from, split.a) * (head_on * split.r + split.g) * (here * open);
     // The mean of Schlick's term over even light, |V.H| for the cosine, by quadrature: off by 0.0006 at most.

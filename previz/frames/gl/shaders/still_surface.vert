@@ -4,7 +4,7 @@ layout(location = 0) in vec3 position;
 layout(location = 1) in vec3 normal;
 layout(location = 2) in vec3 colour;   // reflectance
 layout(location = 3) in vec3 glow;     // own radiance, in shares of saturation
-layout(location = 6) in vec3 light;    // irradiance over pi, in shares of saturation
+layout(location = 6) in vec4 light;    // irradiance over pi, in shares of saturation; how much of it comes from no lamp
 #include "views.glsl"
 #include "streak.glsl"
 #include "footprint.glsl"

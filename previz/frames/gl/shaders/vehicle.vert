@@ -5,7 +5,7 @@ layout(location = 1) in vec3 normal;
 layout(location = 2) in vec4 colour;   // reflectance, gloss
 layout(location = 3) in vec3 glow;     // own radiance, in shares of saturation
 layout(location = 4) in vec4 axle;     // axle middle, wheel radius; radius 0: does not turn
-layout(location = 6) in vec3 light;    // irradiance over pi, in shares of saturation
+layout(location = 6) in vec4 light;    // irradiance over pi, in shares of saturation; how much of it comes from no lamp
 #include "views.glsl"
 #include "streak.glsl"
 #include "footprint.glsl"
@@ -48,7 +48,7 @@ void main() {
     image_bias = footprint_bias(world.xyz, world_normal, VIEW(eye), most_bias) + VIEW(detail);
 #endif
 #else
-    radiance = colour.rgb * light + glow;
+    radiance = colour.rgb * light.rgb + glow;
     gloss = colour.a;
 #endif
 #ifdef MOVING
