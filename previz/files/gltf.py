@@ -22,7 +22,7 @@ Pixels = Callable[[Any], NDArray[np.uint8]]
 #: Extensions that a file may say it cannot be read without: they are read, or leave out a finer point of a material.
 _READ = ("KHR_texture_transform", "KHR_materials_", "KHR_lights_punctual", "EXT_texture_webp", "KHR_draco_mesh")
 
-_WRAPS: dict[Any, Wrap] = {10497: "repeat", 33071: "edge", 33648: "mirror"}
+_WRAPS: dict[str, Wrap] = {"10497": "repeat", "33071": "edge", "33648": "mirror"}
 _MOST_WAYS = 2  # to lay textures over one part: `Mesh.uv` holds no more
 _CUT = 0.5  # of what is to be seen through: as good as there, or as good as gone
 
@@ -117,6 +117,8 @@ class Written:
             held = getattr(shade, slot, None)
             if held is None or (painted and slot != "normalTexture" and slot != "occlusionTexture"):
                 continue
+            if not hasattr(held, "getbands"):
+                raise PrevizError(f"{slot} of a material is no picture; export the mesh again")
             info = _dict(_dict(pbr.get(slot)) or written.get(slot))
             way = _way(info)
             if way[0] not in sets:
@@ -171,7 +173,8 @@ class Written:
     def _wraps(self, info: Mapping[str, Any]) -> tuple[Wrap, Wrap]:
         texture = _entry(self._tree.get("textures"), info.get("index"))
         sampler = _entry(self._tree.get("samplers"), texture.get("sampler"))
-        return _WRAPS.get(sampler.get("wrapS"), "repeat"), _WRAPS.get(sampler.get("wrapT"), "repeat")
+        across, down = (_WRAPS.get(str(sampler.get(key)), "repeat") for key in ("wrapS", "wrapT"))
+        return across, down
 
 
 def prepared(data: bytes, suffix: str, glow: float) -> tuple[bytes, Written]:

@@ -342,6 +342,8 @@ def _mesh(part: Any, matrix: Array, finishing: "_Finishing", share: float) -> Me
     """One trimesh geometry as our mesh, moved to its place in the file's scene, with a share of its triangles."""
     faces = np.asarray(part.faces, dtype=np.int64)
     vertices = np.asarray(part.vertices, dtype=float)
+    if vertices.ndim != 2 or vertices.shape[1] != 3:
+        raise PrevizError("corners that are not places in space found: the file is damaged; export it again")
     if faces.min() < 0 or faces.max() >= len(vertices):
         raise PrevizError("a triangle names a corner that is not there: the file is damaged; export it again")
     if not np.isfinite(vertices[faces]).all() or not np.isfinite(matrix).all():

@@ -1,6 +1,10 @@
 """glTF materials and nodes as the specification gives them (glTF 2.0; Khronos, ISO/IEC 12113:2022; from memory)."""
 
+import copy
+import functools
 import json
+import random
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -216,6 +220,43 @@ def test_what_cannot_be_read_is_named(tmp_path) -> None:
             load_model(tmp_path / "model.gltf", 1.0)
         except PrevizError as fault:
             assert "\n" not in str(fault)
+
+
+def spots(tree: Any, steps: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
+    """Where all that is told stands."""
+    inside = tree.items() if isinstance(tree, dict) else enumerate(tree) if isinstance(tree, list) else ()
+    return [each for key, value in inside for each in ((*steps, key), *spots(value, (*steps, key)))]
+
+
+def test_damaged_files_are_read_or_refused_in_one_line(tmp_path) -> None:
+    """From a seed; 4000 of them were tried when this was written."""
+    slots = ("baseColorTexture", "metallicRoughnessTexture", "normalTexture", "occlusionTexture", "emissiveTexture")
+    moved = {"KHR_texture_transform": {"offset": [0.1, 0.2], "rotation": 0.3, "scale": [1, 2]}}
+    textures = {slot: {"index": k, "texCoord": k // 4, "extensions": moved} for k, slot in enumerate(slots)}
+    pbr = {slot: textures.pop(slot) for slot in slots[:2]} | {"metallicFactor": 0.5, "baseColorFactor": [1, 1, 1, 0.5]}
+    strength = {"KHR_materials_emissive_strength": {"emissiveStrength": 3}}
+    material = {"pbrMetallicRoughness": pbr, **textures, "emissiveFactor": [1, 1, 1], "alphaMode": "MASK",
+                "extensions": strength}  # fmt: skip
+    attributes = {"TEXCOORD_1": SQUARE[:, :2].copy(), "COLOR_0": np.full((4, 4), 128, np.uint8)}
+    whole = told(material, [picture((9 * k, 9, 9, 200)) for k in range(5)], attributes)
+    whole["samplers"] = [{"wrapS": 33071}]
+    whole["textures"][1]["sampler"] = 0
+    others = [None, -1, 0, 1, 10**9, 1e300, float("nan"), "", "x", [], {}, [1], [None] * 3, True, {"a": 1}, "../x.png"]
+    places, outcomes = spots(whole), [0, 0]
+    for seed in range(120):
+        rng, tree = random.Random(seed), copy.deepcopy(whole)
+        for _ in range(rng.choice([1, 1, 1, 2])):
+            *steps, last = rng.choice(places)
+            with suppress(Exception):  # what stood there may be gone already
+                group = functools.reduce(lambda inside, key: inside[key], steps, tree)
+                group[last] = copy.deepcopy(rng.choice(others))
+        try:
+            load_parts(written(tmp_path, tree), 1.0, apart=rng.choice([[], ["square"]]))
+            outcomes[0] += 1
+        except PrevizError as fault:
+            assert "\n" not in str(fault) and len(str(fault)) < 600, seed
+            outcomes[1] += 1
+    assert min(outcomes) > 10  # or nothing was tried
 
 
 # --- nodes ---
