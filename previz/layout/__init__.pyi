@@ -103,6 +103,7 @@ from .touching import ramp_overhang as ramp_overhang
 from .touching import through_the_backdrop as through_the_backdrop
 from .vehicle import QUARTER_TURNS as QUARTER_TURNS
 from .vehicle import roof as roof
+from .vehicle import vehicle_axles as vehicle_axles
 from .vehicle import vehicle_bands as vehicle_bands
 from .vehicle import vehicle_silhouette as vehicle_silhouette
 from .vehicle import vehicle_size as vehicle_size

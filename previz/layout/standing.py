@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from previz.errors import FileFault, PrevizError
 from previz.layout.ground import ground_heights
-from previz.layout.modelled import mesh_bands
+from previz.layout.modelled import ModelFile, mesh_bands
 from previz.layout.motion import VehiclePose, road_curve
 from previz.layout.ramp import ramp_of
 from previz.layout.remembered import remembered, remembered_of
@@ -200,7 +200,7 @@ def pieces_of(scene: Scene) -> tuple[Solid, ...]:
 
 def _of_a_file(scene: Scene, number: int, piece: MeshPiece) -> tuple[Band, ...]:
     try:
-        return mesh_bands(scene.folder / piece.mesh, piece.length, piece.up)
+        return mesh_bands(ModelFile.of(scene, piece), piece.length)
     except PrevizError as error:
         raise FileFault(("dressing", number, "mesh"), str(error)) from None
 

@@ -19,6 +19,7 @@ from previz.scene.fields import (
     Light,
     LightColour,
     Luminance,
+    NodeName,
     Paint,
     Part,
     Place,
@@ -282,6 +283,8 @@ class MeshPiece(Standing):
     """A mesh from a glTF, OBJ, STL or PLY file in the scene's folder, brought to a real length."""
 
     mesh: FileName = told("the file", like="crane.glb")
+    node: NodeName | None = told("of a glTF file this node alone", None, unless="all of it", like="jib")
+    glow: Luminance = told("of an emission of 1 in a glTF file", 1.0, like="400 cd/m2")
     length: PositiveLength = told("its largest horizontal extent on the table", like="120 mm")
     up: UpAxis | None = told("the file's upward axis", None, unless="y for glTF, else z", like="z")
     colour: Paint | None = told(_COLOUR, None, unless="the file's own")

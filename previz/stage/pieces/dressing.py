@@ -68,7 +68,7 @@ class _Models:
         if isinstance(spec, MeshPiece):
             if not self._built:
                 path = self.scene.folder / spec.mesh
-                self._built[0] = load_model(path, spec.length, spec.up, spec.colour)
+                self._built[0] = load_model(path, spec.length, spec.up, spec.colour, node=spec.node, glow=spec.glow)
             return self._built[0]
         look, first = k % _LOOKS.get(spec.piece, _LOOKS_MADE), 0
         if isinstance(spec, Container) and spec.colours:
