@@ -1,7 +1,8 @@
 """What touches what: pieces in each other, over the edge, through the backdrop, on a lane, in the vehicle's way.
 
-Of plants only what is solid counts, for leaves give way, except where the vehicle would brush them. Walls and fences
-may meet, run on over the edge as the road does and end inside a building; cones stand on roads on purpose. What begins
+Of plants only what is solid counts, for leaves give way, except where the vehicle would brush them; a hedge is a
+strip of sponge and gives no way. Walls, hedges and fences may meet, run on over the edge as the road does and end
+inside a building; cones stand on roads on purpose. What begins
 above the vehicle's roof hangs, and is in nobody's way.
 """
 
