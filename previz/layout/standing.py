@@ -27,6 +27,7 @@ SEE_THROUGH = ("fence", "lamp_post", "sign", "cone")
 
 #: Walls, hedges and fences: they may meet, and run on over the table's edge as the road does.
 RUNS = ("wall", "hedge", "fence")
+THIN_RUNS = ("wall", "fence")  # of those, what may end inside another thing
 
 #: What overlaps by less only touches. [m]
 TOUCH = 0.0005
