@@ -149,16 +149,13 @@ class Film:
         self._open.close()
 
     def __iter__(self) -> "Iterator[Frame]":
-        from previz.physics.flashes import cells_of
-
         asked = time.perf_counter()
         for frame in self._frames:
             self.waited += time.perf_counter() - asked
             self.count, self.facts = self.count + 1, frame.facts
-            known = getattr(frame, "cells", None)  # of one that a run before has kept
-            self.cells.append(known if known is not None else cells_of(frame.linear))
+            self.cells.append(frame.in_small)
             if self._reel is not None:
-                self._reel.keep(frame, self.cells[-1])
+                self._reel.keep(frame)
             yield frame
             self._advance(self.count)
             asked = time.perf_counter()
