@@ -60,7 +60,7 @@ from .opened import open_files as open_files
 from .ramp import RampShape as RampShape
 from .ramp import ramp_of as ramp_of
 from .ramp import ramp_width as ramp_width
-from .sizes import BROADLEAF_SPREAD as BROADLEAF_SPREAD
+from .sizes import BROADLEAF_SPREADS as BROADLEAF_SPREADS
 from .sizes import BUSH_SPREAD as BUSH_SPREAD
 from .sizes import CONE_SPREAD as CONE_SPREAD
 from .sizes import CONIFER_SPREAD as CONIFER_SPREAD

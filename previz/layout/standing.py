@@ -25,8 +25,9 @@ Array = NDArray[np.float64]
 #: Pieces one sees through or past: they hide nothing worth a finding, and hardly shade.
 SEE_THROUGH = ("fence", "lamp_post", "sign", "cone")
 
-#: Walls and fences: they may meet, and run on over the table's edge as the road does.
-RUNS = ("wall", "fence")
+#: Walls, hedges and fences: they may meet, and run on over the table's edge as the road does.
+RUNS = ("wall", "hedge", "fence")
+THIN_RUNS = ("wall", "fence")  # of those, what may end inside another thing
 
 #: What overlaps by less only touches. [m]
 TOUCH = 0.0005

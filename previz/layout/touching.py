@@ -1,8 +1,9 @@
 """What touches what: pieces in each other, over the edge, through the backdrop, on a lane, in the vehicle's way.
 
-Of plants only what is solid counts, for leaves give way, except where the vehicle would brush them. Walls and fences
-may meet, run on over the edge as the road does and end inside a building; cones stand on roads on purpose. What begins
-above the vehicle's roof hangs, and is in nobody's way.
+Of plants only what is solid counts, for leaves give way, except where the vehicle would brush them; a hedge is a
+strip of sponge and gives no way. Walls, hedges and fences may meet and run on over the edge as the road does; walls and
+fences may end inside a building. Cones stand on roads on purpose. What begins above the vehicle's roof hangs, and is in
+nobody's way.
 """
 
 import math
@@ -16,7 +17,7 @@ from previz.layout.backdrop import backdrop_plane
 from previz.layout.motion import road_curve, travel_of, vehicle_on, vehicle_path
 from previz.layout.ramp import ramp_of
 from previz.layout.remembered import remembered
-from previz.layout.standing import RUNS, TOUCH, Solid, pieces_of, ramp_solids
+from previz.layout.standing import RUNS, THIN_RUNS, TOUCH, Solid, pieces_of, ramp_solids
 from previz.layout.vehicle import roof, vehicle_size, width_at, widths_at
 from previz.physics.overlap import box_depths, depth, hull, thickness, way_clear
 from previz.physics.paths import Curve
@@ -110,7 +111,7 @@ def in_each_other(scene: Scene) -> Iterator[Touch]:
                 continue  # walls and fences may meet, and one thing may stand on the other
             # A wall or fence may end inside a building, a post stand inside a wall.
             allowed = max(
-                (thickness(each) for each, of in ((outline, it), (theirs, other)) if of.kind in RUNS), default=0
+                (thickness(each) for each, of in ((outline, it), (theirs, other)) if of.kind in THIN_RUNS), default=0
             )
             by = depth(outline, theirs) - allowed
             if by > TOUCH:

@@ -37,9 +37,19 @@ _UNKNOWN = (0.3, 0.3, 0.3)  # reflectance of what comes from a file
 _SNOW = (0.80, 0.82, 0.85)
 _DARK = (0.04, 0.04, 0.04)  # of what of a vehicle has not its colour: tyres, chassis
 
-#: Of rays that meet a plant's bands, so many pass between its leaves, as its models let them pass; of a bare one.
-GAPS = {"conifer": 0.39, "broadleaf": 0.42, "bush": 0.54}
-BARE_GAPS = 0.81
+#: Of rays that meet a plant's bands, so many pass between its leaves, as its models let them pass; by its kind, or by
+#: the style of its kind.
+_GAPS = {
+    "conifer": 0.39,
+    "broadleaf foam": 0.40,
+    "broadleaf fibre": 0.60,
+    "broadleaf brush": 0.31,
+    "bush": 0.42,
+    "hedge sponge": 0.19,
+    "hedge clipped": 0.10,
+    "hedge wild": 0.28,
+}
+_BARE = 0.81
 _ITSELF = "the vehicle itself"
 _GOLDEN = 0.6180339887498949
 
@@ -127,9 +137,19 @@ def plain_vehicle(scene: Scene, pose: VehiclePose) -> Plain:
     return _plain(world, np.where(painted[:, None], vehicle.colour, _DARK), _ITSELF)
 
 
+def gaps_in(spec: Any) -> float:
+    """Of rays that meet a piece's bands, the share that passes through it."""
+    kind = getattr(spec, "piece", "")
+    return (
+        _BARE
+        if getattr(spec, "bare", False)
+        else _GAPS.get(kind, _GAPS.get(f"{kind} {getattr(spec, 'style', '')}", 0.0))
+    )
+
+
 def _solid(solid: Solid, spec: Any, size: float) -> Plain:
     """One thing in pieces about so long [m]."""
-    gaps = BARE_GAPS if getattr(spec, "bare", False) else GAPS.get(solid.kind, 0.0)
+    gaps = gaps_in(spec)
     if gaps:
         size = min(size, solid.size[0] / 6)
     found = _plain(np.concatenate([_prism(*prism, size) for prism in solid.prisms]), _colour(spec), solid.name)

@@ -15,7 +15,7 @@ from previz.stage.pieces.scattering import scatter
 from previz.stage.shapes.finish import MOST_TRIANGLES, too_many
 
 #: Copies come in so many different builds, then repeat; what is made in a works looks alike.
-_LOOKS = {"conifer": 6, "broadleaf": 4, "bush": 5, "stone": 8}
+_LOOKS = {"conifer": 6, "broadleaf": 4, "bush": 5, "hedge": 4, "stone": 8}
 _LOOKS_MADE = 2
 
 
