@@ -12,6 +12,7 @@ from previz.scene.model import Scene
 from previz.scene.own import common_changes, own_changes
 from previz.scene.pieces import (
     PIECES,
+    BounceCard,
     Broadleaf,
     Building,
     Bush,
@@ -20,6 +21,7 @@ from previz.scene.pieces import (
     Conifer,
     Container,
     Fence,
+    FlagCard,
     LampPost,
     MeshPiece,
     Scatter,
@@ -97,6 +99,7 @@ __all__ = [
     "Ambient",
     "Backdrop",
     "Behind",
+    "BounceCard",
     "Broadleaf",
     "Building",
     "Bush",
@@ -115,6 +118,7 @@ __all__ = [
     "Fence",
     "FileUnits",
     "Fills",
+    "FlagCard",
     "Flicker",
     "Focus",
     "FocusKey",
