@@ -282,6 +282,7 @@ GLOSSARY: dict[str, Quantity] = {
         means="wholly inside the part of the picture that no screen cuts off",
     ),
     "ramp_share": _share(_FRAMING, "picture that the ramp takes up, worst frame"),
+    "gear_frames": _share(_FRAMING, "frames with a lamp, stand or card for light in them"),
     "gear_share": _share(_FRAMING, "picture that a lamp, stand or card for light takes up, worst frame"),
     "hidden_share": _share(_FRAMING, "vehicle hidden, worst frame"),
     # --- on the set ---

@@ -181,14 +181,7 @@ BROKEN = [
     ([("set.backdrop.join", "straight")], "backdrop.join", WATCH, 1.5 * (1 - 477 / 1039.4) * (4.2 / 472.8) / 5.6, 0.01),
     ([("shots[0].aim", [-600, 400, 80]), ("shots[0].focus", "480 mm")], "framing.vehicle", STOP, 0.0, 0),
     # 8 m / 24 and a little of the box's depth, at 477 + 6000 mm through 5.6 mm at 4.2 mm
-    # From so far off the lamp would be in the picture where it stands.
-    (
-        [("shots[0].at", [1500, -6150, 70]), ("lights[0].at", [700, -500, 3200]), ("lights[0].held", "above")],
-        "framing.small",
-        WATCH,
-        333.3 / 6477 * 4.2 / 5.6,
-        0.02,
-    ),
+    ([("shots[0].at", [1500, -6150, 70])], "framing.small", WATCH, 333.3 / 6477 * 4.2 / 5.6, 0.02),
     # A spot that lights the middle of the set, and next to nothing round it.
     (
         [

@@ -41,11 +41,12 @@ def test_a_panel_in_the_picture_takes_up_what_its_angle_says(tmp_path) -> None:
     scene = read(broken((KEY, panel), ("dressing[0].at", [300, 700])), tmp_path)
     (seen,) = gear(scene)
     view = view_of(scene, scene.shots[0])
+    (share,) = [each.value for each in check_gear(view).figures if each.quantity == "gear_share"]
     v = 1 / (1 / 0.0042 - 1 / view.focus[0])
     depth = float(view.depths(np.array([[1.5, 0.75, 0.07 + 6 / 550]]))[0, 0])
     expected = 0.184 * 0.144 * (v / depth) ** 2 / (view.area[0] * view.area[1])
     assert seen.id == "gear.frame.key" and seen.verdict is Verdict.STOP
-    assert seen.value == pytest.approx(expected, rel=0.06)  # of its outline, sides 40 mm deep and all
+    assert share == pytest.approx(expected, rel=0.06)  # of its outline, sides 40 mm deep and all
     assert "The lamp key is in the picture" in seen.message and "throughout the shot" in seen.message
 
 

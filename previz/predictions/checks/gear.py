@@ -49,12 +49,13 @@ def check_gear(view: ShotView) -> Notes:
     found = [(each, seen) for each in _things(view.scene) if (seen := _seen(view, each)) is not None]
     for each, seen in found:
         notes.figure("gear_share", seen.share, each.id)
+        shown = len(seen.frames) / len(view.cameras)  # whoever zooms in makes it larger, and is no worse off
         notes.finding(
             f"gear.frame.{each.id}",
-            "gear_share",
-            seen.share,
+            "gear_frames",
+            shown,
             0.0,
-            above(seen.share, 0.0, 0.0),
+            above(shown, 0.0, 0.0),
             f"{_named(each, seen.parts)} is in the picture, up to {_percent(seen.share)} of it"
             f"{_when(view, seen.frames)}.",
             ways=partial(_out_of_the_picture, view, each, seen),
@@ -63,7 +64,7 @@ def check_gear(view: ShotView) -> Notes:
         )
     if not found:
         notes.finding(
-            "gear.frame", "gear_share", 0.0, 0.0, Verdict.FINE, "No lamp, stand or card for light is in the picture."
+            "gear.frame", "gear_frames", 0.0, 0.0, Verdict.FINE, "No lamp, stand or card for light is in the picture."
         )
     return notes
 
