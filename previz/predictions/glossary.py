@@ -144,6 +144,7 @@ GLOSSARY: dict[str, Quantity] = {
     "best_f_number": Quantity(_FOCUS, "sharpest stop for this run"),
     "aim_distance": _tape(_FOCUS, "front of the lens to what it is aimed at"),
     "working_distance": _tape(_FOCUS, "lens front to nearest part of vehicle"),
+    "camera_clearance": _tape(_FRAMING, "room round body and lens of the camera"),
     "body_clearance": _tape(_FOCUS, "room under the camera"),
     # --- apparent scale ---
     "entrance_pupil": _length(

@@ -148,3 +148,26 @@ def test_a_bounce_card_lifts_what_the_meter_reads_on_the_vehicle(tmp_path) -> No
         scene = read(broken(("lights", lights), ("dressing[2]", {**card, "piece": kind})), tmp_path)
         light[kind] = view_of(scene, scene.shots[0]).light.vehicle.total
     assert light["bounce"] > 1.15 * light["flag"]
+
+
+@pytest.mark.parametrize(("y", "left"), [(300.0, 51.0), (370.0, -19.0)])
+def test_the_camera_body_is_in_nothing_and_nothing_drives_through_it(y: float, left: float, tmp_path) -> None:
+    """By hand: 20 mm of the lens are before the pupil; a house front is 71 mm or 1 mm ahead of that."""
+    hut = {"id": "hut", "piece": "building", "at": [1500, 421, 0], "width": 600, "depth": 100, "height": 300}
+    keys = [
+        ("cameras.small.body", [100, 60, 40]), ("cameras.small.lens_size", [40, 40]),
+        ("vehicle.path", [[0, 800], [3000, 800]]),
+        ("shots[0].at", [1500, y, 120]), ("shots[0].aim", [1500, 900, 120]), ("dressing[1]", hut),
+        ("shots[0].focus", "500 mm"),
+    ]  # fmt: skip
+    scene = read(broken(*keys), tmp_path)
+    (told,) = [each for each in check_gear(view_of(scene, scene.shots[0])).findings if each.id == "gear.camera"]
+    assert told.value * 1000 == pytest.approx(left, abs=1.0)
+    assert told.verdict is (Verdict.FINE if left > 0 else Verdict.STOP)
+    on_the_way = read(
+        broken(*keys[:2], keys[-1], ("shots[0].at", [2800, 380, 60]), ("shots[0].aim", [2800, 900, 60])), tmp_path
+    )
+    (told,) = [
+        each for each in check_gear(view_of(on_the_way, on_the_way.shots[0])).findings if each.id == "gear.camera"
+    ]
+    assert told.verdict is Verdict.STOP and "The vehicle on its way is" in told.message

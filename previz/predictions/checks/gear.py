@@ -1,4 +1,8 @@
-"""Lamps, stands and cards as things: seen in the picture, in something, on the road or in the vehicle's way."""
+"""Lamps, stands, cards and cameras as things: seen in the picture, in something, on the road, in the vehicle's way.
+
+The camera that films is in no picture of its own, and others of the kit are not drawn: who films with two at a time
+keeps the one out of the other's picture, and frames each shot by itself.
+"""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -8,6 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.errors import PrevizError
 from previz.layout import (
     SEE_THROUGH,
     TOUCH,
@@ -23,8 +28,9 @@ from previz.layout import (
     solids_of,
 )
 from previz.physics.overlap import area_within, depth, from_line, hull
+from previz.predictions.checks.framing import hull_of
 from previz.predictions.findings import Change, Notes, Verdict, Way, above
-from previz.predictions.shot_view import ShotView
+from previz.predictions.shot_view import ShotView, view_of, with_shot
 from previz.scene import Scene
 
 Array = NDArray[np.float64]
@@ -44,8 +50,9 @@ _LOOK = 1.5
 
 
 def check_gear(view: ShotView) -> Notes:
-    """Every lamp, stand and card that a frame of the shot shows."""
+    """Every lamp, stand and card that a frame of the shot shows; and the camera's own body in something."""
     notes = Notes(view.shot.id)
+    _camera(view, notes)
     found = [(each, seen) for each in _things(view.scene) if (seen := _seen(view, each)) is not None]
     for each, seen in found:
         notes.figure("gear_share", seen.share, each.id)
@@ -275,6 +282,80 @@ def _held_otherwise(scene: Scene, each: Gear, helps: Any = None) -> Iterator[Way
             continue
         does = "Hang" if held == "above" else "Hold"
         yield Way(f"{does} {each.id} {words}.", (Change(f"{field}[{each.entry}].held", held),), _LOOK)
+
+
+# --- the camera ---
+
+
+def _camera(view: ShotView, notes: Notes) -> None:
+    """Room round body and lens, as far as their sizes are known; that the pupil itself is in nothing is `room`'s."""
+    camera = view.camera
+    if camera.body is None and camera.lens_size is None:
+        return
+    least, what = _room_round(view)
+    notes.figure("camera_clearance", least)
+    notes.finding(
+        "gear.camera",
+        "camera_clearance",
+        least,
+        0.0,
+        Verdict.STOP if least < -TOUCH else Verdict.FINE,
+        f"{what[0].upper()}{what[1:]} is {view.scene.tape(-least)} inside the camera's body or lens."
+        if least < -TOUCH
+        else f"Round body and lens of the camera {view.scene.tape(least)} are left."
+        if least < 10
+        else "Nothing is near body and lens of the camera.",
+        ways=partial(_camera_elsewhere, view),
+        otherwise="Stand the camera further off with a longer lens, or use a smaller one.",
+    )
+
+
+def _room_round(view: ShotView) -> tuple[float, str]:
+    """The least room between the camera's hull and pieces or the vehicle on all its way, and whose; inf where none."""
+    least, what = np.inf, "nothing"
+    solids = [solid.solid for solid in solids_of(view.scene)]
+    for frame in [0] if view.stands_still else range(len(view.cameras)):
+        pose = view.cameras[frame]
+        points = pose.position + hull_of(view.camera) @ pose.world_from_camera.T
+        for solid in (*solids, *view.vehicle_solids(frame)):
+            room = float(solid.distance(points).min())
+            if room < least:
+                least, what = room, "the vehicle" if solid.kind == "vehicle" else solid.id
+    if view.stands_still and view.scene.vehicle is not None:
+        room = clearance(view.scene, _hull(view))
+        if room < min(least, 0.0):
+            least, what = room, "the vehicle on its way"
+    return least, what
+
+
+def _hull(view: ShotView) -> Solid:
+    """Body and lens of a camera that stands still, upright."""
+    pose = view.cameras[0]
+    points = pose.position + hull_of(view.camera) @ pose.world_from_camera.T
+    band = Band(float(points[:, 2].min()), float(points[:, 2].max()), hull(points[:, :2]))
+    return Solid("camera", "camera", (0.0, 0.0, 0.0), 0.0, (band,))
+
+
+def _camera_elsewhere(view: ShotView) -> Iterator[Way]:
+    """Up, or back along its axis; for a camera that stands still."""
+    if not isinstance(view.shot.at[0], int | float):
+        return
+    back = view.cameras[0].world_from_camera[:, 2] * [1.0, 1.0, 0.0]
+    found = []
+    for words, way in (("Raise the camera by", np.array([0.0, 0.0, 1.0])), ("Move the camera back by", back)):
+        for step in _STEPS:
+            place = np.array(view.shot.at) + step * way
+            shot = view.shot.model_copy(update={"at": tuple(place.round(4).tolist())})
+            try:
+                after = view_of(with_shot(view.scene, view.index, shot), shot)
+            except PrevizError:  # aimed or focused where it cannot be
+                continue
+            if _room_round(after)[0] >= 0:
+                written = [f"{value * 1000:.1f} mm" for value in place]
+                found.append((step, f"{words} {view.scene.tape(step)}.", Change(f"shots[{view.index}].at", written)))
+                break
+    for _, words, change in sorted(found, key=lambda one: one[0]):
+        yield Way(words, (change,), _LOOK * len(_STEPS))
 
 
 # --- where it stands ---
