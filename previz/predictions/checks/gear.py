@@ -38,7 +38,7 @@ Array = NDArray[np.float64]
 #: What is seen of it is a slip, and no speck. Share of the picture. Common practice, no source.
 SEEN = 1e-5
 
-#: Frames in which what is before the picture is looked for behind things, at most.
+#: Frames in which it is looked whether a thing hides another, or is in the camera, at most.
 _CAST = 8
 
 #: Steps by which a lamp or card is tried further off. [m]
@@ -138,8 +138,10 @@ def _seen(view: ShotView, each: Gear) -> _Seen | None:
     parts: dict[str, None] = {}
     count = 1 if view.stands_still else len(view.cameras)
     solids = _hiding(view.scene, each)
-    hidden_in = np.unique(np.linspace(0, count - 1, min(count, _CAST)).round().astype(int))
+    hidden_in = _some(count)
     for part in each.parts:
+        if not _may_be_seen(view, part):
+            continue
         points = _points(part)
         places, depths = view.project(points)
         across = places / size
@@ -159,6 +161,21 @@ def _seen(view: ShotView, each: Gear) -> _Seen | None:
         shares[:] = shares[0]
     frames = np.flatnonzero(shares > SEEN)
     return _Seen(min(float(shares.max()), 1.0), frames, tuple(parts)) if len(frames) else None
+
+
+def _some(count: int) -> NDArray[np.int64]:
+    """So many frames, at most `_CAST` of them, evenly spread."""
+    return np.unique(np.linspace(0, count - 1, min(count, _CAST)).round().astype(np.int64))
+
+
+def _may_be_seen(view: ShotView, part: Part) -> bool:
+    """Whether in any frame the box around a part is not wholly behind the camera or past one side of the picture."""
+    places, depths = view.project(part.corners)
+    across, ahead = places / np.array(view.size), depths > 1e-3
+    past = [(across[..., axis] < 0).all(axis=1) for axis in (0, 1)]
+    past += [(across[..., axis] > 1).all(axis=1) for axis in (0, 1)]
+    outside = np.logical_or.reduce(past) & ahead.all(axis=1)
+    return bool((~outside & ahead.any(axis=1)).any())
 
 
 def _points(part: Part) -> Array:
@@ -314,10 +331,14 @@ def _room_round(view: ShotView) -> tuple[float, str]:
     """The least room between the camera's hull and pieces or the vehicle on all its way, and whose; inf where none."""
     least, what = np.inf, "nothing"
     solids = [solid.solid for solid in solids_of(view.scene)]
-    for frame in [0] if view.stands_still else range(len(view.cameras)):
+    body = hull_of(view.camera)
+    reach = float(np.linalg.norm(body, axis=1).max())
+    for frame in _some(1 if view.stands_still else len(view.cameras)):
         pose = view.cameras[frame]
-        points = pose.position + hull_of(view.camera) @ pose.world_from_camera.T
+        points = pose.position + body @ pose.world_from_camera.T
         for solid in (*solids, *view.vehicle_solids(frame)):
+            if solid.distance(pose.position[None])[0] - reach >= least:
+                continue
             room = float(solid.distance(points).min())
             if room < least:
                 least, what = room, "the vehicle" if solid.kind == "vehicle" else solid.id
