@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from previz.errors import ShotFault
-from previz.layout import Solid, camera_at, pieces_of, ramp_of, target_point, vehicle_path
+from previz.layout import LIGHT_CARDS, Solid, camera_at, pieces_of, ramp_of, target_point, vehicle_path
 from previz.scene import (
     Ambient,
     Bulb,
@@ -185,7 +185,8 @@ def _standing(scene: Scene) -> dict[str, Solid]:
 
 
 def _foot(solid: Solid) -> Mark:
-    return Mark(tuple(solid.at[:2]), solid.turn)
+    """Of a card for light its lower edge, which hangs or is on a stand."""
+    return Mark(tuple(solid.at if solid.kind in LIGHT_CARDS else solid.at[:2]), solid.turn)
 
 
 def _same(one: Mark, other: Mark) -> bool:

@@ -33,6 +33,13 @@ from .emitters import rectangle_factor as rectangle_factor
 from .framed import in_picture as in_picture
 from .framed import metered_of as metered_of
 from .framed import vehicle_edges as vehicle_edges
+from .gear import LIGHT_CARDS as LIGHT_CARDS
+from .gear import Gear as Gear
+from .gear import Part as Part
+from .gear import PutUp as PutUp
+from .gear import gear_of as gear_of
+from .gear import holds as holds
+from .gear import light_cards as light_cards
 from .ground import Heights as Heights
 from .ground import block_of as block_of
 from .ground import ground_heights as ground_heights
@@ -60,6 +67,7 @@ from .opened import open_files as open_files
 from .ramp import RampShape as RampShape
 from .ramp import ramp_of as ramp_of
 from .ramp import ramp_width as ramp_width
+from .sizes import BOARD as BOARD
 from .sizes import BROADLEAF_SPREADS as BROADLEAF_SPREADS
 from .sizes import BUSH_SPREAD as BUSH_SPREAD
 from .sizes import CONE_SPREAD as CONE_SPREAD
@@ -74,6 +82,8 @@ from .sizes import SIGN_DEPTH as SIGN_DEPTH
 from .sizes import SIGN_HIGH as SIGN_HIGH
 from .sizes import SIGN_WIDE as SIGN_WIDE
 from .sizes import Band as Band
+from .sizes import card_foot as card_foot
+from .sizes import card_frame as card_frame
 from .sizes import lamp_in_post as lamp_in_post
 from .sizes import piece_size as piece_size
 from .slope import Slope as Slope

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout.backdrop import backdrop_plane
+from previz.layout.gear import holds, light_cards
 from previz.layout.motion import road_curve, travel_of, vehicle_on, vehicle_path
 from previz.layout.ramp import ramp_of
 from previz.layout.remembered import remembered
@@ -72,9 +73,15 @@ def _standing_on(scene: Scene, it: Solid) -> Array:
 
 
 def over_the_edge(scene: Scene) -> Iterator[Touch]:
-    """What reaches over the table's edge; wider than the table, nothing but a smaller piece mends it."""
+    """What reaches over the table's edge; wider than the table, nothing but a smaller piece mends it.
+
+    A card for light that is held from beside the table does not stand on it.
+    """
     size = np.array([scene.set.table.width, scene.set.table.depth])
+    held_up = {card.solid.name for card in light_cards(scene) if holds(scene, card.solid) not in ("edge", "table")}
     for it in grounded(scene):
+        if it.name in held_up:
+            continue
         outline = _standing_on(scene, it)
         low, high = outline.min(axis=0), outline.max(axis=0)
         by = float(max((-low).max(), (high - size).max()))

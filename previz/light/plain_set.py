@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from previz.layout import (
     SEE_THROUGH,
     BackPlane,
+    PutUp,
     Solid,
     VehiclePose,
     backdrop_colours,
@@ -20,6 +21,7 @@ from previz.layout import (
     ground_colour,
     ground_heights,
     launch_of,
+    light_cards,
     road_curve,
     solids_of,
     vehicle_solid,
@@ -100,8 +102,11 @@ def plain_set(scene: Scene) -> Plain:
     parts = [_ground(scene, size)]
     if backdrop is not None and plane is not None:
         parts.append(_backdrop(scene, backdrop, plane, size))
+    cards = {card.solid.name: card for card in light_cards(scene)}
     for solid in solids_of(scene):
-        if solid.kind not in SEE_THROUGH:
+        if solid.name in cards:
+            parts.append(_board(cards[solid.name], size))
+        elif solid.kind not in SEE_THROUGH:
             parts.append(_solid(solid, _written(scene, solid), size))
     return joined(parts)
 
@@ -156,6 +161,17 @@ def _solid(solid: Solid, spec: Any, size: float) -> Plain:
     snow = getattr(spec, "snow", 0.0) * (found.receivers.normals[:, 2:] > 0.5)
     found = replace(found, albedo=found.albedo + snow * (np.array(_SNOW) - found.albedo))
     return found.thinned(1 - math.sqrt(gaps)) if gaps else found  # a ray passes its skin twice
+
+
+def _board(card: PutUp, size: float) -> Plain:
+    """A bounce card or flag as it leans, in pieces about so long. [m]"""
+    quads = []
+    for axis in range(3):
+        for sign in (-1.0, 1.0):
+            a, b = (card.half[k] for k in ((axis + 1) % 3, (axis + 2) % 3))
+            ring = [-a - b, a - b, a + b, b - a][:: int(sign)]
+            quads.append(np.stack(ring) + card.middle + sign * card.half[axis])
+    return _plain(np.concatenate([_grid(quad, size) for quad in quads]), card.spec.colour, card.solid.name)
 
 
 def _plain(corners: Array, albedo: Any, name: str) -> Plain:

@@ -103,6 +103,7 @@ Moved: Any = _gathered(
     (Container, ("colour", "stack")),
     (PIECES["building"], ("snow", "glow", "light")),
     (Card, ("image",)),
+    (PIECES["bounce"], ("tilt", "held")),
     (Scatter, ("over", "count")),
     lit=(_LIT | None, told("its light, or how many of its windows", None, unless=STAYS)),
 )
@@ -128,7 +129,7 @@ LampOtherwise: Any = _gathered(
 
     Each means what it means for the lamp itself; what is not given stays.
     """,
-    (Panel, ("at", "aim", "output", "colour", "diffusion", "mains", "panel")),
+    (Panel, ("at", "aim", "output", "colour", "diffusion", "mains", "held", "panel")),
     (Spot, ("spot", "size", "diffuser")),
     (Bulb, ("bulb",)),
     (Ambient, ("ambient",)),
