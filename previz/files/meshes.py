@@ -378,7 +378,7 @@ def _mesh(part: Any, matrix: Array, finishing: "_Finishing", most: int) -> Mesh:
         faces = faces[:, ::-1]
     if most < len(faces):
         whole = Mesh(vertices, faces, vertices, colours, material, uv, image, surface)
-        return _cut_down(whole, most)
+        return _cut_down(whole, most, _file_normals(part, matrix, len(vertices)))
     normals = _file_normals(part, matrix, len(vertices))
     if normals is not None:
         return Mesh(vertices, faces.copy(), normals, np.array(colours), material, uv, image, surface)
@@ -396,15 +396,15 @@ def _mesh(part: Any, matrix: Array, finishing: "_Finishing", most: int) -> Mesh:
     )
 
 
-def _cut_down(mesh: Mesh, count: int) -> Mesh:
-    """A mesh of about so many triangles, its normals made anew. What takes long is kept by content."""
+def _cut_down(mesh: Mesh, count: int, normals: Array | None) -> Mesh:
+    """A mesh of about so many triangles, its normals those given or made anew. What takes long is kept by content."""
 
     def compute() -> Arrays:
         tell(f"cutting a mesh of {len(mesh.faces)} triangles down to {count}; it is kept for later runs")
-        found = simplified(mesh.vertices, mesh.faces, mesh.uv, count)
+        found = simplified(mesh.vertices, mesh.faces, mesh.uv, count, normals)
         return {name: each for name, each in vars(found).items() if each is not None}
 
-    key = key_of("simplified", 1, mesh.vertices, mesh.faces, mesh.uv, count)
+    key = key_of("simplified", 2, mesh.vertices, mesh.faces, mesh.uv, normals, count)
     left = kept(key, compute)
     faces = left["faces"]
     corners = faces.reshape(-1)
@@ -412,7 +412,7 @@ def _cut_down(mesh: Mesh, count: int) -> Mesh:
         mesh,
         vertices=left["vertices"][corners],
         faces=np.arange(len(corners)).reshape(-1, 3),
-        normals=_crease_normals(left["vertices"][faces]),
+        normals=_crease_normals(left["vertices"][faces]) if normals is None else left["normals"].reshape(-1, 3),
         colours=mesh.colours[left["origin"][corners]],
         uv=None if mesh.uv is None else left["uv"].reshape(-1, mesh.uv.shape[1]),
     )
