@@ -12,8 +12,8 @@ from previz.layout.emitters import Ambient, AreaEmitter, Lamp, SpotEmitter, emit
 from previz.light.direct import bulb_level
 from previz.physics.colour import LUMINANCE, white_rgb
 from previz.physics.photometry import spot_profile
-from previz.scene import Scene, Ambient as WrittenAmbient
-from previz.scene import Bulb, FileUnits, LightColour, Panel, Spot
+from previz.scene import Ambient as WrittenAmbient
+from previz.scene import Bulb, FileUnits, LightColour, Panel, Scene, Spot
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # colour-science warns about the optional packages it lacks
