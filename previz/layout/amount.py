@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from previz.errors import FileFault
-from previz.layout.modelled import mesh_triangles
+from previz.layout.modelled import ModelFile, mesh_triangles
 from previz.layout.remembered import remembered
 from previz.layout.sizes import Size, extent_of
 from previz.layout.standing import Solid, pieces_of
@@ -38,6 +38,8 @@ _KINDS: Mapping[str, tuple[float, float]] = {
     "cone": (330, 4.4),
     "wall": (700, 1.6),
     "card": (2, 1.5),
+    "bounce": (24, 4.1),
+    "flag": (24, 4.1),
 }
 _SMALL_STONE = 0.009  # has a quarter as many [m]
 _A_WINDOW, _A_FLOOR = 235, 60  # of a building, more
@@ -93,7 +95,7 @@ def _of_a_piece(scene: Scene, solid: Solid) -> float:
     piece: Any = scene.dressing[solid.entry]
     size = extent_of(solid.bands)
     if isinstance(piece, MeshPiece):
-        return mesh_triangles(scene.folder / piece.mesh, piece.up) + 2 * _faces(size) / _CUT_OF_FILES**2
+        return mesh_triangles(ModelFile.of(scene, piece)) + 2 * _faces(size) / _CUT_OF_FILES**2
     return triangles_about(piece, scene.scale, size)
 
 

@@ -21,11 +21,13 @@ from previz.scene import (
     LAMP_ARM,
     PIECE_HEIGHTS,
     WALL_THICKNESS,
+    BounceCard,
     Broadleaf,
     Building,
     Card,
     Container,
     Fence,
+    FlagCard,
     Hedge,
     LampPost,
     Sign,
@@ -43,6 +45,7 @@ BROADLEAF_SPREADS = {"foam": 0.82, "fibre": 0.72, "brush": 0.34}  # the same, by
 STONE_SHAPE = (1.0, 0.82, 0.66)  # length, depth, height over its size
 ROOF_PITCH = 0.62  # of a gable: rise over half the span
 CARD_THICKNESS = 0.001  # [m] on the table: what a cut-out takes up on a plan; its model has none
+BOARD = 0.005  # [m] on the table: foam board, of bounce cards and flags
 FENCE_DEPTHS = {"rails": 0.19 / 1.2, "pickets": 0.15 / 1.2, "guard_rail": 0.33 / 0.8}  # over the height
 
 #: Of a lamp post PIECE_HEIGHTS high [m]: half its base plate, its lamp back to where the head joins the arm, its lamp
@@ -58,6 +61,10 @@ SIGN_DEPTH = 0.13
 #: height. Common practice, no source.
 PLANTS = ("conifer", "broadleaf", "bush")
 _INNER, _TRUNK = 1 / 3, 0.1
+
+
+#: A card that leans is told in slices so deep [m], so many at most.
+_SLICE, _MOST_SLICES = 0.02, 24
 
 
 @dataclass(frozen=True)
@@ -272,6 +279,36 @@ def _card(spec: Card, scale: float) -> tuple[Band, ...]:
     return (_block(spec.width, CARD_THICKNESS, 0.0, spec.height),)
 
 
+def card_frame(spec: BounceCard | FlagCard) -> Array:
+    """Of a bounce card or flag in its own frame: right along its face, up along its face, out of it; rows, unit. (3, 3)
+
+    >>> from previz.scene import FlagCard
+    >>> flat = FlagCard(id="f", piece="flag", at=["1 m", "1 m"], width="300 mm", height="200 mm", tilt="90 deg")
+    >>> (card_frame(flat)[2].round(6) + 0.0).tolist()
+    [0.0, 0.0, 1.0]
+    """
+    c, s = float(np.cos(spec.tilt)), float(np.sin(spec.tilt))
+    return np.array([[1.0, 0.0, 0.0], [0.0, s, c], [0.0, -c, s]])
+
+
+def card_foot(spec: BounceCard | FlagCard) -> Array:
+    """The middle of the lower edge of its face: so high that no edge of the board lies lower. (3,) [m]"""
+    return np.array([0.0, 0.0, BOARD * max(float(np.sin(spec.tilt)), 0.0)])
+
+
+def _light_card(spec: BounceCard | FlagCard, scale: float) -> tuple[Band, ...]:
+    """In slices from edge to edge, for it may lean."""
+    _, up, out = card_frame(spec)
+    slices = min(max(int(np.ceil(abs(spec.height * up[1]) / _SLICE)), 1), _MOST_SLICES)
+    ends = card_foot(spec) + np.linspace(0, spec.height, slices + 1)[:, None] * up
+    around = np.stack([ends[:-1], ends[1:], ends[:-1] - BOARD * out, ends[1:] - BOARD * out])
+    low, high = around.min(axis=0), around.max(axis=0)
+    return tuple(
+        Band(float(a[2]), float(b[2]), rectangle(-spec.width / 2, spec.width / 2, float(a[1]), float(b[1])))
+        for a, b in zip(low, high, strict=True)
+    )
+
+
 #: The bands of every kind of piece, by the word after `piece:`.
 BANDS: dict[str, Callable[[Any, float], tuple[Band, ...]]] = {
     "container": _container,
@@ -287,4 +324,6 @@ BANDS: dict[str, Callable[[Any, float], tuple[Band, ...]]] = {
     "cone": _cone,
     "wall": _wall,
     "card": _card,
+    "bounce": _light_card,
+    "flag": _light_card,
 }

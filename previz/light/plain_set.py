@@ -11,13 +11,17 @@ from numpy.typing import NDArray
 
 from previz.layout import (
     SEE_THROUGH,
+    BackPlane,
+    PutUp,
     Solid,
     VehiclePose,
     backdrop_colours,
+    backdrop_plane,
     cross_section,
     ground_colour,
     ground_heights,
     launch_of,
+    light_cards,
     road_curve,
     solids_of,
     vehicle_solid,
@@ -92,14 +96,17 @@ class Plain:
 
 def plain_set(scene: Scene) -> Plain:
     """Table top, backdrop, and every piece that is not see-through. Scattered things are left out."""
-    table, backdrop = scene.set.table, scene.set.backdrop
+    table, backdrop, plane = scene.set.table, scene.set.backdrop, backdrop_plane(scene)
     long = max(table.depth, *((backdrop.width or 0.0, backdrop.height) if backdrop is not None else ()), 0.0)
     size = max(table.width, long / _LONGEST) / _ACROSS
     parts = [_ground(scene, size)]
-    if backdrop is not None:
-        parts.append(_backdrop(scene, backdrop, size))
+    if backdrop is not None and plane is not None:
+        parts.append(_backdrop(scene, backdrop, plane, size))
+    cards = {card.solid.name: card for card in light_cards(scene)}
     for solid in solids_of(scene):
-        if solid.kind not in SEE_THROUGH:
+        if solid.name in cards:
+            parts.append(_board(cards[solid.name], size))
+        elif solid.kind not in SEE_THROUGH:
             parts.append(_solid(solid, _written(scene, solid), size))
     return joined(parts)
 
@@ -154,6 +161,17 @@ def _solid(solid: Solid, spec: Any, size: float) -> Plain:
     snow = getattr(spec, "snow", 0.0) * (found.receivers.normals[:, 2:] > 0.5)
     found = replace(found, albedo=found.albedo + snow * (np.array(_SNOW) - found.albedo))
     return found.thinned(1 - math.sqrt(gaps)) if gaps else found  # a ray passes its skin twice
+
+
+def _board(card: PutUp, size: float) -> Plain:
+    """A bounce card or flag as it leans, in pieces about so long. [m]"""
+    quads = []
+    for axis in range(3):
+        for sign in (-1.0, 1.0):
+            a, b = (card.half[k] for k in ((axis + 1) % 3, (axis + 2) % 3))
+            ring = [-a - b, a - b, a + b, b - a][:: int(sign)]
+            quads.append(np.stack(ring) + card.middle + sign * card.half[axis])
+    return _plain(np.concatenate([_grid(quad, size) for quad in quads]), card.spec.colour, card.solid.name)
 
 
 def _plain(corners: Array, albedo: Any, name: str) -> Plain:
@@ -221,20 +239,10 @@ def _ground(scene: Scene, size: float) -> Plain:
     return _plain(corners, albedo, "the table")
 
 
-def _backdrop(scene: Scene, backdrop: Backdrop, size: float) -> Plain:
+def _backdrop(scene: Scene, backdrop: Backdrop, plane: BackPlane, size: float) -> Plain:
     sheet = cross_section(backdrop)
-    width = backdrop.width or scene.set.table.width
-    left = (scene.set.table.width - width) / 2
-    x = np.linspace(left, left + width, max(round(width / size), 1) + 1)
+    across = np.linspace(-plane.half, plane.half, max(round(plane.width / size), 1) + 1)
     along = np.unique([*np.searchsorted(sheet.along, np.arange(0, sheet.along[-1], size)), len(sheet.along) - 1])
-    grid = np.stack(
-        [
-            np.tile(x, (len(along), 1)),
-            np.tile(sheet.y[along][:, None], (1, len(x))),
-            np.tile(sheet.z[along][:, None], (1, len(x))),
-        ],
-        axis=-1,
-    )
-    corners = _triangles(grid)
+    corners = _triangles(plane.placed(across, sheet.off[along][:, None], sheet.z[along][:, None]))
     albedo = backdrop_colours(scene, corners.mean(axis=1)[:, 2])
     return _plain(corners, albedo, "the backdrop")

@@ -4,11 +4,13 @@ Sizes left out are the full-size ones of `real_sizes` brought to the scene's sca
 the stage is built; a size that is given is the size *on the table*. `at` is the middle of the footprint on the ground.
 """
 
+import math
 from collections.abc import Iterator
 from typing import Any, Literal
 
 from pydantic import ValidationInfo, field_validator
 
+from previz import units
 from previz.scene.fields import (
     Angle,
     FileName,
@@ -19,6 +21,7 @@ from previz.scene.fields import (
     Light,
     LightColour,
     Luminance,
+    NodeName,
     Paint,
     Part,
     Place,
@@ -31,11 +34,13 @@ from previz.scene.fields import (
     choose_from,
     full_size,
     group,
+    quantity,
     series,
     told,
     whole,
     word,
 )
+from previz.scene.lights import HeldBy
 from previz.scene.real_sizes import (
     BUILDING_DEPTH,
     BUILDING_WIDTH,
@@ -48,6 +53,9 @@ from previz.scene.real_sizes import (
     WALL_THICKNESS,
 )
 from previz.units import QuantityError, shown
+
+#: Reflectance of matt white foam board, and of black card or cloth. Typical, from memory.
+WHITE_CARD, BLACK_CARD = (0.85, 0.85, 0.85), (0.03, 0.03, 0.03)
 
 Copies: Any = whole(1, 500)
 AlongRoad: Any = word("road", what="something to stand along")
@@ -73,6 +81,8 @@ Corners: Any = series(Point2, at_least=2, what="corners", example="[[0, 600], [1
 Count: Any = whole(1, 20000)
 SizeRange: Any = group(PositiveLength, PositiveLength, shape="[smallest, largest]", example="[130 mm, 300 mm]")
 UpAxis: Any = word("y", "z", what="an upward axis")
+Tilt: Any = quantity(units.ANGLE, at_least=-math.pi / 2, at_most=math.pi / 2)
+Finish: Any = word("matt", "silver", what="a finish")
 
 # Said of more than one piece.
 _HEIGHT, _LENGTH, _COLOUR = "over all", "along x of the piece", "of its paint"
@@ -285,6 +295,34 @@ class Card(Standing):
     image: FileName | None = told("a picture; its alpha is the outline", None, unless="none", like="tree.png")
 
 
+class _LightCard(Standing):
+    """Keys of a card put up for its light: it faces -y of the piece, and `at` is the middle of its lower edge."""
+
+    width: PositiveLength = told(_LENGTH, like="300 mm")
+    height: PositiveLength = told("from its lower edge to its upper one, along the card", like="200 mm")
+    tilt: Tilt = told(
+        "its top leant back from its face, which then looks up; below 0 it looks down", 0.0, like="20 deg"
+    )
+    held: HeldBy | None = told(
+        "what it stands or hangs on", None, unless="on the table its own edge, else as a lamp would be"
+    )
+
+
+class BounceCard(_LightCard):
+    """A bounce card: it gives light back, white or in its colour in every direction, silver much like a mirror."""
+
+    piece: Literal["bounce"] = told(_PIECE)
+    colour: Paint = told("of both its sides", WHITE_CARD)
+    finish: Finish = told("of both its sides", "matt", like="silver")
+
+
+class FlagCard(_LightCard):
+    """A flag: a black card that keeps light off, and gives hardly any back."""
+
+    piece: Literal["flag"] = told(_PIECE)
+    colour: Paint = told("of both its sides", BLACK_CARD)
+
+
 class Scatter(Part):
     """Many small things over an area, placed by a seed; none lands on the road or in the vehicle's way."""
 
@@ -335,6 +373,8 @@ class MeshPiece(Standing):
     """A mesh from a glTF, OBJ, STL or PLY file in the scene's folder, brought to a real length."""
 
     mesh: FileName = told("the file", like="crane.glb")
+    node: NodeName | None = told("of a glTF file this node alone", None, unless="all of it", like="jib")
+    glow: Luminance = told("of an emission of 1 in a glTF file", 1.0, like="400 cd/m2")
     length: PositiveLength = told("its largest horizontal extent on the table", like="120 mm")
     up: UpAxis | None = told("the file's upward axis", None, unless="y for glTF, else z", like="z")
     colour: Paint | None = told(_COLOUR, None, unless="the file's own")
@@ -355,6 +395,8 @@ PIECES: dict[str, type[Standing]] = {
     "cone": Cone,
     "wall": Wall,
     "card": Card,
+    "bounce": BounceCard,
+    "flag": FlagCard,
 }
 
 #: Every kind of entry of `dressing`.

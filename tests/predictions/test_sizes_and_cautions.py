@@ -25,7 +25,11 @@ def test_lanes_of_the_standards_pass(lane: float) -> None:
 
 #: What a maker may leave to its default, with each style and shape that has a size of its own.
 LEFT_OUT = [
-    *({"piece": kind} for kind in PIECES if kind not in ("fence", "hedge", "wall", "card", "sign", "building")),
+    *(
+        {"piece": kind}
+        for kind in PIECES
+        if kind not in ("fence", "hedge", "wall", "card", "bounce", "flag", "sign", "building")
+    ),
     *({"piece": "fence", "length": 100, "style": style} for style in FENCE_HEIGHTS),
     *({"piece": "sign", "shape": shape} for shape in SIGN_WIDE),
     *({"piece": "building", "roof": roof, "floors": floors} for roof in ("flat", "gable") for floors in (1, 3, 12)),

@@ -31,6 +31,8 @@ SIZES: dict[str, dict[str, tuple[float, float]]] = {
     "cone": {"height": (0.005, 0.1)},
     "wall": {"length": (0.1, 2.0)},
     "card": {"width": (0.02, 0.6), "height": (0.02, 0.6)},
+    "bounce": {"width": (0.05, 0.6), "height": (0.05, 0.6)},
+    "flag": {"width": (0.05, 0.6), "height": (0.05, 0.6)},
 }
 
 

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from previz.layout import lamp_in_post, lamp_rgb, piece_size
 from previz.mesh import Array, Mesh
 from previz.scene import (
+    BounceCard,
     Broadleaf,
     Building,
     Bush,
@@ -20,6 +21,7 @@ from previz.scene import (
     Conifer,
     Container,
     Fence,
+    FlagCard,
     Hedge,
     LampPost,
     Sign,
@@ -29,6 +31,7 @@ from previz.scene import (
 )
 from previz.stage.pieces import foliage, street, yard
 from previz.stage.pieces.buildings import House, building
+from previz.stage.pieces.gear import light_card
 from previz.stage.shapes.finish import LEAF, LONGEST_EDGE, Colour, weathered
 
 GALVANISED: Colour = (0.36, 0.37, 0.38)
@@ -123,6 +126,10 @@ def _card(spec: Card, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...
     return card(spec, scale, rng)
 
 
+def _light_card(spec: BounceCard | FlagCard, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    return light_card(spec)
+
+
 def card(
     spec: Card, scale: float, rng: np.random.Generator, image: NDArray[np.uint8] | None = None
 ) -> tuple[Mesh, ...]:
@@ -184,4 +191,6 @@ BUILDERS: dict[type[Standing], Callable[[Any, float, np.random.Generator], tuple
     Cone: _cone,
     Wall: _wall,
     Card: _card,
+    BounceCard: _light_card,
+    FlagCard: _light_card,
 }

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError
-from previz.layout import ground_heights, half_road, road_curve, roof, solids_of, vehicle_path
+from previz.layout import backdrop_plane, ground_heights, half_road, road_curve, roof, solids_of, vehicle_path
 from previz.mesh import Array, Mesh
 from previz.physics.paths import along_curve
 from previz.scene import SCATTERED_STYLES, VEHICLE_SIZES, Scatter, Scene
@@ -207,8 +207,9 @@ def _clear(scene: Scene, spots: Array, radii: Array, taken: list[Array]) -> NDAr
     """Which spots are clear of road, vehicle and pieces by their own radius, and on the table."""
     table = scene.set.table
     clear = ((spots >= 0) & (spots <= (table.width, table.depth))).all(axis=1)
-    if scene.set.backdrop is not None:
-        clear &= spots[:, 1] + radii < scene.set.backdrop.distance - scene.set.backdrop.join.cove
+    backdrop, plane = scene.set.backdrop, backdrop_plane(scene)
+    if backdrop is not None and plane is not None:
+        clear &= plane.off(spots) + radii < backdrop.distance - backdrop.join.cove
     road = scene.set.road
     if road is not None:
         half = half_road(road, scene.scale)
