@@ -2,10 +2,16 @@ from .amount import MOST_TRIANGLES as MOST_TRIANGLES
 from .amount import refuse_too_much as refuse_too_much
 from .amount import triangles_about as triangles_about
 from .backdrop import SHEET_STEP as SHEET_STEP
+from .backdrop import BackPlane as BackPlane
 from .backdrop import Sheet as Sheet
+from .backdrop import back_plane as back_plane
+from .backdrop import backdrop_plane as backdrop_plane
 from .backdrop import cross_section as cross_section
+from .backdrop import faced_side as faced_side
+from .backdrop import table_edge_plane as table_edge_plane
 from .camera import CameraPose as CameraPose
 from .camera import camera_at as camera_at
+from .camera import stays_put as stays_put
 from .camera import target_point as target_point
 from .colours import AIR as AIR
 from .colours import SKIES as SKIES
@@ -37,6 +43,7 @@ from .gear import light_cards as light_cards
 from .ground import Heights as Heights
 from .ground import block_of as block_of
 from .ground import ground_heights as ground_heights
+from .launch import chassis as chassis
 from .launch import chassis_of as chassis_of
 from .launch import launch_of as launch_of
 from .launch import losses_of as losses_of
@@ -61,7 +68,7 @@ from .ramp import RampShape as RampShape
 from .ramp import ramp_of as ramp_of
 from .ramp import ramp_width as ramp_width
 from .sizes import BOARD as BOARD
-from .sizes import BROADLEAF_SPREAD as BROADLEAF_SPREAD
+from .sizes import BROADLEAF_SPREADS as BROADLEAF_SPREADS
 from .sizes import BUSH_SPREAD as BUSH_SPREAD
 from .sizes import CONE_SPREAD as CONE_SPREAD
 from .sizes import CONIFER_SPREAD as CONIFER_SPREAD
@@ -106,6 +113,7 @@ from .touching import ramp_overhang as ramp_overhang
 from .touching import through_the_backdrop as through_the_backdrop
 from .vehicle import QUARTER_TURNS as QUARTER_TURNS
 from .vehicle import roof as roof
+from .vehicle import vehicle_axles as vehicle_axles
 from .vehicle import vehicle_bands as vehicle_bands
 from .vehicle import vehicle_silhouette as vehicle_silhouette
 from .vehicle import vehicle_size as vehicle_size

@@ -11,12 +11,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.layout.backdrop import backdrop_plane
 from previz.layout.emitters import AreaEmitter, emitters_of, fixture_of
 from previz.layout.ground import ground_heights
 from previz.layout.remembered import remembered
 from previz.layout.sizes import BOARD, card_foot, card_frame
 from previz.layout.standing import Solid, pieces_of
-from previz.scene import Ambient, BounceCard, FlagCard, Panel, Scene, Spot
+from previz.scene import Ambient, BounceCard, Bulb, FlagCard, Panel, Scene, Spot
 
 Array = NDArray[np.float64]
 Colour = tuple[float, float, float]
@@ -29,6 +30,7 @@ POLE, LEG, LEG_REACH, LEG_RISE = 0.011, 0.008, 0.35, 0.30  # of a stand on the f
 SMALL_POLE, SMALL_FOOT, FOOT_HIGH = 0.005, 0.060, 0.006  # of one on the table: its radius, and its round foot
 ABOVE = 1.0  # how far up what hangs from above is drawn
 BESIDE = 0.10  # how far beside the table the stand of an arm is
+SOCKET, SOCKET_LONG = 0.040, 0.050  # of a bare bulb: its width, and how far it reaches past the glass
 HEAD = 0.015  # half the side of the clamp that holds a lamp or card
 
 #: What bodies and stands are painted. Reflectances chosen by eye.
@@ -49,7 +51,7 @@ class Part:
     Parameters
     ----------
     what : str
-        "housing", "frame", "stand" or "arm".
+        "housing", "frame", "stand" or "arm"; "glass" is a ball that sends out its `face` all round.
     centre : (3,) float
         [m]
     half : (3, 3) float
@@ -180,8 +182,10 @@ def gear_of(scene: Scene) -> tuple[Gear, ...]:
     for number, (light, emitter) in enumerate(zip(scene.lights, emitters_of(scene), strict=False)):
         if isinstance(light, Ambient):
             continue
-        bodies, neck = _lamp(light, emitter)
+        bodies, neck = ([], np.array(light.at)) if isinstance(light, Bulb) else _lamp(light, emitter)
         held = light.held or ("above" if _over_table(scene, neck) else "floor")
+        if isinstance(light, Bulb):
+            bodies, neck = _bulb(light, emitter, held)
         found.append(Gear(light.id, "lamp", number, held, (*bodies, *_holder(scene, neck, held))))
     for card in light_cards(scene):
         held = holds(scene, card.solid)
@@ -211,6 +215,16 @@ def _lamp(light: Panel | Spot, emitter: Any) -> tuple[list[Part], Array]:
     if isinstance(emitter, AreaEmitter):
         parts.append(_sheet("frame", emitter, FRAME_RIM, FRAME_DEPTH))
     return parts, at - axis * (BULB_LONG * wide + HEAD)
+
+
+def _bulb(light: Bulb, emitter: Any, held: str) -> tuple[list[Part], Array]:
+    """A bare bulb and its socket: above it where it hangs, else below."""
+    at, radius = np.array(light.at), light.bulb / 2
+    radiance: Any = tuple(float(one) / (np.pi * radius**2) for one in emitter.intensity)
+    glass = Part("glass", at, radius * np.eye(3), True, HOUSING, radiance)
+    way = np.array([0.0, 0.0, 1.0 if held in ("arm", "above") else -1.0])
+    near, far = at + way * 0.9 * radius, at + way * (radius + SOCKET_LONG)
+    return [glass, _rod("housing", near, far, SOCKET / 2)], far
 
 
 def _sheet(what: str, emitter: AreaEmitter, rim: float, depth: float) -> Part:
@@ -266,17 +280,21 @@ def _holder(scene: Scene, neck: Array, held: str) -> Iterator[Part]:
 
 def _beside(scene: Scene, neck: Array) -> Array:
     """Beside the nearest edge of the table that an arm at that height gets to, past the backdrop's top. (3,) [m]"""
-    table, backdrop = scene.set.table, scene.set.backdrop
+    table, plane = scene.set.table, backdrop_plane(scene)
     x, y, z = neck
-    ways = [
-        (x, (-BESIDE, y)),
-        (table.width - x, (table.width + BESIDE, y)),
-        (y, (x, -BESIDE)),
-    ]
-    behind = table.depth if backdrop is None else max(table.depth, backdrop.distance)
-    if backdrop is None or z > backdrop.height:
-        ways.append((behind - y, (x, behind + BESIDE)))
-    _, (px, py) = min(ways, key=lambda way: way[0])
+    ways = {
+        "left": (x, (-BESIDE, y)),
+        "right": (table.width - x, (table.width + BESIDE, y)),
+        "front": (y, (x, -BESIDE)),
+        "back": (table.depth - y, (x, table.depth + BESIDE)),
+    }
+    if plane is not None:
+        behind = max(plane.long, plane.distance)
+        px, py, _ = plane.placed(plane.across(neck), behind + BESIDE, z)
+        ways[plane.side] = (behind - float(plane.off(neck)), (float(px), float(py)))
+        if z <= plane.height:
+            del ways[plane.side]
+    _, (px, py) = min(ways.values(), key=lambda way: way[0])
     return np.array([px, py, z])
 
 

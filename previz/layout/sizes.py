@@ -17,15 +17,18 @@ from previz.scene import (
     CONTAINER_SIZE,
     FENCE_HEIGHTS,
     FLOOR_HEIGHT,
+    HEDGE_THICKNESS,
     LAMP_ARM,
     PIECE_HEIGHTS,
     WALL_THICKNESS,
     BounceCard,
+    Broadleaf,
     Building,
     Card,
     Container,
     Fence,
     FlagCard,
+    Hedge,
     LampPost,
     Sign,
     Standing,
@@ -37,7 +40,8 @@ Array = NDArray[np.float64]
 Size = tuple[float, float, float]
 
 # Proportions of the models. All typical or common practice, no source.
-CONIFER_SPREAD, BROADLEAF_SPREAD, BUSH_SPREAD, CONE_SPREAD = 0.46, 0.82, 1.25, 0.53  # width over height
+CONIFER_SPREAD, BUSH_SPREAD, CONE_SPREAD = 0.46, 1.25, 0.53  # width over height
+BROADLEAF_SPREADS = {"foam": 0.82, "fibre": 0.72, "brush": 0.34}  # the same, by how the tree is made
 STONE_SHAPE = (1.0, 0.82, 0.66)  # length, depth, height over its size
 ROOF_PITCH = 0.62  # of a gable: rise over half the span
 CARD_THICKNESS = 0.001  # [m] on the table: what a cut-out takes up on a plan; its model has none
@@ -176,18 +180,37 @@ def _conifer(spec: Any, scale: float) -> tuple[Band, ...]:
     return (_block(0.05 * height, 0.05 * height, 0.0, 0.08 * height), *crown)
 
 
-def _broadleaf(spec: Any, scale: float) -> tuple[Band, ...]:
+#: Of a broadleaf tree by its style: from where to where its crown reaches over its height, how wide over its spread.
+_CROWNS = {
+    "foam": ((0.33, 0.45, 0.75), (0.45, 0.82, 1.0), (0.82, 1.0, 0.65)),
+    "fibre": ((0.33, 0.45, 0.75), (0.45, 0.82, 1.0), (0.82, 1.0, 0.65)),
+    "brush": ((0.1, 0.2, 0.65), (0.2, 0.5, 1.0), (0.5, 0.75, 0.8), (0.75, 1.0, 0.45)),
+}
+
+
+def _broadleaf(spec: Broadleaf, scale: float) -> tuple[Band, ...]:
     height = _height(spec, scale)
+    wide = BROADLEAF_SPREADS[spec.style] * height
     crown = [
-        Band(low * height, high * height, ellipse(*(2 * [share * BROADLEAF_SPREAD * height])))
-        for low, high, share in ((0.28, 0.45, 0.7), (0.45, 0.8, 1.0), (0.8, 1.0, 0.6))
+        Band(low * height, high * height, ellipse(share * wide, share * wide))
+        for low, high, share in _CROWNS[spec.style]
     ]
-    return (_block(_TRUNK * height, _TRUNK * height, 0.0, 0.28 * height), *crown)
+    return (_block(_TRUNK * height, _TRUNK * height, 0.0, crown[0].low), *crown)
 
 
 def _bush(spec: Any, scale: float) -> tuple[Band, ...]:
     height = _height(spec, scale)
     return (Band(0.0, height, ellipse(BUSH_SPREAD * height, BUSH_SPREAD * height)),)
+
+
+def hedge_size(spec: Hedge, scale: float) -> Size:
+    """Length, thickness and height. [m]"""
+    return float(spec.length), _given(spec.thickness, HEDGE_THICKNESS, scale), _height(spec, scale)
+
+
+def _hedge(spec: Hedge, scale: float) -> tuple[Band, ...]:
+    length, thick, height = hedge_size(spec, scale)
+    return (_block(length, thick, 0.0, height),)
 
 
 def _stone(spec: Stone, scale: float) -> tuple[Band, ...]:
@@ -293,6 +316,7 @@ BANDS: dict[str, Callable[[Any, float], tuple[Band, ...]]] = {
     "conifer": _conifer,
     "broadleaf": _broadleaf,
     "bush": _bush,
+    "hedge": _hedge,
     "stone": _stone,
     "building": _building,
     "fence": _fence,

@@ -17,6 +17,7 @@ from previz.layout import (
     Emitter,
     PutUp,
     VehiclePose,
+    backdrop_plane,
     bulb_of,
     emitters_of,
     ground_heights,
@@ -201,12 +202,11 @@ def _on_ground(scene: Scene, place: Array) -> Receivers:
 
 
 def _on_backdrop(scene: Scene) -> list[Receivers]:
-    backdrop = scene.set.backdrop
-    if backdrop is None:
+    backdrop, plane = scene.set.backdrop, backdrop_plane(scene)
+    if backdrop is None or plane is None:
         return []
     height = max(backdrop.height / 2, backdrop.join.cove)
-    middle = [scene.set.table.width / 2, backdrop.distance - _OFF, height]
-    return [Receivers.of([middle], [[0.0, -1.0, 0.0]])]
+    return [Receivers.of([plane.placed(0.0, backdrop.distance - _OFF, height)], [plane.way(0.0, -1.0, 0.0)])]
 
 
 # --- how much ---

@@ -243,6 +243,15 @@ GLOSSARY: dict[str, Quantity] = {
         "lit side over shadow side",
         means="lighting ratio: key and fill, over fill",
     ),
+    "light_off_white": Quantity(
+        _LIGHT,
+        "light on the vehicle against white balance",
+        "1/K",
+        "mired",
+        1e6,
+        2,
+        means="a million over the light's kelvin, less that of the white balance; above 0 the picture turns out warm",
+    ),
     "iso_needed": Quantity(_LIGHT, "ISO for mid-grey, about", digits=4),
     "exposure_error": Quantity(_LIGHT, "over (+) or under (-)", "stops", "stops", digits=2),
     "exposure_value": Quantity(

@@ -64,7 +64,12 @@ _A_MOVE = {"backdrop": 8, "framing": 2, "room": 2, "motion": 2}
 A_SCENE = 4
 
 #: The checks that look at a key of a shot, for those keys at which not all of them look.
-_AT_A_KEY = {"f_number": ("focus", "scale", "light", "backdrop"), "capture.iso": ("light",), "hand": ("motion",)}
+_AT_A_KEY = {
+    "f_number": ("focus", "scale", "light", "backdrop"),
+    "capture.iso": ("light",),
+    "capture.white_balance": ("light",),
+    "hand": ("motion",),
+}
 _STOP_AND_ISO = ("f_number", "capture.iso")
 
 #: The checks that look at the dressing, where no camera follows a piece.

@@ -108,7 +108,8 @@ def _key_alone(kinds: Mapping[str, type[Part]], at: str, name: str) -> tuple[Key
 
 
 def _groups(kinds: Mapping[str, type[Part]], at: str) -> tuple[KeyGroup, ...]:
-    shared = [base for base in _bases(kinds.values()) if sum(issubclass(kind, base) for kind in kinds.values()) > 1]
+    counts = {base: sum(issubclass(kind, base) for kind in kinds.values()) for base in _bases(kinds.values())}
+    shared = sorted((base for base, count in counts.items() if count > 1), key=lambda base: -counts[base])
     groups = []
     for base in shared:
         names = ", ".join(name for name, kind in kinds.items() if issubclass(kind, base))

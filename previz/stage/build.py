@@ -134,9 +134,9 @@ def build_stage(
         _triple(room),
     )
     slope = () if path.slope is None else (path.slope.way, path.slope.knots)
-    station_key = key_of(key, grid, path.points, *slope, *_vehicle_arrays(vehicle), vehicle.lamps)
+    station_key = key_of(key, grid, path.points, *slope, *_vehicle_arrays(vehicle), vehicle.shaded, vehicle.lamps)
     return Stage(
-        still=(*_lit(still.meshes, baked["corners"]), *_lit(gear, on_gear["light"])),
+        still=(*_lit(still.meshes, baked["corners"], baked.get("around")), *_lit(gear, on_gear["light"])),
         ground=LitGround(found.ground.mesh, found.ground.image, baked["light"]),
         lamps=lamps,
         vehicle=vehicle,
@@ -146,15 +146,17 @@ def build_stage(
     )
 
 
-def _lit(meshes: Sequence[Mesh], corners: Floats) -> tuple[LitMesh, ...]:
+def _lit(meshes: Sequence[Mesh], corners: Floats, around: Floats | None = None) -> tuple[LitMesh, ...]:
     ends = np.cumsum([len(mesh.vertices) for mesh in meshes])
     parts = np.split(corners, ends[:-1]) if len(meshes) else []
-    return tuple(LitMesh(mesh, light) for mesh, light in zip(meshes, parts, strict=True))
+    shares: Sequence[Floats | None] = [None] * len(parts) if around is None else np.split(around, ends[:-1])
+    return tuple(LitMesh(*each) for each in zip(meshes, parts, shares, strict=True))
 
 
 def _vehicle_arrays(vehicle: VehicleModel) -> list[NDArray[Any]]:
     parts = [*vehicle.body, *(mesh for wheel in vehicle.wheels for mesh in (*wheel.round, *wheel.turning))]
-    return [array for mesh in parts for array in (mesh.vertices, mesh.normals, mesh.faces, mesh.colours)]
+    arrays = [(mesh.vertices, mesh.normals, mesh.faces, mesh.colours, mesh.uv, mesh.image) for mesh in parts]
+    return [array for each in arrays for array in each if array is not None]
 
 
 def _triple(values: NDArray[np.float64]) -> tuple[float, float, float]:

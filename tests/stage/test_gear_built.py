@@ -52,6 +52,20 @@ def test_a_lamp_in_the_picture_is_as_bright_as_its_light_says() -> None:
     assert luminance == pytest.approx(2 / (math.pi * 0.06 * 0.04), rel=0.02)
 
 
+@pytest.mark.parametrize(("held", "below"), [("above", False), ("table", True)])
+def test_a_bare_bulb_in_the_picture_is_as_bright_as_its_light_says(held: str, below: bool) -> None:
+    """A ball alike all round: L = flux / (4 pi) / (pi r^2). Its socket is where it is held."""
+    bulb = {"id": "key", "bulb": "60 mm", "at": [200, 250, 80], "output": "2 lm", "held": held}
+    made, stage = staged(lights=[bulb], shots=[shot()])
+    socket = next(part for each in gear_of(made) for part in each.parts if part.what == "housing")
+    assert bool(socket.centre[2] < 0.08) is below
+    linear = frame(made, stage)
+    stop = working_f_number(8, 0.020 / (0.65 - 0.020))
+    seen = linear[int(linear.shape[0] * 0.40), linear.shape[1] // 2]
+    luminance = seen / exposure_gain(1 / 48, stop, 100) @ (LUMINANCE * white_rgb(5600))
+    assert luminance == pytest.approx(2 / (4 * math.pi) / (math.pi * 0.03**2), rel=0.03)
+
+
 def test_bodies_and_stands_stand_in_no_light(monkeypatch: pytest.MonkeyPatch) -> None:
     """Nor does what is out of the picture change a pixel of it."""
     lights = [{**FAR, "at": [900, -100, 500]}, {"id": "room", "ambient": "30 lx"}]

@@ -27,7 +27,7 @@ ODD: list[tuple[str, dict[str, object]]] = [
 
 def spec(kind: str, **keys: object) -> Standing:
     needed: dict[str, object] = {}
-    if kind in ("fence", "wall"):
+    if kind in ("fence", "hedge", "wall"):
         needed["length"] = "150 mm"
     if kind in ("card", "bounce", "flag"):
         needed.update(width="90 mm", height="60 mm")
@@ -43,9 +43,14 @@ CASES: list[tuple[str, dict[str, object], int]] = [
     ("lamp_post", {"height": "120 mm", "arm": "10 mm", "lit": "12 lm"}, 650),
     ("conifer", {}, 2900),
     ("conifer", {"height": "150 mm", "snow": "80 %"}, 4200),
-    ("broadleaf", {}, 5000),
+    ("broadleaf", {}, 7500),
     ("broadleaf", {"bare": True}, 5200),
+    ("broadleaf", {"style": "fibre"}, 8300),
+    ("broadleaf", {"style": "brush"}, 5500),
     ("bush", {}, 2100),
+    ("hedge", {}, 4000),
+    ("hedge", {"style": "clipped"}, 5600),
+    ("hedge", {"style": "wild", "height": "40 mm"}, 5200),
     ("stone", {"size": "23 mm"}, 300),
     ("stone", {"snow": "60 %"}, 300),
     ("building", {}, 12500),

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
-from previz.layout import PutUp, Solid, holds, light_cards, pieces_of, ramp_of, vehicle_size
+from previz.layout import PutUp, Solid, backdrop_plane, holds, light_cards, pieces_of, ramp_of, vehicle_size
 from previz.paper.built import OF_SOME_SHOTS, only_then
 from previz.paper.measures import tape_of
 from previz.paper.plan.laid import turn_of
@@ -15,6 +15,7 @@ from previz.predictions import Caution
 from previz.scene import (
     Ambient,
     BounceCard,
+    Bulb,
     FlagCard,
     MeshPiece,
     Panel,
@@ -87,9 +88,9 @@ def _of_some_shots(scene: Scene, then: Sequence[Scene]) -> Iterator[tuple[str, .
 
 def _one_of(scene: Scene, what: str, name: str) -> Iterator[tuple[str, ...]]:
     """The row of the backdrop, the vehicle or the ramp, where a scene has it."""
-    table, backdrop, vehicle, ramp = scene.set.table, scene.set.backdrop, scene.vehicle, ramp_of(scene)
-    if what == "backdrop" and backdrop is not None:
-        sides = (backdrop.width or table.width, backdrop.height)
+    backdrop, plane, vehicle, ramp = scene.set.backdrop, backdrop_plane(scene), scene.vehicle, ramp_of(scene)
+    if what == "backdrop" and backdrop is not None and plane is not None:
+        sides = (plane.width, backdrop.height)
         told = "as written" if backdrop.width is not None else "height as written, width the table's"
         yield _row(scene, name, "sheet", 1, sides, None, told)
     if what == "vehicle" and vehicle is not None:
@@ -168,8 +169,10 @@ def lamp_list(scene: Scene) -> Table:
         if isinstance(light, Ambient):
             rows.append((light.id, "light of the room", f"{light.ambient:g} lx", told, "", "", "", "", _mains(light)))
             continue
-        throw = sum((a - b) ** 2 for a, b in zip(light.at, light.aim, strict=True)) ** 0.5
-        at, aim = (", ".join(tape.bare(each) for each in place) for place in (light.at, light.aim))
+        faces, throw = "", ""  # a bare bulb faces nothing
+        if not isinstance(light, Bulb):
+            faces = ", ".join(tape.bare(each) for each in light.aim)
+            throw = tape.bare(sum((a - b) ** 2 for a, b in zip(light.at, light.aim, strict=True)) ** 0.5)
         rows.append(
             (
                 light.id,
@@ -177,9 +180,9 @@ def lamp_list(scene: Scene) -> Table:
                 _output(light),
                 told,
                 _diffusion(light, scene),
-                at,
-                aim,
-                tape.bare(throw),
+                ", ".join(tape.bare(each) for each in light.at),
+                faces,
+                throw,
                 _mains(light),
             )
         )
@@ -216,6 +219,8 @@ def _kind(light: Any, scene: Scene) -> str:
     tape = tape_of(scene)
     if isinstance(light, Panel):
         return f"soft panel {tape.bare(light.panel[0])} × {tape(light.panel[1])}"
+    if isinstance(light, Bulb):
+        return f"bare bulb, {tape(light.bulb)} across"
     return f"spot, beam {light.spot * 57.29577951308232:.0f}°, source {tape(light.size)}"
 
 

@@ -25,6 +25,7 @@ from previz.light import (
 from previz.spread import both
 from previz.stage.light.effort import Effort
 from previz.stage.light.lit_set import StillSet
+from previz.stage.light.reflecting import share_from_around
 from previz.stage.light.table_map import filled, on_table, tent
 
 _MOST_TEXELS = 160_000
@@ -33,7 +34,10 @@ _COVERED = 0.0035  # ground with something this close above it is covered [m]
 
 
 def bake(still: StillSet, emitters: tuple[Emitter, ...], effort: Effort) -> Arrays:
-    """Light on all corners (`corners`), over the table (`light`, its `soft` part), and every triangle's `radiance`."""
+    """Light on all corners (`corners`), over the table (`light`, its `soft` part), and every triangle's `radiance`.
+
+    Where a surface asks for it, `around` is the share of the light on each corner that comes from no lamp. (n,)
+    """
     corners = still.corners()
     texel = max(effort.texel, math.sqrt(still.table[0] * still.table[1] / _MOST_TEXELS))
     fine, rows, columns = still.ground_grid(texel)
@@ -83,7 +87,10 @@ def bake(still: StillSet, emitters: tuple[Emitter, ...], effort: Effort) -> Arra
         at_triangles = np.minimum(at_triangles, np.percentile(light, 99.5, axis=(0, 1)))
         radiance = floats(still.triangle_albedo * at_triangles / math.pi + still.triangle_glow)
     assert radiance is not None  # at least one pass
-    return {"corners": on_corners, "light": light, "soft": soft_fine, "radiance": radiance}
+    found = {"corners": on_corners, "light": light, "soft": soft_fine, "radiance": radiance}
+    if any(mesh.surface is not None and mesh.surface.shaded for mesh in still.meshes):
+        found["around"] = share_from_around(on_corners, straight)
+    return found
 
 
 def _from_surfaces(around: Surroundings, radiance: Floats | None) -> Floats:

@@ -15,7 +15,7 @@ from previz.stage.pieces.scattering import scatter
 from previz.stage.shapes.finish import MOST_TRIANGLES, too_many
 
 #: Copies come in so many different builds, then repeat; what is made in a works looks alike.
-_LOOKS = {"conifer": 6, "broadleaf": 4, "bush": 5, "stone": 8}
+_LOOKS = {"conifer": 6, "broadleaf": 4, "bush": 5, "hedge": 4, "stone": 8}
 _LOOKS_MADE = 2
 
 
@@ -70,7 +70,7 @@ class _Models:
         if isinstance(spec, MeshPiece):
             if not self._built:
                 path = self.scene.folder / spec.mesh
-                self._built[0] = load_model(path, spec.length, spec.up, spec.colour)
+                self._built[0] = load_model(path, spec.length, spec.up, spec.colour, node=spec.node, glow=spec.glow)
             return self._built[0]
         look, first = k % _LOOKS.get(spec.piece, _LOOKS_MADE), 0
         if isinstance(spec, Container) and spec.colours:

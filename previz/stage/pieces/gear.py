@@ -52,6 +52,9 @@ def build_gear(scene: Scene) -> tuple[Mesh, ...]:
     lit: list[Mesh] = []
     for each in gear_of(scene):
         for part in each.parts:
+            if part.what == "glass" and part.face is not None:
+                lit.append(_glass(part, part.face))
+                continue
             dull.append(_part(part))
             if part.face is not None and any(part.face):
                 lit.append(_lit_side(part, part.face))
@@ -66,6 +69,11 @@ def _part(part: Part) -> Mesh:
         width, height, depth = (float(size) for size in sizes)
         mesh = solids.slab((width, height, depth), _CELL)
     return _along(solids.coloured(mesh, part.colour, MATT), part)
+
+
+def _glass(part: Part, radiance: tuple[float, float, float]) -> Mesh:
+    ball = solids.ball(float(np.linalg.norm(part.half[0])))
+    return _along(solids.coloured(ball, (0.0, 0.0, 0.0), glowing(radiance, 1.0)), part)
 
 
 def _sides(width: float) -> int:

@@ -22,6 +22,7 @@ from previz.scene import (
     Container,
     Fence,
     FlagCard,
+    Hedge,
     LampPost,
     Sign,
     Standing,
@@ -79,11 +80,15 @@ def _conifer(spec: Conifer, scale: float, rng: np.random.Generator) -> tuple[Mes
 
 
 def _broadleaf(spec: Broadleaf, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
-    return foliage.broadleaf(piece_size(spec, scale)[2], spec.colour, spec.bare, rng)
+    return foliage.broadleaf(piece_size(spec, scale)[2], spec.colour, spec.bare, rng, style=spec.style)
 
 
 def _bush(spec: Bush, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
     return foliage.bush(piece_size(spec, scale)[2], spec.colour, rng)
+
+
+def _hedge(spec: Hedge, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    return foliage.hedge(piece_size(spec, scale), spec.colour, spec.style, rng)
 
 
 def _stone(spec: Stone, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
@@ -178,6 +183,7 @@ BUILDERS: dict[type[Standing], Callable[[Any, float, np.random.Generator], tuple
     Conifer: _conifer,
     Broadleaf: _broadleaf,
     Bush: _bush,
+    Hedge: _hedge,
     Stone: _stone,
     Building: _building,
     Fence: _fence,
