@@ -1,8 +1,9 @@
 """What touches what: pieces in each other, over the edge, through the backdrop, on a lane, in the vehicle's way.
 
-Of plants only what is solid counts, for leaves give way, except where the vehicle would brush them. Walls and fences
-may meet, run on over the edge as the road does and end inside a building; cones stand on roads on purpose. What begins
-above the vehicle's roof hangs, and is in nobody's way.
+Of plants only what is solid counts, for leaves give way, except where the vehicle would brush them; a hedge is a
+strip of sponge and gives no way. Walls, hedges and fences may meet and run on over the edge as the road does; walls and
+fences may end inside a building. Cones stand on roads on purpose. What begins above the vehicle's roof hangs, and is in
+nobody's way.
 """
 
 import math
@@ -13,10 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout.backdrop import backdrop_plane
+from previz.layout.gear import holds, light_cards
 from previz.layout.motion import road_curve, travel_of, vehicle_on, vehicle_path
 from previz.layout.ramp import ramp_of
 from previz.layout.remembered import remembered
-from previz.layout.standing import RUNS, TOUCH, Solid, pieces_of, ramp_solids
+from previz.layout.standing import RUNS, THIN_RUNS, TOUCH, Solid, pieces_of, ramp_solids
 from previz.layout.vehicle import roof, vehicle_size, width_at, widths_at
 from previz.physics.overlap import box_depths, depth, hull, thickness, way_clear
 from previz.physics.paths import Curve
@@ -71,9 +73,15 @@ def _standing_on(scene: Scene, it: Solid) -> Array:
 
 
 def over_the_edge(scene: Scene) -> Iterator[Touch]:
-    """What reaches over the table's edge; wider than the table, nothing but a smaller piece mends it."""
+    """What reaches over the table's edge; wider than the table, nothing but a smaller piece mends it.
+
+    A card for light that is held from beside the table does not stand on it.
+    """
     size = np.array([scene.set.table.width, scene.set.table.depth])
+    held_up = {card.solid.name for card in light_cards(scene) if holds(scene, card.solid) not in ("edge", "table")}
     for it in grounded(scene):
+        if it.name in held_up:
+            continue
         outline = _standing_on(scene, it)
         low, high = outline.min(axis=0), outline.max(axis=0)
         by = float(max((-low).max(), (high - size).max()))
@@ -110,7 +118,7 @@ def in_each_other(scene: Scene) -> Iterator[Touch]:
                 continue  # walls and fences may meet, and one thing may stand on the other
             # A wall or fence may end inside a building, a post stand inside a wall.
             allowed = max(
-                (thickness(each) for each, of in ((outline, it), (theirs, other)) if of.kind in RUNS), default=0
+                (thickness(each) for each, of in ((outline, it), (theirs, other)) if of.kind in THIN_RUNS), default=0
             )
             by = depth(outline, theirs) - allowed
             if by > TOUCH:

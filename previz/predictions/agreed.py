@@ -18,7 +18,7 @@ from previz.predictions.trying import Outcome, Purse, Spent, Trial, findings_of,
 Ways = dict[int, Callable[[], Iterator[Way]]]
 
 #: Before what else is said of a finding that the compromise of its shot leaves.
-GIVEN_UP = "All told, this is given up."
+GIVEN_UP = "Best left as it is: mending it puts more out of order."
 
 #: So much more of the patience goes to what stops a shot.
 _WEIGHTS = {Verdict.STOP: 4.0, Verdict.WATCH: 1.0}
@@ -80,7 +80,7 @@ def _compromises(trial: Trial, ways: Ways) -> dict[str, Compromise]:
 
 
 def _answered(finding: Finding, by: Compromise | None) -> Finding:
-    """The finding with the compromise for its remedy, where that mends it; else told that it is given up."""
+    """The finding with the compromise for its remedy, where that mends it; else told that it stays."""
     if by is None or finding.id not in WANTS or finding.changes:
         return finding
     if finding.id in by.mends:
@@ -143,4 +143,4 @@ def _traded(way: Way, outcome: Outcome) -> str:
     words = way.tried or way.words
     if outcome.brings.verdict is Verdict.STOP:
         return f"Not this: {words} It brings this stop, or makes it worse: {outcome.brings.message}"
-    return f"Only by trade: {words} That mends it, and brings this: {outcome.brings.message}"
+    return f"What mends it spoils something else: {words} Then this is out of order: {outcome.brings.message}"

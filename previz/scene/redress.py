@@ -26,7 +26,7 @@ from previz.scene.fields import (
     word,
     word_or,
 )
-from previz.scene.lights import LAMPS, Ambient, Panel, Spot, light_kind
+from previz.scene.lights import LAMPS, Ambient, Bulb, Panel, Spot, light_kind
 from previz.scene.pieces import KINDS, PIECES, Card, Container, Scatter, Standing, dressing_kind
 from previz.scene.stage_set import Backdrop, Ground
 from previz.scene.vehicle import Vehicle
@@ -103,6 +103,7 @@ Moved: Any = _gathered(
     (Container, ("colour", "stack")),
     (PIECES["building"], ("snow", "glow", "light")),
     (Card, ("image",)),
+    (PIECES["bounce"], ("tilt", "held")),
     (Scatter, ("over", "count")),
     lit=(_LIT | None, told("its light, or how many of its windows", None, unless=STAYS)),
 )
@@ -128,8 +129,9 @@ LampOtherwise: Any = _gathered(
 
     Each means what it means for the lamp itself; what is not given stays.
     """,
-    (Panel, ("at", "aim", "output", "colour", "diffusion", "mains", "panel")),
+    (Panel, ("at", "aim", "output", "colour", "diffusion", "mains", "held", "panel")),
     (Spot, ("spot", "size", "diffuser")),
+    (Bulb, ("bulb",)),
     (Ambient, ("ambient",)),
     off=(Flag, told("it is switched off", False, like="true")),
 )
@@ -173,13 +175,13 @@ _ADDED: dict[str, Any] = {**KINDS, **LAMPS}
 def added_kind(found: Any) -> str:
     """Which of the kinds of pieces and lamps an entry of `added` is. Raises QuantityError."""
     if isinstance(found, Part):
-        return light_kind(found) if isinstance(found, Panel | Spot | Ambient) else dressing_kind(found)
+        return light_kind(found) if isinstance(found, Panel | Spot | Bulb | Ambient) else dressing_kind(found)
     if isinstance(found, dict) and any(key in found for key in LAMPS):
         return light_kind(found)
     if isinstance(found, dict) and not any(key in found for key in ("piece", "scatter", "mesh")):
         slip = next((meant_by(key, ["piece", "scatter", "mesh", *LAMPS]) for key in found if key != "id"), None)
         hint = f"; did you mean {slip}?" if slip else ""
-        raise QuantityError(f"needs piece:, scatter: or mesh:, or panel:, spot: or ambient: of a lamp{hint}")
+        raise QuantityError(f"needs piece:, scatter: or mesh:, or panel:, spot:, bulb: or ambient: of a lamp{hint}")
     return dressing_kind(found)
 
 

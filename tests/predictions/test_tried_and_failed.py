@@ -22,7 +22,12 @@ TURNS = broken(
 @pytest.mark.parametrize(
     "data,name,still,refused",
     [
-        (HANGS, "ramp.edge", "Stand a support as high as the table, 740 mm, under it.", "Only by trade: Set its foot "),
+        (
+            HANGS,
+            "ramp.edge",
+            "Stand a support as high as the table, 740 mm, under it.",
+            "What mends it spoils something else: Set its foot ",
+        ),
         (TURNS, "motion.pan", "Fix the camera and let it pass.", "Not this: Stand "),
     ],
 )

@@ -174,7 +174,7 @@ WRONG = [
     ("without: [stack_b]", "without[0]: stack_b is not a piece or lamp of this file"),
     ("without: [key, hard, room]", "without: then, lights: "),
     ("without: []", "without: "),
-    ("added: [{id: bin}]", "added[bin]: needs piece:, scatter: or mesh:, or panel:, spot: or ambient:"),
+    ("added: [{id: bin}]", "added[bin]: needs piece:, scatter: or mesh:, or panel:, spot:, bulb: or ambient:"),
     ("added: [{id: key, piece: cone, at: [1, 2]}]", "added[key].id: key stands on the set already"),
     ("added: [{id: bin, mesh: ../bin.glb, length: 30, at: [1, 2]}]", "added[bin].mesh: ../bin.glb lies outside"),
     ("lights: {kee: off}", "lights.kee: kee is not a lamp of this file; there are key, hard and room"),

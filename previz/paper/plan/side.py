@@ -46,7 +46,7 @@ from previz.paper.sheet import (
     View,
     box_around,
 )
-from previz.scene import Ambient, Scene, Shot
+from previz.scene import Ambient, Bulb, Scene, Shot
 
 Array = NDArray[np.float64]
 
@@ -261,7 +261,9 @@ def _lamps(view: View, scene: Scene, looked: _Side) -> list[Label]:
     for light, emitter in zip(scene.lights, emitters_of(scene), strict=False):
         if isinstance(light, Ambient):
             continue
-        spot, goal = (view.placed(looked.flat(np.array(place)))[0] for place in (light.at, light.aim))
+        bare = isinstance(light, Bulb)  # it faces nothing
+        aim = (scene.set.table.width / 2, scene.set.table.depth / 2, 0.0) if bare else light.aim
+        spot, goal = (view.placed(looked.flat(np.array(place)))[0] for place in (light.at, aim))
         told = (light.id, f"{tape(light.at[2])} up")
         inner = view.box.grown(-3.5)
         if not Box(*spot, *spot).within(inner):
@@ -273,7 +275,8 @@ def _lamps(view: View, scene: Scene, looked: _Side) -> list[Label]:
         if isinstance(emitter, AreaEmitter):
             hull = shapely.convex_hull(shapely.multipoints(looked.flat(emitter.corners)))
             view.line(shapely.get_coordinates(hull), MEDIUM)
-        symbols.aim_line(view.sheet, spot, goal)
+        if not bare:
+            symbols.aim_line(view.sheet, spot, goal)
         symbols.lamp_mark(view.sheet, spot.tolist())
         labels.append(Label(told, symbols.circle(spot, 2.4)))
     return labels

@@ -27,7 +27,7 @@ from previz.paper.plan.labels import Label
 from previz.paper.prints.parts import Part, label_of
 from previz.paper.sheet import BLACK, CHAINED, DASHED, DOTTED, GREY, MEDIUM, THICK, THIN, View
 from previz.paper.surface import rings_of, road_surface, table_top
-from previz.scene import Panel, Scatter, Scene, Spot
+from previz.scene import Bulb, Panel, Scatter, Scene, Spot
 
 Array = NDArray[np.float64]
 
@@ -143,8 +143,9 @@ class _Ground:
                 name = " ".join(filter(None, ("camera", shot.id, when)))
                 yield self._mark(name, pose.position, -pose.world_from_camera[:, 2], lamp=False)
         for light in self.scene.lights:
-            if isinstance(light, Panel | Spot):
-                yield self._mark(f"lamp {light.id}", light.at, np.subtract(light.aim, light.at), lamp=True)
+            if isinstance(light, Panel | Spot | Bulb):
+                way = (0.0, 0.0, 0.0) if isinstance(light, Bulb) else np.subtract(light.aim, light.at)
+                yield self._mark(f"lamp {light.id}", light.at, way, lamp=True)
 
     def _mark(self, what: str, place: ArrayLike, way: ArrayLike, *, lamp: bool) -> _Mark:
         x, y, z = np.asarray(place, dtype=float).tolist()

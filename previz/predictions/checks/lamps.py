@@ -13,7 +13,7 @@ from previz.layout import backdrop_plane, emitters_of
 from previz.light import Receivers
 from previz.predictions.findings import Change, Notes, Way, above, below
 from previz.predictions.shot_view import ShotView
-from previz.scene import Ambient, Panel, Scene, Spot
+from previz.scene import Ambient, Bulb, Panel, Scene, Spot
 
 Array = NDArray[np.float64]
 
@@ -41,7 +41,7 @@ class _Lost:
     """Of a lamp and places that the camera sees: what it would give there, and the share of that which gets there."""
 
     number: int
-    lamp: Panel | Spot
+    lamp: Panel | Spot | Bulb
     places: Receivers
     where: str
     would: float
@@ -164,7 +164,7 @@ def _put_at(view: ShotView, lost: _Lost, place: Array) -> Way:
 
 def _places_that_serve(view: ShotView, lost: _Lost) -> Iterator[Array]:
     """Places as far from its aim, out of the picture, from which it gives at least half of what it would have. [m]"""
-    aim = np.array(lost.lamp.aim)
+    aim = lost.places.points.mean(axis=0).astype(float) if isinstance(lost.lamp, Bulb) else np.array(lost.lamp.aim)
     away = np.array(lost.lamp.at) - aim
     reach, heading = float(np.linalg.norm(away)), math.atan2(away[1], away[0])
     steep = math.asin(away[2] / reach)
@@ -180,7 +180,7 @@ def _places_that_serve(view: ShotView, lost: _Lost) -> Iterator[Array]:
                 yield place
 
 
-def _moved(scene: Scene, number: int, lamp: Panel | Spot, place: Array) -> Scene:
+def _moved(scene: Scene, number: int, lamp: Panel | Spot | Bulb, place: Array) -> Scene:
     there = lamp.model_copy(update={"at": tuple(place.tolist())})
     return scene.model_copy(update={"lights": (*scene.lights[:number], there, *scene.lights[number + 1 :])})
 

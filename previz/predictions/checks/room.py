@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from previz.errors import PrevizError
 from previz.layout import TOUCH, BackPlane, Solid, back_plane, backdrop_plane, solids_of
 from previz.predictions.findings import Change, Notes, Verdict, below
+from previz.predictions.places import told_move
 from previz.predictions.shot_view import ShotView, view_of, with_shot
 from previz.scene import Scene, Shot
 
@@ -398,6 +399,6 @@ def _ways_out(view: ShotView, frame: int, name: str) -> list[tuple[str, Array]]:
     ]
     ways.append(np.array([0.0, 0.0, box.size[2] + CLEAR - float(off[2])]))
     return [
-        (f"Move the camera {view.scene.tape(float(np.linalg.norm(way)))} out of {name}", at + way)
+        (f"Move the camera {told_move(view.scene, way)}, out of {name}", at + way)
         for way in sorted(ways, key=lambda way: float(np.linalg.norm(way)))
     ]
