@@ -21,6 +21,7 @@ from previz.scene import Scene
 from previz.spread import Elsewhere, T, both, here
 from previz.stage.model import VehicleModel, Wheel
 from previz.stage.pieces.dressing import dress
+from previz.stage.pieces.gear import put_up
 from previz.stage.pieces.ramp import build_ramp
 from previz.stage.shapes.finish import MOST_TRIANGLES, subdivided
 from previz.stage.table.backdrop import build_backdrop, build_table
@@ -46,13 +47,16 @@ class BuiltSet:
     standing : tuple of Mesh
         The dressing, in few meshes.
     around : tuple of Mesh
-        Backdrop and the table's sides.
+        Backdrop and the table's sides; flags, and the edges of bounce cards.
+    giving : tuple of Mesh
+        The faces of bounce cards.
     key : str
         Names all of this by content.
     """
 
     standing: tuple[Mesh, ...]
     around: tuple[Mesh, ...]
+    giving: tuple[Mesh, ...]
     ground: Ground
     key: str
 
@@ -76,6 +80,7 @@ def built_set(scene: Scene, cache: bool, elsewhere: Elsewhere = here) -> BuiltSe
     return BuiltSet(
         groups["standing"],
         groups["around"],
+        groups.get("giving", ()),
         Ground(floor, floor.image, heights),
         facts["content"],
     )
@@ -89,14 +94,17 @@ def _build_set(scene: Scene, elsewhere: Elsewhere) -> tuple[Groups, Arrays, dict
         with _ONE_BUILDS:
             return (*dress(scene), *build_ramp(scene)), build_backdrop(scene)
 
+    giving, flags = put_up(scene)
     # The ground takes as long as all the rest.
     ground, (dressing, backdrop) = both(lambda: _apart(elsewhere, partial(build_ground, scene)), rest)
     # Buried corners are lit as if they stood on the ground, or a dark seam would run along every foot.
     groups = {
         "standing": merged(_all_fine(dressing)),
-        "around": merged(_all_fine((*backdrop, *build_table(scene, ground.mesh)))),
+        "around": merged(_all_fine((*backdrop, *build_table(scene, ground.mesh), *flags))),
         "ground": (ground.mesh,),
     }
+    if giving:
+        groups["giving"] = giving
     return groups, {f"heights.{axis}": getattr(heights, axis) for axis in "xyz"}, {}
 
 

@@ -64,16 +64,21 @@ def bake(still: StillSet, emitters: tuple[Emitter, ...], effort: Effort) -> Arra
         light = around.sky_light(sky)
         return light if radiance is None else light + around.surface_light(radiance)
 
+    given_on = len(corners) - sum(len(mesh.vertices) for mesh in still.giving)  # from there on emitters see to it
     radiance: Floats | None = None
     for _ in range(effort.samples.bounces + 1):
         on_corners = straight + soft_light(round_corners, radiance)[group_of]
+        thrown = on_corners
+        if still.giving:
+            thrown = on_corners.copy()
+            thrown[given_on:] = _from_surfaces(round_corners, radiance)[group_of[given_on:]]
         soft = soft_light(round_ground, radiance).reshape(soft_rows, soft_columns, 3)
         soft = filled(soft, covered_soft)
         soft_fine = on_table(soft, still.table, fine.points).reshape(rows, columns, 3)
         light = straight_ground + soft_fine
         at_triangles = np.concatenate(
             [
-                mean_over_corners(on_corners, still.shape.faces[: -len(centres)]),
+                mean_over_corners(thrown, still.shape.faces[: -len(centres)]),
                 on_table(light, still.table, floats(centres)),
             ]
         )
@@ -86,6 +91,11 @@ def bake(still: StillSet, emitters: tuple[Emitter, ...], effort: Effort) -> Arra
     if any(mesh.surface is not None and mesh.surface.shaded for mesh in still.meshes):
         found["around"] = share_from_around(on_corners, straight)
     return found
+
+
+def _from_surfaces(around: Surroundings, radiance: Floats | None) -> Floats:
+    """Light that other surfaces throw on each. (n, 3) RGB [lx]"""
+    return np.zeros((len(around.sky), 3), np.float32) if radiance is None else around.surface_light(radiance)
 
 
 def _straight_on_corners(

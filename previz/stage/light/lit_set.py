@@ -21,17 +21,21 @@ _SLOPE_OVER = 0.003  # half the length over which the ground's slope is taken: i
 
 @dataclass(frozen=True)
 class StillSet:
-    """All that stands still, as one list of triangles: those of `meshes` in order, then those of `floor`."""
+    """All that stands still, as one list of triangles: those of `meshes` in order, then those of `floor`.
+
+    `giving` are the faces of bounce cards: what lamps and sky throw on them goes on by emitters (`light/cards.py`).
+    """
 
     standing: tuple[Mesh, ...]
     around: tuple[Mesh, ...]
     ground: Ground
     table: tuple[float, float]
+    giving: tuple[Mesh, ...] = ()
 
     @property
     def meshes(self) -> tuple[Mesh, ...]:
         """All but the ground."""
-        return (*self.standing, *self.around)
+        return (*self.standing, *self.around, *self.giving)
 
     @cached_property
     def floor(self) -> Mesh:
