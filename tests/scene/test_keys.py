@@ -214,8 +214,12 @@ def test_a_scene_that_is_read_is_valid(path: Path) -> None:
 
 def test_the_readmes_scenes_and_a_kit_are_valid(tmp_path: Path) -> None:
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    text, own, more, wants = re.findall(r"```yaml\n(.*?)```", readme, re.DOTALL)
-    assert list(plain_of(own)) == ["vehicle"] and CHECK.is_valid({**plain_of(text), **plain_of(own)})
+    text, *others = re.findall(r"```yaml\n(.*?)```", readme, re.DOTALL)
+    told = {next(iter(plain_of(each))): each for each in others}  # by what each adds to the first
+    assert list(told) == ["vehicle", "shots", "dressing", "wants"]
+    for each in (told["vehicle"], told["dressing"]):
+        assert CHECK.is_valid({**plain_of(text), **plain_of(each)})
+    more, wants = told["shots"], told["wants"]
     assert CHECK.is_valid(plain_of(text)) and CHECK.is_valid(plain_of(f"{text}\n{wants}"))
     both = f"{text}\n{more.removeprefix('shots:')}"
     assert len(plain_of(both)["shots"]) == 2 and CHECK.is_valid(plain_of(both))
