@@ -6,7 +6,9 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from previz.layout.launch import launch_of
 from previz.layout.motion import road_curve, vehicle_path
+from previz.layout.others import each_driven
 from previz.layout.ramp import ramp_width
 from previz.layout.remembered import remembered
 from previz.physics.noise import Canvas, noise
@@ -121,17 +123,17 @@ def _banks(scene: Scene, points: Array, tucked: float) -> Array:
 
 
 def level_distance(scene: Scene, points: Array) -> Array:
-    """How far points (n, 2) lie outside the road with its verge and the vehicle's way; negative within. [m]"""
+    """How far points (n, 2) lie outside the road with its verge and the vehicles' ways; negative within. [m]"""
     clear = np.full(len(points), np.inf)
     road = scene.set.road
     if road is not None:
         half = road.lane * road.lanes / 2 + (SHOULDER + _VERGE) / scene.scale
         clear = along_curve(road_curve(scene), points).away - half
-    if scene.vehicle is None:
-        return clear
-    # A vehicle is about a third as wide as long; it comes from beyond the start of its path and leaves past its end.
-    half = 0.25 * scene.vehicle_length
-    if scene.vehicle.launch is not None:
-        half = max(half, ramp_width(scene) / 2)
-    on_path = along_curve(vehicle_path(scene), points)
-    return np.minimum(clear, np.minimum(on_path.away, np.abs(on_path.left)) - half)
+    for each in each_driven(scene):
+        # A vehicle is about a third as wide as long; it comes from beyond the start of its path and leaves past its end.
+        half = 0.25 * each.vehicle_length
+        if launch_of(each) is not None:
+            half = max(half, ramp_width(each) / 2)
+        on_path = along_curve(vehicle_path(each), points)
+        clear = np.minimum(clear, np.minimum(on_path.away, np.abs(on_path.left)) - half)
+    return clear

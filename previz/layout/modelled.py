@@ -81,7 +81,8 @@ def _measured(path: Path, up: Up) -> Arrays:
 
 def measured_meshes(scene: Scene) -> Measured:
     """What the layout knows of the mesh files that a scene names, for a place where they are not."""
-    named = [(each.mesh, each.up) for each in (scene.vehicle, *scene.dressing) if isinstance(each, Vehicle | MeshPiece)]
+    things = (scene.vehicle, *(scene.vehicles or {}).values(), *scene.dressing)
+    named = [(each.mesh, each.up) for each in things if isinstance(each, Vehicle | MeshPiece)]
     paths = [(scene.folder / mesh, up) for mesh, up in named if mesh is not None]
     return {(str(path), up): _measured(path, up) for path, up in paths}
 

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from previz.errors import FileFault, PrevizError
 from previz.layout.modelled import mesh_bands
+from previz.layout.others import each_driven
 from previz.layout.remembered import remembered
 from previz.layout.sizes import Band, Size, extent_of, rectangle
 from previz.scene import OVER_ALL, VEHICLE_SIZES, Scene
@@ -45,10 +46,11 @@ def vehicle_size(scene: Scene) -> Size:
 
 
 def roof(scene: Scene) -> float:
-    """What begins above this height hangs, and is in nobody's way; where nothing drives, in the highest one's. [m]"""
-    if scene.vehicle is None:
+    """What begins above this height hangs, and is in no vehicle's way; where none drives, in the highest one's. [m]"""
+    driven = each_driven(scene)
+    if not driven:
         return 1.02 * max(height for _, _, height in VEHICLE_SIZES.values()) / float(scene.scale)
-    return 1.02 * vehicle_size(scene)[2]
+    return 1.02 * max(vehicle_size(each)[2] for each in driven)
 
 
 def width_at(scene: Scene, height: float) -> float:

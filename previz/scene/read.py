@@ -107,7 +107,8 @@ def rewritten(scene: Scene, changes: Changes) -> Scene:
     again = replace(written, root=root)
     # What is as it was stays the very same, so that nobody need work it out again.
     same = {name: old for name in Scene.model_fields if (old := getattr(scene, name)) == getattr(new, name)}
-    new = new.model_copy(update={**same, "folder": scene.folder, "tape_unit": scene.tape_unit, "written": again})
+    kept = {"folder": scene.folder, "tape_unit": scene.tape_unit, "subject": scene.subject}
+    new = new.model_copy(update={**same, **kept, "written": again})
     check_setups(new, scene.folder)
     return new
 

@@ -42,7 +42,7 @@ def check_set(scene: Scene) -> Notes:
         path, travel = vehicle_path(scene), travel_of(scene)
         notes.figure("path_length", path.length)
         if not scene.vehicle.stands:
-            notes.figure("run_time", min(travel.time_at(path.length), travel.stops_at))
+            notes.figure("run_time", min(travel.time_at(path.length), travel.stops_at) - travel.begins)
         _in_the_way(scene, path, notes)
     if scene.dressing:
         _over_the_edge(scene, notes)
