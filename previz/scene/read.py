@@ -12,6 +12,7 @@ from previz.scene.kit import read_kit
 from previz.scene.model import Scene
 from previz.scene.references import kit_file_fault, leads_out, named_files
 from previz.scene.setups import check_setups
+from previz.scene.vehicle import VEHICLE
 from previz.scene.whole import file_units, whole_scene
 from previz.scene.written import Written
 from previz.scene.yaml_tree import Node, read_tree
@@ -62,6 +63,8 @@ def read_scene(path: Path, *, outside_files: bool = False, changes: Changes | No
         for each in now:
             root = renamed(root, each.steps, each.meant or "")
     found += misspelt
+    if scene is not None and VEHICLE in (scene.vehicles or {}):
+        found.append(Wrong(("vehicles", VEHICLE), "vehicle always means what vehicle: says; choose another name"))
     faults = faults_of(root, slips, found)
     if faults or scene is None:
         raise SceneErrors(path, faults)
