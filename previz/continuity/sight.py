@@ -30,7 +30,9 @@ PUPIL = 2.0  # times as wide: two stops of blur
 def across_the_line(join: Join) -> Told | None:
     """The vehicle drives to one side of the picture, and after the cut to the other."""
     one, other = join.before, join.after
-    if not (one.drives and other.drives) or one.nearest_seen is None or other.nearest_seen is None:
+    if not join.one_vehicle or not (one.drives and other.drives):
+        return None
+    if one.nearest_seen is None or other.nearest_seen is None:
         return None
     before, after = one.bearing(one.nearest_seen), other.bearing(other.nearest_seen)
     was, over = _off_the_line(before), _off_the_line(after)
@@ -78,7 +80,7 @@ def _off_the_line(bearing: float) -> float:
 def jump_cut(join: Join) -> Told | None:
     """Nearly the same look at the vehicle again: neither from elsewhere nor of another size."""
     one, other = join.before, join.after
-    if not (one.seen and other.seen):
+    if not (join.one_vehicle and one.seen and other.seen):
         return None
     angle, ratio = _angle(one, other), _size(one, other)
     jumps = angle < JUMP and 1 / OTHER_SIZE < ratio < OTHER_SIZE
@@ -142,7 +144,7 @@ def moved_round(one: End, other: End) -> Shot | None:
 def another_size(join: Join) -> Told | None:
     """So much larger or smaller that the eye loses it."""
     one, other = join.before, join.after
-    if not (one.seen and other.seen):
+    if not (join.one_vehicle and one.seen and other.seen):
         return None
     ratio = _size(one, other)
     return Told(
@@ -162,7 +164,9 @@ def another_size(join: Join) -> Told | None:
 def another_speed(join: Join) -> Told | None:
     """Faster or slower at full size, on screen."""
     one, other = join.before, join.after
-    if not (one.drives and other.drives) or one.nearest_seen is None or other.nearest_seen is None:
+    if not join.one_vehicle or not (one.drives and other.drives):
+        return None
+    if one.nearest_seen is None or other.nearest_seen is None:
         return None
     before, after = one.apparent_speed(one.nearest_seen), other.apparent_speed(other.nearest_seen)
     ratio = ratio_of(after, before)

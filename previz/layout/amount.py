@@ -37,6 +37,7 @@ _KINDS: Mapping[str, tuple[float, float]] = {
     "cone": (330, 4.4),
     "wall": (700, 1.6),
     "card": (2, 1.5),
+    "parked": (18000, 0.0),
 }
 _SMALL_STONE = 0.009  # has a quarter as many [m]
 _A_WINDOW, _A_FLOOR = 235, 60  # of a building, more

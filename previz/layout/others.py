@@ -1,4 +1,4 @@
-"""The same set as each of its vehicles has it: one is `vehicle`, which layout answers about, the rest drive beside it."""
+"""The same set as each of its vehicles has it: that one is `vehicle`, which layout answers about."""
 
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -20,7 +20,9 @@ def others_of(scene: Scene) -> tuple[tuple[str, Scene], ...]:
     found = []
     for name in scene.vehicles or {}:
         rest = {other: each for other, each in named.items() if other != name}
-        found.append((name, scene.model_copy(update={"vehicle": named[name], "vehicles": rest or None, "subject": name})))
+        found.append(
+            (name, scene.model_copy(update={"vehicle": named[name], "vehicles": rest or None, "subject": name}))
+        )
     return tuple(found)
 
 

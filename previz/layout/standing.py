@@ -221,9 +221,7 @@ def vehicle_solid(scene: Scene, pose: VehiclePose) -> Solid:
 
 def other_solids(scene: Scene, time: float) -> tuple[Solid, ...]:
     """The vehicles beside the subject at a time on set [s], by their names."""
-    return tuple(
-        replace(vehicle_solid(other, vehicle_at(other, time)), id=name) for name, other in others_of(scene)
-    )
+    return tuple(replace(vehicle_solid(other, vehicle_at(other, time)), id=name) for name, other in others_of(scene))
 
 
 def entries(origins: Array, directions: Array, solids: Sequence[Solid]) -> Array:

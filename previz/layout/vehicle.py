@@ -9,7 +9,7 @@ from previz.errors import FileFault, PrevizError
 from previz.layout.modelled import mesh_bands
 from previz.layout.others import each_driven
 from previz.layout.remembered import remembered
-from previz.layout.sizes import Band, Size, extent_of, rectangle
+from previz.layout.sizes import Band, Size, body_size, extent_of, rectangle
 from previz.scene import OVER_ALL, VEHICLE_SIZES, Scene
 
 Array = NDArray[np.float64]
@@ -35,9 +35,8 @@ def vehicle_bands(scene: Scene) -> tuple[Band, ...]:
         except PrevizError as error:
             raise FileFault(("vehicle", "mesh"), str(error)) from None
     assert vehicle.body is not None  # Vehicle: one of body and mesh
-    long, wide, high = VEHICLE_SIZES[vehicle.body]
-    half = length * wide / long / 2
-    return (Band(0.0, length * high / long, rectangle(-length / 2, length / 2, -half, half)),)
+    _, width, height = body_size(vehicle.body, length, float(scene.scale))
+    return (Band(0.0, height, rectangle(-length / 2, length / 2, -width / 2, width / 2)),)
 
 
 def vehicle_size(scene: Scene) -> Size:

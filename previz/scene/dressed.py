@@ -269,8 +269,9 @@ def _leaves(node: Node) -> Iterator[Steps]:
 def _run(members: dict[str, Node], change: Node, origin: Steps, done: Dressed, file: FileUnits) -> None:
     """The vehicle from the other end of its way, or its way mirrored from left to right.
 
-    The vehicle is the shot's subject; mirrored are the ways of all. A road that it goes along is mirrored with it. Its points are then written from its other end, so that what stands
-    along it stays on its side, and the vehicle goes the other way along it.
+    The vehicle is the shot's subject; mirrored are the ways of all. A road that they go along is mirrored with them.
+    Its points are then written from its other end, so that what stands along it stays on its side, and they go the
+    other way along it.
     """
     line, turned = change.line, change.value == OTHER_END
     stage = members["set"].value

@@ -744,6 +744,7 @@ def by_name(kind: Any, what: str, example: str) -> Any:
 
     return Annotated[dict[Identity, kind], BeforeValidator(named), Form(f"{what} by name", example)]
 
+
 #: A picture or mesh beside the scene file.
 FileName: Any = text(200, "a file name", "quay.jpg")
 

@@ -189,7 +189,9 @@ class _Own:
         if origin is not None and origin[: len(self.at) + 1] == (*self.at, "run"):
             raise _Cannot
         if value is None:
-            value = _default(Vehicle, steps[2:] if steps[0] == "vehicles" else steps[1:])  # of ground and backdrop nothing is taken out
+            value = _default(
+                Vehicle, steps[2:] if steps[0] == "vehicles" else steps[1:]
+            )  # of ground and backdrop nothing is taken out
         self.found[_text((*self.at, *own))] = value
 
 

@@ -46,6 +46,7 @@ from previz.scene.real_sizes import (
     PIECE_HEIGHTS,
     WALL_THICKNESS,
 )
+from previz.scene.vehicle import Body
 from previz.units import QuantityError, shown
 
 Copies: Any = whole(1, 500)
@@ -251,6 +252,15 @@ class Card(Standing):
     image: FileName | None = told("a picture; its alpha is the outline", None, unless="none", like="tree.png")
 
 
+class Parked(Standing):
+    """A vehicle that stands there for good, facing +x of the piece (along the road, when turned with it)."""
+
+    piece: Literal["parked"] = told(_PIECE)
+    body: Body = told("what it is", like="saloon")
+    length: PositiveLength | None = told("over all", None, unless="from body and scale", like="90 mm")
+    colour: Paint = told(_COLOUR, (0.20, 0.22, 0.24))
+
+
 class Scatter(Part):
     """Many small things over an area, placed by a seed; none lands on the road or in the vehicle's way."""
 
@@ -301,6 +311,7 @@ PIECES: dict[str, type[Standing]] = {
     "cone": Cone,
     "wall": Wall,
     "card": Card,
+    "parked": Parked,
 }
 
 #: Every kind of entry of `dressing`.

@@ -226,7 +226,10 @@ def _shot(
     for key in ("aim", "focus"):
         for place, piece in _pieces_named(shot.get(key), (*steps, key)):
             if piece in others:
-                yield place, f"{piece} is another vehicle; make it the shot's (subject: {piece}), and write vehicle here"
+                yield (
+                    place,
+                    f"{piece} is another vehicle; make it the shot's (subject: {piece}), and write vehicle here",
+                )
             else:
                 yield from _target(pieces, piece, place, drives=drives)
 
@@ -412,8 +415,11 @@ def _followed(data: dict[str, Any], shot: dict[str, Any], steps: Steps) -> Found
         if name == "vehicle":
             yield place, "what differs of vehicle itself is written under vehicle:"
         elif name not in others:
-            yield place, _unknown(str(name), [*others], "another vehicle of this file") if others else (
-                f"{shown(name)} is not another vehicle of this file; there is none"
+            yield (
+                place,
+                _unknown(str(name), [*others], "another vehicle of this file")
+                if others
+                else (f"{shown(name)} is not another vehicle of this file; there is none"),
             )
         elif name in gone:
             yield place, f"{name} is taken away, and vehicles: says how it is; keep one of the two"

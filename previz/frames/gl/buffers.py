@@ -178,9 +178,7 @@ def refill_layer(stack: int, layer: int, image: NDArray[np.float32]) -> None:
     GL.glBindTexture(GL.GL_TEXTURE_2D_ARRAY, stack)
     GL.glPixelStorei(GL.GL_UNPACK_ALIGNMENT, 1)
     height, width = image.shape[:2]
-    GL.glTexSubImage3D(
-        GL.GL_TEXTURE_2D_ARRAY, 0, 0, 0, layer, width, height, 1, GL.GL_RGB, GL.GL_FLOAT, pixels
-    )
+    GL.glTexSubImage3D(GL.GL_TEXTURE_2D_ARRAY, 0, 0, 0, layer, width, height, 1, GL.GL_RGB, GL.GL_FLOAT, pixels)
 
 
 def layer_framebuffers(stack: int, depth: int) -> list[int]:

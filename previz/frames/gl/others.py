@@ -103,7 +103,9 @@ class Others:
             switches += ("OTHER_BEAMS",)
             textures["other_beams"] = (GL.GL_TEXTURE_2D_ARRAY, self.beams)
         rows, columns = self._size
-        places = [(x0, y1, 1 / (x1 - x0), 1 / (y1 - y0)) for x0, x1, y0, y1 in (each.shadow_extent for each in self.each)]
+        places = [
+            (x0, y1, 1 / (x1 - x0), 1 / (y1 - y0)) for x0, x1, y0, y1 in (each.shadow_extent for each in self.each)
+        ]
         shares = [(across / columns, down / rows, 0.0, 0.0) for across, down in self._shares]
         ways = [_level(placed.world_from_ground) for view in views for placed in view.others]
         found = {"other_ways": ways, "other_places": places, "other_shares": shares}

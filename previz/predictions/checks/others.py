@@ -272,9 +272,16 @@ def _on_the_set(seen: ShotView, name: str, notes: Notes) -> None:
     if not shown.any():
         return
     scene = seen.scene
-    for id, quantity, by, what in (
-        ("table", "edge_clearance", beyond_table(seen), "of it is over the edge of the table: its wheels stand on nothing"),
-        ("backdrop", "backdrop_clearance", beyond_backdrop(seen), "of it is behind the backdrop"),
+    nothing = "of it is over the edge of the table: its wheels stand on nothing"
+    for id, quantity, by, what, fine in (
+        ("table", "edge_clearance", beyond_table(seen), nothing, "on the table"),
+        (
+            "backdrop",
+            "backdrop_clearance",
+            beyond_backdrop(seen),
+            "of it is behind the backdrop",
+            "before the backdrop",
+        ),
     ):
         worst = float(np.where(shown, by, -math.inf).max())
         if not math.isfinite(worst):
@@ -287,7 +294,7 @@ def _on_the_set(seen: ShotView, name: str, notes: Notes) -> None:
             below(-worst, -TOUCH, -TOUCH),
             f"{named(name)}: while it is in the picture, {scene.tape(worst)} {what}."
             if worst > TOUCH
-            else f"{named(name)}: it is {'on the table' if id == 'table' else 'before the backdrop'} while it is in the picture.",
+            else f"{named(name)}: it is {fine} while it is in the picture.",
             ways=partial(_off_the_picture, seen, name, worst),
             otherwise=f"Give {named(name)} another way, or let it start when the shot has ended.",
             frames=seen.numbers[shown & (by > TOUCH)],

@@ -21,6 +21,7 @@ from previz.scene import (
     Container,
     Fence,
     LampPost,
+    Parked,
     Sign,
     Standing,
     Stone,
@@ -29,6 +30,7 @@ from previz.scene import (
 from previz.stage.pieces import foliage, street, yard
 from previz.stage.pieces.buildings import House, building
 from previz.stage.shapes.finish import LEAF, LONGEST_EDGE, Colour, weathered
+from previz.stage.vehicles.bodies import build_vehicle
 
 GALVANISED: Colour = (0.36, 0.37, 0.38)
 
@@ -118,6 +120,12 @@ def _card(spec: Card, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...
     return card(spec, scale, rng)
 
 
+def _parked(spec: Parked, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    model = build_vehicle(spec.body, piece_size(spec, scale)[0], spec.colour)
+    return (*model.body, *(mesh.moved(np.eye(3), np.array(wheel.centre)) for wheel in model.wheels
+                           for mesh in (*wheel.round, *wheel.turning)))  # fmt: skip
+
+
 def card(
     spec: Card, scale: float, rng: np.random.Generator, image: NDArray[np.uint8] | None = None
 ) -> tuple[Mesh, ...]:
@@ -178,4 +186,5 @@ BUILDERS: dict[type[Standing], Callable[[Any, float, np.random.Generator], tuple
     Cone: _cone,
     Wall: _wall,
     Card: _card,
+    Parked: _parked,
 }
