@@ -130,7 +130,7 @@ def level_distance(scene: Scene, points: Array) -> Array:
         half = road.lane * road.lanes / 2 + (SHOULDER + _VERGE) / scene.scale
         clear = along_curve(road_curve(scene), points).away - half
     for each in each_driven(scene):
-        # A vehicle is about a third as wide as long; it comes from beyond the start of its path and leaves past its end.
+        # A vehicle is about a third as wide as long; it comes from beyond its path's start, leaves past its end.
         half = 0.25 * each.vehicle_length
         if launch_of(each) is not None:
             half = max(half, ramp_width(each) / 2)

@@ -31,8 +31,8 @@ class Program:
     def use(self, textures: dict[str, tuple[int, int]], **values: Any) -> None:
         """Make it the current program, with textures (name: (target, number)) and uniforms.
 
-        A value is an int, a float, a (2,), (3,) or (4,) array, a (4, 4) array or so many fours, (n, 1, 4), which must not change afterwards: the
-        very same one is not sent again. Raises KeyError for a name that the program does not have.
+        A value is an int, a float, a (2,), (3,) or (4,) array, a (4, 4) array or so many fours, (n, 1, 4), which must
+        not change afterwards: the very same one is not sent again. Raises KeyError for a name that it does not have.
         """
         GL.glUseProgram(self._number)
         for unit, (name, (target, number)) in enumerate(textures.items()):

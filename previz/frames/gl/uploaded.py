@@ -104,7 +104,7 @@ class UploadedStage:
         return found
 
     def _patch_boxes(self, frame: FrameState) -> list[tuple[Array, Array]]:
-        """What shadow and beam of each reach in any view, as boxes in the world; of any height; or one of nothing. [m]"""
+        """What shadow and beam of each reach in any view, as boxes of any height in the world; or one of nothing."""
         if frame.light is None:
             return [(np.full(3, np.inf), np.full(3, -np.inf))]
         found = []

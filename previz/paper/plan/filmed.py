@@ -159,9 +159,21 @@ def draw_other_ways(view: View, setup: Setup, reach: Box) -> tuple[list[Label], 
             if vehicle.launch is not None:
                 line = np.concatenate([[vehicle_on(path, travel.distance(-1e6)).position[:2]], line])
             view.line(line, THIN, dashes=CHAINED)
-            ticks += _ticks(view, setup, other, box_around(view.placed(reach.outline)).grown(8.0))
+            found = list(_ticks(view, setup, other, box_around(view.placed(reach.outline)).grown(8.0)))
+            # Numbers on one and the same line would be taken for the subject's.
+            ticks += [] if _on_one_line(view, setup.scene, other) else found
         labels.append(_mid_shot(view, setup, other, named_vehicle(name)))
     return labels, ticks
+
+
+def _on_one_line(view: View, scene: Scene, other: Scene) -> bool:
+    """Whether two ways lie so near each other on paper, half-way, that their numbers would mingle."""
+    if scene.vehicle is None or scene.vehicle.stands:
+        return False
+    own, theirs = vehicle_path(scene), vehicle_path(other)
+    middle = view.placed([theirs.at(theirs.length / 2)])
+    away = np.linalg.norm(view.placed(own.points) - middle, axis=1).min()
+    return bool(away < _NUMBER / 2)
 
 
 def named_vehicle(name: str) -> str:
