@@ -55,8 +55,8 @@ from .others import each_driven as each_driven
 from .others import others_of as others_of
 from .others import said_of as said_of
 from .passing import Passing as Passing
+from .passing import keeps_clear as keeps_clear
 from .passing import passings as passings
-from .passing import passings_of as passings_of
 from .ramp import RampShape as RampShape
 from .ramp import ramp_of as ramp_of
 from .ramp import ramp_width as ramp_width

@@ -62,16 +62,17 @@ class Passing:
 @remembered
 def passings(scene: Scene) -> tuple[Passing, ...]:
     """Every pair of vehicles that are on the set at one time."""
-    return tuple(passings_of(scene))
+    found = (_nearest(one, other) for one, other in combinations(each_driven(scene), 2))
+    return tuple(each for each in found if each is not None)
 
 
-def passings_of(scene: Scene, name: str | None = None) -> Iterator[Passing]:
-    """Every pair, or those with the vehicle of that name in it."""
+def keeps_clear(scene: Scene, name: str, room: float) -> bool:
+    """Whether the vehicle of that name keeps so much room from all others. [m]"""
     for one, other in combinations(each_driven(scene), 2):
-        if name in (None, one.subject, other.subject):
-            found = _nearest(one, other)
-            if found is not None:
-                yield found
+        span = _together(one, other) if name in (one.subject, other.subject) else None
+        if span is not None and any(found < room for _, found in _rooms(_Two(one, other), *span)):
+            return False
+    return True
 
 
 def there(scene: Scene) -> tuple[float, float]:
@@ -84,25 +85,30 @@ def there(scene: Scene) -> tuple[float, float]:
     return comes, travel.time_at(vehicle_path(scene).length)
 
 
-def _nearest(one: Scene, other: Scene) -> Passing | None:
+def _together(one: Scene, other: Scene) -> tuple[float, float] | None:
+    """From when until when both are there and something of it changes [s]; None where they never are."""
     spans = there(one), there(other)
     begins, ends = max(span[0] for span in spans), min(span[1] for span in spans)
-    if begins > ends:
+    return None if begins > ends else _within(one, other, begins, ends)
+
+
+def _nearest(one: Scene, other: Scene) -> Passing | None:
+    span = _together(one, other)
+    if span is None:
         return None
-    begins, ends = _within(one, other, begins, ends)
     two = _Two(one, other)
-    found = _rooms(two, begins, ends)
+    walked = found = list(_rooms(two, *span))
     nearest = min(range(len(found)), key=lambda n: found[n][1])
     at, room = found[nearest]
     for _ in range(_FINER):
-        if 0 < nearest < len(found) - 1 or len(found) > 1:
+        if len(found) > 1:
             low, high = found[max(nearest - 1, 0)][0], found[min(nearest + 1, len(found) - 1)][0]
             found = [(float(time), two.room(float(time))[0]) for time in np.linspace(low, high, 9)]
             nearest = min(range(len(found)), key=lambda n: found[n][1])
             if found[nearest][1] < room:
                 at, room = found[nearest]
     room, bodies, place = two.room(at)
-    first = _first_touch(two, begins, at) if room < 0 else math.inf
+    first = _first_touch(two, [*(each for each in walked if each[0] < at), (at, room)]) if room < 0 else math.inf
     return Passing(one.subject, other.subject, room, bodies, at, first, place)
 
 
@@ -118,20 +124,19 @@ def _within(one: Scene, other: Scene, begins: float, ends: float) -> tuple[float
     return begins, max(begins, ends)
 
 
-def _rooms(two: "_Two", begins: float, ends: float) -> list[tuple[float, float]]:
-    """The room at moments so near each other that none is missed: no further on than both could close it up."""
-    found, time = [], begins
+def _rooms(two: "_Two", begins: float, ends: float) -> Iterator[tuple[float, float]]:
+    """Moments and the room then, so near each other that none is missed: no further on than both could close it up."""
+    time = begins
     while True:
         room = two.room(time)[0]
-        found.append((time, room))
+        yield time, room
         if time >= ends or two.closing == 0:
-            return found
+            return
         time = min(time + max(room, _IN if room < 0 else _BESIDE) / two.closing, ends)
 
 
-def _first_touch(two: "_Two", begins: float, at: float) -> float:
-    """When they first touch on the way to a moment at which they are in each other."""
-    rooms = _rooms(two, begins, at)
+def _first_touch(two: "_Two", rooms: list[tuple[float, float]]) -> float:
+    """When they first touch on the way to the last of these moments, at which they are in each other."""
     number = next(n for n, (_, room) in enumerate(rooms) if room < 0)
     if number == 0:
         return rooms[0][0]

@@ -63,7 +63,8 @@ def read_scene(path: Path, *, outside_files: bool = False, changes: Changes | No
         for each in now:
             root = renamed(root, each.steps, each.meant or "")
     found += misspelt
-    if scene is not None and VEHICLE in (scene.vehicles or {}):
+    others = root.child("vehicles")
+    if others is not None and others.child(VEHICLE) is not None:
         found.append(Wrong(("vehicles", VEHICLE), "vehicle always means what vehicle: says; choose another name"))
     faults = faults_of(root, slips, found)
     if faults or scene is None:

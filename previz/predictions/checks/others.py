@@ -17,10 +17,10 @@ from previz.layout import (
     each_driven,
     frame_times,
     hits,
+    keeps_clear,
     launch_of,
     others_of,
     passings,
-    passings_of,
     profile_of,
     ramp_of,
     travel_of,
@@ -175,8 +175,7 @@ def _ways_apart(scene: Scene, passing: Passing) -> Iterator[Way]:
 
 def _clear(scene: Scene, name: str) -> bool:
     """Whether that vehicle keeps its distance from all others."""
-    margin = MARGIN / float(scene.scale)
-    return all(passing.room >= margin for passing in passings_of(scene, name))
+    return keeps_clear(scene, name, MARGIN / float(scene.scale))
 
 
 def _started_otherwise(
