@@ -38,6 +38,11 @@ def of_others(scene: Scene) -> list[Finding]:
     return [*check_others(scene).findings, *shots]
 
 
+def _which(finding: Finding) -> tuple[str, str, list[str]]:
+    """Of findings of one question, which: the message names first whose vehicle it is, then what is in its way."""
+    return finding.id, finding.shot, finding.message.split()[:2]
+
+
 def wrong_with(scene: Scene, findings: Iterable[Finding]) -> list[str]:
     """Findings that are told twice or whose remedy does not clear them."""
     seen: set[tuple[str, str, str]] = set()
@@ -49,6 +54,7 @@ def wrong_with(scene: Scene, findings: Iterable[Finding]) -> list[str]:
         seen.add(key)
         if ".other" in each.id and each.changes:
             after = rewritten(scene, {change.key: change.value for change in each.changes})
-            if (each.id, each.shot) in [(it.id, it.shot) for it in of_others(after) if it.verdict is not Verdict.FINE]:
+            left = [_which(it) for it in of_others(after) if it.verdict is not Verdict.FINE]
+            if _which(each) in left:
                 found.append(f"not mended: {each.id}: {each.message} {each.remedy}")
     return found
