@@ -256,7 +256,7 @@ class Parked(Standing):
     """A vehicle that stands there for good, facing +x of the piece (along the road, when turned with it)."""
 
     piece: Literal["parked"] = told(_PIECE)
-    body: Body = told("what it is", like="saloon")
+    body: Body = told("what it is", "saloon")
     length: PositiveLength | None = told("over all", None, unless="from body and scale", like="90 mm")
     colour: Paint = told(_COLOUR, (0.20, 0.22, 0.24))
 

@@ -4,6 +4,7 @@ Every model stands on z = 0 about its own origin, x to its right or front. `BUIL
 """
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -121,9 +122,16 @@ def _card(spec: Card, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...
 
 
 def _parked(spec: Parked, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
-    model = build_vehicle(spec.body, piece_size(spec, scale)[0], spec.colour)
-    return (*model.body, *(mesh.moved(np.eye(3), np.array(wheel.centre)) for wheel in model.wheels
-                           for mesh in (*wheel.round, *wheel.turning)))  # fmt: skip
+    """As the vehicle that drives, to a hair: that is up to a hundredth lower or higher than the kind's size."""
+    length, _, height = piece_size(spec, scale)
+    model = build_vehicle(spec.body, length, spec.colour)
+    wheels = (
+        mesh.moved(np.eye(3), np.array(wheel.centre))
+        for wheel in model.wheels
+        for mesh in (*wheel.round, *wheel.turning)
+    )
+    higher = np.array([1.0, 1.0, height / model.height])
+    return tuple(replace(mesh, vertices=mesh.vertices * higher) for mesh in (*model.body, *wheels))
 
 
 def card(
