@@ -24,7 +24,7 @@ vehicles:
 lights:
   - {id: sun, spot: 60 deg, size: 20, at: [900, -400, 500], aim: [250, 120, 0], output: 4000 lm}
   - {id: room, ambient: 30 lx}
-cameras: {pocket: {sensor: 1-inch, lens: 8.8-36.8 mm, widest: f/1.8, nearest: 50 mm, modes: [1080p60], iso: [100, 6400]}}
+cameras: {pocket: {sensor: 1-inch, lens: 8.8-36.8 mm, widest: f/1.8, nearest: 50 mm, modes: [1080p60]}}
 shots:
 """
 SHOT = """  - {id: NAME, camera: pocket, focal_length: 14 mm, f_number: 5.6, at: [250, -220, 150], aim: [250, 120, 10],
