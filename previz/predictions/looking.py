@@ -55,7 +55,7 @@ _OF_OTHERS = ("others", "others of shot")
 #: About how long each takes, in milliseconds on one slow core; measured on random scenes, those over 1 ms. That of
 #: `light` is the meter's, which `lamps` reads too.
 _COSTS = {"set": 1, "launch": 1, "ramp": 1, "focus": 4, "motion": 5, "light": 45, "lamps": 3, "framing": 2,
-          "backdrop": 4, "room": 3, "others": 60, "others of shot": 15}  # fmt: skip
+          "backdrop": 4, "room": 3, "others": 20, "others of shot": 10}  # fmt: skip
 
 #: And so much more: for each piece on the set, where the vehicle comes down a ramp, and where the camera moves, so that
 #: many frames are cast.
@@ -72,6 +72,11 @@ _STOP_AND_ISO = ("f_number", "capture.iso")
 
 #: The checks that look at the dressing, where no camera follows a piece.
 _AT_PIECES = ("set", "ramp", "sizes", "slips", "light", "lamps", "framing", "backdrop", "room", "others")
+
+
+#: Keys of a vehicle that say when it is where, those that say where it drives, and the checks that look at both.
+_WHEN, _WHERE = ("start", "speed"), ("keep", "offset", "path", "reverse")
+_AT_OTHERS = ("others", "others of shot", "room", "backdrop")
 
 
 @dataclass(frozen=True)
@@ -195,9 +200,24 @@ def _touched_by(scene: Scene, change: Change) -> list[Look]:
         return [Look(scene.shots[_entry(change)].id, check) for check in checks]
     if first.startswith("lights["):
         return [Look(shot.id, check) for shot in scene.shots for check in ("light", "lamps")]
+    if first.startswith("vehicles.") and (checks := _at_another_vehicle(scene, change)):
+        return [look for look in all_looks(scene) if look.check in checks]
     if first.startswith("dressing[") and not any(_names_a_piece(shot) for shot in scene.shots):
         return [look for look in all_looks(scene) if look.check in _AT_PIECES]
     return all_looks(scene)
+
+
+def _at_another_vehicle(scene: Scene, change: Change) -> tuple[str, ...]:
+    """The checks that look at such a key of a vehicle beside the subject; none where all may.
+
+    Where it drives the ground is level, and its ramp stands on the set.
+    """
+    _, name, *rest = change.key.split(".")
+    key, vehicle = ".".join(rest), (scene.vehicles or {}).get(name)
+    if key in _WHEN:
+        return _AT_OTHERS
+    launched = vehicle is None or vehicle.launch is not None
+    return (*_AT_OTHERS, "set") if key in _WHERE and not launched and not scene.set.ground.relief else ()
 
 
 def _names_a_piece(shot: Shot) -> bool:

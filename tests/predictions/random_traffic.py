@@ -1,11 +1,13 @@
 """Scenes from a seed with one to three more vehicles of all sorts, and what may not be said of them."""
 
 from collections.abc import Iterable
+from contextlib import suppress
 from typing import Any
 
 import numpy as np
 from random_scenes import random_scene
 
+from previz.errors import PrevizError
 from previz.predictions import Finding, Verdict
 from previz.predictions.checks.others import check_others, check_others_of_shot
 from previz.predictions.shot_view import view_of
@@ -34,8 +36,11 @@ def traffic(seed: int) -> dict[str, Any]:
 
 def of_others(scene: Scene) -> list[Finding]:
     """What is found of the vehicles beside the subject, in every shot."""
-    shots = [finding for shot in scene.shots for finding in check_others_of_shot(view_of(scene, shot)).findings]
-    return [*check_others(scene).findings, *shots]
+    found = list(check_others(scene).findings)
+    for shot in scene.shots:
+        with suppress(PrevizError):  # one that cannot be filmed at all
+            found += check_others_of_shot(view_of(scene, shot)).findings
+    return found
 
 
 def _which(finding: Finding) -> tuple[str, str, list[str]]:

@@ -39,8 +39,8 @@ from previz.scene import VEHICLE, Scene, Vehicle
 #: How much later or earlier one vehicle is tried to start, the least that helps first. [s]
 _SHIFTS, _LONG_SHIFTS = (0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.7), (1.0, 1.4, 2.0, 3.0)
 
-#: Of so many seconds one look at a start takes, in the measure of `looking.cost_of`.
-_LOOK = 15.0
+#: What one look at another start takes, in the measure of `looking.cost_of`.
+_LOOK = 5.0
 
 #: Of the frames that show the subject, in how many another may hide half of it or more. Common practice, no source.
 HIDES = 0.2
@@ -170,7 +170,12 @@ def _ways_apart(scene: Scene, passing: Passing) -> Iterator[Way]:
     for name in names:
         yield from _started_otherwise(scene, name, partial(_clear, name=name), _LONG_SHIFTS)
     for name in names:
-        yield Way(f"Leave {named(name)} out.", (Change(f"vehicles.{name}", None),))
+        yield _left_out(scene, name)
+
+
+def _left_out(scene: Scene, name: str) -> Way:
+    key = f"vehicles.{name}" if len(scene.vehicles or {}) > 1 else "vehicles"
+    return Way(f"Leave {named(name)} out.", (Change(key, None),))
 
 
 def _clear(scene: Scene, name: str) -> bool:
@@ -310,7 +315,7 @@ def _off_the_picture(seen: ShotView, name: str, by: float) -> Iterator[Way]:
         offset = float(vehicle.offset) + sign * (by + 0.001)
         words = f"Let {named(name)} drive {seen.scene.tape(by + 0.001)} further to its {side} (offset)."
         yield Way(words, (Change(f"vehicles.{name}.offset", f"{offset * 1000:.2f} mm"),))
-    yield Way(f"Leave {named(name)} out.", (Change(f"vehicles.{name}", None),))
+    yield _left_out(seen.scene, name)
 
 
 def _hides(view: ShotView, seen: ShotView, name: str, notes: Notes) -> None:
@@ -361,4 +366,4 @@ def _ways_past(view: ShotView, seen: ShotView, name: str) -> Iterator[Way]:
         return hidden <= HIDES * len(frames) and _clear(then, name)
 
     yield from _started_otherwise(view.scene, name, helps, (*_SHIFTS, *_LONG_SHIFTS))
-    yield Way(f"Leave {named(name)} out.", (Change(f"vehicles.{name}", None),))
+    yield _left_out(view.scene, name)
