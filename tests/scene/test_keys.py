@@ -213,8 +213,9 @@ def test_a_scene_that_is_read_is_valid(path: Path) -> None:
 
 
 def test_the_readmes_scenes_and_a_kit_are_valid(tmp_path: Path) -> None:
-    text, more, wants = re.findall(r"```yaml\n(.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.DOTALL)
-    assert CHECK.is_valid(plain_of(text)) and CHECK.is_valid(plain_of(f"{text}\n{wants}"))
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    text, traffic, more, wants = re.findall(r"```yaml\n(.*?)```", readme, re.DOTALL)
+    assert CHECK.is_valid(plain_of(text)) and CHECK.is_valid(plain_of(f"{text}\n{traffic}\n{wants}"))
     both = f"{text}\n{more.removeprefix('shots:')}"
     assert len(plain_of(both)["shots"]) == 2 and CHECK.is_valid(plain_of(both))
     (tmp_path / "scene.yaml").write_text(both, encoding="utf-8")
