@@ -56,7 +56,12 @@ def _prepared(scene: Scene, stage: "Stage", shot: Shot, look: Look, numbers: ran
     stations = {station.distance: station for station in stage.stations(sorted({middle, *along}))}
     others = zip(stage.others, moving.other_stations(numbers), moving.other_middles(), strict=True)
     lighting = Lighting(
-        on_set=SetLight(tuple(lit.irradiance for lit in stage.still), stage.ground.light, stage.room),
+        on_set=SetLight(
+            tuple(lit.irradiance for lit in stage.still),
+            stage.ground.light,
+            stage.room,
+            tuple(lit.around for lit in stage.still),
+        ),
         stations=tuple(stations[distance] for distance in along),
         middle=stations[middle],
         facts=_metered(scene, stage, shot, moving, look, stations[middle]),

@@ -11,6 +11,7 @@ from typing import Any
 from previz.physics.paths import Curve
 from previz.scene.cameras import Camera, Zoom, widest_stop
 from previz.scene.fields import FileUnits, listed, meant_by
+from previz.scene.lights import LAMPS
 from previz.scene.no_choice import with_camera
 from previz.scene.sequence import sequence_faults
 from previz.scene.shots import Capture, Focus, Shot
@@ -425,7 +426,7 @@ def _followed(data: dict[str, Any], shot: dict[str, Any], steps: Steps) -> Found
             yield place, f"{name} is taken away, and vehicles: says how it is; keep one of the two"
 
 
-_LAMPS = {"panel", "spot", "ambient"}
+_LAMPS = {*LAMPS}
 
 
 def _changed(data: dict[str, Any], shot: dict[str, Any], steps: Steps) -> Found:

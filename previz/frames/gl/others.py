@@ -12,6 +12,7 @@ from OpenGL import GL
 from previz.frames.gl import buffers
 from previz.frames.gl.chunks import Eyes
 from previz.frames.gl.states import ViewState
+from previz.frames.gl.surfaces import Looks
 from previz.frames.gl.things import Vehicle, lamp_discs
 from previz.frames.light import Light
 from previz.frames.mirror import MAP_SIDE, MIRROR_WIDTHS
@@ -41,10 +42,10 @@ class Other:
 class Others:
     """All of them; dark until they are lit."""
 
-    def __init__(self, built: Sequence[OtherVehicle]) -> None:
+    def __init__(self, built: Sequence[OtherVehicle], looks: Looks) -> None:
         self.each = [
             Other(
-                Vehicle(each.vehicle),
+                Vehicle(each.vehicle, looks),
                 buffers.solid_texture(np.zeros((len(MIRROR_WIDTHS), MAP_SIDE, MAP_SIDE, 3))),
                 each.shadow_extent,
                 each.vehicle.lamps,

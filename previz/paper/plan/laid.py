@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from previz.layout import (
     Solid,
+    backdrop_plane,
     each_driven,
     pieces_of,
     ramp_of,
@@ -28,11 +29,8 @@ def table_edge(scene: Scene) -> Array:
 
 def backdrop_line(scene: Scene) -> Array:
     """Left and right end (2, 2) of the backdrop's sheet; (0, 2) where there is none. [m]"""
-    backdrop, middle = scene.set.backdrop, scene.set.table.width / 2
-    if backdrop is None:
-        return np.zeros((0, 2))
-    half = (backdrop.width or scene.set.table.width) / 2
-    return np.array([[middle - half, backdrop.distance], [middle + half, backdrop.distance]])
+    plane = backdrop_plane(scene)
+    return plane.ends if plane is not None else np.zeros((0, 2))
 
 
 def draw_set(view: View, scene: Scene, seen: shapely.Geometry | None) -> None:
@@ -45,11 +43,11 @@ def draw_set(view: View, scene: Scene, seen: shapely.Geometry | None) -> None:
     for piece in scene.dressing:
         if isinstance(piece, Scatter):
             view.line(scatter_outline(piece), THIN, dashes=DOTTED, closed=True)
-    line, backdrop = backdrop_line(scene), scene.set.backdrop
-    if backdrop is not None:
+    line, backdrop, plane = backdrop_line(scene), scene.set.backdrop, backdrop_plane(scene)
+    if backdrop is not None and plane is not None:
         view.line(line, 2 * THICK)
         if backdrop.join.cove:
-            view.line(line - np.array([0.0, backdrop.join.cove]), THIN, dashes=DASHED)
+            view.line(line - plane.way(0.0, backdrop.join.cove, 0.0)[:2], THIN, dashes=DASHED)
     for each in each_driven(scene):
         _ramp(view, each)
     for solid in sorted(pieces_of(scene), key=lambda each: each.top):

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from previz.layout import lamp_in_post, lamp_rgb, piece_size
 from previz.mesh import Array, Mesh
 from previz.scene import (
+    BounceCard,
     Broadleaf,
     Building,
     Bush,
@@ -21,6 +22,8 @@ from previz.scene import (
     Conifer,
     Container,
     Fence,
+    FlagCard,
+    Hedge,
     LampPost,
     Parked,
     Sign,
@@ -30,6 +33,7 @@ from previz.scene import (
 )
 from previz.stage.pieces import foliage, street, yard
 from previz.stage.pieces.buildings import House, building
+from previz.stage.pieces.gear import light_card
 from previz.stage.shapes.finish import LEAF, LONGEST_EDGE, Colour, weathered
 from previz.stage.vehicles.bodies import build_vehicle
 
@@ -79,11 +83,15 @@ def _conifer(spec: Conifer, scale: float, rng: np.random.Generator) -> tuple[Mes
 
 
 def _broadleaf(spec: Broadleaf, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
-    return foliage.broadleaf(piece_size(spec, scale)[2], spec.colour, spec.bare, rng)
+    return foliage.broadleaf(piece_size(spec, scale)[2], spec.colour, spec.bare, rng, style=spec.style)
 
 
 def _bush(spec: Bush, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
     return foliage.bush(piece_size(spec, scale)[2], spec.colour, rng)
+
+
+def _hedge(spec: Hedge, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    return foliage.hedge(piece_size(spec, scale), spec.colour, spec.style, rng)
 
 
 def _stone(spec: Stone, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
@@ -132,6 +140,10 @@ def _parked(spec: Parked, scale: float, rng: np.random.Generator) -> tuple[Mesh,
     )
     higher = np.array([1.0, 1.0, height / model.height])
     return tuple(replace(mesh, vertices=mesh.vertices * higher) for mesh in (*model.body, *wheels))
+
+
+def _light_card(spec: BounceCard | FlagCard, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    return light_card(spec)
 
 
 def card(
@@ -187,6 +199,7 @@ BUILDERS: dict[type[Standing], Callable[[Any, float, np.random.Generator], tuple
     Conifer: _conifer,
     Broadleaf: _broadleaf,
     Bush: _bush,
+    Hedge: _hedge,
     Stone: _stone,
     Building: _building,
     Fence: _fence,
@@ -195,4 +208,6 @@ BUILDERS: dict[type[Standing], Callable[[Any, float, np.random.Generator], tuple
     Wall: _wall,
     Card: _card,
     Parked: _parked,
+    BounceCard: _light_card,
+    FlagCard: _light_card,
 }
