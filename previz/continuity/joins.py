@@ -159,10 +159,15 @@ class Join:
         return one.shot.id == other.shot.id and one.frames[-1] + 1 == other.frames[0] and not self.dissolves
 
     @property
+    def one_vehicle(self) -> bool:
+        """Whether both are about the same vehicle: two are not compared with each other."""
+        return self.before.event.scene.subject == self.after.event.scene.subject
+
+    @property
     def same_run(self) -> bool:
         """Whether the vehicle goes the same way in both."""
         one, other = self.before.event.scene, self.after.event.scene
-        return _way(one.vehicle) == _way(other.vehicle) and one.set.road == other.set.road
+        return self.one_vehicle and _way(one.vehicle) == _way(other.vehicle) and one.set.road == other.set.road
 
     @property
     def same_vehicle(self) -> bool:

@@ -19,7 +19,7 @@ from previz.sequence import Event
 Array = NDArray[np.float64]
 
 #: What one knows again; of cones, fences, posts and firs one is like the other. Common practice, no source.
-KNOWN_AGAIN = ("building", "container", "sign", "card", "mesh", "broadleaf")
+KNOWN_AGAIN = ("building", "container", "sign", "card", "mesh", "broadleaf", "parked")
 
 # Limits. Common practice, no source.
 SAME = 0.3  # overlap of one thing's shape in both pictures

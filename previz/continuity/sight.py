@@ -165,7 +165,9 @@ def another_size(join: Join) -> Told | None:
 def another_speed(join: Join) -> Told | None:
     """Faster or slower at full size, on screen."""
     one, other = join.before, join.after
-    if not (one.drives and other.drives) or one.nearest_seen is None or other.nearest_seen is None:
+    if not join.one_vehicle or not (one.drives and other.drives):
+        return None
+    if one.nearest_seen is None or other.nearest_seen is None:
         return None
     before, after = one.apparent_speed(one.nearest_seen), other.apparent_speed(other.nearest_seen)
     ratio = ratio_of(after, before)

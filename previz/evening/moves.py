@@ -2,14 +2,28 @@
 
 import math
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import (
+    dataclass,
+    field,
+    replace,
+)
 from typing import Any
 
 import numpy as np
 
 from previz.errors import ShotFault
-from previz.layout import LIGHT_CARDS, Solid, camera_at, pieces_of, ramp_of, target_point, vehicle_path
+from previz.layout import (
+    LIGHT_CARDS,
+    Solid,
+    camera_at,
+    each_driven,
+    pieces_of,
+    ramp_of,
+    target_point,
+    vehicle_path,
+)
 from previz.scene import (
+    VEHICLE,
     Ambient,
     Bulb,
     Scatter,
@@ -108,7 +122,7 @@ def moves_between(one: Position, other: Position) -> tuple[Move, ...]:
 
     One camera stands at a time: a shot of another camera puts that up in the first one's stead.
     """
-    dressed = (_of_the_set, _of_pieces, _of_scattered, _of_the_vehicle, _of_lamps)
+    dressed = (_of_the_set, _of_pieces, _of_scattered, _of_all_that_drives, _of_lamps)
     alike = one.scene is other.scene and one.off.keys() == other.off.keys()
     steps = (_of_the_camera,) if alike else (*dressed, _of_the_camera)
     return tuple(move for step in steps for move in step(one, other))
@@ -209,21 +223,30 @@ def _of_scattered(one: Position, other: Position) -> Iterator[Move]:
 # --- what drives ---
 
 
-def _of_the_vehicle(one: Position, other: Position) -> Iterator[Move]:
-    here, there = one.scene.vehicle, other.scene.vehicle
-    if here == there and _begins(one.scene) == _begins(other.scene):
+def _of_all_that_drives(one: Position, other: Position) -> Iterator[Move]:
+    """Each vehicle by its name, whichever of them a shot is about."""
+    here, there = ({each.subject: each for each in each_driven(setup.scene)} for setup in (one, other))
+    for name in dict.fromkeys((*here, *there)):
+        for move in _of_a_vehicle(here.get(name), there.get(name)):
+            yield move if name == VEHICLE else replace(move, what=move.what.replace("the vehicle", name))
+
+
+def _of_a_vehicle(one: Scene | None, other: Scene | None) -> Iterator[Move]:
+    if one is None or other is None:
+        yield from _comes_or_goes(one, other)
         return
-    if here is None or there is None:
-        yield from _of_all_that_drives(one.scene, other.scene)
+    here, there = one.vehicle, other.vehicle
+    assert here is not None and there is not None  # both have it
+    if here == there and _begins(one) == _begins(other):
         return
     if {**dict(here), **dict.fromkeys(_MOVING)} != {**dict(there), **dict.fromkeys(_MOVING)}:
-        yield Move("vehicle", "the vehicle", "change", said=_differing(here, there, other.scene, leave=_MOVING))
-    before, after = _begins(one.scene), _begins(other.scene)
+        yield Move("vehicle", "the vehicle", "change", said=_differing(here, there, other, leave=_MOVING))
+    before, after = _begins(one), _begins(other)
     if here.launch is not None and there.launch is not None:
-        yield from _of_the_ramp(one.scene, other.scene)
+        yield from _of_the_ramp(one, other)
     elif there.launch is not None:
-        yield Move("ramp", "the vehicle's start for the ramp's foot", "exchange", after=_foot_of_the_ramp(other.scene),
-                   said=_ramp_words(other.scene))  # fmt: skip
+        yield Move("ramp", "the vehicle's start for the ramp's foot", "exchange", after=_foot_of_the_ramp(other),
+                   said=_ramp_words(other))  # fmt: skip
     elif here.launch is not None:
         yield Move("ramp", "the ramp for the vehicle's start", "exchange", after=after, said=_speed_words(there))
     elif before != after:
@@ -231,18 +254,20 @@ def _of_the_vehicle(one: Position, other: Position) -> Iterator[Move]:
     if here.speed != there.speed and here.speed is not None and there.speed is not None:
         said = f"{_speed_words(here)} to {_speed_words(there)}"
         yield Move("release", "the vehicle's speed", "set", said=said)
+    if here.start != there.start:
+        yield Move("release", "the vehicle's start in time", "set", said=f"{here.start:g} s to {there.start:g} s")
 
 
 #: Keys of a vehicle that say how it goes, not what it is.
-_MOVING = {"path", "keep", "offset", "reverse", "speed", "launch"}
+_MOVING = {"path", "keep", "offset", "reverse", "speed", "start", "launch"}
 
 
-def _of_all_that_drives(one: Scene, other: Scene) -> Iterator[Move]:
+def _comes_or_goes(one: Scene | None, other: Scene | None) -> Iterator[Move]:
     """A vehicle that comes or goes, and its ramp with it."""
     for scene, does in ((one, "take away"), (other, "put")):
-        vehicle, comes = scene.vehicle, does == "put"
-        if vehicle is None:
+        if scene is None or scene.vehicle is None:
             continue
+        vehicle, comes = scene.vehicle, does == "put"
         launched = vehicle.launch is not None
         if launched:
             foot = _foot_of_the_ramp(scene) if comes else None

@@ -14,6 +14,7 @@ from previz.layout import (
     frame_times,
     in_picture,
     metered_of,
+    others_of,
     travel_of,
     vehicle_edges,
     vehicle_on,
@@ -39,6 +40,7 @@ class Moving:
     path: Curve
     travel: Travel
     times: FrameTimes
+    others: tuple[tuple[Curve, Travel], ...] = ()
 
     def stop_seen(self, camera: CameraPose) -> float:
         """The working f-number at the focus of that pose."""
@@ -48,17 +50,32 @@ class Moving:
 
     def at(self, number: int, moment: float) -> tuple[CameraPose, VehiclePose]:
         """Camera and vehicle in a frame, at a moment of its shutter: 0 as it opens, 1 as it closes."""
-        time = float(self.times.time(number)) + moment * self.shot.capture.exposure_time
+        time = self._moment(number, moment)
         return camera_at(self.scene, self.shot, time), vehicle_on(self.path, self.travel.distance(time))
+
+    def others_at(self, number: int, moment: float) -> tuple[VehiclePose, ...]:
+        """The vehicles beside the subject, then."""
+        time = self._moment(number, moment)
+        return tuple(vehicle_on(path, travel.distance(time)) for path, travel in self.others)
+
+    def _moment(self, number: int, moment: float) -> float:
+        return float(self.times.time(number)) + moment * self.shot.capture.exposure_time
 
     def station_distances(self, numbers: range) -> list[float]:
         """Places along the path where the light is wanted, around the first and the last moment of these frames.
 
         They lie on one grid for the whole path, so that a frame is the same whichever others are asked for.
         """
+        return self._stations(self.travel, numbers)
+
+    def other_stations(self, numbers: range) -> list[list[float]]:
+        """The same along the path of each vehicle beside the subject."""
+        return [self._stations(travel, numbers) for _, travel in self.others]
+
+    def _stations(self, travel: Travel, numbers: range) -> list[float]:
         opens, closes = float(self.times.time(numbers[0])), float(self.times.time(numbers[-1]))
-        first = math.floor(self.travel.distance(opens) / STATION_SPACING)
-        last = math.ceil(self.travel.distance(closes + self.shot.capture.exposure_time) / STATION_SPACING)
+        first = math.floor(travel.distance(opens) / STATION_SPACING)
+        last = math.ceil(travel.distance(closes + self.shot.capture.exposure_time) / STATION_SPACING)
         return [place * STATION_SPACING for place in range(first, max(last, first) + 1)]
 
     @cached_property
@@ -102,7 +119,13 @@ class Moving:
         _, vehicle = self.at(self.typical[1], 0.0)
         return round(vehicle.distance / STATION_SPACING) * STATION_SPACING
 
+    def other_middles(self) -> list[float]:
+        """The same of each vehicle beside the subject."""
+        poses = self.others_at(self.typical[1], 0.0)
+        return [round(pose.distance / STATION_SPACING) * STATION_SPACING for pose in poses]
+
 
 def moving_of(scene: Scene, shot: Shot) -> Moving:
     """Where camera and vehicle of a shot are."""
-    return Moving(scene, shot, vehicle_path(scene), travel_of(scene), frame_times(scene, shot))
+    others = tuple((vehicle_path(other), travel_of(other)) for _, other in others_of(scene))
+    return Moving(scene, shot, vehicle_path(scene), travel_of(scene), frame_times(scene, shot), others)

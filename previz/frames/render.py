@@ -54,6 +54,7 @@ def _prepared(scene: Scene, stage: "Stage", shot: Shot, look: Look, numbers: ran
     moving = moving_of(scene, shot)
     middle, along = moving.middle_station(), moving.station_distances(numbers)
     stations = {station.distance: station for station in stage.stations(sorted({middle, *along}))}
+    others = zip(stage.others, moving.other_stations(numbers), moving.other_middles(), strict=True)
     lighting = Lighting(
         on_set=SetLight(
             tuple(lit.irradiance for lit in stage.still),
@@ -64,6 +65,7 @@ def _prepared(scene: Scene, stage: "Stage", shot: Shot, look: Look, numbers: ran
         stations=tuple(stations[distance] for distance in along),
         middle=stations[middle],
         facts=_metered(scene, stage, shot, moving, look, stations[middle]),
+        others=tuple((other.stations(way), other.stations([mid])[0]) for other, way, mid in others),
     )
     return Prepared(Setup.of(scene, shot, look, Unlit.of(stage)), lighting)
 

@@ -1,6 +1,7 @@
 """A stage made ready to be filmed by one process: views chosen and evened, light put on, frames drawn."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -9,7 +10,7 @@ from numpy.typing import NDArray
 
 from previz.frames.frame import Facts, Frame, Look
 from previz.frames.gl import open_raster
-from previz.frames.gl.states import FrameState, ViewState
+from previz.frames.gl.states import FrameState, Placed, ViewState
 from previz.frames.lens import Lens, lens_of
 from previz.frames.light import PathLight, SetLight
 from previz.frames.moving import Moving, moving_of
@@ -69,12 +70,15 @@ class Lighting:
         Around all places that the vehicle has in the frames that are asked for.
     middle : Station
         Nearest the vehicle mid-shot, whatever frames are asked for.
+    others : tuple of (tuple of Station, Station)
+        The same of the vehicles beside the subject.
     """
 
     on_set: SetLight
     stations: tuple[Station, ...]
     middle: Station
     facts: Facts
+    others: tuple[tuple[tuple[Station, ...], Station], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -111,12 +115,15 @@ class Studio:
         `spent` is told what the frames from then on take.
         """
         typical = float(np.median(lighting.on_set.ground))
-        self._light = PathLight(lighting.stations, typical)
+        self._light = [PathLight(lighting.stations, typical)]
+        self._light += [PathLight(stations, typical) for stations, _ in lighting.others]
         # The same whichever frames are asked for.
-        usual = PathLight([lighting.middle], typical)
+        middles = [lighting.middle, *(middle for _, middle in lighting.others)]
+        usual = [PathLight([middle], typical) for middle in middles]
         facts = lighting.facts
         exposure = exposure_gain(facts.exposure_time, facts.working_f_number, facts.iso) / self._white
-        self._raster.light(lighting.on_set, usual.at(lighting.middle.distance), exposure)
+        own, *others = (light.at(middle.distance) for light, middle in zip(usual, middles, strict=True))
+        self._raster.light(lighting.on_set, own, exposure, others)
         if self._pattern is None:
             self._arrange(views_for(self._look.quality, self._difference(usual), self._blurs.streak))
         assert self._pattern is not None
@@ -141,7 +148,7 @@ class Studio:
         streak = _streak(self._lens, self._moving, self._blurs.streak)
         return evened(views(count, self.blades), self.blades, self._blurs.usual, streak)
 
-    def _difference(self, light: PathLight) -> float:
+    def _difference(self, light: Sequence[PathLight]) -> float:
         """How far views differ at the shot's beginning, middle or end, where they do most: see `plan.difference`.
 
         Lamps count as what single views see of them, for the raster does not fill the views' patches yet.
@@ -169,7 +176,7 @@ class Studio:
         """One frame without noise through views of one's own."""
         return self._picture(pattern, self._light, number)
 
-    def _picture(self, pattern: Views, light: PathLight, number: int) -> Floats:
+    def _picture(self, pattern: Views, light: Sequence[PathLight], number: int) -> Floats:
         return self._raster.picture(frame_state(self._lens, pattern, self._moving, light, number))
 
     def forget(self) -> None:
@@ -181,9 +188,11 @@ class Studio:
         self._raster.close()
 
 
-def frame_state(lens: Lens, pattern: Views, moving: Moving, light: PathLight | None, number: int) -> FrameState:
-    """Where everything is in each view of a frame."""
+def frame_state(lens: Lens, pattern: Views, moving: Moving, light: Sequence[PathLight], number: int) -> FrameState:
+    """Where everything is in each view of a frame; light: that of each vehicle, or none at all."""
     camera, vehicle = moving.at(number, 0.5)
+    driven = (vehicle, *moving.others_at(number, 0.5))
+    own, *others = (path.at(it.distance) for path, it in zip(light, driven, strict=True)) if light else (None,)
     opened, closed = (_view(lens, moving, number, moment, np.zeros(2), np.zeros(2), 0.0) for moment in (0.0, 1.0))
     return FrameState(
         views=[
@@ -192,20 +201,23 @@ def frame_state(lens: Lens, pattern: Views, moving: Moving, light: PathLight | N
                 pattern.pupil, pattern.moment, pattern.jitter, pattern.detail, strict=True
             )
         ],
-        light=None if light is None else light.at(vehicle.distance),
+        light=own,
         opened=opened,
         closed=closed,
         disc=lens.disc_across(camera),
+        others=tuple(each for each in others if each is not None),
     )
 
 
 def _streak(lens: Lens, moving: Moving, longest: float) -> Array:
-    """The longest streak (2,), along the way that set or vehicle cross the picture mid-shot. [px]"""
+    """The longest streak (2,), along the way that set or a vehicle cross the picture mid-shot. [px]"""
     (opened, before), (closed, after) = (moving.at(moving.typical[1], moment) for moment in (0.0, 1.0))
     focused = opened.position - opened.focus_distance * opened.world_from_camera[:, 2]
+    others = (moving.others_at(moving.typical[1], moment) for moment in (0.0, 1.0))
+    ways = [(first.position, last.position) for first, last in zip(*others, strict=True)]
     crossed = [
         lens.pixel_of(last, closed) - lens.pixel_of(first, opened)
-        for first, last in ((focused, focused), (before.position, after.position))
+        for first, last in ((focused, focused), (before.position, after.position), *ways)
     ]
     way = max(crossed, key=lambda one: float(np.hypot(*one)))
     length = float(np.hypot(*way))
@@ -214,7 +226,7 @@ def _streak(lens: Lens, moving: Moving, longest: float) -> Array:
 
 def _surveyed(raster: "Raster", lens: Lens, moving: Moving) -> Blurs:
     """Discs and streaks at the shot's beginning, middle and end."""
-    found = [raster.survey(frame_state(lens, views(1), moving, None, number)) for number in sorted(set(moving.typical))]
+    found = [raster.survey(frame_state(lens, views(1), moving, (), number)) for number in sorted(set(moving.typical))]
     return Blurs.of(np.concatenate(found))
 
 
@@ -231,6 +243,10 @@ def _view(
         travelled=vehicle.distance,
         moment=moment,
         detail=detail,
+        others=tuple(
+            Placed(other.world_from_vehicle, other.world_from_ground, other.distance)
+            for other in moving.others_at(number, moment)
+        ),
     )
 
 

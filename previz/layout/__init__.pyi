@@ -61,9 +61,16 @@ from .motion import VehiclePose as VehiclePose
 from .motion import frame_times as frame_times
 from .motion import road_curve as road_curve
 from .motion import travel_of as travel_of
+from .motion import vehicle_at as vehicle_at
 from .motion import vehicle_on as vehicle_on
 from .motion import vehicle_path as vehicle_path
 from .opened import open_files as open_files
+from .others import each_driven as each_driven
+from .others import others_of as others_of
+from .others import said_of as said_of
+from .passing import Passing as Passing
+from .passing import keeps_clear as keeps_clear
+from .passing import passings as passings
 from .ramp import RampShape as RampShape
 from .ramp import ramp_of as ramp_of
 from .ramp import ramp_width as ramp_width
@@ -93,6 +100,8 @@ from .standing import TOUCH as TOUCH
 from .standing import Solid as Solid
 from .standing import entries as entries
 from .standing import hits as hits
+from .standing import other_solids as other_solids
+from .standing import own_ramp as own_ramp
 from .standing import pieces_of as pieces_of
 from .standing import ramp_solids as ramp_solids
 from .standing import solids_of as solids_of

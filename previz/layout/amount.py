@@ -38,6 +38,7 @@ _KINDS: Mapping[str, tuple[float, float]] = {
     "cone": (330, 4.4),
     "wall": (700, 1.6),
     "card": (2, 1.5),
+    "parked": (18000, 0.0),
     "bounce": (24, 4.1),
     "flag": (24, 4.1),
 }

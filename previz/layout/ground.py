@@ -7,7 +7,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from previz.layout.backdrop import back_plane
+from previz.layout.launch import launch_of
 from previz.layout.motion import road_curve, vehicle_path
+from previz.layout.others import each_driven
 from previz.layout.ramp import ramp_width
 from previz.layout.remembered import remembered_of
 from previz.physics.noise import Canvas, noise
@@ -65,7 +67,7 @@ def _cell(lines: Array, places: Array) -> tuple[NDArray[np.intp], Array]:
     return cell, np.clip((places - lines[cell]) / (lines[cell + 1] - lines[cell]), 0, 1)
 
 
-@remembered_of("scale", "set", "vehicle", "folder")
+@remembered_of("scale", "set", "vehicle", "vehicles", "folder")
 def ground_heights(scene: Scene) -> Heights:
     """The grid of the ground and its heights: cheap, for those who need no picture."""
     x, y, tucked, points = _grid(scene)
@@ -142,13 +144,13 @@ def _off_the_road(scene: Scene) -> Array:
 
 
 def _level_distance(scene: Scene, points: Array) -> Array:
-    """How far the grid's points (n, 2) lie outside road and verge and the vehicle's way; negative within. [m]"""
+    """How far the grid's points (n, 2) lie outside road and verge and the vehicles' ways; negative within. [m]"""
     clear = _off_the_road(scene)
-    if scene.vehicle is None:
-        return clear
-    # A vehicle is about a third as wide as long; it comes from beyond the start of its path and leaves past its end.
-    half = 0.25 * scene.vehicle_length
-    if scene.vehicle.launch is not None:
-        half = max(half, ramp_width(scene) / 2)
-    on_path = along_curve(vehicle_path(scene), points)
-    return np.minimum(clear, np.minimum(on_path.away, np.abs(on_path.left)) - half)
+    for each in each_driven(scene):
+        # A vehicle is about a third as wide as long; it comes from beyond its path's start, leaves past its end.
+        half = 0.25 * each.vehicle_length
+        if launch_of(each) is not None:
+            half = max(half, ramp_width(each) / 2)
+        on_path = along_curve(vehicle_path(each), points)
+        clear = np.minimum(clear, np.minimum(on_path.away, np.abs(on_path.left)) - half)
+    return clear

@@ -132,7 +132,8 @@ def _measured(model: ModelFile) -> Arrays:
 
 def measured_meshes(scene: Scene) -> Measured:
     """What the layout knows of the mesh files that a scene names, for a place where they are not."""
-    named = [each for each in (scene.vehicle, *scene.dressing) if isinstance(each, Vehicle | MeshPiece)]
+    things = (scene.vehicle, *(scene.vehicles or {}).values(), *scene.dressing)
+    named = [each for each in things if isinstance(each, Vehicle | MeshPiece)]
     models = [ModelFile.of(scene, each) for each in named if each.mesh is not None]
     return {model: _measured(model) for model in models}
 

@@ -1,6 +1,6 @@
 """Where things are at a moment on set: the vehicle along its path, the camera, the frames in time.
 
-Times are [s] on set; time 0 is when the vehicle's middle passes the start of its path.
+Times are [s] on set; time 0 is when the vehicle's middle passes the start of its path, unless it says when it does.
 """
 
 import math
@@ -132,11 +132,13 @@ def travel_of(scene: Scene) -> Travel:
     """
     if scene.vehicle is None:
         return Travel(0.0)
+    begins = float(scene.vehicle.start)
     if scene.vehicle.speed is not None:
-        return Travel(float(scene.vehicle.speed))
+        return Travel(float(scene.vehicle.speed), begins=begins)
     launch = measured(scene)  # Vehicle: one of speed and launch
     ramp = profile_of(launch.ramp), launch.wheel_share, launch.rolling, chassis_of(scene)
-    return Travel(float(launch_speed(*ramp)), launch.rolling * GRAVITY / (1 + launch.wheel_share), descent(*ramp))
+    loss = launch.rolling * GRAVITY / (1 + launch.wheel_share)
+    return Travel(float(launch_speed(*ramp)), loss, descent(*ramp), begins)
 
 
 def vehicle_at(scene: Scene, time: float) -> VehiclePose:

@@ -4,6 +4,8 @@ from typing import Any
 
 from previz.errors import FileFault, PrevizError
 from previz.files import load_image
+from previz.layout.motion import travel_of
+from previz.layout.others import others_of, said_of
 from previz.layout.remembered import remembered
 from previz.layout.standing import pieces_of
 from previz.layout.vehicle import vehicle_bands
@@ -21,6 +23,10 @@ def open_files(scene: Scene) -> None:
     """
     if scene.vehicle is not None:
         vehicle_bands(scene)
+    for name, other in others_of(scene):
+        with said_of(name):
+            vehicle_bands(other)
+            travel_of(other)
     pieces_of(scene)
     named: list[tuple[tuple[str | int, ...], Any]] = [(("set", "ground", "image"), scene.set.ground.image)]
     if scene.set.backdrop is not None:

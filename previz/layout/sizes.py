@@ -20,6 +20,7 @@ from previz.scene import (
     HEDGE_THICKNESS,
     LAMP_ARM,
     PIECE_HEIGHTS,
+    VEHICLE_SIZES,
     WALL_THICKNESS,
     BounceCard,
     Broadleaf,
@@ -30,6 +31,7 @@ from previz.scene import (
     FlagCard,
     Hedge,
     LampPost,
+    Parked,
     Sign,
     Standing,
     Stone,
@@ -275,6 +277,18 @@ def _wall(spec: Wall, scale: float) -> tuple[Band, ...]:
     return (_block(length, thick, 0.0, height),)
 
 
+def body_size(body: str, length: float | None, scale: float) -> Size:
+    """Length, width without mirrors, and height of a vehicle of ours on the table. [m]"""
+    long, wide, high = VEHICLE_SIZES[body]
+    model = _given(length, long, scale)
+    return model, model * wide / long, model * high / long
+
+
+def _parked(spec: Parked, scale: float) -> tuple[Band, ...]:
+    length, width, height = body_size(spec.body, spec.length, scale)
+    return (_block(length, width, 0.0, height),)
+
+
 def _card(spec: Card, scale: float) -> tuple[Band, ...]:
     return (_block(spec.width, CARD_THICKNESS, 0.0, spec.height),)
 
@@ -324,6 +338,7 @@ BANDS: dict[str, Callable[[Any, float], tuple[Band, ...]]] = {
     "cone": _cone,
     "wall": _wall,
     "card": _card,
+    "parked": _parked,
     "bounce": _light_card,
     "flag": _light_card,
 }

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from previz.errors import FileFault, PrevizError
 from previz.layout.ground import ground_heights
 from previz.layout.modelled import ModelFile, mesh_bands
-from previz.layout.motion import VehiclePose, road_curve
+from previz.layout.motion import VehiclePose, road_curve, vehicle_at
+from previz.layout.others import others_of
 from previz.layout.ramp import ramp_of
 from previz.layout.remembered import remembered, remembered_of
 from previz.layout.sizes import PLANTS, Band, Size, extent_of, piece_bands, rectangle, solid_bands
@@ -164,13 +165,20 @@ def standing_places(scene: Scene, piece: Any) -> Iterator[tuple[tuple[float, flo
 
 @remembered
 def solids_of(scene: Scene) -> tuple[Solid, ...]:
-    """All that stands on the set: every copy of every piece, and the launch ramp in slices."""
+    """All that stands on the set: every copy of every piece, and the launch ramps in slices."""
     return (*pieces_of(scene), *ramp_solids(scene))
 
 
 @remembered
 def ramp_solids(scene: Scene) -> tuple[Solid, ...]:
-    """The launch ramp in upright slices from its high end to its foot; none where nothing is launched."""
+    """The launch ramps of all vehicles in slices, that of the subject first."""
+    others = [(name, part) for name, other in others_of(scene) for part in own_ramp(other)]
+    return (*own_ramp(scene), *(replace(part, id=f"ramp of {name}") for name, part in others))
+
+
+@remembered
+def own_ramp(scene: Scene) -> tuple[Solid, ...]:
+    """The launch ramp of the subject in upright slices from its high end to its foot; none where it is not launched."""
     ramp = ramp_of(scene)
     if ramp is None:
         return ()
@@ -183,7 +191,7 @@ def ramp_solids(scene: Scene) -> tuple[Solid, ...]:
     return tuple(found)
 
 
-@remembered_of("scale", "set", "dressing", "vehicle", "folder")
+@remembered_of("scale", "set", "dressing", "vehicle", "vehicles", "folder")
 def pieces_of(scene: Scene) -> tuple[Solid, ...]:
     """Every copy of every piece, in the order of the scene; scattered things are kept clear of them by the stage."""
     found = []
@@ -210,6 +218,11 @@ def vehicle_solid(scene: Scene, pose: VehiclePose) -> Solid:
     """The vehicle at a pose."""
     x, y, z = pose.position.tolist()
     return Solid("vehicle", "vehicle", (x, y, z), pose.heading, vehicle_bands(scene))
+
+
+def other_solids(scene: Scene, time: float) -> tuple[Solid, ...]:
+    """The vehicles beside the subject at a time on set [s], by their names."""
+    return tuple(replace(vehicle_solid(other, vehicle_at(other, time)), id=name) for name, other in others_of(scene))
 
 
 def entries(origins: Array, directions: Array, solids: Sequence[Solid]) -> Array:

@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 from previz.layout.backdrop import backdrop_plane
 from previz.layout.gear import holds, light_cards
 from previz.layout.motion import road_curve, travel_of, vehicle_on, vehicle_path
+from previz.layout.others import each_driven
 from previz.layout.ramp import ramp_of
 from previz.layout.remembered import remembered
-from previz.layout.standing import RUNS, THIN_RUNS, TOUCH, Solid, pieces_of, ramp_solids
+from previz.layout.standing import RUNS, THIN_RUNS, TOUCH, Solid, own_ramp, pieces_of
 from previz.layout.vehicle import roof, vehicle_size, width_at, widths_at
 from previz.physics.overlap import box_depths, depth, hull, thickness, way_clear
 from previz.physics.paths import Curve
@@ -135,7 +136,7 @@ def in_the_ramp(scene: Scene) -> Iterator[Touch]:
     if ramp is None:
         return
     for it in pieces_of(scene):
-        for part in ramp_solids(scene):
+        for part in own_ramp(scene):
             if _meet(it.solid, part):
                 outline = np.concatenate([band for band, _, _ in it.solid.prisms])
                 clear = way_clear(ramp.footprint, hull(outline))
@@ -261,8 +262,8 @@ def on_a_lane(scene: Scene) -> Iterator[Touch]:
         # A broadleaf tree's crown hangs over the road, other plants stand on it with their leaves.
         outline = (it.solid if it.kind == "broadleaf" else it).below(roof(scene))
         by = 0.0 if it.kind == "cone" else max(box_depths(*lane, (STATION, half), outline).max() for lane in lanes)
-        # What is in this vehicle's own way is another matter.
-        if by > TOUCH and (scene.vehicle is None or clearance(scene, it) >= margin):
+        # What is in the own way of one that drives is another matter.
+        if by > TOUCH and all(clearance(each, it) >= margin for each in each_driven(scene)):
             yield Touch(it, by, _off_the_road(scene, it) - np.array(it.at[:2]))
 
 

@@ -8,8 +8,9 @@ from numpy.typing import NDArray
 from previz.errors import FileFault, PrevizError
 from previz.layout.axles import Axle
 from previz.layout.modelled import ModelFile, mesh_axles, mesh_bands
+from previz.layout.others import each_driven
 from previz.layout.remembered import remembered
-from previz.layout.sizes import Band, Size, extent_of, rectangle
+from previz.layout.sizes import Band, Size, body_size, extent_of, rectangle
 from previz.scene import OVER_ALL, VEHICLE_SIZES, Scene
 
 Array = NDArray[np.float64]
@@ -42,9 +43,8 @@ def vehicle_bands(scene: Scene) -> tuple[Band, ...]:
         except PrevizError as error:
             raise FileFault(("vehicle", "mesh"), str(error)) from None
     assert vehicle.body is not None  # Vehicle: one of body and mesh
-    long, wide, high = VEHICLE_SIZES[vehicle.body]
-    half = length * wide / long / 2
-    return (Band(0.0, length * high / long, rectangle(-length / 2, length / 2, -half, half)),)
+    _, width, height = body_size(vehicle.body, length, float(scene.scale))
+    return (Band(0.0, height, rectangle(-length / 2, length / 2, -width / 2, width / 2)),)
 
 
 @remembered
@@ -73,10 +73,11 @@ def vehicle_size(scene: Scene) -> Size:
 
 
 def roof(scene: Scene) -> float:
-    """What begins above this height hangs, and is in nobody's way; where nothing drives, in the highest one's. [m]"""
-    if scene.vehicle is None:
+    """What begins above this height hangs, and is in no vehicle's way; where none drives, in the highest one's. [m]"""
+    driven = each_driven(scene)
+    if not driven:
         return 1.02 * max(height for _, _, height in VEHICLE_SIZES.values()) / float(scene.scale)
-    return 1.02 * vehicle_size(scene)[2]
+    return 1.02 * max(vehicle_size(each)[2] for each in driven)
 
 
 def width_at(scene: Scene, height: float) -> float:

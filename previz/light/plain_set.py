@@ -22,6 +22,7 @@ from previz.layout import (
     ground_heights,
     launch_of,
     light_cards,
+    others_of,
     road_curve,
     solids_of,
     vehicle_solid,
@@ -113,8 +114,12 @@ def plain_set(scene: Scene) -> Plain:
 
 def _written(scene: Scene, solid: Solid) -> Any:
     """What the scene says of its colour: its entry in `dressing`, or the launch ramp."""
-    launch = launch_of(scene)
-    return scene.dressing[solid.entry] if solid.entry >= 0 or launch is None else launch.ramp
+    if solid.entry >= 0:
+        return scene.dressing[solid.entry]
+    others = {f"ramp of {name}": launch_of(other) for name, other in others_of(scene)}
+    launch = others.get(solid.id, launch_of(scene))
+    assert launch is not None  # it has a ramp
+    return launch.ramp
 
 
 def joined(parts: Sequence[Plain]) -> Plain:

@@ -3,7 +3,10 @@
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from previz.layout import backdrop_plane
+from previz.layout import (
+    backdrop_plane,
+    each_driven,
+)
 from previz.scene import Scene
 
 #: What a shot may have another of than the common set; other pieces and lamps are in `with_all`.
@@ -12,7 +15,7 @@ OF_SOME_SHOTS = ("backdrop", "vehicle", "ramp")
 #: Keys that say where each stands, how it goes or from how high it is let go: the same one will do.
 _LEAVE = {
     "backdrop": {"side", "distance"},
-    "vehicle": {"path", "keep", "offset", "reverse", "speed", "launch"},
+    "vehicle": {"path", "keep", "offset", "reverse", "speed", "start", "launch"},
     "ramp": {"height", "foot"},
 }
 
@@ -20,15 +23,19 @@ _LEAVE = {
 def only_then(scene: Scene, then: Sequence[Scene]) -> Iterator[tuple[str, Scene]]:
     """Of which of `OF_SOME_SHOTS` there is another one, and the setup that has it, each different one once.
 
-    then: the scenes of the setups.
+    then: the scenes of the setups. Each vehicle counts, whichever a shot is about.
     """
     for what in OF_SOME_SHOTS:
-        known = [_made(scene, what)]
-        for each in then:
+        known = [_made(each, what) for each in _of_each_vehicle(scene, what)]
+        for each in (led for one in then for led in _of_each_vehicle(one, what)):
             made = _made(each, what)
             if made is not None and made not in known:
                 known.append(made)
                 yield what, each
+
+
+def _of_each_vehicle(scene: Scene, what: str) -> Sequence[Scene]:
+    return (scene,) if what == "backdrop" else each_driven(scene)
 
 
 def _made(scene: Scene, what: str) -> dict[str, Any] | None:

@@ -14,7 +14,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from previz.layout import pieces_of, ramp_of, road_curve
+from previz.layout import (
+    each_driven,
+    pieces_of,
+    ramp_of,
+    road_curve,
+)
 from previz.paper.joins import Join, Looks, parts
 from previz.paper.measures import tape_of
 from previz.paper.packing import Blank, Laid, laid_on_sheets, least_sheets
@@ -140,8 +145,8 @@ def _materials(
         card.append(partial(_as_it_is, small))
     if card:
         yield "card", KNIFE, card
-    ramp = ramp_of(scene) if "ramp" in only else None
-    if ramp is not None:
+    ramps = [ramp_of(each) for each in each_driven(scene)] if "ramp" in only else []
+    for ramp in (each for each in ramps if each is not None):
         slope = float(np.linalg.norm(np.diff(ramp.line, axis=0), axis=1).sum())
         yield f"board {tape_of(scene)(ramp.thickness)} thick", SAW, [partial(_ramp_cuts, ramp.width, slope)]
 

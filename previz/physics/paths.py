@@ -161,33 +161,43 @@ class Travel:
         [m/s2]
     descent : Descent or None
         How it comes to where the path begins, down a ramp; None at the start speed.
+    begins : float
+        When it is where the path begins: later than time 0 by so much. [s]
     """
 
     speed_at_start: float
     deceleration: float = 0.0
     descent: Descent | None = None
+    begins: float = 0.0
 
     @property
     def stops_at(self) -> float:
         """When it stands still. [s], inf if it never does"""
-        return self.speed_at_start / self.deceleration if self.deceleration > 0 else math.inf
+        return self.begins + self.speed_at_start / self.deceleration if self.deceleration > 0 else math.inf
+
+    @property
+    def released_at(self) -> float:
+        """When it is let go on its ramp [s]; -inf where it never arrives, or comes down none."""
+        return -math.inf if self.descent is None else self.begins + self.descent.released_at
 
     def distance(self, time: float) -> float:
-        """Along the path [m]; negative before time 0, when it comes on at the start speed, or down its ramp.
+        """Along the path [m]; negative before it begins, when it comes on at the start speed, or down its ramp.
 
         One that does not get off its ramp stands at its release for good.
 
-        >>> Travel(2.0, 0.5).distance(2.0), Travel(2.0, 0.5).distance(100.0)
-        (3.0, 4.0)
+        >>> Travel(2.0, 0.5).distance(2.0), Travel(2.0, 0.5).distance(100.0), Travel(2.0, begins=0.5).distance(2.0)
+        (3.0, 4.0, 3.0)
         """
+        time -= self.begins
         if self.descent is not None and (time < 0 or not self.descent.arrives):
             return self.descent.distance(time)
-        braked = min(max(time, 0.0), self.stops_at)
+        braked = min(max(time, 0.0), self.stops_at - self.begins)
         coming = min(time, 0.0)
         return self.speed_at_start * (coming + braked) - self.deceleration * braked**2 / 2
 
     def speed(self, time: float) -> float:
         """[m/s]"""
+        time -= self.begins
         if self.descent is not None and time < 0:
             return self.descent.speed(time)
         return max(self.speed_at_start - self.deceleration * max(time, 0.0), 0.0)
@@ -195,9 +205,12 @@ class Travel:
     def time_at(self, distance: float) -> float:
         """When the middle is that far along [s]; inf where it never gets there.
 
-        >>> Travel(2.0, 0.5).time_at(3.0)
-        2.0
+        >>> Travel(2.0, 0.5).time_at(3.0), Travel(2.0, 0.5, begins=1.5).time_at(3.0)
+        (2.0, 3.5)
         """
+        return self.begins + self._after(distance)
+
+    def _after(self, distance: float) -> float:
         if self.descent is not None and distance < 0:
             return self.descent.time_at(distance)
         if self.speed_at_start == 0:

@@ -7,7 +7,8 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from previz.scene import Bulb, Panel, Scene, Spot, setups_of, with_all
+from previz.layout import each_driven
+from previz.scene import Bulb, Panel, Scene, Spot, Vehicle, setups_of, with_all
 
 DEFERRING = "Follow the lamp's label and local rules; leave mains work to someone licensed for it."
 
@@ -64,6 +65,10 @@ def cautions_of_all(scene: Scene, of: Callable[[Scene], tuple[Caution, ...]] = c
     return cautions_together(of(with_all(scene)), *(of(setup.scene) for setup in setups_of(scene)))
 
 
+def _driven(scene: Scene) -> list[Vehicle]:
+    return [each.vehicle for each in each_driven(scene) if each.vehicle is not None]
+
+
 def _stands(scene: Scene) -> list[Caution]:
     held = [light.id for light in scene.lights if isinstance(light, Panel | Spot | Bulb)]
     if not held:
@@ -105,7 +110,7 @@ def making_cautions(scene: Scene) -> tuple[Caution, ...]:
             "common practice; no source found",
         )
     ]
-    if scene.vehicle is not None and scene.vehicle.launch is not None:
+    if any(each.launch is not None for each in _driven(scene)):
         found.append(
             Caution(
                 "cut.dust",
@@ -165,7 +170,8 @@ def _mains(scene: Scene) -> list[Caution]:
 
 
 def _ramp(scene: Scene) -> list[Caution]:
-    launch = scene.vehicle.launch if scene.vehicle is not None else None
+    launches = [each.launch for each in _driven(scene) if each.launch is not None]
+    launch = max(launches, key=lambda each: float(each.ramp.height), default=None)
     if launch is None or launch.ramp.height < _RAISED:
         return []
     return [
@@ -180,7 +186,7 @@ def _ramp(scene: Scene) -> list[Caution]:
 
 
 def _small_parts(scene: Scene) -> list[Caution]:
-    length = scene.vehicle_length if scene.vehicle is not None else math.inf
+    length = min((each.vehicle_length for each in each_driven(scene)), default=math.inf)
     loose = bool(scene.dressing) or (length <= SMALL_PART[1] and length / 3 <= SMALL_PART[0])
     if not loose:
         return []

@@ -295,6 +295,7 @@ GLOSSARY: dict[str, Quantity] = {
     "gear_frames": _share(_FRAMING, "frames with a lamp, stand or card for light in them"),
     "gear_share": _share(_FRAMING, "picture that a lamp, stand or card for light takes up, worst frame"),
     "hidden_share": _share(_FRAMING, "vehicle hidden, worst frame"),
+    "hidden_by": _share(_FRAMING, "frames in which another vehicle hides half of the vehicle or more"),
     # --- on the set ---
     "path_length": _tape(_SET, "path of the vehicle", "m"),
     "run_time": _time(_SET, "time for it, on set"),
@@ -307,6 +308,7 @@ GLOSSARY: dict[str, Quantity] = {
     "over_edge": _tape(_SET, "piece over the table's edge"),
     "through_backdrop": _tape(_SET, "piece or ramp through the backdrop"),
     "table_side": _tape(_SET, "side of the table", "m"),
+    "vehicles_room": _tape(_SET, "room between two vehicles, over their mirrors"),
     "overlap": _tape(_SET, "piece in another, in the ramp or on a lane"),
     # --- sizes ---
     "road_lane": _length(_SIZES, "lane", "m"),

@@ -14,6 +14,7 @@ from previz.predictions.checks.lamps import check_lamps
 from previz.predictions.checks.launch import check_launch
 from previz.predictions.checks.light import check_light
 from previz.predictions.checks.motion import check_motion
+from previz.predictions.checks.others import check_others, check_others_of_shot
 from previz.predictions.checks.ramp import check_ramp
 from previz.predictions.checks.room import check_room
 from previz.predictions.checks.scale import check_scale
@@ -32,6 +33,7 @@ _OF_THE_SCENE: dict[str, Callable[[Scene], Notes]] = {
     "ramp": check_ramp,
     "sizes": check_sizes,
     "slips": check_slips,
+    "others": check_others,
     "stands": check_stands,
 }
 _OF_A_SHOT: dict[str, Callable[[ShotView], Notes]] = {
@@ -47,12 +49,16 @@ _OF_A_SHOT: dict[str, Callable[[ShotView], Notes]] = {
     "gear": check_gear,
     "shot": check_shot,
     "slips of shot": check_slips_of_shot,
+    "others of shot": check_others_of_shot,
 }
+
+#: Those that look at what drives beside the subject, where anything does.
+_OF_OTHERS = ("others", "others of shot")
 
 #: About how long each takes, in milliseconds on one slow core; measured on random scenes, those over 1 ms. That of
 #: `light` is the meter's, which `lamps` reads too.
 _COSTS = {"set": 1, "launch": 1, "ramp": 1, "focus": 4, "motion": 5, "light": 45, "lamps": 3, "framing": 2,
-          "backdrop": 4, "room": 3, "gear": 3}  # fmt: skip
+          "backdrop": 4, "room": 3, "gear": 3, "others": 20, "others of shot": 10}  # fmt: skip
 
 #: And so much more: for each piece on the set, where the vehicle comes down a ramp, and where the camera moves, so that
 #: many frames are cast.
@@ -73,7 +79,13 @@ _AT_A_KEY = {
 _STOP_AND_ISO = ("f_number", "capture.iso")
 
 #: The checks that look at the dressing, where no camera follows a piece.
-_AT_PIECES = ("set", "ramp", "sizes", "slips", "light", "lamps", "framing", "backdrop", "room", "gear", "stands")
+_AT_PIECES = (
+    "set", "ramp", "sizes", "slips", "light", "lamps", "framing", "backdrop", "room", "gear", "stands", "others",
+)  # fmt: skip
+
+#: Keys of a vehicle that say when it is where, those that say where it drives, and the checks that look at both.
+_WHEN, _WHERE = ("start", "speed"), ("keep", "offset", "path", "reverse")
+_AT_OTHERS = ("others", "others of shot", "room", "backdrop", "gear", "stands")
 
 
 @dataclass(frozen=True)
@@ -109,7 +121,8 @@ Noted = dict[Look, Notes]
 def all_looks(scene: Scene) -> list[Look]:
     """Every look at a scene, in the order their notes are read."""
     shots = [Look(shot.id, check) for shot in scene.shots for check in _OF_A_SHOT]
-    return [*(Look("", check) for check in _OF_THE_SCENE), *shots]
+    looks = [*(Look("", check) for check in _OF_THE_SCENE), *shots]
+    return looks if scene.vehicles else [look for look in looks if look.check not in _OF_OTHERS]
 
 
 #: Shots laid open, by their ids; None where one cannot be.
@@ -192,13 +205,29 @@ def _touched_by(scene: Scene, change: Change) -> list[Look]:
     first = change.key.partition("].")[0]
     if first.startswith("shots["):
         checks = _AT_A_KEY.get(_after_entry(change), tuple(_OF_A_SHOT))
+        checks = checks if scene.vehicles else tuple(check for check in checks if check not in _OF_OTHERS)
         return [Look(scene.shots[_entry(change)].id, check) for check in checks]
     if first.startswith("lights["):
         of_shots = [Look(shot.id, check) for shot in scene.shots for check in ("light", "lamps", "gear")]
         return [Look("", "stands"), *of_shots]
+    if first.startswith("vehicles.") and (checks := _at_another_vehicle(scene, change)):
+        return [look for look in all_looks(scene) if look.check in checks]
     if first.startswith("dressing[") and not any(_names_a_piece(shot) for shot in scene.shots):
         return [look for look in all_looks(scene) if look.check in _AT_PIECES]
     return all_looks(scene)
+
+
+def _at_another_vehicle(scene: Scene, change: Change) -> tuple[str, ...]:
+    """The checks that look at such a key of a vehicle beside the subject; none where all may.
+
+    Where it drives the ground is level, and its ramp stands on the set.
+    """
+    _, name, *rest = change.key.split(".")
+    key, vehicle = ".".join(rest), (scene.vehicles or {}).get(name)
+    if key in _WHEN:
+        return _AT_OTHERS
+    launched = vehicle is None or vehicle.launch is not None
+    return (*_AT_OTHERS, "set") if key in _WHERE and not launched and not scene.set.ground.relief else ()
 
 
 def _names_a_piece(shot: Shot) -> bool:

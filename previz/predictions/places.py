@@ -15,6 +15,7 @@ from previz.layout import (
     Solid,
     back_plane,
     clearance,
+    each_driven,
     grounded,
     ramp_solids,
     road_curve,
@@ -148,7 +149,7 @@ def _is_free(scene: Scene, it: Solid, others: list[tuple[Solid, Array]], middle:
             return False
     if any(_meet(it, outline, other, theirs) for other, theirs in others):
         return False
-    return scene.vehicle is None or clearance(scene, it) >= MARGIN / float(scene.scale) + TOUCH
+    return all(clearance(each, it) >= MARGIN / float(scene.scale) + TOUCH for each in each_driven(scene))
 
 
 def _meet(it: Solid, outline: Array, other: Solid, theirs: Array) -> bool:

@@ -15,6 +15,7 @@ from previz.layout import (
     frame_times,
     in_picture,
     metered_of,
+    other_solids,
     stays_put,
     travel_of,
     vehicle_edges,
@@ -140,8 +141,9 @@ class ShotView:
         )
 
     def vehicle_solids(self, frame: int) -> tuple[Solid, ...]:
-        """The vehicle in one of the frames looked at; none of a set without one."""
-        return () if self.scene.vehicle is None else (self.vehicle_solid(float(self.distances[frame])),)
+        """All that drives in one of the frames looked at, the subject first; none of a set without any."""
+        own = () if self.scene.vehicle is None else (self.vehicle_solid(float(self.distances[frame])),)
+        return (*own, *other_solids(self.scene, float(self.times[frame])))
 
     @cached_property
     def light(self) -> ShotLight:

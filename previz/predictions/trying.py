@@ -183,7 +183,10 @@ def _seen_in(then: Scene, trial: Trial, way: Way, finding: Finding | None, own: 
         for verdict in (Verdict.STOP, Verdict.WATCH):
             for number in _spoiled(notes, noted.get(look), verdict) if look.shot not in blind_shots else []:
                 brought = notes.findings[number]
-                if verdict is Verdict.STOP or look.check == "set":  # nothing is moved onto the road or into the way
+                if verdict is Verdict.STOP or look.check in (
+                    "set",
+                    "others",
+                ):  # nothing is moved onto the road or into the way
                     return Outcome(then, False, after, brought, tuple(islice(notes.ways[number](), 2 * _TOGETHER)))
                 watched = watched or Outcome(then, False, after, brought, tuple(islice(notes.ways[number](), 4)))
     if standing_of(after) < trial.standing:

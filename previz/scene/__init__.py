@@ -26,6 +26,7 @@ from previz.scene.pieces import (
     Hedge,
     LampPost,
     MeshPiece,
+    Parked,
     Scatter,
     Sign,
     Standing,
@@ -59,7 +60,7 @@ from previz.scene.setups import Setup, as_set_up, setup_of, setups_of, with_all
 from previz.scene.shots import WOBBLES, AimKey, Capture, Focus, FocusKey, Hand, PlaceKey, Shot, Shutter, Target
 from previz.scene.splicing import edited
 from previz.scene.stage_set import OPPOSITE, Backdrop, Ground, Join, Layer, Painting, Road, Set, Table
-from previz.scene.vehicle import Launch, Ramp, TimedRun, Vehicle
+from previz.scene.vehicle import VEHICLE, Launch, Ramp, TimedRun, Vehicle
 from previz.scene.wants import (
     USUAL_WANTS,
     Behind,
@@ -97,6 +98,7 @@ __all__ = [
     "SENSOR_FORMATS",
     "UNDERSIDES",
     "USUAL_WANTS",
+    "VEHICLE",
     "VEHICLE_SIZES",
     "WALL_THICKNESS",
     "WHEEL_DIAMETERS",
@@ -151,6 +153,7 @@ __all__ = [
     "Output",
     "Painting",
     "Panel",
+    "Parked",
     "PlaceKey",
     "Ramp",
     "Range",

@@ -30,6 +30,7 @@ LOWEST_LAYER = 0.001  # of a painting [m]
 NARROWEST_LANE = 0.001  # [m]
 LONGEST_WAY = 100.0  # of a road, or the vehicle's own [m]
 LARGEST_VEHICLE = 5.0  # [m]
+MOST_OTHERS = 7  # vehicles beside the first: each is lit along its own way
 LARGEST_RAMP = 10.0  # any size of it, the bend at its foot too [m]
 MOST_LAMPS = 100  # that a scene lights itself with
 MOST_LIT_POSTS = 300  # copies and rows along the road included
@@ -72,13 +73,16 @@ def _table(stage: Mapping[str, Any], file: FileUnits) -> Found:
 
 
 def _driven(data: Mapping[str, Any], file: FileUnits) -> Found:
-    """The road, the vehicle and its ramp."""
-    road, vehicle = group_of(group_of(data.get("set")).get("road")), group_of(data.get("vehicle"))
+    """The road, the vehicles and their ramps."""
+    road, others = group_of(group_of(data.get("set")).get("road")), group_of(data.get("vehicles"))
+    vehicles: list[tuple[Steps, dict[str, Any]]] = [(("vehicle",), group_of(data.get("vehicle")))]
+    vehicles += [(("vehicles", name), group_of(each)) for name, each in others.items()]
+    if len(others) > MOST_OTHERS:
+        yield ("vehicles",), f"{len(others)} more vehicles; at most {MOST_OTHERS} drive beside the one: park some"
     yield from _size(Road, "lane", road, file, ("set", "road", "lane"), LARGEST_PIECE, NARROWEST_LANE)
-    for part, key, group, steps in (
-        (Road, "centre", road, ("set", "road", "centre")),
-        (Vehicle, "path", vehicle, ("vehicle", "path")),
-    ):
+    ways: list[tuple[type[Any], str, dict[str, Any], Steps]] = [(Road, "centre", road, ("set", "road", "centre"))]
+    ways += [(Vehicle, "path", each, (*at, "path")) for at, each in vehicles]
+    for part, key, group, steps in ways:
         points = value_of(part, key, group, file) if key in group else None
         if not isinstance(points, tuple) or len(points) < 2:
             continue
@@ -86,10 +90,11 @@ def _driven(data: Mapping[str, Any], file: FileUnits) -> Found:
             yield steps, f"{len(points)} points; at most {MOST_POINTS}: a smooth way needs few"
         elif (length := Curve.through(points).length) > LONGEST_WAY:
             yield steps, f"a way of {text_of(LENGTH, length)}; at most {text_of(LENGTH, LONGEST_WAY)}: check the unit"
-    yield from _size(Vehicle, "length", vehicle, file, ("vehicle", "length"), LARGEST_VEHICLE, SMALLEST_PIECE)
-    ramp = group_of(group_of(vehicle.get("launch")).get("ramp"))
-    for key in ("height", "length", "foot_radius", "width", "thickness"):
-        yield from _size(Ramp, key, ramp, file, ("vehicle", "launch", "ramp", key), LARGEST_RAMP, 0.0)
+    for at, vehicle in vehicles:
+        yield from _size(Vehicle, "length", vehicle, file, (*at, "length"), LARGEST_VEHICLE, SMALLEST_PIECE)
+        ramp = group_of(group_of(vehicle.get("launch")).get("ramp"))
+        for key in ("height", "length", "foot_radius", "width", "thickness"):
+            yield from _size(Ramp, key, ramp, file, (*at, "launch", "ramp", key), LARGEST_RAMP, 0.0)
 
 
 def _counted(data: Mapping[str, Any]) -> Found:

@@ -12,7 +12,7 @@ from previz.scene.lights import LAMPS
 from previz.scene.redress import MIRRORED, OTHER_END, REDRESSING, lamp_keys, moved_keys
 from previz.scene.stage_set import Backdrop, Road, Table
 from previz.scene.values import group_of, value_of
-from previz.scene.vehicle import Vehicle
+from previz.scene.vehicle import VEHICLE, Vehicle
 from previz.scene.yaml_tree import Node, Steps
 
 #: Which keys give way to one that says the same thing in another way.
@@ -29,13 +29,15 @@ class Dressed:
     """The file as it would be if it had this one setup.
 
     root holds no changes any more, and of the shots only those that stand alike. origins has, for places in it, those
-    in the file; what lies below a place lies below its origin. changed has the origins of groups of which only some
+    in the file; what lies below a place lies below its origin. subject is the name of the vehicle that stands as
+    `vehicle`. changed has the origins of groups of which only some
     keys are changed: of the group itself, not of what lies below it.
     """
 
     root: Node
     origins: dict[Steps, Steps] = field(default_factory=dict)
     changed: dict[Steps, Steps] = field(default_factory=dict)
+    subject: str = VEHICLE
 
     def origin(self, steps: Steps) -> Steps:
         """Where in the file stands what stands there."""
@@ -97,10 +99,50 @@ def dressed(root: Node, number: int, file: FileUnits) -> Dressed:
         members.pop("vehicle", None)
     if "vehicle" in changes:
         _otherwise(members, "vehicle", changes["vehicle"], ("vehicle",), (*at, "vehicle"), done)
+    _others(members, changes, gone, at, done)
+    if "subject" in changes:
+        _led_by(members, str(changes["subject"].value), done)
     if "run" in changes and "vehicle" in members:
         _run(members, changes["run"], (*at, "run"), done, file)
     done.root = replace(root, value=members)
     return done
+
+
+def _others(members: dict[str, Node], changes: dict[str, Node], gone: set[Any], at: Steps, done: Dressed) -> None:
+    """The other vehicles: those that are there, each as it is then."""
+    if "vehicles" not in members:
+        return
+    found = {name: node for name, node in members["vehicles"].value.items() if name not in gone}
+    for name, change in changes["vehicles"].value.items() if "vehicles" in changes else ():
+        _otherwise(found, name, change, ("vehicles", name), (*at, "vehicles", name), done)
+    members["vehicles"] = replace(members["vehicles"], value=found)
+    if not found:
+        members.pop("vehicles")
+
+
+def _led_by(members: dict[str, Node], name: str, done: Dressed) -> None:
+    """Another vehicle as the subject of the shot; the one that `vehicle` was stands among the others."""
+    if name == VEHICLE or "vehicles" not in members:
+        return
+    others, was = dict(members["vehicles"].value), members.pop("vehicle", None)
+    members["vehicle"] = others.pop(name)
+    if was is not None:
+        others[VEHICLE] = was
+    members["vehicles"] = replace(members["vehicles"], value=others)
+    if not others:
+        members.pop("vehicles")
+    done.subject = name
+    own: Steps = ("vehicles", name)
+    places: dict[Steps, Steps] = {own: ("vehicle",), ("vehicle",): ("vehicles", VEHICLE)}
+
+    def then(steps: Steps) -> Steps:
+        there = next((each for each in places if steps[: len(each)] == each), ())
+        return (*places[there], *steps[len(there) :]) if there else steps
+
+    done.origins = {("vehicle",): own, ("vehicles", VEHICLE): ("vehicle",)} | {
+        then(steps): origin for steps, origin in done.origins.items()
+    }
+    done.changed = {then(steps): origin for steps, origin in done.changed.items()}
 
 
 def alone(done: Dressed, numbers: Mapping[int, str]) -> Dressed:
@@ -126,7 +168,7 @@ def alone(done: Dressed, numbers: Mapping[int, str]) -> Dressed:
         if not there:
             group.pop("lamps")
         members["may_change"] = replace(members["may_change"], value=group)
-    return Dressed(replace(done.root, value=members), origins, done.changed)
+    return Dressed(replace(done.root, value=members), origins, done.changed, done.subject)
 
 
 def _concerns(want: Node, numbers: Mapping[int, str]) -> bool:
@@ -228,31 +270,47 @@ def _leaves(node: Node) -> Iterator[Steps]:
 def _run(members: dict[str, Node], change: Node, origin: Steps, done: Dressed, file: FileUnits) -> None:
     """The vehicle from the other end of its way, or its way mirrored from left to right.
 
-    A road that it goes along is mirrored with it. Its points are then written from its other end, so that what stands
-    along it stays on its side, and the vehicle goes the other way along it.
+    The vehicle is the shot's subject; mirrored are the ways of all. A road that they go along is mirrored with them.
+    Its points are then written from its other end, so that what stands along it stays on its side, and they go the
+    other way along it.
     """
-    vehicle = members["vehicle"].value
     line, turned = change.line, change.value == OTHER_END
     stage = members["set"].value
     width = value_of(Table, "width", group_of(stage["table"].plain()), file) if "table" in stage else None
+    others = dict(members["vehicles"].value) if "vehicles" in members else {}
+    ways = [(others, name, ("vehicles", name)) for name in others] + [(members, "vehicle", ("vehicle",))]
     if change.value == MIRRORED and width:
-        path = vehicle.get("path")
-        along_road = path is None or path.value == "road"
-        if along_road and "road" in stage:
+        along_road = [each for each in ways if _along_the_road(each[0][each[1]])] if "road" in stage else []
+        if along_road:
             points = value_of(Road, "centre", group_of(stage["road"].plain()), file)
             road = {**stage["road"].value, "centre": node_of(_mirrored(points or (), width)[::-1], line)}
             members["set"] = replace(members["set"], value={**stage, "road": replace(stage["road"], value=road)})
             done.origins["set", "road", "centre"] = origin
-            turned = True
-        elif not along_road:
-            points = value_of(Vehicle, "path", members["vehicle"].plain(), file)
-            vehicle = {**vehicle, "path": node_of(_mirrored(points or (), width), line)}
-            done.origins["vehicle", "path"] = origin
+        for group, name, steps in ways:
+            if (group, name, steps) in along_road:
+                _turned(group, name, line, (*steps, "reverse"), origin, done)
+            elif not _along_the_road(group[name]):
+                points = value_of(Vehicle, "path", group[name].plain(), file)
+                path = node_of(_mirrored(points or (), width), line)
+                group[name] = replace(group[name], value={**group[name].value, "path": path})
+                done.origins[*steps, "path"] = origin
     if turned:
-        was = vehicle.get("reverse")
-        vehicle = {**vehicle, "reverse": Node(line, not (was is not None and was.value is True))}
-        done.origins["vehicle", "reverse"] = origin
-    members["vehicle"] = replace(members["vehicle"], value=vehicle)
+        _turned(members, "vehicle", line, ("vehicle", "reverse"), origin, done)
+    if others:
+        members["vehicles"] = replace(members["vehicles"], value=others)
+
+
+def _along_the_road(vehicle: Node) -> bool:
+    path = vehicle.child("path")
+    return path is None or path.value == "road"
+
+
+def _turned(group: dict[str, Node], name: str, line: int, steps: Steps, origin: Steps, done: Dressed) -> None:
+    """A vehicle that goes its way the other way round."""
+    was = group[name].child("reverse")
+    reverse = Node(line, not (was is not None and was.value is True))
+    group[name] = replace(group[name], value={**group[name].value, "reverse": reverse})
+    done.origins[steps] = origin
 
 
 def _mirrored(points: Any, width: float) -> list[list[str]]:

@@ -749,6 +749,18 @@ Identity: Any = Annotated[
     Form("name", "stack_a"),
 ]
 
+
+def by_name(kind: Any, what: str, example: str) -> Any:
+    """One or more of a kind, each under a name of its own."""
+
+    def named(found: object) -> object:
+        if not isinstance(found, Mapping) or not found:
+            raise QuantityError(f"{shown(found)} is not a group of {what} by name; write it like {example}")
+        return found
+
+    return Annotated[dict[Identity, kind], BeforeValidator(named), Form(f"{what} by name", example)]
+
+
 #: A picture or mesh beside the scene file.
 FileName: Any = text(200, "a file name", "quay.jpg")
 

@@ -1,7 +1,8 @@
 """The shot as its maker wrote it, in SI: what every other room starts from.
 
 World frame: origin at the front-left corner of the table top seen from the camera side, x right, y away from the
-viewer, z up. Time 0 is when the vehicle's middle passes the start of its path; of a launched one, its ramp's foot.
+viewer, z up. Time 0 is when the vehicle's middle passes the start of its path; of a launched one, its ramp's foot;
+unless the vehicle has a `start` of its own.
 """
 
 from collections.abc import Mapping
@@ -13,7 +14,7 @@ from pydantic.json_schema import SkipJsonSchema
 
 from previz.scene.cameras import Mode
 from previz.scene.evening import Evening
-from previz.scene.fields import FileName, FileUnits, Part, Scale, parsed, series, told
+from previz.scene.fields import FileName, FileUnits, Part, Scale, by_name, parsed, series, told
 from previz.scene.kit import BareUnit, Cameras, Title
 from previz.scene.lights import AnyLight
 from previz.scene.no_choice import with_camera
@@ -22,7 +23,7 @@ from previz.scene.real_sizes import VEHICLE_SIZES
 from previz.scene.sequence import Sequence
 from previz.scene.shots import Shot
 from previz.scene.stage_set import Set
-from previz.scene.vehicle import Vehicle
+from previz.scene.vehicle import VEHICLE, Vehicle
 from previz.scene.wants import USUAL_WANTS, MayChange, Want, Wants
 from previz.units import SCALE_NAMES, QuantityError, on_tape, shown
 
@@ -38,6 +39,7 @@ def _mains(found: object) -> int:
 Mains: Any = parsed(_mains, int, "mains frequency", "50 Hz", r"(?:50|60)\s+Hz", lambda hertz: f"{hertz} Hz", bare=False)
 Lights: Any = series(AnyLight, at_least=1, what="lights", example="[{id: room, ambient: 200 lx}]")
 Shots: Any = series(Shot, at_least=1, what="shots", example="[{id: pass, camera: pocket, …}]")
+Vehicles: Any = by_name(Vehicle, "vehicles", "{oncoming: {body: saloon, reverse: true, speed: 0.9 m/s}}")
 Pieces: Any = series(Dressing, what="pieces", example="[{id: shed, piece: building, at: [300 mm, 500 mm]}]")
 
 
@@ -62,6 +64,9 @@ class Scene(Part):
     dressing: Pieces = told("what stands on the set", ())
     vehicle: Vehicle | None = told(
         "what drives", None, unless="none: the set alone", like="{body: lorry, speed: 0.9 m/s}"
+    )
+    vehicles: Vehicles | None = told(
+        "what else drives, by name; a shot that follows one of them says so with subject", None, unless="none"
     )
     lights: Lights = told("lamps, and the light of the room")
     mains: Mains | None = told("frequency of the supply: 50 Hz or 60 Hz", None, unless="lamps are looked at for both")
@@ -92,6 +97,9 @@ class Scene(Part):
 
     #: The unit of the maker's tape, mm, cm or in: the one most lengths of the file are in. Not a key of the file.
     tape_unit: Annotated[SkipJsonSchema[str], Field(exclude=True)] = "mm"
+
+    #: Which of its vehicles `vehicle` is, as a shot's subject names it. Not a key of the file.
+    subject: Annotated[SkipJsonSchema[str], Field(exclude=True)] = VEHICLE
 
     #: What it was read from, for `rewritten`; None of a scene that is not as any file has it. Not a key of the file.
     written: Annotated[SkipJsonSchema[Any], Field(exclude=True, repr=False)] = None

@@ -15,7 +15,7 @@ from previz.scene.model import Scene
 from previz.scene.read import rewritten
 from previz.scene.redress import lamp_keys, moved_keys
 from previz.scene.setups import STANDS, Setup, as_set_up
-from previz.scene.vehicle import Vehicle
+from previz.scene.vehicle import VEHICLE, Vehicle
 from previz.scene.yaml_tree import Steps
 
 
@@ -140,10 +140,16 @@ class _Own:
                 self._entry(kind, number, tuple(rest), value, scene)
             case ("set", "ground" | "backdrop" as part, str(), *_) if stands_in(self.done.root, ("set", part)):
                 self._group((part, *steps[2:]), steps, value)
-            case ("vehicle", str(), *_):
-                self._group(steps, steps, value)
+            case ("vehicle", str(), *_) | ("vehicles", str(), str(), *_):
+                self._group(self._driven(steps), steps, value)
             case _:
                 raise _Cannot
+
+    def _driven(self, steps: Steps) -> Steps:
+        """Where in the shot's own changes a vehicle is changed, whichever of them the shot is about."""
+        if steps[0] == "vehicles":
+            return steps[1:] if steps[1] == VEHICLE else steps
+        return steps if self.done.subject == VEHICLE else ("vehicles", self.done.subject, *steps[1:])
 
     def _entry(self, kind: str, number: int, rest: Steps, value: Any, scene: Scene) -> None:
         entries: tuple[Any, ...] = getattr(scene, kind)
@@ -183,7 +189,9 @@ class _Own:
         if origin is not None and origin[: len(self.at) + 1] == (*self.at, "run"):
             raise _Cannot
         if value is None:
-            value = _default(Vehicle, steps[1:])  # of ground and backdrop nothing is taken out
+            value = _default(
+                Vehicle, steps[2:] if steps[0] == "vehicles" else steps[1:]
+            )  # of ground and backdrop nothing is taken out
         self.found[_text((*self.at, *own))] = value
 
 

@@ -52,6 +52,7 @@ from previz.scene.real_sizes import (
     PIECE_HEIGHTS,
     WALL_THICKNESS,
 )
+from previz.scene.vehicle import Body
 from previz.units import QuantityError, shown
 
 #: Reflectance of matt white foam board, and of black card or cloth. Typical, from memory.
@@ -295,6 +296,15 @@ class Card(Standing):
     image: FileName | None = told("a picture; its alpha is the outline", None, unless="none", like="tree.png")
 
 
+class Parked(Standing):
+    """A vehicle that stands there for good, facing +x of the piece (along the road, when turned with it)."""
+
+    piece: Literal["parked"] = told(_PIECE)
+    body: Body = told("what it is", "saloon")
+    length: PositiveLength | None = told("over all", None, unless="from body and scale", like="90 mm")
+    colour: Paint = told(_COLOUR, (0.20, 0.22, 0.24))
+
+
 class _LightCard(Standing):
     """Keys of a card put up for its light: it faces -y of the piece, and `at` is the middle of its lower edge."""
 
@@ -395,6 +405,7 @@ PIECES: dict[str, type[Standing]] = {
     "cone": Cone,
     "wall": Wall,
     "card": Card,
+    "parked": Parked,
     "bounce": BounceCard,
     "flag": FlagCard,
 }

@@ -12,6 +12,7 @@ from previz.scene.kit import read_kit
 from previz.scene.model import Scene
 from previz.scene.references import kit_file_fault, leads_out, named_files
 from previz.scene.setups import check_setups
+from previz.scene.vehicle import VEHICLE
 from previz.scene.whole import file_units, whole_scene
 from previz.scene.written import Written
 from previz.scene.yaml_tree import Node, read_tree
@@ -62,6 +63,9 @@ def read_scene(path: Path, *, outside_files: bool = False, changes: Changes | No
         for each in now:
             root = renamed(root, each.steps, each.meant or "")
     found += misspelt
+    others = root.child("vehicles")
+    if others is not None and others.child(VEHICLE) is not None:
+        found.append(Wrong(("vehicles", VEHICLE), "vehicle always means what vehicle: says; choose another name"))
     faults = faults_of(root, slips, found)
     if faults or scene is None:
         raise SceneErrors(path, faults)
@@ -107,7 +111,8 @@ def rewritten(scene: Scene, changes: Changes) -> Scene:
     again = replace(written, root=root)
     # What is as it was stays the very same, so that nobody need work it out again.
     same = {name: old for name in Scene.model_fields if (old := getattr(scene, name)) == getattr(new, name)}
-    new = new.model_copy(update={**same, "folder": scene.folder, "tape_unit": scene.tape_unit, "written": again})
+    kept = {"folder": scene.folder, "tape_unit": scene.tape_unit, "subject": scene.subject}
+    new = new.model_copy(update={**same, **kept, "written": again})
     check_setups(new, scene.folder)
     return new
 

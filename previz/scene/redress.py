@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from types import UnionType
 from typing import Annotated, Any, Union, get_args, get_origin
 
-from pydantic import BeforeValidator, WithJsonSchema, create_model
+from pydantic import WithJsonSchema, create_model
 from pydantic.fields import FieldInfo
 
 from previz import units
@@ -18,6 +18,7 @@ from previz.scene.fields import (
     Identity,
     Part,
     by_kind,
+    by_name,
     form_of,
     meant_by,
     series,
@@ -38,7 +39,7 @@ STAYS = "as on the common set"
 OTHER_END, MIRRORED = "from the other end", "mirrored"
 
 #: The keys of a shot that change the set.
-REDRESSING = ("moved", "without", "added", "lights", "backdrop", "ground", "vehicle", "run")
+REDRESSING = ("moved", "without", "added", "lights", "backdrop", "ground", "vehicle", "vehicles", "subject", "run")
 
 
 def _otherwise(part: type[Part], name: str, doc: str, base: type[Part] = Part) -> Any:
@@ -160,15 +161,6 @@ AnyLamp: Any = short(
 )
 
 
-def _by_name(kind: Any, what: str, example: str) -> Any:
-    def named(found: object) -> object:
-        if not isinstance(found, dict) or not found:
-            raise QuantityError(f"{shown(found)} is not a group of {what} by name; write it like {example}")
-        return found
-
-    return Annotated[dict[Identity, kind], BeforeValidator(named), Form(f"{what} by name", example)]
-
-
 _ADDED: dict[str, Any] = {**KINDS, **LAMPS}
 
 
@@ -185,8 +177,8 @@ def added_kind(found: Any) -> str:
     return dressing_kind(found)
 
 
-Things: Any = _by_name(AnyMoved, "pieces and lamps", "{stack: [300, 500]}")
-Lamps: Any = _by_name(AnyLamp, "lamps", "{key: 600 lm}")
+Things: Any = by_name(AnyMoved, "pieces and lamps", "{stack: [300, 500]}")
+Lamps: Any = by_name(AnyLamp, "lamps", "{key: 600 lm}")
 Names: Any = series(Identity, at_least=1, what="names", example="[stack]")
 Additions: Any = series(
     by_kind(added_kind, _ADDED), at_least=1, what="pieces and lamps",
@@ -213,6 +205,7 @@ VehicleOtherwise: Any = _otherwise(
     Vehicle, "VehicleOtherwise",
     "What drives in this shot, and how: what of it differs. A speed takes a launch's place, a body a mesh's.",
 )  # fmt: skip
+Others: Any = by_name(VehicleOtherwise, "vehicles", "{oncoming: {speed: 0.8 m/s}}")
 AnyBackdrop: Any = word_or(
     "none", BackdropOtherwise, "keys", "keys like {distance: 650 mm}", example="{distance: 650 mm}"
 )

@@ -50,10 +50,13 @@ def reference_faults(
     yield from _twice(root, data)
     yield from _road(data)
     yield from _foot(data, file)
+    yield from _others(data)
     pieces = {each["id"]: each for _, each in _groups(data.get("dressing")) if isinstance(each.get("id"), str)}
     for number, shot in _groups(data.get("shots")):
         then, drives = _there_then(pieces, shot), _drives(data, shot)
-        yield from _shot(cameras, then, shot, ("shots", number), file, drives=drives)
+        others = _group(data.get("vehicles"))
+        yield from _shot(cameras, then, others, shot, ("shots", number), file, drives=drives)
+        yield from _followed(data, shot, ("shots", number))
         yield from _changed(data, shot, ("shots", number))
     yield from _endless(data, file)
     yield from _wanted(data, cameras)
@@ -95,16 +98,37 @@ def _twice(root: Node, data: dict[str, Any]) -> Found:
             first.setdefault(name, number)
 
 
+def _driven(data: dict[str, Any]) -> list[tuple[Steps, str, dict[str, Any]]]:
+    """All that drives: where it stands in the file, what it is called, and its keys."""
+    others = _group(data.get("vehicles"))
+    found: list[tuple[Steps, str, Any]] = [(("vehicle",), "the vehicle", data.get("vehicle"))]
+    found += [(("vehicles", name), str(name), each) for name, each in others.items()]
+    return [(steps, name, each) for steps, name, each in found if isinstance(each, dict)]
+
+
+def _others(data: dict[str, Any]) -> Found:
+    """Names of vehicles: each means one thing."""
+    names = [*_group(data.get("vehicles"))]
+    pieces = {each.get("id") for kind in ("dressing", "lights") for _, each in _groups(data.get(kind))}
+    if names and data.get("vehicle") is None:
+        what = "write the one that shots are about, unless they name another by subject:, as vehicle:"
+        yield ("vehicles",), f"only others are given; {what}"
+    for name in names:
+        if name in pieces:
+            yield ("vehicles", name), f"{shown(name)} is a piece or lamp of this file; choose another name"
+
+
 def _road(data: dict[str, Any]) -> Found:
-    stage, vehicle = data.get("set"), data.get("vehicle")
+    stage = data.get("set")
     if not isinstance(stage, dict) or "road" in stage:
         return
-    if isinstance(vehicle, dict) and vehicle.get("path", "road") == "road":
-        way = "give set: a road, or path: a list of points"
-        yield (
-            ("vehicle", "path"),
-            f"the vehicle drives along the road unless told otherwise, and the set has none; {way}",
-        )
+    for steps, name, vehicle in _driven(data):
+        if vehicle.get("path", "road") == "road":
+            way = "give set: a road, or path: a list of points"
+            yield (
+                (*steps, "path"),
+                f"{name} drives along the road unless told otherwise, and the set has none; {way}",
+            )
     for number, piece in _groups(data.get("dressing")):
         if piece.get("along") == "road":
             yield ("dressing", number, "along"), "the set has no road; give set: a road, or stand this piece at: [x, y]"
@@ -112,19 +136,20 @@ def _road(data: dict[str, Any]) -> Found:
 
 def _foot(data: dict[str, Any], file: FileUnits) -> Found:
     """A ramp's foot past the end of the path that it begins."""
-    stage, vehicle = _group(data.get("set")), _group(data.get("vehicle"))
-    ramp = _group(_group(vehicle.get("launch")).get("ramp"))
-    foot, way = _value(Ramp, "foot", ramp, file), _value(Vehicle, "path", vehicle, file)
-    points = _value(Road, "centre", _group(stage.get("road")), file) if way == "road" else way
-    if not foot or not points or foot < 0:
-        return
-    length = Curve.through(points).length
-    if foot >= length:
-        where = f"the vehicle's path, {text_of(LENGTH, length)} long"
-        yield (
-            ("vehicle", "launch", "ramp", "foot"),
-            f"{text_of(LENGTH, foot)} along is past the end of {where}; set the ramp's foot nearer to its start",
-        )
+    stage = _group(data.get("set"))
+    for steps, name, vehicle in _driven(data):
+        ramp = _group(_group(vehicle.get("launch")).get("ramp"))
+        foot, way = _value(Ramp, "foot", ramp, file), _value(Vehicle, "path", vehicle, file)
+        points = _value(Road, "centre", _group(stage.get("road")), file) if way == "road" else way
+        if not foot or not points or foot < 0:
+            continue
+        length = Curve.through(points).length
+        if foot >= length:
+            where = f"{name}'s path, {text_of(LENGTH, length)} long"
+            yield (
+                (*steps, "launch", "ramp", "foot"),
+                f"{text_of(LENGTH, foot)} along is past the end of {where}; set the ramp's foot nearer to its start",
+            )
 
 
 def _endless(data: dict[str, Any], file: FileUnits) -> Found:
@@ -134,7 +159,8 @@ def _endless(data: dict[str, Any], file: FileUnits) -> Found:
         return
     why = "the vehicle stands still" if there else "there is no vehicle"
     for number, shot in _groups(data.get("shots")):
-        if shot.get("duration") is None and shot.get("vehicle") is None:  # its own is looked at as it is set up
+        changed = any(shot.get(key) is not None for key in ("vehicle", "vehicles", "subject"))
+        if shot.get("duration") is None and not changed:  # its own is looked at as it is set up
             yield (
                 ("shots", number, "duration"),
                 f"{why}, so no run ends the shot; say how long it lasts, like duration: 2 s",
@@ -177,7 +203,14 @@ def _running_order(data: dict[str, Any]) -> Found:
 
 
 def _shot(
-    cameras: Any, pieces: dict[str, Any], shot: dict[str, Any], steps: Steps, file: FileUnits, *, drives: bool
+    cameras: Any,
+    pieces: dict[str, Any],
+    others: dict[str, Any],
+    shot: dict[str, Any],
+    steps: Steps,
+    file: FileUnits,
+    *,
+    drives: bool,
 ) -> Found:
     name, shot = shot.get("camera"), with_camera(shot, cameras, file)
     if isinstance(cameras, dict) and cameras and isinstance(name, str):
@@ -193,7 +226,13 @@ def _shot(
             yield place, "the set has no vehicle; give it one, or name a piece or a place, like [700, 330, 0]"
     for key in ("aim", "focus"):
         for place, piece in _pieces_named(shot.get(key), (*steps, key)):
-            yield from _target(pieces, piece, place, drives=drives)
+            if piece in others:
+                yield (
+                    place,
+                    f"{piece} is another vehicle; make it the shot's (subject: {piece}), and write vehicle here",
+                )
+            else:
+                yield from _target(pieces, piece, place, drives=drives)
 
 
 def _unknown(name: str, known: list[str], what: str) -> str:
@@ -346,9 +385,45 @@ def _there_then(pieces: dict[str, Any], shot: dict[str, Any]) -> dict[str, Any]:
 
 
 def _drives(data: dict[str, Any], shot: dict[str, Any]) -> bool:
-    """Whether anything drives while a shot is filmed."""
+    """Whether what a shot is about drives while it is filmed."""
+    if shot.get("subject") in _group(data.get("vehicles")):
+        return True
     gone = any(name == "vehicle" for _, name in _names(shot.get("without")))
     return (data.get("vehicle") is not None and not gone) or shot.get("vehicle") is not None
+
+
+def _followed(data: dict[str, Any], shot: dict[str, Any], steps: Steps) -> Found:
+    """The vehicle that a shot is about, and the others that it changes."""
+    others, subject = _group(data.get("vehicles")), shot.get("subject")
+    gone = {name: number for number, name in _names(shot.get("without"))}
+    left = [name for name in others if name not in gone]
+    if isinstance(subject, str):
+        if subject != "vehicle" and subject not in others:
+            known = [*(["vehicle"] if data.get("vehicle") is not None else []), *others]
+            what = "a vehicle of this file"
+            yield (*steps, "subject"), _unknown(subject, known, what) if known else f"{shown(subject)} is not {what}"
+        elif subject in gone:
+            yield (*steps, "subject"), f"{subject} is taken away in this shot; keep one of the two"
+    elif subject is None and "vehicle" in gone and left:
+        which = f"{listed(left)}" if len(left) > 1 else left[0]
+        yield (
+            (*steps, "without", gone["vehicle"]),
+            f"the vehicle is taken away and others drive; say which the shot is about (subject: {which}), or take them "
+            "away too",
+        )
+    for name in _group(shot.get("vehicles")):
+        place = (*steps, "vehicles", name)
+        if name == "vehicle":
+            yield place, "what differs of vehicle itself is written under vehicle:"
+        elif name not in others:
+            yield (
+                place,
+                _unknown(str(name), [*others], "another vehicle of this file")
+                if others
+                else (f"{shown(name)} is not another vehicle of this file; there is none"),
+            )
+        elif name in gone:
+            yield place, f"{name} is taken away, and vehicles: says how it is; keep one of the two"
 
 
 _LAMPS = {*LAMPS}
@@ -374,6 +449,8 @@ def _changed(data: dict[str, Any], shot: dict[str, Any], steps: Steps) -> Found:
                 yield place, "the vehicle is taken away, and vehicle: says how it is; keep one of the two"
             elif data.get("vehicle") is None:
                 yield place, "the set has no vehicle to take away; take it out"
+            continue
+        if name in _group(data.get("vehicles")):
             continue
         yield from _one_of_them(name, both, "a piece or lamp of this file", place)
         for key, changed in (("moved", moved), ("lights", lights)):
@@ -419,7 +496,7 @@ def named_files(data: dict[str, Any]) -> list[tuple[Steps, str]]:
     named: list[tuple[Steps, Any]] = [
         (("set", "ground", "image"), _group(stage.get("ground")).get("image")),
         (("set", "backdrop", "image"), _group(stage.get("backdrop")).get("image")),
-        (("vehicle", "mesh"), _group(data.get("vehicle")).get("mesh")),
+        *(((*steps, "mesh"), vehicle.get("mesh")) for steps, _, vehicle in _driven(data)),
     ]
     for number, piece in _groups(data.get("dressing")):
         named += [(("dressing", number, key), piece.get(key)) for key in ("image", "mesh")]
@@ -427,6 +504,8 @@ def named_files(data: dict[str, Any]) -> list[tuple[Steps, str]]:
         at: Steps = ("shots", number)
         for part, key in (("ground", "image"), ("backdrop", "image"), ("vehicle", "mesh")):
             named.append(((*at, part, key), _group(shot.get(part)).get(key)))
+        for name, each in _group(shot.get("vehicles")).items():
+            named.append(((*at, "vehicles", name, "mesh"), _group(each).get("mesh")))
         for place, each in _groups(shot.get("added")):
             named += [((*at, "added", place, key), each.get(key)) for key in ("image", "mesh")]
         for moved, keys in _group(shot.get("moved")).items():

@@ -17,7 +17,7 @@ from previz.scene.written import Written
 from previz.scene.yaml_tree import Steps
 
 #: What of a scene a shot may change.
-STANDS = ("set", "dressing", "vehicle", "lights")
+STANDS = ("set", "dressing", "vehicle", "vehicles", "lights")
 
 
 @dataclass(frozen=True)
@@ -214,7 +214,14 @@ def _stand(scene: Scene, numbers: list[int]) -> Scene:
     kept = {name: _kept(getattr(scene, name), getattr(new, name)) for name in STANDS if name in given}
     same = {name: old for name in given if (old := getattr(scene, name)) == getattr(new, name)}
     return new.model_copy(
-        update={**kept, **same, "folder": scene.folder, "tape_unit": scene.tape_unit, "written": again}
+        update={
+            **kept,
+            **same,
+            "folder": scene.folder,
+            "tape_unit": scene.tape_unit,
+            "subject": done.subject,
+            "written": again,
+        }
     )
 
 
@@ -225,6 +232,8 @@ def _kept(old: Any, new: Any) -> Any:
     if isinstance(old, tuple) and isinstance(new, tuple):
         before = {each.id: each for each in old}
         return tuple(before[each.id] if before.get(each.id) == each else each for each in new)
+    if isinstance(old, dict) and isinstance(new, dict):
+        return {name: _kept(old.get(name), each) for name, each in new.items()}
     if old is None or type(old) is not type(new):
         return new
     parts = {name: was for name in type(old).model_fields if (was := getattr(old, name)) == getattr(new, name)}

@@ -43,6 +43,7 @@ from previz.scene.redress import (
     GroundOtherwise,
     Lamps,
     Names,
+    Others,
     Run,
     Things,
     VehicleOtherwise,
@@ -291,12 +292,18 @@ class Shot(Part):
     )
     hand: Hand | None = told("that holds the camera", None, unless="a tripod", like="{wobble: steady}")
     moved: Things | None = told("pieces and lamps that stand otherwise, by their ids", None, unless="none")
-    without: Names | None = told("ids of pieces and lamps that are taken away; or vehicle", None, unless="none")
+    subject: Identity | None = told(
+        "which of the vehicles the shot is about: what vehicle means in it", None, unless="vehicle", like="oncoming"
+    )
+    without: Names | None = told(
+        "ids of pieces and lamps that are taken away; or vehicle, or another by its name", None, unless="none"
+    )
     added: Additions | None = told("pieces and lamps for this shot alone", None, unless="none")
     lights: Lamps | None = told("lamps that are off, brighter or otherwise, by their ids", None, unless="none")
     backdrop: AnyBackdrop | None = told("what of it differs; none takes it away", None, unless=STAYS)
     ground: GroundOtherwise | None = told("what of it differs", None, unless=STAYS, like="{surface: snow}")
     vehicle: VehicleOtherwise | None = told("what of it differs", None, unless=STAYS, like="{speed: 1.2 m/s}")
+    vehicles: Others | None = told("what of the others differs, by their names", None, unless=STAYS)
     run: Run | None = told("the vehicle's way, if not the common one", None, unless=STAYS)
 
     @property

@@ -22,6 +22,7 @@ from previz.scene.fields import (
     PositiveTime,
     Share,
     Speed,
+    Time,
     group,
     leading_on,
     series,
@@ -31,6 +32,9 @@ from previz.scene.fields import (
     word_or,
 )
 from previz.scene.real_sizes import VEHICLE_SIZES
+
+#: What `vehicle:` of a file is called among the others; in a shot it means the shot's subject, whichever that is.
+VEHICLE = "vehicle"
 
 Body: Any = word(*VEHICLE_SIZES, what="a body")
 Support: Any = word("block", "none", what="a support")
@@ -187,6 +191,9 @@ class Vehicle(Part):
     )
     launch: Launch | None = told(
         "let go on a ramp", None, unless="give this or speed", like="{ramp: {height: 120 mm, length: 500 mm}}"
+    )
+    start: Time = told(
+        "when it passes the start of its path, a launched one the foot of its ramp: time on set", 0.0, like="0.4 s"
     )
     headlamps: Flux = told("light of both together", 0.0, like="4 lm")
 

@@ -9,24 +9,36 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.files import kept, key_of
-from previz.layout import Lamp, post_lamps, vehicle_path
+from previz.layout import Emitter, Lamp, Way, others_of, post_lamps, vehicle_path
 from previz.light import ROOM_REFLECTANCE, Floats, Mask, ambient_radiance
 from previz.mesh import Mesh
 from previz.scene import Scene
 from previz.spread import Elsewhere, both, here, spread, workers
 from previz.stage.built import built_set, built_vehicle, source_key
 from previz.stage.light.bake import bake
-from previz.stage.light.effort import EFFORTS
+from previz.stage.light.effort import EFFORTS, Effort
 from previz.stage.light.gear import light_on, lit_by
-from previz.stage.light.ground_grid import Extent, ground_grid
+from previz.stage.light.ground_grid import Extent, GroundGrid, ground_grid
 from previz.stage.light.lit_set import LitSet, StillSet
 from previz.stage.light.stations import VehicleLight
-from previz.stage.light.vehicle_rays import vehicle_rays
-from previz.stage.lit import LitGround, LitMesh, Station, Unlit
+from previz.stage.light.vehicle_rays import VehicleRays, vehicle_rays
+from previz.stage.lit import LitGround, LitMesh, OtherVehicle, Station, Unlit
 from previz.stage.model import VehicleModel
 from previz.stage.pieces.gear import build_gear
 
 Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class OtherDriven:
+    """A vehicle beside the subject on a lit set."""
+
+    built: OtherVehicle
+    vehicle_light: VehicleLight = field(repr=False)
+
+    def stations(self, distances: Sequence[float]) -> tuple[Station, ...]:
+        """Its light at each of these distances along its path [m], each kept on disk once worked out."""
+        return tuple(spread(self.vehicle_light.at, list(distances)))
 
 
 @dataclass(frozen=True)
@@ -47,6 +59,8 @@ class Stage:
         Radiance of what lies beyond the set. RGB [cd/m2]
     shadow_extent : (x0, x1, y0, y1)
         What a station's shadow and beam cover, in the vehicle's frame. [m]
+    others : tuple of OtherDriven
+        The vehicles beside the subject, in the order of `layout.others_of`.
     """
 
     still: tuple[LitMesh, ...]
@@ -56,6 +70,7 @@ class Stage:
     room: tuple[float, float, float]
     shadow_extent: Extent
     vehicle_light: VehicleLight = field(repr=False)
+    others: tuple[OtherDriven, ...] = ()
 
     def clear(self, origins: Floats, rays: Floats, reach: float | Floats = 1.0) -> Mask:
         """Whether nothing that stands still is between each origin and origin + reach * ray. (n,) bool"""
@@ -110,8 +125,11 @@ def build_stage(
     gear = build_gear(scene)
     path = vehicle_path(scene)
     grid = ground_grid(vehicle, emitters, path, effort.cell)
+    others = [_other(other, emitters, effort, cache) for _, other in others_of(scene)]
     if built is not None:
-        built(Unlit((*still.meshes, *gear), found.ground.mesh, found.ground.image, lamps, vehicle, grid.extent))
+        besides = tuple(other for other, _, _ in others)
+        standing = (*still.meshes, *gear)
+        built(Unlit(standing, found.ground.mesh, found.ground.image, lamps, vehicle, grid.extent, besides))
     tell("lighting the set")
     rays = once(lambda: vehicle_rays(vehicle, grid, effort.station.round, effort.corner))
     key = key_of(source_key(), found.key, effort, emitters)
@@ -133,8 +151,12 @@ def build_stage(
         still.table,
         _triple(room),
     )
-    slope = () if path.slope is None else (path.slope.way, path.slope.knots)
-    station_key = key_of(key, grid, path.points, *slope, *_vehicle_arrays(vehicle), vehicle.shaded, vehicle.lamps)
+
+    def lit_along(way: Way, model: VehicleModel, cells: GroundGrid, found: Callable[[], VehicleRays]) -> VehicleLight:
+        slope = () if way.slope is None else (way.slope.way, way.slope.knots)
+        named = key_of(key, cells, way.points, *slope, *_vehicle_arrays(model), model.shaded, model.lamps)
+        return VehicleLight(way, model, cells, lit_set, effort.station, found, named, cache)
+
     return Stage(
         still=(*_lit(still.meshes, baked["corners"], baked.get("around")), *_lit(gear, on_gear["light"])),
         ground=LitGround(found.ground.mesh, found.ground.image, baked["light"]),
@@ -142,8 +164,25 @@ def build_stage(
         vehicle=vehicle,
         room=lit_set.room,
         shadow_extent=grid.extent,
-        vehicle_light=VehicleLight(path, vehicle, grid, lit_set, effort.station, rays, station_key, cache),
+        vehicle_light=lit_along(path, vehicle, grid, rays),
+        others=tuple(
+            OtherDriven(other, lit_along(way, other.vehicle, cells, _rays_once(other.vehicle, cells, effort)))
+            for other, way, cells in others
+        ),
     )
+
+
+def _other(
+    scene: Scene, emitters: Sequence[Emitter], effort: Effort, cache: bool
+) -> tuple[OtherVehicle, Way, GroundGrid]:
+    """The scene's vehicle as one beside another: built, with its way and the cells of its shadow."""
+    vehicle, path = built_vehicle(scene, cache), vehicle_path(scene)
+    grid = ground_grid(vehicle, emitters, path, effort.cell)
+    return OtherVehicle(vehicle, grid.extent), path, grid
+
+
+def _rays_once(vehicle: VehicleModel, grid: GroundGrid, effort: Effort) -> Callable[[], VehicleRays]:
+    return once(lambda: vehicle_rays(vehicle, grid, effort.station.round, effort.corner))
 
 
 def _lit(meshes: Sequence[Mesh], corners: Floats, around: Floats | None = None) -> tuple[LitMesh, ...]:

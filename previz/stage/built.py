@@ -22,7 +22,7 @@ from previz.spread import Elsewhere, T, both, here
 from previz.stage.model import VehicleModel, Wheel
 from previz.stage.pieces.dressing import dress
 from previz.stage.pieces.gear import put_up
-from previz.stage.pieces.ramp import build_ramp
+from previz.stage.pieces.ramp import build_ramps
 from previz.stage.shapes.finish import MOST_TRIANGLES, subdivided
 from previz.stage.table.backdrop import build_backdrop, build_table
 from previz.stage.table.ground import Ground, build_ground
@@ -69,8 +69,12 @@ def built_set(scene: Scene, cache: bool, elsewhere: Elsewhere = here) -> BuiltSe
     # The set leaves room for the vehicle, and its ramp stands on it; how fast it is and what it looks like are nothing
     # to it.
     losses: dict[str, Any] = {"timed_runs": ..., "wheel_share": ..., "rolling": ...}
-    vehicle: dict[str, Any] = {"speed": ..., "colour": ..., "headlamps": ..., "launch": losses}
-    described = _described(scene, {"set": ..., "dressing": ..., "scale": ..., "vehicle": ...}, {"vehicle": vehicle})
+    vehicle: dict[str, Any] = {"speed": ..., "start": ..., "colour": ..., "headlamps": ..., "launch": losses}
+    described = _described(
+        scene,
+        {"set": ..., "dressing": ..., "scale": ..., "vehicle": ..., "vehicles": ...},
+        {"vehicle": vehicle, "vehicles": {"__all__": vehicle}},
+    )
     described += f" {roof(scene)!r}"  # a mesh file's height is not in the scene's words
     arrays, facts = _kept(described, scene.folder, lambda: _build_set(scene, elsewhere), cache)
     groups = _meshes(arrays, facts["meshes"])
@@ -92,7 +96,7 @@ def _build_set(scene: Scene, elsewhere: Elsewhere) -> tuple[Groups, Arrays, dict
 
     def rest() -> tuple[tuple[Mesh, ...], tuple[Mesh, ...]]:
         with _ONE_BUILDS:
-            return (*dress(scene), *build_ramp(scene)), build_backdrop(scene)
+            return (*dress(scene), *build_ramps(scene)), build_backdrop(scene)
 
     giving, flags = put_up(scene)
     # The ground takes as long as all the rest.

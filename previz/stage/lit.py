@@ -1,5 +1,6 @@
 """A stage as who draws it gets it, without its light and with it: plain arrays, for what draws bakes nothing."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -57,6 +58,23 @@ class Lit(Protocol):
     def vehicle(self) -> VehicleModel: ...  # noqa: D102
     @property
     def shadow_extent(self) -> tuple[float, float, float, float]: ...  # noqa: D102
+    @property
+    def others(self) -> "Sequence[OtherLit]": ...  # noqa: D102
+
+
+class OtherLit(Protocol):
+    """Of a vehicle beside the subject, what is drawn."""
+
+    @property
+    def built(self) -> "OtherVehicle": ...  # noqa: D102
+
+
+@dataclass(frozen=True)
+class OtherVehicle:
+    """A vehicle beside the subject, before any light; each as `Stage` has it of the subject."""
+
+    vehicle: VehicleModel
+    shadow_extent: tuple[float, float, float, float]
 
 
 @dataclass(frozen=True)
@@ -72,6 +90,7 @@ class Unlit:
         As `LitGround.image`.
     lamps, vehicle, shadow_extent
         As those of `Stage`.
+    others : tuple of OtherVehicle
     """
 
     still: tuple[Mesh, ...]
@@ -80,6 +99,7 @@ class Unlit:
     lamps: tuple[Lamp, ...]
     vehicle: VehicleModel
     shadow_extent: tuple[float, float, float, float]
+    others: tuple[OtherVehicle, ...] = ()
 
     @classmethod
     def of(cls, stage: "Lit") -> "Unlit":
@@ -91,12 +111,13 @@ class Unlit:
             lamps=stage.lamps,
             vehicle=stage.vehicle,
             shadow_extent=stage.shadow_extent,
+            others=tuple(other.built for other in stage.others),
         )
 
     def is_same(self, other: "Unlit") -> bool:
         """Whether it is made of the very same things, not merely of equal ones."""
         ours, theirs = (
-            (*each.still, each.ground, each.painting, each.lamps, each.vehicle, each.shadow_extent)
+            (*each.still, each.ground, each.painting, each.lamps, each.vehicle, each.shadow_extent, *each.others)
             for each in (self, other)
         )
         return len(ours) == len(theirs) and all(one is another for one, another in zip(ours, theirs, strict=True))

@@ -29,7 +29,8 @@ def files_of(scene_file: Path) -> list[Path]:
 def _named(scene: Scene) -> tuple[list[str], list[str]]:
     """The images and meshes that a scene names, on the common set and in what its shots change."""
     scenes = [scene, *(setup.scene for setup in setups_of(scene))]
-    holders = [part for each in scenes for part in (each.set.ground, each.set.backdrop, each.vehicle, *each.dressing)]
+    driven = [part for each in scenes for part in (each.vehicle, *(each.vehicles or {}).values())]
+    holders = [part for each in scenes for part in (each.set.ground, each.set.backdrop, *each.dressing)] + driven
     images, meshes = ([getattr(each, key, None) for each in holders] for key in ("image", "mesh"))
     return [*dict.fromkeys(filter(None, images))], [*dict.fromkeys(filter(None, meshes))]
 

@@ -75,7 +75,7 @@ def read_key(part: type[Part], name: str, found: Any) -> Any:
 @pytest.mark.parametrize("part", parts(), ids=lambda part: part.__name__)
 def test_a_part_says_what_it_is_and_each_of_its_keys_too(part: type[Part]) -> None:
     assert part.__doc__ and not part.__doc__.startswith("A group of keys")
-    hidden = {"folder", "tape_unit", "written"}
+    hidden = {"folder", "tape_unit", "written"} | ({"subject"} if part is Scene else set())
     told = keys_of._keys(part)
     assert [key.name for key in told] == [name for name in part.model_fields if name not in hidden]
     for key in told:
@@ -214,9 +214,10 @@ def test_a_scene_that_is_read_is_valid(path: Path) -> None:
 
 def test_the_readmes_scenes_and_a_kit_are_valid(tmp_path: Path) -> None:
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    text, own, more, _, wants = re.findall(r"```yaml\n(.*?)```", readme, re.DOTALL)
+    text, traffic, own, more, cards, wants = re.findall(r"```yaml\n(.*?)```", readme, re.DOTALL)
     assert list(plain_of(own)) == ["vehicle"] and CHECK.is_valid({**plain_of(text), **plain_of(own)})
-    assert CHECK.is_valid(plain_of(text)) and CHECK.is_valid(plain_of(f"{text}\n{wants}"))
+    assert CHECK.is_valid(plain_of(text)) and CHECK.is_valid(plain_of(f"{text}\n{traffic}\n{wants}"))
+    assert CHECK.is_valid({**plain_of(text), **plain_of(cards)})
     both = f"{text}\n{more.removeprefix('shots:')}"
     assert len(plain_of(both)["shots"]) == 2 and CHECK.is_valid(plain_of(both))
     (tmp_path / "scene.yaml").write_text(both, encoding="utf-8")

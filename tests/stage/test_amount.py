@@ -31,6 +31,7 @@ SIZES: dict[str, dict[str, tuple[float, float]]] = {
     "cone": {"height": (0.005, 0.1)},
     "wall": {"length": (0.1, 2.0)},
     "card": {"width": (0.02, 0.6), "height": (0.02, 0.6)},
+    "parked": {"length": (0.03, 0.3)},
     "bounce": {"width": (0.05, 0.6), "height": (0.05, 0.6)},
     "flag": {"width": (0.05, 0.6), "height": (0.05, 0.6)},
 }
@@ -40,6 +41,8 @@ def _random_piece(rng: np.random.Generator, kind: str, scale: float) -> Any:
     sizes: dict[str, Any] = {key: float(np.exp(rng.uniform(*np.log(ends)))) for key, ends in SIZES[kind].items()}
     if kind == "building":
         sizes |= {"floors": int(rng.integers(1, 7)), "shop": bool(rng.integers(2))}
+    if kind == "parked":
+        sizes["body"] = str(rng.choice(["lorry", "van", "bus", "saloon", "tractor"]))
     if kind == "container":
         sizes["stack"] = int(rng.integers(1, 5))
     data = {"id": "it", "piece": kind, "at": [1, 1], **sizes}

@@ -77,6 +77,7 @@ class BareStage:
     ground: LitGround = field(default_factory=_hidden_ground)
     room: tuple = (0.0, 0.0, 0.0)
     shadow_extent: tuple = (-0.1, 0.1, -0.1, 0.1)
+    others: tuple = ()
     light: float = 100.0
 
     def clear(self, origins, rays, reach=1.0):

@@ -448,13 +448,13 @@ def _place_of(key: str, shot: int) -> str:
     first = key.replace("[", ".").partition(".")[0]
     if first in ("camera", "id"):
         raise PrevizError(f"--vary {first}: to compare cameras, write --cameras big,pocket")
-    if first in ("set", "dressing", "vehicle", "lights", "scale", "cameras", "shots"):
+    if first in ("set", "dressing", "vehicle", "vehicles", "lights", "scale", "cameras", "shots"):
         return key  # of vehicle and lights, as of any shot: those that the shot has are done before it is varied
     if first in _OF_A_SHOT:
         return f"shots[{shot}].{key}"
     if first in Capture.model_fields:
         return f"shots[{shot}].capture.{key}"
-    known = [*_OF_A_SHOT, *Capture.model_fields, "vehicle", "lights", "set", "dressing", "scale"]
+    known = [*_OF_A_SHOT, *Capture.model_fields, "vehicle", "vehicles", "lights", "set", "dressing", "scale"]
     raise PrevizError(
         f"--vary {_not_among(key, known, 'something a shot has')}; elsewhere write its place, like "
         "lights[key].diffusion or vehicle.launch.ramp.height"

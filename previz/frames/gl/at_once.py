@@ -6,7 +6,7 @@ software has nothing to wait for, and reads plain uniforms faster: it draws view
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -36,12 +36,27 @@ class Batch:
         For the vertex shaders.
     values : dict
         Of a single view, by the names in `views.glsl`; none where the shaders read them from a buffer.
+    places : sequence of int
+        Those buffers, if any: with the subject, then with each of the other vehicles in its place.
     """
 
     framebuffer: int
     alone: Sequence[tuple[ViewState, int]]
     switches: tuple[str, ...]
     values: dict[str, Any]
+    places: Sequence[int] = ()
+
+    def led_by(self, number: int) -> "Batch":
+        """The same views with another vehicle in the subject's place: draw that next, and `lead_again` after it."""
+        if self.places:
+            GL.glBindBufferBase(GL.GL_UNIFORM_BUFFER, 0, self.places[number + 1])
+            return self
+        return replace(self, values=_values(self.alone[0][0].led_by(number)))
+
+    def lead_again(self) -> None:
+        """Back to the subject in its own place."""
+        if self.places:
+            GL.glBindBufferBase(GL.GL_UNIFORM_BUFFER, 0, self.places[0])
 
     @property
     def count(self) -> int:
@@ -74,8 +89,7 @@ class Batches:
     def __init__(self, size: tuple[int, int]) -> None:
         self._size, self._layering = size, layering()
         self._targets: ViewTargets | None = None
-        if self._layering:
-            self._places = int(GL.glGenBuffers(1))
+        self._places: list[int] = []  # of the subject and of each of the other vehicles, where views are drawn at once
 
     @property
     def texture(self) -> int:
@@ -92,7 +106,7 @@ class Batches:
             if self._layering:
                 self._tell_places(together, targets)
                 switches = (*self._layering, f"AT_ONCE {targets.depth}")
-                yield [Batch(targets.whole, alone, switches, {})]
+                yield [Batch(targets.whole, alone, switches, {}, self._places)]
             else:
                 yield [Batch(framebuffer, [(view, framebuffer)], (), _values(view)) for view, framebuffer in alone]
 
@@ -107,11 +121,15 @@ class Batches:
         return self._targets
 
     def _tell_places(self, views: Sequence[ViewState], targets: ViewTargets) -> None:
-        packed = np.stack([_packed(_values(view)) for view in views])
-        GL.glBindBuffer(GL.GL_UNIFORM_BUFFER, self._places)
-        GL.glBufferData(GL.GL_UNIFORM_BUFFER, targets.depth * packed.strides[0], None, GL.GL_DYNAMIC_DRAW)
-        GL.glBufferSubData(GL.GL_UNIFORM_BUFFER, 0, packed.nbytes, packed)
-        GL.glBindBufferBase(GL.GL_UNIFORM_BUFFER, 0, self._places)
+        led = [views, *([view.led_by(number) for view in views] for number in range(len(views[0].others)))]
+        while len(self._places) < len(led):
+            self._places.append(int(GL.glGenBuffers(1)))
+        for buffer, those in zip(self._places, led, strict=False):
+            packed = np.stack([_packed(_values(view)) for view in those])
+            GL.glBindBuffer(GL.GL_UNIFORM_BUFFER, buffer)
+            GL.glBufferData(GL.GL_UNIFORM_BUFFER, targets.depth * packed.strides[0], None, GL.GL_DYNAMIC_DRAW)
+            GL.glBufferSubData(GL.GL_UNIFORM_BUFFER, 0, packed.nbytes, packed)
+        GL.glBindBufferBase(GL.GL_UNIFORM_BUFFER, 0, self._places[0])
 
 
 def _values(view: ViewState) -> dict[str, Any]:

@@ -175,6 +175,22 @@ def stack_texture(width: int, height: int, depth: int) -> int:
     return name
 
 
+def stack_of_half_floats(width: int, height: int, depth: int) -> int:
+    """A stack of linear pictures."""
+    name = _new_texture(GL.GL_TEXTURE_2D_ARRAY)
+    GL.glTexImage3D(GL.GL_TEXTURE_2D_ARRAY, 0, GL.GL_RGBA16F, width, height, depth, 0, GL.GL_RGB, GL.GL_FLOAT, None)
+    return name
+
+
+def refill_layer(stack: int, layer: int, image: NDArray[np.float32]) -> None:
+    """New pixels (h, w, 3) for one picture of a stack."""
+    pixels = np.ascontiguousarray(image, dtype=np.float32)
+    GL.glBindTexture(GL.GL_TEXTURE_2D_ARRAY, stack)
+    GL.glPixelStorei(GL.GL_UNPACK_ALIGNMENT, 1)
+    height, width = image.shape[:2]
+    GL.glTexSubImage3D(GL.GL_TEXTURE_2D_ARRAY, 0, 0, 0, layer, width, height, 1, GL.GL_RGB, GL.GL_FLOAT, pixels)
+
+
 def layer_framebuffers(stack: int, depth: int) -> list[int]:
     """A target for each picture of a stack."""
     names = [int(GL.glGenFramebuffers(1)) for _ in range(depth)]

@@ -14,9 +14,18 @@ from OpenGL import GL
 
 from previz.frames.gl.at_once import Batch
 from previz.frames.gl.programs import Program
-from previz.frames.gl.states import Filling, FrameState, ViewState
+from previz.frames.gl.states import (
+    Filling,
+    FrameState,
+    Placed,
+    ViewState,
+)
 from previz.frames.gl.surfaces import Look
-from previz.frames.gl.things import Still, face
+from previz.frames.gl.things import (
+    Still,
+    Vehicle,
+    face,
+)
 from previz.frames.gl.uploaded import UploadedStage
 from previz.frames.lens import Lens
 from previz.frames.mirror import MIRROR_WIDTHS
@@ -45,11 +54,14 @@ class Blurring:
 
     of_set: Given = Given()
     of_vehicle: Given = Given()
+    of_others: tuple[Given, ...] = ()
 
     @classmethod
     def of(cls, frame: FrameState, lens: Lens, filling: Filling | None) -> "Blurring":
         """For views that fill their patches so, if at all."""
-        return cls() if filling is None else cls._made(frame, lens, filling, ("FILTERED",))
+        if filling is None:
+            return cls(of_others=(Given(),) * len(frame.opened.others))
+        return cls._made(frame, lens, filling, ("FILTERED",))
 
     @classmethod
     def surveyed(cls, frame: FrameState, lens: Lens) -> "Blurring":
@@ -60,7 +72,6 @@ class Blurring:
     def _made(cls, frame: FrameState, lens: Lens, filling: Filling, switches: tuple[str, ...]) -> "Blurring":
         opened, closed = frame.opened, frame.closed
         camera_moves = not np.array_equal(opened.clip_from_world, closed.clip_from_world)
-        vehicle_moves = not np.array_equal(opened.world_from_vehicle, closed.world_from_vehicle)
         still = {"disc": np.array(frame.disc)}
         moving = still | {
             "clip_opened": opened.clip_from_world,
@@ -68,15 +79,22 @@ class Blurring:
             "half_size": np.array(lens.size) / 2,
             "streak_share": filling.streak_share,
         }
-        own = moving | {
-            "opened_from_vehicle": opened.world_from_vehicle,
-            "closed_from_vehicle": closed.world_from_vehicle,
-            "travels": np.array([opened.travelled, closed.travelled]),
-        }
         streaking = (*switches, "MOVING")
+
+        def of_a_vehicle(first: Placed, last: Placed) -> Given:
+            own = {
+                "opened_from_vehicle": first.world_from_vehicle,
+                "closed_from_vehicle": last.world_from_vehicle,
+                "travels": np.array([first.travelled, last.travelled]),
+            }
+            it_moves = not np.array_equal(first.world_from_vehicle, last.world_from_vehicle)
+            return Given(streaking, moving | own) if camera_moves or it_moves else Given(switches, still)
+
+        subject, *others = map(of_a_vehicle, opened.driven, closed.driven)
         return cls(
             Given(streaking, moving) if camera_moves else Given(switches, still),
-            Given(streaking, own) if camera_moves or vehicle_moves else Given(switches, still),
+            subject,
+            tuple(others),
         )
 
 
@@ -118,17 +136,21 @@ class Drawing:
 
     def _things(self, batch: Batch, most_bias: float, blurring: Blurring) -> None:
         # Near things first: what they hide is not shaded.
-        self._vehicle(batch, most_bias, blurring.of_vehicle)
+        mirror, own = self._stage.mirror, blurring.of_vehicle
+        self._vehicle(batch, self._stage.vehicle, mirror, most_bias, own)
+        for number, (other, blurred) in enumerate(zip(self._stage.others.each, blurring.of_others, strict=True)):
+            self._vehicle(batch.led_by(number), other.vehicle, other.mirror, most_bias, blurred)
+            batch.lead_again()
         for thing in self._stage.still:
             if thing.triangles.count:
                 self._still(thing, batch, most_bias, blurring.of_set)
         face(False)
         self._ground(batch, most_bias, blurring.of_set)
 
-    def _vehicle(self, batch: Batch, most_bias: float, blurred: Given) -> None:
+    def _vehicle(self, batch: Batch, vehicle: Vehicle, mirrored: int, most_bias: float, blurred: Given) -> None:
         own = batch.of("clip_from_world", "world_from_vehicle", "travelled", "eye")
-        mirror = {"mirror": (GL.GL_TEXTURE_3D, self._stage.mirror)}
-        for part in self._stage.vehicle.parts:
+        mirror = {"mirror": (GL.GL_TEXTURE_3D, mirrored)}
+        for part in vehicle.parts:
             if part.look is None:
                 program = self._program("vehicle.vert", "surface.frag", (_GLOSSY, *blurred.switches, *batch.switches))
                 program.use(mirror, **own, **blurred.values)
@@ -194,9 +216,13 @@ class Drawing:
             values["patch_place"] = np.array([x0, y1, 1 / (x1 - x0), 1 / (y1 - y0)])
             textures["shadow"] = (plane, ground.shadow)
             switches += ("PATCH",)
+            more, places, pictures = self._stage.others.on_ground([view for view, _ in batch.alone])
             if ground.beam is not None:
                 switches += ("BEAM",)
                 textures |= {"light": (plane, ground.lit_by), "beam": (plane, ground.beam)}
+            if "OTHER_BEAMS" in more:
+                textures["light"] = (plane, ground.lit_by)
+            switches, values, textures = (*switches, *more), values | places, textures | pictures
             self._program("ground.vert", "ground.frag", switches).use(textures, **values)
             ground.patch.draw(batch.count)
 
@@ -212,7 +238,11 @@ class Drawing:
         right, up, backward = view.camera.world_from_camera.T
         field = self._lens.field_at_focus(view.camera.focus_distance)
         own, of_set = self._stage.own_lamps, self._stage.set_lamps
-        for triangles, world_from_lamp in ((of_set, np.eye(4)), (own, view.world_from_vehicle)):
+        carried = zip((own, *self._stage.others.lamps), view.driven, strict=True)
+        for triangles, world_from_lamp in (
+            (of_set, np.eye(4)),
+            *((lamps, placed.world_from_vehicle) for lamps, placed in carried),
+        ):
             if triangles is None:
                 continue
             self._program("lamp.vert", "lamp.frag", (f"BEAM_EXPONENT {BEAM_EXPONENT!r}",)).use(

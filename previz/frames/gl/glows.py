@@ -33,19 +33,19 @@ _LEAST_DISC = 0.05  # radius of a lamp's disc, lest single precision runs out wh
 
 
 class Glows:
-    """The lit lamps of a stage, those of the set and those on the vehicle."""
+    """The lit lamps of a stage; `lamps` are those of the set, then those on each vehicle."""
 
     def __init__(
         self,
-        lamps: Sequence[Lamp],
-        own: Sequence[Lamp],
+        lamps: Sequence[Sequence[Lamp]],
         lens: Lens,
         blades: int | None,
         occluders: Silhouettes,
         program: Callable[..., Program],
     ) -> None:
-        lit = [(lamp, carried) for some, carried in ((lamps, False), (own, True)) for lamp in some if lamp.flux > 0]
-        self._carried = np.array([carried for _, carried in lit], dtype=bool)
+        # Which vehicle carries each, the subject being 0; those of the set stand still.
+        lit = [(lamp, number - 1) for number, some in enumerate(lamps) for lamp in some if lamp.flux > 0]
+        self._carried = np.array([carrier for _, carrier in lit], dtype=int)
         self._lens, self._blades, self._occluders, self._program = lens, blades, occluders, program
         if not lit:
             return
@@ -166,9 +166,12 @@ class Glows:
 
     def _placed(self, view: ViewState) -> tuple[Array, Array]:
         """Middles (n, 4) and beam axes (n, 3) of the lamps in the world; an axis of 0 shines all round."""
-        frame = view.world_from_vehicle
-        middles = np.where(self._carried[:, None], self._centres @ frame.T, self._centres)
-        return middles, np.where(self._carried[:, None], self._beams @ frame[:3, :3].T, self._beams)
+        middles, beams = self._centres, self._beams
+        for number, placed in enumerate(view.driven):
+            own, frame = (self._carried == number)[:, None], placed.world_from_vehicle
+            middles = np.where(own, self._centres @ frame.T, middles)
+            beams = np.where(own, self._beams @ frame[:3, :3].T, beams)
+        return middles, beams
 
     def _look(self, number: int, views: Sequence[ViewState]) -> list[int]:
         """From the lamp towards the pupil: white where nothing is in the way. Returns the layers for equal spans."""
@@ -193,7 +196,8 @@ class Glows:
         Begins clear of the lens that the lamp sits in, and ends at the pupil.
         """
         own_middle = self._centres[number]
-        middle = (view.world_from_vehicle @ own_middle if self._carried[number] else own_middle)[:3]
+        carrier = int(self._carried[number])
+        middle = (view.driven[carrier].world_from_vehicle @ own_middle if carrier >= 0 else own_middle)[:3]
         right, up, backward = view.camera.world_from_camera.T
         to_pupil = view.camera.position - middle
         distance = float(to_pupil @ backward)

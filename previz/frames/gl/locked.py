@@ -1,5 +1,6 @@
 """A camera locked off: of the picture before, all that stands still is kept, and only what moves is drawn again."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,13 +16,13 @@ Floats = NDArray[np.float32]
 _MARGIN = 3  # around what moves [px]
 
 
-def moving_window(frame: FrameState, lens: Lens, corners: tuple[Array, Array], rim: float) -> Window:
-    """Where what moves with the vehicle, or what that hides of a lamp, may be seen in any view of a frame.
+def moving_window(frame: FrameState, lens: Lens, corners: Sequence[tuple[Array, Array]], rim: float) -> Window:
+    """Where what moves with a vehicle, or what that hides of a lamp, may be seen in any view of a frame.
 
     Parameters
     ----------
-    corners : two (n, 4) float
-        Around all that moves, in the vehicle's frame and in that of the ground below it; homogeneous. [m]
+    corners : sequence of two (n, 4) float
+        Around all that moves with each vehicle, in its frame and in that of the ground below it; homogeneous. [m]
     rim : float
         How far out a look through the pupil may lie, for lamps are seen through all of it. [radii]
     """
@@ -32,10 +33,10 @@ def moving_window(frame: FrameState, lens: Lens, corners: tuple[Array, Array], r
         for x in (-rim, rim)
         for y in (-rim, rim)
     ]
-    on_vehicle, on_ground = corners
     points = (
-        np.concatenate([on_vehicle @ (clip @ view.world_from_vehicle).T, on_ground @ (clip @ view.world_from_ground).T])
+        np.concatenate([on_it @ (clip @ it.world_from_vehicle).T, on_ground @ (clip @ it.world_from_ground).T])
         for clip, view in looks
+        for it, (on_it, on_ground) in zip(view.driven, corners, strict=True)
     )
     return Window.around(points, lens.size, margin=_MARGIN)
 

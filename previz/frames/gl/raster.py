@@ -1,5 +1,6 @@
 """Draws views of a stage and adds them up, on the graphics side, in linear float. Opened by `previz.frames.gl`."""
 
+from collections.abc import Sequence
 from contextlib import AbstractContextManager, nullcontext
 from functools import cache
 from typing import Any
@@ -46,7 +47,7 @@ class Raster:
     def __init__(self, platform: Any, stage: Unlit, lens: Lens) -> None:
         self._platform, self._lens = platform, lens
         self._program = cache(Program)
-        self._lamps = stage.lamps, stage.vehicle.lamps
+        self._lamps = stage.lamps, stage.vehicle.lamps, *(other.vehicle.lamps for other in stage.others)
         self._stage = UploadedStage(stage, lens.pupil_radius)
         self._drawing = Drawing(self._stage, lens, self._program)
         self._batches = Batches(lens.size)
@@ -57,7 +58,7 @@ class Raster:
         self._glows: Glows | None = None
         self._locked_off = LockedOff(lens.size)
 
-    def light(self, on_set: SetLight, usual: Light, exposure: Array) -> None:
+    def light(self, on_set: SetLight, usual: Light, exposure: Array, others: Sequence[Light] = ()) -> None:
         """Light on what was uploaded, once.
 
         Parameters
@@ -67,8 +68,10 @@ class Raster:
             Of the vehicle mid-shot: still things mirror what it sees there, right in kind if not in place.
         exposure : (3,) float
             From radiance [cd/m2] to share of sensor saturation, white balance included.
+        others : sequence of Light
+            As `usual`, of the vehicles beside the subject.
         """
-        self._stage.light(on_set, usual, exposure)
+        self._stage.light(on_set, usual, exposure, others)
         if self._glows is not None:
             self._glows.expose(exposure)
 
@@ -81,7 +84,7 @@ class Raster:
         self._filling = filling
         if filling is not None:
             self._adding = Layers(self._sum, filling, self._program)
-        self._glows = Glows(*self._lamps, self._lens, blades, Silhouettes(self._stage, self._program), self._program)
+        self._glows = Glows(self._lamps, self._lens, blades, Silhouettes(self._stage, self._program), self._program)
         self._glows.expose(self._stage.exposure)
 
     def survey(self, frame: FrameState) -> Array:
@@ -104,11 +107,11 @@ class Raster:
         Raises GraphicsLost where the driver lost what was drawn.
         """
         assert frame.light is not None
-        moved = moving_window(frame, self._lens, self._stage.moving_corners(frame.light), RIM)
+        moved = moving_window(frame, self._lens, self._stage.moving_corners(frame), RIM)
         changed = self._locked_off.changed(frame, moved)
         finished = changed.grown(self._adding.reach, self._lens.size)
         with self._timed("views"):
-            self._place(frame, frame.light, changed)
+            self._place(frame, changed)
         self._draw_and_add(frame, changed)
         with self._timed("filter"):
             self._adding.fill(finished)
@@ -121,9 +124,10 @@ class Raster:
         GL.glDisable(GL.GL_SCISSOR_TEST)
         return self._locked_off.completed(frame, moved, drawn, finished)
 
-    def _place(self, frame: FrameState, light: Light, window: Window) -> None:
+    def _place(self, frame: FrameState, window: Window) -> None:
         """Bring the light of a frame, and choose what of the stage is drawn in a window of the picture."""
-        self._stage.fill(light)
+        assert frame.light is not None
+        self._stage.fill(frame.light, frame.others)
         self._stage.choose(frame, window.in_clip(self._lens.size))
         GL.glViewport(0, 0, *self._lens.size)
         GL.glEnable(GL.GL_SCISSOR_TEST)

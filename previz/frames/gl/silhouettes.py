@@ -8,7 +8,7 @@ from OpenGL import GL
 
 from previz.frames.gl.programs import Program
 from previz.frames.gl.states import ViewState
-from previz.frames.gl.things import face
+from previz.frames.gl.things import Vehicle, face
 from previz.frames.gl.uploaded import UploadedStage
 
 Array = NDArray[np.float64]
@@ -18,17 +18,23 @@ class Silhouettes:
     """All that may stand between a lamp and the pupil, drawn black."""
 
     def __init__(self, stage: UploadedStage, program: Callable[..., Program]) -> None:
-        self._still, self._ground, self._vehicle = stage.still, stage.ground, stage.vehicle
+        self._still, self._ground = stage.still, stage.ground
+        self._vehicles = [stage.vehicle, *(other.vehicle for other in stage.others.each)]
         self._program = program
 
     def vehicle_in_the_way(self, clips: Sequence[Array], views: Sequence[ViewState]) -> bool:
-        """Whether the vehicle may reach into one of these looks, at its moment."""
-        for clip, view in zip(clips, views, strict=True):
-            x, y, z, w = clip @ view.world_from_vehicle @ self._vehicle.box.T
+        """Whether a vehicle may reach into one of these looks, at its moment."""
+        return any(self._in_the_way(clip, view) for clip, view in zip(clips, views, strict=True))
+
+    def _in_the_way(self, clip: Array, view: ViewState) -> list[tuple[Vehicle, Array]]:
+        """The vehicles that may reach into a look, each with where it is."""
+        found = []
+        for vehicle, placed in zip(self._vehicles, view.driven, strict=True):
+            x, y, z, w = clip @ placed.world_from_vehicle @ vehicle.box.T
             outside = [x < -w, x > w, y < -w, y > w, z < -w, z > w]
             if not any(side.all() for side in outside):
-                return True
-        return False
+                found.append((vehicle, placed.world_from_vehicle))
+        return found
 
     def choose(self, clips: Sequence[Array]) -> None:
         """Draw from now on what these looks may see."""
@@ -49,9 +55,9 @@ class Silhouettes:
                 thing.some.draw()
         face(False)
         self._ground.some.draw()
-        if self.vehicle_in_the_way([clip], [view]):
-            program.use({}, clip_from_own=clip @ view.world_from_vehicle)
-            for part in self._vehicle.parts:
+        for vehicle, world_from_vehicle in self._in_the_way(clip, view):
+            program.use({}, clip_from_own=clip @ world_from_vehicle)
+            for part in vehicle.parts:
                 face(part.one_sided)
                 part.triangles.draw()
         face(False)

@@ -1,7 +1,7 @@
 """What the graphics side is told of a frame: its views, its light, and how views fill their patches."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +10,15 @@ from previz.frames.light import Light
 from previz.layout import CameraPose
 
 Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Placed:
+    """Where a vehicle beside the subject is in a view; as `ViewState` has it of the subject."""
+
+    world_from_vehicle: Array
+    world_from_ground: Array
+    travelled: float
 
 
 @dataclass(frozen=True)
@@ -31,6 +40,8 @@ class ViewState:
         0 as the shutter opens, 1 as it closes.
     detail : float
         Added to a level of detail before it is rounded.
+    others : tuple of Placed
+        The vehicles beside the subject.
     """
 
     clip_from_world: Array
@@ -41,6 +52,22 @@ class ViewState:
     travelled: float
     moment: float
     detail: float
+    others: tuple[Placed, ...] = ()
+
+    @property
+    def driven(self) -> tuple[Placed, ...]:
+        """Every vehicle, the subject first."""
+        return (Placed(self.world_from_vehicle, self.world_from_ground, self.travelled), *self.others)
+
+    def led_by(self, number: int) -> "ViewState":
+        """The same view with another vehicle in the subject's place."""
+        other = self.others[number]
+        return replace(
+            self,
+            world_from_vehicle=other.world_from_vehicle,
+            world_from_ground=other.world_from_ground,
+            travelled=other.travelled,
+        )
 
 
 @dataclass(frozen=True)
@@ -56,6 +83,8 @@ class FrameState:
         From the pupil's middle as the shutter opens and closes: between them things streak.
     disc : (2,) float
         Diameter of the pupil's blur at any distance: `Lens.disc_across`. [px], [px m]
+    others : sequence of Light
+        That of the vehicles beside the subject, where there is light.
     """
 
     views: Sequence[ViewState]
@@ -63,6 +92,16 @@ class FrameState:
     opened: ViewState
     closed: ViewState
     disc: tuple[float, float]
+    others: Sequence[Light] = ()
+
+    def led_by(self, number: int) -> "FrameState":
+        """The same frame with another vehicle in the subject's place, as far as places go."""
+        return replace(
+            self,
+            views=[view.led_by(number) for view in self.views],
+            opened=self.opened.led_by(number),
+            closed=self.closed.led_by(number),
+        )
 
 
 @dataclass(frozen=True)

@@ -142,11 +142,15 @@ class Ground:
         self.some.choose(self._chunks.chosen(self._chunks.seen(clips)))
 
     def choose(
-        self, clips: Array, window: tuple[float, float, float, float], eyes: Eyes, low: Array, high: Array
+        self,
+        clips: Array,
+        window: tuple[float, float, float, float],
+        eyes: Eyes,
+        boxes: Sequence[tuple[Array, Array]],
     ) -> None:
-        """Draw what these views may see; the patch is what reaches into the box low..high."""
+        """Draw what these views may see; the patch is what reaches into one of the boxes low..high."""
         seen = self._chunks.seen(clips, window)
-        touched = self._chunks.touching(low, high)
+        touched = np.any([self._chunks.touching(low, high) for low, high in boxes], axis=0)
         self.plain.choose(self._chunks.front_to_back(seen & ~touched, eyes))
         self.patch.choose(self._chunks.front_to_back(seen & touched, eyes))
 

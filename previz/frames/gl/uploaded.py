@@ -1,10 +1,13 @@
 """A stage as the graphics side holds it: its things, the light on them, and which of their triangles a frame needs."""
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
 from previz.frames.gl import buffers
 from previz.frames.gl.chunks import WHOLE, Eyes
+from previz.frames.gl.others import Others
 from previz.frames.gl.states import FrameState
 from previz.frames.gl.surfaces import Looks
 from previz.frames.gl.things import Ground, Still, Vehicle, lamp_discs
@@ -43,13 +46,14 @@ class UploadedStage:
         self.still = sorted(self._in_order, key=lambda thing: thing.image is not None)
         self.ground = Ground(stage.ground, stage.painting)
         self.vehicle = Vehicle(stage.vehicle, looks)
+        self.others = Others(stage.others, looks)
         #: Of the ground's grid of shadow and beam: rear, front, right, left, in the vehicle's frame. [m]
         self.shadow_extent = stage.shadow_extent
         #: From radiance [cd/m2] to share of sensor saturation; and what lies beyond the set, in such shares.
         self.exposure, self.room = np.ones(3), np.zeros(3)
         self._lamps, self._rim = (stage.lamps, stage.vehicle.lamps), RIM * pupil_radius
 
-    def light(self, on_set: SetLight, usual: Light, exposure: Array) -> None:
+    def light(self, on_set: SetLight, usual: Light, exposure: Array, others: Sequence[Light] = ()) -> None:
         """Once; see `Raster.light`."""
         self.exposure, self.room = exposure, np.asarray(on_set.room) * exposure
         shares = on_set.around or (None,) * len(self._in_order)
@@ -57,11 +61,13 @@ class UploadedStage:
             thing.light(irradiance, exposure, around)
         self.ground.light(on_set.ground, exposure, usual)
         self.vehicle.expose(exposure)
+        self.others.light(others, exposure)
         buffers.refill(self.still_mirror, (usual.mirror * exposure).astype(np.float32))
         self.set_lamps, self.own_lamps = (lamp_discs(lamps, exposure) for lamps in self._lamps)
 
-    def fill(self, light: Light) -> None:
-        """The light of this frame: on the vehicle, around it on the ground, and in its paint."""
+    def fill(self, light: Light, others: Sequence[Light] = ()) -> None:
+        """The light of this frame: on each vehicle, around it on the ground, and in its paint."""
+        self.others.fill(others)
         self.vehicle.fill(light)
         self.ground.fill(light)
         buffers.refill(self.mirror, light.mirror * self.exposure.astype(np.float32))
@@ -74,32 +80,42 @@ class UploadedStage:
             thing.choose(clips, window, eyes)
         own = [np.linalg.solve(view.world_from_vehicle, np.append(view.camera.position, 1.0)) for view in frame.views]
         self.vehicle.choose(Eyes.around(np.stack(own)[:, :3], self._rim))
-        low, high = self._patch_box(frame)
-        self.ground.choose(clips, window, eyes, low, high)
+        self.others.choose(frame.views, self._rim)
+        self.ground.choose(clips, window, eyes, self._patch_boxes(frame))
 
-    def moving_corners(self, light: Light) -> tuple[Array, Array]:
-        """Of the boxes around the vehicle, in its frame, and around shadow and beam, in that of the ground below it.
+    def moving_corners(self, frame: FrameState) -> list[tuple[Array, Array]]:
+        """Of the boxes around each vehicle, in its frame, and around shadow and beam, in that of the ground below it.
 
-        Homogeneous, (8, 4) each. [m]
+        The subject first; homogeneous, (8, 4) each. [m]
         """
-        x0, x1, y0, y1 = self._touched(light)
         low, high = self.ground.heights
-        patch = np.array([[x, y, z, 1.0] for x in (x0, x1) for y in (y0, y1) for z in (low, high)])
-        return self.vehicle.box, patch
+        boxes = [self.vehicle.box, *(other.vehicle.box for other in self.others.each)]
+        patches = [
+            np.array([[x, y, z, 1.0] for x in (x0, x1) for y in (y0, y1) for z in (low, high)])
+            for x0, x1, y0, y1 in self._touched(frame)
+        ]
+        return list(zip(boxes, patches, strict=True))
 
-    def _touched(self, light: Light) -> Array:
-        """What shadow and beam reach in the vehicle's frame: rear, front, right, left. [m]"""
-        x0, x1, y0, y1 = self.shadow_extent
-        a, b, c, d = light.touched
-        return np.array([x0 + a * (x1 - x0), x0 + b * (x1 - x0), y0 + c * (y1 - y0), y0 + d * (y1 - y0)])
+    def _touched(self, frame: FrameState) -> list[Array]:
+        """What shadow and beam of each reach in its frame: rear, front, right, left. [m]"""
+        assert frame.light is not None
+        extents = (self.shadow_extent, *(other.shadow_extent for other in self.others.each))
+        found = []
+        for (x0, x1, y0, y1), light in zip(extents, (frame.light, *frame.others), strict=True):
+            a, b, c, d = light.touched
+            found.append(np.array([x0 + a * (x1 - x0), x0 + b * (x1 - x0), y0 + c * (y1 - y0), y0 + d * (y1 - y0)]))
+        return found
 
-    def _patch_box(self, frame: FrameState) -> tuple[Array, Array]:
-        """What shadow and beam reach in any view, as a box in the world; of any height; or a box of nothing. [m]"""
+    def _patch_boxes(self, frame: FrameState) -> list[tuple[Array, Array]]:
+        """What shadow and beam of each reach in any view, as boxes of any height in the world; or one of nothing."""
         if frame.light is None:
-            return np.full(3, np.inf), np.full(3, -np.inf)
-        x0, x1, y0, y1 = self._touched(frame.light)
-        corners = np.array([[x, y, 0.0, 1.0] for x in (x0, x1) for y in (y0, y1)])
-        reached = np.concatenate([corners @ view.world_from_ground.T for view in frame.views])[:, :3]
-        low, high = reached.min(axis=0), reached.max(axis=0)
-        low[2], high[2] = -np.inf, np.inf
-        return low, high
+            return [(np.full(3, np.inf), np.full(3, -np.inf))]
+        found = []
+        for number, (x0, x1, y0, y1) in enumerate(self._touched(frame)):
+            corners = np.array([[x, y, 0.0, 1.0] for x in (x0, x1) for y in (y0, y1)])
+            grounds = [view.driven[number].world_from_ground for view in frame.views]
+            reached = np.concatenate([corners @ ground.T for ground in grounds])[:, :3]
+            low, high = reached.min(axis=0), reached.max(axis=0)
+            low[2], high[2] = -np.inf, np.inf
+            found.append((low, high))
+        return found

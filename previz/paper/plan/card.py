@@ -7,8 +7,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz import units
-from previz.layout import frame_times, launch_of
+from previz.layout import (
+    frame_times,
+    launch_of,
+    others_of,
+    travel_of,
+)
 from previz.paper.measures import Tape, tape_of
+from previz.paper.plan.filmed import named_vehicle
 from previz.paper.plan.page import Maker, aside, heading
 from previz.paper.plan.setup import Setup
 from previz.paper.plan.side import tilt_words
@@ -138,6 +144,22 @@ def _pan_words(setup: Setup) -> str:
     return told + along
 
 
+def _set_going(scene: Scene, other: Scene, tape: Tape) -> str:
+    """How another vehicle is set going, and when: against the subject's release, where both are let go."""
+    vehicle, launch = other.vehicle, launch_of(other)
+    assert vehicle is not None  # it is one of them
+    if vehicle.stands:
+        return "stands"
+    how = f"{vehicle.speed:.3g} m/s" if launch is None else f"let go at {tape(float(launch.ramp.height), 1)}"
+    both = launch is not None and launch_of(scene) is not None
+    moments = [travel.released_at if both else travel.begins for travel in (travel_of(other), travel_of(scene))]
+    if not all(map(math.isfinite, moments)):
+        return how
+    later = moments[0] - moments[1]
+    when = f"{abs(later):.2f} s {'after' if later > 0 else 'before'}" if abs(later) >= 0.005 else "together with"
+    return f"{how}, {when} the vehicle" + ("" if both else " at the start of its way")
+
+
 def _vehicle_rows(scene: Scene, setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:
     times = frame_times(scene, setup.shot)
     seconds = times.count / float(setup.shot.playback)
@@ -147,9 +169,12 @@ def _vehicle_rows(scene: Scene, setup: Setup, tape: Tape) -> Iterator[tuple[str,
         yield "release height on ramp", tape(float(launch.ramp.height), 1)
     elif scene.vehicle is not None and not scene.vehicle.stands:
         yield "vehicle's speed", f"{scene.vehicle.speed:.3g} m/s on the table"
+    begins = float(scene.vehicle.start) if scene.vehicle is not None else 0.0
     yield (
         "begins",
-        f"{float(times.start):.3f} s into the vehicle's way" if scene.vehicle else "when you like",
+        f"{float(times.start) - begins:.3f} s into the vehicle's way" if scene.vehicle else "when you like",
     )
+    for name, other in others_of(scene):
+        yield named_vehicle(name), _set_going(scene, other, tape)
     for of, first, last in setup.passes():
         yield f"vehicle in the picture{', ' + of if of else ''}", f"frames {first} to {last}"

@@ -8,12 +8,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from previz.layout import VehiclePose, frame_times, vehicle_on, vehicle_path, vehicle_solid
+from previz.layout import VehiclePose, frame_times, others_of, travel_of, vehicle_on, vehicle_path, vehicle_solid
 from previz.paper.plan import symbols
 from previz.paper.plan.labels import Label
 from previz.paper.plan.seen import picture_on_table
 from previz.paper.plan.setup import Setup
 from previz.paper.sheet import CHAINED, DASHED, DOTTED, MEDIUM, THIN, Box, View, box_around
+from previz.scene import VEHICLE, Scene
 
 Array = NDArray[np.float64]
 
@@ -129,20 +130,60 @@ def draw_way(view: View, setup: Setup, reach: Box) -> tuple[list[Label], list[Ti
             outline = vehicle_solid(scene, pose).footprint
             symbols.vehicle_outline(view, outline, now=False)
             labels.append(Label((f"{word}, frame {number}{', ' + of if of else ''}",), view.placed(outline)))
-    ticks = list(_ticks(view, setup, box_around(view.placed(reach.outline)).grown(8.0)))
-    middle = vehicle_on(path, float(shown.distances[shown.middle]))
+    ticks = list(_ticks(view, setup, scene, box_around(view.placed(reach.outline)).grown(8.0)))
+    labels.append(_mid_shot(view, setup, scene, "vehicle"))
+    return labels, ticks
+
+
+def _mid_shot(view: View, setup: Setup, scene: Scene, name: str) -> Label:
+    """Draws the scene's vehicle mid-shot, with its front."""
+    shown = setup.view
+    middle = vehicle_on(vehicle_path(scene), travel_of(scene).distance(float(shown.times[shown.middle])))
     solid = vehicle_solid(scene, middle)
     symbols.vehicle_outline(view, solid.footprint, now=True)
     way = np.array([math.cos(middle.heading), math.sin(middle.heading)])
     front = middle.position[:2] + way * solid.size[0] / 2
     view.sheet.arrow_head(view.at(front.tolist()), way, min(2.4, solid.size[0] * 500 / view.scale))
-    labels.append(Label((f"vehicle, frame {int(shown.numbers[shown.middle])}",), view.placed(solid.footprint)))
+    return Label((f"{name}, frame {int(shown.numbers[shown.middle])}",), view.placed(solid.footprint))
+
+
+def draw_other_ways(view: View, setup: Setup, reach: Box) -> tuple[list[Label], list[Tick]]:
+    """The ways of the vehicles beside the subject, with ticks at frames, and each of them mid-shot."""
+    labels: list[Label] = []
+    ticks: list[Tick] = []
+    for name, other in others_of(setup.scene):
+        path, travel, vehicle = vehicle_path(other), travel_of(other), other.vehicle
+        assert vehicle is not None  # it is one of them
+        if not vehicle.stands:
+            line = path.points
+            if vehicle.launch is not None:
+                line = np.concatenate([[vehicle_on(path, travel.distance(-1e6)).position[:2]], line])
+            view.line(line, THIN, dashes=CHAINED)
+            found = list(_ticks(view, setup, other, box_around(view.placed(reach.outline)).grown(8.0)))
+            # Numbers on one and the same line would be taken for the subject's.
+            ticks += [] if _on_one_line(view, setup.scene, other) else found
+        labels.append(_mid_shot(view, setup, other, named_vehicle(name)))
     return labels, ticks
 
 
-def _ticks(view: View, setup: Setup, shown: Box) -> Iterator[Tick]:
+def _on_one_line(view: View, scene: Scene, other: Scene) -> bool:
+    """Whether two ways lie so near each other on paper, half-way, that their numbers would mingle."""
+    if scene.vehicle is None or scene.vehicle.stands:
+        return False
+    own, theirs = vehicle_path(scene), vehicle_path(other)
+    middle = view.placed([theirs.at(theirs.length / 2)])
+    away = np.linalg.norm(view.placed(own.points) - middle, axis=1).min()
+    return bool(away < _NUMBER / 2)
+
+
+def named_vehicle(name: str) -> str:
+    """A vehicle beside the subject, as the plan calls it: that of `vehicle:` where a shot is about another one."""
+    return "usual vehicle" if name == VEHICLE else name
+
+
+def _ticks(view: View, setup: Setup, scene: Scene, shown: Box) -> Iterator[Tick]:
     """Draws a short line across the way at frames, where the set is; gives those that are numbered."""
-    times, travel, path = frame_times(setup.scene, setup.shot), setup.view.travel, vehicle_path(setup.scene)
+    times, travel, path = frame_times(setup.scene, setup.shot), travel_of(scene), vehicle_path(scene)
     poses = [vehicle_on(path, travel.distance(float(times.time(n)))) for n in range(times.count)]
     places = view.placed([pose.position[:2] for pose in poses])
     run = float(np.linalg.norm(np.diff(places, axis=0), axis=1).sum())

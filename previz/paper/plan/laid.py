@@ -6,7 +6,14 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from previz.layout import Solid, backdrop_plane, pieces_of, ramp_of, road_curve
+from previz.layout import (
+    Solid,
+    backdrop_plane,
+    each_driven,
+    pieces_of,
+    ramp_of,
+    road_curve,
+)
 from previz.paper.plan.symbols import UNSEEN
 from previz.paper.sheet import DASHED, DOTTED, GREY, MEDIUM, THICK, THIN, WHITE, View
 from previz.scene import Scatter, Scene
@@ -41,7 +48,8 @@ def draw_set(view: View, scene: Scene, seen: shapely.Geometry | None) -> None:
         view.line(line, 2 * THICK)
         if backdrop.join.cove:
             view.line(line - plane.way(0.0, backdrop.join.cove, 0.0)[:2], THIN, dashes=DASHED)
-    _ramp(view, scene)
+    for each in each_driven(scene):
+        _ramp(view, each)
     for solid in sorted(pieces_of(scene), key=lambda each: each.top):
         _piece(view, solid)
 

@@ -5,7 +5,17 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
-from previz.layout import PutUp, Solid, backdrop_plane, holds, light_cards, pieces_of, ramp_of, vehicle_size
+from previz.layout import (
+    PutUp,
+    Solid,
+    backdrop_plane,
+    holds,
+    light_cards,
+    others_of,
+    pieces_of,
+    ramp_of,
+    vehicle_size,
+)
 from previz.paper.built import OF_SOME_SHOTS, only_then
 from previz.paper.measures import tape_of
 from previz.paper.plan.laid import turn_of
@@ -19,6 +29,7 @@ from previz.scene import (
     FlagCard,
     MeshPiece,
     Panel,
+    Parked,
     Scatter,
     Scene,
     Shot,
@@ -79,6 +90,9 @@ def _of_the_set(scene: Scene) -> Iterator[tuple[str, ...]]:
         yield _row(scene, "road", lanes, 1, (road.lane,), (road.lane,), "lane as written")
     for what in OF_SOME_SHOTS:
         yield from _one_of(scene, what, what)
+    for name, other in others_of(scene):
+        yield from _one_of(other, "vehicle", name)
+        yield from _one_of(other, "ramp", f"ramp of {name}")
 
 
 def _of_some_shots(scene: Scene, then: Sequence[Scene]) -> Iterator[tuple[str, ...]]:
@@ -113,7 +127,9 @@ def _pieces(scene: Scene) -> Iterator[tuple[str, ...]]:
     alike: dict[tuple[Any, ...], list[Solid]] = {}
     for solid in pieces_of(scene):
         size = tuple(round(each, 5) for each in solid.size)
-        alike.setdefault((solid.kind, size, _why(scene.dressing[solid.entry])), []).append(solid)
+        piece = scene.dressing[solid.entry]
+        kind = f"parked {piece.body}" if isinstance(piece, Parked) else solid.kind
+        alike.setdefault((kind, size, _why(piece)), []).append(solid)
     for (kind, size, why), solids in alike.items():
         names = ", ".join(dict.fromkeys(solid.id for solid in solids))
         light_card = isinstance(scene.dressing[solids[0].entry], BounceCard | FlagCard)  # of no real thing
@@ -154,7 +170,8 @@ def _why(piece: Any) -> str:
         return "length as written, the rest as in its file"
     known = [key for key in _SIZES if key in type(piece).model_fields]
     given = [key for key in known if getattr(piece, key) is not None]
-    source = size_source(piece.style if piece.piece == "fence" else piece.piece)
+    named = {"fence": "style", "parked": "body"}.get(piece.piece, "piece")
+    source = size_source(getattr(piece, named))
     if len(given) == len(known):
         return "as written"
     return f"{', '.join(given)} as written; else {source}" if given else source

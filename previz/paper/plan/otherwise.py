@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from previz.layout import each_driven
 from previz.paper.measures import Tape, tape_of
 from previz.paper.sheet import Table
 from previz.scene import Scene, Setup, Shot, said_otherwise, setups_of
@@ -53,14 +54,18 @@ def _gone(name: str, common: Scene, shots: Sequence[str]) -> str:
 
 def _runs(common: Scene, then: Scene, shot: Shot, tape: Tape) -> Iterator[tuple[str, str]]:
     """The vehicle and what its way is, in the words of the shot where it has some for it."""
-    was, now = common.vehicle, then.vehicle
-    said = shot.run is not None and now is not None
+    here, there = ({each.subject: each.vehicle for each in each_driven(scene)} for scene in (common, then))
+    said = shot.run is not None and then.vehicle is not None
+    if shot.subject is not None:
+        yield "subject", str(shot.subject)
     if said:
         yield "run", str(shot.run)
     leave = ("reverse", "path") if said else ()
-    told = "" if was == now else _group_differs(was, now, tape, leave)
-    if told:
-        yield "vehicle", told
+    for name in dict.fromkeys((*here, *there)):
+        was, now = here.get(name), there.get(name)
+        told = "" if was == now else _group_differs(was, now, tape, leave)
+        if told:
+            yield name, told
 
 
 def _standing(thing: Any, tape: Tape) -> str:

@@ -4,9 +4,24 @@ from collections import Counter
 
 import numpy as np
 
-from previz.layout import BackPlane, Solid, backdrop_plane, pieces_of, ramp_of
+from previz.layout import (
+    BackPlane,
+    Solid,
+    backdrop_plane,
+    each_driven,
+    pieces_of,
+    ramp_of,
+)
 from previz.paper.measures import tape_of
-from previz.paper.plan.filmed import Tick, camera_body, draw_camera, draw_sight, draw_way
+from previz.paper.plan.filmed import (
+    Tick,
+    camera_body,
+    draw_camera,
+    draw_other_ways,
+    draw_sight,
+    draw_way,
+    named_vehicle,
+)
 from previz.paper.plan.key import draw_key
 from previz.paper.plan.labels import Label, Placing
 from previz.paper.plan.laid import backdrop_line, draw_set, table_edge
@@ -44,10 +59,8 @@ def overhead(maker: Maker, scene: Scene, shot: Shot, setup: Setup | None) -> tup
 
 def reach_of(scene: Scene, setup: Setup | None) -> Box:
     """What of the set must be on the drawing: table, backdrop, ramp and camera; a lamp may stand off it. [m]"""
-    ramp = ramp_of(scene)
     points = [table_edge(scene), backdrop_line(scene)]
-    if ramp is not None:
-        points.append(ramp.footprint)
+    points += [ramp.footprint for each in each_driven(scene) if (ramp := ramp_of(each)) is not None]
     if setup is not None:
         points += [np.array([pose.position[:2] for pose in setup.view.cameras]), setup.sensor[None, :2]]
         points += [block[:, :2] for block in camera_body(setup)]
@@ -62,6 +75,8 @@ def _draw(view: View, scene: Scene, setup: Setup | None, reach: Box) -> bool:
     if setup is not None:
         draw_sight(view, setup, reach)
         labels, ticks = draw_way(view, setup, reach)
+        more = draw_other_ways(view, setup, reach)
+        labels, ticks = [*labels, *more[0]], [*ticks, *more[1]]
     labels += draw_lamps(view, scene)
     if setup is not None:
         labels.append(draw_camera(view, setup))
@@ -119,9 +134,11 @@ def _names(
             placing.take(Box(x, y, x, y).grown(2.6))
         for tick in ticks:
             placing.number(tick.number, tick.place, tick.left)
-    ramp, line = ramp_of(scene), view.placed(backdrop_line(scene))
-    if ramp is not None:
-        labels.append(Label(("ramp",), view.placed(ramp.footprint)))
+    line = view.placed(backdrop_line(scene))
+    for each in each_driven(scene):
+        ramp, of = ramp_of(each), "" if each.subject == scene.subject else f" of {named_vehicle(each.subject)}"
+        if ramp is not None:
+            labels.append(Label((f"ramp{of}",), view.placed(ramp.footprint)))
     if len(line):
         labels.append(Label(("backdrop",), np.concatenate([line, line[::-1] + 0.05])))
     outlines = [view.placed(solid.footprint) for solid in pieces_of(scene)]

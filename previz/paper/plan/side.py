@@ -18,16 +18,17 @@ from previz.layout import (
     Solid,
     backdrop_plane,
     cross_section,
+    each_driven,
     emitters_of,
     pieces_of,
     ramp_of,
-    vehicle_on,
-    vehicle_path,
-    vehicle_solid,
 )
 from previz.paper.measures import tape_of
 from previz.paper.plan import symbols
-from previz.paper.plan.filmed import camera_body
+from previz.paper.plan.filmed import (
+    camera_body,
+    named_vehicle,
+)
 from previz.paper.plan.labels import Label, Placing
 from previz.paper.plan.lit import entry, off_sheet
 from previz.paper.plan.page import Maker, aside, scale_bar, scale_for
@@ -121,7 +122,8 @@ def _reach(scene: Scene, setup: Setup | None, looked: _Side, shape: float) -> Bo
 def _draw(view: View, scene: Scene, setup: Setup | None, looked: _Side) -> list[Label]:
     """From what lies furthest to what is nearest; what is to be named."""
     labels = [*_set(view, scene, looked)]
-    labels += _ramp(view, scene, looked)
+    for each in each_driven(scene):
+        labels += _ramp(view, each, looked)
     if setup is not None:
         labels += _sight(view, setup, looked)
         labels += _vehicle(view, setup, looked)
@@ -218,10 +220,13 @@ def _sides(box: Box) -> tuple[float, float, float, float]:
 def _vehicle(view: View, setup: Setup, looked: _Side) -> list[Label]:
     if setup.scene.vehicle is None:
         return []
-    pose = vehicle_on(vehicle_path(setup.scene), float(setup.view.distances[setup.view.middle]))
-    outline = _rings(shadow(vehicle_solid(setup.scene, pose), looked.flat))[0]
-    symbols.vehicle_outline(view, outline, now=True)
-    return [Label((f"vehicle, frame {int(setup.view.numbers[setup.view.middle])}",), view.placed(outline))]
+    middle, labels = setup.view.middle, list[Label]()
+    for solid in setup.view.vehicle_solids(middle):
+        outline = _rings(shadow(solid, looked.flat))[0]
+        symbols.vehicle_outline(view, outline, now=True)
+        called = "vehicle" if solid.kind == solid.id and len(labels) == 0 else named_vehicle(solid.id)
+        labels.append(Label((f"{called}, frame {int(setup.view.numbers[middle])}",), view.placed(outline)))
+    return labels
 
 
 def _ramp(view: View, scene: Scene, looked: _Side) -> list[Label]:

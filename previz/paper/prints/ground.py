@@ -15,6 +15,7 @@ from previz.layout import (
     backdrop_plane,
     camera_at,
     frame_times,
+    others_of,
     pieces_of,
     ramp_of,
     travel_of,
@@ -87,7 +88,11 @@ class _Ground:
         self.scene, self.tape = scene, tape_of(scene)
         self.top = table_top(scene)
         self.pieces, self.ramp, self.road = pieces_of(scene), ramp_of(scene), road_surface(scene)
-        self.path, self.marks = self._path(), tuple(self._marks())
+        self.path, self.marks = self._path(scene), tuple(self._marks())
+        #: Name, path, ramp and, where it stands for good, footprint of each of the other vehicles.
+        self.others = [
+            (name, self._path(other), ramp_of(other), self._parked(other)) for name, other in others_of(scene)
+        ]
         self.moments = tuple(self._moments())
 
     @property
@@ -98,17 +103,18 @@ class _Ground:
             shapes.append(_shape(self.ramp.footprint))
         if self.parked is not None:
             shapes.append(_shape(self.parked.footprint))
-        if self.path is not None:
-            # As wide as it is drawn: what has no width could lie between two pages, and be on neither.
-            shapes.append(shapely.buffer(self.path, _DRAWN))
+        # As wide as it is drawn: what has no width could lie between two pages, and be on neither.
+        paths = [self.path, *(path for _, path, _, _ in self.others)]
+        shapes += [shapely.buffer(path, _DRAWN) for path in paths if path is not None]
+        shapes += [_shape(each.footprint) for _, _, *two in self.others for each in two if each is not None]
         shapes += [shapely.Point(*mark.at).buffer(_MARK) for mark in self.marks if not mark.beside.any()]
         return shapely.intersection(shapely.union_all(shapes), self.top)
 
-    def _path(self) -> Any:
+    def _path(self, scene: Scene) -> Any:
         """The vehicle's path as far as it lies on the table, as a shape of lines. [m]"""
-        if self.scene.vehicle is None or self.scene.vehicle.stands:
+        if scene.vehicle is None or scene.vehicle.stands:
             return None
-        way = vehicle_path(self.scene)
+        way = vehicle_path(scene)
         line = shapely.linestrings(way.at(np.linspace(0.0, way.length, max(int(way.length / 0.005), 1) + 1)))
         seen = shapely.intersection(line, self.top)
         return None if seen.is_empty else seen
@@ -116,9 +122,12 @@ class _Ground:
     @property
     def parked(self) -> Solid | None:
         """The vehicle where it stands still for good; None where it drives."""
-        if self.scene.vehicle is None or not self.scene.vehicle.stands:
+        return self._parked(self.scene)
+
+    def _parked(self, scene: Scene) -> Solid | None:
+        if scene.vehicle is None or not scene.vehicle.stands:
             return None
-        return vehicle_solid(self.scene, vehicle_on(vehicle_path(self.scene), 0.0))
+        return vehicle_solid(scene, vehicle_on(vehicle_path(scene), 0.0))
 
     def _moments(self) -> Iterator[tuple[str, Array, Array]]:
         """Where the vehicle's middle is as each shot begins and ends: what it is called, place, direction."""
@@ -172,7 +181,14 @@ class _Ground:
         if self.parked is not None:
             view.line(self.parked.footprint, MEDIUM, closed=True)
         if self.path is not None:
-            self._way(view)
+            self._way(view, self.scene, self.path)
+        for (_, path, ramp, parked), (_, other) in zip(self.others, others_of(self.scene), strict=True):
+            if ramp is not None:
+                self._ramp(view, ramp)
+            if parked is not None:
+                view.line(parked.footprint, MEDIUM, closed=True)
+            if path is not None:
+                self._way(view, other, path)
         for _, at, way in self.moments:
             aside = np.array([-way[1], way[0]]) * _TICK
             view.line([at - aside, at + aside], MEDIUM)
@@ -223,10 +239,10 @@ class _Ground:
         if ramp.block is not None:
             view.line(ramp.outline(*ramp.block), THIN, dashes=DASHED, closed=True)
 
-    def _way(self, view: View) -> None:
+    def _way(self, view: View, scene: Scene, path: Any) -> None:
         """The path, with arrows along it."""
-        way = vehicle_path(self.scene)
-        for part in shapely.get_parts(self.path):
+        way = vehicle_path(scene)
+        for part in shapely.get_parts(path):
             view.line(shapely.get_coordinates(part), MEDIUM, dashes=CHAINED)
         for along in np.arange(_ARROWS / 2, way.length, _ARROWS):
             tip, turn = way.at(along), float(way.heading(along))
@@ -262,6 +278,12 @@ class _Ground:
             )
         if self.parked is not None:
             found.append((("vehicle",), _shape(self.parked.footprint), True))
+        for name, _, ramp, parked in self.others:
+            if ramp is not None:
+                high = self.tape(float(ramp.height(np.array([-ramp.length]))[0]))
+                found.append(((f"ramp of {name}", f"high end {high} up"), _shape(ramp.footprint), True))
+            if parked is not None:
+                found.append(((name,), _shape(parked.footprint), True))
         for what, at, _ in self.moments:
             found.append(((what,), shapely.Point(*at).buffer(0.002), False))
         for mark in self.marks:
@@ -285,6 +307,7 @@ class _Ground:
                 yield f"{said}, {where}", shapely.linestrings(ends)
         if self.path is not None:
             yield "path", self.path
+        yield from ((f"path of {name}", path) for name, path, _, _ in self.others if path is not None)
 
 
 def _scattered(piece: Scatter) -> Array:

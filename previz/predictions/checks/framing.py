@@ -259,7 +259,7 @@ def _hidden(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
 
 
 def _ramp(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
-    """How much of the picture the launch ramp takes up where no piece stands before it, worst frame."""
+    """How much of the picture launch ramps take up where no piece stands before it, worst frame."""
     ramp = ramp_solids(view.scene)
     if not ramp:
         return

@@ -117,7 +117,7 @@ def _foot_at(scene: Scene, foot: float | None, support: str = "") -> Iterator[Wa
         return
     at = Change("vehicle.launch.ramp.foot", f"{foot * 1000:.0f} mm")
     words = f"Set its foot {scene.tape(foot)} along the path{f', and {support}' if support else ''}"
-    sooner = travel.time_at(foot - float(launch.ramp.foot))
+    sooner = travel.time_at(foot - float(launch.ramp.foot)) - travel.begins
     if math.isfinite(sooner):
         starts = (Change(f"shots[{n}].start", f"{float(shot.start) - sooner:.4f} s")
                   for n, shot in enumerate(scene.shots))  # fmt: skip

@@ -352,11 +352,10 @@ def _nearest(view: ShotView) -> tuple[Array, list[str]]:
         for n in np.flatnonzero(room < least):
             least[n], name[n] = room[n], box.id
     for frame in range(len(view.cameras)):
-        near = min(
-            (float(solid.distance(at[frame : frame + 1])[0]) for solid in view.vehicle_solids(frame)), default=math.inf
-        )
-        if near < least[frame]:
-            least[frame], name[frame] = near, "the vehicle"
+        for solid in view.vehicle_solids(frame):
+            near = float(solid.distance(at[frame : frame + 1])[0])
+            if near < least[frame]:
+                least[frame], name[frame] = near, "the vehicle" if solid.id == "vehicle" else solid.id
     return least, name
 
 

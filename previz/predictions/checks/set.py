@@ -38,18 +38,24 @@ EXACT = ("container", "building", "card", "wall", "fence")
 
 def check_set(scene: Scene) -> Notes:
     """The run, and what of the dressing stands where it cannot, or where it will be in the way."""
-    notes = Notes()
-    if scene.vehicle is not None:
-        path, travel = vehicle_path(scene), travel_of(scene)
-        notes.figure("path_length", path.length)
-        if not scene.vehicle.stands:
-            notes.figure("run_time", min(travel.time_at(path.length), travel.stops_at))
-        _in_the_way(scene, path, notes)
+    notes = check_way(scene)
     if scene.dressing:
         _over_the_edge(scene, notes)
         _through_the_backdrop(scene, notes)
         _in_each_other(scene, notes)
         _on_a_lane(scene, notes)
+    return notes
+
+
+def check_way(scene: Scene) -> Notes:
+    """The vehicle's run, and what of the dressing is in its way."""
+    notes = Notes()
+    if scene.vehicle is not None:
+        path, travel = vehicle_path(scene), travel_of(scene)
+        notes.figure("path_length", path.length)
+        if not scene.vehicle.stands:
+            notes.figure("run_time", min(travel.time_at(path.length), travel.stops_at) - travel.begins)
+        _in_the_way(scene, path, notes)
     return notes
 
 

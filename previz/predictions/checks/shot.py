@@ -148,8 +148,8 @@ def _before_it_stands(view: ShotView, over: float) -> tuple[str, list[Change]]:
 def _begins_on_the_ramp(view: ShotView, notes: Notes) -> None:
     if view.scene.vehicle is None or view.scene.vehicle.launch is None:
         return
-    start, descent = float(view.shot.start), view.travel.descent
-    released = descent.released_at if descent is not None and descent.arrives else 0.0
+    start, released, foot = float(view.shot.start), view.travel.released_at, view.travel.begins
+    released = released if math.isfinite(released) else foot
     notes.finding(
         "shot.ramp",
         "shot_start",
@@ -159,7 +159,7 @@ def _begins_on_the_ramp(view: ShotView, notes: Notes) -> None:
         f"The shot begins {released - start:.3f} s on set before the vehicle is let go; it stands on its ramp."
         if start < released
         else f"The vehicle is let go at {released:.3f} s on set and rolls down its ramp when the shot begins."
-        if start < 0
+        if start < foot
         else "The vehicle has left the ramp when the shot begins.",
         f"Begin at {math.ceil(released * 1000) / 1000:.3f} s on set or later (start).",
         changes=[Change(f"shots[{view.index}].start", f"{math.ceil(released * 1000) / 1000:.3f} s")],

@@ -4,6 +4,7 @@ Every model stands on z = 0 about its own origin, x to its right or front. `BUIL
 """
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -24,6 +25,7 @@ from previz.scene import (
     FlagCard,
     Hedge,
     LampPost,
+    Parked,
     Sign,
     Standing,
     Stone,
@@ -33,6 +35,7 @@ from previz.stage.pieces import foliage, street, yard
 from previz.stage.pieces.buildings import House, building
 from previz.stage.pieces.gear import light_card
 from previz.stage.shapes.finish import LEAF, LONGEST_EDGE, Colour, weathered
+from previz.stage.vehicles.bodies import build_vehicle
 
 GALVANISED: Colour = (0.36, 0.37, 0.38)
 
@@ -126,6 +129,19 @@ def _card(spec: Card, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...
     return card(spec, scale, rng)
 
 
+def _parked(spec: Parked, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    """As the vehicle that drives, to a hair: that is up to a hundredth lower or higher than the kind's size."""
+    length, _, height = piece_size(spec, scale)
+    model = build_vehicle(spec.body, length, spec.colour)
+    wheels = (
+        mesh.moved(np.eye(3), np.array(wheel.centre))
+        for wheel in model.wheels
+        for mesh in (*wheel.round, *wheel.turning)
+    )
+    higher = np.array([1.0, 1.0, height / model.height])
+    return tuple(replace(mesh, vertices=mesh.vertices * higher) for mesh in (*model.body, *wheels))
+
+
 def _light_card(spec: BounceCard | FlagCard, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
     return light_card(spec)
 
@@ -191,6 +207,7 @@ BUILDERS: dict[type[Standing], Callable[[Any, float, np.random.Generator], tuple
     Cone: _cone,
     Wall: _wall,
     Card: _card,
+    Parked: _parked,
     BounceCard: _light_card,
     FlagCard: _light_card,
 }

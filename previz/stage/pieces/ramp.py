@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from previz.layout import RampShape, launch_of, ramp_of
+from previz.layout import RampShape, each_driven, launch_of, ramp_of
 from previz.mesh import Array, Mesh
 from previz.scene import Scene
 from previz.stage.shapes import solids
@@ -15,8 +15,13 @@ _EDGE = 0.0003
 _RING = 0.020
 
 
+def build_ramps(scene: Scene) -> tuple[Mesh, ...]:
+    """The ramps of all that is launched, in the world frame."""
+    return tuple(mesh for each in each_driven(scene) for mesh in build_ramp(each))
+
+
 def build_ramp(scene: Scene) -> tuple[Mesh, ...]:
-    """The scene's ramp in the world frame; nothing where nothing is launched."""
+    """The ramp of the scene's subject in the world frame; nothing where that is not launched."""
     ramp, launch = ramp_of(scene), launch_of(scene)
     if ramp is None or launch is None:
         return ()

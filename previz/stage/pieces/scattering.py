@@ -7,7 +7,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError
-from previz.layout import backdrop_plane, ground_heights, half_road, road_curve, roof, solids_of, vehicle_path
+from previz.layout import (
+    backdrop_plane,
+    each_driven,
+    ground_heights,
+    half_road,
+    road_curve,
+    roof,
+    solids_of,
+    vehicle_path,
+)
 from previz.mesh import Array, Mesh
 from previz.physics.paths import along_curve
 from previz.scene import SCATTERED_STYLES, VEHICLE_SIZES, Scatter, Scene
@@ -214,10 +223,10 @@ def _clear(scene: Scene, spots: Array, radii: Array, taken: list[Array]) -> NDAr
     if road is not None:
         half = half_road(road, scene.scale)
         clear &= along_curve(road_curve(scene), spots).away > half + radii
-    if scene.vehicle is not None:
-        way = along_curve(vehicle_path(scene), spots)
+    for each in each_driven(scene):
+        way = along_curve(vehicle_path(each), spots)
         # Straight on beyond both ends of its path too: it comes from there and leaves that way.
-        clear &= np.minimum(way.away, np.abs(way.left)) > swept_half_width(scene) + radii
+        clear &= np.minimum(way.away, np.abs(way.left)) > swept_half_width(each) + radii
     for outline in taken:
         clear &= ~_within(outline, spots, radii)
     return np.asarray(clear)

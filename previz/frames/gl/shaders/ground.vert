@@ -13,12 +13,31 @@ out float image_bias;
 uniform vec4 patch_place;              // shadow patch on the ground below the vehicle: x0, y1, 1/width, 1/depth
 out vec2 patch_uv;
 #endif
+#ifdef OTHERS
+uniform vec4 other_places[OTHERS];     // as patch_place, of the other vehicles
+#ifdef AT_ONCE
+uniform vec4 other_ways[AT_ONCE * OTHERS]; // cosine and sine of their heading, and where they are
+#define OTHER_WAY(k) other_ways[gl_InstanceID * OTHERS + k]
+#else
+uniform vec4 other_ways[OTHERS];
+#define OTHER_WAY(k) other_ways[k]
+#endif
+out vec2 other_uv[OTHERS];
+#endif
 void main() {
     image_uv = uv;
     image_bias = footprint_bias(position, normal, VIEW(eye), most_bias) + VIEW(detail);
 #ifdef PATCH
     vec2 local = (VIEW(ground_from_world) * vec4(position, 1.0)).xy;
     patch_uv = vec2(local.x - patch_place.x, patch_place.y - local.y) * patch_place.zw;
+#endif
+#ifdef OTHERS
+    for (int k = 0; k < OTHERS; k++) {
+        vec4 way = OTHER_WAY(k);
+        vec2 off = position.xy - way.zw;
+        vec2 own = vec2(dot(way.xy, off), dot(vec2(-way.y, way.x), off));
+        other_uv[k] = vec2(own.x - other_places[k].x, other_places[k].y - own.y) * other_places[k].zw;
+    }
 #endif
 #ifdef MOVING
     set_streak(vec4(position, 1.0), vec4(position, 1.0));
