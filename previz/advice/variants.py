@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from previz.advice.choices import bounds
 from previz.advice.plans import Row
+from previz.layout import backdrop_plane
 from previz.predictions import Change, ShotView, reframed
 from previz.scene import Ambient, Bulb, Panel, Range, Scene, Spot, rewritten
 
@@ -99,10 +100,10 @@ def _towards(now: float, end: float, share: float) -> float:
 
 
 def _backdrop(scene: Scene, share: float) -> Iterator[tuple[Change, Row]]:
-    backdrop = scene.set.backdrop
-    if backdrop is None:
+    plane = backdrop_plane(scene)
+    if plane is None:
         return
-    sides = {"width": backdrop.width or scene.set.table.width, "height": backdrop.height}
+    sides = {"width": plane.width, "height": plane.height}
     for side, now in sides.items():
         most = bounds(scene, f"backdrop_{side}", now, Range(now, LARGER * now)).most
         if most > now:

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from previz.errors import ShotFault
-from previz.layout import Solid, camera_at, pieces_of, ramp_of, target_point, vehicle_path
+from previz.layout import LIGHT_CARDS, Solid, camera_at, pieces_of, ramp_of, target_point, vehicle_path
 from previz.scene import (
     Ambient,
     Bulb,
@@ -69,7 +69,7 @@ class Move:
     what : str
         What is moved, by its id; of a copy of a piece `id/2`.
     does : str
-        What is done to it, in a word or two: `move`, `take away`, `put`, `change`, `set`, `switch off`.
+        What is done to it, in a word or two: `move`, `take away`, `put`, `change`, `turn`, `set`, `switch off`.
     before, after : Mark or None
         Where it stood and where it stands, where that changes.
     said : str
@@ -148,6 +148,8 @@ def _of_the_set(one: Position, other: Position) -> Iterator[Move]:
             continue
         lies = name in ("ground", "road")
         does = "take away" if becomes is None else "lay" if lies else "put" if was is None else "change"
+        if name == "backdrop" and was is not None and becomes is not None and was.side != becomes.side:
+            does = "turn"
         yield Move(kind, f"the {name}", does, said=_differing(was, becomes, other.scene))
 
 
@@ -183,7 +185,8 @@ def _standing(scene: Scene) -> dict[str, Solid]:
 
 
 def _foot(solid: Solid) -> Mark:
-    return Mark(tuple(solid.at[:2]), solid.turn)
+    """Of a card for light its lower edge, which hangs or is on a stand."""
+    return Mark(tuple(solid.at if solid.kind in LIGHT_CARDS else solid.at[:2]), solid.turn)
 
 
 def _same(one: Mark, other: Mark) -> bool:

@@ -2,10 +2,16 @@ from .amount import MOST_TRIANGLES as MOST_TRIANGLES
 from .amount import refuse_too_much as refuse_too_much
 from .amount import triangles_about as triangles_about
 from .backdrop import SHEET_STEP as SHEET_STEP
+from .backdrop import BackPlane as BackPlane
 from .backdrop import Sheet as Sheet
+from .backdrop import back_plane as back_plane
+from .backdrop import backdrop_plane as backdrop_plane
 from .backdrop import cross_section as cross_section
+from .backdrop import faced_side as faced_side
+from .backdrop import table_edge_plane as table_edge_plane
 from .camera import CameraPose as CameraPose
 from .camera import camera_at as camera_at
+from .camera import stays_put as stays_put
 from .camera import target_point as target_point
 from .colours import AIR as AIR
 from .colours import SKIES as SKIES
@@ -27,6 +33,13 @@ from .emitters import rectangle_factor as rectangle_factor
 from .framed import in_picture as in_picture
 from .framed import metered_of as metered_of
 from .framed import vehicle_edges as vehicle_edges
+from .gear import LIGHT_CARDS as LIGHT_CARDS
+from .gear import Gear as Gear
+from .gear import Part as Part
+from .gear import PutUp as PutUp
+from .gear import gear_of as gear_of
+from .gear import holds as holds
+from .gear import light_cards as light_cards
 from .ground import Heights as Heights
 from .ground import block_of as block_of
 from .ground import ground_heights as ground_heights
@@ -54,7 +67,8 @@ from .opened import open_files as open_files
 from .ramp import RampShape as RampShape
 from .ramp import ramp_of as ramp_of
 from .ramp import ramp_width as ramp_width
-from .sizes import BROADLEAF_SPREAD as BROADLEAF_SPREAD
+from .sizes import BOARD as BOARD
+from .sizes import BROADLEAF_SPREADS as BROADLEAF_SPREADS
 from .sizes import BUSH_SPREAD as BUSH_SPREAD
 from .sizes import CONE_SPREAD as CONE_SPREAD
 from .sizes import CONIFER_SPREAD as CONIFER_SPREAD
@@ -68,6 +82,8 @@ from .sizes import SIGN_DEPTH as SIGN_DEPTH
 from .sizes import SIGN_HIGH as SIGN_HIGH
 from .sizes import SIGN_WIDE as SIGN_WIDE
 from .sizes import Band as Band
+from .sizes import card_foot as card_foot
+from .sizes import card_frame as card_frame
 from .sizes import lamp_in_post as lamp_in_post
 from .sizes import piece_size as piece_size
 from .slope import Slope as Slope
@@ -97,6 +113,7 @@ from .touching import ramp_overhang as ramp_overhang
 from .touching import through_the_backdrop as through_the_backdrop
 from .vehicle import QUARTER_TURNS as QUARTER_TURNS
 from .vehicle import roof as roof
+from .vehicle import vehicle_axles as vehicle_axles
 from .vehicle import vehicle_bands as vehicle_bands
 from .vehicle import vehicle_silhouette as vehicle_silhouette
 from .vehicle import vehicle_size as vehicle_size

@@ -194,7 +194,7 @@ def emitters_of(scene: written.Scene) -> tuple[Emitter, ...]:
         if isinstance(light, written.Panel):
             studio.append(_panel(light))
         elif isinstance(light, written.Spot):
-            studio.append(_spot(light) if light.diffuser is None else _through_diffuser(light, light.diffuser))
+            studio.append(fixture_of(light) if light.diffuser is None else _through_diffuser(light, light.diffuser))
         elif isinstance(light, written.Bulb):
             studio.append(_bulb(light))
         else:
@@ -251,7 +251,8 @@ def _through_diffuser(light: written.Spot, diffuser: written.Diffuser) -> AreaEm
     return _bright(frame, light_rgb(light.colour) * on_it / math.pi * 2.0**-diffuser.loss)
 
 
-def _spot(light: written.Spot) -> SpotEmitter:
+def fixture_of(light: written.Spot) -> SpotEmitter:
+    """A spot itself, whatever hangs in front of it."""
     axis = _unit(np.subtract(light.aim, light.at))
     on_axis = axis_intensity(light)
     return SpotEmitter(light.at, _triple(axis), light.size, light.spot, _scaled(light_rgb(light.colour), on_axis))

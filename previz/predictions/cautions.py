@@ -37,6 +37,9 @@ class Caution:
 #: A test cylinder for small parts: 1.25 in wide, 2.25 in deep. 16 CFR 1501.4 as quoted. [m]
 SMALL_PART = (0.03175, 0.05715)
 
+#: What is made of foam, fibre or grass strewn on glue.
+_STREWN = ("conifer", "broadleaf", "bush", "hedge", "conifers", "broadleaves", "bushes", "tufts")
+
 #: Largest lip or ramp that is no raised support. [m]
 _RAISED = 0.10
 
@@ -110,6 +113,16 @@ def making_cautions(scene: Scene) -> tuple[Caution, ...]:
                 "Saw and sand where there is fresh air, wear a mask sold for dust, and hold the board fast.",
                 "a NIOSH health hazard evaluation of an art department (nioshtic-2 00205619): wood dust far too high, "
                 "ventilation advised, seen; the rest common practice",
+            )
+        )
+    if any(getattr(piece, "piece", getattr(piece, "scatter", None)) in _STREWN for piece in scene.dressing):
+        found.append(
+            Caution(
+                "foliage.dust",
+                "trees, hedges, bushes or grass of foam, fibre and glue",
+                "Grind, strew and spray where there is fresh air and no flame, wear a mask sold for dust, charge grass "
+                "fibres as the maker of the charger says, and follow the glue's label.",
+                "common practice; no source found",
             )
         )
     return (*found, *_small_parts(scene), *_ramp(scene))

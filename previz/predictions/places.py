@@ -13,6 +13,7 @@ from previz.layout import (
     SPARE,
     TOUCH,
     Solid,
+    back_plane,
     clearance,
     grounded,
     ramp_solids,
@@ -124,11 +125,10 @@ def _moves(scene: Scene, own: list[Solid], behind: float) -> Array:
     turns = np.arange(_DIRECTIONS) * 2 * math.pi / _DIRECTIONS
     ways = np.stack([np.cos(turns), np.sin(turns)], axis=1)
     moves = (np.array(_STEPS)[:, None, None] * ways).reshape(-1, 2)
-    table, backdrop = scene.set.table, scene.set.backdrop
-    far = table.depth if backdrop is None else min(table.depth, backdrop.distance)
+    least, most = back_plane(scene).free
     outline = np.concatenate([it.footprint for it in own])
     low, high = outline.min(axis=0) + moves, outline.max(axis=0) + moves
-    inside = (low >= (SPARE, max(SPARE, behind))) & (high <= (table.width - SPARE, far - SPARE))
+    inside = (low >= np.maximum(least + SPARE, (-math.inf, behind))) & (high <= most - SPARE)
     return np.asarray(moves[inside.all(axis=1)])
 
 

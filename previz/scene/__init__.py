@@ -12,6 +12,8 @@ from previz.scene.model import Scene
 from previz.scene.own import common_changes, own_changes
 from previz.scene.pieces import (
     PIECES,
+    SCATTERED_STYLES,
+    BounceCard,
     Broadleaf,
     Building,
     Bush,
@@ -20,6 +22,8 @@ from previz.scene.pieces import (
     Conifer,
     Container,
     Fence,
+    FlagCard,
+    Hedge,
     LampPost,
     MeshPiece,
     Scatter,
@@ -37,6 +41,7 @@ from previz.scene.real_sizes import (
     CONTAINER_SIZE,
     FENCE_HEIGHTS,
     FLOOR_HEIGHT,
+    HEDGE_THICKNESS,
     LAMP_ARM,
     OVER_ALL,
     PIECE_HEIGHTS,
@@ -53,7 +58,7 @@ from previz.scene.sequence import Dissolve, Entry
 from previz.scene.setups import Setup, as_set_up, setup_of, setups_of, with_all
 from previz.scene.shots import WOBBLES, AimKey, Capture, Focus, FocusKey, Hand, PlaceKey, Shot, Shutter, Target
 from previz.scene.splicing import edited
-from previz.scene.stage_set import Backdrop, Ground, Join, Layer, Painting, Road, Set, Table
+from previz.scene.stage_set import OPPOSITE, Backdrop, Ground, Join, Layer, Painting, Road, Set, Table
 from previz.scene.vehicle import Launch, Ramp, TimedRun, Vehicle
 from previz.scene.wants import (
     USUAL_WANTS,
@@ -81,11 +86,14 @@ __all__ = [
     "CONTAINER_SIZE",
     "FENCE_HEIGHTS",
     "FLOOR_HEIGHT",
+    "HEDGE_THICKNESS",
     "LAMP_ARM",
+    "OPPOSITE",
     "OVER_ALL",
     "PIECES",
     "PIECE_HEIGHTS",
     "REDRESSING",
+    "SCATTERED_STYLES",
     "SENSOR_FORMATS",
     "UNDERSIDES",
     "USUAL_WANTS",
@@ -97,6 +105,7 @@ __all__ = [
     "Ambient",
     "Backdrop",
     "Behind",
+    "BounceCard",
     "Broadleaf",
     "Building",
     "Bulb",
@@ -116,12 +125,14 @@ __all__ = [
     "Fence",
     "FileUnits",
     "Fills",
+    "FlagCard",
     "Flicker",
     "Focus",
     "FocusKey",
     "Framed",
     "Ground",
     "Hand",
+    "Hedge",
     "IsoWanted",
     "Join",
     "Key",

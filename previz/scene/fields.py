@@ -752,6 +752,9 @@ Identity: Any = Annotated[
 #: A picture or mesh beside the scene file.
 FileName: Any = text(200, "a file name", "quay.jpg")
 
+#: A node of a glTF file, by the name that it has there.
+NodeName: Any = text(200, "the name of a node", "body")
+
 Surface: Any = word(
     "concrete", "asphalt", "cobbles", "snow", "grass", "sand", "earth", "wood", "plain", what="a surface"
 )

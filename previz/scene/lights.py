@@ -23,11 +23,15 @@ from previz.scene.fields import (
     meant_by,
     quantity,
     told,
+    word,
 )
 from previz.units import QuantityError, shown
 
 Size: Any = group(PositiveLength, PositiveLength, shape="[width, height]", example="[600 mm, 400 mm]")
 Beam: Any = quantity(units.ANGLE, above=0.0, at_most=math.radians(170))
+
+
+HeldBy: Any = word("floor", "table", "arm", "above", "nothing", what="what a lamp or card is held by")
 
 
 class Diffuser(Part):
@@ -80,6 +84,12 @@ class _Emitter(Part):
     colour: Light = told("of its light", LightColour())
     diffusion: Stops = told("lost in a gel or sheet on the lamp itself", 0.0)
     mains: MainsFed | None = told(_MAINS, None, unless="not said: check asks")
+    held: HeldBy | None = told(
+        "what it stands or hangs on, drawn where the camera sees it: a stand on the floor or the table, an arm from "
+        "beside the table, a pole from above (a boom, the ceiling), nothing that could be seen",
+        None,
+        unless="floor beside the table, above over it",
+    )
 
 
 class _Aimed(Part):

@@ -269,5 +269,5 @@ class MayChange(Part):
     lamp_distance: MayMove = told("from a lamp to what it is aimed at", False)
     lamp_output: MayOutput = told("how much light a lamp gives", False)
     lamp_diffusion: MayDiffusion = told("lost in a gel or sheet on a lamp", False)
-    backdrop_width: MayBackdrop = told("along x", False)
+    backdrop_width: MayBackdrop = told("from end to end", False)
     backdrop_height: MayBackdrop = told("above the table", False)

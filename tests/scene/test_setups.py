@@ -51,6 +51,7 @@ SAME: list[tuple[str, dict[str, Any]]] = [
     ("added: [{id: bin, piece: cone, at: [500, 200]}]",
      {"dressing[3]": {"id": "bin", "piece": "cone", "at": [500, 200]}}),
     ("backdrop: {distance: 650}", {"set.backdrop.distance": 650}),
+    ("backdrop: {side: left, distance: 1390}", {"set.backdrop.side": "left", "set.backdrop.distance": 1390}),
     ("backdrop: {painting: {sky: night}}", {"set.backdrop.painting.sky": "night"}),
     ("backdrop: {colour: grey}", {"set.backdrop.colour": "grey", "set.backdrop.painting": None}),
     ("backdrop: none", {"set.backdrop": None}),
@@ -180,6 +181,8 @@ WRONG = [
     ("lights: {key: bright}", "lights.key: bright "),
     ("lights: {room: {output: 20 lm}}", "lights.room.output: is not a key here"),
     ("backdrop: {colour: grey, image: a.jpg}", "backdrop"),
+    ("backdrop: {side: left}", "backdrop: side needs distance"),
+    ("backdrop: {side: top, distance: 690}", "backdrop.side: top is not a side of the table"),
     ("backdrop: gone", "backdrop: gone is not none; write none or keys"),
     ("ground: {surface: ice}", "ground.surface: ice is not a surface"),
     (

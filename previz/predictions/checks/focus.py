@@ -5,7 +5,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import solids_of
+from previz.layout import backdrop_plane, solids_of
 from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS, working_f_number
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
@@ -139,7 +139,8 @@ def _blurs(view: ShotView, notes: Notes) -> None:
     """Blur of each piece in view, of the backdrop and of the vehicle, mid-shot, in pixels."""
     middle, shot = view.middle, view.shot
     named = {solid.id: solid.middle for solid in reversed(solids_of(view.scene))}
-    if view.scene.set.backdrop is not None and view.cameras[middle].world_from_camera[1, 2] < -1e-6:
+    plane = backdrop_plane(view.scene)
+    if plane is not None and plane.towards(-view.cameras[middle].world_from_camera[:, 2]) > 1e-6:
         named["backdrop"] = background_middle(view, middle)
     if not named:
         return

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import emitters_of
+from previz.layout import backdrop_plane, emitters_of
 from previz.light import Receivers
 from previz.predictions.findings import Change, Notes, Way, above, below
 from previz.predictions.shot_view import ShotView
@@ -61,17 +61,17 @@ def check_lamps(view: ShotView) -> Notes:
 
 def _corners(view: ShotView, notes: Notes) -> None:
     """The part of the backdrop in the picture that gets least light, against the one that gets most."""
-    backdrop, seen = view.scene.set.backdrop, view.light.in_picture
-    if backdrop is None or view.light.backdrop is None:
+    backdrop, plane, seen = view.scene.set.backdrop, backdrop_plane(view.scene), view.light.in_picture
+    if backdrop is None or plane is None or view.light.backdrop is None:
         return
     points = seen.points
-    on = (np.abs(points[:, 1] - backdrop.distance) < _NEAR) & (points[:, 2] > backdrop.join.cove)
+    on = (np.abs(plane.before(points)) < _NEAR) & (points[:, 2] > backdrop.join.cove)
     if on.sum() < 9 * _A_PART:
         return
     places = seen.take(np.flatnonzero(on))
     lux = view.light.at_each(emitters_of(view.scene), places) + sum(view.light.backdrop.thrown.values())
     parts = {}
-    across, up = (_thirds(places.points[:, axis]) for axis in (0, 2))
+    across, up = _thirds(plane.across(places.points)), _thirds(places.points[:, 2])
     for x in range(3):
         for z in range(3):
             within = (across == x) & (up == z)

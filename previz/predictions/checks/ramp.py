@@ -138,7 +138,7 @@ def _before_the_backdrop(scene: Scene, notes: Notes) -> None:
         f"The ramp reaches {scene.tape(by)} through the backdrop."
         if by > TOUCH
         else "The ramp stands before the backdrop.",
-        f"Hang the backdrop {scene.tape(by + 0.001)} further back.",
+        f"Hang the backdrop {scene.tape(by + 0.001)} further off.",
         changes=[Change("set.backdrop.distance", f"{(scene.set.backdrop.distance + by) * 1000 + 1:.1f} mm")],
         otherwise="Turn the start of the path.",
     )

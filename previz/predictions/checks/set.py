@@ -14,6 +14,7 @@ from previz.layout import (
     SPARE,
     Solid,
     Touch,
+    backdrop_plane,
     clearance,
     grounded,
     in_each_other,
@@ -186,7 +187,8 @@ def _over_the_edge(scene: Scene, notes: Notes) -> None:
 
 
 def _through_the_backdrop(scene: Scene, notes: Notes) -> None:
-    if scene.set.backdrop is None:
+    plane = backdrop_plane(scene)
+    if plane is None:
         return
     found = worst_of_each(through_the_backdrop(scene))
     for each in found:
@@ -201,7 +203,7 @@ def _through_the_backdrop(scene: Scene, notes: Notes) -> None:
             f"Move {name} {told_move(scene, each.mend)}.",
             changes=moved(scene, each.it, each.mend),
             ways=partial(ways_to_free_places, scene, each.it.entry),
-            otherwise=f"Move {name} forward to where it is in nothing's way, or the backdrop back.",
+            otherwise=f"Move {name} {plane.away} to where it is in nothing's way, or the backdrop further off.",
         )
     if not found:
         message = "No piece reaches through the backdrop."
