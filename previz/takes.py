@@ -224,7 +224,7 @@ def look_of(scene: "Scene", shot: "Shot", quality: Quality) -> "Look":
             f"{MOST_PIXELS / 1e6:.0f} are drawn; use {_widest(mode)} or less"
         )
     views = quality.views or (DRAFT_VIEWS if quality.draft else None)
-    return Look(size=(width, height), views=views, seed=quality.seed)
+    return Look(size=(width, height), views=views, seed=quality.seed, thorough=not quality.draft)
 
 
 def _height_for(width: int, mode: "Mode") -> int:

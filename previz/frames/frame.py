@@ -25,6 +25,9 @@ class Look:
         Which frames of the shot; None for all.
     seed : int
         Of the sensor noise.
+    thorough : bool
+        Whether each view is smeared along what moves, over its part of the shutter, and the lens scatters light; False
+        is faster.
     noise : bool
         False leaves the sensor noise out.
     """
@@ -36,6 +39,7 @@ class Look:
     noise: bool = True
     quality: str | float = "normal"
     filtered: bool = True
+    thorough: bool = True
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ from OpenGL import GL
 
 from previz.frames.gl.at_once import Batch
 from previz.frames.gl.programs import Program
+from previz.frames.gl.smear import SWITCHES as SMEARED
 from previz.frames.gl.states import Filling, FrameState, ViewState
 from previz.frames.gl.things import Still, face
 from previz.frames.gl.uploaded import UploadedStage
@@ -45,18 +46,28 @@ class Blurring:
     of_set: Given = Given()
     of_vehicle: Given = Given()
 
+    @property
+    def smeared(self) -> bool:
+        """Whether shaders also say how far things move."""
+        return "SMEARED" in self.of_set.switches
+
     @classmethod
-    def of(cls, frame: FrameState, lens: Lens, filling: Filling | None) -> "Blurring":
-        """For views that fill their patches so, if at all."""
-        return cls() if filling is None else cls._made(frame, lens, filling, ("FILTERED",))
+    def of(cls, frame: FrameState, lens: Lens, filling: Filling | None, smear: float = 0.0) -> "Blurring":
+        """For views that fill their patches so, if at all, and are smeared over that share of the shutter."""
+        if smear:
+            share = {"smear_share": smear}
+            return cls._made(frame, lens, share, ("FILTERED", *SMEARED))
+        if filling is None:
+            return cls()
+        return cls._made(frame, lens, {"streak_share": filling.streak_share}, ("FILTERED",))
 
     @classmethod
     def surveyed(cls, frame: FrameState, lens: Lens) -> "Blurring":
         """For a view that shows discs and streaks in place of colours."""
-        return cls._made(frame, lens, Filling((), 0.0, 0.0), ("FILTERED", "SURVEY"))
+        return cls._made(frame, lens, {"streak_share": 0.0}, ("FILTERED", "SURVEY"))
 
     @classmethod
-    def _made(cls, frame: FrameState, lens: Lens, filling: Filling, switches: tuple[str, ...]) -> "Blurring":
+    def _made(cls, frame: FrameState, lens: Lens, share: dict[str, float], switches: tuple[str, ...]) -> "Blurring":
         opened, closed = frame.opened, frame.closed
         camera_moves = not np.array_equal(opened.clip_from_world, closed.clip_from_world)
         vehicle_moves = not np.array_equal(opened.world_from_vehicle, closed.world_from_vehicle)
@@ -65,7 +76,7 @@ class Blurring:
             "clip_opened": opened.clip_from_world,
             "clip_closed": closed.clip_from_world,
             "half_size": np.array(lens.size) / 2,
-            "streak_share": filling.streak_share,
+            **share,
         }
         own = moving | {
             "opened_from_vehicle": opened.world_from_vehicle,
@@ -101,10 +112,12 @@ class Drawing:
         room = np.append(self._stage.room, frame.disc[0])
         if not batch.switches:
             GL.glClearBufferfv(GL.GL_COLOR, 0, room.astype(np.float32))
+            if blurring.smeared:
+                GL.glClearBufferfv(GL.GL_COLOR, 1, np.zeros(4, np.float32))
         # The views' jitter averages over the long side of a footprint, as far as there are views.
         self._things(batch, float(np.log2(min(len(frame.views), _LONGEST_FOOTPRINT))), blurring)
         if batch.switches:
-            self._room(batch, room)
+            self._room(batch, room, SMEARED if blurring.smeared else ())
         for view, framebuffer in batch.alone if lamps else ():
             GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, framebuffer)
             self._lamps(view)
@@ -171,10 +184,10 @@ class Drawing:
             self._program("ground.vert", "ground.frag", switches).use(textures, **values)
             ground.patch.draw(batch.count)
 
-    def _room(self, batch: Batch, room: Array) -> None:
+    def _room(self, batch: Batch, room: Array, switches: tuple[str, ...]) -> None:
         """What is seen past the set, only there: hardware that is slow to write would take longer to clear it all."""
         GL.glDepthFunc(GL.GL_LEQUAL)
-        self._program("room.vert", "room.frag", batch.switches).use({}, room=room)
+        self._program("room.vert", "room.frag", (*switches, *batch.switches)).use({}, room=room)
         GL.glBindVertexArray(self._no_attributes)
         GL.glDrawArraysInstanced(GL.GL_TRIANGLES, 0, 3, batch.count)
         GL.glDepthFunc(GL.GL_LESS)

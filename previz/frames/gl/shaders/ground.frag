@@ -11,7 +11,7 @@ uniform sampler2D beam;                // irradiance from the vehicle's own lamp
 #endif
 #endif
 #include "blur.glsl"
-out vec4 seen;
+layout(location = 0) out vec4 seen;
 void main() {
     vec3 light_out = texture(image, image_uv, image_bias).rgb;
 #ifdef PATCH
