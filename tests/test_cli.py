@@ -24,11 +24,12 @@ from PIL import Image
 from typer.testing import CliRunner
 
 import previz
-from previz.cli import EXIT_CODES, ClipFormat, app
+from previz.cli import EXIT_CODES, app
 from previz.delivery import CLIP_WRITERS
 from previz.doctor import Check
 from previz.errors import MachineError
 from previz.frames import Facts, Frame
+from previz.options import ClipFormat
 from previz.predictions import Figure, Finding, Predictions, ShotPredictions, Verdict
 from previz.telling import progress
 
@@ -557,7 +558,7 @@ def test_drawing_is_ended_before_a_fault_of_delivery_is_told(
 
     monkeypatch.setattr(previz, "render_frames", frames, raising=False)
     monkeypatch.setattr(previz, "deliver_clip", full, raising=False)
-    monkeypatch.setattr("previz.cli._say_fault", happened.append)
+    monkeypatch.setattr("previz.cli.program.say_fault", happened.append)
     assert run("render", scene_file, "--size", 64, "--out", tmp_path).exit_code == 2
     assert happened == ["drawing ended", "the disk is full"]
 
@@ -648,11 +649,33 @@ previz.cli.main()
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals")
+@pytest.mark.parametrize("name", ["SIGINT", "SIGTERM"])
+def test_a_program_ended_while_it_loads_says_so_too(name: str) -> None:
+    code = f"""
+import os, signal, sys
+import previz.cli
+
+class Ended:
+    def find_spec(self, wanted, *_):
+        if wanted == "typer":
+            os.kill(os.getpid(), signal.{name})
+
+signal.signal(signal.SIGINT, signal.default_int_handler)
+sys.meta_path.insert(0, Ended())
+previz.cli.main()
+"""
+    said = subprocess.run([sys.executable, "-c", code, "doctor"], capture_output=True, text=True)
+    assert (said.returncode, said.stdout) == (128 + getattr(signal, name), "")
+    assert said.stderr.splitlines() == ["stopped; what was not finished is not written"]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals")
 def test_what_is_not_to_hear_of_a_terminal_s_end_does_not(tmp_path: Path) -> None:
     """As `nohup` starts it."""
     code = (
-        "import signal, previz.cli; signal.signal(signal.SIGHUP, signal.SIG_IGN); previz.cli.app = lambda **_: "
-        "print(signal.getsignal(signal.SIGHUP) is signal.SIG_IGN, signal.getsignal(signal.SIGTERM) is signal.SIG_DFL);"
+        "import signal, previz.cli.commands; signal.signal(signal.SIGHUP, signal.SIG_IGN)\n"
+        "previz.cli.commands.app = lambda **_: "
+        "print(signal.getsignal(signal.SIGHUP) is signal.SIG_IGN, signal.getsignal(signal.SIGTERM) is signal.SIG_DFL)\n"
         "previz.cli.main()"
     )
     said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
@@ -734,7 +757,7 @@ def _findings(monkeypatch: pytest.MonkeyPatch, *findings: Finding) -> None:
     shots = (ShotPredictions("pass", figures), ShotPredictions("away", ()))
     answer = Predictions((), shots, findings, ())
     monkeypatch.setattr(previz, "predict", lambda _scene, **_: answer, raising=False)
-    monkeypatch.setattr("previz.continuity.continuity", lambda *_, **__: ())  # of the few figures that there are
+    monkeypatch.setattr("previz.continuity.between_shots", lambda *_: ())  # of the few figures that there are
 
 
 STOP = Finding("a.b", "near_limit", 0.4, 0.5, "m", Verdict.STOP, "Too near.", "Step back.", "pass")

@@ -33,7 +33,7 @@ def filmed(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, int]]:
     monkeypatch.setattr(previz, "build_stage", lambda *_, **__: SimpleNamespace(), raising=False)
     monkeypatch.setattr(previz, "render_frames", render_frames, raising=False)
     monkeypatch.setattr(previz, "predict", lambda *_, **__: Predictions((), (), (), ()), raising=False)
-    monkeypatch.setattr("previz.cli._between_shots", lambda *_: ())  # it goes by what is predicted
+    monkeypatch.setattr("previz.continuity.between_shots", lambda *_: ())  # it goes by what is predicted
     return found
 
 

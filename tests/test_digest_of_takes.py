@@ -171,7 +171,7 @@ def test_so_is_the_source_text_of_what_draws(folder: Path, tmp_path: Path, monke
         previz.takes._versions.cache_clear()
         return digest(folder)
 
-    before = after("cli.py")
+    before = after("cli/program.py")
     assert after("predictions/findings.py") == before
     for room in ("frames/sensor.py", "scene/model.py", "delivery/slate.py", "units.py", *SHADERS):
         changed = after(room)

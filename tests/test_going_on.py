@@ -180,7 +180,7 @@ def test_where_the_encoder_failed_at_the_end_nothing_is_built_or_drawn(
 def test_a_comparison_goes_on_to_the_same_clip_sheet_and_numbers(
     scene_file: Path, machine: Machine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("previz.cli._from_above", lambda _: None)  # drawn anew each time, which takes a while
+    monkeypatch.setattr("previz.cli.comparing._from_above", lambda _: None)  # drawn anew each time, which takes a while
     assert run("compare", scene_file, tmp_path / "whole").exit_code == 0
     machine.stops_at = 7
     stopped = run("compare", scene_file, tmp_path / "out")

@@ -16,8 +16,10 @@ from previz.continuity.sight import (
     eye_of_another_height,
     jump_cut,
 )
+from previz.errors import ShotFault
 from previz.predictions import GLOSSARY, Finding, Predictions, Verdict
-from previz.sequence import Event
+from previz.scene import Scene
+from previz.sequence import Event, running_order
 
 
 @dataclass(frozen=True)
@@ -68,6 +70,14 @@ def continuity(events: Sequence[Event], predictions: Predictions, *, ordered: bo
     if not ordered:
         found = [replace(each, verdict=Verdict.WATCH) if each.verdict is Verdict.STOP else each for each in found]
     return tuple(sorted(found, key=lambda each: each.events))
+
+
+def between_shots(scene: Scene, predictions: Predictions) -> tuple[Between, ...]:
+    """What holds a scene's cut together; nothing where one of its shots cannot be, for its finding says why."""
+    try:
+        return continuity(running_order(scene), predictions, ordered=scene.sequence is not None)
+    except ShotFault:
+        return ()
 
 
 def _of_a_join(join: Join) -> Iterator[Between]:

@@ -20,7 +20,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from previz.delivery.pictures import Encoding, deep_picture_of, levels_of, picture_of
 from previz.errors import MachineError
@@ -41,9 +40,7 @@ _FORGOTTEN = 7 * 86400.0  # frames of another digest that nobody went on with fo
 
 @dataclass(frozen=True)
 class KeptFrame(Frame):
-    """A frame as it was kept: `linear` comes to the codes that were drawn. cells: what was kept with it, or None."""
-
-    cells: NDArray[np.float32] | None = None
+    """A frame as it was kept: `linear` comes to the codes that were drawn."""
 
 
 class Reel:
@@ -74,7 +71,7 @@ class Reel:
         self.folder = home / digest[:16]
         self._sweep(fresh)
         #: Numbers of the frames that were there from the start, whole.
-        self.there = frozenset(number for number in self._listed() if self._read(number) is not None)
+        self.there = frozenset(number for number in self._listed() if self._found(number) is not None)
         self._kept = set(self.there)
         self._room: float | None = None  # for what this run adds [bytes]
         self._added = 0
@@ -124,12 +121,12 @@ class Reel:
             self.keep(frame)
             yield frame
 
-    def keep(self, frame: Frame, cells: NDArray[np.float32] | None = None) -> None:
+    def keep(self, frame: Frame) -> None:
         """Keep a frame unless it is kept, or the room for it has run out; another thread writes it meanwhile."""
         self._wait()
         if isinstance(frame, KeptFrame) or self.given_up is not None:
             return
-        self._writing = self._writer.submit(self._write, frame, cells)
+        self._writing = self._writer.submit(self._write, frame)
 
     def finish(self) -> None:
         """The clip is whole: its frames go."""
@@ -182,17 +179,25 @@ class Reel:
             )
         return frame
 
-    def _read(self, number: int) -> KeptFrame | None:
+    def _found(self, number: int) -> tuple[Arrays, dict[str, Any]] | None:
+        """What a frame's file holds, and what is said of it; None unless it is whole and of this take."""
         arrays = read_checked(self._path(number))
         if arrays is None:
             return None
         said: dict[str, Any] = json.loads(arrays["said"].tobytes())
         if said["digest"] != self._digest or said["number"] != number:
             return None
+        return arrays, said
+
+    def _read(self, number: int) -> KeptFrame | None:
+        found = self._found(number)
+        if found is None:
+            return None
+        arrays, said = found
         linear = levels_of(arrays["picture"], self._encoding)
         return KeptFrame(number, Fraction(said["time"]), linear, Facts(**said["facts"]), arrays.get("cells"))
 
-    def _write(self, frame: Frame, cells: NDArray[np.float32] | None) -> None:
+    def _write(self, frame: Frame) -> None:
         encoding = self._encoding
         picture = deep_picture_of(frame.linear) if encoding is None else picture_of(frame.linear, encoding)
         said = {
@@ -205,14 +210,16 @@ class Reel:
             "picture": picture,
             "said": np.frombuffer(json.dumps(said, default=_plain).encode(), np.uint8),
         }
-        if cells is not None:
-            arrays["cells"] = cells
+        if frame.cells is not None:
+            arrays["cells"] = frame.cells
         try:
             self.folder.mkdir(exist_ok=True)
             if self._room is None:
                 self._room = self._left() / self._among
             if self._added + picture.nbytes > self._room:
                 self.given_up = f"they would take more than the {self._room / 1e6:.0f} MB left for them in {self._home}"
+                if (others := self._used() - self._used(self.folder.name)) and self._among == 1:
+                    self.given_up += f", where other takes have {others / 1e6:.0f} MB; --fresh clears them away"
                 return
             self._added += write_checked(self._path(frame.number), arrays, at_once=True)
             self._kept.add(frame.number)
@@ -222,9 +229,13 @@ class Reel:
 
     def _left(self) -> float:
         """How much may still be kept for the clip, beside what is kept of this and of other takes. [bytes]"""
-        used = sum(path.lstat().st_size for path in self._home.glob("*/*.frame"))
+        used = self._used()
         free = shutil.disk_usage(self._home).free
         return max(min(MOST_UNFINISHED, (free + used) * _SHARE_OF_FREE) - used, 0.0)
+
+    def _used(self, folder: str = "*") -> int:
+        """By what is kept, of this and of other takes. [bytes]"""
+        return sum(path.lstat().st_size for path in self._home.glob(f"{folder}/*.frame"))
 
     def _wait(self) -> None:
         writing, self._writing = self._writing, None

@@ -6,6 +6,8 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.physics.flashes import cells_of
+
 
 @dataclass(frozen=True)
 class Look:
@@ -68,9 +70,18 @@ class Frame:
         When its shutter opens. [s on set]
     linear : (h, w, 3) float32
         Linear Rec. 709, white balanced, 1 = saturation; not yet clipped, so lamps lie far above 1.
+    cells : (18, 24, 3) float32 or None
+        `linear` in small (`physics.flashes.cells_of`), where who drew it has worked that out; the one process that
+        all frames pass through has then less to do.
     """
 
     number: int
     time: Fraction
     linear: NDArray[np.float32]
     facts: Facts
+    cells: NDArray[np.float32] | None = None
+
+    @property
+    def in_small(self) -> NDArray[np.float32]:
+        """Its `cells`, worked out now if nobody has yet."""
+        return cells_of(self.linear) if self.cells is None else self.cells

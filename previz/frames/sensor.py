@@ -3,7 +3,10 @@
 Signals are in shares of saturation: 1 is the most the sensor holds (ISO 12232 saturation-based speed).
 """
 
+import math
 from dataclasses import dataclass
+from functools import lru_cache
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +21,8 @@ ELECTRONS_PER_UM2_LXS = 2000.0
 
 #: Read noise of a present-day sensor. [electrons] From memory, as an order of magnitude.
 READ_NOISE = 3.0
+
+_ROWS = 32  # of a picture at a time
 
 
 def exposure_gain(exposure_time: float, working_f_number: float, iso: float) -> float:
@@ -43,7 +48,32 @@ class Noise:
         return cls(saturation_exposure(iso) * pixel_area * 1e12 * ELECTRONS_PER_UM2_LXS)
 
     def added_to(self, linear: NDArray[np.float32], rng: np.random.Generator) -> NDArray[np.float32]:
-        """The signal with noise: variance n electrons of shot noise plus the read noise squared."""
-        electrons = np.maximum(linear, 0.0) * np.float32(self.full)
-        deviation = np.sqrt(electrons + np.float32(READ_NOISE**2)) / np.float32(self.full)
-        return linear + deviation * rng.standard_normal(linear.shape, dtype=np.float32)
+        """The signal with noise: variance n electrons of shot noise plus the read noise squared.
+
+        Some rows at a time: they stay in the processor's cache.
+        """
+        full, noisy = np.float32(self.full), np.empty_like(linear)
+        for top in range(0, len(linear), _ROWS):
+            light = linear[top : top + _ROWS]
+            electrons = np.maximum(light, 0.0) * full
+            deviation = np.sqrt(electrons + np.float32(READ_NOISE**2)) / full
+            np.add(light, deviation * _normal(light.shape, rng), out=noisy[top : top + _ROWS])
+        return noisy
+
+
+def _normal(shape: tuple[int, ...], rng: np.random.Generator) -> NDArray[np.float32]:
+    """Standard normal numbers, each one of 65536 that are equally likely: a third of the time of exact ones.
+
+    None is further off than 4.3 standard deviations, which of a million numbers seventeen would be.
+    """
+    drawn = np.frombuffer(rng.bytes(2 * math.prod(shape)), "<u2")
+    return _equally_likely()[drawn].reshape(shape)
+
+
+@lru_cache(maxsize=1)
+def _equally_likely() -> NDArray[np.float32]:
+    """65536 quantiles of the normal distribution, spread so that their variance is 1."""
+    normal = NormalDist()
+    upper = np.array([normal.inv_cdf((number + 0.5) / 65536) for number in range(32768, 65536)])
+    upper /= np.sqrt(np.mean(upper**2))
+    return np.concatenate([-upper[::-1], upper]).astype(np.float32)

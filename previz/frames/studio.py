@@ -21,6 +21,7 @@ from previz.frames.views.pattern import Views, views
 from previz.frames.views.plan import Blurs, difference, filling_for, patch_of, smear_of, views_for
 from previz.layout import Measured, measured_meshes
 from previz.physics.colour import white_rgb
+from previz.physics.flashes import cells_of
 from previz.scene import Scene, Shot
 from previz.stage import Station, Unlit
 
@@ -172,7 +173,8 @@ class Studio:
         if self._look.noise:
             with (self._raster.spent or Spent()).on("sensor"):
                 linear = self._noise.added_to(linear, np.random.default_rng([self._look.seed, number]))
-        return Frame(number, self._moving.times.time(number), linear, replace(self._facts, working_f_number=stop))
+        facts = replace(self._facts, working_f_number=stop)
+        return Frame(number, self._moving.times.time(number), linear, facts, cells_of(linear))
 
     def through(self, pattern: Views, number: int) -> Floats:
         """One frame without noise through views of one's own."""

@@ -10,7 +10,7 @@ from functools import partial
 from previz.delivery import deliver_clip
 from previz.frames import Crew, Frame, render_frames
 from previz.layout import frame_times
-from previz.physics.flashes import MOST_FLASHES, cells_of, flashes_in_a_second
+from previz.physics.flashes import MOST_FLASHES, flashes_in_a_second
 from previz.predictions import Predictions
 from previz.scene import Scene, Shot
 from previz.scratch import WorkFolder
@@ -93,7 +93,7 @@ class Clip:
 
     def flashes(self) -> str:
         """A warning where it flashes too often in a second; else ""."""
-        found = flashes_in_a_second([cells_of(frame.linear) for frame in self.frames], float(self.rate))
+        found = flashes_in_a_second([frame.in_small for frame in self.frames], float(self.rate))
         if not found.too_many:
             return ""
         return (

@@ -13,7 +13,7 @@ SCENES = Path(__file__).parents[2] / "scenes"
 PARTS = """
 import sys, time
 marks = [time.perf_counter()]
-import previz, previz.cli, previz.scene, previz.predictions.overview; marks.append(time.perf_counter())
+import previz, previz.cli.commands, previz.scene, previz.predictions.overview; marks.append(time.perf_counter())
 from pathlib import Path
 scene = previz.read_scene(Path(sys.argv[1])); marks.append(time.perf_counter())
 previz.predict(scene); marks.append(time.perf_counter())

@@ -16,6 +16,7 @@ from made_up import frame_of, frames_of
 from PIL import Image
 
 from previz.delivery import CLIP_WRITERS, check_clip, deliver_clip, timing_note
+from previz.delivery.clip.encoder import reencode
 from previz.errors import MachineError, PrevizError
 from previz.frames import Frame
 
@@ -308,6 +309,14 @@ def test_an_encoder_that_is_stopped_is_not_waited_for_without_end(
     with pytest.raises(MachineError, match=r"pass.mp4: the video encoder has taken nothing for 0.5 s"):
         deliver_clip(tmp_path / "out" / "pass.mp4", frames_of(2, size), Fraction(24), size)
     assert list((tmp_path / "out").iterdir()) == []
+
+
+@pytest.mark.parametrize("says", ["", "echo frame=1"], ids=["from the start", "later"])
+def test_nor_is_one_that_encodes_a_clip_once_more(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, says: str) -> None:
+    _encoder_that(tmp_path, monkeypatch, says, "exec sleep 20")
+    monkeypatch.setattr("previz.delivery.clip.encoder._PATIENCE", 0.5)
+    with pytest.raises(MachineError, match=r"page.mp4: the video encoder has told of nothing done for 0.5 s"):
+        reencode(tmp_path / "pass.mp4", [], tmp_path / "page.mp4")
 
 
 def test_an_encoder_that_is_not_there_is_one_clear_error(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

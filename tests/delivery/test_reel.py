@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -89,7 +90,7 @@ def test_a_clip_of_kept_frames_is_that_of_drawn_ones_to_the_byte(tmp_path: Path,
 def test_what_was_kept_with_a_frame_comes_back(tmp_path: Path) -> None:
     cells = np.random.default_rng(1).random((18, 24, 3)).astype(np.float32)
     with Reel(tmp_path, DIGEST, range(2), None) as frames:
-        frames.keep(noisy(0), cells)
+        frames.keep(replace(noisy(0), cells=cells))
         frames.keep(noisy(1))
     with Reel(tmp_path, DIGEST, range(2), None) as frames:
         first, second = frames.frames(Drawing())
@@ -167,6 +168,21 @@ def test_no_more_is_kept_than_half_of_what_is_free(tmp_path: Path, monkeypatch: 
         assert frames.kept == 3  # a file is a little more than its picture
         assert frames.given_up is not None and frames.given_up.startswith("they would take more than the 0 MB left")
     assert sum(path.stat().st_size for path in tmp_path.rglob("*.frame")) <= 4 * frame
+
+
+def test_room_that_other_takes_hold_can_be_had_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(reel, "MOST_UNFINISHED", 50_000)
+    filmed(tmp_path, upto=4, digest="b" * 64)
+    with Reel(tmp_path, DIGEST, range(8), bt709_encoded) as frames:
+        frames.keep(noisy(0))
+        frames.keep(noisy(1))
+        assert frames.kept == 1
+        assert frames.given_up is not None
+        assert frames.given_up.endswith(", where other takes have 0 MB; --fresh clears them away")
+    with Reel(tmp_path, DIGEST, range(8), bt709_encoded, fresh=True) as frames:
+        frames.keep(noisy(0))
+        frames.keep(noisy(1))
+        assert (frames.kept, frames.given_up) == (2, None)
 
 
 def test_those_side_by_side_share_the_room_and_other_takes_count(

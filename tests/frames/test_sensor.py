@@ -1,6 +1,7 @@
 """From light to what the sensor holds, against the standard's example and the noise's own statistics."""
 
 import numpy as np
+from scipy import stats
 
 from previz.frames.sensor import Noise, exposure_gain
 
@@ -33,3 +34,15 @@ def test_shadows_of_a_small_sensor_are_grainier():
     flat = np.full((400, 400, 3), 0.25, np.float32)
     grain = [Noise(full).added_to(flat, np.random.default_rng(4)).std() for full in (90_000.0, 10_000.0)]
     assert np.isclose(grain[1] / grain[0], 3, rtol=0.01)
+
+
+def test_grain_is_spread_as_the_normal_distribution_is():
+    # scipy's Kolmogorov-Smirnov test and its moments, of 480 000 numbers: standard errors 0.0014, 0.002, 0.0035, 0.007.
+    flat = np.full((400, 400, 3), 0.25, np.float32)
+    grain = (Noise(10000.0).added_to(flat, np.random.default_rng(7)) - flat).ravel().astype(float)
+    grain *= 10000 / np.sqrt(2500 + 9)
+    assert stats.kstest(grain, "norm").pvalue > 0.01
+    found = [grain.mean(), grain.var(), stats.skew(grain), stats.kurtosis(grain)]
+    assert np.allclose(found, [0, 1, 0, 0], atol=0.015)
+    neighbours = np.corrcoef(grain[:-1], grain[1:])[0, 1]
+    assert abs(neighbours) < 0.006

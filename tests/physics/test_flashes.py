@@ -124,6 +124,20 @@ def test_cells_keep_the_mean_and_cut_what_is_brighter_than_white() -> None:
     assert small.max() == 1.0
 
 
+@pytest.mark.parametrize("size", [(48, 36), (640, 360), (101, 77), (10, 7)])
+def test_each_cell_is_the_mean_of_its_pixels(size: tuple[int, int]) -> None:
+    """Also where cells are not of one size; of fewer pixels than cells each is one."""
+    frame = np.random.default_rng(5).random((size[1], size[0], 3), np.float32)
+    small = cells_of(frame)
+    down, across = (
+        np.linspace(0, n, min(n, cells) + 1).round().astype(int)
+        for n, cells in zip(frame.shape[:2], (18, 24), strict=True)
+    )
+    for row, column in ((0, 0), (len(down) // 2, len(across) // 2), (len(down) - 2, len(across) - 2)):
+        part = frame[down[row] : down[row + 1], across[column] : across[column + 1]].astype(float)
+        assert small[row, column] == pytest.approx(part.mean(axis=(0, 1)), abs=1e-6)
+
+
 def test_what_is_no_clip_is_refused() -> None:
     with pytest.raises(ValueError, match=r"\(3, 4\) are neither"):
         flashes_in_a_second(np.zeros((3, 4)), 24)

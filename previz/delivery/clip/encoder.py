@@ -14,6 +14,8 @@ from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from fractions import Fraction
 from pathlib import Path
+from queue import Empty, SimpleQueue
+from threading import Thread
 from typing import IO, Any
 
 import numpy as np
@@ -96,12 +98,45 @@ def encode(
 
 def reencode(source: Path, settings: Sequence[str], path: Path) -> None:
     """Encode a clip once more, into `path`. Raises MachineError."""
-    command = [ffmpeg_program(), "-hide_banner", "-loglevel", "error", "-nostats", "-y", "-i", f"file:{source}"]
-    done = subprocess.run(
-        [*command, *settings, f"file:{path}"], stdin=subprocess.DEVNULL, capture_output=True, check=False
-    )
-    if done.returncode:
-        raise MachineError(why_it_stopped(done.stderr.decode(errors="replace"), done.returncode, path))
+    command = [
+        *(ffmpeg_program(), "-hide_banner", "-loglevel", "error", "-nostats", "-progress", "pipe:1", "-y"),
+        *("-i", f"file:{source}"),
+        *settings,
+        f"file:{path}",
+    ]
+    with tempfile.TemporaryFile() as complaints:
+        program = _start(command, complaints, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE)
+        assert program.stdout is not None  # it was started with a pipe
+        try:
+            if not _read_to_its_end(program.stdout):
+                raise _no_answer(path, "told of nothing done")
+            status = program.wait(_PATIENCE)
+        except subprocess.TimeoutExpired:
+            raise _no_answer(path, "not ended") from None
+        finally:
+            ended(program)
+            program.stdout.close()
+        if status:
+            complaints.seek(0)
+            raise MachineError(why_it_stopped(complaints.read().decode(errors="replace"), status, path))
+
+
+def _read_to_its_end(pipe: IO[bytes]) -> bool:
+    """What a program says of its progress, every half second. False where it says nothing for too long."""
+    lines: SimpleQueue[bytes] = SimpleQueue()
+
+    def read() -> None:
+        with suppress(OSError, ValueError):  # closed under us, once it has been waited for long enough
+            for line in iter(pipe.readline, b""):
+                lines.put(line)
+        lines.put(b"")
+
+    Thread(target=read, daemon=True).start()
+    with suppress(Empty):
+        while lines.get(timeout=_PATIENCE):
+            pass
+        return True
+    return False
 
 
 def try_encoder() -> str:
@@ -118,15 +153,15 @@ class _EndedEarly(Exception):
     """The program stopped reading before the pictures were all in."""
 
 
-def _start(command: list[str], complaints: IO[bytes]) -> "subprocess.Popen[bytes]":
+def _start(
+    command: list[str], complaints: IO[bytes], stdin: int = subprocess.PIPE, stdout: int = subprocess.DEVNULL
+) -> "subprocess.Popen[bytes]":
     # Apart from our terminal, so that Ctrl-C does not reach it: we end it, and clear up, ourselves.
     apart: dict[str, Any] = {"start_new_session": True}
     if sys.platform == "win32":
         apart = {"creationflags": subprocess.CREATE_NEW_PROCESS_GROUP}
     try:
-        return subprocess.Popen(
-            command, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=complaints, bufsize=0, **apart
-        )
+        return subprocess.Popen(command, stdin=stdin, stdout=stdout, stderr=complaints, bufsize=0, **apart)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise MachineError(f"the video encoder {command[0]} cannot be started ({reason})") from error
@@ -147,10 +182,9 @@ def _feed(program: "subprocess.Popen[bytes]", pictures: Iterable[Picture], size:
     return count
 
 
-def _no_answer(path: Path) -> MachineError:
+def _no_answer(path: Path, what: str = "taken nothing") -> MachineError:
     return MachineError(
-        f"{path}: the video encoder has taken nothing for {_PATIENCE:g} s; look whether something stops it, "
-        "and try again"
+        f"{path}: the video encoder has {what} for {_PATIENCE:g} s; look whether something stops it, and try again"
     )
 
 

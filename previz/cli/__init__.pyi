@@ -1,0 +1,3 @@
+from .commands import app as app
+from .program import EXIT_CODES as EXIT_CODES
+from .running import main as main

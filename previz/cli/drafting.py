@@ -1,0 +1,180 @@
+"""`previz plan` and `previz print`."""
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import previz
+from previz.cli.drawing import on_their_stages
+from previz.cli.places import at_its_line, folder_of, tried
+from previz.cli.program import app, examples
+from previz.cli.saying import print_json, print_out, say, say_folded
+from previz.errors import MachineError, ShotFault
+from previz.options import (
+    AlsoPng,
+    AlsoSvg,
+    AsJson,
+    AsPoster,
+    OnlyParts,
+    OnPaper,
+    Out,
+    OutsideFiles,
+    PaperName,
+    SceneFile,
+    ShotId,
+    TilePaper,
+    WithoutStills,
+)
+from previz.takes import (
+    CARD_WIDTH,
+    Quality,
+    chosen,
+    frame_at,
+    take_of,
+)
+
+if TYPE_CHECKING:
+    from previz.frames import Crew
+    from previz.paper import Prints, Sheet
+
+
+@app.command(
+    short_help="Draw the plan to build and shoot by: views to scale, setup cards, lists.",
+    epilog=examples("previz plan scenes/quay_lorry.yaml", "previz plan scenes/quay_lorry.yaml --paper letter --png"),
+)
+def plan(
+    scene_file: SceneFile,
+    shot: ShotId = None,
+    paper: OnPaper = PaperName.A4,
+    out: Out = None,
+    png: AlsoPng = False,
+    svg: AlsoSvg = False,
+    no_stills: WithoutStills = False,
+    outside_files: OutsideFiles = False,
+    as_json: AsJson = False,
+) -> None:
+    """Draw what hangs beside the table, as one PDF at true scale: for each shot the plan from above, the side view and
+    its setup card; then what to build, the lamps, what to take care of, and a log of takes.
+
+    Places are from the table's front left corner, in the unit that most of the scene is written in.
+    """
+    from previz.delivery import deliver_files
+    from previz.frames import Crew
+    from previz.paper import PAPERS, pdf_of, plan_sheets, png_of, svg_of
+
+    with Crew(1, apart=True) as crew:
+        scene = previz.read_scene(scene_file, outside_files=outside_files)
+        shots = chosen(scene, shot)
+        folder = tried(folder_of(scene_file, out))
+        with at_its_line(scene_file):
+            predictions = previz.predict(scene)
+        stills = {} if no_stills else _card_stills(scene, shots, crew)
+    with at_its_line(scene_file):
+        sheets = plan_sheets(scene, predictions, shots, paper=PAPERS[paper.value], stills=stills, file=scene_file.name)
+    files = {folder / "plan.pdf": pdf_of(sheets, scene.title)}
+    for kind, wanted, written in (("png", png, png_of), ("svg", svg, svg_of)):
+        files |= {folder / f"{each.name}.{kind}": written(each) for each in sheets if wanted}
+    deliver_files(files)
+    _tell_plan(files, sheets, as_json)
+
+
+def _card_stills(scene: "previz.Scene", shots: "tuple[previz.Shot, ...]", crew: "Crew") -> dict[str, Any]:
+    """A small picture of each shot for its card; of one that cannot be drawn none, and why is said."""
+    from previz.delivery import still_picture
+
+    quality, takes = Quality(draft=True, size=CARD_WIDTH), []
+    for each in shots:
+        number = frame_at(scene, each, None)
+        try:
+            takes.append(take_of(scene, each, quality, f"{number}:{number + 1}", kind="png"))
+        except (ShotFault, MachineError) as error:
+            say(f"{each.id}: no picture on its card: {error}")
+    stills = {}
+    for take, stage in on_their_stages(takes, quality, crew):
+        for frame in previz.render_frames(take.scene, stage, take.shot, take.look, crew):
+            stills[take.shot.id] = still_picture(frame)
+        del stage  # or two are held while the next one is built
+    return stills
+
+
+@app.command(
+    "print",
+    short_help="Print parts of the set at life size, on pages to join or large sheets.",
+    epilog=examples(
+        "previz print scenes/quay_lorry.yaml",
+        "previz print scenes/quay_lorry.yaml --paper letter --only road --only cards",
+    ),
+)
+def print_at_life_size(
+    scene_file: SceneFile,
+    shot: ShotId = None,
+    paper: TilePaper = PaperName.A4,
+    only: OnlyParts = None,
+    poster: AsPoster = False,
+    out: Out = None,
+    png: AlsoPng = False,
+    svg: AlsoSvg = False,
+    outside_files: OutsideFiles = False,
+    as_json: AsJson = False,
+) -> None:
+    """Print parts of the set at life size, as one PDF: the ground plan to lay on the table, the road surface to cut, a
+    painting guide of the backdrop, faces of signs, cards and house fronts; an index in front, and which sheets of card
+    to buy.
+
+    Print it at 100 %, not fitted to the page, and measure the line of 100 mm on every page before you cut. Where shots
+    change the set, it is printed as it stands for the first, or for --shot.
+    """
+    from previz.delivery import deliver_files
+    from previz.paper import PAPERS, pdf_of, png_of, prints_of, svg_of
+    from previz.predictions import require_files
+    from previz.scene import as_set_up
+
+    whole = previz.read_scene(scene_file, outside_files=outside_files)
+    scene = as_set_up(whole, chosen(whole, shot)[0])
+    folder = tried(folder_of(scene_file, out))
+    if len(scene.shots) < len(whole.shots):
+        say_folded(f"as it is set up for {', '.join(each.id for each in scene.shots)}; --shot prints another setup")
+    with at_its_line(scene_file):
+        require_files(whole)
+        prints = prints_of(scene, PAPERS[paper.value], [each.value for each in only or ()], poster=poster)
+    name = "poster" if poster else "print"
+    files = {folder / f"{name}.pdf": pdf_of(prints.sheets, scene.title)}
+    for kind, wanted, written in (("png", png, png_of), ("svg", svg, svg_of)):
+        files |= {folder / f"{name}-{_file_name(each.name)}.{kind}": written(each) for each in prints.sheets if wanted}
+    deliver_files(files)
+    _tell_prints(files, prints, as_json)
+
+
+def _file_name(sheet: str) -> str:
+    """A sheet's name without what a file's cannot have: `hoarding/2 A1`."""
+    return sheet.replace("/", "-").replace(" ", "-")
+
+
+def _tell_prints(files: Mapping[Path, bytes], prints: "Prints", as_json: bool) -> None:
+    bought = {ways[0].material: ways[0] for ways in prints.stocks}
+    if as_json:
+        written = [{"file": str(path), "bytes": len(data)} for path, data in files.items()]
+        to_buy = {
+            material: {"sheet": stock.sheet, "count": stock.count, "joins": len(stock.joins), "left_over": stock.waste}
+            for material, stock in bought.items()
+        }
+        print_json({"files": written, "parts": dict(prints.told), "to_buy": to_buy})
+        return
+    for part, what in prints.told:
+        print_out(f"{part}: {what}")
+    for material, stock in bought.items():
+        print_out(f"to buy, {material}: {stock.words}")
+    _tell_plan(files, prints.sheets, as_json)
+    say("print it at 100 %, and measure the line of 100 mm on a page before you cut")
+
+
+def _tell_plan(files: Mapping[Path, bytes], sheets: "Sequence[Sheet]", as_json: bool) -> None:
+    from previz.doctor import size_text
+
+    if as_json:
+        written = [{"file": str(path), "bytes": len(data)} for path, data in files.items()]
+        print_json({"files": written, "sheets": [sheet.name for sheet in sheets]})
+        return
+    for path, data in files.items():
+        pages = f"{len(sheets)} pages, " if path.suffix == ".pdf" else ""
+        print_out(f"{path}: {pages}{size_text(len(data))}")

@@ -1,0 +1,166 @@
+"""`previz cut`."""
+
+import dataclasses
+import math
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+import previz
+from previz.cli.comparing import page_data
+from previz.cli.drawing import Film, crew_for, on_their_stages, warn_of
+from previz.cli.places import at_its_line, folder_of, tried
+from previz.cli.program import app, examples
+from previz.cli.saying import print_json, print_out, say, say_folded
+from previz.cutting import CutPlan, Part, cut_plan
+from previz.options import (
+    AsJson,
+    Draft,
+    For,
+    Out,
+    OutsideFiles,
+    PageSize,
+    Purpose,
+    SceneFile,
+    Seed,
+    Size,
+    SoundFile,
+    StartTimecode,
+    Views,
+    WithSlate,
+    Workers,
+)
+from previz.takes import (
+    Quality,
+    bytes_of,
+)
+from previz.telling import (
+    progress,
+)
+
+if TYPE_CHECKING:
+    from previz.delivery import CutWritten, KeptShot
+
+
+@app.command(
+    short_help="Join the shots into one clip, with its cut list, contact sheet and page.",
+    epilog=examples("previz cut my_shot.yaml --draft", "previz cut my_shot.yaml --slate --start-timecode 10:00:00:00"),
+)
+def cut(
+    scene_file: SceneFile,
+    out: Out = None,
+    draft: Draft = False,
+    size: Size = None,
+    views: Views = None,
+    seed: Seed = 0,
+    purpose: For = None,
+    slate: WithSlate = False,
+    sound: SoundFile = None,
+    start_timecode: StartTimecode = None,
+    page_size: PageSize = "25 MB",
+    workers: Workers = None,
+    outside_files: OutsideFiles = False,
+    as_json: AsJson = False,
+) -> None:
+    """Join the shots into one clip, in the order that the scene's sequence gives, at the rate at which they play.
+
+    Each shot is filmed without loss and kept; it is filmed again only when something that it shows has changed. With
+    the clip come a cut list (CSV and OpenTimelineIO), a contact sheet, and a page to send.
+    """
+    from previz.continuity import between_shots
+    from previz.delivery import CUT_NAME, SHOTS_FOLDER, claimed_file, deliver_cut, length_of, require_wav
+    from previz.predictions import require_files
+
+    limit = bytes_of(page_size, "--page-size")
+    scene = previz.read_scene(scene_file, outside_files=outside_files)
+    quality = Quality(draft, size, views, seed)
+    with at_its_line(scene_file):
+        require_files(scene)
+        plan = cut_plan(scene, quality, start_timecode)
+        predictions = previz.predict(scene)
+        between = between_shots(scene, predictions)
+    heard = sound if sound is not None else scene.folder / scene.sound if scene.sound is not None else None
+    if heard is not None:
+        require_wav(heard)
+    folder = tried(folder_of(scene_file, out, "cut"))
+    warn_of(predictions, [part.take for part in plan.parts.values()], scene_file, ("stop",))
+    with claimed_file(folder / CUT_NAME):
+        kept = {shot: part.kept(folder / SHOTS_FOLDER) for shot, part in plan.parts.items()}
+        films = {shot: film for shot, film in kept.items() if film is not None}
+        fresh = {shot: part for shot, part in plan.parts.items() if shot not in films}
+        if films:
+            say_folded(f"as they were when last filmed: {', '.join(films)}")
+        films |= _filmed(fresh, quality, folder / SHOTS_FOLDER, workers)
+        with progress("the cut", plan.events[-1].ends, say) as advance:
+            written = deliver_cut(
+                folder, scene, plan.stretches(films, slates=slate), plan.clock, predictions, between,
+                purpose=(purpose or Purpose.POST).value, sound=heard, limit=limit, advance=advance,
+            )  # fmt: skip
+    if written.warning:
+        say_folded(f"watch: {written.warning}")
+    _tell_cut(plan, written, [*fresh], length_of(plan.events, plan.rate), as_json, purpose)
+
+
+def _filmed(parts: Mapping[str, Part], quality: Quality, folder: Path, workers: int | None) -> "dict[str, KeptShot]":
+    """Film shots and keep them."""
+    from previz.delivery import keep_shot
+
+    films: dict[str, KeptShot] = {}
+    if not parts:
+        return films
+    takes = [part.take for part in parts.values()]
+    with crew_for(takes, workers) as crew:
+        for take, stage in on_their_stages(takes, quality, crew):
+            shot, part = take.shot, parts[take.shot.id]
+            with Film(previz.render_frames(take.scene, stage, shot, take.look, crew), take) as film:
+                films[shot.id] = keep_shot(
+                    folder, part.name, part.digest, film, take.numbers, take.look.size, shot.playback
+                )
+            del stage  # or two are held while the next one is built
+    return films
+
+
+def _tell_cut(
+    plan: CutPlan, written: "CutWritten", filmed: Sequence[str], length: str, as_json: bool, purpose: Purpose | None
+) -> None:
+    from previz.doctor import size_text
+
+    page = written.page
+    if as_json:
+        files = {kind: {"file": str(path), "bytes": path.stat().st_size} for kind, path in written.files.items()}
+        print_json(
+            {
+                "files": files,
+                "page": page_data(page),
+                "frames": plan.events[-1].ends,
+                "playback": str(plan.rate),
+                "start_timecode": plan.clock.label(0),
+                "size": written.size,
+                "sound": written.sound,
+                "filmed": filmed,
+                "flashes": written.flashes.worst,
+                "events": [dataclasses.asdict(row) for row in written.rows],
+            }
+        )
+    else:
+        for row in written.rows:
+            where = f"{row.cut_in}  " if row.cut_in else ""
+            how = f", dissolves in over {row.dissolve} frames" if row.dissolve else ""
+            print_out(f"{row.number:3}  {where}{row.shot:16} {row.seconds:7.2f} s{how}")
+        print_out(f"{length}, sound: {written.sound}")
+        for path in written.files.values():
+            print_out(f"{path}: {size_text(path.stat().st_size)}")
+        kept = sum(film.stat().st_size for film in written.films)
+        print_out(f"{written.films[0].parent}: {size_text(kept)}, the shots without loss, for the next cut")
+    if isinstance(page, Path):
+        if not as_json:
+            print_out(f"{page}: {size_text(page.stat().st_size)}, opens in any browser")
+        return
+    smaller = "--for message, or " if purpose is not Purpose.MESSAGE else ""
+    say_folded(
+        f"no page: it would be {size_text(page.size)}, more than {size_text(page.limit)}. Nothing is filmed again with "
+        f"{smaller}--page-size {math.ceil(page.size / 1e6)}MB"
+    )
+    raise typer.Exit(1)
