@@ -19,6 +19,7 @@ from previz.options import (
     AsJson,
     Draft,
     For,
+    HowFine,
     Out,
     OutsideFiles,
     PageSize,
@@ -52,6 +53,7 @@ def cut(
     scene_file: SceneFile,
     out: Out = None,
     draft: Draft = False,
+    level: HowFine = None,
     size: Size = None,
     views: Views = None,
     seed: Seed = 0,
@@ -75,7 +77,7 @@ def cut(
 
     limit = bytes_of(page_size, "--page-size")
     scene = previz.read_scene(scene_file, outside_files=outside_files)
-    quality = Quality(draft, size, views, seed)
+    quality = Quality(draft, size, views, seed, level and level.value)
     with at_its_line(scene_file):
         require_files(scene)
         plan = cut_plan(scene, quality, start_timecode)

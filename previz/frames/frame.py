@@ -19,7 +19,7 @@ class Look:
         Width and height. [px]
     views : int or None
         Views over pupil and shutter in each frame; None chooses them for `quality`.
-    quality : {"draft", "normal", "fine"} or float
+    quality : {"draft", "usual", "fine"} or float
         What the choice aims at: a preset, or a mean FLIP error such as 0.02.
     filtered : bool
         Whether each view fills its own patch of pupil and shutter; False takes the plain mean of pinhole views.
@@ -39,7 +39,7 @@ class Look:
     frames: range | None = None
     seed: int = 0
     noise: bool = True
-    quality: str | float = "normal"
+    quality: str | float = "usual"
     filtered: bool = True
     thorough: bool = True
 

@@ -15,7 +15,7 @@ Array = NDArray[np.float64]
 Floats = NDArray[np.float32]
 
 #: Mean FLIP error (a visible-difference measure, 0..1) that each preset aims at.
-QUALITIES = {"draft": 0.040, "normal": 0.020, "fine": 0.010}
+QUALITIES = {"draft": 0.040, "usual": 0.020, "fine": 0.010}
 
 _FEWEST, _MOST = 8, 256
 
@@ -92,7 +92,7 @@ class Blurs:
 def target_of(quality: str | float) -> float:
     """Mean FLIP error to aim at, of a preset or a number.
 
-    >>> target_of("normal"), target_of(0.03)
+    >>> target_of("usual"), target_of(0.03)
     (0.02, 0.03)
     """
     if isinstance(quality, str):
@@ -122,7 +122,7 @@ def difference(looks: Sequence[Floats]) -> float:
 def views_for(quality: str | float, differing: float, streak: float) -> int:
     """The number of views for a quality, a multiple of four, where single views differ so much and things streak. [px]
 
-    >>> views_for("normal", 0.08, 0.0), views_for("fine", 0.08, 0.0), views_for("normal", 0.16, 0.0)
+    >>> views_for("usual", 0.08, 0.0), views_for("fine", 0.08, 0.0), views_for("usual", 0.16, 0.0)
     (8, 20, 20)
     """
     wanted = (_ERROR * differing * (1 + streak) ** _BY_STREAK / target_of(quality)) ** (1 / _BY_VIEWS)
