@@ -40,12 +40,27 @@ _BYTES = {"kB": 1000, "MB": 1000**2, "GB": 1000**3}
 
 @dataclass(frozen=True)
 class Quality:
-    """How the pictures are to be made, as asked for; None where it is left to us."""
+    """How the pictures are to be made, as asked for; None where it is left to us.
+
+    draft is short for the level draft. Raises PrevizError where two of them say different things.
+    """
 
     draft: bool = False
     size: str | None = None
     views: int | None = None
     seed: int = 0
+    level: str | None = None
+
+    def __post_init__(self) -> None:
+        if self.draft and self.level not in (None, "draft"):
+            raise PrevizError(f"--draft is short for --quality draft, and --quality says {self.level}: leave one out")
+        if self.views is not None and self.level in ("usual", "fine"):
+            raise PrevizError(
+                f"--quality {self.level} chooses how many looks make up a frame, and --views says how many; "
+                "leave one out"
+            )
+        if self.level == "draft":
+            object.__setattr__(self, "draft", True)
 
     @property
     def effort(self) -> Literal["full", "draft"]:
@@ -224,7 +239,8 @@ def look_of(scene: "Scene", shot: "Shot", quality: Quality) -> "Look":
             f"{MOST_PIXELS / 1e6:.0f} are drawn; use {_widest(mode)} or less"
         )
     views = quality.views or (DRAFT_VIEWS if quality.draft else None)
-    return Look(size=(width, height), views=views, seed=quality.seed)
+    level = "draft" if quality.draft else quality.level or "usual"
+    return Look(size=(width, height), views=views, seed=quality.seed, quality=level, thorough=not quality.draft)
 
 
 def _height_for(width: int, mode: "Mode") -> int:

@@ -272,6 +272,31 @@ def test_draft_sets_what_is_not_given(
     assert result.exit_code == 0, result.output
     (look,) = looks
     assert (look.size, look.views, look.seed) == (size, views, 5)
+    assert look.thorough == ("--draft" not in options)
+
+
+def test_quality_reaches_the_picture_and_draft_is_short_for_one(
+    scene_file: Path, looks: list[Any], tmp_path: Path
+) -> None:
+    for options in (["--quality", "usual"], ["--quality", "fine"], ["--quality", "draft"], ["--draft"], []):
+        assert run("still", scene_file, "--out", tmp_path / "out", *options).exit_code == 0
+    usual, fine, draft, short, plain = looks
+    assert (usual.quality, fine.quality, draft) == ("usual", "fine", short)
+    assert usual == plain and usual != fine
+
+
+@pytest.mark.parametrize(
+    ("options", "found"),
+    [
+        (["--draft", "--quality", "fine"], "--draft is short for --quality draft, and --quality says fine: leave one"),
+        (["--quality", "fine", "--views", "9"], "--quality fine chooses how many looks make up a frame, and --views"),
+    ],
+)
+def test_two_options_that_say_different_things_are_refused(
+    scene_file: Path, looks: list[Any], tmp_path: Path, options: list[str], found: str
+) -> None:
+    result = run("still", scene_file, "--out", tmp_path / "out", *options)
+    assert (result.exit_code, looks) == (2, []) and result.stderr.startswith(found)
 
 
 @pytest.mark.parametrize(

@@ -28,6 +28,7 @@ from previz.options import (
     FrameRange,
     Framing,
     Fresh,
+    HowFine,
     Out,
     OutsideFiles,
     PageSize,
@@ -75,6 +76,7 @@ def compare(
     at: At = None,
     out: Out = None,
     draft: Draft = False,
+    level: HowFine = None,
     size: Size = None,
     views: Views = None,
     frames: FrameRange = None,
@@ -97,7 +99,7 @@ def compare(
             vary=vary or (), framing=framing.value, stop=stop.value, outside_files=outside_files,
         )  # fmt: skip
     folder = folder_of(scene_file, out, "side_by_side")
-    quality = Quality(draft, size, views, seed)
+    quality = Quality(draft, size, views, seed, level and level.value)
     written, page = side_by_side(
         comparison, folder, quality, frames, at, purpose=(purpose or Purpose.POST).value, limit=limit, fresh=fresh
     )

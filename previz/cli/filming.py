@@ -32,6 +32,7 @@ from previz.options import (
     For,
     FrameRange,
     Fresh,
+    HowFine,
     OnCluster,
     Out,
     OutsideFiles,
@@ -69,6 +70,7 @@ def render(
     shot: ShotId = None,
     out: Out = None,
     draft: Draft = False,
+    level: HowFine = None,
     size: Size = None,
     views: Views = None,
     frames: FrameRange = None,
@@ -93,7 +95,7 @@ def render(
     if cluster is not None and workers is not None:
         raise PrevizError("--workers are processes of this machine, --cluster has others draw: leave one of them out")
     scene = previz.read_scene(scene_file, outside_files=outside_files)
-    quality, kind = Quality(draft, size, views, seed), clip_format.value
+    quality, kind = Quality(draft, size, views, seed, level and level.value), clip_format.value
     if purpose is not None and kind != "mp4":
         raise PrevizError(
             f"--for {purpose.value} says how an mp4 is encoded; a {kind} has one way to be. Leave --for or --format out"
@@ -149,6 +151,7 @@ def still(
     at: At = None,
     out: StillOut = None,
     draft: Draft = False,
+    level: HowFine = None,
     size: Size = None,
     views: Views = None,
     seed: Seed = 0,
@@ -162,7 +165,7 @@ def still(
 
     with Crew(1, apart=True) as crew:  # it gets ready to draw while the scene is read and the set built
         scene = previz.read_scene(scene_file, outside_files=outside_files)
-        quality, wanted = Quality(draft, size, views, seed), chosen(scene, shot)[0]
+        quality, wanted = Quality(draft, size, views, seed, level and level.value), chosen(scene, shot)[0]
         with at_its_line(scene_file):
             require_files(scene)
             number = frame_at(scene, wanted, at)

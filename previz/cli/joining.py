@@ -30,6 +30,7 @@ from previz.options import (
     Draft,
     For,
     Fresh,
+    HowFine,
     Out,
     OutsideFiles,
     PageSize,
@@ -63,6 +64,7 @@ def cut(
     scene_file: SceneFile,
     out: Out = None,
     draft: Draft = False,
+    level: HowFine = None,
     size: Size = None,
     views: Views = None,
     seed: Seed = 0,
@@ -88,7 +90,7 @@ def cut(
 
     limit = bytes_of(page_size, "--page-size")
     scene = previz.read_scene(scene_file, outside_files=outside_files)
-    quality = Quality(draft, size, views, seed)
+    quality = Quality(draft, size, views, seed, level and level.value)
     with at_its_line(scene_file):
         require_files(scene)
         plan = cut_plan(scene, quality, start_timecode)

@@ -19,7 +19,7 @@ class Look:
         Width and height. [px]
     views : int or None
         Views over pupil and shutter in each frame; None chooses them for `quality`.
-    quality : {"draft", "normal", "fine"} or float
+    quality : {"draft", "usual", "fine"} or float
         What the choice aims at: a preset, or a mean FLIP error such as 0.02.
     filtered : bool
         Whether each view fills its own patch of pupil and shutter; False takes the plain mean of pinhole views.
@@ -27,6 +27,9 @@ class Look:
         Which frames of the shot; None for all.
     seed : int
         Of the sensor noise.
+    thorough : bool
+        Whether each view is smeared along what moves, over its part of the shutter, and the lens scatters light; False
+        is faster.
     noise : bool
         False leaves the sensor noise out.
     """
@@ -36,8 +39,9 @@ class Look:
     frames: range | None = None
     seed: int = 0
     noise: bool = True
-    quality: str | float = "normal"
+    quality: str | float = "usual"
     filtered: bool = True
+    thorough: bool = True
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from previz.frames.frame import Facts, Frame, Look
 from previz.frames.gl import open_raster
 from previz.frames.gl.states import FrameState, Placed, ViewState
+from previz.frames.glare import Glare
 from previz.frames.lens import Lens, lens_of
 from previz.frames.light import PathLight, SetLight
 from previz.frames.moving import Moving, moving_of
@@ -18,7 +19,7 @@ from previz.frames.sensor import Noise, exposure_gain
 from previz.frames.spent import Spent
 from previz.frames.views.evened import evened
 from previz.frames.views.pattern import Views, views
-from previz.frames.views.plan import Blurs, difference, filling_for, patch_of, views_for
+from previz.frames.views.plan import Blurs, difference, filling_for, patch_of, smear_of, views_for
 from previz.layout import Measured, measured_meshes
 from previz.physics.colour import white_rgb
 from previz.physics.flashes import cells_of
@@ -131,6 +132,13 @@ class Studio:
         self._facts = replace(facts, views=len(self._pattern))
         pixel = self._lens.sensor[0] * self._lens.sensor[1] / (self._lens.size[0] * self._lens.size[1])
         self._noise = Noise.of(pixel, facts.iso)
+        self._glare = self._glare_at(facts.working_f_number)
+
+    def _glare_at(self, stop: float) -> Glare | None:
+        share = self._moving.scene.cameras[self._moving.shot.camera].glare
+        if share == "none" or not self._look.thorough:
+            return None
+        return Glare.of(float(share) / 100, stop, self._lens.sensor[0], self._lens.size[0])
 
     def _arrange(self, count: int) -> None:
         """The views of every frame of the shot, and the raster set to fill them."""
@@ -138,8 +146,11 @@ class Studio:
             self._pattern = self._evened(count) if self._look.views is None else views(count, self.blades)
             return
         self._pattern = self._evened(count)
-        filling = filling_for(count, self._blurs)
-        self._raster.fill_by(filling, self.blades)
+        smear = smear_of(count, self._blurs) if self._look.thorough else 0.0
+        filling = filling_for(count, self._blurs, smeared=smear > 0)
+        self._raster.fill_by(filling, self.blades, smear)
+        moment = (self._pattern.moment - 0.5) * math.sqrt(1 - smear**2) + 0.5
+        self._pattern = replace(self._pattern, moment=moment)
         if filling is not None:
             # What the views' own patches add to a disc's variance, their places give up.
             self._pattern = replace(self._pattern, pupil=self._pattern.pupil * math.sqrt(1 - patch_of(count)))
@@ -174,7 +185,11 @@ class Studio:
 
     def through(self, pattern: Views, number: int) -> Floats:
         """One frame without noise through views of one's own."""
-        return self._picture(pattern, self._light, number)
+        drawn = self._picture(pattern, self._light, number)
+        if self._glare is None:
+            return drawn
+        with (self._raster.spent or Spent()).on("glare"):
+            return self._glare.on(drawn)
 
     def _picture(self, pattern: Views, light: Sequence[PathLight], number: int) -> Floats:
         return self._raster.picture(frame_state(self._lens, pattern, self._moving, light, number))

@@ -61,6 +61,10 @@ SENSOR_FORMATS: dict[str, tuple[float, float]] = {
 Pixels: Any = whole(16, 16384)
 Crop: Any = number(at_least=1, at_most=20, example="1.3")
 Blades: Any = word_or("round", whole(5, 20), "count", "their number, from 5 to 20", example="7", allowed="5 to 20")
+GlareShare: Any = word_or(
+    "none", number(at_least=0, at_most=20, example="2"), "percent", "a number of percent, from 0 to 20",
+    example="2", allowed="0 to 20",
+)  # fmt: skip
 PupilMagnification: Any = number(at_least=0.1, at_most=10, example="1.0")
 BodySize: Any = group(
     CameraLength, CameraLength, CameraLength, shape="[width, height, depth]", example="[125 mm, 85 mm, 50 mm]"
@@ -316,6 +320,10 @@ class Camera(Part):
     nearest: CameraLength = told("nearest focus, from the front of the lens", like="50 mm")
     modes: Modes = told("what it records")
     blades: Blades = told("of the diaphragm", "round")
+    # ISO 9358 says how the share is measured; a few per cent is usual of good lenses (from memory).
+    glare: GlareShare = told(
+        "percent of its light that the lens scatters over the picture: halos around lamps; none: a perfect lens", 2.0
+    )
     readout: ReadOut | None = told(
         "how long the shutter rolls over the sensor, in modes that do not say their own; no longer than a frame",
         None,

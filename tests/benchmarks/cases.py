@@ -1,4 +1,4 @@
-"""What the benchmark films: the demo scenes through three sensors, still and moving, locked off and panning."""
+"""What the benchmark films: demo scenes or sets from a seed; three sensors, still or moving, locked off or panning."""
 
 import tempfile
 from dataclasses import dataclass
@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from random_sets import random_set
 from ruamel.yaml import YAML
 
 from previz.layout.camera import camera_at
@@ -49,9 +50,13 @@ class Case:
 
 
 def film(case: Case) -> Scene:
-    """The scene of a case: the demo's with camera, stop, shutter and aim changed."""
-    written = YAML(typ="safe").load((SCENES / f"{case.scene}.yaml").read_text())
-    first = read_scene(SCENES / f"{case.scene}.yaml")
+    """The scene of a case: the demo's, or `set-7` of that seed, with camera, stop, shutter and aim changed."""
+    if case.scene.startswith("set-"):
+        written = random_set(int(case.scene[4:]))
+        first = _read(written)
+    else:
+        written = YAML(typ="safe").load((SCENES / f"{case.scene}.yaml").read_text())
+        first = read_scene(SCENES / f"{case.scene}.yaml")
     shot, camera = written["shots"][0], first.shots[0].camera
     sensor, own_width = SENSORS[case.sensor], first.cameras[camera].sensor[0] * 1000
     focal = first.shots[0].focal_length * sensor.width / own_width  # the same framing
@@ -78,8 +83,12 @@ def film(case: Case) -> Scene:
     shot["focus"] = f"{near * 1000:.3f} mm"
     written["cameras"] = {"bench": _camera(sensor, focal, focal / pupil)}
     written.pop("kit", None)
+    return _read(written)
+
+
+def _read(written: dict[str, Any]) -> Scene:
     with tempfile.TemporaryDirectory(prefix="previz-bench-") as folder:  # the demos read no files beside their own
-        path = Path(folder, f"{case.scene}.yaml")
+        path = Path(folder, "bench.yaml")
         with path.open("w") as out:
             YAML().dump(written, out)
         return read_scene(path)

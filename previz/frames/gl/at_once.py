@@ -88,6 +88,8 @@ class Batches:
 
     def __init__(self, size: tuple[int, int]) -> None:
         self._size, self._layering = size, layering()
+        #: Whether views also say how far things move.
+        self.moving = False
         self._targets: ViewTargets | None = None
         self._places: list[int] = []  # of the subject and of each of the other vehicles, where views are drawn at once
 
@@ -96,6 +98,12 @@ class Batches:
         """The stack of the views drawn last."""
         assert self._targets is not None
         return self._targets.texture
+
+    @property
+    def moved(self) -> int:
+        """How far things move in them, a stack too."""
+        assert self._targets is not None and self._targets.moved is not None
+        return self._targets.moved
 
     def of(self, views: Sequence[ViewState]) -> Iterator[list[Batch]]:
         """The views, as many together as there are layers: draw them, and take them up before asking for the next."""
@@ -113,11 +121,15 @@ class Batches:
     def _with_room_for(self, count: int) -> ViewTargets:
         """Each view's takes memory that is slow to come by at first: no more than are wanted."""
         depth = BATCH_AT_ONCE if self._layering else min(count, BATCH)
-        if self._targets is not None and self._targets.depth >= depth:
+        if (
+            self._targets is not None
+            and self._targets.depth >= depth
+            and (self._targets.moved is not None) == self.moving
+        ):
             return self._targets
         if self._targets is not None:
             self._targets.delete()
-        self._targets = ViewTargets(*self._size, depth, at_once=bool(self._layering))
+        self._targets = ViewTargets(*self._size, depth, at_once=bool(self._layering), moving=self.moving)
         return self._targets
 
     def _tell_places(self, views: Sequence[ViewState], targets: ViewTargets) -> None:

@@ -228,40 +228,48 @@ def _gl_type(pixels: NDArray[Any]) -> int:
 
 
 class ViewTargets:
-    """A stack of half-float pictures: views are drawn into its layers, one by one or all at once, then added up."""
+    """A stack of half-float pictures: views are drawn into its layers, one by one or all at once, then added up.
 
-    def __init__(self, width: int, height: int, depth: int, *, at_once: bool) -> None:
+    With `moving` a second stack takes how far what is seen moves.
+    """
+
+    def __init__(self, width: int, height: int, depth: int, *, at_once: bool, moving: bool) -> None:
         self.depth = depth
-        self.texture = _new_texture(GL.GL_TEXTURE_2D_ARRAY, nearest=True)
-        GL.glTexImage3D(
-            GL.GL_TEXTURE_2D_ARRAY, 0, GL.GL_RGBA16F, width, height, depth, 0, GL.GL_RGBA, GL.GL_FLOAT, None
-        )
-        self._depths = _new_texture(GL.GL_TEXTURE_2D_ARRAY, nearest=True)
+        self.texture = _stack(width, height, depth, GL.GL_RGBA16F, GL.GL_RGBA)
+        self.moved = _stack(width, height, depth, GL.GL_RG16F, GL.GL_RG) if moving else None
         layers = depth if at_once else 1  # one after another they can share
-        GL.glTexImage3D(
-            *(GL.GL_TEXTURE_2D_ARRAY, 0, GL.GL_DEPTH_COMPONENT32F, width, height, layers),
-            *(0, GL.GL_DEPTH_COMPONENT, GL.GL_FLOAT, None),
-        )
+        self._depths = _stack(width, height, layers, GL.GL_DEPTH_COMPONENT32F, GL.GL_DEPTH_COMPONENT)
+        stacks = {GL.GL_COLOR_ATTACHMENT0: self.texture, GL.GL_DEPTH_ATTACHMENT: self._depths}
+        if self.moved is not None:
+            stacks[GL.GL_COLOR_ATTACHMENT1] = self.moved
+        outputs = [place for place in stacks if place != GL.GL_DEPTH_ATTACHMENT]
         #: A target for each layer, and one for all.
         self.framebuffers = [int(GL.glGenFramebuffers(1)) for _ in range(depth)]
         for layer, framebuffer in enumerate(self.framebuffers):
             GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, framebuffer)
-            for place, stack, number in (
-                (GL.GL_COLOR_ATTACHMENT0, self.texture, layer),
-                (GL.GL_DEPTH_ATTACHMENT, self._depths, min(layer, layers - 1)),
-            ):
+            for place, stack in stacks.items():
+                number = min(layer, layers - 1) if place == GL.GL_DEPTH_ATTACHMENT else layer
                 GL.glFramebufferTextureLayer(GL.GL_FRAMEBUFFER, place, stack, 0, number)
+            GL.glDrawBuffers(len(outputs), outputs)
         self.whole = int(GL.glGenFramebuffers(1))
         if at_once:
             GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self.whole)
-            GL.glFramebufferTexture(GL.GL_FRAMEBUFFER, GL.GL_COLOR_ATTACHMENT0, self.texture, 0)
-            GL.glFramebufferTexture(GL.GL_FRAMEBUFFER, GL.GL_DEPTH_ATTACHMENT, self._depths, 0)
+            for place, stack in stacks.items():
+                GL.glFramebufferTexture(GL.GL_FRAMEBUFFER, place, stack, 0)
+            GL.glDrawBuffers(len(outputs), outputs)
 
     def delete(self) -> None:
         """Give the memory back."""
         names = [*self.framebuffers, self.whole]
         GL.glDeleteFramebuffers(len(names), names)
-        GL.glDeleteTextures(2, [self.texture, self._depths])
+        stacks = [stack for stack in (self.texture, self._depths, self.moved) if stack is not None]
+        GL.glDeleteTextures(len(stacks), stacks)
+
+
+def _stack(width: int, height: int, depth: int, stored: int, given: int) -> int:
+    name = _new_texture(GL.GL_TEXTURE_2D_ARRAY, nearest=True)
+    GL.glTexImage3D(GL.GL_TEXTURE_2D_ARRAY, 0, stored, width, height, depth, 0, given, GL.GL_FLOAT, None)
+    return name
 
 
 class SumTarget:

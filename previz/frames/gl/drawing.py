@@ -14,6 +14,7 @@ from OpenGL import GL
 
 from previz.frames.gl.at_once import Batch
 from previz.frames.gl.programs import Program
+from previz.frames.gl.smear import SWITCHES as SMEARED
 from previz.frames.gl.states import (
     Filling,
     FrameState,
@@ -56,20 +57,28 @@ class Blurring:
     of_vehicle: Given = Given()
     of_others: tuple[Given, ...] = ()
 
+    @property
+    def smeared(self) -> bool:
+        """Whether shaders also say how far things move."""
+        return "SMEARED" in self.of_set.switches
+
     @classmethod
-    def of(cls, frame: FrameState, lens: Lens, filling: Filling | None) -> "Blurring":
-        """For views that fill their patches so, if at all."""
+    def of(cls, frame: FrameState, lens: Lens, filling: Filling | None, smear: float = 0.0) -> "Blurring":
+        """For views that fill their patches so, if at all, and are smeared over that share of the shutter."""
+        if smear:
+            share = {"smear_share": smear}
+            return cls._made(frame, lens, share, ("FILTERED", *SMEARED))
         if filling is None:
             return cls(of_others=(Given(),) * len(frame.opened.others))
-        return cls._made(frame, lens, filling, ("FILTERED",))
+        return cls._made(frame, lens, {"streak_share": filling.streak_share}, ("FILTERED",))
 
     @classmethod
     def surveyed(cls, frame: FrameState, lens: Lens) -> "Blurring":
         """For a view that shows discs and streaks in place of colours."""
-        return cls._made(frame, lens, Filling((), 0.0, 0.0), ("FILTERED", "SURVEY"))
+        return cls._made(frame, lens, {"streak_share": 0.0}, ("FILTERED", "SURVEY"))
 
     @classmethod
-    def _made(cls, frame: FrameState, lens: Lens, filling: Filling, switches: tuple[str, ...]) -> "Blurring":
+    def _made(cls, frame: FrameState, lens: Lens, share: dict[str, float], switches: tuple[str, ...]) -> "Blurring":
         opened, closed = frame.opened, frame.closed
         camera_moves = not np.array_equal(opened.clip_from_world, closed.clip_from_world)
         still = {"disc": np.array(frame.disc)}
@@ -77,7 +86,7 @@ class Blurring:
             "clip_opened": opened.clip_from_world,
             "clip_closed": closed.clip_from_world,
             "half_size": np.array(lens.size) / 2,
-            "streak_share": filling.streak_share,
+            **share,
         }
         streaking = (*switches, "MOVING")
 
@@ -120,10 +129,12 @@ class Drawing:
         room = np.append(self._stage.room, frame.disc[0])
         if not batch.switches:
             GL.glClearBufferfv(GL.GL_COLOR, 0, room.astype(np.float32))
+            if blurring.smeared:
+                GL.glClearBufferfv(GL.GL_COLOR, 1, np.zeros(4, np.float32))
         # The views' jitter averages over the long side of a footprint, as far as there are views.
         self._things(batch, float(np.log2(min(len(frame.views), _LONGEST_FOOTPRINT))), blurring)
         if batch.switches:
-            self._room(batch, room)
+            self._room(batch, room, SMEARED if blurring.smeared else ())
         for view, framebuffer in batch.alone if lamps else ():
             GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, framebuffer)
             self._lamps(view)
@@ -226,10 +237,10 @@ class Drawing:
             self._program("ground.vert", "ground.frag", switches).use(textures, **values)
             ground.patch.draw(batch.count)
 
-    def _room(self, batch: Batch, room: Array) -> None:
+    def _room(self, batch: Batch, room: Array, switches: tuple[str, ...]) -> None:
         """What is seen past the set, only there: hardware that is slow to write would take longer to clear it all."""
         GL.glDepthFunc(GL.GL_LEQUAL)
-        self._program("room.vert", "room.frag", batch.switches).use({}, room=room)
+        self._program("room.vert", "room.frag", (*switches, *batch.switches)).use({}, room=room)
         GL.glBindVertexArray(self._no_attributes)
         GL.glDrawArraysInstanced(GL.GL_TRIANGLES, 0, 3, batch.count)
         GL.glDepthFunc(GL.GL_LESS)

@@ -25,6 +25,7 @@ from OpenGL import GL
 
 from previz.frames.gl import buffers
 from previz.frames.gl.programs import Program
+from previz.frames.gl.smear import Smear, told_of
 from previz.frames.gl.states import Filling
 from previz.frames.gl.window import Window
 
@@ -125,7 +126,9 @@ class Layers:
         """How far what changes in the views changes the picture. [px]"""
         return max((blur.reach for blur in self._blurs if blur is not None), default=0)
 
-    def add(self, views: int, count: int, weight: float, window: Window, *, fresh: bool) -> None:
+    def add(
+        self, views: int, count: int, weight: float, window: Window, *, fresh: bool, smear: Smear | None = None
+    ) -> None:
         """Share out the first `count` views of an array texture, whose alpha is a signed diameter [px].
 
         A fresh start forgets what was there, within the window.
@@ -135,8 +138,10 @@ class Layers:
         (GL.glDisable if fresh else GL.glEnable)(GL.GL_BLEND)
         GL.glBlendFunc(GL.GL_ONE, GL.GL_ONE)
         GL.glViewport(0, 0, *self._size)
-        program = self._program("sum.vert", "layers_add.frag", (self._switch, *self._unrolled()))
-        program.use({"drawn": (_STACK, views)}, count=count, scale=self._scale, weight=weight)
+        switches, textures, values = told_of(smear)
+        program = self._program("sum.vert", "layers_add.frag", (self._switch, *switches, *self._unrolled()))
+        textures = {"drawn": (_STACK, views), **textures}
+        program.use(textures, count=count, scale=self._scale, weight=weight, **values)
         self._cover()
 
     def _unrolled(self) -> tuple[str, ...]:
@@ -146,14 +151,19 @@ class Layers:
         rises = [f"clamp(v*{1 / (b - a)!r}+({-a / (b - a)!r}),0.0,1.0)" for a, b in itertools.pairwise(knots)]
         # Added up is what lies beyond each knot; a layer is the difference of two, taken once for all views.
         sums = " ".join(["vec3 s0=vec3(0.0);", *(f"vec4 s{n}=vec4(0.0);" for n in inner), "float e;"])
-        shares = [f"e={rises[n - 1]}; s{n}+=vec4(seen.rgb,1.0)*e;" for n in inner]
+        shares = [f"e={rises[n - 1]}; s{n}+=vec4(seen.rgb,1.0)*(e*share);" for n in inner]
         outs = " ".join(f"layout(location={n}) out vec4 o{n};" for n in range(len(knots)))
         ends = [*(f"s{n}" for n in range(len(knots))), "vec4(0.0)"]
         puts = [
             f"o{n}=vec4({here}.rgb-{beyond}.rgb,float(count)-{beyond}.a)*weight;"
             for n, (here, beyond) in enumerate(itertools.pairwise(ends))
         ]
-        return (f"OUTS {outs}", f"SUMS {sums}", f"SHARE s0+=seen.rgb; {' '.join(shares)}", f"PUT {' '.join(puts)}")
+        return (
+            f"OUTS {outs}",
+            f"SUMS {sums}",
+            f"SHARE s0+=seen.rgb*share; {' '.join(shares)}",
+            f"PUT {' '.join(puts)}",
+        )
 
     def fill(self, window: Window) -> None:
         """Blur the layers and lay them over one another, into the sum, within the window."""

@@ -6,6 +6,7 @@ from OpenGL import GL
 
 from previz.frames.gl.buffers import SumTarget
 from previz.frames.gl.programs import Program
+from previz.frames.gl.smear import Smear, told_of
 from previz.frames.gl.window import Window
 
 
@@ -26,7 +27,9 @@ class Mean:
         self._sum, self._program = target, program
         self._no_attributes = GL.glGenVertexArrays(1)
 
-    def add(self, views: int, count: int, weight: float, window: Window, *, fresh: bool) -> None:
+    def add(
+        self, views: int, count: int, weight: float, window: Window, *, fresh: bool, smear: Smear | None = None
+    ) -> None:
         """Add the first `count` of a stack of views, within the window; a fresh start forgets what was there."""
         GL.glScissor(*window.box)
         if fresh:
@@ -36,8 +39,9 @@ class Mean:
         GL.glEnable(GL.GL_BLEND)
         GL.glBlendFunc(GL.GL_ONE, GL.GL_ONE)
         GL.glBindVertexArray(self._no_attributes)
-        drawn = {"drawn": (GL.GL_TEXTURE_2D_ARRAY, views)}
-        self._program("sum.vert", "sum.frag").use(drawn, count=count, weight=weight)
+        switches, textures, values = told_of(smear)
+        textures = {"drawn": (GL.GL_TEXTURE_2D_ARRAY, views), **textures}
+        self._program("sum.vert", "sum.frag", switches).use(textures, count=count, weight=weight, **values)
         GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
 
     def fill(self, window: Window) -> None:

@@ -31,8 +31,9 @@ class Program:
     def use(self, textures: dict[str, tuple[int, int]], **values: Any) -> None:
         """Make it the current program, with textures (name: (target, number)) and uniforms.
 
-        A value is an int, a float, a (2,), (3,) or (4,) array, a (4, 4) array or so many fours, (n, 1, 4), which must
-        not change afterwards: the very same one is not sent again. Raises KeyError for a name that it does not have.
+        A value is an int, a float, a (2,), (3,) or (4,) array, (4,) whole numbers, a (4, 4) array or so many fours,
+        (n, 1, 4), which must not change afterwards: the very same one is not sent again. Raises KeyError for a name
+        that the program has not.
         """
         GL.glUseProgram(self._number)
         for unit, (name, (target, number)) in enumerate(textures.items()):
@@ -54,6 +55,8 @@ class Program:
             GL.glUniform1f(place, value)
         elif value.ndim == 3:
             GL.glUniform4fv(place, len(value), np.ascontiguousarray(value, np.float32))
+        elif value.dtype.kind == "i":
+            GL.glUniform4iv(place, 1, np.ascontiguousarray(value, np.int32))
         elif value.ndim == 2:
             GL.glUniformMatrix4fv(place, 1, GL.GL_TRUE, np.ascontiguousarray(value, np.float32))
         else:

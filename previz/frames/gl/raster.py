@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from OpenGL import GL
 
-from previz.frames.gl.at_once import Batches
+from previz.frames.gl.at_once import BATCH, BATCH_AT_ONCE, Batches
 from previz.frames.gl.buffers import SumTarget
 from previz.frames.gl.context import require_kept
 from previz.frames.gl.drawing import Blurring, Drawing
@@ -19,6 +19,8 @@ from previz.frames.gl.locked import LockedOff, moving_window
 from previz.frames.gl.mean import Mean
 from previz.frames.gl.programs import Program
 from previz.frames.gl.silhouettes import Silhouettes
+from previz.frames.gl.smear import REACH as SMEARED_REACH
+from previz.frames.gl.smear import Smear
 from previz.frames.gl.states import Filling, FrameState
 from previz.frames.gl.uploaded import RIM, UploadedStage
 from previz.frames.gl.window import Window
@@ -56,6 +58,8 @@ class Raster:
         self._filling: Filling | None = None
         self._adding: Mean | Layers = Mean(self._sum, self._program)
         self._glows: Glows | None = None
+        self._smear: Smear | None = None
+        self._smear_share = 0.0
         self._locked_off = LockedOff(lens.size)
 
     def light(self, on_set: SetLight, usual: Light, exposure: Array, others: Sequence[Light] = ()) -> None:
@@ -75,12 +79,14 @@ class Raster:
         if self._glows is not None:
             self._glows.expose(exposure)
 
-    def fill_by(self, filling: Filling | None, blades: int | None) -> None:
+    def fill_by(self, filling: Filling | None, blades: int | None, smear: float = 0.0) -> None:
         """From now on each view fills its own patch of pupil and shutter, and lamps are drawn apart.
 
-        Without a filling the views' patches are too small to matter. `blades` is the pupil's shape.
+        Without a filling the views' patches are too small to matter. `blades` is the pupil's shape. `smear` is the
+        share of the shutter over which each view is smeared; where it is 0, its part of a streak is filled as a disc.
         """
         self.forget()
+        self._smear_share, self._batches.moving = smear, smear > 0
         self._filling = filling
         if filling is not None:
             self._adding = Layers(self._sum, filling, self._program)
@@ -109,10 +115,12 @@ class Raster:
         assert frame.light is not None
         moved = moving_window(frame, self._lens, self._stage.moving_corners(frame), RIM)
         changed = self._locked_off.changed(frame, moved)
-        finished = changed.grown(self._adding.reach, self._lens.size)
+        added = changed.grown(self._smeared_reach, self._lens.size)
+        finished = added.grown(self._adding.reach, self._lens.size)
+        looked_at = added.grown(self._smeared_reach, self._lens.size)
         with self._timed("views"):
-            self._place(frame, changed)
-        self._draw_and_add(frame, changed)
+            self._place(frame, looked_at)
+        self._draw_and_add(frame, looked_at, added)
         with self._timed("filter"):
             self._adding.fill(finished)
         with self._timed("lamps"):
@@ -133,18 +141,32 @@ class Raster:
         GL.glEnable(GL.GL_SCISSOR_TEST)
         GL.glScissor(*window.box)
 
-    def _draw_and_add(self, frame: FrameState, window: Window) -> None:
+    @property
+    def _smeared_reach(self) -> int:
+        return SMEARED_REACH if self._smear_share else 0
+
+    def _draw_and_add(self, frame: FrameState, looked_at: Window, window: Window) -> None:
         """Each view, as many together as there is room for."""
-        blurring = Blurring.of(frame, self._lens, self._filling)
+        blurring = Blurring.of(frame, self._lens, self._filling, self._smear_share)
         weight, fresh = 1 / len(frame.views), True
         for batches in self._batches.of(frame.views):
             with self._timed("views"):
+                GL.glScissor(*looked_at.box)
                 for batch in batches:
                     self._drawing.views(batch, frame, blurring, lamps=self._glows is None)
             with self._timed("filter"):
                 count = sum(batch.count for batch in batches)
-                self._adding.add(self._batches.texture, count, weight, window, fresh=fresh)
+                smear = self._looked_for_motion(count, window)
+                self._adding.add(self._batches.texture, count, weight, window, fresh=fresh, smear=smear)
             fresh = False
+
+    def _looked_for_motion(self, count: int, window: Window) -> Smear | None:
+        if not self._smear_share:
+            return None
+        if self._smear is None:
+            self._smear = Smear(self._lens.size, max(BATCH, BATCH_AT_ONCE), self._program)
+        self._smear.look(self._batches.moved, count, window)
+        return self._smear
 
     def _timed(self, name: str) -> AbstractContextManager[None]:
         return nullcontext() if self.spent is None else self.spent.on(name, GL.glFinish)

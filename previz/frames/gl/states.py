@@ -116,7 +116,7 @@ class Filling:
     scale : float
         Variance of a view's own part of a disc over the disc's diameter squared.
     streak_share : float
-        Of a streak squared, as a diameter squared.
+        Of a streak squared, as a diameter squared; where views are not smeared.
     """
 
     knots: tuple[float, ...]

@@ -15,7 +15,7 @@ Array = NDArray[np.float64]
 Floats = NDArray[np.float32]
 
 #: Mean FLIP error (a visible-difference measure, 0..1) that each preset aims at.
-QUALITIES = {"draft": 0.040, "normal": 0.020, "fine": 0.010}
+QUALITIES = {"draft": 0.040, "usual": 0.020, "fine": 0.010}
 
 _FEWEST, _MOST = 8, 256
 
@@ -35,6 +35,13 @@ OVERLAP = 1.5
 #: is. [px, standard deviation]
 _SHARP, _LEAST = 1.2, 1.7
 
+#: Where one side of the plane of focus has layers, the other has too but for a blur as small as that. [px]
+_FAINT = 0.4
+
+#: Each view is smeared over so many times its share of the shutter, so that every moment is seen by so many views and
+#: none need keep exactly to its own; but not where that is as good as nothing. [-], [px]
+_MOMENTS, _LEAST_SMEAR = 3.0, 1.0
+
 _LAYER_RATIO = 2.4  # between neighbouring layers' standard deviations
 _MOST_A_SIDE = 3  # layers before and behind the plane of focus: graphics hardware draws into eight at once
 
@@ -47,15 +54,22 @@ class Blurs:
     ----------
     streak : float
         The longest but for half a percent of the picture.
+    longest : float
+        Of all: a vehicle may be small in the picture.
     nearest, furthest : float
         The largest disc of all before and behind the plane of focus, motion included.
+    near_disc, far_disc : float
+        The same without motion.
     usual : float
         The disc that half of what is seen has at least.
     """
 
     streak: float
+    longest: float
     nearest: float
     furthest: float
+    near_disc: float
+    far_disc: float
     usual: float
 
     @classmethod
@@ -66,8 +80,11 @@ class Blurs:
         before = surveyed[:, 0] < 0
         return cls(
             streak=float(np.percentile(streak, 99.5)),
+            longest=float(streak.max(initial=0.0)),
             nearest=float(swept[before].max(initial=0.0)),
             furthest=float(swept[~before].max(initial=0.0)),
+            near_disc=float(disc[before].max(initial=0.0)),
+            far_disc=float(disc[~before].max(initial=0.0)),
             usual=float(np.median(disc[disc > 0])) if disc.any() else 0.0,
         )
 
@@ -75,7 +92,7 @@ class Blurs:
 def target_of(quality: str | float) -> float:
     """Mean FLIP error to aim at, of a preset or a number.
 
-    >>> target_of("normal"), target_of(0.03)
+    >>> target_of("usual"), target_of(0.03)
     (0.02, 0.03)
     """
     if isinstance(quality, str):
@@ -105,7 +122,7 @@ def difference(looks: Sequence[Floats]) -> float:
 def views_for(quality: str | float, differing: float, streak: float) -> int:
     """The number of views for a quality, a multiple of four, where single views differ so much and things streak. [px]
 
-    >>> views_for("normal", 0.08, 0.0), views_for("fine", 0.08, 0.0), views_for("normal", 0.16, 0.0)
+    >>> views_for("usual", 0.08, 0.0), views_for("fine", 0.08, 0.0), views_for("usual", 0.16, 0.0)
     (8, 20, 20)
     """
     wanted = (_ERROR * differing * (1 + streak) ** _BY_STREAK / target_of(quality)) ** (1 / _BY_VIEWS)
@@ -121,21 +138,35 @@ def patch_of(count: int) -> float:
     return min(OVERLAP / count, 1.0)
 
 
-def filling_for(count: int, blurs: Blurs) -> Filling | None:
+def smear_of(count: int, blurs: Blurs) -> float:
+    """The share of the shutter that each of so many views is smeared over; 0 where that is nothing to see.
+
+    >>> few = Blurs(streak=20.0, longest=20.0, nearest=0.0, furthest=0.0, near_disc=0.0, far_disc=0.0, usual=0.0)
+    >>> smear_of(8, few), smear_of(200, few)
+    (0.375, 0.0)
+    """
+    share = _MOMENTS / count
+    return share if count > _MOMENTS and share * blurs.longest > _LEAST_SMEAR else 0.0
+
+
+def filling_for(count: int, blurs: Blurs, *, smeared: bool = False) -> Filling | None:
     """The layers for that many views; None where every view's own part is too small to matter."""
     scale = patch_of(count) / 16  # an even disc of diameter D has variance D^2 / 16 along each axis
-    near, far = (_ladder(side**2 * scale) for side in (blurs.nearest, blurs.furthest))
-    if not near and not far:
+    sides = (blurs.near_disc, blurs.far_disc) if smeared else (blurs.nearest, blurs.furthest)
+    widths = [side**2 * scale for side in sides]
+    if math.sqrt(max(widths)) < _SHARP:
         return None
+    # Where there are layers the views' places give up what their patches add: on either side, or discs are too small.
+    near, far = (_ladder(width) for width in widths)
     knots = (*(-knot for knot in reversed(near)), 0.0, *far)
     # A view's own part of a streak of length S is S / N long, of variance S^2 / 12 N^2.
     return Filling(knots, scale, streak_share=1 / (12 * count**2 * scale))
 
 
 def _ladder(variance: float) -> list[float]:
-    """Rising variances up to one, or none where it is small."""
+    """Rising variances up to one, or none where nothing is to be seen of it."""
     widest = math.sqrt(variance)
-    if widest < _SHARP:
+    if widest < _FAINT:
         return []
     steps = min(_MOST_A_SIDE, 1 + max(0, math.floor(math.log(widest / _LEAST, _LAYER_RATIO))))
     ratio = _LAYER_RATIO

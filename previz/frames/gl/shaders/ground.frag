@@ -21,7 +21,7 @@ uniform sampler2DArray other_beams;
 #endif
 #endif
 #include "blur.glsl"
-out vec4 seen;
+layout(location = 0) out vec4 seen;
 void main() {
     vec3 light_out = texture(image, image_uv, image_bias).rgb;
 #ifdef OTHERS

@@ -5,13 +5,34 @@ uniform sampler2DArray drawn;          // alpha: diameter of the blur, negative 
 uniform int count;
 uniform float scale;                   // from a diameter squared to the variance of one view's own part
 uniform float weight;
+#include "smear.glsl"
 OUTS
 void main() {
     ivec2 pixel = ivec2(gl_FragCoord.xy);
     SUMS
     for (int view = 0; view < count; view++) {
-        vec4 seen = texelFetch(drawn, ivec3(pixel, view), 0);
-        float v = seen.a * abs(seen.a) * scale;
+        vec4 here = texelFetch(drawn, ivec3(pixel, view), 0), seen = here;
+        float share = 1.0, v;
+#ifdef SMEARED
+        vec3 way = may_come_by(pixel, view);
+        float steps = steps_of(way.xy);
+        if (steps > 1.0) {
+            if (way.z < slack_of(way.xy)) {
+                seen = all_along(pixel, view, way.xy, steps);
+            } else {
+                vec2 own = texelFetch(moved, ivec3(pixel, view), 0).xy;
+                int last = last_of(steps);
+                for (int step = -last; step <= last; step++) {
+                    share = share_of(step, steps);
+                    seen = at_moment(pixel, view, float(step) / steps, way.xy, here, own);
+                    v = seen.a * abs(seen.a) * scale;
+                    SHARE
+                }
+                continue;
+            }
+        }
+#endif
+        v = seen.a * abs(seen.a) * scale;
         SHARE
     }
     PUT

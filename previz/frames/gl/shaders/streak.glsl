@@ -3,9 +3,9 @@
 uniform mat4 clip_opened;
 uniform mat4 clip_closed;
 uniform vec2 half_size;                // of the picture [px]
-out float streak;                      // [px]
+out vec2 streak;                       // [px]
 void set_streak(vec4 opened, vec4 closed) {
     vec4 first = clip_opened * opened, last = clip_closed * closed;
-    streak = length((first.xy / max(first.w, 0.001) - last.xy / max(last.w, 0.001)) * half_size);
+    streak = (last.xy / max(last.w, 0.001) - first.xy / max(first.w, 0.001)) * half_size;
 }
 #endif

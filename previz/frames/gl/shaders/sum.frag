@@ -2,10 +2,30 @@
 uniform sampler2DArray drawn;
 uniform int count;
 uniform float weight;
+#include "smear.glsl"
 out vec4 total;
 void main() {
     ivec2 pixel = ivec2(gl_FragCoord.xy);
     vec4 sum = vec4(0.0);
-    for (int layer = 0; layer < count; layer++) sum += texelFetch(drawn, ivec3(pixel, layer), 0);
+    for (int view = 0; view < count; view++) {
+        vec4 seen = texelFetch(drawn, ivec3(pixel, view), 0);
+#ifdef SMEARED
+        vec3 way = may_come_by(pixel, view);
+        float steps = steps_of(way.xy);
+        if (steps > 1.0) {
+            if (way.z < slack_of(way.xy)) {
+                seen = all_along(pixel, view, way.xy, steps);
+            } else {
+                vec2 own = texelFetch(moved, ivec3(pixel, view), 0).xy;
+                int last = last_of(steps);
+                for (int step = -last; step <= last; step++) {
+                    sum += at_moment(pixel, view, float(step) / steps, way.xy, seen, own) * share_of(step, steps);
+                }
+                continue;
+            }
+        }
+#endif
+        sum += seen;
+    }
     total = sum * weight;
 }

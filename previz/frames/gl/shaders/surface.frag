@@ -12,7 +12,7 @@ in vec3 towards_eye;
 in vec3 world_normal;
 #include "coat.glsl"
 #endif
-out vec4 seen;
+layout(location = 0) out vec4 seen;
 void main() {
     vec3 light = radiance;
 #ifdef IMAGE

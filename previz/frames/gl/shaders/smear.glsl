@@ -1,0 +1,52 @@
+// A view stands for a part of the shutter: what moves in it is smeared over its way, in steps of a pixel.
+#ifdef SMEARED
+uniform sampler2DArray moved;          // how far what each view sees moves in its part of the shutter [px]
+uniform sampler2D furthest;            // the most of that around each tile and how much others differ, view above view
+uniform int tiles_up;
+
+// The most that anything around here moves, what may come by; and how much other things' ways differ from it. [px]
+vec3 may_come_by(ivec2 pixel, int view) {
+    return texelFetch(furthest, ivec2(pixel.x / TILE, pixel.y / TILE + view * tiles_up), 0).xyz;
+}
+
+// Steps along a way, a pixel each along the picture's rows or columns; one where it is no longer than a pixel.
+float steps_of(vec2 way) {
+    float far = max(abs(way.x), abs(way.y));
+    return far <= 1.0 ? 1.0 : far;
+}
+
+int last_of(float steps) { return int(ceil(0.5 * steps - 0.5)); }
+
+float share_of(int step, float steps) { return min(0.5 * steps + 0.5 - abs(float(step)), 1.0) / steps; }
+
+float slack_of(vec2 way) { return 0.5 + 0.1 * length(way); }
+
+vec4 back_along(ivec2 pixel, int view, vec2 way) {
+    ivec2 last = textureSize(drawn, 0).xy - 1;
+    return texelFetch(drawn, ivec3(clamp(pixel - ivec2(round(way)), ivec2(0), last), view), 0);
+}
+
+// Where all go the same way.
+vec4 all_along(ivec2 pixel, int view, vec2 way, float steps) {
+    vec4 sum = vec4(0.0);
+    int last = last_of(steps);
+    for (int step = -last; step <= last; step++)
+        sum += back_along(pixel, view, way * (float(step) / steps)) * share_of(step, steps);
+    return sum;
+}
+
+// What is here at a moment (-0.5..0.5 of the view's part of the shutter), of what the view shows of its middle.
+vec4 at_moment(ivec2 pixel, int view, float moment, vec2 way, vec4 here, vec2 own) {
+    vec4 there = back_along(pixel, view, way * moment);
+    ivec2 from = clamp(pixel - ivec2(round(way * moment)), ivec2(0), textureSize(drawn, 0).xy - 1);
+    float slack = slack_of(way);
+    bool comes = distance(texelFetch(moved, ivec3(from, view), 0).xy, way) < slack;
+    if (distance(own, way) < slack) {
+        // What is here goes away: what comes after it; not what stands before it.
+        return comes || there.a >= here.a ? there : here;
+    }
+    if (comes && there.a <= here.a) return there;
+    // Nothing comes by: what is here, which may go its own way.
+    return back_along(pixel, view, own * moment);
+}
+#endif
