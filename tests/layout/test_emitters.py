@@ -49,7 +49,8 @@ def emitters(*written):
         next(kinds[k] for k in kinds if k in light).model_validate({"id": "lamp", **light}, context=units)
         for light in written
     )
-    return emitters_of(Scene.model_construct(scale=50.0, set=None, lights=lights))
+    nothing = dict.fromkeys(Scene.model_fields)
+    return emitters_of(Scene.model_construct(**{**nothing, "dressing": (), "lights": lights}))
 
 
 def test_a_bare_bulb_sends_its_lumens_alike_all_round():
