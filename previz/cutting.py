@@ -56,6 +56,11 @@ class CutPlan:
         """Frames a second on screen."""
         return self.clock.rate
 
+    def kept(self, folder: Path) -> "dict[str, KeptShot]":
+        """The films from earlier cuts that will do, by the ids of their shots."""
+        films = {shot: part.kept(folder) for shot, part in self.parts.items()}
+        return {shot: film for shot, film in films.items() if film is not None}
+
     def stretches(self, films: "dict[str, KeptShot]", *, slates: bool) -> "tuple[Stretch, ...]":
         """The events with the films that they play; with slates where they are wanted."""
         from previz.delivery import Slate, Stretch

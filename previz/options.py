@@ -55,6 +55,14 @@ BodyName = Annotated[
     str | None,
     typer.Option("--body", metavar="NAME", help="What drives: lorry, van, bus, saloon or tractor; van unless given."),
 ]
+Drive = Annotated[
+    str | None,
+    typer.Option(
+        "--drive",
+        metavar="NAME",
+        help="What moves it: a motor, or a ramp that it is let go on, of --start pass; motor unless given.",
+    ),
+]
 OwnCameras = Annotated[
     list[str] | None,
     typer.Option(

@@ -1,6 +1,7 @@
 """What the command line says, as lines of text, and how long it takes: nothing here prints but the progress bar."""
 
 import dataclasses
+import re
 import shutil
 import textwrap
 import time
@@ -34,7 +35,10 @@ _WHOLE = "the set"
 _BETWEEN = "between the shots"
 
 #: Before the compromise of a shot.
-_ALL_TOLD = "all told"
+_COMPROMISE = "compromise"
+
+#: What is said of what that does not mend.
+_LEFT = "The compromise leaves it."
 
 
 def check_lines(
@@ -65,17 +69,21 @@ def check_lines(
     for each in predictions.shots:  # with the shot they are for, whatever else is filmed in the same setup
         briefs[each.shot] += brief_of_releases(scene, each.shot, (*predictions.figures, *each.figures))
     lines = verdict_lines(sections, findings) + [""] * (len(sections) > 1)
+    known: _Known = {}
     for shot, name in sections:
-        told = finding_lines(
-            each if everything else _in_brief(each, predictions.compromises)
-            for each in findings
-            if each.shot == shot and (everything or each.verdict != "fine")
-        )
+        own = [each for each in findings if each.shot == shot]
+        if everything:
+            told = finding_lines(own)
+        else:
+            bad = [_in_brief(each, predictions.compromises) for each in own if each.verdict != "fine"]
+            told = finding_lines(_not_again(bad, known)) + _as_before(bad, known)
+            for one in bad:
+                known.setdefault(one.id, {}).setdefault(one.remedy, name)
         told += [
             line
             for each in predictions.compromises
             if each.shot == shot
-            for line in _indented(_ALL_TOLD, _weighed(each, everything), 9)
+            for line in _hanging(f"{_COMPROMISE}: {_lower(_weighed(each))}", 7)
         ]
         parts = [part for part in (told, _labelled(briefs[shot])) if part]
         if parts:
@@ -154,8 +162,48 @@ def _in_brief(finding: "Finding", compromises: "Iterable[Compromise]") -> "Findi
     from previz.predictions import GIVEN_UP
 
     if any(each.changes and (each.shot, each.words) == (finding.shot, finding.remedy) for each in compromises):
-        return dataclasses.replace(finding, remedy=f"To mend it, see {_ALL_TOLD}.")
-    return dataclasses.replace(finding, remedy=GIVEN_UP) if finding.remedy.startswith(GIVEN_UP) else finding
+        return dataclasses.replace(finding, remedy="The compromise mends it.")
+    if not finding.remedy.startswith(GIVEN_UP):
+        return finding
+    told = any(each.shot == finding.shot for each in compromises)
+    return dataclasses.replace(finding, remedy=_LEFT if told else GIVEN_UP)
+
+
+#: In which part of a scene each kind of finding was told first, by its remedies.
+_Known = dict[str, dict[str, str]]
+
+
+def _repeats(finding: "Finding", known: _Known) -> bool:
+    return finding.verdict == "watch" and finding.remedy in known.get(finding.id, {})
+
+
+def _not_again(findings: "Iterable[Finding]", known: _Known) -> "Iterator[Finding]":
+    """Those that were not told yet; where only something else is to be done, without what it means."""
+    for each in findings:
+        if each.verdict == "watch" and each.id in known and not _repeats(each, known):
+            yield dataclasses.replace(each, message=f"{_gist(each.message)}.")
+        elif not _repeats(each, known):
+            yield each
+
+
+def _as_before(findings: "Iterable[Finding]", known: _Known) -> list[str]:
+    """The others in one line, for each part of the scene in which they were told."""
+    again: dict[str, list[str]] = {}
+    for each in findings:
+        if _repeats(each, known):
+            left = each.remedy == _LEFT  # by the compromise of its own shot
+            where = "left by the compromise" if left else f"as in {known[each.id][each.remedy]}"
+            again.setdefault(where, []).append(_lower(_gist(each.message)))
+    return [line for where, said in again.items() for line in _indented("watch", f"{where}: {'; '.join(said)}.", 7)]
+
+
+def _gist(message: str) -> str:
+    """What was found, without what it means: up to the first pause.
+
+    >>> _gist("Slowed 5 times; hops and falls at this scale want 7.07, and look light.")
+    'Slowed 5 times'
+    """
+    return re.split(r"[;:.](?= |$)", message, maxsplit=1)[0]
 
 
 def finding_lines(findings: "Iterable[Finding]") -> list[str]:
@@ -175,17 +223,16 @@ def caution_lines(cautions: "Sequence[Caution]") -> list[str]:
     return lines
 
 
-def _weighed(compromise: "Compromise", everything: bool) -> str:
-    """What to set, what is then in order, by number where not everything is asked for, and what is given up."""
-    said, satisfies = [compromise.words], compromise.satisfies
-    if satisfies and everything:
-        said.append(f"In order then: {', '.join(satisfies)}.")
-    elif satisfies:
-        newly = f", newly {', '.join(compromise.newly)}" if compromise.newly else ""
-        said.append(f"In order then: {len(satisfies)} of {len(satisfies) + len(compromise.gives_up)}{newly}.")
-    if compromise.gives_up:
-        said.append(f"Given up: {'; '.join(compromise.gives_up)}.")
-        said.append("See previz advise too.")  # it weighs distance and focal length as well
+def _weighed(compromise: "Compromise") -> str:
+    """What to set, what is right then that was not, and what stays wrong."""
+    said, newly = [compromise.words], compromise.newly
+    if newly:
+        said.append(f"That gives {', '.join(newly)}.")
+    if compromise.gives_up and not compromise.changes:
+        said.append("See previz advise too.")
+    elif compromise.gives_up:
+        said.append(f"{'Still' if newly else 'Then still'} not had: {'; '.join(compromise.gives_up)}.")
+        said.append("See previz advise too.")
     return " ".join(said)
 
 
@@ -200,9 +247,14 @@ def _indented(label: str, text: str, indent: int) -> list[str]:
     return [f"{label if number == 0 else '':{indent}}{line}" for number, line in enumerate(wrapped)]
 
 
+def _hanging(text: str, indent: int) -> list[str]:
+    """A text wrapped to the width of the terminal, all its lines but the first indented."""
+    return textwrap.wrap(text, max(shutil.get_terminal_size().columns, 30 + indent), subsequent_indent=" " * indent)
+
+
 def _lower(sentence: str) -> str:
-    """A sentence that goes on behind a colon."""
-    return sentence[:1].lower() + sentence[1:]
+    """A sentence that goes on behind a colon; an abbreviation stays as it is."""
+    return sentence if sentence[1:2].isupper() else sentence[:1].lower() + sentence[1:]
 
 
 def meaning_lines(figures: "Iterable[Figure]") -> list[str]:
@@ -388,9 +440,12 @@ def advice_lines(shot: str, advice: "Advice", *, whole: bool) -> list[str]:
     """
     plans = advice.plans
     count = "no plan" if not plans else "1 plan" if len(plans) == 1 else f"{len(plans)} plans, the best first"
+    if advice.nearest is not None:
+        count = "no plan: check stops all that can be made of it"
+    elif plans and not plans[0].changes:
+        others = f"; {len(plans) - 1} more that are better in other wants" if len(plans) > 1 else ""
+        count = f"nothing was found that is better than as it is written{others}"
     lines = [f"{shot}: {count}"]
-    if plans and _stopped(plans[0]):
-        lines = [f"{shot}: no good plan. Do not use it: check stops even the best there is"]
     if advice.relaxed is not None:
         lines += _under("gives way", [f"{each.words}: {each.given_shown} at best" for each in advice.relaxed.wants])
         lines += _under("stops it", [each.message for each in advice.relaxed.stops])
@@ -398,7 +453,10 @@ def advice_lines(shot: str, advice: "Advice", *, whole: bool) -> list[str]:
     for number, plan in enumerate(plans, start=1):
         binds = plan.binds if whole else [bind for bind in plan.binds[:1] if bind.limit not in told]
         told |= {bind.limit for bind in binds}
-        lines += ["", *_plan_lines(number, plan, binds, whole=whole)]
+        lines += ["", *_plan_lines(f"plan {number}", plan, binds, whole=whole, first=number == 1)]
+    if advice.nearest is not None:
+        binds = advice.nearest.binds if whole else advice.nearest.binds[:1]
+        lines += ["", *_plan_lines("nearest to one", advice.nearest, binds, whole=whole, first=True)]
     lost = advice.lost if whole or not plans else advice.lost[:1]
     lines += [""] if lost else []
     for each in lost:
@@ -406,19 +464,17 @@ def advice_lines(shot: str, advice: "Advice", *, whole: bool) -> list[str]:
     return lines
 
 
-def _plan_lines(number: int, plan: "Plan", binds: "Sequence[Bind]", *, whole: bool) -> list[str]:
+def _plan_lines(name: str, plan: "Plan", binds: "Sequence[Bind]", *, whole: bool, first: bool) -> list[str]:
     wants = len(plan.meets) + len(plan.misses)
     changed = ", ".join(dict.fromkeys(_word_for(change.key) for change in plan.changes))
-    said = f"plan {number}: {len(plan.meets)} of {wants} wants met; " + (
-        f"changes {changed}" if changed else "as it is"
-    )
+    said = f"{name}: {len(plan.meets)} of {wants} wants met; " + (f"changes {changed}" if changed else "as it is")
     lines = textwrap.wrap(said, _COLUMNS, subsequent_indent="  ")
     lines += _under("dial in", [f"{row.label} {row.value}" for row in plan.settings])
     lines += _under("measure", [f"{row.label} {row.value}" for row in plan.marks])
-    lines += _under("meets", [_met_text(met) if number == 1 else met.words for met in plan.meets])
+    lines += _under("meets", [_met_text(met) if first else met.words for met in plan.meets])
     lines += _under("misses", [f"{_met_text(met)}{_limit_text(met)}" for met in plan.misses])
     stops = _stopped(plan)
-    shown = plan.findings if whole else (stops or plan.findings)[:1] if number == 1 else stops[:1]
+    shown = plan.findings if whole else (stops or plan.findings)[:1] if first else stops[:1]
     for finding in shown:
         lines += _under(str(finding.verdict), [f"{finding.message} {finding.remedy if whole else ''}".rstrip()])
     if left := len(plan.findings) - len(shown):

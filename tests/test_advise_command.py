@@ -64,7 +64,12 @@ def advised(monkeypatch: pytest.MonkeyPatch) -> dict[str, Any]:
 
     def advise(scene: previz.Scene, shot: previz.Shot, plans: int = 3) -> Advice:
         found = tuple(plan_of(scene, shot, changes) for changes in other["changes"][:plans])
-        return Advice(found, other["relaxed"], (LOST, replace(LOST, why="It is dark.")))
+        lost = (LOST, replace(LOST, why="It is dark."))
+        return (
+            Advice((), other["relaxed"], lost, found[0])
+            if other.get("stopped")
+            else Advice(found, other["relaxed"], lost)
+        )
 
     monkeypatch.setattr(room, "advise", advise)
     return other
@@ -189,16 +194,30 @@ def test_it_ends_with_1_where_no_plan_does_all_it_must(scene_file: Path, advised
     assert "It sees past the set." in result.stdout and "It is dark." in result.stdout
 
 
-def test_it_says_plainly_that_a_plan_that_check_stops_is_not_to_be_used(
-    scene_file: Path, advised: dict[str, Any]
-) -> None:
-    advised.update(changes=({"at": ["700 mm", "-6000 mm", "60 mm"]},))  # from so far it sees past the set
+def test_what_check_stops_is_no_plan_and_cannot_be_applied(scene_file: Path, advised: dict[str, Any]) -> None:
+    # From so far it sees past the set.
+    advised.update(changes=({"at": ["700 mm", "-6000 mm", "60 mm"]},), stopped=True)
     result = run(scene_file)
     assert result.exit_code == 1
     lines = result.stdout.splitlines()
-    assert lines[0] == "pass: no good plan. Do not use it: check stops even the best there is"
+    assert lines[0] == "pass: no plan: check stops all that can be made of it"
+    assert lines[2] == "nearest to one: 1 of 3 wants met; changes place"
     assert any(line.startswith("  stop ") for line in lines)
     assert "--apply" not in result.stderr
+    assert "there is no plan for this shot" in run(scene_file, "--apply", 1).stderr
+    data = json.loads(run(scene_file, "--json").stdout)["shots"]["pass"]
+    assert data["plans"] == [] and data["nearest"]["changes"]
+
+
+def test_where_nothing_is_better_than_as_written_that_is_said(scene_file: Path, advised: dict[str, Any]) -> None:
+    advised.update(changes=({},))
+    result = run(scene_file)
+    assert result.exit_code == 0
+    lines = result.stdout.splitlines()
+    assert lines[0] == "pass: nothing was found that is better than as it is written"
+    assert lines[2] == "plan 1: 1 of 3 wants met; as it is"
+    assert "--apply" not in result.stderr
+    assert "no plan for pass to compare with the shot as it is written" in run(scene_file, "--compare").stderr
 
 
 def test_plans_are_for_one_shot_at_a_time(scene_file: Path, advised: dict[str, Any]) -> None:

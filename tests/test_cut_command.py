@@ -13,6 +13,8 @@ from typer.testing import CliRunner
 
 import previz
 from previz.cli import app
+from previz.delivery import SHOTS_FOLDER
+from previz.delivery.clip.decoder import decoded
 from previz.frames import Facts, Frame
 from previz.predictions import Predictions
 from tests.sequence.small_cuts import written
@@ -34,6 +36,7 @@ def filmed(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, int]]:
     monkeypatch.setattr(previz, "render_frames", render_frames, raising=False)
     monkeypatch.setattr(previz, "predict", lambda *_, **__: Predictions((), (), (), ()), raising=False)
     monkeypatch.setattr("previz.continuity.between_shots", lambda *_: ())  # it goes by what is predicted
+    monkeypatch.setattr("previz.frames.crew.Crew.drawn_by", lambda _: "one")
     return found
 
 
@@ -78,6 +81,59 @@ def test_a_draft_leaves_the_whole_films_alone(tmp_path: Path, filmed: list[tuple
     for more in ([], ["--draft"], [], ["--draft"]):
         assert cut(path, *more).exit_code == 0
     assert filmed == [("wide", 24), ("wide", 24)]
+
+
+def test_fresh_films_every_shot_anew(tmp_path: Path, filmed: list[tuple[str, int]]) -> None:
+    path = written(tmp_path, "sequence: [wide, near]")
+    for more in ([], [], ["--fresh"]):
+        assert cut(path, *more).exit_code == 0
+    assert filmed == 2 * [("wide", 24), ("near", 24)]
+
+
+def test_shots_that_another_opengl_drew_are_filmed_with_those_that_changed(
+    tmp_path: Path, filmed: list[tuple[str, int]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Or one clip would hold pictures of two. Where nothing has changed, nobody draws, and all stays."""
+    order, moved = "sequence: [wide, near]", {"at: [200, 20, 60]": "at: [210, 20, 60]"}
+    assert cut(written(tmp_path, order)).exit_code == 0
+    monkeypatch.setattr("previz.frames.crew.Crew.drawn_by", lambda _: "another")
+    filmed.clear()
+    assert cut(written(tmp_path, order)).exit_code == 0
+    assert filmed == []
+    result = cut(written(tmp_path, order, **moved))
+    assert filmed == [("wide", 24), ("near", 24)]
+    assert "filmed anew, for another OpenGL drew them: wide" in result.stderr
+
+
+def test_a_cut_that_was_stopped_goes_on_within_the_shot(
+    tmp_path: Path, filmed: list[tuple[str, int]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """To the same film, code for code, as one that ran through."""
+    through = tmp_path / "through"
+    through.mkdir()
+    assert cut(written(through, "sequence: [wide, near]")).exit_code == 0
+    filmed.clear()
+    whole = previz.render_frames
+
+    def stopped(*asked: Any) -> Iterator[Frame]:
+        for frame in whole(*asked):
+            if asked[2].id == "near" and frame.number == 9:
+                raise KeyboardInterrupt
+            yield frame
+
+    path = written(tmp_path, "sequence: [wide, near]")
+    monkeypatch.setattr(previz, "render_frames", stopped, raising=False)
+    assert cut(path).exit_code == 130
+    monkeypatch.setattr(previz, "render_frames", whole, raising=False)
+    result = cut(path)
+    assert result.exit_code == 0 and "near: goes on: 9 of 24 frames are there" in result.stderr
+    assert filmed == [("wide", 24), ("near", 24), ("near", 15)]
+    for name in ("wide.mkv", "near.mkv"):
+        one, other = (
+            list(decoded(folder / "out" / SHOTS_FOLDER / name, (64, 36), range(24))) for folder in (through, tmp_path)
+        )
+        assert len(one) == 24 and all((a == b).all() for a, b in zip(one, other, strict=True))
+    assert not list((tmp_path / "out").glob(".*"))  # what is not finished is gone
 
 
 def test_a_slate_needs_no_filming(tmp_path: Path, filmed: list[tuple[str, int]]) -> None:
@@ -128,6 +184,9 @@ def test_shots_of_different_shapes_are_told(tmp_path: Path, filmed: list[Any]) -
     result = cut(written(tmp_path, "", **modes, **one))
     assert result.exit_code == 2 and not filmed
     assert "three.yaml:18: shots[near].capture: near is 64x48 and wide, the first, 64x36" in result.stderr
+    # Nor is one of them filmed out of shape where a whole size is asked for.
+    result = cut(written(tmp_path, "", **modes, **one), "--size", "64x36")
+    assert result.exit_code == 2 and not filmed and "is not the shape of" in result.stderr
 
 
 def test_what_is_no_sound_is_told_before_any_filming(tmp_path: Path, filmed: list[Any]) -> None:

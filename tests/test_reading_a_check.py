@@ -1,5 +1,6 @@
 """What `check` prints reads from the top, in a maker's words, in 80 columns and on little more than a screen."""
 
+import copy
 import json
 import re
 import sys
@@ -92,13 +93,32 @@ def test_what_answers_all_is_said_once() -> None:
     answered = [each for each in predictions.findings if each.remedy == compromise.words]
     text = " ".join(" ".join(told(demo)).split())
     assert compromise.changes and answered
-    assert text.count(compromise.words) == 1 and f"all told {compromise.words}" in text
-    assert all(f"{each.message} To mend it, see all told." in text for each in answered)
+    assert (
+        text.count(compromise.words[1:]) == 1
+        and f"compromise: {compromise.words[0].lower()}{compromise.words[1:]}" in text
+    )
+    assert all(f"{each.message} The compromise mends it." in text for each in answered)
     newly = ", ".join(compromise.newly)
-    both = len(compromise.satisfies), len(compromise.satisfies) + len(compromise.gives_up)
-    assert f"In order then: {both[0]} of {both[1]}, newly {newly}. Given up: {'; '.join(compromise.gives_up)}." in text
-    whole = " ".join(" ".join(told(demo, "--all")).split())
-    assert f"In order then: {', '.join(compromise.satisfies)}." in whole
+    assert f"That gives {newly}. Still not had: {'; '.join(compromise.gives_up)}." in text
+
+
+def test_what_holds_in_many_shots_is_told_once(tmp_path: Path) -> None:
+    """Two shots that differ in their length and a third at another rate: what is meant, and done, is said once."""
+    data = copy.deepcopy(GOOD)
+    data["lights"] = [{**each, "colour": "2700 K"} for each in data["lights"]]
+    (first,) = data["shots"]
+    data["shots"] = [
+        first,
+        {**first, "id": "again", "duration": "0.4 s"},
+        {**first, "id": "fixed", "capture": {**first["capture"], "white_balance": "5600 K"}},
+    ]
+    text = " ".join(" ".join(told(written(data, tmp_path))).split())
+    said = "The light on the vehicle is of about 2700 K and the white balance of 5600 K"
+    assert text.count(f"{said}: the picture turns out orange. Set the white balance to 2700 K") == 1
+    assert f"watch as in pass: {said[0].lower()}{said[1:]}." in text
+    assert text.count("1 to watch") == 2  # each verdict counts its own
+    whole = " ".join(" ".join(told(tmp_path / "scene.yaml", "--all")).split())
+    assert whole.count(f"{said}: the picture turns out orange. Set the white balance to 2700 K") == 2
 
 
 def test_what_several_precautions_end_in_is_said_once_and_all_the_rest_of_them() -> None:

@@ -16,6 +16,7 @@ from itertools import islice
 import numpy as np
 
 from previz.advice.applied import Checked, checked
+from previz.advice.estimate import WRITTEN
 from previz.advice.plans import Advice, Plan
 from previz.advice.problem import Problem, built_otherwise, problem_of
 from previz.advice.search import Way, closed_in, search
@@ -37,6 +38,9 @@ _MUCH = 0.5
 #: The light was estimated well enough where it is so near to what the meter reads there. [stops]
 _LIT = 0.15
 
+#: Focal lengths this near are one. [m]
+_SAME_LENS = 1e-4
+
 #: By how much less of the field that the set covers is used after a try that still saw past it.
 _NARROWER = 0.985
 
@@ -45,7 +49,7 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
     """The best plans for a shot, within what the scene says may change.
 
     Plans are told apart by their camera and by which wants they meet. None of them is outdone in everything that is
-    wanted by one above it. How they are ranked is told in `search`.
+    wanted by one above it, nor by the shot as it is written. How they are ranked is told in `search`.
 
     Parameters
     ----------
@@ -82,11 +86,53 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
         held = _held(each, way)
         if held is not None:
             found.append(held)
-    chosen = _chosen(found, plans)
+    chosen = _chosen(_no_worse(problem, found), plans)
     lost = lost_of([each for each in found if not any(each is one for one in chosen)], ways, chosen)
     chosen = [_no_more_than_needed(problem, each) for each in chosen]
     plans_found = tuple(_in_file(scene, setup, shot, plan_of(each)) for each in chosen)
-    return Advice(plans_found, relaxation_of(chosen[0]) if chosen else None, lost)
+    relaxed = relaxation_of(chosen[0]) if chosen else None
+    if chosen and chosen[0].stops:
+        return Advice((), relaxed, lost, plans_found[0])
+    return Advice(plans_found, relaxed, lost)
+
+
+def _no_worse(problem: Problem, found: list[Checked]) -> list[Checked]:
+    """What the shot as it is written does not outdo, and before it that shot, where nothing is better.
+
+    All, where that may not stay so.
+    """
+    way = _as_it_is(problem)
+    if way is None:
+        return found
+    written = checked(problem, way, as_it_is=True)
+    if written.stops:  # all that is not stopped is better, and of the rest what was searched says what holds it back
+        return found
+    better = [each for each in found if each.key < written.key]
+    others = [each for each in found if each.key >= written.key and not _outdoes(written, each)]
+    return [*better, *others] if better else [written, *others]
+
+
+def _as_it_is(problem: Problem) -> Way | None:
+    """The shot as it is written as a way among others; None where what may change does not let it stay so."""
+    shot, own = problem.shot, problem.shot.capture
+    for number, option in enumerate(problem.options):
+        lens = option.focals or (option.focal.nearest(shot.focal_length),)
+        recorded = [
+            at
+            for at, each in enumerate(option.recordings)
+            if each.rate == own.rate and math.isclose(each.time, own.exposure_time)
+        ]
+        if (
+            recorded
+            and option.name == shot.camera
+            and option.mode.same_as(problem.stretch.view.mode)
+            and min(abs(each - shot.focal_length) for each in lens) < _SAME_LENS
+            and np.isclose(option.stops, shot.f_number, rtol=0.03).any()
+        ):
+            focus = float(problem.stretch.view.focus[problem.stretch.view.middle])
+            place = (number, 0.0, 0.0, float(shot.focal_length), float(shot.f_number), WRITTEN, focus)
+            return Way(*place, recorded[0], 0, 0.0, (), (), 0.0, 0.0, ())
+    return None
 
 
 def _in_file(scene: Scene, setup: Setup, shot: Shot, plan: Plan) -> Plan:

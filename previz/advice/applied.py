@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from previz.advice.choices import Option, Recording, shutter_at
+from previz.advice.demands import as_printed
 from previz.advice.estimate import MIDDLE, RUN, Framings, ways_of
 from previz.advice.problem import Problem, released_from
 from previz.advice.search import Way, key_of
@@ -82,21 +83,23 @@ class Checked:
             return self.view.light.vehicle.total
 
 
-def checked(problem: Problem, way: Way) -> Checked:
-    """Write a way into the scene and look again. Raises PrevizError where that cannot be."""
-    changes = changes_of(problem, way)
+def checked(problem: Problem, way: Way, *, as_it_is: bool = False) -> Checked:
+    """Write a way into the scene and look again; as_it_is: nothing is. Raises PrevizError where that cannot be."""
+    changes = () if as_it_is else changes_of(problem, way)
     scene = rewritten(problem.scene, {change.key: change.value for change in changes})
     if problem.before is not None:
         built = [change for change, _ in problem.variant.changes(problem.before)]
         changes = tuple({change.key: change for change in (*built, *changes)}.values())  # what is found further goes
-    number = problem.scene.shots.index(problem.shot)
-    shot = scene.shots[number]
+    shot = scene.shots[problem.scene.shots.index(problem.shot)]
     alone = scene.model_copy(update={"shots": (shot,)})
     found = predict(alone)
     view = view_of(alone, shot)
     figures = figures_of(problem, view, found)
     values = tuple(figures[demand.figure] for demand in problem.demands)
-    misses = tuple(float(demand.miss(value)) for demand, value in zip(problem.demands, values, strict=True))
+    misses = tuple(
+        0.0 if as_printed(demand, value) else float(demand.miss(value))
+        for demand, value in zip(problem.demands, values, strict=True)
+    )
     stops = tuple(finding for finding in found.findings if finding.verdict is Verdict.STOP)
     noise = max(math.log2(figures["iso"] / noise_limit_on(view.area)), 0.0) if figures["iso"] > 0 else 0.0
     noise += softened(found)

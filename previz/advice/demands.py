@@ -163,6 +163,20 @@ def told(demand: Demand, value: float) -> str:
     return f"{row.value} {row.unit}".strip()
 
 
+def as_printed(demand: Demand, value: float) -> bool:
+    """Whether a value is that of its limit as people read the two: then it meets it, for nobody could tell.
+
+    >>> from previz.scene import Fills
+    >>> fills = Demand(Fills.model_construct(), "wants[0]", "width", "vehicle_width", Range(0.348, 0.4))
+    >>> as_printed(fills, 0.34784), as_printed(fills, 0.3471), as_printed(fills, math.nan)
+    (True, False, False)
+    """
+    if not math.isfinite(value):
+        return False
+    limit = demand.limit(value)
+    return math.isfinite(limit) and told(demand, value) == told(demand, limit)
+
+
 def unit_of(demand: Demand) -> str:
     """SI unit of a demand's figure; "" of one that is a share or so many times something."""
     return "" if demand.figure in _TIMES or demand.figure == "edges" else GLOSSARY[demand.quantity].unit

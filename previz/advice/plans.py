@@ -153,13 +153,17 @@ class Advice:
     Parameters
     ----------
     plans : tuple of Plan
-        The best first; empty where nothing of what may change makes a shot.
+        The best first; where none is better than the shot as it is written, that comes first. Empty where check stops
+        all that can be made of it.
     relaxed : Relaxation or None
         What had to give way so that there is a plan; None where every hard want is met.
     lost : tuple of Lost
         The next best, the nearest to a plan first.
+    nearest : Plan or None
+        Where check stops all that can be made of the shot, what comes nearest to a plan; it is none.
     """
 
     plans: tuple[Plan, ...]
     relaxed: Relaxation | None
     lost: tuple[Lost, ...]
+    nearest: Plan | None = None

@@ -33,7 +33,7 @@ ALIKE = 0.02
 _FOCALS = 6
 
 #: Ways of one camera that are looked at, about, before the search closes in. [-]
-_MOST = 400_000
+_MOST = 1_000_000
 
 #: Where is looked about a way, in steps; and by how much steps shrink where nowhere is better. Two lengths of step at
 #: once, for ways that do alike lie side by side, and the better one beyond them.

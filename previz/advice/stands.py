@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.advice.stretch import Moments, Stretch
-from previz.layout import CameraPose, Solid, hits, target_point
+from previz.layout import CameraPose, Solid, backdrop_plane, hits, target_point
 from previz.predictions import behind_middle, covered_field, inside
 from previz.scene import Focus
 
@@ -201,13 +201,11 @@ class Stands:
     def stuck(self) -> Array:
         """How deep the pupil is in table, piece or vehicle, or behind the backdrop, at worst; 0 in none. (n,) [m]"""
         scene, at = self.stretch.scene, self.eye.reshape(-1, 3)
-        table, backdrop = scene.set.table, scene.set.backdrop
+        table, plane = scene.set.table, backdrop_plane(scene)
         over = (at[:, 0] >= 0) & (at[:, 0] <= table.width) & (at[:, 1] >= 0) & (at[:, 1] <= table.depth)
         deep = np.where(over, -at[:, 2], -1.0)
-        if backdrop is not None:
-            half = (backdrop.width or table.width) / 2
-            hidden = (np.abs(at[:, 0] - table.width / 2) <= half) & (at[:, 2] <= backdrop.height)
-            deep = np.maximum(deep, np.where(hidden, at[:, 1] - backdrop.distance, -1.0))
+        if plane is not None:
+            deep = np.maximum(deep, np.where(plane.hides(at), -plane.before(at), -1.0))
         moment = np.arange(len(at)) % self.eye.shape[1]
         for solid, low, high in self.stretch.solids:
             _deepen(deep, at, solid, ((at >= low) & (at <= high)).all(axis=1))

@@ -16,7 +16,7 @@ from previz.advice.problem import FIELD_SPARE, Problem
 from previz.advice.search import Way, closed_in
 from previz.advice.stands import Stands
 from previz.advice.stretch import stretch_of
-from previz.layout import launch_of
+from previz.layout import back_plane, backdrop_plane, launch_of
 from previz.physics.exposure import nearest_third_stop
 from previz.predictions import Finding, Verdict, view_of
 from previz.scene import PlaceKey, Range, ScreenSpeed, Zoom, rewritten
@@ -181,10 +181,10 @@ def binds_of(problem: Problem, found: Checked) -> Iterator[Bind]:
 def _larger(found: Checked) -> Bind:
     """What it takes so that a picture that sees past the set no longer does: a backdrop that is larger, checked."""
     scene = found.scene
-    backdrop, table = scene.set.backdrop, scene.set.table
-    if backdrop is None:
+    plane = backdrop_plane(scene)
+    if plane is None:
         return Bind(_BEHIND, "a backdrop: there is none")
-    now = np.array([backdrop.width or table.width, backdrop.height])
+    now = np.array([plane.width, plane.height])
     size = _LARGEST * now
     if not _hides(found, size):
         return Bind(_BEHIND, "a larger backdrop alone it would see past the set still: past the table's own edges")
@@ -243,11 +243,8 @@ def _drawn_out(problem: Problem, found: Checked) -> Iterator[_Drawn]:
         return replace(problem, options=tuple(options))
 
     yield _Drawn("The light", "lamps twice as bright", problem.with_slack(replace(slack, light=slack.light * _LIGHT)))
-    table, backdrop = scene.set.table, scene.set.backdrop
-    wide = (backdrop.width or table.width) if backdrop is not None else table.width
-    more = (
-        f"{scene.tape((_FIELD - 1) * wide)} more {'backdrop' if backdrop is not None else 'table'}, and as much higher"
-    )
+    what = "table" if scene.set.backdrop is None else "backdrop"
+    more = f"{scene.tape((_FIELD - 1) * back_plane(scene).width)} more {what}, and as much higher"
     yield _Drawn(_BEHIND, more, problem.with_slack(replace(slack, field=slack.field * _FIELD)))
     nearest = scene.tape(camera.nearest * _NEARER)
     closer = with_option(replace(option, camera=camera.model_copy(update={"nearest": camera.nearest * _NEARER})))

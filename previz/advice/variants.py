@@ -10,8 +10,9 @@ from dataclasses import dataclass
 
 from previz.advice.choices import bounds
 from previz.advice.plans import Row
+from previz.layout import backdrop_plane
 from previz.predictions import Change, ShotView, reframed
-from previz.scene import Ambient, Range, Scene, rewritten
+from previz.scene import Ambient, Bulb, Panel, Range, Scene, Spot, rewritten
 
 #: Where only a yes says so: lamps up to twice as bright, half as far, a backdrop up to half as large again, and bare
 #: lamps. Common practice, no source.
@@ -99,16 +100,28 @@ def _towards(now: float, end: float, share: float) -> float:
 
 
 def _backdrop(scene: Scene, share: float) -> Iterator[tuple[Change, Row]]:
-    backdrop = scene.set.backdrop
-    if backdrop is None:
+    plane = backdrop_plane(scene)
+    if plane is None:
         return
-    sides = {"width": backdrop.width or scene.set.table.width, "height": backdrop.height}
+    sides = {"width": plane.width, "height": plane.height}
     for side, now in sides.items():
         most = bounds(scene, f"backdrop_{side}", now, Range(now, LARGER * now)).most
         if most > now:
             # A centimetre more, so that a tape's rounding takes nothing off.
             text = scene.tape(math.ceil(min(_towards(now, most, share) + 0.005, most) * 100) / 100)
             yield Change(f"set.backdrop.{side}", text), Row(f"backdrop, {side}", text)
+
+
+def _nearer(scene: Scene, light: Panel | Spot, key: str, share: float) -> Iterator[tuple[Change, Row]]:
+    """Towards what it is aimed at."""
+    off = [at - aim for at, aim in zip(light.at, light.aim, strict=True)]
+    far = math.hypot(*off)
+    least = bounds(scene, "lamp_distance", far, Range(NEARER * far, far)).least
+    if least < far:
+        near = _towards(far, least, share)
+        place = [aim + each * near / far for aim, each in zip(light.aim, off, strict=True)]
+        row = Row(f"lamp {light.id}, to what it is aimed at", scene.tape(near))
+        yield Change(f"{key}.at", [scene.tape(each) for each in place]), row
 
 
 def _lamps(scene: Scene, share: float) -> Iterator[tuple[Change, Row]]:
@@ -123,14 +136,8 @@ def _lamps(scene: Scene, share: float) -> Iterator[tuple[Change, Row]]:
             if most > now:
                 text = f"{_towards(now, most, share):.3g} lm"
                 yield Change(f"{key}.output", text), Row(f"lamp {light.id}, output", text)
-        off = [at - aim for at, aim in zip(light.at, light.aim, strict=True)]
-        far = math.hypot(*off)
-        least = bounds(scene, "lamp_distance", far, Range(NEARER * far, far)).least
-        if least < far:
-            near = _towards(far, least, share)
-            place = [aim + each * near / far for aim, each in zip(light.aim, off, strict=True)]
-            row = Row(f"lamp {light.id}, to what it is aimed at", scene.tape(near))
-            yield Change(f"{key}.at", [scene.tape(each) for each in place]), row
+        if not isinstance(light, Bulb):
+            yield from _nearer(scene, light, key, share)
         lost = float(light.diffusion)
         bare = bounds(scene, "lamp_diffusion", lost, Range(0.0, lost)).least
         if bare < lost:

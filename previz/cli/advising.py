@@ -100,9 +100,8 @@ def advise(
         print_json(answer)
     elif target is None and not compare_plans and first.plans:
         name = shlex.quote(str(scene_file)) + (f" --shot {shlex.quote(shots[0].id)}" if shot or len(shots) > 1 else "")
-        # A plan that check stops is not one to go on with.
-        next_ones = ["--compare --draft"] if _stopped(first) else ["--apply 1", "--compare --draft"]
-        say_all([f"previz advise {name} {each}" for each in next_ones])
+        if first.plans[0].changes:
+            say_all([f"previz advise {name} {each}" for each in ("--apply 1", "--compare --draft")])
     if any(map(_falls_short, found.values())) or answer.get("page", {"file": ""})["file"] is None:
         raise typer.Exit(1)
 
@@ -122,12 +121,7 @@ def _draw_plans(
 
 def _falls_short(advice: "Advice") -> bool:
     """Whether no plan works, or none does all that must be."""
-    return not advice.plans or advice.relaxed is not None or _stopped(advice)
-
-
-def _stopped(advice: "Advice") -> bool:
-    """Whether check stops even the best plan."""
-    return any(finding.verdict == "stop" for finding in advice.plans[0].findings)
+    return not advice.plans or advice.relaxed is not None
 
 
 def _plan_of(advice: "Advice", number: int) -> "Plan":
@@ -174,8 +168,8 @@ def _compared_plans(scene: "previz.Scene", shot: "previz.Shot", advice: "Advice"
     from previz.delivery import ways_side_by_side
     from previz.predictions import Difference
 
-    if not advice.plans:
-        raise PrevizError(f"there is no plan for {shot.id} to compare")
+    if not any(plan.changes for plan in advice.plans):
+        raise PrevizError(f"there is no plan for {shot.id} to compare with the shot as it is written")
     ways = [
         (
             f"plan {number}, {plan.shot.camera}",
@@ -191,8 +185,10 @@ def _compared_plans(scene: "previz.Scene", shot: "previz.Shot", advice: "Advice"
 def _advice_data(advice: "Advice") -> dict[str, Any]:
     """Advice for other programs, in SI; what is set and measured also as it is told."""
     named = ("changes", "settings", "marks", "meets", "misses", "findings", "binds")
-    plans = [
-        {**{name: plain(getattr(plan, name)) for name in named}, "shot": plan.shot.model_dump()}
-        for plan in advice.plans
-    ]
-    return {"plans": plans, "relaxed": plain(advice.relaxed), "lost": plain(advice.lost)}
+
+    def data(plan: "Plan") -> dict[str, Any]:
+        return {**{name: plain(getattr(plan, name)) for name in named}, "shot": plan.shot.model_dump()}
+
+    plans = [data(plan) for plan in advice.plans]
+    nearest = data(advice.nearest) if advice.nearest is not None else None
+    return {"plans": plans, "nearest": nearest, "relaxed": plain(advice.relaxed), "lost": plain(advice.lost)}

@@ -140,7 +140,8 @@ def side_by_side(
             with progress("side by side", max(len(take.numbers) for take in takes), say) as advance:
                 films = _films(comparison, stages, takes, reels, advance)
                 above = _from_above(comparison)
-                written = previz.deliver_comparison(folder, comparison, films, moment, purpose, above)
+                counts = [len(take.numbers) for take in takes]
+                written = previz.deliver_comparison(folder, comparison, films, moment, purpose, above, counts)
             for reel in reels:
                 reel.finish()
         return written, previz.deliver_page(folder, limit=limit)

@@ -125,6 +125,18 @@ def _usual_workers(take: Take) -> int:
     return min(cores(), 4) if len(take.numbers) >= 24 else 1
 
 
+def drawer(
+    take: Take, stage: "Stage | None", crew: "Crew", spent: "Spent | None" = None
+) -> "Callable[[range], Iterator[Frame]]":
+    """Draws those of a take's frames that it is asked for; without a stage none is ever missing."""
+
+    def draw(numbers: range) -> "Iterator[Frame]":
+        assert stage is not None  # for something is missing
+        return previz.render_frames(take.scene, stage, take.shot, part_of(take, numbers).look, crew, spent)
+
+    return draw
+
+
 class Film:
     """The frames of a take on their way to delivery, counted aloud.
 

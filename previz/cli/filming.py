@@ -1,6 +1,5 @@
 """`previz render` and `previz still`."""
 
-from collections.abc import Iterator
 from contextlib import ExitStack
 from typing import TYPE_CHECKING, Annotated
 
@@ -10,6 +9,7 @@ import previz
 from previz.cli.drawing import (
     Film,
     crew_for,
+    drawer,
     going_on,
     part_of,
     reel_of,
@@ -49,15 +49,13 @@ from previz.options import (
 )
 from previz.takes import (
     Quality,
-    Take,
     chosen,
     frame_at,
     take_of,
 )
 
 if TYPE_CHECKING:
-    from previz.frames import Frame
-    from previz.stage import Stage
+    pass
 
 
 @app.command(
@@ -128,12 +126,7 @@ def render(
         for number in setups_together(takes):
             take, path, reel = takes[number], paths[number], reels[number]
             stage = stage_of(part_of(take, reel.missing[0])) if reel.missing else None
-
-            def draw(numbers: range, take: Take = take, stage: "Stage | None" = stage) -> "Iterator[Frame]":
-                assert stage is not None  # for something is missing
-                part = part_of(take, numbers)
-                return previz.render_frames(take.scene, stage, take.shot, part.look, crew, spent if profile else None)
-
+            draw = drawer(take, stage, crew, spent if profile else None)
             with spent.on("encode"), Film(reel.frames(draw), take, reel) as film:
                 previz.deliver_clip(path, film, take.shot.playback, take.look.size, take.slate, encoded_for)
             spent.seconds["encode"] -= film.waited

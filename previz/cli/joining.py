@@ -10,7 +10,17 @@ import typer
 
 import previz
 from previz.cli.comparing import page_data
-from previz.cli.drawing import Film, crew_for, on_their_stages, warn_of
+from previz.cli.drawing import (
+    Film,
+    crew_for,
+    drawer,
+    going_on,
+    part_of,
+    reel_of,
+    setups_together,
+    stages_for,
+    warn_of,
+)
 from previz.cli.places import at_its_line, folder_of, tried
 from previz.cli.program import app, examples
 from previz.cli.saying import print_json, print_out, say, say_folded
@@ -19,6 +29,7 @@ from previz.options import (
     AsJson,
     Draft,
     For,
+    Fresh,
     HowFine,
     Out,
     OutsideFiles,
@@ -61,6 +72,7 @@ def cut(
     slate: WithSlate = False,
     sound: SoundFile = None,
     start_timecode: StartTimecode = None,
+    fresh: Fresh = False,
     page_size: PageSize = "25 MB",
     workers: Workers = None,
     outside_files: OutsideFiles = False,
@@ -68,8 +80,9 @@ def cut(
 ) -> None:
     """Join the shots into one clip, in the order that the scene's sequence gives, at the rate at which they play.
 
-    Each shot is filmed without loss and kept; it is filmed again only when something that it shows has changed. With
-    the clip come a cut list (CSV and OpenTimelineIO), a contact sheet, and a page to send.
+    Each shot is filmed without loss and kept; it is filmed again only when something that it shows has changed. Where
+    a run was stopped, the same command goes on from its last whole frame. With the clip come a cut list (CSV and
+    OpenTimelineIO), a contact sheet, and a page to send.
     """
     from previz.continuity import between_shots
     from previz.delivery import CUT_NAME, SHOTS_FOLDER, claimed_file, deliver_cut, length_of, require_wav
@@ -88,13 +101,10 @@ def cut(
         require_wav(heard)
     folder = tried(folder_of(scene_file, out, "cut"))
     warn_of(predictions, [part.take for part in plan.parts.values()], scene_file, ("stop",))
-    with claimed_file(folder / CUT_NAME):
-        kept = {shot: part.kept(folder / SHOTS_FOLDER) for shot, part in plan.parts.items()}
-        films = {shot: film for shot, film in kept.items() if film is not None}
-        fresh = {shot: part for shot, part in plan.parts.items() if shot not in films}
-        if films:
-            say_folded(f"as they were when last filmed: {', '.join(films)}")
-        films |= _filmed(fresh, quality, folder / SHOTS_FOLDER, workers)
+    with claimed_file(folder / CUT_NAME) as home:
+        films = {} if fresh else plan.kept(folder / SHOTS_FOLDER)
+        filmed = _filmed(plan.parts, films, quality, (folder / SHOTS_FOLDER, home), workers, fresh)
+        films |= filmed
         with progress("the cut", plan.events[-1].ends, say) as advance:
             written = deliver_cut(
                 folder, scene, plan.stretches(films, slates=slate), plan.clock, predictions, between,
@@ -102,26 +112,51 @@ def cut(
             )  # fmt: skip
     if written.warning:
         say_folded(f"watch: {written.warning}")
-    _tell_cut(plan, written, [*fresh], length_of(plan.events, plan.rate), as_json, purpose)
+    _tell_cut(plan, written, [*filmed], length_of(plan.events, plan.rate), as_json, purpose)
 
 
-def _filmed(parts: Mapping[str, Part], quality: Quality, folder: Path, workers: int | None) -> "dict[str, KeptShot]":
-    """Film shots and keep them."""
+def _filmed(
+    parts: Mapping[str, Part],
+    films: "Mapping[str, KeptShot]",
+    quality: Quality,
+    folders: tuple[Path, Path],
+    workers: int | None,
+    fresh: bool,
+) -> "dict[str, KeptShot]":
+    """Film the shots of which there is no film, or one that another OpenGL drew than draws now, and keep them.
+
+    folders: of the films, and of what is not finished.
+    """
     from previz.delivery import keep_shot
 
-    films: dict[str, KeptShot] = {}
-    if not parts:
-        return films
-    takes = [part.take for part in parts.values()]
-    with crew_for(takes, workers) as crew:
-        for take, stage in on_their_stages(takes, quality, crew):
-            shot, part = take.shot, parts[take.shot.id]
-            with Film(previz.render_frames(take.scene, stage, shot, take.look, crew), take) as film:
-                films[shot.id] = keep_shot(
-                    folder, part.name, part.digest, film, take.numbers, take.look.size, shot.playback
-                )
-            del stage  # or two are held while the next one is built
-    return films
+    missing = {shot: part for shot, part in parts.items() if shot not in films}
+    if not missing:
+        say_folded(f"as they were when last filmed: {', '.join(films)}")
+        return {}
+    filmed: dict[str, KeptShot] = {}
+    with crew_for([part.take for part in missing.values()], workers) as crew:
+        drawn_by = crew.drawn_by()  # before anything is uploaded there
+        otherwise = [shot for shot, film in films.items() if film.drawn_by != drawn_by]
+        if otherwise:
+            say_folded(f"filmed anew, for another OpenGL drew them: {', '.join(otherwise)}")
+        if same := [shot for shot in films if shot not in otherwise]:
+            say_folded(f"as they were when last filmed: {', '.join(same)}")
+        takes = {shot: part.take for shot, part in parts.items() if shot in missing or shot in otherwise}
+        reels = {shot: reel_of(folders[1], take, "mp4", drawn_by, fresh) for shot, take in takes.items()}
+        with going_on([*takes], [*takes.values()], [*reels.values()]):
+            stage_of = stages_for(quality, crew)
+            for number in setups_together([*takes.values()]):
+                shot, take = [*takes.items()][number]
+                part, reel = parts[shot], reels[shot]
+                stage = stage_of(part_of(take, reel.missing[0])) if reel.missing else None
+                with Film(reel.frames(drawer(take, stage, crew)), take, reel) as film:
+                    filmed[shot] = keep_shot(
+                        folders[0], part.name, part.digest, film, take.numbers, take.look.size, take.shot.playback,
+                        drawn_by,
+                    )  # fmt: skip
+                reel.finish()
+                del stage, film  # or two are held while the next one is built
+    return filmed
 
 
 def _tell_cut(

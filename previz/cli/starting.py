@@ -17,6 +17,7 @@ from previz.errors import PrevizError
 from previz.options import (
     BareUnit,
     BodyName,
+    Drive,
     LikeScene,
     ModelScale,
     NewScene,
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
     short_help="Write a first scene to change: your table, scale and cameras.",
     epilog=examples(
         "previz new my_shot.yaml --start towards --table 140x70cm --scale 1:43 --camera phone",
+        "previz new my_shot.yaml --drive ramp --camera phone --camera pocket",
         "previz new my_quay.yaml --like scenes/quay_lorry.yaml",
     ),
 )
@@ -43,6 +45,7 @@ def new(
     table: TableSize = None,
     scale: ModelScale = None,
     body: BodyName = None,
+    drive: Drive = None,
     camera: OwnCameras = None,
     unit: BareUnit = None,
     like: LikeScene = None,
@@ -56,7 +59,7 @@ def new(
     from previz.scene import schema_text
     from previz.starters import starting_scene
 
-    said = (start, table, scale, body, camera, unit)
+    said = (start, table, scale, body, drive, camera, unit)
     if like is not None and any(each is not None for each in said):
         raise PrevizError("--like copies a scene as it is; take the other options out, or --like")
     if not force:
@@ -85,6 +88,7 @@ def _wish(
     table: str | None,
     scale: str | None,
     body: str | None,
+    drive: str | None,
     cameras: list[str] | None,
     unit: str | None,
 ) -> "Wish":
@@ -106,12 +110,15 @@ def _wish(
     width, depth, tables = table_of(asked(table, "Table, width x depth", "1400x700 mm"), unit or "mm")
     sized = _scale_of(asked(scale, "Scale of your models", "1:50"))
     drives = asked(body, "What drives", "van", VEHICLE_SIZES)
+    if drive is not None or STARTS[begins].rolls:  # elsewhere there is nothing to choose
+        drive = asked(drive, "What moves it", "motor", ("motor", "ramp"))
     texts = cameras or [asked(None, f"Camera ({', '.join(TYPICAL)}, or yours as a scene file has it)", "pocket")]
     read = [camera_text(each) for each in texts]
     twice = {name for name, _, _ in read if [each[0] for each in read].count(name) > 1}
     if twice:
         raise PrevizError(f"--camera: {min(twice)} is given twice; give each camera a name of its own")
-    return Wish(begins, (width, depth), unit or tables, sized, drives, {name: (text, cam) for name, text, cam in read})
+    own = {name: (text, cam) for name, text, cam in read}
+    return Wish(begins, (width, depth), unit or tables, sized, drives, own, ramp=drive == "ramp")
 
 
 def _scale_of(text: str) -> float:

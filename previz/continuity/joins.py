@@ -130,6 +130,10 @@ class End:
         return End(event, view_of(event.scene, shot, self.view.numbers), self.figures)
 
 
+#: Keys of a vehicle by which one knows it again.
+_LOOKS = ("body", "mesh", "up", "front", "length", "colour")
+
+
 @dataclass(frozen=True)
 class Join:
     """Two stretches of the cut that meet.
@@ -159,6 +163,12 @@ class Join:
         """Whether the vehicle goes the same way in both."""
         one, other = self.before.event.scene, self.after.event.scene
         return _way(one.vehicle) == _way(other.vehicle) and one.set.road == other.set.road
+
+    @property
+    def same_vehicle(self) -> bool:
+        """Whether the viewer takes what drives for the same: it looks the same, whichever way it goes and how fast."""
+        one, other = (each.event.scene.vehicle for each in (self.before, self.after))
+        return all(getattr(one, key, None) == getattr(other, key, None) for key in _LOOKS)
 
 
 def rate_near(end: End, wanted: float, limit: float) -> float | None:

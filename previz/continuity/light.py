@@ -44,8 +44,21 @@ def way_of_the_light(join: Join) -> Told | None:
         Verdict.WATCH if turned > TURNED else Verdict.FINE,
         f"In {join.after.name} most of the light comes from {math.degrees(turned):.0f} deg beside where it comes from "
         f"in {join.before.name}.",
-        f"Move the lamps of {join.after.event.shot.id} round the vehicle by {math.degrees(turned):.0f} deg, back to "
-        "where they come from before; of lamps so near, compare where the vehicle stands in both.",
+        _back_to_its_side(join, turned),
+    )
+
+
+def _back_to_its_side(join: Join, turned: float) -> str:
+    """What brings the light back: where no lamp is moved or set otherwise, it is the vehicle that is elsewhere."""
+    before, after = join.before.event, join.after.event
+    if before.scene.lights == after.scene.lights and join.same_run:
+        return (
+            f"The lamps are as they were: film the vehicle in {after.shot.id} where it is in {before.shot.id}, or hang "
+            "the lamps further off, so that their light comes from one side all along its way."
+        )
+    return (
+        f"Move the lamps of {after.shot.id} round the vehicle by {math.degrees(turned):.0f} deg, back to where their "
+        "light comes from before."
     )
 
 

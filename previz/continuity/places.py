@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from previz.continuity.rule import Told
 from previz.errors import ShotFault
-from previz.layout import Solid, entries, solids_of
+from previz.layout import Solid, backdrop_plane, entries, solids_of
 from previz.physics import optics
 from previz.predictions import ShotView, Verdict, view_of
 from previz.scene import Scene, apart_from_place
@@ -197,22 +197,20 @@ def _painted_with(scene: Scene) -> tuple[Any, ...]:
 
 def _painted(view: ShotView, frame: int, rays: Array, first: Array) -> tuple[Array, float]:
     """Where rays meet what is painted on the backdrop; of sky, one colour or much blur nothing is known again."""
-    backdrop, table, pose = view.scene.set.backdrop, view.scene.set.table, view.cameras[frame]
+    backdrop, plane, pose = view.scene.set.backdrop, backdrop_plane(view.scene), view.cameras[frame]
     nowhere, eye = np.full((len(rays), 2), np.nan), pose.position
-    if backdrop is None or backdrop.colour is not None or backdrop.distance <= eye[1]:
+    if backdrop is None or plane is None or backdrop.colour is not None or plane.before(eye) <= 0:
         return nowhere, 0.0
-    depth = float(np.median((backdrop.distance - eye[1]) / np.maximum(rays[:, 1], 1e-3)))
+    depth = float(np.median(plane.before(eye) / np.maximum(plane.towards(rays), 1e-3)))
     blur = optics.circle_of_confusion(view.shot.focal_length, view.shot.f_number, pose.focus_distance, depth)
     if float(blur) > MOST_BLUR_BEHIND * view.area[0]:
         return nowhere, 0.0
     layers = backdrop.painting.layers if backdrop.painting is not None else ()
     top = backdrop.height if backdrop.painting is None else max((layer.height for layer in layers), default=0.0)
-    ahead = np.where(rays[:, 1] > 1e-9, rays[:, 1], np.nan)
-    reach = (backdrop.distance - eye[1]) / ahead
-    x, z = eye[0] + reach * rays[:, 0], eye[2] + reach * rays[:, 2]
-    half = (backdrop.width or table.width) / 2
+    reach = plane.reach(eye, rays, 1e-9)
+    x, z = plane.met(eye, rays)
     with np.errstate(invalid="ignore"):
-        seen = (reach < first) & (np.abs(x - table.width / 2) <= half) & (z >= 0) & (z <= top)
+        seen = (reach < first) & (np.abs(x) <= plane.half) & (z >= 0) & (z <= top)
     places = np.where(seen[:, None], np.stack([x, z], axis=-1), np.nan)
     step = float(np.nanmedian(np.abs(np.diff(x.reshape(_DOWN, _ACROSS), axis=1)))) if np.isfinite(x).any() else 0.0
     return places, step

@@ -9,6 +9,7 @@ import math
 
 from previz.continuity.joins import End, Join, rate_near
 from previz.continuity.rule import Told, apart, nearer_limit, ratio_of, times
+from previz.layout import backdrop_plane
 from previz.predictions import Verdict
 from previz.scene import Shot
 
@@ -31,6 +32,8 @@ def across_the_line(join: Join) -> Told | None:
     """The vehicle drives to one side of the picture, and after the cut to the other."""
     one, other = join.before, join.after
     if not (one.drives and other.drives) or one.nearest_seen is None or other.nearest_seen is None:
+        return None
+    if not join.same_vehicle:
         return None
     before, after = one.bearing(one.nearest_seen), other.bearing(other.nearest_seen)
     was, over = _off_the_line(before), _off_the_line(after)
@@ -78,7 +81,7 @@ def _off_the_line(bearing: float) -> float:
 def jump_cut(join: Join) -> Told | None:
     """Nearly the same look at the vehicle again: neither from elsewhere nor of another size."""
     one, other = join.before, join.after
-    if not (one.seen and other.seen):
+    if not (one.seen and other.seen and join.same_vehicle):
         return None
     angle, ratio = _angle(one, other), _size(one, other)
     jumps = angle < JUMP and 1 / OTHER_SIZE < ratio < OTHER_SIZE
@@ -124,13 +127,13 @@ def moved_round(one: End, other: End) -> Shot | None:
     if not isinstance(shot.at[0], int | float):
         return None
     middle, place = other.view.vehicle_corners[0].mean(axis=0), other.view.cameras[0].position
-    off, backdrop = place - middle, other.event.scene.set.backdrop
+    off, plane = place - middle, backdrop_plane(other.event.scene)
     side = math.copysign(1.0, other.bearing(0))
     for degrees in range(1, 120):
         for turn in (math.radians(degrees), -math.radians(degrees)):
             c, s = math.cos(turn), math.sin(turn)
             x, y = middle[0] + c * off[0] - s * off[1], middle[1] + s * off[0] + c * off[1]
-            if backdrop is not None and y > backdrop.distance:
+            if plane is not None and plane.before([x, y]) < 0:
                 continue
             moved = other.with_shot(shot.model_copy(update={"at": (round(x, 3), round(y, 3), float(place[2]))}))
             stays = math.copysign(1.0, moved.bearing(0)) == side
@@ -142,7 +145,7 @@ def moved_round(one: End, other: End) -> Shot | None:
 def another_size(join: Join) -> Told | None:
     """So much larger or smaller that the eye loses it."""
     one, other = join.before, join.after
-    if not (one.seen and other.seen):
+    if not (one.seen and other.seen and join.same_vehicle):
         return None
     ratio = _size(one, other)
     return Told(

@@ -8,8 +8,19 @@ from typing import Any
 import numpy as np
 
 from previz.errors import ShotFault
-from previz.layout import Solid, camera_at, pieces_of, ramp_of, target_point, vehicle_path
-from previz.scene import Ambient, Scatter, Scene, Shot, Vehicle, apart_from_place, as_set_up, said_otherwise, said_value
+from previz.layout import LIGHT_CARDS, Solid, camera_at, pieces_of, ramp_of, target_point, vehicle_path
+from previz.scene import (
+    Ambient,
+    Bulb,
+    Scatter,
+    Scene,
+    Shot,
+    Vehicle,
+    apart_from_place,
+    as_set_up,
+    said_otherwise,
+    said_value,
+)
 
 #: What differs by less stands where it stood. [m, rad]
 _SAME = 1e-6
@@ -58,7 +69,7 @@ class Move:
     what : str
         What is moved, by its id; of a copy of a piece `id/2`.
     does : str
-        What is done to it, in a word or two: `move`, `take away`, `put`, `change`, `set`, `switch off`.
+        What is done to it, in a word or two: `move`, `take away`, `put`, `change`, `turn`, `set`, `switch off`.
     before, after : Mark or None
         Where it stood and where it stands, where that changes.
     said : str
@@ -137,6 +148,8 @@ def _of_the_set(one: Position, other: Position) -> Iterator[Move]:
             continue
         lies = name in ("ground", "road")
         does = "take away" if becomes is None else "lay" if lies else "put" if was is None else "change"
+        if name == "backdrop" and was is not None and becomes is not None and was.side != becomes.side:
+            does = "turn"
         yield Move(kind, f"the {name}", does, said=_differing(was, becomes, other.scene))
 
 
@@ -172,7 +185,8 @@ def _standing(scene: Scene) -> dict[str, Solid]:
 
 
 def _foot(solid: Solid) -> Mark:
-    return Mark(tuple(solid.at[:2]), solid.turn)
+    """Of a card for light its lower edge, which hangs or is on a stand."""
+    return Mark(tuple(solid.at if solid.kind in LIGHT_CARDS else solid.at[:2]), solid.turn)
 
 
 def _same(one: Mark, other: Mark) -> bool:
@@ -309,7 +323,7 @@ def _of_a_lamp(name: str, was: Any, becomes: Any, scene: Scene) -> Iterator[Move
     if was is None or becomes is None or type(was) is not type(becomes):
         does = "put up" if was is None else "take away" if becomes is None else "change"
         hangs = becomes is not None and not isinstance(becomes, Ambient)
-        said = _lamp_words(becomes, ("ambient", "panel", "spot", "output", "colour"), scene) if becomes else ""
+        said = _lamp_words(becomes, ("ambient", "panel", "spot", "bulb", "output", "colour"), scene) if becomes else ""
         yield Move("lamp" if not isinstance(was or becomes, Ambient) else "lamp_setting", name, does,
                    after=_hangs(becomes) if hangs else None, said=said)  # fmt: skip
         return
@@ -321,7 +335,7 @@ def _of_a_lamp(name: str, was: Any, becomes: Any, scene: Scene) -> Iterator[Move
 
 
 def _hangs(lamp: Any) -> Mark:
-    return Mark(tuple(lamp.at), aim=tuple(lamp.aim))
+    return Mark(tuple(lamp.at), aim=None if isinstance(lamp, Bulb) else tuple(lamp.aim))
 
 
 def _lamp_words(lamp: Any, keys: Sequence[str], scene: Scene) -> str:

@@ -8,9 +8,9 @@ import json
 import logging
 import re
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Literal
 from urllib.parse import unquote
@@ -19,12 +19,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError
-from previz.files.images import MOST_PIXELS, eight_bit, refuse_large
+from previz.files.gltf import Written, corner_colours, prepared
+from previz.files.images import IMAGE_FORMATS, MOST_PIXELS, eight_bit, refuse_large
 from previz.files.reading import MOST_BYTES, bytes_of
 from previz.files.simplified import simplified
 from previz.files.slow import tell
 from previz.files.store import Arrays, kept, key_of
-from previz.mesh import Array, Material, Mesh, merged
+from previz.mesh import Array, Material, Mesh, Picture, Surface, merged
 from previz.physics.colour import srgb_linear
 
 #: Suffix of a mesh file, and which of its axes points up unless the scene says otherwise. glTF 2.0, 3.4: "+Y up".
@@ -45,6 +46,7 @@ FARTHEST = 1e12
 
 _CREASE = np.cos(np.radians(40.0))  # faces that turn by less are one smooth surface, where the file has no normals
 _GREY = (0.4, 0.4, 0.4)
+_NAMES = 24  # of nodes that a message lists
 
 
 def load_model(
@@ -52,6 +54,9 @@ def load_model(
     length: float,
     up: Literal["y", "z"] | None = None,
     colour: tuple[float, float, float] | None = None,
+    *,
+    node: str | None = None,
+    glow: float = 1.0,
 ) -> tuple[Mesh, ...]:
     """A mesh file, standing on z = 0 about the origin, its largest horizontal extent `length`.
 
@@ -65,15 +70,54 @@ def load_model(
         The file's upward axis; None takes y for glTF (its standard) and z for the others.
     colour : (3,) float or None
         Linear reflectance in place of the file's colours and textures; None keeps those.
+    node : str or None
+        The part of a glTF file with that name, and what hangs on it, alone.
+    glow : float
+        Luminance of an emission of 1 in a glTF file. [cd/m2]
 
-    Everything is drawn opaque. A material's colour is linear, as glTF has it; textures and the corner colours of
-    OBJ and PLY are sRGB. Where the file has no normals they are smooth across edges that turn by less than 40 deg.
+    Materials of glTF are read as its specification gives them (`files/gltf.py`); what of it is to be seen through is
+    opaque, or cut out by its texture. Other files are matt, their textures and corner colours sRGB; so is a part of a
+    glTF file that has no material. Where the file has no normals they are smooth across edges that turn by less than
+    40 deg.
 
     Raises
     ------
     PrevizError
         For a file that is missing, a folder, empty, cut short, of another kind, without triangles, with numbers
-        that are not finite, too large, or that refers to anything outside its folder.
+        that are not finite, too large, that refers to anything outside its folder, or has no such node.
+    """
+    return merged(load_parts(path, length, up, colour, node=node, glow=glow).body)
+
+
+@dataclass(frozen=True)
+class Parts:
+    """A mesh file with some of its nodes apart, all in one place and size.
+
+    Parameters
+    ----------
+    body : tuple of Mesh
+        All but those.
+    named : dict of str to tuple of Mesh
+        The nodes that were asked for, each with what hangs on it.
+    """
+
+    body: tuple[Mesh, ...]
+    named: dict[str, tuple[Mesh, ...]] = field(default_factory=dict)
+
+
+def load_parts(
+    path: Path,
+    length: float,
+    up: Literal["y", "z"] | None = None,
+    colour: tuple[float, float, float] | None = None,
+    *,
+    node: str | None = None,
+    glow: float = 1.0,
+    apart: Sequence[str] = (),
+) -> Parts:
+    """A mesh file like `load_model`, with the nodes `apart` of a glTF file by themselves.
+
+    Raises PrevizError as `load_model` does.
     """
     suffix = path.suffix.lower()
     if suffix not in MESH_SUFFIXES:
@@ -83,15 +127,37 @@ def load_model(
         )
     data = bytes_of(path, "a mesh", MOST_BYTES)
     try:
-        meshes = _meshes(data, suffix, path.parent, colour)
-        return merged(_standing(meshes, length, up or MESH_SUFFIXES[suffix]))
+        owners, meshes = _meshes(data, suffix, path.parent, colour, node, glow, apart)
+        standing = _standing(meshes, length, up or MESH_SUFFIXES[suffix])
     except PrevizError as fault:
         raise PrevizError(f"{path}: {fault}") from None
+    sorted_out = {
+        name: merged(mesh for owner, mesh in zip(owners, standing, strict=True) if owner == name)
+        for name in (None, *apart)
+    }
+    return Parts(sorted_out.pop(None), {str(name): each for name, each in sorted_out.items()})
 
 
-def _meshes(data: bytes, suffix: str, folder: Path, colour: tuple[float, float, float] | None) -> list[Mesh]:
-    placed = _read(data, suffix, folder)
-    count = sum(len(part.faces) for _, part in placed)
+def _meshes(
+    data: bytes,
+    suffix: str,
+    folder: Path,
+    colour: tuple[float, float, float] | None,
+    node: str | None,
+    glow: float,
+    apart: Sequence[str],
+) -> tuple[list[str | None], list[Mesh]]:
+    """The file's meshes, and for each which of the nodes `apart` it hangs on."""
+    placed, written = _read(data, suffix, folder, glow)
+    for name in (node, *apart):
+        if name is not None:
+            _refuse_no_node(name, written)
+    found = [(matrix, part, above) for matrix, part, above in placed if len(part.faces) and node in (None, *above)]
+    owners = [next((name for name in reversed(above) if name in apart), None) for _, _, above in found]
+    for name in apart:
+        if name not in owners:
+            raise PrevizError(f"the node {name!r} has no triangles" + (f" below {node!r}" if node else ""))
+    count = sum(len(part.faces) for _, part, _ in found)
     if count == 0:
         raise PrevizError(
             "no triangles found; a mesh needs some: export the surface, not points, lines or an empty scene"
@@ -100,13 +166,29 @@ def _meshes(data: bytes, suffix: str, folder: Path, colour: tuple[float, float, 
         raise PrevizError(
             f"{count} triangles found; at most {MOST_TRIANGLES} are drawn; simplify the mesh and save it again"
         )
-    textures: dict[int, NDArray[np.uint8]] = {}
+    finishing = _Finishing(suffix, written, colour)
     share = min(MOST_DRAWN / count, 1.0)
-    return [_mesh(part, matrix, suffix, colour, textures, share) for matrix, part in placed if len(part.faces)]
+    return owners, [_mesh(part, matrix, finishing, share) for matrix, part, _ in found]
 
 
-def _read(data: bytes, suffix: str, folder: Path) -> list[tuple[Array, Any]]:
-    """The trimesh geometries in the file's bytes, each with the (4, 4) matrix of its place in the file's scene.
+def _refuse_no_node(name: str, written: Written | None) -> None:
+    if written is None:
+        raise PrevizError(f"no nodes found, so there is no {name!r}; only glTF files have parts by name")
+    names = written.names()
+    if names.count(name) > 1:
+        raise PrevizError(f"{names.count(name)} nodes are called {name!r}; give each a name of its own")
+    if name not in names:
+        some = sorted(set(names))
+        listed = ", ".join(repr(each[:60]) for each in some[:_NAMES]) + (" and others" if len(some) > _NAMES else "")
+        raise PrevizError(f"no node is called {name!r}; the file has {listed or 'no nodes with a name'}")
+
+
+#: A geometry with the (4, 4) matrix of its place in the file's scene, and the nodes that it hangs on, outermost first.
+Placed = tuple[Array, Any, tuple[str, ...]]
+
+
+def _read(data: bytes, suffix: str, folder: Path, glow: float) -> tuple[list[Placed], Written | None]:
+    """The trimesh geometries in the file's bytes, and what a glTF file says of their materials.
 
     Everything that trimesh stumbles over becomes one PrevizError.
     """
@@ -116,6 +198,9 @@ def _read(data: bytes, suffix: str, folder: Path) -> list[tuple[Array, Any]]:
         try:
             _refuse_cut_short(data, suffix)
             _refuse_costly(data, suffix)
+            written = None
+            if MESH_SUFFIXES[suffix] == "y":
+                data, written = prepared(data, suffix, glow)
             placed = _geometries(data, suffix, beside)
         except PrevizError:
             raise
@@ -131,17 +216,21 @@ def _read(data: bytes, suffix: str, folder: Path) -> list[tuple[Array, Any]]:
     lost = next((text for text in remarks if any(word in text for word in ("image", "texture", "decode"))), None)
     if lost:
         raise PrevizError(f"a texture or compressed part cannot be read ({lost}); export it with PNG or JPEG textures")
-    return placed
+    return placed, written
 
 
-def _geometries(data: bytes, suffix: str, beside: "_Beside") -> list[tuple[Array, Any]]:
+def _geometries(data: bytes, suffix: str, beside: "_Beside") -> list[Placed]:
     import trimesh
 
     data = _as_utf8(data) if suffix == ".obj" else data
     scene = trimesh.load_scene(io.BytesIO(data), file_type=suffix[1:], resolver=beside, process=False)
-    nodes = [scene.graph[node] for node in scene.graph.nodes_geometry]
-    placed = [(np.asarray(matrix, dtype=float), scene.geometry[name]) for matrix, name in nodes]
-    return [(matrix, part) for matrix, part in placed if isinstance(part, trimesh.Trimesh)]
+    placed = []
+    for node in scene.graph.nodes_geometry:
+        matrix, name = scene.graph[node]
+        above = scene.graph.transforms.shortest_path(scene.graph.base_frame, node)
+        if isinstance(part := scene.geometry[name], trimesh.Trimesh):
+            placed.append((np.asarray(matrix, dtype=float), part, tuple(above[1:])))
+    return placed
 
 
 def _as_utf8(text: bytes) -> bytes:
@@ -249,17 +338,12 @@ def _overheard() -> Iterator[list[str]]:
         logger.setLevel(before[0])
 
 
-def _mesh(
-    part: Any,
-    matrix: Array,
-    suffix: str,
-    colour: tuple[float, float, float] | None,
-    textures: dict[int, NDArray[np.uint8]],
-    share: float,
-) -> Mesh:
+def _mesh(part: Any, matrix: Array, finishing: "_Finishing", share: float) -> Mesh:
     """One trimesh geometry as our mesh, moved to its place in the file's scene, with a share of its triangles."""
     faces = np.asarray(part.faces, dtype=np.int64)
     vertices = np.asarray(part.vertices, dtype=float)
+    if vertices.ndim != 2 or vertices.shape[1] != 3:
+        raise PrevizError("corners that are not places in space found: the file is damaged; export it again")
     if faces.min() < 0 or faces.max() >= len(vertices):
         raise PrevizError("a triangle names a corner that is not there: the file is damaged; export it again")
     if not np.isfinite(vertices[faces]).all() or not np.isfinite(matrix).all():
@@ -269,16 +353,16 @@ def _mesh(
             f"corners or scales beyond {FARTHEST:g} found, too large to reckon with; export the mesh at its real size"
         )
     vertices = np.clip(np.nan_to_num(vertices), -FARTHEST, FARTHEST) @ matrix[:3, :3].T + matrix[:3, 3]
-    colours, uv, image, material = _finish(part, suffix, textures)
-    if colour is not None:
-        colours, uv, image = np.broadcast_to(np.asarray(colour, dtype=float), vertices.shape), None, None
+    finish = finishing.of(part)
+    colours, uv, (image, material, surface) = finish.colours, finish.uv, finish.shared
     if np.linalg.det(matrix[:3, :3]) < 0:
         faces = faces[:, ::-1]
     if share < 1.0:
-        return _cut_down(Mesh(vertices, faces, vertices, colours, material, uv, image), round(share * len(faces)))
+        whole = Mesh(vertices, faces, vertices, colours, material, uv, image, surface)
+        return _cut_down(whole, round(share * len(faces)))
     normals = _file_normals(part, matrix, len(vertices))
     if normals is not None:
-        return Mesh(vertices, faces.copy(), normals, np.array(colours), material, uv, image)
+        return Mesh(vertices, faces.copy(), normals, np.array(colours), material, uv, image, surface)
     corners = faces.ravel()
     # Without normals a corner may need several; give every face its own corners.
     return Mesh(
@@ -289,6 +373,7 @@ def _mesh(
         material,
         None if uv is None else uv[corners],
         image,
+        surface,
     )
 
 
@@ -310,7 +395,7 @@ def _cut_down(mesh: Mesh, count: int) -> Mesh:
         faces=np.arange(len(corners)).reshape(-1, 3),
         normals=_crease_normals(left["vertices"][faces]),
         colours=mesh.colours[left["origin"][corners]],
-        uv=None if mesh.uv is None else left["uv"].reshape(-1, 2),
+        uv=None if mesh.uv is None else left["uv"].reshape(-1, mesh.uv.shape[1]),
     )
 
 
@@ -353,37 +438,109 @@ def _crease_normals(corners: Array) -> Array:
     return np.where(length > 0, summed / np.maximum(length, 1e-300), unit[np.arange(len(points)) // 3])
 
 
-def _finish(
-    part: Any, suffix: str, textures: dict[int, NDArray[np.uint8]]
-) -> tuple[Array, Array | None, NDArray[np.uint8] | None, Material]:
-    """Colours (n, 3), uv, image and material of a trimesh geometry."""
-    count, visual = len(part.vertices), part.visual
-    white = np.ones((count, 3))
-    if visual.kind in ("vertex", "face"):
-        return _corner_colours(part, suffix), None, None, Material()
-    if visual.kind != "texture" or visual.material is None:
-        return white * _GREY, None, None, Material()
-    shade = visual.material
-    picture = getattr(shade, "baseColorTexture", None) or getattr(shade, "image", None)
-    uv = None if visual.uv is None else np.asarray(visual.uv, dtype=float)
-    image = _texture(picture, textures) if picture is not None and uv is not None and len(uv) == count else None
-    colours = white * _factor(shade, image is not None)
-    attributes = getattr(visual, "vertex_attributes", None) or {}
-    if "color" in attributes:
-        colours = colours * _unit_range(np.asarray(attributes["color"]))[:, :3]
-    if image is None or uv is None:
-        return colours, None, None, _material(shade)
-    if not np.isfinite(uv).all():
-        raise PrevizError("texture coordinates that are not finite numbers found; export the mesh again")
-    return colours, np.stack([uv[:, 0], 1.0 - uv[:, 1]], axis=1), image, _material(shade)  # ours run down, theirs up
+@dataclass(frozen=True)
+class _Finish:
+    """Of a geometry: colours (n, 3), uv, and what all that are finished alike share: image, material, surface."""
+
+    colours: Array
+    uv: Array | None
+    shared: tuple[NDArray[np.uint8] | None, Material, Surface | None]
 
 
-def _corner_colours(part: Any, suffix: str) -> Array:
+class _Finishing:
+    """Reads how the geometries of one file are finished, each picture once.
+
+    Parameters
+    ----------
+    suffix : str
+    written : Written or None
+        What a glTF file says.
+    colour : (3,) float or None
+        Takes the place of colours and pictures.
+    """
+
+    def __init__(self, suffix: str, written: Written | None, colour: tuple[float, float, float] | None) -> None:
+        self._suffix, self._written, self._colour = suffix, written, colour
+        self._textures: dict[int, NDArray[np.uint8]] = {}
+        self._matt: dict[int, Surface] = {}
+
+    def of(self, part: Any) -> _Finish:
+        """Of one geometry. Raises PrevizError for what cannot be used."""
+        found = self._by_gltf(part) or self._usual(part)
+        if self._colour is None:
+            return found
+        return replace(found, colours=np.broadcast_to(np.asarray(self._colour, dtype=float), found.colours.shape))
+
+    def _by_gltf(self, part: Any) -> _Finish | None:
+        if self._written is None:
+            return None
+        found = self._written.finish(part, self._pixels, self._colour is not None)
+        if found is None:
+            return None
+        colours = corner_colours(part)
+        colours = np.ones((len(part.vertices), 3)) if colours is None else colours
+        return _Finish(colours * found.colour, found.uv, (found.image, found.material, found.surface))
+
+    def _usual(self, part: Any) -> _Finish:
+        """Of a file in which a material is a colour, perhaps with a texture, or each corner has its own."""
+        count, visual = len(part.vertices), part.visual
+        white, matt = np.ones((count, 3)), (None, Material(), None)
+        if self._written is not None:  # no material at all
+            colours = corner_colours(part)
+            return _Finish(white * _GREY if colours is None else colours, None, matt)
+        if visual.kind in ("vertex", "face"):
+            return _Finish(_corner_colours(part), None, matt)
+        if visual.kind != "texture" or visual.material is None:
+            return _Finish(white * _GREY, None, matt)
+        shade = visual.material
+        picture = getattr(shade, "image", None) or getattr(shade, "baseColorTexture", None)
+        uv = None if visual.uv is None else np.asarray(visual.uv, dtype=float)
+        if picture is None or uv is None or len(uv) != count or self._colour is not None:
+            return _Finish(white * _factor(shade, False), None, (None, _material(shade), None))
+        if not np.isfinite(uv).all():
+            raise PrevizError("texture coordinates that are not finite numbers found; export the mesh again")
+        image = self._matt_image(picture)
+        uv = np.stack([uv[:, 0], 1.0 - uv[:, 1]], axis=1)  # ours run down, theirs up
+        shared = (image, _material(shade), self._matt[id(image)])
+        return _Finish(white * _factor(shade, True), uv, shared)
+
+    def _matt_image(self, picture: Any) -> NDArray[np.uint8]:
+        """A picture whose surface mirrors nothing; it is repeated past its sides (common practice, no source)."""
+        image = self._pixels(picture)
+        if image.shape[2] == 4:
+            image = self._textures[id(picture)] = np.ascontiguousarray(image[..., :3])
+        self._matt.setdefault(id(image), Surface(image=Picture(image), matt=True))
+        return image
+
+    def _pixels(self, picture: Any) -> NDArray[np.uint8]:
+        """The texture's pixels; one array for all meshes that share the picture, so that they merge."""
+        textures = self._textures
+        if id(picture) not in textures:
+            # trimesh opens what Pillow can open; some kinds start other programs once their pixels are asked for.
+            if picture.format not in (None, *IMAGE_FORMATS):
+                raise PrevizError(
+                    f"a texture is {str(picture.format)[:20]}, which is not read; export it with PNG or JPEG textures"
+                )
+            refuse_large(picture.size)
+            texels = picture.size[0] * picture.size[1] + sum(
+                each.shape[0] * each.shape[1] for each in textures.values()
+            )
+            if texels > MOST_TEXELS:
+                raise PrevizError(
+                    f"textures of {texels / 1e6:.0f} megapixels found; at most {MOST_TEXELS / 1e6:.0f} are read for "
+                    "one mesh; make them smaller"
+                )
+            try:
+                textures[id(picture)] = np.ascontiguousarray(eight_bit(picture))
+            except Exception as fault:
+                raise PrevizError(f"a texture is damaged ({fault}); export the mesh again") from None
+        return textures[id(picture)]
+
+
+def _corner_colours(part: Any) -> Array:
+    """Of OBJ and PLY, where they are sRGB (common practice, no source)."""
     codes = np.asarray(part.visual.vertex_colors)
-    shares = _unit_range(codes)[:, :3]
-    if MESH_SUFFIXES[suffix] == "y":  # glTF 2.0, 3.7.2.1: COLOR_0 is linear
-        return shares
-    return srgb_linear(shares)
+    return srgb_linear(_unit_range(codes)[:, :3])
 
 
 def _unit_range(codes: NDArray[Any]) -> Array:
@@ -403,26 +560,7 @@ def _factor(shade: Any, textured: bool) -> Array:
 
 
 def _material(shade: Any) -> Material:
-    roughness = getattr(shade, "roughnessFactor", None)
-    gloss = 0.0 if roughness is None else float(np.clip(1.0 - float(roughness), 0, 1))
-    return Material(gloss=gloss, two_sided=bool(getattr(shade, "doubleSided", None)))
-
-
-def _texture(picture: Any, textures: dict[int, NDArray[np.uint8]]) -> NDArray[np.uint8]:
-    """The texture's pixels; one array for all meshes that share the picture, so that they merge."""
-    if id(picture) not in textures:
-        refuse_large(picture.size)
-        texels = picture.size[0] * picture.size[1] + sum(each.shape[0] * each.shape[1] for each in textures.values())
-        if texels > MOST_TEXELS:
-            raise PrevizError(
-                f"textures of {texels / 1e6:.0f} megapixels found; at most {MOST_TEXELS / 1e6:.0f} are read for one "
-                "mesh; make them smaller"
-            )
-        try:
-            textures[id(picture)] = np.ascontiguousarray(eight_bit(picture)[..., :3])
-        except Exception as fault:
-            raise PrevizError(f"a texture is damaged ({fault}); export the mesh again") from None
-    return textures[id(picture)]
+    return Material(two_sided=bool(getattr(shade, "doubleSided", None)))
 
 
 def _standing(meshes: list[Mesh], length: float, up: Literal["y", "z"]) -> list[Mesh]:

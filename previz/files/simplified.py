@@ -30,7 +30,7 @@ class Simplified:
     faces : (m, 3) int
     origin : (n,) int
         For each corner the old one that it was, to take a colour from.
-    uv : (m, 3, 2) float or None
+    uv : (m, 3, k) float or None
         Texture coordinates of each triangle's corners: at a seam two triangles have other ones at the same corner.
     """
 
@@ -48,7 +48,7 @@ def simplified(vertices: Array, faces: Numbers, uv: Array | None, count: int) ->
     vertices : (n, 3) float
     faces : (m, 3) int
         Counter-clockwise from outside. Corners of one place count as one, whatever their numbers.
-    uv : (n, 2) float or None
+    uv : (n, k) float or None
 
     Source: Garland and Heckbert 1997, Surface simplification using quadric error metrics, doi 10.1145/258734.258849,
     as libigl has it.
@@ -67,7 +67,7 @@ def simplified(vertices: Array, faces: Numbers, uv: Array | None, count: int) ->
 
 
 def _mapped(vertices: Array, uv: Array, old: Numbers, corners: Array) -> Array:
-    """Texture coordinates (m, 3, 2) of triangles with these corners (m, 3, 3): as the old triangles had them there.
+    """Texture coordinates (m, 3, k) of triangles with these corners (m, 3, 3): as the old triangles had them there.
 
     A corner looks a little inwards, for at a seam two triangles differ. A triangle that spans a seam goes on as the old
     one at its middle does, or it would hold the whole width of the picture.
@@ -81,7 +81,7 @@ def _mapped(vertices: Array, uv: Array, old: Numbers, corners: Array) -> Array:
 
 
 def _read_off(vertices: Array, uv: Array, old: Numbers, corners: Array, looks: Array) -> Array:
-    """At corners (m, 3, 3), the coordinates (m, 3, 2) of the old triangle nearest to where each looks, gone on with."""
+    """At corners (m, 3, 3), the coordinates (m, 3, k) of the old triangle nearest to where each looks, gone on with."""
     import igl
 
     points = np.asfortranarray(looks.reshape(-1, 3))
@@ -91,7 +91,7 @@ def _read_off(vertices: Array, uv: Array, old: Numbers, corners: Array, looks: A
     share = np.einsum(
         "nij,nj->ni", np.linalg.pinv(np.swapaxes(ways, 1, 2)), corners.reshape(-1, 3) - vertices[on[:, 0]]
     )
-    return np.asarray(uv[on[:, 0]] + np.einsum("ni,nij->nj", share, steps)).reshape(-1, 3, 2)
+    return np.asarray(uv[on[:, 0]] + np.einsum("ni,nij->nj", share, steps)).reshape(-1, 3, uv.shape[1])
 
 
 def _joined(vertices: Array, faces: Numbers) -> tuple[Numbers, Numbers]:

@@ -28,11 +28,14 @@ class SetLight:
         Over the table. RGB [lx]
     room : (3,) float
         Radiance of what lies beyond the set. RGB [cd/m2]
+    around : tuple of (n,) float32 or None
+        As `LitMesh.around`, of each of `still`; none: of none.
     """
 
     still: tuple[Floats, ...]
     ground: Floats
     room: tuple[float, float, float]
+    around: tuple[Floats | None, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -52,6 +55,8 @@ class Light:
     touched : (x0, x1, y0, y1)
         The part of the ground's grid where shadow or beam change anything, from rear to front and from the right to
         the left border, 0..1.
+    around : (n,) float32 or None
+        As `Station.around`.
     """
 
     body: Floats
@@ -59,6 +64,7 @@ class Light:
     beam: Floats | None
     mirror: Floats
     touched: tuple[float, float, float, float]
+    around: Floats | None = None
 
 
 class PathLight:
@@ -93,7 +99,8 @@ class PathLight:
         if beam is not None:
             beam = np.where(beam < _FAINT * self._typical, np.float32(0), beam)
         mirror = mixed(self._mirrors[first], self._mirrors[second])
-        return Light(mixed(a.body, b.body), shadow, beam, mirror, _touched(shadow, beam))
+        around = None if a.around is None or b.around is None else mixed(a.around, b.around)
+        return Light(mixed(a.body, b.body), shadow, beam, mirror, _touched(shadow, beam), around)
 
 
 def _touched(shadow: Floats, beam: Floats | None) -> tuple[float, float, float, float]:

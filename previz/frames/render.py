@@ -55,7 +55,12 @@ def _prepared(scene: Scene, stage: "Stage", shot: Shot, look: Look, numbers: ran
     middle, along = moving.middle_station(), moving.station_distances(numbers)
     stations = {station.distance: station for station in stage.stations(sorted({middle, *along}))}
     lighting = Lighting(
-        on_set=SetLight(tuple(lit.irradiance for lit in stage.still), stage.ground.light, stage.room),
+        on_set=SetLight(
+            tuple(lit.irradiance for lit in stage.still),
+            stage.ground.light,
+            stage.room,
+            tuple(lit.around for lit in stage.still),
+        ),
         stations=tuple(stations[distance] for distance in along),
         middle=stations[middle],
         facts=_metered(scene, stage, shot, moving, look, stations[middle]),

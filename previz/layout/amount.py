@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from previz.errors import FileFault
-from previz.layout.modelled import mesh_triangles
+from previz.layout.modelled import ModelFile, mesh_triangles
 from previz.layout.remembered import remembered
 from previz.layout.sizes import Size, extent_of
 from previz.layout.standing import Solid, pieces_of
@@ -28,8 +28,9 @@ _KINDS: Mapping[str, tuple[float, float]] = {
     "container": (1700, 4.2),
     "lamp_post": (660, 1.3),
     "conifer": (2500, 1.4),
-    "broadleaf": (4400, 0.9),
+    "broadleaf": (6400, 0.9),
     "bush": (1700, 1.1),
+    "hedge": (2500, 2.0),
     "stone": (260, 0.3),
     "building": (3000, 4.7),
     "fence": (270, 1.6),
@@ -37,6 +38,8 @@ _KINDS: Mapping[str, tuple[float, float]] = {
     "cone": (330, 4.4),
     "wall": (700, 1.6),
     "card": (2, 1.5),
+    "bounce": (24, 4.1),
+    "flag": (24, 4.1),
 }
 _SMALL_STONE = 0.009  # has a quarter as many [m]
 _A_WINDOW, _A_FLOOR = 235, 60  # of a building, more
@@ -48,9 +51,9 @@ _SCATTERED: Mapping[str, tuple[float, float]] = {
     "stones": (260, 260),
     "cones": (332, 332),
     "conifers": (1834, 490),
-    "broadleaves": (3770, 1476),
-    "bushes": (1528, 716),
-    "tufts": (81, 21),
+    "broadleaves": (6200, 2150),
+    "bushes": (1180, 580),
+    "tufts": (190, 36),
     "logs": (612, 612),
 }
 _FEW, _MANY = 150 / 0.8, 150 / 0.15
@@ -92,7 +95,7 @@ def _of_a_piece(scene: Scene, solid: Solid) -> float:
     piece: Any = scene.dressing[solid.entry]
     size = extent_of(solid.bands)
     if isinstance(piece, MeshPiece):
-        return mesh_triangles(scene.folder / piece.mesh, piece.up) + 2 * _faces(size) / _CUT_OF_FILES**2
+        return mesh_triangles(ModelFile.of(scene, piece)) + 2 * _faces(size) / _CUT_OF_FILES**2
     return triangles_about(piece, scene.scale, size)
 
 

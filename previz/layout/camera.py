@@ -41,6 +41,16 @@ class CameraPose:
         return np.asarray(self.position - self.focus_distance * self.world_from_camera[:, 2])
 
 
+def stays_put(shot: Shot) -> bool:
+    """Whether its camera is the same at all times: it neither moves nor follows, and its focus is set once."""
+    focused = isinstance(shot.focus, Focus) and (shot.focus.target is None or _stays(shot.focus.target))
+    return isinstance(shot.at[0], int | float) and isinstance(shot.aim, Target) and _stays(shot.aim) and focused
+
+
+def _stays(target: Target) -> bool:
+    return not target.vehicle or target.moment is not None
+
+
 def camera_at(scene: Scene, shot: Shot, time: float) -> CameraPose:
     """The shot's camera at a time on set. [s]
 

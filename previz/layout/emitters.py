@@ -162,12 +162,15 @@ class BulbEmitter:
         All round, or on the beam's axis. RGB [cd].
     beam : (3,) float or None
         Unit axis.
+    lights_all : bool
+        Whether it is there to light the set, and no part of it: then the vehicle's shadow in its light may be long.
     """
 
     centre: RGB
     radius: float
     intensity: RGB
     beam: RGB | None = None
+    lights_all: bool = False
 
 
 @dataclass(frozen=True)
@@ -191,7 +194,9 @@ def emitters_of(scene: written.Scene) -> tuple[Emitter, ...]:
         if isinstance(light, written.Panel):
             studio.append(_panel(light))
         elif isinstance(light, written.Spot):
-            studio.append(_spot(light) if light.diffuser is None else _through_diffuser(light, light.diffuser))
+            studio.append(fixture_of(light) if light.diffuser is None else _through_diffuser(light, light.diffuser))
+        elif isinstance(light, written.Bulb):
+            studio.append(_bulb(light))
         else:
             studio.append(Ambient(_scaled(light_rgb(light.colour), light.ambient / math.pi)))
     return (*studio, *(bulb_of(lamp) for _, lamp in post_lamps(scene)))
@@ -246,10 +251,23 @@ def _through_diffuser(light: written.Spot, diffuser: written.Diffuser) -> AreaEm
     return _bright(frame, light_rgb(light.colour) * on_it / math.pi * 2.0**-diffuser.loss)
 
 
-def _spot(light: written.Spot) -> SpotEmitter:
+def fixture_of(light: written.Spot) -> SpotEmitter:
+    """A spot itself, whatever hangs in front of it."""
     axis = _unit(np.subtract(light.aim, light.at))
     on_axis = axis_intensity(light)
     return SpotEmitter(light.at, _triple(axis), light.size, light.spot, _scaled(light_rgb(light.colour), on_axis))
+
+
+def _bulb(light: written.Bulb) -> BulbEmitter:
+    """A bare bulb: I = flux / 4 pi, or what was measured of it at a distance, E d^2."""
+    output: written.Output = light.output
+    if output.flux is not None:
+        intensity = output.flux / (4 * math.pi)
+    else:
+        assert output.axis_illuminance is not None and output.axis_distance is not None  # one of the two ways
+        intensity = output.axis_illuminance * output.axis_distance**2
+    rgb = _scaled(light_rgb(light.colour), intensity * 2.0**-light.diffusion)
+    return BulbEmitter(light.at, light.bulb / 2, rgb, lights_all=True)
 
 
 def _rectangle(centre: Array, normal: Array, width: float, height: float, radiance: Array) -> AreaEmitter:

@@ -6,9 +6,10 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from previz.layout.backdrop import back_plane
 from previz.layout.motion import road_curve, vehicle_path
 from previz.layout.ramp import ramp_width
-from previz.layout.remembered import remembered
+from previz.layout.remembered import remembered_of
 from previz.physics.noise import Canvas, noise
 from previz.physics.paths import along_curve
 from previz.physics.smooth import smoothstep
@@ -64,22 +65,31 @@ def _cell(lines: Array, places: Array) -> tuple[NDArray[np.intp], Array]:
     return cell, np.clip((places - lines[cell]) / (lines[cell + 1] - lines[cell]), 0, 1)
 
 
-@remembered
+@remembered_of("scale", "set", "vehicle", "folder")
 def ground_heights(scene: Scene) -> Heights:
     """The grid of the ground and its heights: cheap, for those who need no picture."""
-    table, ground, backdrop = scene.set.table, scene.set.ground, scene.set.backdrop
+    x, y, tucked, points = _grid(scene)
+    shape = len(y), len(x)
+    z = _banks(scene, points, tucked).reshape(shape) if scene.set.ground.relief else np.zeros(shape)
+    under = back_plane(scene).off(points).reshape(shape) - tucked  # the cove
+    return Heights(x, y, np.where(under > 1e-9, -_TUCK * np.minimum(under / _DIVE, 1), z))
+
+
+def _grid(scene: Scene) -> tuple[Array, Array, float, Array]:
+    """Lines of the grid along x and y, how far from the edge opposite a cove begins, and the points (n, 2)."""
+    table, ground, backdrop, plane = scene.set.table, scene.set.ground, scene.set.backdrop, back_plane(scene)
     step = _RELIEF if ground.relief else _FLAT
     step = max(step, float(np.sqrt(table.width * table.depth / _MOST_HEIGHTS)))
-    tucked = table.depth
+    tucked = plane.long
     if backdrop is not None and backdrop.join.cove > 0:
-        tucked = float(np.clip(backdrop.distance - backdrop.join.cove, 0.0, table.depth))
+        tucked = float(np.clip(backdrop.distance - backdrop.join.cove, 0.0, plane.long))
     # A grid line lies where the cove begins, so that the ground is level up to there and dives only behind it.
-    x = _lines([0.0, table.width], step, block_of(scene))
-    y = _lines([0.0, tucked, min(tucked + _DIVE, table.depth), table.depth], step, block_of(scene))
+    off = _lines([0.0, tucked, min(tucked + _DIVE, plane.long), plane.long], step, block_of(scene))
+    lines = [_lines([0.0, size], step, block_of(scene)) for size in (table.width, table.depth)]
+    lines[plane.axis] = off if plane.sign > 0 else plane.long - off[::-1]
+    x, y = lines
     grid_x, grid_y = np.meshgrid(x, y)
-    points = np.stack([grid_x.ravel(), grid_y.ravel()], axis=1)
-    z = _banks(scene, points, tucked).reshape(grid_x.shape) if ground.relief else np.zeros_like(grid_x)
-    return Heights(x, y, np.where(grid_y > tucked + 1e-9, -_TUCK * np.minimum((grid_y - tucked) / _DIVE, 1), z))
+    return x, y, tucked, np.stack([grid_x.ravel(), grid_y.ravel()], axis=1)
 
 
 def block_of(scene: Scene) -> int:
@@ -99,7 +109,7 @@ def _lines(stops: list[float], step: float, block: int) -> Array:
 def _banks(scene: Scene, points: Array, tucked: float) -> Array:
     """Smooth banks, 0 where anything drives and before a cove, lower towards the viewer so as not to hide the road."""
     table, relief = scene.set.table, scene.set.ground.relief
-    clear = level_distance(scene, points)
+    clear = _level_distance(scene, points)
     rise = max(2.2 * relief, 0.03)
     rng = np.random.default_rng([scene.set.ground.seed, 1])
     cell = 0.005
@@ -116,17 +126,24 @@ def _banks(scene: Scene, points: Array, tucked: float) -> Array:
     )
     shape = 0.62 + 0.38 * np.tanh(0.9 * lump)  # 0.24..1, so that the highest bank stays within `relief`
     front = 0.30 + 0.70 * smoothstep(points[:, 1] / table.depth, 0.15, 0.75)
-    foot = 1 - smoothstep(points[:, 1], tucked - 0.10, tucked - 0.01) if tucked < table.depth else 1.0
+    plane = back_plane(scene)
+    foot = 1 - smoothstep(plane.off(points), tucked - 0.10, tucked - 0.01) if tucked < plane.long else 1.0
     return np.asarray(relief * shape * front * foot * smoothstep(clear, 0.0, rise), dtype=float)
 
 
-def level_distance(scene: Scene, points: Array) -> Array:
-    """How far points (n, 2) lie outside the road with its verge and the vehicle's way; negative within. [m]"""
-    clear = np.full(len(points), np.inf)
-    road = scene.set.road
-    if road is not None:
-        half = road.lane * road.lanes / 2 + (SHOULDER + _VERGE) / scene.scale
-        clear = along_curve(road_curve(scene), points).away - half
+@remembered_of("scale", "set")
+def _off_the_road(scene: Scene) -> Array:
+    """How far the grid's points (n,) lie outside the road with its verge; negative within, inf without a road. [m]"""
+    points, road = _grid(scene)[-1], scene.set.road
+    if road is None:
+        return np.full(len(points), np.inf)
+    half = road.lane * road.lanes / 2 + (SHOULDER + _VERGE) / scene.scale
+    return np.asarray(along_curve(road_curve(scene), points).away - half)
+
+
+def _level_distance(scene: Scene, points: Array) -> Array:
+    """How far the grid's points (n, 2) lie outside road and verge and the vehicle's way; negative within. [m]"""
+    clear = _off_the_road(scene)
     if scene.vehicle is None:
         return clear
     # A vehicle is about a third as wide as long; it comes from beyond the start of its path and leaves past its end.

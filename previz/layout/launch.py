@@ -24,7 +24,11 @@ def profile_of(ramp: Ramp) -> Profile:
 def chassis_of(scene: Scene) -> Chassis:
     """What the ramp's foot meets of the vehicle."""
     assert scene.vehicle is not None  # asked of sets with a vehicle only
-    body, length = scene.vehicle.body, scene.vehicle_length
+    return chassis(scene.vehicle.body, scene.vehicle_length)
+
+
+def chassis(body: str | None, length: float) -> Chassis:
+    """The same of a body by its name, so long on the table [m]; None of a vehicle from a mesh file."""
     if body is None:
         return Chassis(_ANY_WHEELBASE, _ANY_RADIUS * length)
     full_size = VEHICLE_SIZES[body][0]

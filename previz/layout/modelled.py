@@ -1,5 +1,6 @@
 """How big a maker's own mesh is: read from its file once, and kept by the file's content."""
 
+from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 from typing import Literal
@@ -8,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError
-from previz.files import Arrays, kept_with_files, key_of, load_model
+from previz.files import Arrays, kept_with_files, key_of, load_parts
+from previz.layout.axles import Axle, axle_of
 from previz.layout.sizes import CARD_THICKNESS, Band
 from previz.mesh import Mesh
 from previz.physics.overlap import hull, thickened
@@ -18,8 +20,38 @@ Array = NDArray[np.float64]
 
 Up = Literal["y", "z"] | None
 
-#: Of mesh files by their path and upward axis.
-Measured = dict[tuple[str, Up], Arrays]
+
+@dataclass(frozen=True)
+class ModelFile:
+    """A mesh file, or a node of it.
+
+    Parameters
+    ----------
+    path : Path
+        As `files.load_model` reads it.
+    up : "y", "z" or None
+        The file's upward axis, or that usual for its kind.
+    node : str or None
+        Of a glTF file this node alone.
+    wheels : tuple of str
+        Nodes that are a wheel each.
+    """
+
+    path: Path
+    up: Up = None
+    node: str | None = None
+    wheels: tuple[str, ...] = ()
+
+    @classmethod
+    def of(cls, scene: Scene, thing: Vehicle | MeshPiece) -> "ModelFile":
+        """Of a thing that has one."""
+        assert thing.mesh is not None
+        wheels = thing.wheels if isinstance(thing, Vehicle) else ()
+        return cls(scene.folder / thing.mesh, thing.up, thing.node, wheels)
+
+
+#: What is known of mesh files.
+Measured = dict[ModelFile, Arrays]
 
 _TOLD: Measured = {}  # by whoever sent a scene here
 
@@ -30,60 +62,79 @@ BANDS = 8
 HIGHEST = 5.0
 
 
-def mesh_bands(path: Path, length: float, up: Up, quarter_turns: int = 0) -> tuple[Band, ...]:
+def mesh_bands(model: ModelFile, length: float, quarter_turns: int = 0) -> tuple[Band, ...]:
     """The convex outlines of a mesh file's bands, brought to a length; a sheet counts as thick as card. [m]
 
     Parameters
     ----------
-    path : Path
-        A mesh file, as `files.load_model` reads it.
+    model : ModelFile
     length : float
         Its largest horizontal extent on the table. [m]
-    up : "y", "z" or None
-        The file's upward axis, or that usual for its kind.
     quarter_turns : int
         Turned counter-clockwise by so many, to bring its front to +x.
 
     Raises PrevizError for a file that cannot be used.
     """
 
-    kept = _measured(path, up)
-    turn = np.linalg.matrix_power(np.array([[0.0, -1.0], [1.0, 0.0]]), quarter_turns)
-    rows = [length * kept[name] for name in sorted(set(kept) - {"triangles"}, key=int)]
+    kept = _measured(model)
+    turn = _turned(quarter_turns)[:2, :2]
+    rows = [length * kept[name] for name in sorted((name for name in kept if name.isdigit()), key=int)]
     highest = float(rows[-1][0, 1])
     if highest > HIGHEST:
         raise PrevizError(
-            f"{path}: brought to its length it is {highest:.3g} m high; at most {HIGHEST:g} m is built: check up and "
-            "length"
+            f"{model.path}: brought to its length it is {highest:.3g} m high; at most {HIGHEST:g} m is built: check up "
+            "and length"
         )
     return tuple(
         Band(float(each[0, 0]), float(each[0, 1]), thickened(each[1:] @ turn.T, CARD_THICKNESS)) for each in rows
     )
 
 
-def mesh_triangles(path: Path, up: Up) -> int:
+def mesh_triangles(model: ModelFile) -> int:
     """How many triangles a mesh file has. Raises PrevizError for a file that cannot be used."""
-    return int(_measured(path, up)["triangles"][0])
+    return int(_measured(model)["triangles"][0])
 
 
-def _measured(path: Path, up: Up) -> Arrays:
-    """Bands of a mesh brought to a length of 1, each its low, high and outline, and how many triangles it has."""
+def mesh_axles(model: ModelFile, length: float, quarter_turns: int = 0) -> tuple[Axle, ...]:
+    """What each of its wheels turns about, like `mesh_bands`. Raises PrevizError for a node that is no wheel."""
+    kept, turn = _measured(model), _turned(quarter_turns)
+    found = [kept[f"axle.{k}"] for k in range(len(model.wheels))]
+    return tuple(Axle(turn @ each[0] * length, turn @ each[1], float(each[2, 0]) * length) for each in found)
+
+
+def _turned(quarter_turns: int) -> Array:
+    return np.linalg.matrix_power(np.array([[0.0, -1.0, 0.0], [1.0, 0.0, 0.0], [0.0, 0.0, 1.0]]), quarter_turns)
+
+
+def _measured(model: ModelFile) -> Arrays:
+    """Bands of a mesh brought to a length of 1, each its low, high and outline; its axles, and how many triangles."""
 
     def compute() -> Arrays:
-        meshes = load_model(path, 1.0, up)
+        parts = load_parts(model.path, 1.0, model.up, node=model.node, apart=model.wheels)
+        meshes = (*parts.body, *(mesh for each in parts.named.values() for mesh in each))
         found = outlines_of(meshes, BANDS)
         bands = {f"{k}": np.vstack([[low, high], outline]) for k, (low, high, outline) in enumerate(found)}
-        return {**bands, "triangles": np.array([sum(len(mesh.faces) for mesh in meshes)])}
+        try:
+            axles = [axle_of(parts.named[name], name) for name in model.wheels]
+        except PrevizError as fault:
+            raise PrevizError(f"{model.path}: {fault}") from None
+        turning = {
+            f"axle.{k}": np.stack([axle.centre, axle.way, np.full(3, axle.radius)]) for k, axle in enumerate(axles)
+        }
+        return {**bands, **turning, "triangles": np.array([sum(len(mesh.faces) for mesh in meshes)])}
 
-    told = _TOLD.get((str(path), up))
-    return kept_with_files(key_of("bands", 3, str(path.resolve()), up), compute) if told is None else told
+    told = _TOLD.get(model)
+    if told is not None:
+        return told
+    key = key_of("bands", 4, str(model.path.resolve()), model.up, model.node, list(model.wheels))
+    return kept_with_files(key, compute)
 
 
 def measured_meshes(scene: Scene) -> Measured:
     """What the layout knows of the mesh files that a scene names, for a place where they are not."""
-    named = [(each.mesh, each.up) for each in (scene.vehicle, *scene.dressing) if isinstance(each, Vehicle | MeshPiece)]
-    paths = [(scene.folder / mesh, up) for mesh, up in named if mesh is not None]
-    return {(str(path), up): _measured(path, up) for path, up in paths}
+    named = [each for each in (scene.vehicle, *scene.dressing) if isinstance(each, Vehicle | MeshPiece)]
+    models = [ModelFile.of(scene, each) for each in named if each.mesh is not None]
+    return {model: _measured(model) for model in models}
 
 
 def take_as_measured(measured: Measured) -> None:

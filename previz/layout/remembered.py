@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from functools import lru_cache, wraps
+from operator import attrgetter
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -19,9 +20,9 @@ _ON_THE_SET = tuple(name for name in Scene.model_fields if name not in _NOT_ON_T
 class _Same:
     """A scene that is equal to one of the very same parts: comparing key by key would cost more than is remembered."""
 
-    def __init__(self, scene: Scene) -> None:
+    def __init__(self, scene: Scene, parts: Callable[[Scene], tuple[Any, ...]]) -> None:
         self.scene = scene
-        self.parts = tuple(id(getattr(scene, name, None)) for name in _ON_THE_SET)
+        self.parts = tuple(map(id, parts(scene)))
 
     def __hash__(self) -> int:
         return hash(self.parts)
@@ -35,6 +36,16 @@ def remembered(answer: Callable[[Scene], T]) -> Callable[[Scene], T]:
 
     It must not ask for the scene's shots or cameras. Files that it reads count as read by each who asks.
     """
+    return _remembered(answer, _ON_THE_SET)
+
+
+def remembered_of(*names: str) -> Callable[[Callable[[Scene], T]], Callable[[Scene], T]]:
+    """The same of an answer that asks for nothing but those parts of a scene: it holds however the set is lit, say."""
+    return lambda answer: _remembered(answer, names)
+
+
+def _remembered(answer: Callable[[Scene], T], names: tuple[str, ...]) -> Callable[[Scene], T]:
+    parts = attrgetter(*names)  # several thousand times a check
 
     @lru_cache(maxsize=16)
     def kept(same: Any) -> tuple[T, dict[Path, str]]:
@@ -43,7 +54,7 @@ def remembered(answer: Callable[[Scene], T]) -> Callable[[Scene], T]:
 
     @wraps(answer)
     def find(scene: Scene) -> T:
-        found, read = kept(_Same(scene))
+        found, read = kept(_Same(scene, parts))
         if read:
             note(read)
         return found

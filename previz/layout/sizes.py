@@ -17,13 +17,18 @@ from previz.scene import (
     CONTAINER_SIZE,
     FENCE_HEIGHTS,
     FLOOR_HEIGHT,
+    HEDGE_THICKNESS,
     LAMP_ARM,
     PIECE_HEIGHTS,
     WALL_THICKNESS,
+    BounceCard,
+    Broadleaf,
     Building,
     Card,
     Container,
     Fence,
+    FlagCard,
+    Hedge,
     LampPost,
     Sign,
     Standing,
@@ -35,10 +40,12 @@ Array = NDArray[np.float64]
 Size = tuple[float, float, float]
 
 # Proportions of the models. All typical or common practice, no source.
-CONIFER_SPREAD, BROADLEAF_SPREAD, BUSH_SPREAD, CONE_SPREAD = 0.46, 0.82, 1.25, 0.53  # width over height
+CONIFER_SPREAD, BUSH_SPREAD, CONE_SPREAD = 0.46, 1.25, 0.53  # width over height
+BROADLEAF_SPREADS = {"foam": 0.82, "fibre": 0.72, "brush": 0.34}  # the same, by how the tree is made
 STONE_SHAPE = (1.0, 0.82, 0.66)  # length, depth, height over its size
 ROOF_PITCH = 0.62  # of a gable: rise over half the span
 CARD_THICKNESS = 0.001  # [m] on the table: what a cut-out takes up on a plan; its model has none
+BOARD = 0.005  # [m] on the table: foam board, of bounce cards and flags
 FENCE_DEPTHS = {"rails": 0.19 / 1.2, "pickets": 0.15 / 1.2, "guard_rail": 0.33 / 0.8}  # over the height
 
 #: Of a lamp post PIECE_HEIGHTS high [m]: half its base plate, its lamp back to where the head joins the arm, its lamp
@@ -54,6 +61,10 @@ SIGN_DEPTH = 0.13
 #: height. Common practice, no source.
 PLANTS = ("conifer", "broadleaf", "bush")
 _INNER, _TRUNK = 1 / 3, 0.1
+
+
+#: A card that leans is told in slices so deep [m], so many at most.
+_SLICE, _MOST_SLICES = 0.02, 24
 
 
 @dataclass(frozen=True)
@@ -169,18 +180,37 @@ def _conifer(spec: Any, scale: float) -> tuple[Band, ...]:
     return (_block(0.05 * height, 0.05 * height, 0.0, 0.08 * height), *crown)
 
 
-def _broadleaf(spec: Any, scale: float) -> tuple[Band, ...]:
+#: Of a broadleaf tree by its style: from where to where its crown reaches over its height, how wide over its spread.
+_CROWNS = {
+    "foam": ((0.33, 0.45, 0.75), (0.45, 0.82, 1.0), (0.82, 1.0, 0.65)),
+    "fibre": ((0.33, 0.45, 0.75), (0.45, 0.82, 1.0), (0.82, 1.0, 0.65)),
+    "brush": ((0.1, 0.2, 0.65), (0.2, 0.5, 1.0), (0.5, 0.75, 0.8), (0.75, 1.0, 0.45)),
+}
+
+
+def _broadleaf(spec: Broadleaf, scale: float) -> tuple[Band, ...]:
     height = _height(spec, scale)
+    wide = BROADLEAF_SPREADS[spec.style] * height
     crown = [
-        Band(low * height, high * height, ellipse(*(2 * [share * BROADLEAF_SPREAD * height])))
-        for low, high, share in ((0.28, 0.45, 0.7), (0.45, 0.8, 1.0), (0.8, 1.0, 0.6))
+        Band(low * height, high * height, ellipse(share * wide, share * wide))
+        for low, high, share in _CROWNS[spec.style]
     ]
-    return (_block(_TRUNK * height, _TRUNK * height, 0.0, 0.28 * height), *crown)
+    return (_block(_TRUNK * height, _TRUNK * height, 0.0, crown[0].low), *crown)
 
 
 def _bush(spec: Any, scale: float) -> tuple[Band, ...]:
     height = _height(spec, scale)
     return (Band(0.0, height, ellipse(BUSH_SPREAD * height, BUSH_SPREAD * height)),)
+
+
+def hedge_size(spec: Hedge, scale: float) -> Size:
+    """Length, thickness and height. [m]"""
+    return float(spec.length), _given(spec.thickness, HEDGE_THICKNESS, scale), _height(spec, scale)
+
+
+def _hedge(spec: Hedge, scale: float) -> tuple[Band, ...]:
+    length, thick, height = hedge_size(spec, scale)
+    return (_block(length, thick, 0.0, height),)
 
 
 def _stone(spec: Stone, scale: float) -> tuple[Band, ...]:
@@ -249,6 +279,36 @@ def _card(spec: Card, scale: float) -> tuple[Band, ...]:
     return (_block(spec.width, CARD_THICKNESS, 0.0, spec.height),)
 
 
+def card_frame(spec: BounceCard | FlagCard) -> Array:
+    """Of a bounce card or flag in its own frame: right along its face, up along its face, out of it; rows, unit. (3, 3)
+
+    >>> from previz.scene import FlagCard
+    >>> flat = FlagCard(id="f", piece="flag", at=["1 m", "1 m"], width="300 mm", height="200 mm", tilt="90 deg")
+    >>> (card_frame(flat)[2].round(6) + 0.0).tolist()
+    [0.0, 0.0, 1.0]
+    """
+    c, s = float(np.cos(spec.tilt)), float(np.sin(spec.tilt))
+    return np.array([[1.0, 0.0, 0.0], [0.0, s, c], [0.0, -c, s]])
+
+
+def card_foot(spec: BounceCard | FlagCard) -> Array:
+    """The middle of the lower edge of its face: so high that no edge of the board lies lower. (3,) [m]"""
+    return np.array([0.0, 0.0, BOARD * max(float(np.sin(spec.tilt)), 0.0)])
+
+
+def _light_card(spec: BounceCard | FlagCard, scale: float) -> tuple[Band, ...]:
+    """In slices from edge to edge, for it may lean."""
+    _, up, out = card_frame(spec)
+    slices = min(max(int(np.ceil(abs(spec.height * up[1]) / _SLICE)), 1), _MOST_SLICES)
+    ends = card_foot(spec) + np.linspace(0, spec.height, slices + 1)[:, None] * up
+    around = np.stack([ends[:-1], ends[1:], ends[:-1] - BOARD * out, ends[1:] - BOARD * out])
+    low, high = around.min(axis=0), around.max(axis=0)
+    return tuple(
+        Band(float(a[2]), float(b[2]), rectangle(-spec.width / 2, spec.width / 2, float(a[1]), float(b[1])))
+        for a, b in zip(low, high, strict=True)
+    )
+
+
 #: The bands of every kind of piece, by the word after `piece:`.
 BANDS: dict[str, Callable[[Any, float], tuple[Band, ...]]] = {
     "container": _container,
@@ -256,6 +316,7 @@ BANDS: dict[str, Callable[[Any, float], tuple[Band, ...]]] = {
     "conifer": _conifer,
     "broadleaf": _broadleaf,
     "bush": _bush,
+    "hedge": _hedge,
     "stone": _stone,
     "building": _building,
     "fence": _fence,
@@ -263,4 +324,6 @@ BANDS: dict[str, Callable[[Any, float], tuple[Band, ...]]] = {
     "cone": _cone,
     "wall": _wall,
     "card": _card,
+    "bounce": _light_card,
+    "flag": _light_card,
 }

@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 from previz.errors import FileFault, PrevizError
 from previz.layout.ground import ground_heights
-from previz.layout.modelled import mesh_bands
+from previz.layout.modelled import ModelFile, mesh_bands
 from previz.layout.motion import VehiclePose, road_curve
 from previz.layout.ramp import ramp_of
-from previz.layout.remembered import remembered
+from previz.layout.remembered import remembered, remembered_of
 from previz.layout.sizes import PLANTS, Band, Size, extent_of, piece_bands, rectangle, solid_bands
 from previz.layout.vehicle import vehicle_bands
 from previz.physics.overlap import distance_to_prism, hull, prism_entries, prism_hits
@@ -25,8 +25,9 @@ Array = NDArray[np.float64]
 #: Pieces one sees through or past: they hide nothing worth a finding, and hardly shade.
 SEE_THROUGH = ("fence", "lamp_post", "sign", "cone")
 
-#: Walls and fences: they may meet, and run on over the table's edge as the road does.
-RUNS = ("wall", "fence")
+#: Walls, hedges and fences: they may meet, and run on over the table's edge as the road does.
+RUNS = ("wall", "hedge", "fence")
+THIN_RUNS = ("wall", "fence")  # of those, what may end inside another thing
 
 #: What overlaps by less only touches. [m]
 TOUCH = 0.0005
@@ -182,7 +183,7 @@ def ramp_solids(scene: Scene) -> tuple[Solid, ...]:
     return tuple(found)
 
 
-@remembered
+@remembered_of("scale", "set", "dressing", "vehicle", "folder")
 def pieces_of(scene: Scene) -> tuple[Solid, ...]:
     """Every copy of every piece, in the order of the scene; scattered things are kept clear of them by the stage."""
     found = []
@@ -200,7 +201,7 @@ def pieces_of(scene: Scene) -> tuple[Solid, ...]:
 
 def _of_a_file(scene: Scene, number: int, piece: MeshPiece) -> tuple[Band, ...]:
     try:
-        return mesh_bands(scene.folder / piece.mesh, piece.length, piece.up)
+        return mesh_bands(ModelFile.of(scene, piece), piece.length)
     except PrevizError as error:
         raise FileFault(("dressing", number, "mesh"), str(error)) from None
 

@@ -1,8 +1,9 @@
 """What touches what: pieces in each other, over the edge, through the backdrop, on a lane, in the vehicle's way.
 
-Of plants only what is solid counts, for leaves give way, except where the vehicle would brush them. Walls and fences
-may meet, run on over the edge as the road does and end inside a building; cones stand on roads on purpose. What begins
-above the vehicle's roof hangs, and is in nobody's way.
+Of plants only what is solid counts, for leaves give way, except where the vehicle would brush them; a hedge is a
+strip of sponge and gives no way. Walls, hedges and fences may meet and run on over the edge as the road does; walls and
+fences may end inside a building. Cones stand on roads on purpose. What begins above the vehicle's roof hangs, and is in
+nobody's way.
 """
 
 import math
@@ -12,10 +13,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.layout.backdrop import backdrop_plane
+from previz.layout.gear import holds, light_cards
 from previz.layout.motion import road_curve, travel_of, vehicle_on, vehicle_path
 from previz.layout.ramp import ramp_of
 from previz.layout.remembered import remembered
-from previz.layout.standing import RUNS, TOUCH, Solid, pieces_of, ramp_solids
+from previz.layout.standing import RUNS, THIN_RUNS, TOUCH, Solid, pieces_of, ramp_solids
 from previz.layout.vehicle import roof, vehicle_size, width_at, widths_at
 from previz.physics.overlap import box_depths, depth, hull, thickness, way_clear
 from previz.physics.paths import Curve
@@ -70,9 +73,15 @@ def _standing_on(scene: Scene, it: Solid) -> Array:
 
 
 def over_the_edge(scene: Scene) -> Iterator[Touch]:
-    """What reaches over the table's edge; wider than the table, nothing but a smaller piece mends it."""
+    """What reaches over the table's edge; wider than the table, nothing but a smaller piece mends it.
+
+    A card for light that is held from beside the table does not stand on it.
+    """
     size = np.array([scene.set.table.width, scene.set.table.depth])
+    held_up = {card.solid.name for card in light_cards(scene) if holds(scene, card.solid) not in ("edge", "table")}
     for it in grounded(scene):
+        if it.name in held_up:
+            continue
         outline = _standing_on(scene, it)
         low, high = outline.min(axis=0), outline.max(axis=0)
         by = float(max((-low).max(), (high - size).max()))
@@ -83,16 +92,14 @@ def over_the_edge(scene: Scene) -> Iterator[Touch]:
 
 def through_the_backdrop(scene: Scene) -> Iterator[Touch]:
     """What reaches through the backdrop's sheet."""
-    backdrop = scene.set.backdrop
-    if backdrop is None:
+    plane = backdrop_plane(scene)
+    if plane is None:
         return
-    half = (backdrop.width or scene.set.table.width) / 2
     for it in grounded(scene):
         outline = _standing_on(scene, it)
-        beside = np.abs(outline[:, 0] - scene.set.table.width / 2) <= half
-        by = float(outline[beside, 1].max(initial=-math.inf)) - backdrop.distance
+        by = float(-plane.before(outline[plane.beside(outline)]).min(initial=math.inf))
         if by > TOUCH:
-            yield Touch(it, by, np.array([0.0, -by]))
+            yield Touch(it, by, plane.way(0.0, -by, 0.0)[:2])
 
 
 def in_each_other(scene: Scene) -> Iterator[Touch]:
@@ -111,7 +118,7 @@ def in_each_other(scene: Scene) -> Iterator[Touch]:
                 continue  # walls and fences may meet, and one thing may stand on the other
             # A wall or fence may end inside a building, a post stand inside a wall.
             allowed = max(
-                (thickness(each) for each, of in ((outline, it), (theirs, other)) if of.kind in RUNS), default=0
+                (thickness(each) for each, of in ((outline, it), (theirs, other)) if of.kind in THIN_RUNS), default=0
             )
             by = depth(outline, theirs) - allowed
             if by > TOUCH:
@@ -180,15 +187,13 @@ def ramp_overhang(scene: Scene) -> Overhang | None:
 
 def ramp_behind_backdrop(scene: Scene) -> float:
     """How far the launch ramp reaches through the backdrop's sheet; zero where it does not. [m]"""
-    ramp, backdrop = ramp_of(scene), scene.set.backdrop
-    if ramp is None or backdrop is None:
+    ramp, plane = ramp_of(scene), backdrop_plane(scene)
+    if ramp is None or plane is None:
         return 0.0
-    half = (backdrop.width or scene.set.table.width) / 2
     share = np.linspace(0.0, 1.0, 33)[:, None]
     outline = ramp.footprint
     sides = np.concatenate([a + share * (b - a) for a, b in zip(outline, np.roll(outline, -1, axis=0), strict=True)])
-    beside = np.abs(sides[:, 0] - scene.set.table.width / 2) <= half
-    return max(float(sides[beside, 1].max(initial=-math.inf)) - backdrop.distance, 0.0)
+    return max(float(-plane.before(sides[plane.beside(sides)]).min(initial=math.inf)), 0.0)
 
 
 # --- the ways of vehicles ---

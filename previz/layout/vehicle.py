@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import FileFault, PrevizError
-from previz.layout.modelled import mesh_bands
+from previz.layout.axles import Axle
+from previz.layout.modelled import ModelFile, mesh_axles, mesh_bands
 from previz.layout.remembered import remembered
 from previz.layout.sizes import Band, Size, extent_of, rectangle
 from previz.scene import OVER_ALL, VEHICLE_SIZES, Scene
@@ -15,6 +16,9 @@ Array = NDArray[np.float64]
 
 #: Radius of a vehicle's corners seen from above, over its width: 0.3 to 0.4 m on most. Typical, from memory.
 CORNER = 1 / 6
+
+#: An axle of a vehicle from a file may be so far from straight across it. [deg]
+MOST_ASKEW = 5.0
 
 #: Quarter turns counter-clockwise that bring a mesh's front to +x.
 QUARTER_TURNS = {"+x": 0, "-y": 1, "-x": 2, "+y": 3}
@@ -30,13 +34,37 @@ def vehicle_bands(scene: Scene) -> tuple[Band, ...]:
     assert vehicle is not None  # asked of sets with a vehicle only
     if vehicle.mesh is not None:
         try:
-            return mesh_bands(scene.folder / vehicle.mesh, length, vehicle.up, QUARTER_TURNS[vehicle.front])
+            bands = mesh_bands(ModelFile.of(scene, vehicle), length, QUARTER_TURNS[vehicle.front])
+            vehicle_axles(scene)
+            return bands
+        except FileFault:
+            raise
         except PrevizError as error:
             raise FileFault(("vehicle", "mesh"), str(error)) from None
     assert vehicle.body is not None  # Vehicle: one of body and mesh
     long, wide, high = VEHICLE_SIZES[vehicle.body]
     half = length * wide / long / 2
     return (Band(0.0, length * high / long, rectangle(-length / 2, length / 2, -half, half)),)
+
+
+@remembered
+def vehicle_axles(scene: Scene) -> tuple[Axle, ...]:
+    """What the wheels of a vehicle from a file turn about, in the order of `wheels`, in its own frame.
+
+    Raises FileFault for a wheel that stands askew.
+    """
+    vehicle = scene.vehicle
+    assert vehicle is not None and vehicle.mesh is not None
+    axles = mesh_axles(ModelFile.of(scene, vehicle), scene.vehicle_length, QUARTER_TURNS[vehicle.front])
+    for name, axle in zip(vehicle.wheels, axles, strict=True):
+        askew = math.degrees(math.acos(min(abs(float(axle.way[1])), 1.0)))
+        if askew > MOST_ASKEW:
+            raise FileFault(
+                ("vehicle", "wheels"),
+                f"the axle of {name!r} is {askew:.0f} deg off straight across the vehicle; at most {MOST_ASKEW:g} deg: "
+                "check front and up, or set the wheel straight in the model",
+            )
+    return axles
 
 
 def vehicle_size(scene: Scene) -> Size:

@@ -1,3 +1,6 @@
+from .cards import card_emitters as card_emitters
+from .cards import flux as flux
+from .cards import gives_back as gives_back
 from .direct import bulb_level as bulb_level
 from .direct import direct_light as direct_light
 from .direct import leaf_light as leaf_light

@@ -15,13 +15,17 @@ from previz.layout import (
     Ambient,
     CameraPose,
     Emitter,
+    PutUp,
     VehiclePose,
+    backdrop_plane,
     bulb_of,
     emitters_of,
     ground_heights,
+    light_cards,
     post_lamps,
     vehicle_size,
 )
+from previz.light.cards import card_emitters, gives_back
 from previz.light.direct import direct_light
 from previz.light.occluders import OFFSET, Occluders
 from previz.light.plain_set import Plain, joined, plain_set, plain_vehicle
@@ -131,7 +135,8 @@ def meter(scene: Scene, shot: Shot, camera: CameraPose, vehicle: VehiclePose | N
         whole = joined([still, body])
         seen = _on_vehicle(scene, shot, camera, body, still)
     places = [seen, _on_ground(scene, _beside(scene, camera, vehicle)), *_on_backdrop(scene)]
-    straight, thrown = _light_on(places, whole, {**_lamps(scene), _EVEN: [Ambient((1 / math.pi,) * 3)]})
+    lamps: dict[str, list[Emitter]] = {**_lamps(scene), _EVEN: [Ambient((1 / math.pi,) * 3)]}
+    straight, thrown = _light_on(places, whole, lamps, light_cards(scene))
     ends = np.cumsum([len(each) for each in places])
     found = [
         Metered(*({name: _mean(rgb[part]) for name, rgb in light.items()} for light in (straight, thrown)))
@@ -197,19 +202,18 @@ def _on_ground(scene: Scene, place: Array) -> Receivers:
 
 
 def _on_backdrop(scene: Scene) -> list[Receivers]:
-    backdrop = scene.set.backdrop
-    if backdrop is None:
+    backdrop, plane = scene.set.backdrop, backdrop_plane(scene)
+    if backdrop is None or plane is None:
         return []
     height = max(backdrop.height / 2, backdrop.join.cove)
-    middle = [scene.set.table.width / 2, backdrop.distance - _OFF, height]
-    return [Receivers.of([middle], [[0.0, -1.0, 0.0]])]
+    return [Receivers.of([plane.placed(0.0, backdrop.distance - _OFF, height)], [plane.way(0.0, -1.0, 0.0)])]
 
 
 # --- how much ---
 
 
 def _light_on(
-    places: Sequence[Receivers], whole: Plain, lamps: dict[str, list[Emitter]]
+    places: Sequence[Receivers], whole: Plain, lamps: dict[str, list[Emitter]], cards: Sequence[PutUp]
 ) -> tuple[dict[str, Floats], dict[str, Floats]]:
     """Straight from each lamp, and thrown back, on all places in order. (n, 3) each, RGB [lx]"""
     surfaces, surface_of = _grouped(whole.receivers)
@@ -220,14 +224,25 @@ def _light_on(
     room = _room_seen(every, around)
     straight = np.concatenate([_straight(every, emitters, whole, around, room) for emitters in lamps.values()], axis=1)
     albedo = np.tile(whole.albedo / math.pi, len(lamps))
-    thrown = np.zeros_like(straight)
+    given = _given_back(every, lamps, whole, cards)
+    passes_on = ~np.isin(whole.owner, [whole.names.index(card.solid.name) for card in cards if gives_back(card)])
+    thrown = given
     for _ in range(EFFORT.bounces):
-        thrown = around.surface_light(albedo * (straight + thrown)[: len(surfaces)][surface_of])
+        light = straight[surface_of] * passes_on[:, None] + thrown[surface_of]
+        thrown = given + around.surface_light(albedo * light)
     rows = slice(len(surfaces), None)
     columns = [slice(3 * k, 3 * k + 3) for k in range(len(lamps))]
     return tuple(  # type: ignore[return-value]
         {name: light[rows, column] for name, column in zip(lamps, columns, strict=True)} for light in (straight, thrown)
     )
+
+
+def _given_back(places: Receivers, lamps: dict[str, list[Emitter]], whole: Plain, cards: Sequence[PutUp]) -> Floats:
+    """What bounce cards give each place of each lamp's light. (n, 3 lamps)"""
+    if not any(gives_back(card) for card in cards):
+        return np.zeros((len(places), 3 * len(lamps)), dtype=np.float32)
+    found = [card_emitters(cards, each, whole.occluders, EFFORT) for each in lamps.values()]
+    return np.concatenate([direct_light(places, each, [whole.occluders], EFFORT) for each in found], axis=1)
 
 
 def _grouped(receivers: Receivers) -> tuple[Receivers, NDArray[np.int64]]:

@@ -11,13 +11,17 @@ from numpy.typing import NDArray
 
 from previz.layout import (
     SEE_THROUGH,
+    BackPlane,
+    PutUp,
     Solid,
     VehiclePose,
     backdrop_colours,
+    backdrop_plane,
     cross_section,
     ground_colour,
     ground_heights,
     launch_of,
+    light_cards,
     road_curve,
     solids_of,
     vehicle_solid,
@@ -35,9 +39,19 @@ _UNKNOWN = (0.3, 0.3, 0.3)  # reflectance of what comes from a file
 _SNOW = (0.80, 0.82, 0.85)
 _DARK = (0.04, 0.04, 0.04)  # of what of a vehicle has not its colour: tyres, chassis
 
-#: Of rays that meet a plant's bands, so many pass between its leaves, as its models let them pass; of a bare one.
-GAPS = {"conifer": 0.39, "broadleaf": 0.42, "bush": 0.54}
-BARE_GAPS = 0.81
+#: Of rays that meet a plant's bands, so many pass between its leaves, as its models let them pass; by its kind, or by
+#: the style of its kind.
+_GAPS = {
+    "conifer": 0.39,
+    "broadleaf foam": 0.40,
+    "broadleaf fibre": 0.60,
+    "broadleaf brush": 0.31,
+    "bush": 0.42,
+    "hedge sponge": 0.19,
+    "hedge clipped": 0.10,
+    "hedge wild": 0.28,
+}
+_BARE = 0.81
 _ITSELF = "the vehicle itself"
 _GOLDEN = 0.6180339887498949
 
@@ -82,14 +96,17 @@ class Plain:
 
 def plain_set(scene: Scene) -> Plain:
     """Table top, backdrop, and every piece that is not see-through. Scattered things are left out."""
-    table, backdrop = scene.set.table, scene.set.backdrop
+    table, backdrop, plane = scene.set.table, scene.set.backdrop, backdrop_plane(scene)
     long = max(table.depth, *((backdrop.width or 0.0, backdrop.height) if backdrop is not None else ()), 0.0)
     size = max(table.width, long / _LONGEST) / _ACROSS
     parts = [_ground(scene, size)]
-    if backdrop is not None:
-        parts.append(_backdrop(scene, backdrop, size))
+    if backdrop is not None and plane is not None:
+        parts.append(_backdrop(scene, backdrop, plane, size))
+    cards = {card.solid.name: card for card in light_cards(scene)}
     for solid in solids_of(scene):
-        if solid.kind not in SEE_THROUGH:
+        if solid.name in cards:
+            parts.append(_board(cards[solid.name], size))
+        elif solid.kind not in SEE_THROUGH:
             parts.append(_solid(solid, _written(scene, solid), size))
     return joined(parts)
 
@@ -125,15 +142,36 @@ def plain_vehicle(scene: Scene, pose: VehiclePose) -> Plain:
     return _plain(world, np.where(painted[:, None], vehicle.colour, _DARK), _ITSELF)
 
 
+def gaps_in(spec: Any) -> float:
+    """Of rays that meet a piece's bands, the share that passes through it."""
+    kind = getattr(spec, "piece", "")
+    return (
+        _BARE
+        if getattr(spec, "bare", False)
+        else _GAPS.get(kind, _GAPS.get(f"{kind} {getattr(spec, 'style', '')}", 0.0))
+    )
+
+
 def _solid(solid: Solid, spec: Any, size: float) -> Plain:
     """One thing in pieces about so long [m]."""
-    gaps = BARE_GAPS if getattr(spec, "bare", False) else GAPS.get(solid.kind, 0.0)
+    gaps = gaps_in(spec)
     if gaps:
         size = min(size, solid.size[0] / 6)
     found = _plain(np.concatenate([_prism(*prism, size) for prism in solid.prisms]), _colour(spec), solid.name)
     snow = getattr(spec, "snow", 0.0) * (found.receivers.normals[:, 2:] > 0.5)
     found = replace(found, albedo=found.albedo + snow * (np.array(_SNOW) - found.albedo))
     return found.thinned(1 - math.sqrt(gaps)) if gaps else found  # a ray passes its skin twice
+
+
+def _board(card: PutUp, size: float) -> Plain:
+    """A bounce card or flag as it leans, in pieces about so long. [m]"""
+    quads = []
+    for axis in range(3):
+        for sign in (-1.0, 1.0):
+            a, b = (card.half[k] for k in ((axis + 1) % 3, (axis + 2) % 3))
+            ring = [-a - b, a - b, a + b, b - a][:: int(sign)]
+            quads.append(np.stack(ring) + card.middle + sign * card.half[axis])
+    return _plain(np.concatenate([_grid(quad, size) for quad in quads]), card.spec.colour, card.solid.name)
 
 
 def _plain(corners: Array, albedo: Any, name: str) -> Plain:
@@ -201,20 +239,10 @@ def _ground(scene: Scene, size: float) -> Plain:
     return _plain(corners, albedo, "the table")
 
 
-def _backdrop(scene: Scene, backdrop: Backdrop, size: float) -> Plain:
+def _backdrop(scene: Scene, backdrop: Backdrop, plane: BackPlane, size: float) -> Plain:
     sheet = cross_section(backdrop)
-    width = backdrop.width or scene.set.table.width
-    left = (scene.set.table.width - width) / 2
-    x = np.linspace(left, left + width, max(round(width / size), 1) + 1)
+    across = np.linspace(-plane.half, plane.half, max(round(plane.width / size), 1) + 1)
     along = np.unique([*np.searchsorted(sheet.along, np.arange(0, sheet.along[-1], size)), len(sheet.along) - 1])
-    grid = np.stack(
-        [
-            np.tile(x, (len(along), 1)),
-            np.tile(sheet.y[along][:, None], (1, len(x))),
-            np.tile(sheet.z[along][:, None], (1, len(x))),
-        ],
-        axis=-1,
-    )
-    corners = _triangles(grid)
+    corners = _triangles(plane.placed(across, sheet.off[along][:, None], sheet.z[along][:, None]))
     albedo = backdrop_colours(scene, corners.mean(axis=1)[:, 2])
     return _plain(corners, albedo, "the backdrop")

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from previz.layout import backdrop_plane
 from previz.scene import Scene
 
 #: What a shot may have another of than the common set; other pieces and lamps are in `with_all`.
@@ -10,7 +11,7 @@ OF_SOME_SHOTS = ("backdrop", "vehicle", "ramp")
 
 #: Keys that say where each stands, how it goes or from how high it is let go: the same one will do.
 _LEAVE = {
-    "backdrop": {"distance"},
+    "backdrop": {"side", "distance"},
     "vehicle": {"path", "keep", "offset", "reverse", "speed", "launch"},
     "ramp": {"height", "foot"},
 }
@@ -39,4 +40,9 @@ def _made(scene: Scene, what: str) -> dict[str, Any] | None:
         "ramp": launch.ramp if launch is not None else None,
     }
     part = parts[what]
-    return None if part is None else {key: value for key, value in dict(part).items() if key not in _LEAVE[what]}
+    if part is None:
+        return None
+    made = {key: value for key, value in dict(part).items() if key not in _LEAVE[what]}
+    plane = backdrop_plane(scene)
+    # As wide as its side of the table, unless written: the same keys may be another sheet on another side.
+    return {**made, "width": plane.width} if what == "backdrop" and plane is not None else made

@@ -14,7 +14,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import ShotFault
-from previz.layout import SEE_THROUGH, CameraPose, Solid, camera_at, cross_section, frame_times, hits, solids_of
+from previz.layout import (
+    SEE_THROUGH,
+    BackPlane,
+    CameraPose,
+    Solid,
+    backdrop_plane,
+    camera_at,
+    cross_section,
+    frame_times,
+    hits,
+    solids_of,
+)
 from previz.physics.optics import image_distance
 from previz.scene import Backdrop, Scene, Shot, recorded_area
 
@@ -62,7 +73,13 @@ class Looks:
     @property
     def width(self) -> float:
         """[m]"""
-        return float(self.backdrop.width or self.scene.set.table.width)
+        return self._plane.width
+
+    @cached_property
+    def _plane(self) -> BackPlane:
+        plane = backdrop_plane(self.scene)
+        assert plane is not None  # looked at where there is a backdrop
+        return plane
 
     @cached_property
     def length(self) -> float:
@@ -87,14 +104,13 @@ class Looks:
     def _points(self, upright: bool, places: Array) -> Array:
         """Points (n, k, 3) along each of n joins, a hair in front of the sheet. [m]"""
         sheet = cross_section(self.backdrop)
-        left = (self.scene.set.table.width - self.width) / 2
-        along = np.linspace(0.02, 0.98, _LOOKED_AT)
+        left, along = -self.width / 2, np.linspace(0.02, 0.98, _LOOKED_AT)
         if upright:
             across, up = np.meshgrid(left + places, along * self.length, indexing="ij")
         else:
             up, across = np.meshgrid(places, left + along * self.width, indexing="ij")
-        y, z = np.interp(up, sheet.along, sheet.y), np.interp(up, sheet.along, sheet.z)
-        return np.stack([across, y - 1e-4, z + 1e-4], axis=-1)
+        off, z = np.interp(up, sheet.along, sheet.off), np.interp(up, sheet.along, sheet.z)
+        return self._plane.placed(across, off - 1e-4, z + 1e-4)
 
     def seen(self, upright: bool, places: Array) -> Array:
         """The largest share of joins at places (n,) that a frame shows. (n,)"""

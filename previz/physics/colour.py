@@ -65,6 +65,26 @@ def white_rgb(kelvin: float) -> Array:
     return np.array(_white(kelvin))
 
 
+def colour_temperature(rgb: ArrayLike) -> float:
+    """Correlated colour temperature of linear Rec. 709 light (3,), from 1500 K to 20000 K. [K]
+
+    That of the black body nearest to it in the CIE 1960 UCS diagram, u', 2 v' / 3 (CIE 15). To a mired.
+
+    >>> round(colour_temperature(white_rgb(3200)), -1)
+    3200.0
+    """
+    mired, bodies = _black_bodies()
+    away = (chromaticity(rgb) - bodies) * (1.0, 2 / 3)
+    return float(1e6 / mired[np.argmin(np.einsum("ni,ni->n", away, away))])
+
+
+@lru_cache(maxsize=1)
+def _black_bodies() -> tuple[Array, Array]:
+    """Reciprocal temperatures [mired] (n,) and u', v' (n, 2)."""
+    mired = np.arange(50.0, 668.0)
+    return mired, chromaticity([_white(1e6 / each) for each in mired])
+
+
 def chromaticity(rgb: ArrayLike) -> Array:
     """CIE 1976 u', v' of linear Rec. 709 light (..., 3), (..., 2); of no light nan.
 

@@ -88,6 +88,25 @@ def thickened(outline: Array, least: float) -> Array:
     return hull((outline[:, None] + corners).reshape(-1, 2))
 
 
+def area_within(points: Array, box: tuple[float, float, float, float]) -> float:
+    """Area of the convex outline around points (n, 2), as far as it lies in a box: left, low, right, high.
+
+    >>> area_within(np.array([[0.5, 0.5], [2, 0.5], [2, 1], [0.5, 1]]), (0.0, 0.0, 1.0, 1.0))
+    0.25
+    """
+    outline = shapely.convex_hull(shapely.multipoints(points))
+    return float(shapely.area(shapely.intersection(outline, shapely.box(*box))))
+
+
+def from_line(line: Array, outline: Array) -> float:
+    """Distance of an outline from a line through points (n, 2); 0 where they meet.
+
+    >>> from_line(np.array([[0.0, 0.0], [1.0, 0.0]]), np.array([[0.2, 0.3], [0.4, 0.3], [0.4, 0.5]]))
+    0.3
+    """
+    return float(shapely.distance(shapely.linestrings(line), shapely.Polygon(outline)))
+
+
 def box_depths(middles: Array, headings: Array, half: tuple[float, float], outline: Array) -> Array:
     """How far each of s boxes reaches into a convex outline; negative where apart, (s,). [m]
 

@@ -18,7 +18,7 @@ from previz.predictions.trying import Outcome, Purse, Spent, Trial, findings_of,
 Ways = dict[int, Callable[[], Iterator[Way]]]
 
 #: Before what else is said of a finding that the compromise of its shot leaves.
-GIVEN_UP = "All told, this is given up."
+GIVEN_UP = "Best left as it is: mending it puts more out of order."
 
 #: So much more of the patience goes to what stops a shot.
 _WEIGHTS = {Verdict.STOP: 4.0, Verdict.WATCH: 1.0}
@@ -30,11 +30,16 @@ NOT_FOUND = "Nothing was found here that mends it and spoils nothing else."
 UNTRIED = "Nothing that mends it and spoils nothing else was found in the time of a check."
 
 
-def agreed(looked: Looked) -> tuple[tuple[Finding, ...], tuple[Compromise, ...]]:
+def weight_of(looked: Looked) -> float:
+    """How much of the patience what is wrong there asks for."""
+    return sum(_WEIGHTS.get(each.verdict, 0.0) for each in findings_of(looked.noted))
+
+
+def agreed(looked: Looked, purse: Purse) -> tuple[tuple[Finding, ...], tuple[Compromise, ...]]:
     """Every finding, worst first, with the first of its ways that holds, else what is then to be weighed; compromises.
 
     Where several findings of a shot pull on its stop, shutter or light, they are answered together by a compromise. A
-    scene that no file stands behind has nothing tried, and so nothing shown.
+    scene that no file stands behind has nothing tried, and so nothing shown. The purse pays for what is tried.
     """
     noted = looked.noted
     ways: Ways = {id(one): way for notes in noted.values() for one, way in zip(notes.findings, notes.ways, strict=True)}
@@ -42,7 +47,7 @@ def agreed(looked: Looked) -> tuple[tuple[Finding, ...], tuple[Compromise, ...]]
     bad = [each for each in ordered if each.verdict is not Verdict.FINE]
     if looked.scene.written is None or not bad:
         return ordered, ()
-    trial = Trial(looked, Purse.after(looked))
+    trial = Trial(looked, purse)
     found = _compromises(trial, ways)
     settled = []
     weights = [_WEIGHTS[each.verdict] for each in bad]
@@ -75,7 +80,7 @@ def _compromises(trial: Trial, ways: Ways) -> dict[str, Compromise]:
 
 
 def _answered(finding: Finding, by: Compromise | None) -> Finding:
-    """The finding with the compromise for its remedy, where that mends it; else told that it is given up."""
+    """The finding with the compromise for its remedy, where that mends it; else told that it stays."""
     if by is None or finding.id not in WANTS or finding.changes:
         return finding
     if finding.id in by.mends:
@@ -84,9 +89,10 @@ def _answered(finding: Finding, by: Compromise | None) -> Finding:
 
 
 def _pointed(trial: Trial, finding: Finding) -> Finding:
-    """What stops a shot and has no remedy, with a word on what looks further."""
+    """What stops a shot and has no remedy, or of what not all was tried, with a word on what looks further."""
     view = trial.looked.views.get(finding.shot)
-    if finding.changes or finding.verdict is not Verdict.STOP or view is None or view.scene.vehicle is None:
+    asks = finding.verdict is Verdict.STOP or finding.remedy.endswith(UNTRIED)
+    if finding.changes or not asks or view is None or view.scene.vehicle is None:
         return finding
     return replace(finding, remedy=f"{finding.remedy} {ADVISE}".lstrip())
 
@@ -137,4 +143,4 @@ def _traded(way: Way, outcome: Outcome) -> str:
     words = way.tried or way.words
     if outcome.brings.verdict is Verdict.STOP:
         return f"Not this: {words} It brings this stop, or makes it worse: {outcome.brings.message}"
-    return f"Only by trade: {words} That mends it, and brings this: {outcome.brings.message}"
+    return f"What mends it spoils something else: {words} Then this is out of order: {outcome.brings.message}"

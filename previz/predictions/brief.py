@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator
 from previz.physics.exposure import nearest_third_stop
 from previz.predictions.findings import Figure
 from previz.predictions.rounding import rounded
-from previz.scene import Scene, Shot
+from previz.scene import Scene, Shot, TradeSize
 from previz.units import TIME, beyond_numbers, text_of
 
 #: What is in a line: a word or two, and what is said under them.
@@ -31,8 +31,12 @@ def brief_of_scene(scene: Scene, figures: Iterable[Figure]) -> tuple[Line, ...]:
     lines = []
     if "path_length" in known:
         lasts = f" in {known['run_time']:.3g} s on set" if math.isfinite(known.get("run_time", math.nan)) else ""
-        beside = "".join(f"; {scene.tape(room, 1)} beside it, to {of}" for of, room in known.of("path_clearance"))
-        lines.append(("run", f"{known['path_length']:.3g} m{lasts}{beside}"))
+        beside = "".join(
+            f"; {scene.tape(room, 1)} beside it, to {of}" if room >= 0 else f"; {of} stands in its way"
+            for of, room in known.of("path_clearance")
+        )
+        long = scene.tape(known["path_length"]) if scene.tape_unit == "in" else f"{known['path_length']:.3g} m"
+        lines.append(("run", f"{long}{lasts}{beside}"))
     if "ramp_height" in known:
         within = f"; {known['takes_within']:.0%} of takes within 5% of it" if "takes_within" in known else ""
         height = scene.tape(known["ramp_height"])
@@ -67,6 +71,10 @@ def _settings(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     if "equivalent_focal_length" in known:
         lens += f" ({known['equivalent_focal_length'] * 1000:.0f} mm equivalent)"
     yield "set", f"{shot.camera}: {lens}, f/{shot.f_number:.3g}, {shutter}, {_iso(scene, shot, known)}"
+    sensor = scene.cameras[shot.camera].sensor
+    if isinstance(sensor, TradeSize):
+        sides = " x ".join(f"{side * 1000:.3g}" for side in sensor)
+        yield "sensor", f"taken to be {sides} mm, as sensors sold so mostly are; better is [width, height] off its data"
 
 
 def _iso(scene: Scene, shot: Shot, known: _Known) -> str:

@@ -7,7 +7,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from previz.scene import Panel, Scene, Spot, setups_of, with_all
+from previz.scene import Bulb, Panel, Scene, Spot, setups_of, with_all
 
 DEFERRING = "Follow the lamp's label and local rules; leave mains work to someone licensed for it."
 
@@ -37,13 +37,16 @@ class Caution:
 #: A test cylinder for small parts: 1.25 in wide, 2.25 in deep. 16 CFR 1501.4 as quoted. [m]
 SMALL_PART = (0.03175, 0.05715)
 
+#: What is made of foam, fibre or grass strewn on glue.
+_STREWN = ("conifer", "broadleaf", "bush", "hedge", "conifers", "broadleaves", "bushes", "tufts")
+
 #: Largest lip or ramp that is no raised support. [m]
 _RAISED = 0.10
 
 
 def cautions_for(scene: Scene) -> tuple[Caution, ...]:
     """The precautions that this plan calls for."""
-    tests = (_stands, _lamps, _mains, _ramp, _small_parts, _flashes)
+    tests = (_stands, _bulbs, _lamps, _mains, _ramp, _small_parts, _flashes)
     return tuple(caution for test in tests for caution in test(scene))
 
 
@@ -62,7 +65,7 @@ def cautions_of_all(scene: Scene, of: Callable[[Scene], tuple[Caution, ...]] = c
 
 
 def _stands(scene: Scene) -> list[Caution]:
-    held = [light.id for light in scene.lights if isinstance(light, Panel | Spot)]
+    held = [light.id for light in scene.lights if isinstance(light, Panel | Spot | Bulb)]
     if not held:
         return []
     return [
@@ -71,6 +74,21 @@ def _stands(scene: Scene) -> list[Caution]:
             f"lamps on stands or arms ({', '.join(held)})",
             "Weigh stands down so that they cannot tip, keep card, paper and curtains clear of lamps that get hot, and "
             f"let those cool before touching them. {DEFERRING}",
+            "common practice; no source found",
+        )
+    ]
+
+
+def _bulbs(scene: Scene) -> list[Caution]:
+    bare = [light.id for light in scene.lights if isinstance(light, Bulb)]
+    if not bare:
+        return []
+    return [
+        Caution(
+            "lamp.bulb",
+            f"bare bulbs ({', '.join(bare)})",
+            "Use a holder with a plug, and a bulb of no more watts than the holder says; LED ones stay cooler. Keep "
+            f"card, paper, hair and hands clear of the glass, and pull the plug before you change it. {DEFERRING}",
             "common practice; no source found",
         )
     ]
@@ -97,6 +115,16 @@ def making_cautions(scene: Scene) -> tuple[Caution, ...]:
                 "ventilation advised, seen; the rest common practice",
             )
         )
+    if any(getattr(piece, "piece", getattr(piece, "scatter", None)) in _STREWN for piece in scene.dressing):
+        found.append(
+            Caution(
+                "foliage.dust",
+                "trees, hedges, bushes or grass of foam, fibre and glue",
+                "Grind, strew and spray where there is fresh air and no flame, wear a mask sold for dust, charge grass "
+                "fibres as the maker of the charger says, and follow the glue's label.",
+                "common practice; no source found",
+            )
+        )
     return (*found, *_small_parts(scene), *_ramp(scene))
 
 
@@ -104,7 +132,8 @@ def _lamps(scene: Scene) -> list[Caution]:
     covered = [
         light.id
         for light in scene.lights
-        if isinstance(light, Panel | Spot) and (light.diffusion > 0 or getattr(light, "diffuser", None) is not None)
+        if isinstance(light, Panel | Spot | Bulb)
+        and (light.diffusion > 0 or getattr(light, "diffuser", None) is not None)
     ]
     if not covered:
         return []
@@ -121,7 +150,7 @@ def _lamps(scene: Scene) -> list[Caution]:
 
 
 def _mains(scene: Scene) -> list[Caution]:
-    fed = [light.id for light in scene.lights if isinstance(light, Panel | Spot) and light.mains]
+    fed = [light.id for light in scene.lights if isinstance(light, Panel | Spot | Bulb) and light.mains]
     if not fed:
         return []
     return [

@@ -133,7 +133,7 @@ def compromise(trial: Trial, shot: str, ways: Mapping[int, Callable[[], Iterator
         pass
     if len(view.stops) < 2:
         return None
-    words = f"Leave the stop at f/{view.shot.f_number:g}: no other was found that has less out of order."
+    words = "Leave it as it is: at no other stop, focus or shutter is less out of order."
     return _told(trial, shot, Way(words, ()), trial.looked.noted)
 
 

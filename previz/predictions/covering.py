@@ -3,11 +3,13 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import SEE_THROUGH, CameraPose, solids_of
+from previz.layout import SEE_THROUGH, CameraPose, backdrop_plane, cross_section, solids_of
 from previz.predictions.gaps import Faces, Picture, faces_of, lines
 from previz.scene import Scene
 
 Array = NDArray[np.float64]
+
+_STRIPS = 4  # of a bend
 
 
 def covered_field(scene: Scene, pose: CameraPose, shape: float, widest: float, standing: Faces) -> float:
@@ -61,13 +63,18 @@ def standing_faces(scene: Scene) -> Faces:
 
 
 def table_and_backdrop(scene: Scene) -> Array:
-    """The table's top and the backdrop's front, (n, 4, 3), counter-clockwise as the camera should see them. [m]"""
-    table, backdrop = scene.set.table, scene.set.backdrop
+    """The table's top, the backdrop's front and the bend at its foot where that reaches past the table, (n, 4, 3),
+    counter-clockwise as the camera should see them. [m]"""
+    table, backdrop, plane = scene.set.table, scene.set.backdrop, backdrop_plane(scene)
     square = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
     x, y = (square * [table.width, table.depth]).T
     faces = [np.stack([x, y, np.zeros(4)], axis=1)]
-    if backdrop is not None:
-        width = backdrop.width or table.width
-        x = table.width / 2 + (square[:, 0] - 0.5) * width
-        faces.append(np.stack([x, np.full(4, backdrop.distance), square[:, 1] * backdrop.height], axis=1))
+    if backdrop is not None and plane is not None:
+        if backdrop.join.cove > 0 and plane.distance > plane.long:
+            # As flat strips from edge to edge of the bend: what looks through one meets the bend behind it.
+            sheet, bend = cross_section(backdrop), np.linspace(0.0, backdrop.join.cove * np.pi / 2, _STRIPS + 1)
+            off, z = np.interp(bend, sheet.along, sheet.off), np.interp(bend, sheet.along, sheet.z)
+            ends = np.array([-plane.half, plane.half, plane.half, -plane.half])
+            faces += [plane.placed(ends, off[[k, k, k + 1, k + 1]], z[[k, k, k + 1, k + 1]]) for k in range(_STRIPS)]
+        faces.append(plane.placed((square[:, 0] - 0.5) * plane.width, plane.distance, square[:, 1] * plane.height))
     return np.stack(faces)

@@ -144,6 +144,7 @@ GLOSSARY: dict[str, Quantity] = {
     "best_f_number": Quantity(_FOCUS, "sharpest stop for this run"),
     "aim_distance": _tape(_FOCUS, "front of the lens to what it is aimed at"),
     "working_distance": _tape(_FOCUS, "lens front to nearest part of vehicle"),
+    "camera_clearance": _tape(_FRAMING, "room round body and lens of the camera"),
     "body_clearance": _tape(_FOCUS, "room under the camera"),
     # --- apparent scale ---
     "entrance_pupil": _length(
@@ -242,6 +243,15 @@ GLOSSARY: dict[str, Quantity] = {
         "lit side over shadow side",
         means="lighting ratio: key and fill, over fill",
     ),
+    "light_off_white": Quantity(
+        _LIGHT,
+        "light on the vehicle against white balance",
+        "1/K",
+        "mired",
+        1e6,
+        2,
+        means="a million over the light's kelvin, less that of the white balance; above 0 the picture turns out warm",
+    ),
     "iso_needed": Quantity(_LIGHT, "ISO for mid-grey, about", digits=4),
     "exposure_error": Quantity(_LIGHT, "over (+) or under (-)", "stops", "stops", digits=2),
     "exposure_value": Quantity(
@@ -282,6 +292,8 @@ GLOSSARY: dict[str, Quantity] = {
         means="wholly inside the part of the picture that no screen cuts off",
     ),
     "ramp_share": _share(_FRAMING, "picture that the ramp takes up, worst frame"),
+    "gear_frames": _share(_FRAMING, "frames with a lamp, stand or card for light in them"),
+    "gear_share": _share(_FRAMING, "picture that a lamp, stand or card for light takes up, worst frame"),
     "hidden_share": _share(_FRAMING, "vehicle hidden, worst frame"),
     # --- on the set ---
     "path_length": _tape(_SET, "path of the vehicle", "m"),

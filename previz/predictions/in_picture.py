@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from previz.layout import camera_at, frame_times, pieces_of, travel_of, vehicle_path
+from previz.layout import backdrop_plane, camera_at, frame_times, pieces_of, travel_of, vehicle_path
 from previz.predictions.shot_view import ShotView
 from previz.scene import Scene, Shot
 
@@ -86,8 +86,8 @@ def _beside_the_vehicle(view: ShotView) -> Array:
     left, _, right, _ = view.vehicle_frame[0] / view.size[0]
     across = 0.75 if np.isnan(left) or left + right < 1 else 0.25
     eye, rays = view.rays(0, np.array([across]), np.array([0.3]))
-    backdrop = view.scene.set.backdrop
+    plane = backdrop_plane(view.scene)
     depth = 2 * float(view.focus[0])
-    if backdrop is not None and rays[0, 1] > 1e-6:
-        depth = (backdrop.distance - float(eye[1])) / float(rays[0, 1])
+    if plane is not None and plane.towards(rays[0]) > 1e-6:
+        depth = float(plane.before(eye) / plane.towards(rays[0]))
     return np.asarray(eye + rays[0] * depth)

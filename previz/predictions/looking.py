@@ -9,6 +9,7 @@ from previz.layout import ramp_solids, solids_of
 from previz.predictions.checks.backdrop import check_backdrop
 from previz.predictions.checks.focus import check_focus
 from previz.predictions.checks.framing import check_framing
+from previz.predictions.checks.gear import check_gear, check_stands
 from previz.predictions.checks.lamps import check_lamps
 from previz.predictions.checks.launch import check_launch
 from previz.predictions.checks.light import check_light
@@ -31,6 +32,7 @@ _OF_THE_SCENE: dict[str, Callable[[Scene], Notes]] = {
     "ramp": check_ramp,
     "sizes": check_sizes,
     "slips": check_slips,
+    "stands": check_stands,
 }
 _OF_A_SHOT: dict[str, Callable[[ShotView], Notes]] = {
     "focus": check_focus,
@@ -42,6 +44,7 @@ _OF_A_SHOT: dict[str, Callable[[ShotView], Notes]] = {
     "framing": check_framing,
     "backdrop": check_backdrop,
     "room": check_room,
+    "gear": check_gear,
     "shot": check_shot,
     "slips of shot": check_slips_of_shot,
 }
@@ -49,7 +52,7 @@ _OF_A_SHOT: dict[str, Callable[[ShotView], Notes]] = {
 #: About how long each takes, in milliseconds on one slow core; measured on random scenes, those over 1 ms. That of
 #: `light` is the meter's, which `lamps` reads too.
 _COSTS = {"set": 1, "launch": 1, "ramp": 1, "focus": 4, "motion": 5, "light": 45, "lamps": 3, "framing": 2,
-          "backdrop": 4, "room": 3}  # fmt: skip
+          "backdrop": 4, "room": 3, "gear": 3}  # fmt: skip
 
 #: And so much more: for each piece on the set, where the vehicle comes down a ramp, and where the camera moves, so that
 #: many frames are cast.
@@ -61,11 +64,16 @@ _A_MOVE = {"backdrop": 8, "framing": 2, "room": 2, "motion": 2}
 A_SCENE = 4
 
 #: The checks that look at a key of a shot, for those keys at which not all of them look.
-_AT_A_KEY = {"f_number": ("focus", "scale", "light", "backdrop"), "capture.iso": ("light",), "hand": ("motion",)}
+_AT_A_KEY = {
+    "f_number": ("focus", "scale", "light", "backdrop"),
+    "capture.iso": ("light",),
+    "capture.white_balance": ("light",),
+    "hand": ("motion",),
+}
 _STOP_AND_ISO = ("f_number", "capture.iso")
 
 #: The checks that look at the dressing, where no camera follows a piece.
-_AT_PIECES = ("set", "ramp", "sizes", "slips", "light", "lamps", "framing", "backdrop", "room")
+_AT_PIECES = ("set", "ramp", "sizes", "slips", "light", "lamps", "framing", "backdrop", "room", "gear", "stands")
 
 
 @dataclass(frozen=True)
@@ -186,7 +194,8 @@ def _touched_by(scene: Scene, change: Change) -> list[Look]:
         checks = _AT_A_KEY.get(_after_entry(change), tuple(_OF_A_SHOT))
         return [Look(scene.shots[_entry(change)].id, check) for check in checks]
     if first.startswith("lights["):
-        return [Look(shot.id, check) for shot in scene.shots for check in ("light", "lamps")]
+        of_shots = [Look(shot.id, check) for shot in scene.shots for check in ("light", "lamps", "gear")]
+        return [Look("", "stands"), *of_shots]
     if first.startswith("dressing[") and not any(_names_a_piece(shot) for shot in scene.shots):
         return [look for look in all_looks(scene) if look.check in _AT_PIECES]
     return all_looks(scene)

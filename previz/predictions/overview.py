@@ -1,21 +1,21 @@
 """`predict(scene)`: every figure and finding, without building or rendering anything."""
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
 from previz.errors import FileFault
 from previz.layout import open_files, refuse_too_much
-from previz.predictions.agreed import agreed
+from previz.predictions.agreed import agreed, weight_of
 from previz.predictions.cautions import Caution, cautions_for, cautions_of_all
 from previz.predictions.compromise import Compromise
 from previz.predictions.findings import Figure, Finding, Verdict, worst_first
 from previz.predictions.glossary import GLOSSARY, Quantity
-from previz.predictions.looking import looked_at
+from previz.predictions.looking import Looked, looked_at
 from previz.predictions.rounding import rounded
 from previz.predictions.together import compromise_in_file, figures_together, findings_together
-from previz.predictions.trying import findings_of
+from previz.predictions.trying import Purse, findings_of
 from previz.scene import Scene, Setup, setups_of
 
 
@@ -98,8 +98,13 @@ def predict(scene: Scene, *, remedies: bool = True) -> Predictions:
     """
     setups = setups_of(scene)
     if setups[0].scene is scene:
-        return _predicted(scene, remedies)
-    return _together(scene, setups, [_of_a_setup(setup, remedies) for setup in setups])
+        looked = _looked(scene)
+        return _predicted(looked, Purse.after([looked]) if remedies else None)
+    seen = []
+    for setup in setups:
+        with _where_the_file_says_so(setup):
+            seen.append(_looked(setup.scene))
+    return _together(scene, setups, _predicted_in_turn(seen, remedies))
 
 
 def require_files(scene: Scene) -> None:
@@ -123,9 +128,21 @@ def _where_the_file_says_so(setup: Setup) -> Iterator[None]:
         raise FileFault(setup.origin(fault.steps), fault.said) from None
 
 
-def _of_a_setup(setup: Setup, remedies: bool) -> Predictions:
-    with _where_the_file_says_so(setup):
-        return _predicted(setup.scene, remedies)
+def _predicted_in_turn(seen: Sequence[Looked], remedies: bool) -> list[Predictions]:
+    """Of each setup; the patience goes to them by what is wrong in each, and what one leaves to the next.
+
+    One that has what stops a shot gets what it would get as a scene of its own.
+    """
+    if not remedies:
+        return [_predicted(looked, None) for looked in seen]
+    left, weights, found = Purse.after(seen).left, [weight_of(looked) for looked in seen], []
+    for number, (looked, weight) in enumerate(zip(seen, weights, strict=True)):
+        stops = any(each.verdict is Verdict.STOP for each in findings_of(looked.noted))
+        own = max(left * weight / (sum(weights[number:]) or 1.0), Purse.after([looked]).left if stops else 0.0)
+        purse = Purse(own)
+        found.append(_predicted(looked, purse))
+        left -= own - purse.left
+    return found
 
 
 def _together(scene: Scene, setups: tuple[Setup, ...], found: list[Predictions]) -> Predictions:
@@ -144,15 +161,20 @@ def _together(scene: Scene, setups: tuple[Setup, ...], found: list[Predictions])
     )
 
 
-def _predicted(scene: Scene, remedies: bool) -> Predictions:
-    """Of a scene whose shots stand alike."""
+def _looked(scene: Scene) -> Looked:
+    """A scene whose shots stand alike, looked at."""
     open_files(scene)
     refuse_too_much(scene)
-    looked = looked_at(scene)
+    return looked_at(scene)
+
+
+def _predicted(looked: Looked, purse: Purse | None) -> Predictions:
+    """Of a scene whose shots stand alike; with remedies, as far as the purse goes."""
+    scene = looked.scene
     figures: dict[str, list[Figure]] = {"": [], **{shot.id: [] for shot in scene.shots}}
     for look, notes in looked.noted.items():
         figures[look.shot] += notes.figures
-    findings, compromises = agreed(looked) if remedies else (worst_first(findings_of(looked.noted)), ())
+    findings, compromises = agreed(looked, purse) if purse else (worst_first(findings_of(looked.noted)), ())
     return Predictions(
         tuple(figures[""]),
         tuple(ShotPredictions(shot.id, tuple(figures[shot.id])) for shot in scene.shots),

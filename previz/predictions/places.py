@@ -13,6 +13,7 @@ from previz.layout import (
     SPARE,
     TOUCH,
     Solid,
+    back_plane,
     clearance,
     grounded,
     ramp_solids,
@@ -29,6 +30,9 @@ Array = NDArray[np.float64]
 _DIRECTIONS = 24
 _STEPS = (0.005, 0.01, 0.02, 0.03, 0.045, 0.065, 0.09, 0.13, 0.18, 0.25, 0.35, 0.45, 0.6, 0.8, 1.0)
 
+#: A move of less is none. [m]
+_SEEN = 0.0005
+
 #: So many places are offered, the nearest first: whatever else is found there is for the checks to say.
 _OFFERED = 3
 
@@ -43,6 +47,34 @@ def placed(at: Iterable[float], place: Iterable[float]) -> list[str]:
     ['300.00 mm', '250.00 mm', '50.00 mm']
     """
     return [f"{value * 1000:.2f} mm" for value in (*place, *list(at)[2:])]
+
+
+def told_move(scene: Scene, by: Iterable[float]) -> str:
+    """How far and which way to move something, as its maker stands before the table: x, y and, if given, z [m].
+
+    What a tape does not show is left out.
+
+    >>> from pathlib import Path
+    >>> from previz.scene import read_scene
+    >>> told_move(read_scene(Path("scenes/quay_lorry.yaml")), (0.016, -0.0035))
+    '16 mm to the right and 4 mm towards you'
+    """
+    ways = (("to the left", "to the right"), ("towards you", "away from you"), ("down", "up"))
+    moves = [(value, names) for value, names in zip(by, ways, strict=False) if abs(value) >= _SEEN]
+    told = [f"{scene.tape(abs(value))} {names[int(value > 0)]}" for value, names in moves]
+    *most, last = told or ["a little"]
+    return f"{', '.join(most)} and {last}" if most else last
+
+
+def told_place(scene: Scene, place: Iterable[float]) -> str:
+    """A place of a lens as a file has it: x, y and height from the table's front-left corner [m], with their unit.
+
+    >>> from pathlib import Path
+    >>> from previz.scene import read_scene
+    >>> told_place(read_scene(Path("scenes/quay_lorry.yaml")), (0.7, -0.15, 0.05))
+    'at: [700 mm, -150 mm, 50 mm]'
+    """
+    return f"at: [{', '.join(scene.tape(float(each)) for each in place)}]"
 
 
 def ways_to_free_places(scene: Scene, number: int, behind: float = -math.inf) -> Iterator[Way]:
@@ -67,10 +99,8 @@ def ways_to_free_places(scene: Scene, number: int, behind: float = -math.inf) ->
 def _to(scene: Scene, number: int, by: Array, cost: float) -> Way:
     piece: Any = scene.dressing[number]
     x, y = np.array(piece.at[:2]) + by
-    words = (
-        f"Move {piece.id} {scene.tape(float(np.linalg.norm(by)))}, to {scene.tape(x)} from the table's left and "
-        f"{scene.tape(y)} from its front."
-    )
+    place = f"{scene.tape(x)} from the table's left and {scene.tape(y)} from its front"
+    words = f"Move {piece.id} {told_move(scene, by)}, to {place}."
     return Way(words, (Change(f"dressing[{number}].at", placed(piece.at, (x, y))),), cost)
 
 
@@ -95,11 +125,10 @@ def _moves(scene: Scene, own: list[Solid], behind: float) -> Array:
     turns = np.arange(_DIRECTIONS) * 2 * math.pi / _DIRECTIONS
     ways = np.stack([np.cos(turns), np.sin(turns)], axis=1)
     moves = (np.array(_STEPS)[:, None, None] * ways).reshape(-1, 2)
-    table, backdrop = scene.set.table, scene.set.backdrop
-    far = table.depth if backdrop is None else min(table.depth, backdrop.distance)
+    least, most = back_plane(scene).free
     outline = np.concatenate([it.footprint for it in own])
     low, high = outline.min(axis=0) + moves, outline.max(axis=0) + moves
-    inside = (low >= (SPARE, max(SPARE, behind))) & (high <= (table.width - SPARE, far - SPARE))
+    inside = (low >= np.maximum(least + SPARE, (-math.inf, behind))) & (high <= most - SPARE)
     return np.asarray(moves[inside.all(axis=1)])
 
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError
-from previz.layout import CameraPose, camera_at
+from previz.layout import CameraPose, back_plane, camera_at
 from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS
 from previz.predictions.covering import covered_field, sees_past, standing_faces
@@ -135,17 +135,12 @@ def _place(point: Array) -> Target:
 
 def _moments(view: ShotView) -> Iterator[tuple[float | None, float]]:
     """When the shot may begin, None as it does, and when the vehicle then is in its middle, on the table. [s on set]"""
-    table, backdrop, half = (
-        view.scene.set.table,
-        view.scene.set.backdrop,
-        view.count / float(view.shot.capture.rate) / 2,
-    )
-    far = table.depth if backdrop is None else min(table.depth, backdrop.distance)
+    plane, half = back_plane(view.scene), view.count / float(view.shot.capture.rate) / 2
     now = float(view.times[view.middle])
 
     def on_the_table(distance: float) -> bool:
-        x, y = view.path.at(np.array([distance]))[0]
-        return bool(0.05 * table.width < x < 0.95 * table.width and 0 < y < far)
+        at = view.path.at(np.array([distance]))[0]
+        return bool(abs(plane.across(at)) < 0.45 * plane.wide and 0 < plane.off(at) < min(plane.long, plane.distance))
 
     distance = view.travel.distance(now)
     if on_the_table(distance) and 0 <= distance <= view.path.length:

@@ -10,10 +10,12 @@ from numpy.typing import ArrayLike, NDArray
 from previz.layout import (
     CameraPose,
     Solid,
+    back_plane,
     camera_at,
     frame_times,
     in_picture,
     metered_of,
+    stays_put,
     travel_of,
     vehicle_edges,
     vehicle_on,
@@ -119,7 +121,8 @@ class ShotView:
 
     def _corners(self, distance: float) -> Array:
         """Of the box around the vehicle, which leans as it does on its ramp. [m]"""
-        pose, upright = vehicle_on(self.path, distance), self.vehicle_solid(distance).corners()
+        pose = vehicle_on(self.path, distance)
+        upright = vehicle_solid(self.scene, pose).corners()
         if not pose.pitch:
             return upright
         leaning = pose.world_from_vehicle[:3, :3] @ pose.world_from_ground[:3, :3].T
@@ -149,7 +152,14 @@ class ShotView:
 
     def vehicle_solid(self, distance: float) -> Solid:
         """The vehicle that far along its path."""
-        return vehicle_solid(self.scene, vehicle_on(self.path, float(distance)))
+        if distance not in self._vehicles:
+            self._vehicles[distance] = vehicle_solid(self.scene, vehicle_on(self.path, float(distance)))
+        return self._vehicles[distance]
+
+    @cached_property
+    def _vehicles(self) -> dict[float, Solid]:
+        """What `vehicle_solid` said: several checks ask for the same frames."""
+        return {}
 
     def depths(self, points: ArrayLike) -> Array:
         """Depths (n, k) along each frame's axis of points (k, 3) or (n, k, 3). [m]"""
@@ -214,20 +224,20 @@ def background_middle(view: ShotView, frame: int) -> Array:
     """The point (3,) of the background behind the picture's middle. [m]
 
     Where the axis meets the plane of the backdrop, raised to its foot or lowered to its top where it passes by, or of
-    the table's far edge; twice as far off as the focus where it never does.
+    the table's edge that it faces; twice as far off as the focus where it never does.
     """
     return behind_middle(view.scene, view.cameras[frame])
 
 
 def behind_middle(scene: Scene, pose: CameraPose) -> Array:
     """The same of a camera at a pose. (3,) [m]"""
-    behind = scene.set.backdrop
     axis = -pose.world_from_camera[:, 2]
-    plane = behind.distance if behind is not None else scene.set.table.depth
-    reach = (plane - pose.position[1]) / axis[1] if axis[1] > 1e-6 else 2 * pose.focus_distance
+    plane = back_plane(scene, axis)
+    towards = float(plane.towards(axis))
+    reach = float(plane.before(pose.position)) / towards if towards > 1e-6 else 2 * pose.focus_distance
     point = np.asarray(pose.position + axis * reach)
-    if behind is not None and axis[1] > 1e-6:
-        point[2] = np.clip(point[2], 0.0, behind.height)
+    if scene.set.backdrop is not None and towards > 1e-6:
+        point[2] = np.clip(point[2], 0.0, plane.height)
     return point
 
 
@@ -256,7 +266,10 @@ def _laid_open(
     path: Curve,
     travel: Travel,
 ) -> ShotView:
-    cameras = tuple(camera_at(scene, shot, float(time)) for time in times)
+    if stays_put(shot):
+        cameras = (camera_at(scene, shot, float(times[0])),) * len(times)
+    else:
+        cameras = tuple(camera_at(scene, shot, float(time)) for time in times)
     distances = np.array([travel.distance(float(time)) for time in times])
     return ShotView(scene, shot, index, count, numbers, times, path, travel, cameras, distances)
 

@@ -82,6 +82,8 @@ def _written(scene: Scene, finding: Finding, held: Sequence[_Held]) -> Finding:
 
 def compromise_in_file(scene: Scene, setup: Setup, found: Compromise) -> Compromise:
     """A compromise with its changes as the file has them; it is about one shot, and changes nothing on the set."""
+    if not found.changes:  # to see where the file would have them takes a scene anew
+        return found
     own = own_changes(scene, setup, plain(found.changes))
     return replace(found, changes=tuple(Change(key, value) for key, value in (own or {}).items()))
 

@@ -4,7 +4,7 @@ Trying has a patience that is counted and not timed, so that a scene gets the sa
 """
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import islice
 
@@ -52,9 +52,10 @@ class Purse:
     share: float = 0.0
 
     @classmethod
-    def after(cls, looked: Looked) -> "Purse":
-        """What is left once a scene was looked at."""
-        spent = sum(cost_of(looked.scene, look) for look in looked.noted) + A_SCENE * len(looked.views)
+    def after(cls, seen: Sequence[Looked]) -> "Purse":
+        """What is left once each setup of a scene was looked at."""
+        spent = sum(cost_of(looked.scene, look) for looked in seen for look in looked.noted)
+        spent += A_SCENE * sum(len(looked.views) for looked in seen)
         return cls(max(PATIENCE - spent, LEAST_PATIENCE))
 
     def open(self, questions: float, weight: float = 1.0) -> None:

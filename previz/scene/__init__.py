@@ -1,17 +1,19 @@
 """The shot as its maker wrote it. Front door: `read_scene`."""
 
 from previz.physics.photometry import spot_profile
-from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, Zoom
+from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, TradeSize, Zoom
 from previz.scene.changes import Changes
 from previz.scene.evening import Evening
 from previz.scene.fields import FileUnits, LightColour, Output, choose_from, meant_by
 from previz.scene.keys import Key, KeyGroup, json_schema, key_groups, key_places, schema_text
 from previz.scene.kit import BARE_UNITS, Kit, read_cameras, read_kit
-from previz.scene.lights import Ambient, Diffuser, Panel, Spot
+from previz.scene.lights import Ambient, Bulb, Diffuser, Panel, Spot
 from previz.scene.model import Scene
 from previz.scene.own import common_changes, own_changes
 from previz.scene.pieces import (
     PIECES,
+    SCATTERED_STYLES,
+    BounceCard,
     Broadleaf,
     Building,
     Bush,
@@ -20,6 +22,8 @@ from previz.scene.pieces import (
     Conifer,
     Container,
     Fence,
+    FlagCard,
+    Hedge,
     LampPost,
     MeshPiece,
     Scatter,
@@ -37,6 +41,7 @@ from previz.scene.real_sizes import (
     CONTAINER_SIZE,
     FENCE_HEIGHTS,
     FLOOR_HEIGHT,
+    HEDGE_THICKNESS,
     LAMP_ARM,
     OVER_ALL,
     PIECE_HEIGHTS,
@@ -53,7 +58,7 @@ from previz.scene.sequence import Dissolve, Entry
 from previz.scene.setups import Setup, as_set_up, setup_of, setups_of, with_all
 from previz.scene.shots import WOBBLES, AimKey, Capture, Focus, FocusKey, Hand, PlaceKey, Shot, Shutter, Target
 from previz.scene.splicing import edited
-from previz.scene.stage_set import Backdrop, Ground, Join, Layer, Painting, Road, Set, Table
+from previz.scene.stage_set import OPPOSITE, Backdrop, Ground, Join, Layer, Painting, Road, Set, Table
 from previz.scene.vehicle import Launch, Ramp, TimedRun, Vehicle
 from previz.scene.wants import (
     USUAL_WANTS,
@@ -81,11 +86,14 @@ __all__ = [
     "CONTAINER_SIZE",
     "FENCE_HEIGHTS",
     "FLOOR_HEIGHT",
+    "HEDGE_THICKNESS",
     "LAMP_ARM",
+    "OPPOSITE",
     "OVER_ALL",
     "PIECES",
     "PIECE_HEIGHTS",
     "REDRESSING",
+    "SCATTERED_STYLES",
     "SENSOR_FORMATS",
     "UNDERSIDES",
     "USUAL_WANTS",
@@ -97,8 +105,10 @@ __all__ = [
     "Ambient",
     "Backdrop",
     "Behind",
+    "BounceCard",
     "Broadleaf",
     "Building",
+    "Bulb",
     "Bush",
     "Camera",
     "Capture",
@@ -115,12 +125,14 @@ __all__ = [
     "Fence",
     "FileUnits",
     "Fills",
+    "FlagCard",
     "Flicker",
     "Focus",
     "FocusKey",
     "Framed",
     "Ground",
     "Hand",
+    "Hedge",
     "IsoWanted",
     "Join",
     "Key",
@@ -159,6 +171,7 @@ __all__ = [
     "Table",
     "Target",
     "TimedRun",
+    "TradeSize",
     "Vehicle",
     "Wall",
     "Want",

@@ -10,7 +10,7 @@ from typing import Any
 
 from previz.physics.paths import Curve
 from previz.scene.fields import FileUnits
-from previz.scene.pieces import PIECES, Fence, LampPost, MeshPiece, Scatter, Standing, Wall
+from previz.scene.pieces import PIECES, Fence, Hedge, LampPost, MeshPiece, Scatter, Standing, Wall
 from previz.scene.real_sizes import FENCE_HEIGHTS
 from previz.scene.stage_set import Backdrop, Layer, Road, Table
 from previz.scene.values import group_of, groups_of, value_of
@@ -109,7 +109,7 @@ def _pieces(data: Mapping[str, Any], file: FileUnits) -> Found:
         if kind is None or kind is Scatter:
             continue
         for key in (key for key in _SIZES if key in piece and key in kind.model_fields):
-            most = LARGEST_TABLE if kind in (Fence, Wall) and key == "length" else LARGEST_PIECE
+            most = LARGEST_TABLE if kind in (Fence, Hedge, Wall) and key == "length" else LARGEST_PIECE
             yield from _size(kind, key, piece, file, ("dressing", number, key), most, SMALLEST_PIECE)
         if kind is Fence:
             yield from _fence(piece, file, ("dressing", number, "length"))

@@ -1,15 +1,22 @@
 """A camera with its lens as its owner knows it from the data sheet."""
 
-import math
 import re
 from collections.abc import Mapping
 from functools import lru_cache
 from typing import Annotated, Any, Literal
 
-from pydantic import TypeAdapter, ValidationError, ValidationInfo, WithJsonSchema, field_validator
+from pydantic import (
+    TypeAdapter,
+    ValidationError,
+    ValidationInfo,
+    ValidatorFunctionWrapHandler,
+    WithJsonSchema,
+    WrapValidator,
+    field_validator,
+)
 
 from previz import units
-from previz.physics.optics import crop_factor
+from previz.physics.optics import crop_factor, sensor_sides
 from previz.scene.fields import (
     CameraLength,
     FileUnits,
@@ -20,7 +27,6 @@ from previz.scene.fields import (
     Stops,
     choose_from,
     group,
-    listed,
     number,
     off_a_lens,
     parsed,
@@ -68,10 +74,18 @@ ReadOut: Any = quantity(TIME, at_least=0.0, at_most=1.0)
 LensSize: Any = group(CameraLength, CameraLength, shape="[diameter, length]", example="[70 mm, 84 mm]")
 
 
-# A type is named 1/1.3-inch, 1/1.3" or 1/1.3 inch as well, though nothing on it measures that.
+# A type is named 1/1.3-inch, 1/1.3" or 1/1.3 inch as well, though nothing on it measures that; of a fraction the
+# unit may be left out.
+_UNIT = r"[ -]?(?:type|inch(?:es)?|in|[\"″”]|'')"
 _TYPE = re.compile(
-    r"(?P<over>[0-9]{1,2})(?:/(?P<under>[0-9]{1,2}(?:\.[0-9]{1,3})?))?[ -]?(?:type|inch|[\"″])", re.IGNORECASE
+    rf"(?P<over>[0-9]{{1,2}})(?:/(?P<under>[0-9]{{1,2}}(?:\.[0-9]{{1,3}})?)(?:{_UNIT})?|{_UNIT})", re.IGNORECASE
 )
+
+
+class TradeSize(tuple[float, float]):
+    """Width and height of a sensor [m] as they follow from the size that it is sold by, which is no measure of it."""
+
+    __slots__ = ()
 
 
 def _sensor(found: object, info: ValidationInfo) -> object:
@@ -82,14 +96,28 @@ def _sensor(found: object, info: ValidationInfo) -> object:
         if name == found or (typed is not None and typed == _type_number(name)):
             return tuple(f"{side * 1000:.6g} mm" for side in size)
     if typed is None:
-        raise QuantityError(choose_from(found, SENSOR_FORMATS, "a sensor format") + ", or write [width, height]")
-    known = [(number, name) for name in SENSOR_FORMATS if (number := _type_number(name))]
-    _, nearest = min(known, key=lambda each: abs(math.log(each[0] / typed)))
-    width, height = (f"{side * 1000:.3g} mm" for side in SENSOR_FORMATS[nearest])
-    raise QuantityError(
-        f"{shown(found)} is not a sensor format this knows; the nearest is {nearest} ({width} by {height}); write "
-        "that, or [width, height] from the data sheet"
-    )
+        raise QuantityError(
+            choose_from(found, SENSOR_FORMATS, "a sensor format") + ", a size as sold, like 1/1.28, or [width, height]"
+        )
+    smallest, largest = _SOLD
+    if not smallest <= typed <= largest:
+        raise QuantityError(
+            f"{shown(found)} is not a size that sensors are sold by, which are 1/{1 / smallest:.0f} to 4/3; write "
+            "[width, height] from the data sheet"
+        )
+    return [f"{side * 1000:.6g} mm" for side in sensor_sides(typed)]
+
+
+#: Trade sizes of sensors, from the smallest to the largest that a rule for them holds for. Common practice, no source.
+_SOLD = (0.1, 1.34)
+
+
+def _marked(found: object, handler: ValidatorFunctionWrapHandler) -> object:
+    """The sides, marked where they follow from a trade size that no table has."""
+    sides = handler(found)
+    sold = _type_number(found) if isinstance(found, str) else None
+    follows = sold is not None and all(sold != _type_number(name) for name in SENSOR_FORMATS)
+    return TradeSize(sides) if follows or isinstance(found, TradeSize) else sides
 
 
 def _type_number(name: str) -> float | None:
@@ -106,9 +134,15 @@ def _type_number(name: str) -> float | None:
 
 _SensorSize: Any = group(CameraLength, CameraLength, shape="[width, height]", example="[13.2 mm, 8.8 mm]")
 _Format = Annotated[
-    str, WithJsonSchema({"anyOf": [{"enum": [*SENSOR_FORMATS]}, {"type": "string", "pattern": '[0-9].*[ehEH"″]\\s*$'}]})
+    str,
+    WithJsonSchema(
+        {"anyOf": [{"enum": [*SENSOR_FORMATS]}, {"type": "string", "pattern": '^\\s*[0-9]+(/[0-9]|.*[ehEH"″])'}]}
+    ),
 ]
-Sensor: Any = short(_sensor, _SensorSize, _Format, form=Form("format or size", "1-inch", listed(SENSOR_FORMATS)))
+_SIZES = f"{', '.join(SENSOR_FORMATS)}, or as sold, like 1/1.28"
+Sensor: Any = Annotated[
+    short(_sensor, _SensorSize, _Format, form=Form("format or size", "1-inch", _SIZES)), WrapValidator(_marked)
+]
 
 
 class Zoom(Part):

@@ -8,6 +8,7 @@ from typing import Any
 
 from previz.scene.changes import node_of
 from previz.scene.fields import FileUnits
+from previz.scene.lights import LAMPS
 from previz.scene.redress import MIRRORED, OTHER_END, REDRESSING, lamp_keys, moved_keys
 from previz.scene.stage_set import Backdrop, Road, Table
 from previz.scene.values import group_of, value_of
@@ -201,7 +202,7 @@ def _added(key: str, changes: Mapping[str, Node], at: Steps) -> list[_Entry]:
 
 
 def _is_lamp(node: Node) -> bool:
-    return any(key in node.value for key in ("panel", "spot", "ambient"))
+    return any(key in node.value for key in LAMPS)
 
 
 def _otherwise(members: dict[str, Node], key: str, change: Node, steps: Steps, origin: Steps, done: Dressed) -> None:

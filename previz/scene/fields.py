@@ -583,6 +583,7 @@ Length: Any = quantity(units.LENGTH, at_least=-_HALL, at_most=_HALL, tape=True)
 PositiveLength: Any = quantity(units.LENGTH, above=0, at_most=_HALL, tape=True)
 NonNegativeLength: Any = quantity(units.LENGTH, at_least=0, at_most=_HALL, tape=True)
 CameraLength: Any = quantity(units.LENGTH, above=0, at_most=_HALL)  # off a data sheet: millimetres everywhere
+LensLength: Any = Annotated[CameraLength, BeforeValidator(off_a_lens)]  # with its unit, where the file's is another
 Time: Any = quantity(units.TIME, at_least=-3600, at_most=3600)
 PositiveTime: Any = quantity(units.TIME, above=0, at_most=3600)
 Angle: Any = quantity(units.ANGLE, at_least=-20 * math.pi, at_most=20 * math.pi)
@@ -661,6 +662,20 @@ class LightColour(Part):
     gel: Paint | None = told("the gel before it", None, unless="none")
 
 
+#: What boxes call the colour of a lamp. Common practice, no source.
+_KELVIN = {
+    name: f"; what a box calls {name} is mostly {kelvin} K, and its kelvin stand on it too"
+    for name, kelvin in {
+        "warm": 2700,
+        "tungsten": 3200,
+        "halogen": 3000,
+        "neutral": 4000,
+        "cool": 6500,
+        "daylight": 5600,
+    }.items()
+}
+
+
 def _light_colour(found: object) -> object:
     text = found.strip() if isinstance(found, str) else ""
     if text.startswith("#") or text.lower() in NAMED_COLOURS:
@@ -668,6 +683,7 @@ def _light_colour(found: object) -> object:
     if text.isalpha():
         raise QuantityError(
             f'{shown(found)} is not the colour of a light; write 5600 K, "#ff9944", or a name of CSS, like orange'
+            f"{_KELVIN.get(text.lower(), '')}"
         )
     return {"kelvin": found} if isinstance(found, str | int | float) else found
 
@@ -735,6 +751,9 @@ Identity: Any = Annotated[
 
 #: A picture or mesh beside the scene file.
 FileName: Any = text(200, "a file name", "quay.jpg")
+
+#: A node of a glTF file, by the name that it has there.
+NodeName: Any = text(200, "the name of a node", "body")
 
 Surface: Any = word(
     "concrete", "asphalt", "cobbles", "snow", "grass", "sand", "earth", "wood", "plain", what="a surface"

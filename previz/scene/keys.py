@@ -108,11 +108,14 @@ def _key_alone(kinds: Mapping[str, type[Part]], at: str, name: str) -> tuple[Key
 
 
 def _groups(kinds: Mapping[str, type[Part]], at: str) -> tuple[KeyGroup, ...]:
-    shared = [base for base in _bases(kinds.values()) if sum(issubclass(kind, base) for kind in kinds.values()) > 1]
+    counts = {base: sum(issubclass(kind, base) for kind in kinds.values()) for base in _bases(kinds.values())}
+    shared = sorted((base for base, count in counts.items() if count > 1), key=lambda base: -counts[base])
     groups = []
     for base in shared:
         names = ", ".join(name for name, kind in kinds.items() if issubclass(kind, base))
-        groups.append(KeyGroup(f"{at}: {names}", _docstring(base), _keys(base), _further(base, at)))
+        before = {key for more in shared if more is not base and issubclass(base, more) for key in _fields(more)}
+        keys = tuple(key for key in _keys(base) if key.name not in before)
+        groups.append(KeyGroup(f"{at}: {names}", _docstring(base), keys, _further(base, at, before)))
     for name, kind in kinds.items():
         told = {key for base in shared if issubclass(kind, base) for key in _fields(base)}
         keys = tuple(key for key in _keys(kind) if key.name not in told)

@@ -1,4 +1,4 @@
-"""The lamps as written: soft panels, hard spots and the light of the room."""
+"""The lamps as written: soft panels, hard spots, bare bulbs and the light of the room."""
 
 import math
 import re
@@ -23,11 +23,15 @@ from previz.scene.fields import (
     meant_by,
     quantity,
     told,
+    word,
 )
 from previz.units import QuantityError, shown
 
 Size: Any = group(PositiveLength, PositiveLength, shape="[width, height]", example="[600 mm, 400 mm]")
 Beam: Any = quantity(units.ANGLE, above=0.0, at_most=math.radians(170))
+
+
+HeldBy: Any = word("floor", "table", "arm", "above", "nothing", what="what a lamp or card is held by")
 
 
 class Diffuser(Part):
@@ -56,16 +60,42 @@ def _fed(found: object) -> object:
 MainsFed: Any = Annotated[Flag, BeforeValidator(_fed)]
 
 
+def _glass(found: object) -> object:
+    """How wide it is; a household bulb is sold by its cap, which says nothing of that."""
+    if isinstance(found, str) and re.fullmatch(
+        r"(?:[eE]|[bB]|[gG][uUxX]?)-?[0-9]{1,2}(?:\.[0-9])?[a-zA-Z]?", found.strip()
+    ):
+        raise QuantityError(
+            f"{shown(found)} is its cap; write how wide its glass is, like 60 mm. Of one with a reflector write spot: "
+            "and its beam"
+        )
+    return found
+
+
+Glass: Any = Annotated[PositiveLength, BeforeValidator(_glass)]
+
+
 class _Emitter(Part):
-    """Keys of every lamp: a soft panel or a spot."""
+    """Keys of every lamp: a soft panel, a spot or a bare bulb."""
 
     id: Identity = told("its name", like="key")
     at: Point3 = told("where its middle is", like="[300, -100, 900]")
-    aim: Point3 = told("the point it faces", like="[700, 330, 0]")
     output: LampOutput = told("how much light it gives")
     colour: Light = told("of its light", LightColour())
     diffusion: Stops = told("lost in a gel or sheet on the lamp itself", 0.0)
     mains: MainsFed | None = told(_MAINS, None, unless="not said: check asks")
+    held: HeldBy | None = told(
+        "what it stands or hangs on, drawn where the camera sees it: a stand on the floor or the table, an arm from "
+        "beside the table, a pole from above (a boom, the ceiling), nothing that could be seen",
+        None,
+        unless="floor beside the table, above over it",
+    )
+
+
+class _Aimed(Part):
+    """Where a lamp faces that shines one way."""
+
+    aim: Point3 = told("the point it faces", like="[700, 330, 0]")
 
     @field_validator("aim")
     @classmethod
@@ -75,13 +105,13 @@ class _Emitter(Part):
         return aim
 
 
-class Panel(_Emitter):
+class Panel(_Aimed, _Emitter):
     """A soft panel, an even Lambertian area."""
 
     panel: Size = told("its lit area")
 
 
-class Spot(_Emitter):
+class Spot(_Aimed, _Emitter):
     """A hard lamp with a round beam."""
 
     spot: Beam = told("its beam, from edge to edge", like="25 deg")
@@ -89,6 +119,15 @@ class Spot(_Emitter):
     diffuser: Diffuser | None = told(
         "a frame in front of it", None, unless="none", like="{size: [300 mm, 300 mm], distance: 200 mm}"
     )
+
+
+class Bulb(_Emitter):
+    """A bare bulb, which shines alike all round: one of the household in a plain holder.
+
+    Its lumens are on its box; what a shade would keep from it is not reckoned.
+    """
+
+    bulb: Glass = told("its glass, across", like="60 mm")
 
 
 class Ambient(Part):
@@ -101,7 +140,10 @@ class Ambient(Part):
 
 
 #: Every kind of lamp by the key that it is known by.
-LAMPS = {"panel": Panel, "spot": Spot, "ambient": Ambient}
+LAMPS = {"panel": Panel, "spot": Spot, "bulb": Bulb, "ambient": Ambient}
+
+
+_KINDS = "needs panel: [width, height], spot: 25 deg, bulb: 60 mm or ambient: 20 lx, the kind of light it is"
 
 
 def light_kind(found: Any) -> str:
@@ -118,7 +160,7 @@ def light_kind(found: Any) -> str:
     slip = next(
         (f" (did you mean {meant_by(key, LAMPS)} by {shown(key)}?)" for key in found if meant_by(key, LAMPS)), ""
     )
-    raise QuantityError(f"needs panel: [width, height], spot: 25 deg or ambient: 20 lx, the kind of light it is{slip}")
+    raise QuantityError(f"{_KINDS}{slip}")
 
 
 AnyLight: Any = by_kind(light_kind, LAMPS)

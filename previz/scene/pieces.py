@@ -4,11 +4,13 @@ Sizes left out are the full-size ones of `real_sizes` brought to the scene's sca
 the stage is built; a size that is given is the size *on the table*. `at` is the middle of the footprint on the ground.
 """
 
+import math
 from collections.abc import Iterator
 from typing import Any, Literal
 
 from pydantic import ValidationInfo, field_validator
 
+from previz import units
 from previz.scene.fields import (
     Angle,
     FileName,
@@ -19,6 +21,7 @@ from previz.scene.fields import (
     Light,
     LightColour,
     Luminance,
+    NodeName,
     Paint,
     Part,
     Place,
@@ -31,22 +34,28 @@ from previz.scene.fields import (
     choose_from,
     full_size,
     group,
+    quantity,
     series,
     told,
     whole,
     word,
 )
+from previz.scene.lights import HeldBy
 from previz.scene.real_sizes import (
     BUILDING_DEPTH,
     BUILDING_WIDTH,
     CONTAINER_SIZE,
     FENCE_HEIGHTS,
     FLOOR_HEIGHT,
+    HEDGE_THICKNESS,
     LAMP_ARM,
     PIECE_HEIGHTS,
     WALL_THICKNESS,
 )
 from previz.units import QuantityError, shown
+
+#: Reflectance of matt white foam board, and of black card or cloth. Typical, from memory.
+WHITE_CARD, BLACK_CARD = (0.85, 0.85, 0.85), (0.03, 0.03, 0.03)
 
 Copies: Any = whole(1, 500)
 AlongRoad: Any = word("road", what="something to stand along")
@@ -57,13 +66,23 @@ Roof: Any = word("flat", "gable", what="a roof")
 FenceStyle: Any = word("rails", "pickets", "guard_rail", what="a style of fence")
 SignShape: Any = word("disc", "triangle", "square", "board", what="a sign's shape")
 WallStyle: Any = word("plain", "brick", "stone", what="a style of wall")
+TreeStyle: Any = word("foam", "fibre", "brush", what="a style of tree")
+HedgeStyle: Any = word("sponge", "clipped", "wild", what="a style of hedge")
 Scattered: Any = word(
     "stones", "cones", "conifers", "broadleaves", "bushes", "tufts", "logs", what="something to scatter"
 )
+#: How scattered things may be made, the usual way first.
+SCATTERED_STYLES: dict[str, tuple[str, ...]] = {
+    "broadleaves": ("foam", "fibre", "brush"),
+    "tufts": ("meadow", "reeds", "flowers"),
+}
+ScatteredStyle: Any = word(*(style for each in SCATTERED_STYLES.values() for style in each), what="a style")
 Corners: Any = series(Point2, at_least=2, what="corners", example="[[0, 600], [1400, 690]]")
 Count: Any = whole(1, 20000)
 SizeRange: Any = group(PositiveLength, PositiveLength, shape="[smallest, largest]", example="[130 mm, 300 mm]")
 UpAxis: Any = word("y", "z", what="an upward axis")
+Tilt: Any = quantity(units.ANGLE, at_least=-math.pi / 2, at_most=math.pi / 2)
+Finish: Any = word("matt", "silver", what="a finish")
 
 # Said of more than one piece.
 _HEIGHT, _LENGTH, _COLOUR = "over all", "along x of the piece", "of its paint"
@@ -156,6 +175,16 @@ class Broadleaf(Standing):
     height: PositiveLength | None = told(_HEIGHT, None, unless=full_size(PIECE_HEIGHTS["broadleaf"]), like="200 mm")
     colour: Paint = told("of its leaves", (0.075, 0.120, 0.030))
     bare: Flag = told("winter: branches only", False)
+    style: TreeStyle = told(
+        "how it is made: clumps of foam on wire, fine fibre teased over wire, or a bottle brush, slender", "foam"
+    )
+
+    @field_validator("style")
+    @classmethod
+    def _not_bare(cls, style: str, info: ValidationInfo) -> str:
+        if style != "foam" and info.data.get("bare"):
+            raise ValueError(f"{style} covers a tree, and bare: true leaves it uncovered; take one of them out")
+        return style
 
 
 class Bush(Standing):
@@ -164,6 +193,21 @@ class Bush(Standing):
     piece: Literal["bush"] = told(_PIECE)
     height: PositiveLength | None = told(_HEIGHT, None, unless=full_size(PIECE_HEIGHTS["bush"]), like="30 mm")
     colour: Paint = told("of its leaves", (0.070, 0.110, 0.030))
+
+
+class Hedge(Standing):
+    """A hedge. It is as solid as a wall: a vehicle does not brush through."""
+
+    piece: Literal["hedge"] = told(_PIECE)
+    length: PositiveLength = told(_LENGTH, like="300 mm")
+    height: PositiveLength | None = told(_HEIGHT, None, unless=full_size(PIECE_HEIGHTS["hedge"]), like="32 mm")
+    thickness: PositiveLength | None = told(
+        "along y of the piece", None, unless=full_size(HEDGE_THICKNESS), like="18 mm"
+    )
+    style: HedgeStyle = told(
+        "how it is made: a strip of open-cell sponge, cut square and strewn with leaf, or grown out", "sponge"
+    )
+    colour: Paint = told("of its leaves", (0.060, 0.100, 0.028))
 
 
 class Stone(Standing):
@@ -251,6 +295,34 @@ class Card(Standing):
     image: FileName | None = told("a picture; its alpha is the outline", None, unless="none", like="tree.png")
 
 
+class _LightCard(Standing):
+    """Keys of a card put up for its light: it faces -y of the piece, and `at` is the middle of its lower edge."""
+
+    width: PositiveLength = told(_LENGTH, like="300 mm")
+    height: PositiveLength = told("from its lower edge to its upper one, along the card", like="200 mm")
+    tilt: Tilt = told(
+        "its top leant back from its face, which then looks up; below 0 it looks down", 0.0, like="20 deg"
+    )
+    held: HeldBy | None = told(
+        "what it stands or hangs on", None, unless="on the table its own edge, else as a lamp would be"
+    )
+
+
+class BounceCard(_LightCard):
+    """A bounce card: it gives light back, white or in its colour in every direction, silver much like a mirror."""
+
+    piece: Literal["bounce"] = told(_PIECE)
+    colour: Paint = told("of both its sides", WHITE_CARD)
+    finish: Finish = told("of both its sides", "matt", like="silver")
+
+
+class FlagCard(_LightCard):
+    """A flag: a black card that keeps light off, and gives hardly any back."""
+
+    piece: Literal["flag"] = told(_PIECE)
+    colour: Paint = told("of both its sides", BLACK_CARD)
+
+
 class Scatter(Part):
     """Many small things over an area, placed by a seed; none lands on the road or in the vehicle's way."""
 
@@ -260,6 +332,12 @@ class Scatter(Part):
     count: Count = told("how many", like="180")
     size: SizeRange | None = told("their height on the table", None, unless="the kind's own")
     colour: Paint | None = told("of all of them", None, unless="the kind's own")
+    style: ScatteredStyle | None = told(
+        "how they are made: broadleaves of foam, fibre or brush; tufts of meadow, reeds or flowers",
+        None,
+        unless="foam, meadow",
+        like="flowers",
+    )
     snow: Share = told(_SNOW, 0.0, like="60 %")
     seed: Seed = told("another number, other places", 0)
 
@@ -269,6 +347,19 @@ class Scatter(Part):
         if len({x for x, _ in over}) < 2 or len({y for _, y in over}) < 2:
             raise ValueError("the corners enclose no area; give two opposite corners, or three and more around it")
         return over
+
+    @field_validator("style")
+    @classmethod
+    def _style_of_its_kind(cls, style: str | None, info: ValidationInfo) -> str | None:
+        scattered = info.data.get("scatter")
+        styles = SCATTERED_STYLES.get(scattered or "", ())
+        if style is not None and scattered is not None and style not in styles:
+            raise ValueError(
+                f"{scattered} are not made of {style}; choose {', '.join(styles[:-1])} or {styles[-1]}"
+                if styles
+                else f"{scattered} come in one way only; take style out"
+            )
+        return style
 
     @field_validator("size")
     @classmethod
@@ -282,6 +373,8 @@ class MeshPiece(Standing):
     """A mesh from a glTF, OBJ, STL or PLY file in the scene's folder, brought to a real length."""
 
     mesh: FileName = told("the file", like="crane.glb")
+    node: NodeName | None = told("of a glTF file this node alone", None, unless="all of it", like="jib")
+    glow: Luminance = told("of an emission of 1 in a glTF file", 1.0, like="400 cd/m2")
     length: PositiveLength = told("its largest horizontal extent on the table", like="120 mm")
     up: UpAxis | None = told("the file's upward axis", None, unless="y for glTF, else z", like="z")
     colour: Paint | None = told(_COLOUR, None, unless="the file's own")
@@ -294,6 +387,7 @@ PIECES: dict[str, type[Standing]] = {
     "conifer": Conifer,
     "broadleaf": Broadleaf,
     "bush": Bush,
+    "hedge": Hedge,
     "stone": Stone,
     "building": Building,
     "fence": Fence,
@@ -301,6 +395,8 @@ PIECES: dict[str, type[Standing]] = {
     "cone": Cone,
     "wall": Wall,
     "card": Card,
+    "bounce": BounceCard,
+    "flag": FlagCard,
 }
 
 #: Every kind of entry of `dressing`.

@@ -45,6 +45,7 @@ PIECE_HEIGHTS: dict[str, float] = {
     "conifer": 12.0,
     "broadleaf": 10.0,
     "bush": 1.5,
+    "hedge": 1.4,
     "stone": 1.0,  # its length: a stone is given by its size
     "sign": 2.8,
     "cone": 0.71,  # 28 in: MUTCD sec. 6F.64, seen
@@ -55,9 +56,9 @@ PIECE_HEIGHTS: dict[str, float] = {
 #: Guide 2011, as quoted; the others typical, from memory.
 FENCE_HEIGHTS: dict[str, float] = {"rails": 1.2, "pickets": 1.2, "guard_rail": 0.787}
 
-#: Full size [m] of what else a piece leaves out: the arm of a lamp post, a wall's thickness, a building's width, depth
-#: and height from floor to floor. Typical, from memory.
-LAMP_ARM, WALL_THICKNESS = 1.6, 0.3
+#: Full size [m] of what else a piece leaves out: the arm of a lamp post, how thick walls and hedges are, a building's
+#: width, depth and height from floor to floor. Typical, from memory.
+LAMP_ARM, WALL_THICKNESS, HEDGE_THICKNESS = 1.6, 0.3, 0.8
 BUILDING_WIDTH, BUILDING_DEPTH, FLOOR_HEIGHT = 9.0, 5.0, 3.2
 
 TYPICAL = "typical, from memory"

@@ -4,6 +4,7 @@ A shot says only what differs. Each key takes what the same thing takes on the c
 are made of those that describe it there, with every key left out meaning that it stays as it is.
 """
 
+from collections.abc import Iterator
 from types import UnionType
 from typing import Annotated, Any, Union, get_args, get_origin
 
@@ -25,7 +26,7 @@ from previz.scene.fields import (
     word,
     word_or,
 )
-from previz.scene.lights import LAMPS, Ambient, Panel, Spot, light_kind
+from previz.scene.lights import LAMPS, Ambient, Bulb, Panel, Spot, light_kind
 from previz.scene.pieces import KINDS, PIECES, Card, Container, Scatter, Standing, dressing_kind
 from previz.scene.stage_set import Backdrop, Ground
 from previz.scene.vehicle import Vehicle
@@ -40,10 +41,10 @@ OTHER_END, MIRRORED = "from the other end", "mirrored"
 REDRESSING = ("moved", "without", "added", "lights", "backdrop", "ground", "vehicle", "run")
 
 
-def _otherwise(part: type[Part], name: str, doc: str, leave: tuple[str, ...] = ()) -> Any:
-    """The keys of a part, none of which must be given; so those of the groups in it."""
-    fields = {key: _left(field, name) for key, field in part.model_fields.items() if key not in leave}
-    return create_model(name, __base__=Part, __doc__=doc, __module__=__name__, **fields)
+def _otherwise(part: type[Part], name: str, doc: str, base: type[Part] = Part) -> Any:
+    """The keys of a part, none of which must be given; so those of the groups in it. base: has the rules about them."""
+    fields = {key: _left(field, name) for key, field in part.model_fields.items()}
+    return create_model(name, __base__=base, __doc__=doc, __module__=__name__, **fields)
 
 
 def _left(field: FieldInfo, name: str, says: str | None = None) -> Any:
@@ -102,6 +103,7 @@ Moved: Any = _gathered(
     (Container, ("colour", "stack")),
     (PIECES["building"], ("snow", "glow", "light")),
     (Card, ("image",)),
+    (PIECES["bounce"], ("tilt", "held")),
     (Scatter, ("over", "count")),
     lit=(_LIT | None, told("its light, or how many of its windows", None, unless=STAYS)),
 )
@@ -127,8 +129,9 @@ LampOtherwise: Any = _gathered(
 
     Each means what it means for the lamp itself; what is not given stays.
     """,
-    (Panel, ("at", "aim", "output", "colour", "diffusion", "mains", "panel")),
+    (Panel, ("at", "aim", "output", "colour", "diffusion", "mains", "held", "panel")),
     (Spot, ("spot", "size", "diffuser")),
+    (Bulb, ("bulb",)),
     (Ambient, ("ambient",)),
     off=(Flag, told("it is switched off", False, like="true")),
 )
@@ -172,13 +175,13 @@ _ADDED: dict[str, Any] = {**KINDS, **LAMPS}
 def added_kind(found: Any) -> str:
     """Which of the kinds of pieces and lamps an entry of `added` is. Raises QuantityError."""
     if isinstance(found, Part):
-        return light_kind(found) if isinstance(found, Panel | Spot | Ambient) else dressing_kind(found)
+        return light_kind(found) if isinstance(found, Panel | Spot | Bulb | Ambient) else dressing_kind(found)
     if isinstance(found, dict) and any(key in found for key in LAMPS):
         return light_kind(found)
     if isinstance(found, dict) and not any(key in found for key in ("piece", "scatter", "mesh")):
         slip = next((meant_by(key, ["piece", "scatter", "mesh", *LAMPS]) for key in found if key != "id"), None)
         hint = f"; did you mean {slip}?" if slip else ""
-        raise QuantityError(f"needs piece:, scatter: or mesh:, or panel:, spot: or ambient: of a lamp{hint}")
+        raise QuantityError(f"needs piece:, scatter: or mesh:, or panel:, spot:, bulb: or ambient: of a lamp{hint}")
     return dressing_kind(found)
 
 
@@ -189,9 +192,21 @@ Additions: Any = series(
     by_kind(added_kind, _ADDED), at_least=1, what="pieces and lamps",
     example="[{id: bin, piece: cone, at: [300 mm, 500 mm]}]",
 )  # fmt: skip
+
+
+class _Turned(Part):
+    """The rule of a backdrop that is turned."""
+
+    @classmethod
+    def key_rules(cls, given: frozenset[str]) -> Iterator[str]:
+        """From another side it is measured from another edge."""
+        if "side" in given and "distance" not in given:
+            yield "side needs distance: it is measured from the edge of the table opposite that side; give both"
+
+
 BackdropOtherwise: Any = _otherwise(
     Backdrop, "BackdropOtherwise",
-    "How the backdrop is in this shot: what of it differs. What is seen on it takes the place of what was.",
+    "How the backdrop is in this shot: what of it differs. What is seen on it takes the place of what was.", _Turned,
 )  # fmt: skip
 GroundOtherwise: Any = _otherwise(Ground, "GroundOtherwise", "How the ground is in this shot: what of it differs.")
 VehicleOtherwise: Any = _otherwise(

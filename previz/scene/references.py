@@ -11,6 +11,7 @@ from typing import Any
 from previz.physics.paths import Curve
 from previz.scene.cameras import Camera, Zoom, widest_stop
 from previz.scene.fields import FileUnits, listed, meant_by
+from previz.scene.lights import LAMPS
 from previz.scene.no_choice import with_camera
 from previz.scene.sequence import sequence_faults
 from previz.scene.shots import Capture, Focus, Shot
@@ -350,7 +351,7 @@ def _drives(data: dict[str, Any], shot: dict[str, Any]) -> bool:
     return (data.get("vehicle") is not None and not gone) or shot.get("vehicle") is not None
 
 
-_LAMPS = {"panel", "spot", "ambient"}
+_LAMPS = {*LAMPS}
 
 
 def _changed(data: dict[str, Any], shot: dict[str, Any], steps: Steps) -> Found:

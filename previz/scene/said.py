@@ -40,10 +40,12 @@ def said_otherwise(was: Part | None, now: Part, tape: Callable[[float], str], le
     ['144.3 cm wide', 'join cove 8.0 cm', 'colour #8b0000 (darkred)']
     """
     said = []
+    turned = isinstance(was, Backdrop) and isinstance(now, Backdrop) and was.side != now.side
     for key, field in type(now).model_fields.items():
         before = getattr(was, key) if was is not None else field.get_default()
         value = getattr(now, key)
-        if key in leave or key == "id" or before == value or _told_by_another(type(now), key, field, value):
+        same = before == value and not (turned and key == "distance")  # as far from another edge is elsewhere
+        if key in leave or key == "id" or same or _told_by_another(type(now), key, field, value):
             continue
         if isinstance(value, Part) and not isinstance(value, Join | LightColour | Output):
             before = before if isinstance(before, type(value)) else None
@@ -70,7 +72,9 @@ def said_value(part: Part, key: str, tape: Callable[[float], str]) -> str:
     if key in ("output", "speed", "ambient") or (key == "colour" and isinstance(value, LightColour)):
         return text if key != "speed" or value else "standing"
     if key == "distance":
-        return f"{text} from the table's front edge" if isinstance(part, Backdrop) else f"{text} in front"
+        return f"{text} from the table's {part.opposite} edge" if isinstance(part, Backdrop) else f"{text} in front"
+    if key == "side":
+        return f"along the {text} side"
     if key == "body":
         return f"a{'n' * (text[0] in 'aeiou')} {text}"
     if key in _SIDES and isinstance(value, float):

@@ -31,7 +31,12 @@ Points: Any = series(Point2, at_least=2, what="points", example="[[-50, 330], [1
 Lanes: Any = whole(1, 6)
 Markings: Any = word("dashed", "solid", "none", what="a kind of marking")
 LayerShape: Any = word("hills", "mountains", "trees", "skyline", "flat", "cranes", what="a layer's shape")
+Side: Any = word("back", "left", "right", "front", what="a side of the table")
 Sky: Any = word("clear", "overcast", "dusk", "dawn", "night", "snow", what="a sky")
+
+
+#: What lies opposite each side of the table.
+OPPOSITE = {"back": "front", "front": "back", "left": "right", "right": "left"}
 
 
 class Table(Part):
@@ -122,17 +127,24 @@ AnyJoin: Any = short(_join, Join, _STRAIGHT_OR_COVE, form=Form("straight, or cov
 
 
 class Backdrop(Part):
-    """An upright sheet across the set, middle on the table's middle. One of painting, image or colour is on it."""
+    """An upright sheet along one side of the set, middle on the middle of that side. One of painting, image or colour
+    is on it."""
 
-    distance: PositiveLength = told("from the table's front edge; may be behind the table", like="690 mm")
+    side: Side = told("of the table, along which it stands", "back")
+    distance: PositiveLength = told("from the opposite edge of the table; may be off the table", like="690 mm")
     height: PositiveLength = told("above the table", like="500 mm")
-    width: PositiveLength | None = told("along x", None, unless="the table's", like="1400 mm")
+    width: PositiveLength | None = told("from end to end", None, unless="that of its side", like="1400 mm")
     join: AnyJoin = told("how it meets the ground", Join())
     painting: Painting | None = told("what is painted on it", None, unless="nothing", like="{sky: dusk}")
     image: FileName | None = told("a picture on it", None, unless="none")
     colour: Paint | None = told("one colour", None, unless="none")
 
     exactly_one = ((("painting", "image", "colour"), "what is seen on the backdrop"),)
+
+    @property
+    def opposite(self) -> str:
+        """The side of the table from whose edge its distance is measured."""
+        return OPPOSITE[self.side]
 
 
 class Set(Part):

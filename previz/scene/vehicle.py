@@ -12,6 +12,8 @@ from previz.scene.fields import (
     Flux,
     FrameRate,
     Length,
+    Luminance,
+    NodeName,
     NonNegativeLength,
     Paint,
     Part,
@@ -45,6 +47,7 @@ Way: Any = word_or(
 )
 
 
+Wheels: Any = series(NodeName, what="names of nodes", example="[wheel_fl, wheel_fr, wheel_rl, wheel_rr]")
 Marks: Any = group(NonNegativeLength, PositiveLength, shape="[first, second]", example="[100 mm, 900 mm]")
 Frames: Any = whole(1, 100000)
 
@@ -170,6 +173,9 @@ class Vehicle(Part):
     mesh: FileName | None = told("a file with its shape", None, unless="give this or body", like="my_car.glb")
     up: UpAxis | None = told("the mesh's upward axis", None, unless="y for glTF, else z", like="z")
     front: FrontAxis = told("the axis the mesh faces, once up is up", "+x")
+    node: NodeName | None = told("of a glTF file this node alone", None, unless="all of it", like="lorry")
+    wheels: Wheels = told("nodes of a glTF file that turn as it rolls, each one wheel", ())
+    glow: Luminance = told("of an emission of 1 in a glTF file", 1.0, like="400 cd/m2")
     length: PositiveLength | None = told("on the table", None, unless="from body and scale", like="160 mm")
     colour: Paint = told("of its paint", (0.30, 0.03, 0.02))
     path: Way = told("where it goes: along the road, or through points", "road")
@@ -201,6 +207,8 @@ class Vehicle(Part):
 
     @classmethod
     def key_rules(cls, given: frozenset[str]) -> Iterator[str]:
-        """A mesh with its length."""
+        """A mesh with its length, and parts of a mesh only."""
+        if "mesh" not in given and (idle := ", ".join(sorted(given & {"node", "wheels", "glow"}))):
+            yield f"{idle} only means something with mesh: file.glb; take it out"
         if "mesh" in given and "length" not in given:
             yield "needs length, the model's real length: a mesh file's unit is not trusted"

@@ -9,13 +9,13 @@ from pydantic import BeforeValidator, TypeAdapter, ValidationError
 from previz import units
 from previz.scene.cameras import AnyMode
 from previz.scene.fields import (
-    CameraLength,
     Flag,
     Flux,
     FNumber,
     Form,
     FrameRate,
     Identity,
+    LensLength,
     Part,
     PositiveLength,
     PositiveTime,
@@ -198,7 +198,7 @@ USUAL_WANTS: tuple[Want, ...] = (
 
 MayCamera: Any = may(among=Identity, example="[pocket, big]")
 MayFocalLength: Any = may(
-    within=between(CameraLength, "16 to 35 mm", words="range of length"), among=CameraLength, example="16 to 35 mm"
+    within=between(LensLength, "16 to 35 mm", words="range of length"), among=LensLength, example="16 to 35 mm"
 )
 MayFNumber: Any = may(
     within=between(FNumber, "f/2.8 to f/8", words="range of f-numbers"), among=FNumber, example="f/2.8 to f/8"
@@ -269,5 +269,5 @@ class MayChange(Part):
     lamp_distance: MayMove = told("from a lamp to what it is aimed at", False)
     lamp_output: MayOutput = told("how much light a lamp gives", False)
     lamp_diffusion: MayDiffusion = told("lost in a gel or sheet on a lamp", False)
-    backdrop_width: MayBackdrop = told("along x", False)
+    backdrop_width: MayBackdrop = told("from end to end", False)
     backdrop_height: MayBackdrop = told("above the table", False)

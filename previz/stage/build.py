@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.files import kept, key_of
-from previz.layout import Lamp, emitters_of, post_lamps, vehicle_path
+from previz.layout import Lamp, post_lamps, vehicle_path
 from previz.light import ROOM_REFLECTANCE, Floats, Mask, ambient_radiance
 from previz.mesh import Mesh
 from previz.scene import Scene
@@ -17,12 +17,14 @@ from previz.spread import Elsewhere, both, here, spread, workers
 from previz.stage.built import built_set, built_vehicle, source_key
 from previz.stage.light.bake import bake
 from previz.stage.light.effort import EFFORTS
+from previz.stage.light.gear import light_on, lit_by
 from previz.stage.light.ground_grid import Extent, ground_grid
 from previz.stage.light.lit_set import LitSet, StillSet
 from previz.stage.light.stations import VehicleLight
 from previz.stage.light.vehicle_rays import vehicle_rays
 from previz.stage.lit import LitGround, LitMesh, Station, Unlit
 from previz.stage.model import VehicleModel
+from previz.stage.pieces.gear import build_gear
 
 Progress = Callable[[str], None]
 
@@ -34,7 +36,8 @@ class Stage:
     Parameters
     ----------
     still : tuple of LitMesh
-        All that does not move but the ground: pieces, backdrop, the table's sides. World frame, few draws.
+        All that does not move but the ground: pieces, backdrop, the table's sides, lamps' bodies and what holds them.
+        World frame, few draws.
     ground : LitGround
     lamps : tuple of Lamp
         Lit lamps of the set, world frame.
@@ -101,17 +104,24 @@ def build_stage(
     tell("building the set")
     found, vehicle = both(lambda: built_set(scene, cache, elsewhere), lambda: built_vehicle(scene, cache))
     lamps = tuple(lamp for _, lamp in post_lamps(scene))
-    still = StillSet(found.standing, found.around, found.ground, (scene.set.table.width, scene.set.table.depth))
-    emitters = emitters_of(scene)
+    table = (scene.set.table.width, scene.set.table.depth)
+    still = StillSet(found.standing, found.around, found.ground, table, found.giving)
+    emitters = lit_by(scene, still, key_of(source_key(), found.key, effort), effort.samples, cache)
+    gear = build_gear(scene)
     path = vehicle_path(scene)
     grid = ground_grid(vehicle, emitters, path, effort.cell)
     if built is not None:
-        built(Unlit(still.meshes, found.ground.mesh, found.ground.image, lamps, vehicle, grid.extent))
+        built(Unlit((*still.meshes, *gear), found.ground.mesh, found.ground.image, lamps, vehicle, grid.extent))
     tell("lighting the set")
     rays = once(lambda: vehicle_rays(vehicle, grid, effort.station.round, effort.corner))
     key = key_of(source_key(), found.key, effort, emitters)
     # Where this light is not on disk, none of the vehicle's is: what that will need is found meanwhile.
     baked = kept(key, lambda: both(lambda: bake(still, emitters, effort), rays)[0], cache=cache)
+    on_gear = kept(
+        key_of(key, *(array for mesh in gear for array in (mesh.vertices, mesh.normals))),
+        lambda: {"light": light_on(gear, still, emitters, baked["radiance"], effort.samples)},
+        cache=cache,
+    )
     room = ambient_radiance(emitters) * ROOM_REFLECTANCE
     lit_set = LitSet(
         emitters,
@@ -124,9 +134,9 @@ def build_stage(
         _triple(room),
     )
     slope = () if path.slope is None else (path.slope.way, path.slope.knots)
-    station_key = key_of(key, grid, path.points, *slope, *_vehicle_arrays(vehicle), vehicle.lamps)
+    station_key = key_of(key, grid, path.points, *slope, *_vehicle_arrays(vehicle), vehicle.shaded, vehicle.lamps)
     return Stage(
-        still=_lit(still.meshes, baked["corners"]),
+        still=(*_lit(still.meshes, baked["corners"], baked.get("around")), *_lit(gear, on_gear["light"])),
         ground=LitGround(found.ground.mesh, found.ground.image, baked["light"]),
         lamps=lamps,
         vehicle=vehicle,
@@ -136,15 +146,17 @@ def build_stage(
     )
 
 
-def _lit(meshes: Sequence[Mesh], corners: Floats) -> tuple[LitMesh, ...]:
+def _lit(meshes: Sequence[Mesh], corners: Floats, around: Floats | None = None) -> tuple[LitMesh, ...]:
     ends = np.cumsum([len(mesh.vertices) for mesh in meshes])
     parts = np.split(corners, ends[:-1]) if len(meshes) else []
-    return tuple(LitMesh(mesh, light) for mesh, light in zip(meshes, parts, strict=True))
+    shares: Sequence[Floats | None] = [None] * len(parts) if around is None else np.split(around, ends[:-1])
+    return tuple(LitMesh(*each) for each in zip(meshes, parts, shares, strict=True))
 
 
 def _vehicle_arrays(vehicle: VehicleModel) -> list[NDArray[Any]]:
     parts = [*vehicle.body, *(mesh for wheel in vehicle.wheels for mesh in (*wheel.round, *wheel.turning))]
-    return [array for mesh in parts for array in (mesh.vertices, mesh.normals, mesh.faces, mesh.colours)]
+    arrays = [(mesh.vertices, mesh.normals, mesh.faces, mesh.colours, mesh.uv, mesh.image) for mesh in parts]
+    return [array for each in arrays for array in each if array is not None]
 
 
 def _triple(values: NDArray[np.float64]) -> tuple[float, float, float]:

@@ -4,28 +4,30 @@ What was kept is used again only for the same description, built by the same sou
 """
 
 import json
-import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields
 from functools import cache, partial
 from pathlib import Path
 from threading import Lock
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from previz.files import Arrays, kept_with_files, key_of, load_model, note, read_files, source_of
-from previz.layout import QUARTER_TURNS, Heights, Lamp, ground_heights, refuse_too_much, roof
-from previz.mesh import Material, Mesh, merged
+from previz.files import Arrays, kept_with_files, key_of, note, read_files, source_of
+from previz.layout import Heights, Lamp, ground_heights, refuse_too_much, roof
+from previz.mesh import Material, Mesh, Picture, Surface, merged
 from previz.scene import Scene
 from previz.spread import Elsewhere, T, both, here
 from previz.stage.model import VehicleModel, Wheel
 from previz.stage.pieces.dressing import dress
+from previz.stage.pieces.gear import put_up
 from previz.stage.pieces.ramp import build_ramp
 from previz.stage.shapes.finish import MOST_TRIANGLES, subdivided
 from previz.stage.table.backdrop import build_backdrop, build_table
 from previz.stage.table.ground import Ground, build_ground
 from previz.stage.vehicles.bodies import build_vehicle, no_vehicle
+from previz.stage.vehicles.from_file import vehicle_from_file
 
 _LONGEST_EDGE = 0.025  # of triangles from files, which are cut for their light as our own pieces are [m]
 
@@ -45,13 +47,16 @@ class BuiltSet:
     standing : tuple of Mesh
         The dressing, in few meshes.
     around : tuple of Mesh
-        Backdrop and the table's sides.
+        Backdrop and the table's sides; flags, and the edges of bounce cards.
+    giving : tuple of Mesh
+        The faces of bounce cards.
     key : str
         Names all of this by content.
     """
 
     standing: tuple[Mesh, ...]
     around: tuple[Mesh, ...]
+    giving: tuple[Mesh, ...]
     ground: Ground
     key: str
 
@@ -75,6 +80,7 @@ def built_set(scene: Scene, cache: bool, elsewhere: Elsewhere = here) -> BuiltSe
     return BuiltSet(
         groups["standing"],
         groups["around"],
+        groups.get("giving", ()),
         Ground(floor, floor.image, heights),
         facts["content"],
     )
@@ -88,14 +94,17 @@ def _build_set(scene: Scene, elsewhere: Elsewhere) -> tuple[Groups, Arrays, dict
         with _ONE_BUILDS:
             return (*dress(scene), *build_ramp(scene)), build_backdrop(scene)
 
+    giving, flags = put_up(scene)
     # The ground takes as long as all the rest.
     ground, (dressing, backdrop) = both(lambda: _apart(elsewhere, partial(build_ground, scene)), rest)
     # Buried corners are lit as if they stood on the ground, or a dark seam would run along every foot.
     groups = {
         "standing": merged(_all_fine(dressing)),
-        "around": merged(_all_fine((*backdrop, *build_table(scene, ground.mesh)))),
+        "around": merged(_all_fine((*backdrop, *build_table(scene, ground.mesh), *flags))),
         "ground": (ground.mesh,),
     }
+    if giving:
+        groups["giving"] = giving
     return groups, {f"heights.{axis}": getattr(heights, axis) for axis in "xyz"}, {}
 
 
@@ -119,7 +128,7 @@ def _fine(mesh: Mesh, most: int | None = None) -> Mesh:
 
 def built_vehicle(scene: Scene, cache: bool) -> VehicleModel:
     """The scene's vehicle, from disk if it was built before. Raises PrevizError for a file that cannot be used."""
-    look = {"body", "mesh", "up", "front", "length", "colour", "headlamps"}
+    look = {"body", "mesh", "node", "wheels", "glow", "up", "front", "length", "colour", "headlamps"}
     described = _described(scene, {"vehicle": look, "scale": ...}, {})
     arrays, facts = _kept(described, scene.folder, lambda: _build_vehicle(scene), cache)
     groups = _meshes(arrays, facts["meshes"])
@@ -154,16 +163,7 @@ def vehicle_model(scene: Scene) -> VehicleModel:
         return no_vehicle()
     if written.body is not None:
         return build_vehicle(written.body, scene.vehicle_length, written.colour, written.headlamps)
-    assert written.mesh is not None and written.length is not None  # a vehicle has a body or a mesh with its length
-    # A mesh file has colours of its own; only one that the scene names takes their place.
-    colour = written.colour if "colour" in written.model_fields_set else None
-    model = load_model(scene.folder / written.mesh, written.length, written.up, colour)
-    quarter = QUARTER_TURNS[written.front] * math.pi / 2
-    turn = np.array([[math.cos(quarter), -math.sin(quarter), 0], [math.sin(quarter), math.cos(quarter), 0], [0, 0, 1]])
-    body = tuple(mesh.moved(turn, np.zeros(3)) for mesh in model)
-    points = np.concatenate([mesh.vertices for mesh in body])
-    size = np.ptp(points, axis=0)
-    return VehicleModel(body, (), (), float(size[0]), float(size[1]), float(points[:, 2].max()))
+    return vehicle_from_file(scene)
 
 
 # --- elsewhere ---
@@ -227,6 +227,24 @@ def _packed(groups: Groups) -> tuple[Arrays, dict[str, list[dict[str, Any]]]]:
     arrays: Arrays = {}
     facts: dict[str, list[dict[str, Any]]] = {}
     pictures: dict[int, str] = {}
+
+    def picture_of(pixels: NDArray[np.uint8] | None) -> str | None:
+        if pixels is None:
+            return None
+        name = pictures.setdefault(id(pixels), f"picture.{len(pictures)}")
+        arrays[name] = pixels
+        return name
+
+    def surface_of(surface: Surface) -> dict[str, Any]:
+        told: dict[str, Any] = {}
+        for name in (each.name for each in fields(Surface)):
+            value = getattr(surface, name)
+            if isinstance(value, Picture):
+                told[name] = {"pixels": picture_of(value.pixels), "way": value.way, "wrap": list(value.wrap)}
+            else:
+                told[name] = picture_of(value) if isinstance(value, np.ndarray) else value
+        return told
+
     for name, meshes in groups.items():
         facts[name] = []
         for k, mesh in enumerate(meshes):
@@ -234,11 +252,10 @@ def _packed(groups: Groups) -> tuple[Arrays, dict[str, list[dict[str, Any]]]]:
             arrays[f"{name}.{k}.faces"] = mesh.faces.astype(np.int32)
             if mesh.uv is not None:
                 arrays[f"{name}.{k}.uv"] = mesh.uv.astype(np.float32)
-            picture = None
-            if mesh.image is not None:
-                picture = pictures.setdefault(id(mesh.image), f"picture.{len(pictures)}")
-                arrays[picture] = mesh.image
-            facts[name].append({"material": asdict(mesh.material), "picture": picture})
+            fact: dict[str, Any] = {"material": asdict(mesh.material), "picture": picture_of(mesh.image)}
+            if mesh.surface is not None:
+                fact["surface"] = surface_of(mesh.surface)
+            facts[name].append(fact)
     return arrays, facts
 
 
@@ -257,7 +274,17 @@ def _mesh(arrays: Arrays, name: str, facts: dict[str, Any]) -> Mesh:
     material = Material(**{**facts["material"], "glow": _triple(facts["material"]["glow"])})
     uv = arrays[f"{name}.uv"].astype(float) if f"{name}.uv" in arrays else None
     image = None if facts["picture"] is None else arrays[facts["picture"]]
-    return Mesh(vertices, arrays[f"{name}.faces"].astype(np.int64), normals, colours, material, uv, image)
+    surface = _surface(arrays, facts["surface"]) if "surface" in facts else None
+    return Mesh(vertices, arrays[f"{name}.faces"].astype(np.int64), normals, colours, material, uv, image, surface)
+
+
+def _surface(arrays: Arrays, facts: Mapping[str, Any]) -> Surface:
+    def unpacked(value: Any) -> Any:
+        if isinstance(value, dict):
+            return Picture(arrays[value["pixels"]], value["way"], tuple(value["wrap"]))
+        return arrays[value] if isinstance(value, str) else value
+
+    return Surface(**{name: unpacked(value) for name, value in facts.items()})
 
 
 def _lamp(facts: dict[str, Any]) -> Lamp:

@@ -15,10 +15,14 @@ Floats = NDArray[np.float32]
 
 @dataclass(frozen=True)
 class LitMesh:
-    """A mesh in the world frame with the irradiance on every corner, (n, 3) float32 RGB [lx]."""
+    """A mesh in the world frame with the irradiance on every corner, (n, 3) float32 RGB [lx].
+
+    `around` is the share of it that comes from no lamp (n,), where the mesh's surface is `shaded`.
+    """
 
     mesh: Mesh
     irradiance: Floats
+    around: Floats | None = None
 
 
 @dataclass(frozen=True)
@@ -117,6 +121,8 @@ class Station:
         zenith; column 0 begins at +x, columns go counter-clockwise seen from above.
     beam : (h, w, 3) float32 or None
         What the vehicle's lamps add to the ground, on the shadow's grid. RGB [lx]
+    around : (nb,) float32 or None
+        Share of `body` that comes from no lamp, where a surface of the vehicle is `shaded`.
     """
 
     distance: float
@@ -124,3 +130,4 @@ class Station:
     shadow: Floats
     surround: Floats
     beam: Floats | None = None
+    around: Floats | None = None

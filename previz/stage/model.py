@@ -43,6 +43,12 @@ class VehicleModel:
     height: float
 
     @property
+    def shaded(self) -> bool:
+        """Whether a surface of it takes away some of the light from all round."""
+        parts = (*self.body, *(mesh for wheel in self.wheels for mesh in (*wheel.round, *wheel.turning)))
+        return any(mesh.surface is not None and mesh.surface.shaded for mesh in parts)
+
+    @property
     def whole(self) -> tuple[Array, NDArray[np.int64]]:
         """All its corners (n, 3) [m], in the order of `Station.body` and its wheels unturned, and faces (m, 3)."""
         parts = [(mesh, (0.0, 0.0, 0.0)) for mesh in self.body]

@@ -37,6 +37,7 @@ class Wish:
     scale: float
     body: str
     cameras: dict[str, tuple[str, Camera]] = field(default_factory=dict)
+    ramp: bool = False
 
     @property
     def camera(self) -> Camera:
@@ -160,7 +161,7 @@ class Framed:
 
 
 #: As far as a lens may frame wider or tighter before its camera moves in a comparison; `previz compare` says so.
-_STAYS = 1.15
+STAYS = 1.15
 
 
 def seen_by_all(
@@ -168,7 +169,7 @@ def seen_by_all(
 ) -> tuple[float, float, float, float]:
     """What all cameras of the wish together show of a set, as `Framed.seen`: the others take over the first's picture.
 
-    One that frames more than `_STAYS` otherwise from there moves along the axis, no nearer than it focuses.
+    One that frames more than `STAYS` otherwise from there moves along the axis, no nearer than it focuses.
     """
     every = [framed.seen(at, aim, backdrop)]
     for camera in list(wish.cameras.values())[1:]:
@@ -186,7 +187,7 @@ def _taken_over(camera: Camera, framed: Framed) -> Framed:
     wanted = across * framed.distance / framed.width
     focal_length = min(max(wanted, float(camera.lens.shortest)), float(camera.lens.longest))
     far = framed.distance
-    if not 1 / _STAYS <= wanted / focal_length <= _STAYS:
+    if not 1 / STAYS <= wanted / focal_length <= STAYS:
         far = max(far * focal_length / wanted, 1.05 * float(camera.nearest))
     width = across * far / focal_length
     return Framed(camera, rate, focal_length, camera.widest_at(focal_length), far, width, width * up / across)

@@ -2,14 +2,18 @@
 
 import math
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import product
 
 from previz.errors import PrevizError
-from previz.scene import USUAL_WANTS, Lasts, Sharp, choose_from
-from previz.starters.fitting import Framed, Wish, framings, seen_by_all
+from previz.layout import chassis
+from previz.physics.ramp import GRAVITY, Profile, TooShort, height_for_speed, length_for_speed
+from previz.scene import USUAL_WANTS, Lasts, Launch, Sharp, choose_from
+from previz.starters.fitting import STAYS, Framed, Wish, framings, seen_by_all
 
 _LANE = 3.5  # m at full size
+_LEAST_LEFT = 1.3  # so much more energy than it takes through the picture
 _KMH = 24  # of the real thing on screen: slow enough that a short run fills a shot
 _EYE = 1.7  # m at full size: where a person's eyes are
 _LOWEST = 0.03  # m: no camera stands lower on its body
@@ -18,6 +22,9 @@ _ACROSS = (2.8, 2.4, 2.0, 1.7)  # widths of the picture in lengths of the vehicl
 _AHEAD = (6.0, 7.0, 8.5, 10.0, 12.0, 14.0, 5.0, 4.2)  # the same in its widths, halfway, where it comes or goes
 _SHORTEST_RUN = 0.7  # lengths of the vehicle that it drives in the picture, coming or going
 _RUNS = (8.0, 6.0, 4.5, 3.3, 2.4, 1.7, 1.2, _SHORTEST_RUN)  # the most that it drives, in its lengths
+_SLOPE = math.radians(15)  # of a ramp: gentle enough that its foot takes little
+_LEAST_RAMP = 2.0  # lengths of the vehicle that a ramp has at least
+_FOOT = 2.5  # lengths of the vehicle, the radius of the bend at its foot
 _BEFORE_BACKDROP = 0.62  # lengths of the vehicle between its middle and the backdrop
 
 
@@ -26,7 +33,8 @@ class _Staged:
     """What a starting point settles for the text: the camera, the set round what it sees, and the run.
 
     path is that of the road, at and aim are the camera's, backdrop has its distance and height, trees stand between two
-    corners [m]; moments are when the shot begins, what it is focused on, and when it ends [s].
+    corners [m]; moments are when the shot begins, what it is focused on, and when it ends [s]. ramp is what the vehicle
+    rolls down, where it has no motor, and way where it then drives.
     """
 
     framed: Framed
@@ -38,6 +46,8 @@ class _Staged:
     speed: float
     moments: tuple[float, float, float]
     trees: tuple[tuple[float, float], tuple[float, float]]
+    ramp: Profile | None = None
+    way: tuple[tuple[float, float], tuple[float, float]] | None = None
 
 
 def _lanes(wish: Wish, room: float) -> int:
@@ -98,6 +108,15 @@ def _passing(wish: Wish, fastest: int, stop: float) -> _Staged:
                 continue
             speed, begins = _speed(wish, framed), -0.05 * across
             start, middle, end = ((across / 2 + part * framed.width - begins) / speed for part in (-0.45, 0, 0.45))
+            ramp = way = None
+            if wish.ramp:
+                # The foot stands out of every camera's picture with all of the vehicle, and the run ends past it.
+                aside = 0.5 * STAYS * framed.width + 0.7 * length
+                if aside > across / 2:
+                    continue
+                way = ((across / 2 - aside, beside), (across / 2 + aside, beside))
+                ramp, moments = _launched(wish, speed, [aside + part * framed.width for part in (-0.45, 0, 0.45)])
+                start, middle, end = moments
             trees = road + (lanes / 2 * _LANE + 3) / wish.scale
             return _Staged(
                 framed,
@@ -109,7 +128,32 @@ def _passing(wish: Wish, fastest: int, stop: float) -> _Staged:
                 speed=speed,
                 moments=(start, middle, end),
                 trees=((0.0, trees), (across, behind - 0.01)),
+                ramp=ramp,
+                way=way,
             )
+    raise _NoRoom
+
+
+def _launched(wish: Wish, speed: float, places: list[float]) -> tuple[Profile, list[float]]:
+    """A ramp that gives the speed [m/s] halfway, and when [s] the vehicle is at places along its way from the foot [m].
+
+    On the flat it slows down evenly, by g c / (1 + lambda). Its losses are those that a launch has unless it says them.
+    """
+    length, losses = (
+        wish.size[0],
+        {name: float(Launch.model_fields[name].default) for name in ("wheel_share", "rolling")},
+    )
+    slows = GRAVITY * losses["rolling"] / (1 + losses["wheel_share"])
+    off = math.sqrt(speed**2 + 2 * slows * places[len(places) // 2])
+    if off**2 <= 2 * slows * places[-1] * _LEAST_LEFT:
+        raise _NoRoom  # it would stand before it has passed
+    own = chassis(wish.body, length)
+    profile = Profile(0.0, _LEAST_RAMP * length, _FOOT * length)
+    with suppress(TooShort):
+        long = max(profile.length, length_for_speed(off, _SLOPE, profile, **losses, chassis=own))
+        profile = replace(profile, length=math.ceil(long * 100) / 100)
+        profile = replace(profile, height=height_for_speed(off, profile, **losses, chassis=own))
+        return profile, [(off - math.sqrt(off**2 - 2 * slows * place)) / slows for place in places]
     raise _NoRoom
 
 
@@ -166,11 +210,12 @@ class _Start:
     staged: Callable[[Wish], _Staged]
     night: bool = False
     in_depth: bool = False  # it drives along the view, where no lens keeps all of it sharp
+    rolls: bool = False  # across the picture and fast enough for a ramp, which stands beside it
 
 
 #: The starting points by name.
 STARTS: dict[str, _Start] = {
-    "pass": _Start("It drives past, from left to right.", lambda wish: _passing(wish, 120, 4)),
+    "pass": _Start("It drives past, from left to right.", lambda wish: _passing(wish, 120, 4), rolls=True),
     "towards": _Start(
         "It comes towards the camera.", lambda wish: _lengthwise(wish, 120, 5.6, away=False), in_depth=True
     ),
@@ -194,9 +239,22 @@ def starting_scene(wish: Wish) -> str:
     if wish.start not in STARTS:
         raise PrevizError(choose_from(wish.start, STARTS, "a starting point"))
     start = STARTS[wish.start]
+    if wish.ramp and not start.rolls:
+        across = " or ".join(name for name, each in STARTS.items() if each.rolls)
+        raise PrevizError(
+            f"a ramp does not go with the start {wish.start}: it would stand in the picture, or so slow a vehicle "
+            f"would not roll far enough; take --start {across}, or --drive motor"
+        )
     try:
         staged = _staged(start, wish)
     except _NoRoom:
+        with suppress(_NoRoom):
+            if wish.ramp and _staged(start, replace(wish, ramp=False)):
+                raise PrevizError(
+                    f"a ramp and the way from it do not fit beside the picture of {next(iter(wish.cameras))}, or a "
+                    f"{wish.body} at 1:{wish.scale:g} would stand before it is through: take --drive motor, a larger "
+                    "table or a camera with a faster mode"
+                ) from None
         raise _too_small(wish, start.staged) from None
     return "\n".join([*_head(wish, start), *_set(wish, start, staged), *_rest(wish, start, staged)]) + "\n"
 
@@ -305,8 +363,7 @@ def _rest(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
     return [
         "vehicle:",
         f"  body: {wish.body}  # or mesh: and length: of your own; previz keys vehicle",
-        "  path: road",
-        f"  speed: {staged.speed:.3g} m/s  # on screen {_KMH} km/h; or a launch: from a ramp",
+        *_driven(wish, staged),
         *([f"  {moving}: {_two_digits(max(7500 / wish.scale**2, 0.2))} lm"] if moving else []),
         "",
         "lights:  # write what your lamps give, as their boxes say",
@@ -325,11 +382,29 @@ def _rest(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
         f"    focus: vehicle at {focused:.2f} s  # set once there; or vehicle, to follow it",
         f"    capture: {{rate: {framed.rate} fps{by_night}}}",
         "    playback: 24 fps",
-        f"    start: {begin:.2f} s  # on set; 0 is when it passes the start of its path",
+        f"    start: {begin:.2f} s  # on set; 0 is when it passes the "
+        + ("foot of its ramp" if staged.ramp else "start of its path"),
         f"    duration: {end - begin:.2f} s",
         "",
         "wants:  # what `previz advise` goes by, the most important first; previz keys wants",
         *(f"  - {want}" for want in _wants(start)),
+    ]
+
+
+def _driven(wish: Wish, staged: _Staged) -> list[str]:
+    """How it gets along: at a speed, or let go on a ramp."""
+    if staged.ramp is None or staged.way is None:
+        return ["  path: road", f"  speed: {staged.speed:.3g} m/s  # on screen {_KMH} km/h; or a launch: from a ramp"]
+    ramp, way = staged.ramp, ", ".join(wish.point(*each) for each in staged.way)
+    inches = wish.unit in ("in", "ft")
+    height, long, radius = (
+        f"{each / 0.0254:.2f} in" if inches else f"{each * 1000:.0f} mm"
+        for each in (ramp.height, ramp.length, ramp.foot_radius)
+    )
+    return [
+        f"  path: [{way}]  # from the foot of the ramp, which stands behind it",
+        "  launch:  # let go on a ramp, which takes no motor; time a few runs of your own, previz guide launch",
+        f"    ramp: {{height: {height}, length: {long}, foot_radius: {radius}}}  # {_KMH} km/h on screen, halfway",
     ]
 
 

@@ -2,13 +2,17 @@
 
 import json
 from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 from random_problems import problem
 
-from previz.advice import Advice, advise
+from previz.advice import Advice, advise, advising
+from previz.advice.applied import Checked, checked
+from previz.advice.problem import Problem
+from previz.advice.search import Way
 from previz.errors import PrevizError
 from previz.predictions import Finding, Verdict, predict
 from previz.scene import Scene, read_scene, rewritten
@@ -231,7 +235,8 @@ def test_where_no_plan_hides_the_edges_it_says_how_much_larger_a_backdrop_does(t
         "backdrop": {"distance": 1190, "height": 250, "colour": "#9aa4ad"},
     }
     may = {"focal_length": "no", "camera": "no"}
-    (plan,) = best(asked(tmp_path, wants=[{"edges": "hidden"}], may=may, set=low)).plans
+    plan = best(asked(tmp_path, wants=[{"edges": "hidden"}], may=may, set=low)).nearest
+    assert plan is not None
     assert any(each.quantity == "off_set_pixels" and each.verdict is Verdict.STOP for each in plan.findings)
     (said,) = [bind.buys for bind in plan.binds if bind.limit == "What stands behind"]
     assert "wider" not in said
@@ -265,6 +270,7 @@ def test_a_plan_that_check_stops_says_what_gives_way(tmp_path: Path) -> None:
     found = best(asked(tmp_path, wants=[{"looks": "full size"}], may={"focal_length": "no"}, lights=dark))
     assert found.relaxed is not None and not found.relaxed.wants
     assert {each.id for each in found.relaxed.stops} == {"light.iso", "light.iso_range"}
+    assert not found.plans and found.nearest is not None  # it is none to go on with
 
 
 def test_a_fixed_lens_is_told_once_longer_or_shorter(tmp_path: Path) -> None:
@@ -273,3 +279,28 @@ def test_a_fixed_lens_is_told_once_longer_or_shorter(tmp_path: Path) -> None:
     wants = [{"fills": "80 %"}, {"looks": "full size"}]
     (plan, *_) = best(asked(tmp_path, wants=wants, may={"f_number": ["f/4"]}, cameras={"one": fixed})).plans
     assert [bind.limit for bind in plan.binds if "lens" in bind.limit] == ["The lens"]
+
+
+def test_no_plan_is_outdone_by_the_shot_as_it_is_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """All that the search comes up with is at f/8, which takes four times the light of f/4: the shot is best left."""
+
+    def stopped_down(problem: Problem, way: Way) -> Checked:
+        return checked(problem, replace(way, f_number=8.0))
+
+    scene = asked(tmp_path, wants=[{"fills": "1 to 90 %"}, {"iso": "at most 50000"}], may={"f_number": ["f/4", "f/8"]})
+    (met,) = [each for each in best(scene).plans[0].meets if each.want == "wants[1]"]
+    monkeypatch.setattr(advising, "_held", stopped_down)
+    dark = rewritten(scene, {"wants[1]": {"iso": f"at most {met.value * 1.2:.0f}"}})
+    (plan,) = best(dark).plans
+    assert not plan.changes and not plan.misses
+    assert plan.shot == dark.shots[0]
+
+
+def test_a_figure_that_reads_like_its_limit_meets_it(tmp_path: Path) -> None:
+    """34.8 %, where 34.8 % is wanted, is not told as missed, whatever digits are behind."""
+    fixed = {"camera": "no", "focal_length": "no", "f_number": "no", "focus": "no", "iso": "no"}
+    (plan,) = best(asked(tmp_path, wants=[{"fills": "1 to 90 %"}], may=fixed)).plans
+    (met,) = plan.meets
+    almost = f"{met.value * 100 * (1 + 2e-5):.6f} to 90 %"
+    (plan,) = best(asked(tmp_path, wants=[{"fills": almost}], may=fixed)).plans
+    assert not plan.misses and plan.meets[0].value < plan.meets[0].limit

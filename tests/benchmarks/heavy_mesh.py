@@ -44,7 +44,7 @@ def stone(rows: int) -> trimesh.Trimesh:
     a, b, c, d = number[:-1, :-1], number[1:, :-1], number[1:, 1:], number[:-1, 1:]
     faces = np.concatenate([np.stack(each, -1).reshape(-1, 3) for each in ((a, b, c), (a, c, d))])
     grain = Image.fromarray(rng.integers(60, 200, (128, 256, 3), dtype=np.uint8)).resize((2048, 1024))
-    material = trimesh.visual.material.PBRMaterial(baseColorTexture=grain, roughnessFactor=0.9)
+    material = trimesh.visual.material.PBRMaterial(baseColorTexture=grain, metallicFactor=0.0, roughnessFactor=0.9)
     look = trimesh.visual.TextureVisuals(uv=np.stack([u, 1 - v], -1).reshape(-1, 2), material=material)
     return trimesh.Trimesh((way * away[..., None]).reshape(-1, 3), faces, visual=look, process=False)
 

@@ -16,6 +16,7 @@ from previz.predictions import GLOSSARY, predict
 from previz.sequence import running_order
 from tests.continuity.cuts import HOLDS, HUT, between, cut_with, torn
 from tests.predictions.broken_scenes import GOOD, read
+from tests.predictions.turned_scenes import turned
 
 ALL = {"rate": "120 fps", "shutter": "180 deg"}
 PLACES: dict[str, Any] = {
@@ -211,3 +212,38 @@ def test_a_launched_vehicle_is_made_slower_by_its_release(tmp_path: Path) -> Non
     data = cut_with(**time, wide=time | {"capture": ALL | {"rate": "240 fps"}}, scene={"vehicle": launched})
     told = torn(data, tmp_path)["between.speed"].remedy
     assert re.match(r"Let it drive 0\.\d+ times as fast in near \(release it from lower on its ramp\)", told)
+
+
+@pytest.mark.parametrize("side", ["left", "front"])
+def test_a_cut_on_a_turned_set_is_torn_by_as_much(side: str, tmp_path: Path) -> None:
+    """The same skyline behind another place is known again wherever the backdrop stands."""
+    data = cut_with(**(PLACES | {"scene": {"set": PAINTED}}))
+    there, here = torn(turned(data, side), tmp_path), torn(data, tmp_path)
+    assert there.keys() == here.keys() == {"between.place"}
+    assert there["between.place"].value == pytest.approx(here["between.place"].value, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("name", "other"),
+    [
+        ("camera over the line", {"body": "van"}),
+        ("the same look again", {"colour": "navy"}),
+        ("far larger", {"length": "200 mm"}),
+    ],
+)
+def test_another_vehicle_is_not_taken_for_the_same(name: str, other: dict[str, Any], tmp_path: Path) -> None:
+    """A second vehicle may drive to the other side, be seen from beside the first, and be of another size."""
+    broken, fires, _ = BROKEN[name]
+    found = torn(cut_with(**(broken | {"vehicle": other})), tmp_path)
+    assert not found.keys() & fires
+
+
+def test_where_only_the_vehicle_is_elsewhere_no_lamp_is_to_be_moved(tmp_path: Path) -> None:
+    """A lamp just beside the way: it shines from ahead before the vehicle passes it, then from behind."""
+    near = {"lights": [{"id": "key", "panel": [300, 300], "at": [1700, 200, 400], "aim": [1700, 400, 0],
+                        "output": "9 klm", "mains": False}]}  # fmt: skip
+    there = cut_with(wide={"start": "1.6 s"}, start="2.6 s", at=[2100, 10, 60], aim="vehicle", scene=near)
+    light = torn(there, tmp_path)["between.light"]
+    assert light.remedy.startswith("The lamps are as they were") and "Move the lamps" not in light.remedy
+    moved = torn(cut_with(**BROKEN["from another lamp"][0]), tmp_path)["between.light"]
+    assert moved.remedy.startswith("Move the lamps of near")

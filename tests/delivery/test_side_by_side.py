@@ -468,6 +468,32 @@ def test_scenes_whose_panels_end_at_different_times_say_so_on_screen(tmp_path: P
     assert [frame.number for frame in shown.kept] == [2, 5]
 
 
+def test_panels_that_last_differently_long_meet_halfway(tmp_path: Path) -> None:
+    """By hand: 24 and 6 frames at 24 fps last 1 s and 0.25 s. The shorter waits 0.375 s, 9 frames, and ends at 15; in
+    the middle, frame 12, both are half through: frames 12 and 3."""
+    slow = SCENE.replace("nearest: 100, modes: [1080p120]}", "nearest: 100, modes: [4k30]}")
+    comparison = comparison_of(tmp_path, slow, cameras=["inch", "large"])
+    assert any("all show one moment halfway" in rule for rule in comparison.rules)
+    assert not any("halfway" in rule for rule in comparison_of(tmp_path).rules)
+    with ExitStack() as until:
+        drawn = [film(0, 24, (32, 18)), film(1, 6, (32, 18), rate=30)]
+        steps = [
+            tuple(frame.number for frame in together)
+            for together in in_step(drawn, [Fraction(24)] * 2, Fraction(24), until, [0, 9])
+        ]
+    assert len(steps) == 24
+    assert [steps[number] for number in (0, 9, 10, 12, 14, 15, 23)] == [
+        (0, 0), (9, 0), (10, 1), (12, 3), (14, 5), (15, 5), (23, 5),
+    ]  # fmt: skip
+    again = [film(0, 24, (320, 180)), film(1, 6, (320, 180), rate=30)]
+    shown = deliver_side_by_side(tmp_path / "a.mp4", comparison, again, 12, counts=[24, 6])
+    assert (shown.count, shown.moment) == (24, 12)
+    swapped = comparison_of(tmp_path, slow, cameras=["large", "inch"])
+    again = [film(0, 6, (320, 180), rate=30), film(1, 24, (320, 180))]
+    shown = deliver_side_by_side(tmp_path / "b.mp4", swapped, again, 3, counts=[6, 24])
+    assert shown.moment == 12  # of the clip, when its own frame 3 is on screen
+
+
 def test_the_sheet_shows_one_moment_on_set_of_panels_that_play_at_other_speeds(tmp_path: Path) -> None:
     slow = SCENE.replace("nearest: 100, modes: [1080p120]}", "nearest: 100, modes: [4k30]}")
     comparison = comparison_of(tmp_path, slow, cameras=["inch", "large"])

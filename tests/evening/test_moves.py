@@ -76,8 +76,14 @@ CHANGES: dict[str, tuple[dict[str, Any], list[tuple[str, str]]]] = {
         {"lights": {"key": {"output": "2000 lm", "colour": "3200 K"}}}, [("lamp_setting", "set key: 2000 lm, 3200 K")]),
     "a lamp switched off": ({"lights": {"key": "off"}}, [("lamp_setting", "switch off key")]),
     "a lamp taken away": ({"without": ["key"]}, [("lamp", "take away key")]),
+    "a card for light put up, its height told": (
+        {"added": [{"id": "fill", "piece": "bounce", "width": 300, "height": 200, "at": [700, -60, 40]}]},
+        [("dress", "put fill at 700, -60, 40 up")]),
     "another backdrop": (
         {"backdrop": {"painting": {"sky": "night"}}}, [("backdrop", "change the backdrop: painting sky night")]),
+    "the backdrop turned": (
+        {"backdrop": {"side": "left", "distance": 1190}},
+        [("backdrop", "turn the backdrop: along the left side, 1190 mm from the table's right edge")]),
     "a wider backdrop on a bend": (
         {"backdrop": {"width": "144.3 cm", "join": "cove 40"}},
         [("backdrop", "change the backdrop: 1443 mm wide, join cove 40 mm")]),
@@ -238,3 +244,15 @@ def test_shots_alike_cost_nothing_between_them(tmp_path: Path) -> None:
 
 def test_where_no_take_is_good_no_number_is_enough(tmp_path: Path) -> None:
     assert evening_of(scene_of(tmp_path, evening={"spoiled": "100 %"})).enough == math.inf
+
+
+def test_a_card_for_light_that_is_raised_or_leant_is_a_move(tmp_path: Path) -> None:
+    card = {"id": "fill", "piece": "bounce", "width": 300, "height": 200, "at": [700, -60, 40]}
+    others: tuple[dict[str, Any], ...] = ({"moved": {"fill": [700, -60, 90]}}, {"moved": {"fill": {"tilt": "20 deg"}}})
+    scene = scene_of(tmp_path, *others, dressing=[card])
+    said = [
+        mark_words(move, lambda length: f"{length * 1000:.0f}")
+        for number in (1, 2)
+        for move in moves_between(position(scene, 0), position(scene, number))
+    ]
+    assert said == ["move fill from 700, -60, 40 up to 700, -60, 90 up", "change fill at 700, -60, 40 up: tilt 20°"]

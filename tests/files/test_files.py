@@ -127,7 +127,7 @@ def test_textures_lie_upright(tmp_path, suffix: str) -> None:
     assert mesh.image[6, 6].tolist() == [0, 0, 0]
 
 
-def test_material_colours_are_linear_and_gloss_follows_roughness(tmp_path) -> None:
+def test_material_colours_are_linear_and_roughness_is_the_file_s(tmp_path) -> None:
     made = box()
     made.visual = trimesh.visual.TextureVisuals(
         material=trimesh.visual.material.PBRMaterial(baseColorFactor=[0.2, 0.4, 0.6, 1.0], roughnessFactor=0.25)
@@ -135,7 +135,8 @@ def test_material_colours_are_linear_and_gloss_follows_roughness(tmp_path) -> No
     made.export(tmp_path / "box.glb")
     (mesh,) = load_model(tmp_path / "box.glb", 0.14, None, None)
     assert mesh.colours[0] == pytest.approx([0.2, 0.4, 0.6], abs=1 / 255)
-    assert mesh.material.gloss == pytest.approx(0.75)
+    assert mesh.surface is not None and mesh.surface.roughness == pytest.approx(0.25)
+    assert mesh.surface.metal == 1.0  # glTF 2.0, 5.22.5: the default of metallicFactor
 
 
 def test_corner_colours_of_ply_are_srgb(tmp_path) -> None:

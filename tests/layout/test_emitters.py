@@ -9,10 +9,11 @@ from scipy import integrate
 
 from previz.layout import emitters as lights
 from previz.layout.emitters import Ambient, AreaEmitter, Lamp, SpotEmitter, emitters_of, light_rgb, rectangle_factor
+from previz.light.direct import bulb_level
 from previz.physics.colour import LUMINANCE, white_rgb
 from previz.physics.photometry import spot_profile
 from previz.scene import Ambient as WrittenAmbient
-from previz.scene import FileUnits, LightColour, Panel, Spot
+from previz.scene import Bulb, FileUnits, LightColour, Panel, Spot
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # colour-science warns about the optional packages it lacks
@@ -42,7 +43,7 @@ def test_a_black_gel_is_refused():
 def emitters(*written):
     """The emitters of lights as a file would write them."""
     units = FileUnits(bare_length=0.001, scale=50)
-    kinds = {"panel": Panel, "spot": Spot, "ambient": WrittenAmbient}
+    kinds = {"panel": Panel, "spot": Spot, "bulb": Bulb, "ambient": WrittenAmbient}
 
     class Lit:
         dressing = ()
@@ -52,6 +53,17 @@ def emitters(*written):
         )
 
     return emitters_of(Lit())
+
+
+def test_a_bare_bulb_sends_its_lumens_alike_all_round():
+    # I = flux / 4 pi, E = I / d^2 (CIE's definitions of the units): 806 lm are 64.14 cd, 256.6 lx half a metre off
+    (bulb,) = emitters({"bulb": 60, "at": [0, 0, 500], "output": "806 lm", "colour": "2700 K"})
+    assert np.array(bulb.intensity) @ LUMINANCE == pytest.approx(64.14, abs=0.005)
+    places, normals = np.array([[0.0, 0.0, 0.0], [0.5, 0.0, 0.5]]), np.array([[0.0, 0.0, 1.0], [-1.0, 0.0, 0.0]])
+    lux = bulb_level(places.astype(np.float32), normals.astype(np.float32), bulb) * 64.14
+    assert lux == pytest.approx([256.6, 256.6], abs=0.05)
+    (metered,) = emitters({"bulb": 60, "at": [0, 0, 500], "output": "256.6 lx at 500 mm", "diffusion": 1})
+    assert np.array(metered.intensity) @ LUMINANCE == pytest.approx(64.14 / 2, abs=0.01)
 
 
 PANEL = {"panel": [300, 200], "at": [0, 0, 500], "aim": [0, 400, 200], "colour": "6500 K"}

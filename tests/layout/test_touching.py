@@ -54,6 +54,15 @@ def test_nothing_is_wrong_with_a_street_well_dressed() -> None:
     assert hits(*street) == set()
 
 
+def test_a_hedge_is_in_the_way_as_a_wall_is_and_meets_its_neighbours() -> None:
+    hedge = {"id": "hedge", "piece": "hedge", "length": 60, "at": [600, 265]}
+    assert hits(hedge) == {("hedge", "vehicle")}
+    beside = {**hedge, "at": [600, 200]}
+    assert hits(beside, {**beside, "id": "more", "at": [655, 200]}) == set()  # ends run into each other
+    box = {"id": "box", "piece": "container", "length": 40, "at": [600, 190]}
+    assert hits(beside, box) != set()  # sponge gives no way, as the leaves of a bush would
+
+
 def test_the_arm_of_a_lamp_over_the_road_is_no_collision_but_its_post_is() -> None:
     arm = {"id": "post", "piece": "lamp_post", "turn": "90 deg", "arm": 60}
     made = scene(dressing=[{**arm, "at": [600, 215]}], **BIG)

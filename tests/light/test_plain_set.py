@@ -12,9 +12,9 @@ from random_sets import written
 from previz.layout import piece_size, solids_of
 from previz.light import Occluders, floats
 from previz.light.plain_bodies import BODIES, body_faces
-from previz.light.plain_set import BARE_GAPS, GAPS, Plain, plain_set
+from previz.light.plain_set import Plain, gaps_in, plain_set
 from previz.mesh import joined
-from previz.scene import VEHICLE_SIZES, Broadleaf, Bush, Conifer, FileUnits, Scene, Standing, read_scene
+from previz.scene import VEHICLE_SIZES, Broadleaf, Bush, Conifer, FileUnits, Hedge, Scene, Standing, read_scene
 from previz.stage.pieces.kinds import build_piece
 from previz.stage.vehicles.bodies import build_vehicle
 
@@ -69,17 +69,19 @@ def test_faces_of_plain_bodies_look_outwards() -> None:
 
 UNITS = FileUnits(bare_length=0.001, scale=50)
 PLANTS = [
-    (Conifer, {"piece": "conifer"}, GAPS["conifer"]),
-    (Broadleaf, {"piece": "broadleaf"}, GAPS["broadleaf"]),
-    (Broadleaf, {"piece": "broadleaf", "bare": True}, BARE_GAPS),
-    (Bush, {"piece": "bush"}, GAPS["bush"]),
+    (Conifer, {"piece": "conifer"}),
+    (Broadleaf, {"piece": "broadleaf"}),
+    (Broadleaf, {"piece": "broadleaf", "style": "fibre"}),
+    (Broadleaf, {"piece": "broadleaf", "style": "brush"}),
+    (Broadleaf, {"piece": "broadleaf", "bare": True}),
+    (Bush, {"piece": "bush"}),
+    (Hedge, {"piece": "hedge", "length": 60}),
+    (Hedge, {"piece": "hedge", "length": 60, "style": "wild"}),
 ]
 
 
-@pytest.mark.parametrize("kind,keys,gaps", PLANTS, ids=["conifer", "broadleaf", "bare", "bush"])
-def test_a_plain_plant_lets_as_much_light_through_as_its_model(
-    kind: type[Standing], keys: dict[str, object], gaps: float
-) -> None:
+@pytest.mark.parametrize("kind,keys", PLANTS, ids=lambda each: "-".join(map(str, getattr(each, "values", tuple)())))
+def test_a_plain_plant_lets_as_much_light_through_as_its_model(kind: type[Standing], keys: dict[str, object]) -> None:
     spec = kind.model_validate({"id": "it", "at": [200, 150], **keys}, context=UNITS)
     model = joined(build_piece(spec, 50, np.random.default_rng(3)))
     scene = set_with([{"id": "it", "at": [200, 150], **keys}])
@@ -93,7 +95,7 @@ def test_a_plain_plant_lets_as_much_light_through_as_its_model(
         met = solid.hit_by(starts.astype(float), ways.astype(float))
         through[name] = [float(each.clear(starts[met], ways[met]).mean()) for each in (drawn, ours)]
     model_share, plain_share = np.mean(list(through.values()), axis=0)
-    assert model_share == pytest.approx(gaps, abs=0.06)
+    assert model_share == pytest.approx(gaps_in(spec), abs=0.06)
     assert plain_share == pytest.approx(model_share, abs=0.12), through
 
 

@@ -488,3 +488,25 @@ def test_the_same_scene_has_the_same_plan_to_the_byte(tmp_path: Path) -> None:
     one, other = (pdf_of(_planned(scene)[0], scene.title) for _ in range(2))
     assert one == other
     assert not math.isnan(len(one))
+
+
+@pytest.mark.parametrize(("side", "distance"), [("left", 1040), ("right", 990), ("front", 640)])
+def test_a_backdrop_along_another_side_is_drawn_there(tmp_path: Path, side: str, distance: int) -> None:
+    """On the plan its line crosses where the file says, on the paper's scale; its distance is told as written."""
+    turned = LEVEL.replace("distance: 590 mm", f"side: {side}, distance: {distance} mm")
+    scene = _read(tmp_path, turned)
+    sheets = plan_sheets(scene, predict(scene, remedies=False), scene.shots, file="scene.yaml")
+    above, level, *_ = pages_of(pdf_of(sheets[:2], "plan"))
+    scale = _scale_of(above) / 1000  # m of the set for a mm of paper
+    (table,) = _closed(above, THICK)[:1]
+    corner = table.min(axis=0)
+    line = next(path.points for path in above.paths if abs(path.weight - 2 * THICK) < 0.01)
+    at = (line - corner) * scale
+    axis = 1 if side == "front" else 0
+    expected = {"left": 1.0 - 1.040, "right": 0.990, "front": 0.6 - 0.640}[side]
+    assert at[:, axis] == pytest.approx(expected, abs=0.001)
+    assert np.ptp(at[:, 1 - axis]) == pytest.approx(1.0 if side == "front" else 0.6, abs=0.001)
+    assert any(str(distance) in each.text for each in above.lines)
+    # From the side: edge on where it stands across the drawing, else as wide as it is.
+    assert any(str(400) in each.text for each in level.lines)
+    assert any(str(distance) in each.text for each in level.lines) == (axis == 1)

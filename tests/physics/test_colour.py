@@ -4,7 +4,7 @@ import colour
 import numpy as np
 import pytest
 
-from previz.physics.colour import bt709_encoded, srgb_encoded, srgb_linear
+from previz.physics.colour import bt709_encoded, colour_temperature, srgb_encoded, srgb_linear, white_rgb
 
 RAMP = np.linspace(0, 1, 4096)
 
@@ -35,3 +35,15 @@ def test_pictures_stay_in_single_precision(encoded):
     linear = RAMP.astype(np.float32)
     assert encoded(linear).dtype == np.float32
     assert np.abs(encoded(linear) - encoded(RAMP)).max() < 1e-6
+
+
+@pytest.mark.parametrize("kelvin", [2000, 2700, 3200, 4300, 5600, 6500, 9000])
+def test_the_temperature_of_a_light_is_found_again(kelvin):
+    assert colour_temperature(white_rgb(kelvin)) == pytest.approx(kelvin, rel=kelvin * 0.6e-6)  # to a mired
+    # A mixture of two lamps, by colour-science's search for the nearest black body (Ohno 2013). Our observer is a
+    # fit (2 % in a channel, test_emitters), which comes to some 4 mired.
+    mixed = 0.3 * white_rgb(kelvin) + 0.7 * white_rgb(5600)
+    matrix = colour.RGB_COLOURSPACES["ITU-R BT.709"].matrix_RGB_to_XYZ
+    uv = colour.xy_to_UCS_uv(colour.XYZ_to_xy(matrix @ mixed))
+    truth, _ = colour.temperature.uv_to_CCT_Ohno2013(uv)
+    assert 1e6 / colour_temperature(mixed) == pytest.approx(1e6 / truth, abs=4)

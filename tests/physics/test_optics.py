@@ -240,6 +240,19 @@ def test_sensor_formats_have_the_diagonals_of_their_names() -> None:
             assert math.hypot(*size) * 1000 == pytest.approx(16 * float(top) / float(bottom), rel=0.12), name
 
 
+def test_a_trade_size_gives_the_sides_of_a_sensor_about() -> None:
+    # 1/3-type sensors of 4.8 by 3.6 mm, 1/2-type ones of 6.4 by 4.8 mm, 1/1.28-type ones of about 9.8 by 7.3 mm: as
+    # commonly tabulated, from memory.
+    for size, sides in ((1 / 3, (4.8, 3.6)), (1 / 2, (6.4, 4.8)), (1 / 1.28, (9.8, 7.3))):
+        assert optics.sensor_sides(size) == pytest.approx([side / 1000 for side in sides], rel=0.04)
+    for name, size in SENSOR_FORMATS.items():
+        if name.endswith("-type"):
+            over, under = name.removesuffix("-type").split("/")
+            assert math.hypot(*optics.sensor_sides(float(over) / float(under))) == pytest.approx(
+                math.hypot(*size), rel=0.04
+            ), name
+
+
 # --- what a backdrop must cover ---
 
 

@@ -8,7 +8,7 @@ from broken_scenes import broken, found, predicted, read
 
 from previz.layout import SIGN_WIDE, markings
 from previz.predictions import Verdict
-from previz.predictions.cautions import cautions_for
+from previz.predictions.cautions import cautions_for, making_cautions
 from previz.predictions.checks.framing import ACTION_SAFE, TITLE_SAFE, action_safe
 from previz.predictions.checks.sizes import FLOOR, HEIGHTS, LANE
 from previz.scene import FENCE_HEIGHTS, PIECES, VEHICLE_SIZES, read_scene
@@ -25,11 +25,16 @@ def test_lanes_of_the_standards_pass(lane: float) -> None:
 
 #: What a maker may leave to its default, with each style and shape that has a size of its own.
 LEFT_OUT = [
-    *({"piece": kind} for kind in PIECES if kind not in ("fence", "wall", "card", "sign", "building")),
+    *(
+        {"piece": kind}
+        for kind in PIECES
+        if kind not in ("fence", "hedge", "wall", "card", "bounce", "flag", "sign", "building")
+    ),
     *({"piece": "fence", "length": 100, "style": style} for style in FENCE_HEIGHTS),
     *({"piece": "sign", "shape": shape} for shape in SIGN_WIDE),
     *({"piece": "building", "roof": roof, "floors": floors} for roof in ("flat", "gable") for floors in (1, 3, 12)),
     {"piece": "wall", "length": 100},
+    {"piece": "hedge", "length": 100},
 ]
 
 
@@ -177,3 +182,17 @@ def test_loose_pieces_call_for_the_small_parts_caution(tmp_path: Path) -> None:
     assert "31.75 mm by 57.15 mm" in caution.precaution
     bare = broken(("dressing", []))
     assert not [each for each in cautions_for(read(bare, tmp_path)) if each.id == "parts.small"]
+
+
+@pytest.mark.parametrize(
+    "entry,told",
+    [
+        ({"id": "it", "piece": "hedge", "at": [1500, 720], "length": 100}, True),
+        ({"id": "it", "scatter": "tufts", "over": [[1400, 700], [1500, 740]], "count": 3}, True),
+        ({"id": "it", "piece": "wall", "at": [1500, 720], "length": 100}, False),
+    ],
+    ids=["hedge", "tufts", "wall"],
+)
+def test_foam_and_glue_are_warned_of_where_foliage_is_made(entry: dict[str, Any], told: bool, tmp_path: Path) -> None:
+    scene = read(broken(("dressing", [entry])), tmp_path)
+    assert ("foliage.dust" in {each.id for each in making_cautions(scene)}) == told

@@ -13,6 +13,7 @@ import previz
 from previz import units
 from previz.cli import app
 from previz.errors import SceneErrors
+from previz.predictions.brief import brief_of_shot
 from previz.scene import Scene, json_schema, key_groups, read_scene, rewritten
 from previz.scene.yaml_tree import read_tree
 
@@ -95,6 +96,28 @@ def test_a_lens_by_its_equivalent_goes_by_the_diagonal(
     assert (lens.shortest, lens.longest) == pytest.approx(
         (0.024 / crop, 0.070 / crop), rel=0.003
     )  # the crop's last digit
+
+
+@pytest.mark.parametrize("sold", ['"1/1.28\\""', "1/1.28", "1/1.28-inch", "1/1.28 in", "1/1.28 type"])
+def test_a_sensor_as_it_is_sold_has_about_that_size_and_check_says_so(tmp_path: Path, sold: str) -> None:
+    # By hand: 16 mm of diagonal to the inch are 12.5 mm, which is 10 by 7.5 mm
+    scene = read(tmp_path, ("sensor: 1-inch", f"sensor: {sold}"))
+    assert scene.cameras["pocket"].sensor == pytest.approx((0.010, 0.0075), rel=1e-4)
+    lines = dict(brief_of_shot(scene, scene.shots[0], previz.predict(scene, remedies=False).shots[0].figures))
+    assert "10 x 7.5 mm" in lines["sensor"]
+    named = read(tmp_path, ("sensor: 1-inch", "sensor: 1/1.3"))
+    assert named.cameras["pocket"].sensor == pytest.approx((0.0098, 0.0073), rel=1e-6)  # as tabulated
+    assert "sensor" not in dict(
+        brief_of_shot(named, named.shots[0], previz.predict(named, remedies=False).shots[0].figures)
+    )
+
+
+def test_a_size_that_no_sensor_is_sold_by_is_refused(tmp_path: Path) -> None:
+    for sold in ("1/40", "3/1", "1/0.5-type"):
+        (said,) = faults(tmp_path, ("sensor: 1-inch", f"sensor: {sold}"))
+        assert "is not a size that sensors are sold by, which are 1/10 to 4/3; write [width, height]" in said
+    (said,) = faults(tmp_path, ("sensor: 1-inch", "sensor: APS"))
+    assert "did you mean APS-C?" in said and "1/1.28" in said
 
 
 def test_a_focal_length_by_its_equivalent_is_one_of_the_lens(tmp_path: Path) -> None:

@@ -101,9 +101,9 @@ def test_a_shot_is_held_to_what_the_kit_s_camera_can(tmp_path: Path) -> None:
 
 
 def test_a_kit_s_faults_are_told_with_its_own_name_and_line(tmp_path: Path) -> None:
-    said = faults(tmp_path, kit=KIT.replace("nearest: 5,", "nearest: 5 kg,").replace("1/1.3-type", "1/1.4-type"))
+    said = faults(tmp_path, kit=KIT.replace("nearest: 5,", "nearest: 5 kg,").replace("1/1.3-type", "1/0.5-type"))
     assert said.splitlines()[0].startswith("/kit.yaml:3: cameras.pocket.nearest: ")
-    assert "/kit.yaml:4: cameras.phone.sensor: 1/1.4-type is not a sensor format" in said
+    assert "/kit.yaml:4: cameras.phone.sensor: 1/0.5-type is not a size that sensors are sold by" in said
     assert faults(tmp_path, kit="") == "/kit.yaml: is empty; begin with cameras:"
     assert "needs a unit" in faults(tmp_path, kit=KIT.replace("units: cm\n", "")) or "unit" in faults(
         tmp_path, kit=KIT.replace("units: cm\n", "")

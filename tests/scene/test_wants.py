@@ -172,3 +172,21 @@ def test_what_may_change_is_read_strictly(key: str, written: Any, said: str) -> 
         wanting(None, **{key: written})
     assert said in str(caught.value), str(caught.value)
     assert len(caught.value.faults) == 1
+
+
+@pytest.mark.parametrize("written", ["10 to 24", [16, 24]])
+def test_a_lens_that_may_change_goes_by_millimetres_whatever_the_file_is_in(tmp_path: Path, written: Any) -> None:
+    """In a file in centimetres 16 would be a lens of 160 mm, which nobody means: the unit is asked for."""
+    kit = LORRY.parent / "kits" / "tabletop.yaml"
+    (tmp_path / "kits").mkdir()
+    (tmp_path / "kits" / "tabletop.yaml").write_text(kit.read_text(encoding="utf-8"), encoding="utf-8")
+    scene = tmp_path / "scene.yaml"
+    scene.write_text(LORRY.read_text(encoding="utf-8"), encoding="utf-8")
+    with pytest.raises(SceneErrors) as caught:
+        read_scene(scene, changes={"units": "cm", "may_change": {"focal_length": written}})
+    (said,) = [str(each) for each in caught.value.faults if "may_change.focal_length" in str(each)][:1]
+    assert "has no unit, and a bare length in this file is in cm" in said
+    assert f"did you mean {'10' if written == '10 to 24' else '16'} mm?" in said and "go by millimetres" in said
+    assert wanting(None, focal_length="10 to 24").may_change.focal_length == Range(
+        0.010, 0.024
+    )  # in one in millimetres

@@ -23,6 +23,7 @@ SIZES: dict[str, dict[str, tuple[float, float]]] = {
     "conifer": {"height": (0.03, 1.0)},
     "broadleaf": {"height": (0.03, 1.0)},
     "bush": {"height": (0.01, 0.2)},
+    "hedge": {"length": (0.05, 1.0)},
     "stone": {"size": (0.005, 0.3)},
     "building": {"width": (0.08, 0.8), "depth": (0.06, 0.4)},
     "fence": {"length": (0.1, 2.0)},
@@ -30,6 +31,8 @@ SIZES: dict[str, dict[str, tuple[float, float]]] = {
     "cone": {"height": (0.005, 0.1)},
     "wall": {"length": (0.1, 2.0)},
     "card": {"width": (0.02, 0.6), "height": (0.02, 0.6)},
+    "bounce": {"width": (0.05, 0.6), "height": (0.05, 0.6)},
+    "flag": {"width": (0.05, 0.6), "height": (0.05, 0.6)},
 }
 
 

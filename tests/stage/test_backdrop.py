@@ -3,11 +3,14 @@
 import numpy as np
 import pytest
 from PIL import Image
+from scipy.spatial.transform import Rotation
 from set_scenes import scene
 
 from previz.errors import PrevizError
-from previz.layout import SKIES, cross_section, ground_colour
+from previz.layout import SKIES, backdrop_plane, cross_section, ground_colour, ground_heights
 from previz.physics.colour import srgb_linear
+from previz.scene import Scene
+from previz.stage.built import dress
 from previz.stage.paint.scenery import CUTS
 from previz.stage.table.backdrop import build_backdrop, build_table
 from previz.stage.table.ground import build_ground
@@ -39,16 +42,16 @@ def test_width_is_centred_on_the_table() -> None:
 
 def test_cove_is_a_quarter_circle_tangent_to_table_and_sheet() -> None:
     sheet = cross_section(scene(backdrop={**COVED, "colour": "#808080"}).set.backdrop)
-    assert (sheet.y[0], sheet.z[0]) == pytest.approx((0.210, 0.0))
+    assert (sheet.off[0], sheet.z[0]) == pytest.approx((0.210, 0.0))
     round_part = sheet.z < 0.08 - 1e-12
-    assert np.hypot(sheet.y[round_part] - 0.21, sheet.z[round_part] - 0.08) == pytest.approx(0.08)
+    assert np.hypot(sheet.off[round_part] - 0.21, sheet.z[round_part] - 0.08) == pytest.approx(0.08)
     # Tangent: the normal is upright at the table and level where the sheet begins, and turns evenly between.
     assert sheet.normals[0] == pytest.approx([0, 1])
     assert sheet.normals[np.flatnonzero(~round_part)[0]] == pytest.approx([-1, 0])
     turn = np.arctan2(-sheet.normals[:, 0], sheet.normals[:, 1])
     assert np.diff(turn).max() <= np.pi / 2 / 16 + 1e-9
     assert sheet.along[-1] == pytest.approx(0.08 * np.pi / 2 + 0.12)
-    chords = np.hypot(np.diff(sheet.y), np.diff(sheet.z))
+    chords = np.hypot(np.diff(sheet.off), np.diff(sheet.z))
     assert chords == pytest.approx(np.diff(sheet.along), rel=0.002)
 
 
@@ -184,3 +187,55 @@ def test_table_edges_close_the_ground_all_round() -> None:
         assert (np.einsum("ij,ij->i", across, side.normals[side.faces[:, 0]]) > 0).all()
         outward = side.vertices.mean(axis=0)[:2] - (0.2, 0.15)
         assert outward @ side.normals[0, :2] > 0
+
+
+# --- along another side of the table ---
+
+TURNS = {"back": 0.0, "left": 90.0, "front": 180.0, "right": -90.0}
+
+
+def turned_round(points: np.ndarray, side: str, origin: tuple[float, float] = (0.2, 0.15)) -> np.ndarray:
+    """Points (n, 3) of the small set turned about the middle of its table, which then has its sides swapped."""
+    after = origin[::-1] if side in ("left", "right") else origin
+    turn = Rotation.from_euler("z", TURNS[side], degrees=True)
+    return np.asarray(turn.apply(points - np.array([*origin, 0])) + np.array([*after, 0]))
+
+
+def along(side: str, **backdrop: object) -> Scene:
+    """The small set with its backdrop at a side, the table turned with it."""
+    table = {"width": 300, "depth": 400} if side in ("left", "right") else {"width": 400, "depth": 300}
+    return scene(table=table, backdrop={"side": side, **backdrop})
+
+
+@pytest.mark.parametrize("width", [{}, {"width": 1000}])
+@pytest.mark.parametrize("side", ["left", "front", "right"])
+def test_along_another_side_the_same_sheet_is_turned(side: str, width: dict[str, int]) -> None:
+    """Corners and normals are those of the sheet at the back, turned by scipy; what is painted on it is the same."""
+    hills = {"shape": "hills", "height": 90, "colour": "#334455"}
+    written = {**COVED, **width, "painting": {"sky": "dusk", "layers": [hills]}}
+    (there,), (back,) = build_backdrop(along(side, **written)), build_backdrop(along("back", **written))
+    assert there.vertices == pytest.approx(turned_round(back.vertices, side), abs=1e-12)
+    assert there.normals == pytest.approx(turned_round(back.normals, side, (0.0, 0.0)), abs=1e-12)
+    assert (there.faces == back.faces).all() and there.uv == pytest.approx(back.uv, abs=1e-12)
+    assert (there.image == back.image).all()
+
+
+@pytest.mark.parametrize("side", ["left", "front", "right"])
+def test_the_ground_dives_under_a_cove_at_any_side(side: str) -> None:
+    there, back = (ground_heights(along(each, **COVED, colour="#808080")) for each in (side, "back"))
+    points = np.random.default_rng(3).uniform(0.0, [0.4, 0.3], (400, 2))
+    lower = back.at(points)
+    assert (lower < -0.002).any() and (lower == 0.0).any()
+    turned = turned_round(np.column_stack([points, lower]), side)
+    assert there.at(turned[:, :2]) == pytest.approx(lower, abs=1e-9)
+
+
+@pytest.mark.parametrize("side", ["back", "left", "front", "right"])
+def test_what_is_scattered_keeps_clear_of_the_sheet_at_any_side(side: str) -> None:
+    stones = {"id": "stones", "scatter": "stones", "over": [[0, 0], [300, 300]], "count": 60, "size": [4, 8]}
+    found = scene(backdrop={**COVED, "distance": 250, "side": side, "colour": "#808080"}, dressing=[stones],
+                  vehicle=None)  # fmt: skip
+    placed = np.concatenate([mesh.vertices for mesh in dress(found)])[:, :2]
+    plane = backdrop_plane(found)
+    assert plane is not None and len(placed) > 100
+    assert plane.off(placed).max() < 0.250 - 0.080 + 1e-6

@@ -5,6 +5,7 @@ import random
 import re
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,7 @@ from previz.errors import PrevizError
 from previz.predictions import Finding, match, predict
 from previz.predictions.checks.backdrop import check_backdrop
 from previz.predictions.shot_view import view_of
-from previz.scene import BARE_UNITS, SENSOR_FORMATS, VEHICLE_SIZES, Scene, read_scene
+from previz.scene import BARE_UNITS, SENSOR_FORMATS, VEHICLE_SIZES, Focus, Scene, read_scene
 from previz.stage.pieces.dressing import dress
 from previz.starters import STARTS, TYPICAL, Wish, camera_text, starting_scene, table_of
 
@@ -53,6 +54,34 @@ def test_nothing_stops_on_any_table_that_is_large_enough(start: str, camera: str
         assert not stops(scene), (table, scale, body)
         assert scene.vehicle is not None and scene.vehicle.body == body and scene.scale == scale
     assert told["fine"] >= 9  # of 15
+
+
+def test_a_vehicle_without_a_motor_is_let_go_on_a_ramp_and_as_fast_on_screen(tmp_path: Path) -> None:
+    """The ramp, its losses and the moments were worked out: `check` reckons them on its own way, by the descent."""
+    bodies = itertools.cycle(VEHICLE_SIZES)
+    for number, (table, scale) in enumerate(itertools.product(TABLES[2:], (24.0, 43.0, 87.0))):
+        asked = wish("pass", table, scale, next(bodies), [*TYPICAL][number % 3])
+        scene = read(tmp_path, replace(asked, ramp=True))
+        assert scene.vehicle is not None and scene.vehicle.launch is not None
+        assert not stops(scene), (table, scale)
+        view = view_of(scene, scene.shots[0])
+        # At the moment it is focused on it is halfway, before the middle of the picture, as fast as was asked for; a
+        # millimetre of release height, to which that is rounded, is some per cent of a small one.
+        focus = scene.shots[0].focus
+        assert isinstance(focus, Focus) and focus.target is not None and focus.target.moment is not None
+        assert view.travel.distance(focus.target.moment) / view.path.length == pytest.approx(0.5, abs=0.015)
+        slow = float(scene.shots[0].capture.rate) / 24
+        assert view.travel.speed(focus.target.moment) * scene.scale / slow * 3.6 == pytest.approx(24, rel=0.04)
+
+
+def test_a_ramp_where_none_can_be_is_refused_with_what_can(tmp_path: Path) -> None:
+    with pytest.raises(PrevizError, match="take --start pass, or --drive motor"):
+        starting_scene(replace(wish("night", "1400x700 mm", 50.0, "van", "pocket"), ramp=True))
+    slow = "slow: {sensor: 1-inch, lens: 8.8-36.8 mm, widest: f/1.8, nearest: 50 mm, modes: [1080p25]}"
+    asked = wish("pass", "1400x700 mm", 160.0, "van", slow)
+    assert starting_scene(asked)  # by a motor
+    with pytest.raises(PrevizError, match="would stand before it is through: take --drive motor"):
+        starting_scene(replace(asked, ramp=True))
 
 
 def test_a_table_that_is_too_small_is_told_one_that_is_not(tmp_path: Path) -> None:

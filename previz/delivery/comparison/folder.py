@@ -32,6 +32,7 @@ def deliver_comparison(
     moment: int,
     purpose: str = "post",
     above: bytes | None = None,
+    counts: Sequence[int] | None = None,
 ) -> dict[str, Path]:
     """Write `side_by_side.mp4`, `sheet.png`, `numbers.csv` and `numbers.json`, each whole or not at all.
 
@@ -46,6 +47,9 @@ def deliver_comparison(
     above : bytes, optional
         The set from above with every panel's camera, as a PNG; `above.png` is written of it.
 
+    counts : sequence of int or None
+        Frames of each panel, as of `deliver_side_by_side`.
+
     Returns
     -------
     dict
@@ -57,7 +61,7 @@ def deliver_comparison(
         As `deliver_side_by_side`.
     """
     clip, sheet = folder / CLIP_NAME, folder / SHEET_NAME
-    shown = deliver_side_by_side(clip, comparison, frames, moment, purpose)
+    shown = deliver_side_by_side(clip, comparison, frames, moment, purpose, counts)
     deliver_sheet(sheet, comparison, shown.kept)
     pictures = [clip, sheet]
     if above is not None:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from previz.errors import PrevizError, SceneErrors
+from previz.layout import frame_times
 from previz.predictions import (
     FRAMING_RULES,
     STOP_RULES,
@@ -392,7 +393,7 @@ def ways_side_by_side(
     for name, its_scene, its_shot, differences in [("as written", scene, shot, ()), *ways]:
         alone = its_scene.model_copy(update={"shots": (its_shot,), "tape_unit": scene.tape_unit})
         panels.append(Panel(name, alone, its_shot, (0, 0), predict(alone), differences))
-    return Comparison(scene, shot, "plan", rules, tuple(_closed_up(panels)), ())
+    return Comparison(scene, shot, "plan", (*rules, *_halfway(panels)), tuple(_closed_up(panels)), ())
 
 
 def _too_few(shown_as: Sequence[Panel], left_out: Sequence[LeftOut]) -> str:
@@ -527,4 +528,15 @@ def _rules(
         rules.append(STOP_RULES[stop] + (_BUT if "light" in differs and stop is Stop.SAME else ""))
     if len(cameras) == 1:
         rules.append(f"all else as in the scene, filmed with {cameras[0]}")
-    return tuple(rules)
+    return (*rules, *_halfway(panels))
+
+
+def _halfway(panels: Sequence[Panel]) -> Iterator[str]:
+    """How panels are in step that do not last alike on screen, as other rates are slowed otherwise."""
+    lasts = {frame_times(panel.scene, panel.shot).count / panel.shot.playback for panel in panels}
+    if max(lasts) - min(lasts) > 1 / max(panel.shot.playback for panel in panels):
+        shortest, longest = (f"{float(each):.3g}" for each in (min(lasts), max(lasts)))
+        yield (
+            f"slowed differently they last {shortest} to {longest} s on screen: all show one moment halfway, and those "
+            "that are shorter stand before and after"
+        )

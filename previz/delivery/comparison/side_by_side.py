@@ -60,7 +60,12 @@ class Shown:
 
 
 def deliver_side_by_side(
-    path: Path, comparison: Comparison, frames: Sequence[Frames], moment: int, purpose: str = "post"
+    path: Path,
+    comparison: Comparison,
+    frames: Sequence[Frames],
+    moment: int,
+    purpose: str = "post",
+    counts: Sequence[int] | None = None,
 ) -> Shown:
     """Write the panels of a comparison as one clip, whole or not at all.
 
@@ -74,6 +79,9 @@ def deliver_side_by_side(
         Frame of the clip to keep for a still, counted from 0; the last where the clip is shorter.
     purpose : str
         A key of `PURPOSES`: what the clip is for.
+    counts : sequence of int or None
+        Frames of each panel. Where they last differently long on screen they meet halfway, so that all show the same
+        moment there; else all begin together.
 
     Raises
     ------
@@ -85,7 +93,9 @@ def deliver_side_by_side(
     panels = comparison.panels
     rate = max(panel.shot.playback for panel in panels)
     with ExitStack() as open_until_done:
-        steps = in_step(frames, [panel.shot.playback for panel in panels], rate, open_until_done)
+        rates = [panel.shot.playback for panel in panels]
+        waits = waits_of(counts, rates, rate) if counts is not None else [0] * len(panels)
+        steps = in_step(frames, rates, rate, open_until_done, waits)
         first = next(steps, ())
         if not first:
             raise PrevizError(f"{path}: there are no frames to write")
@@ -116,17 +126,32 @@ def deliver_side_by_side(
         layout,
         mp4_size(purpose, layout.size),
         tuple(frame.facts for frame in first),
-        min(moment, count - 1),
+        min(moment + waits[0], count - 1),
         tuple(kept),
     )
 
 
+def waits_of(counts: Sequence[int], rates: Sequence[Fraction], rate: Fraction) -> list[int]:
+    """How many frames of a clip at `rate` each panel stands before it plays, so that all meet halfway.
+
+    >>> waits_of([96, 24], [Fraction(24)] * 2, Fraction(24))
+    [0, 36]
+    """
+    lasts = [count / own for count, own in zip(counts, rates, strict=True)]
+    return [int((max(lasts) - each) / 2 * rate) for each in lasts]
+
+
 def in_step(
-    frames: Sequence[Frames], rates: Sequence[Fraction], rate: Fraction, until: ExitStack
+    frames: Sequence[Frames],
+    rates: Sequence[Fraction],
+    rate: Fraction,
+    until: ExitStack,
+    waits: Sequence[int] | None = None,
 ) -> Iterator[tuple[Frame, ...]]:
     """What each panel shows at the same moment on screen, frame by frame of a clip at `rate`.
 
-    A panel that is over holds its last frame; one with a slower playback rate holds each of its own.
+    A panel that waits so many frames of the clip holds its first frame till then, one that is over its last; one with a
+    slower playback rate holds each of its own.
 
     Each panel is drawn in a thread of its own, though never two at once: a drawing context belongs to the thread
     that opened it, and panels differ in size and stage. Threads and drawing end with `until`.
@@ -142,11 +167,12 @@ def in_step(
         return
     # Frame n of the clip is on screen at n / rate, when a panel has come to its frame floor(n / rate * own rate).
     at, over, count = [0] * len(now), [False] * len(now), 0
+    waits = waits or [0] * len(now)
     while True:
         yield tuple(frame for frame in now if frame is not None)
         count += 1
         for number, (thread, each) in enumerate(zip(threads, frames, strict=True)):
-            while not over[number] and at[number] < count * rates[number] // rate:
+            while not over[number] and at[number] < (count - waits[number]) * rates[number] // rate:
                 frame = thread.submit(next, each, nothing).result()
                 over[number] = frame is None
                 at[number] += 1

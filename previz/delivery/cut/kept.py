@@ -38,6 +38,8 @@ class KeptShot:
         Width and height. [px]
     facts : Facts
         What it was recorded with.
+    drawn_by : str
+        OpenGL's words for itself where it was drawn; another one's pictures differ in their last bits.
     """
 
     path: Path
@@ -45,6 +47,7 @@ class KeptShot:
     numbers: range
     size: tuple[int, int]
     facts: Facts
+    drawn_by: str = ""
 
     def in_film(self, frames: range) -> range:
         """Where frames of the shot stand in the film, counted from 0."""
@@ -52,7 +55,14 @@ class KeptShot:
 
 
 def keep_shot(
-    folder: Path, shot: str, digest: str, frames: Iterable[Frame], numbers: range, size: tuple[int, int], rate: Fraction
+    folder: Path,
+    shot: str,
+    digest: str,
+    frames: Iterable[Frame],
+    numbers: range,
+    size: tuple[int, int],
+    rate: Fraction,
+    drawn_by: str = "",
 ) -> KeptShot:
     """Film a shot into a folder, whole or not at all; frames are taken one at a time.
 
@@ -77,12 +87,13 @@ def keep_shot(
             "frames": len(numbers),
             "size": list(size),
             "facts": asdict(facts[0]),
+            "drawn_by": drawn_by,
             "sha256": _digest(part),
         }
     note = _note(path)
     with whole_file(note) as part, named_faults(note):
         part.write_text(json.dumps(known, indent=1), encoding="utf-8")
-    return KeptShot(path, digest, numbers, size, facts[0])
+    return KeptShot(path, digest, numbers, size, facts[0], drawn_by)
 
 
 def kept_shot(folder: Path, shot: str, digest: str, wanted: range) -> KeptShot | None:
@@ -95,7 +106,8 @@ def kept_shot(folder: Path, shot: str, digest: str, wanted: range) -> KeptShot |
         if known["digest"] != digest or not held or known["sha256"] != _digest(path):
             return None
         width, height = known["size"]
-        return KeptShot(path, digest, numbers, (int(width), int(height)), Facts(**known["facts"]))
+        size, facts = (int(width), int(height)), Facts(**known["facts"])
+        return KeptShot(path, digest, numbers, size, facts, str(known["drawn_by"]))
     except (OSError, ValueError, KeyError, TypeError):  # not there, or someone else's
         return None
 

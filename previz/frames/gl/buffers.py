@@ -102,15 +102,18 @@ _FORMATS = {  # (kind, channels): (stored as, given as)
     ("srgb", 3): (GL.GL_SRGB8, GL.GL_RGB),
     # Four channels: texels of three are read one by one by a rasteriser in software.
     ("half", 3): (GL.GL_RGBA16F, GL.GL_RGB),
+    ("half", 4): (GL.GL_RGBA16F, GL.GL_RGBA),
+    ("srgb", 4): (GL.GL_SRGB8_ALPHA8, GL.GL_RGBA),
+    ("plain", 3): (GL.GL_RGBA8, GL.GL_RGB),
 }
 
 
-def texture(image: NDArray[Any]) -> int:
-    """A texture of an (h, w, 3) image: uint8 is sRGB-encoded, float is linear. Row 0 is at v = 0."""
-    kind = "srgb" if image.dtype == np.uint8 else "half"
+def texture(image: NDArray[Any], kind: str | None = None) -> int:
+    """A texture of an (h, w, 3 or 4) image: uint8 is sRGB-encoded or "plain", float is linear. Row 0 is at v = 0."""
+    kind = kind or ("srgb" if image.dtype == np.uint8 else "half")
     name = _new_texture(GL.GL_TEXTURE_2D)
     stored, given = _FORMATS[kind, image.shape[2]]
-    pixels = np.ascontiguousarray(image if kind == "srgb" else image.astype(np.float32))
+    pixels = np.ascontiguousarray(image.astype(np.float32) if kind == "half" else image)
     GL.glTexImage2D(GL.GL_TEXTURE_2D, 0, stored, image.shape[1], image.shape[0], 0, given, _gl_type(pixels), pixels)
     return name
 
@@ -154,6 +157,13 @@ def with_mipmaps(name: int) -> None:
     GL.glBindTexture(GL.GL_TEXTURE_2D, name)
     GL.glGenerateMipmap(GL.GL_TEXTURE_2D)
     GL.glTexParameteri(GL.GL_TEXTURE_2D, GL.GL_TEXTURE_MIN_FILTER, GL.GL_LINEAR_MIPMAP_NEAREST)
+
+
+def wrapped(name: int, across: int, down: int) -> None:
+    """What a texture shows past its sides."""
+    GL.glBindTexture(GL.GL_TEXTURE_2D, name)
+    GL.glTexParameteri(GL.GL_TEXTURE_2D, GL.GL_TEXTURE_WRAP_S, across)
+    GL.glTexParameteri(GL.GL_TEXTURE_2D, GL.GL_TEXTURE_WRAP_T, down)
 
 
 def stack_texture(width: int, height: int, depth: int) -> int:

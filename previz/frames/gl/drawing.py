@@ -16,6 +16,7 @@ from previz.frames.gl.at_once import Batch
 from previz.frames.gl.programs import Program
 from previz.frames.gl.smear import SWITCHES as SMEARED
 from previz.frames.gl.states import Filling, FrameState, ViewState
+from previz.frames.gl.surfaces import Look
 from previz.frames.gl.things import Still, face
 from previz.frames.gl.uploaded import UploadedStage
 from previz.frames.lens import Lens
@@ -130,27 +131,56 @@ class Drawing:
 
     def _things(self, batch: Batch, most_bias: float, blurring: Blurring) -> None:
         # Near things first: what they hide is not shaded.
-        self._vehicle(batch, blurring.of_vehicle)
+        self._vehicle(batch, most_bias, blurring.of_vehicle)
         for thing in self._stage.still:
             if thing.triangles.count:
                 self._still(thing, batch, most_bias, blurring.of_set)
         face(False)
         self._ground(batch, most_bias, blurring.of_set)
 
-    def _vehicle(self, batch: Batch, blurred: Given) -> None:
+    def _vehicle(self, batch: Batch, most_bias: float, blurred: Given) -> None:
         own = batch.of("clip_from_world", "world_from_vehicle", "travelled", "eye")
-        self._program("vehicle.vert", "surface.frag", (_GLOSSY, *blurred.switches, *batch.switches)).use(
-            {"mirror": (GL.GL_TEXTURE_3D, self._stage.mirror)}, **own, **blurred.values
-        )
+        mirror = {"mirror": (GL.GL_TEXTURE_3D, self._stage.mirror)}
         for part in self._stage.vehicle.parts:
+            if part.look is None:
+                program = self._program("vehicle.vert", "surface.frag", (_GLOSSY, *blurred.switches, *batch.switches))
+                program.use(mirror, **own, **blurred.values)
+            else:
+                self._use_laid("vehicle.vert", part.look, mirror, batch, most_bias, {**own, **blurred.values}, blurred)
             face(part.one_sided)
             part.triangles.draw(batch.count)
         face(False)
 
+    def _use_laid(
+        self,
+        vertex: str,
+        look: Look,
+        mirror: dict[str, tuple[int, int]],
+        batch: Batch,
+        most_bias: float,
+        values: dict[str, Any],
+        blurred: Given,
+    ) -> None:
+        """The program for a surface that a file describes."""
+        switches = ("SURFACE", *look.switches, *blurred.switches, *batch.switches)
+        self._program(vertex, "laid_surface.frag", switches).use(
+            {**look.textures, **(mirror if look.mirrors else {})},
+            **values,
+            **look.values,
+            **({**batch.of("detail"), "most_bias": most_bias} if look.laid else {}),
+        )
+
     def _still(self, thing: Still, batch: Batch, most_bias: float, blurred: Given) -> None:
+        values = batch.of("clip_from_world") | blurred.values
+        face(thing.one_sided)
+        if thing.look is not None:
+            mirror = {"mirror": (GL.GL_TEXTURE_3D, self._stage.still_mirror)}
+            values |= batch.of("eye")
+            self._use_laid("still_surface.vert", thing.look, mirror, batch, most_bias, values, blurred)
+            thing.triangles.draw(batch.count)
+            return
         switches = (*blurred.switches, *batch.switches)
         textures = {}
-        values = batch.of("clip_from_world") | blurred.values
         if thing.image is not None:
             switches += ("IMAGE",)
             textures["image"] = (GL.GL_TEXTURE_2D, thing.image)
@@ -159,7 +189,6 @@ class Drawing:
             switches += (_SATIN if thing.satin else _GLOSSY,)
             textures["mirror"] = (GL.GL_TEXTURE_3D, self._stage.still_mirror)
             values |= batch.of("eye")
-        face(thing.one_sided)
         self._program("still.vert", "surface.frag", switches).use(textures, **values)
         thing.triangles.draw(batch.count)
 

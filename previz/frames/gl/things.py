@@ -11,9 +11,10 @@ from OpenGL import GL
 from previz.frames.gl import buffers
 from previz.frames.gl.chunks import Chunks, Eyes
 from previz.frames.gl.programs import Program
+from previz.frames.gl.surfaces import Look, Looks, laid_of
 from previz.frames.light import Light
 from previz.layout import BEAM_EXPONENT, Lamp, bulb_of
-from previz.mesh import Mesh
+from previz.mesh import Mesh, Surface
 from previz.stage import VehicleModel
 
 Array = NDArray[np.float64]
@@ -36,17 +37,32 @@ class Still:
     glossy: bool
     satin: bool  # glossy, but so little that what it mirrors is worked out at corners
     one_sided: bool
+    look: Look | None = None  # of a surface that a file describes
 
     @classmethod
-    def of(cls, mesh: Mesh) -> "Still":
+    def of(cls, mesh: Mesh, looks: Looks) -> "Still":
         """Dark as yet."""
         attributes = {"position": mesh.vertices, "normal": mesh.normals}
+        if mesh.surface is not None:
+            attributes |= {"colour": mesh.colours, "uv": laid_of(mesh)}
+            return cls._made(mesh, attributes, {"glow": 3, "light": 4}, look=looks.of(mesh.surface))
         image = None
         if mesh.image is not None:
             attributes["uv"] = uv_of(mesh)
             image = _linear_image(mesh.image)
+        return cls._made(mesh, attributes, {"colour": 4}, image=image)
+
+    @classmethod
+    def _made(
+        cls,
+        mesh: Mesh,
+        attributes: dict[str, NDArray[Any]],
+        changing: dict[str, int],
+        image: int | None = None,
+        look: Look | None = None,
+    ) -> "Still":
         chunks = Chunks.of(mesh.vertices, mesh.faces)
-        corners = buffers.Corners(attributes, changing={"colour": 4})
+        corners = buffers.Corners(attributes, changing=changing)
         return cls(
             mesh=mesh,
             corners=corners,
@@ -57,12 +73,21 @@ class Still:
             glossy=mesh.material.gloss > 0,
             satin=0 < mesh.material.gloss <= _SATIN_GLOSS and image is None,
             # Sheets with an image are seen from either face; so are leaves.
-            one_sided=image is None and not mesh.material.two_sided,
+            one_sided=not mesh.material.two_sided and (mesh.image is None or look is not None),
+            look=look,
         )
 
-    def light(self, irradiance: NDArray[np.float32], exposure: Array) -> None:
-        """Light on every corner becomes a radiance, in shares of saturation."""
+    def light(
+        self, irradiance: NDArray[np.float32], exposure: Array, around: NDArray[np.float32] | None = None
+    ) -> None:
+        """Light on every corner becomes a radiance, in shares of saturation; `around` as `LitMesh.around`."""
         mesh = self.mesh
+        if self.look is not None:
+            shares = np.minimum(irradiance * (exposure / np.pi), _BRIGHTEST)
+            self.corners.fill("light", _with_share(shares, around))
+            glow = np.minimum(np.asarray(mesh.material.glow) * exposure, _BRIGHTEST)
+            self.corners.fill("glow", np.tile(glow, (len(mesh.vertices), 1)).astype(np.float32))
+            return
         radiance = (mesh.colours * irradiance / np.pi + np.asarray(mesh.material.glow)) * exposure
         gloss = np.full(len(radiance), mesh.material.gloss)
         colour = np.column_stack([np.minimum(radiance, _BRIGHTEST), gloss])
@@ -128,7 +153,7 @@ class Ground:
 
 @dataclass(frozen=True)
 class VehiclePart:
-    """Those of the vehicle's triangles that are seen from one side, or from both.
+    """Those of the vehicle's triangles that are seen from one side, or from both, and of one surface.
 
     `turning` (m,): which of the chunks' triangles turn with a wheel.
     """
@@ -137,6 +162,7 @@ class VehiclePart:
     chunks: Chunks
     turning: NDArray[np.bool_]
     one_sided: bool
+    look: Look | None
 
     def choose(self, eyes: Eyes) -> None:
         """Draw from now on what may be seen from there, in the vehicle's frame, the nearest first."""
@@ -148,8 +174,13 @@ class VehiclePart:
 class Vehicle:
     """The vehicle with its turning wheels, in its own frame."""
 
-    def __init__(self, vehicle: VehicleModel) -> None:
+    def __init__(self, vehicle: VehicleModel, looks: Looks) -> None:
         ordered = _with_axles(vehicle)
+        surfaces = {id(mesh.surface): mesh.surface for mesh, _ in ordered}
+        laid = {}
+        if any(surfaces.values()):
+            laid["uv"] = np.concatenate([laid_of(mesh) for mesh, _ in ordered])
+        self._laid = bool(laid)
         self._glow = np.concatenate([np.tile(mesh.material.glow, (len(mesh.vertices), 1)) for mesh, _ in ordered])
         self._corners = buffers.Corners(
             {
@@ -157,27 +188,34 @@ class Vehicle:
                 "normal": np.concatenate([mesh.normals for mesh, _ in ordered]),
                 "colour": np.concatenate([_with_gloss(mesh) for mesh, _ in ordered]),
                 "axle": np.concatenate([np.tile(axle, (len(mesh.vertices), 1)) for mesh, axle in ordered]),
+                **laid,
             },
-            changing={"light": 3, "glow": 3},
+            changing={"light": 4 if laid else 3, "glow": 3},
         )
         #: Corners of its bounding box at any turn of the wheels, lamps included; homogeneous. (8, 4)
         self.box = _box_around(ordered, vehicle.lamps)
-        sides = (self._part(ordered, two_sided=two_sided) for two_sided in (False, True))
-        self.parts = tuple(part for part in sides if part is not None)
+        parts = (
+            self._part(ordered, surface, None if surface is None else looks.of(surface), two_sided=two_sided)
+            for surface in surfaces.values()
+            for two_sided in (False, True)
+        )
+        self.parts = tuple(part for part in parts if part is not None)
 
-    def _part(self, ordered: Sequence[tuple[Mesh, Array]], *, two_sided: bool) -> VehiclePart | None:
+    def _part(
+        self, ordered: Sequence[tuple[Mesh, Array]], surface: Surface | None, look: Look | None, *, two_sided: bool
+    ) -> VehiclePart | None:
         starts = np.cumsum([0] + [len(mesh.vertices) for mesh, _ in ordered])
         faces = [
             mesh.faces + start
             for (mesh, _), start in zip(ordered, starts, strict=False)
-            if mesh.material.two_sided == two_sided
+            if mesh.material.two_sided == two_sided and mesh.surface is surface
         ]
         if not faces:
             return None
         turns = np.concatenate([np.full(len(mesh.vertices), axle[3] > 0) for mesh, axle in ordered])
         chunks = Chunks.of(np.concatenate([mesh.vertices for mesh, _ in ordered]), np.concatenate(faces))
         triangles = buffers.Triangles(self._corners, chunks.faces)
-        return VehiclePart(triangles, chunks, turns[chunks.faces[:, 0]], not two_sided)
+        return VehiclePart(triangles, chunks, turns[chunks.faces[:, 0]], not two_sided, look)
 
     def choose(self, eyes: Eyes) -> None:
         """Draw from now on what may be seen from there, in the vehicle's frame, the nearest first."""
@@ -191,7 +229,8 @@ class Vehicle:
 
     def fill(self, light: Light) -> None:
         """The light of this frame."""
-        self._corners.fill("light", (light.body * (self._exposure / np.pi)).astype(np.float32))
+        shares = light.body * (self._exposure / np.pi)
+        self._corners.fill("light", _with_share(shares, light.around) if self._laid else shares.astype(np.float32))
 
 
 def _with_axles(vehicle: VehicleModel) -> list[tuple[Mesh, Array]]:
@@ -291,6 +330,12 @@ def _drawn(fragment: str, width: int, height: int, textures: dict[str, tuple[int
 
 def _with_gloss(mesh: Mesh) -> Array:
     return np.column_stack([mesh.colours, np.full(len(mesh.colours), mesh.material.gloss)])
+
+
+def _with_share(light: Array, around: NDArray[np.float32] | None) -> NDArray[np.float32]:
+    """Light (n, 3) with the share of it that comes from no lamp: all of it, where that is not told. (n, 4)"""
+    share = np.ones(len(light)) if around is None else around
+    return np.column_stack([light, share]).astype(np.float32)
 
 
 def face(one_sided: bool) -> None:

@@ -6,6 +6,7 @@ from numpy.typing import NDArray
 from previz.frames.gl import buffers
 from previz.frames.gl.chunks import WHOLE, Eyes
 from previz.frames.gl.states import FrameState
+from previz.frames.gl.surfaces import Looks
 from previz.frames.gl.things import Ground, Still, Vehicle, lamp_discs
 from previz.frames.light import Light, SetLight
 from previz.frames.mirror import MAP_SIDE, MIRROR_WIDTHS
@@ -36,11 +37,12 @@ class UploadedStage:
         self.mirror, self.still_mirror = (
             buffers.solid_texture(np.zeros((len(MIRROR_WIDTHS), MAP_SIDE, MAP_SIDE, 3))) for _ in range(2)
         )
-        self._in_order = [Still.of(mesh) for mesh in stage.still]
+        looks = Looks()
+        self._in_order = [Still.of(mesh, looks) for mesh in stage.still]
         #: Sheets with an image stand behind the rest.
         self.still = sorted(self._in_order, key=lambda thing: thing.image is not None)
         self.ground = Ground(stage.ground, stage.painting)
-        self.vehicle = Vehicle(stage.vehicle)
+        self.vehicle = Vehicle(stage.vehicle, looks)
         #: Of the ground's grid of shadow and beam: rear, front, right, left, in the vehicle's frame. [m]
         self.shadow_extent = stage.shadow_extent
         #: From radiance [cd/m2] to share of sensor saturation; and what lies beyond the set, in such shares.
@@ -50,8 +52,9 @@ class UploadedStage:
     def light(self, on_set: SetLight, usual: Light, exposure: Array) -> None:
         """Once; see `Raster.light`."""
         self.exposure, self.room = exposure, np.asarray(on_set.room) * exposure
-        for thing, irradiance in zip(self._in_order, on_set.still, strict=True):
-            thing.light(irradiance, exposure)
+        shares = on_set.around or (None,) * len(self._in_order)
+        for thing, irradiance, around in zip(self._in_order, on_set.still, shares, strict=True):
+            thing.light(irradiance, exposure, around)
         self.ground.light(on_set.ground, exposure, usual)
         self.vehicle.expose(exposure)
         buffers.refill(self.still_mirror, (usual.mirror * exposure).astype(np.float32))

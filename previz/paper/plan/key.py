@@ -13,7 +13,7 @@ from previz.paper.plan.laid import turn_of
 from previz.paper.plan.page import heading
 from previz.paper.plan.setup import Setup
 from previz.paper.sheet import BLACK, CHAINED, DASHED, DOTTED, GREY, MEDIUM, SMALL, THICK, THIN, Box, Sheet, Table
-from previz.scene import Panel, Scatter, Scene, Spot
+from previz.scene import Bulb, Panel, Scatter, Scene, Spot
 
 Array = NDArray[np.float64]
 
@@ -35,7 +35,7 @@ def off_table(scene: Scene) -> Table:
     """Lamps that stand beside the table: where, measured from its front left corner as all else; often no rows."""
     tape, table, rows = tape_of(scene), scene.set.table, []
     for light in scene.lights:
-        if isinstance(light, Panel | Spot):
+        if isinstance(light, Panel | Spot | Bulb):
             x, y, _ = light.at
             if not (0 <= x <= table.width and 0 <= y <= table.depth):
                 rows.append((light.id, *(tape.bare(float(each)) for each in light.at)))

@@ -6,7 +6,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from previz.layout import Solid, pieces_of, ramp_of, road_curve
+from previz.layout import Solid, backdrop_plane, pieces_of, ramp_of, road_curve
 from previz.paper.plan.symbols import UNSEEN
 from previz.paper.sheet import DASHED, DOTTED, GREY, MEDIUM, THICK, THIN, WHITE, View
 from previz.scene import Scatter, Scene
@@ -22,11 +22,8 @@ def table_edge(scene: Scene) -> Array:
 
 def backdrop_line(scene: Scene) -> Array:
     """Left and right end (2, 2) of the backdrop's sheet; (0, 2) where there is none. [m]"""
-    backdrop, middle = scene.set.backdrop, scene.set.table.width / 2
-    if backdrop is None:
-        return np.zeros((0, 2))
-    half = (backdrop.width or scene.set.table.width) / 2
-    return np.array([[middle - half, backdrop.distance], [middle + half, backdrop.distance]])
+    plane = backdrop_plane(scene)
+    return plane.ends if plane is not None else np.zeros((0, 2))
 
 
 def draw_set(view: View, scene: Scene, seen: shapely.Geometry | None) -> None:
@@ -39,11 +36,11 @@ def draw_set(view: View, scene: Scene, seen: shapely.Geometry | None) -> None:
     for piece in scene.dressing:
         if isinstance(piece, Scatter):
             view.line(scatter_outline(piece), THIN, dashes=DOTTED, closed=True)
-    line, backdrop = backdrop_line(scene), scene.set.backdrop
-    if backdrop is not None:
+    line, backdrop, plane = backdrop_line(scene), scene.set.backdrop, backdrop_plane(scene)
+    if backdrop is not None and plane is not None:
         view.line(line, 2 * THICK)
         if backdrop.join.cove:
-            view.line(line - np.array([0.0, backdrop.join.cove]), THIN, dashes=DASHED)
+            view.line(line - plane.way(0.0, backdrop.join.cove, 0.0)[:2], THIN, dashes=DASHED)
     _ramp(view, scene)
     for solid in sorted(pieces_of(scene), key=lambda each: each.top):
         _piece(view, solid)

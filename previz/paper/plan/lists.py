@@ -1,16 +1,31 @@
 """The lists of a plan: what is built, how large and why; the lamps; what to take care of; the log of takes."""
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
-from previz.layout import Solid, pieces_of, ramp_of, vehicle_size
+from previz.layout import PutUp, Solid, backdrop_plane, holds, light_cards, pieces_of, ramp_of, vehicle_size
 from previz.paper.built import OF_SOME_SHOTS, only_then
 from previz.paper.measures import tape_of
+from previz.paper.plan.laid import turn_of
 from previz.paper.plan.page import Maker, heading
 from previz.paper.sheet import Box, Sheet, Table
 from previz.predictions import Caution
-from previz.scene import Ambient, MeshPiece, Panel, Scatter, Scene, Shot, Spot, size_source
+from previz.scene import (
+    Ambient,
+    BounceCard,
+    Bulb,
+    FlagCard,
+    MeshPiece,
+    Panel,
+    Scatter,
+    Scene,
+    Shot,
+    Spot,
+    said_value,
+    size_source,
+)
 
 _GAP = 5.0  # between one list and the next [mm]
 
@@ -73,9 +88,9 @@ def _of_some_shots(scene: Scene, then: Sequence[Scene]) -> Iterator[tuple[str, .
 
 def _one_of(scene: Scene, what: str, name: str) -> Iterator[tuple[str, ...]]:
     """The row of the backdrop, the vehicle or the ramp, where a scene has it."""
-    table, backdrop, vehicle, ramp = scene.set.table, scene.set.backdrop, scene.vehicle, ramp_of(scene)
-    if what == "backdrop" and backdrop is not None:
-        sides = (backdrop.width or table.width, backdrop.height)
+    backdrop, plane, vehicle, ramp = scene.set.backdrop, backdrop_plane(scene), scene.vehicle, ramp_of(scene)
+    if what == "backdrop" and backdrop is not None and plane is not None:
+        sides = (plane.width, backdrop.height)
         told = "as written" if backdrop.width is not None else "height as written, width the table's"
         yield _row(scene, name, "sheet", 1, sides, None, told)
     if what == "vehicle" and vehicle is not None:
@@ -101,7 +116,8 @@ def _pieces(scene: Scene) -> Iterator[tuple[str, ...]]:
         alike.setdefault((solid.kind, size, _why(scene.dressing[solid.entry])), []).append(solid)
     for (kind, size, why), solids in alike.items():
         names = ", ".join(dict.fromkeys(solid.id for solid in solids))
-        yield _row(scene, names, kind.replace("_", " "), len(solids), size, size, why)
+        light_card = isinstance(scene.dressing[solids[0].entry], BounceCard | FlagCard)  # of no real thing
+        yield _row(scene, names, kind.replace("_", " "), len(solids), size, None if light_card else size, why)
 
 
 def _row(
@@ -146,15 +162,17 @@ def _why(piece: Any) -> str:
 
 def lamp_list(scene: Scene) -> Table:
     """Each lamp: what it is, how much light, where it hangs, what it faces and from how far."""
-    tape, rows = tape_of(scene), []
+    tape, rows = tape_of(scene), list[tuple[str, ...]]()
     for light in scene.lights:
         colour = light.colour.kelvin
         told = f"{colour:.0f} K" + (" with a gel" if light.colour.gel is not None else "")
         if isinstance(light, Ambient):
             rows.append((light.id, "light of the room", f"{light.ambient:g} lx", told, "", "", "", "", _mains(light)))
             continue
-        throw = sum((a - b) ** 2 for a, b in zip(light.at, light.aim, strict=True)) ** 0.5
-        at, aim = (", ".join(tape.bare(each) for each in place) for place in (light.at, light.aim))
+        faces, throw = "", ""  # a bare bulb faces nothing
+        if not isinstance(light, Bulb):
+            faces = ", ".join(tape.bare(each) for each in light.aim)
+            throw = tape.bare(sum((a - b) ** 2 for a, b in zip(light.at, light.aim, strict=True)) ** 0.5)
         rows.append(
             (
                 light.id,
@@ -162,20 +180,47 @@ def lamp_list(scene: Scene) -> Table:
                 _output(light),
                 told,
                 _diffusion(light, scene),
-                at,
-                aim,
-                tape.bare(throw),
+                ", ".join(tape.bare(each) for each in light.at),
+                faces,
+                throw,
                 _mains(light),
             )
         )
-    headings = ("lamp", "kind", "output", "colour", "diffusion", f"at x, y, up, {tape.unit}", "faces", "throw", "mains")
+    rows += [_card_row(scene, card) for card in light_cards(scene)]
+    headings = (
+        "lamp or card",
+        "kind",
+        "output",
+        "colour",
+        "diffusion",
+        f"at x, y, up, {tape.unit}",
+        "faces",
+        "throw",
+        "mains",
+    )
     return Table(headings, tuple(rows))
+
+
+def _card_row(scene: Scene, card: PutUp) -> tuple[str, ...]:
+    """Of a bounce card or flag: its size, where the middle of its lower edge is, and how it is turned and leant."""
+    tape, spec = tape_of(scene), card.spec
+    size = f"{tape.bare(float(spec.width))} × {tape.bare(float(spec.height))}"
+    what = ("silver " if card.silver else "") + ("bounce card" if card.solid.kind == "bounce" else "flag")
+    lean = round(math.degrees(spec.tilt))
+    faces = [f"turned {turn}" if (turn := turn_of(card.solid)) else "towards the front"]
+    faces += [f"leant {'back' if lean > 0 else 'forward'} {abs(lean)}°"] if lean else []
+    at = ", ".join(tape.bare(each) for each in card.corner.tolist())
+    held = {"floor": "stand", "table": "stand", "arm": "arm", "above": "from above"}.get(holds(scene, card.solid), "")
+    kind = f"{what} {size}" + (f", {held}" if held else "")
+    return card.solid.name, kind, "", said_value(spec, "colour", tape), "", at, ", ".join(faces), "", ""
 
 
 def _kind(light: Any, scene: Scene) -> str:
     tape = tape_of(scene)
     if isinstance(light, Panel):
         return f"soft panel {tape.bare(light.panel[0])} × {tape(light.panel[1])}"
+    if isinstance(light, Bulb):
+        return f"bare bulb, {tape(light.bulb)} across"
     return f"spot, beam {light.spot * 57.29577951308232:.0f}°, source {tape(light.size)}"
 
 

@@ -6,12 +6,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from previz.layout import AreaEmitter, SpotEmitter, emitters_of
+from previz.layout import AreaEmitter, BulbEmitter, SpotEmitter, emitters_of
 from previz.paper.measures import tape_of
 from previz.paper.plan import symbols
 from previz.paper.plan.labels import Label
 from previz.paper.sheet import DASHED, GREY, MEDIUM, THIN, Box, View
-from previz.scene import Ambient, Scene
+from previz.scene import Ambient, Bulb, Scene
 
 Array = NDArray[np.float64]
 
@@ -22,9 +22,11 @@ def draw_lamps(view: View, scene: Scene) -> list[Label]:
     for light, emitter in zip(scene.lights, emitters_of(scene), strict=False):
         if isinstance(light, Ambient):
             continue
-        spot, goal = np.array(view.at(light.at)), np.array(view.at(light.aim))
-        throw = float(np.linalg.norm(np.subtract(light.aim, light.at)))
-        told = (light.id, f"{tape(light.at[2])} up, {tape(throw)} to its aim")
+        bare = isinstance(light, Bulb)  # it faces nothing
+        aim = (scene.set.table.width / 2, scene.set.table.depth / 2, 0.0) if bare else light.aim
+        spot, goal = np.array(view.at(light.at)), np.array(view.at(aim))
+        throw = float(np.linalg.norm(np.subtract(aim, light.at)))
+        told = (light.id, f"{tape(light.at[2])} up" + ("" if bare else f", {tape(throw)} to its aim"))
         inner = view.box.grown(-3.5)
         if not Box(spot[0], spot[1], spot[0], spot[1]).within(inner):
             edge = entry(spot, goal, inner)
@@ -36,7 +38,8 @@ def draw_lamps(view: View, scene: Scene) -> list[Label]:
             )
             continue
         _shape(view, emitter)
-        symbols.aim_line(view.sheet, spot, goal)
+        if not bare:
+            symbols.aim_line(view.sheet, spot, goal)
         symbols.lamp_mark(view.sheet, spot.tolist())
         labels.append(Label(told, symbols.circle(spot, 2.4)))
     return labels
@@ -46,9 +49,10 @@ def _shape(view: View, emitter: object) -> None:
     if isinstance(emitter, AreaEmitter):
         flat = shapely.convex_hull(shapely.multipoints(emitter.corners[:, :2]))
         view.line(shapely.get_coordinates(flat), THIN, dashes=DASHED, ink=GREY)
-    elif isinstance(emitter, SpotEmitter):
+    elif isinstance(emitter, SpotEmitter | BulbEmitter):
         turn = np.arange(24) * math.pi / 12
-        ring = np.array(emitter.centre[:2]) + emitter.size / 2 * np.column_stack([np.cos(turn), np.sin(turn)])
+        radius = emitter.radius if isinstance(emitter, BulbEmitter) else emitter.size / 2
+        ring = np.array(emitter.centre[:2]) + radius * np.column_stack([np.cos(turn), np.sin(turn)])
         view.line(ring, THIN, closed=True)
 
 

@@ -4,7 +4,7 @@ from collections import Counter
 
 import numpy as np
 
-from previz.layout import Solid, pieces_of, ramp_of
+from previz.layout import BackPlane, Solid, backdrop_plane, pieces_of, ramp_of
 from previz.paper.measures import tape_of
 from previz.paper.plan.filmed import Tick, camera_body, draw_camera, draw_sight, draw_way
 from previz.paper.plan.key import draw_key
@@ -19,6 +19,7 @@ from previz.scene import Scene, Shot
 
 #: The column at the right; what dimension lines take up round the drawing: left, low, right, high. [mm]
 _COLUMN, _AROUND = 76.0, (17.0, 20.0, 13.0, 9.0)
+_MORE = 6.0  # above, where the place of a backdrop is told there
 
 #: More copies in a row than this are numbered at its ends only; more names are not tried, nor more numbers placed.
 _LONG_ROW, _NAMES, _NUMBERS = 12, 60, 120
@@ -28,7 +29,9 @@ def overhead(maker: Maker, scene: Scene, shot: Shot, setup: Setup | None) -> tup
     """The sheet, and what of the places of pieces had no room on it."""
     sheet, room = maker.sheet(f"plan-{shot.id}", f"Plan · {shot.id}")
     area = Box(room.left, room.low, room.right - _COLUMN - 5, room.high)
-    inner = Box(area.left + _AROUND[0], area.low + _AROUND[1], area.right - _AROUND[2], area.high - _AROUND[3])
+    plane = backdrop_plane(scene)
+    above = _AROUND[3] + (_MORE if plane is not None and plane.axis == 0 and _measured(plane) else 0.0)
+    inner = Box(area.left + _AROUND[0], area.low + _AROUND[1], area.right - _AROUND[2], area.high - above)
     reach = reach_of(scene, setup)
     scale = scale_for(reach.width, reach.height, inner, tape_of(scene))
     x, y = np.array(reach.middle) - (np.array(inner.middle) - np.array([area.left, area.low])) * scale / 1000
@@ -68,17 +71,27 @@ def _draw(view: View, scene: Scene, setup: Setup | None, reach: Box) -> bool:
     return _names(view, scene, setup, labels, ticks, measured)
 
 
+def _measured(plane: BackPlane) -> bool:
+    """Whether where the backdrop stands is not just where the table ends."""
+    return abs(plane.distance - plane.long) > 1e-4
+
+
 def _dimensions(view: View, scene: Scene, setup: Setup | None, reach: Box) -> None:
-    """Of the table above and at the left, the backdrop at the left, the camera's pupil below and at the right."""
+    """Of the table above and at the left, the backdrop beyond those, the camera's pupil below and at the right."""
     tape, sheet, table = tape_of(scene), view.sheet, scene.set.table
     edge = box_around(view.placed(reach.outline))
     corner, across, back = view.at((0, 0)), view.at((table.width, 0)), view.at((0, table.depth))
     sheet.dimension(back, (across[0], back[1]), tape(table.width), edge.high - back[1] + 4)
     sheet.dimension(corner, back, tape(table.depth), corner[0] - edge.left + 5)
-    backdrop = scene.set.backdrop
-    if backdrop is not None and abs(backdrop.distance - table.depth) > 1e-4:
-        behind = view.at((0, backdrop.distance))
-        sheet.dimension(corner, behind, tape(backdrop.distance), corner[0] - edge.left + 11)
+    plane = backdrop_plane(scene)
+    if plane is not None and _measured(plane):
+        ends = plane.placed(0.0, np.array([0.0, plane.distance]), 0.0)[:, plane.axis]
+        if plane.axis == 1:
+            begin, end = (view.at((0, y)) for y in sorted(ends.tolist()))
+            sheet.dimension(begin, end, tape(plane.distance), corner[0] - edge.left + 11)
+        else:
+            begin, end = (view.at((x, table.depth)) for x in sorted(ends.tolist()))
+            sheet.dimension(begin, end, tape(plane.distance), edge.high - back[1] + 10)
     if setup is None:
         return
     x, y = view.at(setup.pupil.tolist())

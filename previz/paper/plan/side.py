@@ -16,6 +16,7 @@ from previz.layout import (
     AreaEmitter,
     RampShape,
     Solid,
+    backdrop_plane,
     cross_section,
     emitters_of,
     pieces_of,
@@ -28,7 +29,6 @@ from previz.paper.measures import tape_of
 from previz.paper.plan import symbols
 from previz.paper.plan.filmed import camera_body
 from previz.paper.plan.labels import Label, Placing
-from previz.paper.plan.laid import backdrop_line
 from previz.paper.plan.lit import entry, off_sheet
 from previz.paper.plan.page import Maker, aside, scale_bar, scale_for
 from previz.paper.plan.setup import Setup
@@ -46,7 +46,7 @@ from previz.paper.sheet import (
     View,
     box_around,
 )
-from previz.scene import Ambient, Scene, Shot
+from previz.scene import Ambient, Bulb, Scene, Shot
 
 Array = NDArray[np.float64]
 
@@ -98,11 +98,11 @@ def side(maker: Maker, scene: Scene, shot: Shot, setup: Setup | None) -> Sheet:
 
 def _reach(scene: Scene, setup: Setup | None, looked: _Side, shape: float) -> Box:
     """What of the set must be on the drawing; a lamp too, unless it made all else much smaller. [m]"""
-    table, backdrop, ramp = scene.set.table, scene.set.backdrop, ramp_of(scene)
+    table, plane, ramp = scene.set.table, backdrop_plane(scene), ramp_of(scene)
     points = [np.array([[0.0, 0.0, -_BELOW], [table.width, table.depth, 0.0]])]
     points += [solid.corners() for solid in pieces_of(scene)]
-    if backdrop is not None:
-        points.append(np.array([[table.width / 2, backdrop.distance, backdrop.height]]))
+    if plane is not None:
+        points.append(plane.placed(0.0, plane.distance, plane.height)[None])
     if ramp is not None:
         foot = ramp.footprint
         points.append(np.column_stack([foot, np.full(len(foot), float(ramp.line[0, 1]))]))
@@ -132,7 +132,7 @@ def _draw(view: View, scene: Scene, setup: Setup | None, looked: _Side) -> list[
 
 
 def _set(view: View, scene: Scene, looked: _Side) -> list[Label]:
-    table, backdrop, labels = scene.set.table, scene.set.backdrop, []
+    table, backdrop, plane, labels = scene.set.table, scene.set.backdrop, backdrop_plane(scene), []
     end = (table.width, table.depth)[looked.across]
     for solid in pieces_of(scene):
         view.area(shadow(solid, looked.flat), "#f2f2f2")
@@ -141,12 +141,12 @@ def _set(view: View, scene: Scene, looked: _Side) -> list[Label]:
     view.line([(0, 0), (end, 0)], 2 * THICK)
     for x in (0.04 * end, 0.96 * end):  # its legs, broken off
         view.line([(x, 0), (x, -_BELOW)], MEDIUM, dashes=DASHED)
-    if backdrop is not None:
-        if looked.across == 1:
+    if backdrop is not None and plane is not None:
+        if looked.across == plane.axis:
             sheet = cross_section(backdrop)
-            line = np.column_stack([sheet.y, sheet.z])
+            line = looked.flat(plane.placed(0.0, sheet.off, sheet.z))
         else:
-            left, right = backdrop_line(scene)[:, 0].tolist()
+            left, right = sorted(plane.ends[:, looked.across].tolist())
             line = np.array([[left, 0.0], [left, backdrop.height], [right, backdrop.height], [right, 0.0]])
         view.line(line, THICK)
         labels.append(Label(("backdrop",), view.placed(line)))
@@ -204,9 +204,10 @@ def _drawn(view: View, setup: Setup) -> Box:
         (np.array(corner) - np.array([box.left, box.low])) * view.scale / 1000 + view.corner
         for corner in ((box.left, box.low), (box.right, box.high))
     )
-    backdrop = setup.scene.set.backdrop
-    if backdrop is not None and abs(setup.axis[1]) >= abs(setup.axis[0]) and setup.pupil[1] < backdrop.distance:
-        right = min(right, backdrop.distance)
+    plane = backdrop_plane(setup.scene)
+    looked = 1 if abs(setup.axis[1]) >= abs(setup.axis[0]) else 0
+    if plane is not None and looked == plane.axis and plane.before(setup.pupil) > 0:
+        left, right = (left, min(right, plane.at)) if plane.sign > 0 else (max(left, plane.at), right)
     return Box(float(left), max(float(low), -_BELOW), float(right), float(high))
 
 
@@ -260,7 +261,9 @@ def _lamps(view: View, scene: Scene, looked: _Side) -> list[Label]:
     for light, emitter in zip(scene.lights, emitters_of(scene), strict=False):
         if isinstance(light, Ambient):
             continue
-        spot, goal = (view.placed(looked.flat(np.array(place)))[0] for place in (light.at, light.aim))
+        bare = isinstance(light, Bulb)  # it faces nothing
+        aim = (scene.set.table.width / 2, scene.set.table.depth / 2, 0.0) if bare else light.aim
+        spot, goal = (view.placed(looked.flat(np.array(place)))[0] for place in (light.at, aim))
         told = (light.id, f"{tape(light.at[2])} up")
         inner = view.box.grown(-3.5)
         if not Box(*spot, *spot).within(inner):
@@ -272,7 +275,8 @@ def _lamps(view: View, scene: Scene, looked: _Side) -> list[Label]:
         if isinstance(emitter, AreaEmitter):
             hull = shapely.convex_hull(shapely.multipoints(looked.flat(emitter.corners)))
             view.line(shapely.get_coordinates(hull), MEDIUM)
-        symbols.aim_line(view.sheet, spot, goal)
+        if not bare:
+            symbols.aim_line(view.sheet, spot, goal)
         symbols.lamp_mark(view.sheet, spot.tolist())
         labels.append(Label(told, symbols.circle(spot, 2.4)))
     return labels
@@ -304,17 +308,15 @@ def _dimensions(view: View, scene: Scene, setup: Setup | None, looked: _Side, re
     tape, sheet = tape_of(scene), view.sheet
     edge = box_around(view.placed(reach.outline))
     zero = view.at((0.0, 0.0))
-    backdrop = scene.set.backdrop
-    if backdrop is not None:
-        x = (
-            backdrop.distance
-            if looked.across == 1
-            else (scene.set.table.width + (backdrop.width or scene.set.table.width)) / 2
-        )
-        foot, top = view.at((x, 0.0)), view.at((x, backdrop.height))
-        sheet.dimension(foot, top, tape(backdrop.height), -(edge.right - foot[0] + 6))
-        if looked.across == 1:
-            sheet.dimension(zero, (foot[0], zero[1]), tape(backdrop.distance), edge.low - zero[1] - 5)
+    plane = backdrop_plane(scene)
+    if plane is not None:
+        x = plane.at if looked.across == plane.axis else float(plane.ends[:, looked.across].max())
+        foot, top = view.at((x, 0.0)), view.at((x, plane.height))
+        sheet.dimension(foot, top, tape(plane.height), -(edge.right - foot[0] + 6))
+        if looked.across == plane.axis:
+            opposite = view.at((0.0 if plane.sign > 0 else plane.long, 0.0))
+            left, right = sorted([opposite[0], foot[0]])
+            sheet.dimension((left, zero[1]), (right, zero[1]), tape(plane.distance), edge.low - zero[1] - 5)
     if setup is None:
         return
     x, y = view.placed(looked.flat(setup.pupil))[0].tolist()

@@ -1,6 +1,6 @@
 """The painting guide of a backdrop at life size: what is painted down to where, horizon, bends and joins.
 
-It shows the sheet laid flat, as it is painted: x from its left edge seen from the front, y along it from its foot.
+It shows the sheet laid flat, as it is painted: x from its left edge seen from the set, y along it from its foot.
 """
 
 from collections.abc import Iterator, Sequence
@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import shapely
 
-from previz.layout import cross_section
+from previz.layout import backdrop_plane, cross_section
 from previz.paper.contours import covered
 from previz.paper.joins import Join
 from previz.paper.measures import tape_of
@@ -36,10 +36,10 @@ class _Line:
 
 def painting_guide(scene: Scene, joins: Sequence[Join]) -> Part | None:
     """The part; None where the scene has no backdrop with layers painted on it."""
-    backdrop, layers = scene.set.backdrop, painted_layers(scene)
-    if backdrop is None or not layers:
+    backdrop, plane, layers = scene.set.backdrop, backdrop_plane(scene), painted_layers(scene)
+    if backdrop is None or plane is None or not layers:
         return None
-    width, length = float(backdrop.width or scene.set.table.width), float(cross_section(backdrop).along[-1])
+    width, length = float(plane.width), float(cross_section(backdrop).along[-1])
     sheet = shapely.box(0.0, 0.0, width, length)
     outlines = [_Line(shape, MEDIUM, (), f"{layer.layer.shape} {ink_of(layer.layer.colour)}")
                 for layer, shape in _outlines(layers, width, length)]  # fmt: skip
@@ -62,7 +62,7 @@ def painting_guide(scene: Scene, joins: Sequence[Join]) -> Part | None:
     return Part(
         "backdrop", "Painting guide of the backdrop",
         "Lay the backdrop flat, trace the lines on to it and paint far things first. Places are measured from its "
-        "lower left corner seen from the front: x to the right, y along the sheet from its foot, round the bend.",
+        "lower left corner seen from the set: x to the right, y along the sheet from its foot, round the bend.",
         sheet, something, draw, labels,
     )  # fmt: skip
 

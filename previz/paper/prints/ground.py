@@ -9,8 +9,10 @@ import shapely
 from numpy.typing import ArrayLike, NDArray
 
 from previz.layout import (
+    BackPlane,
     RampShape,
     Solid,
+    backdrop_plane,
     camera_at,
     frame_times,
     pieces_of,
@@ -25,10 +27,11 @@ from previz.paper.plan.labels import Label
 from previz.paper.prints.parts import Part, label_of
 from previz.paper.sheet import BLACK, CHAINED, DASHED, DOTTED, GREY, MEDIUM, THICK, THIN, View
 from previz.paper.surface import rings_of, road_surface, table_top
-from previz.scene import Panel, Scatter, Scene, Spot
+from previz.scene import Bulb, Panel, Scatter, Scene, Spot
 
 Array = NDArray[np.float64]
 
+_BENDS = "cove begins"
 _MARK = 0.004  # radius of a mark for a camera or a lamp [m]
 _AXIS = 0.060  # of the line that tells where it looks [m]
 _TICK = 0.006  # half a tick across the path [m]
@@ -140,8 +143,9 @@ class _Ground:
                 name = " ".join(filter(None, ("camera", shot.id, when)))
                 yield self._mark(name, pose.position, -pose.world_from_camera[:, 2], lamp=False)
         for light in self.scene.lights:
-            if isinstance(light, Panel | Spot):
-                yield self._mark(f"lamp {light.id}", light.at, np.subtract(light.aim, light.at), lamp=True)
+            if isinstance(light, Panel | Spot | Bulb):
+                way = (0.0, 0.0, 0.0) if isinstance(light, Bulb) else np.subtract(light.aim, light.at)
+                yield self._mark(f"lamp {light.id}", light.at, way, lamp=True)
 
     def _mark(self, what: str, place: ArrayLike, way: ArrayLike, *, lamp: bool) -> _Mark:
         x, y, z = np.asarray(place, dtype=float).tolist()
@@ -176,7 +180,7 @@ class _Ground:
             self._camera_or_lamp(view, mark)
 
     def _set(self, view: View) -> None:
-        table, backdrop = self.scene.set.table, self.scene.set.backdrop
+        table = self.scene.set.table
         view.line([[0, 0], [table.width, 0], [table.width, table.depth], [0, table.depth]], MEDIUM, closed=True)
         if self.road is not None:
             for ring in rings_of(self.road.carriageway):
@@ -184,12 +188,19 @@ class _Ground:
         for piece in self.scene.dressing:
             if isinstance(piece, Scatter):
                 view.line(_scattered(piece), THIN, ink=GREY, dashes=DOTTED, closed=True)
-        if backdrop is not None:
-            half = (backdrop.width or table.width) / 2
-            ends = table.width / 2 - half, table.width / 2 + half
-            for y, dashes in ((backdrop.distance, ()), (backdrop.distance - backdrop.join.cove, DASHED)):
-                if y <= table.depth:
-                    view.line([(ends[0], y), (ends[1], y)], MEDIUM, dashes=dashes)
+        plane = backdrop_plane(self.scene)
+        if plane is not None:
+            for said, off in self._backdrop(plane):
+                ends = plane.placed([-plane.half, plane.half], off, 0.0)
+                view.line(ends[:, :2], MEDIUM, dashes=DASHED if said == _BENDS else ())
+
+    def _backdrop(self, plane: BackPlane) -> Iterator[tuple[str, float]]:
+        """What of the backdrop lies across the table, and how far from the edge opposite. [m]"""
+        backdrop = self.scene.set.backdrop
+        cove = backdrop.join.cove if backdrop is not None else 0.0
+        for said, off in (("backdrop", plane.distance), (_BENDS, plane.distance - cove)):
+            if off <= plane.long and (said != _BENDS or cove > 0):
+                yield said, off
 
     def _piece(self, view: View, solid: Solid) -> None:
         foot, outline = solid.below(solid.base + _FOOT), solid.footprint
@@ -266,12 +277,12 @@ class _Ground:
 
     def _lines(self) -> Iterator[tuple[str, Any]]:
         """Lines that run across the table, and what they are."""
-        backdrop, table = self.scene.set.backdrop, self.scene.set.table
-        if backdrop is not None:
-            for y, said in ((backdrop.distance, "backdrop"), (backdrop.distance - backdrop.join.cove, "cove begins")):
-                if y <= table.depth and (said == "backdrop" or backdrop.join.cove > 0):
-                    line = shapely.linestrings([(0.0, y), (table.width, y)])
-                    yield f"{said}, y {self.tape(y)}", line
+        plane = backdrop_plane(self.scene)
+        if plane is not None:
+            for said, off in self._backdrop(plane):
+                ends = plane.placed([-plane.wide / 2, plane.wide / 2], off, 0.0)[:, :2]
+                where = f"{'xy'[plane.axis]} {self.tape(float(ends[0, plane.axis]))}"
+                yield f"{said}, {where}", shapely.linestrings(ends)
         if self.path is not None:
             yield "path", self.path
 

@@ -10,7 +10,17 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import SEE_THROUGH, Solid, hits, solids_of
+from previz.layout import (
+    SEE_THROUGH,
+    BackPlane,
+    Solid,
+    back_plane,
+    backdrop_plane,
+    faced_side,
+    hits,
+    solids_of,
+    table_edge_plane,
+)
 from previz.physics import optics
 from previz.predictions.covering import table_and_backdrop
 from previz.predictions.findings import Change, Notes, Verdict, Way, below
@@ -22,6 +32,9 @@ from previz.scene import Shot
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+
+#: What an edge of the table is called by who stands before it.
+_EDGES = {"back": "far", "front": "front", "left": "left", "right": "right"}
 
 #: Points along each stretch of a line that sees past the set, at which it is asked which side of the set it passes.
 _ASKED = 16
@@ -89,16 +102,16 @@ def past_which_side(view: ShotView, frame: int, gaps: Gaps) -> dict[str, float]:
     down = (gaps.begins[:, None] + (gaps.ends - gaps.begins)[:, None] * parts).ravel()
     weights = np.repeat(gaps.weights * (gaps.ends - gaps.begins), _ASKED) / _ASKED
     origin, rays = _rays(view, frame, across, down, None)
-    backdrop, table = view.scene.set.backdrop, view.scene.set.table
-    half, height = ((backdrop.width or table.width) / 2, backdrop.height) if backdrop else (table.width / 2, 0.0)
-    x, z = _at_backdrop(origin, rays, backdrop.distance if backdrop else table.depth)
+    plane = _hung(view)
+    x, z = plane.met(origin, rays)
     # Under the plane's foot a ray has passed the table, where it came to its level.
     under = z < 0
     fall = np.where(under, -origin[2] / np.where(under, rays[:, 2], -1.0), 0.0)
-    x = np.where(under, origin[0] + fall * rays[:, 0], x)
-    left = np.where(np.isnan(x), across < 0.5, x < table.width / 2 - np.where(under, table.width / 2, half))
-    right = np.where(np.isnan(x), across >= 0.5, x > table.width / 2 + np.where(under, table.width / 2, half))
-    above, below = z > height, under & ~left & ~right
+    x = np.where(under, plane.across(origin + fall[:, None] * rays), x)
+    half = np.where(under, plane.wide / 2, plane.half)
+    left = np.where(np.isnan(x), across < 0.5, x < -half)
+    right = np.where(np.isnan(x), across >= 0.5, x > half)
+    above, below = z > plane.height, under & ~left & ~right
     alone = {"left": left & ~above, "right": right & ~above, "above": above & ~left & ~right, "below": below}
     if not any(each.any() for each in alone.values()):
         alone = {"left": left, "right": right, "above": above}
@@ -125,20 +138,13 @@ def _on_table(view: ShotView, origin: Array, rays: Array) -> Flags:
     return np.asarray((reach > 0) & (x >= 0) & (x <= table.width) & (y >= 0) & (y <= table.depth))
 
 
-def _at_backdrop(origin: Array, rays: Array, distance: float) -> tuple[Array, Array]:
-    """Where rays meet the plane of the backdrop, x and z [m]; nan where they never do."""
-    going = rays[:, 1] > 1e-12
-    reach = np.where(going, (distance - origin[1]) / np.where(going, rays[:, 1], 1.0), np.nan)
-    reach = np.where(reach > 0, reach, np.nan)
-    return origin[0] + reach * rays[:, 0], origin[2] + reach * rays[:, 2]
-
-
 def _off_set(view: ShotView, notes: Notes, frames: list[int], standing: Faces) -> None:
     gaps = [gaps_in(view, frame, standing) for frame in frames]
     shares = np.array([each.share for each in gaps])
     seen = _seen_in(view, frames, shares, standing)
     pixels = float(shares.max()) * view.size[0] * view.size[1]
-    needed = backdrop_needed(view, frames)
+    plane = _hung(view)
+    needed = backdrop_needed(view, frames, plane)
     notes.figure("off_set_pixels", pixels)
     if needed is not None:
         notes.figure("backdrop_width_needed", needed[0])
@@ -154,8 +160,8 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], standing: Faces) -
         f"Up to {float(shares.max()):.1%} of a frame sees past the set{_where(view, frames, gaps)}{_when(view, seen)}."
         if pixels > 0
         else "No frame sees past the set.",
-        ways=lambda: _cover(view, frames, standing, needed),
-        otherwise=PAST_IT if needed is not None else f"No backdrop behind the set covers it. {PAST_IT}",
+        ways=lambda: _cover(view, frames, standing, plane, needed),
+        otherwise=PAST_IT if needed is not None else f"No backdrop at the {plane.side} of the set covers it. {PAST_IT}",
         frames=view.numbers[list(seen)] if seen else None,
     )
 
@@ -203,14 +209,11 @@ def _when(view: ShotView, seen: tuple[int, int] | None) -> str:
     return f", in frames {first} to {last} ({begins:.2f} to {ends:.2f} s on set)"
 
 
-def backdrop_needed(view: ShotView, frames: list[int]) -> tuple[float, float] | None:
-    """Width (about the table's middle) and height of the smallest backdrop that covers what is not table. [m]
+def backdrop_needed(view: ShotView, frames: list[int], plane: BackPlane) -> tuple[float, float] | None:
+    """Width (about its middle) and height of the smallest backdrop in that plane that covers what is not table. [m]
 
-    At the distance of the scene's backdrop, or of the table's far edge. None where some ray never gets there, or
-    leaves under it: then no backdrop covers.
+    None where some ray never gets there, or leaves under it: then no backdrop covers.
     """
-    backdrop, table = view.scene.set.backdrop, view.scene.set.table
-    distance = backdrop.distance if backdrop is not None else table.depth
     across, down = (side.ravel() for side in np.meshgrid(np.linspace(0, 1, 65), np.linspace(0, 1, 37)))
     width = height = 0.0
     for frame in frames:
@@ -218,18 +221,33 @@ def backdrop_needed(view: ShotView, frames: list[int]) -> tuple[float, float] | 
         beyond = ~_on_table(view, origin, rays)
         if not beyond.any():
             continue
-        x, z = _at_backdrop(origin, rays[beyond], distance)
+        x, z = plane.met(origin, rays[beyond])
         if np.isnan(x).any() or z.min() < 0 or np.abs(x).max() > 100 or z.max() > 100:
             return None
-        width = max(width, 2 * float(np.abs(x - table.width / 2).max()))
+        width = max(width, 2 * float(np.abs(x).max()))
         height = max(height, float(z.max()))
     return width, height
 
 
-def _cover(view: ShotView, frames: list[int], standing: Faces, needed: tuple[float, float] | None) -> Iterator[Way]:
-    """A backdrop large enough, else a tighter frame, else another way to look."""
+def _hung(view: ShotView) -> BackPlane:
+    """Where the backdrop stands; where there is none, the edge of the table that the camera looks at, mid-shot."""
+    return back_plane(view.scene, _looking(view))
+
+
+def _looking(view: ShotView) -> Array:
+    """The direction (3,) of the camera mid-shot."""
+    return np.asarray(-view.cameras[view.middle].world_from_camera[:, 2])
+
+
+def _cover(
+    view: ShotView, frames: list[int], standing: Faces, plane: BackPlane, needed: tuple[float, float] | None
+) -> Iterator[Way]:
+    """A backdrop large enough, or turned to where the camera looks, else a tighter frame, else another way to look."""
     if needed is not None:
-        yield _larger_backdrop(view, *needed)
+        yield _larger_backdrop(view, plane, *needed)
+    side = faced_side(_looking(view))
+    if view.scene.set.backdrop is not None and side != plane.side:
+        yield from _turned(view, frames, table_edge_plane(view.scene.set.table, side))
     longest = float(view.camera.lens.longest)
     for step in range(1, 60):
         focal = view.shot.focal_length * 1.05**step
@@ -243,20 +261,38 @@ def _cover(view: ShotView, frames: list[int], standing: Faces, needed: tuple[flo
     yield from reframed(view)
 
 
-def _larger_backdrop(view: ShotView, width: float, height: float) -> Way:
-    backdrop, table = view.scene.set.backdrop, view.scene.set.table
+def _turned(view: ShotView, frames: list[int], edge: BackPlane) -> Iterator[Way]:
+    """The backdrop at the side of the table that the camera looks at, as large as it is or has to be."""
+    needed, now = backdrop_needed(view, frames, edge), back_plane(view.scene)
+    if needed is None:
+        return
+    wide, high = (math.ceil(max(pair) * 1000 + 1) for pair in zip((now.width, now.height), needed, strict=True))
+    yield Way(
+        f"Stand the backdrop along the {edge.side} side of the table, {view.scene.tape(edge.distance)} from its "
+        f"{edge.opposite} edge, {view.scene.tape(wide / 1000)} wide and {view.scene.tape(high / 1000)} high.",
+        (
+            Change("set.backdrop.side", edge.side),
+            Change("set.backdrop.distance", f"{edge.distance * 1000:g} mm"),
+            Change("set.backdrop.width", f"{wide} mm"),
+            Change("set.backdrop.height", f"{high} mm"),
+        ),
+    )
+
+
+def _larger_backdrop(view: ShotView, plane: BackPlane, width: float, height: float) -> Way:
     wide, high = (math.ceil(side * 1000 + 1) for side in (width, height))
-    if backdrop is None:
-        cove = _cove(table.depth)
-        sheet = {"distance": f"{table.depth * 1000:g} mm", "width": f"{wide} mm", "height": f"{high} mm"}
+    if view.scene.set.backdrop is None:
+        cove = min(_cove(plane.long), math.floor(high / 20) / 100)  # a bend as high as half the sheet at most
+        sheet = {"side": plane.side} if plane.side != "back" else {}
+        sheet |= {"distance": f"{plane.long * 1000:g} mm", "width": f"{wide} mm", "height": f"{high} mm"}
         sheet["join"] = f"cove {cove * 1000:.0f} mm"
         return Way(
-            f"Hang a backdrop {_in_words(view, wide, high)} at the table's far edge, its foot bent into a cove of "
-            f"{view.scene.tape(cove)}.",
+            f"Hang a backdrop {_in_words(view, wide, high)} at the table's {_EDGES[plane.side]} edge, its foot bent "
+            f"into a cove of {view.scene.tape(cove)}.",
             (Change("set.backdrop", {**sheet, "colour": "#9aa4ad"}),),
         )
-    wide = max(wide, math.ceil((backdrop.width or table.width) * 1000))
-    high = max(high, math.ceil(backdrop.height * 1000))
+    wide = max(wide, math.ceil(plane.width * 1000))
+    high = max(high, math.ceil(plane.height * 1000))
     return Way(
         f"Make the backdrop {_in_words(view, wide, high)}.",
         (Change("set.backdrop.width", f"{wide} mm"), Change("set.backdrop.height", f"{high} mm")),
@@ -274,13 +310,12 @@ def _in_words(view: ShotView, wide: int, high: int) -> str:
 
 
 def _join(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Solid, ...]) -> None:
-    backdrop, table = view.scene.set.backdrop, view.scene.set.table
-    if backdrop is None:
+    backdrop, plane = view.scene.set.backdrop, backdrop_plane(view.scene)
+    if backdrop is None or plane is None:
         return
-    half = min((backdrop.width or table.width), table.width) / 2
-    line = np.linspace(table.width / 2 - half, table.width / 2 + half, 401)
+    half = min(plane.width, plane.wide) / 2
     # A hair in front of the sheet, so that the backdrop does not hide its own foot.
-    points = np.stack([line, np.full_like(line, backdrop.distance - 1e-4), np.full_like(line, 1e-4)], axis=1)
+    points = plane.placed(np.linspace(-half, half, 401), plane.distance - 1e-4, 1e-4)
     places, depths = view.project(points)
     longest, blur = 0.0, math.nan
     for frame in frames:

@@ -5,11 +5,12 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import solids_of
+from previz.layout import backdrop_plane, solids_of
 from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS, working_f_number
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
 from previz.predictions.metering import stopped_down
+from previz.predictions.places import told_place
 from previz.predictions.reframing import reframed
 from previz.predictions.shot_view import ShotView, background_middle
 from previz.scene import Focus, FocusKey
@@ -22,6 +23,8 @@ DIAGONAL_OVER = 1500
 
 #: Share of the frames that should show the whole vehicle sharp. Common practice, no source.
 SHARP_SHARE = 0.9
+
+_ALONG_PATH = 2001  # so many places of the vehicle along its path are looked at
 
 
 def blur_limit(view: ShotView) -> float:
@@ -113,7 +116,7 @@ def _nearest(view: ShotView, notes: Notes) -> None:
     else:
         x, y, z = np.array(view.shot.at) + back
         changes = [Change(f"{key}.at", [f"{value * 1000:.2f} mm" for value in (x, y, z)])]
-        remedy = f"Move the camera back by {view.scene.tape(short)}"
+        remedy = f"Move the camera back by {view.scene.tape(short)}, {told_place(view.scene, (x, y, z))}"
     too_near = view.focus < nearest * (1 - 1e-9)
     notes.finding(
         "focus.nearest",
@@ -136,7 +139,8 @@ def _blurs(view: ShotView, notes: Notes) -> None:
     """Blur of each piece in view, of the backdrop and of the vehicle, mid-shot, in pixels."""
     middle, shot = view.middle, view.shot
     named = {solid.id: solid.middle for solid in reversed(solids_of(view.scene))}
-    if view.scene.set.backdrop is not None and view.cameras[middle].world_from_camera[1, 2] < -1e-6:
+    plane = backdrop_plane(view.scene)
+    if plane is not None and plane.towards(-view.cameras[middle].world_from_camera[:, 2]) > 1e-6:
         named["backdrop"] = background_middle(view, middle)
     if not named:
         return
@@ -177,7 +181,7 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         Verdict.FINE if some > 0 else Verdict.STOP,
         f"Some of the vehicle is sharp in {some:.0%} of the frames that show it."
         if some > 0
-        else "Nothing of the vehicle is sharp in any frame that shows it.",
+        else f"Nothing of the vehicle is sharp in any frame that shows it.{_missed(view)}",
         ways=lambda: [*_sharper(view), *_on_it(view)],
         frames=numbers,
     )
@@ -187,10 +191,53 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         share,
         SHARP_SHARE,
         below(share, SHARP_SHARE),
-        f"The whole vehicle is sharp in {share:.0%} of the frames that show it, some of it in {some:.0%}.",
+        f"The whole vehicle is sharp in {share:.0%} of the frames that show it, some of it in {some:.0%}."
+        + (_untimely(view) if some > 0 and share < SHARP_SHARE else ""),
         ways=lambda: _sharper(view),
         otherwise=_not_sharper(view) if share < SHARP_SHARE else "",
         frames=numbers[~sharp],
+    )
+
+
+def _seen_from_to(view: ShotView) -> tuple[float, float]:
+    """The first and the last moment at which the picture shows the vehicle. [s on set]"""
+    times = view.times[view.vehicle_in_frame]
+    return float(times[0]), float(times[-1])
+
+
+def _untimely(view: ShotView) -> str:
+    """In words, with a space before: that focus is set where the vehicle is while the picture does not show it."""
+    focus, (first, last) = view.shot.focus, _seen_from_to(view)
+    if not isinstance(focus, Focus) or focus.target is None or focus.target.moment is None:
+        return ""
+    moment = float(focus.target.moment)
+    if first <= moment <= last:
+        return ""
+    when = "has not come into the picture yet" if moment < first else "has left the picture"
+    return (
+        f" It is focused where the vehicle is at {moment:.3g} s on set, when it {when}: that shows it from "
+        f"{first:.3g} to {last:.3g} s."
+    )
+
+
+def _missed(view: ShotView) -> str:
+    """The same, or when else the vehicle comes to what is sharp, if it ever does; nothing where the camera moves."""
+    said = _untimely(view)
+    if said or not view.stands_still:
+        return said
+    along = np.linspace(0.0, view.path.length, _ALONG_PATH)
+    middles = np.column_stack([view.path.at(along), np.full(len(along), view.vehicle_corners[0, :, 2].mean())])
+    past = view.depths(middles)[view.middle] - view.focus[view.middle]
+    passes = along[1:][np.diff(np.sign(past)) != 0]
+    if not len(passes):
+        return " Its way never comes to what is sharp."
+    first, last = _seen_from_to(view)
+    comes = min((view.travel.time_at(float(each)) for each in passes), key=lambda time: max(first - time, time - last))
+    if not math.isfinite(comes) or first <= comes <= last:
+        return ""  # it stands before it gets there, or its middle does what its box does not
+    when = "before it comes into the picture" if comes < first else "after it has left the picture"
+    return (
+        f" It is where that is sharp at {comes:.3g} s on set, {when}, which shows it from {first:.3g} to {last:.3g} s."
     )
 
 

@@ -8,10 +8,10 @@ from numpy.typing import NDArray
 
 from previz.layout import SEE_THROUGH, Solid, entries, hits, ramp_solids, solids_of
 from previz.physics import optics
-from previz.predictions.checks.set import moved_behind
+from previz.predictions.checks.set import moved_behind, to_behind
 from previz.predictions.checks.time import SCREEN_TIME, slowdown_of
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
-from previz.predictions.places import ways_to_free_places
+from previz.predictions.places import told_place, ways_to_free_places
 from previz.predictions.reframing import may_reframe, reframed, zoomed
 from previz.predictions.release import release_for, stops_short
 from previz.predictions.shot_view import ShotView, at_frames, view_of
@@ -151,7 +151,12 @@ def _nearer(view: ShotView, times: float) -> list[Way]:
     step = depth * (1 - 1 / times)
     place = np.array(view.shot.at) - pose.world_from_camera[:, 2] * step
     at = [f"{value * 1000:.2f} mm" for value in place]
-    return [Way(f"Move the camera {view.scene.tape(step)} nearer.", (Change(f"shots[{view.index}].at", at),))]
+    return [
+        Way(
+            f"Move the camera {view.scene.tape(step)} nearer, {told_place(view.scene, place)}.",
+            (Change(f"shots[{view.index}].at", at),),
+        )
+    ]
 
 
 def passes(view: ShotView) -> list[tuple[int, int]]:
@@ -245,7 +250,7 @@ def _hidden(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
         HIDDEN,
         above(worst, HIDDEN),
         f"At worst {worst:.0%} of the vehicle is hidden" + (f", mostly by {culprit}." if culprit else "."),
-        f"Move {culprit} behind the road.",
+        f"Move {culprit} behind the road{to_behind(view.scene, view.path, number) if number is not None else ''}.",
         changes=[] if number is None else moved_behind(view.scene, view.path, number),
         ways=tuple if number is None else partial(ways_to_free_places, view.scene, number, _far_side(view)),
         otherwise=f"Move the camera past {'the ramp' if culprit == 'ramp' else culprit}.",

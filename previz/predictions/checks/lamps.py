@@ -9,11 +9,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import emitters_of
+from previz.layout import backdrop_plane, emitters_of
 from previz.light import Receivers
 from previz.predictions.findings import Change, Notes, Way, above, below
 from previz.predictions.shot_view import ShotView
-from previz.scene import Ambient, Panel, Scene, Spot
+from previz.scene import Ambient, Bulb, Panel, Scene, Spot
 
 Array = NDArray[np.float64]
 
@@ -41,7 +41,7 @@ class _Lost:
     """Of a lamp and places that the camera sees: what it would give there, and the share of that which gets there."""
 
     number: int
-    lamp: Panel | Spot
+    lamp: Panel | Spot | Bulb
     places: Receivers
     where: str
     would: float
@@ -61,17 +61,17 @@ def check_lamps(view: ShotView) -> Notes:
 
 def _corners(view: ShotView, notes: Notes) -> None:
     """The part of the backdrop in the picture that gets least light, against the one that gets most."""
-    backdrop, seen = view.scene.set.backdrop, view.light.in_picture
-    if backdrop is None or view.light.backdrop is None:
+    backdrop, plane, seen = view.scene.set.backdrop, backdrop_plane(view.scene), view.light.in_picture
+    if backdrop is None or plane is None or view.light.backdrop is None:
         return
     points = seen.points
-    on = (np.abs(points[:, 1] - backdrop.distance) < _NEAR) & (points[:, 2] > backdrop.join.cove)
+    on = (np.abs(plane.before(points)) < _NEAR) & (points[:, 2] > backdrop.join.cove)
     if on.sum() < 9 * _A_PART:
         return
     places = seen.take(np.flatnonzero(on))
     lux = view.light.at_each(emitters_of(view.scene), places) + sum(view.light.backdrop.thrown.values())
     parts = {}
-    across, up = (_thirds(places.points[:, axis]) for axis in (0, 2))
+    across, up = _thirds(plane.across(places.points)), _thirds(places.points[:, 2])
     for x in range(3):
         for z in range(3):
             within = (across == x) & (up == z)
@@ -164,7 +164,7 @@ def _put_at(view: ShotView, lost: _Lost, place: Array) -> Way:
 
 def _places_that_serve(view: ShotView, lost: _Lost) -> Iterator[Array]:
     """Places as far from its aim, out of the picture, from which it gives at least half of what it would have. [m]"""
-    aim = np.array(lost.lamp.aim)
+    aim = lost.places.points.mean(axis=0).astype(float) if isinstance(lost.lamp, Bulb) else np.array(lost.lamp.aim)
     away = np.array(lost.lamp.at) - aim
     reach, heading = float(np.linalg.norm(away)), math.atan2(away[1], away[0])
     steep = math.asin(away[2] / reach)
@@ -180,7 +180,7 @@ def _places_that_serve(view: ShotView, lost: _Lost) -> Iterator[Array]:
                 yield place
 
 
-def _moved(scene: Scene, number: int, lamp: Panel | Spot, place: Array) -> Scene:
+def _moved(scene: Scene, number: int, lamp: Panel | Spot | Bulb, place: Array) -> Scene:
     there = lamp.model_copy(update={"at": tuple(place.tolist())})
     return scene.model_copy(update={"lights": (*scene.lights[:number], there, *scene.lights[number + 1 :])})
 

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from functools import partial
 
 from previz.physics import flicker
+from previz.physics.colour import colour_temperature, white_rgb
 from previz.physics.exposure import exposure_value, nearest_third_stop
 from previz.physics.pacing import rates_beside
 from previz.predictions.findings import Change, Notes, Verdict, Way, above
@@ -18,6 +19,7 @@ FULL_FRAME_ISO = 12800  # past which a full-frame picture is grainy; others in p
 NOISE_STOPS = (4.0, 4.0 * 2**0.5)  # so many times that lose the picture, with a set ISO and with the estimate of auto
 EXPOSURE_ERROR = (1.0, 2.0)  # stops off that are seen, that lose the picture; each half a stop wider for the estimate
 LIGHTING_RATIO = 16.0  # key and fill over fill, past which shadows are black
+OFF_WHITE = 60e-6  # the light's colour against the white balance, about half of daylight against a halogen lamp. [1/K]
 
 _MOST = 5  # stops of diffusion, in layers, that are put on a lamp. Common practice, no source
 _SHUTTERS = 3  # so many that hide the pulse of the mains are offered
@@ -58,6 +60,7 @@ def check_light(view: ShotView) -> Notes:
         return notes
     _exposure(view, lit, notes)
     _ratio(view, notes)
+    _white(view, lit, notes)
     _flicker(view, lit, notes)
     return notes
 
@@ -223,6 +226,37 @@ def _ambient_change(view: ShotView, more: float) -> list[Change]:
         if isinstance(light, Ambient):
             return [Change(f"lights[{number}].ambient", f"{light.ambient + more:.6g} lx")]
     return [Change(f"lights[{len(view.scene.lights)}]", {"id": "added_fill", "ambient": f"{more:.6g} lx"})]
+
+
+def _white(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
+    """The colour of the light on the vehicle against a white balance that nobody chose; one that is written was.
+
+    Lamps with a gel are coloured on purpose, and left out; where they give most of the light, nothing is said.
+    """
+    plain = {light.id: light.colour.kelvin for light in view.scene.lights if light.colour.gel is None}
+    level = sum(lit.get(name, 0.0) for name in plain)
+    if level < sum(lit.values()) / 2:
+        return
+    mixed = sum(lit.get(name, 0.0) * white_rgb(kelvin) for name, kelvin in plain.items())
+    light, white = colour_temperature(mixed), float(view.shot.capture.white_balance)
+    off = 1 / light - 1 / white
+    chosen = "white_balance" in view.shot.capture.model_fields_set
+    balanced = min(max(round(light, -2), 1500), 20000)
+    notes.figure("light_off_white", off)
+    notes.finding(
+        "light.white",
+        "light_off_white",
+        off,
+        math.copysign(OFF_WHITE, off),
+        Verdict.FINE if chosen else above(abs(off), OFF_WHITE),
+        f"The light on the vehicle is of about {round(light, -2):.0f} K and the white balance of {white:.0f} K: the "
+        f"picture turns out {'orange' if off > 0 else 'blue'}."
+        if abs(off) > OFF_WHITE
+        else f"The light on the vehicle, of about {round(light, -2):.0f} K, suits the white balance.",
+        f"Set the white balance to {balanced:.0f} K (capture: white_balance), or write it as it is if that is the look "
+        "you want.",
+        changes=[Change(f"shots[{view.index}].capture.white_balance", f"{balanced:.0f} K")],
+    )
 
 
 def _flicker(view: ShotView, lit: dict[str, float], notes: Notes) -> None:

@@ -22,7 +22,7 @@ from previz.layout import (
 from previz.predictions.checks.room import WHEELS
 from previz.predictions.checks.set import moved, sure, worst_of_each
 from previz.predictions.findings import Change, Notes, Verdict, Way, below
-from previz.predictions.places import ways_to_free_places
+from previz.predictions.places import told_move, ways_to_free_places
 from previz.scene import Scene
 
 
@@ -138,7 +138,7 @@ def _before_the_backdrop(scene: Scene, notes: Notes) -> None:
         f"The ramp reaches {scene.tape(by)} through the backdrop."
         if by > TOUCH
         else "The ramp stands before the backdrop.",
-        f"Hang the backdrop {scene.tape(by + 0.001)} further back.",
+        f"Hang the backdrop {scene.tape(by + 0.001)} further off.",
         changes=[Change("set.backdrop.distance", f"{(scene.set.backdrop.distance + by) * 1000 + 1:.1f} mm")],
         otherwise="Turn the start of the path.",
     )
@@ -155,7 +155,7 @@ def _clear(scene: Scene, notes: Notes) -> None:
             0.0,
             sure(each.it),
             f"{name} stands in the ramp.",
-            f"Move {name} {scene.tape(each.by, 1)} away from the ramp.",
+            f"Move {name} {told_move(scene, each.mend)}, away from the ramp.",
             changes=moved(scene, each.it, each.mend),
             ways=partial(ways_to_free_places, scene, each.it.entry),
             otherwise=f"Move {name} away from the ramp to where it is in nothing's way.",

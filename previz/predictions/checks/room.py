@@ -5,15 +5,16 @@ A remedy here is tried before it is offered: the scene is changed, and looked at
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError
-from previz.layout import TOUCH, Solid, solids_of
+from previz.layout import TOUCH, BackPlane, Solid, back_plane, backdrop_plane, solids_of
 from previz.predictions.findings import Change, Notes, Verdict, below
+from previz.predictions.places import told_move
 from previz.predictions.shot_view import ShotView, view_of, with_shot
 from previz.scene import Scene, Shot
 
@@ -156,23 +157,42 @@ def _sideways(view: ShotView) -> Iterator[_Try]:
     if vehicle.offset != 0:
         plain = scene.model_copy(update={"vehicle": vehicle.model_copy(update={"offset": 0.0})})
         yield _Try("Take out the vehicle's offset", [Change("vehicle.offset", None)], plain, view.shot)
-    across = _footprints(view)[view.vehicle_in_frame][..., 1]
-    backdrop = scene.set.backdrop
-    far = scene.set.table.depth if backdrop is None else min(scene.set.table.depth, backdrop.distance - CLEAR)
-    by = max(-float(across.min()), 0.0) - max(float(across.max()) - far, 0.0)
-    by += math.copysign(0.001, by)
-    words = f"Move its path {view.scene.tape(abs(by))} {'towards the back' if by > 0 else 'forward'}"
+    driven, plane = _footprints(view)[view.vehicle_in_frame], backdrop_plane(scene)
+    least, most = back_plane(scene).free
+    if plane is not None and plane.distance - CLEAR < plane.long:  # not up to the sheet itself
+        least, most = replace(plane, distance=plane.distance - CLEAR).free
+    for axis in _ways_aside(driven, back_plane(scene)):
+        under, over = least[axis] - driven[..., axis].min(), driven[..., axis].max() - most[axis]
+        by = max(float(under), 0.0) - max(float(over), 0.0)
+        if by != 0:
+            yield _moved_path(view, axis, by + math.copysign(0.001, by))
+
+
+def _ways_aside(driven: Array, plane: BackPlane) -> tuple[int, ...]:
+    """Along which axes of the set a way may be moved: to and from the back, or where what stands behind is at the left
+    or right, first along the one of which it takes up less."""
+    if plane.axis == 1:
+        return (1,)
+    extent = np.ptp(driven.reshape(-1, 2), axis=0)
+    return (1, 0) if extent[0] > extent[1] else (0, 1)
+
+
+def _moved_path(view: ShotView, axis: int, by: float) -> _Try:
+    """The vehicle's way, and the road that it goes along, moved along an axis of the set. [m]"""
+    scene, vehicle = view.scene, view.scene.vehicle
+    assert vehicle is not None  # one is over the edge
+    to = (("to the left", "to the right"), ("forward", "towards the back"))[axis][by > 0]
+    words = f"Move its path {scene.tape(abs(by))} {to}"
+    way = np.array([by, 0.0] if axis == 0 else [0.0, by])
+    road: Any = scene.set.road
+    points = np.array(road.centre if isinstance(vehicle.path, str) else vehicle.path) + way
+    moved = tuple((float(x), float(y)) for x, y in points)
     if isinstance(vehicle.path, str):
-        road: Any = scene.set.road
-        points = tuple((x, y + by) for x, y in road.centre)
-        moved = scene.model_copy(
-            update={"set": scene.set.model_copy(update={"road": road.model_copy(update={"centre": points})})}
-        )
-        yield _Try(words, [Change("set.road.centre", _written(points))], moved, view.shot)
-    else:
-        points = tuple((x, y + by) for x, y in vehicle.path)
-        moved = scene.model_copy(update={"vehicle": vehicle.model_copy(update={"path": points})})
-        yield _Try(words, [Change("vehicle.path", _written(points))], moved, view.shot)
+        stage = scene.set.model_copy(update={"road": road.model_copy(update={"centre": moved})})
+        changed = scene.model_copy(update={"set": stage})
+        return _Try(words, [Change("set.road.centre", _written(moved))], changed, view.shot)
+    changed = scene.model_copy(update={"vehicle": vehicle.model_copy(update={"path": moved})})
+    return _Try(words, [Change("vehicle.path", _written(moved))], changed, view.shot)
 
 
 def _written(points: Any) -> list[list[str]]:
@@ -186,16 +206,14 @@ def _through(view: ShotView) -> Array:
 
 def beyond_backdrop(view: ShotView) -> Array:
     """How far the vehicle reaches through the backdrop's plane in each frame; -inf beside the sheet. (n,) [m]"""
-    backdrop = view.scene.set.backdrop
-    if backdrop is None or view.scene.vehicle is None:
+    plane = backdrop_plane(view.scene)
+    if plane is None or view.scene.vehicle is None:
         return np.full(len(view.cameras), -math.inf)
     base = _footprints(view)
     # Points along all four sides, so that a vehicle that passes the sheet's edge counts by what is behind the sheet.
     shares = np.linspace(0.0, 1.0, 9)[:, None, None]
     outline = np.concatenate(base[None] + shares[:, None] * (np.roll(base, -1, axis=1) - base)[None], axis=1)
-    half = (backdrop.width or view.scene.set.table.width) / 2
-    beside = np.abs(outline[..., 0] - view.scene.set.table.width / 2) <= half
-    return np.asarray(np.where(beside, outline[..., 1] - backdrop.distance, -math.inf).max(axis=1))
+    return np.asarray(np.where(plane.beside(outline), -plane.before(outline), -math.inf).max(axis=1))
 
 
 def _vehicle_before_backdrop(view: ShotView, notes: Notes) -> None:
@@ -206,7 +224,8 @@ def _vehicle_before_backdrop(view: ShotView, notes: Notes) -> None:
     found = None
     if worst > TOUCH:
         found = _first_that_helps(_back_on_table(view, through), lambda after: float(_through(after).max()) <= TOUCH)
-    words, changes = found or ("Move its path forward, or the backdrop back", [])
+    away = back_plane(view.scene).away
+    words, changes = found or (f"Move its path {away}, or the backdrop further off", [])
     notes.finding(
         "room.backdrop",
         "backdrop_clearance",
@@ -284,12 +303,10 @@ def _camera_over_table(view: ShotView, notes: Notes) -> None:
 
 def _before(view: ShotView) -> Array:
     """How far the pupil is in front of the backdrop in each frame; inf beside or above the sheet. (n,) [m]"""
-    backdrop, at = view.scene.set.backdrop, _pupils(view)
-    if backdrop is None:
+    plane, at = backdrop_plane(view.scene), _pupils(view)
+    if plane is None:
         return np.full(len(at), math.inf)
-    half = (backdrop.width or view.scene.set.table.width) / 2
-    hidden = (np.abs(at[:, 0] - view.scene.set.table.width / 2) <= half) & (at[:, 2] <= backdrop.height)
-    return np.where(hidden, backdrop.distance - at[:, 1], math.inf)
+    return np.where(plane.hides(at), plane.before(at), math.inf)
 
 
 def _camera_before_backdrop(view: ShotView, notes: Notes) -> None:
@@ -301,13 +318,12 @@ def _camera_before_backdrop(view: ShotView, notes: Notes) -> None:
     words = ""
     changes: list[Change] = []
     if least <= 0:
-        x, y, z = _pupils(view)[worst]
-        sheet = y + least
+        plane, at = back_plane(view.scene), _pupils(view)[worst]
         words, changes = _stood(
             view,
             [
-                ("Stand the camera in front of the backdrop", np.array([x, place, z]))
-                for place in (sheet - CLEAR, -0.15)
+                ("Stand the camera in front of the backdrop", plane.placed(plane.across(at), off, at[2]))
+                for off in (plane.distance - CLEAR, -0.15)
             ],
             lambda after: float(_before(after).min()) > 0 and float(_nearest(after)[0].min()) > 0,
         )
@@ -383,6 +399,6 @@ def _ways_out(view: ShotView, frame: int, name: str) -> list[tuple[str, Array]]:
     ]
     ways.append(np.array([0.0, 0.0, box.size[2] + CLEAR - float(off[2])]))
     return [
-        (f"Move the camera {view.scene.tape(float(np.linalg.norm(way)))} out of {name}", at + way)
+        (f"Move the camera {told_move(view.scene, way)}, out of {name}", at + way)
         for way in sorted(ways, key=lambda way: float(np.linalg.norm(way)))
     ]

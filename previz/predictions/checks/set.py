@@ -14,6 +14,7 @@ from previz.layout import (
     SPARE,
     Solid,
     Touch,
+    backdrop_plane,
     clearance,
     grounded,
     in_each_other,
@@ -26,7 +27,7 @@ from previz.layout import (
 )
 from previz.physics.paths import Curve
 from previz.predictions.findings import Change, Notes, Verdict, Way
-from previz.predictions.places import placed, ways_to_free_places
+from previz.predictions.places import placed, told_move, ways_to_free_places
 from previz.scene import MeshPiece, Scatter, Scene
 
 Array = NDArray[np.float64]
@@ -117,7 +118,7 @@ def _judge(scene: Scene, number: int, room: float, solid: float, path: Curve, no
         margin,
         Verdict.STOP if solid < 0 else Verdict.WATCH if room < margin else Verdict.FINE,
         f"{name} {where}; {scene.tape(margin, 1)} ({scene.tape(MARGIN)} at full size) are wanted.",
-        f"Move {name} behind the path.",
+        f"Move {name} behind the path{to_behind(scene, path, number)}.",
         changes=moved_behind(scene, path, number),
         ways=lambda: (*ways_to_free_places(scene, number), _left_out(scene, number)),
         otherwise=f"Move {name} out of the way, or the path past it; no free place was found near by.",
@@ -138,14 +139,26 @@ def _either_moved(scene: Scene, *two: Solid) -> Iterator[Way]:
 
 def moved_behind(scene: Scene, path: Curve, number: int) -> list[Change]:
     """A piece moved to where all of it stands behind the path, if it stands at a place of its own."""
-    piece = scene.dressing[number]
+    piece: Any = scene.dressing[number]
     if isinstance(piece, Scatter) or piece.at is None:
         return []
+    return [Change(f"dressing[{number}].at", placed(piece.at, (piece.at[0], _behind(scene, path, number))))]
+
+
+def to_behind(scene: Scene, path: Curve, number: int) -> str:
+    """The same in words, with a comma before; nothing where it does not stand at a place of its own."""
+    piece: Any = scene.dressing[number]
+    if isinstance(piece, Scatter) or piece.at is None:
+        return ""
+    return f", {told_move(scene, (0.0, _behind(scene, path, number) - piece.at[1]))}"
+
+
+def _behind(scene: Scene, path: Curve, number: int) -> float:
+    """How far from the table's front a piece stands behind the path, all of it. [m]"""
     length, depth, _ = next(it.size for it in grounded(scene) if it.entry == number)
     points = path.at(np.linspace(0.0, path.length, 200))
     room = width_at(scene, math.inf) / 2 + math.hypot(length, depth) / 2 + MARGIN / float(scene.scale)
-    behind = float(points[:, 1].max()) + 1.1 * room
-    return [Change(f"dressing[{number}].at", placed(piece.at, (piece.at[0], behind)))]
+    return float(points[:, 1].max()) + 1.1 * room
 
 
 # --- edge and backdrop ---
@@ -164,7 +177,7 @@ def _over_the_edge(scene: Scene, notes: Notes) -> None:
             0.0,
             Verdict.STOP if falls else Verdict.WATCH,
             f"{name} {'stands' if falls else 'reaches'} {scene.tape(each.by, 1)} over the edge of the table.",
-            f"Move {name} {scene.tape(each.by, 1)} inwards.",
+            f"Move {name} {told_move(scene, each.mend)}.",
             changes=moved(scene, each.it, each.mend),
             ways=partial(ways_to_free_places, scene, each.it.entry),
             otherwise=f"Move {name} inwards to where it is in nothing's way, or use a larger table.",
@@ -174,7 +187,8 @@ def _over_the_edge(scene: Scene, notes: Notes) -> None:
 
 
 def _through_the_backdrop(scene: Scene, notes: Notes) -> None:
-    if scene.set.backdrop is None:
+    plane = backdrop_plane(scene)
+    if plane is None:
         return
     found = worst_of_each(through_the_backdrop(scene))
     for each in found:
@@ -186,10 +200,10 @@ def _through_the_backdrop(scene: Scene, notes: Notes) -> None:
             0.0,
             Verdict.STOP if each.it.kind == "mesh" else sure(each.it),  # its outline reaches as far as it does
             f"{name} reaches {scene.tape(each.by, 1)} through the backdrop.",
-            f"Move {name} {scene.tape(each.by, 1)} forward.",
+            f"Move {name} {told_move(scene, each.mend)}.",
             changes=moved(scene, each.it, each.mend),
             ways=partial(ways_to_free_places, scene, each.it.entry),
-            otherwise=f"Move {name} forward to where it is in nothing's way, or the backdrop back.",
+            otherwise=f"Move {name} {plane.away} to where it is in nothing's way, or the backdrop further off.",
         )
     if not found:
         message = "No piece reaches through the backdrop."
@@ -213,7 +227,7 @@ def _in_each_other(scene: Scene, notes: Notes) -> None:
             0.0,
             sure(each.it, each.other),
             f"{both} stand {scene.tape(each.by, 1)} in each other.",
-            f"Put {first} further apart." if same else f"Move {second} {scene.tape(each.by, 1)} away from {first}.",
+            f"Put {first} further apart." if same else f"Move {second} {told_move(scene, each.mend)}.",
             changes=_spaced(scene, each.other) if same else moved(scene, each.it, each.mend),
             ways=tuple if same else partial(_either_moved, scene, each.it, each.other),
             otherwise=f"Put them further apart: no free place was found near by for {second}.",
@@ -249,7 +263,7 @@ def _on_a_lane(scene: Scene, notes: Notes) -> None:
             0.0,
             Verdict.WATCH,
             f"{name} stands {scene.tape(each.by, 1)} on a lane of the road that is not driven on.",
-            f"Move {name} off the road, unless it is meant to stand there.",
+            f"Move {name} {told_move(scene, each.mend)}, off the road, unless it is meant to stand there.",
             changes=moved(scene, each.it, each.mend) if alone else [],
             ways=partial(ways_to_free_places, scene, each.it.entry),
             otherwise=f"Move {name} off the road, unless it is meant to stand there; no free place was found near by.",

@@ -104,7 +104,7 @@ def _gravity(view: ShotView, notes: Notes) -> None:
         ratio,
         low if ratio < 1 else high,
         Verdict.FINE if vehicle is None or vehicle.stands else below(ratio, low) if ratio < 1 else above(ratio, high),
-        f"Slowed {slow:.3g} times; hops and falls at this scale want {wanted:.3g}"
+        f"{'Not slowed' if slow == 1 else f'Slowed {slow:.3g} times'}; hops and falls at this scale want {wanted:.3g}"
         + (
             ", and look light and small"
             if ratio < low

@@ -25,6 +25,7 @@ from previz.light import (
 from previz.spread import both
 from previz.stage.light.effort import Effort
 from previz.stage.light.lit_set import StillSet
+from previz.stage.light.reflecting import share_from_around
 from previz.stage.light.table_map import filled, on_table, tent
 
 _MOST_TEXELS = 160_000
@@ -33,7 +34,10 @@ _COVERED = 0.0035  # ground with something this close above it is covered [m]
 
 
 def bake(still: StillSet, emitters: tuple[Emitter, ...], effort: Effort) -> Arrays:
-    """Light on all corners (`corners`), over the table (`light`, its `soft` part), and every triangle's `radiance`."""
+    """Light on all corners (`corners`), over the table (`light`, its `soft` part), and every triangle's `radiance`.
+
+    Where a surface asks for it, `around` is the share of the light on each corner that comes from no lamp. (n,)
+    """
     corners = still.corners()
     texel = max(effort.texel, math.sqrt(still.table[0] * still.table[1] / _MOST_TEXELS))
     fine, rows, columns = still.ground_grid(texel)
@@ -60,16 +64,21 @@ def bake(still: StillSet, emitters: tuple[Emitter, ...], effort: Effort) -> Arra
         light = around.sky_light(sky)
         return light if radiance is None else light + around.surface_light(radiance)
 
+    given_on = len(corners) - sum(len(mesh.vertices) for mesh in still.giving)  # from there on emitters see to it
     radiance: Floats | None = None
     for _ in range(effort.samples.bounces + 1):
         on_corners = straight + soft_light(round_corners, radiance)[group_of]
+        thrown = on_corners
+        if still.giving:
+            thrown = on_corners.copy()
+            thrown[given_on:] = _from_surfaces(round_corners, radiance)[group_of[given_on:]]
         soft = soft_light(round_ground, radiance).reshape(soft_rows, soft_columns, 3)
         soft = filled(soft, covered_soft)
         soft_fine = on_table(soft, still.table, fine.points).reshape(rows, columns, 3)
         light = straight_ground + soft_fine
         at_triangles = np.concatenate(
             [
-                mean_over_corners(on_corners, still.shape.faces[: -len(centres)]),
+                mean_over_corners(thrown, still.shape.faces[: -len(centres)]),
                 on_table(light, still.table, floats(centres)),
             ]
         )
@@ -78,7 +87,15 @@ def bake(still: StillSet, emitters: tuple[Emitter, ...], effort: Effort) -> Arra
         at_triangles = np.minimum(at_triangles, np.percentile(light, 99.5, axis=(0, 1)))
         radiance = floats(still.triangle_albedo * at_triangles / math.pi + still.triangle_glow)
     assert radiance is not None  # at least one pass
-    return {"corners": on_corners, "light": light, "soft": soft_fine, "radiance": radiance}
+    found = {"corners": on_corners, "light": light, "soft": soft_fine, "radiance": radiance}
+    if any(mesh.surface is not None and mesh.surface.shaded for mesh in still.meshes):
+        found["around"] = share_from_around(on_corners, straight)
+    return found
+
+
+def _from_surfaces(around: Surroundings, radiance: Floats | None) -> Floats:
+    """Light that other surfaces throw on each. (n, 3) RGB [lx]"""
+    return np.zeros((len(around.sky), 3), np.float32) if radiance is None else around.surface_light(radiance)
 
 
 def _straight_on_corners(

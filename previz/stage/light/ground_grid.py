@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import AreaEmitter, Emitter, SpotEmitter
+from previz.layout import Ambient, BulbEmitter, Emitter
 from previz.light import Floats, floats
 from previz.mesh import Array
 from previz.physics.paths import Curve
@@ -77,8 +77,8 @@ def ground_grid(vehicle: VehicleModel, emitters: Sequence[Emitter], path: Curve,
 
 def _shadow_tips(lamp: Emitter, path: Curve, height: float) -> Array:
     """Where the shadow of something `height` tall ends, along the path, in the vehicle's frame. (n, 2) [m]"""
-    if not isinstance(lamp, AreaEmitter | SpotEmitter):
-        return np.zeros((0, 2))  # bulbs are near: their shadows are short, or faint
+    if isinstance(lamp, Ambient) or (isinstance(lamp, BulbEmitter) and not lamp.lights_all):
+        return np.zeros((0, 2))  # bulbs on the set are near: their shadows are short, or faint
     along = np.linspace(0.1, 0.9, 9) * path.length
     away = (path.at(along) - np.array(lamp.centre[:2])) * (height / max(lamp.centre[2], 1e-3))
     away *= np.minimum(1, _LONGEST_SHADOW * height / np.maximum(np.linalg.norm(away, axis=1), 1e-9))[:, None]

@@ -1,18 +1,16 @@
 """The set as light meets it: all that stands still, before it is lit and after."""
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from previz.layout import Emitter
-from previz.light import Floats, Occluders, Receivers, floats, mean_over_corners
+from previz.light import Floats, Occluders, Receivers, floats
 from previz.mesh import Array, Mesh, joined
 from previz.physics.colour import srgb_linear
+from previz.stage.light.reflecting import albedo_of, glow_of, shrunk
 from previz.stage.shapes.finish import subdivided
 from previz.stage.table.ground import Ground
 
@@ -23,17 +21,21 @@ _SLOPE_OVER = 0.003  # half the length over which the ground's slope is taken: i
 
 @dataclass(frozen=True)
 class StillSet:
-    """All that stands still, as one list of triangles: those of `meshes` in order, then those of `floor`."""
+    """All that stands still, as one list of triangles: those of `meshes` in order, then those of `floor`.
+
+    `giving` are the faces of bounce cards: what lamps and sky throw on them goes on by emitters (`light/cards.py`).
+    """
 
     standing: tuple[Mesh, ...]
     around: tuple[Mesh, ...]
     ground: Ground
     table: tuple[float, float]
+    giving: tuple[Mesh, ...] = ()
 
     @property
     def meshes(self) -> tuple[Mesh, ...]:
         """All but the ground."""
-        return (*self.standing, *self.around)
+        return (*self.standing, *self.around, *self.giving)
 
     @cached_property
     def floor(self) -> Mesh:
@@ -53,18 +55,17 @@ class StillSet:
     @cached_property
     def triangle_albedo(self) -> Floats:
         """Mean reflectance of every triangle. (m, 3)"""
-        return np.concatenate([_albedo(mesh) for mesh in (*self.meshes, self.floor)])
+        return np.concatenate([albedo_of(mesh) for mesh in (*self.meshes, self.floor)])
 
     @cached_property
     def triangle_glow(self) -> Floats:
         """What every triangle sends out by itself. (m, 3) RGB [cd/m2]"""
-        parts = (*self.meshes, self.floor)
-        return floats(np.concatenate([np.tile(mesh.material.glow, (len(mesh.faces), 1)) for mesh in parts]))
+        return floats(np.concatenate([glow_of(mesh) for mesh in (*self.meshes, self.floor)]))
 
     @cached_property
     def ground_albedo(self) -> Floats:
         """Reflectance over the table, coarse. (h, w, 3)"""
-        return srgb_linear(_shrunk(self.ground.image, 256) / 255).astype(np.float32)
+        return srgb_linear(shrunk(self.ground.image, 256) / 255).astype(np.float32)
 
     def corners(self) -> Receivers:
         """Corners of `meshes`, a hair off their surface and never below the ground they stand on."""
@@ -139,25 +140,3 @@ class LitSet:
     def occluders(self) -> Occluders:
         """Made ready when first asked for: a run whose stations are all on disk has no use for them."""
         return self.find_occluders()
-
-
-def _albedo(mesh: Mesh) -> Floats:
-    colours = mean_over_corners(mesh.colours, mesh.faces)
-    if mesh.image is None or mesh.uv is None:
-        return colours
-    small = _shrunk(mesh.image, 256)
-    rows, columns = small.shape[:2]
-    u, v = (mesh.uv[mesh.faces].mean(axis=1) % 1.0).T
-    texels = small[np.minimum((v * rows).astype(int), rows - 1), np.minimum((u * columns).astype(int), columns - 1)]
-    return floats(colours * srgb_linear(texels / 255))
-
-
-def _shrunk(image: NDArray[np.uint8], most: int) -> NDArray[Any]:
-    """At most about `most` pixels wide and high, each the mean of a block (of codes: near enough for a bounce)."""
-    step = max(1, math.ceil(max(image.shape[:2]) / most))
-    if step >= 6:
-        return _shrunk(image[::2, ::2], most)  # every other pixel tells the mean of so many well enough
-    rows, columns = (max(side // step, 1) * min(step, side) for side in image.shape[:2])
-    down, across = min(step, image.shape[0]), min(step, image.shape[1])
-    blocks = image[:rows, :columns].reshape(rows // down, down, columns // across, across, 3)
-    return np.asarray(blocks.mean(axis=(1, 3)))

@@ -31,6 +31,7 @@ from previz.physics.paths import Curve
 from previz.stage.light.ground_grid import GroundGrid
 from previz.stage.light.lit_set import LitSet
 from previz.stage.light.panorama import direction_cells, lamps_round, surfaces_round, tilted, turned
+from previz.stage.light.reflecting import share_from_around
 from previz.stage.light.table_map import on_table
 from previz.stage.light.vehicle_rays import FACE_PLACES, VehicleRays, raised
 from previz.stage.lit import Station
@@ -73,7 +74,8 @@ class VehicleLight:
             pose = vehicle_on(self.path, distance)
             station = station_at(pose, self.vehicle, rays, self.grid, self.lit_set, self.samples)
             found = {"body": station.body, "shadow": station.shadow, "surround": station.surround}
-            return found if station.beam is None else {**found, "beam": station.beam}
+            more = {"beam": station.beam, "around": station.around}
+            return found | {name: array for name, array in more.items() if array is not None}
 
         return Station(distance, **kept(key_of(self.key, distance), work, cache=self.cache))
 
@@ -97,9 +99,10 @@ def station_at(
     else:
         shadow = _shadow(ground, rays, grid, itself, lit_set, samples)
         from_below, around = _ground_radiance(ground, shadow, lit_set), turned(surfaces, pose.heading)
-    body = _body_light(rays, itself, around, from_below, lit_set, samples)
+    body, straight = _body_light(rays, itself, around, from_below, lit_set, samples)
+    share = share_from_around(body, straight) if vehicle.shaded else None
     beam = _beam(ground, rays, grid, itself, lit_set) if rays.beams else None
-    return Station(pose.distance, body, shadow, surfaces + lamps_round(lit_set, middle), beam)
+    return Station(pose.distance, body, shadow, surfaces + lamps_round(lit_set, middle), beam, share)
 
 
 def _shadow(
@@ -140,8 +143,8 @@ def _body_light(
     from_below: Floats,
     lit_set: LitSet,
     samples: Samples,
-) -> Floats:
-    """Light on every corner of the vehicle, in the order of `Station.body`.
+) -> tuple[Floats, Floats]:
+    """Light on every corner of the vehicle, in the order of `Station.body`, and that which comes straight from lamps.
 
     `surfaces` is the map in its directions, `from_below` the radiance of the cells of its grid.
     """
@@ -156,7 +159,13 @@ def _body_light(
     around = np.zeros_like(light)
     for ends in rays.ends:
         around += radiance[ends]
+    straight = light.copy()
     light += around * rays.weight[:, None]
+    return _on_corners(light, rays), _on_corners(straight, rays)
+
+
+def _on_corners(light: Floats, rays: VehicleRays) -> Floats:
+    """Light on receivers as corners have it: those of a wheel's turning parts the mean of its face. (nb, 3)"""
     wheel_faces = light[int(rays.receiver_of.max()) + 1 :].reshape(-1, FACE_PLACES, 3)
     rows = np.concatenate([light[: len(light) - wheel_faces.size // 3], wheel_faces.mean(axis=1)])
     return floats(rows[rays.corners_of])

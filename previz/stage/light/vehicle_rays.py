@@ -16,12 +16,12 @@ from previz.light import (
     directions_round,
     floats,
     look_round,
-    mean_over_corners,
     seen_share,
 )
 from previz.mesh import Array, joined
 from previz.stage.light.ground_grid import GroundGrid
 from previz.stage.light.panorama import COLUMNS, ROWS, direction_cells
+from previz.stage.light.reflecting import albedo_of
 from previz.stage.model import VehicleModel
 
 FACE_PLACES = 4  # on a wheel's face, whose mean light its turning parts have
@@ -87,7 +87,7 @@ def vehicle_rays(vehicle: VehicleModel, grid: GroundGrid, count: int, detail: fl
         receivers,
         occluders,
         whole.faces,
-        mean_over_corners(whole.colours, whole.faces),
+        np.concatenate([albedo_of(mesh) for mesh in fixed]),
         group_of,
         _corner_order(vehicle, group_of, len(grouped)),
         _ends(receivers, seen.hits, grid),

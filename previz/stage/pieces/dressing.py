@@ -9,18 +9,18 @@ from previz.errors import FileFault, PrevizError
 from previz.files import load_image, load_model
 from previz.layout import Solid, pieces_of
 from previz.mesh import Array, Mesh, merged
-from previz.scene import Card, Container, MeshPiece, Scatter, Scene, Standing
+from previz.scene import BounceCard, Card, Container, FlagCard, MeshPiece, Scatter, Scene, Standing
 from previz.stage.pieces.kinds import build_piece
 from previz.stage.pieces.scattering import scatter
 from previz.stage.shapes.finish import MOST_TRIANGLES, too_many
 
 #: Copies come in so many different builds, then repeat; what is made in a works looks alike.
-_LOOKS = {"conifer": 6, "broadleaf": 4, "bush": 5, "stone": 8}
+_LOOKS = {"conifer": 6, "broadleaf": 4, "bush": 5, "hedge": 4, "stone": 8}
 _LOOKS_MADE = 2
 
 
 def dress(scene: Scene) -> tuple[Mesh, ...]:
-    """Build and place all of the scene's dressing, in few meshes of the world frame.
+    """Build and place all of the scene's dressing, in few meshes of the world frame; cards for light are put up apart.
 
     Raises PrevizError for a file or a scatter that cannot be used.
     """
@@ -29,6 +29,8 @@ def dress(scene: Scene) -> tuple[Mesh, ...]:
     builds: dict[int, _Models] = {}
     for solid in pieces_of(scene):
         spec: Any = scene.dressing[solid.entry]
+        if isinstance(spec, BounceCard | FlagCard):
+            continue
         models = builds.setdefault(solid.entry, _Models(scene, spec, solid.entry))
         try:
             model = models.copy(solid.copy)
@@ -68,7 +70,7 @@ class _Models:
         if isinstance(spec, MeshPiece):
             if not self._built:
                 path = self.scene.folder / spec.mesh
-                self._built[0] = load_model(path, spec.length, spec.up, spec.colour)
+                self._built[0] = load_model(path, spec.length, spec.up, spec.colour, node=spec.node, glow=spec.glow)
             return self._built[0]
         look, first = k % _LOOKS.get(spec.piece, _LOOKS_MADE), 0
         if isinstance(spec, Container) and spec.colours:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from previz.layout import lamp_in_post, lamp_rgb, piece_size
 from previz.mesh import Array, Mesh
 from previz.scene import (
+    BounceCard,
     Broadleaf,
     Building,
     Bush,
@@ -20,6 +21,8 @@ from previz.scene import (
     Conifer,
     Container,
     Fence,
+    FlagCard,
+    Hedge,
     LampPost,
     Sign,
     Standing,
@@ -28,6 +31,7 @@ from previz.scene import (
 )
 from previz.stage.pieces import foliage, street, yard
 from previz.stage.pieces.buildings import House, building
+from previz.stage.pieces.gear import light_card
 from previz.stage.shapes.finish import LEAF, LONGEST_EDGE, Colour, weathered
 
 GALVANISED: Colour = (0.36, 0.37, 0.38)
@@ -76,11 +80,15 @@ def _conifer(spec: Conifer, scale: float, rng: np.random.Generator) -> tuple[Mes
 
 
 def _broadleaf(spec: Broadleaf, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
-    return foliage.broadleaf(piece_size(spec, scale)[2], spec.colour, spec.bare, rng)
+    return foliage.broadleaf(piece_size(spec, scale)[2], spec.colour, spec.bare, rng, style=spec.style)
 
 
 def _bush(spec: Bush, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
     return foliage.bush(piece_size(spec, scale)[2], spec.colour, rng)
+
+
+def _hedge(spec: Hedge, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    return foliage.hedge(piece_size(spec, scale), spec.colour, spec.style, rng)
 
 
 def _stone(spec: Stone, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
@@ -116,6 +124,10 @@ def _wall(spec: Wall, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...
 
 def _card(spec: Card, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
     return card(spec, scale, rng)
+
+
+def _light_card(spec: BounceCard | FlagCard, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    return light_card(spec)
 
 
 def card(
@@ -171,6 +183,7 @@ BUILDERS: dict[type[Standing], Callable[[Any, float, np.random.Generator], tuple
     Conifer: _conifer,
     Broadleaf: _broadleaf,
     Bush: _bush,
+    Hedge: _hedge,
     Stone: _stone,
     Building: _building,
     Fence: _fence,
@@ -178,4 +191,6 @@ BUILDERS: dict[type[Standing], Callable[[Any, float, np.random.Generator], tuple
     Cone: _cone,
     Wall: _wall,
     Card: _card,
+    BounceCard: _light_card,
+    FlagCard: _light_card,
 }

@@ -7,10 +7,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError
-from previz.layout import ground_heights, half_road, road_curve, roof, solids_of, vehicle_path
+from previz.layout import backdrop_plane, ground_heights, half_road, road_curve, roof, solids_of, vehicle_path
 from previz.mesh import Array, Mesh
 from previz.physics.paths import along_curve
-from previz.scene import VEHICLE_SIZES, Scatter, Scene
+from previz.scene import SCATTERED_STYLES, VEHICLE_SIZES, Scatter, Scene
 from previz.stage.pieces import foliage, street, yard
 from previz.stage.shapes import outlines
 from previz.stage.shapes.finish import MOST_TRIANGLES, too_many
@@ -38,7 +38,7 @@ class Scattered:
 
 
 Colour = tuple[float, float, float]
-Build = Callable[[float, Colour, float, np.random.Generator, float], tuple[Mesh, ...]]
+Build = Callable[[float, Colour, float, np.random.Generator, float, str], tuple[Mesh, ...]]
 
 
 @dataclass(frozen=True)
@@ -58,7 +58,7 @@ class Kind:
     settled : float
         How much of its height lies in the ground.
     build : callable
-        (height, colour, snow, rng, detail) -> meshes about so high. [m]
+        (height, colour, snow, rng, detail, style) -> meshes about so high [m]; style is "" for what has none.
     """
 
     size: tuple[float, float]
@@ -69,21 +69,24 @@ class Kind:
     build: Build
 
 
-def _stone(height: float, colour: Colour, snow: float, rng: np.random.Generator, detail: float) -> tuple[Mesh, ...]:
+def _stone(
+    height: float, colour: Colour, snow: float, rng: np.random.Generator, detail: float, style: str
+) -> tuple[Mesh, ...]:
     wide, deep = height * rng.uniform(1.15, 1.7), height * rng.uniform(1.0, 1.4)
     return yard.stone((wide, deep, height), colour, snow, rng)
 
 
 KINDS: dict[str, Kind] = {
     "stones": Kind((0.3, 1.1), (0.22, 0.21, 0.19), 8, 0.9, 0.12, _stone),
-    "cones": Kind((0.71, 0.71), (0.70, 0.13, 0.02), 2, 1.5, 0.0, lambda h, c, s, r, d: street.cone(h, c, r)),
+    "cones": Kind((0.71, 0.71), (0.70, 0.13, 0.02), 2, 1.5, 0.0, lambda h, c, s, r, d, k: street.cone(h, c, r)),
     "conifers": Kind((6.0, 14.0), (0.030, 0.062, 0.030), 6, 0.75, 0.01,
-                     lambda h, c, s, r, d: foliage.conifer(h, c, s, r, d)),
+                     lambda h, c, s, r, d, k: foliage.conifer(h, c, s, r, d)),
     "broadleaves": Kind((6.0, 12.0), (0.075, 0.120, 0.030), 4, 0.75, 0.01,
-                        lambda h, c, s, r, d: foliage.broadleaf(h, c, False, r, d)),
-    "bushes": Kind((0.8, 2.0), (0.070, 0.110, 0.030), 5, 0.6, 0.04, lambda h, c, s, r, d: foliage.bush(h, c, r, d)),
-    "tufts": Kind((0.25, 0.6), (0.110, 0.135, 0.045), 8, 0.4, 0.0, lambda h, c, s, r, d: foliage.tuft(h, c, r, d)),
-    "logs": Kind((0.3, 0.6), (0.120, 0.085, 0.055), 4, 0.6, 0.10, lambda h, c, s, r, d: foliage.log(h, c, s, r)),
+                        lambda h, c, s, r, d, k: foliage.broadleaf(h, c, False, r, d, k)),
+    "bushes": Kind((0.8, 2.0), (0.070, 0.110, 0.030), 5, 0.6, 0.04, lambda h, c, s, r, d, k: foliage.bush(h, c, r, d)),
+    "tufts": Kind((0.25, 0.6), (0.110, 0.135, 0.045), 8, 0.4, 0.0,
+                  lambda h, c, s, r, d, k: foliage.tuft(h, c, r, d, k)),
+    "logs": Kind((0.3, 0.6), (0.120, 0.085, 0.055), 4, 0.6, 0.10, lambda h, c, s, r, d, k: foliage.log(h, c, s, r)),
 }  # fmt: skip
 
 
@@ -125,10 +128,11 @@ def _taken(scene: Scene) -> list[Array]:
 def _variants(spec: Scatter, kind: Kind, height: float) -> list[tuple[Mesh, ...]]:
     """A few builds, drafted at a middling height and brought to exactly 1, standing on z = 0."""
     detail = float(np.clip(150 / spec.count, 0.15, 0.8))
+    style = spec.style or SCATTERED_STYLES.get(spec.scatter, ("",))[0]
     made = []
     for k in range(min(kind.variants, spec.count)):
         rng = np.random.default_rng([spec.seed, 32, k])
-        meshes = kind.build(height, spec.colour or kind.colour, spec.snow, rng, detail)
+        meshes = kind.build(height, spec.colour or kind.colour, spec.snow, rng, detail, style)
         z = np.concatenate([mesh.vertices[:, 2] for mesh in meshes])
         made.append(tuple(replace(mesh, vertices=(mesh.vertices - [0, 0, z.min()]) / np.ptp(z)) for mesh in meshes))
     return made
@@ -203,8 +207,9 @@ def _clear(scene: Scene, spots: Array, radii: Array, taken: list[Array]) -> NDAr
     """Which spots are clear of road, vehicle and pieces by their own radius, and on the table."""
     table = scene.set.table
     clear = ((spots >= 0) & (spots <= (table.width, table.depth))).all(axis=1)
-    if scene.set.backdrop is not None:
-        clear &= spots[:, 1] + radii < scene.set.backdrop.distance - scene.set.backdrop.join.cove
+    backdrop, plane = scene.set.backdrop, backdrop_plane(scene)
+    if backdrop is not None and plane is not None:
+        clear &= plane.off(spots) + radii < backdrop.distance - backdrop.join.cove
     road = scene.set.road
     if road is not None:
         half = half_road(road, scene.scale)

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 
 from previz.files import load_image
-from previz.layout import SHEET_STEP, Sheet, cross_section, ground_colour
+from previz.layout import SHEET_STEP, BackPlane, Sheet, backdrop_plane, cross_section, ground_colour
 from previz.mesh import Array, Mesh
 from previz.physics.colour import srgb_linear
 from previz.physics.noise import Canvas, Texels, noise
@@ -29,22 +29,20 @@ def build_backdrop(scene: Scene) -> tuple[Mesh, ...]:
     Its picture runs over the whole sheet, cove included: uv (0, 0) is the top left corner seen from the front.
     Raises PrevizError where the cove does not fit or an image cannot be read.
     """
-    backdrop = scene.set.backdrop
-    if backdrop is None:
+    backdrop, plane = scene.set.backdrop, backdrop_plane(scene)
+    if backdrop is None or plane is None:
         return ()
     sheet = cross_section(backdrop)
-    width = backdrop.width or scene.set.table.width
-    left = (scene.set.table.width - width) / 2
-    step = max(SHEET_STEP, float(np.sqrt(width * sheet.along[-1] / _MOST_CORNERS)))
-    x = np.linspace(left, left + width, max(int(np.ceil(width / step)), 1) + 1)
-    return (_sheet_mesh(scene, backdrop, sheet, x),)
+    step = max(SHEET_STEP, float(np.sqrt(plane.width * sheet.along[-1] / _MOST_CORNERS)))
+    across = np.linspace(-plane.half, plane.half, max(int(np.ceil(plane.width / step)), 1) + 1)
+    return (_sheet_mesh(scene, backdrop, plane, sheet, across),)
 
 
-def _sheet_mesh(scene: Scene, backdrop: Backdrop, sheet: Sheet, x: Array) -> Mesh:
-    rows, columns = len(sheet.y), len(x)
-    vertices = np.stack([np.tile(x, rows), np.repeat(sheet.y, columns), np.repeat(sheet.z, columns)], axis=1)
-    normals = np.concatenate([np.zeros((rows * columns, 1)), np.repeat(sheet.normals, columns, axis=0)], axis=1)
-    u = (x - x[0]) / (x[-1] - x[0])
+def _sheet_mesh(scene: Scene, backdrop: Backdrop, plane: BackPlane, sheet: Sheet, across: Array) -> Mesh:
+    rows, columns = len(sheet.off), len(across)
+    vertices = plane.placed(np.tile(across, rows), np.repeat(sheet.off, columns), np.repeat(sheet.z, columns))
+    normals = plane.way(0.0, *np.repeat(sheet.normals, columns, axis=0).T)
+    u = (across - across[0]) / plane.width
     uv = np.stack([np.tile(u, rows), np.repeat(1 - sheet.along / sheet.along[-1], columns)], axis=1)
     a = (np.arange(rows - 1)[:, None] * columns + np.arange(columns - 1)).ravel()
     b, c, d = a + 1, a + columns + 1, a + columns
@@ -53,7 +51,7 @@ def _sheet_mesh(scene: Scene, backdrop: Backdrop, sheet: Sheet, x: Array) -> Mes
         share = ground_share(backdrop, sheet.along)[:, None]
         shades = share * np.array(ground_colour(scene)) + (1 - share) * np.array(backdrop.colour)
         return Mesh(vertices, faces, normals, np.repeat(shades, columns, axis=0))
-    image = _picture(scene, backdrop, sheet, float(x[-1] - x[0]))
+    image = _picture(scene, backdrop, sheet, plane.width)
     return Mesh(vertices, faces, normals, np.ones_like(vertices), uv=uv, image=image)
 
 
@@ -92,10 +90,10 @@ class PaintedLayer:
 
 def painted_layers(scene: Scene) -> tuple[PaintedLayer, ...]:
     """The layers of the scene's backdrop, far ones first; none where it is not painted."""
-    backdrop = scene.set.backdrop
-    if backdrop is None or backdrop.painting is None:
+    backdrop, plane = scene.set.backdrop, backdrop_plane(scene)
+    if backdrop is None or plane is None or backdrop.painting is None:
         return ()
-    sheet, width = cross_section(backdrop), backdrop.width or scene.set.table.width
+    sheet, width = cross_section(backdrop), plane.width
     canvas, _, heights = _laid_flat(sheet, width)
     texel, rise = width / canvas.width, float(sheet.along[-1]) / canvas.height
     covers = covers_of_layers(backdrop.painting, canvas, heights)

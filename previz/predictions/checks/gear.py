@@ -1,0 +1,441 @@
+"""Lamps, stands, cards and cameras as things: seen in the picture, in something, on the road, in the vehicle's way.
+
+The camera that films is in no picture of its own, and others of the kit are not drawn: who films with two at a time
+keeps the one out of the other's picture, and frames each shot by itself.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.errors import PrevizError
+from previz.layout import (
+    SEE_THROUGH,
+    TOUCH,
+    Band,
+    Gear,
+    Part,
+    Solid,
+    clearance,
+    entries,
+    gear_of,
+    light_cards,
+    road_curve,
+    solids_of,
+)
+from previz.physics.overlap import area_within, depth, from_line, hull
+from previz.predictions.checks.framing import hull_of
+from previz.predictions.findings import Change, Notes, Verdict, Way, above
+from previz.predictions.shot_view import ShotView, view_of, with_shot
+from previz.scene import Scene
+
+Array = NDArray[np.float64]
+
+#: What is seen of it is a slip, and no speck. Share of the picture. Common practice, no source.
+SEEN = 1e-5
+
+#: Frames in which it is looked whether a thing hides another, or is in the camera, at most.
+_CAST = 8
+
+#: Steps by which a lamp or card is tried further off. [m]
+_STEPS = (0.02, 0.04, 0.07, 0.1, 0.15, 0.2, 0.3, 0.4, 0.6, 0.8, 1.1, 1.5)
+_OFFERED = 3
+
+#: What one place tried costs, in the measure of `looking.cost_of`.
+_LOOK = 1.5
+
+
+def check_gear(view: ShotView) -> Notes:
+    """Every lamp, stand and card that a frame of the shot shows; and the camera's own body in something."""
+    notes = Notes(view.shot.id)
+    _camera(view, notes)
+    found = [(each, seen) for each in _things(view.scene) if (seen := _seen(view, each)) is not None]
+    for each, seen in found:
+        notes.figure("gear_share", seen.share, each.id)
+        shown = len(seen.frames) / len(view.cameras)  # whoever zooms in makes it larger, and is no worse off
+        notes.finding(
+            f"gear.frame.{each.id}",
+            "gear_frames",
+            shown,
+            0.0,
+            above(shown, 0.0, 0.0),
+            f"{_named(each, seen.parts)} is in the picture, up to {_percent(seen.share)} of it"
+            f"{_when(view, seen.frames)}.",
+            ways=partial(_out_of_the_picture, view, each, seen),
+            otherwise=f"Move {each.id} out of the picture, or frame tighter: no place near by was found for it.",
+            frames=view.numbers[seen.frames],
+        )
+    if not found:
+        notes.finding(
+            "gear.frame", "gear_frames", 0.0, 0.0, Verdict.FINE, "No lamp, stand or card for light is in the picture."
+        )
+    return notes
+
+
+def check_stands(scene: Scene) -> Notes:
+    """What of lamps and stands is in the vehicle's way, in a piece or on the road."""
+    notes = Notes()
+    for each in gear_of(scene):
+        worst = max(
+            _troubles(scene, each), key=lambda trouble: (trouble.verdict is Verdict.STOP, trouble.by), default=None
+        )
+        if worst is None:
+            continue
+        notes.finding(
+            f"gear.stands.{each.id}",
+            "overlap",
+            worst.by,
+            0.0,
+            worst.verdict,
+            f"{_named(each, (worst.what,))} {worst.words}.",
+            ways=partial(_held_otherwise, scene, each),
+            otherwise=f"Move {each.id} until nothing of it is there, or hold it otherwise.",
+        )
+    return notes
+
+
+# --- what there is ---
+
+
+def _things(scene: Scene) -> list[Gear]:
+    """Lamps and cards with what holds them, each card itself among its parts."""
+    boards = {
+        card.solid.name: Part("card", card.middle, card.half, False, card.spec.colour) for card in light_cards(scene)
+    }
+    return [
+        replace(each, parts=(boards[each.id], *each.parts)) if each.kind != "lamp" else each for each in gear_of(scene)
+    ]
+
+
+def _named(each: Gear, parts: Sequence[str]) -> str:
+    """Which of it, in words."""
+    if each.kind != "lamp" and "card" in parts:
+        return {"bounce": f"The bounce card {each.id}", "flag": f"The flag {each.id}"}[each.kind]
+    if "housing" in parts or "frame" in parts:
+        return f"The lamp {each.id}"
+    return f"The {'stand' if 'stand' in parts else 'arm'} of {each.id}"
+
+
+# --- in the picture ---
+
+
+@dataclass(frozen=True, eq=False)
+class _Seen:
+    """What of a thing is seen: how much of the picture at most, in which of the frames looked at, and which parts."""
+
+    share: float
+    frames: NDArray[np.int64]
+    parts: tuple[str, ...]
+
+
+def _seen(view: ShotView, each: Gear) -> _Seen | None:
+    size = np.array(view.size)
+    shares = np.zeros(len(view.cameras))
+    parts: dict[str, None] = {}
+    count = 1 if view.stands_still else len(view.cameras)
+    solids = _hiding(view.scene, each)
+    hidden_in = _some(count)
+    for part in each.parts:
+        if not _may_be_seen(view, part):
+            continue
+        points = _points(part)
+        places, depths = view.project(points)
+        across = places / size
+        inside = (depths > 1e-3) & (across > 0).all(axis=-1) & (across < 1).all(axis=-1)
+        if not inside[:count].any():
+            continue
+        for frame in np.flatnonzero(inside[:count].any(axis=1)):
+            cast = hidden_in[np.abs(hidden_in - frame).argmin()]
+            cast = cast if inside[cast].any() else frame
+            free = _free(view, int(cast), points[inside[cast]], solids)
+            if not free:
+                continue
+            shares[frame] += free * area_within(across[frame][depths[frame] > 1e-3], (0.0, 0.0, 1.0, 1.0))
+            if shares[frame] > SEEN:
+                parts[part.what] = None
+    if view.stands_still:
+        shares[:] = shares[0]
+    frames = np.flatnonzero(shares > SEEN)
+    return _Seen(min(float(shares.max()), 1.0), frames, tuple(parts)) if len(frames) else None
+
+
+def _some(count: int) -> NDArray[np.int64]:
+    """So many frames, at most `_CAST` of them, evenly spread."""
+    return np.unique(np.linspace(0, count - 1, min(count, _CAST)).round().astype(np.int64))
+
+
+def _may_be_seen(view: ShotView, part: Part) -> bool:
+    """Whether in any frame the box around a part is not wholly behind the camera or past one side of the picture."""
+    places, depths = view.project(part.corners)
+    across, ahead = places / np.array(view.size), depths > 1e-3
+    past = [(across[..., axis] < 0).all(axis=1) for axis in (0, 1)]
+    past += [(across[..., axis] > 1).all(axis=1) for axis in (0, 1)]
+    outside = np.logical_or.reduce(past) & ahead.all(axis=1)
+    return bool((~outside & ahead.any(axis=1)).any())
+
+
+def _points(part: Part) -> Array:
+    """Spread over the faces of the box around a part, closely along what is long. (n, 3) [m]"""
+    sizes = np.linalg.norm(part.half, axis=1)
+    counts = np.clip((24 * sizes / sizes.max()).astype(int), 2, 24)
+    ticks = [np.linspace(-1, 1, count) for count in counts]
+    grid = np.stack(np.meshgrid(*ticks, indexing="ij"), axis=-1).reshape(-1, 3)
+    return np.asarray(part.centre + grid[(np.abs(grid) > 1 - 1e-9).any(axis=1)] @ part.half)
+
+
+def _hiding(scene: Scene, each: Gear) -> tuple[Solid, ...]:
+    """What may stand before it: pieces one does not see through, but not itself."""
+    return tuple(solid for solid in solids_of(scene) if solid.kind not in SEE_THROUGH and solid.name != each.id)
+
+
+def _free(view: ShotView, frame: int, points: Array, solids: tuple[Solid, ...]) -> float:
+    """The share of points (n, 3) [m] that a frame's camera sees past pieces, table and backdrop."""
+    scene, eye = view.scene, view.cameras[frame].position
+    rays = points - eye
+    hidden = entries(np.broadcast_to(eye, points.shape), rays, solids) < 1 - 1e-6
+    table, backdrop = scene.set.table, scene.set.backdrop
+    hidden |= _through(eye, rays, 2, 0.0, ((0, 0.0, table.width), (1, 0.0, table.depth)))
+    if backdrop is not None:
+        half = (backdrop.width or table.width) / 2
+        sheet = ((0, table.width / 2 - half, table.width / 2 + half), (2, 0.0, backdrop.height))
+        hidden |= _through(eye, rays, 1, backdrop.distance, sheet)
+    return float(np.mean(~hidden))
+
+
+def _through(
+    eye: Array, rays: Array, axis: int, at: float, within: tuple[tuple[int, float, float], ...]
+) -> NDArray[np.bool_]:
+    """Which rays go through a sheet square to an axis before they end."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = (at - eye[axis]) / rays[:, axis]
+        met = (share > 0) & (share < 1 - 1e-6)
+        for other, low, high in within:
+            place = eye[other] + share * rays[:, other]
+            met &= (place >= low) & (place <= high)
+    return np.asarray(met)
+
+
+def _percent(share: float) -> str:
+    return f"{share:.1%}" if share >= 0.001 else f"{share:.2%}" if share >= 1e-4 else "less than 0.01%"
+
+
+def _when(view: ShotView, frames: NDArray[np.int64]) -> str:
+    if len(frames) == len(view.cameras):
+        return " throughout the shot"
+    first, last = view.times[frames[0]], view.times[frames[-1]]
+    return f" from {first:.2f} to {last:.2f} s on set" if last > first else f" at {first:.2f} s on set"
+
+
+def _out_of_the_picture(view: ShotView, each: Gear, seen: _Seen) -> Iterator[Way]:
+    """Held otherwise, where only what holds it is seen; else moved, the shortest way first."""
+    if not {"housing", "frame", "card"} & set(seen.parts):
+        yield from _held_otherwise(view.scene, each, lambda scene: _is_out(view, scene, each))
+    found = []
+    for words, way in _directions(view, each):
+        for step in _STEPS:
+            scene = _moved(view.scene, each, way * step)
+            if scene is None:
+                return
+            if _is_out(view, scene[0], each):
+                found.append((step, words, scene[1]))
+                break
+    for step, words, changes in sorted(found, key=lambda each: each[0])[:_OFFERED]:
+        yield Way(f"Move {each.id} {view.scene.tape(step)} {words}.", changes, _LOOK * len(_STEPS))
+
+
+def _directions(view: ShotView, each: Gear) -> list[tuple[str, Array]]:
+    """Up, to the sides of the picture, and back from what it lights."""
+    pose = view.cameras[view.middle]
+    right = pose.world_from_camera[:, 0] * [1.0, 1.0, 0.0]
+    right /= max(float(np.linalg.norm(right)), 1e-9)
+    found = [("up", np.array([0.0, 0.0, 1.0])), ("to the camera's right", right), ("to the camera's left", -right)]
+    if each.kind == "lamp":
+        light: Any = view.scene.lights[each.entry]
+        back = np.subtract(light.at, light.aim)
+        found.append(("back from what it is aimed at", back / np.linalg.norm(back)))
+    return found
+
+
+def _moved(scene: Scene, each: Gear, by: Array) -> tuple[Scene, tuple[Change, ...]] | None:
+    """The scene with it moved, and what that writes; None where it has no place of its own."""
+    field = "lights" if each.kind == "lamp" else "dressing"
+    things: Any = getattr(scene, field)
+    thing = things[each.entry]
+    if thing.at is None or getattr(thing, "copies", 1) > 1:
+        return None
+    at = np.zeros(3)
+    at[: len(thing.at)] = thing.at
+    place = (at + by).round(4)
+    there = thing.model_copy(update={"at": tuple(place.tolist())})
+    after = scene.model_copy(update={field: (*things[: each.entry], there, *things[each.entry + 1 :])})
+    written = [f"{value * 1000:.1f} mm" for value in place]
+    return after, (Change(f"{field}[{each.entry}].at", written),)
+
+
+def _is_out(view: ShotView, scene: Scene, each: Gear) -> bool:
+    """Whether nothing of it is seen as it stands in another scene, and it is in nothing's way there."""
+    there = next((thing for thing in _things(scene) if thing.id == each.id), None)
+    if there is None or any(True for _ in _troubles(scene, there)):
+        return False
+    return _seen(replace(view, scene=scene), there) is None
+
+
+def _held_otherwise(scene: Scene, each: Gear, helps: Any = None) -> Iterator[Way]:
+    """By something else, as far as that is out of the way."""
+    field = "lights" if each.kind == "lamp" else "dressing"
+    things: Any = getattr(scene, field)
+    says = {"above": "from above", "arm": "on an arm from beside the table", "floor": "on a stand on the floor"}
+    for held, words in says.items():
+        if held == each.held:
+            continue
+        thing = things[each.entry].model_copy(update={"held": held})
+        after = scene.model_copy(update={field: (*things[: each.entry], thing, *things[each.entry + 1 :])})
+        there = next(one for one in gear_of(after) if one.id == each.id)
+        if any(True for _ in _troubles(after, there)) or (helps is not None and not helps(after)):
+            continue
+        does = "Hang" if held == "above" else "Hold"
+        yield Way(f"{does} {each.id} {words}.", (Change(f"{field}[{each.entry}].held", held),), _LOOK)
+
+
+# --- the camera ---
+
+
+def _camera(view: ShotView, notes: Notes) -> None:
+    """Room round body and lens, as far as their sizes are known; that the pupil itself is in nothing is `room`'s."""
+    camera = view.camera
+    if camera.body is None and camera.lens_size is None:
+        return
+    least, what = _room_round(view)
+    notes.figure("camera_clearance", least)
+    notes.finding(
+        "gear.camera",
+        "camera_clearance",
+        least,
+        0.0,
+        Verdict.STOP if least < -TOUCH else Verdict.FINE,
+        f"{what[0].upper()}{what[1:]} is {view.scene.tape(-least)} inside the camera's body or lens."
+        if least < -TOUCH
+        else f"Round body and lens of the camera {view.scene.tape(least)} are left."
+        if least < 10
+        else "Nothing is near body and lens of the camera.",
+        ways=partial(_camera_elsewhere, view),
+        otherwise="Stand the camera further off with a longer lens, or use a smaller one.",
+    )
+
+
+def _room_round(view: ShotView) -> tuple[float, str]:
+    """The least room between the camera's hull and pieces or the vehicle on all its way, and whose; inf where none."""
+    least, what = np.inf, "nothing"
+    solids = [solid.solid for solid in solids_of(view.scene)]
+    body = hull_of(view.camera)
+    reach = float(np.linalg.norm(body, axis=1).max())
+    for frame in _some(1 if view.stands_still else len(view.cameras)):
+        pose = view.cameras[frame]
+        points = pose.position + body @ pose.world_from_camera.T
+        for solid in (*solids, *view.vehicle_solids(frame)):
+            if solid.distance(pose.position[None])[0] - reach >= least:
+                continue
+            room = float(solid.distance(points).min())
+            if room < least:
+                least, what = room, "the vehicle" if solid.kind == "vehicle" else solid.id
+    if view.stands_still and view.scene.vehicle is not None:
+        room = clearance(view.scene, _hull(view))
+        if room < min(least, 0.0):
+            least, what = room, "the vehicle on its way"
+    return least, what
+
+
+def _hull(view: ShotView) -> Solid:
+    """Body and lens of a camera that stands still, upright."""
+    pose = view.cameras[0]
+    points = pose.position + hull_of(view.camera) @ pose.world_from_camera.T
+    band = Band(float(points[:, 2].min()), float(points[:, 2].max()), hull(points[:, :2]))
+    return Solid("camera", "camera", (0.0, 0.0, 0.0), 0.0, (band,))
+
+
+def _camera_elsewhere(view: ShotView) -> Iterator[Way]:
+    """Up, or back along its axis; for a camera that stands still."""
+    if not isinstance(view.shot.at[0], int | float):
+        return
+    back = view.cameras[0].world_from_camera[:, 2] * [1.0, 1.0, 0.0]
+    found = []
+    for words, way in (("Raise the camera by", np.array([0.0, 0.0, 1.0])), ("Move the camera back by", back)):
+        for step in _STEPS:
+            place = np.array(view.shot.at) + step * way
+            shot = view.shot.model_copy(update={"at": tuple(place.round(4).tolist())})
+            try:
+                after = view_of(with_shot(view.scene, view.index, shot), shot)
+            except PrevizError:  # aimed or focused where it cannot be
+                continue
+            if _room_round(after)[0] >= 0:
+                written = [f"{value * 1000:.1f} mm" for value in place]
+                found.append((step, f"{words} {view.scene.tape(step)}.", Change(f"shots[{view.index}].at", written)))
+                break
+    for _, words, change in sorted(found, key=lambda one: one[0]):
+        yield Way(words, (change,), _LOOK * len(_STEPS))
+
+
+# --- where it stands ---
+
+
+@dataclass(frozen=True)
+class _Trouble:
+    """What is where it cannot be: which part, how far, in words."""
+
+    what: str
+    by: float
+    verdict: Verdict
+    words: str
+
+
+def _troubles(scene: Scene, each: Gear) -> Iterator[_Trouble]:
+    """Of the parts of a lamp or stand: in the vehicle's way, in a piece, through the table, on the road."""
+    table = scene.set.table
+    for part in each.parts:
+        if part.what == "card":
+            continue  # it stands among the pieces
+        solid = _solid(part)
+        x, y = solid.footprint.T
+        over = (x.max() > 0) & (x.min() < table.width) & (y.max() > 0) & (y.min() < table.depth)
+        if not over:
+            continue
+        if scene.vehicle is not None and (room := clearance(scene, solid)) < -TOUCH:
+            yield _Trouble(part.what, -room, Verdict.STOP, f"stands {scene.tape(-room)} in the vehicle's way")
+        if solid.base < -TOUCH and solid.top > TOUCH:
+            by = -max(solid.base, -table.height)
+            yield _Trouble(part.what, by, Verdict.STOP, "goes through the table")
+        for piece in solids_of(scene):
+            by = _in(solid, piece.solid) if piece.kind not in SEE_THROUGH and piece.name != each.id else 0.0
+            if by > TOUCH:
+                yield _Trouble(part.what, by, Verdict.WATCH, f"stands {scene.tape(by, 1)} in {piece.name}")
+        if part.what == "stand" and (by := _on_the_road(scene, solid)) > TOUCH:
+            yield _Trouble(part.what, by, Verdict.WATCH, f"stands {scene.tape(by, 1)} on the road")
+
+
+def _solid(part: Part) -> Solid:
+    corners = part.corners
+    low, high = float(corners[:, 2].min()), float(corners[:, 2].max())
+    return Solid("gear", "gear", (0.0, 0.0, 0.0), 0.0, (Band(low, high, hull(corners[:, :2])),))
+
+
+def _in(one: Solid, other: Solid) -> float:
+    """How far one reaches into another at heights that they share. [m]"""
+    found = 0.0
+    for outline, low, high in one.prisms:
+        for theirs, bottom, top in other.prisms:
+            if min(high, top) - max(low, bottom) > TOUCH:
+                found = max(found, depth(outline, theirs))
+    return found
+
+
+def _on_the_road(scene: Scene, solid: Solid) -> float:
+    """How far a stand's foot reaches over the edge of the road. [m]"""
+    road = scene.set.road
+    if road is None or solid.base > 0.01 or solid.top < 0:
+        return 0.0
+    curve = road_curve(scene)
+    return road.lanes / 2 * float(road.lane) - from_line(curve.at(np.linspace(0, curve.length, 400)), solid.footprint)

@@ -1,0 +1,173 @@
+"""Lamps, stands and cards as things: what of them is in the picture, what they stand in, and that remedies work."""
+
+from typing import Any
+
+import numpy as np
+import pytest
+from broken_scenes import broken, read
+from remedies_tried import applied
+
+from previz.layout import gear_of
+from previz.predictions import Verdict, predict
+from previz.predictions.checks.gear import check_gear, check_stands
+from previz.predictions.shot_view import view_of
+
+KEY = "lights[0]"
+
+
+def gear(scene):
+    return [each for each in check_gear(view_of(scene, scene.shots[0])).findings if each.verdict is not Verdict.FINE]
+
+
+def stands(scene):
+    return {each.id: each for each in check_stands(scene).findings}
+
+
+def test_where_all_is_in_order_nothing_of_the_gear_is_seen(tmp_path) -> None:
+    scene = read(broken(), tmp_path)
+    assert gear(scene) == [] and stands(scene) == {}
+
+
+def test_a_panel_in_the_picture_takes_up_what_its_angle_says(tmp_path) -> None:
+    """Square to the axis at 900 mm: of housing and pole only the housing, 160 by 120 mm and 12 mm of rim all round.
+
+    Worked by hand: its picture is v / 900 as large, v the image distance of 4.2 mm focused at 560 mm.
+    """
+    panel = {
+        "id": "key", "panel": [160, 120], "at": [1500, 750, 70 + 600 * 10 / 550],
+        "aim": [1500, -150, 70 - 300 * 10 / 550],
+        "output": "60 klm", "mains": False, "held": "nothing",
+    }  # fmt: skip
+    scene = read(broken((KEY, panel), ("dressing[0].at", [300, 700])), tmp_path)
+    (seen,) = gear(scene)
+    view = view_of(scene, scene.shots[0])
+    (share,) = [each.value for each in check_gear(view).figures if each.quantity == "gear_share"]
+    v = 1 / (1 / 0.0042 - 1 / view.focus[0])
+    depth = float(view.depths(np.array([[1.5, 0.75, 0.07 + 6 / 550]]))[0, 0])
+    expected = 0.184 * 0.144 * (v / depth) ** 2 / (view.area[0] * view.area[1])
+    assert seen.id == "gear.frame.key" and seen.verdict is Verdict.STOP
+    assert share == pytest.approx(expected, rel=0.06)  # of its outline, sides 40 mm deep and all
+    assert "The lamp key is in the picture" in seen.message and "throughout the shot" in seen.message
+
+
+def test_what_stands_behind_the_backdrop_or_a_house_is_not_seen(tmp_path) -> None:
+    behind = {"at": ["1500 mm", "1100 mm", "120 mm"], "held": "table"}
+    scene = read(
+        broken(*((f"{KEY}.{name}", value) for name, value in behind.items()), (f"{KEY}.panel", [100, 80])), tmp_path
+    )
+    assert gear(scene) == []
+    before = read(
+        broken((f"{KEY}.at", [1500, 850, 120]), (f"{KEY}.panel", [100, 80]), ("dressing[0].at", [300, 700])), tmp_path
+    )
+    assert [each.id for each in gear(before)] == ["gear.frame.key"]
+    hut = {"id": "hut", "piece": "building", "at": [1500, 720], "width": 700, "height": 800}
+    housed = read(
+        broken(
+            (f"{KEY}.at", [1500, 870, 120]), (f"{KEY}.panel", [100, 80]), (f"{KEY}.held", "table"), ("dressing[1]", hut)
+        ),
+        tmp_path,
+    )
+    assert gear(housed) == []
+
+
+def lit_from(rng: np.random.Generator) -> dict[str, Any]:
+    """A lamp, a bounce card or a flag somewhere before the camera."""
+    x, y, z = rng.uniform(1000, 2000), rng.uniform(150, 800), rng.uniform(60, 500)
+    kind = str(rng.choice(["panel", "spot", "bounce", "flag"]))
+    if kind in ("panel", "spot"):
+        lamp = {
+            "id": "it", "at": [x, y, z], "aim": [1500, 400, 20], "output": "2 klm", "mains": False,
+            "held": str(rng.choice(["above", "arm", "floor", "table", "nothing"])),
+        }  # fmt: skip
+        return lamp | ({"panel": [float(rng.uniform(40, 300))] * 2} if kind == "panel" else {"spot": "60 deg"})
+    size = {"width": float(rng.uniform(50, 300)), "height": float(rng.uniform(50, 200))}
+    turn = {"turn": f"{rng.uniform(-180, 180):.0f} deg", "tilt": f"{rng.uniform(-60, 60):.0f} deg"}
+    return {"id": "it", "piece": kind, "at": [x, y, z], **size, **turn}
+
+
+def test_remedies_for_what_is_in_the_picture_clear_it(tmp_path) -> None:
+    """Of four things from seeds that are in the picture or in the way, every remedy shown does what it says."""
+    shown = 0
+    for seed in range(4):
+        it = lit_from(np.random.default_rng([315, seed]))
+        key = "lights[2]" if "output" in it else "dressing[2]"
+        scene = read(broken((key, it)), tmp_path)
+        before = predict(scene)
+        for finding in before.findings:
+            if finding.id.startswith("gear.") and finding.changes:
+                shown += 1
+                after = predict(applied(scene, finding.changes), remedies=False)
+                assert not [
+                    each for each in after.findings if each.id == finding.id and each.verdict is not Verdict.FINE
+                ], (seed, finding.remedy)
+    assert shown >= 3
+
+
+def test_a_stand_in_the_way_on_the_road_or_in_a_piece_is_told(tmp_path) -> None:
+    def held(at, how="table"):
+        small = {"id": "low", "spot": "40 deg", "at": at, "aim": [1500, 400, 20], "output": "900 lm", "held": how}
+        return read(broken(("lights[2]", {**small, "mains": False})), tmp_path)
+
+    in_the_way = stands(held([1000, 400, 600]))["gear.stands.low"]
+    assert in_the_way.verdict is Verdict.STOP and "in the vehicle's way" in in_the_way.message
+    # The lanes are 3.5 m / 24 wide and their middle is at 400 mm: at 550 mm its foot of 60 mm laps over the edge.
+    on_road = stands(held([1000, 570, 600]))["gear.stands.low"]
+    assert on_road.verdict is Verdict.WATCH and "on the road" in on_road.message
+    assert on_road.value == pytest.approx(0.4 + 3.5 / 24 - (0.570 + back() - 0.060), abs=0.012)
+    in_hut = stands(held([1900, 720, 600]))["gear.stands.low"]
+    assert "in hut" in in_hut.message
+    assert stands(held([1000, 640, 600])) == {}
+    assert stands(held([1000, 400, 600], "above")) == {}
+    through = stands(held([1000, 850, 600], "floor"))["gear.stands.low"]
+    assert through.verdict is Verdict.STOP and "goes through the table" in through.message
+
+
+def back():
+    """How far behind a lamp at [1000, 570, 600] aimed at [1500, 400, 20] its neck is, along y. [m]"""
+    way = np.array([0.5, -0.17, -0.58])
+    return float(0.17 / np.linalg.norm(way) * (1.5 * 0.045 + 0.015))
+
+
+def test_a_card_that_is_held_up_need_not_stand_on_the_table(tmp_path) -> None:
+    card = {"id": "fill", "piece": "bounce", "width": 300, "height": 200, "at": [1500, -400, 100]}
+    scene = read(broken(("dressing[2]", card)), tmp_path)
+    assert {each.id: each.held for each in gear_of(scene)}["fill"] == "floor"
+    assert not [each for each in predict(scene, remedies=False).findings if each.id.startswith("set.edge.fill")]
+    on_edge = read(broken(("dressing[2]", {**card, "at": [300, 100]})), tmp_path)
+    assert {each.id: each.held for each in gear_of(on_edge)}["fill"] == "edge"
+
+
+def test_a_bounce_card_lifts_what_the_meter_reads_on_the_vehicle(tmp_path) -> None:
+    """Beside the camera, lit from behind the vehicle: a flag in its place gives nothing."""
+    card = {"id": "fill", "piece": "bounce", "width": 900, "height": 500, "at": [1500, -160, 120], "turn": "180 deg"}
+    lights = [
+        {"id": "back", "panel": [600, 400], "at": [1500, 880, 1500], "aim": [1500, -150, 300], "output": "60 klm"}
+    ]
+    light = {}
+    for kind in ("bounce", "flag"):
+        scene = read(broken(("lights", lights), ("dressing[2]", {**card, "piece": kind})), tmp_path)
+        light[kind] = view_of(scene, scene.shots[0]).light.vehicle.total
+    assert light["bounce"] > 1.15 * light["flag"]
+
+
+@pytest.mark.parametrize(("y", "left"), [(300.0, 51.0), (370.0, -19.0)])
+def test_the_camera_body_is_in_nothing_and_nothing_drives_through_it(y: float, left: float, tmp_path) -> None:
+    """By hand: 20 mm of the lens are before the pupil; a house front is 71 mm or 1 mm ahead of that."""
+    hut = {"id": "hut", "piece": "building", "at": [1500, 421, 0], "width": 600, "depth": 100, "height": 300}
+    keys = [
+        ("cameras.small.body", [100, 60, 40]), ("cameras.small.lens_size", [40, 40]),
+        ("vehicle.path", [[0, 800], [3000, 800]]),
+        ("shots[0].at", [1500, y, 120]), ("shots[0].aim", [1500, 900, 120]), ("dressing[1]", hut),
+        ("shots[0].focus", "500 mm"),
+    ]  # fmt: skip
+    scene = read(broken(*keys), tmp_path)
+    (told,) = [each for each in check_gear(view_of(scene, scene.shots[0])).findings if each.id == "gear.camera"]
+    assert told.value * 1000 == pytest.approx(left, abs=1.0)
+    assert told.verdict is (Verdict.FINE if left > 0 else Verdict.STOP)
+    on_the_way = read(
+        broken(*keys[:2], keys[-1], ("shots[0].at", [2800, 380, 60]), ("shots[0].aim", [2800, 900, 60])), tmp_path
+    )
+    (told,) = [
+        each for each in check_gear(view_of(on_the_way, on_the_way.shots[0])).findings if each.id == "gear.camera"
+    ]
+    assert told.verdict is Verdict.STOP and "The vehicle on its way is" in told.message

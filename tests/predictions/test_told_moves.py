@@ -1,0 +1,56 @@
+"""A remedy that moves something says which way, seen from before the table: what it says is what it writes."""
+
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from broken_scenes import broken, predicted
+
+#: x to the right, y away from whoever stands before the table, z up: the frame that the README states.
+WAYS = {
+    "to the left": (-1, 0, 0),
+    "to the right": (1, 0, 0),
+    "towards you": (0, -1, 0),
+    "away from you": (0, 1, 0),
+    "down": (0, 0, -1),
+    "up": (0, 0, 1),
+}
+
+
+def said(remedy: str) -> list[float]:
+    """The move that a remedy tells, x, y and z. [mm]"""
+    total = [0.0, 0.0, 0.0]
+    for length, way in re.findall(rf"([\d.]+) mm ({'|'.join(WAYS)})", remedy):
+        total = [sum_ + float(length) * each for sum_, each in zip(total, WAYS[way], strict=True)]
+    return total
+
+
+def written(data: dict[str, Any], key: str, remedy_changes: Any) -> list[float]:
+    """How far the place at a key is moved by what a remedy writes. [mm]"""
+    number = int(key[key.index("[") + 1 : key.index("]")])
+    now = data[key.partition("[")[0]][number]["at"]
+    (then,) = [change.value for change in remedy_changes if change.key == key]
+    return [float(str(b).removesuffix(" mm")) - float(a) for a, b in zip(now, then, strict=False)]
+
+
+@pytest.mark.parametrize(
+    ("id", "key", "change"),
+    [
+        ("set.edge.hut", "dressing[1].at", ("dressing[1].at", [2990, 720])),
+        ("set.edge.tree", "dressing[0].at", ("dressing[0].at", [1500, 8])),
+        ("set.overlap.tree.hut", "dressing[1].at", ("dressing[1].at", [1560, 700])),
+        ("set.path", "dressing[1].at", ("dressing[1].at", [1900, 440])),
+        ("set.backdrop.hut", "dressing[1].at", ("dressing[1].at", [1900, 880])),
+        ("room.camera_clear", "shots[0].at", ("dressing[1].at", [1500, -150])),
+    ],
+)
+def test_what_is_said_of_a_move_is_what_is_written(tmp_path: Path, id: str, key: str, change: tuple[str, Any]) -> None:
+    data = broken(change)
+    told = next(each for each in predicted(data, tmp_path).findings if each.id == id)
+    assert told.changes, told
+    moved = said(told.remedy)
+    assert any(moved), told.remedy
+    # To the millimetre of a tape; the third is not written of a piece.
+    wrote = [*written(data, key, told.changes), 0.0][:3]
+    assert moved == pytest.approx(wrote, abs=0.51), told.remedy
