@@ -83,7 +83,9 @@ def test_a_demo_scene_draws_as_a_clip(path, tmp_path):
 
 
 def test_the_readmes_scene_is_one_that_works(tmp_path):
-    text, _, _, wants = re.findall(r"```yaml\n(.*?)```", (ROOT / "README.md").read_text(), re.DOTALL)
+    text, _, _, cards, wants = re.findall(r"```yaml\n(.*?)```", (ROOT / "README.md").read_text(), re.DOTALL)
     path = tmp_path / "first_try.yaml"
     path.write_text(f"{text}\n{wants}")
+    assert predict(read_scene(path), remedies=False).verdict is not Verdict.STOP
+    path.write_text(text.replace("dressing:\n", cards))
     assert predict(read_scene(path), remedies=False).verdict is not Verdict.STOP

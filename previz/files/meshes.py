@@ -167,8 +167,27 @@ def _meshes(
             f"{count} triangles found; at most {MOST_TRIANGLES} are drawn; simplify the mesh and save it again"
         )
     finishing = _Finishing(suffix, written, colour)
-    share = min(MOST_DRAWN / count, 1.0)
-    return owners, [_mesh(part, matrix, finishing, share) for matrix, part, _ in found]
+    left = _left_of(np.array([len(part.faces) for _, part, _ in found]))
+    return owners, [_mesh(part, matrix, finishing, most) for (matrix, part, _), most in zip(found, left, strict=True)]
+
+
+def _left_of(counts: NDArray[np.int64]) -> list[int]:
+    """How many triangles each part may keep, so that all come to MOST_DRAWN: the more a part has, the more it gives up.
+
+    By the square roots of their numbers, so that a nut of fifty beside a body of a million keeps them all.
+
+    >>> _left_of(np.array([50, 600, 2_000_000]))
+    [50, 600, 59350]
+    """
+    if counts.sum() <= MOST_DRAWN:
+        return [int(count) for count in counts]
+    whole = np.zeros(len(counts), dtype=bool)
+    while True:
+        share = (MOST_DRAWN - counts[whole].sum()) / np.sqrt(counts[~whole]).sum()
+        more = ~whole & (share * np.sqrt(counts) >= counts)
+        if not more.any():
+            return [int(each) for each in np.where(whole, counts, np.maximum(share * np.sqrt(counts), 1))]
+        whole |= more
 
 
 def _refuse_no_node(name: str, written: Written | None) -> None:
@@ -338,8 +357,8 @@ def _overheard() -> Iterator[list[str]]:
         logger.setLevel(before[0])
 
 
-def _mesh(part: Any, matrix: Array, finishing: "_Finishing", share: float) -> Mesh:
-    """One trimesh geometry as our mesh, moved to its place in the file's scene, with a share of its triangles."""
+def _mesh(part: Any, matrix: Array, finishing: "_Finishing", most: int) -> Mesh:
+    """One trimesh geometry as our mesh, moved to its place in the file's scene, with so many triangles at most."""
     faces = np.asarray(part.faces, dtype=np.int64)
     vertices = np.asarray(part.vertices, dtype=float)
     if vertices.ndim != 2 or vertices.shape[1] != 3:
@@ -357,9 +376,9 @@ def _mesh(part: Any, matrix: Array, finishing: "_Finishing", share: float) -> Me
     colours, uv, (image, material, surface) = finish.colours, finish.uv, finish.shared
     if np.linalg.det(matrix[:3, :3]) < 0:
         faces = faces[:, ::-1]
-    if share < 1.0:
+    if most < len(faces):
         whole = Mesh(vertices, faces, vertices, colours, material, uv, image, surface)
-        return _cut_down(whole, round(share * len(faces)))
+        return _cut_down(whole, most, _file_normals(part, matrix, len(vertices)))
     normals = _file_normals(part, matrix, len(vertices))
     if normals is not None:
         return Mesh(vertices, faces.copy(), normals, np.array(colours), material, uv, image, surface)
@@ -377,15 +396,15 @@ def _mesh(part: Any, matrix: Array, finishing: "_Finishing", share: float) -> Me
     )
 
 
-def _cut_down(mesh: Mesh, count: int) -> Mesh:
-    """A mesh of about so many triangles, its normals made anew. What takes long is kept by content."""
+def _cut_down(mesh: Mesh, count: int, normals: Array | None) -> Mesh:
+    """A mesh of about so many triangles, its normals those given or made anew. What takes long is kept by content."""
 
     def compute() -> Arrays:
         tell(f"cutting a mesh of {len(mesh.faces)} triangles down to {count}; it is kept for later runs")
-        found = simplified(mesh.vertices, mesh.faces, mesh.uv, count)
+        found = simplified(mesh.vertices, mesh.faces, mesh.uv, count, normals)
         return {name: each for name, each in vars(found).items() if each is not None}
 
-    key = key_of("simplified", 1, mesh.vertices, mesh.faces, mesh.uv, count)
+    key = key_of("simplified", 2, mesh.vertices, mesh.faces, mesh.uv, normals, count)
     left = kept(key, compute)
     faces = left["faces"]
     corners = faces.reshape(-1)
@@ -393,7 +412,7 @@ def _cut_down(mesh: Mesh, count: int) -> Mesh:
         mesh,
         vertices=left["vertices"][corners],
         faces=np.arange(len(corners)).reshape(-1, 3),
-        normals=_crease_normals(left["vertices"][faces]),
+        normals=_crease_normals(left["vertices"][faces]) if normals is None else left["normals"].reshape(-1, 3),
         colours=mesh.colours[left["origin"][corners]],
         uv=None if mesh.uv is None else left["uv"].reshape(-1, mesh.uv.shape[1]),
     )

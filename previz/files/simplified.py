@@ -32,15 +32,20 @@ class Simplified:
         For each corner the old one that it was, to take a colour from.
     uv : (m, 3, k) float or None
         Texture coordinates of each triangle's corners: at a seam two triangles have other ones at the same corner.
+    normals : (m, 3, 3) float or None
+        The same way.
     """
 
     vertices: Array
     faces: Numbers
     origin: Numbers
     uv: Array | None
+    normals: Array | None = None
 
 
-def simplified(vertices: Array, faces: Numbers, uv: Array | None, count: int) -> Simplified:
+def simplified(
+    vertices: Array, faces: Numbers, uv: Array | None, count: int, normals: Array | None = None
+) -> Simplified:
     """At most `count` triangles of much the same surface, where its shape allows.
 
     Parameters
@@ -49,6 +54,7 @@ def simplified(vertices: Array, faces: Numbers, uv: Array | None, count: int) ->
     faces : (m, 3) int
         Counter-clockwise from outside. Corners of one place count as one, whatever their numbers.
     uv : (n, k) float or None
+    normals : (n, 3) float or None
 
     Source: Garland and Heckbert 1997, Surface simplification using quadric error metrics, doi 10.1145/258734.258849,
     as libigl has it.
@@ -63,7 +69,9 @@ def simplified(vertices: Array, faces: Numbers, uv: Array | None, count: int) ->
     left, sides, _, was = igl.qslim(places, np.asfortranarray(corners, dtype=np.int32), count)
     if uv is not None:
         uv = _mapped(vertices, uv, old, left[sides])
-    return Simplified(np.ascontiguousarray(left), np.asarray(sides, dtype=np.int64), first[was], uv)
+    if normals is not None:
+        normals = _turned(vertices, normals, old, left[sides])
+    return Simplified(np.ascontiguousarray(left), np.asarray(sides, dtype=np.int64), first[was], uv, normals)
 
 
 def _mapped(vertices: Array, uv: Array, old: Numbers, corners: Array) -> Array:
@@ -78,6 +86,22 @@ def _mapped(vertices: Array, uv: Array, old: Numbers, corners: Array) -> Array:
     size = np.linalg.norm(np.ptp(goes_on, axis=1), axis=-1)
     spans = (np.linalg.norm(there - goes_on, axis=-1) > size[:, None]).any(axis=1)
     return np.where(spans[:, None, None], goes_on, there)
+
+
+def _turned(vertices: Array, normals: Array, old: Numbers, corners: Array) -> Array:
+    """Normals (m, 3, 3) of triangles with these corners (m, 3, 3): as the old surface had them a little inwards."""
+    import igl
+
+    middle = corners.mean(axis=1, keepdims=True)
+    points = np.asfortranarray((corners + _INWARDS * (middle - corners)).reshape(-1, 3))
+    found = igl.point_mesh_squared_distance(points, np.asfortranarray(vertices), np.asfortranarray(old))
+    on, nearest = old[np.asarray(found[1])], np.asarray(found[2])
+    ways = _ways(vertices[on])
+    share = np.einsum("nij,nj->ni", np.linalg.pinv(np.swapaxes(ways, 1, 2)), nearest - vertices[on[:, 0]])
+    share = np.clip(share, 0, 1)
+    read = normals[on[:, 0]] + np.einsum("ni,nij->nj", share, _ways(normals[on]))
+    length = np.linalg.norm(read, axis=1, keepdims=True)
+    return np.asarray(np.where(length > 1e-6, read / np.maximum(length, 1e-6), normals[on[:, 0]])).reshape(-1, 3, 3)
 
 
 def _read_off(vertices: Array, uv: Array, old: Numbers, corners: Array, looks: Array) -> Array:

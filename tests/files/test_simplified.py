@@ -92,3 +92,42 @@ def test_a_file_with_more_than_shows_is_cut_down_once_and_told(tmp_path: Path, m
     assert (outward > 0).all()
     monkeypatch.setattr(meshes, "MOST_DRAWN", 10_000)
     assert len(load_model(file, 0.2)[0].faces) == 6162
+
+
+def test_small_parts_beside_a_large_one_are_left_whole(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(meshes, "MOST_DRAWN", 1000)
+    monkeypatch.setenv("PREVIZ_CACHE", str(tmp_path / "kept"))
+    scene = trimesh.Scene()
+    corners, faces, _ = ball(40)
+    scene.add_geometry(trimesh.Trimesh(corners, faces, process=False), node_name="ball", geom_name="ball")
+    place = trimesh.transformations.translation_matrix((2, 0, 0))
+    scene.add_geometry(trimesh.creation.box((1, 0.2, 0.2)), node_name="bar", geom_name="bar", transform=place)
+    scene.export(tmp_path / "two.glb")
+    parts = meshes.load_parts(tmp_path / "two.glb", 1.0, apart=["bar"])
+    assert sum(len(mesh.faces) for mesh in parts.named["bar"]) == 12
+    assert 900 < sum(len(mesh.faces) for mesh in parts.body) <= 1000
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_parts_give_up_triangles_by_how_many_they_have(seed: int) -> None:
+    counts = np.random.default_rng(seed).integers(1, 10 ** np.random.default_rng(seed).integers(1, 7, 40))
+    left = np.array(meshes._left_of(counts))
+    assert (left <= counts).all() and (left >= 1).all()
+    assert left.sum() <= max(meshes.MOST_DRAWN, len(counts))
+    if counts.sum() > meshes.MOST_DRAWN:
+        assert left.sum() > meshes.MOST_DRAWN - len(counts)
+        cut = left < counts
+        # All that are cut keep the same number by the square root of theirs; what is whole has less.
+        assert np.ptp(left[cut] / np.sqrt(counts[cut])) < 2 and (left[~cut] <= left[cut].max()).all()
+
+
+def test_normals_of_the_file_are_kept_where_triangles_are_taken() -> None:
+    """Of a ball they lie along the radius; those of a cut-down ball made anew are off by as much as its facets turn."""
+    corners, faces, uv = ball(60)
+    left = simplified(corners, faces, uv, 400, corners)
+    assert left.normals is not None
+    at = left.vertices[left.faces]
+    along = np.einsum("mki,mki->mk", left.normals, at / np.linalg.norm(at, axis=2, keepdims=True))
+    # A tenth of a triangle's height inwards, of triangles some 0.2 wide: 0.02, and as much from the corner's own move.
+    assert np.degrees(np.arccos(np.clip(along, -1, 1))).max() < 3.0
+    assert np.linalg.norm(left.normals, axis=2) == pytest.approx(1)

@@ -13,7 +13,7 @@ from previz.light.direct import bulb_level
 from previz.physics.colour import LUMINANCE, white_rgb
 from previz.physics.photometry import spot_profile
 from previz.scene import Ambient as WrittenAmbient
-from previz.scene import Bulb, FileUnits, LightColour, Panel, Spot
+from previz.scene import Bulb, FileUnits, LightColour, Panel, Scene, Spot
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # colour-science warns about the optional packages it lacks
@@ -45,14 +45,12 @@ def emitters(*written):
     units = FileUnits(bare_length=0.001, scale=50)
     kinds = {"panel": Panel, "spot": Spot, "bulb": Bulb, "ambient": WrittenAmbient}
 
-    class Lit:
-        dressing = ()
-        lights = tuple(
-            next(kinds[k] for k in kinds if k in light).model_validate({"id": "lamp", **light}, context=units)
-            for light in written
-        )
-
-    return emitters_of(Lit())
+    lights = tuple(
+        next(kinds[k] for k in kinds if k in light).model_validate({"id": "lamp", **light}, context=units)
+        for light in written
+    )
+    nothing = dict.fromkeys(Scene.model_fields)
+    return emitters_of(Scene.model_construct(**{**nothing, "dressing": (), "lights": lights}))
 
 
 def test_a_bare_bulb_sends_its_lumens_alike_all_round():

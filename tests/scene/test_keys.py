@@ -214,7 +214,7 @@ def test_a_scene_that_is_read_is_valid(path: Path) -> None:
 
 def test_the_readmes_scenes_and_a_kit_are_valid(tmp_path: Path) -> None:
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    text, own, more, wants = re.findall(r"```yaml\n(.*?)```", readme, re.DOTALL)
+    text, own, more, _, wants = re.findall(r"```yaml\n(.*?)```", readme, re.DOTALL)
     assert list(plain_of(own)) == ["vehicle"] and CHECK.is_valid({**plain_of(text), **plain_of(own)})
     assert CHECK.is_valid(plain_of(text)) and CHECK.is_valid(plain_of(f"{text}\n{wants}"))
     both = f"{text}\n{more.removeprefix('shots:')}"

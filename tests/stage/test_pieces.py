@@ -22,6 +22,9 @@ ODD: list[tuple[str, dict[str, object]]] = [
     ("building", {"width": "33 mm", "height": "3.4 mm", "depth": "0.012 mm", "floors": 36, "roof": "gable"}),
     ("wall", {"length": "0.8 mm", "height": "24 mm", "style": "brick"}),
     ("wall", {"length": "0.9 mm", "height": "0.6 mm", "style": "stone"}),
+    ("hedge", {"length": "0.8 mm", "height": "24 mm"}),
+    ("hedge", {"length": "900 mm", "height": "2 mm", "thickness": "700 mm", "style": "clipped"}),
+    ("hedge", {"length": "900 mm", "height": "90 mm", "thickness": "1 mm", "style": "wild"}),
 ]
 
 

@@ -13,12 +13,13 @@ from previz.stage.pieces.foliage.growth import unit
 from previz.stage.shapes.finish import MATT, Colour, fitted, mottle
 
 _MOST_RINGS = 260  # of a strip, however long
+_MOST_ACROSS = 40  # the same of its top, however thick
 _MOST_CRUMBS = 3600
 
 
 @dataclass(frozen=True)
 class _Style:
-    """How a strip is made; lengths over the lesser of its thickness and height.
+    """How a strip is made; lengths over the least of its length, thickness and height.
 
     worn: radius of its corners; rough: how far its faces wander, and over what length; side: what its picture shows;
     crumb: length of a loose one; loose: how much of the faces these would cover; sag: share of its height that its top
@@ -49,7 +50,7 @@ def hedge(size: tuple[float, float, float], colour: Colour, style: str, rng: np.
     grown out, uneven.
     """
     length, thick, high = size
-    look, unit_size = _STYLES[style], min(thick, high)
+    look, unit_size = _STYLES[style], min(size)
     points = _strip(size, look, rng)
     skin = _sheet(points, colour, look, look.side * unit_size, rng)
     ends = [_end(points[end], skin, way, look.side * unit_size, rng) for end, way in ((0, -1.0), (-1, 1.0))]
@@ -63,7 +64,7 @@ def hedge(size: tuple[float, float, float], colour: Colour, style: str, rng: np.
 def _strip(size: tuple[float, float, float], look: _Style, rng: np.random.Generator) -> Array:
     """Points of its skin, side over top to side, from end to end. (rings, around, 3)"""
     length, thick, high = size
-    unit_size = min(thick, high)
+    unit_size = min(size)
     worn = look.worn * unit_size
     section = _section(thick, high, worn)
     count = max(2, round((length - worn) / max(high / 8, length / _MOST_RINGS)))
@@ -91,7 +92,7 @@ def _section(thick: float, high: float, worn: float) -> Array:
     corner = [thick / 2 - worn, high - worn] + worn * np.column_stack([np.cos(turns), np.sin(turns)])
     half = np.concatenate([side, corner])
     flat = thick - 2 * worn
-    top = np.linspace(flat / 2, -flat / 2, max(2, round(flat / (high / 7))) + 1)[1:-1]
+    top = np.linspace(flat / 2, -flat / 2, min(max(2, round(flat / (high / 7))), _MOST_ACROSS) + 1)[1:-1]
     return np.concatenate([half, np.column_stack([top, np.full(len(top), high)]), half[::-1] * [-1, 1]])
 
 
