@@ -69,7 +69,8 @@ def film(case: Case) -> Scene:
     exposure = STREAKS[case.motion] / _pixels_a_second(first, at_speed, pose, sensor.width / 1000)
     angle = 360 * exposure * float(first.shots[0].capture.rate)
     shot["camera"] = "bench"
-    shot["focal_length"], shot["f_number"] = f"{focal * 1000:.4f} mm", round(focal / pupil, 3)
+    f_number = max(focal / pupil, 0.5)  # a disc as large as no lens gives is a little smaller
+    shot["focal_length"], shot["f_number"] = f"{focal * 1000:.4f} mm", round(f_number, 3)
     if case.motion == "fast":  # a longer exposure than the shutter can give asks for a slower rate
         shot["capture"]["rate"] = "24 fps"
         angle = 360 * exposure * 24
@@ -81,7 +82,7 @@ def film(case: Case) -> Scene:
         place = pose.position - pose.world_from_camera[:, 2] * near
         shot["aim"] = [f"{1000 * x:.3f} mm" for x in place]
     shot["focus"] = f"{near * 1000:.3f} mm"
-    written["cameras"] = {"bench": _camera(sensor, focal, focal / pupil)}
+    written["cameras"] = {"bench": _camera(sensor, focal, f_number)}
     written.pop("kit", None)
     return _read(written)
 
