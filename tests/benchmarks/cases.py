@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from random_sets import random_set
+from seeded_sets import random_set
 from ruamel.yaml import YAML
 
 from previz.layout.camera import camera_at
