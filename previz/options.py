@@ -162,7 +162,9 @@ Views = Annotated[
 ]
 Profile = Annotated[
     bool,
-    typer.Option("--profile", help="Say where the time went: bake, views, lamps, filter, reading, sensor, encode."),
+    typer.Option(
+        "--profile", help="Say where the time went: bake, views, lamps, filter, reading, glare, sensor, encode."
+    ),
 ]
 OnCluster = Annotated[
     str | None,

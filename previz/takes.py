@@ -31,7 +31,7 @@ DRAFT_VIEWS = 4
 #: The least and the most that either side of a picture may be. [px]
 SMALLEST, LARGEST = 16, 16384
 
-#: The most pixels of a picture. Drawing takes some 150 bytes for each, and each worker as much again.
+#: The most pixels of a picture. Drawing takes some 350 bytes for each, and each worker as much again.
 MOST_PIXELS = 16_000_000
 
 #: Bytes by unit, in the decimal sense that mail and phones use.

@@ -98,7 +98,9 @@ def test_what_no_frame_of_a_shot_shows_is_not_in_its_digest(folder: Path) -> Non
     before = digest(folder)
     text = SCENE.replace("A test", "Another").replace("mid-frame", "run").replace("focus: 600", "focus: 700")
     (folder / "yard.yaml").write_text(text, encoding="utf-8")
-    (folder / "kit.yaml").write_text(KIT.replace("other: {sensor: 1-inch", "other: {sensor: APS-C"), encoding="utf-8")
+    (folder / "kit.yaml").write_text(
+        KIT.replace("other: {sensor: 1-inch", "other: {glare: none, sensor: APS-C"), encoding="utf-8"
+    )
     assert digest(folder) == before
     assert digest(folder, slate=True) != before  # the title is on it
 
@@ -123,6 +125,7 @@ def test_what_the_scene_says_of_it_is(folder: Path, changes: dict[str, object]) 
     ("name", "old", "new"),
     [
         ("kit.yaml", "pocket: {sensor: 1-inch", "pocket: {sensor: APS-C"),
+        ("kit.yaml", "pocket: {", "pocket: {glare: none, "),
         ("wedge.obj", "v 0 0 1", "v 0 0 1.5"),
         ("paint.mtl", "0.6", "0.7"),
     ],

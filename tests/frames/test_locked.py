@@ -4,9 +4,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from previz.frames.gl.locked import LockedOff
-from previz.frames.gl.states import FrameState, ViewState
+from previz.frames.gl.locked import LockedOff, moving_window
+from previz.frames.gl.states import FrameState, Placed, ViewState
 from previz.frames.gl.window import Window
+from previz.frames.lens import Lens
 from previz.layout import CameraPose
 
 SIZE = (8, 4)
@@ -55,3 +56,26 @@ def test_a_camera_that_moved_or_refocused_has_all_drawn_again() -> None:
     locked_off = begun()
     locked_off.forget()
     assert locked_off.changed(frame(), NEXT) == Window.whole(SIZE)
+
+
+def test_another_vehicle_counts_only_where_it_may_be_seen() -> None:
+    lens = Lens(0.05, 4.0, (0.036, 0.024), (360, 240))
+    pose = CameraPose(np.zeros(3), np.eye(3), 0.5)  # looks along -z
+    signs = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)])
+    box = np.column_stack([0.02 * signs, np.ones(8)])
+
+    def window_with(*middles: tuple[float, float, float]) -> Window:
+        own, *others = (np.eye(4) + np.outer([*middle, 0.0], [0, 0, 0, 1.0]) for middle in middles)
+        beside = tuple(Placed(place, place, 0.0) for place in others)
+        view = ViewState(lens.clip_from_world(pose), np.zeros(3), pose, own, own, 0.0, 0.5, 0.0, beside)
+        return moving_window(FrameState([view], None, view, view, (0.0, 0.0)), lens, [(box, box)] * len(middles), 1.2)
+
+    alone = window_with((0.0, 0.0, -0.5))
+    assert alone.box[2] < 90
+    for unseen in ((0.0, 0.0, 0.3), (0.9, 0.0, 0.0), (0.0, -0.4, -0.02)):  # behind, beside and below the camera
+        assert window_with((0.0, 0.0, -0.5), unseen) == alone
+    # Around the lens it may be anywhere; and one that is just out of the picture is seen off the axis.
+    assert window_with((0.0, 0.0, -0.5), (0.0, 0.0, 0.0)) == Window.whole(lens.size)
+    assert window_with((0.0, 0.0, -0.5), (0.19, 0.0, -0.5)).right == lens.size[0]
+    nothing = window_with((0.0, 0.0, 0.3))
+    assert nothing.box[2:] == (0, 0) and nothing.joined(alone) == alone.joined(nothing) == alone

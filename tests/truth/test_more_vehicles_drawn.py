@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from previz.frames import Look, render_frames
+from previz.mesh import Picture, Surface
 from previz.scene import Scene, Shot, as_set_up, read_scene
-from previz.stage import Stage, build_stage
+from previz.stage import Stage, VehicleModel, build_stage
 
 SCENE = """
 title: Two that pass
@@ -78,3 +79,31 @@ def test_all_views_drawn_at_once_are_the_same(
     monkeypatch.setattr(module, "layering", module.layering_of_hardware)
     monkeypatch.setattr(module, "BATCH_AT_ONCE", module.BATCH)
     assert np.array_equal(drawn(*two[0]), pictures[0])
+
+
+def laid(model: VehicleModel) -> VehicleModel:
+    """The same with pictures on its body, as a file may describe them."""
+    codes = np.random.default_rng(1).integers(0, 255, (16, 16, 3), dtype=np.uint8)
+    lies = Picture(codes, 0, ("repeat", "repeat"))
+    surface = Surface(metal=0.3, roughness=0.4, image=lies, normal=lies)
+    body = tuple(replace(mesh, uv=40 * mesh.vertices[:, :2], image=codes, surface=surface) for mesh in model.body)
+    return replace(model, body=body)
+
+
+def test_locked_off_they_are_drawn_again_where_they_move_surfaces_of_files_smear_and_glare_included(
+    two: list[tuple[Scene, Shot, Stage]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    scene, shot, stage = two[0]
+    others = [replace(each, built=replace(each.built, vehicle=laid(each.built.vehicle))) for each in stage.others]
+    whole = replace(stage, others=tuple(others))
+
+    def film(frames: range) -> list[np.ndarray]:
+        return [frame.linear for frame in render_frames(scene, whole, shot, replace(LOOK, frames=frames))]
+
+    *_, together = film(range(2))
+    assert np.array_equal(*film(range(1, 2)), together)
+    module = import_module("previz.frames.gl.at_once")
+    if module.layering_of_hardware():
+        monkeypatch.setattr(module, "layering", module.layering_of_hardware)
+        monkeypatch.setattr(module, "BATCH_AT_ONCE", module.BATCH)
+        assert np.array_equal(*film(range(1, 2)), together)

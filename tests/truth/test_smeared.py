@@ -1,6 +1,7 @@
 """Few views of what moves: streaks without pickets, and what stands before or behind them as it is."""
 
 from dataclasses import replace
+from importlib import import_module
 
 import numpy as np
 import pytest
@@ -82,3 +83,12 @@ def test_what_stands_before_a_streak_is_not_smeared_by_it(tmp_path, stage):
 def test_without_motion_a_smear_changes_nothing(tmp_path):
     still = BareStage((plate((0.5, 0.7, 0.5), 0.1, 0.1, 50), plate((0.5, 0.9, 0.5), 4, 4, 10)))
     assert np.array_equal(*(row_of(tmp_path, still, smeared=smeared) for smeared in (True, False)))
+
+
+def test_a_picture_may_be_so_high_that_its_views_do_not_fit_above_one_another(tmp_path, stage, monkeypatch):
+    module = import_module("previz.frames.gl.smear")  # only now: it imports OpenGL
+    usual = row_of(tmp_path, stage)
+    # A view has 23 rows of tiles; the eight are drawn in a batch that has room for 32.
+    monkeypatch.setattr(module, "HIGHEST", 300)
+    assert np.array_equal(row_of(tmp_path, stage), usual)
+    assert not np.array_equal(row_of(tmp_path, stage, smeared=False), usual)

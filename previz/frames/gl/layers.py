@@ -138,10 +138,10 @@ class Layers:
         (GL.glDisable if fresh else GL.glEnable)(GL.GL_BLEND)
         GL.glBlendFunc(GL.GL_ONE, GL.GL_ONE)
         GL.glViewport(0, 0, *self._size)
-        switches, textures, values = told_of(smear)
+        switches, textures = told_of(smear)
         program = self._program("sum.vert", "layers_add.frag", (self._switch, *switches, *self._unrolled()))
         textures = {"drawn": (_STACK, views), **textures}
-        program.use(textures, count=count, scale=self._scale, weight=weight, **values)
+        program.use(textures, count=count, scale=self._scale, weight=weight)
         self._cover()
 
     def _unrolled(self) -> tuple[str, ...]:

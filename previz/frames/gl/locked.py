@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.frames.gl.states import FrameState
+from previz.frames.gl.states import FrameState, Placed
 from previz.frames.gl.window import Window
 from previz.frames.lens import Lens
 
@@ -33,12 +33,30 @@ def moving_window(frame: FrameState, lens: Lens, corners: Sequence[tuple[Array, 
         for x in (-rim, rim)
         for y in (-rim, rim)
     ]
-    points = (
-        np.concatenate([on_it @ (clip @ it.world_from_vehicle).T, on_ground @ (clip @ it.world_from_ground).T])
-        for clip, view in looks
-        for it, (on_it, on_ground) in zip(view.driven, corners, strict=True)
-    )
-    return Window.around(points, lens.size, margin=_MARGIN)
+    of_each = [
+        np.concatenate([on_it @ (clip @ place(view.driven[number])).T for clip, view in looks])
+        for number, both in enumerate(corners)
+        for on_it, place in zip(both, (_of_vehicle, _of_ground), strict=True)
+    ]
+    return Window.around([each for each in of_each if not _beyond(each, lens.size)], lens.size, margin=_MARGIN)
+
+
+def _beyond(clip: Array, size: tuple[int, int]) -> bool:
+    """Whether clip-space points (n, 4), of all looks, lie behind the camera or beyond one and the same side.
+
+    So does then what is between them: a vehicle that has gone past the camera costs nothing.
+    """
+    x, y, _, w = clip.T
+    across, up = (w * (1 + 2 * _MARGIN / side) for side in size)
+    return any(bool(side.all()) for side in (x < -across, x > across, y < -up, y > up, w < 0))
+
+
+def _of_vehicle(placed: Placed) -> Array:
+    return placed.world_from_vehicle
+
+
+def _of_ground(placed: Placed) -> Array:
+    return placed.world_from_ground
 
 
 @dataclass(frozen=True)

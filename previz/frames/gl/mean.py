@@ -39,9 +39,9 @@ class Mean:
         GL.glEnable(GL.GL_BLEND)
         GL.glBlendFunc(GL.GL_ONE, GL.GL_ONE)
         GL.glBindVertexArray(self._no_attributes)
-        switches, textures, values = told_of(smear)
+        switches, textures = told_of(smear)
         textures = {"drawn": (GL.GL_TEXTURE_2D_ARRAY, views), **textures}
-        self._program("sum.vert", "sum.frag", switches).use(textures, count=count, weight=weight, **values)
+        self._program("sum.vert", "sum.frag", switches).use(textures, count=count, weight=weight)
         GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
 
     def fill(self, window: Window) -> None:

@@ -10,7 +10,6 @@ smears a single picture over all of the shutter; here a way is a few pixels, and
 """
 
 from collections.abc import Callable
-from typing import Any
 
 import numpy as np
 from OpenGL import GL
@@ -30,6 +29,10 @@ SWITCHES = ("SMEARED", f"TILE {TILE}", f"MOST_STEPS {MOST_STEPS}")
 #: How far away what a view sees may change what comes of it: the tiles around a pixel's own. [px]
 REACH = 2 * TILE
 
+#: What is known of the tiles of views stands in one picture, view above view; in columns where that would be higher: a
+#: rasteriser in software ends at 16384, and says nothing. [px]
+HIGHEST = 8192
+
 
 class Smear:
     """What moves furthest around each place of views, and what shaders that add views up are to be told.
@@ -44,13 +47,14 @@ class Smear:
         Makes programs of two shaders and switches.
     """
 
-    switches = SWITCHES
-
     def __init__(self, size: tuple[int, int], most: int, program: Callable[..., Program]) -> None:
         self._size, self._program = size, program
         self._tiles = tuple(-(-side // TILE) for side in size)
         across, up = self._tiles
-        self._own, self._around = (buffers.empty_texture(across, up * most, GL.GL_RGBA16F) for _ in range(2))
+        self._columns = -(-up * most // HIGHEST)
+        self.switches = (*SWITCHES, f"COLUMNS {self._columns}", f"TILES ivec2({across}, {up})")
+        sides = across * self._columns, up * -(-most // self._columns)
+        self._own, self._around = (buffers.empty_texture(*sides, GL.GL_RGBA16F) for _ in range(2))
         self._targets = [buffers.framebuffer_of(name) for name in (self._own, self._around)]
         self._empty = GL.glGenVertexArrays(1)
 
@@ -63,25 +67,24 @@ class Smear:
         GL.glDisable(GL.GL_SCISSOR_TEST)
         GL.glDisable(GL.GL_DEPTH_TEST)
         GL.glDisable(GL.GL_BLEND)
-        GL.glViewport(0, 0, across, up * count)
+        GL.glViewport(0, 0, across * self._columns, up * -(-count // self._columns))
         GL.glBindVertexArray(self._empty)
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self._targets[0])
         stack = {"moved": (GL.GL_TEXTURE_2D_ARRAY, moved)}
-        self._program("sum.vert", "tiles.frag", SWITCHES).use(stack, tiles_up=up, window=np.array(tiles))
+        self._program("sum.vert", "tiles.frag", self.switches).use(stack, window=np.array(tiles))
         GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self._targets[1])
         own = {"furthest": (GL.GL_TEXTURE_2D, self._own)}
-        self._program("sum.vert", "tiles.frag", (*SWITCHES, "AROUND")).use(own, tiles_up=up)
+        self._program("sum.vert", "tiles.frag", (*self.switches, "AROUND")).use(own)
         GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
         GL.glViewport(0, 0, *self._size)
         GL.glEnable(GL.GL_SCISSOR_TEST)
 
-    def told(self) -> tuple[dict[str, tuple[int, int]], dict[str, Any]]:
-        """Textures and values by name."""
-        textures = {"moved": (GL.GL_TEXTURE_2D_ARRAY, self._moved), "furthest": (GL.GL_TEXTURE_2D, self._around)}
-        return textures, {"tiles_up": self._tiles[1]}
+    def told(self) -> dict[str, tuple[int, int]]:
+        """Textures by name."""
+        return {"moved": (GL.GL_TEXTURE_2D_ARRAY, self._moved), "furthest": (GL.GL_TEXTURE_2D, self._around)}
 
 
-def told_of(smear: Smear | None) -> tuple[tuple[str, ...], dict[str, tuple[int, int]], dict[str, Any]]:
-    """Switches, textures and values for a shader that adds views up; none where nothing is smeared."""
-    return ((), {}, {}) if smear is None else (smear.switches, *smear.told())
+def told_of(smear: Smear | None) -> tuple[tuple[str, ...], dict[str, tuple[int, int]]]:
+    """Switches and textures for a shader that adds views up; none where nothing is smeared."""
+    return ((), {}) if smear is None else (smear.switches, smear.told())

@@ -25,8 +25,10 @@ class Window:
 
     @classmethod
     def around(cls, points: Iterable[Array], size: tuple[int, int], margin: int) -> "Window":
-        """What holds clip-space points (n, 4), all of a picture where one lies behind the camera."""
-        clip = np.concatenate(list(points))
+        """What holds clip-space points (n, 4), all of a picture where one lies behind the camera; nothing of none."""
+        clip = np.concatenate([np.zeros((0, 4)), *points])
+        if not len(clip):
+            return cls(0, 0, 0, 0)
         if (clip[:, 3] < 1e-3).any():
             return cls.whole(size)
         pixels = (clip[:, :2] / clip[:, 3:] + 1) / 2 * size
@@ -34,7 +36,10 @@ class Window:
         return cls(int(low[0]), int(low[1]), int(high[0]), int(high[1])).grown(margin, size)
 
     def joined(self, other: "Window") -> "Window":
-        """The smallest that holds both."""
+        """The smallest that holds both; where one holds nothing, the other."""
+        for one, another in ((self, other), (other, self)):
+            if one.left == one.right or one.bottom == one.top:
+                return another
         return Window(
             min(self.left, other.left),
             min(self.bottom, other.bottom),

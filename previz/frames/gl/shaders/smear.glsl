@@ -1,12 +1,12 @@
 // A view stands for a part of the shutter: what moves in it is smeared over its way, in steps of a pixel.
 #ifdef SMEARED
 uniform sampler2DArray moved;          // how far what each view sees moves in its part of the shutter [px]
-uniform sampler2D furthest;            // the most of that around each tile and how much others differ, view above view
-uniform int tiles_up;
+uniform sampler2D furthest;            // the most of that around each tile and how much others differ, in COLUMNS
 
 // The most that anything around here moves, what may come by; and how much other things' ways differ from it. [px]
 vec3 may_come_by(ivec2 pixel, int view) {
-    return texelFetch(furthest, ivec2(pixel.x / TILE, pixel.y / TILE + view * tiles_up), 0).xyz;
+    ivec2 first = ivec2(view % COLUMNS, view / COLUMNS) * TILES;
+    return texelFetch(furthest, first + pixel / TILE, 0).xyz;
 }
 
 // Steps along a way, a pixel each along the picture's rows or columns; one where it is no longer than a pixel.
