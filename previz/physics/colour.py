@@ -70,8 +70,8 @@ def colour_temperature(rgb: ArrayLike) -> float:
 
     That of the black body nearest to it in the CIE 1960 UCS diagram, u', 2 v' / 3 (CIE 15). To a mired.
 
-    >>> round(colour_temperature(white_rgb(3200)), -1)
-    3200.0
+    >>> round(colour_temperature(white_rgb(3125)))
+    3125
     """
     mired, bodies = _black_bodies()
     away = (chromaticity(rgb) - bodies) * (1.0, 2 / 3)

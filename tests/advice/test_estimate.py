@@ -154,16 +154,23 @@ def test_a_picture_that_is_held_within_the_set_sees_nothing_past_it(pairs: Any) 
     assert outside > 2
 
 
+def _lamp_in_picture(finding: Any) -> bool:
+    """Which the search does not estimate: what has one is tried, and is no plan."""
+    return finding.id.startswith("gear.frame.")
+
+
 def test_what_the_estimate_lets_pass_check_does_not_stop(pairs: Any) -> None:
     for _, way, held in pairs:
-        stopped = {each.id for each in held.stops if each.shot}
+        stopped = {each.id for each in held.stops if each.shot and not _lamp_in_picture(each)}
         if way.stops == 0:
             assert not stopped - {"light.iso", "light.iso_range", "light.exposure"}, (way, held.changes)
 
 
 def test_what_check_stops_the_estimate_does_not_let_pass(pairs: Any) -> None:
     stopped = [
-        (way, held) for _, way, held in pairs if any(each.verdict is Verdict.STOP and each.shot for each in held.stops)
+        (way, held)
+        for _, way, held in pairs
+        if any(each.verdict is Verdict.STOP and each.shot and not _lamp_in_picture(each) for each in held.stops)
     ]
     assert stopped
     for way, held in stopped:

@@ -6,8 +6,8 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from seeded_sets import random_set
 from ruamel.yaml import YAML
+from seeded_sets import random_set
 
 from previz.layout.camera import camera_at
 from previz.layout.motion import frame_times

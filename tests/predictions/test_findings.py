@@ -450,7 +450,11 @@ def test_every_word_of_the_glossary_is_used(tmp_path: Path) -> None:
     ]
     keys = [{"time": "0 s", "at": "400 mm"}, {"time": "0.4 s", "at": "500 mm"}]
     runs = launched(timed_runs=timed([0.55, 0.552, 0.548]))
+    traffic = {"before": {"body": "lorry", "speed": "0.5 m/s", "start": "0.1 s", "keep": "left"}}
+    traffic["into"] = {"body": "van", "speed": "0.5 m/s", "reverse": True}
+    panel = {"id": "key", "panel": [160, 120], "at": [1500, 700, 80], "aim": [1500, -150, 70], "output": "60 klm"}
     everything = [
+        predicted(broken(("vehicles", traffic), ("lights[0]", panel)), tmp_path),
         predicted(GOOD, tmp_path),
         predicted(broken(*driven), tmp_path),
         predicted(broken(*runs, ("shots[0].capture.iso", 200), ("shots[0].focus", keys)), tmp_path),

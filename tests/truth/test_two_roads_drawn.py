@@ -53,7 +53,8 @@ class Demo:
     def __init__(self, name: str) -> None:
         scene = read_scene(SCENES / f"{name}.yaml")
         # No camera has the ISO that a pinhole takes; here it only keeps the picture's numbers in a handy range.
-        cameras = {each: camera.model_copy(update={"iso": (1, 10**15)}) for each, camera in scene.cameras.items()}
+        otherwise = {"iso": (1, 10**15), "glare": "none"}  # and glare has its own tests
+        cameras = {each: camera.model_copy(update=otherwise) for each, camera in scene.cameras.items()}
         self.scene: Scene = scene.model_copy(update={"cameras": cameras})
         self.view: ShotView = view_of(self.scene, self.scene.shots[0])
         self.shot: Shot = self.scene.shots[0]
