@@ -25,10 +25,10 @@ set: {table: {width: 1400, depth: 700}}
 vehicle: {body: lorry, path: [[100, 300], [1300, 300]], keep: middle, speed: 0.2 m/s}
 lights: [{id: room, ambient: 2000 lx}]
 cameras:
-  inch: {sensor: [12, 8], lens: 8-40 mm, widest: f/1.4, smallest: f/32, nearest: 50, modes: [1080p120], glare: none}
-  large: {sensor: [36, 24], lens: 24-120 mm, widest: f/2.8, smallest: f/32, nearest: 100, modes: [1080p120], glare: none}
-  four: {sensor: [17.3, 13], lens: 10-60 mm, widest: f/2, smallest: f/22, nearest: 100, modes: [1440x1080 at 120 fps], glare: none}
-  cropped: {sensor: [36, 24], lens: 8-60 mm, widest: f/2, nearest: 90, modes: [{mode: 1080p120, crop: 1.5}], glare: none}
+  inch: {sensor: [12, 8], lens: 8-40 mm, widest: f/1.4, smallest: f/32, nearest: 50, modes: [1080p120]}
+  large: {sensor: [36, 24], lens: 24-120 mm, widest: f/2.8, smallest: f/32, nearest: 100, modes: [1080p120]}
+  four: {sensor: [17.3, 13], lens: 10-60 mm, widest: f/2, smallest: f/22, nearest: 100, modes: [1440x1080 at 120 fps]}
+  cropped: {sensor: [36, 24], lens: 8-60 mm, widest: f/2, nearest: 90, modes: [{mode: 1080p120, crop: 1.5}]}
 shots:
   - id: pass
     camera: inch
@@ -40,7 +40,7 @@ shots:
     capture: {rate: 120 fps, shutter: 5 deg, iso: 100}
     start: 3 s
     duration: 0.1 s
-"""
+""".replace("modes:", "glare: none, modes:")  # blur is measured here
 
 WIDTH = 480
 
