@@ -70,6 +70,33 @@ def test_what_stands_behind_the_backdrop_or_a_house_is_not_seen(tmp_path) -> Non
     assert gear(housed) == []
 
 
+@pytest.mark.parametrize(("side", "at"), [("right", 3200), ("left", -200)])
+def test_what_stands_behind_a_backdrop_along_another_side_is_not_seen(side: str, at: int, tmp_path) -> None:
+    """The camera looks along the table at it; the lamp stands 200 mm past the table's end, or as far before that."""
+    for place, seen in ((at, []), (2800 if side == "right" else 200, ["gear.frame.key"])):
+        scene = read(
+            broken(
+                ("set.backdrop.side", side), ("set.backdrop.distance", 2990), ("dressing", []), ("lights[1]", None),
+                (f"{KEY}.at", [place, 400, 120]), (f"{KEY}.panel", [100, 80]), (f"{KEY}.held", "nothing"),
+                ("shots[0].at", [1500, 390, 70]), ("shots[0].aim", [3000 if side == "right" else 0, 390, 70]),
+                ("shots[0].focus", "500 mm"),
+            ),
+            tmp_path,
+        )  # fmt: skip
+        assert [each.id for each in gear(scene)] == seen
+
+
+def test_a_bare_bulb_in_the_picture_is_told_as_a_lamp_and_moved_out(tmp_path) -> None:
+    bulb = {"id": "bare", "bulb": 60, "at": [1500, 640, 120], "output": "800 lm", "mains": False, "held": "nothing"}
+    scene = read(broken(("lights[2]", bulb), ("dressing", [])), tmp_path)
+    view = view_of(scene, scene.shots[0])
+    notes = check_gear(view)
+    (told,) = [number for number, each in enumerate(notes.findings) if each.id == "gear.frame.bare"]
+    assert notes.findings[told].message.startswith("The lamp bare is in the picture")
+    ways = list(notes.ways[told]())
+    assert ways and all(change.key == "lights[2].at" for way in ways for change in way.changes)
+
+
 def lit_from(rng: np.random.Generator) -> dict[str, Any]:
     """A lamp, a bounce card or a flag somewhere before the camera."""
     x, y, z = rng.uniform(1000, 2000), rng.uniform(150, 800), rng.uniform(60, 500)
@@ -120,6 +147,23 @@ def test_a_stand_in_the_way_on_the_road_or_in_a_piece_is_told(tmp_path) -> None:
     assert stands(held([1000, 400, 600], "above")) == {}
     through = stands(held([1000, 850, 600], "floor"))["gear.stands.low"]
     assert through.verdict is Verdict.STOP and "goes through the table" in through.message
+
+
+def test_a_stand_and_a_camera_in_the_way_of_another_vehicle_are_told(tmp_path) -> None:
+    """Its way leads away from the viewer, across the table 500 mm from its left edge; the subject's does not."""
+    low = {"id": "low", "spot": "40 deg", "at": [500, 100, 600], "aim": [500, 400, 20], "output": "900 lm"}
+    other = {"body": "saloon", "path": [[500, 0], [500, 260]], "speed": "0.2 m/s", "start": "30 s"}
+    keys = [
+        ("lights[2]", {**low, "mains": False, "held": "table"}), ("vehicles", {"cab": other}),
+        ("cameras.small.body", [100, 60, 40]), ("cameras.small.lens_size", [40, 40]),
+        ("shots[0].at", [500, 120, 60]), ("shots[0].aim", [1500, 400, 60]), ("shots[0].focus", "500 mm"),
+    ]  # fmt: skip
+    scene = read(broken(*keys), tmp_path)
+    in_the_way = stands(scene)["gear.stands.low"]
+    assert in_the_way.verdict is Verdict.STOP and "in the way of cab" in in_the_way.message
+    (camera,) = [each for each in gear(scene) if each.id == "gear.camera"]
+    assert camera.verdict is Verdict.STOP and "Cab on its way is" in camera.message
+    assert stands(read(broken(keys[0]), tmp_path)) == {}
 
 
 def back():
