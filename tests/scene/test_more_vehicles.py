@@ -94,7 +94,9 @@ def test_a_file_with_one_vehicle_is_as_it_was(tmp_path: Path) -> None:
         ("vehicles: {bus: {speed: 1 m/s}}", "shots[second].vehicles.bus: bus is not another vehicle of this file"),
         ("vehicles: {vehicle: {speed: 1 m/s}}", "written under vehicle:"),
         ("vehicles: {tractor: {speed: 1 m/s}}, without: [tractor]", "tractor is taken away, and vehicles: says"),
-        ("moved: {oncoming: [3, 4]}", "oncoming is not a piece or lamp of this file"),
+        ("moved: {oncoming: [3, 4]}", "oncoming is a vehicle: it is changed with vehicles:, like vehicles: {oncoming:"),
+        ("subject: [oncoming]", "shots[second].subject: a list of 1 is not"),
+        ("without: [onncoming]", "is not a piece, a lamp or a vehicle of this file; did you mean oncoming"),
     ],
 )
 def test_what_a_shot_says_of_vehicles_that_cannot_be(tmp_path: Path, changes: str, told: str) -> None:
@@ -107,6 +109,7 @@ def test_what_a_shot_says_of_vehicles_that_cannot_be(tmp_path: Path, changes: st
         ("  oncoming:", "  hut:", "vehicles.hut: hut is a piece or lamp of this file"),
         ("  oncoming:", "  vehicle:", "vehicles.vehicle: vehicle always means what vehicle: says"),
         ("vehicle: {body: lorry, speed: 0.7 m/s}\n", "", "only others are given"),
+        ("id: hut", "id: [hut]", "dressing[0].id: a list of 1 is not a name"),
         ("aim: vehicle", "aim: oncoming", "make it the shot's (subject: oncoming), and write vehicle here"),
         ("path: [[0, 200], [1400, 200]]", "path: [[0, 200], [1400 m, 200]]", "at most 100 m"),
         ("reverse: true", "launch: {ramp: {height: 100, length: 500}}", "speed and launch"),
