@@ -7,7 +7,7 @@ import pytest
 from random_traffic import of_others, traffic, wrong_with
 
 from previz.layout import passings
-from previz.predictions import Verdict, predict
+from previz.predictions import Verdict, brief_of_scene, predict
 from previz.scene import Scene, read_scene, rewritten
 
 SCENE = """
@@ -92,8 +92,10 @@ def test_after_the_last_shot_a_meeting_is_to_be_watched(tmp_path: Path) -> None:
 def test_what_is_in_the_way_of_another_is_told_as_in_the_subjects_way(tmp_path: Path) -> None:
     path = "path: [[200, 420], [1200, 420]]"
     scene = scene_of(tmp_path, f"second: {{body: saloon, speed: 0.7 m/s, {path}}}", crate="[700, 430]")
-    (found,) = [each for each in predict(scene).findings if each.id == "set.path.second"]
+    predictions = predict(scene)
+    (found,) = [each for each in predictions.findings if each.id == "set.path.second"]
     assert found.verdict is Verdict.STOP and found.changes
+    assert "; crate stands in the way of second" in dict(brief_of_scene(scene, predictions.figures))["run"]
     assert bad(rewritten(scene, {change.key: change.value for change in found.changes})) == []
 
 
