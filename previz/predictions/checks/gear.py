@@ -412,7 +412,9 @@ def _troubles(scene: Scene, each: Gear) -> Iterator[_Trouble]:
             continue
         for driven in each_driven(scene):
             if (room := clearance(driven, solid)) < -TOUCH:
-                whose = "the vehicle's way" if driven.subject == scene.subject else f"the way of {named(driven.subject)}"
+                whose = (
+                    "the vehicle's way" if driven.subject == scene.subject else f"the way of {named(driven.subject)}"
+                )
                 yield _Trouble(part.what, -room, Verdict.STOP, f"stands {scene.tape(-room)} in {whose}")
         if solid.base < -TOUCH and solid.top > TOUCH:
             by = -max(solid.base, -table.height)
