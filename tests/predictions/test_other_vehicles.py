@@ -99,6 +99,20 @@ def test_what_is_in_the_way_of_another_is_told_as_in_the_subjects_way(tmp_path: 
     assert bad(rewritten(scene, {change.key: change.value for change in found.changes})) == []
 
 
+def test_one_that_drives_into_another_s_ramp_is_told(tmp_path: Path) -> None:
+    """The ramp stands on the right lane with its foot at 500 - 60 mm; the road's lanes are 70 mm wide."""
+    launch = "launch: {ramp: {height: 80 mm, length: 400 mm, foot_radius: 250 mm, foot: 500 mm}, rolling: 2 %}"
+    first, right = f"first: {{body: saloon, {launch}}}", "second: {body: saloon, speed: 0.7 m/s, start: -9 s}"
+    (told,) = [each for each in predict(scene_of(tmp_path, first, right)).findings if "ramp.second" in each.id]
+    assert told.verdict is Verdict.STOP and told.message.startswith("Second runs") and told.changes
+    left = right.replace("start: -9 s", "keep: left, start: -9 s")
+    assert not [each for each in bad(scene_of(tmp_path, first, left)) if "ramp.second" in each]
+    # Down the same ramp, and where the subject is driven through it.
+    both = scene_of(tmp_path, first, f"second: {{body: van, {launch}, start: 5 s}}")
+    ids = [each for each in bad(both) if each.startswith("others.ramp.")]
+    assert ids == ["others.ramp.vehicle.first", "others.ramp.vehicle.second"]
+
+
 def test_one_that_stands_between_hides_the_vehicle(tmp_path: Path) -> None:
     bus = "bus: {body: bus, speed: 0.7 m/s, path: [[-60, 140], [1460, 140]]}"
     low = scene_of(tmp_path, bus, at="[700, -300, 30]")
