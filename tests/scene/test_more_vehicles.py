@@ -51,6 +51,18 @@ def test_a_shot_about_another_vehicle_has_it_as_its_own(tmp_path: Path) -> None:
     assert second.vehicles == {"vehicle": scene.vehicle}
 
 
+def test_a_body_in_place_of_a_mesh_takes_what_was_said_of_its_nodes_with_it(tmp_path: Path) -> None:
+    for name in ("cars.glb", "cart.glb"):
+        (tmp_path / name).write_bytes(b"glTF")
+    mesh = "mesh: cars.glb, node: taxi, wheels: [left], glow: 90 cd/m2, up: z, length: 90,"
+    text = SCENE.replace("{body: lorry,", f"{{{mesh}").replace("{body: saloon, reverse", f"{{{mesh} reverse")
+    scene = scene_of(tmp_path, "vehicle: {body: van}, vehicles: {oncoming: {mesh: cart.glb, node: cart}}", text)
+    then = as_set_up(scene, scene.shots[1])
+    assert (then.vehicle.body, then.vehicle.mesh, then.vehicle.node, then.vehicle.wheels) == ("van", None, None, ())
+    other = then.vehicles["oncoming"]
+    assert (other.mesh, other.node, other.wheels, other.glow) == ("cart.glb", "cart", (), 90)
+
+
 def test_what_is_found_for_a_shot_is_written_where_the_file_has_it(tmp_path: Path) -> None:
     scene = scene_of(tmp_path, "subject: oncoming")
     second = setup_of(scene, scene.shots[1])
