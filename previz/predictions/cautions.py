@@ -79,8 +79,8 @@ def _stands(scene: Scene) -> list[Caution]:
         Caution(
             "lamp.stand",
             f"{what} on stands or arms, or hung ({', '.join((*lamps, *cards))})",
-            "Weigh stands down so that they cannot tip, tie what hangs with a second line that holds it, keep card, paper and curtains clear of lamps that get hot, and "
-            f"let those cool before touching them. {DEFERRING}",
+            "Weigh stands down so that they cannot tip, tie what hangs with a second line that holds it, keep card, "
+            f"paper and curtains clear of lamps that get hot, and let those cool before touching them. {DEFERRING}",
             "common practice; no source found",
         )
     ]

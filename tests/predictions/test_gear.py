@@ -10,6 +10,7 @@ from remedies_tried import applied
 from previz.layout import gear_of
 from previz.predictions import Verdict, predict
 from previz.predictions.checks.gear import check_gear, check_stands
+from previz.predictions.checks.set import check_set
 from previz.predictions.shot_view import view_of
 
 KEY = "lights[0]"
@@ -179,6 +180,18 @@ def test_a_card_that_is_held_up_need_not_stand_on_the_table(tmp_path) -> None:
     assert not [each for each in predict(scene, remedies=False).findings if each.id.startswith("set.edge.fill")]
     on_edge = read(broken(("dressing[2]", {**card, "at": [300, 100]})), tmp_path)
     assert {each.id: each.held for each in gear_of(on_edge)}["fill"] == "edge"
+
+
+def test_a_flag_that_hangs_may_hide_the_vehicle_or_reach_through_the_backdrop(tmp_path) -> None:
+    """Above the roof of what drives it is in nobody's way, yet between it and a camera that looks down on it."""
+    flag = {"id": "cut", "piece": "flag", "width": 900, "height": 400, "at": [1500, 100, 250], "held": "above"}
+    high = [("shots[0].at", [1500, -150, 650]), ("dressing", [flag])]
+    found = {each.id: each for each in predict(read(broken(*high), tmp_path), remedies=False).findings}
+    assert found["framing.hidden"].value > 0.9 and found["framing.hidden"].verdict is Verdict.WATCH
+    assert not [name for name in found if name.startswith("set.backdrop.")]
+    behind = read(broken(("dressing", [{**flag, "at": [1500, 920, 250]}])), tmp_path)  # the sheet is at 890 mm
+    (through,) = [each for each in check_set(behind).findings if each.id == "set.backdrop.cut"]
+    assert through.verdict is Verdict.STOP and through.value == pytest.approx(0.035, abs=0.001)  # its board is 5 mm
 
 
 def test_a_bounce_card_lifts_what_the_meter_reads_on_the_vehicle(tmp_path) -> None:

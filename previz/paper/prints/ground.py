@@ -72,7 +72,7 @@ def off_table(scene: Scene) -> tuple[tuple[str, str, str, str], ...]:
 
 @dataclass(frozen=True, eq=False)
 class _Mark:
-    """Where a camera, lamp or card for light stands, or hangs over; beside the table, the place on its edge that is next to it.
+    """Where a camera, lamp or card stands, or hangs over; beside the table, the place on its edge that is next to it.
 
     what is its name, told how far it is from there, way where it looks, up its height above the table top [m].
     """
