@@ -173,6 +173,18 @@ def back():
     return float(0.17 / np.linalg.norm(way) * (1.5 * 0.045 + 0.015))
 
 
+@pytest.mark.parametrize(("y", "through"), [(880, True), (840, False)])
+def test_a_lamp_through_the_backdrop_is_told(y: int, through: bool, tmp_path) -> None:
+    """The sheet is at 890 mm; a panel that faces away from it has a housing of 40 mm, from 1 mm behind its light on."""
+    panel = {"id": "low", "panel": [200, 100], "aim": [1500, 400, 400], "output": "900 lm", "mains": False}
+    lamp = {**panel, "at": [1500, y, 400], "held": "nothing"}
+    told = stands(read(broken(("lights[2]", lamp)), tmp_path)).get("gear.stands.low")
+    assert (told is not None) == through
+    if told is not None:
+        assert told.verdict is Verdict.WATCH and "through the backdrop" in told.message
+        assert told.value == pytest.approx(0.010 - 0.001, abs=0.001)
+
+
 def test_a_card_that_is_held_up_need_not_stand_on_the_table(tmp_path) -> None:
     card = {"id": "fill", "piece": "bounce", "width": 300, "height": 200, "at": [1500, -400, 100]}
     scene = read(broken(("dressing[2]", card)), tmp_path)

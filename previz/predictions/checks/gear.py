@@ -83,7 +83,7 @@ def check_gear(view: ShotView) -> Notes:
 
 
 def check_stands(scene: Scene) -> Notes:
-    """What of lamps and stands is in a vehicle's way, in a piece or on the road."""
+    """What of lamps and stands is in a vehicle's way or a piece, through the backdrop or on the road."""
     notes = Notes()
     for each in gear_of(scene):
         worst = max(
@@ -400,13 +400,15 @@ class _Trouble:
 
 
 def _troubles(scene: Scene, each: Gear) -> Iterator[_Trouble]:
-    """Of the parts of a lamp or stand: in a vehicle's way, in a piece, through the table, on the road."""
+    """Of the parts of a lamp or stand: in a vehicle's way or a piece, through table or backdrop, on the road."""
     table = scene.set.table
     for part in each.parts:
         if part.what == "card":
             continue  # it stands among the pieces
         solid = _solid(part)
         x, y = solid.footprint.T
+        if (by := _through_the_backdrop(scene, part)) > TOUCH:
+            yield _Trouble(part.what, by, Verdict.WATCH, f"reaches {scene.tape(by, 1)} through the backdrop")
         over = (x.max() > 0) & (x.min() < table.width) & (y.max() > 0) & (y.min() < table.depth)
         if not over:
             continue
@@ -441,6 +443,18 @@ def _in(one: Solid, other: Solid) -> float:
             if min(high, top) - max(low, bottom) > TOUCH:
                 found = max(found, depth(outline, theirs))
     return found
+
+
+def _through_the_backdrop(scene: Scene, part: Part) -> float:
+    """How far it would have to move, at least, to be wholly on one side of the sheet. [m]"""
+    plane, corners = backdrop_plane(scene), part.corners
+    if plane is None or corners[:, 2].max() <= 0 or corners[:, 2].min() >= plane.height:
+        return 0.0
+    across = plane.across(corners)
+    if across.max() <= -plane.half or across.min() >= plane.half:
+        return 0.0
+    before = plane.before(corners)
+    return float(min(before.max(), -before.min()))
 
 
 def _on_the_road(scene: Scene, solid: Solid) -> float:
