@@ -37,6 +37,17 @@ class Dimension:
     mistaken: Mapping[str, str] = field(default_factory=dict)
 
     @property
+    def one(self) -> str:
+        """One of its kind, in words.
+
+        >>> TIME.one, ANGLE.one, STOPS.one
+        ('a time', 'an angle', 'a number of stops')
+        """
+        if self.name.endswith("s"):
+            return f"a number of {self.name}"
+        return f"{'an' if self.name[0] in 'aeiou' else 'a'} {self.name}"
+
+    @property
     def unit_names(self) -> tuple[str, ...]:
         """One name for each unit: the first of those that mean the same."""
         first: dict[float, str] = {}
@@ -135,7 +146,7 @@ def parse(dimension: Dimension, found: object, *, bare: float | None = None, sca
     previz.units.UnitMissing: 12 has no unit; write one, such as 12 deg
     """
     if isinstance(found, bool) or not isinstance(found, int | float | str):
-        raise QuantityError(f"{shown(found)} is not a {dimension.name}; write it like {dimension.example}")
+        raise QuantityError(f"{shown(found)} is not {dimension.one}; write it like {dimension.example}")
     if isinstance(found, int | float):
         if abs(found) > 1e300:
             raise QuantityError(f"{shown(found)} is not a number a set can have")
@@ -208,7 +219,7 @@ def _number_of(match: re.Match[str], text: str) -> float:
 
 def _cannot_read(dimension: Dimension, text: str) -> str:
     hint = "; use a point for decimals and nothing between thousands" if re.search(r"\d,\d", text) else ""
-    return f"{shown(text)} is not a {dimension.name}; write it like {dimension.example}{hint}"
+    return f"{shown(text)} is not {dimension.one}; write it like {dimension.example}{hint}"
 
 
 def _bare(dimension: Dimension, number: float, found: object, bare: float | None) -> float:

@@ -131,7 +131,7 @@ class End:
 
 
 #: Keys of a vehicle by which one knows it again.
-_LOOKS = ("body", "mesh", "up", "front", "length", "colour")
+_LOOKS = ("body", "mesh", "node", "up", "front", "length", "colour")
 
 
 @dataclass(frozen=True)

@@ -32,8 +32,8 @@ def way_of_the_light(join: Join) -> Told | None:
     if one is None or other is None:
         return None
     before, after = one, other
-    if not join.same_run and join.before.drives and join.after.drives:
-        # What the viewer goes by is the vehicle, which then goes another way.
+    if join.one_vehicle and not join.same_run and join.before.drives and join.after.drives:
+        # What the viewer goes by is the vehicle, which then goes another way; of two that meet it is the set.
         before, after = _as_it_faces(join.before, one), _as_it_faces(join.after, other)
     turned = math.acos(max(-1.0, min(1.0, float(before @ after))))
     return Told(
@@ -51,7 +51,7 @@ def way_of_the_light(join: Join) -> Told | None:
 def _back_to_its_side(join: Join, turned: float) -> str:
     """What brings the light back: where no lamp is moved or set otherwise, it is the vehicle that is elsewhere."""
     before, after = join.before.event, join.after.event
-    if before.scene.lights == after.scene.lights and join.same_run:
+    if before.scene.lights == after.scene.lights and (join.same_run or not join.one_vehicle):
         return (
             f"The lamps are as they were: film the vehicle in {after.shot.id} where it is in {before.shot.id}, or hang "
             "the lamps further off, so that their light comes from one side all along its way."

@@ -92,12 +92,13 @@ def over_the_edge(scene: Scene) -> Iterator[Touch]:
 
 
 def through_the_backdrop(scene: Scene) -> Iterator[Touch]:
-    """What reaches through the backdrop's sheet."""
+    """What reaches through the backdrop's sheet, standing or hung."""
     plane = backdrop_plane(scene)
     if plane is None:
         return
-    for it in grounded(scene):
-        outline = _standing_on(scene, it)
+    high = roof(scene)
+    for it in pieces_of(scene):
+        outline = _standing_on(scene, it) if it.base < high else it.solid.below(plane.height)
         by = float(-plane.before(outline[plane.beside(outline)]).min(initial=math.inf))
         if by > TOUCH:
             yield Touch(it, by, plane.way(0.0, -by, 0.0)[:2])

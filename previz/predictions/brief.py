@@ -31,10 +31,7 @@ def brief_of_scene(scene: Scene, figures: Iterable[Figure]) -> tuple[Line, ...]:
     lines = []
     if "path_length" in known:
         lasts = f" in {known['run_time']:.3g} s on set" if math.isfinite(known.get("run_time", math.nan)) else ""
-        beside = "".join(
-            f"; {scene.tape(room, 1)} beside it, to {of}" if room >= 0 else f"; {of} stands in its way"
-            for of, room in known.of("path_clearance")
-        )
+        beside = "".join(f"; {_beside(scene, of, room)}" for of, room in known.of("path_clearance"))
         long = scene.tape(known["path_length"]) if scene.tape_unit == "in" else f"{known['path_length']:.3g} m"
         lines.append(("run", f"{long}{lasts}{beside}"))
     if "ramp_height" in known:
@@ -42,6 +39,14 @@ def brief_of_scene(scene: Scene, figures: Iterable[Figure]) -> tuple[Line, ...]:
         height = scene.tape(known["ramp_height"])
         lines.append(("release", f"{height} above the table: {known.get('exit_speed', 0):.3g} m/s on set{within}"))
     return tuple(lines)
+
+
+def _beside(scene: Scene, of: str, room: float) -> str:
+    """The room beside a vehicle; of another one than the subject its name stands before what is beside it."""
+    name, _, piece = of.rpartition(": ")
+    if room >= 0:
+        return f"{scene.tape(room, 1)} beside {name or 'it'}, to {piece}"
+    return f"{piece} stands in {f'the way of {name}' if name else 'its way'}"
 
 
 def brief_of_releases(scene: Scene, shot: str, figures: Iterable[Figure]) -> tuple[Line, ...]:

@@ -7,8 +7,8 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from previz.layout import each_driven
-from previz.scene import Bulb, Panel, Scene, Spot, Vehicle, setups_of, with_all
+from previz.layout import each_driven, gear_of
+from previz.scene import BounceCard, Bulb, FlagCard, Panel, Scene, Spot, Vehicle, setups_of, with_all
 
 DEFERRING = "Follow the lamp's label and local rules; leave mains work to someone licensed for it."
 
@@ -70,18 +70,28 @@ def _driven(scene: Scene) -> list[Vehicle]:
 
 
 def _stands(scene: Scene) -> list[Caution]:
-    held = [light.id for light in scene.lights if isinstance(light, Panel | Spot | Bulb)]
-    if not held:
+    lamps = [light.id for light in scene.lights if isinstance(light, Panel | Spot | Bulb)]
+    cards = _held_cards(scene)
+    if not lamps and not cards:
         return []
+    what = " and ".join(word for word, those in (("lamps", lamps), ("cards", cards)) if those)
     return [
         Caution(
             "lamp.stand",
-            f"lamps on stands or arms ({', '.join(held)})",
-            "Weigh stands down so that they cannot tip, keep card, paper and curtains clear of lamps that get hot, and "
-            f"let those cool before touching them. {DEFERRING}",
+            f"{what} on stands or arms, or hung ({', '.join((*lamps, *cards))})",
+            "Weigh stands down so that they cannot tip, tie what hangs with a second line that holds it, keep card, "
+            f"paper and curtains clear of lamps that get hot, and let those cool before touching them. {DEFERRING}",
             "common practice; no source found",
         )
     ]
+
+
+def _held_cards(scene: Scene) -> list[str]:
+    """Bounce cards and flags that something holds up; one on its own edge is no more than a piece."""
+    if not any(isinstance(piece, BounceCard | FlagCard) for piece in scene.dressing):
+        return []  # most scenes, which then need no look at what stands where
+    held = {each.entry: None for each in gear_of(scene) if each.kind != "lamp" and each.held not in ("edge", "nothing")}
+    return [scene.dressing[number].id for number in held]
 
 
 def _bulbs(scene: Scene) -> list[Caution]:

@@ -12,11 +12,13 @@ from previz.layout import (
     MARGIN,
     SPARE,
     TOUCH,
+    BackPlane,
     Solid,
     back_plane,
     clearance,
     each_driven,
     grounded,
+    pieces_of,
     ramp_solids,
     road_curve,
     roof,
@@ -78,11 +80,12 @@ def told_place(scene: Scene, place: Iterable[float]) -> str:
     return f"at: [{', '.join(scene.tape(float(each)) for each in place)}]"
 
 
-def ways_to_free_places(scene: Scene, number: int, behind: float = -math.inf) -> Iterator[Way]:
-    """The nearest free places for an entry of the dressing, all its copies moved alike; none where it has no place.
+#: How far from the edge of the table opposite a side all of a thing must stand at least, and that side's plane. [m]
+Behind = tuple[BackPlane, float]
 
-    behind: where all of it must stand further back than this y. [m]
-    """
+
+def ways_to_free_places(scene: Scene, number: int, behind: Behind | None = None) -> Iterator[Way]:
+    """The nearest free places for an entry of the dressing, all its copies moved alike; none where it has no place."""
     piece: Any = scene.dressing[number]
     if isinstance(piece, Scatter) or piece.at is None:
         return
@@ -105,9 +108,9 @@ def _to(scene: Scene, number: int, by: Array, cost: float) -> Way:
     return Way(words, (Change(f"dressing[{number}].at", placed(piece.at, (x, y))),), cost)
 
 
-def _free(scene: Scene, number: int, behind: float) -> Iterator[tuple[Array, bool]]:
+def _free(scene: Scene, number: int, behind: Behind | None) -> Iterator[tuple[Array, bool]]:
     """Moves (2,), the shortest first, and whether the entry stands free after each. [m]"""
-    own = [it for it in grounded(scene) if it.entry == number]
+    own = [it for it in pieces_of(scene) if it.entry == number]
     standing = [(it, it.solid.below(roof(scene))) for it in grounded(scene) if it.entry != number]
     standing += [(part, part.footprint) for part in ramp_solids(scene)]
     middle = _road_points(scene)
@@ -121,7 +124,7 @@ def _free(scene: Scene, number: int, behind: float) -> Iterator[tuple[Array, boo
         )
 
 
-def _moves(scene: Scene, own: list[Solid], behind: float) -> Array:
+def _moves(scene: Scene, own: list[Solid], behind: Behind | None) -> Array:
     """Moves (n, 2) that leave these on the table, before the backdrop and further back than `behind`. [m]"""
     turns = np.arange(_DIRECTIONS) * 2 * math.pi / _DIRECTIONS
     ways = np.stack([np.cos(turns), np.sin(turns)], axis=1)
@@ -129,8 +132,11 @@ def _moves(scene: Scene, own: list[Solid], behind: float) -> Array:
     least, most = back_plane(scene).free
     outline = np.concatenate([it.footprint for it in own])
     low, high = outline.min(axis=0) + moves, outline.max(axis=0) + moves
-    inside = (low >= np.maximum(least + SPARE, (-math.inf, behind))) & (high <= most - SPARE)
-    return np.asarray(moves[inside.all(axis=1)])
+    inside = ((low >= least + SPARE) & (high <= most - SPARE)).all(axis=1)
+    if behind is not None:
+        plane, off = behind
+        inside &= plane.off(outline).min() + plane.towards(moves) >= off
+    return np.asarray(moves[inside])
 
 
 def _road_points(scene: Scene) -> Array:

@@ -20,6 +20,9 @@ _INSTEAD: dict[str, tuple[str, ...]] = {"along": ("at", "copies", "step"), "at":
 for _kind in (Backdrop, Vehicle):
     for _keys, _ in _kind.exactly_one:
         _INSTEAD |= {key: tuple(other for other in _keys if other != key) for key in _keys}
+# What is said of one file's nodes says nothing of another, nor of a body of ours.
+_INSTEAD["body"] = (*_INSTEAD["body"], "node", "wheels", "glow", "up", "front")
+_INSTEAD["mesh"] = (*_INSTEAD["mesh"], "node", "wheels")
 _INSTEAD |= {"flux": ("axis_illuminance", "axis_distance"), "axis_illuminance": ("flux",)}  # of a lamp's output
 _INSTEAD |= {"colour": (*_INSTEAD["colour"], "tile"), "surface": ("image", "tile")}  # of ground that has an image
 

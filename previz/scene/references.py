@@ -109,7 +109,7 @@ def _driven(data: dict[str, Any]) -> list[tuple[Steps, str, dict[str, Any]]]:
 def _others(data: dict[str, Any]) -> Found:
     """Names of vehicles: each means one thing."""
     names = [*_group(data.get("vehicles"))]
-    pieces = {each.get("id") for kind in ("dressing", "lights") for _, each in _groups(data.get(kind))}
+    pieces = [each.get("id") for kind in ("dressing", "lights") for _, each in _groups(data.get(kind))]
     if names and data.get("vehicle") is None:
         what = "write the one that shots are about, unless they name another by subject:, as vehicle:"
         yield ("vehicles",), f"only others are given; {what}"
@@ -386,7 +386,8 @@ def _there_then(pieces: dict[str, Any], shot: dict[str, Any]) -> dict[str, Any]:
 
 def _drives(data: dict[str, Any], shot: dict[str, Any]) -> bool:
     """Whether what a shot is about drives while it is filmed."""
-    if shot.get("subject") in _group(data.get("vehicles")):
+    subject = shot.get("subject")
+    if isinstance(subject, str) and subject in _group(data.get("vehicles")):
         return True
     gone = any(name == "vehicle" for _, name in _names(shot.get("without")))
     return (data.get("vehicle") is not None and not gone) or shot.get("vehicle") is not None
@@ -436,7 +437,12 @@ def _changed(data: dict[str, Any], shot: dict[str, Any], steps: Steps) -> Found:
     both = [*known["dressing"], *known["lights"]]
     moved, lights = _group(shot.get("moved")), _group(shot.get("lights"))
     gone = {name: (*steps, "without", number) for number, name in _names(shot.get("without"))}
+    others = [*_group(data.get("vehicles"))]
     for name in moved:
+        if name in others:
+            how = f"it is changed with vehicles:, like vehicles: {{{name}: {{speed: 1.2 m/s}}}}"
+            yield (*steps, "moved", name), f"{name} is a vehicle: {how}"
+            continue
         yield from _one_of_them(name, both, "a piece or lamp of this file", (*steps, "moved", name))
     for name in lights:
         yield from _one_of_them(name, known["lights"], "a lamp of this file", (*steps, "lights", name))
@@ -450,9 +456,10 @@ def _changed(data: dict[str, Any], shot: dict[str, Any], steps: Steps) -> Found:
             elif data.get("vehicle") is None:
                 yield place, "the set has no vehicle to take away; take it out"
             continue
-        if name in _group(data.get("vehicles")):
+        if name in others:
             continue
-        yield from _one_of_them(name, both, "a piece or lamp of this file", place)
+        what = "a piece, a lamp or a vehicle of this file" if others else "a piece or lamp of this file"
+        yield from _one_of_them(name, [*both, *others], what, place)
         for key, changed in (("moved", moved), ("lights", lights)):
             if name in changed:
                 yield place, f"{name} is taken away, and {key}: says how it stands; keep one of the two"

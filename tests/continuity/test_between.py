@@ -238,6 +238,13 @@ def test_another_vehicle_is_not_taken_for_the_same(name: str, other: dict[str, A
     assert not found.keys() & fires
 
 
+def test_two_that_meet_are_lit_from_one_side_of_the_set(tmp_path: Path) -> None:
+    """The light on the one comes from its left and on the other from its right, for they drive past each other."""
+    back = {"body": "lorry", "path": [[3000, 440], [0, 440]], "speed": "0.75 m/s", "colour": "navy", "start": "0.2 s"}
+    found = torn(cut_with(subject="back", scene={"vehicles": {"back": back}}), tmp_path)
+    assert "between.light" not in found
+
+
 def test_where_only_the_vehicle_is_elsewhere_no_lamp_is_to_be_moved(tmp_path: Path) -> None:
     """A lamp just beside the way: it shines from ahead before the vehicle passes it, then from behind."""
     near = {"lights": [{"id": "key", "panel": [300, 300], "at": [1700, 200, 400], "aim": [1700, 400, 0],

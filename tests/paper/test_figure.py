@@ -33,3 +33,11 @@ def test_cameras_stand_to_scale_and_those_alike_are_named_together(tmp_path: Pat
         np.array([(500, -257.143), (500, -200), (500, 42.857), (500, 100)]), abs=0.1 * scale
     )
     assert all(each.box.within(dataclasses.replace(sheet).page) for each in sheet.lettering)
+
+
+def test_other_vehicles_are_where_they_are_mid_shot(tmp_path: Path) -> None:
+    file = tmp_path / "scene.yaml"
+    file.write_text(LEVEL + "vehicles: {cab: {body: saloon, path: [[100 mm, 420 mm], [900 mm, 420 mm]], speed: 0}}\n")
+    scene = read_scene(file)
+    sheet = figure_of([("one", scene, scene.shots[0], predict(scene, remedies=False))])
+    assert sheet is not None and any(each.text.startswith("cab") for each in sheet.lettering)

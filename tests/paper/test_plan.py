@@ -483,6 +483,13 @@ def test_what_only_some_shots_have_is_built_and_bought(tmp_path: Path) -> None:
     assert buying_list(scene).rows == buying_list(scene, [scene]).rows
 
 
+def test_a_card_that_leans_is_cut_to_its_own_size(tmp_path: Path) -> None:
+    card = "{id: fill, piece: bounce, width: 300 mm, height: 200 mm, at: [500 mm, 20 mm, 90 mm], tilt: 40 deg}"
+    scene = _with_shots(tmp_path, f"added: [{card}]")
+    (row,) = [row for row in build_list(with_all(scene)).rows if row[0] == "fill"]
+    assert row[1:4] == ("bounce", "1", "300 × 200")
+
+
 def test_the_same_scene_has_the_same_plan_to_the_byte(tmp_path: Path) -> None:
     scene = random_scene(tmp_path, 7, 12)
     one, other = (pdf_of(_planned(scene)[0], scene.title) for _ in range(2))

@@ -441,6 +441,13 @@ def test_what_stands_off_the_table_is_on_the_index_with_its_place_from_the_corne
     told = _index_words(scene)
     assert "Off the table" in told and "lamp side -300 mm 100 mm 300 mm" in told
     assert "lamp key" not in told
+    cards = {"piece": "bounce", "width": 200, "height": 100}
+    data = scene_data(1)
+    data["dressing"] += [{**cards, "id": "fill", "at": [500, -90, 60]}, {**cards, "id": "cut", "at": [500, 60, 220]}]
+    held = scene_of(data, tmp_path)
+    assert "bounce fill 500 mm -90 mm 60 mm" in _index_words(held)
+    ground = [words.text for sheet in prints_of(held, A4, ["ground"]).sheets for words in sheet.lettering]
+    assert "cut" in ground and "220 mm up" in ground
     only = prints_of(scene, A4, ["road"])
     assert "Off the table" not in " ".join(words.text for sheet in only.sheets for words in sheet.lettering)
 

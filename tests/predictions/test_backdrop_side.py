@@ -8,8 +8,10 @@ import pytest
 
 from previz.layout import backdrop_plane
 from previz.predictions import GLOSSARY, Predictions, Verdict, predict, view_of
+from previz.predictions.checks.framing import check_framing
+from previz.predictions.checks.set import check_set
 from previz.scene import rewritten
-from tests.predictions.broken_scenes import GOOD, broken, found, read
+from tests.predictions.broken_scenes import GOOD, broken, changed, found, read
 from tests.predictions.random_scenes import random_scene
 from tests.predictions.turned_scenes import turned
 
@@ -40,6 +42,20 @@ def known(predictions: Predictions) -> tuple[dict[Any, float], dict[Any, tuple[V
     told = {(each.shot, each.id): (each.verdict, each.value) for each in predictions.findings
             if not each.id.startswith(("light.", "lamps."))}  # fmt: skip
     return values, told
+
+
+@pytest.mark.parametrize("side", SIDES)
+def test_what_hides_the_vehicle_or_is_in_its_way_is_moved_away_from_the_camera(side: str, tmp_path: Path) -> None:
+    """Behind the road is where the camera looks, whichever side of the table that is."""
+    for y, name in ((150, "framing.hidden"), (400, "set.path")):
+        data = turned(broken(("dressing[1].at", [1500, y])), side)
+        for mended in (False, True):
+            scene = read(data, tmp_path)
+            notes = check_set(scene) if name == "set.path" else check_framing(view_of(scene, scene.shots[0]))
+            (told,) = [number for number, each in enumerate(notes.findings) if each.id == name]
+            assert (notes.findings[told].verdict is Verdict.FINE) == mended
+            if not mended:
+                data = changed(data, next(iter(notes.ways[told]())).changes)
 
 
 @pytest.mark.parametrize("name", SCENES)

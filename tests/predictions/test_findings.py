@@ -450,11 +450,9 @@ def test_every_word_of_the_glossary_is_used(tmp_path: Path) -> None:
     ]
     keys = [{"time": "0 s", "at": "400 mm"}, {"time": "0.4 s", "at": "500 mm"}]
     runs = launched(timed_runs=timed([0.55, 0.552, 0.548]))
-    traffic = {"before": {"body": "lorry", "speed": "0.5 m/s", "start": "0.1 s", "keep": "left"}}
-    traffic["into"] = {"body": "van", "speed": "0.5 m/s", "reverse": True}
-    panel = {"id": "key", "panel": [160, 120], "at": [1500, 700, 80], "aim": [1500, -150, 70], "output": "60 klm"}
+    cab = {"body": "saloon", "reverse": True, "speed": "0.75 m/s"}
+    bulb = {"id": "bare", "bulb": 60, "at": [1500, 640, 120], "output": "800 lm", "mains": False}
     everything = [
-        predicted(broken(("vehicles", traffic), ("lights[0]", panel)), tmp_path),
         predicted(GOOD, tmp_path),
         predicted(broken(*driven), tmp_path),
         predicted(broken(*runs, ("shots[0].capture.iso", 200), ("shots[0].focus", keys)), tmp_path),
@@ -462,6 +460,7 @@ def test_every_word_of_the_glossary_is_used(tmp_path: Path) -> None:
         predicted(broken(("shots[0].aim", [1500, -150, 70])), tmp_path),
         predicted(broken(("set.table.depth", 9000), ("shots[0].capture.rate", "119 fps")), tmp_path),
         predicted(broken(("shots[0].focus", [{**keys[0], "time": "2.1 s"}, {**keys[1], "time": "9 s"}])), tmp_path),
+        predicted(broken(("vehicles", {"cab": cab}), ("lights[2]", bulb)), tmp_path),
     ]
     named = {figure.quantity for one in everything for figure in (*one.figures, *one.shots[0].figures)}
     named |= {finding.quantity for one in everything for finding in one.findings}

@@ -10,6 +10,7 @@ from remedies_tried import applied
 from previz.layout import gear_of
 from previz.predictions import Verdict, predict
 from previz.predictions.checks.gear import check_gear, check_stands
+from previz.predictions.checks.set import check_set
 from previz.predictions.shot_view import view_of
 
 KEY = "lights[0]"
@@ -70,6 +71,33 @@ def test_what_stands_behind_the_backdrop_or_a_house_is_not_seen(tmp_path) -> Non
     assert gear(housed) == []
 
 
+@pytest.mark.parametrize(("side", "at"), [("right", 3200), ("left", -200)])
+def test_what_stands_behind_a_backdrop_along_another_side_is_not_seen(side: str, at: int, tmp_path) -> None:
+    """The camera looks along the table at it; the lamp stands 200 mm past the table's end, or as far before that."""
+    for place, seen in ((at, []), (2800 if side == "right" else 200, ["gear.frame.key"])):
+        scene = read(
+            broken(
+                ("set.backdrop.side", side), ("set.backdrop.distance", 2990), ("dressing", []), ("lights[1]", None),
+                (f"{KEY}.at", [place, 400, 120]), (f"{KEY}.panel", [100, 80]), (f"{KEY}.held", "nothing"),
+                ("shots[0].at", [1500, 390, 70]), ("shots[0].aim", [3000 if side == "right" else 0, 390, 70]),
+                ("shots[0].focus", "500 mm"),
+            ),
+            tmp_path,
+        )  # fmt: skip
+        assert [each.id for each in gear(scene)] == seen
+
+
+def test_a_bare_bulb_in_the_picture_is_told_as_a_lamp_and_moved_out(tmp_path) -> None:
+    bulb = {"id": "bare", "bulb": 60, "at": [1500, 640, 120], "output": "800 lm", "mains": False, "held": "nothing"}
+    scene = read(broken(("lights[2]", bulb), ("dressing", [])), tmp_path)
+    view = view_of(scene, scene.shots[0])
+    notes = check_gear(view)
+    (told,) = [number for number, each in enumerate(notes.findings) if each.id == "gear.frame.bare"]
+    assert notes.findings[told].message.startswith("The lamp bare is in the picture")
+    ways = list(notes.ways[told]())
+    assert ways and all(change.key == "lights[2].at" for way in ways for change in way.changes)
+
+
 def lit_from(rng: np.random.Generator) -> dict[str, Any]:
     """A lamp, a bounce card or a flag somewhere before the camera."""
     x, y, z = rng.uniform(1000, 2000), rng.uniform(150, 800), rng.uniform(60, 500)
@@ -122,10 +150,39 @@ def test_a_stand_in_the_way_on_the_road_or_in_a_piece_is_told(tmp_path) -> None:
     assert through.verdict is Verdict.STOP and "goes through the table" in through.message
 
 
+def test_a_stand_and_a_camera_in_the_way_of_another_vehicle_are_told(tmp_path) -> None:
+    """Its way leads away from the viewer, across the table 500 mm from its left edge; the subject's does not."""
+    low = {"id": "low", "spot": "40 deg", "at": [500, 100, 600], "aim": [500, 400, 20], "output": "900 lm"}
+    other = {"body": "saloon", "path": [[500, 0], [500, 260]], "speed": "0.2 m/s", "start": "30 s"}
+    keys = [
+        ("lights[2]", {**low, "mains": False, "held": "table"}), ("vehicles", {"cab": other}),
+        ("cameras.small.body", [100, 60, 40]), ("cameras.small.lens_size", [40, 40]),
+        ("shots[0].at", [500, 120, 60]), ("shots[0].aim", [1500, 400, 60]), ("shots[0].focus", "500 mm"),
+    ]  # fmt: skip
+    scene = read(broken(*keys), tmp_path)
+    in_the_way = stands(scene)["gear.stands.low"]
+    assert in_the_way.verdict is Verdict.STOP and "in the way of cab" in in_the_way.message
+    (camera,) = [each for each in gear(scene) if each.id == "gear.camera"]
+    assert camera.verdict is Verdict.STOP and "Cab on its way is" in camera.message
+    assert stands(read(broken(keys[0]), tmp_path)) == {}
+
+
 def back():
     """How far behind a lamp at [1000, 570, 600] aimed at [1500, 400, 20] its neck is, along y. [m]"""
     way = np.array([0.5, -0.17, -0.58])
     return float(0.17 / np.linalg.norm(way) * (1.5 * 0.045 + 0.015))
+
+
+@pytest.mark.parametrize(("y", "through"), [(880, True), (840, False)])
+def test_a_lamp_through_the_backdrop_is_told(y: int, through: bool, tmp_path) -> None:
+    """The sheet is at 890 mm; a panel that faces away from it has a housing of 40 mm, from 1 mm behind its light on."""
+    panel = {"id": "low", "panel": [200, 100], "aim": [1500, 400, 400], "output": "900 lm", "mains": False}
+    lamp = {**panel, "at": [1500, y, 400], "held": "nothing"}
+    told = stands(read(broken(("lights[2]", lamp)), tmp_path)).get("gear.stands.low")
+    assert (told is not None) == through
+    if told is not None:
+        assert told.verdict is Verdict.WATCH and "through the backdrop" in told.message
+        assert told.value == pytest.approx(0.010 - 0.001, abs=0.001)
 
 
 def test_a_card_that_is_held_up_need_not_stand_on_the_table(tmp_path) -> None:
@@ -135,6 +192,18 @@ def test_a_card_that_is_held_up_need_not_stand_on_the_table(tmp_path) -> None:
     assert not [each for each in predict(scene, remedies=False).findings if each.id.startswith("set.edge.fill")]
     on_edge = read(broken(("dressing[2]", {**card, "at": [300, 100]})), tmp_path)
     assert {each.id: each.held for each in gear_of(on_edge)}["fill"] == "edge"
+
+
+def test_a_flag_that_hangs_may_hide_the_vehicle_or_reach_through_the_backdrop(tmp_path) -> None:
+    """Above the roof of what drives it is in nobody's way, yet between it and a camera that looks down on it."""
+    flag = {"id": "cut", "piece": "flag", "width": 900, "height": 400, "at": [1500, 100, 250], "held": "above"}
+    high = [("shots[0].at", [1500, -150, 650]), ("dressing", [flag])]
+    found = {each.id: each for each in predict(read(broken(*high), tmp_path), remedies=False).findings}
+    assert found["framing.hidden"].value > 0.9 and found["framing.hidden"].verdict is Verdict.WATCH
+    assert not [name for name in found if name.startswith("set.backdrop.")]
+    behind = read(broken(("dressing", [{**flag, "at": [1500, 920, 250]}])), tmp_path)  # the sheet is at 890 mm
+    (through,) = [each for each in check_set(behind).findings if each.id == "set.backdrop.cut"]
+    assert through.verdict is Verdict.STOP and through.value == pytest.approx(0.035, abs=0.001)  # its board is 5 mm
 
 
 def test_a_bounce_card_lifts_what_the_meter_reads_on_the_vehicle(tmp_path) -> None:

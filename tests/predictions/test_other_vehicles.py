@@ -7,7 +7,7 @@ import pytest
 from random_traffic import of_others, traffic, wrong_with
 
 from previz.layout import passings
-from previz.predictions import Verdict, predict
+from previz.predictions import Verdict, brief_of_scene, predict
 from previz.scene import Scene, read_scene, rewritten
 
 SCENE = """
@@ -92,9 +92,25 @@ def test_after_the_last_shot_a_meeting_is_to_be_watched(tmp_path: Path) -> None:
 def test_what_is_in_the_way_of_another_is_told_as_in_the_subjects_way(tmp_path: Path) -> None:
     path = "path: [[200, 420], [1200, 420]]"
     scene = scene_of(tmp_path, f"second: {{body: saloon, speed: 0.7 m/s, {path}}}", crate="[700, 430]")
-    (found,) = [each for each in predict(scene).findings if each.id == "set.path.second"]
+    predictions = predict(scene)
+    (found,) = [each for each in predictions.findings if each.id == "set.path.second"]
     assert found.verdict is Verdict.STOP and found.changes
+    assert "; crate stands in the way of second" in dict(brief_of_scene(scene, predictions.figures))["run"]
     assert bad(rewritten(scene, {change.key: change.value for change in found.changes})) == []
+
+
+def test_one_that_drives_into_another_s_ramp_is_told(tmp_path: Path) -> None:
+    """The ramp stands on the right lane with its foot at 500 - 60 mm; the road's lanes are 70 mm wide."""
+    launch = "launch: {ramp: {height: 80 mm, length: 400 mm, foot_radius: 250 mm, foot: 500 mm}, rolling: 2 %}"
+    first, right = f"first: {{body: saloon, {launch}}}", "second: {body: saloon, speed: 0.7 m/s, start: -9 s}"
+    (told,) = [each for each in of_others(scene_of(tmp_path, first, right)) if "ramp.second" in each.id]
+    assert told.verdict is Verdict.STOP and told.message.startswith("Second runs")
+    left = right.replace("start: -9 s", "keep: left, start: -9 s")
+    assert not [each for each in bad(scene_of(tmp_path, first, left)) if "ramp.second" in each]
+    # Down the same ramp, and where the subject is driven through it.
+    both = scene_of(tmp_path, first, f"second: {{body: van, {launch}, start: 5 s}}")
+    ids = [each for each in bad(both) if each.startswith("others.ramp.")]
+    assert ids == ["others.ramp.vehicle.first", "others.ramp.vehicle.second"]
 
 
 def test_one_that_stands_between_hides_the_vehicle(tmp_path: Path) -> None:

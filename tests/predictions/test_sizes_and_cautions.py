@@ -176,6 +176,15 @@ def test_a_lamp_on_a_stand_calls_for_care_and_the_light_of_a_room_does_not(tmp_p
     assert "lamp.stand" not in {each.id for each in cautions_for(read(room, tmp_path))}
 
 
+def test_cards_that_something_holds_are_named_with_the_lamps_on_stands(tmp_path: Path) -> None:
+    card = {"piece": "flag", "width": 200, "height": 150, "at": [300, 700]}
+    cards = [{**card, "id": "low"}, {**card, "id": "high", "at": [600, 700, 300], "copies": 2, "step": [300, 0, 0]}]
+    scene = read(broken(("dressing[2]", cards[0]), ("dressing[3]", cards[1])), tmp_path)
+    (caution,) = (each for each in cautions_for(scene) if each.id == "lamp.stand")
+    assert caution.because == "lamps and cards on stands or arms, or hung (key, high)"
+    assert "second line" in caution.precaution
+
+
 def test_loose_pieces_call_for_the_small_parts_caution(tmp_path: Path) -> None:
     # 16 CFR 1501.4 as quoted: 31.75 mm by 57.15 mm
     (caution,) = (each for each in cautions_for(read(broken(), tmp_path)) if each.id == "parts.small")

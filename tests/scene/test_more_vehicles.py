@@ -51,6 +51,18 @@ def test_a_shot_about_another_vehicle_has_it_as_its_own(tmp_path: Path) -> None:
     assert second.vehicles == {"vehicle": scene.vehicle}
 
 
+def test_a_body_in_place_of_a_mesh_takes_what_was_said_of_its_nodes_with_it(tmp_path: Path) -> None:
+    for name in ("cars.glb", "cart.glb"):
+        (tmp_path / name).write_bytes(b"glTF")
+    mesh = "mesh: cars.glb, node: taxi, wheels: [left], glow: 90 cd/m2, up: z, length: 90,"
+    text = SCENE.replace("{body: lorry,", f"{{{mesh}").replace("{body: saloon, reverse", f"{{{mesh} reverse")
+    scene = scene_of(tmp_path, "vehicle: {body: van}, vehicles: {oncoming: {mesh: cart.glb, node: cart}}", text)
+    then = as_set_up(scene, scene.shots[1])
+    assert (then.vehicle.body, then.vehicle.mesh, then.vehicle.node, then.vehicle.wheels) == ("van", None, None, ())
+    other = then.vehicles["oncoming"]
+    assert (other.mesh, other.node, other.wheels, other.glow) == ("cart.glb", "cart", (), 90)
+
+
 def test_what_is_found_for_a_shot_is_written_where_the_file_has_it(tmp_path: Path) -> None:
     scene = scene_of(tmp_path, "subject: oncoming")
     second = setup_of(scene, scene.shots[1])
@@ -94,7 +106,9 @@ def test_a_file_with_one_vehicle_is_as_it_was(tmp_path: Path) -> None:
         ("vehicles: {bus: {speed: 1 m/s}}", "shots[second].vehicles.bus: bus is not another vehicle of this file"),
         ("vehicles: {vehicle: {speed: 1 m/s}}", "written under vehicle:"),
         ("vehicles: {tractor: {speed: 1 m/s}}, without: [tractor]", "tractor is taken away, and vehicles: says"),
-        ("moved: {oncoming: [3, 4]}", "oncoming is not a piece or lamp of this file"),
+        ("moved: {oncoming: [3, 4]}", "oncoming is a vehicle: it is changed with vehicles:, like vehicles: {oncoming:"),
+        ("subject: [oncoming]", "shots[second].subject: a list of 1 is not"),
+        ("without: [onncoming]", "is not a piece, a lamp or a vehicle of this file; did you mean oncoming"),
     ],
 )
 def test_what_a_shot_says_of_vehicles_that_cannot_be(tmp_path: Path, changes: str, told: str) -> None:
@@ -107,6 +121,7 @@ def test_what_a_shot_says_of_vehicles_that_cannot_be(tmp_path: Path, changes: st
         ("  oncoming:", "  hut:", "vehicles.hut: hut is a piece or lamp of this file"),
         ("  oncoming:", "  vehicle:", "vehicles.vehicle: vehicle always means what vehicle: says"),
         ("vehicle: {body: lorry, speed: 0.7 m/s}\n", "", "only others are given"),
+        ("id: hut", "id: [hut]", "dressing[0].id: a list of 1 is not a name"),
         ("aim: vehicle", "aim: oncoming", "make it the shot's (subject: oncoming), and write vehicle here"),
         ("path: [[0, 200], [1400, 200]]", "path: [[0, 200], [1400 m, 200]]", "at most 100 m"),
         ("reverse: true", "launch: {ramp: {height: 100, length: 500}}", "speed and launch"),

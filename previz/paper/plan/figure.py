@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from previz.paper.measures import tape_of
-from previz.paper.plan.filmed import draw_edges, draw_marks, draw_way
+from previz.paper.plan.filmed import draw_edges, draw_marks, draw_other_ways, draw_way
 from previz.paper.plan.labels import Label, Placing
 from previz.paper.plan.laid import draw_set
 from previz.paper.plan.overhead import reach_of
@@ -37,6 +37,8 @@ def figure_of(panels: Sequence[tuple[str, Scene, Shot, Predictions]]) -> Sheet |
     view = View.around(sheet, area, scale, reach.middle)
     draw_set(view, scene, None)
     labels, ticks = draw_way(view, first, reach)
+    more = draw_other_ways(view, first, reach)
+    labels, ticks = [*labels, *more[0]], [*ticks, *more[1]]
     for alike in _alike(setups):
         setup = alike[0][1]
         draw_edges(view, setup, reach)

@@ -126,8 +126,10 @@ def _pieces(scene: Scene) -> Iterator[tuple[str, ...]]:
     """One row for all pieces that are alike in kind, size and where that comes from."""
     alike: dict[tuple[Any, ...], list[Solid]] = {}
     for solid in pieces_of(scene):
-        size = tuple(round(each, 5) for each in solid.size)
         piece = scene.dressing[solid.entry]
+        # A card that leans is cut to its own size, not to that of the box around it.
+        cut = (piece.width, piece.height) if isinstance(piece, BounceCard | FlagCard) else solid.size
+        size = tuple(round(float(each), 5) for each in cut)
         kind = f"parked {piece.body}" if isinstance(piece, Parked) else solid.kind
         alike.setdefault((kind, size, _why(piece)), []).append(solid)
     for (kind, size, why), solids in alike.items():

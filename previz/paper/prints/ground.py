@@ -9,12 +9,15 @@ import shapely
 from numpy.typing import ArrayLike, NDArray
 
 from previz.layout import (
+    LIGHT_CARDS,
     BackPlane,
     RampShape,
     Solid,
     backdrop_plane,
     camera_at,
     frame_times,
+    holds,
+    light_cards,
     others_of,
     pieces_of,
     ramp_of,
@@ -41,7 +44,7 @@ _DRAWN = 0.0002  # half a line's width [m]
 _FOOT = 0.001  # what of a thing is its foot: so much of its height [m]
 
 #: Which way the front of a piece faces in its own frame, where it has one.
-_FRONTS = {"building": (0.0, -1.0), "card": (0.0, -1.0), "sign": (-1.0, 0.0)}
+_FRONTS = {"building": (0.0, -1.0), "sign": (-1.0, 0.0), **dict.fromkeys(("card", *LIGHT_CARDS), (0.0, -1.0))}
 
 
 def ground_plan(scene: Scene) -> Part | None:
@@ -69,7 +72,7 @@ def off_table(scene: Scene) -> tuple[tuple[str, str, str, str], ...]:
 
 @dataclass(frozen=True, eq=False)
 class _Mark:
-    """Where a camera or lamp stands, or hangs over; beside the table, the place on its edge that is next to it.
+    """Where a camera, lamp or card stands, or hangs over; beside the table, the place on its edge that is next to it.
 
     what is its name, told how far it is from there, way where it looks, up its height above the table top [m].
     """
@@ -155,6 +158,9 @@ class _Ground:
             if isinstance(light, Panel | Spot | Bulb):
                 way = (0.0, 0.0, 0.0) if isinstance(light, Bulb) else np.subtract(light.aim, light.at)
                 yield self._mark(f"lamp {light.id}", light.at, way, lamp=True)
+        for card in light_cards(self.scene):
+            if not shapely.intersects(_shape(card.solid.footprint), self.top):
+                yield self._mark(f"{card.solid.kind} {card.solid.name}", card.solid.at, card.frame[2], lamp=True)
 
     def _mark(self, what: str, place: ArrayLike, way: ArrayLike, *, lamp: bool) -> _Mark:
         x, y, z = np.asarray(place, dtype=float).tolist()
@@ -228,7 +234,10 @@ class _Ground:
             c, s = np.cos(solid.turn), np.sin(solid.turn)
             way = np.array([[c, -s], [s, c]]) @ front
             aside, size = np.array([-way[1], way[0]]), min(solid.size[0], solid.size[1], 0.008)
-            tip = np.array(solid.at[:2]) + way * (solid.size[1] if front[1] else solid.size[0]) / 2
+            ahead = (solid.size[1] if front[1] else solid.size[0]) / 2
+            if solid.kind in LIGHT_CARDS:  # it stands on the edge of its face
+                ahead = size = 0.006
+            tip = np.array(solid.at[:2]) + way * ahead
             view.area([tip, tip - way * size * 0.6 + aside * size / 2, tip - way * size * 0.6 - aside * size / 2],
                       BLACK)  # fmt: skip
 
@@ -270,7 +279,9 @@ class _Ground:
         """Of what a view shows."""
         found: list[tuple[tuple[str, ...], Any, bool]] = []
         for solid in self.pieces:
-            found.append(((solid.name,), _shape(solid.footprint), False))
+            hangs = solid.kind in LIGHT_CARDS and holds(self.scene, solid) != "edge"
+            told = (f"{self.tape(solid.at[2])} up",) if hangs else ()
+            found.append(((solid.name, *told), _shape(solid.footprint), False))
         if self.ramp is not None:
             high = self.tape(float(self.ramp.height(np.array([-self.ramp.length]))[0]))
             found.append(

@@ -64,7 +64,10 @@ def prints_of(scene: Scene, paper: Paper, only: Sequence[str] = (), *, poster: b
     wanted = only or PARTS
     parts, cards = _parts(scene, paper, wanted, stocks)
     if not parts and not cards:
-        raise PrevizError(f"there is nothing to print at life size: no {', '.join(wanted)} in the scene")
+        raise PrevizError(
+            f"there is nothing to print at life size: no {', '.join(wanted)} in the scene"
+            + (", or none with painted layers" if "backdrop" in wanted else "")
+        )
     tape = tape_of(scene)
     tiled: list[tuple[Part, Grid, list[Tile]]] = []
     told, sheets = [], []

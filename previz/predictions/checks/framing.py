@@ -6,7 +6,17 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import SEE_THROUGH, Solid, entries, hits, ramp_solids, solids_of
+from previz.layout import (
+    SEE_THROUGH,
+    BackPlane,
+    Solid,
+    entries,
+    faced_side,
+    hits,
+    ramp_solids,
+    solids_of,
+    table_edge_plane,
+)
 from previz.physics import optics
 from previz.predictions.checks.set import moved_behind, to_behind
 from previz.predictions.checks.time import SCREEN_TIME, slowdown_of
@@ -243,6 +253,7 @@ def _hidden(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
             worst, when, culprit = share, n, solids[int(met.sum(axis=0).argmax())].id
     notes.figure("hidden_share", worst)
     number = next((i for i, piece in enumerate(view.scene.dressing) if piece.id == culprit), None)
+    faced = table_edge_plane(view.scene.set.table, faced_side(view.cameras[when].world_from_camera[:, 2] * -1))
     notes.finding(
         "framing.hidden",
         "hidden_share",
@@ -250,9 +261,9 @@ def _hidden(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
         HIDDEN,
         above(worst, HIDDEN),
         f"At worst {worst:.0%} of the vehicle is hidden" + (f", mostly by {culprit}." if culprit else "."),
-        f"Move {culprit} behind the road{to_behind(view.scene, view.path, number) if number is not None else ''}.",
-        changes=[] if number is None else moved_behind(view.scene, view.path, number),
-        ways=tuple if number is None else partial(ways_to_free_places, view.scene, number, _far_side(view)),
+        f"Move {culprit} behind the road{'' if number is None else to_behind(view.scene, view.path, number, faced)}.",
+        changes=[] if number is None else moved_behind(view.scene, view.path, number, faced),
+        ways=tuple if number is None else partial(ways_to_free_places, view.scene, number, _far_side(view, faced)),
         otherwise=f"Move the camera past {'the ramp' if culprit == 'ramp' else culprit}.",
         frames=[int(view.numbers[when])],
     )
@@ -286,9 +297,9 @@ def _ramp(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
     )
 
 
-def _far_side(view: ShotView) -> float:
-    """The vehicle's far side on its way through the picture, y. [m]"""
-    return float(view.vehicle_corners[view.vehicle_in_frame][..., 1].max())
+def _far_side(view: ShotView, faced: BackPlane) -> tuple[BackPlane, float]:
+    """The side of the table that the camera faces, and how far towards it the vehicle gets in the picture. [m]"""
+    return faced, float(faced.off(view.vehicle_corners[view.vehicle_in_frame]).max())
 
 
 def inside(corners: Array) -> Array:

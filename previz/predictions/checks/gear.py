@@ -20,7 +20,9 @@ from previz.layout import (
     Gear,
     Part,
     Solid,
+    backdrop_plane,
     clearance,
+    each_driven,
     entries,
     gear_of,
     light_cards,
@@ -29,9 +31,10 @@ from previz.layout import (
 )
 from previz.physics.overlap import area_within, depth, from_line, hull
 from previz.predictions.checks.framing import hull_of
+from previz.predictions.checks.others import called, named
 from previz.predictions.findings import Change, Notes, Verdict, Way, above
 from previz.predictions.shot_view import ShotView, view_of, with_shot
-from previz.scene import Scene
+from previz.scene import Bulb, Scene
 
 Array = NDArray[np.float64]
 
@@ -40,6 +43,9 @@ SEEN = 1e-5
 
 #: Frames in which it is looked whether a thing hides another, or is in the camera, at most.
 _CAST = 8
+
+#: What of a lamp is the lamp itself; the rest holds it.
+_LAMP = frozenset({"housing", "frame", "glass"})
 
 #: Steps by which a lamp or card is tried further off. [m]
 _STEPS = (0.02, 0.04, 0.07, 0.1, 0.15, 0.2, 0.3, 0.4, 0.6, 0.8, 1.1, 1.5)
@@ -77,7 +83,7 @@ def check_gear(view: ShotView) -> Notes:
 
 
 def check_stands(scene: Scene) -> Notes:
-    """What of lamps and stands is in the vehicle's way, in a piece or on the road."""
+    """What of lamps and stands is in a vehicle's way or a piece, through the backdrop or on the road."""
     notes = Notes()
     for each in gear_of(scene):
         worst = max(
@@ -115,7 +121,7 @@ def _named(each: Gear, parts: Sequence[str]) -> str:
     """Which of it, in words."""
     if each.kind != "lamp" and "card" in parts:
         return {"bounce": f"The bounce card {each.id}", "flag": f"The flag {each.id}"}[each.kind]
-    if "housing" in parts or "frame" in parts:
+    if _LAMP.intersection(parts):
         return f"The lamp {each.id}"
     return f"The {'stand' if 'stand' in parts else 'arm'} of {each.id}"
 
@@ -197,26 +203,20 @@ def _free(view: ShotView, frame: int, points: Array, solids: tuple[Solid, ...]) 
     scene, eye = view.scene, view.cameras[frame].position
     rays = points - eye
     hidden = entries(np.broadcast_to(eye, points.shape), rays, solids) < 1 - 1e-6
-    table, backdrop = scene.set.table, scene.set.backdrop
-    hidden |= _through(eye, rays, 2, 0.0, ((0, 0.0, table.width), (1, 0.0, table.depth)))
-    if backdrop is not None:
-        half = (backdrop.width or table.width) / 2
-        sheet = ((0, table.width / 2 - half, table.width / 2 + half), (2, 0.0, backdrop.height))
-        hidden |= _through(eye, rays, 1, backdrop.distance, sheet)
+    table, plane = scene.set.table, backdrop_plane(scene)
+    met, through = _through(eye, rays, 2, 0.0)
+    hidden |= met & ((through >= 0) & (through <= (table.width, table.depth, 0.0)))[:, :2].all(axis=1)
+    if plane is not None:
+        met, through = _through(eye, rays, plane.axis, plane.at)
+        hidden |= met & plane.hides(through) & (through[:, 2] >= 0)
     return float(np.mean(~hidden))
 
 
-def _through(
-    eye: Array, rays: Array, axis: int, at: float, within: tuple[tuple[int, float, float], ...]
-) -> NDArray[np.bool_]:
-    """Which rays go through a sheet square to an axis before they end."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        share = (at - eye[axis]) / rays[:, axis]
-        met = (share > 0) & (share < 1 - 1e-6)
-        for other, low, high in within:
-            place = eye[other] + share * rays[:, other]
-            met &= (place >= low) & (place <= high)
-    return np.asarray(met)
+def _through(eye: Array, rays: Array, axis: int, at: float) -> tuple[NDArray[np.bool_], Array]:
+    """Which rays (n,) go through a plane square to an axis before they end, and where all of them would. (n, 3) [m]"""
+    along = np.where(rays[:, axis] == 0, np.nan, rays[:, axis])
+    share = (at - eye[axis]) / along
+    return (share > 0) & (share < 1 - 1e-6), eye + share[:, None] * rays
 
 
 def _percent(share: float) -> str:
@@ -232,7 +232,7 @@ def _when(view: ShotView, frames: NDArray[np.int64]) -> str:
 
 def _out_of_the_picture(view: ShotView, each: Gear, seen: _Seen) -> Iterator[Way]:
     """Held otherwise, where only what holds it is seen; else moved, the shortest way first."""
-    if not {"housing", "frame", "card"} & set(seen.parts):
+    if not (_LAMP | {"card"}).intersection(seen.parts):
         yield from _held_otherwise(view.scene, each, lambda scene: _is_out(view, scene, each))
     found = []
     for words, way in _directions(view, each):
@@ -253,8 +253,8 @@ def _directions(view: ShotView, each: Gear) -> list[tuple[str, Array]]:
     right = pose.world_from_camera[:, 0] * [1.0, 1.0, 0.0]
     right /= max(float(np.linalg.norm(right)), 1e-9)
     found = [("up", np.array([0.0, 0.0, 1.0])), ("to the camera's right", right), ("to the camera's left", -right)]
-    if each.kind == "lamp":
-        light: Any = view.scene.lights[each.entry]
+    light: Any = view.scene.lights[each.entry] if each.kind == "lamp" else None
+    if light is not None and not isinstance(light, Bulb):  # a bare one is aimed at nothing
         back = np.subtract(light.at, light.aim)
         found.append(("back from what it is aimed at", back / np.linalg.norm(back)))
     return found
@@ -328,7 +328,7 @@ def _camera(view: ShotView, notes: Notes) -> None:
 
 
 def _room_round(view: ShotView) -> tuple[float, str]:
-    """The least room between the camera's hull and pieces or the vehicle on all its way, and whose; inf where none."""
+    """The least room between the camera's hull and pieces or vehicles on all their ways, and whose; inf where none."""
     least, what = np.inf, "nothing"
     solids = [solid.solid for solid in solids_of(view.scene)]
     body = hull_of(view.camera)
@@ -341,12 +341,19 @@ def _room_round(view: ShotView) -> tuple[float, str]:
                 continue
             room = float(solid.distance(points).min())
             if room < least:
-                least, what = room, "the vehicle" if solid.kind == "vehicle" else solid.id
-    if view.stands_still and view.scene.vehicle is not None:
-        room = clearance(view.scene, _hull(view))
+                least, what = room, _called(view.scene, solid)
+    for driven in each_driven(view.scene) if view.stands_still else ():
+        room = clearance(driven, _hull(view))
         if room < min(least, 0.0):
-            least, what = room, "the vehicle on its way"
+            least, what = room, f"{called(view.scene, driven.subject)} on its way"
     return least, what
+
+
+def _called(scene: Scene, solid: Solid) -> str:
+    """A thing in words: the subject is the vehicle, another vehicle has its name as its id."""
+    if solid.kind != "vehicle":
+        return solid.id
+    return "the vehicle" if solid.id == "vehicle" else called(scene, solid.id)
 
 
 def _hull(view: ShotView) -> Solid:
@@ -393,18 +400,24 @@ class _Trouble:
 
 
 def _troubles(scene: Scene, each: Gear) -> Iterator[_Trouble]:
-    """Of the parts of a lamp or stand: in the vehicle's way, in a piece, through the table, on the road."""
+    """Of the parts of a lamp or stand: in a vehicle's way or a piece, through table or backdrop, on the road."""
     table = scene.set.table
     for part in each.parts:
         if part.what == "card":
             continue  # it stands among the pieces
         solid = _solid(part)
         x, y = solid.footprint.T
+        if (by := _through_the_backdrop(scene, part)) > TOUCH:
+            yield _Trouble(part.what, by, Verdict.WATCH, f"reaches {scene.tape(by, 1)} through the backdrop")
         over = (x.max() > 0) & (x.min() < table.width) & (y.max() > 0) & (y.min() < table.depth)
         if not over:
             continue
-        if scene.vehicle is not None and (room := clearance(scene, solid)) < -TOUCH:
-            yield _Trouble(part.what, -room, Verdict.STOP, f"stands {scene.tape(-room)} in the vehicle's way")
+        for driven in each_driven(scene):
+            if (room := clearance(driven, solid)) < -TOUCH:
+                whose = (
+                    "the vehicle's way" if driven.subject == scene.subject else f"the way of {named(driven.subject)}"
+                )
+                yield _Trouble(part.what, -room, Verdict.STOP, f"stands {scene.tape(-room)} in {whose}")
         if solid.base < -TOUCH and solid.top > TOUCH:
             by = -max(solid.base, -table.height)
             yield _Trouble(part.what, by, Verdict.STOP, "goes through the table")
@@ -430,6 +443,18 @@ def _in(one: Solid, other: Solid) -> float:
             if min(high, top) - max(low, bottom) > TOUCH:
                 found = max(found, depth(outline, theirs))
     return found
+
+
+def _through_the_backdrop(scene: Scene, part: Part) -> float:
+    """How far it would have to move, at least, to be wholly on one side of the sheet. [m]"""
+    plane, corners = backdrop_plane(scene), part.corners
+    if plane is None or corners[:, 2].max() <= 0 or corners[:, 2].min() >= plane.height:
+        return 0.0
+    across = plane.across(corners)
+    if across.max() <= -plane.half or across.min() >= plane.half:
+        return 0.0
+    before = plane.before(corners)
+    return float(min(before.max(), -before.min()))
 
 
 def _on_the_road(scene: Scene, solid: Solid) -> float:

@@ -4,7 +4,7 @@ import math
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from functools import partial
-from itertools import combinations
+from itertools import combinations, permutations
 from typing import Any
 
 import numpy as np
@@ -14,17 +14,21 @@ from previz.layout import (
     MARGIN,
     TOUCH,
     Passing,
+    clearance,
     each_driven,
     frame_times,
     hits,
     keeps_clear,
     launch_of,
     others_of,
+    own_ramp,
     passings,
     profile_of,
     ramp_of,
     travel_of,
+    vehicle_on,
     vehicle_path,
+    vehicle_solid,
 )
 from previz.physics.overlap import depth
 from previz.predictions.checks.framing import inside
@@ -47,6 +51,9 @@ HIDES = 0.2
 _HALF = 0.5
 _FRAMES = 24
 
+#: Between the places at which it is looked when one comes to another's ramp. [m]
+_STEP = 0.01
+
 #: Two ramps so alike are one. [m], [rad]
 _SAME_PLACE, _SAME_WAY = 0.002, 0.02
 
@@ -59,6 +66,7 @@ def check_others(scene: Scene) -> Notes:
             _as_of(notes, name, check(other))
     _ramps_apart(scene, notes)
     ends = _last_end(scene)
+    _ramps_in_the_way(scene, ends, notes)
     for passing in passings(scene):
         _meet(scene, passing, ends, notes)
     return notes
@@ -242,11 +250,7 @@ def _ramps_apart(scene: Scene, notes: Notes) -> None:
         ramps = ramp_of(one), ramp_of(other)
         assert ramps[0] is not None and ramps[1] is not None  # both are launched
         by = depth(ramps[0].footprint, ramps[1].footprint)
-        slopes = [float(profile_of(launch.ramp).angle) for each in (one, other) if (launch := launch_of(each))]
-        apart = float(np.linalg.norm(ramps[0].foot - ramps[1].foot))
-        turned = abs(math.remainder(ramps[0].heading - ramps[1].heading, 2 * math.pi))
-        same = apart < _SAME_PLACE and turned < _SAME_WAY and abs(slopes[0] - slopes[1]) < _SAME_WAY
-        if by <= TOUCH or same:
+        if by <= TOUCH or _one_ramp(one, other):
             continue
         names = [called(scene, each.subject) for each in (one, other)]
         notes.finding(
@@ -258,6 +262,71 @@ def _ramps_apart(scene: Scene, notes: Notes) -> None:
             f"The ramps of {names[0]} and {names[1]} stand {scene.tape(by, 1)} in each other.",
             "Set the foot of one further along its way, or let both roll down one ramp: the same foot, way and slope.",
         )
+
+
+def _one_ramp(one: Scene, other: Scene) -> bool:
+    """Whether both roll down the same slope from the same foot on."""
+    ramps, launches = (ramp_of(one), ramp_of(other)), (launch_of(one), launch_of(other))
+    if ramps[0] is None or ramps[1] is None or launches[0] is None or launches[1] is None:
+        return False
+    apart = float(np.linalg.norm(ramps[0].foot - ramps[1].foot))
+    turned = abs(math.remainder(ramps[0].heading - ramps[1].heading, 2 * math.pi))
+    slopes = [float(profile_of(launch.ramp).angle) for launch in launches if launch is not None]
+    return apart < _SAME_PLACE and turned < _SAME_WAY and abs(slopes[0] - slopes[1]) < _SAME_WAY
+
+
+def _ramps_in_the_way(scene: Scene, ends: float, notes: Notes) -> None:
+    """A vehicle that drives, or stands, in the ramp of another one."""
+    for driven, launched in permutations(each_driven(scene), 2):
+        by = _in_the_ramp(driven, launched)
+        begins = _comes_to_the_ramp(driven, launched) if by > TOUCH else math.inf
+        if begins == math.inf:
+            continue
+        who, whose = called(scene, driven.subject), called(scene, launched.subject)
+        late = begins > ends
+        notes.finding(
+            f"others.ramp.{driven.subject}.{launched.subject}",
+            "overlap",
+            by,
+            0.0,
+            Verdict.WATCH if late else Verdict.STOP,
+            f"{who[0].upper()}{who[1:]} runs {scene.tape(by, 1)} into the ramp of {whose}"
+            + (", after the last shot has ended." if late else "."),
+            ways=partial(_past_the_ramp, scene, driven.subject, launched.subject),
+            otherwise=f"Give {who} another way, or set the ramp's foot where it does not drive.",
+        )
+
+
+def _in_the_ramp(driven: Scene, launched: Scene) -> float:
+    """How far a vehicle on its way gets into another one's ramp, if they do not share it. [m]"""
+    if launch_of(launched) is None or _one_ramp(driven, launched):
+        return 0.0
+    return max((-clearance(driven, part) for part in own_ramp(launched)), default=0.0)
+
+
+def _comes_to_the_ramp(driven: Scene, launched: Scene) -> float:
+    """When it first is over the ramp's outline, as seen from above; inf where it comes to a stop before. [s on set]"""
+    ramp, path, vehicle = ramp_of(launched), vehicle_path(driven), driven.vehicle
+    assert ramp is not None and vehicle is not None  # the one is launched, the other drives
+    if vehicle.stands:
+        return -math.inf
+    for along in np.arange(0.0, path.length + _STEP, _STEP).clip(max=path.length).tolist():
+        if depth(vehicle_solid(driven, vehicle_on(path, along)).footprint, ramp.footprint) > TOUCH:
+            return float(travel_of(driven).time_at(along))
+    return -math.inf  # on its own ramp already
+
+
+def _past_the_ramp(scene: Scene, driven: str, launched: str) -> Iterator[Way]:
+    """The one of the two that is not the subject on the other side of the road, or left out."""
+    name = driven if driven != scene.subject else launched
+    vehicle = _other(scene, name)
+    for side in ("right", "left") if isinstance(vehicle.path, str) else ():
+        then = _with(scene, name, {"keep": side})
+        there = {each.subject: each for each in each_driven(then)}
+        if side != vehicle.keep and _in_the_ramp(there[driven], there[launched]) <= TOUCH and _clear(then, name):
+            words = f"Let {named(name)} keep to the {side} (keep)."
+            yield Way(words, (Change(f"vehicles.{name}.keep", side),), _LOOK)
+    yield _left_out(scene, name)
 
 
 # --- in the picture ---

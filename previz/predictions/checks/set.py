@@ -10,16 +10,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout import (
+    LIGHT_CARDS,
     MARGIN,
     SPARE,
+    BackPlane,
     Solid,
     Touch,
+    back_plane,
     backdrop_plane,
     clearance,
     grounded,
     in_each_other,
     on_a_lane,
     over_the_edge,
+    pieces_of,
     through_the_backdrop,
     travel_of,
     vehicle_path,
@@ -33,7 +37,7 @@ from previz.scene import MeshPiece, Scatter, Scene
 Array = NDArray[np.float64]
 
 #: Pieces whose bands are their very shape; of the others an overlap is only likely.
-EXACT = ("container", "building", "card", "wall", "fence")
+EXACT = ("container", "building", "card", "wall", "fence", *LIGHT_CARDS)
 
 
 def check_set(scene: Scene) -> Notes:
@@ -124,8 +128,8 @@ def _judge(scene: Scene, number: int, room: float, solid: float, path: Curve, no
         margin,
         Verdict.STOP if solid < 0 else Verdict.WATCH if room < margin else Verdict.FINE,
         f"{name} {where}; {scene.tape(margin, 1)} ({scene.tape(MARGIN)} at full size) are wanted.",
-        f"Move {name} behind the path{to_behind(scene, path, number)}.",
-        changes=moved_behind(scene, path, number),
+        f"Move {name} behind the path{to_behind(scene, path, number, back_plane(scene))}.",
+        changes=moved_behind(scene, path, number, back_plane(scene)),
         ways=lambda: (*ways_to_free_places(scene, number), _left_out(scene, number)),
         otherwise=f"Move {name} out of the way, or the path past it; no free place was found near by.",
     )
@@ -143,28 +147,29 @@ def _either_moved(scene: Scene, *two: Solid) -> Iterator[Way]:
         yield from ways_to_free_places(scene, it.entry)
 
 
-def moved_behind(scene: Scene, path: Curve, number: int) -> list[Change]:
-    """A piece moved to where all of it stands behind the path, if it stands at a place of its own."""
+def moved_behind(scene: Scene, path: Curve, number: int, plane: BackPlane) -> list[Change]:
+    """A piece moved to where all of it stands behind the path, towards a side, if it stands at a place of its own."""
     piece: Any = scene.dressing[number]
     if isinstance(piece, Scatter) or piece.at is None:
         return []
-    return [Change(f"dressing[{number}].at", placed(piece.at, (piece.at[0], _behind(scene, path, number))))]
+    return [Change(f"dressing[{number}].at", placed(piece.at, _behind(scene, path, number, plane)))]
 
 
-def to_behind(scene: Scene, path: Curve, number: int) -> str:
+def to_behind(scene: Scene, path: Curve, number: int, plane: BackPlane) -> str:
     """The same in words, with a comma before; nothing where it does not stand at a place of its own."""
     piece: Any = scene.dressing[number]
     if isinstance(piece, Scatter) or piece.at is None:
         return ""
-    return f", {told_move(scene, (0.0, _behind(scene, path, number) - piece.at[1]))}"
+    return f", {told_move(scene, _behind(scene, path, number, plane) - np.array(piece.at[:2]))}"
 
 
-def _behind(scene: Scene, path: Curve, number: int) -> float:
-    """How far from the table's front a piece stands behind the path, all of it. [m]"""
-    length, depth, _ = next(it.size for it in grounded(scene) if it.entry == number)
+def _behind(scene: Scene, path: Curve, number: int, plane: BackPlane) -> Array:
+    """Where a piece stands behind the path, all of it, as seen from the side opposite. (2,) [m]"""
+    length, depth, _ = next(it.size for it in pieces_of(scene) if it.entry == number)
     points = path.at(np.linspace(0.0, path.length, 200))
     room = width_at(scene, math.inf) / 2 + math.hypot(length, depth) / 2 + MARGIN / float(scene.scale)
-    return float(points[:, 1].max()) + 1.1 * room
+    at: Any = scene.dressing[number]
+    return plane.placed(plane.across(at.at), float(plane.off(points).max()) + 1.1 * room, 0.0)[:2]
 
 
 # --- edge and backdrop ---
