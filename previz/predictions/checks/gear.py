@@ -31,7 +31,7 @@ from previz.physics.overlap import area_within, depth, from_line, hull
 from previz.predictions.checks.framing import hull_of
 from previz.predictions.findings import Change, Notes, Verdict, Way, above
 from previz.predictions.shot_view import ShotView, view_of, with_shot
-from previz.scene import Scene
+from previz.scene import Panel, Scene, Spot
 
 Array = NDArray[np.float64]
 
@@ -254,9 +254,10 @@ def _directions(view: ShotView, each: Gear) -> list[tuple[str, Array]]:
     right /= max(float(np.linalg.norm(right)), 1e-9)
     found = [("up", np.array([0.0, 0.0, 1.0])), ("to the camera's right", right), ("to the camera's left", -right)]
     if each.kind == "lamp":
-        light: Any = view.scene.lights[each.entry]
-        back = np.subtract(light.at, light.aim)
-        found.append(("back from what it is aimed at", back / np.linalg.norm(back)))
+        light = view.scene.lights[each.entry]
+        if isinstance(light, Panel | Spot):  # a bare bulb is aimed at nothing
+            back = np.subtract(light.at, light.aim)
+            found.append(("back from what it is aimed at", back / np.linalg.norm(back)))
     return found
 
 
