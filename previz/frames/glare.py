@@ -51,23 +51,30 @@ class Glare:
         >>> round(float(seen.sum() / point.sum()), 3), round(float(seen[32, 32, 0]), 1)
         (1.0, 96.3)
         """
-        halved = [linear]
+        seen = np.empty_like(linear)
+        for colour in range(linear.shape[2]):  # numpy is twice as fast along a row as across three numbers
+            seen[..., colour] = self._on_one(np.ascontiguousarray(linear[..., colour]))
+        return seen
+
+    def _on_one(self, colour: Floats) -> Floats:
+        """One colour (h, w) of a picture."""
+        halved = [colour]
         for level in range(len(self.shares)):
             halved.append(_halved(halved[-1], smoothly=level > 0))
         spread = halved[-1] * np.float32(self.shares[-1])
         for level in range(len(self.shares) - 1, 0, -1):
             spread = _doubled(_softened(spread), halved[level].shape)
             spread += halved[level] * np.float32(self.shares[level - 1])
-        seen = _doubled(spread, linear.shape)
-        seen += linear * np.float32(1.0 - sum(self.shares))
+        seen = _doubled(spread, colour.shape)
+        seen += colour * np.float32(1.0 - sum(self.shares))
         return seen
 
 
 def _halved(picture: Floats, *, smoothly: bool) -> Floats:
     """Half as wide and high; smoothly: a lamp's halo is not to change as it crosses from one square to the next."""
-    height, width = picture.shape[:2]
+    height, width = picture.shape
     if height % 2 or width % 2:  # a last odd row or column counts twice
-        picture = np.pad(picture, ((0, height % 2), (0, width % 2), (0, 0)), mode="edge")
+        picture = np.pad(picture, ((0, height % 2), (0, width % 2)), mode="edge")
     return _halved_along(_halved_along(picture, 0, smoothly), 1, smoothly)
 
 

@@ -149,24 +149,27 @@ def smear_of(count: int, blurs: Blurs) -> float:
     return share if count > _MOMENTS and share * blurs.longest > _LEAST_SMEAR else 0.0
 
 
-def filling_for(count: int, blurs: Blurs, *, smeared: bool = False) -> Filling | None:
-    """The layers for that many views; None where every view's own part is too small to matter."""
+def filling_for(count: int, blurs: Blurs, *, smeared: bool = False, quick: bool = False) -> Filling | None:
+    """The layers for that many views; None where every view's own part is too small to matter.
+
+    smeared: motion is filled apart. quick: no layer for a side of the plane of focus where all is all but sharp.
+    """
     scale = patch_of(count) / 16  # an even disc of diameter D has variance D^2 / 16 along each axis
     sides = (blurs.near_disc, blurs.far_disc) if smeared else (blurs.nearest, blurs.furthest)
     widths = [side**2 * scale for side in sides]
     if math.sqrt(max(widths)) < _SHARP:
         return None
     # Where there are layers the views' places give up what their patches add: on either side, or discs are too small.
-    near, far = (_ladder(width) for width in widths)
+    near, far = (_ladder(width, _SHARP if quick else _FAINT) for width in widths)
     knots = (*(-knot for knot in reversed(near)), 0.0, *far)
     # A view's own part of a streak of length S is S / N long, of variance S^2 / 12 N^2.
     return Filling(knots, scale, streak_share=1 / (12 * count**2 * scale))
 
 
-def _ladder(variance: float) -> list[float]:
+def _ladder(variance: float, faint: float) -> list[float]:
     """Rising variances up to one, or none where nothing is to be seen of it."""
     widest = math.sqrt(variance)
-    if widest < _FAINT:
+    if widest < faint:
         return []
     steps = min(_MOST_A_SIDE, 1 + max(0, math.floor(math.log(widest / _LEAST, _LAYER_RATIO))))
     ratio = _LAYER_RATIO

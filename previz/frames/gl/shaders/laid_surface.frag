@@ -37,7 +37,7 @@ uniform float occlusion_strength;
 #ifdef EMISSION
 uniform sampler2D emission_image;
 #endif
-out vec4 seen;
+layout(location = 0) out vec4 seen;
 
 #ifdef NORMAL
 // The normal that an image tilts. Its red goes along u, its green against v, for v runs down and green up.
