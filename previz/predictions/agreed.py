@@ -3,7 +3,7 @@
 A remedy holds if its finding is gone, nothing stops that did not and no stop is further past its limit, nothing stands
 where it did not, on the road or in the way, and fewer things are out of order than before (`trying.Standing`). Whoever
 follows remedies that hold, in any order, comes to an end: each takes the scene to a better standing, and there are only
-so many.
+so many. What patience was too short to try is told as that, and writes nothing.
 """
 
 from collections.abc import Callable, Iterator
