@@ -458,6 +458,10 @@ def test_every_word_of_the_glossary_is_used(tmp_path: Path) -> None:
         predicted(broken(("shots[0].aim", [1500, -150, 70])), tmp_path),
         predicted(broken(("set.table.depth", 9000), ("shots[0].capture.rate", "119 fps")), tmp_path),
         predicted(broken(("shots[0].focus", [{**keys[0], "time": "2.1 s"}, {**keys[1], "time": "9 s"}])), tmp_path),
+        predicted(
+            broken(("lights[0].at", [1500, 850, 120]), ("lights[0].panel", [100, 80]), ("dressing", [])), tmp_path
+        ),
+        predicted(broken(("vehicles", {"near": {"body": "lorry", "reverse": True, "speed": "0.75 m/s"}})), tmp_path),
     ]
     named = {figure.quantity for one in everything for figure in (*one.figures, *one.shots[0].figures)}
     named |= {finding.quantity for one in everything for finding in one.findings}
