@@ -12,7 +12,8 @@ from typer.testing import CliRunner
 
 import previz
 from previz.cli import app
-from previz.predictions import GLOSSARY, Change
+from previz.predictions import GLOSSARY, Change, Figure, brief_of_releases, brief_of_shot
+from previz.scene import read_scene
 
 sys.path.insert(0, str(Path(__file__).parent / "predictions"))
 from broken_scenes import GOOD, changed
@@ -144,6 +145,28 @@ def test_a_release_is_told_with_the_shot_it_is_for(tmp_path: Path) -> None:
     assert re.search(r"release 150 mm above the table: [\d.]+ m/s on set", text)
     assert re.search(r"or release \d+ mm for 20 km/h, .*\(on screen in pass, mid-path\)", text)
     assert re.search(r"speed \d+ km/h at full size, on screen; [\d.]+ m/s on set, released at 150 mm", text)
+
+
+def test_the_releases_of_another_vehicle_follow_its_name_once(tmp_path: Path) -> None:
+    """Of figures made up here: the words alone are looked at."""
+    scene = read_scene(launched(tmp_path))
+    figures = [
+        Figure("height_for_speed", height, f"{owner}{speed} km/h on screen in pass, mid-path")
+        for owner in ("", "oncoming: ")
+        for speed, height in ((20, 0.04), (30, 0.07))
+    ]
+    ((_, words),) = brief_of_releases(scene, "pass", figures)
+    heights = "40 mm for 20 km/h, 70 mm for 30 km/h"
+    assert words == f"{heights}; oncoming: {heights} (on screen in pass, mid-path)"
+
+
+def test_what_is_off_the_set_is_told_as_a_share_of_the_picture(tmp_path: Path) -> None:
+    """No one counts pixels on a set. A quarter of this mode's pixels is a quarter of the frame."""
+    scene = read_scene(written(GOOD, tmp_path))
+    shot = scene.shots[0]
+    pixels = scene.mode(shot).width * scene.mode(shot).height / 4
+    lines = dict(brief_of_shot(scene, shot, [Figure("off_set_pixels", pixels)]))
+    assert lines["off the set"] == "up to 25.0% of a frame"
 
 
 def test_each_release_is_told_under_the_shot_it_is_for(tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ import math
 from previz.continuity.joins import End, Join, rate_near
 from previz.continuity.rule import Told, apart, nearer_limit, ratio_of, times
 from previz.layout import backdrop_plane
-from previz.predictions import Verdict
+from previz.predictions import Verdict, noise_limit_on
 from previz.scene import Shot
 
 #: Angle between two looks at one thing under which a cut jumps. [rad]
@@ -237,9 +237,22 @@ def blur_of_another_size(join: Join) -> Told:
 
 
 def _as_blurred(other: End, ratio: float) -> str:
-    """The stop that blurs as before the cut, where the lens has it."""
+    """The stop that blurs as before the cut, where the lens has it, and what light that takes."""
     shot, wanted = other.event.shot, float(other.event.shot.f_number) * ratio
     stops = [stop for stop in other.view.stops if 1 / PUPIL < stop / wanted < PUPIL]
     if stops:
-        return f"Set {shot.id} to f/{min(stops, key=lambda stop: abs(math.log(stop / wanted))):g}."
+        stop = min(stops, key=lambda stop: abs(math.log(stop / wanted)))
+        return f"Set {shot.id} to f/{stop:g}{_light_for(stop, other)}."
     return f"No stop of {shot.camera} does: film {shot.id} with a camera more like the other, or frame out what is far."
+
+
+def _light_for(stop: float, other: End) -> str:
+    """What another stop asks of the lamps, where the picture would then show noise or be too dark; else nothing."""
+    capture = other.event.shot.capture
+    more = 2 * math.log2(stop / float(other.event.shot.f_number))
+    needed = [each.value for each in other.figures.figures if each.quantity == "iso_needed" and not each.of]
+    if more <= 0 or not needed:
+        return ""
+    set_to = needed[0] * 2.0**capture.exposure if capture.iso == "auto" else float(capture.iso)
+    short = min(more, math.log2(set_to / noise_limit_on(other.view.area)) + more)
+    return f", with {short:.1f} stops more light, or the picture shows noise" if short >= 0.1 else ""

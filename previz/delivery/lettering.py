@@ -36,11 +36,19 @@ def wrapped(text: str, size: int, room: float) -> list[str]:
     return lines
 
 
+#: What stands for a character that is no other one with an accent. As passports and typewriters have them.
+_KIN = str.maketrans(
+    {"ß": "ss", "ẞ": "SS", "Æ": "AE", "æ": "ae", "Œ": "OE", "œ": "oe", "Ø": "O", "ø": "o", "Ł": "L", "ł": "l",
+     "Đ": "D", "đ": "d", "Ð": "D", "ð": "d", "Þ": "TH", "þ": "th", "ı": "i", "×": "x", "⁄": "/",
+     "–": "-", "—": "-", "‘": "'", "’": "'", "‚": "'", "“": '"', "”": '"', "„": '"', "«": '"', "»": '"'}
+)  # fmt: skip
+
+
 def ascii_of(text: str) -> str:
     """Text in letters the font has: accents are dropped, a letter without an ASCII kin becomes `?`.
 
-    >>> ascii_of("Überfahrt – Dämmerung")
-    'Uberfahrt ? Dammerung'
+    >>> ascii_of("Überfahrt – Landstraße")
+    'Uberfahrt - Landstrasse'
     """
-    apart = unicodedata.normalize("NFKD", text)
+    apart = unicodedata.normalize("NFKD", text).translate(_KIN)
     return "".join(c for c in apart if not unicodedata.combining(c)).encode("ascii", "replace").decode()

@@ -62,9 +62,18 @@ def vehicle_axles(scene: Scene) -> tuple[Axle, ...]:
             raise FileFault(
                 ("vehicle", "wheels"),
                 f"the axle of {name!r} is {askew:.0f} deg off straight across the vehicle; at most {MOST_ASKEW:g} deg: "
-                "check front and up, or set the wheel straight in the model",
+                f"{_set_straight(vehicle.front, axle)}",
             )
     return axles
+
+
+def _set_straight(front: str, axle: Axle) -> str:
+    """What to do about an axle that lies askew: of one that lies along the vehicle, which fronts are a turn away."""
+    if abs(float(axle.way[0])) < math.cos(math.radians(MOST_ASKEW)):
+        return "check front and up, or set the wheel straight in the model"
+    beside = [each for each, turns in QUARTER_TURNS.items() if (turns - QUARTER_TURNS[front]) % 2]
+    # glTF 2.0, 3.4 "Coordinate System and Units": +Y is up and the front of an asset faces +Z, here -y (from memory).
+    return f"write front: {' or '.join(sorted(beside))}; of a file that keeps to glTF's own axes it is -y"
 
 
 def vehicle_size(scene: Scene) -> Size:

@@ -3,7 +3,7 @@
 A remedy holds if its finding is gone, nothing stops that did not and no stop is further past its limit, nothing stands
 where it did not, on the road or in the way, and fewer things are out of order than before (`trying.Standing`). Whoever
 follows remedies that hold, in any order, comes to an end: each takes the scene to a better standing, and there are only
-so many.
+so many. What patience was too short to try is told as that, and writes nothing.
 """
 
 from collections.abc import Callable, Iterator
@@ -28,6 +28,9 @@ ADVISE = "previz advise looks at place, lens, stop and rate together."
 
 NOT_FOUND = "Nothing was found here that mends it and spoils nothing else."
 UNTRIED = "Nothing that mends it and spoils nothing else was found in the time of a check."
+
+#: Before what may mend a finding, where patience was at its end before that could be tried.
+NOT_TRIED = "Not tried in the time of a check, so check again after it:"
 
 
 def weight_of(looked: Looked) -> float:
@@ -107,6 +110,7 @@ def _settled(trial: Trial, finding: Finding, ways: Iterator[Way], by: Compromise
     by: what answers it together with others; then no trade is told, nor a way that would undo it.
     """
     traded, offered, none = "", False, NOT_FOUND
+    left: Way | None = None  # the one that is about to be tried
     if by is not None and finding.id in by.mends:
         return finding
     taken = settled_keys(trial, by) if by is not None and by.changes else set()
@@ -116,7 +120,9 @@ def _settled(trial: Trial, finding: Finding, ways: Iterator[Way], by: Compromise
             offered = True
             if not way.changes or any(meet(change.key, key) for change in way.changes for key in taken):
                 continue
+            left = way
             outcome = outcome_of(trial, way, finding)
+            left = None
             if outcome is None:
                 continue
             if outcome.holds:
@@ -127,7 +133,7 @@ def _settled(trial: Trial, finding: Finding, ways: Iterator[Way], by: Compromise
                 if together is not None and together.holds:
                     return replace(finding, remedy=both.words, changes=both.changes)
     except Spent:
-        none = UNTRIED
+        none = f"{NOT_TRIED} {left.words}" if left is not None else UNTRIED
     if by is not None:
         return finding
     fails = none if finding.verdict is Verdict.STOP and not traded else ""

@@ -51,12 +51,16 @@ def _beside(scene: Scene, of: str, room: float) -> str:
 
 def brief_of_releases(scene: Scene, shot: str, figures: Iterable[Figure]) -> tuple[Line, ...]:
     """How high else to release for which speed on screen in that shot, where the figures are for it."""
-    told = {}
+    told: dict[str, list[str]] = {}  # by whose they are, "" of the scene's own
+    place = ""
     for of, height in _Known(figures).of("height_for_speed"):
         speed, _, where = of.partition(" on screen in ")
         if where.rpartition(", ")[0] == shot:
-            told[f"{scene.tape(height)} for {speed}"] = where
-    return tuple(("or release", f"{', '.join(told)} (on screen in {where})") for where in [*told.values()][:1])
+            owner, _, speed = speed.rpartition(": ")
+            told.setdefault(owner, []).append(f"{scene.tape(height)} for {speed}")
+            place = where
+    each = "; ".join(f"{owner}: " * bool(owner) + ", ".join(heights) for owner, heights in told.items())
+    return (("or release", f"{each} (on screen in {place})"),) if told else ()
 
 
 class _Known(dict[str, float]):
@@ -151,7 +155,9 @@ def _off_set(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     off = known["off_set_pixels"]
     needed = [known.get(key, math.nan) for key in ("backdrop_width_needed", "backdrop_height_needed")]
     covers = f"; {' x '.join(map(scene.tape, needed))} of backdrop cover it" if all(map(math.isfinite, needed)) else ""
-    yield "off the set", (f"up to {off:.0f} pixels of a frame" if off > 0 else "nothing in the picture") + covers
+    mode = scene.mode(shot)
+    share = off / (mode.width * mode.height)
+    yield "off the set", (f"up to {share:.1%} of a frame" if off > 0 else "nothing in the picture") + covers
 
 
 #: What is told of a shot in this order, and the figure without which it cannot be.

@@ -20,6 +20,7 @@ from previz.errors import PrevizError
 from previz.scene.fields import NAMED, UNLESS_GIVEN, Form, Part, example_of, form_of, listed, meant_by
 from previz.scene.kit import Kit
 from previz.scene.model import Scene
+from previz.scene.pieces import CALLED
 from previz.scene.yaml_tree import tree_of
 from previz.units import shown
 
@@ -222,12 +223,15 @@ def _no_such_place(place: str, at: str, step: str, kinds: Mapping[str, type[Part
 
     >>> _no_such_place("capture", "", "capture", {"": Scene})
     'capture is not a place in a scene file; did you mean shots.capture?'
+    >>> _no_such_place("tree", "", "tree", {"": Scene})
+    'tree is not a place in a scene file; did you mean dressing.broadleaf or dressing.conifer?'
     """
     here = [name for kind in kinds.values() for name in _fields(kind)] + [kind for kind in kinds if kind]
     places = [name for name, _ in key_places()]
     elsewhere = [each for each in places if each.rpartition(".")[2] == step]
     near = [f"{at}.{meant}".strip(".")] if (meant := meant_by(step, here)) else []
-    near = elsewhere or near or [each for each in places if meant_by(step, [each.rpartition(".")[2]])]
+    near = elsewhere or near or [f"dressing.{kind}" for kind in CALLED.get(step.lower(), ())]
+    near = near or [each for each in places if meant_by(step, [each.rpartition(".")[2]])]
     if near:
         return f"{shown(place)} is not a place in a scene file; did you mean {listed(near[:4])}?"
     there = f"{at} has" if at else "a scene file has"

@@ -69,6 +69,11 @@ def _glass(found: object) -> object:
             f"{shown(found)} is its cap; write how wide its glass is, like 60 mm. Of one with a reflector write spot: "
             "and its beam"
         )
+    if isinstance(found, str) and re.fullmatch(r"[0-9.]+ ?(?:[wW]|watts?|k?lm|lumens?)", found.strip()):
+        raise QuantityError(
+            f"{shown(found)} says nothing of its size; write how wide its glass is, like 60 mm, and the lumens from "
+            "its box as output: 806 lm"
+        )
     return found
 
 

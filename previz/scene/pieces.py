@@ -34,6 +34,7 @@ from previz.scene.fields import (
     choose_from,
     full_size,
     group,
+    listed,
     quantity,
     series,
     told,
@@ -410,6 +411,17 @@ PIECES: dict[str, type[Standing]] = {
     "flag": FlagCard,
 }
 
+#: What people call some of them.
+CALLED: dict[str, tuple[str, ...]] = {
+    "tree": ("broadleaf", "conifer"),
+    "house": ("building",),
+    "car": ("parked",),
+    "rock": ("stone",),
+    "shrub": ("bush",),
+    "lamp": ("lamp_post",),
+    "reflector": ("bounce",),
+}
+
 #: Every kind of entry of `dressing`.
 KINDS: dict[str, type[Part]] = {**PIECES, "scatter": Scatter, "mesh": MeshPiece}
 
@@ -439,6 +451,9 @@ def dressing_kind(found: Any) -> str:
         return ways[0]
     piece = found["piece"]
     if not isinstance(piece, str) or piece not in PIECES:
+        called = CALLED.get(str(piece).lower())
+        if called is not None:
+            raise QuantityError(f"{shown(piece)} is not a kind of piece; did you mean {listed(called)}?")
         raise QuantityError(choose_from(piece, PIECES, "a kind of piece"))
     return piece
 

@@ -68,7 +68,7 @@ _SOURCES: dict[str, str] = {
     "container": "ISO 668, 20 ft container, as commonly quoted, from memory",
     "cone": "MUTCD sec. 6F.64, 28 in, seen",
     "guard_rail": "AASHTO Roadside Design Guide 2011, 31 in, as quoted in engineering notes",
-    "saloon": "typical, as quoted in the tests of predictions",
+    "saloon": "typical, as quoted; its source was not seen",
 }
 
 

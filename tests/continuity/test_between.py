@@ -94,6 +94,17 @@ def test_what_is_broken_is_found_and_nothing_else_and_a_number_in_its_remedy_men
         assert first not in torn(cut_with(**near | keys(*said.groups())), tmp_path)
 
 
+def test_a_stop_that_takes_more_light_than_there_is_says_how_much(tmp_path: Path) -> None:
+    """As much as the shot's own check finds lacking once that stop is set: no way round from the one to the other."""
+    dim = {"wide": {"f_number": "f/11"}, "scene": {"lights": [GOOD["lights"][0], {"id": "room", "ambient": "20 lx"}]}}
+    remedy = torn(cut_with(**dim, f_number="f/2.8"), tmp_path)["between.blur"].remedy
+    said = re.fullmatch(r"Set near to f/11, with ([\d.]+) stops more light, or the picture shows noise\.", remedy)
+    assert said, remedy
+    stopped = predict(read(cut_with(**dim, f_number="f/11"), tmp_path))
+    (noise,) = [each for each in stopped.findings if each.id == "light.iso" and each.shot == "near"]
+    assert float(said[1]) == pytest.approx(math.log2(noise.value / noise.limit), abs=0.06)
+
+
 def test_a_cut_that_holds_has_no_finding(tmp_path: Path) -> None:
     found = between(HOLDS, tmp_path)
     assert {each.verdict for each in found} == {"fine"}

@@ -93,6 +93,15 @@ def test_a_clip_with_a_slate_is_higher_by_the_strip(tmp_path: Path) -> None:
         assert stream.frames == 3
 
 
-@pytest.mark.parametrize(("written", "shown"), [("Dämmerung", "Dammerung"), ("½ m", "1?2 m"), ("夜", "?")])
+@pytest.mark.parametrize(
+    ("written", "shown"),
+    [
+        ("Dämmerung", "Dammerung"),
+        ("Landstraße – früh", "Landstrasse - fruh"),
+        ("Øster Sø, Łódź", "Oster So, Lodz"),
+        ("½ m", "1/2 m"),
+        ("夜", "?"),
+    ],
+)
 def test_text_is_brought_to_ascii(written: str, shown: str) -> None:
     assert ascii_of(written) == shown

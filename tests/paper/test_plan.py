@@ -319,6 +319,18 @@ def test_a_card_tells_where_the_camera_s_iso_ends(tmp_path: Path) -> None:
     )
 
 
+def test_a_card_does_not_give_a_mode_s_top_rate_for_the_rate_of_the_shot(tmp_path: Path) -> None:
+    """Filmed at 60 fps in a mode that goes to 240, and in one that goes to 60."""
+    for mode, says in (
+        ("1080p240", "big, 1920x1080, in a mode that goes up to 240 fps"),
+        ("1080p60", "1080 at 60 fps"),
+    ):
+        sheets, _ = _planned(_read(tmp_path, LEVEL.replace("1080p60", mode)))
+        card = next(sheet for sheet in sheets if sheet.name.startswith("card"))
+        told = " ".join(" ".join(words.text for words in card.lettering).split())
+        assert says in told and "rate 60 fps, played back at" in told
+
+
 def test_inches_are_told_in_sixteenths(tmp_path: Path) -> None:
     scene = random_scene(tmp_path, 4, 1, "in")
     sheets, _ = _planned(scene)

@@ -51,6 +51,18 @@ def test_a_panel_in_the_picture_takes_up_what_its_angle_says(tmp_path) -> None:
     assert "The lamp key is in the picture" in seen.message and "throughout the shot" in seen.message
 
 
+def test_a_bare_bulb_in_the_picture_is_told_and_every_way_out_of_it_works(tmp_path) -> None:
+    """It is aimed at nothing, so there is no back from that."""
+    bulb = {"id": "key", "bulb": 60, "at": [1500, 750, 110], "output": "60 klm", "mains": False, "held": "above"}
+    scene = read(broken((KEY, bulb), ("dressing[0].at", [300, 700])), tmp_path)
+    notes = check_gear(view_of(scene, scene.shots[0]))
+    ways = [way for each in notes.ways for way in each()]
+    assert [each.id for each in gear(scene)] == ["gear.frame.key"]
+    assert ways and all(way.words.startswith(("Move key ", "Hang key ", "Hold key ")) for way in ways)
+    for way in ways:
+        assert gear(applied(scene, way.changes)) == [], way.words
+
+
 def test_what_stands_behind_the_backdrop_or_a_house_is_not_seen(tmp_path) -> None:
     behind = {"at": ["1500 mm", "1100 mm", "120 mm"], "held": "table"}
     scene = read(

@@ -7,6 +7,7 @@ import pytest
 
 from previz.layout import ground_heights, pieces_of
 from previz.predictions import overview, predict
+from previz.predictions.agreed import NOT_TRIED, agreed
 from previz.predictions.looking import Looked
 from previz.predictions.trying import LEAST_PATIENCE, PATIENCE, Purse
 from previz.scene import Scene
@@ -44,6 +45,18 @@ def test_setups_share_one_purse(spends: float, tmp_path: Path, monkeypatch: pyte
     assert given == pytest.approx(expected)
     assert spends * sum(given) <= whole + 1e-9
     assert LEAST_PATIENCE == Purse.after(seen * 4).left < Purse.after(seen[:1]).left < PATIENCE
+
+
+def test_what_there_was_no_time_to_try_is_told_as_that(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A maker is not told that nothing mends an orange picture: the white balance is named, as not tried."""
+    orange = broken(("lights[0].colour", "2700 K"), ("lights[1].colour", "2700 K"), ("shots[0].duration", "0.1 s"))
+    for left, begins in ((0.0, NOT_TRIED), (float(PATIENCE), "Set the white balance to ")):
+        monkeypatch.setattr(overview, "agreed", lambda looked, _, left=left: agreed(looked, Purse(left)))
+        (white,) = [each for each in predict(read(orange, tmp_path)).findings if each.id == "light.white"]
+        assert white.remedy.startswith(begins)
+        assert "Set the white balance to 2700 K" in white.remedy
+        # Only what was tried can be followed by a program.
+        assert bool(white.changes) == (left > 0)
 
 
 def test_what_is_remembered_of_some_parts_asks_for_no_others(tmp_path: Path) -> None:

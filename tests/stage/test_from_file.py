@@ -105,8 +105,15 @@ def test_a_wheel_askew_is_told_by_the_line_that_names_it(tmp_path) -> None:
         open_files(scene_of(tmp_path))
     assert caught.value.steps == ("vehicle", "wheels")
     car(tmp_path)
-    with pytest.raises(FileFault, match="is 90 deg off"):
-        vehicle_axles(scene_of(tmp_path, front="+y", more="wheels: [fl]"))
+    for front, fits in (("+y", r"\+x or -x"), ("+x", r"\+y or -y")):
+        car(tmp_path, turned=0.0 if front == "+y" else np.pi / 2)
+        with pytest.raises(FileFault, match=f"is 90 deg off .*write front: {fits}; .* -y$"):
+            vehicle_axles(scene_of(tmp_path, front=front, more="wheels: [fl]"))
+    # What is said of glTF's own axes: a car that faces +Z with +Y up, as the format has it, faces -y here.
+    car(tmp_path, turned=-np.pi / 2)
+    (axle,) = vehicle_axles(scene_of(tmp_path, front="-y", more="wheels: [fl]"))
+    nose = trimesh.load(tmp_path / "car.glb").graph.get("fl")[0][:3, 3]
+    assert nose[2] == pytest.approx(1.2) and axle.centre[0] > 0
 
 
 def test_a_wheel_that_is_not_there_is_told_with_the_nodes_that_are(tmp_path) -> None:

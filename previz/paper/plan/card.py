@@ -78,7 +78,9 @@ def _watch(sheet: Sheet, findings: list[Finding], box: Box) -> None:
 
 def _camera_rows(scene: Scene, shot: Shot, setup: Setup | None) -> Iterator[tuple[str, str]]:
     capture = shot.capture
-    yield "camera", f"{shot.camera}, {scene.mode(shot)}"
+    mode = scene.mode(shot)
+    size = f"{mode.width}x{mode.height}, in a mode that goes up to {_rate(float(mode.fastest))} fps"
+    yield "camera", f"{shot.camera}, {mode if mode.fastest == capture.rate else size}"
     yield "focal length", units.text_of(units.LENGTH, shot.focal_length)
     yield "stop", f"f/{shot.f_number:g}"
     yield "shutter", _shutter(shot)

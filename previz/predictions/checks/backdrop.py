@@ -47,6 +47,9 @@ FRAMES_USED = 12  # at most so many frames are cast
 #: Where no backdrop, zoom or other look that was tried keeps what is past the set out of the picture.
 PAST_IT = "What it sees there needs a backdrop of its own, or has to stay out of the picture."
 
+#: The same where all of it is below the picture's other edges: no backdrop hangs before a table.
+BEFORE_IT = "That is what lies before the table: aim higher, stand nearer to its edge, or lay ground out to the lens."
+
 
 def check_backdrop(view: ShotView) -> Notes:
     """Off-set pixels, the smallest backdrop that cures them and its sheets, the join."""
@@ -161,7 +164,7 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], standing: Faces) -
         if pixels > 0
         else "No frame sees past the set.",
         ways=lambda: _cover(view, frames, standing, plane, needed),
-        otherwise=PAST_IT if needed is not None else f"No backdrop at the {plane.side} of the set covers it. {PAST_IT}",
+        otherwise=_past(view, frames, gaps, plane, needed is not None),
         frames=view.numbers[list(seen)] if seen else None,
     )
 
@@ -189,12 +192,37 @@ def _seen_in(view: ShotView, frames: list[int], shares: Array, standing: Faces) 
     return edge(int(bad[0]), -1), edge(int(bad[-1]), 1)
 
 
-def _where(view: ShotView, frames: list[int], gaps: list[Gaps]) -> str:
-    """On which sides of the picture, those where most is seen first."""
+def _past(view: ShotView, frames: list[int], gaps: list[Gaps], plane: BackPlane, covered: bool) -> str:
+    """What else there is to do about what is past the set. covered: a backdrop in that plane would cover it."""
+    if covered:
+        return PAST_IT
+    if [*_passed(view, frames, gaps)] == ["below"] and all(
+        _before_table(view, frame) for frame, each in zip(frames, gaps, strict=True) if each.share > 0
+    ):
+        return BEFORE_IT
+    return f"No backdrop at the {plane.side} of the set covers it. {PAST_IT}"
+
+
+def _before_table(view: ShotView, frame: int) -> bool:
+    """Whether the lens stands off the table, and its picture begins before the table does."""
+    table = view.scene.set.table
+    origin, rays = view.rays(frame, np.array([0.5]), np.array([1.0]))
+    over = 0 <= origin[0] <= table.width and 0 <= origin[1] <= table.depth
+    return not over and not _on_table(view, origin, rays).any()
+
+
+def _passed(view: ShotView, frames: list[int], gaps: list[Gaps]) -> dict[str, float]:
+    """How much is seen past each side of the picture, of the sides past which anything is."""
     passed: dict[str, float] = {}
     for frame, each in zip(frames, gaps, strict=True):
         for side, passes in past_which_side(view, frame, each).items() if each.share > 0 else ():
             passed[side] = passed.get(side, 0.0) + passes
+    return passed
+
+
+def _where(view: ShotView, frames: list[int], gaps: list[Gaps]) -> str:
+    """On which sides of the picture, those where most is seen first."""
+    passed = _passed(view, frames, gaps)
     *most, last = sorted(passed, key=lambda side: -passed[side])
     return f": {', '.join(most)}{' and ' if most else ''}{last}"
 

@@ -24,6 +24,7 @@ from previz.predictions.findings import Change, Notes, Verdict, Way, above, belo
 from previz.predictions.places import told_place, ways_to_free_places
 from previz.predictions.reframing import may_reframe, reframed, zoomed
 from previz.predictions.release import release_for, stops_short
+from previz.predictions.rounding import small_percent
 from previz.predictions.shot_view import ShotView, at_frames, view_of
 from previz.scene import Camera
 
@@ -289,7 +290,7 @@ def _ramp(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
         worst,
         0.0,
         above(worst, 0.0),
-        f"The launch ramp is in the picture, up to {worst:.1%} of it."
+        f"The launch ramp is in the picture, up to {small_percent(worst)} of it."
         if worst > 0
         else "The launch ramp is not in the picture.",
         "Aim past it, frame tighter, set its foot before the picture's edge, or dress something in front of it.",

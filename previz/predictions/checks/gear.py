@@ -33,6 +33,7 @@ from previz.physics.overlap import area_within, depth, from_line, hull
 from previz.predictions.checks.framing import hull_of
 from previz.predictions.checks.others import called, named
 from previz.predictions.findings import Change, Notes, Verdict, Way, above
+from previz.predictions.rounding import small_percent
 from previz.predictions.shot_view import ShotView, view_of, with_shot
 from previz.scene import Bulb, Scene
 
@@ -69,7 +70,7 @@ def check_gear(view: ShotView) -> Notes:
             shown,
             0.0,
             above(shown, 0.0, 0.0),
-            f"{_named(each, seen.parts)} is in the picture, up to {_percent(seen.share)} of it"
+            f"{_named(each, seen.parts)} is in the picture, up to {small_percent(seen.share)} of it"
             f"{_when(view, seen.frames)}.",
             ways=partial(_out_of_the_picture, view, each, seen),
             otherwise=f"Move {each.id} out of the picture, or frame tighter: no place near by was found for it.",
@@ -217,10 +218,6 @@ def _through(eye: Array, rays: Array, axis: int, at: float) -> tuple[NDArray[np.
     along = np.where(rays[:, axis] == 0, np.nan, rays[:, axis])
     share = (at - eye[axis]) / along
     return (share > 0) & (share < 1 - 1e-6), eye + share[:, None] * rays
-
-
-def _percent(share: float) -> str:
-    return f"{share:.1%}" if share >= 0.001 else f"{share:.2%}" if share >= 1e-4 else "less than 0.01%"
 
 
 def _when(view: ShotView, frames: NDArray[np.int64]) -> str:

@@ -252,7 +252,7 @@ def _foot(scene: Scene, launch: Launch, speed: float, notes: Notes) -> None:
         radius,
         needed,
         below(radius, needed),
-        f"The foot of the ramp {bends}; under {scene.tape(needed)} {why}.{takes}"
+        f"The foot of the ramp {bends}; with a radius under {scene.tape(needed)} {why}.{takes}"
         if needed > 0
         else f"The foot of the ramp {bends}, and so flat a slope needs no more.{takes}",
         f"Bend a sheet into the foot with a radius of {scene.tape(wanted / 1000)} or more.",
