@@ -104,6 +104,19 @@ def test_scatter_keeps_off_the_road_the_vehicle_and_the_edge() -> None:
     assert (away - lying.radii).min() > 2.5 / 50 / 2
 
 
+@pytest.mark.parametrize("seed", range(6))
+def test_what_is_not_in_the_way_of_something_more_lies_where_it_lay(seed: int) -> None:
+    """From one setup to the next only what must moves: what a new piece stands on, and what is crowded out by that."""
+    shed = {"id": "shed", "piece": "container", "at": [600, 100]}
+    stones = field(count=150, size=[10, 20], over=[[450, 20], [750, 200]], seed=seed)
+    before, after = scattered(stones), scattered(shed, stones)
+    moved = np.abs(after.places - before.places).max(axis=1) > 1e-9
+    (solid,) = solids_of(scene(dressing=[shed], **BIG))
+    (x, y, _), across = solid.middle, np.hypot(*np.ptp(solid.below(1.0), axis=0)) / 2
+    must = np.hypot(before.places[:, 0] - x, before.places[:, 1] - y) < across + before.radii
+    assert must.sum() > 5 and moved.sum() <= 1.5 * must.sum() and (before.radii == after.radii).all()
+
+
 def test_scatter_keeps_clear_of_pieces_and_of_itself() -> None:
     shed = {"id": "shed", "piece": "container", "at": [600, 100]}
     entries = shed, field(count=150, size=[10, 20], over=[[450, 20], [750, 200]])

@@ -117,6 +117,7 @@ def scatter(scene: Scene, spec: Scatter, most: int = MOST_TRIANGLES) -> tuple[Sc
     radii = heights * spread[which]
     spots = _spots(scene, spec, radii, kind.apart, _taken(scene), rng)
     feet = np.column_stack([spots, ground_heights(scene).height(spots)])
+    rng = np.random.default_rng([spec.seed, 33])  # however many darts were thrown
     turns = rng.uniform(0, 2 * np.pi, spec.count)
     shades = rng.uniform(0.86, 1.12, spec.count)
     sunk = feet - np.outer(kind.settled * heights, [0, 0, 1])
@@ -185,7 +186,8 @@ def _spots(
     done = np.zeros(0, dtype=np.intp)
     ever_free = False
     for k in range(_ROUNDS):
-        darts = rng.uniform(low, high, (len(waiting), 2))
+        # For those that lie already too: what is in the way of one in one setup makes no other lie elsewhere there.
+        darts = rng.uniform(low, high, (len(radii), 2))[waiting]
         reach = radii[waiting]
         free = outlines.inside(area, darts) & _clear(scene, darts, reach, taken)
         ever_free |= bool(free.any())
