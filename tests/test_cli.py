@@ -610,8 +610,10 @@ previz.cli.main()
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals")
-@pytest.mark.parametrize("name", ["SIGINT", "SIGTERM", "SIGHUP", "SIGQUIT"])
-@pytest.mark.parametrize("stopped", [False, True], ids=["", "its encoder stopped"])
+@pytest.mark.parametrize(
+    ("name", "stopped"),
+    [("SIGINT", False), ("SIGTERM", False), ("SIGHUP", False), ("SIGQUIT", False), ("SIGINT", True)],
+)
 def test_a_signal_ends_a_running_render_with_nothing_left(
     scene_file: Path, tmp_path: Path, name: str, stopped: bool
 ) -> None:

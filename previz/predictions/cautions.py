@@ -78,9 +78,9 @@ def _stands(scene: Scene) -> list[Caution]:
     return [
         Caution(
             "lamp.stand",
-            f"{what} on stands or arms, or hung ({', '.join((*lamps, *cards))})",
-            "Weigh stands down so that they cannot tip, tie what hangs with a second line that holds it, keep card, "
-            f"paper and curtains clear of lamps that get hot, and let those cool before touching them. {DEFERRING}",
+            f"{what} that stand or hang ({', '.join((*lamps, *cards))})",
+            "Weigh stands down so that none tips, tie what hangs twice, keep card, paper and curtains clear of hot "
+            f"lamps, and let them cool before you touch them. {DEFERRING}",
             "common practice; no source found",
         )
     ]

@@ -71,6 +71,43 @@ wants: [{edges: hidden, must: true}, {fills: 45 %}, {sharp: run}]
 may_change: {focal_length: yes, height: 30 to 120 mm}
 """
 
+#: One that is full: several vehicles, what lights the set as things, plants, and shots that change all that.
+_CROWDED = """
+title: Full
+scale: 1:50
+units: mm
+set:
+  table: {width: 700, depth: 500}
+  road: {lane: 60, lanes: 2, centre: [[-50, 250], [750, 250]]}
+  backdrop: {side: left, distance: 690, height: 300, painting: {sky: dusk}}
+dressing:
+  - {id: hedge, piece: hedge, at: [500, 400], length: 150, style: clipped}
+  - {id: oak, piece: broadleaf, at: [150, 420], height: 90, style: fibre}
+  - {id: car, piece: parked, body: saloon, at: [400, 350], turn: 10 deg}
+  - {id: fill, piece: bounce, width: 150, height: 100, at: [600, 60], turn: 200 deg, tilt: 10 deg, finish: silver}
+  - {id: cutter, piece: flag, width: 100, height: 80, at: [100, 420, 150], held: above}
+  - {id: grass, scatter: tufts, over: [[0, 380], [700, 480]], count: 12, style: reeds}
+vehicle: {body: van, path: road, speed: 0.8 m/s, start: 0.1 s}
+vehicles:
+  oncoming: {mesh: van.glb, length: 80, front: -y, reverse: true, speed: 0.9 m/s}
+  behind: {body: saloon, path: road, launch: {ramp: {height: 60, length: 200}}, start: 0.6 s, keep: left}
+lights:
+  - {id: key, panel: [200, 150], at: [300, -200, 500], aim: [350, 250, 0], output: 2400 lm, held: arm, mains: true}
+  - {id: bare, bulb: 60 mm, at: [350, 300, 400], output: 800 lm, colour: 2700 K}
+cameras:
+  pocket: {sensor: 1/1.28, lens: 24 mm equivalent, widest: f/1.8, smallest: f/1.8, nearest: 50 mm, glare: 3,
+           modes: [1080p120]}
+shots:
+  - {id: pass, camera: pocket, at: [350, -150, 50], aim: vehicle, focus: 400, capture: {rate: 120 fps},
+     playback: 24 fps, start: 0.3 s, duration: 0.2 s, subject: oncoming}
+  - {id: along, camera: pocket, at: [650, 240, 50], aim: [0, 250, 40], focus: vehicle, capture: {rate: 120 fps},
+     playback: 24 fps, start: 0.3 s, duration: 0.1 s, without: [behind, cutter], moved: {fill: {tilt: 20 deg}},
+     vehicles: {oncoming: {speed: 0.5 m/s}}, lights: {bare: off}, backdrop: {side: back, distance: 480}}
+sequence: [pass, {shot: along, dissolve: 4 frames}]
+wants: [{fills: 30 %}, {looks: full size}]
+may_change: {launch_height: yes, lamp_output: yes}
+"""
+
 
 def mutated_scene(seed: int, *, small: bool = False) -> dict[str, bytes]:
     """The files of one folder by their names; the same for the same seed. small: of what is drawn in a second."""
@@ -122,7 +159,7 @@ def _texts() -> tuple[str, ...]:
 
 @functools.cache
 def _small_texts() -> tuple[str, ...]:
-    return (_WITH_FILES,)
+    return _WITH_FILES, _CROWDED
 
 
 @functools.cache

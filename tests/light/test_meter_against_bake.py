@@ -100,11 +100,11 @@ def test_random_scenes_are_metered_mostly_within_a_quarter_of_a_stop(tmp_path: P
     # edge of a hard shadow runs over, or that are lit from behind, where a little more or less of the roof in view
     # decides; and tractors, whose wheels and mudguards shade more than plain ones do.
     off = []
-    for number in range(9):
+    for number in range(6):
         scene = read(written(number), tmp_path)
         if baked(scene) > 1:  # lx: below, a few rays find all the light there is
             off.append(abs(stops_off(scene)))
-    assert len(off) >= 6
+    assert len(off) >= 4
     assert np.median(off) < 0.12
     assert np.mean(np.array(off) < 0.25) >= 0.8
     assert max(off) < 0.5

@@ -96,8 +96,7 @@ def _lone(part: Part | None) -> Page:
 # --- life size ---
 
 
-@pytest.mark.parametrize("paper", ["a4", "letter"])
-@pytest.mark.parametrize("unit", ["mm", "in"])
+@pytest.mark.parametrize(("paper", "unit"), [("a4", "mm"), ("letter", "in")])
 def test_every_page_has_a_ruler_of_100_mm(tmp_path: Path, paper: str, unit: str) -> None:
     prints = prints_of(scene_of(scene_data(12, unit), tmp_path), PAPERS[paper])
     pages = pages_of(pdf_of(prints.sheets, "prints"))
@@ -251,8 +250,7 @@ def _moved(shape: Any, by: Array) -> Any:
     return shapely.transform(shape, lambda points: points + by)
 
 
-@pytest.mark.parametrize("paper", ["a4", "letter"])
-@pytest.mark.parametrize("count", [1, 40])
+@pytest.mark.parametrize(("paper", "count"), [("letter", 1), ("a4", 40)])
 def test_tiles_joined_by_their_marks_are_the_whole(tmp_path: Path, paper: str, count: int) -> None:
     for part in map(_unnamed, _parts(scene_of(scene_data(count), tmp_path))):
         grid, tiles, pages = _tiled(part, PAPERS[paper])

@@ -107,6 +107,11 @@ def predicted(data: dict[str, Any], folder: Path) -> Predictions:
     return predict(read(data, folder))
 
 
+def looked(data: dict[str, Any], folder: Path) -> Predictions:
+    """The same without remedies, which take most of the time."""
+    return predict(read(data, folder), remedies=False)
+
+
 def found(predictions: Predictions, name: str) -> Finding:
     """The finding of that id."""
     return next(finding for finding in predictions.findings if finding.id == name)

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from broken_scenes import GOOD, broken, changed, found, predicted, read
+from broken_scenes import GOOD, broken, changed, found, looked, predicted, read
 
 from previz.errors import PrevizError, SceneErrors
 from previz.layout.camera import camera_at
@@ -256,8 +256,12 @@ def test_a_broken_shot_gives_its_finding_and_the_remedy_clears_it(
     changes: list[tuple[str, Any]], name: str, verdict: Verdict, value: float | None, within: float, tmp_path: Path
 ) -> None:
     data = broken(*changes)
-    finding = found(predicted(data, tmp_path), name)
+    predictions = predicted(data, tmp_path)
+    finding = found(predictions, name)
     assert finding.verdict is verdict, finding
+    for each in predictions.findings:
+        if each.changes:
+            read(changed(data, each.changes), tmp_path)
     if value is not None:
         assert finding.value == pytest.approx(value, rel=within, abs=1e-12)
     assert finding.unit == GLOSSARY[finding.quantity].unit
@@ -267,7 +271,7 @@ def test_a_broken_shot_gives_its_finding_and_the_remedy_clears_it(
         assert said in finding.remedy and not finding.changes
         return
     assert finding.changes, "a remedy that programs can apply"
-    mended = predicted(changed(data, finding.changes), tmp_path)
+    mended = looked(changed(data, finding.changes), tmp_path)
     after = [each for each in mended.findings if each.id == name]
     assert all(each.verdict is Verdict.FINE for each in after), after
 

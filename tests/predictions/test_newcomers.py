@@ -6,7 +6,7 @@
 from pathlib import Path
 
 import pytest
-from broken_scenes import broken, changed, found, predicted
+from broken_scenes import broken, changed, found, looked, predicted
 from newcomers import newcomers_scene, stops_of, until_nothing_stops
 
 from previz.predictions import Verdict, predict
@@ -28,7 +28,7 @@ def test_a_camera_that_looks_past_the_vehicle_is_aimed_with_nothing_past_the_set
     shown = found(predicted(data, tmp_path), "framing.vehicle")
     assert shown.verdict is Verdict.STOP
     assert "shots[0].aim" in [change.key for change in shown.changes]
-    mended = predicted(changed(data, shown.changes), tmp_path)
+    mended = looked(changed(data, shown.changes), tmp_path)
     assert found(mended, "framing.vehicle").verdict is Verdict.FINE
     assert mended.shots[0].value("off_set_pixels") == 0
 
@@ -42,6 +42,6 @@ def test_where_the_whole_cannot_be_sharp_focus_on_the_vehicle_has_some_of_it_so(
     shown = found(predicted(data, tmp_path), "focus.some")
     assert shown.verdict is Verdict.STOP
     assert ("shots[0].focus", "vehicle") in [(change.key, change.value) for change in shown.changes]
-    mended = predicted(changed(data, shown.changes), tmp_path)
+    mended = looked(changed(data, shown.changes), tmp_path)
     assert found(mended, "focus.some").verdict is Verdict.FINE
     assert found(mended, "focus.vehicle").verdict is Verdict.WATCH

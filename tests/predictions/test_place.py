@@ -4,7 +4,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from broken_scenes import GOOD, broken, changed, found, predicted, read
+from broken_scenes import GOOD, broken, changed, found, looked, predicted, read
 
 from previz.layout import solids_of
 from previz.predictions import Verdict
@@ -109,7 +109,7 @@ def test_what_cannot_be_is_found_and_its_remedy_clears_it(
         assert finding.value == pytest.approx(value, abs=2e-4)
     assert finding.remedy
     assert finding.changes, "a remedy that programs can apply"
-    mended = predicted(changed(data, finding.changes), tmp_path)
+    mended = looked(changed(data, finding.changes), tmp_path)
     after = [each for each in mended.findings if each.id == name]
     assert all(each.verdict is FINE for each in after), after
 
@@ -221,5 +221,5 @@ def test_a_shot_that_cannot_be_is_one_finding(
     assert of_the_shot[0].remedy
     assert bool(of_the_shot[0].changes) is mendable
     if mendable:
-        mended = predicted(changed(data, of_the_shot[0].changes), tmp_path)
+        mended = looked(changed(data, of_the_shot[0].changes), tmp_path)
         assert not [finding for finding in mended.findings if finding.id == name]

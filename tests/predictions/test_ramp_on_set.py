@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
-from broken_scenes import GOOD, broken, changed, found, predicted, read
+from broken_scenes import GOOD, broken, changed, found, looked, predicted, read
 
 from previz.layout import ramp_of
 from previz.predictions import Verdict
@@ -58,7 +58,7 @@ def test_what_is_wrong_with_a_ramp_is_found_and_its_remedy_clears_it(
     if value is not None:
         assert finding.value == pytest.approx(value, rel=1e-6)
     assert finding.remedy and finding.changes
-    mended = [each for each in predicted(changed(data, finding.changes), tmp_path).findings if each.id == name]
+    mended = [each for each in looked(changed(data, finding.changes), tmp_path).findings if each.id == name]
     assert [each.verdict for each in mended] in ([], [FINE])
 
 

@@ -4,7 +4,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from broken_scenes import broken, changed, found, predicted, read
+from broken_scenes import broken, changed, found, looked, predicted, read
 from random_scenes import random_scene
 from remedies_tried import spoiled
 from test_findings import BROKEN, launched
@@ -35,10 +35,10 @@ def zoomed(changes: list[tuple[str, Any]]) -> list[tuple[str, Any]]:
     return [*ZOOM, *((key, stops.get(value, value) if key.endswith("f_number") else value) for key, value in changes)]
 
 
-@pytest.mark.parametrize("number", range(len(CASES)))
+@pytest.mark.parametrize("number", range(1, len(CASES), 2))
 def test_the_changes_of_every_remedy_can_be_read(number: int, tmp_path: Path) -> None:
-    """On the prime and on the zoom in turn."""
-    data = broken(*(zoomed(CASES[number]) if number % 2 else CASES[number]))
+    """On the zoom; on the prime they are read where each finding is looked at."""
+    data = broken(*zoomed(CASES[number]))
     written = [finding for finding in predicted(data, tmp_path).findings if finding.changes]
     for finding in written:
         read(changed(data, finding.changes), tmp_path)
@@ -60,7 +60,7 @@ def test_zooming_in_stops_a_lens_down_that_opens_less_there(tmp_path: Path) -> N
     finding = found(predicted(broken(*far), tmp_path), "framing.small")
     assert finding.verdict is Verdict.WATCH
     assert [change.key for change in finding.changes] == ["shots[0].focal_length", "shots[0].f_number"]
-    mended = predicted(changed(broken(*far), finding.changes), tmp_path)
+    mended = looked(changed(broken(*far), finding.changes), tmp_path)
     assert found(mended, "framing.small").verdict is Verdict.FINE
 
 
@@ -79,7 +79,7 @@ def test_a_piece_is_moved_off_another_and_not_onto_the_road(tmp_path: Path) -> N
     data = broken(("dressing[2]", crate))
     finding = found(predicted(data, tmp_path), "set.overlap.hut.crate")
     assert finding.changes
-    mended = predicted(changed(data, finding.changes), tmp_path)
+    mended = looked(changed(data, finding.changes), tmp_path)
     assert not [each for each in mended.findings if each.id.startswith("set.") and each.verdict is not Verdict.FINE]
 
 
@@ -99,7 +99,7 @@ def test_a_lamp_is_moved_nearer_to_give_what_is_lacking(tmp_path: Path) -> None:
     finding = found(predicted(data, tmp_path), "light.iso")
     assert finding.verdict is not Verdict.FINE
     assert [change.key for change in finding.changes] == ["lights[0].at"], finding
-    after = found(predicted(changed(data, finding.changes), tmp_path), "light.iso")
+    after = found(looked(changed(data, finding.changes), tmp_path), "light.iso")
     assert after.verdict is Verdict.FINE and after.value > 0.9 * after.limit  # as far as it takes, and no further
 
 
@@ -136,5 +136,5 @@ def test_a_lamp_too_bright_for_a_lens_of_one_stop_is_dimmed_by_gel(tmp_path: Pat
     finding = found(predicted(data, tmp_path), "light.iso_range")
     assert finding.verdict is Verdict.STOP
     assert [change.key for change in finding.changes] == ["lights[0].diffusion"], finding.remedy
-    mended = predicted(changed(data, finding.changes), tmp_path)
+    mended = looked(changed(data, finding.changes), tmp_path)
     assert found(mended, "light.iso_range").verdict is Verdict.FINE

@@ -181,8 +181,8 @@ def test_cards_that_something_holds_are_named_with_the_lamps_on_stands(tmp_path:
     cards = [{**card, "id": "low"}, {**card, "id": "high", "at": [600, 700, 300], "copies": 2, "step": [300, 0, 0]}]
     scene = read(broken(("dressing[2]", cards[0]), ("dressing[3]", cards[1])), tmp_path)
     (caution,) = (each for each in cautions_for(scene) if each.id == "lamp.stand")
-    assert caution.because == "lamps and cards on stands or arms, or hung (key, high)"
-    assert "second line" in caution.precaution
+    assert caution.because == "lamps and cards that stand or hang (key, high)"
+    assert "tie what hangs twice" in caution.precaution
 
 
 def test_loose_pieces_call_for_the_small_parts_caution(tmp_path: Path) -> None:

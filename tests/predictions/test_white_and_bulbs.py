@@ -4,7 +4,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from broken_scenes import GOOD, broken, changed, found, predicted, read
+from broken_scenes import GOOD, broken, changed, found, looked, predicted, read
 
 from previz.paper.plan.lists import lamp_list
 from previz.predictions import Change, Verdict
@@ -22,7 +22,7 @@ def test_lamps_of_another_colour_than_the_white_balance_are_told_and_balancing_m
     told = found(predicted(scene, tmp_path), "light.white")
     assert told.verdict is Verdict.WATCH and f"turns out {looks}" in told.message
     assert told.value * 1e6 == pytest.approx(1e6 / kelvin - 1e6 / 5600, abs=1)
-    after = found(predicted(changed(scene, told.changes), tmp_path), "light.white")
+    after = found(looked(changed(scene, told.changes), tmp_path), "light.white")
     assert after.verdict is Verdict.FINE and abs(after.value) < 5e-6  # not because it is written now
 
 

@@ -229,7 +229,7 @@ def test_the_readmes_scenes_and_a_kit_are_valid(tmp_path: Path) -> None:
 def test_whatever_is_read_is_valid(tmp_path: Path) -> None:
     """Damaged scenes from a seed: an editor marks nothing that the reader takes."""
     path, read, caught = tmp_path / "scene.yaml", 0, 0
-    for seed in range(800):
+    for seed in range(400):
         path.write_text(mutated(random.Random(seed)), encoding="utf-8", newline="")
         try:
             root, slips = read_tree(path)
@@ -243,7 +243,7 @@ def test_whatever_is_read_is_valid(tmp_path: Path) -> None:
             continue
         read += 1
         assert valid, path.read_text(encoding="utf-8")
-    assert read > 15 and caught > 50  # or nothing was tried
+    assert read > 7 and caught > 25  # or nothing was tried
 
 
 @pytest.mark.parametrize(

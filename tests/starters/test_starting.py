@@ -38,8 +38,10 @@ def stops(scene: Scene) -> list[Finding]:
     return [finding for finding in predict(scene, remedies=False).findings if finding.verdict == "stop"]
 
 
-@pytest.mark.parametrize("start", STARTS)
-@pytest.mark.parametrize("camera", TYPICAL)
+@pytest.mark.parametrize(
+    ("start", "camera"),
+    [(start, camera) for i, start in enumerate(STARTS) for j, camera in enumerate(TYPICAL) if (i + j) % 2 == 0],
+)
 def test_nothing_stops_on_any_table_that_is_large_enough(start: str, camera: str, tmp_path: Path) -> None:
     told = Counter()
     bodies = itertools.cycle(VEHICLE_SIZES)  # five of them: with 3 scales each meets every table

@@ -175,7 +175,7 @@ def chosen(scene, stage, quality):
     return only
 
 
-@pytest.mark.parametrize(("stop", "quality"), [(1.4, 0.03), (4.0, 0.03), (1.4, 0.01)])
+@pytest.mark.parametrize(("stop", "quality"), [(4.0, 0.03), (1.4, 0.01)])
 def test_the_views_that_are_chosen_have_about_the_error_that_was_asked_for(tmp_path, stop, quality):
     """FLIP against many plain views. The rule was fitted to the demo scenes, where the worst of 54 cases has 1.4 times
     the error that was asked for; this set is none of them.
