@@ -20,7 +20,6 @@ from previz.cli import app
 from previz.frames import Facts, Frame
 from previz.predictions import Change, predict
 from previz.scene import read_scene, rewritten
-from previz.starters import STARTS
 
 sys.path.insert(0, str(Path(__file__).parent / "delivery"))
 from comparisons import SCENE
@@ -325,7 +324,7 @@ def test_a_scene_of_ones_own_goes_to_no_stops_by_following_it(tmp_path: Path) ->
     assert all(line.partition("#")[2] in better.read_text(encoding="utf-8") for line in kept)
 
 
-@pytest.mark.parametrize("start", STARTS)
+@pytest.mark.parametrize("start", ["pass", "night"])
 def test_a_first_scene_is_advised_to_what_works(start: str, tmp_path: Path) -> None:
     path = tmp_path / "first.yaml"
     wish = ["new", str(path), "--start", start, "--camera", "pocket", "--camera", "phone"]

@@ -157,7 +157,7 @@ def test_a_crew_goes_on_to_the_next_shot(tmp_path):
     assert not active_children()
 
 
-@pytest.mark.parametrize("views", [8, None])
+@pytest.mark.parametrize("views", [None])
 def test_a_crew_that_got_ready_before_there_was_light_draws_the_same_pixels(tmp_path, views):
     scene, shot = shot_of(tmp_path, 1.4)
     look, whole = Look(size=SIZE, views=views, frames=range(2, 4), noise=False), stage()
