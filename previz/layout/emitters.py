@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from previz import scene as written
 from previz.layout.remembered import remembered
@@ -220,7 +220,7 @@ def rectangle_factor(points: NDArray[Any], normals: NDArray[Any], emitter: AreaE
 
 def _panel(light: written.Panel) -> AreaEmitter:
     width, height = light.panel
-    axis = _unit(np.subtract(light.aim, light.at))
+    axis = unit(np.subtract(light.aim, light.at))
     dark = _rectangle(np.array(light.at), axis, width, height, np.zeros(3))
     output: written.Output = light.output
     if output.flux is not None:
@@ -244,7 +244,7 @@ def axis_intensity(light: written.Spot) -> float:
 
 def _through_diffuser(light: written.Spot, diffuser: written.Diffuser) -> AreaEmitter:
     """The diffusion frame as the new source; the part of the beam that misses the frame is lost."""
-    axis = _unit(np.subtract(light.aim, light.at))
+    axis = unit(np.subtract(light.aim, light.at))
     width, height = diffuser.size
     frame = _rectangle(np.array(light.at) + axis * diffuser.distance, axis, width, height, np.zeros(3))
     on_it = mean_through_frame(diffuser.size, diffuser.distance, light.spot) * axis_intensity(light)
@@ -253,7 +253,7 @@ def _through_diffuser(light: written.Spot, diffuser: written.Diffuser) -> AreaEm
 
 def fixture_of(light: written.Spot) -> SpotEmitter:
     """A spot itself, whatever hangs in front of it."""
-    axis = _unit(np.subtract(light.aim, light.at))
+    axis = unit(np.subtract(light.aim, light.at))
     on_axis = axis_intensity(light)
     return SpotEmitter(light.at, _triple(axis), light.size, light.spot, _scaled(light_rgb(light.colour), on_axis))
 
@@ -273,7 +273,7 @@ def _bulb(light: written.Bulb) -> BulbEmitter:
 def _rectangle(centre: Array, normal: Array, width: float, height: float, radiance: Array) -> AreaEmitter:
     """A rectangle hung level: its width is horizontal (along x where it looks straight up or down)."""
     level = np.array([-normal[1], normal[0], 0.0])
-    across = _unit(level) if np.linalg.norm(level) > 1e-6 else np.array([1.0, 0.0, 0.0])
+    across = unit(level) if np.linalg.norm(level) > 1e-6 else np.array([1.0, 0.0, 0.0])
     up = np.cross(normal, across)
     half_u, half_v = across * width / 2, up * height / 2
     return AreaEmitter(_triple(centre), _triple(half_u), _triple(half_v), _triple(normal), _triple(radiance))
@@ -283,8 +283,10 @@ def _bright(dark: AreaEmitter, radiance: Array) -> AreaEmitter:
     return AreaEmitter(dark.centre, dark.half_u, dark.half_v, dark.normal, _triple(radiance))
 
 
-def _unit(vector: Array) -> Array:
-    return vector / np.linalg.norm(vector)
+def unit(vector: ArrayLike) -> Array:
+    """The same way, 1 long. (3,)"""
+    array = np.asarray(vector, dtype=float)
+    return np.asarray(array / np.linalg.norm(array))
 
 
 def _triple(vector: Array) -> RGB:

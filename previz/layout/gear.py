@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout.backdrop import backdrop_plane
-from previz.layout.emitters import AreaEmitter, emitters_of, fixture_of
+from previz.layout.emitters import AreaEmitter, emitters_of, fixture_of, unit
 from previz.layout.ground import ground_heights
 from previz.layout.remembered import remembered
 from previz.layout.sizes import BOARD, card_foot, card_frame
@@ -130,6 +130,11 @@ class PutUp:
         return isinstance(self.spec, BounceCard) and self.spec.finish == "silver"
 
     @property
+    def turn(self) -> Array:
+        """From the piece's own frame to the set's. (3, 3)"""
+        return _turn(self.solid)
+
+    @property
     def middle(self) -> Array:
         """Of the board. (3,) [m]"""
         return np.asarray(self.corner + self.frame[1] * self.spec.height / 2 - self.frame[2] * BOARD / 2)
@@ -146,6 +151,11 @@ class PutUp:
         return (self.middle + away, np.stack([across, up])), (self.middle - away, np.stack([-across, up]))
 
 
+def _turn(solid: Solid) -> Array:
+    c, s = np.cos(solid.turn), np.sin(solid.turn)
+    return np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
+
+
 @remembered
 def light_cards(scene: Scene) -> tuple[PutUp, ...]:
     """Every copy of every bounce card and flag."""
@@ -153,8 +163,7 @@ def light_cards(scene: Scene) -> tuple[PutUp, ...]:
     for solid in pieces_of(scene):
         spec = scene.dressing[solid.entry]
         if isinstance(spec, BounceCard | FlagCard):
-            c, s = np.cos(solid.turn), np.sin(solid.turn)
-            turn = np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
+            turn = _turn(solid)
             corner = turn @ card_foot(spec) + np.array(solid.at)
             found.append(PutUp(solid, spec, corner, card_frame(spec) @ turn.T))
     return tuple(found)
@@ -202,7 +211,7 @@ def gear_of(scene: Scene) -> tuple[Gear, ...]:
 
 def _lamp(light: Panel | Spot, emitter: Any) -> tuple[list[Part], Array]:
     """A lamp's housing and what is in front of it, and where it is held."""
-    at, axis = np.array(light.at), _unit(np.subtract(light.aim, light.at))
+    at, axis = np.array(light.at), unit(np.subtract(light.aim, light.at))
     if isinstance(light, Panel):
         assert isinstance(emitter, AreaEmitter)  # emitters come in the lamps' order
         body = _sheet("housing", emitter, PANEL_RIM, PANEL_DEPTH)
@@ -230,7 +239,7 @@ def _bulb(light: Bulb, emitter: Any, held: str) -> tuple[list[Part], Array]:
 def _sheet(what: str, emitter: AreaEmitter, rim: float, depth: float) -> Part:
     """A housing behind a lit rectangle."""
     axis, (u, v) = np.array(emitter.normal), (np.array(emitter.half_u), np.array(emitter.half_v))
-    half = np.stack([u + _unit(u) * rim, v + _unit(v) * rim, axis * depth / 2])
+    half = np.stack([u + unit(u) * rim, v + unit(v) * rim, axis * depth / 2])
     return Part(what, np.array(emitter.centre) - axis * (depth / 2 + 1e-3), half, False, HOUSING, emitter.radiance, rim)
 
 
@@ -248,7 +257,7 @@ def level_axes(axis: Array) -> tuple[Array, Array]:
     Straight up or down, across is x.
     """
     level = np.array([-axis[1], axis[0], 0.0])
-    across = _unit(level) if np.linalg.norm(level) > 1e-6 else np.array([1.0, 0.0, 0.0])
+    across = unit(level) if np.linalg.norm(level) > 1e-6 else np.array([1.0, 0.0, 0.0])
     return across, np.cross(axis, across)
 
 
@@ -305,8 +314,3 @@ def _rod(what: str, start: Any, end: Any, radius: float) -> Part:
     across, up = level_axes(way)
     half = np.stack([across * radius, up * radius, way * max(length, 1e-6) / 2])
     return Part(what, (a + b) / 2, half, True, METAL)
-
-
-def _unit(vector: Any) -> Array:
-    array = np.asarray(vector, dtype=float)
-    return np.asarray(array / np.linalg.norm(array))

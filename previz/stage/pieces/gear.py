@@ -38,9 +38,7 @@ def put_up(scene: Scene) -> tuple[tuple[Mesh, ...], tuple[Mesh, ...]]:
     giving: list[Mesh] = []
     rest: list[Mesh] = []
     for card in light_cards(scene):
-        c, s = np.cos(card.solid.turn), np.sin(card.solid.turn)
-        turn = np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
-        faces, edges = (mesh.moved(turn, np.array(card.solid.at)) for mesh in light_card(card.spec))
+        faces, edges = (mesh.moved(card.turn, np.array(card.solid.at)) for mesh in light_card(card.spec))
         (giving if gives_back(card) else rest).append(faces)
         rest.append(edges)
     return (joined(giving),) if giving else (), (joined(rest),) if rest else ()
