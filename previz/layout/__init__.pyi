@@ -18,6 +18,7 @@ from .colours import SKIES as SKIES
 from .colours import SURFACE_COLOURS as SURFACE_COLOURS
 from .colours import backdrop_colours as backdrop_colours
 from .colours import ground_colour as ground_colour
+from .colours import road_colour as road_colour
 from .emitters import BEAM_EXPONENT as BEAM_EXPONENT
 from .emitters import Ambient as Ambient
 from .emitters import AreaEmitter as AreaEmitter
@@ -71,9 +72,14 @@ from .others import said_of as said_of
 from .passing import Passing as Passing
 from .passing import keeps_clear as keeps_clear
 from .passing import passings as passings
+from .puddles import Puddle as Puddle
+from .puddles import puddles_of as puddles_of
 from .ramp import RampShape as RampShape
 from .ramp import ramp_of as ramp_of
 from .ramp import ramp_width as ramp_width
+from .roadside import Roadside as Roadside
+from .roadside import Strip as Strip
+from .roadside import roadside_of as roadside_of
 from .sizes import BOARD as BOARD
 from .sizes import BROADLEAF_SPREADS as BROADLEAF_SPREADS
 from .sizes import BUSH_SPREAD as BUSH_SPREAD
@@ -100,6 +106,7 @@ from .standing import TOUCH as TOUCH
 from .standing import Solid as Solid
 from .standing import entries as entries
 from .standing import hits as hits
+from .standing import kerb_solids as kerb_solids
 from .standing import other_solids as other_solids
 from .standing import own_ramp as own_ramp
 from .standing import pieces_of as pieces_of
@@ -120,6 +127,9 @@ from .touching import over_the_edge as over_the_edge
 from .touching import ramp_behind_backdrop as ramp_behind_backdrop
 from .touching import ramp_overhang as ramp_overhang
 from .touching import through_the_backdrop as through_the_backdrop
+from .tyres import TyreTrack as TyreTrack
+from .tyres import tyre_track as tyre_track
+from .tyres import tyre_tracks as tyre_tracks
 from .vehicle import QUARTER_TURNS as QUARTER_TURNS
 from .vehicle import roof as roof
 from .vehicle import vehicle_axles as vehicle_axles

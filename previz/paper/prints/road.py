@@ -2,6 +2,7 @@
 
 import shapely
 
+from previz.layout import road_colour
 from previz.paper.plan.labels import Label
 from previz.paper.prints.parts import Part, ink_of
 from previz.paper.sheet import BLACK, THIN, View
@@ -18,7 +19,7 @@ def road_print(scene: Scene) -> Part | None:
     shapely.prepare(carriageway)
 
     def draw(view: View) -> None:
-        view.area(carriageway, ink_of(road.colour))
+        view.area(carriageway, ink_of(road_colour(road)))
         for line in lines:
             view.area(line, ink_of(road.paint))
         for ring in rings_of(carriageway):
