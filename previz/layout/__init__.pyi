@@ -80,6 +80,7 @@ from .ramp import ramp_width as ramp_width
 from .roadside import Roadside as Roadside
 from .roadside import Strip as Strip
 from .roadside import roadside_of as roadside_of
+from .roadside import strips_of as strips_of
 from .sizes import BOARD as BOARD
 from .sizes import BROADLEAF_SPREADS as BROADLEAF_SPREADS
 from .sizes import BUSH_SPREAD as BUSH_SPREAD
@@ -120,14 +121,18 @@ from .touching import Overhang as Overhang
 from .touching import Touch as Touch
 from .touching import clearance as clearance
 from .touching import grounded as grounded
+from .touching import in_a_kerb as in_a_kerb
 from .touching import in_each_other as in_each_other
 from .touching import in_the_ramp as in_the_ramp
 from .touching import on_a_lane as on_a_lane
+from .touching import over_a_kerb as over_a_kerb
 from .touching import over_the_edge as over_the_edge
 from .touching import ramp_behind_backdrop as ramp_behind_backdrop
 from .touching import ramp_overhang as ramp_overhang
 from .touching import through_the_backdrop as through_the_backdrop
 from .tyres import TyreTrack as TyreTrack
+from .tyres import softness as softness
+from .tyres import surface_driven_on as surface_driven_on
 from .tyres import tyre_track as tyre_track
 from .tyres import tyre_tracks as tyre_tracks
 from .vehicle import QUARTER_TURNS as QUARTER_TURNS

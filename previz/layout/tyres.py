@@ -12,6 +12,25 @@ from previz.scene import TYRES, VEHICLE_SIZES, Scene
 _TYRE_SHARE, _TRACK_SHARE = 0.11, 0.85
 
 
+#: How deep tyres press into each surface, 1 the deepest; what is not here is hard. Chosen by eye: how it looks, not how
+#: it rolls.
+_SOFT = {"mud": 1.0, "snow": 0.85, "sand": 0.85, "earth": 0.6, "grass": 0.45, "gravel": 0.40}
+
+
+def softness(surface: str) -> float:
+    """How deep tyres press into a surface, 0 to 1; 0 where it is hard."""
+    return _SOFT.get(surface, 0.0)
+
+
+def surface_driven_on(scene: Scene) -> str:
+    """The surface under the subject's way: that of the road where it keeps to it."""
+    assert scene.vehicle is not None  # asked of sets with a vehicle only
+    ground, road = scene.set.ground, scene.set.road
+    if isinstance(scene.vehicle.path, str) and road is not None:
+        return road.surface
+    return "plain" if ground.image is not None else ground.surface
+
+
 @dataclass(frozen=True)
 class TyreTrack:
     """The tyres of one vehicle.

@@ -22,6 +22,7 @@ from previz.spread import Elsewhere, T, both, here
 from previz.stage.model import VehicleModel, Wheel
 from previz.stage.pieces.dressing import dress
 from previz.stage.pieces.gear import put_up
+from previz.stage.pieces.loose_stones import loose_stones
 from previz.stage.pieces.ramp import build_ramps
 from previz.stage.shapes.finish import MOST_TRIANGLES, subdivided
 from previz.stage.table.backdrop import build_backdrop, build_table
@@ -97,7 +98,7 @@ def _build_set(scene: Scene, elsewhere: Elsewhere) -> tuple[Groups, Arrays, dict
 
     def rest() -> tuple[tuple[Mesh, ...], tuple[Mesh, ...]]:
         with _ONE_BUILDS:
-            return (*dress(scene), *build_ramps(scene)), build_backdrop(scene)
+            return (*dress(scene), *loose_stones(scene), *build_ramps(scene)), build_backdrop(scene)
 
     giving, flags = put_up(scene)
     # The ground takes as long as all the rest.

@@ -15,9 +15,6 @@ from previz.stage.paint.jobs import PaintJob
 from previz.stage.paint.painting import Grain, PaintRows, grain, lay, smoothstep, tinted
 from previz.stage.paint.places import fields_along
 
-#: How deep tyres press into each surface, 1 the deepest; what is not here is hard.
-_SOFT = {"mud": 1.0, "snow": 0.85, "sand": 0.85, "earth": 0.6, "grass": 0.45, "gravel": 0.40}
-
 _TREAD = 0.11  # from lug to lug [m]
 _WANDER = 0.07  # how far one passage lies off another [m]
 _TILE = 768  # texels across a picture of stones, which repeats
@@ -38,8 +35,9 @@ def stones(canvas: Canvas, rng: np.random.Generator, size: float, tile: int = _T
     SIGGRAPH 1996).
     """
     cells = max(round(tile * canvas.texel / max(size, 3.0 * canvas.texel)), 4)
-    points = rng.uniform(0.12, 0.88, (cells, cells, 2)).astype(np.float32)
+    points = rng.uniform(0.0, 1.0, (cells, cells, 2)).astype(np.float32)
     shades = rng.standard_normal((cells, cells), dtype=np.float32)
+    sizes = rng.uniform(0.0, 0.35, (cells, cells)).astype(np.float32)
     leans = rng.standard_normal((cells, cells, 2), dtype=np.float32)
     at = (np.arange(tile, dtype=np.float32) + 0.5) * np.float32(cells / tile)
     cell = at.astype(np.intp)
@@ -51,7 +49,7 @@ def stones(canvas: Canvas, rng: np.random.Generator, size: float, tile: int = _T
             point = points[row][:, column]
             dy = at[:, None] - (cell + up)[:, None] - point[..., 1]
             dx = at[None] - (cell + across)[None] - point[..., 0]
-            away = np.hypot(dx, dy)
+            away = np.hypot(dx, dy) - sizes[row][:, column]
             nearer = away < near
             next_near = np.where(nearer, near, np.minimum(next_near, away))
             mine = leans[row][:, column]
@@ -149,11 +147,6 @@ class Tracks:
             ground *= (1 - inside * (0.20 + 0.26 * lugs) + 0.13 * rim)[None]
             if film is not None:
                 np.maximum(film, 0.5 * inside * (1 - 0.6 * lugs) * (film > 0), out=film)
-
-
-def softness(surface: str) -> float:
-    """How deep tyres press into a surface; 0 where it is hard."""
-    return _SOFT.get(surface, 0.0)
 
 
 def tracks_of(

@@ -6,12 +6,12 @@ Which lines there are and how they are broken is told by `layout.road_lines`, wh
 
 import numpy as np
 
-from previz.layout import Strip, dash_period, half_road, road_colour, road_lines
+from previz.layout import Strip, dash_period, half_road, road_colour, road_lines, softness
 from previz.physics.noise import Array, Canvas, Texels, noise
 from previz.physics.paths import Curve
 from previz.scene import PAVEMENT_SLAB, Road
 from previz.stage.paint.jobs import PaintJob
-from previz.stage.paint.loose import Mud, softness
+from previz.stage.paint.loose import Mud
 from previz.stage.paint.painting import grain, lay, smoothstep, tinted
 from previz.stage.paint.places import fields_along
 from previz.stage.paint.surfaces import SURFACES

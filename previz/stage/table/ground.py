@@ -14,13 +14,14 @@ from previz.layout import (
     puddles_of,
     road_curve,
     roadside_of,
+    softness,
     tyre_tracks,
 )
 from previz.mesh import Array, Mesh, joined
 from previz.physics.noise import Canvas, Texels
 from previz.scene import Scene
 from previz.stage.paint.jobs import PaintJob
-from previz.stage.paint.loose import Mud, Tracks, softness, tracks_of
+from previz.stage.paint.loose import Mud, Tracks, tracks_of
 from previz.stage.paint.painting import PaintRows, Pixels, painted
 from previz.stage.paint.roadway import Roadway
 from previz.stage.paint.standing_water import Water
