@@ -18,8 +18,8 @@ With `--finer` each case is drawn once more, every triangle of the set cut in fo
 
 `--sets 10 --first-set 100` films ten sets from seeds instead of the demos, named set-100 and so on.
 
-With `--differences` nothing is timed: of each case it tells what the number of views may be chosen by, then FLIP of each
-number in `--views`. What `frames/views/plan.py` goes by was fitted to that.
+With `--differences` nothing is timed: of each case it tells what the number of views may be chosen by, then FLIP of
+each number in `--views`. What `frames/views/plan.py` goes by was fitted to that.
 
 Times are the least of three frames, after one that compiles the shaders; CPU seconds count all threads of the process
 and tell more than wall seconds where the machine is shared. `locked` cases also say what a frame costs that follows
