@@ -16,6 +16,7 @@ from previz.paper.plan.lists import build_list, caution_list
 from previz.paper.plan.otherwise import otherwise_list
 from previz.paper.plan.seen import table_seen
 from previz.paper.sheet import MEDIUM, THICK, THIN, Area, Stroke, Words
+from previz.physics.exposure import nearest_third_stop
 from previz.predictions import Predictions, making_cautions, predict, view_of
 from previz.scene import Scene, read_scene, setups_of, with_all
 from tests.paper.random_papers import random_scene, scene_text
@@ -315,7 +316,7 @@ def test_a_card_tells_where_the_camera_s_iso_ends(tmp_path: Path) -> None:
     wanted = predictions.shots[0].value("iso_needed")
     assert wanted < 400
     assert (
-        f"auto; grey takes {wanted:.0f}; the camera ends at 800, {math.log2(800 / wanted):.1f} stops too bright" in told
+        f"auto; grey takes about {nearest_third_stop(wanted)}; the camera ends at 800, {math.log2(800 / wanted):.1f} stops too bright" in told
     )
 
 
