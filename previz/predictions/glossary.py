@@ -238,7 +238,9 @@ GLOSSARY: dict[str, Quantity] = {
     "ramp_width": _tape(_LAUNCH, "width of the ramp"),
     "ramp_over_edge": _tape(_LAUNCH, "ramp over the table's edge"),
     # --- light ---
-    "illuminance_vehicle": Quantity(_LIGHT, "light on the vehicle, where the camera sees it", "lx", "lx", digits=2, estimate=True),
+    "illuminance_vehicle": Quantity(
+        _LIGHT, "light on the vehicle, where the camera sees it", "lx", "lx", digits=2, estimate=True
+    ),
     "illuminance_road": Quantity(_LIGHT, "light on the ground beside the vehicle", "lx", "lx", digits=2, estimate=True),
     "illuminance_backdrop": Quantity(_LIGHT, "light on the backdrop", "lx", "lx", digits=2, estimate=True),
     "lamp_share": _share(_LIGHT, "share of a lamp's light that gets to where the camera sees the vehicle"),

@@ -450,6 +450,6 @@ class Camera(Part):
         if lens is not None and nearest <= lens.shortest:
             raise ValueError(
                 f"{text_of(LENGTH, nearest)} is not beyond the focal length, {text_of(LENGTH, lens.shortest)}: no lens "
-                "focuses nearer than that; measure from the front of the lens; data sheets often measure from the sensor"
+                "focuses nearer than that; measure from the front of the lens, data sheets often say it from the sensor"
             )
         return nearest
