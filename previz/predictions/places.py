@@ -155,7 +155,7 @@ def _is_free(scene: Scene, it: Solid, others: list[tuple[Solid, Array]], middle:
             return False
     if any(_meet(it, outline, other, theirs) for other, theirs in others):
         return False
-    return all(clearance(each, it) >= MARGIN / float(scene.scale) + TOUCH for each in each_driven(scene))
+    return all(clearance(each, it) >= MARGIN / each.vehicle_scale + TOUCH for each in each_driven(scene))
 
 
 def _meet(it: Solid, outline: Array, other: Solid, theirs: Array) -> bool:
