@@ -102,23 +102,33 @@ def _vehicle(scene: Scene, vehicle: Vehicle, notes: Notes) -> None:
     _judge(notes, "sizes.vehicle", "vehicle_length", full, real, what, "vehicle.length", scene, scene.vehicle_scale)
 
 
-def _piece(scene: Scene, number: int, piece: Any, size: tuple[float, float, float], notes: Notes) -> None:
-    key, name = f"dressing[{number}].height", f"sizes.{piece.id}"
-    scale = scene.scale_of(piece)
-    height = size[2] * scale
+def real_height(piece: Any, size: tuple[float, float, float], scale: float) -> Real | None:
+    """How high real ones of a piece's kind are; None of what comes in any height.
+
+    size is that on the table [m], scale S of 1:S of the piece.
+    """
     if piece.piece == "building":
-        floors = piece.floors
         # A gable stands on top of the floors.
         rise = ROOF_PITCH * min(size[:2]) / 2 * scale if piece.roof == "gable" else 0.0
-        low, usual, high = (floors * one + rise for one in (FLOOR.low, FLOOR.usual, FLOOR.high))
-        real = Real(low, high, round(usual, 2), FLOOR.source)
-        under = f"{piece.id} with {floors} floors" + (" under a gable" if rise else "")
-        _judge(notes, name, "piece_height", height, real, under, key, scene, scale)
+        low, usual, high = (piece.floors * one + rise for one in (FLOOR.low, FLOOR.usual, FLOOR.high))
+        return Real(low, high, round(usual, 2), FLOOR.source)
+    return HEIGHTS.get(_height_of_what(piece))
+
+
+def _height_of_what(piece: Any) -> str:
+    return "guard_rail" if getattr(piece, "style", "") == "guard_rail" else str(piece.piece)
+
+
+def _piece(scene: Scene, number: int, piece: Any, size: tuple[float, float, float], notes: Notes) -> None:
+    scale = scene.scale_of(piece)
+    real = real_height(piece, size, scale)
+    if real is None:
         return
-    kind = "guard_rail" if getattr(piece, "style", "") == "guard_rail" else piece.piece
-    if kind in HEIGHTS:
-        what = f"{piece.id} ({kind.replace('_', ' ')})"
-        _judge(notes, name, "piece_height", height, HEIGHTS[kind], what, key, scene, scale)
+    what = f"{piece.id} ({_height_of_what(piece).replace('_', ' ')})"
+    if piece.piece == "building":
+        what = f"{piece.id} with {piece.floors} floors" + (" under a gable" if piece.roof == "gable" else "")
+    key, name = f"dressing[{number}].height", f"sizes.{piece.id}"
+    _judge(notes, name, "piece_height", size[2] * scale, real, what, key, scene, scale)
 
 
 def _judge(
