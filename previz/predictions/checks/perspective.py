@@ -415,6 +415,8 @@ def _tell(view: ShotView, looked: ShotView, thing: _Thing, cues: list[_Cue], not
     _, depths = _places(looked, middle, thing.solid.middle[None])
     off = float(depths[0]) * thing.times * float(scene.scale)
     notes.figure("looks_off", off, name)
+    for cue in cues:
+        notes.figure(cue.quantity, cue.value, name)
     telling = [cue for cue in cues if cue.tells]
     what = f"{name[0].upper()}{name[1:]} is of 1:{thing.own:g} in a set of 1:{scene.scale:g}"
     if thing.times == 1.0:
