@@ -219,13 +219,13 @@ def _free(view: ShotView, frame: int, points: Array, solids: tuple[Solid, ...]) 
 def _between(eye: Array, points: Array, solids: tuple[Solid, ...]) -> list[Solid]:
     """Those that reach into the box around an eye and the points (n, 3) it looks at: no other is before them."""
     low, high = np.minimum(points.min(axis=0), eye), np.maximum(points.max(axis=0), eye)
-    found = []
-    for solid in solids:
-        x, y = solid.footprint.T
-        if solid.base <= high[2] and solid.top >= low[2] and x.min() <= high[0] and x.max() >= low[0]:
-            if y.min() <= high[1] and y.max() >= low[1]:
-                found.append(solid)
-    return found
+
+    def reaches_in(solid: Solid) -> bool:
+        least, most = solid.footprint.min(axis=0), solid.footprint.max(axis=0)
+        level = (least <= high[:2]).all() and (most >= low[:2]).all()
+        return bool(level and solid.base <= high[2] and solid.top >= low[2])
+
+    return [solid for solid in solids if reaches_in(solid)]
 
 
 def _through(eye: Array, rays: Array, axis: int, at: float) -> tuple[NDArray[np.bool_], Array]:
