@@ -9,9 +9,13 @@ from remedies_tried import applied
 
 from previz.layout import gear_of
 from previz.predictions import Verdict, predict
+from previz.predictions.agreed import NOT_TRIED, UNTRIED, agreed
+from previz.predictions.checks import gear as checks_gear
 from previz.predictions.checks.gear import check_gear, check_stands
 from previz.predictions.checks.set import check_set
+from previz.predictions.looking import looked_at
 from previz.predictions.shot_view import view_of
+from previz.predictions.trying import Purse
 
 KEY = "lights[0]"
 
@@ -56,11 +60,28 @@ def test_a_bare_bulb_in_the_picture_is_told_and_every_way_out_of_it_works(tmp_pa
     bulb = {"id": "key", "bulb": 60, "at": [1500, 750, 110], "output": "60 klm", "mains": False, "held": "above"}
     scene = read(broken((KEY, bulb), ("dressing[0].at", [300, 700])), tmp_path)
     notes = check_gear(view_of(scene, scene.shots[0]))
-    ways = [way for each in notes.ways for way in each()]
+    ways = [way for each in notes.ways for way in each() if way.changes and not way.looking]
     assert [each.id for each in gear(scene)] == ["gear.frame.key"]
     assert ways and all(way.words.startswith(("Move key ", "Hang key ", "Hold key ")) for way in ways)
     for way in ways:
         assert gear(applied(scene, way.changes)) == [], way.words
+
+
+@pytest.mark.parametrize("left", [0.0, 3.0])
+def test_places_are_looked_for_as_far_as_patience_goes(tmp_path, monkeypatch: pytest.MonkeyPatch, left: float) -> None:
+    """The rest of the way round is left; the best of what was seen by then is told as not tried."""
+    bulb = {"id": "key", "bulb": 60, "at": [1500, 750, 110], "output": "60 klm", "mains": False, "held": "above"}
+    looked: list[object] = []
+    is_out = checks_gear._is_out
+    monkeypatch.setattr(checks_gear, "_is_out", lambda *given: bool(looked.append(given)) or is_out(*given))
+    findings, _ = agreed(looked_at(read(broken((KEY, bulb), ("dressing[0].at", [300, 700])), tmp_path)), Purse(left))
+    (told,) = [each for each in findings if each.id == "gear.frame.key"]
+    assert not told.changes
+    if left:
+        assert 0 < len(looked) <= len(checks_gear._STEPS)
+        assert f"{NOT_TRIED} Move key " in told.remedy and " up." in told.remedy
+    else:
+        assert looked == [] and UNTRIED in told.remedy
 
 
 def test_what_stands_behind_the_backdrop_or_a_house_is_not_seen(tmp_path) -> None:
