@@ -7,13 +7,16 @@ import shapely
 from numpy.typing import NDArray
 
 from previz.layout import (
+    LIGHT_CARDS,
     Solid,
     backdrop_plane,
     each_driven,
+    holds,
     pieces_of,
     ramp_of,
     road_curve,
 )
+from previz.paper.measures import tape_of
 from previz.paper.plan.symbols import UNSEEN
 from previz.paper.sheet import DASHED, DOTTED, GREY, MEDIUM, THICK, THIN, WHITE, View
 from previz.scene import Scatter, Scene
@@ -99,6 +102,12 @@ def _piece(view: View, solid: Solid) -> None:
         view.line(solid.footprint, THIN, closed=True)
     view.area(foot, WHITE)
     view.line(foot, MEDIUM, closed=True)
+
+
+def name_of(scene: Scene, solid: Solid) -> tuple[str, ...]:
+    """What a piece is called, line by line: of a card for light that is put up, how high its lower edge is too."""
+    put_up = solid.kind in LIGHT_CARDS and holds(scene, solid) != "edge"
+    return (solid.name, f"{tape_of(scene)(solid.at[2])} up") if put_up else (solid.name,)
 
 
 def turn_of(solid: Solid) -> str:
