@@ -22,10 +22,11 @@ from previz.paper.sheet import GREY, SMALL, THIN, Box, Sheet, Table
 from previz.predictions import Finding
 from previz.scene import Scene, Shot
 
-_SETTINGS = 120.0  # width of what is set [mm]
+_SETTINGS = 130.0  # width of what is set [mm]
 
-#: Sizes of its letters that are tried, the largest first [pt], and the width of the words before a value for one. [mm]
-_LETTERS, _WORDS = (11.0, 10.0, 9.0, 8.0, 7.0, 6.0), 5.7
+#: Sizes of its letters that are tried, the largest first [pt], and whether rows stand close, without lines between
+#: them; the width of the words before a value, for a letter of 1 pt. [mm]
+_LETTERS, _WORDS = ((11.0, False), (10.0, False), (9.0, False), (SMALL, False), (SMALL, True)), 5.7
 
 
 def card(
@@ -42,7 +43,10 @@ def card(
     tape = tape_of(scene)
     rows = tuple(_camera_rows(scene, shot, setup)) + (tuple(_place_rows(setup, tape)) if setup is not None else ())
     rows += tuple(_vehicle_rows(scene, setup, tape)) if setup is not None else ()
-    _settings(rows, room.height).draw(sheet, Box(room.left, room.low, room.left + _SETTINGS, room.high))
+    done, _ = settings_of(rows, room.height).draw(sheet, Box(room.left, room.low, room.left + _SETTINGS, room.high))
+    if done < len(rows):
+        left = f"and {len(rows) - done} more: previz check tells them"
+        sheet.words(left, (room.left, room.low - 0.4), SMALL, anchor="top", ink=GREY)
     right = Box(room.left + _SETTINGS + 8, room.low, room.right, room.high)
     y = right.high
     if still is not None:
@@ -58,9 +62,11 @@ def card(
     return sheet
 
 
-def _settings(rows: tuple[tuple[str, str], ...], height: float) -> Table:
+def settings_of(rows: tuple[tuple[str, str], ...], height: float) -> Table:
     """What is set, in the largest letters in which all of it has room."""
-    tables = [Table(("set", "to"), rows, size=each, fixed=(_WORDS * each, 0.0)) for each in _LETTERS]
+    tables = [
+        Table(("set", "to"), rows, size=size, fixed=(_WORDS * size, 0.0), tight=tight) for size, tight in _LETTERS
+    ]
     return next((each for each in tables if each.drawn_height(_SETTINGS) <= height), tables[-1])
 
 

@@ -251,7 +251,8 @@ def _vehicle(view: View, setup: Setup, looked: _Side) -> list[Label]:
         outline = _rings(shadow(solid, looked.flat))[0]
         symbols.vehicle_outline(view, outline, now=True)
         called = "vehicle" if solid.kind == solid.id and len(labels) == 0 else named_vehicle(solid.id)
-        labels.append(Label((f"{called}, frame {int(setup.view.numbers[middle])}",), view.placed(outline)))
+        around = box_around(view.placed(outline)).grown(THICK)  # it stands on the broad line of the table top
+        labels.append(Label((f"{called}, frame {int(setup.view.numbers[middle])}",), around.outline))
     return labels
 
 
