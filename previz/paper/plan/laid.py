@@ -12,6 +12,7 @@ from previz.layout import (
     backdrop_plane,
     each_driven,
     holds,
+    light_cards,
     pieces_of,
     ramp_of,
     road_curve,
@@ -54,7 +55,7 @@ def draw_set(view: View, scene: Scene, seen: shapely.Geometry | None) -> None:
     for each in each_driven(scene):
         _ramp(view, each)
     for solid in sorted(pieces_of(scene), key=lambda each: each.top):
-        _piece(view, solid)
+        _piece(view, solid, foot_of(scene, solid))
 
 
 def scatter_outline(piece: Scatter) -> Array:
@@ -94,9 +95,14 @@ def _ramp(view: View, scene: Scene) -> None:
     view.line(ramp.footprint, THICK, closed=True)
 
 
-def _piece(view: View, solid: Solid) -> None:
+def foot_of(scene: Scene, solid: Solid, above: float = 1e-6) -> Array:
+    """Outline of what of a piece stands on the ground, or less than that above its lowest part. (k, 2) [m]"""
+    leaning = {card.solid.name: card.foot for card in light_cards(scene)}
+    return leaning[solid.name] if solid.name in leaning else solid.below(solid.base + above)
+
+
+def _piece(view: View, solid: Solid, foot: Array) -> None:
     """What it takes up; where it spreads above its foot, that only thinly, for the foot is what is marked out."""
-    foot = solid.below(solid.base + 1e-6)
     spreads = shapely.Polygon(solid.footprint).area > 1.05 * shapely.Polygon(foot).area
     if spreads:
         view.line(solid.footprint, THIN, closed=True)
