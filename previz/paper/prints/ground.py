@@ -25,7 +25,7 @@ from previz.layout import (
     vehicle_path,
     vehicle_solid,
 )
-from previz.paper.measures import tape_of
+from previz.paper.measures import other_scale, tape_of
 from previz.paper.plan.filmed import named_vehicle
 from previz.paper.plan.labels import Label
 from previz.paper.plan.laid import foot_of, name_of
@@ -281,7 +281,9 @@ class _Ground:
         """Of what a view shows."""
         found: list[tuple[tuple[str, ...], Any, bool]] = []
         for solid in self.pieces:
-            found.append((name_of(self.scene, solid), _shape(solid.footprint), False))
+            scale = other_scale(self.scene, self.scene.scale_of(self.scene.dressing[solid.entry]))
+            told = (*name_of(self.scene, solid), *filter(None, (scale,)))
+            found.append((told, _shape(solid.footprint), False))
         if self.ramp is not None:
             high = self.tape(float(self.ramp.height(np.array([-self.ramp.length]))[0]))
             found.append(
