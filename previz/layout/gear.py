@@ -144,6 +144,13 @@ class PutUp:
         """Half its width, height and thickness along its frame. (3, 3) [m]"""
         return np.asarray(self.frame * np.array([[self.spec.width / 2], [self.spec.height / 2], [BOARD / 2]]))
 
+    @property
+    def foot(self) -> Array:
+        """Corners of its lower edge seen from above, as deep as the board is there. (4, 2) [m]"""
+        across, deep = self.frame[0, :2] * self.spec.width / 2, self.frame[2, :2] * BOARD
+        near = self.corner[:2]
+        return np.array([near - across, near + across, near + across - deep, near - across - deep])
+
     def faces(self, off: float = 0.0) -> tuple[tuple[Array, Array], tuple[Array, Array]]:
         """Front and back: the middle (3,), so far off the board [m], and half-vectors (2, 3) whose cross points out."""
         across, up, _ = self.half
