@@ -429,7 +429,7 @@ def _troubles(scene: Scene, each: Gear) -> Iterator[_Trouble]:
         if solid.base < -TOUCH and solid.top > TOUCH:
             by = -max(solid.base, -table.height)
             yield _Trouble(part.what, by, Verdict.STOP, "goes through the table")
-        for piece in solids_of(scene):
+        for piece in () if _practical(scene, each) else solids_of(scene):  # a practical is mounted on a piece, or in it
             by = _in(solid, piece.solid) if piece.kind not in SEE_THROUGH and piece.name != each.id else 0.0
             if by > TOUCH:
                 yield _Trouble(part.what, by, Verdict.WATCH, f"stands {scene.tape(by, 1)} in {piece.name}")
