@@ -34,6 +34,7 @@ Solid = Callable[[Array], Array]  # below 0 inside, roughly in metres
 WHEEL, TYRE = 0.325, 0.165  # radius and width
 ARCH, ARCH_UP, INNER = 0.375, 0.345, 0.42  # a wheel arch's radius, its middle's height, how far in it goes
 FLOOR = 0.235  # height
+MOST_JOINED = 12_000  # triangles of half a body; more are made of these by halving
 SHUT = 0.007  # half the width of a shut line
 
 # --- solids ---
@@ -161,12 +162,12 @@ def skin(solid: Solid, size: Sequence[float], step: float, triangles: int) -> tu
     at = np.ascontiguousarray(grid.transpose(2, 1, 0, 3)).reshape(-1, 3)
     found = igl.marching_cubes(solid(at), at, len(x), len(y), len(z), 0.0)
     points, faces = np.asarray(found[0]), np.asarray(found[1]).astype(np.int64)
-    # Coarser by joining corners, then finer by halving, until it is about as fine as told.
-    fewest = min(triangles // 2, 12_000)
-    done = igl.decimate(points, faces, fewest)
+    # Coarser by joining corners, then finer by halving, until one half of the body has half as many as told.
+    halvings = max(int(np.ceil(np.log(triangles / 2 / MOST_JOINED) / np.log(4))), 0)
+    done = igl.decimate(points, faces, round(triangles / 2 / 4**halvings))
     done = done if isinstance(done[0], np.ndarray) else done[1:]
     points, faces = np.asarray(done[0]), np.asarray(done[1]).astype(np.int64)
-    while 2 * len(faces) < 0.55 * triangles:
+    for _ in range(halvings):
         points, faces = trimesh.remesh.subdivide(points, faces)
     points = onto(solid, points)
     points[:, 1] = np.where(np.abs(points[:, 1]) < step, np.maximum(points[:, 1], 0), points[:, 1])
@@ -433,13 +434,16 @@ def pickup() -> Kind:
 
 KINDS = {"saloon": saloon, "estate": estate, "pickup": pickup}
 
-#: What is in each file: a kind, how many triangles, and the liveries that it comes in: node, body, upper part.
-FILES: dict[str, tuple[str, int, tuple[tuple[str, str, str], ...]]] = {
-    "saloon": ("saloon", 20_000, (("saloon_blue", "#2f6f86", "#e9e2cf"),)),
-    "pickup": ("pickup", 11_000, (("pickup_green", "#55703f", "#55703f"), ("pickup_rust", "#a3502f", "#a3502f"))),
-    "estate": ("estate", 4_000, (("estate_cream", "#d8c9a0", "#efe9da"), ("estate_red", "#8f2f2a", "#e6dcc6"))),
+#: What is in each file: a kind, how many triangles its body is made of before it is cut out, how fine all else is, and
+#: the liveries that it comes in: node, body, upper part.
+FILES: dict[str, tuple[str, int, int, tuple[tuple[str, str, str], ...]]] = {
+    "saloon": ("saloon", 10_400, 2, (("saloon_blue", "#2f6f86", "#e9e2cf"),)),
+    "pickup": ("pickup", 5_000, 1, (("pickup_green", "#55703f", "#55703f"), ("pickup_rust", "#a3502f", "#a3502f"))),
+    "estate": ("estate", 640, 0, (("estate_cream", "#d8c9a0", "#efe9da"), ("estate_red", "#8f2f2a", "#e6dcc6"))),
 }
-HEAVY = {"saloon": 2_000_000, "pickup": 200_000, "estate": 5_000}
+
+#: The same of bodies with so many triangles that the cars come to 2 million, 200 thousand and 5 thousand.
+HEAVY = {"saloon": 1_900_000, "pickup": 176_000, "estate": 640}
 
 
 def linear(code: str) -> list[float]:
@@ -478,7 +482,7 @@ Parts = dict[str, list[trimesh.Trimesh]]
 def body(kind: Kind, triangles: int, detail: int) -> Parts:
     """A car without its wheels, by what covers it."""
     fine = {0: 0.032, 1: 0.024, 2: 0.018}[detail]
-    points, faces = skin(kind.solid, (2.35, 0.98, 1.8), fine, int(triangles * (0.34, 0.45, 0.52)[detail]))
+    points, faces = skin(kind.solid, (2.35, 0.98, 1.8), fine, triangles)
     sheet = Sheet(points, faces, np.zeros(len(faces), np.int64))
     sheet.cut(lambda p: well(p, kind.axles), ("paint",), "gone")
     sheet.cut(lambda p: p[:, 2] - FLOOR, ("paint",), "lining")
@@ -541,7 +545,7 @@ def walls(lines: Sequence[Array]) -> trimesh.Trimesh:
 def arches(kind: Kind, parts: Parts, detail: int) -> None:
     """What is inside the wheel arches, and the lip along each."""
     lowest = np.arcsin((FLOOR - ARCH_UP) / ARCH)
-    turn = np.linspace(lowest, np.pi - lowest, (13, 21, 41)[detail])
+    turn = np.linspace(lowest, np.pi - lowest, (9, 21, 41)[detail])
     for axle in kind.axles:
         for side in (-1.0, 1.0):
             rim = np.stack([axle + ARCH * np.cos(turn), 0 * turn + 1.4 * side, ARCH_UP + ARCH * np.sin(turn)], 1)
@@ -569,7 +573,7 @@ def load_bed(kind: Kind, bed: tuple[float, float, float, float], parts: Parts, d
 
 def laid_on(kind: Kind, parts: Parts, detail: int, bars: int) -> None:
     """Bumpers, grille, strips, lamps, handles, mirrors and plates."""
-    sides, steps = (6, 8, 12)[detail], (11, 17, 29)[detail]
+    sides, steps, knob = (5, 8, 12)[detail], (9, 17, 29)[detail], min(detail, 1)
     chrome = parts.setdefault("chrome", [])
 
     def around(z: float, sign: float, reach: float, off: float, count: int) -> Array:
@@ -585,7 +589,7 @@ def laid_on(kind: Kind, parts: Parts, detail: int, bars: int) -> None:
         chrome.append(tube(line, 0.055, sides, 0.6))
         for y in (-0.28, 0.28):
             at = line[np.abs(line[:, 1] - y).argmin()]
-            chrome.append(ball((at[0] + sign * 0.02, y, 0.46), (0.045, 0.035, 0.10), 1))
+            chrome.append(ball((at[0] + sign * 0.02, y, 0.46), (0.045, 0.035, 0.10), knob))
         for y in (-1.0, 1.0):
             lamp_y, lamp_z = kind.lamps if sign > 0 else kind.tail_lamps
             at = met(kind.solid, np.array([[sign * 2.6, y * lamp_y, lamp_z]]), np.array([[-sign, 0.0, 0.0]]))[0]
@@ -600,9 +604,9 @@ def laid_on(kind: Kind, parts: Parts, detail: int, bars: int) -> None:
                 low = met(kind.solid, np.array([[2.6, y * (lamp_y - 0.02), lamp_z - 0.19]]), np.array([[-1.0, 0, 0]]))[
                     0
                 ]
-                parts.setdefault("amber", []).append(ball(low, (0.02, 0.045, 0.03), 1))
+                parts.setdefault("amber", []).append(ball(low, (0.02, 0.045, 0.03), knob))
             else:
-                parts.setdefault("red", []).append(ball(at, (0.03, 0.055, 0.085), 1))
+                parts.setdefault("red", []).append(ball(at, (0.03, 0.055, 0.085), knob))
         high = 0.60 if sign < 0 else 0.33
         at = met(kind.solid, np.array([[sign * 2.8, 0.0, high]]), np.array([[-sign, 0.0, 0.0]]))[0]
         parts.setdefault("plate", []).append(
@@ -627,7 +631,7 @@ def laid_on(kind: Kind, parts: Parts, detail: int, bars: int) -> None:
                 tube(met(kind.solid, start, np.array([0, -side, 0])) + np.array((0, side * 0.02, 0)), 0.016, 6)
             )
         at = met(kind.solid, np.array([[0.66, side * 1.4, kind.belt]]), np.array([[0.0, -side, 0.0]]))[0]
-        chrome.append(ball(at + np.array((0, side * 0.10, 0.05)), (0.035, 0.075, 0.05), 1))
+        chrome.append(ball(at + np.array((0, side * 0.10, 0.05)), (0.035, 0.075, 0.05), knob))
         chrome.append(
             tube(np.linspace(at, at + np.array((0, side * 0.09, 0.04)), 4), 0.010, 5, 1.0, np.array([1.0, 0, 0]))
         )
@@ -641,8 +645,8 @@ def turned(mesh: trimesh.Trimesh, at: Array) -> None:
 
 def wheel(side: float, detail: int, white_wall: bool) -> Parts:
     """A tyre, a painted disc with slots and a chrome cap, about y, its outer face towards `side`, 1 or -1."""
-    around, bends = (16, 24, 36)[detail], (3, 5, 7)[detail]
-    w = TYRE / 2
+    around, bends = (14, 24, 36)[detail], (3, 5, 7)[detail]
+    w, slots = TYRE / 2, 5 if detail == 0 else 8
     turn = np.linspace(-np.pi / 2, np.pi / 2, bends)
     tread = [(0.255 + 0.07 * np.cos(a) ** 0.5, w * np.sin(a)) for a in np.clip(turn, -1.5707, 1.5707)]
     parts: Parts = {
@@ -659,9 +663,9 @@ def wheel(side: float, detail: int, white_wall: bool) -> Parts:
     }
     if white_wall:
         parts["white"] = [lathe([(0.274, w * 1.03), (0.224, w * 1.055)], around)]
-    for k in range(8):
+    for k in range(slots):
         slot = ball((0.168, w * 0.64, 0.0), (0.014, 0.008, 0.026), 0)
-        slot.apply_transform(trimesh.transformations.rotation_matrix(2 * np.pi * k / 8, (0, 1, 0)))
+        slot.apply_transform(trimesh.transformations.rotation_matrix(2 * np.pi * k / slots, (0, 1, 0)))
         parts["lining"].append(slot)
     if side < 0:
         for meshes in parts.values():
@@ -744,10 +748,9 @@ class File:
         )
 
 
-def written(path: Path, kind: str, triangles: int, liveries: Sequence[tuple[str, str, str]]) -> int:
+def written(path: Path, kind: str, triangles: int, detail: int, liveries: Sequence[tuple[str, str, str]]) -> int:
     """One file with a car in one livery or more, each a node with four wheels below it; how many triangles one has."""
     car = KINDS[kind]()
-    detail = 0 if triangles <= 6_000 else 1 if triangles <= 15_000 else 2
     shapes: dict[str, Parts] = {"": body(car, triangles, detail)}
     places = {"": np.zeros(3)}
     for name, x, y in (("fl", 0, 1), ("fr", 0, -1), ("rl", 1, 1), ("rr", 1, -1)):
@@ -817,9 +820,10 @@ def main() -> None:
     else:
         folder = ROOT / "scenes"
     (folder / "models").mkdir(parents=True, exist_ok=True)
-    for name, (kind, triangles, liveries) in FILES.items():
+    for name, (kind, triangles, detail, liveries) in FILES.items():
         path = folder / "models" / f"{name}.glb"
-        count = written(path, kind, HEAVY[name] if sys.argv[2:] == ["heavy"] else triangles, liveries)
+        heavy = sys.argv[2:] == ["heavy"]
+        count = written(path, kind, HEAVY[name] if heavy else triangles, 2 if heavy and detail else detail, liveries)
         sys.stdout.write(f"{path}: {count} triangles each, {path.stat().st_size / 1e3:.0f} kB\n")
     (folder / "models" / "post.glb").write_bytes(post())
 
