@@ -201,7 +201,7 @@ def pieces_of(scene: Scene) -> tuple[Solid, ...]:
         if isinstance(piece, MeshPiece):
             kind, bands = "mesh", _of_a_file(scene, number, piece)
         else:
-            kind, bands = piece.piece, piece_bands(piece, scene.scale)
+            kind, bands = piece.piece, piece_bands(piece, scene.scale_of(piece))
         for copy, (at, turn) in enumerate(standing_places(scene, piece)):
             found.append(Solid(piece.id, kind, at, turn, bands, number, copy))
     return tuple(found)

@@ -172,6 +172,16 @@ GLOSSARY: dict[str, Quantity] = {
     "sensor_for_full_size": _length(_SCALE, "or a sensor this wide, same stop and framing"),
     "distance_for_full_size": _tape(_SCALE, "or this distance, same stop and framing"),
     "eye_height": _length(_SCALE, "camera height at full scale", "m"),
+    "looks_off": _length(
+        _SCALE,
+        "looks as far off at full size",
+        "m",
+        means="of a thing of another scale than the set: where one of the set's would look as large",
+    ),
+    "foot_off": _share(_SCALE, "foot where its size does not have it, of the picture's height"),
+    "covers_nearer": Quantity(_SCALE, "covers what its size has before it, times as near"),
+    "blur_off": Quantity(_SCALE, "blur differs from that of where it looks to be, times"),
+    "passes_off": _share(_SCALE, "moves otherwise than from where it looks to be, of the picture's width"),
     # --- time ---
     "frames": Quantity(_TIME, "frames", digits=6),
     "time_on_set": _time(_TIME, "time on set"),

@@ -15,6 +15,7 @@ from previz.predictions.checks.launch import check_launch
 from previz.predictions.checks.light import check_light
 from previz.predictions.checks.motion import check_motion
 from previz.predictions.checks.others import check_others, check_others_of_shot
+from previz.predictions.checks.perspective import check_perspective, has_own_scales
 from previz.predictions.checks.ramp import check_ramp
 from previz.predictions.checks.room import check_room
 from previz.predictions.checks.scale import check_scale
@@ -39,6 +40,7 @@ _OF_THE_SCENE: dict[str, Callable[[Scene], Notes]] = {
 _OF_A_SHOT: dict[str, Callable[[ShotView], Notes]] = {
     "focus": check_focus,
     "scale": check_scale,
+    "perspective": check_perspective,
     "time": check_time,
     "motion": check_motion,
     "light": check_light,
@@ -58,7 +60,7 @@ _OF_OTHERS = ("others", "others of shot")
 #: About how long each takes, in milliseconds on one slow core; measured on random scenes, those over 1 ms. That of
 #: `light` is the meter's, which `lamps` reads too.
 _COSTS = {"set": 1, "launch": 1, "ramp": 1, "focus": 4, "motion": 5, "light": 45, "lamps": 3, "framing": 2,
-          "backdrop": 4, "room": 3, "gear": 3, "others": 20, "others of shot": 10}  # fmt: skip
+          "backdrop": 4, "room": 3, "gear": 3, "perspective": 8, "others": 20, "others of shot": 10}  # fmt: skip
 
 #: And so much more: for each piece on the set, where the vehicle comes down a ramp, and where the camera moves, so that
 #: many frames are cast.
@@ -71,7 +73,7 @@ A_SCENE = 4
 
 #: The checks that look at a key of a shot, for those keys at which not all of them look.
 _AT_A_KEY = {
-    "f_number": ("focus", "scale", "light", "backdrop"),
+    "f_number": ("focus", "scale", "perspective", "light", "backdrop"),
     "capture.iso": ("light",),
     "capture.white_balance": ("light",),
     "hand": ("motion",),
@@ -81,11 +83,12 @@ _STOP_AND_ISO = ("f_number", "capture.iso")
 #: The checks that look at the dressing, where no camera follows a piece.
 _AT_PIECES = (
     "set", "ramp", "sizes", "slips", "light", "lamps", "framing", "backdrop", "room", "gear", "stands", "others",
+    "perspective",
 )  # fmt: skip
 
 #: Keys of a vehicle that say when it is where, those that say where it drives, and the checks that look at both.
 _WHEN, _WHERE = ("start", "speed"), ("keep", "offset", "path", "reverse")
-_AT_OTHERS = ("others", "others of shot", "room", "backdrop", "gear", "stands")
+_AT_OTHERS = ("others", "others of shot", "room", "backdrop", "gear", "stands", "perspective")
 
 
 @dataclass(frozen=True)
@@ -122,7 +125,12 @@ def all_looks(scene: Scene) -> list[Look]:
     """Every look at a scene, in the order their notes are read."""
     shots = [Look(shot.id, check) for shot in scene.shots for check in _OF_A_SHOT]
     looks = [*(Look("", check) for check in _OF_THE_SCENE), *shots]
-    return looks if scene.vehicles else [look for look in looks if look.check not in _OF_OTHERS]
+    return [look for look in looks if look.check not in _idle(scene)]
+
+
+def _idle(scene: Scene) -> tuple[str, ...]:
+    """The checks that have nothing to look at in a scene."""
+    return (*(() if scene.vehicles else _OF_OTHERS), *(() if has_own_scales(scene) else ("perspective",)))
 
 
 #: Shots laid open, by their ids; None where one cannot be.
@@ -205,7 +213,7 @@ def _touched_by(scene: Scene, change: Change) -> list[Look]:
     first = change.key.partition("].")[0]
     if first.startswith("shots["):
         checks = _AT_A_KEY.get(_after_entry(change), tuple(_OF_A_SHOT))
-        checks = checks if scene.vehicles else tuple(check for check in checks if check not in _OF_OTHERS)
+        checks = tuple(check for check in checks if check not in _idle(scene))
         return [Look(scene.shots[_entry(change)].id, check) for check in checks]
     if first.startswith("lights["):
         of_shots = [Look(shot.id, check) for shot in scene.shots for check in ("light", "lamps", "gear")]

@@ -20,11 +20,13 @@ from previz.scene.fields import (
     Point2,
     PositiveLength,
     PositiveTime,
+    Scale,
     Share,
     Speed,
     Time,
     group,
     leading_on,
+    scale_of_its_own,
     series,
     told,
     whole,
@@ -180,6 +182,7 @@ class Vehicle(Part):
     node: NodeName | None = told("of a glTF file this node alone", None, unless="all of it", like="lorry")
     wheels: Wheels = told("nodes of a glTF file that turn as it rolls, each one wheel", ())
     glow: Luminance = told("of an emission of 1 in a glTF file", 1.0, like="400 cd/m2")
+    scale: Scale | None = scale_of_its_own()
     length: PositiveLength | None = told("on the table", None, unless="from body and scale", like="160 mm")
     colour: Paint = told("of its paint", (0.30, 0.03, 0.02))
     path: Way = told("where it goes: along the road, or through points", "road")
@@ -197,6 +200,7 @@ class Vehicle(Part):
     )
     headlamps: Flux = told("light of both together", 0.0, like="4 lm")
 
+    told_at_scale = ("length", "speed")
     exactly_one = (
         (("body", "mesh"), "what drives, like body: lorry"),
         (("speed", "launch"), "what moves it, like speed: 0.9 m/s"),

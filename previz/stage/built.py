@@ -132,7 +132,7 @@ def _fine(mesh: Mesh, most: int | None = None) -> Mesh:
 
 def built_vehicle(scene: Scene, cache: bool) -> VehicleModel:
     """The scene's vehicle, from disk if it was built before. Raises PrevizError for a file that cannot be used."""
-    look = {"body", "mesh", "node", "wheels", "glow", "up", "front", "length", "colour", "headlamps"}
+    look = {"body", "mesh", "node", "wheels", "glow", "up", "front", "length", "colour", "headlamps", "scale"}
     described = _described(scene, {"vehicle": look, "scale": ...}, {})
     arrays, facts = _kept(described, scene.folder, lambda: _build_vehicle(scene), cache)
     groups = _meshes(arrays, facts["meshes"])

@@ -109,7 +109,8 @@ def _one_of(scene: Scene, what: str, name: str) -> Iterator[tuple[str, ...]]:
         yield _row(scene, name, "sheet", 1, sides, None, told)
     if what == "vehicle" and vehicle is not None:
         told = "length as written" if vehicle.length is not None else size_source(vehicle.body or "")
-        yield _row(scene, name, vehicle.body or "mesh", 1, vehicle_size(scene), vehicle_size(scene), told)
+        size = vehicle_size(scene)
+        yield _row(scene, name, vehicle.body or "mesh", 1, size, size, told, scene.vehicle_scale)
     if what == "ramp" and ramp is not None:
         size = (ramp.length, ramp.width, float(ramp.line[0, 1]))
         yield _row(scene, name, "sheet", 1, size, None, "as written; it reaches past the start by half the vehicle")
@@ -131,30 +132,45 @@ def _pieces(scene: Scene) -> Iterator[tuple[str, ...]]:
         cut = (piece.width, piece.height) if isinstance(piece, BounceCard | FlagCard) else solid.size
         size = tuple(round(float(each), 5) for each in cut)
         kind = f"parked {piece.body}" if isinstance(piece, Parked) else solid.kind
-        alike.setdefault((kind, size, _why(piece)), []).append(solid)
-    for (kind, size, why), solids in alike.items():
+        alike.setdefault((kind, size, _why(piece), scene.scale_of(piece)), []).append(solid)
+    for (kind, size, why, scale), solids in alike.items():
         names = ", ".join(dict.fromkeys(solid.id for solid in solids))
         light_card = isinstance(scene.dressing[solids[0].entry], BounceCard | FlagCard)  # of no real thing
-        yield _row(scene, names, kind.replace("_", " "), len(solids), size, None if light_card else size, why)
+        yield _row(scene, names, kind.replace("_", " "), len(solids), size, None if light_card else size, why, scale)
 
 
 def _row(
-    scene: Scene, name: str, kind: str, times: int, size: Sequence[float], real: Sequence[float] | None, why: str
+    scene: Scene,
+    name: str,
+    kind: str,
+    times: int,
+    size: Sequence[float],
+    real: Sequence[float] | None,
+    why: str,
+    scale: float | None = None,
 ) -> tuple[str, ...]:
-    tape = tape_of(scene)
-    full = " × ".join(f"{each * scene.scale:.3g}" for each in real) if real is not None else ""
+    """scale: S of 1:S of the thing; the set's unless given."""
+    tape, scale = tape_of(scene), scale or float(scene.scale)
+    full = " × ".join(f"{each * scale:.3g}" for each in real) if real is not None else ""
+    kind += _own(scene, scale)
     return name, kind, str(times), " × ".join(tape.bare(each) for each in size), full, why
 
 
+def _own(scene: Scene, scale: float) -> str:
+    """What is said of a thing that is of another scale than the set: S of 1:S."""
+    return f", 1:{scale:g}" if scale != float(scene.scale) else ""
+
+
 def _scattered(scene: Scene, piece: Scatter) -> tuple[str, ...]:
-    tape = tape_of(scene)
+    tape, scale = tape_of(scene), scene.scale_of(piece)
+    kind = piece.scatter + _own(scene, scale)
     if piece.size is None:
-        return piece.id, piece.scatter, str(piece.count), "", "", "the kind's own, by the seed"
+        return piece.id, kind, str(piece.count), "", "", "the kind's own, by the seed"
     low, high = piece.size
-    full = f"{low * scene.scale:.2g} to {high * scene.scale:.2g} high"
+    full = f"{low * scale:.2g} to {high * scale:.2g} high"
     return (
         piece.id,
-        piece.scatter,
+        kind,
         str(piece.count),
         f"{tape.bare(low, 1)} to {tape.bare(high, 1)} high",
         full,

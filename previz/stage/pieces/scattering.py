@@ -106,7 +106,7 @@ def scatter(scene: Scene, spec: Scatter, most: int = MOST_TRIANGLES) -> tuple[Sc
     """
     kind = KINDS[spec.scatter]
     rng = np.random.default_rng([spec.seed, 31])
-    low, high = spec.size or (kind.size[0] / scene.scale, kind.size[1] / scene.scale)
+    low, high = spec.size or (kind.size[0] / scene.scale_of(spec), kind.size[1] / scene.scale_of(spec))
     variants = _variants(spec, kind, (low + high) / 2)
     which = rng.integers(0, len(variants), spec.count)
     count = sum(len(mesh.faces) * int((which == k).sum()) for k, meshes in enumerate(variants) for mesh in meshes)
