@@ -29,6 +29,10 @@ class Quantity:
     tape : bool
         Whether it is measured on the set, and so shown in the unit of the maker's tape: `shown` is that of a metric
         one in millimetres.
+    estimate : bool
+        Whether whole numbers have digits too many as well: light goes by plain shapes of what stands on the set.
+    marked : bool
+        Whether it is an ISO, told as a camera has it: in third stops.
     means : str
         What it is, where the label does not say all: the trade's word for it, and what it is good for.
     """
@@ -41,6 +45,8 @@ class Quantity:
     digits: int = 3
     tape: bool = False
     means: str = ""
+    estimate: bool = False
+    marked: bool = False
 
     def on(self, tape: str) -> "Quantity":
         """As shown to one whose tape is in mm, cm or in; what a metric tape shows in metres it does for cm too.
@@ -50,12 +56,12 @@ class Quantity:
         """
         if not self.tape or tape == "mm" or (tape == "cm" and self.shown == "m"):
             return self
-        return replace(self, shown=tape, factor=1 / LENGTH.factors[tape], digits=4)
+        return replace(self, shown=tape, factor=1 / LENGTH.factors[tape], digits=4 if tape == "in" else 3)
 
 
 def _length(group: str, label: str, shown: str = "mm", *, tape: bool = False, means: str = "") -> Quantity:
     factor = {"mm": 1e3, "um": 1e6, "m": 1.0}[shown]
-    return Quantity(group, label, "m", shown, factor, 4 if shown == "mm" else 3, tape, means)
+    return Quantity(group, label, "m", shown, factor, 3, tape, means)
 
 
 def _tape(group: str, label: str, shown: str = "mm", means: str = "") -> Quantity:
@@ -242,9 +248,11 @@ GLOSSARY: dict[str, Quantity] = {
     "ramp_width": _tape(_LAUNCH, "width of the ramp"),
     "ramp_over_edge": _tape(_LAUNCH, "ramp over the table's edge"),
     # --- light ---
-    "illuminance_vehicle": Quantity(_LIGHT, "light on the vehicle, where the camera sees it", "lx", "lx"),
-    "illuminance_road": Quantity(_LIGHT, "light on the ground beside the vehicle", "lx", "lx"),
-    "illuminance_backdrop": Quantity(_LIGHT, "light on the backdrop", "lx", "lx"),
+    "illuminance_vehicle": Quantity(
+        _LIGHT, "light on the vehicle, where the camera sees it", "lx", "lx", digits=2, estimate=True
+    ),
+    "illuminance_road": Quantity(_LIGHT, "light on the ground beside the vehicle", "lx", "lx", digits=2, estimate=True),
+    "illuminance_backdrop": Quantity(_LIGHT, "light on the backdrop", "lx", "lx", digits=2, estimate=True),
     "lamp_share": _share(_LIGHT, "share of a lamp's light that gets to where the camera sees the vehicle"),
     "backdrop_falloff": Quantity(_LIGHT, "backdrop's least lit part under its best lit", "stops", "stops", digits=1),
     "backdrop_stops": Quantity(_LIGHT, "backdrop against the vehicle", "stops", "stops", digits=2),
@@ -262,7 +270,7 @@ GLOSSARY: dict[str, Quantity] = {
         2,
         means="a million over the light's kelvin, less that of the white balance; above 0 the picture turns out warm",
     ),
-    "iso_needed": Quantity(_LIGHT, "ISO for mid-grey, about", digits=4),
+    "iso_needed": Quantity(_LIGHT, "ISO for mid-grey, about", marked=True),
     "exposure_error": Quantity(_LIGHT, "over (+) or under (-)", "stops", "stops", digits=2),
     "exposure_value": Quantity(
         _LIGHT,

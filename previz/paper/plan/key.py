@@ -24,7 +24,7 @@ def marks_table(setup: Setup, tape: Tape) -> Table:
     """The camera's places mid-shot, to be marked with a tape."""
     rows = [
         ("front of lens (pupil)", setup.pupil),
-        ("sensor mark", setup.sensor),
+        ("sensor", setup.sensor),
         ("sharp at, on the axis", setup.sharp),
     ]
     told = tuple((name, *(tape.bare(float(each)) for each in place)) for name, place in rows)
@@ -45,7 +45,7 @@ def off_table(scene: Scene) -> Table:
 def focus_lines(setup: Setup, tape: Tape) -> list[str]:
     """Focus as `check` has it."""
     lens = tape(setup.value("focus_distance"))
-    lines = [f"Focus {tape(setup.value('focus_from_sensor'))} from the sensor mark, {lens} from the lens."]
+    lines = [f"Focus {tape(setup.value('focus_from_sensor'))} from the sensor, {lens} from the lens."]
     if setup.band is not None:
         near, far = setup.band
         lines.append(f"Sharp {tape(near)} to {tape(far)} from the lens, along its axis.")
@@ -150,7 +150,7 @@ def _samples(scene: Scene, setup: Setup | None) -> list[tuple[_Sample, str]]:
     found: list[tuple[_Sample, str]] = []
     if setup is not None:
         found += [
-            (both, "sensor mark, lens axis, front of lens"),
+            (both, "sensor, lens axis, front of lens"),
             (line(MEDIUM, DASHED), "edge of the picture"),
             (box(symbols.unseen), "table top that the camera does not see"),
         ]

@@ -18,7 +18,7 @@ from previz.layout import (
     vehicle_size,
 )
 from previz.paper.built import OF_SOME_SHOTS, only_then
-from previz.paper.measures import tape_of
+from previz.paper.measures import other_scale, tape_of
 from previz.paper.plan.laid import turn_of
 from previz.paper.plan.page import Maker, heading
 from previz.paper.sheet import Box, Sheet, Table
@@ -173,18 +173,17 @@ def _row(
     """scale: S of 1:S of the thing; the set's unless given."""
     tape, scale = tape_of(scene), scale or float(scene.scale)
     full = " × ".join(f"{each * scale:.3g}" for each in real) if real is not None else ""
-    kind += _own(scene, scale)
+    kind = _with_scale(kind, scene, scale)
     return name, kind, str(times), " × ".join(tape.bare(each) for each in size), full, why
 
 
-def _own(scene: Scene, scale: float) -> str:
-    """What is said of a thing that is of another scale than the set: S of 1:S."""
-    return f", 1:{scale:g}" if scale != float(scene.scale) else ""
+def _with_scale(kind: str, scene: Scene, scale: float) -> str:
+    return ", ".join(filter(None, (kind, other_scale(scene, scale))))
 
 
 def _scattered(scene: Scene, piece: Scatter) -> tuple[str, ...]:
     tape, scale = tape_of(scene), scene.scale_of(piece)
-    kind = piece.scatter + _own(scene, scale)
+    kind = _with_scale(piece.scatter, scene, scale)
     if piece.size is None:
         return piece.id, kind, str(piece.count), "", "", "the kind's own, by the seed"
     low, high = piece.size

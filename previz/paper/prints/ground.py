@@ -27,7 +27,7 @@ from previz.layout import (
     vehicle_path,
     vehicle_solid,
 )
-from previz.paper.measures import tape_of
+from previz.paper.measures import other_scale, tape_of
 from previz.paper.plan.labels import Label
 from previz.paper.prints.parts import Part, label_of
 from previz.paper.sheet import BLACK, CHAINED, DASHED, DOTTED, GREY, MEDIUM, THICK, THIN, View
@@ -284,7 +284,9 @@ class _Ground:
         found: list[tuple[tuple[str, ...], Any, bool]] = []
         for solid in self.pieces:
             hangs = solid.kind in LIGHT_CARDS and holds(self.scene, solid) != "edge"
-            told = (f"{self.tape(solid.at[2])} up",) if hangs else ()
+            up = f"{self.tape(solid.at[2])} up" if hangs else ""
+            scale = other_scale(self.scene, self.scene.scale_of(self.scene.dressing[solid.entry]))
+            told = filter(None, (up, scale))
             found.append(((solid.name, *told), _shape(solid.footprint), False))
         if self.ramp is not None:
             high = self.tape(float(self.ramp.height(np.array([-self.ramp.length]))[0]))
