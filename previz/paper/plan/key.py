@@ -162,7 +162,7 @@ def _samples(scene: Scene, setup: Setup | None) -> list[tuple[_Sample, str]]:
     if any(isinstance(piece, Scatter) for piece in scene.dressing):
         found.append((line(THIN, DOTTED), "where small things are scattered"))
     if roadside_of(scene).strips:
-        found.append((line(THIN), "edges of kerb and pavement, beside the road"))
+        found.append((line(THIN), "edges of kerb and pavement"))
     if puddles_of(scene):
         found.append((line(THIN, CHAINED, GREY), "puddle"))
     if any(hasattr(light, "aim") for light in scene.lights):

@@ -160,6 +160,10 @@ def _pieces(scene: Scene) -> Iterator[tuple[str, ...]]:
         yield _row(scene, names, kind.replace("_", " "), len(solids), size, None if light_card else size, why, scale)
 
 
+#: What is less is told to a tenth. [m]
+_FINE = 0.005
+
+
 def _row(
     scene: Scene,
     name: str,
@@ -174,7 +178,7 @@ def _row(
     tape, scale = tape_of(scene), scale or float(scene.scale)
     full = " × ".join(f"{each * scale:.3g}" for each in real) if real is not None else ""
     kind = _with_scale(kind, scene, scale)
-    return name, kind, str(times), " × ".join(tape.bare(each) for each in size), full, why
+    return name, kind, str(times), " × ".join(tape.bare(each, int(each < _FINE)) for each in size), full, why
 
 
 def _with_scale(kind: str, scene: Scene, scale: float) -> str:

@@ -16,6 +16,9 @@ from previz.stage.paint.painting import grain, lay, smoothstep, tinted
 from previz.stage.paint.places import fields_along
 from previz.stage.paint.surfaces import SURFACES
 
+#: How soft a place is where no tyre and no water gets.
+RAISED = -1.0
+
 _TRACK = 0.90  # from the middle of a lane to each wheel track, full size [m]
 
 #: How ragged the road's edge is and how far the ground creeps over it, full size [m]; what the verge is made of.
@@ -65,7 +68,7 @@ class Roadway:
 
     def lay_on(self, ground: Texels, rows: slice, film: Texels | None = None, soft: Texels | None = None) -> None:
         """Paint the road over those rows of the ground, (3, n, w) in place; and over what of them gleams and how deep
-        tyres press into them, (n, w) each, where that is asked for."""
+        tyres press into them (`RAISED` on kerb and pavement), (n, w) each, where that is asked for."""
         # `left` jumps where two stretches of the road are equally far; `away` tells those places from the road.
         away = self.away.rows(rows)
         reach = max(self.half + 4.0 / self.scale, *(strip.outer + 0.5 / self.scale for strip in self.strips), 0.0)
@@ -113,9 +116,10 @@ class Roadway:
             self._pave(under, strip, strip.side * left, np.where(ends >= 0, along, -1.0), wear + 0.3 * chip)
             on_it = (strip.side * left > strip.face) & (strip.side * left < strip.outer) & (ends >= 0)
             on_it &= away[:, columns] < reach
-            for map_ in (film, soft):
-                if map_ is not None:
-                    map_[:, columns][on_it] = 0.0
+            if film is not None:
+                film[:, columns][on_it] = 0.0
+            if soft is not None:
+                soft[:, columns][on_it] = RAISED
 
     def _kerbed(self, left: Texels) -> Texels:
         """Where the edge lies along a kerb."""

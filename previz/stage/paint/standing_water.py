@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from previz.layout import Puddle
 from previz.physics.noise import Canvas, Texels, noise
@@ -22,8 +23,8 @@ class Water:
         self._edge = noise(canvas, rng, 0.5 / scale, 4, roughness=0.65)
         self._fine = grain(canvas, rng, 1.0)
 
-    def stand_on(self, ground: Texels, film: Texels, rows: slice) -> None:
-        """Wet those rows of the ground (3, n, w) and what of them gleams (n, w), in place."""
+    def stand_on(self, ground: Texels, film: Texels, rows: slice, gets: NDArray[np.bool_]) -> None:
+        """Wet those rows of the ground (3, n, w) and what of them gleams (n, w), in place, where water gets (n, w)."""
         canvas = self._canvas
         x = (np.arange(canvas.width) + 0.5) * canvas.texel
         y = (canvas.height - np.arange(rows.start, rows.stop) - 0.5) * canvas.texel
@@ -38,6 +39,7 @@ class Water:
                 edge = self._edge.rows(rows) + 0.3 * self._fine.rows(rows)
             within = puddle.radius * puddle.inside(x[None, here], y[:, None])
             within = (within * self._scale + _RAGGED * edge[:, here]).astype(np.float32)  # full size
+            within = np.where(gets[:, here], within, np.float32(-1e3))
             lies = smoothstep(within, 0.0, max(0.03, 1.5 * canvas.texel * self._scale))
             damp = smoothstep(within + 0.3 * _DAMP * edge[:, here], -0.8 * _DAMP, 0.02)
             part = ground[:, :, here]

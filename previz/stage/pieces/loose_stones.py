@@ -54,9 +54,9 @@ def _stone(colour: Array, rng: np.random.Generator) -> Mesh:
     points = ways / np.linalg.norm(ways, axis=1, keepdims=True) * (rng.uniform(0.8, 1.3), rng.uniform(0.6, 0.9), 0.5)
     points[:, 2] -= points[:, 2].min()
     points[:, 2] /= points[:, 2].max()
-    points[:, 2] = (
-        np.maximum(points[:, 2] - 0.3, 0.0) / 0.7
-    )  # settled in: a corner below the ground would be lit as there
+    # Settled in: a corner below the ground would be lit as if it lay there. Narrow at the top: what leans out is dark.
+    points[:, 2] = np.maximum(points[:, 2] - 0.3, 0.0) / 0.7
+    points[:, :2] *= 1 - 0.5 * points[:, 2:]
     hull = ConvexHull(points)
     faces = hull.simplices.astype(np.int64)
     across = np.cross(points[faces[:, 1]] - points[faces[:, 0]], points[faces[:, 2]] - points[faces[:, 0]])
@@ -65,4 +65,7 @@ def _stone(colour: Array, rng: np.random.Generator) -> Mesh:
     seen = hull.equations[:, 2] > -0.3
     mesh = solids.coloured(solids.shaped(points, faces[seen], crease=20.0), tuple(colour.tolist()), MATT)
     foot = np.clip(0.75 + 0.4 * mesh.vertices[:, 2:], 0, 1.1)  # dark where it meets the ground
-    return replace(mesh, colours=np.clip(mesh.colours * foot, 0, 1))
+    # A chip of a millimetre is lit from all round its edges: flat faces alone would make flecks of it.
+    normals = mesh.normals + np.array([0.0, 0.0, 1.0])
+    normals /= np.linalg.norm(normals, axis=1, keepdims=True)
+    return replace(mesh, colours=np.clip(mesh.colours * foot, 0, 1), normals=normals)

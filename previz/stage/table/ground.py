@@ -23,7 +23,7 @@ from previz.scene import Scene
 from previz.stage.paint.jobs import PaintJob
 from previz.stage.paint.loose import Mud, Tracks, tracks_of
 from previz.stage.paint.painting import PaintRows, Pixels, painted
-from previz.stage.paint.roadway import Roadway
+from previz.stage.paint.roadway import RAISED, Roadway
 from previz.stage.paint.standing_water import Water
 from previz.stage.paint.surfaces import SURFACES, laid_image
 from previz.stage.table.terrain import triangulated
@@ -157,8 +157,8 @@ def _painted_ground(scene: Scene) -> tuple[Pixels, NDArray[np.uint8] | None]:
         if soft is not None:
             for each in tracks:
                 each.press(picture, gleam, rows, soft)
-        if film is not None and gleam is not None:
-            water.stand_on(picture, gleam, rows)
+        if film is not None and gleam is not None and soft is not None:
+            water.stand_on(picture, gleam, rows, soft > RAISED)
             film[rows] = np.rint(255 * np.clip(gleam, 0, 1))
         return picture
 

@@ -104,6 +104,7 @@ def _prism(rings: Array, colour: Array) -> Mesh:
     normals = across / np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-20)
     first = 4 * np.arange(len(quads))[:, None]
     faces = np.concatenate([first + np.array(three) for three in ((0, 1, 2), (0, 2, 3))])
-    faces = faces[np.linalg.norm(across, axis=1)[faces[:, 0] // 4] > 1e-14]
     vertices = quads.reshape(-1, 3)
+    a, b, c = (vertices[faces[:, k]] for k in range(3))
+    faces = faces[np.linalg.norm(np.cross(b - a, c - a), axis=1) > 1e-14]  # those at the ends are triangles twice
     return Mesh(vertices, faces, np.repeat(normals, 4, axis=0), np.tile(colour, (len(vertices), 1)))
