@@ -31,6 +31,7 @@ SMALL_POLE, SMALL_FOOT, FOOT_HIGH = 0.005, 0.060, 0.006  # of one on the table: 
 ABOVE = 1.0  # how far up what hangs from above is drawn
 BESIDE = 0.10  # how far beside the table the stand of an arm is
 SOCKET, SOCKET_LONG = 0.040, 0.050  # of a bare bulb: its width, and how far it reaches past the glass
+SOCKET_SHARE = 0.7  # of a bulb smaller than those of the household: its width, by that of the glass
 HEAD = 0.015  # half the side of the clamp that holds a lamp or card
 
 #: What bodies and stands are painted. Reflectances chosen by eye.
@@ -239,8 +240,9 @@ def _bulb(light: Bulb, emitter: Any, held: str) -> tuple[list[Part], Array]:
     radiance: Any = tuple(float(one) / (np.pi * radius**2) for one in emitter.intensity)
     glass = Part("glass", at, radius * np.eye(3), True, HOUSING, radiance)
     way = np.array([0.0, 0.0, 1.0 if held in ("arm", "above") else -1.0])
-    near, far = at + way * 0.9 * radius, at + way * (radius + SOCKET_LONG)
-    return [glass, _rod("housing", near, far, SOCKET / 2)], far
+    small = min(SOCKET_SHARE * light.bulb / SOCKET, 1.0)
+    near, far = at + way * 0.9 * radius, at + way * (radius + small * SOCKET_LONG)
+    return [glass, _rod("housing", near, far, small * SOCKET / 2)], far
 
 
 def _sheet(what: str, emitter: AreaEmitter, rim: float, depth: float) -> Part:

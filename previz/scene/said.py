@@ -17,6 +17,7 @@ _SIDES = {"width": "wide", "height": "high", "length": "long", "depth": "deep", 
 _FLAGS = {
     "reverse": ("from the other end", "from its first end"),
     "edges": ("with a line along each edge", "without lines along its edges"),
+    "practical": ("meant to be in the picture", "to be kept out of the picture"),
     "mains": ("fed from the mains", "not fed from the mains"),
 }
 
