@@ -7,8 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 Array = NDArray[np.float64]
 Numbers = NDArray[np.int64]
@@ -144,6 +142,9 @@ def _apart(first: Numbers, corners: Numbers) -> tuple[Numbers, Numbers]:
     one, other = np.flatnonzero(paired), edge[found[paired]]  # an edge as both its triangles have it
     # The start of one is the end of the other, which is where the other's next edge starts.
     after = other - other % 3 + (other + 1) % 3
+    from scipy.sparse import coo_array  # here: most scenes have no mesh to cut down
+    from scipy.sparse.csgraph import connected_components
+
     links = coo_array((np.ones(len(one), dtype=bool), (one, after)), shape=(len(along), len(along)))
     count, fan = connected_components(links, directed=False)
     new = np.empty(count, dtype=np.int64)

@@ -74,6 +74,7 @@ from .passing import passings as passings
 from .ramp import RampShape as RampShape
 from .ramp import ramp_of as ramp_of
 from .ramp import ramp_width as ramp_width
+from .remembered import remembered_of as remembered_of
 from .sizes import BOARD as BOARD
 from .sizes import BROADLEAF_SPREADS as BROADLEAF_SPREADS
 from .sizes import BUSH_SPREAD as BUSH_SPREAD

@@ -23,13 +23,15 @@ from previz.layout import (
     launch_of,
     light_cards,
     others_of,
+    remembered_of,
     road_curve,
     solids_of,
     vehicle_solid,
 )
-from previz.light.occluders import Occluders
+from previz.light.occluders import Beside, Occluders
 from previz.light.plain_bodies import body_faces
 from previz.light.receivers import Receivers
+from previz.light.surroundings import Surroundings, look_past, look_round
 from previz.scene import Backdrop, Container, Scene
 
 Array = NDArray[np.float64]
@@ -53,6 +55,9 @@ _GAPS = {
     "hedge wild": 0.28,
 }
 _BARE = 0.81
+#: So many places of a set at most throw light back, and look so many ways.
+_MOST, RAYS_ROUND = 3000, 48
+
 _ITSELF = "the vehicle itself"
 _GOLDEN = 0.6180339887498949
 
@@ -70,16 +75,21 @@ class Plain:
     owner : (m,) int
         Number in `names`.
     names : tuple of str
+    lots : two Plain, or none
+        What it was put together from, whose occluders serve for it.
     """
 
     corners: Array
     albedo: Array
     owner: NDArray[np.int64]
     names: tuple[str, ...]
+    lots: "tuple[Plain, ...]" = ()
 
     @cached_property
     def occluders(self) -> Occluders:
         """All of it."""
+        if self.lots:
+            return Beside(*(each.occluders for each in self.lots))
         return Occluders(self.corners.reshape(-1, 3), np.arange(3 * len(self.corners)).reshape(-1, 3))
 
     @cached_property
@@ -89,12 +99,63 @@ class Plain:
         across /= np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-20)
         return Receivers.of(self.corners.mean(axis=1), across)
 
+    @cached_property
+    def gathered(self) -> "Gathered":
+        """Fewer places than triangles, near ones together, to throw light back."""
+        if self.lots:
+            still, vehicle = self.lots[0].gathered, Gathered.of(self.lots[1].receivers, self.lots[0].gathered.near)
+            whose = np.concatenate([still.whose, vehicle.whose + len(still.receivers)])
+            return Gathered(still.receivers.joined(vehicle.receivers), whose, still.near)
+        near = 0.001
+        while len((found := Gathered.of(self.receivers, near)).receivers) > _MOST:
+            near *= 1.5
+        return found
+
+    @cached_property
+    def around(self) -> Surroundings:
+        """What those places see, looking all round."""
+        if not self.lots:
+            return look_round(self.gathered.receivers, self.occluders, RAYS_ROUND, far=True)
+        still, vehicle = self.lots
+        on_set, count = still.gathered.receivers, len(still.gathered.receivers)
+        on_vehicle = self.gathered.receivers.take(slice(count, None))
+        found = look_past(on_set, still.around, len(still.corners), vehicle.occluders)
+        return found.joined(look_round(on_vehicle, self.occluders, RAYS_ROUND))
+
     def thinned(self, share: float) -> "Plain":
         """About that share of it, spread evenly: what is left lets light through as leaves do."""
         kept = np.flatnonzero(np.arange(len(self.corners)) * _GOLDEN % 1 < share)
         return replace(self, corners=self.corners[kept], albedo=self.albedo[kept], owner=self.owner[kept])
 
 
+@dataclass(frozen=True)
+class Gathered:
+    """Some places of many, and which of them stands for each.
+
+    Parameters
+    ----------
+    receivers : k Receivers
+    whose : (n,) int
+    near : float
+        How near to each other those are that one stands for. [m]
+    """
+
+    receivers: Receivers
+    whose: NDArray[np.int64]
+    near: float
+
+    @classmethod
+    def of(cls, receivers: Receivers, near: float) -> "Gathered":
+        """One for all that lie as near and face alike."""
+        return cls(*receivers.grouped(near), near)
+
+
+def with_vehicle(still: Plain, vehicle: Plain) -> Plain:
+    """Both, with what is known of the set kept: the vehicle is small, and elsewhere in every shot."""
+    return replace(joined([still, vehicle]), lots=(still, vehicle))
+
+
+@remembered_of("scale", "set", "dressing", "vehicle", "vehicles", "folder")
 def plain_set(scene: Scene) -> Plain:
     """Table top, backdrop, and every piece that is not see-through. Scattered things are left out."""
     table, backdrop, plane = scene.set.table, scene.set.backdrop, backdrop_plane(scene)
