@@ -64,6 +64,7 @@ from .motion import travel_of as travel_of
 from .motion import vehicle_at as vehicle_at
 from .motion import vehicle_on as vehicle_on
 from .motion import vehicle_path as vehicle_path
+from .motion import vehicles_on as vehicles_on
 from .opened import open_files as open_files
 from .others import each_driven as each_driven
 from .others import others_of as others_of

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from previz.layout import (
     CameraPose,
     Solid,
+    VehiclePose,
     back_plane,
     camera_at,
     frame_times,
@@ -22,6 +23,7 @@ from previz.layout import (
     vehicle_on,
     vehicle_path,
     vehicle_solid,
+    vehicles_on,
 )
 from previz.light import ShotLight, meter
 from previz.physics import optics
@@ -117,17 +119,16 @@ class ShotView:
 
     @cached_property
     def vehicle_corners(self) -> Array:
-        """Corners (n, 8, 3) of the box around the vehicle. [m]"""
-        return np.stack([self._corners(float(distance)) for distance in self.distances])
+        """Corners (n, 8, 3) of the box around the vehicle, which leans as it does on its ramp. [m]"""
+        own = vehicle_solid(self.scene, VehiclePose(np.zeros(3), 0.0, 0.0)).corners()
+        turns = np.stack([pose.world_from_vehicle[:3, :3] for pose in self.vehicles])
+        places = np.stack([pose.position for pose in self.vehicles])
+        return np.einsum("nij,kj->nki", turns, own) + places[:, None]
 
-    def _corners(self, distance: float) -> Array:
-        """Of the box around the vehicle, which leans as it does on its ramp. [m]"""
-        pose = vehicle_on(self.path, distance)
-        upright = vehicle_solid(self.scene, pose).corners()
-        if not pose.pitch:
-            return upright
-        leaning = pose.world_from_vehicle[:3, :3] @ pose.world_from_ground[:3, :3].T
-        return np.asarray((upright - pose.position) @ leaning.T + pose.position)
+    @cached_property
+    def vehicles(self) -> tuple[VehiclePose, ...]:
+        """Where the vehicle is and how it stands, n of them."""
+        return vehicles_on(self.path, self.distances)
 
     @cached_property
     def stands_still(self) -> bool:
@@ -149,7 +150,7 @@ class ShotView:
     def light(self) -> ShotLight:
         """What a light meter reads in the frame by which the shot is metered."""
         driven, frame = self.scene.vehicle is not None, self.metered
-        vehicle = vehicle_on(self.path, float(self.distances[frame])) if driven else None
+        vehicle = self.vehicles[frame] if driven else None
         return meter(self.scene, self.shot, self.cameras[frame], vehicle)
 
     def vehicle_solid(self, distance: float) -> Solid:
@@ -157,6 +158,11 @@ class ShotView:
         if distance not in self._vehicles:
             self._vehicles[distance] = vehicle_solid(self.scene, vehicle_on(self.path, float(distance)))
         return self._vehicles[distance]
+
+    @cached_property
+    def at_f1(self) -> dict[bytes, tuple[Array, Array]]:
+        """What `checks.focus` found of blur at f/1 by focus distances, from which that at every stop follows."""
+        return {}
 
     @cached_property
     def _vehicles(self) -> dict[float, Solid]:
@@ -208,8 +214,7 @@ class ShotView:
     @cached_property
     def vehicle_frame(self) -> Array:
         """Left, top, right, bottom (n, 4) of the vehicle in the picture [px]; nan where partly behind or none."""
-        vehicles = [vehicle_on(self.path, float(distance)) for distance in self.distances]
-        return vehicle_edges(self.scene, self.shot, self.cameras, vehicles) * (*self.size, *self.size)
+        return vehicle_edges(self.scene, self.shot, self.cameras, self.vehicles) * (*self.size, *self.size)
 
     @cached_property
     def vehicle_in_frame(self) -> NDArray[np.bool_]:
@@ -281,6 +286,8 @@ _OF_NO_STOP = (
     "mode",
     "focus",
     "stands_still",
+    "at_f1",
+    "vehicles",
     "vehicle_corners",
     "vehicle_places",
     "vehicle_frame",
