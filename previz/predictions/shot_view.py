@@ -133,13 +133,25 @@ class ShotView:
     @cached_property
     def stands_still(self) -> bool:
         """Whether the picture of what does not move is the same in every frame: no move, no turn, no pull of focus."""
-        first = self.cameras[0]
-        return all(
-            np.allclose(pose.position, first.position)
-            and np.allclose(pose.world_from_camera, first.world_from_camera)
-            and math.isclose(pose.focus_distance, first.focus_distance, rel_tol=1e-3)
-            for pose in self.cameras
-        )
+        if self._put:
+            return True
+        alike = np.allclose(self.positions, self.positions[0]) and np.allclose(self.turns, self.turns[0])
+        return bool(alike and np.allclose(self.focus, self.focus[0], rtol=1e-3, atol=0.0))
+
+    @property
+    def _put(self) -> bool:
+        """Whether it is known without a look that the camera is the same in every frame."""
+        return all(pose is self.cameras[0] for pose in self.cameras)
+
+    @cached_property
+    def positions(self) -> Array:
+        """Of the entrance pupil, (n, 3). [m]"""
+        return np.stack([pose.position for pose in self.cameras])
+
+    @cached_property
+    def turns(self) -> Array:
+        """World from camera, (n, 3, 3)."""
+        return np.stack([pose.world_from_camera for pose in self.cameras])
 
     def vehicle_solids(self, frame: int) -> tuple[Solid, ...]:
         """All that drives in one of the frames looked at, the subject first; none of a set without any."""
@@ -171,16 +183,25 @@ class ShotView:
 
     def depths(self, points: ArrayLike) -> Array:
         """Depths (n, k) along each frame's axis of points (k, 3) or (n, k, 3). [m]"""
-        return self._in_camera(points)[..., 2]
+        return self._in_camera(points, len(self.cameras))[..., 2]
 
     def project(self, points: ArrayLike) -> tuple[Array, Array]:
         """Picture places (n, k, 2) [px, from the top left, y down] and depths (n, k) [m] of points.
 
         A point behind the camera has a depth below zero and no meaningful place.
         """
-        seen = self._in_camera(points)
+        count = 1 if np.ndim(points) == 2 and self._put else len(self.cameras)
+        places, depth = self._projected(points, count)
+        if count == len(self.cameras):
+            return places, depth
+        frames = len(self.cameras)
+        return np.broadcast_to(places, (frames, *places.shape[1:])), np.broadcast_to(depth, (frames, depth.shape[1]))
+
+    def _projected(self, points: ArrayLike, count: int) -> tuple[Array, Array]:
+        """Of the first so many of the frames looked at."""
+        seen = self._in_camera(points, count)
         depth = seen[..., 2]
-        v = optics.image_distance(self.shot.focal_length, self.focus)[:, None]
+        v = optics.image_distance(self.shot.focal_length, self.focus[:count])[:, None]
         ahead = np.where(np.abs(depth) < 1e-9, 1e-9, depth)
         across = seen[..., 0] / ahead * v / self.pixel_pitch
         upward = seen[..., 1] / ahead * v / self.pixel_pitch
@@ -197,13 +218,11 @@ class ShotView:
         up = (0.5 - down) * self.area[1] / v
         return pose.position, np.stack([right, up, -np.ones_like(right)], axis=-1) @ pose.world_from_camera.T
 
-    def _in_camera(self, points: ArrayLike) -> Array:
-        """Right, up, depth (n, k, 3) of points (k, 3) or (n, k, 3) in each frame's camera."""
+    def _in_camera(self, points: ArrayLike, count: int) -> Array:
+        """Right, up, depth (n, k, 3) of points (k, 3) or (n, k, 3) in the cameras of the first n frames."""
         world = np.asarray(points, dtype=float)
-        world = np.broadcast_to(world, (len(self.cameras), *world.shape[-2:]))
-        positions = np.stack([pose.position for pose in self.cameras])[:, None, :]
-        turns = np.stack([pose.world_from_camera for pose in self.cameras])
-        seen = np.einsum("nki,nij->nkj", world - positions, turns)
+        world = np.broadcast_to(world, (count, *world.shape[-2:]))
+        seen = (world - self.positions[:count, None]) @ self.turns[:count]
         return seen * np.array([1.0, 1.0, -1.0])
 
     @cached_property
