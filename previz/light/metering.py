@@ -222,12 +222,13 @@ def _light_on(
     around = whole.around.joined(look_round(measured, whole.occluders, EFFORT.round))
     room = _room_seen(every, around)
     straight = np.concatenate([_straight(every, emitters, whole, around, room) for emitters in lamps.values()], axis=1)
-    albedo = np.tile(whole.albedo / math.pi, len(lamps))
+    albedo = floats(np.tile(whole.albedo / math.pi, len(lamps)))
     given = _given_back(every, lamps, whole, cards)
-    passes_on = ~np.isin(whole.owner, [whole.names.index(card.solid.name) for card in cards if gives_back(card)])
+    gone_on = np.isin(whole.owner, [whole.names.index(card.solid.name) for card in cards if gives_back(card)])
     thrown = given
     for _ in range(EFFORT.bounces):
-        light = straight[surface_of] * passes_on[:, None] + thrown[surface_of]
+        light = (straight + thrown)[surface_of]
+        light[gone_on] = thrown[surface_of[gone_on]]  # what falls on these straight from lamps is given back above
         thrown = given + around.surface_light(albedo * light)
     rows = slice(len(surfaces), None)
     columns = [slice(3 * k, 3 * k + 3) for k in range(len(lamps))]

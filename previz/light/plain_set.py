@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cache, cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -201,11 +201,17 @@ def plain_vehicle(scene: Scene, pose: VehiclePose) -> Plain:
     if vehicle.body is None:
         solid = vehicle_solid(scene, pose)
         return _plain(np.concatenate([_prism(*prism, size) for prism in solid.prisms]), vehicle.colour, _ITSELF)
-    parts = [(_face(outline, size), painted) for outline, painted in body_faces(vehicle.body, scene.vehicle_length)]
-    corners = np.concatenate([each for each, _ in parts])
-    painted = np.repeat([painted for _, painted in parts], [len(each) for each, _ in parts])
+    corners, painted = _body(vehicle.body, scene.vehicle_length, size)
     world = corners @ pose.world_from_vehicle[:3, :3].T + pose.position
     return _plain(world, np.where(painted[:, None], vehicle.colour, _DARK), _ITSELF)
+
+
+@lru_cache(maxsize=8)  # every shot asks
+def _body(body: str, length: float, size: float) -> tuple[Array, NDArray[np.bool_]]:
+    """A body in pieces about so long [m], in the vehicle's frame, and which of them are painted."""
+    parts = [(_face(outline, size), painted) for outline, painted in body_faces(body, length)]
+    painted = np.repeat([painted for _, painted in parts], [len(each) for each, _ in parts])
+    return np.concatenate([each for each, _ in parts]), painted
 
 
 def gaps_in(spec: Any) -> float:
@@ -273,9 +279,13 @@ def _grid(quad: Array, size: float) -> Array:
     """A four-cornered piece cut into triangles about so long, turned as its corners are. (m, 3, 3)"""
     a, b, c, d = quad
     across, up = (max(int(np.ceil(np.linalg.norm(way) / size)), 1) for way in (b - a, d - a))
-    u, v = np.meshgrid(np.linspace(0, 1, across + 1), np.linspace(0, 1, up + 1))
-    u, v = u[..., None], v[..., None]
+    u, v = _steps(across)[None, :, None], _steps(up)[:, None, None]
     return _triangles((1 - v) * ((1 - u) * a + u * b) + v * ((1 - u) * d + u * c))
+
+
+@cache
+def _steps(count: int) -> Array:
+    return np.linspace(0, 1, count + 1)
 
 
 def _triangles(grid: Array) -> Array:

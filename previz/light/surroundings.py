@@ -51,7 +51,8 @@ class Surroundings:
     def surface_light(self, triangle_radiance: NDArray[Any]) -> Floats:
         """Irradiance (n, 3) RGB [lx] from the triangles met, of radiance (m, 3) RGB [cd/m2]; any number of columns."""
         columns = triangle_radiance.shape[1]
-        table = np.concatenate([triangle_radiance, np.zeros((1, columns))]).astype(np.float32)  # -1: the dark last row
+        dark = np.zeros((1, columns), dtype=np.float32)  # -1: the last row
+        table = np.concatenate([triangle_radiance.astype(np.float32, copy=False), dark])
         total = np.zeros((len(self.sky), columns), dtype=np.float32)
 
         def add(chunk: slice) -> None:
