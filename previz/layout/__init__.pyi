@@ -11,6 +11,7 @@ from .backdrop import faced_side as faced_side
 from .backdrop import table_edge_plane as table_edge_plane
 from .camera import CameraPose as CameraPose
 from .camera import camera_at as camera_at
+from .camera import cameras_at as cameras_at
 from .camera import stays_put as stays_put
 from .camera import target_point as target_point
 from .colours import AIR as AIR

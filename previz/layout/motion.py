@@ -149,8 +149,13 @@ def travel_of(scene: Scene) -> Travel:
 
 def vehicle_at(scene: Scene, time: float) -> VehiclePose:
     """The vehicle at a time on set. [s]"""
+    return vehicles_at(scene, np.array([time]))[0]
+
+
+def vehicles_at(scene: Scene, times: Array) -> tuple[VehiclePose, ...]:
+    """The same at several times (n,). [s]"""
     path, travel = _run(scene)
-    return vehicle_on(path, travel.distance(time))
+    return vehicles_on(path, np.array([travel.distance(time) for time in times.tolist()]))
 
 
 @remembered  # every view of every frame asks where the vehicle is

@@ -264,8 +264,8 @@ class FrameTimes:
         return self.start + number / self.rate
 
 
-def through_keys(times: Array, points: Array, time: float) -> Array:
-    """A keyed value at a time, starting and ending at rest and passing smoothly through the keys between.
+def through_keys(times: Array, points: Array, time: ArrayLike) -> Array:
+    """A keyed value at a time, or at each of several (m,), starting and ending at rest and passing smoothly through the keys between.
 
     Cubic Hermite spans; slopes at inner keys are those of the chord between their neighbours.
 
@@ -281,14 +281,16 @@ def through_keys(times: Array, points: Array, time: float) -> Array:
     >>> float(through_keys(np.array([0.0, 1.0]), np.array([0.0, 2.0]), 0.5))
     1.0
     """
-    if time <= times[0] or time >= times[-1]:
-        return np.asarray(points[0] if time <= times[0] else points[-1])
+    within = np.clip(np.asarray(time, dtype=float), times[0], times[-1])
+    if len(times) == 1:
+        return np.asarray(np.broadcast_to(points[0], (*within.shape, *points.shape[1:])))
     slopes = np.zeros_like(points)
     gaps = (times[2:] - times[:-2]).reshape(-1, *[1] * (points.ndim - 1))
     slopes[1:-1] = (points[2:] - points[:-2]) / gaps
-    i = int(np.searchsorted(times, time, side="right")) - 1
-    span = times[i + 1] - times[i]
-    u = (time - times[i]) / span
+    i = np.minimum(np.searchsorted(times, within, side="right") - 1, len(times) - 2)
+    each = (*within.shape, *[1] * (points.ndim - 1))
+    span = (times[i + 1] - times[i]).reshape(each)
+    u = (within - times[i]).reshape(each) / span
     return np.asarray(
         (2 * u**3 - 3 * u**2 + 1) * points[i]
         + (u**3 - 2 * u**2 + u) * span * slopes[i]

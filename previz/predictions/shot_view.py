@@ -13,6 +13,7 @@ from previz.layout import (
     VehiclePose,
     back_plane,
     camera_at,
+    cameras_at,
     frame_times,
     in_picture,
     metered_of,
@@ -295,7 +296,7 @@ def _laid_open(
     if stays_put(shot):
         cameras = (camera_at(scene, shot, float(times[0])),) * len(times)
     else:
-        cameras = tuple(camera_at(scene, shot, float(time)) for time in times)
+        cameras = cameras_at(scene, shot, times)
     distances = np.array([travel.distance(float(time)) for time in times])
     return ShotView(scene, shot, index, count, numbers, times, path, travel, cameras, distances)
 
