@@ -1,6 +1,7 @@
 """The set as plain solids for light to meet: what `layout` knows of it, as a few thousand triangles with a colour."""
 
 import math
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache, cached_property, lru_cache
@@ -55,6 +56,10 @@ _GAPS = {
     "hedge wild": 0.28,
 }
 _BARE = 0.81
+#: How near to each other places may be that are one. [m]
+_STEPS = 24
+_NEAR = [0.001 * 1.5**step for step in range(_STEPS)]
+
 #: So many places of a set at most throw light back, and look so many ways.
 _MOST, RAYS_ROUND = 3000, 48
 
@@ -106,10 +111,9 @@ class Plain:
             still, vehicle = self.lots[0].gathered, Gathered.of(self.lots[1].receivers, self.lots[0].gathered.near)
             whose = np.concatenate([still.whose, vehicle.whose + len(still.receivers)])
             return Gathered(still.receivers.joined(vehicle.receivers), whose, still.near)
-        near = 0.001
-        while len((found := Gathered.of(self.receivers, near)).receivers) > _MOST:
-            near *= 1.5
-        return found
+        steps = range(_STEPS)
+        step = bisect_left(steps, True, key=lambda k: len(Gathered.of(self.receivers, _NEAR[k]).receivers) <= _MOST)
+        return Gathered.of(self.receivers, _NEAR[min(step, _STEPS - 1)])
 
     @cached_property
     def around(self) -> Surroundings:
@@ -229,7 +233,8 @@ def _solid(solid: Solid, spec: Any, size: float) -> Plain:
     gaps = gaps_in(spec)
     if gaps:
         size = min(size, solid.size[0] / 6)
-    found = _plain(np.concatenate([_prism(*prism, size) for prism in solid.prisms]), _colour(spec), solid.name)
+    prisms = [_known_prism(outline.tobytes(), low, high, size) for outline, low, high in solid.prisms]
+    found = _plain(np.concatenate(prisms), _colour(spec), solid.name)
     snow = getattr(spec, "snow", 0.0) * (found.receivers.normals[:, 2:] > 0.5)
     found = replace(found, albedo=found.albedo + snow * (np.array(_SNOW) - found.albedo))
     return found.thinned(1 - math.sqrt(gaps)) if gaps else found  # a ray passes its skin twice
@@ -255,6 +260,11 @@ def _colour(spec: Any) -> tuple[float, float, float]:
     if isinstance(spec, Container) and spec.stack > 1 and spec.colours:
         return tuple(np.mean([spec.colour, *spec.colours[: spec.stack - 1]], axis=0).tolist())
     return getattr(spec, "colour", None) or _UNKNOWN
+
+
+@lru_cache(maxsize=2048)  # most pieces stand in one setup as in the next
+def _known_prism(outline: bytes, low: float, high: float, size: float) -> Array:
+    return _prism(np.frombuffer(outline).reshape(-1, 2), low, high, size)
 
 
 def _prism(outline: Array, low: float, high: float, size: float) -> Array:

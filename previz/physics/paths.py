@@ -265,7 +265,7 @@ class FrameTimes:
 
 
 def through_keys(times: Array, points: Array, time: ArrayLike) -> Array:
-    """A keyed value at a time, or at each of several (m,), starting and ending at rest and passing smoothly through the keys between.
+    """A keyed value at a time, or at each of several (m,): at rest at both ends, and smooth through the keys between.
 
     Cubic Hermite spans; slopes at inner keys are those of the chord between their neighbours.
 

@@ -47,7 +47,7 @@ _SETTLED = ("focus", "f_number", "capture.shutter", "capture.iso")
 
 _MOST_OPTIONS = 2  # so many other focuses or shutters
 _TRIED = 3  # so many of the best are tried
-_COST = 7.0  # of one stop looked at, in the measure of `looking.cost_of`
+_COST = 3.0  # of one stop looked at, in the measure of `looking.cost_of`
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,5 @@
 """One shot laid open: where camera and vehicle are in each frame, and where a point of the set falls in the picture."""
 
-import math
 from dataclasses import dataclass, replace
 from functools import cached_property
 
