@@ -2,7 +2,7 @@
 
 from collections import Counter
 
-from previz.predictions import Change, Predictions, Verdict, predict
+from previz.predictions import Change, Finding, Predictions, Verdict, predict
 from previz.scene import Scene, rewritten
 
 #: More findings than a scene has: each round mends one.
@@ -13,7 +13,18 @@ WORSE = 1.01
 
 
 def names(predictions: Predictions, *verdicts: Verdict) -> Counter[tuple[str, str]]:
-    return Counter((each.shot, each.id) for each in predictions.findings if each.verdict in verdicts)
+    """Of each shot what is out of order there: what is of the set in all of them is told once, and is of each."""
+    return Counter(
+        (shot, each.id)
+        for each in predictions.findings
+        if each.verdict in verdicts
+        for shot in shots_of(predictions, each)
+    )
+
+
+def shots_of(predictions: Predictions, finding: Finding) -> list[str]:
+    """In which shots it holds."""
+    return [finding.shot, *finding.also] if finding.shot else [each.shot for each in predictions.shots]
 
 
 def applied(scene: Scene, changes: tuple[Change, ...]) -> Scene:
@@ -31,7 +42,8 @@ def spoiled(scene: Scene, before: Predictions) -> list[str]:
         if key not in tried:
             tried[key] = predict(applied(scene, finding.changes), remedies=False)
         after = tried[key]
-        if names(after, *bad)[finding.shot, finding.id] >= names(before, *bad)[finding.shot, finding.id]:
+        now, then = names(after, *bad), names(before, *bad)
+        if any(now[shot, finding.id] >= then[shot, finding.id] for shot in shots_of(before, finding)):
             wrong.append(f"{finding.id} is not cleared by {finding.remedy}")
         wrong += [f"{name} after {finding.remedy}" for name in spoiled_stops(before, after)]
     for each in before.compromises:
@@ -65,7 +77,9 @@ def past_limits(predictions: Predictions) -> dict[tuple[str, str], list[float]]:
     found: dict[tuple[str, str], list[float]] = {}
     for each in predictions.findings:
         if each.verdict is Verdict.STOP:
-            found.setdefault((each.shot, each.id), []).append(abs(each.value - each.limit) / (abs(each.limit) or 1.0))
+            past = abs(each.value - each.limit) / (abs(each.limit) or 1.0)
+            for shot in shots_of(predictions, each):
+                found.setdefault((shot, each.id), []).append(past)
     return {name: sorted(values, reverse=True) for name, values in found.items()}
 
 
