@@ -18,6 +18,9 @@ With `--finer` each case is drawn once more, every triangle of the set cut in fo
 
 `--sets 10 --first-set 100` films ten sets from seeds instead of the demos, named set-100 and so on.
 
+With `--differences` nothing is timed: of each case it tells what the number of views may be chosen by, then FLIP of
+each number in `--views`. What `frames/views/plan.py` goes by was fitted to that.
+
 Times are the least of three frames, after one that compiles the shaders; CPU seconds count all threads of the process
 and tell more than wall seconds where the machine is shared. `locked` cases also say what a frame costs that follows
 another (only what moves is drawn), and its part of a whole one.
@@ -33,7 +36,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -48,6 +51,7 @@ from previz.frames.moving import moving_of
 from previz.frames.render import _prepared
 from previz.frames.studio import Prepared, Studio
 from previz.frames.views.pattern import Views, on_rim
+from previz.frames.views.plan import difference
 from previz.physics.colour import srgb_encoded
 from previz.stage import LitMesh, build_stage
 from previz.stage.shapes.halving import halved
@@ -190,6 +194,49 @@ def filmed(case: Case, look: Look, stages: dict[str, Any], count: int, workers: 
     )
 
 
+# --- what views are chosen by ---
+
+
+def differing(ready: Prepared, number: int) -> dict[str, float]:
+    """How far three single views of a frame differ: in all, by their place on the pupil, by their moment, by jitter.
+
+    Of each the mean of the standard deviation of sRGB codes to a power (`plan.difference`), of itself, and what a
+    hundredth of the pixels exceed. Then what a survey of the shot found. [px]
+    """
+    studio = studio_of(ready, filtered=False, views=8)
+    tried = studio._evened(3)
+    alone = {
+        "all": tried,
+        "pupil": replace(tried, moment=np.full(3, 0.5)),
+        "moment": replace(tried, pupil=np.zeros((3, 2))),
+        "jitter": replace(tried, moment=np.full(3, 0.5), pupil=np.zeros((3, 2))),
+    }
+    found = {}
+    for name, views in alone.items():
+        looks = [studio._picture(views.only(look), studio._light, number) for look in range(3)]
+        spread = np.stack([srgb_encoded(look[::2, ::2]) for look in looks]).std(axis=0, ddof=1).mean(axis=2)
+        found |= {
+            name: difference(looks), f"{name}_mean": float(spread.mean()),
+            f"{name}_99": float(np.percentile(spread, 99)), f"{name}_98": float(np.percentile(spread, 98)),
+        }  # fmt: skip
+    found |= asdict(studio._blurs)
+    studio.close()
+    return found
+
+
+def chosen_by(ready: Prepared, reference: Picture, number: int, counts: list[int | None]) -> list[dict]:
+    """A row for each number of views, with all that it might have been chosen by."""
+    known, rows = differing(ready, number), []
+    for count in counts:
+        studio = studio_of(ready, views=count)
+        frame = studio.frame(number)
+        studio.close()
+        mean, worst = flip(reference, frame.linear)
+        row = {"chosen": count is None, "views": frame.facts.views, "flip": mean, "flip99": worst}
+        rows.append(row | {name: round(value, 5) for name, value in known.items()})
+    return rows
+
+
 # --- Mitsuba ---
 
 
@@ -253,6 +300,7 @@ def main() -> None:
     parser.add_argument("--reference", type=int, default=1024, help="views of each of the two references")
     parser.add_argument("--views", default="16,32", help="filtered, beside the number the tool chooses")
     parser.add_argument("--plain", default="64")
+    parser.add_argument("--differences", action="store_true", help="what views are chosen by, a JSON object a row")
     parser.add_argument("--finer", action="store_true", help="also with every triangle of the set cut in four")
     parser.add_argument("--mitsuba", action="store_true")
     parser.add_argument("--samples", default="4,16,64", help="of Mitsuba")
@@ -285,6 +333,10 @@ def main() -> None:
         ready = prepared(case, (width, height), stages)
         number = moving_of(ready.setup.scene, ready.setup.shot).times.count // 2
         reference, own = references(ready, asked.reference, number)
+        if asked.differences:
+            for row in chosen_by(ready, reference, number, counts):
+                print(json.dumps({"case": case.name, "own": round(own, 5), **row}), flush=True)
+            continue
         print(f"\n{case.name}: reference 2 x {asked.reference} views, own FLIP {own:.4f}")
         print(
             f"  {'':28} {'s':>7} {'cpu s':>7} {'next s':>7} {'cpu s':>7} {'PSNR':>6} {'FLIP':>7} {'99 %':>6}",
