@@ -44,7 +44,7 @@ _OFFERED = 3
 _LOOK = 0.25
 
 #: What it costs to ask whether one is good for anything, and of how many that is asked.
-_ASKING, _ASKED = 2.0, 40
+_ASKING, _ASKED = 2.0, 24
 
 
 def placed(at: Iterable[float], place: Iterable[float]) -> list[str]:
