@@ -142,7 +142,7 @@ class Raster:
         assert frame.light is not None
         self._stage.fill(frame.light, frame.others)
         if self._mirrored is not None:
-            self._drawing.water = self._mirrored.look(frame)
+            self._drawing.water = self._mirrored.look(frame, window)
         self._stage.choose(frame, window.in_clip(self._lens.size))
         GL.glViewport(0, 0, *self._lens.size)
         GL.glEnable(GL.GL_SCISSOR_TEST)
