@@ -5,11 +5,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from previz.errors import ShotFault
-from previz.layout import ramp_solids, solids_of
+from previz.layout import pieces_of
 from previz.predictions.checks.backdrop import check_backdrop
 from previz.predictions.checks.focus import check_focus
 from previz.predictions.checks.framing import check_framing
 from previz.predictions.checks.gear import check_gear, check_stands
+from previz.predictions.checks.ground import check_ground
 from previz.predictions.checks.lamps import check_lamps
 from previz.predictions.checks.launch import check_launch
 from previz.predictions.checks.light import check_light
@@ -33,6 +34,7 @@ _OF_THE_SCENE: dict[str, Callable[[Scene], Notes]] = {
     "launch": check_launch,
     "ramp": check_ramp,
     "sizes": check_sizes,
+    "ground": check_ground,
     "slips": check_slips,
     "others": check_others,
     "stands": check_stands,
@@ -83,7 +85,7 @@ _STOP_AND_ISO = ("f_number", "capture.iso")
 #: The checks that look at the dressing, where no camera follows a piece.
 _AT_PIECES = (
     "set", "ramp", "sizes", "slips", "light", "lamps", "framing", "backdrop", "room", "gear", "stands", "others",
-    "perspective",
+    "perspective", "ground",
 )  # fmt: skip
 
 #: Keys of a vehicle that say when it is where, those that say where it drives, and the checks that look at both.
@@ -103,7 +105,7 @@ def cost_of(scene: Scene, look: Look, *, metered: bool = False) -> float:
     """About how long a look takes; less where the light is metered already. [ms]"""
     if look.check == "light" and metered:
         return 1
-    pieces = len(solids_of(scene)) - len(ramp_solids(scene))
+    pieces = len(pieces_of(scene))
     launched = scene.vehicle is not None and scene.vehicle.launch is not None
     cost = _COSTS.get(look.check, 1) + _A_SOLID.get(look.check, 0.0) * pieces
     cost += _A_RAMP.get(look.check, 0.0) * launched
@@ -235,7 +237,7 @@ def _at_another_vehicle(scene: Scene, change: Change) -> tuple[str, ...]:
     if key in _WHEN:
         return _AT_OTHERS
     launched = vehicle is None or vehicle.launch is not None
-    return (*_AT_OTHERS, "set") if key in _WHERE and not launched and not scene.set.ground.relief else ()
+    return (*_AT_OTHERS, "set", "ground") if key in _WHERE and not launched and not scene.set.ground.relief else ()
 
 
 def _names_a_piece(shot: Shot) -> bool:

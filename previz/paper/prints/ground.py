@@ -19,6 +19,7 @@ from previz.layout import (
     light_cards,
     others_of,
     pieces_of,
+    puddles_of,
     ramp_of,
     travel_of,
     vehicle_on,
@@ -207,8 +208,11 @@ class _Ground:
         table = self.scene.set.table
         view.line([[0, 0], [table.width, 0], [table.width, table.depth], [0, table.depth]], MEDIUM, closed=True)
         if self.road is not None:
-            for ring in rings_of(self.road.carriageway):
-                view.line(ring, THIN, ink=GREY)
+            for shape in (self.road.carriageway, *self.road.kerbs, *self.road.pavements):
+                for ring in rings_of(shape):
+                    view.line(ring, THIN, ink=GREY)
+        for puddle in puddles_of(self.scene):
+            view.line(puddle.outline, THIN, ink=GREY, dashes=CHAINED, closed=True)
         for piece in self.scene.dressing:
             if isinstance(piece, Scatter):
                 view.line(_scattered(piece), THIN, ink=GREY, dashes=DOTTED, closed=True)
