@@ -164,7 +164,8 @@ class Raster:
         if not self._smear_share:
             return None
         if self._smear is None:
-            self._smear = Smear(self._lens.size, max(BATCH, BATCH_AT_ONCE), self._program)
+            most, sorts = max(BATCH, BATCH_AT_ONCE), not self._batches.at_once
+            self._smear = Smear(self._lens.size, most, self._program, sorts=sorts)
         self._smear.look(self._batches.moved, count, window)
         return self._smear
 

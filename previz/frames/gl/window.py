@@ -38,13 +38,27 @@ class Window:
     def joined(self, other: "Window") -> "Window":
         """The smallest that holds both; where one holds nothing, the other."""
         for one, another in ((self, other), (other, self)):
-            if one.left == one.right or one.bottom == one.top:
+            if one.empty:
                 return another
         return Window(
             min(self.left, other.left),
             min(self.bottom, other.bottom),
             max(self.right, other.right),
             max(self.top, other.top),
+        )
+
+    @property
+    def empty(self) -> bool:
+        """Whether it holds no pixel."""
+        return self.left >= self.right or self.bottom >= self.top
+
+    def within(self, other: "Window") -> "Window":
+        """What both hold."""
+        return Window(
+            max(self.left, other.left),
+            max(self.bottom, other.bottom),
+            min(self.right, other.right),
+            min(self.top, other.top),
         )
 
     def grown(self, margin: int, size: tuple[int, int]) -> "Window":
