@@ -216,7 +216,7 @@ def differing(ready: Prepared, number: int) -> dict[str, float]:
         looks = [studio._picture(views.only(look), studio._light, number) for look in range(3)]
         spread = np.stack([srgb_encoded(look[::2, ::2]) for look in looks]).std(axis=0, ddof=1).mean(axis=2)
         found |= {
-            name: difference(looks), f"{name}_mean": float(spread.mean()),
+            name: difference(looks).mean, f"{name}_mean": float(spread.mean()),
             f"{name}_99": float(np.percentile(spread, 99)), f"{name}_98": float(np.percentile(spread, 98)),
         }  # fmt: skip
     found |= asdict(studio._blurs)

@@ -77,7 +77,7 @@ class Smear:
         self._own, self._around = (buffers.empty_texture(*sides, GL.GL_RGBA16F) for _ in range(2))
         self._targets = [buffers.framebuffer_of(name) for name in (self._own, self._around)]
         self._empty = GL.glGenVertexArrays(1)
-        self._cells = tuple(-(-side // CELL) for side in size)
+        self._cells = -(-size[0] // CELL), -(-size[1] // CELL)
         self._kinds = buffers.empty_texture(*self._cells, GL.GL_R8)
         self._kinds_target = buffers.framebuffer_of(self._kinds)
 
