@@ -177,7 +177,7 @@ def chosen(scene, stage, quality):
 
 @pytest.mark.parametrize(("stop", "quality"), [(4.0, 0.03), (1.4, 0.01)])
 def test_the_views_that_are_chosen_have_about_the_error_that_was_asked_for(tmp_path, stop, quality):
-    """FLIP against many plain views, its mean and what a hundredth exceeds. Of the pictures that the rule was fitted to,
+    """FLIP against many plain views, its mean and what a hundredth exceeds. Of the pictures the rule was fitted to,
     the worst had 1.8 and 2.4 times what was asked for (tests/benchmarks/RESULTS.md); this set is none of them.
     """
     scene = bare_scene(tmp_path, sensor=SENSOR, focal=FOCAL, stop=stop, focus=FOCUS, size=SIZE)

@@ -61,8 +61,8 @@ class Glows:
         if len(self._carried):
             self._light = self._radiance * exposure
 
-    def add(self, framebuffer: int, frame: FrameState, window: Window) -> None:
-        """Add the lamps' light to a finished picture, within the window."""
+    def add(self, framebuffer: int, frame: FrameState, windows: Sequence[Window]) -> None:
+        """Add the lamps' light to a finished picture, within windows that do not overlap."""
         if not len(self._carried):
             return
         GL.glDisable(GL.GL_SCISSOR_TEST)
@@ -92,7 +92,6 @@ class Glows:
         GL.glGenerateMipmap(GL.GL_TEXTURE_2D_ARRAY)
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, framebuffer)
         GL.glEnable(GL.GL_SCISSOR_TEST)
-        GL.glScissor(*window.box)
         GL.glViewport(0, 0, *self._lens.size)
         GL.glDisable(GL.GL_DEPTH_TEST)
         GL.glEnable(GL.GL_BLEND)
@@ -101,7 +100,9 @@ class Glows:
         self._program("glow.vert", "glow.frag", (f"REACH {REACH}", f"SIDE {SIDE}.0", *blades)).use(
             {"reached": (GL.GL_TEXTURE_2D_ARRAY, self._reached)}
         )
-        triangles.draw()
+        for window in windows:
+            GL.glScissor(*window.box)
+            triangles.draw()
         triangles.delete()
         corners.delete()
 

@@ -9,7 +9,7 @@ After McGuire et al., "A Reconstruction Filter for Plausible Motion Blur", I3D 2
 smears a single picture over all of the shutter; here a way is a few pixels, and so are its mistakes.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +18,7 @@ from OpenGL import GL
 
 from previz.frames.gl import buffers
 from previz.frames.gl.programs import Program
-from previz.frames.gl.window import Window
+from previz.frames.gl.window import Window, rectangles
 
 #: Side of the tiles of which it is known what moves furthest, and the longest way that is smeared: half of it to
 #: either side is within a tile around each. [px]
@@ -78,6 +78,7 @@ class Smear:
         self._targets = [buffers.framebuffer_of(name) for name in (self._own, self._around)]
         self._empty = GL.glGenVertexArrays(1)
         self._cells = -(-size[0] // CELL), -(-size[1] // CELL)
+        self._lines = tuple([CELL * cell for cell in range(cells + 1)] for cells in self._cells)
         self._kinds = buffers.empty_texture(*self._cells, GL.GL_R8)
         self._kinds_target = buffers.framebuffer_of(self._kinds)
 
@@ -128,7 +129,7 @@ class Smear:
         told = {_STILL: ((), {}), _EVEN: ((*self.switches, "EVEN"), furthest), _MIXED: (self.switches, moved)}
         found = []
         for kind, (switches, textures) in told.items():
-            cells = [cell.within(window) for cell in rectangles(self._happens == kind, CELL)]
+            cells = [cell.within(window) for cell in rectangles(self._happens == kind, *self._lines)]
             windows = tuple(cell for cell in cells if not cell.empty)
             if windows:
                 found.append(Part(switches, textures, windows))
@@ -138,19 +139,3 @@ class Smear:
 def parts_of(smear: Smear | None, window: Window) -> list[Part]:
     """What shaders that add views up are told in which parts of a window."""
     return [Part((), {}, (window,))] if smear is None else smear.parts(window)
-
-
-def rectangles(chosen: NDArray[np.bool_], side: int) -> Iterator[Window]:
-    """The chosen squares (rows, columns) of a picture, each so wide, as few rectangles that do not overlap. [px]
-
-    >>> [found.box for found in rectangles(np.array([[1, 1, 0], [1, 1, 1]], bool), 10)]
-    [(0, 0, 20, 10), (0, 10, 30, 10)]
-    """
-    growing: dict[tuple[int, int], int] = {}  # the row in which each run of columns began
-    for row, line in enumerate([*chosen, np.zeros(chosen.shape[1], bool)]):
-        steps = np.flatnonzero(np.diff(np.concatenate([[False], line, [False]])))
-        runs = {(int(first), int(last)) for first, last in zip(steps[::2], steps[1::2], strict=True)}
-        for run in sorted(growing.keys() - runs):
-            yield Window(run[0] * side, growing.pop(run) * side, run[1] * side, row * side)
-        for run in sorted(runs - growing.keys()):
-            growing[run] = row
