@@ -265,7 +265,7 @@ def in_mitsuba(ready: Prepared, number: int, samples: list[int], most: int) -> l
         ran = subprocess.run([*program, *asked], env=environment, capture_output=True, text=True)
         if ran.returncode:
             raise SystemExit(f"Mitsuba failed:\n{ran.stderr[-2000:]}")
-        told = json.loads(ran.stdout.splitlines()[-1])
+        told = json.loads(next(line for line in ran.stdout.splitlines() if line.startswith("[{")))
         drawn = [np.load(Path(folder, f"{place}.npy")) for place in range(len(asked))]
         paths = [Path(folder, f"{place}-denoised.npy") for place in range(len(samples))]
         denoised = [np.load(path) for path in paths if path.exists()]

@@ -48,7 +48,8 @@ _FAINT = 0.4
 #: none need keep exactly to its own; but not where that is as good as nothing. [-], [px]
 _MOMENTS, _LEAST_SMEAR = 3.0, 1.0
 
-_LAYER_RATIO = 2.4  # between neighbouring layers' standard deviations
+#: Between neighbouring layers' standard deviations; and in drafts, where a layer is a seventh of a frame.
+_LAYER_RATIO, _QUICK_RATIO = 2.4, 6.0
 _MOST_A_SIDE = 3  # layers before and behind the plane of focus: graphics hardware draws into eight at once
 
 
@@ -182,7 +183,8 @@ def smear_of(count: int, blurs: Blurs) -> float:
 def filling_for(count: int, blurs: Blurs, *, smeared: bool = False, quick: bool = False) -> Filling | None:
     """The layers for that many views; None where every view's own part is too small to matter.
 
-    smeared: motion is filled apart. quick: no layer for a side of the plane of focus where all is all but sharp.
+    smeared: motion is filled apart. quick: fewer layers, none for a side of the plane of focus where all is all but
+    sharp.
     """
     scale = patch_of(count) / 16  # an even disc of diameter D has variance D^2 / 16 along each axis
     sides = (blurs.near_disc, blurs.far_disc) if smeared else (blurs.nearest, blurs.furthest)
@@ -190,19 +192,19 @@ def filling_for(count: int, blurs: Blurs, *, smeared: bool = False, quick: bool 
     if math.sqrt(max(widths)) < _SHARP:
         return None
     # Where there are layers the views' places give up what their patches add: on either side, or discs are too small.
-    near, far = (_ladder(width, _SHARP if quick else _FAINT) for width in widths)
+    faint, ratio = (_SHARP, _QUICK_RATIO) if quick else (_FAINT, _LAYER_RATIO)
+    near, far = (_ladder(width, faint, ratio) for width in widths)
     knots = (*(-knot for knot in reversed(near)), 0.0, *far)
     # A view's own part of a streak of length S is S / N long, of variance S^2 / 12 N^2.
     return Filling(knots, scale, streak_share=1 / (12 * count**2 * scale))
 
 
-def _ladder(variance: float, faint: float) -> list[float]:
-    """Rising variances up to one, or none where nothing is to be seen of it."""
+def _ladder(variance: float, faint: float, ratio: float) -> list[float]:
+    """Rising variances up to one, or none where nothing is to be seen of it; standard deviations rise by a ratio."""
     widest = math.sqrt(variance)
     if widest < faint:
         return []
-    steps = min(_MOST_A_SIDE, 1 + max(0, math.floor(math.log(widest / _LEAST, _LAYER_RATIO))))
-    ratio = _LAYER_RATIO
+    steps = min(_MOST_A_SIDE, 1 + max(0, math.floor(math.log(widest / _LEAST, ratio))))
     if steps == _MOST_A_SIDE:
         ratio = max(ratio, (widest / _LEAST) ** (1 / (steps - 1)))
     return [variance / ratio ** (2 * (steps - 1 - step)) for step in range(steps)]
