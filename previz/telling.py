@@ -208,9 +208,19 @@ def _gist(message: str) -> str:
 
 def finding_lines(findings: "Iterable[Finding]") -> list[str]:
     """Each with its remedy, as given: worst first."""
-    return [
-        line for each in findings for line in _indented(str(each.verdict), f"{each.message} {each.remedy}".rstrip(), 7)
-    ]
+    return [line for each in findings for line in _indented(str(each.verdict), _said(each), 7)]
+
+
+def _said(finding: "Finding") -> str:
+    """What is the matter and what to do; whose it is, where both begin with that, once.
+
+    >>> from types import SimpleNamespace
+    >>> _said(SimpleNamespace(message="behind: It tips.", remedy="behind: Lower the ramp."))
+    'behind: It tips. Lower the ramp.'
+    """
+    whose, colon, _ = finding.message.partition(": ")
+    remedy = finding.remedy.removeprefix(f"{whose}: ") if colon else finding.remedy
+    return f"{finding.message} {remedy}".rstrip()
 
 
 def caution_lines(cautions: "Sequence[Caution]") -> list[str]:

@@ -1,6 +1,7 @@
 """`previz compare` and `previz page` as a person meets them. Building and drawing are played by stand-ins."""
 
 import json
+import re
 import sys
 from collections.abc import Iterator
 from fractions import Fraction
@@ -84,8 +85,9 @@ def test_cameras_are_compared_on_one_stage_and_everything_is_named(
     assert lines[-1].startswith("outputs/yard/side_by_side/page.html: ")
     assert lines[-1].endswith("opens in any browser")
     assert (
-        "left out: stuck frames 4.1 times as wide as the shot at best: its lens has 5 mm, and it focuses from 900 mm; "
-        "from the shot's own place it would take a lens of 10.22 mm that focuses from 460 mm" in result.stderr
+        "left out: stuck frames 4.1 times as wide as the shot at best: its lens has 5 mm, and it focuses no nearer "
+        "than 900 mm; from the shot's own place it would take a lens of 10.22 mm that focuses from 460 mm"
+        in result.stderr
     )
     assert "tall: records 1440 x 1080, the shot 1920 x 1080\n" in result.stderr
     with av.open(str(folder / "side_by_side.mp4")) as clip:
@@ -124,6 +126,28 @@ def test_a_camera_at_another_rate_shows_the_same_time_on_set(
     drawn.clear()
     run("compare", scene_file, "--cameras", "large,inch", "--size", 160, "--out", tmp_path)
     assert [(each[0], each[3]) for each in drawn[1:]] == [("large", range(12)), ("inch", range(48))]
+
+
+def test_of_several_shots_it_says_which_it_takes_and_none_writes_over_another(
+    scene_file: Path, drawn: list[Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(scene_file.parent)
+    second = (
+        SCENE[SCENE.index("  - id: pass") :].replace("id: pass", "id: closer").replace("focus: 460", "focus: vehicle")
+    )
+    second = second.replace("at: [700,", "at: [1100,")  # at a slant, so that what it follows comes nearer
+    scene_file.write_text(SCENE + second, encoding="utf-8")
+    asked = ("compare", scene_file.name, "--cameras", "inch,large", "--size", 160, "--frames", "10:12")
+    first = run(*asked)
+    assert first.exit_code == 0, first.output
+    assert "yard.yaml has 2 shots: this compares pass, the first; name another with --shot: closer" in first.stderr
+    other = run(*asked, "--shot", "closer")
+    assert re.search(r"focused at \d+ mm halfway, \d+ mm at its nearest", " ".join(other.stdout.split()))
+    assert "2 shots" not in other.stderr
+    varied = run("compare", scene_file.name, "--vary", "f_number=2.8,11", "--size", 160, "--frames", "10:12")
+    assert varied.exit_code == 0, varied.output
+    pages = sorted(str(page.parent.name) for page in Path("outputs/yard").glob("*/page.html"))
+    assert pages == ["side_by_side_closer", "side_by_side_pass", "side_by_side_pass_f-number"]
 
 
 def test_one_panel_is_no_page(scene_file: Path, drawn: list[Any], tmp_path: Path) -> None:

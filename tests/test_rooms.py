@@ -36,7 +36,7 @@ ROOMS: dict[str, set[str]] = {
     "frames": {"errors", "spread", "scratch", "scene", "physics", "mesh", "layout", "light", "stage"},
     "delivery": {"errors", "units", "scratch", "files", "scene", "physics", "layout", "sequence", "predictions",
                  "frames"},
-    "starters": {"errors", "units", "scene", "physics", "layout", "files"},
+    "starters": {"errors", "units", "scene", "physics", "layout", "files", "predictions"},
     "takes": {"errors", "units", "files", "scene", "layout", "frames", "delivery"},
     "cutting": {"errors", "scene", "sequence", "delivery", "takes"},
     "watching": {"errors", "scratch", "scene", "physics", "files", "layout", "predictions", "stage", "frames",

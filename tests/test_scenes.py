@@ -83,9 +83,13 @@ def test_a_demo_scene_draws_as_a_clip(path, tmp_path):
 
 
 def test_the_readmes_scene_is_one_that_works(tmp_path):
-    text, traffic, _, _, cards, wants = re.findall(r"```yaml\n(.*?)```", (ROOT / "README.md").read_text(), re.DOTALL)
+    readme = (ROOT / "README.md").read_text()
+    text, traffic, _, _, cards, street, wants = re.findall(r"```yaml\n(.*?)```", readme, re.DOTALL)
     path = tmp_path / "first_try.yaml"
     path.write_text(f"{text}\n{traffic}\n{wants}")
     assert predict(read_scene(path), remedies=False).verdict is not Verdict.STOP
     path.write_text(text.replace("dressing:\n", cards))
     assert predict(read_scene(path), remedies=False).verdict is not Verdict.STOP
+    paved, count = re.subn(r"  ground:.*\n  road:.*\n", street.removeprefix("set:\n"), text)
+    path.write_text(paved)
+    assert count == 1 and predict(read_scene(path), remedies=False).verdict is not Verdict.STOP

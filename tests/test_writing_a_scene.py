@@ -108,11 +108,11 @@ def test_options_say_all_that_would_be_asked(tmp_path: Path) -> None:
 def test_on_a_terminal_it_asks_for_what_is_not_given(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("previz.cli.starting._on_a_terminal", lambda: True)
     file = tmp_path / "a.yaml"
-    result = run("new", str(file), "--scale", "1:87", typed="night\n90x42cm\n\nphone\n")
+    result = run("new", str(file), "--scale", "1:87", typed="night\n90x42cm\n\nphone\npocket\n\n")
     assert result.exit_code == 0, result.output
     scene = read_scene(file)
     assert (scene.shots[0].id, scene.set.table.width, scene.vehicle.body) == ("night", pytest.approx(0.9), "van")
-    assert list(scene.cameras) == ["phone"] and scene.scale == 87
+    assert list(scene.cameras) == ["phone", "pocket"] and scene.scale == 87
     assert "Scale" not in result.output  # it was given
 
 

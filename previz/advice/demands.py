@@ -145,9 +145,9 @@ def _figure(want: Want, as_written: Mapping[str, float]) -> tuple[str, str, Rang
 
 #: Figures that are kept as times what counts as enough, in what unit people read them: what 1 of it is called.
 _TIMES = {
-    "sharp_run": "times the blur that counts as sharp",
-    "sharp_middle": "times the blur that counts as sharp",
-    "behind": "times the blur that counts as sharp",
+    "sharp_run": "times the blur that still counts as sharp",
+    "sharp_middle": "times the blur that still counts as sharp",
+    "behind": "times the blur that still counts as sharp",
 }
 
 
@@ -160,7 +160,8 @@ def told(demand: Demand, value: float) -> str:
     if math.isnan(value):
         return "not known"
     (row,) = rows((Figure(demand.quantity, value),))
-    return f"{row.value} {row.unit}".strip()
+    of = {"pupil": "of lens opening", "width": "of the width", "lasts": "on screen", "smear": "of its length"}
+    return f"{row.value} {row.unit} {of.get(demand.figure, '')}".strip()
 
 
 def as_printed(demand: Demand, value: float) -> bool:

@@ -390,7 +390,7 @@ def judged(
     found["width"] = framings.width[:, None, None]
     found["edges"] = framings.field[:, None, None]
     found["lasts"] = framings.share[:, None, None] * (frames / playback)[None, None]
-    speed = pacing.apparent_speed(ways.speed, float(scene.scale), ways.rate / playback)
+    speed = pacing.apparent_speed(ways.speed, scene.vehicle_scale, ways.rate / playback)
     found["speed"] = np.asarray(speed)[None, None]
     found["pupil"] = framings.pupil(float(scene.scale), f_numbers)[..., None]
     if "sharp_run" in wanted:

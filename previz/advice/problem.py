@@ -406,7 +406,7 @@ def _heights(view: ShotView, middle: float) -> list[tuple[float, float | None]]:
     for rate in _all_rates(scene, view.shot):
         slow = rate / float(view.shot.playback)
         for aim in _within(wanted[0]):
-            speed = math.sqrt(float(pacing.set_speed(aim, float(scene.scale), slow)) ** 2 + lost)
+            speed = math.sqrt(float(pacing.set_speed(aim, scene.vehicle_scale, slow)) ** 2 + lost)
             height = _height_for(speed, view)
             if height is not None:
                 found.append((min(max(height, allowed.least), allowed.most), rate))
@@ -470,5 +470,5 @@ def _rates(scene: Scene, shot: Shot, launches: Sequence[Launch]) -> list[float]:
         if isinstance(want, ScreenSpeed):
             for end in (want.speed.least, want.speed.most):
                 if math.isfinite(end) and end > 0:
-                    found.append(launches[0].speed * float(scene.scale) / end * float(shot.playback))
+                    found.append(launches[0].speed * scene.vehicle_scale / end * float(shot.playback))
     return found

@@ -132,7 +132,7 @@ def marks_of(problem: Problem, found: Checked) -> tuple[Row, ...]:
             Row(f"lens{when}, {'above' if z >= 0 else 'below'} the table top", scene.tape(abs(z))),
         ]
     rows.append(Row("focus, from the front of the lens", scene.tape(shown.value("focus_distance"))))
-    rows.append(Row("focus, from the sensor mark", scene.tape(shown.value("focus_from_sensor"))))
+    rows.append(Row("focus, from the sensor", scene.tape(shown.value("focus_from_sensor"))))
     if problem.before is not None:
         rows += [row for _, row in problem.variant.changes(problem.before) if row.label]
     launch = launch_of(scene)

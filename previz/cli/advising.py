@@ -77,7 +77,7 @@ def advise(
         raise PrevizError(f"plans are for one shot; name it with --shot: the scene has {names}")
     target = _applied_file(scene, scene_file, shot, apply, out, force=force) if apply else None
     if compare_plans:
-        tried(folder_of(scene_file, None) / "plans", "run it in a folder that you may write to")
+        tried(_plans_folder(scene_file, scene, shots[0].id), "run it in a folder that you may write to")
     with at_its_line(scene_file):
         require_files(scene)
         found = {each.id: advice.advise(scene, each, plans) for each in shots}
@@ -111,12 +111,17 @@ def _draw_plans(
 ) -> dict[str, Any]:
     """Draw a shot and its plans side by side; returns what was written, as data."""
     comparison = _compared_plans(scene, shot, advice)
-    folder = folder_of(scene_file, None) / "plans"
+    folder = _plans_folder(scene_file, scene, shot.id)
     limit = bytes_of(PAGE_SIZE, "--page-size")
     written, page = side_by_side(comparison, folder, quality, purpose=Purpose.POST.value, limit=limit)
     if not as_json:
         tell_comparison(comparison, written, page, as_json=False, purpose=None)
     return comparison_data(written, page)
+
+
+def _plans_folder(scene_file: Path, scene: "previz.Scene", shot: str) -> Path:
+    """Where the plans of a shot are drawn; of several shots each has its own."""
+    return folder_of(scene_file, None, f"plans_{shot}" if len(scene.shots) > 1 else "plans")
 
 
 def _falls_short(advice: "Advice") -> bool:

@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 import shlex
 import textwrap
 from collections.abc import Callable, Generator, Iterator, Mapping
@@ -98,12 +99,28 @@ def compare(
             scene_file, shot, cameras=[name.strip() for name in cameras.split(",")] if cameras else None,
             vary=vary or (), framing=framing.value, stop=stop.value, outside_files=outside_files,
         )  # fmt: skip
-    folder = folder_of(scene_file, out, "side_by_side")
+    if comparison.others and shot is None:
+        say_folded(
+            f"{scene_file.name} has {1 + len(comparison.others)} shots: this compares {comparison.shot.id}, the first; "
+            f"name another with --shot: {', '.join(comparison.others)}"
+        )
+    folder = folder_of(scene_file, out, _named_for(comparison, framing, stop))
     quality = Quality(draft, size, views, seed, level and level.value)
     written, page = side_by_side(
         comparison, folder, quality, frames, at, purpose=(purpose or Purpose.POST).value, limit=limit, fresh=fresh
     )
     tell_comparison(comparison, written, page, as_json, purpose)
+
+
+def _named_for(comparison: "Comparison", framing: Framing, stop: Stop) -> str:
+    """The folder's name: one for each shot of several, thing varied and rule, so that none writes over another.
+
+    Of one shot's cameras by the usual rules it is `side_by_side`.
+    """
+    said = [comparison.shot.id] if comparison.others else []
+    said += [each.words for each in comparison.varied]
+    said += [rule.value for rule, usual in ((framing, Framing.PLACE), (stop, Stop.SAME)) if rule is not usual]
+    return "_".join(["side_by_side", *(re.sub(r"[^\w-]+", "_", each) for each in said)])
 
 
 def side_by_side(

@@ -196,7 +196,7 @@ def reported(path: Path, take: Take, film: Film, as_json: bool, purpose: str = "
     width, height = clip_size(path.suffix.removeprefix("."), take.look.size, take.slate, purpose)
     rate, seconds = take.shot.playback, film.count / take.shot.playback
     if not as_json:
-        exposed = f"{units.text_of(units.TIME, film.facts.exposure_time)}, ISO {film.facts.iso}"
+        exposed = f"{units.text_of(units.TIME, film.facts.exposure_time)}, ISO {film.facts.iso_told}"
         lasts = (
             f"{film.count} frames, {float(seconds):.2f} s on screen at {float(rate):.5g} fps, "
             if film.count > 1

@@ -2,7 +2,7 @@
 
 import shlex
 import sys
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -112,13 +112,25 @@ def _wish(
     drives = asked(body, "What drives", "van", VEHICLE_SIZES)
     if drive is not None or STARTS[begins].rolls:  # elsewhere there is nothing to choose
         drive = asked(drive, "What moves it", "motor", ("motor", "ramp"))
-    texts = cameras or [asked(None, f"Camera ({', '.join(TYPICAL)}, or yours as a scene file has it)", "pocket")]
+    texts = cameras or _cameras_asked(lambda question, usual: asked(None, question, usual), TYPICAL)
     read = [camera_text(each) for each in texts]
     twice = {name for name, _, _ in read if [each[0] for each in read].count(name) > 1}
     if twice:
         raise PrevizError(f"--camera: {min(twice)} is given twice; give each camera a name of its own")
     own = {name: (text, cam) for name, text, cam in read}
     return Wish(begins, (width, depth), unit or tables, sized, drives, own, ramp=drive == "ramp")
+
+
+#: What ends the question for further cameras.
+_NO_MORE = "no more"
+
+
+def _cameras_asked(asked: Callable[[str, str], str], typical: Iterable[str]) -> list[str]:
+    """The camera that films and, on a terminal, others to compare it with."""
+    found = [asked(f"Camera that films ({', '.join(typical)}, or yours as a scene file has it)", "pocket")]
+    while _on_a_terminal() and (another := asked("Another camera, to compare", _NO_MORE)) != _NO_MORE:
+        found.append(another)
+    return found
 
 
 def _scale_of(text: str) -> float:

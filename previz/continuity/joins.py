@@ -105,7 +105,7 @@ class End:
     def apparent_speed(self, frame: int) -> float:
         """Of the vehicle at full size, on screen. [m/s]"""
         speed = self.view.travel.speed(float(self.view.times[frame]))
-        return float(pacing.apparent_speed(speed, float(self.event.scene.scale), self.slowdown))
+        return float(pacing.apparent_speed(speed, self.event.scene.vehicle_scale, self.slowdown))
 
     @property
     def slowdown(self) -> float:
@@ -131,7 +131,7 @@ class End:
 
 
 #: Keys of a vehicle by which one knows it again.
-_LOOKS = ("body", "mesh", "node", "up", "front", "length", "colour")
+_LOOKS = ("body", "mesh", "node", "up", "front", "scale", "length", "colour")
 
 
 @dataclass(frozen=True)

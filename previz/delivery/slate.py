@@ -98,7 +98,7 @@ class Slate:
             ("shutter", units.text_of(units.TIME, float(frame.facts.exposure_time))),
             ("capture -> playback", self.rate),
             ("focus from lens", self.focus(float(frame.time))),
-            ("ISO", str(frame.facts.iso)),
+            ("ISO", frame.facts.iso_told),
             ("frame", str(frame.number)),
             ("time on set", f"{float(frame.time):.3f} s"),
         ]

@@ -6,6 +6,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
+from previz.physics.exposure import nearest_third_stop
 from previz.physics.flashes import cells_of
 
 
@@ -49,6 +50,7 @@ class Facts:
     """What a shot was recorded with, for the slate and the report.
 
     exposure_time [s]; vehicle_illuminance is the light on the side of the vehicle that the camera sees, mid-shot. [lx]
+    metered: whether the ISO was chosen, not set.
     """
 
     iso: int
@@ -56,6 +58,16 @@ class Facts:
     working_f_number: float
     views: int
     vehicle_illuminance: float
+    metered: bool = False
+
+    @property
+    def iso_told(self) -> str:
+        """The ISO for people: as it was set, or that which was chosen as a camera would name it, in third stops.
+
+        >>> Facts(23416, 0.01, 2.8, 8, 5.0, metered=True).iso_told
+        '25600'
+        """
+        return str(nearest_third_stop(self.iso) if self.metered else self.iso)
 
 
 @dataclass(frozen=True)

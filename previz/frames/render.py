@@ -92,4 +92,4 @@ def _metered(scene: Scene, stage: "Stage", shot: Shot, moving: Moving, look: Loo
     if iso == "auto":
         low, high = scene.cameras[shot.camera].iso
         iso = min(max(round(iso_for_grey(max(lux, 1e-3), time, stop) * 2**shot.capture.exposure), low), high)
-    return Facts(iso, time, stop, look.views or 0, lux)
+    return Facts(iso, time, stop, look.views or 0, lux, shot.capture.iso == "auto")

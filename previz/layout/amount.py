@@ -97,7 +97,7 @@ def _of_a_piece(scene: Scene, solid: Solid) -> float:
     size = extent_of(solid.bands)
     if isinstance(piece, MeshPiece):
         return mesh_triangles(ModelFile.of(scene, piece)) + 2 * _faces(size) / _CUT_OF_FILES**2
-    return triangles_about(piece, scene.scale, size)
+    return triangles_about(piece, scene.scale_of(piece), size)
 
 
 def triangles_about(piece: Any, scale: float, size: Size) -> float:

@@ -81,9 +81,9 @@ def post_lamps(scene: written.Scene) -> tuple[tuple[str, Lamp], ...]:
         spec = scene.dressing[solid.entry]
         if isinstance(spec, written.LampPost) and spec.lit > 0:
             c, s = np.cos(solid.turn), np.sin(solid.turn)
-            own = np.array(lamp_in_post(spec, scene.scale))
+            own = np.array(lamp_in_post(spec, scene.scale_of(spec)))
             place = np.array([[c, -s, 0], [s, c, 0], [0, 0, 1.0]]) @ own + np.array(solid.at)
-            radius = LAMP_RADIUS * post_scale(spec, scene.scale)
+            radius = LAMP_RADIUS * post_scale(spec, scene.scale_of(spec))
             found.append((spec.id, Lamp(_triple(place), radius, spec.lit, lamp_rgb(spec.light))))
     return tuple(found)
 

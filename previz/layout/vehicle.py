@@ -43,7 +43,7 @@ def vehicle_bands(scene: Scene) -> tuple[Band, ...]:
         except PrevizError as error:
             raise FileFault(("vehicle", "mesh"), str(error)) from None
     assert vehicle.body is not None  # Vehicle: one of body and mesh
-    _, width, height = body_size(vehicle.body, length, float(scene.scale))
+    _, width, height = body_size(vehicle.body, length, scene.vehicle_scale)
     return (Band(0.0, height, rectangle(-length / 2, length / 2, -width / 2, width / 2)),)
 
 

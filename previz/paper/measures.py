@@ -37,6 +37,11 @@ def tape_of(scene: Scene) -> Tape:
     return Tape(scene.tape_unit)
 
 
+def other_scale(scene: Scene, scale: float) -> str:
+    """S of 1:S of a thing as a maker reads it, where it is not the set's; else nothing."""
+    return f"1:{scale:g}" if scale != float(scene.scale) else ""
+
+
 def in_sixteenths(inches: float) -> str:
     """Inches to the nearest sixteenth, as a tape shows them.
 

@@ -5,11 +5,14 @@ a flash is a pair of opposing changes of relative luminance of a tenth or more o
 0.80; or a pair of opposing changes to or from a saturated red, R / (R + G + B) of 0.8 or more, over more than 0.2 in
 the CIE 1976 UCS diagram. Flashes over less than a quarter of every 10 degree field do not count.
 
-Three assumptions. A change whose opposite falls outside the second is half a flash: seven changes in a second are more
+Four assumptions. A change whose opposite falls outside the second is half a flash: seven changes in a second are more
 than three flashes; light that flashes 3.4 times a second has seven in its worst. A 10 degree field is a third of the
 picture's width and of its height wherever it lies (341 x 256 of 1024 x 768 pixels at a desk, from memory); from three
 picture heights away it is larger, so this errs on the strict side. Changes that overlap in time and go the same way
-count as one, over the area of all of them.
+count as one, over the area of all of them, and such a change goes on until that area has halved: where something moves
+through the picture always some cells brighten, and were each wavering about the limit counted, a thousandth of the
+light more or less would make flashes. What flashes a quarter of a field place by place, each in its own time, counts as
+well.
 
 This warns; it is no certificate.
 """
@@ -204,7 +207,7 @@ def _ucs(pictures: Array) -> Array:
 
 def _most(steps: Steps, rate: float) -> tuple[float, float]:
     """Most flashes in a second in any field, and the largest share of a field that a change covers."""
-    most, covered = 0.0, 0.0
+    most, covered = _place_by_place(steps, rate), 0.0
     shares = {way: _field_shares(steps == way) for way in (1, -1)}
     for field in np.ndindex(shares[1].shape[1:]):
         over = {way: shares[way][(slice(None), *field)] for way in (1, -1)}
@@ -213,21 +216,65 @@ def _most(steps: Steps, rate: float) -> tuple[float, float]:
     return most, covered
 
 
+def _place_by_place(steps: Steps, rate: float) -> float:
+    """The most flashes in a second that a quarter of a field has, each cell in its own time, as where stripes pass."""
+    after = np.concatenate([steps[1:], np.zeros_like(steps[:1])])
+    ended = np.cumsum((steps != 0) & (steps != after), axis=0, dtype=np.int32)
+    ended = np.concatenate([np.zeros_like(ended[:1]), ended])
+    first = np.arange(len(steps))
+    in_a_second = ended[np.minimum(first + _second(rate), len(steps))] - ended[first]
+    fields = np.lib.stride_tricks.sliding_window_view(in_a_second, _sides(steps.shape[1:]), axis=(1, 2))
+    cells = fields.reshape(*fields.shape[:3], -1)
+    quarter = math.ceil(FIELD_SHARE * cells.shape[-1] - 1e-9)
+    changes = int(np.partition(cells, -quarter, axis=-1)[..., -quarter].max(initial=0))
+    return changes / 2 if changes > 1 else 0.0
+
+
+def _second(rate: float) -> int:
+    """So many frames a second holds; changes less than that apart are in one."""
+    return max(math.ceil(rate - 1e-9), 1)
+
+
+def _sides(cells: tuple[int, ...]) -> tuple[int, int]:
+    """Cells down and across a field, of those of a picture."""
+    down, across = (max(round(count / 3), 1) if count > 2 else count for count in cells)
+    return down, across
+
+
 def _field_shares(cells: NDArray[np.bool_]) -> Array:
     """Share of each field that is set, (n, fields down, fields across), for every place a field can lie."""
-    sides = [max(round(count / 3), 1) if count > 2 else count for count in cells.shape[1:]]
     sums = np.pad(cells.astype(float).cumsum(axis=1).cumsum(axis=2), ((0, 0), (1, 0), (1, 0)))
-    down, across = sides
+    down, across = _sides(cells.shape[1:])
     inside = sums[:, down:, across:] - sums[:, :-down, across:] - sums[:, down:, :-across] + sums[:, :-down, :-across]
     return np.asarray(inside / (down * across))
 
 
+def _ends(shares: list[float]) -> list[int]:
+    """The last frame of each change of a field, of the share of it that is changing.
+
+    One begins where the share is FIELD_SHARE and has doubled, and goes on until it has halved. So where something moves
+    through the picture and the share wavers about the limit, that is one change, not one at every wavering.
+
+    >>> _ends([0.0, 0.3, 0.0, 0.24, 0.26, 0.24, 0.26, 0.1]), _ends([0.2, 0.5, 0.2, 0.5, 0.2])
+    ([1, 6], [1, 3])
+    """
+    found: list[int] = []
+    least, most = 0.0, None
+    for number, share in enumerate(shares):
+        if most is None:
+            least = min(least, share)
+            most = share if share >= max(FIELD_SHARE - 1e-9, 2 * least) else None
+        elif share < most / 2:
+            found.append(number - 1)
+            least, most = share, None
+        else:
+            most = max(most, share)
+    return found if most is None else [*found, len(shares) - 1]
+
+
 def _flashes(over: dict[int, Array], rate: float) -> float:
     """Opposing changes, in turn, that end within one second, two of them a flash; one alone is none."""
-    ends: list[tuple[int, int]] = []
-    for way, share in over.items():
-        going = np.concatenate([share >= FIELD_SHARE - 1e-9, [False]])
-        ends += [(int(frame), way) for frame in np.flatnonzero(going[:-1] & ~going[1:])]
+    ends = [(frame, way) for way, share in over.items() for frame in _ends(share.tolist())]
     turning: list[tuple[int, int]] = []
     for frame, way in sorted(ends):
         if not turning or turning[-1][1] != way:
@@ -235,7 +282,6 @@ def _flashes(over: dict[int, Array], rate: float) -> float:
         else:
             turning[-1] = (frame, way)
     frames = np.array([frame for frame, _ in turning], dtype=float)
-    # A second holds so many frames; changes less than that apart are in one.
-    last = np.searchsorted(frames, frames + max(math.ceil(rate - 1e-9), 1), side="left")
+    last = np.searchsorted(frames, frames + _second(rate), side="left")
     changes = int((last - np.arange(len(frames))).max(initial=0))
     return changes / 2 if changes > 1 else 0.0

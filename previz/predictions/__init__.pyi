@@ -44,6 +44,7 @@ from .overview import predict as predict
 from .overview import require_files as require_files
 from .overview import rows as rows
 from .reframing import reframed as reframed
+from .rounding import iso_shown as iso_shown
 from .rules import FRAMING_RULES as FRAMING_RULES
 from .rules import STOP_RULES as STOP_RULES
 from .rules import Framing as Framing

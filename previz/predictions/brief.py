@@ -3,9 +3,8 @@
 import math
 from collections.abc import Callable, Iterable, Iterator
 
-from previz.physics.exposure import nearest_third_stop
 from previz.predictions.findings import Figure
-from previz.predictions.rounding import rounded
+from previz.predictions.rounding import iso_shown, significant
 from previz.scene import Scene, Shot, TradeSize
 from previz.units import TIME, beyond_numbers, text_of
 
@@ -96,7 +95,7 @@ def _iso(scene: Scene, shot: Shot, known: _Known) -> str:
         return "ISO auto"
     low, high = scene.cameras[shot.camera].iso
     used = min(max(known["iso_needed"] * 2.0**capture.exposure, low), high)
-    return f"about ISO {nearest_third_stop(used)}"
+    return f"about ISO {iso_shown(used)}"
 
 
 def _frames(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
@@ -148,7 +147,7 @@ def _light(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
         return
     shares = sorted(((lux / total, name) for name, lux in by_lamp.items()), reverse=True)
     named = ", ".join(f"{share:.0%} {name}" for share, name in shares if share >= _LEAST_SHARE)
-    yield "light", f"{rounded(total, 3)} lx on the {'vehicle' if scene.vehicle is not None else 'set'}: {named}"
+    yield "light", f"{significant(total, 2)} lx on the {'vehicle' if scene.vehicle is not None else 'set'}: {named}"
 
 
 def _off_set(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:

@@ -158,7 +158,9 @@ class Standing:
         except ShotFault as fault:  # it cannot be aimed or focused throughout
             return {"focus": "what it focuses on would come too near"}.get(fault.key, fault.said)
         if float(np.min(view.focus)) < self.camera.nearest * (1 - 1e-9):
-            return f"it focuses from {self.scene.tape(self.camera.nearest)}"
+            moving = float(np.ptp(view.focus)) > SAME_PLACE
+            reached = ", which its focus comes to during the shot" if moving else ""
+            return f"it focuses no nearer than {self.scene.tape(self.camera.nearest)}{reached}"
         blocked = sorted(_blocked(view) - self._blocked_as_written) if back else []
         return f"{_IN_THE_WAY.get(blocked[0], blocked[0])} is in its way" if blocked else taken
 
@@ -207,9 +209,9 @@ class Standing:
             differences.append(Difference("focal_length", found.focal_length, words))
         back = distance - self.focus
         if abs(back) >= SAME_PLACE:
-            words = (
-                f"stands {self.scene.tape(abs(back))} {'further back' if back > 0 else 'nearer'} than the shot's camera"
-            )
+            still = ", and no nearer still" if back < 0 and distance > self._asked + SAME_PLACE else ""
+            way = "further back" if back > 0 else "nearer"
+            words = f"stands {self.scene.tape(abs(back))} {way} than the shot's camera{still}"
             differences.append(Difference("moved", back, f"{words}: {self._why_moved(found)}"))
         return differences
 

@@ -19,6 +19,7 @@ from previz.predictions.findings import Change, Finding, Verdict, Way, below
 from previz.predictions.glossary import GLOSSARY
 from previz.predictions.looking import Noted, plain
 from previz.predictions.metering import iso_needed, stopped_down
+from previz.predictions.rounding import iso_shown
 from previz.predictions.shot_view import ShotView, at_another_stop, view_of, with_shot
 from previz.predictions.trying import Outcome, Spent, Trial, made_good, outcome_of, standing_of
 from previz.scene import Shot, rewritten
@@ -309,9 +310,11 @@ def _measured(finding: Finding) -> str:
     """What was found beside its limit, in the unit that people read.
 
     >>> _measured(Finding("light.iso", "iso_needed", 4052.3, 1721.0, "", Verdict.WATCH, ""))
-    '4052, limit 1721'
+    'ISO 4000, limit ISO 1600'
     """
     quantity = GLOSSARY[finding.quantity]
+    if quantity.marked:
+        return ", limit ".join(f"ISO {iso_shown(each)}" for each in (finding.value, finding.limit))
     value, limit = (each * quantity.factor for each in (finding.value, finding.limit))
     unit = f" {quantity.shown}" if quantity.shown else ""
     return ", limit ".join(f"{each:.0f}{unit}" if abs(each) >= 100 else f"{each:.3g}{unit}" for each in (value, limit))

@@ -29,6 +29,10 @@ class Quantity:
     tape : bool
         Whether it is measured on the set, and so shown in the unit of the maker's tape: `shown` is that of a metric
         one in millimetres.
+    estimate : bool
+        Whether whole numbers have digits too many as well: light goes by plain shapes of what stands on the set.
+    marked : bool
+        Whether it is an ISO, told as a camera has it: in third stops.
     means : str
         What it is, where the label does not say all: the trade's word for it, and what it is good for.
     """
@@ -41,6 +45,8 @@ class Quantity:
     digits: int = 3
     tape: bool = False
     means: str = ""
+    estimate: bool = False
+    marked: bool = False
 
     def on(self, tape: str) -> "Quantity":
         """As shown to one whose tape is in mm, cm or in; what a metric tape shows in metres it does for cm too.
@@ -50,12 +56,12 @@ class Quantity:
         """
         if not self.tape or tape == "mm" or (tape == "cm" and self.shown == "m"):
             return self
-        return replace(self, shown=tape, factor=1 / LENGTH.factors[tape], digits=4)
+        return replace(self, shown=tape, factor=1 / LENGTH.factors[tape], digits=4 if tape == "in" else 3)
 
 
 def _length(group: str, label: str, shown: str = "mm", *, tape: bool = False, means: str = "") -> Quantity:
     factor = {"mm": 1e3, "um": 1e6, "m": 1.0}[shown]
-    return Quantity(group, label, "m", shown, factor, 4 if shown == "mm" else 3, tape, means)
+    return Quantity(group, label, "m", shown, factor, 3, tape, means)
 
 
 def _tape(group: str, label: str, shown: str = "mm", means: str = "") -> Quantity:
@@ -172,6 +178,16 @@ GLOSSARY: dict[str, Quantity] = {
     "sensor_for_full_size": _length(_SCALE, "or a sensor this wide, same stop and framing"),
     "distance_for_full_size": _tape(_SCALE, "or this distance, same stop and framing"),
     "eye_height": _length(_SCALE, "camera height at full scale", "m"),
+    "looks_off": _length(
+        _SCALE,
+        "looks as far off at full size",
+        "m",
+        means="of a thing of another scale than the set: where one of the set's would look as large",
+    ),
+    "foot_off": _share(_SCALE, "foot where its size does not have it, of the picture's height"),
+    "covers_nearer": Quantity(_SCALE, "covers what its size has before it, times as near"),
+    "blur_off": Quantity(_SCALE, "blur differs from that of where it looks to be, times"),
+    "passes_off": _share(_SCALE, "moves otherwise than from where it looks to be, of the picture's width"),
     # --- time ---
     "frames": Quantity(_TIME, "frames", digits=6),
     "time_on_set": _time(_TIME, "time on set"),
@@ -232,9 +248,11 @@ GLOSSARY: dict[str, Quantity] = {
     "ramp_width": _tape(_LAUNCH, "width of the ramp"),
     "ramp_over_edge": _tape(_LAUNCH, "ramp over the table's edge"),
     # --- light ---
-    "illuminance_vehicle": Quantity(_LIGHT, "light on the vehicle, where the camera sees it", "lx", "lx"),
-    "illuminance_road": Quantity(_LIGHT, "light on the ground beside the vehicle", "lx", "lx"),
-    "illuminance_backdrop": Quantity(_LIGHT, "light on the backdrop", "lx", "lx"),
+    "illuminance_vehicle": Quantity(
+        _LIGHT, "light on the vehicle, where the camera sees it", "lx", "lx", digits=2, estimate=True
+    ),
+    "illuminance_road": Quantity(_LIGHT, "light on the ground beside the vehicle", "lx", "lx", digits=2, estimate=True),
+    "illuminance_backdrop": Quantity(_LIGHT, "light on the backdrop", "lx", "lx", digits=2, estimate=True),
     "lamp_share": _share(_LIGHT, "share of a lamp's light that gets to where the camera sees the vehicle"),
     "backdrop_falloff": Quantity(_LIGHT, "backdrop's least lit part under its best lit", "stops", "stops", digits=1),
     "backdrop_stops": Quantity(_LIGHT, "backdrop against the vehicle", "stops", "stops", digits=2),
@@ -252,7 +270,7 @@ GLOSSARY: dict[str, Quantity] = {
         2,
         means="a million over the light's kelvin, less that of the white balance; above 0 the picture turns out warm",
     ),
-    "iso_needed": Quantity(_LIGHT, "ISO for mid-grey, about", digits=4),
+    "iso_needed": Quantity(_LIGHT, "ISO for mid-grey, about", marked=True),
     "exposure_error": Quantity(_LIGHT, "over (+) or under (-)", "stops", "stops", digits=2),
     "exposure_value": Quantity(
         _LIGHT,
@@ -309,9 +327,14 @@ GLOSSARY: dict[str, Quantity] = {
     "through_backdrop": _tape(_SET, "piece or ramp through the backdrop"),
     "table_side": _tape(_SET, "side of the table", "m"),
     "vehicles_room": _tape(_SET, "room between two vehicles, over their mirrors"),
-    "overlap": _tape(_SET, "piece in another, in the ramp or on a lane"),
+    "overlap": _tape(_SET, "piece in another, in the ramp, in a kerb or on a lane"),
+    "kerb_room": _tape(_SET, "wheels to the kerb"),
+    "puddles": Quantity(_SET, "puddles"),
+    "softness": Quantity(_SET, "how soft the ground is under the wheels, 0 to 1"),
     # --- sizes ---
     "road_lane": _length(_SIZES, "lane", "m"),
+    "kerb_height": _length(_SIZES, "kerb's height", "m"),
+    "pavement_width": _length(_SIZES, "pavement's width", "m"),
     "vehicle_length": _length(_SIZES, "vehicle's length", "m"),
     "piece_height": _length(_SIZES, "height", "m"),
     "piece_length": _length(_SIZES, "length", "m"),

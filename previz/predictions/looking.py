@@ -5,16 +5,18 @@ from dataclasses import dataclass
 from typing import Any
 
 from previz.errors import ShotFault
-from previz.layout import ramp_solids, solids_of
+from previz.layout import pieces_of
 from previz.predictions.checks.backdrop import check_backdrop
 from previz.predictions.checks.focus import check_focus
 from previz.predictions.checks.framing import check_framing
 from previz.predictions.checks.gear import check_gear, check_stands
+from previz.predictions.checks.ground import check_ground
 from previz.predictions.checks.lamps import check_lamps
 from previz.predictions.checks.launch import check_launch
 from previz.predictions.checks.light import check_light
 from previz.predictions.checks.motion import check_motion
 from previz.predictions.checks.others import check_others, check_others_of_shot
+from previz.predictions.checks.perspective import check_perspective, has_own_scales
 from previz.predictions.checks.ramp import check_ramp
 from previz.predictions.checks.room import check_room
 from previz.predictions.checks.scale import check_scale
@@ -32,6 +34,7 @@ _OF_THE_SCENE: dict[str, Callable[[Scene], Notes]] = {
     "launch": check_launch,
     "ramp": check_ramp,
     "sizes": check_sizes,
+    "ground": check_ground,
     "slips": check_slips,
     "others": check_others,
     "stands": check_stands,
@@ -39,6 +42,7 @@ _OF_THE_SCENE: dict[str, Callable[[Scene], Notes]] = {
 _OF_A_SHOT: dict[str, Callable[[ShotView], Notes]] = {
     "focus": check_focus,
     "scale": check_scale,
+    "perspective": check_perspective,
     "time": check_time,
     "motion": check_motion,
     "light": check_light,
@@ -58,7 +62,7 @@ _OF_OTHERS = ("others", "others of shot")
 #: About how long each takes, in milliseconds on one slow core; measured on random scenes, those over 1 ms. That of
 #: `light` is the meter's, which `lamps` reads too.
 _COSTS = {"set": 1, "launch": 1, "ramp": 1, "focus": 4, "motion": 5, "light": 45, "lamps": 3, "framing": 2,
-          "backdrop": 4, "room": 3, "gear": 3, "others": 20, "others of shot": 10}  # fmt: skip
+          "backdrop": 4, "room": 3, "gear": 3, "perspective": 8, "others": 20, "others of shot": 10}  # fmt: skip
 
 #: And so much more: for each piece on the set, where the vehicle comes down a ramp, and where the camera moves, so that
 #: many frames are cast.
@@ -71,7 +75,7 @@ A_SCENE = 4
 
 #: The checks that look at a key of a shot, for those keys at which not all of them look.
 _AT_A_KEY = {
-    "f_number": ("focus", "scale", "light", "backdrop"),
+    "f_number": ("focus", "scale", "perspective", "light", "backdrop"),
     "capture.iso": ("light",),
     "capture.white_balance": ("light",),
     "hand": ("motion",),
@@ -81,11 +85,12 @@ _STOP_AND_ISO = ("f_number", "capture.iso")
 #: The checks that look at the dressing, where no camera follows a piece.
 _AT_PIECES = (
     "set", "ramp", "sizes", "slips", "light", "lamps", "framing", "backdrop", "room", "gear", "stands", "others",
+    "perspective", "ground",
 )  # fmt: skip
 
 #: Keys of a vehicle that say when it is where, those that say where it drives, and the checks that look at both.
 _WHEN, _WHERE = ("start", "speed"), ("keep", "offset", "path", "reverse")
-_AT_OTHERS = ("others", "others of shot", "room", "backdrop", "gear", "stands")
+_AT_OTHERS = ("others", "others of shot", "room", "backdrop", "gear", "stands", "perspective")
 
 
 @dataclass(frozen=True)
@@ -100,7 +105,7 @@ def cost_of(scene: Scene, look: Look, *, metered: bool = False) -> float:
     """About how long a look takes; less where the light is metered already. [ms]"""
     if look.check == "light" and metered:
         return 1
-    pieces = len(solids_of(scene)) - len(ramp_solids(scene))
+    pieces = len(pieces_of(scene))
     launched = scene.vehicle is not None and scene.vehicle.launch is not None
     cost = _COSTS.get(look.check, 1) + _A_SOLID.get(look.check, 0.0) * pieces
     cost += _A_RAMP.get(look.check, 0.0) * launched
@@ -122,7 +127,12 @@ def all_looks(scene: Scene) -> list[Look]:
     """Every look at a scene, in the order their notes are read."""
     shots = [Look(shot.id, check) for shot in scene.shots for check in _OF_A_SHOT]
     looks = [*(Look("", check) for check in _OF_THE_SCENE), *shots]
-    return looks if scene.vehicles else [look for look in looks if look.check not in _OF_OTHERS]
+    return [look for look in looks if look.check not in _idle(scene)]
+
+
+def _idle(scene: Scene) -> tuple[str, ...]:
+    """The checks that have nothing to look at in a scene."""
+    return (*(() if scene.vehicles else _OF_OTHERS), *(() if has_own_scales(scene) else ("perspective",)))
 
 
 #: Shots laid open, by their ids; None where one cannot be.
@@ -205,7 +215,7 @@ def _touched_by(scene: Scene, change: Change) -> list[Look]:
     first = change.key.partition("].")[0]
     if first.startswith("shots["):
         checks = _AT_A_KEY.get(_after_entry(change), tuple(_OF_A_SHOT))
-        checks = checks if scene.vehicles else tuple(check for check in checks if check not in _OF_OTHERS)
+        checks = tuple(check for check in checks if check not in _idle(scene))
         return [Look(scene.shots[_entry(change)].id, check) for check in checks]
     if first.startswith("lights["):
         of_shots = [Look(shot.id, check) for shot in scene.shots for check in ("light", "lamps", "gear")]
@@ -227,7 +237,7 @@ def _at_another_vehicle(scene: Scene, change: Change) -> tuple[str, ...]:
     if key in _WHEN:
         return _AT_OTHERS
     launched = vehicle is None or vehicle.launch is not None
-    return (*_AT_OTHERS, "set") if key in _WHERE and not launched and not scene.set.ground.relief else ()
+    return (*_AT_OTHERS, "set", "ground") if key in _WHERE and not launched and not scene.set.ground.relief else ()
 
 
 def _names_a_piece(shot: Shot) -> bool:

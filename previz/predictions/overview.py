@@ -13,7 +13,7 @@ from previz.predictions.compromise import Compromise
 from previz.predictions.findings import Figure, Finding, Verdict, worst_first
 from previz.predictions.glossary import GLOSSARY, Quantity
 from previz.predictions.looking import Looked, looked_at
-from previz.predictions.rounding import rounded
+from previz.predictions.rounding import iso_shown, rounded, significant
 from previz.predictions.together import compromise_in_file, figures_together, findings_together
 from previz.predictions.trying import Purse, findings_of
 from previz.scene import Scene, Setup, setups_of
@@ -210,7 +210,7 @@ def rows(figures: Iterable[Figure], tape: str = "mm") -> tuple[Row, ...]:
     tape: the unit of the maker's tape, mm, cm or in; `Scene.tape_unit`.
 
     >>> rows((Figure("near_limit", 0.479294), Figure("far_limit", float("inf"))))[0]
-    Row(group='Focus', label='sharp from', value='479.3', unit='mm')
+    Row(group='Focus', label='sharp from', value='479', unit='mm')
     >>> rows((Figure("near_limit", 0.479294),), "in")[0]
     Row(group='Focus', label='sharp from', value='18.87', unit='in')
     """
@@ -230,6 +230,10 @@ def _written(figure: Figure, quantity: Quantity) -> str:
     '0.0213 ± 0.0012'
     """
     value = figure.value * quantity.factor
+    if quantity.marked:
+        return iso_shown(value)
+    if quantity.estimate:
+        return significant(value, quantity.digits)
     if not figure.deviation:
         return rounded(value, quantity.digits)
     deviation = figure.deviation * quantity.factor

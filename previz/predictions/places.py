@@ -1,7 +1,7 @@
 """Where else a piece can stand: on the table, before the backdrop, off the road, in nothing and in nobody's way."""
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from typing import Any
 
@@ -18,6 +18,7 @@ from previz.layout import (
     clearance,
     each_driven,
     grounded,
+    kerb_solids,
     pieces_of,
     ramp_solids,
     road_curve,
@@ -41,6 +42,9 @@ _OFFERED = 3
 
 #: What looking at one costs, in the measure of `looking.cost_of`: measured on random scenes, 0.1 to 0.35.
 _LOOK = 0.25
+
+#: What it costs to ask whether one is good for anything, and of how many that is asked.
+_ASKING, _ASKED = 2.0, 24
 
 
 def placed(at: Iterable[float], place: Iterable[float]) -> list[str]:
@@ -84,20 +88,29 @@ def told_place(scene: Scene, place: Iterable[float]) -> str:
 Behind = tuple[BackPlane, float]
 
 
-def ways_to_free_places(scene: Scene, number: int, behind: Behind | None = None) -> Iterator[Way]:
-    """The nearest free places for an entry of the dressing, all its copies moved alike; none where it has no place."""
+def ways_to_free_places(
+    scene: Scene, number: int, behind: Behind | None = None, helps: Callable[[Array], bool] | None = None
+) -> Iterator[Way]:
+    """The nearest free places for an entry of the dressing, all its copies moved alike; none where it has no place.
+
+    helps: whether a move (2,) [m] is good for anything, where not every one is; so many free places are asked about.
+    """
     piece: Any = scene.dressing[number]
     if isinstance(piece, Scatter) or piece.at is None:
         return
-    tried = offered = 0
+    cost, offered, asked = 0.0, 0, 0
     for by, free in _free(scene, number, behind):
-        tried += 1
+        cost += _LOOK
+        if free and helps is not None:
+            cost, asked = cost + _ASKING, asked + 1
+            free = helps(by)
         if free:
-            yield _to(scene, number, by, _LOOK * tried)
-            tried, offered = 0, offered + 1
-        if offered == _OFFERED:
-            return
-    yield Way("", (), _LOOK * tried)
+            yield _to(scene, number, by, cost)
+            cost, offered = 0.0, offered + 1
+        if offered == _OFFERED or asked == _ASKED:
+            break
+    if cost:
+        yield Way("", (), cost)
 
 
 def _to(scene: Scene, number: int, by: Array, cost: float) -> Way:
@@ -112,7 +125,7 @@ def _free(scene: Scene, number: int, behind: Behind | None) -> Iterator[tuple[Ar
     """Moves (2,), the shortest first, and whether the entry stands free after each. [m]"""
     own = [it for it in pieces_of(scene) if it.entry == number]
     standing = [(it, it.solid.below(roof(scene))) for it in grounded(scene) if it.entry != number]
-    standing += [(part, part.footprint) for part in ramp_solids(scene)]
+    standing += [(part, part.footprint) for part in (*ramp_solids(scene), *kerb_solids(scene))]
     middle = _road_points(scene)
     for by in _moves(scene, own, behind):
         yield (
@@ -155,7 +168,7 @@ def _is_free(scene: Scene, it: Solid, others: list[tuple[Solid, Array]], middle:
             return False
     if any(_meet(it, outline, other, theirs) for other, theirs in others):
         return False
-    return all(clearance(each, it) >= MARGIN / float(scene.scale) + TOUCH for each in each_driven(scene))
+    return all(clearance(each, it) >= MARGIN / each.vehicle_scale + TOUCH for each in each_driven(scene))
 
 
 def _meet(it: Solid, outline: Array, other: Solid, theirs: Array) -> bool:

@@ -1,5 +1,6 @@
 """Numbers as people read them."""
 
+from previz.physics.exposure import THIRD_STOP_ISOS, nearest_third_stop
 from previz.units import beyond_numbers
 
 
@@ -17,6 +18,27 @@ def rounded(value: float, digits: int) -> str:
     if abs(value) >= 10 ** (digits - 1):
         return f"{value:.0f}" if abs(value) >= 10**digits else f"{value:.{max(digits - len(str(int(abs(value)))), 0)}f}"
     return f"{value:.{digits}g}"
+
+
+def significant(value: float, digits: int) -> str:
+    """To significant digits, also where that rounds a whole number: for estimates.
+
+    >>> significant(2397.0, 2), significant(261.4, 2), significant(16.4, 2), significant(0.0312, 2)
+    ('2400', '260', '16', '0.031')
+    """
+    return rounded(float(f"{value:.{digits}g}"), digits)
+
+
+def iso_shown(iso: float) -> str:
+    """An ISO that was worked out, as a camera has it, in third stops; past those that cameras have to two digits.
+
+    >>> iso_shown(4052.3), iso_shown(23416.0), iso_shown(7.83), iso_shown(25_160_000.0)
+    ('4000', '25600', '7.8', '25000000')
+    """
+    word = beyond_numbers(iso)
+    if word or not THIRD_STOP_ISOS[0] / 1.12 <= iso <= THIRD_STOP_ISOS[-1] * 1.12:
+        return word or (f"{float(f'{iso:.2g}'):.0f}" if iso >= 10 else f"{iso:.2g}")
+    return str(nearest_third_stop(iso))
 
 
 def small_percent(share: float) -> str:

@@ -173,8 +173,9 @@ def _count(kind: type[Standing], piece: Mapping[str, Any], file: FileUnits, way:
 
 def _fence(piece: Mapping[str, Any], file: FileUnits, steps: Steps) -> Found:
     length, height, style = (value_of(Fence, key, piece, file) for key in ("length", "height", "style"))
-    if height is None and "height" not in piece and style and file.scale:
-        height = FENCE_HEIGHTS[style] / file.scale
+    scale = value_of(Fence, "scale", piece, file) or file.scale
+    if height is None and "height" not in piece and style and scale:
+        height = FENCE_HEIGHTS[style] / scale
     if length and height and length > LONGEST_FENCE * height:
         yield (
             steps,

@@ -57,6 +57,17 @@ SENSOR_FORMATS: dict[str, tuple[float, float]] = {
     "1/2.55-type": (0.0056, 0.0042),
 }
 
+#: The same by what else they are called in the trade. Four thirds of an inch is the type of the four thirds image area,
+#: 17.3 x 13.0 mm (from memory), which micro four thirds keeps with another mount.
+_ALSO_CALLED = {
+    "micro four thirds": "4/3-type",
+    "four thirds": "4/3-type",
+    "MFT": "4/3-type",
+    "M43": "4/3-type",
+    "S35": "Super 35",
+    "FF": "full frame",
+}
+
 
 Pixels: Any = whole(16, 16384)
 Crop: Any = number(at_least=1, at_most=20, example="1.3")
@@ -92,12 +103,15 @@ def _sensor(found: object, info: ValidationInfo) -> object:
     if not isinstance(found, str):
         return off_a_lens(found, info)
     typed = _type_number(found)
-    for name, size in SENSOR_FORMATS.items():
-        if name == found or (typed is not None and typed == _type_number(name)):
-            return tuple(f"{side * 1000:.6g} mm" for side in size)
+    by_name = {_plain(name): SENSOR_FORMATS[_ALSO_CALLED.get(name, name)] for name in (*SENSOR_FORMATS, *_ALSO_CALLED)}
+    by_type = {_type_number(name): size for name, size in SENSOR_FORMATS.items()}
+    size = by_type.get(typed) if typed is not None else by_name.get(_plain(found))
+    if size is not None:
+        return tuple(f"{side * 1000:.6g} mm" for side in size)
     if typed is None:
         raise QuantityError(
-            choose_from(found, SENSOR_FORMATS, "a sensor format") + ", a size as sold, like 1/1.28, or [width, height]"
+            choose_from(found, (*SENSOR_FORMATS, *_ALSO_CALLED), "a sensor format")
+            + ", a size as sold, like 1/1.28, or [width, height]"
         )
     smallest, largest = _SOLD
     if not smallest <= typed <= largest:
@@ -106,6 +120,21 @@ def _sensor(found: object, info: ValidationInfo) -> object:
             "[width, height] from the data sheet"
         )
     return [f"{side * 1000:.6g} mm" for side in sensor_sides(typed)]
+
+
+def _plain(name: str) -> str:
+    """A format's name however it is spaced, hyphened and capitalised.
+
+    >>> _plain("Full-Frame ") == _plain("full frame")
+    True
+    """
+    return re.sub(r"[\s_-]+", "", name).lower()
+
+
+def _however_written(name: str) -> str:
+    """The pattern of such a name, for editors."""
+    letters = (f"[{each.lower()}{each.upper()}]" if each.isalpha() else re.escape(each) for each in _plain(name))
+    return "[ _-]*".join(letters)
 
 
 #: Trade sizes of sensors, from the smallest to the largest that a rule for them holds for. Common practice, no source.
@@ -133,13 +162,20 @@ def _type_number(name: str) -> float | None:
 
 
 _SensorSize: Any = group(CameraLength, CameraLength, shape="[width, height]", example="[13.2 mm, 8.8 mm]")
+_LETTERED = [name for name in (*SENSOR_FORMATS, *_ALSO_CALLED) if _type_number(name) is None]
 _Format = Annotated[
     str,
     WithJsonSchema(
-        {"anyOf": [{"enum": [*SENSOR_FORMATS]}, {"type": "string", "pattern": '^\\s*[0-9]+(/[0-9]|.*[ehEH"″])'}]}
+        {
+            "anyOf": [
+                {"enum": [*SENSOR_FORMATS, *_ALSO_CALLED]},
+                {"type": "string", "pattern": f"^\\s*({'|'.join(map(_however_written, _LETTERED))})\\s*$"},
+                {"type": "string", "pattern": '^\\s*[0-9]+(/[0-9]|.*[ehEH"″])'},
+            ]
+        }
     ),
 ]
-_SIZES = f"{', '.join(SENSOR_FORMATS)}, or as sold, like 1/1.28"
+_SIZES = f"{', '.join(SENSOR_FORMATS)}, micro four thirds, or as sold, like 1/1.28"
 Sensor: Any = Annotated[
     short(_sensor, _SensorSize, _Format, form=Form("format or size", "1-inch", _SIZES)), WrapValidator(_marked)
 ]
@@ -414,6 +450,6 @@ class Camera(Part):
         if lens is not None and nearest <= lens.shortest:
             raise ValueError(
                 f"{text_of(LENGTH, nearest)} is not beyond the focal length, {text_of(LENGTH, lens.shortest)}: no lens "
-                "focuses nearer than that; measure from the front of the lens, not from its data sheet's sensor mark"
+                "focuses nearer than that; measure from the front of the lens, data sheets often say it from the sensor"
             )
         return nearest

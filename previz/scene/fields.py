@@ -61,6 +61,23 @@ class FileUnits:
             self.written[units.unit_of(LENGTH, found) or bare or ""] += 1
 
 
+class AtScale(str):
+    """Text of a file that stands in a group with a scale of its own: what is told at full size is at that one."""
+
+    scale: float
+
+    @classmethod
+    def of(cls, found: Any, scale: float) -> Any:
+        """Text, or a list with text in it, at a scale; all else as it is."""
+        if isinstance(found, list | tuple):
+            return [cls.of(each, scale) for each in found]
+        if not isinstance(found, str):
+            return found
+        text = cls(found)
+        text.scale = scale
+        return text
+
+
 def listed(words: Iterable[str]) -> str:
     """`a, b or c`."""
     *most, last = list(words)
@@ -194,6 +211,20 @@ class Part(BaseModel):
 
     exactly_one: ClassVar[tuple[tuple[tuple[str, ...], str], ...]] = ()
 
+    #: Keys that are told at the group's own `scale`, where one is given; all others at that of the file.
+    told_at_scale: ClassVar[tuple[str, ...]] = ()
+
+    @classmethod
+    def at_its_scale(cls, found: Mapping[Any, Any]) -> Mapping[Any, Any]:
+        """The group with those of its values marked by its own scale, where it has one that can be read."""
+        if not cls.told_at_scale or found.get("scale") is None:
+            return found
+        try:
+            scale = units.scale_of(found["scale"])
+        except QuantityError:
+            return found  # the reading of the scale itself says so
+        return {key: AtScale.of(value, scale) if key in cls.told_at_scale else value for key, value in found.items()}
+
     @classmethod
     def spelled_out(cls, found: Mapping[Any, Any], file: FileUnits) -> Mapping[Any, Any]:
         """The group with its plain keys, where people write it shorter in ways that one key alone cannot be read in."""
@@ -215,7 +246,7 @@ class Part(BaseModel):
             example = ", ".join(f"{name}: {example_of(cls.model_fields[name]) or '…'}" for name in shown_keys)
             raise QuantityError(f"{shown(found)} is not a group of keys; write {{{example}}}")
         file = info.context if isinstance(info.context, FileUnits) else FileUnits(None, None)
-        found = cls.spelled_out(found, file)
+        found = cls.at_its_scale(cls.spelled_out(found, file))
         own = [*cls._key_faults(found, from_file=isinstance(info.context, FileUnits))]
         given = frozenset(key for key, value in found.items() if value is not None and value is not False)
         own += [_fault((), found, rule) for keys, what in cls.exactly_one for rule in one_of(given, *keys, what=what)]
@@ -276,6 +307,11 @@ def one_of(given: frozenset[str], *keys: str, what: str) -> Iterator[str]:
 NAMED = "$comment"
 
 
+def _scale_for(found: object, file: FileUnits) -> float | None:
+    """S of 1:S of what is told at full size: that of its group, else the file's."""
+    return found.scale if isinstance(found, AtScale) else file.scale
+
+
 def quantity(
     dimension: Dimension,
     *,
@@ -294,7 +330,7 @@ def quantity(
         file = info.context if isinstance(info.context, FileUnits) else FileUnits(None, None)
         length = dimension is LENGTH
         factor = file.bare_length if length else bare
-        value = units.parse(dimension, found, bare=factor, scale=file.scale if length else None)
+        value = units.parse(dimension, found, bare=factor, scale=_scale_for(found, file) if length else None)
         too_low = (above is not None and value <= above) or (at_least is not None and value < at_least)
         if too_low or (at_most is not None and value > at_most):
             unit = units.unit_of(dimension, found)
@@ -527,10 +563,11 @@ def _on_set(found: object, info: ValidationInfo) -> object:
         return "0 m/s"
     looks = _ON_SCREEN.fullmatch(found.strip()) if isinstance(found, str) else None
     file = info.context if isinstance(info.context, FileUnits) else FileUnits(None, None)
-    if looks is None or file.scale is None:
+    scale = _scale_for(found, file)
+    if looks is None or scale is None:
         return found
     speed, slow = units.parse(units.SPEED, looks[1]), _slowdown(shown(found), looks[2], file.slowdowns)
-    return f"{float(set_speed(speed, file.scale, slow))!r} m/s"
+    return f"{float(set_speed(speed, scale, slow))!r} m/s"
 
 
 def _slowdown(found: str, shot: str | None, known: Mapping[str, float]) -> float:
@@ -600,6 +637,17 @@ FrameRate: Any = parsed(
     units.frame_rate, Fraction, "frame rate", "24 fps", rf"{units.FRAME_RATE}\s*(?:fps)?", lambda rate: f"{rate} fps"
 )
 Scale: Any = parsed(units.scale_of, float, "scale", "1:50", units.SCALE, lambda value: f"1:{value:g}", bare=False)
+
+
+def scale_of_its_own() -> Any:
+    """The key `scale` of what may be of another scale than the rest of the set."""
+    return told(
+        "of its own, for forced perspective: what it measures at full size, written or left out, is then at this one",
+        None,
+        unless="the scene's",
+        like="1:87",
+    )
+
 
 Point2: Any = group(Length, Length, shape="[x, y]", example="[700, 330]")
 Point3: Any = group(Length, Length, Length, shape="[x, y, z]", example="[700, 330, 45]")
@@ -768,5 +816,16 @@ FileName: Any = text(200, "a file name", "quay.jpg")
 NodeName: Any = text(200, "the name of a node", "body")
 
 Surface: Any = word(
-    "concrete", "asphalt", "cobbles", "snow", "grass", "sand", "earth", "wood", "plain", what="a surface"
+    "concrete",
+    "asphalt",
+    "cobbles",
+    "gravel",
+    "snow",
+    "grass",
+    "sand",
+    "earth",
+    "mud",
+    "wood",
+    "plain",
+    what="a surface",
 )

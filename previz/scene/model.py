@@ -116,7 +116,16 @@ class Scene(Part):
         if self.vehicle.length is not None:
             return float(self.vehicle.length)
         assert self.vehicle.body is not None  # Vehicle: a mesh must give its length
-        return VEHICLE_SIZES[self.vehicle.body][0] / self.scale
+        return VEHICLE_SIZES[self.vehicle.body][0] / self.vehicle_scale
+
+    @property
+    def vehicle_scale(self) -> float:
+        """S of 1:S of the vehicle; where none drives, of the set."""
+        return self.scale_of(self.vehicle)
+
+    def scale_of(self, thing: Any) -> float:
+        """S of 1:S of a piece or vehicle of this scene: its own, where it has one, else the set's."""
+        return float(getattr(thing, "scale", None) or self.scale)
 
     def tape(self, length: float, places: int = 0) -> str:
         """A length [m] for people, in the unit of the maker's tape; places are those that millimetres have."""

@@ -1,6 +1,6 @@
 """What can stand on the set: one class a kind of piece, its keys, units and defaults.
 
-Sizes left out are the full-size ones of `real_sizes` brought to the scene's scale when
+Sizes left out are the full-size ones of `real_sizes` brought to the scene's scale, or to the piece's own, when
 the stage is built; a size that is given is the size *on the table*. `at` is the middle of the footprint on the ground.
 """
 
@@ -28,6 +28,7 @@ from previz.scene.fields import (
     Point2,
     Point3,
     PositiveLength,
+    Scale,
     Seed,
     Share,
     by_kind,
@@ -36,6 +37,7 @@ from previz.scene.fields import (
     group,
     listed,
     quantity,
+    scale_of_its_own,
     series,
     told,
     whole,
@@ -138,7 +140,15 @@ class Standing(Part):
         return step
 
 
-class Container(Standing):
+class _Model(Standing):
+    """What every model of a real thing may have: a scale of its own, where another is worth its while far off."""
+
+    scale: Scale | None = scale_of_its_own()
+
+    told_at_scale = ("length", "width", "depth", "height", "thickness", "arm", "size")
+
+
+class Container(_Model):
     """A freight container of 20 ft, full size."""
 
     piece: Literal["container"] = told(_PIECE)
@@ -150,7 +160,7 @@ class Container(Standing):
     colours: Paints = told("of the boxes above and of copies, in turn; none: the one colour", ())
 
 
-class LampPost(Standing):
+class LampPost(_Model):
     """A street lamp."""
 
     piece: Literal["lamp_post"] = told(_PIECE)
@@ -161,7 +171,7 @@ class LampPost(Standing):
     light: Light = told("of its light", LightColour(kelvin="2700 K"))
 
 
-class Conifer(Standing):
+class Conifer(_Model):
     """A fir or spruce."""
 
     piece: Literal["conifer"] = told(_PIECE)
@@ -170,7 +180,7 @@ class Conifer(Standing):
     snow: Share = told(_SNOW, 0.0, like="60 %")
 
 
-class Broadleaf(Standing):
+class Broadleaf(_Model):
     """A leafy tree."""
 
     piece: Literal["broadleaf"] = told(_PIECE)
@@ -189,7 +199,7 @@ class Broadleaf(Standing):
         return style
 
 
-class Bush(Standing):
+class Bush(_Model):
     """A clump of leaves."""
 
     piece: Literal["bush"] = told(_PIECE)
@@ -197,7 +207,7 @@ class Bush(Standing):
     colour: Paint = told("of its leaves", (0.070, 0.110, 0.030))
 
 
-class Hedge(Standing):
+class Hedge(_Model):
     """A hedge. It is as solid as a wall: a vehicle does not brush through."""
 
     piece: Literal["hedge"] = told(_PIECE)
@@ -212,7 +222,7 @@ class Hedge(Standing):
     colour: Paint = told("of its leaves", (0.060, 0.100, 0.028))
 
 
-class Stone(Standing):
+class Stone(_Model):
     """One boulder."""
 
     piece: Literal["stone"] = told(_PIECE)
@@ -223,7 +233,7 @@ class Stone(Standing):
     snow: Share = told(_SNOW, 0.0, like="60 %")
 
 
-class Building(Standing):
+class Building(_Model):
     """The front of a building facing -y of the piece (the viewer, unturned), with depth behind it."""
 
     piece: Literal["building"] = told(_PIECE)
@@ -242,7 +252,7 @@ class Building(Standing):
     snow: Share = told("share of the roof under snow", 0.0, like="60 %")
 
 
-class Fence(Standing):
+class Fence(_Model):
     """Posts and rails."""
 
     piece: Literal["fence"] = told(_PIECE)
@@ -257,7 +267,7 @@ class Fence(Standing):
     colour: Paint = told("of its wood; a guard_rail is steel unless given", (0.30, 0.26, 0.20))
 
 
-class Sign(Standing):
+class Sign(_Model):
     """A blank road sign on a post, facing -x of the piece (the traffic, when turned with the road)."""
 
     piece: Literal["sign"] = told(_PIECE)
@@ -267,7 +277,7 @@ class Sign(Standing):
     glow: Luminance = told("of a lit face", 0.0)
 
 
-class Cone(Standing):
+class Cone(_Model):
     """A traffic cone."""
 
     piece: Literal["cone"] = told(_PIECE)
@@ -275,7 +285,7 @@ class Cone(Standing):
     colour: Paint = told(_COLOUR, (0.70, 0.13, 0.02))
 
 
-class Wall(Standing):
+class Wall(_Model):
     """A wall or kerb."""
 
     piece: Literal["wall"] = told(_PIECE)
@@ -287,7 +297,7 @@ class Wall(Standing):
     snow: Share = told("share of its top under snow", 0.0, like="60 %")
 
 
-class Card(Standing):
+class Card(_Model):
     """A flat cut-out standing upright, facing -y of the piece."""
 
     piece: Literal["card"] = told(_PIECE)
@@ -297,7 +307,7 @@ class Card(Standing):
     image: FileName | None = told("a picture; its alpha is the outline", None, unless="none", like="tree.png")
 
 
-class Parked(Standing):
+class Parked(_Model):
     """A vehicle that stands there for good, facing +x of the piece (along the road, when turned with it)."""
 
     piece: Literal["parked"] = told(_PIECE)
@@ -341,6 +351,7 @@ class Scatter(Part):
     scatter: Scattered = told("what")
     over: Corners = told("two opposite corners of a rectangle, or three and more of a polygon")
     count: Count = told("how many", like="180")
+    scale: Scale | None = scale_of_its_own()
     size: SizeRange | None = told("their height on the table", None, unless="the kind's own")
     colour: Paint | None = told("of all of them", None, unless="the kind's own")
     style: ScatteredStyle | None = told(
@@ -351,6 +362,8 @@ class Scatter(Part):
     )
     snow: Share = told(_SNOW, 0.0, like="60 %")
     seed: Seed = told("another number, other places", 0)
+
+    told_at_scale = ("size",)
 
     @field_validator("over")
     @classmethod
@@ -380,7 +393,7 @@ class Scatter(Part):
         return size
 
 
-class MeshPiece(Standing):
+class MeshPiece(_Model):
     """A mesh from a glTF, OBJ, STL or PLY file in the scene's folder, brought to a real length."""
 
     mesh: FileName = told("the file", like="crane.glb")

@@ -31,6 +31,7 @@ def value_of(part: type[Part], key: str, group: Mapping[str, Any] | Part, file: 
     """One value of a group, read on its own; None where it is at fault, its default where it is not given."""
     if isinstance(group, Part):
         return getattr(group, key)  # of a kit, read already
+    group = part.at_its_scale(group)
     if key not in group:
         field = part.model_fields[key]
         return None if field.is_required() else field.default

@@ -1,9 +1,10 @@
 """The model that drives, as written: what it is, where it goes and what sets it moving."""
 
+import re
 from collections.abc import Iterator
-from typing import Any
+from typing import Annotated, Any
 
-from pydantic import ValidationInfo, field_validator
+from pydantic import BeforeValidator, ValidationInfo, field_validator
 
 from previz import units
 from previz.scene.fields import (
@@ -20,11 +21,13 @@ from previz.scene.fields import (
     Point2,
     PositiveLength,
     PositiveTime,
+    Scale,
     Share,
     Speed,
     Time,
     group,
     leading_on,
+    scale_of_its_own,
     series,
     told,
     whole,
@@ -32,6 +35,7 @@ from previz.scene.fields import (
     word_or,
 )
 from previz.scene.real_sizes import VEHICLE_SIZES
+from previz.units import QuantityError, shown
 
 #: What `vehicle:` of a file is called among the others; in a shot it means the shot's subject, whichever that is.
 VEHICLE = "vehicle"
@@ -39,7 +43,21 @@ VEHICLE = "vehicle"
 Body: Any = word(*VEHICLE_SIZES, what="a body")
 Support: Any = word("block", "none", what="a support")
 UpAxis: Any = word("y", "z", what="an upward axis")
-FrontAxis: Any = word("+x", "-x", "+y", "-y", what="an axis")
+
+
+def _level(found: object) -> object:
+    """The axis as it is, but one that points up or down, which no vehicle faces."""
+    if isinstance(found, str) and re.fullmatch(r"[+-]?z", found.strip()):
+        beside = "+y" if found.strip().startswith("-") else "-y"
+        raise QuantityError(
+            f"{shown(found)} points {'down' if beside == '+y' else 'up'} once the mesh stands upright; a vehicle faces "
+            f"+x, -x, +y or -y. The {found.strip()} of a file whose up is y, as in glTF, is written {beside} here; "
+            "where the model stands on its nose or tail, change up: y to z or z to y first"
+        )
+    return found
+
+
+FrontAxis: Any = Annotated[word("+x", "-x", "+y", "-y", what="an axis"), BeforeValidator(_level)]
 Side: Any = word("left", "right", "middle", what="a side")
 _WAY = "[[0, 330], [1400, 300]]"
 Way: Any = word_or(
@@ -180,6 +198,7 @@ class Vehicle(Part):
     node: NodeName | None = told("of a glTF file this node alone", None, unless="all of it", like="lorry")
     wheels: Wheels = told("nodes of a glTF file that turn as it rolls, each one wheel", ())
     glow: Luminance = told("of an emission of 1 in a glTF file", 1.0, like="400 cd/m2")
+    scale: Scale | None = scale_of_its_own()
     length: PositiveLength | None = told("on the table", None, unless="from body and scale", like="160 mm")
     colour: Paint = told("of its paint", (0.30, 0.03, 0.02))
     path: Way = told("where it goes: along the road, or through points", "road")
@@ -197,6 +216,7 @@ class Vehicle(Part):
     )
     headlamps: Flux = told("light of both together", 0.0, like="4 lm")
 
+    told_at_scale = ("length", "speed")
     exactly_one = (
         (("body", "mesh"), "what drives, like body: lorry"),
         (("speed", "launch"), "what moves it, like speed: 0.9 m/s"),

@@ -6,12 +6,15 @@ Everything here is a first guess for a maker to change; `previz check` judges wh
 import math
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import product
 
 from previz import units
 from previz.errors import PrevizError
+from previz.physics import optics
+from previz.physics.exposure import working_f_number
+from previz.predictions import sharp_disc
 from previz.scene import VEHICLE_SIZES, Camera, Mode, recorded_area
 from previz.units import LENGTH, QuantityError, shown
 
@@ -21,6 +24,10 @@ Point = tuple[float, float, float]
 _DECIMALS = {"mm": 0, "cm": 1, "m": 3, "in": 1, "ft": 2}
 
 _ONE_INCH = 0.0132  # m, width of a 1-inch sensor
+#: Whole stops as lenses mark them.
+MARKS = (1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0)
+
+_DOWN = 2.0  # times the f-number, to keep the vehicle sharp: two stops, for which the lamps have to make up
 _STEEPEST = 0.5  # how far down a camera looks, as rise over run
 
 
@@ -113,6 +120,25 @@ class Framed:
         iso = 2000 * across * up / (_ONE_INCH * 0.0088)
         working = self.f_number * self.distance / max(self.distance - self.focal_length, 0.1 * self.distance)
         return 12.5 * math.pi * working**2 * 2 * float(self.rate) / (0.18 * iso)  # a shutter of 180 deg
+
+    def sharp_across(self, deep: float) -> bool:
+        """Whether what is so deep [m], focused on in its middle, is all sharp."""
+        mode = rate_of(self.camera, int(self.rate))[1]
+        area = recorded_area(self.camera, mode)
+        m = float(optics.magnification(self.focal_length, self.distance))
+        in_effect = working_f_number(self.f_number, m, self.camera.pupil_magnification)
+        disc = float(optics.diffraction_disc(in_effect))
+        left = optics.defocus_allowed(sharp_disc(area, area[0] / mode.width), disc)
+        if left == 0:
+            return False
+        near, far = optics.depth_of_field(self.focal_length, self.f_number, self.distance, left)
+        return near <= self.distance - deep / 2 and self.distance + deep / 2 <= far
+
+    def stopped_down(self, deep: float) -> "Framed":
+        """At the widest stop that keeps what is so deep [m] sharp, `_DOWN` at most; as it is where none does."""
+        stops = [mark for mark in MARKS if 1 <= mark / self.f_number <= _DOWN * 1.05 and mark <= self.camera.smallest]
+        tried = (replace(self, f_number=mark) for mark in stops)
+        return self if self.sharp_across(deep) else next((each for each in tried if each.sharp_across(deep)), self)
 
     def at(self, distance: float) -> tuple[float, float]:
         """Width and height of the picture at another distance. [m]"""
@@ -217,6 +243,6 @@ def framings(camera: Camera, wanted: float, distance: float, fastest: int, stop:
         far = max(far if shortest < focal_length < longest else focal_length * wanted / across, near)
         width = across * far / focal_length
         opened = stop * (across / _ONE_INCH) ** (1.0 if across < _ONE_INCH else 0.6)
-        f_number = min((1.4, 2, 2.8, 4, 5.6, 8, 11, 16), key=lambda mark: abs(math.log(mark / opened)))
+        f_number = min(MARKS, key=lambda mark: abs(math.log(mark / opened)))
         f_number = min(max(f_number, camera.widest_at(focal_length)), float(camera.smallest))
         yield Framed(camera, rate, focal_length, f_number, far, width, width * up / across)

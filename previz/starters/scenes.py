@@ -14,11 +14,16 @@ from previz.starters.fitting import STAYS, Framed, Wish, framings, seen_by_all
 
 _LANE = 3.5  # m at full size
 _LEAST_LEFT = 1.3  # so much more energy than it takes through the picture
-_KMH = 24  # of the real thing on screen: slow enough that a short run fills a shot
+_KMH = 24  # of the real thing on screen, at most: slow enough that a short run fills a shot
+_SLOWEST = 6  # the same at least: walking pace
+_LASTS = 3.3  # s on screen that a shot is to last, where the table has room for it at such speeds
 _EYE = 1.7  # m at full size: where a person's eyes are
 _LOWEST = 0.03  # m: no camera stands lower on its body
 _SPARE = 1.08  # how much wider the set is than what the picture shows of it
 _ACROSS = (2.8, 2.4, 2.0, 1.7)  # widths of the picture in lengths of the vehicle, the first that fits the table
+_SHARP_ACROSS = (2.8, 3.3, 3.9, 4.6, 5.4, 2.4, 2.0, 1.7)  # those in which all of it may be sharp are tried before
+_DEEPER = 1.2  # of the vehicle's width, since the camera looks down on it a little
+_SEEN_FOR = 0.48  # of picture and vehicle together, to either side of the middle: from when it enters to when it leaves
 _AHEAD = (6.0, 7.0, 8.5, 10.0, 12.0, 14.0, 5.0, 4.2)  # the same in its widths, halfway, where it comes or goes
 _SHORTEST_RUN = 0.7  # lengths of the vehicle that it drives in the picture, coming or going
 _RUNS = (8.0, 6.0, 4.5, 3.3, 2.4, 1.7, 1.2, _SHORTEST_RUN)  # the most that it drives, in its lengths
@@ -33,8 +38,9 @@ class _Staged:
     """What a starting point settles for the text: the camera, the set round what it sees, and the run.
 
     path is that of the road, at and aim are the camera's, backdrop has its distance and height, trees stand between two
-    corners [m]; moments are when the shot begins, what it is focused on, and when it ends [s]. ramp is what the vehicle
-    rolls down, where it has no motor, and way where it then drives.
+    corners [m]; kmh is its speed on screen, speed that on the table [m/s]; moments are when the shot begins, what it is
+    focused on, and when it ends [s]. ramp is what the vehicle rolls down, where it has no motor, and way where it then
+    drives.
     """
 
     framed: Framed
@@ -43,6 +49,7 @@ class _Staged:
     at: tuple[float, float, float]
     aim: tuple[float, float, float]
     backdrop: tuple[float, float]
+    kmh: int
     speed: float
     moments: tuple[float, float, float]
     trees: tuple[tuple[float, float], tuple[float, float]]
@@ -59,9 +66,15 @@ def _backdrop(wish: Wish) -> float:
     return wish.table[1] - min(0.02, wish.table[1] / 40)
 
 
-def _speed(wish: Wish, framed: Framed) -> float:
-    """On the table, so that the film shows it at that speed once it is played back at 24 fps. [m/s]"""
-    return _KMH / 3.6 / wish.scale * float(framed.rate) / 24
+def _speeds(wish: Wish, framed: Framed, run: float) -> tuple[int, float]:
+    """On screen, for a run so long [m] to last a while, and on the table, played back at 24 fps. [km/h, m/s]"""
+    kmh = min(_KMH, max(_SLOWEST, math.floor(run * wish.scale / _LASTS * 3.6)))
+    return kmh, _on_table(wish, framed, kmh)
+
+
+def _on_table(wish: Wish, framed: Framed, kmh: int) -> float:
+    """The speed that looks like one on screen [m/s]."""
+    return kmh / 3.6 / wish.scale * float(framed.rate) / 24
 
 
 class _NoRoom(Exception):
@@ -92,22 +105,32 @@ def _too_small(wish: Wish, staged: Callable[[Wish], _Staged]) -> PrevizError:
 
 def _passing(wish: Wish, fastest: int, stop: float) -> _Staged:
     """The vehicle drives across the table from left to right, and the camera looks across it."""
-    (length, _, height), (across, depth) = wish.size, wish.table
+    with suppress(_NoRoom):
+        return _passed(wish, fastest, stop, _SHARP_ACROSS, sharp=True)
+    return _passed(wish, fastest, stop, _ACROSS, sharp=False)
+
+
+def _passed(wish: Wish, fastest: int, stop: float, widths: tuple[float, ...], *, sharp: bool) -> _Staged:
+    """The first of the widths that has room, all of the vehicle sharp or as it comes."""
+    (length, broad, height), (across, depth) = wish.size, wish.table
     behind, aim, lanes = _backdrop(wish), 0.9 * height, _lanes(wish, 0.45 * depth)
-    for wide, share in product(_ACROSS, (0.42, 0.5, 0.6)):
+    for wide, share in product(widths, (0.42, 0.5, 0.6)):
         road = share * depth
         beside = road - (_LANE / wish.scale / 2 if lanes == 2 else 0)
-        for framed in framings(wish.camera, wide * length, 16 / wish.scale, fastest, stop):
+        for tried in framings(wish.camera, wide * length, 16 / wish.scale, fastest, stop):
+            framed = tried.stopped_down(_DEEPER * broad)
             up = max(_EYE / wish.scale, _LOWEST, framed.raised(framed.distance - beside, aim))
-            if up == math.inf:
+            if up == math.inf or (sharp and not framed.sharp_across(_DEEPER * broad)):
                 continue
             at, target = (across / 2, beside - framed.distance, up), (across / 2, beside, aim)
             left, right, front, top = seen_by_all(wish, framed, at, target, behind)
             overhang = _SPARE * max(right - across / 2, across / 2 - left) - across / 2
             if overhang > 0 or front < 0.01 * depth:
                 continue
-            speed, begins = _speed(wish, framed), -0.05 * across
-            start, middle, end = ((across / 2 + part * framed.width - begins) / speed for part in (-0.45, 0, 0.45))
+            begins, shown = -0.05 * across, framed.width + length
+            half = min(_SEEN_FOR * shown, (across - length) / 2)  # all the while it stands on the table
+            kmh, speed = _speeds(wish, framed, 2 * half)
+            start, middle, end = ((across / 2 + place - begins) / speed for place in (-half, 0, half))
             ramp = way = None
             if wish.ramp:
                 # The foot stands out of every camera's picture with all of the vehicle, and the run ends past it.
@@ -115,7 +138,12 @@ def _passing(wish: Wish, fastest: int, stop: float) -> _Staged:
                 if aside > across / 2:
                     continue
                 way = ((across / 2 - aside, beside), (across / 2 + aside, beside))
-                ramp, moments = _launched(wish, speed, [aside + part * framed.width for part in (-0.45, 0, 0.45)])
+                try:
+                    ramp, moments = _launched(wish, speed, [aside + place for place in (-half, 0, half)])
+                except _NoRoom:  # too slow to roll that far: as fast as it may be, and less of the way
+                    half, kmh = 0.45 * framed.width, _KMH
+                    speed = _on_table(wish, framed, kmh)
+                    ramp, moments = _launched(wish, speed, [aside + place for place in (-half, 0, half)])
                 start, middle, end = moments
             trees = road + (lanes / 2 * _LANE + 3) / wish.scale
             return _Staged(
@@ -125,6 +153,7 @@ def _passing(wish: Wish, fastest: int, stop: float) -> _Staged:
                 at=at,
                 aim=target,
                 backdrop=(behind, max(1.15 * top, 3 * height)),
+                kmh=kmh,
                 speed=speed,
                 moments=(start, middle, end),
                 trees=((0.0, trees), (across, behind - 0.01)),
@@ -185,7 +214,8 @@ def _lengthwise(wish: Wish, fastest: int, stop: float, *, away: bool) -> _Staged
             overhang = _SPARE * max(right - middle, middle - left) - middle
             if overhang > 0 or front < 0.01 * depth:
                 continue
-            speed, begins = _speed(wish, framed), -0.05 * depth
+            begins = -0.05 * depth
+            kmh, speed = _speeds(wish, framed, far - near)
             path = ((middle, begins), (middle, behind))
             start, end = sorted((each - begins if away else behind - each) / speed for each in (near, far))
             return _Staged(
@@ -195,8 +225,9 @@ def _lengthwise(wish: Wish, fastest: int, stop: float, *, away: bool) -> _Staged
                 at=at,
                 aim=target,
                 backdrop=(behind, max(1.15 * top, 3 * height)),
+                kmh=kmh,
                 speed=speed,
-                moments=(start, start + (end - start) * (0.35 if away else 0.65), end),
+                moments=(start, (start + end) / 2, end),
                 trees=((0.0, 0.5 * depth), (across, behind - 0.01)),
             )
     raise _NoRoom
@@ -348,7 +379,7 @@ def _rest(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
     framed, lens = staged.framed, staged.framed.camera.lens
     begin, focused, end = staged.moments
     (across, depth), up = wish.table, max(0.6 * max(wish.table), 0.5)
-    lux = max(25.0, 0.65 * framed.light_wanted) if start.night else max(1500.0, framed.light_wanted)
+    lux = max(25.0, framed.light_wanted) if start.night else max(1500.0, 2.5 * framed.light_wanted)
     flux = math.pi * up**2 * 0.8 * lux  # of a panel that faces the table from there
     panel = f"[{wish.told(0.6 * across)}, {wish.told(0.4 * across)}]"
     lamp, tint = ("moon", ", colour: 6000 K") if start.night else ("key", "")
@@ -387,15 +418,18 @@ def _rest(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
         f"    duration: {end - begin:.2f} s",
         "",
         "wants:  # what `previz advise` goes by, the most important first; previz keys wants",
-        *(f"  - {want}" for want in _wants(start)),
+        *(f"  - {want}" for want in _wants(start, staged.kmh)),
     ]
 
 
 def _driven(wish: Wish, staged: _Staged) -> list[str]:
     """How it gets along: at a speed, or let go on a ramp."""
     if staged.ramp is None or staged.way is None:
-        return ["  path: road", f"  speed: {staged.speed:.3g} m/s  # on screen {_KMH} km/h; or a launch: from a ramp"]
-    ramp, way = staged.ramp, ", ".join(wish.point(*each) for each in staged.way)
+        return [
+            "  path: road",
+            f"  speed: {staged.speed:.3g} m/s  # on screen {staged.kmh} km/h; or a launch: from a ramp",
+        ]
+    kmh, ramp, way = staged.kmh, staged.ramp, ", ".join(wish.point(*each) for each in staged.way)
     inches = wish.unit in ("in", "ft")
     height, long, radius = (
         f"{each / 0.0254:.2f} in" if inches else f"{each * 1000:.0f} mm"
@@ -404,12 +438,12 @@ def _driven(wish: Wish, staged: _Staged) -> list[str]:
     return [
         f"  path: [{way}]  # from the foot of the ramp, which stands behind it",
         "  launch:  # let go on a ramp, which takes no motor; time a few runs of your own, previz guide launch",
-        f"    ramp: {{height: {height}, length: {long}, foot_radius: {radius}}}  # {_KMH} km/h on screen, halfway",
+        f"    ramp: {{height: {height}, length: {long}, foot_radius: {radius}}}  # {kmh} km/h on screen, halfway",
     ]
 
 
-def _wants(start: _Start) -> list[str]:
+def _wants(start: _Start, kmh: int) -> list[str]:
     """What is usual, and the speed that the table speed was chosen for."""
-    speed = f"{{speed: {_KMH - 6} to {_KMH + 6} km/h}}"
+    speed = f"{{speed: {round(0.75 * kmh)} to {round(1.25 * kmh)} km/h}}"
     usual = [want for want in USUAL_WANTS if not (start.in_depth and isinstance(want, Sharp))]
     return [line for want in usual for line in (str(want), *([speed] if isinstance(want, Lasts) else []))]

@@ -149,3 +149,42 @@ def test_the_worst_is_the_larger_count() -> None:
     assert Flashes(2, 4, 0.5).worst == 4
     assert Flashes(2, 4, 0.5).too_many
     assert not Flashes(3, 3, 1.0).too_many
+
+
+def passing(rng: np.random.Generator, frames: int = 84) -> np.ndarray:
+    """A body of patches of its own light that moves to the right before even grey, in cells; (n, 18, 24, 3)."""
+    fine = 8  # columns to a cell
+    body = np.repeat(rng.uniform(0.05, 0.6, (8, 12)), 2 * fine, axis=1)
+    picture = np.full((frames, CELLS[1], CELLS[0] * fine + 2 * body.shape[1]), 0.3)
+    for frame in range(frames):
+        left = round(frame / frames * (CELLS[0] * fine + body.shape[1]))
+        picture[frame, 5:13, left : left + body.shape[1]] = body
+    seen = picture[:, :, body.shape[1] : -body.shape[1]]
+    cells = seen.reshape(frames, CELLS[1], CELLS[0], fine).mean(axis=3)
+    return np.repeat(cells[..., None], 3, axis=3)
+
+
+def test_what_moves_smoothly_does_not_flash_for_a_thousandth_more_or_less_light() -> None:
+    for seed in range(6):
+        rng = np.random.default_rng([seed, 13])
+        body = passing(rng)
+        told = {
+            flashes_in_a_second(body * (1 + 0.001 * rng.standard_normal(body.shape)), RATE).general for _ in range(4)
+        }
+        assert max(told) - min(told) <= 0.5, (seed, told)
+
+
+@pytest.mark.parametrize("times", [2, 3, 4, 6])
+def test_stripes_that_pass_flash_as_often_as_each_place_is_lit(times: int) -> None:
+    """Half of each field is lit at any moment; each cell is lit so many times a second, in its own time."""
+    place, frame = np.arange(CELLS[0]), np.arange(3 * RATE)
+    lit = (frame[:, None] / RATE * times - place[None] / 8) % 1 < 0.5
+    pictures = np.broadcast_to(lit[:, None, :, None], (len(frame), CELLS[1], CELLS[0], 3)).astype(float)
+    assert flashes_in_a_second(pictures, RATE).general == times
+
+
+def test_what_flashes_beside_something_that_moves_is_still_counted() -> None:
+    """A whole picture that flashes, with a body that passes through it."""
+    body = passing(np.random.default_rng(5))
+    light = np.tile([1.0, 1.0, 1.0, 0.5, 0.5, 0.5], len(body) // 6)  # four times in each second
+    assert flashes_in_a_second(body * light[:, None, None, None], RATE).general == 4

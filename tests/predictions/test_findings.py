@@ -456,6 +456,9 @@ def test_every_word_of_the_glossary_is_used(tmp_path: Path) -> None:
     runs = launched(timed_runs=timed([0.55, 0.552, 0.548]))
     cab = {"body": "saloon", "reverse": True, "speed": "0.75 m/s"}
     bulb = {"id": "bare", "bulb": 60, "at": [1500, 640, 120], "output": "800 lm", "mains": False}
+    small = {"id": "small", "piece": "parked", "body": "van", "scale": "1:60", "at": [1250, 600]}
+    crate = {"id": "crate", "piece": "container", "at": [1320, 720]}
+    track = [{"time": f"{time} s", "at": [x, -150, 70]} for time, x in ((2, 1450), (3, 1550))]
     everything = [
         predicted(GOOD, tmp_path),
         predicted(broken(*driven), tmp_path),
@@ -465,6 +468,7 @@ def test_every_word_of_the_glossary_is_used(tmp_path: Path) -> None:
         predicted(broken(("set.table.depth", 9000), ("shots[0].capture.rate", "119 fps")), tmp_path),
         predicted(broken(("shots[0].focus", [{**keys[0], "time": "2.1 s"}, {**keys[1], "time": "9 s"}])), tmp_path),
         predicted(broken(("vehicles", {"cab": cab}), ("lights[2]", bulb)), tmp_path),
+        looked(broken(("dressing[2]", small), ("dressing[3]", crate), ("shots[0].at", track)), tmp_path),
     ]
     named = {figure.quantity for one in everything for figure in (*one.figures, *one.shots[0].figures)}
     named |= {finding.quantity for one in everything for finding in one.findings}

@@ -238,8 +238,8 @@ def test_a_lens_that_cannot_focus_so_near_is_zoomed_in_from_further_back(scene: 
     taken = match(scene, scene.shots[0], "far")
     assert taken.shot.focal_length == pytest.approx(0.108)
     assert words(taken) == {
-        "moved": "stands 440 mm further back than the shot's camera: it focuses from 900 mm; from there 108 mm frames "
-        "the same"
+        "moved": "stands 440 mm further back than the shot's camera: it focuses no nearer than 900 mm; from there "
+        "108 mm frames the same"
     }
     assert framed(scene, taken.shot) == pytest.approx(0.264)
 
@@ -250,7 +250,10 @@ def test_where_nearest_focus_keeps_a_short_lens_off_it_stands_there_and_frames_w
     assert taken.shot.focus.distance == pytest.approx(0.250, abs=1e-4)
     said = words(taken)
     assert said["framing"] == "frames 99 % wider; cropped to 50 % of its width it frames the same"
-    assert said["moved"] == "stands 210 mm nearer than the shot's camera: it focuses from 250 mm"
+    assert (
+        said["moved"]
+        == "stands 210 mm nearer than the shot's camera, and no nearer still: it focuses no nearer than 250 mm"
+    )
     assert "16 mm, the nearest it can use to 20 mm" in said["focal_length"]
 
 
@@ -311,7 +314,7 @@ def test_a_camera_that_can_do_nothing_near_says_what_would(tmp_path: Path) -> No
     with pytest.raises(CannotMatch) as caught:
         match(scene, scene.shots[0], "wide")
     assert str(caught.value) == (
-        "wide frames 3.3 times as wide as the shot at best: its lens has 16 mm, and it focuses from 400 mm"
+        "wide frames 3.3 times as wide as the shot at best: its lens has 16 mm, and it focuses no nearer than 400 mm"
     )
     assert caught.value.remedy == "from the shot's own place it would take a lens of 55.2 mm that focuses from 460 mm"
 

@@ -112,6 +112,33 @@ def test_a_sensor_as_it_is_sold_has_about_that_size_and_check_says_so(tmp_path: 
     )
 
 
+@pytest.mark.parametrize(
+    ("name", "size"),
+    [
+        # As commonly tabulated (from memory); of full frame AS ISO 20954.1:2019, 3.5 (as quoted).
+        ("MFT", (17.3, 13.0)),
+        ("micro four thirds", (17.3, 13.0)),
+        ("Micro-Four-Thirds", (17.3, 13.0)),
+        ("Full-Frame", (36.0, 24.0)),
+        ("super35", (24.9, 18.7)),
+        ("APSC", (23.6, 15.6)),
+        ("1 inch", (13.2, 8.8)),
+        ("'1/2.3\"'", (6.17, 4.55)),
+    ],
+)
+def test_a_sensor_by_its_trade_name_however_it_is_written(tmp_path: Path, name: str, size: tuple[float, float]) -> None:
+    sensor = read(tmp_path, ("sensor: 1-inch", f"sensor: {name}")).cameras["pocket"].sensor
+    assert [1000 * side for side in sensor] == pytest.approx(size)
+
+
+@pytest.mark.parametrize(("front", "instead"), [("+z", "-y"), ("-z", "+y")])
+def test_a_front_that_points_up_or_down_is_told_what_to_write(tmp_path: Path, front: str, instead: str) -> None:
+    """The glTF 2.0 specification, 3.4: an asset's front faces +Z, its up is +Y. Once y is up, that is -y."""
+    own = f"mesh: car.glb, front: {front}, length: 90 mm"
+    said = next(each for each in faults(tmp_path, ("body: van", own)) if "front" in each)
+    assert f"is written {instead}" in said and "change up:" in said and "+x, -x, +y or -y" in said
+
+
 def test_a_size_that_no_sensor_is_sold_by_is_refused(tmp_path: Path) -> None:
     for sold in ("1/40", "3/1", "1/0.5-type"):
         (said,) = faults(tmp_path, ("sensor: 1-inch", f"sensor: {sold}"))

@@ -51,7 +51,7 @@ def telling_table(comparison: Comparison, shown: Shown) -> list[dict[str, Any]]:
     Between cameras only what `TELLING` names; recorded light and the backdrop's blur are always among the rows.
     """
     rows = [row for row in table_of(comparison) if not row["of"]]
-    rows.append(_worded_row("Light", "iso", "ISO", "", [str(facts.iso) for facts in shown.facts]))
+    rows.append(_worded_row("Light", "iso", "ISO", "", [facts.iso_told for facts in shown.facts]))
     blurs = [panel.figure("blur_pixels", "backdrop") for panel in comparison.panels]
     shares = [
         "" if blur is None else f"{100 * blur / panel.scene.mode(panel.shot).width:.2g}"
@@ -161,7 +161,7 @@ def _panel(panel: Panel, box: Box, shown: Shown, number: int) -> dict[str, Any]:
             f"{shot.focal_length * 1000:.3g} mm",
             f"f/{shot.f_number:.3g}",
             text_of(TIME, facts.exposure_time),
-            f"ISO {facts.iso}",
+            f"ISO {facts.iso_told}",
         ],
         "focal_length": shot.focal_length,
         "f_number": shot.f_number,

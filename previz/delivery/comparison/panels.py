@@ -90,11 +90,17 @@ class Panel:
         slowed = float(shot.capture.rate / shot.playback)
         parts = [
             f"stands at {_places_of(self.scene, shot)}",
-            "" if focus is None else f"focused at {self.scene.tape(focus)}",
+            "" if focus is None else f"focused at {self._focus_words(focus)}",
             f"{mode.width} x {mode.height} at {float(shot.capture.rate):.5g} fps",
             f"slowed {slowed:.3g} times" if slowed > 1 else f"{1 / slowed:.3g} times faster" if slowed < 1 else "",
         ]
         return ", ".join(part for part in parts if part)
+
+    def _focus_words(self, focus: float) -> str:
+        """Where it is focused halfway, and at its nearest where it follows something that comes nearer. [m]"""
+        tape, halfway = self.scene.tape, self.scene.tape(focus)
+        nearest = next((each.value for each in self.predictions.findings if each.id == "focus.nearest"), focus)
+        return halfway if tape(nearest) == halfway else f"{halfway} halfway, {tape(nearest)} at its nearest"
 
     @property
     def sharp(self) -> str:
@@ -161,6 +167,8 @@ class Comparison:
         What is shown, two panels at least, and what is not.
     varied : tuple of Variation
         What takes several values.
+    others : tuple of str
+        Ids of the scene's other shots.
     """
 
     scene: Scene
@@ -170,6 +178,7 @@ class Comparison:
     panels: tuple[Panel, ...]
     left_out: tuple[LeftOut, ...]
     varied: "tuple[Variation, ...]" = ()
+    others: tuple[str, ...] = ()
 
     @property
     def stage_numbers(self) -> tuple[int, ...]:
@@ -358,7 +367,7 @@ def compared(
     panels = shown_as if _is_grid(names, variations) else _closed_up(shown_as)
     return Comparison(
         scene, base, _by(names, variations), _rules(names, variations, framing, stop, panels), tuple(panels),
-        tuple(left_out), tuple(variations),
+        tuple(left_out), tuple(variations), tuple(each.id for each in whole.shots if each.id != base.id),
     )  # fmt: skip
 
 

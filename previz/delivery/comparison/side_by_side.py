@@ -219,7 +219,7 @@ def caption_of(panel: Panel, frame: Frame) -> Caption:
     """The words below a panel."""
     shot = panel.shot
     exposed = text_of(TIME, frame.facts.exposure_time)
-    settings = f"{shot.focal_length * 1000:.3g} mm   f/{shot.f_number:.3g}   {exposed}   ISO {frame.facts.iso}"
+    settings = f"{shot.focal_length * 1000:.3g} mm   f/{shot.f_number:.3g}   {exposed}   ISO {frame.facts.iso_told}"
     outcomes = tuple(ascii_of(text) for text in _outcomes(panel, frame.linear.shape[1]))
     notes = [panel.stands, *(each.words for each in panel.differences)]
     return Caption(ascii_of(panel.name), ascii_of(settings), outcomes, tuple(map(ascii_of, notes)))

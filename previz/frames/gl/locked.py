@@ -13,7 +13,14 @@ from previz.frames.lens import Lens
 Array = NDArray[np.float64]
 Floats = NDArray[np.float32]
 
+#: What lies at z comes to lie at -z.
+MIRROR = np.diag([1.0, 1.0, -1.0, 1.0])
+
 _MARGIN = 3  # around what moves [px]
+
+#: How far what is mirrored may be blurred: a texel and a half of the smallest picture that is looked up, which is 2^5
+#: times smaller than one of half the size (`mirrored.py`, `water.glsl`). [px]
+_BLURRED = 96
 
 
 @dataclass(frozen=True)
@@ -25,7 +32,7 @@ class Moving:
     vehicle : Window
         The vehicle itself.
     on_ground : Window
-        What its shadow and beam reach.
+        What its shadow and beam reach, and where the ground mirrors it.
     """
 
     vehicle: Window
@@ -33,7 +40,7 @@ class Moving:
 
 
 def moving_windows(
-    frame: FrameState, lens: Lens, corners: Sequence[tuple[Array, Array]], rim: float
+    frame: FrameState, lens: Lens, corners: Sequence[tuple[Array, Array]], rim: float, *, mirrored: bool = False
 ) -> tuple[Moving, ...]:
     """Of each vehicle.
 
@@ -43,6 +50,8 @@ def moving_windows(
         Around all that moves with each vehicle, in its frame and in that of the ground below it; homogeneous. [m]
     rim : float
         How far out a look through the pupil may lie, for lamps are seen through all of it. [radii]
+    mirrored : bool
+        Whether the ground mirrors what is over it.
     """
     looks = [(view.clip_from_world, view) for view in frame.views]
     looks += [
@@ -56,10 +65,14 @@ def moving_windows(
         clips = np.concatenate([corners @ (clip @ place(view.driven[number])).T for clip, view in looks])
         return Window.around([] if _beyond(clips, lens.size) else [clips], lens.size, margin=_MARGIN)
 
-    return tuple(
-        Moving(around(own, number, _of_vehicle), around(on_ground, number, _of_ground))
-        for number, (own, on_ground) in enumerate(corners)
-    )
+    def of(number: int, own: Array, on_ground: Array) -> Moving:
+        reached = around(on_ground, number, _of_ground)
+        if mirrored:
+            image = around(own, number, _of_image)
+            reached = reached if image.empty else reached.joined(image.grown(_BLURRED, lens.size))
+        return Moving(around(own, number, _of_vehicle), reached)
+
+    return tuple(of(number, own, on_ground) for number, (own, on_ground) in enumerate(corners))
 
 
 def _beyond(clip: Array, size: tuple[int, int]) -> bool:
@@ -74,6 +87,11 @@ def _beyond(clip: Array, size: tuple[int, int]) -> bool:
 
 def _of_vehicle(placed: Placed) -> Array:
     return placed.world_from_vehicle
+
+
+def _of_image(placed: Placed) -> Array:
+    """What the ground mirrors of it."""
+    return np.asarray(MIRROR @ placed.world_from_vehicle)
 
 
 def _of_ground(placed: Placed) -> Array:

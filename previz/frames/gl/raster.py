@@ -19,6 +19,7 @@ from previz.frames.gl.kept import Kept, KeptView
 from previz.frames.gl.layers import Layers
 from previz.frames.gl.locked import LockedOff, moving_windows
 from previz.frames.gl.mean import Mean
+from previz.frames.gl.mirrored import Mirrored
 from previz.frames.gl.programs import Program
 from previz.frames.gl.silhouettes import Silhouettes
 from previz.frames.gl.smear import REACH as SMEARED_REACH
@@ -63,6 +64,9 @@ class Raster:
         self._smear: Smear | None = None
         self._smear_share = 0.0
         self._locked_off, self._kept = LockedOff(lens.size), Kept(lens.size)
+        self._mirrored: Mirrored | None = None
+        if stage.film is not None:
+            self._mirrored = Mirrored(self._stage, self._drawing, lens, self._program)
 
     def light(self, on_set: SetLight, usual: Light, exposure: Array, others: Sequence[Light] = ()) -> None:
         """Light on what was uploaded, once.
@@ -115,7 +119,8 @@ class Raster:
         Raises GraphicsLost where the driver lost what was drawn.
         """
         assert frame.light is not None
-        moved = moving_windows(frame, self._lens, self._stage.moving_corners(frame), RIM)
+        mirrored = self._mirrored is not None
+        moved = moving_windows(frame, self._lens, self._stage.moving_corners(frame), RIM, mirrored=mirrored)
         kept = self._kept_of(frame)
         changed = self._locked_off.changed(frame, moved)
         added = self._smeared_into([each.vehicle for each in changed])
@@ -153,6 +158,8 @@ class Raster:
         """Bring the light of a frame, and choose what of the stage is drawn in some windows of the picture."""
         assert frame.light is not None
         self._stage.fill(frame.light, frame.others)
+        if self._mirrored is not None:
+            self._drawing.water = self._mirrored.look(frame)
         window = around(windows).in_clip(self._lens.size)
         of_set: tuple[float, float, float, float] | None = window
         if any(view is not None and not view.known for view in kept):

@@ -19,7 +19,7 @@ from previz.paper.plan.page import Maker, aside, heading
 from previz.paper.plan.setup import Setup
 from previz.paper.plan.side import tilt_words
 from previz.paper.sheet import GREY, SMALL, THIN, Box, Sheet, Table
-from previz.predictions import Finding
+from previz.predictions import Finding, iso_shown
 from previz.scene import Scene, Shot
 
 _SETTINGS, _CARD = 120.0, 9.0  # width of what is set [mm], and its size [pt]
@@ -113,15 +113,15 @@ def _iso(shot: Shot, setup: Setup | None) -> str:
     off, way = abs(math.log2(used / end)), "bright" if used < end else "dark"
     # Less than a tenth of a stop nobody sets.
     short = f"; the camera ends at {end:g}, {off:.1f} stops too {way}" if off >= 0.05 else ""
-    return f"auto{corrected}; grey takes {wanted:.0f}{short}"
+    return f"auto{corrected}; grey takes about {iso_shown(wanted)}{short}"
 
 
 def _place_rows(setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:
-    yield "focus from sensor mark", tape(setup.value("focus_from_sensor"), 1)
+    yield "focus from the sensor", tape(setup.value("focus_from_sensor"), 1)
     yield "focus from front of lens", tape(setup.value("focus_distance"), 1)
     for figure in setup.figures.figures:
         if figure.quantity == "focus_mark":
-            yield f"focus at {figure.of}, sensor mark", tape(figure.value, 1)
+            yield f"focus at {figure.of}, from the sensor", tape(figure.value, 1)
     if setup.band is not None:
         near, far = setup.band
         yield "sharp, from front of lens", f"{tape(near)} to {tape(far)}"
@@ -129,7 +129,7 @@ def _place_rows(setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:
     x, y, z = (tape.bare(float(each)) for each in setup.pupil)
     yield f"front of lens at{when}", f"{x}, {y} {tape.unit}"
     x, y, _ = (tape.bare(float(each)) for each in setup.sensor)
-    yield f"sensor mark at{when}", f"{x}, {y} {tape.unit}"
+    yield f"sensor at{when}", f"{x}, {y} {tape.unit}"
     floor = tape(float(setup.pupil[2] + setup.scene.set.table.height))
     yield "lens axis over table", f"{z} {tape.unit} ({floor} over the floor)"
     yield "tilt", tilt_words(setup)

@@ -6,7 +6,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import pieces_of
+from previz.layout import pieces_of, puddles_of, roadside_of
 from previz.paper.measures import Tape, tape_of
 from previz.paper.plan import symbols
 from previz.paper.plan.laid import turn_of
@@ -24,7 +24,7 @@ def marks_table(setup: Setup, tape: Tape) -> Table:
     """The camera's places mid-shot, to be marked with a tape."""
     rows = [
         ("front of lens (pupil)", setup.pupil),
-        ("sensor mark", setup.sensor),
+        ("sensor", setup.sensor),
         ("sharp at, on the axis", setup.sharp),
     ]
     told = tuple((name, *(tape.bare(float(each)) for each in place)) for name, place in rows)
@@ -45,7 +45,7 @@ def off_table(scene: Scene) -> Table:
 def focus_lines(setup: Setup, tape: Tape) -> list[str]:
     """Focus as `check` has it."""
     lens = tape(setup.value("focus_distance"))
-    lines = [f"Focus {tape(setup.value('focus_from_sensor'))} from the sensor mark, {lens} from the lens."]
+    lines = [f"Focus {tape(setup.value('focus_from_sensor'))} from the sensor, {lens} from the lens."]
     if setup.band is not None:
         near, far = setup.band
         lines.append(f"Sharp {tape(near)} to {tape(far)} from the lens, along its axis.")
@@ -150,7 +150,7 @@ def _samples(scene: Scene, setup: Setup | None) -> list[tuple[_Sample, str]]:
     found: list[tuple[_Sample, str]] = []
     if setup is not None:
         found += [
-            (both, "sensor mark, lens axis, front of lens"),
+            (both, "sensor, lens axis, front of lens"),
             (line(MEDIUM, DASHED), "edge of the picture"),
             (box(symbols.unseen), "table top that the camera does not see"),
         ]
@@ -161,6 +161,10 @@ def _samples(scene: Scene, setup: Setup | None) -> list[tuple[_Sample, str]]:
             found.append((box(_coming), "vehicle where it enters or leaves"))
     if any(isinstance(piece, Scatter) for piece in scene.dressing):
         found.append((line(THIN, DOTTED), "where small things are scattered"))
+    if roadside_of(scene).strips:
+        found.append((line(THIN), "edges of kerb and pavement"))
+    if puddles_of(scene):
+        found.append((line(THIN, CHAINED, GREY), "puddle"))
     if any(hasattr(light, "aim") for light in scene.lights):
         found.append(
             (lambda sheet, x, y: symbols.lamp_mark(sheet, (x + _SAMPLE / 2, y)), "lamp, with the way it faces")

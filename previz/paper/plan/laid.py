@@ -11,11 +11,13 @@ from previz.layout import (
     backdrop_plane,
     each_driven,
     pieces_of,
+    puddles_of,
     ramp_of,
     road_curve,
 )
 from previz.paper.plan.symbols import UNSEEN
-from previz.paper.sheet import DASHED, DOTTED, GREY, MEDIUM, THICK, THIN, WHITE, View
+from previz.paper.sheet import CHAINED, DASHED, DOTTED, GREY, MEDIUM, THICK, THIN, WHITE, View
+from previz.paper.surface import rings_of, road_edges
 from previz.scene import Scatter, Scene
 
 Array = NDArray[np.float64]
@@ -39,6 +41,8 @@ def draw_set(view: View, scene: Scene, seen: shapely.Geometry | None) -> None:
     if seen is not None:
         view.area(shapely.difference(top, seen), UNSEEN)
     _road(view, scene, top)
+    for puddle in puddles_of(scene):
+        view.line(puddle.outline, THIN, dashes=CHAINED, ink=GREY, closed=True)
     view.line(table_edge(scene), THICK, closed=True)
     for piece in scene.dressing:
         if isinstance(piece, Scatter):
@@ -71,6 +75,9 @@ def _road(view: View, scene: Scene, top: shapely.Geometry) -> None:
     half = road.lane * road.lanes / 2
     lines: list[tuple[float, tuple[float, ...]]] = [(side * half, ()) for side in (-1, 1)]
     lines += [(lane * road.lane - half, DASHED) for lane in range(1, road.lanes)]
+    for edge in (shape for shapes in road_edges(scene) for shape in shapes):
+        for ring in rings_of(edge):
+            view.line(ring, THIN)
     for left, dashes in lines:
         on_top = shapely.intersection(shapely.linestrings(curve.shifted(left).points), top)
         for part in shapely.get_parts(on_top):

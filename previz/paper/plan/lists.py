@@ -14,13 +14,15 @@ from previz.layout import (
     others_of,
     pieces_of,
     ramp_of,
+    strips_of,
     vehicle_size,
 )
 from previz.paper.built import OF_SOME_SHOTS, only_then
-from previz.paper.measures import tape_of
+from previz.paper.measures import other_scale, tape_of
 from previz.paper.plan.laid import turn_of
 from previz.paper.plan.page import Maker, heading
 from previz.paper.sheet import Box, Sheet, Table
+from previz.paper.surface import road_edges
 from previz.predictions import Caution
 from previz.scene import (
     Ambient,
@@ -30,6 +32,7 @@ from previz.scene import (
     MeshPiece,
     Panel,
     Parked,
+    Road,
     Scatter,
     Scene,
     Shot,
@@ -88,11 +91,29 @@ def _of_the_set(scene: Scene) -> Iterator[tuple[str, ...]]:
     if road is not None:
         lanes = f"{road.lanes} lane{'s' * (road.lanes > 1)}"
         yield _row(scene, "road", lanes, 1, (road.lane,), (road.lane,), "lane as written")
+        yield from _road_edges(scene, road)
     for what in OF_SOME_SHOTS:
         yield from _one_of(scene, what, what)
     for name, other in others_of(scene):
         yield from _one_of(other, "vehicle", name)
         yield from _one_of(other, "ramp", f"ramp of {name}")
+
+
+def _road_edges(scene: Scene, road: Road) -> Iterator[tuple[str, ...]]:
+    """Kerb strips and pavements: how long, wide and high each is."""
+    kerbs, pavements = road_edges(scene)
+    strips = strips_of(scene)
+    for kind, written, shapes, those in (
+        ("kerb", road.kerb, kerbs, strips),
+        ("pavement", road.pavement, pavements, [strip for strip in strips if strip.paved]),
+    ):
+        for strip, shape in zip(those, shapes, strict=False):
+            wide = strip.back - strip.face if kind == "kerb" else strip.outer - strip.back
+            size = (shape.area / wide, wide, strip.height)
+            side = "left" if strip.side > 0 else "right"
+            given = written is not None and (written.width is not None)
+            told = "as written" if given else size_source(kind)
+            yield _row(scene, f"{kind} at the {side}", "strip" if kind == "kerb" else "slabs", 1, size, size, told)
 
 
 def _of_some_shots(scene: Scene, then: Sequence[Scene]) -> Iterator[tuple[str, ...]]:
@@ -109,7 +130,8 @@ def _one_of(scene: Scene, what: str, name: str) -> Iterator[tuple[str, ...]]:
         yield _row(scene, name, "sheet", 1, sides, None, told)
     if what == "vehicle" and vehicle is not None:
         told = "length as written" if vehicle.length is not None else size_source(vehicle.body or "")
-        yield _row(scene, name, vehicle.body or "mesh", 1, vehicle_size(scene), vehicle_size(scene), told)
+        size = vehicle_size(scene)
+        yield _row(scene, name, vehicle.body or "mesh", 1, size, size, told, scene.vehicle_scale)
     if what == "ramp" and ramp is not None:
         size = (ramp.length, ramp.width, float(ramp.line[0, 1]))
         yield _row(scene, name, "sheet", 1, size, None, "as written; it reaches past the start by half the vehicle")
@@ -131,30 +153,48 @@ def _pieces(scene: Scene) -> Iterator[tuple[str, ...]]:
         cut = (piece.width, piece.height) if isinstance(piece, BounceCard | FlagCard) else solid.size
         size = tuple(round(float(each), 5) for each in cut)
         kind = f"parked {piece.body}" if isinstance(piece, Parked) else solid.kind
-        alike.setdefault((kind, size, _why(piece)), []).append(solid)
-    for (kind, size, why), solids in alike.items():
+        alike.setdefault((kind, size, _why(piece), scene.scale_of(piece)), []).append(solid)
+    for (kind, size, why, scale), solids in alike.items():
         names = ", ".join(dict.fromkeys(solid.id for solid in solids))
         light_card = isinstance(scene.dressing[solids[0].entry], BounceCard | FlagCard)  # of no real thing
-        yield _row(scene, names, kind.replace("_", " "), len(solids), size, None if light_card else size, why)
+        yield _row(scene, names, kind.replace("_", " "), len(solids), size, None if light_card else size, why, scale)
+
+
+#: What is less is told to a tenth. [m]
+_FINE = 0.005
 
 
 def _row(
-    scene: Scene, name: str, kind: str, times: int, size: Sequence[float], real: Sequence[float] | None, why: str
+    scene: Scene,
+    name: str,
+    kind: str,
+    times: int,
+    size: Sequence[float],
+    real: Sequence[float] | None,
+    why: str,
+    scale: float | None = None,
 ) -> tuple[str, ...]:
-    tape = tape_of(scene)
-    full = " × ".join(f"{each * scene.scale:.3g}" for each in real) if real is not None else ""
-    return name, kind, str(times), " × ".join(tape.bare(each) for each in size), full, why
+    """scale: S of 1:S of the thing; the set's unless given."""
+    tape, scale = tape_of(scene), scale or float(scene.scale)
+    full = " × ".join(f"{each * scale:.3g}" for each in real) if real is not None else ""
+    kind = _with_scale(kind, scene, scale)
+    return name, kind, str(times), " × ".join(tape.bare(each, int(each < _FINE)) for each in size), full, why
+
+
+def _with_scale(kind: str, scene: Scene, scale: float) -> str:
+    return ", ".join(filter(None, (kind, other_scale(scene, scale))))
 
 
 def _scattered(scene: Scene, piece: Scatter) -> tuple[str, ...]:
-    tape = tape_of(scene)
+    tape, scale = tape_of(scene), scene.scale_of(piece)
+    kind = _with_scale(piece.scatter, scene, scale)
     if piece.size is None:
-        return piece.id, piece.scatter, str(piece.count), "", "", "the kind's own, by the seed"
+        return piece.id, kind, str(piece.count), "", "", "the kind's own, by the seed"
     low, high = piece.size
-    full = f"{low * scene.scale:.2g} to {high * scene.scale:.2g} high"
+    full = f"{low * scale:.2g} to {high * scale:.2g} high"
     return (
         piece.id,
-        piece.scatter,
+        kind,
         str(piece.count),
         f"{tape.bare(low, 1)} to {tape.bare(high, 1)} high",
         full,

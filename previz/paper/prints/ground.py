@@ -20,13 +20,14 @@ from previz.layout import (
     light_cards,
     others_of,
     pieces_of,
+    puddles_of,
     ramp_of,
     travel_of,
     vehicle_on,
     vehicle_path,
     vehicle_solid,
 )
-from previz.paper.measures import tape_of
+from previz.paper.measures import other_scale, tape_of
 from previz.paper.plan.labels import Label
 from previz.paper.prints.parts import Part, label_of
 from previz.paper.sheet import BLACK, CHAINED, DASHED, DOTTED, GREY, MEDIUM, THICK, THIN, View
@@ -205,8 +206,11 @@ class _Ground:
         table = self.scene.set.table
         view.line([[0, 0], [table.width, 0], [table.width, table.depth], [0, table.depth]], MEDIUM, closed=True)
         if self.road is not None:
-            for ring in rings_of(self.road.carriageway):
-                view.line(ring, THIN, ink=GREY)
+            for shape in (self.road.carriageway, *self.road.kerbs, *self.road.pavements):
+                for ring in rings_of(shape):
+                    view.line(ring, THIN, ink=GREY)
+        for puddle in puddles_of(self.scene):
+            view.line(puddle.outline, THIN, ink=GREY, dashes=CHAINED, closed=True)
         for piece in self.scene.dressing:
             if isinstance(piece, Scatter):
                 view.line(_scattered(piece), THIN, ink=GREY, dashes=DOTTED, closed=True)
@@ -280,7 +284,9 @@ class _Ground:
         found: list[tuple[tuple[str, ...], Any, bool]] = []
         for solid in self.pieces:
             hangs = solid.kind in LIGHT_CARDS and holds(self.scene, solid) != "edge"
-            told = (f"{self.tape(solid.at[2])} up",) if hangs else ()
+            up = f"{self.tape(solid.at[2])} up" if hangs else ""
+            scale = other_scale(self.scene, self.scene.scale_of(self.scene.dressing[solid.entry]))
+            told = filter(None, (up, scale))
             found.append(((solid.name, *told), _shape(solid.footprint), False))
         if self.ramp is not None:
             high = self.tape(float(self.ramp.height(np.array([-self.ramp.length]))[0]))

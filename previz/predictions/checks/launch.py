@@ -229,7 +229,7 @@ def _foot(scene: Scene, launch: Launch, speed: float, notes: Notes) -> None:
     # In a sharp foot the floor meets it with the part of its speed that points down, and throws it up no higher than
     # that would: a hop that no lip would count for.
     hop = (arrives * math.sin(angle)) ** 2 / (2 * ramp.GRAVITY)
-    if hop * scene.scale <= LIP_FULL_SIZE:
+    if hop * scene.vehicle_scale <= LIP_FULL_SIZE:
         needed = 0.0
     body = scene.vehicle.body if scene.vehicle is not None else None
     if body is not None:
@@ -268,19 +268,19 @@ def _lip(scene: Scene, launch: Launch, notes: Notes) -> None:
         return
     hop = ramp.flight(float(ramp.edge_speed(profile, launch.wheel_share, launch.rolling, chassis)), lip, down)
     notes.figure("lip", lip)
-    notes.figure("lip_full_size", lip * scene.scale)
+    notes.figure("lip_full_size", lip * scene.vehicle_scale)
     notes.figure("flight_time", hop.time)
     notes.figure("landing_distance", hop.distance)
     notes.figure("impact_speed", hop.impact)
-    allowed = LIP_FULL_SIZE / scene.scale
+    allowed = LIP_FULL_SIZE / scene.vehicle_scale
     notes.finding(
         "launch.lip",
         "lip_full_size",
-        lip * scene.scale,
+        lip * scene.vehicle_scale,
         LIP_FULL_SIZE,
-        above(lip * scene.scale, LIP_FULL_SIZE),
+        above(lip * scene.vehicle_scale, LIP_FULL_SIZE),
         f"Off the lip it flies {hop.time * 1000:.0f} ms and lands {scene.tape(hop.distance)} on; at full scale the "
-        f"step is {scene.tape(lip * scene.scale)}.",
+        f"step is {scene.tape(lip * scene.vehicle_scale)}.",
         f"Feather the edge to {scene.tape(allowed, 2)} (tape, paper), or start the ramp that much out of the picture.",
         changes=[Change("vehicle.launch.ramp.lip", f"{allowed * 999:.3f} mm")],
     )
@@ -293,7 +293,7 @@ def _heights(scene: Scene, launch: Launch, notes: Notes) -> None:
     half = vehicle_path(scene).length / 2
     lost = 2 * launch.rolling * ramp.GRAVITY * half / (1 + launch.wheel_share)
     for hourly in (20, 30, 40, 50, 60, 80):
-        on_set = float(pacing.set_speed(hourly / 3.6, float(scene.scale), slow))
+        on_set = float(pacing.set_speed(hourly / 3.6, scene.vehicle_scale, slow))
         try:
             height = ramp.height_for_speed(
                 math.sqrt(on_set**2 + lost),

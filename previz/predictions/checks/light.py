@@ -11,6 +11,7 @@ from previz.physics.pacing import rates_beside
 from previz.predictions.findings import Change, Notes, Verdict, Way, above
 from previz.predictions.metering import iso_needed, shortened
 from previz.predictions.more_light import brighter, lacking
+from previz.predictions.rounding import iso_shown
 from previz.predictions.shot_view import ShotView
 from previz.scene import SENSOR_FORMATS, Ambient, Scene, Shot
 
@@ -96,7 +97,7 @@ def _exposure(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
             EXPOSURE_ERROR[0],
             above(abs(error), *EXPOSURE_ERROR),
             f"ISO {capture.iso} is about {abs(error):.1f} stops {'over' if error > 0 else 'under'}: mid-grey wants "
-            f"about ISO {needed:.0f}, {ESTIMATE}.",
+            f"about ISO {iso_shown(needed)}, {ESTIMATE}.",
             f"Set ISO {named}.",
             changes=[Change(f"{key}.capture.iso", named)],
         )
@@ -104,16 +105,15 @@ def _exposure(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
     _iso_range(view, lit, used, notes)
     limit = noise_limit(view)
     metered = [Change(f"{key}.capture.iso", "auto")] if capture.iso != "auto" else []
+    takes = f"ISO {used:.0f}" if capture.iso != "auto" else f"about ISO {iso_shown(used)}, {ESTIMATE}"
+    begins = f"about ISO {iso_shown(limit)}" if iso_shown(limit) != iso_shown(used) else "a little less"
     notes.finding(
         "light.iso",
         "iso_needed",
         used,
         limit,
         above(used, limit, NOISE_STOPS[capture.iso == "auto"] * limit),
-        f"The picture takes ISO {used:.0f}; on a sensor of this size noise shows from about ISO {limit:.0f}."
-        if capture.iso != "auto"
-        else f"The picture takes about ISO {used:.0f}, {ESTIMATE}; on a sensor of this size noise shows from about ISO "
-        f"{limit:.0f}.",
+        f"The picture takes {takes}; on a sensor of this size noise shows from {begins}.",
         ways=lambda: [Way(way.words, (*way.changes, *metered)) for way in brighter(view, lit, used / limit)],
         otherwise=lacking(used / limit),
     )
@@ -152,8 +152,8 @@ def _iso_range(view: ShotView, lit: dict[str, float], used: float, notes: Notes)
         changes = [Change(f"shots[{view.index}].capture.iso", round(end))]
     elif off:
         message = (
-            f"The picture takes about ISO {used:.0f}, {ESTIMATE}; {name} goes {'up' if off > 0 else 'down'} to ISO "
-            f"{end:.0f}, about {abs(off):.1f} stops too {'dark' if off > 0 else 'bright'}."
+            f"The picture takes about ISO {iso_shown(used)}, {ESTIMATE}; {name} goes {'up' if off > 0 else 'down'} to "
+            f"ISO {end:.0f}, about {abs(off):.1f} stops too {'dark' if off > 0 else 'bright'}."
         )
     else:
         message = f"{name} has the ISO it takes."

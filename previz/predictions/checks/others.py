@@ -118,6 +118,11 @@ def called(scene: Scene, name: str) -> str:
     return "the vehicle" if name == scene.subject else named(name)
 
 
+def _first(name: str) -> str:
+    """A name that begins a sentence."""
+    return name[:1].upper() + name[1:]
+
+
 def named(name: str) -> str:
     """Another vehicle as a person is told of it: that of `vehicle:` where a shot is about another one."""
     return "the usual vehicle" if name == VEHICLE else name
@@ -365,9 +370,9 @@ def _on_the_set(seen: ShotView, name: str, notes: Notes) -> None:
             -worst,
             0.0,
             below(-worst, -TOUCH, -TOUCH),
-            f"{named(name)}: while it is in the picture, {scene.tape(worst)} {what}."
+            f"While {named(name)} is in the picture, {scene.tape(worst)} {what}."
             if worst > TOUCH
-            else f"{named(name)}: it is {fine} while it is in the picture.",
+            else f"{_first(named(name))} is {fine} while it is in the picture.",
             ways=partial(_off_the_picture, seen, name, worst),
             otherwise=f"Give {named(name)} another way, or let it start when the shot has ended.",
             frames=seen.numbers[shown & (by > TOUCH)],

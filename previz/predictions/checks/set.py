@@ -102,7 +102,7 @@ def _in_the_way(scene: Scene, path: Curve, notes: Notes) -> None:
     tightest = min(rooms, key=lambda number: rooms[number])
     notes.figure("path_clearance", rooms[tightest][0], scene.dressing[tightest].id)
     for number, (room, solid) in rooms.items():
-        if number == tightest or room < MARGIN / float(scene.scale):
+        if number == tightest or room < MARGIN / scene.vehicle_scale:
             _judge(scene, number, room, solid, path, notes)
 
 
@@ -114,7 +114,7 @@ def _surely_there(it: Solid) -> Solid:
 
 
 def _judge(scene: Scene, number: int, room: float, solid: float, path: Curve, notes: Notes) -> None:
-    name, margin = scene.dressing[number].id, MARGIN / float(scene.scale)
+    name, margin = scene.dressing[number].id, MARGIN / scene.vehicle_scale
     if room >= 0:
         where = f"leaves {scene.tape(room, 1)} beside the vehicle"
     else:
@@ -167,7 +167,7 @@ def _behind(scene: Scene, path: Curve, number: int, plane: BackPlane) -> Array:
     """Where a piece stands behind the path, all of it, as seen from the side opposite. (2,) [m]"""
     length, depth, _ = next(it.size for it in pieces_of(scene) if it.entry == number)
     points = path.at(np.linspace(0.0, path.length, 200))
-    room = width_at(scene, math.inf) / 2 + math.hypot(length, depth) / 2 + MARGIN / float(scene.scale)
+    room = width_at(scene, math.inf) / 2 + math.hypot(length, depth) / 2 + MARGIN / scene.vehicle_scale
     at: Any = scene.dressing[number]
     return plane.placed(plane.across(at.at), float(plane.off(points).max()) + 1.1 * room, 0.0)[:2]
 

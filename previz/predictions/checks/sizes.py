@@ -5,9 +5,9 @@ Pieces come at a real size of their own where the maker gives none; those sizes 
 
 from typing import Any, NamedTuple
 
-from previz.layout import ROOF_PITCH, solids_of
+from previz.layout import ROOF_PITCH, solids_of, strips_of
 from previz.predictions.findings import Change, Notes, Verdict, Way
-from previz.scene import VEHICLE_SIZES, MeshPiece, Scatter, Scene, Vehicle
+from previz.scene import KERB_HEIGHT, PAVEMENT_WIDTH, VEHICLE_SIZES, MeshPiece, Scatter, Scene, Vehicle
 
 
 class Real(NamedTuple):
@@ -36,6 +36,18 @@ LANE = Real(
     3.5,
     "FHWA-SA-07-011 ch. 3 table 3 (2.7 to 3.6 m) and Highway Engineering p. 154 after TD 27/96 (3.65 m), both seen",
 )
+
+#: Kerb of a road, above it.
+KERB = Real(
+    0.05,
+    0.20,
+    KERB_HEIGHT,
+    "at most 4 in on fast roads, US Army SDDC-TEA curb tutorial, seen; 125 mm in Britain, 6 in before barriers, from "
+    "memory",
+)
+
+#: Pavement, kerb included.
+PAVEMENT = Real(1.2, 8.0, PAVEMENT_WIDTH, "2 m as the least, Manual for Streets (2007), from memory; else typical")
 
 #: Heights by kind of piece.
 HEIGHTS: dict[str, Real] = {
@@ -68,30 +80,47 @@ VEHICLE_SHARE = 0.3
 def check_sizes(scene: Scene) -> Notes:
     """Road, vehicle and every piece with a size of its own."""
     notes = Notes()
-    scale = float(scene.scale)
     if scene.set.road is not None:
-        lane = float(scene.set.road.lane) * scale
+        lane = float(scene.set.road.lane) * float(scene.scale)
         notes.figure("road_lane", lane)
-        _judge(notes, "sizes.lane", "road_lane", lane, LANE, "A lane", "set.road.lane", scene)
+        _judge(notes, "sizes.lane", "road_lane", lane, LANE, "A lane", "set.road.lane", scene, float(scene.scale))
+        _edges(scene, notes)
     if scene.vehicle is not None:
         _vehicle(scene, scene.vehicle, notes)
     for number, piece in enumerate(scene.dressing):
         if isinstance(piece, Scatter):
             if piece.size is not None:
-                notes.figure("piece_height", piece.size[1] * scale, f"{piece.id}, the largest")
+                notes.figure("piece_height", piece.size[1] * scene.scale_of(piece), f"{piece.id}, the largest")
             continue
         size = next((solid.size for solid in solids_of(scene) if solid.entry == number), None)
         if size is None:
             continue
-        notes.figure("piece_length", size[0] * scale, piece.id)
-        notes.figure("piece_height", size[2] * scale, piece.id)
+        notes.figure("piece_length", size[0] * scene.scale_of(piece), piece.id)
+        notes.figure("piece_height", size[2] * scene.scale_of(piece), piece.id)
         if not isinstance(piece, MeshPiece):  # nobody knows what that is
             _piece(scene, number, piece, size, notes)
     return notes
 
 
+def _edges(scene: Scene, notes: Notes) -> None:
+    """Kerb and pavement, where the road has them."""
+    scale, strips, road = float(scene.scale), strips_of(scene), scene.set.road
+    if not strips or road is None:
+        return
+    high = strips[0].height * scale
+    notes.figure("kerb_height", high)
+    if road.kerb is not None and road.kerb.height is not None:
+        _judge(notes, "sizes.kerb", "kerb_height", high, KERB, "A kerb", "set.road.kerb.height", scene, scale)
+    wide = max((strip.outer - strip.face for strip in strips if strip.paved), default=0.0) * scale
+    if wide:
+        notes.figure("pavement_width", wide)
+        if road.pavement is not None and road.pavement.width is not None:
+            what, key = "A pavement", "set.road.pavement.width"
+            _judge(notes, "sizes.pavement", "pavement_width", wide, PAVEMENT, what, key, scene, scale)
+
+
 def _vehicle(scene: Scene, vehicle: Vehicle, notes: Notes) -> None:
-    full = scene.vehicle_length * float(scene.scale)
+    full = scene.vehicle_length * scene.vehicle_scale
     notes.figure("vehicle_length", full)
     if vehicle.length is None or vehicle.body is None:
         return
@@ -100,32 +129,46 @@ def _vehicle(scene: Scene, vehicle: Vehicle, notes: Notes) -> None:
         typical * (1 - VEHICLE_SHARE), typical * (1 + VEHICLE_SHARE), typical, "typical of its kind, from memory"
     )
     what = f"The {vehicle.body}"
-    _judge(notes, "sizes.vehicle", "vehicle_length", full, real, what, "vehicle.length", scene)
+    _judge(notes, "sizes.vehicle", "vehicle_length", full, real, what, "vehicle.length", scene, scene.vehicle_scale)
+
+
+def real_height(piece: Any, size: tuple[float, float, float], scale: float) -> Real | None:
+    """How high real ones of a piece's kind are; None of what comes in any height.
+
+    size is that on the table [m], scale S of 1:S of the piece.
+    """
+    if piece.piece == "building":
+        # A gable stands on top of the floors.
+        rise = ROOF_PITCH * min(size[:2]) / 2 * scale if piece.roof == "gable" else 0.0
+        low, usual, high = (piece.floors * one + rise for one in (FLOOR.low, FLOOR.usual, FLOOR.high))
+        return Real(low, high, round(usual, 2), FLOOR.source)
+    return HEIGHTS.get(_height_of_what(piece))
+
+
+def _height_of_what(piece: Any) -> str:
+    return "guard_rail" if getattr(piece, "style", "") == "guard_rail" else str(piece.piece)
 
 
 def _piece(scene: Scene, number: int, piece: Any, size: tuple[float, float, float], notes: Notes) -> None:
-    key, name = f"dressing[{number}].height", f"sizes.{piece.id}"
-    height = size[2] * float(scene.scale)
-    if piece.piece == "building":
-        floors = piece.floors
-        # A gable stands on top of the floors.
-        rise = ROOF_PITCH * min(size[:2]) / 2 * float(scene.scale) if piece.roof == "gable" else 0.0
-        low, usual, high = (floors * one + rise for one in (FLOOR.low, FLOOR.usual, FLOOR.high))
-        real = Real(low, high, round(usual, 2), FLOOR.source)
-        under = f"{piece.id} with {floors} floors" + (" under a gable" if rise else "")
-        _judge(notes, name, "piece_height", height, real, under, key, scene)
+    scale = scene.scale_of(piece)
+    real = real_height(piece, size, scale)
+    if real is None:
         return
-    kind = "guard_rail" if getattr(piece, "style", "") == "guard_rail" else piece.piece
-    if kind in HEIGHTS:
-        _judge(notes, name, "piece_height", height, HEIGHTS[kind], f"{piece.id} ({kind.replace('_', ' ')})", key, scene)
+    what = f"{piece.id} ({_height_of_what(piece).replace('_', ' ')})"
+    if piece.piece == "building":
+        what = f"{piece.id} with {piece.floors} floors" + (" under a gable" if piece.roof == "gable" else "")
+    key, name = f"dressing[{number}].height", f"sizes.{piece.id}"
+    _judge(notes, name, "piece_height", size[2] * scale, real, what, key, scene, scale)
 
 
-def _judge(notes: Notes, name: str, quantity: str, full: float, real: Real, what: str, key: str, scene: Scene) -> None:
-    """A size at full scale against the real one; both limits count as fine."""
+def _judge(
+    notes: Notes, name: str, quantity: str, full: float, real: Real, what: str, key: str, scene: Scene, scale: float
+) -> None:
+    """A size at full scale against the real one; both limits count as fine. scale: S of 1:S of the thing."""
     hair = 1e-9 * full
     limit = real.low if full < real.low else real.high
     verdict = Verdict.FINE if real.low - hair <= full <= real.high + hair else Verdict.WATCH
-    written = full / float(scene.scale)
+    written = full / scale
     slip = f" It is {written:.4g} m on the table: did you mean {written:.4g} m full size?" * _is_real(written, real)
     aim = written if slip else real.usual
     notes.finding(
@@ -136,9 +179,9 @@ def _judge(notes: Notes, name: str, quantity: str, full: float, real: Real, what
         verdict,
         f"{what} would be {full:.2f} m at full size; real ones measure {real.low:.2f} to {real.high:.2f} m "
         f"({real.source}).{slip}",
-        f"Make it {scene.tape(aim / float(scene.scale), 1)}, {aim:.4g} m at full size.",
+        f"Make it {scene.tape(aim / scale, 1)}, {aim:.4g} m at full size.",
         changes=[Change(key, f"{aim:.6g} m full size")],
-        ways=lambda: [_made(scene, key, (limit + real.usual) / 2), _made(scene, key, limit)],
+        ways=lambda: [_made(scene, key, (limit + real.usual) / 2, scale), _made(scene, key, limit, scale)],
     )
 
 
@@ -147,7 +190,7 @@ def _is_real(size: float, real: Real) -> bool:
     return real.low <= size <= real.high
 
 
-def _made(scene: Scene, key: str, full: float) -> Way:
+def _made(scene: Scene, key: str, full: float, scale: float) -> Way:
     """Made that large at full size. [m]"""
-    words = f"Make it {scene.tape(full / float(scene.scale), 1)}, {full:.4g} m at full size."
+    words = f"Make it {scene.tape(full / scale, 1)}, {full:.4g} m at full size."
     return Way(words, (Change(key, f"{full:.6g} m full size"),))

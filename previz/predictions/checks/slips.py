@@ -25,7 +25,7 @@ def check_slips(scene: Scene) -> Notes:
         side = float(getattr(scene.set.table, name))
         said = f"The table's {name} is {scene.tape(side)}."
         _size(notes, "slips.table", "table_side", side, TABLE, said, _asks(scene, side, USUAL_TABLE))
-    vehicle, scale = scene.vehicle, float(scene.scale)
+    vehicle, scale = scene.vehicle, scene.vehicle_scale
     if vehicle is not None and vehicle.mesh is not None:  # of a body, `sizes` knows the length
         long = scene.vehicle_length
         said = f"The vehicle is {scene.tape(long)} long, {long * scale:.3g} m at full size."
@@ -34,6 +34,7 @@ def check_slips(scene: Scene) -> Notes:
     for piece in scene.dressing:
         # Of a guard rail, `sizes` knows the height.
         if isinstance(piece, Fence) and piece.height is not None and piece.style != "guard_rail":
+            scale = scene.scale_of(piece)
             said = (
                 f"The fence {piece.id} is {scene.tape(piece.height)} high, {piece.height * scale:.3g} m at full size."
             )

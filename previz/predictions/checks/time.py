@@ -90,12 +90,12 @@ def rate_remedy(
 
 
 def _gravity(view: ShotView, notes: Notes) -> None:
-    slow, wanted = slowdown_of(view), pacing.gravity_slowdown(float(view.scene.scale))
+    slow, wanted = slowdown_of(view), pacing.gravity_slowdown(view.scene.vehicle_scale)
     ratio, vehicle = slow / wanted, view.scene.vehicle
     notes.figure("slowdown", slow)
     notes.figure("gravity_slowdown", wanted)
     low, high = GRAVITY_RATIO
-    rate = pacing.rate_for_gravity(float(view.scene.scale), float(view.shot.playback))
+    rate = pacing.rate_for_gravity(view.scene.vehicle_scale, float(view.shot.playback))
     anew = ", and set the vehicle's speed anew."
     advice, ways = rate_remedy(view, rate, anew, over=min(1 / low, high) * (1 - 1e-6))
     notes.finding(
@@ -119,7 +119,7 @@ def _gravity(view: ShotView, notes: Notes) -> None:
 
 
 def _speed(view: ShotView, vehicle: Vehicle, notes: Notes) -> None:
-    scale, slow = float(view.scene.scale), slowdown_of(view)
+    scale, slow = view.scene.vehicle_scale, slowdown_of(view)
     speed = view.travel.speed(float(view.times[view.middle]))
     apparent = float(pacing.apparent_speed(speed, scale, slow))
     notes.figure("set_speed", speed)
@@ -150,7 +150,7 @@ def speed_remedy(view: ShotView, aim: float, now: float) -> tuple[str, list[Chan
     aim is that speed, and now its speed on set as it is. [m/s]
     """
     scene, on_screen = view.scene, f"for {aim * 3.6:.0f} km/h"
-    wanted = float(pacing.set_speed(aim, float(scene.scale), slowdown_of(view)))
+    wanted = float(pacing.set_speed(aim, scene.vehicle_scale, slowdown_of(view)))
     if scene.vehicle is None or scene.vehicle.launch is None:
         return f"Drive at {wanted:.3g} m/s on the set {on_screen}", [Change("vehicle.speed", f"{wanted:.5f} m/s")]
     lost = view.travel.speed_at_start**2 - now**2

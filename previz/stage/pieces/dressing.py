@@ -81,7 +81,7 @@ class _Models:
         if (look, first) not in self._built:
             rng = np.random.default_rng([spec.seed, look])
             image = self._image(spec.image) if isinstance(spec, Card) and spec.image else None
-            self._built[look, first] = build_piece(spec, self.scene.scale, rng, image)
+            self._built[look, first] = build_piece(spec, self.scene.scale_of(spec), rng, image)
         return self._built[look, first]
 
     def _image(self, name: str) -> NDArray[np.uint8]:

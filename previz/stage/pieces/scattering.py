@@ -106,7 +106,7 @@ def scatter(scene: Scene, spec: Scatter, most: int = MOST_TRIANGLES) -> tuple[Sc
     """
     kind = KINDS[spec.scatter]
     rng = np.random.default_rng([spec.seed, 31])
-    low, high = spec.size or (kind.size[0] / scene.scale, kind.size[1] / scene.scale)
+    low, high = spec.size or (kind.size[0] / scene.scale_of(spec), kind.size[1] / scene.scale_of(spec))
     variants = _variants(spec, kind, (low + high) / 2)
     which = rng.integers(0, len(variants), spec.count)
     count = sum(len(mesh.faces) * int((which == k).sum()) for k, meshes in enumerate(variants) for mesh in meshes)
@@ -115,7 +115,7 @@ def scatter(scene: Scene, spec: Scatter, most: int = MOST_TRIANGLES) -> tuple[Sc
     heights = low + (high - low) * rng.random(spec.count) ** 1.6  # more small ones than large
     spread = np.array([_spread(meshes) for meshes in variants])
     radii = heights * spread[which]
-    spots = _spots(scene, spec, radii, kind.apart, _taken(scene), rng)
+    spots = _spots(scene, spec, radii, kind.apart, taken(scene), rng)
     feet = np.column_stack([spots, ground_heights(scene).height(spots)])
     rng = np.random.default_rng([spec.seed, 33])  # however many darts were thrown
     turns = rng.uniform(0, 2 * np.pi, spec.count)
@@ -129,7 +129,7 @@ def scatter(scene: Scene, spec: Scatter, most: int = MOST_TRIANGLES) -> tuple[Sc
     return Scattered(feet, radii, heights), parts
 
 
-def _taken(scene: Scene) -> list[Array]:
+def taken(scene: Scene) -> list[Array]:
     """Outlines of what stands below the vehicle's roof."""
     outlines = [solid.below(roof(scene)) for solid in solids_of(scene)]
     return [outline for outline in outlines if len(outline)]
@@ -189,7 +189,7 @@ def _spots(
         # For those that lie already too: what is in the way of one in one setup makes no other lie elsewhere there.
         darts = rng.uniform(low, high, (len(radii), 2))[waiting]
         reach = radii[waiting]
-        free = outlines.inside(area, darts) & _clear(scene, darts, reach, taken)
+        free = outlines.inside(area, darts) & clear_of_all(scene, darts, reach, taken)
         ever_free |= bool(free.any())
         chosen, places = waiting[free], darts[free]
         room = apart * 0.93**k if k < _ROUNDS - 10 else 0.0
@@ -214,7 +214,7 @@ def _area(spec: Scatter) -> Array:
     return np.array([low, (high[0], low[1]), high, (low[0], high[1])])
 
 
-def _clear(scene: Scene, spots: Array, radii: Array, taken: list[Array]) -> NDArray[np.bool_]:
+def clear_of_all(scene: Scene, spots: Array, radii: Array, taken: list[Array]) -> NDArray[np.bool_]:
     """Which spots are clear of road, vehicle and pieces by their own radius, and on the table."""
     table = scene.set.table
     clear = ((spots >= 0) & (spots <= (table.width, table.depth))).all(axis=1)
