@@ -263,9 +263,9 @@ def in_mitsuba(ready: Prepared, number: int, samples: list[int], most: int) -> l
         program = [sys.executable, str(Path(__file__).with_name("mitsuba_case.py")), variant, str(shapes), folder]
         asked = [str(count) for count in (*samples, most, most)]
         ran = subprocess.run([*program, *asked], env=environment, capture_output=True, text=True)
-        if ran.returncode:
-            raise SystemExit(f"Mitsuba failed:\n{ran.stderr[-2000:]}")
-        told = json.loads(next(line for line in ran.stdout.splitlines() if line.startswith("[{")))
+        if ran.returncode or "[{" not in ran.stdout:
+            raise SystemExit(f"Mitsuba failed:\n{ran.stdout[-1000:]}\n{ran.stderr[-2000:]}")
+        told = json.loads(ran.stdout[ran.stdout.index("[{") :].splitlines()[0])
         drawn = [np.load(Path(folder, f"{place}.npy")) for place in range(len(asked))]
         paths = [Path(folder, f"{place}-denoised.npy") for place in range(len(samples))]
         denoised = [np.load(path) for path in paths if path.exists()]

@@ -24,8 +24,8 @@ _FEWEST, _MOST = 8, 256
 #: Mean error of N filtered views whose looks differ by d where things streak over s px:
 #: _MEAN d^_BY_MEAN (1 + s)^_BY_STREAK / N^_BY_VIEWS; and what a hundredth exceeds: _HUNDREDTH w^_BY_HUNDREDTH /
 #: N^_BY_VIEWS. Fitted to what `tests/benchmarks/bench.py --differences` measured of 136 pictures of twelve sets from
-#: seeds, 8 to 96 views of each: two thirds of either lie within a quarter of it. So that most keep what is aimed at, a
-#: tenth more is reckoned with.
+#: seeds, 8 to 96 views of each (`views_fitted.py` beside it): some two thirds of either lie within a quarter of it. So
+#: that most keep what is aimed at, a tenth more is reckoned with.
 _MEAN, _BY_MEAN, _BY_STREAK = 0.58, 1.19, 0.063
 _HUNDREDTH, _BY_HUNDREDTH = 0.83, 0.953
 _BY_VIEWS, _MARGIN = 0.373, 1.1
