@@ -123,8 +123,9 @@ def vehicles_on(path: Curve, distances: Array) -> tuple[VehiclePose, ...]:
     """The same of many distances (n,) at once. [m]"""
     slope = path.slope if isinstance(path, Way) else None
     forward, height, pitch = distances.astype(float), np.zeros(len(distances)), np.zeros(len(distances))
-    for n in np.flatnonzero(forward < slope.ends) if slope is not None else ():
-        forward[n], height[n], pitch[n] = slope.pose(float(distances[n]))
+    if slope is not None:
+        for n in np.flatnonzero(forward < slope.ends):
+            forward[n], height[n], pitch[n] = slope.pose(float(distances[n]))
     places = np.column_stack([path.at(forward), height])
     each = zip(places, path.heading(forward).tolist(), distances.tolist(), pitch.tolist(), strict=True)
     return tuple(VehiclePose(*pose) for pose in each)

@@ -153,7 +153,8 @@ def nearest_along(places: Array, points: Array) -> NDArray[np.intp]:
     least, found = np.full(len(points), np.inf), np.zeros(len(points), dtype=np.intp)
     for start, row, near in zip(starts, rows, (away - reach <= most[:, None]).T, strict=True):
         some = np.flatnonzero(near)
-        squares = sum((points[some, axis, None] - row[:, axis]) ** 2 for axis in (0, 1))
+        across, up = (points[some, axis, None] - row[:, axis] for axis in (0, 1))
+        squares = across**2 + up**2
         which = np.argmin(squares, axis=1)
         square = squares[np.arange(len(some)), which]
         nearer = square < least[some]

@@ -63,7 +63,8 @@ _OF_OTHERS = ("others", "others of shot")
 #: About how long each takes, in milliseconds on one slow core; measured on random scenes, those over 1 ms. That of
 #: `light` is the meter's, which `lamps` reads too.
 _COSTS = {"set": 1, "launch": 1, "ramp": 1, "stands": 1, "focus": 2, "motion": 2, "light": 22, "lamps": 5,
-          "framing": 2, "backdrop": 3, "room": 1, "gear": 3, "perspective": 8, "others": 20, "others of shot": 10}  # fmt: skip
+          "framing": 2, "backdrop": 3, "room": 1, "gear": 3, "perspective": 8, "others": 20,
+          "others of shot": 10}  # fmt: skip
 
 #: And so much more: for each piece on the set, where the vehicle comes down a ramp, and where the camera moves, so that
 #: many frames are cast.
