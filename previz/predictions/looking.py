@@ -111,7 +111,7 @@ class Look:
 
 def cost_of_set(scene: Scene) -> float:
     """About how long it takes to make a set ready for the first of its shots that is metered. [ms]"""
-    return _A_SET + _A_SET_SOLID * len(solids_of(scene))
+    return _A_SET + _A_SET_SOLID * len(pieces_of(scene))
 
 
 def cost_of(scene: Scene, look: Look, *, metered: bool = False) -> float:
