@@ -261,8 +261,7 @@ def _out_of_the_picture(view: ShotView, each: Gear, seen: _Seen) -> Iterator[Way
                 found.append((step, Way(f"Move {each.id} {view.scene.tape(step)} {words}.", scene[1])))
                 break
     yield Way("", (), _look(view.scene) * looked)
-    for _, way in sorted(found, key=_by_step)[:_OFFERED]:
-        yield way
+    yield from (one for _, one in sorted(found, key=_by_step)[:_OFFERED])
 
 
 def _by_step(found: tuple[float, Way]) -> float:
