@@ -26,7 +26,7 @@ from previz.physics.water import WATER
 Array = NDArray[np.float64]
 
 _SHRUNK = 2  # times smaller than the picture, along either side
-_MOMENTS = 5  # of the shutter, where something moves
+_MOMENTS, _APART = 5, 3.0  # of the shutter at most, where something moves; and how far it moves between two [px]
 _OVER = 2e-4  # what reaches less far over the ground is not mirrored [m]
 
 
@@ -104,15 +104,24 @@ class Mirrored:
 def _looks(frame: FrameState, lens: Lens) -> list[ViewState]:
     """From below the ground through the pupil's middle: one where no vehicle moves, else at moments of the shutter."""
     in_time = sorted(frame.views, key=lambda view: view.moment)
-    moved = any(
-        not np.array_equal(first.world_from_vehicle, last.world_from_vehicle)
-        for first, last in zip(frame.opened.driven, frame.closed.driven, strict=True)
-    )
-    count = min(_MOMENTS, len(in_time)) if moved else 1
+    count = min(_moments(frame, lens), len(in_time))
     chosen = [in_time[int((k + 0.5) * len(in_time) / count)] for k in range(count)]
     # From one place, so that what stands still is sharp in their mean: a camera that moves is followed by the shader.
     camera = chosen[len(chosen) // 2].camera
     return [_mirrored(replace(view, camera=camera), lens) for view in chosen]
+
+
+def _moments(frame: FrameState, lens: Lens) -> int:
+    """So many that no vehicle moves far in the picture from one to the next."""
+    furthest = 0.0
+    for first, last in zip(frame.opened.driven, frame.closed.driven, strict=True):
+        ends = [
+            frame.opened.clip_from_world @ MIRROR @ placed.world_from_vehicle @ [0.0, 0.0, 0.0, 1.0]
+            for placed in (first, last)
+        ]
+        one, other = (end[:2] / max(end[3], 1e-3) for end in ends)
+        furthest = max(furthest, float(np.linalg.norm((other - one) / 2 * lens.size)) / _SHRUNK)
+    return int(np.clip(np.ceil(furthest / _APART), 1, _MOMENTS))
 
 
 def _mirrored(view: ViewState, lens: Lens) -> ViewState:

@@ -35,7 +35,7 @@ from previz.predictions.checks.others import called, named
 from previz.predictions.findings import Change, Notes, Verdict, Way, above
 from previz.predictions.rounding import small_percent
 from previz.predictions.shot_view import ShotView, view_of, with_shot
-from previz.scene import Bulb, Scene
+from previz.scene import Ambient, Bulb, Scene
 
 Array = NDArray[np.float64]
 
@@ -61,8 +61,11 @@ def check_gear(view: ShotView) -> Notes:
     notes = Notes(view.shot.id)
     _camera(view, notes)
     found = [(each, seen) for each in _things(view.scene) if (seen := _seen(view, each)) is not None]
+    meant = [each.id for each, _ in found if _practical(view.scene, each)]
     for each, seen in found:
         notes.figure("gear_share", seen.share, each.id)
+        if each.id in meant:
+            continue
         shown = len(seen.frames) / len(view.cameras)  # whoever zooms in makes it larger, and is no worse off
         notes.finding(
             f"gear.frame.{each.id}",
@@ -76,10 +79,10 @@ def check_gear(view: ShotView) -> Notes:
             otherwise=f"Move {each.id} out of the picture, or frame tighter: no place near by was found for it.",
             frames=view.numbers[seen.frames],
         )
-    if not found:
-        notes.finding(
-            "gear.frame", "gear_frames", 0.0, 0.0, Verdict.FINE, "No lamp, stand or card for light is in the picture."
-        )
+    if len(meant) == len(found):
+        none = "No lamp, stand or card for light is in the picture"
+        but = f" but {' and '.join(meant)}, as meant" if meant else ""
+        notes.finding("gear.frame", "gear_frames", 0.0, 0.0, Verdict.FINE, f"{none}{but}.")
     return notes
 
 
@@ -106,6 +109,14 @@ def check_stands(scene: Scene) -> Notes:
 
 
 # --- what there is ---
+
+
+def _practical(scene: Scene, each: Gear) -> bool:
+    """Whether it is to be seen: a lamp of the set. The trade calls it so."""
+    if each.kind != "lamp":
+        return False
+    light = scene.lights[each.entry]
+    return not isinstance(light, Ambient) and light.practical
 
 
 def _things(scene: Scene) -> list[Gear]:
@@ -261,7 +272,8 @@ def _out_of_the_picture(view: ShotView, each: Gear, seen: _Seen) -> Iterator[Way
                 found.append((step, Way(f"Move {each.id} {view.scene.tape(step)} {words}.", scene[1])))
                 break
     yield Way("", (), _look(view.scene) * looked)
-    yield from (one for _, one in sorted(found, key=_by_step)[:_OFFERED])
+    for _, moved in sorted(found, key=_by_step)[:_OFFERED]:
+        yield moved
 
 
 def _by_step(found: tuple[float, Way]) -> float:
@@ -448,7 +460,7 @@ def _troubles(scene: Scene, each: Gear) -> Iterator[_Trouble]:
         if solid.base < -TOUCH and solid.top > TOUCH:
             by = -max(solid.base, -table.height)
             yield _Trouble(part.what, by, Verdict.STOP, "goes through the table")
-        for piece in solids_of(scene):
+        for piece in () if _practical(scene, each) else solids_of(scene):  # a practical is mounted on a piece, or in it
             by = _in(solid, piece.solid) if piece.kind not in SEE_THROUGH and piece.name != each.id else 0.0
             if by > TOUCH:
                 yield _Trouble(part.what, by, Verdict.WATCH, f"stands {scene.tape(by, 1)} in {piece.name}")
