@@ -7,8 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 Array = NDArray[np.float64]
 Numbers = NDArray[np.int64]
@@ -134,6 +132,9 @@ def _apart(first: Numbers, corners: Numbers) -> tuple[Numbers, Numbers]:
 
     Triangles hang together over an edge that just two have, each its own way round; the method needs that everywhere.
     """
+    from scipy.sparse import coo_array  # here: few scenes have something to cut down, and it takes a while to load
+    from scipy.sparse.csgraph import connected_components
+
     starts, ends = corners.reshape(-1), np.roll(corners, -1, axis=1).reshape(-1)
     along, against = starts * len(first) + ends, ends * len(first) + starts
     kinds, which, counts = np.unique(along, return_inverse=True, return_counts=True)

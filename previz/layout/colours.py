@@ -7,7 +7,7 @@ from previz.errors import FileFault, PrevizError
 from previz.files import load_image
 from previz.layout.remembered import remembered
 from previz.physics.colour import srgb_linear
-from previz.scene import Scene
+from previz.scene import Road, Scene
 
 Array = NDArray[np.float64]
 Colour = tuple[float, float, float]
@@ -40,12 +40,24 @@ SURFACE_COLOURS: dict[str, Colour] = {
     "asphalt": (0.072, 0.072, 0.074),
     "cobbles": (0.150, 0.143, 0.135),
     "snow": (0.800, 0.820, 0.850),
+    "gravel": (0.235, 0.222, 0.200),
     "grass": (0.088, 0.118, 0.040),
     "sand": (0.460, 0.370, 0.240),
     "earth": (0.160, 0.105, 0.062),
+    "mud": (0.082, 0.057, 0.037),
     "wood": (0.360, 0.220, 0.115),
     "plain": (0.300, 0.300, 0.300),
 }
+
+
+#: Of a road that is asphalt and says no more: rolled by traffic, and so darker than a yard. Typical, from memory.
+_ROAD_ASPHALT: Colour = (0.060, 0.060, 0.063)
+
+
+def road_colour(road: Road) -> Colour:
+    """The mean reflectance of a road's surface."""
+    own = _ROAD_ASPHALT if road.surface == "asphalt" else SURFACE_COLOURS[road.surface]
+    return road.colour or own
 
 
 @remembered

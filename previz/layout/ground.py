@@ -8,19 +8,18 @@ from numpy.typing import ArrayLike, NDArray
 
 from previz.layout.backdrop import back_plane
 from previz.layout.launch import launch_of
+from previz.layout.markings import SHOULDER
 from previz.layout.motion import road_curve, vehicle_path
 from previz.layout.others import each_driven
 from previz.layout.ramp import ramp_width
 from previz.layout.remembered import remembered_of
+from previz.layout.roadside import Roadside, roadside_of, strips_of
 from previz.physics.noise import Canvas, noise
 from previz.physics.paths import along_curve
 from previz.physics.smooth import smoothstep
 from previz.scene import Scene
 
 Array = NDArray[np.float64]
-
-#: Carriageway outside the edge line, full size [m]; typical, from memory.
-SHOULDER = 0.40
 
 _FLAT, _RELIEF = 0.030, 0.006  # between heights [m]; level ground needs few, but what is culled lies in small pieces
 BLOCK = 8  # heights along a side of the largest triangles of a relief
@@ -40,15 +39,26 @@ class Heights:
         Grid lines. [m]
     z : (n, m) float
         [m]
+    roadside : Roadside
+        Kerbs and pavements, which stand on it.
     """
 
     x: Array
     y: Array
     z: Array
+    roadside: Roadside
 
     def height(self, points: ArrayLike) -> Array:
-        """Height (n,) under points (n, 2) of what a piece stands on: the ground, or where that dives, the table. [m]"""
-        return np.maximum(self.at(points), 0.0)
+        """Height (n,) under points (n, 2) of what a piece stands on: pavement, ground, or where that dives, the table.
+
+        [m]
+        """
+        return np.maximum(self.surface(points), 0.0)
+
+    def surface(self, points: ArrayLike) -> Array:
+        """Height (n,) of what is seen from above at points (n, 2): pavement, kerb or ground. [m]"""
+        ground = self.at(points)
+        return ground if self.roadside.curve is None else np.maximum(ground, self.roadside.height(points))
 
     def at(self, points: ArrayLike) -> Array:
         """Height (n,) of the ground under points (n, 2); beyond the table, that of its nearest edge. [m]"""
@@ -74,7 +84,7 @@ def ground_heights(scene: Scene) -> Heights:
     shape = len(y), len(x)
     z = _banks(scene, points, tucked).reshape(shape) if scene.set.ground.relief else np.zeros(shape)
     under = back_plane(scene).off(points).reshape(shape) - tucked  # the cove
-    return Heights(x, y, np.where(under > 1e-9, -_TUCK * np.minimum(under / _DIVE, 1), z))
+    return Heights(x, y, np.where(under > 1e-9, -_TUCK * np.minimum(under / _DIVE, 1), z), roadside_of(scene))
 
 
 def _grid(scene: Scene) -> tuple[Array, Array, float, Array]:
@@ -140,6 +150,7 @@ def _off_the_road(scene: Scene) -> Array:
     if road is None:
         return np.full(len(points), np.inf)
     half = road.lane * road.lanes / 2 + (SHOULDER + _VERGE) / scene.scale
+    half = max(half, *(strip.outer for strip in strips_of(scene)), 0.0)
     return np.asarray(along_curve(road_curve(scene), points).away - half)
 
 

@@ -9,10 +9,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout.ground import SHOULDER
 from previz.scene import Road
 
 Array = NDArray[np.float64]
+
+#: Carriageway outside the edge line, full size [m]; typical, from memory.
+SHOULDER = 0.40
 
 LINE_WIDTH = 0.12  # full size [m]
 DASH, GAP = 3.0, 9.0  # full size [m]

@@ -16,6 +16,7 @@ from previz.layout.motion import VehiclePose, road_curve, vehicle_at
 from previz.layout.others import others_of
 from previz.layout.ramp import ramp_of
 from previz.layout.remembered import remembered, remembered_of
+from previz.layout.roadside import roadside_of
 from previz.layout.sizes import PLANTS, Band, Size, extent_of, piece_bands, rectangle, solid_bands
 from previz.layout.vehicle import vehicle_bands
 from previz.physics.overlap import distance_to_prism, hull, prism_entries, prism_hits
@@ -24,7 +25,7 @@ from previz.scene import MeshPiece, Scatter, Scene
 Array = NDArray[np.float64]
 
 #: Pieces one sees through or past: they hide nothing worth a finding, and hardly shade.
-SEE_THROUGH = ("fence", "lamp_post", "sign", "cone")
+SEE_THROUGH = ("fence", "lamp_post", "sign", "cone", "kerb")
 
 #: Walls, hedges and fences: they may meet, and run on over the table's edge as the road does.
 RUNS = ("wall", "hedge", "fence")
@@ -165,8 +166,24 @@ def standing_places(scene: Scene, piece: Any) -> Iterator[tuple[tuple[float, flo
 
 @remembered
 def solids_of(scene: Scene) -> tuple[Solid, ...]:
-    """All that stands on the set: every copy of every piece, and the launch ramps in slices."""
-    return (*pieces_of(scene), *ramp_solids(scene))
+    """All that stands on the set: every copy of every piece, the launch ramps in slices, kerbs and pavements in
+    stretches."""
+    return (*pieces_of(scene), *ramp_solids(scene), *kerb_solids(scene))
+
+
+@remembered_of("scale", "set", "folder")
+def kerb_solids(scene: Scene) -> tuple[Solid, ...]:
+    """Kerbs with the pavements behind them, in stretches that are straight: those at the left of the road first."""
+    side, found = roadside_of(scene), []
+    for strip in side.strips:
+        name = f"{'pavement' if strip.paved else 'kerb'} at the road's {'left' if strip.side > 0 else 'right'}"
+        for number, outline in enumerate(side.pieces(strip)):
+            middle = outline.mean(axis=0)
+            x, y = middle.tolist()
+            found.append(
+                Solid(name, "kerb", (x, y, 0.0), 0.0, (Band(0.0, strip.height, outline - middle),), copy=number)
+            )
+    return tuple(found)
 
 
 @remembered

@@ -14,16 +14,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout.backdrop import backdrop_plane
-from previz.layout.gear import holds, light_cards
+from previz.layout.gear import LIGHT_CARDS, holds, light_cards
 from previz.layout.motion import road_curve, travel_of, vehicle_on, vehicle_path
 from previz.layout.others import each_driven
 from previz.layout.ramp import ramp_of
 from previz.layout.remembered import remembered
-from previz.layout.standing import RUNS, THIN_RUNS, TOUCH, Solid, own_ramp, pieces_of
+from previz.layout.standing import RUNS, THIN_RUNS, TOUCH, Solid, kerb_solids, own_ramp, pieces_of
+from previz.layout.tyres import tyre_track
 from previz.layout.vehicle import roof, vehicle_size, width_at, widths_at
 from previz.physics.overlap import box_depths, depth, hull, thickness, way_clear
 from previz.physics.paths import Curve
-from previz.scene import Scene
+from previz.scene import UNDERSIDES, VEHICLE_SIZES, WHEEL_DIAMETERS, Scene
 
 Array = NDArray[np.float64]
 
@@ -280,3 +281,59 @@ def _off_the_road(scene: Scene, it: Solid) -> Array:
     off = float((np.array(it.at[:2]) - points[nearest]) @ left)
     wanted = road.lanes / 2 * float(road.lane) + math.hypot(*it.size[:2]) / 2 + SPARE
     return np.asarray(np.array(it.at[:2]) + left * (math.copysign(wanted, off) - off))
+
+
+# --- kerbs and pavements ---
+
+
+def in_a_kerb(scene: Scene) -> Iterator[Touch]:
+    """Pieces that stand in a kerb, or half on a pavement: those that stand on one stand at its height."""
+    kerbs = kerb_solids(scene)
+    for it in grounded(scene) if kerbs else ():
+        if it.kind in LIGHT_CARDS and holds(scene, it) not in ("edge", "table"):
+            continue  # held over it
+        for kerb in kerbs:
+            if not _meet(it.solid, kerb):
+                continue
+            outline = it.solid.below(kerb.top)
+            by = depth(outline, kerb.footprint)
+            # A run of wall, hedge or fence is cut where it crosses one.
+            if by > TOUCH and it.kind not in RUNS:
+                clear = way_clear(kerb.footprint, outline)
+                yield Touch(it, by, clear * (1 + SPARE / np.linalg.norm(clear)), kerb)
+
+
+def over_a_kerb(scene: Scene) -> tuple[float, Solid | None]:
+    """Least room between the vehicle's wheels and a kerb or pavement, and which; negative where one is run over. [m]
+
+    Of one that lies lower than the kerb is high, all of it counts, its overhangs too. Infinite and None without any.
+    """
+    assert scene.vehicle is not None  # asked of sets with a vehicle only
+    room, which = math.inf, None
+    middles, headings, raised = _own_way(scene)
+    for kerb in kerb_solids(scene):
+        half, ahead = _wheels(scene, kerb.top)
+        shifted = middles + ahead * np.stack([np.cos(headings), np.sin(headings)], axis=1)
+        low = raised < kerb.top
+        if low.any():
+            least = -float(box_depths(shifted[low], headings[low], half, kerb.footprint).max())
+            if least < room:
+                room, which = least, kerb
+    return room, which
+
+
+def _wheels(scene: Scene, high: float) -> tuple[tuple[float, float], float]:
+    """Half the length and width of what of the vehicle meets something that high, and how far ahead of its middle that
+    lies. [m]"""
+    assert scene.vehicle is not None
+    length, width, _ = vehicle_size(scene)
+    body = scene.vehicle.body
+    if body is None:
+        return (length / 2, width / 2), 0.0
+    model = length / VEHICLE_SIZES[body][0]
+    base, front, clear = (model * each for each in UNDERSIDES[body])
+    if clear <= high:
+        return (length / 2, width / 2), 0.0
+    track = tyre_track(scene)
+    wheel = WHEEL_DIAMETERS[body] * model
+    return ((base + wheel) / 2, (track.apart + track.width) / 2), length / 2 - front - base / 2

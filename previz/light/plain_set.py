@@ -23,6 +23,7 @@ from previz.layout import (
     launch_of,
     light_cards,
     others_of,
+    road_colour,
     road_curve,
     solids_of,
     vehicle_solid,
@@ -240,7 +241,7 @@ def _ground(scene: Scene, size: float) -> Plain:
         along = curve.at(np.linspace(0.0, curve.length, max(int(4 * curve.length / road.lane), 2)))
         away = np.linalg.norm(corners.mean(axis=1)[:, None, :2] - along, axis=2).min(axis=1)
         on_road = away < road.lane * road.lanes / 2
-        albedo[on_road] = road.colour
+        albedo[on_road] = road_colour(road)
     return _plain(corners, albedo, "the table")
 
 

@@ -7,7 +7,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from previz.layout import dashes, half_road, road_curve, road_lines
+from previz.layout import Strip, dashes, half_road, road_curve, road_lines, roadside_of
 from previz.physics.paths import Curve
 from previz.scene import Scene
 
@@ -26,10 +26,14 @@ class RoadSurface:
         From edge to edge. [m]
     lines : tuple of shape
         Painted lines, a broken one in its dashes. [m]
+    kerbs, pavements : tuple of shape
+        Rows of kerb stones, and the slabs behind them; beside the carriageway. [m]
     """
 
     carriageway: Any
     lines: tuple[Any, ...]
+    kerbs: tuple[Any, ...] = ()
+    pavements: tuple[Any, ...] = ()
 
 
 def table_top(scene: Scene) -> Any:
@@ -49,7 +53,26 @@ def road_surface(scene: Scene) -> RoadSurface | None:
             part = shapely.intersection(_band(curve, begins, ends, each.left, each.width / 2), top)
             if not part.is_empty:
                 lines.append(part)
-    return RoadSurface(shapely.intersection(road_band(scene, curve, 0.0, curve.length), top), tuple(lines))
+    kerbs, pavements = road_edges(scene)
+    carriageway = shapely.intersection(road_band(scene, curve, 0.0, curve.length), top)
+    return RoadSurface(carriageway, tuple(lines), kerbs, pavements)
+
+
+def road_edges(scene: Scene) -> tuple[tuple[Any, ...], tuple[Any, ...]]:
+    """Kerbs and pavements of the scene's road, each as far as it lies on the level table. [m]"""
+    side = roadside_of(scene)
+    if side.curve is None:
+        return (), ()
+    level = shapely.box(*side.low, *side.high)
+
+    def between(strip: Strip, inner: float, outer: float) -> Any:
+        assert side.curve is not None  # looked at above
+        middle, half = strip.side * (inner + outer) / 2, (outer - inner) / 2
+        return shapely.intersection(_band(side.curve, 0.0, side.curve.length, middle, half), level)
+
+    kerbs = [between(strip, strip.face, strip.back) for strip in side.strips]
+    paved = [between(strip, strip.back, strip.outer) for strip in side.strips if strip.paved]
+    return tuple(each for each in kerbs if not each.is_empty), tuple(each for each in paved if not each.is_empty)
 
 
 def road_on_table(scene: Scene) -> tuple[float, float] | None:

@@ -118,6 +118,10 @@ def _settled(trial: Trial, finding: Finding, ways: Iterator[Way], by: Compromise
         for way in ways:
             trial.purse.pay(way.cost)
             offered = True
+            if way.looking:
+                left = way if way.words else None
+                trial.purse.begin()
+                continue
             if not way.changes or any(meet(change.key, key) for change in way.changes for key in taken):
                 continue
             left = way

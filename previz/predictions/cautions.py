@@ -140,7 +140,38 @@ def making_cautions(scene: Scene) -> tuple[Caution, ...]:
                 "common practice; no source found",
             )
         )
-    return (*found, *_small_parts(scene), *_ramp(scene))
+    return (*found, *_ground(scene), *_small_parts(scene), *_ramp(scene))
+
+
+#: Surfaces that are strewn grit, sand or filler.
+_LOOSE = ("gravel", "sand", "earth", "mud")
+
+
+def _ground(scene: Scene) -> list[Caution]:
+    ground, road = scene.set.ground, scene.set.road
+    loose = [each.surface for each in (ground, road) if each is not None and each.surface in _LOOSE]
+    found = []
+    if loose:
+        found.append(
+            Caution(
+                "ground.dust",
+                f"loose ground ({', '.join(dict.fromkeys(loose))})",
+                "Sieve, strew and sand grit, sand and filler where there is fresh air, wear a mask sold for fine dust, "
+                "and wipe up damp instead of sweeping; sand and filler may hold fine silica. Follow the maker's label.",
+                "common practice; no source found",
+            )
+        )
+    if ground.puddles is not None or "mud" in loose:
+        found.append(
+            Caution(
+                "ground.varnish",
+                "gloss varnish, gel or resin for water and mud",
+                "Use it where there is fresh air and no flame, keep it off the skin, wear what its label asks for, and "
+                "let it cure before lamps come near. Follow the maker's label and safety sheet.",
+                "common practice; no source found",
+            )
+        )
+    return found
 
 
 def _lamps(scene: Scene) -> list[Caution]:

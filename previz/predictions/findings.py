@@ -74,12 +74,15 @@ class Way:
         What finding it took, in the measure of `looking.cost_of`.
     tried : str
         What of the words the changes write, where they offer something beside it; "" where that is all of them.
+    looking : bool
+        Whether it is only the best so far, "" where there is none yet: its search goes on as far as patience goes.
     """
 
     words: str
     changes: tuple[Change, ...]
     cost: float = 0.0
     tried: str = ""
+    looking: bool = False
 
 
 @dataclass(frozen=True)

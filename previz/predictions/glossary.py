@@ -5,7 +5,7 @@ Names in code, in JSON and in findings are the keys here; a figure or finding th
 
 from dataclasses import dataclass, replace
 
-from previz.units import LENGTH
+from previz.units import LENGTH, SPEED
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,11 @@ class Quantity:
 
         >>> GLOSSARY["near_limit"].on("in").shown, GLOSSARY["path_length"].on("cm").shown
         ('in', 'm')
+        >>> GLOSSARY["set_speed"].on("in").shown, GLOSSARY["set_speed"].on("cm").shown
+        ('in/s', 'm/s')
         """
+        if self.shown == "m/s" and tape == "in":
+            return replace(self, shown="in/s", factor=1 / SPEED.factors["in/s"])
         if not self.tape or tape == "mm" or (tape == "cm" and self.shown == "m"):
             return self
         return replace(self, shown=tape, factor=1 / LENGTH.factors[tape], digits=4 if tape == "in" else 3)
@@ -327,9 +331,14 @@ GLOSSARY: dict[str, Quantity] = {
     "through_backdrop": _tape(_SET, "piece or ramp through the backdrop"),
     "table_side": _tape(_SET, "side of the table", "m"),
     "vehicles_room": _tape(_SET, "room between two vehicles, over their mirrors"),
-    "overlap": _tape(_SET, "piece in another, in the ramp or on a lane"),
+    "overlap": _tape(_SET, "piece in another, in the ramp, in a kerb or on a lane"),
+    "kerb_room": _tape(_SET, "wheels to the kerb"),
+    "puddles": Quantity(_SET, "puddles"),
+    "softness": Quantity(_SET, "how soft the ground is under the wheels, 0 to 1"),
     # --- sizes ---
     "road_lane": _length(_SIZES, "lane", "m"),
+    "kerb_height": _length(_SIZES, "kerb's height", "m"),
+    "pavement_width": _length(_SIZES, "pavement's width", "m"),
     "vehicle_length": _length(_SIZES, "vehicle's length", "m"),
     "piece_height": _length(_SIZES, "height", "m"),
     "piece_length": _length(_SIZES, "length", "m"),

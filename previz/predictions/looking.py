@@ -5,11 +5,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from previz.errors import ShotFault
-from previz.layout import ramp_solids, solids_of
+from previz.layout import gear_of, light_cards, pieces_of
+from previz.light import gives_back
 from previz.predictions.checks.backdrop import check_backdrop
 from previz.predictions.checks.focus import check_focus
 from previz.predictions.checks.framing import check_framing
 from previz.predictions.checks.gear import check_gear, check_stands
+from previz.predictions.checks.ground import check_ground
 from previz.predictions.checks.lamps import check_lamps
 from previz.predictions.checks.launch import check_launch
 from previz.predictions.checks.light import check_light
@@ -33,6 +35,7 @@ _OF_THE_SCENE: dict[str, Callable[[Scene], Notes]] = {
     "launch": check_launch,
     "ramp": check_ramp,
     "sizes": check_sizes,
+    "ground": check_ground,
     "slips": check_slips,
     "others": check_others,
     "stands": check_stands,
@@ -64,9 +67,12 @@ _COSTS = {"set": 1, "launch": 1, "ramp": 1, "focus": 4, "motion": 5, "light": 45
 
 #: And so much more: for each piece on the set, where the vehicle comes down a ramp, and where the camera moves, so that
 #: many frames are cast.
-_A_SOLID = {"set": 1.2, "ramp": 0.2, "light": 4, "framing": 1.2, "backdrop": 0.4, "room": 0.4}
+_A_SOLID = {"set": 1.2, "ramp": 0.2, "light": 4, "framing": 1.2, "backdrop": 0.4, "room": 0.4, "others": 2.5}
 _A_RAMP = {"set": 45, "launch": 5, "ramp": 5, "light": 60, "framing": 10, "backdrop": 8, "room": 5, "motion": 5}
 _A_MOVE = {"backdrop": 8, "framing": 2, "room": 2, "motion": 2}
+
+#: And so much more: for each card that gives light back, and for each lamp and card together with each piece.
+_A_CARD, _A_THING = {"light": 20}, {"gear": 0.08}
 
 #: To write a scene anew and lay a shot of it open.
 A_SCENE = 4
@@ -83,7 +89,7 @@ _STOP_AND_ISO = ("f_number", "capture.iso")
 #: The checks that look at the dressing, where no camera follows a piece.
 _AT_PIECES = (
     "set", "ramp", "sizes", "slips", "light", "lamps", "framing", "backdrop", "room", "gear", "stands", "others",
-    "perspective",
+    "perspective", "ground",
 )  # fmt: skip
 
 #: Keys of a vehicle that say when it is where, those that say where it drives, and the checks that look at both.
@@ -103,10 +109,12 @@ def cost_of(scene: Scene, look: Look, *, metered: bool = False) -> float:
     """About how long a look takes; less where the light is metered already. [ms]"""
     if look.check == "light" and metered:
         return 1
-    pieces = len(solids_of(scene)) - len(ramp_solids(scene))
+    pieces = len(pieces_of(scene))
     launched = scene.vehicle is not None and scene.vehicle.launch is not None
     cost = _COSTS.get(look.check, 1) + _A_SOLID.get(look.check, 0.0) * pieces
     cost += _A_RAMP.get(look.check, 0.0) * launched
+    cost += _A_CARD.get(look.check, 0.0) * sum(gives_back(card) for card in light_cards(scene))
+    cost += _A_THING.get(look.check, 0.0) * len(gear_of(scene)) * pieces
     moves = bool(look.shot) and not _stands(scene.shot(look.shot))
     return cost + (_A_MOVE.get(look.check, 0) if moves else 0)
 
@@ -235,7 +243,7 @@ def _at_another_vehicle(scene: Scene, change: Change) -> tuple[str, ...]:
     if key in _WHEN:
         return _AT_OTHERS
     launched = vehicle is None or vehicle.launch is not None
-    return (*_AT_OTHERS, "set") if key in _WHERE and not launched and not scene.set.ground.relief else ()
+    return (*_AT_OTHERS, "set", "ground") if key in _WHERE and not launched and not scene.set.ground.relief else ()
 
 
 def _names_a_piece(shot: Shot) -> bool:

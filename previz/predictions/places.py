@@ -18,6 +18,7 @@ from previz.layout import (
     clearance,
     each_driven,
     grounded,
+    kerb_solids,
     pieces_of,
     ramp_solids,
     road_curve,
@@ -43,7 +44,7 @@ _OFFERED = 3
 _LOOK = 0.25
 
 #: What it costs to ask whether one is good for anything, and of how many that is asked.
-_ASKING, _ASKED = 2.0, 40
+_ASKING, _ASKED = 2.0, 24
 
 
 def placed(at: Iterable[float], place: Iterable[float]) -> list[str]:
@@ -124,7 +125,7 @@ def _free(scene: Scene, number: int, behind: Behind | None) -> Iterator[tuple[Ar
     """Moves (2,), the shortest first, and whether the entry stands free after each. [m]"""
     own = [it for it in pieces_of(scene) if it.entry == number]
     standing = [(it, it.solid.below(roof(scene))) for it in grounded(scene) if it.entry != number]
-    standing += [(part, part.footprint) for part in ramp_solids(scene)]
+    standing += [(part, part.footprint) for part in (*ramp_solids(scene), *kerb_solids(scene))]
     middle = _road_points(scene)
     for by in _moves(scene, own, behind):
         yield (

@@ -816,5 +816,16 @@ FileName: Any = text(200, "a file name", "quay.jpg")
 NodeName: Any = text(200, "the name of a node", "body")
 
 Surface: Any = word(
-    "concrete", "asphalt", "cobbles", "snow", "grass", "sand", "earth", "wood", "plain", what="a surface"
+    "concrete",
+    "asphalt",
+    "cobbles",
+    "gravel",
+    "snow",
+    "grass",
+    "sand",
+    "earth",
+    "mud",
+    "wood",
+    "plain",
+    what="a surface",
 )

@@ -61,12 +61,36 @@ FENCE_HEIGHTS: dict[str, float] = {"rails": 1.2, "pickets": 1.2, "guard_rail": 0
 LAMP_ARM, WALL_THICKNESS, HEDGE_THICKNESS = 1.6, 0.3, 0.8
 BUILDING_WIDTH, BUILDING_DEPTH, FLOOR_HEIGHT = 9.0, 5.0, 3.2
 
+#: Full size [m] of a kerb: how far it stands out of the road, how wide its stone is and how long one is. 125 mm is what
+#: British streets have, and stones of 125 x 255 x 915 mm (BS 7263-3; from memory, not seen). US barrier kerbs are 6 in
+#: (152 mm), from memory; the US Army's SDDC-TEA curb tutorial has at most 4 in (102 mm) on fast roads, seen.
+KERB_HEIGHT, KERB_WIDTH, KERB_STONE = 0.125, 0.125, 0.915
+
+#: Full size [m] of a pavement: its width over all, 2 m as the least for streets in Manual for Streets (UK Department
+#: for Transport, 2007, section 6.3; from memory), and the side of its slabs, 600 mm (BS 7263-1; from memory).
+PAVEMENT_WIDTH, PAVEMENT_SLAB = 2.0, 0.6
+
+#: Full-size size across [m] of the smallest and largest puddle that a scene leaves out. Typical, from memory.
+PUDDLE_SIZES = (0.6, 3.0)
+
+#: Full-size width of the tyres and of the track, from middle to middle of the wheels on an axle [m], of each body: what
+#: a vehicle leaves in soft ground. Typical, from memory.
+TYRES: dict[str, tuple[float, float]] = {
+    "lorry": (0.30, 2.05),
+    "van": (0.22, 1.70),
+    "bus": (0.30, 2.05),
+    "saloon": (0.20, 1.55),
+    "tractor": (0.45, 1.60),
+}
+
 TYPICAL = "typical, from memory"
 
 #: Where the sizes above come from, by body, kind of piece or style of fence; all others are `TYPICAL`.
 _SOURCES: dict[str, str] = {
     "container": "ISO 668, 20 ft container, as commonly quoted, from memory",
     "cone": "MUTCD sec. 6F.64, 28 in, seen",
+    "kerb": "what British streets have, 125 mm, from memory",
+    "pavement": "Manual for Streets (2007), 2 m, from memory",
     "guard_rail": "AASHTO Roadside Design Guide 2011, 31 in, as quoted in engineering notes",
     "saloon": "typical, as quoted; its source was not seen",
 }

@@ -18,6 +18,8 @@ from previz.scene.fields import (
     Seed,
     Share,
     Surface,
+    full_size,
+    group,
     leading_on,
     series,
     short,
@@ -25,12 +27,18 @@ from previz.scene.fields import (
     whole,
     word,
 )
+from previz.scene.real_sizes import KERB_HEIGHT, KERB_WIDTH, PAVEMENT_SLAB, PAVEMENT_WIDTH, PUDDLE_SIZES
 from previz.units import LENGTH, QuantityError, shown, text_of
 
 Points: Any = series(Point2, at_least=2, what="points", example="[[-50, 330], [1450, 300]]")
 Lanes: Any = whole(1, 6)
 Markings: Any = word("dashed", "solid", "none", what="a kind of marking")
 LayerShape: Any = word("hills", "mountains", "trees", "skyline", "flat", "cranes", what="a layer's shape")
+Edge: Any = word("ragged", "ruled", what="a road's edge")
+Sides: Any = word("both", "left", "right", what="a side of the road")
+Sizes: Any = group(PositiveLength, PositiveLength, shape="[smallest, largest]", example="[12 mm, 60 mm]")
+PuddleCount: Any = whole(1, 200)
+Corners: Any = series(Point2, at_least=2, what="corners", example="[[0, 60], [1400, 400]]")
 Side: Any = word("back", "left", "right", "front", what="a side of the table")
 Sky: Any = word("clear", "overcast", "dusk", "dawn", "night", "snow", what="a sky")
 
@@ -47,6 +55,20 @@ class Table(Part):
     height: NonNegativeLength = told("of the top above the floor", 0.74)
 
 
+class Puddles(Part):
+    """Water that stands on level ground, or what a maker takes for it: gloss varnish or gel. Each mirrors what is
+    round it. None lies on a pavement or on a bank."""
+
+    count: PuddleCount = told("how many", like="8")
+    size: Sizes | None = told(
+        "how far across", None, unless=" to ".join(full_size(size) for size in PUDDLE_SIZES), like="[12 mm, 60 mm]"
+    )
+    over: Corners | None = told(
+        "two opposite corners of a rectangle, or three and more of a polygon", None, unless="all over the table"
+    )
+    seed: Seed = told("another number, other places and outlines", 0)
+
+
 class Ground(Part):
     """What covers the table: a surface, or an image laid in tiles."""
 
@@ -55,6 +77,8 @@ class Ground(Part):
     image: FileName | None = told("a picture of it, instead", None, unless="none")
     tile: PositiveLength | None = told("how wide one image lies", None, unless="once over the table", like="300 mm")
     relief: NonNegativeLength = told("height of banks off the road", 0.0)
+    tracks: Flag = told("tyre tracks pressed in along each vehicle's way, on ground that is soft", False)
+    puddles: Puddles | None = told("water that stands on it, and on the road", None, unless="none", like="{count: 8}")
     seed: Seed = told("another number, another pattern", 0)
 
     @classmethod
@@ -64,16 +88,50 @@ class Ground(Part):
             yield "tile is the width of one image; give an image too, or take tile out"
 
 
+def _sided(found: object) -> object:
+    return {"sides": found} if isinstance(found, str) else found
+
+
+def _sides_of(strip: Any) -> str:
+    return str(strip.sides)
+
+
+class Kerb(Part):
+    """A row of kerb stones along the road's edges: `both`, `left` or `right` of its way, or these keys."""
+
+    sides: Sides = told("along which edges", "both")
+    height: PositiveLength | None = told("above the road", None, unless=full_size(KERB_HEIGHT), like="2.5 mm")
+    width: PositiveLength | None = told("of its stones", None, unless=full_size(KERB_WIDTH), like="2.5 mm")
+    colour: Paint = told("of its stones", (0.30, 0.295, 0.28))
+
+
+class Pavement(Part):
+    """Slabs behind a kerb, as high as that: `both`, `left` or `right` of the road, or these keys. What stands on it
+    stands at its height."""
+
+    sides: Sides = told("along which edges", "both")
+    width: PositiveLength | None = told("kerb included", None, unless=full_size(PAVEMENT_WIDTH), like="40 mm")
+    slab: PositiveLength | None = told("side of a slab", None, unless=full_size(PAVEMENT_SLAB), like="12 mm")
+    colour: Paint = told("of its slabs", (0.27, 0.265, 0.25))
+
+
+AnyKerb: Any = short(_sided, Kerb, Sides, form=Form("side, or its keys", "both", write=_sides_of))
+AnyPavement: Any = short(_sided, Pavement, Sides, form=Form("side, or its keys", "both", write=_sides_of))
+
+
 class Road(Part):
-    """A road along a smooth curve; it may run off the table."""
+    """A road along a smooth curve; it may run off the table. A pavement has a kerb, written or not."""
 
     centre: Points = told("along its middle, two points or more")
     lane: PositiveLength = told("width of one lane", like="3.5 m full size")
     lanes: Lanes = told("how many side by side", 2)
     markings: Markings = told("between lanes", "dashed")
     edges: Flag = told("a line along each edge", True)
+    edge: Edge | None = told("how it ends at its sides", None, unless="ragged, but on hard ground")
+    kerb: AnyKerb | None = told("stones along its edges", None, unless="none, or along its pavement")
+    pavement: AnyPavement | None = told("slabs behind the kerb", None, unless="none")
     surface: Surface = told("what it is made of", "asphalt")
-    colour: Paint = told("its colour", (0.060, 0.060, 0.063))
+    colour: Paint | None = told("its colour", None, unless="the surface's own")
     paint: Paint = told("the colour of its lines", (0.62, 0.62, 0.58))
 
     _leads_on = field_validator("centre")(leading_on)

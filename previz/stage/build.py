@@ -129,7 +129,11 @@ def build_stage(
     if built is not None:
         besides = tuple(other for other, _, _ in others)
         standing = (*still.meshes, *gear)
-        built(Unlit(standing, found.ground.mesh, found.ground.image, lamps, vehicle, grid.extent, besides))
+        built(
+            Unlit(
+                standing, found.ground.mesh, found.ground.image, lamps, vehicle, grid.extent, besides, found.ground.film
+            )
+        )
     tell("lighting the set")
     rays = once(lambda: vehicle_rays(vehicle, grid, effort.station.round, effort.corner))
     key = key_of(source_key(), found.key, effort, emitters)
@@ -159,7 +163,7 @@ def build_stage(
 
     return Stage(
         still=(*_lit(still.meshes, baked["corners"], baked.get("around")), *_lit(gear, on_gear["light"])),
-        ground=LitGround(found.ground.mesh, found.ground.image, baked["light"]),
+        ground=LitGround(found.ground.mesh, found.ground.image, baked["light"], found.ground.film),
         lamps=lamps,
         vehicle=vehicle,
         room=lit_set.room,

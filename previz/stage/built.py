@@ -15,17 +15,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.files import Arrays, kept_with_files, key_of, note, read_files, source_of
-from previz.layout import Heights, Lamp, ground_heights, refuse_too_much, roof
+from previz.layout import Heights, Lamp, ground_heights, refuse_too_much, roadside_of, roof
 from previz.mesh import Material, Mesh, Picture, Surface, merged
 from previz.scene import Scene
 from previz.spread import Elsewhere, T, both, here
 from previz.stage.model import VehicleModel, Wheel
 from previz.stage.pieces.dressing import dress
 from previz.stage.pieces.gear import put_up
+from previz.stage.pieces.loose_stones import loose_stones
 from previz.stage.pieces.ramp import build_ramps
 from previz.stage.shapes.finish import MOST_TRIANGLES, subdivided
 from previz.stage.table.backdrop import build_backdrop, build_table
 from previz.stage.table.ground import Ground, build_ground
+from previz.stage.table.kerbs import build_kerbs
 from previz.stage.vehicles.bodies import build_vehicle, no_vehicle
 from previz.stage.vehicles.from_file import vehicle_from_file
 
@@ -80,12 +82,12 @@ def built_set(scene: Scene, cache: bool, elsewhere: Elsewhere = here) -> BuiltSe
     groups = _meshes(arrays, facts["meshes"])
     (floor,) = groups["ground"]
     assert floor.image is not None  # the ground is painted
-    heights = Heights(arrays["heights.x"], arrays["heights.y"], arrays["heights.z"])
+    heights = Heights(arrays["heights.x"], arrays["heights.y"], arrays["heights.z"], roadside_of(scene))
     return BuiltSet(
         groups["standing"],
         groups["around"],
         groups.get("giving", ()),
-        Ground(floor, floor.image, heights),
+        Ground(floor, floor.image, heights, arrays.get("film")),
         facts["content"],
     )
 
@@ -96,20 +98,22 @@ def _build_set(scene: Scene, elsewhere: Elsewhere) -> tuple[Groups, Arrays, dict
 
     def rest() -> tuple[tuple[Mesh, ...], tuple[Mesh, ...]]:
         with _ONE_BUILDS:
-            return (*dress(scene), *build_ramps(scene)), build_backdrop(scene)
+            return (*dress(scene), *loose_stones(scene), *build_ramps(scene)), build_backdrop(scene)
 
     giving, flags = put_up(scene)
     # The ground takes as long as all the rest.
     ground, (dressing, backdrop) = both(lambda: _apart(elsewhere, partial(build_ground, scene)), rest)
+    edges = build_table(scene, ground.mesh.vertices[: ground.own])
     # Buried corners are lit as if they stood on the ground, or a dark seam would run along every foot.
     groups = {
         "standing": merged(_all_fine(dressing)),
-        "around": merged(_all_fine((*backdrop, *build_table(scene, ground.mesh), *flags))),
+        "around": merged(_all_fine((*backdrop, *edges, *build_kerbs(scene), *flags))),
         "ground": (ground.mesh,),
     }
     if giving:
         groups["giving"] = giving
-    return groups, {f"heights.{axis}": getattr(heights, axis) for axis in "xyz"}, {}
+    more = {f"heights.{axis}": getattr(heights, axis) for axis in "xyz"}
+    return groups, more if ground.film is None else {**more, "film": ground.film}, {}
 
 
 def _all_fine(meshes: Sequence[Mesh]) -> Iterator[Mesh]:

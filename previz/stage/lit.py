@@ -38,11 +38,14 @@ class LitGround:
         sRGB albedo over the table.
     light : (h2, w2, 3) float32
         Irradiance over the table, row 0 at its far edge, texel middles at half numbers. RGB [lx]
+    film : (h, w) uint8 or None
+        How much of each texel of the image gleams like water, 0..255.
     """
 
     mesh: Mesh
     image: NDArray[np.uint8]
     light: Floats
+    film: NDArray[np.uint8] | None = None
 
 
 class Lit(Protocol):
@@ -91,6 +94,8 @@ class Unlit:
     lamps, vehicle, shadow_extent
         As those of `Stage`.
     others : tuple of OtherVehicle
+    film : (h, w) uint8 or None
+        As `LitGround.film`.
     """
 
     still: tuple[Mesh, ...]
@@ -100,6 +105,7 @@ class Unlit:
     vehicle: VehicleModel
     shadow_extent: tuple[float, float, float, float]
     others: tuple[OtherVehicle, ...] = ()
+    film: NDArray[np.uint8] | None = None
 
     @classmethod
     def of(cls, stage: "Lit") -> "Unlit":
@@ -112,12 +118,22 @@ class Unlit:
             vehicle=stage.vehicle,
             shadow_extent=stage.shadow_extent,
             others=tuple(other.built for other in stage.others),
+            film=stage.ground.film,
         )
 
     def is_same(self, other: "Unlit") -> bool:
         """Whether it is made of the very same things, not merely of equal ones."""
         ours, theirs = (
-            (*each.still, each.ground, each.painting, each.lamps, each.vehicle, each.shadow_extent, *each.others)
+            (
+                *each.still,
+                each.ground,
+                each.painting,
+                each.film,
+                each.lamps,
+                each.vehicle,
+                each.shadow_extent,
+                *each.others,
+            )
             for each in (self, other)
         )
         return len(ours) == len(theirs) and all(one is another for one, another in zip(ours, theirs, strict=True))

@@ -214,10 +214,12 @@ def test_a_scene_that_is_read_is_valid(path: Path) -> None:
 
 def test_the_readmes_scenes_and_a_kit_are_valid(tmp_path: Path) -> None:
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    text, traffic, own, more, cards, wants = re.findall(r"```yaml\n(.*?)```", readme, re.DOTALL)
+    text, traffic, own, more, cards, street, wants = re.findall(r"```yaml\n(.*?)```", readme, re.DOTALL)
     assert list(plain_of(own)) == ["vehicle"] and CHECK.is_valid({**plain_of(text), **plain_of(own)})
     assert CHECK.is_valid(plain_of(text)) and CHECK.is_valid(plain_of(f"{text}\n{traffic}\n{wants}"))
     assert CHECK.is_valid({**plain_of(text), **plain_of(cards)})
+    stage = {"set": {**plain_of(text)["set"], **plain_of(street)["set"]}}
+    assert list(plain_of(street)) == ["set"] and CHECK.is_valid({**plain_of(text), **stage})
     both = f"{text}\n{more.removeprefix('shots:')}"
     assert len(plain_of(both)["shots"]) == 2 and CHECK.is_valid(plain_of(both))
     (tmp_path / "scene.yaml").write_text(both, encoding="utf-8")

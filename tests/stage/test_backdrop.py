@@ -175,7 +175,7 @@ def test_same_seed_same_painting() -> None:
 def test_table_edges_close_the_ground_all_round() -> None:
     made = scene(ground={"relief": 40, "surface": "grass"})
     ground = build_ground(made).mesh
-    sides = build_table(made, ground)
+    sides = build_table(made, ground.vertices)
     corners_of_ground = {tuple(corner) for corner in ground.vertices.round(12)}
     points = np.concatenate([side.vertices for side in sides])
     assert points.min(axis=0) == pytest.approx([0, 0, -0.030])

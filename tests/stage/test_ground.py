@@ -11,8 +11,7 @@ from previz.errors import PrevizError
 from previz.layout import SURFACE_COLOURS as COLOURS
 from previz.layout import ground_colour
 from previz.physics.colour import srgb_linear
-from previz.physics.paths import Curve
-from previz.stage.paint.roadway import along_curve
+from previz.physics.paths import Curve, along_curve
 from previz.stage.table.ground import build_ground, ground_heights
 
 PLAIN_ROAD = {**STRAIGHT, "surface": "plain", "colour": "#202020", "paint": "#ffffff"}

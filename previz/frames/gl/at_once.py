@@ -51,7 +51,7 @@ class Batch:
         if self.places:
             GL.glBindBufferBase(GL.GL_UNIFORM_BUFFER, 0, self.places[number + 1])
             return self
-        return replace(self, values=_values(self.alone[0][0].led_by(number)))
+        return replace(self, values=values_of(self.alone[0][0].led_by(number)))
 
     def lead_again(self) -> None:
         """Back to the subject in its own place."""
@@ -116,7 +116,7 @@ class Batches:
                 switches = (*self._layering, f"AT_ONCE {targets.depth}")
                 yield [Batch(targets.whole, alone, switches, {}, self._places)]
             else:
-                yield [Batch(framebuffer, [(view, framebuffer)], (), _values(view)) for view, framebuffer in alone]
+                yield [Batch(framebuffer, [(view, framebuffer)], (), values_of(view)) for view, framebuffer in alone]
 
     def _with_room_for(self, count: int) -> ViewTargets:
         """Each view's takes memory that is slow to come by at first: no more than are wanted."""
@@ -137,14 +137,15 @@ class Batches:
         while len(self._places) < len(led):
             self._places.append(int(GL.glGenBuffers(1)))
         for buffer, those in zip(self._places, led, strict=False):
-            packed = np.stack([_packed(_values(view)) for view in those])
+            packed = np.stack([_packed(values_of(view)) for view in those])
             GL.glBindBuffer(GL.GL_UNIFORM_BUFFER, buffer)
             GL.glBufferData(GL.GL_UNIFORM_BUFFER, targets.depth * packed.strides[0], None, GL.GL_DYNAMIC_DRAW)
             GL.glBufferSubData(GL.GL_UNIFORM_BUFFER, 0, packed.nbytes, packed)
         GL.glBindBufferBase(GL.GL_UNIFORM_BUFFER, 0, self._places[0])
 
 
-def _values(view: ViewState) -> dict[str, Any]:
+def values_of(view: ViewState) -> dict[str, Any]:
+    """What shaders are told of a view, by the names in `views.glsl`."""
     return {
         "clip_from_world": view.clip_from_world,
         "world_from_vehicle": view.world_from_vehicle,

@@ -105,11 +105,12 @@ _FORMATS = {  # (kind, channels): (stored as, given as)
     ("half", 4): (GL.GL_RGBA16F, GL.GL_RGBA),
     ("srgb", 4): (GL.GL_SRGB8_ALPHA8, GL.GL_RGBA),
     ("plain", 3): (GL.GL_RGBA8, GL.GL_RGB),
+    ("plain", 1): (GL.GL_R8, GL.GL_RED),
 }
 
 
 def texture(image: NDArray[Any], kind: str | None = None) -> int:
-    """A texture of an (h, w, 3 or 4) image: uint8 is sRGB-encoded or "plain", float is linear. Row 0 is at v = 0."""
+    """A texture of an (h, w, 1, 3 or 4) image: uint8 is sRGB-encoded or "plain", float is linear. Row 0 is at v = 0."""
     kind = kind or ("srgb" if image.dtype == np.uint8 else "half")
     name = _new_texture(GL.GL_TEXTURE_2D)
     stored, given = _FORMATS[kind, image.shape[2]]

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from OpenGL import GL
 
 from previz.frames.gl.at_once import Batch
+from previz.frames.gl.buffers import Triangles
 from previz.frames.gl.programs import Program
 from previz.frames.gl.smear import SWITCHES as SMEARED
 from previz.frames.gl.states import (
@@ -34,7 +35,7 @@ from previz.layout import BEAM_EXPONENT
 
 Array = NDArray[np.float64]
 
-_GLOSSY, _SATIN = (f"{kind}\n#define MIRRORS {len(MIRROR_WIDTHS)}.0" for kind in ("GLOSSY", "SATIN"))
+GLOSSY, _SATIN = (f"{kind}\n#define MIRRORS {len(MIRROR_WIDTHS)}.0" for kind in ("GLOSSY", "SATIN"))
 
 #: How many times longer than wide a pixel's footprint on an image may be before detail is given up.
 _LONGEST_FOOTPRINT = 8
@@ -46,6 +47,13 @@ class Given:
 
     switches: tuple[str, ...] = ()
     values: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Water(Given):
+    """What shaders of the ground are given where water on it mirrors."""
+
+    textures: dict[str, tuple[int, int]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -120,6 +128,8 @@ class Drawing:
 
     def __init__(self, stage: UploadedStage, lens: Lens, program: Callable[..., Program]) -> None:
         self._stage, self._lens, self._program = stage, lens, program
+        #: What water on the ground mirrors; None where there is none, and before there is light.
+        self.water: Water | None = None
         self._no_attributes = GL.glGenVertexArrays(1)  # a triangle over all the picture is made of vertex numbers alone
 
     def views(self, batch: Batch, frame: FrameState, blurring: Blurring, *, lamps: bool) -> None:
@@ -137,7 +147,7 @@ class Drawing:
             self._room(batch, room, SMEARED if blurring.smeared else ())
         for view, framebuffer in batch.alone if lamps else ():
             GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, framebuffer)
-            self._lamps(view)
+            self.lamps(view)
 
     def survey(self, batch: Batch, blurring: Blurring) -> None:
         """Discs and streaks in place of colours; none beyond the set."""
@@ -145,25 +155,37 @@ class Drawing:
         GL.glClearBufferfv(GL.GL_COLOR, 0, np.zeros(4, np.float32))
         self._things(batch, 0.0, blurring)
 
+    def above_ground(self, batch: Batch, blurring: Blurring) -> None:
+        """All but the ground and lamps, of the triangles that were chosen for looks other than the camera's."""
+        _begin(batch.framebuffer)
+        self._vehicles(batch, 0.0, blurring)
+        for thing in self._stage.still:
+            if thing.some.count:
+                self._still(thing, thing.some, batch, 0.0, blurring.of_set)
+        face(False)
+
     def _things(self, batch: Batch, most_bias: float, blurring: Blurring) -> None:
         # Near things first: what they hide is not shaded.
+        self._vehicles(batch, most_bias, blurring)
+        for thing in self._stage.still:
+            if thing.triangles.count:
+                self._still(thing, thing.triangles, batch, most_bias, blurring.of_set)
+        face(False)
+        self._ground(batch, most_bias, blurring.of_set)
+
+    def _vehicles(self, batch: Batch, most_bias: float, blurring: Blurring) -> None:
         mirror, own = self._stage.mirror, blurring.of_vehicle
         self._vehicle(batch, self._stage.vehicle, mirror, most_bias, own)
         for number, (other, blurred) in enumerate(zip(self._stage.others.each, blurring.of_others, strict=True)):
             self._vehicle(batch.led_by(number), other.vehicle, other.mirror, most_bias, blurred)
             batch.lead_again()
-        for thing in self._stage.still:
-            if thing.triangles.count:
-                self._still(thing, batch, most_bias, blurring.of_set)
-        face(False)
-        self._ground(batch, most_bias, blurring.of_set)
 
     def _vehicle(self, batch: Batch, vehicle: Vehicle, mirrored: int, most_bias: float, blurred: Given) -> None:
         own = batch.of("clip_from_world", "world_from_vehicle", "travelled", "eye")
         mirror = {"mirror": (GL.GL_TEXTURE_3D, mirrored)}
         for part in vehicle.parts:
             if part.look is None:
-                program = self._program("vehicle.vert", "surface.frag", (_GLOSSY, *blurred.switches, *batch.switches))
+                program = self._program("vehicle.vert", "surface.frag", (GLOSSY, *blurred.switches, *batch.switches))
                 program.use(mirror, **own, **blurred.values)
             else:
                 self._use_laid("vehicle.vert", part.look, mirror, batch, most_bias, {**own, **blurred.values}, blurred)
@@ -190,14 +212,14 @@ class Drawing:
             **({**batch.of("detail"), "most_bias": most_bias} if look.laid else {}),
         )
 
-    def _still(self, thing: Still, batch: Batch, most_bias: float, blurred: Given) -> None:
+    def _still(self, thing: Still, triangles: Triangles, batch: Batch, most_bias: float, blurred: Given) -> None:
         values = batch.of("clip_from_world") | blurred.values
         face(thing.one_sided)
         if thing.look is not None:
             mirror = {"mirror": (GL.GL_TEXTURE_3D, self._stage.still_mirror)}
             values |= batch.of("eye")
             self._use_laid("still_surface.vert", thing.look, mirror, batch, most_bias, values, blurred)
-            thing.triangles.draw(batch.count)
+            triangles.draw(batch.count)
             return
         switches = (*blurred.switches, *batch.switches)
         textures = {}
@@ -206,11 +228,11 @@ class Drawing:
             textures["image"] = (GL.GL_TEXTURE_2D, thing.image)
             values |= {**batch.of("eye", "detail"), "most_bias": most_bias}
         if thing.glossy:
-            switches += (_SATIN if thing.satin else _GLOSSY,)
+            switches += (_SATIN if thing.satin else GLOSSY,)
             textures["mirror"] = (GL.GL_TEXTURE_3D, self._stage.still_mirror)
             values |= batch.of("eye")
         self._program("still.vert", "surface.frag", switches).use(textures, **values)
-        thing.triangles.draw(batch.count)
+        triangles.draw(batch.count)
 
     def _ground(self, batch: Batch, most_bias: float, blurred: Given) -> None:
         """The part that shadow and beam reach, and the rest."""
@@ -218,6 +240,9 @@ class Drawing:
         switches = (*blurred.switches, *batch.switches)
         values = {**blurred.values, **batch.of("clip_from_world", "eye", "detail"), "most_bias": most_bias}
         textures = {"image": (plane, ground.image)}
+        if self.water is not None:
+            switches, values = (*switches, *self.water.switches), values | self.water.values
+            textures |= self.water.textures
         if ground.plain.count:
             self._program("ground.vert", "ground.frag", switches).use(textures, **values)
             ground.plain.draw(batch.count)
@@ -245,7 +270,8 @@ class Drawing:
         GL.glDrawArraysInstanced(GL.GL_TRIANGLES, 0, 3, batch.count)
         GL.glDepthFunc(GL.GL_LESS)
 
-    def _lamps(self, view: ViewState) -> None:
+    def lamps(self, view: ViewState) -> None:
+        """As discs, into the target in use."""
         right, up, backward = view.camera.world_from_camera.T
         field = self._lens.field_at_focus(view.camera.focus_distance)
         own, of_set = self._stage.own_lamps, self._stage.set_lamps

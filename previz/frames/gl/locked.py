@@ -13,10 +13,15 @@ from previz.frames.lens import Lens
 Array = NDArray[np.float64]
 Floats = NDArray[np.float32]
 
+#: What lies at z comes to lie at -z.
+MIRROR = np.diag([1.0, 1.0, -1.0, 1.0])
+
 _MARGIN = 3  # around what moves [px]
 
 
-def moving_window(frame: FrameState, lens: Lens, corners: Sequence[tuple[Array, Array]], rim: float) -> Window:
+def moving_window(
+    frame: FrameState, lens: Lens, corners: Sequence[tuple[Array, Array]], rim: float, *, mirrored: bool = False
+) -> Window:
     """Where what moves with a vehicle, or what that hides of a lamp, may be seen in any view of a frame.
 
     Parameters
@@ -25,6 +30,8 @@ def moving_window(frame: FrameState, lens: Lens, corners: Sequence[tuple[Array, 
         Around all that moves with each vehicle, in its frame and in that of the ground below it; homogeneous. [m]
     rim : float
         How far out a look through the pupil may lie, for lamps are seen through all of it. [radii]
+    mirrored : bool
+        Whether the ground mirrors what is over it.
     """
     looks = [(view.clip_from_world, view) for view in frame.views]
     looks += [
@@ -38,6 +45,11 @@ def moving_window(frame: FrameState, lens: Lens, corners: Sequence[tuple[Array, 
         for number, both in enumerate(corners)
         for on_it, place in zip(both, (_of_vehicle, _of_ground), strict=True)
     ]
+    if mirrored:
+        of_each += [
+            np.concatenate([on_it @ (clip @ MIRROR @ _of_vehicle(view.driven[number])).T for clip, view in looks])
+            for number, (on_it, _) in enumerate(corners)
+        ]
     return Window.around([each for each in of_each if not _beyond(each, lens.size)], lens.size, margin=_MARGIN)
 
 

@@ -17,6 +17,7 @@ from previz.frames.gl.glows import Glows
 from previz.frames.gl.layers import Layers
 from previz.frames.gl.locked import LockedOff, moving_window
 from previz.frames.gl.mean import Mean
+from previz.frames.gl.mirrored import Mirrored
 from previz.frames.gl.programs import Program
 from previz.frames.gl.silhouettes import Silhouettes
 from previz.frames.gl.smear import REACH as SMEARED_REACH
@@ -61,6 +62,9 @@ class Raster:
         self._smear: Smear | None = None
         self._smear_share = 0.0
         self._locked_off = LockedOff(lens.size)
+        self._mirrored: Mirrored | None = None
+        if stage.film is not None:
+            self._mirrored = Mirrored(self._stage, self._drawing, lens, self._program)
 
     def light(self, on_set: SetLight, usual: Light, exposure: Array, others: Sequence[Light] = ()) -> None:
         """Light on what was uploaded, once.
@@ -113,7 +117,8 @@ class Raster:
         Raises GraphicsLost where the driver lost what was drawn.
         """
         assert frame.light is not None
-        moved = moving_window(frame, self._lens, self._stage.moving_corners(frame), RIM)
+        mirrored = self._mirrored is not None
+        moved = moving_window(frame, self._lens, self._stage.moving_corners(frame), RIM, mirrored=mirrored)
         changed = self._locked_off.changed(frame, moved)
         added = changed.grown(self._smeared_reach, self._lens.size)
         finished = added.grown(self._adding.reach, self._lens.size)
@@ -136,6 +141,8 @@ class Raster:
         """Bring the light of a frame, and choose what of the stage is drawn in a window of the picture."""
         assert frame.light is not None
         self._stage.fill(frame.light, frame.others)
+        if self._mirrored is not None:
+            self._drawing.water = self._mirrored.look(frame)
         self._stage.choose(frame, window.in_clip(self._lens.size))
         GL.glViewport(0, 0, *self._lens.size)
         GL.glEnable(GL.GL_SCISSOR_TEST)

@@ -110,7 +110,7 @@ class Ground:
     beam: int | None
     lit_by: int
 
-    def __init__(self, mesh: Mesh, painting: NDArray[np.uint8]) -> None:
+    def __init__(self, mesh: Mesh, painting: NDArray[np.uint8], film: NDArray[np.uint8] | None = None) -> None:
         self._chunks = Chunks.of(mesh.vertices, mesh.faces)
         #: The lowest and the highest of it. [m]
         self.heights = float(mesh.vertices[:, 2].min()), float(mesh.vertices[:, 2].max())
@@ -119,6 +119,8 @@ class Ground:
         #: The painting, until it is lit: then what it sends out.
         self.image = buffers.texture(painting)
         self._size = painting.shape[1], painting.shape[0]
+        #: Until it is lit, how much of it gleams; then that is in the image's alpha. None where nothing does.
+        self.film = None if film is None else buffers.texture(film[..., None], "plain")
 
     def light(self, irradiance: NDArray[np.float32], exposure: Array, usual: Light) -> None:
         """The light over the table; shadow and beam have the shape of a usual light's. Once."""
@@ -128,7 +130,11 @@ class Ground:
         self.shadow = buffers.texture(usual.shadow)
         self.beam = None if usual.beam is None else buffers.texture(usual.beam * self._exposure)
         textures = {"image": (GL.GL_TEXTURE_2D, self.image), "light": (GL.GL_TEXTURE_2D, self.lit_by)}
-        painting, self.image = self.image, _drawn("ground_bake.frag", *self._size, textures)
+        switches: tuple[str, ...] = ()
+        if self.film is not None:
+            textures["film"] = (GL.GL_TEXTURE_2D, self.film)
+            switches = ("FILM",)
+        painting, self.image = self.image, _drawn("ground_bake.frag", *self._size, textures, switches)
         GL.glDeleteTextures(1, [painting])
 
     def fill(self, light: Light) -> None:
@@ -316,7 +322,9 @@ def _linear_image(image: NDArray[np.uint8]) -> int:
     return linear
 
 
-def _drawn(fragment: str, width: int, height: int, textures: dict[str, tuple[int, int]], **values: Any) -> int:
+def _drawn(
+    fragment: str, width: int, height: int, textures: dict[str, tuple[int, int]], switches: tuple[str, ...] = ()
+) -> int:
     """A half-float texture with mipmaps, drawn once."""
     drawn = buffers.empty_texture(width, height, GL.GL_RGBA16F, smooth=True)
     framebuffer = buffers.framebuffer_of(drawn)
@@ -325,7 +333,7 @@ def _drawn(fragment: str, width: int, height: int, textures: dict[str, tuple[int
     GL.glDisable(GL.GL_BLEND)
     empty = GL.glGenVertexArrays(1)
     GL.glBindVertexArray(empty)
-    Program("sum.vert", fragment).use(textures, **values)
+    Program("sum.vert", fragment, switches).use(textures)
     GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
     buffers.with_mipmaps(drawn)
     GL.glDeleteFramebuffers(1, [framebuffer])

@@ -44,7 +44,7 @@ class UploadedStage:
         self._in_order = [Still.of(mesh, looks) for mesh in stage.still]
         #: Sheets with an image stand behind the rest.
         self.still = sorted(self._in_order, key=lambda thing: thing.image is not None)
-        self.ground = Ground(stage.ground, stage.painting)
+        self.ground = Ground(stage.ground, stage.painting, stage.film)
         self.vehicle = Vehicle(stage.vehicle, looks)
         self.others = Others(stage.others, looks)
         #: Of the ground's grid of shadow and beam: rear, front, right, left, in the vehicle's frame. [m]

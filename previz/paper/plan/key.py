@@ -6,7 +6,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import pieces_of
+from previz.layout import pieces_of, puddles_of, roadside_of
 from previz.paper.measures import Tape, tape_of
 from previz.paper.plan import symbols
 from previz.paper.plan.laid import turn_of
@@ -161,6 +161,10 @@ def _samples(scene: Scene, setup: Setup | None) -> list[tuple[_Sample, str]]:
             found.append((box(_coming), "vehicle where it enters or leaves"))
     if any(isinstance(piece, Scatter) for piece in scene.dressing):
         found.append((line(THIN, DOTTED), "where small things are scattered"))
+    if roadside_of(scene).strips:
+        found.append((line(THIN), "edges of kerb and pavement"))
+    if puddles_of(scene):
+        found.append((line(THIN, CHAINED, GREY), "puddle"))
     if any(hasattr(light, "aim") for light in scene.lights):
         found.append(
             (lambda sheet, x, y: symbols.lamp_mark(sheet, (x + _SAMPLE / 2, y)), "lamp, with the way it faces")

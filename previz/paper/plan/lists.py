@@ -14,13 +14,15 @@ from previz.layout import (
     others_of,
     pieces_of,
     ramp_of,
+    strips_of,
     vehicle_size,
 )
-from previz.paper.built import OF_SOME_SHOTS, only_then
+from previz.paper.built import OF_SOME_SHOTS, called, only_then
 from previz.paper.measures import other_scale, tape_of
 from previz.paper.plan.laid import turn_of
 from previz.paper.plan.page import Maker, heading
 from previz.paper.sheet import Box, Sheet, Table
+from previz.paper.surface import road_edges
 from previz.predictions import Caution
 from previz.scene import (
     Ambient,
@@ -30,6 +32,7 @@ from previz.scene import (
     MeshPiece,
     Panel,
     Parked,
+    Road,
     Scatter,
     Scene,
     Shot,
@@ -88,16 +91,34 @@ def _of_the_set(scene: Scene) -> Iterator[tuple[str, ...]]:
     if road is not None:
         lanes = f"{road.lanes} lane{'s' * (road.lanes > 1)}"
         yield _row(scene, "road", lanes, 1, (road.lane,), (road.lane,), "lane as written")
+        yield from _road_edges(scene, road)
     for what in OF_SOME_SHOTS:
         yield from _one_of(scene, what, what)
-    for name, other in others_of(scene):
-        yield from _one_of(other, "vehicle", name)
-        yield from _one_of(other, "ramp", f"ramp of {name}")
+    for _, other in others_of(scene):
+        for what in ("vehicle", "ramp"):
+            yield from _one_of(other, what, called(what, other))
+
+
+def _road_edges(scene: Scene, road: Road) -> Iterator[tuple[str, ...]]:
+    """Kerb strips and pavements: how long, wide and high each is."""
+    kerbs, pavements = road_edges(scene)
+    strips = strips_of(scene)
+    for kind, written, shapes, those in (
+        ("kerb", road.kerb, kerbs, strips),
+        ("pavement", road.pavement, pavements, [strip for strip in strips if strip.paved]),
+    ):
+        for strip, shape in zip(those, shapes, strict=False):
+            wide = strip.back - strip.face if kind == "kerb" else strip.outer - strip.back
+            size = (shape.area / wide, wide, strip.height)
+            side = "left" if strip.side > 0 else "right"
+            given = written is not None and (written.width is not None)
+            told = "as written" if given else size_source(kind)
+            yield _row(scene, f"{kind} at the {side}", "strip" if kind == "kerb" else "slabs", 1, size, size, told)
 
 
 def _of_some_shots(scene: Scene, then: Sequence[Scene]) -> Iterator[tuple[str, ...]]:
     for what, only in only_then(scene, then):
-        yield from _one_of(only, what, f"{what} for {', '.join(shot.id for shot in only.shots)}")
+        yield from _one_of(only, what, f"{called(what, only)} for {', '.join(shot.id for shot in only.shots)}")
 
 
 def _one_of(scene: Scene, what: str, name: str) -> Iterator[tuple[str, ...]]:
@@ -139,6 +160,10 @@ def _pieces(scene: Scene) -> Iterator[tuple[str, ...]]:
         yield _row(scene, names, kind.replace("_", " "), len(solids), size, None if light_card else size, why, scale)
 
 
+#: What is less is told to a tenth. [m]
+_FINE = 0.005
+
+
 def _row(
     scene: Scene,
     name: str,
@@ -153,7 +178,7 @@ def _row(
     tape, scale = tape_of(scene), scale or float(scene.scale)
     full = " × ".join(f"{each * scale:.3g}" for each in real) if real is not None else ""
     kind = _with_scale(kind, scene, scale)
-    return name, kind, str(times), " × ".join(tape.bare(each) for each in size), full, why
+    return name, kind, str(times), " × ".join(tape.bare(each, int(each < _FINE)) for each in size), full, why
 
 
 def _with_scale(kind: str, scene: Scene, scale: float) -> str:
@@ -236,14 +261,14 @@ def lamp_list(scene: Scene) -> Table:
 
 
 def _card_row(scene: Scene, card: PutUp) -> tuple[str, ...]:
-    """Of a bounce card or flag: its size, where the middle of its lower edge is, and how it is turned and leant."""
+    """Of a bounce card or flag: its size, where it is as its maker wrote it, and how it is turned and leant."""
     tape, spec = tape_of(scene), card.spec
     size = f"{tape.bare(float(spec.width))} × {tape.bare(float(spec.height))}"
     what = ("silver " if card.silver else "") + ("bounce card" if card.solid.kind == "bounce" else "flag")
     lean = round(math.degrees(spec.tilt))
     faces = [f"turned {turn}" if (turn := turn_of(card.solid)) else "towards the front"]
     faces += [f"leant {'back' if lean > 0 else 'forward'} {abs(lean)}°"] if lean else []
-    at = ", ".join(tape.bare(each) for each in card.corner.tolist())
+    at = ", ".join(tape.bare(each) for each in card.solid.at)
     held = {"floor": "stand", "table": "stand", "arm": "arm", "above": "from above"}.get(holds(scene, card.solid), "")
     kind = f"{what} {size}" + (f", {held}" if held else "")
     return card.solid.name, kind, "", said_value(spec, "colour", tape), "", at, ", ".join(faces), "", ""

@@ -34,6 +34,7 @@ CONTAINER_HEIGHTS = (2.438, 2.896)
 # Limits. All common practice, no source.
 FOOT_SEEN = 0.2  # of its foot's near side: less is as good as hidden
 FOOT_OFF = 0.005  # of the picture's height; and where the foot is blurred over more, that much
+TOLD = 1.1  # times as far: eyes take nearer ones for one distance
 BLUR_OFF = 2.0  # eyes tell a fifth in one and the same thing side by side (from memory), and here they have no other
 PASSES_OFF = 0.02  # of the picture's width, over the whole shot
 SEEN = 0.05  # of a thing's box, from which on it is in the picture
@@ -43,8 +44,10 @@ _ROUND_THE_FOOT = 32  # points
 _CLEAR, _OVER = 0.0015, 0.0005  # they lie so far outside it, and are looked at so far over it [m]
 _GRID = 14  # rays across and down, where one covers another
 
-_HEDGE = "0.6 m full size"
-_GAP = 0.008  # between a hedge and what it hides the foot of [m]
+# A hedge that hides a foot. Common practice, no source.
+_LOW, _THICK = 0.6, 0.35  # its least height and its thickness at full size [m]
+_AT_MOST = 0.6  # of the height of what it stands before
+_GAP = 0.008  # between the two [m]
 
 
 @dataclass(frozen=True)
@@ -73,8 +76,9 @@ class _Thing:
 
     @property
     def times(self) -> float:
-        """The multiple at which it is least out of place. [-]"""
-        return forced_perspective.nearest_distance(self.low, self.high)
+        """The multiple at which it is least out of place; 1 where eyes do not tell it from that. [-]"""
+        found = forced_perspective.nearest_distance(self.low, self.high)
+        return found if not 1 / TOLD < found < TOLD else 1.0
 
 
 @dataclass(frozen=True)
@@ -452,11 +456,12 @@ def _ways(view: ShotView, looked: ShotView, thing: _Thing, telling: list[_Cue]) 
     told = {cue.quantity for cue in telling}
     entry, like_all = thing.entry, f"Take {name} of 1:{scene.scale:g}, like the rest of the set."
     if entry >= 0:
-        if told == {"foot_off"}:
+        if "foot_off" in told:
             yield from _behind_a_hedge(looked, thing)
         if "blur_off" in told:
             yield from _stopped_down(view, looked, thing)
-        yield from ways_to_free_places(scene, entry, helps=partial(_works_at, looked, entry))
+        if "foot_off" not in told:  # else only a place behind something would do
+            yield from ways_to_free_places(scene, entry, helps=partial(_works_at, looked, entry))
         yield Way(like_all, (Change(f"dressing[{entry}].scale", None),))
         yield Way(f"Leave {name} out.", (Change(f"dressing[{entry}]", None),))
         return
@@ -491,40 +496,43 @@ def _stopped_down(view: ShotView, looked: ShotView, thing: _Thing) -> Iterator[W
 
 
 def _behind_a_hedge(view: ShotView, thing: _Thing) -> Iterator[Way]:
-    """A low hedge of the set's scale close before its foot, as long as to hide that from all places of the camera."""
+    """A hedge of the set's scale close before its foot, square to the look, so long and high that it hides all of that.
+
+    From all places of the camera; none where it would hide the thing itself.
+    """
     scene, it = view.scene, thing.solid
     piece: Any = scene.dressing[thing.entry]
     if piece.along is not None or piece.copies > 1:
         return
-    eyes = np.stack([pose.position[:2] for pose in view.cameras])
-    middle = it.footprint.mean(axis=0)
-    way = eyes.mean(axis=0) - middle
-    # Square to one of its sides, as hedges are planted.
-    sides = it.turn + np.arange(4) * math.pi / 2
-    normals = np.stack([np.cos(sides), np.sin(sides)], axis=1)
-    out = normals[int(np.argmax(normals @ way))]
-    along = np.array([-out[1], out[0]])
-    reach = it.footprint @ out
-    thick = 0.35 / float(scene.scale)
-    place = middle + out * (float(reach.max()) - float(middle @ out) + _GAP + thick / 2)
-    # As far to the sides as the lines from its corners to the eyes pass.
-    corners = it.footprint[reach > reach.min() - 1]
+    eyes = np.stack([pose.position for pose in view.cameras])
+    feet = _round(it)
+    out = eyes[:, :2].mean(axis=0) - feet[:, :2].mean(axis=0)
+    out /= np.linalg.norm(out)
+    along, thick = np.array([-out[1], out[0]]), _THICK / float(scene.scale)
+    back = float((feet[:, :2] @ out).max()) + _GAP  # where its far side stands, along the look
     passes = []
     for eye in eyes:
-        shares = ((place - corners) @ out) / ((eye - corners) @ out)
-        passes.append((corners + shares[:, None] * (eye - corners) - place) @ along)
-    left, right = float(np.min(passes)) - _GAP, float(np.max(passes)) + _GAP
-    place = place + along * (left + right) / 2
-    turn = math.degrees(math.atan2(along[1], along[0]))
+        away = float(eye[:2] @ out) - feet[:, :2] @ out
+        if (away <= 0).any():
+            return
+        shares = ((back - feet[:, :2] @ out) / away)[:, None]
+        passes.append(feet + shares * (eye - feet))
+    met = np.concatenate(passes)
+    height = max(_LOW / float(scene.scale), 1.2 * float(met[:, 2].max() - it.base))
+    if height > _AT_MOST * it.size[2]:
+        return
+    sides = met[:, :2] @ along
+    left, right = float(sides.min()) - _GAP, float(sides.max()) + _GAP
+    place = out * (back + thick / 2) + along * (left + right) / 2
     hedge = {
         "id": f"before_{it.id}"[:40],
         "piece": "hedge",
         "at": [f"{value * 1000:.1f} mm" for value in place],
-        "turn": f"{turn:.1f} deg",
+        "turn": f"{math.degrees(math.atan2(along[1], along[0])):.1f} deg",
         "length": f"{(right - left) * 1000:.0f} mm",
-        "height": _HEDGE,
+        "height": f"{height * 1000:.1f} mm",
         "thickness": f"{thick * 1000:.1f} mm",
     }
-    words = f"Hide its foot: a hedge {scene.tape(right - left)} long and {scene.tape(0.6 / float(scene.scale))} high, "
+    words = f"Hide its foot: a hedge {scene.tape(right - left)} long and {scene.tape(height)} high, "
     words += f"{scene.tape(_GAP)} before {it.id}, or a wall or bank."
     yield Way(words, (Change(f"dressing[{len(scene.dressing)}]", hedge),), tried="a hedge")

@@ -5,9 +5,9 @@ Pieces come at a real size of their own where the maker gives none; those sizes 
 
 from typing import Any, NamedTuple
 
-from previz.layout import ROOF_PITCH, solids_of
+from previz.layout import ROOF_PITCH, solids_of, strips_of
 from previz.predictions.findings import Change, Notes, Verdict, Way
-from previz.scene import VEHICLE_SIZES, MeshPiece, Scatter, Scene, Vehicle
+from previz.scene import KERB_HEIGHT, PAVEMENT_WIDTH, VEHICLE_SIZES, MeshPiece, Scatter, Scene, Vehicle
 
 
 class Real(NamedTuple):
@@ -36,6 +36,18 @@ LANE = Real(
     3.5,
     "FHWA-SA-07-011 ch. 3 table 3 (2.7 to 3.6 m) and Highway Engineering p. 154 after TD 27/96 (3.65 m), both seen",
 )
+
+#: Kerb of a road, above it.
+KERB = Real(
+    0.05,
+    0.20,
+    KERB_HEIGHT,
+    "at most 4 in on fast roads, US Army SDDC-TEA curb tutorial, seen; 125 mm in Britain, 6 in before barriers, from "
+    "memory",
+)
+
+#: Pavement, kerb included.
+PAVEMENT = Real(1.2, 8.0, PAVEMENT_WIDTH, "2 m as the least, Manual for Streets (2007), from memory; else typical")
 
 #: Heights by kind of piece.
 HEIGHTS: dict[str, Real] = {
@@ -72,6 +84,7 @@ def check_sizes(scene: Scene) -> Notes:
         lane = float(scene.set.road.lane) * float(scene.scale)
         notes.figure("road_lane", lane)
         _judge(notes, "sizes.lane", "road_lane", lane, LANE, "A lane", "set.road.lane", scene, float(scene.scale))
+        _edges(scene, notes)
     if scene.vehicle is not None:
         _vehicle(scene, scene.vehicle, notes)
     for number, piece in enumerate(scene.dressing):
@@ -87,6 +100,23 @@ def check_sizes(scene: Scene) -> Notes:
         if not isinstance(piece, MeshPiece):  # nobody knows what that is
             _piece(scene, number, piece, size, notes)
     return notes
+
+
+def _edges(scene: Scene, notes: Notes) -> None:
+    """Kerb and pavement, where the road has them."""
+    scale, strips, road = float(scene.scale), strips_of(scene), scene.set.road
+    if not strips or road is None:
+        return
+    high = strips[0].height * scale
+    notes.figure("kerb_height", high)
+    if road.kerb is not None and road.kerb.height is not None:
+        _judge(notes, "sizes.kerb", "kerb_height", high, KERB, "A kerb", "set.road.kerb.height", scene, scale)
+    wide = max((strip.outer - strip.face for strip in strips if strip.paved), default=0.0) * scale
+    if wide:
+        notes.figure("pavement_width", wide)
+        if road.pavement is not None and road.pavement.width is not None:
+            what, key = "A pavement", "set.road.pavement.width"
+            _judge(notes, "sizes.pavement", "pavement_width", wide, PAVEMENT, what, key, scene, scale)
 
 
 def _vehicle(scene: Scene, vehicle: Vehicle, notes: Notes) -> None:

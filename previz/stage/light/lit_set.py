@@ -92,7 +92,7 @@ class StillSet:
         x = (np.arange(columns) + 0.5) * (width / columns)
         y = depth - (np.arange(rows) + 0.5) * (depth / rows)
         over = np.stack([np.tile(x, rows), np.repeat(y, columns), np.zeros(rows * columns)], axis=1)
-        over[:, 2] = self.ground.heights.at(over[:, :2])
+        over[:, 2] = self.ground.heights.surface(over[:, :2])
         slopes = [self._slope(over[:, :2], axis) for axis in (0, 1)]
         normals = np.stack([-slopes[0], -slopes[1], np.ones(len(over))], axis=1)
         normals /= np.linalg.norm(normals, axis=1, keepdims=True)
@@ -103,7 +103,8 @@ class StillSet:
         before, after = places.copy(), places.copy()
         before[:, axis] = np.maximum(places[:, axis] - _SLOPE_OVER, 0)
         after[:, axis] = np.minimum(places[:, axis] + _SLOPE_OVER, self.table[axis])
-        rise = self.ground.height(after) - self.ground.height(before)
+        heights = self.ground.heights
+        rise = np.maximum(heights.at(after), 0.0) - np.maximum(heights.at(before), 0.0)
         return np.asarray(rise / (after - before)[:, axis])
 
 

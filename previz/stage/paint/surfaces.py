@@ -6,7 +6,6 @@ takes that as its mean and keeps its own variation.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -15,33 +14,9 @@ from numpy.typing import NDArray
 from previz.files import load_image
 from previz.physics.colour import srgb_linear
 from previz.physics.noise import Canvas, Texels, noise
-from previz.stage.paint.painting import Colour, PaintRows, grain, lay, smoothstep, tinted
-
-
-@dataclass(frozen=True)
-class PaintJob:
-    """What a surface is painted on, at which scale S of 1:S, in which colour, from which random numbers.
-
-    `mended` allows patches, which are square to the table: wrong on a road that curves.
-    """
-
-    canvas: Canvas
-    scale: float
-    colour: Colour
-    rng: np.random.Generator
-    mended: bool = True
-
-    def model(self, full_size: float) -> float:
-        """A full-size length at the scene's scale. [m]"""
-        return full_size / self.scale
-
-    def x(self) -> Texels:
-        """Middle of each column from the left edge, (w,). [m]"""
-        return np.asarray((np.arange(self.canvas.width) + 0.5) * self.canvas.texel, dtype=np.float32)
-
-    def y(self) -> Texels:
-        """Middle of each row from the *top* edge, (h,). [m]"""
-        return np.asarray((np.arange(self.canvas.height) + 0.5) * self.canvas.texel, dtype=np.float32)
+from previz.stage.paint.jobs import PaintJob
+from previz.stage.paint.loose import Mud, gravel
+from previz.stage.paint.painting import PaintRows, grain, lay, smoothstep, tinted
 
 
 def _line(position: Texels, middle: Texels | float, width: float, texel: float) -> Texels:
@@ -262,10 +237,12 @@ SURFACES: dict[str, Callable[[PaintJob], PaintRows]] = {
     "concrete": concrete,
     "asphalt": asphalt,
     "cobbles": cobbles,
+    "gravel": gravel,
     "snow": snow,
     "grass": grass,
     "sand": sand,
     "earth": earth,
+    "mud": Mud,
     "wood": wood,
     "plain": plain,
 }

@@ -115,7 +115,7 @@ def scatter(scene: Scene, spec: Scatter, most: int = MOST_TRIANGLES) -> tuple[Sc
     heights = low + (high - low) * rng.random(spec.count) ** 1.6  # more small ones than large
     spread = np.array([_spread(meshes) for meshes in variants])
     radii = heights * spread[which]
-    spots = _spots(scene, spec, radii, kind.apart, _taken(scene), rng)
+    spots = _spots(scene, spec, radii, kind.apart, taken(scene), rng)
     feet = np.column_stack([spots, ground_heights(scene).height(spots)])
     rng = np.random.default_rng([spec.seed, 33])  # however many darts were thrown
     turns = rng.uniform(0, 2 * np.pi, spec.count)
@@ -129,7 +129,7 @@ def scatter(scene: Scene, spec: Scatter, most: int = MOST_TRIANGLES) -> tuple[Sc
     return Scattered(feet, radii, heights), parts
 
 
-def _taken(scene: Scene) -> list[Array]:
+def taken(scene: Scene) -> list[Array]:
     """Outlines of what stands below the vehicle's roof."""
     outlines = [solid.below(roof(scene)) for solid in solids_of(scene)]
     return [outline for outline in outlines if len(outline)]
@@ -189,7 +189,7 @@ def _spots(
         # For those that lie already too: what is in the way of one in one setup makes no other lie elsewhere there.
         darts = rng.uniform(low, high, (len(radii), 2))[waiting]
         reach = radii[waiting]
-        free = outlines.inside(area, darts) & _clear(scene, darts, reach, taken)
+        free = outlines.inside(area, darts) & clear_of_all(scene, darts, reach, taken)
         ever_free |= bool(free.any())
         chosen, places = waiting[free], darts[free]
         room = apart * 0.93**k if k < _ROUNDS - 10 else 0.0
@@ -214,7 +214,7 @@ def _area(spec: Scatter) -> Array:
     return np.array([low, (high[0], low[1]), high, (low[0], high[1])])
 
 
-def _clear(scene: Scene, spots: Array, radii: Array, taken: list[Array]) -> NDArray[np.bool_]:
+def clear_of_all(scene: Scene, spots: Array, radii: Array, taken: list[Array]) -> NDArray[np.bool_]:
     """Which spots are clear of road, vehicle and pieces by their own radius, and on the table."""
     table = scene.set.table
     clear = ((spots >= 0) & (spots <= (table.width, table.depth))).all(axis=1)
@@ -244,7 +244,7 @@ def swept_half_width(scene: Scene) -> float:
     stations = np.linspace(0, curve.length, max(int(curve.length / 0.02), 2))
     bend = float(np.abs(np.gradient(np.unwrap(curve.heading(stations)), stations)).max())
     # A corner half a length ahead of the middle leaves a circle of radius 1/bend by about length^2 bend / 8.
-    return width / 2 + 0.2 / scene.scale + length**2 * bend / 8
+    return width / 2 + 0.2 / scene.vehicle_scale + length**2 * bend / 8
 
 
 def _within(outline: Array, spots: Array, radii: Array) -> NDArray[np.bool_]:

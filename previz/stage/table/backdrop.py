@@ -166,12 +166,12 @@ def _photograph(path: Path, canvas: Canvas, up: Array) -> PaintRows:
 # --- the table ---
 
 
-def build_table(scene: Scene, ground: Mesh) -> tuple[Mesh, ...]:
-    """The four edges of the table, a plain board 30 mm thick whose upper edge is the ground's, corner by corner."""
+def build_table(scene: Scene, ground: Array) -> tuple[Mesh, ...]:
+    """The four edges of the table, a plain board 30 mm thick whose upper edge is the ground's (n, 3)."""
     table = scene.set.table
-    x, y, _ = ground.vertices.T
+    x, y, _ = ground.T
     front, right, back, left = (
-        ground.vertices[on]
+        ground[on]
         for on in (np.isclose(y, 0.0), np.isclose(x, table.width), np.isclose(y, table.depth), np.isclose(x, 0.0))
     )
     return (

@@ -20,10 +20,14 @@ uniform sampler2DArray other_shadows;  // as shadow and beam, a layer for each o
 uniform sampler2DArray other_beams;
 #endif
 #endif
+#ifdef FILM
+#include "water.glsl"
+#endif
 #include "blur.glsl"
 layout(location = 0) out vec4 seen;
 void main() {
-    vec3 light_out = texture(image, image_uv, image_bias).rgb;
+    vec4 texel = texture(image, image_uv, image_bias);
+    vec3 light_out = texel.rgb;
 #ifdef OTHERS
     // What several take of the light multiplies, what their lamps add adds up.
     vec3 left = vec3(1.0), added = vec3(0.0);
@@ -54,6 +58,9 @@ void main() {
 #endif
         light_out = min(light_out * share, vec3(60000.0));
     }
+#endif
+#ifdef FILM
+    light_out = gleaming(light_out, texel.a);
 #endif
     seen = vec4(light_out, blur());
 #ifdef SURVEY

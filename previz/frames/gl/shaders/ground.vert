@@ -24,7 +24,15 @@ uniform vec4 other_ways[OTHERS];
 #endif
 out vec2 other_uv[OTHERS];
 #endif
+#ifdef FILM
+out vec3 place;
+out vec3 from_eye;
+#endif
 void main() {
+#ifdef FILM
+    place = position;
+    from_eye = position - VIEW(eye);
+#endif
     image_uv = uv;
     image_bias = footprint_bias(position, normal, VIEW(eye), most_bias) + VIEW(detail);
 #ifdef PATCH

@@ -1,0 +1,69 @@
+"""What is said of kerbs, pavements, puddles, tracks and loose ground; and the cautions that come with them."""
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from previz.predictions import making_cautions
+from tests.predictions.broken_scenes import broken, looked, read
+
+
+def found(folder: Path, **keys: Any) -> dict[str, Any]:
+    """Findings of the ground that are not fine, by id; `keys` are written with their dots as double underscores."""
+    data = broken(*((key.replace("__", "."), value) for key, value in keys.items()))
+    return {each.id: each for each in looked(data, folder).findings
+            if each.id.startswith(("ground.", "sizes.kerb", "sizes.pave")) and each.verdict != "fine"}  # fmt: skip
+
+
+def test_a_street_in_order_has_nothing_said_of_it(tmp_path: Path) -> None:
+    assert not found(tmp_path, set__road__pavement="right", set__road__kerb="both")  # at the left stands the hut
+
+
+def test_wheels_that_run_over_a_kerb_stop_it_and_those_that_nearly_do_are_told(tmp_path: Path) -> None:
+    over = found(tmp_path, set__road__kerb="both", vehicle__offset="-45 mm")["ground.kerb.vehicle"]
+    assert over.verdict == "stop" and over.value < 0
+    assert "kerb at the road's right" in over.message
+    # The room of one that keeps to its lane, by hand: see tests/layout/test_roadside.py.
+    near = found(tmp_path, set__road__kerb="right", vehicle__offset=f"{-1000 * (0.045 + over.value) + 1:.3f} mm")
+    assert near["ground.kerb.vehicle"].verdict == "watch"
+    assert 0 < near["ground.kerb.vehicle"].value < 0.1 / 24
+
+
+def test_a_piece_half_on_a_pavement_is_told_and_one_on_it_is_not(tmp_path: Path) -> None:
+    edge = 400 + (7.0 / 2 + 0.4 + 2.0) / 24 * 1000
+    post = {"id": "post", "piece": "lamp_post", "at": [900, edge - 40]}
+    block = {"id": "block", "piece": "container", "at": [900, edge + 40]}
+    assert not found(tmp_path, set__road__pavement="left", dressing=[post])
+    half = found(tmp_path, set__road__pavement="left", dressing=[block])["ground.in_kerb.block"]
+    # A container 2.438 m wide reaches as far in as half of that is more than 40 mm.
+    assert half.value == pytest.approx(2.438 / 2 / 24 - 0.040, abs=0.001)
+
+
+def test_puddles_without_room_and_tracks_on_hard_ground_are_told(tmp_path: Path) -> None:
+    many = {"count": 200, "size": ["300 mm", "400 mm"]}
+    few = found(tmp_path, set__ground={"surface": "mud", "puddles": many})["ground.puddles"]
+    assert few.value < few.limit == 200
+    assert "ground.tracks" in found(tmp_path, set__ground={"surface": "mud", "tracks": True})  # it drives on asphalt
+    road = {"lane": "3.5 m full size", "centre": [[-200, 400], [3200, 400]], "surface": "sand"}
+    assert "ground.tracks" not in found(tmp_path, set__ground={"surface": "mud", "tracks": True}, set__road=road)
+
+
+@pytest.mark.parametrize(("height", "told"), [("125 mm full size", False), ("125 mm", True)])
+def test_a_kerb_of_the_real_thing_on_the_table_is_told(tmp_path: Path, height: str, told: bool) -> None:
+    assert ("sizes.kerb" in found(tmp_path, set__road__kerb={"height": height})) == told
+
+
+def test_dust_and_varnish_are_cautioned_where_they_are_used(tmp_path: Path) -> None:
+    def ids(ground: dict[str, Any]) -> set[str]:
+        scene = read(broken(("set.ground", ground)), tmp_path)
+        return {each.id for each in making_cautions(scene)}
+
+    assert not ids({"surface": "concrete"}) & {"ground.dust", "ground.varnish"}
+    assert ids({"surface": "gravel"}) & {"ground.dust", "ground.varnish"} == {"ground.dust"}
+    assert {"ground.dust", "ground.varnish"} <= ids({"surface": "mud"})
+    told = [each for each in making_cautions(read(broken(("set.ground", {"surface": "mud"})), tmp_path))
+            if each.id.startswith("ground")]  # fmt: skip
+    assert all("label" in each.precaution and each.source for each in told)
+    assert np.all([len(each.precaution) < 300 for each in told])
