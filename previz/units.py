@@ -321,6 +321,16 @@ def on_tape(length: float, unit: str, places: int = 0) -> str:
     return f"{text.removeprefix('-') if float(text) == 0 else text} {unit}"
 
 
+def speed_on_tape(speed: float, unit: str) -> str:
+    """A speed on the table [m/s] for who has a tape in mm, cm or in.
+
+    >>> speed_on_tape(0.75, "mm"), speed_on_tape(0.6096, "in")
+    ('0.75 m/s', '24 in/s')
+    """
+    told = "in/s" if unit == "in" else "m/s"
+    return f"{speed / SPEED.factors[told]:.3g} {told}"
+
+
 def shown(found: object, limit: int = 60) -> str:
     """What was found, as a person would recognise it, cut to a readable length and safe to print.
 

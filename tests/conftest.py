@@ -1,9 +1,24 @@
 """What holds for all tests."""
 
+import os
 import signal
+import sys
+
+import pytest
 
 # A shell that starts the tests in the background has Ctrl-C ignored in all they start; who sends it waits for ever.
 for _name in ("SIGINT", "SIGQUIT"):
     _number = getattr(signal, _name, None)
     if _number is not None and signal.getsignal(_number) is signal.SIG_IGN:
         signal.signal(_number, signal.default_int_handler if _name == "SIGINT" else signal.SIG_DFL)
+
+# Tests start hundreds of processes, each of which would compile all of previz anew where what is compiled is not kept.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
+
+
+@pytest.fixture
+def nobody_draws(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where frames are played by stand-ins, the processes that would draw them are not begun either."""
+    monkeypatch.setattr("previz.frames.crew._processes", lambda _: None)
+    monkeypatch.setattr("previz.frames.crew.Crew.drawn_by", lambda _: "nobody")

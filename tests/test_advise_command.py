@@ -246,7 +246,7 @@ def test_json_is_in_si_and_has_all_of_it(scene_file: Path, advised: dict[str, An
 
 
 def test_the_plans_are_drawn_beside_the_shot_as_written(
-    scene_file: Path, advised: dict[str, Any], monkeypatch: pytest.MonkeyPatch
+    scene_file: Path, advised: dict[str, Any], nobody_draws: None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     drawn = []
 

@@ -34,7 +34,7 @@ def test_every_step_works_in_a_folder_with_spaces_and_letters_of_any_script(tmp_
         ("new", file, "--camera", "pocket", "--camera", "phone"),
         ("check", file),
         ("still", file, *QUICK),
-        ("plan", file),
+        ("plan", file, "--no-stills"),
         ("compare", file, *QUICK, "--frames", "0:2"),
     ):
         said = previz(*step, cwd=folder, PREVIZ_CACHE=str(tmp_path / "Zwischen lager ü"))
@@ -76,9 +76,10 @@ def test_a_terminal_is_told_in_lines_that_it_holds(tmp_path: Path) -> None:
     assert " ".join(said.split()) == in_one_line
 
 
-@pytest.fixture
-def not_mine(tmp_path: Path) -> Iterator[tuple[Path, Sequence[str]]]:
+@pytest.fixture(scope="module")
+def not_mine(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, Sequence[str]]]:
     """A folder with a scene that may not be written, and what makes a command one of somebody who cannot."""
+    tmp_path = tmp_path_factory.mktemp("of two")
     folder = tmp_path / "theirs"
     folder.mkdir()
     (tmp_path / "mine").mkdir()

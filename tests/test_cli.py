@@ -96,7 +96,7 @@ def scene_file(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def looks(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
+def looks(nobody_draws: None, monkeypatch: pytest.MonkeyPatch) -> list[Any]:
     """Stand-ins for building and drawing; lists how each shot was asked to look."""
     asked: list[Any] = []
 

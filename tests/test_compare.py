@@ -36,7 +36,7 @@ def scene_file(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def drawn(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
+def drawn(nobody_draws: None, monkeypatch: pytest.MonkeyPatch) -> list[Any]:
     """Stand-ins for building and drawing; lists stages as they are built and each panel as it is drawn."""
     done: list[Any] = []
 

@@ -23,7 +23,7 @@ FACTS = Facts(iso=400, exposure_time=1 / 48, working_f_number=1.9, views=2, vehi
 
 
 @pytest.fixture
-def filmed(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, int]]:
+def filmed(nobody_draws: None, monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, int]]:
     """Every shot that is filmed, and how many of its frames."""
     found: list[tuple[str, int]] = []
 
@@ -36,7 +36,6 @@ def filmed(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, int]]:
     monkeypatch.setattr(previz, "render_frames", render_frames, raising=False)
     monkeypatch.setattr(previz, "predict", lambda *_, **__: Predictions((), (), (), ()), raising=False)
     monkeypatch.setattr("previz.continuity.between_shots", lambda *_: ())  # it goes by what is predicted
-    monkeypatch.setattr("previz.frames.crew.Crew.drawn_by", lambda _: "one")
     return found
 
 

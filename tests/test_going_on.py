@@ -70,7 +70,7 @@ class Machine:
 
 
 @pytest.fixture
-def machine(monkeypatch: pytest.MonkeyPatch) -> Machine:
+def machine(nobody_draws: None, monkeypatch: pytest.MonkeyPatch) -> Machine:
     made = Machine()
     monkeypatch.setattr(previz, "build_stage", made.build_stage, raising=False)
     monkeypatch.setattr(previz, "render_frames", made.render_frames, raising=False)

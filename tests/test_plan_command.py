@@ -53,7 +53,9 @@ def test_one_shot_and_its_sheets_as_pictures_too(scene_file: Path, tmp_path: Pat
         assert image.size == (int(297 / 25.4 * 150), int(210 / 25.4 * 150))
 
 
-def test_a_card_shows_the_shot_as_drawn(scene_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_card_shows_the_shot_as_drawn(
+    scene_file: Path, tmp_path: Path, nobody_draws: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
     drawn: list[tuple[str, range]] = []
 
     def frames(scene: Any, stage: Any, shot: Any, look: Any, *_: Any) -> Any:

@@ -30,11 +30,11 @@ def test_every_picture_of_the_readme_is_drawn_by_the_script():
 
 
 #: Of a scene with several shots, the one that is drawn here.
-DRAWN = {"early_post": "pass"}
+DRAWN = {"early_post": "pass", "country_garage": "pass"}
 
 
-def test_there_are_four_demo_scenes():
-    assert [path.stem for path in SCENES] == ["early_post", "night_van", "quay_lorry", "snow_bus"]
+def test_there_are_five_demo_scenes():
+    assert [path.stem for path in SCENES] == ["country_garage", "early_post", "night_van", "quay_lorry", "snow_bus"]
 
 
 def test_the_demo_of_a_film_is_eight_shots_that_play_in_one_clip():
@@ -50,7 +50,11 @@ def test_a_demo_scene_says_what_it_shows_and_has_no_shot_that_cannot_work(path):
     assert predict(read_scene(path), remedies=False).verdict is not Verdict.STOP
 
 
-@pytest.mark.parametrize("path", SCENES, ids=lambda path: path.stem)
+#: Drawn from its file in tests/truth/test_two_roads_drawn.py; a minute of the suite is dearer than a second look.
+ELSEWHERE = "snow_bus"
+
+
+@pytest.mark.parametrize("path", [each for each in SCENES if each.stem != ELSEWHERE], ids=lambda path: path.stem)
 def test_a_demo_scene_draws_as_a_clip(path, tmp_path):
     """In draft and tiny; read back with PyAV, which did not write it."""
     arguments = [

@@ -141,7 +141,8 @@ def marks_of(problem: Problem, found: Checked) -> tuple[Row, ...]:
     before, now = problem.scene.vehicle, scene.vehicle
     if before is not None and now is not None and now.speed is not None and now.speed != before.speed:
         # Given as it is to look on screen: at another rate it drives otherwise, in the other shots as well.
-        rows.append(Row("vehicle's speed on set, in every shot", f"{now.speed:.3g} m/s, not {before.speed:.3g} m/s"))
+        drives, drove = (scene.pace(float(each.speed or 0.0)) for each in (now, before))
+        rows.append(Row("vehicle's speed on set, in every shot", f"{drives}, not {drove}"))
     return tuple(rows)
 
 

@@ -29,7 +29,6 @@ from previz.scene import (
     Scatter,
     Scene,
     Shot,
-    Vehicle,
     apart_from_place,
     as_set_up,
     said_otherwise,
@@ -248,11 +247,11 @@ def _of_a_vehicle(one: Scene | None, other: Scene | None) -> Iterator[Move]:
         yield Move("ramp", "the vehicle's start for the ramp's foot", "exchange", after=_foot_of_the_ramp(other),
                    said=_ramp_words(other))  # fmt: skip
     elif here.launch is not None:
-        yield Move("ramp", "the ramp for the vehicle's start", "exchange", after=after, said=_speed_words(there))
+        yield Move("ramp", "the ramp for the vehicle's start", "exchange", after=after, said=_speed_words(other))
     elif before != after:
         yield Move("vehicle", "the vehicle's start", "move", before, after)
     if here.speed != there.speed and here.speed is not None and there.speed is not None:
-        said = f"{_speed_words(here)} to {_speed_words(there)}"
+        said = f"{_speed_words(one)} to {_speed_words(other)}"
         yield Move("release", "the vehicle's speed", "set", said=said)
     if here.start != there.start:
         yield Move("release", "the vehicle's start in time", "set", said=f"{here.start:g} s to {there.start:g} s")
@@ -273,13 +272,14 @@ def _comes_or_goes(one: Scene | None, other: Scene | None) -> Iterator[Move]:
             foot = _foot_of_the_ramp(scene) if comes else None
             yield Move("ramp", "the ramp's foot" if comes else "the ramp", does, after=foot,
                        said=_ramp_words(scene) if comes else "")  # fmt: skip
-        runs = "on the ramp" if launched else _speed_words(vehicle)
+        runs = "on the ramp" if launched else _speed_words(scene)
         said = f"{_differing(None, vehicle, scene, leave=_MOVING)}, {runs}" if comes else ""
         yield Move("vehicle", "the vehicle", does, after=_begins(scene) if comes and not launched else None, said=said)
 
 
-def _speed_words(vehicle: Vehicle) -> str:
-    return f"{vehicle.speed:.3g} m/s" if vehicle.speed else "standing"
+def _speed_words(scene: Scene) -> str:
+    assert scene.vehicle is not None  # it drives or stands
+    return scene.pace(scene.vehicle.speed) if scene.vehicle.speed else "standing"
 
 
 def _ramp_words(scene: Scene) -> str:

@@ -132,6 +132,9 @@ def _apart(first: Numbers, corners: Numbers) -> tuple[Numbers, Numbers]:
 
     Triangles hang together over an edge that just two have, each its own way round; the method needs that everywhere.
     """
+    from scipy.sparse import coo_array  # here: few scenes have something to cut down, and it takes a while to load
+    from scipy.sparse.csgraph import connected_components
+
     starts, ends = corners.reshape(-1), np.roll(corners, -1, axis=1).reshape(-1)
     along, against = starts * len(first) + ends, ends * len(first) + starts
     kinds, which, counts = np.unique(along, return_inverse=True, return_counts=True)
@@ -142,8 +145,6 @@ def _apart(first: Numbers, corners: Numbers) -> tuple[Numbers, Numbers]:
     one, other = np.flatnonzero(paired), edge[found[paired]]  # an edge as both its triangles have it
     # The start of one is the end of the other, which is where the other's next edge starts.
     after = other - other % 3 + (other + 1) % 3
-    from scipy.sparse import coo_array  # here: most scenes have no mesh to cut down
-    from scipy.sparse.csgraph import connected_components
 
     links = coo_array((np.ones(len(one), dtype=bool), (one, after)), shape=(len(along), len(along)))
     count, fan = connected_components(links, directed=False)

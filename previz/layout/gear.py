@@ -31,6 +31,7 @@ SMALL_POLE, SMALL_FOOT, FOOT_HIGH = 0.005, 0.060, 0.006  # of one on the table: 
 ABOVE = 1.0  # how far up what hangs from above is drawn
 BESIDE = 0.10  # how far beside the table the stand of an arm is
 SOCKET, SOCKET_LONG = 0.040, 0.050  # of a bare bulb: its width, and how far it reaches past the glass
+SOCKET_SHARE = 0.7  # of a bulb smaller than those of the household: its width, by that of the glass
 HEAD = 0.015  # half the side of the clamp that holds a lamp or card
 
 #: What bodies and stands are painted. Reflectances chosen by eye.
@@ -144,6 +145,13 @@ class PutUp:
         """Half its width, height and thickness along its frame. (3, 3) [m]"""
         return np.asarray(self.frame * np.array([[self.spec.width / 2], [self.spec.height / 2], [BOARD / 2]]))
 
+    @property
+    def foot(self) -> Array:
+        """Corners of its lower edge seen from above, as deep as the board is there. (4, 2) [m]"""
+        across, deep = self.frame[0, :2] * self.spec.width / 2, self.frame[2, :2] * BOARD
+        near = self.corner[:2]
+        return np.array([near - across, near + across, near + across - deep, near - across - deep])
+
     def faces(self, off: float = 0.0) -> tuple[tuple[Array, Array], tuple[Array, Array]]:
         """Front and back: the middle (3,), so far off the board [m], and half-vectors (2, 3) whose cross points out."""
         across, up, _ = self.half
@@ -232,8 +240,9 @@ def _bulb(light: Bulb, emitter: Any, held: str) -> tuple[list[Part], Array]:
     radiance: Any = tuple(float(one) / (np.pi * radius**2) for one in emitter.intensity)
     glass = Part("glass", at, radius * np.eye(3), True, HOUSING, radiance)
     way = np.array([0.0, 0.0, 1.0 if held in ("arm", "above") else -1.0])
-    near, far = at + way * 0.9 * radius, at + way * (radius + SOCKET_LONG)
-    return [glass, _rod("housing", near, far, SOCKET / 2)], far
+    small = min(SOCKET_SHARE * light.bulb / SOCKET, 1.0)
+    near, far = at + way * 0.9 * radius, at + way * (radius + small * SOCKET_LONG)
+    return [glass, _rod("housing", near, far, small * SOCKET / 2)], far
 
 
 def _sheet(what: str, emitter: AreaEmitter, rim: float, depth: float) -> Part:

@@ -7,7 +7,7 @@ from previz.layout import (
     backdrop_plane,
     each_driven,
 )
-from previz.scene import Scene
+from previz.scene import VEHICLE, Scene
 
 #: What a shot may have another of than the common set; other pieces and lamps are in `with_all`.
 OF_SOME_SHOTS = ("backdrop", "vehicle", "ramp")
@@ -32,6 +32,16 @@ def only_then(scene: Scene, then: Sequence[Scene]) -> Iterator[tuple[str, Scene]
             if made is not None and made not in known:
                 known.append(made)
                 yield what, each
+
+
+def called(what: str, scene: Scene) -> str:
+    """One of `OF_SOME_SHOTS` as lists call it: that of a vehicle beside the usual one by that vehicle's name.
+
+    scene: the set as that vehicle has it.
+    """
+    if what == "backdrop" or scene.subject == VEHICLE:
+        return what
+    return scene.subject if what == "vehicle" else f"{what} of {scene.subject}"
 
 
 def _of_each_vehicle(scene: Scene, what: str) -> Sequence[Scene]:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
-from previz.paper.built import only_then
+from previz.paper.built import called, only_then
 from previz.paper.measures import Tape, tape_of
 from previz.paper.sheet import Table
 from previz.paper.stock import Stock, stock_of
@@ -21,15 +21,17 @@ def buying_list(scene: Scene, then: Sequence[Scene] = ()) -> Table:
     tape = tape_of(scene)
     rows = [row for ways in stock_of(scene) for row in _ways(ways, "", tape)]
     for what, only in only_then(scene, then):
-        named = f", {what} for {', '.join(shot.id for shot in only.shots)}"
-        rows += [row for ways in stock_of(only, {what}) for row in _ways(ways, named, tape)]
+        told = f", {called(what, only)} for {', '.join(shot.id for shot in only.shots)}"
+        # Other vehicles' ramps come by themselves where they too are otherwise.
+        alone = only.model_copy(update={"vehicles": None}) if what == "ramp" else only
+        rows += [row for ways in stock_of(alone, {what}) for row in _ways(ways, told, tape)]
     return Table(("material", "buy", f"a sheet, {tape.unit}", "joins", "left over", "size from"), tuple(rows))
 
 
-def _ways(ways: Sequence[Stock], named: str, tape: Tape) -> Iterator[tuple[str, ...]]:
-    """Rows of one material; named: what it is for, where that is not all."""
+def _ways(ways: Sequence[Stock], told: str, tape: Tape) -> Iterator[tuple[str, ...]]:
+    """Rows of one material; told: what it is for, where that is not all."""
     for number, each in enumerate(ways[:_WAYS]):
         size = " × ".join(tape.bare(side) for side in each.size)
         joins = str(len(each.joins)) if each.joins else "none"
-        what = f"{each.material}{named}" if number == 0 else "or"
+        what = f"{each.material}{told}" if number == 0 else "or"
         yield what, f"{each.count} {each.sheet}", size, joins, f"{each.waste:.0%}", SHEETS[each.sheet].source

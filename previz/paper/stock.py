@@ -20,6 +20,7 @@ from previz.layout import (
     ramp_of,
     road_curve,
 )
+from previz.paper.built import called
 from previz.paper.joins import Join, Looks, parts
 from previz.paper.measures import tape_of
 from previz.paper.packing import Blank, Laid, laid_on_sheets, least_sheets
@@ -145,10 +146,15 @@ def _materials(
         card.append(partial(_as_it_is, small))
     if card:
         yield "card", KNIFE, card
-    ramps = [ramp_of(each) for each in each_driven(scene)] if "ramp" in only else []
-    for ramp in (each for each in ramps if each is not None):
-        slope = float(np.linalg.norm(np.diff(ramp.line, axis=0), axis=1).sum())
-        yield f"board {tape_of(scene)(ramp.thickness)} thick", SAW, [partial(_ramp_cuts, ramp.width, slope)]
+    boards: dict[str, list[partial[list[_Cut]]]] = {}
+    for each in each_driven(scene) if "ramp" in only else ():
+        ramp = ramp_of(each)
+        if ramp is not None:
+            slope = float(np.linalg.norm(np.diff(ramp.line, axis=0), axis=1).sum())
+            cuts = partial(_ramp_cuts, called("ramp", each), ramp.width, slope)
+            boards.setdefault(f"board {tape_of(scene)(ramp.thickness)} thick", []).append(cuts)
+    for board, ramps in boards.items():
+        yield board, SAW, ramps
 
 
 def _best_of(material: str, sheet: str, cut: float, wanted: "list[partial[list[_Cut]]]") -> Stock | None:
@@ -235,17 +241,17 @@ def _road_cuts(scene: Scene, usable: tuple[float, float]) -> list[_Cut]:
     return found
 
 
-def _ramp_cuts(width: float, slope: float, usable: tuple[float, float]) -> list[_Cut]:
+def _ramp_cuts(name: str, width: float, slope: float, usable: tuple[float, float]) -> list[_Cut]:
     """Across its slope; lengthways only where it is wider than a sheet is long."""
     found = []
     for along, across in (usable, usable[::-1]):
         count, beside = math.ceil(slope / along - 1e-9), math.ceil(width / across - 1e-9)
         if count * beside > MOST_STRIPS:
             continue
-        joins = [Join("ramp", False, slope * k / count) for k in range(1, count)]
-        joins += [Join("ramp", True, width * k / beside) for k in range(1, beside)]
-        names = [f"ramp {number}" for number in range(1, count * beside + 1)] if count * beside > 1 else ["ramp"]
-        found.append(_Cut(tuple(Blank(name, "ramp", slope / count, width / beside) for name in names), tuple(joins)))
+        joins = [Join(name, False, slope * k / count) for k in range(1, count)]
+        joins += [Join(name, True, width * k / beside) for k in range(1, beside)]
+        names = [f"{name} {number}" for number in range(1, count * beside + 1)] if count * beside > 1 else [name]
+        found.append(_Cut(tuple(Blank(each, "ramp", slope / count, width / beside) for each in names), tuple(joins)))
     return found
 
 

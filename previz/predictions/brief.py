@@ -36,7 +36,7 @@ def brief_of_scene(scene: Scene, figures: Iterable[Figure]) -> tuple[Line, ...]:
     if "ramp_height" in known:
         within = f"; {known['takes_within']:.0%} of takes within 5% of it" if "takes_within" in known else ""
         height = scene.tape(known["ramp_height"])
-        lines.append(("release", f"{height} above the table: {known.get('exit_speed', 0):.3g} m/s on set{within}"))
+        lines.append(("release", f"{height} above the table: {scene.pace(known.get('exit_speed', 0))} on set{within}"))
     return tuple(lines)
 
 
@@ -137,7 +137,7 @@ def _speed(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     launch = scene.vehicle.launch
     from_ramp = f", released at {scene.tape(launch.ramp.height)}" if launch is not None else ""
     on_screen = f"{known['apparent_speed'] * 3.6:.0f} km/h at full size, on screen"
-    yield "speed", f"{on_screen}; {known['set_speed']:.3g} m/s on set{from_ramp}"
+    yield "speed", f"{on_screen}; {scene.pace(known['set_speed'])} on set{from_ramp}"
 
 
 def _light(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:

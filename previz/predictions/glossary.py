@@ -5,7 +5,7 @@ Names in code, in JSON and in findings are the keys here; a figure or finding th
 
 from dataclasses import dataclass, replace
 
-from previz.units import LENGTH
+from previz.units import LENGTH, SPEED
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,11 @@ class Quantity:
 
         >>> GLOSSARY["near_limit"].on("in").shown, GLOSSARY["path_length"].on("cm").shown
         ('in', 'm')
+        >>> GLOSSARY["set_speed"].on("in").shown, GLOSSARY["set_speed"].on("cm").shown
+        ('in/s', 'm/s')
         """
+        if self.shown == "m/s" and tape == "in":
+            return replace(self, shown="in/s", factor=1 / SPEED.factors["in/s"])
         if not self.tape or tape == "mm" or (tape == "cm" and self.shown == "m"):
             return self
         return replace(self, shown=tape, factor=1 / LENGTH.factors[tape], digits=4 if tape == "in" else 3)

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from previz.errors import ShotFault
-from previz.layout import pieces_of
+from previz.layout import gear_of, light_cards, pieces_of, solids_of
+from previz.light import gives_back
 from previz.predictions.checks.backdrop import check_backdrop
 from previz.predictions.checks.focus import check_focus
 from previz.predictions.checks.framing import check_framing
@@ -67,12 +68,15 @@ _COSTS = {"set": 1, "launch": 1, "ramp": 1, "stands": 1, "focus": 2, "motion": 2
 
 #: And so much more: for each piece on the set, where the vehicle comes down a ramp, and where the camera moves, so that
 #: many frames are cast.
-_A_SOLID = {"set": 1.8, "ramp": 0.2, "framing": 0.2, "room": 0.3}
+_A_SOLID = {"set": 1.8, "ramp": 0.2, "framing": 0.2, "room": 0.3, "others": 2.5}
 _A_RAMP = {"set": 26, "launch": 5, "ramp": 5, "light": 10, "framing": 12, "focus": 1, "motion": 1, "time": 1}
 _A_MOVE = {"backdrop": 20, "framing": 10, "room": 2, "motion": 1, "gear": 1}
 
 #: What the light of a set costs that was not metered before, and so much more for each piece on it.
 _A_SET, _A_SET_SOLID = 12, 4
+
+#: And so much more: for each card that gives light back, and for each lamp and card together with each piece.
+_A_CARD, _A_THING = {"light": 20}, {"gear": 0.08}
 
 #: To write a scene anew and lay a shot of it open.
 A_SCENE = 4
@@ -118,6 +122,8 @@ def cost_of(scene: Scene, look: Look, *, metered: bool = False) -> float:
     launched = scene.vehicle is not None and scene.vehicle.launch is not None
     cost = _COSTS.get(look.check, 1) + _A_SOLID.get(look.check, 0.0) * pieces
     cost += _A_RAMP.get(look.check, 0.0) * launched
+    cost += _A_CARD.get(look.check, 0.0) * sum(gives_back(card) for card in light_cards(scene))
+    cost += _A_THING.get(look.check, 0.0) * len(gear_of(scene)) * pieces
     moves = bool(look.shot) and not _stands(scene.shot(look.shot))
     return cost + (_A_MOVE.get(look.check, 0) if moves else 0)
 

@@ -95,6 +95,7 @@ class _Emitter(Part):
         None,
         unless="floor beside the table, above over it",
     )
+    practical: Flag = told("it is to be seen in the picture, as a lamp of the set; check leaves it there", False)
 
 
 class _Aimed(Part):

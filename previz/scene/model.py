@@ -25,7 +25,7 @@ from previz.scene.shots import Shot
 from previz.scene.stage_set import Set
 from previz.scene.vehicle import VEHICLE, Vehicle
 from previz.scene.wants import USUAL_WANTS, MayChange, Want, Wants
-from previz.units import SCALE_NAMES, QuantityError, on_tape, shown
+from previz.units import SCALE_NAMES, QuantityError, on_tape, shown, speed_on_tape
 
 
 def _mains(found: object) -> int:
@@ -130,6 +130,10 @@ class Scene(Part):
     def tape(self, length: float, places: int = 0) -> str:
         """A length [m] for people, in the unit of the maker's tape; places are those that millimetres have."""
         return on_tape(length, self.tape_unit, places)
+
+    def pace(self, speed: float) -> str:
+        """A speed on the table [m/s] for people, in the unit that goes with the maker's tape."""
+        return speed_on_tape(speed, self.tape_unit)
 
     def shot(self, name: str) -> Shot:
         """The shot of that id. Raises KeyError."""

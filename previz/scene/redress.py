@@ -130,7 +130,7 @@ LampOtherwise: Any = _gathered(
 
     Each means what it means for the lamp itself; what is not given stays.
     """,
-    (Panel, ("at", "aim", "output", "colour", "diffusion", "mains", "held", "panel")),
+    (Panel, ("at", "aim", "output", "colour", "diffusion", "mains", "held", "practical", "panel")),
     (Spot, ("spot", "size", "diffuser")),
     (Bulb, ("bulb",)),
     (Ambient, ("ambient",)),

@@ -8,6 +8,7 @@ from pydantic.fields import FieldInfo
 from previz.scene.colours import NAMED_COLOURS
 from previz.scene.fields import UNLESS_GIVEN, Form, LightColour, Output, Part, form_of
 from previz.scene.stage_set import Backdrop, Join
+from previz.units import speed_on_tape
 
 #: What is said behind a size in the place of its key before it.
 _SIDES = {"width": "wide", "height": "high", "length": "long", "depth": "deep", "thickness": "thick"}
@@ -16,6 +17,7 @@ _SIDES = {"width": "wide", "height": "high", "length": "long", "depth": "deep", 
 _FLAGS = {
     "reverse": ("from the other end", "from its first end"),
     "edges": ("with a line along each edge", "without lines along its edges"),
+    "practical": ("meant to be in the picture", "to be kept out of the picture"),
     "mains": ("fed from the mains", "not fed from the mains"),
 }
 
@@ -68,7 +70,7 @@ def said_value(part: Part, key: str, tape: Callable[[float], str]) -> str:
         return f"{_words(key)} {_unless(field) or 'none'}"
     if isinstance(value, bool) and key in _FLAGS:
         return _FLAGS[key][not value]
-    text = _text(value, form_of(field), tape)
+    text = _text(value, form_of(field), tape) if key != "speed" else speed_on_tape(value, _unit(tape))
     if key in ("output", "speed", "ambient") or (key == "colour" and isinstance(value, LightColour)):
         return text if key != "speed" or value else "standing"
     if key == "distance":
@@ -128,10 +130,15 @@ def _list(values: tuple[Any, ...], words: str, tape: Callable[[float], str]) -> 
     if words == "list of colours":
         return ", ".join(_colour(each) for each in values)
     if all(isinstance(each, float) for each in values):
-        unit = tape(0.0).rpartition(" ")[2]
+        unit = _unit(tape)
         between = " × " if "width" in words else " to " if "smallest" in words else ", "
         return f"{between.join(tape(each).removesuffix(f' {unit}') for each in values)} {unit}"
     return "; ".join(_text(each, None, tape) for each in values) or "none"
+
+
+def _unit(tape: Callable[[float], str]) -> str:
+    """What a tape is marked in."""
+    return tape(0.0).rpartition(" ")[2]
 
 
 def _colour(colour: Any) -> str:

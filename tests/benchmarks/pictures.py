@@ -13,7 +13,9 @@ from PIL import Image
 ROOT = Path(__file__).parents[2]
 
 #: Pictures by the scene that they are of.
-PICTURES = {ROOT / "scenes" / "quay_lorry.yaml": ROOT / "scenes" / "quay_lorry.jpg"}
+PICTURES = {
+    ROOT / "scenes" / f"{name}.yaml": ROOT / "scenes" / f"{name}.jpg" for name in ("quay_lorry", "country_garage")
+}
 WIDTH = 1280  # [px]
 
 

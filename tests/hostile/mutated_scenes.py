@@ -83,7 +83,7 @@ set:
 dressing:
   - {id: hedge, piece: hedge, at: [500, 400], length: 150, style: clipped}
   - {id: oak, piece: broadleaf, at: [150, 420], height: 90, style: fibre}
-  - {id: car, piece: parked, body: saloon, at: [400, 350], turn: 10 deg}
+  - {id: car, piece: parked, body: saloon, scale: 1:87, at: [400, 350], turn: 10 deg}
   - {id: fill, piece: bounce, width: 150, height: 100, at: [600, 60], turn: 200 deg, tilt: 10 deg, finish: silver}
   - {id: cutter, piece: flag, width: 100, height: 80, at: [100, 420, 150], held: above}
   - {id: grass, scatter: tufts, over: [[0, 380], [700, 480]], count: 12, style: reeds}

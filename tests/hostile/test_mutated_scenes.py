@@ -48,8 +48,9 @@ def test_whatever_the_schema_lets_pass_gets_an_answer_or_a_message(
 
 def test_changes_reach_what_is_behind_the_reading(tmp_path: Path) -> None:
     """Not all are refused by the first look at the text."""
-    codes = [checked(write(mutated_scene(seed, small=True), tmp_path)).code for seed in range(3000, 3012)]
-    assert 2 in codes and {0, 1} & set(codes)
+    codes, seeds = set(), iter(range(3000, 3012))
+    while not (2 in codes and {0, 1} & codes):
+        codes.add(checked(write(mutated_scene(next(seeds), small=True), tmp_path)).code)
 
 
 def test_a_changed_scene_is_drawn_or_refused(tmp_path: Path) -> None:

@@ -8,14 +8,16 @@ import numpy as np
 import pytest
 import shapely
 
+from previz.evening import Position, moves_between
 from previz.layout import SEE_THROUGH, hits, pieces_of, solids_of
 from previz.paper import PAPERS, Sheet, pdf_of, plan_sheets
 from previz.paper.buying import buying_list
 from previz.paper.measures import tape_of
-from previz.paper.plan.lists import build_list, caution_list
+from previz.paper.plan.card import settings_of
+from previz.paper.plan.lists import build_list, caution_list, lamp_list
 from previz.paper.plan.otherwise import otherwise_list
 from previz.paper.plan.seen import table_seen
-from previz.paper.sheet import MEDIUM, THICK, THIN, Area, Stroke, Words
+from previz.paper.sheet import MEDIUM, THICK, THIN, Area, Box, Stroke, Words
 from previz.physics.exposure import nearest_third_stop
 from previz.predictions import Predictions, making_cautions, predict, view_of
 from previz.scene import Scene, read_scene, setups_of, with_all
@@ -55,8 +57,8 @@ def _read(tmp_path: Path, text: str) -> Scene:
     return read_scene(file)
 
 
-def _planned(scene: Scene, paper: str = "a4") -> tuple[list[Sheet], Predictions]:
-    predictions = predict(scene)
+def _planned(scene: Scene, paper: str = "a4", *, remedies: bool = False) -> tuple[list[Sheet], Predictions]:
+    predictions = predict(scene, remedies=remedies)
     return plan_sheets(scene, predictions, scene.shots, paper=PAPERS[paper], file="scene.yaml"), predictions
 
 
@@ -225,7 +227,7 @@ def test_words_keep_clear_on_the_demo_scenes(file: Path) -> None:
 
 
 def test_nothing_runs_off_the_page_as_the_pdf_has_it(tmp_path: Path) -> None:
-    sheets, _ = _planned(random_scene(tmp_path, 2, 40))
+    sheets, _ = _planned(random_scene(tmp_path, 2, 40), remedies=True)
     for page in pages_of(pdf_of(sheets, "all")):
         assert page.lines
         for line in page.lines:
@@ -275,7 +277,7 @@ def test_a_long_row_is_named_at_its_ends_and_its_step_is_told(tmp_path: Path) ->
 
 def test_a_card_has_the_figures_of_check_and_what_to_watch(tmp_path: Path) -> None:
     scene = random_scene(tmp_path, 8, 5, launched=True)
-    sheets, predictions = _planned(scene)
+    sheets, predictions = _planned(scene, remedies=True)
     card = next(sheet for sheet in sheets if sheet.name.startswith("card"))
     told = " ".join(words.text for words in card.lettering)
     figures, tape = predictions.shots[0], tape_of(scene)
@@ -504,9 +506,66 @@ def test_a_card_that_leans_is_cut_to_its_own_size(tmp_path: Path) -> None:
     assert row[1:4] == ("bounce", "1", "300 × 200")
 
 
+#: The worked example with a card for light that leans back by 30 degrees, and with a taxi on a ramp.
+RICH = LEVEL.replace(
+    "vehicle:",
+    "  - {id: fill, piece: bounce, width: 300 mm, height: 200 mm, at: [700 mm, 20 mm, 90 mm], tilt: 30 deg}\n"
+    "vehicles: {cab: {body: saloon, reverse: true, launch: {ramp: {height: 80 mm, length: 300 mm}}}}\nvehicle:",
+)
+
+
+def test_the_side_view_has_a_card_as_it_leans_and_says_whose_ramp_it_is(tmp_path: Path) -> None:
+    scene = _read(tmp_path, RICH)
+    sheets = plan_sheets(scene, predict(scene, remedies=False), scene.shots, file="scene.yaml")[:2]
+    above, level = pages_of(pdf_of(sheets, "plan"))
+    scale = _scale_of(level)
+    table = next(path.points for path in level.paths if abs(path.weight - 2 * THICK) < 0.01)
+    zero = np.array([table[:, 0].min(), table[0, 1]])
+    boards = [(ring[:-1] - zero) * scale for ring in _closed(level, THIN) if len(ring) == 5]
+    # By hand: its face stands on y = 20, z = 90 mm and is 200 mm long, of which 200 sin 30 go back and 200 cos 30 up.
+    # The board is a few millimetres thick.
+    (card,) = [ring for ring in boards if ring[:, 1].max() > 250]
+    assert card.min(axis=0) == pytest.approx([20, 90], abs=6)
+    assert np.ptp(card, axis=0) == pytest.approx([200 * math.sin(math.pi / 6), 200 * math.cos(math.pi / 6)], abs=6)
+    for page in (above, level):
+        assert "ramp of cab" in page.text
+        assert "90 mm up" in page.text
+    # No name is written over the table's broad line, nor so near it that they touch.
+    line = shapely.LineString(table).buffer(THICK + 0.4, cap_style="flat")
+    assert [words.text for words in sheets[1].lettering if line.intersects(shapely.Polygon(words.corners))] == []
+
+
+def test_a_card_for_light_is_where_its_maker_wrote_on_all_lists(tmp_path: Path) -> None:
+    scene = _read(tmp_path, RICH)
+    (row,) = [row for row in lamp_list(scene).rows if row[0] == "fill"]
+    assert row[5] == "700, 20, 90"
+    bare = _read(tmp_path, LEVEL)
+    moves = moves_between(Position(bare, bare.shots[0]), Position(scene, scene.shots[0]))
+    (put,) = [move for move in moves if move.what == "fill"]
+    assert put.after is not None and put.after.words(tape_of(scene).bare) == "700, 20, 90 up"
+
+
+def test_who_measures_in_inches_is_told_inches_a_second(tmp_path: Path) -> None:
+    scene = _read(tmp_path, scene_text(4, 1, "in", launched=False, shots=2)[:-2] + ", vehicle: {speed: 24 in/s}}\n")
+    sheets = plan_sheets(scene, predict(scene, remedies=False), scene.shots, file="scene.yaml")
+    told = {sheet.name: " ".join(words.text for words in sheet.lettering) for sheet in sheets}
+    # 0.7 m/s are 27.6 in/s
+    assert "27.6 in/s on the table" in told["card-shot_1"] and "24 in/s on the table" in told["card-shot_2"]
+    assert "in/s" in told["changeovers-1"] and "24 in/s" in told["lists-1"]
+    assert not [name for name, text in told.items() if " m/s" in text]
+
+
+def test_a_card_has_large_letters_where_there_is_room_and_leaves_nothing_out() -> None:
+    few, many = ((("what", "to what"),) * count for count in (20, 36))
+    assert settings_of(few, 165.0).size == 11.0
+    table = settings_of(many, 165.0)
+    assert table.size == 8.0 and table.drawn_height(120.0) <= 165.0
+    assert table.draw(Sheet(297, 210, "card"), Box(10, 20, 130, 185))[0] == 36
+
+
 def test_the_same_scene_has_the_same_plan_to_the_byte(tmp_path: Path) -> None:
     scene = random_scene(tmp_path, 7, 12)
-    one, other = (pdf_of(_planned(scene)[0], scene.title) for _ in range(2))
+    one, other = (pdf_of(_planned(scene, remedies=True)[0], scene.title) for _ in range(2))
     assert one == other
     assert not math.isnan(len(one))
 

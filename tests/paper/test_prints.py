@@ -131,6 +131,22 @@ def test_a_container_s_foot_is_as_large_as_the_model(tmp_path: Path) -> None:
     assert math.degrees(math.atan2(long[1], long[0])) % 180 == pytest.approx(20, abs=0.05)
 
 
+@pytest.mark.parametrize("tilt", [30, -30, 90])
+def test_a_leaning_card_stands_on_its_edge_and_what_leans_over_is_dashed(tmp_path: Path, tilt: int) -> None:
+    data = scene_data(0)
+    card = {"piece": "bounce", "width": 200, "height": 100, "tilt": f"{tilt} deg"}
+    data["dressing"] = [{**card, "id": "fill", "at": [450, 150, 90], "turn": "180 deg"}]
+    page = _lone(ground_plan(scene_of(data, tmp_path)))
+    # By hand: of foam board, 5 mm thick, what is seen of its lower edge from above; and of all of it.
+    c, s = math.cos(math.radians(tilt)), math.sin(math.radians(tilt))
+    (foot,) = _rectangles(page, 200, 5 * c)
+    back = [0.0, 100 * s, 5 * c, 100 * s + 5 * c]
+    assert _rectangles(page, 200, max(back) - min(back))
+    (table,) = _rectangles(page, 900, 420)
+    # Its face looks away from the front: its lower edge is at y = 150, and the board lies before that.
+    assert (foot.max(axis=0) - table.min(axis=0)).tolist() == pytest.approx([550, 150], abs=0.1)
+
+
 def test_a_camera_s_mark_stands_under_its_pupil(tmp_path: Path) -> None:
     page = _lone(ground_plan(scene_of(scene_data(1), tmp_path)))
     (table,) = _rectangles(page, 900, 420)

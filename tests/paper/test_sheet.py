@@ -141,6 +141,15 @@ def test_a_table_wraps_its_cells_and_says_how_many_rows_it_placed() -> None:
     assert not any(a.meets(b) for n, a in enumerate(boxes) for b in boxes[:n])
 
 
+def test_a_narrow_column_is_not_broken_for_the_sake_of_a_wide_one() -> None:
+    long = "words without end that go on and on " * 3
+    table = Table(("lamp", "throw", "what", "mains"), (("key", "142 1/8", long, "not said"), ("a", "1", long, "yes")))
+    sheet = _sheet()
+    table.draw(sheet, Box(20, 20, 110, 280))
+    told = [words.text for words in sheet.lettering]
+    assert "142 1/8" in told and "not said" in told
+
+
 def test_a_picture_keeps_its_shape() -> None:
     sheet = _sheet()
     sheet.picture(np.zeros((90, 160, 3), np.uint8), Box(20, 20, 120, 120))

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+import shapely
 
 from previz.layout import camera_at, cross_section
 from previz.paper.joins import Looks, parts
@@ -74,6 +75,21 @@ def test_the_ramp_is_cut_from_board_of_its_thickness(tmp_path: Path) -> None:
     assert laid.blank.width == pytest.approx(0.450 + 0.0458, abs=0.001)
     # 2.39 m / 60 over the mirrors, 10 mm free on either side
     assert laid.blank.height == pytest.approx(2.39 / 60 + 0.020, abs=1e-6)
+
+
+def test_ramps_of_one_board_are_cut_from_the_same_sheets(tmp_path: Path) -> None:
+    data = scene_data(0)
+    ramp = {"height": 80, "length": 300, "foot": 250}
+    data["vehicles"] = {"cab": {"body": "saloon", "reverse": True, "launch": {"ramp": ramp}}}
+    scene = scene_of(data, tmp_path)
+    (board,) = (each[0] for each in stock_of(scene) if each[0].material.startswith("board"))
+    assert board.count == 1 and {each.blank.name for each in board.laid} == {"ramp", "ramp of cab"}
+    one, other = (shapely.box(each.x, each.y, each.x + each.size[0], each.y + each.size[1]) for each in board.laid)
+    assert one.intersection(other).area == 0
+    # Of its own thickness it is bought apart.
+    data["vehicles"]["cab"]["launch"]["ramp"] = ramp | {"thickness": 5}
+    boards = {each[0].material for each in stock_of(scene_of(data, tmp_path))} - {"card"}
+    assert boards == {"board 3 mm thick", "board 5 mm thick"}
 
 
 def test_cards_and_signs_are_counted_copy_by_copy(tmp_path: Path) -> None:

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from broken_scenes import broken, predicted, read
+from broken_scenes import broken, looked, read
 from test_findings import launched
 
 from previz.predictions import predict, vehicle_in_picture
@@ -19,7 +19,7 @@ V = 4.2 * 477 / 472.8
 
 def test_angles_of_view_are_those_of_the_lens_focused_close(tmp_path: Path) -> None:
     """2 atan(w / 2v), thin lens (OpenStax University Physics 3, sec. 2.4): v, not f; and the width is w d / v."""
-    figures = predicted(broken(("shots[0].focus", "477 mm")), tmp_path).shots[0]
+    figures = looked(broken(("shots[0].focus", "477 mm")), tmp_path).shots[0]
     for side, name in ((5.6, "horizontal"), (3.15, "vertical")):
         assert figures.value("angle_of_view", name) == pytest.approx(2 * math.atan(side / 2 / V), rel=1e-9)
     # The camera stands 477 mm before the lane's middle and looks 1 degree up at it; the vehicle's middle is 75 mm up.
@@ -32,14 +32,14 @@ def test_a_full_frame_lens_has_the_angles_of_its_format(tmp_path: Path) -> None:
         ("cameras.small.sensor", [36, 24]), ("cameras.small.lens", "50 mm"), ("cameras.small.nearest", 100),
         ("shots[0].focal_length", 50), ("shots[0].focus", "99 m"),
     ]  # fmt: skip
-    figures = predicted(broken(*lens), tmp_path).shots[0]
+    figures = looked(broken(*lens), tmp_path).shots[0]
     for name, degrees in (("horizontal", 39.60), ("vertical", 22.90)):
         assert math.degrees(figures.value("angle_of_view", name)) == pytest.approx(degrees, abs=0.03)
 
 
 def test_the_exposure_value_is_that_of_stop_and_shutter(tmp_path: Path) -> None:
     """EV = log2(N^2 / t) (Wikipedia "Exposure value"): f/2.8 and 1/240 s make 10.88."""
-    figures = predicted(broken(), tmp_path).shots[0]
+    figures = looked(broken(), tmp_path).shots[0]
     assert figures.value("exposure_value") == pytest.approx(10.88, abs=0.005)
 
 
@@ -50,16 +50,16 @@ def test_when_the_vehicle_enters_and_leaves_by_hand(tmp_path: Path) -> None:
     off with the corner rounded, at x = 1500 - 338 to 350: its middle then is at 983 to 995, 1.578 to 1.594 s. The tail
     goes past the other edge on the far side too, its middle at 2005 to 2017: 2.940 to 2.956 s.
     """
-    figures = predicted(broken(("shots[0].start", "1.2 s"), ("shots[0].duration", "2 s")), tmp_path).shots[0]
+    figures = looked(broken(("shots[0].start", "1.2 s"), ("shots[0].duration", "2 s")), tmp_path).shots[0]
     assert 1.578 - 1 / 120 < figures.value("enters_at") < 1.594 + 1 / 120
     assert 2.940 - 1 / 120 < figures.value("leaves_at") < 2.956 + 1 / 120
     for name in ("enters", "leaves"):
         frame = figures.value(f"{name}_frame")
         assert figures.value(f"{name}_at") == pytest.approx(1.2 + frame / 120)
-    whole = predicted(broken(), tmp_path).shots[0]
+    whole = looked(broken(), tmp_path).shots[0]
     assert [whole.value(name) for name in ("enters_frame", "leaves_frame")] == [0, 53]
     assert whole.value("enters_at") == pytest.approx(2.05)
-    never = predicted(broken(("shots[0].start", "20 s"), ("shots[0].focus", "477 mm")), tmp_path).shots[0]
+    never = looked(broken(("shots[0].start", "20 s"), ("shots[0].focus", "477 mm")), tmp_path).shots[0]
     with pytest.raises(KeyError):
         never.value("enters_at")
 
@@ -99,6 +99,6 @@ def test_on_random_pans_every_pass_is_found_to_the_frame(tmp_path: Path) -> None
 
 
 def test_a_release_height_says_which_shot_it_serves(tmp_path: Path) -> None:
-    figures = predicted(broken(*launched()), tmp_path).figures
+    figures = looked(broken(*launched()), tmp_path).figures
     served = [figure.of for figure in figures if figure.quantity == "height_for_speed"]
     assert served and all("on screen in pass, mid-path" in each for each in served)

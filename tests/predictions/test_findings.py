@@ -234,14 +234,14 @@ UNMENDED = {
 
 
 def test_the_good_scene_is_fine_throughout(tmp_path: Path) -> None:
-    predictions = predicted(GOOD, tmp_path)
+    predictions = looked(GOOD, tmp_path)
     assert [finding for finding in predictions.findings if finding.verdict is not Verdict.FINE] == []
     assert predictions.verdict is Verdict.FINE
 
 
 def test_a_good_launch_is_fine_throughout(tmp_path: Path) -> None:
     # What a ramp gives is faster than the shot wants; the launch itself is in order.
-    predictions = predicted(broken(*launched()), tmp_path)
+    predictions = looked(broken(*launched()), tmp_path)
     launch = [finding for finding in predictions.findings if finding.id.startswith("launch.")]
     assert len(launch) >= 4
     assert all(finding.verdict is Verdict.FINE for finding in launch)
@@ -283,26 +283,26 @@ def test_the_numbers_without_a_figure_above(tmp_path: Path) -> None:
     pan = [("shots[0].aim", [{"time": "2.05 s", "at": [1420, 400, 80]}, {"time": "2.5 s", "at": [1580, 400, 80]}])]
     width = 5.6 / (4.2 * 477 / 472.8)
     step = 1.5 * 0.160 / 0.45 / 120 / 0.550 / width
-    assert found(predicted(broken(*pan), tmp_path), "motion.pan_strobe").value == pytest.approx(1 / step / 24, rel=0.02)
+    assert found(looked(broken(*pan), tmp_path), "motion.pan_strobe").value == pytest.approx(1 / step / 24, rel=0.02)
     # Exposure: 3200 over what mid-grey wants, in stops.
-    over = predicted(broken(("shots[0].capture.iso", 3200)), tmp_path)
+    over = looked(broken(("shots[0].capture.iso", 3200)), tmp_path)
     needed = over.shots[0].value("iso_needed")
     assert found(over, "light.exposure").value == pytest.approx(math.log2(3200 / needed), rel=1e-12)
     # A quarter of the light, two stops more ISO, whatever the first was.
     dim = [("lights[0].output", "15 klm"), ("lights[1].ambient", "225 lx")]
-    assert predicted(broken(*dim), tmp_path).shots[0].value("iso_needed") == pytest.approx(4 * needed, rel=1e-9)
+    assert looked(broken(*dim), tmp_path).shots[0].value("iso_needed") == pytest.approx(4 * needed, rel=1e-9)
     # Light ratio: all light over what is left without the key; the set is black, so that little of the key comes back.
-    hard = predicted(broken(*BLACK, ("lights[1].ambient", "20 lx")), tmp_path).shots[0]
+    hard = looked(broken(*BLACK, ("lights[1].ambient", "20 lx")), tmp_path).shots[0]
     key, room = (hard.value("illuminance_vehicle", lamp) for lamp in ("key", "room"))
     assert room == pytest.approx(10, rel=0.10)  # an upright side gets half of what the table does, near enough
     assert (key + room) / (room + 0.05 * key) < hard.value("lighting_ratio") < (key + room) / room
     bare = [("dressing[1]", None), ("dressing[0]", None)]  # the tree would cover some of it
     # A backdrop 300 mm high at 1040 mm, from 70 mm and a tilt of atan(10 / 550): where its top falls in the picture.
-    low = found(predicted(broken(("set.backdrop.height", 300), *bare), tmp_path), "backdrop.off_set")
+    low = found(looked(broken(("set.backdrop.height", 300), *bare), tmp_path), "backdrop.off_set")
     top = math.tan(math.atan(230 / 1040) - math.atan(10 / 550)) * 4.2377 / 3.15
     assert low.value / (1920 * 1080) == pytest.approx(0.5 - top, rel=0.001)
     # What hides the vehicle: the hut is 375 mm wide and a third of the way to the lorry, mid-picture.
-    assert found(predicted(broken(("dressing[1].at", [1500, 150])), tmp_path), "framing.hidden").value > 0.9
+    assert found(looked(broken(("dressing[1].at", [1500, 150])), tmp_path), "framing.hidden").value > 0.9
 
 
 # --- wrong input: an error or a finding that says so ---
@@ -327,13 +327,13 @@ def test_what_cannot_be_is_refused_with_its_place(changes: list[tuple[str, Any]]
 
 def test_runs_faster_than_lossless_are_refused(tmp_path: Path) -> None:
     with pytest.raises(PrevizError, match=r"^the timed runs are \d+ % faster than a vehicle without any loss"):
-        predicted(broken(*launched(timed_runs=timed([0.3, 0.3]))), tmp_path)
+        looked(broken(*launched(timed_runs=timed([0.3, 0.3]))), tmp_path)
 
 
 def test_timed_runs_take_the_place_of_assumed_losses(tmp_path: Path) -> None:
     # 0.55 s over 0.8 m is slower than the assumed 2 % give; the vehicle must now be slower in every figure.
-    assumed = predicted(broken(*launched()), tmp_path)
-    timed_ones = predicted(broken(*launched(timed_runs=timed([0.55, 0.552, 0.548]))), tmp_path)
+    assumed = looked(broken(*launched()), tmp_path)
+    timed_ones = looked(broken(*launched(timed_runs=timed([0.55, 0.552, 0.548]))), tmp_path)
     assert timed_ones.value("rolling") > assumed.value("rolling")
     assert timed_ones.value("exit_speed") < assumed.value("exit_speed")
     assert timed_ones.shots[0].value("set_speed") < assumed.shots[0].value("set_speed")
@@ -343,7 +343,7 @@ def test_timed_runs_take_the_place_of_assumed_losses(tmp_path: Path) -> None:
 
 def test_every_speed_is_the_one_behind_a_sharp_foot(tmp_path: Path) -> None:
     """The figure, the travel, the clip and the coasting distance lose what the corner takes: about 1 - cos 14.5 deg."""
-    sharp, bent = (predicted(broken(*launched(foot_radius=radius, lip=0)), tmp_path) for radius in (0, 600))
+    sharp, bent = (looked(broken(*launched(foot_radius=radius, lip=0)), tmp_path) for radius in (0, 600))
     lost = sharp.value("foot_loss")
     assert lost == pytest.approx(1 - math.cos(math.asin(150 / 600)), rel=0.25)
     energy = math.sqrt(2 * 9.80665 * (0.15 - 0.02 * math.sqrt(0.6**2 - 0.15**2)) / 1.08)
@@ -360,14 +360,14 @@ def test_every_speed_is_the_one_behind_a_sharp_foot(tmp_path: Path) -> None:
 
 def test_a_bend_tighter_than_a_wheel_is_a_sharp_corner(tmp_path: Path) -> None:
     # A lorry's wheel of 0.96 m across is 20 mm in radius at 1:24.
-    sharp, tight, wide = (predicted(broken(*launched(foot_radius=radius)), tmp_path) for radius in (0, 19, 21))
+    sharp, tight, wide = (looked(broken(*launched(foot_radius=radius)), tmp_path) for radius in (0, 19, 21))
     assert tight.value("exit_speed") == sharp.value("exit_speed") < 0.99 * wide.value("exit_speed")
     assert "a sharp corner" in found(tight, "launch.foot").message
 
 
 def test_off_a_sharp_lip_it_flies_along_the_slope(tmp_path: Path) -> None:
     """150 on 600 mm over a step of 5: a third of the time of a level launch, and the step comes off the fall."""
-    sharp = predicted(broken(*launched(foot_radius=0, lip=5)), tmp_path)
+    sharp = looked(broken(*launched(foot_radius=0, lip=5)), tmp_path)
     slope = math.asin(145 / 600)
     edge = math.sqrt(2 * 9.80665 * (0.145 - 0.02 * 0.6 * math.cos(slope)) / 1.08)
     assert sharp.value("slope") == pytest.approx(slope)
@@ -376,14 +376,14 @@ def test_off_a_sharp_lip_it_flies_along_the_slope(tmp_path: Path) -> None:
     assert edge * math.sin(slope) * time + 9.80665 * time**2 / 2 == pytest.approx(0.005, rel=1e-9)
     assert far == pytest.approx(edge * math.cos(slope) * time, rel=1e-9)
     assert (time, far) == (pytest.approx(11.4e-3, abs=3e-4), pytest.approx(17e-3, abs=5e-4))
-    level = predicted(broken(*launched(lip=5)), tmp_path)
+    level = looked(broken(*launched(lip=5)), tmp_path)
     assert level.value("flight_time") == pytest.approx(math.sqrt(2 * 0.005 / 9.80665), rel=1e-9)
 
 
 def test_a_default_loss_is_marked_as_an_assumption(tmp_path: Path) -> None:
     plain = launched()
     del plain[1][1]["rolling"]
-    assert found(predicted(broken(*plain), tmp_path), "launch.assumed").verdict is WATCH
+    assert found(looked(broken(*plain), tmp_path), "launch.assumed").verdict is WATCH
 
 
 # --- facts of the trade (common practice, no source) ---
@@ -397,7 +397,7 @@ def test_a_smaller_sensor_sees_more_depth_at_one_framing_and_stop(tmp_path: Path
             ("cameras.small.lens", f"{focal} mm"),
             ("shots[0].focal_length", focal),
         ]
-        depths.append(predicted(broken(*camera), tmp_path).shots[0].value("depth_of_field"))
+        depths.append(looked(broken(*camera), tmp_path).shots[0].value("depth_of_field"))
     assert depths == sorted(depths)
 
 
@@ -407,7 +407,7 @@ def test_stopping_down_gains_depth_until_diffraction_takes_it(tmp_path: Path) ->
     5.6 mm of 16:9: c = 6.425 mm / 1500 = 4.28 um; a N = 1.745 * 0.55 um * 1.009 * N, so N = 3.51.
     """
     stops = (1.4, 2.5, 3.51, 4.0, 4.3, 8.0)
-    shots = [predicted(broken(("shots[0].f_number", f"f/{n}")), tmp_path).shots[0] for n in stops]
+    shots = [looked(broken(("shots[0].f_number", f"f/{n}")), tmp_path).shots[0] for n in stops]
     depths = [shot.value("depth_of_field") for shot in shots]
     discs = [shot.value("diffraction_disc") for shot in shots]
     assert depths[:3] == sorted(depths[:3])
@@ -418,7 +418,7 @@ def test_stopping_down_gains_depth_until_diffraction_takes_it(tmp_path: Path) ->
 
 
 def test_a_model_runs_too_fast_on_screen_unless_slowed(tmp_path: Path) -> None:
-    real_time = predicted(broken(("shots[0].playback", "120 fps")), tmp_path)
+    real_time = looked(broken(("shots[0].playback", "120 fps")), tmp_path)
     assert found(real_time, "time.gravity").verdict is WATCH
     assert real_time.shots[0].value("apparent_speed") == pytest.approx(0.75 * 24)
 
@@ -427,7 +427,7 @@ def test_a_model_runs_too_fast_on_screen_unless_slowed(tmp_path: Path) -> None:
 
 
 def test_findings_come_worst_first(tmp_path: Path) -> None:
-    bad = predicted(broken(("cameras.small.nearest", 600), ("dressing[0].height", 60)), tmp_path)
+    bad = looked(broken(("cameras.small.nearest", 600), ("dressing[0].height", 60)), tmp_path)
     order = [finding.verdict for finding in bad.findings]
     assert order == sorted(order, key=[STOP, WATCH, Verdict.FINE].index)
     assert order[0] is STOP
@@ -459,15 +459,18 @@ def test_every_word_of_the_glossary_is_used(tmp_path: Path) -> None:
     small = {"id": "small", "piece": "parked", "body": "van", "scale": "1:60", "at": [1250, 600]}
     crate = {"id": "crate", "piece": "container", "at": [1320, 720]}
     track = [{"time": f"{time} s", "at": [x, -150, 70]} for time, x in ((2, 1450), (3, 1550))]
+    muddy = {"surface": "mud", "tracks": True, "puddles": {"count": 3, "size": [20, 60]}}
+    street = [("set.road.pavement", "left"), ("set.road.kerb", "both"), ("set.ground", muddy)]
     everything = [
-        predicted(GOOD, tmp_path),
-        predicted(broken(*driven), tmp_path),
-        predicted(broken(*runs, ("shots[0].capture.iso", 200), ("shots[0].focus", keys)), tmp_path),
-        predicted(broken(*launched(timed_runs=timed([0.55])), ("shots[0].hand", {})), tmp_path),
-        predicted(broken(("shots[0].aim", [1500, -150, 70])), tmp_path),
-        predicted(broken(("set.table.depth", 9000), ("shots[0].capture.rate", "119 fps")), tmp_path),
-        predicted(broken(("shots[0].focus", [{**keys[0], "time": "2.1 s"}, {**keys[1], "time": "9 s"}])), tmp_path),
-        predicted(broken(("vehicles", {"cab": cab}), ("lights[2]", bulb)), tmp_path),
+        looked(GOOD, tmp_path),
+        looked(broken(*street), tmp_path),
+        looked(broken(*driven), tmp_path),
+        looked(broken(*runs, ("shots[0].capture.iso", 200), ("shots[0].focus", keys)), tmp_path),
+        looked(broken(*launched(timed_runs=timed([0.55])), ("shots[0].hand", {})), tmp_path),
+        looked(broken(("shots[0].aim", [1500, -150, 70])), tmp_path),
+        looked(broken(("set.table.depth", 9000), ("shots[0].capture.rate", "119 fps")), tmp_path),
+        looked(broken(("shots[0].focus", [{**keys[0], "time": "2.1 s"}, {**keys[1], "time": "9 s"}])), tmp_path),
+        looked(broken(("vehicles", {"cab": cab}), ("lights[2]", bulb)), tmp_path),
         looked(broken(("dressing[2]", small), ("dressing[3]", crate), ("shots[0].at", track)), tmp_path),
     ]
     named = {figure.quantity for one in everything for figure in (*one.figures, *one.shots[0].figures)}

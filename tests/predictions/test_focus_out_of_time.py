@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from broken_scenes import broken, found, predicted
+from broken_scenes import broken, found, looked
 
 from previz.predictions import Verdict
 
@@ -33,13 +33,13 @@ TOWARDS = (
     ],
 )
 def test_a_focus_that_the_vehicle_is_not_at_while_it_is_seen_is_told(tmp_path: Path, focus: object, says: str) -> None:
-    told = found(predicted(broken(*TOWARDS, ("shots[0].focus", focus)), tmp_path), "focus.some")
+    told = found(looked(broken(*TOWARDS, ("shots[0].focus", focus)), tmp_path), "focus.some")
     assert told.verdict is Verdict.STOP
     assert says in told.message
 
 
 def test_nothing_of_the_kind_is_said_of_a_focus_in_time(tmp_path: Path) -> None:
     for focus in ("vehicle at 2.1 s", "vehicle"):
-        told = predicted(broken(*TOWARDS, ("shots[0].focus", focus)), tmp_path)
+        told = looked(broken(*TOWARDS, ("shots[0].focus", focus)), tmp_path)
         assert found(told, "focus.some").verdict is Verdict.FINE
         assert "picture" not in found(told, "focus.vehicle").message

@@ -9,9 +9,14 @@ from remedies_tried import applied
 
 from previz.layout import gear_of
 from previz.predictions import Verdict, predict
+from previz.predictions.agreed import NOT_TRIED, UNTRIED, agreed
+from previz.predictions.checks import gear as checks_gear
 from previz.predictions.checks.gear import check_gear, check_stands
 from previz.predictions.checks.set import check_set
+from previz.predictions.looking import looked_at
 from previz.predictions.shot_view import view_of
+from previz.predictions.trying import Purse
+from previz.scene import setups_of
 
 KEY = "lights[0]"
 
@@ -56,11 +61,28 @@ def test_a_bare_bulb_in_the_picture_is_told_and_every_way_out_of_it_works(tmp_pa
     bulb = {"id": "key", "bulb": 60, "at": [1500, 750, 110], "output": "60 klm", "mains": False, "held": "above"}
     scene = read(broken((KEY, bulb), ("dressing[0].at", [300, 700])), tmp_path)
     notes = check_gear(view_of(scene, scene.shots[0]))
-    ways = [way for each in notes.ways for way in each()]
+    ways = [way for each in notes.ways for way in each() if way.changes and not way.looking]
     assert [each.id for each in gear(scene)] == ["gear.frame.key"]
     assert ways and all(way.words.startswith(("Move key ", "Hang key ", "Hold key ")) for way in ways)
     for way in ways:
         assert gear(applied(scene, way.changes)) == [], way.words
+
+
+@pytest.mark.parametrize("left", [0.0, 3.0])
+def test_places_are_looked_for_as_far_as_patience_goes(tmp_path, monkeypatch: pytest.MonkeyPatch, left: float) -> None:
+    """The rest of the way round is left; the best of what was seen by then is told as not tried."""
+    bulb = {"id": "key", "bulb": 60, "at": [1500, 750, 110], "output": "60 klm", "mains": False, "held": "above"}
+    looked: list[object] = []
+    is_out = checks_gear._is_out
+    monkeypatch.setattr(checks_gear, "_is_out", lambda *given: bool(looked.append(given)) or is_out(*given))
+    findings, _ = agreed(looked_at(read(broken((KEY, bulb), ("dressing[0].at", [300, 700])), tmp_path)), Purse(left))
+    (told,) = [each for each in findings if each.id == "gear.frame.key"]
+    assert not told.changes
+    if left:
+        assert 0 < len(looked) <= len(checks_gear._STEPS)
+        assert f"{NOT_TRIED} Move key " in told.remedy and " up." in told.remedy
+    else:
+        assert looked == [] and UNTRIED in told.remedy
 
 
 def test_what_stands_behind_the_backdrop_or_a_house_is_not_seen(tmp_path) -> None:
@@ -252,3 +274,35 @@ def test_the_camera_body_is_in_nothing_and_nothing_drives_through_it(y: float, l
         each for each in check_gear(view_of(on_the_way, on_the_way.shots[0])).findings if each.id == "gear.camera"
     ]
     assert told.verdict is Verdict.STOP and "The vehicle on its way is" in told.message
+
+
+def test_a_practical_lamp_is_left_in_the_picture_and_one_shot_may_say_otherwise(tmp_path) -> None:
+    bulb = {
+        "id": "globe", "bulb": 11, "at": [1500, 620, 110], "output": "60 klm", "mains": False, "held": "nothing",
+        "practical": True,
+    }  # fmt: skip
+    scene = read(broken((KEY, bulb), ("dressing[0].at", [300, 700])), tmp_path)
+    notes = check_gear(view_of(scene, scene.shots[0]))
+    assert gear(scene) == [] and [each.message for each in notes.findings] == [
+        "No lamp, stand or card for light is in the picture but globe, as meant."
+    ]
+    assert any(each.quantity == "gear_share" and each.value > 0 for each in notes.figures)
+    post = {"id": "post", "piece": "wall", "at": [1500, 620], "length": 20, "height": 110}
+    mounted = broken((KEY, bulb), ("dressing[0].at", [300, 700]), ("dressing[1]", post))
+    assert stands(read(mounted, tmp_path)) == {}
+    bare = {**bulb, "practical": False}
+    assert list(stands(read(broken((KEY, bare), ("dressing[1]", post)), tmp_path))) == ["gear.stands.globe"]
+    here = ("shots[0].lights", {"globe": {"practical": False}})
+    otherwise = broken((KEY, bulb), ("dressing[0].at", [300, 700]), here)
+    assert [each.id for each in gear(setups_of(read(otherwise, tmp_path))[0].scene)] == ["gear.frame.globe"]
+
+
+def test_the_holder_of_a_small_bulb_is_small_and_of_a_household_one_as_ever(tmp_path) -> None:
+    """Of an 11 mm bulb it is narrower than the glass; of one of 60 mm it is 40 mm, as before small ones were known."""
+    widths = {}
+    for wide in (11, 60):
+        bulb = {"id": "key", "bulb": wide, "at": [1500, 750, 110], "output": "60 klm", "held": "nothing"}
+        (lamp,) = [each for each in gear_of(read(broken((KEY, bulb)), tmp_path)) if each.id == "key"]
+        (socket,) = [part for part in lamp.parts if part.what == "housing"]
+        widths[wide] = 2 * np.linalg.norm(socket.half[0])
+    assert widths[11] < 0.011 and widths[60] == pytest.approx(0.040)

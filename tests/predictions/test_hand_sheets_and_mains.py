@@ -83,12 +83,12 @@ def test_a_shaky_hand_close_up_is_told_and_a_rest_mends_it(tmp_path: Path) -> No
 
 
 def test_slow_motion_slows_the_tremor(tmp_path: Path) -> None:
-    shot = predicted(broken(*HELD), tmp_path).shots[0]
+    shot = looked(broken(*HELD), tmp_path).shots[0]
     assert shot.value("wobble_rate") == pytest.approx(7 / 5)
 
 
 def test_nothing_is_said_of_a_camera_that_stands(tmp_path: Path) -> None:
-    assert not [each for each in predicted(GOOD, tmp_path).findings if each.id == "motion.hand"]
+    assert not [each for each in looked(GOOD, tmp_path).findings if each.id == "motion.hand"]
 
 
 def test_an_unknown_hand_is_refused(tmp_path: Path) -> None:
@@ -125,18 +125,18 @@ def quick(mode: Any, rate: str, shutter: str) -> list[tuple[str, Any]]:
 def test_a_read_out_turns_a_steady_rate_into_bands_that_stand(tmp_path: Path) -> None:
     # Every frame meets the same part of a pulse; the rows of one do not.
     rolling = quick({"mode": "1080p25", "readout": "12 ms"}, "25 fps", "1/1000 s")
-    told = found(predicted(broken(*ALL_FED, *rolling), tmp_path), "light.flicker_50")
+    told = found(looked(broken(*ALL_FED, *rolling), tmp_path), "light.flicker_50")
     assert (told.verdict, told.quantity) == (Verdict.STOP, "bands")
     assert "bands of up to 98% across the picture that stand still (a read-out of 12 ms)" in told.message
     at_once = quick({"mode": "1080p25", "readout": "0 ms"}, "25 fps", "1/1000 s")
-    fine = found(predicted(broken(*ALL_FED, *at_once), tmp_path), "light.flicker_50")
+    fine = found(looked(broken(*ALL_FED, *at_once), tmp_path), "light.flicker_50")
     assert fine.verdict is Verdict.FINE
     travels = quick({"mode": "1080p25", "readout": "12 ms"}, "24 fps", "1/1000 s")
-    assert "that travel" in found(predicted(broken(*ALL_FED, *travels), tmp_path), "light.flicker_50").message
+    assert "that travel" in found(looked(broken(*ALL_FED, *travels), tmp_path), "light.flicker_50").message
 
 
 def test_a_read_out_that_nobody_gave_is_taken_as_long_as_it_can_be_and_said(tmp_path: Path) -> None:
-    told = found(predicted(broken(*ALL_FED, *quick("1080p25", "25 fps", "1/1000 s")), tmp_path), "light.flicker_50")
+    told = found(looked(broken(*ALL_FED, *quick("1080p25", "25 fps", "1/1000 s")), tmp_path), "light.flicker_50")
     assert told.verdict is Verdict.STOP
     assert "(a read-out of 40 ms, assumed, as the mode says none)" in told.message
 
@@ -168,8 +168,8 @@ def test_where_the_camera_lacks_the_rate_of_the_pulses_a_slower_one_is_named(tmp
 def test_where_the_scene_does_not_say_its_mains_it_is_asked_to(tmp_path: Path) -> None:
     fed = [FED, ("lights[1].mains", True)]
     said = "Say which mains yours are: mains: 50 Hz, or 60 Hz, at the top of the file."
-    assert said in found(predicted(broken(*fed), tmp_path), "light.flicker_50").message
-    assert said not in found(predicted(broken(*ALL_FED), tmp_path), "light.flicker_50").message
+    assert said in found(looked(broken(*fed), tmp_path), "light.flicker_50").message
+    assert said not in found(looked(broken(*ALL_FED), tmp_path), "light.flicker_50").message
 
 
 def test_a_little_light_from_the_mains_ripples_a_little(tmp_path: Path) -> None:
@@ -240,9 +240,9 @@ def timed_launch(times: list[tuple[int, str]]) -> list[tuple[str, Any]]:
 
 
 def test_timed_runs_put_their_uncertainty_beside_both_losses(tmp_path: Path) -> None:
-    one_height = predicted(broken(*timed_launch([(150, "0.55 s"), (150, "0.56 s"), (150, "0.545 s")])), tmp_path)
+    one_height = looked(broken(*timed_launch([(150, "0.55 s"), (150, "0.56 s"), (150, "0.545 s")])), tmp_path)
     several = [(80, "0.82 s"), (80, "0.80 s"), (150, "0.55 s"), (150, "0.556 s"), (110, "0.66 s")]
-    two_heights = predicted(broken(*timed_launch(several)), tmp_path)
+    two_heights = looked(broken(*timed_launch(several)), tmp_path)
     for known, predictions in (({"rolling"}, one_height), ({"rolling", "wheel_share"}, two_heights)):
         figures = {figure.quantity: figure for figure in predictions.figures}
         assert {name for name in ("rolling", "wheel_share") if figures[name].deviation} == known

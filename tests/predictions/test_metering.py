@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from broken_scenes import broken, changed, found, predicted, read
+from broken_scenes import broken, changed, found, looked, predicted, read
 
 from previz.frames.moving import moving_of
 from previz.predictions import Finding
@@ -62,7 +62,7 @@ PASS = [("shots[0].duration", "0.9 s")]
 
 
 def test_a_shot_that_the_vehicle_has_left_is_metered_where_the_vehicle_is_in_the_picture(tmp_path: Path) -> None:
-    whole, passing = (predicted(broken(*GONE, *also), tmp_path).shots[0] for also in ((), PASS))
+    whole, passing = (looked(broken(*GONE, *also), tmp_path).shots[0] for also in ((), PASS))
     assert whole.value("illuminance_vehicle", "far") < 0.05 * whole.value("illuminance_vehicle", "all lamps")
     assert whole.value("iso_needed") == pytest.approx(passing.value("iso_needed"), rel=0.03)
 
@@ -83,7 +83,7 @@ def test_the_picture_is_metered_in_the_frame_that_check_meters(tmp_path: Path) -
 
 def test_nothing_is_said_where_the_picture_is_too_bright_by_more(tmp_path: Path) -> None:
     # Two stops from f/2.8 to f/5.6: an ISO set four stops too high has them to spare, one a stop too high lacks one.
-    needed = predicted(broken(), tmp_path).shots[0].value("iso_needed")
+    needed = looked(broken(), tmp_path).shots[0].value("iso_needed")
     for over, lacking in ((4, None), (1, 1.0), (0, 2.0), (-1, 2.0)):
         view = view_of(
             scene := read(broken(("shots[0].capture.iso", round(needed * 2**over))), tmp_path), scene.shots[0]

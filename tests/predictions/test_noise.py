@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from broken_scenes import broken, found, predicted
+from broken_scenes import broken, found, looked, predicted
 
 from previz.predictions import Verdict
 
@@ -40,7 +40,7 @@ def test_noise_goes_with_the_area_of_the_picture(sensor: Any, mode: Any, iso: fl
 def test_an_estimated_iso_loses_the_picture_half_a_stop_later_than_one_that_is_set(tmp_path: Path) -> None:
     """Two stops past the limit, which common practice sets (no source); `check` knows an ISO of auto to half a stop."""
     dim = [("lights[0].output", "1 lm"), ("shots[0].capture.iso", "auto")]
-    bright = predicted(broken(*dim, ("lights[1].ambient", "100 lx")), tmp_path)
+    bright = looked(broken(*dim, ("lights[1].ambient", "100 lx")), tmp_path)
     value, most = found(bright, "light.iso").value, found(bright, "light.iso").limit
     for stops, verdict, set_verdict in (
         (0.1, Verdict.WATCH, Verdict.WATCH),
@@ -50,9 +50,9 @@ def test_an_estimated_iso_loses_the_picture_half_a_stop_later_than_one_that_is_s
     ):
         # Hardly anything but the ambient light falls on the vehicle: ISO goes with one over it.
         lux = 100 * value / (most * 2**stops)
-        here = predicted(broken(*dim, ("lights[1].ambient", f"{lux:.6g} lx")), tmp_path)
+        here = looked(broken(*dim, ("lights[1].ambient", f"{lux:.6g} lx")), tmp_path)
         assert found(here, "light.iso").verdict is verdict, stops
-        fixed = predicted(broken(("shots[0].capture.iso", round(most * 2**stops))), tmp_path)
+        fixed = looked(broken(("shots[0].capture.iso", round(most * 2**stops))), tmp_path)
         assert found(fixed, "light.iso").verdict is set_verdict, stops
 
 

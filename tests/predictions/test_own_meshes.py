@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 import shapely
 import trimesh
-from broken_scenes import broken, found, predicted, read
+from broken_scenes import broken, found, looked, predicted, read
 from typer.testing import CliRunner
 
 from previz.cli import app
@@ -35,7 +35,7 @@ def test_a_mesh_in_the_lane_is_found_by_how_far_it_is_in_it(tmp_path: Path) -> N
     crane(tmp_path)
     # The post's far side is 80 mm before the piece's middle: 30 mm of it stand in the lorry's way.
     near = LANE - HALF + 30 + 80
-    finding = found(predicted(broken(piece(near)), tmp_path), "set.path")
+    finding = found(looked(broken(piece(near)), tmp_path), "set.path")
     assert finding.verdict is Verdict.STOP and "crane" in finding.message
     assert finding.value == pytest.approx(-0.030, abs=1e-4)
 
@@ -90,7 +90,7 @@ def test_a_gateway_over_the_road_is_no_stop(tmp_path: Path) -> None:
     lintel = trimesh.creation.box((20, 430, 30), moved([0, 0, 255]))
     trimesh.util.concatenate([*posts, lintel]).export(tmp_path / "crane.stl")
     gate = ("dressing[2]", {"id": "crane", "mesh": "crane.stl", "length": 430, "at": [1500, LANE]})
-    finding = found(predicted(broken(gate), tmp_path), "set.path")
+    finding = found(looked(broken(gate), tmp_path), "set.path")
     assert finding.verdict is Verdict.WATCH and "opening" in finding.message
 
 
@@ -113,7 +113,7 @@ def test_a_mesh_without_thickness_is_as_thick_as_card(kind: str, tmp_path: Path)
     origins = np.array([[0.3, 0.700, 0.0], [0.3, 0.800, 0.0], [0.3, 0.300, 0.0]])
     rays = np.broadcast_to([0.4, 0.0, 0.0], origins.shape)
     assert solid.hit_by(origins, rays).tolist() == [True, False, False]
-    assert predicted(thin, tmp_path).findings
+    assert looked(thin, tmp_path).findings
 
 
 def rounded(folder: Path, sides: int) -> None:

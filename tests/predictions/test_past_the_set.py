@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from broken_scenes import broken, found, predicted, read
+from broken_scenes import broken, found, looked, read
 from numpy.typing import NDArray
 
 from previz.layout import SEE_THROUGH, hits, solids_of
@@ -73,7 +73,7 @@ def test_a_thin_strip_past_any_side_of_the_set_is_found(side: str, strip: float,
         ("set.table.width", 6000), ("set.backdrop.width", wide), ("set.backdrop.height", high),
         ("shots[0].at", [x + 1500, y, z]), ("shots[0].aim", [x + 1500, 800, z]),
     ]  # fmt: skip
-    finding = found(predicted(broken(*BARE, *shot), tmp_path), "backdrop.off_set")
+    finding = found(looked(broken(*BARE, *shot), tmp_path), "backdrop.off_set")
     assert finding.verdict is Verdict.STOP
     assert f"past the set: {side}, throughout" in finding.message
     if side in ("left", "right"):

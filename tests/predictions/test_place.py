@@ -135,16 +135,16 @@ def test_a_camera_that_moves_through_a_piece_is_told_without_a_written_remedy(tm
 
 def test_a_vehicle_out_of_the_picture_may_be_off_the_table(tmp_path: Path) -> None:
     # It comes from 200 mm before the table; the shot looks at the middle, and only later.
-    predictions = predicted(GOOD, tmp_path)
+    predictions = looked(GOOD, tmp_path)
     assert found(predictions, "room.table").verdict is FINE
-    aside = predicted(broken(("shots[0].start", "0 s")), tmp_path)
+    aside = looked(broken(("shots[0].start", "0 s")), tmp_path)
     assert not [finding for finding in aside.findings if finding.id == "room.table"]
 
 
 def test_a_launched_vehicle_on_its_ramp_is_not_over_the_edge(tmp_path: Path) -> None:
     way = [("vehicle.path", [[200, 400], [2900, 400]]), ("vehicle.keep", "middle")]
     view = [("shots[0].at", [200, -150, 70]), ("shots[0].aim", [200, 400, 80]), ("shots[0].start", "-0.15 s")]
-    finding = found(predicted(broken(*LAUNCHED, *way, *view), tmp_path), "room.table")
+    finding = found(looked(broken(*LAUNCHED, *way, *view), tmp_path), "room.table")
     # On the flat its tail is at 200 - 166.7 mm at the very least.
     assert finding.verdict is FINE
     assert finding.value >= 0.200 - LENGTH / 2
@@ -161,7 +161,7 @@ def test_what_may_stand_so_is_let_stand(tmp_path: Path) -> None:
         {"id": "low", "piece": "container", "at": [2300, 750, 0], "length": 200},
         {"id": "high", "piece": "container", "at": [2300, 750, "90 mm"], "length": 200},  # on top of the other
     ]
-    predictions = predicted(broken(("dressing", [GOOD["dressing"][1], *street])), tmp_path)
+    predictions = looked(broken(("dressing", [GOOD["dressing"][1], *street])), tmp_path)
     bad = [each for each in predictions.findings if each.id.startswith("set.") and each.verdict is not FINE]
     assert bad == []
 
@@ -171,7 +171,7 @@ def test_mirrors_count_above_them_and_not_below(tmp_path: Path) -> None:
     def room(height: float) -> float:
         y = 1000 * (LANE - 2.95 / 24 / 2) - 10
         wall = {"id": "wall", "piece": "wall", "at": [1500, y], "length": 300, "thickness": 4, "height": height}
-        return found(predicted(broken(("dressing[2]", wall)), tmp_path), "set.path").value
+        return found(looked(broken(("dressing[2]", wall)), tmp_path), "set.path").value
 
     assert room(3000 / 24) == pytest.approx(0.008, abs=1e-6)
     assert room(300 / 24) == pytest.approx(0.008 + 0.45 / 24 / 2, abs=1e-6)

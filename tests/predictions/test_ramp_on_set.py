@@ -29,7 +29,7 @@ LANE = 400 - 3500 / 24 / 2  # y of the lane's middle
 
 
 def test_the_footprint_is_told(tmp_path: Path) -> None:
-    told = predicted(on_ramp(), tmp_path)
+    told = looked(on_ramp(), tmp_path)
     assert told.value("ramp_footprint", "length") == pytest.approx(LONG, rel=1e-6)
     assert told.value("ramp_footprint", "width") == pytest.approx(2.95 / 24 + 0.020)  # a lorry over its mirrors
 
@@ -63,13 +63,13 @@ def test_what_is_wrong_with_a_ramp_is_found_and_its_remedy_clears_it(
 
 
 def test_a_good_ramp_is_fine_throughout(tmp_path: Path) -> None:
-    ramp = [each for each in predicted(on_ramp(), tmp_path).findings if each.id.startswith("ramp.")]
+    ramp = [each for each in looked(on_ramp(), tmp_path).findings if each.id.startswith("ramp.")]
     assert {each.id for each in ramp} == {"ramp.width", "ramp.foot", "ramp.edge", "ramp.backdrop", "ramp.overlap"}
     assert all(each.verdict is FINE for each in ramp)
 
 
 def test_a_driven_vehicle_has_no_ramp_to_speak_of(tmp_path: Path) -> None:
-    told = predicted(GOOD, tmp_path)
+    told = looked(GOOD, tmp_path)
     assert not [each for each in told.findings if "ramp" in each.id]
     assert not [each for each in (*told.figures, *told.shots[0].figures) if each.quantity.startswith("ramp_")]
 
@@ -81,7 +81,7 @@ def test_an_overhang_says_which_edge_and_how_high_a_support(tmp_path: Path) -> N
 
 
 def test_the_caution_about_raised_ramps_stays(tmp_path: Path) -> None:
-    assert "ramp.raised" in {each.id for each in predicted(on_ramp(), tmp_path).cautions}
+    assert "ramp.raised" in {each.id for each in looked(on_ramp(), tmp_path).cautions}
 
 
 # --- in the picture ---
@@ -112,7 +112,7 @@ def outline_in_picture(data: dict[str, Any], folder: Path) -> float:
 def test_the_ramp_s_share_of_the_picture_is_that_of_its_outline(foot: float, x: float, tmp_path: Path) -> None:
     view = [("shots[0].at", [x, -350, 160]), ("shots[0].aim", [x, 400, 60]), ("shots[0].focus", "600 mm")]
     data = on_ramp(*view, ("dressing", []), foot=foot)
-    finding = found(predicted(data, tmp_path), "framing.ramp")
+    finding = found(looked(data, tmp_path), "framing.ramp")
     share = outline_in_picture(data, tmp_path)
     assert share > 0.005
     assert finding.value == pytest.approx(share, rel=0.12)
@@ -121,12 +121,12 @@ def test_the_ramp_s_share_of_the_picture_is_that_of_its_outline(foot: float, x: 
 
 def test_out_of_the_picture_or_behind_something_it_is_fine(tmp_path: Path) -> None:
     view = [("shots[0].at", [2300, -350, 160]), ("shots[0].aim", [2300, 400, 60])]
-    aside = found(predicted(on_ramp(*view), tmp_path), "framing.ramp")
+    aside = found(looked(on_ramp(*view), tmp_path), "framing.ramp")
     assert (aside.verdict, aside.value) == (FINE, 0.0)
     near = [("shots[0].at", [500, -350, 60]), ("shots[0].aim", [500, 400, 60])]
     wall = {"id": "wall", "piece": "wall", "at": [500, 100], "length": 1600, "height": 320}
-    assert found(predicted(on_ramp(*near), tmp_path), "framing.ramp").verdict is WATCH
-    hidden = found(predicted(on_ramp(*near, ("dressing", [wall])), tmp_path), "framing.ramp")
+    assert found(looked(on_ramp(*near), tmp_path), "framing.ramp").verdict is WATCH
+    hidden = found(looked(on_ramp(*near, ("dressing", [wall])), tmp_path), "framing.ramp")
     assert (hidden.verdict, hidden.value) == (FINE, 0.0)
 
 
@@ -144,13 +144,13 @@ def test_a_ramp_before_the_vehicle_hides_it(tmp_path: Path) -> None:
 
 def test_on_its_ramp_a_vehicle_is_not_hidden_by_the_sheet_that_it_stands_on(tmp_path: Path) -> None:
     view = [("shots[0].at", [700, -350, 160]), ("shots[0].aim", [700, 400, 60]), ("shots[0].start", "-0.6 s")]
-    finding = found(predicted(on_ramp(*view, ("dressing", []), foot=1200), tmp_path), "framing.hidden")
+    finding = found(looked(on_ramp(*view, ("dressing", []), foot=1200), tmp_path), "framing.hidden")
     assert finding.value < 0.03
 
 
 def test_a_camera_in_the_ramp_is_found(tmp_path: Path) -> None:
     view = [("shots[0].at", [1100 - 200 - 1000 * LONG + 20, LANE, 60]), ("shots[0].aim", [1500, LANE, 60])]
-    finding = found(predicted(on_ramp(*view), tmp_path), "room.camera_clear")
+    finding = found(looked(on_ramp(*view), tmp_path), "room.camera_clear")
     assert finding.verdict is STOP and "inside ramp" in finding.message
 
 
@@ -158,9 +158,9 @@ def test_a_camera_in_the_ramp_is_found(tmp_path: Path) -> None:
 
 
 def test_a_shot_may_begin_on_the_ramp_but_not_before_the_release(tmp_path: Path) -> None:
-    rolling = found(predicted(on_ramp(("shots[0].start", "-0.3 s")), tmp_path), "shot.ramp")
+    rolling = found(looked(on_ramp(("shots[0].start", "-0.3 s")), tmp_path), "shot.ramp")
     assert rolling.verdict is FINE and "rolls down its ramp" in rolling.message
-    early = found(predicted(on_ramp(("shots[0].start", "-2 s")), tmp_path), "shot.ramp")
+    early = found(looked(on_ramp(("shots[0].start", "-2 s")), tmp_path), "shot.ramp")
     # Down 0.6 m of slope at g (sin a - 0.02 cos a) / 1.08, more slowly in the bend.
     straight = math.sqrt(2 * 0.6 / (9.80665 * (math.sin(ANGLE) - 0.02 * math.cos(ANGLE)) / 1.08))
     assert early.verdict is WATCH and -1.1 * straight < early.limit < -straight

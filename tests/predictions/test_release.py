@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from broken_scenes import broken, changed, found, predicted, read
+from broken_scenes import broken, changed, found, looked, predicted, read
 from test_findings import launched
 
 from previz.layout.motion import travel_of, vehicle_path
@@ -58,8 +58,8 @@ def test_a_ramp_too_short_is_made_longer_by_as_much_as_it_takes(tmp_path: Path) 
 
 def test_a_flat_slope_needs_no_bend_at_its_foot(tmp_path: Path) -> None:
     # 30 mm in 600 and 0.6 m/s: it is thrown up by 0.03 m/s, 0.05 mm or 1 mm at full size.
-    flat = found(predicted(broken(*launched(height=30, foot_radius=0)), tmp_path), "launch.foot")
-    steep = found(predicted(broken(*launched(foot_radius=0)), tmp_path), "launch.foot")
+    flat = found(looked(broken(*launched(height=30, foot_radius=0)), tmp_path), "launch.foot")
+    steep = found(looked(broken(*launched(foot_radius=0)), tmp_path), "launch.foot")
     assert (flat.verdict, steep.verdict) == (Verdict.FINE, Verdict.WATCH)
 
 

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from broken_scenes import broken, found, predicted
+from broken_scenes import broken, found, looked, predicted
 
 from previz.physics import optics
 from previz.predictions import Verdict
@@ -33,7 +33,7 @@ def test_where_diffraction_alone_blurs_a_point_nothing_is_sharp(tmp_path: Path) 
 @pytest.mark.parametrize("f_number", [1.6, 2.0, 2.8, 3.0])
 def test_at_both_limits_the_two_blurs_together_are_what_counts_as_sharp(f_number: float, tmp_path: Path) -> None:
     """Closure by the other road: the disc at each limit and the diffraction disc, by cubes, are the blur limit."""
-    figures = predicted(broken(("shots[0].f_number", f"f/{f_number}")), tmp_path).shots[0]
+    figures = looked(broken(("shots[0].f_number", f"f/{f_number}")), tmp_path).shots[0]
     focus, limit, spread = (figures.value(name) for name in ("focus_distance", "blur_limit", "diffraction_disc"))
     for name in ("near_limit", "far_limit"):
         disc = optics.circle_of_confusion(0.0042, f_number, focus, figures.value(name))

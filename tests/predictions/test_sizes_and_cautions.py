@@ -4,7 +4,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from broken_scenes import broken, found, predicted, read
+from broken_scenes import broken, found, looked, read
 
 from previz.layout import SIGN_WIDE, markings
 from previz.predictions import Verdict
@@ -41,7 +41,7 @@ LEFT_OUT = [
 @pytest.mark.parametrize("keys", LEFT_OUT, ids=lambda keys: "-".join(map(str, keys.values())))
 def test_no_default_trips_its_own_check(keys: dict[str, Any], tmp_path: Path) -> None:
     entry = {"id": "it", "at": [1500, 720], **keys}
-    predictions = predicted(broken(("dressing", [entry])), tmp_path)
+    predictions = looked(broken(("dressing", [entry])), tmp_path)
     sizes = [finding for finding in predictions.findings if finding.id == "sizes.it"]
     assert all(finding.verdict is Verdict.FINE for finding in sizes), sizes
 
@@ -73,20 +73,20 @@ def test_a_door_fits_under_a_floor() -> None:
 def test_a_60_mm_tree_beside_a_1_64_car_is_a_sapling(tmp_path: Path) -> None:
     # By hand: 60 mm at 1:64 are 3.84 m
     data = broken(("scale", "1:64"), ("dressing[0].height", 60), ("set.road.lane", "3.5 m full size"))
-    assert predicted(data, tmp_path).value("piece_height", "tree") == pytest.approx(3.84, abs=0.005)
+    assert looked(data, tmp_path).value("piece_height", "tree") == pytest.approx(3.84, abs=0.005)
     assert HEIGHTS["conifer"].low > 3.84
 
 
 def test_eye_height_at_scale(tmp_path: Path) -> None:
     # Driver's eye 3.50 ft [1.08 m], AASHTO text: as quoted. 1.08 m / 64 = 16.88 mm.
     data = broken(("scale", "1:64"), ("shots[0].at", [1500, -150, 16.88]))
-    assert predicted(data, tmp_path).shots[0].value("eye_height") == pytest.approx(1.08, abs=0.005)
+    assert looked(data, tmp_path).shots[0].value("eye_height") == pytest.approx(1.08, abs=0.005)
 
 
 def test_an_eye_at_the_height_of_an_object_on_the_road(tmp_path: Path) -> None:
     # Object height of the stopping sight distance, 2.00 ft [0.60 m], AASHTO text: as quoted; 9.4 mm at 1:64
     data = broken(("scale", "1:64"), ("shots[0].at", [1500, -150, 9.4]))
-    assert predicted(data, tmp_path).shots[0].value("eye_height") == pytest.approx(0.60, abs=0.005)
+    assert looked(data, tmp_path).shots[0].value("eye_height") == pytest.approx(0.60, abs=0.005)
 
 
 def test_the_design_car_passes_and_is_larger_than_a_typical_one(tmp_path: Path) -> None:
@@ -96,7 +96,7 @@ def test_the_design_car_passes_and_is_larger_than_a_typical_one(tmp_path: Path) 
     assert typical == pytest.approx((4.8, 1.8, 1.5), rel=0.05)
     assert design[0] > typical[0] and design[1] > typical[1]
     change = ("vehicle", {"body": "saloon", "length": "5.791 m full size", "path": "road", "speed": "0.75 m/s"})
-    assert found(predicted(broken(change), tmp_path), "sizes.vehicle").verdict is Verdict.FINE
+    assert found(looked(broken(change), tmp_path), "sizes.vehicle").verdict is Verdict.FINE
 
 
 @pytest.mark.parametrize("body", sorted(VEHICLE_SIZES))

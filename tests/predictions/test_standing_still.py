@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from broken_scenes import broken, found, predicted, read
+from broken_scenes import broken, found, looked, predicted, read
 
 from previz.errors import SceneErrors
 from previz.layout import frame_times
@@ -65,7 +65,7 @@ shots:
 
 
 def test_what_is_predicted_of_it_is_finite_and_asks_for_no_speed(tmp_path: Path) -> None:
-    predictions = predicted(broken(*PARKED), tmp_path)
+    predictions = looked(broken(*PARKED), tmp_path)
     with pytest.raises(KeyError):
         predictions.value("run_time")
     shot = predictions.shots[0]
@@ -82,11 +82,11 @@ def test_what_is_predicted_of_it_is_finite_and_asks_for_no_speed(tmp_path: Path)
 def test_what_stands_further_along_its_path_is_not_in_its_way(tmp_path: Path) -> None:
     """The crate is 500 mm ahead of one that stands, and in the way of one that drives."""
     crate = {"id": "crate", "piece": "container", "at": [2000, 327], "length": 60}
-    parked = predicted(broken(*PARKED, ("dressing", [crate])), tmp_path)
+    parked = looked(broken(*PARKED, ("dressing", [crate])), tmp_path)
     assert found(parked, "set.path").verdict is Verdict.FINE
     # Half of 8 m / 24 and half of 60 mm less than the 500 mm from middle to middle.
     assert parked.value("path_clearance", "crate") == pytest.approx(0.5 - 8 / 24 / 2 - 0.03, abs=1e-6)
-    driven = predicted(broken(*PARKED, ("dressing", [crate]), ("vehicle.speed", "0.75 m/s")), tmp_path)
+    driven = looked(broken(*PARKED, ("dressing", [crate]), ("vehicle.speed", "0.75 m/s")), tmp_path)
     assert found(driven, "set.path").verdict is Verdict.STOP
 
 
@@ -98,8 +98,8 @@ BARE: list[tuple[str, Any]] = [
 
 
 def test_of_a_set_without_a_vehicle_all_else_is_predicted(tmp_path: Path) -> None:
-    bare = predicted(broken(*BARE), tmp_path)
-    parked_away = predicted(broken(*PARKED, *BARE[1:], ("vehicle.path", [[9000, 327], [9900, 327]])), tmp_path)
+    bare = looked(broken(*BARE), tmp_path)
+    parked_away = looked(broken(*PARKED, *BARE[1:], ("vehicle.path", [[9000, 327], [9900, 327]])), tmp_path)
     shot, other = bare.shots[0], parked_away.shots[0]
     for quantity, of in (
         ("near_limit", ""), ("far_limit", ""), ("blur_pixels", "tree"), ("blur_pixels", "backdrop"),

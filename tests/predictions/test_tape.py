@@ -4,7 +4,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from broken_scenes import GOOD, broken, changed, found, predicted, read
+from broken_scenes import GOOD, broken, changed, found, looked, predicted, read
 
 from previz.predictions import GLOSSARY, Change, rows
 
@@ -50,7 +50,7 @@ def test_the_unit_that_most_lengths_are_in_wins_over_the_line_at_the_top(tmp_pat
 
 
 def test_numbers_are_the_same_whatever_the_tape(tmp_path: Path) -> None:
-    metric, inch = predicted(GOOD, tmp_path), predicted(in_unit("in", 25.4), tmp_path)
+    metric, inch = looked(GOOD, tmp_path), looked(in_unit("in", 25.4), tmp_path)
     for one, other in zip(metric.shots[0].figures, inch.shots[0].figures, strict=True):
         # The pictures' samples of the set are cast alike to rounding, but for a ray that grazes an edge.
         assert (one.quantity, one.of) == (other.quantity, other.of)

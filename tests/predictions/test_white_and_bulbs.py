@@ -28,15 +28,15 @@ def test_lamps_of_another_colour_than_the_white_balance_are_told_and_balancing_m
 
 def test_a_white_balance_that_is_written_is_meant_and_so_is_a_gel(tmp_path: Path) -> None:
     warm = [("lights[0].colour", "2700 K"), ("lights[1].colour", "2700 K")]
-    chosen = found(predicted(broken(*warm, ("shots[0].capture.white_balance", "5600 K")), tmp_path), "light.white")
+    chosen = found(looked(broken(*warm, ("shots[0].capture.white_balance", "5600 K")), tmp_path), "light.white")
     assert chosen.verdict is Verdict.FINE and chosen.value * 1e6 == pytest.approx(191.8, abs=3)
-    gelled = predicted(broken(("lights[0].colour", "orange"), ("lights[1].colour", "orange")), tmp_path)
+    gelled = looked(broken(("lights[0].colour", "orange"), ("lights[1].colour", "orange")), tmp_path)
     assert all(each.id != "light.white" for each in gelled.findings)
 
 
 def test_a_bare_bulb_lights_the_set_is_listed_and_brings_its_precautions(tmp_path: Path) -> None:
     data = changed(GOOD, [Change("lights[0]", BULB)])
-    scene, predictions = read(data, tmp_path), predicted(data, tmp_path)
+    scene, predictions = read(data, tmp_path), looked(data, tmp_path)
     # Without anything between, a point of the vehicle's side gets I / d^2 times a cosine, and never more.
     nearest = np.linalg.norm(np.array([1.5, -0.1, 0.9]) - np.array([1.5, 0.36, 0.1]))
     lux = predictions.shot("pass").value("illuminance_vehicle", "key")

@@ -20,7 +20,7 @@ from previz.frames import Crew
 
 @pytest.fixture(scope="module")
 def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
-    with Running(tmp_path_factory.mktemp("Überfahrt mit Leerzeichen")) as found:
+    with Running(tmp_path_factory.mktemp("Überfahrt mit Leerzeichen"), "--size", "320") as found:
         found.listen()
         found.next_still()
         yield found
@@ -58,7 +58,7 @@ def test_findings_come_first_then_a_still_then_a_clip(good: Running) -> None:
     assert [each["id"] for each in shown["shots"]] == ["pass", "away"]
     assert [each["frames"] for each in shown["shots"]] == [24, 24]
     assert shown["findings"] and all(each["shot"] in ("", "pass") for each in shown["findings"])
-    assert pixels(good).shape == (360, 640, 3)
+    assert pixels(good).shape == (180, 320, 3)
     with av.open(io.BytesIO(good.picture(shown["clip"]["name"]))) as film:
         stream = film.streams.video[0]
         assert (stream.width, stream.frames, stream.average_rate) == (320, 24, Fraction(24))

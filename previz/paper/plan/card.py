@@ -22,7 +22,11 @@ from previz.paper.sheet import GREY, SMALL, THIN, Box, Sheet, Table
 from previz.predictions import Finding, iso_shown
 from previz.scene import Scene, Shot
 
-_SETTINGS, _CARD = 120.0, 9.0  # width of what is set [mm], and its size [pt]
+_SETTINGS = 130.0  # width of what is set [mm]
+
+#: Sizes of its letters that are tried, the largest first [pt], and whether rows stand close, without lines between
+#: them; the width of the words before a value, for a letter of 1 pt. [mm]
+_LETTERS, _WORDS = ((11.0, False), (10.0, False), (9.0, False), (SMALL, False), (SMALL, True)), 5.7
 
 
 def card(
@@ -39,8 +43,10 @@ def card(
     tape = tape_of(scene)
     rows = tuple(_camera_rows(scene, shot, setup)) + (tuple(_place_rows(setup, tape)) if setup is not None else ())
     rows += tuple(_vehicle_rows(scene, setup, tape)) if setup is not None else ()
-    table = Table(("set", "to"), rows, size=_CARD, fixed=(51.0, 0.0))
-    table.draw(sheet, Box(room.left, room.low, room.left + _SETTINGS, room.high))
+    done, _ = settings_of(rows, room.height).draw(sheet, Box(room.left, room.low, room.left + _SETTINGS, room.high))
+    if done < len(rows):
+        left = f"and {len(rows) - done} more: previz check tells them"
+        sheet.words(left, (room.left, room.low - 0.4), SMALL, anchor="top", ink=GREY)
     right = Box(room.left + _SETTINGS + 8, room.low, room.right, room.high)
     y = right.high
     if still is not None:
@@ -54,6 +60,14 @@ def card(
         y -= 3
     _watch(sheet, findings, Box(right.left, right.low, right.right, y))
     return sheet
+
+
+def settings_of(rows: tuple[tuple[str, str], ...], height: float) -> Table:
+    """What is set, in the largest letters in which all of it has room."""
+    tables = [
+        Table(("set", "to"), rows, size=size, fixed=(_WORDS * size, 0.0), tight=tight) for size, tight in _LETTERS
+    ]
+    return next((each for each in tables if each.drawn_height(_SETTINGS) <= height), tables[-1])
 
 
 def _watch(sheet: Sheet, findings: list[Finding], box: Box) -> None:
@@ -152,7 +166,7 @@ def _set_going(scene: Scene, other: Scene, tape: Tape) -> str:
     assert vehicle is not None  # it is one of them
     if vehicle.stands:
         return "stands"
-    how = f"{vehicle.speed:.3g} m/s" if launch is None else f"let go at {tape(float(launch.ramp.height), 1)}"
+    how = scene.pace(vehicle.speed or 0.0) if launch is None else f"let go at {tape(float(launch.ramp.height), 1)}"
     both = launch is not None and launch_of(scene) is not None
     moments = [travel.released_at if both else travel.begins for travel in (travel_of(other), travel_of(scene))]
     if not all(map(math.isfinite, moments)):
@@ -170,7 +184,7 @@ def _vehicle_rows(scene: Scene, setup: Setup, tape: Tape) -> Iterator[tuple[str,
     if launch is not None:
         yield "release height on ramp", tape(float(launch.ramp.height), 1)
     elif scene.vehicle is not None and not scene.vehicle.stands:
-        yield "vehicle's speed", f"{scene.vehicle.speed:.3g} m/s on the table"
+        yield "vehicle's speed", f"{scene.pace(scene.vehicle.speed or 0.0)} on the table"
     begins = float(scene.vehicle.start) if scene.vehicle is not None else 0.0
     yield (
         "begins",

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from previz.paper.letters import CAPITAL, HANGS, LEADING, POINT, printable, width_of
 from previz.paper.plan.symbols import circle
-from previz.paper.sheet import MEDIUM, SMALL, THIN, WHITE, Box, Sheet, Stroke, box_around
+from previz.paper.sheet import MEDIUM, SMALL, THICK, THIN, WHITE, Box, Sheet, Stroke, box_around
 
 Array = NDArray[np.float64]
 
@@ -23,22 +23,23 @@ _DIRECTIONS = 16
 class Label:
     """One name and what it belongs to: lines of text, and an outline (k, 2) on the sheet. [mm]
 
-    bold: as in a heading. ringed: one number in a ring, so that it is taken for no other.
+    bold: as in a heading. ringed: one number in a ring, so that it is taken for no other. letters: their size. [pt]
     """
 
     lines: tuple[str, ...]
     outline: Array
     bold: bool = False
     ringed: bool = False
+    letters: float = SMALL
 
     @property
     def size(self) -> tuple[float, float]:
         """Width and height. [mm]"""
-        wide = max(width_of(printable(line), SMALL, self.bold) for line in self.lines)
+        wide = max(width_of(printable(line), self.letters, self.bold) for line in self.lines)
         if self.ringed:
-            across = max(wide, CAPITAL * SMALL * POINT) + 1.6
+            across = max(wide, CAPITAL * self.letters * POINT) + 1.6
             return across, across
-        return wide, ((len(self.lines) - 1) * LEADING + CAPITAL + HANGS) * SMALL * POINT
+        return wide, ((len(self.lines) - 1) * LEADING + CAPITAL + HANGS) * self.letters * POINT
 
 
 @dataclass
@@ -61,7 +62,7 @@ class Placing:
     def on(cls, sheet: Sheet, box: Box) -> "Placing":
         """With all that is drawn so far."""
         strokes = [mark for mark in sheet.marks if isinstance(mark, Stroke)]
-        along = [_along(each.points, 1.0) for each in strokes]
+        along = [_covering(each) for each in strokes]
         weights = [
             np.full(len(at), 0.3 if each.weight < MEDIUM else 1.5) for at, each in zip(along, strokes, strict=True)
         ]
@@ -196,13 +197,13 @@ class Placing:
             ring = circle(spot.middle, spot.width / 2)
             self.sheet.area(ring, WHITE)
             self.sheet.line(ring, THIN, closed=True)
-            self.sheet.words(label.lines[0], spot.middle, SMALL, align="middle", anchor="middle")
+            self.sheet.words(label.lines[0], spot.middle, label.letters, align="middle", anchor="middle")
             return
         self.sheet.area(spot.grown(0.25).outline, WHITE)
-        step = LEADING * SMALL * POINT
+        step = LEADING * label.letters * POINT
         for number, text in enumerate(label.lines):
             top = spot.high - number * step
-            self.sheet.words(text, (spot.left, top), SMALL, anchor="top", bold=label.bold)
+            self.sheet.words(text, (spot.left, top), label.letters, anchor="top", bold=label.bold)
 
 
 def _area(label: Label) -> float:
@@ -237,6 +238,15 @@ def _leader(spot: Box, outline: Array) -> Array:
     """The shortest line from a name to its thing."""
     thing = shapely.Polygon(outline) if len(outline) >= 3 else shapely.multipoints(outline)
     return shapely.get_coordinates(shapely.shortest_line(shapely.box(*_sides(spot.grown(0.3))), thing))
+
+
+def _covering(stroke: Stroke) -> Array:
+    """Places on a line no further apart than 1 mm; of a broad one along its edges too."""
+    middle = _along(stroke.points, 1.0)
+    if stroke.weight < THICK:
+        return middle
+    off = stroke.weight / 2 * np.array([[0, 0], [1, 0], [-1, 0], [0, 1], [0, -1]])
+    return np.asarray((middle[:, None] + off).reshape(-1, 2))
 
 
 def _along(points: Array, step: float) -> Array:

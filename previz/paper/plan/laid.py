@@ -7,14 +7,18 @@ import shapely
 from numpy.typing import NDArray
 
 from previz.layout import (
+    LIGHT_CARDS,
     Solid,
     backdrop_plane,
     each_driven,
+    holds,
+    light_cards,
     pieces_of,
     puddles_of,
     ramp_of,
     road_curve,
 )
+from previz.paper.measures import tape_of
 from previz.paper.plan.symbols import UNSEEN
 from previz.paper.sheet import CHAINED, DASHED, DOTTED, GREY, MEDIUM, THICK, THIN, WHITE, View
 from previz.paper.surface import rings_of, road_edges
@@ -55,7 +59,7 @@ def draw_set(view: View, scene: Scene, seen: shapely.Geometry | None) -> None:
     for each in each_driven(scene):
         _ramp(view, each)
     for solid in sorted(pieces_of(scene), key=lambda each: each.top):
-        _piece(view, solid)
+        _piece(view, solid, foot_of(scene, solid))
 
 
 def scatter_outline(piece: Scatter) -> Array:
@@ -98,14 +102,25 @@ def _ramp(view: View, scene: Scene) -> None:
     view.line(ramp.footprint, THICK, closed=True)
 
 
-def _piece(view: View, solid: Solid) -> None:
+def foot_of(scene: Scene, solid: Solid, above: float = 1e-6) -> Array:
+    """Outline of what of a piece stands on the ground, or less than that above its lowest part. (k, 2) [m]"""
+    leaning = {card.solid.name: card.foot for card in light_cards(scene)}
+    return leaning[solid.name] if solid.name in leaning else solid.below(solid.base + above)
+
+
+def _piece(view: View, solid: Solid, foot: Array) -> None:
     """What it takes up; where it spreads above its foot, that only thinly, for the foot is what is marked out."""
-    foot = solid.below(solid.base + 1e-6)
     spreads = shapely.Polygon(solid.footprint).area > 1.05 * shapely.Polygon(foot).area
     if spreads:
         view.line(solid.footprint, THIN, closed=True)
     view.area(foot, WHITE)
     view.line(foot, MEDIUM, closed=True)
+
+
+def name_of(scene: Scene, solid: Solid) -> tuple[str, ...]:
+    """What a piece is called, line by line: of a card for light that is put up, how high its lower edge is too."""
+    put_up = solid.kind in LIGHT_CARDS and holds(scene, solid) != "edge"
+    return (solid.name, f"{tape_of(scene)(solid.at[2])} up") if put_up else (solid.name,)
 
 
 def turn_of(solid: Solid) -> str:

@@ -17,7 +17,7 @@ from previz.layout import (
     strips_of,
     vehicle_size,
 )
-from previz.paper.built import OF_SOME_SHOTS, only_then
+from previz.paper.built import OF_SOME_SHOTS, called, only_then
 from previz.paper.measures import other_scale, tape_of
 from previz.paper.plan.laid import turn_of
 from previz.paper.plan.page import Maker, heading
@@ -94,9 +94,9 @@ def _of_the_set(scene: Scene) -> Iterator[tuple[str, ...]]:
         yield from _road_edges(scene, road)
     for what in OF_SOME_SHOTS:
         yield from _one_of(scene, what, what)
-    for name, other in others_of(scene):
-        yield from _one_of(other, "vehicle", name)
-        yield from _one_of(other, "ramp", f"ramp of {name}")
+    for _, other in others_of(scene):
+        for what in ("vehicle", "ramp"):
+            yield from _one_of(other, what, called(what, other))
 
 
 def _road_edges(scene: Scene, road: Road) -> Iterator[tuple[str, ...]]:
@@ -118,7 +118,7 @@ def _road_edges(scene: Scene, road: Road) -> Iterator[tuple[str, ...]]:
 
 def _of_some_shots(scene: Scene, then: Sequence[Scene]) -> Iterator[tuple[str, ...]]:
     for what, only in only_then(scene, then):
-        yield from _one_of(only, what, f"{what} for {', '.join(shot.id for shot in only.shots)}")
+        yield from _one_of(only, what, f"{called(what, only)} for {', '.join(shot.id for shot in only.shots)}")
 
 
 def _one_of(scene: Scene, what: str, name: str) -> Iterator[tuple[str, ...]]:
@@ -261,14 +261,14 @@ def lamp_list(scene: Scene) -> Table:
 
 
 def _card_row(scene: Scene, card: PutUp) -> tuple[str, ...]:
-    """Of a bounce card or flag: its size, where the middle of its lower edge is, and how it is turned and leant."""
+    """Of a bounce card or flag: its size, where it is as its maker wrote it, and how it is turned and leant."""
     tape, spec = tape_of(scene), card.spec
     size = f"{tape.bare(float(spec.width))} × {tape.bare(float(spec.height))}"
     what = ("silver " if card.silver else "") + ("bounce card" if card.solid.kind == "bounce" else "flag")
     lean = round(math.degrees(spec.tilt))
     faces = [f"turned {turn}" if (turn := turn_of(card.solid)) else "towards the front"]
     faces += [f"leant {'back' if lean > 0 else 'forward'} {abs(lean)}°"] if lean else []
-    at = ", ".join(tape.bare(each) for each in card.corner.tolist())
+    at = ", ".join(tape.bare(each) for each in card.solid.at)
     held = {"floor": "stand", "table": "stand", "arm": "arm", "above": "from above"}.get(holds(scene, card.solid), "")
     kind = f"{what} {size}" + (f", {held}" if held else "")
     return card.solid.name, kind, "", said_value(spec, "colour", tape), "", at, ", ".join(faces), "", ""

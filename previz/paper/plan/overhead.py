@@ -24,7 +24,7 @@ from previz.paper.plan.filmed import (
 )
 from previz.paper.plan.key import draw_key
 from previz.paper.plan.labels import Label, Placing
-from previz.paper.plan.laid import backdrop_line, draw_set, table_edge
+from previz.paper.plan.laid import backdrop_line, draw_set, name_of, table_edge
 from previz.paper.plan.lit import draw_lamps
 from previz.paper.plan.page import Maker, aside, scale_bar, scale_for
 from previz.paper.plan.seen import table_seen
@@ -145,11 +145,10 @@ def _names(
     placing.keep_out([*outlines, *(label.outline for label in labels)])
     placing.place(labels)
     named = _named(scene)
-    numbered = len(named) > _NAMES or not placing.fits([Label((solid.name,), outlines[n]) for n, solid in named])
-    pieces = [
-        Label((str(n + 1),), outlines[n], ringed=True) if numbered else Label((solid.name,), outlines[n])
-        for n, solid in named
-    ]
+    pieces = [Label(name_of(scene, solid), outlines[n]) for n, solid in named]
+    numbered = len(named) > _NAMES or not placing.fits(pieces)
+    if numbered:
+        pieces = [Label((str(n + 1),), outlines[n], ringed=True) for n, _ in named]
     left = len(placing.place(pieces[:_NUMBERS])) + len(pieces[_NUMBERS:])
     if left:
         told = f"{left} piece{'s' * (left > 1)} without a number, for want of room"

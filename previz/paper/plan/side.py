@@ -7,6 +7,7 @@ axis less foreshortened.
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 import shapely
@@ -14,12 +15,14 @@ from numpy.typing import NDArray
 
 from previz.layout import (
     AreaEmitter,
+    PutUp,
     RampShape,
     Solid,
     backdrop_plane,
     cross_section,
     each_driven,
     emitters_of,
+    light_cards,
     pieces_of,
     ramp_of,
 )
@@ -30,6 +33,7 @@ from previz.paper.plan.filmed import (
     named_vehicle,
 )
 from previz.paper.plan.labels import Label, Placing
+from previz.paper.plan.laid import name_of
 from previz.paper.plan.lit import entry, off_sheet
 from previz.paper.plan.page import Maker, aside, scale_bar, scale_for
 from previz.paper.plan.setup import Setup
@@ -91,7 +95,7 @@ def side(maker: Maker, scene: Scene, shot: Shot, setup: Setup | None) -> Sheet:
     scale_bar(sheet, (room.left, room.low), scale, tape_of(scene))
     placing = Placing.on(sheet, room)
     placing.keep_off([mark for mark in sheet.marks[before:] if isinstance(mark, Stroke)])
-    placing.keep_out([view.placed(ring) for solid in pieces_of(scene) for ring in _rings(shadow(solid, looked.flat))])
+    placing.keep_out([view.placed(ring) for shape in _standing(scene, looked) for ring in _rings(shape)])
     placing.place(labels)
     aside(sheet, f"drawn 1:{scale:g}  ·  models 1:{scene.scale:g}  ·  {looked.words}")
     return sheet
@@ -123,11 +127,12 @@ def _draw(view: View, scene: Scene, setup: Setup | None, looked: _Side) -> list[
     """From what lies furthest to what is nearest; what is to be named."""
     labels = [*_set(view, scene, looked)]
     for each in each_driven(scene):
-        labels += _ramp(view, each, looked)
+        of = "" if each.subject == scene.subject else f" of {named_vehicle(each.subject)}"
+        labels += _ramp(view, each, looked, f"ramp{of}")
     if setup is not None:
         labels += _sight(view, setup, looked)
         labels += _vehicle(view, setup, looked)
-    labels += _lamps(view, scene, looked)
+    labels += [*_lamps(view, scene, looked), *_cards(view, scene, looked)]
     if setup is not None:
         labels.append(_camera(view, setup, looked))
     return labels
@@ -136,9 +141,9 @@ def _draw(view: View, scene: Scene, setup: Setup | None, looked: _Side) -> list[
 def _set(view: View, scene: Scene, looked: _Side) -> list[Label]:
     table, backdrop, plane, labels = scene.set.table, scene.set.backdrop, backdrop_plane(scene), []
     end = (table.width, table.depth)[looked.across]
-    for solid in pieces_of(scene):
-        view.area(shadow(solid, looked.flat), "#f2f2f2")
-        for outline in _rings(shadow(solid, looked.flat)):
+    for shape in _standing(scene, looked):
+        view.area(shape, "#f2f2f2")
+        for outline in _rings(shape):
             view.line(outline, THIN, closed=True, ink=GREY)
     view.line([(0, 0), (end, 0)], 2 * THICK)
     for x in (0.04 * end, 0.96 * end):  # its legs, broken off
@@ -153,6 +158,27 @@ def _set(view: View, scene: Scene, looked: _Side) -> list[Label]:
         view.line(line, THICK)
         labels.append(Label(("backdrop",), view.placed(line)))
     return labels
+
+
+def _standing(scene: Scene, looked: _Side) -> list[shapely.Geometry]:
+    """Outlines of all pieces. [m] Cards for light as they lean, not in steps."""
+    leaning = {card.solid.name for card in light_cards(scene)}
+    upright = [shadow(solid, looked.flat) for solid in pieces_of(scene) if solid.name not in leaning]
+    return upright + [_board(card, looked) for card in light_cards(scene)]
+
+
+def _board(card: PutUp, looked: _Side) -> shapely.Geometry:
+    """A card for light seen from the side. [m]"""
+    corners = [card.middle + np.array(ends) @ card.half for ends in product((-1.0, 1.0), repeat=3)]
+    return shapely.convex_hull(shapely.multipoints(looked.flat(np.array(corners))))
+
+
+def _cards(view: View, scene: Scene, looked: _Side) -> list[Label]:
+    """Names of the cards for light."""
+    return [
+        Label(name_of(scene, card.solid), view.placed(shapely.get_coordinates(_board(card, looked).envelope)[:-1]))
+        for card in light_cards(scene)
+    ]
 
 
 def shadow(solid: Solid, flat: Callable[[Array], Array]) -> shapely.Geometry:
@@ -225,11 +251,12 @@ def _vehicle(view: View, setup: Setup, looked: _Side) -> list[Label]:
         outline = _rings(shadow(solid, looked.flat))[0]
         symbols.vehicle_outline(view, outline, now=True)
         called = "vehicle" if solid.kind == solid.id and len(labels) == 0 else named_vehicle(solid.id)
-        labels.append(Label((f"{called}, frame {int(setup.view.numbers[middle])}",), view.placed(outline)))
+        around = box_around(view.placed(outline)).grown(THICK)  # it stands on the broad line of the table top
+        labels.append(Label((f"{called}, frame {int(setup.view.numbers[middle])}",), around.outline))
     return labels
 
 
-def _ramp(view: View, scene: Scene, looked: _Side) -> list[Label]:
+def _ramp(view: View, scene: Scene, looked: _Side, name: str) -> list[Label]:
     ramp = ramp_of(scene)
     if ramp is None:
         return []
@@ -246,7 +273,7 @@ def _ramp(view: View, scene: Scene, looked: _Side) -> list[Label]:
     view.area(sheet, WHITE)
     for outline in (outline for part in (*parts, sheet) for outline in _rings(part)):
         view.line(outline, MEDIUM, closed=True)
-    return [Label(("ramp",), view.placed(_rings(sheet)[0]))]
+    return [Label((name,), view.placed(_rings(sheet)[0]))]
 
 
 def _bar(ramp: RampShape, ends: Array, low: Array, high: Array, looked: _Side) -> shapely.Geometry:

@@ -16,7 +16,6 @@ from previz.layout import (
     backdrop_plane,
     camera_at,
     frame_times,
-    holds,
     light_cards,
     others_of,
     pieces_of,
@@ -28,7 +27,9 @@ from previz.layout import (
     vehicle_solid,
 )
 from previz.paper.measures import other_scale, tape_of
+from previz.paper.plan.filmed import named_vehicle
 from previz.paper.plan.labels import Label
+from previz.paper.plan.laid import foot_of, name_of
 from previz.paper.prints.parts import Part, label_of
 from previz.paper.sheet import BLACK, CHAINED, DASHED, DOTTED, GREY, MEDIUM, THICK, THIN, View
 from previz.paper.surface import rings_of, road_surface, table_top
@@ -95,7 +96,8 @@ class _Ground:
         self.path, self.marks = self._path(scene), tuple(self._marks())
         #: Name, path, ramp and, where it stands for good, footprint of each of the other vehicles.
         self.others = [
-            (name, self._path(other), ramp_of(other), self._parked(other)) for name, other in others_of(scene)
+            (named_vehicle(name), self._path(other), ramp_of(other), self._parked(other))
+            for name, other in others_of(scene)
         ]
         self.moments = tuple(self._moments())
 
@@ -229,7 +231,7 @@ class _Ground:
                 yield said, off
 
     def _piece(self, view: View, solid: Solid) -> None:
-        foot, outline = solid.below(solid.base + _FOOT), solid.footprint
+        foot, outline = foot_of(self.scene, solid, _FOOT), solid.footprint
         if shapely.area(_shape(outline)) > 1.02 * shapely.area(_shape(foot)):
             view.line(outline, THIN, dashes=DASHED, closed=True)
         view.line(foot, MEDIUM, closed=True)
@@ -283,11 +285,9 @@ class _Ground:
         """Of what a view shows."""
         found: list[tuple[tuple[str, ...], Any, bool]] = []
         for solid in self.pieces:
-            hangs = solid.kind in LIGHT_CARDS and holds(self.scene, solid) != "edge"
-            up = f"{self.tape(solid.at[2])} up" if hangs else ""
             scale = other_scale(self.scene, self.scene.scale_of(self.scene.dressing[solid.entry]))
-            told = filter(None, (up, scale))
-            found.append(((solid.name, *told), _shape(solid.footprint), False))
+            told = (*name_of(self.scene, solid), *filter(None, (scale,)))
+            found.append((told, _shape(solid.footprint), False))
         if self.ramp is not None:
             high = self.tape(float(self.ramp.height(np.array([-self.ramp.length]))[0]))
             found.append(

@@ -14,6 +14,9 @@ from previz.physics.colour import RGB, srgb_encoded
 
 Array = NDArray[np.float64]
 
+#: Size of names on what is laid on the table, to be read standing over it. [pt]
+LETTERS = 11.0
+
 
 @dataclass(frozen=True, eq=False)
 class Part:
@@ -62,9 +65,8 @@ def label_of(view: View, lines: tuple[str, ...], shape: Any, *, bold: bool) -> L
         return None
     if seen.geom_type in ("Polygon", "MultiPolygon"):
         part = max(shapely.get_parts(seen), key=shapely.area)
-        return Label(lines, shapely.get_coordinates(shapely.convex_hull(part))[:-1], bold)
+        return Label(lines, shapely.get_coordinates(shapely.convex_hull(part))[:-1], bold, letters=LETTERS)
     merged = shapely.line_merge(seen) if seen.geom_type == "MultiLineString" else seen
     part = max(shapely.get_parts(merged), key=shapely.length)
-    return Label(
-        lines, shapely.get_coordinates(shapely.line_interpolate_point(part, [0.04, 0.08], normalized=True)), bold
-    )
+    ends = shapely.get_coordinates(shapely.line_interpolate_point(part, [0.04, 0.08], normalized=True))
+    return Label(lines, ends, bold, letters=LETTERS)

@@ -35,7 +35,7 @@ from previz.predictions.checks.others import called, named
 from previz.predictions.findings import Change, Notes, Verdict, Way, above
 from previz.predictions.rounding import small_percent
 from previz.predictions.shot_view import ShotView, view_of, with_shot
-from previz.scene import Bulb, Scene
+from previz.scene import Ambient, Bulb, Scene
 
 Array = NDArray[np.float64]
 
@@ -52,8 +52,8 @@ _LAMP = frozenset({"housing", "frame", "glass"})
 _STEPS = (0.02, 0.04, 0.07, 0.1, 0.15, 0.2, 0.3, 0.4, 0.6, 0.8, 1.1, 1.5)
 _OFFERED = 3
 
-#: What one place tried costs, in the measure of `looking.cost_of`.
-_LOOK = 1.5
+#: What one place tried costs, in the measure of `looking.cost_of`, and so much more for each solid on the set.
+_LOOK, _A_SOLID = 1.5, 0.2
 
 
 def check_gear(view: ShotView) -> Notes:
@@ -61,8 +61,11 @@ def check_gear(view: ShotView) -> Notes:
     notes = Notes(view.shot.id)
     _camera(view, notes)
     found = [(each, seen) for each in _things(view.scene) if (seen := _seen(view, each)) is not None]
+    meant = [each.id for each, _ in found if _practical(view.scene, each)]
     for each, seen in found:
         notes.figure("gear_share", seen.share, each.id)
+        if each.id in meant:
+            continue
         shown = len(seen.frames) / len(view.cameras)  # whoever zooms in makes it larger, and is no worse off
         notes.finding(
             f"gear.frame.{each.id}",
@@ -76,10 +79,10 @@ def check_gear(view: ShotView) -> Notes:
             otherwise=f"Move {each.id} out of the picture, or frame tighter: no place near by was found for it.",
             frames=view.numbers[seen.frames],
         )
-    if not found:
-        notes.finding(
-            "gear.frame", "gear_frames", 0.0, 0.0, Verdict.FINE, "No lamp, stand or card for light is in the picture."
-        )
+    if len(meant) == len(found):
+        none = "No lamp, stand or card for light is in the picture"
+        but = f" but {' and '.join(meant)}, as meant" if meant else ""
+        notes.finding("gear.frame", "gear_frames", 0.0, 0.0, Verdict.FINE, f"{none}{but}.")
     return notes
 
 
@@ -106,6 +109,14 @@ def check_stands(scene: Scene) -> Notes:
 
 
 # --- what there is ---
+
+
+def _practical(scene: Scene, each: Gear) -> bool:
+    """Whether it is to be seen: a lamp of the set. The trade calls it so."""
+    if each.kind != "lamp":
+        return False
+    light = scene.lights[each.entry]
+    return not isinstance(light, Ambient) and light.practical
 
 
 def _things(scene: Scene) -> list[Gear]:
@@ -155,13 +166,15 @@ def _seen(view: ShotView, each: Gear) -> _Seen | None:
         inside = (depths > 1e-3) & (across > 0).all(axis=-1) & (across < 1).all(axis=-1)
         if not inside[:count].any():
             continue
+        free: dict[int, float] = {}  # by the frame cast
         for frame in np.flatnonzero(inside[:count].any(axis=1)):
-            cast = hidden_in[np.abs(hidden_in - frame).argmin()]
-            cast = cast if inside[cast].any() else frame
-            free = _free(view, int(cast), points[inside[cast]], solids)
-            if not free:
+            cast = int(hidden_in[np.abs(hidden_in - frame).argmin()])
+            cast = cast if inside[cast].any() else int(frame)
+            if cast not in free:
+                free[cast] = _free(view, cast, points[inside[cast]], solids)
+            if not free[cast]:
                 continue
-            shares[frame] += free * area_within(across[frame][depths[frame] > 1e-3], (0.0, 0.0, 1.0, 1.0))
+            shares[frame] += free[cast] * area_within(across[frame][depths[frame] > 1e-3], (0.0, 0.0, 1.0, 1.0))
             if shares[frame] > SEEN:
                 parts[part.what] = None
     if view.stands_still:
@@ -203,7 +216,8 @@ def _free(view: ShotView, frame: int, points: Array, solids: tuple[Solid, ...]) 
     """The share of points (n, 3) [m] that a frame's camera sees past pieces, table and backdrop."""
     scene, eye = view.scene, view.cameras[frame].position
     rays = points - eye
-    hidden = entries(np.broadcast_to(eye, points.shape), rays, solids) < 1 - 1e-6
+    between = _between(eye, points, solids)
+    hidden = entries(np.broadcast_to(eye, points.shape), rays, between) < 1 - 1e-6
     table, plane = scene.set.table, backdrop_plane(scene)
     met, through = _through(eye, rays, 2, 0.0)
     hidden |= met & ((through >= 0) & (through <= (table.width, table.depth, 0.0)))[:, :2].all(axis=1)
@@ -211,6 +225,18 @@ def _free(view: ShotView, frame: int, points: Array, solids: tuple[Solid, ...]) 
         met, through = _through(eye, rays, plane.axis, plane.at)
         hidden |= met & plane.hides(through) & (through[:, 2] >= 0)
     return float(np.mean(~hidden))
+
+
+def _between(eye: Array, points: Array, solids: tuple[Solid, ...]) -> list[Solid]:
+    """Those that reach into the box around an eye and the points (n, 3) it looks at: no other is before them."""
+    low, high = np.minimum(points.min(axis=0), eye), np.maximum(points.max(axis=0), eye)
+
+    def reaches_in(solid: Solid) -> bool:
+        least, most = solid.footprint.min(axis=0), solid.footprint.max(axis=0)
+        level = (least <= high[:2]).all() and (most >= low[:2]).all()
+        return bool(level and solid.base <= high[2] and solid.top >= low[2])
+
+    return [solid for solid in solids if reaches_in(solid)]
 
 
 def _through(eye: Array, rays: Array, axis: int, at: float) -> tuple[NDArray[np.bool_], Array]:
@@ -231,17 +257,32 @@ def _out_of_the_picture(view: ShotView, each: Gear, seen: _Seen) -> Iterator[Way
     """Held otherwise, where only what holds it is seen; else moved, the shortest way first."""
     if not (_LAMP | {"card"}).intersection(seen.parts):
         yield from _held_otherwise(view.scene, each, lambda scene: _is_out(view, scene, each))
-    found = []
+    found: list[tuple[float, Way]] = []
+    looked = 0
     for words, way in _directions(view, each):
+        so_far = min(found, key=_by_step)[1] if found else Way("", ())
+        yield replace(so_far, cost=_look(view.scene) * looked, looking=True)
+        looked = 0
         for step in _STEPS:
             scene = _moved(view.scene, each, way * step)
             if scene is None:
                 return
+            looked += 1
             if _is_out(view, scene[0], each):
-                found.append((step, words, scene[1]))
+                found.append((step, Way(f"Move {each.id} {view.scene.tape(step)} {words}.", scene[1])))
                 break
-    for step, words, changes in sorted(found, key=lambda each: each[0])[:_OFFERED]:
-        yield Way(f"Move {each.id} {view.scene.tape(step)} {words}.", changes, _LOOK * len(_STEPS))
+    yield Way("", (), _look(view.scene) * looked)
+    for _, moved in sorted(found, key=_by_step)[:_OFFERED]:
+        yield moved
+
+
+def _by_step(found: tuple[float, Way]) -> float:
+    return found[0]
+
+
+def _look(scene: Scene) -> float:
+    """What one place tried costs."""
+    return _LOOK + _A_SOLID * len(solids_of(scene))
 
 
 def _directions(view: ShotView, each: Gear) -> list[tuple[str, Array]]:
@@ -293,9 +334,10 @@ def _held_otherwise(scene: Scene, each: Gear, helps: Any = None) -> Iterator[Way
         after = scene.model_copy(update={field: (*things[: each.entry], thing, *things[each.entry + 1 :])})
         there = next(one for one in gear_of(after) if one.id == each.id)
         if any(True for _ in _troubles(after, there)) or (helps is not None and not helps(after)):
+            yield Way("", (), _look(scene), looking=True)
             continue
         does = "Hang" if held == "above" else "Hold"
-        yield Way(f"{does} {each.id} {words}.", (Change(f"{field}[{each.entry}].held", held),), _LOOK)
+        yield Way(f"{does} {each.id} {words}.", (Change(f"{field}[{each.entry}].held", held),), _look(scene))
 
 
 # --- the camera ---
@@ -419,7 +461,7 @@ def _troubles(scene: Scene, each: Gear) -> Iterator[_Trouble]:
         if solid.base < -TOUCH and solid.top > TOUCH:
             by = -max(solid.base, -table.height)
             yield _Trouble(part.what, by, Verdict.STOP, "goes through the table")
-        for piece in solids_of(scene):
+        for piece in () if _practical(scene, each) else solids_of(scene):  # a practical is mounted on a piece, or in it
             by = _in(solid, piece.solid) if piece.kind not in SEE_THROUGH and piece.name != each.id else 0.0
             if by > TOUCH:
                 yield _Trouble(part.what, by, Verdict.WATCH, f"stands {scene.tape(by, 1)} in {piece.name}")

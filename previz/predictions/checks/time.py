@@ -152,7 +152,7 @@ def speed_remedy(view: ShotView, aim: float, now: float) -> tuple[str, list[Chan
     scene, on_screen = view.scene, f"for {aim * 3.6:.0f} km/h"
     wanted = float(pacing.set_speed(aim, scene.vehicle_scale, slowdown_of(view)))
     if scene.vehicle is None or scene.vehicle.launch is None:
-        return f"Drive at {wanted:.3g} m/s on the set {on_screen}", [Change("vehicle.speed", f"{wanted:.5f} m/s")]
+        return f"Drive at {scene.pace(wanted)} on the set {on_screen}", [Change("vehicle.speed", f"{wanted:.5f} m/s")]
     lost = view.travel.speed_at_start**2 - now**2
     if now == 0:  # it stopped before; about half of its path is what it must get through
         lost = view.travel.deceleration * view.path.length

@@ -244,7 +244,7 @@ def swept_half_width(scene: Scene) -> float:
     stations = np.linspace(0, curve.length, max(int(curve.length / 0.02), 2))
     bend = float(np.abs(np.gradient(np.unwrap(curve.heading(stations)), stations)).max())
     # A corner half a length ahead of the middle leaves a circle of radius 1/bend by about length^2 bend / 8.
-    return width / 2 + 0.2 / scene.scale + length**2 * bend / 8
+    return width / 2 + 0.2 / scene.vehicle_scale + length**2 * bend / 8
 
 
 def _within(outline: Array, spots: Array, radii: Array) -> NDArray[np.bool_]:

@@ -5,8 +5,6 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from previz.files import load_parts
 from previz.layout import QUARTER_TURNS, vehicle_axles
@@ -119,6 +117,9 @@ def _looked_at(mesh: Mesh, meshes: list[Mesh]) -> tuple[Array, NDArray[np.int64]
 
 def _pieces_kept_whole(mesh: Mesh, is_round: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Pieces that hang together and mostly turn, or mostly do not, do so as a whole: a spoke takes its end along."""
+    from scipy.sparse import coo_array  # here: most vehicles are not from a file, and it takes a while to load
+    from scipy.sparse.csgraph import connected_components
+
     places = np.unique(mesh.vertices.round(9), axis=0, return_inverse=True)[1].reshape(-1)[mesh.faces]
     sides = coo_array((np.ones(places.size, bool), (places.ravel(), np.roll(places, 1, axis=1).ravel())),
                       shape=(places.max() + 1,) * 2)  # fmt: skip
