@@ -159,7 +159,7 @@ class Raster:
         assert frame.light is not None
         self._stage.fill(frame.light, frame.others)
         if self._mirrored is not None:
-            self._drawing.water = self._mirrored.look(frame)
+            self._drawing.water = self._mirrored.look(frame, around(windows))
         window = around(windows).in_clip(self._lens.size)
         of_set: tuple[float, float, float, float] | None = window
         if any(view is not None and not view.known for view in kept):
