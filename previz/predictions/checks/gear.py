@@ -376,7 +376,8 @@ def _room_round(view: ShotView) -> tuple[float, str]:
         pose = view.cameras[frame]
         points = pose.position + body @ pose.world_from_camera.T
         for solid in (*solids, *view.vehicle_solids(frame)):
-            if solid.distance(pose.position[None])[0] - reach >= least:
+            away = float(np.hypot(*(pose.position[:2] - solid.at[:2]))) - solid.radius
+            if away - reach >= least or solid.distance(pose.position[None])[0] - reach >= least:
                 continue
             room = float(solid.distance(points).min())
             if room < least:
