@@ -60,7 +60,7 @@ Drive = Annotated[
     typer.Option(
         "--drive",
         metavar="NAME",
-        help="What moves it: a motor, or a ramp that it is let go on, of --start pass; motor unless given.",
+        help="What moves it: a motor, your hand, or a ramp that it is let go on, of --start pass; motor unless given.",
     ),
 ]
 OwnCameras = Annotated[

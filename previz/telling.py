@@ -1,7 +1,6 @@
 """What the command line says, as lines of text, and how long it takes: nothing here prints but the progress bar."""
 
 import dataclasses
-import re
 import shutil
 import textwrap
 import time
@@ -181,7 +180,7 @@ def _not_again(findings: "Iterable[Finding]", known: _Known) -> "Iterator[Findin
     """Those that were not told yet; where only something else is to be done, without what it means."""
     for each in findings:
         if each.verdict == "watch" and each.id in known and not _repeats(each, known):
-            yield dataclasses.replace(each, message=f"{_gist(each.message)}.")
+            yield dataclasses.replace(each, message=f"{each.gist}.")
         elif not _repeats(each, known):
             yield each
 
@@ -193,17 +192,8 @@ def _as_before(findings: "Iterable[Finding]", known: _Known) -> list[str]:
         if _repeats(each, known):
             left = each.remedy == _LEFT  # by the compromise of its own shot
             where = "left by the compromise" if left else f"as in {known[each.id][each.remedy]}"
-            again.setdefault(where, []).append(_lower(_gist(each.message)))
+            again.setdefault(where, []).append(_lower(each.gist))
     return [line for where, said in again.items() for line in _indented("watch", f"{where}: {'; '.join(said)}.", 7)]
-
-
-def _gist(message: str) -> str:
-    """What was found, without what it means: up to the first pause.
-
-    >>> _gist("Slowed 5 times; hops and falls at this scale want 7.07, and look light.")
-    'Slowed 5 times'
-    """
-    return re.split(r"[;:.](?= |$)", message, maxsplit=1)[0]
 
 
 def finding_lines(findings: "Iterable[Finding]") -> list[str]:

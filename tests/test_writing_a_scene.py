@@ -93,6 +93,15 @@ def test_a_first_scene_is_written_with_its_schema_and_what_to_run_next(tmp_path:
     assert (scene.scale, scene.set.table.width, scene.vehicle.body) == (50, pytest.approx(1.4), "van")
 
 
+def test_one_pushed_by_hand_has_a_speed_and_how_long_a_metre_takes(tmp_path: Path) -> None:
+    file = tmp_path / "pushed.yaml"
+    assert run("new", str(file), "--drive", "hand").exit_code == 0
+    vehicle = read_scene(file).vehicle
+    assert vehicle is not None and vehicle.launch is None and vehicle.speed
+    found = re.search(r"1 m in ([0-9.]+) s", file.read_text(encoding="utf-8"))
+    assert found is not None and float(found[1]) == pytest.approx(1 / vehicle.speed, rel=0.06)
+
+
 def test_options_say_all_that_would_be_asked(tmp_path: Path) -> None:
     file = tmp_path / "a.yaml"
     mine = "mine: {sensor: APS-C, lens: 18-55 mm, widest: f/3.5, nearest: 200 mm, modes: [1080p60]}"

@@ -10,6 +10,8 @@
 """
 
 import math
+from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import replace
 from itertools import islice
 
@@ -21,9 +23,9 @@ from previz.advice.plans import Advice, Plan
 from previz.advice.problem import Problem, built_otherwise, problem_of
 from previz.advice.search import Way, closed_in, search
 from previz.advice.telling import lost_of, plan_of, relaxation_of
-from previz.advice.variants import looked_otherwise, variants_of
+from previz.advice.variants import Variant, looked_otherwise, variants_of
 from previz.errors import PrevizError
-from previz.predictions import Change
+from previz.predictions import Change, ShotView, view_of
 from previz.scene import Scene, Setup, Shot, own_changes, setup_of
 
 #: So many other aims are searched, where check would stop all that can be made of the one that is written.
@@ -72,9 +74,7 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
     problems = [problem, *(built_otherwise(problem, variant) for variant in variants)]
     ways = [(each, way) for each in problems for way in search(each)]
     if min(way.stops for _, way in ways) > 0:  # nothing helps as long as it looks there
-        looked = [
-            built_otherwise(problem, variant) for variant in islice(looked_otherwise(problem.stretch.view), _LOOKS)
-        ]
+        looked = [built_otherwise(problem, variant) for variant in islice(_other_looks(problem), _LOOKS)]
         ways += [(each, way) for each in looked for way in search(each)]
     ways.sort(key=lambda pair: pair[1].key)
     found: list[Checked] = []
@@ -94,6 +94,31 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
     if chosen and chosen[0].stops:
         return Advice((), relaxed, lost, plans_found[0])
     return Advice(plans_found, relaxed, lost)
+
+
+def _other_looks(problem: Problem) -> Iterator[Variant]:
+    """Other aims, as the camera that is written would have them; where it has none, as the others would."""
+    found = False
+    for view in (problem.stretch.view, *_other_views(problem)):
+        for variant in looked_otherwise(view):
+            found = True
+            yield variant
+        if found:
+            return
+
+
+def _other_views(problem: Problem) -> Iterator[ShotView]:
+    """The shot as it is written, laid open with each other camera."""
+    scene, shot = problem.scene, problem.shot
+    for name, option in {each.name: each for each in problem.options if each.name != shot.camera}.items():
+        capture = shot.capture.model_copy(update={"mode": None})
+        if all(mode.fastest < capture.rate for mode in option.camera.modes):
+            continue
+        focal = min(max(shot.focal_length, option.camera.lens.shortest), option.camera.lens.longest)
+        other = {"camera": name, "focal_length": focal, "f_number": float(option.stops[0]), "capture": capture}
+        shots = [each.model_copy(update=other) if each is shot else each for each in scene.shots]
+        with suppress(PrevizError):  # it may not focus as near
+            yield view_of(scene.model_copy(update={"shots": tuple(shots)}), shots[scene.shots.index(shot)])
 
 
 def _no_worse(problem: Problem, found: list[Checked]) -> list[Checked]:

@@ -103,9 +103,10 @@ def checked(problem: Problem, way: Way, *, as_it_is: bool = False) -> Checked:
     stops = tuple(finding for finding in found.findings if finding.verdict is Verdict.STOP)
     noise = max(math.log2(figures["iso"] / noise_limit_on(view.area)), 0.0) if figures["iso"] > 0 else 0.0
     noise += softened(found)
-    key = key_of(0.0, misses, problem.demands, noise, way.cost)
+    # Of what is stopped the least is the nearest, by the estimate: what is found are findings, by no common measure.
+    key = key_of(way.stops if stops else 0.0, misses, problem.demands, noise, way.cost)
     return Checked(
-        problem, way, scene, shot, changes, view, found, figures, values, misses, stops, (float(len(stops)), *key[1:])
+        problem, way, scene, shot, changes, view, found, figures, values, misses, stops, (float(len(stops)), *key)
     )
 
 

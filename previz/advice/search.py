@@ -276,13 +276,15 @@ def _some(stops: Array, of_each: int) -> Array:
 
 
 def _worth(problem: Problem, ways: Sequence[Way], most: int) -> list[Way]:
-    """Of many ways those that are followed: the best of each camera and mode, then the best of all."""
+    """Of many ways those that are followed: the best of each camera, and so many of the best of all with them."""
     ranked = sorted(ways, key=lambda way: way.key)
-    first: dict[int, Way] = {}
+    of_camera: dict[str, Way] = {}
     for way in ranked:
-        first.setdefault(way.option, way)
-    same = {replace(way, order=0): way for way in reversed([*first.values(), *ranked])}
-    return list(same.values())[::-1][:most]
+        of_camera.setdefault(problem.options[way.option].name, way)
+    same: dict[Way, Way] = {}
+    for way in [*of_camera.values(), *ranked]:
+        same.setdefault(replace(way, order=0), way)
+    return list(same.values())[: most + len(of_camera) - 1]
 
 
 def closed_in(problem: Problem, ways: Sequence[Way], rounds: int = _ROUNDS) -> list[Way]:

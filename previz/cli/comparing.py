@@ -236,10 +236,15 @@ def _warn_before_comparing(comparison: "Comparison") -> None:
     for panel in comparison.panels:
         for difference in panel.differences:
             say_folded(f"{panel.name}: {difference.words}")
-    for panel in comparison.panels:
-        for finding in panel.predictions.findings:
-            if finding.verdict == "stop":
-                say_folded(f"stop: {panel.name}: {finding.message}")
+    stopped = [(each, finding) for each in comparison.panels for finding in each.predictions.findings]
+    stopped = [(each, finding) for each, finding in stopped if finding.verdict == "stop"]
+    for panel, finding in stopped:
+        say_folded(f"stop: {panel.name}: {finding.message}")
+    if stopped:
+        say_folded(
+            "(what to change is not tried here: write that camera, its place and its settings into a shot, and previz "
+            "check says it)"
+        )
 
 
 def tell_comparison(

@@ -9,6 +9,10 @@ from typing import Any
 from previz.cli.saying import say
 from previz.cli.stopping import STOPPED, Stopped, hear_requests_to_end, interrupts_heard
 
+#: So many things are made between two searches for garbage: there is little, and a check would search for a tenth of
+#: its time.
+_BETWEEN_SEARCHES = 50_000
+
 
 def main() -> None:
     """Run the command line."""
@@ -16,6 +20,7 @@ def main() -> None:
     if isinstance(sys.stdout, io.TextIOWrapper):
         sys.stdout.reconfigure(errors="backslashreplace")  # a terminal may lack the letters of a file's name
     hear_requests_to_end()
+    gc.set_threshold(_BETWEEN_SEARCHES)
     app = _loaded()
     try:
         app(prog_name="previz")

@@ -111,7 +111,7 @@ def _wish(
     sized = _scale_of(asked(scale, "Scale of your models", "1:50"))
     drives = asked(body, "What drives", "van", VEHICLE_SIZES)
     if drive is not None or STARTS[begins].rolls:  # elsewhere there is nothing to choose
-        drive = asked(drive, "What moves it", "motor", ("motor", "ramp"))
+        drive = asked(drive, "What moves it", "motor", ("motor", "hand", "ramp"))
     texts = cameras or _cameras_asked(lambda question, usual: asked(None, question, usual), TYPICAL)
     read = [camera_text(each) for each in texts]
     twice = {name for name, _, _ in read if [each[0] for each in read].count(name) > 1}

@@ -145,6 +145,7 @@ def _apart(first: Numbers, corners: Numbers) -> tuple[Numbers, Numbers]:
     one, other = np.flatnonzero(paired), edge[found[paired]]  # an edge as both its triangles have it
     # The start of one is the end of the other, which is where the other's next edge starts.
     after = other - other % 3 + (other + 1) % 3
+
     links = coo_array((np.ones(len(one), dtype=bool), (one, after)), shape=(len(along), len(along)))
     count, fan = connected_components(links, directed=False)
     new = np.empty(count, dtype=np.int64)

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import reduce
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,7 +20,7 @@ from previz.frames.sensor import Noise, exposure_gain
 from previz.frames.spent import Spent
 from previz.frames.views.evened import evened
 from previz.frames.views.pattern import Views, views
-from previz.frames.views.plan import Blurs, difference, filling_for, patch_of, smear_of, views_for
+from previz.frames.views.plan import Blurs, Differing, difference, filling_for, patch_of, smear_of, views_for
 from previz.layout import Measured, measured_meshes
 from previz.physics.colour import white_rgb
 from previz.physics.flashes import cells_of
@@ -159,16 +160,17 @@ class Studio:
         streak = _streak(self._lens, self._moving, self._blurs.streak)
         return evened(views(count, self.blades), self.blades, self._blurs.usual, streak)
 
-    def _difference(self, light: Sequence[PathLight]) -> float:
+    def _difference(self, light: Sequence[PathLight]) -> Differing:
         """How far views differ at the shot's beginning, middle or end, where they do most: see `plan.difference`.
 
         Lamps count as what single views see of them, for the raster does not fill the views' patches yet.
         """
         tried = self._evened(_TRIED)
-        return max(
+        found = (
             difference([self._picture(tried.only(look), light, number) for look in range(_TRIED)])
             for number in sorted(set(self._moving.typical))
         )
+        return reduce(Differing.joined, found)
 
     def frame(self, number: int) -> Frame:
         """One frame: the mean over its views of where things are then, as the sensor takes it."""

@@ -11,6 +11,7 @@ from .backdrop import faced_side as faced_side
 from .backdrop import table_edge_plane as table_edge_plane
 from .camera import CameraPose as CameraPose
 from .camera import camera_at as camera_at
+from .camera import cameras_at as cameras_at
 from .camera import stays_put as stays_put
 from .camera import target_point as target_point
 from .colours import AIR as AIR
@@ -65,6 +66,7 @@ from .motion import travel_of as travel_of
 from .motion import vehicle_at as vehicle_at
 from .motion import vehicle_on as vehicle_on
 from .motion import vehicle_path as vehicle_path
+from .motion import vehicles_on as vehicles_on
 from .opened import open_files as open_files
 from .others import each_driven as each_driven
 from .others import others_of as others_of
@@ -77,6 +79,7 @@ from .puddles import puddles_of as puddles_of
 from .ramp import RampShape as RampShape
 from .ramp import ramp_of as ramp_of
 from .ramp import ramp_width as ramp_width
+from .remembered import remembered_of as remembered_of
 from .roadside import Roadside as Roadside
 from .roadside import Strip as Strip
 from .roadside import roadside_of as roadside_of

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError, ShotFault
-from previz.layout.motion import vehicle_at
+from previz.layout.motion import vehicles_at
 from previz.layout.standing import pieces_of
 from previz.layout.vehicle import vehicle_size
 from previz.physics.paths import cross, through_keys
@@ -59,10 +59,19 @@ def camera_at(scene: Scene, shot: Shot, time: float) -> CameraPose:
     ShotFault
         Where it is aimed at its own place, or focused on something beside or behind it.
     """
-    position, turn = _stand(scene, shot, time)
-    depth = float(
-        _keyed(shot.focus, time, lambda focus: np.array(_focus_depth(scene, shot, focus, time, (position, turn))))
-    )
+    return cameras_at(scene, shot, np.array([time]))[0]
+
+
+def cameras_at(scene: Scene, shot: Shot, times: Array) -> tuple[CameraPose, ...]:
+    """The same at each of several times (n,). [s]"""
+    positions, turns = _stand(scene, shot, times)
+    depths = _keyed(shot.focus, times, lambda focus: _focus_depths(scene, shot, focus, times, (positions, turns)))
+    for time, depth in zip(times.tolist(), depths.tolist(), strict=True):
+        _can_be_focused(scene, shot, time, depth)
+    return tuple(CameraPose(*each) for each in zip(positions, turns, depths.tolist(), strict=True))
+
+
+def _can_be_focused(scene: Scene, shot: Shot, time: float, depth: float) -> None:
     if depth <= shot.focal_length:
         where = f"{scene.tape(depth)} from the lens" if depth > 0 else f"{scene.tape(-depth)} behind the camera"
         raise ShotFault(
@@ -75,14 +84,13 @@ def camera_at(scene: Scene, shot: Shot, time: float) -> CameraPose:
             value=depth,
             limit=float(shot.focal_length),
         )
-    return CameraPose(position, turn, depth)
 
 
-def _stand(scene: Scene, shot: Shot, time: float) -> tuple[Array, Array]:
-    """Where the entrance pupil is (3,) and how the camera is turned (3, 3) at a time."""
-    position = _keyed(shot.at, time, lambda place: np.asarray(place, dtype=float))
-    aim = _keyed(shot.aim, time, lambda target: target_point(scene, target, time))
-    return position, _turn_towards(aim - position, shot)
+def _stand(scene: Scene, shot: Shot, times: Array) -> tuple[Array, Array]:
+    """Where the entrance pupil is (n, 3) and how the camera is turned (n, 3, 3) at several times."""
+    positions = _keyed(shot.at, times, lambda place: np.broadcast_to(np.asarray(place, float), (len(times), 3)))
+    aims = _keyed(shot.aim, times, lambda target: _target_points(scene, target, times))
+    return positions, np.stack([_turn_towards(way, shot) for way in aims - positions])
 
 
 def _turn_towards(direction: Array, shot: Shot) -> Array:
@@ -106,33 +114,41 @@ def _turn_towards(direction: Array, shot: Shot) -> Array:
 
 def target_point(scene: Scene, target: Target, time: float) -> Array:
     """The point (3,) that is meant by a target at a time: the vehicle's middle, a piece's place, or a place. [m]"""
+    return np.asarray(_target_points(scene, target, np.array([time]))[0])
+
+
+def _target_points(scene: Scene, target: Target, times: Array) -> Array:
+    """The same at several times (n,), (n, 3)."""
     if target.vehicle and scene.vehicle is None:
         raise PrevizError("the set has no vehicle to aim or focus at")
     if target.vehicle:
-        pose = vehicle_at(scene, time if target.moment is None else target.moment)
-        return pose.position + np.array([0.0, 0.0, vehicle_size(scene)[2] / 2])
+        moments = times if target.moment is None else np.full(len(times), float(target.moment))
+        places = np.stack([pose.position for pose in vehicles_at(scene, moments)])
+        return np.asarray(places + np.array([0.0, 0.0, vehicle_size(scene)[2] / 2]))
     if target.place is not None:
-        return np.asarray(target.place, dtype=float)
+        return np.broadcast_to(np.asarray(target.place, dtype=float), (len(times), 3))
     for it in pieces_of(scene):  # of a row, the first of it that stands on the table
         if it.id == target.piece:
-            return np.array(it.at)
+            return np.broadcast_to(np.array(it.at), (len(times), 3))
     raise PrevizError(f"there is no piece {target.piece!r} on the table to aim or focus at")
 
 
-def _focus_depth(scene: Scene, shot: Shot, focus: Focus, time: float, stand: tuple[Array, Array]) -> float:
+def _focus_depths(scene: Scene, shot: Shot, focus: Focus, times: Array, stand: tuple[Array, Array]) -> Array:
     if focus.distance is not None:
-        return float(focus.distance)
+        return np.full(len(times), float(focus.distance))
     assert focus.target is not None  # Focus: one of the two
     # On the vehicle at a moment the lens is set once, as the camera stands at that moment; a pan does not rack it.
     if focus.target.moment is not None:
-        time = float(focus.target.moment)
-        stand = _stand(scene, shot, time)
-    position, turn = stand
-    return float((target_point(scene, focus.target, time) - position) @ -turn[:, 2])
+        stand = _stand(scene, shot, np.array([float(focus.target.moment)]))
+    positions, turns = stand
+    depths = np.einsum("nk,nk->n", _target_points(scene, focus.target, times) - positions, -turns[:, :, 2])
+    return np.asarray(depths)
 
 
-def _keyed(value: object, time: float, read: Callable[[Any], Array]) -> Array:
-    """A value at a time, keyed or not; `read` turns what is written into numbers."""
+def _keyed(value: object, times: Array, read: Callable[[Any], Array]) -> Array:
+    """A value at several times (n, ...), keyed or not; `read` turns what is written into numbers, one for each."""
     if not (isinstance(value, tuple) and value and hasattr(value[0], "time")):
-        return np.asarray(read(value))
-    return through_keys(np.array([key.time for key in value]), np.array([read(key.at) for key in value]), time)
+        return read(value)
+    weights = through_keys(np.array([key.time for key in value], dtype=float), np.eye(len(value)), times)
+    # What is written at a key may move on its own, and is taken as it is at the time.
+    return np.asarray(np.einsum("nk,kn...->n...", weights, np.stack([read(key.at) for key in value])))

@@ -1,6 +1,7 @@
 """How high the ground is: level where anything drives, raised into banks elsewhere, diving under a cove."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -15,7 +16,7 @@ from previz.layout.ramp import ramp_width
 from previz.layout.remembered import remembered_of
 from previz.layout.roadside import Roadside, roadside_of, strips_of
 from previz.physics.noise import Canvas, noise
-from previz.physics.paths import along_curve
+from previz.physics.paths import Along, Curve, along_curve
 from previz.physics.smooth import smoothstep
 from previz.scene import Scene
 
@@ -151,7 +152,18 @@ def _off_the_road(scene: Scene) -> Array:
         return np.full(len(points), np.inf)
     half = road.lane * road.lanes / 2 + (SHOULDER + _VERGE) / scene.scale
     half = max(half, *(strip.outer for strip in strips_of(scene)), 0.0)
-    return np.asarray(along_curve(road_curve(scene), points).away - half)
+    return np.asarray(_along(road_curve(scene), points).away - half)
+
+
+def _along(curve: Curve, points: Array) -> Along:
+    """As `along_curve`; setups in which something else stands have the same road and grid."""
+    return _known_along(curve.points.tobytes(), curve.distances.tobytes(), points.tobytes())
+
+
+@lru_cache(maxsize=16)
+def _known_along(curve: bytes, distances: bytes, points: bytes) -> Along:
+    way, places = (np.frombuffer(each).reshape(-1, 2) for each in (curve, points))
+    return along_curve(Curve(way, np.frombuffer(distances)), places)
 
 
 def _level_distance(scene: Scene, points: Array) -> Array:
@@ -162,6 +174,6 @@ def _level_distance(scene: Scene, points: Array) -> Array:
         half = 0.25 * each.vehicle_length
         if launch_of(each) is not None:
             half = max(half, ramp_width(each) / 2)
-        on_path = along_curve(vehicle_path(each), points)
+        on_path = _along(vehicle_path(each), points)
         clear = np.minimum(clear, np.minimum(on_path.away, np.abs(on_path.left)) - half)
     return clear

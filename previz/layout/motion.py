@@ -116,12 +116,19 @@ class VehiclePose:
 
 def vehicle_on(path: Curve, distance: float) -> VehiclePose:
     """The pose that far along a path, facing along it; before the start of one with a ramp, on the ramp."""
+    return vehicles_on(path, np.array([distance]))[0]
+
+
+def vehicles_on(path: Curve, distances: Array) -> tuple[VehiclePose, ...]:
+    """The same of many distances (n,) at once. [m]"""
     slope = path.slope if isinstance(path, Way) else None
-    forward, height, pitch = distance, 0.0, 0.0
-    if slope is not None and distance < slope.ends:
-        forward, height, pitch = slope.pose(distance)
-    x, y = path.at(forward)
-    return VehiclePose(np.array([x, y, height]), float(path.heading(forward)), distance, pitch)
+    forward, height, pitch = distances.astype(float), np.zeros(len(distances)), np.zeros(len(distances))
+    if slope is not None:
+        for n in np.flatnonzero(forward < slope.ends):
+            forward[n], height[n], pitch[n] = slope.pose(float(distances[n]))
+    places = np.column_stack([path.at(forward), height])
+    each = zip(places, path.heading(forward).tolist(), distances.tolist(), pitch.tolist(), strict=True)
+    return tuple(VehiclePose(*pose) for pose in each)
 
 
 def travel_of(scene: Scene) -> Travel:
@@ -143,8 +150,13 @@ def travel_of(scene: Scene) -> Travel:
 
 def vehicle_at(scene: Scene, time: float) -> VehiclePose:
     """The vehicle at a time on set. [s]"""
+    return vehicles_at(scene, np.array([time]))[0]
+
+
+def vehicles_at(scene: Scene, times: Array) -> tuple[VehiclePose, ...]:
+    """The same at several times (n,). [s]"""
     path, travel = _run(scene)
-    return vehicle_on(path, travel.distance(time))
+    return vehicles_on(path, np.array([travel.distance(time) for time in times.tolist()]))
 
 
 @remembered  # every view of every frame asks where the vehicle is

@@ -75,6 +75,11 @@ class Solid:
         """Extent along its own x, its own y, and up. [m]"""
         return extent_of(self.bands)
 
+    @cached_property
+    def radius(self) -> float:
+        """Of the circle about the middle of its foot that holds all of it, seen from above. [m]"""
+        return max(float(np.hypot(*band.outline.T).max()) for band in self.bands)
+
     @property
     def base(self) -> float:
         """Its lowest point over the table. [m]"""
@@ -114,6 +119,12 @@ class Solid:
         for band in self.bands:
             outline = band.outline @ _turned(self.turn).T + np.array(self.at[:2])
             yield outline, self.at[2] + band.low, self.at[2] + band.high
+
+    @cached_property
+    def reach(self) -> tuple[Array, Array]:
+        """Least and most along x, y and up of a box that holds it. (3,) each [m]"""
+        flat, around = np.array(self.at[:2]), self.radius
+        return np.array([*(flat - around), self.base]), np.array([*(flat + around), self.top])
 
     def corners(self) -> Array:
         """Corners (8, 3) of the box around it that is turned as it is, the lower four first. [m]
@@ -254,6 +265,12 @@ def entries(origins: Array, directions: Array, solids: Sequence[Solid]) -> Array
 def hits(origins: Array, directions: Array, solids: Sequence[Solid]) -> NDArray[np.bool_]:
     """Which solids each ray meets before its end: (n, k) bool for n rays and k solids."""
     found = np.zeros((len(origins), len(solids)), dtype=bool)
+    if not len(origins):
+        return found
+    ends = np.concatenate([origins, origins + directions])
+    low, high = ends.min(axis=0), ends.max(axis=0)
     for k, solid in enumerate(solids):
-        found[:, k] = solid.hit_by(origins, directions)
+        least, most = solid.reach
+        if (least <= high).all() and (most >= low).all():  # else none of them comes near it
+            found[:, k] = solid.hit_by(origins, directions)
     return found

@@ -28,7 +28,7 @@ from previz.layout import (
 from previz.light.cards import card_emitters, gives_back
 from previz.light.direct import direct_light
 from previz.light.occluders import OFFSET, Occluders
-from previz.light.plain_set import Plain, joined, plain_set, plain_vehicle
+from previz.light.plain_set import RAYS_ROUND, Plain, plain_set, plain_vehicle, with_vehicle
 from previz.light.receivers import Floats, Receivers, floats
 from previz.light.samples import Samples
 from previz.light.seen import seen_places
@@ -39,11 +39,10 @@ from previz.scene import Scene, Shot
 Array = NDArray[np.float64]
 
 #: Rays a place sends: a figure is a mean over many places, so that few do.
-EFFORT = Samples(panel=12, probes=5, spot=6, bulb=1, round=48, bounces=2)
+EFFORT = Samples(panel=12, probes=5, spot=6, bulb=1, round=RAYS_ROUND, bounces=2)
 
 _EVEN = ""  # stands for a lamp that the scene has not: even light of 1 lx
 _PLACES = 384  # on the vehicle, at most
-_MOST = 3000  # places on the set that throw light back
 _OFF = 5e-4  # how far off a surface its light is metered [m]
 
 
@@ -132,7 +131,7 @@ def meter(scene: Scene, shot: Shot, camera: CameraPose, vehicle: VehiclePose | N
         seen = Receivers.of([camera.in_focus + _OFF * towards], [towards])
     else:
         body = plain_vehicle(scene, vehicle)
-        whole = joined([still, body])
+        whole = with_vehicle(still, body)
         seen = _on_vehicle(scene, shot, camera, body, still)
     places = [seen, _on_ground(scene, _beside(scene, camera, vehicle)), *_on_backdrop(scene)]
     lamps: dict[str, list[Emitter]] = {**_lamps(scene), _EVEN: [Ambient((1 / math.pi,) * 3)]}
@@ -168,7 +167,7 @@ def _lamps(scene: Scene) -> dict[str, list[Emitter]]:
 def _on_vehicle(scene: Scene, shot: Shot, camera: CameraPose, body: Plain, still: Plain) -> Receivers:
     faces = np.arange(3 * len(body.corners)).reshape(-1, 3)
     corners = body.corners.reshape(-1, 3)
-    triangle, places = seen_places(scene, shot, camera, corners, faces, still.occluders, _PLACES)
+    triangle, places = seen_places(scene, shot, camera, corners, faces, still.occluders, _PLACES, body.occluders)
     if not len(triangle):  # the camera stands in it: all of it counts
         triangle, places = np.arange(len(faces), dtype=np.int32), body.receivers.points
     normals = body.receivers.normals[triangle]
@@ -178,7 +177,8 @@ def _on_vehicle(scene: Scene, shot: Shot, camera: CameraPose, body: Plain, still
 def _in_picture(scene: Scene, shot: Shot, camera: CameraPose, whole: Plain) -> Receivers:
     """Off what the camera sees, on its side."""
     faces = np.arange(3 * len(whole.corners)).reshape(-1, 3)
-    triangle, places = seen_places(scene, shot, camera, whole.corners.reshape(-1, 3), faces, _NOTHING, _PLACES)
+    corners, itself = whole.corners.reshape(-1, 3), whole.occluders
+    triangle, places = seen_places(scene, shot, camera, corners, faces, _NOTHING, _PLACES, itself)
     normals = whole.receivers.normals[triangle]
     behind = np.einsum("ni,ni->n", floats(camera.position) - places, normals) < 0
     normals = np.where(behind[:, None], -normals, normals)
@@ -216,19 +216,19 @@ def _light_on(
     places: Sequence[Receivers], whole: Plain, lamps: dict[str, list[Emitter]], cards: Sequence[PutUp]
 ) -> tuple[dict[str, Floats], dict[str, Floats]]:
     """Straight from each lamp, and thrown back, on all places in order. (n, 3) each, RGB [lx]"""
-    surfaces, surface_of = _grouped(whole.receivers)
-    every = surfaces
-    for each in places:
-        every = every.joined(each)
-    around = look_round(every, whole.occluders, EFFORT.round)
+    surfaces, surface_of = whole.gathered.receivers, whole.gathered.whose
+    measured = Receivers.all_of(places)
+    every = surfaces.joined(measured)
+    around = whole.around.joined(look_round(measured, whole.occluders, EFFORT.round))
     room = _room_seen(every, around)
     straight = np.concatenate([_straight(every, emitters, whole, around, room) for emitters in lamps.values()], axis=1)
-    albedo = np.tile(whole.albedo / math.pi, len(lamps))
+    albedo = floats(np.tile(whole.albedo / math.pi, len(lamps)))
     given = _given_back(every, lamps, whole, cards)
-    passes_on = ~np.isin(whole.owner, [whole.names.index(card.solid.name) for card in cards if gives_back(card)])
+    gone_on = np.isin(whole.owner, [whole.names.index(card.solid.name) for card in cards if gives_back(card)])
     thrown = given
     for _ in range(EFFORT.bounces):
-        light = straight[surface_of] * passes_on[:, None] + thrown[surface_of]
+        light = (straight + thrown)[surface_of]
+        light[gone_on] = thrown[surface_of[gone_on]]  # what falls on these straight from lamps is given back above
         thrown = given + around.surface_light(albedo * light)
     rows = slice(len(surfaces), None)
     columns = [slice(3 * k, 3 * k + 3) for k in range(len(lamps))]
@@ -243,16 +243,6 @@ def _given_back(places: Receivers, lamps: dict[str, list[Emitter]], whole: Plain
         return np.zeros((len(places), 3 * len(lamps)), dtype=np.float32)
     found = [card_emitters(cards, each, whole.occluders, EFFORT) for each in lamps.values()]
     return np.concatenate([direct_light(places, each, [whole.occluders], EFFORT) for each in found], axis=1)
-
-
-def _grouped(receivers: Receivers) -> tuple[Receivers, NDArray[np.int64]]:
-    """Fewer for all, near ones together, and whose each is."""
-    near = 0.001
-    while True:
-        found, group_of = receivers.grouped(near)
-        if len(found) <= _MOST:
-            return found, group_of
-        near *= 1.5
 
 
 def _straight(

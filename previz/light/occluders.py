@@ -57,6 +57,42 @@ class Occluders:
             return np.full(len(origins), -1, dtype=np.int32)
         return np.asarray(self._scene.run(origins, rays), dtype=np.int32)
 
+    def met(self, origins: Floats, rays: Floats) -> tuple[NDArray[np.int32], Floats]:
+        """The same, and how many times its ray each is away, inf for none. (n,) each"""
+        if not self.count:
+            return np.full(len(origins), -1, dtype=np.int32), np.full(len(origins), np.inf, dtype=np.float32)
+        found = self._scene.run(origins, rays, output=True)
+        triangle = np.asarray(found["primID"], dtype=np.int32)
+        return triangle, np.where(triangle < 0, np.float32(np.inf), found["tfar"])
+
+
+class Beside(Occluders):
+    """Two lots of triangles, numbered one after the other: what is ready for rays is not made ready anew."""
+
+    def __init__(self, one: Occluders, other: Occluders) -> None:
+        self.one, self.other = one, other
+        self.count = one.count + other.count
+
+    def clear(self, origins: Floats, rays: Floats, reach: float | Floats = 1.0) -> Mask:
+        """As of any occluders."""
+        return self.one.clear(origins, rays, reach) & self.other.clear(origins, rays, reach)
+
+    def first(self, origins: Floats, rays: Floats) -> NDArray[np.int32]:
+        """As of any occluders."""
+        return self.met(origins, rays)[0]
+
+    def met(self, origins: Floats, rays: Floats) -> tuple[NDArray[np.int32], Floats]:
+        """As of any occluders."""
+        return nearer(*self.one.met(origins, rays), *self.other.met(origins, rays), self.one.count)
+
+
+def nearer(
+    one: NDArray[np.int32], far: Floats, other: NDArray[np.int32], as_far: Floats, count: int
+) -> tuple[NDArray[np.int32], Floats]:
+    """Of what rays meet of two lots of triangles, the first of `count`, what they meet first, and how far off."""
+    before = as_far < far
+    return np.where(before, other + np.int32(count), one), np.where(before, as_far, far)
+
 
 @dataclass(frozen=True)
 class Moved:

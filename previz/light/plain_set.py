@@ -1,9 +1,10 @@
 """The set as plain solids for light to meet: what `layout` knows of it, as a few thousand triangles with a colour."""
 
 import math
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cache, cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -23,14 +24,16 @@ from previz.layout import (
     launch_of,
     light_cards,
     others_of,
+    remembered_of,
     road_colour,
     road_curve,
     solids_of,
     vehicle_solid,
 )
-from previz.light.occluders import Occluders
+from previz.light.occluders import Beside, Occluders
 from previz.light.plain_bodies import body_faces
 from previz.light.receivers import Receivers
+from previz.light.surroundings import Surroundings, look_past, look_round
 from previz.scene import Backdrop, Container, Scene
 
 Array = NDArray[np.float64]
@@ -54,6 +57,13 @@ _GAPS = {
     "hedge wild": 0.28,
 }
 _BARE = 0.81
+#: How near to each other places may be that are one. [m]
+_STEPS = 24
+_NEAR = [0.001 * 1.5**step for step in range(_STEPS)]
+
+#: So many places of a set at most throw light back, and look so many ways.
+_MOST, RAYS_ROUND = 3000, 48
+
 _ITSELF = "the vehicle itself"
 _GOLDEN = 0.6180339887498949
 
@@ -71,16 +81,21 @@ class Plain:
     owner : (m,) int
         Number in `names`.
     names : tuple of str
+    lots : two Plain, or none
+        What it was put together from, whose occluders serve for it.
     """
 
     corners: Array
     albedo: Array
     owner: NDArray[np.int64]
     names: tuple[str, ...]
+    lots: "tuple[Plain, ...]" = ()
 
     @cached_property
     def occluders(self) -> Occluders:
         """All of it."""
+        if self.lots:
+            return Beside(*(each.occluders for each in self.lots))
         return Occluders(self.corners.reshape(-1, 3), np.arange(3 * len(self.corners)).reshape(-1, 3))
 
     @cached_property
@@ -90,12 +105,62 @@ class Plain:
         across /= np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-20)
         return Receivers.of(self.corners.mean(axis=1), across)
 
+    @cached_property
+    def gathered(self) -> "Gathered":
+        """Fewer places than triangles, near ones together, to throw light back."""
+        if self.lots:
+            still, vehicle = self.lots[0].gathered, Gathered.of(self.lots[1].receivers, self.lots[0].gathered.near)
+            whose = np.concatenate([still.whose, vehicle.whose + len(still.receivers)])
+            return Gathered(still.receivers.joined(vehicle.receivers), whose, still.near)
+        steps = range(_STEPS)
+        step = bisect_left(steps, True, key=lambda k: len(Gathered.of(self.receivers, _NEAR[k]).receivers) <= _MOST)
+        return Gathered.of(self.receivers, _NEAR[min(step, _STEPS - 1)])
+
+    @cached_property
+    def around(self) -> Surroundings:
+        """What those places see, looking all round."""
+        if not self.lots:
+            return look_round(self.gathered.receivers, self.occluders, RAYS_ROUND, far=True)
+        still, vehicle = self.lots
+        on_set, count = still.gathered.receivers, len(still.gathered.receivers)
+        on_vehicle = self.gathered.receivers.take(slice(count, None))
+        found = look_past(on_set, still.around, len(still.corners), vehicle.occluders)
+        return found.joined(look_round(on_vehicle, self.occluders, RAYS_ROUND))
+
     def thinned(self, share: float) -> "Plain":
         """About that share of it, spread evenly: what is left lets light through as leaves do."""
         kept = np.flatnonzero(np.arange(len(self.corners)) * _GOLDEN % 1 < share)
         return replace(self, corners=self.corners[kept], albedo=self.albedo[kept], owner=self.owner[kept])
 
 
+@dataclass(frozen=True)
+class Gathered:
+    """Some places of many, and which of them stands for each.
+
+    Parameters
+    ----------
+    receivers : k Receivers
+    whose : (n,) int
+    near : float
+        How near to each other those are that one stands for. [m]
+    """
+
+    receivers: Receivers
+    whose: NDArray[np.int64]
+    near: float
+
+    @classmethod
+    def of(cls, receivers: Receivers, near: float) -> "Gathered":
+        """One for all that lie as near and face alike."""
+        return cls(*receivers.grouped(near), near)
+
+
+def with_vehicle(still: Plain, vehicle: Plain) -> Plain:
+    """Both, with what is known of the set kept: the vehicle is small, and elsewhere in every shot."""
+    return replace(joined([still, vehicle]), lots=(still, vehicle))
+
+
+@remembered_of("scale", "set", "dressing", "vehicle", "vehicles", "folder")
 def plain_set(scene: Scene) -> Plain:
     """Table top, backdrop, and every piece that is not see-through. Scattered things are left out."""
     table, backdrop, plane = scene.set.table, scene.set.backdrop, backdrop_plane(scene)
@@ -141,11 +206,17 @@ def plain_vehicle(scene: Scene, pose: VehiclePose) -> Plain:
     if vehicle.body is None:
         solid = vehicle_solid(scene, pose)
         return _plain(np.concatenate([_prism(*prism, size) for prism in solid.prisms]), vehicle.colour, _ITSELF)
-    parts = [(_face(outline, size), painted) for outline, painted in body_faces(vehicle.body, scene.vehicle_length)]
-    corners = np.concatenate([each for each, _ in parts])
-    painted = np.repeat([painted for _, painted in parts], [len(each) for each, _ in parts])
+    corners, painted = _body(vehicle.body, scene.vehicle_length, size)
     world = corners @ pose.world_from_vehicle[:3, :3].T + pose.position
     return _plain(world, np.where(painted[:, None], vehicle.colour, _DARK), _ITSELF)
+
+
+@lru_cache(maxsize=8)  # every shot asks
+def _body(body: str, length: float, size: float) -> tuple[Array, NDArray[np.bool_]]:
+    """A body in pieces about so long [m], in the vehicle's frame, and which of them are painted."""
+    parts = [(_face(outline, size), painted) for outline, painted in body_faces(body, length)]
+    painted = np.repeat([painted for _, painted in parts], [len(each) for each, _ in parts])
+    return np.concatenate([each for each, _ in parts]), painted
 
 
 def gaps_in(spec: Any) -> float:
@@ -163,7 +234,8 @@ def _solid(solid: Solid, spec: Any, size: float) -> Plain:
     gaps = gaps_in(spec)
     if gaps:
         size = min(size, solid.size[0] / 6)
-    found = _plain(np.concatenate([_prism(*prism, size) for prism in solid.prisms]), _colour(spec), solid.name)
+    prisms = [_known_prism(outline.tobytes(), low, high, size) for outline, low, high in solid.prisms]
+    found = _plain(np.concatenate(prisms), _colour(spec), solid.name)
     snow = getattr(spec, "snow", 0.0) * (found.receivers.normals[:, 2:] > 0.5)
     found = replace(found, albedo=found.albedo + snow * (np.array(_SNOW) - found.albedo))
     return found.thinned(1 - math.sqrt(gaps)) if gaps else found  # a ray passes its skin twice
@@ -191,6 +263,11 @@ def _colour(spec: Any) -> tuple[float, float, float]:
     return getattr(spec, "colour", None) or _UNKNOWN
 
 
+@lru_cache(maxsize=2048)  # most pieces stand in one setup as in the next
+def _known_prism(outline: bytes, low: float, high: float, size: float) -> Array:
+    return _prism(np.frombuffer(outline).reshape(-1, 2), low, high, size)
+
+
 def _prism(outline: Array, low: float, high: float, size: float) -> Array:
     """Sides, top and underside of an upright prism. (m, 3, 3)"""
     around = [
@@ -213,9 +290,13 @@ def _grid(quad: Array, size: float) -> Array:
     """A four-cornered piece cut into triangles about so long, turned as its corners are. (m, 3, 3)"""
     a, b, c, d = quad
     across, up = (max(int(np.ceil(np.linalg.norm(way) / size)), 1) for way in (b - a, d - a))
-    u, v = np.meshgrid(np.linspace(0, 1, across + 1), np.linspace(0, 1, up + 1))
-    u, v = u[..., None], v[..., None]
+    u, v = _steps(across)[None, :, None], _steps(up)[:, None, None]
     return _triangles((1 - v) * ((1 - u) * a + u * b) + v * ((1 - u) * d + u * c))
+
+
+@cache
+def _steps(count: int) -> Array:
+    return np.linspace(0, 1, count + 1)
 
 
 def _triangles(grid: Array) -> Array:

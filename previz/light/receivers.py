@@ -1,5 +1,6 @@
 """Points that receive light."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -47,6 +48,11 @@ class Receivers:
             np.concatenate([self.normals, more.normals]),
             np.concatenate([self.two_sided, more.two_sided]),
         )
+
+    @classmethod
+    def all_of(cls, lots: "Sequence[Receivers]") -> "Receivers":
+        """Those of every lot, in order."""
+        return cls(*(np.concatenate([getattr(each, name) for each in lots]) for name in cls.__dataclass_fields__))
 
     def grouped(self, near: float, facing: bool = True) -> tuple["Receivers", NDArray[np.int64]]:
         """One receiver for all that lie within a cube of side `near` [m], and whose it is (n,).

@@ -21,7 +21,14 @@ _WIDEST = 4.0  # half the width over the distance of the widest picture: 152 deg
 
 
 def seen_places(
-    scene: Scene, shot: Shot, camera: CameraPose, corners: Array, faces: NDArray[Any], others: Obstacle, count: int
+    scene: Scene,
+    shot: Shot,
+    camera: CameraPose,
+    corners: Array,
+    faces: NDArray[Any],
+    others: Obstacle,
+    count: int,
+    itself: Occluders | None = None,
 ) -> tuple[NDArray[np.int32], Floats]:
     """Places on a thing that lie evenly in the picture: where `count` rays through its part of the picture meet it.
 
@@ -35,6 +42,8 @@ def seen_places(
     faces : (m, 3) int
     others : Obstacle
         What may stand before it.
+    itself : Occluders or None
+        Of the very same faces, where they are ready for rays.
 
     Returns
     -------
@@ -43,7 +52,7 @@ def seen_places(
     places : (k, 3) float
         [m]
     """
-    itself, eye = Occluders(corners, faces), floats(camera.position)
+    itself, eye = itself or Occluders(corners, faces), floats(camera.position)
     area = np.array(recorded_area(scene.cameras[shot.camera], scene.mode(shot)))
     half = area / 2 / float(image_distance(shot.focal_length, camera.focus_distance))
     for turn, limit, alone in (

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout import Ambient, Emitter
-from previz.light.occluders import OFFSET, POINTS_AT_ONCE, RAYS_AT_ONCE, Occluders, chunks
+from previz.light.occluders import OFFSET, POINTS_AT_ONCE, RAYS_AT_ONCE, Occluders, chunks, nearer
 from previz.light.patterns import cosine_directions, directions_about
 from previz.light.receivers import Floats, Mask, Receivers, floats
 from previz.spread import spread
@@ -30,11 +30,19 @@ class Surroundings:
         Triangle met by each ray, -1 for none.
     weight : (n,) float32
         What one ray counts: pi / k, and twice that where light from behind counts.
+    far : (k, n) float32 or None
+        How far off each triangle is, where that is kept. [m]
     """
 
     sky: Floats
     hits: NDArray[np.int32]
     weight: Floats
+    far: Floats | None = None
+
+    def joined(self, more: "Surroundings") -> "Surroundings":
+        """Of these receivers, then of those; how far off things are is forgotten."""
+        hits = np.concatenate([self.hits, more.hits], axis=1)
+        return Surroundings(np.concatenate([self.sky, more.sky]), hits, np.concatenate([self.weight, more.weight]))
 
     def sky_light(self, radiance: NDArray[Any]) -> Floats:
         """Irradiance (n, 3) RGB [lx] from a sky of `radiance` (3,) RGB [cd/m2]."""
@@ -43,7 +51,8 @@ class Surroundings:
     def surface_light(self, triangle_radiance: NDArray[Any]) -> Floats:
         """Irradiance (n, 3) RGB [lx] from the triangles met, of radiance (m, 3) RGB [cd/m2]; any number of columns."""
         columns = triangle_radiance.shape[1]
-        table = np.concatenate([triangle_radiance, np.zeros((1, columns))]).astype(np.float32)  # -1: the dark last row
+        dark = np.zeros((1, columns), dtype=np.float32)  # -1: the last row
+        table = np.concatenate([triangle_radiance.astype(np.float32, copy=False), dark])
         total = np.zeros((len(self.sky), columns), dtype=np.float32)
 
         def add(chunk: slice) -> None:
@@ -59,8 +68,25 @@ def ambient_radiance(emitters: Sequence[Emitter]) -> NDArray[np.float64]:
     return np.sum([e.radiance for e in emitters if isinstance(e, Ambient)], axis=0) + np.zeros(3)
 
 
-def look_round(receivers: Receivers, occluders: Occluders, rays: int) -> Surroundings:
-    """Send `rays` rays from every receiver over its hemisphere (over the sphere, where two-sided)."""
+def look_round(receivers: Receivers, occluders: Occluders, rays: int, *, far: bool = False) -> Surroundings:
+    """Send `rays` rays from every receiver over its hemisphere (over the sphere, where two-sided).
+
+    far: whether to keep how far off things are, for `look_past`.
+    """
+    return _looked(receivers, rays, occluders, None, np.empty((rays, len(receivers)), np.float32) if far else None)
+
+
+def look_past(receivers: Receivers, found: Surroundings, count: int, more: Occluders) -> Surroundings:
+    """What those receivers see where more stands among the `count` triangles that they were found to see.
+
+    The same as to look anew past all, whose triangles are numbered on.
+    """
+    return _looked(receivers, len(found.hits), more, (found, count), None)
+
+
+def _looked(
+    receivers: Receivers, rays: int, occluders: Occluders, known: tuple[Surroundings, int] | None, far: Floats | None
+) -> Surroundings:
     sky = np.empty(len(receivers), dtype=np.float32)
     hits = np.empty((rays, len(receivers)), dtype=np.int32)
 
@@ -70,12 +96,22 @@ def look_round(receivers: Receivers, occluders: Occluders, rays: int) -> Surroun
         starts = receivers.points[chunk] + normals * np.float32(OFFSET)
         starts = np.broadcast_to(starts, ways.shape).copy()
         starts[1::2, both] -= 2 * np.float32(OFFSET) * normals[both]
-        hits[:, chunk] = occluders.first(starts.reshape(-1, 3), ways.reshape(-1, 3)).reshape(rays, -1)
+        sent = starts.reshape(-1, 3), ways.reshape(-1, 3)
+        if known is None and far is None:
+            hits[:, chunk] = occluders.first(*sent).reshape(rays, -1)
+        else:
+            found, away = occluders.met(*sent)
+            met, off = found.reshape(rays, -1), away.reshape(rays, -1)
+            if known is not None and known[0].far is not None:
+                met, off = nearer(known[0].hits[:, chunk], known[0].far[:, chunk], met, off, known[1])
+            hits[:, chunk] = met
+            if far is not None:
+                far[:, chunk] = off
         sky[chunk] = _sky_seen(ways[..., 2] > 0, hits[:, chunk] < 0, normals[:, 2], both)
 
     spread(look, chunks(len(receivers), max(1, RAYS_AT_ONCE // rays)))
     weight = np.where(receivers.two_sided, 2 * math.pi / rays, math.pi / rays).astype(np.float32)
-    return Surroundings(sky, hits, weight)
+    return Surroundings(sky, hits, weight, far)
 
 
 def directions_round(receivers: Receivers, rays: int) -> Floats:

@@ -10,7 +10,6 @@ from collections.abc import Iterable
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import betainc
 
 Array = NDArray[np.float64]
 
@@ -35,6 +34,8 @@ def chance_within(takes: int, share: float, good: int = 1) -> float:
     >>> chance_within(3, 0.5), round(chance_within(3, 0.5, 2), 12)
     (0.875, 0.5)
     """
+    from scipy.special import betainc  # here: only who plans takes waits for it
+
     return float(betainc(good, takes - good + 1, share)) if takes >= good else 0.0
 
 
@@ -83,6 +84,8 @@ def takes_in_all(sure: float, shots: Iterable[tuple[float, int]]) -> float:
 
 def _chances(share: float, good: int) -> Array:
     """That exactly 0, 1, 2, … `MOST_TAKES` takes are needed."""
+    from scipy.special import betainc  # here: as above
+
     takes = np.arange(good, MOST_TAKES + 1)
     up_to = np.concatenate([np.zeros(good), betainc(good, takes - good + 1.0, share)])
     return np.diff(up_to, prepend=0.0)

@@ -5,7 +5,6 @@ from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import j0, j1
 
 Array = NDArray[np.float64]
 
@@ -26,6 +25,8 @@ def diffracted_beyond(radius: Array, working_f_number: float, wavelength: float 
     >>> diffracted_beyond(first_dark_ring, 8.0).round(3).tolist()
     [0.162]
     """
+    from scipy.special import j0, j1  # here: a check need not wait for it
+
     x = math.pi * np.asarray(radius) / (wavelength * working_f_number)
     return cast("Array", j0(x) ** 2 + j1(x) ** 2)
 

@@ -1,10 +1,13 @@
 """The compromise of a shot: what several findings pull on together, its stop, focus, shutter and ISO, settled at once.
 
+Where none of these has the vehicle sharp, or blurred as at full size, it is made smaller in the picture: from further
+off, or with a shorter lens. That is chosen for another reason, and given up for no less than one thing more in order.
 Stops are compared quickly, with the light as it was metered; what comes out best is then tried like any other remedy.
 """
 
 import math
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -19,10 +22,11 @@ from previz.predictions.findings import Change, Finding, Verdict, Way, below
 from previz.predictions.glossary import GLOSSARY
 from previz.predictions.looking import Noted, plain
 from previz.predictions.metering import iso_needed, stopped_down
+from previz.predictions.places import told_place
 from previz.predictions.rounding import iso_shown
 from previz.predictions.shot_view import ShotView, at_another_stop, view_of, with_shot
 from previz.predictions.trying import Outcome, Spent, Trial, made_good, outcome_of, standing_of
-from previz.scene import Shot, rewritten
+from previz.scene import Focus, Shot, rewritten
 
 #: The findings that pull on stop, focus, shutter and light, and what each of them is after.
 WANTS = {
@@ -47,8 +51,12 @@ _WORTH = 0.5
 _SETTLED = ("focus", "f_number", "capture.shutter", "capture.iso")
 
 _MOST_OPTIONS = 2  # so many other focuses or shutters
-_TRIED = 3  # so many of the best are tried
-_COST = 7.0  # of one stop looked at, in the measure of `looking.cost_of`
+
+#: What is after a vehicle that is smaller in the picture, and how much smaller it is tried.
+_WANT_SMALLER, _SMALLER = ("focus.vehicle", "focus.some", "scale.blur"), (0.8, 0.63)
+
+_TRIED, _TRIED_SMALLER = 3, 2  # so many of the best are tried
+_COST, _LAID_OPEN = 3.0, 10.0  # of one stop looked at, of another focus or place; in the measure of `looking.cost_of`
 
 
 @dataclass(frozen=True)
@@ -100,6 +108,7 @@ class _Candidate:
     shot: Shot
     score: tuple[int, int, float]
     unlit: tuple[int, int, float]  # the same, were there light enough
+    left: frozenset[str]  # ids of what is then out of order
 
 
 def pulled(noted: Noted, shot: str) -> list[Finding]:
@@ -123,29 +132,63 @@ def compromise(trial: Trial, shot: str, ways: Mapping[int, Callable[[], Iterator
     """
     view = trial.looked.views[shot]
     assert view is not None  # only what was looked at has findings that pull
-    try:
-        for candidate in _best_first(trial, view, ways):
-            way = _way_of(view, candidate)
-            found = _tried(trial, shot, way) if way.changes else None
-            told = _told(trial, shot, *found) if found is not None else None
-            if told is not None and found is not None and (told.mends or _fewer_stops(trial, found[1])):
-                return told  # else it would give something up for nothing that is in order then
-    except Spent:
-        pass
+    best: _Held | None = None
+    with suppress(Spent):
+        options = [_Option(view), *_options(trial, view, ways)]
+        now = _candidate(trial, options[0], view.shot)
+        found = [each for option in options for each in _at_stops(trial, option)]
+        best = _first_that_holds(trial, view, _best_first(now, found))
+        smaller = _first_that_holds(trial, view, _smaller_ones(trial, options, found, best))
+        if smaller is not None and (best is None or standing_of(smaller[1]) < standing_of(best[1])):
+            best = smaller
+    if best is not None:
+        return best[0]
     if len(view.stops) < 2:
         return None
     words = "Leave it as it is: at no other stop, focus or shutter is less out of order."
     return _told(trial, shot, Way(words, ()), trial.looked.noted)
 
 
-def _best_first(trial: Trial, view: ShotView, ways: Mapping[int, Callable[[], Iterator[Way]]]) -> list[_Candidate]:
-    """The few that promise most, with the light there is and with more of it. Raises Spent."""
-    options = [_Option(view), *_options(trial, view, ways)]
-    now = _candidate(trial, options[0], view.shot)
-    found = [each for option in options for each in _at_stops(trial, option)]
+#: A compromise that holds, and what is then noted.
+_Held = tuple[Compromise, Noted]
+
+
+def _first_that_holds(trial: Trial, view: ShotView, candidates: list[_Candidate]) -> _Held | None:
+    """The first that is better, and has something in order that is not. Raises Spent."""
+    for candidate in candidates:
+        way = _way_of(view, candidate)
+        found = _tried(trial, view.shot.id, way) if way.changes else None
+        if found is not None:
+            told = _told(trial, view.shot.id, *found)
+            if told.mends or _fewer_stops(trial, found[1]):
+                return told, found[1]  # else it would give something up for nothing that is in order then
+    return None
+
+
+def _best_first(now: _Candidate, found: list[_Candidate]) -> list[_Candidate]:
+    """The few that promise most, with the light there is and with more of it."""
     lit = sorted((each for each in found if each.score < now.score), key=lambda each: each.score)[:_TRIED]
     more = sorted((each for each in found if each.unlit < now.score), key=lambda each: each.unlit)[:1]
     return [*lit[:1], *(each for each in more if each not in lit), *lit[1:]]
+
+
+def _smaller_ones(
+    trial: Trial, options: list[_Option], found: list[_Candidate], held: _Held | None
+) -> list[_Candidate]:
+    """Those in which a smaller vehicle has in order what is not without; the one with the best light first."""
+    shot, noted = options[0].view.shot.id, held[1] if held is not None else trial.looked.noted
+    lacking = {
+        each.id
+        for look, notes in noted.items()
+        for each in notes.findings
+        if look.shot == shot and each.id in _WANT_SMALLER and each.verdict is not Verdict.FINE
+    }
+    if not lacking:
+        return []
+    best = min(found, key=lambda each: each.unlit)
+    tried = [each for option in _smaller(trial, best.option.view, options) for each in _at_stops(trial, option)]
+    better = [each for each in tried if each.unlit[:2] < best.unlit[:2] and not lacking <= each.left]
+    return sorted(better, key=lambda each: (each.score, each.unlit))[:_TRIED_SMALLER]
 
 
 def _options(trial: Trial, view: ShotView, ways: Mapping[int, Callable[[], Iterator[Way]]]) -> list[_Option]:
@@ -163,6 +206,39 @@ def _options(trial: Trial, view: ShotView, ways: Mapping[int, Callable[[], Itera
     return list(found.values())
 
 
+def _smaller(trial: Trial, view: ShotView, options: list[_Option]) -> Iterator[_Option]:
+    """The vehicle smaller in the picture, by a shorter focal length, or from further off where the lens has none.
+
+    Of a camera that moves, of a focus in keys, and of a set without a vehicle, nothing is changed.
+    """
+    shot, key, own = view.shot, f"shots[{view.index}].", options[0].view
+    other = next(option for option in options if option.view is view)
+    if view.scene.vehicle is None or not isinstance(shot.at[0], int | float) or not isinstance(shot.focus, Focus):
+        return
+    for share in _SMALLER:
+        if shot.focal_length * share >= own.camera.lens.shortest:
+            focal = f"{shot.focal_length * share * 1000:.1f} mm"
+            words, written = f"Zoom out to {focal}", [Change(f"{key}focal_length", focal)]
+        else:
+            words, written = _further_off(view, share)
+        words = f"{other.words} {words}: the vehicle is {share:.0%} as long in the picture then."
+        option = _laid_open(trial, view, (*other.changes, *written), words.lstrip())
+        if option is not None:
+            yield option
+
+
+def _further_off(view: ShotView, share: float) -> tuple[str, list[Change]]:
+    """The camera so far back along its axis that the vehicle is that share as large in the middle of the shot."""
+    pose, key = view.cameras[view.middle], f"shots[{view.index}]."
+    back = float(view.vehicle_places[1][view.middle].mean()) * (1 / share - 1)
+    place = [value + back * way for value, way in zip(view.shot.at, pose.world_from_camera[:, 2], strict=True)]
+    changes = [Change(f"{key}at", [f"{value * 1000:.0f} mm" for value in place])]
+    assert isinstance(view.shot.focus, Focus)  # as asked for
+    if view.shot.focus.distance is not None:
+        changes.append(Change(f"{key}focus", f"{(view.shot.focus.distance + back) * 1000:.0f} mm"))
+    return f"Stand {view.scene.tape(back)} further off, {told_place(view.scene, place)}", changes
+
+
 def _in_shot(change: Change, key: str) -> bool:
     return change.key in {f"{key}{name}" for name in _SETTLED}
 
@@ -174,8 +250,10 @@ def settled_keys(trial: Trial, by: Compromise) -> set[str]:
     return {f"shots[{view.index}].{name}" for name in _SETTLED} | {change.key for change in by.changes}
 
 
-def _laid_open(trial: Trial, view: ShotView, changes: tuple[Change, ...]) -> _Option | None:
+def _laid_open(trial: Trial, view: ShotView, changes: tuple[Change, ...], words: str = "") -> _Option | None:
     """With the light that was metered before; None where that cannot be written."""
+    trial.purse.begin()
+    trial.purse.pay(_LAID_OPEN)
     try:
         scene = rewritten(trial.looked.scene, plain(changes))
         there = view_of(scene, scene.shots[view.index])
@@ -185,7 +263,9 @@ def _laid_open(trial: Trial, view: ShotView, changes: tuple[Change, ...]) -> _Op
     focus = ["Focus on the vehicle all along." for change in changes if change.key.endswith("focus")]
     shutter = [f"Set the shutter to {change.value}." for change in changes if change.key.endswith("shutter")]
     found = (*(check_join(there).findings if focus else ()), *(check_motion(there).findings if shutter else ()))
-    return _Option(there, " ".join((*focus, *shutter)), changes, tuple(each for each in found if each.id in WANTS))
+    return _Option(
+        there, words or " ".join((*focus, *shutter)), changes, tuple(each for each in found if each.id in WANTS)
+    )
 
 
 # --- stops ---
@@ -227,7 +307,11 @@ def _candidate(trial: Trial, option: _Option, shot: Shot) -> _Candidate:
         known["backdrop.join"] = replace(join, value=blur, verdict=below(blur, join.limit))
     light = ("light.iso", "light.iso_range")
     return _Candidate(
-        option, shot, _score(known.values()), _score(each for each in known.values() if each.id not in light)
+        option,
+        shot,
+        _score(known.values()),
+        _score(each for each in known.values() if each.id not in light),
+        frozenset(name for name, each in known.items() if each.verdict is not Verdict.FINE),
     )
 
 

@@ -49,8 +49,12 @@ class Taken:
 
 
 def millimetres(focal_length: float) -> str:
-    """A focal length [m] as it is engraved."""
-    return text_of(LENGTH, focal_length)
+    """A focal length [m] as it is engraved; one that was worked out no finer than a hundredth or so.
+
+    >>> millimetres(0.0104), millimetres(0.006779)
+    ('10.4 mm', '6.78 mm')
+    """
+    return text_of(LENGTH, float(f"{focal_length:.3g}"))
 
 
 def percent(share: float) -> str:

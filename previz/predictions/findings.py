@@ -1,6 +1,7 @@
 """What a prediction says: figures, and findings with a verdict and a remedy. Data only; the CLI prints them."""
 
 import math
+import re
 from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -127,6 +128,21 @@ class Finding:
     frames: tuple[int, int] | None = None
     changes: tuple[Change, ...] = ()
     also: tuple[str, ...] = ()
+
+    @property
+    def gist(self) -> str:
+        """What was found, without what it means: up to the first pause. A name ahead of it stays.
+
+        >>> slow = "Slowed 5 times; hops and falls at this scale want 7.07, and look light."
+        >>> Finding("time.rate", "slowdown", 5, 7.07, "", Verdict.WATCH, slow).gist
+        'Slowed 5 times'
+        >>> Finding("ramp", "tilt", 1, 0, "", Verdict.STOP, "red_van: It tips: too fast.").gist
+        'red_van: It tips'
+        """
+        whose, colon, said = self.message.partition(": ")
+        if not colon or " " in whose:
+            whose, said = "", self.message
+        return f"{whose}{colon if whose else ''}{re.split(r'[;:.](?= |$)', said, maxsplit=1)[0]}"
 
     def concerns(self, shots: Collection[str]) -> bool:
         """Whether it is of the whole scene, or of any of those shots."""

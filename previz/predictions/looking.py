@@ -62,14 +62,18 @@ _OF_OTHERS = ("others", "others of shot")
 
 #: About how long each takes, in milliseconds on one slow core; measured on random scenes, those over 1 ms. That of
 #: `light` is the meter's, which `lamps` reads too.
-_COSTS = {"set": 1, "launch": 1, "ramp": 1, "focus": 4, "motion": 5, "light": 45, "lamps": 3, "framing": 2,
-          "backdrop": 4, "room": 3, "gear": 3, "perspective": 8, "others": 20, "others of shot": 10}  # fmt: skip
+_COSTS = {"set": 1, "launch": 1, "ramp": 1, "stands": 1, "focus": 2, "motion": 2, "light": 22, "lamps": 5,
+          "framing": 2, "backdrop": 3, "room": 1, "gear": 3, "perspective": 8, "others": 20,
+          "others of shot": 10}  # fmt: skip
 
 #: And so much more: for each piece on the set, where the vehicle comes down a ramp, and where the camera moves, so that
 #: many frames are cast.
-_A_SOLID = {"set": 1.2, "ramp": 0.2, "light": 4, "framing": 1.2, "backdrop": 0.4, "room": 0.4, "others": 2.5}
-_A_RAMP = {"set": 45, "launch": 5, "ramp": 5, "light": 60, "framing": 10, "backdrop": 8, "room": 5, "motion": 5}
-_A_MOVE = {"backdrop": 8, "framing": 2, "room": 2, "motion": 2}
+_A_SOLID = {"set": 1.8, "ramp": 0.2, "framing": 0.2, "room": 0.3, "others": 2.5}
+_A_RAMP = {"set": 26, "launch": 5, "ramp": 5, "light": 10, "framing": 12, "focus": 1, "motion": 1, "time": 1}
+_A_MOVE = {"backdrop": 20, "framing": 10, "room": 2, "motion": 1, "gear": 1}
+
+#: What the light of a set costs that was not metered before, and so much more for each piece on it.
+_A_SET, _A_SET_SOLID = 12, 4
 
 #: And so much more: for each card that gives light back, and for each lamp and card together with each piece.
 _A_CARD, _A_THING = {"light": 20}, {"gear": 0.08}
@@ -103,6 +107,11 @@ class Look:
 
     shot: str
     check: str
+
+
+def cost_of_set(scene: Scene) -> float:
+    """About how long it takes to make a set ready for the first of its shots that is metered. [ms]"""
+    return _A_SET + _A_SET_SOLID * len(pieces_of(scene))
 
 
 def cost_of(scene: Scene, look: Look, *, metered: bool = False) -> float:

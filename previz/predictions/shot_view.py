@@ -1,6 +1,5 @@
 """One shot laid open: where camera and vehicle are in each frame, and where a point of the set falls in the picture."""
 
-import math
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -10,8 +9,10 @@ from numpy.typing import ArrayLike, NDArray
 from previz.layout import (
     CameraPose,
     Solid,
+    VehiclePose,
     back_plane,
     camera_at,
+    cameras_at,
     frame_times,
     in_picture,
     metered_of,
@@ -22,6 +23,7 @@ from previz.layout import (
     vehicle_on,
     vehicle_path,
     vehicle_solid,
+    vehicles_on,
 )
 from previz.light import ShotLight, meter
 from previz.physics import optics
@@ -117,28 +119,39 @@ class ShotView:
 
     @cached_property
     def vehicle_corners(self) -> Array:
-        """Corners (n, 8, 3) of the box around the vehicle. [m]"""
-        return np.stack([self._corners(float(distance)) for distance in self.distances])
+        """Corners (n, 8, 3) of the box around the vehicle, which leans as it does on its ramp. [m]"""
+        own = vehicle_solid(self.scene, VehiclePose(np.zeros(3), 0.0, 0.0)).corners()
+        turns = np.stack([pose.world_from_vehicle[:3, :3] for pose in self.vehicles])
+        places = np.stack([pose.position for pose in self.vehicles])
+        return np.einsum("nij,kj->nki", turns, own) + places[:, None]
 
-    def _corners(self, distance: float) -> Array:
-        """Of the box around the vehicle, which leans as it does on its ramp. [m]"""
-        pose = vehicle_on(self.path, distance)
-        upright = vehicle_solid(self.scene, pose).corners()
-        if not pose.pitch:
-            return upright
-        leaning = pose.world_from_vehicle[:3, :3] @ pose.world_from_ground[:3, :3].T
-        return np.asarray((upright - pose.position) @ leaning.T + pose.position)
+    @cached_property
+    def vehicles(self) -> tuple[VehiclePose, ...]:
+        """Where the vehicle is and how it stands, n of them."""
+        return vehicles_on(self.path, self.distances)
 
     @cached_property
     def stands_still(self) -> bool:
         """Whether the picture of what does not move is the same in every frame: no move, no turn, no pull of focus."""
-        first = self.cameras[0]
-        return all(
-            np.allclose(pose.position, first.position)
-            and np.allclose(pose.world_from_camera, first.world_from_camera)
-            and math.isclose(pose.focus_distance, first.focus_distance, rel_tol=1e-3)
-            for pose in self.cameras
-        )
+        if self._put:
+            return True
+        alike = np.allclose(self.positions, self.positions[0]) and np.allclose(self.turns, self.turns[0])
+        return bool(alike and np.allclose(self.focus, self.focus[0], rtol=1e-3, atol=0.0))
+
+    @property
+    def _put(self) -> bool:
+        """Whether it is known without a look that the camera is the same in every frame."""
+        return all(pose is self.cameras[0] for pose in self.cameras)
+
+    @cached_property
+    def positions(self) -> Array:
+        """Of the entrance pupil, (n, 3). [m]"""
+        return np.stack([pose.position for pose in self.cameras])
+
+    @cached_property
+    def turns(self) -> Array:
+        """World from camera, (n, 3, 3)."""
+        return np.stack([pose.world_from_camera for pose in self.cameras])
 
     def vehicle_solids(self, frame: int) -> tuple[Solid, ...]:
         """All that drives in one of the frames looked at, the subject first; none of a set without any."""
@@ -149,7 +162,7 @@ class ShotView:
     def light(self) -> ShotLight:
         """What a light meter reads in the frame by which the shot is metered."""
         driven, frame = self.scene.vehicle is not None, self.metered
-        vehicle = vehicle_on(self.path, float(self.distances[frame])) if driven else None
+        vehicle = self.vehicles[frame] if driven else None
         return meter(self.scene, self.shot, self.cameras[frame], vehicle)
 
     def vehicle_solid(self, distance: float) -> Solid:
@@ -159,22 +172,36 @@ class ShotView:
         return self._vehicles[distance]
 
     @cached_property
+    def at_f1(self) -> dict[bytes, tuple[Array, Array]]:
+        """What `checks.focus` found of blur at f/1 by focus distances, from which that at every stop follows."""
+        return {}
+
+    @cached_property
     def _vehicles(self) -> dict[float, Solid]:
         """What `vehicle_solid` said: several checks ask for the same frames."""
         return {}
 
     def depths(self, points: ArrayLike) -> Array:
         """Depths (n, k) along each frame's axis of points (k, 3) or (n, k, 3). [m]"""
-        return self._in_camera(points)[..., 2]
+        return self._in_camera(points, len(self.cameras))[..., 2]
 
     def project(self, points: ArrayLike) -> tuple[Array, Array]:
         """Picture places (n, k, 2) [px, from the top left, y down] and depths (n, k) [m] of points.
 
         A point behind the camera has a depth below zero and no meaningful place.
         """
-        seen = self._in_camera(points)
+        count = 1 if np.ndim(points) == 2 and self._put else len(self.cameras)
+        places, depth = self._projected(points, count)
+        if count == len(self.cameras):
+            return places, depth
+        frames = len(self.cameras)
+        return np.broadcast_to(places, (frames, *places.shape[1:])), np.broadcast_to(depth, (frames, depth.shape[1]))
+
+    def _projected(self, points: ArrayLike, count: int) -> tuple[Array, Array]:
+        """Of the first so many of the frames looked at."""
+        seen = self._in_camera(points, count)
         depth = seen[..., 2]
-        v = optics.image_distance(self.shot.focal_length, self.focus)[:, None]
+        v = optics.image_distance(self.shot.focal_length, self.focus[:count])[:, None]
         ahead = np.where(np.abs(depth) < 1e-9, 1e-9, depth)
         across = seen[..., 0] / ahead * v / self.pixel_pitch
         upward = seen[..., 1] / ahead * v / self.pixel_pitch
@@ -191,13 +218,11 @@ class ShotView:
         up = (0.5 - down) * self.area[1] / v
         return pose.position, np.stack([right, up, -np.ones_like(right)], axis=-1) @ pose.world_from_camera.T
 
-    def _in_camera(self, points: ArrayLike) -> Array:
-        """Right, up, depth (n, k, 3) of points (k, 3) or (n, k, 3) in each frame's camera."""
+    def _in_camera(self, points: ArrayLike, count: int) -> Array:
+        """Right, up, depth (n, k, 3) of points (k, 3) or (n, k, 3) in the cameras of the first n frames."""
         world = np.asarray(points, dtype=float)
-        world = np.broadcast_to(world, (len(self.cameras), *world.shape[-2:]))
-        positions = np.stack([pose.position for pose in self.cameras])[:, None, :]
-        turns = np.stack([pose.world_from_camera for pose in self.cameras])
-        seen = np.einsum("nki,nij->nkj", world - positions, turns)
+        world = np.broadcast_to(world, (count, *world.shape[-2:]))
+        seen = (world - self.positions[:count, None]) @ self.turns[:count]
         return seen * np.array([1.0, 1.0, -1.0])
 
     @cached_property
@@ -208,8 +233,7 @@ class ShotView:
     @cached_property
     def vehicle_frame(self) -> Array:
         """Left, top, right, bottom (n, 4) of the vehicle in the picture [px]; nan where partly behind or none."""
-        vehicles = [vehicle_on(self.path, float(distance)) for distance in self.distances]
-        return vehicle_edges(self.scene, self.shot, self.cameras, vehicles) * (*self.size, *self.size)
+        return vehicle_edges(self.scene, self.shot, self.cameras, self.vehicles) * (*self.size, *self.size)
 
     @cached_property
     def vehicle_in_frame(self) -> NDArray[np.bool_]:
@@ -271,7 +295,7 @@ def _laid_open(
     if stays_put(shot):
         cameras = (camera_at(scene, shot, float(times[0])),) * len(times)
     else:
-        cameras = tuple(camera_at(scene, shot, float(time)) for time in times)
+        cameras = cameras_at(scene, shot, times)
     distances = np.array([travel.distance(float(time)) for time in times])
     return ShotView(scene, shot, index, count, numbers, times, path, travel, cameras, distances)
 
@@ -281,6 +305,8 @@ _OF_NO_STOP = (
     "mode",
     "focus",
     "stands_still",
+    "at_f1",
+    "vehicles",
     "vehicle_corners",
     "vehicle_places",
     "vehicle_frame",

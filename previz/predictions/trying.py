@@ -19,6 +19,7 @@ from previz.predictions.looking import (
     all_looks,
     blind,
     cost_of,
+    cost_of_set,
     looks_touched,
     noted_by,
     plain,
@@ -28,7 +29,7 @@ from previz.scene import Scene, rewritten
 
 #: What looking and trying may cost in all, in the measure of `looking.cost_of`: about this many milliseconds; and what
 #: is left to try with where looking alone costs more.
-PATIENCE, LEAST_PATIENCE = 850, 350
+PATIENCE, LEAST_PATIENCE = 800, 250
 
 #: A question to the maker, asked once a scene in whichever shot comes first: none is better off for losing it.
 ASKED = "light.mains"
@@ -55,7 +56,7 @@ class Purse:
     def after(cls, seen: Sequence[Looked]) -> "Purse":
         """What is left once each setup of a scene was looked at."""
         spent = sum(cost_of(looked.scene, look) for looked in seen for look in looked.noted)
-        spent += A_SCENE * sum(len(looked.views) for looked in seen)
+        spent += sum(A_SCENE * len(looked.views) + cost_of_set(looked.scene) for looked in seen)
         return cls(max(PATIENCE - spent, LEAST_PATIENCE))
 
     def open(self, questions: float, weight: float = 1.0) -> None:
@@ -200,7 +201,12 @@ def _paid(then: Scene, looks: list[Look], own: Look | None, trial: Trial, way: W
     metered = bool(views)
     ordered = sorted(looks, key=lambda look: (look != own, cost_of(then, look, metered=metered)))
     notes = noted_by(then, ordered, views)
+    # What is filmed or lit otherwise leaves the set as it was metered.
+    known = metered or all(change.key.startswith(("shots[", "lights[")) for change in way.changes)
     for look in ordered:
+        if look.check == "light" and not known:
+            known = True
+            trial.purse.pay(cost_of_set(then))
         trial.purse.pay(cost_of(then, look, metered=metered))
         found = next(notes, None)
         if found is None:  # a shot that cannot be laid open is noted once

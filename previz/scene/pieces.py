@@ -432,6 +432,9 @@ CALLED: dict[str, tuple[str, ...]] = {
     "rock": ("stone",),
     "shrub": ("bush",),
     "lamp": ("lamp_post",),
+    "street_lamp": ("lamp_post",),
+    "streetlight": ("lamp_post",),
+    "kerb": ("wall",),
     "reflector": ("bounce",),
 }
 

@@ -425,10 +425,8 @@ def _rest(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
 def _driven(wish: Wish, staged: _Staged) -> list[str]:
     """How it gets along: at a speed, or let go on a ramp."""
     if staged.ramp is None or staged.way is None:
-        return [
-            "  path: road",
-            f"  speed: {staged.speed:.3g} m/s  # on screen {staged.kmh} km/h; or a launch: from a ramp",
-        ]
+        on_screen = f"on screen {staged.kmh} km/h; 1 m in {1 / staged.speed:.2g} s"
+        return ["  path: road", f"  speed: {staged.speed:.3g} m/s  # {on_screen}; or a launch: from a ramp"]
     kmh, ramp, way = staged.kmh, staged.ramp, ", ".join(wish.point(*each) for each in staged.way)
     inches = wish.unit in ("in", "ft")
     height, long, radius = (

@@ -4,6 +4,8 @@
     python tests/benchmarks/bench.py --only quay_lorry,large,moving,panning
     python tests/benchmarks/bench.py --mitsuba --only quay_lorry,large,moving,panning
 
+(denoised too where `pyoidn` can be imported)
+
 Errors are against the mean of two plain references of `--reference` views each (a power of two), whose views are two
 scrambled Sobol' sequences of scipy's over pupil, shutter and pixel: they share nothing with each other, nor with the
 tool's own pattern. `own` is half of FLIP between the two, what the reference itself is off by. FLIP is Nvidia's
@@ -216,7 +218,7 @@ def differing(ready: Prepared, number: int) -> dict[str, float]:
         looks = [studio._picture(views.only(look), studio._light, number) for look in range(3)]
         spread = np.stack([srgb_encoded(look[::2, ::2]) for look in looks]).std(axis=0, ddof=1).mean(axis=2)
         found |= {
-            name: difference(looks), f"{name}_mean": float(spread.mean()),
+            name: difference(looks).mean, f"{name}_mean": float(spread.mean()),
             f"{name}_99": float(np.percentile(spread, 99)), f"{name}_98": float(np.percentile(spread, 98)),
         }  # fmt: skip
     found |= asdict(studio._blurs)
@@ -261,17 +263,29 @@ def in_mitsuba(ready: Prepared, number: int, samples: list[int], most: int) -> l
         program = [sys.executable, str(Path(__file__).with_name("mitsuba_case.py")), variant, str(shapes), folder]
         asked = [str(count) for count in (*samples, most, most)]
         ran = subprocess.run([*program, *asked], env=environment, capture_output=True, text=True)
-        if ran.returncode:
-            raise SystemExit(f"Mitsuba failed:\n{ran.stderr[-2000:]}")
-        told = json.loads(ran.stdout.splitlines()[-1])
+        if ran.returncode or "[{" not in ran.stdout:
+            raise SystemExit(f"Mitsuba failed:\n{ran.stdout[-1000:]}\n{ran.stderr[-2000:]}")
+        told = json.loads(ran.stdout[ran.stdout.index("[{") :].splitlines()[0])
         drawn = [np.load(Path(folder, f"{place}.npy")) for place in range(len(asked))]
+        paths = [Path(folder, f"{place}-denoised.npy") for place in range(len(samples))]
+        denoised = [np.load(path) for path in paths if path.exists()]
     best, own = (drawn[-1] + drawn[-2]) / 2, flip(drawn[-1], drawn[-2])[0] / 2
     print(f"  Mitsuba {variant}: its best is two of {most} samples, own FLIP {own:.4f}", flush=True)
-    return [
-        {"form": f"Mitsuba {variant}", "views": count, "chosen": False, "psnr": psnr(best, picture),
-         "flip": flip(best, picture)[0], "flip99": flip(best, picture)[1], **cost}
-        for count, picture, cost in zip(samples, drawn, told, strict=False)
-    ]  # fmt: skip
+    rows = []
+    for count, picture, cost in zip(samples, drawn, told, strict=False):
+        rows.append(_row_of(f"Mitsuba {variant}", count, best, picture, cost["wall"], cost["cpu"]))
+    for count, picture, cost in zip(samples, denoised, told, strict=False):
+        wall, cpu = cost["wall"] + cost["more_wall"], cost["cpu"] + cost["more_cpu"]
+        rows.append(_row_of("the same, denoised", count, best, picture, wall, cpu))
+    return rows
+
+
+def _row_of(form: str, count: int, best: Picture, picture: Picture, wall: float, cpu: float) -> dict:
+    mean, worst = flip(best, picture)
+    return {
+        "form": form, "views": count, "chosen": False, "psnr": psnr(best, picture),
+        "flip": mean, "flip99": worst, "wall": wall, "cpu": cpu,
+    }  # fmt: skip
 
 
 # --- the table ---

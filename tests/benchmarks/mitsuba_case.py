@@ -2,6 +2,7 @@
 
 As a program, `python mitsuba_case.py VARIANT SHAPES.npz FOLDER SAMPLES...`, it renders once for each number of samples
 and prints what each took; a program of its own, so that drjit and Mesa never meet in one process: both bring LLVM.
+Where `pyoidn` can be imported each picture is also denoised by Open Image Denoise, and that is told beside it.
 
 What shines is baked: every surface is an area light that reflects nothing, its radiance on corners or in an image. What
 paint mirrors is left out, lamps are small balls, and all stand as they do mid-shutter: the cheapest case for Mitsuba.
@@ -124,6 +125,15 @@ def _scene(mi: Any, data: Any, folder: Path) -> Any:
     return mi.load_dict(scene)
 
 
+def _denoiser() -> Any:
+    """What denoises a linear picture by its colours alone; None without `pip install pyoidn`."""
+    try:
+        import pyoidn
+    except ImportError:
+        return None
+    return lambda picture: pyoidn.denoise(np.maximum(picture, 0.0), hdr=True)
+
+
 if __name__ == "__main__":
     import mitsuba as mi
 
@@ -132,6 +142,7 @@ if __name__ == "__main__":
     built = _scene(mi, np.load(shapes), folder)
     np.array(mi.render(built, spp=1, seed=99))  # compiles
     costs = []
+    denoise = _denoiser()
     # All samples at once would want tens of gigabytes.
     most = max(1, 8_000_000 // int(np.prod(np.load(shapes)["size"])))
     for number, count in enumerate(int(text) for text in sys.argv[4:]):
@@ -142,5 +153,11 @@ if __name__ == "__main__":
             total = total + now * np.array(mi.render(built, spp=now, seed=number * 1000 + part))
             left, part = left - now, part + 1
         costs.append({"wall": time.perf_counter() - wall, "cpu": time.process_time() - cpu})
-        np.save(folder / f"{number}.npy", (total / count)[:, :, :3].astype(np.float32))
+        picture = np.ascontiguousarray((total / count)[:, :, :3], dtype=np.float32)
+        np.save(folder / f"{number}.npy", picture)
+        if denoise is not None:
+            denoise(picture)  # makes room for pictures of this size
+            wall, cpu = time.perf_counter(), time.process_time()
+            np.save(folder / f"{number}-denoised.npy", denoise(picture))
+            costs[-1] |= {"more_wall": time.perf_counter() - wall, "more_cpu": time.process_time() - cpu}
     print(json.dumps(costs))

@@ -62,6 +62,8 @@ def main() -> None:
     asked.add_argument("--only", choices=parts, action="append", help="this part alone; may be given more than once")
     asked.add_argument("--files", type=int, default=500, help="changed scenes through check")
     asked.add_argument("--stills", type=int, default=5, help="changed scenes to a still")
+    asked.add_argument("--widths", type=int, nargs="+", default=[1920, 3840], help="of pictures, for memory")
+    asked.add_argument("--frames", type=int, nargs="+", default=[24, 240], help="of renders, for memory")
     wanted = asked.parse_args()
     for name in wanted.only or parts:
         TELL(f"\n## {name}\n\n")
@@ -78,15 +80,16 @@ def _fuzz(wanted: argparse.Namespace) -> None:
 # --- memory ---
 
 
-def _memory(_: argparse.Namespace) -> None:
+def _memory(wanted: argparse.Namespace) -> None:
     TELL("| picture | frames | all processes [MB] | ours [MB] | the encoder [MB] |\n|---|---|---|---|---|\n")
     with tempfile.TemporaryDirectory() as folder:
         scene = Path(folder, "tiny.yaml")
         scene.write_text(TINY, encoding="utf-8")
-        for width, height in ((1920, 1080), (3840, 2160)):
-            for frames in (24, 240):
+        for width in wanted.widths:
+            for frames in wanted.frames:
                 most = [each / 1e6 for each in _most_memory(scene, width, frames, Path(folder))]
-                TELL(f"| {width}×{height} | {frames} | " + " | ".join(f"{each:.0f}" for each in most) + " |\n")
+                told = " | ".join(f"{each:.0f}" for each in most)
+                TELL(f"| {width}×{width * 9 // 16} | {frames} | {told} |\n")
                 sys.stdout.flush()
 
 

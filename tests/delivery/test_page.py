@@ -14,6 +14,7 @@ from comparisons import COLOURS, SCENE, colour_at, comparison_of, films
 from PIL import Image
 
 from previz.delivery import TooLarge, deliver_comparison, deliver_page
+from previz.delivery.comparison.page import findings_by_panel
 from previz.errors import PrevizError
 from previz.physics.colour import bt709_encoded
 
@@ -523,3 +524,18 @@ def test_the_page_holds_the_clip_and_no_address(folder: Path) -> None:
     assert "http://" not in html and "https://" not in html
     plan = json.loads(re.search(r'id="plan">(.*?)</script>', html)[1])  # type: ignore[index]
     assert plan["frames"] == FRAMES and len(plan["boxes"]) == 3
+
+
+def test_what_is_told_for_all_cameras_is_true_of_all_of_them() -> None:
+    """Both ask for a faster camera, past 120 fps the one and past 60 the other: neither is told with the other's."""
+
+    def panel(name: str, *found: tuple[str, str, str]) -> dict[str, Any]:
+        return {"name": name, "findings": [dict(zip(("id", "message", "remedy"), each, strict=True)) for each in found]}
+
+    dim = ("light", "It is dim.", "Light it.")
+    first = panel("first", ("rate", "It is slow.", "Past its 120."), dim)
+    second = panel("second", ("rate", "It is slow.", "Past its 60."), dim)
+    told = {
+        group["name"]: [each["remedy"] for each in group["findings"]] for group in findings_by_panel([first, second])
+    }
+    assert told == {"All of them": ["Light it."], "first": ["Past its 120."], "second": ["Past its 60."]}

@@ -4,14 +4,15 @@ from dataclasses import replace
 
 import numpy as np
 
-from previz.frames.gl.locked import LockedOff, moving_window
+from previz.frames.gl.locked import LockedOff, Moving, moving_windows
 from previz.frames.gl.states import FrameState, Placed, ViewState
-from previz.frames.gl.window import Window
+from previz.frames.gl.window import Window, around, disjoint
 from previz.frames.lens import Lens
 from previz.layout import CameraPose
 
 SIZE = (8, 4)
-FIRST, NEXT = Window(1, 1, 3, 2), Window(4, 1, 6, 3)
+WHOLE, NOWHERE = Window.whole(SIZE), Window(0, 0, 0, 0)
+FIRST, NEXT = ((Moving(window, NOWHERE),) for window in (Window(1, 1, 3, 2), Window(4, 1, 6, 3)))
 
 
 def frame(shift: float = 0.0) -> FrameState:
@@ -28,34 +29,50 @@ def flat(window: Window, level: float) -> np.ndarray:
 
 def begun() -> LockedOff:
     locked_off = LockedOff(SIZE)
-    assert locked_off.changed(frame(), FIRST) == Window.whole(SIZE)
-    locked_off.completed(frame(), FIRST, flat(Window.whole(SIZE), 1.0), Window.whole(SIZE))
+    assert not locked_off.holds(frame())
+    assert locked_off.changed(frame(), FIRST) == (Moving(WHOLE, WHOLE),)
+    locked_off.completed(frame(), FIRST, [flat(WHOLE, 1.0)], [WHOLE])
+    assert locked_off.holds(frame())
     return locked_off
 
 
 def test_what_moves_is_drawn_again_where_it_was_and_where_it_is() -> None:
     locked_off = begun()
-    changed = locked_off.changed(frame(), NEXT)
-    assert changed == Window(1, 1, 6, 3)
-    picture = locked_off.completed(frame(), NEXT, flat(changed, 2.0), changed)
+    (changed,) = locked_off.changed(frame(), (Moving(NEXT[0].vehicle, Window(0, 0, 2, 1)),))
+    assert changed == Moving(Window(1, 1, 6, 3), Window(0, 0, 2, 1))
+    windows = [changed.vehicle, changed.on_ground]
+    picture = locked_off.completed(frame(), NEXT, [flat(windows[0], 2.0), flat(windows[1], 3.0)], windows)
     # Windows count rows from the bottom, pictures from the top.
     expected = np.ones((4, 8, 3), np.float32)
     expected[1:3, 1:6] = 2.0
+    expected[3, :2] = 3.0
     assert np.array_equal(picture, expected)
 
 
 def test_a_picture_that_is_changed_afterwards_leaves_the_next_one_alone() -> None:
-    locked_off = begun()
-    locked_off.completed(frame(), NEXT, flat(FIRST, 2.0), FIRST)[:] = 9.0
-    assert locked_off.completed(frame(), NEXT, flat(FIRST, 3.0), FIRST).max() == 3.0
+    locked_off, (window,) = begun(), [FIRST[0].vehicle]
+    locked_off.completed(frame(), NEXT, [flat(window, 2.0)], [window])[:] = 9.0
+    assert locked_off.completed(frame(), NEXT, [flat(window, 3.0)], [window]).max() == 3.0
 
 
 def test_a_camera_that_moved_or_refocused_has_all_drawn_again() -> None:
     for other in (frame(0.1), replace(frame(), disc=(1.0, 2.5))):
-        assert begun().changed(other, NEXT) == Window.whole(SIZE)
+        assert begun().changed(other, NEXT) == (Moving(WHOLE, WHOLE),)
     locked_off = begun()
     locked_off.forget()
-    assert locked_off.changed(frame(), NEXT) == Window.whole(SIZE)
+    assert locked_off.changed(frame(), NEXT) == (Moving(WHOLE, WHOLE),)
+
+
+def test_windows_that_overlap_become_the_same_pixels_once() -> None:
+    rng = np.random.default_rng(6)
+    for count in range(8):
+        corners = np.sort(rng.integers(0, 9, (count, 2, 2)), axis=1)
+        given = [Window(left, bottom, right, top) for (left, bottom), (right, top) in corners.tolist()]
+        held, once = np.zeros((9, 9), int), np.zeros((9, 9), int)
+        for windows, cells in ((given, held), (disjoint(given), once)):
+            for left, bottom, right, top in [(each.left, each.bottom, each.right, each.top) for each in windows]:
+                cells[bottom:top, left:right] += 1
+        assert np.array_equal(once, held > 0)
 
 
 def test_another_vehicle_counts_only_where_it_may_be_seen() -> None:
@@ -68,7 +85,9 @@ def test_another_vehicle_counts_only_where_it_may_be_seen() -> None:
         own, *others = (np.eye(4) + np.outer([*middle, 0.0], [0, 0, 0, 1.0]) for middle in middles)
         beside = tuple(Placed(place, place, 0.0) for place in others)
         view = ViewState(lens.clip_from_world(pose), np.zeros(3), pose, own, own, 0.0, 0.5, 0.0, beside)
-        return moving_window(FrameState([view], None, view, view, (0.0, 0.0)), lens, [(box, box)] * len(middles), 1.2)
+        state = FrameState([view], None, view, view, (0.0, 0.0))
+        found = moving_windows(state, lens, [(box, box)] * len(middles), 1.2)
+        return around(window for each in found for window in (each.vehicle, each.on_ground))
 
     alone = window_with((0.0, 0.0, -0.5))
     assert alone.box[2] < 90

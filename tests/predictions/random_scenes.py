@@ -1,11 +1,16 @@
 """Scenes from a seed, as plain data: tables, roads, pieces, lamps, cameras and shots as a maker might write them down.
 
-Most have several things wrong with them at once, which is the point.
+Most have several things wrong with them at once, which is the point. Those from `FULLER` on may also have traffic,
+parked vehicles, cards, gear that is held, a backdrop at another side of the table, and shots that change the set.
 """
 
 from typing import Any
 
 import numpy as np
+from turned_scenes import turned
+
+#: The first seed whose scene may have more on it than a road, pieces and lamps.
+FULLER = 300
 
 #: Sensor, lens, widest, smallest, nearest [mm], modes: of the kinds people own; made-up numbers.
 CAMERAS: dict[str, dict[str, Any]] = {
@@ -69,7 +74,74 @@ def random_scene(seed: int) -> dict[str, Any]:
     data["vehicle"] = vehicle
     shots = int(rng.choice([1, 1, 1, 2]))
     data["shots"] = [_shot(rng, number, cameras, width, depth, y, vehicle) for number in range(shots)]
+    return fuller(data, seed) if seed >= FULLER else data
+
+
+def fuller(data: dict[str, Any], seed: int) -> dict[str, Any]:
+    """The same with more on it, each by a chance of its own."""
+    rng = np.random.default_rng([seed, 300])
+    if rng.random() < 0.25:
+        data = turned(data, str(rng.choice(["left", "right", "front"])))
+    width, depth = data["set"]["table"]["width"], data["set"]["table"]["depth"]
+    if rng.random() < 0.4:
+        data["vehicles"] = others(rng, data)
+    for number in range(int(rng.choice([0, 0, 1, 2]))):
+        place = [float(rng.uniform(0, width)), float(rng.uniform(0, depth))]
+        parked = {"id": f"parked{number}", "piece": "parked", "body": str(rng.choice(BODIES))}
+        data["dressing"].append({**parked, "at": place, "turn": f"{rng.choice([0, 90, 180])} deg"})
+    if rng.random() < 0.4:
+        data["dressing"].append(_card(rng, width, depth))
+    for lamp in data["lights"]:
+        if "at" in lamp and rng.random() < 0.5:
+            lamp["held"] = str(rng.choice(["floor", "arm", "above", "nothing"]))
+    if rng.random() < 0.3:
+        data["shots"] = _with_changes(rng, data)
     return data
+
+
+def others(rng: np.random.Generator, data: dict[str, Any]) -> dict[str, Any]:
+    """One to three more vehicles of all sorts, by their names."""
+    table, found = data["set"]["table"], {}
+    for number in range(int(rng.integers(1, 4))):
+        body = str(rng.choice(["saloon", "van", "bus", "lorry", "tractor"]))
+        other: dict[str, Any] = {"body": body, "start": f"{rng.uniform(-1, 1):.2f} s"}
+        other["reverse"] = bool(rng.integers(2))
+        if rng.random() < 0.3:
+            other["path"] = rng.uniform((0, 0), (table["width"], table["depth"]), (2, 2)).round(1).tolist()
+        if rng.random() < 0.2:
+            other["launch"] = {"ramp": {"height": 90, "length": 400, "foot_radius": 200}, "rolling": "2 %"}
+        else:
+            other["speed"] = f"{rng.choice([0, 0.2, 0.5, 0.9, 1.5]):g} m/s"
+        found[f"other{number}"] = other
+    return found
+
+
+def _card(rng: np.random.Generator, width: float, depth: float) -> dict[str, Any]:
+    card: dict[str, Any] = {
+        "id": "card", "piece": str(rng.choice(["bounce", "flag"])),
+        "at": [float(rng.uniform(-0.2, 1.2)) * width, float(rng.uniform(-300, 0.6 * depth)),
+               float(rng.uniform(0, 300))],
+        "width": float(rng.uniform(100, 400)), "height": float(rng.uniform(100, 300)),
+        "turn": f"{rng.uniform(0, 360):.0f} deg", "tilt": f"{rng.uniform(-40, 40):.0f} deg",
+    }  # fmt: skip
+    if rng.random() < 0.5:
+        card["held"] = str(rng.choice(["floor", "arm", "above", "nothing"]))
+    return card
+
+
+def _with_changes(rng: np.random.Generator, data: dict[str, Any]) -> list[dict[str, Any]]:
+    """The shots and one more, whose set is another than that of the first."""
+    first, last = data["shots"][0], data["shots"][-1]
+    change: dict[str, Any] = {}
+    width, depth = data["set"]["table"]["width"], data["set"]["table"]["depth"]
+    pieces = [piece["id"] for piece in data["dressing"]]
+    if pieces:
+        change["moved"] = {str(rng.choice(pieces)): [float(rng.uniform(0, width)), float(rng.uniform(0, depth))]}
+    if "key" in [lamp["id"] for lamp in data["lights"]] and rng.random() < 0.5:
+        change["lights"] = {"key": {"output": f"{10 ** rng.uniform(2, 4.6):.0f} lm"}}
+    if not change or rng.random() < 0.3:
+        change["vehicle"] = {"body": str(rng.choice(BODIES))}
+    return [first, {**last, "id": "changed", **change}]
 
 
 def _piece(rng: np.random.Generator, number: int, width: float, depth: float, scale: int) -> dict[str, Any]:

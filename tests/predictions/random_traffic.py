@@ -5,7 +5,7 @@ from contextlib import suppress
 from typing import Any
 
 import numpy as np
-from random_scenes import random_scene
+from random_scenes import others, random_scene
 
 from previz.errors import PrevizError
 from previz.predictions import Finding, Verdict
@@ -16,22 +16,8 @@ from previz.scene import Scene, rewritten
 
 def traffic(seed: int) -> dict[str, Any]:
     """A random scene with one to three more vehicles of all sorts."""
-    rng, data = np.random.default_rng([seed, 91]), random_scene(seed)
-    table = data["set"]["table"]
-    others = {}
-    for number in range(int(rng.integers(1, 4))):
-        body = str(rng.choice(["saloon", "van", "bus", "lorry", "tractor"]))
-        other: dict[str, Any] = {"body": body, "start": f"{rng.uniform(-1, 1):.2f} s"}
-        other["reverse"] = bool(rng.integers(2))
-        if rng.random() < 0.3:
-            points = rng.uniform((0, 0), (table["width"], table["depth"]), (2, 2)).round(1).tolist()
-            other["path"] = points
-        if rng.random() < 0.2:
-            other["launch"] = {"ramp": {"height": 90, "length": 400, "foot_radius": 200}, "rolling": "2 %"}
-        else:
-            other["speed"] = f"{rng.choice([0, 0.2, 0.5, 0.9, 1.5]):g} m/s"
-        others[f"other{number}"] = other
-    return {**data, "vehicles": others}
+    data = random_scene(seed)
+    return {**data, "vehicles": others(np.random.default_rng([seed, 91]), data)}
 
 
 def of_others(scene: Scene) -> list[Finding]:

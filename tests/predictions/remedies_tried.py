@@ -2,7 +2,7 @@
 
 from collections import Counter
 
-from previz.predictions import Change, Predictions, Verdict, predict
+from previz.predictions import Change, Finding, Predictions, Verdict, predict
 from previz.scene import Scene, rewritten
 
 #: More findings than a scene has: each round mends one.
@@ -12,8 +12,19 @@ MOST_ROUNDS = 40
 WORSE = 1.01
 
 
+#: What is looked at even of a shot of which nothing else can be said.
+OF_THE_SET = "set.", "gear.stands."
+
+
 def names(predictions: Predictions, *verdicts: Verdict) -> Counter[tuple[str, str]]:
-    return Counter((each.shot, each.id) for each in predictions.findings if each.verdict in verdicts)
+    """Of each shot what is out of order there: what is of the set in all of them is told once, and is of each."""
+    found = [each for each in predictions.findings if each.verdict in verdicts]
+    return Counter((shot, each.id) for each in found for shot in shots_of(predictions, each))
+
+
+def shots_of(predictions: Predictions, finding: Finding) -> list[str]:
+    """In which shots it holds."""
+    return [finding.shot, *finding.also] if finding.shot else [each.shot for each in predictions.shots]
 
 
 def applied(scene: Scene, changes: tuple[Change, ...]) -> Scene:
@@ -31,7 +42,8 @@ def spoiled(scene: Scene, before: Predictions) -> list[str]:
         if key not in tried:
             tried[key] = predict(applied(scene, finding.changes), remedies=False)
         after = tried[key]
-        if names(after, *bad)[finding.shot, finding.id] >= names(before, *bad)[finding.shot, finding.id]:
+        now, then = names(after, *bad), names(before, *bad)
+        if any(now[shot, finding.id] >= then[shot, finding.id] for shot in shots_of(before, finding)):
             wrong.append(f"{finding.id} is not cleared by {finding.remedy}")
         wrong += [f"{name} after {finding.remedy}" for name in spoiled_stops(before, after)]
     for each in before.compromises:
@@ -48,7 +60,7 @@ def spoiled_stops(before: Predictions, after: Predictions) -> list[str]:
     said = []
     for (shot, name), found in now.items():
         was = then.get((shot, name), [])
-        if shot in hidden:
+        if shot in hidden and not name.startswith(OF_THE_SET):
             continue
         if len(found) > len(was):
             said.append(f"{shot}: {name} stops")
@@ -65,7 +77,9 @@ def past_limits(predictions: Predictions) -> dict[tuple[str, str], list[float]]:
     found: dict[tuple[str, str], list[float]] = {}
     for each in predictions.findings:
         if each.verdict is Verdict.STOP:
-            found.setdefault((each.shot, each.id), []).append(abs(each.value - each.limit) / (abs(each.limit) or 1.0))
+            past = abs(each.value - each.limit) / (abs(each.limit) or 1.0)
+            for shot in shots_of(predictions, each):
+                found.setdefault((shot, each.id), []).append(past)
     return {name: sorted(values, reverse=True) for name, values in found.items()}
 
 

@@ -3,11 +3,12 @@
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from broken_scenes import broken, predicted, read
 from random_scenes import random_scene
 
-from previz.predictions import Predictions, Verdict, predict
+from previz.predictions import Predictions, Verdict, predict, view_of
 from previz.predictions.compromise import WANTS
 from previz.scene import rewritten
 
@@ -68,3 +69,26 @@ def test_a_lens_of_one_stop_is_told_of_no_other(tmp_path: Path) -> None:
 def test_what_promises_most_with_more_light_may_have_another_focus(tmp_path: Path) -> None:
     """Seed 51: it is another shot laid open than what promises most as it is lit, and the two were held to be alike."""
     assert predicted(random_scene(51), tmp_path).compromises
+
+
+@pytest.mark.parametrize("lens,key", [("4.2-25 mm", "focal_length"), ("7 mm", "at")])
+def test_where_no_stop_has_it_sharp_the_vehicle_gets_smaller(lens: str, key: str, tmp_path: Path) -> None:
+    """f/4 is the smallest stop: at 7 mm the lorry is longer than what is sharp, at four fifths of that it is not."""
+    small = [("cameras.small.lens", lens), ("cameras.small.smallest", "f/4")]
+    scene = read(broken(*small, ("shots[0].focal_length", 7), ("shots[0].f_number", "f/4")), tmp_path)
+    (told,) = predict(scene).compromises
+    assert [change.key for change in told.changes] == [f"shots[0].{key}"]
+    then = rewritten(scene, {change.key: change.value for change in told.changes})
+    assert [each.id for each in predict(then, remedies=False).findings if each.verdict is not Verdict.FINE] == []
+    before, after = (
+        np.ptp(view_of(each, each.shots[0]).vehicle_frame[:, ::2], axis=1).mean() for each in (scene, then)
+    )
+    assert "80% as long" in told.words and after / before == pytest.approx(0.8, abs=0.02)
+
+
+def test_a_place_in_keys_stays(tmp_path: Path) -> None:
+    moves: list[dict[str, Any]] = [{"time": "2 s", "at": [1500, -150, 70]}, {"time": "2.6 s", "at": [1500, -140, 70]}]
+    small = [("cameras.small.lens", "4.2-25 mm"), ("cameras.small.smallest", "f/4"), ("shots[0].at", moves)]
+    scene = read(broken(*small, ("shots[0].focal_length", 7), ("shots[0].f_number", "f/4")), tmp_path)
+    written = [change.key for each in predict(scene).compromises for change in each.changes]
+    assert not [each for each in written if "focal_length" in each or each.endswith(".at")]

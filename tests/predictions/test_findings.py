@@ -459,8 +459,11 @@ def test_every_word_of_the_glossary_is_used(tmp_path: Path) -> None:
     small = {"id": "small", "piece": "parked", "body": "van", "scale": "1:60", "at": [1250, 600]}
     crate = {"id": "crate", "piece": "container", "at": [1320, 720]}
     track = [{"time": f"{time} s", "at": [x, -150, 70]} for time, x in ((2, 1450), (3, 1550))]
+    muddy = {"surface": "mud", "tracks": True, "puddles": {"count": 3, "size": [20, 60]}}
+    street = [("set.road.pavement", "left"), ("set.road.kerb", "both"), ("set.ground", muddy)]
     everything = [
         looked(GOOD, tmp_path),
+        looked(broken(*street), tmp_path),
         looked(broken(*driven), tmp_path),
         looked(broken(*runs, ("shots[0].capture.iso", 200), ("shots[0].focus", keys)), tmp_path),
         looked(broken(*launched(timed_runs=timed([0.55])), ("shots[0].hand", {})), tmp_path),

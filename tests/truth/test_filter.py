@@ -177,8 +177,8 @@ def chosen(scene, stage, quality):
 
 @pytest.mark.parametrize(("stop", "quality"), [(4.0, 0.03), (1.4, 0.01)])
 def test_the_views_that_are_chosen_have_about_the_error_that_was_asked_for(tmp_path, stop, quality):
-    """FLIP against many plain views. The rule was fitted to the demo scenes, where the worst of 54 cases has 1.4 times
-    the error that was asked for; this set is none of them.
+    """FLIP against many plain views, its mean and what a hundredth exceeds. Of the pictures the rule was fitted to,
+    the worst had 1.8 and 2.4 times what was asked for (tests/benchmarks/RESULTS.md); this set is none of them.
     """
     scene = bare_scene(tmp_path, sensor=SENSOR, focal=FOCAL, stop=stop, focus=FOCUS, size=SIZE)
     rng = np.random.default_rng(8)
@@ -189,9 +189,10 @@ def test_the_views_that_are_chosen_have_about_the_error_that_was_asked_for(tmp_p
     stage = BareStage((*bars, plate((0.5, 1.6, 0.5), 4, 4, 60)))
     drawn, reference = chosen(scene, stage, quality), plain_picture(scene, stage, 1024)
     shown, wanted = (srgb_encoded(each) for each in (drawn.linear, reference))
-    error = flip_evaluator.evaluate(wanted, shown, "LDR", applyMagma=False)[1]
-    assert error < 1.7 * quality
-    assert error > 0.6 * quality or drawn.facts.views == 8  # the fewest there are
+    errors, error, _ = flip_evaluator.evaluate(wanted, shown, "LDR", applyMagma=False)
+    shares = error / quality, np.percentile(errors, 99) / (16 / 3 * quality)
+    assert shares[0] < 1.7 and shares[1] < 2.2, shares
+    assert max(shares) > 0.6 or drawn.facts.views == 8  # the fewest there are
 
 
 def test_where_there_is_nothing_to_see_in_the_blur_few_views_do(tmp_path):
@@ -211,7 +212,7 @@ def test_a_still_scene_does_not_flicker(tmp_path):
 
 
 # Mean FLIP between frames of a slow pan that follow each other, laid over each other. The bounds are stated here, no
-# source: a fifth and a quarter of the errors that so many views may have (draft 0.04, normal 0.02).
+# source: a fifth of 0.04 and a quarter of 0.02, mean errors that so many views may have.
 @pytest.mark.parametrize(("views", "bound"), [(16, 0.008), (64, 0.005)])
 def test_a_slow_pan_does_not_flicker(tmp_path, views, bound):
     depth = 0.8

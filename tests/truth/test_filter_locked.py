@@ -85,6 +85,17 @@ def test_redrawing_what_moves_gives_the_bits_of_redrawing_everything(tmp_path, s
     assert not np.array_equal(together[0], together[-1])
 
 
+def test_where_the_set_is_kept_of_some_views_only_the_bits_are_the_same(tmp_path, monkeypatch):
+    scene, shot = shot_of(tmp_path, 1.4)
+    look, whole = Look(size=SIZE, views=5, frames=range(2, 5), noise=False), stage()
+    everything = [frame.linear for frame in render_frames(scene, whole, shot, look)]
+    module = import_module("previz.frames.gl.kept")  # only now: it imports OpenGL
+    for most in (3, 0):
+        monkeypatch.setattr(module, "_MOST", module._A_PIXEL * SIZE[0] * SIZE[1] * (most + 0.5))
+        drawn = [frame.linear for frame in render_frames(scene, whole, shot, look)]
+        assert all(np.array_equal(one, other) for one, other in zip(everything, drawn, strict=True))
+
+
 @pytest.mark.parametrize("filtered", [True, False])
 def test_views_drawn_by_one_call_are_the_views_drawn_one_by_one(tmp_path, monkeypatch, filtered):
     scene, shot = shot_of(tmp_path, 1.4)

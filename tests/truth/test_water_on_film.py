@@ -1,6 +1,7 @@
 """Water on the ground, drawn: what it mirrors where and how brightly, against rays and Fresnel's equations by hand."""
 
 from dataclasses import replace
+from importlib import import_module
 from pathlib import Path
 
 import numpy as np
@@ -102,3 +103,15 @@ def test_what_drives_is_mirrored_where_it_is_and_a_locked_off_frame_is_a_whole_o
     assert abs(seen) > 15 and mirrored == pytest.approx(seen * deep / deeper, abs=1.0)
     dry = picture(scene, replace(stage, ground=lake(0)), size=SIZE, views=6, frame=10)
     assert not (dry[..., 1] > 0.005 * bright.max())[below].any()
+
+
+def test_all_views_drawn_at_once_mirror_the_same(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    module = import_module("previz.frames.gl.at_once")  # only now: it imports OpenGL
+    scene = bare_scene(tmp_path, stop=4, focus=600, size=SIZE, aim="[500, 800, 20]")
+    stage = BareStage((plate((0.5, WALL, 0.1), 0.3, 0.2, 5.0),), vehicle=glowing_box(), ground=lake())
+    one_by_one = picture(scene, stage, size=SIZE, views=6, frame=9)
+    if not module.layering_of_hardware():
+        pytest.skip("this renderer's vertex shaders cannot choose a layer")
+    monkeypatch.setattr(module, "layering", module.layering_of_hardware)
+    monkeypatch.setattr(module, "BATCH_AT_ONCE", module.BATCH)
+    assert np.array_equal(picture(scene, stage, size=SIZE, views=6, frame=9), one_by_one)

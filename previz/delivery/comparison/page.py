@@ -126,7 +126,7 @@ def page_of(
         table=lambda rows: tables.table(names, rows),  # type: ignore[attr-defined]
         telling=numbers["telling"],
         groups=[{"name": name, "rows": [*rows]} for name, rows in groupby(numbers["table"], lambda row: row["group"])],
-        findings=_findings(panels),
+        findings=findings_by_panel(panels),
         alt_sheet=" ".join(panel["alt"] for panel in panels),
         sheet=base64.b64encode(sheet).decode() if sheet else "",
         above=base64.b64encode(above).decode() if above else "",
@@ -157,9 +157,11 @@ def _speeds(slowdown: float | None) -> list[dict[str, Any]]:
     return [{"factor": factor, "words": words} for factor, words in speeds]
 
 
-def _findings(panels: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
-    """Findings by panel; those that all panels share stand once."""
-    each = [{(found["id"], found["message"]): found for found in panel["findings"]} for panel in panels]
+def findings_by_panel(panels: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """Findings by panel; those that all panels share, with what to do about them, stand once."""
+    each = [
+        {(found["id"], found["message"], found["remedy"]): found for found in panel["findings"]} for panel in panels
+    ]
     shared = [key for key in each[0] if all(key in others for others in each)] if len(panels) > 1 else []
     groups = [{"name": "All of them", "findings": [each[0][key] for key in shared]}]
     for panel, found in zip(panels, each, strict=True):

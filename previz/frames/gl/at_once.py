@@ -94,6 +94,11 @@ class Batches:
         self._places: list[int] = []  # of the subject and of each of the other vehicles, where views are drawn at once
 
     @property
+    def at_once(self) -> bool:
+        """Whether one call draws all views of a batch: graphics hardware."""
+        return bool(self._layering)
+
+    @property
     def texture(self) -> int:
         """The stack of the views drawn last."""
         assert self._targets is not None

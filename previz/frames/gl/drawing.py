@@ -4,7 +4,7 @@ Meshes carry attributes that pyrender has no names for (gloss, glow, axles) and 
 covers the whole vehicle and one the whole matt dressing.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -14,6 +14,7 @@ from OpenGL import GL
 
 from previz.frames.gl.at_once import Batch
 from previz.frames.gl.buffers import Triangles
+from previz.frames.gl.kept import KeptView
 from previz.frames.gl.programs import Program
 from previz.frames.gl.smear import SWITCHES as SMEARED
 from previz.frames.gl.states import (
@@ -29,6 +30,7 @@ from previz.frames.gl.things import (
     face,
 )
 from previz.frames.gl.uploaded import UploadedStage
+from previz.frames.gl.window import Window, around
 from previz.frames.lens import Lens
 from previz.frames.mirror import MIRROR_WIDTHS
 from previz.layout import BEAM_EXPONENT
@@ -88,7 +90,7 @@ class Blurring:
     @classmethod
     def _made(cls, frame: FrameState, lens: Lens, share: dict[str, float], switches: tuple[str, ...]) -> "Blurring":
         opened, closed = frame.opened, frame.closed
-        camera_moves = not np.array_equal(opened.clip_from_world, closed.clip_from_world)
+        camera_moves = not frame.locked_off
         still = {"disc": np.array(frame.disc)}
         moving = still | {
             "clip_opened": opened.clip_from_world,
@@ -132,28 +134,98 @@ class Drawing:
         self.water: Water | None = None
         self._no_attributes = GL.glGenVertexArrays(1)  # a triangle over all the picture is made of vertex numbers alone
 
-    def views(self, batch: Batch, frame: FrameState, blurring: Blurring, *, lamps: bool) -> None:
-        """What a batch of a frame's views sees; `lamps`: as discs too, or they are added to the finished picture."""
-        _begin(batch.framebuffer)
+    def views(
+        self,
+        batch: Batch,
+        frame: FrameState,
+        blurring: Blurring,
+        windows: Sequence[Window],
+        *,
+        lamps: bool,
+        kept: KeptView | None = None,
+    ) -> None:
+        """What a batch of a frame's views sees within some windows of the picture.
+
+        lamps: as discs too, or they are added to the finished picture. kept: the set is taken from there, all of which
+        is drawn where that view is not known yet.
+        """
+        # The views' jitter averages over the long side of a footprint, as far as there are views.
+        bias = float(np.log2(min(len(frame.views), _LONGEST_FOOTPRINT)))
+        if kept is None:
+            GL.glScissor(*around(windows).box)
+            self._all(batch, frame, blurring, bias)
+        else:
+            self._over_the_set(batch, frame, blurring, windows, kept, bias)
+        for view, framebuffer in batch.alone if lamps else ():
+            GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, framebuffer)
+            self.lamps(view)
+
+    def _all(self, batch: Batch, frame: FrameState, blurring: Blurring, bias: float) -> None:
+        """Everything, whatever the camera does; near things first: what they hide is not shaded."""
         # Beyond the set is as blurred as what is infinitely far.
         room = np.append(self._stage.room, frame.disc[0])
+        _begin(batch.framebuffer)
         if not batch.switches:
             GL.glClearBufferfv(GL.GL_COLOR, 0, room.astype(np.float32))
             if blurring.smeared:
                 GL.glClearBufferfv(GL.GL_COLOR, 1, np.zeros(4, np.float32))
-        # The views' jitter averages over the long side of a footprint, as far as there are views.
-        self._things(batch, float(np.log2(min(len(frame.views), _LONGEST_FOOTPRINT))), blurring)
+        # A camera that is locked off has its set kept from the second frame on: of things that are equally near the
+        # same ones are seen only if the set always comes first.
+        if frame.locked_off:
+            self._set(batch, bias, blurring)
+            self._vehicles(batch, bias, blurring)
+        else:
+            self._vehicles(batch, bias, blurring)
+            self._set(batch, bias, blurring)
+        self._ground(batch, bias, blurring.of_set)
         if batch.switches:
             self._room(batch, room, SMEARED if blurring.smeared else ())
-        for view, framebuffer in batch.alone if lamps else ():
-            GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, framebuffer)
-            self.lamps(view)
+
+    def _over_the_set(
+        self,
+        batch: Batch,
+        frame: FrameState,
+        blurring: Blurring,
+        windows: Sequence[Window],
+        kept: KeptView,
+        bias: float,
+    ) -> None:
+        """Vehicles and ground over the set that was kept."""
+        if not kept.known:
+            _begin(kept.drawn_into())
+            GL.glScissor(0, 0, *self._lens.size)
+            GL.glClearBufferfv(GL.GL_DEPTH, 0, np.ones(1, np.float32))
+            room = np.append(self._stage.room, frame.disc[0])
+            GL.glClearBufferfv(GL.GL_COLOR, 0, room.astype(np.float32))
+            self._set(batch, bias, blurring)
+        kept.copied_into(batch.framebuffer, windows, moving=blurring.smeared)
+        GL.glDisable(GL.GL_BLEND)
+        GL.glEnable(GL.GL_DEPTH_TEST)
+        GL.glScissor(*around(windows).box)
+        self._vehicles(batch, bias, blurring)
+        for window in windows:
+            GL.glScissor(*window.box)
+            self._ground(batch, bias, blurring.of_set)
 
     def survey(self, batch: Batch, blurring: Blurring) -> None:
         """Discs and streaks in place of colours; none beyond the set."""
         _begin(batch.framebuffer)
         GL.glClearBufferfv(GL.GL_COLOR, 0, np.zeros(4, np.float32))
-        self._things(batch, 0.0, blurring)
+        self._vehicles(batch, 0.0, blurring)
+        self._set(batch, 0.0, blurring)
+        self._ground(batch, 0.0, blurring.of_set)
+
+    def _vehicles(self, batch: Batch, most_bias: float, blurring: Blurring) -> None:
+        self._vehicle(batch, self._stage.vehicle, self._stage.mirror, most_bias, blurring.of_vehicle)
+        for number, (other, blurred) in enumerate(zip(self._stage.others.each, blurring.of_others, strict=True)):
+            self._vehicle(batch.led_by(number), other.vehicle, other.mirror, most_bias, blurred)
+            batch.lead_again()
+
+    def _set(self, batch: Batch, most_bias: float, blurring: Blurring) -> None:
+        for thing in self._stage.still:
+            if thing.triangles.count:
+                self._still(thing, thing.triangles, batch, most_bias, blurring.of_set)
+        face(False)
 
     def above_ground(self, batch: Batch, blurring: Blurring) -> None:
         """All but the ground and lamps, of the triangles that were chosen for looks other than the camera's."""
@@ -163,22 +235,6 @@ class Drawing:
             if thing.some.count:
                 self._still(thing, thing.some, batch, 0.0, blurring.of_set)
         face(False)
-
-    def _things(self, batch: Batch, most_bias: float, blurring: Blurring) -> None:
-        # Near things first: what they hide is not shaded.
-        self._vehicles(batch, most_bias, blurring)
-        for thing in self._stage.still:
-            if thing.triangles.count:
-                self._still(thing, thing.triangles, batch, most_bias, blurring.of_set)
-        face(False)
-        self._ground(batch, most_bias, blurring.of_set)
-
-    def _vehicles(self, batch: Batch, most_bias: float, blurring: Blurring) -> None:
-        mirror, own = self._stage.mirror, blurring.of_vehicle
-        self._vehicle(batch, self._stage.vehicle, mirror, most_bias, own)
-        for number, (other, blurred) in enumerate(zip(self._stage.others.each, blurring.of_others, strict=True)):
-            self._vehicle(batch.led_by(number), other.vehicle, other.mirror, most_bias, blurred)
-            batch.lead_again()
 
     def _vehicle(self, batch: Batch, vehicle: Vehicle, mirrored: int, most_bias: float, blurred: Given) -> None:
         own = batch.of("clip_from_world", "world_from_vehicle", "travelled", "eye")

@@ -6,6 +6,7 @@ lamp towards the pupil, and that little picture is the disc.
 """
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,30 +54,29 @@ class Glows:
         self._beams = np.array([lamp.beam or (0.0, 0.0, 0.0) for lamp, _ in lit])
         self._radii = np.array([lamp.radius for lamp, _ in lit])
         self._radiance = np.array([lamp_radiance(lamp) for lamp, _ in lit])
-        self._reached = buffers.stack_texture(SIDE, SIDE, len(lit) * _MOMENTS)
-        self._targets = buffers.layer_framebuffers(self._reached, len(lit) * _MOMENTS)
+        self._stacks: dict[int, tuple[int, list[int]]] = {}  # by how many looks there is room for
 
     def expose(self, exposure: Array) -> None:
         """From radiance [cd/m2] to share of sensor saturation, from now on."""
         if len(self._carried):
             self._light = self._radiance * exposure
 
-    def add(self, framebuffer: int, frame: FrameState, window: Window) -> None:
-        """Add the lamps' light to a finished picture, within the window."""
+    def add(self, framebuffer: int, frame: FrameState, windows: Sequence[Window]) -> None:
+        """Add the lamps' light to a finished picture, within windows that do not overlap."""
         if not len(self._carried):
             return
         GL.glDisable(GL.GL_SCISSOR_TEST)
         between = sorted(frame.views, key=lambda view: view.moment)[:: max(1, len(frame.views) // _SAMPLES)]
         views = [frame.opened, *between, frame.closed]
         images = self._images(views)
-        quads = [
-            quad
-            for number in range(len(self._carried))
-            if self._shows(images[number])
-            for quad in self._quads(number, images[number], views)
-        ]
-        if not quads:
+        looks = [self._looks(number, views) for number in range(len(self._carried)) if self._shows(images[number])]
+        if not looks:
             return
+        reached = self._reached(looks)
+        quads, first = [], 0
+        for look in looks:
+            quads += self._quads(look.lamp, images[look.lamp], views, range(first, first + len(look.views)))
+            first += len(look.views)
         values = np.concatenate(quads).astype(np.float32)
         corners = buffers.Corners(
             {
@@ -88,20 +88,21 @@ class Glows:
         )
         four = np.arange(len(values)).reshape(-1, 4)
         triangles = buffers.Triangles(corners, four[:, [0, 1, 2, 0, 2, 3]].reshape(-1, 3))
-        GL.glBindTexture(GL.GL_TEXTURE_2D_ARRAY, self._reached)
+        GL.glBindTexture(GL.GL_TEXTURE_2D_ARRAY, reached)
         GL.glGenerateMipmap(GL.GL_TEXTURE_2D_ARRAY)
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, framebuffer)
         GL.glEnable(GL.GL_SCISSOR_TEST)
-        GL.glScissor(*window.box)
         GL.glViewport(0, 0, *self._lens.size)
         GL.glDisable(GL.GL_DEPTH_TEST)
         GL.glEnable(GL.GL_BLEND)
         GL.glBlendFunc(GL.GL_ONE, GL.GL_ONE)
         blades = () if self._blades is None else (f"BLADES {self._blades}.0",)
         self._program("glow.vert", "glow.frag", (f"REACH {REACH}", f"SIDE {SIDE}.0", *blades)).use(
-            {"reached": (GL.GL_TEXTURE_2D_ARRAY, self._reached)}
+            {"reached": (GL.GL_TEXTURE_2D_ARRAY, reached)}
         )
-        triangles.draw()
+        for window in windows:
+            GL.glScissor(*window.box)
+            triangles.draw()
         triangles.delete()
         corners.delete()
 
@@ -113,7 +114,7 @@ class Glows:
         low, high = (seen[:, :2] - margin).min(axis=0), (seen[:, :2] + margin).max(axis=0)
         return bool((high >= 0).all() and (low <= self._lens.size).all())
 
-    def _quads(self, number: int, seen: Array, views: Sequence[ViewState]) -> list[Array]:
+    def _quads(self, number: int, seen: Array, views: Sequence[ViewState], layers: Sequence[int]) -> list[Array]:
         """Squares (4, 11) around the lamp's discs, one for each place along its streak.
 
         Columns: corner in clip coordinates (2), radii of the disc across and up and of the lamp's own picture [px]
@@ -121,7 +122,6 @@ class Glows:
         """
         size = np.array(self._lens.size)
         moments = np.array([view.moment for view in views])
-        looks = self._look(number, views)
         streak = float(np.linalg.norm(seen[-1, :2] - seen[0, :2]))
         step = max(1.0, float(seen[:, 4].mean()))  # so that the steps do not show in the rim, which is that soft
         places = min(max(1, int(np.ceil(streak / step))), _MOST_PLACES)
@@ -132,7 +132,7 @@ class Glows:
             half = np.abs([across, up]) * REACH + own + 2
             around = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half
             clip = (around + np.array([x, y])) / size * 2 - 1
-            layer = number * _MOMENTS + looks[min(int(moment * len(looks)), len(looks) - 1)]
+            layer = layers[min(int(moment * len(layers)), len(layers) - 1)]
             fixed = np.array([across, up, own, *light, layer])
             quads.append(np.column_stack([clip, np.tile(fixed, (4, 1)), around]))
         return quads
@@ -173,22 +173,35 @@ class Glows:
             beams = np.where(own, self._beams @ frame[:3, :3].T, beams)
         return middles, beams
 
-    def _look(self, number: int, views: Sequence[ViewState]) -> list[int]:
-        """From the lamp towards the pupil: white where nothing is in the way. Returns the layers for equal spans."""
+    def _looks(self, number: int, views: Sequence[ViewState]) -> "_Looks":
+        """From a lamp towards the pupil, for equal spans of the shutter."""
         chosen = [views[round((part + 0.5) / _MOMENTS * (len(views) - 1))] for part in range(_MOMENTS)]
         clips = [self._towards_pupil(number, view) for view in chosen]
         if not self._occluders.vehicle_in_the_way(clips, chosen):
             middle = len(chosen) // 2
             chosen, clips = chosen[middle : middle + 1], clips[middle : middle + 1]
+        return _Looks(number, chosen, clips)
+
+    def _reached(self, looks: "Sequence[_Looks]") -> int:
+        """A stack of all these looks, one after another: white where nothing is in the way."""
+        count = sum(len(look.views) for look in looks)
+        # Room for twice as many each time: smaller versions are made of the whole stack, used or not.
+        depth = 2 ** (count - 1).bit_length()
+        if depth not in self._stacks:
+            stack = buffers.stack_texture(SIDE, SIDE, depth)
+            self._stacks[depth] = stack, buffers.layer_framebuffers(stack, depth)
+        stack, framebuffers = self._stacks[depth]
         GL.glViewport(0, 0, SIDE, SIDE)
         GL.glDisable(GL.GL_BLEND)
         GL.glDisable(GL.GL_DEPTH_TEST)
-        self._occluders.choose(clips)
-        for layer, (view, clip) in enumerate(zip(chosen, clips, strict=True)):
-            GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self._targets[number * _MOMENTS + layer])
-            GL.glClearBufferfv(GL.GL_COLOR, 0, np.ones(4, np.float32))
-            self._occluders.draw(clip, view)
-        return list(range(len(chosen)))
+        targets = iter(framebuffers)
+        for look in looks:
+            self._occluders.choose(look.clips)
+            for view, clip in zip(look.views, look.clips, strict=True):
+                GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, next(targets))
+                GL.glClearBufferfv(GL.GL_COLOR, 0, np.ones(4, np.float32))
+                self._occluders.draw(clip, view)
+        return stack
 
     def _towards_pupil(self, number: int, view: ViewState) -> Array:
         """A view (4, 4) from the lamp through the square around the pupil, mirrored: its right is the picture's left.
@@ -218,3 +231,12 @@ class Glows:
             )
             @ turn
         )
+
+
+@dataclass(frozen=True)
+class _Looks:
+    """From a lamp, by its number, towards the pupil: at which views' moments, and how (4, 4)."""
+
+    lamp: int
+    views: Sequence[ViewState]
+    clips: Sequence[Array]

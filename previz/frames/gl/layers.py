@@ -18,6 +18,7 @@ import itertools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,7 +26,7 @@ from OpenGL import GL
 
 from previz.frames.gl import buffers
 from previz.frames.gl.programs import Program
-from previz.frames.gl.smear import Smear, told_of
+from previz.frames.gl.smear import Smear, parts_of
 from previz.frames.gl.states import Filling
 from previz.frames.gl.window import Window
 
@@ -133,17 +134,19 @@ class Layers:
 
         A fresh start forgets what was there, within the window.
         """
-        GL.glScissor(*window.box)
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self._target)
         (GL.glDisable if fresh else GL.glEnable)(GL.GL_BLEND)
         GL.glBlendFunc(GL.GL_ONE, GL.GL_ONE)
         GL.glViewport(0, 0, *self._size)
-        switches, textures = told_of(smear)
-        program = self._program("sum.vert", "layers_add.frag", (self._switch, *switches, *self._unrolled()))
-        textures = {"drawn": (_STACK, views), **textures}
-        program.use(textures, count=count, scale=self._scale, weight=weight)
-        self._cover()
+        for part in parts_of(smear, window):
+            program = self._program("sum.vert", "layers_add.frag", (self._switch, *part.switches, *self._unrolled))
+            textures = {"drawn": (_STACK, views), **part.textures}
+            program.use(textures, count=count, scale=self._scale, weight=weight)
+            for place in part.windows:
+                GL.glScissor(*place.box)
+                self._cover()
 
+    @cached_property
     def _unrolled(self) -> tuple[str, ...]:
         """The layers' shares as text: a shader may not count through its outputs."""
         knots = self._knots

@@ -1,6 +1,6 @@
 """A camera locked off: of the picture before, all that stands still is kept, and only what moves is drawn again."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,11 +18,31 @@ MIRROR = np.diag([1.0, 1.0, -1.0, 1.0])
 
 _MARGIN = 3  # around what moves [px]
 
+#: How far what is mirrored may be blurred: a texel and a half of the smallest picture that is looked up, which is 2^5
+#: times smaller than one of half the size (`mirrored.py`, `water.glsl`). [px]
+_BLURRED = 96
 
-def moving_window(
-    frame: FrameState, lens: Lens, corners: Sequence[tuple[Array, Array]], rim: float, *, mirrored: bool = False
-) -> Window:
+
+@dataclass(frozen=True)
+class Moving:
     """Where what moves with a vehicle, or what that hides of a lamp, may be seen in any view of a frame.
+
+    Parameters
+    ----------
+    vehicle : Window
+        The vehicle itself.
+    on_ground : Window
+        What its shadow and beam reach, and where the ground mirrors it.
+    """
+
+    vehicle: Window
+    on_ground: Window
+
+
+def moving_windows(
+    frame: FrameState, lens: Lens, corners: Sequence[tuple[Array, Array]], rim: float, *, mirrored: bool = False
+) -> tuple[Moving, ...]:
+    """Of each vehicle.
 
     Parameters
     ----------
@@ -40,17 +60,19 @@ def moving_window(
         for x in (-rim, rim)
         for y in (-rim, rim)
     ]
-    of_each = [
-        np.concatenate([on_it @ (clip @ place(view.driven[number])).T for clip, view in looks])
-        for number, both in enumerate(corners)
-        for on_it, place in zip(both, (_of_vehicle, _of_ground), strict=True)
-    ]
-    if mirrored:
-        of_each += [
-            np.concatenate([on_it @ (clip @ MIRROR @ _of_vehicle(view.driven[number])).T for clip, view in looks])
-            for number, (on_it, _) in enumerate(corners)
-        ]
-    return Window.around([each for each in of_each if not _beyond(each, lens.size)], lens.size, margin=_MARGIN)
+
+    def around(corners: Array, number: int, place: Callable[[Placed], Array]) -> Window:
+        clips = np.concatenate([corners @ (clip @ place(view.driven[number])).T for clip, view in looks])
+        return Window.around([] if _beyond(clips, lens.size) else [clips], lens.size, margin=_MARGIN)
+
+    def of(number: int, own: Array, on_ground: Array) -> Moving:
+        reached = around(on_ground, number, _of_ground)
+        if mirrored:
+            image = around(own, number, _of_image)
+            reached = reached if image.empty else reached.joined(image.grown(_BLURRED, lens.size))
+        return Moving(around(own, number, _of_vehicle), reached)
+
+    return tuple(of(number, own, on_ground) for number, (own, on_ground) in enumerate(corners))
 
 
 def _beyond(clip: Array, size: tuple[int, int]) -> bool:
@@ -67,6 +89,11 @@ def _of_vehicle(placed: Placed) -> Array:
     return placed.world_from_vehicle
 
 
+def _of_image(placed: Placed) -> Array:
+    """What the ground mirrors of it."""
+    return np.asarray(MIRROR @ placed.world_from_vehicle)
+
+
 def _of_ground(placed: Placed) -> Array:
     return placed.world_from_ground
 
@@ -76,7 +103,7 @@ class _Before:
     """A frame, where it held what moves, and its picture."""
 
     frame: FrameState
-    moved: Window
+    moved: tuple[Moving, ...]
     picture: Floats
 
     def same_views(self, frame: FrameState) -> bool:
@@ -96,19 +123,30 @@ class LockedOff:
         self._size = size
         self._before: _Before | None = None
 
-    def changed(self, frame: FrameState, moved: Window) -> Window:
-        """Where a frame differs from the one before; `moved` is where it holds what moves."""
-        if self._before is None or not self._before.same_views(frame):
-            return Window.whole(self._size)
-        return moved.joined(self._before.moved)
+    def holds(self, frame: FrameState) -> bool:
+        """Whether what stands still is the same in the frame before."""
+        return self._before is not None and self._before.same_views(frame)
 
-    def completed(self, frame: FrameState, moved: Window, drawn: Floats, where: Window) -> Floats:
-        """The whole picture (h, w, 3), of the part that was drawn anew and the one before; it is the next one's."""
-        picture = drawn
-        if self._before is not None and where != Window.whole(self._size):
-            left, bottom, width, height = where.box
+    def changed(self, frame: FrameState, moved: tuple[Moving, ...]) -> tuple[Moving, ...]:
+        """Where a frame differs from the one before; `moved` is where it holds what moves."""
+        if self._before is None or not self.holds(frame):
+            return (Moving(Window.whole(self._size), Window.whole(self._size)),)
+        return tuple(
+            Moving(now.vehicle.joined(before.vehicle), now.on_ground.joined(before.on_ground))
+            for now, before in zip(moved, self._before.moved, strict=True)
+        )
+
+    def completed(
+        self, frame: FrameState, moved: tuple[Moving, ...], drawn: Sequence[Floats], where: Sequence[Window]
+    ) -> Floats:
+        """The whole picture (h, w, 3), of the parts that were drawn anew and the one before; it is the next one's."""
+        if self._before is None or not self.holds(frame):
+            (picture,) = drawn
+        else:
             picture = self._before.picture.copy()
-            picture[self._size[1] - bottom - height : self._size[1] - bottom, left : left + width] = drawn
+            for part, window in zip(drawn, where, strict=True):
+                left, bottom, width, height = window.box
+                picture[self._size[1] - bottom - height : self._size[1] - bottom, left : left + width] = part
         self._before = _Before(frame, moved, picture)
         return picture.copy()
 

@@ -6,7 +6,7 @@ from OpenGL import GL
 
 from previz.frames.gl.buffers import SumTarget
 from previz.frames.gl.programs import Program
-from previz.frames.gl.smear import Smear, told_of
+from previz.frames.gl.smear import Smear, parts_of
 from previz.frames.gl.window import Window
 
 
@@ -39,10 +39,12 @@ class Mean:
         GL.glEnable(GL.GL_BLEND)
         GL.glBlendFunc(GL.GL_ONE, GL.GL_ONE)
         GL.glBindVertexArray(self._no_attributes)
-        switches, textures = told_of(smear)
-        textures = {"drawn": (GL.GL_TEXTURE_2D_ARRAY, views), **textures}
-        self._program("sum.vert", "sum.frag", switches).use(textures, count=count, weight=weight)
-        GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
+        for part in parts_of(smear, window):
+            textures = {"drawn": (GL.GL_TEXTURE_2D_ARRAY, views), **part.textures}
+            self._program("sum.vert", "sum.frag", part.switches).use(textures, count=count, weight=weight)
+            for place in part.windows:
+                GL.glScissor(*place.box)
+                GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
 
     def fill(self, window: Window) -> None:
         """Nothing is left to do: no view fills more than its place."""

@@ -20,6 +20,7 @@ from previz.frames.gl.locked import MIRROR
 from previz.frames.gl.programs import Program
 from previz.frames.gl.states import FrameState, ViewState
 from previz.frames.gl.uploaded import UploadedStage
+from previz.frames.gl.window import Window
 from previz.frames.lens import Lens
 from previz.physics.water import WATER
 
@@ -42,18 +43,28 @@ class Mirrored:
         GL.glTexParameteri(GL.GL_TEXTURE_2D, GL.GL_TEXTURE_MIN_FILTER, GL.GL_LINEAR_MIPMAP_LINEAR)
         self._target = buffers.framebuffer_of(self._mean)
         self._no_attributes = GL.glGenVertexArrays(1)
+        self._count = 0  # looks of the frame before
 
-    def look(self, frame: FrameState) -> Water:
-        """What a frame's ground mirrors, for its shaders. Leaves other triangles chosen than a frame's views need."""
+    def look(self, frame: FrameState, changed: Window) -> Water:
+        """What a frame's ground mirrors, for its shaders; only where the picture is drawn anew is it looked at again.
+
+        Leaves other triangles chosen than a frame's views need.
+        """
         looks = _looks(frame, self._lens)
-        self._choose(looks)
-        GL.glDisable(GL.GL_SCISSOR_TEST)
+        # So many looks are rounded otherwise than fewer: what was kept would differ by a bit.
+        window = changed if len(looks) == self._count else Window.whole(self._lens.size)
+        self._count = len(looks)
+        window = window.shrunk(_SHRUNK).grown(2, self._size)
+        self._choose(looks, window)
+        GL.glEnable(GL.GL_SCISSOR_TEST)
+        GL.glScissor(*window.box)
         GL.glViewport(0, 0, *self._size)
         GL.glFrontFace(GL.GL_CW)  # a mirror turns left to right
         for number, look in enumerate(looks):
             self._draw(look)
             self._add(1 / len(looks), fresh=number == 0)
         GL.glFrontFace(GL.GL_CCW)
+        GL.glDisable(GL.GL_SCISSOR_TEST)
         GL.glBindTexture(GL.GL_TEXTURE_2D, self._mean)
         GL.glGenerateMipmap(GL.GL_TEXTURE_2D)
         seen = _upright(looks[len(looks) // 2])
@@ -61,10 +72,10 @@ class Mirrored:
             ("FILM", f"WATER {WATER!r}"), {"clip_of_mirror": seen}, {"mirrored": (GL.GL_TEXTURE_2D, self._mean)}
         )
 
-    def _choose(self, looks: Sequence[ViewState]) -> None:
+    def _choose(self, looks: Sequence[ViewState], window: Window) -> None:
         clips = np.stack([look.clip_from_world for look in looks])
         for thing in self._stage.still:
-            thing.choose_some(clips)
+            thing.choose_some(clips, window.in_clip(self._size))
         own = [np.linalg.solve(look.world_from_vehicle, np.append(look.eye, 1.0)) for look in looks]
         self._stage.vehicle.choose(Eyes.around(np.stack(own)[:, :3], 0.0))
         self._stage.others.choose(looks, 0.0)

@@ -74,8 +74,17 @@ class Program:
 
 def _source(name: str, switches: tuple[str, ...]) -> str:
     version, rest = (_FOLDER / name).read_text().split("\n", 1)
-    whole = re.sub(r'^#include "([\w.]+)"$', lambda found: (_FOLDER / found[1]).read_text(), rest, flags=re.MULTILINE)
+    whole = _with_included(rest)
     # Some switches are directives of their own; only vertex shaders have need of them.
     given = [switch for switch in switches if switch.startswith("#") and name.endswith(".vert")]
     defined = [f"#define {switch}" for switch in switches if not switch.startswith("#")]
     return "\n".join([version, *given, *defined, whole])
+
+
+def _with_included(text: str) -> str:
+    return re.sub(
+        r'^#include "([\w.]+)"$',
+        lambda found: _with_included((_FOLDER / found[1]).read_text()),
+        text,
+        flags=re.MULTILINE,
+    )

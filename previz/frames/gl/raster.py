@@ -11,11 +11,13 @@ from OpenGL import GL
 
 from previz.frames.gl.at_once import BATCH, BATCH_AT_ONCE, Batches
 from previz.frames.gl.buffers import SumTarget
+from previz.frames.gl.chunks import WHOLE
 from previz.frames.gl.context import require_kept
 from previz.frames.gl.drawing import Blurring, Drawing
 from previz.frames.gl.glows import Glows
+from previz.frames.gl.kept import Kept, KeptView
 from previz.frames.gl.layers import Layers
-from previz.frames.gl.locked import LockedOff, moving_window
+from previz.frames.gl.locked import LockedOff, moving_windows
 from previz.frames.gl.mean import Mean
 from previz.frames.gl.mirrored import Mirrored
 from previz.frames.gl.programs import Program
@@ -24,7 +26,7 @@ from previz.frames.gl.smear import REACH as SMEARED_REACH
 from previz.frames.gl.smear import Smear
 from previz.frames.gl.states import Filling, FrameState
 from previz.frames.gl.uploaded import RIM, UploadedStage
-from previz.frames.gl.window import Window
+from previz.frames.gl.window import Window, around, disjoint
 from previz.frames.lens import Lens
 from previz.frames.light import Light, SetLight
 from previz.frames.spent import Spent
@@ -61,7 +63,7 @@ class Raster:
         self._glows: Glows | None = None
         self._smear: Smear | None = None
         self._smear_share = 0.0
-        self._locked_off = LockedOff(lens.size)
+        self._locked_off, self._kept = LockedOff(lens.size), Kept(lens.size)
         self._mirrored: Mirrored | None = None
         if stage.film is not None:
             self._mirrored = Mirrored(self._stage, self._drawing, lens, self._program)
@@ -118,60 +120,84 @@ class Raster:
         """
         assert frame.light is not None
         mirrored = self._mirrored is not None
-        moved = moving_window(frame, self._lens, self._stage.moving_corners(frame), RIM, mirrored=mirrored)
+        moved = moving_windows(frame, self._lens, self._stage.moving_corners(frame), RIM, mirrored=mirrored)
+        kept = self._kept_of(frame)
         changed = self._locked_off.changed(frame, moved)
-        added = changed.grown(self._smeared_reach, self._lens.size)
-        finished = added.grown(self._adding.reach, self._lens.size)
-        looked_at = added.grown(self._smeared_reach, self._lens.size)
+        added = self._smeared_into([each.vehicle for each in changed])
+        added += [each.on_ground for each in changed if not each.on_ground.empty]
+        finished = disjoint(each.grown(self._adding.reach, self._lens.size) for each in added)
+        looked_at = disjoint(self._smeared_into(added))
         with self._timed("views"):
-            self._place(frame, looked_at)
-        self._draw_and_add(frame, looked_at, added)
+            self._place(frame, looked_at, kept)
+        self._draw_and_add(frame, looked_at, disjoint(added), kept)
         with self._timed("filter"):
-            self._adding.fill(finished)
+            for window in finished:
+                self._adding.fill(window)
         with self._timed("lamps"):
             if self._glows is not None:
                 self._glows.add(self._sum.framebuffer, frame, finished)
         with self._timed("reading"):
-            drawn = self._sum.read(finished)
+            drawn = [self._sum.read(window) for window in finished]
         require_kept()
         GL.glDisable(GL.GL_SCISSOR_TEST)
         return self._locked_off.completed(frame, moved, drawn, finished)
 
-    def _place(self, frame: FrameState, window: Window) -> None:
-        """Bring the light of a frame, and choose what of the stage is drawn in a window of the picture."""
+    def _kept_of(self, frame: FrameState) -> Sequence[KeptView | None]:
+        """What is kept of each view: something from the second frame on that a camera is locked off."""
+        if self._batches.at_once or not frame.locked_off or not self._locked_off.holds(frame):
+            self._kept.forget()
+            return [None] * len(frame.views)
+        return self._kept.views(len(frame.views))
+
+    def _smeared_into(self, windows: Sequence[Window]) -> list[Window]:
+        """Where what changes in views changes what they are smeared to."""
+        reach = SMEARED_REACH if self._smear_share else 0
+        return [window.grown(reach, self._lens.size) for window in windows if not window.empty]
+
+    def _place(self, frame: FrameState, windows: Sequence[Window], kept: Sequence[KeptView | None]) -> None:
+        """Bring the light of a frame, and choose what of the stage is drawn in some windows of the picture."""
         assert frame.light is not None
         self._stage.fill(frame.light, frame.others)
         if self._mirrored is not None:
-            self._drawing.water = self._mirrored.look(frame)
-        self._stage.choose(frame, window.in_clip(self._lens.size))
+            self._drawing.water = self._mirrored.look(frame, around(windows))
+        window = around(windows).in_clip(self._lens.size)
+        of_set: tuple[float, float, float, float] | None = window
+        if any(view is not None and not view.known for view in kept):
+            of_set = WHOLE
+        elif all(kept):
+            of_set = None
+        self._stage.choose(frame, window, of_set)
         GL.glViewport(0, 0, *self._lens.size)
         GL.glEnable(GL.GL_SCISSOR_TEST)
-        GL.glScissor(*window.box)
 
-    @property
-    def _smeared_reach(self) -> int:
-        return SMEARED_REACH if self._smear_share else 0
-
-    def _draw_and_add(self, frame: FrameState, looked_at: Window, window: Window) -> None:
+    def _draw_and_add(
+        self,
+        frame: FrameState,
+        looked_at: Sequence[Window],
+        added: Sequence[Window],
+        kept: Sequence[KeptView | None],
+    ) -> None:
         """Each view, as many together as there is room for."""
         blurring = Blurring.of(frame, self._lens, self._filling, self._smear_share)
-        weight, fresh = 1 / len(frame.views), True
+        weight, fresh, of_views = 1 / len(frame.views), True, iter(kept)
         for batches in self._batches.of(frame.views):
             with self._timed("views"):
-                GL.glScissor(*looked_at.box)
                 for batch in batches:
-                    self._drawing.views(batch, frame, blurring, lamps=self._glows is None)
+                    (own, *_) = [next(of_views) for _ in range(batch.count)]
+                    self._drawing.views(batch, frame, blurring, looked_at, lamps=self._glows is None, kept=own)
             with self._timed("filter"):
                 count = sum(batch.count for batch in batches)
-                smear = self._looked_for_motion(count, window)
-                self._adding.add(self._batches.texture, count, weight, window, fresh=fresh, smear=smear)
+                smear = self._looked_for_motion(count, around(added))
+                for window in added:
+                    self._adding.add(self._batches.texture, count, weight, window, fresh=fresh, smear=smear)
             fresh = False
 
     def _looked_for_motion(self, count: int, window: Window) -> Smear | None:
         if not self._smear_share:
             return None
         if self._smear is None:
-            self._smear = Smear(self._lens.size, max(BATCH, BATCH_AT_ONCE), self._program)
+            most, sorts = max(BATCH, BATCH_AT_ONCE), not self._batches.at_once
+            self._smear = Smear(self._lens.size, most, self._program, sorts=sorts)
         self._smear.look(self._batches.moved, count, window)
         return self._smear
 

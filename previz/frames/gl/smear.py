@@ -10,13 +10,15 @@ smears a single picture over all of the shutter; here a way is a few pixels, and
 """
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from OpenGL import GL
 
 from previz.frames.gl import buffers
 from previz.frames.gl.programs import Program
-from previz.frames.gl.window import Window
+from previz.frames.gl.window import Window, rectangles
 
 #: Side of the tiles of which it is known what moves furthest, and the longest way that is smeared: half of it to
 #: either side is within a tile around each. [px]
@@ -33,6 +35,22 @@ REACH = 2 * TILE
 #: rasteriser in software ends at 16384, and says nothing. [px]
 HIGHEST = 8192
 
+#: A rasteriser in software takes both ways of every branch, so each part of a picture is added up by a shader that
+#: knows no more than what happens there. Side of the squares of which it is asked; whole tiles. [px]
+CELL = 4 * TILE
+
+#: What may happen in such a square, in any view: nothing moves, all go the same way, or things go different ways.
+_STILL, _EVEN, _MIXED = 0, 1, 2
+
+
+@dataclass(frozen=True)
+class Part:
+    """What a shader that adds views up is told, and where it is to do so."""
+
+    switches: tuple[str, ...]
+    textures: dict[str, tuple[int, int]]
+    windows: tuple[Window, ...]
+
 
 class Smear:
     """What moves furthest around each place of views, and what shaders that add views up are to be told.
@@ -45,10 +63,12 @@ class Smear:
         Views in a batch.
     program : callable
         Makes programs of two shaders and switches.
+    sorts : bool
+        Whether squares are told apart by what happens in them.
     """
 
-    def __init__(self, size: tuple[int, int], most: int, program: Callable[..., Program]) -> None:
-        self._size, self._program = size, program
+    def __init__(self, size: tuple[int, int], most: int, program: Callable[..., Program], *, sorts: bool) -> None:
+        self._size, self._program, self._sorts = size, program, sorts
         self._tiles = tuple(-(-side // TILE) for side in size)
         across, up = self._tiles
         self._columns = -(-up * most // HIGHEST)
@@ -57,6 +77,10 @@ class Smear:
         self._own, self._around = (buffers.empty_texture(*sides, GL.GL_RGBA16F) for _ in range(2))
         self._targets = [buffers.framebuffer_of(name) for name in (self._own, self._around)]
         self._empty = GL.glGenVertexArrays(1)
+        self._cells = -(-size[0] // CELL), -(-size[1] // CELL)
+        self._lines = tuple([CELL * cell for cell in range(cells + 1)] for cells in self._cells)
+        self._kinds = buffers.empty_texture(*self._cells, GL.GL_R8)
+        self._kinds_target = buffers.framebuffer_of(self._kinds)
 
     def look(self, moved: int, count: int, window: Window) -> None:
         """Find out what moves furthest in the first `count` of a stack, as far as a window of the picture needs it."""
@@ -77,14 +101,41 @@ class Smear:
         own = {"furthest": (GL.GL_TEXTURE_2D, self._own)}
         self._program("sum.vert", "tiles.frag", (*self.switches, "AROUND")).use(own)
         GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
+        self._happens = self._looked_at_cells(count) if self._sorts else None
         GL.glViewport(0, 0, *self._size)
         GL.glEnable(GL.GL_SCISSOR_TEST)
 
-    def told(self) -> dict[str, tuple[int, int]]:
-        """Textures by name."""
-        return {"moved": (GL.GL_TEXTURE_2D_ARRAY, self._moved), "furthest": (GL.GL_TEXTURE_2D, self._around)}
+    def _looked_at_cells(self, count: int) -> NDArray[np.int64]:
+        """What happens in each square (rows, columns), row 0 at the bottom."""
+        across, up = self._cells
+        GL.glViewport(0, 0, across, up)
+        GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self._kinds_target)
+        switches = (*self.switches, "KINDS", f"CELL {CELL // TILE}")
+        self._program("sum.vert", "tiles.frag", switches).use(
+            {"furthest": (GL.GL_TEXTURE_2D, self._around)}, count=count
+        )
+        GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
+        kinds = np.zeros((up, across), np.uint8)
+        GL.glPixelStorei(GL.GL_PACK_ALIGNMENT, 1)
+        GL.glReadPixels(0, 0, across, up, GL.GL_RED, GL.GL_UNSIGNED_BYTE, kinds)
+        return np.asarray((kinds.astype(np.int64) + 64) // 127)
+
+    def parts(self, window: Window) -> list[Part]:
+        """What shaders that add these views up are told in which parts of a window."""
+        moved = {"moved": (GL.GL_TEXTURE_2D_ARRAY, self._moved), "furthest": (GL.GL_TEXTURE_2D, self._around)}
+        if self._happens is None:
+            return [Part(self.switches, moved, (window,))]
+        furthest = {"furthest": moved["furthest"]}
+        told = {_STILL: ((), {}), _EVEN: ((*self.switches, "EVEN"), furthest), _MIXED: (self.switches, moved)}
+        found = []
+        for kind, (switches, textures) in told.items():
+            cells = [cell.within(window) for cell in rectangles(self._happens == kind, *self._lines)]
+            windows = tuple(cell for cell in cells if not cell.empty)
+            if windows:
+                found.append(Part(switches, textures, windows))
+        return found
 
 
-def told_of(smear: Smear | None) -> tuple[tuple[str, ...], dict[str, tuple[int, int]]]:
-    """Switches and textures for a shader that adds views up; none where nothing is smeared."""
-    return ((), {}) if smear is None else (smear.switches, smear.told())
+def parts_of(smear: Smear | None, window: Window) -> list[Part]:
+    """What shaders that add views up are told in which parts of a window."""
+    return [Part((), {}, (window,))] if smear is None else smear.parts(window)

@@ -94,6 +94,11 @@ class FrameState:
     disc: tuple[float, float]
     others: Sequence[Light] = ()
 
+    @property
+    def locked_off(self) -> bool:
+        """Whether the camera neither moves nor turns while the shutter is open."""
+        return np.array_equal(self.opened.clip_from_world, self.closed.clip_from_world)
+
     def led_by(self, number: int) -> "FrameState":
         """The same frame with another vehicle in the subject's place, as far as places go."""
         return replace(

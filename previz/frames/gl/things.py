@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from OpenGL import GL
 
 from previz.frames.gl import buffers
-from previz.frames.gl.chunks import Chunks, Eyes
+from previz.frames.gl.chunks import WHOLE, Chunks, Eyes
 from previz.frames.gl.programs import Program
 from previz.frames.gl.surfaces import Look, Looks, laid_of
 from previz.frames.light import Light
@@ -98,9 +98,9 @@ class Still:
         facing = self.chunks.facing(eyes) if self.one_sided else None
         self.triangles.choose(self.chunks.front_to_back(self.chunks.seen(clips, window), eyes, facing))
 
-    def choose_some(self, clips: Array) -> None:
-        """Of `some`, draw from now on what these looks may see."""
-        self.some.choose(self.chunks.chosen(self.chunks.seen(clips)))
+    def choose_some(self, clips: Array, window: tuple[float, float, float, float] = WHOLE) -> None:
+        """Of `some`, draw from now on what these looks may see, in a window of the picture."""
+        self.some.choose(self.chunks.chosen(self.chunks.seen(clips, window)))
 
 
 class Ground:

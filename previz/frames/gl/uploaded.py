@@ -72,12 +72,21 @@ class UploadedStage:
         self.ground.fill(light)
         buffers.refill(self.mirror, light.mirror * self.exposure.astype(np.float32))
 
-    def choose(self, frame: FrameState, window: tuple[float, float, float, float] = WHOLE) -> None:
-        """Draw from now on those of the triangles that some view of the frame may see, in a window of the picture."""
+    def choose(
+        self,
+        frame: FrameState,
+        window: tuple[float, float, float, float] = WHOLE,
+        of_set: tuple[float, float, float, float] | None = WHOLE,
+    ) -> None:
+        """Draw from now on those of the triangles that some view of the frame may see, in a window of the picture.
+
+        of_set: the window in which things of the set are drawn; None: they are not.
+        """
         clips = np.stack([view.clip_from_world for view in frame.views])
         eyes = Eyes.around(np.stack([view.camera.position for view in frame.views]), self._rim)
-        for thing in self.still:
-            thing.choose(clips, window, eyes)
+        if of_set is not None:
+            for thing in self.still:
+                thing.choose(clips, of_set, eyes)
         own = [np.linalg.solve(view.world_from_vehicle, np.append(view.camera.position, 1.0)) for view in frame.views]
         self.vehicle.choose(Eyes.around(np.stack(own)[:, :3], self._rim))
         self.others.choose(frame.views, self._rim)

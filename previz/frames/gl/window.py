@@ -1,7 +1,8 @@
 """Part of a picture: what has to be drawn again."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,13 +39,27 @@ class Window:
     def joined(self, other: "Window") -> "Window":
         """The smallest that holds both; where one holds nothing, the other."""
         for one, another in ((self, other), (other, self)):
-            if one.left == one.right or one.bottom == one.top:
+            if one.empty:
                 return another
         return Window(
             min(self.left, other.left),
             min(self.bottom, other.bottom),
             max(self.right, other.right),
             max(self.top, other.top),
+        )
+
+    @property
+    def empty(self) -> bool:
+        """Whether it holds no pixel."""
+        return self.left >= self.right or self.bottom >= self.top
+
+    def within(self, other: "Window") -> "Window":
+        """What both hold."""
+        return Window(
+            max(self.left, other.left),
+            max(self.bottom, other.bottom),
+            min(self.right, other.right),
+            min(self.top, other.top),
         )
 
     def grown(self, margin: int, size: tuple[int, int]) -> "Window":
@@ -71,3 +86,43 @@ class Window:
         left, right = ((side + wider) / size[0] * 2 - 1 for side, wider in ((self.left, -1), (self.right, 1)))
         bottom, top = ((side + wider) / size[1] * 2 - 1 for side, wider in ((self.bottom, -1), (self.top, 1)))
         return left, right, bottom, top
+
+
+def around(windows: Iterable[Window]) -> Window:
+    """The smallest window that holds all of some."""
+    return reduce(Window.joined, windows, Window(0, 0, 0, 0))
+
+
+def disjoint(windows: Iterable[Window]) -> tuple[Window, ...]:
+    """The same pixels in few windows that do not overlap.
+
+    >>> disjoint([Window(0, 0, 9, 2), Window(3, 1, 5, 6), Window(2, 2, 2, 8)])
+    (Window(left=0, bottom=0, right=9, top=2), Window(left=3, bottom=2, right=5, top=6))
+    """
+    some = [window for window in windows if not window.empty]
+    columns = sorted({side for window in some for side in (window.left, window.right)})
+    rows = sorted({side for window in some for side in (window.bottom, window.top)})
+    held = np.zeros((max(len(rows) - 1, 0), max(len(columns) - 1, 0)), bool)
+    for each in some:
+        up, across = (slice(*map(sides.index, ends)) for sides, ends in (
+            (rows, (each.bottom, each.top)), (columns, (each.left, each.right)),
+        ))  # fmt: skip
+        held[up, across] = True
+    return tuple(rectangles(held, columns, rows))
+
+
+def rectangles(chosen: NDArray[np.bool_], columns: Sequence[int], rows: Sequence[int]) -> Iterator[Window]:
+    """The chosen cells of a grid between these lines, as few windows that do not overlap.
+
+    >>> chosen = np.array([[1, 1, 0], [1, 1, 1]], bool)
+    >>> [found.box for found in rectangles(chosen, (0, 10, 20, 30), (0, 10, 20))]
+    [(0, 0, 20, 10), (0, 10, 30, 10)]
+    """
+    growing: dict[tuple[int, int], int] = {}  # the row in which each run of columns began
+    for row, line in enumerate([*chosen, np.zeros(chosen.shape[1], bool)]):
+        steps = np.flatnonzero(np.diff(np.concatenate([[False], line, [False]])))
+        runs = {(int(first), int(last)) for first, last in zip(steps[::2], steps[1::2], strict=True)}
+        for run in sorted(growing.keys() - runs):
+            yield Window(columns[run[0]], rows[growing.pop(run)], columns[run[1]], rows[row])
+        for run in sorted(runs - growing.keys()):
+            growing[run] = row

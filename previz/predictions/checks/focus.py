@@ -243,24 +243,37 @@ def _missed(view: ShotView) -> str:
 
 def _sharp_depths(view: ShotView) -> tuple[Array, Array]:
     """Near and far limit of depth of field in each frame, (n,) each; nan where nothing is sharp. [m]"""
-    limits = [sharp_range(view, frame) or (math.nan, math.nan) for frame in range(len(view.focus))]
+    shot, most, limits = view.shot, blur_limit(view), []
+    for s, disc in zip(view.focus.tolist(), diffraction_discs(view, shot.f_number).tolist(), strict=True):
+        left = optics.defocus_allowed(most, disc)
+        sharp = optics.depth_of_field(shot.focal_length, shot.f_number, s, left) if left > 0 else None
+        limits.append(sharp or (math.nan, math.nan))
     near, far = np.array(limits).T
     return near, far
 
 
 def _worst_disc(view: ShotView, f_number: float, focus: Array | None = None) -> Array:
     """Largest blur disc on the vehicle's box in each frame (n,). [m]"""
-    depths = np.maximum(view.vehicle_places[1], 1e-6)
-    s = (view.focus if focus is None else focus)[:, None]
-    discs = optics.circle_of_confusion(view.shot.focal_length, f_number, s, depths)
-    return np.asarray(discs.max(axis=1))
+    return _at_f1(view, focus)[0] / f_number
 
 
 def _worst_blur(view: ShotView, f_number: float, focus: Array | None = None) -> Array:
     """Largest blur on the vehicle's box in each frame, defocus and diffraction together. (n,) [m]"""
-    return np.asarray(
-        optics.blur_together(_worst_disc(view, f_number, focus), diffraction_discs(view, f_number, focus))
-    )
+    defocus, diffraction = _at_f1(view, focus)
+    return np.asarray(optics.blur_together(defocus / f_number, diffraction * f_number))
+
+
+def _at_f1(view: ShotView, focus: Array | None) -> tuple[Array, Array]:
+    """Largest blur disc on the vehicle's box and that of diffraction, in each frame at f/1: the one falls with the
+    f-number, the other grows with it. (n,) each [m]
+    """
+    s = view.focus if focus is None else focus
+    known = view.at_f1.get(s.tobytes())
+    if known is None:
+        depths = np.maximum(view.vehicle_places[1], 1e-6)
+        discs = optics.circle_of_confusion(view.shot.focal_length, 1.0, s[:, None], depths)
+        known = view.at_f1[s.tobytes()] = np.asarray(discs.max(axis=1)), diffraction_discs(view, 1.0, s)
+    return known
 
 
 def _all_sharp(view: ShotView, f_number: float, focus: Array) -> bool:

@@ -1,7 +1,7 @@
 """Framing: the vehicle in the picture, what hides it, and whether the camera fits where it stands."""
 
 import math
-from functools import partial
+from functools import cache, partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -321,7 +321,7 @@ def _body(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
     if camera.body is None and camera.lens_size is None:
         return
     least, at = math.inf, 0
-    for n in range(len(view.cameras)):
+    for n in _frames_apart(view):
         points = _outside_of_camera(view, n)
         over = (points[:, 0] >= 0) & (points[:, 0] <= table.width) & (points[:, 1] >= 0) & (points[:, 1] <= table.depth)
         if over.any() and float(points[over, 2].min()) < least:
@@ -349,6 +349,11 @@ def _body(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
     )
 
 
+def _frames_apart(view: ShotView) -> list[int]:
+    """Frames in which the camera is where it was in none before: the first alone where it stays put."""
+    return list({id(pose): n for n, pose in reversed(list(enumerate(view.cameras)))}.values())
+
+
 def _outside_of_camera(view: ShotView, frame: int) -> Array:
     """Points on the hull of lens and body (m, 3). [m]"""
     pose = view.cameras[frame]
@@ -360,10 +365,15 @@ def hull_of(camera: Camera) -> Array:
 
     The pupil is taken to lie in the middle of the lens. A camera whose size is not known is that pupil.
     """
-    diameter, length = camera.lens_size or (0.0, 0.0)
+    return _hull(camera.lens_size or (0.0, 0.0), camera.body)
+
+
+@cache
+def _hull(lens: tuple[float, float], body: tuple[float, float, float] | None) -> Array:
+    diameter, length = lens
     hulls = [(diameter, diameter, -length / 2, length / 2)]
-    if camera.body is not None:
-        width, height, depth = camera.body
+    if body is not None:
+        width, height, depth = body
         hulls.append((width, height, length / 2, length / 2 + depth))
     parts = []
     for width, height, front, back in hulls:

@@ -272,8 +272,8 @@ def _out_of_the_picture(view: ShotView, each: Gear, seen: _Seen) -> Iterator[Way
                 found.append((step, Way(f"Move {each.id} {view.scene.tape(step)} {words}.", scene[1])))
                 break
     yield Way("", (), _look(view.scene) * looked)
-    for _, offered in sorted(found, key=_by_step)[:_OFFERED]:
-        yield offered
+    for _, moved in sorted(found, key=_by_step)[:_OFFERED]:
+        yield moved
 
 
 def _by_step(found: tuple[float, Way]) -> float:
@@ -376,7 +376,8 @@ def _room_round(view: ShotView) -> tuple[float, str]:
         pose = view.cameras[frame]
         points = pose.position + body @ pose.world_from_camera.T
         for solid in (*solids, *view.vehicle_solids(frame)):
-            if solid.distance(pose.position[None])[0] - reach >= least:
+            away = float(np.hypot(*(pose.position[:2] - solid.at[:2]))) - solid.radius
+            if away - reach >= least or solid.distance(pose.position[None])[0] - reach >= least:
                 continue
             room = float(solid.distance(points).min())
             if room < least:

@@ -12,7 +12,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError
-from previz.layout import TOUCH, BackPlane, Solid, back_plane, backdrop_plane, solids_of
+from previz.layout import (
+    TOUCH,
+    BackPlane,
+    Solid,
+    VehiclePose,
+    back_plane,
+    backdrop_plane,
+    other_solids,
+    solids_of,
+    vehicle_solid,
+)
 from previz.predictions.findings import Change, Notes, Verdict, below
 from previz.predictions.places import told_move
 from previz.predictions.shot_view import ShotView, view_of, with_shot
@@ -346,17 +356,35 @@ def _nearest(view: ShotView) -> tuple[Array, list[str]]:
     """Room (n,) between pupil and the nearest of pieces and vehicle in each frame, negative inside [m]; whose it is."""
     at = _pupils(view)
     least, name = np.full(len(at), math.inf), [""] * len(at)
-    solids = [solid.solid for solid in solids_of(view.scene)]
-    for box in solids:
-        room = box.distance(at)
+
+    def compare(room: Array, whose: str) -> None:
         for n in np.flatnonzero(room < least):
-            least[n], name[n] = room[n], box.id
-    for frame in range(len(view.cameras)):
-        for solid in view.vehicle_solids(frame):
+            least[n], name[n] = room[n], whose
+
+    places = at if np.ptp(at, axis=0).any() else at[:1]
+    for box in _near_enough([solid.solid for solid in solids_of(view.scene)], places):
+        compare(np.broadcast_to(box.distance(places), len(at)), box.id)
+    if view.scene.vehicle is not None:
+        turns = np.stack([pose.world_from_ground[:3, :3] for pose in view.vehicles])
+        seen = np.einsum("nij,ni->nj", turns, at - np.stack([pose.position for pose in view.vehicles]))
+        compare(vehicle_solid(view.scene, VehiclePose(np.zeros(3), 0.0, 0.0)).distance(seen), "the vehicle")
+    for frame, time in enumerate(view.times.tolist()) if view.scene.vehicles else ():
+        for solid in other_solids(view.scene, time):
             near = float(solid.distance(at[frame : frame + 1])[0])
             if near < least[frame]:
-                least[frame], name[frame] = near, "the vehicle" if solid.id == "vehicle" else solid.id
+                least[frame], name[frame] = near, solid.id
     return least, name
+
+
+def _near_enough(solids: list[Solid], places: Array) -> list[Solid]:
+    """Those that may be the nearest of all to one of some places (n, 3)."""
+    if not solids:
+        return []
+    away = np.linalg.norm(places[:, None, :2] - np.array([solid.at[:2] for solid in solids]), axis=2)
+    least = away - np.array([solid.radius for solid in solids])
+    first = int(least.min(axis=0).argmin())
+    near = (least <= solids[first].distance(places)[:, None]).any(axis=0)
+    return [solid for solid, may in zip(solids, near.tolist(), strict=True) if may]
 
 
 def _camera_in_something(view: ShotView, notes: Notes) -> None:

@@ -13,13 +13,14 @@ from previz.scene import AimKey, Fence, FocusKey, PlaceKey, Scene
 TABLE, USUAL_TABLE = (0.20, 5.0), (0.4, 3.0)  # a side of the table
 VEHICLE, USUAL_VEHICLE = (1.0, 30.0), (1.5, 20.0)  # its length, at full size
 FENCE, USUAL_FENCE = (0.2, 6.0), (0.6, 3.0)  # its height, at full size
+PHONE = 0.0155  # the diagonal of a sensor; with one focal length it is a phone's below it
 
 #: A rate and those that are called by the same whole number. [-]
 _ALIKE = (Fraction(1), Fraction(1000, 1001), Fraction(1001, 1000))
 
 
 def check_slips(scene: Scene) -> Notes:
-    """Of the set: a table, a vehicle of your own and fences of sizes that are none."""
+    """Of the set: a table, vehicle and fences of sizes that are none; a phone that would close its lens."""
     notes = Notes()
     for name in ("width", "depth"):
         side = float(getattr(scene.set.table, name))
@@ -40,6 +41,7 @@ def check_slips(scene: Scene) -> Notes:
             )
             asks = _asks(scene, piece.height, USUAL_FENCE, scale)
             _size(notes, f"slips.{piece.id}", "piece_height", piece.height * scale, FENCE, said, asks)
+    _one_stop(scene, notes)
     return notes
 
 
@@ -70,6 +72,25 @@ def _size(
     low, high = limits
     if not low <= value <= high:
         notes.finding(name, quantity, value, low if value < low else high, Verdict.WATCH, said, asks)
+
+
+def _one_stop(scene: Scene, notes: Notes) -> None:
+    """A camera like a phone's of which no smallest aperture is written: such a lens mostly does not close."""
+    for name, camera in scene.cameras.items():
+        lens = camera.lens
+        if lens.shortest < lens.longest or math.hypot(*camera.sensor) >= PHONE or "smallest" in camera.model_fields_set:
+            continue
+        widest = camera.widest_at(lens.shortest)
+        notes.finding(
+            f"slips.smallest.{name}",
+            "f_number",
+            camera.smallest,
+            widest,
+            Verdict.WATCH,
+            f"{name} is taken to close to f/{camera.smallest:g}, for nothing else is written; a phone's lens stays at "
+            "its one stop.",
+            f"Did you mean smallest: f/{widest:g}? Else write the smallest that it has.",
+        )
 
 
 def _late_key(view: ShotView, name: str, notes: Notes) -> None:

@@ -1,25 +1,17 @@
 // A view stands for a part of the shutter: what moves in it is smeared over its way, in steps of a pixel.
 #ifdef SMEARED
-uniform sampler2DArray moved;          // how far what each view sees moves in its part of the shutter [px]
 uniform sampler2D furthest;            // the most of that around each tile and how much others differ, in COLUMNS
+#include "ways.glsl"
+#ifndef EVEN
+uniform sampler2DArray moved;          // how far what each view sees moves in its part of the shutter [px]
+#endif
 
 // The most that anything around here moves, what may come by; and how much other things' ways differ from it. [px]
-vec3 may_come_by(ivec2 pixel, int view) {
-    ivec2 first = ivec2(view % COLUMNS, view / COLUMNS) * TILES;
-    return texelFetch(furthest, first + pixel / TILE, 0).xyz;
-}
-
-// Steps along a way, a pixel each along the picture's rows or columns; one where it is no longer than a pixel.
-float steps_of(vec2 way) {
-    float far = max(abs(way.x), abs(way.y));
-    return far <= 1.0 ? 1.0 : far;
-}
+vec3 may_come_by(ivec2 pixel, int view) { return way_of(pixel / TILE, view); }
 
 int last_of(float steps) { return int(ceil(0.5 * steps - 0.5)); }
 
 float share_of(int step, float steps) { return min(0.5 * steps + 0.5 - abs(float(step)), 1.0) / steps; }
-
-float slack_of(vec2 way) { return 0.5 + 0.1 * length(way); }
 
 vec4 back_along(ivec2 pixel, int view, vec2 way) {
     ivec2 last = textureSize(drawn, 0).xy - 1;
@@ -35,6 +27,7 @@ vec4 all_along(ivec2 pixel, int view, vec2 way, float steps) {
     return sum;
 }
 
+#ifndef EVEN
 // What is here at a moment (-0.5..0.5 of the view's part of the shutter), of what the view shows of its middle.
 vec4 at_moment(ivec2 pixel, int view, float moment, vec2 way, vec4 here, vec2 own) {
     vec4 there = back_along(pixel, view, way * moment);
@@ -49,4 +42,5 @@ vec4 at_moment(ivec2 pixel, int view, float moment, vec2 way, vec4 here, vec2 ow
     // Nothing comes by: what is here, which may go its own way.
     return back_along(pixel, view, own * moment);
 }
+#endif
 #endif

@@ -13,7 +13,10 @@ void main() {
         vec3 way = may_come_by(pixel, view);
         float steps = steps_of(way.xy);
         if (steps > 1.0) {
-            if (way.z < slack_of(way.xy)) {
+#ifdef EVEN
+            seen = all_along(pixel, view, way.xy, steps);
+#else
+            if (all_alike(way)) {
                 seen = all_along(pixel, view, way.xy, steps);
             } else {
                 vec2 own = texelFetch(moved, ivec3(pixel, view), 0).xy;
@@ -23,6 +26,7 @@ void main() {
                 }
                 continue;
             }
+#endif
         }
 #endif
         sum += seen;

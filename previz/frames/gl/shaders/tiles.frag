@@ -1,13 +1,29 @@
 #version 330 core
 // The largest movement in each tile of each view, or around it, and how much others differ from it: views in COLUMNS.
-#ifdef AROUND
+// KINDS: what happens in squares of tiles in any view: nothing moves, all go the same way, or things go different ways.
+#if defined(AROUND) || defined(KINDS)
 uniform sampler2D furthest;
+#ifdef KINDS
+#include "ways.glsl"
+uniform int count;
+#endif
 #else
 uniform sampler2DArray moved;
 uniform ivec4 window;                  // tiles outside are of no interest: left, bottom, right, top
 #endif
 out vec4 most;
 void main() {
+#ifdef KINDS
+    ivec2 begin = ivec2(gl_FragCoord.xy) * CELL, beyond = min(begin + CELL, TILES);
+    float kind = 0.0;
+    for (int view = 0; view < count; view++)
+        for (int up = begin.y; up < beyond.y; up++)
+            for (int across = begin.x; across < beyond.x; across++) {
+                vec3 way = way_of(ivec2(across, up), view);
+                kind = max(kind, steps_of(way.xy) <= 1.0 ? 0.0 : all_alike(way) ? 1.0 : 2.0);
+            }
+    most = vec4(kind * 0.5);
+#else
     ivec2 place = ivec2(gl_FragCoord.xy), stands = place / TILES, first = stands * TILES, tile = place - first;
     vec2 far = vec2(0.0);
     float differs = 0.0;
@@ -41,4 +57,5 @@ void main() {
     differs = distance(low, high);
 #endif
     most = vec4(far, differs, 0.0);
+#endif
 }
