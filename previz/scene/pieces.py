@@ -33,8 +33,10 @@ from previz.scene.fields import (
     Share,
     by_kind,
     choose_from,
+    enclosing,
     full_size,
     group,
+    in_order,
     listed,
     quantity,
     scale_of_its_own,
@@ -365,12 +367,8 @@ class Scatter(Part):
 
     told_at_scale = ("size",)
 
-    @field_validator("over")
-    @classmethod
-    def _has_area(cls, over: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
-        if len({x for x, _ in over}) < 2 or len({y for _, y in over}) < 2:
-            raise ValueError("the corners enclose no area; give two opposite corners, or three and more around it")
-        return over
+    _has_area = field_validator("over")(enclosing)
+    _sizes_in_order = field_validator("size")(in_order)
 
     @field_validator("style")
     @classmethod
@@ -384,13 +382,6 @@ class Scatter(Part):
                 else f"{scattered} come in one way only; take style out"
             )
         return style
-
-    @field_validator("size")
-    @classmethod
-    def _sizes_in_order(cls, size: tuple[float, float] | None) -> tuple[float, float] | None:
-        if size and size[0] > size[1]:
-            raise ValueError("the first is larger than the second; size is [smallest, largest]")
-        return size
 
 
 class MeshPiece(_Model):

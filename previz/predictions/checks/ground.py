@@ -93,7 +93,7 @@ def _in_kerbs(scene: Scene, notes: Notes) -> None:
 
 def _puddles(scene: Scene, notes: Notes) -> None:
     written = scene.set.ground.puddles
-    if written is None:
+    if written is None or not written.count:
         return
     found = len(puddles_of(scene))
     notes.finding(
@@ -104,7 +104,7 @@ def _puddles(scene: Scene, notes: Notes) -> None:
         Verdict.FINE if found == written.count else Verdict.WATCH,
         f"{found} of {written.count} puddles find level ground of their own.",
         f"Ask for {found}, which is what the picture shows.",
-        changes=[Change("set.ground.puddles.count", found) if found else Change("set.ground.puddles", None)],
+        changes=[Change("set.ground.puddles.count", found)],
     )
 
 
