@@ -9,9 +9,13 @@ import pytest
 import shapely
 
 from previz.layout import (
+    MARGIN,
+    clearance,
     ground_heights,
     half_road,
+    in_a_kerb,
     kerb_solids,
+    on_a_lane,
     over_a_kerb,
     pieces_of,
     puddles_of,
@@ -118,3 +122,35 @@ def test_puddles_lie_level_apart_and_off_the_pavement(seed: int) -> None:
 def test_demos_without_kerbs_are_as_level_as_they_were() -> None:
     quay = read_scene(Path("scenes/quay_lorry.yaml"))
     assert roadside_of(quay).strips == () and kerb_solids(quay) == () and puddles_of(quay) == ()
+
+
+def test_what_stands_in_a_kerb_or_on_a_lane_is_sent_off_both() -> None:
+    """At random places across a road: no move out of a kerb leads on to a lane, and none off a lane into a kerb."""
+    rng, told = np.random.default_rng(3), [0, 0]
+    for x, y, turn in zip(rng.uniform(300, 600, 40), rng.uniform(90, 330, 40), rng.uniform(0, 360, 40), strict=True):
+
+        def stands(x: float, y: float, turn: float = float(turn)) -> Scene:
+            piece = {"id": "it", "piece": "container", "scale": "1:87", "at": [x, y], "turn": f"{turn} deg"}
+            aside = {"scale": "1:160", "path": [[-50, 20], [950, 20]]}
+            return scene(road={"centre": [[-50, 200], [950, 200]]}, dressing=[piece], vehicle=aside)
+
+        def after(by: np.ndarray) -> Scene:
+            return stands(*(np.array([x, y]) + 1000 * by).tolist())
+
+        for touch in in_a_kerb(stands(x, y)):
+            assert not list(on_a_lane(after(touch.mend))) or not touch.mend.any()
+            told[0] += bool(touch.mend.any())
+        for touch in on_a_lane(stands(x, y)):
+            assert not list(on_a_lane(after(touch.mend))) and not list(in_a_kerb(after(touch.mend)))
+            told[1] += 1
+    assert min(told) > 3
+
+
+def test_a_vehicle_of_its_own_scale_wants_room_at_that_scale() -> None:
+    """What leaves it less is in its way, what leaves it more may be on another's lane: nothing is both or neither."""
+    kinds = set()
+    for y in np.arange(180.0, 210.0, 1.0).tolist():
+        here = scene(dressing=[{"id": "it", "piece": "stone", "size": 10, "at": [450, y]}], vehicle={"scale": "1:25"})
+        (it,) = pieces_of(here)
+        kinds.add((clearance(here, it) < MARGIN / 25, bool(list(on_a_lane(here)))))
+    assert (True, True) not in kinds and (True, False) in kinds

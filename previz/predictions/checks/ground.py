@@ -42,7 +42,7 @@ def _over_kerbs(scene: Scene, notes: Notes) -> None:
         room, which = over_a_kerb(each)
         if which is None:
             continue
-        margin = MARGIN / float(scene.scale)
+        margin = MARGIN / each.vehicle_scale
         where = (
             f"{name} comes {scene.tape(-room, 1)} on to the {which.id}, which is {scene.tape(which.top, 1)} high"
             if room < 0
