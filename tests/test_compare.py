@@ -86,7 +86,7 @@ def test_cameras_are_compared_on_one_stage_and_everything_is_named(
     assert lines[-1].endswith("opens in any browser")
     assert (
         "left out: stuck frames 4.1 times as wide as the shot at best: its lens has 5 mm, and it focuses no nearer "
-        "than 900 mm; from the shot's own place it would take a lens of 10.22 mm that focuses from 460 mm"
+        "than 900 mm; from the shot's own place it would take a lens of 10.2 mm that focuses from 460 mm"
         in result.stderr
     )
     assert "tall: records 1440 x 1080, the shot 1920 x 1080\n" in result.stderr
@@ -153,7 +153,7 @@ def test_of_several_shots_it_says_which_it_takes_and_none_writes_over_another(
 def test_one_panel_is_no_page(scene_file: Path, drawn: list[Any], tmp_path: Path) -> None:
     result = run("compare", scene_file, "--cameras", "inch,stuck", "--out", tmp_path / "out")
     assert result.exit_code == 2
-    assert "from the shot's own place it would take a lens of 10.22 mm that focuses from 460 mm" in result.stderr
+    assert "from the shot's own place it would take a lens of 10.2 mm that focuses from 460 mm" in result.stderr
     assert not (tmp_path / "out").exists() and drawn == []
     alone = SCENE[: SCENE.index("  large:")] + SCENE[SCENE.index("shots:") :]
     scene_file.write_text(alone, encoding="utf-8")

@@ -100,8 +100,8 @@ def _looked(
         if known is None and far is None:
             hits[:, chunk] = occluders.first(*sent).reshape(rays, -1)
         else:
-            first, away = occluders.met(*sent)
-            met, off = first.reshape(rays, -1), away.reshape(rays, -1)
+            found, away = occluders.met(*sent)
+            met, off = found.reshape(rays, -1), away.reshape(rays, -1)
             if known is not None and known[0].far is not None:
                 met, off = nearer(known[0].hits[:, chunk], known[0].far[:, chunk], met, off, known[1])
             hits[:, chunk] = met

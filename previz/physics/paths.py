@@ -153,8 +153,8 @@ def nearest_along(places: Array, points: Array) -> NDArray[np.intp]:
     least, found = np.full(len(points), np.inf), np.zeros(len(points), dtype=np.intp)
     for start, row, near in zip(starts, rows, (away - reach <= most[:, None]).T, strict=True):
         some = np.flatnonzero(near)
-        across, up = (points[some, axis, None] - row[:, axis] for axis in (0, 1))
-        squares = across**2 + up**2
+        x, y = points[some].T
+        squares = (x[:, None] - row[:, 0]) ** 2 + (y[:, None] - row[:, 1]) ** 2
         which = np.argmin(squares, axis=1)
         square = squares[np.arange(len(some)), which]
         nearer = square < least[some]

@@ -209,11 +209,11 @@ def _options(trial: Trial, view: ShotView, ways: Mapping[int, Callable[[], Itera
 def _smaller(trial: Trial, view: ShotView, options: list[_Option]) -> Iterator[_Option]:
     """The vehicle smaller in the picture, by a shorter focal length, or from further off where the lens has none.
 
-    Of a camera that moves, and of a focus in keys, nothing is changed.
+    Of a camera that moves, of a focus in keys, and of a set without a vehicle, nothing is changed.
     """
     shot, key, own = view.shot, f"shots[{view.index}].", options[0].view
     other = next(option for option in options if option.view is view)
-    if not isinstance(shot.at[0], int | float) or not isinstance(shot.focus, Focus):
+    if view.scene.vehicle is None or not isinstance(shot.at[0], int | float) or not isinstance(shot.focus, Focus):
         return
     for share in _SMALLER:
         if shot.focal_length * share >= own.camera.lens.shortest:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from previz.errors import ShotFault
-from previz.layout import gear_of, light_cards, pieces_of, solids_of
+from previz.layout import gear_of, light_cards, pieces_of
 from previz.light import gives_back
 from previz.predictions.checks.backdrop import check_backdrop
 from previz.predictions.checks.focus import check_focus

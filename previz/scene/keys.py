@@ -225,8 +225,8 @@ def _no_such_place(place: str, at: str, step: str, kinds: Mapping[str, type[Part
     'capture is not a place in a scene file; did you mean shots.capture?'
     >>> _no_such_place("tree", "", "tree", {"": Scene})
     'tree is not a place in a scene file; did you mean dressing.broadleaf or dressing.conifer?'
-    >>> _no_such_place("kerb", "", "kerb", {"": Scene})
-    'kerb is not a place in a scene file; did you mean dressing.wall?'
+    >>> _no_such_place("streetlight", "", "streetlight", {"": Scene})
+    'streetlight is not a place in a scene file; did you mean dressing.lamp_post?'
     """
     here = [name for kind in kinds.values() for name in _fields(kind)] + [kind for kind in kinds if kind]
     places = [name for name, _ in key_places()]

@@ -1,5 +1,6 @@
 """The search finds nothing worse than trying everything does; on 200 problems in `tests/benchmarks/advice.py`."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -62,3 +63,16 @@ def test_of_ways_that_do_alike_the_one_nearest_to_the_shot_as_written_is_best() 
 )
 def test_misses_are_doublings(value: float, range_: Range, stops: float) -> None:
     assert float(miss(value, range_)) == pytest.approx(stops)
+
+
+def test_every_camera_is_followed_to_its_end(tmp_path: Path) -> None:
+    """What is found of a camera is no worse for the others in the kit."""
+    scene = problem(0, tmp_path)
+    both = problem_of(scene, scene.shots[0])
+    names = {option.name for option in both.options}
+    assert len(names) == 2
+    ways = search(both)
+    for name in names:
+        alone = replace(both, options=tuple(each for each in both.options if each.name == name))
+        mine = min(way.key for way in ways if both.options[way.option].name == name)
+        assert mine[:-1] <= search(alone)[0].key[:-1]

@@ -3,6 +3,7 @@
 import gc
 import os
 import subprocess
+import sys
 import tracemalloc
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -16,7 +17,7 @@ from made_up import frame_of, frames_of
 from PIL import Image
 
 from previz.delivery import CLIP_WRITERS, check_clip, deliver_clip, timing_note
-from previz.delivery.clip.encoder import reencode
+from previz.delivery.clip.encoder import encode, reencode
 from previz.errors import MachineError, PrevizError
 from previz.frames import Frame
 
@@ -309,6 +310,18 @@ def test_an_encoder_that_is_stopped_is_not_waited_for_without_end(
     with pytest.raises(MachineError, match=r"pass.mp4: the video encoder has taken nothing for 0.5 s"):
         deliver_clip(tmp_path / "out" / "pass.mp4", frames_of(2, size), Fraction(24), size)
     assert list((tmp_path / "out").iterdir()) == []
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere only the file tells that it works")
+def test_an_encoder_that_works_long_after_the_last_picture_is_waited_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Pictures of 2160 lines that it has looked ahead at took over two minutes on a busy machine."""
+    works = "i=0; while [ $i -lt 1000000 ]; do i=$((i+1)); done"
+    _encoder_that(tmp_path, monkeypatch, "cat >/dev/null", works)
+    monkeypatch.setattr("previz.delivery.clip.encoder._PATIENCE", 0.25)
+    pictures = [np.zeros((SIZE[1], SIZE[0], 3), np.uint8)] * 2
+    assert encode(pictures, SIZE, Fraction(24), [], tmp_path / "pass.mp4", tmp_path / "pass.part") == 2
 
 
 @pytest.mark.parametrize("says", ["", "echo frame=1"], ids=["from the start", "later"])

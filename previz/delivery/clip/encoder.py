@@ -25,7 +25,7 @@ from previz.delivery.whole_file import why_not_written
 from previz.errors import MachineError
 from previz.scratch import WorkFolder
 
-_PATIENCE = 120.0  # with a program that takes no more pictures, or does not end [s]
+_PATIENCE = 120.0  # with a program that takes no more pictures, or does not end, and does nothing meanwhile [s]
 
 
 def ffmpeg_program() -> str:
@@ -81,9 +81,10 @@ def encode(
     ]
     with tempfile.TemporaryFile() as complaints:
         program = _start(command, complaints)
+        at_work = _AtWork(program, part)
         try:
-            count = _feed(program, pictures, size, path)
-            status = program.wait(_PATIENCE)
+            count = _feed(program, pictures, size, path, at_work)
+            status = _waited_for(program, at_work)
         except subprocess.TimeoutExpired:
             raise _no_answer(path) from None
         except _EndedEarly:
@@ -167,7 +168,47 @@ def _start(
         raise MachineError(f"the video encoder {command[0]} cannot be started ({reason})") from error
 
 
-def _feed(program: "subprocess.Popen[bytes]", pictures: Iterable[Picture], size: tuple[int, int], path: Path) -> int:
+class _AtWork:
+    """Whether a program has used the processor, where the system tells it, or made its file longer.
+
+    At the end of a large clip an encoder has dozens of pictures still to do: minutes on a machine that is busy.
+    """
+
+    def __init__(self, program: "subprocess.Popen[bytes]", part: Path) -> None:
+        self._told, self._part = Path(f"/proc/{program.pid}/stat"), part
+        self._seen = self._state()
+
+    def since(self) -> bool:
+        """Since this was asked last."""
+        before, self._seen = self._seen, self._state()
+        return self._seen != before
+
+    def _state(self) -> tuple[int, list[str]]:
+        length, spent = 0, []
+        with suppress(OSError):
+            length = self._part.stat().st_size
+        with suppress(OSError):
+            spent = self._told.read_text().rpartition(")")[2].split()[11:13]  # by itself and by the system for it
+        return length, spent
+
+
+def _waited_for(program: "subprocess.Popen[bytes]", at_work: _AtWork) -> int:
+    """The status it ends with. Raises TimeoutExpired where it neither ends nor works."""
+    while True:
+        try:
+            return program.wait(_PATIENCE)
+        except subprocess.TimeoutExpired:
+            if not at_work.since():
+                raise
+
+
+def _feed(
+    program: "subprocess.Popen[bytes]",
+    pictures: Iterable[Picture],
+    size: tuple[int, int],
+    path: Path,
+    at_work: _AtWork,
+) -> int:
     assert program.stdin is not None  # it was started with a pipe
     if sys.platform != "win32":
         os.set_blocking(program.stdin.fileno(), False)  # or a write that a picture is too large for waits by itself
@@ -175,7 +216,7 @@ def _feed(program: "subprocess.Popen[bytes]", pictures: Iterable[Picture], size:
     for picture in pictures:
         if picture.shape != (size[1], size[0], 3) or picture.dtype != np.uint8:
             raise ValueError(f"picture {count} is {picture.shape} {picture.dtype}, not {(size[1], size[0], 3)} uint8")
-        if not _write_all(program.stdin, np.ascontiguousarray(picture).data.cast("B")):
+        if not _write_all(program.stdin, np.ascontiguousarray(picture).data.cast("B"), at_work):
             raise _no_answer(path)
         count += 1
     program.stdin.close()
@@ -188,10 +229,12 @@ def _no_answer(path: Path, what: str = "taken nothing") -> MachineError:
     )
 
 
-def _write_all(pipe: IO[bytes], rest: memoryview) -> bool:
+def _write_all(pipe: IO[bytes], rest: memoryview, at_work: _AtWork) -> bool:
     """An unbuffered pipe may take less than it is given, or nothing yet. False where it takes nothing for too long."""
     while rest:
         if sys.platform != "win32" and not select.select([], [pipe], [], _PATIENCE)[1]:  # of sockets only, on Windows
+            if at_work.since():
+                continue
             return False
         try:
             taken = pipe.write(rest)

@@ -11,6 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 from OpenGL import GL
 
+from previz.errors import MachineError
+from previz.frames.gl.context import require_kept
 from previz.frames.gl.window import Window
 
 #: Attribute names of all our shaders and their fixed places.
@@ -202,13 +204,28 @@ def layer_framebuffers(stack: int, depth: int) -> list[int]:
 
 
 def framebuffer_of(*textures: int) -> int:
-    """A target that draws into these textures at once, output 0 into the first."""
+    """A target that draws into these textures at once, output 0 into the first.
+
+    Raises
+    ------
+    GraphicsLost
+        The driver was reset, or had no memory left for them.
+    MachineError
+        It cannot draw into such textures.
+    """
     name = int(GL.glGenFramebuffers(1))
     GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, name)
     places = [GL.GL_COLOR_ATTACHMENT0 + number for number in range(len(textures))]
     for place, texture_name in zip(places, textures, strict=True):
         GL.glFramebufferTexture2D(GL.GL_FRAMEBUFFER, place, GL.GL_TEXTURE_2D, texture_name, 0)
     GL.glDrawBuffers(len(places), places)
+    state = GL.glCheckFramebufferStatus(GL.GL_FRAMEBUFFER)
+    if state != GL.GL_FRAMEBUFFER_COMPLETE:
+        require_kept()
+        raise MachineError(
+            f"the graphics driver cannot draw into pictures of this kind or size (OpenGL: {int(state):#06x}); try a "
+            "smaller --size. `previz doctor` says what draws here"
+        )
     return name
 
 

@@ -23,7 +23,7 @@ _SAMPLE, _ROW = 11.0, 4.2
 def marks_table(setup: Setup, tape: Tape) -> Table:
     """The camera's places mid-shot, to be marked with a tape."""
     rows = [
-        ("front of lens (pupil)", setup.pupil),
+        ("front of lens", setup.pupil),
         ("sensor", setup.sensor),
         ("sharp at, on the axis", setup.sharp),
     ]

@@ -51,7 +51,7 @@ def _length(view: ShotView, notes: Notes) -> None:
         SCREEN_TIME,
         below(on_screen, SCREEN_TIME),
         f"The shot lasts {on_screen:.2f} s on screen.",
-        f"Let it run for {wanted:.3f} s on set.",
+        f"Let it run for {wanted:.3f} s on set; less than {SCREEN_TIME:g} s on screen is hardly taken in.",
         changes=[Change(f"shots[{view.index}].duration", f"{wanted:.6f} s")],
     )
 
