@@ -19,7 +19,7 @@ from previz.layout.motion import road_curve, travel_of, vehicle_on, vehicle_path
 from previz.layout.others import each_driven
 from previz.layout.ramp import ramp_of
 from previz.layout.remembered import remembered
-from previz.layout.roadside import strips_of
+from previz.layout.roadside import roadside_of, strips_of
 from previz.layout.standing import RUNS, THIN_RUNS, TOUCH, Solid, kerb_solids, own_ramp, pieces_of
 from previz.layout.tyres import tyre_track
 from previz.layout.vehicle import roof, vehicle_size, width_at, widths_at
@@ -303,6 +303,31 @@ def in_a_kerb(scene: Scene) -> Iterator[Touch]:
                 clear = way_clear(kerb.footprint, outline)
                 clear *= 1 + SPARE / np.linalg.norm(clear)
                 yield Touch(it, by, clear if _beside_the_lanes(scene, outline + clear) else np.zeros(2), kerb)
+
+
+def off_a_pavement(scene: Scene) -> Iterator[Touch]:
+    """Pieces that stand on a kerb or pavement at its height and reach past its edge, under which is nothing there."""
+    side = roadside_of(scene)
+    if side.curve is None:
+        return
+    for it in grounded(scene):
+        if it.kind in RUNS or (it.kind in LIGHT_CARDS and holds(scene, it) not in ("edge", "table")):
+            continue
+        raised = float(side.height([it.at[:2]])[0])
+        if raised == 0 or abs(it.base - raised) > TOUCH:
+            continue
+        outline = it.solid.below(it.base + TOUCH)
+        lie, middle = along_curve(side.curve, outline), along_curve(side.curve, np.array([it.at[:2]]))
+        (strip,) = (each for each in side.strips if each.side * middle.left[0] > 0)
+        off = strip.side * lie.left
+        inwards, outwards = float(strip.face - off.min()), float(off.max() - strip.outer)
+        by = max(inwards, outwards)
+        if by > TOUCH:
+            fits = np.ptp(off) <= strip.outer - strip.face - SPARE
+            turn = float(side.curve.heading(middle.along)[0])
+            to_left = strip.side * (inwards + SPARE if inwards > outwards else -outwards - SPARE)
+            mend = to_left * np.array([-math.sin(turn), math.cos(turn)]) if fits else np.zeros(2)
+            yield Touch(it, by, mend, max(kerb_solids(scene), key=lambda each: depth(each.footprint, outline)))
 
 
 def _beside_the_lanes(scene: Scene, outline: Array) -> bool:

@@ -9,6 +9,7 @@ from previz.layout import (
     in_a_kerb,
     launch_of,
     losses_of,
+    off_a_pavement,
     others_of,
     over_a_kerb,
     puddles_of,
@@ -86,7 +87,24 @@ def _in_kerbs(scene: Scene, notes: Notes) -> None:
             ways=partial(ways_to_free_places, scene, each.it.entry),
             otherwise=f"Move {name} off the edge, or cut the pavement round it.",
         )
-    if not found:
+    over = worst_of_each(off_a_pavement(scene))
+    for each in over:
+        assert each.other is not None  # of two things
+        name, there = each.it.id, each.other
+        notes.finding(
+            f"ground.off_kerb.{name}",
+            "overlap",
+            each.by,
+            0.0,
+            Verdict.WATCH,
+            f"{name} reaches {scene.tape(each.by, 1)} past the edge of the {there.id}, where nothing is under it for "
+            f"{scene.tape(there.top, 1)}.",
+            f"Move {name} {told_move(scene, each.mend)}.",
+            changes=moved(scene, each.it, each.mend),
+            ways=partial(ways_to_free_places, scene, each.it.entry),
+            otherwise=f"Pack it up there, make the pavement wider, or move {name} off the edge.",
+        )
+    if not found and not over:
         message = "No piece stands in a kerb or half on a pavement."
         notes.finding("ground.in_kerb", "overlap", 0.0, 0.0, Verdict.FINE, message)
 
