@@ -288,7 +288,7 @@ class Cone(_Model):
 
 
 class Wall(_Model):
-    """A wall or kerb."""
+    """A wall; a kerb along the road is the road's own."""
 
     piece: Literal["wall"] = told(_PIECE)
     length: PositiveLength = told(_LENGTH, like="600 mm")
@@ -425,8 +425,17 @@ CALLED: dict[str, tuple[str, ...]] = {
     "lamp": ("lamp_post",),
     "street_lamp": ("lamp_post",),
     "streetlight": ("lamp_post",),
-    "kerb": ("wall",),
     "reflector": ("bounce",),
+}
+
+#: What is no piece but belongs to road or ground, by what people call it: its place in a scene file.
+_OF_THE_SET = {
+    "kerb": "set.road.kerb",
+    "curb": "set.road.kerb",
+    "pavement": "set.road.pavement",
+    "sidewalk": "set.road.pavement",
+    "puddle": "set.ground.puddles",
+    "road": "set.road",
 }
 
 #: Every kind of entry of `dressing`.
@@ -458,6 +467,9 @@ def dressing_kind(found: Any) -> str:
         return ways[0]
     piece = found["piece"]
     if not isinstance(piece, str) or piece not in PIECES:
+        place = _OF_THE_SET.get(str(piece).lower())
+        if place is not None:
+            raise QuantityError(f"{shown(piece)} is not a kind of piece; write it as {place}, see previz keys {place}")
         called = CALLED.get(str(piece).lower())
         if called is not None:
             raise QuantityError(f"{shown(piece)} is not a kind of piece; did you mean {listed(called)}?")
