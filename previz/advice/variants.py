@@ -13,6 +13,7 @@ from previz.advice.plans import Row
 from previz.layout import backdrop_plane
 from previz.predictions import Change, ShotView, reframed
 from previz.scene import Ambient, Bulb, Panel, Range, Scene, Spot, rewritten
+from previz.units import FLUX, text_of
 
 #: Where only a yes says so: lamps up to twice as bright, half as far, a backdrop up to half as large again, and bare
 #: lamps. Common practice, no source.
@@ -134,7 +135,7 @@ def _lamps(scene: Scene, share: float) -> Iterator[tuple[Change, Row]]:
             now = float(light.output.flux)
             most = bounds(scene, "lamp_output", now, Range(now, BRIGHTER * now)).most
             if most > now:
-                text = f"{_towards(now, most, share):.3g} lm"
+                text = text_of(FLUX, float(f"{_towards(now, most, share):.3g}"))
                 yield Change(f"{key}.output", text), Row(f"lamp {light.id}, output", text)
         if not isinstance(light, Bulb):
             yield from _nearer(scene, light, key, share)

@@ -7,6 +7,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from previz.layout.ground import ground_heights
 from previz.layout.remembered import remembered_of
+from previz.physics.overlap import area_over, inside
 from previz.scene import PUDDLE_SIZES, Scene
 
 Array = NDArray[np.float64]
@@ -84,36 +85,19 @@ def _placed(
     scene: Scene, radius: float, waves: tuple[tuple[float, float], ...], throws: Array, others: list[Puddle]
 ) -> Puddle | None:
     """At the first throw that lies level and apart from the others."""
-    area, heights = _area(scene), ground_heights(scene)
+    table, heights = scene.set.table, ground_heights(scene)
+    over = scene.set.ground.puddles and scene.set.ground.puddles.over
+    area = area_over(over or ((0.0, 0.0), (table.width, table.depth)))
     low, high = area.min(axis=0), area.max(axis=0)
     places = low + throws[:, :2] * (high - low)
-    good = (np.abs(heights.at(places)) < _LEVEL) & (heights.roadside.height(places) == 0) & _inside(area, places)
+    good = (np.abs(heights.at(places)) < _LEVEL) & (heights.roadside.height(places) == 0) & inside(area, places)
     for other in others:
         good &= np.hypot(*(places - other.at).T) > _LONG * (radius + other.radius)
     for k in np.flatnonzero(good).tolist():
         x, y = places[k].tolist()
         puddle = Puddle((x, y), radius, float(throws[k, 2]) * np.pi, waves)
         outline = puddle.outline
-        table = scene.set.table
         on_table = ((outline > 0) & (outline < (table.width, table.depth))).all()
         if on_table and (np.abs(heights.at(outline)) < _LEVEL).all():
             return puddle
     return None
-
-
-def _area(scene: Scene) -> Array:
-    table, over = scene.set.table, scene.set.ground.puddles and scene.set.ground.puddles.over
-    corners = np.array(over or ((0.0, 0.0), (table.width, table.depth)), dtype=float)
-    if len(corners) > 2:
-        return corners
-    (x0, y0), (x1, y1) = corners.tolist()
-    return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
-
-
-def _inside(area: Array, places: Array) -> NDArray[np.bool_]:
-    """Which places (n, 2) lie inside a polygon (k, 2): by how often a ray to the right crosses it."""
-    a, b = area, np.roll(area, -1, axis=0)
-    x, y = places[:, 0, None], places[:, 1, None]
-    crosses = (a[:, 1] > y) != (b[:, 1] > y)
-    rise = np.where(b[:, 1] == a[:, 1], 1.0, b[:, 1] - a[:, 1])
-    return np.asarray((crosses & (x < a[:, 0] + (y - a[:, 1]) / rise * (b[:, 0] - a[:, 0]))).sum(axis=1) % 2 == 1)

@@ -19,11 +19,12 @@ from previz.layout.motion import road_curve, travel_of, vehicle_on, vehicle_path
 from previz.layout.others import each_driven
 from previz.layout.ramp import ramp_of
 from previz.layout.remembered import remembered
+from previz.layout.roadside import roadside_of, strips_of
 from previz.layout.standing import RUNS, THIN_RUNS, TOUCH, Solid, kerb_solids, own_ramp, pieces_of
 from previz.layout.tyres import tyre_track
 from previz.layout.vehicle import roof, vehicle_size, width_at, widths_at
 from previz.physics.overlap import box_depths, depth, hull, thickness, way_clear
-from previz.physics.paths import Curve
+from previz.physics.paths import Curve, along_curve
 from previz.scene import UNDERSIDES, VEHICLE_SIZES, WHEEL_DIAMETERS, Scene
 
 Array = NDArray[np.float64]
@@ -253,10 +254,9 @@ def on_a_lane(scene: Scene) -> Iterator[Touch]:
     road = scene.set.road
     if road is None:
         return
-    curve, margin = road_curve(scene), MARGIN / float(scene.scale)
-    half = 0.45 * float(road.lane)
+    curve, half = road_curve(scene), 0.45 * float(road.lane)
     if scene.vehicle is not None:
-        half = min(width_at(scene, 0.0) / 2 + margin, half)
+        half = min(width_at(scene, 0.0) / 2 + MARGIN / scene.vehicle_scale, half)
     offsets = (np.arange(road.lanes) - (road.lanes - 1) / 2) * float(road.lane)
     lanes = [_stations(curve.shifted(float(offset)), 0.0) for offset in offsets]
 
@@ -265,7 +265,7 @@ def on_a_lane(scene: Scene) -> Iterator[Touch]:
         outline = (it.solid if it.kind == "broadleaf" else it).below(roof(scene))
         by = 0.0 if it.kind == "cone" else max(box_depths(*lane, (STATION, half), outline).max() for lane in lanes)
         # What is in the own way of one that drives is another matter.
-        if by > TOUCH and all(clearance(each, it) >= margin for each in each_driven(scene)):
+        if by > TOUCH and all(clearance(each, it) >= MARGIN / each.vehicle_scale for each in each_driven(scene)):
             yield Touch(it, by, _off_the_road(scene, it) - np.array(it.at[:2]))
 
 
@@ -279,7 +279,8 @@ def _off_the_road(scene: Scene, it: Solid) -> Array:
     turn = float(middle.heading(stations[nearest]))
     left = np.array([-math.sin(turn), math.cos(turn)])
     off = float((np.array(it.at[:2]) - points[nearest]) @ left)
-    wanted = road.lanes / 2 * float(road.lane) + math.hypot(*it.size[:2]) / 2 + SPARE
+    edges = [strip.outer for strip in strips_of(scene) if strip.side * off > 0]  # of kerb and pavement there
+    wanted = max(road.lanes / 2 * float(road.lane), *edges, 0.0) + math.hypot(*it.size[:2]) / 2 + SPARE
     return np.asarray(np.array(it.at[:2]) + left * (math.copysign(wanted, off) - off))
 
 
@@ -300,7 +301,40 @@ def in_a_kerb(scene: Scene) -> Iterator[Touch]:
             # A run of wall, hedge or fence is cut where it crosses one.
             if by > TOUCH and it.kind not in RUNS:
                 clear = way_clear(kerb.footprint, outline)
-                yield Touch(it, by, clear * (1 + SPARE / np.linalg.norm(clear)), kerb)
+                clear *= 1 + SPARE / np.linalg.norm(clear)
+                yield Touch(it, by, clear if _beside_the_lanes(scene, outline + clear) else np.zeros(2), kerb)
+
+
+def off_a_pavement(scene: Scene) -> Iterator[Touch]:
+    """Pieces that stand on a kerb or pavement at its height and reach past its edge, under which is nothing there."""
+    side = roadside_of(scene)
+    if side.curve is None:
+        return
+    for it in grounded(scene):
+        if it.kind in RUNS or (it.kind in LIGHT_CARDS and holds(scene, it) not in ("edge", "table")):
+            continue
+        raised = float(side.height([it.at[:2]])[0])
+        if raised == 0 or abs(it.base - raised) > TOUCH:
+            continue
+        outline = it.solid.below(it.base + TOUCH)
+        lie, middle = along_curve(side.curve, outline), along_curve(side.curve, np.array([it.at[:2]]))
+        (strip,) = (each for each in side.strips if each.side * middle.left[0] > 0)
+        off = strip.side * lie.left
+        inwards, outwards = float(strip.face - off.min()), float(off.max() - strip.outer)
+        by = max(inwards, outwards)
+        if by > TOUCH:
+            fits = np.ptp(off) <= strip.outer - strip.face - SPARE
+            turn = float(side.curve.heading(middle.along)[0])
+            to_left = strip.side * (inwards + SPARE if inwards > outwards else -outwards - SPARE)
+            mend = to_left * np.array([-math.sin(turn), math.cos(turn)]) if fits else np.zeros(2)
+            yield Touch(it, by, mend, max(kerb_solids(scene), key=lambda each: depth(each.footprint, outline)))
+
+
+def _beside_the_lanes(scene: Scene, outline: Array) -> bool:
+    road = scene.set.road
+    assert road is not None  # it has a kerb
+    left = along_curve(road_curve(scene), outline).left
+    return bool(max(left.min(), -left.max()) >= road.lanes / 2 * float(road.lane) - TOUCH)
 
 
 def over_a_kerb(scene: Scene) -> tuple[float, Solid | None]:

@@ -66,6 +66,32 @@ def way_clear(one: Array, other: Array) -> Array:
     return np.asarray(axes[least] * max(float(ahead[least]), 0.0) + 0.0)
 
 
+def area_over(corners: ArrayLike) -> Array:
+    """The outline (k, 2) of an area that is told by two opposite corners of a rectangle, or by all its corners.
+
+    >>> area_over([[0, 2], [3, 0]]).tolist()
+    [[0.0, 2.0], [3.0, 2.0], [3.0, 0.0], [0.0, 0.0]]
+    """
+    outline = np.asarray(corners, dtype=float)
+    if len(outline) > 2:
+        return outline
+    (x0, y0), (x1, y1) = outline.tolist()
+    return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
+
+
+def inside(outline: Array, points: Array) -> NDArray[np.bool_]:
+    """Which of `points` (m, 2) lie within an outline, convex or not: an odd number of edges lies to their right.
+
+    >>> inside(np.array([[0, 0], [2, 0], [0, 2.0]]), np.array([[0.5, 0.5], [1.5, 1.5]])).tolist()
+    [True, False]
+    """
+    x, y = points[:, 0, None], points[:, 1, None]
+    (ax, ay), (bx, by) = outline.T, np.roll(outline, -1, 0).T
+    straddles = (ay > y) != (by > y)
+    rise = np.where(by == ay, 1.0, by - ay)
+    return np.asarray(np.sum(straddles & (x < ax + (y - ay) / rise * (bx - ax)), 1) % 2 == 1)
+
+
 def thickness(outline: Array) -> float:
     """The least width of a convex outline. [m]
 

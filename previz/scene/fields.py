@@ -554,6 +554,20 @@ def leading_on(points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, fl
     return points
 
 
+def enclosing(corners: tuple[tuple[float, float], ...] | None) -> tuple[tuple[float, float], ...] | None:
+    """Corners of an area, refused where they enclose none."""
+    if corners is not None and (len({x for x, _ in corners}) < 2 or len({y for _, y in corners}) < 2):
+        raise ValueError("the corners enclose no area; give two opposite corners, or three and more around it")
+    return corners
+
+
+def in_order(size: tuple[float, float] | None) -> tuple[float, float] | None:
+    """A smallest and a largest size, refused the other way round."""
+    if size and size[0] > size[1]:
+        raise ValueError("the first is larger than the second; size is [smallest, largest]")
+    return size
+
+
 _ON_SCREEN = re.compile(r"(\S.*?)\s+on[ -]screen(?:\s+in\s+(\S+))?")
 
 

@@ -33,8 +33,10 @@ from previz.scene.fields import (
     Share,
     by_kind,
     choose_from,
+    enclosing,
     full_size,
     group,
+    in_order,
     listed,
     quantity,
     scale_of_its_own,
@@ -286,7 +288,7 @@ class Cone(_Model):
 
 
 class Wall(_Model):
-    """A wall or kerb."""
+    """A wall; a kerb along the road is the road's own."""
 
     piece: Literal["wall"] = told(_PIECE)
     length: PositiveLength = told(_LENGTH, like="600 mm")
@@ -365,12 +367,8 @@ class Scatter(Part):
 
     told_at_scale = ("size",)
 
-    @field_validator("over")
-    @classmethod
-    def _has_area(cls, over: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
-        if len({x for x, _ in over}) < 2 or len({y for _, y in over}) < 2:
-            raise ValueError("the corners enclose no area; give two opposite corners, or three and more around it")
-        return over
+    _has_area = field_validator("over")(enclosing)
+    _sizes_in_order = field_validator("size")(in_order)
 
     @field_validator("style")
     @classmethod
@@ -384,13 +382,6 @@ class Scatter(Part):
                 else f"{scattered} come in one way only; take style out"
             )
         return style
-
-    @field_validator("size")
-    @classmethod
-    def _sizes_in_order(cls, size: tuple[float, float] | None) -> tuple[float, float] | None:
-        if size and size[0] > size[1]:
-            raise ValueError("the first is larger than the second; size is [smallest, largest]")
-        return size
 
 
 class MeshPiece(_Model):
@@ -434,8 +425,17 @@ CALLED: dict[str, tuple[str, ...]] = {
     "lamp": ("lamp_post",),
     "street_lamp": ("lamp_post",),
     "streetlight": ("lamp_post",),
-    "kerb": ("wall",),
     "reflector": ("bounce",),
+}
+
+#: What is no piece but belongs to road or ground, by what people call it: its place in a scene file.
+_OF_THE_SET = {
+    "kerb": "set.road.kerb",
+    "curb": "set.road.kerb",
+    "pavement": "set.road.pavement",
+    "sidewalk": "set.road.pavement",
+    "puddle": "set.ground.puddles",
+    "road": "set.road",
 }
 
 #: Every kind of entry of `dressing`.
@@ -467,6 +467,9 @@ def dressing_kind(found: Any) -> str:
         return ways[0]
     piece = found["piece"]
     if not isinstance(piece, str) or piece not in PIECES:
+        place = _OF_THE_SET.get(str(piece).lower())
+        if place is not None:
+            raise QuantityError(f"{shown(piece)} is not a kind of piece; write it as {place}, see previz keys {place}")
         called = CALLED.get(str(piece).lower())
         if called is not None:
             raise QuantityError(f"{shown(piece)} is not a kind of piece; did you mean {listed(called)}?")

@@ -8,7 +8,7 @@ from pydantic.fields import FieldInfo
 from previz.scene.colours import NAMED_COLOURS
 from previz.scene.fields import UNLESS_GIVEN, Form, LightColour, Output, Part, form_of
 from previz.scene.stage_set import Backdrop, Join
-from previz.units import speed_on_tape
+from previz.units import FLUX, ILLUMINANCE, speed_on_tape, text_of
 
 #: What is said behind a size in the place of its key before it.
 _SIDES = {"width": "wide", "height": "high", "length": "long", "depth": "deep", "thickness": "thick"}
@@ -60,10 +60,13 @@ def said_otherwise(was: Part | None, now: Part, tape: Callable[[float], str], le
 def said_value(part: Part, key: str, tape: Callable[[float], str]) -> str:
     """One value of a part with what it is: `144.3 cm wide`, `1500 lm`, `a van`.
 
+    >>> from previz.scene.lights import Bulb
     >>> from previz.scene.vehicle import Vehicle
     >>> van = Vehicle(body="van", speed="0.5 m/s", reverse=True)
     >>> [said_value(van, key, lambda length: f"{length * 1000:g} mm") for key in ("body", "speed", "reverse", "length")]
     ['a van', '0.5 m/s', 'from the other end', 'length from body and scale']
+    >>> said_value(Bulb(id="sun", bulb="60 mm", at=("0 m", "0 m", "1 m"), output="20 klm"), "output", str)
+    '20000 lm'
     """
     value, field = getattr(part, key), type(part).model_fields[key]
     if value is None:
@@ -106,8 +109,10 @@ def _text(value: Any, form: Form | None, tape: Callable[[float], str]) -> str:
     if isinstance(value, LightColour):
         return f"{value.kelvin:.0f} K" + (f" with a gel {_colour(value.gel)}" if value.gel is not None else "")
     if isinstance(value, Output):
-        distant = f"{value.axis_illuminance:.4g} lx at {value.axis_distance:.3g} m" if value.flux is None else ""
-        return distant or f"{value.flux:.4g} lm"
+        if value.flux is not None:
+            return text_of(FLUX, value.flux)
+        assert value.axis_illuminance is not None  # Output: one of the two
+        return f"{text_of(ILLUMINANCE, value.axis_illuminance)} at {value.axis_distance:.3g} m"
     if isinstance(value, Part):
         return " ".join(_given(value, tape))
     if isinstance(value, bool):

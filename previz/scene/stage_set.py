@@ -18,8 +18,10 @@ from previz.scene.fields import (
     Seed,
     Share,
     Surface,
+    enclosing,
     full_size,
     group,
+    in_order,
     leading_on,
     series,
     short,
@@ -37,7 +39,7 @@ LayerShape: Any = word("hills", "mountains", "trees", "skyline", "flat", "cranes
 Edge: Any = word("ragged", "ruled", what="a road's edge")
 Sides: Any = word("both", "left", "right", what="a side of the road")
 Sizes: Any = group(PositiveLength, PositiveLength, shape="[smallest, largest]", example="[12 mm, 60 mm]")
-PuddleCount: Any = whole(1, 200)
+PuddleCount: Any = whole(0, 200)
 Corners: Any = series(Point2, at_least=2, what="corners", example="[[0, 60], [1400, 400]]")
 Side: Any = word("back", "left", "right", "front", what="a side of the table")
 Sky: Any = word("clear", "overcast", "dusk", "dawn", "night", "snow", what="a sky")
@@ -59,7 +61,7 @@ class Puddles(Part):
     """Water that stands on level ground, or what a maker takes for it: gloss varnish or gel. Each mirrors what is
     round it. None lies on a pavement or on a bank."""
 
-    count: PuddleCount = told("how many", like="8")
+    count: PuddleCount = told("how many; 0 where a shot is to have none", like="8")
     size: Sizes | None = told(
         "how far across", None, unless=" to ".join(full_size(size) for size in PUDDLE_SIZES), like="[12 mm, 60 mm]"
     )
@@ -67,6 +69,9 @@ class Puddles(Part):
         "two opposite corners of a rectangle, or three and more of a polygon", None, unless="all over the table"
     )
     seed: Seed = told("another number, other places and outlines", 0)
+
+    _has_area = field_validator("over")(enclosing)
+    _sizes_in_order = field_validator("size")(in_order)
 
 
 class Ground(Part):

@@ -9,9 +9,14 @@ import pytest
 import shapely
 
 from previz.layout import (
+    MARGIN,
+    clearance,
     ground_heights,
     half_road,
+    in_a_kerb,
     kerb_solids,
+    off_a_pavement,
+    on_a_lane,
     over_a_kerb,
     pieces_of,
     puddles_of,
@@ -118,3 +123,54 @@ def test_puddles_lie_level_apart_and_off_the_pavement(seed: int) -> None:
 def test_demos_without_kerbs_are_as_level_as_they_were() -> None:
     quay = read_scene(Path("scenes/quay_lorry.yaml"))
     assert roadside_of(quay).strips == () and kerb_solids(quay) == () and puddles_of(quay) == ()
+
+
+def test_what_stands_in_a_kerb_or_on_a_lane_is_sent_off_both() -> None:
+    """At random places across a road: no move out of a kerb leads on to a lane, and none off a lane into a kerb."""
+    rng, told = np.random.default_rng(3), [0, 0]
+
+    def stands(place: np.ndarray, turn: float) -> Scene:
+        piece = {"id": "it", "piece": "container", "scale": "1:87", "at": place.tolist(), "turn": f"{turn} deg"}
+        aside = {"scale": "1:160", "path": [[-50, 20], [950, 20]]}
+        return scene(road={"centre": [[-50, 200], [950, 200]]}, dressing=[piece], vehicle=aside)
+
+    for _ in range(30):
+        place, turn = rng.uniform((300, 90), (600, 330)), float(rng.uniform(0, 360))
+        here = stands(place, turn)
+        for touch in in_a_kerb(here):
+            assert not touch.mend.any() or not list(on_a_lane(stands(place + 1000 * touch.mend, turn)))
+            told[0] += bool(touch.mend.any())
+        for touch in on_a_lane(here):
+            after = stands(place + 1000 * touch.mend, turn)
+            assert not list(on_a_lane(after)) and not list(in_a_kerb(after))
+            told[1] += 1
+    assert min(told) > 3
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_what_reaches_past_the_edge_of_its_pavement_is_found_and_moved_on_to_it(seed: int) -> None:
+    # By hand: a pavement of 40 mm from 8 mm (0.4 m at 1:50) past the lanes of 60 mm, a container 2.438 m wide at 1:87.
+    rng = np.random.default_rng(seed)
+    half, first, last = 2.438 / 87 / 2, 0.268, 0.308
+    y = float(rng.uniform(first, last))
+    by = max(first - (y - half), y + half - last, 0.0)
+
+    def stands(y: float) -> Scene:
+        piece = {"id": "it", "piece": "container", "scale": "1:87", "at": [450, 1000 * y]}
+        return scene(road={"centre": [[-50, 200], [950, 200]]}, dressing=[piece])
+
+    found = list(off_a_pavement(stands(y)))
+    assert [touch.by for touch in found] == ([pytest.approx(by, abs=2e-5)] if by > 0.0005 else [])
+    for touch in found:
+        assert touch.mend[0] == pytest.approx(0, abs=1e-9)
+        assert not list(off_a_pavement(stands(y + float(touch.mend[1]))))
+
+
+def test_a_vehicle_of_its_own_scale_wants_room_at_that_scale() -> None:
+    """What leaves it less is in its way, what leaves it more may be on another's lane: nothing is both or neither."""
+    kinds = set()
+    for y in np.arange(180.0, 210.0, 1.0).tolist():
+        here = scene(dressing=[{"id": "it", "piece": "stone", "size": 10, "at": [450, y]}], vehicle={"scale": "1:25"})
+        (it,) = pieces_of(here)
+        kinds.add((clearance(here, it) < MARGIN / 25, bool(list(on_a_lane(here)))))
+    assert (True, True) not in kinds and (True, False) in kinds

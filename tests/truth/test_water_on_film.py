@@ -105,6 +105,24 @@ def test_what_drives_is_mirrored_where_it_is_and_a_locked_off_frame_is_a_whole_o
     assert not (dry[..., 1] > 0.005 * bright.max())[below].any()
 
 
+def test_a_vehicle_that_gets_faster_leaves_what_stands_still_the_same_bits(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # A fast one is mirrored at more moments of the shutter. There is room beside all that may be blurred with it.
+    monkeypatch.setattr(import_module("previz.frames.gl.mirrored"), "_moments", lambda frame, lens: moments)
+    size, plates = (640, 400), (plate((0.72, WALL, 0.1), 0.2, 0.2, (3.7e4, 2.1e4, 1.2e4)),)
+    scene = bare_scene(tmp_path, stop=16, focus=700, size=size, speed=1, aim="[500, 500, 50]")
+    stage = BareStage(plates, vehicle=glowing_box(), ground=lake())
+    look = Look(size=size, views=3, frames=range(1, 3), noise=False)
+    moments = 1
+    frames = render_frames(scene, stage, scene.shots[0], look)
+    next(frames)
+    moments = 3
+    in_a_row = next(frames).linear
+    frames.close()
+    assert np.array_equal(in_a_row, picture(scene, stage, size=size, views=3, frame=2))
+
+
 def test_all_views_drawn_at_once_mirror_the_same(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     module = import_module("previz.frames.gl.at_once")  # only now: it imports OpenGL
     scene = bare_scene(tmp_path, stop=4, focus=600, size=SIZE, aim="[500, 800, 20]")

@@ -43,7 +43,14 @@ class Mirrored:
         GL.glTexParameteri(GL.GL_TEXTURE_2D, GL.GL_TEXTURE_MIN_FILTER, GL.GL_LINEAR_MIPMAP_LINEAR)
         self._target = buffers.framebuffer_of(self._mean)
         self._no_attributes = GL.glGenVertexArrays(1)
-        self._count = 0  # looks of the frame before
+        self._looks = 0  # at the frame before
+
+    def as_before(self, frame: FrameState) -> bool:
+        """Whether a frame mirrors what stands still to the same bits as the frame before.
+
+        The mean of so many looks is rounded otherwise than that of fewer.
+        """
+        return _count(frame, self._lens) == self._looks
 
     def look(self, frame: FrameState, changed: Window) -> Water:
         """What a frame's ground mirrors, for its shaders; only where the picture is drawn anew is it looked at again.
@@ -51,10 +58,8 @@ class Mirrored:
         Leaves other triangles chosen than a frame's views need.
         """
         looks = _looks(frame, self._lens)
-        # So many looks are rounded otherwise than fewer: what was kept would differ by a bit.
-        window = changed if len(looks) == self._count else Window.whole(self._lens.size)
-        self._count = len(looks)
-        window = window.shrunk(_SHRUNK).grown(2, self._size)
+        self._looks = len(looks)
+        window = changed.shrunk(_SHRUNK).grown(2, self._size)
         self._choose(looks, window)
         GL.glEnable(GL.GL_SCISSOR_TEST)
         GL.glScissor(*window.box)
@@ -115,11 +120,15 @@ class Mirrored:
 def _looks(frame: FrameState, lens: Lens) -> list[ViewState]:
     """From below the ground through the pupil's middle: one where no vehicle moves, else at moments of the shutter."""
     in_time = sorted(frame.views, key=lambda view: view.moment)
-    count = min(_moments(frame, lens), len(in_time))
+    count = _count(frame, lens)
     chosen = [in_time[int((k + 0.5) * len(in_time) / count)] for k in range(count)]
     # From one place, so that what stands still is sharp in their mean: a camera that moves is followed by the shader.
     camera = chosen[len(chosen) // 2].camera
     return [_mirrored(replace(view, camera=camera), lens) for view in chosen]
+
+
+def _count(frame: FrameState, lens: Lens) -> int:
+    return min(_moments(frame, lens), len(frame.views))
 
 
 def _moments(frame: FrameState, lens: Lens) -> int:

@@ -120,6 +120,8 @@ class Raster:
         """
         assert frame.light is not None
         mirrored = self._mirrored is not None
+        if self._mirrored is not None and not self._mirrored.as_before(frame):
+            self._locked_off.forget()
         moved = moving_windows(frame, self._lens, self._stage.moving_corners(frame), RIM, mirrored=mirrored)
         kept = self._kept_of(frame)
         changed = self._locked_off.changed(frame, moved)

@@ -22,6 +22,7 @@ from previz.paper.measures import tape_of
 from previz.paper.plan.symbols import UNSEEN
 from previz.paper.sheet import CHAINED, DASHED, DOTTED, GREY, MEDIUM, THICK, THIN, WHITE, View
 from previz.paper.surface import rings_of, road_edges
+from previz.physics.overlap import area_over
 from previz.scene import Scatter, Scene
 
 Array = NDArray[np.float64]
@@ -50,7 +51,7 @@ def draw_set(view: View, scene: Scene, seen: shapely.Geometry | None) -> None:
     view.line(table_edge(scene), THICK, closed=True)
     for piece in scene.dressing:
         if isinstance(piece, Scatter):
-            view.line(scatter_outline(piece), THIN, dashes=DOTTED, closed=True)
+            view.line(area_over(piece.over), THIN, dashes=DOTTED, closed=True)
     line, backdrop, plane = backdrop_line(scene), scene.set.backdrop, backdrop_plane(scene)
     if backdrop is not None and plane is not None:
         view.line(line, 2 * THICK)
@@ -60,15 +61,6 @@ def draw_set(view: View, scene: Scene, seen: shapely.Geometry | None) -> None:
         _ramp(view, each)
     for solid in sorted(pieces_of(scene), key=lambda each: each.top):
         _piece(view, solid, foot_of(scene, solid))
-
-
-def scatter_outline(piece: Scatter) -> Array:
-    """Corners (k, 2) of where scattered things lie. [m]"""
-    over = np.array(piece.over, dtype=float)
-    if len(over) > 2:
-        return over
-    (x0, y0), (x1, y1) = over.tolist()
-    return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
 
 
 def _road(view: View, scene: Scene, top: shapely.Geometry) -> None:

@@ -33,6 +33,7 @@ from previz.paper.plan.laid import foot_of, name_of
 from previz.paper.prints.parts import Part, label_of
 from previz.paper.sheet import BLACK, CHAINED, DASHED, DOTTED, GREY, MEDIUM, THICK, THIN, View
 from previz.paper.surface import rings_of, road_surface, table_top
+from previz.physics.overlap import area_over
 from previz.scene import Bulb, Panel, Scatter, Scene, Spot
 
 Array = NDArray[np.float64]
@@ -215,7 +216,7 @@ class _Ground:
             view.line(puddle.outline, THIN, ink=GREY, dashes=CHAINED, closed=True)
         for piece in self.scene.dressing:
             if isinstance(piece, Scatter):
-                view.line(_scattered(piece), THIN, ink=GREY, dashes=DOTTED, closed=True)
+                view.line(area_over(piece.over), THIN, ink=GREY, dashes=DOTTED, closed=True)
         plane = backdrop_plane(self.scene)
         if plane is not None:
             for said, off in self._backdrop(plane):
@@ -307,7 +308,7 @@ class _Ground:
             found.append(((mark.what, mark.told), shapely.Point(*mark.at).buffer(1.5 * _MARK), True))
         for piece in self.scene.dressing:
             if isinstance(piece, Scatter):
-                edge = shapely.get_exterior_ring(_shape(_scattered(piece)))
+                edge = shapely.get_exterior_ring(_shape(area_over(piece.over)))
                 found.append(
                     ((f"{piece.id}: {piece.count} {piece.scatter}",), shapely.intersection(edge, self.top), False)
                 )
@@ -325,15 +326,6 @@ class _Ground:
         if self.path is not None:
             yield "path", self.path
         yield from ((f"path of {name}", path) for name, path, _, _ in self.others if path is not None)
-
-
-def _scattered(piece: Scatter) -> Array:
-    """Corners of where things are scattered. (n, 2) [m]"""
-    corners = np.array(piece.over, dtype=float)
-    if len(corners) > 2:
-        return corners
-    (x0, y0), (x1, y1) = corners
-    return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
 
 
 def _shape(outline: Array) -> Any:

@@ -9,6 +9,7 @@ from previz.layout import (
     in_a_kerb,
     launch_of,
     losses_of,
+    off_a_pavement,
     others_of,
     over_a_kerb,
     puddles_of,
@@ -42,7 +43,7 @@ def _over_kerbs(scene: Scene, notes: Notes) -> None:
         room, which = over_a_kerb(each)
         if which is None:
             continue
-        margin = MARGIN / float(scene.scale)
+        margin = MARGIN / each.vehicle_scale
         where = (
             f"{name} comes {scene.tape(-room, 1)} on to the {which.id}, which is {scene.tape(which.top, 1)} high"
             if room < 0
@@ -86,14 +87,31 @@ def _in_kerbs(scene: Scene, notes: Notes) -> None:
             ways=partial(ways_to_free_places, scene, each.it.entry),
             otherwise=f"Move {name} off the edge, or cut the pavement round it.",
         )
-    if not found:
+    over = worst_of_each(off_a_pavement(scene))
+    for each in over:
+        assert each.other is not None  # of two things
+        name, there = each.it.id, each.other
+        notes.finding(
+            f"ground.off_kerb.{name}",
+            "overlap",
+            each.by,
+            0.0,
+            Verdict.WATCH,
+            f"{name} reaches {scene.tape(each.by, 1)} past the edge of the {there.id}, where nothing is under it for "
+            f"{scene.tape(there.top, 1)}.",
+            f"Move {name} {told_move(scene, each.mend)}.",
+            changes=moved(scene, each.it, each.mend),
+            ways=partial(ways_to_free_places, scene, each.it.entry),
+            otherwise=f"Pack it up there, make the pavement wider, or move {name} off the edge.",
+        )
+    if not found and not over:
         message = "No piece stands in a kerb or half on a pavement."
         notes.finding("ground.in_kerb", "overlap", 0.0, 0.0, Verdict.FINE, message)
 
 
 def _puddles(scene: Scene, notes: Notes) -> None:
     written = scene.set.ground.puddles
-    if written is None:
+    if written is None or not written.count:
         return
     found = len(puddles_of(scene))
     notes.finding(
@@ -104,7 +122,7 @@ def _puddles(scene: Scene, notes: Notes) -> None:
         Verdict.FINE if found == written.count else Verdict.WATCH,
         f"{found} of {written.count} puddles find level ground of their own.",
         f"Ask for {found}, which is what the picture shows.",
-        changes=[Change("set.ground.puddles.count", found) if found else Change("set.ground.puddles", None)],
+        changes=[Change("set.ground.puddles.count", found)],
     )
 
 

@@ -18,10 +18,10 @@ from previz.layout import (
     vehicle_path,
 )
 from previz.mesh import Array, Mesh
+from previz.physics.overlap import area_over, inside
 from previz.physics.paths import along_curve
 from previz.scene import SCATTERED_STYLES, VEHICLE_SIZES, Scatter, Scene
 from previz.stage.pieces import foliage, street, yard
-from previz.stage.shapes import outlines
 from previz.stage.shapes.finish import MOST_TRIANGLES, too_many
 
 _ROUNDS = 60
@@ -180,7 +180,7 @@ def _spots(
     scene: Scene, spec: Scatter, radii: Array, apart: float, taken: list[Array], rng: np.random.Generator
 ) -> Array:
     """A free spot (n, 2) for each radius: throw darts, keep those that are clear, ask for less room each round."""
-    area = _area(spec)
+    area = area_over(spec.over)
     low, high = area.min(axis=0), area.max(axis=0)
     spots, waiting = np.zeros((len(radii), 2)), np.arange(len(radii))
     done = np.zeros(0, dtype=np.intp)
@@ -189,7 +189,7 @@ def _spots(
         # For those that lie already too: what is in the way of one in one setup makes no other lie elsewhere there.
         darts = rng.uniform(low, high, (len(radii), 2))[waiting]
         reach = radii[waiting]
-        free = outlines.inside(area, darts) & clear_of_all(scene, darts, reach, taken)
+        free = inside(area, darts) & clear_of_all(scene, darts, reach, taken)
         ever_free |= bool(free.any())
         chosen, places = waiting[free], darts[free]
         room = apart * 0.93**k if k < _ROUNDS - 10 else 0.0
@@ -204,14 +204,6 @@ def _spots(
         f"the vehicle's way and other pieces{'' if ever_free else ' (none of it is free)'}; "
         "make the area larger, the count smaller or the size less"
     )
-
-
-def _area(spec: Scatter) -> Array:
-    corners = np.array(spec.over, dtype=float)
-    if len(corners) > 2:
-        return outlines.counter_clockwise(corners)
-    low, high = corners.min(axis=0), corners.max(axis=0)
-    return np.array([low, (high[0], low[1]), high, (low[0], high[1])])
 
 
 def clear_of_all(scene: Scene, spots: Array, radii: Array, taken: list[Array]) -> NDArray[np.bool_]:

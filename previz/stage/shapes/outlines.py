@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from previz.mesh import Array
+from previz.physics.overlap import inside
 
 #: How far a chord may stray from the round it stands for. Models are drawn at full size: 0.06 mm at 1:50, a quarter of
 #: a pixel where a vehicle fills half a picture 1280 wide. [m]
@@ -156,15 +157,6 @@ def resampled(outline: Array, spacing: float) -> Array:
         count = max(1, int(np.ceil(np.linalg.norm((end - start)[:2]) / spacing - 1e-9)))
         pieces.append(start + (end - start) * (np.arange(count) / count)[:, None])
     return np.concatenate(pieces)
-
-
-def inside(outline: Array, points: Array) -> NDArray[np.bool_]:
-    """Which of `points` (m, 2) lie within the outline: an odd number of edges to their right."""
-    x, y = points[:, 0, None], points[:, 1, None]
-    (ax, ay), (bx, by) = outline.T, np.roll(outline, -1, 0).T
-    straddles = (ay > y) != (by > y)
-    rise = np.where(by == ay, 1.0, by - ay)
-    return np.asarray(np.sum(straddles & (x < ax + (y - ay) / rise * (bx - ax)), 1) % 2 == 1)
 
 
 def filled(outline: Array, grid: float | None = None) -> tuple[Array, NDArray[np.int64]]:
