@@ -11,6 +11,7 @@ from collections import Counter
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "predictions"))
+sys.path.append(str(Path(__file__).parents[2]))
 
 from broken_scenes import read
 from newcomers import newcomers_scene, stops_of, until_nothing_stops

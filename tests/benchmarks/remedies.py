@@ -13,6 +13,7 @@ from collections import Counter
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "predictions"))
+sys.path.append(str(Path(__file__).parents[2]))
 
 from broken_scenes import read
 from random_scenes import random_scene

@@ -449,9 +449,7 @@ def test_everything_is_delivered_and_agrees(tmp_path: Path) -> None:
     assert {"focus, from the front of the lens", "focus, from the sensor"} <= {row[1] for row in rows}
     (depths,) = [row for row in rows if row[1] == "depth of field"]
     assert depths[3] == "mm"
-    assert [float(each) for each in depths[4:]] == pytest.approx(
-        [panel.figure("depth_of_field") * 1000 for panel in comparison.panels], rel=1e-3
-    )
+    assert depths[4:] == [f"{panel.figure('depth_of_field') * 1000:.3g}" for panel in comparison.panels]
     # Larger sensors keep less in focus (common practice).
     assert float(depths[4]) > float(depths[6]) > float(depths[5])
     with Image.open(written["sheet"]) as sheet:

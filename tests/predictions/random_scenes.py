@@ -7,7 +7,8 @@ parked vehicles, cards, gear that is held, a backdrop at another side of the tab
 from typing import Any
 
 import numpy as np
-from turned_scenes import turned
+
+from tests.predictions.turned_scenes import turned
 
 #: The first seed whose scene may have more on it than a road, pieces and lamps.
 FULLER = 300
