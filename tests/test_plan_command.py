@@ -14,6 +14,7 @@ from previz.cli import app
 from previz.errors import MachineError
 from previz.options import PaperName
 from previz.paper import PAPERS
+from previz.physics.colour import srgb_encoded
 from tests.paper.random_papers import scene_text
 from tests.paper.reading import pages_of
 
@@ -57,19 +58,25 @@ def test_a_card_shows_the_shot_as_drawn(
     scene_file: Path, tmp_path: Path, nobody_draws: None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     drawn: list[tuple[str, range]] = []
+    built: list[str] = []
 
     def frames(scene: Any, stage: Any, shot: Any, look: Any, *_: Any) -> Any:
         drawn.append((shot.id, look.frames))
         width, height = look.size
-        yield previz.Frame(look.frames.start, 0, np.full((height, width, 3), 0.2, np.float32), None)  # type: ignore[arg-type]
+        yield previz.Frame(look.frames.start, 0, np.full((height, width, 3), len(drawn) / 5, np.float32), None)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(previz, "build_stage", lambda *_, **__: None)
-    monkeypatch.setattr(previz, "render_frames", frames)
-    result = plan(scene_file, "--out", tmp_path / "out")
+    monkeypatch.setattr("previz.frames.one_by_one.build_stage", lambda _, quality: built.append(quality))
+    monkeypatch.setattr("previz.frames.one_by_one.render_frames", frames)
+    result = plan(scene_file, "--png", "--out", tmp_path / "out")
     assert result.exit_code == 0, result.output
+    assert built == ["small"]  # one setup, lit for small pictures
     assert drawn == [("shot_1", range(48, 49)), ("shot_2", range(48, 49))]  # the middle one of 96
     pages = pages_of((tmp_path / "out" / "plan.pdf").read_bytes())
     assert [page.pictures for page in pages] == [0, 0, 1, 0, 0, 1, 0, 0, 0, 0]
+    for shot, linear in (("shot_1", 0.2), ("shot_2", 0.4)):  # each card has its own, filled in before it is written
+        code = round(255 * float(srgb_encoded(np.array(linear))))
+        with Image.open(tmp_path / "out" / f"card-{shot}.png") as card:
+            assert np.count_nonzero((np.asarray(card)[..., :3] == code).all(axis=-1)) > 50_000
 
 
 def test_where_nothing_can_be_drawn_the_plan_comes_without_pictures_and_says_so(

@@ -1,11 +1,12 @@
 """`previz plan` and `previz print`."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import previz
-from previz.cli.drawing import on_their_stages
+from previz.cli.drawing import most_workers
 from previz.cli.places import at_its_line, folder_of, tried
 from previz.cli.program import app, examples
 from previz.cli.saying import print_json, print_out, say, say_folded
@@ -28,13 +29,13 @@ from previz.options import (
 from previz.takes import (
     CARD_WIDTH,
     Quality,
+    Take,
     chosen,
     frame_at,
     take_of,
 )
 
 if TYPE_CHECKING:
-    from previz.frames import Crew
     from previz.paper import Prints, Sheet
 
 
@@ -59,29 +60,29 @@ def plan(
     Places are from the table's front left corner, in the unit that most of the scene is written in.
     """
     from previz.delivery import deliver_files
-    from previz.frames import Crew
     from previz.paper import PAPERS, pdf_of, plan_sheets, png_of, svg_of
+    from previz.predictions import require_files
 
-    with Crew(1, apart=True) as crew:
-        scene = previz.read_scene(scene_file, outside_files=outside_files)
-        shots = chosen(scene, shot)
-        folder = tried(folder_of(scene_file, out))
-        with at_its_line(scene_file):
-            predictions = previz.predict(scene)
-        stills = {} if no_stills else _card_stills(scene, shots, crew)
+    scene = previz.read_scene(scene_file, outside_files=outside_files)
+    shots = chosen(scene, shot)
+    folder = tried(folder_of(scene_file, out))
     with at_its_line(scene_file):
-        sheets = plan_sheets(scene, predictions, shots, paper=PAPERS[paper.value], stills=stills, file=scene_file.name)
-    files = {folder / "plan.pdf": pdf_of(sheets, scene.title)}
+        require_files(scene)
+        takes = [] if no_stills else _card_takes(scene, shots)
+        with _CardStills(takes) as stills:  # others draw, while the sheets are laid out here
+            predictions = previz.predict(scene)
+            sheets = plan_sheets(
+                scene, predictions, shots, paper=PAPERS[paper.value], stills=stills.room, file=scene_file.name
+            )
+            files = {folder / "plan.pdf": pdf_of(stills.filled(sheets), scene.title)}
     for kind, wanted, written in (("png", png, png_of), ("svg", svg, svg_of)):
         files |= {folder / f"{each.name}.{kind}": written(each) for each in sheets if wanted}
     deliver_files(files)
     _tell_plan(files, sheets, as_json)
 
 
-def _card_stills(scene: "previz.Scene", shots: "tuple[previz.Shot, ...]", crew: "Crew") -> dict[str, Any]:
-    """A small picture of each shot for its card; of one that cannot be drawn none, and why is said."""
-    from previz.delivery import still_picture
-
+def _card_takes(scene: "previz.Scene", shots: "tuple[previz.Shot, ...]") -> list[Take]:
+    """The middle frame of each shot, small, for its card; of one that cannot be drawn none, and why is said."""
     quality, takes = Quality(draft=True, size=CARD_WIDTH), []
     for each in shots:
         number = frame_at(scene, each, None)
@@ -89,12 +90,68 @@ def _card_stills(scene: "previz.Scene", shots: "tuple[previz.Shot, ...]", crew: 
             takes.append(take_of(scene, each, quality, f"{number}:{number + 1}", kind="png"))
         except (ShotFault, MachineError) as error:
             say(f"{each.id}: no picture on its card: {error}")
-    stills = {}
-    for take, stage in on_their_stages(takes, quality, crew):
-        for frame in previz.render_frames(take.scene, stage, take.shot, take.look, crew):
-            stills[take.shot.id] = still_picture(frame)
-        del stage  # or two are held while the next one is built
-    return stills
+    return takes
+
+
+class _CardStills:
+    """The pictures of the cards, drawn setup by setup by other processes; a context, at whose end those end.
+
+    Sheets are laid out with `room`, which is black until `filled` waits for what belongs there.
+    """
+
+    def __init__(self, takes: Sequence[Take]) -> None:
+        from previz.delivery import black_picture
+        from previz.frames import Crew
+
+        self.room: dict[str, Any] = {take.shot.id: black_picture(take.look.size) for take in takes}
+        setups: dict[int, list[Take]] = {}
+        for take in takes:
+            setups.setdefault(id(take.scene), []).append(take)
+        self._crew = Crew(min(most_workers(), len(setups)), apart=True) if setups else None
+        self._drawn: dict[str, Callable[[], None]] = {}
+        try:
+            for together in sorted(setups.values(), key=len, reverse=True):  # the longest work first
+                self._begin(together)
+        except BaseException:
+            self._close(at_once=True)
+            raise
+
+    def _begin(self, takes: list[Take]) -> None:
+        """All pictures of one setup."""
+        from previz.delivery import still_picture
+        from previz.frames import frames_of
+
+        assert self._crew is not None
+        shots = [take.shot.id for take in takes]
+        asked = [(take.shot.id, take.look) for take in takes]
+        frames = self._crew.begin(
+            f"the picture of shot {shots[0]!r}", partial(frames_of, takes[0].scene, asked, "small")
+        )
+
+        @cache
+        def put_in() -> None:
+            for shot, frame in zip(shots, frames(), strict=True):
+                self.room[shot][:] = still_picture(frame)
+
+        self._drawn |= dict.fromkeys(shots, put_in)
+
+    def filled(self, sheets: "Sequence[Sheet]") -> "Iterator[Sheet]":
+        """The sheets in turn, each with its picture in it."""
+        for sheet in sheets:
+            for shot, room in self.room.items():
+                if sheet.shows(room):
+                    self._drawn[shot]()
+            yield sheet
+
+    def _close(self, *, at_once: bool) -> None:
+        if self._crew is not None:
+            self._crew.close(at_once=at_once)
+
+    def __enter__(self) -> "_CardStills":
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
+        self._close(at_once=kind is not None)
 
 
 @app.command(

@@ -104,13 +104,6 @@ def stages_for(quality: Quality, crew: "Crew", spent: "Spent | None" = None) -> 
     return stage_of
 
 
-def on_their_stages(takes: Sequence[Take], quality: Quality, crew: "Crew") -> "Iterator[tuple[Take, Stage]]":
-    """The takes with their stages, those before one setup together."""
-    stage_of = stages_for(quality, crew)
-    for number in setups_together(takes):
-        yield takes[number], stage_of(takes[number])
-
-
 def staged(quality: Quality, crew: "Crew", first: Take) -> "Stage":
     """The stage of a take, lit; meanwhile the crew gets ready for it."""
     with building(say) as tell:
@@ -118,11 +111,16 @@ def staged(quality: Quality, crew: "Crew", first: Take) -> "Stage":
         return previz.build_stage(first.scene, quality.effort, progress=tell, elsewhere=crew.do, built=ready)
 
 
-def _usual_workers(take: Take) -> int:
-    """One a core, four at most (each holds the whole set); one where starting more would cost more than it saves."""
+def most_workers() -> int:
+    """One a core, four at most: each holds a whole set."""
     from previz.spread import cores
 
-    return min(cores(), 4) if len(take.numbers) >= 24 else 1
+    return min(cores(), 4)
+
+
+def _usual_workers(take: Take) -> int:
+    """One where starting more would cost more than it saves."""
+    return most_workers() if len(take.numbers) >= 24 else 1
 
 
 def drawer(

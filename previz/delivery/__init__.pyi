@@ -31,6 +31,7 @@ from .files import deliver_files as deliver_files
 from .reel import KeptFrame as KeptFrame
 from .reel import Reel as Reel
 from .slate import Slate as Slate
+from .still import black_picture as black_picture
 from .still import deliver_still as deliver_still
 from .still import png_of as png_of
 from .still import still_picture as still_picture

@@ -5,6 +5,7 @@ import struct
 import zlib
 from pathlib import Path
 
+import numpy as np
 from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 
@@ -56,6 +57,11 @@ def _save(frame: Frame, to: Path | io.BytesIO) -> None:
 def still_picture(frame: Frame) -> Picture:
     """The codes of a frame as a still holds them, (h, w, 3) uint8."""
     return picture_of(frame.linear, srgb_encoded)
+
+
+def black_picture(size: tuple[int, int]) -> Picture:
+    """Codes of a picture that is still to come, (h, w, 3) uint8, to be filled in; size is (w, h)."""
+    return np.zeros((size[1], size[0], 3), np.uint8)
 
 
 def srgb_tags() -> PngInfo:

@@ -6,5 +6,6 @@ from .gl import gl_description as gl_description
 from .gl import require_opengl as require_opengl
 from .lens import Lens as Lens
 from .lens import lens_of as lens_of
+from .one_by_one import frames_of as frames_of
 from .render import render_frames as render_frames
 from .spent import Spent as Spent

@@ -181,6 +181,30 @@ class Crew:
         with self._hands.faults_explained():
             return self._hands.do(work)
 
+    def begin(self, named: str, work: Callable[[], T], /) -> Callable[[], T]:
+        """Begin a piece of work that may build, light and draw by itself, as `one_by_one.frames_of` does.
+
+        What comes back is asked for the result once, and waits for it; where there is no process, it does the work.
+        `named` says in a message what it is. Work and result must be fit to be sent, as with `do`.
+
+        Raises
+        ------
+        MachineError
+            As `frames` does; when the result is asked for, too.
+        """
+        if self._hands is None:
+            return work
+        hands = self._hands
+        with hands.faults_explained():
+            asked = hands.ask(named, worker.or_end, work)
+
+        def result() -> T:
+            with hands.faults_explained():
+                done: T = asked.result()
+                return done
+
+        return result
+
     def drawn_by(self) -> str:
         """OpenGL's words for itself, where frames will be drawn; before anything is uploaded there.
 

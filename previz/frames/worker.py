@@ -7,16 +7,18 @@ into a folder that only this user can read.
 import atexit
 import os
 import pickle
+from collections.abc import Callable
 from contextlib import suppress
 from contextvars import ContextVar
 from dataclasses import dataclass
 from errno import EIO
+from functools import partial
 from multiprocessing import parent_process
 from multiprocessing.connection import Connection, wait
 from pathlib import Path
 from threading import Condition, Thread
 from traceback import format_exc
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from previz.errors import PrevizError
 from previz.frames.spent import Spent
@@ -24,6 +26,8 @@ from previz.frames.spent import Spent
 if TYPE_CHECKING:
     from previz.frames.frame import Frame
     from previz.frames.studio import Studio
+
+T = TypeVar("T")
 
 #: What a process says while it works, so that nobody takes it for stopped; and how often. [s]
 BEAT, _EVERY = -1, 0.5
@@ -167,10 +171,15 @@ def draw(setup: Handed, lighting: Handed, timed: bool, number: int) -> "tuple[Fr
 
     A process that cannot, ends: a new one draws the frame anew.
     """
+    return or_end(partial(_BENCH.get().draw, setup, lighting, timed, number))
+
+
+def or_end(work: Callable[[], T]) -> T:
+    """The result of work that draws; the process ends where it cannot draw any more."""
     from previz.frames.gl.context import GraphicsLost
 
     try:
-        return _BENCH.get().draw(setup, lighting, timed, number)
+        return work()
     except GraphicsLost:
         os._exit(GRAPHICS_LOST)
     except MemoryError:

@@ -5,7 +5,7 @@ typeface is embedded.
 """
 
 import io
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
@@ -23,13 +23,13 @@ _INCH = 25.4  # mm, exactly
 _PICTURES = 200
 
 
-def pdf_of(sheets: Sequence[Sheet], title: str) -> bytes:
+def pdf_of(sheets: Iterable[Sheet], title: str) -> bytes:
     """One PDF, a page for each sheet, as large as the sheet; 1 mm is 1 mm.
 
     Parameters
     ----------
-    sheets : sequence of Sheet
-        One at least.
+    sheets : iterable of Sheet
+        One at least; each is written before the next one is asked for.
     title : str
         Of the document.
     """

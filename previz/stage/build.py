@@ -90,7 +90,7 @@ class Stage:
 
 def build_stage(
     scene: Scene,
-    quality: Literal["full", "draft"] = "full",
+    quality: Literal["full", "draft", "small"] = "full",
     cache: bool = True,
     progress: Progress | None = None,
     elsewhere: Elsewhere = here,
@@ -100,8 +100,8 @@ def build_stage(
 
     Parameters
     ----------
-    quality : {"full", "draft"}
-        Draft takes fewer rays and a coarser light map.
+    quality : {"full", "draft", "small"}
+        Draft takes fewer rays and a coarser light map; small, for a picture of a few hundred pixels, fewer still.
     cache : bool
         Read and keep built sets and baked light in the user's cache folder (`PREVIZ_CACHE` names another).
     progress : callable or None

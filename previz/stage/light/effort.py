@@ -1,4 +1,4 @@
-"""How finely light is worked out: in full, and for a draft."""
+"""How finely light is worked out: in full, for a draft, and for a small picture."""
 
 from dataclasses import dataclass
 
@@ -47,5 +47,16 @@ EFFORTS = {
         near_leaves=0.010,
         corner=0.0015,
         cell=0.003,
+    ),
+    "small": Effort(
+        samples=Samples(panel=6, probes=3, spot=4, bulb=1, round=9, bounces=1),
+        ground=Samples(panel=5, probes=3, spot=4, bulb=1, round=20),
+        station=Samples(panel=9, probes=3, spot=5, bulb=1, round=18),
+        texel=0.006,
+        soft=3,
+        near=0.008,
+        near_leaves=0.018,
+        corner=0.0025,
+        cell=0.004,
     ),
 }
