@@ -59,7 +59,7 @@ class Table(Part):
 
 class Puddles(Part):
     """Water that stands on level ground, or what a maker takes for it: gloss varnish or gel. Each mirrors what is
-    round it. They keep off pavements and banks."""
+    round it. Pavements and banks stay dry."""
 
     count: PuddleCount = told("how many; 0 where a shot is to have none", like="8")
     size: Sizes | None = told(

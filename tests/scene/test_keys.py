@@ -297,6 +297,8 @@ BEYOND_A_SCHEMA = {
         "rate_too_fast",
     ),
     *(
+        "puddles_sizes_in_reverse",
+        "puddles_without_area",
         "range_backwards",
         "readout_longer_than_a_frame",
         "road_point_twice",
