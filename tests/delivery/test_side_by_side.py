@@ -44,7 +44,7 @@ def test_without_names_every_camera_is_compared_and_the_impossible_one_is_left_o
     # By hand: 5 mm on 6 mm of width show 6 * 895 / 5 = 1074 mm from 900 mm, and the shot 264 mm.
     assert left_out.sentence == (
         "stuck frames 4.1 times as wide as the shot at best: its lens has 5 mm, and it focuses no nearer "
-        "than 900 mm; from the shot's own place it would take a lens of 10.22 mm that focuses from 460 mm"
+        "than 900 mm; from the shot's own place it would take a lens of 10.2 mm that focuses from 460 mm"
     )
     assert comparison.rules[0] == "same framing from the same place: the focal length follows the sensor"
     assert comparison.stage_numbers == (0, 0, 0)

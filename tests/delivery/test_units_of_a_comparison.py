@@ -67,7 +67,7 @@ def test_all_that_people_read_is_in_the_unit_of_the_file(unit: str, tmp_path: Pa
         rows = {(row[1], row[2]): row for row in csv.reader(file)}
     row = rows["depth of field", ""]
     assert row[3] == unit
-    assert row[4:] == [f"{depth / TAPES[unit]:.3g}" for depth in depths]
+    assert row[4:] == [f"{depth / TAPES[unit]:{'.4g' if unit == 'in' else '.3g'}}" for depth in depths]
     assert rows["focal length", ""][3] == rows["opening of the lens, across", ""][3] == "mm"
     assert f"depth of field <span>[{unit}]</span>" in html
 
