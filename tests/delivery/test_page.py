@@ -257,7 +257,7 @@ def test_words_numbers_and_what_was_left_out_are_there_as_they_are(desk: Window)
     # A stranger's title is text, not markup.
     assert "Kai </script><b>&amp; Hafen" in text
     assert "Left out: stuck frames 4.1 times as wide as the shot at best: its lens has 5 mm" in text
-    assert "from the shot's own place it would take a lens of 10.22 mm that focuses from 460 mm." in text
+    assert "from the shot's own place it would take a lens of 10.2 mm that focuses from 460 mm." in text
     assert "shot pass, by camera" in desk.page.inner_text("h1")
     captions = desk.page.locator("figcaption").all_inner_texts()
     assert "Stands at 700, -160, 60 mm, focused at 460 mm, 1920 × 1080 at 120 fps, slowed 5 times" in captions[0]
