@@ -62,7 +62,7 @@ def _over_kerbs(scene: Scene, notes: Notes) -> None:
 
 
 def _ways_off_kerbs(scene: Scene, key: str, name: str, each: Scene, by: float) -> Iterator[Way]:
-    """Further to a side, or no kerb."""
+    """Further to either side."""
     assert each.vehicle is not None  # it drives
     for sign, side in ((1.0, "left"), (-1.0, "right")):
         offset = float(each.vehicle.offset) + sign * (by + SPARE)
