@@ -57,6 +57,8 @@ class Light:
         the left border, 0..1.
     around : (n,) float32 or None
         As `Station.around`.
+    sheet : (h, w, 3) float32 or None
+        As `shadow`, of the ramp that the vehicle drives on.
     """
 
     body: Floats
@@ -65,6 +67,7 @@ class Light:
     mirror: Floats
     touched: tuple[float, float, float, float]
     around: Floats | None = None
+    sheet: Floats | None = None
 
 
 class PathLight:
@@ -93,19 +96,27 @@ class PathLight:
         def mixed(before: Floats, after: Floats) -> Floats:
             return np.asarray(before + (after - before) * share, dtype=np.float32)
 
-        shadow = mixed(a.shadow, b.shadow)
-        shadow = np.where(np.abs(shadow - 1) < _FAINT, np.float32(1), shadow)
+        def shade(before: Floats, after: Floats) -> Floats:
+            shadow = mixed(before, after)
+            return np.where(np.abs(shadow - 1) < _FAINT, np.float32(1), shadow)
+
+        shadow, sheet = shade(a.shadow, b.shadow), None
+        if a.sheet is not None or b.sheet is not None:
+            none = np.ones_like(shadow)
+            sheet = shade(*(none if each.sheet is None else each.sheet for each in (a, b)))
         beam = None if a.beam is None or b.beam is None else mixed(a.beam, b.beam)
         if beam is not None:
             beam = np.where(beam < _FAINT * self._typical, np.float32(0), beam)
         mirror = mixed(self._mirrors[first], self._mirrors[second])
         around = None if a.around is None or b.around is None else mixed(a.around, b.around)
-        return Light(mixed(a.body, b.body), shadow, beam, mirror, _touched(shadow, beam), around)
+        return Light(mixed(a.body, b.body), shadow, beam, mirror, _touched(shadow, beam, sheet), around, sheet)
 
 
-def _touched(shadow: Floats, beam: Floats | None) -> tuple[float, float, float, float]:
+def _touched(shadow: Floats, beam: Floats | None, sheet: Floats | None) -> tuple[float, float, float, float]:
     """Where shadow or beam are, with the texels between which they fade out."""
     there = (shadow != 1).any(axis=2)
+    if sheet is not None:
+        there |= (sheet != 1).any(axis=2)
     if beam is not None:
         there |= (beam != 0).any(axis=2)
     if not there.any():

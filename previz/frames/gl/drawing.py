@@ -223,7 +223,7 @@ class Drawing:
 
     def _set(self, batch: Batch, most_bias: float, blurring: Blurring) -> None:
         for thing in self._stage.still:
-            if thing.triangles.count:
+            if thing.triangles.count and thing.driver is None:
                 self._still(thing, thing.triangles, batch, most_bias, blurring.of_set)
         face(False)
 
@@ -287,11 +287,25 @@ class Drawing:
             switches += (_SATIN if thing.satin else GLOSSY,)
             textures["mirror"] = (GL.GL_TEXTURE_3D, self._stage.still_mirror)
             values |= batch.of("eye")
-        self._program("still.vert", "surface.frag", switches).use(textures, **values)
-        triangles.draw(batch.count)
+        if (shadow := self._stage.sheets.of(thing.driver)) is None:
+            self._program("still.vert", "surface.frag", switches).use(textures, **values)
+            triangles.draw(batch.count)
+        else:
+            assert thing.driver is not None
+            textures["shadow"] = (GL.GL_TEXTURE_2D, shadow)
+            led = batch if thing.driver == 0 else batch.led_by(thing.driver - 1)
+            values |= led.of("ground_from_world")
+            values["patch_place"] = _patch_place(self._stage.extent_of(thing.driver))
+            self._program("still.vert", "surface.frag", (*switches, "PATCH")).use(textures, **values)
+            triangles.draw(batch.count)
+            led.lead_again()
 
     def _ground(self, batch: Batch, most_bias: float, blurred: Given) -> None:
-        """The part that shadow and beam reach, and the rest."""
+        """The part that shadow and beam reach, and the rest; ramps, where the vehicle's shadow falls too."""
+        for thing in self._stage.ramps:
+            if thing.triangles.count:
+                self._still(thing, thing.triangles, batch, most_bias, blurred)
+        face(False)
         plane, ground = GL.GL_TEXTURE_2D, self._stage.ground
         switches = (*blurred.switches, *batch.switches)
         values = {**blurred.values, **batch.of("clip_from_world", "eye", "detail"), "most_bias": most_bias}
@@ -303,9 +317,8 @@ class Drawing:
             self._program("ground.vert", "ground.frag", switches).use(textures, **values)
             ground.plain.draw(batch.count)
         if ground.patch.count:
-            x0, x1, y0, y1 = self._stage.shadow_extent
             values |= batch.of("ground_from_world")
-            values["patch_place"] = np.array([x0, y1, 1 / (x1 - x0), 1 / (y1 - y0)])
+            values["patch_place"] = _patch_place(self._stage.shadow_extent)
             textures["shadow"] = (plane, ground.shadow)
             switches += ("PATCH",)
             more, places, pictures = self._stage.others.on_ground([view for view, _ in batch.alone])
@@ -349,6 +362,12 @@ class Drawing:
                 pixel_at_one_metre=float(field[0] / view.camera.focus_distance / self._lens.size[0]),
             )
             triangles.draw()
+
+
+def _patch_place(extent: tuple[float, float, float, float]) -> Array:
+    """Of a vehicle's shadow, as shaders want it."""
+    x0, x1, y0, y1 = extent
+    return np.array([x0, y1, 1 / (x1 - x0), 1 / (y1 - y0)])
 
 
 def _begin(framebuffer: int) -> None:
