@@ -1,7 +1,8 @@
 """The vehicle's light at any place along its path, interpolated between the stations where it was baked."""
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -68,6 +69,39 @@ class Light:
     touched: tuple[float, float, float, float]
     around: Floats | None = None
     sheet: Floats | None = None
+
+    def smeared(self, length: float) -> "Light":
+        """As each view leaves it that stands for a part of the shutter, in which the vehicle goes that far.
+
+        length: of its way in that part over the length of the grid, which lies along it.
+        """
+        if length * self.shadow.shape[1] < 0.5:
+            return self
+        shadow = _smeared(self.shadow, length)
+        beam = None if self.beam is None else _smeared(self.beam, length)
+        sheet = None if self.sheet is None else _smeared(self.sheet, length)
+        return replace(self, shadow=shadow, beam=beam, sheet=sheet, touched=_touched(shadow, beam, sheet))
+
+
+def _smeared(image: Floats, length: float) -> Floats:
+    """The mean over that share of its breadth around each place of an image (h, w, 3), whose sides go on for ever."""
+    count = image.shape[1]
+    half = length * count / 2
+    beyond = math.ceil(half) + 1
+    padded = np.pad(image, ((0, 0), (beyond, beyond), (0, 0)), mode="edge").astype(np.float64)
+    # What lies to the left of each border between texels; between two borders it rises evenly.
+    before = np.concatenate([np.zeros_like(padded[:, :1]), np.cumsum(padded, axis=1)], axis=1)
+
+    def left_of(places: NDArray[np.float64]) -> NDArray[np.float64]:
+        whole = np.floor(places).astype(int)
+        part = (places - whole)[None, :, None]
+        return np.asarray(before[:, whole] * (1 - part) + before[:, whole + 1] * part)
+
+    middles = np.arange(count) + beyond + 0.5
+    # What was even is the very same even value: what is compared with 1 is 1.
+    mean = ((left_of(middles + half) - left_of(middles - half)) / (2 * half)).astype(np.float32)
+    even = np.abs(mean - image) < 1e-5
+    return np.where(even, image, mean)
 
 
 class PathLight:
