@@ -5,7 +5,7 @@ covers the whole vehicle and one the whole matt dressing.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -77,25 +77,34 @@ class Blurring:
         """For views that fill their patches so, if at all, and are smeared over that share of the shutter."""
         if smear:
             share = {"smear_share": smear}
-            return cls._made(frame, lens, share, ("FILTERED", *SMEARED))
+            return cls._made(frame, lens.size, share, ("FILTERED", *SMEARED))
         if filling is None:
             return cls(of_others=(Given(),) * len(frame.opened.others))
-        return cls._made(frame, lens, {"streak_share": filling.streak_share}, ("FILTERED",))
+        return cls._made(frame, lens.size, {"streak_share": filling.streak_share}, ("FILTERED",))
 
     @classmethod
     def surveyed(cls, frame: FrameState, lens: Lens) -> "Blurring":
         """For a view that shows discs and streaks in place of colours."""
-        return cls._made(frame, lens, {"streak_share": 0.0}, ("FILTERED", "SURVEY"))
+        return cls._made(frame, lens.size, {"streak_share": 0.0}, ("FILTERED", "SURVEY"))
 
     @classmethod
-    def _made(cls, frame: FrameState, lens: Lens, share: dict[str, float], switches: tuple[str, ...]) -> "Blurring":
+    def mirrored(cls, frame: FrameState, look: ViewState, size: tuple[int, int], share: float) -> "Blurring":
+        """For a look of that size from a place that does not move; alpha becomes -1 / distance, nearest least."""
+        opened, closed = (replace(end, clip_from_world=look.clip_from_world) for end in (frame.opened, frame.closed))
+        at_rest = replace(frame, opened=opened, closed=closed, disc=(0.0, -1.0))
+        return cls._made(at_rest, size, {"smear_share": share}, ("FILTERED", *SMEARED))
+
+    @classmethod
+    def _made(
+        cls, frame: FrameState, size: tuple[int, int], share: dict[str, float], switches: tuple[str, ...]
+    ) -> "Blurring":
         opened, closed = frame.opened, frame.closed
         camera_moves = not frame.locked_off
         still = {"disc": np.array(frame.disc)}
         moving = still | {
             "clip_opened": opened.clip_from_world,
             "clip_closed": closed.clip_from_world,
-            "half_size": np.array(lens.size) / 2,
+            "half_size": np.array(size) / 2,
             **share,
         }
         streaking = (*switches, "MOVING")
