@@ -15,6 +15,7 @@ from previz.cli import app
 from previz.errors import SceneErrors
 from previz.predictions.brief import brief_of_shot
 from previz.scene import Scene, json_schema, key_groups, key_places, read_scene, rewritten
+from previz.scene.called import OF_THE_SET
 from previz.scene.yaml_tree import read_tree
 
 TEXT = """\
@@ -405,10 +406,8 @@ def test_what_else_is_wrong_under_a_misspelt_key_is_told_too(tmp_path: Path) -> 
 
 
 def test_what_belongs_to_the_road_is_not_looked_for_among_the_pieces(tmp_path: Path) -> None:
-    from previz.scene.pieces import _OF_THE_SET
-
     places = {place for place, _ in key_places()}
-    for word, place in _OF_THE_SET.items():
+    for word, place in OF_THE_SET.items():
         (told,) = faults(tmp_path, ("vehicle:", f"dressing: [{{id: it, piece: {word}, at: [1, 2]}}]\nvehicle:"))
         assert told.endswith(f"{word} is not a kind of piece; write it as {place}, see previz keys {place}")
         assert place in places
