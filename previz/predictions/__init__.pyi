@@ -24,6 +24,7 @@ from .covering import standing_faces as standing_faces
 from .differences import CannotMatch as CannotMatch
 from .differences import Difference as Difference
 from .differences import Taken as Taken
+from .differences import stops_of as stops_of
 from .findings import Change as Change
 from .findings import Figure as Figure
 from .findings import Finding as Finding

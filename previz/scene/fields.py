@@ -37,6 +37,7 @@ from pydantic_core import InitErrorDetails
 from previz import units
 from previz.physics.colour import srgb_encoded, srgb_linear
 from previz.physics.pacing import set_speed
+from previz.scene.called import called
 from previz.scene.colours import NAMED_COLOURS
 from previz.units import LENGTH, Dimension, QuantityError, shown
 
@@ -79,8 +80,8 @@ class AtScale(str):
 
 
 def listed(words: Iterable[str]) -> str:
-    """`a, b or c`."""
-    *most, last = list(words)
+    """`a, b or c`; nothing of none."""
+    *most, last = list(words) or [""]
     return f"{', '.join(most)} or {last}" if most else last
 
 
@@ -92,13 +93,15 @@ def meant_by(word: object, choices: Iterable[str]) -> str | None:
 
 
 def choose_from(found: object, choices: Iterable[str], what: str) -> str:
-    """The message for a word that is not one of a few.
+    """The message for a word that is not one of a few: with the one that is meant by it, or nearly spelled so.
 
     >>> choose_from("lory", ["lorry", "van"], "a body")
     'lory is not a body; did you mean lorry? Choose lorry or van'
+    >>> choose_from("truck", ["lorry", "van"], "a body")
+    'truck is not a body; did you mean lorry? Choose lorry or van'
     """
     choices = list(choices)
-    meant = meant_by(found, choices)
+    meant = listed(called(found, what) or filter(None, [meant_by(found, choices)]))
     return f"{shown(found)} is not {what}; {f'did you mean {meant}? C' if meant else 'c'}hoose {listed(choices)}"
 
 
@@ -271,7 +274,8 @@ class Part(BaseModel):
         for key in found:
             if key in fields:
                 continue
-            slip = meant_by(key, [name for name in fields if name not in found])
+            left = [name for name in fields if name not in found]
+            slip = next((name for name in called(key, "a key") if name in left), None) or meant_by(key, left)
             meant.add(slip)
             there = f"he keys here are {', '.join(fields)}"
             wrong = (
@@ -441,12 +445,12 @@ Flag: Any = Annotated[
 ]
 
 
-def word(*choices: str, what: str) -> Any:
-    """One word out of a few."""
+def word(*choices: str, what: str, otherwise: str = "") -> Any:
+    """One word out of a few; otherwise says what else there is for what none of them fits."""
 
     def read(found: object) -> str:
         if not isinstance(found, str) or found not in choices:
-            raise QuantityError(choose_from(found, choices, what))
+            raise QuantityError(choose_from(found, choices, what) + otherwise)
         return found
 
     return Annotated[Literal[choices], BeforeValidator(read), Form("word", choices[0], listed(choices))]

@@ -3,8 +3,9 @@
 from collections.abc import Iterator
 from typing import Annotated, Any
 
-from pydantic import WithJsonSchema, field_validator
+from pydantic import BeforeValidator, WithJsonSchema, field_validator
 
+from previz.scene.called import called, plainly
 from previz.scene.fields import (
     FileName,
     Flag,
@@ -32,11 +33,38 @@ from previz.scene.fields import (
 from previz.scene.real_sizes import KERB_HEIGHT, KERB_WIDTH, PAVEMENT_SLAB, PAVEMENT_WIDTH, PUDDLE_SIZES
 from previz.units import LENGTH, QuantityError, shown, text_of
 
+
+def _not_its_lines(found: object) -> object:
+    """How a road ends at its sides; lines along them are another key, a letter away."""
+    if isinstance(found, bool) or (isinstance(found, str) and plainly(found) in _LINES):
+        lines = "false" if found is False else "true"
+        raise QuantityError(
+            f"{shown(found)} is not a road's edge; did you mean edges: {lines}, the line along each edge? edge says "
+            "how the road ends at its sides, ragged or ruled"
+        )
+    return found
+
+
+_LINES = ("line", "lines", "white", "yellow", "solid", "painted", "yes", "both")
+
+
+def _lines_along_it(found: object) -> object:
+    """Whether there are lines along a road; how it ends at its sides is another key."""
+    meant = found if found in ("ragged", "ruled") else next(iter(called(found, "a road's edge")), None)
+    if isinstance(found, str) and meant:
+        raise QuantityError(
+            f"{shown(found)} is not a yes or no; did you mean edge: {meant}, how the road ends at its sides? edges is "
+            "the line along each of them, true or false"
+        )
+    return found
+
+
 Points: Any = series(Point2, at_least=2, what="points", example="[[-50, 330], [1450, 300]]")
 Lanes: Any = whole(1, 6)
 Markings: Any = word("dashed", "solid", "none", what="a kind of marking")
 LayerShape: Any = word("hills", "mountains", "trees", "skyline", "flat", "cranes", what="a layer's shape")
-Edge: Any = word("ragged", "ruled", what="a road's edge")
+Edge: Any = Annotated[word("ragged", "ruled", what="a road's edge"), BeforeValidator(_not_its_lines)]
+EdgeLines: Any = Annotated[Flag, BeforeValidator(_lines_along_it)]
 Sides: Any = word("both", "left", "right", what="a side of the road")
 Sizes: Any = group(PositiveLength, PositiveLength, shape="[smallest, largest]", example="[12 mm, 60 mm]")
 PuddleCount: Any = whole(0, 200)
@@ -131,7 +159,7 @@ class Road(Part):
     lane: PositiveLength = told("width of one lane", like="3.5 m full size")
     lanes: Lanes = told("how many side by side", 2)
     markings: Markings = told("between lanes", "dashed")
-    edges: Flag = told("a line along each edge", True)
+    edges: EdgeLines = told("a line along each edge", True)
     edge: Edge | None = told("how it ends at its sides", None, unless="ragged, but on hard ground")
     kerb: AnyKerb | None = told("stones along its edges", None, unless="none, or along its pavement")
     pavement: AnyPavement | None = told("slabs behind the kerb", None, unless="none")

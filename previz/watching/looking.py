@@ -270,6 +270,8 @@ class Looking:
         if self._inbox.saved_meanwhile:
             raise _Newer
         self._board.show(doing=doing)
+        if self._file is not None and not self._board.shown.still:  # who waits for the first has nothing to look at
+            self._say(doing)
 
     # --- faults ---
 

@@ -360,6 +360,20 @@ def test_sizes_name_where_they_come_from(tmp_path: Path) -> None:
     assert sum(int(row[2]) for row in rows) == 40 + 5  # table, road, backdrop, vehicle and ramp
 
 
+def test_the_build_list_says_which_side_each_number_is(tmp_path: Path) -> None:
+    table = build_list(random_scene(tmp_path, 2, 40, launched=True))
+    assert [heading for heading in table.headings if heading.endswith(": length × width × height")] == [
+        *table.headings[3:5]
+    ]
+    for cells in (cell.split(" × ") for row in table.rows for cell in row[3:5] if cell):
+        words = [cell.partition(" ")[2] for cell in cells]
+        if len(cells) < 3:  # not what the heading says
+            assert words[0] == "wide" and {*words} <= {"wide", "deep", "high"} and len({*words}) == len(words)
+    for cell in (part for row in table.rows if row[4] for part in row[4].split(" × ")):
+        number = cell.partition(" ")[0]
+        assert len(number.partition(".")[2]) == (2 if float(number) >= 0.1 else 3)
+
+
 def test_cautions_stand_in_the_lists_with_their_source(tmp_path: Path) -> None:
     scene = random_scene(tmp_path, 8, 5, launched=True)
     sheets, predictions = _planned(scene)
@@ -489,7 +503,7 @@ def test_what_only_some_shots_have_is_built_and_bought(tmp_path: Path) -> None:
     built = {row[0]: row for row in build_list(with_all(scene), then).rows}
     some = {name: row for name, row in built.items() if " for " in name}
     assert [*some] == ["backdrop for other1", "vehicle for other2", "ramp for other3"]
-    assert some["backdrop for other1"][3] == "1500 × 400"
+    assert some["backdrop for other1"][3] == "1500 wide × 400 high"
     assert some["vehicle for other2"][1] == "bus"
     # By hand: 300 mm that rise 80 mm, and half the van's 110 mm, lie over (300 + 55) cos(asin(80 / 300)) = 342 mm.
     assert some["ramp for other3"][3].startswith("342 × ")
@@ -503,7 +517,7 @@ def test_a_card_that_leans_is_cut_to_its_own_size(tmp_path: Path) -> None:
     card = "{id: fill, piece: bounce, width: 300 mm, height: 200 mm, at: [500 mm, 20 mm, 90 mm], tilt: 40 deg}"
     scene = _with_shots(tmp_path, f"added: [{card}]")
     (row,) = [row for row in build_list(with_all(scene)).rows if row[0] == "fill"]
-    assert row[1:4] == ("bounce", "1", "300 × 200")
+    assert row[1:4] == ("bounce", "1", "300 wide × 200 high")
 
 
 #: The worked example with a card for light that leans back by 30 degrees, and with a taxi on a ramp.
