@@ -34,6 +34,7 @@ from previz.light.occluders import Beside, Occluders
 from previz.light.plain_bodies import body_faces
 from previz.light.receivers import Receivers
 from previz.light.surroundings import Surroundings, look_past, look_round
+from previz.physics.paths import nearest_along
 from previz.scene import Backdrop, Container, Scene
 
 Array = NDArray[np.float64]
@@ -339,7 +340,8 @@ def _ground(scene: Scene, size: float) -> Plain:
     if road is not None:
         curve = road_curve(scene)
         along = curve.at(np.linspace(0.0, curve.length, max(int(4 * curve.length / road.lane), 2)))
-        away = np.linalg.norm(corners.mean(axis=1)[:, None, :2] - along, axis=2).min(axis=1)
+        middles = corners.mean(axis=1)[:, :2]
+        away = np.linalg.norm(middles - along[nearest_along(along, middles)], axis=1)
         on_road = away < road.lane * road.lanes / 2
         albedo[on_road] = road_colour(road)
     return _plain(corners, albedo, "the table")

@@ -230,13 +230,9 @@ def _free(view: ShotView, frame: int, points: Array, solids: tuple[Solid, ...]) 
 def _between(eye: Array, points: Array, solids: tuple[Solid, ...]) -> list[Solid]:
     """Those that reach into the box around an eye and the points (n, 3) it looks at: no other is before them."""
     low, high = np.minimum(points.min(axis=0), eye), np.maximum(points.max(axis=0), eye)
-
-    def reaches_in(solid: Solid) -> bool:
-        least, most = solid.footprint.min(axis=0), solid.footprint.max(axis=0)
-        level = (least <= high[:2]).all() and (most >= low[:2]).all()
-        return bool(level and solid.base <= high[2] and solid.top >= low[2])
-
-    return [solid for solid in solids if reaches_in(solid)]
+    least, most = (np.array([solid.reach[end] for solid in solids]).reshape(-1, 3) for end in (0, 1))
+    near = ((least <= high) & (most >= low)).all(axis=1)
+    return [solid for solid, reaches_in in zip(solids, near, strict=True) if reaches_in]
 
 
 def _through(eye: Array, rays: Array, axis: int, at: float) -> tuple[NDArray[np.bool_], Array]:
