@@ -120,9 +120,7 @@ class Solid:
     def prisms(self) -> tuple[tuple[Array, float, float], ...]:
         """Each band's outline, low and high in the world. [m]"""
         turned, at = _turned(self.turn).T, np.array(self.at[:2])
-        return tuple(
-            (band.outline @ turned + at, self.at[2] + band.low, self.at[2] + band.high) for band in self.bands
-        )
+        return tuple((band.outline @ turned + at, self.at[2] + band.low, self.at[2] + band.high) for band in self.bands)
 
     @cached_property
     def planes(self) -> tuple[tuple[Array, Array], ...]:
