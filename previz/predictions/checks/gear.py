@@ -162,19 +162,20 @@ def _seen(view: ShotView, each: Gear) -> _Seen | None:
             continue
         points = _points(part)
         places, depths = view.project(points)
-        across = places / size
-        inside = (depths > 1e-3) & (across > 0).all(axis=-1) & (across < 1).all(axis=-1)
-        if not inside[:count].any():
+        x, y = places[:count, :, 0], places[:count, :, 1]
+        inside = (depths[:count] > 1e-3) & (x > 0) & (y > 0) & (x < size[0]) & (y < size[1])
+        if not inside.any():
             continue
         free: dict[int, float] = {}  # by the frame cast
-        for frame in np.flatnonzero(inside[:count].any(axis=1)):
+        for frame in np.flatnonzero(inside.any(axis=1)):
             cast = int(hidden_in[np.abs(hidden_in - frame).argmin()])
             cast = cast if inside[cast].any() else int(frame)
             if cast not in free:
                 free[cast] = _free(view, cast, points[inside[cast]], solids)
             if not free[cast]:
                 continue
-            shares[frame] += free[cast] * area_within(across[frame][depths[frame] > 1e-3], (0.0, 0.0, 1.0, 1.0))
+            ahead = (places[frame] / size)[depths[frame] > 1e-3]
+            shares[frame] += free[cast] * area_within(ahead, (0.0, 0.0, 1.0, 1.0))
             if shares[frame] > SEEN:
                 parts[part.what] = None
     if view.stands_still:
