@@ -54,17 +54,22 @@ BEFORE_IT = "That is what lies before the table: aim higher, stand nearer to its
 def check_backdrop(view: ShotView) -> Notes:
     """Off-set pixels, the smallest backdrop that cures them and its sheets, the join."""
     notes = Notes(view.shot.id)
-    solids = tuple(solid for solid in solids_of(view.scene) if solid.kind not in SEE_THROUGH)
+    solids = _solids(view)
     frames = _frames(view)
-    _off_set(view, notes, frames, faces_of(solids))
+    _off_set(view, notes, frames, view.once("faces", lambda: faces_of(solids)))
     _join(view, notes, frames, solids)
     return notes
+
+
+def _solids(view: ShotView) -> tuple[Solid, ...]:
+    """The pieces that nothing is seen through."""
+    return tuple(solid for solid in solids_of(view.scene) if solid.kind not in SEE_THROUGH)
 
 
 def check_join(view: ShotView) -> Notes:
     """The join alone: all of this that the stop has a part in."""
     notes = Notes(view.shot.id)
-    _join(view, notes, _frames(view), tuple(solid for solid in solids_of(view.scene) if solid.kind not in SEE_THROUGH))
+    _join(view, notes, _frames(view), _solids(view))
     return notes
 
 
@@ -142,12 +147,12 @@ def _on_table(view: ShotView, origin: Array, rays: Array) -> Flags:
 
 
 def _off_set(view: ShotView, notes: Notes, frames: list[int], standing: Faces) -> None:
-    gaps = [gaps_in(view, frame, standing) for frame in frames]
+    gaps = view.once("gaps", lambda: [gaps_in(view, frame, standing) for frame in frames])
     shares = np.array([each.share for each in gaps])
-    seen = _seen_in(view, frames, shares, standing)
+    seen = view.once("frames past the set", lambda: _seen_in(view, frames, shares, standing))
     pixels = float(shares.max()) * view.size[0] * view.size[1]
     plane = _hung(view)
-    needed = backdrop_needed(view, frames, plane)
+    needed = view.once("backdrop needed", lambda: backdrop_needed(view, frames, plane))
     notes.figure("off_set_pixels", pixels)
     if needed is not None:
         notes.figure("backdrop_width_needed", needed[0])
@@ -341,29 +346,12 @@ def _join(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Solid, 
     backdrop, plane = view.scene.set.backdrop, backdrop_plane(view.scene)
     if backdrop is None or plane is None:
         return
-    half = min(plane.width, plane.wide) / 2
-    # A hair in front of the sheet, so that the backdrop does not hide its own foot.
-    points = plane.placed(np.linspace(-half, half, 401), plane.distance - 1e-4, 1e-4)
-    places, depths = view.project(points)
-    longest, blur = 0.0, math.nan
-    for frame in frames:
-        x, y = places[frame].T
-        seen = (depths[frame] > 0) & (x >= 0) & (x <= view.size[0]) & (y >= 0) & (y <= view.size[1])
-        if seen.any():
-            origin = view.cameras[frame].position
-            covering = (*solids, *view.vehicle_solids(frame))
-            ways = points[seen] - origin
-            seen[seen] = ~hits(np.broadcast_to(origin, ways.shape), ways, covering).any(axis=1)
-        length = float(seen.sum()) * 2 * half / 401
-        if length > longest:
-            longest = length
-            disc = optics.circle_of_confusion(
-                view.shot.focal_length, view.shot.f_number, view.focus[frame], depths[frame][seen]
-            )
-            blur = float(np.min(disc)) / view.area[0]
+    longest, frame, depths = view.once("join", lambda: _join_in_view(view, plane, frames, solids))
     notes.figure("join_length", longest)
     if longest == 0:
         return
+    disc = optics.circle_of_confusion(view.shot.focal_length, view.shot.f_number, view.focus[frame], depths)
+    blur = float(np.min(disc)) / view.area[0]
     notes.figure("join_blur", blur)
     coved = backdrop.join.cove > 0
     radius = _cove(backdrop.distance)
@@ -379,6 +367,29 @@ def _join(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Solid, 
         changes=[Change("set.backdrop.join", f"cove {radius * 1000:.0f} mm")],
         otherwise="Dress something in front of it, or open the lens.",
     )
+
+
+def _join_in_view(
+    view: ShotView, plane: BackPlane, frames: list[int], solids: tuple[Solid, ...]
+) -> tuple[float, int, Array]:
+    """How much of the join is in view where most is, in which frame, and the depths (k,) of what is seen of it. [m]"""
+    half = min(plane.width, plane.wide) / 2
+    # A hair in front of the sheet, so that the backdrop does not hide its own foot.
+    points = plane.placed(np.linspace(-half, half, 401), plane.distance - 1e-4, 1e-4)
+    places, depths = view.project(points)
+    found = 0.0, 0, np.zeros(0)
+    for frame in frames:
+        x, y = places[frame].T
+        seen = (depths[frame] > 0) & (x >= 0) & (x <= view.size[0]) & (y >= 0) & (y <= view.size[1])
+        if seen.any():
+            origin = view.cameras[frame].position
+            covering = (*solids, *view.vehicle_solids(frame))
+            ways = points[seen] - origin
+            seen[seen] = ~hits(np.broadcast_to(origin, ways.shape), ways, covering).any(axis=1)
+        length = float(seen.sum()) * 2 * half / 401
+        if length > found[0]:
+            found = length, frame, depths[frame][seen]
+    return found
 
 
 def _cove(distance: float) -> float:
