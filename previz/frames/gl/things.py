@@ -37,6 +37,7 @@ class Still:
     glossy: bool
     satin: bool  # glossy, but so little that what it mirrors is worked out at corners
     one_sided: bool
+    driver: int | None  # whose shadow falls on it, the subject being 0
     look: Look | None = None  # of a surface that a file describes
 
     @classmethod
@@ -74,6 +75,7 @@ class Still:
             satin=0 < mesh.material.gloss <= _SATIN_GLOSS and image is None,
             # Sheets with an image are seen from either face; so are leaves.
             one_sided=not mesh.material.two_sided and (mesh.image is None or look is not None),
+            driver=mesh.material.driver,
             look=look,
         )
 
