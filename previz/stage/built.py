@@ -95,7 +95,11 @@ def built_set(scene: Scene, cache: bool, elsewhere: Elsewhere = here, texel: flo
 def _build_set(
     scene: Scene, elsewhere: Elsewhere, texel: float, models: Models
 ) -> tuple[Groups, Arrays, dict[str, Any]]:
-    refuse_too_much(scene)
+    with _ONE_BUILDS:
+        refuse_too_much(scene)
+        # Here, for ground and dressing: where two threads load parts of scipy at once, either may find half of it.
+        import scipy.ndimage  # noqa: F401
+        import scipy.spatial  # noqa: F401
     heights = ground_heights(scene)
 
     def rest() -> tuple[tuple[Mesh, ...], tuple[Mesh, ...]]:

@@ -11,8 +11,8 @@ class Effort:
     """How finely light is worked out.
 
     painted: texels of the ground's picture [m]; texel: of the light map [m]; soft: light-map texels to a texel of light
-    from all round; near, near_leaves: corners of the set that share light from all round [m]; corner: corners of the
-    vehicle that share light [m]; cell: of the ground about the vehicle [m].
+    from all round; close: corners of the set that share light from lamps [m]; near, near_leaves: those that share light
+    from all round [m]; corner: corners of the vehicle that share light [m]; cell: of the ground about the vehicle [m].
     """
 
     samples: Samples
@@ -21,6 +21,7 @@ class Effort:
     painted: float
     texel: float
     soft: int
+    close: float
     near: float
     near_leaves: float
     corner: float
@@ -35,6 +36,7 @@ EFFORTS = {
         painted=TEXEL,
         texel=0.0025,
         soft=3,
+        close=0.0005,
         near=0.002,
         near_leaves=0.006,
         corner=0.0008,
@@ -47,20 +49,22 @@ EFFORTS = {
         painted=TEXEL,
         texel=0.005,
         soft=2,
+        close=0.001,
         near=0.004,
         near_leaves=0.010,
         corner=0.0015,
         cell=0.003,
     ),
     "small": Effort(
-        samples=Samples(panel=6, probes=3, spot=4, bulb=1, round=9, bounces=1),
+        samples=Samples(panel=6, probes=2, spot=4, bulb=1, round=7, bounces=1),
         ground=Samples(panel=5, probes=3, spot=4, bulb=1, round=20),
         station=Samples(panel=9, probes=3, spot=5, bulb=1, round=18),
         painted=2 * TEXEL,
         texel=0.006,
         soft=3,
+        close=0.002,
         near=0.008,
-        near_leaves=0.018,
+        near_leaves=0.022,
         corner=0.0025,
         cell=0.004,
     ),
