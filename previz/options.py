@@ -38,7 +38,11 @@ SceneFile = Annotated[Path, typer.Argument(metavar="SCENE", help="The scene file
 NewScene = Annotated[Path, typer.Argument(metavar="FILE", help="The scene file to write, like my_shot.yaml.")]
 Start = Annotated[
     str | None,
-    typer.Option(metavar="NAME", help="Where to begin: pass, towards, behind or night; pass unless given."),
+    typer.Option(
+        metavar="NAME",
+        help="How it is filmed: pass (it drives past), towards or behind (it comes or goes), night (past under street "
+        "lamps); pass unless given.",
+    ),
 ]
 TableSize = Annotated[
     str | None,

@@ -310,6 +310,15 @@ def tape_unit(written: Mapping[str, int]) -> str:
     return "cm" if marked["cm"] > marked["mm"] else "mm"
 
 
+def tape_in_words(unit: str) -> str:
+    """The unit of a tape as it stands in a sentence, where `in` would read as the word.
+
+    >>> tape_in_words("in"), tape_in_words("mm")
+    ('inches', 'mm')
+    """
+    return "inches" if unit == "in" else unit
+
+
 def on_tape(length: float, unit: str, places: int = 0) -> str:
     """A length [m] as read off a tape in mm, cm or in; places are those that millimetres have, others get as fine.
 

@@ -38,12 +38,12 @@ if TYPE_CHECKING:
 )
 def new(
     file: NewScene,
-    start: Start = None,
     table: TableSize = None,
     scale: ModelScale = None,
     body: BodyName = None,
-    drive: Drive = None,
     camera: OwnCameras = None,
+    start: Start = None,
+    drive: Drive = None,
     unit: BareUnit = None,
     like: LikeScene = None,
     force: Overwrite = False,

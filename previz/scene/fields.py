@@ -92,8 +92,10 @@ def meant_by(word: object, choices: Iterable[str]) -> str | None:
     return by_small[close[0]] if close else None
 
 
-def choose_from(found: object, choices: Iterable[str], what: str) -> str:
+def choose_from(found: object, choices: Iterable[str], what: str, otherwise: str = "") -> str:
     """The message for a word that is not one of a few: with the one that is meant by it, or nearly spelled so.
+
+    otherwise: what else there is, said where none of them is meant.
 
     >>> choose_from("lory", ["lorry", "van"], "a body")
     'lory is not a body; did you mean lorry? Choose lorry or van'
@@ -102,7 +104,8 @@ def choose_from(found: object, choices: Iterable[str], what: str) -> str:
     """
     choices = list(choices)
     meant = listed(called(found, what) or filter(None, [meant_by(found, choices)]))
-    return f"{shown(found)} is not {what}; {f'did you mean {meant}? C' if meant else 'c'}hoose {listed(choices)}"
+    asks, otherwise = (f"did you mean {meant}? C", "") if meant else ("c", otherwise)
+    return f"{shown(found)} is not {what}; {asks}hoose {listed(choices)}{otherwise}"
 
 
 # --- a key and what may be written for it ---
@@ -450,7 +453,7 @@ def word(*choices: str, what: str, otherwise: str = "") -> Any:
 
     def read(found: object) -> str:
         if not isinstance(found, str) or found not in choices:
-            raise QuantityError(choose_from(found, choices, what) + otherwise)
+            raise QuantityError(choose_from(found, choices, what, otherwise))
         return found
 
     return Annotated[Literal[choices], BeforeValidator(read), Form("word", choices[0], listed(choices))]

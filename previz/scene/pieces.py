@@ -11,7 +11,7 @@ from typing import Any, Literal
 from pydantic import ValidationInfo, field_validator
 
 from previz import units
-from previz.scene.called import OF_THE_SET, called, plainly
+from previz.scene.called import OF_THE_SET, plainly
 from previz.scene.fields import (
     Angle,
     FileName,
@@ -428,9 +428,6 @@ def apart_from_place(thing: Any) -> dict[str, Any]:
     return {key: value for key, value in dict(thing).items() if key not in _PLACE}
 
 
-_A_PIECE = "a kind of piece"
-
-
 def dressing_kind(found: Any) -> str:
     """Which entry of `KINDS` an entry of `dressing` is. Raises QuantityError."""
     if isinstance(found, Part):
@@ -451,7 +448,7 @@ def dressing_kind(found: Any) -> str:
         if place is not None:
             raise QuantityError(f"{shown(piece)} is not a kind of piece; write it as {place}, see previz keys {place}")
         others = "; what is none of these is a model of your own, mesh: file.glb, or a card: with an image"
-        raise QuantityError(choose_from(piece, PIECES, _A_PIECE) + ("" if called(piece, _A_PIECE) else others))
+        raise QuantityError(choose_from(piece, PIECES, "a kind of piece", others))
     return piece
 
 
