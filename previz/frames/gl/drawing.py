@@ -231,8 +231,8 @@ class Drawing:
             batch.lead_again()
 
     def _set(self, batch: Batch, most_bias: float, blurring: Blurring) -> None:
-        for thing in self._stage.still:
-            if thing.triangles.count and thing.driver is None:
+        for thing in self._stage.in_views():
+            if thing.triangles.count:
                 self._still(thing, thing.triangles, batch, most_bias, blurring.of_set)
         face(False)
 

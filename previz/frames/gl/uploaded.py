@@ -51,6 +51,9 @@ class UploadedStage:
         #: What vehicles drive on beside the ground, and their shadows there.
         self.ramps = [thing for thing in self._in_order if thing.driver is not None]
         self.sheets = Sheets({thing.driver for thing in self.ramps if thing.driver is not None})
+        #: Bare bulbs, and which of them are drawn apart from views.
+        self.globes = [thing for thing in self._in_order if thing.mesh.material.globe is not None]
+        self.apart: set[int] = set()
         #: Of the ground's grid of shadow and beam: rear, front, right, left, in the vehicle's frame. [m]
         self.shadow_extent = stage.shadow_extent
         #: From radiance [cd/m2] to share of sensor saturation; and what lies beyond the set, in such shares.
@@ -77,6 +80,11 @@ class UploadedStage:
         self.vehicle.fill(light)
         self.ground.fill(light)
         buffers.refill(self.mirror, light.mirror * self.exposure.astype(np.float32))
+
+    def in_views(self) -> list[Still]:
+        """Things of the set that views see, but those that a vehicle's shadow falls on."""
+        apart = {id(self.globes[number]) for number in self.apart}
+        return [thing for thing in self.still if thing.driver is None and id(thing) not in apart]
 
     def choose(
         self,
