@@ -98,7 +98,7 @@ def _build_set(
     with _ONE_BUILDS:
         refuse_too_much(scene)
         # Here, for ground and dressing: where two threads load parts of scipy at once, either may find half of it.
-        import scipy.ndimage  # noqa: F401
+        import scipy.ndimage
         import scipy.spatial  # noqa: F401
     heights = ground_heights(scene)
 
