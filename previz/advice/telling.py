@@ -18,7 +18,7 @@ from previz.advice.stands import Stands
 from previz.advice.stretch import stretch_of
 from previz.layout import back_plane, backdrop_plane, launch_of
 from previz.physics.exposure import nearest_third_stop
-from previz.predictions import Finding, Verdict, view_of
+from previz.predictions import Finding, Verdict, view_of, what_covers
 from previz.scene import PlaceKey, Range, ScreenSpeed, Zoom, rewritten
 from previz.units import TIME, text_of
 
@@ -164,7 +164,7 @@ def binds_of(problem: Problem, found: Checked) -> Iterator[Bind]:
     problem = replace(problem, metered=lit)
     now = closed_in(problem, [found.way], _CLOSER)[0]
     limits: set[str] = set()
-    if any(each.quantity == "off_set_pixels" for each in found.stops):
+    if any(each.id == "backdrop.off_set" for each in found.stops):
         limits.add(_BEHIND)
         yield _larger(found)
     for drawn in _drawn_out(problem, found):
@@ -188,7 +188,8 @@ def _larger(found: Checked) -> Bind:
     now = np.array([plane.width, plane.height])
     size = _LARGEST * now
     if not _hides(found, size):
-        return Bind(_BEHIND, "a larger backdrop alone it would see past the set still: past the table's own edges")
+        still = "a larger backdrop alone it would see past the set still: past the table's own edges"
+        return Bind(_BEHIND, f"{still}. {what_covers(found.view)}".removesuffix(". ").removesuffix("."))
     for side in (0, 1):
         least, most = now[side], size[side]
         while most - least > _FINE:

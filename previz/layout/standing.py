@@ -279,7 +279,7 @@ def hits(origins: Array, directions: Array, solids: Sequence[Solid]) -> NDArray[
     least, most = _reaches(solids)
     near = np.flatnonzero(((least <= ends.max(axis=0)) & (most >= ends.min(axis=0))).all(axis=1))
     if len(near):  # none of them comes near the rest
-        found[:, near] = (_entries_each(origins, directions, [solids[k] for k in near]) <= 1).T
+        found[:, near] = (_entries_each(origins, directions, [solids[k] for k in near.tolist()]) <= 1).T
     return found
 
 
