@@ -213,6 +213,12 @@ def _past(view: ShotView, frames: list[int], gaps: list[Gaps], plane: BackPlane,
     return f"No backdrop at the {plane.side} of the set covers it. {PAST_IT}"
 
 
+def past_the_set(view: ShotView) -> float:
+    """Share of a picture that sees past the set, in the worst of the frames that are cast. [-]"""
+    standing = faces_of(_solids(view))
+    return max(off_set(view, frame, standing) for frame in _frames(view))
+
+
 def what_covers(view: ShotView) -> str:
     """In a sentence, how much ground beside the table, and which backdrop, cover what is past the set; "" where none
     does."""
