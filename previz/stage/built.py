@@ -144,7 +144,8 @@ def built_vehicle(scene: Scene, cache: bool) -> VehicleModel:
     """The scene's vehicle, from disk if it was built before. Raises PrevizError for a file that cannot be used."""
     look = {"body", "mesh", "node", "wheels", "glow", "up", "front", "length", "colour", "headlamps", "scale"}
     # A shot that has it go otherwise may write out what was left to its default, which is the same vehicle.
-    described = f"{scene.model_dump(include={'vehicle': look, 'scale': ...})!r}"
+    include: dict[str, Any] = {"vehicle": look, "scale": ...}
+    described = f"{scene.model_dump(include=include)!r}"
     arrays, facts = _kept(described, scene.folder, lambda: _build_vehicle(scene), cache)
     groups = meshes_of(arrays, facts["meshes"])
     wheels = tuple(
