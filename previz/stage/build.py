@@ -117,7 +117,9 @@ def build_stage(
     effort = EFFORTS[quality]
     tell = progress or (lambda _: None)
     tell("building the set")
-    found, vehicle = both(lambda: built_set(scene, cache, elsewhere), lambda: built_vehicle(scene, cache))
+    found, vehicle = both(
+        lambda: built_set(scene, cache, elsewhere, effort.painted), lambda: built_vehicle(scene, cache)
+    )
     lamps = tuple(lamp for _, lamp in post_lamps(scene))
     table = (scene.set.table.width, scene.set.table.depth)
     still = StillSet(found.standing, found.around, found.ground, table, found.giving)

@@ -62,7 +62,7 @@ class Still:
         image: int | None = None,
         look: Look | None = None,
     ) -> "Still":
-        chunks = Chunks.of(mesh.vertices, mesh.faces)
+        chunks = Chunks.known(mesh.vertices, mesh.faces)
         corners = buffers.Corners(attributes, changing=changing)
         return cls(
             mesh=mesh,
@@ -113,7 +113,7 @@ class Ground:
     lit_by: int
 
     def __init__(self, mesh: Mesh, painting: NDArray[np.uint8], film: NDArray[np.uint8] | None = None) -> None:
-        self._chunks = Chunks.of(mesh.vertices, mesh.faces)
+        self._chunks = Chunks.known(mesh.vertices, mesh.faces)
         #: The lowest and the highest of it. [m]
         self.heights = float(mesh.vertices[:, 2].min()), float(mesh.vertices[:, 2].max())
         corners = buffers.Corners({"position": mesh.vertices, "normal": mesh.normals, "uv": uv_of(mesh)})
