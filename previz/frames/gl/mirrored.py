@@ -15,7 +15,7 @@ from OpenGL import GL
 from previz.frames.gl import buffers
 from previz.frames.gl.at_once import Batch, values_of
 from previz.frames.gl.chunks import Eyes
-from previz.frames.gl.drawing import GLOSSY, Blurring, Drawing, Given, Water
+from previz.frames.gl.drawing import GLOSSY, Blurring, Drawing, Given
 from previz.frames.gl.locked import MIRROR
 from previz.frames.gl.programs import Program
 from previz.frames.gl.states import FrameState, ViewState
@@ -52,7 +52,7 @@ class Mirrored:
         """
         return _count(frame, self._lens) == self._looks
 
-    def look(self, frame: FrameState, changed: Window) -> Water:
+    def look(self, frame: FrameState, changed: Window) -> Given:
         """What a frame's ground mirrors, for its shaders; only where the picture is drawn anew is it looked at again.
 
         Leaves other triangles chosen than a frame's views need.
@@ -73,7 +73,7 @@ class Mirrored:
         GL.glBindTexture(GL.GL_TEXTURE_2D, self._mean)
         GL.glGenerateMipmap(GL.GL_TEXTURE_2D)
         seen = _upright(looks[len(looks) // 2])
-        return Water(
+        return Given(
             ("FILM", f"WATER {WATER!r}"), {"clip_of_mirror": seen}, {"mirrored": (GL.GL_TEXTURE_2D, self._mean)}
         )
 
