@@ -356,7 +356,8 @@ class Drawing:
         x0, x1, y0, y1 = self._stage.shadow_extent
         values = batch.of("ground_from_world")
         values["patch_place"] = np.array([x0, y1, 1 / (x1 - x0), 1 / (y1 - y0)])
-        switches, textures = ("PATCH",), {"shadow": (plane, ground.shadow)}
+        switches: tuple[str, ...] = ("PATCH",)
+        textures = {"shadow": (plane, ground.shadow)}
         more, places, pictures = self._stage.others.on_ground(views)
         if ground.cast is not None and not batch.switches and not more:
             textures["shadow"] = (plane, ground.cast.at(views[0]))

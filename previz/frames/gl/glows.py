@@ -200,8 +200,9 @@ class Glows:
         GL.glDisable(GL.GL_BLEND)
         GL.glDisable(GL.GL_DEPTH_TEST)
         targets = iter(framebuffers)
-        for look in looks:
-            self._occluders.choose(look.clips)
+        self._occluders.look_at([look.clips for look in looks])
+        for group, look in enumerate(looks):
+            self._occluders.choose(group)
             for view, clip in zip(look.views, look.clips, strict=True):
                 GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, next(targets))
                 GL.glClearBufferfv(GL.GL_COLOR, 0, np.ones(4, np.float32))

@@ -114,13 +114,13 @@ class Ground:
     cast: Cast | None = None
 
     def __init__(self, mesh: Mesh, painting: NDArray[np.uint8], film: NDArray[np.uint8] | None = None) -> None:
-        self._chunks = Chunks.of(mesh.vertices, mesh.faces)
+        self.chunks = Chunks.of(mesh.vertices, mesh.faces)
         #: The lowest and the highest of it. [m]
         self.heights = float(mesh.vertices[:, 2].min()), float(mesh.vertices[:, 2].max())
         corners = buffers.Corners({"position": mesh.vertices, "normal": mesh.normals, "uv": uv_of(mesh)})
-        self.plain, self.patch, self.some = (buffers.Triangles(corners, self._chunks.faces) for _ in range(3))
+        self.plain, self.patch, self.some = (buffers.Triangles(corners, self.chunks.faces) for _ in range(3))
         places = np.column_stack([mesh.vertices[:, :2], np.ones(len(mesh.vertices))])
-        self._uv_from_world = np.linalg.lstsq(places, uv_of(mesh))[0].T
+        self._uv_from_world: Array = np.asarray(np.linalg.lstsq(places, uv_of(mesh))[0].T, float)
         #: The painting, until it is lit: then what it sends out.
         self.image = buffers.texture(painting)
         self._size = painting.shape[1], painting.shape[0]
@@ -151,10 +151,6 @@ class Ground:
         if self.beam is not None and light.beam is not None:
             buffers.refill(self.beam, light.beam * self._exposure)
 
-    def choose_some(self, clips: Array) -> None:
-        """Of `some`, draw from now on what these looks may see."""
-        self.some.choose(self._chunks.chosen(self._chunks.seen(clips)))
-
     def choose(
         self,
         clips: Array,
@@ -167,11 +163,11 @@ class Ground:
 
         whole: the plain part is all of the ground, in a window of its own.
         """
-        seen = self._chunks.seen(clips, window)
-        touched = np.any([self._chunks.touching(low, high) for low, high in boxes], axis=0)
-        plain = seen & ~touched if whole is None else self._chunks.seen(clips, whole)
-        self.plain.choose(self._chunks.front_to_back(plain, eyes))
-        self.patch.choose(self._chunks.front_to_back(seen & touched, eyes))
+        seen = self.chunks.seen(clips, window)
+        touched = np.any([self.chunks.touching(low, high) for low, high in boxes], axis=0)
+        plain = seen & ~touched if whole is None else self.chunks.seen(clips, whole)
+        self.plain.choose(self.chunks.front_to_back(plain, eyes))
+        self.patch.choose(self.chunks.front_to_back(seen & touched, eyes))
 
 
 @dataclass(frozen=True)
