@@ -91,10 +91,6 @@ class Chunks:
         hidden = np.logical_or.reduce([side.all(axis=2) for side in beyond])
         return np.asarray(~hidden)
 
-    def touching(self, low: Array, high: Array) -> NDArray[np.bool_]:
-        """Which chunks (k,) reach into a box."""
-        return np.asarray((self.low <= high).all(axis=1) & (self.high >= low).all(axis=1))
-
     def chosen(self, chosen: NDArray[np.bool_]) -> Faces:
         """The triangles of the chosen chunks in any order."""
         return np.asarray(self.faces[np.repeat(chosen, np.diff(self.starts))])

@@ -37,9 +37,6 @@ _PLANE, _STACK = GL.GL_TEXTURE_2D, GL.GL_TEXTURE_2D_ARRAY
 #: A blur is done on a smaller picture once it is so many of its pixels wide (standard deviation).
 _FINEST = 0.8
 
-#: Of the pictures of a level, those before are only on the way: means over squares, and rows.
-_DONE = 2
-
 _REACH = 2.2  # standard deviations after which a blur is cut off
 _THREE_TAPS = 2 / 3  # variance up to which three taps make a good bell [texels^2]
 
@@ -111,7 +108,7 @@ class Layers:
         # Of each level that is used: squares' means, then rows blurred, then all blurred; light and free share of each.
         self._room: dict[tuple[int, int], _Pair] = {}
         self._soft = [
-            None if blur is None else self._pair(blur.level, _DONE + number) for number, blur in enumerate(self._blurs)
+            None if blur is None else self._pair(blur.level, 2 + number) for number, blur in enumerate(self._blurs)
         ]
         self._switch = f"LAYERS {len(self._knots)}"
         self._empty = GL.glGenVertexArrays(1)
@@ -120,9 +117,7 @@ class Layers:
         """Two textures of a level, drawn into together."""
         if (level, use) not in self._room:
             width, height = (-(-side // 2**level) for side in self._size)
-            # What is done is laid over the rest and looked up between texels, of halves more cheaply.
-            stored = GL.GL_RGBA32F if use < _DONE else GL.GL_RGBA16F
-            light = buffers.empty_texture(width, height, stored, smooth=True)
+            light = buffers.empty_texture(width, height, GL.GL_RGBA32F, smooth=True)
             free = buffers.empty_texture(width, height, GL.GL_R32F, smooth=True)
             self._room[level, use] = _Pair(light, free, buffers.framebuffer_of(light, free), width, height)
         return self._room[level, use]

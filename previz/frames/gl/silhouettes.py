@@ -8,7 +8,7 @@ from OpenGL import GL
 
 from previz.frames.gl.programs import Program
 from previz.frames.gl.states import ViewState
-from previz.frames.gl.things import Vehicle, face
+from previz.frames.gl.things import Ground, Still, Vehicle, face
 from previz.frames.gl.uploaded import UploadedStage
 
 Array = NDArray[np.float64]
@@ -19,7 +19,7 @@ class Silhouettes:
 
     def __init__(self, stage: UploadedStage, program: Callable[..., Program]) -> None:
         self._still, self._ground = stage.still, stage.ground
-        self._standing = [*stage.still, stage.ground]
+        self._standing: list[Still | Ground] = [*stage.still, stage.ground]
         self._vehicles = [stage.vehicle, *(other.vehicle for other in stage.others.each)]
         self._program = program
         self._seen: list[NDArray[np.bool_]] = []

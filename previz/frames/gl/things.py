@@ -115,6 +115,9 @@ class Ground:
 
     def __init__(self, mesh: Mesh, painting: NDArray[np.uint8], film: NDArray[np.uint8] | None = None) -> None:
         self.chunks = Chunks.of(mesh.vertices, mesh.faces)
+        # Boxes around its triangles: few chunks are as small as what is cast on it.
+        corners_of = mesh.vertices[self.chunks.faces]
+        self._low, self._high = corners_of.min(axis=1), corners_of.max(axis=1)
         #: The lowest and the highest of it. [m]
         self.heights = float(mesh.vertices[:, 2].min()), float(mesh.vertices[:, 2].max())
         corners = buffers.Corners({"position": mesh.vertices, "normal": mesh.normals, "uv": uv_of(mesh)})
@@ -164,10 +167,14 @@ class Ground:
         whole: the plain part is all of the ground, in a window of its own.
         """
         seen = self.chunks.seen(clips, window)
-        touched = np.any([self.chunks.touching(low, high) for low, high in boxes], axis=0)
-        plain = seen & ~touched if whole is None else self.chunks.seen(clips, whole)
-        self.plain.choose(self.chunks.front_to_back(plain, eyes))
-        self.patch.choose(self.chunks.front_to_back(seen & touched, eyes))
+        touched = np.any(
+            [(self._low <= high).all(axis=1) & (self._high >= low).all(axis=1) for low, high in boxes], axis=0
+        )
+        if whole is None:
+            self.plain.choose(self.chunks.front_to_back(seen, eyes, ~touched))
+        else:
+            self.plain.choose(self.chunks.front_to_back(self.chunks.seen(clips, whole), eyes))
+        self.patch.choose(self.chunks.front_to_back(seen, eyes, touched))
 
 
 @dataclass(frozen=True)
