@@ -14,7 +14,8 @@ tool's own pattern. `own` is half of FLIP between the two, what the reference it
     python tests/benchmarks/bench.py --clip 120 --workers 2 --only quay_lorry,one-inch,moving,panning
 
 draws so many frames of a case instead, the set built and its light baked before: seconds to the first frame, then
-frames a second, and CPU seconds a frame of all processes (where `/proc` tells). `--draft` draws them as a draft.
+frames a second, and CPU seconds a frame of all processes (where `/proc` tells).
+`--draft` draws them as a draft, and single frames too, but through as many views as `--views` says.
 
 With `--finer` each case is drawn once more, every triangle of the set cut in four.
 
@@ -334,7 +335,11 @@ def main() -> None:
     parser.add_argument("--samples", default="4,16,64", help="of Mitsuba")
     parser.add_argument("--best", type=int, default=256, help="samples of each of Mitsuba's own two references")
     parser.add_argument("--clip", type=int, help="draw so many frames, of the last of --views, or as chosen")
-    parser.add_argument("--draft", action="store_true", help="a clip as --draft draws it, but for its size")
+    parser.add_argument(
+        "--draft",
+        action="store_true",
+        help="as --draft draws, but for the size; of single frames also for the number of views and the light",
+    )
     parser.add_argument("--workers", type=int, default=2, help="of a clip")
     parser.add_argument("--json", type=Path, help="also write the rows here")
     asked = parser.parse_args()
@@ -362,6 +367,9 @@ def main() -> None:
             print(filmed(case, look, stages, asked.clip, asked.workers), flush=True)
             continue
         ready = prepared(case, (width, height), stages)
+        if asked.draft:
+            rough = replace(ready.setup.look, quality="draft", thorough=False)
+            ready = replace(ready, setup=replace(ready.setup, look=rough))
         number = moving_of(ready.setup.scene, ready.setup.shot).times.count // 2
         reference, own = references(ready, asked.reference, number)
         if asked.differences:
