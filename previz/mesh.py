@@ -26,11 +26,17 @@ class Material:
         Seen and lit from both faces: leaves, cards.
     glow : (3,) float
         Luminance the surface sends out by itself, linear Rec. 709, luminance in [cd/m2]: lit windows, signs.
+    driver : int or None
+        The vehicle that drives on it, the scene's subject being 0: its shadow falls on this.
+    globe : (4,) float or None
+        Middle and radius of the ball that all of it is, in the world frame: a bare bulb. [m]
     """
 
     gloss: float = 0.0
     two_sided: bool = False
     glow: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    driver: int | None = None
+    globe: tuple[float, float, float, float] | None = None
 
 
 #: What a picture shows past its sides, along u and v: itself again, its edge, or itself mirrored.

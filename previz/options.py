@@ -38,7 +38,11 @@ SceneFile = Annotated[Path, typer.Argument(metavar="SCENE", help="The scene file
 NewScene = Annotated[Path, typer.Argument(metavar="FILE", help="The scene file to write, like my_shot.yaml.")]
 Start = Annotated[
     str | None,
-    typer.Option(metavar="NAME", help="Where to begin: pass, towards, behind or night; pass unless given."),
+    typer.Option(
+        metavar="NAME",
+        help="How it is filmed: pass (it drives past), towards or behind (it comes or goes), night (past under street "
+        "lamps); pass unless given.",
+    ),
 ]
 TableSize = Annotated[
     str | None,
@@ -69,7 +73,7 @@ OwnCameras = Annotated[
         "--camera",
         metavar="CAMERA",
         help="A typical phone, pocket or big camera, or yours as a scene file has it, like 'mine: {sensor: APS-C, "
-        "lens: 18-55 mm, widest: f/3.5, nearest: 200 mm, modes: [1080p60]}'. Given again it adds one; the first films. "
+        "lens: 18-55 mm f/3.5-5.6, nearest: 200 mm, modes: [1080p60]}'. Given again it adds one; the first films. "
         "pocket unless given.",
     ),
 ]

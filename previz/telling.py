@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
 
-from previz.units import as_json
+from previz.units import as_json, tape_in_words
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -540,7 +540,8 @@ def evening_lines(scene: "Scene", plan: "EveningPlan") -> list[str]:
     lines += [f"of that {spell(plan.work)} for {plan.moves} moves between {count} shots{instead}"] if count > 1 else []
     if plan.least < plan.work:
         lines.append(f"no order takes less than {spell(plan.least)}; this is the best that was found")
-    lines += ["", f"places are in {scene.tape_unit} from the table's front left corner: x, y, and height", ""]
+    unit = tape_in_words(scene.tape_unit)
+    lines += ["", f"places are in {unit} from the table's front left corner: x, y, and height", ""]
     width = max((len(each.shot) for each in plan.changeovers), default=0) + 5
     for number, (change, takes) in enumerate(zip(plan.changeovers, plan.takes, strict=True), start=1):
         head = f"{number:2} {change.shot}"

@@ -225,6 +225,11 @@ def test_a_folder_without_a_comparison_has_no_page(tmp_path: Path) -> None:
     result = run("page", tmp_path)
     assert result.exit_code == 2
     assert "name a folder that `previz compare` wrote" in result.stderr
+    scene = run("page", tmp_path / "my shot.yaml")
+    assert scene.exit_code == 2
+    assert (
+        f"is a scene; name the folder of its comparison, {Path('outputs', 'my shot', 'side_by_side')} " in scene.stderr
+    )
 
 
 def test_a_clip_s_purpose_is_kept_to(scene_file: Path, drawn: list[Any], tmp_path: Path) -> None:

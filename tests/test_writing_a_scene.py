@@ -2,6 +2,7 @@
 
 import json
 import re
+import shlex
 from pathlib import Path
 
 import numpy as np
@@ -114,15 +115,67 @@ def test_options_say_all_that_would_be_asked(tmp_path: Path) -> None:
     assert (scene.scale, scene.vehicle.body, scene.shots[0].id) == (43, "saloon", "towards")
 
 
-def test_on_a_terminal_it_asks_for_what_is_not_given(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("previz.cli.starting._on_a_terminal", lambda: True)
-    file = tmp_path / "a.yaml"
-    result = run("new", str(file), "--scale", "1:87", typed="night\n90x42cm\n\nphone\npocket\n\n")
+@pytest.fixture
+def somebody_answers(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("previz.cli.questions.on_a_terminal", lambda: True)
+
+
+@pytest.mark.usefixtures("somebody_answers")
+def test_on_a_terminal_it_asks_for_what_is_not_given_what_one_owns_first(tmp_path: Path) -> None:
+    file = tmp_path / "a b.yaml"
+    result = run("new", str(file), "--scale", "1:87", typed="90x42cm\n\nphone\npocket\n\nnight\n")
     assert result.exit_code == 0, result.output
     scene = read_scene(file)
     assert (scene.shots[0].id, scene.set.table.width, scene.vehicle.body) == ("night", pytest.approx(0.9), "van")
     assert list(scene.cameras) == ["phone", "pocket"] and scene.scale == 87
-    assert "Scale" not in result.output  # it was given
+    questions = ("How large is your table", "What do you film with", "How is it filmed")
+    asked = [result.stderr.index(each) for each in questions]
+    assert asked == sorted(asked) and "What scale" not in result.stderr  # it was given
+    assert all(f"  {name:9}{each.says}" in result.stderr for name, each in STARTS.items())
+    assert all(f"\n  {name:9}" in result.stderr for name in TYPICAL)
+    again = result.stderr.partition("the same without questions: ")[2].partition("\n")[0]
+    text = file.read_text(encoding="utf-8")
+    assert run(*shlex.split(again)[1:], "--force").exit_code == 0
+    assert file.read_text(encoding="utf-8") == text
+
+
+@pytest.mark.usefixtures("somebody_answers")
+def test_what_cannot_be_read_is_told_and_asked_for_again(tmp_path: Path) -> None:
+    typed = "large\n120x60cm\n1:43\ncar\nsaloon\nphon\nphone\n\npass\nmotor\n"
+    result = run("new", str(tmp_path / "a.yaml"), typed=typed)
+    assert result.exit_code == 0, result.output
+    assert read_scene(tmp_path / "a.yaml").vehicle.body == "saloon"
+    for said in ("large is not the size of a table", "did you mean saloon?", "phon is not a camera to begin with"):
+        assert said in " ".join(result.stderr.split())
+
+
+@pytest.mark.usefixtures("somebody_answers")
+def test_a_camera_of_one_s_own_is_asked_for_key_by_key(tmp_path: Path) -> None:
+    """Its stop is on its lens; of a sensor as phones have, that is taken to be its only one."""
+    own = "full frame\n35mm f/2\n\n0.3 m\n1080p120, 4k60\n"
+    phone = "1/1.3\n24 mm equivalant f/1.8\n\n120\n4k60\n\n24 mm equivalent, f/1.8\n\n\n\n"
+    typed = f"55 x 28 in\n1:64\nsaloon\nown\n{own}own\n{phone}\npass\nmotor\n"
+    result = run("new", str(tmp_path / "a.yaml"), typed=typed)
+    assert result.exit_code == 0, result.output
+    assert "24 mm equivalant is not a lens" in " ".join(result.stderr.split())
+    scene = read_scene(tmp_path / "a.yaml")
+    mine, other = scene.cameras["mine"], scene.cameras["mine_2"]
+    assert (*mine.sensor, mine.lens.longest, mine.widest, mine.smallest) == pytest.approx((0.036, 0.024, 0.035, 2, 22))
+    assert (mine.nearest, [str(mode) for mode in mine.modes]) == (
+        pytest.approx(0.3), ["1920x1080 at 120 fps", "3840x2160 at 60 fps"],
+    )  # fmt: skip
+    assert (other.widest, other.smallest, other.nearest) == (1.8, 1.8, pytest.approx(0.12))
+
+
+def test_a_bare_length_of_a_camera_means_what_it_means_in_the_file(tmp_path: Path) -> None:
+    mine = "mine: {sensor: APS-C, lens: 18-55 mm f/3.5, nearest: 24, modes: [1080p60]}"
+    result = run("new", str(tmp_path / "a.yaml"), "--table", "90 x 60 in", "--camera", mine)
+    assert result.exit_code == 0, result.output
+    scene = read_scene(tmp_path / "a.yaml")
+    assert scene.cameras["mine"].nearest == pytest.approx(24 * 0.0254)
+    at, road = scene.shots[0].at, scene.set.road
+    assert road is not None and isinstance(at, tuple)
+    assert road.centre[0][1] - at[1] > scene.cameras["mine"].nearest  # it stands where it focuses
 
 
 def test_nothing_that_is_there_is_written_over_unless_told_to(tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ import typer
 import previz
 from previz.cli.places import at_its_line, tried
 from previz.cli.program import app, examples
-from previz.cli.saying import print_json, print_out, say
+from previz.cli.saying import print_json, print_out, say, say_folded
 from previz.cli.stopping import interrupts_heard
 from previz.errors import PrevizError, SceneErrors
 from previz.options import (
@@ -124,14 +124,19 @@ def watch(
     The address that it prints is of a page on this machine alone. There a shot and a time are chosen. What is wrong
     with the file stands over the last good picture, with its line. Ctrl-C ends it.
     """
-    from previz.watching import Asked, Wish, watch_scene
-
     if out is not None:
         if out.suffix != ".png":
             raise PrevizError(f"--out {out}: a picture is a png; let its name end in .png")
         tried(out.parent)
-    wish = Wish(shot, time_of(at) if at is not None else None)
-    _wish_can_be(scene_file, wish.shot, outside_files)
+    moment = time_of(at) if at is not None else None
+    _wish_can_be(scene_file, shot, outside_files)
+    if out is not None:
+        say_folded(
+            f"{scene_file}: its picture goes to {out}, anew at every save; the first is on its way. Ctrl-C ends it"
+        )
+    from previz.watching import Asked, Wish, watch_scene  # takes a while to load
+
+    wish = Wish(shot, moment)
     asked = Asked(scene_file, wish, Quality(True, size, seed=seed), out, outside_files)
     try:
         with interrupts_heard():

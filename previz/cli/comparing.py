@@ -18,6 +18,7 @@ from previz.cli.drawing import going_on, part_of, reel_of
 from previz.cli.places import at_its_line, folder_of, tried
 from previz.cli.program import app, examples
 from previz.cli.saying import print_json, print_out, say, say_folded
+from previz.errors import PrevizError
 from previz.options import (
     AsJson,
     At,
@@ -190,6 +191,12 @@ def page(
     """Write a comparison's page once more from what lies in its folder. Nothing is rendered."""
     from previz.delivery import CLIP_NAME, claimed_file
 
+    if folder.suffix in (".yaml", ".yml"):
+        wrote = folder_of(folder, None, "side_by_side")
+        raise PrevizError(
+            f"{folder} is a scene; name the folder of its comparison, {wrote} unless --out named another. "
+            f"previz compare {shlex.quote(str(folder))} makes it"
+        )
     limit = bytes_of(page_size, "--page-size")
     with claimed_file(folder / CLIP_NAME) if folder.is_dir() else nullcontext():
         found = previz.deliver_page(folder, limit=limit, purpose=purpose.value if purpose else None)

@@ -94,7 +94,10 @@ app = typer.Typer(
     help="See a miniature film's shot before building it: the focus, framing, motion and light that your camera "
     "would record of a model vehicle driving through a set on a table.",
     epilog="\n\n".join(
-        [_exit_codes(), examples("previz guide example", "previz render scenes/quay_lorry.yaml --draft")]
+        [
+            _exit_codes(),
+            examples("previz guide example", "previz new my_shot.yaml", "previz render scenes/quay_lorry.yaml --draft"),
+        ]
     ),
 )
 

@@ -1,18 +1,15 @@
 """`previz new`."""
 
 import shlex
-import sys
-from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
-
-import typer
 
 import previz
 from previz import units
 from previz.cli.places import refuse_to_overwrite, tried
 from previz.cli.program import app, examples
-from previz.cli.saying import print_out, say_all, say_folded
+from previz.cli.questions import DRIVE, SCALE, TABLE, Questions, cameras_of, one_of
+from previz.cli.saying import print_out, say, say_all, say_folded
 from previz.errors import PrevizError
 from previz.options import (
     BareUnit,
@@ -41,12 +38,12 @@ if TYPE_CHECKING:
 )
 def new(
     file: NewScene,
-    start: Start = None,
     table: TableSize = None,
     scale: ModelScale = None,
     body: BodyName = None,
-    drive: Drive = None,
     camera: OwnCameras = None,
+    start: Start = None,
+    drive: Drive = None,
     unit: BareUnit = None,
     like: LikeScene = None,
     force: Overwrite = False,
@@ -65,7 +62,7 @@ def new(
     if not force:
         refuse_to_overwrite({file: b""})  # before anything is asked
     tried(file.parent, "give the scene a name in a folder that you may write to")
-    written = _copies(file, like) if like is not None else {file: starting_scene(_wish(*said)).encode()}
+    written = _copies(file, like) if like is not None else {file: starting_scene(_wish(file, *said)).encode()}
     schema_file = file.with_name("scene.schema.json")
     if b"$schema=scene.schema.json" in written[file]:
         written.setdefault(schema_file, schema_text().encode())
@@ -84,6 +81,7 @@ def new(
 
 
 def _wish(
+    file: Path,
     start: str | None,
     table: str | None,
     scale: str | None,
@@ -92,45 +90,32 @@ def _wish(
     cameras: list[str] | None,
     unit: str | None,
 ) -> "Wish":
-    """What a maker wants of a first scene: as given, else asked for on a terminal, else as it usually is."""
-    from previz.scene import BARE_UNITS, VEHICLE_SIZES, choose_from
-    from previz.starters import STARTS, TYPICAL, Wish, camera_text, table_of
+    """What a maker wants of a first scene: as given, else asked for on a terminal, else as it usually is.
 
-    def asked(given: str | None, question: str, usual: str, choices: Iterable[str] = ()) -> str:
-        if given is None and _on_a_terminal():
-            given = typer.prompt(f"{question} ({', '.join(choices)})" if choices else question, default=usual)
-        given = usual if given is None else given.strip()
-        if choices and given not in choices:
-            raise PrevizError(choose_from(given, choices, f"a choice of {question.lower()}"))
-        return given
+    What a maker owns is asked for first; how it is filmed, and what moves the vehicle then, last.
+    """
+    from previz.scene import BARE_UNITS, VEHICLE_SIZES
+    from previz.starters import STARTS, Wish, table_of
 
-    begins = asked(start, "Starting point", "pass", STARTS)
-    if unit is not None and unit not in BARE_UNITS:
-        raise PrevizError(choose_from(unit, BARE_UNITS, "a unit for bare lengths"))
-    width, depth, tables = table_of(asked(table, "Table, width x depth", "1400x700 mm"), unit or "mm")
-    sized = _scale_of(asked(scale, "Scale of your models", "1:50"))
-    drives = asked(body, "What drives", "van", VEHICLE_SIZES)
+    if unit is not None:
+        one_of(BARE_UNITS, "a unit for bare lengths")(unit)
+    questions = Questions()
+    width, depth, tables = questions.answer(
+        "--table", table, TABLE, "1400x700 mm", lambda text: table_of(text, unit or "mm")
+    )
+    sized = questions.answer("--scale", scale, SCALE, "1:50", _scale_of)
+    bodies = one_of(VEHICLE_SIZES, "a body")
+    drives = questions.answer("--body", body, f"What drives: {', '.join(VEHICLE_SIZES)}", "van", bodies)
+    own = cameras_of(cameras, unit or tables, questions)
+    ways = "".join(f"\n  {name:9}{each.says}" for name, each in STARTS.items())
+    starts = one_of(STARTS, "a starting point")
+    begins = questions.answer("--start", start, f"How is it filmed?{ways}\nWhich", "pass", starts)
     if drive is not None or STARTS[begins].rolls:  # elsewhere there is nothing to choose
-        drive = asked(drive, "What moves it", "motor", ("motor", "hand", "ramp"))
-    texts = cameras or _cameras_asked(lambda question, usual: asked(None, question, usual), TYPICAL)
-    read = [camera_text(each) for each in texts]
-    twice = {name for name, _, _ in read if [each[0] for each in read].count(name) > 1}
-    if twice:
-        raise PrevizError(f"--camera: {min(twice)} is given twice; give each camera a name of its own")
-    own = {name: (text, cam) for name, text, cam in read}
+        drive = questions.answer("--drive", drive, DRIVE, "motor", one_of(("motor", "hand", "ramp"), "what moves it"))
+    if questions.asked:
+        given = ["--units", unit] if unit is not None else []
+        say(f"the same without questions: {shlex.join(['previz', 'new', str(file), *questions.options, *given])}")
     return Wish(begins, (width, depth), unit or tables, sized, drives, own, ramp=drive == "ramp")
-
-
-#: What ends the question for further cameras.
-_NO_MORE = "no more"
-
-
-def _cameras_asked(asked: Callable[[str, str], str], typical: Iterable[str]) -> list[str]:
-    """The camera that films and, on a terminal, others to compare it with."""
-    found = [asked(f"Camera that films ({', '.join(typical)}, or yours as a scene file has it)", "pocket")]
-    while _on_a_terminal() and (another := asked("Another camera, to compare", _NO_MORE)) != _NO_MORE:
-        found.append(another)
-    return found
 
 
 def _scale_of(text: str) -> float:
@@ -138,10 +123,6 @@ def _scale_of(text: str) -> float:
         return units.scale_of(text)
     except units.QuantityError as error:
         raise PrevizError(str(error)) from None
-
-
-def _on_a_terminal() -> bool:
-    return sys.stdin.isatty() and sys.stderr.isatty()
 
 
 def _copies(file: Path, like: Path) -> dict[Path, bytes]:

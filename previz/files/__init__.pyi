@@ -9,6 +9,7 @@ from .store import MOST_KEPT as MOST_KEPT
 from .store import Arrays as Arrays
 from .store import cache_folder as cache_folder
 from .store import kept as kept
+from .store import kept_apiece as kept_apiece
 from .store import kept_with_files as kept_with_files
 from .store import key_of as key_of
 from .store import read_checked as read_checked

@@ -13,8 +13,8 @@ import os
 import re
 import tempfile
 import time
-from collections.abc import Callable, Iterable
-from contextlib import suppress
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +23,11 @@ import platformdirs
 from numpy.typing import NDArray
 
 from previz.files.reading import digest, note, read_files
+
+try:
+    import fcntl
+except ImportError:  # Windows
+    fcntl = None  # type: ignore[assignment]
 
 Arrays = dict[str, NDArray[Any]]
 
@@ -36,14 +41,18 @@ _FILES = "files read"
 
 #: A folder of our own in the one that is named, which may hold anything; and the only names in it that are ours.
 _OWN_FOLDER = "kept-by-previz"
-_OWN_NAME = re.compile(r"[\w-]+\.kept|draft-\w+\.tmp")
+_OWN_NAME = re.compile(r"[\w-]+\.kept|[\w-]+\.busy|draft-\w+\.tmp")
 
 _MARK = b"kept by previz 1\n"
 _DIGEST_SIZE = 32  # of SHA-256 [bytes]
 
 _WRITTEN_BY_THEN = 3600.0  # a draft that old is of a run that was killed [s]
 
+_PATIENCE, _LOOK = 60.0, 0.02  # what another process is at work on is waited for so long, and looked for so often [s]
+
 _TRIMMED: set[Path] = set()  # folders that this process has looked through
+_SINCE: dict[Path, int] = {}  # and what it has written there since [bytes]
+_LOOKED_THROUGH_AFTER = 0.01  # of MOST_KEPT: to look through a folder of many files takes longer than to write a few
 
 
 def cache_folder() -> Path:
@@ -98,6 +107,66 @@ def kept(
         found = compute()
         _write(path, found)
     return found
+
+
+def kept_apiece(jobs: Mapping[str, Callable[[], Arrays]], *, cache: bool = True) -> dict[str, Arrays]:
+    """As `kept` of each key, for processes that want the same at the same time: each makes what no other is making.
+
+    What another one is at work on is come back to last, and waited for. Where files cannot be locked (Windows), or it
+    takes too long, it is computed here too.
+    """
+    if not cache:
+        return {key: compute() for key, compute in jobs.items()}
+    found: dict[str, Arrays] = {}
+    for patience in (0.0, _PATIENCE):
+        for key in (key for key in jobs if key not in found):
+            # Most often it is there, and nobody need be kept out.
+            known = _read(cache_folder() / f"{key}.kept")
+            if known is None:
+                with _alone_at(key, patience) as alone:
+                    if alone or patience:
+                        known = kept(key, jobs[key])
+            if known is not None:
+                found[key] = known
+    return {key: found[key] for key in jobs}
+
+
+@contextmanager
+def _alone_at(key: str, patience: float) -> Iterator[bool]:
+    """Whether this process alone is at work on a key; for another one at most that long is waited. [s]
+
+    It saves work and nothing else: what two make all the same is the same.
+    """
+    busy = cache_folder() / f"{key}.busy"
+    try:
+        busy.parent.mkdir(parents=True, exist_ok=True)
+        held = busy.open("ab")
+    except OSError:
+        yield True
+        return
+    with held:
+        until = time.monotonic() + patience
+        while not (alone := _locked(held.fileno())) and time.monotonic() < until:
+            time.sleep(_LOOK)
+        try:
+            yield alone
+        finally:
+            if alone:
+                with suppress(OSError):
+                    busy.unlink(missing_ok=True)
+
+
+def _locked(file: int) -> bool:
+    """Whether nobody else holds an open file, as long as it is open; the system lets go of it however we end."""
+    if fcntl is None:
+        return True
+    try:
+        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    except OSError:  # some file systems of other machines have no locks
+        return True
+    return True
 
 
 def kept_with_files(key: str, compute: Callable[[], Arrays], *, cache: bool = True) -> Arrays:
@@ -160,8 +229,10 @@ def _write(path: Path, arrays: Arrays) -> None:
         return  # all else would have to go for it
     with suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)
-        write_checked(path, arrays)
-        _trim(path.parent)
+        home, written = path.parent, write_checked(path, arrays)
+        _SINCE[home] = _SINCE.get(home, 0) + written
+        if home not in _TRIMMED or _SINCE[home] > _LOOKED_THROUGH_AFTER * MOST_KEPT:
+            _trim(home)
 
 
 def write_checked(path: Path, arrays: Arrays, *, at_once: bool = False) -> int:
@@ -190,6 +261,7 @@ def write_checked(path: Path, arrays: Arrays, *, at_once: bool = False) -> int:
 def _trim(home: Path) -> None:
     """Remove what was used longest ago, beyond MOST_KEPT in all, and drafts of runs that died."""
     _TRIMMED.add(home)
+    _SINCE[home] = 0
     files = []
     with suppress(OSError):
         for path in home.iterdir():
@@ -199,7 +271,7 @@ def _trim(home: Path) -> None:
                     files.append((state.st_mtime, state.st_size, path))
     total = 0
     for used, size, path in sorted(files, reverse=True):
-        dead = path.suffix == ".tmp" and time.time() - used > _WRITTEN_BY_THEN
+        dead = path.suffix in (".tmp", ".busy") and time.time() - used > _WRITTEN_BY_THEN
         if dead or total + size > MOST_KEPT:
             with suppress(OSError):
                 path.unlink()

@@ -1,7 +1,8 @@
 """The vehicle's light at any place along its path, interpolated between the stations where it was baked."""
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -57,6 +58,8 @@ class Light:
         the left border, 0..1.
     around : (n,) float32 or None
         As `Station.around`.
+    sheet : (h, w, 3) float32 or None
+        As `shadow`, of the ramp that the vehicle drives on.
     """
 
     body: Floats
@@ -65,6 +68,40 @@ class Light:
     mirror: Floats
     touched: tuple[float, float, float, float]
     around: Floats | None = None
+    sheet: Floats | None = None
+
+    def smeared(self, length: float) -> "Light":
+        """As each view leaves it that stands for a part of the shutter, in which the vehicle goes that far.
+
+        length: of its way in that part over the length of the grid, which lies along it.
+        """
+        if length * self.shadow.shape[1] < 0.5:
+            return self
+        shadow = _smeared(self.shadow, length)
+        beam = None if self.beam is None else _smeared(self.beam, length)
+        sheet = None if self.sheet is None else _smeared(self.sheet, length)
+        return replace(self, shadow=shadow, beam=beam, sheet=sheet, touched=_touched(shadow, beam, sheet))
+
+
+def _smeared(image: Floats, length: float) -> Floats:
+    """The mean over that share of its breadth around each place of an image (h, w, 3), whose sides go on for ever."""
+    count = image.shape[1]
+    half = length * count / 2
+    beyond = math.ceil(half) + 1
+    padded = np.pad(image, ((0, 0), (beyond, beyond), (0, 0)), mode="edge").astype(np.float64)
+    # What lies to the left of each border between texels; between two borders it rises evenly.
+    before = np.concatenate([np.zeros_like(padded[:, :1]), np.cumsum(padded, axis=1)], axis=1)
+
+    def left_of(places: NDArray[np.float64]) -> NDArray[np.float64]:
+        whole = np.floor(places).astype(int)
+        part = (places - whole)[None, :, None]
+        return np.asarray(before[:, whole] * (1 - part) + before[:, whole + 1] * part)
+
+    middles = np.arange(count) + beyond + 0.5
+    # What was even is the very same even value: what is compared with 1 is 1.
+    mean = ((left_of(middles + half) - left_of(middles - half)) / (2 * half)).astype(np.float32)
+    even = np.abs(mean - image) < 1e-5
+    return np.where(even, image, mean)
 
 
 class PathLight:
@@ -93,19 +130,27 @@ class PathLight:
         def mixed(before: Floats, after: Floats) -> Floats:
             return np.asarray(before + (after - before) * share, dtype=np.float32)
 
-        shadow = mixed(a.shadow, b.shadow)
-        shadow = np.where(np.abs(shadow - 1) < _FAINT, np.float32(1), shadow)
+        def shade(before: Floats, after: Floats) -> Floats:
+            shadow = mixed(before, after)
+            return np.where(np.abs(shadow - 1) < _FAINT, np.float32(1), shadow)
+
+        shadow, sheet = shade(a.shadow, b.shadow), None
+        if a.sheet is not None or b.sheet is not None:
+            none = np.ones_like(shadow)
+            sheet = shade(*(none if each.sheet is None else each.sheet for each in (a, b)))
         beam = None if a.beam is None or b.beam is None else mixed(a.beam, b.beam)
         if beam is not None:
             beam = np.where(beam < _FAINT * self._typical, np.float32(0), beam)
         mirror = mixed(self._mirrors[first], self._mirrors[second])
         around = None if a.around is None or b.around is None else mixed(a.around, b.around)
-        return Light(mixed(a.body, b.body), shadow, beam, mirror, _touched(shadow, beam), around)
+        return Light(mixed(a.body, b.body), shadow, beam, mirror, _touched(shadow, beam, sheet), around, sheet)
 
 
-def _touched(shadow: Floats, beam: Floats | None) -> tuple[float, float, float, float]:
+def _touched(shadow: Floats, beam: Floats | None, sheet: Floats | None) -> tuple[float, float, float, float]:
     """Where shadow or beam are, with the texels between which they fade out."""
     there = (shadow != 1).any(axis=2)
+    if sheet is not None:
+        there |= (sheet != 1).any(axis=2)
     if beam is not None:
         there |= (beam != 0).any(axis=2)
     if not there.any():

@@ -102,6 +102,9 @@ class Studio:
         self.blades = _blades(scene, shot)
         self._raster = open_raster(setup.unlit, self._lens)
         self._pattern: Views | None = None
+        self._smear = 0.0
+        besides = (other.shadow_extent for other in setup.unlit.others)
+        self._grids = tuple(x1 - x0 for x0, x1, _, _ in (setup.unlit.shadow_extent, *besides))
         try:
             # Plain views of a given number do without, but only a benchmark takes those.
             self._blurs = _surveyed(self._raster, self._lens, self._moving)
@@ -147,7 +150,7 @@ class Studio:
             self._pattern = self._evened(count) if self._look.views is None else views(count, self.blades)
             return
         self._pattern = self._evened(count)
-        smear = smear_of(count, self._blurs) if self._look.thorough else 0.0
+        self._smear = smear = smear_of(count, self._blurs) if self._look.thorough else 0.0
         filling = filling_for(count, self._blurs, smeared=smear > 0, quick=not self._look.thorough)
         self._raster.fill_by(filling, self.blades, smear, quick=not self._look.thorough)
         moment = (self._pattern.moment - 0.5) * math.sqrt(1 - smear**2) + 0.5
@@ -194,7 +197,8 @@ class Studio:
             return self._glare.on(drawn)
 
     def _picture(self, pattern: Views, light: Sequence[PathLight], number: int) -> Floats:
-        return self._raster.picture(frame_state(self._lens, pattern, self._moving, light, number))
+        frame = frame_state(self._lens, pattern, self._moving, light, number)
+        return self._raster.picture(with_shadows_smeared(frame, self._lens, self._grids, self._smear))
 
     def forget(self) -> None:
         """Draw all of the next frame anew."""
@@ -224,6 +228,36 @@ def frame_state(lens: Lens, pattern: Views, moving: Moving, light: Sequence[Path
         disc=lens.disc_across(camera),
         others=tuple(each for each in others if each is not None),
     )
+
+
+def with_shadows_smeared(frame: FrameState, lens: Lens, grids: Sequence[float], smear: float) -> FrameState:
+    """The same frame with each vehicle's shadow and beam smeared over a share of its way in the shutter.
+
+    Views are smeared along what moves in them, and the ground stands still under a shadow that moves over it. Where
+    the camera follows, it is the ground that moves, and its shadow with it; then nothing is left to do. grids: how
+    long that of each one's shadow is. [m]
+    """
+    if smear == 0 or frame.light is None:
+        return frame
+    lights = [
+        light.smeared(smear * _way_over_the_ground(frame, lens, number) / grid)
+        for number, (light, grid) in enumerate(zip((frame.light, *frame.others), grids, strict=True))
+    ]
+    return replace(frame, light=lights[0], others=tuple(lights[1:]))
+
+
+def _way_over_the_ground(frame: FrameState, lens: Lens, number: int) -> float:
+    """How far a vehicle goes in the shutter, as far as it crosses the picture faster than the ground below it. [m]"""
+    places = [view.driven[number].world_from_ground[:3, 3] for view in (frame.opened, frame.closed)]
+    cameras = frame.opened.camera, frame.closed.camera
+    (first, last), (stood, left) = (
+        [lens.pixel_of(place, camera) for place, camera in zip(where, cameras, strict=True)]
+        for where in (places, places[:1] * 2)
+    )
+    own, below = (float(np.hypot(*(end - begin))) for begin, end in ((first, last), (stood, left)))
+    over = float(np.hypot(*((last - first) - (left - stood))))
+    share = max(own - below, 0.0) / over if over > 0 else 0.0
+    return share * float(np.hypot(*(places[1] - places[0])[:2]))
 
 
 def _streak(lens: Lens, moving: Moving, longest: float) -> Array:

@@ -127,6 +127,7 @@ from .touching import grounded as grounded
 from .touching import in_a_kerb as in_a_kerb
 from .touching import in_each_other as in_each_other
 from .touching import in_the_ramp as in_the_ramp
+from .touching import least_rooms as least_rooms
 from .touching import off_a_pavement as off_a_pavement
 from .touching import on_a_lane as on_a_lane
 from .touching import over_a_kerb as over_a_kerb

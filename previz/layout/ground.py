@@ -1,7 +1,7 @@
 """How high the ground is: level where anything drives, raised into banks elsewhere, diving under a cove."""
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -48,6 +48,11 @@ class Heights:
     y: Array
     z: Array
     roadside: Roadside
+
+    @cached_property
+    def highest(self) -> float:
+        """No `height` is above this. [m]"""
+        return max(0.0, float(self.z.max()), *(strip.height for strip in self.roadside.strips))
 
     def height(self, points: ArrayLike) -> Array:
         """Height (n,) under points (n, 2) of what a piece stands on: pavement, ground, or where that dives, the table.

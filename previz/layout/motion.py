@@ -124,8 +124,9 @@ def vehicles_on(path: Curve, distances: Array) -> tuple[VehiclePose, ...]:
     slope = path.slope if isinstance(path, Way) else None
     forward, height, pitch = distances.astype(float), np.zeros(len(distances)), np.zeros(len(distances))
     if slope is not None:
-        for n in np.flatnonzero(forward < slope.ends):
-            forward[n], height[n], pitch[n] = slope.pose(float(distances[n]))
+        some = np.flatnonzero(forward < slope.ends)
+        if len(some):
+            forward[some], height[some], pitch[some] = slope.poses(forward[some])
     places = np.column_stack([path.at(forward), height])
     each = zip(places, path.heading(forward).tolist(), distances.tolist(), pitch.tolist(), strict=True)
     return tuple(VehiclePose(*pose) for pose in each)

@@ -73,6 +73,11 @@ class RampShape:
         c, s = math.cos(self.heading), math.sin(self.heading)
         return np.asarray(points @ np.array([[c, s], [-s, c]]) + self.foot)
 
+    def seen_along(self, points: Array) -> Array:
+        """Points (n, 2) on the set, forward of the lower edge and to the left of its middle: undoes `placed`. [m]"""
+        c, s = math.cos(self.heading), math.sin(self.heading)
+        return np.asarray((points - self.foot) @ np.array([[c, -s], [s, c]]))
+
     def height(self, forward: Array) -> Array:
         """Of its upper side over the table. [m]"""
         return np.interp(forward, *self.line.T)

@@ -1,6 +1,7 @@
 """What is raised along a road: kerbs, and pavements behind them; one answer for pieces, picture, paper and checks."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -69,7 +70,8 @@ class Roadside:
         found = np.zeros(len(places))
         if self.curve is None or not len(places):
             return found
-        near = ((places >= np.array(self.low) - 1e-9) & (places <= np.array(self.high) + 1e-9)).all(axis=1)
+        low, high = self._reach
+        near = ((places >= low) & (places <= high)).all(axis=1)
         lie = along_curve(self.curve, places[near])
         beside = lie.away <= np.abs(lie.left) + 1e-9  # beyond an end of the road there is none
         for strip in self.strips:
@@ -77,6 +79,16 @@ class Roadside:
             on_it = beside & (left >= strip.face) & (left <= strip.outer)
             found[near] = np.where(on_it, strip.height, found[near])
         return found
+
+    @cached_property
+    def _reach(self) -> tuple[Array, Array]:
+        """Corners of a box outside which nothing is raised. [m]"""
+        assert self.curve is not None  # asked of what is raised
+        far = max((strip.outer for strip in self.strips), default=0.0) + _STEP
+        low, high = np.array(self.low) - 1e-9, np.array(self.high) + 1e-9
+        return np.maximum(low, self.curve.points.min(axis=0) - far), np.minimum(
+            high, self.curve.points.max(axis=0) + far
+        )
 
     def line(self, left: float, step: float = _STEP) -> Array:
         """The line (n, 2) that far left of the road's middle; what is past the level table lies on its edge. [m]"""

@@ -63,19 +63,24 @@ class Slope:
         >>> np.round(slope.pose(-0.5), 6).tolist(), np.round(slope.pose(0.2), 6).tolist()
         ([-0.4, 0.3, -0.643501], [0.2, 0.0, 0.0])
         """
-        wheelbase = self.axles[0] - self.axles[1]
-        front, rear = (float(np.interp(distance + axle, *self.knots)) for axle in self.axles)
-        for _ in range(_ROUNDS):
-            short = wheelbase - float(np.hypot(*(self._middle(front) - self._middle(rear))))
-            front, rear = front + short / 2, rear - short / 2
-        ahead, behind = self._middle(front), self._middle(rear)
-        way = (ahead - behind) / np.hypot(*(ahead - behind))
-        up = np.array([-way[1], way[0]])
-        middle = behind - self.axles[1] * way - self.radius * up
-        return float(middle[0]), float(middle[1]), math.atan2(way[1], way[0])
+        forward, height, pitch = self.poses(np.array([distance]))
+        return float(forward[0]), float(height[0]), float(pitch[0])
 
-    def _middle(self, run: float) -> Array:
-        return np.array([np.interp(run, self.run, self.way[:, side]) for side in (0, 1)])
+    def poses(self, distances: Array) -> tuple[Array, Array, Array]:
+        """The same of many distances (n,), (n,) each."""
+        wheelbase = self.axles[0] - self.axles[1]
+        front, rear = (np.interp(distances + axle, *self.knots) for axle in self.axles)
+        for _ in range(_ROUNDS):
+            short = wheelbase - np.hypot(*(self._middles(front) - self._middles(rear)))
+            front, rear = front + short / 2, rear - short / 2
+        ahead, behind = self._middles(front), self._middles(rear)
+        way = (ahead - behind) / np.hypot(*(ahead - behind))
+        up = np.stack([-way[1], way[0]])
+        middle = behind - self.axles[1] * way - self.radius * up
+        return middle[0], middle[1], np.array([math.atan2(y, x) for x, y in way.T.tolist()])
+
+    def _middles(self, runs: Array) -> Array:
+        return np.stack([np.interp(runs, self.run, self.way[:, side]) for side in (0, 1)])
 
 
 def slope_over(line: Array, radius: float, axles: tuple[float, float]) -> Slope:

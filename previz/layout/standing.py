@@ -19,7 +19,7 @@ from previz.layout.remembered import remembered, remembered_of
 from previz.layout.roadside import roadside_of
 from previz.layout.sizes import PLANTS, Band, Size, extent_of, piece_bands, rectangle, solid_bands
 from previz.layout.vehicle import vehicle_bands
-from previz.physics.overlap import distance_to_prism, hull, prism_entries, prism_hits
+from previz.physics.overlap import distance_to_prism, entries_into, hull, planes_of, prism_entries
 from previz.scene import MeshPiece, Scatter, Scene
 
 Array = NDArray[np.float64]
@@ -33,6 +33,9 @@ THIN_RUNS = ("wall", "fence")  # of those, what may end inside another thing
 
 #: What overlaps by less only touches. [m]
 TOUCH = 0.0005
+
+#: By so much more than it is a box is taken to be, for rounding. [m]
+_HAIR = 1e-6
 
 
 @dataclass(frozen=True)
@@ -113,12 +116,16 @@ class Solid:
         """What of it nothing else can stand in."""
         return replace(self, bands=solid_bands(self.kind, self.bands)) if self.kind in PLANTS else self
 
-    @property
-    def prisms(self) -> Iterator[tuple[Array, float, float]]:
+    @cached_property
+    def prisms(self) -> tuple[tuple[Array, float, float], ...]:
         """Each band's outline, low and high in the world. [m]"""
-        for band in self.bands:
-            outline = band.outline @ _turned(self.turn).T + np.array(self.at[:2])
-            yield outline, self.at[2] + band.low, self.at[2] + band.high
+        turned, at = _turned(self.turn).T, np.array(self.at[:2])
+        return tuple((band.outline @ turned + at, self.at[2] + band.low, self.at[2] + band.high) for band in self.bands)
+
+    @cached_property
+    def planes(self) -> tuple[tuple[Array, Array], ...]:
+        """The planes of each prism's faces, as `physics.overlap.planes_of` gives them."""
+        return tuple(planes_of(*prism) for prism in self.prisms)
 
     @cached_property
     def reach(self) -> tuple[Array, Array]:
@@ -138,10 +145,7 @@ class Solid:
 
     def hit_by(self, origins: Array, directions: Array) -> NDArray[np.bool_]:
         """Which rays (n,) from origin to origin + direction, both (n, 3) [m], meet it; one that begins inside does."""
-        hits = np.zeros(len(origins), dtype=bool)
-        for outline, low, high in self.prisms:
-            hits |= prism_hits(origins, directions, outline, low, high)
-        return hits
+        return np.asarray(_entries_each(origins, directions, [self])[0] <= 1)
 
     def distance(self, points: Array) -> Array:
         """Of points (n, 3) from it; negative inside. (n,) [m]"""
@@ -256,21 +260,49 @@ def other_solids(scene: Scene, time: float) -> tuple[Solid, ...]:
 def entries(origins: Array, directions: Array, solids: Sequence[Solid]) -> Array:
     """How far along each ray (n,) it comes into the first of the solids, in its own lengths; inf where into none."""
     first = np.full(len(origins), np.inf)
-    for solid in solids:
-        for prism in solid.prisms:
-            first = np.minimum(first, prism_entries(origins, directions, *prism))
+    if not len(origins) or not solids:
+        return first
+    least, most = _reaches(solids)
+    (x0, y0, z0), (x1, y1, z1) = (least.min(axis=0) - _HAIR).tolist(), (most.max(axis=0) + _HAIR).tolist()
+    near = np.isfinite(prism_entries(origins, directions, rectangle(x0, x1, y0, y1), z0, z1))
+    if near.any():
+        first[near] = _entries_each(origins[near], directions[near], solids).min(axis=0)
     return first
 
 
 def hits(origins: Array, directions: Array, solids: Sequence[Solid]) -> NDArray[np.bool_]:
     """Which solids each ray meets before its end: (n, k) bool for n rays and k solids."""
     found = np.zeros((len(origins), len(solids)), dtype=bool)
-    if not len(origins):
+    if not len(origins) or not solids:
         return found
     ends = np.concatenate([origins, origins + directions])
-    low, high = ends.min(axis=0), ends.max(axis=0)
-    for k, solid in enumerate(solids):
-        least, most = solid.reach
-        if (least <= high).all() and (most >= low).all():  # else none of them comes near it
-            found[:, k] = solid.hit_by(origins, directions)
+    least, most = _reaches(solids)
+    near = np.flatnonzero(((least <= ends.max(axis=0)) & (most >= ends.min(axis=0))).all(axis=1))
+    if len(near):  # none of them comes near the rest
+        found[:, near] = (_entries_each(origins, directions, [solids[k] for k in near.tolist()]) <= 1).T
     return found
+
+
+def _reaches(solids: Sequence[Solid]) -> tuple[Array, Array]:
+    """Least and most along x, y and up of each one's box. (k, 3) each [m]"""
+    low, high = zip(*(solid.reach for solid in solids), strict=True)
+    return np.array(low), np.array(high)
+
+
+def _entries_each(origins: Array, directions: Array, solids: Sequence[Solid]) -> Array:
+    """How far along each of n rays it comes into each of k solids, in its own lengths; inf where never. (k, n)
+
+    Prisms of as many faces go together: most solids are of few, so that to ask each costs more than the answer.
+    """
+    first = np.full((len(solids), len(origins)), np.inf)
+    alike: dict[int, tuple[list[int], list[tuple[Array, Array]]]] = {}
+    for k, solid in enumerate(solids):
+        for planes in solid.planes:
+            whose, lot = alike.setdefault(len(planes[1]), ([], []))
+            whose.append(k)
+            lot.append(planes)
+    for whose, lot in alike.values():
+        faces, at = (np.stack(each) for each in zip(*lot, strict=True))
+        for k, entered in zip(whose, entries_into(origins, directions, faces, at), strict=True):
+            np.minimum(first[k], entered, out=first[k])
+    return first

@@ -7,7 +7,7 @@ nobody's way.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from previz.layout.backdrop import backdrop_plane
 from previz.layout.gear import LIGHT_CARDS, holds, light_cards
-from previz.layout.motion import road_curve, travel_of, vehicle_on, vehicle_path
+from previz.layout.motion import road_curve, travel_of, vehicle_path, vehicles_on
 from previz.layout.others import each_driven
 from previz.layout.ramp import ramp_of
 from previz.layout.remembered import remembered
@@ -31,6 +31,9 @@ Array = NDArray[np.float64]
 
 #: Between the places at which the way of a vehicle is looked at. [m]
 STATION = 0.004
+
+#: For rounding. [m]
+_HAIR = 1e-6
 
 #: Kept free on either side of the vehicle, at full size [m]. Common practice, no source.
 MARGIN = 0.10
@@ -227,6 +230,22 @@ def clearance(scene: Scene, it: Solid) -> float:
     return room
 
 
+def least_rooms(scene: Scene, solids: Sequence[Solid]) -> Array:
+    """No more than the `clearance` of each of the solids, and found far sooner. (k,) [m]"""
+    length, width, _ = vehicle_size(scene)
+    return _least_gaps(_own_way(scene)[0], max(length, width_at(scene, math.inf), width) / 2, solids)
+
+
+def _least_gaps(middles: Array, half: float, solids: Sequence[Solid]) -> Array:
+    """No more than how far each of the solids lies from boxes with such middles (s, 2), half as long. (k,) [m]
+
+    Boxes and outlines are held apart along axes, of which one lies within 45 deg of the line between the two.
+    """
+    at, around = np.array([it.at[:2] for it in solids]).reshape(-1, 2), np.array([it.radius for it in solids])
+    away = np.sqrt(((at[:, None] - middles) ** 2).sum(axis=2).min(axis=1))
+    return np.asarray(away / math.sqrt(2) - around - half - _HAIR)
+
+
 @remembered
 def _own_way(scene: Scene) -> tuple[Array, Array, Array]:
     """Stations along the vehicle's path: where (s, 2), which way it heads (s,), and how high over the table it is (s,).
@@ -238,15 +257,18 @@ def _own_way(scene: Scene) -> tuple[Array, Array, Array]:
     middles, headings = _stations(path, 0.0)
     if scene.vehicle.stands:
         return middles[:1], headings[:1], np.zeros(1)
-    places, turns, raised = [middles], [headings], [np.zeros(len(middles))]
     descent = travel_of(scene).descent
-    for back in np.arange(STATION, descent.length, STATION).tolist() if descent is not None else ():
-        pose = vehicle_on(path, -back)
-        nose = vehicle_on(path, -back + vehicle_size(scene)[0] / 2)
-        places.append(pose.position[None, :2])
-        turns.append(np.array([pose.heading]))
-        raised.append(np.array([min(pose.position[2], nose.position[2])]))
-    return np.concatenate(places), np.concatenate(turns), np.concatenate(raised)
+    if descent is None:
+        return middles, headings, np.zeros(len(middles))
+    back = -np.arange(STATION, descent.length, STATION)
+    poses, noses = vehicles_on(path, back), vehicles_on(path, back + vehicle_size(scene)[0] / 2)
+    places = np.array([pose.position[:2] for pose in poses]).reshape(-1, 2)
+    raised = [min(pose.position[2], nose.position[2]) for pose, nose in zip(poses, noses, strict=True)]
+    return (
+        np.concatenate([middles, places]),
+        np.concatenate([headings, [pose.heading for pose in poses]]),
+        np.concatenate([np.zeros(len(middles)), raised]),
+    )
 
 
 def on_a_lane(scene: Scene) -> Iterator[Touch]:
@@ -260,7 +282,11 @@ def on_a_lane(scene: Scene) -> Iterator[Touch]:
     offsets = (np.arange(road.lanes) - (road.lanes - 1) / 2) * float(road.lane)
     lanes = [_stations(curve.shifted(float(offset)), 0.0) for offset in offsets]
 
-    for it in grounded(scene):
+    solids = grounded(scene)
+    gaps = np.min([_least_gaps(middles, max(STATION, half), solids) for middles, _ in lanes], axis=0)
+    for it, gap in zip(solids, gaps.tolist(), strict=True):
+        if gap > 0:
+            continue
         # A broadleaf tree's crown hangs over the road, other plants stand on it with their leaves.
         outline = (it.solid if it.kind == "broadleaf" else it).below(roof(scene))
         by = 0.0 if it.kind == "cone" else max(box_depths(*lane, (STATION, half), outline).max() for lane in lanes)

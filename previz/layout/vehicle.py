@@ -9,7 +9,7 @@ from previz.errors import FileFault, PrevizError
 from previz.layout.axles import Axle
 from previz.layout.modelled import ModelFile, mesh_axles, mesh_bands
 from previz.layout.others import each_driven
-from previz.layout.remembered import remembered
+from previz.layout.remembered import remembered_of
 from previz.layout.sizes import Band, Size, body_size, extent_of, rectangle
 from previz.scene import OVER_ALL, VEHICLE_SIZES, Scene
 
@@ -25,7 +25,7 @@ MOST_ASKEW = 5.0
 QUARTER_TURNS = {"+x": 0, "-y": 1, "-x": 2, "+y": 3}
 
 
-@remembered
+@remembered_of("scale", "vehicle", "folder")
 def vehicle_bands(scene: Scene) -> tuple[Band, ...]:
     """What the model takes up, in its own frame: x forward, y left, z up. [m]
 
@@ -47,7 +47,7 @@ def vehicle_bands(scene: Scene) -> tuple[Band, ...]:
     return (Band(0.0, height, rectangle(-length / 2, length / 2, -width / 2, width / 2)),)
 
 
-@remembered
+@remembered_of("scale", "vehicle", "folder")
 def vehicle_axles(scene: Scene) -> tuple[Axle, ...]:
     """What the wheels of a vehicle from a file turn about, in the order of `wheels`, in its own frame.
 
@@ -76,6 +76,7 @@ def _set_straight(front: str, axle: Axle) -> str:
     return f"write front: {' or '.join(sorted(beside))}; of a file that keeps to glTF's own axes it is -y"
 
 
+@remembered_of("scale", "vehicle", "folder")
 def vehicle_size(scene: Scene) -> Size:
     """Length, width and height of the model on the table. [m]"""
     return extent_of(vehicle_bands(scene))

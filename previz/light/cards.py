@@ -79,7 +79,7 @@ def _of_a_face(
     v, u = (each.ravel() for each in np.meshgrid(steps, steps, indexing="ij"))
     places = Receivers.of(middle + np.outer(u, across) + np.outer(v, up), np.tile(out, (len(u), 1)))
     albedo = np.array(card.spec.colour)
-    sky = look_round(places, occluders, samples.round).sky_light(ambient_radiance(lamps))
+    sky = _sky_on(places, ambient_radiance(lamps), occluders, samples.round)
     straight = [each for each in lamps if not isinstance(each, Ambient)]
     if not card.silver:
         lit: NDArray[Any] = sky + direct_light(places, straight, [occluders], samples)
@@ -89,6 +89,12 @@ def _of_a_face(
     for lamp in straight:
         lit = direct_light(places, [lamp], [occluders], samples)
         yield from _mirrored(middle, half, out, albedo * lit, np.array(lamp.centre))
+
+
+def _sky_on(places: Receivers, radiance: Array, occluders: Occluders, rays: int) -> Floats:
+    if not radiance.any():  # most lamps come without a sky
+        return np.zeros((len(places), 3), dtype=np.float32)
+    return look_round(places, occluders, rays).sky_light(radiance)
 
 
 def _even(middle: Array, half: Array, out: Array, radiance: NDArray[Any]) -> Iterator[AreaEmitter]:

@@ -1,6 +1,7 @@
 """Light straight from the lamps, shadows included."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -30,17 +31,31 @@ def direct_light(
     shift: float = 0.0,
 ) -> Floats:
     """Light from panels, spots and bulbs on each receiver. (n, 3) RGB [lx]"""
+    return direct_light_of(receivers, [emitters], occluders, samples, shift)[0]
+
+
+def direct_light_of(
+    receivers: Receivers,
+    lots: Sequence[Sequence[Emitter]],
+    occluders: Sequence[Obstacle],
+    samples: Samples,
+    shift: float = 0.0,
+) -> Floats:
+    """The same of several lots of emitters, (lots, n, 3): rays are sent once to panels that are alike but for their
+    light."""
     behind = np.flatnonzero(receivers.two_sided)
     points = np.concatenate([receivers.points, receivers.points[behind]])
     normals = np.concatenate([receivers.normals, -receivers.normals[behind]])
-    lit = np.empty((len(points), 3), dtype=np.float32)
+    lit = np.empty((len(lots), len(points), 3), dtype=np.float32)
 
     def light(chunk: slice) -> None:
-        lit[chunk] = _direct(points[chunk], normals[chunk], emitters, occluders, samples, shift)
+        levels: dict[AreaEmitter, Floats] = {}
+        for lot, emitters in zip(lit, lots, strict=True):
+            lot[chunk] = _direct(points[chunk], normals[chunk], emitters, occluders, samples, shift, levels)
 
     spread(light, chunks(len(points), POINTS_AT_ONCE))
-    total = lit[: len(receivers)]
-    total[behind] += lit[len(receivers) :]
+    total = lit[:, : len(receivers)]
+    total[:, behind] += lit[:, len(receivers) :]
     return total
 
 
@@ -51,12 +66,17 @@ def _direct(
     occluders: Sequence[Obstacle],
     samples: Samples,
     shift: float,
+    levels: dict[AreaEmitter, Floats],
 ) -> Floats:
+    """levels: what panels of a radiance of 1 are known to give; added to."""
     origins = points + normals * np.float32(OFFSET)
     lit = np.zeros((len(points), 3), dtype=np.float32)
     for emitter in emitters:
         if isinstance(emitter, AreaEmitter):
-            lit += np.outer(area_light(origins, normals, emitter, occluders, samples, shift), emitter.radiance)
+            panel = replace(emitter, radiance=(1.0, 1.0, 1.0))
+            if panel not in levels:
+                levels[panel] = area_light(origins, normals, emitter, occluders, samples, shift)
+            lit += np.outer(levels[panel], emitter.radiance)
         elif isinstance(emitter, SpotEmitter):
             lit += np.outer(spot_light(origins, normals, emitter, occluders, samples.spot, shift), emitter.intensity)
     bulbs = [emitter for emitter in emitters if isinstance(emitter, BulbEmitter)]

@@ -26,7 +26,7 @@ from previz.layout import (
     vehicle_size,
 )
 from previz.light.cards import card_emitters, gives_back
-from previz.light.direct import direct_light
+from previz.light.direct import direct_light, direct_light_of
 from previz.light.occluders import OFFSET, Occluders
 from previz.light.plain_set import RAYS_ROUND, Plain, plain_set, plain_vehicle, with_vehicle
 from previz.light.receivers import Floats, Receivers, floats
@@ -242,7 +242,7 @@ def _given_back(places: Receivers, lamps: dict[str, list[Emitter]], whole: Plain
     if not any(gives_back(card) for card in cards):
         return np.zeros((len(places), 3 * len(lamps)), dtype=np.float32)
     found = [card_emitters(cards, each, whole.occluders, EFFORT) for each in lamps.values()]
-    return np.concatenate([direct_light(places, each, [whole.occluders], EFFORT) for each in found], axis=1)
+    return np.concatenate(direct_light_of(places, found, [whole.occluders], EFFORT), axis=1)
 
 
 def _straight(

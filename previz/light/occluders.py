@@ -40,6 +40,8 @@ class Occluders:
         corners = np.ascontiguousarray(vertices, dtype=np.float32).reshape(-1, 3)
         triangles = np.ascontiguousarray(faces, dtype=np.int32).reshape(-1, 3)
         self.count = len(triangles)
+        #: Middle (3,) and radius of a ball that holds all of it, with room to spare for rounding. [m]
+        self.ball = _ball_around(corners)
         self._scene = EmbreeScene()  # its robust mode costs a third more and mends rays that exactly graze an edge
         if self.count:
             self._mesh = TriangleMesh(scene=self._scene, vertices=corners, indices=triangles)
@@ -66,6 +68,11 @@ class Occluders:
         return triangle, np.where(triangle < 0, np.float32(np.inf), found["tfar"])
 
 
+def _ball_around(corners: Floats) -> tuple[Floats, float]:
+    low, high = (corners.min(axis=0), corners.max(axis=0)) if len(corners) else np.zeros((2, 3), np.float32)
+    return floats((low + high) / 2), 1.01 * float(np.linalg.norm(high - low)) / 2 + 1e-3
+
+
 class Beside(Occluders):
     """Two lots of triangles, numbered one after the other: what is ready for rays is not made ready anew."""
 
@@ -75,7 +82,11 @@ class Beside(Occluders):
 
     def clear(self, origins: Floats, rays: Floats, reach: float | Floats = 1.0) -> Mask:
         """As of any occluders."""
-        return self.one.clear(origins, rays, reach) & self.other.clear(origins, rays, reach)
+        seen = self.one.clear(origins, rays, reach)
+        left = np.flatnonzero(seen)
+        reach = reach if np.ndim(reach) == 0 else np.asarray(reach)[left]
+        seen[left] = self.other.clear(origins[left], rays[left], reach)
+        return seen
 
     def first(self, origins: Floats, rays: Floats) -> NDArray[np.int32]:
         """As of any occluders."""

@@ -34,6 +34,7 @@ from previz.light.occluders import Beside, Occluders
 from previz.light.plain_bodies import body_faces
 from previz.light.receivers import Receivers
 from previz.light.surroundings import Surroundings, look_past, look_round
+from previz.physics.paths import nearest_along
 from previz.scene import Backdrop, Container, Scene
 
 Array = NDArray[np.float64]
@@ -270,12 +271,9 @@ def _known_prism(outline: bytes, low: float, high: float, size: float) -> Array:
 
 def _prism(outline: Array, low: float, high: float, size: float) -> Array:
     """Sides, top and underside of an upright prism. (m, 3, 3)"""
-    around = [
-        _grid(np.array([(*a, low), (*b, low), (*b, high), (*a, high)]), size)
-        for a, b in zip(outline, np.roll(outline, -1, axis=0), strict=True)
-    ]
-    flat = [np.column_stack([outline, np.full(len(outline), z)])[::order] for z, order in ((high, 1), (low, -1))]
-    return np.concatenate([*around, *(_face(each, size) for each in flat)])
+    below, above = (np.column_stack([outline, np.full(len(outline), z)]) for z in (low, high))
+    sides = np.stack([below, np.roll(below, -1, axis=0), np.roll(above, -1, axis=0), above], axis=1)
+    return np.concatenate([_grids(sides, size), _face(above, size), _face(below[::-1], size)])
 
 
 def _face(outline: Array, size: float) -> Array:
@@ -288,10 +286,28 @@ def _face(outline: Array, size: float) -> Array:
 
 def _grid(quad: Array, size: float) -> Array:
     """A four-cornered piece cut into triangles about so long, turned as its corners are. (m, 3, 3)"""
-    a, b, c, d = quad
-    across, up = (max(int(np.ceil(np.linalg.norm(way) / size)), 1) for way in (b - a, d - a))
+    return _grids(quad[None], size)
+
+
+def _grids(quads: Array, size: float) -> Array:
+    """The same of several (q, 4, 3), one after the other. (m, 3, 3)"""
+    ways = quads[:, (1, 3)] - quads[:, :1]
+    cuts = np.maximum(np.ceil(np.linalg.norm(ways, axis=2) / size).astype(int), 1)
+    if (cuts == cuts[0]).all():
+        return _cut_alike(quads, *cuts[0].tolist()).reshape(-1, 3, 3)
+    counts = 2 * cuts.prod(axis=1)
+    firsts, found = np.cumsum(counts) - counts, np.empty((counts.sum(), 3, 3))
+    for across, up in set(map(tuple, cuts.tolist())):
+        some = np.flatnonzero((cuts == (across, up)).all(axis=1))
+        found[firsts[some, None] + np.arange(2 * across * up)] = _cut_alike(quads[some], across, up)
+    return found
+
+
+def _cut_alike(quads: Array, across: int, up: int) -> Array:
+    """Each of (q, 4, 3) cut into so many pieces across and up. (q, 2 across up, 3, 3)"""
+    a, b, c, d = (quads[:, corner, None, None] for corner in range(4))
     u, v = _steps(across)[None, :, None], _steps(up)[:, None, None]
-    return _triangles((1 - v) * ((1 - u) * a + u * b) + v * ((1 - u) * d + u * c))
+    return _triangles((1 - v) * ((1 - u) * a + u * b) + v * ((1 - u) * d + u * c)).reshape(len(quads), -1, 3, 3)
 
 
 @cache
@@ -300,9 +316,13 @@ def _steps(count: int) -> Array:
 
 
 def _triangles(grid: Array) -> Array:
-    """Two to each cell of a grid of corners (rows, columns, 3). (m, 3, 3)"""
-    a, b, c, d = grid[:-1, :-1], grid[:-1, 1:], grid[1:, 1:], grid[1:, :-1]
-    return np.stack([np.stack([a, b, c], axis=-2), np.stack([a, c, d], axis=-2)], axis=2).reshape(-1, 3, 3)
+    """Two to each cell of a grid of corners (rows, columns, 3), or of several such grids. (m, 3, 3)"""
+    a, b, c, d = grid[..., :-1, :-1, :], grid[..., :-1, 1:, :], grid[..., 1:, 1:, :], grid[..., 1:, :-1, :]
+    found = np.empty((*a.shape[:-1], 2, 3, 3))
+    for number, corners in enumerate(((a, b, c), (a, c, d))):
+        for corner, places in enumerate(corners):
+            found[..., number, corner, :] = places
+    return found.reshape(-1, 3, 3)
 
 
 # --- table and backdrop ---
@@ -320,7 +340,8 @@ def _ground(scene: Scene, size: float) -> Plain:
     if road is not None:
         curve = road_curve(scene)
         along = curve.at(np.linspace(0.0, curve.length, max(int(4 * curve.length / road.lane), 2)))
-        away = np.linalg.norm(corners.mean(axis=1)[:, None, :2] - along, axis=2).min(axis=1)
+        middles = corners.mean(axis=1)[:, :2]
+        away = np.linalg.norm(middles - along[nearest_along(along, middles)], axis=1)
         on_road = away < road.lane * road.lanes / 2
         albedo[on_road] = road_colour(road)
     return _plain(corners, albedo, "the table")

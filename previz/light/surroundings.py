@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout import Ambient, Emitter
-from previz.light.occluders import OFFSET, POINTS_AT_ONCE, RAYS_AT_ONCE, Occluders, chunks, nearer
+from previz.light.occluders import OFFSET, POINTS_AT_ONCE, RAYS_AT_ONCE, Occluders, chunks
 from previz.light.patterns import cosine_directions, directions_about
 from previz.light.receivers import Floats, Mask, Receivers, floats
 from previz.spread import spread
@@ -30,17 +30,18 @@ class Surroundings:
         Triangle met by each ray, -1 for none.
     weight : (n,) float32
         What one ray counts: pi / k, and twice that where light from behind counts.
-    far : (k, n) float32 or None
-        How far off each triangle is, where that is kept. [m]
+    far, ways : (k, n) and (k, n, 3) float32, or None
+        How far off each triangle is [m] and where the rays went, where that is kept.
     """
 
     sky: Floats
     hits: NDArray[np.int32]
     weight: Floats
     far: Floats | None = None
+    ways: Floats | None = None
 
     def joined(self, more: "Surroundings") -> "Surroundings":
-        """Of these receivers, then of those; how far off things are is forgotten."""
+        """Of these receivers, then of those; rays are forgotten."""
         hits = np.concatenate([self.hits, more.hits], axis=1)
         return Surroundings(np.concatenate([self.sky, more.sky]), hits, np.concatenate([self.weight, more.weight]))
 
@@ -56,8 +57,9 @@ class Surroundings:
         total = np.zeros((len(self.sky), columns), dtype=np.float32)
 
         def add(chunk: slice) -> None:
+            given = np.empty_like(total[chunk])
             for met in self.hits[:, chunk]:
-                total[chunk] += table[met]
+                total[chunk] += np.take(table, met, axis=0, out=given, mode="wrap")
 
         spread(add, chunks(len(total), POINTS_AT_ONCE))
         return total * self.weight[:, None]
@@ -71,22 +73,38 @@ def ambient_radiance(emitters: Sequence[Emitter]) -> NDArray[np.float64]:
 def look_round(receivers: Receivers, occluders: Occluders, rays: int, *, far: bool = False) -> Surroundings:
     """Send `rays` rays from every receiver over its hemisphere (over the sphere, where two-sided).
 
-    far: whether to keep how far off things are, for `look_past`.
+    far: whether to keep the rays and how far they went, for `look_past`.
     """
-    return _looked(receivers, rays, occluders, None, np.empty((rays, len(receivers)), np.float32) if far else None)
+    shape = rays, len(receivers)
+    return _looked(
+        receivers, occluders, rays, (np.empty(shape, np.float32), np.empty((*shape, 3), np.float32)) if far else None
+    )
 
 
 def look_past(receivers: Receivers, found: Surroundings, count: int, more: Occluders) -> Surroundings:
     """What those receivers see where more stands among the `count` triangles that they were found to see.
 
-    The same as to look anew past all, whose triangles are numbered on.
+    found: with its rays. The same as to look anew past all, whose triangles are numbered on; but only those rays are
+    sent that may meet it.
     """
-    return _looked(receivers, len(found.hits), more, (found, count), None)
+    assert found.far is not None and found.ways is not None  # the caller has kept them
+    middle, radius = more.ball
+    towards = floats(middle) - receivers.points
+    beside = np.maximum(np.einsum("ni,ni->n", towards, towards) - np.float32(radius) ** 2, 0)
+    ahead = np.einsum("kni,ni->kn", found.ways, towards)
+    ray, place = np.nonzero((ahead > np.sqrt(beside)) | (beside == 0))
+    starts = receivers.points[place] + receivers.normals[place] * np.float32(OFFSET)
+    turned = receivers.two_sided[place] & (ray % 2 == 1)
+    starts[turned] -= 2 * np.float32(OFFSET) * receivers.normals[place[turned]]
+    met, off = more.met(starts, found.ways[ray, place])
+    hits, before = found.hits.copy(), off < found.far[ray, place]
+    hits[ray[before], place[before]] = met[before] + np.int32(count)
+    sky = _sky_seen(found.ways[..., 2] > 0, hits < 0, receivers.normals[:, 2], receivers.two_sided)
+    return Surroundings(sky, hits, found.weight)
 
 
-def _looked(
-    receivers: Receivers, rays: int, occluders: Occluders, known: tuple[Surroundings, int] | None, far: Floats | None
-) -> Surroundings:
+def _looked(receivers: Receivers, occluders: Occluders, rays: int, kept: tuple[Floats, Floats] | None) -> Surroundings:
+    """kept: where to put how far the rays went, and which way."""
     sky = np.empty(len(receivers), dtype=np.float32)
     hits = np.empty((rays, len(receivers)), dtype=np.int32)
 
@@ -97,21 +115,16 @@ def _looked(
         starts = np.broadcast_to(starts, ways.shape).copy()
         starts[1::2, both] -= 2 * np.float32(OFFSET) * normals[both]
         sent = starts.reshape(-1, 3), ways.reshape(-1, 3)
-        if known is None and far is None:
+        if kept is None:
             hits[:, chunk] = occluders.first(*sent).reshape(rays, -1)
         else:
-            found, away = occluders.met(*sent)
-            met, off = found.reshape(rays, -1), away.reshape(rays, -1)
-            if known is not None and known[0].far is not None:
-                met, off = nearer(known[0].hits[:, chunk], known[0].far[:, chunk], met, off, known[1])
-            hits[:, chunk] = met
-            if far is not None:
-                far[:, chunk] = off
+            met, off = occluders.met(*sent)
+            hits[:, chunk], kept[0][:, chunk], kept[1][:, chunk] = met.reshape(rays, -1), off.reshape(rays, -1), ways
         sky[chunk] = _sky_seen(ways[..., 2] > 0, hits[:, chunk] < 0, normals[:, 2], both)
 
     spread(look, chunks(len(receivers), max(1, RAYS_AT_ONCE // rays)))
     weight = np.where(receivers.two_sided, 2 * math.pi / rays, math.pi / rays).astype(np.float32)
-    return Surroundings(sky, hits, weight, far)
+    return Surroundings(sky, hits, weight, *(kept or ()))
 
 
 def directions_round(receivers: Receivers, rays: int) -> Floats:

@@ -4,7 +4,7 @@ Light is photometric, carried in linear Rec. 709: a radiance [cd/m2], intensity 
 triple whose luminance (0.2126 R + 0.7152 G + 0.0722 B) is the photometric number.
 """
 
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import Any
 
 import numpy as np
@@ -26,13 +26,18 @@ def _lobe(wavelength: Array, peak: float, below: float, above: float) -> Array:
     return np.exp(-0.5 * ((wavelength - peak) / spread) ** 2)
 
 
-def _observer(wavelength: Array) -> Array:
-    """CIE 1931 2 degree colour matching functions, (3, n); wavelength in nm.
+#: At which wavelengths spectra are told. [nm]
+_WAVELENGTHS = np.arange(380.0, 781.0, 5.0)
+
+
+@cache
+def _observer() -> Array:
+    """CIE 1931 2 degree colour matching functions at those wavelengths, (3, n).
 
     Multi-lobe fit of Wyman, Sloan and Shirley, "Simple Analytic Approximations to the CIE XYZ Color Matching
     Functions", JCGT 2(2), 2013 (coefficients from memory, checked against colour-science).
     """
-    w = wavelength
+    w = _WAVELENGTHS
     x = 1.056 * _lobe(w, 599.8, 37.9, 31.0) + 0.362 * _lobe(w, 442.0, 16.0, 26.7) - 0.065 * _lobe(w, 501.1, 20.4, 26.2)
     y = 0.821 * _lobe(w, 568.8, 46.9, 40.5) + 0.286 * _lobe(w, 530.9, 16.3, 31.1)
     z = 1.217 * _lobe(w, 437.0, 11.8, 36.0) + 0.681 * _lobe(w, 459.0, 26.0, 13.8)
@@ -41,10 +46,9 @@ def _observer(wavelength: Array) -> Array:
 
 @lru_cache(maxsize=256)
 def _white(kelvin: float) -> RGB:
-    wavelength = np.arange(380.0, 781.0, 5.0)
-    metres = wavelength * 1e-9
+    metres = _WAVELENGTHS * 1e-9
     planck = metres**-5 / np.expm1(1.438777e-2 / (metres * kelvin))  # second radiation constant [m K], CODATA 2018
-    rgb = np.maximum(_RGB_FROM_XYZ @ (_observer(wavelength) @ planck), 0.0)
+    rgb = np.maximum(_RGB_FROM_XYZ @ (_observer() @ planck), 0.0)
     return with_unit_luminance(rgb)
 
 

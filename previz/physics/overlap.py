@@ -18,6 +18,9 @@ _SHORT = 1e-12
 #: A ray that leaves a face by less than this, times the face's edge, runs along it. [m]
 _PARALLEL = 1e-15
 
+#: So many rays against faces at once: few enough for the processor's cache.
+_AT_ONCE = 1 << 16
+
 
 def hull(points: ArrayLike) -> Array:
     """The convex outline (k, 2) of points (n, 2), counter-clockwise; of points on one line, or one point, its ends.
@@ -187,24 +190,6 @@ def distance_to_prism(points: Array, outline: Array, low: float, high: float) ->
     return np.asarray(outside + np.minimum(np.maximum(level, upright), 0.0))
 
 
-def prism_hits(origins: Array, directions: Array, outline: Array, low: float, high: float) -> NDArray[np.bool_]:
-    """Which rays (n,) meet an upright prism before their end; one that begins inside meets it.
-
-    Parameters
-    ----------
-    origins, directions : (n, 3) float
-        A ray runs from origin to origin + direction. [m]
-
-    Examples
-    --------
-    >>> wall = np.array([[0.45, -0.2], [0.55, -0.2], [0.55, 0.2], [0.45, 0.2]])
-    >>> start = np.array([[0.0, 0.0, 0.1]] * 2)
-    >>> prism_hits(start, np.array([[1.0, 0, 0], [0, 1.0, 0]]), wall, 0.0, 0.2).tolist()
-    [True, False]
-    """
-    return np.asarray(prism_entries(origins, directions, outline, low, high) <= 1)
-
-
 def prism_entries(origins: Array, directions: Array, outline: Array, low: float, high: float) -> Array:
     """How far along each ray (n,) it comes into an upright prism, in its own lengths; inf where it never does.
 
@@ -222,19 +207,51 @@ def prism_entries(origins: Array, directions: Array, outline: Array, low: float,
     >>> prism_entries(start, np.array([[0.1, 0, 0], [0, 1.0, 0]]), wall, 0.0, 0.2).round(9).tolist()
     [4.5, inf]
     """
+    return entries_into(origins, directions, *(each[None] for each in planes_of(outline, low, high)))[0]
+
+
+def planes_of(outline: Array, low: float, high: float) -> tuple[Array, Array]:
+    """The planes of an upright prism's faces: their ways out (k, 3), of no set length, and where along those they lie
+    (k,)."""
     count, following = len(outline), np.concatenate([outline[1:], outline[:1]])
     faces = np.zeros((count + 2, 3))
     faces[:count, 0] = following[:, 1] - outline[:, 1]
     faces[:count, 1] = outline[:, 0] - following[:, 0]
     faces[count:, 2] = 1.0, -1.0
-    at = np.concatenate([np.einsum("kj,kj->k", faces[:count, :2], outline), [high, -low]])
+    return faces, np.concatenate([np.einsum("kj,kj->k", faces[:count, :2], outline), [high, -low]])
+
+
+def entries_into(origins: Array, directions: Array, faces: Array, at: Array) -> Array:
+    """How far along each of n rays it comes into each of p prisms, as `prism_entries`, (p, n).
+
+    Parameters
+    ----------
+    origins, directions : (n, 3) float
+        [m]
+    faces, at : (p, k, 3) and (p, k) float
+        Of each prism what `planes_of` gives.
+    """
+    count, sides = at.shape
+    found = np.empty((count, len(directions)))
+    together = max(_AT_ONCE // max(sides * len(directions), 1), 1)
+    for part in (slice(start, start + together) for start in range(0, count, together)):
+        found[part] = _entered(origins, directions, faces[part], at[part])
+    return found
+
+
+def _entered(origins: Array, directions: Array, faces: Array, at: Array) -> Array:
     # A face to a row: the least and the most over many short columns is found far faster so.
-    start, along = at[:, None] - faces @ origins.T, faces @ directions.T
+    every, shape = faces.reshape(-1, 3), (*at.shape, len(directions))
+    start = (at.reshape(-1, 1) - every @ origins.T).reshape(shape)
+    along = (every @ directions.T).reshape(shape)
     leaving, entering = along >= _PARALLEL, along <= -_PARALLEL
     parallel = ~(leaving | entering)
-    cut = start / np.where(parallel, 1.0, along)
-    leaves = np.where(leaving, cut, np.inf).min(axis=0)
-    enters = np.where(entering, cut, -np.inf).max(axis=0)
-    beside = (parallel & (start < 0)).any(axis=0)
+    if parallel.any():
+        beside = (parallel & (start < 0)).any(axis=1)
+        cut = start / np.where(parallel, 1.0, along)
+    else:
+        beside, cut = np.False_, start / along
+    leaves = np.where(leaving, cut, np.inf).min(axis=1)
+    enters = np.where(entering, cut, -np.inf).max(axis=1)
     meets = (enters <= leaves) & (leaves >= 0) & ~beside
     return np.where(meets, np.maximum(enters, 0.0), np.inf)

@@ -7,6 +7,8 @@ from .cautions import Caution as Caution
 from .cautions import cautions_for as cautions_for
 from .cautions import cautions_of_all as cautions_of_all
 from .cautions import making_cautions as making_cautions
+from .checks.backdrop import past_the_set as past_the_set
+from .checks.backdrop import what_covers as what_covers
 from .checks.focus import SHARP_SHARE as SHARP_SHARE
 from .checks.focus import sharp_disc as sharp_disc
 from .checks.framing import HIDDEN as HIDDEN
@@ -24,6 +26,7 @@ from .covering import standing_faces as standing_faces
 from .differences import CannotMatch as CannotMatch
 from .differences import Difference as Difference
 from .differences import Taken as Taken
+from .differences import stops_of as stops_of
 from .findings import Change as Change
 from .findings import Figure as Figure
 from .findings import Finding as Finding

@@ -174,7 +174,14 @@ def _of_the_stop(scene: Scene, shot: Shot, taken: Shot, wanted: float, why: str)
     stops = 2 * math.log2(wanted / taken.f_number)
     if abs(stops) >= _SAME_LIGHT:
         amount = f"{stops_of(abs(stops))} {'more' if stops > 0 else 'less'} light"
-        words = f"{amount}: f/{taken.f_number:.3g} for f/{wanted:.3g}"
+        camera = scene.cameras[taken.camera]
+        only = ", its only stop," if camera.widest == camera.smallest else ""
+        then = (
+            "; auto ISO follows"
+            if taken.capture.iso == "auto"
+            else f"; at the shot's ISO the picture is that much {'brighter' if stops > 0 else 'darker'}"
+        )
+        words = f"{amount}: f/{taken.f_number:.3g}{only} for f/{wanted:.3g}{then}"
         differences.append(Difference("light", stops, words))
     depth, as_shot = (_depth(laid_open(scene, each)) for each in (taken, shot))
     here = f"sharp over {_over(scene, depth)}" if depth else "nothing is sharp"

@@ -1,7 +1,9 @@
 """One shot laid open: where camera and vehicle are in each frame, and where a point of the set falls in the picture."""
 
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -32,6 +34,7 @@ from previz.physics.paths import Curve, Travel
 from previz.scene import Camera, Mode, Scene, Shot, recorded_area
 
 Array = NDArray[np.float64]
+T = TypeVar("T")
 
 #: So many frames of a shot are looked at, evenly spread, the first and the last among them.
 MOST_FRAMES = 90
@@ -177,6 +180,18 @@ class ShotView:
         return {}
 
     @cached_property
+    def kept(self) -> dict[Any, Any]:
+        """What else checks worked out that stop and ISO have no part in, by names of theirs; see `once`."""
+        return {}
+
+    def once(self, name: Hashable, work: Callable[[], T]) -> T:
+        """What `work` gave when it was first asked for by that name, of this view or of one at another stop."""
+        if name not in self.kept:
+            self.kept[name] = work()
+        found: T = self.kept[name]
+        return found
+
+    @cached_property
     def _vehicles(self) -> dict[float, Solid]:
         """What `vehicle_solid` said: several checks ask for the same frames."""
         return {}
@@ -306,6 +321,10 @@ _OF_NO_STOP = (
     "focus",
     "stands_still",
     "at_f1",
+    "kept",
+    "_vehicles",
+    "positions",
+    "turns",
     "vehicles",
     "vehicle_corners",
     "vehicle_places",

@@ -2,10 +2,12 @@
 
 import re
 from collections.abc import Mapping
+from contextlib import suppress
 from functools import lru_cache
 from typing import Annotated, Any, Literal
 
 from pydantic import (
+    ConfigDict,
     TypeAdapter,
     ValidationError,
     ValidationInfo,
@@ -37,6 +39,7 @@ from previz.scene.fields import (
     whole,
     word_or,
 )
+from previz.scene.on_the_lens import ends_of, length_and_stops
 from previz.units import F_NUMBER, LENGTH, TIME, QuantityError, f_number, shown, text_of
 
 #: Sensor formats by their generic names: width, height [m]. 135: AS ISO 20954.1:2019 3.5 (seen as quoted); the
@@ -210,15 +213,14 @@ def widest_stop(lens: Zoom, widest: float, at_longest: float, focal_length: floa
 
 
 def _lens(found: object, info: ValidationInfo) -> object:
-    return _ends(off_a_lens(found, info))
-
-
-def _ends(found: object) -> object:
+    _, stops = length_and_stops(found) if isinstance(found, str) else ("", ())
+    if stops:  # `Camera.spelled_out` leaves them only where widest says it otherwise
+        raise QuantityError(f"{shown(found)} says {' to '.join(stops)}, and widest says it otherwise; keep one of them")
+    found = off_a_lens(found, info)
     if isinstance(found, str):
-        ends = re.fullmatch(r"([0-9.]+)\s*(\S*?)\s*[-–]\s*([0-9.]+)\s*(\S*)", found.strip())
-        if ends:
-            return {"shortest": f"{ends[1]} {ends[2] or ends[4]}".strip(), "longest": f"{ends[3]} {ends[4]}".strip()}
-    return {"shortest": found, "longest": found} if isinstance(found, str | int | float) else found
+        return ends_of(found)
+    plain = isinstance(found, int | float) and not isinstance(found, bool)
+    return {"shortest": found, "longest": found} if plain else found
 
 
 Lens: Any = short(_lens, Zoom, str, float, form=Form("length or range", "8.8-36.8 mm"))
@@ -231,12 +233,25 @@ def _widest(found: object) -> float:
 
 
 _BOTH_ENDS = re.compile(r"\s*((?:[fF]\s*/\s*)?[0-9.]+)\s*[-–]\s*((?:[fF]\s*/\s*)?[0-9.]+)\s*")
-_EQUIVALENT = re.compile(r"\s*(\S.*?)\s*\b(?:equivalent|equiv\.?|eq\.?)\s*")
+_EQUIVALENT = re.compile(r"\s*(\S.*?)[\s-]*\b(?:equivalent|equiv\.?|eq\.?)\s*")
 
 #: The widest f-number, or those of a zoom from its short to its long end.
 Widest: Any = parsed(
     _widest, float, "f-number or range", "f/5.6", rf"{F_NUMBER}(?:\s*[-–]\s*{F_NUMBER})?", lambda value: f"f/{value:g}"
 )
+
+
+def _stops_of_the_lens(camera: Mapping[Any, Any]) -> dict[str, Any]:
+    """What `lens: 12-40 mm f/2.8` says of a camera: its lens and its stops, unless those are said otherwise too."""
+    lens, stops = length_and_stops(camera["lens"]) if isinstance(camera.get("lens"), str) else ("", ())
+    if not stops:
+        return {}
+    said = dict(zip(("widest", "widest_at_longest"), stops, strict=False))
+    given = {key: camera[key] for key in ("widest", "widest_at_longest") if camera.get(key) is not None}
+    agree = False
+    with suppress(QuantityError):
+        agree = {*given} <= {*said} and all(f_number(given[key]) == f_number(said[key]) for key in given)
+    return {"lens": lens} | said if agree else {}
 
 
 def on_this_sensor(length: str, sensor: object, file: FileUnits) -> str:
@@ -338,15 +353,23 @@ Modes: Any = series(
 )
 
 
+def _widest_or_on_the_lens(schema: dict[str, Any]) -> None:
+    schema["required"].remove("widest")
+
+
 class Camera(Part):
     """A camera with its lens, as its owner knows it.
 
     A camera turned upright is written as one of its own: `sensor: [8.8 mm, 13.2 mm]`, `modes: [1080x1920 at 60 fps]`.
     """
 
+    # A lens may say how wide it opens, which an editor cannot know.
+    model_config = ConfigDict(json_schema_extra=_widest_or_on_the_lens)
+
     sensor: Sensor = told("its format by name, or [width, height]")
     lens: Lens = told(
-        "its focal length, or its zoom range; 24 mm equivalent, as for full frame, goes by the sensor's diagonal"
+        "its focal length, or its zoom range, as it stands on it: 12-40 mm f/2.8 says widest too; 24 mm equivalent, as "
+        "for full frame, goes by the sensor's diagonal"
     )
     widest: Widest = told("the widest f-number; f/2.8-4 of a zoom that loses light", like="f/1.8")
     widest_at_longest: FNumber | None = told(
@@ -384,15 +407,16 @@ class Camera(Part):
         ends = _BOTH_ENDS.fullmatch(plain["widest"]) if isinstance(plain.get("widest"), str) else None
         if ends and plain.get("widest_at_longest") is None:
             plain |= {"widest": ends[1], "widest_at_longest": ends[2]}
+        plain |= _stops_of_the_lens(plain)
         lens = plain.get("lens")
         if isinstance(lens, str) and (match := _EQUIVALENT.fullmatch(lens)):
-            ends_of_lens = _ends(match[1])
             in_millimetres = file.bare_length == LENGTH.factors["mm"] or units.unit_of(LENGTH, match[1])
-            if isinstance(ends_of_lens, dict) and in_millimetres:
-                plain["lens"] = {
-                    key: on_this_sensor(f"{end} equivalent", plain.get("sensor"), file)
-                    for key, end in ends_of_lens.items()
-                }
+            if in_millimetres:
+                with suppress(QuantityError):  # its own reader says so
+                    plain["lens"] = {
+                        key: on_this_sensor(f"{end} equivalent", plain.get("sensor"), file)
+                        for key, end in ends_of(match[1]).items()
+                    }
         return plain
 
     def widest_at(self, focal_length: float) -> float:

@@ -37,6 +37,7 @@ from pydantic_core import InitErrorDetails
 from previz import units
 from previz.physics.colour import srgb_encoded, srgb_linear
 from previz.physics.pacing import set_speed
+from previz.scene.called import called
 from previz.scene.colours import NAMED_COLOURS
 from previz.units import LENGTH, Dimension, QuantityError, shown
 
@@ -79,8 +80,8 @@ class AtScale(str):
 
 
 def listed(words: Iterable[str]) -> str:
-    """`a, b or c`."""
-    *most, last = list(words)
+    """`a, b or c`; nothing of none."""
+    *most, last = list(words) or [""]
     return f"{', '.join(most)} or {last}" if most else last
 
 
@@ -91,15 +92,20 @@ def meant_by(word: object, choices: Iterable[str]) -> str | None:
     return by_small[close[0]] if close else None
 
 
-def choose_from(found: object, choices: Iterable[str], what: str) -> str:
-    """The message for a word that is not one of a few.
+def choose_from(found: object, choices: Iterable[str], what: str, otherwise: str = "") -> str:
+    """The message for a word that is not one of a few: with the one that is meant by it, or nearly spelled so.
+
+    otherwise: what else there is, said where none of them is meant.
 
     >>> choose_from("lory", ["lorry", "van"], "a body")
     'lory is not a body; did you mean lorry? Choose lorry or van'
+    >>> choose_from("truck", ["lorry", "van"], "a body")
+    'truck is not a body; did you mean lorry? Choose lorry or van'
     """
     choices = list(choices)
-    meant = meant_by(found, choices)
-    return f"{shown(found)} is not {what}; {f'did you mean {meant}? C' if meant else 'c'}hoose {listed(choices)}"
+    meant = listed(called(found, what) or filter(None, [meant_by(found, choices)]))
+    asks, otherwise = (f"did you mean {meant}? C", "") if meant else ("c", otherwise)
+    return f"{shown(found)} is not {what}; {asks}hoose {listed(choices)}{otherwise}"
 
 
 # --- a key and what may be written for it ---
@@ -271,20 +277,44 @@ class Part(BaseModel):
         for key in found:
             if key in fields:
                 continue
-            slip = meant_by(key, [name for name in fields if name not in found])
+            left = [name for name in fields if name not in found]
+            slip = next((name for name in called(key, "a key") if name in left), None)
+            slip = slip or (None if _holder_of(str(key), fields) else meant_by(key, left))
             meant.add(slip)
-            there = f"he keys here are {', '.join(fields)}"
-            wrong = (
-                Misspelt(slip, f"is not a key here; did you mean {slip}? T{there}")
-                if slip
-                else QuantityError(f"is not a key here; t{there}")
-            )
-            yield _fault((str(key),), found, wrong)
+            yield _fault((str(key),), found, _no_key(str(key), slip, fields))
         for name, field in fields.items():
             if field.is_required() and name not in found and name not in meant:
                 like = example_of(field)
                 example = f", like {name}: {like}" if like else ""
                 yield _fault((name,), found, f"is missing; write it{example}")
+
+
+def _no_key(key: str, slip: str | None, fields: Mapping[str, FieldInfo]) -> QuantityError:
+    """What to say of a key that a group does not have: which is meant, or below which of its keys it belongs."""
+    there = f"he keys here are {', '.join(fields)}"
+    if slip:
+        return Misspelt(slip, f"is not a key here; did you mean {slip}? T{there}")
+    holder = _holder_of(key, fields)
+    if holder:
+        return QuantityError(f"is not a key here; it belongs in {holder}, like {holder}: {{{shown(key)}: …}}")
+    return QuantityError(f"is not a key here; t{there}")
+
+
+def _holder_of(key: str, fields: Mapping[str, FieldInfo]) -> str | None:
+    """The one of a group's keys whose own group has a key of that name."""
+    holders = [name for name, field in fields.items() if any(key in part.model_fields for part in parts_of(field))]
+    return holders[0] if len(holders) == 1 else None
+
+
+def parts_of(field: FieldInfo) -> Iterator[type["Part"]]:
+    """The groups of keys that a key's value may be; of a list of groups none, for it is not known which."""
+    kinds = [field.annotation]
+    while kinds:
+        kind = kinds.pop()
+        if get_origin(kind) in (Annotated, Union, UnionType):
+            kinds += [each for each in get_args(kind) if get_origin(each) or isinstance(each, type)]
+        elif isinstance(kind, type) and issubclass(kind, Part):
+            yield kind
 
 
 def _fault(location: tuple[str | int, ...], found: object, wrong: str | QuantityError) -> InitErrorDetails:
@@ -441,12 +471,12 @@ Flag: Any = Annotated[
 ]
 
 
-def word(*choices: str, what: str) -> Any:
-    """One word out of a few."""
+def word(*choices: str, what: str, otherwise: str = "") -> Any:
+    """One word out of a few; otherwise says what else there is for what none of them fits."""
 
     def read(found: object) -> str:
         if not isinstance(found, str) or found not in choices:
-            raise QuantityError(choose_from(found, choices, what))
+            raise QuantityError(choose_from(found, choices, what, otherwise))
         return found
 
     return Annotated[Literal[choices], BeforeValidator(read), Form("word", choices[0], listed(choices))]

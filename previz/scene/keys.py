@@ -17,10 +17,10 @@ from pydantic.fields import FieldInfo
 from pydantic.json_schema import GenerateJsonSchema
 
 from previz.errors import PrevizError
+from previz.scene.called import called
 from previz.scene.fields import NAMED, UNLESS_GIVEN, Form, Part, example_of, form_of, listed, meant_by
 from previz.scene.kit import Kit
 from previz.scene.model import Scene
-from previz.scene.pieces import CALLED
 from previz.scene.yaml_tree import tree_of
 from previz.units import shown
 
@@ -232,7 +232,7 @@ def _no_such_place(place: str, at: str, step: str, kinds: Mapping[str, type[Part
     places = [name for name, _ in key_places()]
     elsewhere = [each for each in places if each.rpartition(".")[2] == step]
     near = [f"{at}.{meant}".strip(".")] if (meant := meant_by(step, here)) else []
-    near = elsewhere or near or [f"dressing.{kind}" for kind in CALLED.get(step.lower(), ())]
+    near = elsewhere or near or [f"dressing.{kind}" for kind in called(step, "a kind of piece")]
     near = near or [each for each in places if meant_by(step, [each.rpartition(".")[2]])]
     if near:
         return f"{shown(place)} is not a place in a scene file; did you mean {listed(near[:4])}?"

@@ -7,6 +7,7 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, ValidationInfo, field_validator
 
 from previz import units
+from previz.scene.called import called
 from previz.scene.fields import (
     Flag,
     Identity,
@@ -151,6 +152,14 @@ LAMPS = {"panel": Panel, "spot": Spot, "bulb": Bulb, "ambient": Ambient}
 
 _KINDS = "needs panel: [width, height], spot: 25 deg, bulb: 60 mm or ambient: 20 lx, the kind of light it is"
 
+#: How each kind is written for which a file has another word; the lumens are put in.
+_WRITTEN = {
+    "panel": "a soft light is panel: [300 mm, 200 mm], its area, with output: {lumens} and aim:, the point it faces",
+    "spot": "a lamp with a beam is spot: 25 deg, how wide, with output: {lumens} and aim:, the point it faces",
+    "bulb": "a lamp without a reflector is bulb: 60 mm, how wide its glass is, with output: {lumens}, as its box says",
+    "ambient": "light from all round is ambient: 100 lx, as a meter on the table reads it",
+}
+
 
 def light_kind(found: Any) -> str:
     """Which entry of `LAMPS` an entry of `lights` is. Raises QuantityError."""
@@ -163,10 +172,19 @@ def light_kind(found: Any) -> str:
         return kinds[0]
     if kinds:
         raise QuantityError(f"has {' and '.join(kinds)}; a light is one of them")
-    slip = next(
-        (f" (did you mean {meant_by(key, LAMPS)} by {shown(key)}?)" for key in found if meant_by(key, LAMPS)), ""
-    )
-    raise QuantityError(f"{_KINDS}{slip}")
+    for key in found:
+        if meant := called(key, "a kind of lamp"):
+            raise QuantityError(f"{_KINDS}: for {shown(key)}, {_as_written(found, meant)}")
+        if slip := meant_by(key, LAMPS):
+            raise QuantityError(f"{_KINDS} (did you mean {slip} by {shown(key)}?)")
+    raise QuantityError(f"{_KINDS}: {_as_written(found, ('bulb', 'spot'))}")
+
+
+def _as_written(found: dict[Any, Any], kinds: tuple[str, ...]) -> str:
+    """How lamps of some kinds are written, with the lumens of one that says them."""
+    told = (each for each in found.values() if isinstance(each, str) and units.unit_of(units.FLUX, each))
+    lumens = shown(next(told, "806 lm"), 20)
+    return "; ".join(_WRITTEN[kind].format(lumens=lumens) for kind in kinds)
 
 
 AnyLight: Any = by_kind(light_kind, LAMPS)

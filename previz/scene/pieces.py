@@ -11,6 +11,7 @@ from typing import Any, Literal
 from pydantic import ValidationInfo, field_validator
 
 from previz import units
+from previz.scene.called import OF_THE_SET, plainly
 from previz.scene.fields import (
     Angle,
     FileName,
@@ -37,7 +38,6 @@ from previz.scene.fields import (
     full_size,
     group,
     in_order,
-    listed,
     quantity,
     scale_of_its_own,
     series,
@@ -415,29 +415,6 @@ PIECES: dict[str, type[Standing]] = {
     "flag": FlagCard,
 }
 
-#: What people call some of them.
-CALLED: dict[str, tuple[str, ...]] = {
-    "tree": ("broadleaf", "conifer"),
-    "house": ("building",),
-    "car": ("parked",),
-    "rock": ("stone",),
-    "shrub": ("bush",),
-    "lamp": ("lamp_post",),
-    "street_lamp": ("lamp_post",),
-    "streetlight": ("lamp_post",),
-    "reflector": ("bounce",),
-}
-
-#: What is no piece but belongs to road or ground, by what people call it: its place in a scene file.
-_OF_THE_SET = {
-    "kerb": "set.road.kerb",
-    "curb": "set.road.kerb",
-    "pavement": "set.road.pavement",
-    "sidewalk": "set.road.pavement",
-    "puddle": "set.ground.puddles",
-    "road": "set.road",
-}
-
 #: Every kind of entry of `dressing`.
 KINDS: dict[str, type[Part]] = {**PIECES, "scatter": Scatter, "mesh": MeshPiece}
 
@@ -467,13 +444,11 @@ def dressing_kind(found: Any) -> str:
         return ways[0]
     piece = found["piece"]
     if not isinstance(piece, str) or piece not in PIECES:
-        place = _OF_THE_SET.get(str(piece).lower())
+        place = OF_THE_SET.get(plainly(piece))
         if place is not None:
             raise QuantityError(f"{shown(piece)} is not a kind of piece; write it as {place}, see previz keys {place}")
-        called = CALLED.get(str(piece).lower())
-        if called is not None:
-            raise QuantityError(f"{shown(piece)} is not a kind of piece; did you mean {listed(called)}?")
-        raise QuantityError(choose_from(piece, PIECES, "a kind of piece"))
+        others = "; what is none of these is a model of your own, mesh: file.glb, or a card: with an image"
+        raise QuantityError(choose_from(piece, PIECES, "a kind of piece", others))
     return piece
 
 

@@ -1,6 +1,7 @@
 """Setups: the scene as it stands while a shot is filmed, with the shot's changes done on the common set."""
 
 import json
+from collections import deque
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
@@ -9,6 +10,7 @@ from typing import Any
 from previz.errors import Fault, PrevizError, SceneErrors
 from previz.scene.dressed import Dressed, alone, changes_in, dressed
 from previz.scene.faults import Wrong, key_of
+from previz.scene.fields import FileUnits
 from previz.scene.model import Scene
 from previz.scene.pieces import apart_from_place
 from previz.scene.shots import Shot
@@ -206,7 +208,7 @@ def _stand(scene: Scene, numbers: list[int]) -> Scene:
     written: Written = scene.written
     done = _dressed(scene, numbers[0], numbers)
     file = file_units(written.root.plain())
-    new, found = whole_scene(done.root, file, scene.folder, written.kit, outside_files=written.outside_files)
+    new, found = _read_alike(done, file, scene)
     if found or new is None:
         raise SceneErrors(scene.folder, _in_file(scene, done, numbers[0], found))
     again = replace(written, root=done.root, slowdowns=file.slowdowns)
@@ -223,6 +225,23 @@ def _stand(scene: Scene, numbers: list[int]) -> Scene:
             "written": again,
         }
     )
+
+
+#: The last few setups that were read without a fault: the kit of the file's one reading, what was read, and what that
+#: came to. A scene that is written anew, as remedies are tried, has most of its setups as they were.
+_KNOWN: deque[tuple[Any, str, Scene]] = deque(maxlen=16)
+
+
+def _read_alike(done: Dressed, file: FileUnits, scene: Scene) -> tuple[Scene | None, list[Wrong]]:
+    written: Written = scene.written
+    said = json.dumps([done.root.plain(), file.bare_length, file.scale, file.slowdowns], default=str)
+    known = next((new for kit, before, new in tuple(_KNOWN) if kit is written.kit and before == said), None)
+    if known is not None:
+        return known, []
+    new, found = whole_scene(done.root, file, scene.folder, written.kit, outside_files=written.outside_files)
+    if new is not None and not found:
+        _KNOWN.append((written.kit, said, new))
+    return new, found
 
 
 def _kept(old: Any, new: Any) -> Any:

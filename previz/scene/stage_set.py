@@ -3,8 +3,9 @@
 from collections.abc import Iterator
 from typing import Annotated, Any
 
-from pydantic import WithJsonSchema, field_validator
+from pydantic import BeforeValidator, WithJsonSchema, field_validator
 
+from previz.scene.called import called, plainly
 from previz.scene.fields import (
     FileName,
     Flag,
@@ -23,6 +24,7 @@ from previz.scene.fields import (
     group,
     in_order,
     leading_on,
+    listed,
     series,
     short,
     told,
@@ -32,11 +34,41 @@ from previz.scene.fields import (
 from previz.scene.real_sizes import KERB_HEIGHT, KERB_WIDTH, PAVEMENT_SLAB, PAVEMENT_WIDTH, PUDDLE_SIZES
 from previz.units import LENGTH, QuantityError, shown, text_of
 
+
+def _not_its_lines(found: object) -> object:
+    """How a road ends at its sides; lines along them are another key, a letter away."""
+    if isinstance(found, bool) or (isinstance(found, str) and plainly(found) in _LINES):
+        lines = "false" if found is False else "true"
+        raise QuantityError(
+            f"{shown(found)} is not a road's edge; did you mean edges: {lines}, the line along each edge? edge says "
+            "how the road ends at its sides, ragged or ruled"
+        )
+    return found
+
+
+_LINES = ("line", "lines", "white", "yellow", "solid", "painted", "yes", "both")
+
+
+def _lines_along_it(found: object) -> object:
+    """Whether there are lines along a road; how it ends at its sides is another key."""
+    meant = found if found in ("ragged", "ruled") else next(iter(called(found, "a road's edge")), None)
+    if isinstance(found, str) and meant:
+        raise QuantityError(
+            f"{shown(found)} is not a yes or no; did you mean edge: {meant}, how the road ends at its sides? edges is "
+            "the line along each of them, true or false"
+        )
+    return found
+
+
+#: Surfaces of a road that nobody paints lines on, unless its maker says so. Common practice, no source.
+UNPAVED = ("gravel", "snow", "grass", "sand", "earth", "mud")
+
 Points: Any = series(Point2, at_least=2, what="points", example="[[-50, 330], [1450, 300]]")
 Lanes: Any = whole(1, 6)
 Markings: Any = word("dashed", "solid", "none", what="a kind of marking")
 LayerShape: Any = word("hills", "mountains", "trees", "skyline", "flat", "cranes", what="a layer's shape")
-Edge: Any = word("ragged", "ruled", what="a road's edge")
+Edge: Any = Annotated[word("ragged", "ruled", what="a road's edge"), BeforeValidator(_not_its_lines)]
+EdgeLines: Any = Annotated[Flag, BeforeValidator(_lines_along_it)]
 Sides: Any = word("both", "left", "right", what="a side of the road")
 Sizes: Any = group(PositiveLength, PositiveLength, shape="[smallest, largest]", example="[12 mm, 60 mm]")
 PuddleCount: Any = whole(0, 200)
@@ -130,8 +162,8 @@ class Road(Part):
     centre: Points = told("along its middle, two points or more")
     lane: PositiveLength = told("width of one lane", like="3.5 m full size")
     lanes: Lanes = told("how many side by side", 2)
-    markings: Markings = told("between lanes", "dashed")
-    edges: Flag = told("a line along each edge", True)
+    markings: Markings | None = told("between lanes", None, unless=f"dashed; none on {listed(UNPAVED)}")
+    edges: EdgeLines | None = told("a line along each edge", None, unless=f"true; false on {listed(UNPAVED)}")
     edge: Edge | None = told("how it ends at its sides", None, unless="ragged, but on hard ground")
     kerb: AnyKerb | None = told("stones along its edges", None, unless="none, or along its pavement")
     pavement: AnyPavement | None = told("slabs behind the kerb", None, unless="none")
@@ -140,6 +172,16 @@ class Road(Part):
     paint: Paint = told("the colour of its lines", (0.62, 0.62, 0.58))
 
     _leads_on = field_validator("centre")(leading_on)
+
+    @property
+    def between_lanes(self) -> str:
+        """Its markings: as written, else as a road of that surface has them."""
+        return self.markings or ("none" if self.surface in UNPAVED else "dashed")
+
+    @property
+    def edge_lines(self) -> bool:
+        """Whether it has a line along each edge: as written, else as a road of that surface has them."""
+        return self.surface not in UNPAVED if self.edges is None else self.edges
 
 
 class Layer(Part):

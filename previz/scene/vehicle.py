@@ -40,7 +40,9 @@ from previz.units import QuantityError, shown
 #: What `vehicle:` of a file is called among the others; in a shot it means the shot's subject, whichever that is.
 VEHICLE = "vehicle"
 
-Body: Any = word(*VEHICLE_SIZES, what="a body")
+Body: Any = word(
+    *VEHICLE_SIZES, what="a body", otherwise="; any other is a model of your own, mesh: car.glb, with its length"
+)
 Support: Any = word("block", "none", what="a support")
 UpAxis: Any = word("y", "z", what="an upward axis")
 

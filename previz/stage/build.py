@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.files import kept, key_of
-from previz.layout import Emitter, Lamp, Way, others_of, post_lamps, vehicle_path
+from previz.layout import Emitter, Lamp, Way, others_of, post_lamps, ramp_of, vehicle_path
 from previz.light import ROOM_REFLECTANCE, Floats, Mask, ambient_radiance
 from previz.mesh import Mesh
 from previz.scene import Scene
@@ -117,7 +117,9 @@ def build_stage(
     effort = EFFORTS[quality]
     tell = progress or (lambda _: None)
     tell("building the set")
-    found, vehicle = both(lambda: built_set(scene, cache, elsewhere), lambda: built_vehicle(scene, cache))
+    found, vehicle = both(
+        lambda: built_set(scene, cache, elsewhere, effort.painted), lambda: built_vehicle(scene, cache)
+    )
     lamps = tuple(lamp for _, lamp in post_lamps(scene))
     table = (scene.set.table.width, scene.set.table.depth)
     still = StillSet(found.standing, found.around, found.ground, table, found.giving)
@@ -156,10 +158,14 @@ def build_stage(
         _triple(room),
     )
 
-    def lit_along(way: Way, model: VehicleModel, cells: GroundGrid, found: Callable[[], VehicleRays]) -> VehicleLight:
+    def lit_along(
+        driven: Scene, way: Way, model: VehicleModel, cells: GroundGrid, found: Callable[[], VehicleRays]
+    ) -> VehicleLight:
         slope = () if way.slope is None else (way.slope.way, way.slope.knots)
-        named = key_of(key, cells, way.points, *slope, *_vehicle_arrays(model), model.shaded, model.lamps)
-        return VehicleLight(way, model, cells, lit_set, effort.station, found, named, cache)
+        ramp = ramp_of(driven)
+        sheet = () if ramp is None else (ramp.width, ramp.footprint)
+        named = key_of(key, cells, way.points, *slope, *sheet, *_vehicle_arrays(model), model.shaded, model.lamps)
+        return VehicleLight(way, model, cells, lit_set, effort.station, found, named, cache, ramp)
 
     return Stage(
         still=(*_lit(still.meshes, baked["corners"], baked.get("around")), *_lit(gear, on_gear["light"])),
@@ -168,10 +174,10 @@ def build_stage(
         vehicle=vehicle,
         room=lit_set.room,
         shadow_extent=grid.extent,
-        vehicle_light=lit_along(path, vehicle, grid, rays),
+        vehicle_light=lit_along(scene, path, vehicle, grid, rays),
         others=tuple(
-            OtherDriven(other, lit_along(way, other.vehicle, cells, _rays_once(other.vehicle, cells, effort)))
-            for other, way, cells in others
+            OtherDriven(other, lit_along(driven, way, other.vehicle, cells, _rays_once(other.vehicle, cells, effort)))
+            for (_, driven), (other, way, cells) in zip(others_of(scene), others, strict=True)
         ),
     )
 

@@ -4,29 +4,30 @@ What was kept is used again only for the same description, built by the same sou
 """
 
 import json
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, fields
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import asdict, dataclass
 from functools import cache, partial
 from pathlib import Path
 from threading import Lock
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from previz.files import Arrays, kept_with_files, key_of, note, read_files, source_of
 from previz.layout import Heights, Lamp, ground_heights, refuse_too_much, roadside_of, roof
-from previz.mesh import Material, Mesh, Picture, Surface, merged
+from previz.mesh import Mesh, merged
 from previz.scene import Scene
 from previz.spread import Elsewhere, T, both, here
 from previz.stage.model import VehicleModel, Wheel
+from previz.stage.packed import Groups, meshes_of, packed
 from previz.stage.pieces.dressing import dress
 from previz.stage.pieces.gear import put_up
 from previz.stage.pieces.loose_stones import loose_stones
+from previz.stage.pieces.models import Models
 from previz.stage.pieces.ramp import build_ramps
 from previz.stage.shapes.finish import MOST_TRIANGLES, subdivided
 from previz.stage.table.backdrop import build_backdrop, build_table
-from previz.stage.table.ground import Ground, build_ground
+from previz.stage.table.ground import TEXEL, Ground, build_ground
 from previz.stage.table.kerbs import build_kerbs
 from previz.stage.vehicles.bodies import build_vehicle, no_vehicle
 from previz.stage.vehicles.from_file import vehicle_from_file
@@ -36,8 +37,6 @@ _LONGEST_EDGE = 0.025  # of triangles from files, which are cut for their light 
 #: Threads that build at the same time mostly wait for Python's lock in turns: together they take no less time than one
 #: after the other, and half as much of the processor's again.
 _ONE_BUILDS = Lock()
-
-Groups = Mapping[str, Sequence[Mesh]]
 
 
 @dataclass(frozen=True)
@@ -63,10 +62,10 @@ class BuiltSet:
     key: str
 
 
-def built_set(scene: Scene, cache: bool, elsewhere: Elsewhere = here) -> BuiltSet:
+def built_set(scene: Scene, cache: bool, elsewhere: Elsewhere = here, texel: float = TEXEL) -> BuiltSet:
     """The scene's set, from disk if it was built before. Raises PrevizError for a file that cannot be used.
 
-    The ground is built `elsewhere`.
+    The ground is built `elsewhere`, painted in texels of that size [m].
     """
     # The set leaves room for the vehicle, and its ramp stands on it; how fast it is and what it looks like are nothing
     # to it.
@@ -77,9 +76,10 @@ def built_set(scene: Scene, cache: bool, elsewhere: Elsewhere = here) -> BuiltSe
         {"set": ..., "dressing": ..., "scale": ..., "vehicle": ..., "vehicles": ...},
         {"vehicle": vehicle, "vehicles": {"__all__": vehicle}},
     )
-    described += f" {roof(scene)!r}"  # a mesh file's height is not in the scene's words
-    arrays, facts = _kept(described, scene.folder, lambda: _build_set(scene, elsewhere), cache)
-    groups = _meshes(arrays, facts["meshes"])
+    described += f" {roof(scene)!r} {texel!r}"  # a mesh file's height is not in the scene's words
+    models = Models(source_key() if cache else None)
+    arrays, facts = _kept(described, scene.folder, lambda: _build_set(scene, elsewhere, texel, models), cache)
+    groups = meshes_of(arrays, facts["meshes"])
     (floor,) = groups["ground"]
     assert floor.image is not None  # the ground is painted
     heights = Heights(arrays["heights.x"], arrays["heights.y"], arrays["heights.z"], roadside_of(scene))
@@ -92,17 +92,23 @@ def built_set(scene: Scene, cache: bool, elsewhere: Elsewhere = here) -> BuiltSe
     )
 
 
-def _build_set(scene: Scene, elsewhere: Elsewhere) -> tuple[Groups, Arrays, dict[str, Any]]:
-    refuse_too_much(scene)
+def _build_set(
+    scene: Scene, elsewhere: Elsewhere, texel: float, models: Models
+) -> tuple[Groups, Arrays, dict[str, Any]]:
+    with _ONE_BUILDS:
+        refuse_too_much(scene)
+        # Here, for ground and dressing: where two threads load parts of scipy at once, either may find half of it.
+        import scipy.ndimage
+        import scipy.spatial  # noqa: F401
     heights = ground_heights(scene)
 
     def rest() -> tuple[tuple[Mesh, ...], tuple[Mesh, ...]]:
         with _ONE_BUILDS:
-            return (*dress(scene), *loose_stones(scene), *build_ramps(scene)), build_backdrop(scene)
+            return (*dress(scene, models), *loose_stones(scene), *build_ramps(scene)), build_backdrop(scene)
 
     giving, flags = put_up(scene)
     # The ground takes as long as all the rest.
-    ground, (dressing, backdrop) = both(lambda: _apart(elsewhere, partial(build_ground, scene)), rest)
+    ground, (dressing, backdrop) = both(lambda: _apart(elsewhere, partial(build_ground, scene, texel)), rest)
     edges = build_table(scene, ground.mesh.vertices[: ground.own])
     # Buried corners are lit as if they stood on the ground, or a dark seam would run along every foot.
     groups = {
@@ -137,9 +143,11 @@ def _fine(mesh: Mesh, most: int | None = None) -> Mesh:
 def built_vehicle(scene: Scene, cache: bool) -> VehicleModel:
     """The scene's vehicle, from disk if it was built before. Raises PrevizError for a file that cannot be used."""
     look = {"body", "mesh", "node", "wheels", "glow", "up", "front", "length", "colour", "headlamps", "scale"}
-    described = _described(scene, {"vehicle": look, "scale": ...}, {})
+    # A shot that has it go otherwise may write out what was left to its default, which is the same vehicle.
+    include: dict[str, Any] = {"vehicle": look, "scale": ...}
+    described = f"{scene.model_dump(include=include)!r}"
     arrays, facts = _kept(described, scene.folder, lambda: _build_vehicle(scene), cache)
-    groups = _meshes(arrays, facts["meshes"])
+    groups = meshes_of(arrays, facts["meshes"])
     wheels = tuple(
         Wheel(_triple(wheel["centre"]), wheel["radius"], groups[f"round{k}"], groups[f"turning{k}"])
         for k, wheel in enumerate(facts["wheels"])
@@ -219,7 +227,7 @@ def _kept(
 
     def compute() -> Arrays:
         groups, more, facts = build()
-        arrays, facts["meshes"] = _packed(groups)
+        arrays, facts["meshes"] = packed(groups)
         arrays |= more
         facts["content"] = key_of(*arrays.values(), facts)
         return {**arrays, "facts": np.frombuffer(json.dumps(facts).encode(), dtype=np.uint8)}
@@ -228,71 +236,6 @@ def _kept(
     key = key_of("built", source_key(), described, str(folder.resolve()))
     arrays = kept_with_files(key, compute, cache=cache)
     return arrays, json.loads(arrays["facts"].tobytes())
-
-
-def _packed(groups: Groups) -> tuple[Arrays, dict[str, list[dict[str, Any]]]]:
-    """Meshes as named arrays and plain facts; a picture that several share is there once."""
-    arrays: Arrays = {}
-    facts: dict[str, list[dict[str, Any]]] = {}
-    pictures: dict[int, str] = {}
-
-    def picture_of(pixels: NDArray[np.uint8] | None) -> str | None:
-        if pixels is None:
-            return None
-        name = pictures.setdefault(id(pixels), f"picture.{len(pictures)}")
-        arrays[name] = pixels
-        return name
-
-    def surface_of(surface: Surface) -> dict[str, Any]:
-        told: dict[str, Any] = {}
-        for name in (each.name for each in fields(Surface)):
-            value = getattr(surface, name)
-            if isinstance(value, Picture):
-                told[name] = {"pixels": picture_of(value.pixels), "way": value.way, "wrap": list(value.wrap)}
-            else:
-                told[name] = picture_of(value) if isinstance(value, np.ndarray) else value
-        return told
-
-    for name, meshes in groups.items():
-        facts[name] = []
-        for k, mesh in enumerate(meshes):
-            arrays |= {f"{name}.{k}.{part}": getattr(mesh, part).astype(np.float32) for part in _PARTS}
-            arrays[f"{name}.{k}.faces"] = mesh.faces.astype(np.int32)
-            if mesh.uv is not None:
-                arrays[f"{name}.{k}.uv"] = mesh.uv.astype(np.float32)
-            fact: dict[str, Any] = {"material": asdict(mesh.material), "picture": picture_of(mesh.image)}
-            if mesh.surface is not None:
-                fact["surface"] = surface_of(mesh.surface)
-            facts[name].append(fact)
-    return arrays, facts
-
-
-_PARTS = ("vertices", "normals", "colours")
-
-
-def _meshes(arrays: Arrays, facts: Mapping[str, Any]) -> dict[str, tuple[Mesh, ...]]:
-    return {
-        name: tuple(_mesh(arrays, f"{name}.{k}", each) for k, each in enumerate(meshes))
-        for name, meshes in facts.items()
-    }
-
-
-def _mesh(arrays: Arrays, name: str, facts: dict[str, Any]) -> Mesh:
-    vertices, normals, colours = (arrays[f"{name}.{part}"].astype(float) for part in _PARTS)
-    material = Material(**{**facts["material"], "glow": _triple(facts["material"]["glow"])})
-    uv = arrays[f"{name}.uv"].astype(float) if f"{name}.uv" in arrays else None
-    image = None if facts["picture"] is None else arrays[facts["picture"]]
-    surface = _surface(arrays, facts["surface"]) if "surface" in facts else None
-    return Mesh(vertices, arrays[f"{name}.faces"].astype(np.int64), normals, colours, material, uv, image, surface)
-
-
-def _surface(arrays: Arrays, facts: Mapping[str, Any]) -> Surface:
-    def unpacked(value: Any) -> Any:
-        if isinstance(value, dict):
-            return Picture(arrays[value["pixels"]], value["way"], tuple(value["wrap"]))
-        return arrays[value] if isinstance(value, str) else value
-
-    return Surface(**{name: unpacked(value) for name, value in facts.items()})
 
 
 def _lamp(facts: dict[str, Any]) -> Lamp:

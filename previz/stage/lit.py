@@ -160,6 +160,8 @@ class Station:
         What the vehicle's lamps add to the ground, on the shadow's grid. RGB [lx]
     around : (nb,) float32 or None
         Share of `body` that comes from no lamp, where a surface of the vehicle is `shaded`.
+    sheet : (h, w, 3) float32 or None
+        As `shadow`, of the ramp that it drives on, seen from above; where any of that is on the grid.
     """
 
     distance: float
@@ -168,3 +170,4 @@ class Station:
     surround: Floats
     beam: Floats | None = None
     around: Floats | None = None
+    sheet: Floats | None = None

@@ -56,10 +56,24 @@ def test_a_rule_that_a_panel_cannot_follow_says_so(tmp_path: Path) -> None:
     )
     comparison = comparison_of(tmp_path, text, cameras=["inch", "large"])
     assert {each.of for each in comparison.panels[1].differences} >= {"moved", "light"}
+    assert any("f/5.6, its only stop, for f/" in each.words for each in comparison.panels[1].differences)
     assert comparison.rules == (
         "same framing from the same place: the focal length follows the sensor, but where a panel says otherwise",
         "same f-number, but where a panel says otherwise",
     )
+
+
+def test_a_panel_that_is_too_bright_or_too_dark_says_so_beside_its_picture(tmp_path: Path) -> None:
+    """By hand: ISO 12800 is 8 stops over ISO 50, whatever light there is; a phone's f/1.8 is 3.3 stops over f/5.6."""
+    comparison = comparison_of(tmp_path, vary=["iso=50,12800"])
+    dark, bright = ([each for each in panel.differences if each.of == "exposure"] for panel in comparison.panels)
+    assert bright[0].value - dark[0].value == pytest.approx(8)
+    assert " too dark at ISO 50; it wants about ISO " in dark[0].words and " too bright at ISO 12800" in bright[0].words
+    least = SCENE.replace("nearest: 50,", "nearest: 50, iso: [12800, 25600],", 1)
+    (stuck, *_) = comparison_of(tmp_path, least, cameras=["inch", "large"]).panels
+    assert [each.words.partition(" at ")[2] for each in stuck.differences if each.of == "exposure"] == [
+        "ISO 12800, its lowest, so less light or a grey filter"
+    ]
 
 
 def test_values_are_varied_for_the_shot_s_own_camera(tmp_path: Path) -> None:
@@ -86,7 +100,7 @@ def test_two_things_make_a_grid_the_first_down_the_second_across(tmp_path: Path)
         ("large, f/5.6", (1, 1)),
     ]
     assert cameras.by == "camera and f-number"
-    assert cameras.panels[2].differences[0].words == "2.0 stops less light: f/2.8 for f/1.4"
+    assert cameras.panels[2].differences[0].words.startswith("2.0 stops less light: f/2.8 for f/1.4; ")
     places = comparison_of(tmp_path, cameras=["inch", "stuck"], vary=["f_number=4,5.6"])
     assert [panel.cell for panel in places.panels] == [(0, 0), (0, 1)]
     assert [each.name for each in places.left_out] == ["stuck, f/4", "stuck, f/5.6"]

@@ -23,9 +23,9 @@ def test_lists_tell_the_real_size_at_its_own_scale_and_footprints_name_that(tmp_
     small = {"body": "saloon", "scale": "1:100", "length": 45, "speed": 0, "path": [[300, 600], [500, 600]]}
     scene = read(tmp_path, dressing=[barn, shed], vehicles={"small": small})
     rows = {row[0]: row for row in build_list(scene).rows}
-    assert rows["barn"][1:5] == ("building, 1:100", "1", "80 × 50 × 60", "8 × 5 × 6")
+    assert rows["barn"][1:5] == ("building, 1:100", "1", "80 × 50 × 60", "8.00 × 5.00 × 6.00")
     assert rows["shed"][1:5] == ("building", "1", "80 × 50 × 60", "3.44 × 2.15 × 2.58")
-    assert rows["small"][1] == "saloon, 1:100" and rows["small"][4].startswith("4.5 × ")
+    assert rows["small"][1] == "saloon, 1:100" and rows["small"][4].startswith("4.50 × ")
     part = ground_plan(scene)
     assert part is not None
     page = Box(0, 0, 2000, 1200)

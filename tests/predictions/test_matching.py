@@ -323,11 +323,13 @@ def test_a_lens_that_has_not_the_stop_takes_its_nearest_and_says_what_that_costs
     """2 log2(1.4 / 2.8) = -2 stops, 2 log2(5.6 / 4) = 0.97: light goes with 1/N^2 (ISO 2720, from memory)."""
     opened = match(scene, scene.shots[0].model_copy(update={"f_number": 1.4}), "large")
     assert opened.shot.f_number == 2.8
-    assert words(opened)["light"] == "2.0 stops less light: f/2.8 for f/1.4"
+    assert words(opened)["light"] == "2.0 stops less light: f/2.8 for f/1.4; auto ISO follows"
     shot = scene.shots[0].model_copy(update={"f_number": 5.6})
     closed = match(scene, shot, "tiny")
     assert closed.shot.f_number == 4
-    assert words(closed)["light"] == "1.0 stop more light: f/4 for f/5.6"
+    assert words(closed)["light"] == "1.0 stop more light: f/4 for f/5.6; auto ISO follows"
+    fixed = shot.model_copy(update={"capture": shot.capture.model_copy(update={"iso": 800})})
+    assert words(match(scene, fixed, "tiny"))["light"].endswith("; at the shot's ISO the picture is that much brighter")
     # 3.9 um of diffraction at f/4 (1 + 0.0227) on 6 mm of width, where 4.6 um count as sharp.
     sharp = f"sharp over {1000 * depth(scene, closed.shot):.0f} mm"
     assert words(closed)["depth"] == f"{sharp}, the shot over {1000 * depth(scene, shot):.0f} mm"

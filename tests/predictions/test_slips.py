@@ -133,6 +133,10 @@ def test_a_rate_that_a_mode_is_named_by_is_let_be(tmp_path: Path) -> None:
             [("cameras.phone", PHONE)],
             "slips.smallest.phone", "phone is taken to close to f/22", "Did you mean smallest: f/1.8?",
         ),
+        (  # 0.1 mm at 1:24 are 2.4 mm, and not nothing
+            [("set.road.kerb", {"height": "0.1 mm"})],
+            "sizes.kerb", "A kerb would be 0.0024 m at full size; real ones measure 0.05 to 0.20 m", "Make it",
+        ),
         (  # a lane as wide as a real one, on the table
             [("set.road", {"lane": "3.5 m", "centre": [[-100, 300], [3100, 300]]})],
             "sizes.lane", "It is 3.5 m on the table: did you mean 3.5 m full size?", "Make it 145.8 mm, 3.5 m at full",

@@ -15,6 +15,7 @@ from previz.cli import app
 from previz.errors import SceneErrors
 from previz.predictions.brief import brief_of_shot
 from previz.scene import Scene, json_schema, key_groups, key_places, read_scene, rewritten
+from previz.scene.called import OF_THE_SET
 from previz.scene.yaml_tree import read_tree
 
 TEXT = """\
@@ -96,6 +97,70 @@ def test_a_lens_by_its_equivalent_goes_by_the_diagonal(
     assert (lens.shortest, lens.longest) == pytest.approx(
         (0.024 / crop, 0.070 / crop), rel=0.003
     )  # the crop's last digit
+
+
+@pytest.mark.parametrize(
+    ("on_it", "lengths", "stops"),
+    [
+        ("12-40 mm f/2.8", (12, 40), (2.8, None)),
+        ("14-42 mm f/3.5-5.6", (14, 42), (3.5, 5.6)),
+        ("'14-42mm 1:3.5-5.6'", (14, 42), (3.5, 5.6)),
+        ("18–55 mm F3.5 - F5.6", (18, 55), (3.5, 5.6)),
+        ("35mm f2", (35, 35), (2, None)),
+        ("'f = 40 mm 1:1.4'", (40, 40), (1.4, None)),
+        ("f/1.8 25 mm", (25, 25), (1.8, None)),
+        ("24 to 70 f/4", (24, 70), (4, None)),
+        ("'24 mm-equivalent, f/1.8'", (24 / 2.727, 24 / 2.727), (1.8, None)),  # over the crop factor of a 1-inch sensor
+    ],
+)
+def test_a_lens_is_written_as_it_stands_on_it(
+    tmp_path: Path, on_it: str, lengths: tuple[float, float], stops: tuple[float, float | None]
+) -> None:
+    shot = f"focal_length: {lengths[0]} mm" if lengths[0] != lengths[1] else ""
+    camera = read(tmp_path, ("8.8-36.8 mm, widest: f/1.8", on_it), ("focal_length: 20 mm", shot)).cameras["pocket"]
+    assert (camera.lens.shortest * 1000, camera.lens.longest * 1000) == pytest.approx(lengths, rel=1e-3)
+    assert (camera.widest, camera.widest_at_longest) == stops
+
+
+def test_a_phone_s_lens_as_it_is_sold_leaves_nothing_to_set(tmp_path: Path) -> None:
+    """24 mm over a crop factor of 43.267 / 12.220 (diagonals of 36 x 24 and 9.8 x 7.3 mm), by hand."""
+    change = ("6.9 mm, widest: f/1.8", "24 mm equivalent f/1.8")
+    shot = read(tmp_path, change, ("camera: pocket", "camera: phone"), ("focal_length: 20 mm", ""), (
+        "f_number: 5.6", ""
+    )).shots[0]  # fmt: skip
+    assert shot.focal_length == pytest.approx(6.778e-3, rel=1e-3) and shot.f_number == 1.8
+
+
+@pytest.mark.parametrize(
+    ("on_it", "said"),
+    [
+        ("12-40 mm f/2.8 macro", "12-40 mm f/2.8 macro is not a lens; take macro out, and write its focal length or"),
+        ("12-40 mm T2.8", "they stand on it: 35 mm, 12-40 mm f/2.8, 14-42 mm f/3.5-5.6, or 24 mm equivalent f/1.8"),
+        ("f/2.8", "f/2.8 is not a lens; write its focal length"),
+        ("24 mm f/1.8 equivalent", "is not a lens; take equivalent out"),
+    ],
+)
+def test_what_is_no_lens_is_told_what_is(tmp_path: Path, on_it: str, said: str) -> None:
+    (told,) = faults(tmp_path, ("8.8-36.8 mm", on_it))
+    assert told.startswith("cameras.pocket.lens: ") and said in told
+
+
+@pytest.mark.parametrize(
+    ("on_it", "beside", "agree"),
+    [
+        ("8.8-36.8 mm f/2", "widest: f/2", True),
+        ("8.8-36.8 mm f/2-4", "widest: f/2, widest_at_longest: 4", True),
+        ("8.8-36.8 mm f/2-4", "widest: f/2-4", True),
+        ("8.8-36.8 mm f/2.8", "widest: f/2", False),
+        ("8.8-36.8 mm f/2", "widest: f/2-4", False),
+    ],
+)
+def test_a_stop_that_is_said_twice_is_said_alike(tmp_path: Path, on_it: str, beside: str, agree: bool) -> None:
+    change = ("8.8-36.8 mm, widest: f/1.8", f"{on_it}, {beside}")
+    if agree:
+        assert read(tmp_path, change).cameras["pocket"].widest == 2
+    else:
+        assert "and widest says it otherwise; keep one of them" in faults(tmp_path, change)[0]
 
 
 @pytest.mark.parametrize("sold", ['"1/1.28\\""', "1/1.28", "1/1.28-inch", "1/1.28 in", "1/1.28 type"])
@@ -405,10 +470,8 @@ def test_what_else_is_wrong_under_a_misspelt_key_is_told_too(tmp_path: Path) -> 
 
 
 def test_what_belongs_to_the_road_is_not_looked_for_among_the_pieces(tmp_path: Path) -> None:
-    from previz.scene.pieces import _OF_THE_SET
-
     places = {place for place, _ in key_places()}
-    for word, place in _OF_THE_SET.items():
+    for word, place in OF_THE_SET.items():
         (told,) = faults(tmp_path, ("vehicle:", f"dressing: [{{id: it, piece: {word}, at: [1, 2]}}]\nvehicle:"))
         assert told.endswith(f"{word} is not a kind of piece; write it as {place}, see previz keys {place}")
         assert place in places

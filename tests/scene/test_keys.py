@@ -17,6 +17,7 @@ from previz import units
 from previz.errors import PrevizError, SceneErrors
 from previz.scene import (
     PIECES,
+    Camera,
     FileUnits,
     Kit,
     MeshPiece,
@@ -181,8 +182,9 @@ def test_the_schema_has_the_keys_that_are_told(part: type[Part]) -> None:
     keys = {key.name: key for key in keys_of._keys(part)}
     assert group["properties"].keys() == keys.keys()
     assert group["additionalProperties"] is False
-    # A scene may have a kit instead of cameras.
-    required = {name for name, key in keys.items() if key.required} - ({"cameras"} if part is Scene else set())
+    # A scene may have a kit instead of cameras, and a lens may say how wide it opens.
+    elsewhere = {Scene: {"cameras"}, Camera: {"widest"}}.get(part, set())
+    required = {name for name, key in keys.items() if key.required} - elsewhere
     assert {*group.get("required", [])} == required
     for name, key in keys.items():
         told = group["properties"][name]

@@ -9,7 +9,10 @@ from bare import BareStage, bare_scene
 from test_motion_on_film import block, place
 
 from previz.frames import Look, render_frames
-from previz.layout import travel_of
+from previz.frames.lens import lens_of
+from previz.frames.moving import moving_of
+from previz.layout import ramp_of, travel_of, vehicle_on
+from previz.mesh import joined
 from previz.scene import FileUnits, Launch, Scene
 from previz.stage import VehicleModel, build_stage
 
@@ -77,13 +80,70 @@ YARD = {
 }
 
 
-@pytest.mark.parametrize("filtered", [True])
-def test_of_a_locked_shot_all_that_moves_on_the_ramp_is_drawn_again(tmp_path, filtered):
+@pytest.fixture(scope="module")
+def yard():
     scene = Scene.model_validate(YARD, context=FileUnits(bare_length=0.001, scale=50))
-    stage, shot = build_stage(scene, "draft", cache=False), scene.shots[0]
+    return scene, build_stage(scene, "draft", cache=False)
+
+
+def test_of_a_locked_shot_all_that_moves_on_the_ramp_is_drawn_again(yard):
+    (scene, stage), shot = yard, yard[0].shots[0]
     assert travel_of(scene).descent.released_at < -0.3
-    look = Look(size=(240, 135), views=8, noise=False, filtered=filtered)
+    look = Look(size=(240, 135), views=8, noise=False)
     together = [frame.linear for frame in render_frames(scene, stage, shot, replace(look, frames=range(0, 22, 3)))]
     for number, picture in zip(range(0, 22, 3), together, strict=True):
         (alone,) = render_frames(scene, stage, shot, replace(look, frames=range(number, number + 1)))
         assert np.array_equal(picture, alone.linear)
+
+
+def met(start, way, corners):
+    """Whether a line meets one of the triangles (n, 3, 3): Cramer's rule, solved for how far and where in each."""
+    one, other, off = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0], start - corners[:, 0]
+    across, along = np.cross(way, other), np.cross(off, one)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        size = 1 / (one * across).sum(axis=1)
+        u, v, far = (off * across).sum(axis=1) * size, along @ way * size, (other * along).sum(axis=1) * size
+    return bool(((u >= 0) & (v >= 0) & (u + v <= 1) & (far > 0) & (far < 1)).any())
+
+
+def test_its_shadow_falls_on_its_ramp(yard):
+    """Of the lamp, where the straight line from the sheet to it meets a triangle of the vehicle."""
+    scene, stage = yard
+    way, ramp, grid = stage.vehicle_light.path, ramp_of(scene), stage.vehicle_light.grid
+    pose = vehicle_on(way, -0.12)
+    (station,) = stage.stations([-0.12])
+    assert pose.on_ramp and station.sheet is not None
+    below = grid.points() @ pose.world_from_ground[:3, :3].T + pose.world_from_ground[:3, 3]
+    forward, left = ramp.seen_along(below[:, :2]).T
+    on_it = np.flatnonzero((np.abs(left) < ramp.width / 2) & (forward > -ramp.length) & (forward < -0.01))[::17]
+    places = below[on_it] + np.column_stack([np.zeros((len(on_it), 2)), ramp.height(forward[on_it]) + 0.0005])
+    body = joined([*stage.vehicle.body, *(w.moved(np.eye(3), np.array(it.centre)) for it in stage.vehicle.wheels
+                   for w in it.round)])  # fmt: skip
+    turn, shift = pose.world_from_vehicle[:3, :3], pose.world_from_vehicle[:3, 3]
+    corners = (body.vertices @ turn.T + shift)[body.faces]
+    hidden = np.array([met(place, np.array([0.3, 0.9, 0.45]) - place, corners) for place in places])
+    share = station.sheet.reshape(-1, 3)[on_it, 1]
+    assert 0.1 < hidden.mean() < 0.9
+    # Cells at its edge are part hidden, for the lamp has a size; the sky is 100 lx of some 1500.
+    agrees = np.where(hidden, share < 0.5, share > 0.5)
+    assert agrees.mean() > 0.97
+    assert np.median(share[hidden]) < 0.1 and np.median(share[~hidden]) > 0.9
+
+
+def test_the_picture_shows_that_shadow(yard):
+    (scene, stage), shot = yard, yard[0].shots[0]
+    lens, look = lens_of(scene, shot, (240, 135)), Look(size=(240, 135), views=4, noise=False)
+    ramp, moving = ramp_of(scene), moving_of(scene, shot)
+    camera, vehicle = moving.at(9, 0.25)
+    assert vehicle.on_ramp
+    own = ramp.seen_along(vehicle.position[None, :2])[0]
+    # Before its side, away from the lamp and towards the camera.
+    place = ramp.placed(np.array([[own[0], -0.4 * ramp.width]]))[0]
+    right, up = lens.pixel_of(np.append(place, ramp.height(own[0])), camera)
+    x, y = 120 + right, 67.5 - up
+    with_it, without = (
+        next(iter(render_frames(scene, stage, shot, replace(look, frames=range(number, number + 1))))).linear
+        for number in (9, 29)
+    )
+    here = slice(int(y) - 1, int(y) + 2), slice(int(x) - 1, int(x) + 2)
+    assert with_it[here].mean() < 0.4 * without[here].mean()

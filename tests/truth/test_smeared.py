@@ -9,7 +9,7 @@ from bare import BareStage, bare_scene, plate
 
 from previz.frames import Look, render_frames
 from previz.mesh import Material, Mesh
-from previz.stage import VehicleModel
+from previz.stage import LitGround, VehicleModel
 
 SIZE, SENSOR, VIEWS, FRAME = (320, 180), (36, 20.25), 8, 6
 FIELD = SENSOR[0] / 1000 * (0.5 - 0.05) / 0.05  # across the plane of focus [m]
@@ -60,6 +60,30 @@ def test_a_narrow_bar_leaves_an_even_streak_not_a_bar_for_each_view(tmp_path, st
     assert pickets > 1.5 and ripple < 0.6, (pickets, ripple)
 
 
+class Shaded(BareStage):
+    """The vehicle throws a narrow shadow on an upright ground in the plane of focus."""
+
+    def stations(self, distances):
+        shadow = np.ones((4, 400, 3), np.float32)
+        shadow[:, 198:202] = 0.1
+        return tuple(replace(station, shadow=shadow) for station in super().stations(distances))
+
+
+def test_the_shadow_of_what_moves_is_smeared_with_it(tmp_path):
+    corners = np.array([[0.2, 0.5, 0.3], [0.8, 0.5, 0.3], [0.8, 0.5, 0.7], [0.2, 0.5, 0.7]])
+    mesh = Mesh(corners, np.array([[0, 1, 2], [0, 2, 3]]), np.tile([0.0, -1, 0], (4, 1)), np.ones((4, 3)),
+                uv=np.full((4, 2), 0.5))  # fmt: skip
+    ground = LitGround(mesh, np.full((2, 2, 3), 200, np.uint8), np.full((2, 2, 3), 3000, np.float32))
+    above = carried((0.25, 0, 0.64), 0.02, 20)
+    shaded = Shaded((), ground=ground, vehicle=above, shadow_extent=(0.15, 0.35, -0.1, 0.1))
+    drawn, plain = (row_of(tmp_path, shaded, smeared=smeared) for smeared in (True, False))
+    expected = streak(0.002, (drawn[20], drawn[20] * 0.1))
+    inside = np.flatnonzero(expected < expected.min() + 0.01 * np.ptp(expected))[3:-3]
+    ripple, steps = (np.ptp(row[inside]) / np.ptp(expected) for row in (drawn, plain))
+    assert steps > 0.8 and ripple < 0.3, (steps, ripple)
+    assert np.isclose((drawn - drawn[20]).sum(), (expected - expected[20]).sum(), rtol=0.03)
+
+
 def test_a_wide_bars_ends_are_ramps(tmp_path):
     wide = BareStage((plate((0.5, 0.7, 0.5), 4, 4, 10),), vehicle=carried((0.25, 0, 0.5), 0.06, 200))
     drawn = row_of(tmp_path, wide)
@@ -92,3 +116,14 @@ def test_a_picture_may_be_so_high_that_its_views_do_not_fit_above_one_another(tm
     monkeypatch.setattr(module, "HIGHEST", 300)
     assert np.array_equal(row_of(tmp_path, stage), usual)
     assert not np.array_equal(row_of(tmp_path, stage, smeared=False), usual)
+
+
+def test_a_thread_thinner_than_a_pixel_leaves_an_even_streak_in_many_views_too(tmp_path):
+    thin, broad = carried((0.25, 0, 0.5), 0.0003, 1000), carried((0.25, 0, 0.64), 0.02, 20)  # that one above the row
+    carrier = replace(thin, body=(*thin.body, *broad.body))
+    thread = BareStage((plate((0.5, 0.7, 0.5), 4, 4, 10),), vehicle=carrier)
+    row = row_of(tmp_path, thread, views=72)
+    expected = streak(0.0003, (row[5], row[5] * 100))
+    inside = np.flatnonzero(expected > 0.99 * expected.max())[3:-3]
+    # Each view draws it a whole pixel wide or not at all. Of views that are not smeared one or none falls on a pixel.
+    assert np.ptp(row[inside]) < 1.4 * np.mean(row[inside] - row[5])

@@ -105,6 +105,23 @@ def test_what_drives_is_mirrored_where_it_is_and_a_locked_off_frame_is_a_whole_o
     assert not (dry[..., 1] > 0.005 * bright.max())[below].any()
 
 
+def test_what_moves_fast_leaves_an_even_streak_in_the_water(tmp_path: Path) -> None:
+    """A narrow upright rod: some 32 px of even light, not a rod for each look."""
+    size = (320, 213)
+    half = np.array([[-0.002, 0.02], [0.002, 0.02], [0.002, 0.15], [-0.002, 0.15]])
+    corners = np.column_stack([half[:, 0], np.zeros(4), half[:, 1]])
+    lamp = Material(two_sided=True, glow=(4e3, 4e3, 4e3))
+    rod = Mesh(corners, np.array([[0, 1, 2], [0, 2, 3]]), np.tile([0, -1.0, 0], (4, 1)), np.zeros((4, 3)), lamp)
+    stage = BareStage((), vehicle=VehicleModel((rod,), (), (), 0.2, 0.08, 0.15), ground=lake())
+    scene = bare_scene(tmp_path, stop=22, focus=700, size=size, speed=2.4, aim="[500, 500, 50]")
+    seen = picture(scene, stage, size=size, views=8, frame=4)[..., 1]
+    mirrored = seen[int(0.8 * size[0] / 1.5) :].max(axis=0)
+    lit = np.flatnonzero(mirrored > 0.3 * mirrored.max())
+    assert 25 < np.ptp(lit) < 45
+    inside = mirrored[lit[0] + 5 : lit[-1] - 4]
+    assert np.ptp(inside) < 0.35 * inside.mean(), inside
+
+
 def test_a_vehicle_that_gets_faster_leaves_what_stands_still_the_same_bits(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

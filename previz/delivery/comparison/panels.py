@@ -14,6 +14,7 @@ from typing import Any
 
 from previz.errors import PrevizError, SceneErrors
 from previz.layout import frame_times
+from previz.physics.exposure import nearest_third_stop
 from previz.predictions import (
     FRAMING_RULES,
     STOP_RULES,
@@ -26,6 +27,7 @@ from previz.predictions import (
     match,
     predict,
     require_files,
+    stops_of,
 )
 from previz.scene import (
     REDRESSING,
@@ -359,7 +361,9 @@ def compared(
             taken = match(varied, reference, camera, framing, stop, focal_length=written.focal_length)
             # One tape for all, though a value that is varied may be written in another unit.
             alone = varied.model_copy(update={"shots": (taken.shot,), "tape_unit": scene.tape_unit})
-            shown_as.append(Panel(label, alone, taken.shot, cell, predict(alone), taken.differences))
+            predictions = predict(alone)
+            differences = (*taken.differences, *_wrongly_exposed(taken.shot, predictions))
+            shown_as.append(Panel(label, alone, taken.shot, cell, predictions, differences))
         except CannotMatch as error:
             left_out.append(LeftOut(label, str(error), error.remedy))
     if len(shown_as) < 2:
@@ -403,6 +407,24 @@ def ways_side_by_side(
         alone = its_scene.model_copy(update={"shots": (its_shot,), "tape_unit": scene.tape_unit})
         panels.append(Panel(name, alone, its_shot, (0, 0), predict(alone), differences))
     return Comparison(scene, shot, "plan", (*rules, *_halfway(panels)), tuple(_closed_up(panels)), ())
+
+
+def _wrongly_exposed(shot: Shot, predictions: Predictions) -> Iterator[Difference]:
+    """That a panel's picture is too bright or too dark, by how much and why: it is seen before any finding is read."""
+    for finding in predictions.findings:
+        if finding.verdict == "fine":
+            continue
+        if finding.id == "light.exposure" and shot.capture.iso != "auto":
+            iso = nearest_third_stop(shot.capture.iso / 2**finding.value)
+            yield _too(finding.value, f"ISO {shot.capture.iso}; it wants about ISO {iso}, which iso: auto would set")
+        elif finding.id == "light.iso_range" and shot.capture.iso == "auto":
+            off = -math.log2(finding.value / finding.limit)
+            what = "lowest, so less light or a grey filter" if off > 0 else "highest, so more light or a slower rate"
+            yield _too(off, f"ISO {finding.limit:.0f}, its {what}")
+
+
+def _too(stops: float, why: str) -> Difference:
+    return Difference("exposure", stops, f"{stops_of(abs(stops))} too {'bright' if stops > 0 else 'dark'} at {why}")
 
 
 def _too_few(shown_as: Sequence[Panel], left_out: Sequence[LeftOut]) -> str:

@@ -5,7 +5,7 @@ covers the whole vehicle and one the whole matt dressing.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -71,25 +71,34 @@ class Blurring:
         """For views that fill their patches so, if at all, and are smeared over that share of the shutter."""
         if smear:
             share = {"smear_share": smear}
-            return cls._made(frame, lens, share, ("FILTERED", *SMEARED))
+            return cls._made(frame, lens.size, share, ("FILTERED", *SMEARED))
         if filling is None:
             return cls(of_others=(Given(),) * len(frame.opened.others))
-        return cls._made(frame, lens, {"streak_share": filling.streak_share}, ("FILTERED",))
+        return cls._made(frame, lens.size, {"streak_share": filling.streak_share}, ("FILTERED",))
 
     @classmethod
     def surveyed(cls, frame: FrameState, lens: Lens) -> "Blurring":
         """For a view that shows discs and streaks in place of colours."""
-        return cls._made(frame, lens, {"streak_share": 0.0}, ("FILTERED", "SURVEY"))
+        return cls._made(frame, lens.size, {"streak_share": 0.0}, ("FILTERED", "SURVEY"))
 
     @classmethod
-    def _made(cls, frame: FrameState, lens: Lens, share: dict[str, float], switches: tuple[str, ...]) -> "Blurring":
+    def mirrored(cls, frame: FrameState, look: ViewState, size: tuple[int, int], share: float) -> "Blurring":
+        """For a look of that size from a place that does not move; alpha becomes -1 / distance, nearest least."""
+        opened, closed = (replace(end, clip_from_world=look.clip_from_world) for end in (frame.opened, frame.closed))
+        at_rest = replace(frame, opened=opened, closed=closed, disc=(0.0, -1.0))
+        return cls._made(at_rest, size, {"smear_share": share}, ("FILTERED", *SMEARED))
+
+    @classmethod
+    def _made(
+        cls, frame: FrameState, size: tuple[int, int], share: dict[str, float], switches: tuple[str, ...]
+    ) -> "Blurring":
         opened, closed = frame.opened, frame.closed
         camera_moves = not frame.locked_off
         still = {"disc": np.array(frame.disc)}
         moving = still | {
             "clip_opened": opened.clip_from_world,
             "clip_closed": closed.clip_from_world,
-            "half_size": np.array(lens.size) / 2,
+            "half_size": np.array(size) / 2,
             **share,
         }
         streaking = (*switches, "MOVING")
@@ -178,8 +187,7 @@ class Drawing:
         else:
             self._vehicles(batch, bias, blurring)
             self._set(batch, bias, blurring)
-        if shaded is None:
-            self._ground(batch, bias, blurring.of_set)
+        (self._ground if shaded is None else self._ramps)(batch, bias, blurring.of_set)
         if batch.switches:
             self._room(batch, room, SMEARED if blurring.smeared else ())
         if shaded is not None:
@@ -210,12 +218,11 @@ class Drawing:
         GL.glEnable(GL.GL_DEPTH_TEST)
         GL.glScissor(*around(windows).box)
         self._vehicles(batch, bias, blurring)
-        if shaded is not None:
-            self._shade(batch, blurring.of_set, shaded)
-            return
         for window in windows:
             GL.glScissor(*window.box)
-            self._ground(batch, bias, blurring.of_set)
+            (self._ground if shaded is None else self._ramps)(batch, bias, blurring.of_set)
+        if shaded is not None:
+            self._shade(batch, blurring.of_set, shaded)
 
     def survey(self, batch: Batch, blurring: Blurring) -> None:
         """Discs and streaks in place of colours; none beyond the set."""
@@ -232,7 +239,7 @@ class Drawing:
             batch.lead_again()
 
     def _set(self, batch: Batch, most_bias: float, blurring: Blurring) -> None:
-        for thing in self._stage.still:
+        for thing in self._stage.in_views():
             if thing.triangles.count:
                 self._still(thing, thing.triangles, batch, most_bias, blurring.of_set)
         face(False)
@@ -297,11 +304,22 @@ class Drawing:
             switches += (_SATIN if thing.satin else GLOSSY,)
             textures["mirror"] = (GL.GL_TEXTURE_3D, self._stage.still_mirror)
             values |= batch.of("eye")
-        self._program("still.vert", "surface.frag", switches).use(textures, **values)
-        triangles.draw(batch.count)
+        if (shadow := self._stage.sheets.of(thing.driver)) is None:
+            self._program("still.vert", "surface.frag", switches).use(textures, **values)
+            triangles.draw(batch.count)
+        else:
+            assert thing.driver is not None
+            textures["shadow"] = (GL.GL_TEXTURE_2D, shadow)
+            led = batch if thing.driver == 0 else batch.led_by(thing.driver - 1)
+            values |= led.of("ground_from_world")
+            values["patch_place"] = _patch_place(self._stage.extent_of(thing.driver))
+            self._program("still.vert", "surface.frag", (*switches, "PATCH")).use(textures, **values)
+            triangles.draw(batch.count)
+            led.lead_again()
 
     def _ground(self, batch: Batch, most_bias: float, blurred: Given) -> None:
-        """The part that shadow and beam reach, and the rest."""
+        """The part that shadow and beam reach, and the rest; ramps, where the vehicle's shadow falls too."""
+        self._ramps(batch, most_bias, blurred)
         ground = self._stage.ground
         plain = self._ground_plain(batch, most_bias, blurred)
         if ground.patch.count:
@@ -310,6 +328,13 @@ class Drawing:
                 plain.textures | cast.textures, **plain.values, **cast.values
             )
             ground.patch.draw(batch.count)
+
+    def _ramps(self, batch: Batch, most_bias: float, blurred: Given) -> None:
+        """Those that a vehicle's shadow falls on."""
+        for thing in self._stage.ramps:
+            if thing.triangles.count:
+                self._still(thing, thing.triangles, batch, most_bias, blurred)
+        face(False)
 
     def _ground_plain(self, batch: Batch, most_bias: float, blurred: Given) -> Given:
         """The ground that nothing is cast on; returns what its shaders are given."""
@@ -353,9 +378,8 @@ class Drawing:
         """What vehicles cast on the ground: shadow and beam."""
         plane, ground = GL.GL_TEXTURE_2D, self._stage.ground
         views = [view for view, _ in batch.alone]
-        x0, x1, y0, y1 = self._stage.shadow_extent
         values = batch.of("ground_from_world")
-        values["patch_place"] = np.array([x0, y1, 1 / (x1 - x0), 1 / (y1 - y0)])
+        values["patch_place"] = _patch_place(self._stage.shadow_extent)
         switches: tuple[str, ...] = ("PATCH",)
         textures = {"shadow": (plane, ground.shadow)}
         more, places, pictures = self._stage.others.on_ground(views)
@@ -399,6 +423,12 @@ class Drawing:
                 pixel_at_one_metre=float(field[0] / view.camera.focus_distance / self._lens.size[0]),
             )
             triangles.draw()
+
+
+def _patch_place(extent: tuple[float, float, float, float]) -> Array:
+    """Of a vehicle's shadow, as shaders want it."""
+    x0, x1, y0, y1 = extent
+    return np.array([x0, y1, 1 / (x1 - x0), 1 / (y1 - y0)])
 
 
 def _begin(framebuffer: int) -> None:

@@ -2,7 +2,8 @@
 
 A lamp is so small and so bright that a sum of views shows each view as a dot. It is nearly a point, though, and a
 point's picture is known whole once it is known which parts of the pupil it reaches: so the scene is looked at from the
-lamp towards the pupil, and that little picture is the disc.
+lamp towards the pupil, and that little picture is the disc. The same goes for a bare bulb, as long as it is no larger
+in the picture than its disc is: else what stands before it would have to hide it in part.
 """
 
 from collections.abc import Callable, Sequence
@@ -20,6 +21,7 @@ from previz.frames.gl.things import beam_share, lamp_radiance
 from previz.frames.gl.window import Window
 from previz.frames.lens import NEAR, Lens
 from previz.layout import Lamp
+from previz.mesh import Material
 
 Array = NDArray[np.float64]
 
@@ -30,6 +32,7 @@ _MOST_PLACES = 48  # of a lamp along its streak
 _SAMPLES = 9  # of the views, from which a lamp's path over the picture is interpolated
 _MOMENTS = 4  # at which what a moving vehicle hides is looked at
 _LEAST_RADIUS = 0.75  # of a lamp's own picture: what falls between pixels would flicker [px]
+_LEAST_SPREAD = 0.5  # of a globe's disc over its own picture, from which it is drawn as a disc
 #: A pixel of a small disc is looked at in so many parts each way; in drafts in fewer.
 _PARTS, _FEWER_PARTS = 8, 4
 
@@ -37,7 +40,10 @@ _LEAST_DISC = 0.05  # radius of a lamp's disc, lest single precision runs out wh
 
 
 class Glows:
-    """The lit lamps of a stage; `lamps` are those of the set, then those on each vehicle. quick: for a draft."""
+    """The lit lamps of a stage; `lamps` are those of the set, then those on each vehicle, `globes` glowing balls.
+
+    quick: for a draft.
+    """
 
     def __init__(
         self,
@@ -46,20 +52,24 @@ class Glows:
         blades: int | None,
         occluders: Silhouettes,
         program: Callable[..., Program],
+        globes: Sequence[Material] = (),
         *,
         quick: bool = False,
     ) -> None:
         self._parts = _FEWER_PARTS if quick else _PARTS
         # Which vehicle carries each, the subject being 0; those of the set stand still.
         lit = [(lamp, number - 1) for number, some in enumerate(lamps) for lamp in some if lamp.flux > 0]
-        self._carried = np.array([carrier for _, carrier in lit], dtype=int)
+        self._carried = np.array([carrier for _, carrier in lit] + [-1] * len(globes), dtype=int)
+        self._fixed = len(lit)
         self._lens, self._blades, self._occluders, self._program = lens, blades, occluders, program
-        if not lit:
+        if not len(self._carried):
             return
-        self._centres = np.array([(*lamp.centre, 1.0) for lamp, _ in lit])
-        self._beams = np.array([lamp.beam or (0.0, 0.0, 0.0) for lamp, _ in lit])
-        self._radii = np.array([lamp.radius for lamp, _ in lit])
-        self._radiance = np.array([lamp_radiance(lamp) for lamp, _ in lit])
+        balls = [globe.globe for globe in globes if globe.globe is not None]
+        middles = [lamp.centre for lamp, _ in lit] + [ball[:3] for ball in balls]
+        self._centres = np.array([(*middle, 1.0) for middle in middles])
+        self._beams = np.array([lamp.beam or (0.0, 0.0, 0.0) for lamp, _ in lit] + [(0.0, 0.0, 0.0)] * len(balls))
+        self._radii = np.array([lamp.radius for lamp, _ in lit] + [ball[3] for ball in balls])
+        self._radiance = np.array([lamp_radiance(lamp) for lamp, _ in lit] + [globe.glow for globe in globes])
         self._stacks: dict[int, tuple[int, list[int]]] = {}  # by how many looks there is room for
 
     def expose(self, exposure: Array) -> None:
@@ -75,7 +85,8 @@ class Glows:
         between = sorted(frame.views, key=lambda view: view.moment)[:: max(1, len(frame.views) // _SAMPLES)]
         views = [frame.opened, *between, frame.closed]
         images = self._images(views)
-        looks = [self._looks(number, views) for number in range(len(self._carried)) if self._shows(images[number])]
+        drawn = [*range(self._fixed), *(self._fixed + number for number in self.globes_of(frame))]
+        looks = [self._looks(number, views) for number in drawn if self._shows(images[number])]
         if not looks:
             return
         reached = self._reached(looks)
@@ -110,6 +121,13 @@ class Glows:
             triangles.draw()
         triangles.delete()
         corners.delete()
+
+    def globes_of(self, frame: FrameState) -> list[int]:
+        """Which of the globes are drawn here in a frame, and not as the balls that they are."""
+        if self._fixed == len(self._carried):
+            return []
+        _, _, across, up, own, _ = self._images_in(frame.opened)[self._fixed :].T
+        return np.flatnonzero(np.maximum(np.abs(across), np.abs(up)) > _LEAST_SPREAD * own).tolist()
 
     def _shows(self, seen: Array) -> bool:
         """Whether any of a lamp's images (v, 6) has light and reaches into the picture; all are before the camera."""

@@ -1,24 +1,26 @@
 """What water on the ground mirrors: all above it once more, as from below it, in a picture half as large.
 
 The look is that of the pupil's middle; where a view is from elsewhere, the shader goes along its ray to what is seen
-there (`water.glsl`), so that what is mirrored is blurred as far as it is away. Where a vehicle moves, several moments
-of the shutter are drawn and their mean is mirrored.
+there (`water.glsl`), so that what is mirrored is blurred as far as it is away. Where a vehicle moves, a few moments of
+the shutter are drawn, each smeared over its part as views are (`smear.py`), and their mean is mirrored.
 """
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from OpenGL import GL
 
 from previz.frames.gl import buffers
-from previz.frames.gl.at_once import Batch, values_of
+from previz.frames.gl.at_once import Batch, layering, values_of
 from previz.frames.gl.chunks import Eyes
 from previz.frames.gl.drawing import GLOSSY, Blurring, Drawing, Given
 from previz.frames.gl.locked import MIRROR
 from previz.frames.gl.programs import Program
-from previz.frames.gl.states import FrameState, ViewState
+from previz.frames.gl.smear import REACH, SWITCHES, Smear
+from previz.frames.gl.states import FrameState, Placed, ViewState
 from previz.frames.gl.uploaded import UploadedStage
 from previz.frames.gl.window import Window
 from previz.frames.lens import Lens
@@ -27,7 +29,7 @@ from previz.physics.water import WATER
 Array = NDArray[np.float64]
 
 _SHRUNK = 2  # times smaller than the picture, along either side
-_MOMENTS, _APART = 5, 3.0  # of the shutter at most, where something moves; and how far it moves between two [px]
+_MOMENTS, _APART = 4, 8.0  # of the shutter at most, where something moves; and how far it moves between two [px]
 _OVER = 2e-4  # what reaches less far over the ground is not mirrored [m]
 
 
@@ -37,7 +39,8 @@ class Mirrored:
     def __init__(self, stage: UploadedStage, drawing: Drawing, lens: Lens, program: Callable[..., Program]) -> None:
         self._stage, self._drawing, self._lens, self._program = stage, drawing, lens, program
         width, height = self._size = (max(lens.size[0] // _SHRUNK, 1), max(lens.size[1] // _SHRUNK, 1))
-        self._one = buffers.ViewTargets(width, height, 1, at_once=False, moving=False)
+        self._one = buffers.ViewTargets(width, height, 1, at_once=False, moving=True)
+        self._smear = Smear(self._size, 1, program, sorts=not layering())
         self._mean = buffers.empty_texture(width, height, GL.GL_RGBA16F, smooth=True)
         buffers.with_mipmaps(self._mean)
         GL.glTexParameteri(GL.GL_TEXTURE_2D, GL.GL_TEXTURE_MIN_FILTER, GL.GL_LINEAR_MIPMAP_LINEAR)
@@ -60,15 +63,14 @@ class Mirrored:
         looks = _looks(frame, self._lens)
         self._looks = len(looks)
         window = changed.shrunk(_SHRUNK).grown(2, self._size)
-        self._choose(looks, window)
+        seen_for_it = window.grown(REACH, self._size)
+        self._choose(looks, seen_for_it)
         GL.glEnable(GL.GL_SCISSOR_TEST)
-        GL.glScissor(*window.box)
         GL.glViewport(0, 0, *self._size)
-        GL.glFrontFace(GL.GL_CW)  # a mirror turns left to right
         for number, look in enumerate(looks):
-            self._draw(look)
-            self._add(1 / len(looks), fresh=number == 0)
-        GL.glFrontFace(GL.GL_CCW)
+            GL.glScissor(*seen_for_it.box)
+            self._draw(look, Blurring.mirrored(frame, look, self._size, 1 / len(looks)))
+            self._add(window, 1 / len(looks), fresh=number == 0)
         GL.glDisable(GL.GL_SCISSOR_TEST)
         GL.glBindTexture(GL.GL_TEXTURE_2D, self._mean)
         GL.glGenerateMipmap(GL.GL_TEXTURE_2D)
@@ -85,13 +87,12 @@ class Mirrored:
         self._stage.vehicle.choose(Eyes.around(np.stack(own)[:, :3], 0.0))
         self._stage.others.choose(looks, 0.0)
 
-    def _draw(self, look: ViewState) -> None:
+    def _draw(self, look: ViewState, blurring: Blurring) -> None:
         (framebuffer,) = self._one.framebuffers
-        given = Given(("FILTERED",), {"disc": np.array([0.0, 1.0])})  # alpha becomes 1 / distance
-        blurring = Blurring(given, given, (given,) * len(look.others))
+        GL.glFrontFace(GL.GL_CW)  # a mirror turns left to right
         self._drawing.above_ground(Batch(framebuffer, [(look, framebuffer)], (), values_of(look)), blurring)
         GL.glDepthFunc(GL.GL_LEQUAL)
-        self._program("room.vert", "beyond.frag", (GLOSSY,)).use(
+        self._program("room.vert", "beyond.frag", (GLOSSY, *SWITCHES)).use(
             {"mirror": (GL.GL_TEXTURE_3D, self._stage.still_mirror)},
             world_from_clip=np.linalg.inv(look.clip_from_world),
             size=np.array(self._size, dtype=float),
@@ -100,19 +101,29 @@ class Mirrored:
         GL.glBindVertexArray(self._no_attributes)
         GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
         GL.glDepthFunc(GL.GL_LESS)
+        GL.glDrawBuffers(1, [GL.GL_COLOR_ATTACHMENT0])  # a lamp moves with what it is on
         self._drawing.lamps(look)
+        GL.glDrawBuffers(2, [GL.GL_COLOR_ATTACHMENT0, GL.GL_COLOR_ATTACHMENT1])
+        GL.glFrontFace(GL.GL_CCW)
 
-    def _add(self, weight: float, *, fresh: bool) -> None:
+    def _add(self, window: Window, weight: float, *, fresh: bool) -> None:
+        assert self._one.moved is not None
+        self._smear.look(self._one.moved, 1, window)
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self._target)
+        GL.glScissor(*window.box)
         if fresh:
             GL.glClearBufferfv(GL.GL_COLOR, 0, np.zeros(4, np.float32))
         GL.glDisable(GL.GL_DEPTH_TEST)
         GL.glEnable(GL.GL_BLEND)
         GL.glBlendFunc(GL.GL_ONE, GL.GL_ONE)
         drawn = {"drawn": (GL.GL_TEXTURE_2D_ARRAY, self._one.texture)}
-        self._program("sum.vert", "sum_of_looks.frag").use(drawn, weight=weight)
         GL.glBindVertexArray(self._no_attributes)
-        GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
+        for part in self._smear.parts(window):
+            program = self._program("sum.vert", "sum.frag", ("COUNT 1", *part.switches))
+            program.use({**drawn, **part.textures}, weight=weight)
+            for place in part.windows:
+                GL.glScissor(*place.box)
+                GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
         GL.glDisable(GL.GL_BLEND)
         GL.glEnable(GL.GL_DEPTH_TEST)
 
@@ -120,11 +131,36 @@ class Mirrored:
 def _looks(frame: FrameState, lens: Lens) -> list[ViewState]:
     """From below the ground through the pupil's middle: one where no vehicle moves, else at moments of the shutter."""
     in_time = sorted(frame.views, key=lambda view: view.moment)
-    count = _count(frame, lens)
-    chosen = [in_time[int((k + 0.5) * len(in_time) / count)] for k in range(count)]
     # From one place, so that what stands still is sharp in their mean: a camera that moves is followed by the shader.
-    camera = chosen[len(chosen) // 2].camera
-    return [_mirrored(replace(view, camera=camera), lens) for view in chosen]
+    middle = in_time[len(in_time) // 2]
+    count = _count(frame, lens)
+    if count == 1:
+        return [_mirrored(middle, lens)]
+    return [_mirrored(_at(frame, middle, (k + 0.5) / count), lens) for k in range(count)]
+
+
+def _at(frame: FrameState, view: ViewState, moment: float) -> ViewState:
+    """A view with the vehicles where they are at another moment, on straight ways."""
+
+    def between(first: Any, last: Any) -> Any:
+        return (1 - moment) * first + moment * last
+
+    subject, *others = (
+        Placed(
+            between(first.world_from_vehicle, last.world_from_vehicle),
+            between(first.world_from_ground, last.world_from_ground),
+            between(first.travelled, last.travelled),
+        )
+        for first, last in zip(frame.opened.driven, frame.closed.driven, strict=True)
+    )
+    return replace(
+        view,
+        world_from_vehicle=subject.world_from_vehicle,
+        world_from_ground=subject.world_from_ground,
+        travelled=subject.travelled,
+        moment=moment,
+        others=tuple(others),
+    )
 
 
 def _count(frame: FrameState, lens: Lens) -> int:

@@ -97,8 +97,9 @@ class Raster:
         self._filling = filling
         if filling is not None:
             self._adding = Layers(self._sum, filling, self._program)
-        occluders = Silhouettes(self._stage, self._program)
-        self._glows = Glows(self._lamps, self._lens, blades, occluders, self._program, quick=quick)
+        globes = [thing.mesh.material for thing in self._stage.globes]
+        hiding = Silhouettes(self._stage, self._program)
+        self._glows = Glows(self._lamps, self._lens, blades, hiding, self._program, globes, quick=quick)
         self._glows.expose(self._stage.exposure)
 
     def survey(self, frame: FrameState) -> Array:
@@ -169,6 +170,7 @@ class Raster:
         """Bring the light of a frame, and choose what of the stage is drawn in some windows of the picture."""
         assert frame.light is not None
         self._stage.fill(frame.light, frame.others)
+        self._stage.apart = set() if self._glows is None else set(self._glows.globes_of(frame))
         if self._mirrored is not None:
             self._drawing.water = self._mirrored.look(frame, around(windows))
         window = around(windows).in_clip(self._lens.size)

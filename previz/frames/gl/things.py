@@ -38,6 +38,7 @@ class Still:
     glossy: bool
     satin: bool  # glossy, but so little that what it mirrors is worked out at corners
     one_sided: bool
+    driver: int | None  # whose shadow falls on it, the subject being 0
     look: Look | None = None  # of a surface that a file describes
 
     @classmethod
@@ -62,7 +63,7 @@ class Still:
         image: int | None = None,
         look: Look | None = None,
     ) -> "Still":
-        chunks = Chunks.of(mesh.vertices, mesh.faces)
+        chunks = Chunks.known(mesh.vertices, mesh.faces)
         corners = buffers.Corners(attributes, changing=changing)
         return cls(
             mesh=mesh,
@@ -75,6 +76,7 @@ class Still:
             satin=0 < mesh.material.gloss <= _SATIN_GLOSS and image is None,
             # Sheets with an image are seen from either face; so are leaves.
             one_sided=not mesh.material.two_sided and (mesh.image is None or look is not None),
+            driver=mesh.material.driver,
             look=look,
         )
 
@@ -114,7 +116,7 @@ class Ground:
     cast: Cast | None = None
 
     def __init__(self, mesh: Mesh, painting: NDArray[np.uint8], film: NDArray[np.uint8] | None = None) -> None:
-        self.chunks = Chunks.of(mesh.vertices, mesh.faces)
+        self.chunks = Chunks.known(mesh.vertices, mesh.faces)
         # Boxes around its triangles: few chunks are as small as what is cast on it.
         corners_of = mesh.vertices[self.chunks.faces]
         self._low, self._high = corners_of.min(axis=1), corners_of.max(axis=1)

@@ -9,6 +9,7 @@ from previz.frames.gl import buffers
 from previz.frames.gl.chunks import WHOLE, Eyes
 from previz.frames.gl.others import Others
 from previz.frames.gl.programs import Program
+from previz.frames.gl.sheets import Sheets
 from previz.frames.gl.states import FrameState
 from previz.frames.gl.surfaces import Looks
 from previz.frames.gl.things import Ground, Still, Vehicle, lamp_discs
@@ -51,6 +52,12 @@ class UploadedStage:
         self.ground = Ground(stage.ground, stage.painting, stage.film)
         self.vehicle = Vehicle(stage.vehicle, looks)
         self.others = Others(stage.others, looks)
+        #: What vehicles drive on beside the ground, and their shadows there.
+        self.ramps = [thing for thing in self._in_order if thing.driver is not None]
+        self.sheets = Sheets({thing.driver for thing in self.ramps if thing.driver is not None})
+        #: Bare bulbs, and which of them are drawn apart from views.
+        self.globes = [thing for thing in self._in_order if thing.mesh.material.globe is not None]
+        self.apart: set[int] = set()
         #: Of the ground's grid of shadow and beam: rear, front, right, left, in the vehicle's frame. [m]
         self.shadow_extent = stage.shadow_extent
         #: From radiance [cd/m2] to share of sensor saturation; and what lies beyond the set, in such shares.
@@ -66,12 +73,14 @@ class UploadedStage:
         self.ground.light(on_set.ground, exposure, usual)
         self.vehicle.expose(exposure)
         self.others.light(others, exposure)
+        self.sheets.light((usual, *others))
         buffers.refill(self.still_mirror, (usual.mirror * exposure).astype(np.float32))
         self.set_lamps, self.own_lamps = (lamp_discs(lamps, exposure) for lamps in self._lamps)
 
     def fill(self, light: Light, others: Sequence[Light] = ()) -> None:
         """The light of this frame: on each vehicle, around it on the ground, and in its paint."""
         self.others.fill(others)
+        self.sheets.fill((light, *others))
         self.vehicle.fill(light)
         self.ground.fill(light)
         buffers.refill(self.mirror, light.mirror * self.exposure.astype(np.float32))
@@ -81,6 +90,11 @@ class UploadedStage:
         ground = self.ground
         if ground.cast is not None and ground.beam is not None and not len(self.others):
             ground.cast.make(frame, ground.shadow, ground.beam, self.shadow_extent, program)
+
+    def in_views(self) -> list[Still]:
+        """Things of the set that views see, but those that a vehicle's shadow falls on."""
+        apart = {id(self.globes[number]) for number in self.apart}
+        return [thing for thing in self.still if thing.driver is None and id(thing) not in apart]
 
     def choose(
         self,
@@ -100,6 +114,8 @@ class UploadedStage:
         if of_set is not None:
             for thing in self.still:
                 thing.choose(clips, of_set, eyes)
+        for thing in self.ramps:
+            thing.choose(clips, window, eyes)
         own = [np.linalg.solve(view.world_from_vehicle, np.append(view.camera.position, 1.0)) for view in frame.views]
         self.vehicle.choose(Eyes.around(np.stack(own)[:, :3], self._rim))
         self.others.choose(frame.views, self._rim)
@@ -112,11 +128,19 @@ class UploadedStage:
         """
         low, high = self.ground.heights
         boxes = [self.vehicle.box, *(other.vehicle.box for other in self.others.each)]
+        tops = [
+            max([high, *(float(thing.mesh.vertices[:, 2].max()) for thing in self.ramps if thing.driver == number)])
+            for number in range(len(boxes))
+        ]
         patches = [
-            np.array([[x, y, z, 1.0] for x in (x0, x1) for y in (y0, y1) for z in (low, high)])
-            for x0, x1, y0, y1 in self._touched(frame)
+            np.array([[x, y, z, 1.0] for x in (x0, x1) for y in (y0, y1) for z in (low, top)])
+            for (x0, x1, y0, y1), top in zip(self._touched(frame), tops, strict=True)
         ]
         return list(zip(boxes, patches, strict=True))
+
+    def extent_of(self, driver: int) -> tuple[float, float, float, float]:
+        """Of the grid of a vehicle's shadow; the subject is 0. [m]"""
+        return self.shadow_extent if driver == 0 else self.others.each[driver - 1].shadow_extent
 
     def _touched(self, frame: FrameState) -> list[Array]:
         """What shadow and beam of each reach in its frame: rear, front, right, left. [m]"""

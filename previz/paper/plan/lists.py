@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from itertools import zip_longest
 from typing import Any
 
 from previz.layout import (
@@ -22,6 +23,7 @@ from previz.paper.measures import other_scale, tape_of
 from previz.paper.plan.laid import turn_of
 from previz.paper.plan.page import Maker, heading
 from previz.paper.sheet import Box, Sheet, Table
+from previz.paper.stock import thickness_said
 from previz.paper.surface import road_edges
 from previz.predictions import Caution
 from previz.scene import (
@@ -80,17 +82,16 @@ def build_list(scene: Scene, then: Sequence[Scene] = ()) -> Table:
     then: the scenes of its setups; what only they have of backdrop, vehicle and ramp is built too.
     """
     rows = [*_of_the_set(scene), *_of_some_shots(scene, then), *_dressed(scene)]
-    return Table(
-        ("what", "kind", "times", f"on the table, {scene.tape_unit}", "full size, m", "size from"), tuple(rows)
-    )
+    headings = f"on the table, {scene.tape_unit}: length × width × height", "full size, m: likewise"
+    return Table(("what", "kind", "times", *headings, "size from"), tuple(rows))
 
 
 def _of_the_set(scene: Scene) -> Iterator[tuple[str, ...]]:
     table, road = scene.set.table, scene.set.road
-    yield _row(scene, "table", "table top", 1, (table.width, table.depth), None, "as written")
+    yield _row(scene, "table", "table top", 1, (table.width, table.depth), None, "as written", sides=_DEEP)
     if road is not None:
         lanes = f"{road.lanes} lane{'s' * (road.lanes > 1)}"
-        yield _row(scene, "road", lanes, 1, (road.lane,), (road.lane,), "lane as written")
+        yield _row(scene, "road", lanes, 1, (road.lane,), (road.lane,), "lane as written", sides=_HIGH)
         yield from _road_edges(scene, road)
     for what in OF_SOME_SHOTS:
         yield from _one_of(scene, what, what)
@@ -127,14 +128,17 @@ def _one_of(scene: Scene, what: str, name: str) -> Iterator[tuple[str, ...]]:
     if what == "backdrop" and backdrop is not None and plane is not None:
         sides = (plane.width, backdrop.height)
         told = "as written" if backdrop.width is not None else "height as written, width the table's"
-        yield _row(scene, name, "sheet", 1, sides, None, told)
+        yield _row(scene, name, "sheet", 1, sides, None, told, sides=_HIGH)
     if what == "vehicle" and vehicle is not None:
         told = "length as written" if vehicle.length is not None else size_source(vehicle.body or "")
         size = vehicle_size(scene)
         yield _row(scene, name, vehicle.body or "mesh", 1, size, size, told, scene.vehicle_scale)
     if what == "ramp" and ramp is not None:
         size = (ramp.length, ramp.width, float(ramp.line[0, 1]))
-        yield _row(scene, name, "sheet", 1, size, None, "as written; it reaches past the start by half the vehicle")
+        thick = "" if thickness_said(scene) else f"; thickness not said, {tape_of(scene)(ramp.thickness)} taken"
+        yield _row(
+            scene, name, "sheet", 1, size, None, f"as written{thick}; it reaches past the start by half the vehicle"
+        )
 
 
 def _dressed(scene: Scene) -> Iterator[tuple[str, ...]]:
@@ -157,7 +161,8 @@ def _pieces(scene: Scene) -> Iterator[tuple[str, ...]]:
     for (kind, size, why, scale), solids in alike.items():
         names = ", ".join(dict.fromkeys(solid.id for solid in solids))
         light_card = isinstance(scene.dressing[solids[0].entry], BounceCard | FlagCard)  # of no real thing
-        yield _row(scene, names, kind.replace("_", " "), len(solids), size, None if light_card else size, why, scale)
+        real, sides = (None, _HIGH) if light_card else (size, ())
+        yield _row(scene, names, kind.replace("_", " "), len(solids), size, real, why, scale, sides)
 
 
 #: What is less is told to a tenth. [m]
@@ -173,12 +178,36 @@ def _row(
     real: Sequence[float] | None,
     why: str,
     scale: float | None = None,
+    sides: Sequence[str] = (),
 ) -> tuple[str, ...]:
-    """scale: S of 1:S of the thing; the set's unless given."""
+    """scale: S of 1:S of the thing, the set's unless given; sides: what each number says, where it is not as usual."""
     tape, scale = tape_of(scene), scale or float(scene.scale)
-    full = " × ".join(f"{each * scale:.3g}" for each in real) if real is not None else ""
+    here = [tape.bare(each, int(each < _FINE)) for each in size]
+    full = [_full_size(each * scale) for each in real or ()]
     kind = _with_scale(kind, scene, scale)
-    return name, kind, str(times), " × ".join(tape.bare(each, int(each < _FINE)) for each in size), full, why
+    return name, kind, str(times), _by_sides(here, sides), _by_sides(full, sides), why
+
+
+#: What two numbers say, of what lies on the table and of what stands on it.
+_DEEP, _HIGH = ("wide", "deep"), ("wide", "high")
+
+
+def _by_sides(told: Sequence[str], sides: Sequence[str]) -> str:
+    """Numbers with what each says; as they are where the heading says it.
+
+    >>> _by_sides(["1400", "500"], ("wide", "high")), _by_sides(["70"], ("wide", "high")), _by_sides(["8", "5"], ())
+    ('1400 wide × 500 high', '70 wide', '8 × 5')
+    """
+    return " × ".join(f"{each} {side}".strip() for each, side in zip_longest(told, sides[: len(told)], fillvalue=""))
+
+
+def _full_size(length: float) -> str:
+    """A length of the real thing [m], to the centimetre; of what is small, to the millimetre.
+
+    >>> _full_size(4.5432), _full_size(0.5761), _full_size(12.0), _full_size(0.0341)
+    ('4.54', '0.58', '12.00', '0.034')
+    """
+    return f"{length:.2f}" if length >= 0.1 else f"{length:.3f}"
 
 
 def _with_scale(kind: str, scene: Scene, scale: float) -> str:
@@ -191,7 +220,7 @@ def _scattered(scene: Scene, piece: Scatter) -> tuple[str, ...]:
     if piece.size is None:
         return piece.id, kind, str(piece.count), "", "", "the kind's own, by the seed"
     low, high = piece.size
-    full = f"{low * scale:.2g} to {high * scale:.2g} high"
+    full = f"{_full_size(low * scale)} to {_full_size(high * scale)} high"
     return (
         piece.id,
         kind,

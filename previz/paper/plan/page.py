@@ -6,7 +6,7 @@ from previz.paper.letters import POINT, width_of
 from previz.paper.measures import Tape
 from previz.paper.papers import Paper
 from previz.paper.sheet import BLACK, HEADING, MEDIUM, SMALL, THIN, TITLE, Box, Sheet
-from previz.units import LENGTH
+from previz.units import LENGTH, tape_in_words
 
 #: Drawing scales, 1:S, that scale rulers are marked in: metric ones (ISO 5455 and what lies between), and in inches to
 #: the foot (from memory).
@@ -46,7 +46,9 @@ def footed(sheets: list[Sheet], maker: Maker) -> list[Sheet]:
     for number, sheet in enumerate(sheets, start=1):
         room = sheet.inside
         told = f"page {number} of {len(sheets)}"
-        left = f"{maker.title}  ·  {maker.file}  ·  {maker.tape.unit}, from the table's front left corner"
+        left = (
+            f"{maker.title}  ·  {maker.file}  ·  {tape_in_words(maker.tape.unit)}, from the table's front left corner"
+        )
         spare = room.width - width_of(told, SMALL) - 6
         sheet.words(left, (room.left, room.low), SMALL, anchor="bottom", within=spare)
         sheet.words(told, (room.right, room.low), SMALL, anchor="bottom", align="right")

@@ -168,7 +168,7 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         notes.figure("first_sharp_frame", numbers[sharp][0])
         notes.figure("last_sharp_frame", numbers[sharp][-1])
     notes.figure("total_blur", _total(view, shot.f_number))
-    notes.figure("best_f_number", best_f_number(view))
+    notes.figure("best_f_number", view.once("best stop", lambda: best_f_number(view)))
     barrel = view.camera.lens_size[1] / 2 if view.camera.lens_size else 0.0
     notes.figure("working_distance", float(depths.min()) - barrel)
     some = float(partly.mean())
@@ -194,7 +194,7 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         f"The whole vehicle is sharp in {share:.0%} of the frames that show it, some of it in {some:.0%}."
         + (_untimely(view) if some > 0 and share < SHARP_SHARE else ""),
         ways=lambda: _sharper(view),
-        otherwise=_not_sharper(view) if share < SHARP_SHARE else "",
+        otherwise=view.once("not sharper", lambda: _not_sharper(view)) if share < SHARP_SHARE else "",
         frames=numbers[~sharp],
     )
 

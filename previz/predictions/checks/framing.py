@@ -281,7 +281,9 @@ def _ramp(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
     for n in np.unique(np.linspace(0, len(view.cameras) - 1, count).round().astype(int)).tolist():
         origin, ways = view.rays(n, across, down)
         origins = np.broadcast_to(origin, ways.shape)
-        shares[n] = float((entries(origins, ways, ramp) < entries(origins, ways, before)).mean())
+        first = entries(origins, ways, ramp)
+        met = np.isfinite(first)
+        shares[n] = float((first[met] < entries(origins[met], ways[met], before)).sum() / len(first))
     worst = max(shares.values())
     notes.figure("ramp_share", worst)
     notes.finding(

@@ -162,19 +162,20 @@ def _seen(view: ShotView, each: Gear) -> _Seen | None:
             continue
         points = _points(part)
         places, depths = view.project(points)
-        across = places / size
-        inside = (depths > 1e-3) & (across > 0).all(axis=-1) & (across < 1).all(axis=-1)
-        if not inside[:count].any():
+        x, y = places[:count, :, 0], places[:count, :, 1]
+        inside = (depths[:count] > 1e-3) & (x > 0) & (y > 0) & (x < size[0]) & (y < size[1])
+        if not inside.any():
             continue
         free: dict[int, float] = {}  # by the frame cast
-        for frame in np.flatnonzero(inside[:count].any(axis=1)):
+        for frame in np.flatnonzero(inside.any(axis=1)):
             cast = int(hidden_in[np.abs(hidden_in - frame).argmin()])
             cast = cast if inside[cast].any() else int(frame)
             if cast not in free:
                 free[cast] = _free(view, cast, points[inside[cast]], solids)
             if not free[cast]:
                 continue
-            shares[frame] += free[cast] * area_within(across[frame][depths[frame] > 1e-3], (0.0, 0.0, 1.0, 1.0))
+            ahead = (places[frame] / size)[depths[frame] > 1e-3]
+            shares[frame] += free[cast] * area_within(ahead, (0.0, 0.0, 1.0, 1.0))
             if shares[frame] > SEEN:
                 parts[part.what] = None
     if view.stands_still:
@@ -230,13 +231,9 @@ def _free(view: ShotView, frame: int, points: Array, solids: tuple[Solid, ...]) 
 def _between(eye: Array, points: Array, solids: tuple[Solid, ...]) -> list[Solid]:
     """Those that reach into the box around an eye and the points (n, 3) it looks at: no other is before them."""
     low, high = np.minimum(points.min(axis=0), eye), np.maximum(points.max(axis=0), eye)
-
-    def reaches_in(solid: Solid) -> bool:
-        least, most = solid.footprint.min(axis=0), solid.footprint.max(axis=0)
-        level = (least <= high[:2]).all() and (most >= low[:2]).all()
-        return bool(level and solid.base <= high[2] and solid.top >= low[2])
-
-    return [solid for solid in solids if reaches_in(solid)]
+    least, most = (np.array([solid.reach[end] for solid in solids]).reshape(-1, 3) for end in (0, 1))
+    near = ((least <= high) & (most >= low)).all(axis=1)
+    return [solid for solid, reaches_in in zip(solids, near, strict=True) if reaches_in]
 
 
 def _through(eye: Array, rays: Array, axis: int, at: float) -> tuple[NDArray[np.bool_], Array]:

@@ -137,13 +137,15 @@ def _looked_at(view: ShotView) -> ShotView:
     frames = np.unique(np.linspace(0, len(view.cameras) - 1, count).round().astype(int))
     if still:
         frames = np.array([view.middle])
-    return replace(
+    looked = replace(
         view,
         numbers=view.numbers[frames],
         times=view.times[frames],
         cameras=tuple(view.cameras[int(frame)] for frame in frames),
         distances=view.distances[frames],
     )
+    looked.__dict__["kept"] = view.once("looked at for perspective", dict)  # at another stop the same is seen
+    return looked
 
 
 def _all_things(view: ShotView) -> list[tuple[_Thing, ...]]:
@@ -198,13 +200,14 @@ def _judged(view: ShotView, things: list[tuple[_Thing, ...]]) -> Iterator[tuple[
     """Each thing that is in the picture beside something of the set's scale, and what says that it stands elsewhere."""
     everything = _all_things(view)
     for each in things:
-        seen = [n for n in range(len(view.cameras)) if _is_seen(view, n, each[n].solid) and _compared(view, n)]
+        seen = _seen_in(view, each)
         if not seen:
             continue
         if each[0].times == 1.0:
             yield each[seen[0]], []
             continue
-        cues = [*_order(view, seen, each, everything), *_foot(view, seen, each)]
+        in_order = ("order", each[0].name, each[0].copy)
+        cues = [*view.once(in_order, partial(_ordered, view, seen, each, everything)), *_foot(view, seen, each)]
         cues += [*_passing(view, seen, each), *_blurred(view, seen, each)]
         worst: dict[str, _Cue] = {}
         for cue in cues:
@@ -212,6 +215,15 @@ def _judged(view: ShotView, things: list[tuple[_Thing, ...]]) -> Iterator[tuple[
             if known is None or cue.past > known.past:
                 worst[cue.quantity] = cue
         yield each[seen[0]], list(worst.values())
+
+
+def _seen_in(view: ShotView, things: Sequence[_Thing]) -> list[int]:
+    """The frames in which it is in the picture beside something of the set's scale."""
+
+    def work() -> list[int]:
+        return [n for n in range(len(view.cameras)) if _is_seen(view, n, things[n].solid) and _compared(view, n)]
+
+    return view.once(("seen", things[0].name, things[0].copy), work)
 
 
 def _standing(view: ShotView, frame: int) -> list[Solid]:
@@ -268,23 +280,12 @@ def _disc(view: ShotView, frame: int, depth: float) -> float:
 def _foot(view: ShotView, seen: Sequence[int], things: Sequence[_Thing]) -> Iterator[_Cue]:
     """Its foot, where that is in the picture: the ground says how far off it stands."""
     for frame in seen:
-        it, eye = things[frame].solid, view.cameras[frame].position
-        points = _round(it)
-        rays = points + np.array([0.0, 0.0, _OVER]) - eye  # the ground hides none of it
-        origins = np.broadcast_to(eye, rays.shape)
-        near = ~it.hit_by(origins, rays)
-        shown = near & ~hits(origins, rays, _others(view, frame, it)).any(axis=1)
-        places, depths = _places(view, frame, points)
-        shown &= _in_picture(view, places, depths)
-        if not near.any() or shown.sum() < FOOT_SEEN * near.sum():
+        thing = things[frame]
+        found = view.once(("foot", frame, thing.name, thing.copy), partial(_foot_off, view, frame, thing))
+        if found is None:
             continue
-        would, ahead = _places(view, frame, forced_perspective.foot_it_would_have(points, eye, things[frame].times))
-        shown &= ahead > 0
-        if not shown.any():
-            continue
-        height = view.size[1]
-        off = float(np.median((places - would)[shown, 1])) / height
-        blur = _disc(view, frame, float(np.median(depths[shown]))) / view.pixel_pitch / height
+        off, depth = found
+        blur = _disc(view, frame, depth) / view.pixel_pitch / view.size[1]
         side = "below" if off > 0 else "above"
         yield _Cue(
             "foot_off",
@@ -293,6 +294,25 @@ def _foot(view: ShotView, seen: Sequence[int], things: Sequence[_Thing]) -> Iter
             f"its foot is in the picture, {abs(off):.1%} of the height {side} where it would stand so far off",
             frame,
         )
+
+
+def _foot_off(view: ShotView, frame: int, thing: _Thing) -> tuple[float, float] | None:
+    """How far below where it would stand its foot is, of the picture's height, and its depth [m]; None where hidden."""
+    it, eye = thing.solid, view.cameras[frame].position
+    points = _round(it)
+    rays = points + np.array([0.0, 0.0, _OVER]) - eye  # the ground hides none of it
+    origins = np.broadcast_to(eye, rays.shape)
+    near = ~it.hit_by(origins, rays)
+    shown = near & ~hits(origins, rays, _others(view, frame, it)).any(axis=1)
+    places, depths = _places(view, frame, points)
+    shown &= _in_picture(view, places, depths)
+    if not near.any() or shown.sum() < FOOT_SEEN * near.sum():
+        return None
+    would, ahead = _places(view, frame, forced_perspective.foot_it_would_have(points, eye, thing.times))
+    shown &= ahead > 0
+    if not shown.any():
+        return None
+    return float(np.median((places - would)[shown, 1])) / view.size[1], float(np.median(depths[shown]))
 
 
 def _round(it: Solid) -> Array:
@@ -308,14 +328,17 @@ def _round(it: Solid) -> Array:
     return np.column_stack([flat, np.full(len(flat), it.base)])
 
 
-def _order(
+def _ordered(
     view: ShotView, seen: Sequence[int], things: Sequence[_Thing], everything: list[tuple[_Thing, ...]]
-) -> Iterator[_Cue]:
+) -> list[_Cue]:
     """What covers something that its size has before it, or is covered by what that has behind it."""
-    for frame in seen:
-        for other in everything:
-            if (other[0].name, other[0].copy) != (things[0].name, things[0].copy):
-                yield from _covers(view, frame, things[frame], other[frame])
+    return [
+        cue
+        for frame in seen
+        for other in everything
+        if (other[0].name, other[0].copy) != (things[0].name, things[0].copy)
+        for cue in _covers(view, frame, things[frame], other[frame])
+    ]
 
 
 def _covers(view: ShotView, frame: int, one: _Thing, other: _Thing) -> Iterator[_Cue]:

@@ -21,6 +21,7 @@ from previz.layout import (
     clearance,
     grounded,
     in_each_other,
+    least_rooms,
     on_a_lane,
     over_the_edge,
     pieces_of,
@@ -91,18 +92,25 @@ def sure(*pieces: Solid) -> Verdict:
 
 def _in_the_way(scene: Scene, path: Curve, notes: Notes) -> None:
     """The room beside the vehicle: of all of each piece, and of what of it is solid."""
-    rooms: dict[int, tuple[float, float]] = {}
-    for it in grounded(scene):
+    solids, margin = grounded(scene), MARGIN / scene.vehicle_scale
+    if not solids:
+        return
+    rooms: dict[int, tuple[float, float]] = {it.entry: (math.inf, math.inf) for it in solids}
+    # The nearest first: what leaves more than they do, and enough, is not looked at.
+    least, tight = least_rooms(scene, solids), math.inf
+    for number in np.argsort(least, kind="stable").tolist():
+        if least[number] > max(tight, margin):
+            break
+        it = solids[number]
         whole = clearance(scene, it)
         solid = clearance(scene, _surely_there(it)) if whole < 0 else whole
-        before = rooms.get(it.entry, (math.inf, math.inf))
+        before = rooms[it.entry]
         rooms[it.entry] = min(before[0], whole), min(before[1], solid)
-    if not rooms:
-        return
+        tight = min(tight, whole)
     tightest = min(rooms, key=lambda number: rooms[number])
     notes.figure("path_clearance", rooms[tightest][0], scene.dressing[tightest].id)
     for number, (room, solid) in rooms.items():
-        if number == tightest or room < MARGIN / scene.vehicle_scale:
+        if number == tightest or room < margin:
             _judge(scene, number, room, solid, path, notes)
 
 

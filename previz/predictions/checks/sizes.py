@@ -177,12 +177,21 @@ def _judge(
         full,
         limit,
         verdict,
-        f"{what} would be {full:.2f} m at full size; real ones measure {real.low:.2f} to {real.high:.2f} m "
-        f"({real.source}).{slip}",
+        f"{what} would be {_metres(full)} m at full size; real ones measure {_metres(real.low)} to "
+        f"{_metres(real.high)} m ({real.source}).{slip}",
         f"Make it {scene.tape(aim / scale, 1)}, {aim:.4g} m at full size.",
         changes=[Change(key, f"{aim:.6g} m full size")],
         ways=lambda: [_made(scene, key, (limit + real.usual) / 2, scale), _made(scene, key, limit, scale)],
     )
+
+
+def _metres(length: float) -> str:
+    """A length [m] to the centimetre; of what is small two digits, so that it never reads as nothing.
+
+    >>> _metres(3.456), _metres(0.5), _metres(0.0034)
+    ('3.46', '0.50', '0.0034')
+    """
+    return f"{length:.2f}" if length >= 0.1 else f"{length:.2g}"
 
 
 def _is_real(size: float, real: Real) -> bool:

@@ -107,7 +107,7 @@ def _straight_on_corners(
     leaves, sheets = corners.take(leaf), corners.take(rest)
     light = np.empty((len(corners), 3), dtype=np.float32)
     light[leaf] = leaf_light(leaves, effort.near_leaves, emitters, [occluders], effort.samples)
-    close, close_of = sheets.grouped(0.25 * effort.near)
+    close, close_of = sheets.grouped(effort.close)
     light[rest] = direct_light(close, emitters, [occluders], effort.samples)[close_of]
     some_sheets, sheet_of = sheets.grouped(effort.near)
     some_leaves, leaf_of = leaves.grouped(effort.near_leaves, facing=False)

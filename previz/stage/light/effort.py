@@ -3,22 +3,25 @@
 from dataclasses import dataclass
 
 from previz.light import Samples
+from previz.stage.table.ground import TEXEL
 
 
 @dataclass(frozen=True)
 class Effort:
     """How finely light is worked out.
 
-    texel: of the light map [m]; soft: light-map texels to a texel of light from all round; near, near_leaves: corners
-    of the set that share light from all round [m]; corner: corners of the vehicle that share light [m]; cell: of the
-    ground about the vehicle [m].
+    painted: texels of the ground's picture [m]; texel: of the light map [m]; soft: light-map texels to a texel of light
+    from all round; close: corners of the set that share light from lamps [m]; near, near_leaves: those that share light
+    from all round [m]; corner: corners of the vehicle that share light [m]; cell: of the ground about the vehicle [m].
     """
 
     samples: Samples
     ground: Samples
     station: Samples
+    painted: float
     texel: float
     soft: int
+    close: float
     near: float
     near_leaves: float
     corner: float
@@ -30,8 +33,10 @@ EFFORTS = {
         samples=Samples(panel=24, probes=6, spot=12, bulb=1, round=24, bounces=2),
         ground=Samples(panel=13, probes=4, spot=9, bulb=1, round=48),
         station=Samples(panel=18, probes=5, spot=9, bulb=1, round=36),
+        painted=TEXEL,
         texel=0.0025,
         soft=3,
+        close=0.0005,
         near=0.002,
         near_leaves=0.006,
         corner=0.0008,
@@ -41,21 +46,25 @@ EFFORTS = {
         samples=Samples(panel=13, probes=4, spot=6, bulb=1, round=15, bounces=1),
         ground=Samples(panel=8, probes=3, spot=5, bulb=1, round=36),
         station=Samples(panel=9, probes=3, spot=5, bulb=1, round=18),
+        painted=TEXEL,
         texel=0.005,
         soft=2,
+        close=0.001,
         near=0.004,
         near_leaves=0.010,
         corner=0.0015,
         cell=0.003,
     ),
     "small": Effort(
-        samples=Samples(panel=6, probes=3, spot=4, bulb=1, round=9, bounces=1),
+        samples=Samples(panel=6, probes=2, spot=4, bulb=1, round=7, bounces=1),
         ground=Samples(panel=5, probes=3, spot=4, bulb=1, round=20),
         station=Samples(panel=9, probes=3, spot=5, bulb=1, round=18),
+        painted=2 * TEXEL,
         texel=0.006,
         soft=3,
+        close=0.002,
         near=0.008,
-        near_leaves=0.018,
+        near_leaves=0.022,
         corner=0.0025,
         cell=0.004,
     ),

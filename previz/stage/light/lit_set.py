@@ -72,7 +72,8 @@ class StillSet:
         count = sum(len(mesh.vertices) for mesh in self.meshes)
         points = self.shape.vertices[:count] + _OFF_SURFACE * self.shape.normals[:count]
         feet = points[: sum(len(mesh.vertices) for mesh in self.standing)]
-        feet[:, 2] = np.maximum(feet[:, 2], self.ground.height(feet[:, :2]) + _OFF_SURFACE)
+        below = np.flatnonzero(feet[:, 2] < self.ground.heights.highest + _OFF_SURFACE)
+        feet[below, 2] = np.maximum(feet[below, 2], self.ground.height(feet[below, :2]) + _OFF_SURFACE)
         two_sided = [np.full(len(mesh.vertices), mesh.material.two_sided) for mesh in self.meshes]
         return Receivers.of(points, self.shape.normals[:count], np.concatenate([np.zeros(0), *two_sided]))
 

@@ -91,6 +91,17 @@ def _aimed(lamp: SpotEmitter | BulbEmitter, leaving: Floats) -> float:
     return max(float(leaving @ floats(lamp.beam)), 0.0) ** float(BEAM_EXPONENT)
 
 
+def light_from(surround: Floats, normals: NDArray[Any]) -> Floats:
+    """Irradiance of surfaces of such normals (n, 3) by a map (32, 64, 3) of radiance. (n, 3)
+
+    >>> even = np.ones((ROWS, COLUMNS, 3), np.float32)
+    >>> light_from(even, np.array([[0.0, 0.0, 1.0]])).round(1).tolist()  # pi
+    [[3.1, 3.1, 3.1]]
+    """
+    cosines = np.maximum(floats(normals) @ map_directions().T, 0) * _solid_angles().ravel()
+    return floats(cosines @ surround.reshape(-1, 3))
+
+
 def _solid_angles() -> Floats:
     """Of the map's cells. (32, 64) [sr]"""
     edges = np.cos(np.linspace(0, math.pi, ROWS + 1))

@@ -13,7 +13,7 @@ from threading import Lock
 import numpy as np
 
 from previz.files import Arrays, kept, key_of
-from previz.layout import BulbEmitter, SpotEmitter, VehiclePose, vehicle_on
+from previz.layout import BulbEmitter, RampShape, SpotEmitter, VehiclePose, vehicle_on
 from previz.light import (
     OFFSET,
     Floats,
@@ -22,6 +22,7 @@ from previz.light import (
     Samples,
     direct_light,
     floats,
+    look_round,
     mean_over_corners,
     seen_share,
     shadow_loss,
@@ -30,12 +31,16 @@ from previz.mesh import Array
 from previz.physics.paths import Curve
 from previz.stage.light.ground_grid import GroundGrid
 from previz.stage.light.lit_set import LitSet
-from previz.stage.light.panorama import direction_cells, lamps_round, surfaces_round, tilted, turned
+from previz.stage.light.panorama import direction_cells, lamps_round, light_from, surfaces_round, tilted, turned
 from previz.stage.light.reflecting import share_from_around
 from previz.stage.light.table_map import on_table
 from previz.stage.light.vehicle_rays import FACE_PLACES, VehicleRays, raised
 from previz.stage.lit import Station
 from previz.stage.model import VehicleModel
+
+_PAST_SHEET = 0.004  # how far past a ramp's edges its shadow goes on: a texel between two cells [m]
+_OFF_SHEET = 5e-4  # how far off the sheet's line its cells lie: its lower edge is not quite as thin as that [m]
+_SLOPE_OVER = 0.003  # half the length over which its slope is taken [m]
 
 _ONCE = Lock()  # what all stations share is found by one of them while the others wait
 
@@ -54,6 +59,8 @@ class VehicleLight:
         Names all that the light depends on but the distance.
     cache : bool
         Whether stations are read from and kept on disk.
+    ramp : RampShape or None
+        What it is launched from.
     """
 
     path: Curve
@@ -64,6 +71,7 @@ class VehicleLight:
     find_rays: Callable[[], VehicleRays]
     key: str
     cache: bool
+    ramp: RampShape | None = None
 
     def at(self, distance: float) -> Station:
         """The vehicle's light that far along its path [m]. Several threads may ask at once."""
@@ -72,16 +80,22 @@ class VehicleLight:
             with _ONCE:
                 rays, _ = self.find_rays(), self.lit_set.occluders
             pose = vehicle_on(self.path, distance)
-            station = station_at(pose, self.vehicle, rays, self.grid, self.lit_set, self.samples)
+            station = station_at(pose, self.vehicle, rays, self.grid, self.lit_set, self.samples, self.ramp)
             found = {"body": station.body, "shadow": station.shadow, "surround": station.surround}
-            more = {"beam": station.beam, "around": station.around}
+            more = {"beam": station.beam, "around": station.around, "sheet": station.sheet}
             return found | {name: array for name, array in more.items() if array is not None}
 
         return Station(distance, **kept(key_of(self.key, distance), work, cache=self.cache))
 
 
 def station_at(
-    pose: VehiclePose, vehicle: VehicleModel, rays: VehicleRays, grid: GroundGrid, lit_set: LitSet, samples: Samples
+    pose: VehiclePose,
+    vehicle: VehicleModel,
+    rays: VehicleRays,
+    grid: GroundGrid,
+    lit_set: LitSet,
+    samples: Samples,
+    ramp: RampShape | None = None,
 ) -> Station:
     """The vehicle's light at a pose."""
     itself = Moved(rays.occluders, pose.world_from_vehicle[:3, :3], pose.world_from_vehicle[:3, 3])
@@ -90,6 +104,7 @@ def station_at(
     ground = Receivers.of(grid.points() @ below[:3, :3].T + below[:3, 3], up)
     middle = itself.shift + np.array([0.0, 0.0, vehicle.height / 2])
     surfaces = surfaces_round(lit_set, middle)
+    sheet = None if ramp is None else _sheet_shadow(ramp, ground, rays, grid, itself, surfaces, lit_set, samples)
     if pose.on_ramp:
         on_sheet = _sheet_radiance(surfaces, itself, middle, grid) * (1 - rays.under.reshape(-1, 1))
         own = Receivers.of((ground.points - itself.shift) @ itself.rotation, up @ itself.rotation)
@@ -102,25 +117,66 @@ def station_at(
     body, straight = _body_light(rays, itself, around, from_below, lit_set, samples)
     share = share_from_around(body, straight) if vehicle.shaded else None
     beam = _beam(ground, rays, grid, itself, lit_set) if rays.beams else None
-    return Station(pose.distance, body, shadow, surfaces + lamps_round(lit_set, middle), beam, share)
+    return Station(pose.distance, body, shadow, surfaces + lamps_round(lit_set, middle), beam, share, sheet)
 
 
 def _shadow(
     ground: Receivers, rays: VehicleRays, grid: GroundGrid, itself: Moved, lit_set: LitSet, samples: Samples
 ) -> Floats:
     """What the vehicle leaves of the ground's light, a share. (rows, columns, 3)"""
-    origins = ground.points + ground.normals * np.float32(OFFSET)
-    middle, radius = rays.ball
-    ball = floats(itself.rotation @ middle + itself.shift), radius
     had = on_table(lit_set.light, lit_set.table, ground.points)
     lost = on_table(lit_set.soft, lit_set.table, ground.points) * rays.under.reshape(-1, 1)
-    for lamp in lit_set.emitters:
-        loss = shadow_loss(origins, ground.normals, lamp, itself, ball, lit_set.occluders, samples)
-        if loss is not None:
-            lost += np.outer(loss, lamp.intensity if isinstance(lamp, SpotEmitter | BulbEmitter) else lamp.radiance)
+    lost += _lamp_loss(ground, rays, itself, lit_set, samples)
     dark = 1e-3 * float(lit_set.light.max(initial=0.0)) + 1e-9
     share = np.clip(lost / np.maximum(had, dark), 0, 1).reshape(grid.rows, grid.columns, 3)
     return floats(1 - share * grid.fade()[..., None])
+
+
+def _lamp_loss(here: Receivers, rays: VehicleRays, itself: Moved, lit_set: LitSet, samples: Samples) -> Floats:
+    """Light of lamps that the vehicle takes from receivers. (n, 3) RGB [lx]"""
+    origins = here.points + here.normals * np.float32(OFFSET)
+    middle, radius = rays.ball
+    ball = floats(itself.rotation @ middle + itself.shift), radius
+    lost = np.zeros((len(here), 3), dtype=np.float32)
+    for lamp in lit_set.emitters:
+        loss = shadow_loss(origins, here.normals, lamp, itself, ball, lit_set.occluders, samples)
+        if loss is not None:
+            lost += np.outer(loss, lamp.intensity if isinstance(lamp, SpotEmitter | BulbEmitter) else lamp.radiance)
+    return lost
+
+
+def _sheet_shadow(
+    ramp: RampShape,
+    ground: Receivers,
+    rays: VehicleRays,
+    grid: GroundGrid,
+    itself: Moved,
+    surfaces: Floats,
+    lit_set: LitSet,
+    samples: Samples,
+) -> Floats | None:
+    """What the vehicle leaves of its ramp's light, a share; none where no cell is over it. (rows, columns, 3)"""
+    forward, left = ramp.seen_along(ground.points[:, :2].astype(float)).T
+    beside = np.maximum(np.abs(left) - ramp.width / 2, np.maximum(forward, -ramp.length - forward))
+    over = np.flatnonzero(beside < _PAST_SHEET)
+    if not len(over):
+        return None
+    slope = (ramp.height(forward[over] + _SLOPE_OVER) - ramp.height(forward[over] - _SLOPE_OVER)) / (2 * _SLOPE_OVER)
+    c, s = math.cos(ramp.heading), math.sin(ramp.heading)
+    normals = np.stack([-slope * c, -slope * s, np.ones(len(over))], axis=1)
+    normals /= np.linalg.norm(normals, axis=1, keepdims=True)
+    places = np.column_stack([ground.points[over, :2], ramp.height(forward[over])])
+    points = floats(places + _OFF_SHEET * normals)
+    here = Receivers.of(points, normals)
+    own = Receivers.of((points - itself.shift) @ itself.rotation, normals @ itself.rotation)
+    open_sky = (1 + own.normals[:, 2]) / 2
+    under = 1 - look_round(own, rays.occluders, samples.round).sky / (math.pi * open_sky)
+    soft = light_from(surfaces, normals)
+    had = soft + direct_light(here, lit_set.emitters, [lit_set.occluders], samples)
+    lost = soft * under[:, None] + _lamp_loss(here, rays, itself, lit_set, samples)
+    share = np.zeros((grid.rows * grid.columns, 3))
+    share[over] = np.clip(lost / np.maximum(had, 1e-3 * float(had.max()) + 1e-9), 0, 1)
+    return floats(1 - share.reshape(grid.rows, grid.columns, 3) * grid.fade()[..., None])
 
 
 def _ground_radiance(ground: Receivers, shadow: Floats, lit_set: LitSet) -> Floats:

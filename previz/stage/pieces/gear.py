@@ -1,5 +1,7 @@
 """What lights the set, as triangles: bounce cards and flags, lamp housings, stands and arms."""
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -70,8 +72,10 @@ def _part(part: Part) -> Mesh:
 
 
 def _glass(part: Part, radiance: tuple[float, float, float]) -> Mesh:
-    ball = solids.ball(float(np.linalg.norm(part.half[0])))
-    return _along(solids.coloured(ball, (0.0, 0.0, 0.0), glowing(radiance, 1.0)), part)
+    radius = float(np.linalg.norm(part.half[0]))
+    x, y, z = (float(axis) for axis in part.centre)
+    material = replace(glowing(radiance, 1.0), globe=(x, y, z, radius))
+    return _along(solids.coloured(solids.ball(radius), (0.0, 0.0, 0.0), material), part)
 
 
 def _sides(width: float) -> int:

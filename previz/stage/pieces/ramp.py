@@ -1,5 +1,7 @@
 """The launch ramp: its sheet, bent along its line, and the block under its high end."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from previz.layout import RampShape, each_driven, launch_of, ramp_of
@@ -16,8 +18,12 @@ _RING = 0.020
 
 
 def build_ramps(scene: Scene) -> tuple[Mesh, ...]:
-    """The ramps of all that is launched, in the world frame."""
-    return tuple(mesh for each in each_driven(scene) for mesh in build_ramp(each))
+    """The ramps of all that is launched, in the world frame; each takes its own vehicle's shadow."""
+    return tuple(
+        replace(mesh, material=replace(mesh.material, driver=number))
+        for number, each in enumerate(each_driven(scene))
+        for mesh in build_ramp(each)
+    )
 
 
 def build_ramp(scene: Scene) -> tuple[Mesh, ...]:

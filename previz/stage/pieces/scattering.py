@@ -1,7 +1,8 @@
 """Loose things over an area: where they fall, by a seed, and a few builds of each kind repeated for all of them."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,7 @@ from previz.physics.overlap import area_over, inside
 from previz.physics.paths import along_curve
 from previz.scene import SCATTERED_STYLES, VEHICLE_SIZES, Scatter, Scene
 from previz.stage.pieces import foliage, street, yard
+from previz.stage.pieces.models import Build, Model, at_fault, words_of
 from previz.stage.shapes.finish import MOST_TRIANGLES, too_many
 
 _ROUNDS = 60
@@ -47,7 +49,7 @@ class Scattered:
 
 
 Colour = tuple[float, float, float]
-Build = Callable[[float, Colour, float, np.random.Generator, float, str], tuple[Mesh, ...]]
+Make = Callable[[float, Colour, float, np.random.Generator, float, str], Model]
 
 
 @dataclass(frozen=True)
@@ -75,7 +77,7 @@ class Kind:
     variants: int
     apart: float
     settled: float
-    build: Build
+    build: Make
 
 
 def _stone(
@@ -99,15 +101,19 @@ KINDS: dict[str, Kind] = {
 }  # fmt: skip
 
 
-def scatter(scene: Scene, spec: Scatter, most: int = MOST_TRIANGLES) -> tuple[Scattered, list[Mesh]]:
-    """Place and build one scatter, clear of the road, the vehicle's way and all that stands on the set.
+def scatter(
+    scene: Scene, spec: Scatter, most: int = MOST_TRIANGLES, variants: Sequence[Model] | None = None
+) -> tuple[Scattered, list[Mesh]]:
+    """Place one scatter, clear of the road, the vehicle's way and all that stands on the set.
 
+    `variants` are what it is made of, as `variants_of` has them; built here unless they are given.
     Raises PrevizError where its area has no free place at all, or it would have more than `most` triangles.
     """
     kind = KINDS[spec.scatter]
     rng = np.random.default_rng([spec.seed, 31])
-    low, high = spec.size or (kind.size[0] / scene.scale_of(spec), kind.size[1] / scene.scale_of(spec))
-    variants = _variants(spec, kind, (low + high) / 2)
+    low, high = _sizes(scene, spec)
+    if variants is None:
+        variants = [build() for build in variants_of(scene, spec).values()]
     which = rng.integers(0, len(variants), spec.count)
     count = sum(len(mesh.faces) * int((which == k).sum()) for k, meshes in enumerate(variants) for mesh in meshes)
     if count > most:
@@ -135,17 +141,33 @@ def taken(scene: Scene) -> list[Array]:
     return [outline for outline in outlines if len(outline)]
 
 
-def _variants(spec: Scatter, kind: Kind, height: float) -> list[tuple[Mesh, ...]]:
-    """A few builds, drafted at a middling height and brought to exactly 1, standing on z = 0."""
+def _sizes(scene: Scene, spec: Scatter) -> tuple[float, float]:
+    """The least and the largest height of one. [m]"""
+    low, high = KINDS[spec.scatter].size
+    return spec.size or (low / scene.scale_of(spec), high / scene.scale_of(spec))
+
+
+def variants_of(scene: Scene, spec: Scatter, number: int = 0) -> dict[str, Build]:
+    """A few builds by key, drafted at a middling height and brought to exactly 1, standing on z = 0.
+
+    `number` is that of the entry, at which a fault is told.
+    """
+    kind, height = KINDS[spec.scatter], sum(_sizes(scene, spec)) / 2
+    words = words_of(spec)
+    return {
+        f"{words} {height!r} {k}": partial(_variant, spec, kind, height, k, number)
+        for k in range(min(kind.variants, spec.count))
+    }
+
+
+def _variant(spec: Scatter, kind: Kind, height: float, k: int, number: int) -> Model:
     detail = float(np.clip(150 / spec.count, 0.15, 0.8))
     style = spec.style or SCATTERED_STYLES.get(spec.scatter, ("",))[0]
-    made = []
-    for k in range(min(kind.variants, spec.count)):
-        rng = np.random.default_rng([spec.seed, 32, k])
+    rng = np.random.default_rng([spec.seed, 32, k])
+    with at_fault("dressing", number, "scatter"):
         meshes = kind.build(height, spec.colour or kind.colour, spec.snow, rng, detail, style)
-        z = np.concatenate([mesh.vertices[:, 2] for mesh in meshes])
-        made.append(tuple(replace(mesh, vertices=(mesh.vertices - [0, 0, z.min()]) / np.ptp(z)) for mesh in meshes))
-    return made
+    z = np.concatenate([mesh.vertices[:, 2] for mesh in meshes])
+    return tuple(replace(mesh, vertices=(mesh.vertices - [0, 0, z.min()]) / np.ptp(z)) for mesh in meshes)
 
 
 def _spread(meshes: tuple[Mesh, ...]) -> float:

@@ -28,7 +28,9 @@ from previz.stage.paint.standing_water import Water
 from previz.stage.paint.surfaces import SURFACES, laid_image
 from previz.stage.table.terrain import triangulated
 
-_TEXEL = 0.00035  # [m]; a vehicle 150 mm long filling a 1920-wide frame shows 0.08 mm a pixel, mostly out of focus
+#: Of the picture of the ground; a vehicle 150 mm long filling a 1920-wide frame shows 0.08 mm a pixel, mostly out of
+#: focus. [m]
+TEXEL = 0.00035
 _WIDEST = 4096  # texels
 _PAVED = 0.010  # between corners along a pavement [m]
 _WITHIN = 0.00008  # of its heights, where a triangle was halved last; the rest comes to 0.1 mm [m]
@@ -64,10 +66,13 @@ class Ground:
         return self.heights.height(points)
 
 
-def build_ground(scene: Scene) -> Ground:
-    """The scene's table top with its surface, road and relief. Raises PrevizError for an image that cannot be read."""
+def build_ground(scene: Scene, texel: float = TEXEL) -> Ground:
+    """The scene's table top with its surface, road and relief. Raises PrevizError for an image that cannot be read.
+
+    `texel` is that of its picture, where the table is not so large that it has to be coarser. [m]
+    """
     heights = ground_heights(scene)
-    image, film = _painted_ground(scene)
+    image, film = _painted_ground(scene, texel)
     mesh = _mesh(scene, heights, image)
     pavements = _pavements(scene, heights.roadside, image)
     whole = joined([mesh, *pavements]) if pavements else mesh
@@ -119,10 +124,10 @@ def _canvas(scene: Scene, texel: float) -> Canvas:
     return Canvas(width, max(round(table.depth * width / table.width), 1), table.width / width)
 
 
-def _painted_ground(scene: Scene) -> tuple[Pixels, NDArray[np.uint8] | None]:
+def _painted_ground(scene: Scene, texel: float) -> tuple[Pixels, NDArray[np.uint8] | None]:
     """Its picture, and what of it gleams."""
     ground, road = scene.set.ground, scene.set.road
-    canvas = _canvas(scene, _TEXEL)
+    canvas = _canvas(scene, texel)
     rng = np.random.default_rng([ground.seed, 0])
     base: PaintRows
     if ground.image is not None:

@@ -26,7 +26,10 @@ float arrives(vec2 off, float pupil, float own) {
         float half_blade = PI / BLADES, apothem = sqrt(PI / (BLADES * tan(half_blade)));
         float turn = mod(atan(place.y, place.x), 2.0 * half_blade) - half_blade;
         float over = clamp((length(place) * cos(turn) - apothem) * pupil / own, -1.0, 1.0);
-        covered = (acos(over) - over * sqrt(1.0 - over * over)) / PI * (own * own) / (pupil * pupil);
+        float past_edge = (acos(over) - over * sqrt(1.0 - over * over)) / PI * (own * own) / (pupil * pupil);
+        // About a corner the brush leaves an arc, and two straight edges do not: nothing is further out than that.
+        covered = shared_area(pupil * apothem / cos(half_blade), own, length(off)) / (PI * pupil * pupil);
+        covered = min(covered, past_edge);
     }
 #endif
     // Through which parts of the pupil this place is reached: as large a part as the brush.

@@ -9,10 +9,7 @@ layout(location = 5) in vec2 uv;
 uniform float most_bias;
 out vec2 image_uv;
 out float image_bias;
-#ifdef PATCH
-uniform vec4 patch_place;              // shadow patch on the ground below the vehicle: x0, y1, 1/width, 1/depth
-out vec2 patch_uv;
-#endif
+#include "patch.glsl"
 #ifdef OTHERS
 uniform vec4 other_places[OTHERS];     // as patch_place, of the other vehicles
 #ifdef AT_ONCE
@@ -37,8 +34,7 @@ void main() {
     image_uv = uv;
     image_bias = footprint_bias(position, normal, VIEW(eye), most_bias) + VIEW(detail);
 #ifdef PATCH
-    vec2 local = (VIEW(ground_from_world) * vec4(position, 1.0)).xy;
-    patch_uv = vec2(local.x - patch_place.x, patch_place.y - local.y) * patch_place.zw;
+    set_patch(position);
 #endif
 #ifdef OTHERS
     for (int k = 0; k < OTHERS; k++) {

@@ -7,6 +7,7 @@ layout(location = 5) in vec2 uv;
 #include "views.glsl"
 #include "footprint.glsl"
 #include "streak.glsl"
+#include "patch.glsl"
 out vec3 radiance;
 #ifdef GLOSSY
 out float gloss;
@@ -35,6 +36,9 @@ void main() {
 #ifdef IMAGE
     image_uv = uv;
     image_bias = footprint_bias(position, normal, VIEW(eye), most_bias) + VIEW(detail);
+#endif
+#ifdef PATCH
+    set_patch(position);
 #endif
 #ifdef MOVING
     set_streak(vec4(position, 1.0), vec4(position, 1.0));

@@ -5,6 +5,10 @@ in vec2 image_uv;
 in float image_bias;
 uniform sampler2D image;
 #endif
+#ifdef PATCH
+in vec2 patch_uv;
+uniform sampler2D shadow;              // irradiance with the vehicle over irradiance without it
+#endif
 #include "blur.glsl"
 #ifdef GLOSSY
 in float gloss;
@@ -17,6 +21,11 @@ void main() {
     vec3 light = radiance;
 #ifdef IMAGE
     light *= texture(image, image_uv, image_bias).rgb;
+#endif
+#ifdef PATCH
+    if (all(greaterThan(patch_uv, vec2(0.0))) && all(lessThan(patch_uv, vec2(1.0)))) {
+        light *= texture(shadow, patch_uv).rgb;
+    }
 #endif
 #ifdef GLOSSY
     light = coated(light, gloss, world_normal, towards_eye);

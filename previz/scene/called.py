@@ -1,0 +1,209 @@
+"""What people call things in a scene file that are written there by another word: what an error asks them for.
+
+Nothing here is read as if it were right: a word that is not in the file's language is refused, with the one that is.
+"""
+
+from collections.abc import Mapping
+
+#: By what is asked for, as errors name it: each word of the file with what else it is called. A name may stand with
+#: more than one word, and is then told with each. Names are small letters, words in them apart by one space.
+CALLED: dict[str, dict[str, tuple[str, ...]]] = {
+    "a body": {
+        "saloon": ("car", "sedan", "hatchback", "estate", "coupe", "taxi", "cab", "suv", "police car"),
+        "van": ("minibus", "minivan", "camper", "ambulance", "delivery van", "transporter", "people carrier", "suv"),
+        "lorry": ("truck", "pickup", "tipper", "semi", "fire engine", "tanker", "hgv"),
+        "bus": ("coach", "double decker", "school bus"),
+        "tractor": ("farm tractor",),
+    },
+    "a roof": {
+        "gable": (
+            "pitched", "gabled", "saddle", "sloped", "sloping", "ridge", "ridged", "tiled", "slate", "hip", "hipped",
+            "mansard", "gambrel", "thatched", "steep",
+        ),
+        "flat": ("level", "terrace", "none", "parapet"),
+    },
+    "a kind of piece": {
+        "broadleaf": ("tree", "oak", "birch", "beech", "maple", "deciduous", "leafy tree"),
+        "conifer": ("tree", "fir", "spruce", "pine", "fir tree", "christmas tree"),
+        "building": ("house", "shop", "factory", "shed", "barn", "garage", "church", "warehouse", "block"),
+        "parked": ("car", "vehicle", "van", "lorry", "truck", "bus", "saloon", "tractor", "parked car"),
+        "stone": ("rock", "boulder"),
+        "bush": ("shrub",),
+        "lamp_post": ("lamp", "street lamp", "streetlight", "street light", "streetlamp", "lantern", "lamppost"),
+        "bounce": ("reflector", "white card"),
+        "flag": ("black card", "cutter"),
+        "cone": ("traffic cone", "pylon"),
+        "sign": ("road sign", "traffic sign"),
+        "fence": ("guard rail", "guardrail", "crash barrier", "railing", "barrier"),
+        "card": ("cut out", "cutout", "picture", "poster", "person", "figure", "people", "billboard"),
+    },
+    "something to scatter": {
+        "stones": ("rocks", "pebbles", "rubble", "gravel", "boulders"),
+        "conifers": ("trees", "firs", "spruces", "pines", "forest", "wood"),
+        "broadleaves": ("trees", "oaks", "birches", "forest", "wood"),
+        "bushes": ("shrubs", "scrub"),
+        "tufts": ("grass", "weeds", "flowers", "reeds", "meadow"),
+        "logs": ("timber", "trunks", "branches", "sticks"),
+    },
+    "a style of tree": {
+        "foam": ("sponge", "wire", "clump", "clumps"),
+        "fibre": ("fiber", "teased", "polyfibre", "poly fibre"),
+        "brush": ("bottle brush", "bottlebrush", "slender", "poplar"),
+    },
+    "a style of hedge": {
+        "sponge": ("foam",),
+        "clipped": ("trimmed", "cut", "square", "neat", "box"),
+        "wild": ("overgrown", "grown", "natural", "grown out"),
+    },
+    "a style": {
+        "fibre": ("fiber",),
+        "brush": ("bottle brush", "bottlebrush"),
+        "meadow": ("grass",),
+        "reeds": ("rushes",),
+    },
+    "a style of fence": {
+        "rails": ("post and rail", "wooden", "wood", "timber", "wire", "rail"),
+        "pickets": ("palisade", "garden"),
+        "guard_rail": ("guardrail", "crash barrier", "barrier", "steel", "metal"),
+    },
+    "a style of wall": {
+        "brick": ("bricks", "brickwork", "red brick"),
+        "stone": ("stones", "rubble", "masonry", "drystone", "dry stone"),
+        "plain": ("concrete", "rendered", "render", "plaster", "smooth"),
+    },
+    "a sign's shape": {
+        "disc": ("circle", "round", "circular", "speed limit", "octagon"),
+        "triangle": ("triangular", "warning", "give way", "yield"),
+        "board": ("rectangle", "rectangular", "panel"),
+        "square": ("diamond",),
+    },
+    "a surface": {
+        "asphalt": ("tarmac", "blacktop", "bitumen", "road", "street"),
+        "concrete": ("cement", "screed"),
+        "cobbles": ("cobblestone", "cobblestones", "setts", "paving", "pavers", "stone"),
+        "gravel": ("ballast", "shingle", "pebbles", "chippings", "stones"),
+        "earth": ("soil", "dirt", "clay", "ground", "field"),
+        "grass": ("lawn", "turf", "meadow", "field", "static grass"),
+        "sand": ("dust", "beach", "desert"),
+        "mud": ("wet earth", "swamp", "bog"),
+        "snow": ("ice",),
+        "wood": ("planks", "boards", "timber", "parquet"),
+        "plain": ("card", "cardboard", "paper", "paint", "painted", "none"),
+    },
+    "a road's edge": {
+        "ragged": ("rough", "soft", "broken", "frayed", "uneven"),
+        "ruled": ("straight", "sharp", "clean", "hard", "neat"),
+    },
+    "a kind of marking": {
+        "dashed": ("dashes", "broken", "dotted"),
+        "solid": ("line", "continuous", "double"),
+        "none": ("no", "off", "plain"),
+    },
+    "a sky": {
+        "overcast": ("cloudy", "grey", "gray", "clouds", "dull"),
+        "clear": ("blue", "sunny", "day", "sun"),
+        "dusk": ("sunset", "evening", "twilight"),
+        "dawn": ("sunrise", "morning"),
+        "night": ("dark", "black", "stars"),
+        "snow": ("winter", "white"),
+    },
+    "a layer's shape": {
+        "hills": ("hill", "ridge", "rolling"),
+        "mountains": ("mountain", "alps", "peaks", "rocks"),
+        "trees": ("forest", "wood", "woods", "treeline"),
+        "skyline": ("city", "town", "houses", "buildings", "village"),
+        "cranes": ("harbour", "harbor", "docks", "port"),
+        "flat": ("wall", "plain", "field", "sea"),
+    },
+    "what a lamp or card is held by": {
+        "floor": ("stand", "tripod", "light stand"),
+        "table": ("clamp", "stand"),
+        "arm": ("clamp",),
+        "above": ("boom", "ceiling", "hung", "pole"),
+        "nothing": ("none", "hidden"),
+    },
+    "a unit for bare lengths": {
+        "mm": ("millimetre", "millimetres", "millimeter", "millimeters"),
+        "cm": ("centimetre", "centimetres", "centimeter", "centimeters"),
+        "m": ("metre", "metres", "meter", "meters"),
+        "in": ("inch", "inches", '"'),
+        "ft": ("foot", "feet", "'"),
+    },
+    "something on this set": {
+        "vehicle": ("car", "van", "lorry", "truck", "bus", "saloon", "tractor", "subject", "auto", "autofocus", "it"),
+    },
+    # Keys are asked for by the group that they stand in: only those count that it has and that are not given.
+    "a key": {
+        "output": ("lumens", "lumen", "lm", "flux", "brightness", "power", "lux"),
+        "colour": ("color", "kelvin", "temperature", "paint"),
+        "nearest": ("minimum focus", "min focus", "closest focus", "closest", "close focus", "near"),
+        "widest": ("aperture", "max aperture", "fastest aperture", "f number", "stop", "f stop"),
+        "smallest": ("min aperture", "minimum aperture"),
+        "modes": ("mode", "video", "video modes", "fps", "records"),
+        "f_number": ("aperture", "stop", "f stop", "fstop", "f"),
+        "focal_length": ("focal", "lens", "zoom", "mm"),
+        "rate": ("fps", "frame rate", "framerate"),
+        "shutter": ("shutter angle", "shutter speed", "exposure time"),
+        "turn": ("rotate", "rotation", "angle", "yaw"),
+        "at": ("position", "pos", "place", "location", "where", "from"),
+        "aim": ("look at", "target", "to", "direction", "facing"),
+        "id": ("name", "called", "label"),
+        "floors": ("stories", "storeys", "levels", "storey"),
+        "over": ("area", "corners", "region", "within"),
+        "count": ("number", "amount", "quantity"),
+        "every": ("spacing", "apart", "distance"),
+        "reverse": ("direction", "backwards", "reversed"),
+        "centre": ("points", "middle", "center line", "path", "line"),
+        "path": ("route", "way", "track"),
+        "body": ("type", "kind", "model"),
+        "surface": ("material", "cover", "type", "kind"),
+        "style": ("type", "kind", "material"),
+        "shape": ("type", "kind"),
+        "piece": ("type", "kind", "what"),
+        "lane": ("width", "lane width"),
+        "duration": ("length", "lasts", "end"),
+    },
+    "a kind of lamp": {
+        "panel": ("softbox", "soft box", "led panel", "led", "video light", "soft light", "window"),
+        "spot": ("spotlight", "spot light", "torch", "flashlight", "fresnel", "desk lamp", "led", "reflector"),
+        "bulb": ("lamp", "light", "lightbulb", "light bulb", "candle", "table lamp", "household", "lantern"),
+        "ambient": ("room", "sky", "daylight", "sun", "room light", "ceiling"),
+    },
+}  # fmt: skip
+
+#: What is no piece but belongs to road, ground or backdrop, by what people call it: its place in a scene file.
+OF_THE_SET = {
+    "kerb": "set.road.kerb",
+    "curb": "set.road.kerb",
+    "pavement": "set.road.pavement",
+    "sidewalk": "set.road.pavement",
+    "puddle": "set.ground.puddles",
+    "water": "set.ground.puddles",
+    "road": "set.road",
+    "street": "set.road",
+    "grass": "set.ground",
+    "backdrop": "set.backdrop",
+    "sky": "set.backdrop.painting",
+    "hill": "set.backdrop.painting.layers",
+    "mountain": "set.backdrop.painting.layers",
+    "skyline": "set.backdrop.painting.layers",
+}
+
+
+def plainly(name: object) -> str:
+    """A name however it is spaced, hyphened and capitalised.
+
+    >>> plainly("Crash-Barrier "), plainly("street_lamp")
+    ('crash barrier', 'street lamp')
+    """
+    return " ".join(str(name)[:60].lower().replace("_", " ").replace("-", " ").split())
+
+
+def called(name: object, what: str) -> tuple[str, ...]:
+    """The words of the file that people mean by a name where `what` is asked for; none where nobody knows.
+
+    >>> called("Pitched", "a roof"), called("SUV", "a body"), called("lorry", "a roof")
+    (('gable',), ('saloon', 'van'), ())
+    """
+    words: Mapping[str, tuple[str, ...]] = CALLED.get(what, {})
+    return tuple(word for word, names in words.items() if plainly(name) in names)

@@ -1,0 +1,146 @@
+"""What people call things otherwise is answered with the word that a scene file has for it."""
+
+import re
+from typing import Any
+
+import pytest
+from pydantic import TypeAdapter, ValidationError
+
+from previz.scene import key_groups, key_places
+from previz.scene.called import CALLED, OF_THE_SET, called
+from previz.scene.fields import Flag, QuantityError, Surface, choose_from
+from previz.scene.kit import BareUnit
+from previz.scene.lights import LAMPS, HeldBy, light_kind
+from previz.scene.pieces import (
+    PIECES,
+    FenceStyle,
+    HedgeStyle,
+    Roof,
+    Scattered,
+    ScatteredStyle,
+    SignShape,
+    TreeStyle,
+    WallStyle,
+    dressing_kind,
+)
+from previz.scene.real_sizes import VEHICLE_SIZES
+from previz.scene.references import _unknown
+from previz.scene.shots import Shot
+from previz.scene.stage_set import Backdrop, Edge, LayerShape, Markings, Road, Set, Sky
+from previz.scene.vehicle import VEHICLE, Body
+
+#: What reads the word, by what it asks for.
+WORDS: dict[str, Any] = {
+    "a body": Body,
+    "a unit for bare lengths": BareUnit,
+    "a roof": Roof,
+    "something to scatter": Scattered,
+    "a style of tree": TreeStyle,
+    "a style of hedge": HedgeStyle,
+    "a style": ScatteredStyle,
+    "a style of fence": FenceStyle,
+    "a style of wall": WallStyle,
+    "a sign's shape": SignShape,
+    "a surface": Surface,
+    "a road's edge": Edge,
+    "a kind of marking": Markings,
+    "a sky": Sky,
+    "a layer's shape": LayerShape,
+    "what a lamp or card is held by": HeldBy,
+}
+
+
+def said(kind: Any, found: object) -> str:
+    """The one message that refuses it."""
+    (wrong,) = errors_of(kind, found)
+    return str(wrong["ctx"]["error"])
+
+
+def errors_of(kind: Any, found: object) -> list[Any]:
+    with pytest.raises(ValidationError) as caught:
+        TypeAdapter(kind).validate_python(found)
+    return list(caught.value.errors())
+
+
+def refused(kind_of: Any, found: object) -> str:
+    with pytest.raises(QuantityError) as caught:
+        kind_of(found)
+    return str(caught.value)
+
+
+def names_of(what: str) -> dict[str, tuple[str, ...]]:
+    """Every other name with the words that it stands for."""
+    return {name: called(name, what) for names in CALLED[what].values() for name in names}
+
+
+def test_every_list_of_names_has_its_reader_here() -> None:
+    assert {*CALLED} == {*WORDS, "a kind of piece", "a kind of lamp", "a key", "something on this set"}
+
+
+@pytest.mark.parametrize("what", WORDS)
+def test_another_name_is_answered_with_words_that_there_are(what: str) -> None:
+    read = TypeAdapter(WORDS[what])
+    for name, words in names_of(what).items():
+        assert words and all(read.validate_python(word) == word for word in words)
+        assert f"; did you mean {' or '.join(words)}? " in said(WORDS[what], name).replace(", ", " or ", len(words) - 2)
+
+
+def test_pieces_lamps_and_keys_are_answered_with_those_that_there_are() -> None:
+    for name, words in names_of("a kind of piece").items():
+        assert {*words} <= {*PIECES} and name not in PIECES and name not in OF_THE_SET
+        assert all(word in refused(dressing_kind, {"piece": name}).partition("?")[0] for word in words)
+    for name, words in names_of("a kind of lamp").items():
+        assert {*words} <= {*LAMPS} and name not in LAMPS
+        assert all(f" {word}: " in refused(light_kind, {name: True}).partition(f"for {name}, ")[2] for word in words)
+    keys = {key.name for place, _ in key_places() for group in key_groups(place) for key in group.keys}
+    assert {*CALLED["a key"]} <= keys
+
+
+def test_a_lamp_with_its_lumens_is_told_how_to_be_written() -> None:
+    for found in ({"id": "a", "lamp": "470 lm"}, {"id": "a", "output": "470 lm"}, {"id": "a", "lumens": "470 lm"}):
+        assert "bulb: 60 mm, how wide its glass is, with output: 470 lm, as its box says" in refused(light_kind, found)
+
+
+@pytest.mark.parametrize(
+    ("found", "meant"),
+    [
+        ({"edges": "ragged"}, "did you mean edge: ragged"),
+        ({"edges": "sharp"}, "did you mean edge: ruled"),
+        ({"edge": True}, "did you mean edges: true"),
+        ({"edge": False}, "did you mean edges: false"),
+        ({"edge": "white"}, "did you mean edges: true"),
+    ],
+)
+def test_the_edge_of_a_road_and_the_lines_along_it_answer_with_each_other(found: dict[str, Any], meant: str) -> None:
+    written = {"centre": [["0 mm", "1 mm"], ["9 mm", "1 mm"]], "lane": "70 mm"}
+    assert Road.model_validate(written | {"edge": "ruled", "edges": False}).edge == "ruled"
+    assert meant in said(Road, written | found)
+
+
+def test_a_key_by_another_name_is_answered_with_one_that_the_group_has() -> None:
+    wrong = errors_of(Road, {"points": [], "width": "7 mm"})
+    slips = {str(each["loc"][0]): str(each["ctx"]["error"]) for each in wrong}
+    assert [*slips] == ["points", "width"]  # and nothing is missing
+    assert slips["points"].startswith("is not a key here; did you mean centre?")
+    assert slips["width"].startswith("is not a key here; did you mean lane?")
+    assert "did you mean" not in str(errors_of(Road, {"aperture": 4, "centre": [], "lane": "7 mm"})[0]["ctx"]["error"])
+
+
+@pytest.mark.parametrize(
+    ("part", "key", "holder"), [(Shot, "iso", "capture"), (Backdrop, "sky", "painting"), (Set, "lane", "road")]
+)
+def test_a_key_that_stands_one_group_too_high_is_told_where_it_belongs(part: Any, key: str, holder: str) -> None:
+    said_of = {each["loc"]: str(each["ctx"]["error"]) for each in errors_of(part, {key: 1})}
+    assert said_of[(key,)] == f"is not a key here; it belongs in {holder}, like {holder}: {{{key}: …}}"
+
+
+def test_what_is_followed_is_the_vehicle_whatever_it_is_called() -> None:
+    assert CALLED["something on this set"].keys() == {VEHICLE}
+    assert {*VEHICLE_SIZES} <= {*CALLED["something on this set"][VEHICLE]}
+    assert "did you mean vehicle?" in _unknown("car", ["vehicle", "cart"], "something on this set")
+
+
+def test_what_nobody_calls_so_is_only_told_what_there_is() -> None:
+    assert choose_from("spaceship", ["lorry"], "a body") == "spaceship is not a body; choose lorry"
+    assert re.search(r"any other is a model of your own, mesh: ", said(Body, "spaceship"))
+    assert "did you mean" not in said(Flag, "maybe")
