@@ -26,7 +26,7 @@ FULL_WIDTH, DRAFT_WIDTH = 1280, 640
 CARD_WIDTH = "480"
 
 #: Views over pupil and shutter in a draft; otherwise they are chosen by how far a few of them differ.
-DRAFT_VIEWS = 4
+DRAFT_VIEWS = 3
 
 #: The least and the most that either side of a picture may be. [px]
 SMALLEST, LARGEST = 16, 16384

@@ -254,9 +254,9 @@ def test_a_purpose_of_what_is_no_mp4_is_refused(scene_file: Path, looks: list[An
     ("options", "size", "views"),
     [
         ([], (1280, 720), None),
-        (["--draft"], (640, 360), 4),
-        (["--draft", "--views", "3"], (640, 360), 3),
-        (["--draft", "--size", "320"], (320, 180), 4),
+        (["--draft"], (640, 360), 3),
+        (["--draft", "--views", "4"], (640, 360), 4),
+        (["--draft", "--size", "320"], (320, 180), 3),
         (["--size", "1920x1080", "--views", "256"], (1920, 1080), 256),
     ],
 )

@@ -109,7 +109,7 @@ def test_json_tells_the_same_as_data(scene_file: Path, drawn: list[Any], tmp_pat
         "file": str(tmp_path / "out" / "page.html"),
         "bytes": (tmp_path / "out" / "page.html").stat().st_size,
     }
-    assert [each[1:3] for each in drawn[1:]] == [((640, 360), 4)] * 2
+    assert [each[1:3] for each in drawn[1:]] == [((640, 360), 3)] * 2
 
 
 def test_a_camera_at_another_rate_shows_the_same_time_on_set(

@@ -3,7 +3,6 @@
 Signals are in shares of saturation: 1 is the most the sensor holds (ISO 12232 saturation-based speed).
 """
 
-import math
 from dataclasses import dataclass
 from functools import lru_cache
 from statistics import NormalDist
@@ -23,6 +22,7 @@ ELECTRONS_PER_UM2_LXS = 2000.0
 READ_NOISE = 3.0
 
 _ROWS = 32  # of a picture at a time
+_GRAINS = 2**21  # numbers that grain is taken from, or eight times as many as such rows need
 
 
 def exposure_gain(exposure_time: float, working_f_number: float, iso: float) -> float:
@@ -50,24 +50,32 @@ class Noise:
     def added_to(self, linear: NDArray[np.float32], rng: np.random.Generator) -> NDArray[np.float32]:
         """The signal with noise: variance n electrons of shot noise plus the read noise squared.
 
-        Some rows at a time: they stay in the processor's cache.
+        Some rows at a time: they stay in the processor's cache, and each takes its grain from a place of its own.
         """
-        full, noisy = np.float32(self.full), np.empty_like(linear)
+        noisy = np.empty_like(linear)
+        full, read = np.float32(self.full), np.float32(READ_NOISE**2)
+        grain = _grain(max(_GRAINS, 8 * _ROWS * linear[:1].size))
         for top in range(0, len(linear), _ROWS):
             light = linear[top : top + _ROWS]
-            electrons = np.maximum(light, 0.0) * full
-            deviation = np.sqrt(electrons + np.float32(READ_NOISE**2)) / full
-            np.add(light, deviation * _normal(light.shape, rng), out=noisy[top : top + _ROWS])
+            deviation = np.maximum(light, 0.0) * full
+            deviation += read
+            np.sqrt(deviation, out=deviation)
+            deviation *= np.float32(1 / self.full)
+            first = int(rng.integers(len(grain) - light.size))
+            deviation *= grain[first : first + light.size].reshape(light.shape)
+            np.add(light, deviation, out=noisy[top : top + _ROWS])
         return noisy
 
 
-def _normal(shape: tuple[int, ...], rng: np.random.Generator) -> NDArray[np.float32]:
-    """Standard normal numbers, each one of 65536 that are equally likely: a third of the time of exact ones.
+@lru_cache(maxsize=1)
+def _grain(count: int) -> NDArray[np.float32]:
+    """So many standard normal numbers for the grain of all frames, each one of 65536 that are equally likely.
 
-    None is further off than 4.3 standard deviations, which of a million numbers seventeen would be.
+    Stretches of them that begin anywhere take a tenth of the time of new ones. None is further off than 4.3 standard
+    deviations, which of a million numbers seventeen would be.
     """
-    drawn = np.frombuffer(rng.bytes(2 * math.prod(shape)), "<u2")
-    return _equally_likely()[drawn].reshape(shape)
+    drawn = np.frombuffer(np.random.default_rng(0).bytes(2 * count), "<u2")
+    return _equally_likely()[drawn]
 
 
 @lru_cache(maxsize=1)

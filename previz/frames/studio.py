@@ -152,7 +152,7 @@ class Studio:
         self._pattern = self._evened(count)
         self._smear = smear = smear_of(count, self._blurs) if self._look.thorough else 0.0
         filling = filling_for(count, self._blurs, smeared=smear > 0, quick=not self._look.thorough)
-        self._raster.fill_by(filling, self.blades, smear)
+        self._raster.fill_by(filling, self.blades, smear, quick=not self._look.thorough)
         moment = (self._pattern.moment - 0.5) * math.sqrt(1 - smear**2) + 0.5
         self._pattern = replace(self._pattern, moment=moment)
         if filling is not None:

@@ -14,7 +14,8 @@ tool's own pattern. `own` is half of FLIP between the two, what the reference it
     python tests/benchmarks/bench.py --clip 120 --workers 2 --only quay_lorry,one-inch,moving,panning
 
 draws so many frames of a case instead, the set built and its light baked before: seconds to the first frame, then
-frames a second.
+frames a second, and CPU seconds a frame of all processes (where `/proc` tells).
+`--draft` draws them as a draft, and single frames too, but through as many views as `--views` says.
 
 With `--finer` each case is drawn once more, every triangle of the set cut in four.
 
@@ -57,6 +58,7 @@ from previz.frames.views.plan import difference
 from previz.physics.colour import srgb_encoded
 from previz.stage import LitMesh, build_stage
 from previz.stage.shapes.halving import halved
+from previz.takes import DRAFT_VIEWS
 
 Picture = NDArray[np.float32]
 
@@ -186,14 +188,27 @@ def filmed(case: Case, look: Look, stages: dict[str, Any], count: int, workers: 
     drawn = render_frames(scene, stages[case.scene], shot, replace(look, frames=numbers), workers)
     began = time.perf_counter()
     views_count = next(drawn).facts.views
-    first = time.perf_counter()
+    first, spent = time.perf_counter(), cpu_of_all()
     for _ in drawn:
-        pass
-    ended = time.perf_counter()
+        ended, last = time.perf_counter(), cpu_of_all()
     return (
         f"{case.name}: {len(numbers)} frames of {views_count} views by {workers} workers in {ended - began:.1f} s; "
-        f"the first after {first - began:.1f} s, then {(len(numbers) - 1) / (ended - first):.1f} a second"
+        f"the first after {first - began:.1f} s, then {(len(numbers) - 1) / (ended - first):.1f} a second, "
+        f"{1000 * (last - spent) / (len(numbers) - 1):.0f} CPU ms each"
     )
+
+
+def cpu_of_all() -> float:
+    """What this process and those that it started have used so far. [s]"""
+    used = time.process_time()
+    for stat in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            fields = stat.read_text().rpartition(")")[2].split()
+        except OSError:  # it has ended
+            continue
+        if int(fields[1]) == os.getpid():
+            used += (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+    return used
 
 
 # --- what views are chosen by ---
@@ -320,6 +335,11 @@ def main() -> None:
     parser.add_argument("--samples", default="4,16,64", help="of Mitsuba")
     parser.add_argument("--best", type=int, default=256, help="samples of each of Mitsuba's own two references")
     parser.add_argument("--clip", type=int, help="draw so many frames, of the last of --views, or as chosen")
+    parser.add_argument(
+        "--draft",
+        action="store_true",
+        help="as --draft draws, but for the size; of single frames also for the number of views and the light",
+    )
     parser.add_argument("--workers", type=int, default=2, help="of a clip")
     parser.add_argument("--json", type=Path, help="also write the rows here")
     asked = parser.parse_args()
@@ -342,9 +362,14 @@ def main() -> None:
         counts: list[int | None] = [None, *(int(count) for count in asked.views.split(",") if count)]
         if asked.clip:
             look = Look(size=(width, height), views=counts[-1])
+            if asked.draft:
+                look = replace(look, views=DRAFT_VIEWS, quality="draft", thorough=False)
             print(filmed(case, look, stages, asked.clip, asked.workers), flush=True)
             continue
         ready = prepared(case, (width, height), stages)
+        if asked.draft:
+            rough = replace(ready.setup.look, quality="draft", thorough=False)
+            ready = replace(ready, setup=replace(ready.setup, look=rough))
         number = moving_of(ready.setup.scene, ready.setup.shot).times.count // 2
         reference, own = references(ready, asked.reference, number)
         if asked.differences:

@@ -111,6 +111,43 @@ def test_views_drawn_by_one_call_are_the_views_drawn_one_by_one(tmp_path, monkey
     assert all(np.array_equal(one, other) for one, other in zip(one_by_one, at_once, strict=True))
 
 
+class BeamingStage(ShadedStage):
+    """Its vehicle's lamps light the ground too."""
+
+    def stations(self, distances):
+        beam = np.zeros((6, 8, 3), np.float32)
+        beam[1:5, 4:7] = (300.0, 200.0, 100.0)
+        return tuple(replace(station, beam=beam) for station in super().stations(distances))
+
+
+class ClearStage(ShadedStage):
+    """Its vehicle leaves the ground as it is."""
+
+    def stations(self, distances):
+        return tuple(replace(station, shadow=np.ones_like(station.shadow)) for station in super().stations(distances))
+
+
+def test_what_is_cast_on_the_ground_is_the_same_however_it_gets_there(tmp_path, monkeypatch):
+    scene, shot = shot_of(tmp_path, 4)
+    look, built = Look(size=SIZE, views=8, frames=range(8, 9), noise=False), stage()
+    uneven = replace(built.ground, light=np.linspace(100, 700, 48, dtype=np.float32).reshape(4, 4, 3))
+
+    def drawn(kind):
+        made = kind(built.still, lamps=built.lamps, vehicle=built.vehicle, ground=uneven)
+        return next(iter(render_frames(scene, made, shot, look))).linear
+
+    without, afterwards = drawn(ClearStage), drawn(BeamingStage)  # one picture, by which the ground is multiplied
+    monkeypatch.setattr(import_module("previz.frames.gl.states").FrameState, "locked_off", False)
+    in_one = drawn(BeamingStage)
+    monkeypatch.setattr(import_module("previz.frames.gl.things"), "Cast", lambda *_: None)
+    looked_up_apart = drawn(BeamingStage)
+    # Pictures are of half floats, of 11 bits.
+    assert np.allclose(afterwards, in_one, rtol=2e-3, atol=1e-6)
+    # Between cells, here of 25 mm in light that rises sevenfold over the table, a quotient is blended, not its parts.
+    assert np.allclose(afterwards, looked_up_apart, rtol=0.015, atol=1e-6)
+    assert (afterwards < 0.7 * without).mean() > 0.005 < (afterwards > 1.2 * without).mean()
+
+
 @pytest.mark.parametrize("workers", [2, 3])
 def test_any_number_of_workers_gives_the_same_pixels(tmp_path, workers):
     scene, shot = shot_of(tmp_path, 1.4)

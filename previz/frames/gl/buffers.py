@@ -72,6 +72,8 @@ class Triangles:
     def choose(self, faces: NDArray[Any]) -> None:
         """Draw these from now on."""
         self.count = int(np.size(faces))
+        if not self.count:
+            return
         indices = np.ascontiguousarray(faces, dtype=np.uint32)
         GL.glBindVertexArray(self._vao)  # which remembers the index buffer
         GL.glBufferData(GL.GL_ELEMENT_ARRAY_BUFFER, indices.nbytes, indices, GL.GL_DYNAMIC_DRAW)

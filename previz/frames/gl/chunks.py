@@ -89,7 +89,11 @@ class Chunks:
         return cls(faces[order], starts, low, high, fronts)
 
     def seen(self, clips: Array, window: tuple[float, float, float, float] = WHOLE) -> NDArray[np.bool_]:
-        """Which chunks (k,) may show in any of the views `clips` (v, 4, 4), within a window of the picture.
+        """Which chunks (k,) may show in any of the views `clips` (v, 4, 4), within a window of the picture."""
+        return np.asarray(self.seen_in_each(clips, window).any(axis=0))
+
+    def seen_in_each(self, clips: Array, window: tuple[float, float, float, float] = WHOLE) -> NDArray[np.bool_]:
+        """The same of each view (v, k).
 
         A box is out of sight of a view when all of its corners lie beyond one and the same side of the frustum.
         """
@@ -97,11 +101,7 @@ class Chunks:
         x, y, z, w = np.moveaxis(self._corners @ np.swapaxes(clips, 1, 2)[:, None], -1, 0)
         beyond = [x < left * w, x > right * w, y < bottom * w, y > top * w, z < -w]
         hidden = np.logical_or.reduce([side.all(axis=2) for side in beyond])
-        return np.asarray(~hidden.all(axis=0))
-
-    def touching(self, low: Array, high: Array) -> NDArray[np.bool_]:
-        """Which chunks (k,) reach into a box."""
-        return np.asarray((self.low <= high).all(axis=1) & (self.high >= low).all(axis=1))
+        return np.asarray(~hidden)
 
     def chosen(self, chosen: NDArray[np.bool_]) -> Faces:
         """The triangles of the chosen chunks in any order."""

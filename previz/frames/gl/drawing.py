@@ -45,16 +45,10 @@ _LONGEST_FOOTPRINT = 8
 
 @dataclass(frozen=True)
 class Given:
-    """What shaders are given beside what they draw: switches, and values by name."""
+    """What shaders are given beside what they draw: switches, and values and textures by name."""
 
     switches: tuple[str, ...] = ()
     values: dict[str, Any] = field(default_factory=dict)
-
-
-@dataclass(frozen=True)
-class Water(Given):
-    """What shaders of the ground are given where water on it mirrors."""
-
     textures: dict[str, tuple[int, int]] = field(default_factory=dict)
 
 
@@ -140,7 +134,7 @@ class Drawing:
     def __init__(self, stage: UploadedStage, lens: Lens, program: Callable[..., Program]) -> None:
         self._stage, self._lens, self._program = stage, lens, program
         #: What water on the ground mirrors; None where there is none, and before there is light.
-        self.water: Water | None = None
+        self.water: Given | None = None
         self._no_attributes = GL.glGenVertexArrays(1)  # a triangle over all the picture is made of vertex numbers alone
 
     def views(
@@ -152,24 +146,29 @@ class Drawing:
         *,
         lamps: bool,
         kept: KeptView | None = None,
+        shaded: Sequence[Window] | None = None,
     ) -> None:
         """What a batch of a frame's views sees within some windows of the picture.
 
         lamps: as discs too, or they are added to the finished picture. kept: the set is taken from there, all of which
-        is drawn where that view is not known yet.
+        is drawn where that view is not known yet. shaded: the ground belongs to the set, and shadow and beam come on it
+        afterwards, within these windows.
         """
         # The views' jitter averages over the long side of a footprint, as far as there are views.
         bias = float(np.log2(min(len(frame.views), _LONGEST_FOOTPRINT)))
         if kept is None:
             GL.glScissor(*around(windows).box)
-            self._all(batch, frame, blurring, bias)
+            self._all(batch, frame, blurring, bias, shaded)
         else:
-            self._over_the_set(batch, frame, blurring, windows, kept, bias)
+            self._over_the_set(batch, frame, blurring, windows, kept, bias, shaded)
+        GL.glScissor(*around(windows).box)
         for view, framebuffer in batch.alone if lamps else ():
             GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, framebuffer)
             self.lamps(view)
 
-    def _all(self, batch: Batch, frame: FrameState, blurring: Blurring, bias: float) -> None:
+    def _all(
+        self, batch: Batch, frame: FrameState, blurring: Blurring, bias: float, shaded: Sequence[Window] | None
+    ) -> None:
         """Everything, whatever the camera does; near things first: what they hide is not shaded."""
         # Beyond the set is as blurred as what is infinitely far.
         room = np.append(self._stage.room, frame.disc[0])
@@ -182,13 +181,17 @@ class Drawing:
         # same ones are seen only if the set always comes first.
         if frame.locked_off:
             self._set(batch, bias, blurring)
+            if shaded is not None:
+                self._ground_plain(batch, bias, blurring.of_set)
             self._vehicles(batch, bias, blurring)
         else:
             self._vehicles(batch, bias, blurring)
             self._set(batch, bias, blurring)
-        self._ground(batch, bias, blurring.of_set)
+        (self._ground if shaded is None else self._ramps)(batch, bias, blurring.of_set)
         if batch.switches:
             self._room(batch, room, SMEARED if blurring.smeared else ())
+        if shaded is not None:
+            self._shade(batch, blurring.of_set, shaded)
 
     def _over_the_set(
         self,
@@ -198,8 +201,9 @@ class Drawing:
         windows: Sequence[Window],
         kept: KeptView,
         bias: float,
+        shaded: Sequence[Window] | None,
     ) -> None:
-        """Vehicles and ground over the set that was kept."""
+        """Vehicles over the set that was kept, and the ground or what is cast on it."""
         if not kept.known:
             _begin(kept.drawn_into())
             GL.glScissor(0, 0, *self._lens.size)
@@ -207,6 +211,8 @@ class Drawing:
             room = np.append(self._stage.room, frame.disc[0])
             GL.glClearBufferfv(GL.GL_COLOR, 0, room.astype(np.float32))
             self._set(batch, bias, blurring)
+            if shaded is not None:
+                self._ground_plain(batch, bias, blurring.of_set)
         kept.copied_into(batch.framebuffer, windows, moving=blurring.smeared)
         GL.glDisable(GL.GL_BLEND)
         GL.glEnable(GL.GL_DEPTH_TEST)
@@ -214,7 +220,9 @@ class Drawing:
         self._vehicles(batch, bias, blurring)
         for window in windows:
             GL.glScissor(*window.box)
-            self._ground(batch, bias, blurring.of_set)
+            (self._ground if shaded is None else self._ramps)(batch, bias, blurring.of_set)
+        if shaded is not None:
+            self._shade(batch, blurring.of_set, shaded)
 
     def survey(self, batch: Batch, blurring: Blurring) -> None:
         """Discs and streaks in place of colours; none beyond the set."""
@@ -311,34 +319,78 @@ class Drawing:
 
     def _ground(self, batch: Batch, most_bias: float, blurred: Given) -> None:
         """The part that shadow and beam reach, and the rest; ramps, where the vehicle's shadow falls too."""
+        self._ramps(batch, most_bias, blurred)
+        ground = self._stage.ground
+        plain = self._ground_plain(batch, most_bias, blurred)
+        if ground.patch.count:
+            cast = self._cast(batch)
+            self._program("ground.vert", "ground.frag", (*plain.switches, *cast.switches)).use(
+                plain.textures | cast.textures, **plain.values, **cast.values
+            )
+            ground.patch.draw(batch.count)
+
+    def _ramps(self, batch: Batch, most_bias: float, blurred: Given) -> None:
+        """Those that a vehicle's shadow falls on."""
         for thing in self._stage.ramps:
             if thing.triangles.count:
                 self._still(thing, thing.triangles, batch, most_bias, blurred)
         face(False)
-        plane, ground = GL.GL_TEXTURE_2D, self._stage.ground
-        switches = (*blurred.switches, *batch.switches)
-        values = {**blurred.values, **batch.of("clip_from_world", "eye", "detail"), "most_bias": most_bias}
-        textures = {"image": (plane, ground.image)}
-        if self.water is not None:
-            switches, values = (*switches, *self.water.switches), values | self.water.values
-            textures |= self.water.textures
+
+    def _ground_plain(self, batch: Batch, most_bias: float, blurred: Given) -> Given:
+        """The ground that nothing is cast on; returns what its shaders are given."""
+        ground, water = self._stage.ground, self.water or Given()
+        given = Given(
+            (*blurred.switches, *batch.switches, *water.switches),
+            {
+                **blurred.values,
+                **batch.of("clip_from_world", "eye", "detail"),
+                "most_bias": most_bias,
+                **water.values,
+            },
+            {"image": (GL.GL_TEXTURE_2D, ground.image), **water.textures},
+        )
         if ground.plain.count:
-            self._program("ground.vert", "ground.frag", switches).use(textures, **values)
+            self._program("ground.vert", "ground.frag", given.switches).use(given.textures, **given.values)
             ground.plain.draw(batch.count)
-        if ground.patch.count:
-            values |= batch.of("ground_from_world")
-            values["patch_place"] = _patch_place(self._stage.shadow_extent)
-            textures["shadow"] = (plane, ground.shadow)
-            switches += ("PATCH",)
-            more, places, pictures = self._stage.others.on_ground([view for view, _ in batch.alone])
-            if ground.beam is not None:
-                switches += ("BEAM",)
-                textures |= {"light": (plane, ground.lit_by), "beam": (plane, ground.beam)}
-            if "OTHER_BEAMS" in more:
-                textures["light"] = (plane, ground.lit_by)
-            switches, values, textures = (*switches, *more), values | places, textures | pictures
-            self._program("ground.vert", "ground.frag", switches).use(textures, **values)
+        return given
+
+    def _shade(self, batch: Batch, blurred: Given, windows: Sequence[Window]) -> None:
+        """What is cast on ground that is drawn, where that is seen."""
+        ground = self._stage.ground
+        if not ground.patch.count:
+            return
+        cast = self._cast(batch)
+        GL.glEnable(GL.GL_BLEND)
+        GL.glBlendFuncSeparate(GL.GL_DST_COLOR, GL.GL_ZERO, GL.GL_ZERO, GL.GL_ONE)
+        GL.glDepthFunc(GL.GL_EQUAL)
+        GL.glColorMaski(1, *[GL.GL_FALSE] * 4)  # it moves as little as before
+        self._program("ground.vert", "ground_shade.frag", (*blurred.switches, *batch.switches, *cast.switches)).use(
+            cast.textures, **blurred.values, **batch.of("clip_from_world"), **cast.values
+        )
+        for window in windows:
+            GL.glScissor(*window.box)
             ground.patch.draw(batch.count)
+        GL.glColorMaski(1, *[GL.GL_TRUE] * 4)
+        GL.glDepthFunc(GL.GL_LESS)
+        GL.glDisable(GL.GL_BLEND)
+
+    def _cast(self, batch: Batch) -> Given:
+        """What vehicles cast on the ground: shadow and beam."""
+        plane, ground = GL.GL_TEXTURE_2D, self._stage.ground
+        views = [view for view, _ in batch.alone]
+        values = batch.of("ground_from_world")
+        values["patch_place"] = _patch_place(self._stage.shadow_extent)
+        switches: tuple[str, ...] = ("PATCH",)
+        textures = {"shadow": (plane, ground.shadow)}
+        more, places, pictures = self._stage.others.on_ground(views)
+        if ground.cast is not None and not batch.switches and not more:
+            textures["shadow"] = (plane, ground.cast.at(views[0]))
+        elif ground.beam is not None:
+            switches += ("BEAM",)
+            textures |= {"light": (plane, ground.lit_by), "beam": (plane, ground.beam)}
+        if "OTHER_BEAMS" in more:
+            textures["light"] = (plane, ground.lit_by)
+        return Given((*switches, *more), values | places, textures | pictures)
 
     def _room(self, batch: Batch, room: Array, switches: tuple[str, ...]) -> None:
         """What is seen past the set, only there: hardware that is slow to write would take longer to clear it all."""

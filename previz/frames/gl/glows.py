@@ -33,11 +33,17 @@ _SAMPLES = 9  # of the views, from which a lamp's path over the picture is inter
 _MOMENTS = 4  # at which what a moving vehicle hides is looked at
 _LEAST_RADIUS = 0.75  # of a lamp's own picture: what falls between pixels would flicker [px]
 _LEAST_SPREAD = 0.5  # of a globe's disc over its own picture, from which it is drawn as a disc
+#: A pixel of a small disc is looked at in so many parts each way; in drafts in fewer.
+_PARTS, _FEWER_PARTS = 8, 4
+
 _LEAST_DISC = 0.05  # radius of a lamp's disc, lest single precision runs out where there is none [px]
 
 
 class Glows:
-    """The lit lamps of a stage; `lamps` are those of the set, then those on each vehicle, `globes` glowing balls."""
+    """The lit lamps of a stage; `lamps` are those of the set, then those on each vehicle, `globes` glowing balls.
+
+    quick: for a draft.
+    """
 
     def __init__(
         self,
@@ -47,7 +53,10 @@ class Glows:
         occluders: Silhouettes,
         program: Callable[..., Program],
         globes: Sequence[Material] = (),
+        *,
+        quick: bool = False,
     ) -> None:
+        self._parts = _FEWER_PARTS if quick else _PARTS
         # Which vehicle carries each, the subject being 0; those of the set stand still.
         lit = [(lamp, number - 1) for number, some in enumerate(lamps) for lamp in some if lamp.flux > 0]
         self._carried = np.array([carrier for _, carrier in lit] + [-1] * len(globes), dtype=int)
@@ -104,10 +113,9 @@ class Glows:
         GL.glDisable(GL.GL_DEPTH_TEST)
         GL.glEnable(GL.GL_BLEND)
         GL.glBlendFunc(GL.GL_ONE, GL.GL_ONE)
+        how = f"REACH {REACH}", f"SIDE {SIDE}.0", f"PARTS {self._parts}"
         blades = () if self._blades is None else (f"BLADES {self._blades}.0",)
-        self._program("glow.vert", "glow.frag", (f"REACH {REACH}", f"SIDE {SIDE}.0", *blades)).use(
-            {"reached": (GL.GL_TEXTURE_2D_ARRAY, reached)}
-        )
+        self._program("glow.vert", "glow.frag", (*how, *blades)).use({"reached": (GL.GL_TEXTURE_2D_ARRAY, reached)})
         for window in windows:
             GL.glScissor(*window.box)
             triangles.draw()
@@ -210,8 +218,9 @@ class Glows:
         GL.glDisable(GL.GL_BLEND)
         GL.glDisable(GL.GL_DEPTH_TEST)
         targets = iter(framebuffers)
-        for look in looks:
-            self._occluders.choose(look.clips)
+        self._occluders.look_at([look.clips for look in looks])
+        for group, look in enumerate(looks):
+            self._occluders.choose(group)
             for view, clip in zip(look.views, look.clips, strict=True):
                 GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, next(targets))
                 GL.glClearBufferfv(GL.GL_COLOR, 0, np.ones(4, np.float32))

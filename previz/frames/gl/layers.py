@@ -38,7 +38,7 @@ _PLANE, _STACK = GL.GL_TEXTURE_2D, GL.GL_TEXTURE_2D_ARRAY
 _FINEST = 0.8
 
 _REACH = 2.2  # standard deviations after which a blur is cut off
-_THREE_TAPS = 0.6  # variance up to which three taps make a good bell [texels^2]
+_THREE_TAPS = 2 / 3  # variance up to which three taps make a good bell [texels^2]
 
 
 @dataclass(frozen=True)
@@ -102,7 +102,7 @@ class Layers:
     def __init__(self, target: buffers.SumTarget, filling: Filling, program: Callable[..., Program]) -> None:
         self._sum, self._size, self._program = target, (target.width, target.height), program
         self._knots, self._scale = filling.knots, filling.scale
-        self._light = [buffers.empty_texture(*self._size, GL.GL_RGBA32F) for _ in self._knots]
+        self._light = [buffers.empty_texture(*self._size, GL.GL_RGBA32F, smooth=True) for _ in self._knots]
         self._target = buffers.framebuffer_of(*self._light)
         self._blurs = [Blur.of(abs(knot)) if knot else None for knot in self._knots]
         # Of each level that is used: squares' means, then rows blurred, then all blurred; light and free share of each.
@@ -139,9 +139,9 @@ class Layers:
         GL.glBlendFunc(GL.GL_ONE, GL.GL_ONE)
         GL.glViewport(0, 0, *self._size)
         for part in parts_of(smear, window):
-            program = self._program("sum.vert", "layers_add.frag", (self._switch, *part.switches, *self._unrolled))
+            switches = (self._switch, f"COUNT {count}", *part.switches, *self._unrolled)
             textures = {"drawn": (_STACK, views), **part.textures}
-            program.use(textures, count=count, scale=self._scale, weight=weight)
+            self._program("sum.vert", "layers_add.frag", switches).use(textures, scale=self._scale, weight=weight)
             for place in part.windows:
                 GL.glScissor(*place.box)
                 self._cover()
@@ -158,7 +158,7 @@ class Layers:
         outs = " ".join(f"layout(location={n}) out vec4 o{n};" for n in range(len(knots)))
         ends = [*(f"s{n}" for n in range(len(knots))), "vec4(0.0)"]
         puts = [
-            f"o{n}=vec4({here}.rgb-{beyond}.rgb,float(count)-{beyond}.a)*weight;"
+            f"o{n}=vec4({here}.rgb-{beyond}.rgb,float(COUNT)-{beyond}.a)*weight;"
             for n, (here, beyond) in enumerate(itertools.pairwise(ends))
         ]
         return (

@@ -41,7 +41,8 @@ class Mean:
         GL.glBindVertexArray(self._no_attributes)
         for part in parts_of(smear, window):
             textures = {"drawn": (GL.GL_TEXTURE_2D_ARRAY, views), **part.textures}
-            self._program("sum.vert", "sum.frag", part.switches).use(textures, count=count, weight=weight)
+            switches = (f"COUNT {count}", *part.switches)
+            self._program("sum.vert", "sum.frag", switches).use(textures, weight=weight)
             for place in part.windows:
                 GL.glScissor(*place.box)
                 GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)

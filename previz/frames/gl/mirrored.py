@@ -16,7 +16,7 @@ from OpenGL import GL
 from previz.frames.gl import buffers
 from previz.frames.gl.at_once import Batch, layering, values_of
 from previz.frames.gl.chunks import Eyes
-from previz.frames.gl.drawing import GLOSSY, Blurring, Drawing, Water
+from previz.frames.gl.drawing import GLOSSY, Blurring, Drawing, Given
 from previz.frames.gl.locked import MIRROR
 from previz.frames.gl.programs import Program
 from previz.frames.gl.smear import REACH, SWITCHES, Smear
@@ -55,7 +55,7 @@ class Mirrored:
         """
         return _count(frame, self._lens) == self._looks
 
-    def look(self, frame: FrameState, changed: Window) -> Water:
+    def look(self, frame: FrameState, changed: Window) -> Given:
         """What a frame's ground mirrors, for its shaders; only where the picture is drawn anew is it looked at again.
 
         Leaves other triangles chosen than a frame's views need.
@@ -75,7 +75,7 @@ class Mirrored:
         GL.glBindTexture(GL.GL_TEXTURE_2D, self._mean)
         GL.glGenerateMipmap(GL.GL_TEXTURE_2D)
         seen = _upright(looks[len(looks) // 2])
-        return Water(
+        return Given(
             ("FILM", f"WATER {WATER!r}"), {"clip_of_mirror": seen}, {"mirrored": (GL.GL_TEXTURE_2D, self._mean)}
         )
 
@@ -119,7 +119,8 @@ class Mirrored:
         drawn = {"drawn": (GL.GL_TEXTURE_2D_ARRAY, self._one.texture)}
         GL.glBindVertexArray(self._no_attributes)
         for part in self._smear.parts(window):
-            self._program("sum.vert", "sum.frag", part.switches).use({**drawn, **part.textures}, count=1, weight=weight)
+            program = self._program("sum.vert", "sum.frag", ("COUNT 1", *part.switches))
+            program.use({**drawn, **part.textures}, weight=weight)
             for place in part.windows:
                 GL.glScissor(*place.box)
                 GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)

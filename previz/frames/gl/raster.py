@@ -85,11 +85,12 @@ class Raster:
         if self._glows is not None:
             self._glows.expose(exposure)
 
-    def fill_by(self, filling: Filling | None, blades: int | None, smear: float = 0.0) -> None:
+    def fill_by(self, filling: Filling | None, blades: int | None, smear: float = 0.0, *, quick: bool = False) -> None:
         """From now on each view fills its own patch of pupil and shutter, and lamps are drawn apart.
 
         Without a filling the views' patches are too small to matter. `blades` is the pupil's shape. `smear` is the
         share of the shutter over which each view is smeared; where it is 0, its part of a streak is filled as a disc.
+        quick: small lamps are drawn more roughly.
         """
         self.forget()
         self._smear_share, self._batches.moving = smear, smear > 0
@@ -98,7 +99,7 @@ class Raster:
             self._adding = Layers(self._sum, filling, self._program)
         globes = [thing.mesh.material for thing in self._stage.globes]
         hiding = Silhouettes(self._stage, self._program)
-        self._glows = Glows(self._lamps, self._lens, blades, hiding, self._program, globes)
+        self._glows = Glows(self._lamps, self._lens, blades, hiding, self._program, globes, quick=quick)
         self._glows.expose(self._stage.exposure)
 
     def survey(self, frame: FrameState) -> Array:
@@ -127,13 +128,18 @@ class Raster:
         moved = moving_windows(frame, self._lens, self._stage.moving_corners(frame), RIM, mirrored=mirrored)
         kept = self._kept_of(frame)
         changed = self._locked_off.changed(frame, moved)
-        added = self._smeared_into([each.vehicle for each in changed])
-        added += [each.on_ground for each in changed if not each.on_ground.empty]
+        smeared = self._smeared_into([each.vehicle for each in changed])
+        on_ground = [each.on_ground for each in changed if not each.on_ground.empty]
+        added = [*smeared, *on_ground]
         finished = disjoint(each.grown(self._adding.reach, self._lens.size) for each in added)
-        looked_at = disjoint(self._smeared_into(added))
+        # Further from what moves than it is smeared, nothing is taken from beside its place.
+        looked_at = disjoint([*self._smeared_into(smeared), *on_ground])
+        # Ground that mirrors shows what moves wherever that is.
+        apart = frame.locked_off and not mirrored
+        shaded = disjoint(each.on_ground for each in moved) if apart else None
         with self._timed("views"):
-            self._place(frame, looked_at, kept)
-        self._draw_and_add(frame, looked_at, disjoint(added), kept)
+            self._place(frame, looked_at, kept, apart=apart)
+        self._draw_and_add(frame, looked_at, disjoint(added), kept, shaded)
         with self._timed("filter"):
             for window in finished:
                 self._adding.fill(window)
@@ -158,7 +164,9 @@ class Raster:
         reach = SMEARED_REACH if self._smear_share else 0
         return [window.grown(reach, self._lens.size) for window in windows if not window.empty]
 
-    def _place(self, frame: FrameState, windows: Sequence[Window], kept: Sequence[KeptView | None]) -> None:
+    def _place(
+        self, frame: FrameState, windows: Sequence[Window], kept: Sequence[KeptView | None], *, apart: bool
+    ) -> None:
         """Bring the light of a frame, and choose what of the stage is drawn in some windows of the picture."""
         assert frame.light is not None
         self._stage.fill(frame.light, frame.others)
@@ -171,7 +179,9 @@ class Raster:
             of_set = WHOLE
         elif all(kept):
             of_set = None
-        self._stage.choose(frame, window, of_set)
+        self._stage.choose(frame, window, of_set, apart=apart)
+        if not self._batches.at_once:  # hardware looks three things up as fast as one
+            self._stage.cast(frame, self._program)
         GL.glViewport(0, 0, *self._lens.size)
         GL.glEnable(GL.GL_SCISSOR_TEST)
 
@@ -181,6 +191,7 @@ class Raster:
         looked_at: Sequence[Window],
         added: Sequence[Window],
         kept: Sequence[KeptView | None],
+        shaded: Sequence[Window] | None,
     ) -> None:
         """Each view, as many together as there is room for."""
         blurring = Blurring.of(frame, self._lens, self._filling, self._smear_share)
@@ -189,7 +200,9 @@ class Raster:
             with self._timed("views"):
                 for batch in batches:
                     (own, *_) = [next(of_views) for _ in range(batch.count)]
-                    self._drawing.views(batch, frame, blurring, looked_at, lamps=self._glows is None, kept=own)
+                    self._drawing.views(
+                        batch, frame, blurring, looked_at, lamps=self._glows is None, kept=own, shaded=shaded
+                    )
             with self._timed("filter"):
                 count = sum(batch.count for batch in batches)
                 smear = self._looked_for_motion(count, around(added))

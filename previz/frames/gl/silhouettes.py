@@ -8,7 +8,7 @@ from OpenGL import GL
 
 from previz.frames.gl.programs import Program
 from previz.frames.gl.states import ViewState
-from previz.frames.gl.things import Vehicle, face
+from previz.frames.gl.things import Ground, Still, Vehicle, face
 from previz.frames.gl.uploaded import UploadedStage
 
 Array = NDArray[np.float64]
@@ -19,8 +19,10 @@ class Silhouettes:
 
     def __init__(self, stage: UploadedStage, program: Callable[..., Program]) -> None:
         self._still, self._ground = stage.still, stage.ground
+        self._standing: list[Still | Ground] = [*stage.still, stage.ground]
         self._vehicles = [stage.vehicle, *(other.vehicle for other in stage.others.each)]
         self._program = program
+        self._seen: list[NDArray[np.bool_]] = []
 
     def vehicle_in_the_way(self, clips: Sequence[Array], views: Sequence[ViewState]) -> bool:
         """Whether a vehicle may reach into one of these looks, at its moment."""
@@ -36,12 +38,16 @@ class Silhouettes:
                 found.append((vehicle, placed.world_from_vehicle))
         return found
 
-    def choose(self, clips: Sequence[Array]) -> None:
-        """Draw from now on what these looks may see."""
-        looks = np.stack(clips)
-        for thing in self._still:
-            thing.choose_some(looks)
-        self._ground.choose_some(looks)
+    def look_at(self, groups: Sequence[Sequence[Array]]) -> None:
+        """Find out what each group of looks may see, of all at once."""
+        clips = np.stack([clip for group in groups for clip in group])
+        starts = np.cumsum([0, *(len(group) for group in groups[:-1])])
+        self._seen = [np.logical_or.reduceat(thing.chunks.seen_in_each(clips), starts) for thing in self._standing]
+
+    def choose(self, group: int) -> None:
+        """Draw from now on what the looks of that group may see."""
+        for thing, seen in zip(self._standing, self._seen, strict=True):
+            thing.some.choose(thing.chunks.chosen(seen[group]))
 
     def draw(self, clip: Array, view: ViewState) -> None:
         """All that is in this look, black."""

@@ -99,7 +99,7 @@ class Smear:
         GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self._targets[1])
         own = {"furthest": (GL.GL_TEXTURE_2D, self._own)}
-        self._program("sum.vert", "tiles.frag", (*self.switches, "AROUND")).use(own)
+        self._program("sum.vert", "tiles.frag", (*self.switches, "AROUND")).use(own, window=np.array(tiles))
         GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
         self._happens = self._looked_at_cells(count) if self._sorts else None
         GL.glViewport(0, 0, *self._size)

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from OpenGL import GL
 
 from previz.frames.gl import buffers
+from previz.frames.gl.cast import Cast
 from previz.frames.gl.chunks import WHOLE, Chunks, Eyes
 from previz.frames.gl.programs import Program
 from previz.frames.gl.surfaces import Look, Looks, laid_of
@@ -111,13 +112,20 @@ class Ground:
     shadow: int
     beam: int | None
     lit_by: int
+    #: Shadow and beam as one, where there is a beam.
+    cast: Cast | None = None
 
     def __init__(self, mesh: Mesh, painting: NDArray[np.uint8], film: NDArray[np.uint8] | None = None) -> None:
-        self._chunks = Chunks.known(mesh.vertices, mesh.faces)
+        self.chunks = Chunks.known(mesh.vertices, mesh.faces)
+        # Boxes around its triangles: few chunks are as small as what is cast on it.
+        corners_of = mesh.vertices[self.chunks.faces]
+        self._low, self._high = corners_of.min(axis=1), corners_of.max(axis=1)
         #: The lowest and the highest of it. [m]
         self.heights = float(mesh.vertices[:, 2].min()), float(mesh.vertices[:, 2].max())
         corners = buffers.Corners({"position": mesh.vertices, "normal": mesh.normals, "uv": uv_of(mesh)})
-        self.plain, self.patch, self.some = (buffers.Triangles(corners, self._chunks.faces) for _ in range(3))
+        self.plain, self.patch, self.some = (buffers.Triangles(corners, self.chunks.faces) for _ in range(3))
+        places = np.column_stack([mesh.vertices[:, :2], np.ones(len(mesh.vertices))])
+        self._uv_from_world: Array = np.asarray(np.linalg.lstsq(places, uv_of(mesh))[0].T, float)
         #: The painting, until it is lit: then what it sends out.
         self.image = buffers.texture(painting)
         self._size = painting.shape[1], painting.shape[0]
@@ -131,6 +139,9 @@ class Ground:
         self.lit_by = buffers.texture(irradiance * self._exposure)
         self.shadow = buffers.texture(usual.shadow)
         self.beam = None if usual.beam is None else buffers.texture(usual.beam * self._exposure)
+        if self.beam is not None:
+            sizes = (usual.shadow.shape[1], usual.shadow.shape[0]), (irradiance.shape[1], irradiance.shape[0])
+            self.cast = Cast(sizes[0], self.lit_by, sizes[1], self._uv_from_world)
         textures = {"image": (GL.GL_TEXTURE_2D, self.image), "light": (GL.GL_TEXTURE_2D, self.lit_by)}
         switches: tuple[str, ...] = ()
         if self.film is not None:
@@ -145,22 +156,27 @@ class Ground:
         if self.beam is not None and light.beam is not None:
             buffers.refill(self.beam, light.beam * self._exposure)
 
-    def choose_some(self, clips: Array) -> None:
-        """Of `some`, draw from now on what these looks may see."""
-        self.some.choose(self._chunks.chosen(self._chunks.seen(clips)))
-
     def choose(
         self,
         clips: Array,
         window: tuple[float, float, float, float],
         eyes: Eyes,
         boxes: Sequence[tuple[Array, Array]],
+        whole: tuple[float, float, float, float] | None = None,
     ) -> None:
-        """Draw what these views may see; the patch is what reaches into one of the boxes low..high."""
-        seen = self._chunks.seen(clips, window)
-        touched = np.any([self._chunks.touching(low, high) for low, high in boxes], axis=0)
-        self.plain.choose(self._chunks.front_to_back(seen & ~touched, eyes))
-        self.patch.choose(self._chunks.front_to_back(seen & touched, eyes))
+        """Draw what these views may see; the patch is what reaches into one of the boxes low..high.
+
+        whole: the plain part is all of the ground, in a window of its own.
+        """
+        seen = self.chunks.seen(clips, window)
+        touched = np.any(
+            [(self._low <= high).all(axis=1) & (self._high >= low).all(axis=1) for low, high in boxes], axis=0
+        )
+        if whole is None:
+            self.plain.choose(self.chunks.front_to_back(seen, eyes, ~touched))
+        else:
+            self.plain.choose(self.chunks.front_to_back(self.chunks.seen(clips, whole), eyes))
+        self.patch.choose(self.chunks.front_to_back(seen, eyes, touched))
 
 
 @dataclass(frozen=True)

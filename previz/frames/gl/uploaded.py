@@ -1,6 +1,6 @@
 """A stage as the graphics side holds it: its things, the light on them, and which of their triangles a frame needs."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from previz.frames.gl import buffers
 from previz.frames.gl.chunks import WHOLE, Eyes
 from previz.frames.gl.others import Others
+from previz.frames.gl.programs import Program
 from previz.frames.gl.sheets import Sheets
 from previz.frames.gl.states import FrameState
 from previz.frames.gl.surfaces import Looks
@@ -17,6 +18,9 @@ from previz.frames.mirror import MAP_SIDE, MIRROR_WIDTHS
 from previz.stage import Unlit
 
 Array = NDArray[np.float64]
+
+#: A window that holds nothing, in clip coordinates over w.
+_NOTHING = (2.0, 1.0, 2.0, 1.0)
 
 #: Beyond the pupil's rim, a blade's corner included. [radii]
 RIM = 1.25
@@ -81,6 +85,12 @@ class UploadedStage:
         self.ground.fill(light)
         buffers.refill(self.mirror, light.mirror * self.exposure.astype(np.float32))
 
+    def cast(self, frame: FrameState, program: Callable[..., Program]) -> None:
+        """Shadow and beam of this frame made one, where no other vehicle's come between."""
+        ground = self.ground
+        if ground.cast is not None and ground.beam is not None and not len(self.others):
+            ground.cast.make(frame, ground.shadow, ground.beam, self.shadow_extent, program)
+
     def in_views(self) -> list[Still]:
         """Things of the set that views see, but those that a vehicle's shadow falls on."""
         apart = {id(self.globes[number]) for number in self.apart}
@@ -91,10 +101,13 @@ class UploadedStage:
         frame: FrameState,
         window: tuple[float, float, float, float] = WHOLE,
         of_set: tuple[float, float, float, float] | None = WHOLE,
+        *,
+        apart: bool = False,
     ) -> None:
         """Draw from now on those of the triangles that some view of the frame may see, in a window of the picture.
 
-        of_set: the window in which things of the set are drawn; None: they are not.
+        of_set: the window in which things of the set are drawn; None: they are not. apart: so is the ground, on which
+        shadow and beam come later.
         """
         clips = np.stack([view.clip_from_world for view in frame.views])
         eyes = Eyes.around(np.stack([view.camera.position for view in frame.views]), self._rim)
@@ -106,7 +119,7 @@ class UploadedStage:
         own = [np.linalg.solve(view.world_from_vehicle, np.append(view.camera.position, 1.0)) for view in frame.views]
         self.vehicle.choose(Eyes.around(np.stack(own)[:, :3], self._rim))
         self.others.choose(frame.views, self._rim)
-        self.ground.choose(clips, window, eyes, self._patch_boxes(frame))
+        self.ground.choose(clips, window, eyes, self._patch_boxes(frame), (of_set or _NOTHING) if apart else None)
 
     def moving_corners(self, frame: FrameState) -> list[tuple[Array, Array]]:
         """Of the boxes around each vehicle, in its frame, and around shadow and beam, in that of the ground below it.

@@ -42,9 +42,9 @@ void main() {
     float own = radii.z, pupil = sqrt(abs(radii.x * radii.y)), sum = 0.0;
     if (pupil + own < FINE) {
         // Small discs pixel by pixel in parts, or their light would depend on where they fall.
-        for (int part = 0; part < 64; part++) {
-            vec2 within = (vec2(part % 8, part / 8) + 0.5) / 8.0 - 0.5;
-            sum += arrives(from_middle + within, pupil, own) / 64.0;
+        for (int part = 0; part < PARTS * PARTS; part++) {
+            vec2 within = (vec2(part % PARTS, part / PARTS) + 0.5) / float(PARTS) - 0.5;
+            sum += arrives(from_middle + within, pupil, own) / float(PARTS * PARTS);
         }
     } else {
         // A pixel's breadth is added to the brush's: an even disc has a pixel's variance, 1 / 12, at radius^2 = 1 / 3.

@@ -25,6 +25,7 @@ out vec2 other_uv[OTHERS];
 out vec3 place;
 out vec3 from_eye;
 #endif
+invariant gl_Position;                 // shadow and beam may come after the ground, just there
 void main() {
 #ifdef FILM
     place = position;

@@ -2,7 +2,6 @@
 // Shares views out among the layers. Written out by layers.py, which knows the layers: OUTS, SUMS, SHARE, PUT.
 // Alpha of a layer is what it and all nearer ones cover.
 uniform sampler2DArray drawn;          // alpha: diameter of the blur, negative before the plane of focus [px]
-uniform int count;
 uniform float scale;                   // from a diameter squared to the variance of one view's own part
 uniform float weight;
 #include "smear.glsl"
@@ -10,7 +9,7 @@ OUTS
 void main() {
     ivec2 pixel = ivec2(gl_FragCoord.xy);
     SUMS
-    for (int view = 0; view < count; view++) {
+    for (int view = 0; view < COUNT; view++) {
         vec4 here = texelFetch(drawn, ivec3(pixel, view), 0), seen = here;
         float share = 1.0, v;
 #ifdef SMEARED

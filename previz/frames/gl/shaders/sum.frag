@@ -1,13 +1,12 @@
 #version 330 core
 uniform sampler2DArray drawn;
-uniform int count;
 uniform float weight;
 #include "smear.glsl"
 out vec4 total;
 void main() {
     ivec2 pixel = ivec2(gl_FragCoord.xy);
     vec4 sum = vec4(0.0);
-    for (int view = 0; view < count; view++) {
+    for (int view = 0; view < COUNT; view++) {
         vec4 seen = texelFetch(drawn, ivec3(pixel, view), 0);
 #ifdef SMEARED
         vec3 way = may_come_by(pixel, view);

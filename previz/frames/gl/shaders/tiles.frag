@@ -9,6 +9,8 @@ uniform int count;
 #endif
 #else
 uniform sampler2DArray moved;
+#endif
+#ifndef KINDS
 uniform ivec4 window;                  // tiles outside are of no interest: left, bottom, right, top
 #endif
 out vec4 most;
@@ -28,17 +30,14 @@ void main() {
     vec2 far = vec2(0.0);
     float differs = 0.0;
 #ifdef AROUND
-    ivec2 low = first + max(tile - 1, ivec2(0)), high = first + min(tile + 1, TILES - 1);
-    for (int up = low.y; up <= high.y; up++)
-        for (int across = low.x; across <= high.x; across++) {
-            vec2 here = texelFetch(furthest, ivec2(across, up), 0).xy;
-            if (dot(here, here) > dot(far, far)) far = here;
-        }
-    for (int up = low.y; up <= high.y; up++)
-        for (int across = low.x; across <= high.x; across++) {
-            vec4 here = texelFetch(furthest, ivec2(across, up), 0);
-            differs = max(differs, here.z + distance(here.xy, far));
-        }
+    most = vec4(0.0);
+    if (any(lessThan(tile, window.xy)) || any(greaterThanEqual(tile, window.zw))) return;
+    vec3 here[9];
+    for (int k = 0; k < 9; k++) {
+        here[k] = texelFetch(furthest, first + clamp(tile + ivec2(k % 3, k / 3) - 1, ivec2(0), TILES - 1), 0).xyz;
+        if (dot(here[k].xy, here[k].xy) > dot(far, far)) far = here[k].xy;
+    }
+    for (int k = 0; k < 9; k++) differs = max(differs, here[k].z + distance(here[k].xy, far));
 #else
     int view = stands.y * COLUMNS + stands.x;
     most = vec4(0.0);
