@@ -14,7 +14,7 @@ from previz.layout import (
     vehicle_path,
     vehicle_size,
 )
-from previz.physics import pacing, ramp
+from previz.physics import ramp
 from previz.physics.losses import Losses
 from previz.predictions.findings import Change, Notes, Verdict, above, below
 from previz.predictions.release import release_for
@@ -62,7 +62,6 @@ def check_launch(scene: Scene) -> Notes:
     _takes(scene, launch, losses, notes)
     _foot(scene, launch, speed, notes)
     _lip(scene, launch, notes)
-    _heights(scene, launch, notes)
     return notes
 
 
@@ -284,24 +283,3 @@ def _lip(scene: Scene, launch: Launch, notes: Notes) -> None:
         f"Feather the edge to {scene.tape(allowed, 2)} (tape, paper), or start the ramp that much out of the picture.",
         changes=[Change("vehicle.launch.ramp.lip", f"{allowed * 999:.3f} mm")],
     )
-
-
-def _heights(scene: Scene, launch: Launch, notes: Notes) -> None:
-    """A table of release heights for speeds on screen, mid-path, at the first shot's slowdown."""
-    shot = scene.shots[0]
-    slow = pacing.slowdown(float(shot.capture.rate), float(shot.playback))
-    half = vehicle_path(scene).length / 2
-    lost = 2 * launch.rolling * ramp.GRAVITY * half / (1 + launch.wheel_share)
-    for hourly in (20, 30, 40, 50, 60, 80):
-        on_set = float(pacing.set_speed(hourly / 3.6, scene.vehicle_scale, slow))
-        try:
-            height = ramp.height_for_speed(
-                math.sqrt(on_set**2 + lost),
-                profile_of(launch.ramp),
-                launch.wheel_share,
-                launch.rolling,
-                chassis_of(scene),
-            )
-        except ramp.TooShort:
-            return
-        notes.figure("height_for_speed", height, f"{hourly} km/h on screen in {shot.id}, mid-path")
