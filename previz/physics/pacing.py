@@ -126,7 +126,8 @@ def camera_rate(wanted: float, modes: Iterable[float], over: float | None = None
 
     modes: the fastest rate of each. [frames/s]
 
-    over: how many times over or under the wanted one it may be, and then it is the nearest; else it is none under it. [-]
+    over: how many times over or under the wanted one it may be, and then it is the nearest; else it is none under
+    it. [-]
 
     >>> camera_rate(59, [120]), camera_rate(61, [119.88]), camera_rate(130, [120]), camera_rate(130, [120], over=1.25)
     (60, 119.88, None, 120)

@@ -11,6 +11,7 @@ from test_findings import launched
 
 from previz.layout.motion import travel_of, vehicle_path
 from previz.predictions import Verdict, predict, view_of
+from previz.predictions.checks.launch import check_launch
 from previz.predictions.release import least_speed, release_for, stops_short
 
 CASES: list[dict[str, Any]] = [
@@ -104,3 +105,14 @@ def test_the_release_told_for_a_speed_gives_it_where_the_speed_is_taken(tmp_path
     for speed, height in told.items():
         there = looked(broken(*launched(height=height * 1000), *filmed), tmp_path).shots[0]
         assert there.value("apparent_speed") * 3.6 == pytest.approx(float(speed), rel=0.03)
+
+
+@pytest.mark.parametrize(("modes", "faster"), [(["1080p120"], False), (["1080p240"], True)])
+def test_a_rate_to_keep_the_speed_is_named_only_where_the_camera_has_it(
+    modes: list[str], faster: bool, tmp_path: Path
+) -> None:
+    notes = check_launch(read(broken(*launched(height=40), ("cameras.small.modes", modes)), tmp_path))
+    number = next(number for number, each in enumerate(notes.findings) if each.id == "launch.takes")
+    told = next(iter(notes.ways[number]())).words
+    assert "peg or a strip" in told and "times as fast on screen" in told
+    assert ("capture at" in told) is faster
