@@ -49,6 +49,21 @@ SHEETS: dict[str, SheetSize] = {
     **_metric({"50 x 70 cm": (500, 700), "70 x 100 cm": (700, 1000)}, "common practice, no source"),
 }  # fmt: skip
 
+
+def sheet_called(name: str) -> str:
+    """A size's name with its sides, as its standard has them; a name that says them already is enough.
+
+    >>> sheet_called("RA0"), sheet_called("ANSI E"), sheet_called("70 x 100 cm")
+    ('RA0 (86 x 122 cm)', 'ANSI E (34 x 44 in)', '70 x 100 cm')
+    """
+    if " x " in name:
+        return name
+    size = SHEETS[name]
+    in_inches = all(abs(2 * side / _INCH - round(2 * side / _INCH)) < 1e-9 for side in (size.short, size.long))
+    short, long = (f"{round(side / (_INCH if in_inches else 0.01), 1):g}" for side in (size.short, size.long))
+    return f"{name} ({short} x {long} {'in' if in_inches else 'cm'})"
+
+
 #: What backdrops and cards are cut from: metric sizes, and those of the US trade.
 METRIC_BOARDS = (
     "A4", "A3", "A2", "A1", "A0", "50 x 70 cm", "70 x 100 cm", "B2", "B1", "RA2", "RA1", "RA0", "SRA2", "SRA1", "SRA0",

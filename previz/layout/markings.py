@@ -50,11 +50,11 @@ def road_lines(road: Road, scale: float) -> tuple[RoadLine, ...]:
     """Its painted lines: those between lanes, then those along both edges."""
     width = LINE_WIDTH / scale
     found = []
-    if road.markings != "none":
+    if road.between_lanes != "none":
         for k in range(1, road.lanes):
             place = (k - road.lanes / 2) * road.lane
-            found.append(RoadLine(place, width, road.markings == "dashed" or place != 0.0))
-    if road.edges:
+            found.append(RoadLine(place, width, road.between_lanes == "dashed" or place != 0.0))
+    if road.edge_lines:
         edge = road.lane * road.lanes / 2 - _EDGE_OF_LINE / scale
         found += [RoadLine(edge, width, False), RoadLine(-edge, width, False)]
     return tuple(found)

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from previz.layout import (
     each_driven,
+    launch_of,
     pieces_of,
     ramp_of,
     road_curve,
@@ -26,7 +27,7 @@ from previz.paper.measures import tape_of
 from previz.paper.packing import Blank, Laid, laid_on_sheets, least_sheets
 from previz.paper.surface import road_band, road_on_table, table_top
 from previz.scene import Card, Scene, Sign
-from previz.sheet_sizes import IN_SHOPS, METRIC_BOARDS, SHEETS, US_BOARDS
+from previz.sheet_sizes import IN_SHOPS, METRIC_BOARDS, SHEETS, US_BOARDS, sheet_called
 from previz.stage import sign_face
 
 Array = NDArray[np.float64]
@@ -92,7 +93,7 @@ class Stock:
     def words(self) -> str:
         """What to buy, and what it costs in paper and joins."""
         joined = f", {len(self.joins)} join{'s' if len(self.joins) > 1 else ''}" if self.joins else ""
-        return f"{self.count} {self.sheet}{joined}, {self.waste:.0%} left over"
+        return f"{self.count} {sheet_called(self.sheet)}{joined}, {self.waste:.0%} left over"
 
 
 #: What is cut from sheets.
@@ -147,14 +148,24 @@ def _materials(
     if card:
         yield "card", KNIFE, card
     boards: dict[str, list[partial[list[_Cut]]]] = {}
+    said: set[str] = set()
     for each in each_driven(scene) if "ramp" in only else ():
         ramp = ramp_of(each)
         if ramp is not None:
             slope = float(np.linalg.norm(np.diff(ramp.line, axis=0), axis=1).sum())
             cuts = partial(_ramp_cuts, called("ramp", each), ramp.width, slope)
-            boards.setdefault(f"board {tape_of(scene)(ramp.thickness)} thick", []).append(cuts)
+            board = f"board {tape_of(scene)(ramp.thickness)} thick"
+            boards.setdefault(board, []).append(cuts)
+            if thickness_said(each):
+                said.add(board)
     for board, ramps in boards.items():
-        yield board, SAW, ramps
+        yield board if board in said else f"{board} (not said, taken)", SAW, ramps
+
+
+def thickness_said(scene: Scene) -> bool:
+    """Whether the scene says how thick the sheet of its ramp is."""
+    launch = launch_of(scene)
+    return launch is None or "thickness" in launch.ramp.model_fields_set
 
 
 def _best_of(material: str, sheet: str, cut: float, wanted: "list[partial[list[_Cut]]]") -> Stock | None:

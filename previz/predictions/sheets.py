@@ -7,7 +7,7 @@ focus; whoever needs an overlap reckons with a smaller sheet.
 import math
 from dataclasses import dataclass
 
-from previz.sheet_sizes import BOARDS, IN_SHOPS, SHEETS
+from previz.sheet_sizes import BOARDS, IN_SHOPS, SHEETS, sheet_called
 
 
 @dataclass(frozen=True)
@@ -41,12 +41,12 @@ class Cover:
         return self.count * short * long
 
     def __str__(self) -> str:
-        """In words: `2 A0 upright, side by side`."""
+        """In words: `2 A0 (84.1 x 118.9 cm) upright, side by side`."""
         laid = "upright" if self.upright else "lying"
         if self.count == 1:
-            return f"1 {self.sheet} {laid}"
+            return f"1 {sheet_called(self.sheet)} {laid}"
         rows = "side by side" if self.high == 1 else "one above the other" if self.across == 1 else ""
-        return f"{self.count} {self.sheet} {laid}, {rows or f'{self.across} across and {self.high} high'}"
+        return f"{self.count} {sheet_called(self.sheet)} {laid}, {rows or f'{self.across} across and {self.high} high'}"
 
 
 def cover_with(sheet: str, width: float, height: float) -> Cover:
@@ -55,7 +55,7 @@ def cover_with(sheet: str, width: float, height: float) -> Cover:
     Examples
     --------
     >>> str(cover_with("A1", 0.5832, 0.3888)), str(cover_with("A4", 0.4, 0.3))
-    ('1 A1 lying', '4 A4 lying, 2 across and 2 high')
+    ('1 A1 (59.4 x 84.1 cm) lying', '4 A4 (21 x 29.7 cm) lying, 2 across and 2 high')
     """
     short, long, _ = SHEETS[sheet]
     ways = [
@@ -71,7 +71,7 @@ def covers(width: float, height: float) -> tuple[Cover, ...]:
     Examples
     --------
     >>> [str(cover) for cover in covers(1.4, 0.56)][:2]
-    ['2 A1 lying, side by side', '2 70 x 100 cm lying, side by side']
+    ['2 A1 (59.4 x 84.1 cm) lying, side by side', '2 70 x 100 cm lying, side by side']
     """
     ways = (cover_with(sheet, width, height) for sheet in BOARDS)
     return tuple(sorted(ways, key=lambda way: (way.count, way.sheet not in IN_SHOPS, way.paper)))

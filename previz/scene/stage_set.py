@@ -24,6 +24,7 @@ from previz.scene.fields import (
     group,
     in_order,
     leading_on,
+    listed,
     series,
     short,
     told,
@@ -58,6 +59,9 @@ def _lines_along_it(found: object) -> object:
         )
     return found
 
+
+#: Surfaces of a road that nobody paints lines on, unless its maker says so. Common practice, no source.
+UNPAVED = ("gravel", "snow", "grass", "sand", "earth", "mud")
 
 Points: Any = series(Point2, at_least=2, what="points", example="[[-50, 330], [1450, 300]]")
 Lanes: Any = whole(1, 6)
@@ -158,8 +162,8 @@ class Road(Part):
     centre: Points = told("along its middle, two points or more")
     lane: PositiveLength = told("width of one lane", like="3.5 m full size")
     lanes: Lanes = told("how many side by side", 2)
-    markings: Markings = told("between lanes", "dashed")
-    edges: EdgeLines = told("a line along each edge", True)
+    markings: Markings | None = told("between lanes", None, unless=f"dashed; none on {listed(UNPAVED)}")
+    edges: EdgeLines | None = told("a line along each edge", None, unless=f"true; false on {listed(UNPAVED)}")
     edge: Edge | None = told("how it ends at its sides", None, unless="ragged, but on hard ground")
     kerb: AnyKerb | None = told("stones along its edges", None, unless="none, or along its pavement")
     pavement: AnyPavement | None = told("slabs behind the kerb", None, unless="none")
@@ -168,6 +172,16 @@ class Road(Part):
     paint: Paint = told("the colour of its lines", (0.62, 0.62, 0.58))
 
     _leads_on = field_validator("centre")(leading_on)
+
+    @property
+    def between_lanes(self) -> str:
+        """Its markings: as written, else as a road of that surface has them."""
+        return self.markings or ("none" if self.surface in UNPAVED else "dashed")
+
+    @property
+    def edge_lines(self) -> bool:
+        """Whether it has a line along each edge: as written, else as a road of that surface has them."""
+        return self.surface not in UNPAVED if self.edges is None else self.edges
 
 
 class Layer(Part):

@@ -16,10 +16,11 @@ TYPICAL = {
 EXAMPLE = "mine: {sensor: APS-C, lens: 18-55 mm f/3.5-5.6, nearest: 200 mm, modes: [1080p60]}"
 
 
-def camera_text(wanted: str) -> tuple[str, str, Camera]:
+def camera_text(wanted: str, unit: str = "mm") -> tuple[str, str, Camera]:
     """A camera's name, how it stands in a scene file, and the camera: a typical one by name, or one written out.
 
-    wanted: `phone`, or as in a scene file, `mine: {sensor: APS-C, lens: 18-55 mm f/3.5-5.6, …}`.
+    wanted: `phone`, or as in a scene file, `mine: {sensor: APS-C, lens: 18-55 mm f/3.5-5.6, …}`. unit is that of bare
+    lengths in the file.
 
     Raises
     ------
@@ -37,5 +38,5 @@ def camera_text(wanted: str) -> tuple[str, str, Camera]:
             f"{shown(wanted)} is not a camera to begin with; there are {', '.join(TYPICAL)}, or write yours as in a "
             f"scene file: '{EXAMPLE}'"
         )
-    cameras = read_cameras(f"{{{name}: {text}}}")
+    cameras = read_cameras(f"{{{name}: {text}}}", unit)
     return name, text, cameras[name]

@@ -20,11 +20,12 @@ from previz.layout import (
     over_a_kerb,
     pieces_of,
     puddles_of,
+    road_lines,
     roadside_of,
     tyre_track,
 )
 from previz.paper.surface import road_edges
-from previz.scene import FileUnits, Scene, read_scene
+from previz.scene import FileUnits, Road, Scene, read_scene
 
 BASE: dict[str, Any] = {
     "title": "Street",
@@ -67,6 +68,7 @@ def test_heights_agree_with_the_shapes_on_paper_at_random_places() -> None:
     raised = shapely.union_all([*kerbs, *pavements])
     places = np.random.default_rng(7).uniform((0, 0), (0.9, 0.5), (4000, 2))
     heights = ground_heights(here).height(places)
+    assert heights.max() == ground_heights(here).highest
     edge = shapely.distance(raised.boundary, shapely.points(places)) < 0.0005
     inside = shapely.contains_xy(raised, places)
     assert 0.05 < inside.mean() < 0.3
@@ -174,3 +176,11 @@ def test_a_vehicle_of_its_own_scale_wants_room_at_that_scale() -> None:
         (it,) = pieces_of(here)
         kinds.add((clearance(here, it) < MARGIN / 25, bool(list(on_a_lane(here)))))
     assert (True, True) not in kinds and (True, False) in kinds
+
+
+@pytest.mark.parametrize(("surface", "lines"), [("asphalt", 3), ("concrete", 3), ("gravel", 0), ("mud", 0), ("sand", 0)])
+def test_a_road_that_is_not_paved_has_lines_only_where_they_are_asked_for(surface: str, lines: int) -> None:
+    road = Road.model_validate({"centre": [["0 m", "0 m"], ["1 m", "0 m"]], "lane": "60 mm", "surface": surface})
+    assert len(road_lines(road, 50)) == lines
+    assert len(road_lines(road.model_copy(update={"edges": True, "markings": "solid"}), 50)) == 3
+    assert len(road_lines(road.model_copy(update={"edges": False, "markings": "none"}), 50)) == 0

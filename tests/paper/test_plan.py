@@ -17,7 +17,7 @@ from previz.paper.plan.card import settings_of
 from previz.paper.plan.lists import build_list, caution_list, lamp_list
 from previz.paper.plan.otherwise import otherwise_list
 from previz.paper.plan.seen import table_seen
-from previz.paper.sheet import MEDIUM, THICK, THIN, Area, Box, Stroke, Words
+from previz.paper.sheet import DASHED, GREY, MEDIUM, THICK, THIN, Area, Box, Stroke, Words
 from previz.physics.exposure import nearest_third_stop
 from previz.predictions import Predictions, making_cautions, predict, view_of
 from previz.scene import Scene, read_scene, setups_of, with_all
@@ -162,6 +162,19 @@ def test_heights_are_to_scale_on_the_side_view(tmp_path: Path) -> None:
     assert marks == {(-200.0, 40.0), (-256.0, 40.0)}
     backdrop = next(path.points for path in page.paths if abs(path.weight - THICK) < 0.01 and len(path.points) > 2)
     assert np.ptp(backdrop[:, 1]) * scale == pytest.approx(400, abs=0.1 * scale)
+
+
+def test_a_lit_area_is_drawn_whole_or_told(tmp_path: Path) -> None:
+    """A window that reaches past the side view would be cut off to lines that nobody takes for a lamp."""
+    lamp = "{id: %s, panel: [%s], at: [-400 mm, 300 mm, 500 mm], aim: [500 mm, 300 mm, 0 mm], output: 900 lm}"
+    told = {}
+    for name, size in (("small", "200 mm, 150 mm"), ("window", "1000 mm, 1800 mm")):
+        scene = _read(tmp_path, LEVEL.replace("lights: [", f"lights: [{lamp % (name, size)}, "))
+        sheet = _planned(scene)[0][1]
+        dashed = [mark for mark in sheet.marks if isinstance(mark, Stroke) and mark.dashes == DASHED and mark.ink == GREY]
+        told[name] = len(dashed), [words.text for words in sheet.lettering if "lit area" in words.text]
+        assert any(words.text == name for words in sheet.lettering)
+    assert told == {"small": (1, []), "window": (0, ["lit area 1000 × 1800 mm"])}
 
 
 # --- what is seen ---
@@ -355,6 +368,8 @@ def test_sizes_name_where_they_come_from(tmp_path: Path) -> None:
     assert all(row[-1] for row in rows)
     assert {row[1] for row in rows} >= {"van", "sheet", "stone", "container", "cone"}
     sources = {row[1]: row[-1] for row in rows}
+    (ramp,) = [row[-1] for row in rows if row[0] == "ramp"]
+    assert "; thickness not said, 3 mm taken; " in ramp
     assert "ISO 668" in sources["container"]
     assert "MUTCD" in sources["cone"]
     assert sum(int(row[2]) for row in rows) == 40 + 5  # table, road, backdrop, vehicle and ramp
@@ -362,9 +377,7 @@ def test_sizes_name_where_they_come_from(tmp_path: Path) -> None:
 
 def test_the_build_list_says_which_side_each_number_is(tmp_path: Path) -> None:
     table = build_list(random_scene(tmp_path, 2, 40, launched=True))
-    assert [heading for heading in table.headings if heading.endswith(": length × width × height")] == [
-        *table.headings[3:5]
-    ]
+    assert table.headings[3:5] == ("on the table, mm: length × width × height", "full size, m: likewise")
     for cells in (cell.split(" × ") for row in table.rows for cell in row[3:5] if cell):
         words = [cell.partition(" ")[2] for cell in cells]
         if len(cells) < 3:  # not what the heading says
@@ -509,7 +522,7 @@ def test_what_only_some_shots_have_is_built_and_bought(tmp_path: Path) -> None:
     assert some["ramp for other3"][3].startswith("342 × ")
     assert {*built} - {*some} == {"table", "road", "backdrop", "vehicle", "shed"}
     bought = [row[0] for row in buying_list(with_all(scene), then).rows if row[0] != "or"]
-    assert bought == ["card", "card, backdrop for other1", "board 3 mm thick, ramp for other3"]
+    assert bought == ["card", "card, backdrop for other1", "board 3 mm thick (not said, taken), ramp for other3"]
     assert buying_list(scene).rows == buying_list(scene, [scene]).rows
 
 

@@ -28,7 +28,7 @@ def test_sheets_that_cover_the_worked_backdrop() -> None:
     assert cover_with("A3", 0.5832, 0.3888).count == 2
     # An inch wider and neither an A2 nor an upright A1 does
     assert cover_with("A2", 0.6086, 0.3888).count == 2
-    assert str(cover_with("A1", 0.6086, 0.3888)) == "1 A1 lying"
+    assert str(cover_with("A1", 0.6086, 0.3888)) == "1 A1 (59.4 x 84.1 cm) lying"
 
 
 def test_what_covers_covers_and_one_fewer_does_not() -> None:

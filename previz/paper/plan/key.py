@@ -166,9 +166,9 @@ def _samples(scene: Scene, setup: Setup | None) -> list[tuple[_Sample, str]]:
     if puddles_of(scene):
         found.append((line(THIN, CHAINED, GREY), "puddle"))
     if any(hasattr(light, "aim") for light in scene.lights):
-        found.append(
-            (lambda sheet, x, y: symbols.lamp_mark(sheet, (x + _SAMPLE / 2, y)), "lamp, with the way it faces")
-        )
+        area = any(isinstance(light, Panel) or getattr(light, "diffuser", None) for light in scene.lights)
+        words = "lamp, the way it faces" + (", dashed its lit area" if area else "")
+        found.append((lambda sheet, x, y: symbols.lamp_mark(sheet, (x + _SAMPLE / 2, y)), words))
     if scene.set.backdrop is not None:
         found.append(
             (line(2 * THICK), "backdrop" + (", dashed: its bend begins" if scene.set.backdrop.join.cove else ""))

@@ -23,6 +23,7 @@ from previz.paper.measures import other_scale, tape_of
 from previz.paper.plan.laid import turn_of
 from previz.paper.plan.page import Maker, heading
 from previz.paper.sheet import Box, Sheet, Table
+from previz.paper.stock import thickness_said
 from previz.paper.surface import road_edges
 from previz.predictions import Caution
 from previz.scene import (
@@ -134,7 +135,8 @@ def _one_of(scene: Scene, what: str, name: str) -> Iterator[tuple[str, ...]]:
         yield _row(scene, name, vehicle.body or "mesh", 1, size, size, told, scene.vehicle_scale)
     if what == "ramp" and ramp is not None:
         size = (ramp.length, ramp.width, float(ramp.line[0, 1]))
-        yield _row(scene, name, "sheet", 1, size, None, "as written; it reaches past the start by half the vehicle")
+        thick = "" if thickness_said(scene) else f"; thickness not said, {tape_of(scene)(ramp.thickness)} taken"
+        yield _row(scene, name, "sheet", 1, size, None, f"as written{thick}; it reaches past the start by half the vehicle")
 
 
 def _dressed(scene: Scene) -> Iterator[tuple[str, ...]]:

@@ -7,10 +7,10 @@ import shapely
 from numpy.typing import NDArray
 
 from previz.layout import AreaEmitter, BulbEmitter, SpotEmitter, emitters_of
-from previz.paper.measures import tape_of
+from previz.paper.measures import Tape, tape_of
 from previz.paper.plan import symbols
 from previz.paper.plan.labels import Label
-from previz.paper.sheet import DASHED, GREY, MEDIUM, THIN, Box, View
+from previz.paper.sheet import DASHED, GREY, MEDIUM, THIN, Box, View, box_around
 from previz.scene import Ambient, Bulb, Scene
 
 Array = NDArray[np.float64]
@@ -26,7 +26,7 @@ def draw_lamps(view: View, scene: Scene) -> list[Label]:
         aim = (scene.set.table.width / 2, scene.set.table.depth / 2, 0.0) if bare else light.aim
         spot, goal = np.array(view.at(light.at)), np.array(view.at(aim))
         throw = float(np.linalg.norm(np.subtract(aim, light.at)))
-        told = (light.id, f"{tape(light.at[2])} up" + ("" if bare else f", {tape(throw)} to its aim"))
+        told: tuple[str, ...] = (light.id, f"{tape(light.at[2])} up" + ("" if bare else f", {tape(throw)} to its aim"))
         inner = view.box.grown(-3.5)
         if not Box(spot[0], spot[1], spot[0], spot[1]).within(inner):
             edge = entry(spot, goal, inner)
@@ -37,7 +37,9 @@ def draw_lamps(view: View, scene: Scene) -> list[Label]:
                 )
             )
             continue
-        _shape(view, emitter)
+        if isinstance(emitter, AreaEmitter):
+            told += lit_area(view, emitter, emitter.corners[:, :2], tape)
+        _round_source(view, emitter)
         if not bare:
             symbols.aim_line(view.sheet, spot, goal)
         symbols.lamp_mark(view.sheet, spot.tolist())
@@ -45,11 +47,21 @@ def draw_lamps(view: View, scene: Scene) -> list[Label]:
     return labels
 
 
-def _shape(view: View, emitter: object) -> None:
-    if isinstance(emitter, AreaEmitter):
-        flat = shapely.convex_hull(shapely.multipoints(emitter.corners[:, :2]))
-        view.line(shapely.get_coordinates(flat), THIN, dashes=DASHED, ink=GREY)
-    elif isinstance(emitter, SpotEmitter | BulbEmitter):
+def lit_area(view: View, emitter: AreaEmitter, flat: Array, tape: Tape) -> tuple[str, ...]:
+    """Draw a lamp's lit area, its corners (4, 2) as they are looked at [m]; in words where the drawing is too small.
+
+    Cut off, it would be lines round the set that nobody takes for a lamp.
+    """
+    corners = view.placed(shapely.get_coordinates(shapely.convex_hull(shapely.multipoints(flat))))
+    if box_around(corners).within(view.box):
+        view.sheet.line(corners, THIN, dashes=DASHED, ink=GREY)
+        return ()
+    wide, high = (2 * float(np.linalg.norm(half)) for half in (emitter.half_u, emitter.half_v))
+    return (f"lit area {tape.bare(wide)} × {tape(high)}",)
+
+
+def _round_source(view: View, emitter: object) -> None:
+    if isinstance(emitter, SpotEmitter | BulbEmitter):
         turn = np.arange(24) * math.pi / 12
         radius = emitter.radius if isinstance(emitter, BulbEmitter) else emitter.size / 2
         ring = np.array(emitter.centre[:2]) + radius * np.column_stack([np.cos(turn), np.sin(turn)])

@@ -34,7 +34,7 @@ from previz.paper.plan.filmed import (
 )
 from previz.paper.plan.labels import Label, Placing
 from previz.paper.plan.laid import name_of
-from previz.paper.plan.lit import entry, off_sheet
+from previz.paper.plan.lit import entry, lit_area, off_sheet
 from previz.paper.plan.page import Maker, aside, scale_bar, scale_for
 from previz.paper.plan.setup import Setup
 from previz.paper.sheet import (
@@ -296,7 +296,7 @@ def _lamps(view: View, scene: Scene, looked: _Side) -> list[Label]:
         bare = isinstance(light, Bulb)  # it faces nothing
         aim = (scene.set.table.width / 2, scene.set.table.depth / 2, 0.0) if bare else light.aim
         spot, goal = (view.placed(looked.flat(np.array(place)))[0] for place in (light.at, aim))
-        told = (light.id, f"{tape(light.at[2])} up")
+        told: tuple[str, ...] = (light.id, f"{tape(light.at[2])} up")
         inner = view.box.grown(-3.5)
         if not Box(*spot, *spot).within(inner):
             edge = entry(spot, goal, inner)
@@ -305,8 +305,7 @@ def _lamps(view: View, scene: Scene, looked: _Side) -> list[Label]:
             labels.append(Label((*told, "off the sheet" if spot[1] > inner.high else where), symbols.circle(edge, 1.8)))
             continue
         if isinstance(emitter, AreaEmitter):
-            hull = shapely.convex_hull(shapely.multipoints(looked.flat(emitter.corners)))
-            view.line(shapely.get_coordinates(hull), MEDIUM)
+            told += lit_area(view, emitter, looked.flat(emitter.corners), tape)
         if not bare:
             symbols.aim_line(view.sheet, spot, goal)
         symbols.lamp_mark(view.sheet, spot.tolist())

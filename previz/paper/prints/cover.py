@@ -303,8 +303,7 @@ def _to_buy(pages: _Pages, stocks: Sequence[Sequence[Stock]], tape: Tape) -> Non
         pages.need(60.0)
         pages.head(f"To buy: {best.material}")
         for each in ways[: 1 + _OTHERS]:
-            size = " × ".join(map(tape, each.size))
-            pages.say(f"{'' if each is best else 'or '}{each.words}. A sheet is {size} ({SHEETS[each.sheet].source}).")
+            pages.say(f"{'' if each is best else 'or '}{each.words}. Size of a sheet: {SHEETS[each.sheet].source}.")
         for join in best.joins:
             if join.part_of == "backdrop":
                 pages.say(_join_told(join, tape))

@@ -18,7 +18,7 @@ from previz.paper.sheet import Sheet
 from previz.paper.stock import Stock, stock_of
 from previz.predictions import making_cautions
 from previz.scene import Scene
-from previz.sheet_sizes import SHEETS
+from previz.sheet_sizes import SHEETS, sheet_called
 
 #: What can be printed, by the name that is typed.
 PARTS = ("ground", "road", "backdrop", "cards", "fronts")
@@ -138,7 +138,7 @@ def poster_size(part: Part) -> tuple[tuple[float, float], str]:
     for name, (short, long, _) in sizes:
         for across, up, way in ((short, long, "upright"), (long, short, "lying")):
             if width <= across * 1000 and height <= up * 1000:
-                return (across * 1000, up * 1000), f"{name} {way}"
+                return (across * 1000, up * 1000), f"{sheet_called(name)} {way}"
     if max(width, height) > LONGEST:
         raise PrevizError(
             f"the {part.name} is {max(width, height):.0f} mm long, and a page of a PDF is {LONGEST:.0f} mm at most; "

@@ -218,7 +218,7 @@ def _takes(scene: Scene, launch: Launch, losses: Losses | None, notes: Notes) ->
 
 
 def _faster_on_screen(scene: Scene, launch: Launch, height: float) -> str:
-    """What a release from higher does to the speed on screen, and how to keep that where all cameras are fast enough."""
+    """What a release from higher does to the speed on screen, and how to keep that where all cameras can."""
     profile, losses = profile_of(launch.ramp), (launch.wheel_share, launch.rolling, chassis_of(scene))
     before, then = (float(ramp.launch_speed(each, *losses)) for each in (profile, replace(profile, height=height)))
     if then <= before * 1.005:
