@@ -141,10 +141,17 @@ def test_what_is_wrong_with_the_set_comes_before_the_shots(tmp_path: Path) -> No
 
 
 def test_a_release_is_told_with_the_shot_it_is_for(tmp_path: Path) -> None:
-    text = " ".join(" ".join(told(launched(tmp_path))).split())
+    filmed = [Change("shots[0].start", "0.2 s"), Change("shots[0].duration", "2.6 s")]
+    ramp = {"height": 150, "length": 600, "foot_radius": 600, "foot": 210}
+    data = changed(GOOD, [Change("vehicle.speed", None), Change("vehicle.launch", {"ramp": ramp}), *filmed])
+    text = " ".join(" ".join(told(written(data, tmp_path))).split())
     assert re.search(r"release 150 mm above the table: [\d.]+ m/s on set", text)
-    assert re.search(r"or release \d+ mm for 20 km/h, .*\(on screen in pass, mid-path\)", text)
-    assert re.search(r"speed \d+ km/h at full size, on screen; [\d.]+ m/s on set, released at 150 mm", text)
+    assert re.search(r"or release \d+ mm for 20 km/h, .*\(on screen in pass, mid-picture\)", text)
+    speed = r"speed (\d+) km/h at full size, on screen, mid-picture \(from (\d+) to (\d+) while it is in the picture\)"
+    told_speed = re.search(speed + r"; [\d.]+ m/s on set, released at 150 mm", text)
+    assert told_speed
+    mid, first, last = map(int, told_speed.groups())
+    assert last < mid < first
 
 
 def test_the_releases_of_another_vehicle_follow_its_name_once(tmp_path: Path) -> None:

@@ -37,6 +37,10 @@ _CHECKS, _TRIES = 10, 3
 #: A want is answered better to speak of where it is met, or missed by so much less. [stops]
 _MUCH = 0.5
 
+#: A plan below the best one misses no want by so much more than that does: past twice or half of what is wanted it is
+#: another shot. Common practice, no source. [stops]
+_TOO_FAR = 1.0
+
 #: The light was estimated well enough where it is so near to what the meter reads there. [stops]
 _LIT = 0.15
 
@@ -51,7 +55,8 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
     """The best plans for a shot, within what the scene says may change.
 
     Plans are told apart by their camera and by which wants they meet. None of them is outdone in everything that is
-    wanted by one above it, nor by the shot as it is written. How they are ranked is told in `search`.
+    wanted by one above it, nor by the shot as it is written; none misses a want by more than twice as much as the best
+    one does, nor more than half of all where that does not. How they are ranked is told in `search`.
 
     Parameters
     ----------
@@ -257,9 +262,18 @@ def _chosen(found: list[Checked], plans: int) -> list[Checked]:
             continue
         kind = each.shot.camera, _missed(each.misses)
         alike = any((other.shot.camera, _missed(other.misses)) == kind for other in chosen)
+        if chosen and _too_far(each, chosen[0]):
+            continue
         if not alike and not any(_outdoes(other, each) for other in chosen):
             chosen.append(each)
     return chosen[:plans]
+
+
+def _too_far(found: Checked, best: Checked) -> bool:
+    """Whether it gives up too much of what the best plan has: one want by far, or more than half of all."""
+    far = any(miss > least + _TOO_FAR for miss, least in zip(found.misses, best.misses, strict=True))
+    missed, least_missed = (sum(_missed(each.misses)) for each in (found, best))
+    return far or missed > max(least_missed, len(found.misses) / 2)
 
 
 def _outdoes(one: Checked, other: Checked) -> bool:

@@ -191,11 +191,12 @@ def _shutters(scene: Scene, shot: Shot, rate: Fraction) -> list[tuple[str, float
     if isinstance(asked, tuple | list):
         return [shutter_at(each, rate) for each in asked]
     angles = [(f"{angle} deg", angle / 360 / float(rate)) for angle in (*ANGLES, *LONG_ANGLES * (asked is not True))]
+    # Past half a turn too: where lamps pulse, what suits them comes before the usual angle.
     steady = [
         (f"{n}/{pulses} s", n / pulses)
         for pulses in pulses_of(scene)
         for n in range(1, 1 + len(flicker.steady_shutters(float(rate), pulses)))
-        if n <= 2 and n / pulses * rate <= max(ANGLES) / 360 + 1e-9
+        if n <= 2
     ]
     every = [shutter_at(own, rate), *angles, *steady]
     return [each for each in every if _within(asked, each[1], rate)] if isinstance(asked, ShutterRange) else every

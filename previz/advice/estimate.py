@@ -15,10 +15,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.advice.choices import Option, pulses_of
-from previz.advice.stands import Stands, most_in_the_middle
+from previz.advice.stands import Stands
 from previz.physics import apparent_scale, flicker, optics, pacing
 from previz.physics.exposure import iso_for_grey, working_f_number
-from previz.predictions import EXPOSURE_ERROR, NOISE_STOPS, SHARP_SHARE, hull_of, noise_limit_on, sharp_disc
+from previz.predictions import (
+    EXPOSURE_ERROR,
+    NOISE_STOPS,
+    SHARP_SHARE,
+    hull_of,
+    most_in_the_middle,
+    noise_limit_on,
+    sharp_disc,
+)
 from previz.scene import Scene, Shot
 
 Array = NDArray[np.float64]
@@ -51,7 +59,7 @@ class Launch:
     height : float or None
         Of the release; None as it is written. [m]
     speed : float
-        Mid-shot. [m/s]
+        Where it is nearest to the picture's middle as the shot is written. [m/s]
     lasts : float
         How long the same stretch of the path takes. [s]
     fails : float
@@ -402,8 +410,8 @@ def judged(
     if "smear" in wanted:
         by = shot.capture.exposure_time
         one = framings.smear(by, framings.stands.streak(by))[:, None, None]
-        now = max(float(framings.stands.stretch.view.travel.speed(float(framings.stands.stretch.now.times[
-            framings.stands.stretch.middle]))), 1e-9)  # fmt: skip
+        view = framings.stands.stretch.view
+        now = max(view.travel.speed(float(view.times[view.mid_picture])), 1e-9)
         found["smear"] = one * (ways.time / by * ways.speed / now)[None, None]
     return Judged(found, _stops(scene, shot, framings, f_numbers, ways, iso, ripple))
 

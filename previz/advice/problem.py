@@ -375,12 +375,12 @@ def launches_of(view: ShotView) -> tuple[Launch, ...]:
     lasts = view.count / float(view.shot.capture.rate)
     if view.shot.duration is not None:
         lasts = max(float(view.shot.duration), 1 / float(view.shot.capture.rate))
-    now = Launch(None, view.travel.speed(float(view.times[view.middle])), lasts)
+    now = Launch(None, view.travel.speed(float(view.times[view.mid_picture])), lasts)
     if scene.may_change.launch_height is False or launch_of(scene) is None or goes_by_the_clock(view.shot):
         return (now,)
     start = float(view.shot.start)
     ends = [view.travel.distance(start), view.travel.distance(start + lasts)]
-    middle = float(view.distances[view.middle])
+    middle = float(view.distances[view.mid_picture])
     found = [now]
     for height, rate in _heights(view, middle):
         launch = _launched(scene, height, ends, middle)

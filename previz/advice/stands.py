@@ -12,16 +12,13 @@ from numpy.typing import NDArray
 
 from previz.advice.stretch import Moments, Stretch
 from previz.layout import CameraPose, Solid, backdrop_plane, hits, target_point
-from previz.predictions import behind_middle, covered_field, inside
+from previz.predictions import behind_middle, covered_field, inside, most_in_the_middle
 from previz.scene import Focus
 
 Array = NDArray[np.float64]
 
 #: At so many moments of a camera that moves it is looked for what sees past the set; else at one.
 _CAST = 3
-
-#: Places of the vehicle are as near to the picture's middle where they differ by so little of it. [-]
-_AS_NEAR = 0.01
 
 
 @dataclass(frozen=True)
@@ -235,16 +232,6 @@ class Stands:
             met = hits(origins, ways, solids).any(axis=1).reshape(len(self.back), -1).mean(axis=1)
             worst = np.maximum(worst, met)
         return worst
-
-
-def most_in_the_middle(off: Array, middle: int) -> NDArray[np.int64]:
-    """Of moments (n, t) with the vehicle so far off the picture's middle that where it is nearest, (n,).
-
-    A camera that follows it has it there all the time: then the one nearest to mid-shot, moment `middle`.
-    """
-    apart = np.abs(np.arange(off.shape[1]) - middle)
-    near = off <= off.min(axis=1, keepdims=True) + _AS_NEAR
-    return np.asarray(np.argmin(np.where(near, apart, off.shape[1]), axis=1))
 
 
 def _deepen(deep: Array, at: Array, solid: Solid, among: Any) -> None:

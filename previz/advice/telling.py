@@ -14,9 +14,10 @@ from previz.advice.demands import Demand, told, unit_of
 from previz.advice.plans import Bind, Lost, Met, Plan, Relaxation, Relaxed, Row
 from previz.advice.problem import Problem
 from previz.advice.search import Way, closed_in
+from previz.errors import PrevizError
 from previz.layout import back_plane, backdrop_plane, launch_of
 from previz.physics.exposure import nearest_third_stop
-from previz.predictions import Finding, Verdict, past_the_set, view_of, what_covers
+from previz.predictions import Finding, Verdict, past_the_set, predict, view_of, what_covers
 from previz.scene import PlaceKey, Range, ScreenSpeed, Zoom, rewritten
 from previz.units import TIME, text_of
 
@@ -24,6 +25,9 @@ Array = NDArray[np.float64]
 
 #: A limit binds where drawing it out brings what is missed so much nearer. [stops]
 _WORTH = 0.15
+
+#: A shot that lasts so many frames longer than reckoned, for frames at its ends that are not looked at.
+_SPARE_FRAMES = 2
 
 #: Rounds in which a way is made better with and without a limit drawn out.
 _CLOSER = 4
@@ -165,6 +169,9 @@ def binds_of(problem: Problem, found: Checked) -> Iterator[Bind]:
     if any(each.id == "backdrop.off_set" for each in found.stops):
         limits.add(_BEHIND)
         yield _larger(found)
+    for bind in _ends_too_soon(problem, found):
+        limits.add(bind.limit)
+        yield bind
     for drawn in _drawn_out(problem, found):
         if drawn.limit in limits:
             continue
@@ -175,6 +182,32 @@ def binds_of(problem: Problem, found: Checked) -> Iterator[Bind]:
             limits.add(drawn.limit)
             yield Bind(drawn.limit, f"{drawn.more}: {words_of(want)} would come to {told(want, after)}, not "
                                     f"{told(want, before)}")  # fmt: skip
+
+
+def _ends_too_soon(problem: Problem, found: Checked) -> Iterator[Bind]:
+    """The shot's own end, where the vehicle is still in the picture then and a later one would show it long enough."""
+    rows = zip(problem.demands, found.values, found.misses, strict=True)
+    short = [(demand, value) for demand, value, miss in rows if demand.figure == "lasts" and miss > 0]
+    shot, number = found.shot, found.problem.scene.shots.index(found.problem.shot)
+    for demand, value in short[:1]:
+        if value >= demand.range.least or shot.duration is None or not found.view.vehicle_in_frame[-1]:
+            continue
+        rate, playback = float(shot.capture.rate), float(shot.playback)
+        wanted = float(shot.duration) + (demand.range.least - value) * playback / rate + _SPARE_FRAMES / rate
+        lasts = f"{math.ceil(wanted * 100) / 100:.2f} s"
+        try:
+            then = rewritten(found.scene, {f"shots[{number}].duration": lasts})
+            longer = predict(then.model_copy(update={"shots": (then.shots[number],)}), remedies=False)
+            seen = longer.shots[0].value("time_in_frame")
+        except (PrevizError, KeyError):
+            continue
+        stopped = {each.id for each in found.predictions.findings if each.verdict is Verdict.STOP}
+        if {each.id for each in longer.findings if each.verdict is Verdict.STOP} <= stopped and seen > value:
+            yield Bind(
+                "The shot ends while it is in the picture",
+                f"a duration of at least {lasts} on set: {words_of(demand)} would come to {told(demand, seen)}, not "
+                f"{told(demand, value)}",
+            )
 
 
 def _larger(found: Checked) -> Bind:

@@ -65,7 +65,7 @@ def continuity(events: Sequence[Event], predictions: Predictions, *, ordered: bo
         Whether their maker put them in this order. Without a running order they may as well be told for choosing from,
         so that nothing between them stops a shot.
     """
-    joins = joins_of(events, predictions)
+    joins = joins_of(events, predictions, ordered=ordered)
     found = [*(each for join in joins for each in _of_a_join(join)), *_of_places(events, predictions)]
     if not ordered:
         found = [replace(each, verdict=Verdict.WATCH) if each.verdict is Verdict.STOP else each for each in found]

@@ -142,10 +142,13 @@ class Join:
     ----------
     before, after : End
         The one at its last frame, the other at its first.
+    ordered : bool
+        Whether their maker put them in this order; else they are there to choose from.
     """
 
     before: End
     after: End
+    ordered: bool = True
 
     @property
     def dissolves(self) -> bool:
@@ -170,6 +173,16 @@ class Join:
         return self.one_vehicle and _way(one.vehicle) == _way(other.vehicle) and one.set.road == other.set.road
 
     @property
+    def together(self) -> tuple[float, float] | None:
+        """From when to when both film one and the same run, on set [s]; None where they do not."""
+        one, other = self.before, self.after
+        if not self.same_run or one.event.scene.vehicle != other.event.scene.vehicle:
+            return None
+        begins = max(float(end.view.times.min()) for end in (one, other))
+        ends = min(float(end.view.times.max()) for end in (one, other))
+        return (begins, ends) if begins <= ends else None
+
+    @property
     def same_vehicle(self) -> bool:
         """Whether the viewer takes what drives for the same: it looks the same, whichever way it goes and how fast."""
         one, other = (each.event.scene.vehicle for each in (self.before, self.after))
@@ -187,13 +200,13 @@ def _way(vehicle: object) -> tuple[object, ...]:
     return tuple(getattr(vehicle, key, None) for key in ("path", "keep", "offset", "reverse"))
 
 
-def joins_of(events: Sequence[Event], predictions: Predictions) -> tuple[Join, ...]:
+def joins_of(events: Sequence[Event], predictions: Predictions, *, ordered: bool = True) -> tuple[Join, ...]:
     """Where neighbours meet; without those of a shot that cannot be laid open, which `check` tells.
 
     predictions: of the scene whose running order this is.
     """
     return tuple(
-        Join(before, after)
+        Join(before, after, ordered)
         for one, other in pairwise(events)
         for before in [_end(one, predictions, last=True)]
         for after in [_end(other, predictions, last=False)]

@@ -170,6 +170,10 @@ def another_speed(join: Join) -> Told | None:
     if one.nearest_seen is None or other.nearest_seen is None:
         return None
     before, after = one.apparent_speed(one.nearest_seen), other.apparent_speed(other.nearest_seen)
+    where = (f"at the start of {other.name}", f"at the end of {one.name}")
+    if join.together and not join.ordered:
+        # Two cameras at one run: who cuts chooses the moment, and at any one only the slowing can differ.
+        after, where = before * one.slowdown / other.slowdown, (f"in {other.name}", f"at that moment in {one.name}")
     ratio = ratio_of(after, before)
     return Told(
         "between.speed",
@@ -177,9 +181,20 @@ def another_speed(join: Join) -> Told | None:
         ratio,
         nearer_limit(ratio, SPEED),
         apart(ratio, SPEED),
-        f"It drives at {after * 3.6:.0f} km/h in {other.name} and at {before * 3.6:.0f} km/h in {one.name}, at full "
-        "size on screen.",
-        _as_fast(other, before, after),
+        f"It drives at {after * 3.6:.0f} km/h {where[0]} and at {before * 3.6:.0f} km/h {where[1]}, at full size on "
+        "screen.",
+        _at_one_moment(join) or _as_fast(other, before, after),
+    )
+
+
+def _at_one_moment(join: Join) -> str:
+    """When to go over, where both film one run alike slow: then it is as fast before the cut as after it."""
+    if join.together is None or apart(join.before.slowdown / join.after.slowdown, SPEED) is not Verdict.FINE:
+        return ""
+    begins, ends = join.together
+    return (
+        f"Both film one run: end {join.before.name} and begin {join.after.name} at one moment, from {begins:.3g} to "
+        f"{ends:.3g} s on set."
     )
 
 
@@ -189,7 +204,7 @@ def _as_fast(other: End, wanted: float, now: float) -> str:
     if not wanted or not now:
         return f"Let it drive in both, or dissolve to {shot.id}."
     rate = rate_near(other, float(shot.capture.rate) * now / wanted, SPEED)
-    advice = f"Let it drive {wanted / now:.2g} times as fast in {shot.id}"
+    advice = f"Let it drive {wanted / now:.2g} times as fast at the start of {shot.id}"
     vehicle = other.event.scene.vehicle
     if vehicle is not None and vehicle.launch is not None:
         advice += f" (release it from {'lower' if wanted < now else 'higher'} on its ramp)"

@@ -2,15 +2,21 @@
 
 from dataclasses import dataclass
 
-from previz.layout.motion import vehicle_path
+import numpy as np
+
+from previz.layout.markings import half_road
+from previz.layout.motion import road_curve, vehicle_path
 from previz.layout.others import each_driven
 from previz.layout.vehicle import vehicle_size
-from previz.physics.paths import Curve
-from previz.scene import TYRES, VEHICLE_SIZES, Scene
+from previz.physics.paths import Curve, along_curve
+from previz.scene import TYRES, VEHICLE_SIZES, Road, Scene
 
 #: Tyre and track of a vehicle from a file, over its width. Typical, from memory.
 _TYRE_SHARE, _TRACK_SHARE = 0.11, 0.85
 
+
+#: At so many places of its way it is looked what a wheel rolls on, and so small a share of them is nothing.
+_LOOKED_AT, _HARDLY = 100, 0.02
 
 #: How deep tyres press into each surface, 1 the deepest; what is not here is hard. Chosen by eye: how it looks, not how
 #: it rolls.
@@ -23,12 +29,25 @@ def softness(surface: str) -> float:
 
 
 def surface_driven_on(scene: Scene) -> str:
-    """The surface under the subject's way: that of the road where it keeps to it."""
+    """The surface under the subject's wheels: that of the road while they roll on it; the softer of two."""
     assert scene.vehicle is not None  # asked of sets with a vehicle only
     ground, road = scene.set.ground, scene.set.road
-    if isinstance(scene.vehicle.path, str) and road is not None:
-        return road.surface
-    return "plain" if ground.image is not None else ground.surface
+    beside = "plain" if ground.image is not None else ground.surface
+    if road is None:
+        return beside
+    off = _off_the_road(scene, road)
+    under = [road.surface] * (off < 1 - _HARDLY) + [beside] * (off > _HARDLY)
+    return max(under, key=softness)
+
+
+def _off_the_road(scene: Scene, road: Road) -> float:
+    """The share of their way that the subject's wheels roll beside the road, however that way is written."""
+    track = tyre_track(scene)
+    along = np.linspace(0.0, track.curve.length, _LOOKED_AT)
+    wheels = np.concatenate([track.curve.shifted(side * track.apart / 2).at(along) for side in (-1.0, 1.0)])
+    lie = along_curve(road_curve(scene), wheels)
+    beyond = lie.away > np.abs(lie.left) + 1e-6  # past an end of it
+    return float((beyond | (np.abs(lie.left) > half_road(road, float(scene.scale)))).mean())
 
 
 @dataclass(frozen=True)

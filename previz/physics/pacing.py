@@ -122,23 +122,23 @@ def rates_beside(modes: Iterable[float]) -> list[float]:
 
 
 def camera_rate(wanted: float, modes: Iterable[float], over: float | None = None) -> float | None:
-    """A rate that a camera has, for what wants so many frames a second; None where its fastest is too slow.
+    """A rate that a camera has, for what wants so many frames a second; None where it has none for that.
 
     modes: the fastest rate of each. [frames/s]
 
-    over: how many times over or under the wanted one it may be, and then it is the nearest, or the wanted one in whole
-    frames where none is near; else it is none under it. [-]
+    over: how many times over or under the wanted one it may be, and then it is the nearest; else it is none under
+    it. [-]
 
     >>> camera_rate(59, [120]), camera_rate(61, [119.88]), camera_rate(130, [120]), camera_rate(130, [120], over=1.25)
     (60, 119.88, None, 120)
+    >>> camera_rate(192, [240], over=1.25), camera_rate(190, [240], over=1.25)
+    (240, None)
     """
     known = rates_beside(modes)
     if over is None:
         return next((rate for rate in known if rate >= wanted * (1 - 1e-9)), None)
     near = min(known, key=lambda rate: abs(math.log(rate / wanted)))
-    if 1 / over <= near / wanted <= over:
-        return near
-    return math.ceil(wanted - 1e-9) if wanted <= known[-1] else None
+    return near if 1 / over <= near / wanted <= over else None
 
 
 def crossing_time(pixels_per_frame: Number, pixels: int, playback: float) -> Number:

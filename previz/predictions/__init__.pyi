@@ -2,6 +2,7 @@ from .agreed import GIVEN_UP as GIVEN_UP
 from .brief import brief_of_releases as brief_of_releases
 from .brief import brief_of_scene as brief_of_scene
 from .brief import brief_of_shot as brief_of_shot
+from .brief import speeds_on_screen as speeds_on_screen
 from .camera_place import further_back as further_back
 from .cautions import Caution as Caution
 from .cautions import cautions_for as cautions_for
@@ -54,4 +55,5 @@ from .rules import Framing as Framing
 from .rules import Stop as Stop
 from .shot_view import ShotView as ShotView
 from .shot_view import behind_middle as behind_middle
+from .shot_view import most_in_the_middle as most_in_the_middle
 from .shot_view import view_of as view_of

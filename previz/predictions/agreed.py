@@ -152,5 +152,5 @@ def _traded(way: Way, outcome: Outcome) -> str:
         return ""
     words = way.tried or way.words
     if outcome.brings.verdict is Verdict.STOP:
-        return f"Not this: {words} The shot then does not work: {outcome.brings.gist}."
-    return f"What mends it spoils something else: {words} Then this is out of order: {outcome.brings.gist}."
+        return f"Not this: {words} The shot then does not work: {outcome.brings.sentence}"
+    return f"What mends it spoils something else: {words} Then this is out of order: {outcome.brings.sentence}"

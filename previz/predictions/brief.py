@@ -11,6 +11,9 @@ from previz.units import TIME, beyond_numbers, text_of
 #: What is in a line: a word or two, and what is said under them.
 Line = tuple[str, str]
 
+#: Speeds that differ by no more than this share are told as one. Common practice, no source.
+SAME_SPEED = 0.03
+
 #: A lamp that gives less of the light than this is not named. [-]
 _LEAST_SHARE = 0.01
 
@@ -50,28 +53,29 @@ def _beside(scene: Scene, of: str, room: float) -> str:
 
 def brief_of_releases(scene: Scene, shot: str, figures: Iterable[Figure]) -> tuple[Line, ...]:
     """How high else to release for which speed on screen in that shot, where the figures are for it."""
-    told: dict[str, list[str]] = {}  # by whose they are, "" of the scene's own
-    place = ""
+    told: dict[tuple[str, str], list[str]] = {}  # by where they are for and whose they are, "" of the scene's own
     for of, height in _Known(figures).of("height_for_speed"):
         speed, _, where = of.partition(" on screen in ")
         if where.rpartition(", ")[0] == shot:
             owner, _, speed = speed.rpartition(": ")
-            told.setdefault(owner, []).append(f"{scene.tape(height)} for {speed}")
-            place = where
-    each = "; ".join(f"{owner}: " * bool(owner) + ", ".join(heights) for owner, heights in told.items())
-    return (("or release", f"{each} (on screen in {place})"),) if told else ()
+            told.setdefault((where, owner), []).append(f"{scene.tape(height)} for {speed}")
+    places: dict[str, list[str]] = {}
+    for (where, owner), heights in told.items():
+        places.setdefault(where, []).append(f"{owner}: " * bool(owner) + ", ".join(heights))
+    said = [f"{'; '.join(each)} (on screen in {where})" for where, each in places.items()]
+    return (("or release", "; ".join(said)),) if told else ()
 
 
 class _Known(dict[str, float]):
     """Figures by name, those that have no owner; `of` tells the others."""
 
     def __init__(self, figures: Iterable[Figure]) -> None:
-        self._figures = tuple(figures)
-        super().__init__({each.quantity: each.value for each in self._figures if not each.of})
+        self.figures = tuple(figures)
+        super().__init__({each.quantity: each.value for each in self.figures if not each.of})
 
     def of(self, quantity: str) -> list[tuple[str, float]]:
         """Owner and value of each figure of that name that has an owner."""
-        return [(each.of, each.value) for each in self._figures if each.quantity == quantity and each.of]
+        return [(each.of, each.value) for each in self.figures if each.quantity == quantity and each.of]
 
 
 def _settings(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
@@ -136,8 +140,21 @@ def _speed(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
         return
     launch = scene.vehicle.launch
     from_ramp = f", released at {scene.tape(launch.ramp.height)}" if launch is not None else ""
-    on_screen = f"{known['apparent_speed'] * 3.6:.0f} km/h at full size, on screen"
-    yield "speed", f"{on_screen}; {scene.pace(known['set_speed'])} on set{from_ramp}"
+    yield "speed", f"{_on_screen(known)}; {scene.pace(known['set_speed'])} on set{from_ramp}"
+
+
+def _on_screen(known: "_Known") -> str:
+    speed, within = speeds_on_screen(known.figures)
+    where = f", mid-picture ({within} while it is in the picture)" if within else ""
+    return f"{speed} at full size, on screen{where}"
+
+
+def speeds_on_screen(figures: Iterable[Figure]) -> tuple[str, str]:
+    """The speed at full size mid-picture; and from which to which it is in the picture, "" where that is all one."""
+    known = _Known(figures)
+    speed, *ends = (known.get(f"apparent_speed{end}", known["apparent_speed"]) for end in ("", "_first", "_last"))
+    alike = max(abs(end - speed) for end in ends) <= SAME_SPEED * speed
+    return f"{speed * 3.6:.0f} km/h", "" if alike else f"from {ends[0] * 3.6:.0f} to {ends[1] * 3.6:.0f}"
 
 
 def _light(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:

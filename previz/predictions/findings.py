@@ -144,6 +144,16 @@ class Finding:
             whose, said = "", self.message
         return f"{whose}{colon if whose else ''}{re.split(r'[;:.](?= |$)', said, maxsplit=1)[0]}"
 
+    @property
+    def sentence(self) -> str:
+        """The first sentence of what was found: a whole thought, where `gist` needs the finding before it.
+
+        >>> late = "The last key is at 11 s on set; the shot ends at 2.5 s on set. Else nothing is wrong."
+        >>> Finding("slips.aim", "shot_end", 11, 2.5, "s", Verdict.WATCH, late).sentence
+        'The last key is at 11 s on set; the shot ends at 2.5 s on set.'
+        """
+        return re.split(r"(?<=\.) (?=[A-Z])", self.message, maxsplit=1)[0]
+
     def concerns(self, shots: Collection[str]) -> bool:
         """Whether it is of the whole scene, or of any of those shots."""
         return self.shot == "" or self.shot in shots or any(shot in shots for shot in self.also)

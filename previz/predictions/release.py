@@ -4,8 +4,8 @@ import math
 from dataclasses import dataclass, replace
 
 from previz.layout import chassis_of, measured, profile_of, travel_of, vehicle_path
-from previz.physics import ramp
-from previz.predictions.findings import Change
+from previz.physics import pacing, ramp
+from previz.predictions.findings import Change, Notes
 from previz.scene import Launch, Scene
 
 #: Slope of a ramp that is longer than the one there is [rad], and the share of its energy that a vehicle should have
@@ -70,3 +70,28 @@ def release_for(scene: Scene, speed: float = 0.0) -> Release:
     changes = [*longer, Change("vehicle.launch.ramp.height", f"{height * 1000:.2f} mm")]
     new = written.ramp.model_copy(update={"height": height, "length": length})
     return Release(words, changes, written.model_copy(update={"ramp": new}), speed < least)
+
+
+def note_releases(scene: Scene, distance: float, where: str, notes: Notes) -> None:
+    """Release heights for speeds on screen, so far along the path [m], at the first shot's slowdown.
+
+    where: what that place is called. Nothing of a vehicle that does not get off its ramp.
+    """
+    if travel_of(scene).speed_at_start == 0:
+        return
+    launch, shot = measured(scene), scene.shots[0]
+    slow = pacing.slowdown(float(shot.capture.rate), float(shot.playback))
+    lost = 2 * launch.rolling * ramp.GRAVITY * max(distance, 0.0) / (1 + launch.wheel_share)
+    for hourly in (20, 30, 40, 50, 60, 80):
+        on_set = float(pacing.set_speed(hourly / 3.6, scene.vehicle_scale, slow))
+        try:
+            height = ramp.height_for_speed(
+                math.sqrt(on_set**2 + lost),
+                profile_of(launch.ramp),
+                launch.wheel_share,
+                launch.rolling,
+                chassis_of(scene),
+            )
+        except ramp.TooShort:
+            return
+        notes.figure("height_for_speed", height, f"{hourly} km/h on screen in {shot.id}, {where}")

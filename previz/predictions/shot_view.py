@@ -36,6 +36,9 @@ from previz.scene import Camera, Mode, Scene, Shot, recorded_area
 Array = NDArray[np.float64]
 T = TypeVar("T")
 
+#: Places of the vehicle are as near to the picture's middle where they differ by so little of it. [-]
+_AS_NEAR = 0.01
+
 #: So many frames of a shot are looked at, evenly spread, the first and the last among them.
 MOST_FRAMES = 90
 
@@ -255,10 +258,30 @@ class ShotView:
         """Whether any of the vehicle is in the picture, (n,)."""
         return in_picture(self.vehicle_frame / (*self.size, *self.size))
 
+    @cached_property
+    def mid_picture(self) -> int:
+        """In which of the frames looked at the vehicle is nearest to the picture's middle; mid-shot if it is in none.
+
+        There its speed is taken, for there one looks at it: mid-shot it may have left, or not yet come.
+        """
+        left, _, right, _ = self.vehicle_frame.T
+        off = np.where(self.vehicle_in_frame, np.abs((left + right) / 2 / self.size[0] - 0.5), np.inf)
+        return int(most_in_the_middle(np.nan_to_num(off, nan=np.inf)[None], self.middle)[0])
+
     @property
     def metered(self) -> int:
         """By which of the frames looked at the light is metered: mid-shot, if the vehicle is in the picture then."""
         return metered_of(self.vehicle_in_frame, self.middle)
+
+
+def most_in_the_middle(off: Array, middle: int) -> NDArray[np.int64]:
+    """Of moments (n, t) with the vehicle so far off the picture's middle that where it is nearest, (n,).
+
+    A camera that follows it has it there all the time: then the one nearest to mid-shot, moment `middle`.
+    """
+    apart = np.abs(np.arange(off.shape[1]) - middle)
+    near = off <= off.min(axis=1, keepdims=True) + _AS_NEAR
+    return np.asarray(np.argmin(np.where(near, apart, off.shape[1]), axis=1))
 
 
 def background_middle(view: ShotView, frame: int) -> Array:
@@ -330,6 +353,7 @@ _OF_NO_STOP = (
     "vehicle_places",
     "vehicle_frame",
     "vehicle_in_frame",
+    "mid_picture",
     "light",
 )
 

@@ -118,7 +118,10 @@ class Looks(Want):
 
 
 class ScreenSpeed(Want):
-    """The vehicle goes so fast on screen, as if it were full size."""
+    """The vehicle goes so fast on screen, as if it were full size, where it is nearest to the picture's middle.
+
+    A launched one is faster as it comes into the picture and slower as it leaves it: `check` says from what to what.
+    """
 
     kind = "speed"
     speed: SpeedRange = told("at full scale, as played back")

@@ -1,6 +1,7 @@
 """What advice says holds: every plan, written into the file and checked, is as it says, and gives way least."""
 
 import json
+import re
 from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
@@ -304,3 +305,39 @@ def test_a_figure_that_reads_like_its_limit_meets_it(tmp_path: Path) -> None:
     almost = f"{met.value * 100 * (1 + 2e-5):.6f} to 90 %"
     (plan,) = best(asked(tmp_path, wants=[{"fills": almost}], may=fixed)).plans
     assert not plan.misses and plan.meets[0].value < plan.meets[0].limit
+
+
+def test_a_shot_that_ends_too_soon_is_told_how_long_it_should_last(tmp_path: Path) -> None:
+    """At 60 fps played at 24 a want of 2.4 s on screen is 0.96 s on set, and the shot lasts 0.8 s."""
+    wants = [{"lasts": "at least 2.4 s"}]
+    scene = asked(tmp_path, wants=wants, may={"focal_length": "no", "camera": ["one"]})
+    plan = best(scene).plans[0]
+    (bind,) = (each for each in plan.binds if each.limit == "The shot ends while it is in the picture")
+    needed = re.findall(r"a duration of at least ([\d.]+ s) on set", bind.buys)[0]
+    assert 0.96 <= float(needed[:-2]) < 1.05
+    longer = predict(rewritten(plan.scene, {"shots[0].duration": needed}), remedies=False)
+    assert longer.shots[0].value("time_in_frame") >= 2.4
+
+
+def test_a_shutter_that_suits_the_mains_is_tried_past_half_a_turn(tmp_path: Path) -> None:
+    """On 50 Hz lamps pulse 100 times a second: 1/100 s is the one shutter at 60 fps that takes whole pulses."""
+    lamp = [{"id": "lamp", "ambient": "4000 lx", "mains": True}]
+    scene = asked(
+        tmp_path, wants=[{"flicker": "none", "must": True}], may={"shutter": "yes"}, lights=lamp, mains="50 Hz"
+    )
+    plan = best(scene).plans[0]
+    assert not plan.misses and plan.shot.capture.exposure_time == pytest.approx(0.01)
+
+
+def test_what_gives_up_far_more_than_the_best_is_no_plan(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """At 24 fps, which is all that a second camera has, it drives at 43 km/h: more than twice what is wanted."""
+    one = {"sensor": "1-inch", "lens": "10-30 mm", "widest": "f/2", "smallest": "f/4", "nearest": 60}
+    small = {"sensor": "1/2.3-type", "lens": "4-12 mm", "smallest": "f/8"}
+    cameras = {"one": one | {"modes": ["1080p120"]}, "slow": one | small | {"modes": ["4k24"]}}
+    wants = [{"speed": "at most 20 km/h"}, {"looks": "full size"}]
+    scene = asked(tmp_path, wants=wants, may={"rate": "yes", "mode": "yes"}, cameras=cameras)
+    found = best(scene)
+    assert {plan.shot.camera for plan in found.plans} == {"one"}
+    assert any(row.value == "slow" for each in found.lost for row in each.settings)
+    monkeypatch.setattr(advising, "_TOO_FAR", 2.0)
+    assert "slow" in {plan.shot.camera for plan in best(scene).plans}

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from previz.continuity import continuity
+from previz.continuity import between_shots, continuity
 from previz.physics.colour import chromaticity, white_rgb
 from previz.predictions import GLOSSARY, predict
 from previz.sequence import running_order
@@ -222,7 +222,9 @@ def test_a_launched_vehicle_is_made_slower_by_its_release(tmp_path: Path) -> Non
     time = {"start": "0.6 s", "duration": "0.4 s", "aim": "vehicle", "capture": ALL | {"rate": "120 fps"}}
     data = cut_with(**time, wide=time | {"capture": ALL | {"rate": "240 fps"}}, scene={"vehicle": launched})
     told = torn(data, tmp_path)["between.speed"].remedy
-    assert re.match(r"Let it drive 0\.\d+ times as fast in near \(release it from lower on its ramp\)", told)
+    assert re.match(
+        r"Let it drive 0\.\d+ times as fast at the start of near \(release it from lower on its ramp\)", told
+    )
 
 
 @pytest.mark.parametrize("side", ["left", "front"])
@@ -265,3 +267,21 @@ def test_where_only_the_vehicle_is_elsewhere_no_lamp_is_to_be_moved(tmp_path: Pa
     assert light.remedy.startswith("The lamps are as they were") and "Move the lamps" not in light.remedy
     moved = torn(cut_with(**BROKEN["from another lamp"][0]), tmp_path)["between.light"]
     assert moved.remedy.startswith("Move the lamps of near")
+
+
+def test_two_cameras_at_one_run_are_no_jump_in_speed(tmp_path: Path) -> None:
+    """To choose from, the cut may be at any moment; in a running order the end meets the start, and it says so."""
+    ramp = {"height": 150, "length": 600, "foot_radius": 600, "foot": 210}
+    launched = GOOD["vehicle"] | {"launch": {"ramp": ramp, "rolling": "8 %"}}
+    del launched["speed"]
+    time = {"start": "0 s", "duration": "1.2 s", "aim": "vehicle"}
+    data = cut_with(**time, wide=time, scene={"vehicle": launched})
+    scene = read(data, tmp_path)
+    (told,) = (each for each in between_shots(scene, predict(scene, remedies=False)) if each.id == "between.speed")
+    assert told.verdict == "fine" and told.value == pytest.approx(1)
+    ordered = torn(data | {"sequence": ["wide", "near"]}, tmp_path)["between.speed"]
+    assert re.search(r"\d+ km/h at the start of 2 near and at \d+ km/h at the end of 1 wide", ordered.message)
+    begins, ends = map(float, re.findall(r"from ([\d.]+) to ([\d.]+) s on set", ordered.remedy)[0])
+    moment = (begins + ends) / 2 * scene.shots[0].capture.rate / scene.shots[0].playback  # on screen
+    cut = [{"shot": each, key: f"{float(moment):.3f} s"} for each, key in (("wide", "out_point"), ("near", "in_point"))]
+    assert "between.speed" not in torn(data | {"sequence": cut}, tmp_path)

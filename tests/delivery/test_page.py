@@ -14,7 +14,7 @@ from comparisons import COLOURS, SCENE, colour_at, comparison_of, films
 from PIL import Image
 
 from previz.delivery import TooLarge, deliver_comparison, deliver_page
-from previz.delivery.comparison.page import findings_by_panel
+from previz.delivery.comparison.page import findings_by_panel, stopped_by
 from previz.errors import PrevizError
 from previz.physics.colour import bt709_encoded
 
@@ -539,3 +539,21 @@ def test_what_is_told_for_all_cameras_is_true_of_all_of_them() -> None:
         group["name"]: [each["remedy"] for each in group["findings"]] for group in findings_by_panel([first, second])
     }
     assert told == {"All of them": ["Light it."], "first": ["Past its 120."], "second": ["Past its 60."]}
+
+
+def test_what_stops_a_shot_stands_under_its_picture_in_few_words() -> None:
+    gists = ("Up to 5.5 % of a frame sees past the set", "ISO 12800 is past this camera's 6400", "It is dim")
+    stops = [{"verdict": "stop", "gist": each, "message": f"{each}. And so on."} for each in gists]
+    panel = {"findings": [{"verdict": "watch", "gist": "It is slow", "message": "It is slow."}, *stops]}
+    expected = ["up to 5.5 % of a frame sees past the set.", "ISO 12800 is past this camera's 6400."]
+    assert stopped_by(panel) == [*expected, "and 1 more, below."]
+    assert stopped_by({"findings": panel["findings"][:2]}) == expected[:1]
+    assert stopped_by({"findings": panel["findings"][:1]}) == []
+
+
+def test_the_page_tells_under_each_picture_what_stops_it(folder: Path) -> None:
+    """As many as `check` has stops of, two a panel at most."""
+    numbers = json.loads((folder / "numbers.json").read_text(encoding="utf-8"))
+    stops = [[each for each in panel["findings"] if each["verdict"] == "stop"] for panel in numbers["panels"]]
+    html = (folder / "page.html").read_text(encoding="utf-8")
+    assert html.count('class="stopped"') == sum(min(len(each), 3) for each in stops)

@@ -351,7 +351,7 @@ def test_every_speed_is_the_one_behind_a_sharp_foot(tmp_path: Path) -> None:
     assert sharp.value("coasting_distance") == pytest.approx(1.08 * (energy * (1 - lost)) ** 2 / 0.04 / 9.80665)
     assert sharp.shots[0].value("set_speed") < 0.985 * bent.shots[0].value("set_speed")
     heights = [
-        {figure.of: figure.value for figure in one.figures if figure.quantity == "height_for_speed"}
+        {figure.of: figure.value for figure in one.shots[0].figures if figure.quantity == "height_for_speed"}
         for one in (sharp, bent)
     ]
     assert heights[0] and all(heights[0][of] > 1.01 * heights[1][of] for of in heights[0])
@@ -488,7 +488,7 @@ def test_the_same_scene_gives_the_same_answer(tmp_path: Path) -> None:
 
 def test_rows_speak_the_users_units() -> None:
     row = rows((Figure("apparent_speed", 10.0, "x"),))[0]
-    assert (row.label, row.value, row.unit) == ("speed at full scale on screen, x", "36", "km/h")
+    assert (row.label, row.value, row.unit) == ("speed at full scale on screen, mid-picture, x", "36", "km/h")
 
 
 def test_worst_first_puts_the_furthest_from_its_limit_first() -> None:

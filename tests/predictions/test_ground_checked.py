@@ -67,3 +67,17 @@ def test_dust_and_varnish_are_cautioned_where_they_are_used(tmp_path: Path) -> N
             if each.id.startswith("ground")]  # fmt: skip
     assert all("label" in each.precaution and each.source for each in told)
     assert np.all([len(each.precaution) < 300 for each in told])
+
+
+def test_what_is_under_the_wheels_goes_by_where_they_roll(tmp_path: Path) -> None:
+    """A way of points on the road is the road; with a wheel over its edge it is the softer of both."""
+    ramp = {"height": 150, "length": 600, "foot_radius": 600}
+    across = 400  # the road's middle: see GOOD
+    named: dict[float, str] = {}
+    for aside in (0.0, 7.0 / 24 / 2 * 1000, 400.0):
+        keys: dict[str, Any] = {"set__ground": {"surface": "grass"}, "vehicle__speed": None}
+        way = [[300, across + aside], [2700, across + aside]]
+        told = found(tmp_path, vehicle__path=way, vehicle__launch={"ramp": ramp}, **keys)
+        named[aside] = told["ground.rolling.vehicle"].message if "ground.rolling.vehicle" in told else ""
+    assert not named[0.0]
+    assert all("launched over grass" in said for aside, said in named.items() if aside)

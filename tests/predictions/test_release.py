@@ -1,5 +1,6 @@
 """A ramp that is too flat, too low or too short: one cause, and remedies that agree."""
 
+import math
 import re
 from pathlib import Path
 from typing import Any
@@ -9,7 +10,8 @@ from broken_scenes import broken, changed, found, looked, predicted, read
 from test_findings import launched
 
 from previz.layout.motion import travel_of, vehicle_path
-from previz.predictions import Verdict
+from previz.predictions import Verdict, predict, view_of
+from previz.predictions.checks.launch import check_launch
 from previz.predictions.release import least_speed, release_for, stops_short
 
 CASES: list[dict[str, Any]] = [
@@ -75,3 +77,42 @@ def test_the_remedy_counts_what_the_foot_takes(foot_radius: float, tmp_path: Pat
     scene = read(broken(*launched(foot_radius=foot_radius, lip=3)), tmp_path)
     for speed in (1.2, 1.4, 1.7):
         assert travel_of(release_for(scene, speed).into(scene)).speed_at_start == pytest.approx(speed, rel=1e-6)
+
+
+def test_the_speed_is_taken_where_the_vehicle_is_seen(tmp_path: Path) -> None:
+    """A launched van slows by even steps: v^2 = u^2 - 2 a s (by hand), whenever the shot that films it ends."""
+    at_middle = []
+    for lasts in (1.6, 2.6):  # it leaves the picture well before the second ends
+        data = broken(*launched(height=150), ("shots[0].duration", f"{lasts} s"), ("shots[0].start", "0.2 s"))
+        scene = read(data, tmp_path)
+        view = view_of(scene, scene.shots[0])
+        figures = {each.quantity: each.value for each in predict(scene, remedies=False).shots[0].figures if not each.of}
+        where = float(view.distances[view.mid_picture])
+        by_hand = math.sqrt(view.travel.speed_at_start**2 - 2 * view.travel.deceleration * where)
+        assert figures["set_speed"] == pytest.approx(by_hand)
+        middle = view.vehicle_frame[view.mid_picture, [0, 2]].mean()
+        assert abs(middle - view.size[0] / 2) < 0.05 * view.size[0]
+        at_middle.append(figures["apparent_speed"])
+        assert figures["apparent_speed_first"] > figures["apparent_speed"] > figures["apparent_speed_last"]
+    assert at_middle[0] == pytest.approx(at_middle[1], rel=0.02)
+
+
+def test_the_release_told_for_a_speed_gives_it_where_the_speed_is_taken(tmp_path: Path) -> None:
+    filmed = (("shots[0].duration", "4 s"), ("shots[0].start", "0 s"))
+    figures = looked(broken(*launched(height=150), *filmed), tmp_path).shots[0].figures
+    told = {each.of.split()[0]: each.value for each in figures if each.quantity == "height_for_speed"}
+    assert len(told) > 2
+    for speed, height in told.items():
+        there = looked(broken(*launched(height=height * 1000), *filmed), tmp_path).shots[0]
+        assert there.value("apparent_speed") * 3.6 == pytest.approx(float(speed), rel=0.03)
+
+
+@pytest.mark.parametrize(("modes", "faster"), [(["1080p120"], False), (["1080p240"], True)])
+def test_a_rate_to_keep_the_speed_is_named_only_where_the_camera_has_it(
+    modes: list[str], faster: bool, tmp_path: Path
+) -> None:
+    notes = check_launch(read(broken(*launched(height=40), ("cameras.small.modes", modes)), tmp_path))
+    number = next(number for number, each in enumerate(notes.findings) if each.id == "launch.takes")
+    told = next(iter(notes.ways[number]())).words
+    assert "peg or a strip" in told and "times as fast on screen" in told
+    assert ("capture at" in told) is faster

@@ -179,7 +179,13 @@ def _panel(panel: Panel, box: Box, shown: Shown, number: int) -> dict[str, Any]:
             for each in panel.figures
         ],
         "findings": [
-            {"id": each.id, "verdict": str(each.verdict), "message": each.message, "remedy": each.remedy}
+            {
+                "id": each.id,
+                "verdict": str(each.verdict),
+                "gist": each.gist,
+                "message": each.message,
+                "remedy": each.remedy,
+            }
             for each in panel.predictions.findings
             if each.verdict != "fine"
         ],

@@ -102,7 +102,7 @@ def page_of(
 
     environment = templates_in(TEMPLATES)
     script, style = ((TEMPLATES / name).read_text(encoding="utf-8") for name in ("page.js", "page.css"))
-    panels = [{**panel, "alt": _alt(panel, numbers)} for panel in numbers["panels"]]
+    panels = [{**panel, "alt": _alt(panel, numbers), "stopped_by": stopped_by(panel)} for panel in numbers["panels"]]
     rate = Fraction(numbers["rate"])
     plan = {
         "size": numbers["size"],
@@ -147,6 +147,17 @@ def _alt(panel: Mapping[str, Any], numbers: Mapping[str, Any]) -> str:
     for more in (panel["sharp"], panel["stands"], *(each["words"] for each in panel["differences"])):
         text += f" {more[0].upper()}{more[1:]}." if more else ""
     return text
+
+
+#: So many stops are told under a picture; the others are below, with what to do.
+_TOLD_THERE = 2
+
+
+def stopped_by(panel: Mapping[str, Any]) -> list[str]:
+    """What stops a panel's shot, in few words, for under its picture: there one sees it."""
+    stops = [each["gist"] for each in panel["findings"] if each["verdict"] == "stop"]
+    told = [f"{each[0].lower() if each[1:2].islower() else each[0]}{each[1:]}." for each in stops[:_TOLD_THERE]]
+    return [*told, *([f"and {len(stops) - _TOLD_THERE} more, below."] if len(stops) > _TOLD_THERE else [])]
 
 
 def _speeds(slowdown: float | None) -> list[dict[str, Any]]:

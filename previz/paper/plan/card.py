@@ -19,7 +19,7 @@ from previz.paper.plan.page import Maker, aside, heading
 from previz.paper.plan.setup import Setup
 from previz.paper.plan.side import tilt_words
 from previz.paper.sheet import GREY, SMALL, THIN, Box, Sheet, Table
-from previz.predictions import Finding, iso_shown
+from previz.predictions import Finding, iso_shown, speeds_on_screen
 from previz.scene import Scene, Shot
 
 _SETTINGS = 130.0  # width of what is set [mm]
@@ -185,6 +185,9 @@ def _vehicle_rows(scene: Scene, setup: Setup, tape: Tape) -> Iterator[tuple[str,
         yield "release height on ramp", tape(float(launch.ramp.height), 1)
     elif scene.vehicle is not None and not scene.vehicle.stands:
         yield "vehicle's speed", f"{scene.pace(scene.vehicle.speed or 0.0)} on the table"
+    if setup.has("apparent_speed") and scene.vehicle is not None and not scene.vehicle.stands:
+        speed, within = speeds_on_screen(setup.figures.figures)
+        yield "on screen", f"{speed}{f' mid-picture, {within}' if within else ''}"
     begins = float(scene.vehicle.start) if scene.vehicle is not None else 0.0
     yield (
         "begins",

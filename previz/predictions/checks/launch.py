@@ -62,7 +62,6 @@ def check_launch(scene: Scene) -> Notes:
     _takes(scene, launch, losses, notes)
     _foot(scene, launch, speed, notes)
     _lip(scene, launch, notes)
-    _heights(scene, launch, notes)
     return notes
 
 
@@ -209,13 +208,32 @@ def _takes(scene: Scene, launch: Launch, losses: Losses | None, notes: Notes) ->
         f"With {scene.tape(RELEASE_SCATTER)} of scatter in the release and {ROLLING_SCATTER:.0%} in the loss (both "
         f"assumed), {spread.within:.0%} of takes come within {TOLERANCE:.0%} of the speed.",
         (
-            f"Release from {scene.tape(enough)} on the ramp, let go from a stop and not by hand, and capture faster to "
-            "keep the speed on screen (takes more light)."
+            f"Release from {scene.tape(enough)} on the ramp, from behind a peg or a strip and not by hand"
+            f"{_faster_on_screen(scene, launch, enough)}."
             if enough
-            else "Let go from a stop and not by hand, and make the ramp longer and higher."
+            else "Let go from behind a peg or a strip and not by hand, and make the ramp longer and higher."
         ),
         changes=[Change("vehicle.launch.ramp.height", f"{enough * 1000:.2f} mm")] if enough else [],
     )
+
+
+def _faster_on_screen(scene: Scene, launch: Launch, height: float) -> str:
+    """What a release from higher does to the speed on screen, and how to keep that where all cameras can."""
+    profile, losses = profile_of(launch.ramp), (launch.wheel_share, launch.rolling, chassis_of(scene))
+    before, then = (float(ramp.launch_speed(each, *losses)) for each in (profile, replace(profile, height=height)))
+    if then <= before * 1.005:
+        return ""
+    rates = [
+        pacing.camera_rate(
+            float(shot.capture.rate) * then / before, [float(mode.fastest) for mode in scene.cameras[shot.camera].modes]
+        )
+        for shot in scene.shots
+    ]
+    faster = f"it then drives about {then / before:.2g} times as fast on screen"
+    if None in rates:
+        return f"; {faster}"
+    at = " or ".join(f"{rate:g}" for rate in dict.fromkeys(rates))
+    return f"; {faster} (capture at {at} fps to make up for it, which takes more light)"
 
 
 def _foot(scene: Scene, launch: Launch, speed: float, notes: Notes) -> None:
@@ -284,24 +302,3 @@ def _lip(scene: Scene, launch: Launch, notes: Notes) -> None:
         f"Feather the edge to {scene.tape(allowed, 2)} (tape, paper), or start the ramp that much out of the picture.",
         changes=[Change("vehicle.launch.ramp.lip", f"{allowed * 999:.3f} mm")],
     )
-
-
-def _heights(scene: Scene, launch: Launch, notes: Notes) -> None:
-    """A table of release heights for speeds on screen, mid-path, at the first shot's slowdown."""
-    shot = scene.shots[0]
-    slow = pacing.slowdown(float(shot.capture.rate), float(shot.playback))
-    half = vehicle_path(scene).length / 2
-    lost = 2 * launch.rolling * ramp.GRAVITY * half / (1 + launch.wheel_share)
-    for hourly in (20, 30, 40, 50, 60, 80):
-        on_set = float(pacing.set_speed(hourly / 3.6, scene.vehicle_scale, slow))
-        try:
-            height = ramp.height_for_speed(
-                math.sqrt(on_set**2 + lost),
-                profile_of(launch.ramp),
-                launch.wheel_share,
-                launch.rolling,
-                chassis_of(scene),
-            )
-        except ramp.TooShort:
-            return
-        notes.figure("height_for_speed", height, f"{hourly} km/h on screen in {shot.id}, mid-path")

@@ -37,6 +37,7 @@ from previz.predictions.checks.ramp import check_ramp
 from previz.predictions.checks.room import beyond_backdrop, beyond_table
 from previz.predictions.checks.set import check_way
 from previz.predictions.findings import Change, Finding, Notes, Verdict, Way, above, below
+from previz.predictions.release import note_releases
 from previz.predictions.shot_view import ShotView
 from previz.scene import VEHICLE, Scene, Vehicle
 
@@ -64,6 +65,10 @@ def check_others(scene: Scene) -> Notes:
     for name, other in others_of(scene):
         for check in (check_launch, check_ramp, check_way):
             _as_of(notes, name, check(other))
+        if other.vehicle is not None and other.vehicle.launch is not None:
+            releases = Notes()  # no shot is about it: half-way
+            note_releases(other, vehicle_path(other).length / 2, "mid-path", releases)
+            _as_of(notes, name, releases)
     _ramps_apart(scene, notes)
     ends = _last_end(scene)
     _ramps_in_the_way(scene, ends, notes)

@@ -122,7 +122,7 @@ def _ends_with_the_run(view: ShotView, notes: Notes) -> None:
         end,
         over,
         above(end, over + (1 + _HAIR) / rate),
-        f"The shot ends at {end:.3f} s on set; the vehicle {what} from {over:.3f} s on set."
+        f"The vehicle {what} from {over:.3f} s on set, before the shot ends at {end:.3f} s on set."
         if end > over
         else f"The vehicle drives throughout the shot; it {what} from {over:.3f} s on set.",
         f"{remedy}.",

@@ -7,7 +7,7 @@ from previz.layout import vehicle_size
 from previz.physics import pacing
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
 from previz.predictions.metering import shortened
-from previz.predictions.release import release_for
+from previz.predictions.release import note_releases, release_for
 from previz.predictions.shot_view import ShotView
 from previz.scene import VEHICLE_SIZES, WHEEL_DIAMETERS, Vehicle
 
@@ -76,6 +76,8 @@ def rate_remedy(
     rate = pacing.camera_rate(wanted, [float(mode.fastest) for mode in view.camera.modes], over)
     if rate is None:
         needed = math.ceil(wanted - 1e-9)
+        if needed <= fastest:
+            return f"It would take about {needed} fps, and no rate of this camera is near: use one that has such", list
         return f"It would take {needed} fps, past this camera's {fastest:g}: use a faster one", list
     key, now = f"shots[{view.index}].capture", float(view.shot.capture.rate)
     changes, lasts, timed = [Change(f"{key}.rate", f"{rate:g} fps")], view.exposure_time, view.shot.capture.shutter.time
@@ -97,7 +99,7 @@ def _gravity(view: ShotView, notes: Notes) -> None:
     low, high = GRAVITY_RATIO
     rate = pacing.rate_for_gravity(view.scene.vehicle_scale, float(view.shot.playback))
     anew = ", and set the vehicle's speed anew."
-    advice, ways = rate_remedy(view, rate, anew, over=min(1 / low, high) * (1 - 1e-6))
+    advice, ways = rate_remedy(view, rate, anew, over=min(1 / low, high))
     notes.finding(
         "time.gravity",
         "gravity_ratio",
@@ -120,10 +122,17 @@ def _gravity(view: ShotView, notes: Notes) -> None:
 
 def _speed(view: ShotView, vehicle: Vehicle, notes: Notes) -> None:
     scale, slow = view.scene.vehicle_scale, slowdown_of(view)
-    speed = view.travel.speed(float(view.times[view.middle]))
+    speed = view.travel.speed(float(view.times[view.mid_picture]))
     apparent = float(pacing.apparent_speed(speed, scale, slow))
     notes.figure("set_speed", speed)
     notes.figure("apparent_speed", apparent)
+    seen = view.times[view.vehicle_in_frame]
+    for name, times in (("apparent_speed_first", seen[:1]), ("apparent_speed_last", seen[-1:])):
+        for time in times:
+            notes.figure(name, float(pacing.apparent_speed(view.travel.speed(float(time)), scale, slow)))
+    if vehicle.launch is not None and view.index == 0:
+        where = "mid-picture" if len(seen) else "mid-shot"
+        note_releases(view.scene, float(view.distances[view.mid_picture]), where, notes)
     low, high = ROAD_SPEEDS
     # Well inside the range: a slow street or a country road.
     aim = 0.7 * high if apparent > high else 3 * low
@@ -138,6 +147,8 @@ def _speed(view: ShotView, vehicle: Vehicle, notes: Notes) -> None:
         if speed > 0
         else "It stands still, as it is written."
         if vehicle.stands
+        else "It stands still where it is nearest to the picture's middle."
+        if len(seen)
         else "It stands still in the middle of the shot.",
         f"{remedy}.",
         changes=changes,
@@ -145,7 +156,7 @@ def _speed(view: ShotView, vehicle: Vehicle, notes: Notes) -> None:
 
 
 def speed_remedy(view: ShotView, aim: float, now: float) -> tuple[str, list[Change]]:
-    """Words and changes that give the vehicle a speed at full scale on screen, mid-shot.
+    """Words and changes that give the vehicle a speed at full scale on screen, mid-picture.
 
     aim is that speed, and now its speed on set as it is. [m/s]
     """
@@ -166,7 +177,7 @@ def _wheels(view: ShotView, notes: Notes) -> None:
     if body is None or not view.vehicle_in_frame.any():
         return
     diameter = WHEEL_DIAMETERS[body] * vehicle_size(view.scene)[0] / VEHICLE_SIZES[body][0]
-    speed = view.travel.speed(float(view.times[view.middle]))
+    speed = view.travel.speed(float(view.times[view.mid_picture]))
     turn = float(pacing.wheel_turn(speed, diameter, float(view.shot.capture.rate)))
     seen = pacing.apparent_wheel_turn(turn, SPOKES)
     notes.figure("wheel_turn", turn)
