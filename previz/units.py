@@ -412,9 +412,11 @@ def scale_of(found: object) -> float:
     ratio, measured = re.fullmatch(_RATIO, text), re.fullmatch(r"(\S.*)\s(?:for|to)\s(.*\S)", text)
     scale = float(ratio[1]) if ratio else _measured_scale(measured[1], measured[2]) if measured else math.nan
     if not 1 <= scale <= 2000:
+        meant = re.fullmatch(r"(?:1\s*/\s*)?([0-9]{1,4}(?:\.[0-9]{1,2})?)", _number_text(found)[:20])
+        like = meant[1] if meant and 1 <= float(meant[1]) <= 2000 else "50"
         nought = '; nought is written in quotes, "0"' if found == 0 and not isinstance(found, bool) else ""
         raise QuantityError(
-            f"{shown(found)} is not a scale from 1:1 to 1:2000; write it like 1:50, by its letters "
+            f"{shown(found)} is not a scale from 1:1 to 1:2000; write it like 1:{like}, by its letters "
             f"({', '.join(SCALE_NAMES)}), or as what the model and the real thing measure, 72 mm for 4.5 m{nought}"
         )
     return scale

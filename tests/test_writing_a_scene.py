@@ -179,6 +179,17 @@ def test_a_camera_of_one_s_own_is_asked_for_key_by_key(tmp_path: Path) -> None:
     assert (other.widest, other.smallest, other.nearest) == (1.8, 1.8, pytest.approx(0.12))
 
 
+def test_a_bare_length_of_a_camera_means_what_it_means_in_the_file(tmp_path: Path) -> None:
+    mine = "mine: {sensor: APS-C, lens: 18-55 mm f/3.5, nearest: 24, modes: [1080p60]}"
+    result = run("new", str(tmp_path / "a.yaml"), "--table", "90 x 60 in", "--camera", mine)
+    assert result.exit_code == 0, result.output
+    scene = read_scene(tmp_path / "a.yaml")
+    assert scene.cameras["mine"].nearest == pytest.approx(24 * 0.0254)
+    at, road = scene.shots[0].at, scene.set.road
+    assert road is not None and isinstance(at, tuple)
+    assert road.centre[0][1] - at[1] > scene.cameras["mine"].nearest  # it stands where it focuses
+
+
 def test_nothing_that_is_there_is_written_over_unless_told_to(tmp_path: Path) -> None:
     file = tmp_path / "a.yaml"
     file.write_text("mine", encoding="utf-8")

@@ -12,13 +12,11 @@ from previz.advice.applied import Checked
 from previz.advice.choices import Option
 from previz.advice.demands import Demand, told, unit_of
 from previz.advice.plans import Bind, Lost, Met, Plan, Relaxation, Relaxed, Row
-from previz.advice.problem import FIELD_SPARE, Problem
+from previz.advice.problem import Problem
 from previz.advice.search import Way, closed_in
-from previz.advice.stands import Stands
-from previz.advice.stretch import stretch_of
 from previz.layout import back_plane, backdrop_plane, launch_of
 from previz.physics.exposure import nearest_third_stop
-from previz.predictions import Finding, Verdict, view_of
+from previz.predictions import Finding, Verdict, past_the_set, view_of, what_covers
 from previz.scene import PlaceKey, Range, ScreenSpeed, Zoom, rewritten
 from previz.units import TIME, text_of
 
@@ -164,7 +162,7 @@ def binds_of(problem: Problem, found: Checked) -> Iterator[Bind]:
     problem = replace(problem, metered=lit)
     now = closed_in(problem, [found.way], _CLOSER)[0]
     limits: set[str] = set()
-    if any(each.quantity == "off_set_pixels" for each in found.stops):
+    if any(each.id == "backdrop.off_set" for each in found.stops):
         limits.add(_BEHIND)
         yield _larger(found)
     for drawn in _drawn_out(problem, found):
@@ -188,7 +186,8 @@ def _larger(found: Checked) -> Bind:
     now = np.array([plane.width, plane.height])
     size = _LARGEST * now
     if not _hides(found, size):
-        return Bind(_BEHIND, "a larger backdrop alone it would see past the set still: past the table's own edges")
+        still = "a larger backdrop alone it would see past the set still: past the table's own edges"
+        return Bind(_BEHIND, f"{still}. {what_covers(found.view)}".removesuffix(". ").removesuffix("."))
     for side in (0, 1):
         least, most = now[side], size[side]
         while most - least > _FINE:
@@ -208,12 +207,7 @@ def _hides(found: Checked, size: Array) -> bool:
     written = {f"set.backdrop.{side}": f"{value * 1000:.0f} mm" for side, value in zip(_SIDES, size, strict=True)}
     scene = rewritten(found.scene, written)
     shot = scene.shots[found.problem.scene.shots.index(found.problem.shot)]
-    view = view_of(scene.model_copy(update={"shots": (shot,)}), shot)
-    stretch = stretch_of(view)
-    stands = Stands(stretch, np.zeros(1), np.zeros(1))
-    wide = view.area[0] / 2 / shot.focal_length
-    covered = stands.covered(view.area[0] / view.area[1], 1.05 * wide / FIELD_SPARE)
-    return bool((FIELD_SPARE * covered).min() >= wide)
+    return past_the_set(view_of(scene.model_copy(update={"shots": (shot,)}), shot)) == 0
 
 
 def _gain(demands: Sequence[Demand], now: Way, then: Way, found: Checked) -> tuple[Demand, float, float] | None:

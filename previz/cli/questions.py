@@ -101,8 +101,11 @@ def on_a_terminal() -> bool:
 # --- cameras ---
 
 
-def cameras_of(given: Iterable[str] | None, questions: Questions) -> "dict[str, tuple[str, Camera]]":
-    """By name, each as it stands in a scene file, and as it was read; the first films, others are to compare with."""
+def cameras_of(given: Iterable[str] | None, unit: str, questions: Questions) -> "dict[str, tuple[str, Camera]]":
+    """By name, each as it stands in a scene file, and as it was read; the first films, others are to compare with.
+
+    unit: that of bare lengths in the file.
+    """
     from previz.starters import TYPICAL, camera_text, with_its_one_stop
 
     own: dict[str, tuple[str, Camera]] = {}
@@ -111,10 +114,12 @@ def cameras_of(given: Iterable[str] | None, questions: Questions) -> "dict[str, 
         """Whether an answer meant a camera, which is among them then."""
         if text == _NO_MORE and own:
             return False
-        name, written, camera = _own_camera(own, questions) if text == "own" and questions.asked else camera_text(text)
+        name, written, camera = (
+            _own_camera(own, questions) if text == "own" and questions.asked else camera_text(text, unit)
+        )
         if name in own:
             raise PrevizError(f"--camera: {name} is given twice; give each camera a name of its own")
-        written, camera, told = with_its_one_stop(name, written, camera)
+        written, camera, told = with_its_one_stop(name, written, camera, unit)
         if told:
             say(told)
         own[name] = (written, camera)

@@ -106,7 +106,7 @@ def _wish(
     sized = questions.answer("--scale", scale, SCALE, "1:50", _scale_of)
     bodies = one_of(VEHICLE_SIZES, "a body")
     drives = questions.answer("--body", body, f"What drives: {', '.join(VEHICLE_SIZES)}", "van", bodies)
-    own = cameras_of(cameras, questions)
+    own = cameras_of(cameras, unit or tables, questions)
     ways = "".join(f"\n  {name:9}{each.says}" for name, each in STARTS.items())
     starts = one_of(STARTS, "a starting point")
     begins = questions.answer("--start", start, f"How is it filmed?{ways}\nWhich", "pass", starts)

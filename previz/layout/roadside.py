@@ -86,7 +86,9 @@ class Roadside:
         assert self.curve is not None  # asked of what is raised
         far = max((strip.outer for strip in self.strips), default=0.0) + _STEP
         low, high = np.array(self.low) - 1e-9, np.array(self.high) + 1e-9
-        return np.maximum(low, self.curve.points.min(axis=0) - far), np.minimum(high, self.curve.points.max(axis=0) + far)
+        return np.maximum(low, self.curve.points.min(axis=0) - far), np.minimum(
+            high, self.curve.points.max(axis=0) + far
+        )
 
     def line(self, left: float, step: float = _STEP) -> Array:
         """The line (n, 2) that far left of the road's middle; what is past the level table lies on its edge. [m]"""

@@ -190,24 +190,6 @@ def distance_to_prism(points: Array, outline: Array, low: float, high: float) ->
     return np.asarray(outside + np.minimum(np.maximum(level, upright), 0.0))
 
 
-def prism_hits(origins: Array, directions: Array, outline: Array, low: float, high: float) -> NDArray[np.bool_]:
-    """Which rays (n,) meet an upright prism before their end; one that begins inside meets it.
-
-    Parameters
-    ----------
-    origins, directions : (n, 3) float
-        A ray runs from origin to origin + direction. [m]
-
-    Examples
-    --------
-    >>> wall = np.array([[0.45, -0.2], [0.55, -0.2], [0.55, 0.2], [0.45, 0.2]])
-    >>> start = np.array([[0.0, 0.0, 0.1]] * 2)
-    >>> prism_hits(start, np.array([[1.0, 0, 0], [0, 1.0, 0]]), wall, 0.0, 0.2).tolist()
-    [True, False]
-    """
-    return np.asarray(prism_entries(origins, directions, outline, low, high) <= 1)
-
-
 def prism_entries(origins: Array, directions: Array, outline: Array, low: float, high: float) -> Array:
     """How far along each ray (n,) it comes into an upright prism, in its own lengths; inf where it never does.
 

@@ -7,6 +7,8 @@ from .cautions import Caution as Caution
 from .cautions import cautions_for as cautions_for
 from .cautions import cautions_of_all as cautions_of_all
 from .cautions import making_cautions as making_cautions
+from .checks.backdrop import past_the_set as past_the_set
+from .checks.backdrop import what_covers as what_covers
 from .checks.focus import SHARP_SHARE as SHARP_SHARE
 from .checks.focus import sharp_disc as sharp_disc
 from .checks.framing import HIDDEN as HIDDEN

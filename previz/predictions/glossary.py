@@ -290,6 +290,7 @@ GLOSSARY: dict[str, Quantity] = {
     "angle_of_view": _angle(_FRAMING, "angle of view"),
     "view_width": _tape(_FRAMING, "width of view at the vehicle"),
     "off_set_pixels": Quantity(_FRAMING, "pixels that see past the set, worst frame", "px", "px", digits=1),
+    "off_set_share": _share(_FRAMING, "picture that sees past the set, worst frame"),
     "backdrop_width_needed": _tape(_FRAMING, "backdrop width that covers"),
     "backdrop_height_needed": _tape(_FRAMING, "backdrop height that covers"),
     "sheets": Quantity(_FRAMING, "sheets that cover it", digits=6),

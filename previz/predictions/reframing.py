@@ -7,6 +7,7 @@ set; whether it holds is for the checks to say, as of any other remedy.
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,6 +35,9 @@ _TURN, _GO, _LOWER, _FOLLOW, _BEGIN = 1.0, 1.0, 0.4, 0.5, 0.5
 
 #: The vehicle's width in the picture, at least and at most, and how much of its height is in it. Common practice.
 _LEAST, _MOST, _WITHIN = 0.08, 1.1, 0.8
+
+#: Further off the way that faces the backdrop, over the distance, a camera is tried there too. [-]
+_ASIDE = 0.25
 
 #: A picture is kept so much narrower than the set allows: a tape rounds. [-]
 _SPARE = 0.98
@@ -105,28 +109,42 @@ def _looks(view: ShotView) -> Iterator[_Look]:
     lens, follows = view.camera.lens, isinstance(shot.aim, Target) and shot.aim.vehicle
     for begins, middle in _moments(view):
         length = (view.count - 1) / float(shot.capture.rate)
-        target = view.vehicle_solid(view.travel.distance(middle)).corners().mean(axis=0)
-        away = at - target
         ends = (middle - length / 2, middle, middle + length / 2)
+        targets = [view.vehicle_solid(view.travel.distance(time)).corners().mean(axis=0) for time in ends]
+        target = targets[1]
         begun = {} if begins is None else {"start": begins}
-        for distance in _DISTANCES:
+        for away, distance in product(_ways_away(view, at - target), _DISTANCES):
             if distance * np.linalg.norm(away) < float(view.camera.nearest) * 1.02:
                 continue
             for height in _HEIGHTS:
                 place = target + away * distance * np.array([1.0, 1.0, height])
                 focal = min(max(shot.focal_length * (distance if seen else 1.0), lens.shortest), lens.longest)
                 change = _GO * abs(math.log2(distance)) + _LOWER * (height != 1) + _BEGIN * (begins is not None)
-                moved = shot.model_copy(
-                    update={"at": tuple(map(float, place)), "focus": _focused(shot, middle), **begun}
-                )
+                change += _GO * float(np.linalg.norm(at - target - away) / np.linalg.norm(away))
+                moved = shot.model_copy(update={"at": tuple(map(float, place)), **begun})
                 for level in _LEVELS:
                     point = target + np.array([0.0, 0.0, level * (place[2] - target[2])])
                     axis = (place - point) / np.linalg.norm(place - point)
                     turned = math.acos(float(np.clip(now.world_from_camera[:, 2] @ axis, -1, 1)))
-                    aimed = moved.model_copy(update={"aim": _place(point)})
+                    # It need not follow what comes too near, or has passed the lens.
+                    behind = min(float((place - each) @ axis) for each in targets) < float(view.camera.nearest) * 1.02
+                    focus = _focused(shot, middle, once=behind)
+                    aimed = moved.model_copy(update={"aim": _place(point), "focus": focus})
                     yield _Look(aimed, (middle,), middle, focal, change + _TURN * turned + 0.1 * follows)
-                followed = moved.model_copy(update={"aim": Target(vehicle=True)})
+                focus = _focused(shot, middle)
+                followed = moved.model_copy(update={"aim": Target(vehicle=True), "focus": focus})
                 yield _Look(followed, ends, middle, focal, change + _FOLLOW * (not follows))
+
+
+def _ways_away(view: ShotView, now: Array) -> Iterator[Array]:
+    """From the vehicle to the camera (3,): as it stands, and as far off and high before the middle of the backdrop. [m]
+
+    What looks along a backdrop sees past its end, however near it stands.
+    """
+    yield now
+    facing = back_plane(view.scene).way(0.0, -1.0, 0.0)[:2] * np.hypot(*now[:2])
+    if np.hypot(*(facing - now[:2])) > _ASIDE * np.hypot(*now[:2]):
+        yield np.array([*facing, now[2]])
 
 
 def _place(point: Array) -> Target:
@@ -162,12 +180,12 @@ def _moments(view: ShotView) -> Iterator[tuple[float | None, float]]:
             yield begins, begins + half
 
 
-def _focused(shot: Shot, middle: float) -> object:
-    """On the vehicle, where the shot has one focus: set once if it was."""
+def _focused(shot: Shot, middle: float, *, once: bool = False) -> object:
+    """On the vehicle, where the shot has one focus: set once if it was, or where it has to be."""
     if not isinstance(shot.focus, Focus):
         return shot.focus  # a pull was chosen
     target = shot.focus.target
-    once = target is not None and target.vehicle and target.moment is not None
+    once = once or (target is not None and target.vehicle and target.moment is not None)
     on_it = Target(vehicle=True)
     return Focus(target=on_it.model_copy(update={"moment": round(middle, 3)}) if once else on_it)
 

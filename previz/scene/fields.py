@@ -292,20 +292,43 @@ class Part(BaseModel):
             if key in fields:
                 continue
             left = [name for name in fields if name not in found]
-            slip = next((name for name in called(key, "a key") if name in left), None) or meant_by(key, left)
+            slip = next((name for name in called(key, "a key") if name in left), None)
+            slip = slip or (None if _holder_of(str(key), fields) else meant_by(key, left))
             meant.add(slip)
-            there = f"he keys here are {', '.join(fields)}"
-            wrong = (
-                Misspelt(slip, f"is not a key here; did you mean {slip}? T{there}")
-                if slip
-                else QuantityError(f"is not a key here; t{there}")
-            )
-            yield _fault((str(key),), found, wrong)
+            yield _fault((str(key),), found, _no_key(str(key), slip, fields))
         for name, field in fields.items():
             if field.is_required() and name not in found and name not in meant:
                 like = example_of(field)
                 example = f", like {name}: {like}" if like else ""
                 yield _fault((name,), found, f"is missing; write it{example}")
+
+
+def _no_key(key: str, slip: str | None, fields: Mapping[str, FieldInfo]) -> QuantityError:
+    """What to say of a key that a group does not have: which is meant, or below which of its keys it belongs."""
+    there = f"he keys here are {', '.join(fields)}"
+    if slip:
+        return Misspelt(slip, f"is not a key here; did you mean {slip}? T{there}")
+    holder = _holder_of(key, fields)
+    if holder:
+        return QuantityError(f"is not a key here; it belongs in {holder}, like {holder}: {{{shown(key)}: …}}")
+    return QuantityError(f"is not a key here; t{there}")
+
+
+def _holder_of(key: str, fields: Mapping[str, FieldInfo]) -> str | None:
+    """The one of a group's keys whose own group has a key of that name."""
+    holders = [name for name, field in fields.items() if any(key in part.model_fields for part in parts_of(field))]
+    return holders[0] if len(holders) == 1 else None
+
+
+def parts_of(field: FieldInfo) -> Iterator[type["Part"]]:
+    """The groups of keys that a key's value may be; of a list of groups none, for it is not known which."""
+    kinds = [field.annotation]
+    while kinds:
+        kind = kinds.pop()
+        if get_origin(kind) in (Annotated, Union, UnionType):
+            kinds += [each for each in get_args(kind) if get_origin(each) or isinstance(each, type)]
+        elif isinstance(kind, type) and issubclass(kind, Part):
+            yield kind
 
 
 def _fault(location: tuple[str | int, ...], found: object, wrong: str | QuantityError) -> InitErrorDetails:

@@ -42,8 +42,8 @@ class Kit(Part):
     cameras: Cameras = told("each with its lens")
 
 
-def read_cameras(text: str) -> dict[str, Camera]:
-    """Cameras as they stand in a scene file, `{pocket: {sensor: 1-inch, …}}`, in SI; bare lengths are millimetres.
+def read_cameras(text: str, units: str = "mm") -> dict[str, Camera]:
+    """Cameras as they stand in a scene file, `{pocket: {sensor: 1-inch, …}}`, in SI; units are those of bare lengths.
 
     Raises
     ------
@@ -52,7 +52,7 @@ def read_cameras(text: str) -> dict[str, Camera]:
     """
     root, slips = read_text(f"cameras: {text}")
     try:
-        kit, found = Kit.model_validate(root.plain(), context=FileUnits(LENGTH.factors["mm"], None)), []
+        kit, found = Kit.model_validate(root.plain(), context=FileUnits(LENGTH.factors[units], None)), []
     except ValidationError as error:
         kit, found = None, translated(root, error)
     faults = faults_of(root, slips, found)

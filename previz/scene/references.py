@@ -9,6 +9,7 @@ from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import Any
 
 from previz.physics.paths import Curve
+from previz.scene.called import called
 from previz.scene.cameras import Camera, Zoom, like_a_phone, widest_stop
 from previz.scene.fields import FileUnits, listed, meant_by
 from previz.scene.lights import LAMPS
@@ -241,7 +242,7 @@ def _unknown(name: str, known: list[str], what: str) -> str:
     >>> _unknown("poket", ["pocket"], "a camera of this file"), _unknown("big", ["pocket"], "a camera of this file")
     ('poket is not a camera of this file; did you mean pocket?', 'big is not a camera of this file; there is pocket')
     """
-    meant = meant_by(name, known)
+    meant = next((each for each in called(name, what) if each in known), None) or meant_by(name, known)
     names = listed(shown(each) for each in known[:8]).replace(" or ", " and ") + (
         " and others" if len(known) > 8 else ""
     )

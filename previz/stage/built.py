@@ -98,7 +98,7 @@ def _build_set(
     with _ONE_BUILDS:
         refuse_too_much(scene)
         # Here, for ground and dressing: where two threads load parts of scipy at once, either may find half of it.
-        import scipy.ndimage  # noqa: F401
+        import scipy.ndimage
         import scipy.spatial  # noqa: F401
     heights = ground_heights(scene)
 
@@ -143,7 +143,9 @@ def _fine(mesh: Mesh, most: int | None = None) -> Mesh:
 def built_vehicle(scene: Scene, cache: bool) -> VehicleModel:
     """The scene's vehicle, from disk if it was built before. Raises PrevizError for a file that cannot be used."""
     look = {"body", "mesh", "node", "wheels", "glow", "up", "front", "length", "colour", "headlamps", "scale"}
-    described = _described(scene, {"vehicle": look, "scale": ...}, {})
+    # A shot that has it go otherwise may write out what was left to its default, which is the same vehicle.
+    include: dict[str, Any] = {"vehicle": look, "scale": ...}
+    described = f"{scene.model_dump(include=include)!r}"
     arrays, facts = _kept(described, scene.folder, lambda: _build_vehicle(scene), cache)
     groups = meshes_of(arrays, facts["meshes"])
     wheels = tuple(

@@ -16,10 +16,11 @@ TYPICAL = {
 EXAMPLE = "mine: {sensor: APS-C, lens: 18-55 mm f/3.5-5.6, nearest: 200 mm, modes: [1080p60]}"
 
 
-def camera_text(wanted: str) -> tuple[str, str, Camera]:
+def camera_text(wanted: str, unit: str = "mm") -> tuple[str, str, Camera]:
     """A camera's name, how it stands in a scene file, and the camera: a typical one by name, or one written out.
 
-    wanted: `phone`, or as in a scene file, `mine: {sensor: APS-C, lens: 18-55 mm f/3.5-5.6, …}`.
+    wanted: `phone`, or as in a scene file, `mine: {sensor: APS-C, lens: 18-55 mm f/3.5-5.6, …}`. unit is that of bare
+    lengths in the file.
 
     Raises
     ------
@@ -37,11 +38,11 @@ def camera_text(wanted: str) -> tuple[str, str, Camera]:
             f"{shown(wanted)} is not a camera to begin with; there are {', '.join(TYPICAL)}, or write yours as in a "
             f"scene file: '{EXAMPLE}'"
         )
-    cameras = read_cameras(f"{{{name}: {text}}}")
+    cameras = read_cameras(f"{{{name}: {text}}}", unit)
     return name, text, cameras[name]
 
 
-def with_its_one_stop(name: str, text: str, camera: Camera) -> tuple[str, Camera, str]:
+def with_its_one_stop(name: str, text: str, camera: Camera, unit: str = "mm") -> tuple[str, Camera, str]:
     """A camera with its smallest aperture written where it is like a phone's and has none; and what to say of that.
 
     >>> text = "{sensor: 1/1.3, lens: 24 mm equivalent f/1.8, nearest: 100 mm, modes: [1080p240]}"
@@ -53,6 +54,6 @@ def with_its_one_stop(name: str, text: str, camera: Camera) -> tuple[str, Camera
     if not text.endswith("}") or "smallest" in camera.model_fields_set or not like_a_phone(camera.lens, camera.sensor):
         return text, camera, ""
     stop = f"f/{camera.widest:g}"
-    _, fixed, known = camera_text(f"{name}: {text[:-1].rstrip().rstrip(',')}, smallest: {stop}}}")
+    _, fixed, known = camera_text(f"{name}: {text[:-1].rstrip().rstrip(',')}, smallest: {stop}}}", unit)
     said = f"{name}: one focal length and a small sensor, so taken for a phone's lens, which has one stop, {stop}"
     return fixed, known, f"{said}; if it closes further, write its smallest: into --camera"

@@ -82,6 +82,7 @@ def watch_scene(asked: Asked, say: Callable[[str], None]) -> NoReturn:
         file = PictureFile(asked.out) if asked.out is not None else None
         if file is None:
             say(until_done.enter_context(served(board, inbox.wish)))
+            say("open that address in a browser beside your editor: every save is shown there. Ctrl-C ends it")
         looking = Looking(asked, board, inbox, crew, watcher.follow, file, say)
         looking.turn(News(saved=time.time()))
         while True:
@@ -104,6 +105,7 @@ class Looking:
         self._clipped: tuple[Staged, Shot] | None = None
         self._saved: float | None = None  # of a save whose picture is still to come [s since the epoch]
         self._build_due = self._still_due = self._plan_due = self._clip_due = False
+        self._told = ""  # what it does, said last
 
     @property
     def leisure(self) -> float:
@@ -270,8 +272,9 @@ class Looking:
         if self._inbox.saved_meanwhile:
             raise _Newer
         self._board.show(doing=doing)
-        if self._file is not None and not self._board.shown.still:  # who waits for the first has nothing to look at
-            self._say(doing)
+        if self._file is not None and not self._board.shown.still and doing != self._told:
+            self._told = doing
+            self._say(doing)  # who waits for the first picture has nothing to look at
 
     # --- faults ---
 

@@ -237,7 +237,7 @@ def test_where_no_plan_hides_the_edges_it_says_how_much_larger_a_backdrop_does(t
     may = {"focal_length": "no", "camera": "no"}
     plan = best(asked(tmp_path, wants=[{"edges": "hidden"}], may=may, set=low)).nearest
     assert plan is not None
-    assert any(each.quantity == "off_set_pixels" and each.verdict is Verdict.STOP for each in plan.findings)
+    assert any(each.id == "backdrop.off_set" and each.verdict is Verdict.STOP for each in plan.findings)
     (said,) = [bind.buys for bind in plan.binds if bind.limit == "What stands behind"]
     assert "wider" not in said
     more = float(said.removeprefix("a backdrop ").split(" mm higher")[0])

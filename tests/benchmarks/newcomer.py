@@ -1,7 +1,8 @@
 """A newcomer's way: from the first `check` to no stops, doing what it shows first each time, nothing else.
 
-Run as `python tests/benchmarks/newcomer.py [starters|random] [FIRST [LAST]] [--say]`: starting points of `previz new`
-that were changed without measuring, or scenes at random. Of those that still stop it prints what is said of them then,
+Run as `python tests/benchmarks/newcomer.py [starters|bulb|random] [FIRST [LAST]] [--say]`: starting points of `previz
+new` that were changed without measuring; such on a small table, lit by a bare bulb, with two cameras; or scenes at
+random. Of those that still stop it prints what is said of them then,
 and whether the first plan of `advise` has no stops.
 """
 
@@ -14,7 +15,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "predictions"))
 sys.path.append(str(Path(__file__).parents[2]))
 
 from broken_scenes import read
-from newcomers import newcomers_scene, stops_of, until_nothing_stops
+from newcomers import lit_by_a_bulb, newcomers_scene, stops_of, until_nothing_stops
 from random_scenes import random_scene
 
 from previz.advice import advise
@@ -33,14 +34,20 @@ def main() -> None:
     told, left, say = Counter[str](), Counter[str](), "--say" in sys.argv
     for seed in range(first, last):
         with tempfile.TemporaryDirectory() as folder:
-            at_random = words[:1] == ["random"]
-            scene = read(random_scene(seed), Path(folder)) if at_random else newcomers_scene(seed, Path(folder))
+            scene = made(words[0] if words else "starters", seed, Path(folder))
             followed(seed, scene, told, left, say)
         sys.stdout.flush()
     for name in sorted(told):
         TELL(f"{name:60} {told[name]:6}\n")
     for name, count in left.most_common():
         TELL(f"still stops in the end: {name:36} {count:6}\n")
+
+
+def made(kind: str, seed: int, folder: Path) -> Scene:
+    """One scene of that kind."""
+    if kind == "random":
+        return read(random_scene(seed), folder)
+    return lit_by_a_bulb(seed, folder) if kind == "bulb" else newcomers_scene(seed, folder)
 
 
 def followed(seed: int, scene: Scene, told: Counter[str], left: Counter[str], say: bool) -> None:

@@ -1,5 +1,7 @@
 """Baked light on disk is found again, mended when damaged and never fatal."""
 
+from concurrent.futures import ThreadPoolExecutor
+
 import numpy as np
 import pytest
 
@@ -211,3 +213,38 @@ def test_files_of_what_is_kept_inside_count_outside_too(home, tmp_path):
     store.kept_with_files("other", outer)  # of an inner that is read, not made
     file.write_text("3")
     assert store.kept_with_files("outer", outer)["b"] == store.kept_with_files("other", outer)["b"] == 6
+
+
+@pytest.mark.skipif(store.fcntl is None, reason="files cannot be locked here")
+def test_what_another_is_at_work_on_is_come_back_to_and_not_made_twice(home):
+    mine, theirs, other = Work(), Work(), Work()
+    with ThreadPoolExecutor(1) as pool:
+        with store._alone_at("held", 0.0) as alone:
+            assert alone
+            asked = pool.submit(store.kept_apiece, {"held": mine, "free": other})
+            while not (home / "free.kept").exists():  # not waited for meanwhile
+                assert not asked.done()
+            store.kept("held", theirs)
+        found = asked.result()
+    assert list(found) == ["held", "free"] and (found["held"]["light"] == 7).all()
+    assert (mine.done, theirs.done, other.done) == (0, 1, 1)
+    assert {file.name for file in home.iterdir()} == {"held.kept", "free.kept"}
+
+
+@pytest.mark.skipif(store.fcntl is None, reason="files cannot be locked here")
+def test_one_who_takes_too_long_is_not_waited_for(home, monkeypatch):
+    monkeypatch.setattr(store, "_PATIENCE", 0.05)
+    work = Work()
+    with store._alone_at("held", 0.0):
+        store.kept_apiece({"held": work})
+    assert work.done == 1
+
+
+def test_apiece_without_a_cache_or_a_folder_for_it_all_is_computed(home, tmp_path, monkeypatch):
+    work = Work()
+    assert store.kept_apiece({"a": work, "b": work}, cache=False)["b"]["light"].shape == (4, 3)
+    assert not home.exists()
+    (tmp_path / "file").write_text("in the way")
+    monkeypatch.setenv(store.FOLDER_VARIABLE, str(tmp_path / "file" / "cache"))
+    store.kept_apiece({"a": work})
+    assert work.done == 3

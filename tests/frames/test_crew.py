@@ -35,7 +35,11 @@ def test_work_is_done_in_another_process_where_there_is_one():
         assert crew.do(partial(Noise, 8000.0)) == Noise(8000.0)
         with pytest.raises(PrevizError, match="the tile is not there"):
             crew.do(refused)
-    assert Crew(1).do(os.getpid) == os.getpid()
+        begun = [crew.begin(named, work) for named, work in (("a number", os.getpid), ("a fault", refused))]
+        assert begun[0]() in {process.pid for process in active_children()}
+        with pytest.raises(PrevizError, match="the tile is not there"):
+            begun[1]()
+    assert Crew(1).do(os.getpid) == Crew(1).begin("here", os.getpid)() == os.getpid()
 
 
 def test_a_fault_arrives_from_another_process_with_all_its_parts():

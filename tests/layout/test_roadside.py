@@ -68,6 +68,7 @@ def test_heights_agree_with_the_shapes_on_paper_at_random_places() -> None:
     raised = shapely.union_all([*kerbs, *pavements])
     places = np.random.default_rng(7).uniform((0, 0), (0.9, 0.5), (4000, 2))
     heights = ground_heights(here).height(places)
+    assert heights.max() == ground_heights(here).highest
     edge = shapely.distance(raised.boundary, shapely.points(places)) < 0.0005
     inside = shapely.contains_xy(raised, places)
     assert 0.05 < inside.mean() < 0.3

@@ -378,9 +378,7 @@ def test_sizes_name_where_they_come_from(tmp_path: Path) -> None:
 
 def test_the_build_list_says_which_side_each_number_is(tmp_path: Path) -> None:
     table = build_list(random_scene(tmp_path, 2, 40, launched=True))
-    assert [heading for heading in table.headings if heading.endswith(": length × width × height")] == [
-        *table.headings[3:5]
-    ]
+    assert table.headings[3:5] == ("on the table, mm: length × width × height", "full size, m: likewise")
     for cells in (cell.split(" × ") for row in table.rows for cell in row[3:5] if cell):
         words = [cell.partition(" ")[2] for cell in cells]
         if len(cells) < 3:  # not what the heading says

@@ -44,7 +44,11 @@ def test_rays_and_distances_agree_with_triangles_of_the_same_prism(seed: int) ->
     solid = trimesh.convex.convex_hull(corners)
     origins, ends = rng.uniform(-1, 1, (60, 3)), rng.uniform(-1, 1, (60, 3))
     ways = ends - origins
-    found = overlap.prism_hits(origins, ways, outline, low, high)
+    far = overlap.planes_of(outline + 10.0, low, high)  # none of them comes there; asked about together
+    faces, at = (np.stack(each) for each in zip(far, overlap.planes_of(outline, low, high), strict=True))
+    none, entered = overlap.entries_into(origins, ways, faces, at)
+    assert np.isinf(none[np.abs(ways).max(axis=1) < 1]).all()
+    found = entered <= 1
     inside = overlap.distance_to_prism(origins, outline, low, high) < 0
     _, ray, places = solid.ray.intersects_id(origins, ways, return_locations=True, multiple_hits=True)
     share = np.einsum("ni,ni->n", places - origins[ray], ways[ray]) / np.einsum("ni,ni->n", ways[ray], ways[ray])

@@ -4,7 +4,7 @@ Two cameras, and one to four things that are not as they were: the camera, its p
 the speed.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -37,6 +37,79 @@ def newcomers_scene(seed: int, folder: Path) -> Scene:
             except PrevizError:  # that cannot be written of this camera
                 continue
         return scene
+
+
+#: A table in inches, and one in centimetres. [m]
+_TABLES = {"in": (48 * 0.0254, 30 * 0.0254), "cm": (1.2, 0.7)}
+
+
+def lit_by_a_bulb(seed: int, folder: Path) -> Scene:
+    """A starting point on a small table, in inches or centimetres, lit by a bare bulb, its backdrop a bit small.
+
+    The first shot is taken from a hand's breadth aside, and a second one written for the other camera, of which one is
+    a phone.
+    """
+    rng = np.random.default_rng([seed, 77])
+    names = ["phone", ["pocket", "big"][seed % 2]]
+    names = names[::-1] if rng.random() < 0.5 else names
+    cameras = {name: (text, camera) for name, text, camera in map(camera_text, names)}
+    start, body = str(rng.choice(list(STARTS))), str(rng.choice(list(VEHICLE_SIZES)))
+    unit, scale = "cm" if seed % 3 == 2 else "in", float([43, 64][int(rng.integers(2))])
+    path = folder / f"bulb_{seed}.yaml"
+    path.write_text(starting_scene(Wish(start, _TABLES[unit], unit, scale, body, cameras)), encoding="utf-8")
+    scene = read_scene(path)
+    for _ in scene.lights[1:]:
+        scene = rewritten(scene, {"lights[0]": None})
+    for changes in (_bulb(scene, rng), _small_backdrop(scene, rng), *_shots(scene, names[1], rng)):
+        scene = rewritten(scene, changes)
+    return scene
+
+
+def _bulb(scene: Scene, rng: np.random.Generator) -> dict[str, Any]:
+    table, lumens = scene.set.table, int(rng.choice([450, 800, 1500, 3000]))
+    at = _mm(rng.uniform(0.2, 0.8) * table.width, rng.uniform(-0.4, 0.2), rng.uniform(0.3, 0.8))
+    bulb: dict[str, Any] = {"id": "bulb", "bulb": "60 mm", "at": at, "output": f"{lumens} lm"}
+    fed = rng.random() < 0.4
+    if fed:
+        bulb["mains"] = True
+    named = {"mains": "60 Hz" if scene.units == "in" else "50 Hz"} if fed and rng.random() < 0.7 else {}
+    return {"lights[0]": bulb, **named}
+
+
+def _small_backdrop(scene: Scene, rng: np.random.Generator) -> dict[str, Any]:
+    backdrop = scene.set.backdrop
+    if backdrop is None:
+        return {}
+    wide = (backdrop.width or scene.set.table.width) * rng.uniform(0.7, 1.0)
+    size = _mm(wide, backdrop.height * rng.uniform(0.7, 1.0))
+    return dict(zip(("set.backdrop.width", "set.backdrop.height"), size, strict=True))
+
+
+def _shots(scene: Scene, other: str, rng: np.random.Generator) -> Iterator[dict[str, Any]]:
+    """Another shot, by the other camera; and the first one from elsewhere."""
+    first, camera, table = scene.shots[0], scene.cameras[other], scene.set.table
+    focal = float(rng.uniform(camera.lens.shortest, camera.lens.longest))
+    x, y, z = (float(each) for each in first.at)  # type: ignore[arg-type]
+    at = (x + rng.uniform(-0.25, 0.25), y + rng.uniform(-0.1, 0.1), max(z + rng.uniform(-0.02, 0.1), 0.02))
+    aim = (rng.uniform(0.3, 0.7) * table.width, rng.uniform(0.35, 0.6) * table.depth, 0.02)
+    rate = min(float(first.capture.rate), max(float(mode.fastest) for mode in camera.modes))
+    yield {
+        "shots[1]": {
+            "id": "second",
+            "camera": other,
+            "focal_length": f"{focal * 1000:.2f} mm",
+            "f_number": max(float(camera.widest_at(focal)), min(4.0, camera.smallest)),
+            "at": _mm(*at),
+            "aim": _mm(*aim) if rng.random() < 0.7 else "vehicle",
+            "focus": "vehicle",
+            "capture": {"rate": f"{rate:g} fps", "shutter": "180 deg"},
+            "start": f"{first.start:g} s",
+            "duration": f"{first.duration:g} s",
+        }
+    }
+    if rng.random() < 0.6:
+        by = rng.uniform(-0.08, 0.08), rng.uniform(-0.05, 0.05), rng.uniform(-0.02, 0.05)
+        yield {"shots[0].at": _mm(x + by[0], y + by[1], max(z + by[2], 0.015))}
 
 
 def _wish(rng: np.random.Generator) -> Wish:

@@ -3,19 +3,26 @@
 `python tests/benchmarks/newcomer.py` follows many more, and says what is left of those that still stop.
 """
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from broken_scenes import broken, changed, found, looked, predicted
-from newcomers import newcomers_scene, stops_of, until_nothing_stops
+from newcomers import lit_by_a_bulb, newcomers_scene, stops_of, until_nothing_stops
 
 from previz.predictions import Verdict, predict
+from previz.scene import Scene
 
 
-@pytest.mark.parametrize("seed", [2, 15])
-def test_doing_what_is_shown_first_ends_without_stops(seed: int, tmp_path: Path) -> None:
-    """One sees far past the table, the other looks where nothing drives; no single key mends either."""
-    scene = newcomers_scene(seed, tmp_path)
+@pytest.mark.parametrize("made,seed", [(newcomers_scene, 2), (newcomers_scene, 15), (lit_by_a_bulb, 2)])
+def test_doing_what_is_shown_first_ends_without_stops(
+    made: Callable[[int, Path], Scene], seed: int, tmp_path: Path
+) -> None:
+    """One sees far past the table, one looks where nothing drives; no single key mends either.
+
+    The last is lit by a bulb, on a small table, and its second camera was put where its maker liked.
+    """
+    scene = made(seed, tmp_path)
     first = predict(scene)
     assert stops_of(first)
     _, last, done = until_nothing_stops(scene, first)

@@ -1,11 +1,12 @@
 """How much of a picture sees past the set: exact along lines, against rays one by one, and thin strips found."""
 
+import re
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
-from broken_scenes import broken, found, looked, read
+from broken_scenes import broken, found, looked, predicted, read
 from numpy.typing import NDArray
 
 from previz.layout import SEE_THROUGH, hits, solids_of
@@ -49,6 +50,40 @@ def shares(scene: Scene, rays: tuple[int, int] = (480, 270)) -> tuple[float, flo
     return off_set(view, view.middle, faces_of(solids)), float(by_rays(view, view.middle, *rays).mean())
 
 
+def test_where_no_backdrop_covers_it_the_ground_and_the_backdrop_that_it_says_do(tmp_path: Path) -> None:
+    """A narrow table, and a camera that looks past its right edge, down on the floor beyond."""
+    narrow = [*BARE, ("set.table.width", 1900), ("shots[0].at", [1500, -60, 160])]
+    said = found(looked(broken(*narrow), tmp_path), "backdrop.off_set")
+    assert said.verdict is Verdict.STOP
+    told = re.fullmatch(
+        r"No backdrop alone covers it\. It takes more ground, laid out level with the table: (\d+) mm at its right "
+        r"edge; and a backdrop (\d+) mm wide and (\d+) mm high behind all of it\. Else it has to stay out of the "
+        r"picture\.",
+        said.remedy,
+    )
+    assert told is not None, said.remedy
+    ground, wide, high = map(int, told.groups())
+
+    def past(*more: tuple[str, int]) -> float:
+        return looked(broken(*narrow, *more), tmp_path).shots[0].value("off_set_pixels")
+
+    size = ("set.backdrop.width", wide), ("set.backdrop.height", high)
+    assert past(("set.table.width", 1900 + ground), *size) == 0
+    assert past(("set.table.width", 1900 + ground - 30), *size) > 0
+    assert past(("set.table.width", 1900 + ground), ("set.backdrop.width", wide - 60), size[1]) > 0
+
+
+def test_a_mode_of_more_pixels_sees_no_more_past_the_set(tmp_path: Path) -> None:
+    """What rids a shot of flicker is not refused because what is past the set takes more pixels then."""
+    fed = [("lights[0].mains", True), ("lights[1].mains", True), ("mains", "50 Hz"), ("shots[0].aim", [1500, 400, 330])]
+    modes = ("cameras.small.modes", ["1080p120", "4k60"])
+    data = broken(*fed, modes, ("set.backdrop.height", 300), ("set.backdrop.join", "straight"))
+    before = predicted(data, tmp_path)
+    assert found(before, "backdrop.off_set").verdict is Verdict.STOP
+    shown = found(before, "light.flicker_50")
+    assert ("shots[0].capture.rate", "60 fps") in [(change.key, change.value) for change in shown.changes], shown.remedy
+
+
 @pytest.mark.parametrize("strip", [0.005, 0.02])
 @pytest.mark.parametrize("side", ["left", "right", "above", "below"])
 def test_a_thin_strip_past_any_side_of_the_set_is_found(side: str, strip: float, tmp_path: Path) -> None:
@@ -80,9 +115,9 @@ def test_a_thin_strip_past_any_side_of_the_set_is_found(side: str, strip: float,
         # Beside the sheet the table is seen to its far edge, 950 mm off and 40 mm down. Upright edges fall between two
         # of 241 lines.
         beside = 0.5 + 40 / 950 * v / 3.15
-        assert finding.value / (1920 * 1080) == pytest.approx(strip * beside, abs=0.5 / 240 * beside)
+        assert finding.value == pytest.approx(strip * beside, abs=0.5 / 240 * beside)
     else:
-        assert finding.value / (1920 * 1080) == pytest.approx(strip, abs=1e-5)
+        assert finding.value == pytest.approx(strip, abs=1e-5)
 
 
 def random_scene(rng: np.random.Generator, folder: Path) -> Scene:

@@ -42,9 +42,9 @@ def test_what_is_refused_is_not_recommended_before_it(
 
 
 def test_past_the_set_nothing_is_told_to_do_that_was_not_found_to_help(tmp_path: Path) -> None:
-    """A camera that moves and looks down past the end of the table: no sheet at any side is there, nor a zoom."""
+    """A camera that moves and looks away from the set, up: no sheet is there, nor ground, nor a zoom."""
     moves = [{"time": "2 s", "at": [400, -150, 300]}, {"time": "2.6 s", "at": [420, -150, 300]}]
-    data = broken(("shots[0].at", moves), ("shots[0].aim", [-1500, 100, -1500]), ("shots[0].focus", "500 mm"))
+    data = broken(("shots[0].at", moves), ("shots[0].aim", [400, -900, 600]), ("shots[0].focus", "500 mm"))
     finding = found(predicted(data, tmp_path), "backdrop.off_set")
     assert finding.verdict is Verdict.STOP and not finding.changes
     assert "needs a backdrop of its own" in finding.remedy and "previz advise" in finding.remedy

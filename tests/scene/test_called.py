@@ -7,9 +7,10 @@ import pytest
 from pydantic import TypeAdapter, ValidationError
 
 from previz.errors import PrevizError
-from previz.scene import VEHICLE_SIZES, key_groups, key_places
+from previz.scene import key_groups, key_places
 from previz.scene.called import CALLED, NEAREST, OF_THE_SET, called
 from previz.scene.fields import Flag, QuantityError, Surface, choose_from
+from previz.scene.kit import BareUnit
 from previz.scene.lights import LAMPS, HeldBy, light_kind
 from previz.scene.pieces import (
     PIECES,
@@ -24,12 +25,16 @@ from previz.scene.pieces import (
     WallStyle,
     dressing_kind,
 )
-from previz.scene.stage_set import Edge, LayerShape, Markings, Road, Sky
-from previz.scene.vehicle import Body
+from previz.scene.real_sizes import VEHICLE_SIZES
+from previz.scene.references import _unknown
+from previz.scene.shots import Shot
+from previz.scene.stage_set import Backdrop, Edge, LayerShape, Markings, Road, Set, Sky
+from previz.scene.vehicle import VEHICLE, Body
 
 #: What reads the word, by what it asks for.
 WORDS: dict[str, Any] = {
     "a body": Body,
+    "a unit for bare lengths": BareUnit,
     "a roof": Roof,
     "something to scatter": Scattered,
     "a style of tree": TreeStyle,
@@ -71,7 +76,7 @@ def names_of(what: str) -> dict[str, tuple[str, ...]]:
 
 
 def test_every_list_of_names_has_its_reader_here() -> None:
-    assert {*CALLED} == {*WORDS, "a kind of piece", "a kind of lamp", "a key"}
+    assert {*CALLED} == {*WORDS, "a kind of piece", "a kind of lamp", "a key", "something on this set"}
 
 
 @pytest.mark.parametrize("what", WORDS)
@@ -121,6 +126,20 @@ def test_a_key_by_another_name_is_answered_with_one_that_the_group_has() -> None
     assert slips["points"].startswith("is not a key here; did you mean centre?")
     assert slips["width"].startswith("is not a key here; did you mean lane?")
     assert "did you mean" not in str(errors_of(Road, {"aperture": 4, "centre": [], "lane": "7 mm"})[0]["ctx"]["error"])
+
+
+@pytest.mark.parametrize(
+    ("part", "key", "holder"), [(Shot, "iso", "capture"), (Backdrop, "sky", "painting"), (Set, "lane", "road")]
+)
+def test_a_key_that_stands_one_group_too_high_is_told_where_it_belongs(part: Any, key: str, holder: str) -> None:
+    said_of = {each["loc"]: str(each["ctx"]["error"]) for each in errors_of(part, {key: 1})}
+    assert said_of[(key,)] == f"is not a key here; it belongs in {holder}, like {holder}: {{{key}: …}}"
+
+
+def test_what_is_followed_is_the_vehicle_whatever_it_is_called() -> None:
+    assert CALLED["something on this set"].keys() == {VEHICLE}
+    assert {*VEHICLE_SIZES} <= {*CALLED["something on this set"][VEHICLE]}
+    assert "did you mean vehicle?" in _unknown("car", ["vehicle", "cart"], "something on this set")
 
 
 def test_what_nobody_calls_so_is_only_told_what_there_is() -> None:

@@ -117,6 +117,13 @@ def test_speed_and_lights_do_not_touch_the_set(home, builds):
     assert builds == ["_build_set"]
 
 
+def test_a_vehicle_that_goes_otherwise_is_the_same_vehicle(home, builds):
+    made = set_scene()
+    slower = made.vehicle.model_copy(update={"speed": 0.1, "length": made.vehicle.length})  # its default, written
+    one, other = (built.built_vehicle(each, True) for each in (made, made.model_copy(update={"vehicle": slower})))
+    assert builds == ["_build_vehicle"] and one.length == other.length
+
+
 def test_changed_source_builds_anew(home, builds, monkeypatch):
     built.built_set(set_scene(), cache=True)
     monkeypatch.setattr(built, "source_key", lambda: "another builder")

@@ -4,10 +4,12 @@ from collections.abc import Iterator
 
 import numpy as np
 import pytest
+import trimesh
 
 from previz.layout.sizes import BANDS, LAMP_RADIUS, lamp_in_post, piece_size, post_scale
 from previz.mesh import Mesh
 from previz.scene import PIECES, Standing
+from previz.stage.pieces import yard
 from previz.stage.pieces.buildings.openings import lit_windows
 from previz.stage.pieces.kinds import BUILDERS, build_piece
 from previz.stage.shapes import solids
@@ -331,3 +333,17 @@ def test_odd_sizes_are_built_all_the_same(kind: str, keys: dict[str, object], se
     np.testing.assert_allclose(np.ptp(joined(model), axis=0), piece_size(spec(kind, **keys), SCALE), rtol=1e-6)
     for mesh in model:
         np.testing.assert_allclose(np.linalg.norm(mesh.normals, axis=1), 1.0, atol=1e-6)
+
+
+@pytest.mark.parametrize("rounds", [1, 2])
+def test_a_stone_begins_as_the_ball_that_trimesh_makes(rounds: int) -> None:
+    ball, (points, faces) = trimesh.creation.icosahedron(), yard._ball(rounds)
+    for _ in range(rounds):
+        ball = ball.subdivide()
+    theirs = ball.vertices / np.linalg.norm(ball.vertices, axis=1, keepdims=True)
+    one, other = (
+        np.unique(np.round(p[f].mean(axis=1), 6) + 0.0, axis=0) for p, f in ((theirs, ball.faces), (points, faces))
+    )
+    assert len(one) == 20 * 4**rounds and one == pytest.approx(other, abs=2e-6)
+    a, b, c = np.moveaxis(points[faces], 1, 0)
+    assert (np.einsum("ni,ni->n", np.cross(b - a, c - a), a) > 0).all()  # seen from outside

@@ -116,3 +116,14 @@ def test_a_picture_may_be_so_high_that_its_views_do_not_fit_above_one_another(tm
     monkeypatch.setattr(module, "HIGHEST", 300)
     assert np.array_equal(row_of(tmp_path, stage), usual)
     assert not np.array_equal(row_of(tmp_path, stage, smeared=False), usual)
+
+
+def test_a_thread_thinner_than_a_pixel_leaves_an_even_streak_in_many_views_too(tmp_path):
+    thin, broad = carried((0.25, 0, 0.5), 0.0003, 1000), carried((0.25, 0, 0.64), 0.02, 20)  # that one above the row
+    carrier = replace(thin, body=(*thin.body, *broad.body))
+    thread = BareStage((plate((0.5, 0.7, 0.5), 4, 4, 10),), vehicle=carrier)
+    row = row_of(tmp_path, thread, views=72)
+    expected = streak(0.0003, (row[5], row[5] * 100))
+    inside = np.flatnonzero(expected > 0.99 * expected.max())[3:-3]
+    # Each view draws it a whole pixel wide or not at all. Of views that are not smeared one or none falls on a pixel.
+    assert np.ptp(row[inside]) < 1.4 * np.mean(row[inside] - row[5])

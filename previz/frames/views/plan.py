@@ -35,19 +35,19 @@ _BY_VIEWS, _MARGIN = 0.373, 1.1
 _BY_DIFFERENCE = 0.6
 
 #: A view fills a patch this many times its share of the pupil, so that neighbours overlap and no lattice shows; the
-#: views move together in proportion, and the whole disc keeps its size.
-OVERLAP = 1.5
+#: views move together in proportion, and the whole disc keeps its size. Where that is a small part of the pupil it is
+#: twice as much: needles and blades thinner than a pixel are missed by most views, and showed as dots.
+OVERLAP, _SMALL_PART = 1.5, 0.08
 
-#: Residual blur below this is not worth a layer, for views come evened; and about how blurred the least blurred layer
-#: is. [px, standard deviation]
-_SHARP, _LEAST = 1.2, 1.7
-
-#: Where one side of the plane of focus has layers, the other has too but for a blur as small as that. [px]
-_FAINT = 0.4
+#: Residual blur below this is not worth a layer, on either side of the plane of focus: on the whole, and in drafts; and
+#: about how blurred the least blurred layer is. [px, standard deviation]
+_SHARP, _QUICK_SHARP, _LEAST = 0.4, 1.2, 1.7
 
 #: Each view is smeared over so many times its share of the shutter, so that every moment is seen by so many views and
-#: none need keep exactly to its own; but not where that is as good as nothing. [-], [px]
-_MOMENTS, _LEAST_SMEAR = 3.0, 1.0
+#: none need keep exactly to its own; over twice as many as far as that is short, for what is thinner than a pixel is
+#: missed by most views; but not over more than that part of the shutter, or streaks lose their ends, nor where it is as
+#: good as nothing. [-], [px], [-], [px]
+_MOMENTS, _SHORT, _MOST_OF_SHUTTER, _LEAST_SMEAR = 6.0, 2.5, 0.3, 1.0
 
 #: Between neighbouring layers' standard deviations; and in drafts, where a layer is a seventh of a frame.
 _LAYER_RATIO, _QUICK_RATIO = 2.4, 6.0
@@ -168,7 +168,7 @@ def patch_of(count: int) -> float:
     >>> patch_of(1), patch_of(6)
     (1.0, 0.25)
     """
-    return min(OVERLAP / count, 1.0)
+    return max(min(OVERLAP / count, 1.0), min(2 * OVERLAP / count, _SMALL_PART))
 
 
 def smear_of(count: int, blurs: Blurs) -> float:
@@ -176,10 +176,13 @@ def smear_of(count: int, blurs: Blurs) -> float:
 
     >>> few = Blurs(streak=20.0, longest=20.0, nearest=0.0, furthest=0.0, near_disc=0.0, far_disc=0.0, usual=0.0)
     >>> smear_of(8, few), smear_of(200, few)
-    (0.375, 0.0)
+    (0.3, 0.06)
     """
-    share = _MOMENTS / count
-    return share if count > _MOMENTS and share * blurs.longest > _LEAST_SMEAR else 0.0
+    if count * blurs.longest == 0:
+        return 0.0
+    usual = _MOMENTS / count
+    share = min(max(usual, min(2 * usual, _SHORT / blurs.longest)), _MOST_OF_SHUTTER)
+    return share if count > 3 and share * blurs.longest > _LEAST_SMEAR else 0.0
 
 
 def filling_for(count: int, blurs: Blurs, *, smeared: bool = False, quick: bool = False) -> Filling | None:
@@ -191,20 +194,20 @@ def filling_for(count: int, blurs: Blurs, *, smeared: bool = False, quick: bool 
     scale = patch_of(count) / 16  # an even disc of diameter D has variance D^2 / 16 along each axis
     sides = (blurs.near_disc, blurs.far_disc) if smeared else (blurs.nearest, blurs.furthest)
     widths = [side**2 * scale for side in sides]
-    if math.sqrt(max(widths)) < _SHARP:
+    sharp, ratio = (_QUICK_SHARP, _QUICK_RATIO) if quick else (_SHARP, _LAYER_RATIO)
+    if math.sqrt(max(widths)) < sharp:
         return None
     # Where there are layers the views' places give up what their patches add: on either side, or discs are too small.
-    faint, ratio = (_SHARP, _QUICK_RATIO) if quick else (_FAINT, _LAYER_RATIO)
-    near, far = (_ladder(width, faint, ratio) for width in widths)
+    near, far = (_ladder(width, sharp, ratio) for width in widths)
     knots = (*(-knot for knot in reversed(near)), 0.0, *far)
     # A view's own part of a streak of length S is S / N long, of variance S^2 / 12 N^2.
     return Filling(knots, scale, streak_share=1 / (12 * count**2 * scale))
 
 
-def _ladder(variance: float, faint: float, ratio: float) -> list[float]:
+def _ladder(variance: float, sharp: float, ratio: float) -> list[float]:
     """Rising variances up to one, or none where nothing is to be seen of it; standard deviations rise by a ratio."""
     widest = math.sqrt(variance)
-    if widest < faint:
+    if widest < sharp:
         return []
     steps = min(_MOST_A_SIDE, 1 + max(0, math.floor(math.log(widest / _LEAST, ratio))))
     if steps == _MOST_A_SIDE:

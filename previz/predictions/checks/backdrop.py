@@ -43,6 +43,8 @@ _ASKED = 16
 JOIN_BLUR = 0.01  # of the picture's width, over which a join dissolves
 SHEETS_SHOWN = 3  # kinds of sheet, those that take the fewest
 FRAMES_USED = 12  # at most so many frames are cast
+_ALONG_AN_EDGE = 400  # so many places of a picture's edge are looked at, for how much ground covers it
+_MOST_GROUND = 4.0  # more at one edge of a table is past any room [m]
 
 #: Where no backdrop, zoom or other look that was tried keeps what is past the set out of the picture.
 PAST_IT = "What it sees there needs a backdrop of its own, or has to stay out of the picture."
@@ -161,15 +163,15 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], standing: Faces) -
             notes.figure("sheets", cover.count, str(cover))
     notes.finding(
         "backdrop.off_set",
-        "off_set_pixels",
-        pixels,
+        "off_set_share",
+        float(shares.max()),
         0.0,
         Verdict.FINE if pixels == 0 else Verdict.STOP if view.scene.set.backdrop else Verdict.WATCH,
         f"Up to {float(shares.max()):.1%} of a frame sees past the set{_where(view, frames, gaps)}{_when(view, seen)}."
         if pixels > 0
         else "No frame sees past the set.",
         ways=lambda: _cover(view, frames, standing, plane, needed),
-        otherwise=_past(view, frames, gaps, plane, needed is not None),
+        otherwise=_past(view, frames, gaps, plane, needed is not None) if pixels > 0 else "",
         frames=view.numbers[list(seen)] if seen else None,
     )
 
@@ -205,7 +207,77 @@ def _past(view: ShotView, frames: list[int], gaps: list[Gaps], plane: BackPlane,
         _before_table(view, frame) for frame, each in zip(frames, gaps, strict=True) if each.share > 0
     ):
         return BEFORE_IT
+    more = _with_ground(view, frames, plane)
+    if more:
+        return f"No backdrop alone covers it. {more} Else it has to stay out of the picture."
     return f"No backdrop at the {plane.side} of the set covers it. {PAST_IT}"
+
+
+def past_the_set(view: ShotView) -> float:
+    """Share of a picture that sees past the set, in the worst of the frames that are cast. [-]"""
+    standing = faces_of(_solids(view))
+    return max(off_set(view, frame, standing) for frame in _frames(view))
+
+
+def what_covers(view: ShotView) -> str:
+    """In a sentence, how much ground beside the table, and which backdrop, cover what is past the set; "" where none
+    does."""
+    return _with_ground(view, _frames(view), _hung(view))
+
+
+def _with_ground(view: ShotView, frames: list[int], plane: BackPlane) -> str:
+    """In words, how much ground beside the table, and which backdrop, cover what is past the set; "" where none does.
+
+    Ground is laid out where rays come to the table's level before they come to the backdrop.
+    """
+    table = view.scene.set.table
+    size = np.array([table.width, table.depth])
+    low, high, ends, height = np.zeros(2), size.copy(), np.zeros(0), 0.0
+    across, down = _all_over()
+    for frame in frames:
+        origin, rays = view.rays(frame, across, down)
+        rays = rays[~_on_table(view, origin, rays)]
+        reach = plane.reach(origin, rays)
+        falls = (rays[:, 2] < -1e-12) & (origin[2] > 0)
+        level = np.where(falls, -origin[2] / np.where(falls, rays[:, 2], -1.0), np.inf)
+        on_ground = ~(level >= reach)
+        if not np.isfinite(level[on_ground]).all():
+            return ""  # it never comes down, nor to the backdrop
+        landed = origin[:2] + level[on_ground, None] * rays[on_ground, :2]
+        low, high = np.minimum(low, landed.min(axis=0, initial=0.0)), np.maximum(high, landed.max(axis=0, initial=0.0))
+        met = origin + reach[~on_ground, None] * rays[~on_ground]
+        ends = np.concatenate([ends, met[:, 1 - plane.axis]])
+        height = max(height, float(met[:, 2].max(initial=0.0)))
+    more = dict(zip(("left", "front", "right", "back"), (*-low, *(high - size)), strict=True))
+    sides = {side: _whole(by) for side, by in more.items() if by > 1e-6}
+    if not sides or max(sides.values()) > _MOST_GROUND:
+        return ""
+    laid = _and([f"{view.scene.tape(by)} at its {_EDGES[side]} edge" for side, by in sides.items()])
+    # Its middle is then that of the longer table.
+    axis = 1 - plane.axis
+    begins, ends_at = -sides.get(("left", "front")[axis], 0.0), size[axis] + sides.get(("right", "back")[axis], 0.0)
+    wide = 2 * float(np.abs(ends - (begins + ends_at) / 2).max(initial=0.0))
+    wide, high_ = (_whole(max(pair)) for pair in ((wide, plane.width), (height, plane.height)))
+    sheet = f"{view.scene.tape(wide)} wide and {view.scene.tape(high_)} high"
+    return f"It takes more ground, laid out level with the table: {laid}; and a backdrop {sheet} behind all of it."
+
+
+def _all_over() -> tuple[Array, Array]:
+    """Places all over a picture, and many along its edges: there is what lies furthest out. In shares of its sides."""
+    across, down = (side.ravel() for side in np.meshgrid(np.linspace(0, 1, 65), np.linspace(0, 1, 37)))
+    along = np.linspace(0, 1, _ALONG_AN_EDGE)
+    none, all_ = np.zeros_like(along), np.ones_like(along)
+    return np.concatenate([across, along, along, none, all_]), np.concatenate([down, none, all_, along, along])
+
+
+def _whole(length: float) -> float:
+    """In whole centimetres, no less. [m]"""
+    return math.ceil(length * 100 + 0.1) / 100
+
+
+def _and(parts: list[str]) -> str:
+    *most, last = parts
+    return f"{', '.join(most)}{' and ' if most else ''}{last}"
 
 
 def _before_table(view: ShotView, frame: int) -> bool:
@@ -228,8 +300,7 @@ def _passed(view: ShotView, frames: list[int], gaps: list[Gaps]) -> dict[str, fl
 def _where(view: ShotView, frames: list[int], gaps: list[Gaps]) -> str:
     """On which sides of the picture, those where most is seen first."""
     passed = _passed(view, frames, gaps)
-    *most, last = sorted(passed, key=lambda side: -passed[side])
-    return f": {', '.join(most)}{' and ' if most else ''}{last}"
+    return f": {_and(sorted(passed, key=lambda side: -passed[side]))}"
 
 
 def _when(view: ShotView, seen: tuple[int, int] | None) -> str:

@@ -7,10 +7,12 @@ kept on disk one by one: a setup in which something else stands, or a lamp, need
 import json
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from previz.errors import FileFault, PrevizError
 from previz.files import Arrays, kept_apiece, key_of, load_image, load_model
@@ -21,6 +23,7 @@ from previz.stage.pieces.kinds import build_piece
 
 Model = tuple[Mesh, ...]
 Build = Callable[[], Model]
+Pixels = NDArray[np.uint8]
 
 #: Copies come in so many different builds, then repeat; what is made in a works looks alike.
 _LOOKS = {"conifer": 6, "broadleaf": 4, "bush": 5, "hedge": 4, "stone": 8}
@@ -51,7 +54,9 @@ class Models:
             return {key: build() for key, build in wanted.items()}
         names = {key: key_of("model", self._source, key) for key in wanted if not key.startswith(UNKEPT)}
         kept = kept_apiece({name: _as_arrays(wanted[key]) for key, name in names.items()})
-        return {key: _model(kept[names[key]]) if key in names else build() for key, build in wanted.items()}
+        pictures: dict[str, Pixels] = {}
+        known = {key: _on_same(pictures, _model(kept[name])) for key, name in names.items()}
+        return {key: known[key] if key in known else build() for key, build in wanted.items()}
 
 
 def _as_arrays(build: Build) -> Callable[[], Arrays]:
@@ -64,6 +69,14 @@ def _as_arrays(build: Build) -> Callable[[], Arrays]:
 
 def _model(arrays: Arrays) -> Model:
     return meshes_of(arrays, json.loads(arrays["facts"].tobytes()))["model"]
+
+
+def _on_same(pictures: dict[str, Pixels], model: Model) -> Model:
+    """A model with its pictures as the one array of `pictures` that each is: meshes are merged by that."""
+    return tuple(
+        mesh if mesh.image is None else replace(mesh, image=pictures.setdefault(key_of(mesh.image), mesh.image))
+        for mesh in model
+    )
 
 
 def words_of(spec: Standing | Scatter) -> str:
