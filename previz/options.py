@@ -73,7 +73,8 @@ OwnCameras = Annotated[
         "--camera",
         metavar="CAMERA",
         help="A typical phone, pocket or big camera, or yours as a scene file has it, like 'mine: {sensor: APS-C, "
-        "lens: 18-55 mm f/3.5-5.6, nearest: 200 mm, modes: [1080p60]}'. Given again it adds one; the first films. "
+        "lens: 18-55 mm f/3.5-5.6, nearest: 200 mm, modes: [1080p60]}'. Given again it adds one; the first for "
+        "which the start fits the table films. "
         "pocket unless given.",
     ),
 ]

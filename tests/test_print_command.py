@@ -33,7 +33,8 @@ def test_a_print_is_one_pdf_and_says_what_it_takes(scene_file: Path, tmp_path: P
     assert {tuple(sorted((round(page.width, 1), round(page.height, 1)))) for page in pages} == {(215.9, 279.4)}
     lines = result.stdout.splitlines()
     assert [line.split(":")[0] for line in lines[:4]] == ["ground", "road", "backdrop", "cards"]
-    assert lines[4].startswith("to buy, card: 1 ") and lines[5].startswith("to buy, board 3 mm thick (not said, taken): 1 ")
+    assert lines[4].startswith("to buy, card: 1 ")
+    assert lines[5].startswith("to buy, board 3 mm thick (not said, taken): 1 ")
     assert lines[6].startswith(f"{file}: {len(pages)} pages, ")
     assert "print it at 100 %" in result.stderr
 

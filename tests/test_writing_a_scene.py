@@ -115,6 +115,18 @@ def test_options_say_all_that_would_be_asked(tmp_path: Path) -> None:
     assert (scene.scale, scene.vehicle.body, scene.shots[0].id) == (43, "saloon", "towards")
 
 
+def test_which_camera_films_and_what_is_taken_of_a_phone_is_said(tmp_path: Path) -> None:
+    slow = "slow: {sensor: APS-C, lens: 18-55mm f/3.5-5.6, nearest: 250 mm, modes: [1080p60]}"
+    mine = "mine: {sensor: 1/1.3, lens: 24 mm equivalent f/1.8, nearest: 100 mm, modes: [1080p240]}"
+    asked = ("--table", "150x75cm", "--scale", "1:64", "--drive", "ramp", "--camera", slow, "--camera", mine)
+    result = run("new", str(tmp_path / "a.yaml"), *asked)
+    assert result.exit_code == 0, result.output
+    assert read_scene(tmp_path / "a.yaml").shots[0].camera == "mine"
+    said = " ".join(result.stderr.split())
+    assert "mine films, not slow: on this table a ramp and the way from it do not fit beside the picture" in said
+    assert "mine: one focal length and a small sensor, so taken for a phone's lens, which has one stop, f/1.8" in said
+
+
 @pytest.fixture
 def somebody_answers(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("previz.cli.questions.on_a_terminal", lambda: True)

@@ -46,7 +46,7 @@ _OF_ITS_OWN = (
     ),
     ("smallest", "Its smallest aperture; a phone mostly has one alone, then that", "f/22"),
     ("nearest", "How near it focuses, from the front of the lens", "200 mm"),
-    ("modes", "What it records, size and frames a second, like 1080p120, 4k30", "1080p60"),
+    ("modes", "What it records, size and the most frames a second, like 1080p120, 4k30", "1080p60"),
 )
 
 
@@ -106,7 +106,7 @@ def cameras_of(given: Iterable[str] | None, unit: str, questions: Questions) -> 
 
     unit: that of bare lengths in the file.
     """
-    from previz.starters import TYPICAL, camera_text
+    from previz.starters import TYPICAL, camera_text, with_its_one_stop
 
     own: dict[str, tuple[str, Camera]] = {}
 
@@ -119,6 +119,9 @@ def cameras_of(given: Iterable[str] | None, unit: str, questions: Questions) -> 
         )
         if name in own:
             raise PrevizError(f"--camera: {name} is given twice; give each camera a name of its own")
+        written, camera, told = with_its_one_stop(name, written, camera, unit)
+        if told:
+            say(told)
         own[name] = (written, camera)
         return True
 

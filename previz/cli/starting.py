@@ -95,7 +95,7 @@ def _wish(
     What a maker owns is asked for first; how it is filmed, and what moves the vehicle then, last.
     """
     from previz.scene import BARE_UNITS, VEHICLE_SIZES
-    from previz.starters import STARTS, Wish, table_of
+    from previz.starters import STARTS, Wish, table_of, with_a_camera_that_serves
 
     if unit is not None:
         one_of(BARE_UNITS, "a unit for bare lengths")(unit)
@@ -115,7 +115,13 @@ def _wish(
     if questions.asked:
         given = ["--units", unit] if unit is not None else []
         say(f"the same without questions: {shlex.join(['previz', 'new', str(file), *questions.options, *given])}")
-    return Wish(begins, (width, depth), unit or tables, sized, drives, own, ramp=drive == "ramp")
+    wish = Wish(begins, (width, depth), unit or tables, sized, drives, own, ramp=drive == "ramp")
+    serves = with_a_camera_that_serves(wish)
+    (named, *_), (films, *_) = wish.cameras, serves.cameras
+    if films != named:
+        lacks = "a ramp and the way from it do" if wish.ramp else "the start does"
+        say(f"{films} films, not {named}: on this table {lacks} not fit beside the picture of {named}")
+    return serves
 
 
 def _scale_of(text: str) -> float:

@@ -1,10 +1,10 @@
 """The shot as its maker wrote it. Front door: `read_scene`."""
 
 from previz.physics.photometry import spot_profile
-from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, TradeSize, Zoom
+from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, TradeSize, Zoom, like_a_phone
 from previz.scene.changes import Changes
 from previz.scene.evening import Evening
-from previz.scene.fields import FileUnits, LightColour, Output, choose_from, meant_by
+from previz.scene.fields import FileUnits, LightColour, Output, choose_from, listed, meant_by
 from previz.scene.keys import Key, KeyGroup, json_schema, key_groups, key_places, schema_text
 from previz.scene.kit import BARE_UNITS, Kit, read_cameras, read_kit
 from previz.scene.lights import Ambient, Bulb, Diffuser, Panel, Spot
@@ -219,6 +219,8 @@ __all__ = [
     "json_schema",
     "key_groups",
     "key_places",
+    "like_a_phone",
+    "listed",
     "meant_by",
     "own_changes",
     "plain_list",

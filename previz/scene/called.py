@@ -11,7 +11,7 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
     "a body": {
         "saloon": ("car", "sedan", "hatchback", "estate", "coupe", "taxi", "cab", "suv", "police car"),
         "van": ("minibus", "minivan", "camper", "ambulance", "delivery van", "transporter", "people carrier", "suv"),
-        "lorry": ("truck", "pickup", "tipper", "semi", "fire engine", "tanker", "hgv"),
+        "lorry": ("truck", "tipper", "semi", "fire engine", "tanker", "hgv"),
         "bus": ("coach", "double decker", "school bus"),
         "tractor": ("farm tractor",),
     },
@@ -25,7 +25,7 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
     "a kind of piece": {
         "broadleaf": ("tree", "oak", "birch", "beech", "maple", "deciduous", "leafy tree"),
         "conifer": ("tree", "fir", "spruce", "pine", "fir tree", "christmas tree"),
-        "building": ("house", "shop", "factory", "shed", "barn", "garage", "church", "warehouse", "block"),
+        "building": ("house", "shop", "factory", "garage", "church", "warehouse", "block"),
         "parked": ("car", "vehicle", "van", "lorry", "truck", "bus", "saloon", "tractor", "parked car"),
         "stone": ("rock", "boulder"),
         "bush": ("shrub",),
@@ -164,12 +164,29 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
         "duration": ("length", "lasts", "end"),
     },
     "a kind of lamp": {
-        "panel": ("softbox", "soft box", "led panel", "led", "video light", "soft light", "window"),
+        "panel": ("softbox", "soft box", "led panel", "led", "video light", "soft light", "window", "skylight"),
         "spot": ("spotlight", "spot light", "torch", "flashlight", "fresnel", "desk lamp", "led", "reflector"),
         "bulb": ("lamp", "light", "lightbulb", "light bulb", "candle", "table lamp", "household", "lantern"),
         "ambient": ("room", "sky", "daylight", "sun", "room light", "ceiling"),
     },
 }  # fmt: skip
+
+#: What a file has no word for: by what is asked for, its names, the words that come nearest, and what to make of them.
+NEAREST: dict[str, tuple[tuple[tuple[str, ...], tuple[str, ...], str], ...]] = {
+    "a body": (
+        (("pickup", "pickup truck", "pick up"), ("van", "saloon"), "in size"),
+        (("motorcycle", "motorbike", "bicycle", "scooter"), ("saloon",), "and is far larger"),
+        (("jeep", "off roader"), ("saloon", "van"), "in size"),
+    ),
+    "a kind of piece": (
+        (
+            ("barn", "shed", "hut", "cabin", "stable", "log cabin"),
+            ("building",),
+            "with floors: 1 and roof: gable, and windows in walls of brick where their colour is warm, else plaster; "
+            "it has no walls of wood",
+        ),
+    ),
+}
 
 #: What is no piece but belongs to road, ground or backdrop, by what people call it: its place in a scene file.
 OF_THE_SET = {
@@ -207,3 +224,12 @@ def called(name: object, what: str) -> tuple[str, ...]:
     """
     words: Mapping[str, tuple[str, ...]] = CALLED.get(what, {})
     return tuple(word for word, names in words.items() if plainly(name) in names)
+
+
+def nearest(name: object, what: str) -> tuple[tuple[str, ...], str]:
+    """The words that come nearest to what a file has none for, and how near; none where nobody knows.
+
+    >>> nearest("Pick-up", "a body"), nearest("lorry", "a body")
+    ((('van', 'saloon'), 'in size'), ((), ''))
+    """
+    return next((found[1:] for found in NEAREST.get(what, ()) if plainly(name) in found[0]), ((), ""))

@@ -1,5 +1,6 @@
 """A camera with its lens as its owner knows it from the data sheet."""
 
+import math
 import re
 from collections.abc import Mapping
 from contextlib import suppress
@@ -212,6 +213,19 @@ def widest_stop(lens: Zoom, widest: float, at_longest: float, focal_length: floa
     return float(widest + min(max(share, 0.0), 1.0) * (at_longest - widest))
 
 
+#: The diagonal of a sensor [m]; with one focal length it is a phone's below it. Common practice, no source.
+_PHONE = 0.0155
+
+
+def like_a_phone(lens: Zoom, sensor: tuple[float, float]) -> bool:
+    """Whether a camera is like a phone's, whose lens mostly stays at one stop: one focal length, a small sensor [m].
+
+    >>> like_a_phone(Zoom.model_construct(shortest=0.007, longest=0.007), (0.0098, 0.0073))
+    True
+    """
+    return bool(lens.shortest == lens.longest and math.hypot(*sensor) < _PHONE)
+
+
 def _lens(found: object, info: ValidationInfo) -> object:
     _, stops = length_and_stops(found) if isinstance(found, str) else ("", ())
     if stops:  # `Camera.spelled_out` leaves them only where widest says it otherwise
@@ -377,7 +391,7 @@ class Camera(Part):
     )
     smallest: FNumber = told("the smallest aperture; of a phone the same as widest", 22.0, like="f/16", checked=True)
     nearest: CameraLength = told("nearest focus, from the front of the lens", like="50 mm")
-    modes: Modes = told("what it records")
+    modes: Modes = told("what it records, each size with its fastest rate: 1080p240 is up to 240, 24 and 60 too")
     blades: Blades = told("of the diaphragm", "round")
     # ISO 9358 says how the share is measured; a few per cent is usual of good lenses (from memory).
     glare: GlareShare = told(

@@ -37,7 +37,7 @@ from pydantic_core import InitErrorDetails
 from previz import units
 from previz.physics.colour import srgb_encoded, srgb_linear
 from previz.physics.pacing import set_speed
-from previz.scene.called import called
+from previz.scene.called import called, nearest
 from previz.scene.colours import NAMED_COLOURS
 from previz.units import LENGTH, Dimension, QuantityError, shown
 
@@ -101,8 +101,14 @@ def choose_from(found: object, choices: Iterable[str], what: str, otherwise: str
     'lory is not a body; did you mean lorry? Choose lorry or van'
     >>> choose_from("truck", ["lorry", "van"], "a body")
     'truck is not a body; did you mean lorry? Choose lorry or van'
+    >>> choose_from("pickup", ["saloon", "van"], "a body")
+    'pickup is not a body; none is quite that: van or saloon comes nearest, in size. Choose saloon or van'
     """
     choices = list(choices)
+    near, how = nearest(found, what)
+    if near:
+        comes = f"none is quite that: {listed(near)} comes nearest, {how}. C"
+        return f"{shown(found)} is not {what}; {comes}hoose {listed(choices)}{otherwise}"
     meant = listed(called(found, what) or filter(None, [meant_by(found, choices)]))
     asks, otherwise = (f"did you mean {meant}? C", "") if meant else ("c", otherwise)
     return f"{shown(found)} is not {what}; {asks}hoose {listed(choices)}{otherwise}"
@@ -196,6 +202,14 @@ def full_size(length: float) -> str:
 
 class Misspelt(QuantityError):
     """A key that is none, where one is most likely meant."""
+
+    def __init__(self, meant: str, message: str) -> None:
+        self.meant = meant
+        super().__init__(message)
+
+
+class Miscalled(QuantityError):
+    """A kind by a name that is none, where one is meant."""
 
     def __init__(self, meant: str, message: str) -> None:
         self.meant = meant
@@ -535,14 +549,31 @@ def series(kind: Any, *, at_least: int = 0, what: str, example: str) -> Any:
 def by_kind(kind_of: Callable[[Any], str], kinds: Mapping[str, Any]) -> Any:
     """A value of one of several shapes; `kind_of` names the shape or raises a QuantityError saying what is wanted."""
 
-    def check(found: object) -> object:
-        kind_of(found)
+    def check(found: object, info: ValidationInfo) -> object:
+        try:
+            kind_of(found)
+        except Miscalled as slip:  # the rest is wrong or right as what is meant
+            raise _with_the_rest(slip, kinds[slip.meant], found, info) from None
         return found
 
     # The marks keep the names pydantic puts into an error's location apart from the file's keys.
     tagged = tuple(Annotated[kind, Tag(f"<{name}>")] for name, kind in kinds.items())
     union: Any = Union[tagged]  # noqa: UP007 - built at run time
     return Annotated[union, Discriminator(lambda found: f"<{kind_of(found)}>"), BeforeValidator(check)]
+
+
+def _with_the_rest(slip: Miscalled, meant: type[Part], found: Any, info: ValidationInfo) -> ValidationError:
+    """What is wrong with a group whose kind is called otherwise: that, and all that is wrong as the kind meant."""
+    (key,) = [key for key, field in meant.model_fields.items() if get_args(field.annotation) == (slip.meant,)]
+    wrong = [_fault((key,), found, slip)]
+    try:
+        meant.model_validate({**found, key: slip.meant}, context=info.context)
+    except ValidationError as error:
+        wrong += [
+            InitErrorDetails(type=each["type"], loc=each["loc"], input=each["input"], ctx=each.get("ctx", {}))
+            for each in error.errors(include_url=False)
+        ]
+    return ValidationError.from_exception_data(meant.__name__, wrong)
 
 
 def word_or(choice: str, kind: Any, brief: str, otherwise: str, *, example: str, allowed: str = "") -> Any:

@@ -17,7 +17,7 @@ from pydantic.fields import FieldInfo
 from pydantic.json_schema import GenerateJsonSchema
 
 from previz.errors import PrevizError
-from previz.scene.called import called
+from previz.scene.called import OF_THE_SET, called, nearest, plainly
 from previz.scene.fields import NAMED, UNLESS_GIVEN, Form, Part, example_of, form_of, listed, meant_by
 from previz.scene.kit import Kit
 from previz.scene.model import Scene
@@ -227,17 +227,29 @@ def _no_such_place(place: str, at: str, step: str, kinds: Mapping[str, type[Part
     'tree is not a place in a scene file; did you mean dressing.broadleaf or dressing.conifer?'
     >>> _no_such_place("streetlight", "", "streetlight", {"": Scene})
     'streetlight is not a place in a scene file; did you mean dressing.lamp_post?'
+    >>> _no_such_place("dressing.barn", "dressing", "barn", {"": Scene})
+    'dressing.barn is not a place in a scene file; did you mean dressing.building?'
     """
     here = [name for kind in kinds.values() for name in _fields(kind)] + [kind for kind in kinds if kind]
     places = [name for name, _ in key_places()]
     elsewhere = [each for each in places if each.rpartition(".")[2] == step]
     near = [f"{at}.{meant}".strip(".")] if (meant := meant_by(step, here)) else []
-    near = elsewhere or near or [f"dressing.{kind}" for kind in called(step, "a kind of piece")]
+    named = _called_so(step, at)
+    near = elsewhere or (near or named if not at else named or near)
     near = near or [each for each in places if meant_by(step, [each.rpartition(".")[2]])]
     if near:
         return f"{shown(place)} is not a place in a scene file; did you mean {listed(near[:4])}?"
     there = f"{at} has" if at else "a scene file has"
     return f"{shown(place)} is not a place in a scene file; {there} {', '.join(dict.fromkeys(here))}"
+
+
+def _called_so(step: str, at: str) -> list[str]:
+    """The places of what people call a piece or a lamp, one or several, or what belongs to the set."""
+    found = []
+    for group, what in (("dressing", "a kind of piece"), ("lights", "a kind of lamp")):
+        kinds = called(step, what) or called(step.removesuffix("s"), what) or nearest(step, what)[0]
+        found += [f"{group}.{kind}" for kind in kinds] if at in ("", group) else []
+    return found or [OF_THE_SET[name] for name in (plainly(step),) if name in OF_THE_SET]
 
 
 # --- for editors ---

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, ValidationInfo, field_validator
 
 from previz import units
-from previz.scene.called import called
+from previz.scene.called import called, plainly
 from previz.scene.fields import (
     Flag,
     Identity,
@@ -160,6 +160,11 @@ _WRITTEN = {
     "ambient": "light from all round is ambient: 100 lx, as a meter on the table reads it",
 }
 
+_WINDOW = (
+    "daylight through a window is panel: [1000 mm, 1200 mm], its glass, at: its middle, aim: the set, colour: 6500 K "
+    "and output: 1000 lx at 1 m, as a light meter reads it there; previz guide lamps says how to find it"
+)
+
 
 def light_kind(found: Any) -> str:
     """Which entry of `LAMPS` an entry of `lights` is. Raises QuantityError."""
@@ -173,6 +178,8 @@ def light_kind(found: Any) -> str:
     if kinds:
         raise QuantityError(f"has {' and '.join(kinds)}; a light is one of them")
     for key in found:
+        if plainly(key) in ("window", "skylight"):
+            raise QuantityError(f"{_KINDS}: for {shown(key)}, {_WINDOW}")
         if meant := called(key, "a kind of lamp"):
             raise QuantityError(f"{_KINDS}: for {shown(key)}, {_as_written(found, meant)}")
         if slip := meant_by(key, LAMPS):

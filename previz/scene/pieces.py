@@ -11,7 +11,7 @@ from typing import Any, Literal
 from pydantic import ValidationInfo, field_validator
 
 from previz import units
-from previz.scene.called import OF_THE_SET, plainly
+from previz.scene.called import OF_THE_SET, called, nearest, plainly
 from previz.scene.fields import (
     Angle,
     FileName,
@@ -22,6 +22,7 @@ from previz.scene.fields import (
     Light,
     LightColour,
     Luminance,
+    Miscalled,
     NodeName,
     Paint,
     Part,
@@ -245,7 +246,7 @@ class Building(_Model):
     )
     depth: PositiveLength | None = told("behind its front", None, unless=full_size(BUILDING_DEPTH), like="100 mm")
     floors: Floors = told("how many", 3)
-    colour: Paint = told("of its walls", (0.35, 0.22, 0.15))
+    colour: Paint = told("of its walls: brick where it has far more red than blue, else plaster", (0.35, 0.22, 0.15))
     roof: Roof = told("its shape", "flat")
     shop: Flag = told("the ground floor is a shop front", False)
     lit: Share = told("of its windows, how many are lit", 0.0, like="30 %")
@@ -448,7 +449,9 @@ def dressing_kind(found: Any) -> str:
         if place is not None:
             raise QuantityError(f"{shown(piece)} is not a kind of piece; write it as {place}, see previz keys {place}")
         others = "; what is none of these is a model of your own, mesh: file.glb, or a card: with an image"
-        raise QuantityError(choose_from(piece, PIECES, "a kind of piece", others))
+        wrong = choose_from(piece, PIECES, "a kind of piece", others)
+        meant = called(piece, "a kind of piece") or nearest(piece, "a kind of piece")[0]
+        raise Miscalled(meant[0], wrong) if len(meant) == 1 else QuantityError(wrong)
     return piece
 
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from previz.physics.paths import Curve
 from previz.scene.called import called
-from previz.scene.cameras import Camera, Zoom, widest_stop
+from previz.scene.cameras import Camera, Zoom, like_a_phone, widest_stop
 from previz.scene.fields import FileUnits, listed, meant_by
 from previz.scene.lights import LAMPS
 from previz.scene.no_choice import with_camera
@@ -312,7 +312,14 @@ def _zoom(camera: Any, file: FileUnits) -> str | None:
 def _stops(camera: Any, file: FileUnits) -> str | None:
     """From which f-number to which, in words; None where there is but one, and where they cannot be read."""
     widest, smallest = (_value(Camera, key, _spelled(camera, file), file) for key in ("widest", "smallest"))
-    return f"f/{widest:g} to f/{smallest:g}" if widest and smallest and widest != smallest else None
+    if not widest or not smallest or widest == smallest:
+        return None
+    lens, sensor = (_value(Camera, key, _spelled(camera, file), file) for key in ("lens", "sensor"))
+    said = camera if isinstance(camera, dict) else camera.model_fields_set
+    one = ""
+    if lens and sensor and "smallest" not in said and like_a_phone(lens, sensor):
+        one = f"; if it is a phone, whose lens mostly has one stop, write smallest: f/{widest:g} there instead"
+    return f"f/{widest:g} to f/{smallest:g}{one}"
 
 
 def _spelled(camera: Any, file: FileUnits) -> Any:

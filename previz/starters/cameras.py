@@ -1,7 +1,7 @@
 """Cameras to begin with, for a maker who does not have the data sheet at hand, and those a maker writes."""
 
 from previz.errors import PrevizError
-from previz.scene import Camera, read_cameras
+from previz.scene import Camera, like_a_phone, read_cameras
 from previz.units import shown
 
 #: Typical figures of three kinds of camera, as a scene file has them; from memory, of no camera in particular.
@@ -40,3 +40,20 @@ def camera_text(wanted: str, unit: str = "mm") -> tuple[str, str, Camera]:
         )
     cameras = read_cameras(f"{{{name}: {text}}}", unit)
     return name, text, cameras[name]
+
+
+def with_its_one_stop(name: str, text: str, camera: Camera, unit: str = "mm") -> tuple[str, Camera, str]:
+    """A camera with its smallest aperture written where it is like a phone's and has none; and what to say of that.
+
+    >>> text = "{sensor: 1/1.3, lens: 24 mm equivalent f/1.8, nearest: 100 mm, modes: [1080p240]}"
+    >>> with_its_one_stop(*camera_text(f"tele: {text}"))[0][-17:]
+    ', smallest: f/1.8}'
+    >>> with_its_one_stop(*camera_text("big"))[2]
+    ''
+    """
+    if not text.endswith("}") or "smallest" in camera.model_fields_set or not like_a_phone(camera.lens, camera.sensor):
+        return text, camera, ""
+    stop = f"f/{camera.widest:g}"
+    _, fixed, known = camera_text(f"{name}: {text[:-1].rstrip().rstrip(',')}, smallest: {stop}}}", unit)
+    said = f"{name}: one focal length and a small sensor, so taken for a phone's lens, which has one stop, {stop}"
+    return fixed, known, f"{said}; if it closes further, write its smallest: into --camera"

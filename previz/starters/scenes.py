@@ -9,7 +9,7 @@ from itertools import product
 from previz.errors import PrevizError
 from previz.layout import chassis
 from previz.physics.ramp import GRAVITY, Profile, TooShort, height_for_speed, length_for_speed
-from previz.scene import USUAL_WANTS, Lasts, Launch, Sharp, choose_from
+from previz.scene import USUAL_WANTS, Lasts, Launch, Sharp, choose_from, listed
 from previz.starters.fitting import STAYS, Framed, Wish, framings, seen_by_all
 
 _LANE = 3.5  # m at full size
@@ -97,7 +97,7 @@ def _too_small(wish: Wish, staged: Callable[[Wish], _Staged]) -> PrevizError:
     (width, depth), length = map(wish.told, larger.table), wish.told(wish.size[0])
     would = f" A table of {width} x {depth} {wish.unit} would do." if larger is not wish else ""
     return PrevizError(
-        f"the table is too small for the start {wish.start} with {next(iter(wish.cameras))}: a {wish.body} at "
+        f"the table is too small for the start {wish.start} with {listed(wish.cameras)}: a {wish.body} at "
         f"1:{wish.scale:g} is {length} {wish.unit} long.{would} Or take a shorter --body, smaller models (--scale), "
         "another --camera or another --start"
     )
@@ -282,12 +282,27 @@ def starting_scene(wish: Wish) -> str:
         with suppress(_NoRoom):
             if wish.ramp and _staged(start, replace(wish, ramp=False)):
                 raise PrevizError(
-                    f"a ramp and the way from it do not fit beside the picture of {next(iter(wish.cameras))}, or a "
+                    f"a ramp and the way from it do not fit beside the picture of {listed(wish.cameras)}, or a "
                     f"{wish.body} at 1:{wish.scale:g} would stand before it is through: take --drive motor, a larger "
                     "table or a camera with a faster mode"
                 ) from None
         raise _too_small(wish, start.staged) from None
     return "\n".join([*_head(wish, start), *_set(wish, start, staged), *_rest(wish, start, staged)]) + "\n"
+
+
+def with_a_camera_that_serves(wish: Wish) -> Wish:
+    """The wish with the first of its cameras to film for which the start fits the table; as it was where none does."""
+    start = STARTS.get(wish.start)
+    if start is None or (wish.ramp and not start.rolls):
+        return wish  # for `starting_scene` to say
+    names = [*wish.cameras]
+    for first in names:
+        order = [first, *(name for name in names if name != first)]
+        tried = replace(wish, cameras={name: wish.cameras[name] for name in order})
+        with suppress(_NoRoom):
+            _staged(start, tried)
+            return tried
+    return wish
 
 
 def _staged(start: _Start, wish: Wish) -> _Staged:
@@ -429,9 +444,11 @@ def _driven(wish: Wish, staged: _Staged) -> list[str]:
         return ["  path: road", f"  speed: {staged.speed:.3g} m/s  # {on_screen}; or a launch: from a ramp"]
     kmh, ramp, way = staged.kmh, staged.ramp, ", ".join(wish.point(*each) for each in staged.way)
     inches = wish.unit in ("in", "ft")
+    step = 0.01 * 0.0254 if inches else 0.001
+    high = math.ceil(ramp.height / step - 1e-6) * step  # never lower: it would stand before it is through
     height, long, radius = (
         f"{each / 0.0254:.2f} in" if inches else f"{each * 1000:.0f} mm"
-        for each in (ramp.height, ramp.length, ramp.foot_radius)
+        for each in (high, ramp.length, ramp.foot_radius)
     )
     return [
         f"  path: [{way}]  # from the foot of the ramp, which stands behind it",

@@ -171,7 +171,8 @@ def test_a_lit_area_is_drawn_whole_or_told(tmp_path: Path) -> None:
     for name, size in (("small", "200 mm, 150 mm"), ("window", "1000 mm, 1800 mm")):
         scene = _read(tmp_path, LEVEL.replace("lights: [", f"lights: [{lamp % (name, size)}, "))
         sheet = _planned(scene)[0][1]
-        dashed = [mark for mark in sheet.marks if isinstance(mark, Stroke) and mark.dashes == DASHED and mark.ink == GREY]
+        strokes = [mark for mark in sheet.marks if isinstance(mark, Stroke)]
+        dashed = [mark for mark in strokes if mark.dashes == DASHED and mark.ink == GREY]
         told[name] = len(dashed), [words.text for words in sheet.lettering if "lit area" in words.text]
         assert any(words.text == name for words in sheet.lettering)
     assert told == {"small": (1, []), "window": (0, ["lit area 1000 × 1800 mm"])}

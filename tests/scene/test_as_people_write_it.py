@@ -268,6 +268,13 @@ def test_what_a_camera_leaves_a_choice_in_is_asked_for(tmp_path: Path) -> None:
     assert "6 mm is too near; a 6.9 mm lens cannot focus nearer" in fault
 
 
+def test_a_missing_stop_of_what_is_like_a_phone_says_where_it_is_written(tmp_path: Path) -> None:
+    plain = ("    focal_length: 20 mm\n    f_number: 5.6\n", "")
+    open_ended = ("smallest: f/1.8, ", "")
+    (fault,) = faults(tmp_path, ("camera: pocket", "camera: phone"), plain, open_ended)
+    assert fault.endswith("if it is a phone, whose lens mostly has one stop, write smallest: f/1.8 there instead)")
+
+
 def test_a_phone_of_a_kit_needs_them_no_more(tmp_path: Path) -> None:
     own = "{sensor: 1-inch, lens: 24 mm equivalent, widest: f/2, smallest: f/2, nearest: 50, modes: [1080p120]}"
     kit = f"title: Cupboard\nunits: mm\ncameras:\n  own: {own}\n"

@@ -6,13 +6,15 @@ from typing import Any
 import pytest
 from pydantic import TypeAdapter, ValidationError
 
+from previz.errors import PrevizError
 from previz.scene import key_groups, key_places
-from previz.scene.called import CALLED, OF_THE_SET, called
+from previz.scene.called import CALLED, NEAREST, OF_THE_SET, called
 from previz.scene.fields import Flag, QuantityError, Surface, choose_from
 from previz.scene.kit import BareUnit
 from previz.scene.lights import LAMPS, HeldBy, light_kind
 from previz.scene.pieces import (
     PIECES,
+    Dressing,
     FenceStyle,
     HedgeStyle,
     Roof,
@@ -144,3 +146,47 @@ def test_what_nobody_calls_so_is_only_told_what_there_is() -> None:
     assert choose_from("spaceship", ["lorry"], "a body") == "spaceship is not a body; choose lorry"
     assert re.search(r"any other is a model of your own, mesh: ", said(Body, "spaceship"))
     assert "did you mean" not in said(Flag, "maybe")
+
+
+def test_what_nothing_is_called_by_is_told_with_what_comes_nearest() -> None:
+    for what, groups in NEAREST.items():
+        for names, words, _ in groups:
+            assert {*words} <= {*(PIECES if what == "a kind of piece" else VEHICLE_SIZES)}
+            for name in names:
+                assert called(name, what) == ()
+                told = choose_from(name, [*words], what)
+                assert f"none is quite that: {' or '.join(words)} comes nearest, " in told
+                assert "did you mean" not in told
+    assert "van or saloon comes nearest" in said(Body, "Pickup") and "lorry comes" not in said(Body, "Pickup")
+
+
+def test_a_piece_by_another_name_is_read_on_as_what_is_meant() -> None:
+    wrong = errors_of(Dressing, {"id": "a", "piece": "barn", "at": ["1 mm", "2 mm"], "roof": "pitched", "loors": 1})
+    told = {each["loc"]: str(each["ctx"]["error"]).partition(";")[0] for each in wrong}
+    assert told == {
+        ("piece",): "barn is not a kind of piece",
+        ("roof",): "pitched is not a roof",
+        ("loors",): "is not a key here",
+    }
+    # What may be one of two is not read on as either.
+    assert len(errors_of(Dressing, {"id": "a", "piece": "tree", "at": ["1 mm", "2 mm"], "roof": "pitched"})) == 1
+
+
+def test_daylight_through_a_window_is_told_how_to_be_written() -> None:
+    told = refused(light_kind, {"id": "day", "window": ["1 m", "1.2 m"], "output": "806 lm"})
+    assert "panel: [1000 mm, 1200 mm], its glass" in told and "1000 lx at 1 m" in told and "806" not in told
+
+
+@pytest.mark.parametrize(
+    ("asked", "meant"),
+    [
+        ("dressing.barn", "dressing.building"),
+        ("dressing.trees", "dressing.broadleaf or dressing.conifer"),
+        ("dressing.kerb", "set.road.kerb"),
+        ("lights.softbox", "lights.panel"),
+        ("dressing.bulding", "dressing.building"),  # a slip of the pen, as before
+    ],
+)
+def test_places_are_answered_by_what_people_call_what_stands_there(asked: str, meant: str) -> None:
+    with pytest.raises(PrevizError, match=rf"did you mean {re.escape(meant)}\?"):
+        key_groups(asked)

@@ -16,7 +16,16 @@ from previz.predictions.checks.backdrop import check_backdrop
 from previz.predictions.shot_view import view_of
 from previz.scene import BARE_UNITS, SENSOR_FORMATS, VEHICLE_SIZES, Focus, Scene, read_scene
 from previz.stage.pieces.dressing import dress
-from previz.starters import STARTS, TYPICAL, Wish, camera_text, starting_scene, table_of
+from previz.starters import (
+    STARTS,
+    TYPICAL,
+    Wish,
+    camera_text,
+    starting_scene,
+    table_of,
+    with_a_camera_that_serves,
+    with_its_one_stop,
+)
 
 TABLES = ("600x400 mm", "90x42 cm", "1400x700 mm", "6.5 ft x 3.5 ft", "118 in x 59 in")
 SCALES = (24.0, 50.0, 87.0)
@@ -97,6 +106,44 @@ def test_a_ramp_where_none_can_be_is_refused_with_what_can(tmp_path: Path) -> No
     assert starting_scene(asked)  # by a motor
     with pytest.raises(PrevizError, match="would stand before it is through: take --drive motor"):
         starting_scene(replace(asked, ramp=True))
+
+
+SLOW = "mirrorless: {sensor: APS-C, lens: 18-55mm f/3.5-5.6, nearest: 250 mm, modes: [1080p60]}"
+FAST = "phone: {sensor: 1/1.3, lens: 24 mm equivalent f/1.8, nearest: 100 mm, modes: [1080p240]}"
+
+
+def test_the_first_camera_for_which_the_start_fits_films(tmp_path: Path) -> None:
+    both = {name: (text, known) for name, text, known in map(camera_text, (SLOW, FAST))}
+    wished = replace(wish("pass", "150x75 cm", 64, "van", "phone"), cameras=both, ramp=True)
+    with pytest.raises(PrevizError, match="do not fit beside the picture of mirrorless or phone"):
+        starting_scene(wished)
+    serves = with_a_camera_that_serves(wished)
+    assert [*serves.cameras] == ["phone", "mirrorless"]
+    assert [shot.camera for shot in read(tmp_path, serves).shots] == ["phone"]
+    # Where the first one serves, or none does, all stays as it was.
+    moved = replace(wished, ramp=False)
+    alone = replace(wished, cameras={"mirrorless": both["mirrorless"]})
+    assert [*with_a_camera_that_serves(moved).cameras] == [*both]
+    assert with_a_camera_that_serves(alone) == alone
+
+
+def test_a_phone_s_one_stop_is_written_and_told(tmp_path: Path) -> None:
+    name, text, known = camera_text(FAST)
+    written, fixed, said = with_its_one_stop(name, text, known)
+    assert fixed.smallest == fixed.widest == 1.8 and "smallest: f/1.8" in written
+    assert "phone's lens, which has one stop, f/1.8" in said and "smallest: into --camera" in said
+    scene = read(tmp_path, replace(wish("pass", "150x75 cm", 64, "van", "phone"), cameras={name: (written, fixed)}))
+    assert scene.shots[0].f_number == 1.8
+    # By what is written alone: a zoom, a larger sensor or a stop of its own is no such lens.
+    for other in (SLOW, FAST.replace("1/1.3", "APS-C"), FAST.replace("nearest", "smallest: f/8, nearest")):
+        assert with_its_one_stop(*camera_text(other))[2] == ""
+
+
+def test_a_low_ramp_is_written_high_enough(tmp_path: Path) -> None:
+    """Rounded down by half a millimetre, the vehicle stood before it was through."""
+    cameras = {name: (text, known) for name, text, known in map(camera_text, (SLOW, FAST))}
+    wished = replace(wish("pass", "150x75 cm", 64, "saloon", "phone"), cameras=cameras, ramp=True)
+    assert stops(read(tmp_path, wished)) == []
 
 
 def test_a_table_that_is_too_small_is_told_one_that_is_not(tmp_path: Path) -> None:

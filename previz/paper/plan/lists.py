@@ -136,9 +136,8 @@ def _one_of(scene: Scene, what: str, name: str) -> Iterator[tuple[str, ...]]:
     if what == "ramp" and ramp is not None:
         size = (ramp.length, ramp.width, float(ramp.line[0, 1]))
         thick = "" if thickness_said(scene) else f"; thickness not said, {tape_of(scene)(ramp.thickness)} taken"
-        yield _row(
-            scene, name, "sheet", 1, size, None, f"as written{thick}; it reaches past the start by half the vehicle"
-        )
+        told = f"as written{thick}; it reaches past the start by half the vehicle"
+        yield _row(scene, name, "sheet", 1, size, None, told)
 
 
 def _dressed(scene: Scene) -> Iterator[tuple[str, ...]]:

@@ -7,13 +7,12 @@ from previz.physics.pacing import CAMERA_RATES, rates_beside
 from previz.predictions.checks.time import slowdown_of
 from previz.predictions.findings import Notes, Verdict
 from previz.predictions.shot_view import ShotView
-from previz.scene import AimKey, Fence, FocusKey, PlaceKey, Scene
+from previz.scene import AimKey, Fence, FocusKey, PlaceKey, Scene, like_a_phone
 
 # Between which nobody stops to wonder, and what is taken for meant. All common practice, no source. [m]
 TABLE, USUAL_TABLE = (0.20, 5.0), (0.4, 3.0)  # a side of the table
 VEHICLE, USUAL_VEHICLE = (1.0, 30.0), (1.5, 20.0)  # its length, at full size
 FENCE, USUAL_FENCE = (0.2, 6.0), (0.6, 3.0)  # its height, at full size
-PHONE = 0.0155  # the diagonal of a sensor; with one focal length it is a phone's below it
 
 #: A rate and those that are called by the same whole number. [-]
 _ALIKE = (Fraction(1), Fraction(1000, 1001), Fraction(1001, 1000))
@@ -78,7 +77,7 @@ def _one_stop(scene: Scene, notes: Notes) -> None:
     """A camera like a phone's of which no smallest aperture is written: such a lens mostly does not close."""
     for name, camera in scene.cameras.items():
         lens = camera.lens
-        if lens.shortest < lens.longest or math.hypot(*camera.sensor) >= PHONE or "smallest" in camera.model_fields_set:
+        if "smallest" in camera.model_fields_set or not like_a_phone(lens, camera.sensor):
             continue
         widest = camera.widest_at(lens.shortest)
         notes.finding(
