@@ -291,11 +291,14 @@ def _sensor_reader() -> TypeAdapter[Any]:
 
 
 class Mode(Part):
-    """A capture mode: `1080p120`, `4k30`, `1920x1080 at 120 fps` or `{mode: 1080p120, crop: 1.3, readout: 7 ms}`."""
+    """A capture mode: `1080p120`, `4k30`, `1920x1080 at 120 fps` or `{mode: 1080p120, crop: 1.3, readout: 7 ms}`.
+
+    Its rate is the fastest: with 1080p240 a shot may be filmed at any rate up to 240.
+    """
 
     width: Pixels = told("of the picture, in pixels", like="1920")
     height: Pixels = told("of the picture, in pixels", like="1080")
-    fastest: FrameRate = told("its fastest rate", like="120 fps")
+    fastest: FrameRate = told("its fastest rate; shots may be slower", like="120 fps")
     crop: Crop = told("the sensor's width over the width it uses", 1.0)
     readout: ReadOut | None = told(
         "how long the shutter rolls from the first row to the last; 0 ms if all rows are exposed at once",
