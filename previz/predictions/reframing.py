@@ -5,8 +5,9 @@ set; whether it holds is for the checks to say, as of any other remedy.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from itertools import product
 
 import numpy as np
@@ -45,6 +46,18 @@ _SPARE = 0.98
 _OFFERED = 3  # so many ways are offered, those that change least
 _AT_ONCE = 16  # so many are looked at before that is paid for
 _LOOK = 0.9  # what looking at one costs, in the measure of `looking.cost_of`
+
+#: Aimed elsewhere from where it stands, it is by no more than this share of the picture's height: past that another
+#: picture would be taken. Common practice, no source. [-]
+_NUDGE = 1 / 6
+
+#: Where the aim goes so that a side of the picture sees less: to the right, and up.
+_FROM = {"below": (0.0, 1.0), "above": (0.0, -1.0), "left": (1.0, 0.0), "right": (-1.0, 0.0)}
+_CALLED = ({1.0: "further right", -1.0: "further left"}, {1.0: "higher", -1.0: "lower"})
+
+#: What a hand sets without counting small marks on a tape, and what it does where the lens is closer than so far. [m]
+_MARKS = {"mm": (0.001, 0.005), "cm": (0.001, 0.005), "in": (0.0254 / 16, 0.0254 / 4)}
+_CLOSE = 0.3
 
 #: After a way that has a camera that followed the vehicle aim at one place.
 STANDS = " The camera then stands still and does not pan: the vehicle drives through the picture."
@@ -107,6 +120,91 @@ def reframed(view: ShotView) -> Iterator[Way]:
     yield Way("", (), cost)
 
 
+def aimed(view: ShotView, frames: list[int], sides: Iterable[str]) -> Iterator[Way]:
+    """The least other aim, from where the camera stands, with which it sees nothing past the set.
+
+    Parameters
+    ----------
+    frames : list of int
+        Which of those looked at are cast.
+    sides : iterable of str
+        Those of the picture past which something is seen: left, right, above, below.
+    """
+    shot = view.shot
+    if not isinstance(shot.aim, Target) or shot.aim.place is None:
+        return
+    standing, now, cost = standing_faces(view.scene), view.cameras[view.middle], 0.0
+    (width, height), here = view.area, np.array(shot.aim.place, dtype=float)
+    reach = float((now.position - here) @ now.world_from_camera[:, 2])
+    step = _mark(view, reach)
+    most = int(_NUDGE * height / float(optics.image_distance(shot.focal_length, now.focus_distance)) * reach / step)
+
+    def at(way: tuple[float, float], steps: int) -> Array:
+        by = (way[0] * now.world_from_camera[:, 0] + way[1] * np.array([0.0, 0.0, 1.0])) * steps * step
+        return np.where(np.abs(by) < step / 100, here, _on_marks(here + by, step))
+
+    def clears(way: tuple[float, float], steps: int) -> bool:
+        nonlocal cost
+        cost += _LOOK
+        then = shot.model_copy(update={"aim": _place(at(way, steps))})
+        for frame in frames:
+            pose = camera_at(view.scene, then, float(view.times[frame]))
+            field = width / 2 / float(optics.image_distance(shot.focal_length, pose.focus_distance))
+            if sees_past(view.scene, pose, width / height, field, standing):
+                return False
+        return True
+
+    found = []
+    for way in _ways_from(sides):
+        steps = _least(partial(clears, way), most)
+        if steps:
+            found.append((steps * math.hypot(*way), way, steps))
+    for _, way, steps in sorted(found):
+        there = at(way, steps)
+        to = " and ".join(called[part] for called, part in zip(_CALLED, way, strict=True) if part)
+        where = f"{', '.join(view.scene.tape(float(each)) for each in there)} from the table's front-left corner"
+        change = Change(f"shots[{view.index}].aim", _written(there))
+        yield Way(f"Aim {to}, at {where}.", (change,), cost)
+        cost = 0.0
+    if cost:
+        yield Way("", (), cost)
+
+
+def _ways_from(sides: Iterable[str]) -> list[tuple[float, float]]:
+    """To the right and up (1, 0 or -1), away from each side alone and from all of them; none from two that face."""
+    each = [_FROM[side] for side in sides]
+    if any((-right, -up) in each for right, up in each):
+        return []
+    return list(dict.fromkeys([*each, (sum(right for right, _ in each), sum(up for _, up in each))]))
+
+
+def _least(serves: Callable[[int], bool], most: int) -> int:
+    """The fewest steps, at least one, that serve: doubled until they do, then halved back; 0 where none do."""
+    low, high = 0, 1
+    while low < most and not serves(high):
+        low, high = high, min(2 * high, most)
+    if low >= most:
+        return 0
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if serves(middle) else (middle, high)
+    return high
+
+
+def _mark(view: ShotView, reach: float) -> float:
+    """To what a place is rounded that is told, at so far from the lens. [m]"""
+    return _MARKS[view.scene.tape_unit][reach > _CLOSE]
+
+
+def _on_marks(place: Array, step: float) -> Array:
+    return np.asarray(np.round(place / step) * step)
+
+
+def _written(place: Iterable[float]) -> list[str]:
+    """As a file holds it."""
+    return [f"{float(each) * 1000:.2f}".rstrip("0").rstrip(".") + " mm" for each in place]
+
+
 def _looks(view: ShotView) -> Iterator[_Look]:
     shot, at, now = view.shot, np.array(view.shot.at, dtype=float), view.cameras[view.middle]
     seen = bool(view.vehicle_in_frame.any())
@@ -122,12 +220,14 @@ def _looks(view: ShotView) -> Iterator[_Look]:
                 continue
             for height in _HEIGHTS:
                 place = target + away * distance * np.array([1.0, 1.0, height])
+                step = _mark(view, float(np.linalg.norm(place - target)))
+                place = at if np.allclose(place, at, atol=1e-4) else _on_marks(place, step)
                 focal = min(max(shot.focal_length * (distance if seen else 1.0), lens.shortest), lens.longest)
                 change = _GO * abs(math.log2(distance)) + _LOWER * (height != 1) + _BEGIN * (begins is not None)
                 change += _GO * float(np.linalg.norm(at - target - away) / np.linalg.norm(away))
                 moved = shot.model_copy(update={"at": tuple(map(float, place)), **begun})
                 for level in _LEVELS:
-                    point = target + np.array([0.0, 0.0, level * (place[2] - target[2])])
+                    point = _on_marks(target + np.array([0.0, 0.0, level * (place[2] - target[2])]), step)
                     axis = (place - point) / np.linalg.norm(place - point)
                     turned = math.acos(float(np.clip(now.world_from_camera[:, 2] @ axis, -1, 1)))
                     # It need not follow what comes too near, or has passed the lens.
@@ -238,7 +338,7 @@ def _way(view: ShotView, look: _Look, focal: float, cost: float) -> Way:
     corner = "from the table's front-left corner"
     if np.linalg.norm(np.subtract(then.at, shot.at)) > 5e-4:
         words.append(f"stand the lens at {', '.join(tape(float(each)) for each in then.at)} {corner}")
-        changes.append(Change(f"{key}.at", [f"{float(each) * 1000:.1f} mm" for each in then.at]))
+        changes.append(Change(f"{key}.at", _written(then.at)))
     aim = then.aim
     assert isinstance(aim, Target)  # as it was made above
     if aim != shot.aim:
@@ -248,7 +348,7 @@ def _way(view: ShotView, look: _Look, focal: float, cost: float) -> Way:
         else:
             place = [float(each) for each in aim.place or ()]
             words.append(f"aim at {', '.join(map(tape, place))} {corner}")
-            changes.append(Change(f"{key}.aim", [f"{each * 1000:.1f} mm" for each in place]))
+            changes.append(Change(f"{key}.aim", _written(place)))
             stays = STANDS if isinstance(shot.aim, Target) and shot.aim.vehicle else ""
     if then.start != shot.start:
         words.append(f"begin at {float(then.start):.3f} s on set (start)")

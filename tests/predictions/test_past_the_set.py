@@ -6,11 +6,11 @@ from typing import Any
 
 import numpy as np
 import pytest
-from broken_scenes import broken, found, looked, predicted, read
+from broken_scenes import broken, changed, found, looked, predicted, read
 from numpy.typing import NDArray
 
 from previz.layout import SEE_THROUGH, hits, solids_of
-from previz.predictions import Verdict
+from previz.predictions import Change, Verdict
 from previz.predictions.checks.backdrop import off_set
 from previz.predictions.gaps import faces_of
 from previz.predictions.shot_view import ShotView, view_of
@@ -189,3 +189,21 @@ def test_from_inside_a_piece_nothing_is_seen_past_it(tmp_path: Path) -> None:
         )  # fmt: skip
         by_lines, counted = shares(read(data, tmp_path), (160, 90))
         assert (by_lines == 0) is (counted == 0) is inside
+
+
+def test_where_a_little_other_aim_clears_it_nothing_else_is_changed(tmp_path: Path) -> None:
+    """A strip of the floor before the table, below: by rays one by one, the aim that is told sees nothing of it any
+    more, and one mark of the tape less still does."""
+    bare = broken(*BARE, ("shots[0].at", [1500, -450, 160]), ("shots[0].aim", [1500, 400, 161]))
+    finding = found(predicted(bare, tmp_path), "backdrop.off_set")
+    assert finding.verdict is Verdict.STOP and "below" in finding.message
+    (change,) = finding.changes
+    assert change.key == "shots[0].aim" and change.value[:2] == ["1500 mm", "400 mm"]
+    told = int(change.value[2].removesuffix(" mm"))
+    assert told % 5 == 0 and finding.remedy.startswith(f"Aim higher, at 1500 mm, 400 mm, {told} mm from ")
+
+    def past(height: int) -> float:
+        aim = Change("shots[0].aim", [1500, 400, height])
+        return shares(read(changed(bare, [aim]), tmp_path))[1]
+
+    assert past(told) == 0 < past(told - 5)

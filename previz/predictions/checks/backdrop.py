@@ -5,7 +5,7 @@ Banks of the ground and scattered things are not looked at.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,7 +25,7 @@ from previz.physics import optics
 from previz.predictions.covering import table_and_backdrop
 from previz.predictions.findings import Change, Notes, Verdict, Way, below
 from previz.predictions.gaps import Faces, Gaps, Picture, faces_of, lines
-from previz.predictions.reframing import reframed, zoomed
+from previz.predictions.reframing import aimed, reframed, zoomed
 from previz.predictions.sheets import covers
 from previz.predictions.shot_view import ShotView
 from previz.scene import Shot
@@ -170,7 +170,7 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], standing: Faces) -
         f"Up to {float(shares.max()):.1%} of a frame sees past the set{_where(view, frames, gaps)}{_when(view, seen)}."
         if pixels > 0
         else "No frame sees past the set.",
-        ways=lambda: _cover(view, frames, standing, plane, needed),
+        ways=lambda: _cover(view, frames, standing, plane, needed, _passed(view, frames, gaps)),
         otherwise=_past(view, frames, gaps, plane, needed is not None) if pixels > 0 else "",
         frames=view.numbers[list(seen)] if seen else None,
     )
@@ -344,11 +344,18 @@ def _looking(view: ShotView) -> Array:
 
 
 def _cover(
-    view: ShotView, frames: list[int], standing: Faces, plane: BackPlane, needed: tuple[float, float] | None
+    view: ShotView,
+    frames: list[int],
+    standing: Faces,
+    plane: BackPlane,
+    needed: tuple[float, float] | None,
+    sides: Iterable[str],
 ) -> Iterator[Way]:
-    """A backdrop large enough, or turned to where the camera looks, else a tighter frame, else another way to look."""
+    """A backdrop large enough, a little another aim, a backdrop turned to where the camera looks, a tighter frame, else
+    another way to look: what changes least comes first."""
     if needed is not None:
         yield _larger_backdrop(view, plane, *needed)
+    yield from aimed(view, frames, sides)
     side = faced_side(_looking(view))
     if view.scene.set.backdrop is not None and side != plane.side:
         yield from _turned(view, frames, table_edge_plane(view.scene.set.table, side))
