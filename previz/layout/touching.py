@@ -271,8 +271,12 @@ def _own_way(scene: Scene) -> tuple[Array, Array, Array]:
     )
 
 
+#: What is often put on a lane that nothing drives on.
+_AT_HOME = ("cone", "parked")
+
+
 def on_a_lane(scene: Scene) -> Iterator[Touch]:
-    """What another vehicle would hit: on the lanes that this one does not drive on."""
+    """What does not belong on a road: on the lanes that nothing drives on; cones and parked vehicles do."""
     road = scene.set.road
     if road is None:
         return
@@ -289,7 +293,7 @@ def on_a_lane(scene: Scene) -> Iterator[Touch]:
             continue
         # A broadleaf tree's crown hangs over the road, other plants stand on it with their leaves.
         outline = (it.solid if it.kind == "broadleaf" else it).below(roof(scene))
-        by = 0.0 if it.kind == "cone" else max(box_depths(*lane, (STATION, half), outline).max() for lane in lanes)
+        by = 0.0 if it.kind in _AT_HOME else max(box_depths(*lane, (STATION, half), outline).max() for lane in lanes)
         # What is in the own way of one that drives is another matter.
         if by > TOUCH and all(clearance(each, it) >= MARGIN / each.vehicle_scale for each in each_driven(scene)):
             yield Touch(it, by, _off_the_road(scene, it) - np.array(it.at[:2]))

@@ -15,7 +15,7 @@ Line = tuple[str, str]
 SAME_SPEED = 0.03
 
 #: A lamp that gives less of the light than this is not named. [-]
-_LEAST_SHARE = 0.01
+_LEAST_SHARE = 0.05
 
 
 def brief_of_shot(scene: Scene, shot: Shot, figures: Iterable[Figure]) -> tuple[Line, ...]:
@@ -164,7 +164,13 @@ def _light(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
         return
     shares = sorted(((lux / total, name) for name, lux in by_lamp.items()), reverse=True)
     named = ", ".join(f"{share:.0%} {name}" for share, name in shares if share >= _LEAST_SHARE)
-    yield "light", f"{significant(total, 2)} lx on the {'vehicle' if scene.vehicle is not None else 'set'}: {named}"
+    on = "set"
+    if scene.vehicle is not None:
+        # The frame that is metered; of a vehicle that is not in the picture then, the one nearest to it that shows it.
+        middle = (known["shot_start"] + known["shot_end"]) / 2
+        seen = known.get("enters_at", middle) <= middle <= known.get("leaves_at", middle)
+        on = "vehicle, mid-shot" if seen else "vehicle"
+    yield "light", f"{significant(total, 2)} lx on the {on}: {named}"
 
 
 def _off_set(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:

@@ -255,7 +255,13 @@ GLOSSARY: dict[str, Quantity] = {
     "ramp_over_edge": _tape(_LAUNCH, "ramp over the table's edge"),
     # --- light ---
     "illuminance_vehicle": Quantity(
-        _LIGHT, "light on the vehicle, where the camera sees it", "lx", "lx", digits=2, estimate=True
+        _LIGHT,
+        "light on the vehicle, where the camera sees it",
+        "lx",
+        "lx",
+        digits=2,
+        estimate=True,
+        means="mean over the part that is seen mid-shot, or when the vehicle is in the picture nearest to that",
     ),
     "illuminance_road": Quantity(_LIGHT, "light on the ground beside the vehicle", "lx", "lx", digits=2, estimate=True),
     "illuminance_backdrop": Quantity(_LIGHT, "light on the backdrop", "lx", "lx", digits=2, estimate=True),

@@ -58,7 +58,7 @@ def test_a_rule_that_a_panel_cannot_follow_says_so(tmp_path: Path) -> None:
     assert {each.of for each in comparison.panels[1].differences} >= {"moved", "light"}
     assert any("f/5.6, its only stop, for f/" in each.words for each in comparison.panels[1].differences)
     assert comparison.rules == (
-        "same framing from the same place: the focal length follows the sensor, but where a panel says otherwise",
+        "same framing, each camera from where its panel says",
         "same f-number, but where a panel says otherwise",
     )
 

@@ -16,6 +16,7 @@ from previz.layout import (
     grounded,
     in_each_other,
     on_a_lane,
+    others_of,
     over_the_edge,
     solids_of,
     through_the_backdrop,
@@ -103,6 +104,19 @@ def test_another_lane_counts_as_road() -> None:
     assert hits({"id": "block", "piece": "container", "at": [600, 335]}) == {("block", "road")}
     assert hits({"id": "cone", "piece": "cone", "at": [600, 335]}) == set()
     assert hits({"id": "cone", "piece": "cone", "at": [600, 265]}) == {("cone", "vehicle")}
+
+
+def test_a_vehicle_is_parked_on_a_lane_that_nothing_drives_on() -> None:
+    parked = {"id": "saloon", "piece": "parked", "body": "saloon"}
+    assert hits({**parked, "at": [600, 345]}) == set()
+    assert hits({**parked, "at": [600, 265]}) == {("saloon", "vehicle")}
+    # Another vehicle comes along that lane.
+    oncoming = {"oncoming": {"body": "van", "path": "road", "keep": "left", "speed": "0.5 m/s"}}
+    made = scene(dressing=[{**parked, "at": [600, 335]}], vehicles=oncoming, **BIG)
+    assert not list(on_a_lane(made))
+    (other,) = others_of(made)
+    (saloon,) = grounded(made)
+    assert clearance(other[1], saloon) < 0
 
 
 def test_a_bend_is_swept_wider_than_the_vehicle() -> None:

@@ -10,7 +10,7 @@ from broken_scenes import broken, changed, found, looked, predicted, read
 from numpy.typing import NDArray
 
 from previz.layout import SEE_THROUGH, hits, solids_of
-from previz.predictions import Change, Verdict
+from previz.predictions import Change, Verdict, predict
 from previz.predictions.checks.backdrop import off_set
 from previz.predictions.gaps import faces_of
 from previz.predictions.shot_view import ShotView, view_of
@@ -207,3 +207,18 @@ def test_where_a_little_other_aim_clears_it_nothing_else_is_changed(tmp_path: Pa
         return shares(read(changed(bare, [aim]), tmp_path))[1]
 
     assert past(told) == 0 < past(told - 5)
+
+
+def test_where_no_remedy_is_tried_the_backdrop_that_covers_it_is_told(tmp_path: Path) -> None:
+    """Of a scene that was made and not read, as the panels of a comparison are."""
+    scene = read(broken(*BARE, ("set.backdrop.height", 250)), tmp_path)
+    (shot,) = scene.shots
+    made = scene.model_copy(update={"shots": (shot,)})
+    told = found(predict(made, remedies=False), "backdrop.off_set")
+    high = re.search(r" A backdrop (\d+) mm high covers it\.$", told.message)
+    assert told.verdict is Verdict.STOP and high is not None and told.remedy == ""
+
+    def past(height: int) -> float:
+        return shares(read(broken(*BARE, ("set.backdrop.height", height)), tmp_path))[1]
+
+    assert past(int(high[1])) == 0 < past(int(high[1]) - 15)

@@ -30,6 +30,7 @@ def test_a_white_balance_that_is_written_is_meant_and_so_is_a_gel(tmp_path: Path
     warm = [("lights[0].colour", "2700 K"), ("lights[1].colour", "2700 K")]
     chosen = found(looked(broken(*warm, ("shots[0].capture.white_balance", "5600 K")), tmp_path), "light.white")
     assert chosen.verdict is Verdict.FINE and chosen.value * 1e6 == pytest.approx(191.8, abs=3)
+    assert chosen.message == "Orange, as you wrote it: white balance 5600 K, the light on the vehicle about 2700 K."
     gelled = looked(broken(("lights[0].colour", "orange"), ("lights[1].colour", "orange")), tmp_path)
     assert all(each.id != "light.white" for each in gelled.findings)
 

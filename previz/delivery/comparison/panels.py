@@ -370,7 +370,7 @@ def compared(
         raise PrevizError(_too_few(shown_as, left_out))
     panels = shown_as if _is_grid(names, variations) else _closed_up(shown_as)
     return Comparison(
-        scene, base, _by(names, variations), _rules(names, variations, framing, stop, panels), tuple(panels),
+        scene, base, _by(names, variations), _rules(base, names, variations, framing, stop, panels), tuple(panels),
         tuple(left_out), tuple(variations), tuple(each.id for each in whole.shots if each.id != base.id),
     )  # fmt: skip
 
@@ -538,6 +538,9 @@ def _closed_up(panels: list[Panel]) -> list[Panel]:
     return [dataclasses.replace(panel, cell=divmod(number, columns)) for number, panel in enumerate(panels)]
 
 
+#: Where no other lens has the focal length that the shot's own place takes.
+_FROM_ELSEWHERE = "each camera from where its panel says"
+
 #: Said of a rule that not every panel could follow.
 _BUT = ", but where a panel says otherwise"
 
@@ -547,19 +550,35 @@ def _by(cameras: list[str], variations: list[Variation]) -> str:
 
 
 def _rules(
-    cameras: list[str], variations: list[Variation], framing: Framing, stop: Stop, panels: Sequence[Panel]
+    base: Shot,
+    cameras: list[str],
+    variations: list[Variation],
+    framing: Framing,
+    stop: Stop,
+    panels: Sequence[Panel],
 ) -> tuple[str, ...]:
     """What is alike in all panels; where some could not follow a rule, it says that those tell how they differ."""
     differs = {each.of for panel in panels for each in panel.differences}
     rules = []
     if len(cameras) > 1 or framing is not Framing.PLACE:
-        off = differs & ({"moved", "framing"} if framing is not Framing.LENS else {"framing"})
-        rules.append(FRAMING_RULES[framing] + (_BUT if off and framing is not Framing.OWN else ""))
+        rules.append(_framing_rule(framing, base, panels))
     if (len(cameras) > 1 and not any(each.key == "f_number" for each in variations)) or stop is not Stop.SAME:
         rules.append(STOP_RULES[stop] + (_BUT if "light" in differs and stop is Stop.SAME else ""))
     if len(cameras) == 1:
         rules.append(f"all else as in the scene, filmed with {cameras[0]}")
     return (*rules, *_halfway(panels))
+
+
+def _framing_rule(framing: Framing, base: Shot, panels: Sequence[Panel]) -> str:
+    """How the panels frame alike: what was asked for, as far as any other camera than the shot's own could do it."""
+    others = [{each.of for each in panel.differences} for panel in panels if panel.shot.camera != base.camera]
+    off = [each & ({"moved", "framing"} if framing is not Framing.LENS else {"framing"}) for each in others]
+    if framing is Framing.OWN or not any(off):
+        return FRAMING_RULES[framing]
+    if framing is Framing.PLACE and all(off):
+        as_wide = not any("framing" in each for each in off)
+        return f"{'same framing' if as_wide else 'framing as near as each lens comes to it'}, {_FROM_ELSEWHERE}"
+    return FRAMING_RULES[framing] + _BUT
 
 
 def _halfway(panels: Sequence[Panel]) -> Iterator[str]:

@@ -168,6 +168,7 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], standing: Faces) -
         0.0,
         Verdict.FINE if pixels == 0 else Verdict.STOP if view.scene.set.backdrop else Verdict.WATCH,
         f"Up to {float(shares.max()):.1%} of a frame sees past the set{_where(view, frames, gaps)}{_when(view, seen)}."
+        f"{_sheet_that_covers(view, plane, needed)}"
         if pixels > 0
         else "No frame sees past the set.",
         ways=lambda: _cover(view, frames, standing, plane, needed, _passed(view, frames, gaps)),
@@ -199,10 +200,20 @@ def _seen_in(view: ShotView, frames: list[int], shares: Array, standing: Faces) 
     return edge(int(bad[0]), -1), edge(int(bad[-1]), 1)
 
 
+def _sheet_that_covers(view: ShotView, plane: BackPlane, needed: tuple[float, float] | None) -> str:
+    """Of a scene that no file stands behind, in which no remedy is tried: the backdrop that covers it, if one does."""
+    if view.scene.written is not None or needed is None:
+        return ""
+    wide, high = (math.ceil(side * 1000 + 1) / 1000 for side in needed)  # as much as a remedy would write
+    sides = [f"{view.scene.tape(high)} high"] if high > plane.height or wide <= plane.width else []
+    sides += [f"{view.scene.tape(wide)} wide"] if wide > plane.width else []
+    return f" A backdrop {_and(sides)} covers it."
+
+
 def _past(view: ShotView, frames: list[int], gaps: list[Gaps], plane: BackPlane, covered: bool) -> str:
     """What else there is to do about what is past the set. covered: a backdrop in that plane would cover it."""
     if covered:
-        return PAST_IT
+        return PAST_IT if view.scene.written is not None else ""
     if [*_passed(view, frames, gaps)] == ["below"] and all(
         _before_table(view, frame) for frame, each in zip(frames, gaps, strict=True) if each.share > 0
     ):

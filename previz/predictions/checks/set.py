@@ -139,7 +139,7 @@ def _judge(scene: Scene, number: int, room: float, solid: float, path: Curve, no
         f"Move {name} behind the path{to_behind(scene, path, number, back_plane(scene))}.",
         changes=moved_behind(scene, path, number, back_plane(scene)),
         ways=lambda: (*ways_to_free_places(scene, number), _left_out(scene, number)),
-        otherwise=f"Move {name} out of the way, or the path past it; no free place was found near by.",
+        otherwise=f"Move {name} out of the way, or the path past it{_nowhere(scene, '; ')}.",
     )
 
 
@@ -249,10 +249,15 @@ def _in_each_other(scene: Scene, notes: Notes) -> None:
             f"Put {first} further apart." if same else f"Move {second} {told_move(scene, each.mend)}.",
             changes=_spaced(scene, each.other) if same else moved(scene, each.it, each.mend),
             ways=tuple if same else partial(_either_moved, scene, each.it, each.other),
-            otherwise=f"Put them further apart: no free place was found near by for {second}.",
+            otherwise=f"Put them further apart{_nowhere(scene, ': ')}.",
         )
     if not found:
         notes.finding("set.overlap", "overlap", 0.0, 0.0, Verdict.FINE, "No pieces stand in each other.")
+
+
+def _nowhere(scene: Scene, before: str) -> str:
+    """That no other place holds; of a scene that no file stands behind, none was tried."""
+    return f"{before}no free place was found near by" if scene.written is not None else ""
 
 
 def _spaced(scene: Scene, it: Solid) -> list[Change]:
@@ -270,6 +275,15 @@ def _spaced(scene: Scene, it: Solid) -> list[Change]:
 # --- another lane ---
 
 
+#: What stands on a road may be a road block.
+_MEANT = "unless it is meant to stand there"
+
+
+def _off_the_road(scene: Scene, entry: int) -> Iterator[Way]:
+    for way in ways_to_free_places(scene, entry):
+        yield replace(way, words=f"{way.words[:-1]}, {_MEANT}." if way.words else "")
+
+
 def _on_a_lane(scene: Scene, notes: Notes) -> None:
     """What another vehicle would hit: the lanes that this one does not drive on."""
     for each in worst_of_each(on_a_lane(scene)):
@@ -282,8 +296,8 @@ def _on_a_lane(scene: Scene, notes: Notes) -> None:
             0.0,
             Verdict.WATCH,
             f"{name} stands {scene.tape(each.by, 1)} on a lane of the road that is not driven on.",
-            f"Move {name} {told_move(scene, each.mend)}, off the road, unless it is meant to stand there.",
+            f"Move {name} {told_move(scene, each.mend)}, off the road, {_MEANT}.",
             changes=moved(scene, each.it, each.mend) if alone else [],
-            ways=partial(ways_to_free_places, scene, each.it.entry),
-            otherwise=f"Move {name} off the road, unless it is meant to stand there; no free place was found near by.",
+            ways=partial(_off_the_road, scene, each.it.entry),
+            otherwise=f"Move {name} off the road, {_MEANT}{_nowhere(scene, '; ')}.",
         )
