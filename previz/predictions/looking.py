@@ -78,8 +78,9 @@ _A_SET, _A_SET_SOLID = 12, 4
 #: And so much more: for each card that gives light back, and for each lamp and card together with each piece.
 _A_CARD, _A_THING = {"light": 20}, {"gear": 0.08}
 
-#: To write a scene anew and lay a shot of it open.
-A_SCENE = 4
+#: To lay a shot open; to write a scene anew, and so much more for each of its shots, which all are read again.
+A_SHOT = 4
+_WRITING, _WRITING_A_SHOT = 3, 1.2
 
 #: The checks that look at a key of a shot, for those keys at which not all of them look.
 _AT_A_KEY = {
@@ -112,6 +113,11 @@ class Look:
 def cost_of_set(scene: Scene) -> float:
     """About how long it takes to make a set ready for the first of its shots that is metered. [ms]"""
     return _A_SET + _A_SET_SOLID * len(pieces_of(scene))
+
+
+def cost_of_writing(scene: Scene) -> float:
+    """About how long it takes to write a scene anew. [ms]"""
+    return _WRITING + _WRITING_A_SHOT * len(scene.shots)
 
 
 def cost_of(scene: Scene, look: Look, *, metered: bool = False) -> float:

@@ -43,6 +43,7 @@ _ASIDE = 0.25
 _SPARE = 0.98
 
 _OFFERED = 3  # so many ways are offered, those that change least
+_AT_ONCE = 16  # so many are looked at before that is paid for
 _LOOK = 0.9  # what looking at one costs, in the measure of `looking.cost_of`
 
 #: After a way that has a camera that followed the vehicle aim at one place.
@@ -92,6 +93,9 @@ def reframed(view: ShotView) -> Iterator[Way]:
         return
     standing, offered, cost = standing_faces(view.scene), 0, 0.0
     for look in sorted(_looks(view), key=lambda each: each.change):
+        if cost >= _AT_ONCE * _LOOK:  # who pays may have had enough
+            yield Way("", (), cost, looking=True)
+            cost = 0.0
         cost += _LOOK
         focal = _focal_for(view, look, standing)
         if focal is None:

@@ -11,7 +11,7 @@ from itertools import islice
 from previz.errors import PrevizError
 from previz.predictions.findings import Finding, Notes, Verdict, Way, past_limit
 from previz.predictions.looking import (
-    A_SCENE,
+    A_SHOT,
     BLIND,
     Look,
     Looked,
@@ -20,6 +20,7 @@ from previz.predictions.looking import (
     blind,
     cost_of,
     cost_of_set,
+    cost_of_writing,
     looks_touched,
     noted_by,
     plain,
@@ -56,7 +57,7 @@ class Purse:
     def after(cls, seen: Sequence[Looked]) -> "Purse":
         """What is left once each setup of a scene was looked at."""
         spent = sum(cost_of(looked.scene, look) for looked in seen for look in looked.noted)
-        spent += sum(A_SCENE * len(looked.views) + cost_of_set(looked.scene) for looked in seen)
+        spent += sum(A_SHOT * len(looked.views) + cost_of_set(looked.scene) for looked in seen)
         return cls(max(PATIENCE - spent, LEAST_PATIENCE))
 
     def open(self, questions: float, weight: float = 1.0) -> None:
@@ -156,7 +157,7 @@ def outcome_of(trial: Trial, way: Way, finding: Finding | None = None) -> Outcom
     if known is not None:
         return known if finding is None or own is None or _mends(known.noted, looked.noted, own, finding) else None
     trial.purse.begin()
-    trial.purse.pay(A_SCENE)
+    trial.purse.pay(cost_of_writing(trial.looked.scene))
     try:
         outcome = _seen_in(rewritten(looked.scene, plain(way.changes)), trial, way, finding, own)
     except PrevizError:
