@@ -249,18 +249,23 @@ def _white(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
         off,
         math.copysign(OFF_WHITE, off),
         Verdict.FINE if chosen else above(abs(off), OFF_WHITE),
-        (
-            f"{'Orange' if off > 0 else 'Blue'}, as you wrote it: white balance {white:.0f} K, the light on the vehicle "
-            f"about {round(light, -2):.0f} K."
-            if chosen
-            else f"The light on the vehicle is of about {round(light, -2):.0f} K and the white balance of {white:.0f} K: "
-            f"the picture turns out {'orange' if off > 0 else 'blue'}."
-        )
+        _turns_out(off, light, white, chosen=chosen)
         if abs(off) > OFF_WHITE
         else f"The light on the vehicle, of about {round(light, -2):.0f} K, suits the white balance.",
         f"Set the white balance to {balanced:.0f} K (capture: white_balance), or write it as it is if that is the look "
         "you want.",
         changes=[Change(f"shots[{view.index}].capture.white_balance", f"{balanced:.0f} K")],
+    )
+
+
+def _turns_out(off: float, light: float, white: float, *, chosen: bool) -> str:
+    """What the picture's colour is, with light and white balance in kelvin; a look that was chosen is told as one."""
+    looks, about = "orange" if off > 0 else "blue", f"{round(light, -2):.0f} K"
+    if chosen:
+        return f"{looks.capitalize()}, as you wrote it: white balance {white:.0f} K, the light on the vehicle about {about}."
+    return (
+        f"The light on the vehicle is of about {about} and the white balance of {white:.0f} K: the picture turns out "
+        f"{looks}."
     )
 
 
