@@ -262,7 +262,8 @@ def _turns_out(off: float, light: float, white: float, *, chosen: bool) -> str:
     """What the picture's colour is, with light and white balance in kelvin; a look that was chosen is told as one."""
     looks, about = "orange" if off > 0 else "blue", f"{round(light, -2):.0f} K"
     if chosen:
-        return f"{looks.capitalize()}, as you wrote it: white balance {white:.0f} K, the light on the vehicle about {about}."
+        on = f"the light on the vehicle about {about}"
+        return f"{looks.capitalize()}, as you wrote it: white balance {white:.0f} K, {on}."
     return (
         f"The light on the vehicle is of about {about} and the white balance of {white:.0f} K: the picture turns out "
         f"{looks}."
