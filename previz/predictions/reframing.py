@@ -159,15 +159,14 @@ def aimed(view: ShotView, frames: list[int], sides: Iterable[str]) -> Iterator[W
         steps = _least(partial(clears, way), most)
         if steps:
             found.append((steps * math.hypot(*way), way, steps))
-    for _, way, steps in sorted(found):
-        there = at(way, steps)
-        to = " and ".join(called[part] for called, part in zip(_CALLED, way, strict=True) if part)
-        where = f"{', '.join(view.scene.tape(float(each)) for each in there)} from the table's front-left corner"
-        change = Change(f"shots[{view.index}].aim", _written(there))
-        yield Way(f"Aim {to}, at {where}.", (change,), cost)
-        cost = 0.0
-    if cost:
+    if not found:
         yield Way("", (), cost)
+        return
+    _, way, steps = min(found)
+    there = at(way, steps)
+    to = " and ".join(called[part] for called, part in zip(_CALLED, way, strict=True) if part)
+    where = f"{', '.join(view.scene.tape(float(each)) for each in there)} from the table's front-left corner"
+    yield Way(f"Aim {to}, at {where}.", (Change(f"shots[{view.index}].aim", _written(there)),), cost)
 
 
 def _ways_from(sides: Iterable[str]) -> list[tuple[float, float]]:
