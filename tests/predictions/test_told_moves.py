@@ -5,7 +5,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from broken_scenes import broken, predicted
+from broken_scenes import broken, found, predicted, read
+
+from previz.predictions import predict
 
 #: x to the right, y away from whoever stands before the table, z up: the frame that the README states.
 WAYS = {
@@ -54,3 +56,15 @@ def test_what_is_said_of_a_move_is_what_is_written(tmp_path: Path, id: str, key:
     # To the millimetre of a tape; the third is not written of a piece.
     wrote = [*written(data, key, told.changes), 0.0][:3]
     assert moved == pytest.approx(wrote, abs=0.51), told.remedy
+
+
+def test_what_may_stand_on_a_lane_is_told_so_wherever_it_is_told(tmp_path: Path) -> None:
+    """With a remedy that was tried, and of a scene that no file stands behind, in which no place was looked for."""
+    block = ("dressing[2]", {"id": "block", "piece": "container", "at": [700, 480], "length": 60})
+    tried = found(predicted(broken(block), tmp_path), "set.lane.block")
+    assert tried.changes and tried.remedy.endswith(", unless it is meant to stand there.")
+    scene = read(broken(block), tmp_path)
+    made = scene.model_copy(update={"shots": scene.shots})
+    assert found(predict(made, remedies=False), "set.lane.block").remedy == (
+        "Move block off the road, unless it is meant to stand there."
+    )
