@@ -37,7 +37,7 @@ from pydantic_core import InitErrorDetails
 from previz import units
 from previz.physics.colour import srgb_encoded, srgb_linear
 from previz.physics.pacing import set_speed
-from previz.scene.called import called, nearest
+from previz.scene.called import called, nearest, parts_of_name, plainly
 from previz.scene.colours import NAMED_COLOURS
 from previz.units import LENGTH, Dimension, QuantityError, shown
 
@@ -109,7 +109,9 @@ def choose_from(found: object, choices: Iterable[str], what: str, otherwise: str
     if near:
         comes = f"none is quite that: {listed(near)} comes nearest, {how}. C"
         return f"{shown(found)} is not {what}; {comes}hoose {listed(choices)}{otherwise}"
-    meant = listed(called(found, what) or filter(None, [meant_by(found, choices)]))
+    plain = {plainly(each): each for each in choices}
+    known = next((plain[part] for part in parts_of_name(found) if part in plain), None)
+    meant = listed(called(found, what) or filter(None, [known or meant_by(found, choices)]))
     asks, otherwise = (f"did you mean {meant}? C", "") if meant else ("c", otherwise)
     return f"{shown(found)} is not {what}; {asks}hoose {listed(choices)}{otherwise}"
 
