@@ -267,15 +267,22 @@ def meaning_lines(figures: "Iterable[Figure]") -> list[str]:
     return ["What it means", *lines, ""] if told else []
 
 
+#: Labels up to so long stand in a column of their own.
+_LABEL = 58
+
+
 def figure_lines(shot: str, figures: "tuple[Figure, ...]", tape: str) -> list[str]:
     """Numbers under the heading of their group, what is measured on the set in the unit of the maker's tape."""
     from previz.predictions import rows
 
     table, lines = rows(figures, tape), []
-    width = max((len(row.label) for row in table), default=0)
+    # A longer label runs on to its value, so that it does not push all the others out of the terminal.
+    width = max((len(row.label) for row in table if len(row.label) <= _LABEL), default=0)
     for group in dict.fromkeys(row.group for row in table):
         lines.append(f"{shot}{': ' if shot else ''}{group}")
-        lines += [f"  {row.label:{width}}  {row.value:>10} {row.unit}".rstrip() for row in table if row.group == group]
+        for row in (row for row in table if row.group == group):
+            value = f"{row.value:>{10 if len(row.label) <= width else 1}}"
+            lines.append(f"  {row.label:{width}}  {value} {row.unit}".rstrip())
         lines.append("")
     return lines
 

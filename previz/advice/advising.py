@@ -37,8 +37,8 @@ _CHECKS, _TRIES = 10, 3
 #: A want is answered better to speak of where it is met, or missed by so much less. [stops]
 _MUCH = 0.5
 
-#: A plan below the best one misses no want by so much more than that does: past twice or half of what is wanted it is
-#: another shot. Common practice, no source. [stops]
+#: A plan that misses a want by so much more than the best one misses it by far: twice or half of what is wanted. Common
+#: practice, no source. [stops]
 _TOO_FAR = 1.0
 
 #: The light was estimated well enough where it is so near to what the meter reads there. [stops]
@@ -55,8 +55,8 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
     """The best plans for a shot, within what the scene says may change.
 
     Plans are told apart by their camera and by which wants they meet. None of them is outdone in everything that is
-    wanted by one above it, nor by the shot as it is written; none misses a want by more than twice as much as the best
-    one does, nor more than half of all where that does not. How they are ranked is told in `search`.
+    wanted by one above it, nor by the shot as it is written; none misses more wants by far than it gains over
+    the best one, nor more than half of all where that does not. How they are ranked is told in `search`.
 
     Parameters
     ----------
@@ -270,8 +270,10 @@ def _chosen(found: list[Checked], plans: int) -> list[Checked]:
 
 
 def _too_far(found: Checked, best: Checked) -> bool:
-    """Whether it gives up too much of what the best plan has: one want by far, or more than half of all."""
-    far = any(miss > least + _TOO_FAR for miss, least in zip(found.misses, best.misses, strict=True))
+    """Whether it gives up too much of what the best plan has: more wants by far than it gains, or most of all."""
+    pairs = list(zip(found.misses, best.misses, strict=True))
+    behind = sum(miss > other + _TOO_FAR for miss, other in pairs)
+    far = behind > sum(other > miss + _TOO_FAR for miss, other in pairs)  # for one want by far it may give up another
     missed, least_missed = (sum(_missed(each.misses)) for each in (found, best))
     return far or missed > max(least_missed, len(found.misses) / 2)
 

@@ -46,7 +46,7 @@ def with_its_one_stop(name: str, text: str, camera: Camera, unit: str = "mm") ->
     """A camera with its smallest aperture written where it is like a phone's and has none; and what to say of that.
 
     >>> text = "{sensor: 1/1.3, lens: 24 mm equivalent f/1.8, nearest: 100 mm, modes: [1080p240]}"
-    >>> with_its_one_stop(*camera_text(f"tele: {text}"))[0][-17:]
+    >>> with_its_one_stop(*camera_text(f"tele: {text}"))[0][-18:]
     ', smallest: f/1.8}'
     >>> with_its_one_stop(*camera_text("big"))[2]
     ''

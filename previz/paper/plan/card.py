@@ -188,7 +188,7 @@ def _vehicle_rows(scene: Scene, setup: Setup, tape: Tape) -> Iterator[tuple[str,
         yield "vehicle's speed", f"{scene.pace(scene.vehicle.speed or 0.0)} on the table"
     if setup.has("apparent_speed") and scene.vehicle is not None and not scene.vehicle.stands:
         speed, within = speeds_on_screen(setup.figures.figures)
-        yield "on screen", f"{speed}{f' mid-picture, {within}' if within else ''}"
+        yield "on screen, mid-picture", f"{speed}{', ' * bool(within)}{within}"
     begins = float(scene.vehicle.start) if scene.vehicle is not None else 0.0
     yield (
         "begins",

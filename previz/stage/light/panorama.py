@@ -95,7 +95,7 @@ def light_from(surround: Floats, normals: NDArray[Any]) -> Floats:
     """Irradiance of surfaces of such normals (n, 3) by a map (32, 64, 3) of radiance. (n, 3)
 
     >>> even = np.ones((ROWS, COLUMNS, 3), np.float32)
-    >>> light_from(even, np.array([[0.0, 0.0, 1.0]])).round(1).tolist()  # pi
+    >>> light_from(even, np.array([[0.0, 0.0, 1.0]])).astype(float).round(1).tolist()  # pi
     [[3.1, 3.1, 3.1]]
     """
     cosines = np.maximum(floats(normals) @ map_directions().T, 0) * _solid_angles().ravel()
