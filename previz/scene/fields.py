@@ -254,7 +254,7 @@ class Part(BaseModel):
 
     @classmethod
     def missing_said(cls, name: str, written: Mapping[Any, Any]) -> str:
-        """What to do about a key that is missing from a group as written, where its example alone would mislead; else ""."""
+        """What to do about a key that is missing from a group as written, where an example would mislead; else ""."""
         return ""
 
     @classmethod
