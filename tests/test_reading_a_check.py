@@ -86,6 +86,20 @@ def test_a_shot_is_told_in_figures_that_a_maker_acts_on(tmp_path: Path) -> None:
     assert lines["off the set"].startswith("nothing in the picture; ")
 
 
+def test_a_shot_that_does_not_say_when_it_starts_is_told_how_to_leave_out_what_is_empty(tmp_path: Path) -> None:
+    """By hand: 120 fps played at 24 is five times slow; it goes by what comes of writing what is told."""
+
+    def vehicle(**more: str | None) -> str:
+        data = changed(GOOD, [Change(f"shots[0].{key}", value) for key, value in more.items()])
+        return " ".join(" ".join(told(written(data, tmp_path))).split()).partition(" vehicle in the picture ")[2]
+
+    empty = vehicle(start=None, duration="1.6 s")
+    found = re.match(r"([\d.]+) to .*? ([\d.]+) s on screen before it comes; start: ([\d.]+ s) leaves that out", empty)
+    assert found and float(found[2]) == pytest.approx(5 * float(found[1]), abs=0.06)
+    assert "before it comes" not in vehicle(start=found[3], duration="0.6 s")
+    assert "before it comes" not in vehicle(start="0 s", duration="1.6 s"), "written, and so meant"
+
+
 def test_what_answers_all_is_said_once() -> None:
     """A finding that is answered by the compromise of its shot points there; as data it holds the whole remedy."""
     demo = SCENES / "quay_lorry.yaml"

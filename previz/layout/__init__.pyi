@@ -8,6 +8,7 @@ from .backdrop import back_plane as back_plane
 from .backdrop import backdrop_plane as backdrop_plane
 from .backdrop import cross_section as cross_section
 from .backdrop import faced_side as faced_side
+from .backdrop import flat_size as flat_size
 from .backdrop import table_edge_plane as table_edge_plane
 from .camera import CameraPose as CameraPose
 from .camera import camera_at as camera_at

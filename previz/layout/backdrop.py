@@ -207,6 +207,16 @@ class Sheet:
     normals: Array
 
 
+def flat_size(scene: Scene) -> tuple[float, float]:
+    """Width, and length round the bend from foot to top, of the backdrop's sheet laid flat: what is cut. [m]
+
+    Asked of scenes with a backdrop. Raises PrevizError where the cove does not fit.
+    """
+    backdrop, plane = scene.set.backdrop, backdrop_plane(scene)
+    assert backdrop is not None and plane is not None  # said above
+    return float(plane.width), float(cross_section(backdrop).along[-1])
+
+
 def cross_section(backdrop: Backdrop) -> Sheet:
     """A cove of the join's radius, if it has one, tangent to the table and to the upright sheet above it."""
     cove, top = backdrop.join.cove, backdrop.height

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 
 from previz.paper.built import called, only_then
 from previz.paper.measures import Tape, tape_of
+from previz.paper.papers import PAPERS, Paper
 from previz.paper.sheet import Table
 from previz.paper.stock import Stock, stock_of
 from previz.scene import Scene
@@ -13,18 +14,18 @@ from previz.sheet_sizes import SHEETS
 _WAYS = 2
 
 
-def buying_list(scene: Scene, then: Sequence[Scene] = ()) -> Table:
+def buying_list(scene: Scene, then: Sequence[Scene] = (), paper: Paper = PAPERS["a4"]) -> Table:
     """What of card and board to buy: for each material the best size of sheet, and others that will do.
 
-    then: the scenes of its setups; a backdrop or ramp that only they have is bought apart.
+    then: the scenes of its setups; a backdrop or ramp that only they have is bought apart. paper: what is printed on.
     """
     tape = tape_of(scene)
-    rows = [row for ways in stock_of(scene) for row in _ways(ways, "", tape)]
+    rows = [row for ways in stock_of(scene, paper=paper) for row in _ways(ways, "", tape)]
     for what, only in only_then(scene, then):
         told = f", {called(what, only)} for {', '.join(shot.id for shot in only.shots)}"
         # Other vehicles' ramps come by themselves where they too are otherwise.
         alone = only.model_copy(update={"vehicles": None}) if what == "ramp" else only
-        rows += [row for ways in stock_of(alone, {what}) for row in _ways(ways, told, tape)]
+        rows += [row for ways in stock_of(alone, {what}, paper) for row in _ways(ways, told, tape)]
     return Table(("material", "buy", f"a sheet, {tape.unit}", "joins", "left over", "size from"), tuple(rows))
 
 

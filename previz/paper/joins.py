@@ -22,6 +22,7 @@ from previz.layout import (
     backdrop_plane,
     camera_at,
     cross_section,
+    flat_size,
     frame_times,
     hits,
     solids_of,
@@ -73,18 +74,22 @@ class Looks:
     @property
     def width(self) -> float:
         """[m]"""
-        return self._plane.width
+        return self._flat[0]
+
+    @property
+    def length(self) -> float:
+        """Of the sheet from its foot to its top, round the cove. [m]"""
+        return self._flat[1]
+
+    @cached_property
+    def _flat(self) -> tuple[float, float]:
+        return flat_size(self.scene)
 
     @cached_property
     def _plane(self) -> BackPlane:
         plane = backdrop_plane(self.scene)
         assert plane is not None  # looked at where there is a backdrop
         return plane
-
-    @cached_property
-    def length(self) -> float:
-        """Of the sheet from its foot to its top, round the cove. [m]"""
-        return float(cross_section(self.backdrop).along[-1])
 
     @cached_property
     def _poses(self) -> list[tuple[Shot, CameraPose]]:

@@ -25,6 +25,7 @@ from previz.paper.built import called
 from previz.paper.joins import Join, Looks, parts
 from previz.paper.measures import tape_of
 from previz.paper.packing import Blank, Laid, laid_on_sheets, least_sheets
+from previz.paper.papers import PAPERS, Paper
 from previz.paper.surface import road_band, road_on_table, table_top
 from previz.scene import Card, Scene, Sign
 from previz.sheet_sizes import IN_SHOPS, METRIC_BOARDS, SHEETS, US_BOARDS, sheet_called
@@ -41,8 +42,6 @@ KNIFE, SAW = 0.001, 0.002
 
 #: More sheets than this side by side are no backdrop. Common practice, no source.
 MOST_STRIPS = 12
-
-_ROAD_MARGIN = 0.001  # round a stretch of road [m]
 
 
 @dataclass(frozen=True)
@@ -100,19 +99,19 @@ class Stock:
 CUT = frozenset({"backdrop", "road", "pieces", "ramp"})
 
 
-def stock_of(scene: Scene, only: Collection[str] = CUT) -> tuple[tuple[Stock, ...], ...]:
-    """For each material the ways to buy it, the best of the sizes that are sold where the maker's tape is from first.
+def stock_of(scene: Scene, only: Collection[str] = CUT, paper: Paper = PAPERS["a4"]) -> tuple[tuple[Stock, ...], ...]:
+    """For each material the ways to buy it, the best of the sizes of the paper's own family first.
 
     Each way is a size of sheet. Empty where nothing is cut from sheets. Raises PrevizError where the cove does not fit.
 
-    only: of `CUT`, what is bought for.
+    only: of `CUT`, what is bought for; paper: what is printed on, which is sold where the maker buys.
     """
     found = []
     backdrop = scene.set.backdrop if "backdrop" in only else None
     looks = Looks(scene, backdrop) if backdrop is not None else None
     for material, cut, wanted in _materials(scene, looks, only):
         ways = []
-        for family in _families(scene):
+        for family in _families(paper):
             fits = [each for sheet in family if (each := _best_of(material, sheet, cut, wanted)) is not None]
             ways.append(sorted((_looked_at(each, looks) for each in fits) if looks else fits, key=_order))
         found.append(tuple(each for family in ways for each in family[:1]) + tuple(
@@ -120,8 +119,8 @@ def stock_of(scene: Scene, only: Collection[str] = CUT) -> tuple[tuple[Stock, ..
     return tuple(each for each in found if each)
 
 
-def _families(scene: Scene) -> tuple[tuple[str, ...], ...]:
-    return (US_BOARDS, METRIC_BOARDS) if scene.tape_unit == "in" else (METRIC_BOARDS, US_BOARDS)
+def _families(paper: Paper) -> tuple[tuple[str, ...], ...]:
+    return (METRIC_BOARDS, US_BOARDS) if paper.metric else (US_BOARDS, METRIC_BOARDS)
 
 
 def _order(stock: Stock) -> tuple[int, int, bool, float]:
@@ -229,7 +228,7 @@ def _road_boxes(scene: Scene, cuts: Array) -> list[tuple[float, float]]:
         part = shapely.intersection(road_band(scene, curve, begins, ends), top)
         if part.area > 1e-8:
             corners = shapely.get_coordinates(shapely.oriented_envelope(part))
-            one, other = np.linalg.norm(np.diff(corners[:3], axis=0), axis=1) + 2 * _ROAD_MARGIN
+            one, other = np.linalg.norm(np.diff(corners[:3], axis=0), axis=1)
             found.append((float(max(one, other)), float(min(one, other))))
     return found
 

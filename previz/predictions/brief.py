@@ -125,6 +125,10 @@ def _sharp(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     yield "sharp", f"{ends} from the lens" + ("" if share is None else f"; whole vehicle in {share:.0%} of frames")
 
 
+#: On screen, before the vehicle comes, of a shot that does not say when it starts. Common practice, no source. [s]
+_LONG_EMPTY = 0.5
+
+
 def _vehicle(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     if not known["vehicle_frames"]:
         yield "vehicle", "never in the picture"
@@ -133,6 +137,10 @@ def _vehicle(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
                       for key in ("enters_at", "leaves_at"))  # fmt: skip
     spans = " and ".join(f"{first:.3g} to {last:.3g} s" for first, last in zip(enters, leaves, strict=True))
     yield "vehicle", f"in the picture {spans} on set, {known['time_in_frame']:.3g} s on screen"
+    empty = (enters[0] - float(shot.start)) * float(shot.capture.rate / shot.playback)
+    if "start" not in shot.model_fields_set and empty > _LONG_EMPTY:
+        begins = math.floor(enters[0] * 100) / 100
+        yield "", f"{empty:.2g} s on screen before it comes; start: {begins:.2f} s leaves that out"
 
 
 def _speed(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:

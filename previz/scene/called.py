@@ -221,9 +221,39 @@ def called(name: object, what: str) -> tuple[str, ...]:
 
     >>> called("Pitched", "a roof"), called("SUV", "a body"), called("lorry", "a roof")
     (('gable',), ('saloon', 'van'), ())
+    >>> called("terraced house", "a kind of piece"), called("farmhouse", "a kind of piece")
+    (('building',), ('building',))
     """
     words: Mapping[str, tuple[str, ...]] = CALLED.get(what, {})
-    return tuple(word for word, names in words.items() if plainly(name) in names)
+    of_a_thing = what in _THINGS and not nearest(name, what)[0]
+    parts = parts_of_name(name) if of_a_thing else (plainly(name),)
+    found = (tuple(word for word, names in words.items() if part in names) for part in parts)
+    return next(filter(None, found), ()) or tuple(
+        word for word, names in words.items() if of_a_thing and _ends_in(name, names)
+    )
+
+
+#: What is asked for by the name of a thing, which may have other words before it.
+_THINGS = frozenset({"a kind of piece", "something to scatter", "a body"})
+
+
+def parts_of_name(name: object) -> tuple[str, ...]:
+    """What a name of several words may be known by: all of it, then its last words, then any one.
+
+    >>> parts_of_name("old Street-lamp"), parts_of_name("lamp")
+    (('old street lamp', 'street lamp', 'lamp', 'street', 'old'), ('lamp',))
+    """
+    words = plainly(name).split()
+    ends = (" ".join(words[begin:]) for begin in range(len(words)))
+    return tuple(dict.fromkeys((*ends, *reversed(words))))
+
+
+#: Letters of the last part of a word written together, farmhouse, that is taken for one.
+_LEAST_LETTERS = 4
+
+
+def _ends_in(name: object, names: tuple[str, ...]) -> bool:
+    return any(len(each) >= _LEAST_LETTERS and plainly(name).endswith(each) for each in names)
 
 
 def nearest(name: object, what: str) -> tuple[tuple[str, ...], str]:

@@ -103,6 +103,16 @@ class TradeSize(tuple[float, float]):
     __slots__ = ()
 
 
+#: What to do where a camera's box does not say a key, as a phone's does not. What is mostly so: common practice, no
+#: source.
+_ITS_BOX_DOES_NOT_SAY = {
+    "sensor": "look it up by the model's name: of a phone's main camera it mostly is 1/1.3 to 1/1.7 (common practice, "
+    "no source); if you can't find it, write sensor: 1/1.56, and take what is told of blur and noise as rough",
+    "nearest": "measure how near it focuses, from the front of the lens: a phone's main camera mostly to 10 cm (common "
+    "practice, no source), like nearest: 10 cm",
+}
+
+
 def _sensor(found: object, info: ValidationInfo) -> object:
     if not isinstance(found, str):
         return off_a_lens(found, info)
@@ -113,6 +123,8 @@ def _sensor(found: object, info: ValidationInfo) -> object:
     if size is not None:
         return tuple(f"{side * 1000:.6g} mm" for side in size)
     if typed is None:
+        if _plain(found) in ("phone", "smartphone", "mobile"):
+            raise QuantityError(f"{shown(found)} is not a sensor format; {_ITS_BOX_DOES_NOT_SAY['sensor']}")
         raise QuantityError(
             choose_from(found, (*SENSOR_FORMATS, *_ALSO_CALLED), "a sensor format")
             + ", a size as sold, like 1/1.28, or [width, height]"
@@ -435,6 +447,13 @@ class Camera(Part):
                         for key, end in ends_of(match[1]).items()
                     }
         return plain
+
+    @classmethod
+    def missing_said(cls, name: str, written: Mapping[Any, Any]) -> str:
+        """Of a lens by its equivalent, which mostly is a phone's: its box says neither, and no other's would do."""
+        lens = written.get("lens")
+        by_equivalent = isinstance(lens, str) and _EQUIVALENT.fullmatch(length_and_stops(lens)[0])
+        return _ITS_BOX_DOES_NOT_SAY.get(name, "") if by_equivalent else ""
 
     def widest_at(self, focal_length: float) -> float:
         """The widest f-number at a focal length [m] of the lens."""

@@ -37,7 +37,7 @@ from pydantic_core import InitErrorDetails
 from previz import units
 from previz.physics.colour import srgb_encoded, srgb_linear
 from previz.physics.pacing import set_speed
-from previz.scene.called import called, nearest
+from previz.scene.called import called, nearest, parts_of_name, plainly
 from previz.scene.colours import NAMED_COLOURS
 from previz.units import LENGTH, Dimension, QuantityError, shown
 
@@ -109,7 +109,9 @@ def choose_from(found: object, choices: Iterable[str], what: str, otherwise: str
     if near:
         comes = f"none is quite that: {listed(near)} comes nearest, {how}. C"
         return f"{shown(found)} is not {what}; {comes}hoose {listed(choices)}{otherwise}"
-    meant = listed(called(found, what) or filter(None, [meant_by(found, choices)]))
+    plain = {plainly(each): each for each in choices}
+    known = next((plain[part] for part in parts_of_name(found) if part in plain), None)
+    meant = listed(called(found, what) or filter(None, [known or meant_by(found, choices)]))
     asks, otherwise = (f"did you mean {meant}? C", "") if meant else ("c", otherwise)
     return f"{shown(found)} is not {what}; {asks}hoose {listed(choices)}{otherwise}"
 
@@ -251,6 +253,11 @@ class Part(BaseModel):
         return found
 
     @classmethod
+    def missing_said(cls, name: str, written: Mapping[Any, Any]) -> str:
+        """What to do about a key that is missing from a group as written, where an example would mislead; else ""."""
+        return ""
+
+    @classmethod
     def key_rules(cls, given: frozenset[str]) -> Iterator[str]:
         """Say what is wrong with this combination of keys; `given` are those with a value."""
         yield from ()
@@ -266,8 +273,8 @@ class Part(BaseModel):
             example = ", ".join(f"{name}: {example_of(cls.model_fields[name]) or '…'}" for name in shown_keys)
             raise QuantityError(f"{shown(found)} is not a group of keys; write {{{example}}}")
         file = info.context if isinstance(info.context, FileUnits) else FileUnits(None, None)
-        found = cls.at_its_scale(cls.spelled_out(found, file))
-        own = [*cls._key_faults(found, from_file=isinstance(info.context, FileUnits))]
+        written, found = found, cls.at_its_scale(cls.spelled_out(found, file))
+        own = [*cls._key_faults(found, written, from_file=isinstance(info.context, FileUnits))]
         given = frozenset(key for key, value in found.items() if value is not None and value is not False)
         own += [_fault((), found, rule) for keys, what in cls.exactly_one for rule in one_of(given, *keys, what=what)]
         own += [_fault((), found, rule) for rule in cls.key_rules(given)]
@@ -284,7 +291,9 @@ class Part(BaseModel):
         return part
 
     @classmethod
-    def _key_faults(cls, found: Mapping[Any, Any], *, from_file: bool) -> Iterator[InitErrorDetails]:
+    def _key_faults(
+        cls, found: Mapping[Any, Any], written: Mapping[Any, Any], *, from_file: bool
+    ) -> Iterator[InitErrorDetails]:
         """Unknown keys, and required keys that are absent (unless an unknown one is a slip of it)."""
         fields = {name: field for name, field in cls.model_fields.items() if not (field.exclude and from_file)}
         meant = set()
@@ -300,7 +309,7 @@ class Part(BaseModel):
             if field.is_required() and name not in found and name not in meant:
                 like = example_of(field)
                 example = f", like {name}: {like}" if like else ""
-                yield _fault((name,), found, f"is missing; write it{example}")
+                yield _fault((name,), found, f"is missing; {cls.missing_said(name, written) or f'write it{example}'}")
 
 
 def _no_key(key: str, slip: str | None, fields: Mapping[str, FieldInfo]) -> QuantityError:

@@ -73,7 +73,7 @@ def between(kind: Any, example: str, *, words: str, alone: bool = False) -> Any:
                 raise QuantityError(f"{shown(found)} runs backwards; write the smaller value first")
             return Range(first, last, text)
         if not alone:
-            raise QuantityError(f"{shown(found)} is not a range; write it like {example}, at least … or at most …")
+            raise QuantityError(f"{shown(found)} is not a range; write it like {', or like '.join(_ways(example))}")
         value = _value(adapter, found, info)
         return Range(value, value, text)
 
@@ -81,6 +81,19 @@ def between(kind: Any, example: str, *, words: str, alone: bool = False) -> Any:
     write = of_kind.write if of_kind.write is not str else "{:g}".format  # of whole numbers
     form = Form(words, example, units=of_kind.units, write=lambda value: _text(value, write))
     return Annotated[Range, BeforeValidator(read, json_schema_input_type=written), form]
+
+
+def _ways(example: str) -> tuple[str, ...]:
+    """A range in the way of an example, then in the others.
+
+    >>> _ways("at least 3 s"), _ways("60 to 80 km/h")
+    (('at least 3 s', 'at most 3 s'), ('60 to 80 km/h', 'at least 80 km/h', 'at most 80 km/h'))
+    """
+    one, two = _ONE_END.fullmatch(example), _BOTH_ENDS.fullmatch(example)
+    if two:
+        return example, f"at least {two[2]}", f"at most {two[2]}"
+    assert one is not None  # an example is a range
+    return example, f"at {'most' if one[1] == 'least' else 'least'} {one[2]}"
 
 
 def _ends(first: str, last: str, found: object) -> tuple[str, str]:

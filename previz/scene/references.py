@@ -343,7 +343,7 @@ def _pieces_named(found: Any, steps: Steps) -> Iterator[tuple[Steps, str]]:
     """Ids of pieces in what is aimed or focused at, in any of the ways it can be written."""
     if isinstance(found, str):
         name = found.strip()
-        if name and name[0].isalpha() and name != "vehicle" and " at " not in name:
+        if name and name[0].isalpha() and name.split()[0] != "vehicle" and " at " not in name:
             yield steps, name
     elif isinstance(found, dict):
         for key in ("piece", "target", "at"):

@@ -77,8 +77,14 @@ def _target(found: object) -> object:
         return {"place": found}
     if isinstance(found, str):
         what, at, moment = (part.strip() for part in found.partition(" at "))
-        if what == "vehicle":
+        if what == "vehicle" and not (at and moment[:1].isalpha()):
             return {"vehicle": True, "moment": moment} if at else {"vehicle": True}
+        if what.split()[:1] == ["vehicle"]:
+            raise QuantityError(
+                f"{shown(found)} does not say the moment as a time on set; write it like vehicle at 0.9 s: previz "
+                "check tells from when to when it is in the picture, and mid-frame is about halfway. Or write vehicle, "
+                "to follow it"
+            )
         if at:
             raise QuantityError(f"{shown(found)}: only the vehicle is somewhere at a moment; write vehicle at 0.4 s")
         return {"piece": what}

@@ -354,7 +354,8 @@ def _set(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
     lit = _two_digits(max(50000 / wish.scale**2, 0.5))
     lamps = (
         "  - {id: lamps, piece: lamp_post, along: road, every: 11 m full size, first: 4 m full size,\n"
-        f"     offset: {_LANE * staged.lanes / 2 + 1:g} m full size, height: 4.5 m full size, lit: {lit} lm}}"
+        f"     offset: {_LANE * staged.lanes / 2 + 1:g} m full size, turn: -90 deg, height: 4.5 m full size,\n"
+        f"     lit: {lit} lm}}  # turned, so that their arms reach over the road"
     )
     return [
         "set:",

@@ -364,6 +364,15 @@ def eval_inches(text: str) -> float:
                for part in text.split())  # fmt: skip
 
 
+def test_a_height_over_the_floor_says_that_the_table_s_is_assumed(tmp_path: Path) -> None:
+    for written, says in (("", "over the floor, the table's height assumed)"), (", height: 740 mm", "over the floor)")):
+        text = LEVEL.replace("depth: 600 mm", f"depth: 600 mm{written}")
+        assert written in text
+        sheets, _ = _planned(_read(tmp_path, text))
+        card = next(sheet for sheet in sheets if sheet.name.startswith("card"))
+        assert says in " ".join(" ".join(words.text for words in card.lettering).split())
+
+
 def test_sizes_name_where_they_come_from(tmp_path: Path) -> None:
     rows = build_list(random_scene(tmp_path, 2, 40, launched=True)).rows
     assert all(row[-1] for row in rows)
@@ -382,7 +391,7 @@ def test_the_build_list_says_which_side_each_number_is(tmp_path: Path) -> None:
     for cells in (cell.split(" × ") for row in table.rows for cell in row[3:5] if cell):
         words = [cell.partition(" ")[2] for cell in cells]
         if len(cells) < 3:  # not what the heading says
-            assert words[0] == "wide" and {*words} <= {"wide", "deep", "high"} and len({*words}) == len(words)
+            assert words[0] == "wide" and {*words} <= {"wide", "deep", "high", "long"} and len({*words}) == len(words)
     for cell in (part for row in table.rows if row[4] for part in row[4].split(" × ")):
         number = cell.partition(" ")[0]
         assert len(number.partition(".")[2]) == (2 if float(number) >= 0.1 else 3)

@@ -10,6 +10,9 @@ import shapely
 
 from previz.layout import camera_at, cross_section
 from previz.paper.joins import Looks, parts
+from previz.paper.measures import tape_of
+from previz.paper.papers import PAPERS
+from previz.paper.plan.lists import build_list
 from previz.paper.stock import EDGE, Stock, stock_of
 from previz.scene import read_scene
 from previz.sheet_sizes import METRIC_BOARDS, SHEETS, US_BOARDS
@@ -61,10 +64,27 @@ def test_the_sheet_is_as_long_as_its_way_round_the_cove(tmp_path: Path) -> None:
     assert (blank.width, blank.height) == pytest.approx((0.900, 0.32854), abs=1e-5)
 
 
-def test_inches_are_offered_sizes_of_the_us_trade(tmp_path: Path) -> None:
-    for unit, family in (("mm", METRIC_BOARDS), ("in", US_BOARDS)):
-        for ways in stock_of(scene_of(scene_data(3, unit), tmp_path)):
+@pytest.mark.parametrize(("paper", "family"), [("a4", METRIC_BOARDS), ("letter", US_BOARDS), ("tabloid", US_BOARDS)])
+def test_sheets_to_buy_are_of_the_paper_s_own_family_first(paper: str, family: tuple[str, ...], tmp_path: Path) -> None:
+    for unit in ("mm", "in"):  # inches are on tapes where A sizes are sold, too
+        for ways in stock_of(scene_of(scene_data(3, unit), tmp_path), paper=PAPERS[paper]):
             assert ways[0].sheet in family
+
+
+@pytest.mark.parametrize("unit", ["mm", "in"])
+def test_what_is_built_is_as_large_as_what_is_cut(unit: str, tmp_path: Path) -> None:
+    scene = scene_of(scene_data(0, unit), tmp_path)
+    blanks = {each.blank.name: each.blank for each in _cards(stock_of(scene))[0].laid}
+    rows, tape = {row[0]: row for row in build_list(scene).rows}, tape_of(scene)
+    sheet, road = blanks["backdrop"], blanks["road"]
+    assert rows["backdrop"][3] == f"{tape.bare(sheet.width)} wide × {tape.bare(sheet.height)} long"
+    # By hand: 250 mm upright on a quarter of a circle of 50 mm is 328.5 mm; 300 mm of it stand over the table.
+    assert rows["backdrop"][3].endswith("329 long" if unit == "mm" else "12 15/16 long")
+    assert rows["backdrop"][5].endswith(f"; {tape(0.3)} over the table, the rest goes round the bend")
+    # By hand: two lanes of 55 mm and 0.40 m at 1:60 outside each edge line are 123.3 mm
+    assert rows["road"][3] == f"{tape.bare(0.12333)} wide"
+    assert rows["road"][1] == f"strip: 2 lanes, each {tape(0.055)} wide"
+    assert road.height == pytest.approx(0.12333, abs=0.0001 + 0.9 * 0.0001)
 
 
 def test_the_ramp_is_cut_from_board_of_its_thickness(tmp_path: Path) -> None:

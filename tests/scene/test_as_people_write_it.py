@@ -275,6 +275,29 @@ def test_a_missing_stop_of_what_is_like_a_phone_says_where_it_is_written(tmp_pat
     assert fault.endswith("if it is a phone, whose lens mostly has one stop, write smallest: f/1.8 there instead)")
 
 
+def test_what_a_phone_s_box_does_not_say_is_not_told_by_another_camera_s(tmp_path: Path) -> None:
+    """By its equivalent; a camera that has its real focal length is answered with an example, as ever."""
+    for lens, sensor, nearest in (
+        ("26 mm equivalent f/1.9", "mostly is 1/1.3 to 1/1.7 (common practice, no source)", "like nearest: 10 cm"),
+        ("26 mm f/1.9", "write it, like sensor: 1-inch", "write it, like nearest: 50 mm"),
+    ):
+        found = faults(tmp_path, ("cameras:\n", f"cameras:\n  own: {{lens: {lens}, modes: [1080p120]}}\n"))
+        keys = [fault.partition(": is missing; ")[0].rpartition(".")[2] for fault in found]
+        assert keys == ["nearest", "sensor"]
+        assert nearest in found[0] and sensor in found[1]
+    for name in ("phone", "Smart-phone"):
+        camera = f"{{sensor: {name}, lens: 26 mm equivalent f/1.9, nearest: 10 cm, modes: [1080p120]}}"
+        (fault,) = faults(tmp_path, ("cameras:\n", f"cameras:\n  own: {camera}\n"))
+        assert f"{name} is not a sensor format; look it up by the model's name: " in fault and "1/1.56" in fault
+
+
+@pytest.mark.parametrize("moment", ["mid-frame", "at mid-frame", "in the middle"])
+def test_a_focus_at_no_time_is_told_once_with_how_to_find_it(moment: str, tmp_path: Path) -> None:
+    for key in ("focus: 400", "aim: vehicle"):
+        (fault,) = faults(tmp_path, (key, f"{key.partition(':')[0]}: vehicle {moment}"))
+        assert f"vehicle {moment} does not say the moment as a time on set; write it like vehicle at 0.9 s: " in fault
+
+
 def test_a_phone_of_a_kit_needs_them_no_more(tmp_path: Path) -> None:
     own = "{sensor: 1-inch, lens: 24 mm equivalent, widest: f/2, smallest: f/2, nearest: 50, modes: [1080p120]}"
     kit = f"title: Cupboard\nunits: mm\ncameras:\n  own: {own}\n"

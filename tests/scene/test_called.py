@@ -98,6 +98,19 @@ def test_pieces_lamps_and_keys_are_answered_with_those_that_there_are() -> None:
     assert {*CALLED["a key"]} <= keys
 
 
+@pytest.mark.parametrize(
+    ("name", "meant"),
+    [
+        ("terraced house", "building"), ("brick wall", "wall"), ("Privet-Hedge", "hedge"),
+        ("old street lamp", "lamp_post"),
+        ("apple tree", "broadleaf or conifer"), ("farmhouse", "building"), ("tree line", "broadleaf or conifer"),
+    ],
+)  # fmt: skip
+def test_a_name_of_several_words_is_known_by_one_of_them(name: str, meant: str) -> None:
+    assert f"{name} is not a kind of piece; did you mean {meant}? " in refused(dressing_kind, {"piece": name})
+    assert called("spaceship", "a kind of piece") == called("car length", "a key") == ()
+
+
 def test_a_lamp_with_its_lumens_is_told_how_to_be_written() -> None:
     for found in ({"id": "a", "lamp": "470 lm"}, {"id": "a", "output": "470 lm"}, {"id": "a", "lumens": "470 lm"}):
         assert "bulb: 60 mm, how wide its glass is, with output: 470 lm, as its box says" in refused(light_kind, found)

@@ -134,7 +134,11 @@ def test_what_may_change_is_yes_no_a_range_or_a_list(key: str, written: Any, rea
         ([{"must": True}], "wants[0]: says nothing that is wanted; give it fills, framing"),
         ([{"fills": "45 %", "sharp": "run"}], "wants[0]: has fills and sharp; give each an entry of its own"),
         ([{"sharp": "always"}], "wants[0].sharp: always is not a time to be sharp; choose run or mid-frame"),
-        ([{"speed": "70 km/h"}], "wants[0].speed: 70 km/h is not a range; write it like 60 to 80 km/h, at least"),
+        (
+            [{"speed": "70 km/h"}],
+            "wants[0].speed: 70 km/h is not a range; write it like 60 to 80 km/h, or like at least 80",
+        ),
+        ([{"lasts": "3 s"}], "wants[0].lasts: 3 s is not a range; write it like at least 3 s, or like at most 3 s"),
         ([{"speed": "80 to 60 km/h"}], "wants[0].speed: 80 to 60 km/h runs backwards; write the smaller value first"),
         ([{"speed": "60 to 80"}], "wants[0].speed: 60 has no unit"),
         ([{"lasts": "at least 3 m"}], "wants[0].lasts: 3 m: m is not a unit of time"),

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from previz.errors import PrevizError
+from previz.layout import half_road, pieces_of, post_lamps
 from previz.predictions import Finding, match, predict
 from previz.predictions.checks.backdrop import check_backdrop
 from previz.predictions.shot_view import view_of
@@ -96,6 +97,20 @@ def test_a_vehicle_without_a_motor_is_let_go_on_a_ramp_and_as_fast_on_screen(tmp
         assert view.travel.distance(focus.target.moment) / view.path.length == pytest.approx(0.5, abs=0.015)
         slow = float(scene.shots[0].capture.rate) / 24
         assert view.travel.speed(focus.target.moment) * scene.scale / slow * 3.6 == pytest.approx(kmh, rel=0.04)
+
+
+@pytest.mark.parametrize("table", ["600x400 mm", "118 in x 59 in"])
+def test_street_lamps_hang_over_the_road_and_not_along_it(table: str, tmp_path: Path) -> None:
+    scene = read(tmp_path, wish("night", table, 50.0, "van", "pocket"))
+    road = scene.set.road
+    assert road is not None
+    middle = road.centre[0][1]  # it runs along x
+    posts = [solid.at for solid in pieces_of(scene) if solid.id == "lamps"]
+    lamps = [lamp.centre for _, lamp in post_lamps(scene)]
+    assert len(posts) == len(lamps) > 0
+    for post, lamp in zip(posts, lamps, strict=True):
+        assert lamp[0] == pytest.approx(post[0], abs=1e-6)
+        assert abs(lamp[1] - middle) < half_road(road, scene.scale) < abs(post[1] - middle)
 
 
 def test_a_ramp_where_none_can_be_is_refused_with_what_can(tmp_path: Path) -> None:

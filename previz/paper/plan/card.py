@@ -145,7 +145,8 @@ def _place_rows(setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:
     x, y, _ = (tape.bare(float(each)) for each in setup.sensor)
     yield f"sensor at{when}", f"{x}, {y} {tape.unit}"
     floor = tape(float(setup.pupil[2] + setup.scene.set.table.height))
-    yield "lens axis over table", f"{z} {tape.unit} ({floor} over the floor)"
+    assumed = "" if "height" in setup.scene.set.table.model_fields_set else ", the table's height assumed"
+    yield "lens axis over table", f"{z} {tape.unit} ({floor} over the floor{assumed})"
     yield "tilt", tilt_words(setup)
     yield "pan", _pan_words(setup)
 

@@ -9,7 +9,8 @@ from typing import Any
 from previz.layout import (
     PutUp,
     Solid,
-    backdrop_plane,
+    flat_size,
+    half_road,
     holds,
     light_cards,
     others_of,
@@ -90,8 +91,10 @@ def _of_the_set(scene: Scene) -> Iterator[tuple[str, ...]]:
     table, road = scene.set.table, scene.set.road
     yield _row(scene, "table", "table top", 1, (table.width, table.depth), None, "as written", sides=_DEEP)
     if road is not None:
-        lanes = f"{road.lanes} lane{'s' * (road.lanes > 1)}"
-        yield _row(scene, "road", lanes, 1, (road.lane,), (road.lane,), "lane as written", sides=_HIGH)
+        tape, wide = tape_of(scene), (2 * half_road(road, scene.scale),)
+        lanes = f"{'a lane' if road.lanes == 1 else f'{road.lanes} lanes, each'} {tape(road.lane)} wide"
+        told = "lanes as written, and what lies outside them"
+        yield _row(scene, "road", f"strip: {lanes}", 1, wide, wide, told, sides=_HIGH)
         yield from _road_edges(scene, road)
     for what in OF_SOME_SHOTS:
         yield from _one_of(scene, what, what)
@@ -124,11 +127,13 @@ def _of_some_shots(scene: Scene, then: Sequence[Scene]) -> Iterator[tuple[str, .
 
 def _one_of(scene: Scene, what: str, name: str) -> Iterator[tuple[str, ...]]:
     """The row of the backdrop, the vehicle or the ramp, where a scene has it."""
-    backdrop, plane, vehicle, ramp = scene.set.backdrop, backdrop_plane(scene), scene.vehicle, ramp_of(scene)
-    if what == "backdrop" and backdrop is not None and plane is not None:
-        sides = (plane.width, backdrop.height)
+    backdrop, vehicle, ramp = scene.set.backdrop, scene.vehicle, ramp_of(scene)
+    if what == "backdrop" and backdrop is not None:
         told = "as written" if backdrop.width is not None else "height as written, width the table's"
-        yield _row(scene, name, "sheet", 1, sides, None, told, sides=_HIGH)
+        if backdrop.join.cove:
+            told += f"; {tape_of(scene)(backdrop.height)} over the table, the rest goes round the bend"
+        kind, sides = ("sheet, laid flat", _LONG) if backdrop.join.cove else ("sheet", _HIGH)
+        yield _row(scene, name, kind, 1, flat_size(scene), None, told, sides=sides)
     if what == "vehicle" and vehicle is not None:
         told = "length as written" if vehicle.length is not None else size_source(vehicle.body or "")
         size = vehicle_size(scene)
@@ -187,8 +192,8 @@ def _row(
     return name, kind, str(times), _by_sides(here, sides), _by_sides(full, sides), why
 
 
-#: What two numbers say, of what lies on the table and of what stands on it.
-_DEEP, _HIGH = ("wide", "deep"), ("wide", "high")
+#: What two numbers say, of what lies on the table, of what stands on it, and of what is cut flat and bent.
+_DEEP, _HIGH, _LONG = ("wide", "deep"), ("wide", "high"), ("wide", "long")
 
 
 def _by_sides(told: Sequence[str], sides: Sequence[str]) -> str:

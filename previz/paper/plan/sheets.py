@@ -67,7 +67,7 @@ def plan_sheets(
         *((_continued(names, len(names) < len(scene.shots)), in_columns(rest, 3)) for names, rest in places.items()),
         ("Set up otherwise for these shots", otherwise_list(scene, shots)),
         ("To build", build_list(whole, setups)),
-        ("To buy; cut as previz print shows", buying_list(whole, setups)),
+        ("To buy; cut as previz print shows", buying_list(whole, setups, paper)),
         ("Lamps", lamp_list(whole)),
         ("Take care", caution_list([*careful])),
     ]

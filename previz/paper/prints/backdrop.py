@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import shapely
 
-from previz.layout import backdrop_plane, cross_section
+from previz.layout import cross_section, flat_size
 from previz.paper.contours import covered
 from previz.paper.joins import Join
 from previz.paper.measures import tape_of
@@ -36,10 +36,10 @@ class _Line:
 
 def painting_guide(scene: Scene, joins: Sequence[Join]) -> Part | None:
     """The part; None where the scene has no backdrop with layers painted on it."""
-    backdrop, plane, layers = scene.set.backdrop, backdrop_plane(scene), painted_layers(scene)
-    if backdrop is None or plane is None or not layers:
+    layers = painted_layers(scene)
+    if scene.set.backdrop is None or not layers:
         return None
-    width, length = float(plane.width), float(cross_section(backdrop).along[-1])
+    width, length = flat_size(scene)
     sheet = shapely.box(0.0, 0.0, width, length)
     outlines = [_Line(shape, MEDIUM, (), f"{layer.layer.shape} {ink_of(layer.layer.colour)}")
                 for layer, shape in _outlines(layers, width, length)]  # fmt: skip

@@ -60,7 +60,7 @@ def prints_of(scene: Scene, paper: Paper, only: Sequence[str] = (), *, poster: b
     PrevizError
         There is nothing of that in the scene, it takes more than `MOST_PAGES`, or a sheet is longer than a PDF allows.
     """
-    stocks = stock_of(scene)
+    stocks = stock_of(scene, paper=paper)
     wanted = only or PARTS
     parts, cards = _parts(scene, paper, wanted, stocks)
     if not parts and not cards:
