@@ -79,7 +79,7 @@ def random(first: int, last: int, folder: Path) -> None:
 def plans(first: int, last: int, folder: Path) -> None:
     """Print how many plans of random problems check stops, and whether any way of the grid would not be stopped.
 
-    Where every way of the grid is estimated to be stopped, the best of each camera and mode is checked too.
+    Where no plan is given, or one is stopped, the best way of each camera and mode is checked too.
     """
     given, stopped, without, ways, passed = 0, [], [], 0, []
     for number in range(first, last):
@@ -91,18 +91,15 @@ def plans(first: int, last: int, folder: Path) -> None:
             continue
         laid = problem_of(scene, scene.shots[0])
         tried = best_of_each(laid)
-        if min(way.stops for way in tried) > 0:
-            without.append(number)
-            held = [checked(laid, way) for way in tried if _can_be_written(laid, way)]
-            ways += len(held)
-            passed += [number] * (not all(each.stops for each in held))
-        else:
-            stopped.append(number)
+        (without if min(way.stops for way in tried) > 0 else stopped).append(number)
+        held = [checked(laid, way) for way in tried if _can_be_written(laid, way)]
+        ways += len(held)
+        passed += [number] * (not all(each.stops for each in held))
         names = {each.quantity for plan in scenes for each in _stops(plan)}
         print(f"{number}: {len(found)} plans, check stops {', '.join(sorted(names)) or 'none'}", flush=True)
     print(f"{last - first} problems, {given} plans")
-    print(f"plans that check stops, where some way of the grid would not be: {stopped or 'none'}")
-    print(f"every way of the grid would be stopped in {len(without)}: {without or 'none'}")
+    print(f"none, or one that check stops, where some way of the grid is estimated not to be: {stopped or 'none'}")
+    print(f"every way of the grid is estimated to be stopped in {len(without)}: {without or 'none'}")
     print(f"{ways} of those ways, the best of each camera and mode, were checked; not stopped in {passed or 'none'}")
 
 
