@@ -128,16 +128,13 @@ def _brief(scene: "Scene", found: "ShotPredictions") -> "tuple[tuple[str, str], 
 
 def _for_those(finding: "Finding", shots: Sequence[str]) -> "Finding":
     """A finding of several shots as it is told with the first of those asked for."""
+    from previz.scene import listed
+
     if not finding.also:
         return finding
     held = [shot for shot in shots if shot in (finding.shot, *finding.also)]
     others = [shot for shot in (finding.shot, *finding.also) if shot != held[0]]
-    return dataclasses.replace(finding, shot=held[0], message=f"{finding.message} So it is in {_and(others)}.")
-
-
-def _and(names: Sequence[str]) -> str:
-    *most, last = names
-    return f"{', '.join(most)} and {last}" if most else last
+    return dataclasses.replace(finding, shot=held[0], message=f"{finding.message} So it is in {listed(others, 'and')}.")
 
 
 def verdict_lines(sections: Sequence[tuple[str, str]], findings: "Sequence[Finding]") -> list[str]:

@@ -26,7 +26,7 @@ from previz.layout import (
 )
 from previz.physics.overlap import depth
 from previz.predictions.findings import Change, Way
-from previz.scene import Scatter, Scene
+from previz.scene import Scatter, Scene, listed
 
 Array = NDArray[np.float64]
 
@@ -69,8 +69,7 @@ def told_move(scene: Scene, by: Iterable[float]) -> str:
     ways = (("to the left", "to the right"), ("towards you", "away from you"), ("down", "up"))
     moves = [(value, names) for value, names in zip(by, ways, strict=False) if abs(value) >= _SEEN]
     told = [f"{scene.tape(abs(value))} {names[int(value > 0)]}" for value, names in moves]
-    *most, last = told or ["a little"]
-    return f"{', '.join(most)} and {last}" if most else last
+    return listed(told or ["a little"], "and")
 
 
 def told_place(scene: Scene, place: Iterable[float]) -> str:

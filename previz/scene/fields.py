@@ -79,10 +79,14 @@ class AtScale(str):
         return text
 
 
-def listed(words: Iterable[str]) -> str:
-    """`a, b or c`; nothing of none."""
+def listed(words: Iterable[str], joined: str = "or") -> str:
+    """Words as they are said one after the other; nothing of none.
+
+    >>> listed(["brick", "stone", "plain"]), listed(["left", "right"], "and"), listed([])
+    ('brick, stone or plain', 'left and right', '')
+    """
     *most, last = list(words) or [""]
-    return f"{', '.join(most)} or {last}" if most else last
+    return f"{', '.join(most)} {joined} {last}" if most else last
 
 
 def meant_by(word: object, choices: Iterable[str]) -> str | None:

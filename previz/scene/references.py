@@ -243,9 +243,7 @@ def _unknown(name: str, known: list[str], what: str) -> str:
     ('poket is not a camera of this file; did you mean pocket?', 'big is not a camera of this file; there is pocket')
     """
     meant = next((each for each in called(name, what) if each in known), None) or meant_by(name, known)
-    names = listed(shown(each) for each in known[:8]).replace(" or ", " and ") + (
-        " and others" if len(known) > 8 else ""
-    )
+    names = listed((shown(each) for each in known[:8]), "and") + (" and others" if len(known) > 8 else "")
     there = f"there {'are' if len(known) > 1 else 'is'} {names}"
     if meant is None:
         return f"{shown(name)} is not {what}; {there}"

@@ -28,7 +28,7 @@ from previz.predictions.gaps import Faces, Gaps, Picture, faces_of, lines
 from previz.predictions.reframing import aimed, reframed, zoomed
 from previz.predictions.sheets import covers
 from previz.predictions.shot_view import ShotView
-from previz.scene import Shot
+from previz.scene import Shot, listed
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -204,10 +204,10 @@ def _sheet_that_covers(view: ShotView, plane: BackPlane, needed: tuple[float, fl
     """Of a scene that no file stands behind, in which no remedy is tried: the backdrop that covers it, if one does."""
     if view.scene.written is not None or needed is None:
         return ""
-    wide, high = (math.ceil(side * 1000 + 1) / 1000 for side in needed)  # as much as a remedy would write
+    wide, high = (_sheet(side) / 1000 for side in needed)
     sides = [f"{view.scene.tape(high)} high"] if high > plane.height or wide <= plane.width else []
     sides += [f"{view.scene.tape(wide)} wide"] if wide > plane.width else []
-    return f" A backdrop {_and(sides)} covers it."
+    return f" A backdrop {listed(sides, 'and')} covers it."
 
 
 def _past(view: ShotView, frames: list[int], gaps: list[Gaps], plane: BackPlane, covered: bool) -> str:
@@ -263,7 +263,7 @@ def _with_ground(view: ShotView, frames: list[int], plane: BackPlane) -> str:
     sides = {side: _whole(by) for side, by in more.items() if by > 1e-6}
     if not sides or max(sides.values()) > _MOST_GROUND:
         return ""
-    laid = _and([f"{view.scene.tape(by)} at its {_EDGES[side]} edge" for side, by in sides.items()])
+    laid = listed((f"{view.scene.tape(by)} at its {_EDGES[side]} edge" for side, by in sides.items()), "and")
     # Its middle is then that of the longer table.
     axis = 1 - plane.axis
     begins, ends_at = -sides.get(("left", "front")[axis], 0.0), size[axis] + sides.get(("right", "back")[axis], 0.0)
@@ -286,11 +286,6 @@ def _whole(length: float) -> float:
     return math.ceil(length * 100 + 0.1) / 100
 
 
-def _and(parts: list[str]) -> str:
-    *most, last = parts
-    return f"{', '.join(most)}{' and ' if most else ''}{last}"
-
-
 def _before_table(view: ShotView, frame: int) -> bool:
     """Whether the lens stands off the table, and its picture begins before the table does."""
     table = view.scene.set.table
@@ -311,7 +306,7 @@ def _passed(view: ShotView, frames: list[int], gaps: list[Gaps]) -> dict[str, fl
 def _where(view: ShotView, frames: list[int], gaps: list[Gaps]) -> str:
     """On which sides of the picture, those where most is seen first."""
     passed = _passed(view, frames, gaps)
-    return f": {_and(sorted(passed, key=lambda side: -passed[side]))}"
+    return f": {listed(sorted(passed, key=lambda side: -passed[side]), 'and')}"
 
 
 def _when(view: ShotView, seen: tuple[int, int] | None) -> str:
@@ -388,7 +383,7 @@ def _turned(view: ShotView, frames: list[int], edge: BackPlane) -> Iterator[Way]
     needed, now = backdrop_needed(view, frames, edge), back_plane(view.scene)
     if needed is None:
         return
-    wide, high = (math.ceil(max(pair) * 1000 + 1) for pair in zip((now.width, now.height), needed, strict=True))
+    wide, high = (_sheet(max(pair)) for pair in zip((now.width, now.height), needed, strict=True))
     yield Way(
         f"Stand the backdrop along the {edge.side} side of the table, {view.scene.tape(edge.distance)} from its "
         f"{edge.opposite} edge, {view.scene.tape(wide / 1000)} wide and {view.scene.tape(high / 1000)} high.",
@@ -402,7 +397,7 @@ def _turned(view: ShotView, frames: list[int], edge: BackPlane) -> Iterator[Way]
 
 
 def _larger_backdrop(view: ShotView, plane: BackPlane, width: float, height: float) -> Way:
-    wide, high = (math.ceil(side * 1000 + 1) for side in (width, height))
+    wide, high = _sheet(width), _sheet(height)
     if view.scene.set.backdrop is None:
         cove = min(_cove(plane.long), math.floor(high / 20) / 100)  # a bend as high as half the sheet at most
         sheet = {"side": plane.side} if plane.side != "back" else {}
@@ -419,6 +414,11 @@ def _larger_backdrop(view: ShotView, plane: BackPlane, width: float, height: flo
         f"Make the backdrop {_in_words(view, wide, high)}.",
         (Change("set.backdrop.width", f"{wide} mm"), Change("set.backdrop.height", f"{high} mm")),
     )
+
+
+def _sheet(needed: float) -> int:
+    """A side of a backdrop that covers so much [m], in whole millimetres and one to spare. [mm]"""
+    return math.ceil(needed * 1000 + 1)
 
 
 def _in_words(view: ShotView, wide: int, high: int) -> str:
