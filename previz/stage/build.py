@@ -164,7 +164,7 @@ def build_stage(
         slope = () if way.slope is None else (way.slope.way, way.slope.knots)
         ramp = ramp_of(driven)
         sheet = () if ramp is None else (ramp.width, ramp.footprint)
-        named = key_of(key, cells, way.points, *slope, *sheet, *_vehicle_arrays(model), model.shaded, model.lamps)
+        named = key_of(key, cells, way.points, *slope, *sheet, *_named_by(model))
         return VehicleLight(way, model, cells, lit_set, effort.station, found, named, cache, ramp)
 
     return Stage(
@@ -202,10 +202,14 @@ def _lit(meshes: Sequence[Mesh], corners: Floats, around: Floats | None = None) 
     return tuple(LitMesh(*each) for each in zip(meshes, parts, shares, strict=True))
 
 
-def _vehicle_arrays(vehicle: VehicleModel) -> list[NDArray[Any]]:
+def _named_by(vehicle: VehicleModel) -> list[Any]:
+    """All of a vehicle that its light goes by, for a key."""
     parts = [*vehicle.body, *(mesh for wheel in vehicle.wheels for mesh in (*wheel.round, *wheel.turning))]
     arrays = [(mesh.vertices, mesh.normals, mesh.faces, mesh.colours, mesh.uv, mesh.image) for mesh in parts]
-    return [array for each in arrays for array in each if array is not None]
+    # Meshes of wheels are about their axles, wherever those are.
+    wheels = [(wheel.centre, wheel.radius, len(wheel.round)) for wheel in vehicle.wheels]
+    lit_from_behind = [mesh.material.two_sided for mesh in parts]
+    return [*(array for each in arrays for array in each), wheels, lit_from_behind, vehicle.shaded, vehicle.lamps]
 
 
 def _triple(values: NDArray[np.float64]) -> tuple[float, float, float]:
