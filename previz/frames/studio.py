@@ -249,6 +249,9 @@ def with_shadows_smeared(frame: FrameState, lens: Lens, grids: Sequence[float], 
 def _way_over_the_ground(frame: FrameState, lens: Lens, number: int) -> float:
     """How far a vehicle goes in the shutter, as far as it crosses the picture faster than the ground below it. [m]"""
     places = [view.driven[number].world_from_ground[:3, 3] for view in (frame.opened, frame.closed)]
+    way = float(np.hypot(*(places[1] - places[0])[:2]))
+    if frame.locked_off:
+        return way  # wherever it is itself: straight behind the camera it would seem to stand still
     cameras = frame.opened.camera, frame.closed.camera
     (first, last), (stood, left) = (
         [lens.pixel_of(place, camera) for place, camera in zip(where, cameras, strict=True)]
@@ -256,8 +259,7 @@ def _way_over_the_ground(frame: FrameState, lens: Lens, number: int) -> float:
     )
     own, below = (float(np.hypot(*(end - begin))) for begin, end in ((first, last), (stood, left)))
     over = float(np.hypot(*((last - first) - (left - stood))))
-    share = max(own - below, 0.0) / over if over > 0 else 0.0
-    return share * float(np.hypot(*(places[1] - places[0])[:2]))
+    return max(own - below, 0.0) / over * way if over > 0 else 0.0
 
 
 def _streak(lens: Lens, moving: Moving, longest: float) -> Array:
