@@ -19,6 +19,7 @@ from .colours import AIR as AIR
 from .colours import SKIES as SKIES
 from .colours import SURFACE_COLOURS as SURFACE_COLOURS
 from .colours import backdrop_colours as backdrop_colours
+from .colours import box_colours as box_colours
 from .colours import ground_colour as ground_colour
 from .colours import road_colour as road_colour
 from .emitters import BEAM_EXPONENT as BEAM_EXPONENT

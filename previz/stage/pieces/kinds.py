@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import lamp_in_post, lamp_rgb, piece_size
+from previz.layout import box_colours, lamp_in_post, lamp_rgb, piece_size
 from previz.mesh import Array, Mesh
 from previz.scene import (
     BounceCard,
@@ -68,9 +68,7 @@ def build_piece(
 
 
 def _container(spec: Container, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
-    above = spec.colours or (spec.colour,)
-    colours = (spec.colour, *(above[k % len(above)] for k in range(spec.stack - 1)))
-    return yard.container_stack(piece_size(spec, scale)[0], colours, rng)
+    return yard.container_stack(piece_size(spec, scale)[0], box_colours(spec), rng)
 
 
 def _lamp_post(spec: LampPost, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
