@@ -6,7 +6,6 @@ from functools import cache as once
 from typing import Any, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from previz.files import kept, key_of
 from previz.layout import Emitter, Lamp, Way, others_of, post_lamps, ramp_of, vehicle_path
@@ -24,6 +23,7 @@ from previz.stage.light.stations import VehicleLight
 from previz.stage.light.vehicle_rays import VehicleRays, vehicle_rays
 from previz.stage.lit import LitGround, LitMesh, OtherVehicle, Station, Unlit
 from previz.stage.model import VehicleModel
+from previz.stage.packed import triple
 from previz.stage.pieces.gear import build_gear
 
 Progress = Callable[[str], None]
@@ -155,7 +155,7 @@ def build_stage(
         baked["soft"],
         still.ground_albedo,
         still.table,
-        _triple(room),
+        triple(room),
     )
 
     def lit_along(
@@ -210,8 +210,3 @@ def _named_by(vehicle: VehicleModel) -> list[Any]:
     wheels = [(wheel.centre, wheel.radius, len(wheel.round)) for wheel in vehicle.wheels]
     lit_from_behind = [mesh.material.two_sided for mesh in parts]
     return [*(array for each in arrays for array in each), wheels, lit_from_behind, vehicle.shaded, vehicle.lamps]
-
-
-def _triple(values: NDArray[np.float64]) -> tuple[float, float, float]:
-    x, y, z = (float(value) for value in values)
-    return x, y, z
