@@ -100,6 +100,7 @@ from .sizes import ROOF_PITCH as ROOF_PITCH
 from .sizes import SIGN_DEPTH as SIGN_DEPTH
 from .sizes import SIGN_HIGH as SIGN_HIGH
 from .sizes import SIGN_WIDE as SIGN_WIDE
+from .sizes import SOLID as SOLID
 from .sizes import Band as Band
 from .sizes import card_foot as card_foot
 from .sizes import card_frame as card_frame

@@ -127,9 +127,8 @@ class Entry:
         if boxes:
             spec = spec.model_copy(update={"colour": boxes[0], "colours": boxes[1:]})
         rng = np.random.default_rng([spec.seed, look])
-        image = None
-        if isinstance(spec, Card) and spec.image:
-            with at_fault("dressing", self._number, "image"):
-                image = load_image(self._scene.folder / spec.image)
-        with at_fault("dressing", self._number, "id"):  # one face of it is too large
+        named = isinstance(spec, Card) and spec.image
+        # Of what has no image, one face may be too large.
+        with at_fault("dressing", self._number, "image" if named else "id"):
+            image = load_image(self._scene.folder / named) if named else None
             return build_piece(spec, self._scene.scale_of(spec), rng, image)
