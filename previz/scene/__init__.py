@@ -64,7 +64,19 @@ from previz.scene.redress import REDRESSING
 from previz.scene.said import said_otherwise, said_value
 from previz.scene.sequence import Dissolve, Entry
 from previz.scene.setups import Setup, as_set_up, setup_of, setups_of, with_all
-from previz.scene.shots import WOBBLES, AimKey, Capture, Focus, FocusKey, Hand, PlaceKey, Shot, Shutter, Target
+from previz.scene.shots import (
+    MID_FRAME,
+    WOBBLES,
+    AimKey,
+    Capture,
+    Focus,
+    FocusKey,
+    Hand,
+    PlaceKey,
+    Shot,
+    Shutter,
+    Target,
+)
 from previz.scene.splicing import edited
 from previz.scene.stage_set import (
     OPPOSITE,
@@ -112,6 +124,7 @@ __all__ = [
     "KERB_STONE",
     "KERB_WIDTH",
     "LAMP_ARM",
+    "MID_FRAME",
     "OPPOSITE",
     "OVER_ALL",
     "PAVEMENT_SLAB",
