@@ -5,7 +5,7 @@ from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, TradeSize, Zoom, 
 from previz.scene.changes import Changes
 from previz.scene.evening import Evening
 from previz.scene.fields import FileUnits, LightColour, Output, choose_from, listed, meant_by
-from previz.scene.keys import Key, KeyGroup, json_schema, key_groups, key_places, schema_text
+from previz.scene.keys import Key, KeyGroup, json_schema, key_groups, key_places, places_named, schema_text
 from previz.scene.kit import BARE_UNITS, Kit, read_cameras, read_kit
 from previz.scene.lights import Ambient, Bulb, Diffuser, Panel, Spot
 from previz.scene.model import Scene
@@ -236,6 +236,7 @@ __all__ = [
     "listed",
     "meant_by",
     "own_changes",
+    "places_named",
     "plain_list",
     "read_cameras",
     "read_kit",
