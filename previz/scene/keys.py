@@ -96,7 +96,7 @@ def places_named(word: str) -> tuple[tuple[str, str], ...]:
     """Every place and key that goes by a word, also as people call it, with what it is; the most written first.
 
     >>> [place for place, _ in places_named("light")], [place for place, _ in places_named("camera")]
-    (['lights', 'lights.bulb', 'dressing.light'], ['shots.camera', 'cameras', 'may_change.camera'])
+    (['lights', 'lights.bulb', 'dressing.light'], ['shots.camera', 'cameras', 'may_change.camera', 'evening.camera'])
     """
     names = {plainly(word), plainly(word).removesuffix("s"), f"{plainly(word)}s"}
 
@@ -104,7 +104,7 @@ def places_named(word: str) -> tuple[tuple[str, str], ...]:
         return plainly(name) in names
 
     found: dict[str, str] = {}
-    for at, parts in {"scene": {"": Scene}, **_kinds_by_key()}.items():
+    for at, parts in _kinds_by_key().items():
         within = "" if at == "scene" else f"{at}."
         if so_named(at.rpartition(".")[2]) or _ONE_OF.get(plainly(word)) == at:
             found[at] = _gist(parts[""]) if "" in parts else f"One of {len(parts)} kinds: {listed(parts)}."
@@ -131,8 +131,8 @@ def _said_elsewhere(place: str, found: Mapping[str, str]) -> bool:
 
 
 def _kinds_by_key() -> dict[str, dict[str, type[Part]]]:
-    """By each key that holds groups of keys, those by their kinds."""
-    found: dict[str, dict[str, type[Part]]] = {}
+    """By each key that holds groups of keys, those by their kinds; the file itself is `scene`."""
+    found: dict[str, dict[str, type[Part]]] = {"scene": {"": Scene}}
     for at, kind, part in _told_places():
         found.setdefault(at, {})[kind] = part
     return found
