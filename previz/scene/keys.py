@@ -69,7 +69,7 @@ def key_places() -> tuple[tuple[str, str], ...]:
     What a shot may have as the set has it, like a piece that it adds, is listed with the set.
     """
     found = {f"{at}.{kind}".rstrip("."): part for at, kind, part in _told_places()}
-    return tuple((place, _gist(part)) for place, part in {"scene": Scene, **found}.items())
+    return (("scene", _gist(Scene)), *((place, _gist(part)) for place, part in found.items()))
 
 
 def _told_places() -> Iterator[tuple[str, str, type[Part]]]:
