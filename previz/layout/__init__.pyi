@@ -126,6 +126,7 @@ from .touching import STATION as STATION
 from .touching import Overhang as Overhang
 from .touching import Touch as Touch
 from .touching import clearance as clearance
+from .touching import firsts_on_the_table as firsts_on_the_table
 from .touching import grounded as grounded
 from .touching import in_a_kerb as in_a_kerb
 from .touching import in_each_other as in_each_other
