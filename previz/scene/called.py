@@ -205,6 +205,21 @@ NEAREST: dict[str, tuple[tuple[tuple[str, ...], tuple[str, ...], str], ...]] = {
     ),
 }
 
+#: What is no piece but built of pieces, by what people call it: of what, and how.
+BUILT = {
+    ("bridge", "foot bridge", "footbridge", "overpass", "flyover", "viaduct"): (
+        "it is built of walls, two to stand on and one across them, raised by the third number of its at: "
+        "{id: pier_front, piece: wall, at: [500 mm, 210 mm], length: 40 mm, height: 120 mm, thickness: 30 mm}, "
+        "{id: pier_back, piece: wall, at: [500 mm, 450 mm], length: 40 mm, height: 120 mm, thickness: 30 mm}, "
+        "{id: deck, piece: wall, at: [500 mm, 330 mm, 120 mm], length: 280 mm, height: 15 mm, thickness: 40 mm, "
+        "turn: 90 deg}"
+    ),
+    ("arch", "archway", "gate", "gateway", "portal"): (
+        "it is built of walls, two to stand on and one across them, raised by the third number of its at, like "
+        "at: [500 mm, 330 mm, 120 mm]"
+    ),
+}
+
 #: What is no piece but belongs to road, ground or backdrop, by what people call it: its place in a scene file.
 OF_THE_SET = {
     "kerb": "set.road.kerb",
@@ -271,6 +286,15 @@ _LEAST_LETTERS = 4
 
 def _ends_in(name: object, names: tuple[str, ...]) -> bool:
     return any(len(each) >= _LEAST_LETTERS and plainly(name).endswith(each) for each in names)
+
+
+def built_of(name: object) -> str:
+    """How what is no piece is built of pieces; "" where nobody knows.
+
+    >>> built_of("Foot-bridge")[:20], built_of("wall")
+    ('it is built of walls', '')
+    """
+    return next((how for names, how in BUILT.items() if {*parts_of_name(name)} & {*names}), "")
 
 
 def nearest(name: object, what: str) -> tuple[tuple[str, ...], str]:

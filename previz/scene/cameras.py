@@ -306,7 +306,8 @@ class Mode(Part):
     """A capture mode: `1080p120`, `4k30`, `1080p at 120 fps`, `1920x1080 at 120 fps`, or
     `{mode: 1080p120, crop: 1.3, readout: 7 ms}`.
 
-    Its rate is the fastest: with 1080p240 a shot may be filmed at any rate up to 240.
+    Its rate is the fastest: with 1080p240 a shot may be filmed at any rate up to 240 that the camera has. Which those
+    are the file does not say; remedies go by the usual ones: 240, halved again and again, and 24 to 60.
     """
 
     width: Pixels = told("of the picture, in pixels", like="1920")

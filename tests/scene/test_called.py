@@ -114,6 +114,21 @@ def test_a_name_of_several_words_is_known_by_one_of_them(name: str, meant: str) 
     assert called("spaceship", "a kind of piece") == called("car length", "a key") == ()
 
 
+def test_a_bridge_is_built_of_walls_with_lines_to_copy() -> None:
+    """They are read as they stand, and the deck lies on both its piers."""
+    from previz.scene.yaml_tree import plain_list
+
+    for name in ("bridge", "Foot-bridge", "old stone bridge"):
+        told = refused(dressing_kind, {"piece": name})
+        assert f"{name} is not a kind of piece; it is built of walls" in told
+    lines = plain_list(told[told.index("{") :])
+    assert lines is not None
+    front, back, deck = (TypeAdapter(Dressing).validate_python(line) for line in lines)
+    assert deck.at[2] == front.height == back.height and {front.at[0], back.at[0]} == {deck.at[0]}
+    ends = [pier.at[1] + side * pier.thickness / 2 for pier, side in ((front, -1), (back, 1))]
+    assert deck.at[1] - deck.length / 2 < ends[0] and ends[1] < deck.at[1] + deck.length / 2
+
+
 def test_a_lamp_with_its_lumens_is_told_how_to_be_written() -> None:
     for found in ({"id": "a", "lamp": "470 lm"}, {"id": "a", "output": "470 lm"}, {"id": "a", "lumens": "470 lm"}):
         assert "bulb: 60 mm, how wide its glass is, with output: 470 lm, as its box says" in refused(light_kind, found)

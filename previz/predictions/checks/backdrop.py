@@ -26,6 +26,7 @@ from previz.predictions.covering import table_and_backdrop
 from previz.predictions.findings import Change, Notes, Verdict, Way, below
 from previz.predictions.gaps import Faces, Gaps, Picture, faces_of, lines
 from previz.predictions.reframing import aimed, reframed, zoomed
+from previz.predictions.rounding import small_percent
 from previz.predictions.sheets import covers
 from previz.predictions.shot_view import ShotView
 from previz.scene import Shot, listed
@@ -167,8 +168,8 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], standing: Faces) -
         float(shares.max()),
         0.0,
         Verdict.FINE if pixels == 0 else Verdict.STOP if view.scene.set.backdrop else Verdict.WATCH,
-        f"Up to {float(shares.max()):.1%} of a frame sees past the set{_where(view, frames, gaps)}{_when(view, seen)}."
-        f"{_sheet_that_covers(view, plane, needed)}"
+        f"Up to {small_percent(float(shares.max()))} of a frame sees past the set"
+        f"{_where(view, frames, gaps)}{_when(view, seen)}.{_sheet_that_covers(view, plane, needed)}"
         if pixels > 0
         else "No frame sees past the set.",
         ways=lambda: _cover(view, frames, standing, plane, needed, _passed(view, frames, gaps)),
