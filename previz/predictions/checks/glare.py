@@ -27,14 +27,20 @@ def check_glare(view: ShotView) -> Notes:
         return notes
     off = float(np.linalg.norm(view.positions[frame] - view.vehicles[frame].position))
     magnified = float(optics.image_distance(view.shot.focal_length, float(view.focus[frame]))) / off
-    # Half of the light each, in a lobe cos^n of which 2 pi / (n + 1) is the solid angle.
-    intensity = vehicle.headlamps / 2 * (BEAM_EXPONENT + 1) / (2 * math.pi) * towards
-    wide = 2 * glare_radius(
-        intensity, view.exposure_time, working_stop(view), iso_used(view), _scattered(view), magnified
-    )
-    share = wide / vehicle_size(view.scene)[1]
+    stop, iso = working_stop(view), iso_used(view)
+
+    def share_of(flux: float) -> float:
+        """How wide what is white round each is, of the vehicle's width, with so much light of both [lm]. [-]"""
+        # Half of the light each, in a lobe cos^n of which 2 pi / (n + 1) is the solid angle.
+        intensity = flux / 2 * (BEAM_EXPONENT + 1) / (2 * math.pi) * towards
+        radius = glare_radius(intensity, view.exposure_time, stop, iso, _scattered(view), magnified)
+        return 2 * radius / vehicle_size(view.scene)[1]
+
+    share = share_of(vehicle.headlamps)
     notes.figure("headlamp_glare", share)
-    less = vehicle.headlamps * (0.8 * FRONT / max(share, 1e-9)) ** 2
+    less = vehicle.headlamps
+    while share_of(less) > 0.9 * FRONT:
+        less *= 0.8
     notes.finding(
         "glare.headlamps",
         "headlamp_glare",
@@ -51,7 +57,7 @@ def check_glare(view: ShotView) -> Notes:
                 (Change("vehicle.headlamps", f"{less:.2g} lm"),),
             )
         ],
-        otherwise="Make the headlamps weaker.",
+        otherwise=f"Make the headlamps weaker, some {less:.2g} lm for both.",
     )
     return notes
 
