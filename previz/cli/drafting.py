@@ -61,7 +61,7 @@ def plan(
     """
     with _CardStills(wanted=not no_stills) as stills:  # others draw, while the sheets are laid out here
         from previz.delivery import deliver_files
-        from previz.paper import PAPERS, pdf_of, plan_sheets, png_of, svg_of
+        from previz.paper import ARMS_LENGTH, PAPERS, pdf_of, plan_sheets, png_of, svg_of
         from previz.predictions import require_files
 
         scene = previz.read_scene(scene_file, outside_files=outside_files)
@@ -75,7 +75,7 @@ def plan(
             sheets = plan_sheets(
                 scene, predictions, shots, paper=PAPERS[paper.value], stills=stills.room, file=scene_file.name
             )
-            files = {folder / "plan.pdf": pdf_of(stills.filled(sheets), scene.title)}
+            files = {folder / "plan.pdf": pdf_of(stills.filled(sheets), scene.title, ARMS_LENGTH)}
     for kind, wanted, written in (("png", png, png_of), ("svg", svg, svg_of)):
         files |= {folder / f"{each.name}.{kind}": written(each) for each in sheets if wanted}
     deliver_files(files)
