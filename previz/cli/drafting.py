@@ -1,6 +1,6 @@
 """`previz plan` and `previz print`."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -75,7 +75,7 @@ def plan(
             sheets = plan_sheets(
                 scene, predictions, shots, paper=PAPERS[paper.value], stills=stills.room, file=scene_file.name
             )
-            files = {folder / "plan.pdf": pdf_of(stills.filled(sheets), scene.title, ARMS_LENGTH)}
+            files = {folder / "plan.pdf": pdf_of(sheets, scene.title, ARMS_LENGTH, stills.come)}
     for kind, wanted, written in (("png", png, png_of), ("svg", svg, svg_of)):
         files |= {folder / f"{each.name}.{kind}": written(each) for each in sheets if wanted}
     deliver_files(files)
@@ -97,8 +97,8 @@ def _card_takes(scene: "previz.Scene", shots: "tuple[previz.Shot, ...]") -> list
 class _CardStills:
     """The pictures of the cards, drawn setup by setup by other processes; a context, at whose end those end.
 
-    The first of them gets ready while the scene is read. Sheets are laid out with `room`, which is black until `filled`
-    waits for what belongs there.
+    The first of them gets ready while the scene is read. Sheets are laid out and written with `room`, which is black
+    until they `come`.
     """
 
     def __init__(self, *, wanted: bool) -> None:
@@ -147,13 +147,10 @@ class _CardStills:
 
         self._drawn |= dict.fromkeys(shots, put_in)
 
-    def filled(self, sheets: "Sequence[Sheet]") -> "Iterator[Sheet]":
-        """The sheets in turn, each with its picture in it."""
-        for sheet in sheets:
-            for shot, room in self.room.items():
-                if sheet.shows(room):
-                    self._drawn[shot]()
-            yield sheet
+    def come(self) -> None:
+        """Wait for all of them, and put each into its room."""
+        for put_in in self._drawn.values():
+            put_in()
 
     def __enter__(self) -> "_CardStills":
         return self
