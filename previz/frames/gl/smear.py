@@ -37,10 +37,13 @@ HIGHEST = 8192
 
 #: A rasteriser in software takes both ways of every branch, so each part of a picture is added up by a shader that
 #: knows no more than what happens there. Side of the squares of which it is asked; whole tiles. [px]
-CELL = 4 * TILE
+CELL = 2 * TILE
 
 #: What may happen in such a square, in any view: nothing moves, all go the same way, or things go different ways.
 _STILL, _EVEN, _MIXED = 0, 1, 2
+
+#: Steps to either side of a way's middle up to which shaders have them written out.
+_FEW_STEPS = 4
 
 
 @dataclass(frozen=True)
@@ -79,7 +82,7 @@ class Smear:
         self._empty = GL.glGenVertexArrays(1)
         self._cells = -(-size[0] // CELL), -(-size[1] // CELL)
         self._lines = tuple([CELL * cell for cell in range(cells + 1)] for cells in self._cells)
-        self._kinds = buffers.empty_texture(*self._cells, GL.GL_R8)
+        self._kinds = buffers.empty_texture(*self._cells, GL.GL_RG8)
         self._kinds_target = buffers.framebuffer_of(self._kinds)
 
     def look(self, moved: int, count: int, window: Window) -> None:
@@ -106,7 +109,10 @@ class Smear:
         GL.glEnable(GL.GL_SCISSOR_TEST)
 
     def _looked_at_cells(self, count: int) -> NDArray[np.int64]:
-        """What happens in each square (rows, columns), row 0 at the bottom."""
+        """What happens in each square, and the steps to either side of its longest way.
+
+        (rows, columns, 2), row 0 at the bottom.
+        """
         across, up = self._cells
         GL.glViewport(0, 0, across, up)
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self._kinds_target)
@@ -115,10 +121,10 @@ class Smear:
             {"furthest": (GL.GL_TEXTURE_2D, self._around)}, count=count
         )
         GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
-        kinds = np.zeros((up, across), np.uint8)
+        kinds = np.zeros((up, across, 2), np.uint8)
         GL.glPixelStorei(GL.GL_PACK_ALIGNMENT, 1)
-        GL.glReadPixels(0, 0, across, up, GL.GL_RED, GL.GL_UNSIGNED_BYTE, kinds)
-        return np.asarray((kinds.astype(np.int64) + 64) // 127)
+        GL.glReadPixels(0, 0, across, up, GL.GL_RG, GL.GL_UNSIGNED_BYTE, kinds)
+        return kinds.astype(np.int64)
 
     def parts(self, window: Window) -> list[Part]:
         """What shaders that add these views up are told in which parts of a window."""
@@ -129,11 +135,18 @@ class Smear:
         told = {_STILL: ((), {}), _EVEN: ((*self.switches, "EVEN"), furthest), _MIXED: (self.switches, moved)}
         found = []
         for kind, (switches, textures) in told.items():
-            cells = [cell.within(window) for cell in rectangles(self._happens == kind, *self._lines)]
+            there = self._happens[..., 0] == kind
+            cells = [cell.within(window) for cell in rectangles(there, *self._lines)]
             windows = tuple(cell for cell in cells if not cell.empty)
             if windows:
-                found.append(Part(switches, textures, windows))
+                last = int(self._happens[there, 1].max()) if kind else 0
+                found.append(Part((*switches, *_written_out(last)), textures, windows))
         return found
+
+
+def _written_out(last: int) -> tuple[str, ...]:
+    """The switch by which shaders have no more steps than there are; none where those are many."""
+    return (f"LAST {last}",) if 0 < last <= _FEW_STEPS else ()
 
 
 def parts_of(smear: Smear | None, window: Window) -> list[Part]:
