@@ -145,7 +145,11 @@ class Smear:
 
 
 def _written_out(last: int) -> tuple[str, ...]:
-    """The switch by which shaders have no more steps than there are; none where those are many."""
+    """The switch by which shaders have no more steps than there are; none where those are many.
+
+    >>> _written_out(0), _written_out(2), _written_out(7)
+    ((), ('LAST 2',), ())
+    """
     return (f"LAST {last}",) if 0 < last <= _FEW_STEPS else ()
 
 
