@@ -42,9 +42,6 @@ CELL = 2 * TILE
 #: What may happen in such a square, in any view: nothing moves, all go the same way, or things go different ways.
 _STILL, _EVEN, _MIXED = 0, 1, 2
 
-#: Steps to either side of a way's middle up to which shaders have them written out.
-_FEW_STEPS = 4
-
 
 @dataclass(frozen=True)
 class Part:
@@ -134,23 +131,15 @@ class Smear:
         furthest = {"furthest": moved["furthest"]}
         told = {_STILL: ((), {}), _EVEN: ((*self.switches, "EVEN"), furthest), _MIXED: (self.switches, moved)}
         found = []
+        # Steps to either side are written out up to two: with more of them a loop takes no longer.
         for kind, (switches, textures) in told.items():
-            there = self._happens[..., 0] == kind
-            cells = [cell.within(window) for cell in rectangles(there, *self._lines)]
-            windows = tuple(cell for cell in cells if not cell.empty)
-            if windows:
-                last = int(self._happens[there, 1].max()) if kind else 0
-                found.append(Part((*switches, *_written_out(last)), textures, windows))
+            here, last = np.moveaxis(self._happens, -1, 0)
+            for steps, there in ((("LAST 1",), last <= 1), (("LAST 2",), last == 2), ((), last > 2)):
+                cells = [cell.within(window) for cell in rectangles((here == kind) & there, *self._lines)]
+                windows = tuple(cell for cell in cells if not cell.empty)
+                if windows:
+                    found.append(Part((*switches, *(steps if kind else ())), textures, windows))
         return found
-
-
-def _written_out(last: int) -> tuple[str, ...]:
-    """The switch by which shaders have no more steps than there are; none where those are many.
-
-    >>> _written_out(0), _written_out(2), _written_out(7)
-    ((), ('LAST 2',), ())
-    """
-    return (f"LAST {last}",) if 0 < last <= _FEW_STEPS else ()
 
 
 def parts_of(smear: Smear | None, window: Window) -> list[Part]:
