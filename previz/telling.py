@@ -389,7 +389,8 @@ _COLUMNS = 80  # help reads the same everywhere
 
 def place_lines(places: Sequence[tuple[str, str]]) -> list[str]:
     """Every place of a scene file, and what it is."""
-    return [line for place, says in places for line in _row((place, says), (28, _COLUMNS - 30))]
+    wide = max(28, *(len(place) for place, _ in places))
+    return [line for place, says in places for line in _row((place, says), (wide, _COLUMNS - 2 - wide))]
 
 
 def key_lines(groups: "Sequence[KeyGroup]") -> list[str]:

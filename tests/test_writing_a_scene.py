@@ -42,9 +42,39 @@ def test_keys_of_a_part_have_their_unit_default_and_example() -> None:
 
 
 def test_a_part_that_is_none_is_told_with_what_was_meant() -> None:
-    result = run("keys", "capture")
+    result = run("keys", "captur")
     assert result.exit_code == 2
-    assert result.stderr.strip() == "capture is not a place in a scene file; did you mean shots.capture?"
+    assert result.stderr.strip() == "captur is not a place in a scene file; did you mean shots.capture?"
+
+
+@pytest.mark.parametrize(("word", "place"), [("capture", "shots.capture"), ("timed run", "vehicle.launch.timed_runs")])
+def test_a_word_that_names_one_part_is_answered_with_that(word: str, place: str) -> None:
+    assert run("keys", word).output == run("keys", place).output
+
+
+@pytest.mark.parametrize(
+    ("word", "places"),
+    [
+        ("light", ["lights", "dressing.light"]),
+        ("lamp", ["lights", "dressing.lamp_post"]),
+        ("ramp", ["vehicle.launch.ramp", "evening.ramp"]),
+        ("height", ["set.table.height", "set.backdrop.height", "dressing.height"]),
+    ],
+)
+def test_a_word_of_several_places_lists_them_the_most_used_first(word: str, places: list[str]) -> None:
+    result = run("keys", word)
+    assert result.exit_code == 0
+    listed = [line.split()[0] for line in result.output.splitlines()[1:] if line[:1].strip()]
+    assert [each for each in listed if each in places] == places
+    assert all(run("keys", each).exit_code == 0 for each in listed)
+
+
+def test_a_key_of_some_pieces_alone_is_not_taken_for_a_piece() -> None:
+    result = run("keys", "dressing.bar")
+    assert result.exit_code == 2
+    said = " ".join(result.stderr.split())
+    assert "did you mean dressing.bare, a key of broadleaf" in said
+    assert "Its kinds: container, lamp_post, conifer" in said
 
 
 # --- schema ---
@@ -149,6 +179,14 @@ def test_on_a_terminal_it_asks_for_what_is_not_given_what_one_owns_first(tmp_pat
     text = file.read_text(encoding="utf-8")
     assert run(*shlex.split(again)[1:], "--force").exit_code == 0
     assert file.read_text(encoding="utf-8") == text
+
+
+@pytest.mark.usefixtures("somebody_answers")
+def test_the_end_of_input_at_a_question_is_told_like_ctrl_c(tmp_path: Path) -> None:
+    result = run("new", str(tmp_path / "a.yaml"), typed="90x42cm\n")  # and then Ctrl-D
+    assert result.exit_code == 130
+    assert result.stderr.endswith("\nstopped; nothing is written\n")
+    assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.usefixtures("somebody_answers")

@@ -188,7 +188,7 @@ def _focus_key(scene: Scene, focus: Focus, back: float) -> Any:
     target = focus.target
     assert target is not None  # Focus: one of the two
     if target.vehicle:
-        return "vehicle" if target.moment is None else f"vehicle at {float(target.moment):g} s"
+        return target.said_of_vehicle
     return target.piece if target.piece is not None else [f"{value * 1000:.6g} mm" for value in target.place]
 
 

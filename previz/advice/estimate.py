@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from previz.advice.choices import Option, pulses_of
 from previz.advice.stands import Stands
+from previz.layout import most_in_the_middle
 from previz.physics import apparent_scale, flicker, optics, pacing
 from previz.physics.exposure import iso_for_grey, working_f_number
 from previz.predictions import (
@@ -23,7 +24,6 @@ from previz.predictions import (
     NOISE_STOPS,
     SHARP_SHARE,
     hull_of,
-    most_in_the_middle,
     noise_limit_on,
     sharp_disc,
 )

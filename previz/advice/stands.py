@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.advice.stretch import Moments, Stretch
-from previz.layout import CameraPose, Solid, backdrop_plane, hits, target_point
-from previz.predictions import behind_middle, covered_field, inside, most_in_the_middle
-from previz.scene import Focus
+from previz.layout import CameraPose, Solid, backdrop_plane, hits, most_in_the_middle, target_point
+from previz.predictions import behind_middle, covered_field, inside
+from previz.scene import MID_FRAME, Focus
 
 Array = NDArray[np.float64]
 
@@ -151,6 +151,8 @@ class Stands:
             return np.broadcast_to((focus.distance + self.back)[:, None], shape)
         target = focus.target
         assert target is not None  # Focus: one of the two
+        if target.moment == MID_FRAME:
+            return np.broadcast_to(self.vehicle[1][np.arange(shape[0]), self.middle_moment, None], shape)
         if target.moment is not None:
             then = self.stretch.moments(np.array([float(target.moment)]))
             eye, backward = self._axes(then)

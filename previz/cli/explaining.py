@@ -26,11 +26,20 @@ from previz.telling import (
 def keys(place: KeyPlace = None) -> None:
     """Say what may be written in a scene file: the keys, their units, what holds unless they are given, an example.
 
-    Without a PART the parts are listed.
+    Without a PART the parts are listed. A word that several parts have, like height, lists those.
     """
-    from previz.scene import key_groups, key_places
+    from previz.scene import Scene, key_groups, key_places, places_named
 
-    print_out("\n".join(place_lines(key_places()) if place is None else key_lines(key_groups(place))))
+    if place is None:
+        print_out("\n".join(place_lines(key_places())))
+        return
+    direct = "." in place or place == "scene" or place in Scene.model_fields
+    named = () if direct else places_named(place)
+    if len(named) < 2:
+        print_out("\n".join(key_lines(key_groups(named[0][0] if named else place))))
+        return
+    print_out(f"{place} may be, the most written first; previz keys with one of them tells its keys:")
+    print_out("\n".join(place_lines(named)))
 
 
 @app.command(

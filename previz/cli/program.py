@@ -43,6 +43,9 @@ def _faults_told() -> Iterator[None]:
     except (KeyboardInterrupt, Stopped):
         say(STOPPED)
         raise
+    except typer.Abort:  # the end of input where something was asked
+        say("\nstopped; nothing is written")
+        raise typer.Exit(130) from None
     except typer.BadParameter as error:
         error.message = _in_our_words(error.message)
         raise
@@ -77,7 +80,7 @@ EXIT_CODES = (
     ("1", "an answer that asks for something: check found a shot that stops, advise no plan that does all it must, "
      "doctor something missing, or a page was too large to write"),
     ("2", "a fault that you can mend: a scene, an option, a file, this machine"),
-    ("130", "stopped with Ctrl-C; by another signal, 128 and its number"),
+    ("130", "stopped with Ctrl-C, or with Ctrl-D at a question; by another signal, 128 and its number"),
 )  # fmt: skip
 
 

@@ -63,6 +63,7 @@ from .modelled import measured_meshes as measured_meshes
 from .modelled import take_as_measured as take_as_measured
 from .motion import VehiclePose as VehiclePose
 from .motion import frame_times as frame_times
+from .motion import looked_through as looked_through
 from .motion import road_curve as road_curve
 from .motion import travel_of as travel_of
 from .motion import vehicle_at as vehicle_at
@@ -73,6 +74,7 @@ from .opened import open_files as open_files
 from .others import each_driven as each_driven
 from .others import others_of as others_of
 from .others import said_of as said_of
+from .outline import most_in_the_middle as most_in_the_middle
 from .passing import Passing as Passing
 from .passing import keeps_clear as keeps_clear
 from .passing import passings as passings
@@ -126,6 +128,7 @@ from .touching import STATION as STATION
 from .touching import Overhang as Overhang
 from .touching import Touch as Touch
 from .touching import clearance as clearance
+from .touching import firsts_on_the_table as firsts_on_the_table
 from .touching import grounded as grounded
 from .touching import in_a_kerb as in_a_kerb
 from .touching import in_each_other as in_each_other

@@ -1,5 +1,6 @@
 """Where the camera is at a time, where it looks, and what it is focused on."""
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -8,11 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError, ShotFault
-from previz.layout.motion import vehicles_at
+from previz.layout.motion import looked_through, vehicles_at
+from previz.layout.outline import most_in_the_middle, outline_before
+from previz.layout.remembered import remembered_of_shot
 from previz.layout.standing import pieces_of
 from previz.layout.vehicle import vehicle_size
 from previz.physics.paths import cross, through_keys
-from previz.scene import Focus, Scene, Shot, Target
+from previz.scene import MID_FRAME, Focus, Scene, Shot, Target
 
 Array = NDArray[np.float64]
 
@@ -138,11 +141,55 @@ def _focus_depths(scene: Scene, shot: Shot, focus: Focus, times: Array, stand: t
         return np.full(len(times), float(focus.distance))
     assert focus.target is not None  # Focus: one of the two
     # On the vehicle at a moment the lens is set once, as the camera stands at that moment; a pan does not rack it.
-    if focus.target.moment is not None:
-        stand = _stand(scene, shot, np.array([float(focus.target.moment)]))
+    moment = focus.target.moment
+    if moment is not None:
+        once = np.array([_mid_frame(scene, shot) if moment == MID_FRAME else float(moment)])
+        stand, points = _stand(scene, shot, once), _target_points(scene, Target(vehicle=True), once)
+    else:
+        points = _target_points(scene, focus.target, times)
     positions, turns = stand
-    depths = np.einsum("nk,nk->n", _target_points(scene, focus.target, times) - positions, -turns[:, :, 2])
-    return np.asarray(depths)
+    depths = np.einsum("nk,nk->n", points - positions, -turns[:, :, 2])
+    return np.broadcast_to(depths, times.shape)
+
+
+@remembered_of_shot  # every view of every frame asks what it is focused on
+def _mid_frame(scene: Scene, shot: Shot) -> float:
+    """When the vehicle is most in the middle of the picture, to the left and right. [s on set]
+
+    Where it crosses the middle between two of the frames looked at, it is taken to do so evenly. Raises ShotFault where
+    nothing of it ever is there.
+    """
+    if scene.vehicle is None:
+        raise PrevizError("the set has no vehicle to focus on")
+    _, _, times = looked_through(scene, shot)
+    tangents, ahead = outline_before(scene, *_stand(scene, shot, times), vehicles_at(scene, times))
+    left, right = tangents[..., 0].min(axis=1), tangents[..., 0].max(axis=1)
+    off = np.where(ahead, (left + right) / 2, np.inf)
+    here = int(most_in_the_middle(np.abs(off)[None], len(times) // 2)[0])
+    for there in (here - 1, here + 1):
+        if 0 <= there < len(times) and ahead[there] and off[there] * off[here] < 0:
+            share = off[here] / (off[here] - off[there])
+            return float(times[here] + share * (times[there] - times[here]))
+    if not (ahead[here] and left[here] <= 0 <= right[here]):
+        raise _never_mid_frame(shot, float(times[here]), float(np.arctan(off[here])))
+    return float(times[here])
+
+
+def _never_mid_frame(shot: Shot, time: float, angle: float) -> ShotFault:
+    """That the vehicle is never in the picture's middle: nearest to it then [s on set], so far to the right. [rad]"""
+    side = "right" if angle > 0 else "left"
+    nearest = f": it comes nearest at {time:.3g} s on set, {abs(math.degrees(angle)):.1f} deg to the {side}"
+    where = nearest if abs(angle) < math.pi / 2 else ", but behind the camera"
+    return ShotFault(
+        shot.id,
+        "focus",
+        f"the vehicle is never in the middle of the picture in this shot{where}",
+        "Focus on it all along (vehicle) or at a time at which the picture shows it (vehicle at 0.9 s), aim where it "
+        "passes, or let the shot last until it does",
+        quantity="off_middle",
+        value=abs(angle),
+        limit=0.0,
+    )
 
 
 def _keyed(value: object, times: Array, read: Callable[[Any], Array]) -> Array:

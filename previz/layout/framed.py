@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from previz.layout.camera import CameraPose
 from previz.layout.motion import VehiclePose
-from previz.layout.vehicle import vehicle_silhouette
+from previz.layout.outline import outline_before
 from previz.physics.optics import image_distance
 from previz.scene import Scene, Shot, recorded_area
 
@@ -21,19 +21,15 @@ def vehicle_edges(scene: Scene, shot: Shot, cameras: Sequence[CameraPose], vehic
     """
     if scene.vehicle is None:
         return np.full((len(cameras), 4), np.nan)
-    outline = vehicle_silhouette(scene)
-    poses = np.stack([each.world_from_vehicle for each in vehicles])
-    points = np.einsum("nij,mj->nmi", poses[:, :3, :3], outline) + poses[:, None, :3, 3]
-    eyes = np.stack([each.position for each in cameras])[:, None]
+    eyes = np.stack([each.position for each in cameras])
     turns = np.stack([each.world_from_camera for each in cameras])
-    seen = np.einsum("nki,nij->nkj", points - eyes, turns)
-    depth = -seen[..., 2]
+    tangents, ahead = outline_before(scene, eyes, turns, vehicles)
     focus = np.array([each.focus_distance for each in cameras])
     area = np.array(recorded_area(scene.cameras[shot.camera], scene.mode(shot)))
     v = image_distance(shot.focal_length, focus)[:, None, None]
-    places = 0.5 + seen[..., :2] * (1.0, -1.0) / np.where(np.abs(depth) < 1e-9, 1e-9, depth)[..., None] * v / area
+    places = 0.5 + tangents * (1.0, -1.0) * v / area
     edges = np.concatenate([places.min(axis=1), places.max(axis=1)], axis=1)
-    return np.where(np.all(depth > 0, axis=1, keepdims=True), edges, np.nan)
+    return np.where(ahead[:, None], edges, np.nan)
 
 
 def in_picture(edges: Array) -> NDArray[np.bool_]:

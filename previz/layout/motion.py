@@ -193,6 +193,25 @@ def frame_times(scene: Scene, shot: Shot) -> FrameTimes:
     return FrameTimes(max(count, 1), start, shot.capture.rate)
 
 
+#: So many frames of a shot are looked at, evenly spread, the first and the last among them.
+_MOST_FRAMES = 90
+
+
+def looked_through(
+    scene: Scene, shot: Shot, numbers: NDArray[np.int64] | None = None
+) -> tuple[int, NDArray[np.int64], Array]:
+    """How many frames a shot has; which are looked at (n,), spread over it unless given; when, mid-shutter (n,). [s]
+
+    Raises PrevizError as `frame_times` does.
+    """
+    frames = frame_times(scene, shot)
+    if numbers is None:
+        spread = np.linspace(0, frames.count - 1, min(frames.count, _MOST_FRAMES))
+        numbers = np.unique(spread.round().astype(np.int64))
+    half = shot.capture.exposure_time / 2
+    return frames.count, numbers, np.array([float(frames.time(int(number))) + half for number in numbers])
+
+
 def _run_time(scene: Scene) -> float:
     travel, length = travel_of(scene), vehicle_path(scene).length
     return min(travel.time_at(length), travel.stops_at)

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from previz.files import note, read_files
-from previz.scene import Scene
+from previz.scene import Scene, Shot
 
 T = TypeVar("T")
 
@@ -20,9 +20,9 @@ _ON_THE_SET = tuple(name for name in Scene.model_fields if name not in _NOT_ON_T
 class _Same:
     """A scene that is equal to one of the very same parts: comparing key by key would cost more than is remembered."""
 
-    def __init__(self, scene: Scene, parts: Callable[[Scene], tuple[Any, ...]]) -> None:
-        self.scene = scene
-        self.parts = tuple(map(id, parts(scene)))
+    def __init__(self, scene: Scene, parts: Callable[[Scene], tuple[Any, ...]], shot: Shot | None = None) -> None:
+        self.scene, self.shot = scene, shot
+        self.parts = (*map(id, parts(scene)), id(shot))
 
     def __hash__(self) -> int:
         return hash(self.parts)
@@ -42,6 +42,25 @@ def remembered(answer: Callable[[Scene], T]) -> Callable[[Scene], T]:
 def remembered_of(*names: str) -> Callable[[Callable[[Scene], T]], Callable[[Scene], T]]:
     """The same of an answer that asks for nothing but those parts of a scene: it holds however the set is lit, say."""
     return lambda answer: _remembered(answer, names)
+
+
+def remembered_of_shot(answer: Callable[[Scene, Shot], T]) -> Callable[[Scene, Shot], T]:
+    """The same of a shot on a set, by what stands and drives there; it must not ask for other shots or cameras."""
+    parts = attrgetter(*_ON_THE_SET)
+
+    @lru_cache(maxsize=16)
+    def kept(same: Any) -> tuple[T, dict[Path, str]]:
+        with read_files() as read:
+            return answer(same.scene, same.shot), read
+
+    @wraps(answer)
+    def find(scene: Scene, shot: Shot) -> T:
+        found, read = kept(_Same(scene, parts, shot))
+        if read:
+            note(read)
+        return found
+
+    return find
 
 
 def _remembered(answer: Callable[[Scene], T], names: tuple[str, ...]) -> Callable[[Scene], T]:

@@ -8,7 +8,8 @@ nobody's way.
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,12 +21,21 @@ from previz.layout.others import each_driven
 from previz.layout.ramp import ramp_of
 from previz.layout.remembered import remembered
 from previz.layout.roadside import roadside_of, strips_of
-from previz.layout.standing import RUNS, THIN_RUNS, TOUCH, Solid, kerb_solids, own_ramp, pieces_of
+from previz.layout.standing import (
+    RUNS,
+    THIN_RUNS,
+    TOUCH,
+    Solid,
+    kerb_solids,
+    own_ramp,
+    pieces_of,
+    standing_places,
+)
 from previz.layout.tyres import tyre_track
 from previz.layout.vehicle import roof, vehicle_size, width_at, widths_at
 from previz.physics.overlap import box_depths, depth, hull, thickness, way_clear
 from previz.physics.paths import Curve, along_curve
-from previz.scene import UNDERSIDES, VEHICLE_SIZES, WHEEL_DIAMETERS, Scene
+from previz.scene import UNDERSIDES, VEHICLE_SIZES, WHEEL_DIAMETERS, Scatter, Scene
 
 Array = NDArray[np.float64]
 
@@ -88,12 +98,37 @@ def over_the_edge(scene: Scene) -> Iterator[Touch]:
     for it in grounded(scene):
         if it.name in held_up:
             continue
-        outline = _standing_on(scene, it)
-        low, high = outline.min(axis=0), outline.max(axis=0)
-        by = float(max((-low).max(), (high - size).max()))
+        by, low, high = _past_the_edge(scene, it)
         if by > TOUCH:
             fits = bool(np.all(high - low <= size))
             yield Touch(it, by, np.maximum(-low, 0.0) - np.maximum(high - size, 0.0) if fits else np.zeros(2))
+
+
+def firsts_on_the_table(scene: Scene, number: int, step: float) -> list[float]:
+    """Values of `first`, in whole steps, with which a row along the road reaches over no edge, the nearest first. [m]
+
+    Up to the next of the row; those that leave as many of it standing before those that do not. None for what does not
+    stand along the road.
+    """
+    row: Any = scene.dressing[number]
+    own = [it for it in grounded(scene) if it.entry == number]
+    if not own or isinstance(row, Scatter) or row.along is None:
+        return []
+    most, found = int(float(row.every) / step), []
+    for away in range(-most, most + 1):
+        first = (round(float(row.first) / step) + away) * step
+        places = standing_places(scene, row.model_copy(update={"first": first})) if first >= 0 else ()
+        stand = [replace(own[0], at=at, turn=turn) for at, turn in places]
+        if stand and all(_past_the_edge(scene, it)[0] <= TOUCH for it in stand):
+            found.append((len(stand) < len(own), abs(first - float(row.first)), first))
+    return [first for _, _, first in sorted(found)]
+
+
+def _past_the_edge(scene: Scene, it: Solid) -> tuple[float, Array, Array]:
+    """How far it reaches over the table's edge, less than 0 where it does not, and its least and most x and y. [m]"""
+    outline = _standing_on(scene, it)
+    low, high = outline.min(axis=0), outline.max(axis=0)
+    return float(max((-low).max(), (high - (scene.set.table.width, scene.set.table.depth)).max())), low, high
 
 
 def through_the_backdrop(scene: Scene) -> Iterator[Touch]:

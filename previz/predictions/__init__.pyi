@@ -55,5 +55,4 @@ from .rules import Framing as Framing
 from .rules import Stop as Stop
 from .shot_view import ShotView as ShotView
 from .shot_view import behind_middle as behind_middle
-from .shot_view import most_in_the_middle as most_in_the_middle
 from .shot_view import view_of as view_of

@@ -153,6 +153,7 @@ GLOSSARY: dict[str, Quantity] = {
     ),
     "best_f_number": Quantity(_FOCUS, "sharpest stop for this run"),
     "aim_distance": _tape(_FOCUS, "front of the lens to what it is aimed at"),
+    "off_middle": _angle(_FOCUS, "vehicle off the picture's middle, at its nearest"),
     "working_distance": _tape(_FOCUS, "lens front to nearest part of vehicle"),
     "camera_clearance": _tape(_FRAMING, "room round body and lens of the camera"),
     "body_clearance": _tape(_FOCUS, "room under the camera"),

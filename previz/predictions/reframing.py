@@ -22,7 +22,7 @@ from previz.predictions.findings import Change, Way
 from previz.predictions.gaps import Faces
 from previz.predictions.metering import stopped_down
 from previz.predictions.shot_view import ShotView
-from previz.scene import Focus, Shot, Target
+from previz.scene import MID_FRAME, Focus, Shot, Target
 
 Array = NDArray[np.float64]
 
@@ -288,6 +288,8 @@ def _focused(shot: Shot, middle: float, *, once: bool = False) -> object:
     if not isinstance(shot.focus, Focus):
         return shot.focus  # a pull was chosen
     target = shot.focus.target
+    if target is not None and target.moment == MID_FRAME:
+        return shot.focus  # wherever that is then
     once = once or (target is not None and target.vehicle and target.moment is not None)
     on_it = Target(vehicle=True)
     return Focus(target=on_it.model_copy(update={"moment": round(middle, 3)}) if once else on_it)
@@ -357,9 +359,8 @@ def _way(view: ShotView, look: _Look, focal: float, cost: float) -> Way:
         words.append(f"{zoom[0].lower()}{zoom[1:]}")
         changes += more
     if then.focus != shot.focus and isinstance(then.focus, Focus) and then.focus.target is not None:
-        moment = then.focus.target.moment
-        written = "vehicle" if moment is None else f"vehicle at {float(moment):g} s"
-        words.append(f"focus on the {written}" + (" on set" if moment is not None else ""))
+        written = then.focus.target.said_of_vehicle
+        words.append(f"focus on the {written}" + (" on set" if then.focus.target.moment is not None else ""))
         changes.append(Change(f"{key}.focus", written))
     said = ", ".join(words).replace(f"{corner}, aim", "and aim", 1) if len(words) > 1 else "".join(words)
     return Way(f"{said[:1].upper()}{said[1:]}.{stays}", tuple(changes), cost)

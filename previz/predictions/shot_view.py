@@ -15,9 +15,10 @@ from previz.layout import (
     back_plane,
     camera_at,
     cameras_at,
-    frame_times,
     in_picture,
+    looked_through,
     metered_of,
+    most_in_the_middle,
     other_solids,
     stays_put,
     travel_of,
@@ -36,16 +37,10 @@ from previz.scene import Camera, Mode, Scene, Shot, recorded_area
 Array = NDArray[np.float64]
 T = TypeVar("T")
 
-#: Places of the vehicle are as near to the picture's middle where they differ by so little of it. [-]
-_AS_NEAR = 0.01
-
-#: So many frames of a shot are looked at, evenly spread, the first and the last among them.
-MOST_FRAMES = 90
-
 
 @dataclass(frozen=True)
 class ShotView:
-    """A shot with what `scene` and `motion` say of it, sampled at up to `MOST_FRAMES` frames, mid-shutter.
+    """A shot with what `scene` and `motion` say of it, at the frames that are looked at (`layout.looked_through`).
 
     Parameters
     ----------
@@ -274,16 +269,6 @@ class ShotView:
         return metered_of(self.vehicle_in_frame, self.middle)
 
 
-def most_in_the_middle(off: Array, middle: int) -> NDArray[np.int64]:
-    """Of moments (n, t) with the vehicle so far off the picture's middle that where it is nearest, (n,).
-
-    A camera that follows it has it there all the time: then the one nearest to mid-shot, moment `middle`.
-    """
-    apart = np.abs(np.arange(off.shape[1]) - middle)
-    near = off <= off.min(axis=1, keepdims=True) + _AS_NEAR
-    return np.asarray(np.argmin(np.where(near, apart, off.shape[1]), axis=1))
-
-
 def background_middle(view: ShotView, frame: int) -> Array:
     """The point (3,) of the background behind the picture's middle. [m]
 
@@ -310,12 +295,7 @@ def view_of(scene: Scene, shot: Shot, numbers: NDArray[np.int64] | None = None) 
 
     Raises PrevizError where the camera cannot be aimed or focused as written.
     """
-    frames = frame_times(scene, shot)
-    count = frames.count
-    if numbers is None:
-        numbers = np.unique(np.linspace(0, count - 1, min(count, MOST_FRAMES)).round().astype(np.int64))
-    half = shot.capture.exposure_time / 2
-    times = np.array([float(frames.time(int(number))) + half for number in numbers])
+    count, numbers, times = looked_through(scene, shot, numbers)
     path, travel = vehicle_path(scene), travel_of(scene)
     return _laid_open(scene, shot, scene.shots.index(shot), count, numbers, times, path, travel)
 

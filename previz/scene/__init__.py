@@ -5,7 +5,7 @@ from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, TradeSize, Zoom, 
 from previz.scene.changes import Changes
 from previz.scene.evening import Evening
 from previz.scene.fields import FileUnits, LightColour, Output, choose_from, listed, meant_by
-from previz.scene.keys import Key, KeyGroup, json_schema, key_groups, key_places, schema_text
+from previz.scene.keys import Key, KeyGroup, json_schema, key_groups, key_places, places_named, schema_text
 from previz.scene.kit import BARE_UNITS, Kit, read_cameras, read_kit
 from previz.scene.lights import Ambient, Bulb, Diffuser, Panel, Spot
 from previz.scene.model import Scene
@@ -64,7 +64,19 @@ from previz.scene.redress import REDRESSING
 from previz.scene.said import said_otherwise, said_value
 from previz.scene.sequence import Dissolve, Entry
 from previz.scene.setups import Setup, as_set_up, setup_of, setups_of, with_all
-from previz.scene.shots import WOBBLES, AimKey, Capture, Focus, FocusKey, Hand, PlaceKey, Shot, Shutter, Target
+from previz.scene.shots import (
+    MID_FRAME,
+    WOBBLES,
+    AimKey,
+    Capture,
+    Focus,
+    FocusKey,
+    Hand,
+    PlaceKey,
+    Shot,
+    Shutter,
+    Target,
+)
 from previz.scene.splicing import edited
 from previz.scene.stage_set import (
     OPPOSITE,
@@ -112,6 +124,7 @@ __all__ = [
     "KERB_STONE",
     "KERB_WIDTH",
     "LAMP_ARM",
+    "MID_FRAME",
     "OPPOSITE",
     "OVER_ALL",
     "PAVEMENT_SLAB",
@@ -223,6 +236,7 @@ __all__ = [
     "listed",
     "meant_by",
     "own_changes",
+    "places_named",
     "plain_list",
     "read_cameras",
     "read_kit",

@@ -68,12 +68,78 @@ def key_places() -> tuple[tuple[str, str], ...]:
 
     What a shot may have as the set has it, like a piece that it adds, is listed with the set.
     """
-    found: dict[str, type[Part]] = {"scene": Scene}
-    told = {(part, place.rpartition(".")[2]) for place, part in _below(Scene, "") if place.startswith(_ON_THE_SET)}
-    for place, part in _below(Scene, ""):
-        if not place.startswith("shots.") or (part, place.rpartition(".")[2]) not in told:
-            found[place] = part  # what a shot adds to the set is told where the set is
-    return tuple((place, _docstring(part).partition("\n\n")[0].replace("\n", " ")) for place, part in found.items())
+    found = {f"{at}.{kind}".rstrip("."): part for at, kind, part in _told_places()}
+    return (("scene", _gist(Scene)), *((place, _gist(part)) for place, part in found.items()))
+
+
+def _told_places() -> Iterator[tuple[str, str, type[Part]]]:
+    """Every group of keys below a scene: the key that holds it, its kind, its keys."""
+    every = [*_held(Scene, "")]
+    told = {(part, kind or at.rpartition(".")[2]) for at, kind, part in every if f"{at}.".startswith(_ON_THE_SET)}
+    for at, kind, part in every:
+        if not at.startswith("shots.") or (part, kind or at.rpartition(".")[2]) not in told:
+            yield at, kind, part  # what a shot adds to the set is told where the set is
+
+
+def _gist(part: type[Part]) -> str:
+    return _docstring(part).partition("\n\n")[0].replace("\n", " ")
+
+
+#: By which part of a scene file what goes by one word in several is listed: a guess at what is written most.
+_MOST_WRITTEN = ("lights", "vehicle", "set", "shots", "cameras", "dressing")
+
+#: What people call one of all there is in a part.
+_ONE_OF = {"lamp": "lights", "piece": "dressing"}
+
+
+def places_named(word: str) -> tuple[tuple[str, str], ...]:
+    """Every place and key that goes by a word, also as people call it, with what it is; the most written first.
+
+    >>> [place for place, _ in places_named("light")], [place for place, _ in places_named("camera")]
+    (['lights', 'lights.bulb', 'dressing.light'], ['shots.camera', 'cameras', 'may_change.camera', 'evening.camera'])
+    """
+    names = {plainly(word), plainly(word).removesuffix("s"), f"{plainly(word)}s"}
+
+    def so_named(name: str) -> bool:
+        return plainly(name) in names
+
+    found: dict[str, str] = {}
+    for at, parts in _kinds_by_key().items():
+        within = "" if at == "scene" else f"{at}."
+        if so_named(at.rpartition(".")[2]) or _ONE_OF.get(plainly(word)) == at:
+            found[at] = _gist(parts[""]) if "" in parts else f"One of {len(parts)} kinds: {listed(parts)}."
+        found |= {f"{at}.{kind}": _gist(part) for kind, part in parts.items() if kind and so_named(kind)}
+        for name, field in ((name, field) for part in parts.values() for name, field in _fields(part).items()):
+            if so_named(name) and not _kinds_of_any(parts, name):
+                found.setdefault(f"{within}{name}", f"{_key(name, field).says}.")
+    gists = dict(key_places())
+    found |= {place: gists[place] for place in _called_so(word, "") if place in gists}
+    found = {place: says for place, says in found.items() if not _said_elsewhere(place, found)}
+    rank = {name: number for number, name in enumerate(_MOST_WRITTEN)}
+    first = sorted(found, key=lambda place: (rank.get(place.partition(".")[0], len(rank)), place.count(".")))
+    return tuple((place, found[place]) for place in first)
+
+
+def _said_elsewhere(place: str, found: Mapping[str, str]) -> bool:
+    """Whether a place is that of a change to what the set has, or of another vehicle, and the first is listed."""
+    first, _, rest = place.partition(".")
+    if first == "vehicles":
+        return f"vehicle.{rest}" in found
+    return first == "shots" and any(
+        each in found for each in (rest, f"set.{rest}", rest.replace("vehicles", "vehicle"))
+    )
+
+
+def _kinds_by_key() -> dict[str, dict[str, type[Part]]]:
+    """By each key that holds groups of keys, those by their kinds; the file itself is `scene`."""
+    found: dict[str, dict[str, type[Part]]] = {"scene": {"": Scene}}
+    for at, kind, part in _told_places():
+        found.setdefault(at, {})[kind] = part
+    return found
+
+
+def _kinds_of_any(parts: Mapping[str, type[Part]], name: str) -> bool:
+    return any(_kinds_of(part, name) for part in parts.values())
 
 
 def key_groups(place: str) -> tuple[KeyGroup, ...]:
@@ -205,17 +271,22 @@ def _parts_in(kind: Any, name: str) -> Iterator[tuple[str, type[Part]]]:
         yield name, kind
 
 
-def _below(part: type[Part], at: str, known: frozenset[type[Part]] = frozenset()) -> Iterator[tuple[str, type[Part]]]:
-    """Every group of keys below a part, each once below one key: what two kinds share has the place of neither."""
+def _held(
+    part: type[Part], at: str, known: frozenset[type[Part]] = frozenset()
+) -> Iterator[tuple[str, str, type[Part]]]:
+    """Every group of keys below a part, with the key that holds it and its kind.
+
+    Each once below one key: what two kinds share has the place of neither.
+    """
     for name in _fields(part):
         kinds = {kind: each for kind, each in _kinds_of(part, name).items() if each not in known}
         for kind, each in kinds.items():
-            yield f"{at}{name}.{kind}".rstrip("."), each
+            yield f"{at}{name}", kind, each
         seen = known | {*kinds.values()}
         for each in kinds.values():
-            below = [*_below(each, f"{at}{name}.", seen)]
+            below = [*_held(each, f"{at}{name}.", seen)]
             yield from below
-            seen |= {inner for _, inner in below}
+            seen |= {inner for _, _, inner in below}
 
 
 def _no_such_place(place: str, at: str, step: str, kinds: Mapping[str, type[Part]]) -> str:
@@ -229,12 +300,22 @@ def _no_such_place(place: str, at: str, step: str, kinds: Mapping[str, type[Part
     'streetlight is not a place in a scene file; did you mean dressing.lamp_post?'
     >>> _no_such_place("dressing.barn", "dressing", "barn", {"": Scene})
     'dressing.barn is not a place in a scene file; did you mean dressing.building?'
+    >>> from previz.scene.pieces import Conifer, Fence
+    >>> _no_such_place("dressing.lid", "dressing", "lid", {"conifer": Conifer, "fence": Fence})
+    'dressing.lid is not a place in a scene file; did you mean dressing.id, a key of all? Its kinds: conifer, fence'
     """
     here = [name for kind in kinds.values() for name in _fields(kind)] + [kind for kind in kinds if kind]
     places = [name for name, _ in key_places()]
     elsewhere = [each for each in places if each.rpartition(".")[2] == step]
     near = [f"{at}.{meant}".strip(".")] if (meant := meant_by(step, here)) else []
     named = _called_so(step, at)
+    if near and at and not named and meant not in kinds and len(kinds) > 1:
+        having = [kind for kind, part in kinds.items() if meant in _fields(part)]
+        whose = "all" if len(having) == len(kinds) else listed(having, "and")
+        return (
+            f"{shown(place)} is not a place in a scene file; did you mean {near[0]}, a key of {whose}? Its kinds: "
+            f"{', '.join(kinds)}"
+        )
     near = elsewhere or (near or named if not at else named or near)
     near = near or [each for each in places if meant_by(step, [each.rpartition(".")[2]])]
     if near:
@@ -261,7 +342,7 @@ def json_schema(part: type[Part] = Scene) -> dict[str, Any]:
     Whatever is read, it lets pass. It knows each value by itself, not what one says of another.
     """
     found = part.model_json_schema(schema_generator=_Plain)
-    parts = {each.__name__: each for _, each in _below(part, "")}
+    parts = {each.__name__: each for _, _, each in _held(part, "")}
     groups: dict[str, Any] = found["$defs"]
     for name, each in parts.items():
         if name in groups:

@@ -354,7 +354,7 @@ def _pieces_named(found: Any, steps: Steps) -> Iterator[tuple[Steps, str]]:
 def _vehicle_named(found: Any, steps: Steps) -> Iterator[Steps]:
     """Where what is aimed or focused at is the vehicle, in any of the ways it can be written."""
     if isinstance(found, str):
-        if found.partition(" at ")[0].strip() == "vehicle":
+        if found.split()[:1] == ["vehicle"]:
             yield steps
     elif isinstance(found, dict):
         if found.get("vehicle") is True:

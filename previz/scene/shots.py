@@ -1,14 +1,16 @@
 """A setup as written: which camera stands where, what it looks at and how it records."""
 
 import math
+import re
 from collections.abc import Iterator
 from fractions import Fraction
 from itertools import pairwise
-from typing import Annotated, Any
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import ValidationInfo, WithJsonSchema, field_validator
 
 from previz import units
+from previz.scene.called import plainly
 from previz.scene.cameras import AnyMode
 from previz.scene.fields import (
     CameraLength,
@@ -50,18 +52,34 @@ from previz.scene.redress import (
 )
 from previz.units import QuantityError, shown
 
+#: The moment at which the vehicle is in the middle of the picture, left and right; of a focus.
+MID_FRAME: Final = "mid-frame"
+
+#: The same however people say it, as `plainly` has it.
+_MID_FRAME = re.compile(
+    r"((at|in|when|while|it|is|its|the) )*(mid|middle|centre|center)( ?(of )?(the )?(frame|picture|shot|image|screen))?"
+)
+
+Moment: Any = Annotated[
+    by_kind(lambda found: "word" if found == MID_FRAME else "time", {"word": Literal[MID_FRAME], "time": Time}),
+    Form(f"time or {MID_FRAME}", "0.4 s"),
+]
+
 
 class Target(Part):
     """What is aimed or focused at: `[x, y, z]`, a piece by its id, `vehicle` (all along) or `vehicle at 0.4 s`.
 
     A piece is the point on the ground below its first copy's middle. Focus on the vehicle at a moment is set once, as
-    the camera stands then, and left there. In full it has one of place, piece or vehicle.
+    the camera stands then, and left there; on `vehicle mid-frame`, when it is in the middle of the picture. In full it
+    has one of place, piece or vehicle.
     """
 
     place: Place | None = told("a point", None, unless="give one of the three")
     piece: Identity | None = told("a piece by its id", None, unless="give one of the three")
     vehicle: Flag = told("the vehicle", False)
-    moment: Time | None = told("of the vehicle's run", None, unless="all along", like="0.4 s")
+    moment: Moment | None = told(
+        "of the vehicle's run; of a focus mid-frame too", None, unless="all along", like="0.4 s"
+    )
 
     exactly_one = ((("place", "piece", "vehicle"), "what is looked at"),)
 
@@ -70,6 +88,13 @@ class Target(Part):
         """A moment of the vehicle's run."""
         if "moment" in given and "vehicle" not in given:
             yield "moment is a moment of the vehicle's run; it needs vehicle: true"
+
+    @property
+    def said_of_vehicle(self) -> str:
+        """The vehicle, as a file says that it is meant."""
+        if self.moment is None or self.moment == MID_FRAME:
+            return "vehicle" if self.moment is None else f"vehicle {MID_FRAME}"
+        return f"vehicle at {float(self.moment):g} s"
 
 
 def _target(found: object) -> object:
@@ -80,10 +105,12 @@ def _target(found: object) -> object:
         if what == "vehicle" and not (at and moment[:1].isalpha()):
             return {"vehicle": True, "moment": moment} if at else {"vehicle": True}
         if what.split()[:1] == ["vehicle"]:
+            if _MID_FRAME.fullmatch(plainly(found.strip().removeprefix("vehicle"))):
+                return {"vehicle": True, "moment": MID_FRAME}
             raise QuantityError(
                 f"{shown(found)} does not say the moment as a time on set; write it like vehicle at 0.9 s: previz "
-                "check tells from when to when it is in the picture, and mid-frame is about halfway. Or write vehicle, "
-                "to follow it"
+                "check tells from when to when it is in the picture. Or focus on vehicle mid-frame, where it passes "
+                "the picture's middle; or write vehicle, to follow it"
             )
         if at:
             raise QuantityError(f"{shown(found)}: only the vehicle is somewhere at a moment; write vehicle at 0.4 s")
@@ -316,6 +343,16 @@ class Shot(Part):
     def redresses(self) -> bool:
         """Whether it changes anything on the common set."""
         return any(getattr(self, name) is not None for name in REDRESSING)
+
+    @field_validator("aim")
+    @classmethod
+    def _aimed_by_itself(cls, aim: Any) -> Any:
+        if any(each.moment == MID_FRAME for each in ([key.at for key in aim] if isinstance(aim, tuple) else [aim])):
+            raise ValueError(
+                "the middle of the picture is where the camera is aimed, so that the vehicle mid-frame says nothing; "
+                "write vehicle, to follow it, vehicle at 0.9 s or [x, y, z]"
+            )
+        return aim
 
     @field_validator("at", "aim", "focus")
     @classmethod

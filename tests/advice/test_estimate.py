@@ -17,7 +17,7 @@ from previz.advice.estimate import ways_of
 from previz.advice.problem import Problem, _pulsing, problem_of
 from previz.advice.search import Table, Way
 from previz.errors import PrevizError
-from previz.predictions import SHARP_SHARE, Verdict
+from previz.predictions import SHARP_SHARE, Verdict, view_of
 from previz.scene import read_scene
 
 SCENES = Path(__file__).parents[2] / "scenes"
@@ -87,6 +87,15 @@ def test_figures_that_check_has_too(pairs: Any, name: str, quantity: str, within
         assert estimated(found, way, name) == pytest.approx(value, rel=within, abs=1e-9)
         compared += 1
     assert compared > 8
+
+
+def test_a_focus_mid_frame_is_that_of_the_shot() -> None:
+    scene = read_scene(SCENES / "quay_lorry.yaml", changes={"shots[0].focus": "vehicle mid-frame"})
+    found = problem_of(scene, scene.shots[0])
+    here = found.places(np.array([0.0]), np.array([0.0])).focus_as_written[0]
+    # It is told to the nearest of the moments looked at; the shot's own lies between two of them.
+    assert here == pytest.approx(view_of(scene, scene.shots[0]).focus[0], rel=0.01)
+    assert float(np.ptp(here)) == 0.0
 
 
 def test_the_time_in_the_picture_is_that_of_check_within_two_frames(pairs: Any) -> None:

@@ -2,10 +2,12 @@
 
 from pathlib import Path
 
+import numpy as np
 import pytest
-from broken_scenes import broken, found, looked
+from broken_scenes import broken, found, looked, predicted, read
 
-from previz.predictions import Verdict
+from previz.layout import stays_put
+from previz.predictions import Verdict, view_of
 
 #: The lorry comes towards the camera along x, at 0.75 m/s from x = -200 mm; a long lens wide open, so little is sharp.
 TOWARDS = (
@@ -36,6 +38,39 @@ def test_a_focus_that_the_vehicle_is_not_at_while_it_is_seen_is_told(tmp_path: P
     told = found(looked(broken(*TOWARDS, ("shots[0].focus", focus)), tmp_path), "focus.some")
     assert told.verdict is Verdict.STOP
     assert says in told.message
+
+
+#: It passes x = 1400 mm at (1400 + 200) / 750 s = 2.133 s; the middle of the picture. By hand.
+BEFORE_IT = (("shots[0].at", [1400, -150, 70]), ("shots[0].aim", [1400, 400, 80]))
+
+
+def test_focus_mid_frame_is_where_it_passes_the_middle_of_the_picture(tmp_path: Path) -> None:
+    focused = []
+    for focus in ("vehicle mid-frame", f"vehicle at {1600 / 750} s"):
+        scene = read(broken(*BEFORE_IT, ("shots[0].focus", focus)), tmp_path)
+        view = view_of(scene, scene.shots[0])
+        assert float(view.times[view.mid_picture]) == pytest.approx(1600 / 750, abs=0.5 / 120)  # the nearest frame
+        assert stays_put(scene.shots[0])
+        focused.append(view.focus)
+    assert focused[0] == pytest.approx(focused[1], abs=1e-6)
+    assert float(np.ptp(focused[0])) == 0.0  # set once
+
+
+def test_focus_mid_frame_follows_the_camera_that_keeps_the_vehicle_there(tmp_path: Path) -> None:
+    scene = read(broken(("shots[0].aim", "vehicle"), ("shots[0].focus", "vehicle mid-frame")), tmp_path)
+    all_along = read(broken(("shots[0].aim", "vehicle")), tmp_path)
+    views = [view_of(each, each.shots[0]) for each in (scene, all_along)]
+    assert views[0].focus == pytest.approx(views[1].focus[views[1].middle], abs=1e-9)  # mid-shot, and left there
+
+
+def test_a_vehicle_that_is_never_mid_frame_is_told_with_what_helps(tmp_path: Path) -> None:
+    data = broken(*BEFORE_IT, ("shots[0].focus", "vehicle mid-frame"), ("shots[0].start", "2.6 s"))
+    told = found(predicted(data, tmp_path), "shot.focus")
+    assert told.verdict is Verdict.STOP
+    # At 2.6 s its middle is 350 mm past x = 1400 mm: on the right, for the camera looks along y.
+    assert "is never in the middle of the picture in this shot: it comes nearest at 2.6 s on set," in told.message
+    assert "deg to the right" in told.message
+    assert told.changes and told.changes[0].value == "vehicle"
 
 
 def test_nothing_of_the_kind_is_said_of_a_focus_in_time(tmp_path: Path) -> None:

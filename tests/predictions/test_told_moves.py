@@ -5,9 +5,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from broken_scenes import broken, found, predicted, read
+from broken_scenes import broken, changed, found, looked, predicted, read
 
-from previz.predictions import predict
+from previz.predictions import Verdict, predict
 
 #: x to the right, y away from whoever stands before the table, z up: the frame that the README states.
 WAYS = {
@@ -56,6 +56,24 @@ def test_what_is_said_of_a_move_is_what_is_written(tmp_path: Path, id: str, key:
     # To the millimetre of a tape; the third is not written of a piece.
     wrote = [*written(data, key, told.changes), 0.0][:3]
     assert moved == pytest.approx(wrote, abs=0.51), told.remedy
+
+
+def test_a_row_that_reaches_over_the_edge_says_which_of_it_and_where_to_begin(tmp_path: Path) -> None:
+    # The road begins 200 mm left of the table: 201 mm along it is 1 mm from the edge. By hand.
+    row = {"id": "posts", "piece": "lamp_post", "along": "road", "every": 700, "first": 201, "offset": 200}
+    data = broken(("dressing[2]", row))
+    told = found(predicted(data, tmp_path), "set.edge.posts")
+    assert "posts, the first of 5, reaches" in told.message
+    (change,) = told.changes
+    assert change.key == "dressing[2].first" and float(str(change.value).removesuffix(" mm")) > 201
+    assert told.remedy == f"Begin the row {change.value[:3]} mm along the road (first), not 201 mm."
+    assert found(looked(changed(data, told.changes), tmp_path), "set.edge").verdict is Verdict.FINE
+
+
+def test_a_row_of_copies_over_the_edge_says_which_of_it(tmp_path: Path) -> None:
+    cones = {"id": "cones", "piece": "cone", "at": [2500, 700], "copies": 4, "step": [200, 0, 0]}
+    told = found(looked(broken(("dressing[2]", cones)), tmp_path), "set.edge.cones")
+    assert told.message.startswith("cones, the last of 4, stands")  # 3100 mm on a table of 3000
 
 
 def test_what_may_stand_on_a_lane_is_told_so_wherever_it_is_told(tmp_path: Path) -> None:

@@ -14,7 +14,7 @@ from previz import units
 from previz.cli import app
 from previz.errors import SceneErrors
 from previz.predictions.brief import brief_of_shot
-from previz.scene import Scene, json_schema, key_groups, key_places, read_scene, rewritten
+from previz.scene import Focus, Scene, json_schema, key_groups, key_places, read_scene, rewritten
 from previz.scene.called import OF_THE_SET
 from previz.scene.yaml_tree import read_tree
 
@@ -291,11 +291,24 @@ def test_what_a_phone_s_box_does_not_say_is_not_told_by_another_camera_s(tmp_pat
         assert f"{name} is not a sensor format; look it up by the model's name: " in fault and "1/1.56" in fault
 
 
-@pytest.mark.parametrize("moment", ["mid-frame", "at mid-frame", "in the middle"])
+@pytest.mark.parametrize("moment", ["at the start", "at noon", "by the tree"])
 def test_a_focus_at_no_time_is_told_once_with_how_to_find_it(moment: str, tmp_path: Path) -> None:
     for key in ("focus: 400", "aim: vehicle"):
         (fault,) = faults(tmp_path, (key, f"{key.partition(':')[0]}: vehicle {moment}"))
         assert f"vehicle {moment} does not say the moment as a time on set; write it like vehicle at 0.9 s: " in fault
+        assert "Or focus on vehicle mid-frame" in fault
+
+
+@pytest.mark.parametrize(
+    "moment", ["mid-frame", "at mid-frame", "in the middle", "mid-shot", "Mid Picture", "in the middle of the picture"]
+)
+def test_a_focus_on_the_vehicle_mid_frame_is_read_and_an_aim_is_not(moment: str, tmp_path: Path) -> None:
+    scene = read(tmp_path, ("focus: 400", f"focus: vehicle {moment}"), ("aim: vehicle", "aim: [700, 300, 40]"))
+    focus = scene.shots[0].focus
+    assert isinstance(focus, Focus) and focus.target is not None
+    assert focus.target.said_of_vehicle == "vehicle mid-frame"
+    (fault,) = faults(tmp_path, ("aim: vehicle", f"aim: vehicle {moment}"))
+    assert "the vehicle mid-frame says nothing; write vehicle, to follow it, vehicle at 0.9 s or [x, y, z]" in fault
 
 
 def test_a_phone_of_a_kit_needs_them_no_more(tmp_path: Path) -> None:

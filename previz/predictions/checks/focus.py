@@ -13,7 +13,7 @@ from previz.predictions.metering import stopped_down
 from previz.predictions.places import told_place
 from previz.predictions.reframing import reframed
 from previz.predictions.shot_view import ShotView, background_middle
-from previz.scene import Focus, FocusKey
+from previz.scene import MID_FRAME, Focus, FocusKey
 
 Array = NDArray[np.float64]
 
@@ -208,7 +208,7 @@ def _seen_from_to(view: ShotView) -> tuple[float, float]:
 def _untimely(view: ShotView) -> str:
     """In words, with a space before: that focus is set where the vehicle is while the picture does not show it."""
     focus, (first, last) = view.shot.focus, _seen_from_to(view)
-    if not isinstance(focus, Focus) or focus.target is None or focus.target.moment is None:
+    if not isinstance(focus, Focus) or focus.target is None or focus.target.moment in (None, MID_FRAME):
         return ""
     moment = float(focus.target.moment)
     if first <= moment <= last:

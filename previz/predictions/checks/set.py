@@ -19,6 +19,7 @@ from previz.layout import (
     back_plane,
     backdrop_plane,
     clearance,
+    firsts_on_the_table,
     grounded,
     in_each_other,
     least_rooms,
@@ -36,6 +37,12 @@ from previz.predictions.places import placed, told_move, ways_to_free_places
 from previz.scene import MeshPiece, Scatter, Scene
 
 Array = NDArray[np.float64]
+
+#: Places along the road at which a row may begin, so far apart [m]: of a metric tape, and of one in inches.
+_MARKS = (0.005, 0.0254 / 4)
+
+#: So many such places are offered.
+_OFFERED = 3
 
 #: Pieces whose bands are their very shape; of the others an overlap is only likely.
 EXACT = ("container", "building", "card", "wall", "fence", *LIGHT_CARDS)
@@ -195,14 +202,49 @@ def _over_the_edge(scene: Scene, notes: Notes) -> None:
             each.by,
             0.0,
             Verdict.STOP if falls else Verdict.WATCH,
-            f"{name} {'stands' if falls else 'reaches'} {scene.tape(each.by, 1)} over the edge of the table.",
+            f"{_of_a_row(scene, each.it)} {'stands' if falls else 'reaches'} {scene.tape(each.by, 1)} over the edge of "
+            "the table.",
             f"Move {name} {told_move(scene, each.mend)}.",
             changes=moved(scene, each.it, each.mend),
-            ways=partial(ways_to_free_places, scene, each.it.entry),
-            otherwise=f"Move {name} inwards to where it is in nothing's way, or use a larger table.",
+            ways=partial(_inwards, scene, each.it),
+            otherwise=_inwards_said(scene, each.it),
         )
     if not found:
         notes.finding("set.edge", "over_edge", 0.0, 0.0, Verdict.FINE, "No piece reaches over the edge of the table.")
+
+
+def _of_a_row(scene: Scene, it: Solid) -> str:
+    """A thing by its name; of a row also which of it: the first, the last or by its number."""
+    copies = sum(each.entry == it.entry for each in pieces_of(scene))
+    if copies == 1:
+        return it.id
+    which = {1: "the first", copies: "the last"}.get(it.copy + 1, f"number {it.copy + 1}")
+    return f"{it.id}, {which} of {copies},"
+
+
+def _inwards(scene: Scene, it: Solid) -> Iterator[Way]:
+    """Ways to have all of a piece or row on the table: elsewhere, begun elsewhere along the road, or fewer of it."""
+    row: Any = scene.dressing[it.entry]
+    for first in firsts_on_the_table(scene, it.entry, _MARKS[scene.tape_unit == "in"])[:_OFFERED]:
+        said = f"Begin the row {scene.tape(first)} along the road (first), not {scene.tape(float(row.first))}."
+        yield Way(said, (Change(f"dressing[{it.entry}].first", f"{first * 1000:.2f} mm"),))
+    yield from ways_to_free_places(scene, it.entry)
+    over = {each.it.copy for each in over_the_edge(scene) if each.it.entry == it.entry}
+    fewer = min(over)
+    if it.copy and over == {*range(fewer, row.copies)} and fewer:
+        words = (
+            f"Leave the last {len(over)} of {it.id} out (copies)."
+            if len(over) > 1
+            else f"Leave {it.name} out (copies)."
+        )
+        yield Way(words, (Change(f"dressing[{it.entry}].copies", fewer),))
+
+
+def _inwards_said(scene: Scene, it: Solid) -> str:
+    row: Any = scene.dressing[it.entry]
+    if isinstance(row, Scatter) or row.along is None:
+        return f"Move {it.id} inwards to where it is in nothing's way, or use a larger table."
+    return f"Begin {it.id} elsewhere along the road (first), set them closer or wider (every), or use a larger table."
 
 
 def _through_the_backdrop(scene: Scene, notes: Notes) -> None:
