@@ -75,7 +75,7 @@ def covers(width: float, height: float) -> tuple[Cover, ...]:
     --------
     >>> [str(cover) for cover in covers(1.4, 0.56)][:2]
     ['2 A1 (59.4 x 84.1 cm) lying, side by side', '2 70 x 100 cm lying, side by side']
-    >>> covers(1.25, 0.88)[0].sheet, covers(1.1, 0.8)[0].sheet
+    >>> covers(1.25, 0.88)[0].sheet, covers(1.17, 0.83)[0].sheet
     ('SRA0', 'A0')
     """
     ways = (cover_with(sheet, width, height) for sheet in BOARDS)
