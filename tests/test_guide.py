@@ -19,7 +19,7 @@ from previz.scene import key_groups
 
 ROOT = Path(__file__).parents[1]
 #: What makes a command quick, where it takes it.
-QUICK = (("--size", "160"), ("--views", "2"), ("--frames", "0:4"))
+QUICK = (("--size", "160"), ("--views", "2"), ("--frames", "0:2"), ("--workers", "1"))
 
 
 def blocks(topic: str) -> Iterator[str]:

@@ -21,7 +21,7 @@ from previz.frames.spent import Spent
 from previz.frames.views.evened import evened
 from previz.frames.views.pattern import Views, views
 from previz.frames.views.plan import Blurs, Differing, difference, filling_for, patch_of, smear_of, views_for
-from previz.layout import Measured, measured_meshes
+from previz.layout import CameraPose, Measured, measured_meshes
 from previz.physics.colour import white_rgb
 from previz.physics.flashes import cells_of
 from previz.scene import Scene, Shot
@@ -249,6 +249,9 @@ def with_shadows_smeared(frame: FrameState, lens: Lens, grids: Sequence[float], 
 def _way_over_the_ground(frame: FrameState, lens: Lens, number: int) -> float:
     """How far a vehicle goes in the shutter, as far as it crosses the picture faster than the ground below it. [m]"""
     places = [view.driven[number].world_from_ground[:3, 3] for view in (frame.opened, frame.closed)]
+    way = float(np.hypot(*(places[1] - places[0])[:2]))
+    if frame.locked_off:
+        return way  # wherever it is itself: straight behind the camera it would seem to stand still
     cameras = frame.opened.camera, frame.closed.camera
     (first, last), (stood, left) = (
         [lens.pixel_of(place, camera) for place, camera in zip(where, cameras, strict=True)]
@@ -256,8 +259,7 @@ def _way_over_the_ground(frame: FrameState, lens: Lens, number: int) -> float:
     )
     own, below = (float(np.hypot(*(end - begin))) for begin, end in ((first, last), (stood, left)))
     over = float(np.hypot(*((last - first) - (left - stood))))
-    share = max(own - below, 0.0) / over if over > 0 else 0.0
-    return share * float(np.hypot(*(places[1] - places[0])[:2]))
+    return max(own - below, 0.0) / over * way if over > 0 else 0.0
 
 
 def _streak(lens: Lens, moving: Moving, longest: float) -> Array:
@@ -266,13 +268,19 @@ def _streak(lens: Lens, moving: Moving, longest: float) -> Array:
     focused = opened.position - opened.focus_distance * opened.world_from_camera[:, 2]
     others = (moving.others_at(moving.typical[1], moment) for moment in (0.0, 1.0))
     ways = [(first.position, last.position) for first, last in zip(*others, strict=True)]
+    # What is behind the lens has no place in the picture; near the lens it would seem to cross it faster than all else.
     crossed = [
         lens.pixel_of(last, closed) - lens.pixel_of(first, opened)
         for first, last in ((focused, focused), (before.position, after.position), *ways)
+        if _is_before(opened, first) and _is_before(closed, last)
     ]
     way = max(crossed, key=lambda one: float(np.hypot(*one)))
     length = float(np.hypot(*way))
     return way * (longest / length) if length > 0 else np.array([longest, 0.0])
+
+
+def _is_before(camera: CameraPose, place: Array) -> bool:
+    return bool((camera.position - place) @ camera.world_from_camera[:, 2] > 0)
 
 
 def _surveyed(raster: "Raster", lens: Lens, moving: Moving) -> Blurs:

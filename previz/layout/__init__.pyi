@@ -19,6 +19,7 @@ from .colours import AIR as AIR
 from .colours import SKIES as SKIES
 from .colours import SURFACE_COLOURS as SURFACE_COLOURS
 from .colours import backdrop_colours as backdrop_colours
+from .colours import box_colours as box_colours
 from .colours import ground_colour as ground_colour
 from .colours import road_colour as road_colour
 from .emitters import BEAM_EXPONENT as BEAM_EXPONENT
@@ -101,6 +102,7 @@ from .sizes import ROOF_PITCH as ROOF_PITCH
 from .sizes import SIGN_DEPTH as SIGN_DEPTH
 from .sizes import SIGN_HIGH as SIGN_HIGH
 from .sizes import SIGN_WIDE as SIGN_WIDE
+from .sizes import SOLID as SOLID
 from .sizes import Band as Band
 from .sizes import card_foot as card_foot
 from .sizes import card_frame as card_frame

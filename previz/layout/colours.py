@@ -7,7 +7,7 @@ from previz.errors import FileFault, PrevizError
 from previz.files import load_image
 from previz.layout.remembered import remembered
 from previz.physics.colour import srgb_linear
-from previz.scene import Road, Scene
+from previz.scene import Container, Road, Scene
 
 Array = NDArray[np.float64]
 Colour = tuple[float, float, float]
@@ -52,6 +52,22 @@ SURFACE_COLOURS: dict[str, Colour] = {
 
 #: Of a road that is asphalt and says no more: rolled by traffic, and so darker than a yard. Typical, from memory.
 _ROAD_ASPHALT: Colour = (0.060, 0.060, 0.063)
+
+
+def box_colours(container: Container, copy: int = 0) -> tuple[Colour, ...]:
+    """Those of the boxes of one of its copies, from the lowest up.
+
+    >>> from previz.scene import Container
+    >>> red, white = (0.5, 0.0, 0.0), (0.8, 0.8, 0.8)
+    >>> stacked = Container.model_construct(colour=red, colours=(white,), stack=1)
+    >>> [box_colours(stacked, copy) == (colour,) for copy, colour in enumerate((red, white, red))]
+    [True, True, True]
+    """
+    paints = (container.colour, *container.colours)
+    first = copy * container.stack % len(paints)
+    lowest, *rest = (*paints[first:], *paints[:first])
+    above = rest or [lowest]
+    return (lowest, *(above[k % len(above)] for k in range(container.stack - 1)))
 
 
 def road_colour(road: Road) -> Colour:

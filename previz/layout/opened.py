@@ -7,6 +7,7 @@ from previz.files import load_image
 from previz.layout.motion import travel_of
 from previz.layout.others import others_of, said_of
 from previz.layout.remembered import remembered
+from previz.layout.sizes import SOLID
 from previz.layout.standing import pieces_of
 from previz.layout.vehicle import vehicle_bands
 from previz.scene import Card, Scene
@@ -37,6 +38,8 @@ def open_files(scene: Scene) -> None:
     for steps, name in named:
         if name is not None:
             try:
-                load_image(scene.folder / name)
+                image = load_image(scene.folder / name)
+                if steps[0] == "dressing" and image.shape[2] == 4 and image[..., 3].max() <= SOLID:
+                    raise PrevizError(f"{name}: all of it is clear, and a card is cut out of what is solid")
             except PrevizError as error:
                 raise FileFault(steps, str(error)) from None

@@ -16,6 +16,7 @@ from previz.layout.motion import VehiclePose, travel_of, vehicle_at, vehicle_pat
 from previz.layout.others import each_driven
 from previz.layout.remembered import remembered
 from previz.layout.sizes import Band, rectangle
+from previz.layout.touching import MARGIN
 from previz.layout.vehicle import vehicle_bands, vehicle_size
 from previz.physics.overlap import depth
 from previz.scene import OVER_ALL, VEHICLE_SIZES, Scene
@@ -48,6 +49,8 @@ class Passing:
         When they first touch; inf where they never do. [s on set]
     place : (2,) float
         Between them, then. [m]
+    wanted : float
+        Room that they should keep. [m]
     """
 
     one: str
@@ -57,6 +60,7 @@ class Passing:
     at: float
     begins: float
     place: tuple[float, float]
+    wanted: float
 
 
 @remembered
@@ -66,13 +70,18 @@ def passings(scene: Scene) -> tuple[Passing, ...]:
     return tuple(each for each in found if each is not None)
 
 
-def keeps_clear(scene: Scene, name: str, room: float) -> bool:
-    """Whether the vehicle of that name keeps so much room from all others. [m]"""
+def keeps_clear(scene: Scene, name: str) -> bool:
+    """Whether the vehicle of that name keeps the room that is wanted from all others."""
     for one, other in combinations(each_driven(scene), 2):
-        span = _together(one, other) if name in (one.subject, other.subject) else None
-        if span is not None and any(found < room for _, found in _rooms(_Two(one, other), *span)):
+        span, wanted = _together(one, other) if name in (one.subject, other.subject) else None, _wanted(one, other)
+        if span is not None and any(room < wanted for _, room in _rooms(_Two(one, other), *span)):
             return False
     return True
+
+
+def _wanted(one: Scene, other: Scene) -> float:
+    """What each keeps free beside it, at its own scale; the more of the two. [m]"""
+    return MARGIN / min(one.vehicle_scale, other.vehicle_scale)
 
 
 def there(scene: Scene) -> tuple[float, float]:
@@ -109,7 +118,7 @@ def _nearest(one: Scene, other: Scene) -> Passing | None:
                 at, room = found[nearest]
     room, bodies, place = two.room(at)
     first = _first_touch(two, [*(each for each in walked if each[0] < at), (at, room)]) if room < 0 else math.inf
-    return Passing(one.subject, other.subject, room, bodies, at, first, place)
+    return Passing(one.subject, other.subject, room, bodies, at, first, place, _wanted(one, other))
 
 
 def _within(one: Scene, other: Scene, begins: float, ends: float) -> tuple[float, float]:

@@ -47,6 +47,7 @@ BROADLEAF_SPREADS = {"foam": 0.82, "fibre": 0.72, "brush": 0.34}  # the same, by
 STONE_SHAPE = (1.0, 0.82, 0.66)  # length, depth, height over its size
 ROOF_PITCH = 0.62  # of a gable: rise over half the span
 CARD_THICKNESS = 0.001  # [m] on the table: what a cut-out takes up on a plan; its model has none
+SOLID = 127  # alpha of a card's image, of 255, above which it is there
 BOARD = 0.005  # [m] on the table: foam board, of bounce cards and flags
 FENCE_DEPTHS = {"rails": 0.19 / 1.2, "pickets": 0.15 / 1.2, "guard_rail": 0.33 / 0.8}  # over the height
 

@@ -18,6 +18,7 @@ from previz.layout import (
     VehiclePose,
     backdrop_colours,
     backdrop_plane,
+    box_colours,
     cross_section,
     ground_colour,
     ground_heights,
@@ -236,7 +237,7 @@ def _solid(solid: Solid, spec: Any, size: float) -> Plain:
     if gaps:
         size = min(size, solid.size[0] / 6)
     prisms = [_known_prism(outline.tobytes(), low, high, size) for outline, low, high in solid.prisms]
-    found = _plain(np.concatenate(prisms), _colour(spec), solid.name)
+    found = _plain(np.concatenate(prisms), _colour(spec, solid.copy), solid.name)
     snow = getattr(spec, "snow", 0.0) * (found.receivers.normals[:, 2:] > 0.5)
     found = replace(found, albedo=found.albedo + snow * (np.array(_SNOW) - found.albedo))
     return found.thinned(1 - math.sqrt(gaps)) if gaps else found  # a ray passes its skin twice
@@ -258,9 +259,9 @@ def _plain(corners: Array, albedo: Any, name: str) -> Plain:
     return Plain(corners, shades, np.zeros(len(corners), dtype=np.int64), (name,))
 
 
-def _colour(spec: Any) -> tuple[float, float, float]:
-    if isinstance(spec, Container) and spec.stack > 1 and spec.colours:
-        return tuple(np.mean([spec.colour, *spec.colours[: spec.stack - 1]], axis=0).tolist())
+def _colour(spec: Any, copy: int) -> tuple[float, float, float]:
+    if isinstance(spec, Container):
+        return tuple(np.mean(box_colours(spec, copy), axis=0).tolist())
     return getattr(spec, "colour", None) or _UNKNOWN
 
 

@@ -6,7 +6,6 @@ from functools import cache as once
 from typing import Any, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from previz.files import kept, key_of
 from previz.layout import Emitter, Lamp, Way, others_of, post_lamps, ramp_of, vehicle_path
@@ -24,6 +23,7 @@ from previz.stage.light.stations import VehicleLight
 from previz.stage.light.vehicle_rays import VehicleRays, vehicle_rays
 from previz.stage.lit import LitGround, LitMesh, OtherVehicle, Station, Unlit
 from previz.stage.model import VehicleModel
+from previz.stage.packed import triple
 from previz.stage.pieces.gear import build_gear
 
 Progress = Callable[[str], None]
@@ -155,7 +155,7 @@ def build_stage(
         baked["soft"],
         still.ground_albedo,
         still.table,
-        _triple(room),
+        triple(room),
     )
 
     def lit_along(
@@ -164,7 +164,7 @@ def build_stage(
         slope = () if way.slope is None else (way.slope.way, way.slope.knots)
         ramp = ramp_of(driven)
         sheet = () if ramp is None else (ramp.width, ramp.footprint)
-        named = key_of(key, cells, way.points, *slope, *sheet, *_vehicle_arrays(model), model.shaded, model.lamps)
+        named = key_of(key, cells, way.points, *slope, *sheet, *_named_by(model))
         return VehicleLight(way, model, cells, lit_set, effort.station, found, named, cache, ramp)
 
     return Stage(
@@ -202,12 +202,11 @@ def _lit(meshes: Sequence[Mesh], corners: Floats, around: Floats | None = None) 
     return tuple(LitMesh(*each) for each in zip(meshes, parts, shares, strict=True))
 
 
-def _vehicle_arrays(vehicle: VehicleModel) -> list[NDArray[Any]]:
+def _named_by(vehicle: VehicleModel) -> list[Any]:
+    """All of a vehicle that its light goes by, for a key."""
     parts = [*vehicle.body, *(mesh for wheel in vehicle.wheels for mesh in (*wheel.round, *wheel.turning))]
     arrays = [(mesh.vertices, mesh.normals, mesh.faces, mesh.colours, mesh.uv, mesh.image) for mesh in parts]
-    return [array for each in arrays for array in each if array is not None]
-
-
-def _triple(values: NDArray[np.float64]) -> tuple[float, float, float]:
-    x, y, z = (float(value) for value in values)
-    return x, y, z
+    # Meshes of wheels are about their axles, wherever those are.
+    wheels = [(wheel.centre, wheel.radius, len(wheel.round)) for wheel in vehicle.wheels]
+    lit_from_behind = [mesh.material.two_sided for mesh in parts]
+    return [*(array for each in arrays for array in each), wheels, lit_from_behind, vehicle.shaded, vehicle.lamps]

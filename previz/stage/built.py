@@ -19,7 +19,7 @@ from previz.mesh import Mesh, merged
 from previz.scene import Scene
 from previz.spread import Elsewhere, T, both, here
 from previz.stage.model import VehicleModel, Wheel
-from previz.stage.packed import Groups, meshes_of, packed
+from previz.stage.packed import Groups, meshes_of, packed, triple
 from previz.stage.pieces.dressing import dress
 from previz.stage.pieces.gear import put_up
 from previz.stage.pieces.loose_stones import loose_stones
@@ -149,7 +149,7 @@ def built_vehicle(scene: Scene, cache: bool) -> VehicleModel:
     arrays, facts = _kept(described, scene.folder, lambda: _build_vehicle(scene), cache)
     groups = meshes_of(arrays, facts["meshes"])
     wheels = tuple(
-        Wheel(_triple(wheel["centre"]), wheel["radius"], groups[f"round{k}"], groups[f"turning{k}"])
+        Wheel(triple(wheel["centre"]), wheel["radius"], groups[f"round{k}"], groups[f"turning{k}"])
         for k, wheel in enumerate(facts["wheels"])
     )
     return VehicleModel(groups["body"], wheels, tuple(_lamp(lamp) for lamp in facts["lamps"]), *facts["size"])
@@ -241,8 +241,3 @@ def _kept(
 def _lamp(facts: dict[str, Any]) -> Lamp:
     values: dict[str, Any] = {name: tuple(value) if isinstance(value, list) else value for name, value in facts.items()}
     return Lamp(**values)
-
-
-def _triple(values: Sequence[float]) -> tuple[float, float, float]:
-    x, y, z = (float(value) for value in values)
-    return x, y, z

@@ -1,6 +1,6 @@
 """Meshes as plain arrays, fit to be kept on disk."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, fields
 from typing import Any
 
@@ -67,7 +67,7 @@ def meshes_of(arrays: Arrays, facts: Mapping[str, Any]) -> dict[str, tuple[Mesh,
 
 def _mesh(arrays: Arrays, name: str, facts: dict[str, Any]) -> Mesh:
     vertices, normals, colours = (arrays[f"{name}.{part}"].astype(float, copy=False) for part in _PARTS)
-    material = Material(**{**facts["material"], "glow": _triple(facts["material"]["glow"])})
+    material = Material(**{**facts["material"], "glow": triple(facts["material"]["glow"])})
     uv = arrays[f"{name}.uv"].astype(float, copy=False) if f"{name}.uv" in arrays else None
     image = None if facts["picture"] is None else arrays[facts["picture"]]
     surface = _surface(arrays, facts["surface"]) if "surface" in facts else None
@@ -85,6 +85,7 @@ def _surface(arrays: Arrays, facts: Mapping[str, Any]) -> Surface:
     return Surface(**{name: unpacked(value) for name, value in facts.items()})
 
 
-def _triple(values: Sequence[float]) -> tuple[float, float, float]:
+def triple(values: Iterable[float]) -> tuple[float, float, float]:
+    """Three numbers, whatever holds them."""
     x, y, z = (float(value) for value in values)
     return x, y, z

@@ -8,6 +8,8 @@ from previz.frames.gl.locked import LockedOff, Moving, moving_windows
 from previz.frames.gl.states import FrameState, Placed, ViewState
 from previz.frames.gl.window import Window, around, disjoint
 from previz.frames.lens import Lens
+from previz.frames.light import Light
+from previz.frames.studio import with_shadows_smeared
 from previz.layout import CameraPose
 
 SIZE = (8, 4)
@@ -98,3 +100,26 @@ def test_another_vehicle_counts_only_where_it_may_be_seen() -> None:
     assert window_with((0.0, 0.0, -0.5), (0.19, 0.0, -0.5)).right == lens.size[0]
     nothing = window_with((0.0, 0.0, 0.3))
     assert nothing.box[2:] == (0, 0) and nothing.joined(alone) == alone.joined(nothing) == alone
+
+
+def test_a_shadow_is_smeared_as_far_as_its_vehicle_goes_wherever_that_is() -> None:
+    """Also straight behind the camera, whose picture of it stands still: its shadow may reach before the lens."""
+    lens = Lens(0.05, 4.0, (0.036, 0.024), (360, 240))
+    ahead = CameraPose(np.array([0.0, 0.0, 0.05]), np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]]), 0.5)  # along +y
+    shadow = np.ones((4, 100, 3), np.float32)
+    shadow[:, 50:] = 0.2
+    sharp = Light(np.zeros((3, 3), np.float32), shadow, None, np.zeros((1, 1, 1, 3), np.float32), (0, 1, 0, 1))
+
+    def smeared(x: float, y: float) -> np.ndarray:
+        ways = [np.eye(4) + np.outer([x, y + gone, 0, 0], [0, 0, 0, 1.0]) for gone in (0.0, 0.02)]
+        opened, closed = (
+            ViewState(lens.clip_from_world(ahead), ahead.position, ahead, way, way, 0.0, moment, 0.0)
+            for moment, way in enumerate(ways)
+        )
+        found = with_shadows_smeared(FrameState([opened], sharp, opened, closed, (0.0, 0.0)), lens, (0.2,), 0.5)
+        assert found.light is not None
+        return found.light.shadow
+
+    # Half of 20 mm, of 200 mm that are 100 cells: five, evenly from one to the other.
+    assert np.allclose(smeared(0.1, 0.4)[0, 47:53, 0], [1.0, 0.84, 0.68, 0.52, 0.36, 0.2])
+    assert np.array_equal(smeared(0.0, -0.2), smeared(0.1, 0.4))

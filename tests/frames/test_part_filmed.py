@@ -3,7 +3,9 @@
 import numpy as np
 
 from previz.frames import Look, render_frames
+from previz.frames.lens import lens_of
 from previz.frames.moving import moving_of
+from previz.frames.studio import _streak
 from previz.scene import read_scene
 from previz.stage import build_stage
 
@@ -48,3 +50,14 @@ def test_a_frame_is_not_refused_for_the_sake_of_moments_that_nobody_asked_for(tm
         frames = list(render_frames(scene, stage, shot, look))
         assert [frame.number for frame in frames] == list(wanted)
         assert all(np.isfinite(frame.linear).all() and frame.linear.max() > 0.1 for frame in frames)
+
+
+def test_views_are_evened_along_what_crosses_the_picture_not_what_drives_behind_the_camera(tmp_path):
+    behind = "vehicles: {second: {body: van, path: [[0, 100], [1000, 100]], speed: 0.8 m/s, start: 0.3 s}}\nlights:"
+    ways = []
+    for text in (SCENE, SCENE.replace("lights:", behind)):
+        (tmp_path / "past.yaml").write_text(text)
+        scene = read_scene(tmp_path / "past.yaml")
+        shot = scene.shots[0]
+        ways.append(_streak(lens_of(scene, shot, (160, 90)), moving_of(scene, shot), 10.0))
+    assert np.array_equal(*ways) and np.hypot(*ways[0]) == 10.0

@@ -25,7 +25,7 @@ def test_the_scene_that_is_changed_is_one_that_works(tmp_path: Path) -> None:
     assert {"image.png", "shed.stl", "van.glb", "tree.obj", "kit.yaml"} <= opened  # so that a bait's would show
 
 
-@settings(max_examples=16, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=9, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(seed=st.integers(0, 2**32))
 def test_a_changed_scene_gets_an_answer_or_a_message(tmp_path: Path, seed: int) -> None:
     scene = write(mutated_scene(seed), tmp_path)
@@ -35,7 +35,7 @@ def test_a_changed_scene_gets_an_answer_or_a_message(tmp_path: Path, seed: int) 
     assert not [each for each in heard() if is_bait(each)]
 
 
-@settings(max_examples=10, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=6, derandomize=True, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(part=st.sampled_from(sorted(parts())), draw=st.data())
 def test_whatever_the_schema_lets_pass_gets_an_answer_or_a_message(
     tmp_path: Path, part: str, draw: st.DataObject
@@ -46,25 +46,14 @@ def test_whatever_the_schema_lets_pass_gets_an_answer_or_a_message(
     assert not answer.broke
 
 
-def test_changes_reach_what_is_behind_the_reading(tmp_path: Path) -> None:
-    """Not all are refused by the first look at the text."""
-    codes, seeds = set(), iter(range(3000, 3012))
-    while not (2 in codes and {0, 1} & codes):
-        codes.add(checked(write(mutated_scene(next(seeds), small=True), tmp_path)).code)
-
-
 def test_a_changed_scene_is_drawn_or_refused(tmp_path: Path) -> None:
-    """The first two that can be read, to a small still."""
-    found, seed = 0, 5000
-    while found < 2:
-        scene, seed = write(mutated_scene(seed, small=True), tmp_path), seed + 1
-        if checked(scene).code == 2:
-            continue
-        found += 1
-        answer = drawn(scene, tmp_path / "out")
-        assert not answer.broke, f"seed {seed - 1}\n{answer.broke}"
-        if answer.code == 0:
-            (picture,) = (tmp_path / "out").glob("*.png")
-            with Image.open(picture) as image:
-                assert image.width == 160
-            picture.unlink()
+    """The first that can be read, to a small still; not all are refused by the first look at the text."""
+    for seed in range(5000, 5012):
+        scene = write(mutated_scene(seed, small=True), tmp_path)
+        if checked(scene).code != 2:
+            break
+    answer = drawn(scene, tmp_path / "out")
+    assert answer.code == 0 and not answer.broke, f"seed {seed}\n{answer.broke}"
+    (picture,) = (tmp_path / "out").glob("*.png")
+    with Image.open(picture) as image:
+        assert image.width == 160

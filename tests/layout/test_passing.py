@@ -135,3 +135,11 @@ def test_random_ways_against_shapely(tmp_path: Path, seed: int) -> None:
         # What separates two blocks along one of their sides' directions is no more than their distance.
         assert found.bodies <= apart.min() + 1e-3
         assert found.bodies >= apart.min() / math.sqrt(2) - 2e-3
+
+
+def test_each_keeps_free_what_its_own_scale_asks_for(tmp_path: Path) -> None:
+    """0.1 m at full size, of the larger model."""
+    second = f"body: saloon, speed: 0.9 m/s, reverse: true, {STRAIGHT}"
+    for scale, larger in (("1:25", 25), ("1:50", 50), ("1:87", 50)):
+        scene = made(tmp_path, f"body: van, speed: 0.6 m/s, {STRAIGHT}", car=f"{second}, scale: '{scale}'")
+        assert only(scene).wanted == pytest.approx(0.1 / larger)

@@ -15,6 +15,7 @@ from previz.light.plain_bodies import BODIES, body_faces
 from previz.light.plain_set import Plain, gaps_in, plain_set
 from previz.mesh import joined
 from previz.scene import VEHICLE_SIZES, Broadleaf, Bush, Conifer, FileUnits, Hedge, Scene, Standing, read_scene
+from previz.stage.pieces.dressing import model_of
 from previz.stage.pieces.kinds import build_piece
 from previz.stage.vehicles.bodies import build_vehicle
 
@@ -113,6 +114,20 @@ def test_what_one_sees_through_is_left_out_and_the_rest_stands_where_it_is() -> 
             corners = only(found, solid.name).corners.reshape(-1, 3)
             assert corners.min(axis=0) == pytest.approx([*solid.footprint.min(axis=0), solid.base], abs=1e-9)
             assert corners.max(axis=0) == pytest.approx([*solid.footprint.max(axis=0), solid.top], abs=1e-9)
+
+
+def test_boxes_have_the_colours_that_theirs_are_built_in() -> None:
+    """Of copies in turn, and of a stack higher than there are colours; what is built is weathered, to some 0.7."""
+    red_and_white = {"piece": "container", "colour": "#800000", "colours": ["#e0e0e0"]}
+    copies = {"id": "box", "at": [100, 200], "copies": 2, "step": [100, 0, 0], **red_and_white}
+    scene = set_with([copies, {"id": "pile", "at": [60, 270], "stack": 4, **red_and_white}])
+    plain = plain_set(scene)
+    for solid in solids_of(scene)[1:]:  # the first is red alone
+        model = joined(model_of(scene, solid))
+        a, b, c = (model.vertices[model.faces[:, k]] for k in range(3))
+        areas = np.linalg.norm(np.cross(b - a, c - a), axis=1)
+        green = np.average(model.colours[model.faces].mean(axis=1)[:, 1], weights=areas)
+        assert green == pytest.approx(0.7 * only(plain, solid.name).albedo[0, 1], rel=0.1), solid.name
 
 
 def only(plain: Plain, name: str) -> Plain:

@@ -66,6 +66,13 @@ def test_a_damaged_file_is_told_before_anything_is_drawn(written: Path, name: st
     assert found.value.steps == STEPS[name]
 
 
+def test_a_card_of_which_all_is_clear_is_told_before_anything_is_drawn(written: Path) -> None:
+    Image.new("RGBA", (8, 8), (200, 10, 10, 0)).save(written.parent / "card.png")
+    with pytest.raises(FileFault, match=r"card.png: all of it is clear") as found:
+        predict(read_scene(written), remedies=False)
+    assert found.value.steps == STEPS["card.png"]
+
+
 def test_a_mesh_that_comes_out_as_high_as_a_house_is_refused(written: Path) -> None:
     trimesh.creation.box((0.1, 0.1, 10)).export(written.parent / "shed.stl")  # 8 m high where it is 80 mm long
     with pytest.raises(FileFault, match=r"shed.stl: .* it is 8 m high; at most 5 m is built"):

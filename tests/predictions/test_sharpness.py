@@ -47,7 +47,7 @@ def test_a_remedy_for_sharpness_does_what_it_says_on_random_shots(tmp_path: Path
     """Whatever stop or focus is proposed, the vehicle is sharp with it; from a seed."""
     rng = np.random.default_rng(99)
     proposed = 0
-    for _ in range(14):
+    for _ in range(9):
         changes = [
             ("shots[0].f_number", f"f/{rng.choice([1.4, 2, 2.8, 4, 5.6, 8, 11])}"),
             ("shots[0].focus", f"{rng.uniform(380, 600):.0f} mm"),
@@ -59,4 +59,4 @@ def test_a_remedy_for_sharpness_does_what_it_says_on_random_shots(tmp_path: Path
         proposed += 1
         keys = [*changes, *((change.key, change.value) for change in finding.changes)]
         assert found(predicted(broken(*keys), tmp_path), "focus.vehicle").value == 1.0
-    assert proposed > 6
+    assert proposed > 4

@@ -1,5 +1,6 @@
 """A maker's own car as the vehicle: its wheels turn about their axles, and what looks the same at any turn stays."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,10 +13,12 @@ from trimesh.visual import TextureVisuals
 from trimesh.visual.material import PBRMaterial
 
 from previz.errors import FileFault
+from previz.files import key_of
 from previz.layout import open_files, vehicle_axles, vehicle_size
-from previz.mesh import Mesh
+from previz.mesh import Material, Mesh
 from previz.scene import read_scene
 from previz.stage import build_stage
+from previz.stage.build import _named_by
 from previz.stage.built import built_vehicle
 from previz.stage.vehicles.from_file import turning_apart, vehicle_from_file
 
@@ -47,13 +50,13 @@ def wheel(askew: float = 0.0) -> trimesh.Trimesh:
     return made
 
 
-def car(folder: Path, *, turned: float = 0.0, askew: float = 0.0) -> None:
-    """A box on four wheels that are nodes, its front along x turned by so much. [rad]"""
+def car(folder: Path, *, turned: float = 0.0, askew: float = 0.0, wheels: dict[str, Any] = WHEELS) -> None:
+    """A box on wheels that are nodes, its front along x turned by so much. [rad]"""
     up = rotation_matrix(-np.pi / 2, (1, 0, 0)) @ rotation_matrix(turned, (0, 0, 1))
     scene = trimesh.Scene()
     box = trimesh.creation.box((4.0, 1.2, 1.0), translation_matrix((0, 0, 0.9)))
     scene.add_geometry(box, node_name="body", geom_name="body", transform=up)
-    for name, (x, y) in WHEELS.items():
+    for name, (x, y) in wheels.items():
         place = up @ translation_matrix((x, y, RADIUS))
         scene.add_geometry(wheel(askew), node_name=name, geom_name=name, transform=place)
     scene.export(folder / "car.glb")
@@ -97,6 +100,20 @@ def test_the_model_kept_on_disk_is_the_same(tmp_path, monkeypatch) -> None:
     assert np.array_equal(one.normal.pixels, other.normal.pixels) and one.normal.wrap == other.normal.wrap
     assert first.image is not None and again.image is not None and np.array_equal(first.image, again.image)
     assert other.image is not None and np.array_equal(other.image.pixels, again.image)
+
+
+def test_light_that_was_kept_is_not_taken_for_that_of_a_car_with_another_wheelbase(tmp_path) -> None:
+    models = []
+    for wheels in (WHEELS, {**WHEELS, "rl": (-1.0, 0.7), "rr": (-1.0, -0.7)}):
+        car(tmp_path, wheels=wheels)
+        models.append(vehicle_from_file(scene_of(tmp_path)))
+    one, other = models
+    # Its meshes are alike to the last bit: those of wheels are about their axles.
+    assert all(np.array_equal(a.vertices, b.vertices) for a, b in zip(one.body, other.body, strict=True))
+    assert one.wheels[2].centre != other.wheels[2].centre
+    thin = replace(one, body=tuple(replace(mesh, material=Material(two_sided=True)) for mesh in one.body))
+    assert len({key_of(*_named_by(model)) for model in (one, other, thin)}) == 3
+    assert key_of(*_named_by(one)) == key_of(*_named_by(replace(one)))
 
 
 def test_a_wheel_askew_is_told_by_the_line_that_names_it(tmp_path) -> None:

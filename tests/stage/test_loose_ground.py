@@ -78,6 +78,16 @@ def test_kerbs_and_pavements_are_built_where_they_stand_and_closed_to_the_outsid
         assert mesh.vertices[:, 2].max() == pytest.approx(0.0025) and mesh.vertices[:, 2].min() > -0.001
 
 
+@pytest.mark.parametrize(("centre", "sides"), [([[-50, 20], [450, 20]], 1), ([[-50, -300], [450, -320]], 0)])
+def test_no_kerb_stands_on_the_table_s_edge_for_a_side_of_the_road_that_lies_past_it(
+    centre: list[list[float]], sides: int
+) -> None:
+    van = {"body": "van", "speed": "0.9 m/s", "path": [[0, 250], [400, 250]]}
+    found = build_kerbs(scene(road={**ROAD, "centre": centre, "pavement": "both"}, vehicle=van))
+    assert len(found) == 2 * sides  # the stones and what is behind them
+    assert all(mesh.vertices[:, 1].min() > 0.05 for mesh in found)
+
+
 def test_loose_stones_keep_off_the_road_and_come_with_gravel_alone() -> None:
     assert loose_stones(scene(ground={"surface": "sand"}, road=ROAD)) == ()
     gravel = scene(ground={"surface": "gravel", "seed": 2}, road=ROAD)

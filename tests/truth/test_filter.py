@@ -109,7 +109,7 @@ def test_a_lamp_half_behind_an_edge_is_a_clean_half_disc(tmp_path):
     # lamp lies behind it. Seen from the left of the pupil a far lamp lies to the left of a near edge's right.
     screen = plate((0.75, FOCUS / 1000, 0.5), 0.5, 1.0, 0.0)
     image = picture(scene, lamp_stage(1.2, still=(screen,)), size=SIZE, views=8)
-    reference = plain_picture(scene, lamp_stage(1.2, still=(screen,)), 2048)
+    reference = plain_picture(scene, lamp_stage(1.2, still=(screen,)), 1024)
     light, wanted = image.sum(axis=2), reference.sum(axis=2)
     assert light[:, 322:].max() < 0.01 * light.max()
     assert np.isclose(light.sum(), wanted.sum(), rtol=0.02)

@@ -98,10 +98,9 @@ def test_what_stands_before_a_streak_is_not_smeared_by_it(tmp_path, stage):
     post = plate((0.51, 0.49, 0.5), 0.008, 0.3, 60)
     drawn = row_of(tmp_path, replace(stage, still=(*stage.still, post)))
     many = row_of(tmp_path, replace(stage, still=(*stage.still, post)), smeared=False, views=256)
-    on_it = many > 0.97 * many[np.argmin(np.abs(np.arange(SIZE[0]) - (0.5 + 0.01 / FIELD * 0.5 / 0.49) * SIZE[0]))]
     assert np.abs(drawn - many).mean() < 0.06 * many.max()
     centre = int(SIZE[0] / 2 + 0.01 / FIELD * SIZE[0] * 0.5 / 0.49)
-    assert on_it.any() and np.isclose(drawn[centre], many[centre], rtol=0.02)
+    assert np.isclose(drawn[centre], many[centre], rtol=0.02)
 
 
 def test_without_motion_a_smear_changes_nothing(tmp_path):

@@ -205,9 +205,8 @@ class Drawing:
     ) -> None:
         """Vehicles over the set that was kept, and the ground or what is cast on it."""
         if not kept.known:
-            _begin(kept.drawn_into())
             GL.glScissor(0, 0, *self._lens.size)
-            GL.glClearBufferfv(GL.GL_DEPTH, 0, np.ones(1, np.float32))
+            _begin(kept.drawn_into())
             room = np.append(self._stage.room, frame.disc[0])
             GL.glClearBufferfv(GL.GL_COLOR, 0, room.astype(np.float32))
             self._set(batch, bias, blurring)

@@ -139,7 +139,9 @@ class Raster:
         shaded = disjoint(each.on_ground for each in moved) if apart else None
         with self._timed("views"):
             self._place(frame, looked_at, kept, apart=apart)
-        self._draw_and_add(frame, looked_at, disjoint(added), kept, shaded)
+        # Locked off, nothing moves over the picture but vehicles.
+        moves = around(smeared if frame.locked_off else added)
+        self._draw_and_add(frame, looked_at, disjoint(added), moves, kept, shaded)
         with self._timed("filter"):
             for window in finished:
                 self._adding.fill(window)
@@ -190,10 +192,11 @@ class Raster:
         frame: FrameState,
         looked_at: Sequence[Window],
         added: Sequence[Window],
+        moves: Window,
         kept: Sequence[KeptView | None],
         shaded: Sequence[Window] | None,
     ) -> None:
-        """Each view, as many together as there is room for."""
+        """Each view, as many together as there is room for; what moves is looked for within one window."""
         blurring = Blurring.of(frame, self._lens, self._filling, self._smear_share)
         weight, fresh, of_views = 1 / len(frame.views), True, iter(kept)
         for batches in self._batches.of(frame.views):
@@ -205,7 +208,7 @@ class Raster:
                     )
             with self._timed("filter"):
                 count = sum(batch.count for batch in batches)
-                smear = self._looked_for_motion(count, around(added))
+                smear = self._looked_for_motion(count, moves)
                 for window in added:
                     self._adding.add(self._batches.texture, count, weight, window, fresh=fresh, smear=smear)
             fresh = False

@@ -150,7 +150,7 @@ def _last_end(scene: Scene) -> float:
 
 def _meet(scene: Scene, passing: Passing, ends: float, notes: Notes) -> None:
     one, other = (called(scene, name) for name in (passing.one, passing.other))
-    margin, room = MARGIN / float(scene.scale), passing.room
+    margin, room = passing.wanted, passing.room
     bodies = passing.bodies < -TOUCH
     verdict = below(room, margin, -TOUCH if bodies and passing.begins <= ends else -math.inf)
     both, x, y = f"{one[0].upper()}{one[1:]} and {other}", *map(scene.tape, passing.place)
@@ -182,11 +182,11 @@ def _ways_apart(scene: Scene, passing: Passing) -> Iterator[Way]:
     """One of the two starts later or earlier, keeps another side, drives further to a side; or is left out."""
     names = [name for name in (passing.other, passing.one) if name != scene.subject]
     for name in names:
-        yield from _started_otherwise(scene, name, partial(_clear, name=name), _SHIFTS)
+        yield from _started_otherwise(scene, name, partial(keeps_clear, name=name), _SHIFTS)
     for name in names:
         yield from _aside(scene, name, passing)
     for name in names:
-        yield from _started_otherwise(scene, name, partial(_clear, name=name), _LONG_SHIFTS)
+        yield from _started_otherwise(scene, name, partial(keeps_clear, name=name), _LONG_SHIFTS)
     for name in names:
         yield _left_out(scene, name)
 
@@ -194,11 +194,6 @@ def _ways_apart(scene: Scene, passing: Passing) -> Iterator[Way]:
 def _left_out(scene: Scene, name: str) -> Way:
     key = f"vehicles.{name}" if len(scene.vehicles or {}) > 1 else "vehicles"
     return Way(f"Leave {named(name)} out.", (Change(key, None),))
-
-
-def _clear(scene: Scene, name: str) -> bool:
-    """Whether that vehicle keeps its distance from all others."""
-    return keeps_clear(scene, name, MARGIN / float(scene.scale))
 
 
 def _started_otherwise(
@@ -227,13 +222,13 @@ def _aside(scene: Scene, name: str, passing: Passing) -> Iterator[Way]:
     vehicle = _other(scene, name)
     if isinstance(vehicle.path, str):
         for side in ("right", "left"):
-            if side != vehicle.keep and _clear(_with(scene, name, {"keep": side}), name):
+            if side != vehicle.keep and keeps_clear(_with(scene, name, {"keep": side}), name):
                 words = f"Let {named(name)} keep to the {side} (keep)."
                 yield Way(words, (Change(f"vehicles.{name}.keep", side),), _LOOK)
-    by = math.ceil((MARGIN / float(scene.scale) - passing.room) * 1000) / 1000 + 0.001
+    by = math.ceil((passing.wanted - passing.room) * 1000) / 1000 + 0.001
     for sign, side in ((1, "left"), (-1, "right")):
         offset = float(vehicle.offset) + sign * by
-        if _clear(_with(scene, name, {"offset": offset}), name):
+        if keeps_clear(_with(scene, name, {"offset": offset}), name):
             words = f"Let {named(name)} drive {scene.tape(by)} further to its {side} (offset)."
             yield Way(words, (Change(f"vehicles.{name}.offset", f"{offset * 1000:.2f} mm"),), 2 * _LOOK)
             return
@@ -333,7 +328,7 @@ def _past_the_ramp(scene: Scene, driven: str, launched: str) -> Iterator[Way]:
     for side in ("right", "left") if isinstance(vehicle.path, str) else ():
         then = _with(scene, name, {"keep": side})
         there = {each.subject: each for each in each_driven(then)}
-        if side != vehicle.keep and _in_the_ramp(there[driven], there[launched]) <= TOUCH and _clear(then, name):
+        if side != vehicle.keep and _in_the_ramp(there[driven], there[launched]) <= TOUCH and keeps_clear(then, name):
             words = f"Let {named(name)} keep to the {side} (keep)."
             yield Way(words, (Change(f"vehicles.{name}.keep", side),), _LOOK)
     yield _left_out(scene, name)
@@ -442,7 +437,7 @@ def _ways_past(view: ShotView, seen: ShotView, name: str) -> Iterator[Way]:
         moved = _seen_as(view, other)
         frames = _frames_of_subject(view)
         hidden = sum(_hidden(view, moved, n) >= _HALF for n in frames)
-        return hidden <= HIDES * len(frames) and _clear(then, name)
+        return hidden <= HIDES * len(frames) and keeps_clear(then, name)
 
     yield from _started_otherwise(view.scene, name, helps, (*_SHIFTS, *_LONG_SHIFTS))
     yield _left_out(view.scene, name)

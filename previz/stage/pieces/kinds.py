@@ -10,7 +10,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import lamp_in_post, lamp_rgb, piece_size
+from previz.errors import PrevizError
+from previz.layout import SOLID, box_colours, lamp_in_post, lamp_rgb, piece_size
 from previz.mesh import Array, Mesh
 from previz.scene import (
     BounceCard,
@@ -68,9 +69,7 @@ def build_piece(
 
 
 def _container(spec: Container, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
-    above = spec.colours or (spec.colour,)
-    colours = (spec.colour, *(above[k % len(above)] for k in range(spec.stack - 1)))
-    return yard.container_stack(piece_size(spec, scale)[0], colours, rng)
+    return yard.container_stack(piece_size(spec, scale)[0], box_colours(spec), rng)
 
 
 def _lamp_post(spec: LampPost, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
@@ -153,8 +152,10 @@ def card(
 
     Raises
     ------
+    PrevizError
+        If no such cell of `image` is solid.
     ValueError
-        If `image` is not (h, w, 3) or (h, w, 4) uint8, or nothing in it is solid.
+        If `image` is not (h, w, 3) or (h, w, 4) uint8.
     """
     longest = max(spec.width, spec.height)
     cells = 1 if image is None else 128
@@ -186,9 +187,9 @@ def _solid_cells(image: NDArray[np.uint8], u: Array, v: Array) -> NDArray[np.boo
     height, width = image.shape[:2]
     row = np.minimum((v * height).astype(int), height - 1)
     column = np.minimum((u * width).astype(int), width - 1)
-    solid = np.ones(len(u), dtype=bool) if image.shape[2] == 3 else image[row, column, 3] > 127
+    solid = np.ones(len(u), dtype=bool) if image.shape[2] == 3 else image[row, column, 3] > SOLID
     if not solid.any():
-        raise ValueError("nothing in the card's image is solid: its alpha is below half everywhere")
+        raise PrevizError("too little of the image is solid to cut a card out; let what is to be seen fill more of it")
     return np.asarray(solid)
 
 

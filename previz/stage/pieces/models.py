@@ -16,10 +16,12 @@ from numpy.typing import NDArray
 
 from previz.errors import FileFault, PrevizError
 from previz.files import Arrays, kept_apiece, key_of, load_image, load_model
+from previz.layout import box_colours
 from previz.mesh import Mesh
 from previz.scene import Card, Container, MeshPiece, Scatter, Scene, Standing
 from previz.stage.packed import meshes_of, packed
 from previz.stage.pieces.kinds import build_piece
+from previz.stage.shapes.finish import Colour
 
 Model = tuple[Mesh, ...]
 Build = Callable[[], Model]
@@ -108,12 +110,11 @@ class Entry:
         spec = self._spec
         if isinstance(spec, MeshPiece):
             return f"{UNKEPT}{self._number}", self._of_file
-        look, first = k % _LOOKS.get(spec.piece, _LOOKS_MADE), 0
-        if isinstance(spec, Container) and spec.colours:
-            first = k * spec.stack % (1 + len(spec.colours))
+        look = k % _LOOKS.get(spec.piece, _LOOKS_MADE)
+        boxes = box_colours(spec, k) if isinstance(spec, Container) else ()
         of_file = isinstance(spec, Card) and spec.image
-        key = f"{self._words} {look} {first}"
-        return f"{UNKEPT}{self._number} {key}" if of_file else key, partial(self._look, look, first)
+        key = f"{self._words} {look} {boxes!r}"
+        return f"{UNKEPT}{self._number} {key}" if of_file else key, partial(self._look, look, boxes)
 
     def _of_file(self) -> Model:
         spec = self._spec
@@ -121,16 +122,13 @@ class Entry:
         with at_fault("dressing", self._number, "id"):
             return load_model(path, spec.length, spec.up, spec.colour, node=spec.node, glow=spec.glow)
 
-    def _look(self, look: int, first: int) -> Model:
+    def _look(self, look: int, boxes: tuple[Colour, ...]) -> Model:
         spec = self._spec
-        if isinstance(spec, Container) and spec.colours:
-            paints = (spec.colour, *spec.colours)
-            turned = (*paints[first:], *paints[:first])
-            spec = spec.model_copy(update={"colour": turned[0], "colours": turned[1:]})
+        if boxes:
+            spec = spec.model_copy(update={"colour": boxes[0], "colours": boxes[1:]})
         rng = np.random.default_rng([spec.seed, look])
-        image = None
-        if isinstance(spec, Card) and spec.image:
-            with at_fault("dressing", self._number, "image"):
-                image = load_image(self._scene.folder / spec.image)
-        with at_fault("dressing", self._number, "id"):  # one face of it is too large
+        named = isinstance(spec, Card) and spec.image
+        # Of what has no image, one face may be too large.
+        with at_fault("dressing", self._number, "image" if named else "id"):
+            image = load_image(self._scene.folder / named) if named else None
             return build_piece(spec, self._scene.scale_of(spec), rng, image)

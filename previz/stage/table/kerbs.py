@@ -1,6 +1,7 @@
 """Kerb stones in a row along the road's edges, and the back and ends of what they hold."""
 
 import numpy as np
+from numpy.typing import NDArray
 
 from previz.layout import Roadside, Strip, roadside_of
 from previz.mesh import Array, Mesh, joined
@@ -10,6 +11,7 @@ _CHAMFER = 0.16  # of a stone's upper front edge, by its height
 _GAP = 0.010  # between two stones, full size [m]
 _STEP = 0.012  # between corners along a stone [m]
 _SUNK = 0.0004  # how far stones reach into the road [m]
+_NO_AREA = 2e-9  # twice the least of a piece of kerb or pavement, seen from above [m2]
 
 
 def build_kerbs(scene: Scene) -> tuple[Mesh, ...]:
@@ -19,19 +21,19 @@ def build_kerbs(scene: Scene) -> tuple[Mesh, ...]:
         return ()
     kerb = road.kerb or Kerb()
     rng = np.random.default_rng([scene.set.ground.seed, 51])
-    found = []
+    found: list[Mesh] = []
     for strip in side.strips:
-        found.append(_stones(side, strip, scene.scale, kerb.colour, rng))
+        found += _stones(side, strip, scene.scale, kerb.colour, rng)
         if strip.paved:
             assert road.pavement is not None  # a strip is paved by one
-            found.append(_back(side, strip, road.pavement.colour))
+            found += _back(side, strip, road.pavement.colour)
     return tuple(found)
 
 
 def _stones(
     side: Roadside, strip: Strip, scale: float, colour: tuple[float, float, float], rng: np.random.Generator
-) -> Mesh:
-    """One after another along the road, each its own shade, with joints between."""
+) -> tuple[Mesh, ...]:
+    """One after another along the road, each its own shade, with joints between; none where no table is under them."""
     assert side.curve is not None  # it has a strip
     high, cut = strip.height, _CHAMFER * strip.height
     profile = np.array(
@@ -56,27 +58,46 @@ def _stones(
         aside = strip.side * np.stack([-np.sin(turns), np.cos(turns)], axis=-1)
         flat = middle[:, None] + profile[None, :, :1] * aside[:, None]
         flat = np.clip(flat, side.low, side.high)
-        if np.ptp(flat[:, 0], axis=0).max() < 1e-6:  # all of it past the table
+        if not _on_table(flat[:, 0], flat[:, -1]).any():
             continue
         rings = np.concatenate([flat, np.broadcast_to(profile[None, :, 1:], (*flat.shape[:2], 1))], axis=2)
         parts.append(_prism(rings, np.clip(shade * np.array(colour), 0, 1)))
-    return joined(parts)
+    return (joined(parts),) if parts else ()
 
 
-def _back(side: Roadside, strip: Strip, colour: tuple[float, float, float]) -> Mesh:
+def _on_table(one: Array, other: Array) -> NDArray[np.bool_]:
+    """Between which places (n - 1,) along two lines (n, 2) there is table: what is past it lies on its edge."""
+    ways, back = other[1:] - one[:-1], other[:-1] - one[1:]
+    return np.asarray(np.abs(ways[:, 0] * back[:, 1] - ways[:, 1] * back[:, 0]) > _NO_AREA)
+
+
+def _back(side: Roadside, strip: Strip, colour: tuple[float, float, float]) -> tuple[Mesh, ...]:
     """The upright faces of a pavement that its stones do not hide: along its back, and at both ends of the road."""
     line, inner = (side.line(strip.side * off) for off in (strip.outer, strip.back))
-    walls = [_wall(line, strip.height, colour, strip.side)]
-    for end, flip in ((0, 1), (-1, -1)):
+    there = _on_table(line, inner)
+    if not there.any():
+        return ()
+    walls = [_wall(line, strip.height, colour, strip.side, there)]
+    first, last = np.flatnonzero(there)[[0, -1]].tolist()
+    for end, flip in ((first, 1), (last + 1, -1)):
         walls.append(_wall(np.array([inner[end], line[end]]), strip.height, colour, strip.side * flip))
-    return joined(walls)
+    return (joined(walls),)
 
 
-def _wall(line: Array, high: float, colour: tuple[float, float, float], left: int) -> Mesh:
-    """An upright face over points (n, 2), seen from the left of their way where `left` is 1."""
+def _wall(
+    line: Array,
+    high: float,
+    colour: tuple[float, float, float],
+    left: int,
+    there: NDArray[np.bool_] | None = None,
+) -> Mesh:
+    """An upright face over points (n, 2), seen from the left of their way where `left` is 1.
+
+    `there` (n - 1,) leaves it out between some of them.
+    """
     count = len(line)
     vertices = np.concatenate([np.column_stack([line, np.full(count, z)]) for z in (-_SUNK, high)])
-    a = np.arange(count - 1)
+    a = np.arange(count - 1) if there is None else np.flatnonzero(there)
     faces = np.concatenate(
         [np.stack([a, a + count, a + 1], axis=1), np.stack([a + 1, a + count, a + 1 + count], axis=1)]
     )
