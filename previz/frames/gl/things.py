@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from OpenGL import GL
 
 from previz.frames.gl import buffers
-from previz.frames.gl.cast import Cast
+from previz.frames.gl.cast import LEAST_LIT, Cast
 from previz.frames.gl.chunks import WHOLE, Chunks, Eyes
 from previz.frames.gl.programs import Program
 from previz.frames.gl.surfaces import Look, Looks, laid_of
@@ -139,8 +139,11 @@ class Ground:
         self.lit_by, self.shadow, self.beam, self.cast = 0, 0, None, None
         self.image = buffers.texture(painting)
 
-    def light(self, irradiance: NDArray[np.float32], exposure: Array, usual: Light) -> None:
-        """The light over the table; shadow and beam have the shape of a usual light's. Once, until it is painted."""
+    def light(self, irradiance: NDArray[np.float32], exposure: Array, usual: Light, *, beams: bool) -> None:
+        """The light over the table; shadow and beam have the shape of a usual light's. Once, until it is painted.
+
+        beams: whether any vehicle's lamps light it too.
+        """
         # In shares of saturation from the start: half floats end at 65504, and sunlight is more lux than that.
         self._exposure = exposure.astype(np.float32)
         self.lit_by = buffers.texture(irradiance * self._exposure)
@@ -150,10 +153,10 @@ class Ground:
             sizes = (usual.shadow.shape[1], usual.shadow.shape[0]), (irradiance.shape[1], irradiance.shape[0])
             self.cast = Cast(sizes[0], self.lit_by, sizes[1], self._uv_from_world)
         textures = {"image": (GL.GL_TEXTURE_2D, self.image), "light": (GL.GL_TEXTURE_2D, self.lit_by)}
-        switches: tuple[str, ...] = ()
+        switches: tuple[str, ...] = (LEAST_LIT,) if beams else ()
         if self.film is not None:
             textures["film"] = (GL.GL_TEXTURE_2D, self.film)
-            switches = ("FILM",)
+            switches += ("FILM",)
         painting, self.image = self.image, _drawn("ground_bake.frag", *self._size, textures, switches)
         GL.glDeleteTextures(1, [painting])
 

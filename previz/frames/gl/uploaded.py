@@ -72,7 +72,8 @@ class UploadedStage:
         shares = on_set.around or (None,) * len(self._in_order)
         for thing, irradiance, around in zip(self._in_order, on_set.still, shares, strict=True):
             thing.light(irradiance, exposure, around)
-        self.ground.light(on_set.ground, exposure, usual)
+        beams = any(light.beam is not None for light in (usual, *others))
+        self.ground.light(on_set.ground, exposure, usual, beams=beams)
         self.vehicle.expose(exposure)
         self.others.light(others, exposure)
         self.sheets.light((usual, *others))
