@@ -104,10 +104,24 @@ class _Emitter(Part):
     practical: Flag = told("it is to be seen in the picture, as a lamp of the set; check leaves it there", False)
 
 
+def _faced(found: object) -> object:
+    """A lamp lights one place; what is meant by a vehicle or a piece is told, for it may go elsewhere."""
+    if isinstance(found, str):
+        raise QuantityError(
+            f"{shown(found)} is not a point, and a lamp does not follow: write the point that it is to light best, "
+            "like [700, 330, 0]. Of a vehicle that is where the picture's middle has it: what the shot is aimed at, "
+            "where that is a point; of a piece, its at"
+        )
+    return found
+
+
+Faced: Any = Annotated[Point3, BeforeValidator(_faced)]
+
+
 class _Aimed(Part):
     """Where a lamp faces that shines one way."""
 
-    aim: Point3 = told("the point it faces", like="[700, 330, 0]")
+    aim: Faced = told("the point it faces", like="[700, 330, 0]")
 
     @field_validator("aim")
     @classmethod
