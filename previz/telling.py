@@ -169,8 +169,15 @@ def _in_brief(finding: "Finding", compromises: "Iterable[Compromise]") -> "Findi
 _Known = dict[str, dict[str, str]]
 
 
+#: What mostly holds of every shot of a set, whatever is done: told whole once, where there is nothing to set.
+_OF_MINIATURES = ("scale.blur", "time.gravity", "time.wheels")
+
+
 def _repeats(finding: "Finding", known: _Known) -> bool:
-    return finding.verdict == "watch" and finding.remedy in known.get(finding.id, {})
+    if finding.verdict != "watch" or finding.id not in known:
+        return False
+    alike = finding.id in _OF_MINIATURES and not finding.changes and finding.remedy != _LEFT
+    return alike or finding.remedy in known[finding.id]
 
 
 def _not_again(findings: "Iterable[Finding]", known: _Known) -> "Iterator[Finding]":
@@ -188,7 +195,9 @@ def _as_before(findings: "Iterable[Finding]", known: _Known) -> list[str]:
     for each in findings:
         if _repeats(each, known):
             left = each.remedy == _LEFT  # by the compromise of its own shot
-            where = "left by the compromise" if left else f"as in {known[each.id][each.remedy]}"
+            told = known[each.id]
+            first = next(iter(told.values())) if each.id in _OF_MINIATURES and not left else told[each.remedy]
+            where = "left by the compromise" if left else f"as in {first}"
             again.setdefault(where, []).append(_lower(each.gist))
     return [line for where, said in again.items() for line in _indented("watch", f"{where}: {'; '.join(said)}.", 7)]
 

@@ -275,3 +275,18 @@ def test_a_moment_is_not_taken_for_a_duration(change: Change, tmp_path: Path) ->
         text = f"{each.message} {each.remedy}"
         assert re.search(r"\((start|duration)\)", each.remedy), each
         assert re.findall(r"\d s\b(?! on (?:set|screen))", text) == [], text
+
+
+def test_what_holds_of_every_shot_of_a_set_is_told_whole_once(tmp_path: Path) -> None:
+    """Though what each camera lacks for it differs: falls at 1:24 want 118 fps, and neither goes so far."""
+    data = copy.deepcopy(GOOD)
+    (first,) = data["shots"]
+    first["capture"]["rate"] = "60 fps"
+    data["cameras"] = {name: data["cameras"]["small"] | {"modes": [name]} for name in ("1080p60", "1080p90")}
+    data["cameras"] = {f"at{name[5:]}": camera for name, camera in data["cameras"].items()}
+    data["shots"] = [{**first, "camera": "at60"}, {**first, "id": "again", "camera": "at90"}]
+    text = " ".join(" ".join(told(written(data, tmp_path))).split())
+    assert text.count("hops and falls at this scale want") == 1 == text.count("It would take 118 fps")
+    assert re.search(r"as in pass: .{,80}slowed 2\.5 times", text)
+    whole = " ".join(" ".join(told(tmp_path / "scene.yaml", "--all")).split())
+    assert "past this camera's 60" in whole and "past this camera's 90" in whole

@@ -39,8 +39,8 @@ def check_scale(view: ShotView) -> Notes:
         full,
         most,
         above(full, most),
-        f"Blur is as by a lens opening of {full * 1000:.0f} mm at full size; vehicles are mostly filmed through "
-        f"{apparent_scale.FILMED_PUPIL[0] * 1000:.0f} to {most * 1000:.0f} mm, and more tends to read as a miniature "
+        f"Blur is as by a lens opening of {full * 1000:.0f} mm at full size, where films of vehicles mostly have "
+        f"{apparent_scale.FILMED_PUPIL[0] * 1000:.0f} to {most * 1000:.0f} mm; more tends to read as a miniature "
         "where the picture shows blur.",
         ways=lambda: [_stopped_down(view, wanted)] if reach else [],
         otherwise=""
