@@ -786,13 +786,21 @@ def _hex(colour: Iterable[float]) -> str:
     return '"#{:02x}{:02x}{:02x}"'.format(*(round(float(srgb_encoded(part)) * 255) for part in colour))
 
 
+_COLOURS = (
+    (
+        "colour",
+        "red, green and blue in hex, or a name of CSS, like wheat; its brown is as red as brick, for wood or earth "
+        "write saddlebrown",
+    ),
+)
+
 #: The colour of a surface or a gel, `"#8b8a86"` (sRGB) or a name of CSS in the file, linear Rec. 709 0..1 in the
 #: program.
 Paint: Any = Annotated[
     tuple[float, float, float],
     BeforeValidator(_paint),
     WithJsonSchema({NAMED: "colour", "type": "string", "pattern": r"^\s*(#[0-9a-fA-F]{6}|[a-zA-Z]+)\s*$"}),
-    Form("colour", '"#8b8a86"', write=_hex),
+    Form("colour", '"#8b8a86"', units=_COLOURS, write=_hex),
 ]
 
 
