@@ -34,6 +34,7 @@ from previz.takes import (
     frame_at,
     take_of,
 )
+from previz.telling import at_work
 
 if TYPE_CHECKING:
     from previz.paper import Prints, Sheet
@@ -69,11 +70,14 @@ def plan(
     with at_its_line(scene_file):
         require_files(scene)
         takes = [] if no_stills else _card_takes(scene, shots)
-        with _CardStills(takes) as stills:  # others draw, while the sheets are laid out here
+        # Others draw, while the sheets are laid out here.
+        with at_work("plan: what check finds", say) as tell, _CardStills(takes) as stills:
             predictions = previz.predict(scene)
+            tell("plan: its sheets")
             sheets = plan_sheets(
                 scene, predictions, shots, paper=PAPERS[paper.value], stills=stills.room, file=scene_file.name
             )
+            tell("plan: its file, and the pictures of its cards")
             files = {folder / "plan.pdf": pdf_of(stills.filled(sheets), scene.title)}
     for kind, wanted, written in (("png", png, png_of), ("svg", svg, svg_of)):
         files |= {folder / f"{each.name}.{kind}": written(each) for each in sheets if wanted}
