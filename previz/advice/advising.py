@@ -19,6 +19,7 @@ from typing import Any
 import numpy as np
 
 from previz.advice.applied import Checked, checked
+from previz.advice.demands import MUCH, Demand
 from previz.advice.estimate import WRITTEN
 from previz.advice.plans import Advice, Lost, Plan, Row
 from previz.advice.problem import Problem, built_otherwise, problem_of
@@ -34,9 +35,6 @@ _LOOKS = 2
 
 #: So many ways are checked, at most, and each so often.
 _CHECKS, _TRIES = 10, 3
-
-#: A want is answered better to speak of where it is met, or missed by so much less. [stops]
-_MUCH = 0.5
 
 #: A plan that misses a want by so much more than the best one misses it by far: twice or half of what is wanted. Common
 #: practice, no source. [stops]
@@ -81,6 +79,10 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
     paced = () if setup.scene is scene else paced_by(scene, shot)
     stage = _at_its_rate(setup.scene, shot, paced)
     problem = problem_of(stage, stage.shot(shot.id))
+    way = _as_it_is(problem)
+    written = checked(problem, way, as_it_is=True) if way is not None else None
+    if written is not None and not written.stops:
+        problem = replace(problem, demands=_with_misses(problem.demands, written.misses))
     variants = [variant for variant in variants_of(setup.scene) if variant.price]
     problems = [problem, *(built_otherwise(problem, variant) for variant in variants)]
     ways = [(each, way) for each in problems for way in search(each)]
@@ -97,7 +99,7 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
         held = _held(each, way)
         if held is not None and _own(scene, setup, shot, held) is not None:  # else other shots would be otherwise too
             found.append(held)
-    chosen = _chosen(_no_worse(problem, found), plans)
+    chosen = _chosen(_no_worse(written, found), plans)
     lost = lost_of([each for each in found if not any(each is one for one in chosen)], ways, chosen)
     if paced and setup.scene.may_change.rate is not False:
         lost = (_another_rate(shot, paced), *lost)
@@ -135,20 +137,33 @@ def _other_views(problem: Problem) -> Iterator[ShotView]:
             yield view_of(scene.model_copy(update={"shots": tuple(shots)}), shots[scene.shots.index(shot)])
 
 
-def _no_worse(problem: Problem, found: list[Checked]) -> list[Checked]:
+def _with_misses(demands: Sequence[Demand], misses: Sequence[float]) -> tuple[Demand, ...]:
+    """What is wanted, with by how much the shot as it is written misses each."""
+    return tuple(replace(demand, was=miss) for demand, miss in zip(demands, misses, strict=True))
+
+
+def _no_worse(written: Checked | None, found: list[Checked]) -> list[Checked]:
     """What the shot as it is written does not outdo, and before it that shot, where nothing is better.
 
     All, where that may not stay so.
     """
-    way = _as_it_is(problem)
-    if way is None:
-        return found
-    written = checked(problem, way, as_it_is=True)
-    if written.stops:  # all that is not stopped is better, and of the rest what was searched says what holds it back
-        return found
+    if written is None or written.stops:
+        return found  # all that is not stopped is better, and of the rest what was searched says what holds it back
+    found = [each for each in found if not _gives_up(each)]
     better = [each for each in found if each.key < written.key]
     others = [each for each in found if each.key >= written.key and not _outdoes(written, each)]
     return [*better, *others] if better else [written, *others]
+
+
+def _gives_up(found: Checked) -> bool:
+    """Whether a want that is missed as it is written is missed by far more, and none above it is met instead."""
+    pairs = [pair for pair in zip(found.problem.demands, found.misses, strict=True) if not pair[0].hard]
+    for demand, miss in pairs:
+        if miss == 0 and 0 < demand.was < math.inf:
+            return False
+        if demand.rank(miss) > 1:
+            return True
+    return False
 
 
 def _as_it_is(problem: Problem) -> Way | None:
@@ -330,4 +345,4 @@ def _outdoes(one: Checked, other: Checked) -> bool:
 
 def _better(miss: float, other: float) -> bool:
     """Whether one miss is better than another to speak of. [stops]"""
-    return (miss == 0) != (other == 0) if 0 in (miss, other) and miss < other else miss < other - _MUCH
+    return (miss == 0) != (other == 0) if 0 in (miss, other) and miss < other else miss < other - MUCH
