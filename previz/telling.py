@@ -3,6 +3,7 @@
 import dataclasses
 import shutil
 import textwrap
+import threading
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
@@ -313,6 +314,35 @@ def building(say: Say) -> Iterator[Say]:
         return
     with console.status("") as status:
         yield status.update
+
+
+@contextmanager
+def at_work(said: str, say: Say) -> Iterator[Say]:
+    """Lend a function that says what is being worked out now, where that can take a minute and has no frames to count.
+
+    On a terminal it stands there; else a line comes wherever nothing was said for `_SILENCE`.
+    """
+    console = _aside()
+    if _lively(console):
+        with console.status(said) as status:
+            yield status.update
+        return
+    over, now, began = threading.Event(), [said], time.monotonic()
+
+    def tell() -> None:
+        while not over.wait(_SILENCE):
+            say(f"{now[0]}: {_long(time.monotonic() - began)} so far")
+
+    def update(said: str) -> None:
+        now[0] = said
+
+    teller = threading.Thread(target=tell, name="tells what goes on", daemon=True)
+    teller.start()
+    try:
+        yield update
+    finally:
+        over.set()
+        teller.join()
 
 
 @contextmanager

@@ -7,6 +7,7 @@ import shlex
 import signal
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Iterator
 from fractions import Fraction
@@ -30,7 +31,7 @@ from previz.errors import MachineError
 from previz.frames import Facts, Frame
 from previz.options import ClipFormat
 from previz.predictions import Figure, Finding, Predictions, ShotPredictions, Verdict
-from previz.telling import progress
+from previz.telling import at_work, progress
 
 SCENE = """\
 title: A test of the command line
@@ -231,6 +232,27 @@ def test_without_a_terminal_a_slow_clip_is_told_of_every_ten_seconds(monkeypatch
     told = [int(line.split()[1]) for line in said]
     assert max(later - earlier for earlier, later in pairwise(told)) * 4.0 <= 12.0  # the first frame past ten seconds
     assert {100, 200, 300} <= {*told} and said[-1].endswith(" s left")
+
+
+def test_what_has_no_frames_to_count_is_told_of_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    said: list[str] = []
+    heard = threading.Event()
+
+    def say(line: str) -> None:
+        said.append(line)
+        heard.set()
+
+    monkeypatch.setattr("previz.telling._SILENCE", 0.01)
+    with at_work("advice for pass", say) as tell:
+        assert heard.wait(5)
+        tell("advice for back")
+        time.sleep(0.02)
+        heard.clear()
+        assert heard.wait(5)
+    count = len(said)
+    assert said[0] == "advice for pass: 0 s so far" and said[-1].startswith("advice for back: ")
+    time.sleep(0.03)
+    assert len(said) == count  # once it is done nothing more is said
 
 
 def test_more_workers_than_cores_is_said(

@@ -34,6 +34,7 @@ from previz.takes import (
     frame_at,
     take_of,
 )
+from previz.telling import at_work
 
 if TYPE_CHECKING:
     from previz.paper import Prints, Sheet
@@ -68,13 +69,15 @@ def plan(
         shots = chosen(scene, shot)
         stills.expect(scene, shots)
         folder = tried(folder_of(scene_file, out))
-        with at_its_line(scene_file):
+        with at_its_line(scene_file), at_work("plan: what check finds", say) as tell:
             require_files(scene)
             stills.begin(scene, shots)
             predictions = previz.predict(scene)
+            tell("plan: its sheets")
             sheets = plan_sheets(
                 scene, predictions, shots, paper=PAPERS[paper.value], stills=stills.room, file=scene_file.name
             )
+            tell("plan: its file, and the pictures of its cards")
             files = {folder / "plan.pdf": pdf_of(sheets, scene.title, ARMS_LENGTH, stills.come)}
     for kind, wanted, written in (("png", png, png_of), ("svg", svg, svg_of)):
         files |= {folder / f"{each.name}.{kind}": written(each) for each in sheets if wanted}

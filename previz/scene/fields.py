@@ -646,12 +646,15 @@ def in_order(size: tuple[float, float] | None) -> tuple[float, float] | None:
     return size
 
 
-_ON_SCREEN = re.compile(r"(\S.*?)\s+on[ -]screen(?:\s+in\s+(\S+))?")
+#: A speed as it is to look, and in which shot.
+ON_SCREEN = re.compile(r"(\S.*?)\s+on[ -]screen(?:\s+in\s+(\S+))?")
 
 
 def _on_set(found: object, info: ValidationInfo) -> object:
-    """A speed on set, of what is to look so fast on screen."""
-    looks = _ON_SCREEN.fullmatch(found.strip()) if isinstance(found, str) else None
+    """A speed on set: of nothing without a unit, or of what is to look so fast on screen."""
+    if found == 0 and not isinstance(found, bool):
+        return "0 m/s"
+    looks = ON_SCREEN.fullmatch(found.strip()) if isinstance(found, str) else None
     file = info.context if isinstance(info.context, FileUnits) else FileUnits(None, None)
     scale = scale_for(found, file)
     if looks is None or scale is None:
