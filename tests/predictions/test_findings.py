@@ -468,7 +468,8 @@ def test_every_word_of_the_glossary_is_used(tmp_path: Path) -> None:
     crate = {"id": "crate", "piece": "container", "at": [1320, 720]}
     track = [{"time": f"{time} s", "at": [x, -150, 70]} for time, x in ((2, 1450), (3, 1550))]
     muddy = {"surface": "mud", "tracks": True, "puddles": {"count": 3, "size": [20, 60]}}
-    street = [("set.road.pavement", "left"), ("set.road.kerb", "both"), ("set.ground", muddy)]
+    lit = ("vehicle.headlamps", "2 lm")
+    street = [("set.road.pavement", "left"), ("set.road.kerb", "both"), ("set.ground", muddy), lit]
     everything = [
         looked(GOOD, tmp_path),
         looked(broken(*street), tmp_path),
@@ -479,6 +480,7 @@ def test_every_word_of_the_glossary_is_used(tmp_path: Path) -> None:
         looked(broken(("set.table.depth", 9000), ("shots[0].capture.rate", "119 fps")), tmp_path),
         looked(broken(("shots[0].focus", [{**keys[0], "time": "2.1 s"}, {**keys[1], "time": "9 s"}])), tmp_path),
         looked(broken(("vehicles", {"cab": cab}), ("lights[2]", bulb)), tmp_path),
+        looked(broken(("shots[0].focus", "vehicle mid-frame"), ("shots[0].aim", [1500, -900, 70])), tmp_path),
         looked(broken(("dressing[2]", small), ("dressing[3]", crate), ("shots[0].at", track)), tmp_path),
     ]
     named = {figure.quantity for one in everything for figure in (*one.figures, *one.shots[0].figures)}
