@@ -71,8 +71,12 @@ METRIC_BOARDS = (
 US_BOARDS = ("ANSI B", "ANSI C", "ANSI D", "ANSI E", "US poster board", "Bristol")
 BOARDS = (*METRIC_BOARDS, *US_BOARDS)
 
-#: Of those, what shops for artists and schools keep as card; the rest comes from printers. Common practice, no source.
+#: Of those, what shops for artists and schools keep as card. Common practice, no source.
 IN_SHOPS = frozenset({"A4", "A3", "A2", "A1", "50 x 70 cm", "70 x 100 cm", "US poster board"})
+
+#: Raw sheets, which printers buy and shops do not have: only what they alone hold in one is cut from them. Common
+#: practice, no source.
+TO_PRINTERS = frozenset({"RA2", "RA1", "RA0", "SRA2", "SRA1", "SRA0"})
 
 #: What printers at home and in an office print on, by what a person writes.
 PAGES: dict[str, str] = {"a4": "A4", "a3": "A3", "a2": "A2", "letter": "letter", "legal": "legal", "tabloid": "ANSI B"}

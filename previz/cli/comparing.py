@@ -247,11 +247,18 @@ def _warn_before_comparing(comparison: "Comparison") -> None:
     stopped = [(each, finding) for each, finding in stopped if finding.verdict == "stop"]
     for panel, finding in stopped:
         say_folded(f"stop: {panel.name}: {finding.message}")
-    if stopped:
-        say_folded(
-            "(what to change is not tried here: write that camera, its place and its settings into a shot, and previz "
-            "check says it)"
-        )
+    for name in dict.fromkeys(panel.name for panel, _ in stopped):
+        say_folded(f"(no remedy is tried here. {_how_to_try(comparison, name)}, and previz check tries what mends it)")
+
+
+def _how_to_try(comparison: "Comparison", name: str) -> str:
+    """What to write into the shot so that it is that of a panel."""
+    from previz.scene import listed
+
+    panel = next(each for each in comparison.panels if each.name == name)
+    further = [each.key for each in comparison.varied if f"{each.key}: " not in panel.as_a_shot]
+    varied = f" and {listed(further, 'and')} as in {name}" if further else ""
+    return f"Write {panel.as_a_shot}{varied} into shot {comparison.shot.id}"
 
 
 def tell_comparison(

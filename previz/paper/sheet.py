@@ -344,10 +344,6 @@ class Sheet(Drawing):
             Picture(pixels, Box(x - columns * half, y - rows * half, x + columns * half, y + rows * half))
         )
 
-    def shows(self, pixels: NDArray[np.uint8]) -> bool:
-        """Whether these very pixels are a picture on it."""
-        return any(isinstance(mark, Picture) and mark.pixels is pixels for mark in self.marks)
-
     def arrow_head(self, tip: ArrayLike, towards: ArrayLike, size: float = 2.4, ink: str = BLACK) -> None:
         """A filled head whose tip is at a place and points along a direction. [mm]"""
         way = np.asarray(towards, dtype=float) / np.linalg.norm(towards)

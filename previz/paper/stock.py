@@ -1,7 +1,8 @@
 """What is cut from sheets of card and board: how many to buy of which size, and what lies where on them.
 
-A backdrop or ramp that is larger than a sheet is joined, edge to edge. Fewest sheets come first, of those the fewest
-joins, of those the least paper.
+A backdrop or ramp that is larger than a sheet is joined, edge to edge. Of one size, the layout with the fewest
+sheets is taken, of those the fewest joins. Of the sizes, those that need no join come first, and what is sold to
+printers alone last; then fewest sheets, fewest joins, what shops keep, least paper. Common practice, no source.
 """
 
 import math
@@ -28,7 +29,7 @@ from previz.paper.packing import Blank, Laid, laid_on_sheets, least_sheets
 from previz.paper.papers import PAPERS, Paper
 from previz.paper.surface import road_band, road_on_table, table_top
 from previz.scene import Card, Scene, Sign
-from previz.sheet_sizes import IN_SHOPS, METRIC_BOARDS, SHEETS, US_BOARDS, sheet_called
+from previz.sheet_sizes import IN_SHOPS, METRIC_BOARDS, SHEETS, TO_PRINTERS, US_BOARDS, sheet_called
 from previz.stage import sign_face
 
 Array = NDArray[np.float64]
@@ -113,9 +114,9 @@ def stock_of(scene: Scene, only: Collection[str] = CUT, paper: Paper = PAPERS["a
         ways = []
         for family in _families(paper):
             fits = [each for sheet in family if (each := _best_of(material, sheet, cut, wanted)) is not None]
-            ways.append(sorted((_looked_at(each, looks) for each in fits) if looks else fits, key=_order))
+            ways.append(sorted((_looked_at(each, looks) for each in fits) if looks else fits, key=_to_buy))
         found.append(tuple(each for family in ways for each in family[:1]) + tuple(
-            sorted((each for family in ways for each in family[1:]), key=_order)))  # fmt: skip
+            sorted((each for family in ways for each in family[1:]), key=_to_buy)))  # fmt: skip
     return tuple(each for each in found if each)
 
 
@@ -123,8 +124,15 @@ def _families(paper: Paper) -> tuple[tuple[str, ...], ...]:
     return (METRIC_BOARDS, US_BOARDS) if paper.metric else (US_BOARDS, METRIC_BOARDS)
 
 
-def _order(stock: Stock) -> tuple[int, int, bool, float]:
-    return stock.count, len(stock.joins), stock.sheet not in IN_SHOPS, stock.paper
+def _to_buy(stock: Stock) -> tuple[bool, bool, int, int, bool, float]:
+    """The order in which sizes are offered."""
+    joins = len(stock.joins)
+    return joins > 0, stock.sheet in TO_PRINTERS, stock.count, joins, stock.sheet not in IN_SHOPS, stock.paper
+
+
+def _laid_best(stock: Stock) -> tuple[int, int, float]:
+    """The order of layouts on sheets of one size."""
+    return stock.count, len(stock.joins), stock.paper
 
 
 @dataclass(frozen=True)
@@ -181,7 +189,7 @@ def _best_of(material: str, sheet: str, cut: float, wanted: "list[partial[list[_
         laid = laid_on_sheets(blanks, size, EDGE, cut)
         if laid:
             found = Stock(material, sheet, laid, joins, least)
-            best = found if best is None else min(best, found, key=_order)
+            best = found if best is None else min(best, found, key=_laid_best)
     return best
 
 

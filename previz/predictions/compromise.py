@@ -41,6 +41,9 @@ WANTS = {
     "motion.strobe": "no strobing",
 }
 
+#: Of these more is better.
+_AT_LEAST = ("focus.vehicle", "focus.some", "backdrop.join")
+
 #: What stops are compared by.
 _WEIGHED = (*WANTS, "focus.some")
 
@@ -390,12 +393,14 @@ def _told(trial: Trial, shot: str, way: Way, noted: Noted) -> Compromise:
 
 
 def measured(finding: Finding) -> str:
-    """What was found beside its limit, in the unit that people read.
+    """What was found, and to what end of it that is let be, in the unit that people read.
 
     >>> measured(Finding("light.iso", "iso_needed", 4052.3, 1721.0, "", Verdict.WATCH, ""))
-    'ISO 4000, limit ISO 1600'
+    'ISO 4000, should be at most ISO 1600'
     """
-    return ", limit ".join(_shown(finding.quantity, each) for each in (finding.value, finding.limit))
+    least = finding.id in _AT_LEAST or (finding.verdict is not Verdict.FINE and finding.value < finding.limit)
+    wanted = f", should be at {'least' if least else 'most'} "
+    return wanted.join(_shown(finding.quantity, each) for each in (finding.value, finding.limit))
 
 
 def shown_value(finding: Finding) -> str:

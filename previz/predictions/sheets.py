@@ -7,7 +7,7 @@ focus; whoever needs an overlap reckons with a smaller sheet.
 import math
 from dataclasses import dataclass
 
-from previz.sheet_sizes import BOARDS, IN_SHOPS, SHEETS, sheet_called
+from previz.sheet_sizes import BOARDS, IN_SHOPS, SHEETS, TO_PRINTERS, sheet_called
 
 
 @dataclass(frozen=True)
@@ -66,15 +66,24 @@ def cover_with(sheet: str, width: float, height: float) -> Cover:
 
 
 def covers(width: float, height: float) -> tuple[Cover, ...]:
-    """One way for each kind of sheet, the fewest sheets first, of those what shops keep, and then the least paper. [m]
+    """One way for each kind of sheet, that cover a width and height. [m]
+
+    What one sheet covers comes first, what is sold to printers alone last; then the fewest sheets, of those what shops
+    keep, and then the least paper.
 
     Examples
     --------
     >>> [str(cover) for cover in covers(1.4, 0.56)][:2]
     ['2 A1 (59.4 x 84.1 cm) lying, side by side', '2 70 x 100 cm lying, side by side']
+    >>> covers(1.25, 0.88)[0].sheet, covers(1.17, 0.83)[0].sheet
+    ('SRA0', 'A0')
     """
     ways = (cover_with(sheet, width, height) for sheet in BOARDS)
-    return tuple(sorted(ways, key=lambda way: (way.count, way.sheet not in IN_SHOPS, way.paper)))
+    return tuple(sorted(ways, key=_order))
+
+
+def _order(way: Cover) -> tuple[bool, bool, int, bool, float]:
+    return way.count > 1, way.sheet in TO_PRINTERS, way.count, way.sheet not in IN_SHOPS, way.paper
 
 
 def _times(length: float, side: float) -> int:

@@ -94,15 +94,34 @@ class _Emitter(Part):
         "what it stands or hangs on, drawn where the camera sees it: a stand on the floor or the table, an arm from "
         "beside the table, a pole from above (a boom, the ceiling), nothing that could be seen",
         None,
-        unless="floor beside the table, above over it",
+        unless="floor beside the table, above over it; nothing of one that is fixed",
+    )
+    fixed: Flag = told(
+        "it stays where it is, as a window does: no advice moves it, it has no stand, and a shot without it has it "
+        "covered",
+        False,
     )
     practical: Flag = told("it is to be seen in the picture, as a lamp of the set; check leaves it there", False)
+
+
+def _faced(found: object) -> object:
+    """A lamp lights one place; what is meant by a vehicle or a piece is told, for it may go elsewhere."""
+    if isinstance(found, str):
+        raise QuantityError(
+            f"{shown(found)} is not a point, and a lamp does not follow: write the point that it is to light best, "
+            "like [700, 330, 0]. Of a vehicle that is where the picture's middle has it: what the shot is aimed at, "
+            "where that is a point; of a piece, its at"
+        )
+    return found
+
+
+Faced: Any = Annotated[Point3, BeforeValidator(_faced)]
 
 
 class _Aimed(Part):
     """Where a lamp faces that shines one way."""
 
-    aim: Point3 = told("the point it faces", like="[700, 330, 0]")
+    aim: Faced = told("the point it faces", like="[700, 330, 0]")
 
     @field_validator("aim")
     @classmethod

@@ -9,9 +9,11 @@ import pytest
 from comparisons import SCENE, comparison_of, films
 from ruamel.yaml import YAML
 
+from previz.cli.comparing import _warn_before_comparing
 from previz.delivery import deliver_comparison, deliver_page
 from previz.delivery.comparison import sheet
-from previz.predictions import GLOSSARY
+from previz.predictions import GLOSSARY, predict
+from previz.scene import read_scene
 
 #: Tapes with the length of one unit. [m]
 TAPES = {"in": 0.0254, "cm": 0.01, "mm": 0.001}
@@ -106,3 +108,21 @@ def test_where_diffraction_blurs_all_a_panel_says_that_nothing_is_sharp(tmp_path
     with written["table"].open(encoding="utf-8", newline="") as file:
         rows = {(row[1], row[2]): row for row in csv.reader(file)}
     assert rows["sharp from", ""][5] == ""
+
+
+def test_a_panel_that_will_not_work_says_what_to_write_so_that_check_tries_what_mends_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = SCENE.replace("focus: 460", "focus: 300").replace("duration: 0.4 s", "duration: 0.05 s")
+    comparison = comparison_of(tmp_path, text, cameras=["inch", "large"])
+    _warn_before_comparing(comparison)
+    told = " ".join(capsys.readouterr().err.split())
+    panel = comparison.panels[1]
+    assert "stop: large: Nothing of the vehicle is sharp" in told
+    assert f"Write {panel.as_a_shot} into shot pass, and previz check tries what mends it" in told
+    # Written so, the shot is that of the panel, but for what the millimetres of a tape leave out.
+    written = YAML(typ="safe", pure=True).load(f"{{{panel.as_a_shot}}}")
+    scene = read_scene(tmp_path / "scene.yaml", changes={f"shots[0].{key}": value for key, value in written.items()})
+    figures = predict(scene, remedies=False).shots[0]
+    for quantity in ("focus_distance", "magnification", "depth_of_field", "frames"):
+        assert figures.value(quantity) == pytest.approx(panel.figure(quantity), rel=1e-3)

@@ -22,8 +22,7 @@ from previz.paper.plan.otherwise import otherwise_list
 from previz.paper.plan.seen import table_seen
 from previz.paper.prints.ground import ground_plan
 from previz.paper.sheet import BLACK, DASHED, GREY, MEDIUM, THICK, THIN, WHITE, Area, Box, Stroke, View, Words
-from previz.physics.exposure import nearest_third_stop
-from previz.predictions import Predictions, making_cautions, predict, view_of
+from previz.predictions import Predictions, brief_of_shot, making_cautions, predict, view_of
 from previz.scene import Scene, read_scene, setups_of, with_all
 from tests.paper.random_papers import random_scene, scene_text
 from tests.paper.reading import Page, pages_of
@@ -391,15 +390,17 @@ def test_a_card_tells_where_the_camera_s_iso_ends(tmp_path: Path) -> None:
     text = LEVEL.replace("ambient: 200 lx", "ambient: 20000 lx").replace(
         "modes: [1080p60]", "modes: [1080p60], iso: [800, 1600]"
     )
-    sheets, predictions = _planned(_read(tmp_path, text))
+    scene = _read(tmp_path, text)
+    sheets, predictions = _planned(scene)
     card = next(sheet for sheet in sheets if sheet.name.startswith("card"))
     told = " ".join(words.text for words in card.lettering)
     wanted = predictions.shots[0].value("iso_needed")
-    grey = nearest_third_stop(wanted)
     assert wanted < 400
-    assert (
-        f"auto; grey takes about {grey}; the camera ends at 800, {math.log2(800 / wanted):.1f} stops too bright" in told
-    )
+    words = f"about ISO 800; the camera ends there, {math.log2(800 / wanted):.1f} stops too bright"
+    assert words in told
+    # And check says it in the same words.
+    said = dict(brief_of_shot(scene, scene.shots[0], predictions.shots[0].figures))
+    assert said["set"].endswith(words)
 
 
 def test_a_card_does_not_give_a_mode_s_top_rate_for_the_rate_of_the_shot(tmp_path: Path) -> None:

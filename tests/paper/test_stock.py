@@ -38,6 +38,18 @@ def test_demo_scenes_come_within_a_tenth_of_what_the_area_needs(path: Path) -> N
     assert ways[0] == best_metric, "these scenes are written in millimetres"
 
 
+@pytest.mark.parametrize("length", [900, 1250, 2600])
+def test_what_is_sold_to_printers_alone_comes_first_only_where_nothing_else_is_whole(
+    tmp_path: Path, length: int
+) -> None:
+    data = scene_data(1)
+    data["set"]["table"] |= {"width": length}
+    data["set"]["backdrop"] |= {"width": length, "height": 600}
+    ways = _cards(stock_of(scene_of(data, tmp_path), {"backdrop"}))
+    # By hand: 70 x 100 cm holds 900 mm, of metric sizes SRA0 (90 x 128 cm) alone 1250 mm, and none 2600 mm.
+    assert ways[0].sheet == {900: "70 x 100 cm", 1250: "SRA0", 2600: "70 x 100 cm"}[length]
+
+
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
 def test_the_backdrop_is_all_there_in_each_way_to_buy(path: Path) -> None:
     scene = read_scene(path)

@@ -88,7 +88,7 @@ def test_a_focus_that_follows_until_the_vehicle_is_too_near_ends_sooner(tmp_path
 
 
 def test_where_a_shorter_shot_does_not_do_the_lens_stands_off_the_way(tmp_path: Path) -> None:
-    """It passes the lens just after the shot begins, and 100 mm further off it is still nearer than the lens focuses."""
+    """It passes the lens just after the shot begins, and 100 mm further off that is nearer than the lens focuses."""
     near = (*TOWARDS, ("shots[0].focus", "vehicle"), ("shots[0].start", "3.86 s"), ("shots[0].duration", "0.1 s"))
     scene = read(broken(*near), tmp_path)
     ((words, written),) = _not_so_near(scene, scene.shots[0])

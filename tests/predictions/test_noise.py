@@ -1,5 +1,6 @@
 """From which ISO noise shows: 12800 on full frame (common practice, no source), elsewhere by area."""
 
+import math
 from pathlib import Path
 from typing import Any
 
@@ -54,6 +55,19 @@ def test_an_estimated_iso_loses_the_picture_half_a_stop_later_than_one_that_is_s
         assert found(here, "light.iso").verdict is verdict, stops
         fixed = looked(broken(("shots[0].capture.iso", round(most * 2**stops))), tmp_path)
         assert found(fixed, "light.iso").verdict is set_verdict, stops
+
+
+def test_an_iso_set_higher_than_the_light_takes_asks_for_no_more_light(tmp_path: Path) -> None:
+    here = looked(broken(("shots[0].capture.iso", 6400)), tmp_path)
+    assert found(here, "light.exposure").value > 2  # it is far too bright
+    noise = found(here, "light.iso")
+    assert noise.message.startswith("It is set to ISO 6400, though the light takes about ISO ")
+    assert "more light" not in noise.remedy
+    dim = broken(("lights[0].output", "1 lm"), ("lights[1].ambient", "5 lx"), ("shots[0].capture.iso", 6400))
+    wants = found(looked(dim, tmp_path), "light.iso")
+    # As dark as that it lacks what the ISO it takes is past the limit, not what the one that is set is.
+    needed = looked(dim, tmp_path).shots[0].value("iso_needed")
+    assert f"It takes {math.log2(needed / wants.limit):.1f} stops more light than there is" in wants.remedy
 
 
 def test_on_random_sensors_as_many_photons_make_as_much_noise(tmp_path: Path) -> None:

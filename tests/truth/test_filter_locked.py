@@ -11,7 +11,7 @@ import pytest
 from bare import BareStage, bare_scene, plate
 
 from previz.errors import MachineError
-from previz.frames import Crew, Look, render_frames
+from previz.frames import Crew, Look, render_frames, studio
 from previz.layout import Lamp
 from previz.mesh import Material, Mesh
 from previz.stage import LitGround, Unlit, VehicleModel, Wheel
@@ -148,6 +148,34 @@ def test_what_is_cast_on_the_ground_is_the_same_however_it_gets_there(tmp_path, 
     assert (afterwards < 0.7 * without).mean() > 0.005 < (afterwards > 1.2 * without).mean()
 
 
+class LampsOnly(BeamingStage):
+    """Its vehicle takes no light from the ground and adds some."""
+
+    def stations(self, distances):
+        return tuple(replace(station, shadow=np.ones_like(station.shadow)) for station in super().stations(distances))
+
+
+@pytest.mark.parametrize("one_picture", [True, False])
+def test_what_lamps_add_to_the_ground_is_the_same_in_the_dark(tmp_path, monkeypatch, one_picture):
+    """Light adds up: what a beam adds to dark ground is what it adds to ground that is lit."""
+    scene, shot = shot_of(tmp_path, 4)
+    look, built = Look(size=(160, 90), views=4, frames=range(8, 9), noise=False), stage()
+    if not one_picture:
+        monkeypatch.setattr(import_module("previz.frames.gl.things"), "Cast", lambda *_: None)
+
+    def added(light):
+        ground = replace(built.ground, light=np.full((4, 4, 3), light, np.float32))
+        beaming, clear = (
+            next(iter(render_frames(scene, kind(built.still, vehicle=built.vehicle, ground=ground), shot, look))).linear
+            for kind in (LampsOnly, ClearStage)
+        )
+        return beaming - clear
+
+    dark, lit = added(0.0), added(400.0)
+    # Pictures are of half floats, of 11 bits; what is added is a few times what was there.
+    assert lit.max() > 0.01 and np.allclose(dark, lit, rtol=5e-3, atol=2e-3 * lit.max())
+
+
 @pytest.mark.parametrize("workers", [2, 3])
 def test_any_number_of_workers_gives_the_same_pixels(tmp_path, workers):
     scene, shot = shot_of(tmp_path, 1.4)
@@ -193,15 +221,20 @@ def test_a_driver_that_is_reset_costs_no_frame_and_changes_no_pixel(tmp_path, mo
         list(render_frames(scene, whole, shot, look))
 
 
-def test_a_crew_goes_on_to_the_next_shot(tmp_path):
+@pytest.mark.parametrize(("who", "uploads"), [({"apart": True}, 0), ({"keeps": True}, 2)])
+def test_a_crew_goes_on_to_the_next_shot(tmp_path, monkeypatch, who, uploads):
     scene, shot = shot_of(tmp_path, 1.4)
-    look, whole = Look(size=SIZE, views=8, frames=range(2, 4), noise=False), stage()
+    look, stages = Look(size=SIZE, views=8, frames=range(2, 4), noise=False), (stage(), stage())
     other = shot.model_copy(update={"f_number": 16.0})
-    with Crew(1, apart=True) as crew:
-        drawn = [list(render_frames(scene, whole, each, look, crew)) for each in (shot, other)]
-    alone = [list(render_frames(scene, whole, each, look)) for each in (shot, other)]
-    for ours, theirs in zip(drawn, alone, strict=True):
+    films = [(stages[0], shot), (stages[0], other), (stages[0], shot), (stages[1], shot)]
+    alone = [list(render_frames(scene, *film, look)) for film in films[:2]]
+    opened, open_raster = [], studio.open_raster
+    monkeypatch.setattr(studio, "open_raster", lambda *given: opened.append(given) or open_raster(*given))
+    with Crew(1, **who) as crew:
+        drawn = [list(render_frames(scene, *film, look, crew)) for film in films]
+    for ours, theirs in zip(drawn, (*alone, alone[0], alone[0]), strict=True):
         assert all(np.array_equal(a.linear, b.linear) for a, b in zip(ours, theirs, strict=True))
+    assert len(opened) == uploads  # here: one for each stage
     assert not active_children()
 
 

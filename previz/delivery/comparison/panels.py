@@ -33,6 +33,7 @@ from previz.scene import (
     REDRESSING,
     Capture,
     Changes,
+    Focus,
     Scene,
     Shot,
     as_set_up,
@@ -103,6 +104,20 @@ class Panel:
         tape, halfway = self.scene.tape, self.scene.tape(focus)
         nearest = next((each.value for each in self.predictions.findings if each.id == "focus.nearest"), focus)
         return halfway if tape(nearest) == halfway else f"{halfway} halfway, {tape(nearest)} at its nearest"
+
+    @property
+    def as_a_shot(self) -> str:
+        """What a scene file says of its camera: `camera: phone, focal_length: 6.9 mm, f_number: 1.8, at: [...]`."""
+        shot, tape = self.shot, self.scene.tape
+        said = {
+            "camera": shot.camera,
+            "focal_length": f"{shot.focal_length * 1000:.4g} mm",
+            "f_number": f"{shot.f_number:.3g}",
+            "at": None if hasattr(shot.at[0], "time") else f"[{', '.join(tape(each) for each in shot.at)}]",
+            "focus": tape(shot.focus.distance) if isinstance(shot.focus, Focus) and shot.focus.distance else None,
+            "capture.rate": f"{float(shot.capture.rate):.5g} fps",
+        }
+        return ", ".join(f"{key}: {value}" for key, value in said.items() if value is not None)
 
     @property
     def sharp(self) -> str:

@@ -18,6 +18,13 @@ Array = NDArray[np.float64]
 
 _PLANE = GL.GL_TEXTURE_2D
 
+#: Where vehicles have lamps, the ground is drawn as if it had that much light at least, for what they add is told as a
+#: share of it. On white ground that is less than a third of the least step of an 8-bit picture. [shares of saturation]
+LEAST = 3e-4
+
+#: The same for shaders.
+LEAST_LIT = f"LEAST {LEAST!r}"
+
 #: Views that share a picture at least, and the most pictures.
 _VIEWS_EACH, _MOST = 4, 8
 
@@ -69,7 +76,7 @@ class Cast:
             moment = (number + 0.5) / self._count
             nearest = min(frame.views, key=lambda view: abs(view.moment - moment))
             GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self._targets[number][1])
-            program("sum.vert", "ground_cast.frag").use(
+            program("sum.vert", "ground_cast.frag", (LEAST_LIT,)).use(
                 textures, uv_of_patch=self._uv_from_world @ nearest.world_from_ground @ ground_of_patch
             )
             GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)

@@ -14,6 +14,7 @@ from OpenGL import GL
 
 from previz.frames.gl.at_once import Batch
 from previz.frames.gl.buffers import Triangles
+from previz.frames.gl.cast import LEAST_LIT
 from previz.frames.gl.kept import KeptView
 from previz.frames.gl.programs import Program
 from previz.frames.gl.smear import SWITCHES as SMEARED
@@ -384,10 +385,12 @@ class Drawing:
         more, places, pictures = self._stage.others.on_ground(views)
         if ground.cast is not None and not batch.switches and not more:
             textures["shadow"] = (plane, ground.cast.at(views[0]))
-        elif ground.beam is not None:
+            return Given(switches, values, textures)
+        if ground.beam is not None:
             switches += ("BEAM",)
-            textures |= {"light": (plane, ground.lit_by), "beam": (plane, ground.beam)}
-        if "OTHER_BEAMS" in more:
+            textures["beam"] = (plane, ground.beam)
+        if ground.beam is not None or "OTHER_BEAMS" in more:
+            switches += (LEAST_LIT,)
             textures["light"] = (plane, ground.lit_by)
         return Given((*switches, *more), values | places, textures | pictures)
 

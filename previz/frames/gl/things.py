@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from OpenGL import GL
 
 from previz.frames.gl import buffers
-from previz.frames.gl.cast import Cast
+from previz.frames.gl.cast import LEAST_LIT, Cast
 from previz.frames.gl.chunks import WHOLE, Chunks, Eyes
 from previz.frames.gl.programs import Program
 from previz.frames.gl.surfaces import Look, Looks, laid_of
@@ -109,9 +109,10 @@ class Still:
 class Ground:
     """The table top: the part that the vehicle's shadow and beam may reach, and the rest."""
 
-    shadow: int
-    beam: int | None
-    lit_by: int
+    #: The painting, until it is lit: then what it sends out.
+    image = 0
+    shadow = lit_by = 0
+    beam: int | None = None
     #: Shadow and beam as one, where there is a beam.
     cast: Cast | None = None
 
@@ -126,14 +127,23 @@ class Ground:
         self.plain, self.patch, self.some = (buffers.Triangles(corners, self.chunks.faces) for _ in range(3))
         places = np.column_stack([mesh.vertices[:, :2], np.ones(len(mesh.vertices))])
         self._uv_from_world: Array = np.asarray(np.linalg.lstsq(places, uv_of(mesh))[0].T, float)
-        #: The painting, until it is lit: then what it sends out.
-        self.image = buffers.texture(painting)
+        self.paint(painting)
         self._size = painting.shape[1], painting.shape[0]
         #: Until it is lit, how much of it gleams; then that is in the image's alpha. None where nothing does.
         self.film = None if film is None else buffers.texture(film[..., None], "plain")
 
-    def light(self, irradiance: NDArray[np.float32], exposure: Array, usual: Light) -> None:
-        """The light over the table; shadow and beam have the shape of a usual light's. Once."""
+    def paint(self, painting: NDArray[np.uint8]) -> None:
+        """Dark, as it was uploaded."""
+        if before := [name for name in (self.image, self.lit_by, self.shadow, self.beam) if name]:
+            GL.glDeleteTextures(len(before), before)
+        self.lit_by, self.shadow, self.beam, self.cast = 0, 0, None, None
+        self.image = buffers.texture(painting)
+
+    def light(self, irradiance: NDArray[np.float32], exposure: Array, usual: Light, *, beams: bool) -> None:
+        """The light over the table; shadow and beam have the shape of a usual light's. Once, until it is painted.
+
+        beams: whether any vehicle's lamps light it too.
+        """
         # In shares of saturation from the start: half floats end at 65504, and sunlight is more lux than that.
         self._exposure = exposure.astype(np.float32)
         self.lit_by = buffers.texture(irradiance * self._exposure)
@@ -143,10 +153,10 @@ class Ground:
             sizes = (usual.shadow.shape[1], usual.shadow.shape[0]), (irradiance.shape[1], irradiance.shape[0])
             self.cast = Cast(sizes[0], self.lit_by, sizes[1], self._uv_from_world)
         textures = {"image": (GL.GL_TEXTURE_2D, self.image), "light": (GL.GL_TEXTURE_2D, self.lit_by)}
-        switches: tuple[str, ...] = ()
+        switches: tuple[str, ...] = (LEAST_LIT,) if beams else ()
         if self.film is not None:
             textures["film"] = (GL.GL_TEXTURE_2D, self.film)
-            switches = ("FILM",)
+            switches += ("FILM",)
         painting, self.image = self.image, _drawn("ground_bake.frag", *self._size, textures, switches)
         GL.glDeleteTextures(1, [painting])
 

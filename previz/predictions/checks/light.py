@@ -105,7 +105,14 @@ def _exposure(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
     _iso_range(view, lit, used, notes)
     limit = noise_limit(view)
     metered = [Change(f"{key}.capture.iso", "auto")] if capture.iso != "auto" else []
-    takes = f"ISO {used:.0f}" if capture.iso != "auto" else f"about ISO {iso_shown(used)}, {ESTIMATE}"
+    # More light is wanted for what the picture takes, not for an ISO that was set past it.
+    wanted = used if capture.iso == "auto" else needed
+    takes = f"The picture takes about ISO {iso_shown(used)}, {ESTIMATE}"
+    if capture.iso != "auto":
+        past = (
+            f", though the light takes about ISO {iso_shown(needed)}" if needed < used / 2 ** EXPOSURE_ERROR[0] else ""
+        )
+        takes = f"It is set to ISO {used:.0f}{past}"
     begins = f"about ISO {iso_shown(limit)}" if iso_shown(limit) != iso_shown(used) else "a little less"
     notes.finding(
         "light.iso",
@@ -113,10 +120,22 @@ def _exposure(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
         used,
         limit,
         above(used, limit, NOISE_STOPS[capture.iso == "auto"] * limit),
-        f"The picture takes {takes}; on a sensor of this size noise shows from {begins}.",
-        ways=lambda: [Way(way.words, (*way.changes, *metered)) for way in brighter(view, lit, used / limit)],
-        otherwise=lacking(used / limit),
+        f"{takes}; on a sensor of this size noise shows from {begins}.",
+        ways=lambda: [
+            *_iso_set_lower(view, used, needed),
+            *(Way(way.words, (*way.changes, *metered)) for way in brighter(view, lit, wanted / limit)),
+        ],
+        otherwise=lacking(wanted / limit) if wanted > limit else "",
     )
+
+
+def _iso_set_lower(view: ShotView, used: float, needed: float) -> list[Way]:
+    """The ISO that the light takes, where a higher one is set."""
+    low, high = view.camera.iso
+    iso = nearest_third_stop(min(max(needed, low), high))
+    if view.shot.capture.iso == "auto" or iso >= used:
+        return []
+    return [Way(f"Set ISO {iso}.", (Change(f"shots[{view.index}].capture.iso", iso),))]
 
 
 def noise_limit(view: ShotView) -> float:

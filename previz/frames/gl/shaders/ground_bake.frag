@@ -8,7 +8,11 @@ uniform sampler2D film;                // how much gleams like water
 out vec4 seen;
 void main() {
     vec2 uv = gl_FragCoord.xy / vec2(textureSize(image, 0));
-    vec3 radiance = texture(image, uv).rgb * texture(light, uv).rgb * 0.31830988618;
+    vec3 irradiance = texture(light, uv).rgb;
+#ifdef LEAST
+    irradiance = max(irradiance, vec3(LEAST));
+#endif
+    vec3 radiance = texture(image, uv).rgb * irradiance * 0.31830988618;
     seen = vec4(min(radiance, vec3(60000.0)), 1.0);
 #ifdef FILM
     seen.a = texture(film, uv).r;

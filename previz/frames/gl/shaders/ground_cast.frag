@@ -9,6 +9,7 @@ void main() {
     vec2 place = gl_FragCoord.xy / vec2(textureSize(shadow, 0));
     vec3 there = texture(light, (uv_of_patch * vec4(place, 0.0, 1.0)).xy).rgb;
     ivec2 texel = ivec2(gl_FragCoord.xy);
-    vec3 left = texelFetch(shadow, texel, 0).rgb + texelFetch(beam, texel, 0).rgb / max(there, vec3(1e-6));
+    vec3 left = texelFetch(shadow, texel, 0).rgb * min(there / LEAST, vec3(1.0));
+    left += texelFetch(beam, texel, 0).rgb / max(there, vec3(LEAST));
     share = vec4(min(left, vec3(60000.0)), 1.0);
 }

@@ -36,7 +36,9 @@ vec3 share_of_light() {
     }
 #endif
 #if defined(BEAM) || defined(OTHER_BEAMS)
-    left += added / max(texture(light, image_uv).rgb, vec3(1e-6));
+    // The ground was drawn as if it had some light everywhere: what lamps add counts as a share of that.
+    vec3 there = texture(light, image_uv).rgb;
+    left = left * min(there / LEAST, vec3(1.0)) + added / max(there, vec3(LEAST));
 #endif
     return min(left, vec3(60000.0));
 }
