@@ -9,7 +9,16 @@ so many. What patience was too short to try is told as that, and writes nothing.
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
-from previz.predictions.compromise import WANTS, Compromise, compromise, pulled, settled_keys
+from previz.predictions.compromise import (
+    WANTS,
+    Compromise,
+    compromise,
+    measured,
+    misfit,
+    pulled,
+    settled_keys,
+    shown_value,
+)
 from previz.predictions.findings import Finding, Verdict, Way, worst_first
 from previz.predictions.looking import Looked
 from previz.predictions.trying import Outcome, Purse, Spent, Trial, findings_of, made_good, meet, outcome_of
@@ -130,12 +139,14 @@ def _settled(trial: Trial, finding: Finding, ways: Iterator[Way], by: Compromise
             if outcome is None:
                 continue
             if outcome.holds:
-                return replace(finding, remedy=way.words, changes=way.changes)
+                words = f"{way.words}{_cost(trial, finding, outcome)}"
+                return replace(finding, remedy=words, changes=way.changes)
             traded = traded or _traded(way, outcome)
             for both in made_good(way, outcome):
                 together = outcome_of(trial, both, finding)
                 if together is not None and together.holds:
-                    return replace(finding, remedy=both.words, changes=both.changes)
+                    words = f"{both.words}{_cost(trial, finding, together)}"
+                    return replace(finding, remedy=words, changes=both.changes)
     except Spent:
         none = f"{NOT_TRIED} {left.words}" if left is not None else UNTRIED
     if by is not None:
@@ -144,6 +155,24 @@ def _settled(trial: Trial, finding: Finding, ways: Iterator[Way], by: Compromise
     said = [each for each in (fails, finding.remedy, traded) if each]
     lost = finding.verdict is Verdict.STOP and not finding.remedy
     return replace(finding, remedy=" ".join(said) or none) if offered or lost else finding
+
+
+#: A finding that is out of order already is worse to speak of where it is so much further past its limit. [stops]
+_WORSE = 1.0
+
+
+def _cost(trial: Trial, finding: Finding, outcome: Outcome) -> str:
+    """What is out of order as it is, and by a remedy that holds gets much worse; a sentence, or nothing."""
+    before = {(each.id, each.shot): each for each in findings_of(trial.looked.noted)}
+    worse = []
+    for each in findings_of(outcome.noted):
+        was = before.get((each.id, each.shot))
+        if was is None or each.id not in WANTS or each.id == finding.id:
+            continue
+        if Verdict.FINE not in (each.verdict, was.verdict) and misfit([each]) > misfit([was]) + _WORSE:
+            of = f" in {each.shot}" if each.shot != finding.shot else ""
+            worse.append(f"{WANTS[each.id]}{of} ({measured(each)}; it is {shown_value(was)})")
+    return f" It costs: {'; '.join(worse)}." if worse else ""
 
 
 def _traded(way: Way, outcome: Outcome) -> str:

@@ -321,10 +321,10 @@ def _candidate(trial: Trial, option: _Option, shot: Shot) -> _Candidate:
 def _score(findings: Any) -> tuple[int, int, float]:
     bad = [each for each in findings if each.verdict is not Verdict.FINE]
     stops = sum(each.verdict is Verdict.STOP for each in bad)
-    return stops, len(bad) - stops, round(_misfit(bad), 2)
+    return stops, len(bad) - stops, round(misfit(bad), 2)
 
 
-def _misfit(findings: list[Finding]) -> float:
+def misfit(findings: list[Finding]) -> float:
     """How far from their limits they are, taken together: in doublings, none counted for more than six."""
     return sum(
         min(abs(math.log2(abs(each.value) / abs(each.limit))), 6.0) if each.value and each.limit else 6.0
@@ -373,8 +373,7 @@ def _better(trial: Trial, shot: str, outcome: Outcome) -> bool:
         return then < now
     # Of all shots, for a lamp lights them all: else two shots would pull it to and fro.
     before, after = (
-        sum(_misfit(pulled(noted, each)) for each in trial.looked.views)
-        for noted in (trial.looked.noted, outcome.noted)
+        sum(misfit(pulled(noted, each)) for each in trial.looked.views) for noted in (trial.looked.noted, outcome.noted)
     )
     return after < before - _WORTH
 
@@ -387,23 +386,31 @@ def _told(trial: Trial, shot: str, way: Way, noted: Noted) -> Compromise:
         shot,
         way.words,
         tuple(WANTS[each.id] for each in wants if each.id not in left),
-        tuple(f"{WANTS[each.id]} ({_measured(each)})" for each in out),
+        tuple(f"{WANTS[each.id]} ({measured(each)})" for each in out),
         tuple(each.id for each in pulled(trial.looked.noted, shot) if each.id not in left),
         way.changes,
     )
 
 
-def _measured(finding: Finding) -> str:
+def measured(finding: Finding) -> str:
     """What was found, and to what end of it that is let be, in the unit that people read.
 
-    >>> _measured(Finding("light.iso", "iso_needed", 4052.3, 1721.0, "", Verdict.WATCH, ""))
+    >>> measured(Finding("light.iso", "iso_needed", 4052.3, 1721.0, "", Verdict.WATCH, ""))
     'ISO 4000, should be at most ISO 1600'
     """
-    quantity = GLOSSARY[finding.quantity]
     least = finding.id in _AT_LEAST or (finding.verdict is not Verdict.FINE and finding.value < finding.limit)
     wanted = f", should be at {'least' if least else 'most'} "
+    return wanted.join(_shown(finding.quantity, each) for each in (finding.value, finding.limit))
+
+
+def shown_value(finding: Finding) -> str:
+    """What was found, in the unit that people read."""
+    return _shown(finding.quantity, finding.value)
+
+
+def _shown(name: str, value: float) -> str:
+    quantity = GLOSSARY[name]
     if quantity.marked:
-        return wanted.join(f"ISO {iso_shown(each)}" for each in (finding.value, finding.limit))
-    value, limit = (each * quantity.factor for each in (finding.value, finding.limit))
-    unit = f" {quantity.shown}" if quantity.shown else ""
-    return wanted.join(f"{each:.0f}{unit}" if abs(each) >= 100 else f"{each:.3g}{unit}" for each in (value, limit))
+        return f"ISO {iso_shown(value)}"
+    found, unit = value * quantity.factor, f" {quantity.shown}" if quantity.shown else ""
+    return f"{found:.0f}{unit}" if abs(found) >= 100 else f"{found:.3g}{unit}"

@@ -57,12 +57,13 @@ def cost_in_light(view: ShotView, stops: float) -> str:
     if lacking < _SEEN:
         return ""
     shown = nearest_third_stop(now)  # so that the two are as far apart as the stops say
-    iso = f"ISO {nearest_third_stop(shown * 2.0**lacking)} in place of {shown}"
-    if after > high * 1.05:
-        iso = f"ISO {float(f'{after:.2g}'):.0f}, which is past the {high} that {name} goes to"
+    reached = after <= high * 1.05
+    iso = f"or ISO {nearest_third_stop(shown * 2.0**lacking)} in place of {shown}"
+    if not reached:
+        iso = f"no ISO of {name} does that alone, for it ends at {high}"
     lamp = nearer(view, view.light.vehicle.by_lamp, 2.0**lacking)
-    moved = f": {lamp[0].words[0].lower()}{lamp[0].words[1:-1]};" if lamp else ","
-    return f" (takes {lacking:.1f} stops more light{moved} or {iso})"
+    moved = f": {lamp[0].words[0].lower()}{lamp[0].words[1:-1]};" if lamp else "," if reached else ";"
+    return f" (takes {lacking:.1f} stops more light{moved} {iso})"
 
 
 def stopped_down(view: ShotView, f_number: float) -> str:

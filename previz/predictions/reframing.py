@@ -43,6 +43,10 @@ _ASIDE = 0.25
 #: A picture is kept so much narrower than the set allows: a tape rounds. [-]
 _SPARE = 0.98
 
+#: Looked at by more than this from another side it is another shot: the last thing to try, and told. Common practice,
+#: no source. [rad]
+_ANOTHER = math.radians(30)
+
 _OFFERED = 3  # so many ways are offered, those that change least
 _AT_ONCE = 16  # so many are looked at before that is paid for
 _LOOK = 0.9  # what looking at one costs, in the measure of `looking.cost_of`
@@ -82,6 +86,8 @@ class _Look:
         At which the vehicle is as large as before, as far as the lens goes. [m]
     change : float
         How much of the shot is changed, but for its focal length.
+    turned : float
+        By how much the lens looks another way, seen from above. [rad]
     """
 
     shot: Shot
@@ -89,6 +95,7 @@ class _Look:
     middle: float
     focal: float
     change: float
+    turned: float
 
 
 def may_reframe(view: ShotView) -> bool:
@@ -100,12 +107,12 @@ def may_reframe(view: ShotView) -> bool:
 def reframed(view: ShotView) -> Iterator[Way]:
     """Ways to look at the vehicle with nothing past the set in the picture, those first that change least.
 
-    None of a camera that moves, or whose aim is keyed: that was chosen.
+    None of a camera that moves, or whose aim is keyed: that was chosen. Those from quite another side come last.
     """
     if not may_reframe(view):
         return
     standing, offered, cost = standing_faces(view.scene), 0, 0.0
-    for look in sorted(_looks(view), key=lambda each: each.change):
+    for look in sorted(_looks(view), key=lambda each: (each.turned > _ANOTHER, each.change)):
         if cost >= _AT_ONCE * _LOOK:  # who pays may have had enough
             yield Way("", (), cost, looking=True)
             cost = 0.0
@@ -233,10 +240,18 @@ def _looks(view: ShotView) -> Iterator[_Look]:
                     behind = min(float((place - each) @ axis) for each in targets) < float(view.camera.nearest) * 1.02
                     focus = _focused(shot, middle, once=behind)
                     aimed = moved.model_copy(update={"aim": _place(point), "focus": focus})
-                    yield _Look(aimed, (middle,), middle, focal, change + _TURN * turned + 0.1 * follows)
+                    change_ = change + _TURN * turned + 0.1 * follows
+                    yield _Look(aimed, (middle,), middle, focal, change_, _round(now.world_from_camera[:, 2], axis))
                 focus = _focused(shot, middle)
                 followed = moved.model_copy(update={"aim": Target(vehicle=True), "focus": focus})
-                yield _Look(followed, ends, middle, focal, change + _FOLLOW * (not follows))
+                turned = _round(now.world_from_camera[:, 2], place - target)
+                yield _Look(followed, ends, middle, focal, change + _FOLLOW * (not follows), turned)
+
+
+def _round(now: Array, then: Array) -> float:
+    """By how much a direction is turned, seen from above; one that is upright is not. [rad]"""
+    off = math.atan2(then[1], then[0]) - math.atan2(now[1], now[0])
+    return abs(math.remainder(off, 2 * math.pi))
 
 
 def _ways_away(view: ShotView, now: Array) -> Iterator[Array]:
@@ -363,6 +378,8 @@ def _way(view: ShotView, look: _Look, focal: float, cost: float) -> Way:
         words.append(f"focus on the {written}" + (" on set" if then.focus.target.moment is not None else ""))
         changes.append(Change(f"{key}.focus", written))
     said = ", ".join(words).replace(f"{corner}, aim", "and aim", 1) if len(words) > 1 else "".join(words)
+    if look.turned > _ANOTHER:
+        stays = f" That turns the view by {math.degrees(look.turned):.0f} degrees: it is another shot.{stays}"
     return Way(f"{said[:1].upper()}{said[1:]}.{stays}", tuple(changes), cost)
 
 

@@ -5,6 +5,7 @@ What fires is known from how the cut was broken, and its value from the numbers 
 
 import math
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +13,7 @@ import pytest
 
 from previz.continuity import between_shots, continuity
 from previz.physics.colour import chromaticity, white_rgb
-from previz.predictions import GLOSSARY, predict
+from previz.predictions import GLOSSARY, Compromise, predict
 from previz.sequence import running_order
 from tests.continuity.cuts import HOLDS, HUT, between, cut_with, torn
 from tests.predictions.broken_scenes import GOOD, read
@@ -103,6 +104,17 @@ def test_a_stop_that_takes_more_light_than_there_is_says_how_much(tmp_path: Path
     stopped = predict(read(cut_with(**dim, f_number="f/11"), tmp_path))
     (noise,) = [each for each in stopped.findings if each.id == "light.iso" and each.shot == "near"]
     assert float(said[1]) == pytest.approx(math.log2(noise.value / noise.limit), abs=0.06)
+
+
+def test_a_stop_that_a_compromise_has_weighed_is_not_told_otherwise(tmp_path: Path) -> None:
+    scene = read(cut_with(f_number="f/2.8", wide={"f_number": "f/11"}), tmp_path)
+    told = []
+    for settled in ((), (Compromise("near", "Leave it as it is.", (), (), (), ()),)):
+        predictions = replace(predict(scene, remedies=False), compromises=settled)
+        (blur,) = [each for each in continuity(running_order(scene), predictions) if each.id == "between.blur"]
+        told.append(blur.remedy)
+    assert told[0].startswith("Set near to f/11")
+    assert told[1] == f"The compromise of near comes first; only to have the two alike: s{told[0][1:]}"
 
 
 def test_a_cut_that_holds_has_no_finding(tmp_path: Path) -> None:

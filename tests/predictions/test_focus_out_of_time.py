@@ -7,7 +7,9 @@ import pytest
 from broken_scenes import broken, found, looked, predicted, read
 
 from previz.layout import stays_put
-from previz.predictions import Verdict, view_of
+from previz.predictions import Verdict, predict, view_of
+from previz.predictions.checks.shot import _not_so_near
+from previz.scene import rewritten
 
 #: The lorry comes towards the camera along x, at 0.75 m/s from x = -200 mm; a long lens wide open, so little is sharp.
 TOWARDS = (
@@ -71,6 +73,28 @@ def test_a_vehicle_that_is_never_mid_frame_is_told_with_what_helps(tmp_path: Pat
     assert "is never in the middle of the picture in this shot: it comes nearest at 2.6 s on set," in told.message
     assert "deg to the right" in told.message
     assert told.changes and told.changes[0].value == "vehicle"
+
+
+def test_a_focus_that_follows_until_the_vehicle_is_too_near_ends_sooner(tmp_path: Path) -> None:
+    """Its middle passes the lens, at x = 2700 mm, at (2700 + 200) / 750 s = 3.87 s on set. By hand."""
+    near = (*TOWARDS, ("shots[0].focus", "vehicle"), ("shots[0].start", "3 s"), ("shots[0].duration", "1 s"))
+    scene = read(broken(*near), tmp_path)
+    told = found(predict(scene), "shot.focus")
+    assert told.verdict is Verdict.STOP and "Let it last" in told.remedy and "focus on it" not in told.remedy
+    after = rewritten(scene, {change.key: change.value for change in told.changes})
+    shorter = after.shots[0]
+    assert float(shorter.start) + float(shorter.duration or 0) < 3.87
+    assert float(view_of(after, shorter).focus.min()) >= float(after.cameras["small"].nearest)
+
+
+def test_where_a_shorter_shot_does_not_do_the_lens_stands_off_the_way(tmp_path: Path) -> None:
+    """It passes the lens just after the shot begins, and 100 mm further off that is nearer than the lens focuses."""
+    near = (*TOWARDS, ("shots[0].focus", "vehicle"), ("shots[0].start", "3.86 s"), ("shots[0].duration", "0.1 s"))
+    scene = read(broken(*near), tmp_path)
+    ((words, written),) = _not_so_near(scene, scene.shots[0])
+    assert words.startswith("Stand the lens 200 mm further off, at: [2900 mm")
+    after = rewritten(scene, {f"shots[0].{key}": value for key, value in written.items()})
+    assert float(view_of(after, after.shots[0]).focus.min()) >= float(after.cameras["small"].nearest)
 
 
 def test_nothing_of_the_kind_is_said_of_a_focus_in_time(tmp_path: Path) -> None:

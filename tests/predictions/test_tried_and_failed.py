@@ -1,13 +1,20 @@
 """What was tried and fails is not recommended in the same breath, nor in general words where nothing holds."""
 
+import math
+import re
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
+import numpy as np
 import pytest
 from broken_scenes import broken, found, predicted, read
 from test_ramp_on_set import on_ramp
 
-from previz.predictions import Verdict, reframed, view_of
+from previz.predictions import Finding, Verdict, reframed, view_of
+from previz.predictions.agreed import _cost
+from previz.predictions.trying import Outcome
+from previz.scene import rewritten
 
 #: A ramp off the table's edge, that comes into the picture where it is set further in.
 HANGS = on_ramp(
@@ -71,3 +78,38 @@ def test_a_camera_that_would_follow_no_more_is_said_to_stand_still(tmp_path: Pat
             assert way.words.endswith("does not pan: the vehicle drives through the picture.") is stops_following
         if aim == "vehicle":
             assert any("stands still" in way.words for way in ways)
+
+
+#: It looks slantwise at the middle of the table, past the left end of a backdrop at its back.
+QUARTER = broken(
+    ("shots[0].at", [2300, 100, 80]), ("shots[0].aim", [1500, 400, 80]), ("set.backdrop.height", 500),
+    ("set.backdrop.width", 1800),
+)  # fmt: skip
+
+
+def test_a_look_from_quite_another_side_comes_last_and_says_so(tmp_path: Path) -> None:
+    scene = read(QUARTER, tmp_path)
+    view = view_of(scene, scene.shots[0])
+    ways = [way for way in reframed(view) if way.changes]
+    turned = []
+    for way in ways:
+        then = rewritten(scene, {change.key: change.value for change in way.changes})
+        there = view_of(then, then.shots[0])
+        now, after = (each.cameras[each.middle].world_from_camera[:2, 2] for each in (view, there))
+        turned.append(math.degrees(math.acos(now @ after / np.linalg.norm(now) / np.linalg.norm(after))))
+        said = re.search(r"turns the view by (\d+) degrees: it is another shot\.", way.words)
+        assert (said is not None) == (turned[-1] > 30)
+        assert said is None or float(said[1]) == pytest.approx(turned[-1], abs=3)
+    assert ways and turned[-1] > 30 and [each > 30 for each in turned] == sorted(each > 30 for each in turned)
+
+
+def test_what_a_remedy_costs_is_said() -> None:
+    def noted(share: float, iso: float) -> dict[str, Any]:
+        sharp = Finding("focus.vehicle", "vehicle_sharp_share", share, 0.9, "", Verdict.WATCH, "", shot="s")
+        noise = Finding("light.iso", "iso_needed", iso, 1600.0, "", Verdict.WATCH, "", shot="s")
+        return {"look": SimpleNamespace(findings=[sharp, noise])}
+
+    past = Finding("backdrop.off_set", "off_set_share", 0.1, 0.0, "", Verdict.STOP, "", shot="s")
+    trial: Any = SimpleNamespace(looked=SimpleNamespace(noted=noted(0.6, 3200.0)))
+    said = [_cost(trial, past, Outcome(None, True, noted(*then))) for then in ((0.0, 3200.0), (0.5, 4000.0))]  # type: ignore[arg-type]
+    assert said == [" It costs: the whole vehicle sharp (0 %, should be at least 90 %; it is 60 %).", ""]

@@ -44,6 +44,8 @@ JOIN_BLUR = 0.01  # of the picture's width, over which a join dissolves
 SHEETS_SHOWN = 3  # kinds of sheet, those that take the fewest
 FRAMES_USED = 12  # at most so many frames are cast
 _ALONG_AN_EDGE = 400  # so many places of a picture's edge are looked at, for how much ground covers it
+_ASLANT = math.radians(20)  # off the nearer side by more than this, a camera looks at a corner of the table
+_WIDEST = 2.0  # times the table's longer side: a wider backdrop is not stood up for one shot
 _MOST_GROUND = 4.0  # more at one edge of a table is past any room [m]
 
 #: Where no backdrop, zoom or other look that was tried keeps what is past the set out of the picture.
@@ -372,9 +374,10 @@ def _cover(
     if needed is not None:
         yield _larger_backdrop(view, plane, *needed)
     yield from aimed(view, frames, sides)
-    side = faced_side(_looking(view))
-    if view.scene.set.backdrop is not None and side != plane.side:
-        yield from _turned(view, frames, table_edge_plane(view.scene.set.table, side))
+    if view.scene.set.backdrop is not None:
+        for side in _faced(view):
+            if side != plane.side:
+                yield from _turned(view, frames, table_edge_plane(view.scene.set.table, side))
     longest = float(view.camera.lens.longest)
     for step in range(1, 60):
         focal = view.shot.focal_length * 1.05**step
@@ -388,12 +391,23 @@ def _cover(
     yield from reframed(view)
 
 
+def _faced(view: ShotView) -> list[str]:
+    """The side of the table that the camera looks at, mid-shot; of one that looks at a corner both."""
+    x, y, _ = _looking(view).tolist()
+    found = [faced_side((x, y, 0.0))]
+    if min(abs(x), abs(y)) > math.tan(_ASLANT) * max(abs(x), abs(y)):
+        found.append(faced_side((x, 0.0, 0.0) if abs(x) < abs(y) else (0.0, y, 0.0)))
+    return found
+
+
 def _turned(view: ShotView, frames: list[int], edge: BackPlane) -> Iterator[Way]:
     """The backdrop at the side of the table that the camera looks at, as large as it is or has to be."""
     needed, now = backdrop_needed(view, frames, edge), back_plane(view.scene)
     if needed is None:
         return
     wide, high = (_sheet(max(pair)) for pair in zip((now.width, now.height), needed, strict=True))
+    if wide / 1000 > _WIDEST * max(view.scene.set.table.width, view.scene.set.table.depth):
+        return
     yield Way(
         f"Stand the backdrop along the {edge.side} side of the table, {view.scene.tape(edge.distance)} from its "
         f"{edge.opposite} edge, {view.scene.tape(wide / 1000)} wide and {view.scene.tape(high / 1000)} high.",

@@ -2,14 +2,19 @@
 
 import math
 from collections.abc import Iterator
+from itertools import product
+from typing import Any
+
+import numpy as np
 
 from previz.errors import PrevizError, ShotFault
 from previz.layout import travel_of
 from previz.predictions.checks.time import SCREEN_TIME, slowdown_of
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
+from previz.predictions.places import told_place
 from previz.predictions.release import release_for
 from previz.predictions.shot_view import ShotView, view_of
-from previz.scene import Scene, Shot, rewritten
+from previz.scene import Focus, Scene, Shot, Target, rewritten
 
 #: Part of a frame that rounding may cost. [-]
 _HAIR = 1e-3
@@ -56,10 +61,17 @@ _PLAIN: dict[str, tuple[tuple[str, dict[str, str]], ...]] = {
 #: A focus that is a distance: so many times the nearest of the lens. Common practice, no source.
 _FURTHER = 1.5
 
+#: Shares of its length to which a shot is cut, and how far a camera is moved, so that what is focused on does not come
+#: too near; the second in metres. Common practice, no source.
+_SHORTER, _MOVED = (0.95, 0.9, 0.8, 0.65, 0.5), (0.03, 0.06, 0.1, 0.2)
+
 
 def _mended(scene: Scene, shot: Shot, number: int, key: str) -> Iterator[Way]:
     """What lets the shot be laid open, as far as that does: on the vehicle, from 0 s, focused at a distance."""
-    tried = list(_PLAIN[key]) if scene.vehicle is not None or key == "start" else []
+    plain = _PLAIN[key] if scene.vehicle is not None or key == "start" else ()
+    tried = [each for each in plain if not _says(shot, each[1])]
+    if key == "focus" and _says(shot, {"focus": "vehicle"}):
+        tried = [*_not_so_near(scene, shot), ("Follow the vehicle (aim)", {"aim": "vehicle"})]
     if key == "focus":
         camera = scene.cameras[shot.camera]
         off = scene.tape(max(_FURTHER * float(camera.nearest), 2 * shot.focal_length))
@@ -72,6 +84,50 @@ def _mended(scene: Scene, shot: Shot, number: int, key: str) -> Iterator[Way]:
         except PrevizError:
             continue
         yield Way(f"{words}.", changes)
+
+
+def _says(shot: Shot, written: dict[str, str]) -> bool:
+    """Whether it does all of that already."""
+    focus = shot.focus.target if isinstance(shot.focus, Focus) else None
+    now = {"aim": shot.aim, "focus": focus}
+    follows = {key for key, at in now.items() if isinstance(at, Target) and at.vehicle and at.moment is None}
+    return all(key in follows and value == "vehicle" for key, value in written.items())
+
+
+def _not_so_near(scene: Scene, shot: Shot) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Before the vehicle that is focused on comes too near: an earlier end, or a camera that stands further back."""
+    if shot.duration is not None:
+        for share in _SHORTER:
+            lasts = math.floor(float(shot.duration) * share * 100) / 100
+            if lasts > 0 and _is_sharp_all_along(scene, shot, {"duration": lasts}):
+                said = "for then the vehicle comes too near to be focused on"
+                yield f"Let it last {lasts:.2f} s on set (duration), {said}", {"duration": f"{lasts:.2f} s"}
+                break
+    target = shot.aim.place if isinstance(shot.aim, Target) else None
+    if target is None or not isinstance(shot.at[0], int | float):
+        return
+    way = np.array([shot.at[0] - target[0], shot.at[1] - target[1]])
+    back = way / max(float(np.hypot(*way)), 1e-9)
+    for by, (said, along) in product(_MOVED, (("aside", (-back[1], back[0])), ("aside", (back[1], -back[0])),
+                                              ("further off", back))):  # fmt: skip
+        place = (shot.at[0] + by * along[0], shot.at[1] + by * along[1], shot.at[2])
+        if _is_sharp_all_along(scene, shot, {"at": place}):
+            words = (
+                f"Stand the lens {scene.tape(by)} further {said.removeprefix('further ')}, {told_place(scene, place)}"
+            )
+            yield words, {"at": [f"{value * 1000:.0f} mm" for value in place]}
+            return
+
+
+def _is_sharp_all_along(scene: Scene, shot: Shot, update: dict[str, Any]) -> bool:
+    """Whether a shot with something else can be laid open, its focus never nearer than the lens has."""
+    then = shot.model_copy(update=update)
+    shots = tuple(then if each is shot else each for each in scene.shots)
+    try:
+        view = view_of(scene.model_copy(update={"shots": shots}), then)
+    except PrevizError:
+        return False
+    return float(view.focus.min()) >= float(view.camera.nearest)
 
 
 def _one_frame(view: ShotView, notes: Notes) -> None:
