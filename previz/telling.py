@@ -3,6 +3,7 @@
 import dataclasses
 import shutil
 import textwrap
+import threading
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
@@ -307,6 +308,35 @@ def building(say: Say) -> Iterator[Say]:
 
 
 @contextmanager
+def at_work(said: str, say: Say) -> Iterator[Say]:
+    """Lend a function that says what is being worked out now, where that can take a minute and has no frames to count.
+
+    On a terminal it stands there; else a line comes wherever nothing was said for `_SILENCE`.
+    """
+    console = _aside()
+    if _lively(console):
+        with console.status(said) as status:
+            yield status.update
+        return
+    over, now, began = threading.Event(), [said], time.monotonic()
+
+    def tell() -> None:
+        while not over.wait(_SILENCE):
+            say(f"{now[0]}: {_long(time.monotonic() - began)} so far")
+
+    def update(said: str) -> None:
+        now[0] = said
+
+    teller = threading.Thread(target=tell, name="tells what goes on", daemon=True)
+    teller.start()
+    try:
+        yield update
+    finally:
+        over.set()
+        teller.join()
+
+
+@contextmanager
 def progress(name: str, total: int, say: Say) -> Iterator[Callable[[int], None]]:
     """Lend a function to call with the number of frames done: a bar on a terminal, else a line now and then."""
     console = _aside()
@@ -321,7 +351,7 @@ def progress(name: str, total: int, say: Say) -> Iterator[Callable[[int], None]]
     )  # fmt: skip
     with Progress(*columns, console=console, transient=True) as bar:
         task = bar.add_task(name, total=total, left="")
-        yield lambda done: bar.update(task, completed=done, left=f", {left(done)}")
+        yield lambda done: bar.update(task, completed=done, left=left(done))
 
 
 def _by_line(name: str, total: int, say: Say) -> Callable[[int], None]:
@@ -334,7 +364,7 @@ def _by_line(name: str, total: int, say: Say) -> Callable[[int], None]:
         quarter = done * 4 // total > (done - 1) * 4 // total
         if total >= 4 and done < total and (done == 1 or quarter or now - said >= _SILENCE):
             said = now
-            say(f"{name}: {done} of {total} frames, {rest}")
+            say(f"{name}: {done} of {total} frames{rest}")
 
     return advance
 
@@ -343,7 +373,7 @@ class _Left:
     """How long the rest takes, told frame by frame.
 
     The first frame takes longer than any other, for a process starts, loads and uploads the set. So the pace is that
-    since the first ones came; until then all that is known is how long it takes at most.
+    since the first ones came; until then nothing is told.
     """
 
     def __init__(self, total: int) -> None:
@@ -359,8 +389,8 @@ class _Left:
             self._from = (done, now)
         frames = done - self._from[0]
         if frames:
-            return f"about {_long((now - self._from[1]) / frames * left)} left"
-        return f"at most {_long((now - self._began) / done * left)} left"
+            return f", about {_long((now - self._from[1]) / frames * left)} left"
+        return ""
 
 
 def _long(seconds: float) -> str:

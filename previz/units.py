@@ -72,8 +72,25 @@ LENGTH = Dimension(
     },
     "35 mm",
 )
-TIME = Dimension("time", {"s": 1.0, "ms": 1e-3, "min": 60.0}, "1/120 s")
-ANGLE = Dimension("angle", {"deg": math.pi / 180, "°": math.pi / 180, "rad": 1.0}, "12 deg")
+TIME = Dimension(
+    "time",
+    {
+        "s": 1.0,
+        "ms": 1e-3,
+        "min": 60.0,
+        "sec": 1.0,
+        "second": 1.0,
+        "seconds": 1.0,
+        "minute": 60.0,
+        "minutes": 60.0,
+    },
+    "1/120 s",
+)
+ANGLE = Dimension(
+    "angle",
+    {"deg": math.pi / 180, "°": math.pi / 180, "rad": 1.0, "degree": math.pi / 180, "degrees": math.pi / 180},
+    "12 deg",
+)
 SPEED = Dimension(
     "speed",
     {"m/s": 1.0, "mm/s": 1e-3, "cm/s": 1e-2, "km/h": 1 / 3.6, "mph": 0.44704, "ft/s": 0.3048, "in/s": 0.0254},
@@ -82,12 +99,18 @@ SPEED = Dimension(
 _WATTS = dict.fromkeys(
     ("W", "w", "watt", "watts", "Watt", "Watts"), "watts say what a lamp draws, not how much light it gives; "
 )
+#: What lamps give of what they draw, for a first guess. Common practice, no source.
+LUMENS_A_WATT = (
+    "an LED lamp or panel gives some 80 to 100 lm for each watt that it draws, a fluorescent one 60, a halogen one 16 "
+    "to 24 (common practice, no source)"
+)
 FLUX = Dimension(
     "light output",
     {"lm": 1.0, "klm": 1000.0, "lumen": 1.0, "lumens": 1.0, "Lumen": 1.0, "Lumens": 1.0},
     "800 lm",
     {
-        unit: f"{why}its lumens (lm) stand on its box, beside the watts, or in its data sheet"
+        unit: f"{why}its lumens (lm) mostly stand on its box, beside the watts, or in its data sheet. Where they do "
+        f"not, guess and measure later: {LUMENS_A_WATT}"
         for unit, why in _WATTS.items()
     },
 )
@@ -104,6 +127,14 @@ LUMINANCE = Dimension("luminance", {"cd/m2": 1.0, "nit": 1.0, "nits": 1.0}, "150
 TEMPERATURE = Dimension("colour temperature", {"K": 1.0, "kelvin": 1.0}, "5600 K")
 STOPS = Dimension("stops", {"stop": 1.0, "stops": 1.0, "EV": 1.0}, "1 stop")
 SHARE = Dimension("share", {"%": 0.01, "percent": 0.01}, "8 %")
+
+#: Parts in words, as figures: `half a second`, `a third`.
+_PARTS_IN_WORDS = {
+    "half": "1/2", "a half": "1/2", "a third": "1/3", "two thirds": "2/3", "a quarter": "1/4",
+    "three quarters": "3/4",
+}  # fmt: skip
+_IN_WORDS = rf"({'|'.join(_PARTS_IN_WORDS)})"
+_OF_ONE = re.compile(rf"{_IN_WORDS}(?:\s+of)?\s+an?\s+(?=\S)")
 
 _NUMBER = r"(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _PART = re.compile(
@@ -151,7 +182,7 @@ def parse(dimension: Dimension, found: object, *, bare: float | None = None, sca
         if abs(found) > 1e300:
             raise QuantityError(f"{shown(found)} is not a number a set can have")
         return _finite(_bare(dimension, float(found), found, bare), found)
-    text = found.strip()
+    text = _in_figures(dimension, found.strip())
     if len(text) > _LONGEST_TEXT:
         raise QuantityError(f"{shown(text)} is too long for a {dimension.name}; write it like {dimension.example}")
     model_text = _FULL_SIZE.sub("", text)
@@ -162,6 +193,18 @@ def parse(dimension: Dimension, found: object, *, bare: float | None = None, sca
         raise QuantityError(f"{shown(found)} has no unit; a full-size length always needs one, like 3.5 m full size")
     value = _sum_of_parts(dimension, model_text, bare)
     return _finite(value / scale if full_size and scale else value, found)
+
+
+def _in_figures(dimension: Dimension, text: str) -> str:
+    """A time or share with its part in figures; all else as it is.
+
+    >>> _in_figures(TIME, "half a second"), _in_figures(SHARE, "two thirds"), _in_figures(LENGTH, "half")
+    ('1/2 second', '200/3 %', 'half')
+    """
+    if dimension is TIME:
+        return _OF_ONE.sub(lambda match: f"{_PARTS_IN_WORDS[match[1]]} ", text, count=1)
+    part = _PARTS_IN_WORDS.get(text) if dimension is SHARE else None
+    return f"{part[0]}00/{part[2:]} %" if part else text
 
 
 def _sum_of_parts(dimension: Dimension, text: str, bare: float | None) -> float:
@@ -246,9 +289,27 @@ def pattern_of(dimension: Dimension, *, bare: bool) -> str:
     [True, True, True, False]
     """
     united = rf"{_PLAIN}\s*(?:{'|'.join(re.escape(unit) for unit in dimension.factors)})"
+    if dimension is TIME:
+        united = rf"(?:{united}|{_IN_WORDS}(?:\s+of)?\s+an?\s+(?:second|minute))"
+    if dimension is SHARE:
+        united = rf"(?:{united}|{_IN_WORDS})"
     if dimension is LENGTH:
         united = rf"{united}(?:\s*{united})*(?:\s+full[ -]size)?"
     return rf"^\s*(?:{united}{f'|{_PLAIN}' if bare else ''})\s*$"
+
+
+def two_sides(text: str) -> tuple[str, str] | None:
+    """Both lengths of what is so large by so large, a unit behind the second for both where the first has none.
+
+    >>> two_sides("1.6 m x 0.8 m"), two_sides("140 × 70 cm"), two_sides("4 ft 6 in by 28 in"), two_sides("1400 mm")
+    (('1.6 m', '0.8 m'), ('140 cm', '70 cm'), ('4 ft 6 in', '28 in'), None)
+    """
+    sides = [side.strip() for side in re.split(r"\s*(?:[x×]|\bby\b)\s*", text[:_LONGEST_TEXT].strip())]
+    if len(sides) != 2 or not all(sides):
+        return None
+    first, second = sides
+    unit = unit_of(LENGTH, second)
+    return (f"{first} {unit}" if unit and not unit_of(LENGTH, first) else first), second
 
 
 def is_full_size(text: str) -> bool:
@@ -262,7 +323,7 @@ def unit_of(dimension: Dimension, found: object) -> str | None:
     >>> unit_of(LENGTH, "4 ft 7 in"), unit_of(LENGTH, "120 cm full size"), unit_of(LENGTH, 35)
     ('in', 'cm', None)
     """
-    text = _FULL_SIZE.sub("", found.strip()) if isinstance(found, str) else ""
+    text = _FULL_SIZE.sub("", _in_figures(dimension, found.strip())) if isinstance(found, str) else ""
     written = [match["unit"] for match in _PART.finditer(text[:_LONGEST_TEXT])]
     return written[-1] if written and written[-1] in dimension.factors else None
 

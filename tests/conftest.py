@@ -20,5 +20,5 @@ sys.dont_write_bytecode = False
 @pytest.fixture
 def nobody_draws(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where frames are played by stand-ins, the processes that would draw them are not begun either."""
-    monkeypatch.setattr("previz.frames.crew._processes", lambda _: None)
+    monkeypatch.setattr("previz.frames.crew._processes", lambda *_: None)
     monkeypatch.setattr("previz.frames.crew.Crew.drawn_by", lambda _: "nobody")

@@ -17,6 +17,7 @@ import previz
 import previz.advice as room
 from previz.advice import Advice, Bind, Lost, Met, Plan, Relaxation, Relaxed, Row
 from previz.cli import app
+from previz.errors import PrevizError
 from previz.frames import Facts, Frame
 from previz.predictions import Change, predict
 from previz.scene import read_scene, rewritten
@@ -62,6 +63,8 @@ def advised(monkeypatch: pytest.MonkeyPatch) -> dict[str, Any]:
     other: dict[str, Any] = {"changes": PLANS, "relaxed": None}
 
     def advise(scene: previz.Scene, shot: previz.Shot, plans: int = 3) -> Advice:
+        if shot.id == other.get("refused"):
+            raise PrevizError("it cannot be made")
         found = tuple(plan_of(scene, shot, changes) for changes in other["changes"][:plans])
         lost = (LOST, replace(LOST, why="It is dark."))
         return (
@@ -231,6 +234,19 @@ def test_plans_are_for_one_shot_at_a_time(scene_file: Path, advised: dict[str, A
     assert result.exit_code == 2 and "name it with --shot: the scene has pass, again" in result.stderr
     assert run(scene_file, "--apply", 1, "--shot", "again").exit_code == 0
     assert [shot.f_number for shot in read_scene(scene_file.with_name("yard_again_plan1.yaml")).shots] == [4, 8]
+
+
+def test_what_is_wrong_with_one_shot_does_not_lose_what_is_advised_for_the_others(
+    scene_file: Path, advised: dict[str, Any]
+) -> None:
+    shot = "  - id: pass" + KEPT.split("  - id: pass")[1]
+    scene_file.write_text(KEPT + shot.replace("id: pass", "id: again"), encoding="utf-8")
+    advised["refused"] = "pass"
+    result = run(scene_file)
+    assert result.exit_code == 2 and "it cannot be made" in result.stderr
+    assert result.stdout.startswith("again: 2 plans, the best first")
+    assert f"previz advise {scene_file} --shot again --apply 1" in result.stderr
+    assert [*json.loads(run(scene_file, "--json").stdout)["shots"]] == ["again"]
 
 
 def test_json_is_in_si_and_has_all_of_it(scene_file: Path, advised: dict[str, Any]) -> None:

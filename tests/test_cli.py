@@ -3,11 +3,11 @@
 import contextlib
 import json
 import os
-import re
 import shlex
 import signal
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Iterator
 from fractions import Fraction
@@ -31,7 +31,7 @@ from previz.errors import MachineError
 from previz.frames import Facts, Frame
 from previz.options import ClipFormat
 from previz.predictions import Figure, Finding, Predictions, ShotPredictions, Verdict
-from previz.telling import progress
+from previz.telling import at_work, progress
 
 SCENE = """\
 title: A test of the command line
@@ -195,7 +195,7 @@ def test_while_working_it_tells_what_it_does_on_stderr(scene_file: Path, looks: 
     result = run("render", scene_file, "--shot", "pass", "--size", 64, "--out", tmp_path)
     assert "lighting the set" in result.stderr
     # How many seconds, the next test tells, by a clock of its own.
-    assert re.search(r"pass: 1 of 12 frames, at most \d+ s left", result.stderr)
+    assert "pass: 1 of 12 frames\n" in result.stderr  # what the first one took says nothing of the others
     assert "pass: 3 of 12 frames, " in result.stderr
     assert "\x1b" not in result.output, "colour codes do not belong in a file"
 
@@ -211,9 +211,9 @@ def test_the_estimate_leaves_out_what_the_first_frame_took_to_start(monkeypatch:
     for done in range(1, 9):
         now[0] = 30.0 + 2.0 * ((done - 1) // 2) + 0.1 * ((done - 1) % 2)
         told.append(left(done))
-    assert told[:2] == ["at most 50 min left", "at most 25 min left"]  # 30 s x 99, and 30.1 s / 2 x 98
+    assert told[:2] == ["", ""]
     # From the second frame on it is a frame a second: 92 s are left after the eighth.
-    assert told[7] == "about 92 s left"
+    assert told[7] == ", about 92 s left"
 
 
 def test_without_a_terminal_a_slow_clip_is_told_of_every_ten_seconds(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -225,13 +225,34 @@ def test_without_a_terminal_a_slow_clip_is_told_of_every_ten_seconds(monkeypatch
             now[0] += 4.0
             advance(done)
     assert said[:3] == [
-        "pass: 1 of 400 frames, at most 27 min left",  # 399 times 4 s
+        "pass: 1 of 400 frames",
         "pass: 4 of 400 frames, about 26 min left",
         "pass: 7 of 400 frames, about 26 min left",
     ]
     told = [int(line.split()[1]) for line in said]
     assert max(later - earlier for earlier, later in pairwise(told)) * 4.0 <= 12.0  # the first frame past ten seconds
     assert {100, 200, 300} <= {*told} and said[-1].endswith(" s left")
+
+
+def test_what_has_no_frames_to_count_is_told_of_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    said: list[str] = []
+    heard = threading.Event()
+
+    def say(line: str) -> None:
+        said.append(line)
+        heard.set()
+
+    monkeypatch.setattr("previz.telling._SILENCE", 0.01)
+    with at_work("advice for pass", say) as tell:
+        assert heard.wait(5)
+        tell("advice for back")
+        time.sleep(0.02)
+        heard.clear()
+        assert heard.wait(5)
+    count = len(said)
+    assert said[0] == "advice for pass: 0 s so far" and said[-1].startswith("advice for back: ")
+    time.sleep(0.03)
+    assert len(said) == count  # once it is done nothing more is said
 
 
 def test_more_workers_than_cores_is_said(

@@ -9,10 +9,12 @@ import pytest
 from PIL import Image
 from typer.testing import CliRunner
 
+from previz.advice import advise
 from previz.cli import app
+from previz.errors import PrevizError
 from previz.paper import plan_sheets
 from previz.predictions import predict
-from previz.scene import as_set_up, read_scene
+from previz.scene import as_set_up, paced_by, read_scene, rewritten
 
 SCENE = """\
 title: Two setups
@@ -124,6 +126,36 @@ def test_a_plan_of_advice_is_written_into_its_shot_alone(scene: Path, tmp_path: 
     assert (after.set, after.dressing, after.vehicle, after.lights) == (
         before.set, before.dressing, before.vehicle, before.lights,
     )  # fmt: skip
+
+
+def test_a_speed_as_it_looks_in_one_shot_keeps_that_shot_at_its_rate(tmp_path: Path) -> None:
+    """At 60 fps played at 24 it would last 2.5 times as long, and the other shot's car drive 2.5 times as fast."""
+    text = (SCENE + SHOT.replace("NAME", "there") + SHOT.replace("NAME", "back") + CHANGE).replace(
+        "0.5 m/s", "40 km/h on screen in back"
+    )
+    more = "wants: [{lasts: at least 0.3 s}]\nmay_change: {distance: no, focal_length: no, camera: no, RATE}\n"
+    path = tmp_path / "paced.yaml"
+    path.write_text(text + more.replace("RATE", "rate: yes"), encoding="utf-8")
+    scene = read_scene(path)
+    assert (paced_by(scene, scene.shot("back")), paced_by(scene, scene.shot("there"))) == (("vehicle.speed",), ())
+    found = advise(scene, scene.shot("back"), plans=1)
+    assert found.plans and found.lost[0].settings[0].value == "another than 24 fps"
+    for plan in found.plans:
+        after = rewritten(scene, {change.key: change.value for change in plan.changes})
+        assert after.vehicle == scene.vehicle and after.shot("there") == scene.shot("there")
+    path.write_text(text + more.replace("RATE", "rate: [60 fps]"), encoding="utf-8")
+    only = read_scene(path)
+    with pytest.raises(PrevizError, match=r"another rate than its 24 fps, and vehicle\.speed is as it looks in back"):
+        advise(only, only.shot("back"))
+
+
+def test_a_speed_that_other_shots_have_of_their_own_binds_no_rate(tmp_path: Path) -> None:
+    own = SHOT.replace("NAME", "there") + "    vehicle: {speed: 0.4 m/s}\n"
+    path = tmp_path / "own.yaml"
+    text = (SCENE + SHOT.replace("NAME", "back") + own).replace("speed: 0.5 m/s", "speed: 40 km/h on screen in back")
+    path.write_text(text, encoding="utf-8")
+    scene = read_scene(path)
+    assert paced_by(scene, scene.shot("back")) == ()
 
 
 def test_what_is_varied_is_varied_as_the_shot_is_set_up(scene: Path, tmp_path: Path) -> None:

@@ -29,8 +29,9 @@ PINT = pint.UnitRegistry()
 #: Our unit, and what pint calls it, with the SI unit to compare in.
 _AS_PINT = {
     LENGTH: ("m", {"mm": "mm", "cm": "cm", "m": "m", "um": "um", "in": "inch", "ft": "foot", '"': "inch", "'": "foot"}),
-    TIME: ("s", {"s": "s", "ms": "ms", "min": "minute"}),
-    ANGLE: ("rad", {"deg": "degree", "°": "degree", "rad": "rad"}),
+    TIME: ("s", {"s": "s", "ms": "ms", "min": "minute", "sec": "s", "second": "s", "seconds": "s", "minute": "minute",
+                "minutes": "minute"}),
+    ANGLE: ("rad", {"deg": "degree", "°": "degree", "rad": "rad", "degree": "degree", "degrees": "degree"}),
     SPEED: ("m/s", {"m/s": "m/s", "mm/s": "mm/s", "cm/s": "cm/s", "km/h": "km/hour", "mph": "mile/hour",
                     "ft/s": "foot/s", "in/s": "inch/s"}),
     FLUX: ("lm", {"lm": "lm", "klm": "klm", "lumen": "lm", "lumens": "lm", "Lumen": "lm", "Lumens": "lm"}),

@@ -10,32 +10,31 @@
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from itertools import islice
+from typing import Any
 
 import numpy as np
 
 from previz.advice.applied import Checked, checked
+from previz.advice.demands import MUCH, Demand
 from previz.advice.estimate import WRITTEN
-from previz.advice.plans import Advice, Plan
+from previz.advice.plans import Advice, Lost, Plan, Row
 from previz.advice.problem import Problem, built_otherwise, problem_of
 from previz.advice.search import Way, closed_in, search
 from previz.advice.telling import lost_of, plan_of, relaxation_of
 from previz.advice.variants import Variant, looked_otherwise, variants_of
 from previz.errors import PrevizError
 from previz.predictions import Change, ShotView, view_of
-from previz.scene import Scene, Setup, Shot, own_changes, setup_of
+from previz.scene import Scene, Setup, Shot, own_changes, paced_by, rewritten, setup_of
 
 #: So many other aims are searched, where check would stop all that can be made of the one that is written.
 _LOOKS = 2
 
 #: So many ways are checked, at most, and each so often.
 _CHECKS, _TRIES = 10, 3
-
-#: A want is answered better to speak of where it is met, or missed by so much less. [stops]
-_MUCH = 0.5
 
 #: A plan that misses a want by so much more than the best one misses it by far: twice or half of what is wanted. Common
 #: practice, no source. [stops]
@@ -46,6 +45,9 @@ _LIT = 0.15
 
 #: Focal lengths this near are one. [m]
 _SAME_LENS = 1e-4
+
+#: Rates this near are one. [frames/s]
+_SAME_RATE = 1e-6
 
 #: By how much less of the field that the set covers is used after a try that still saw past it.
 _NARROWER = 0.985
@@ -74,7 +76,13 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
         be laid open as it is written.
     """
     setup = setup_of(scene, shot)
-    problem = problem_of(setup.scene, setup.scene.shot(shot.id))
+    paced = () if setup.scene is scene else paced_by(scene, shot)
+    stage = _at_its_rate(setup.scene, shot, paced)
+    problem = problem_of(stage, stage.shot(shot.id))
+    way = _as_it_is(problem)
+    written = checked(problem, way, as_it_is=True) if way is not None else None
+    if written is not None and not written.stops:
+        problem = replace(problem, demands=_with_misses(problem.demands, written.misses))
     variants = [variant for variant in variants_of(setup.scene) if variant.price]
     problems = [problem, *(built_otherwise(problem, variant) for variant in variants)]
     ways = [(each, way) for each in problems for way in search(each)]
@@ -89,12 +97,15 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
         if _of_no_use(each, way, found):
             continue
         held = _held(each, way)
-        if held is not None:
+        if held is not None and _own(scene, setup, shot, held) is not None:  # else other shots would be otherwise too
             found.append(held)
-    chosen = _chosen(_no_worse(problem, found), plans)
+    chosen = _chosen(_no_worse(written, found), plans)
     lost = lost_of([each for each in found if not any(each is one for one in chosen)], ways, chosen)
-    chosen = [_no_more_than_needed(problem, each) for each in chosen]
-    plans_found = tuple(_in_file(scene, setup, shot, plan_of(each)) for each in chosen)
+    if paced and setup.scene.may_change.rate is not False:
+        lost = (_another_rate(shot, paced), *lost)
+    needed = [(each, _no_more_than_needed(problem, each)) for each in chosen]
+    chosen = [each if _own(scene, setup, shot, less) is None else less for each, less in needed]
+    plans_found = tuple(_in_file(scene, setup, shot, each) for each in chosen)
     relaxed = relaxation_of(chosen[0]) if chosen else None
     if chosen and chosen[0].stops:
         return Advice((), relaxed, lost, plans_found[0])
@@ -126,20 +137,33 @@ def _other_views(problem: Problem) -> Iterator[ShotView]:
             yield view_of(scene.model_copy(update={"shots": tuple(shots)}), shots[scene.shots.index(shot)])
 
 
-def _no_worse(problem: Problem, found: list[Checked]) -> list[Checked]:
+def _with_misses(demands: Sequence[Demand], misses: Sequence[float]) -> tuple[Demand, ...]:
+    """What is wanted, with by how much the shot as it is written misses each."""
+    return tuple(replace(demand, was=miss) for demand, miss in zip(demands, misses, strict=True))
+
+
+def _no_worse(written: Checked | None, found: list[Checked]) -> list[Checked]:
     """What the shot as it is written does not outdo, and before it that shot, where nothing is better.
 
     All, where that may not stay so.
     """
-    way = _as_it_is(problem)
-    if way is None:
-        return found
-    written = checked(problem, way, as_it_is=True)
-    if written.stops:  # all that is not stopped is better, and of the rest what was searched says what holds it back
-        return found
+    if written is None or written.stops:
+        return found  # all that is not stopped is better, and of the rest what was searched says what holds it back
+    found = [each for each in found if not _gives_up(each)]
     better = [each for each in found if each.key < written.key]
     others = [each for each in found if each.key >= written.key and not _outdoes(written, each)]
     return [*better, *others] if better else [written, *others]
+
+
+def _gives_up(found: Checked) -> bool:
+    """Whether a want that is missed as it is written is missed by far more, and none above it is met instead."""
+    pairs = [pair for pair in zip(found.problem.demands, found.misses, strict=True) if not pair[0].hard]
+    for demand, miss in pairs:
+        if miss == 0 and 0 < demand.was < math.inf:
+            return False
+        if demand.rank(miss) > 1:
+            return True
+    return False
 
 
 def _as_it_is(problem: Problem) -> Way | None:
@@ -165,15 +189,45 @@ def _as_it_is(problem: Problem) -> Way | None:
     return None
 
 
-def _in_file(scene: Scene, setup: Setup, shot: Shot, plan: Plan) -> Plan:
-    """The plan with its changes where the file has them, for this shot alone."""
-    changes = own_changes(scene, setup, {change.key: change.value for change in plan.changes}, [shot.id])
-    if changes is None:
+def _at_its_rate(scene: Scene, shot: Shot, paced: Sequence[str]) -> Scene:
+    """A setup whose shot keeps its rate where others drive by how fast that looks in it.
+
+    Raises PrevizError where it may not keep it.
+    """
+    may, own = scene.may_change, shot.capture.rate
+    if not paced or may.rate is False:
+        return scene
+    if may.rate is not True and all(abs(each - own) > _SAME_RATE for each in may.rate):
         raise PrevizError(
-            f"what a plan for {shot.id} changes on the set, other shots stand on too; say in may_change: that what is "
-            "built and lit stays"
+            f"may_change: rate: has {shot.id} filmed at another rate than its {float(own):g} fps, and "
+            f"{_shared_pace(paced, shot)}"
         )
-    return replace(plan, changes=tuple(Change(key, value) for key, value in changes.items()))
+    return rewritten(scene, {"may_change.rate": "no"})
+
+
+def _shared_pace(paced: Sequence[str], shot: Shot) -> str:
+    keys, each = " and ".join(paced), "are each" if len(paced) > 1 else "is"
+    return (
+        f"{keys} {each} as it looks in {shot.id}: at another rate other shots' vehicles would drive otherwise too. "
+        "Give the speed on set, like 0.8 m/s, or in the other shots one of their own"
+    )
+
+
+def _another_rate(shot: Shot, paced: Sequence[str]) -> Lost:
+    """Why no other rate was tried."""
+    return Lost((Row("rate", f"another than {float(shot.capture.rate):g} fps"),), f"{_shared_pace(paced, shot)}.")
+
+
+def _own(scene: Scene, setup: Setup, shot: Shot, found: Checked) -> Mapping[str, Any] | None:
+    """What a way changes where the file has it, for this shot alone; None where other shots stand on that too."""
+    return own_changes(scene, setup, {change.key: change.value for change in found.changes}, [shot.id])
+
+
+def _in_file(scene: Scene, setup: Setup, shot: Shot, found: Checked) -> Plan:
+    """The plan of a way, with its changes where the file has them."""
+    changes = _own(scene, setup, shot, found)
+    assert changes is not None  # else it was not kept
+    return replace(plan_of(found), changes=tuple(Change(key, value) for key, value in changes.items()))
 
 
 def _of_no_use(problem: Problem, way: Way, found: list[Checked]) -> bool:
@@ -291,4 +345,4 @@ def _outdoes(one: Checked, other: Checked) -> bool:
 
 def _better(miss: float, other: float) -> bool:
     """Whether one miss is better than another to speak of. [stops]"""
-    return (miss == 0) != (other == 0) if 0 in (miss, other) and miss < other else miss < other - _MUCH
+    return (miss == 0) != (other == 0) if 0 in (miss, other) and miss < other else miss < other - MUCH

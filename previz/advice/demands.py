@@ -37,6 +37,9 @@ SOFT = (3.0, 25.0)
 #: How far off a figure that is not known is, and the most that any is. [stops]
 _LOST = 20.0
 
+#: A want is answered better or worse to speak of where it is missed by so much less or more. [stops]
+MUCH = 0.5
+
 #: Nearer to a limit than this a figure meets it. Share of it.
 _HAIR = 1e-6
 
@@ -57,6 +60,9 @@ class Demand:
         What that is, by its name in the glossary of predictions.
     range : Range
         In which it should lie, in the unit of the figure.
+    was : float
+        By how much the shot as it is written misses it; infinite where check stops that, for then all is
+        better. [stops]
     """
 
     want: Want
@@ -64,6 +70,7 @@ class Demand:
     figure: str
     quantity: str
     range: Range
+    was: float = math.inf
 
     @property
     def hard(self) -> bool:
@@ -73,6 +80,14 @@ class Demand:
     def miss(self, value: Any) -> Any:
         """By how many times a figure, or each of an array, is past its range, in stops (doublings); 0 within it."""
         return miss(value, self.range)
+
+    def rank(self, miss: Any) -> Any:
+        """0 where it is met, 1 where it is missed, 2 where it was missed before and is now by far more.
+
+        Of a want that the shot misses as it is written a way gives up no more for one that matters less.
+        """
+        worse = miss > self.was + MUCH if self.was > 0 else False
+        return np.where(miss > 0, 1.0 + np.asarray(worse, dtype=float), 0.0)
 
     def limit(self, value: float) -> float:
         """The end of the range that a value is held against: the one it is past, else the nearer one."""

@@ -2,7 +2,8 @@
 
 **How two ways to make a shot are compared.** First, what `check` would stop, the less the better. Then the hard wants:
 one that is met counts for more than all below it. Of hard wants that nothing meets the least important give way, and
-each by as little as can be. Then which of the soft wants are met, again the most important first. Where two ways meet
+each by as little as can be. Then which of the soft wants are met, again the most important first; one that the shot
+misses as it is written, and a way by far more, counts for less than one that is missed alike. Where two ways meet
 the same wants, that one is better which comes nearer in all: by how much the other soft wants are missed, by how much
 the ISO is past where noise shows and diffraction past what counts as sharp, and what is changed of the shot as it is
 written are added up, all in doublings. So a stop of noise is taken to meet a want, but not to come half a stop nearer
@@ -107,7 +108,8 @@ def key_of(
     pairs = list(zip(misses, demands, strict=True))
     hard = [miss for miss, demand in pairs if demand.hard]
     soft = [miss for miss, demand in pairs if not demand.hard]
-    found = [_alike(stops), *(miss > 0 for miss in hard), *map(_alike, hard), *(miss > 0 for miss in soft)]
+    ranks = [demand.rank(miss) for miss, demand in pairs if not demand.hard]
+    found = [_alike(stops), *(miss > 0 for miss in hard), *map(_alike, hard), *ranks]
     return (*map(float, found), sum(soft) + noise + cost)
 
 
@@ -187,10 +189,13 @@ class Table:
         framing, stop, way = np.nonzero(stopped <= stopped.min())
         left = framing, stop, among[way]
         for hard in (True, False):
-            ours = [self.misses[each] for each in order if self.problem.demands[each].hard is hard]
+            chosen = [each for each in order if self.problem.demands[each].hard is hard]
+            ours = [self.misses[each] for each in chosen]
             code = np.zeros(len(left[0]))
-            for at, miss in enumerate(ours):
-                code += (_of(miss, left) > 0) * 2.0 ** (len(ours) - at)
+            for at, (each, miss) in enumerate(zip(chosen, ours, strict=True)):
+                here = _of(miss, left)
+                rank = np.where(here > 0, 1.0, 0.0) if hard else self.problem.demands[each].rank(here)
+                code += rank * 3.0 ** (len(ours) - at)
             left = _least(left, code)
             for miss in ours if hard else ():
                 left = _least(left, _alike(_of(miss, left)))

@@ -18,7 +18,7 @@ from previz.errors import PrevizError
 from previz.layout import back_plane, backdrop_plane, launch_of
 from previz.physics.exposure import nearest_third_stop
 from previz.predictions import Finding, Verdict, past_the_set, predict, view_of, what_covers
-from previz.scene import PlaceKey, Range, ScreenSpeed, Zoom, rewritten
+from previz.scene import Focus, PlaceKey, Range, ScreenSpeed, Shot, Zoom, rewritten
 from previz.units import TIME, text_of
 
 Array = NDArray[np.float64]
@@ -133,7 +133,9 @@ def marks_of(problem: Problem, found: Checked) -> tuple[Row, ...]:
             Row(f"lens{when}, {side}", scene.tape(abs(y))),
             Row(f"lens{when}, {'above' if z >= 0 else 'below'} the table top", scene.tape(abs(z))),
         ]
-    rows.append(Row("focus, from the front of the lens", scene.tape(shown.value("focus_distance"))))
+    follows = _follows(problem.shot) and not _follows(shot)
+    once = "; set once: it no longer follows the vehicle" if follows else ""
+    rows.append(Row("focus, from the front of the lens", scene.tape(shown.value("focus_distance")) + once))
     rows.append(Row("focus, from the sensor", scene.tape(shown.value("focus_from_sensor"))))
     if problem.before is not None:
         rows += [row for _, row in problem.variant.changes(problem.before) if row.label]
@@ -146,6 +148,13 @@ def marks_of(problem: Problem, found: Checked) -> tuple[Row, ...]:
         drives, drove = (scene.pace(float(each.speed or 0.0)) for each in (now, before))
         rows.append(Row("vehicle's speed on set, in every shot", f"{drives}, not {drove}"))
     return tuple(rows)
+
+
+def _follows(shot: Shot) -> bool:
+    """Whether the focus goes with the vehicle all through a shot."""
+    focus = shot.focus
+    target = focus.target if isinstance(focus, Focus) else None
+    return target is not None and target.vehicle and target.moment is None
 
 
 # --- what binds ---

@@ -137,7 +137,7 @@ def _lamps(scene: Scene, share: float) -> Iterator[tuple[Change, Row]]:
             if most > now:
                 text = text_of(FLUX, float(f"{_towards(now, most, share):.3g}"))
                 yield Change(f"{key}.output", text), Row(f"lamp {light.id}, output", text)
-        if not isinstance(light, Bulb):
+        if not isinstance(light, Bulb) and not light.fixed:
             yield from _nearer(scene, light, key, share)
         lost = float(light.diffusion)
         bare = bounds(scene, "lamp_diffusion", lost, Range(0.0, lost)).least

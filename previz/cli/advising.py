@@ -10,7 +10,7 @@ import previz
 from previz.cli.comparing import comparison_data, side_by_side, tell_comparison
 from previz.cli.places import PAGE_SIZE, at_its_line, folder_of, tried
 from previz.cli.program import app, examples
-from previz.cli.saying import print_json, print_out, say_all
+from previz.cli.saying import print_json, print_out, say, say_all
 from previz.errors import PrevizError
 from previz.options import (
     Apply,
@@ -32,10 +32,13 @@ from previz.takes import (
 )
 from previz.telling import (
     advice_lines,
+    at_work,
     plain,
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from previz.advice import Advice, Plan
     from previz.delivery import Comparison
 
@@ -65,7 +68,6 @@ def advise(
     Every plan was tried and checked: what to set, what to measure, what comes of it, and what holds it back. Nothing
     is changed unless you ask for a plan with --apply.
     """
-    from previz import advice
     from previz.predictions import require_files
 
     scene = previz.read_scene(scene_file, outside_files=outside_files)
@@ -80,8 +82,8 @@ def advise(
         tried(_plans_folder(scene_file, scene, shots[0].id), "run it in a folder that you may write to")
     with at_its_line(scene_file):
         require_files(scene)
-        found = {each.id: advice.advise(scene, each, plans) for each in shots}
-    first = found[shots[0].id]
+        found, refused = _advised(scene, shots, plans)
+    first_id, first = next(iter(found.items()))
     taken = _plan_of(first, apply) if apply else None
     answer: dict[str, Any] = {"shots": {name: _advice_data(each) for name, each in found.items()}}
     if not as_json:
@@ -99,11 +101,36 @@ def advise(
     if as_json:
         print_json(answer)
     elif target is None and not compare_plans and first.plans:
-        name = shlex.quote(str(scene_file)) + (f" --shot {shlex.quote(shots[0].id)}" if shot or len(shots) > 1 else "")
+        name = shlex.quote(str(scene_file)) + (f" --shot {shlex.quote(first_id)}" if shot or len(shots) > 1 else "")
         if first.plans[0].changes:
             say_all([f"previz advise {name} {each}" for each in ("--apply 1", "--compare --draft")])
+    if refused is not None:
+        with at_its_line(scene_file):
+            raise refused
     if any(map(_falls_short, found.values())) or answer.get("page", {"file": ""})["file"] is None:
         raise typer.Exit(1)
+
+
+def _advised(
+    scene: "previz.Scene", shots: "Sequence[previz.Shot]", plans: int
+) -> "tuple[dict[str, Advice], PrevizError | None]":
+    """What is advised for each shot, and of those for which nothing can be what the first says is wrong.
+
+    Raises that where it is so for all.
+    """
+    from previz.advice import advise
+
+    found, refused = {}, None
+    with at_work(f"advice for {shots[0].id}", say) as tell:
+        for shot in shots:
+            tell(f"advice for {shot.id}")
+            try:
+                found[shot.id] = advise(scene, shot, plans)
+            except PrevizError as error:
+                refused = refused or error
+    if refused is not None and not found:
+        raise refused
+    return found, refused
 
 
 def _draw_plans(

@@ -1,6 +1,6 @@
 """`previz plan` and `previz print`."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -34,6 +34,7 @@ from previz.takes import (
     frame_at,
     take_of,
 )
+from previz.telling import at_work
 
 if TYPE_CHECKING:
     from previz.paper import Prints, Sheet
@@ -59,22 +60,25 @@ def plan(
 
     Places are from the table's front left corner, in the unit that most of the scene is written in.
     """
-    from previz.delivery import deliver_files
-    from previz.paper import PAPERS, pdf_of, plan_sheets, png_of, svg_of
-    from previz.predictions import require_files
+    with _CardStills(wanted=not no_stills) as stills:  # others draw, while the sheets are laid out here
+        from previz.delivery import deliver_files
+        from previz.paper import ARMS_LENGTH, PAPERS, pdf_of, plan_sheets, png_of, svg_of
+        from previz.predictions import require_files
 
-    scene = previz.read_scene(scene_file, outside_files=outside_files)
-    shots = chosen(scene, shot)
-    folder = tried(folder_of(scene_file, out))
-    with at_its_line(scene_file):
-        require_files(scene)
-        takes = [] if no_stills else _card_takes(scene, shots)
-        with _CardStills(takes) as stills:  # others draw, while the sheets are laid out here
+        scene = previz.read_scene(scene_file, outside_files=outside_files)
+        shots = chosen(scene, shot)
+        stills.expect(scene, shots)
+        folder = tried(folder_of(scene_file, out))
+        with at_its_line(scene_file), at_work("plan: what check finds", say) as tell:
+            require_files(scene)
+            stills.begin(scene, shots)
             predictions = previz.predict(scene)
+            tell("plan: its sheets")
             sheets = plan_sheets(
                 scene, predictions, shots, paper=PAPERS[paper.value], stills=stills.room, file=scene_file.name
             )
-            files = {folder / "plan.pdf": pdf_of(stills.filled(sheets), scene.title)}
+            tell("plan: its file, and the pictures of its cards")
+            files = {folder / "plan.pdf": pdf_of(sheets, scene.title, ARMS_LENGTH, stills.come)}
     for kind, wanted, written in (("png", png, png_of), ("svg", svg, svg_of)):
         files |= {folder / f"{each.name}.{kind}": written(each) for each in sheets if wanted}
     deliver_files(files)
@@ -96,25 +100,36 @@ def _card_takes(scene: "previz.Scene", shots: "tuple[previz.Shot, ...]") -> list
 class _CardStills:
     """The pictures of the cards, drawn setup by setup by other processes; a context, at whose end those end.
 
-    Sheets are laid out with `room`, which is black until `filled` waits for what belongs there.
+    The first of them gets ready while the scene is read. Sheets are laid out and written with `room`, which is black
+    until they `come`.
     """
 
-    def __init__(self, takes: Sequence[Take]) -> None:
-        from previz.delivery import black_picture
+    def __init__(self, *, wanted: bool) -> None:
         from previz.frames import Crew
 
-        self.room: dict[str, Any] = {take.shot.id: black_picture(take.look.size) for take in takes}
-        setups: dict[int, list[Take]] = {}
-        for take in takes:
-            setups.setdefault(id(take.scene), []).append(take)
-        self._crew = Crew(min(most_workers(), len(setups)), apart=True) if setups else None
+        self.room: dict[str, Any] = {}
         self._drawn: dict[str, Callable[[], None]] = {}
-        try:
-            for together in sorted(setups.values(), key=len, reverse=True):  # the longest work first
-                self._begin(together)
-        except BaseException:
-            self._close(at_once=True)
-            raise
+        self._crew = Crew(most_workers(), at_once=1, apart=True) if wanted else None
+
+    def expect(self, scene: "previz.Scene", shots: "tuple[previz.Shot, ...]") -> None:
+        """As many processes get ready as there are setups, if there is a core for each."""
+        from previz.scene import as_set_up
+
+        if self._crew is not None:
+            self._crew.expect(len({id(as_set_up(scene, shot)) for shot in shots}))
+
+    def begin(self, scene: "previz.Scene", shots: "tuple[previz.Shot, ...]") -> None:
+        """Have them draw."""
+        from previz.delivery import black_picture
+
+        if self._crew is None:
+            return
+        setups: dict[int, list[Take]] = {}
+        for take in _card_takes(scene, shots):
+            self.room[take.shot.id] = black_picture(take.look.size)
+            setups.setdefault(id(take.scene), []).append(take)
+        for together in sorted(setups.values(), key=len, reverse=True):  # the longest work first
+            self._begin(together)
 
     def _begin(self, takes: list[Take]) -> None:
         """All pictures of one setup."""
@@ -135,23 +150,17 @@ class _CardStills:
 
         self._drawn |= dict.fromkeys(shots, put_in)
 
-    def filled(self, sheets: "Sequence[Sheet]") -> "Iterator[Sheet]":
-        """The sheets in turn, each with its picture in it."""
-        for sheet in sheets:
-            for shot, room in self.room.items():
-                if sheet.shows(room):
-                    self._drawn[shot]()
-            yield sheet
-
-    def _close(self, *, at_once: bool) -> None:
-        if self._crew is not None:
-            self._crew.close(at_once=at_once)
+    def come(self) -> None:
+        """Wait for all of them, and put each into its room."""
+        for put_in in self._drawn.values():
+            put_in()
 
     def __enter__(self) -> "_CardStills":
         return self
 
     def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
-        self._close(at_once=kind is not None)
+        if self._crew is not None:
+            self._crew.close(at_once=kind is not None)
 
 
 @app.command(

@@ -78,6 +78,8 @@ def new(
             say_folded(f"stop: {place}{finding.message} {finding.remedy}".rstrip())
     name = shlex.quote(str(file))
     say_all([f"previz check {name}", f"previz render {name} --draft"])
+    if like is None:
+        say("one more shot: copy the one under shots: and give it an id of its own; see previz guide shots")
 
 
 def _wish(

@@ -126,7 +126,7 @@ def colour_of_the_light(join: Join) -> Told | None:
         Verdict.WATCH if differs > COLOUR else Verdict.FINE,
         f"The light on the vehicle differs in colour between {join.before.name} and {join.after.name}, by "
         f"{differs:.3f} in u'v'{balanced}.",
-        remedy,
+        f"{remedy} If it is meant to look otherwise, dissolve into it, and this is not looked at.",
     )
 
 

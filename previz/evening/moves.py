@@ -82,7 +82,8 @@ class Move:
     what : str
         What is moved, by its id; of a copy of a piece `id/2`.
     does : str
-        What is done to it, in a word or two: `move`, `take away`, `put`, `change`, `turn`, `set`, `switch off`.
+        What is done to it, in a word or two: `move`, `take away`, `put`, `change`, `turn`, `set`, `switch off`; `cover`
+        of a lamp that is fixed.
     before, after : Mark or None
         Where it stood and where it stands, where that changes.
     said : str
@@ -326,7 +327,7 @@ def _of_lamps(one: Position, other: Position) -> Iterator[Move]:
         was, becomes = here.get(name), there.get(name)
         if becomes is None and name in other.off:
             if was is not None:
-                yield Move("lamp_setting", name, "switch off")
+                yield Move("lamp_setting", name, "cover" if _fixed(was) else "switch off")
         elif becomes is not None and was is None and name in one.off:
             yield _switched_on(one.off[name], becomes, other.scene)
         else:
@@ -335,6 +336,8 @@ def _of_lamps(one: Position, other: Position) -> Iterator[Move]:
 
 def _switched_on(off: Any, lamp: Any, scene: Scene) -> Move:
     """All of it is told, for it may have been moved or set anew before it was switched off."""
+    if _fixed(lamp) and lamp == off:
+        return Move("lamp_setting", lamp.id, "uncover")
     said = _lamp_words(lamp, ("ambient", "output", "colour"), scene)
     if isinstance(lamp, Ambient):
         return Move("lamp_setting", lamp.id, "switch on", said=said)
@@ -344,6 +347,9 @@ def _switched_on(off: Any, lamp: Any, scene: Scene) -> Move:
 
 def _of_a_lamp(name: str, was: Any, becomes: Any, scene: Scene) -> Iterator[Move]:
     if was == becomes:
+        return
+    if (was is None or becomes is None) and _fixed(was or becomes):
+        yield Move("lamp_setting", name, "uncover" if was is None else "cover")
         return
     if was is None or becomes is None or type(was) is not type(becomes):
         does = "put up" if was is None else "take away" if becomes is None else "change"
@@ -357,6 +363,11 @@ def _of_a_lamp(name: str, was: Any, becomes: Any, scene: Scene) -> Iterator[Move
     said = _differing(was, becomes, scene, leave={"at", "aim", "mains"})
     if said:
         yield Move("lamp_setting", name, "set", said=said)
+
+
+def _fixed(lamp: Any) -> bool:
+    """Whether it stays where it is, like a window."""
+    return not isinstance(lamp, Ambient) and bool(lamp.fixed)
 
 
 def _hangs(lamp: Any) -> Mark:

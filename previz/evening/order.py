@@ -3,14 +3,15 @@
 import math
 from dataclasses import dataclass
 from functools import partial
+from itertools import permutations
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import connected_components
 
 Array = NDArray[np.float64]
+
+#: Of so few setups every order is looked at: that takes less than to load the solver.
+FEW = 5
 
 #: Up to `EXACT` setups the solver goes on to the end; with more it tries so many branches at a time, counted and not
 #: timed, so that an answer is the same everywhere.
@@ -79,13 +80,29 @@ def least_work(first: ArrayLike, between: ArrayLike) -> Order:
         return Order(tuple(range(count)), int(first.sum()), int(first.sum()))
     costs = np.zeros((count + 1, count + 1), dtype=np.int64)  # the set as built comes first; home to it costs nothing
     costs[0, 1:], costs[1:, 1:] = first, between
-    numbers, bound = _shortest_round(costs) if count <= MOST_SOLVED else _good_round(costs)
+    find = _best_of_all if count <= FEW else _shortest_round if count <= MOST_SOLVED else _good_round
+    numbers, bound = find(costs)
     work = work_of(numbers, first, between)
     return Order(numbers, work, min(math.floor(bound + 1e-6), work))
 
 
+def _best_of_all(costs: NDArray[np.int64]) -> tuple[tuple[int, ...], float]:
+    """As `_shortest_round`, by looking at every order."""
+    places = len(costs)
+    arcs = np.array(list(permutations(range(places), 2)))
+    weights = np.zeros((places, places))
+    weights[tuple(arcs.T)] = _with_ties(costs, arcs)
+    rounds = np.array([(0, *order, 0) for order in permutations(range(1, places))])
+    best = rounds[weights[rounds[:, :-1], rounds[:, 1:]].sum(axis=1).argmin()]
+    return tuple((best[1:-1] - 1).tolist()), float(costs[best[:-1], best[1:]].sum())
+
+
 def _shortest_round(costs: NDArray[np.int64]) -> tuple[tuple[int, ...], float]:
     """Setups from 0 in the order of the shortest round from the start, and what no round's weight is below."""
+    from scipy.optimize import Bounds, LinearConstraint, milp  # here: most films have few setups, and they take a while
+    from scipy.sparse import csr_array
+    from scipy.sparse.csgraph import connected_components
+
     places = len(costs)
     arcs = np.array([(i, j) for i in range(places) for j in range(places) if i != j])
     leaves, comes = (arcs[:, side, None] == np.arange(places) for side in (0, 1))

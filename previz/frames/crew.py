@@ -7,7 +7,7 @@ two things: the stage without light, the first one's while the set is still bein
 
 from collections import deque
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, closing
+from contextlib import AbstractContextManager, ExitStack, suppress
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from previz.errors import MachineError
@@ -17,7 +17,7 @@ from previz.frames.spent import Spent
 
 if TYPE_CHECKING:
     from previz.frames.frame import Frame, Look
-    from previz.frames.studio import Prepared, Setup
+    from previz.frames.studio import Prepared, Setup, Studio
     from previz.scene import Scene, Shot
     from previz.stage import Unlit
 
@@ -77,9 +77,14 @@ class Crew:
     Parameters
     ----------
     count : int
-        How many processes. They start at once.
+        How many processes.
+    at_once : int or None
+        So many start at once, the others when they are expected or there is work for them; None: all.
     apart : bool
         Whether even one is a process of its own; else the caller draws what one would.
+    keeps : bool
+        Whether what the caller uploads for one film, where it draws, stays until the next, which may be of the same
+        stage. All must be drawn by one thread then.
     cluster : str or None
         Address of a Dask scheduler, "tcp://host:port" or "tls://host:port": its workers draw in place of processes.
 
@@ -89,15 +94,25 @@ class Crew:
         Processes, or the cluster, cannot be had.
     """
 
-    def __init__(self, count: int, *, apart: bool = False, cluster: str | None = None) -> None:
+    def __init__(
+        self,
+        count: int,
+        *,
+        at_once: int | None = None,
+        apart: bool = False,
+        keeps: bool = False,
+        cluster: str | None = None,
+    ) -> None:
         self._hands: Hands | None = None
         if cluster is not None:
             from previz.frames.cluster import Cluster
 
             self._hands = Cluster(cluster)
         elif count > 1 or apart:
-            self._hands = _processes(count)
+            self._hands = _processes(count, count if at_once is None else at_once)
         self._ready: tuple[Setup, Any] | None = None  # what was uploaded ahead, until it is filmed
+        self._keeps = keeps
+        self._kept: tuple[Unlit, Studio] | None = None  # the caller's, where it draws
 
     def frames(self, prepared: "Prepared", numbers: range, spent: Spent | None) -> "Iterator[Frame]":
         """The frames in order.
@@ -108,7 +123,7 @@ class Crew:
             A frame ended whoever drew it again and again, the disk is full, or the cluster is gone.
         """
         if self._hands is None:
-            yield from _drawn_here(prepared, numbers, spent)
+            yield from self._drawn_here(prepared, numbers, spent)
             return
         hands, shot = self._hands, prepared.setup.shot.id
         waiting: deque[Asked] = deque()
@@ -129,6 +144,28 @@ class Crew:
                 asked.drop()
             for each in handed:
                 hands.take_back(each)
+
+    def _drawn_here(self, prepared: "Prepared", numbers: range, spent: Spent | None) -> "Iterator[Frame]":
+        from previz.frames.studio import Studio
+
+        unlit = prepared.setup.unlit
+        if self._kept is not None and not self._kept[0].is_same(unlit):
+            self._give_back()
+        before, self._kept = self._kept and self._kept[1], None
+        studio = Studio(prepared.setup, before)
+        with ExitStack() as unless_kept:
+            unless_kept.callback(studio.close)
+            studio.light(prepared.lighting, spent)
+            for number in numbers:
+                yield studio.frame(number)
+            if self._keeps:
+                unless_kept.pop_all()
+                self._kept = unlit, studio
+
+    def _give_back(self) -> None:
+        if self._kept is not None:
+            self._kept[1].close()
+            self._kept = None
 
     def get_ready(self, scene: "Scene", shot: "Shot", look: "Look", unlit: "Unlit") -> None:
         """Upload a stage while it is still being lit; the first frames of that shot, if it comes next, come sooner.
@@ -205,6 +242,12 @@ class Crew:
 
         return result
 
+    def expect(self, count: int) -> None:
+        """Have so many processes get ready, for which there will be work; no more than there are."""
+        if isinstance(self._hands, Processes):
+            with suppress(OSError):  # told where there is work for one
+                self._hands.expect(count)
+
     def drawn_by(self) -> str:
         """OpenGL's words for itself, where frames will be drawn; before anything is uploaded there.
 
@@ -222,6 +265,7 @@ class Crew:
 
     def close(self, *, at_once: bool = False) -> None:
         """End them, when each has finished its frame or at once."""
+        self._give_back()
         if self._hands is not None:
             self._hands.close(at_once=at_once)
 
@@ -233,26 +277,17 @@ class Crew:
         self.close(at_once=kind is not None)
 
 
-def _processes(count: int) -> Processes | None:
-    """Processes that draw; None where a single one cannot be had, for the caller can do what it would."""
+def _processes(count: int, at_once: int) -> Processes | None:
+    """Processes that draw; None where the first alone cannot be had, for the caller can do what it would."""
     try:
-        return Processes(count)
+        return Processes(count, at_once)
     except OSError as error:
-        if count == 1:
+        if at_once == 1:
             return None
         raise MachineError(
             f"processes that draw side by side cannot be had here ({error.strerror or error}): they need a folder for "
             "temporary files, and leave to start; render with --workers 1"
         ) from error
-
-
-def _drawn_here(prepared: "Prepared", numbers: range, spent: Spent | None) -> "Iterator[Frame]":
-    from previz.frames.studio import Studio
-
-    with closing(Studio(prepared.setup)) as studio:
-        studio.light(prepared.lighting, spent)
-        for number in numbers:
-            yield studio.frame(number)
 
 
 def _frame_of(asked: Asked, spent: Spent | None) -> "Frame":

@@ -7,6 +7,7 @@ side.
 from collections.abc import Sequence
 from typing import Literal
 
+from previz.frames.crew import Crew
 from previz.frames.frame import Frame, Look
 from previz.frames.render import render_frames
 from previz.scene import Scene
@@ -18,4 +19,5 @@ def frames_of(
 ) -> list[Frame]:
     """All frames that each look asks of a shot, by the shot's id, on a stage that is built and lit here."""
     stage = build_stage(scene, quality)
-    return [frame for shot, look in asked for frame in render_frames(scene, stage, scene.shot(shot), look)]
+    with Crew(1, keeps=True) as crew:
+        return [frame for shot, look in asked for frame in render_frames(scene, stage, scene.shot(shot), look, crew)]

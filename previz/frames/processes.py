@@ -15,6 +15,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from multiprocessing import Pipe, get_context, resource_tracker
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 from queue import Empty, SimpleQueue
 from threading import Lock
@@ -41,14 +42,20 @@ class _Gone(Exception):
 
 
 class _Hand:
-    """A process that draws, and whichever takes its place."""
+    """A process that draws, once it is started, and whichever takes its place."""
+
+    process: BaseProcess | None = None
 
     def __init__(self, single: bool) -> None:
         self._single = single
-        self.start()
+
+    @property
+    def is_there(self) -> bool:
+        """Whether it has begun, and not ended."""
+        return self.process is not None and self.process.is_alive()
 
     def start(self) -> None:
-        """Begin the process; the one before it has ended."""
+        """Begin the process; the one before it, if any, has ended."""
         orders, self._orders = Pipe(duplex=False)
         self._answers, answers = Pipe(duplex=False)
         process = get_context("spawn").Process(target=worker.serve, args=(orders, answers, self._single), daemon=True)
@@ -77,23 +84,31 @@ class _Hand:
                 silent = 0
             else:
                 return said
-        self.process.kill()
+        self.kill()
         raise _Gone(f"it did nothing for {_SILENT_LOOKS * _LOOK:g} s")
 
     def _end(self) -> str:
         """How the process ended, which it has just done."""
         self.wait()
-        code = self.process.exitcode or 0
+        code = (self.process and self.process.exitcode) or 0
         if code in worker.TOLD:
             return worker.TOLD[code]
         return f"it was killed by signal {-code}, as when memory runs out" if code < 0 else f"it ended with code {code}"
 
     def dismiss(self) -> None:
         """Tell the process, which has nothing to do, that nobody has work for it any more."""
-        self._orders.close()
+        if self.process is not None:
+            self._orders.close()
+
+    def kill(self) -> None:
+        """End the process at once."""
+        if self.process is not None:
+            self.process.kill()
 
     def wait(self) -> None:
         """For the end of a process that has nothing left to do; one that is stopped hears nothing of that."""
+        if self.process is None:
+            return
         self.process.join(_TO_END)
         if self.process.is_alive():
             self.process.kill()
@@ -131,9 +146,12 @@ class _Asked:
 
 
 class Processes:
-    """Processes that wait for work. Raises OSError where they, or a folder to hand work over in, cannot be had."""
+    """Processes that wait for work; the first few begin at once, the rest when they are expected or have work.
 
-    def __init__(self, count: int) -> None:
+    Raises OSError where they, or a folder to hand work over in, cannot be had.
+    """
+
+    def __init__(self, count: int, at_once: int) -> None:
         self.count, self._numbers = count, itertools.count(1)
         self._folder = WorkFolder()
         # A rasteriser in software shares a picture out among threads; that many pictures at once need one each.
@@ -146,9 +164,17 @@ class Processes:
             for _ in range(count):
                 self._hands.append(hand := _Hand(single))
                 self._free.put(hand)
+            self.expect(at_once)
         except BaseException:
             self.close(at_once=True)
             raise
+
+    def expect(self, count: int) -> None:
+        """Have so many there, or all: there will be work for them."""
+        with self._starting:
+            for hand in self._hands[:count]:
+                if hand.process is None:
+                    hand.start()
 
     def handed(self, data: Any) -> worker.Filed:
         """A file of it."""
@@ -209,13 +235,13 @@ class Processes:
         with self._starting:
             if self._closing:
                 raise MachineError("the processes that draw are ended")
-            if not hand.process.is_alive():
+            if not hand.is_there:
                 try:
                     hand.start()
                 except OSError as error:
                     raise MachineError(
-                        f"a process that draws has ended, and another one cannot begin ({error.strerror or error}): "
-                        "render with fewer --workers"
+                        f"of the processes that draw, another one cannot begin ({error.strerror or error}): render "
+                        "with fewer --workers"
                     ) from error
 
     @contextmanager
@@ -236,7 +262,7 @@ class Processes:
         self._threads.shutdown(wait=False, cancel_futures=True)
         until = time.monotonic() + _TO_FINISH
         for hand in self._hands if at_once else ():
-            hand.process.kill()
+            hand.kill()
         rest: list[_Hand] = []
         for _ in self._hands:  # those that are done first
             with suppress(Empty):

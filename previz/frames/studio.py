@@ -92,15 +92,23 @@ class Prepared:
 
 
 class Studio:
-    """A stage made ready to be filmed by one process; `light` comes before the first frame."""
+    """A stage made ready to be filmed by one process; `light` comes before the first frame.
 
-    def __init__(self, setup: Setup) -> None:
+    Parameters
+    ----------
+    setup : Setup
+    before : Studio or None
+        Of the same stage, filmed to its end: what it has uploaded is taken over, or given back where pictures are of
+        another size.
+    """
+
+    def __init__(self, setup: Setup, before: "Studio | None" = None) -> None:
         scene, shot, self._look = setup.scene, setup.shot, setup.look
         self._lens = lens_of(scene, shot, self._look.size)
         self._moving = moving_of(scene, shot)
         self._white = white_rgb(shot.capture.white_balance)
         self.blades = _blades(scene, shot)
-        self._raster = open_raster(setup.unlit, self._lens)
+        self._raster = self._opened(setup.unlit, before)
         self._pattern: Views | None = None
         self._smear = 0.0
         besides = (other.shadow_extent for other in setup.unlit.others)
@@ -113,6 +121,14 @@ class Studio:
         except BaseException:
             self.close()
             raise
+
+    def _opened(self, unlit: Unlit, before: "Studio | None") -> "Raster":
+        if before is None or before._lens.size != self._lens.size:
+            if before is not None:
+                before.close()
+            return open_raster(unlit, self._lens)
+        before._raster.turn_to(unlit, self._lens)
+        return before._raster
 
     def light(self, lighting: Lighting, spent: Spent | None = None) -> None:
         """Light what was uploaded, once; the views are chosen now unless their number was given.

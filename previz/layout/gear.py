@@ -200,7 +200,7 @@ def gear_of(scene: Scene) -> tuple[Gear, ...]:
         if isinstance(light, Ambient):
             continue
         bodies, neck = ([], np.array(light.at)) if isinstance(light, Bulb) else _lamp(light, emitter)
-        held = light.held or ("above" if _over_table(scene, neck) else "floor")
+        held = light.held or ("nothing" if light.fixed else "above" if _over_table(scene, neck) else "floor")
         if isinstance(light, Bulb):
             bodies, neck = _bulb(light, emitter, held)
         found.append(Gear(light.id, "lamp", number, held, (*bodies, *_holder(scene, neck, held))))

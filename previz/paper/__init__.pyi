@@ -11,6 +11,7 @@ from .sheet import Table as Table
 from .sheet import View as View
 from .stock import Stock as Stock
 from .stock import stock_of as stock_of
+from .written import ARMS_LENGTH as ARMS_LENGTH
 from .written import pdf_of as pdf_of
 from .written import png_of as png_of
 from .written import svg_of as svg_of

@@ -344,10 +344,6 @@ class Sheet(Drawing):
             Picture(pixels, Box(x - columns * half, y - rows * half, x + columns * half, y + rows * half))
         )
 
-    def shows(self, pixels: NDArray[np.uint8]) -> bool:
-        """Whether these very pixels are a picture on it."""
-        return any(isinstance(mark, Picture) and mark.pixels is pixels for mark in self.marks)
-
     def arrow_head(self, tip: ArrayLike, towards: ArrayLike, size: float = 2.4, ink: str = BLACK) -> None:
         """A filled head whose tip is at a place and points along a direction. [mm]"""
         way = np.asarray(towards, dtype=float) / np.linalg.norm(towards)
@@ -364,7 +360,8 @@ class Sheet(Drawing):
     ) -> Words:
         """A dimension line from one place to another, moved aside by `away` (to the left of first to second). [mm]
 
-        Thin lines lead to it from the places. Its text stands above it, or past the second place where there is not
+        Thin lines lead to it from the places. Its text stands above it, in the middle or else where it covers nothing
+        that is drawn, or past the second place where there is not
         room for it between the arrows.
         """
         a, b = np.asarray(first, dtype=float), np.asarray(second, dtype=float)
@@ -385,7 +382,7 @@ class Sheet(Drawing):
             self.line([start, end], THIN)
             self.arrow_head(start, -way, head)
             self.arrow_head(end, way, head)
-            middle = (start + end) / 2
+            middle = self._clearest(start, end, up, text, size, turn + 180 if flip else turn)
         else:  # arrows from outside, text past the second place
             self.line([start - way * 2 * head, end + way * (2 * head + wide)], THIN)
             self.arrow_head(start, way, head)
@@ -393,6 +390,32 @@ class Sheet(Drawing):
             middle = end + way * (2 * head + wide / 2)
         x, y = (middle + up * 0.8).tolist()
         return self.words(text, (x, y), size, align="middle", turn=turn + 180 if flip else turn, back=True)
+
+    def _clearest(self, start: Array, end: Array, up: Array, text: str, size: float, turn: float) -> Array:
+        """Where along a dimension line its text covers nothing drawn so far; the middle where it always does."""
+        span = float(np.linalg.norm(end - start))
+        spare = (width_of(printable(text), size) / 2 + 3.4) / span if span else 0.5
+        for share in (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8):
+            place = start + share * (end - start)
+            x, y = (place + up * 0.8).tolist()
+            words = Words(printable(text), (x, y), size, "middle", turn=turn)
+            if spare <= share <= 1 - spare and not self._covers(words):
+                return place
+        return (start + end) / 2
+
+    def _covers(self, words: Words) -> bool:
+        """Whether words would lie on a line or on words."""
+        box, shape = words.box, shapely.polygons(words.corners)
+        for mark in self.marks:
+            if isinstance(mark, Stroke):
+                low, high = mark.points.min(axis=0), mark.points.max(axis=0)
+                if low[0] > box.right or high[0] < box.left or low[1] > box.high or high[1] < box.low:
+                    continue
+                if shapely.intersects(shapely.linestrings([*mark.points, *mark.points[: mark.closed]]), shape):
+                    return True
+            elif isinstance(mark, Words) and shapely.intersects(shapely.polygons(mark.corners), shape):
+                return True
+        return False
 
     @property
     def lettering(self) -> tuple[Words, ...]:

@@ -5,7 +5,7 @@ typeface is embedded.
 """
 
 import io
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
@@ -19,27 +19,39 @@ if TYPE_CHECKING:
 
 _INCH = 25.4  # mm, exactly
 
-#: Of pictures in a PDF, in pixels an inch: as fine as a sheet of paper shows at arm's length.
-_PICTURES = 200
+#: Of pictures, in pixels an inch: of those that are looked at from near by, and through a lens; and on sheets that are
+#: read at arm's length (0.6 m), where the eye tells apart a minute of arc (from memory), which is 0.17 mm.
+_NEAR, ARMS_LENGTH = 200, 150
 
 
-def pdf_of(sheets: Iterable[Sheet], title: str) -> bytes:
+def pdf_of(
+    sheets: Iterable[Sheet], title: str, dots: float = _NEAR, pictures_come: Callable[[], None] | None = None
+) -> bytes:
     """One PDF, a page for each sheet, as large as the sheet; 1 mm is 1 mm.
 
     Parameters
     ----------
     sheets : iterable of Sheet
-        One at least; each is written before the next one is asked for.
+        One at least.
     title : str
         Of the document.
+    dots : float
+        Of its pictures, an inch.
+    pictures_come : callable or None
+        Called when all else is written, to fill the arrays of pictures that were not there yet.
     """
     from matplotlib.backends.backend_pdf import PdfPages
 
     out = io.BytesIO()
     told: dict[str, Any] = {"Title": title, "Creator": "tabletop-previz", "CreationDate": None}
+    late: list[Callable[[], None]] = []
     with _settled(), PdfPages(out, metadata=told) as pages:
         for sheet in sheets:
-            pages.savefig(_figure(sheet), dpi=_PICTURES)
+            pages.savefig(_figure(sheet, late), dpi=dots)
+        if pictures_come is not None:
+            pictures_come()
+            for fill in late:  # images go into the file as they are at its end
+                fill()
     return out.getvalue()
 
 
@@ -54,7 +66,7 @@ def svg_of(sheet: Sheet, title: str = "") -> bytes:
     return out.getvalue()
 
 
-def png_of(sheet: Sheet, dots: float = 150.0) -> bytes:
+def png_of(sheet: Sheet, dots: float = ARMS_LENGTH) -> bytes:
     """One sheet as PNG, so many dots an inch."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 
@@ -87,8 +99,11 @@ def _settled() -> Iterator[None]:
         yield
 
 
-def _figure(sheet: Sheet) -> "Figure":
-    """One artist draws all marks: an artist for each takes several times as long."""
+def _figure(sheet: Sheet, late: list[Callable[[], None]] | None = None) -> "Figure":
+    """One artist draws all marks: an artist for each takes several times as long.
+
+    What fills each picture anew, where its pixels come later, is added to `late`.
+    """
     from matplotlib.artist import Artist
     from matplotlib.figure import Figure
     from matplotlib.transforms import Affine2D
@@ -102,13 +117,18 @@ def _figure(sheet: Sheet) -> "Figure":
         def draw(self, renderer: Any) -> None:
             """Each mark in its turn."""
             for mark in sheet.marks:
-                _draw(renderer, figure, mark, from_mm)
+                if isinstance(mark, Picture):
+                    fill = _draw_picture(renderer, figure, mark, from_mm)
+                    if late is not None:
+                        late.append(fill)
+                else:
+                    _draw(renderer, mark, from_mm)
 
     figure.add_artist(Marks())
     return figure
 
 
-def _draw(renderer: Any, figure: "Figure", mark: Stroke | Area | Words | Picture, from_mm: Any) -> None:
+def _draw(renderer: Any, mark: Stroke | Area | Words, from_mm: Any) -> None:
     from matplotlib.colors import to_rgba
     from matplotlib.font_manager import FontProperties
     from matplotlib.path import Path
@@ -128,23 +148,35 @@ def _draw(renderer: Any, figure: "Figure", mark: Stroke | Area | Words | Picture
         codes = [[Path.MOVETO, *[Path.LINETO] * (len(ring) - 2), Path.CLOSEPOLY] for ring in rings]
         pen.set_linewidth(0)
         renderer.draw_path(pen, Path(np.concatenate(rings), np.concatenate(codes)), from_mm, to_rgba(mark.ink))
-    elif isinstance(mark, Words):
+    else:
         letters = FontProperties(fname=font_file(mark.bold), size=mark.size)
         x, y = from_mm.transform(mark.left_end)
         pen.set_foreground(mark.ink)
         if renderer.flipy():
             y = renderer.height - y
         renderer.draw_text(pen, x, y, mark.text, letters, mark.turn, ismath=False)  # a $ in a title is a $
-    else:
-        _draw_picture(renderer, figure, mark, from_mm)
     pen.restore()
 
 
-def _draw_picture(renderer: Any, figure: "Figure", mark: Picture, from_mm: Any) -> None:
+def _draw_picture(renderer: Any, figure: "Figure", mark: Picture, from_mm: Any) -> Callable[[], None]:
+    """Returns what draws its pixels, as they are then, over what was drawn."""
     from matplotlib.image import BboxImage
     from matplotlib.transforms import Bbox, TransformedBbox
 
     box = Bbox.from_extents(mark.box.left, mark.box.low, mark.box.right, mark.box.high)
-    image = BboxImage(TransformedBbox(box, from_mm), origin="upper", interpolation="auto", data=mark.pixels)
-    image.set_figure(figure)
-    image.draw(renderer)
+
+    def resampled() -> tuple[Any, float, float, Any]:
+        image = BboxImage(TransformedBbox(box, from_mm), origin="upper", interpolation="auto", data=mark.pixels)
+        image.set_figure(figure)
+        found: tuple[Any, float, float, Any] = image.make_image(renderer, renderer.get_image_magnification())
+        return found
+
+    drawn, left, low, _ = resampled()
+    pen = renderer.new_gc()
+    renderer.draw_image(pen, left, low, drawn)
+    pen.restore()
+
+    def fill() -> None:
+        drawn[:] = resampled()[0]
+
+    return fill

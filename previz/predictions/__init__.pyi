@@ -2,6 +2,7 @@ from .agreed import GIVEN_UP as GIVEN_UP
 from .brief import brief_of_releases as brief_of_releases
 from .brief import brief_of_scene as brief_of_scene
 from .brief import brief_of_shot as brief_of_shot
+from .brief import iso_words as iso_words
 from .brief import speeds_on_screen as speeds_on_screen
 from .camera_place import further_back as further_back
 from .cautions import Caution as Caution

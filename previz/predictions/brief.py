@@ -1,7 +1,7 @@
 """The dozen figures that a maker acts on while setting up, in words: what to set, and what comes of it."""
 
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 
 from previz.predictions.findings import Figure
 from previz.predictions.rounding import iso_shown, significant
@@ -82,15 +82,18 @@ def _settings(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     lens, shutter = f"{shot.focal_length * 1000:.3g} mm", text_of(TIME, shot.capture.exposure_time)
     if "equivalent_focal_length" in known:
         lens += f" ({known['equivalent_focal_length'] * 1000:.0f} mm equivalent)"
-    yield "set", f"{shot.camera}: {lens}, f/{shot.f_number:.3g}, {shutter}, {_iso(scene, shot, known)}"
+    yield "set", f"{shot.camera}: {lens}, f/{shot.f_number:.3g}, {shutter}, {iso_words(scene, shot, known)}"
     sensor = scene.cameras[shot.camera].sensor
     if isinstance(sensor, TradeSize):
         sides = " x ".join(f"{side * 1000:.3g}" for side in sensor)
         yield "sensor", f"taken to be {sides} mm, as sensors sold so mostly are; better is [width, height] off its data"
 
 
-def _iso(scene: Scene, shot: Shot, known: _Known) -> str:
-    """The ISO that is set, or about that which is chosen."""
+def iso_words(scene: Scene, shot: Shot, known: Mapping[str, float]) -> str:
+    """The ISO that is set, or about that which is chosen: the one to dial, whoever tells it.
+
+    known: the shot's figures by name, those that have no owner.
+    """
     capture = shot.capture
     if capture.iso != "auto":
         off = known.get("exposure_error", 0.0)
@@ -98,8 +101,13 @@ def _iso(scene: Scene, shot: Shot, known: _Known) -> str:
     if "iso_needed" not in known:
         return "ISO auto"
     low, high = scene.cameras[shot.camera].iso
-    used = min(max(known["iso_needed"] * 2.0**capture.exposure, low), high)
-    return f"about ISO {iso_shown(used)}"
+    wanted = known["iso_needed"] * 2.0**capture.exposure
+    used = min(max(wanted, low), high)
+    corrected = f", auto at {capture.exposure:+.3g} stops" if capture.exposure else ""
+    off, way = abs(math.log2(wanted / used)), "bright" if wanted < used else "dark"
+    # Less than a tenth of a stop nobody sets.
+    short = f"; the camera ends there, {off:.1f} stops too {way}" if off >= 0.05 else ""
+    return f"about ISO {iso_shown(used)}{corrected}{short}"
 
 
 def _frames(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:

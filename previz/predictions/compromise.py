@@ -41,6 +41,9 @@ WANTS = {
     "motion.strobe": "no strobing",
 }
 
+#: Of these more is better.
+_AT_LEAST = ("focus.vehicle", "focus.some", "backdrop.join")
+
 #: What stops are compared by.
 _WEIGHED = (*WANTS, "focus.some")
 
@@ -391,14 +394,16 @@ def _told(trial: Trial, shot: str, way: Way, noted: Noted) -> Compromise:
 
 
 def _measured(finding: Finding) -> str:
-    """What was found beside its limit, in the unit that people read.
+    """What was found, and to what end of it that is let be, in the unit that people read.
 
     >>> _measured(Finding("light.iso", "iso_needed", 4052.3, 1721.0, "", Verdict.WATCH, ""))
-    'ISO 4000, limit ISO 1600'
+    'ISO 4000, should be at most ISO 1600'
     """
     quantity = GLOSSARY[finding.quantity]
+    least = finding.id in _AT_LEAST or (finding.verdict is not Verdict.FINE and finding.value < finding.limit)
+    wanted = f", should be at {'least' if least else 'most'} "
     if quantity.marked:
-        return ", limit ".join(f"ISO {iso_shown(each)}" for each in (finding.value, finding.limit))
+        return wanted.join(f"ISO {iso_shown(each)}" for each in (finding.value, finding.limit))
     value, limit = (each * quantity.factor for each in (finding.value, finding.limit))
     unit = f" {quantity.shown}" if quantity.shown else ""
-    return ", limit ".join(f"{each:.0f}{unit}" if abs(each) >= 100 else f"{each:.3g}{unit}" for each in (value, limit))
+    return wanted.join(f"{each:.0f}{unit}" if abs(each) >= 100 else f"{each:.3g}{unit}" for each in (value, limit))

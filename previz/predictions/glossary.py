@@ -270,6 +270,9 @@ GLOSSARY: dict[str, Quantity] = {
     "illuminance_road": Quantity(_LIGHT, "light on the ground beside the vehicle", "lx", "lx", digits=2, estimate=True),
     "illuminance_backdrop": Quantity(_LIGHT, "light on the backdrop", "lx", "lx", digits=2, estimate=True),
     "lamp_share": _share(_LIGHT, "share of a lamp's light that gets to where the camera sees the vehicle"),
+    "headlamp_glare": Quantity(
+        _LIGHT, "white round a headlamp, of the vehicle's width", shown="%", factor=100.0, digits=2
+    ),
     "backdrop_falloff": Quantity(_LIGHT, "backdrop's least lit part under its best lit", "stops", "stops", digits=1),
     "backdrop_stops": Quantity(_LIGHT, "backdrop against the vehicle", "stops", "stops", digits=2),
     "lighting_ratio": Quantity(

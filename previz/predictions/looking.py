@@ -11,6 +11,7 @@ from previz.predictions.checks.backdrop import check_backdrop
 from previz.predictions.checks.focus import check_focus
 from previz.predictions.checks.framing import check_framing
 from previz.predictions.checks.gear import check_gear, check_stands
+from previz.predictions.checks.glare import check_glare
 from previz.predictions.checks.ground import check_ground
 from previz.predictions.checks.lamps import check_lamps
 from previz.predictions.checks.launch import check_launch
@@ -48,6 +49,7 @@ _OF_A_SHOT: dict[str, Callable[[ShotView], Notes]] = {
     "motion": check_motion,
     "light": check_light,
     "lamps": check_lamps,
+    "glare": check_glare,
     "framing": check_framing,
     "backdrop": check_backdrop,
     "room": check_room,
@@ -84,8 +86,8 @@ _WRITING, _WRITING_A_SHOT = 3, 1.2
 
 #: The checks that look at a key of a shot, for those keys at which not all of them look.
 _AT_A_KEY = {
-    "f_number": ("focus", "scale", "perspective", "light", "backdrop"),
-    "capture.iso": ("light",),
+    "f_number": ("focus", "scale", "perspective", "light", "glare", "backdrop"),
+    "capture.iso": ("light", "glare"),
     "capture.white_balance": ("light",),
     "hand": ("motion",),
 }
@@ -239,7 +241,7 @@ def _touched_by(scene: Scene, change: Change) -> list[Look]:
         checks = tuple(check for check in checks if check not in _idle(scene))
         return [Look(scene.shots[_entry(change)].id, check) for check in checks]
     if first.startswith("lights["):
-        of_shots = [Look(shot.id, check) for shot in scene.shots for check in ("light", "lamps", "gear")]
+        of_shots = [Look(shot.id, check) for shot in scene.shots for check in ("light", "lamps", "glare", "gear")]
         return [Look("", "stands"), *of_shots]
     if first.startswith("vehicles.") and (checks := _at_another_vehicle(scene, change)):
         return [look for look in all_looks(scene) if look.check in checks]

@@ -13,9 +13,21 @@ _SEEN = 0.1
 
 def iso_needed(view: ShotView, lux: float) -> float:
     """ISO for mid-grey at the shot's stop and shutter, focused as in the frame that is metered. [-]"""
+    return float(iso_for_grey(lux, view.exposure_time, working_stop(view)))
+
+
+def working_stop(view: ShotView) -> float:
+    """The f-number that the sensor sees in the frame that is metered. [-]"""
     m = float(optics.magnification(view.shot.focal_length, float(view.focus[view.metered])))
-    stop = working_f_number(view.shot.f_number, m, view.camera.pupil_magnification)
-    return float(iso_for_grey(lux, view.exposure_time, stop))
+    return float(working_f_number(view.shot.f_number, m, view.camera.pupil_magnification))
+
+
+def iso_used(view: ShotView) -> float:
+    """The ISO that the shot is filmed at: as set, or what auto takes within the camera's. [-]"""
+    capture, (low, high) = view.shot.capture, view.camera.iso
+    if capture.iso != "auto":
+        return float(capture.iso)
+    return float(min(max(iso_needed(view, view.light.vehicle.total) * 2.0**capture.exposure, low), high))
 
 
 def cost_in_light(view: ShotView, stops: float) -> str:

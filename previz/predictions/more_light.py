@@ -71,6 +71,8 @@ def nearer(view: ShotView, lit: dict[str, float], times: float) -> list[Way]:
     point = view.light.on_vehicle.points.mean(axis=0).astype(float)
     total = sum(lit.values())
     for number, light in _brightest_first(view.scene, lit):
+        if light.fixed:
+            continue
         wanted = 1 + total * (times * _SPARE - 1) / lit[light.id]
         at, way = np.array(light.at), point - np.array(light.at)
         far, size = float(np.linalg.norm(way)), max(getattr(light, "panel", (0.0, 0.0)))

@@ -9,7 +9,7 @@ from previz.scene.keys import Key, KeyGroup, json_schema, key_groups, key_places
 from previz.scene.kit import BARE_UNITS, Kit, read_cameras, read_kit
 from previz.scene.lights import Ambient, Bulb, Diffuser, Panel, Spot
 from previz.scene.model import Scene
-from previz.scene.own import common_changes, own_changes
+from previz.scene.own import common_changes, own_changes, paced_by
 from previz.scene.pieces import (
     PIECES,
     SCATTERED_STYLES,
@@ -236,6 +236,7 @@ __all__ = [
     "listed",
     "meant_by",
     "own_changes",
+    "paced_by",
     "places_named",
     "plain_list",
     "read_cameras",

@@ -12,7 +12,7 @@ from previz.physics.paths import Curve
 from previz.scene.fields import FileUnits
 from previz.scene.pieces import PIECES, Fence, Hedge, LampPost, MeshPiece, Scatter, Standing, Wall
 from previz.scene.real_sizes import FENCE_HEIGHTS
-from previz.scene.stage_set import Backdrop, Layer, Road, Table
+from previz.scene.stage_set import Backdrop, Layer, Road, Table, table_keys
 from previz.scene.values import group_of, groups_of, value_of
 from previz.scene.vehicle import Ramp, Vehicle
 from previz.scene.yaml_tree import Steps
@@ -59,7 +59,8 @@ def _table(stage: Mapping[str, Any], file: FileUnits) -> Found:
         (Backdrop, "backdrop", "width", LARGEST_TABLE),
         (Backdrop, "backdrop", "height", HIGHEST_BACKDROP),
     ):
-        yield from _size(part, key, group_of(stage.get(name)), file, ("set", name, key), most)
+        group = group_of(table_keys(stage.get(name)))
+        yield from _size(part, key, group, file, ("set", name, key), most)
     painting = group_of(group_of(stage.get("backdrop")).get("painting"))
     layers = painting.get("layers")
     steps: Steps = ("set", "backdrop", "painting", "layers")

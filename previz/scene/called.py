@@ -25,7 +25,7 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
     "a kind of piece": {
         "broadleaf": ("tree", "oak", "birch", "beech", "maple", "deciduous", "leafy tree"),
         "conifer": ("tree", "fir", "spruce", "pine", "fir tree", "christmas tree"),
-        "building": ("house", "shop", "factory", "garage", "church", "warehouse", "block"),
+        "building": ("house", "shop", "factory", "garage", "church", "warehouse", "block", "cottage"),
         "parked": ("car", "vehicle", "van", "lorry", "truck", "bus", "saloon", "tractor", "parked car"),
         "stone": ("rock", "boulder"),
         "bush": ("shrub",),
@@ -90,6 +90,22 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
         "wood": ("planks", "boards", "timber", "parquet"),
         "plain": ("card", "cardboard", "paper", "paint", "painted", "none"),
     },
+    "a colour": {
+        "cornsilk": ("cream", "off white", "magnolia"),
+        "beige": ("cream", "sand"),
+        "darkseagreen": ("grey green", "gray green", "greyish green", "sage"),
+        "saddlebrown": ("dark brown", "chestnut", "wood", "mahogany"),
+        "brown": ("brick", "brick red", "brick brown"),
+        "dimgrey": ("anthracite", "slate", "concrete"),
+        "maroon": ("wine red", "burgundy", "bordeaux"),
+        "rosybrown": ("grey pink",),
+        "peru": ("light brown", "terracotta", "rust"),
+        "goldenrod": ("ochre", "mustard"),
+    },
+    "a time to be sharp": {
+        "run": ("whole", "whole run", "always", "all", "all along", "throughout", "whole vehicle", "whole van", "yes"),
+        "mid-frame": ("middle", "mid", "mid frame", "in the middle", "centre", "center", "once"),
+    },
     "a road's edge": {
         "ragged": ("rough", "soft", "broken", "frayed", "uneven"),
         "ruled": ("straight", "sharp", "clean", "hard", "neat"),
@@ -142,6 +158,7 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
         "modes": ("mode", "video", "video modes", "fps", "records"),
         "f_number": ("aperture", "stop", "f stop", "fstop", "f"),
         "focal_length": ("focal", "lens", "zoom", "mm"),
+        "headlamps": ("headlights", "headlight", "headlamp", "head lights", "head lamps"),
         "rate": ("fps", "frame rate", "framerate"),
         "shutter": ("shutter angle", "shutter speed", "exposure time"),
         "turn": ("rotate", "rotation", "angle", "yaw"),
@@ -185,6 +202,21 @@ NEAREST: dict[str, tuple[tuple[tuple[str, ...], tuple[str, ...], str], ...]] = {
             "with floors: 1 and roof: gable, and windows in walls of brick where their colour is warm, else plaster; "
             "it has no walls of wood",
         ),
+    ),
+}
+
+#: What is no piece but built of pieces, by what people call it: of what, and how.
+BUILT = {
+    ("bridge", "foot bridge", "footbridge", "overpass", "flyover", "viaduct"): (
+        "it is built of walls, two to stand on and one across them, raised by the third number of its at: "
+        "{id: pier_front, piece: wall, at: [500 mm, 210 mm], length: 40 mm, height: 120 mm, thickness: 30 mm}, "
+        "{id: pier_back, piece: wall, at: [500 mm, 450 mm], length: 40 mm, height: 120 mm, thickness: 30 mm}, "
+        "{id: deck, piece: wall, at: [500 mm, 330 mm, 120 mm], length: 280 mm, height: 15 mm, thickness: 40 mm, "
+        "turn: 90 deg}"
+    ),
+    ("arch", "archway", "gate", "gateway", "portal"): (
+        "it is built of walls, two to stand on and one across them, raised by the third number of its at, like "
+        "at: [500 mm, 330 mm, 120 mm]"
     ),
 }
 
@@ -254,6 +286,15 @@ _LEAST_LETTERS = 4
 
 def _ends_in(name: object, names: tuple[str, ...]) -> bool:
     return any(len(each) >= _LEAST_LETTERS and plainly(name).endswith(each) for each in names)
+
+
+def built_of(name: object) -> str:
+    """How what is no piece is built of pieces; "" where nobody knows.
+
+    >>> built_of("Foot-bridge")[:20], built_of("wall")
+    ('it is built of walls', '')
+    """
+    return next((how for names, how in BUILT.items() if {*parts_of_name(name)} & {*names}), "")
 
 
 def nearest(name: object, what: str) -> tuple[tuple[str, ...], str]:

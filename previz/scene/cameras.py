@@ -303,9 +303,11 @@ def _sensor_reader() -> TypeAdapter[Any]:
 
 
 class Mode(Part):
-    """A capture mode: `1080p120`, `4k30`, `1920x1080 at 120 fps` or `{mode: 1080p120, crop: 1.3, readout: 7 ms}`.
+    """A capture mode: `1080p120`, `4k30`, `1080p at 120 fps`, `1920x1080 at 120 fps`, or
+    `{mode: 1080p120, crop: 1.3, readout: 7 ms}`.
 
-    Its rate is the fastest: with 1080p240 a shot may be filmed at any rate up to 240.
+    Its rate is the fastest: with 1080p240 a shot may be filmed at any rate up to 240 that the camera has. Which those
+    are the file does not say; remedies go by the usual ones: 240, halved again and again, and 24 to 60.
     """
 
     width: Pixels = told("of the picture, in pixels", like="1920")
@@ -359,9 +361,12 @@ def _mode(found: object) -> object:
     if isinstance(found, Mapping | Mode):
         return found
     text = found.strip() if isinstance(found, str) else ""
+    if turned := re.fullmatch(r"([0-9][0-9./]*\s*fps)\s+(?:at|in)\s+(\S+)", text):
+        text = f"{turned[2]} at {turned[1]}"
     for name, (width, height) in _NAMED_SIZES.items():
-        if text.lower().startswith(name) and text[len(name) :]:
-            return {"width": width, "height": height, "fastest": text[len(name) :].strip()}
+        rate = re.sub(r"^(at\s|@)", "", text[len(name) :].strip()) if text.lower().startswith(name) else ""
+        if rate:
+            return {"width": width, "height": height, "fastest": rate.strip()}
     sized = re.fullmatch(r"([0-9]{1,6})\s*[xX×]\s*([0-9]{1,6})\s+at\s+(.+)", text)
     if sized:
         return {"width": int(sized[1]), "height": int(sized[2]), "fastest": sized[3]}
@@ -370,8 +375,10 @@ def _mode(found: object) -> object:
 
 _ModeKeys: Any = dict[Literal["mode", "crop", "readout"], str | float]
 _NAMES = "|".join(name + "|" + name.upper() for name in _NAMED_SIZES)
+_SIZE_FIRST = rf"(?:{_NAMES}|[0-9]{{1,6}}\s*[xX×])\s*(?:at\s+|@\s*)?[0-9]"
 _ModeName = Annotated[
-    str, WithJsonSchema({"type": "string", "pattern": rf"^\s*(?:{_NAMES}|[0-9]{{1,6}}\s*[xX×])\s*[0-9]"})
+    str,
+    WithJsonSchema({"type": "string", "pattern": rf"^\s*(?:{_SIZE_FIRST}|[0-9].*fps\s+(?:at|in)\s+[0-9])"}),
 ]
 AnyMode: Any = short(_mode, Mode, _ModeName, _ModeKeys, form=Form("capture mode", "1080p120"))
 Modes: Any = series(

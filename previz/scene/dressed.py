@@ -10,7 +10,7 @@ from previz.scene.changes import node_of
 from previz.scene.fields import FileUnits
 from previz.scene.lights import LAMPS
 from previz.scene.redress import MIRRORED, OTHER_END, REDRESSING, lamp_keys, moved_keys
-from previz.scene.stage_set import Backdrop, Road, Table
+from previz.scene.stage_set import Backdrop, Road, Table, table_keys
 from previz.scene.values import group_of, value_of
 from previz.scene.vehicle import VEHICLE, Vehicle
 from previz.scene.yaml_tree import Node, Steps
@@ -279,7 +279,7 @@ def _run(members: dict[str, Node], change: Node, origin: Steps, done: Dressed, f
     """
     line, turned = change.line, change.value == OTHER_END
     stage = members["set"].value
-    width = value_of(Table, "width", group_of(stage["table"].plain()), file) if "table" in stage else None
+    width = value_of(Table, "width", group_of(table_keys(stage["table"].plain())), file) if "table" in stage else None
     others = dict(members["vehicles"].value) if "vehicles" in members else {}
     ways = [(others, name, ("vehicles", name)) for name in others] + [(members, "vehicle", ("vehicle",))]
     if change.value == MIRRORED and width:

@@ -10,7 +10,7 @@ import math
 import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from dataclasses import field as held
 from fractions import Fraction
 from itertools import islice, pairwise
@@ -364,7 +364,7 @@ def one_of(given: frozenset[str], *keys: str, what: str) -> Iterator[str]:
 NAMED = "$comment"
 
 
-def _scale_for(found: object, file: FileUnits) -> float | None:
+def scale_for(found: object, file: FileUnits) -> float | None:
     """S of 1:S of what is told at full size: that of its group, else the file's."""
     return found.scale if isinstance(found, AtScale) else file.scale
 
@@ -387,7 +387,9 @@ def quantity(
         file = info.context if isinstance(info.context, FileUnits) else FileUnits(None, None)
         length = dimension is LENGTH
         factor = file.bare_length if length else bare
-        value = units.parse(dimension, found, bare=factor, scale=_scale_for(found, file) if length else None)
+        if factor is None and found == 0 and not isinstance(found, bool | str):
+            factor = 1.0  # nothing is nothing in every unit
+        value = units.parse(dimension, found, bare=factor, scale=scale_for(found, file) if length else None)
         too_low = (above is not None and value <= above) or (at_least is not None and value < at_least)
         if too_low or (at_most is not None and value > at_most):
             unit = units.unit_of(dimension, found)
@@ -402,6 +404,8 @@ def quantity(
 
     bare_number = dimension is LENGTH or bare is not None
     schema: dict[str, Any] = {"type": "string", "pattern": units.pattern_of(dimension, bare=bare_number)}
+    if not bare_number:
+        schema = {"anyOf": [schema, {"const": 0}]}
     limits: dict[str, Any] = {}
     if bare is not None:
         limits = {"minimum": at_least, "maximum": at_most}
@@ -642,16 +646,17 @@ def in_order(size: tuple[float, float] | None) -> tuple[float, float] | None:
     return size
 
 
-_ON_SCREEN = re.compile(r"(\S.*?)\s+on[ -]screen(?:\s+in\s+(\S+))?")
+#: A speed as it is to look, and in which shot.
+ON_SCREEN = re.compile(r"(\S.*?)\s+on[ -]screen(?:\s+in\s+(\S+))?")
 
 
 def _on_set(found: object, info: ValidationInfo) -> object:
     """A speed on set: of nothing without a unit, or of what is to look so fast on screen."""
     if found == 0 and not isinstance(found, bool):
         return "0 m/s"
-    looks = _ON_SCREEN.fullmatch(found.strip()) if isinstance(found, str) else None
+    looks = ON_SCREEN.fullmatch(found.strip()) if isinstance(found, str) else None
     file = info.context if isinstance(info.context, FileUnits) else FileUnits(None, None)
-    scale = _scale_for(found, file)
+    scale = scale_for(found, file)
     if looks is None or scale is None:
         return found
     speed, slow = units.parse(units.SPEED, looks[1]), _slowdown(shown(found), looks[2], file.slowdowns)
@@ -713,8 +718,10 @@ Time: Any = quantity(units.TIME, at_least=-3600, at_most=3600)
 PositiveTime: Any = quantity(units.TIME, above=0, at_most=3600)
 Angle: Any = quantity(units.ANGLE, at_least=-20 * math.pi, at_most=20 * math.pi)
 _LOOKS_SO = {"type": "string", "pattern": r"\son[ -]screen(\s+in\s+\S+)?\s*$"}
-Speed: Any = also(_on_set, quantity(units.SPEED, at_least=0, at_most=50), {"const": 0}, _LOOKS_SO)
+Speed: Any = also(_on_set, quantity(units.SPEED, at_least=0, at_most=50), _LOOKS_SO)
 Flux: Any = quantity(units.FLUX, at_least=0, at_most=1e6)
+#: Of a lamp as small as what it belongs to.
+ModelFlux: Any = quantity(replace(units.FLUX, example="0.5 lm"), at_least=0, at_most=1e6)
 Illuminance: Any = quantity(units.ILLUMINANCE, at_least=0, at_most=1e6)
 Luminance: Any = quantity(units.LUMINANCE, at_least=0, at_most=1e6)
 Stops: Any = quantity(units.STOPS, at_least=0, at_most=10, bare=1.0)
@@ -763,7 +770,8 @@ def _paint(found: object) -> tuple[float, ...]:
     if not re.fullmatch(r"[0-9a-fA-F]{6}", code):
         unquoted = " (without quotes, # begins a comment)" if found is None else ""
         # A name begins well even where it goes wrong, and `meant_by` looks at so many only.
-        meant = meant_by(text, [name for name in NAMED_COLOURS if name[0] == text[:1].lower()])
+        near = [name for name in NAMED_COLOURS if name[0] == text[:1].lower()]
+        meant = listed(called(text, "a colour") or filter(None, [meant_by(plainly(text).replace(" ", ""), near)]))
         hint = f"did you mean {meant}? W" if meant else "w"
         raise QuantityError(
             f'{shown(found)} is not a colour{unquoted}; {hint}rite it like "#8b8a86" (red, green, blue in hex), or as '

@@ -94,7 +94,12 @@ class _Emitter(Part):
         "what it stands or hangs on, drawn where the camera sees it: a stand on the floor or the table, an arm from "
         "beside the table, a pole from above (a boom, the ceiling), nothing that could be seen",
         None,
-        unless="floor beside the table, above over it",
+        unless="floor beside the table, above over it; nothing of one that is fixed",
+    )
+    fixed: Flag = told(
+        "it stays where it is, as a window does: no advice moves it, it has no stand, and a shot without it has it "
+        "covered",
+        False,
     )
     practical: Flag = told("it is to be seen in the picture, as a lamp of the set; check leaves it there", False)
 

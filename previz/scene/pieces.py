@@ -11,18 +11,18 @@ from typing import Any, Literal
 from pydantic import ValidationInfo, field_validator
 
 from previz import units
-from previz.scene.called import OF_THE_SET, called, nearest, plainly
+from previz.scene.called import OF_THE_SET, built_of, called, nearest, plainly
 from previz.scene.fields import (
     Angle,
     FileName,
     Flag,
-    Flux,
     Identity,
     Length,
     Light,
     LightColour,
     Luminance,
     Miscalled,
+    ModelFlux,
     NodeName,
     Paint,
     Part,
@@ -169,7 +169,7 @@ class LampPost(_Model):
     piece: Literal["lamp_post"] = told(_PIECE)
     height: PositiveLength | None = told(_HEIGHT, None, unless=full_size(PIECE_HEIGHTS["lamp_post"]), like="120 mm")
     arm: PositiveLength | None = told("towards +x of the piece", None, unless=full_size(LAMP_ARM), like="30 mm")
-    lit: Flux = told("light that its head sends down and out", 0.0, like="9 lm")
+    lit: ModelFlux = told("light that its head sends down and out", 0.0, like="9 lm")
     colour: Paint = told("of the post", (0.10, 0.11, 0.11))
     light: Light = told("of its light", LightColour(kelvin="2700 K"))
 
@@ -289,7 +289,10 @@ class Cone(_Model):
 
 
 class Wall(_Model):
-    """A wall; a kerb along the road is the road's own."""
+    """A wall; a kerb along the road is the road's own.
+
+    Raised by the third number of its place, at: [500 mm, 330 mm, 120 mm], it is the deck of a bridge.
+    """
 
     piece: Literal["wall"] = told(_PIECE)
     length: PositiveLength = told(_LENGTH, like="600 mm")
@@ -448,6 +451,8 @@ def dressing_kind(found: Any) -> str:
         place = OF_THE_SET.get(plainly(piece))
         if place is not None:
             raise QuantityError(f"{shown(piece)} is not a kind of piece; write it as {place}, see previz keys {place}")
+        if built := built_of(piece):
+            raise QuantityError(f"{shown(piece)} is not a kind of piece; {built}")
         others = "; what is none of these is a model of your own, mesh: file.glb, or a card: with an image"
         wrong = choose_from(piece, PIECES, "a kind of piece", others)
         meant = called(piece, "a kind of piece") or nearest(piece, "a kind of piece")[0]

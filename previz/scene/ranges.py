@@ -4,7 +4,7 @@ import math
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, TypeAdapter, ValidationError, ValidationInfo, WithJsonSchema
 
@@ -51,10 +51,11 @@ RangeText = Annotated[
 ]
 
 
-def between(kind: Any, example: str, *, words: str, alone: bool = False) -> Any:
+def between(kind: Any, example: str, *, words: str, alone: Literal["itself", "at least"] | None = None) -> Any:
     """A range of values of a kind: `60 to 80 km/h`, `at least 60 km/h` or `at most 80 km/h`.
 
-    A unit behind the second of two values holds for both. alone: a single value will do, as a range of itself.
+    A unit behind the second of two values holds for both. alone: a single value will do, as a range of itself or as the
+    least.
     """
     adapter: TypeAdapter[Any] = TypeAdapter(kind)
     of_kind = next(iter(forms_in(kind)), Form("", ""))
@@ -75,7 +76,7 @@ def between(kind: Any, example: str, *, words: str, alone: bool = False) -> Any:
         if not alone:
             raise QuantityError(f"{shown(found)} is not a range; write it like {', or like '.join(_ways(example))}")
         value = _value(adapter, found, info)
-        return Range(value, value, text)
+        return Range(value, value if alone == "itself" else math.inf, text)
 
     written: Any = kind | RangeText if alone else RangeText
     write = of_kind.write if of_kind.write is not str else "{:g}".format  # of whole numbers

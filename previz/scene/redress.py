@@ -4,6 +4,7 @@ A shot says only what differs. Each key takes what the same thing takes on the c
 are made of those that describe it there, with every key left out meaning that it stays as it is.
 """
 
+import re
 from collections.abc import Iterator
 from types import UnionType
 from typing import Annotated, Any, Union, get_args, get_origin
@@ -149,6 +150,11 @@ def lamp_keys(found: Any) -> Any:
 
 
 def _lamp(found: object) -> object:
+    if isinstance(found, str) and re.search(r"[0-9]\s*(?:%|percent)", found):
+        raise QuantityError(
+            f"{shown(found)} is not the light of a lamp, for its dial may mean anything by it; write the light that it "
+            "then gives, like 600 lm, or by how many stops it is less than at full: {diffusion: 1 stop} is half"
+        )
     if isinstance(found, str | dict | Part):
         return lamp_keys(found)
     raise QuantityError(

@@ -18,6 +18,7 @@ _FLAGS = {
     "reverse": ("from the other end", "from its first end"),
     "edges": ("with a line along each edge", "without lines along its edges"),
     "practical": ("meant to be in the picture", "to be kept out of the picture"),
+    "fixed": ("fixed where it is", "free to be moved"),
     "tracks": ("with tyre tracks", "without tyre tracks"),
     "mains": ("fed from the mains", "not fed from the mains"),
 }

@@ -32,7 +32,7 @@ from previz.scene.fields import (
     word,
 )
 from previz.scene.real_sizes import KERB_HEIGHT, KERB_WIDTH, PAVEMENT_SLAB, PAVEMENT_WIDTH, PUDDLE_SIZES
-from previz.units import LENGTH, QuantityError, shown, text_of
+from previz.units import LENGTH, QuantityError, shown, text_of, two_sides
 
 
 def _not_its_lines(found: object) -> object:
@@ -87,6 +87,19 @@ class Table(Part):
     width: PositiveLength = told("along x, from left to right", like="1400 mm")
     depth: PositiveLength = told("along y, away from you", like="700 mm")
     height: NonNegativeLength = told("of the top above the floor", 0.74)
+
+
+def table_keys(found: Any) -> Any:
+    """What is written of the table, as its keys: so wide by so deep is its width and depth."""
+    sides = two_sides(found) if isinstance(found, str) else None
+    return {"width": sides[0], "depth": sides[1]} if sides else found
+
+
+#: `1.6 m x 0.8 m`.
+_SIDES_OF_A_TABLE = Annotated[str, WithJsonSchema({"type": "string", "pattern": r"\d.*(?:[x×]|\bby\b)\s*\d"})]
+AnyTable: Any = short(
+    table_keys, Table, _SIDES_OF_A_TABLE, form=Form("width x depth, or its keys", "{width: 1400 mm, depth: 700 mm}")
+)
 
 
 class Puddles(Part):
@@ -255,7 +268,7 @@ class Backdrop(Part):
 class Set(Part):
     """The table and what it becomes: ground, road and backdrop."""
 
-    table: Table = told("the table top", like="{width: 1400 mm, depth: 700 mm}")
+    table: AnyTable = told("the table top; or its sides alone, 1.6 m x 0.8 m", like="{width: 1400 mm, depth: 700 mm}")
     ground: Ground = told("what covers it", Ground(), like="{surface: concrete}")
     road: Road | None = told(
         "over the ground", None, unless="none", like="{lane: 70 mm, centre: [[0, 300], [1400, 300]]}"

@@ -1,6 +1,5 @@
 """What its maker wants of a shot, and what may change for it: what advice goes by."""
 
-import re
 from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar
 
@@ -41,9 +40,9 @@ from previz.units import QuantityError, shown
 _ScreenSpeed: Any = quantity(units.SPEED, at_least=0, at_most=150)
 _Iso: Any = whole(12, 409600)
 
-Fill: Any = between(Share, "45 %", words="share or range", alone=True)
+Fill: Any = between(Share, "45 %", words="share or range", alone="itself")
 SpeedRange: Any = between(_ScreenSpeed, "60 to 80 km/h", words="range of speed")
-TimeRange: Any = between(PositiveTime, "at least 3 s", words="range of time")
+TimeRange: Any = between(PositiveTime, "at least 3 s", words="range of time", alone="at least")
 IsoRange: Any = between(_Iso, "at most 800", words="range of ISO")
 BlurRange: Any = between(Share, "at most 10 %", words="range of share")
 FramingWanted: Any = word("as written", what="a framing")
@@ -128,7 +127,7 @@ class ScreenSpeed(Want):
 
 
 class Lasts(Want):
-    """The vehicle is in the picture for so long, on screen."""
+    """The vehicle is in the picture for so long, on screen; a time alone, `3 s`, is the least."""
 
     kind = "lasts"
     lasts: TimeRange = told("as played back")
@@ -207,7 +206,9 @@ MayFNumber: Any = may(
     within=between(FNumber, "f/2.8 to f/8", words="range of f-numbers"), among=FNumber, example="f/2.8 to f/8"
 )
 LengthRange: Any = between(PositiveLength, "300 to 900 mm", words="range of length")
+HeightRange: Any = between(PositiveLength, "30 to 120 mm", words="range of length")
 MayMove: Any = may(within=LengthRange, example="300 to 900 mm")
+MayHeight: Any = may(within=HeightRange, example="30 to 120 mm")
 MayLaunch: Any = may(within=LengthRange, example="60 to 200 mm")
 MayBackdrop: Any = may(within=LengthRange, example="400 to 800 mm")
 Lamps: Any = series(Identity, at_least=1, what="lamps", example="[key]")
@@ -233,7 +234,7 @@ _TIMES: TypeAdapter[Range] = TypeAdapter(between(PositiveTime, "1/500 to 1/100 s
 def _shutters(found: object) -> ShutterRange:
     if isinstance(found, ShutterRange):
         return found
-    angle = isinstance(found, str) and re.search(r"(?:deg|°|rad)\s*$", found)
+    angle = isinstance(found, str) and units.unit_of(units.ANGLE, found)
     try:
         return (
             ShutterRange(angle=_ANGLES.validate_python(found))
@@ -262,7 +263,7 @@ class MayChange(Part):
     f_number: MayFNumber = told("as set on the lens", True)
     focus: MayMove = told("from the front of the lens (its entrance pupil) to what is sharp", True)
     distance: MayMove = told("from the front of the lens (its entrance pupil) to what it is aimed at", True)
-    height: MayMove = told("of the front of the lens above the table", False, like="30 to 120 mm")
+    height: MayHeight = told("of the front of the lens above the table", False)
     mode: MayMode = told("of the camera", True)
     rate: MayRate = told("frames a second, as recorded", True)
     shutter: MayShutter = told("how long each frame is exposed", True)

@@ -108,7 +108,8 @@ def _build_set(
 
     giving, flags = put_up(scene)
     # The ground takes as long as all the rest.
-    ground, (dressing, backdrop) = both(lambda: _apart(elsewhere, partial(build_ground, scene, texel)), rest)
+    paint = partial(build_ground, scene, texel, models.source)
+    ground, (dressing, backdrop) = both(lambda: _apart(elsewhere, paint), rest)
     edges = build_table(scene, ground.mesh.vertices[: ground.own])
     # Buried corners are lit as if they stood on the ground, or a dark seam would run along every foot.
     groups = {

@@ -4,7 +4,6 @@ Everything here is a first guess for a maker to change; `previz check` judges wh
 """
 
 import math
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -80,8 +79,8 @@ def table_of(text: str, unit: str) -> tuple[float, float, str]:
     >>> table_of("1.5 x 0.75 m", "mm"), table_of("1500x750", "mm")
     ((1.5, 0.75, 'm'), (1.5, 0.75, 'mm'))
     """
-    sides = [side.strip() for side in re.split(r"\s*(?:[x×]|\bby\b)\s*", text.strip())]
-    if len(sides) != 2 or not all(sides):
+    sides = units.two_sides(text)
+    if sides is None:
         raise PrevizError(f"{shown(text)} is not the size of a table; write its width and depth, like 1400x700 mm")
     written = units.unit_of(LENGTH, sides[1]) or units.unit_of(LENGTH, sides[0])
     unit = {"'": "ft", '"': "in"}.get(written or "", written or unit)

@@ -297,6 +297,26 @@ def test_no_plan_is_outdone_by_the_shot_as_it_is_written(tmp_path: Path, monkeyp
     assert plan.shot == dark.shots[0]
 
 
+def test_no_plan_gives_up_more_of_a_want_that_is_missed_for_one_below_it(tmp_path: Path) -> None:
+    """ISO 200 is missed at f/4 as it is written; f/7.1 looks full size and takes log2(7.1**2 / 16) = 1.7 stops more."""
+    wants = [{"iso": "at most 200"}, {"looks": "full size"}]
+    may = {"focal_length": "no", "camera": "no", "f_number": ["f/4", "f/7.1"]}
+    found = best(asked(tmp_path, wants=wants, may=may))
+    assert [(plan.shot.f_number, len(plan.misses)) for plan in found.plans] == [(4, 2)]
+    (other,) = best(asked(tmp_path, wants=wants[::-1], may=may)).plans  # the other way round it does
+    assert (other.shot.f_number, [each.want for each in other.misses]) == (7.1, ["wants[1]"])
+
+
+def test_a_focus_that_no_longer_follows_is_told(tmp_path: Path) -> None:
+    scene = asked(tmp_path, wants=[{"sharp": "run"}], may={"camera": "no", "focal_length": "no"})
+    for focus in ("vehicle", "vehicle at 3.2 s"):
+        again = rewritten(scene, {"shots[0].focus": focus})
+        for plan in best(again).plans:
+            (row,) = [row for row in plan.marks if row.label == "focus, from the front of the lens"]
+            set_once = focus == "vehicle" and any(change.key == "shots[0].focus" for change in plan.changes)
+            assert row.value.endswith("no longer follows the vehicle") == set_once
+
+
 def test_a_figure_that_reads_like_its_limit_meets_it(tmp_path: Path) -> None:
     """34.8 %, where 34.8 % is wanted, is not told as missed, whatever digits are behind."""
     fixed = {"camera": "no", "focal_length": "no", "f_number": "no", "focus": "no", "iso": "no"}

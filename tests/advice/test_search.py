@@ -35,6 +35,14 @@ def test_a_want_that_is_met_counts_for_more_than_all_below_it() -> None:
     assert key_of(0, (0.0, 9.0, 9.0), three, 0, 9) < key_of(0, (0.1, 0.0, 0.0), three, 0, 0)
 
 
+def test_a_want_that_is_missed_as_written_is_given_up_no_further_for_one_below_it() -> None:
+    two = [replace(demand(FILLS, "width"), was=1.0), demand(ISO, "iso")]
+    assert key_of(0, (1.0, 9.0), two, 0, 9) < key_of(0, (1.6, 0.0), two, 0, 0)
+    assert key_of(0, (1.4, 0.0), two, 0, 9) < key_of(0, (1.0, 0.1), two, 0, 0)  # not to speak of
+    stopped = [demand(FILLS, "width"), demand(ISO, "iso")]
+    assert key_of(0, (1.6, 0.0), stopped, 0, 0) < key_of(0, (1.0, 9.0), stopped, 0, 9)
+
+
 def test_hard_wants_come_before_soft_ones_whatever_their_order() -> None:
     two = [demand(FILLS, "width"), demand(ISO, "iso", must=True)]
     assert key_of(0, (9.0, 0.0), two, 0, 0) < key_of(0, (0.0, 0.1), two, 0, 0)

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from previz.evening import Position, evening_of, mark_words, moves_between, position_of
-from previz.scene import Scene
+from previz.scene import Scene, rewritten
 from tests.predictions.broken_scenes import read
 
 #: A small set, and a shot of it that changes nothing.
@@ -136,6 +136,18 @@ def test_all_that_changes_is_a_move_and_nothing_else_is(name: str, tmp_path: Pat
     # The way back has as many moves, of the same kinds.
     back = moves_between(position(scene, 1), position(scene, 0))
     assert sorted(move.kind for move in back) == sorted(kind for kind, _ in expected)
+
+
+def test_a_window_is_covered_and_not_taken_away(tmp_path: Path) -> None:
+    """One that is said to be fixed; switched off or taken away, the same is done to it."""
+    scene = scene_of(tmp_path, {"lights": {"key": "off"}}, {"without": ["key"]})
+    scene = rewritten(scene, {"lights[0].fixed": True})
+    assert scene.lights[0].id == "key"
+    told = [
+        [(move.kind, mark_words(move, str)) for move in moves_between(position(scene, one), position(scene, other))]
+        for one, other in ((0, 1), (1, 0), (0, 2), (2, 0))
+    ]
+    assert told == [[("lamp_setting", f"{does} key")] for does in ("cover", "uncover", "cover", "uncover")]
 
 
 def test_a_lamp_that_is_switched_on_is_told_whole(tmp_path: Path) -> None:

@@ -30,7 +30,8 @@ def refused(number: int = 0) -> None:
 
 
 def test_work_is_done_in_another_process_where_there_is_one():
-    with Crew(1, apart=True) as crew:
+    with Crew(1, at_once=0, apart=True) as crew:
+        assert not active_children()  # it begins with its first work
         assert crew.do(os.getpid) in {process.pid for process in active_children()}
         assert crew.do(partial(Noise, 8000.0)) == Noise(8000.0)
         with pytest.raises(PrevizError, match="the tile is not there"):
@@ -40,6 +41,24 @@ def test_work_is_done_in_another_process_where_there_is_one():
         with pytest.raises(PrevizError, match="the tile is not there"):
             begun[1]()
     assert Crew(1).do(os.getpid) == Crew(1).begin("here", os.getpid)() == os.getpid()
+
+
+def test_processes_begin_at_once_or_when_they_are_expected(monkeypatch):
+    begun = []
+
+    def start(hand: processes._Hand) -> None:
+        begun.append(hand)
+        hand.process, hand._orders = (SimpleNamespace(**dict.fromkeys(names, bool)) for names in (PROCESS, ("close",)))
+
+    monkeypatch.setattr(processes._Hand, "start", start)
+    with Crew(3, at_once=1, apart=True) as crew:
+        for count, there in ((0, 1), (2, 2), (2, 2), (9, 3)):
+            crew.expect(count)
+            assert len(begun) == len(set(begun)) == there
+
+
+#: What a stand-in for a process does: nothing, and it is not alive.
+PROCESS = ("is_alive", "join", "kill")
 
 
 def test_a_fault_arrives_from_another_process_with_all_its_parts():

@@ -5,6 +5,7 @@ import pytest
 from scipy.ndimage import convolve
 
 from previz.frames.glare import Glare
+from previz.physics.scatter import glare_radius
 
 
 def lamp(size=(180, 320), radius=3.0, level=500.0):
@@ -65,3 +66,17 @@ def test_how_far_light_falls_does_not_depend_on_the_pictures_size():
 
 def test_a_smaller_stop_spreads_more():
     assert sum(Glare.of(0.0, 16.0, 0.0132, 640).shares) > 5 * sum(Glare.of(0.0, 2.0, 0.0132, 640).shares)
+
+
+@pytest.mark.parametrize("intensity", [1.0, 4.0, 16.0])
+def test_as_much_round_a_lamp_is_white_as_check_says(intensity):
+    """At a magnification of 0.05, 1280 pixels on 23.6 mm. ISO 12800, 1/100 s, f/8: what the lamp's image holds is
+    q L t S / (78 N^2) of saturation, over so many pixels."""
+    metre = 1280 * 0.05 / 0.0236
+    point = np.zeros((401, 401, 3), np.float32)
+    point[200, 200] = 0.65 * 0.01 * 12800 / 78 / 8**2 * intensity * metre**2
+    white = (Glare.of(0.02, 8.0, 0.0236, 1280).on(point)[..., 1] >= 1.0).sum()
+    # The picture's spread is of squares, each twice as wide as the one before.
+    assert glare_radius(intensity, 0.01, 8.0, 12800, 0.02, 0.05) * metre == pytest.approx(
+        (white / np.pi) ** 0.5, rel=0.15
+    )

@@ -13,13 +13,16 @@ from previz.layout import SEE_THROUGH, hits, pieces_of, solids_of
 from previz.paper import PAPERS, Sheet, pdf_of, plan_sheets
 from previz.paper.buying import buying_list
 from previz.paper.measures import tape_of
+from previz.paper.plan import symbols
 from previz.paper.plan.card import settings_of
+from previz.paper.plan.key import places_table
+from previz.paper.plan.labels import Label, Placing
 from previz.paper.plan.lists import build_list, caution_list, lamp_list
 from previz.paper.plan.otherwise import otherwise_list
 from previz.paper.plan.seen import table_seen
-from previz.paper.sheet import DASHED, GREY, MEDIUM, THICK, THIN, Area, Box, Stroke, Words
-from previz.physics.exposure import nearest_third_stop
-from previz.predictions import Predictions, making_cautions, predict, view_of
+from previz.paper.prints.ground import ground_plan
+from previz.paper.sheet import BLACK, DASHED, GREY, MEDIUM, THICK, THIN, WHITE, Area, Box, Stroke, View, Words
+from previz.predictions import Predictions, brief_of_shot, making_cautions, predict, view_of
 from previz.scene import Scene, read_scene, setups_of, with_all
 from tests.paper.random_papers import random_scene, scene_text
 from tests.paper.reading import Page, pages_of
@@ -178,6 +181,51 @@ def test_a_lit_area_is_drawn_whole_or_told(tmp_path: Path) -> None:
     assert told == {"small": (1, []), "window": (0, ["lit area 1000 × 1800 mm"])}
 
 
+def test_names_and_lengths_keep_clear_of_lamps(tmp_path: Path) -> None:
+    """A lamp before the table, where the name of one that stands off the sheet and a dimension want to be as well."""
+    lamps = (
+        "{id: low, panel: [300 mm, 200 mm], at: [100 mm, -200 mm, 900 mm], aim: [500 mm, 300 mm, 0 mm], "
+        "output: 900 lm}, "
+        "{id: window, panel: [1000 mm, 1200 mm], at: [-900 mm, 200 mm, 600 mm], aim: [500 mm, 300 mm, 0 mm], "
+        "output: 900 lm}, "
+    )
+    sheet = Sheet(297, 210, "crowded")
+    symbols.lamp_mark(sheet, (130.0, 106.0))
+    # No higher than a name: beside its thing to the left it has no room, and to the right there stands the lamp.
+    placing = Placing.on(sheet, Box(100.0, 102.0, 160.0, 110.0))
+    lamp = Label(("a",), symbols.circle((130.0, 106.0), 2.4), sign=True)
+    placing.place([Label(("a name that is long",), symbols.circle((122.0, 106.0), 1.8)), lamp])
+    assert _over_lamps(sheet) == 0 and "a" in [words.text for words in sheet.lettering]
+    above, side = _planned(_read(tmp_path, LEVEL.replace("lights: [", f"lights: [{lamps}")))[0][:2]
+    assert _over_lamps(above) == _over_lamps(side) == 0
+    (lit,) = [shapely.linestrings(each.points) for each in _strokes(above) if each.ink == GREY and each.dashes == DASHED
+              and len(each.points) == 5]  # fmt: skip
+    lengths = [words for words in above.lettering if words.text.endswith(" mm") and words.align == "middle"]
+    assert len(lengths) == 5
+    assert [words.text for words in lengths if lit.intersects(shapely.Polygon(words.corners))] == []
+
+
+def test_a_piece_that_stands_on_no_ground_has_its_height_everywhere(tmp_path: Path) -> None:
+    """A deck over the road: dashed on the plan and the ground plan, and how high its foot is on every list."""
+    deck = "{id: deck, piece: wall, at: [700 mm, 300 mm, 120 mm], length: 300 mm, height: 15 mm, turn: 90 deg}"
+    scene = _read(tmp_path, LEVEL.replace("dressing:", f"dressing:\n  - {deck}"))
+    above, side = _planned(scene)[0][:2]
+    scale = float(next(words.text for words in above.lettering if "drawn 1:" in words.text)[8:].split()[0])
+    around = [each for each in _strokes(above) if np.isclose(np.ptp(each.points, axis=0)[1] * scale, 300, atol=0.1)]
+    assert [each.dashes for each in around] == [DASHED]
+    for sheet in (above, side):
+        assert "120 mm up" in [words.text for words in sheet.lettering]
+    assert [row[3] for row in places_table(scene, numbered=False).rows] == ["120", ""]
+    (row,) = [row for row in build_list(scene).rows if row[0] == "deck"]
+    assert row[1] == "wall, its foot 120 mm above the table"
+    on_table = Sheet(1200, 800, "ground")
+    part = ground_plan(scene)
+    assert part is not None
+    part.draw(View(on_table, Box(0, 0, 1200, 800), 1.0, (0.0, 0.0)))
+    around = [each for each in _strokes(on_table) if np.isclose(np.ptp(each.points[:, 1]), 300, atol=0.1)]
+    assert [each.dashes for each in around] == [DASHED]
+
+
 # --- what is seen ---
 
 
@@ -220,12 +268,28 @@ def _outside(sheet: Sheet) -> list[str]:
     return [words.text for words in sheet.lettering if not words.box.within(room)]
 
 
+def _strokes(sheet: Sheet) -> list[Stroke]:
+    return [mark for mark in sheet.marks if isinstance(mark, Stroke)]
+
+
+def _over_lamps(sheet: Sheet) -> int:
+    """Words, and the white grounds of words, that are drawn over the disc of a lamp's mark."""
+    discs, over = [], 0
+    for mark in sheet.marks:
+        if isinstance(mark, Area) and mark.ink == BLACK and len(mark.outlines[0]) >= 12:
+            discs.append(shapely.Polygon(mark.outlines[0]))
+        elif isinstance(mark, Words) or (isinstance(mark, Area) and mark.ink == WHITE and len(mark.outlines[0]) == 4):
+            outline = mark.corners if isinstance(mark, Words) else mark.outlines[0]
+            over += int(shapely.intersects(shapely.Polygon(outline), discs).sum())
+    return over
+
+
 def _untidy(scene: Scene, papers: tuple[str, ...]) -> dict[tuple[str, str], object]:
     """Words over one another or off the page, by paper and sheet."""
     predictions, found = predict(scene), {}
     for paper in papers:
         for sheet in plan_sheets(scene, predictions, scene.shots, paper=PAPERS[paper], file="scene.yaml"):
-            if wrong := (*_overlaps(sheet), *_outside(sheet)):
+            if wrong := (*_overlaps(sheet), *_outside(sheet), *["over a lamp"] * _over_lamps(sheet)):
                 found[paper, sheet.name] = wrong
     return found
 
@@ -326,15 +390,17 @@ def test_a_card_tells_where_the_camera_s_iso_ends(tmp_path: Path) -> None:
     text = LEVEL.replace("ambient: 200 lx", "ambient: 20000 lx").replace(
         "modes: [1080p60]", "modes: [1080p60], iso: [800, 1600]"
     )
-    sheets, predictions = _planned(_read(tmp_path, text))
+    scene = _read(tmp_path, text)
+    sheets, predictions = _planned(scene)
     card = next(sheet for sheet in sheets if sheet.name.startswith("card"))
     told = " ".join(words.text for words in card.lettering)
     wanted = predictions.shots[0].value("iso_needed")
-    grey = nearest_third_stop(wanted)
     assert wanted < 400
-    assert (
-        f"auto; grey takes about {grey}; the camera ends at 800, {math.log2(800 / wanted):.1f} stops too bright" in told
-    )
+    words = f"about ISO 800; the camera ends there, {math.log2(800 / wanted):.1f} stops too bright"
+    assert words in told
+    # And check says it in the same words.
+    said = dict(brief_of_shot(scene, scene.shots[0], predictions.shots[0].figures))
+    assert said["set"].endswith(words)
 
 
 def test_a_card_does_not_give_a_mode_s_top_rate_for_the_rate_of_the_shot(tmp_path: Path) -> None:

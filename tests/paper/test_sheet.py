@@ -1,6 +1,7 @@
 """Sheets in millimetres: lengths read back from the PDF by a library that did not write it, and what is cut."""
 
 import io
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -156,6 +157,19 @@ def test_a_picture_keeps_its_shape() -> None:
     (page,) = pages_of(pdf_of([sheet], "picture"))
     assert page.pictures == 1
     assert sheet.marks[0].box.width / sheet.marks[0].box.height == pytest.approx(16 / 9)  # type: ignore[union-attr]
+
+
+def test_a_picture_that_comes_later_is_written_as_if_it_had_been_there() -> None:
+    pixels = np.random.default_rng(5).integers(0, 256, (9, 16, 3), dtype=np.uint8)
+
+    def written(shown: np.ndarray, come: Callable[[], None] | None = None) -> bytes:
+        sheet = _sheet()
+        sheet.picture(shown, Box(20, 20, 120, 120))
+        return pdf_of([sheet], "picture", 50, come)
+
+    room = np.zeros_like(pixels)
+    there, black = written(pixels), written(room)
+    assert written(room, lambda: np.copyto(room, pixels)) == there != black
 
 
 def test_the_same_sheet_gives_the_same_bytes_whatever_a_user_has_set() -> None:

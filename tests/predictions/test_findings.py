@@ -220,6 +220,14 @@ BROKEN = [
     ([("dressing[0].height", 60)], "sizes.tree", WATCH, 0.060 * 24, 1e-9),
     ([("dressing[1].height", 60)], "sizes.hut", WATCH, 0.060 * 24, 1e-9),
     ([("vehicle.length", 100)], "sizes.vehicle", WATCH, 0.100 * 24, 1e-9),
+    # Straight at the camera; how wide it is, tests/frames/test_glare.py has.
+    (
+        [("vehicle.headlamps", "900 lm"), ("shots[0].at", [2600, 200, 70]), ("shots[0].aim", [1500, 330, 80])],
+        "glare.headlamps",
+        WATCH,
+        None,
+        0,
+    ),
 ]
 NAMES = [f"{name}-{number}" for number, (_, name, *_) in enumerate(BROKEN)]
 

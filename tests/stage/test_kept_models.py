@@ -12,6 +12,7 @@ from previz.scene import Scene
 from previz.stage import built
 from previz.stage.pieces import models, scattering
 from previz.stage.pieces.dressing import dress
+from previz.stage.table import ground
 from previz.stage.table.ground import TEXEL, build_ground
 
 DRESSING = [
@@ -103,3 +104,34 @@ def test_a_small_picture_has_a_ground_in_coarser_texels(made: list[str]) -> None
     assert coarse.mesh.vertices == pytest.approx(fine.mesh.vertices, abs=0)
     assert coarse.image.mean() == pytest.approx(fine.image.mean(), rel=0.02)
     assert built.built_set(set_of(), True).key != built.built_set(set_of(), True, texel=2 * TEXEL).key
+
+
+def test_a_ground_is_painted_once_for_all_setups_that_have_it(made: list[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    soft = {"surface": "sand", "tracks": True, "seed": 4, "puddles": {"count": 1, "size": [20, 30], "seed": 2}}
+    van = {"body": "van", "speed": "0.9 m/s", "path": [[0, 150], [400, 150]]}
+    wet = set_of(ground=soft, vehicle=van)
+    first, again, fresh = (build_ground(wet, 4 * TEXEL, source) for source in ("a painter", "a painter", None))
+    for name in ("image", "film"):
+        assert getattr(first, name).tobytes() == getattr(again, name).tobytes() == getattr(fresh, name).tobytes()
+    painted: list[Scene] = []
+
+    def paint(scene: Scene, _: float) -> tuple[np.ndarray, None]:
+        painted.append(scene)
+        return np.zeros((2, 2, 3), np.uint8), None
+
+    monkeypatch.setattr(ground, "_painted_ground", paint)
+    dressed = set_of(dressing=[], ground=soft, vehicle={**van, "colour": "#ff0000"})
+    build_ground(dressed, 4 * TEXEL, "a painter")
+    assert not painted
+    others = [
+        set_of(ground={**soft, "seed": 5}, vehicle=van),
+        set_of(ground=soft, vehicle={**van, "path": [[0, 160], [400, 150]]}),
+        set_of(ground=soft, vehicle={**van, "body": "saloon"}),
+        set_of(ground={**soft, "puddles": {"count": 1, "size": [20, 30], "seed": 3}}, vehicle=van),
+        set_of(ground=soft, vehicle=van, road={"lane": "3 m full size", "centre": [[0, 80], [400, 90]]}),
+    ]
+    for other in others:
+        build_ground(other, 4 * TEXEL, "a painter")
+    build_ground(wet, 2 * TEXEL, "a painter")
+    build_ground(wet, 4 * TEXEL, "another")
+    assert len(painted) == len(others) + 2

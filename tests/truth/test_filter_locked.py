@@ -11,7 +11,7 @@ import pytest
 from bare import BareStage, bare_scene, plate
 
 from previz.errors import MachineError
-from previz.frames import Crew, Look, render_frames
+from previz.frames import Crew, Look, render_frames, studio
 from previz.layout import Lamp
 from previz.mesh import Material, Mesh
 from previz.stage import LitGround, Unlit, VehicleModel, Wheel
@@ -221,15 +221,20 @@ def test_a_driver_that_is_reset_costs_no_frame_and_changes_no_pixel(tmp_path, mo
         list(render_frames(scene, whole, shot, look))
 
 
-def test_a_crew_goes_on_to_the_next_shot(tmp_path):
+@pytest.mark.parametrize(("who", "uploads"), [({"apart": True}, 0), ({"keeps": True}, 2)])
+def test_a_crew_goes_on_to_the_next_shot(tmp_path, monkeypatch, who, uploads):
     scene, shot = shot_of(tmp_path, 1.4)
-    look, whole = Look(size=SIZE, views=8, frames=range(2, 4), noise=False), stage()
+    look, stages = Look(size=SIZE, views=8, frames=range(2, 4), noise=False), (stage(), stage())
     other = shot.model_copy(update={"f_number": 16.0})
-    with Crew(1, apart=True) as crew:
-        drawn = [list(render_frames(scene, whole, each, look, crew)) for each in (shot, other)]
-    alone = [list(render_frames(scene, whole, each, look)) for each in (shot, other)]
-    for ours, theirs in zip(drawn, alone, strict=True):
+    films = [(stages[0], shot), (stages[0], other), (stages[0], shot), (stages[1], shot)]
+    alone = [list(render_frames(scene, *film, look)) for film in films[:2]]
+    opened, open_raster = [], studio.open_raster
+    monkeypatch.setattr(studio, "open_raster", lambda *given: opened.append(given) or open_raster(*given))
+    with Crew(1, **who) as crew:
+        drawn = [list(render_frames(scene, *film, look, crew)) for film in films]
+    for ours, theirs in zip(drawn, (*alone, alone[0], alone[0]), strict=True):
         assert all(np.array_equal(a.linear, b.linear) for a, b in zip(ours, theirs, strict=True))
+    assert len(opened) == uploads  # here: one for each stage
     assert not active_children()
 
 

@@ -196,6 +196,14 @@ class Layers:
         program.use(textures)
         self._cover()
 
+    def delete(self) -> None:
+        """Give the memory back."""
+        pairs = self._room.values()
+        textures = [*self._light, *(name for pair in pairs for name in (pair.light, pair.free))]
+        framebuffers = [self._target, *(pair.framebuffer for pair in pairs)]
+        GL.glDeleteFramebuffers(len(framebuffers), framebuffers)
+        GL.glDeleteTextures(len(textures), textures)
+
     def _blur(self, number: int, blur: Blur, soft: "_Pair", window: Window) -> None:
         """Means over squares where the level asks for it, then along rows, then along columns."""
         own = {"light": (_PLANE, self._light[number])}

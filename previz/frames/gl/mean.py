@@ -49,3 +49,6 @@ class Mean:
 
     def fill(self, window: Window) -> None:
         """Nothing is left to do: no view fills more than its place."""
+
+    def delete(self) -> None:
+        """Nothing of it takes memory."""

@@ -50,26 +50,40 @@ class Raster:
     spent: Spent | None = None
 
     def __init__(self, platform: Any, stage: Unlit, lens: Lens) -> None:
-        self._platform, self._lens = platform, lens
+        self._platform = platform
         self._program = cache(Program)
         self._lamps = stage.lamps, stage.vehicle.lamps, *(other.vehicle.lamps for other in stage.others)
-        self._stage = UploadedStage(stage, lens.pupil_radius)
+        self._stage = UploadedStage(stage)
+        self._batches, self._sum = Batches(lens.size), SumTarget(*lens.size)
+        self._adding: Mean | Layers = Mean(self._sum, self._program)
+        self._look_through(stage, lens)
+
+    def turn_to(self, stage: Unlit, lens: Lens) -> None:
+        """Be ready for another shot of the same stage, in pictures as large, as if it had been uploaded for that.
+
+        What a shot leaves is small but for its layers: it stays until the context is given back.
+        """
+        self._stage.ground.paint(stage.painting)
+        self._look_through(stage, lens)
+
+    def _look_through(self, stage: Unlit, lens: Lens) -> None:
+        self._lens = lens
+        self._stage.look_through(lens.pupil_radius)
         self._drawing = Drawing(self._stage, lens, self._program)
-        self._batches = Batches(lens.size)
-        self._sum = SumTarget(*lens.size)
         # Until views are to fill their patches they are added up as they are, and lamps are drawn with each.
         self._filling: Filling | None = None
-        self._adding: Mean | Layers = Mean(self._sum, self._program)
+        self._adding.delete()
+        self._adding = Mean(self._sum, self._program)
         self._glows: Glows | None = None
         self._smear: Smear | None = None
-        self._smear_share = 0.0
+        self._smear_share, self._batches.moving = 0.0, False
         self._locked_off, self._kept = LockedOff(lens.size), Kept(lens.size)
         self._mirrored: Mirrored | None = None
         if stage.film is not None:
             self._mirrored = Mirrored(self._stage, self._drawing, lens, self._program)
 
     def light(self, on_set: SetLight, usual: Light, exposure: Array, others: Sequence[Light] = ()) -> None:
-        """Light on what was uploaded, once.
+        """Light on what was uploaded, once for a shot.
 
         Parameters
         ----------
@@ -96,6 +110,7 @@ class Raster:
         self._smear_share, self._batches.moving = smear, smear > 0
         self._filling = filling
         if filling is not None:
+            self._adding.delete()
             self._adding = Layers(self._sum, filling, self._program)
         globes = [thing.mesh.material for thing in self._stage.globes]
         hiding = Silhouettes(self._stage, self._program)

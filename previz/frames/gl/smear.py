@@ -37,7 +37,7 @@ HIGHEST = 8192
 
 #: A rasteriser in software takes both ways of every branch, so each part of a picture is added up by a shader that
 #: knows no more than what happens there. Side of the squares of which it is asked; whole tiles. [px]
-CELL = 4 * TILE
+CELL = 2 * TILE
 
 #: What may happen in such a square, in any view: nothing moves, all go the same way, or things go different ways.
 _STILL, _EVEN, _MIXED = 0, 1, 2
@@ -79,7 +79,7 @@ class Smear:
         self._empty = GL.glGenVertexArrays(1)
         self._cells = -(-size[0] // CELL), -(-size[1] // CELL)
         self._lines = tuple([CELL * cell for cell in range(cells + 1)] for cells in self._cells)
-        self._kinds = buffers.empty_texture(*self._cells, GL.GL_R8)
+        self._kinds = buffers.empty_texture(*self._cells, GL.GL_RG8)
         self._kinds_target = buffers.framebuffer_of(self._kinds)
 
     def look(self, moved: int, count: int, window: Window) -> None:
@@ -106,7 +106,10 @@ class Smear:
         GL.glEnable(GL.GL_SCISSOR_TEST)
 
     def _looked_at_cells(self, count: int) -> NDArray[np.int64]:
-        """What happens in each square (rows, columns), row 0 at the bottom."""
+        """What happens in each square, and the steps to either side of its longest way.
+
+        (rows, columns, 2), row 0 at the bottom.
+        """
         across, up = self._cells
         GL.glViewport(0, 0, across, up)
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self._kinds_target)
@@ -115,10 +118,10 @@ class Smear:
             {"furthest": (GL.GL_TEXTURE_2D, self._around)}, count=count
         )
         GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
-        kinds = np.zeros((up, across), np.uint8)
+        kinds = np.zeros((up, across, 2), np.uint8)
         GL.glPixelStorei(GL.GL_PACK_ALIGNMENT, 1)
-        GL.glReadPixels(0, 0, across, up, GL.GL_RED, GL.GL_UNSIGNED_BYTE, kinds)
-        return np.asarray((kinds.astype(np.int64) + 64) // 127)
+        GL.glReadPixels(0, 0, across, up, GL.GL_RG, GL.GL_UNSIGNED_BYTE, kinds)
+        return kinds.astype(np.int64)
 
     def parts(self, window: Window) -> list[Part]:
         """What shaders that add these views up are told in which parts of a window."""
@@ -128,11 +131,14 @@ class Smear:
         furthest = {"furthest": moved["furthest"]}
         told = {_STILL: ((), {}), _EVEN: ((*self.switches, "EVEN"), furthest), _MIXED: (self.switches, moved)}
         found = []
+        # Steps to either side are written out up to two: with more of them a loop takes no longer.
         for kind, (switches, textures) in told.items():
-            cells = [cell.within(window) for cell in rectangles(self._happens == kind, *self._lines)]
-            windows = tuple(cell for cell in cells if not cell.empty)
-            if windows:
-                found.append(Part(switches, textures, windows))
+            here, last = np.moveaxis(self._happens, -1, 0)
+            for steps, there in ((("LAST 1",), last <= 1), (("LAST 2",), last == 2), ((), last > 2)):
+                cells = [cell.within(window) for cell in rectangles((here == kind) & there, *self._lines)]
+                windows = tuple(cell for cell in cells if not cell.empty)
+                if windows:
+                    found.append(Part((*switches, *(steps if kind else ())), textures, windows))
         return found
 
 

@@ -109,9 +109,10 @@ class Still:
 class Ground:
     """The table top: the part that the vehicle's shadow and beam may reach, and the rest."""
 
-    shadow: int
-    beam: int | None
-    lit_by: int
+    #: The painting, until it is lit: then what it sends out.
+    image = 0
+    shadow = lit_by = 0
+    beam: int | None = None
     #: Shadow and beam as one, where there is a beam.
     cast: Cast | None = None
 
@@ -126,14 +127,20 @@ class Ground:
         self.plain, self.patch, self.some = (buffers.Triangles(corners, self.chunks.faces) for _ in range(3))
         places = np.column_stack([mesh.vertices[:, :2], np.ones(len(mesh.vertices))])
         self._uv_from_world: Array = np.asarray(np.linalg.lstsq(places, uv_of(mesh))[0].T, float)
-        #: The painting, until it is lit: then what it sends out.
-        self.image = buffers.texture(painting)
+        self.paint(painting)
         self._size = painting.shape[1], painting.shape[0]
         #: Until it is lit, how much of it gleams; then that is in the image's alpha. None where nothing does.
         self.film = None if film is None else buffers.texture(film[..., None], "plain")
 
+    def paint(self, painting: NDArray[np.uint8]) -> None:
+        """Dark, as it was uploaded."""
+        if before := [name for name in (self.image, self.lit_by, self.shadow, self.beam) if name]:
+            GL.glDeleteTextures(len(before), before)
+        self.lit_by, self.shadow, self.beam, self.cast = 0, 0, None, None
+        self.image = buffers.texture(painting)
+
     def light(self, irradiance: NDArray[np.float32], exposure: Array, usual: Light, *, beams: bool) -> None:
-        """The light over the table; shadow and beam have the shape of a usual light's. Once.
+        """The light over the table; shadow and beam have the shape of a usual light's. Once, until it is painted.
 
         beams: whether any vehicle's lamps light it too.
         """

@@ -32,15 +32,13 @@ class UploadedStage:
     Parameters
     ----------
     stage : Unlit
-    pupil_radius : float
-        Of the lens that looks at it. [m]
     """
 
     #: The lamps as discs, those of the set and the vehicle's own; none before there is light, or where none is lit.
     set_lamps: buffers.Triangles | None = None
     own_lamps: buffers.Triangles | None = None
 
-    def __init__(self, stage: Unlit, pupil_radius: float) -> None:
+    def __init__(self, stage: Unlit) -> None:
         #: What the vehicle mirrors in a frame, and what still things do in every frame.
         self.mirror, self.still_mirror = (
             buffers.solid_texture(np.zeros((len(MIRROR_WIDTHS), MAP_SIDE, MAP_SIDE, 3))) for _ in range(2)
@@ -62,10 +60,14 @@ class UploadedStage:
         self.shadow_extent = stage.shadow_extent
         #: From radiance [cd/m2] to share of sensor saturation; and what lies beyond the set, in such shares.
         self.exposure, self.room = np.ones(3), np.zeros(3)
-        self._lamps, self._rim = (stage.lamps, stage.vehicle.lamps), RIM * pupil_radius
+        self._lamps, self._rim = (stage.lamps, stage.vehicle.lamps), 0.0
+
+    def look_through(self, pupil_radius: float) -> None:
+        """Be seen through a lens of such a pupil from now on. [m]"""
+        self._rim, self.apart = RIM * pupil_radius, set()
 
     def light(self, on_set: SetLight, usual: Light, exposure: Array, others: Sequence[Light] = ()) -> None:
-        """Once; see `Raster.light`."""
+        """Once for a shot; see `Raster.light`."""
         self.exposure, self.room = exposure, np.asarray(on_set.room) * exposure
         shares = on_set.around or (None,) * len(self._in_order)
         for thing, irradiance, around in zip(self._in_order, on_set.still, shares, strict=True):

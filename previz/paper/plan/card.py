@@ -19,7 +19,7 @@ from previz.paper.plan.page import Maker, aside, heading
 from previz.paper.plan.setup import Setup
 from previz.paper.plan.side import tilt_words
 from previz.paper.sheet import GREY, SMALL, THIN, Box, Sheet, Table
-from previz.predictions import Finding, iso_shown, speeds_on_screen
+from previz.predictions import Finding, iso_words, speeds_on_screen
 from previz.scene import Scene, Shot
 from previz.units import Tape
 
@@ -100,7 +100,7 @@ def _camera_rows(scene: Scene, shot: Shot, setup: Setup | None) -> Iterator[tupl
     yield "stop", f"f/{shot.f_number:g}"
     yield "shutter", _shutter(shot)
     yield "rate", f"{_rate(float(capture.rate))} fps, played back at {_rate(float(shot.playback))} fps"
-    yield "ISO", _iso(shot, setup)
+    yield "ISO", _iso(scene, shot, setup)
     yield "white balance", f"{capture.white_balance:.0f} K"
 
 
@@ -115,20 +115,10 @@ def _rate(rate: float) -> str:
     return f"{rate:.5g}"
 
 
-def _iso(shot: Shot, setup: Setup | None) -> str:
-    capture = shot.capture
-    if capture.iso != "auto":
-        return f"{capture.iso}"
-    corrected = f", {capture.exposure:+g} stops" if capture.exposure else ""
-    if setup is None or not setup.has("iso_needed"):
-        return f"auto{corrected}"
-    wanted, (low, high) = setup.value("iso_needed"), setup.view.camera.iso
-    used = wanted * 2.0**capture.exposure
-    end = min(max(used, low), high)
-    off, way = abs(math.log2(used / end)), "bright" if used < end else "dark"
-    # Less than a tenth of a stop nobody sets.
-    short = f"; the camera ends at {end:g}, {off:.1f} stops too {way}" if off >= 0.05 else ""
-    return f"auto{corrected}; grey takes about {iso_shown(wanted)}{short}"
+def _iso(scene: Scene, shot: Shot, setup: Setup | None) -> str:
+    """The same words as those of check."""
+    figures = () if setup is None else setup.figures.figures
+    return iso_words(scene, shot, {each.quantity: each.value for each in figures if not each.of})
 
 
 def _place_rows(setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:

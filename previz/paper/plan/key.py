@@ -6,10 +6,10 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import pieces_of, puddles_of, roadside_of
+from previz.layout import LIGHT_CARDS, Solid, pieces_of, puddles_of, roadside_of
 from previz.paper.measures import tape_of
 from previz.paper.plan import symbols
-from previz.paper.plan.laid import turn_of
+from previz.paper.plan.laid import lifted, turn_of
 from previz.paper.plan.page import heading
 from previz.paper.plan.setup import Setup
 from previz.paper.sheet import BLACK, CHAINED, DASHED, DOTTED, GREY, MEDIUM, SMALL, THICK, THIN, Box, Sheet, Table
@@ -58,25 +58,33 @@ def focus_lines(setup: Setup, tape: Tape) -> list[str]:
 def places_table(scene: Scene, numbered: bool) -> Table:
     """Where each piece stands: the middle of its foot, and its turn counter-clockwise.
 
-    A piece whose copies are moved on by a step has one row, which says the step.
+    How high that is over the table too, where some stand on no ground. A piece whose copies are moved on by a step has
+    one row, which says the step.
     """
     tape, rows = tape_of(scene), []
     solids = list(enumerate(pieces_of(scene), start=1))
+    ups = [lifted(scene, solid) for _, solid in solids]
+    some = any(ups)
+
+    def row(name: str, x: str, y: str, number: int, solid: Solid) -> tuple[str, ...]:
+        up = (tape.bare(ups[number - 1]) if ups[number - 1] else "",) if some else ()
+        return name, x, y, *up, turn_of(solid)
+
     for entry in dict.fromkeys(solid.entry for _, solid in solids):
         copies = [(number, solid) for number, solid in solids if solid.entry == entry]
         spec = scene.dressing[entry]
         step = getattr(spec, "step", None)
-        if len(copies) > 1 and spec.along is None and step is not None:
+        if len(copies) > 1 and spec.along is None and step is not None and not any(step[2:]):
             (first, solid), (last, _) = copies[0], copies[-1]
             name = f"{first} – {last}  {solid.id}" if numbered else f"{solid.id}, {len(copies)} of them"
-            rows.append(
-                (name, *(_stepped(tape, at, by) for at, by in zip(solid.at[:2], step, strict=False)), turn_of(solid))
-            )
+            x, y = (_stepped(tape, at, by) for at, by in zip(solid.at[:2], step[:2], strict=True))
+            rows.append(row(name, x, y, first, solid))
             continue
         for number, solid in copies:
             name = f"{number}  {solid.name}" if numbered else solid.name
-            rows.append((name, tape.bare(solid.at[0]), tape.bare(solid.at[1]), turn_of(solid)))
-    return Table((f"piece, {tape.unit}", "x", "y", "turn"), tuple(rows), tight=True)
+            rows.append(row(name, tape.bare(solid.at[0]), tape.bare(solid.at[1]), number, solid))
+    up = ("up",) if some else ()
+    return Table((f"piece, {tape.unit}", "x", "y", *up, "turn"), tuple(rows), tight=True)
 
 
 def _stepped(tape: Tape, at: float, by: float) -> str:
@@ -164,6 +172,8 @@ def _samples(scene: Scene, setup: Setup | None) -> list[tuple[_Sample, str]]:
         found.append((line(THIN, DOTTED), "where small things are scattered"))
     if roadside_of(scene).strips:
         found.append((line(THIN), "edges of kerb and pavement"))
+    if any(lifted(scene, solid) for solid in pieces_of(scene) if solid.kind not in LIGHT_CARDS):
+        found.append((line(THIN, DASHED), "what stands over the ground"))
     if puddles_of(scene):
         found.append((line(THIN, CHAINED, GREY), "puddle"))
     if any(hasattr(light, "aim") for light in scene.lights):

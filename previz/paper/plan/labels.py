@@ -24,6 +24,7 @@ class Label:
     """One name and what it belongs to: lines of text, and an outline (k, 2) on the sheet. [mm]
 
     bold: as in a heading. ringed: one number in a ring, so that it is taken for no other. letters: their size. [pt]
+    sign: whether the outline is the circle round a sign, like a lamp's, that no name may cover.
     """
 
     lines: tuple[str, ...]
@@ -31,6 +32,7 @@ class Label:
     bold: bool = False
     ringed: bool = False
     letters: float = SMALL
+    sign: bool = False
 
     @property
     def size(self) -> tuple[float, float]:
@@ -113,6 +115,9 @@ class Placing:
 
         What lies off the drawing is not named on it. all_or_none: whether to end with the first that has no room.
         """
+        for label in labels:
+            if label.sign:
+                self.take(*_within_circle(label.outline))
         shown = [each for label in labels if (each := self._on_drawing(label)) is not None]
         left = sorted(shown, key=lambda label: (not self._inside(label), -len(label.lines), _area(label)))
         for crossing in (False, True):
@@ -204,6 +209,15 @@ class Placing:
         for number, text in enumerate(label.lines):
             top = spot.high - number * step
             self.sheet.words(text, (spot.left, top), label.letters, anchor="top", bold=label.bold)
+
+
+def _within_circle(outline: Array) -> list[Box]:
+    """Boxes that fill most of a circle and lie within it, so that a line which ends on it meets none."""
+    around = box_around(outline)
+    x, y = around.middle
+    radius = around.width / 2
+    square, arm, thin = (share * radius for share in (0.69, 0.95, 0.2))
+    return [_centred(x, y, 2 * wide, 2 * high) for wide, high in ((square, square), (arm, thin), (thin, arm))]
 
 
 def _area(label: Label) -> float:

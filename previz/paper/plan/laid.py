@@ -11,6 +11,7 @@ from previz.layout import (
     Solid,
     backdrop_plane,
     each_driven,
+    ground_heights,
     holds,
     light_cards,
     pieces_of,
@@ -26,6 +27,9 @@ from previz.physics.overlap import area_over
 from previz.scene import Scatter, Scene
 
 Array = NDArray[np.float64]
+
+#: What is no higher over the ground stands on it. [m]
+_OFF_GROUND = 0.001
 
 
 def table_edge(scene: Scene) -> Array:
@@ -60,7 +64,7 @@ def draw_set(view: View, scene: Scene, seen: shapely.Geometry | None) -> None:
     for each in each_driven(scene):
         _ramp(view, each)
     for solid in sorted(pieces_of(scene), key=lambda each: each.top):
-        _piece(view, solid, foot_of(scene, solid))
+        _piece(view, scene, solid)
 
 
 def _road(view: View, scene: Scene, top: shapely.Geometry) -> None:
@@ -100,8 +104,21 @@ def foot_of(scene: Scene, solid: Solid, above: float = 1e-6) -> Array:
     return leaning[solid.name] if solid.name in leaning else solid.below(solid.base + above)
 
 
-def _piece(view: View, solid: Solid, foot: Array) -> None:
-    """What it takes up; where it spreads above its foot, that only thinly, for the foot is what is marked out."""
+def lifted(scene: Scene, solid: Solid) -> float:
+    """How high its lowest part is above the table, where that stands on no ground; else 0. [m]"""
+    ground = float(ground_heights(scene).height([solid.at[:2]])[0])
+    return solid.base if solid.base - ground > _OFF_GROUND else 0.0
+
+
+def _piece(view: View, scene: Scene, solid: Solid) -> None:
+    """What it takes up; where it spreads above its foot, that only thinly, for the foot is what is marked out.
+
+    What stands on no ground is dashed: what lies under it stays to be seen.
+    """
+    if solid.kind not in LIGHT_CARDS and lifted(scene, solid):
+        view.line(solid.footprint, THIN, dashes=DASHED, closed=True)
+        return
+    foot = foot_of(scene, solid)
     spreads = shapely.Polygon(solid.footprint).area > 1.05 * shapely.Polygon(foot).area
     if spreads:
         view.line(solid.footprint, THIN, closed=True)
@@ -110,9 +127,12 @@ def _piece(view: View, solid: Solid, foot: Array) -> None:
 
 
 def name_of(scene: Scene, solid: Solid) -> tuple[str, ...]:
-    """What a piece is called, line by line: of a card for light that is put up, how high its lower edge is too."""
-    put_up = solid.kind in LIGHT_CARDS and holds(scene, solid) != "edge"
-    return (solid.name, f"{tape_of(scene)(solid.at[2])} up") if put_up else (solid.name,)
+    """What a piece is called, line by line: of what stands on no ground, how high its foot or lower edge is too."""
+    if solid.kind in LIGHT_CARDS:
+        up = solid.at[2] if holds(scene, solid) != "edge" else None
+    else:
+        up = lifted(scene, solid) or None
+    return (solid.name, f"{tape_of(scene)(up)} up") if up is not None else (solid.name,)
 
 
 def turn_of(solid: Solid) -> str:

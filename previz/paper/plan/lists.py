@@ -7,6 +7,7 @@ from itertools import zip_longest
 from typing import Any
 
 from previz.layout import (
+    LIGHT_CARDS,
     PutUp,
     Solid,
     flat_size,
@@ -21,7 +22,7 @@ from previz.layout import (
 )
 from previz.paper.built import OF_SOME_SHOTS, called, only_then
 from previz.paper.measures import other_scale, tape_of
-from previz.paper.plan.laid import turn_of
+from previz.paper.plan.laid import lifted, turn_of
 from previz.paper.plan.page import Maker, heading
 from previz.paper.sheet import Box, Sheet, Table
 from previz.paper.stock import thickness_said
@@ -161,6 +162,8 @@ def _pieces(scene: Scene) -> Iterator[tuple[str, ...]]:
         cut = (piece.width, piece.height) if isinstance(piece, BounceCard | FlagCard) else solid.size
         size = tuple(round(float(each), 5) for each in cut)
         kind = f"parked {piece.body}" if isinstance(piece, Parked) else solid.kind
+        if solid.kind not in LIGHT_CARDS and (up := lifted(scene, solid)):
+            kind += f", its foot {tape_of(scene)(up)} above the table"
         alike.setdefault((kind, size, _why(piece), scene.scale_of(piece)), []).append(solid)
     for (kind, size, why, scale), solids in alike.items():
         names = ", ".join(dict.fromkeys(solid.id for solid in solids))

@@ -34,7 +34,9 @@ def draw_lamps(view: View, scene: Scene) -> list[Label]:
             off_sheet(view, edge, spot - goal)
             labels.append(
                 Label(
-                    (*told, f"stands at {tape.bare(light.at[0])}, {tape.bare(light.at[1])}"), symbols.circle(edge, 1.8)
+                    (*told, f"stands at {tape.bare(light.at[0])}, {tape.bare(light.at[1])}"),
+                    symbols.circle(edge, 1.8),
+                    sign=True,
                 )
             )
             continue
@@ -44,7 +46,7 @@ def draw_lamps(view: View, scene: Scene) -> list[Label]:
         if not bare:
             symbols.aim_line(view.sheet, spot, goal)
         symbols.lamp_mark(view.sheet, spot.tolist())
-        labels.append(Label(told, symbols.circle(spot, 2.4)))
+        labels.append(Label(told, symbols.circle(spot, 2.4), sign=True))
     return labels
 
 

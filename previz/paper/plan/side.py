@@ -14,6 +14,7 @@ import shapely
 from numpy.typing import NDArray
 
 from previz.layout import (
+    LIGHT_CARDS,
     AreaEmitter,
     PutUp,
     RampShape,
@@ -33,7 +34,7 @@ from previz.paper.plan.filmed import (
     named_vehicle,
 )
 from previz.paper.plan.labels import Label, Placing
-from previz.paper.plan.laid import name_of
+from previz.paper.plan.laid import lifted, name_of
 from previz.paper.plan.lit import entry, lit_area, off_sheet
 from previz.paper.plan.page import Maker, aside, scale_bar, scale_for
 from previz.paper.plan.setup import Setup
@@ -132,7 +133,7 @@ def _draw(view: View, scene: Scene, setup: Setup | None, looked: _Side) -> list[
     if setup is not None:
         labels += _sight(view, setup, looked)
         labels += _vehicle(view, setup, looked)
-    labels += [*_lamps(view, scene, looked), *_cards(view, scene, looked)]
+    labels += [*_lamps(view, scene, looked), *_cards(view, scene, looked), *_lifted(view, scene, looked)]
     if setup is not None:
         labels.append(_camera(view, setup, looked))
     return labels
@@ -178,6 +179,16 @@ def _cards(view: View, scene: Scene, looked: _Side) -> list[Label]:
     return [
         Label(name_of(scene, card.solid), view.placed(shapely.get_coordinates(_board(card, looked).envelope)[:-1]))
         for card in light_cards(scene)
+    ]
+
+
+def _lifted(view: View, scene: Scene, looked: _Side) -> list[Label]:
+    """Names of the pieces that stand on no ground, with how high their feet are."""
+    return [
+        Label(name_of(scene, solid), view.placed(ring))
+        for solid in pieces_of(scene)
+        if solid.kind not in LIGHT_CARDS and lifted(scene, solid)
+        for ring in _rings(shadow(solid, looked.flat))[:1]
     ]
 
 
@@ -302,14 +313,16 @@ def _lamps(view: View, scene: Scene, looked: _Side) -> list[Label]:
             edge = entry(spot, goal, inner)
             off_sheet(view, edge, spot - goal)
             where = ("to the right", "further off")[looked.across] if spot[0] > goal[0] else "nearer to you"
-            labels.append(Label((*told, "off the sheet" if spot[1] > inner.high else where), symbols.circle(edge, 1.8)))
+            labels.append(
+                Label((*told, "off the sheet" if spot[1] > inner.high else where), symbols.circle(edge, 1.8), sign=True)
+            )
             continue
         if isinstance(emitter, AreaEmitter):
             told += lit_area(view, emitter, looked.flat(emitter.corners), tape)
         if not bare:
             symbols.aim_line(view.sheet, spot, goal)
         symbols.lamp_mark(view.sheet, spot.tolist())
-        labels.append(Label(told, symbols.circle(spot, 2.4)))
+        labels.append(Label(told, symbols.circle(spot, 2.4), sign=True))
     return labels
 
 

@@ -263,7 +263,7 @@ _RAMP = "foot of the ramp"
 _MEANINGS: dict[str, tuple[tuple[str, float, tuple[float, ...], str], ...]] = {
     "ground": (
         ("foot of a piece; a black corner points to its front", MEDIUM, (), BLACK),
-        ("what of it stands out over its foot", THIN, DASHED, BLACK),
+        ("what stands out over its foot, or over the ground", THIN, DASHED, BLACK),
         ("way of the vehicle's middle", MEDIUM, CHAINED, BLACK),
         (_RAMP, THICK, (), BLACK),
         ("edge of the road", THIN, (), GREY),

@@ -29,7 +29,7 @@ from previz.layout import (
 from previz.paper.measures import other_scale, tape_of
 from previz.paper.plan.filmed import named_vehicle
 from previz.paper.plan.labels import Label
-from previz.paper.plan.laid import foot_of, name_of
+from previz.paper.plan.laid import foot_of, lifted, name_of
 from previz.paper.prints.parts import Part, label_of
 from previz.paper.sheet import BLACK, CHAINED, DASHED, DOTTED, GREY, MEDIUM, THICK, THIN, View
 from previz.paper.surface import rings_of, road_surface, table_top
@@ -233,6 +233,9 @@ class _Ground:
 
     def _piece(self, view: View, solid: Solid) -> None:
         foot, outline = foot_of(self.scene, solid, _FOOT), solid.footprint
+        if solid.kind not in LIGHT_CARDS and lifted(self.scene, solid):
+            view.line(outline, THIN, dashes=DASHED, closed=True)  # nothing of it stands on the table
+            return
         if shapely.area(_shape(outline)) > 1.02 * shapely.area(_shape(foot)):
             view.line(outline, THIN, dashes=DASHED, closed=True)
         view.line(foot, MEDIUM, closed=True)

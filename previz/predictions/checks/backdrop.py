@@ -153,6 +153,7 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], standing: Faces) -
     shares = np.array([each.share for each in gaps])
     seen = view.once("frames past the set", lambda: _seen_in(view, frames, shares, standing))
     pixels = float(shares.max()) * view.size[0] * view.size[1]
+    most = _told(float(shares.max()), pixels)
     plane = _hung(view)
     needed = view.once("backdrop needed", lambda: backdrop_needed(view, frames, plane))
     notes.figure("off_set_pixels", pixels)
@@ -167,14 +168,23 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], standing: Faces) -
         float(shares.max()),
         0.0,
         Verdict.FINE if pixels == 0 else Verdict.STOP if view.scene.set.backdrop else Verdict.WATCH,
-        f"Up to {float(shares.max()):.1%} of a frame sees past the set{_where(view, frames, gaps)}{_when(view, seen)}."
-        f"{_sheet_that_covers(view, plane, needed)}"
+        f"Up to {most} past the set"
+        f"{_where(view, frames, gaps)}{_when(view, seen)}.{_sheet_that_covers(view, plane, needed)}"
         if pixels > 0
         else "No frame sees past the set.",
         ways=lambda: _cover(view, frames, standing, plane, needed, _passed(view, frames, gaps)),
         otherwise=_past(view, frames, gaps, plane, needed is not None) if pixels > 0 else "",
         frames=view.numbers[list(seen)] if seen else None,
     )
+
+
+def _told(share: float, pixels: float) -> str:
+    """How much of a frame, so that what is judged by nothing at all is never told as nothing.
+
+    >>> _told(0.0123, 9000.0), _told(1e-5, 9.2)
+    ('1.2% of a frame sees', '9.2 pixels of a frame see')
+    """
+    return f"{share:.1%} of a frame sees" if share >= 0.001 else f"{pixels:.2g} pixels of a frame see"
 
 
 def _seen_in(view: ShotView, frames: list[int], shares: Array, standing: Faces) -> tuple[int, int] | None:

@@ -76,7 +76,9 @@ def check_gear(view: ShotView) -> Notes:
             f"{_named(each, seen.parts)} is in the picture, up to {small_percent(seen.share)} of it"
             f"{_when(view, seen.frames)}.",
             ways=partial(_out_of_the_picture, view, each, seen),
-            otherwise=f"Move {each.id} out of the picture, or frame tighter: no place near by was found for it.",
+            otherwise=f"It is fixed: frame tighter, or hang a curtain or a card before {each.id}."
+            if _fixed(view.scene, each)
+            else f"Move {each.id} out of the picture, or frame tighter: no place near by was found for it.",
             frames=view.numbers[seen.frames],
         )
     if len(meant) == len(found):
@@ -117,6 +119,12 @@ def _practical(scene: Scene, each: Gear) -> bool:
         return False
     light = scene.lights[each.entry]
     return not isinstance(light, Ambient) and light.practical
+
+
+def _fixed(scene: Scene, each: Gear) -> bool:
+    """Whether it is a lamp that stays where it is."""
+    light = scene.lights[each.entry] if each.kind == "lamp" else None
+    return light is not None and not isinstance(light, Ambient) and light.fixed
 
 
 def _things(scene: Scene) -> list[Gear]:
@@ -251,7 +259,9 @@ def _when(view: ShotView, frames: NDArray[np.int64]) -> str:
 
 
 def _out_of_the_picture(view: ShotView, each: Gear, seen: _Seen) -> Iterator[Way]:
-    """Held otherwise, where only what holds it is seen; else moved, the shortest way first."""
+    """Held otherwise, where only what holds it is seen; else moved, the shortest way first; not what is fixed."""
+    if _fixed(view.scene, each):
+        return
     if not (_LAMP | {"card"}).intersection(seen.parts):
         yield from _held_otherwise(view.scene, each, lambda scene: _is_out(view, scene, each))
     found: list[tuple[float, Way]] = []

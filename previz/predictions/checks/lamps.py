@@ -149,7 +149,11 @@ def _hidden(view: ShotView, lost: _Lost, notes: Notes) -> None:
         LEAST_SHARE,
         below(share, LEAST_SHARE),
         message,
-        ways=lambda: [_put_at(view, lost, place) for place in islice(_places_that_serve(view, lost), _OFFERED)],
+        ways=lambda: (
+            []
+            if lost.lamp.fixed
+            else [_put_at(view, lost, place) for place in islice(_places_that_serve(view, lost), _OFFERED)]
+        ),
         otherwise=f"Take {what} out of its light.",
     )
 

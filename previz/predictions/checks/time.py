@@ -77,7 +77,12 @@ def rate_remedy(
     if rate is None:
         needed = math.ceil(wanted - 1e-9)
         if needed <= fastest:
-            return f"It would take about {needed} fps, and no rate of this camera is near: use one that has such", list
+            # One that it has may be set by hand in the file; a remedy goes by those that cameras usually have.
+            return (
+                f"It would take about {needed} fps, which is none of the rates that a camera with this one's modes "
+                "usually has: if yours has one near, set that; else use one that has",
+                list,
+            )
         return f"It would take {needed} fps, past this camera's {fastest:g}: use a faster one", list
     key, now = f"shots[{view.index}].capture", float(view.shot.capture.rate)
     changes, lasts, timed = [Change(f"{key}.rate", f"{rate:g} fps")], view.exposure_time, view.shot.capture.shutter.time

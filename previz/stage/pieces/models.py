@@ -48,13 +48,13 @@ class Models:
     """
 
     def __init__(self, source: str | None = None) -> None:
-        self._source = source
+        self.source = source
 
     def all_of(self, wanted: Mapping[str, Build]) -> dict[str, Model]:
         """What is wanted, by key, built unless it is on disk."""
-        if self._source is None:
+        if self.source is None:
             return {key: build() for key, build in wanted.items()}
-        names = {key: key_of("model", self._source, key) for key in wanted if not key.startswith(UNKEPT)}
+        names = {key: key_of("model", self.source, key) for key in wanted if not key.startswith(UNKEPT)}
         kept = kept_apiece({name: _as_arrays(wanted[key]) for key, name in names.items()})
         pictures: dict[str, Pixels] = {}
         known = {key: _on_same(pictures, _model(kept[name])) for key, name in names.items()}

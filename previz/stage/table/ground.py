@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from previz.files import Arrays, kept_apiece, key_of
 from previz.layout import (
     SURFACE_COLOURS,
     Heights,
@@ -66,13 +67,18 @@ class Ground:
         return self.heights.height(points)
 
 
-def build_ground(scene: Scene, texel: float = TEXEL) -> Ground:
+def build_ground(scene: Scene, texel: float = TEXEL, source: str | None = None) -> Ground:
     """The scene's table top with its surface, road and relief. Raises PrevizError for an image that cannot be read.
 
-    `texel` is that of its picture, where the table is not so large that it has to be coarser. [m]
+    Parameters
+    ----------
+    texel : float
+        Of its picture, where the table is not so large that it has to be coarser. [m]
+    source : str or None
+        Names the source text that paints it. With it the picture is kept on disk: most setups have the same.
     """
     heights = ground_heights(scene)
-    image, film = _painted_ground(scene, texel)
+    image, film = _picture_of(scene, texel, source)
     mesh = _mesh(scene, heights, image)
     pavements = _pavements(scene, heights.roadside, image)
     whole = joined([mesh, *pavements]) if pavements else mesh
@@ -122,6 +128,27 @@ def _canvas(scene: Scene, texel: float) -> Canvas:
     texel = max(texel, table.width / _WIDEST, table.depth / _WIDEST)
     width = max(round(table.width / texel), 1)
     return Canvas(width, max(round(table.depth * width / table.width), 1), table.width / width)
+
+
+def _picture_of(scene: Scene, texel: float, source: str | None) -> tuple[Pixels, NDArray[np.uint8] | None]:
+    """As `_painted_ground`, from disk if it was painted before; one that is laid with an image is painted anew."""
+    ground, road = scene.set.ground, scene.set.road
+    if source is None or ground.image is not None:
+        return _painted_ground(scene, texel)
+    tracks = tyre_tracks(scene) if ground.tracks else ()
+    curves = [each.curve for each in tracks] + ([road_curve(scene)] if road is not None else [])
+    key = key_of(
+        "ground", source, scene.set.table, ground, road, scene.scale, texel, puddles_of(scene),
+        roadside_of(scene).strips,
+        *((each.apart, each.width) for each in tracks), *(curve.points for curve in curves),
+    )  # fmt: skip
+
+    def paint() -> Arrays:
+        image, film = _painted_ground(scene, texel)
+        return {"image": image} if film is None else {"image": image, "film": film}
+
+    known = kept_apiece({key: paint})[key]
+    return known["image"], known.get("film")
 
 
 def _painted_ground(scene: Scene, texel: float) -> tuple[Pixels, NDArray[np.uint8] | None]:

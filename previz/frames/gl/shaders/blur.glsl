@@ -1,5 +1,10 @@
 #ifdef MOVING
-in vec2 streak;                        // how far what is seen here moves over the picture while the shutter is open [px]
+// How far what is seen here moves over the picture while the shutter is open. [px]
+#if defined(SMEARED) || defined(SURVEY)
+in vec2 streak;
+#else
+in float streak_length;
+#endif
 #endif
 #ifdef SMEARED
 // How far it moves in the part of the shutter that each view stands for. [px]
@@ -25,7 +30,11 @@ float blur() {
 #endif
 #elif defined(MOVING)
     // N views fall evenly into the area that the disc sweeps; the diameter is that of a disc of the same area.
+#ifdef SURVEY
     float far = length(streak);
+#else
+    float far = streak_length;
+#endif
     float swept = sqrt(across * across + (1.27324 * abs(across) + streak_share * far) * far);
     across = across < 0.0 ? -swept : swept;
 #endif

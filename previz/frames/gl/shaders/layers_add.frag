@@ -17,16 +17,16 @@ void main() {
         float steps = steps_of(way.xy);
         if (steps > 1.0) {
 #ifdef EVEN
-            seen = all_along(pixel, view, way.xy, steps);
+            seen = all_along(pixel, view, way.xy, steps, here);
 #else
             if (all_alike(way)) {
-                seen = all_along(pixel, view, way.xy, steps);
+                seen = all_along(pixel, view, way.xy, steps, here);
             } else {
                 vec2 own = texelFetch(moved, ivec3(pixel, view), 0).xy;
-                int last = last_of(steps);
+                int last = LAST_OF(steps);
                 for (int step = -last; step <= last; step++) {
                     share = share_of(step, steps);
-                    seen = at_moment(pixel, view, float(step) / steps, way.xy, here, own);
+                    seen = at_step(step, steps, pixel, view, way.xy, here, own);
                     v = seen.a * abs(seen.a) * scale;
                     SHARE
                 }

@@ -9,9 +9,14 @@ uniform sampler2DArray moved;          // how far what each view sees moves in i
 // The most that anything around here moves, what may come by; and how much other things' ways differ from it. [px]
 vec3 may_come_by(ivec2 pixel, int view) { return way_of(pixel / TILE, view); }
 
-int last_of(float steps) { return int(ceil(0.5 * steps - 0.5)); }
+#ifdef LAST
+// No way here has more steps to either side: they are written out, without a loop.
+#define LAST_OF(steps) LAST
+#else
+#define LAST_OF(steps) last_of(steps)
+#endif
 
-float share_of(int step, float steps) { return min(0.5 * steps + 0.5 - abs(float(step)), 1.0) / steps; }
+float share_of(int step, float steps) { return clamp(0.5 * steps + 0.5 - abs(float(step)), 0.0, 1.0) / steps; }
 
 vec4 back_along(ivec2 pixel, int view, vec2 way) {
     ivec2 last = textureSize(drawn, 0).xy - 1;
@@ -19,11 +24,11 @@ vec4 back_along(ivec2 pixel, int view, vec2 way) {
 }
 
 // Where all go the same way.
-vec4 all_along(ivec2 pixel, int view, vec2 way, float steps) {
+vec4 all_along(ivec2 pixel, int view, vec2 way, float steps, vec4 here) {
     vec4 sum = vec4(0.0);
-    int last = last_of(steps);
+    int last = LAST_OF(steps);
     for (int step = -last; step <= last; step++)
-        sum += back_along(pixel, view, way * (float(step) / steps)) * share_of(step, steps);
+        sum += (step == 0 ? here : back_along(pixel, view, way * (float(step) / steps))) * share_of(step, steps);
     return sum;
 }
 
@@ -41,6 +46,11 @@ vec4 at_moment(ivec2 pixel, int view, float moment, vec2 way, vec4 here, vec2 ow
     if (comes && there.a <= here.a) return there;
     // Nothing comes by: what is here, which may go its own way.
     return back_along(pixel, view, own * moment);
+}
+
+// The same at a step of the way; in the middle it is what the view shows.
+vec4 at_step(int step, float steps, ivec2 pixel, int view, vec2 way, vec4 here, vec2 own) {
+    return step == 0 ? here : at_moment(pixel, view, float(step) / steps, way, here, own);
 }
 #endif
 #endif

@@ -13,15 +13,15 @@ void main() {
         float steps = steps_of(way.xy);
         if (steps > 1.0) {
 #ifdef EVEN
-            seen = all_along(pixel, view, way.xy, steps);
+            seen = all_along(pixel, view, way.xy, steps, seen);
 #else
             if (all_alike(way)) {
-                seen = all_along(pixel, view, way.xy, steps);
+                seen = all_along(pixel, view, way.xy, steps, seen);
             } else {
                 vec2 own = texelFetch(moved, ivec3(pixel, view), 0).xy;
-                int last = last_of(steps);
+                int last = LAST_OF(steps);
                 for (int step = -last; step <= last; step++) {
-                    sum += at_moment(pixel, view, float(step) / steps, way.xy, seen, own) * share_of(step, steps);
+                    sum += at_step(step, steps, pixel, view, way.xy, seen, own) * share_of(step, steps);
                 }
                 continue;
             }

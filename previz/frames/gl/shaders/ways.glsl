@@ -9,6 +9,9 @@ float steps_of(vec2 way) {
     return far <= 1.0 ? 1.0 : far;
 }
 
+// To either side of the middle.
+int last_of(float steps) { return int(ceil(0.5 * steps - 0.5)); }
+
 float slack_of(vec2 way) { return 0.5 + 0.1 * length(way); }
 
 // Whether all go the same way.
