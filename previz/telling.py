@@ -574,9 +574,6 @@ def evening_lines(scene: "Scene", plan: "EveningPlan") -> list[str]:
     """How long an evening takes; then the setups in the order of least work, with all that is moved before each."""
     from previz.evening import spell, told_moves
 
-    def bare(length: float) -> str:
-        return scene.tape(length).removesuffix(f" {scene.tape_unit}")
-
     sure, count = plan.assumed.sure, len(plan.takes)
     lines = [f"{spell(plan.enough)} are enough with a chance of {sure:.0%}, {spell(plan.mean)} on the mean"]
     saved = plan.as_written - plan.work
@@ -584,14 +581,14 @@ def evening_lines(scene: "Scene", plan: "EveningPlan") -> list[str]:
     lines += [f"of that {spell(plan.work)} for {plan.moves} moves between {count} shots{instead}"] if count > 1 else []
     if plan.least < plan.work:
         lines.append(f"no order takes less than {spell(plan.least)}; this is the best that was found")
-    unit = tape_in_words(scene.tape_unit)
+    unit = tape_in_words(scene.tape.column)
     lines += ["", f"places are in {unit} from the table's front left corner: x, y, and height", ""]
     width = max((len(each.shot) for each in plan.changeovers), default=0) + 5
     for number, (change, takes) in enumerate(zip(plan.changeovers, plan.takes, strict=True), start=1):
         head = f"{number:2} {change.shot}"
         time = f"{spell(change.time)}, then " if change.moves else "nothing to move; "
         lines += _indented(head, f"{time}{_takes_words(takes)}", width)
-        for each in told_moves(change.moves, bare):
+        for each in told_moves(change.moves, scene.tape.bare):
             lines += _indented("", each, width)
     return [*lines, "", *_assumed(plan)]
 

@@ -7,7 +7,7 @@ compares them with pint.
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -346,28 +346,30 @@ def unit_written(found: object) -> str | None:
 
 
 #: What tapes are marked in, and what each counts for when the unit of a file's answers is chosen.
-_TAPES = {"mm": "mm", "cm": "cm", "m": "m", "um": "m", "in": "in", '"': "in", "ft": "in", "'": "in"}
+_TAPES = {"mm": "mm", "cm": "cm", "m": "m", "um": "m", "in": "in", '"': "in", "ft": "ft", "'": "ft"}
 
 
 def tape_unit(written: Mapping[str, int]) -> str:
     """The unit in which answers about a set are given: that of the maker's own tape.
 
-    Inches where more of a file's lengths are in inches and feet than in metric units; else centimetres where more are
-    in them than in millimetres; else millimetres.
+    Inches where more of a file's lengths are in inches and feet than in metric units, and feet where more of those are
+    in feet; else centimetres where more are in them than in millimetres; else millimetres.
 
     Parameters
     ----------
     written : mapping of str to int
         How many lengths are written in each unit.
 
-    >>> tape_unit({"in": 3, "ft": 2, "mm": 4}), tape_unit({"cm": 2, "m": 1}), tape_unit({"m": 3}), tape_unit({})
-    ('in', 'cm', 'mm', 'mm')
+    >>> tape_unit({"in": 3, "ft": 2, "mm": 4}), tape_unit({"in": 1, "ft": 4}), tape_unit({"cm": 2, "m": 1})
+    ('in', 'ft', 'cm')
+    >>> tape_unit({"m": 3}), tape_unit({})
+    ('mm', 'mm')
     """
     marked = dict.fromkeys(_TAPES.values(), 0)
     for unit, count in written.items():
         marked[_TAPES.get(unit, "m")] += count
-    if marked["in"] > marked["mm"] + marked["cm"] + marked["m"]:
-        return "in"
+    if marked["in"] + marked["ft"] > marked["mm"] + marked["cm"] + marked["m"]:
+        return "ft" if marked["ft"] > marked["in"] else "in"
     return "cm" if marked["cm"] > marked["mm"] else "mm"
 
 
@@ -380,24 +382,128 @@ def tape_in_words(unit: str) -> str:
     return "inches" if unit == "in" else unit
 
 
-def on_tape(length: float, unit: str, places: int = 0) -> str:
-    """A length [m] as read off a tape in mm, cm or in; places are those that millimetres have, others get as fine.
+#: What a tape in inches is divided into, and what is smaller than so many of those where each counts. [in]
+_SIXTEENTH, _SMALL = 1 / 16, 1 / 2
 
-    >>> on_tape(0.4866, "mm"), on_tape(0.4866, "cm"), on_tape(0.4866, "in")
-    ('487 mm', '48.7 cm', '19.16 in')
+#: From here on a tape in feet is read in feet and inches. [in]
+_TWO_FEET = 24
+
+
+@dataclass(frozen=True)
+class Tape:
+    """A maker's tape: what is read off it, and what is written into a scene file so that it can be.
+
+    Inches are told in the sixteenths that a tape has, and what is smaller than one in decimals. The texts are lengths
+    as a file has them: `parse` reads each.
+
+    Parameters
+    ----------
+    unit : str
+        mm, cm, in, or ft: as in, but two feet and more are told in feet and inches.
+
+    >>> tape = Tape("in")
+    >>> tape(0.4866), tape(-0.0127), tape(0.0006), tape(0.0034, 1), tape(0.0), tape(0.762), tape.bare(0.3048)
+    ('19 3/16 in', '-1/2 in', '0.02 in', '0.134 in', '0 in', '30 in', '12')
+    >>> Tape("ft")(0.52), Tape("ft")(0.7557), Tape("ft")(-1.2192), Tape("ft").bare(0.762)
+    ('20 1/2 in', '2 ft 5 3/4 in', '-4 ft', '30')
+    >>> Tape("mm")(0.4866), Tape("mm")(-0.0001), Tape("mm")(0.00342, 1), Tape("cm")(0.4866), Tape("cm").bare(0.4866)
+    ('487 mm', '0 mm', '3.4 mm', '48.7 cm', '48.7')
     """
-    finer = {"mm": 0, "cm": 1, "in": 2}[unit]
-    text = f"{length / LENGTH.factors[unit]:.{places + finer}f}"
-    return f"{text.removeprefix('-') if float(text) == 0 else text} {unit}"
+
+    unit: str
+
+    @property
+    def column(self) -> str:
+        """The unit of what `bare` tells, for the head of a column."""
+        return "in" if self.unit == "ft" else self.unit
+
+    @property
+    def mark(self) -> float:
+        """From one mark to the next. [m]"""
+        return _SIXTEENTH * LENGTH.factors["in"] if self.column == "in" else 0.001
+
+    def __call__(self, length: float, places: int = 0) -> str:
+        """A length [m] with its unit; places are those that millimetres have. Infinity is told in words."""
+        if not math.isfinite(length):
+            return "infinity"
+        if self.column != "in":
+            return f"{self.bare(length, places)} {self.unit}"
+        inches = length / LENGTH.factors["in"]
+        if round(abs(inches), 6) < (_SMALL if places else _SIXTEENTH):
+            return f"{_fewest(inches, 2 + places)} in"
+        if self.unit == "ft" and round(abs(inches) * 16) >= 16 * _TWO_FEET:
+            feet, sixteenths = divmod(round(abs(inches) * 16), 16 * 12)
+            return f"{'-' * (inches < 0)}{feet} ft" + f" {in_sixteenths(sixteenths / 16)} in" * (sixteenths > 0)
+        return f"{in_sixteenths(inches)} in"
+
+    def bare(self, length: float, places: int = 0) -> str:
+        """A length [m] without its unit, for a column that says it; inches to the nearest sixteenth."""
+        if not math.isfinite(length):
+            return "infinity"
+        if self.column == "in":
+            return in_sixteenths(length / LENGTH.factors["in"])
+        text = f"{length / LENGTH.factors[self.unit]:.{places + {'mm': 0, 'cm': 1}[self.unit]}f}"
+        return text.removeprefix("-") if float(text) == 0 else text
+
+    def up(self, length: float) -> float:
+        """The mark at a length or next above it: for what must not be less. [m]
+
+        >>> round(Tape("mm").up(0.0502), 6), round(Tape("in").up(0.0502) / 0.0254, 6)
+        (0.051, 2.0)
+        """
+        return math.ceil(length / self.mark - 1e-6) * self.mark
+
+    def marked(self, length: float) -> float:
+        """The mark nearest to a length. [m]"""
+        return round(length / self.mark) * self.mark
+
+    def written(self, length: float, places: int = 2) -> str:
+        """A length [m] for a remedy to write: in inches what its words tell, else millimetres to so many places.
+
+        So what is tried is what the maker measures: a sixteenth of an inch rounds further than a millimetre does.
+
+        >>> Tape("in").written(0.4866), Tape("mm").written(0.4866), Tape("cm").written(0.4866, 0), Tape("mm").written(7)
+        ('19 3/16 in', '486.6 mm', '487 mm', '7000 mm')
+        """
+        return self(length) if self.column == "in" else f"{_fewest(length * 1000, places)} mm"
+
+
+def _fewest(number: float, places: int) -> str:
+    """To so many places at most, and no minus zero."""
+    return f"{round(number, places) + 0.0:.{places}f}".rstrip("0").rstrip(".") if places else f"{number + 0.0:.0f}"
+
+
+def in_sixteenths(inches: float) -> str:
+    """Inches to the nearest sixteenth, as a tape shows them.
+
+    >>> in_sixteenths(7.5), in_sixteenths(0.26), in_sixteenths(-2.94), in_sixteenths(0.01)
+    ('7 1/2', '1/4', '-2 15/16', '0')
+    """
+    sixteenths = round(abs(inches) * 16)
+    whole, part = divmod(sixteenths, 16)
+    text = " ".join([str(whole)] * bool(whole) + [str(Fraction(part, 16))] * bool(part)) or "0"
+    return f"-{text}" if inches < 0 and sixteenths else text
+
+
+def together(lengths: Sequence[str], between: str) -> str:
+    """Lengths as a tape tells them, one after the other: their unit once, where all have the same.
+
+    >>> together(("442 mm", "479 mm"), " to "), together(("20 1/2 in", "2 ft 3 in"), " to ")
+    ('442 to 479 mm', '20 1/2 in to 2 ft 3 in')
+    """
+    unit = f" {lengths[-1].rpartition(' ')[2]}"
+    bare = [each.removesuffix(unit) for each in lengths]
+    same = all(each.endswith(unit) for each in lengths) and not any(map(str.isalpha, "".join(bare)))
+    return between.join(bare) + unit if same else between.join(lengths)
 
 
 def speed_on_tape(speed: float, unit: str) -> str:
-    """A speed on the table [m/s] for who has a tape in mm, cm or in.
+    """A speed on the table [m/s] for who has a tape in mm, cm, in or ft.
 
     >>> speed_on_tape(0.75, "mm"), speed_on_tape(0.6096, "in")
     ('0.75 m/s', '24 in/s')
     """
-    told = "in/s" if unit == "in" else "m/s"
+    told = "in/s" if unit in ("in", "ft") else "m/s"
     return f"{speed / SPEED.factors[told]:.3g} {told}"
 
 

@@ -29,7 +29,7 @@ from previz.predictions import (
     view_of,
 )
 from previz.scene import Focus, PlaceKey, Range, Scene, Shot, rewritten
-from previz.units import LENGTH
+from previz.units import LENGTH, parse
 
 #: A camera's focal length is dialled in to this; under the second one to half of it. [m]
 _FOCAL_STEP, _SHORT = 1e-4, 0.010
@@ -241,9 +241,8 @@ def _released(problem: Problem, way: Way, key: str) -> dict[str, Any]:
     if launch.height is None:
         return {}
     scene, view = problem.scene, problem.stretch.view
-    tape = LENGTH.factors[scene.tape_unit]
     text = scene.tape(launch.height)
-    height = float(text.split()[0]) * tape
+    height = parse(LENGTH, text)
     begins = float(problem.shot.start)
     ends = begins + problem.launches[0].lasts
     travel = travel_of(released_from(scene, height))

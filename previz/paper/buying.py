@@ -3,12 +3,13 @@
 from collections.abc import Iterator, Sequence
 
 from previz.paper.built import called, only_then
-from previz.paper.measures import Tape, tape_of
+from previz.paper.measures import tape_of
 from previz.paper.papers import PAPERS, Paper
 from previz.paper.sheet import Table
 from previz.paper.stock import Stock, stock_of
 from previz.scene import Scene
 from previz.sheet_sizes import SHEETS
+from previz.units import Tape
 
 #: Ways to buy the same that are told: the best, and the best of the other family of sizes.
 _WAYS = 2

@@ -34,7 +34,7 @@ def brief_of_scene(scene: Scene, figures: Iterable[Figure]) -> tuple[Line, ...]:
     if "path_length" in known:
         lasts = f" in {known['run_time']:.3g} s on set" if math.isfinite(known.get("run_time", math.nan)) else ""
         beside = "".join(f"; {_beside(scene, of, room)}" for of, room in known.of("path_clearance"))
-        long = scene.tape(known["path_length"]) if scene.tape_unit == "in" else f"{known['path_length']:.3g} m"
+        long = scene.tape(known["path_length"]) if scene.tape.column == "in" else f"{known['path_length']:.3g} m"
         lines.append(("run", f"{long}{lasts}{beside}"))
     if "ramp_height" in known:
         within = f"; {known['takes_within']:.0%} of takes within 5% of it" if "takes_within" in known else ""

@@ -5,7 +5,7 @@ Names in code, in JSON and in findings are the keys here; a figure or finding th
 
 from dataclasses import dataclass, replace
 
-from previz.units import LENGTH, SPEED
+from previz.units import LENGTH, SPEED, Tape
 
 
 @dataclass(frozen=True)
@@ -49,13 +49,16 @@ class Quantity:
     marked: bool = False
 
     def on(self, tape: str) -> "Quantity":
-        """As shown to one whose tape is in mm, cm or in; what a metric tape shows in metres it does for cm too.
+        """As shown to one whose tape is in mm, cm, in or ft; what a metric tape shows in metres it does for cm too.
+
+        In columns a tape in feet is read in inches.
 
         >>> GLOSSARY["near_limit"].on("in").shown, GLOSSARY["path_length"].on("cm").shown
         ('in', 'm')
         >>> GLOSSARY["set_speed"].on("in").shown, GLOSSARY["set_speed"].on("cm").shown
         ('in/s', 'm/s')
         """
+        tape = Tape(tape).column
         if self.shown == "m/s" and tape == "in":
             return replace(self, shown="in/s", factor=1 / SPEED.factors["in/s"])
         if not self.tape or tape == "mm" or (tape == "cm" and self.shown == "m"):

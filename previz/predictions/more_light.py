@@ -87,7 +87,7 @@ def nearer(view: ShotView, lit: dict[str, float], times: float) -> list[Way]:
             low, high = (low, share) if enough else (share, high)
         place = at + high * way
         if _out_of_the_way(view, place, size):
-            written = tuple(f"{value * 1000:.0f} mm" for value in place)
+            written = tuple(view.scene.tape.written(float(value), 0) for value in place)
             words = f"Move {light.id} {view.scene.tape(high * far)} nearer, to {view.scene.tape((1 - high) * far)} off."
             return [Way(words, (Change(f"lights[{number}].at", list(written)),))]
     return []

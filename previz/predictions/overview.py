@@ -17,6 +17,7 @@ from previz.predictions.rounding import iso_shown, rounded, significant
 from previz.predictions.together import compromise_in_file, figures_together, findings_together
 from previz.predictions.trying import Purse, findings_of
 from previz.scene import Scene, Setup, setups_of
+from previz.units import in_sixteenths
 
 
 @dataclass(frozen=True)
@@ -204,26 +205,27 @@ class Row:
     unit: str
 
 
-def rows(figures: Iterable[Figure], tape: str = "mm") -> tuple[Row, ...]:
+def rows(figures: Iterable[Figure], tape: str = "mm", *, decimals: bool = False) -> tuple[Row, ...]:
     """Figures laid out for a table: labels and units in words, values in the unit people read, rounded.
 
-    tape: the unit of the maker's tape, mm, cm or in; `Scene.tape_unit`.
+    tape: the unit of the maker's tape, mm, cm, in or ft; `Scene.tape_unit`. decimals: inches are told in decimals, as a
+    spreadsheet reads them; else in the sixteenths of a tape, but for what is smaller than half an inch.
 
     >>> rows((Figure("near_limit", 0.479294), Figure("far_limit", float("inf"))))[0]
     Row(group='Focus', label='sharp from', value='479', unit='mm')
     >>> rows((Figure("near_limit", 0.479294),), "in")[0]
-    Row(group='Focus', label='sharp from', value='18.87', unit='in')
+    Row(group='Focus', label='sharp from', value='18 7/8', unit='in')
     """
     laid = []
     for figure in figures:
         quantity = GLOSSARY[figure.quantity].on(tape)
         label = f"{quantity.label}, {figure.of}" if figure.of else quantity.label
-        laid.append(Row(quantity.group, label, _written(figure, quantity), quantity.shown))
+        laid.append(Row(quantity.group, label, _written(figure, quantity, decimals), quantity.shown))
     order = {group: number for number, group in enumerate(dict.fromkeys(row.group for row in laid))}
     return tuple(sorted(laid, key=lambda row: order[row.group]))
 
 
-def _written(figure: Figure, quantity: Quantity) -> str:
+def _written(figure: Figure, quantity: Quantity, decimals: bool = False) -> str:
     """A figure's value in the unit it is shown in, with its standard error to two digits where there is one.
 
     >>> _written(Figure("rolling", 0.021345, deviation=0.00123), GLOSSARY["rolling"])
@@ -235,7 +237,8 @@ def _written(figure: Figure, quantity: Quantity) -> str:
     if quantity.estimate:
         return significant(value, quantity.digits)
     if not figure.deviation:
-        return rounded(value, quantity.digits)
+        in_marks = quantity.shown == "in" and not decimals and 0.5 <= abs(value) < math.inf
+        return in_sixteenths(value) if in_marks else rounded(value, quantity.digits)
     deviation = figure.deviation * quantity.factor
     places = max(1 - math.floor(math.log10(deviation)), 0)
     return f"{value:.{places}f} ± {deviation:.{places}f}"

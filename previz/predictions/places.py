@@ -47,13 +47,15 @@ _LOOK = 0.25
 _ASKING, _ASKED = 2.0, 24
 
 
-def placed(at: Iterable[float], place: Iterable[float]) -> list[str]:
+def placed(scene: Scene, at: Iterable[float], place: Iterable[float]) -> list[str]:
     """A place as a file holds it: x and y anew, the height that was there kept. [m]
 
-    >>> placed((0.1, 0.2, 0.05), (0.3, 0.25))
-    ['300.00 mm', '250.00 mm', '50.00 mm']
+    >>> from pathlib import Path
+    >>> from previz.scene import read_scene
+    >>> placed(read_scene(Path("scenes/quay_lorry.yaml")), (0.1, 0.2, 0.05), (0.3, 0.25))
+    ['300 mm', '250 mm', '50 mm']
     """
-    return [f"{value * 1000:.2f} mm" for value in (*place, *list(at)[2:])]
+    return [scene.tape.written(float(value)) for value in (*place, *list(at)[2:])]
 
 
 def told_move(scene: Scene, by: Iterable[float]) -> str:
@@ -117,7 +119,7 @@ def _to(scene: Scene, number: int, by: Array, cost: float) -> Way:
     x, y = np.array(piece.at[:2]) + by
     place = f"{scene.tape(x)} from the table's left and {scene.tape(y)} from its front"
     words = f"Move {piece.id} {told_move(scene, by)}, to {place}."
-    return Way(words, (Change(f"dressing[{number}].at", placed(piece.at, (x, y))),), cost)
+    return Way(words, (Change(f"dressing[{number}].at", placed(scene, piece.at, (x, y))),), cost)
 
 
 def _free(scene: Scene, number: int, behind: Behind | None) -> Iterator[tuple[Array, bool]]:

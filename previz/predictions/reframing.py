@@ -173,7 +173,7 @@ def aimed(view: ShotView, frames: list[int], sides: Iterable[str]) -> Iterator[W
     there = at(way, steps)
     to = " and ".join(called[part] for called, part in zip(_CALLED, way, strict=True) if part)
     where = f"{', '.join(view.scene.tape(float(each)) for each in there)} from the table's front-left corner"
-    yield Way(f"Aim {to}, at {where}.", (Change(f"shots[{view.index}].aim", _written(there)),), cost)
+    yield Way(f"Aim {to}, at {where}.", (Change(f"shots[{view.index}].aim", _written(view, there)),), cost)
 
 
 def _ways_from(sides: Iterable[str]) -> list[tuple[float, float]]:
@@ -199,16 +199,16 @@ def _least(serves: Callable[[int], bool], most: int) -> int:
 
 def _mark(view: ShotView, reach: float) -> float:
     """To what a place is rounded that is told, at so far from the lens. [m]"""
-    return _MARKS[view.scene.tape_unit][reach > _CLOSE]
+    return _MARKS[view.scene.tape.column][reach > _CLOSE]
 
 
 def _on_marks(place: Array, step: float) -> Array:
     return np.asarray(np.round(place / step) * step)
 
 
-def _written(place: Iterable[float]) -> list[str]:
+def _written(view: ShotView, place: Iterable[float]) -> list[str]:
     """As a file holds it."""
-    return [f"{float(each) * 1000:.2f}".rstrip("0").rstrip(".") + " mm" for each in place]
+    return [view.scene.tape.written(float(each)) for each in place]
 
 
 def _looks(view: ShotView) -> Iterator[_Look]:
@@ -354,7 +354,7 @@ def _way(view: ShotView, look: _Look, focal: float, cost: float) -> Way:
     corner = "from the table's front-left corner"
     if np.linalg.norm(np.subtract(then.at, shot.at)) > 5e-4:
         words.append(f"stand the lens at {', '.join(tape(float(each)) for each in then.at)} {corner}")
-        changes.append(Change(f"{key}.at", _written(then.at)))
+        changes.append(Change(f"{key}.at", _written(view, then.at)))
     aim = then.aim
     assert isinstance(aim, Target)  # as it was made above
     if aim != shot.aim:
@@ -364,7 +364,7 @@ def _way(view: ShotView, look: _Look, focal: float, cost: float) -> Way:
         else:
             place = [float(each) for each in aim.place or ()]
             words.append(f"aim at {', '.join(map(tape, place))} {corner}")
-            changes.append(Change(f"{key}.aim", _written(place)))
+            changes.append(Change(f"{key}.aim", _written(view, place)))
             stays = STANDS if isinstance(shot.aim, Target) and shot.aim.vehicle else ""
     if then.start != shot.start:
         words.append(f"begin at {float(then.start):.3f} s on set (start)")

@@ -57,19 +57,24 @@ def release_for(scene: Scene, speed: float = 0.0) -> Release:
     losses = (launch.wheel_share, launch.rolling, chassis_of(scene))
     length = profile.length
     try:
-        height = ramp.height_for_speed(wanted, profile, *losses)
+        height = _marked(scene, ramp.height_for_speed(wanted, profile, *losses))
         words, longer = f"Release from {scene.tape(height)} on the ramp", []
     except ramp.TooShort:
         try:
             length = math.ceil(ramp.length_for_speed(wanted, _SLOPE, profile, *losses) * 100) / 100
-            height = ramp.height_for_speed(wanted, replace(profile, length=length), *losses)
+            height = _marked(scene, ramp.height_for_speed(wanted, replace(profile, length=length), *losses))
         except ramp.TooShort:
             return Release("Mend its axles, as no ramp is long enough", [], written, speed < least)
         words = f"Make the ramp {scene.tape(length)} long and release from {scene.tape(height)}"
-        longer = [Change("vehicle.launch.ramp.length", f"{length * 1000:.0f} mm")]
-    changes = [*longer, Change("vehicle.launch.ramp.height", f"{height * 1000:.2f} mm")]
+        longer = [Change("vehicle.launch.ramp.length", scene.tape.written(length, 0))]
+    changes = [*longer, Change("vehicle.launch.ramp.height", scene.tape.written(height))]
     new = written.ramp.model_copy(update={"height": height, "length": length})
     return Release(words, changes, written.model_copy(update={"ramp": new}), speed < least)
+
+
+def _marked(scene: Scene, height: float) -> float:
+    """A height as it is written and let go from: no lower, and in inches on a mark. [m]"""
+    return scene.tape.up(height) if scene.tape.column == "in" else height
 
 
 def note_releases(scene: Scene, distance: float, where: str, notes: Notes) -> None:

@@ -25,7 +25,7 @@ from previz.scene.shots import Shot
 from previz.scene.stage_set import Set
 from previz.scene.vehicle import VEHICLE, Vehicle
 from previz.scene.wants import USUAL_WANTS, MayChange, Want, Wants
-from previz.units import SCALE_NAMES, QuantityError, on_tape, shown, speed_on_tape
+from previz.units import SCALE_NAMES, QuantityError, Tape, shown, speed_on_tape
 
 
 def _mains(found: object) -> int:
@@ -95,7 +95,7 @@ class Scene(Part):
     #: Where the file lies; images and meshes are looked for beside it. Not a key of the file.
     folder: Annotated[SkipJsonSchema[Path], Field(exclude=True)] = Path()
 
-    #: The unit of the maker's tape, mm, cm or in: the one most lengths of the file are in. Not a key of the file.
+    #: The unit of the maker's tape, mm, cm, in or ft: the one most lengths of the file are in. Not a key of the file.
     tape_unit: Annotated[SkipJsonSchema[str], Field(exclude=True)] = "mm"
 
     #: Which of its vehicles `vehicle` is, as a shot's subject names it. Not a key of the file.
@@ -127,9 +127,10 @@ class Scene(Part):
         """S of 1:S of a piece or vehicle of this scene: its own, where it has one, else the set's."""
         return float(getattr(thing, "scale", None) or self.scale)
 
-    def tape(self, length: float, places: int = 0) -> str:
-        """A length [m] for people, in the unit of the maker's tape; places are those that millimetres have."""
-        return on_tape(length, self.tape_unit, places)
+    @property
+    def tape(self) -> Tape:
+        """The maker's tape: `tape(length)` tells a length [m] as it is read off it, and as a file may have it."""
+        return Tape(self.tape_unit)
 
     def pace(self, speed: float) -> str:
         """A speed on the table [m/s] for people, in the unit that goes with the maker's tape."""

@@ -8,7 +8,7 @@ from pydantic.fields import FieldInfo
 from previz.scene.colours import NAMED_COLOURS
 from previz.scene.fields import UNLESS_GIVEN, Form, LightColour, Output, Part, form_of
 from previz.scene.stage_set import Backdrop, Join
-from previz.units import FLUX, ILLUMINANCE, speed_on_tape, text_of
+from previz.units import FLUX, ILLUMINANCE, speed_on_tape, text_of, together
 
 #: What is said behind a size in the place of its key before it.
 _SIDES = {"width": "wide", "height": "high", "length": "long", "depth": "deep", "thickness": "thick"}
@@ -137,9 +137,8 @@ def _list(values: tuple[Any, ...], words: str, tape: Callable[[float], str]) -> 
     if words == "list of colours":
         return ", ".join(_colour(each) for each in values)
     if all(isinstance(each, float) for each in values):
-        unit = _unit(tape)
         between = " × " if "width" in words else " to " if "smallest" in words else ", "
-        return f"{between.join(tape(each).removesuffix(f' {unit}') for each in values)} {unit}"
+        return together([tape(each) for each in values], between)
     return "; ".join(_text(each, None, tape) for each in values) or "none"
 
 

@@ -2,6 +2,7 @@
 
 import csv
 import json
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -35,6 +36,14 @@ def in_unit(unit: str) -> str:
     return json.dumps({**rewritten(YAML(typ="safe", pure=True).load(SCENE), unit), "units": unit})
 
 
+def read_off(length: float, unit: str) -> str:
+    """A length [m] to the nearest mark of a tape: whole inches and what is left in sixteenths, in lowest terms."""
+    if unit != "in":
+        return f"{length / TAPES[unit]:.{0 if unit == 'mm' else 1}f}"
+    whole, left = divmod(round(length / TAPES[unit] * 16), 16)
+    return f"{whole} {Fraction(left, 16)}" if left else str(whole)
+
+
 @pytest.mark.parametrize("unit", TAPES)
 def test_all_that_people_read_is_in_the_unit_of_the_file(unit: str, tmp_path: Path, monkeypatch: Any) -> None:
     comparison = comparison_of(tmp_path, in_unit(unit), cameras=["inch", "large"])
@@ -57,9 +66,8 @@ def test_all_that_people_read_is_in_the_unit_of_the_file(unit: str, tmp_path: Pa
     page = deliver_page(tmp_path / "out")
     assert isinstance(page, Path)
 
-    # In one line and in the sheet's captions: limits to the tape's last place, focal length in millimetres.
-    places = {"in": 2, "cm": 1, "mm": 0}[unit]
-    sharp = f"sharp {near / TAPES[unit]:.{places}f} to {far / TAPES[unit]:.{places}f} {unit}"
+    # In one line and in the sheet's captions: limits to the tape's last mark, focal length in millimetres.
+    sharp = f"sharp {' to '.join(read_off(each, unit) for each in (near, far))} {unit}"
     assert comparison.panels[0].summary.startswith(f"20 mm, f/4, {sharp}")
     assert any(sharp in each for each in words)
     html = page.read_text(encoding="utf-8")
@@ -75,6 +83,9 @@ def test_all_that_people_read_is_in_the_unit_of_the_file(unit: str, tmp_path: Pa
 
     # For programs all is as it is without a tape.
     numbers = json.loads(written["numbers"].read_text(encoding="utf-8"))
+    # A spreadsheet reads decimals, and people read marks.
+    columns = {each["label"]: each["values"] for each in numbers["table"]}
+    assert unit != "in" or columns["sharp to"][0] == read_off(far, unit)
     for told, depth in zip(numbers["panels"], depths, strict=True):
         figures = {(each["quantity"], each["of"]): each for each in told["figures"]}
         assert figures["depth_of_field", ""]["value"] == depth

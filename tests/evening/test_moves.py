@@ -200,7 +200,7 @@ def test_values_are_told_in_the_unit_of_the_maker_s_tape(tmp_path: Path) -> None
     backdrop = inches.set.backdrop.model_copy(update={"width": 56.75 * 0.0254, "distance": 30 * 0.0254})  # type: ignore[union-attr]
     there = inches.model_copy(update={"set": inches.set.model_copy(update={"backdrop": backdrop})})
     (move,) = moves_between(Position(inches), Position(there))
-    assert move.said == "30.00 in from the table's front edge, 56.75 in wide"
+    assert move.said == "30 in from the table's front edge, 56 3/4 in wide"
 
 
 def test_a_road_that_is_mirrored_is_told_point_by_point(tmp_path: Path) -> None:

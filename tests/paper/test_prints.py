@@ -19,7 +19,6 @@ from PIL import Image
 from previz.errors import PrevizError
 from previz.layout import pieces_of
 from previz.paper import PAPERS, pdf_of, prints_of
-from previz.paper.measures import Tape
 from previz.paper.papers import Paper
 from previz.paper.prints.backdrop import painting_guide
 from previz.paper.prints.cards import cut_out_sheets, cut_outs, house_fronts
@@ -31,6 +30,7 @@ from previz.paper.prints.tiles import MARK, STRIP, Grid, Tile, best_grid
 from previz.paper.sheet import MARGIN, Area, Sheet, Stroke
 from previz.scene import Scene, read_scene, setups_of
 from previz.stage import front_of
+from previz.units import Tape
 from tests.paper.print_scenes import scene_data, scene_of
 from tests.paper.reading import Page, pages_of
 from tests.paper.reading import Path as Path2D

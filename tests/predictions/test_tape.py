@@ -32,7 +32,7 @@ def in_unit(unit: str, factor: float) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize(
-    "unit,factor,tape", [("in", 25.4, "in"), ("ft", 304.8, "in"), ("cm", 10, "cm"), ("m", 1e3, "mm")]
+    "unit,factor,tape", [("in", 25.4, "in"), ("ft", 304.8, "ft"), ("cm", 10, "cm"), ("m", 1e3, "mm")]
 )
 def test_the_tape_is_that_of_the_file_s_lengths(unit: str, factor: float, tape: str, tmp_path: Path) -> None:
     assert read(in_unit(unit, factor), tmp_path).tape_unit == tape
@@ -63,8 +63,10 @@ def test_what_a_tape_measures_is_told_in_its_unit_and_the_camera_in_millimetres(
     inch = changed(in_unit("in", 25.4), [Change("cameras.small.nearest", "500 mm"), Change("shots[0].focus", 18)])
     predictions = predicted(inch, tmp_path)
     finding = found(predictions, "focus.nearest")
-    assert finding.message == "Focus goes down to 18.00 in; the lens focuses from 19.69 in."
-    assert finding.remedy.startswith("Focus at 19.72 in or further")
+    assert finding.message == "Focus goes down to 18 in; the lens focuses from 19 11/16 in."
+    # 500 mm are 19.685 in, and a millimetre more to the next sixteenth 19 3/4 in: what is told is what was tried.
+    assert finding.remedy.startswith("Focus at 19 3/4 in or further")
+    assert finding.changes == (Change("shots[0].focus", "19 3/4 in"),)
     assert (finding.value, finding.unit) == (pytest.approx(18 * 0.0254), "m")
     table = {row.label: (row.value, row.unit) for row in rows(predictions.shots[0].figures, "in")}
     assert table["focus, from the front of the lens"] == ("18", "in")

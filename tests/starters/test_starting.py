@@ -274,7 +274,7 @@ def test_lengths_stand_in_the_unit_of_the_table(tmp_path: Path) -> None:
         wished = wish("pass", table, 50.0, "van", "pocket")
         text = starting_scene(wished)
         assert f"units: {unit} " in text and f"table: {{width: {width}, " in text
-        assert read(tmp_path, wished).tape_unit == ("in" if unit == "ft" else unit)
+        assert read(tmp_path, wished).tape_unit == unit
 
 
 @pytest.mark.parametrize("start", STARTS)

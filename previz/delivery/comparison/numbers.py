@@ -85,27 +85,27 @@ def _worded_row(group: str, quantity: str, label: str, unit: str, values: list[s
     return {"group": group, "quantity": quantity, "of": "", "label": label, "unit": unit, "values": values}
 
 
-def table_of(comparison: Comparison) -> list[dict[str, Any]]:
+def table_of(comparison: Comparison, *, decimals: bool = False) -> list[dict[str, Any]]:
     """Predicted numbers, a row for each, with a text for each panel in the unit that is named: the maker's tape's.
 
     What holds for the whole scene, its launch and sizes, is among them. Pixels are those of each camera's own capture
-    mode.
+    mode. decimals: of inches too, as a spreadsheet reads them.
     """
     found: dict[tuple[str, str], list[Figure | None]] = {}
     for number, panel in enumerate(comparison.panels):
         for figure in panel.figures:
             found.setdefault((figure.quantity, figure.of), [None] * len(comparison.panels))[number] = figure
     tape = comparison.scene.tape_unit
-    table = [_row(quantity, of, figures, tape) for (quantity, of), figures in found.items()]
+    table = [_row(quantity, of, figures, tape, decimals) for (quantity, of), figures in found.items()]
     # What the first panel lacks comes last, but belongs to its group.
     groups = list(dict.fromkeys(row["group"] for row in table))
     return sorted(table, key=lambda row: groups.index(row["group"]))
 
 
-def _row(quantity: str, of: str, figures: Sequence[Figure | None], tape: str) -> dict[str, Any]:
+def _row(quantity: str, of: str, figures: Sequence[Figure | None], tape: str, decimals: bool) -> dict[str, Any]:
     known = next(figure for figure in figures if figure is not None)
     (named,) = rows((known,), tape)
-    values = [rows((figure,), tape)[0].value if figure is not None else "" for figure in figures]
+    values = [rows((figure,), tape, decimals=decimals)[0].value if figure is not None else "" for figure in figures]
     return {**_worded_row(named.group, quantity, named.label, named.unit, values), "of": of}
 
 
@@ -197,7 +197,7 @@ def deliver_numbers(folder: Path, comparison: Comparison, numbers: dict[str, Any
     text = io.StringIO()
     writer = csv.writer(text)
     writer.writerow(["group", "quantity", "of", "unit", *(panel.name for panel in comparison.panels)])
-    for row in table_of(comparison):
+    for row in table_of(comparison, decimals=True):
         quantity = row["label"].removesuffix(f", {row['of']}")
         writer.writerow([row["group"], quantity, row["of"], row["unit"], *row["values"]])
     written = []

@@ -42,7 +42,7 @@ from previz.scene import (
     read_scene,
     rewritten,
 )
-from previz.units import beyond_numbers, shown, unit_written
+from previz.units import beyond_numbers, shown, together, unit_written
 
 #: More panels than this in one picture are too small to judge.
 MOST_PANELS = 16
@@ -125,8 +125,7 @@ class Panel:
         near, far = self.figure("near_limit"), self.figure("far_limit")
         if near is None or far is None:
             return "nothing sharp" if self.figure("depth_of_field") == 0 else ""
-        begins, ends, unit = self.scene.tape(near), _reach_of(self.scene, far), f" {self.scene.tape_unit}"
-        return f"sharp {begins.removesuffix(unit) if ends.endswith(unit) else begins} to {ends}"
+        return f"sharp {together((self.scene.tape(near), _reach_of(self.scene, far)), ' to ')}"
 
     @property
     def summary(self) -> str:
@@ -142,13 +141,14 @@ def _places_of(scene: Scene, shot: Shot) -> str:
     """Where it stands, as the scene file would have it: `705, -160, 52 mm`, from first to last where it travels."""
     keyed = hasattr(shot.at[0], "time")
     ends = [shot.at[0].at, shot.at[-1].at] if keyed else [shot.at]
-    unit = f" {scene.tape_unit}"
-    return " to ".join(", ".join(scene.tape(each).removesuffix(unit) for each in place) for place in ends) + unit
+    return " to ".join(together([scene.tape(each) for each in place], ", ") for place in ends)
 
 
 def _reach_of(scene: Scene, limit: float) -> str:
     """A far limit in words [m]; far off, a metric tape reads metres."""
-    return beyond_numbers(limit) or (f"{limit:.0f} m" if limit >= 10 and scene.tape_unit != "in" else scene.tape(limit))
+    return beyond_numbers(limit) or (
+        f"{limit:.0f} m" if limit >= 10 and scene.tape.column != "in" else scene.tape(limit)
+    )
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from previz.layout import (
     others_of,
     travel_of,
 )
-from previz.paper.measures import Tape, tape_of
+from previz.paper.measures import tape_of
 from previz.paper.plan.filmed import named_vehicle
 from previz.paper.plan.page import Maker, aside, heading
 from previz.paper.plan.setup import Setup
@@ -21,6 +21,7 @@ from previz.paper.plan.side import tilt_words
 from previz.paper.sheet import GREY, SMALL, THIN, Box, Sheet, Table
 from previz.predictions import Finding, iso_words, speeds_on_screen
 from previz.scene import Scene, Shot
+from previz.units import Tape
 
 _SETTINGS = 130.0  # width of what is set [mm]
 

@@ -1,10 +1,10 @@
 """Sheets for the evening: the setups in the order of least work, and all that is moved before each, to tick off."""
 
 from previz.evening import Changeover, EveningPlan, Move, spell
-from previz.paper.measures import Tape
 from previz.paper.plan.lists import lists
 from previz.paper.plan.page import Maker
 from previz.paper.sheet import Sheet, Table
+from previz.units import Tape
 
 #: Of the columns; the last takes what is left. [mm]
 _WIDTHS = (13.0, 55.0, 62.0, 72.0, 0.0)

@@ -7,13 +7,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout import LIGHT_CARDS, Solid, pieces_of, puddles_of, roadside_of
-from previz.paper.measures import Tape, tape_of
+from previz.paper.measures import tape_of
 from previz.paper.plan import symbols
 from previz.paper.plan.laid import lifted, turn_of
 from previz.paper.plan.page import heading
 from previz.paper.plan.setup import Setup
 from previz.paper.sheet import BLACK, CHAINED, DASHED, DOTTED, GREY, MEDIUM, SMALL, THICK, THIN, Box, Sheet, Table
 from previz.scene import Bulb, Panel, Scatter, Scene, Spot
+from previz.units import Tape
 
 Array = NDArray[np.float64]
 

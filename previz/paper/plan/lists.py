@@ -84,7 +84,7 @@ def build_list(scene: Scene, then: Sequence[Scene] = ()) -> Table:
     then: the scenes of its setups; what only they have of backdrop, vehicle and ramp is built too.
     """
     rows = [*_of_the_set(scene), *_of_some_shots(scene, then), *_dressed(scene)]
-    headings = f"on the table, {scene.tape_unit}: length × width × height", "full size, m: likewise"
+    headings = f"on the table, {scene.tape.column}: length × width × height", "full size, m: likewise"
     return Table(("what", "kind", "times", *headings, "size from"), tuple(rows))
 
 

@@ -7,11 +7,12 @@ import shapely
 from numpy.typing import NDArray
 
 from previz.layout import AreaEmitter, BulbEmitter, SpotEmitter, emitters_of
-from previz.paper.measures import Tape, tape_of
+from previz.paper.measures import tape_of
 from previz.paper.plan import symbols
 from previz.paper.plan.labels import Label
 from previz.paper.sheet import DASHED, GREY, MEDIUM, THIN, Box, View, box_around
 from previz.scene import Ambient, Bulb, Scene
+from previz.units import Tape
 
 Array = NDArray[np.float64]
 

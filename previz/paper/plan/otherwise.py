@@ -4,9 +4,10 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from previz.layout import each_driven
-from previz.paper.measures import Tape, tape_of
+from previz.paper.measures import tape_of
 from previz.paper.sheet import Table
 from previz.scene import Scene, Setup, Shot, said_otherwise, setups_of
+from previz.units import Tape
 
 
 def otherwise_list(scene: Scene, shots: Sequence[Shot]) -> Table | None:
@@ -19,7 +20,7 @@ def otherwise_list(scene: Scene, shots: Sequence[Shot]) -> Table | None:
         named = ", ".join(shot for shot in setup.shots if shot in wanted)
         told = [*_done(scene, setup)]
         rows += [(named if number == 0 else "", what, how) for number, (what, how) in enumerate(told)]
-    return Table((f"for, {scene.tape_unit}", "what", "how it stands then"), tuple(rows)) if rows else None
+    return Table((f"for, {scene.tape.column}", "what", "how it stands then"), tuple(rows)) if rows else None
 
 
 def _done(common: Scene, setup: Setup) -> Iterator[tuple[str, str]]:

@@ -3,10 +3,9 @@
 from dataclasses import dataclass
 
 from previz.paper.letters import POINT, width_of
-from previz.paper.measures import Tape
 from previz.paper.papers import Paper
 from previz.paper.sheet import BLACK, HEADING, MEDIUM, SMALL, THIN, TITLE, Box, Sheet
-from previz.units import LENGTH, tape_in_words
+from previz.units import LENGTH, Tape, tape_in_words
 
 #: Drawing scales, 1:S, that scale rulers are marked in: metric ones (ISO 5455 and what lies between), and in inches to
 #: the foot (from memory).

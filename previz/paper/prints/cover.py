@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from previz.paper.letters import LEADING, POINT, width_of
-from previz.paper.measures import Tape, tape_of
+from previz.paper.measures import tape_of
 from previz.paper.papers import Paper
 from previz.paper.prints.pages import RULER, ruler
 from previz.paper.prints.parts import Part
@@ -37,6 +37,7 @@ from previz.paper.stock import Stock
 from previz.predictions import Caution
 from previz.scene import Scene
 from previz.sheet_sizes import SHEETS
+from previz.units import Tape
 
 _GAP = 4.0  # between what stands above one another [mm]
 _CELL = 7.0  # of a page on a map, at least [mm]

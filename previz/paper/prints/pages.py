@@ -2,11 +2,11 @@
 
 import numpy as np
 
-from previz.paper.measures import Tape
 from previz.paper.plan.labels import Placing
 from previz.paper.prints.parts import Part
 from previz.paper.prints.tiles import FOOT, Grid, Tile
 from previz.paper.sheet import HEADING, MARGIN, MEDIUM, SMALL, THIN, Box, Sheet, View
+from previz.units import Tape
 
 #: Of the ruler that proves the printer. [mm]
 RULER = 100.0

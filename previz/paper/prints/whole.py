@@ -78,7 +78,7 @@ def prints_of(scene: Scene, paper: Paper, only: Sequence[str] = (), *, poster: b
             told.append((part.name, f"one sheet, {name}"))
             continue
         _few_enough(part, paper)
-        grid, tiles = best_grid(paper, part.something, _WHOLE[scene.tape_unit])
+        grid, tiles = best_grid(paper, part.something, _WHOLE[scene.tape.column])
         tiled.append((part, grid, tiles))
         sheets += [tile_sheet(part, grid, tile, tape) for tile in tiles]
         told.append((part.name, _count(len(tiles))))

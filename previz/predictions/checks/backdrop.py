@@ -413,9 +413,9 @@ def _turned(view: ShotView, frames: list[int], edge: BackPlane) -> Iterator[Way]
         f"{edge.opposite} edge, {view.scene.tape(wide / 1000)} wide and {view.scene.tape(high / 1000)} high.",
         (
             Change("set.backdrop.side", edge.side),
-            Change("set.backdrop.distance", f"{edge.distance * 1000:g} mm"),
-            Change("set.backdrop.width", f"{wide} mm"),
-            Change("set.backdrop.height", f"{high} mm"),
+            Change("set.backdrop.distance", view.scene.tape.written(edge.distance)),
+            Change("set.backdrop.width", _written(view, wide / 1000)),
+            Change("set.backdrop.height", _written(view, high / 1000)),
         ),
     )
 
@@ -425,8 +425,9 @@ def _larger_backdrop(view: ShotView, plane: BackPlane, width: float, height: flo
     if view.scene.set.backdrop is None:
         cove = min(_cove(plane.long), math.floor(high / 20) / 100)  # a bend as high as half the sheet at most
         sheet = {"side": plane.side} if plane.side != "back" else {}
-        sheet |= {"distance": f"{plane.long * 1000:g} mm", "width": f"{wide} mm", "height": f"{high} mm"}
-        sheet["join"] = f"cove {cove * 1000:.0f} mm"
+        sheet |= {"distance": f"{plane.long * 1000:g} mm"}  # where the table ends, which is not measured
+        sheet |= {"width": _written(view, wide / 1000), "height": _written(view, high / 1000)}
+        sheet["join"] = f"cove {_written(view, cove)}"
         return Way(
             f"Hang a backdrop {_in_words(view, wide, high)} at the table's {_EDGES[plane.side]} edge, its foot bent "
             f"into a cove of {view.scene.tape(cove)}.",
@@ -436,13 +437,21 @@ def _larger_backdrop(view: ShotView, plane: BackPlane, width: float, height: flo
     high = max(high, math.ceil(plane.height * 1000))
     return Way(
         f"Make the backdrop {_in_words(view, wide, high)}.",
-        (Change("set.backdrop.width", f"{wide} mm"), Change("set.backdrop.height", f"{high} mm")),
+        (
+            Change("set.backdrop.width", _written(view, wide / 1000)),
+            Change("set.backdrop.height", _written(view, high / 1000)),
+        ),
     )
 
 
 def _sheet(needed: float) -> int:
     """A side of a backdrop that covers so much [m], in whole millimetres and one to spare. [mm]"""
     return math.ceil(needed * 1000 + 1)
+
+
+def _written(view: ShotView, length: float) -> str:
+    """A length of the sheet [m] as a remedy writes it."""
+    return view.scene.tape.written(length, 0)
 
 
 def _in_words(view: ShotView, wide: int, high: int) -> str:
@@ -477,7 +486,7 @@ def _join(view: ShotView, notes: Notes, frames: list[int], solids: tuple[Solid, 
         f"{view.scene.tape(longest)} of the join between ground and backdrop is in view, "
         + ("bent into a cove." if coved else f"blurred over {blur:.2%} of the picture's width."),
         f"Bend the join into a cove of {view.scene.tape(radius)} or so.",
-        changes=[Change("set.backdrop.join", f"cove {radius * 1000:.0f} mm")],
+        changes=[Change("set.backdrop.join", f"cove {_written(view, radius)}")],
         otherwise="Dress something in front of it, or open the lens.",
     )
 

@@ -109,13 +109,13 @@ def _nearest(view: ShotView, notes: Notes) -> None:
     key, changes = f"shots[{view.index}]", []
     set_distance = isinstance(view.shot.focus, Focus) and view.shot.focus.distance is not None
     if set_distance:
-        changes = [Change(f"{key}.focus", f"{(nearest + 0.001) * 1000:.0f} mm")]
+        changes = [Change(f"{key}.focus", view.scene.tape.written(nearest + 0.001, 0))]
         remedy = f"Focus at {view.scene.tape(nearest + 0.001)} or further"
     elif not isinstance(view.shot.at[0], int | float):
         remedy = f"Keep the camera {view.scene.tape(short)} further away throughout its move"
     else:
         x, y, z = np.array(view.shot.at) + back
-        changes = [Change(f"{key}.at", [f"{value * 1000:.2f} mm" for value in (x, y, z)])]
+        changes = [Change(f"{key}.at", [view.scene.tape.written(float(value)) for value in (x, y, z)])]
         remedy = f"Move the camera back by {view.scene.tape(short)}, {told_place(view.scene, (x, y, z))}"
     too_near = view.focus < nearest * (1 - 1e-9)
     notes.finding(

@@ -161,7 +161,7 @@ def _nearer(view: ShotView, times: float) -> list[Way]:
     depth = float(view.depths(view.vehicle_corners.mean(axis=1, keepdims=True))[view.middle, 0])
     step = depth * (1 - 1 / times)
     place = np.array(view.shot.at) - pose.world_from_camera[:, 2] * step
-    at = [f"{value * 1000:.2f} mm" for value in place]
+    at = [view.scene.tape.written(float(value)) for value in place]
     return [
         Way(
             f"Move the camera {view.scene.tape(step)} nearer, {told_place(view.scene, place)}.",
@@ -331,7 +331,7 @@ def _body(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
     if not math.isfinite(least):
         return
     notes.figure("body_clearance", least)
-    lift = max(-least, 0.0) + 0.001
+    lift = view.scene.tape.up(max(-least, 0.0) + 0.001)
     changes = []
     if isinstance(view.shot.at[0], int | float):
         x, y, z = view.shot.at

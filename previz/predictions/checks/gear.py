@@ -270,7 +270,7 @@ def _out_of_the_picture(view: ShotView, each: Gear, seen: _Seen) -> Iterator[Way
         so_far = min(found, key=_by_step)[1] if found else Way("", ())
         yield replace(so_far, cost=_look(view.scene) * looked, looking=True)
         looked = 0
-        for step in _STEPS:
+        for step in map(view.scene.tape.marked, _STEPS):
             scene = _moved(view.scene, each, way * step)
             if scene is None:
                 return
@@ -418,7 +418,7 @@ def _camera_elsewhere(view: ShotView) -> Iterator[Way]:
     back = view.cameras[0].world_from_camera[:, 2] * [1.0, 1.0, 0.0]
     found = []
     for words, way in (("Raise the camera by", np.array([0.0, 0.0, 1.0])), ("Move the camera back by", back)):
-        for step in _STEPS:
+        for step in map(view.scene.tape.marked, _STEPS):
             place = np.array(view.shot.at) + step * way
             shot = view.shot.model_copy(update={"at": tuple(place.round(4).tolist())})
             try:

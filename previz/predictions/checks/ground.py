@@ -65,8 +65,9 @@ def _ways_off_kerbs(scene: Scene, key: str, name: str, each: Scene, by: float) -
     """Further to either side."""
     assert each.vehicle is not None  # it drives
     for sign, side in ((1.0, "left"), (-1.0, "right")):
-        offset = float(each.vehicle.offset) + sign * (by + SPARE)
-        words = f"Let {name} drive {scene.tape(by + SPARE)} further to its {side} (offset)."
+        aside = scene.tape.up(by + SPARE)
+        offset = float(each.vehicle.offset) + sign * aside
+        words = f"Let {name} drive {scene.tape(aside)} further to its {side} (offset)."
         yield Way(words, (Change(f"{key}.offset", f"{offset * 1000:.2f} mm"),))
 
 

@@ -162,7 +162,7 @@ def _put_at(view: ShotView, lost: _Lost, place: Array) -> Way:
     where = ", ".join(view.scene.tape(value) for value in place)
     return Way(
         f"Move {lost.lamp.id} to {where} from the table's front-left corner: to the right, away from you, up.",
-        (Change(f"lights[{lost.number}].at", [f"{value * 1000:.0f} mm" for value in place]),),
+        (Change(f"lights[{lost.number}].at", [view.scene.tape.written(float(value), 0) for value in place]),),
     )
 
 

@@ -195,7 +195,7 @@ def _takes(scene: Scene, launch: Launch, losses: Losses | None, notes: Notes) ->
     # Not from where it would stop on its way: that, `launch.reach` says.
     lowest = max(float(launch.ramp.height), float(release_for(scene).launch.ramp.height))
     heights = np.linspace(lowest, max(0.8 * launch.ramp.length, lowest), 40)
-    possible = [float(height) for height in heights if height < launch.ramp.length]
+    possible = [height for height in map(scene.tape.up, heights) if height < launch.ramp.length]
     enough = next(
         (height for height in possible if _assumed_spread(scene, launch, height).within >= TAKES_WITHIN), None
     )
@@ -213,7 +213,7 @@ def _takes(scene: Scene, launch: Launch, losses: Losses | None, notes: Notes) ->
             if enough
             else "Let go from behind a peg or a strip and not by hand, and make the ramp longer and higher."
         ),
-        changes=[Change("vehicle.launch.ramp.height", f"{enough * 1000:.2f} mm")] if enough else [],
+        changes=[Change("vehicle.launch.ramp.height", scene.tape.written(enough))] if enough else [],
     )
 
 
@@ -259,7 +259,7 @@ def _foot(scene: Scene, launch: Launch, speed: float, notes: Notes) -> None:
     notes.figure("foot_radius", radius)
     notes.figure("foot_load", ramp.foot_load(arrives, radius if chassis.turns(profile) else 0.0))
     notes.figure("foot_loss", lost)
-    wanted = math.ceil(needed * 1000)
+    wanted = scene.tape.up(needed)
     bends = f"bends with a radius of {scene.tape(radius)}" if radius > 0 else "is a sharp corner"
     if radius > 0 and not chassis.turns(profile):
         bends = f"bends tighter than a wheel, with a radius of {scene.tape(radius)}: a sharp corner"
@@ -273,8 +273,8 @@ def _foot(scene: Scene, launch: Launch, speed: float, notes: Notes) -> None:
         f"The foot of the ramp {bends}; with a radius under {scene.tape(needed)} {why}.{takes}"
         if needed > 0
         else f"The foot of the ramp {bends}, and so flat a slope needs no more.{takes}",
-        f"Bend a sheet into the foot with a radius of {scene.tape(wanted / 1000)} or more.",
-        changes=[Change("vehicle.launch.ramp.foot_radius", f"{wanted} mm")],
+        f"Bend a sheet into the foot with a radius of {scene.tape(wanted)} or more.",
+        changes=[Change("vehicle.launch.ramp.foot_radius", scene.tape.written(wanted, 0))],
     )
 
 

@@ -225,7 +225,7 @@ def _aside(scene: Scene, name: str, passing: Passing) -> Iterator[Way]:
             if side != vehicle.keep and keeps_clear(_with(scene, name, {"keep": side}), name):
                 words = f"Let {named(name)} keep to the {side} (keep)."
                 yield Way(words, (Change(f"vehicles.{name}.keep", side),), _LOOK)
-    by = math.ceil((passing.wanted - passing.room) * 1000) / 1000 + 0.001
+    by = scene.tape.up(passing.wanted - passing.room + 0.001)
     for sign, side in ((1, "left"), (-1, "right")):
         offset = float(vehicle.offset) + sign * by
         if keeps_clear(_with(scene, name, {"offset": offset}), name):
@@ -386,8 +386,9 @@ def _off_the_picture(seen: ShotView, name: str, by: float) -> Iterator[Way]:
     if vehicle.offset != 0:
         yield Way(f"Take out {named(name)}'s offset.", (Change(f"vehicles.{name}.offset", None),))
     for sign, side in ((1, "left"), (-1, "right")):
-        offset = float(vehicle.offset) + sign * (by + 0.001)
-        words = f"Let {named(name)} drive {seen.scene.tape(by + 0.001)} further to its {side} (offset)."
+        aside = seen.scene.tape.up(by + 0.001)
+        offset = float(vehicle.offset) + sign * aside
+        words = f"Let {named(name)} drive {seen.scene.tape(aside)} further to its {side} (offset)."
         yield Way(words, (Change(f"vehicles.{name}.offset", f"{offset * 1000:.2f} mm"),))
     yield _left_out(seen.scene, name)
 

@@ -547,15 +547,16 @@ def _behind_a_hedge(view: ShotView, thing: _Thing) -> Iterator[Way]:
     sides = met[:, :2] @ along
     left, right = float(sides.min()) - _GAP, float(sides.max()) + _GAP
     place = out * (back + thick / 2) + along * (left + right) / 2
+    tape = scene.tape
     hedge = {
         "id": f"before_{it.id}"[:40],
         "piece": "hedge",
-        "at": [f"{value * 1000:.1f} mm" for value in place],
+        "at": [tape.written(float(value), 1) for value in place],
         "turn": f"{math.degrees(math.atan2(along[1], along[0])):.1f} deg",
-        "length": f"{(right - left) * 1000:.0f} mm",
-        "height": f"{height * 1000:.1f} mm",
-        "thickness": f"{thick * 1000:.1f} mm",
+        "length": tape.written(right - left, 0),
+        "height": tape.written(height, 1),
+        "thickness": tape.written(thick, 1),
     }
-    words = f"Hide its foot: a hedge {scene.tape(right - left)} long and {scene.tape(height)} high, "
-    words += f"{scene.tape(_GAP)} before {it.id}, or a wall or bank."
+    words = f"Hide its foot: a hedge {tape(right - left)} long and {tape(height)} high, "
+    words += f"{tape(_GAP)} before {it.id}, or a wall or bank."
     yield Way(words, (Change(f"dressing[{len(scene.dressing)}]", hedge),), tried="a hedge")

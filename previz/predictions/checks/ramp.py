@@ -51,7 +51,7 @@ def _wide_enough(scene: Scene, ramp: RampShape, notes: Notes) -> None:
         below(ramp.width, track, track),
         f"The ramp is {scene.tape(ramp.width)} wide; the vehicle's wheels need about {scene.tape(track)}.",
         f"Make it {scene.tape(math.ceil(track * 1000 + 4) / 1000)} wide or more.",
-        changes=[Change("vehicle.launch.ramp.width", f"{math.ceil(track * 1000 + 4)} mm")],
+        changes=[Change("vehicle.launch.ramp.width", scene.tape.written(math.ceil(track * 1000 + 4) / 1000, 0))],
     )
 
 
@@ -59,9 +59,10 @@ def _further_in(scene: Scene, ramp: RampShape, *, whole: bool) -> float | None:
     """The first place for the foot, further along the path, that has all of the ramp on the table, or its foot. [m]"""
     launch, path, table = launch_of(scene), vehicle_path(scene), scene.set.table
     assert launch is not None  # asked of launched vehicles only
-    # To whole millimetres along the path as written.
-    first = math.floor(launch.ramp.foot * 1000 + 1e-6) + 1
-    feet = np.arange(first, math.ceil((launch.ramp.foot + path.length) * 1000)) / 1000
+    # To whole marks of the tape along the path as written.
+    mark = scene.tape.mark
+    first = math.floor(launch.ramp.foot / mark + 1e-6) + 1
+    feet = np.arange(first, math.ceil((launch.ramp.foot + path.length) / mark)) * mark
     along = feet - launch.ramp.foot
     half = ramp.width / 2
     corners = np.array([[0.0, -half], [0.0, half], [-ramp.length, -half], [-ramp.length, half]])[: 4 if whole else 2]
@@ -92,7 +93,7 @@ def _on_the_table(scene: Scene, ramp: RampShape, overhang: Overhang, notes: Note
     )
     foot = _further_in(scene, ramp, whole=True) if overhang.by > TOUCH else None
     further = f"set its foot {scene.tape(foot)} along the path" if foot is not None else "make the table larger"
-    at_once = () if foot is None else (Change("vehicle.launch.ramp.foot", f"{foot * 1000:.0f} mm"),)
+    at_once = () if foot is None else (Change("vehicle.launch.ramp.foot", scene.tape.written(foot, 0)),)
     either = Way(f"{support[0].upper()}{support[1:]}, or {further}.", at_once, tried=f"S{further[1:]}.")
     notes.finding(
         "ramp.edge",
@@ -115,7 +116,7 @@ def _foot_at(scene: Scene, foot: float | None, support: str = "") -> Iterator[Wa
     assert launch is not None  # asked of launched vehicles only
     if foot is None:
         return
-    at = Change("vehicle.launch.ramp.foot", f"{foot * 1000:.0f} mm")
+    at = Change("vehicle.launch.ramp.foot", scene.tape.written(foot, 0))
     words = f"Set its foot {scene.tape(foot)} along the path{f', and {support}' if support else ''}"
     sooner = travel.time_at(foot - float(launch.ramp.foot)) - travel.begins
     if math.isfinite(sooner):

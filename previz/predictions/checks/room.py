@@ -267,7 +267,7 @@ def _stood(view: ShotView, places: list[tuple[str, Array]], helps: Callable[[Sho
     def tries() -> Iterator[_Try]:
         for words, place in places:
             shot = view.shot.model_copy(update={"at": tuple(float(value) for value in place)})
-            at = [f"{value * 1000:.2f} mm" for value in place]
+            at = [view.scene.tape.written(float(value)) for value in place]
             yield _Try(words, [Change(f"shots[{view.index}].at", at)], with_shot(view.scene, view.index, shot), shot)
 
     return _first_that_helps(tries(), helps) or ("Stand it elsewhere; no free place was found near by", [])

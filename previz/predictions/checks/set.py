@@ -86,7 +86,7 @@ def moved(scene: Scene, it: Solid, by: Array) -> list[Change]:
     piece: Any = scene.dressing[it.entry]
     if piece.at is None or not by.any():
         return []
-    return [Change(f"dressing[{it.entry}].at", placed(piece.at, np.array(piece.at[:2]) + by))]
+    return [Change(f"dressing[{it.entry}].at", placed(scene, piece.at, np.array(piece.at[:2]) + by))]
 
 
 def sure(*pieces: Solid) -> Verdict:
@@ -167,7 +167,7 @@ def moved_behind(scene: Scene, path: Curve, number: int, plane: BackPlane) -> li
     piece: Any = scene.dressing[number]
     if isinstance(piece, Scatter) or piece.at is None:
         return []
-    return [Change(f"dressing[{number}].at", placed(piece.at, _behind(scene, path, number, plane)))]
+    return [Change(f"dressing[{number}].at", placed(scene, piece.at, _behind(scene, path, number, plane)))]
 
 
 def to_behind(scene: Scene, path: Curve, number: int, plane: BackPlane) -> str:
@@ -225,9 +225,9 @@ def _of_a_row(scene: Scene, it: Solid) -> str:
 def _inwards(scene: Scene, it: Solid) -> Iterator[Way]:
     """Ways to have all of a piece or row on the table: elsewhere, begun elsewhere along the road, or fewer of it."""
     row: Any = scene.dressing[it.entry]
-    for first in firsts_on_the_table(scene, it.entry, _MARKS[scene.tape_unit == "in"])[:_OFFERED]:
+    for first in firsts_on_the_table(scene, it.entry, _MARKS[scene.tape.column == "in"])[:_OFFERED]:
         said = f"Begin the row {scene.tape(first)} along the road (first), not {scene.tape(float(row.first))}."
-        yield Way(said, (Change(f"dressing[{it.entry}].first", f"{first * 1000:.2f} mm"),))
+        yield Way(said, (Change(f"dressing[{it.entry}].first", scene.tape.written(first)),))
     yield from ways_to_free_places(scene, it.entry)
     over = {each.it.copy for each in over_the_edge(scene) if each.it.entry == it.entry}
     fewer = min(over)
