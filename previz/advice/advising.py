@@ -157,11 +157,11 @@ def _no_worse(written: Checked | None, found: list[Checked]) -> list[Checked]:
 
 def _gives_up(found: Checked) -> bool:
     """Whether a want that is missed as it is written is missed by far more, and none above it is met instead."""
-    pairs = [pair for pair in zip(found.problem.demands, found.misses, strict=True) if not pair[0].hard]
+    pairs = sorted(zip(found.problem.demands, found.misses, strict=True), key=lambda pair: not pair[0].hard)
     for demand, miss in pairs:
         if miss == 0 and 0 < demand.was < math.inf:
             return False
-        if demand.rank(miss) > 1:
+        if not demand.hard and demand.rank(miss) > 1:
             return True
     return False
 
