@@ -418,6 +418,19 @@ class Tape:
         return "in" if self.unit == "ft" else self.unit
 
     @property
+    def road_unit(self) -> str:
+        """In which speeds on the road are told to who has such a tape."""
+        return "mph" if self.column == "in" else "km/h"
+
+    def road(self, speed: float) -> str:
+        """A speed of the real thing [m/s].
+
+        >>> Tape("in").road(20.1), Tape("cm").road(20.1)
+        ('45 mph', '72 km/h')
+        """
+        return f"{speed / SPEED.factors[self.road_unit]:.0f} {self.road_unit}"
+
+    @property
     def mark(self) -> float:
         """From one mark to the next. [m]"""
         return _SIXTEENTH * LENGTH.factors["in"] if self.column == "in" else 0.001

@@ -174,15 +174,14 @@ def another_speed(join: Join) -> Told | None:
     if join.together and not join.ordered:
         # Two cameras at one run: who cuts chooses the moment, and at any one only the slowing can differ.
         after, where = before * one.slowdown / other.slowdown, (f"in {other.name}", f"at that moment in {one.name}")
-    ratio = ratio_of(after, before)
+    ratio, road = ratio_of(after, before), other.event.scene.tape.road
     return Told(
         "between.speed",
         "speed_ratio",
         ratio,
         nearer_limit(ratio, SPEED),
         apart(ratio, SPEED),
-        f"It drives at {after * 3.6:.0f} km/h {where[0]} and at {before * 3.6:.0f} km/h {where[1]}, at full size on "
-        "screen.",
+        f"It drives at {road(after)} {where[0]} and at {road(before)} {where[1]}, at full size on screen.",
         _at_one_moment(join) or _as_fast(other, before, after),
     )
 

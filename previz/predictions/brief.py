@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from previz.predictions.findings import Figure
 from previz.predictions.rounding import iso_shown, significant
 from previz.scene import Scene, Shot, TradeSize
-from previz.units import TIME, beyond_numbers, text_of
+from previz.units import TIME, Tape, beyond_numbers, text_of
 
 #: What is in a line: a word or two, and what is said under them.
 Line = tuple[str, str]
@@ -82,17 +82,20 @@ def _settings(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     lens, shutter = f"{shot.focal_length * 1000:.3g} mm", text_of(TIME, shot.capture.exposure_time)
     if "equivalent_focal_length" in known:
         lens += f" ({known['equivalent_focal_length'] * 1000:.0f} mm equivalent)"
-    yield "set", f"{shot.camera}: {lens}, f/{shot.f_number:.3g}, {shutter}, {iso_words(scene, shot, known)}"
+    yield (
+        "set",
+        f"{shot.camera}: {lens}, f/{shot.f_number:.3g}, {shutter}, {iso_words(scene, shot, known, corrected=False)}",
+    )
     sensor = scene.cameras[shot.camera].sensor
     if isinstance(sensor, TradeSize):
         sides = " x ".join(f"{side * 1000:.3g}" for side in sensor)
         yield "sensor", f"taken to be {sides} mm, as sensors sold so mostly are; better is [width, height] off its data"
 
 
-def iso_words(scene: Scene, shot: Shot, known: Mapping[str, float]) -> str:
+def iso_words(scene: Scene, shot: Shot, known: Mapping[str, float], *, corrected: bool = True) -> str:
     """The ISO that is set, or about that which is chosen: the one to dial, whoever tells it.
 
-    known: the shot's figures by name, those that have no owner.
+    known: the shot's figures by name, those that have no owner. corrected: also by what an automatic one is off grey.
     """
     capture = shot.capture
     if capture.iso != "auto":
@@ -103,11 +106,11 @@ def iso_words(scene: Scene, shot: Shot, known: Mapping[str, float]) -> str:
     low, high = scene.cameras[shot.camera].iso
     wanted = known["iso_needed"] * 2.0**capture.exposure
     used = min(max(wanted, low), high)
-    corrected = f", auto at {capture.exposure:+.3g} stops" if capture.exposure else ""
+    auto = f", auto at {capture.exposure:+.3g} stops" if corrected and capture.exposure else ""
     off, way = abs(math.log2(wanted / used)), "bright" if wanted < used else "dark"
     # Less than a tenth of a stop nobody sets.
     short = f"; the camera ends there, {off:.1f} stops too {way}" if off >= 0.05 else ""
-    return f"about ISO {iso_shown(used)}{corrected}{short}"
+    return f"about ISO {iso_shown(used)}{auto}{short}"
 
 
 def _frames(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
@@ -156,21 +159,22 @@ def _speed(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
         return
     launch = scene.vehicle.launch
     from_ramp = f", released at {scene.tape(launch.ramp.height)}" if launch is not None else ""
-    yield "speed", f"{_on_screen(known)}; {scene.pace(known['set_speed'])} on set{from_ramp}"
+    yield "speed", f"{_on_screen(known, scene.tape)}; {scene.pace(known['set_speed'])} on set{from_ramp}"
 
 
-def _on_screen(known: "_Known") -> str:
-    speed, within = speeds_on_screen(known.figures)
+def _on_screen(known: "_Known", tape: Tape) -> str:
+    speed, within = speeds_on_screen(known.figures, tape)
     where = f", mid-picture ({within} while it is in the picture)" if within else ""
     return f"{speed} at full size, on screen{where}"
 
 
-def speeds_on_screen(figures: Iterable[Figure]) -> tuple[str, str]:
+def speeds_on_screen(figures: Iterable[Figure], tape: Tape) -> tuple[str, str]:
     """The speed at full size mid-picture; and from which to which it is in the picture, "" where that is all one."""
     known = _Known(figures)
     speed, *ends = (known.get(f"apparent_speed{end}", known["apparent_speed"]) for end in ("", "_first", "_last"))
     alike = max(abs(end - speed) for end in ends) <= SAME_SPEED * speed
-    return f"{speed * 3.6:.0f} km/h", "" if alike else f"from {ends[0] * 3.6:.0f} to {ends[1] * 3.6:.0f}"
+    first, last = map(tape.road, ends)
+    return tape.road(speed), "" if alike else f"from {first.split()[0]} to {last.split()[0]}"
 
 
 def _light(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:

@@ -396,10 +396,10 @@ def measured(finding: Finding) -> str:
     """What was found, and to what end of it that is let be, in the unit that people read.
 
     >>> measured(Finding("light.iso", "iso_needed", 4052.3, 1721.0, "", Verdict.WATCH, ""))
-    'ISO 4000, should be at most ISO 1600'
+    'ISO 4000; at most ISO 1600'
     """
     least = finding.id in _AT_LEAST or (finding.verdict is not Verdict.FINE and finding.value < finding.limit)
-    wanted = f", should be at {'least' if least else 'most'} "
+    wanted = f"; at {'least' if least else 'most'} "
     return wanted.join(_shown(finding.quantity, each) for each in (finding.value, finding.limit))
 
 

@@ -7,10 +7,14 @@ from previz.layout import chassis_of, measured, profile_of, travel_of, vehicle_p
 from previz.physics import pacing, ramp
 from previz.predictions.findings import Change, Notes
 from previz.scene import Launch, Scene
+from previz.units import SPEED
 
 #: Slope of a ramp that is longer than the one there is [rad], and the share of its energy that a vehicle should have
 #: left at the end of its path. Common practice, no source.
 _SLOPE, _SPARE = math.radians(20), 0.1
+
+#: Speeds on screen for which release heights are told.
+_HOURLY = {"km/h": (20, 30, 40, 50, 60, 80), "mph": (15, 20, 25, 35, 45, 55)}
 
 
 @dataclass(frozen=True)
@@ -87,8 +91,9 @@ def note_releases(scene: Scene, distance: float, where: str, notes: Notes) -> No
     launch, shot = measured(scene), scene.shots[0]
     slow = pacing.slowdown(float(shot.capture.rate), float(shot.playback))
     lost = 2 * launch.rolling * ramp.GRAVITY * max(distance, 0.0) / (1 + launch.wheel_share)
-    for hourly in (20, 30, 40, 50, 60, 80):
-        on_set = float(pacing.set_speed(hourly / 3.6, scene.vehicle_scale, slow))
+    unit = scene.tape.road_unit
+    for hourly in _HOURLY[unit]:
+        on_set = float(pacing.set_speed(hourly * SPEED.factors[unit], scene.vehicle_scale, slow))
         try:
             height = ramp.height_for_speed(
                 math.sqrt(on_set**2 + lost),
@@ -99,4 +104,4 @@ def note_releases(scene: Scene, distance: float, where: str, notes: Notes) -> No
             )
         except ramp.TooShort:
             return
-        notes.figure("height_for_speed", height, f"{hourly} km/h on screen in {shot.id}, {where}")
+        notes.figure("height_for_speed", height, f"{hourly} {unit} on screen in {shot.id}, {where}")

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 from broken_scenes import GOOD, broken, changed, found, looked, predicted, read
 
-from previz.predictions import GLOSSARY, Change, rows
+from previz.predictions import GLOSSARY, Change, brief_of_shot, rows
 
 #: Written off a data sheet, in millimetres whatever tape lies on the set.
 OF_THE_CAMERA = {"sensor": ["5.6 mm", "4.2 mm"], "nearest": "60 mm", "focal_length": "4.2 mm"}
@@ -72,6 +72,9 @@ def test_what_a_tape_measures_is_told_in_its_unit_and_the_camera_in_millimetres(
     assert table["focus, from the front of the lens"] == ("18", "in")
     assert table["focal length"] == ("4.2", "mm")
     assert table["camera height at full scale"][1] == "m"
+    scene, shot = read(inch, tmp_path), predictions.shots[0]
+    miles = shot.value("apparent_speed") * 3600 / 1609.344  # a mile in metres: the international yard of 1959
+    assert f"{miles:.0f} mph at full size" in dict(brief_of_shot(scene, scene.shots[0], shot.figures))["speed"]
 
 
 def test_every_finding_of_a_scene_in_inches_keeps_to_them(tmp_path: Path) -> None:

@@ -112,4 +112,4 @@ def test_what_a_remedy_costs_is_said() -> None:
     past = Finding("backdrop.off_set", "off_set_share", 0.1, 0.0, "", Verdict.STOP, "", shot="s")
     trial: Any = SimpleNamespace(looked=SimpleNamespace(noted=noted(0.6, 3200.0)))
     said = [_cost(trial, past, Outcome(None, True, noted(*then))) for then in ((0.0, 3200.0), (0.5, 4000.0))]  # type: ignore[arg-type]
-    assert said == [" It costs: the whole vehicle sharp (0 %, should be at least 90 %; it is 60 %).", ""]
+    assert said == [" It costs: the whole vehicle sharp (0 %; at least 90 %; it is 60 %).", ""]

@@ -178,7 +178,7 @@ def _vehicle_rows(scene: Scene, setup: Setup, tape: Tape) -> Iterator[tuple[str,
     elif scene.vehicle is not None and not scene.vehicle.stands:
         yield "vehicle's speed", f"{scene.pace(scene.vehicle.speed or 0.0)} on the table"
     if setup.has("apparent_speed") and scene.vehicle is not None and not scene.vehicle.stands:
-        speed, within = speeds_on_screen(setup.figures.figures)
+        speed, within = speeds_on_screen(setup.figures.figures, tape)
         yield "on screen, mid-picture", f"{speed}{', ' * bool(within)}{within}"
     begins = float(scene.vehicle.start) if scene.vehicle is not None else 0.0
     yield (

@@ -148,7 +148,7 @@ def _speed(view: ShotView, vehicle: Vehicle, notes: Notes) -> None:
         apparent,
         high if apparent > high else low,
         Verdict.FINE if vehicle.stands else above(apparent, high) if apparent > high else below(apparent, low),
-        f"On screen it drives at {apparent * 3.6:.0f} km/h at full scale."
+        f"On screen it drives at {view.scene.tape.road(apparent)} at full scale."
         if speed > 0
         else "It stands still, as it is written."
         if vehicle.stands
@@ -165,7 +165,7 @@ def speed_remedy(view: ShotView, aim: float, now: float) -> tuple[str, list[Chan
 
     aim is that speed, and now its speed on set as it is. [m/s]
     """
-    scene, on_screen = view.scene, f"for {aim * 3.6:.0f} km/h"
+    scene, on_screen = view.scene, f"for {view.scene.tape.road(aim)}"
     wanted = float(pacing.set_speed(aim, scene.vehicle_scale, slowdown_of(view)))
     if scene.vehicle is None or scene.vehicle.launch is None:
         return f"Drive at {scene.pace(wanted)} on the set {on_screen}", [Change("vehicle.speed", f"{wanted:.5f} m/s")]
