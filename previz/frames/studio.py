@@ -284,10 +284,12 @@ def _streak(lens: Lens, moving: Moving, longest: float) -> Array:
     focused = opened.position - opened.focus_distance * opened.world_from_camera[:, 2]
     others = (moving.others_at(moving.typical[1], moment) for moment in (0.0, 1.0))
     ways = [(first.position, last.position) for first, last in zip(*others, strict=True)]
+    if moving.scene.vehicle is not None:
+        ways.append((before.position, after.position))
     # What is behind the lens has no place in the picture; near the lens it would seem to cross it faster than all else.
     crossed = [
         lens.pixel_of(last, closed) - lens.pixel_of(first, opened)
-        for first, last in ((focused, focused), (before.position, after.position), *ways)
+        for first, last in ((focused, focused), *ways)
         if _is_before(opened, first) and _is_before(closed, last)
     ]
     way = max(crossed, key=lambda one: float(np.hypot(*one)))
