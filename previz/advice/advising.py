@@ -161,7 +161,7 @@ def _gives_up(found: Checked) -> bool:
     for demand, miss in pairs:
         if miss == 0 and 0 < demand.was < math.inf:
             return False
-        if not demand.hard and demand.rank(miss) > 1:
+        if demand.rank(miss) > 1:
             return True
     return False
 

@@ -84,9 +84,10 @@ class Demand:
     def rank(self, miss: Any) -> Any:
         """0 where it is met, 1 where it is missed, 2 where it was missed before and is now by far more.
 
-        Of a want that the shot misses as it is written a way gives up no more for one that matters less.
+        Of a want that the shot misses as it is written a way gives up no more for one that matters less; of a must all
+        that counts here is whether it is met.
         """
-        worse = miss > self.was + MUCH if self.was > 0 else False
+        worse = miss > self.was + MUCH if self.was > 0 and not self.hard else False
         return np.where(miss > 0, 1.0 + np.asarray(worse, dtype=float), 0.0)
 
     def limit(self, value: float) -> float:

@@ -193,9 +193,7 @@ class Table:
             ours = [self.misses[each] for each in chosen]
             code = np.zeros(len(left[0]))
             for at, (each, miss) in enumerate(zip(chosen, ours, strict=True)):
-                here = _of(miss, left)
-                rank = np.where(here > 0, 1.0, 0.0) if hard else self.problem.demands[each].rank(here)
-                code += rank * 3.0 ** (len(ours) - at)
+                code += self.problem.demands[each].rank(_of(miss, left)) * 3.0 ** (len(ours) - at)
             left = _least(left, code)
             for miss in ours if hard else ():
                 left = _least(left, _alike(_of(miss, left)))

@@ -109,13 +109,11 @@ def _not_so_near(scene: Scene, shot: Shot) -> Iterator[tuple[str, dict[str, Any]
     way = np.array([shot.at[0] - target[0], shot.at[1] - target[1]])
     back = way / max(float(np.hypot(*way)), 1e-9)
     for by, (said, along) in product(_MOVED, (("aside", (-back[1], back[0])), ("aside", (back[1], -back[0])),
-                                              ("further off", back))):  # fmt: skip
+                                              ("off", back))):  # fmt: skip
         place = (shot.at[0] + by * along[0], shot.at[1] + by * along[1], shot.at[2])
         if _is_sharp_all_along(scene, shot, {"at": place}):
-            words = (
-                f"Stand the lens {scene.tape(by)} further {said.removeprefix('further ')}, {told_place(scene, place)}"
-            )
-            yield words, {"at": [f"{value * 1000:.0f} mm" for value in place]}
+            words = f"Stand the lens {scene.tape(by)} further {said}, {told_place(scene, place)}"
+            yield words, {"at": [scene.tape.written(float(value), 0) for value in place]}
             return
 
 
