@@ -309,7 +309,7 @@ class Part(BaseModel):
         for key in found:
             if key in fields:
                 continue
-            left = [name for name in fields if name not in found]
+            left = [name for name in fields if name not in written]
             twice = taken_for(key, "a key")
             if twice in fields and twice in found:
                 yield _fault((str(key),), found, f"is {twice} by another name, which is given too; keep one of them")

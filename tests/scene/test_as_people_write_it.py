@@ -278,11 +278,19 @@ def test_what_a_camera_leaves_a_choice_in_is_asked_for(tmp_path: Path) -> None:
     assert "6 mm is too near; a 6.9 mm lens cannot focus nearer" in fault
 
 
-def test_a_missing_stop_of_what_is_like_a_phone_says_where_it_is_written(tmp_path: Path) -> None:
+def test_what_is_like_a_phone_has_one_stop_unless_it_is_said_to_close(tmp_path: Path) -> None:
+    films, open_ended = ("camera: pocket", "camera: phone"), ("smallest: f/1.8, ", "")
     plain = ("    focal_length: 20 mm\n    f_number: 5.6\n", "")
-    open_ended = ("smallest: f/1.8, ", "")
-    (fault,) = faults(tmp_path, ("camera: pocket", "camera: phone"), plain, open_ended)
-    assert fault.endswith("if it is a phone, whose lens mostly has one stop, write smallest: f/1.8 there instead)")
+    scene = read(tmp_path, films, plain, open_ended)
+    assert scene.cameras["phone"].smallest == scene.shots[0].f_number == 1.8
+    assert scene.cameras["prime"].smallest == 22  # one focal length, but a large sensor
+    longer = ("focal_length: 20 mm", "focal_length: 6.9 mm")
+    (fault,) = faults(tmp_path, films, longer, open_ended)
+    assert fault.endswith("which does not close; if it does, say so of phone, like smallest: f/16")
+    closes = ("smallest: f/1.8, ", "smallest: f/8, ")
+    assert read(tmp_path, films, longer, closes).shots[0].f_number == 5.6
+    (fault,) = faults(tmp_path, films, plain, closes)
+    assert fault == "shots[pass].f_number: is missing; write it, like f_number: f/5.6 (phone has f/1.8 to f/8)"
 
 
 def test_what_a_phone_s_box_does_not_say_is_not_told_by_another_camera_s(tmp_path: Path) -> None:
