@@ -61,6 +61,8 @@ class Quantity:
         tape = Tape(tape).column
         if self.shown == "m/s" and tape == "in":
             return replace(self, shown="in/s", factor=1 / SPEED.factors["in/s"])
+        if self.shown == "km/h" and tape == "in":
+            return replace(self, shown="mph", factor=1 / SPEED.factors["mph"])
         if not self.tape or tape == "mm" or (tape == "cm" and self.shown == "m"):
             return self
         return replace(self, shown=tape, factor=1 / LENGTH.factors[tape], digits=4 if tape == "in" else 3)

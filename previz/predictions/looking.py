@@ -27,8 +27,8 @@ from previz.predictions.checks.shot import cannot_be, check_shot
 from previz.predictions.checks.sizes import check_sizes
 from previz.predictions.checks.slips import check_slips, check_slips_of_shot
 from previz.predictions.checks.time import check_time
-from previz.predictions.findings import Change, Notes
-from previz.predictions.shot_view import ShotView, at_another_stop, view_of
+from previz.predictions.findings import Change, Figure, Notes
+from previz.predictions.shot_view import ShotView, at_another_stop, view_of, with_shot
 from previz.scene import Focus, Scene, Shot, Target
 
 _OF_THE_SCENE: dict[str, Callable[[Scene], Notes]] = {
@@ -196,8 +196,37 @@ def looked_at(scene: Scene) -> Looked:
     for look, notes in noted_by(scene, all_looks(scene), views):
         if look.check == "shot" and blind(notes):
             noted = {each: kept for each, kept in noted.items() if each.shot != look.shot}
+            notes.figures += apart_from_focus(scene, scene.shot(look.shot), notes)
         noted[look] = notes
     return Looked(scene, noted, views)
+
+
+#: Figures that focus has no part in, and the checks that note them. What is seen of the set has: a lens that is focused
+#: nearer sees less of it.
+_APART_FROM_FOCUS = {
+    "time": ("frames", "time_on_set", "time_on_screen", "slowdown", "gravity_slowdown", "set_speed", "apparent_speed"),
+    "focus": ("focal_length", "equivalent_focal_length", "f_number"),
+    "light": ("illuminance_vehicle", "illuminance_road", "exposure_time"),
+    "shot": ("shot_start", "shot_end"),
+}
+
+#: Focused as far off as this a lens is as it is at infinity. [m]
+_FAR = 1000.0
+
+
+def apart_from_focus(scene: Scene, shot: Shot, notes: Notes) -> list[Figure]:
+    """What can be told of a shot that cannot be focused as it says; nothing where it is something else."""
+    if not any(each.id == "shot.focus" for each in notes.findings):
+        return []
+    number = scene.shots.index(shot)
+    far = shot.model_copy(update={"focus": Focus.model_construct(distance=_FAR, target=None)})
+    view = view_of(with_shot(scene, number, far), far)
+    return [
+        figure
+        for check, names in _APART_FROM_FOCUS.items()
+        for figure in _OF_A_SHOT[check](view).figures
+        if figure.quantity in names
+    ]
 
 
 def views_that_hold(looked: Looked, then: Scene, changes: Iterable[Change]) -> Views:
@@ -209,7 +238,7 @@ def views_that_hold(looked: Looked, then: Scene, changes: Iterable[Change]) -> V
 
 def blind(notes: Notes) -> bool:
     """Whether these are of a shot that cannot be laid open."""
-    return bool(notes.shot) and not notes.figures and any(each.id in BLIND for each in notes.findings)
+    return bool(notes.shot) and any(each.id in BLIND for each in notes.findings)
 
 
 #: The findings on a shot of which nothing else can be said.
