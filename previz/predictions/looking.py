@@ -21,6 +21,7 @@ from previz.predictions.checks.others import check_others, check_others_of_shot
 from previz.predictions.checks.perspective import check_perspective, has_own_scales
 from previz.predictions.checks.ramp import check_ramp
 from previz.predictions.checks.room import check_room
+from previz.predictions.checks.run_up import check_run_up
 from previz.predictions.checks.scale import check_scale
 from previz.predictions.checks.set import check_set
 from previz.predictions.checks.shot import cannot_be, check_shot
@@ -55,6 +56,7 @@ _OF_A_SHOT: dict[str, Callable[[ShotView], Notes]] = {
     "room": check_room,
     "gear": check_gear,
     "shot": check_shot,
+    "run-up": check_run_up,
     "slips of shot": check_slips_of_shot,
     "others of shot": check_others_of_shot,
 }

@@ -47,6 +47,7 @@ Body: Any = word(
     *VEHICLE_SIZES, what="a body", otherwise="; any other is a model of your own, mesh: car.glb, with its length"
 )
 Support: Any = word("block", "none", what="a support")
+Drive: Any = word("motor", "thread", "hand", what="what drives it")
 UpAxis: Any = word("y", "z", what="an upward axis")
 
 
@@ -231,6 +232,9 @@ class Vehicle(Part):
     )
     launch: Launch | None = told(
         "let go on a ramp", None, unless="give this or speed", like="{ramp: {height: 120 mm, length: 500 mm}}"
+    )
+    drive: Drive | None = told(
+        "what keeps one with a speed at it: motor, thread or hand", None, unless="not known", like="motor"
     )
     start: Time = told(
         "when it passes the start of its path, a launched one the foot of its ramp: time on set", 0.0, like="0.4 s"
