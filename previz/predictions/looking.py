@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from previz.errors import ShotFault
-from previz.layout import gear_of, light_cards, pieces_of
+from previz.layout import gear_of, launch_of, light_cards, pieces_of
 from previz.light import gives_back
 from previz.predictions.checks.backdrop import check_backdrop
 from previz.predictions.checks.focus import check_focus
@@ -271,6 +271,8 @@ def _touched_by(scene: Scene, change: Change) -> list[Look]:
         checks = _AT_A_KEY.get(_after_entry(change), tuple(_OF_A_SHOT))
         checks = tuple(check for check in checks if check not in _idle(scene))
         return [Look(scene.shots[_entry(change)].id, check) for check in checks]
+    if change.key == "vehicle.launch.ramp.support" and _on_its_block(scene, change):
+        return [Look("", "ramp")]
     if first.startswith("lights["):
         of_shots = [Look(shot.id, check) for shot in scene.shots for check in ("light", "lamps", "glare", "gear")]
         return [Look("", "stands"), *of_shots]
@@ -279,6 +281,12 @@ def _touched_by(scene: Scene, change: Change) -> list[Look]:
     if first.startswith("dressing[") and not any(_names_a_piece(shot) for shot in scene.shots):
         return [look for look in all_looks(scene) if look.check in _AT_PIECES]
     return all_looks(scene)
+
+
+def _on_its_block(scene: Scene, change: Change) -> bool:
+    """Whether what stands under the ramp is the same block as before, by another name."""
+    launch = launch_of(scene)
+    return launch is not None and "none" not in (launch.ramp.support, change.value)
 
 
 def _at_another_vehicle(scene: Scene, change: Change) -> tuple[str, ...]:

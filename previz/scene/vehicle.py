@@ -46,7 +46,7 @@ VEHICLE = "vehicle"
 Body: Any = word(
     *VEHICLE_SIZES, what="a body", otherwise="; any other is a model of your own, mesh: car.glb, with its length"
 )
-Support: Any = word("block", "none", what="a support")
+Support: Any = word("block", "floor", "none", what="a support")
 Drive: Any = word("motor", "thread", "hand", what="what drives it")
 UpAxis: Any = word("y", "z", what="an upward axis")
 
@@ -116,7 +116,7 @@ class Ramp(Part):
         "of the sheet", None, unless="the vehicle's over its mirrors and 10 mm on either side", like="80 mm"
     )
     thickness: PositiveLength = told("of the sheet", 0.003)
-    support: Support = told("under its high end", "block")
+    support: Support = told("under its high end; floor: it hangs off the table, on a stand", "block")
     colour: Paint = told("of the sheet", (0.45, 0.31, 0.17))
 
     @field_validator("length")

@@ -129,8 +129,8 @@ SEEN_TO_START = (
 
 
 def test_a_vehicle_at_full_speed_in_the_first_frame_is_asked_how_it_gets_there(tmp_path: Path) -> None:
-    """By hand: v^2 / 2g is 73 mm of height; wheels that turn take a share of 0.08 more, the slope of 20 deg 0.02 over its
-    tangent, and the sharp corner at its foot the part of the speed that points down."""
+    """By hand: v^2 / 2g is 73 mm of height; wheels that turn take a share of 0.08 more, the slope of 20 deg 0.02 over
+    its tangent, and the sharp corner at its foot the part of the speed that points down."""
     asked = found(looked(broken(*SEEN_TO_START), tmp_path), "launch.none")
     assert asked.verdict is Verdict.WATCH and asked.shot == "pass" and asked.value == pytest.approx(0.0)
     assert "at 1.2 m/s on the table, and nothing says how it gets so fast" in asked.message

@@ -29,11 +29,12 @@ def check_run_up(view: ShotView) -> Notes:
         return notes
     speed = float(view.travel.speed_at_start)
     try:
-        height, length = ramp_for(speed, chassis_of(view.scene))
+        height, length = map(view.scene.tape.up, ramp_for(speed, chassis_of(view.scene)))
     except ramp.TooShort:
         return notes
-    needed = math.sqrt(length**2 - height**2) + vehicle_size(view.scene)[0] / 2  # the sheet goes on past its middle
     room, tape = _room_behind(view), view.scene.tape
+    # The sheet goes on past the vehicle's middle.
+    needed = tape.up(math.sqrt(length**2 - height**2) + vehicle_size(view.scene)[0] / 2)
     notes.finding(
         "launch.none",
         "run_up",
@@ -44,8 +45,8 @@ def check_run_up(view: ShotView) -> Notes:
         f"says how it gets so fast: out of the picture, behind it, {tape(room)} of the table are left."
         if room < needed
         else f"A ramp that gives the vehicle its speed would fit behind it, {tape(needed)} long.",
-        f"If it rolls by itself, it is let go {tape(tape.up(height))} high on a slope {tape(tape.up(length))} long. That "
-        f"takes {tape(tape.up(needed))} of table behind it, out of the picture: let its path begin further back, aim or "
+        f"If it rolls by itself, it is let go {tape(height)} high on a slope {tape(length)} long. That "
+        f"takes {tape(needed)} of table behind it, out of the picture: let its path begin further back, aim or "
         "stand so that its start is not seen, or film only from where it comes into the picture. If something drives "
         "it, say what (drive: motor, thread or hand).",
         frames=[0],
