@@ -1,6 +1,7 @@
 """The shot as its maker wrote it. Front door: `read_scene`."""
 
 from previz.physics.photometry import spot_profile
+from previz.scene.budget import HIGHEST_BACKDROP, LARGEST_TABLE
 from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, TradeSize, Zoom, like_a_phone
 from previz.scene.changes import Changes
 from previz.scene.evening import Evening
@@ -120,10 +121,12 @@ __all__ = [
     "FENCE_HEIGHTS",
     "FLOOR_HEIGHT",
     "HEDGE_THICKNESS",
+    "HIGHEST_BACKDROP",
     "KERB_HEIGHT",
     "KERB_STONE",
     "KERB_WIDTH",
     "LAMP_ARM",
+    "LARGEST_TABLE",
     "MID_FRAME",
     "OPPOSITE",
     "OVER_ALL",
