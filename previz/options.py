@@ -57,7 +57,11 @@ ModelScale = Annotated[
 ]
 BodyName = Annotated[
     str | None,
-    typer.Option("--body", metavar="NAME", help="What drives: lorry, van, bus, saloon or tractor; van unless given."),
+    typer.Option(
+        "--body",
+        metavar="NAME",
+        help="What drives: lorry, articulated lorry, van, bus, saloon or tractor; van unless given.",
+    ),
 ]
 Drive = Annotated[
     str | None,

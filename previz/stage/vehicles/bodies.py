@@ -1,4 +1,4 @@
-"""Model vehicles: a lorry, a van, a bus, a saloon car and a farm tractor, each of any length and colour.
+"""Model vehicles of any length and colour: lorries, a van, a bus, a saloon car, a farm tractor.
 
 They are generic: typical full-size proportions, from memory, of no particular make. Each builder drafts the
 vehicle at full size; `build_vehicle` scales it so that its length over all is exact.
@@ -13,6 +13,7 @@ from previz.layout import Lamp
 from previz.mesh import Array, Mesh, merged
 from previz.stage.model import VehicleModel, Wheel
 from previz.stage.shapes import solids
+from previz.stage.vehicles.articulated import articulated_lorry
 from previz.stage.vehicles.bus import bus
 from previz.stage.vehicles.coachwork import Colour, Draft, WheelParts
 from previz.stage.vehicles.lorry import lorry
@@ -23,6 +24,7 @@ from previz.stage.vehicles.wheels import mirrored_wheel
 
 BODIES: dict[str, Callable[[Colour], Draft]] = {
     "lorry": lorry,
+    "articulated lorry": articulated_lorry,
     "van": van,
     "bus": bus,
     "saloon": saloon,
@@ -33,7 +35,7 @@ BODIES: dict[str, Callable[[Colour], Draft]] = {
 _NOTHING = 0.001
 
 # Luminance 1 by the Rec. 709 weights: warm white, and the red that a lens leaves of it. Chosen by eye.
-_HEAD_COLOUR = (1.12, 0.98, 0.86)
+HEAD_COLOUR = (1.12, 0.98, 0.86)
 _TAIL_COLOUR = (4.0, 0.19, 0.19)
 
 
@@ -58,8 +60,8 @@ def build_vehicle(
 
     Parameters
     ----------
-    body : {"lorry", "van", "bus", "saloon", "tractor"}
-        What it is.
+    body : str
+        What it is: a key of `BODIES`.
     length : float
         Length over all of the model. [m]
     colour : (3,) float
@@ -141,7 +143,7 @@ def _lamps(
     lamps = []
     for sign in (1.0, -1.0):
         for places, flux, colour, way in (
-            (draft.head, headlamps, _HEAD_COLOUR, 1.0),
+            (draft.head, headlamps, HEAD_COLOUR, 1.0),
             (draft.tail, tail_lamps, _TAIL_COLOUR, -1.0),
         ):
             for (x, y, z), radius in places:
