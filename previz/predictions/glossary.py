@@ -166,7 +166,7 @@ GLOSSARY: dict[str, Quantity] = {
         "opening of the lens, across",
         means="entrance pupil: focal length over f-number; what gives blur its size",
     ),
-    "full_size_pupil": _length(
+    "full_size_pupil": _tape(
         _SCALE,
         "full-size camera with this blur: opening of its lens",
         means="a model at 1:S is blurred as the real thing would be by an opening S times as wide",
