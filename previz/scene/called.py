@@ -263,6 +263,11 @@ NEAREST: dict[str, tuple[tuple[tuple[str, ...], tuple[str, ...], str], ...]] = {
             "with floors: 1 and roof: gable, and windows in walls of brick where their colour is warm, else plaster; "
             "it has no walls of wood",
         ),
+        (
+            ("gas station", "petrol station", "filling station", "service station", "kiosk", "diner", "snack bar"),
+            ("building",),
+            "with floors: 1, roof: flat and shop: true",
+        ),
     ),
 }
 

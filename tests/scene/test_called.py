@@ -218,6 +218,11 @@ def test_a_piece_by_another_name_is_read_on_as_what_is_meant() -> None:
     assert len(errors_of(Dressing, {"id": "a", "piece": "tree", "at": ["1 mm", "2 mm"], "roof": "pitched"})) == 1
 
 
+def test_sunlight_is_told_which_lamp_it_takes() -> None:
+    told = refused(light_kind, {"id": "sun", "sun": "late afternoon", "at": [-40, 10, 30]})
+    assert "spot: 34 deg" in told and "1000 lm" in told and "previz guide lamps" in told
+
+
 def test_daylight_through_a_window_is_told_how_to_be_written() -> None:
     told = refused(light_kind, {"id": "day", "window": ["1 m", "1.2 m"], "output": "806 lm"})
     assert "panel: [1000 mm, 1200 mm], its glass" in told and "1000 lx at 1 m" in told and "806" not in told
