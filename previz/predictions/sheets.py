@@ -77,8 +77,8 @@ def covers(width: float, height: float, *, metric: bool = True) -> tuple[Cover, 
     ['2 A1 (59.4 x 84.1 cm) lying, side by side', '2 70 x 100 cm lying, side by side']
     >>> covers(1.25, 0.88)[0].sheet, covers(1.17, 0.83)[0].sheet
     ('SRA0', 'A0')
-    >>> str(covers(1.4, 0.56, metric=False)[0])
-    '3 US poster board (22 x 28 in) upright, side by side'
+    >>> str(covers(1.4, 0.55, metric=False)[0])
+    '2 US poster board (22 x 28 in) lying, side by side'
     """
     ways = (cover_with(sheet, width, height) for sheet in boards(metric))
     return tuple(sorted(ways, key=_order))
