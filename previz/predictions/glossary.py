@@ -276,6 +276,7 @@ GLOSSARY: dict[str, Quantity] = {
     "headlamp_glare": Quantity(
         _LIGHT, "white round a headlamp, of the vehicle's width", shown="%", factor=100.0, digits=2
     ),
+    "backdrop_shaded": _share(_LIGHT, "of the backdrop in the picture, in the shadow of pieces"),
     "backdrop_falloff": Quantity(_LIGHT, "backdrop's least lit part under its best lit", "stops", "stops", digits=1),
     "backdrop_stops": Quantity(_LIGHT, "backdrop against the vehicle", "stops", "stops", digits=2),
     "lighting_ratio": Quantity(
