@@ -160,6 +160,7 @@ GLOSSARY: dict[str, Quantity] = {
     "aim_distance": _tape(_FOCUS, "front of the lens to what it is aimed at"),
     "off_middle": _angle(_FOCUS, "vehicle off the picture's middle, at its nearest"),
     "working_distance": _tape(_FOCUS, "lens front to nearest part of vehicle"),
+    "usual_body_inside": _tape(_FOCUS, "of a usual camera body, inside"),
     "camera_clearance": _tape(_FRAMING, "room round body and lens of the camera"),
     "body_clearance": _tape(_FOCUS, "room under the camera"),
     # --- apparent scale ---
