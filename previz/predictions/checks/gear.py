@@ -441,7 +441,7 @@ def _camera_elsewhere(view: ShotView) -> Iterator[Way]:
                 after = view_of(with_shot(view.scene, view.index, shot), shot)
             except PrevizError:  # aimed or focused where it cannot be
                 continue
-            if _room_round(after)[0] >= 0:
+            if _room_round(after, hull_of(after.camera))[0] >= 0:
                 written = [f"{value * 1000:.1f} mm" for value in place]
                 found.append((step, f"{words} {view.scene.tape(step)}.", Change(f"shots[{view.index}].at", written)))
                 break
