@@ -84,16 +84,19 @@ class Checked:
             return self.view.light.vehicle.total
 
 
-def checked(problem: Problem, way: Way, *, as_it_is: bool = False) -> Checked:
-    """Write a way into the scene and look again; as_it_is: nothing is. Raises PrevizError where that cannot be."""
-    changes = () if as_it_is else changes_of(problem, way)
+def checked(problem: Problem, way: Way, *, as_it_is: bool = False, bought: tuple[Change, ...] = ()) -> Checked:
+    """Write a way into the scene and look again; as_it_is: nothing is. Raises PrevizError where that cannot be.
+
+    bought: what else is written, to see what it buys; then no remedies are looked for.
+    """
+    changes = (*bought, *(() if as_it_is else changes_of(problem, way)))
     scene = rewritten(problem.scene, {change.key: change.value for change in changes})
     if problem.before is not None:
         built = [change for change, _ in problem.variant.changes(problem.before)]
         changes = tuple({change.key: change for change in (*built, *changes)}.values())  # what is found further goes
     shot = scene.shots[problem.scene.shots.index(problem.shot)]
     alone = scene.model_copy(update={"shots": (shot,)})
-    found = predict(alone)
+    found = predict(alone, remedies=not bought)
     view = view_of(alone, shot)
     figures = figures_of(view, found.shots[0])
     values = tuple(figures[demand.figure] for demand in problem.demands)

@@ -61,6 +61,9 @@ FENCE_HEIGHTS: dict[str, float] = {"rails": 1.2, "pickets": 1.2, "guard_rail": 0
 LAMP_ARM, WALL_THICKNESS, HEDGE_THICKNESS = 1.6, 0.3, 0.8
 BUILDING_WIDTH, BUILDING_DEPTH, FLOOR_HEIGHT = 9.0, 5.0, 3.2
 
+#: How many floors a building has where nothing tells, and at most. Common practice, no source.
+USUAL_FLOORS, MOST_FLOORS = 3, 40
+
 #: Full size [m] of a kerb: how far it stands out of the road, how wide its stone is and how long one is. 125 mm is what
 #: British streets have, and stones of 125 x 255 x 915 mm (BS 7263-3; from memory, not seen). US barrier kerbs are 6 in
 #: (152 mm), from memory; the US Army's SDDC-TEA curb tutorial has at most 4 in (102 mm) on fast roads, seen.

@@ -2,6 +2,8 @@
 
 Applies every remedy that is shown, compromises among them, looks at the whole scene anew, and follows the worst that
 has one to the end. Prints what did not hold and a table of all.
+
+`--vary`: the same once more with each constant of where to look for remedies smaller and larger by half, in its place.
 """
 
 import argparse
@@ -11,6 +13,7 @@ import tempfile
 import time
 from collections import Counter
 from pathlib import Path
+from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "predictions"))
 sys.path.append(str(Path(__file__).parents[2]))
@@ -19,9 +22,29 @@ from broken_scenes import read
 from random_scenes import random_scene
 from remedies_tried import MOST_ROUNDS, followed, spoiled
 
-from previz.predictions import Predictions, Verdict, predict
+from previz.predictions import Predictions, Verdict, predict, reframing
+from previz.predictions.checks import backdrop
+from previz.predictions.checks import shot as shots
 
 TELL = sys.stdout.write
+
+#: By how much each constant is varied.
+TIMES = (1 / 1.5, 1.5)
+
+#: Where remedies are looked for: to which share a shot is cut [-], how far a camera is moved [m], how far it turns
+#: until that is another shot and looks at a corner [rad], how much wider than the table a backdrop may be [-].
+CONSTANTS = ((shots, "_SHORTER"), (shots, "_MOVED"), (reframing, "_ANOTHER"), (backdrop, "_ASLANT"),
+             (backdrop, "_WIDEST"))  # fmt: skip
+
+#: What is told of each.
+COLUMNS = {
+    "with a remedy": "remedies",
+    "remedies that did not hold": "failed",
+    "scenes that looped": "looped",
+    "scenes that did not end": "no end",
+    "stops at first / at the end: stops / none": "cured",
+    "rounds followed": "rounds",
+}
 
 
 def main() -> None:
@@ -30,7 +53,11 @@ def main() -> None:
     asked.add_argument("--scenes", type=int, default=300)
     asked.add_argument("--first", type=int, default=0, help="seed of the first")
     asked.add_argument("--minutes", type=float, default=math.inf, help="begin no scene after so many")
+    asked.add_argument("--vary", action="store_true", help="each constant smaller and larger by half")
     wanted = asked.parse_args()
+    if wanted.vary:
+        vary(range(wanted.first, wanted.first + wanted.scenes))
+        return
     told, times, began = Counter[str](), list[float](), time.monotonic()
     for seed in range(wanted.first, wanted.first + wanted.scenes):
         if time.monotonic() - began > wanted.minutes * 60:
@@ -45,6 +72,35 @@ def main() -> None:
         TELL(f"{name:60} {told[name]:6}\n")
     times.sort()
     TELL(f"predict takes {times[len(times) // 2]:.2f} s of processor time in the middle, {times[-1]:.2f} s at most\n")
+
+
+def vary(seeds: range) -> None:
+    """Print what becomes of the same scenes with each constant as it is, smaller and larger."""
+    TELL(f"{'':24}{'times':>8}" + "".join(f"{name:>10}" for name in COLUMNS.values()) + "\n")
+    counted("as it is", 1.0, seeds)
+    for room, name in CONSTANTS:
+        own = getattr(room, name)
+        for times in TIMES:
+            setattr(room, name, scaled(name, own, times))
+            counted(name, times, seeds)
+        setattr(room, name, own)
+
+
+def scaled(name: str, value: Any, times: float) -> Any:
+    """A constant so many times as large; of shares what is cut off."""
+    if name == "_SHORTER":
+        return tuple(max(1 - (1 - each) * times, 0.05) for each in value)
+    return tuple(each * times for each in value) if isinstance(value, tuple) else value * times
+
+
+def counted(name: str, times: float, seeds: range) -> None:
+    """One line of the table."""
+    told = Counter[str]()
+    for seed in seeds:
+        with tempfile.TemporaryDirectory() as folder:
+            tried(seed, Path(folder), told)
+    TELL(f"{name:24}{times:8.2f}" + "".join(f"{told[each]:10}" for each in COLUMNS) + "\n")
+    sys.stdout.flush()
 
 
 def tried(seed: int, folder: Path, told: Counter[str]) -> float:
