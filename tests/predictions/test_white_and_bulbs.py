@@ -67,7 +67,7 @@ def _block(x: float, y: float, long: float, deep: float, high: float) -> np.ndar
 def test_the_shadow_of_a_piece_on_a_painted_backdrop_is_told_with_its_share(tmp_path: Path) -> None:
     """Against outlines: the wall's corners thrown on the backdrop from the lamp's middle, less what hides that."""
     scene = read(broken(*SHADOWED), tmp_path)
-    told = found(looked(broken(*SHADOWED), tmp_path), "lamps.shadow")
+    told = found(looked(broken(*SHADOWED), tmp_path), "shadows.backdrop")
     assert told.verdict is Verdict.WATCH and "tower stands in the light of key" in told.message
     view = view_of(scene, scene.shots[0])
     lamp, tower = np.array([0.2, -0.9, 0.4]), _block(1.8, 0.65, 0.12, 0.04, 0.25)
@@ -96,9 +96,9 @@ def test_a_shadow_goes_with_a_higher_lamp_or_a_piece_further_off(
     changes: list[tuple[str, object]], begins: str, tmp_path: Path
 ) -> None:
     data = broken(*SHADOWED, *changes)
-    told = found(predicted(data, tmp_path), "lamps.shadow")
+    told = found(predicted(data, tmp_path), "shadows.backdrop")
     assert told.verdict is Verdict.WATCH and told.remedy.startswith(begins)
-    assert found(looked(changed(data, told.changes), tmp_path), "lamps.shadow").verdict is Verdict.FINE
+    assert found(looked(changed(data, told.changes), tmp_path), "shadows.backdrop").verdict is Verdict.FINE
 
 
 @pytest.mark.parametrize(
@@ -114,4 +114,4 @@ def test_of_a_shadow_that_does_not_show_nothing_is_said(
     changes: list[tuple[str, object]], told: list[Verdict], tmp_path: Path
 ) -> None:
     said = looked(broken(*SHADOWED, *changes), tmp_path).findings
-    assert [each.verdict for each in said if each.id == "lamps.shadow"] == told
+    assert [each.verdict for each in said if each.id == "shadows.backdrop"] == told

@@ -43,7 +43,7 @@ def note_shadows(view: ShotView, notes: Notes) -> None:
     share, whose, lamp = found.share, found.piece, found.lamp
     notes.figure("backdrop_shaded", share)
     notes.finding(
-        "lamps.shadow",
+        "shadows.backdrop",
         "backdrop_shaded",
         share,
         SHADED,
