@@ -61,7 +61,7 @@ _SIDES = "width", "height"
 def plan_of(found: Checked) -> Plan:
     """A way that was checked, as a plan."""
     problem = found.problem
-    met = [_met(demand, value) for demand, value in zip(problem.demands, found.values, strict=True)]
+    met = [met_of(demand, value) for demand, value in zip(problem.demands, found.values, strict=True)]
     missed = [miss > 0 for miss in found.misses]
     return Plan(
         found.scene,
@@ -76,7 +76,8 @@ def plan_of(found: Checked) -> Plan:
     )
 
 
-def _met(demand: Demand, value: float) -> Met:
+def met_of(demand: Demand, value: float) -> Met:
+    """A want with the figure that answers it."""
     return Met(
         demand.key,
         words_of(demand),

@@ -188,7 +188,7 @@ def _light(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     if scene.vehicle is not None:
         # The frame that is metered; of a vehicle that is not in the picture then, the one nearest to it that shows it.
         middle = (known["shot_start"] + known["shot_end"]) / 2
-        seen = known.get("enters_at", middle) <= middle <= known.get("leaves_at", middle)
+        seen = "vehicle_frames" in known and known.get("enters_at", middle) <= middle <= known.get("leaves_at", middle)
         on = "vehicle, mid-shot" if seen else "vehicle"
     yield "light", f"{significant(total, 2)} lx on the {on}: {named}"
 

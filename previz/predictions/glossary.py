@@ -61,6 +61,8 @@ class Quantity:
         tape = Tape(tape).column
         if self.shown == "m/s" and tape == "in":
             return replace(self, shown="in/s", factor=1 / SPEED.factors["in/s"])
+        if self.shown == "km/h" and tape == "in":
+            return replace(self, shown="mph", factor=1 / SPEED.factors["mph"])
         if not self.tape or tape == "mm" or (tape == "cm" and self.shown == "m"):
             return self
         return replace(self, shown=tape, factor=1 / LENGTH.factors[tape], digits=4 if tape == "in" else 3)
@@ -254,6 +256,7 @@ GLOSSARY: dict[str, Quantity] = {
     ),
     "run_scatter": _share(_LAUNCH, "scatter of the timed runs about the fit"),
     "height_for_speed": _tape(_LAUNCH, "release height for"),
+    "run_up": _tape(_LAUNCH, "room for a ramp out of the picture, behind it"),
     "ramp_footprint": _tape(_LAUNCH, "the ramp takes up, on the table"),
     "ramp_width": _tape(_LAUNCH, "width of the ramp"),
     "ramp_over_edge": _tape(_LAUNCH, "ramp over the table's edge"),

@@ -31,7 +31,7 @@ from previz.scene.fields import (
     word,
 )
 from previz.scene.ranges import Range, RangeText, between, may, reason_of
-from previz.scene.shots import AnyShutter, ShutterAngle
+from previz.scene.shots import AnyShutter, ShutterAngle, in_seconds
 from previz.units import QuantityError, shown
 
 # --- wants ---
@@ -235,6 +235,7 @@ _TIMES: TypeAdapter[Range] = TypeAdapter(between(PositiveTime, "1/500 to 1/100 s
 def _shutters(found: object) -> ShutterRange:
     if isinstance(found, ShutterRange):
         return found
+    found = in_seconds(found)
     angle = isinstance(found, str) and units.unit_of(units.ANGLE, found)
     try:
         return (

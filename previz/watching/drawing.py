@@ -11,7 +11,6 @@ from previz.delivery import deliver_clip
 from previz.frames import Crew, Frame, render_frames
 from previz.layout import frame_times
 from previz.physics.flashes import MOST_FLASHES, flashes_in_a_second
-from previz.predictions import Predictions
 from previz.scene import Scene, Shot
 from previz.scratch import WorkFolder
 from previz.stage import Stage, build_stage
@@ -23,27 +22,26 @@ CLIP_WIDTH, MOST_PICTURES = 320, 96
 
 @dataclass(frozen=True, eq=False)
 class Staged:
-    """A scene, what was predicted of it, and the stage of one of its setups, lit.
+    """A scene, and the stage of one of its setups, lit.
 
     whole is the scene as it is written, scene as it is set up.
     """
 
     whole: Scene
     scene: Scene
-    predictions: Predictions
     stage: Stage
 
 
-def staged(scene: Scene, predictions: Predictions, first: Take, crew: Crew, tell: Callable[[str], None]) -> Staged:
+def staged(scene: Scene, first: Take, crew: Crew, tell: Callable[[str], None]) -> Staged:
     """The scene on its stage as set up for the first take, lit as a draft; meanwhile the crew gets ready for that."""
     ready = partial(crew.get_ready, first.scene, first.shot, first.look)
     stage = build_stage(first.scene, "draft", progress=tell, elsewhere=crew.do, built=ready)
-    return Staged(scene, first.scene, predictions, stage)
+    return Staged(scene, first.scene, stage)
 
 
-def still_of(on: Staged, take: Take, crew: Crew) -> Frame:
-    """The one frame of a take."""
-    with closing(_drawn(on, take, crew)) as frames:
+def still_of(on: Staged, take: Take, crew: Crew, meanwhile: Callable[[], object]) -> Frame:
+    """The one frame of a take; while it is drawn, something else is done."""
+    with closing(_drawn(on, take, crew, meanwhile)) as frames:
         return next(frames)
 
 
@@ -102,6 +100,8 @@ class Clip:
         )
 
 
-def _drawn(on: Staged, take: Take, crew: Crew) -> Generator[Frame, None, None]:
+def _drawn(
+    on: Staged, take: Take, crew: Crew, meanwhile: Callable[[], object] | None = None
+) -> Generator[Frame, None, None]:
     look = replace(take.look, frames=take.numbers)
-    yield from render_frames(on.scene, on.stage, take.shot, look, crew)
+    yield from render_frames(on.scene, on.stage, take.shot, look, crew, meanwhile=meanwhile)

@@ -36,6 +36,9 @@ _PATIENCE = 0.3
 #: A clip is begun once nothing happened for so long. [s]
 _QUIET = 0.3
 
+#: Parts of a scene in which sets, and the light on them, seldom differ.
+_ONLY_FILMED = ("shots", "cameras")
+
 #: How often it is seen to that there is a process to draw. [s]
 _ROUND = 0.5
 
@@ -100,6 +103,8 @@ class Looking:
         self._follow, self._file, self._say = follow, file, say
         self._wish, self._files = asked.wish, {asked.scene_file}
         self._staged: Staged | None = None
+        self._predicted: tuple[Scene, Predictions] | None = None
+        self._check_read: set[Path] = set()  # files that were read for that
         self._clip: Clip | None = None
         self._planned: tuple[Staged, Shot] | None = None  # what the plan, and the clip, on the board are of
         self._clipped: tuple[Staged, Shot] | None = None
@@ -138,26 +143,50 @@ class Looking:
     # --- on a save ---
 
     def _build(self) -> None:
-        """Read the file as it is now; findings at once, then its set and its light."""
+        """Read the file as it is now; then its set and its light, and a picture.
+
+        What `check` finds comes first where set or light are others, for those take a while. Where they are as they
+        were it is found out while the picture is drawn.
+        """
         path, outside = self._asked.scene_file, self._asked.outside_files
         named = {path, *files_named(path, outside_files=outside)}
         self._look_after(self._files | named)
         with read_files() as read:
             scene = read_scene(path, outside_files=outside)
-            predictions = predict(scene)
-            self._board.show(faults=())
-            self._show_findings(scene, predictions)
-            self._stage(scene, predictions)
-        self._look_after(named | set(read))
+            if self._staged is None or not _stands_alike(scene, self._staged.whole):
+                self._find(scene)
+            with self._finding_anyway(scene):
+                self._stage(scene)
+        self._look_after(named | set(read) | self._check_read)
         self._build_due, self._still_due, self._clip = False, True, None
         self._draw_still()
 
-    def _stage(self, scene: Scene, predictions: Predictions) -> Staged:
+    def _find(self, scene: Scene) -> Predictions:
+        """What `check` finds in a scene, shown as soon as it is known."""
+        if self._predicted is None or self._predicted[0] is not scene:
+            with read_files() as read:
+                self._predicted = scene, predict(scene)
+            self._check_read = set(read)
+            self._look_after(self._files | self._check_read)
+            self._board.show(faults=())
+            self._show_findings(scene, self._predicted[1])
+        return self._predicted[1]
+
+    @contextmanager
+    def _finding_anyway(self, scene: Scene) -> Iterator[None]:
+        """Where there will be no picture, what `check` finds is shown all the same."""
+        try:
+            yield
+        except PrevizError:
+            self._find(scene)
+            raise
+
+    def _stage(self, scene: Scene) -> Staged:
         """Build and light the set as it is for the shot that is wished for."""
         self._go_on("building the set")
         shot, number = self._chosen(scene)
         take = take_of(scene, shot, self._asked.quality, f"{number}:{number + 1}", kind="png")
-        self._staged = staged(scene, predictions, take, self._crew, self._go_on)
+        self._staged = staged(scene, take, self._crew, self._go_on)
         return self._staged
 
     def _look_after(self, files: set[Path]) -> None:
@@ -197,12 +226,13 @@ class Looking:
             shot.id for shot in on.scene.shots
         }:  # before it the set is dressed anew
             with read_files() as read:
-                on, self._clip = self._stage(on.whole, on.predictions), None
+                on, self._clip = self._stage(on.whole), None
             self._look_after(self._files | set(read))
         self._go_on("drawing")
         shot, number = self._chosen(on.scene)
-        take = take_of(on.scene, shot, self._asked.quality, f"{number}:{number + 1}", kind="png")
-        frame = still_of(on, take, self._crew)
+        with self._finding_anyway(on.whole):
+            take = take_of(on.scene, shot, self._asked.quality, f"{number}:{number + 1}", kind="png")
+            frame = still_of(on, take, self._crew, meanwhile=lambda: self._find(on.whole))
         self._still_due = False
         self._show_still(on, shot, frame)
 
@@ -213,7 +243,7 @@ class Looking:
             self._plan_due = self._planned != (on, shot)
             self._clip_due = self._clipped != (on, shot)
         shown = self._board.shown
-        self._show_findings(on.whole, on.predictions)
+        self._show_findings(on.whole, self._find(on.whole))
         self._board.show(
             still=self._board.hang(png_of(frame), "png"),
             shot=shot.id,
@@ -242,7 +272,7 @@ class Looking:
         shot, _ = self._chosen(on.scene)
         self._go_on("the plan")
         with _undisturbed():  # what draws it is loaded here, and broken off in that it can take Python with it
-            above, *_ = plan_sheets(on.whole, on.predictions, [shot], file=self._asked.scene_file.name)
+            above, *_ = plan_sheets(on.whole, self._find(on.whole), [shot], file=self._asked.scene_file.name)
             drawn = svg_of(above)
         self._plan_due, self._planned = False, (on, shot)
         self._board.show(plan=self._board.hang(drawn, "svg"), doing="")
@@ -327,6 +357,11 @@ def _lines(path: Path) -> list[str]:
         return path.read_text(encoding="utf-8", errors="replace").splitlines()
     except OSError:
         return []
+
+
+def _stands_alike(scene: Scene, other: Scene) -> bool:
+    """Whether two scenes differ in their shots and cameras alone."""
+    return all(getattr(scene, key) == getattr(other, key) for key in Scene.model_fields if key not in _ONLY_FILMED)
 
 
 def _finding(finding: Finding, shot: Shot) -> FindingShown:
