@@ -75,15 +75,31 @@ def main() -> None:
 
 
 def vary(seeds: range) -> None:
-    """Print what becomes of the same scenes with each constant as it is, smaller and larger."""
-    TELL(f"{'':24}{'times':>8}" + "".join(f"{name:>10}" for name in COLUMNS.values()) + "\n")
-    counted("as it is", 1.0, seeds)
+    """Print in how many scenes check shows other remedies with each constant varied, and what comes of those.
+
+    Where all that is shown is the same it holds or fails alike, so only the others are applied and followed, both ways.
+    """
+    usual = {seed: shown(seed) for seed in seeds}
+    TELL(f"{'':10}{'times':>6}{'other in':>9}  {'':9}" + "".join(f"{name:>9}" for name in COLUMNS.values()) + "\n")
     for room, name in CONSTANTS:
         own = getattr(room, name)
         for times in TIMES:
             setattr(room, name, scaled(name, own, times))
-            counted(name, times, seeds)
-        setattr(room, name, own)
+            other = [seed for seed in seeds if shown(seed) != usual[seed]]
+            then = counted(other)
+            setattr(room, name, own)
+            TELL(f"{name:10}{times:6.2f}{len(other):9}  {'varied':9}" + then + "\n")
+            if other:
+                TELL(f"{'':25}  {'as it is':9}" + counted(other) + f"   seeds {', '.join(map(str, other))}\n")
+            sys.stdout.flush()
+
+
+def shown(seed: int) -> list[tuple[Any, ...]]:
+    """What check shows of a scene, and what to do."""
+    with tempfile.TemporaryDirectory() as folder:
+        found = predict(read(random_scene(seed), Path(folder)))
+    told = [(each.shot, each.id, each.remedy, repr(each.changes)) for each in found.findings]
+    return [*told, *((each.shot, each.words, repr(each.changes)) for each in found.compromises)]
 
 
 def scaled(name: str, value: Any, times: float) -> Any:
@@ -93,14 +109,13 @@ def scaled(name: str, value: Any, times: float) -> Any:
     return tuple(each * times for each in value) if isinstance(value, tuple) else value * times
 
 
-def counted(name: str, times: float, seeds: range) -> None:
-    """One line of the table."""
+def counted(seeds: list[int]) -> str:
+    """What becomes of some scenes, as a line of the table."""
     told = Counter[str]()
     for seed in seeds:
         with tempfile.TemporaryDirectory() as folder:
             tried(seed, Path(folder), told)
-    TELL(f"{name:24}{times:8.2f}" + "".join(f"{told[each]:10}" for each in COLUMNS) + "\n")
-    sys.stdout.flush()
+    return "".join(f"{told[each]:9}" for each in COLUMNS)
 
 
 def tried(seed: int, folder: Path, told: Counter[str]) -> float:
