@@ -19,12 +19,14 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "predictions"))
 sys.path.append(str(Path(__file__).parents[2]))
 
 from broken_scenes import read
+from newcomers import newcomers_scene
 from random_scenes import random_scene
 from remedies_tried import MOST_ROUNDS, followed, spoiled
 
 from previz.predictions import Predictions, Verdict, predict, reframing
 from previz.predictions.checks import backdrop
 from previz.predictions.checks import shot as shots
+from previz.scene import Scene
 
 TELL = sys.stdout.write
 
@@ -53,6 +55,7 @@ def main() -> None:
     asked.add_argument("--scenes", type=int, default=300)
     asked.add_argument("--first", type=int, default=0, help="seed of the first")
     asked.add_argument("--minutes", type=float, default=math.inf, help="begin no scene after so many")
+    asked.add_argument("--newcomers", action="store_true", help="starting points changed by who has not measured")
     asked.add_argument("--vary", action="store_true", help="each constant smaller and larger by half")
     wanted = asked.parse_args()
     if wanted.vary:
@@ -97,7 +100,7 @@ def vary(seeds: range) -> None:
 def shown(seed: int) -> list[tuple[Any, ...]]:
     """What check shows of a scene, and what to do."""
     with tempfile.TemporaryDirectory() as folder:
-        found = predict(read(random_scene(seed), Path(folder)))
+        found = predict(made(seed, Path(folder)))
     told = [(each.shot, each.id, each.remedy, repr(each.changes)) for each in found.findings]
     return [*told, *((each.shot, each.words, repr(each.changes)) for each in found.compromises)]
 
@@ -118,9 +121,14 @@ def counted(seeds: list[int]) -> str:
     return "".join(f"{told[each]:9}" for each in COLUMNS)
 
 
+def made(seed: int, folder: Path) -> Scene:
+    """One scene."""
+    return newcomers_scene(seed, folder) if "--newcomers" in sys.argv else read(random_scene(seed), folder)
+
+
 def tried(seed: int, folder: Path, told: Counter[str]) -> float:
     """One scene: counts into `told`, tells what did not hold, gives what predicting it took. [s] of processor time"""
-    scene = read(random_scene(seed), folder)
+    scene = made(seed, folder)
     began = time.process_time()
     before = predict(scene)
     took = time.process_time() - began
