@@ -19,6 +19,11 @@ TAKEN: dict[str, dict[str, tuple[str, ...]]] = {
         "focal_length": ("focal length", "focal-length"),
         "headlamps": ("headlights",),
     },
+    "a body": {
+        "pickup": ("pickup truck", "pick-up", "pick-up truck"),
+        "school_bus": ("schoolbus",),
+        "articulated_lorry": ("articulated truck", "artic", "semi-trailer"),
+    },
     "a unit for bare lengths": {
         "mm": ("millimetre", "millimetres", "millimeter", "millimeters"),
         "cm": ("centimetre", "centimetres", "centimeter", "centimeters"),
@@ -30,7 +35,6 @@ TAKEN: dict[str, dict[str, tuple[str, ...]]] = {
     "a side": {"middle": ("center", "centre")},
     "a style of tree": {"fibre": ("fiber",)},
     "a style": {"fibre": ("fiber",)},
-    "a body": {"articulated lorry": ("articulated truck", "artic", "semi-trailer")},
     "a kind of piece": {"lamp_post": ("lamppost",)},
     "a style of fence": {"guard_rail": ("guardrail",)},
 }
@@ -42,11 +46,11 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
         "saloon": ("car", "sedan", "hatchback", "estate", "coupe", "taxi", "cab", "suv", "police car"),
         "van": ("minibus", "minivan", "camper", "ambulance", "delivery van", "transporter", "people carrier", "suv"),
         "lorry": ("truck", "tipper", "fire engine", "tanker", "hgv"),
-        "articulated lorry": (
+        "articulated_lorry": (
             "semi", "hgv", "tractor trailer", "semi truck", "eighteen wheeler", "18 wheeler", "big rig", "juggernaut",
             "trailer truck", "articulated", "trailer",
         ),
-        "bus": ("coach", "double decker", "school bus"),
+        "bus": ("coach", "double decker"),
         "tractor": ("farm tractor",),
     },
     "a roof": {
@@ -60,7 +64,9 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
         "broadleaf": ("tree", "oak", "birch", "beech", "maple", "deciduous", "leafy tree"),
         "conifer": ("tree", "fir", "spruce", "pine", "fir tree", "christmas tree"),
         "building": ("house", "shop", "factory", "garage", "church", "warehouse", "block", "cottage"),
-        "parked": ("car", "vehicle", "van", "lorry", "truck", "bus", "saloon", "tractor", "parked car"),
+        "parked": (
+            "car", "vehicle", "van", "lorry", "truck", "bus", "saloon", "tractor", "parked car", "pickup", "school bus",
+        ),
         "stone": ("rock", "boulder"),
         "bush": ("shrub",),
         "lamp_post": ("lamp", "street lamp", "streetlight", "street light", "streetlamp", "lantern"),
@@ -174,8 +180,8 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
     "a unit for bare lengths": {"in": ('"',), "ft": ("'",)},
     "something on this set": {
         "vehicle": (
-            "car", "van", "lorry", "articulated lorry", "truck", "bus", "saloon", "tractor", "subject", "auto",
-            "autofocus", "it",
+            "car", "van", "lorry", "articulated lorry", "truck", "bus", "saloon", "tractor", "pickup", "school bus",
+            "subject", "auto", "autofocus", "it",
         ),
     },
     # Keys are asked for by the group that they stand in: only those count that it has and that are not given.
@@ -224,9 +230,8 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
 #: What a file has no word for: by what is asked for, its names, the words that come nearest, and what to make of them.
 NEAREST: dict[str, tuple[tuple[tuple[str, ...], tuple[str, ...], str], ...]] = {
     "a body": (
-        (("pickup", "pickup truck", "pick up"), ("van", "saloon"), "in size"),
         (("motorcycle", "motorbike", "bicycle", "scooter"), ("saloon",), "and is far larger"),
-        (("jeep", "off roader"), ("saloon", "van"), "in size"),
+        (("jeep", "off roader"), ("pickup", "saloon"), "in size"),
     ),
     "a kind of marking": (
         (
@@ -317,7 +322,7 @@ def taken_for(name: object, what: str) -> str | None:
     >>> taken_for("color", "a key"), taken_for("Inches", "a unit for bare lengths"), taken_for("hue", "a key")
     ('colour', 'in', None)
     >>> taken_for("lamp post", "a kind of piece"), taken_for("Articulated_lorry", "a body")
-    ('lamp_post', 'articulated lorry')
+    ('lamp_post', 'articulated_lorry')
     """
     so = str(name).strip().lower() if isinstance(name, str) else ""
     if what == "a key":
@@ -399,7 +404,7 @@ def built_of(name: object) -> str:
 def nearest(name: object, what: str) -> tuple[tuple[str, ...], str]:
     """The words that come nearest to what a file has none for, and how near; none where nobody knows.
 
-    >>> nearest("Pick-up", "a body"), nearest("lorry", "a body")
-    ((('van', 'saloon'), 'in size'), ((), ''))
+    >>> nearest("Off-roader", "a body"), nearest("lorry", "a body")
+    ((('pickup', 'saloon'), 'in size'), ((), ''))
     """
     return next((found[1:] for found in NEAREST.get(what, ()) if plainly(name) in found[0]), ((), ""))

@@ -9,43 +9,51 @@ Sources are beside the numbers; "typical, from memory" marks values nobody has l
 #: articulated lorry the most that Council Directive 96/53/EC, annex I, allows (from memory).
 VEHICLE_SIZES: dict[str, tuple[float, float, float]] = {
     "lorry": (8.0, 2.5, 3.46),
-    "articulated lorry": (16.5, 2.55, 4.0),
+    "articulated_lorry": (16.5, 2.55, 4.0),
     "van": (5.5, 2.0, 2.43),
     "bus": (11.5, 2.5, 3.40),
     "saloon": (4.8, 1.8, 1.50),
     "tractor": (4.4, 2.1, 2.82),
+    "pickup": (5.6, 1.95, 1.87),
+    "school_bus": (10.6, 2.4, 3.18),
 }
 
 #: Width [m] over all of each body, and the height [m] from which on something stands out that far: its mirrors, a
 #: tractor's mudguards. Typical, from memory.
 OVER_ALL: dict[str, tuple[float, float]] = {
     "lorry": (2.95, 1.7),
-    "articulated lorry": (3.06, 1.7),
+    "articulated_lorry": (3.06, 1.7),
     "van": (2.39, 1.3),
     "bus": (3.02, 1.9),
     "saloon": (2.19, 0.9),
     "tractor": (2.19, 1.1),
+    "pickup": (2.35, 1.1),
+    "school_bus": (2.89, 1.8),
 }
 
 #: Wheelbase, front overhang and ground clearance under the bumper [m] of each body; one with more axles stands on its
 #: first and its last. Typical, from memory.
 UNDERSIDES: dict[str, tuple[float, float, float]] = {
     "lorry": (5.1, 1.15, 0.30),
-    "articulated lorry": (12.29, 1.22, 0.30),
+    "articulated_lorry": (12.29, 1.22, 0.30),
     "van": (3.3, 1.0, 0.20),
     "bus": (5.8, 2.8, 0.28),
     "saloon": (2.8, 0.95, 0.17),
     "tractor": (2.4, 0.90, 0.60),
+    "pickup": (3.5, 1.02, 0.34),
+    "school_bus": (6.41, 1.47, 0.50),
 }
 
 #: Wheel diameter [m] of each body. Typical, from memory.
 WHEEL_DIAMETERS: dict[str, float] = {
     "lorry": 0.96,
-    "articulated lorry": 1.0,
+    "articulated_lorry": 1.0,
     "van": 0.72,
     "bus": 1.0,
     "saloon": 0.66,
     "tractor": 1.65,
+    "pickup": 0.78,
+    "school_bus": 0.95,
 }
 
 #: Headlamps [m] of a vehicle that is a mesh file: the middle of each above the ground, how far in from the vehicle's
@@ -97,11 +105,13 @@ PUDDLE_SIZES = (0.6, 3.0)
 #: a vehicle leaves in soft ground. Typical, from memory.
 TYRES: dict[str, tuple[float, float]] = {
     "lorry": (0.30, 2.05),
-    "articulated lorry": (0.34, 2.14),
+    "articulated_lorry": (0.34, 2.14),
     "van": (0.22, 1.70),
     "bus": (0.30, 2.05),
     "saloon": (0.20, 1.55),
     "tractor": (0.45, 1.60),
+    "pickup": (0.26, 1.59),
+    "school_bus": (0.30, 1.90),
 }
 
 TYPICAL = "typical, from memory"
@@ -114,7 +124,7 @@ _SOURCES: dict[str, str] = {
     "pavement": "Manual for Streets (2007), 2 m, from memory",
     "guard_rail": "AASHTO Roadside Design Guide 2011, 31 in, as quoted in engineering notes",
     "saloon": "typical, as quoted; its source was not seen",
-    "articulated lorry": "the most that Council Directive 96/53/EC, annex I, allows, from memory",
+    "articulated_lorry": "the most that Council Directive 96/53/EC, annex I, allows, from memory",
 }
 
 

@@ -148,8 +148,8 @@ def test_a_lorry_as_long_as_an_articulated_one_is_told_how_wide_it_is_then_and_w
     told, ways = sizes_of(tmp_path, body="lorry", length="16.5 m full size")["sizes.vehicle"]
     assert told.verdict is Verdict.WATCH
     assert f"which is {2.5 / 8 * 16.5:.2f} m at full size, and the most that may use any road is 2.55 m" in told.message
-    assert next(iter(ways())).changes == (Change("vehicle.body", "articulated lorry"),)
-    assert sizes_of(tmp_path, body="articulated lorry", length="16.5 m full size")["sizes.vehicle"][0].verdict == "fine"
+    assert next(iter(ways())).changes == (Change("vehicle.body", "articulated_lorry"),)
+    assert sizes_of(tmp_path, body="articulated_lorry", length="16.5 m full size")["sizes.vehicle"][0].verdict == "fine"
     assert "may use" not in sizes_of(tmp_path, body="lorry", length="10 m full size")["sizes.vehicle"][0].message
 
 
@@ -157,9 +157,9 @@ def test_an_articulated_lorry_is_told_where_its_way_would_bend_it(tmp_path: Path
     # By hand: of a circle of 1 m 0.7 of 16.5 m at 1:24 are 0.481 m, 0.481 rad.
     turns = np.linspace(0, 1.2, 25)
     circle = np.column_stack([1000 * np.sin(turns), 1200 - 1000 * np.cos(turns)]).tolist()
-    bent = sizes_of(tmp_path, body="articulated lorry", path=circle)["sizes.coupling"][0]
+    bent = sizes_of(tmp_path, body="articulated_lorry", path=circle)["sizes.coupling"][0]
     assert bent.verdict is Verdict.WATCH and bent.value == pytest.approx(0.7 * 16.5 / 24, rel=0.02)
-    straight = sizes_of(tmp_path, body="articulated lorry", path=[[-200, 330], [1600, 330]])
+    straight = sizes_of(tmp_path, body="articulated_lorry", path=[[-200, 330], [1600, 330]])
     assert straight["sizes.coupling"][0].verdict is Verdict.FINE
     assert "sizes.coupling" not in sizes_of(tmp_path, body="bus", path=circle)
 

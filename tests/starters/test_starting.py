@@ -30,8 +30,8 @@ from previz.starters import (
 
 TABLES = ("600x400 mm", "90x42 cm", "1400x700 mm", "6.5 ft x 3.5 ft", "118 in x 59 in")
 SCALES = (24.0, 50.0, 87.0)
-#: Five: with 3 scales each meets every table. The others have a test of their own.
-CYCLED = ("lorry", "van", "bus", "saloon", "tractor")
+#: Seven: with 3 scales each meets every table. Others have a test of their own.
+CYCLED = ("lorry", "van", "bus", "saloon", "tractor", "pickup", "school_bus")
 
 
 def wish(start: str, table: str, scale: float, body: str, camera: str) -> Wish:

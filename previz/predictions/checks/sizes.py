@@ -80,7 +80,7 @@ FLOOR = Real(2.4, 5.0, 3.2, "door leaf 2032 or 1981 mm, trade pages, as quoted; 
 #: A vehicle may differ by this share from the typical length of its kind.
 VEHICLE_SHARE = 0.3
 
-_ARTICULATED = "articulated lorry"
+_ARTICULATED = "articulated_lorry"
 
 #: The widest and highest that may use any road, which is what that one measures. [m]
 _, WIDEST, HIGHEST = VEHICLE_SIZES[_ARTICULATED]
@@ -149,10 +149,10 @@ def _vehicle(scene: Scene, vehicle: Vehicle, notes: Notes) -> None:
     real = Real(
         typical * (1 - VEHICLE_SHARE), typical * (1 + VEHICLE_SHARE), typical, "typical of its kind, from memory"
     )
-    what, scale = f"The {vehicle.body}", scene.vehicle_scale
+    what, scale = f"The {vehicle.body.replace('_', ' ')}", scene.vehicle_scale
     first = []
     if vehicle.body == "lorry" and abs(full / VEHICLE_SIZES[_ARTICULATED][0] - 1) <= VEHICLE_SHARE:
-        words = f"Make it an {_ARTICULATED} (body: {_ARTICULATED}), which is as long as that."
+        words = f"Make it an articulated lorry (body: {_ARTICULATED}), which is as long as that."
         first = [Way(words, (Change("vehicle.body", _ARTICULATED),))]
     more = _too_wide(scene)
     _judge(notes, "sizes.vehicle", "vehicle_length", full, real, what, "vehicle.length", scene, scale, first, more)
@@ -186,8 +186,8 @@ def _coupling(scene: Scene, notes: Notes) -> None:
         worst,
         MOST_BENT,
         above(worst, MOST_BENT),
-        f"A real {_ARTICULATED} bends {np.degrees(worst):.0f} deg at its coupling where its way bends most, and this "
-        "one is one stiff piece: its picture is right where the way is straight, or bends so little that it would too.",
+        f"A real articulated lorry bends {np.degrees(worst):.0f} deg at its coupling where its way bends most, and "
+        "this one is one stiff piece: its picture is right where its way is straight, or nearly so.",
         "Film it on a straight part of its way, or make the bend wider.",
     )
 

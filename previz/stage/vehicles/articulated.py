@@ -31,7 +31,7 @@ from previz.stage.vehicles.coachwork import (
 from previz.stage.vehicles.lorry import CAB_FRONT_AXLE, lorry_cab
 from previz.stage.vehicles.wheels import disc_wheel
 
-_LONG, _WIDE, _TOP = VEHICLE_SIZES["articulated lorry"]
+_LONG, _WIDE, _TOP = VEHICLE_SIZES["articulated_lorry"]
 _NOSE = 4.174  # how far forward the cab reaches, bumper and all
 _BACK = _NOSE - _LONG + 0.04  # of the trailer's box; its bumper and lamps stand out that far
 _HALF = _WIDE / 2

@@ -1,4 +1,4 @@
-"""Model vehicles of any length and colour: lorries, a van, a bus, a saloon car, a farm tractor.
+"""Model vehicles: two lorries, a van, two buses, a saloon car, a farm tractor and a pickup, of any length and colour.
 
 They are generic: typical full-size proportions, from memory, of no particular make. Each builder drafts the
 vehicle at full size; `build_vehicle` scales it so that its length over all is exact.
@@ -17,18 +17,22 @@ from previz.stage.vehicles.articulated import articulated_lorry
 from previz.stage.vehicles.bus import bus
 from previz.stage.vehicles.coachwork import Colour, Draft, WheelParts
 from previz.stage.vehicles.lorry import lorry
+from previz.stage.vehicles.pickup import pickup
 from previz.stage.vehicles.saloon import saloon
+from previz.stage.vehicles.school_bus import school_bus
 from previz.stage.vehicles.tractor import tractor
 from previz.stage.vehicles.van import van
 from previz.stage.vehicles.wheels import mirrored_wheel
 
 BODIES: dict[str, Callable[[Colour], Draft]] = {
     "lorry": lorry,
-    "articulated lorry": articulated_lorry,
+    "articulated_lorry": articulated_lorry,
     "van": van,
     "bus": bus,
     "saloon": saloon,
     "tractor": tractor,
+    "pickup": pickup,
+    "school_bus": school_bus,
 }
 
 #: Sides of what is lit about a vehicle that is not there. [m]
