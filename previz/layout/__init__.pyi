@@ -106,9 +106,11 @@ from .sizes import SIGN_HIGH as SIGN_HIGH
 from .sizes import SIGN_WIDE as SIGN_WIDE
 from .sizes import SOLID as SOLID
 from .sizes import Band as Band
+from .sizes import GarlandShape as GarlandShape
 from .sizes import card_foot as card_foot
 from .sizes import card_frame as card_frame
 from .sizes import floors_of as floors_of
+from .sizes import garland_shape as garland_shape
 from .sizes import lamp_in_post as lamp_in_post
 from .sizes import piece_size as piece_size
 from .slope import Slope as Slope

@@ -36,6 +36,7 @@ _KINDS: Mapping[str, tuple[float, float]] = {
     "fence": (270, 1.6),
     "sign": (300, 7.7),
     "cone": (330, 4.4),
+    "garland": (1200, 0.0),
     "wall": (700, 1.6),
     "card": (2, 1.5),
     "parked": (18000, 0.0),

@@ -12,8 +12,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from previz import scene as written
 from previz.layout.remembered import remembered
-from previz.layout.sizes import LAMP_RADIUS, lamp_in_post, post_scale
-from previz.layout.standing import pieces_of
+from previz.layout.sizes import LAMP_RADIUS, garland_shape, lamp_in_post, post_scale
+from previz.layout.standing import Solid, pieces_of
 from previz.physics.colour import LUMINANCE, RGB, white_rgb, with_unit_luminance
 from previz.physics.photometry import flux_per_intensity, mean_through_frame, polygon_factor
 
@@ -75,7 +75,7 @@ def lamp_rgb(light: written.LightColour) -> RGB:
 
 @remembered
 def post_lamps(scene: written.Scene) -> tuple[tuple[str, Lamp], ...]:
-    """The lit lamps of the set's posts, each with its entry's id, where they hang."""
+    """The lit lamps of the set's posts and garlands, each with its entry's id, where they hang."""
     found = []
     for solid in pieces_of(scene):
         spec = scene.dressing[solid.entry]
@@ -85,7 +85,17 @@ def post_lamps(scene: written.Scene) -> tuple[tuple[str, Lamp], ...]:
             place = np.array([[c, -s, 0], [s, c, 0], [0, 0, 1.0]]) @ own + np.array(solid.at)
             radius = LAMP_RADIUS * post_scale(spec, scene.scale_of(spec))
             found.append((spec.id, Lamp(_triple(place), radius, spec.lit, lamp_rgb(spec.light))))
+        if isinstance(spec, written.Garland) and spec.lit > 0:
+            found += [(spec.id, lamp) for lamp in _bulbs_of(spec, solid, scene.scale_of(spec))]
     return tuple(found)
+
+
+def _bulbs_of(spec: written.Garland, solid: Solid, scale: float) -> list[Lamp]:
+    """Of one garland, where they hang."""
+    shape, (c, s) = garland_shape(spec, scale), (np.cos(solid.turn), np.sin(solid.turn))
+    places = shape.bulbs @ np.array([[c, s, 0], [-s, c, 0], [0, 0, 1.0]]) + np.array(solid.at)
+    colour = lamp_rgb(spec.light)
+    return [Lamp(_triple(place), shape.radius, spec.lit / len(places), colour) for place in places]
 
 
 # --- emitters ---

@@ -5,7 +5,7 @@ from `scene/real_sizes.py`, brought to scale. A thing's shape is told as *bands*
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -17,6 +17,7 @@ from previz.scene import (
     CONTAINER_SIZE,
     FENCE_HEIGHTS,
     FLOOR_HEIGHT,
+    GARLAND_BULB,
     HEDGE_THICKNESS,
     LAMP_ARM,
     MOST_FLOORS,
@@ -31,6 +32,7 @@ from previz.scene import (
     Container,
     Fence,
     FlagCard,
+    Garland,
     Hedge,
     LampPost,
     Parked,
@@ -286,6 +288,43 @@ def _cone(spec: Any, scale: float) -> tuple[Band, ...]:
     )
 
 
+@dataclass(frozen=True)
+class GarlandShape:
+    """A garland in its own frame, along its x, its lowest bulb touching z = 0.
+
+    bulbs (n, 3) are their middles, radius theirs, wire that of the wire; height_of gives that of the wire's middle line
+    at places along x (m,). [m]
+    """
+
+    bulbs: Array
+    radius: float
+    wire: float
+    length: float
+    sag: float
+    lifted: float
+
+    def height_of(self, x: Array) -> Array:
+        """A parabola: what a chain that hangs little is, within its thickness."""
+        return np.asarray(self.lifted + self.sag * (2 * np.asarray(x) / self.length) ** 2)
+
+
+def garland_shape(spec: Garland, scale: float) -> GarlandShape:
+    """Of a piece."""
+    length, radius = float(spec.length), _given(spec.bulb, GARLAND_BULB, scale) / 2
+    sag = 0.1 * length if spec.sag is None else float(spec.sag)
+    x = length * ((np.arange(spec.bulbs) + 0.5) / spec.bulbs - 0.5)
+    hangs, wire = 2.2 * radius, 0.25 * radius
+    below = float(min((sag * (2 * x / length) ** 2).min() - hangs - radius, -wire))
+    shape = GarlandShape(np.zeros((0, 3)), radius, wire, length, sag, -below)
+    return replace(shape, bulbs=np.column_stack([x, np.zeros(len(x)), shape.height_of(x) - hangs]))
+
+
+def _garland(spec: Garland, scale: float) -> tuple[Band, ...]:
+    shape = garland_shape(spec, scale)
+    top = float(shape.height_of(np.array(shape.length / 2))) + shape.wire
+    return (_block(shape.length, 2 * shape.radius, 0.0, top),)
+
+
 def wall_size(spec: Wall, scale: float) -> Size:
     """Length, thickness and height. [m]"""
     return float(spec.length), _given(spec.thickness, WALL_THICKNESS, scale), _height(spec, scale)
@@ -355,6 +394,7 @@ BANDS: dict[str, Callable[[Any, float], tuple[Band, ...]]] = {
     "fence": _fence,
     "sign": _sign,
     "cone": _cone,
+    "garland": _garland,
     "wall": _wall,
     "card": _card,
     "parked": _parked,

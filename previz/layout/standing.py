@@ -25,7 +25,7 @@ from previz.scene import MeshPiece, Scatter, Scene
 Array = NDArray[np.float64]
 
 #: Pieces one sees through or past: they hide nothing worth a finding, and hardly shade.
-SEE_THROUGH = ("fence", "lamp_post", "sign", "cone", "kerb")
+SEE_THROUGH = ("fence", "lamp_post", "sign", "cone", "kerb", "garland")
 
 #: Walls, hedges and fences: they may meet, and run on over the table's edge as the road does.
 RUNS = ("wall", "hedge", "fence")

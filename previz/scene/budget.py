@@ -10,7 +10,7 @@ from typing import Any
 
 from previz.physics.paths import Curve
 from previz.scene.fields import FileUnits
-from previz.scene.pieces import PIECES, Fence, Hedge, LampPost, MeshPiece, Scatter, Standing, Wall
+from previz.scene.pieces import PIECES, Fence, Garland, Hedge, LampPost, MeshPiece, Scatter, Standing, Wall
 from previz.scene.real_sizes import FENCE_HEIGHTS
 from previz.scene.stage_set import Backdrop, Layer, Road, Table, table_keys
 from previz.scene.values import group_of, groups_of, value_of
@@ -115,18 +115,19 @@ def _pieces(data: Mapping[str, Any], file: FileUnits) -> Found:
         if kind is None or kind is Scatter:
             continue
         for key in (key for key in _SIZES if key in piece and key in kind.model_fields):
-            most = LARGEST_TABLE if kind in (Fence, Hedge, Wall) and key == "length" else LARGEST_PIECE
+            most = LARGEST_TABLE if kind in (Fence, Garland, Hedge, Wall) and key == "length" else LARGEST_PIECE
             yield from _size(kind, key, piece, file, ("dressing", number, key), most, SMALLEST_PIECE)
         if kind is Fence:
             yield from _fence(piece, file, ("dressing", number, "length"))
         count = _count(kind, piece, file, way)
-        if kind is LampPost and value_of(LampPost, "lit", piece, file):
-            lit += count
+        if kind in (LampPost, Garland) and value_of(kind, "lit", piece, file):
+            lit += count * (value_of(Garland, "bulbs", piece, file) or 1 if kind is Garland else 1)
             if lit > MOST_LIT_POSTS and not lit_told:
                 lit_told = True
                 yield (
                     ("dressing", number, "lit"),
-                    f"{lit} lamp posts are lit up to here; at most {MOST_LIT_POSTS} may be: leave others unlit",
+                    f"{lit} lamps of posts and garlands are lit up to here; at most {MOST_LIT_POSTS} may be: leave "
+                    "others unlit",
                 )
         total += count
         if total > MOST_PIECES and not told:

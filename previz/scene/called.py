@@ -73,6 +73,10 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
         "bounce": ("reflector", "white card"),
         "flag": ("black card", "cutter"),
         "cone": ("traffic cone", "pylon"),
+        "garland": (
+            "string of lights", "string lights", "fairy lights", "festoon", "festoon lights", "light chain",
+            "chain of lights", "bunting lights", "christmas lights",
+        ),
         "sign": ("road sign", "traffic sign"),
         "fence": ("guard rail", "guardrail", "crash barrier", "railing", "barrier"),
         "card": ("cut out", "cutout", "picture", "poster", "person", "figure", "people", "billboard"),

@@ -25,6 +25,7 @@ from previz.scene.fields import (
     Miscalled,
     ModelFlux,
     NodeName,
+    NonNegativeLength,
     Paint,
     Part,
     Place,
@@ -54,6 +55,7 @@ from previz.scene.real_sizes import (
     CONTAINER_SIZE,
     FENCE_HEIGHTS,
     FLOOR_HEIGHT,
+    GARLAND_BULB,
     HEDGE_THICKNESS,
     LAMP_ARM,
     MOST_FLOORS,
@@ -71,6 +73,7 @@ Copies: Any = whole(1, 500)
 AlongRoad: Any = word("road", what="something to stand along")
 StackHeight: Any = whole(1, 6)
 Paints: Any = series(Paint, what="colours", example='["#77342a", "#2a4a77"]')
+Bulbs: Any = whole(1, 60)
 Floors: Any = whole(1, MOST_FLOORS)
 Roof: Any = word("flat", "gable", what="a roof")
 FenceStyle: Any = word("rails", "pickets", "guard_rail", what="a style of fence")
@@ -152,7 +155,7 @@ class _Model(Standing):
 
     scale: Scale | None = scale_of_its_own()
 
-    told_at_scale = ("length", "width", "depth", "height", "thickness", "arm", "size")
+    told_at_scale = ("length", "width", "depth", "height", "thickness", "arm", "size", "bulb", "sag")
 
 
 class Container(_Model):
@@ -292,6 +295,41 @@ class Cone(_Model):
     colour: Paint = told(_COLOUR, (0.70, 0.13, 0.02))
 
 
+class Garland(_Model):
+    """A string of small bulbs on a wire that sags between its ends, which nothing holds that is drawn.
+
+    The third number of its place is how high its lowest bulb hangs. `lit` gives all of them together; of each bulb a
+    lamp is reckoned, which needs no stand and no plug of its own.
+    """
+
+    piece: Literal["garland"] = told(_PIECE)
+    length: PositiveLength = told("from end to end", like="600 mm")
+    bulbs: Bulbs = told("how many", 10)
+    bulb: PositiveLength | None = told("the glass of each, across", None, unless=full_size(GARLAND_BULB), like="3 mm")
+    sag: NonNegativeLength | None = told(
+        "how far its middle hangs below its ends", None, unless="a tenth of its length", like="40 mm"
+    )
+    lit: ModelFlux = told("light of all its bulbs together", 0.0, like="10 lm")
+    colour: Paint = told("of its wire", (0.02, 0.02, 0.02))
+    light: Light = told("of its light", LightColour(kelvin="2400 K"))
+
+    @classmethod
+    def key_rules(cls, given: frozenset[str]) -> Iterator[str]:
+        """It hangs somewhere."""
+        yield from super().key_rules(given)
+        if "along" in given:
+            yield "along: road lays it on the road; hang it at: [700, 330, 90], the third number how high it hangs"
+
+    @field_validator("at")
+    @classmethod
+    def _hangs(cls, at: Any) -> Any:
+        if at is not None and (len(at) < 3 or at[2] <= 0):
+            raise ValueError(
+                "lies on the ground; give a third number, how high its lowest bulb hangs, like [700, 330, 90]"
+            )
+        return at
+
+
 class Wall(_Model):
     """A wall; a kerb along the road is the road's own.
 
@@ -416,6 +454,7 @@ PIECES: dict[str, type[Standing]] = {
     "fence": Fence,
     "sign": Sign,
     "cone": Cone,
+    "garland": Garland,
     "wall": Wall,
     "card": Card,
     "parked": Parked,

@@ -86,6 +86,9 @@ FENCE_HEIGHTS: dict[str, float] = {"rails": 1.2, "pickets": 1.2, "guard_rail": 0
 LAMP_ARM, WALL_THICKNESS, HEDGE_THICKNESS = 1.6, 0.3, 0.8
 BUILDING_WIDTH, BUILDING_DEPTH, FLOOR_HEIGHT = 9.0, 5.0, 3.2
 
+#: Full size [m] of a bulb of a garland, across: a golf ball lamp, G45. Typical, from memory.
+GARLAND_BULB = 0.045
+
 #: How many floors a building has where nothing tells, and at most. Common practice, no source.
 USUAL_FLOORS, MOST_FLOORS = 3, 40
 

@@ -31,7 +31,7 @@ LEFT_OUT = [
     *(
         {"piece": kind}
         for kind in PIECES
-        if kind not in ("fence", "hedge", "wall", "card", "bounce", "flag", "sign", "building")
+        if kind not in ("fence", "hedge", "wall", "card", "bounce", "flag", "sign", "building", "garland")
     ),
     *({"piece": "fence", "length": 100, "style": style} for style in FENCE_HEIGHTS),
     *({"piece": "sign", "shape": shape} for shape in SIGN_WIDE),

@@ -125,7 +125,7 @@ def test_lamps_and_shots_are_counted(tmp_path):
     row = "id: row, piece: lamp_post, along: road, every: {}, offset: 90, lit: 5 lm"
     assert not said(tmp_path, row.format(5))
     fault = said(tmp_path, row.format(4))
-    assert "much.yaml:11: dressing[row].lit: 351 lamp posts are lit up to here; at most 300" in fault
+    assert "much.yaml:11: dressing[row].lit: 351 lamps of posts and garlands are lit up to here; at most 300" in fault
     assert not said(tmp_path, row.format(4).replace("5 lm", "0 lm"))
     shot = SCENE[SCENE.index("  - {id: pass") :]
     many = [shot.replace("pass", f"s{number}") for number in range(51)]

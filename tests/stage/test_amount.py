@@ -29,6 +29,7 @@ SIZES: dict[str, dict[str, tuple[float, float]]] = {
     "fence": {"length": (0.1, 2.0)},
     "sign": {"height": (0.02, 0.4)},
     "cone": {"height": (0.005, 0.1)},
+    "garland": {"length": (0.1, 2.0)},
     "wall": {"length": (0.1, 2.0)},
     "card": {"width": (0.02, 0.6), "height": (0.02, 0.6)},
     "parked": {"length": (0.03, 0.3)},
@@ -45,7 +46,7 @@ def _random_piece(rng: np.random.Generator, kind: str, scale: float) -> Any:
         sizes["body"] = str(rng.choice(["lorry", "van", "bus", "saloon", "tractor"]))
     if kind == "container":
         sizes["stack"] = int(rng.integers(1, 5))
-    data = {"id": "it", "piece": kind, "at": [1, 1], **sizes}
+    data = {"id": "it", "piece": kind, "at": [1, 1, 0.1] if kind == "garland" else [1, 1], **sizes}
     return PIECES[kind].model_validate(data, context=FileUnits(bare_length=1.0, scale=scale, slowdowns={}))
 
 

@@ -5,8 +5,10 @@ from collections.abc import Iterator
 import numpy as np
 import pytest
 import trimesh
+from set_scenes import scene
 
 from previz.errors import PrevizError
+from previz.layout import post_lamps
 from previz.layout.sizes import BANDS, LAMP_RADIUS, lamp_in_post, piece_size, post_scale
 from previz.mesh import Mesh
 from previz.scene import PIECES, Standing
@@ -35,6 +37,8 @@ def spec(kind: str, **keys: object) -> Standing:
     needed: dict[str, object] = {}
     if kind in ("fence", "hedge", "wall"):
         needed["length"] = "150 mm"
+    if kind == "garland":
+        needed.update(length="150 mm", at=["1 m", "1 m", "90 mm"])
     if kind in ("card", "bounce", "flag"):
         needed.update(width="90 mm", height="60 mm")
     return PIECES[kind].model_validate({"id": "x", "piece": kind, "at": ["1 m", "1 m"], **needed, **keys})
@@ -71,6 +75,8 @@ CASES: list[tuple[str, dict[str, object], int]] = [
     ("sign", {"shape": "square", "glow": "50 cd/m2"}, 450),
     ("sign", {"shape": "board", "height": "70 mm"}, 1150),
     ("cone", {}, 400),
+    ("garland", {}, 1900),
+    ("garland", {"length": "600 mm", "bulbs": 3, "bulb": "5 mm", "sag": "80 mm"}, 900),
     ("wall", {}, 3400),
     ("wall", {"style": "brick", "height": "15 mm"}, 2900),
     ("wall", {"style": "stone", "snow": "50 %", "thickness": "9 mm"}, 3500),
@@ -194,6 +200,25 @@ def test_unusual_buildings_fill_their_size(keys: dict[str, object]) -> None:
 
 
 # --- light ---
+
+
+def test_the_bulbs_of_a_garland_hang_in_a_row_below_its_wire_and_share_its_light() -> None:
+    data = {"id": "g", "piece": "garland", "length": 600, "bulbs": 5, "bulb": 4, "sag": 50, "lit": "10 lm"}
+    made = scene(dressing=[{**data, "at": [200, 150, 90], "turn": "90 deg"}])
+    lamps = [lamp for _, lamp in post_lamps(made)]
+    places = np.array([lamp.centre for lamp in lamps])
+    assert [lamp.flux for lamp in lamps] == [2.0] * 5 and {lamp.radius for lamp in lamps} == {0.002}
+    # By hand: 120 mm apart, the middle one's underside 90 mm up, the outermost 50 mm * 0.8^2 above it.
+    np.testing.assert_allclose(places[:, 1], 0.150 + 0.120 * np.arange(-2, 3), atol=1e-9)
+    np.testing.assert_allclose(places[:, 0], 0.200, atol=1e-9)
+    np.testing.assert_allclose(places[:, 2], 0.092 + 0.050 * np.array([0.64, 0.16, 0.0, 0.16, 0.64]), atol=1e-9)
+    # Nothing of it lies within a bulb, or the light would find it dark.
+    points = joined(build_piece(made.dressing[0], 50.0, np.random.default_rng(0))) @ [[0, 1, 0], [-1, 0, 0], [0, 0, 1]]
+    points += np.array([0.2, 0.15, 0.09])
+    off = np.linalg.norm(points[:, None] - places, axis=2)
+    assert off.min() > 0.0019
+    with pytest.raises(ValueError, match="give a third number, how high its lowest bulb hangs"):
+        scene(dressing=[{**data, "at": [200, 150]}])
 
 
 def test_nothing_of_a_post_encloses_its_lamp() -> None:

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError
-from previz.layout import SOLID, box_colours, floors_of, lamp_in_post, lamp_rgb, piece_size
+from previz.layout import SOLID, box_colours, floors_of, garland_shape, lamp_in_post, lamp_rgb, piece_size
 from previz.mesh import Array, Mesh
 from previz.scene import (
     BounceCard,
@@ -24,6 +24,7 @@ from previz.scene import (
     Container,
     Fence,
     FlagCard,
+    Garland,
     Hedge,
     LampPost,
     Parked,
@@ -75,6 +76,10 @@ def _container(spec: Container, scale: float, rng: np.random.Generator) -> tuple
 def _lamp_post(spec: LampPost, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
     height, lamp = piece_size(spec, scale)[2], lamp_in_post(spec, scale)
     return street.lamp_post(height, lamp, spec.lit > 0, spec.colour, rng)
+
+
+def _garland(spec: Garland, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    return street.garland(garland_shape(spec, scale), spec.lit > 0, spec.colour, rng)
 
 
 def _conifer(spec: Conifer, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
@@ -197,6 +202,7 @@ def _solid_cells(image: NDArray[np.uint8], u: Array, v: Array) -> NDArray[np.boo
 BUILDERS: dict[type[Standing], Callable[[Any, float, np.random.Generator], tuple[Mesh, ...]]] = {
     Container: _container,
     LampPost: _lamp_post,
+    Garland: _garland,
     Conifer: _conifer,
     Broadleaf: _broadleaf,
     Bush: _bush,

@@ -18,6 +18,7 @@ from previz.layout import (
     SIGN_DEPTH,
     SIGN_HIGH,
     SIGN_WIDE,
+    GarlandShape,
 )
 from previz.mesh import Array, Material, Mesh, merged
 from previz.physics.smooth import smoothstep
@@ -74,6 +75,25 @@ def lamp_post(
         bowl = solids.coloured(solids.ball(LAMP_RADIUS, 12), (0.55, 0.54, 0.50), GLASS)
         worn.append(solids.placed(bowl, (out, 0.0, lamp[2] / size)))
     return tuple(subdivided(solids.scaled(mesh, size), LONGEST_BAR) for mesh in merged(worn))
+
+
+def garland(shape: GarlandShape, lit: bool, colour: Colour, rng: np.random.Generator) -> tuple[Mesh, ...]:
+    """A wire that sags, and under it a holder for each bulb; the bulbs themselves where there will be no lamps."""
+    along = np.linspace(-shape.length / 2, shape.length / 2, max(8 * (len(shape.bulbs) + 1) // 4, 16))
+    wire = solids.tube(np.column_stack([along, np.zeros((len(along), 2))]), shape.wire, 6)
+    points = wire.vertices.copy()
+    points[:, 2] += shape.height_of(points[:, 0])
+    parts = [solids.coloured(replace(wire, vertices=points), colour, MATT)]
+    radius = shape.radius
+    for x, y, z in shape.bulbs:
+        top = float(shape.height_of(np.array(x)))
+        holder = solids.cylinder(0.45 * radius, top - z - radius, axis="z", segments=8)
+        at = (float(x), float(y), float(z + radius + top) / 2)
+        parts.append(solids.placed(solids.coloured(holder, toned(colour, rng), MATT), at))
+        if not lit:
+            bulb = solids.coloured(solids.ball(radius, 8), toned((0.55, 0.52, 0.45), rng), GLASS)
+            parts.append(solids.placed(bulb, (float(x), float(y), float(z))))
+    return merged(weathered(part, rng, 1.0, tone=0.07, foot=0.0) for part in merged(parts))
 
 
 def _lamp_foot(colour: Colour) -> list[Mesh]:
