@@ -235,10 +235,12 @@ def _lamp(light: Panel | Spot, emitter: Any) -> tuple[list[Part], Array]:
 
 
 def _bulb(light: Bulb, emitter: Any, held: str) -> tuple[list[Part], Array]:
-    """A bare bulb and its socket: above it where it hangs, else below."""
+    """A bare bulb and its socket: above it where it hangs, else below. A tiny one has none."""
     at, radius = np.array(light.at), light.bulb / 2
     radiance: Any = tuple(float(one) / (np.pi * radius**2) for one in emitter.intensity)
     glass = Part("glass", at, radius * np.eye(3), True, HOUSING, radiance)
+    if light.tiny:
+        return [glass], at
     way = np.array([0.0, 0.0, 1.0 if held in ("arm", "above") else -1.0])
     small = min(SOCKET_SHARE * light.bulb / SOCKET, 1.0)
     near, far = at + way * 0.9 * radius, at + way * (radius + small * SOCKET_LONG)

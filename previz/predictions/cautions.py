@@ -73,7 +73,7 @@ def _driven(scene: Scene) -> list[Vehicle]:
 
 
 def _stands(scene: Scene) -> list[Caution]:
-    lamps = [light.id for light in scene.lights if isinstance(light, Panel | Spot | Bulb)]
+    lamps = [light.id for light in scene.lights if isinstance(light, Panel | Spot | Bulb) and not _tiny(light)]
     cards = _held_cards(scene)
     if not lamps and not cards:
         return []
@@ -90,6 +90,10 @@ def _stands(scene: Scene) -> list[Caution]:
     ]
 
 
+def _tiny(light: object) -> bool:
+    return isinstance(light, Bulb) and light.tiny
+
+
 def _held_cards(scene: Scene) -> list[str]:
     """Bounce cards and flags that something holds up; one on its own edge is no more than a piece."""
     if not any(isinstance(piece, BounceCard | FlagCard) for piece in scene.dressing):
@@ -99,7 +103,7 @@ def _held_cards(scene: Scene) -> list[str]:
 
 
 def _bulbs(scene: Scene) -> list[Caution]:
-    bare = [light.id for light in scene.lights if isinstance(light, Bulb)]
+    bare = [light.id for light in scene.lights if isinstance(light, Bulb) and not _tiny(light)]
     if not bare:
         return []
     return [

@@ -43,6 +43,10 @@ class Diffuser(Part):
     loss: Stops = told("how much light it takes", 1.0)
 
 
+#: A bulb so wide at most is no lamp of the household: those with an E10 cap, the largest that models have, are 11 mm
+#: wide and run at a few volts (from memory). [m]
+TINY_BULB = 0.012
+
 _MAINS = "fed from the mains without a flicker-free driver"
 
 
@@ -150,10 +154,16 @@ class Spot(_Aimed, _Emitter):
 class Bulb(_Emitter):
     """A bare bulb, which shines alike all round: one of the household in a plain holder.
 
-    Its lumens are on its box; what a shade would keep from it is not reckoned.
+    Its lumens are on its box; what a shade would keep from it is not reckoned. One of a model's own, no wider than
+    12 mm and held: nothing, has no holder; many on one wire are piece: garland.
     """
 
     bulb: Glass = told("its glass, across", like="60 mm")
+
+    @property
+    def tiny(self) -> bool:
+        """Whether it is one of a model's own, on wires as thin as hair: small, and held by nothing that shows."""
+        return bool(self.held == "nothing" and self.bulb <= TINY_BULB)
 
 
 class Ambient(Part):

@@ -10,6 +10,7 @@ from remedies_tried import applied
 from previz.layout import gear_of
 from previz.predictions import Verdict, predict
 from previz.predictions.agreed import NOT_TRIED, UNTRIED, agreed
+from previz.predictions.cautions import cautions_for
 from previz.predictions.checks import gear as checks_gear
 from previz.predictions.checks.gear import check_gear, check_stands
 from previz.predictions.checks.set import check_set
@@ -298,10 +299,15 @@ def test_a_practical_lamp_is_left_in_the_picture_and_one_shot_may_say_otherwise(
 
 
 def test_the_holder_of_a_small_bulb_is_small_and_of_a_household_one_as_ever(tmp_path) -> None:
-    """Of an 11 mm bulb it is narrower than the glass; of one of 60 mm it is 40 mm, as before small ones were known."""
+    """Of an 11 mm bulb it is narrower than the glass, and of one that nothing holds there is none; of one of 60 mm it
+    is 40 mm, as before small ones were known."""
     widths = {}
-    for wide in (11, 60):
-        bulb = {"id": "key", "bulb": wide, "at": [1500, 750, 110], "output": "60 klm", "held": "nothing"}
+    bare = {"id": "key", "bulb": 11, "at": [1500, 750, 110], "output": "1 lm", "held": "nothing"}
+    scene = read(broken((KEY, bare)), tmp_path)
+    assert [part.what for each in gear_of(scene) if each.id == "key" for part in each.parts] == ["glass"]
+    assert not {"lamp.bulb", "lamp.stand"} & {each.id for each in cautions_for(scene)}
+    for wide, held in ((11, "table"), (60, "nothing")):
+        bulb = {"id": "key", "bulb": wide, "at": [1500, 750, 110], "output": "60 klm", "held": held}
         (lamp,) = [each for each in gear_of(read(broken((KEY, bulb)), tmp_path)) if each.id == "key"]
         (socket,) = [part for part in lamp.parts if part.what == "housing"]
         widths[wide] = 2 * np.linalg.norm(socket.half[0])
