@@ -122,7 +122,7 @@ def build_stage(
     )
     lamps = tuple(lamp for _, lamp in post_lamps(scene))
     table = (scene.set.table.width, scene.set.table.depth)
-    still = StillSet(found.standing, found.around, found.ground, table, found.giving)
+    still = StillSet(found.standing, found.around, found.ground, table, scene.scale, found.giving)
     emitters = lit_by(scene, still, key_of(source_key(), found.key, effort), effort.samples, cache)
     gear = build_gear(scene)
     path = vehicle_path(scene)

@@ -7,7 +7,8 @@ from PIL import Image
 from set_scenes import STRAIGHT, scene
 
 from previz.errors import PrevizError
-from previz.layout import road_curve, solids_of, vehicle_path
+from previz.layout import ground_heights, pieces_of, road_curve, solids_of, vehicle_path
+from previz.light import Occluders
 from previz.mesh import Mesh
 from previz.physics.paths import along_curve
 from previz.stage.pieces.dressing import dress
@@ -55,6 +56,41 @@ def test_a_cut_out_takes_its_image(tmp_path) -> None:
     entry = {"id": "card", "piece": "card", "width": 20, "height": 40, "image": "figure.png", "at": [600, 500]}
     made = dressed(entry, folder=tmp_path)
     assert any(mesh.image is not None for mesh in made)
+
+
+def test_no_light_comes_through_between_a_piece_and_sloping_ground() -> None:
+    ground = {"surface": "grass", "relief": 40, "seed": 5}
+    house = {"piece": "building", "floors": 1, "width": 120, "depth": 60}
+    wall = {"piece": "wall", "length": 120, "height": 20, "thickness": 8}
+    bale = {"piece": "container"}
+    rows = [{"id": f"{kind['piece']}{x}", "at": [x, y], "turn": "20 deg", "seed": x, **kind}
+            for y, kind in ((420, house), (520, wall), (560, bale)) for x in (200, 500, 800, 1000)]  # fmt: skip
+    made = scene(dressing=rows, **{**BIG, "ground": ground})
+    meshes, heights = dress(made), ground_heights(made)
+    firsts = np.cumsum([0, *(len(mesh.vertices) for mesh in meshes)])
+    faces = [mesh.faces + first for mesh, first in zip(meshes, firsts, strict=False)]
+    seen = Occluders(np.concatenate([mesh.vertices for mesh in meshes]), np.concatenate(faces))
+    open_below = []
+    for solid in pieces_of(made):
+        middle = np.array(solid.at[:2])
+        # Of each side, not so near its ends that a look in passes by the corner.
+        sides = zip(solid.footprint, np.roll(solid.footprint, -1, axis=0), strict=True)
+        around = np.concatenate([np.linspace(0.9 * a + 0.1 * b, 0.1 * a + 0.9 * b, 15) for a, b in sides])
+        inside = middle + 0.97 * (around - middle)
+        gap = solid.at[2] - heights.height(inside)
+        low = gap > 0.001
+        height = solid.at[2] - 0.5 * gap[low]
+        origins, ends = (np.column_stack([np.stack(flat), height]) for flat in (middle + 1.5 * (around - middle)[low],
+                         middle + 0.2 * (around - middle)[low]))  # fmt: skip
+        open_below.append(seen.clear(np.float32(origins), np.float32(ends - origins)))
+    assert sum(map(len, open_below)) > 50
+    assert not np.concatenate(open_below).any()
+
+
+def test_what_is_held_up_has_nothing_below_it() -> None:
+    deck = {"id": "deck", "piece": "wall", "length": 120, "height": 20, "thickness": 40, "at": [600, 500, 60]}
+    made = dressed(deck, ground={"surface": "grass", "relief": 40, "seed": 5})
+    assert min(mesh.vertices[:, 2].min() for mesh in made) > 0.059
 
 
 def test_meshes_are_few_and_the_same_again() -> None:

@@ -15,6 +15,9 @@ from previz.stage.shapes.finish import subdivided
 from previz.stage.table.ground import Ground
 
 _OFF_SURFACE = 2e-4  # how far off its surface a corner of the set is lit, out of trim that lies on it [m]
+#: How thick what lies on a surface is at most, and how many such lie on one another: out of them its corners are lit,
+#: for a corner in the dark below a small lamp or a door frame would smudge the whole face. [m full size], [-]
+_TRIM, _MOST_TRIM = 0.045, 3
 _FLOOR_EDGE = 0.020  # of the ground's triangles as they throw light back, about 12 mm square in pairs [m]
 _SLOPE_OVER = 0.003  # half the length over which the ground's slope is taken: its heights lie a few mm apart [m]
 
@@ -24,12 +27,14 @@ class StillSet:
     """All that stands still, as one list of triangles: those of `meshes` in order, then those of `floor`.
 
     `giving` are the faces of bounce cards: what lamps and sky throw on them goes on by emitters (`light/cards.py`).
+    `scale` is S of 1:S.
     """
 
     standing: tuple[Mesh, ...]
     around: tuple[Mesh, ...]
     ground: Ground
     table: tuple[float, float]
+    scale: float
     giving: tuple[Mesh, ...] = ()
 
     @property
@@ -68,14 +73,34 @@ class StillSet:
         return srgb_linear(shrunk(self.ground.image, 256) / 255).astype(np.float32)
 
     def corners(self) -> Receivers:
-        """Corners of `meshes`, a hair off their surface and never below the ground they stand on."""
+        """Corners of `meshes`, a hair off their surface and what lies on it, never below the ground they stand on."""
         count = sum(len(mesh.vertices) for mesh in self.meshes)
         points = self.shape.vertices[:count] + _OFF_SURFACE * self.shape.normals[:count]
         feet = points[: sum(len(mesh.vertices) for mesh in self.standing)]
+        self._bring_out_of_trim(feet)
         below = np.flatnonzero(feet[:, 2] < self.ground.heights.highest + _OFF_SURFACE)
         feet[below, 2] = np.maximum(feet[below, 2], self.ground.height(feet[below, :2]) + _OFF_SURFACE)
         two_sided = [np.full(len(mesh.vertices), mesh.material.two_sided) for mesh in self.meshes]
         return Receivers.of(points, self.shape.normals[:count], np.concatenate([np.zeros(0), *two_sided]))
+
+    def _bring_out_of_trim(self, points: Array) -> None:
+        """Move corners of what stands, one after another from the first, to the outside of thin things they are in."""
+        solid = np.concatenate(
+            [np.zeros(0), *(np.full(len(m.vertices), not m.material.two_sided) for m in self.standing)]
+        )
+        inside = np.flatnonzero(solid)
+        thick = _TRIM / self.scale
+        for _ in range(_MOST_TRIM):
+            ways = self.shape.normals[inside]
+            triangle, far = self.occluders.met(floats(points[inside]), floats(thick * ways))
+            met = np.flatnonzero(far < 1.0)
+            a, b, c = np.moveaxis(self.shape.vertices[self.shape.faces[triangle[met]]], 1, 0)
+            # What is met from behind is the outside of something that the corner is in; else it is something beside it.
+            leaves = met[np.einsum("ni,ni->n", np.cross(b - a, c - a), ways[met]) > 0]
+            inside = inside[leaves]
+            if not len(inside):
+                return
+            points[inside] += (thick * far[leaves, None] + _OFF_SURFACE) * ways[leaves]
 
     def flat_normals(self) -> Floats:
         """The normal of a triangle at each corner of `shape`, whatever normal the corner is shaded with. (n, 3)"""

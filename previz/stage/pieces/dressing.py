@@ -3,9 +3,10 @@
 import numpy as np
 
 from previz.errors import FileFault
-from previz.layout import Solid, pieces_of
+from previz.layout import Solid, ground_heights, pieces_of
 from previz.mesh import Array, Mesh, merged
 from previz.scene import BounceCard, FlagCard, Scatter, Scene
+from previz.stage.pieces.footing import footing
 from previz.stage.pieces.models import Entry, Models, at_fault
 from previz.stage.pieces.scattering import scatter, variants_of
 from previz.stage.shapes.finish import MOST_TRIANGLES, too_many
@@ -29,9 +30,10 @@ def dress(scene: Scene, models: Models | None = None) -> tuple[Mesh, ...]:
         wanted |= variants_of(scene, spec, number)
     known = models.all_of(wanted)
     meshes: list[Mesh] = []
-    count = 0
+    count, ground = 0, ground_heights(scene)
     for solid in standing:
-        model = known[entries[solid.entry].copy(solid.copy)[0]]
+        spec, model = scene.dressing[solid.entry], known[entries[solid.entry].copy(solid.copy)[0]]
+        model += footing(solid, model, ground, scene.scale_of(spec), getattr(spec, "seed", 0))
         count += sum(len(mesh.faces) for mesh in model)
         if count > MOST_TRIANGLES:
             why = too_many(f"with {solid.name} all that stands has {count}")

@@ -145,14 +145,16 @@ def _tiles(
                 xs[0] * np.eye(3)[0] + lower,
             ]
         )
-    tiles = sheet(np.array(quads), tint, LEAF)  # two-sided: the gaps at the verge are seen from below
+    # One-sided, though the gaps at the verge are seen from below: tiles that face two ways, with butts across between
+    # them, are lit as leaves are, by one look for several of them, and were dark in blotches.
+    tiles = sheet(np.array(quads), tint)
     tone = np.exp(rng.normal(0, 0.14, (len(quads), 1))).repeat(4, axis=0)
     tiles = replace(tiles, colours=np.clip(tiles.colours * tone, 0, 1))
     butt = sheet(np.array(butts), darker(tint, 0.6))
     under = sheet(
         np.array([[(half, -run, low), (-half, -run, low), (-half, 0, ridge), (half, 0, ridge)]]), (0.1, 0.08, 0.06)
     )
-    for part in (tiles, replace(butt, material=LEAF), replace(under, material=LEAF)):
+    for part in (tiles, butt, replace(under, material=LEAF)):
         at = (0.0, middle, 0.0)
         site.parts.append(solids.placed(_whitened(part, house.snow if part is tiles else 0.0, rng), at, turn=turn))
     if house.snow > 0.15:
