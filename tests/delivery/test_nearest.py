@@ -146,7 +146,8 @@ def check_told(panel: Panel, written: Shot, scene: Scene, framing: Framing, stop
     if abs(apart[2]) > 1e-9:
         assert float(np.linalg.norm(apart)) == pytest.approx(abs(backward), abs=1e-6)  # along the axis
     else:
-        assert float(np.cross(apart[:2], axis[:2])) == pytest.approx(0, abs=1e-6)  # as high, towards the same side
+        aside = float(apart[0] * axis[1] - apart[1] * axis[0])
+        assert aside == pytest.approx(0, abs=1e-6)  # as high, and straight towards it or away
     if "moved" in told:
         both = camera_at(scene, written, time), camera_at(panel.scene, taken, time)
         amount_moved = float(np.linalg.norm(both[1].position - both[0].position))
