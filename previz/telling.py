@@ -15,7 +15,7 @@ from previz.units import as_json, tape_in_words
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from previz.advice import Advice, Bind, Lost, Met, Plan
+    from previz.advice import Advice, Bind, Lost, Met, Plan, Wanted
     from previz.continuity import Between
     from previz.evening import EveningPlan, Takes
     from previz.predictions import Caution, Compromise, Figure, Finding, Predictions, ShotPredictions
@@ -47,11 +47,12 @@ def check_lines(
     shots: Sequence[str],
     everything: bool,
     between: "Sequence[Between]" = (),
+    wanted: "Sequence[Wanted]" = (),
 ) -> list[str]:
     """What `check` says, from the top: whether it will work, what to do, what to set and expect, then precautions.
 
     shots: ids of those that are asked for. everything: also every figure, what the figures mean, and what is fine.
-    between: what holds them together where they are cut to each other.
+    between: what holds them together where they are cut to each other. wanted: how they answer what is wanted of them.
     """
     from previz.predictions import brief_of_releases, brief_of_scene
 
@@ -68,6 +69,8 @@ def check_lines(
         sections.append(("", _WHOLE))
     for each in predictions.shots:  # with the shot they are for, whatever else is filmed in the same setup
         briefs[each.shot] += brief_of_releases(scene, each.shot, (*predictions.figures, *each.figures))
+    for answer in wanted:
+        briefs[answer.shot] += (("wants", _wanted_text(answer)),)
     lines = verdict_lines(sections, findings) + [""] * (len(sections) > 1)
     known: _Known = {}
     for shot, name in sections:
@@ -94,9 +97,10 @@ def check_lines(
         for each in predictions.shots:
             lines += figure_lines(each.shot, each.figures, scene.tape_unit) if each.shot in shots else []
         lines += meaning_lines([*predictions.figures, *(each for shot in predictions.shots for each in shot.figures)])
-    lines += caution_lines(predictions.cautions)
     if everything:
+        lines += caution_lines(predictions.cautions)
         return lines if lines[-1] else lines[:-1]
+    lines += brief_caution_lines(predictions.cautions)
     fine = sum(each.verdict == "fine" for each in (*findings, *between))
     return [*lines, f"{fine} more looked at and fine; --all shows them, and every figure"]
 
@@ -228,6 +232,18 @@ def caution_lines(cautions: "Sequence[Caution]") -> list[str]:
         said = f"{each.because}: {_lower(each.precaution)}"
         lines += _indented("take care", said.removesuffix(end).rstrip() if end in ends[number + 1 :] else said, 11)
     return lines
+
+
+def brief_caution_lines(cautions: "Sequence[Caution]") -> list[str]:
+    """The same in a line each, so that findings stay in view; what defers to label and local rules comes last."""
+    from previz.predictions import DEFERRING
+
+    said = [each.brief for each in cautions if each.brief]
+    if said:
+        defers = any(each.precaution.endswith(DEFERRING) for each in cautions)
+        said.append(f"{DEFERRING} " * defers + "--all says each in full.")
+    return [line for number, each in enumerate(said)
+            for line in _indented("take care" if number == 0 else "", each, 11)]  # fmt: skip
 
 
 def _weighed(compromise: "Compromise") -> str:
@@ -545,8 +561,19 @@ def _met_text(met: "Met") -> str:
     return f"{met.words}{' (must)' if met.hard else ''}, {met.shown}"
 
 
+def _wanted_text(wanted: "Wanted") -> str:
+    """What a shot misses and meets of what is wanted, each with its value and what that is held against."""
+    parts = (("missed", wanted.misses), ("met", wanted.meets))
+    told = [
+        (what, [f"{met.words}{' (must)' * met.hard} (is {met.shown}){_limit_text(met)}" for met in those])
+        for what, those in parts
+        if those
+    ]
+    return ". ".join(f"{what}: {'; '.join(those)}" for what, those in told)
+
+
 def _limit_text(met: "Met") -> str:
-    """What a missed figure is held against, where the want does not say it itself."""
+    """What a figure is held against, where the want does not say it itself."""
     from previz.predictions import GLOSSARY, Figure, rows
 
     if any(character.isdigit() for character in met.words) or GLOSSARY[met.quantity].unit != met.unit:

@@ -69,6 +69,10 @@ LENGTH = Dimension(
         '"': 0.0254,
         "ft": 0.3048,
         "'": 0.3048,
+        "inch": 0.0254,
+        "inches": 0.0254,
+        "foot": 0.3048,
+        "feet": 0.3048,
     },
     "35 mm",
 )
@@ -346,7 +350,8 @@ def unit_written(found: object) -> str | None:
 
 
 #: What tapes are marked in, and what each counts for when the unit of a file's answers is chosen.
-_TAPES = {"mm": "mm", "cm": "cm", "m": "m", "um": "m", "in": "in", '"': "in", "ft": "ft", "'": "ft"}
+_TAPES = {"mm": "mm", "cm": "cm", "m": "m", "um": "m", "in": "in", '"': "in", "ft": "ft", "'": "ft",
+          "inch": "in", "inches": "in", "foot": "ft", "feet": "ft"}  # fmt: skip
 
 
 def tape_unit(written: Mapping[str, int]) -> str:
@@ -416,6 +421,11 @@ class Tape:
     def column(self) -> str:
         """The unit of what `bare` tells, for the head of a column."""
         return "in" if self.unit == "ft" else self.unit
+
+    @property
+    def metric(self) -> bool:
+        """Whether who has it buys paper by metric sizes, else by those of the US trade; a guess from the unit."""
+        return self.column != "in"
 
     @property
     def road_unit(self) -> str:
@@ -547,7 +557,7 @@ def shown(found: object, limit: int = 60) -> str:
 
 # How what is no quantity of a dimension is written: read by the functions below, told to editors by the scene's schema.
 F_NUMBER = r"(?:[fF]\s*/\s*)?([0-9]{1,9}(?:\.[0-9]{1,9})?)"
-_RATIO = r"1\s*:\s*([0-9]{1,9}(?:\.[0-9]{1,9})?)"
+_RATIO = r"1\s*[:/]\s*([0-9]{1,9}(?:\.[0-9]{1,9})?)"
 
 #: S of 1:S by the letters that railway models go by. With a numeral nought they are those of NEM 010 (2011), seen in
 #: copies; with a letter O those of NMRA S-1.2 as quoted elsewhere, HO 3.5 mm to the foot; N, TT and Z are the same in

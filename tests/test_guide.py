@@ -15,7 +15,7 @@ from typer.testing import CliRunner
 from previz import predict, read_scene
 from previz.cli import app
 from previz.guide import TOPICS, guide_page, guide_titles
-from previz.scene import key_groups
+from previz.scene import key_groups, rewritten
 
 ROOT = Path(__file__).parents[1]
 #: What makes a command quick, where it takes it.
@@ -51,6 +51,24 @@ def scene_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
     assert run(["new", "my_shot.yaml", "--camera", "pocket", "--camera", "phone"]).exit_code == 0
     return tmp_path / "my_shot.yaml"
+
+
+@pytest.mark.parametrize("times", [1.0, 2.0])
+def test_the_low_sun_gives_most_of_the_light_beside_the_lamps_of_a_starting_point(tmp_path: Path, times: float) -> None:
+    """On the table it is told for, and on one twice as long with the lengths and lumens that are told for that."""
+    (told,) = re.findall(r"- (\{id: sun, [^}]*1000 lm[^}]*\})", guide_page("lamps"), flags=re.DOTALL)
+    lamp = YAML(typ="safe").load(told)
+    assert (lamp["at"][0], lamp["output"]) == ("-300 mm", "1000 lm")
+    for key in ("at", "aim"):
+        lamp[key] = [f"{float(each.removesuffix(' mm')) * times} mm" for each in lamp[key]]
+    lamp["output"] = f"{1000 * times**2} lm"
+    path = tmp_path / "low.yaml"
+    table = f"{1400 * times:.0f} x {700 * times:.0f} mm"
+    assert run(["new", str(path), "--table", table, "--camera", "pocket"]).exit_code == 0
+    scene = read_scene(path)
+    lit = rewritten(scene, {f"lights[{len(scene.lights)}]": lamp})
+    shot = predict(lit, remedies=False).shots[0]
+    assert shot.value("illuminance_vehicle", "sun") > 0.5 * shot.value("illuminance_vehicle", "all lamps")
 
 
 def test_every_page_of_words_is_a_topic() -> None:

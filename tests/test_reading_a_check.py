@@ -139,11 +139,48 @@ def test_what_holds_in_many_shots_is_told_once(tmp_path: Path) -> None:
 def test_what_several_precautions_end_in_is_said_once_and_all_the_rest_of_them() -> None:
     demo = SCENES / "quay_lorry.yaml"
     cautions = previz.predict(previz.read_scene(demo)).cautions
-    text = " ".join(" ".join(told(demo)).split())
+    text = " ".join(" ".join(told(demo, "--all")).split())
     sentences = [each for one in cautions for each in re.split(r"(?<=[.]) ", one.precaution)]
     assert len(sentences) > len(set(sentences))  # two lamps' cautions end alike
     for sentence in sentences:
         assert text.lower().count(sentence.lower()) == 1
+
+
+def test_precautions_take_a_few_lines_after_all_findings_and_still_defer_to_the_label(tmp_path: Path) -> None:
+    """With all that call for one: lamps that hang, a bulb, diffusion, mains, a ramp, small parts, light that pulses."""
+    lights = [{"id": "desk", "bulb": "60 mm", "at": [700, -500, 1400], "output": "1600 lm", "mains": True},
+              {"id": "led", "panel": [700, 500], "at": [900, -500, 1400], "aim": [1500, 400, 0], "output": "9 klm",
+               "mains": True, "diffusion": 1}]  # fmt: skip
+    data = changed(GOOD, [Change("mains", "50 Hz"), Change("lights", lights), Change("vehicle.speed", None),
+                          Change("vehicle.launch", {"ramp": {"height": 150, "length": 600, "foot": 210}})])  # fmt: skip
+    lines = told(written(data, tmp_path))
+    cautions = previz.predict(previz.read_scene(tmp_path / "scene.yaml"), remedies=False).cautions
+    first = next(number for number, line in enumerate(lines) if line.startswith("take care"))
+    assert len(cautions) == 7 and all(each.brief for each in cautions)
+    assert len(lines[first:-1]) <= 9 and max(map(len, lines)) <= 80
+    assert not any(line.startswith(("stop", "watch")) for line in lines[first:])
+    said = " ".join(" ".join(lines[first:-1]).split())
+    assert all(each.brief in said for each in cautions)
+    assert said.endswith(f"{previz.predictions.DEFERRING} --all says each in full.")
+
+
+def test_what_is_wanted_is_answered_in_a_line_of_its_shot(tmp_path: Path) -> None:
+    """0.75 m/s at 1:24 and five times slow is 3.6 m/s, 13 km/h; 54 frames at 24 fps are 2.25 s. By hand."""
+
+    def line(*wants: dict[str, object]) -> tuple[str, list[dict[str, object]]]:
+        data = {**GOOD, "wants": list(wants)} if wants else GOOD
+        text = " ".join(" ".join(told(written(data, tmp_path))).split())
+        answer = json.loads("\n".join(told(tmp_path / "scene.yaml", "--json")))["wants"]
+        return text.partition(" wants ")[2].partition(" run ")[0], answer
+
+    said, answer = line({"speed": "40 to 45 km/h", "must": True}, {"lasts": "at least 1 s"}, {"edges": "hidden"})
+    assert said.startswith("missed: speed: 40 km/h to 45 km/h (must) (is 13 km/h). met: lasts: at least 1 s (is 2.")
+    assert "edges: hidden (is none past the set)" in said
+    assert [each["shot"] for each in answer] == ["pass"]
+    (missed,) = answer[0]["misses"]
+    assert missed["value"] == pytest.approx(3.6, rel=0.01) and missed["limit"] == pytest.approx(40 / 3.6)
+    # What is wanted of another shot, or of none, is no line.
+    assert line() == ("", [])
 
 
 def test_what_is_wrong_with_the_set_comes_before_the_shots(tmp_path: Path) -> None:

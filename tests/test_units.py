@@ -28,7 +28,8 @@ PINT = pint.UnitRegistry()
 
 #: Our unit, and what pint calls it, with the SI unit to compare in.
 _AS_PINT = {
-    LENGTH: ("m", {"mm": "mm", "cm": "cm", "m": "m", "um": "um", "in": "inch", "ft": "foot", '"': "inch", "'": "foot"}),
+    LENGTH: ("m", {"mm": "mm", "cm": "cm", "m": "m", "um": "um", "in": "inch", "ft": "foot", '"': "inch", "'": "foot",
+                 "inch": "inch", "inches": "inch", "foot": "foot", "feet": "foot"}),
     TIME: ("s", {"s": "s", "ms": "ms", "min": "minute", "sec": "s", "second": "s", "seconds": "s", "minute": "minute",
                 "minutes": "minute"}),
     ANGLE: ("rad", {"deg": "degree", "°": "degree", "rad": "rad", "degree": "degree", "degrees": "degree"}),
@@ -216,7 +217,7 @@ def test_what_is_not_an_f_number_is_refused(found: object) -> None:
         units.f_number(found)
 
 
-@pytest.mark.parametrize("found", [50, "50", "1/50", "1:0", "1:0.5", "1:2001", "2:1", True, None, "1:" + "9" * 5000])
+@pytest.mark.parametrize("found", [50, "50", "2/50", "1:0", "1:0.5", "1:2001", "2:1", True, None, "1:" + "9" * 5000])
 def test_what_is_not_a_scale_is_refused(found: object) -> None:
     with pytest.raises(QuantityError, match="write it like 1:50"):
         units.scale_of(found)

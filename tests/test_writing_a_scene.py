@@ -145,6 +145,17 @@ def test_options_say_all_that_would_be_asked(tmp_path: Path) -> None:
     assert (scene.scale, scene.vehicle.body, scene.shots[0].id) == (43, "saloon", "towards")
 
 
+def test_what_is_wrong_with_two_cameras_is_told_of_both(tmp_path: Path) -> None:
+    mine = (
+        "one: {sensor: phone, lens: 24 mm equivalent f/1.8, nearest: 10 cm, modes: [4K60]}",
+        "two: {lens: 50 mm f/2}",
+    )
+    result = run("new", str(tmp_path / "a.yaml"), "--camera", mine[0], "--camera", mine[1])
+    said = " ".join(result.stderr.split())
+    assert result.exit_code == 2 and "write sensor: 1/1.56" in said
+    assert all(f"cameras.{key} " in said for key in ("one.sensor: phone", "two.sensor: is", "two.nearest: is"))
+
+
 def test_which_camera_films_and_what_is_taken_of_a_phone_is_said(tmp_path: Path) -> None:
     slow = "slow: {sensor: APS-C, lens: 18-55mm f/3.5-5.6, nearest: 250 mm, modes: [1080p60]}"
     mine = "mine: {sensor: 1/1.3, lens: 24 mm equivalent f/1.8, nearest: 100 mm, modes: [1080p240]}"

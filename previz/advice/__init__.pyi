@@ -7,3 +7,5 @@ from .plans import Plan as Plan
 from .plans import Relaxation as Relaxation
 from .plans import Relaxed as Relaxed
 from .plans import Row as Row
+from .plans import Wanted as Wanted
+from .wanted import wanted_of as wanted_of

@@ -5,7 +5,8 @@
 3. The best are written into the scene and checked, as their maker would (`applied`). One that `check` stops, or that
    misses what the estimate promised, goes back to be closed in on once more, a little further from what it ran into.
 4. Where more may be built or lit otherwise, that is searched too, and as little of it kept as does; and where check
-   would stop all that can be made of the aim as it is written, so are two others (`variants`).
+   would stop all that can be made of the aim as it is written, so are two others (`variants`). An aim that may be
+   elsewhere is looked for about where it is.
 5. Of those that hold the best are told, with what holds them back (`telling`).
 """
 
@@ -25,13 +26,16 @@ from previz.advice.plans import Advice, Lost, Plan, Row
 from previz.advice.problem import Problem, built_otherwise, problem_of
 from previz.advice.search import Way, closed_in, search
 from previz.advice.telling import lost_of, plan_of, relaxation_of
-from previz.advice.variants import Variant, looked_otherwise, variants_of
+from previz.advice.variants import Variant, aimed_elsewhere, looked_otherwise, reach_of_aim, variants_of
 from previz.errors import PrevizError
 from previz.predictions import Change, ShotView, view_of
 from previz.scene import Scene, Setup, Shot, own_changes, paced_by, rewritten, setup_of
 
 #: So many other aims are searched, where check would stop all that can be made of the one that is written.
 _LOOKS = 2
+
+#: An aim that may be elsewhere is looked for in so many steps to half of how far it may be, then in half of them.
+_AIM_STEPS = 2
 
 #: So many ways are checked, at most, and each so often.
 _CHECKS, _TRIES = 10, 3
@@ -89,6 +93,7 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
     if min(way.stops for _, way in ways) > 0:  # nothing helps as long as it looks there
         looked = [built_otherwise(problem, variant) for variant in islice(_other_looks(problem), _LOOKS)]
         ways += [(each, way) for each in looked for way in search(each)]
+    ways += _aimed(problem, min((way for _, way in ways), key=lambda way: way.key))
     ways.sort(key=lambda pair: pair[1].key)
     found: list[Checked] = []
     for each, way in _in_turn(ways)[:_CHECKS]:
@@ -110,6 +115,33 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
     if chosen and chosen[0].stops:
         return Advice((), relaxed, lost, plans_found[0])
     return Advice(plans_found, relaxed, lost)
+
+
+def _aimed(problem: Problem, best: Way) -> Iterator[tuple[Problem, Way]]:
+    """Ways aimed elsewhere, where the aim may be: from the best place found in steps that grow smaller.
+
+    None where the best way without meets all that is wanted.
+    """
+    reach = reach_of_aim(problem.stretch.view)
+    if reach <= 0 or (best.stops == 0 and not any(best.misses)):
+        return
+    here, step, tried = (0, 0), _AIM_STEPS, {(0, 0)}
+    while step:
+        beside = [(here[0] + step * right, here[1] + step * up) for right, up in ((1, 0), (-1, 0), (0, 1), (0, -1))]
+        centre = here
+        for place in beside:
+            if place in tried or math.hypot(*place) > 2 * _AIM_STEPS:
+                continue
+            tried.add(place)
+            right, up = (reach * each / (2 * _AIM_STEPS) for each in place)
+            variant = aimed_elsewhere(problem.stretch.view, right, up)
+            with suppress(PrevizError):  # it may not be laid open with that
+                there = [built_otherwise(problem, variant)] if variant is not None else []
+                for elsewhere, way in ((each, way) for each in there for way in search(each)):
+                    yield elsewhere, way
+                    if way.key < best.key:
+                        best, here = way, place
+        step = step if here != centre else step // 2
 
 
 def _other_looks(problem: Problem) -> Iterator[Variant]:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from previz.advice.choices import Option, Recording, shutter_at
-from previz.advice.demands import as_printed
+from previz.advice.demands import miss_as_told
 from previz.advice.estimate import MIDDLE, RUN, Framings, ways_of
 from previz.advice.problem import Problem, released_from
 from previz.advice.search import Way, key_of
@@ -21,6 +21,7 @@ from previz.predictions import (
     Change,
     Finding,
     Predictions,
+    ShotPredictions,
     ShotView,
     Verdict,
     further_back,
@@ -83,23 +84,23 @@ class Checked:
             return self.view.light.vehicle.total
 
 
-def checked(problem: Problem, way: Way, *, as_it_is: bool = False) -> Checked:
-    """Write a way into the scene and look again; as_it_is: nothing is. Raises PrevizError where that cannot be."""
-    changes = () if as_it_is else changes_of(problem, way)
+def checked(problem: Problem, way: Way, *, as_it_is: bool = False, bought: tuple[Change, ...] = ()) -> Checked:
+    """Write a way into the scene and look again; as_it_is: nothing is. Raises PrevizError where that cannot be.
+
+    bought: what else is written, to see what it buys; then no remedies are looked for.
+    """
+    changes = (*bought, *(() if as_it_is else changes_of(problem, way)))
     scene = rewritten(problem.scene, {change.key: change.value for change in changes})
     if problem.before is not None:
         built = [change for change, _ in problem.variant.changes(problem.before)]
         changes = tuple({change.key: change for change in (*built, *changes)}.values())  # what is found further goes
     shot = scene.shots[problem.scene.shots.index(problem.shot)]
     alone = scene.model_copy(update={"shots": (shot,)})
-    found = predict(alone)
+    found = predict(alone, remedies=not bought)
     view = view_of(alone, shot)
-    figures = figures_of(problem, view, found)
+    figures = figures_of(view, found.shots[0])
     values = tuple(figures[demand.figure] for demand in problem.demands)
-    misses = tuple(
-        0.0 if as_printed(demand, value) else float(demand.miss(value))
-        for demand, value in zip(problem.demands, values, strict=True)
-    )
+    misses = tuple(miss_as_told(demand, value) for demand, value in zip(problem.demands, values, strict=True))
     stops = tuple(finding for finding in found.findings if finding.verdict is Verdict.STOP)
     noise = max(math.log2(figures["iso"] / noise_limit_on(view.area)), 0.0) if figures["iso"] > 0 else 0.0
     noise += softened(found)
@@ -256,9 +257,8 @@ def _released(problem: Problem, way: Way, key: str) -> dict[str, Any]:
 # --- what is found ---
 
 
-def figures_of(problem: Problem, view: ShotView, found: Predictions) -> dict[str, float]:
+def figures_of(view: ShotView, shot: ShotPredictions) -> dict[str, float]:
     """The figures of the demands, of a shot as it is: those of `check`, and the rest by the same rules as estimated."""
-    shot = found.shots[0]
 
     def value(quantity: str, of: str = "") -> float:
         try:

@@ -63,6 +63,8 @@ class Demand:
     was : float
         By how much the shot as it is written misses it; infinite where check stops that, for then all is
         better. [stops]
+    tape : str
+        The unit of the maker's tape, by which people read the figure; `Scene.tape_unit`.
     """
 
     want: Want
@@ -71,6 +73,7 @@ class Demand:
     quantity: str
     range: Range
     was: float = math.inf
+    tape: str = "mm"
 
     @property
     def hard(self) -> bool:
@@ -127,7 +130,7 @@ def demands_of(scene: Scene, shot: Shot, as_written: Mapping[str, float]) -> tup
         if isinstance(want, Framed) and math.isnan(as_written["width"]):
             continue  # the vehicle is behind the camera as written: there is no framing to keep
         figure, quantity, range_ = _figure(want, as_written)
-        found.append(Demand(want, f"wants[{numbers[id(want)]}]", figure, quantity, range_))
+        found.append(Demand(want, f"wants[{numbers[id(want)]}]", figure, quantity, range_, tape=scene.tape_unit))
     return tuple(found)
 
 
@@ -175,7 +178,7 @@ def told(demand: Demand, value: float) -> str:
         return f"{value:.3g} {_TIMES[demand.figure]}" if math.isfinite(value) else "not in the picture"
     if math.isnan(value):
         return "not known"
-    (row,) = rows((Figure(demand.quantity, value),))
+    (row,) = rows((Figure(demand.quantity, value),), demand.tape)
     of = {"pupil": "of lens opening", "width": "of the width", "lasts": "on screen", "smear": "of its length"}
     return f"{row.value} {row.unit} {of.get(demand.figure, '')}".strip()
 
@@ -192,6 +195,11 @@ def as_printed(demand: Demand, value: float) -> bool:
         return False
     limit = demand.limit(value)
     return math.isfinite(limit) and told(demand, value) == told(demand, limit)
+
+
+def miss_as_told(demand: Demand, value: float) -> float:
+    """By how much a value misses its range; 0 also where nobody could tell from what is printed. [stops]"""
+    return 0.0 if as_printed(demand, value) else float(demand.miss(value))
 
 
 def unit_of(demand: Demand) -> str:

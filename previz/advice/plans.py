@@ -47,6 +47,23 @@ class Met:
 
 
 @dataclass(frozen=True)
+class Wanted:
+    """What is wanted of a shot as it is written.
+
+    Parameters
+    ----------
+    shot : str
+        Its id.
+    meets, misses : tuple of Met
+        The most important first.
+    """
+
+    shot: str
+    meets: tuple[Met, ...]
+    misses: tuple[Met, ...]
+
+
+@dataclass(frozen=True)
 class Bind:
     """A limit that holds a plan back.
 

@@ -2,23 +2,35 @@
 
 import math
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.advice.applied import Checked
+from previz.advice.applied import Checked, checked
 from previz.advice.choices import Option
 from previz.advice.demands import Demand, told, unit_of
 from previz.advice.plans import Bind, Lost, Met, Plan, Relaxation, Relaxed, Row
 from previz.advice.problem import Problem
-from previz.advice.search import Way, closed_in
+from previz.advice.search import Way, better, closed_in
+from previz.advice.variants import brighter
 from previz.errors import PrevizError
 from previz.layout import back_plane, backdrop_plane, launch_of
 from previz.physics.exposure import nearest_third_stop
-from previz.predictions import Finding, Verdict, past_the_set, predict, view_of, what_covers
-from previz.scene import Focus, PlaceKey, Range, ScreenSpeed, Shot, Zoom, rewritten
+from previz.predictions import (
+    Change,
+    Finding,
+    Verdict,
+    iso_shown,
+    noise_limit_on,
+    past_the_set,
+    predict,
+    view_of,
+    what_covers,
+)
+from previz.scene import HIGHEST_BACKDROP, LARGEST_TABLE, Focus, PlaceKey, Range, ScreenSpeed, Shot, Zoom, rewritten
 from previz.units import TIME, text_of
 
 Array = NDArray[np.float64]
@@ -35,8 +47,11 @@ _CLOSER = 4
 #: Lenses and bodies for "a little more": a longer lens, a nearer focus, a smaller stop, a field of the set.
 _LONGER, _NEARER, _FIELD, _LIGHT = 1.25, 0.7, 1.15, 2.0
 
-#: What holds back a picture that sees past the set.
-_BEHIND = "What stands behind"
+#: What holds back a picture that sees past the set, and one that is dark.
+_BEHIND, _THE_LIGHT = "What stands behind", "The light"
+
+#: No lamps are told that are more than so many times as bright as those there are, nor how bright to less than this.
+_BRIGHTEST, _SPARE = 8.0, 1.03
 
 #: The largest backdrop that is tried of one that would do, against the one there is, and how finely. [-], [m]
 _LARGEST, _FINE = 6.0, 0.002
@@ -46,7 +61,7 @@ _SIDES = "width", "height"
 def plan_of(found: Checked) -> Plan:
     """A way that was checked, as a plan."""
     problem = found.problem
-    met = [_met(demand, value) for demand, value in zip(problem.demands, found.values, strict=True)]
+    met = [met_of(demand, value) for demand, value in zip(problem.demands, found.values, strict=True)]
     missed = [miss > 0 for miss in found.misses]
     return Plan(
         found.scene,
@@ -57,11 +72,12 @@ def plan_of(found: Checked) -> Plan:
         tuple(each for each, miss in zip(met, missed, strict=True) if not miss),
         tuple(each for each, miss in zip(met, missed, strict=True) if miss),
         tuple(_of_the_scene(problem, each) for each in found.predictions.findings if each.verdict is not Verdict.FINE),
-        tuple(binds_of(problem, found)) if any(missed) else (),
+        tuple(binds_of(problem, found)),
     )
 
 
-def _met(demand: Demand, value: float) -> Met:
+def met_of(demand: Demand, value: float) -> Met:
+    """A want with the figure that answers it."""
     return Met(
         demand.key,
         words_of(demand),
@@ -110,13 +126,15 @@ def settings_of(found: Checked) -> tuple[Row, ...]:
         Row("focal length", f"{shot.focal_length * 1000:.4g} mm"),
         Row("stop", f"f/{shot.f_number:g}"),
     ]
+    limit = noise_limit_on(view.area)
+    iso = found.figures["iso"] if capture.iso == "auto" else float(capture.iso)
+    noisy = f"; noise shows from about {iso_shown(limit)}" if _shows_noise(found) else ""
     if capture.iso != "auto":
-        return (*rows, Row("ISO", f"{capture.iso}"))
+        return (*rows, Row("ISO", f"{capture.iso}{noisy}"))
     low, high = view.camera.iso
-    iso = found.figures["iso"]
     known = math.isfinite(iso) and iso > 0
     named = min(max(nearest_third_stop(iso), low), high) if known else 0
-    return (*rows, Row("ISO", f"about {named}, automatic" if known else "none: it is dark"))
+    return (*rows, Row("ISO", f"about {named}, automatic{noisy}" if known else "none: it is dark"))
 
 
 def marks_of(problem: Problem, found: Checked) -> tuple[Row, ...]:
@@ -162,18 +180,27 @@ def _follows(shot: Shot) -> bool:
 
 @dataclass(frozen=True)
 class _Drawn:
-    """A limit drawn out: what it is, what more of it is called, and the problem with it."""
+    """A limit drawn out: what it is, what more of it is called, the problem with it, and what that writes."""
 
     limit: str
     more: str
     problem: Problem
+    bought: tuple[Change, ...] = ()
 
 
 def binds_of(problem: Problem, found: Checked) -> Iterator[Bind]:
-    """Limits of which a little more would bring a missed want nearer, without costing one above it."""
+    """Limits of which a little more would bring a missed want nearer, without costing one above it; and noise."""
+    limits: set[str] = set()
+    for bind in _of_wants(problem, found) if any(found.misses) else ():
+        limits.add(bind.limit)
+        yield bind
+    if _THE_LIGHT not in limits:
+        yield from _noisy(found)
+
+
+def _of_wants(problem: Problem, found: Checked) -> Iterator[Bind]:
     lit = problem.metered.learned(found.way.back, found.way.up, found.lux)
     problem = replace(problem, metered=lit)
-    now = closed_in(problem, [found.way], _CLOSER)[0]
     limits: set[str] = set()
     if any(each.id == "backdrop.off_set" for each in found.stops):
         limits.add(_BEHIND)
@@ -181,16 +208,108 @@ def binds_of(problem: Problem, found: Checked) -> Iterator[Bind]:
     for bind in _ends_too_soon(problem, found):
         limits.add(bind.limit)
         yield bind
+    nearest = closed_in(problem, [found.way], _CLOSER)[0]
     for drawn in _drawn_out(problem, found):
-        if drawn.limit in limits:
-            continue
-        then = closed_in(drawn.problem, [found.way], _CLOSER)[0]
-        gain = _gain(problem.demands, now, then, found)
-        if gain is not None:
-            want, before, after = gain
+        brings = _bought(problem, drawn, nearest, found) if drawn.limit not in limits else None
+        if brings is not None:
             limits.add(drawn.limit)
-            yield Bind(drawn.limit, f"{drawn.more}: {words_of(want)} would come to {told(want, after)}, not "
-                                    f"{told(want, before)}")  # fmt: skip
+            yield brings
+
+
+def _bought(problem: Problem, drawn: _Drawn, nearest: Way, found: Checked) -> Bind | None:
+    """What more of a limit brings, written into the scene and checked, with what else is set then; None of nothing.
+
+    nearest: the best without it. More light is spent on the stop and the shutter alone: where the camera stands, what
+    it is focused on and how long its lens is has other reasons.
+    """
+    if drawn.limit == _THE_LIGHT:
+        nearest, then = (_lit(each, found) for each in (problem, drawn.problem))
+    else:
+        then = closed_in(drawn.problem, [found.way], _CLOSER)[0]
+    if _gain(problem.demands, nearest.misses, then.misses, found) is None or then.stops > nearest.stops + 1e-6:
+        return None
+    held, without = _written(drawn.problem, then, drawn.bought), None
+    if held is not None and len(held.stops) > len(found.stops):
+        return None
+    figures, misses, about = (then.figures, then.misses, "about ") if held is None else (held.values, held.misses, "")
+    at = _gain(problem.demands, found.misses, misses, found)
+    if at is not None and nearest.misses[at] < found.misses[at] - _WORTH:
+        # Some of that may be had for nothing.
+        without = _written(problem, nearest, ())
+        if without is not None and not len(without.stops) > len(found.stops):
+            at = _gain(problem.demands, without.misses, misses, found)
+    if at is None:
+        return None
+    demand = problem.demands[at]
+    before, after = told(demand, found.values[at]), told(demand, figures[at])
+    if after.partition(" ")[2] == before.partition(" ")[2]:
+        after = after.partition(" ")[0]  # its unit is told once
+    if without is not None and 0 < without.misses[at] < found.misses[at]:
+        before += f", or {told(demand, without.values[at])} with other settings alone"
+    more = f"{drawn.more}{_set_with_it(found, held)}"
+    return Bind(drawn.limit, f"{more}: {words_of(demand)} would come to {about}{after}, not {before}")
+
+
+def _lit(problem: Problem, found: Checked) -> Way:
+    """The best at the place, with the lens, the focus and the rate of a plan: at another stop or shutter."""
+    way, focal = found.way, float(found.shot.focal_length)
+    own = replace(problem.options[way.option], focals=(focal,), focal=Range(focal, focal))
+    options = tuple(own if number == way.option else each for number, each in enumerate(problem.options))
+    fixed = replace(problem, kinds=(way.kind,), options=options)
+    return better(fixed, replace(way, focal=focal), np.zeros(3))
+
+
+def _written(problem: Problem, way: Way, bought: tuple[Change, ...]) -> Checked | None:
+    """A way checked, with what is bought for it; None where it cannot be written."""
+    with suppress(PrevizError):
+        return checked(problem, way, bought=bought)
+    return None
+
+
+def _set_with_it(found: Checked, then: Checked | None) -> str:
+    """What is set otherwise than in the plan, so that what is bought brings what it does."""
+    if then is None:
+        return ""
+    was = {*settings_of(found), *_place_and_focus(found)}
+    rows = [row for row in (*settings_of(then), *_place_and_focus(then)) if row not in was and row.label != "ISO"]
+    return f", with {' and '.join(f'{row.label} {row.value}' for row in rows)}" if rows else ""
+
+
+def _place_and_focus(found: Checked) -> tuple[Row, ...]:
+    """The camera's distance, its height and its focus."""
+    scene, shown, stretch = found.scene, found.predictions.shots[0], found.problem.stretch
+    eye = found.view.cameras[found.view.middle].position
+    far = float(np.linalg.norm(eye - stretch.now.aim[stretch.middle]))
+    rows = [("distance to what it is aimed at", far), ("height of the lens", float(eye[2]))]
+    rows += [("focus, from the front of the lens,", shown.value("focus_distance"))]
+    return tuple(Row(label, scene.tape(value)) for label, value in rows)
+
+
+def _shows_noise(found: Checked) -> bool:
+    """Whether its ISO is past where noise shows, as people read the two."""
+    capture, limit = found.shot.capture, noise_limit_on(found.view.area)
+    iso = found.figures["iso"] if capture.iso == "auto" else float(capture.iso)
+    return math.isfinite(iso) and iso > limit and iso_shown(iso) != iso_shown(limit)
+
+
+def _noisy(found: Checked) -> Iterator[Bind]:
+    """Lamps so bright that no noise shows; none where lamps that are told are not that bright, or do not do."""
+    iso, limit = found.figures["iso"], noise_limit_on(found.view.area)
+    if not _shows_noise(found) or iso <= limit:
+        return
+    lamps, by_lamp = brighter(found.scene, 1.0), found.view.light.vehicle.by_lamp
+    share = sum(by_lamp.get(name, 0.0) for name, _, _ in lamps) / max(sum(by_lamp.values()), 1e-9)
+    times = _SPARE * (iso / limit - 1 + share) / share if share > 0 else math.inf
+    if times > _BRIGHTEST:
+        return
+    lamps = brighter(found.scene, times)
+    scene = rewritten(found.scene, {change.key: change.value for _, change, _ in lamps})
+    shot = scene.shots[found.problem.scene.shots.index(found.problem.shot)]
+    then = predict(scene.model_copy(update={"shots": (shot,)}), remedies=False).shots[0].value("iso_needed")
+    then *= 2.0 ** float(shot.capture.exposure)
+    if then <= limit:
+        more = f"lamps {times:.2g} times as bright{_each(lamps)}"
+        yield Bind(_THE_LIGHT, f"{more}: it takes ISO {iso_shown(then)}, at which no noise shows, not {iso_shown(iso)}")
 
 
 def _ends_too_soon(problem: Problem, found: Checked) -> Iterator[Bind]:
@@ -226,7 +345,7 @@ def _larger(found: Checked) -> Bind:
     if plane is None:
         return Bind(_BEHIND, "a backdrop: there is none")
     now = np.array([plane.width, plane.height])
-    size = _LARGEST * now
+    size = np.minimum(_LARGEST * now, (LARGEST_TABLE, HIGHEST_BACKDROP))
     if not _hides(found, size):
         still = "a larger backdrop alone it would see past the set still: past the table's own edges"
         return Bind(_BEHIND, f"{still}. {what_covers(found.view)}".removesuffix(". ").removesuffix("."))
@@ -252,20 +371,17 @@ def _hides(found: Checked, size: Array) -> bool:
     return past_the_set(view_of(scene.model_copy(update={"shots": (shot,)}), shot)) == 0
 
 
-def _gain(demands: Sequence[Demand], now: Way, then: Way, found: Checked) -> tuple[Demand, float, float] | None:
-    """The first want that comes nearer, the plan's figure and what it becomes; None where one above it is worse.
+def _gain(demands: Sequence[Demand], now: Sequence[float], then: Sequence[float], found: Checked) -> int | None:
+    """Number of the first want that comes nearer; None where one above it is worse.
 
-    Nearer than the plan has it, and than it would come without that limit drawn out.
+    Nearer than the plan has it, and than it would come without that limit drawn out: now and then are misses. [stops]
     """
-    if then.stops > now.stops + 1e-6:
-        return None
-    rows = zip(demands, found.values, then.figures, now.misses, found.misses, then.misses, strict=True)
-    for demand, before, after, closest, was, becomes in rows:
+    for at, (closest, was, becomes) in enumerate(zip(now, found.misses, then, strict=True)):
         least = min(closest, was)
         if becomes > least + _WORTH or (becomes > 0 and least == 0):
             return None
         if least > 0 and becomes < least - min(_WORTH, least / 2):
-            return demand, before, after
+            return at
     return None
 
 
@@ -273,19 +389,19 @@ def _drawn_out(problem: Problem, found: Checked) -> Iterator[_Drawn]:
     """What may bind: light, set, lens and stop, nearest focus, rate, and what `may_change` leaves."""
     scene, way = problem.scene, found.way
     option = problem.options[way.option]
-    camera, slack = option.camera, problem.slack
+    camera = option.camera
 
     def with_option(changed: Option) -> Problem:
         options = [changed if each == way.option else other for each, other in enumerate(problem.options)]
         return replace(problem, options=tuple(options))
 
-    yield _Drawn("The light", "lamps twice as bright", problem.with_slack(replace(slack, light=slack.light * _LIGHT)))
-    what = "table" if scene.set.backdrop is None else "backdrop"
-    more = f"{scene.tape((_FIELD - 1) * back_plane(scene).width)} more {what}, and as much higher"
-    yield _Drawn(_BEHIND, more, problem.with_slack(replace(slack, field=slack.field * _FIELD)))
+    yield from _twice_the_light(problem)
+    yield _more_behind(problem)
     nearest = scene.tape(camera.nearest * _NEARER)
     closer = with_option(replace(option, camera=camera.model_copy(update={"nearest": camera.nearest * _NEARER})))
-    yield _Drawn(f"The nearest focus of {option.name}", f"one that focuses from {nearest}", closer)
+    key = f"cameras.{option.name}"
+    yield _Drawn(f"The nearest focus of {option.name}", f"one that focuses from {nearest}", closer,
+                 (Change(f"{key}.nearest", f"{camera.nearest * _NEARER * 1000:.4g} mm"),))  # fmt: skip
     fixed = camera.lens.shortest == camera.lens.longest
     if way.focal > option.focal.most * 0.99:
         longer = Zoom.model_construct(shortest=camera.lens.shortest, longest=option.focal.most * _LONGER)
@@ -307,7 +423,35 @@ def _drawn_out(problem: Problem, found: Checked) -> Iterator[_Drawn]:
         )
     smallest = float(option.stops[-1])
     smaller = replace(option, stops=np.append(option.stops, [smallest * 2**0.5, smallest * 2]))
-    yield _Drawn("The smallest stop", f"one of f/{smallest * 2:.2g}", with_option(smaller))
+    bought = (Change(f"{key}.smallest", f"f/{smallest * 2:.3g}"),)
+    yield _Drawn("The smallest stop", f"one of f/{smallest * 2:.2g}", with_option(smaller), bought)
+
+
+def _twice_the_light(problem: Problem) -> Iterator[_Drawn]:
+    """Twice the light of what lamps there are: not of daylight, nor of the room where there are others."""
+    lamps, by_lamp, slack = brighter(problem.scene, _LIGHT), problem.light.by_lamp, problem.slack
+    total = sum(by_lamp.values())
+    if not lamps or total <= 0:
+        return
+    times = 1 + (_LIGHT - 1) * sum(by_lamp.get(name, 0.0) for name, _, _ in lamps) / total
+    more = f"lamps twice as bright{_each(lamps)}"
+    lit = problem.with_slack(replace(slack, light=slack.light * times))
+    yield _Drawn(_THE_LIGHT, more, lit, tuple(change for _, change, _ in lamps))
+
+
+def _each(lamps: Sequence[tuple[str, Change, str]]) -> str:
+    return f" ({', '.join(f'{name} {text}' for name, _, text in lamps)})"
+
+
+def _more_behind(problem: Problem) -> _Drawn:
+    scene, plane = problem.scene, back_plane(problem.scene)
+    wider = problem.with_slack(replace(problem.slack, field=problem.slack.field * _FIELD))
+    by = (_FIELD - 1) * plane.width
+    if scene.set.backdrop is None:
+        return _Drawn(_BEHIND, f"{scene.tape(by)} more table", wider)
+    sides = zip(_SIDES, (plane.width, plane.height), strict=True)
+    bought = tuple(Change(f"set.backdrop.{side}", f"{(now + by) * 1000:.0f} mm") for side, now in sides)
+    return _Drawn(_BEHIND, f"{scene.tape(by)} more backdrop, and as much higher", wider, bought)
 
 
 # --- what gave way, and what lost ---

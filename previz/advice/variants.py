@@ -1,23 +1,33 @@
 """What may be built, lit or looked at otherwise: the scene with a larger backdrop, with more light, with another aim.
 
 Built and lit otherwise only where `may_change` lets them go. The search takes each to its end; of what came of it as
-little is kept as does. Looked at otherwise only where check stops all that can be made of the aim as it is written.
+little is kept as does. Looked at otherwise where `may_change` lets the aim go, and where check stops all that can be
+made of the aim as it is written.
 """
 
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+import numpy as np
+
 from previz.advice.choices import bounds
 from previz.advice.plans import Row
-from previz.layout import backdrop_plane
+from previz.layout import backdrop_plane, target_point
 from previz.predictions import Change, ShotView, reframed
-from previz.scene import Ambient, Bulb, Panel, Range, Scene, Spot, rewritten
-from previz.units import FLUX, text_of
+from previz.scene import Ambient, Bulb, Output, Panel, Range, Scene, Spot, Target, rewritten
+from previz.units import FLUX, ILLUMINANCE, text_of
 
 #: Where only a yes says so: lamps up to twice as bright, half as far, a backdrop up to half as large again, and bare
 #: lamps. Common practice, no source.
 BRIGHTER, NEARER, LARGER = 2.0, 0.5, 1.5
+
+#: Where only a yes says so, what is aimed at is moved by no more than this share of the picture's width. Common
+#: practice, no source. [-]
+AIMED = 1 / 3
+
+#: Aims this near are one. [m]
+_SAME_AIM = 1e-3
 
 #: What it costs to build or light otherwise, against what else may change; see `search`.
 PRICE = 1.0
@@ -74,7 +84,7 @@ def looked_otherwise(view: ShotView) -> Iterator[Variant]:
     The focal length and the stop that go with them are the search's to find.
     """
     may, found = view.scene.may_change, set[str]()
-    for way in reframed(view):
+    for way in () if may.aim is False else reframed(view):
         kept = tuple(each for each in way.changes if not each.key.endswith(("focal_length", "f_number")))
         keys = {each.key.rpartition(".")[2] for each in kept}
         held = ("at" in keys and (may.distance is False or may.height is False)) or (
@@ -83,6 +93,37 @@ def looked_otherwise(view: ShotView) -> Iterator[Variant]:
         if kept and not held and repr(kept) not in found:
             found.add(repr(kept))
             yield Variant(looked=kept)
+
+
+def reach_of_aim(view: ShotView) -> float:
+    """How far what a shot is aimed at may be from where it is written; 0 where it may not move. [m]
+
+    Of a camera that follows, or whose aim is keyed, that was chosen.
+    """
+    may, aim = view.scene.may_change.aim, view.shot.aim
+    if not may or not isinstance(aim, Target) or aim.vehicle:
+        return 0.0
+    if may is not True:
+        return float(may.most)
+    middle = view.cameras[view.middle]
+    far = float(np.linalg.norm(middle.position - target_point(view.scene, aim, float(view.times[view.middle]))))
+    return AIMED * far * view.area[0] / view.shot.focal_length
+
+
+def aimed_elsewhere(view: ShotView, right: float, up: float) -> Variant | None:
+    """The shot aimed so far to the right and higher, as its camera sees it, at what is over the table. [m]
+
+    None where that is where it is aimed already.
+    """
+    scene, shot, middle = view.scene, view.shot, view.cameras[view.middle]
+    now = target_point(scene, shot.aim, float(view.times[view.middle]))
+    there = now + right * middle.world_from_camera[:, 0] + up * middle.world_from_camera[:, 1]
+    table = scene.set.table
+    there = np.clip(there, np.minimum(now, 0.0), np.maximum(now, [table.width, table.depth, np.inf]))
+    if np.linalg.norm(there - now) < _SAME_AIM:
+        return None
+    key = f"shots[{scene.shots.index(shot)}].aim"
+    return Variant(looked=(Change(key, [scene.tape(float(value)) for value in there]),))
 
 
 def _looked_row(change: Change) -> Row:
@@ -144,3 +185,30 @@ def _lamps(scene: Scene, share: float) -> Iterator[tuple[Change, Row]]:
         if bare < lost:
             text = f"{lost + (bare - lost) * share:.2g} stops"
             yield Change(f"{key}.diffusion", text), Row(f"lamp {light.id}, diffusion", text)
+
+
+def brighter(scene: Scene, times: float) -> list[tuple[str, Change, str]]:
+    """Lamps so many times as bright: of each its name, what that writes, and how bright it is then.
+
+    Not those that stay as they are, as a window does, nor lamps of the set; the light of the room where there are no
+    others.
+    """
+    found = []
+    rooms = all(isinstance(light, Ambient) or light.fixed or light.practical for light in scene.lights)
+    for number, light in enumerate(scene.lights):
+        if isinstance(light, Ambient):
+            if rooms:
+                text = text_of(ILLUMINANCE, float(f"{light.ambient * times:.3g}"))
+                found.append((light.id, Change(f"lights[{number}].ambient", text), text))
+        elif not (light.fixed or light.practical):
+            text = _output_told(light.output, times)
+            found.append((light.id, Change(f"lights[{number}].output", text), text))
+    return found
+
+
+def _output_told(output: Output, times: float) -> str:
+    if output.flux is not None:
+        return text_of(FLUX, float(f"{output.flux * times:.3g}"))
+    assert output.axis_illuminance is not None and output.axis_distance is not None  # one of the two
+    lux = text_of(ILLUMINANCE, float(f"{output.axis_illuminance * times:.3g}"))
+    return f"{lux} at {output.axis_distance:g} m"

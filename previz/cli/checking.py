@@ -38,7 +38,9 @@ from previz.telling import (
 )
 
 if TYPE_CHECKING:
-    pass
+    from previz.advice import Wanted
+    from previz.predictions import Predictions
+    from previz.scene import Scene
 
 
 @app.command(
@@ -66,18 +68,28 @@ def check(
     with at_its_line(scene_file):
         predictions = previz.predict(scene)
         between = between_shots(scene, predictions) if shot is None else ()
+        answered = _wanted(scene, predictions, wanted)
     findings = [finding for finding in predictions.findings if finding.concerns(wanted)]
     weighed = tuple(each for each in predictions.compromises if each.shot in wanted)
     if as_json:
         kept = [each for each in predictions.shots if each.shot in wanted]
         told = dataclasses.replace(predictions, shots=tuple(kept), findings=tuple(findings), compromises=weighed)
-        print_json({**plain(told), "between": plain(between)})
+        print_json({**plain(told), "between": plain(between), "wants": plain(answered)})
     else:
         shots = [each.id for each in scene.shots if each.id in wanted]
-        print_out("\n".join(check_lines(scene, predictions, shots, everything, between)))
+        print_out("\n".join(check_lines(scene, predictions, shots, everything, between, answered)))
         say(f"(previz plan {shlex.quote(str(scene_file))} draws it to build and shoot by)")
     if any(finding.verdict == "stop" for finding in (*findings, *between)):
         raise typer.Exit(1)
+
+
+def _wanted(scene: "Scene", predictions: "Predictions", shots: set[str]) -> "tuple[Wanted, ...]":
+    """How the shots answer what the file wants of them; of a file without wants the search is not even loaded."""
+    if "wants" not in scene.model_fields_set:
+        return ()
+    from previz.advice import wanted_of
+
+    return wanted_of(scene, predictions, shots)
 
 
 @app.command(

@@ -248,7 +248,10 @@ def _warn_before_comparing(comparison: "Comparison") -> None:
     for panel, finding in stopped:
         say_folded(f"stop: {panel.name}: {finding.message}")
     for name in dict.fromkeys(panel.name for panel, _ in stopped):
-        say_folded(f"(no remedy is tried here. {_how_to_try(comparison, name)}, and previz check tries what mends it)")
+        say_folded(
+            f"(what mends {name} is its own, and was not tried here. {_how_to_try(comparison, name)}, and previz check "
+            "tries what mends it)"
+        )
 
 
 def _how_to_try(comparison: "Comparison", name: str) -> str:

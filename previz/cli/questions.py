@@ -125,8 +125,14 @@ def cameras_of(given: Iterable[str] | None, unit: str, questions: Questions) -> 
         own[name] = (written, camera)
         return True
 
+    wrong = []
     for text in given or ():
-        add(text)
+        try:
+            add(text)
+        except PrevizError as error:  # what is wrong with the others is told with it
+            wrong.append(str(error))
+    if wrong:
+        raise PrevizError("\n".join(wrong))
     if not own:
         questions.found(None, _CAMERA, "pocket", add)
         while on_a_terminal() and questions.found(None, _ANOTHER, _NO_MORE, add)[1]:

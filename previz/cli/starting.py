@@ -117,7 +117,8 @@ def _wish(
     if questions.asked:
         given = ["--units", unit] if unit is not None else []
         say(f"the same without questions: {shlex.join(['previz', 'new', str(file), *questions.options, *given])}")
-    wish = Wish(begins, (width, depth), unit or tables, sized, drives, own, ramp=drive == "ramp")
+    by = "hand" if drive == "hand" else "motor"
+    wish = Wish(begins, (width, depth), unit or tables, sized, drives, own, ramp=drive == "ramp", drive=by)
     serves = with_a_camera_that_serves(wish)
     (named, *_), (films, *_) = wish.cameras, serves.cameras
     if films != named:

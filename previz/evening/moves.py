@@ -254,12 +254,14 @@ def _of_a_vehicle(one: Scene | None, other: Scene | None) -> Iterator[Move]:
     if here.speed != there.speed and here.speed is not None and there.speed is not None:
         said = f"{_speed_words(one)} to {_speed_words(other)}"
         yield Move("release", "the vehicle's speed", "set", said=said)
+    if here.drive != there.drive and None not in (here.drive, there.drive):
+        yield Move("release", "what drives the vehicle", "exchange", said=f"{here.drive} to {there.drive}")
     if here.start != there.start:
         yield Move("release", "the vehicle's start in time", "set", said=f"{here.start:g} s to {there.start:g} s")
 
 
 #: Keys of a vehicle that say how it goes, not what it is.
-_MOVING = {"path", "keep", "offset", "reverse", "speed", "start", "launch"}
+_MOVING = {"path", "keep", "offset", "reverse", "speed", "drive", "start", "launch"}
 
 
 def _comes_or_goes(one: Scene | None, other: Scene | None) -> Iterator[Move]:

@@ -114,8 +114,14 @@ class Crew:
         self._keeps = keeps
         self._kept: tuple[Unlit, Studio] | None = None  # the caller's, where it draws
 
-    def frames(self, prepared: "Prepared", numbers: range, spent: Spent | None) -> "Iterator[Frame]":
-        """The frames in order.
+    def frames(
+        self,
+        prepared: "Prepared",
+        numbers: range,
+        spent: Spent | None,
+        meanwhile: Callable[[], object] | None = None,
+    ) -> "Iterator[Frame]":
+        """The frames in order. `meanwhile` is called once, before the first is waited for.
 
         Raises
         ------
@@ -123,6 +129,8 @@ class Crew:
             A frame ended whoever drew it again and again, the disk is full, or the cluster is gone.
         """
         if self._hands is None:
+            if meanwhile is not None:
+                meanwhile()
             yield from self._drawn_here(prepared, numbers, spent)
             return
         hands, shot = self._hands, prepared.setup.shot.id
@@ -135,6 +143,9 @@ class Crew:
                 for number in numbers:
                     named = f"frame {number} of shot {shot!r}"
                     waiting.append(hands.ask(named, worker.draw, setup, lighting, spent is not None, number))
+                    if meanwhile is not None and len(waiting) == min(hands.count, len(numbers)):
+                        meanwhile()
+                        meanwhile = None
                     if len(waiting) > hands.count * _AHEAD:
                         yield _frame_of(waiting.popleft(), spent)
                 while waiting:

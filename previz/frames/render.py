@@ -1,6 +1,6 @@
 """From a stage to frames: many views, one mean, then the sensor."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 from previz.errors import PrevizError
@@ -23,7 +23,13 @@ if TYPE_CHECKING:
 
 
 def render_frames(
-    scene: Scene, stage: "Stage", shot: Shot, look: Look, workers: int | Crew = 1, spent: Spent | None = None
+    scene: Scene,
+    stage: "Stage",
+    shot: Shot,
+    look: Look,
+    workers: int | Crew = 1,
+    spent: Spent | None = None,
+    meanwhile: Callable[[], object] | None = None,
 ) -> Iterator[Frame]:
     """The frames of a shot, one after another; memory holds one, or a few for each worker.
 
@@ -34,6 +40,8 @@ def render_frames(
         with the last frame; a crew that was started earlier is ready sooner, and goes on to the next shot.
     spent : Spent or None
         Is told the seconds spent on views, filter and sensor. That costs a little: the graphics side is waited for.
+    meanwhile : callable or None
+        Called once before the first frame comes; where others draw, while they do. Of a film of one frame, say.
 
     Raises
     ------
@@ -43,10 +51,10 @@ def render_frames(
     numbers = _wanted(look, frame_times(scene, shot), shot)
     prepared = _prepared(scene, stage, shot, look, numbers)
     if isinstance(workers, Crew):
-        yield from workers.frames(prepared, numbers, spent)
+        yield from workers.frames(prepared, numbers, spent, meanwhile)
         return
     with Crew(min(workers, len(numbers))) as own:
-        yield from own.frames(prepared, numbers, spent)
+        yield from own.frames(prepared, numbers, spent, meanwhile)
 
 
 def _prepared(scene: Scene, stage: "Stage", shot: Shot, look: Look, numbers: range) -> Prepared:

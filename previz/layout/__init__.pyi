@@ -106,6 +106,7 @@ from .sizes import SOLID as SOLID
 from .sizes import Band as Band
 from .sizes import card_foot as card_foot
 from .sizes import card_frame as card_frame
+from .sizes import floors_of as floors_of
 from .sizes import lamp_in_post as lamp_in_post
 from .sizes import piece_size as piece_size
 from .slope import Slope as Slope

@@ -12,7 +12,7 @@ from typing import Any
 from previz.errors import FileFault
 from previz.layout.modelled import ModelFile, mesh_triangles
 from previz.layout.remembered import remembered
-from previz.layout.sizes import Size, extent_of
+from previz.layout.sizes import Size, extent_of, floors_of
 from previz.layout.standing import Solid, pieces_of
 from previz.scene import MeshPiece, Scatter, Scene
 
@@ -110,7 +110,8 @@ def triangles_about(piece: Any, scale: float, size: Size) -> float:
     if piece.piece == "container":
         count += least * (piece.stack - 1)
     if piece.piece == "building":
-        count += _A_WINDOW * min(piece.floors * max(length / _BAY, 1.0), _MOST_BAYS) + _A_FLOOR * piece.floors
+        floors = floors_of(piece, scale)
+        count += _A_WINDOW * min(floors * max(length / _BAY, 1.0), _MOST_BAYS) + _A_FLOOR * floors
     if piece.piece == "fence":
         count += _A_METRE_OF_FENCE * length
     if piece.piece == "wall":

@@ -19,7 +19,9 @@ from previz.scene import (
     FLOOR_HEIGHT,
     HEDGE_THICKNESS,
     LAMP_ARM,
+    MOST_FLOORS,
     PIECE_HEIGHTS,
+    USUAL_FLOORS,
     VEHICLE_SIZES,
     WALL_THICKNESS,
     BounceCard,
@@ -221,11 +223,27 @@ def _stone(spec: Stone, scale: float) -> tuple[Band, ...]:
     return (Band(0.0, high, ellipse(long, deep)),)
 
 
+def floors_of(spec: Building, scale: float) -> int:
+    """As written; else as many as are usual in the height that is given, under a gable where it has one."""
+    if spec.floors is not None:
+        return int(spec.floors)
+    if spec.height is None:
+        return USUAL_FLOORS
+    *_, rise = _building_plan(spec, scale)
+    return min(max(round((float(spec.height) - rise) * scale / FLOOR_HEIGHT), 1), MOST_FLOORS)
+
+
+def _building_plan(spec: Building, scale: float) -> tuple[float, float, float]:
+    """Width, depth, and how far a gable rises. [m]"""
+    width, depth = _given(spec.width, BUILDING_WIDTH, scale), _given(spec.depth, BUILDING_DEPTH, scale)
+    return width, depth, ROOF_PITCH * min(width, depth) / 2 if spec.roof == "gable" else 0.0
+
+
 def _building(spec: Building, scale: float) -> tuple[Band, ...]:
     """A height given is over all; left out, a gable comes on top of the floors."""
-    width, depth = _given(spec.width, BUILDING_WIDTH, scale), _given(spec.depth, BUILDING_DEPTH, scale)
-    rise = ROOF_PITCH * min(width, depth) / 2 if spec.roof == "gable" else 0.0
-    height = FLOOR_HEIGHT * spec.floors / scale + rise if spec.height is None else float(spec.height)
+    width, depth, rise = _building_plan(spec, scale)
+    floors = FLOOR_HEIGHT * floors_of(spec, scale) / scale
+    height = floors + rise if spec.height is None else float(spec.height)
     if not rise:
         return (_block(width, depth, 0.0, height),)
     eaves = height - min(rise, 0.45 * height)

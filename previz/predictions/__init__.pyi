@@ -5,6 +5,7 @@ from .brief import brief_of_shot as brief_of_shot
 from .brief import iso_words as iso_words
 from .brief import speeds_on_screen as speeds_on_screen
 from .camera_place import further_back as further_back
+from .cautions import DEFERRING as DEFERRING
 from .cautions import Caution as Caution
 from .cautions import cautions_for as cautions_for
 from .cautions import cautions_of_all as cautions_of_all

@@ -24,7 +24,9 @@ def brief_of_shot(scene: Scene, shot: Shot, figures: Iterable[Figure]) -> tuple[
     Lengths are in the unit of the maker's tape, and each time says whether it is one on set or on screen.
     """
     known = _Known(figures)
-    return tuple(line for tell, asks in _TOLD.items() if asks in known for line in tell(scene, shot, known))
+    return tuple(
+        line for tell, asks in _TOLD.items() if asks in known or known.of(asks) for line in tell(scene, shot, known)
+    )
 
 
 def brief_of_scene(scene: Scene, figures: Iterable[Figure]) -> tuple[Line, ...]:
@@ -188,9 +190,15 @@ def _light(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     if scene.vehicle is not None:
         # The frame that is metered; of a vehicle that is not in the picture then, the one nearest to it that shows it.
         middle = (known["shot_start"] + known["shot_end"]) / 2
-        seen = known.get("enters_at", middle) <= middle <= known.get("leaves_at", middle)
+        seen = "vehicle_frames" in known and known.get("enters_at", middle) <= middle <= known.get("leaves_at", middle)
         on = "vehicle, mid-shot" if seen else "vehicle"
     yield "light", f"{significant(total, 2)} lx on the {on}: {named}"
+
+
+def _body(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
+    (what, inside), *_ = known.of("usual_body_inside")
+    usual = f"a usual one would be {scene.tape(inside)} in {what}"
+    yield "body", f"of {shot.camera} not given, so room beside it was not looked at; {usual}"
 
 
 def _off_set(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
@@ -212,4 +220,5 @@ _TOLD: dict[Callable[[Scene, Shot, _Known], Iterator[Line]], str] = {
     _speed: "apparent_speed",
     _light: "exposure_time",
     _off_set: "off_set_pixels",
+    _body: "usual_body_inside",
 }

@@ -1,7 +1,8 @@
 """Where another camera stands for a shot, and with which focal length: as near to the framing asked for as it can."""
 
 import math
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -37,6 +38,13 @@ _IN_THE_WAY = {
     "framing.body": "the table under its body",
 }
 
+#: Looking down or up by no more than this a camera that moves stays as high over the table as it is; past that it would
+#: look from quite another side. Common practice, no source. [rad]
+_STEEP = math.radians(30)
+
+#: The distance of a camera that stays as high is found in so many steps at most, to this. [m]
+_STEPS, _SAME_FOCUS = 4, 1e-8
+
 #: So many distances are tried where the best is in something's way, and the one found is drawn nearer so often.
 _TRIES, _HALVINGS = 24, 10
 
@@ -54,6 +62,8 @@ class Standing:
     framing : Framing
     preferred : float
         Focal length asked for where the camera moves or frames as it does. [m]
+    level : bool
+        Whether it stays as high over the table, or moves along its axis.
     """
 
     scene: Scene
@@ -61,9 +71,29 @@ class Standing:
     taken: Shot
     framing: Framing
     preferred: float
+    level: bool = True
 
     def nearest(self) -> Taken:
-        """Of all places along the axis the one that comes nearest to what is asked for. Raises CannotMatch."""
+        """Of all places as high over the table the one that comes nearest to what is asked for.
+
+        Where none frames as near to it as one along the axis, that. Raises CannotMatch.
+        """
+        along = replace(self, level=False)
+        try:
+            level = self._nearest()
+        except CannotMatch:
+            return along._nearest()
+        if self._off(level) > SAME_WIDTH:
+            with suppress(CannotMatch):
+                other = along._nearest()
+                return other if self._off(other) < self._off(level) - NEAR else level
+        return level
+
+    def _off(self, taken: Taken) -> float:
+        """By how much the framing is off. [share of the shot's, as a logarithm]"""
+        return abs(math.log(self._seen(taken.shot) / self._width_asked)) if self._follows else 0.0
+
+    def _nearest(self) -> Taken:
         distance = self._asked
         found = self._at(distance)
         if isinstance(found, str):
@@ -148,10 +178,39 @@ class Standing:
             back = 0.0
         if _room_to_the_aim(self.scene, self.shot, self.view) + back <= 1e-6:
             return "it would have to stand past what it is aimed at"
-        change: dict[str, Any] = {"focal_length": self._focal_length(distance)}
-        if back:
-            change["at"] = further_back(self.scene, self.shot, back, self.view)
-            change["focus"] = _focused_further(self.shot.focus, back)
+        if not back:
+            return self._from(distance, {})
+        focus = _focused_further(self.shot.focus, back)
+        along = further_back(self.scene, self.shot, back, self.view)
+        place = self._as_high(distance, focus) if self.level else along
+        if place is None:
+            return "as high over the table it would look from quite another side"
+        return self._from(distance, {"at": place, "focus": focus})
+
+    def _as_high(self, distance: float, focus: Any) -> Any:
+        """Where it is focused at that distance and as high over the table as it is; None where there is no such place.
+
+        What is focused on need not lie where it is aimed at, so that is found in steps.
+        """
+        by, place = distance - self.focus, None
+        for _ in range(_STEPS):
+            place = level_back(self.scene, self.shot, by, self.view)
+            if place is None:
+                return None
+            change = {"focal_length": self._focal_length(distance), "at": place, "focus": focus}
+            try:
+                view = laid_open(self.scene, self.taken.model_copy(update=change))
+            except ShotFault:  # told by who asks
+                return place
+            off = distance - float(view.focus[view.middle])
+            if abs(off) < _SAME_FOCUS:
+                break
+            by += off
+        return place
+
+    def _from(self, distance: float, moved: dict[str, Any]) -> Shot | str:
+        """The shot with what another distance makes of it; where it cannot be filmed so, why."""
+        change: dict[str, Any] = {"focal_length": self._focal_length(distance), **moved}
         taken = self.taken.model_copy(update=change)
         try:
             view = laid_open(self.scene, taken)
@@ -161,7 +220,7 @@ class Standing:
             moving = float(np.ptp(view.focus)) > SAME_PLACE
             reached = ", which its focus comes to during the shot" if moving else ""
             return f"it focuses no nearer than {self.scene.tape(self.camera.nearest)}{reached}"
-        blocked = sorted(_blocked(view) - self._blocked_as_written) if back else []
+        blocked = sorted(_blocked(view) - self._blocked_as_written) if moved else []
         return f"{_IN_THE_WAY.get(blocked[0], blocked[0])} is in its way" if blocked else taken
 
     @cached_property
@@ -211,9 +270,19 @@ class Standing:
         if abs(back) >= SAME_PLACE:
             still = ", and no nearer still" if back < 0 and distance > self._asked + SAME_PLACE else ""
             way = "further back" if back > 0 else "nearer"
-            words = f"stands {self.scene.tape(abs(back))} {way} than the shot's camera{still}"
+            words = f"stands {self.scene.tape(abs(back))} {way} than the shot's camera{still}{self._height_told(found)}"
             differences.append(Difference("moved", back, f"{words}: {self._why_moved(found)}"))
         return differences
+
+    def _height_told(self, found: Shot) -> str:
+        """Where it is not as high over the table as the shot's camera, mid-shot."""
+        then = laid_open(self.scene, found)
+        was, now = (float(view.cameras[view.middle].position[2]) for view in (self.view, then))
+        if abs(now - was) < SAME_PLACE:
+            return ""
+        tape = self.scene.tape
+        side = "higher" if now > was else "lower"
+        return f", and {tape(abs(now - was))} {side}, {tape(now)} over the table, for as high as it was it cannot"
 
     def _seen(self, found: Shot) -> float:
         """Width seen at the plane of focus, at the moment that is mid-shot as written. [m]"""
@@ -287,6 +356,42 @@ def further_back(scene: Scene, shot: Shot, back: float, view: ShotView) -> Any:
             for key in shot.at
         )
     return _moved(view.cameras[view.middle], back)
+
+
+def level_back(scene: Scene, shot: Shot, back: float, view: ShotView) -> Any:
+    """The places of a shot, each so much further from what it is aimed at there and as high over the table. [m]
+
+    None where that would be looked at from above, or is, more than `_STEEP`: from another height it is another shot
+    only where it is seen from the side.
+    """
+    if isinstance(shot.at, tuple) and isinstance(shot.at[0], PlaceKey):
+        places = [
+            _level(camera_at(scene, shot, key.time), _to_the_aim(scene, shot, key.time, view), back) for key in shot.at
+        ]
+        if any(place is None for place in places):
+            return None
+        return tuple(
+            PlaceKey.model_construct(time=key.time, at=place) for key, place in zip(shot.at, places, strict=True)
+        )
+    return _level(view.cameras[view.middle], _room_to_the_aim(scene, shot, view), back)
+
+
+def _to_the_aim(scene: Scene, shot: Shot, time: float, view: ShotView) -> float:
+    """How far what it is aimed at is off at a time on set [s]; of an aim that is keyed, mid-shot. [m]"""
+    if isinstance(shot.aim, tuple):
+        return _room_to_the_aim(scene, shot, view)
+    return float(np.linalg.norm(target_point(scene, shot.aim, time) - camera_at(scene, shot, time).position))
+
+
+def _level(pose: CameraPose, far: float, back: float) -> tuple[float, float, float] | None:
+    """As high, and so much further from what lies so far off on the axis; None where one of the two is steep."""
+    backward = pose.world_from_camera[:, 2]
+    flat, rise = far * float(np.hypot(*backward[:2])), far * float(backward[2])
+    if far + back <= 0 or max(abs(rise) / far, abs(rise) / (far + back)) > math.sin(_STEEP):
+        return None
+    moved = math.sqrt((far + back) ** 2 - rise**2) - flat
+    x, y = pose.position[:2] + backward[:2] / max(float(np.hypot(*backward[:2])), 1e-9) * moved
+    return float(x), float(y), float(pose.position[2])
 
 
 def _room_to_the_aim(scene: Scene, shot: Shot, view: ShotView) -> float:

@@ -27,12 +27,15 @@ class Caution:
         What is usually done.
     source : str
         Where that is said, and how far it was seen.
+    brief : str
+        The same in one line of a terminal, without what brings it up; "" where it is never told so.
     """
 
     id: str
     because: str
     precaution: str
     source: str
+    brief: str = ""
 
 
 #: A test cylinder for small parts: 1.25 in wide, 2.25 in deep. 16 CFR 1501.4 as quoted. [m]
@@ -82,6 +85,7 @@ def _stands(scene: Scene) -> list[Caution]:
             "Weigh stands down so that none tips, tie what hangs twice, keep card, paper and curtains clear of hot "
             f"lamps, and let them cool before you touch them. {DEFERRING}",
             "common practice; no source found",
+            "stands: weigh them down, tie what hangs; keep card clear of hot lamps",
         )
     ]
 
@@ -105,6 +109,7 @@ def _bulbs(scene: Scene) -> list[Caution]:
             "Use a holder with a plug, and a bulb of no more watts than the holder says; LED ones stay cooler. Keep "
             f"card, paper, hair and hands clear of the glass, and pull the plug before you change it. {DEFERRING}",
             "common practice; no source found",
+            "bare bulbs: watts as the holder says; nothing near the hot glass",
         )
     ]
 
@@ -191,6 +196,7 @@ def _lamps(scene: Scene) -> list[Caution]:
             f"room for air, and let hot lamps cool before touching them. {DEFERRING}",
             "Occupational Health & Safety, 1 Apr 2013 (a 500 W work light above 300 C), and a fire service page, seen; "
             "mediacollege.com lighting safety, as quoted",
+            "diffusion: only what is sold for lamps, clear of them; never paper",
         )
     ]
 
@@ -206,6 +212,7 @@ def _mains(scene: Scene) -> list[Caution]:
             "Keep leads off the ground people walk on or tape them down, never under rugs, never coiled, never one "
             f"extension into another; stop if one turns hot or soft. {DEFERRING}",
             "US CPSC recommendations, as quoted in stored copies",
+            "mains leads: off walkways, never coiled or chained; stop if hot",
         )
     ]
 
@@ -222,6 +229,7 @@ def _ramp(scene: Scene) -> list[Caution]:
             "Fix its supports so that they cannot slide or tip, weight kept low, and keep hands from under it; put "
             "something soft where the vehicle ends.",
             "common practice; no source found",
+            "ramp: supports that cannot slide; hands from under it; a soft end",
         )
     ]
 
@@ -231,12 +239,15 @@ def _small_parts(scene: Scene) -> list[Caution]:
     loose = bool(scene.dressing) or (length <= SMALL_PART[1] and length / 3 <= SMALL_PART[0])
     if not loose:
         return []
+    # An inch and a quarter by two and a quarter, which another tape tells to the hundredth of a millimetre.
+    sides = [scene.tape(side) if not scene.tape.metric else f"{side * 1000:.2f} mm" for side in SMALL_PART]
     return [
         Caution(
             "parts.small",
             "small loose parts on the set",
-            "Keep out of reach of children under three whatever fits a cylinder of 31.75 mm by 57.15 mm.",
+            f"Keep out of reach of children under three whatever fits a cylinder of {' by '.join(sides)}.",
             "16 CFR 1501.4, as quoted (its figure not seen)",
+            "small parts: keep them out of reach of children under three",
         )
     ]
 
@@ -252,5 +263,6 @@ def _flashes(scene: Scene) -> list[Caution]:
             "Show no more than three flashes in any one second of the finished clip (a flash: brightness changed by "
             "a tenth and back, the darker under 0.8, over a quarter of the view); warn viewers otherwise.",
             "WCAG 2.2, three flashes or below threshold, seen",
+            "pulsing lamps: at most three flashes in any second, else warn viewers",
         )
     ]

@@ -9,6 +9,7 @@ import math
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from itertools import islice
 from typing import Any
 
 from previz.errors import PrevizError
@@ -22,6 +23,7 @@ from previz.predictions.findings import Change, Finding, Verdict, Way, below
 from previz.predictions.glossary import GLOSSARY
 from previz.predictions.looking import Noted, plain
 from previz.predictions.metering import iso_needed, stopped_down
+from previz.predictions.more_light import lacking
 from previz.predictions.places import told_place
 from previz.predictions.rounding import iso_shown
 from previz.predictions.shot_view import ShotView, at_another_stop, view_of, with_shot
@@ -47,6 +49,9 @@ _AT_LEAST = ("focus.vehicle", "focus.some", "backdrop.join")
 #: What stops are compared by.
 _WEIGHED = (*WANTS, "focus.some")
 
+#: Of these what more light mends.
+_LIGHT = ("light.iso", "light.iso_range")
+
 #: A compromise that leaves as many things out of order as before must bring them this much nearer, taken together.
 _WORTH = 0.5
 
@@ -59,6 +64,7 @@ _MOST_OPTIONS = 2  # so many other focuses or shutters
 _WANT_SMALLER, _SMALLER = ("focus.vehicle", "focus.some", "scale.blur"), (0.8, 0.63)
 
 _TRIED, _TRIED_SMALLER = 3, 2  # so many of the best are tried
+_MORE_LIGHT = 5  # so many ways to more light are looked at, where one of these leaves noise that shows
 _COST, _LAID_OPEN = 3.0, 10.0  # of one stop looked at, of another focus or place; in the measure of `looking.cost_of`
 
 
@@ -163,9 +169,37 @@ def _first_that_holds(trial: Trial, view: ShotView, candidates: list[_Candidate]
         found = _tried(trial, view.shot.id, way) if way.changes else None
         if found is not None:
             told = _told(trial, view.shot.id, *found)
-            if told.mends or _fewer_stops(trial, found[1]):
-                return told, found[1]  # else it would give something up for nothing that is in order then
+            if told.mends or _fewer_stops(trial, found[1]):  # else it would give something up for nothing
+                found = _lit(trial, view.shot.id, *found)
+                return _told(trial, view.shot.id, *found), found[1]
     return None
+
+
+def _lit(trial: Trial, shot: str, way: Way, noted: Noted) -> tuple[Way, Noted]:
+    """With a lamp nearer or bare, or a slower shutter, where that spares the noise that the way would leave."""
+    with suppress(Spent):
+        for each, ways in _noise(noted, shot):
+            outcome = Outcome(trial.looked.scene, False, noted, each, tuple(islice(ways(), _MORE_LIGHT)))
+            for both in made_good(way, outcome):
+                together = outcome_of(trial, both)
+                if (
+                    together is not None
+                    and standing_of(together.noted) < standing_of(noted)
+                    and _better(trial, shot, together)
+                ):
+                    return both, together.noted
+    return way, noted
+
+
+def _noise(noted: Noted, shot: str) -> list[tuple[Finding, Callable[[], Iterator[Way]]]]:
+    """Noise that shows in a shot, and its ways."""
+    pairs = [
+        pair
+        for look, notes in noted.items()
+        for pair in zip(notes.findings, notes.ways, strict=True)
+        if look.shot == shot
+    ]
+    return [(each, ways) for each, ways in pairs if each.id == "light.iso" and each.verdict is not Verdict.FINE]
 
 
 def _best_first(now: _Candidate, found: list[_Candidate]) -> list[_Candidate]:
@@ -197,7 +231,8 @@ def _smaller_ones(
 def _options(trial: Trial, view: ShotView, ways: Mapping[int, Callable[[], Iterator[Way]]]) -> list[_Option]:
     """Other focuses and shutters, as the findings that pull would have them."""
     key, found = f"shots[{view.index}].", dict[str, _Option]()
-    for finding in pulled(trial.looked.noted, view.shot.id):
+    # A slower shutter for its light alone is tried at the end, with what is best without.
+    for finding in (each for each in pulled(trial.looked.noted, view.shot.id) if each.id not in _LIGHT):
         for way in ways[id(finding)]():
             other = tuple(c for c in way.changes if c.key in (f"{key}focus", f"{key}capture.shutter"))
             if len(found) == _MOST_OPTIONS:
@@ -308,12 +343,11 @@ def _candidate(trial: Trial, option: _Option, shot: Shot) -> _Candidate:
     if join is not None and behind is not None and behind.join.cove == 0:
         blur = join.value * option.view.shot.f_number / shot.f_number  # it goes with the pupil
         known["backdrop.join"] = replace(join, value=blur, verdict=below(blur, join.limit))
-    light = ("light.iso", "light.iso_range")
     return _Candidate(
         option,
         shot,
         _score(known.values()),
-        _score(each for each in known.values() if each.id not in light),
+        _score(each for each in known.values() if each.id not in _LIGHT),
         frozenset(name for name, each in known.items() if each.verdict is not Verdict.FINE),
     )
 
@@ -382,9 +416,11 @@ def _told(trial: Trial, shot: str, way: Way, noted: Noted) -> Compromise:
     wants = _wants_of(noted, shot)
     out = [each for each in wants if each.verdict is not Verdict.FINE]
     left = {each.id for each in out}
+    noise = [each for each in out if each.id == "light.iso"] if way.changes else []
+    short = [f"Noise shows then. {lacking(each.value / each.limit)}" for each in noise]
     return Compromise(
         shot,
-        way.words,
+        " ".join((way.words, *short)),
         tuple(WANTS[each.id] for each in wants if each.id not in left),
         tuple(f"{WANTS[each.id]} ({measured(each)})" for each in out),
         tuple(each.id for each in pulled(trial.looked.noted, shot) if each.id not in left),

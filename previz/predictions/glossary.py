@@ -61,6 +61,8 @@ class Quantity:
         tape = Tape(tape).column
         if self.shown == "m/s" and tape == "in":
             return replace(self, shown="in/s", factor=1 / SPEED.factors["in/s"])
+        if self.shown == "km/h" and tape == "in":
+            return replace(self, shown="mph", factor=1 / SPEED.factors["mph"])
         if not self.tape or tape == "mm" or (tape == "cm" and self.shown == "m"):
             return self
         return replace(self, shown=tape, factor=1 / LENGTH.factors[tape], digits=4 if tape == "in" else 3)
@@ -158,6 +160,7 @@ GLOSSARY: dict[str, Quantity] = {
     "aim_distance": _tape(_FOCUS, "front of the lens to what it is aimed at"),
     "off_middle": _angle(_FOCUS, "vehicle off the picture's middle, at its nearest"),
     "working_distance": _tape(_FOCUS, "lens front to nearest part of vehicle"),
+    "usual_body_inside": _tape(_FOCUS, "of a usual camera body, inside"),
     "camera_clearance": _tape(_FRAMING, "room round body and lens of the camera"),
     "body_clearance": _tape(_FOCUS, "room under the camera"),
     # --- apparent scale ---
@@ -166,7 +169,7 @@ GLOSSARY: dict[str, Quantity] = {
         "opening of the lens, across",
         means="entrance pupil: focal length over f-number; what gives blur its size",
     ),
-    "full_size_pupil": _length(
+    "full_size_pupil": _tape(
         _SCALE,
         "full-size camera with this blur: opening of its lens",
         means="a model at 1:S is blurred as the real thing would be by an opening S times as wide",
@@ -254,6 +257,7 @@ GLOSSARY: dict[str, Quantity] = {
     ),
     "run_scatter": _share(_LAUNCH, "scatter of the timed runs about the fit"),
     "height_for_speed": _tape(_LAUNCH, "release height for"),
+    "run_up": _tape(_LAUNCH, "room for a ramp out of the picture, behind it"),
     "ramp_footprint": _tape(_LAUNCH, "the ramp takes up, on the table"),
     "ramp_width": _tape(_LAUNCH, "width of the ramp"),
     "ramp_over_edge": _tape(_LAUNCH, "ramp over the table's edge"),
@@ -273,6 +277,7 @@ GLOSSARY: dict[str, Quantity] = {
     "headlamp_glare": Quantity(
         _LIGHT, "white round a headlamp, of the vehicle's width", shown="%", factor=100.0, digits=2
     ),
+    "backdrop_shaded": _share(_LIGHT, "of the backdrop in the picture, in the shadow of pieces"),
     "backdrop_falloff": Quantity(_LIGHT, "backdrop's least lit part under its best lit", "stops", "stops", digits=1),
     "backdrop_stops": Quantity(_LIGHT, "backdrop against the vehicle", "stops", "stops", digits=2),
     "lighting_ratio": Quantity(

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from previz.errors import ShotFault
-from previz.layout import gear_of, light_cards, pieces_of
+from previz.layout import gear_of, launch_of, light_cards, pieces_of
 from previz.light import gives_back
 from previz.predictions.checks.backdrop import check_backdrop
 from previz.predictions.checks.focus import check_focus
@@ -21,14 +21,15 @@ from previz.predictions.checks.others import check_others, check_others_of_shot
 from previz.predictions.checks.perspective import check_perspective, has_own_scales
 from previz.predictions.checks.ramp import check_ramp
 from previz.predictions.checks.room import check_room
+from previz.predictions.checks.run_up import check_run_up
 from previz.predictions.checks.scale import check_scale
 from previz.predictions.checks.set import check_set
 from previz.predictions.checks.shot import cannot_be, check_shot
 from previz.predictions.checks.sizes import check_sizes
 from previz.predictions.checks.slips import check_slips, check_slips_of_shot
 from previz.predictions.checks.time import check_time
-from previz.predictions.findings import Change, Notes
-from previz.predictions.shot_view import ShotView, at_another_stop, view_of
+from previz.predictions.findings import Change, Figure, Notes
+from previz.predictions.shot_view import ShotView, at_another_stop, view_of, with_shot
 from previz.scene import Focus, Scene, Shot, Target
 
 _OF_THE_SCENE: dict[str, Callable[[Scene], Notes]] = {
@@ -55,6 +56,7 @@ _OF_A_SHOT: dict[str, Callable[[ShotView], Notes]] = {
     "room": check_room,
     "gear": check_gear,
     "shot": check_shot,
+    "run-up": check_run_up,
     "slips of shot": check_slips_of_shot,
     "others of shot": check_others_of_shot,
 }
@@ -196,8 +198,37 @@ def looked_at(scene: Scene) -> Looked:
     for look, notes in noted_by(scene, all_looks(scene), views):
         if look.check == "shot" and blind(notes):
             noted = {each: kept for each, kept in noted.items() if each.shot != look.shot}
+            notes.figures += apart_from_focus(scene, scene.shot(look.shot), notes)
         noted[look] = notes
     return Looked(scene, noted, views)
+
+
+#: Figures that focus has no part in, and the checks that note them. What is seen of the set has: a lens that is focused
+#: nearer sees less of it.
+_APART_FROM_FOCUS = {
+    "time": ("frames", "time_on_set", "time_on_screen", "slowdown", "gravity_slowdown", "set_speed", "apparent_speed"),
+    "focus": ("focal_length", "equivalent_focal_length", "f_number"),
+    "light": ("illuminance_vehicle", "illuminance_road", "exposure_time"),
+    "shot": ("shot_start", "shot_end"),
+}
+
+#: Focused as far off as this a lens is as it is at infinity. [m]
+_FAR = 1000.0
+
+
+def apart_from_focus(scene: Scene, shot: Shot, notes: Notes) -> list[Figure]:
+    """What can be told of a shot that cannot be focused as it says; nothing where it is something else."""
+    if not any(each.id == "shot.focus" for each in notes.findings):
+        return []
+    number = scene.shots.index(shot)
+    far = shot.model_copy(update={"focus": Focus.model_construct(distance=_FAR, target=None)})
+    view = view_of(with_shot(scene, number, far), far)
+    return [
+        figure
+        for check, names in _APART_FROM_FOCUS.items()
+        for figure in _OF_A_SHOT[check](view).figures
+        if figure.quantity in names
+    ]
 
 
 def views_that_hold(looked: Looked, then: Scene, changes: Iterable[Change]) -> Views:
@@ -209,7 +240,7 @@ def views_that_hold(looked: Looked, then: Scene, changes: Iterable[Change]) -> V
 
 def blind(notes: Notes) -> bool:
     """Whether these are of a shot that cannot be laid open."""
-    return bool(notes.shot) and not notes.figures and any(each.id in BLIND for each in notes.findings)
+    return bool(notes.shot) and any(each.id in BLIND for each in notes.findings)
 
 
 #: The findings on a shot of which nothing else can be said.
@@ -240,6 +271,8 @@ def _touched_by(scene: Scene, change: Change) -> list[Look]:
         checks = _AT_A_KEY.get(_after_entry(change), tuple(_OF_A_SHOT))
         checks = tuple(check for check in checks if check not in _idle(scene))
         return [Look(scene.shots[_entry(change)].id, check) for check in checks]
+    if change.key == "vehicle.launch.ramp.support" and _on_its_block(scene, change):
+        return [Look("", "ramp")]
     if first.startswith("lights["):
         of_shots = [Look(shot.id, check) for shot in scene.shots for check in ("light", "lamps", "glare", "gear")]
         return [Look("", "stands"), *of_shots]
@@ -248,6 +281,12 @@ def _touched_by(scene: Scene, change: Change) -> list[Look]:
     if first.startswith("dressing[") and not any(_names_a_piece(shot) for shot in scene.shots):
         return [look for look in all_looks(scene) if look.check in _AT_PIECES]
     return all_looks(scene)
+
+
+def _on_its_block(scene: Scene, change: Change) -> bool:
+    """Whether what stands under the ramp is the same block as before, by another name."""
+    launch = launch_of(scene)
+    return launch is not None and "none" not in (launch.ramp.support, change.value)
 
 
 def _at_another_vehicle(scene: Scene, change: Change) -> tuple[str, ...]:

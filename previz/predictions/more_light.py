@@ -1,4 +1,4 @@
-"""More light on the sensor with what is there: a wider stop, a lamp moved nearer, its diffusion taken off.
+"""More light on the sensor with what is there: a wider stop, a lamp moved nearer, its diffusion off, a slower shutter.
 
 A lamp gives no more than its maker wrote: to ask for a brighter one is no advice.
 """
@@ -42,7 +42,16 @@ def brighter(view: ShotView, lit: dict[str, float], times: float) -> list[Way]:
     lit : dict of str to float
         What each lamp gives where the light is metered. [lx]
     """
-    return [*_opened(view, times), *_bared(view, lit, times), *nearer(view, lit, times)]
+    return [*_opened(view, times), *_bared(view, lit, times), *nearer(view, lit, times), *_slower(view, times)]
+
+
+def _slower(view: ShotView, times: float) -> list[Way]:
+    """As long a shutter as it takes, where a frame is that long."""
+    parts = math.floor(1 / (view.exposure_time * times) + 1e-6)
+    if times <= 1 or parts < 1 or 1 / parts > 1 / float(view.shot.capture.rate):
+        return []
+    return [Way(f"Set the shutter to 1/{parts} s, for more smear.",
+                (Change(f"shots[{view.index}].capture.shutter", f"1/{parts} s"),))]  # fmt: skip
 
 
 def _opened(view: ShotView, times: float) -> list[Way]:

@@ -76,6 +76,16 @@ def release_for(scene: Scene, speed: float = 0.0) -> Release:
     return Release(words, changes, written.model_copy(update={"ramp": new}), speed < least)
 
 
+def ramp_for(speed: float, chassis: ramp.Chassis) -> tuple[float, float]:
+    """Height and length of a plain slope for a speed at its foot, with the losses that are assumed of any. [m]
+
+    Raises ramp.TooShort where none is long enough.
+    """
+    share, rolling = (Launch.model_fields[name].default for name in ("wheel_share", "rolling"))
+    length = ramp.length_for_speed(speed, _SLOPE, ramp.Profile(0.1, 0.5), share, rolling, chassis)
+    return length * math.sin(_SLOPE), length
+
+
 def _marked(scene: Scene, height: float) -> float:
     """A height as it is written and let go from: no lower, and in inches on a mark. [m]"""
     return scene.tape.up(height) if scene.tape.column == "in" else height

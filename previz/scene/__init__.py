@@ -1,6 +1,7 @@
 """The shot as its maker wrote it. Front door: `read_scene`."""
 
 from previz.physics.photometry import spot_profile
+from previz.scene.budget import HIGHEST_BACKDROP, LARGEST_TABLE
 from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, TradeSize, Zoom, like_a_phone
 from previz.scene.changes import Changes
 from previz.scene.evening import Evening
@@ -47,6 +48,7 @@ from previz.scene.real_sizes import (
     KERB_STONE,
     KERB_WIDTH,
     LAMP_ARM,
+    MOST_FLOORS,
     OVER_ALL,
     PAVEMENT_SLAB,
     PAVEMENT_WIDTH,
@@ -54,6 +56,7 @@ from previz.scene.real_sizes import (
     PUDDLE_SIZES,
     TYRES,
     UNDERSIDES,
+    USUAL_FLOORS,
     VEHICLE_SIZES,
     WALL_THICKNESS,
     WHEEL_DIAMETERS,
@@ -120,11 +123,14 @@ __all__ = [
     "FENCE_HEIGHTS",
     "FLOOR_HEIGHT",
     "HEDGE_THICKNESS",
+    "HIGHEST_BACKDROP",
     "KERB_HEIGHT",
     "KERB_STONE",
     "KERB_WIDTH",
     "LAMP_ARM",
+    "LARGEST_TABLE",
     "MID_FRAME",
+    "MOST_FLOORS",
     "OPPOSITE",
     "OVER_ALL",
     "PAVEMENT_SLAB",
@@ -137,6 +143,7 @@ __all__ = [
     "SENSOR_FORMATS",
     "TYRES",
     "UNDERSIDES",
+    "USUAL_FLOORS",
     "USUAL_WANTS",
     "VEHICLE",
     "VEHICLE_SIZES",

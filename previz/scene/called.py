@@ -1,9 +1,38 @@
-"""What people call things in a scene file that are written there by another word: what an error asks them for.
+"""What people call things in a scene file that are written there by another word.
 
-Nothing here is read as if it were right: a word that is not in the file's language is refused, with the one that is.
+The very same word in another spelling is taken for it (`TAKEN`), and `previz keys` lists which. Nothing else is read as
+if it were right: what is called otherwise (`CALLED`) is refused, with the word that the file has for it.
 """
 
 from collections.abc import Mapping
+
+#: Other spellings and names that can mean nothing else where they stand, so that they are read as the word they stand
+#: for: by what is asked for, as errors name it. A key's hold in every group that has the key and none of that name.
+TAKEN: dict[str, dict[str, tuple[str, ...]]] = {
+    "a key": {
+        "colour": ("color",),
+        "centre": ("center",),
+        "rate": ("fps",),
+        "f_number": ("aperture", "f-number", "f number"),
+        "focal_length": ("focal length", "focal-length"),
+        "headlamps": ("headlights",),
+    },
+    "a body": {
+        "pickup": ("pickup truck", "pick-up", "pick-up truck", "pick up"),
+        "school_bus": ("school bus", "school-bus", "schoolbus"),
+    },
+    "a unit for bare lengths": {
+        "mm": ("millimetre", "millimetres", "millimeter", "millimeters"),
+        "cm": ("centimetre", "centimetres", "centimeter", "centimeters"),
+        "m": ("metre", "metres", "meter", "meters"),
+        "in": ("inch", "inches"),
+        "ft": ("foot", "feet"),
+    },
+    "a yes or no": {"true": ("yes",), "false": ("no",)},
+    "a side": {"middle": ("center", "centre")},
+    "a style of tree": {"fibre": ("fiber",)},
+    "a style": {"fibre": ("fiber",)},
+}
 
 #: By what is asked for, as errors name it: each word of the file with what else it is called. A name may stand with
 #: more than one word, and is then told with each. Names are small letters, words in them apart by one space.
@@ -12,7 +41,7 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
         "saloon": ("car", "sedan", "hatchback", "estate", "coupe", "taxi", "cab", "suv", "police car"),
         "van": ("minibus", "minivan", "camper", "ambulance", "delivery van", "transporter", "people carrier", "suv"),
         "lorry": ("truck", "tipper", "semi", "fire engine", "tanker", "hgv"),
-        "bus": ("coach", "double decker", "school bus"),
+        "bus": ("coach", "double decker"),
         "tractor": ("farm tractor",),
     },
     "a roof": {
@@ -26,7 +55,9 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
         "broadleaf": ("tree", "oak", "birch", "beech", "maple", "deciduous", "leafy tree"),
         "conifer": ("tree", "fir", "spruce", "pine", "fir tree", "christmas tree"),
         "building": ("house", "shop", "factory", "garage", "church", "warehouse", "block", "cottage"),
-        "parked": ("car", "vehicle", "van", "lorry", "truck", "bus", "saloon", "tractor", "parked car"),
+        "parked": (
+            "car", "vehicle", "van", "lorry", "truck", "bus", "saloon", "tractor", "parked car", "pickup", "school bus",
+        ),
         "stone": ("rock", "boulder"),
         "bush": ("shrub",),
         "lamp_post": ("lamp", "street lamp", "streetlight", "street light", "streetlamp", "lantern", "lamppost"),
@@ -47,7 +78,7 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "a style of tree": {
         "foam": ("sponge", "wire", "clump", "clumps"),
-        "fibre": ("fiber", "teased", "polyfibre", "poly fibre"),
+        "fibre": ("teased", "polyfibre", "poly fibre"),
         "brush": ("bottle brush", "bottlebrush", "slender", "poplar"),
     },
     "a style of hedge": {
@@ -56,7 +87,6 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
         "wild": ("overgrown", "grown", "natural", "grown out"),
     },
     "a style": {
-        "fibre": ("fiber",),
         "brush": ("bottle brush", "bottlebrush"),
         "meadow": ("grass",),
         "reeds": ("rushes",),
@@ -84,7 +114,7 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
         "gravel": ("ballast", "shingle", "pebbles", "chippings", "stones"),
         "earth": ("soil", "dirt", "clay", "ground", "field"),
         "grass": ("lawn", "turf", "meadow", "field", "static grass"),
-        "sand": ("dust", "beach", "desert"),
+        "sand": ("dust", "beach", "desert", "desert sand"),
         "mud": ("wet earth", "swamp", "bog"),
         "snow": ("ice",),
         "wood": ("planks", "boards", "timber", "parquet"),
@@ -112,13 +142,13 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "a kind of marking": {
         "dashed": ("dashes", "broken", "dotted"),
-        "solid": ("line", "continuous", "double"),
+        "solid": ("line", "continuous"),
         "none": ("no", "off", "plain"),
     },
     "a sky": {
         "overcast": ("cloudy", "grey", "gray", "clouds", "dull"),
         "clear": ("blue", "sunny", "day", "sun"),
-        "dusk": ("sunset", "evening", "twilight"),
+        "dusk": ("sunset", "evening", "twilight", "golden hour"),
         "dawn": ("sunrise", "morning"),
         "night": ("dark", "black", "stars"),
         "snow": ("winter", "white"),
@@ -138,28 +168,25 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
         "above": ("boom", "ceiling", "hung", "pole"),
         "nothing": ("none", "hidden"),
     },
-    "a unit for bare lengths": {
-        "mm": ("millimetre", "millimetres", "millimeter", "millimeters"),
-        "cm": ("centimetre", "centimetres", "centimeter", "centimeters"),
-        "m": ("metre", "metres", "meter", "meters"),
-        "in": ("inch", "inches", '"'),
-        "ft": ("foot", "feet", "'"),
-    },
+    "a unit for bare lengths": {"in": ('"',), "ft": ("'",)},
     "something on this set": {
-        "vehicle": ("car", "van", "lorry", "truck", "bus", "saloon", "tractor", "subject", "auto", "autofocus", "it"),
+        "vehicle": (
+            "car", "van", "lorry", "truck", "bus", "saloon", "tractor", "pickup", "school bus", "subject", "auto",
+            "autofocus", "it",
+        ),
     },
     # Keys are asked for by the group that they stand in: only those count that it has and that are not given.
     "a key": {
         "output": ("lumens", "lumen", "lm", "flux", "brightness", "power", "lux"),
-        "colour": ("color", "kelvin", "temperature", "paint"),
+        "colour": ("kelvin", "temperature", "paint"),
         "nearest": ("minimum focus", "min focus", "closest focus", "closest", "close focus", "near"),
         "widest": ("aperture", "max aperture", "fastest aperture", "f number", "stop", "f stop"),
         "smallest": ("min aperture", "minimum aperture"),
         "modes": ("mode", "video", "video modes", "fps", "records"),
-        "f_number": ("aperture", "stop", "f stop", "fstop", "f"),
+        "f_number": ("stop", "f stop", "fstop", "f"),
         "focal_length": ("focal", "lens", "zoom", "mm"),
-        "headlamps": ("headlights", "headlight", "headlamp", "head lights", "head lamps"),
-        "rate": ("fps", "frame rate", "framerate"),
+        "headlamps": ("headlight", "headlamp", "head lights", "head lamps"),
+        "rate": ("frame rate", "framerate"),
         "shutter": ("shutter angle", "shutter speed", "exposure time"),
         "turn": ("rotate", "rotation", "angle", "yaw"),
         "at": ("position", "pos", "place", "location", "where", "from"),
@@ -170,7 +197,7 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
         "count": ("number", "amount", "quantity"),
         "every": ("spacing", "apart", "distance"),
         "reverse": ("direction", "backwards", "reversed"),
-        "centre": ("points", "middle", "center line", "path", "line"),
+        "centre": ("points", "middle", "center line", "centerline", "path", "line"),
         "path": ("route", "way", "track"),
         "body": ("type", "kind", "model"),
         "surface": ("material", "cover", "type", "kind"),
@@ -182,7 +209,10 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "a kind of lamp": {
         "panel": ("softbox", "soft box", "led panel", "led", "video light", "soft light", "window", "skylight"),
-        "spot": ("spotlight", "spot light", "torch", "flashlight", "fresnel", "desk lamp", "led", "reflector"),
+        "spot": (
+            "sun", "sunlight", "spotlight", "spot light", "torch", "flashlight", "fresnel", "desk lamp", "led",
+            "reflector",
+        ),
         "bulb": ("lamp", "light", "lightbulb", "light bulb", "candle", "table lamp", "household", "lantern"),
         "ambient": ("room", "sky", "daylight", "sun", "room light", "ceiling"),
     },
@@ -191,16 +221,52 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
 #: What a file has no word for: by what is asked for, its names, the words that come nearest, and what to make of them.
 NEAREST: dict[str, tuple[tuple[tuple[str, ...], tuple[str, ...], str], ...]] = {
     "a body": (
-        (("pickup", "pickup truck", "pick up"), ("van", "saloon"), "in size"),
         (("motorcycle", "motorbike", "bicycle", "scooter"), ("saloon",), "and is far larger"),
-        (("jeep", "off roader"), ("saloon", "van"), "in size"),
+        (("jeep", "off roader"), ("pickup", "saloon"), "in size"),
+    ),
+    "a kind of marking": (
+        (
+            (
+                "double",
+                "double line",
+                "double solid",
+                "double yellow",
+                "double yellow line",
+                "double yellow lines",
+                "double white",
+                "yellow",
+                "yellow line",
+                "solid yellow",
+            ),
+            ("solid",),
+            "as one line: markings: solid; yellow is paint: gold, which holds for the lines at its sides too, unless "
+            "edges: false leaves them out",
+        ),
+    ),
+    "a style of fence": (
+        (
+            ("chain link", "chainlink", "wire mesh", "mesh", "wire netting"),
+            ("rails",),
+            "for one sees through it; a mesh of wire is a model of your own, mesh: fence.glb",
+        ),
     ),
     "a kind of piece": (
+        (
+            ("gas station", "petrol station", "filling station", "service station", "fuel station", "gas pump"),
+            ("building",),
+            "as {piece: building, floors: 1, roof: flat, shop: true}; canopy and pumps are built of piece: wall, or a "
+            "model of your own",
+        ),
         (
             ("barn", "shed", "hut", "cabin", "stable", "log cabin"),
             ("building",),
             "with floors: 1 and roof: gable, and windows in walls of brick where their colour is warm, else plaster; "
             "it has no walls of wood",
+        ),
+        (
+            ("gas station", "petrol station", "filling station", "service station", "kiosk", "diner", "snack bar"),
+            ("building",),
+            "with floors: 1, roof: flat and shop: true",
         ),
     ),
 }
@@ -237,6 +303,16 @@ OF_THE_SET = {
     "mountain": "set.backdrop.painting.layers",
     "skyline": "set.backdrop.painting.layers",
 }
+
+
+def taken_for(name: object, what: str) -> str | None:
+    """The word that another spelling of it is read as where `what` is asked for; None of what is none.
+
+    >>> taken_for("color", "a key"), taken_for("Inches", "a unit for bare lengths"), taken_for("hue", "a key")
+    ('colour', 'in', None)
+    """
+    so = str(name).strip().lower() if isinstance(name, str) else ""
+    return next((word for word, names in TAKEN.get(what, {}).items() if so in names), None)
 
 
 def plainly(name: object) -> str:
@@ -300,7 +376,7 @@ def built_of(name: object) -> str:
 def nearest(name: object, what: str) -> tuple[tuple[str, ...], str]:
     """The words that come nearest to what a file has none for, and how near; none where nobody knows.
 
-    >>> nearest("Pick-up", "a body"), nearest("lorry", "a body")
-    ((('van', 'saloon'), 'in size'), ((), ''))
+    >>> nearest("Off-roader", "a body"), nearest("lorry", "a body")
+    ((('pickup', 'saloon'), 'in size'), ((), ''))
     """
     return next((found[1:] for found in NEAREST.get(what, ()) if plainly(name) in found[0]), ((), ""))

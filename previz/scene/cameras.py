@@ -297,9 +297,26 @@ def on_this_sensor(length: str, sensor: object, file: FileUnits) -> str:
     return f"{focal_length / crop_factor(sides) * 1000:.5g} mm"
 
 
+def _of_a_phone(camera: Mapping[str, Any], file: FileUnits) -> bool:
+    """`like_a_phone` of a camera as written; False where its own reader has something to say of it."""
+    try:
+        lens, sensor = (
+            reader().validate_python(camera.get(key), context=file)
+            for key, reader in (("lens", _lens_reader), ("sensor", _sensor_reader))
+        )
+    except ValidationError:
+        return False
+    return like_a_phone(lens, sensor)
+
+
 @lru_cache(maxsize=1)
 def _sensor_reader() -> TypeAdapter[Any]:
     return TypeAdapter(Sensor)
+
+
+@lru_cache(maxsize=1)
+def _lens_reader() -> TypeAdapter[Any]:
+    return TypeAdapter(Lens)
 
 
 class Mode(Part):
@@ -411,7 +428,12 @@ class Camera(Part):
     widest_at_longest: FNumber | None = told(
         "of a zoom that loses light towards its long end", None, unless="widest throughout", like="f/4"
     )
-    smallest: FNumber = told("the smallest aperture; of a phone the same as widest", 22.0, like="f/16", checked=True)
+    smallest: FNumber = told(
+        "the smallest aperture; unless given, one focal length on a small sensor is a phone's, which stays at widest",
+        22.0,
+        like="f/16",
+        checked=True,
+    )
     nearest: CameraLength = told("nearest focus, from the front of the lens", like="50 mm")
     modes: Modes = told("what it records, each size with its fastest rate: 1080p240 is up to 240, 24 and 60 too")
     blades: Blades = told("of the diaphragm", "round")
@@ -438,7 +460,8 @@ class Camera(Part):
 
     @classmethod
     def spelled_out(cls, found: Mapping[Any, Any], file: FileUnits) -> Mapping[Any, Any]:
-        """`widest: f/2.8-4` is two keys; a lens by its equivalent needs the sensor to be read."""
+        """`widest: f/2.8-4` is two keys; a lens by its equivalent needs the sensor to be read, a phone's is known by
+        both."""
         plain = dict(found)
         ends = _BOTH_ENDS.fullmatch(plain["widest"]) if isinstance(plain.get("widest"), str) else None
         if ends and plain.get("widest_at_longest") is None:
@@ -453,6 +476,8 @@ class Camera(Part):
                         key: on_this_sensor(f"{end} equivalent", plain.get("sensor"), file)
                         for key, end in ends_of(match[1]).items()
                     }
+        if plain.get("smallest") is None and plain.get("widest") is not None and _of_a_phone(plain, file):
+            plain["smallest"] = plain["widest"]
         return plain
 
     @classmethod

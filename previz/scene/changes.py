@@ -5,6 +5,7 @@ from dataclasses import replace
 from typing import Any
 
 from previz.errors import PrevizError
+from previz.scene.called import taken_for
 from previz.scene.fields import meant_by
 from previz.scene.yaml_tree import Node, Steps
 from previz.units import shown
@@ -62,6 +63,8 @@ def _written(node: Node, steps: list[str], value: Any, key: str) -> Node:
         items[number : number + 1] = [] if not rest and value is None else [_written(items[number], rest, value, key)]
         return replace(node, value=items)
     members = dict(node.value) if isinstance(node.value, dict) else {}
+    if first not in members and taken_for(first, "a key") in members:
+        first = str(taken_for(first, "a key"))
     if not rest and value is None:
         members.pop(first, None)
     else:

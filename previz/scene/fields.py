@@ -15,7 +15,7 @@ from dataclasses import field as held
 from fractions import Fraction
 from itertools import islice, pairwise
 from types import UnionType
-from typing import Annotated, Any, ClassVar, Literal, Union, get_args, get_origin
+from typing import Annotated, Any, ClassVar, Final, Literal, Union, get_args, get_origin
 
 from pydantic import (
     BaseModel,
@@ -37,7 +37,7 @@ from pydantic_core import InitErrorDetails
 from previz import units
 from previz.physics.colour import srgb_encoded, srgb_linear
 from previz.physics.pacing import set_speed
-from previz.scene.called import called, nearest, parts_of_name, plainly
+from previz.scene.called import TAKEN, called, nearest, parts_of_name, plainly, taken_for
 from previz.scene.colours import NAMED_COLOURS
 from previz.units import LENGTH, Dimension, QuantityError, shown
 
@@ -105,8 +105,8 @@ def choose_from(found: object, choices: Iterable[str], what: str, otherwise: str
     'lory is not a body; did you mean lorry? Choose lorry or van'
     >>> choose_from("truck", ["lorry", "van"], "a body")
     'truck is not a body; did you mean lorry? Choose lorry or van'
-    >>> choose_from("pickup", ["saloon", "van"], "a body")
-    'pickup is not a body; none is quite that: van or saloon comes nearest, in size. Choose saloon or van'
+    >>> choose_from("jeep", ["saloon", "pickup"], "a body")
+    'jeep is not a body; none is quite that: pickup or saloon comes nearest, in size. Choose saloon or pickup'
     """
     choices = list(choices)
     near, how = nearest(found, what)
@@ -129,7 +129,8 @@ class Form:
 
     words name it in a column (`length`), example is one as it stands in a file, allowed says what there is to choose
     from (`flat or gable`); units are lists of units by the name of the quantity, in words; write turns a value as the
-    program holds it back into text.
+    program holds it back into text; what is what is asked for, of a word that may be spelled in other ways
+    (`called.TAKEN`).
     """
 
     words: str
@@ -138,10 +139,14 @@ class Form:
     units: tuple[tuple[str, str], ...] = ()
     at_least: int = 0  # members of a list
     write: Callable[[Any], str] = str
+    what: str = ""
 
     def __get_pydantic_json_schema__(self, schema: Any, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         """What editors are told of the shape that the reader alone would know."""
         found = dict(handler(schema))
+        if "enum" in found and self.what in TAKEN:
+            others = [name for names in TAKEN[self.what].values() for name in names]
+            found["enum"] = [*found["enum"], *(name for name in others if name not in found["enum"])]
         return {**found, "minItems": self.at_least} if self.at_least else found
 
 
@@ -304,7 +309,11 @@ class Part(BaseModel):
         for key in found:
             if key in fields:
                 continue
-            left = [name for name in fields if name not in found]
+            left = [name for name in fields if name not in written]
+            twice = taken_for(key, "a key")
+            if twice in fields and twice in found:
+                yield _fault((str(key),), found, f"is {twice} by another name, which is given too; keep one of them")
+                continue
             slip = next((name for name in called(key, "a key") if name in left), None)
             slip = slip or (None if _holder_of(str(key), fields) else meant_by(key, left))
             meant.add(slip)
@@ -493,12 +502,21 @@ def _true_or_false(value: bool) -> str:
     return "true" if value else "false"
 
 
-#: true or false; YAML 1.2 reads yes and no as text, so they are refused instead of guessed.
+#: What `called.TAKEN` has the other spellings of true and false under.
+YES_OR_NO: Final = "a yes or no"
+
+#: true or false; YAML 1.2 reads yes and no as text, which `spelling` makes these of.
 Flag: Any = Annotated[
     bool,
     BeforeValidator(_flag),
-    WithJsonSchema({"type": "boolean"}),
-    Form("true or false", "true", write=_true_or_false),
+    WithJsonSchema({NAMED: "yes_or_no", "enum": [True, False]}),
+    Form(
+        "true or false",
+        "true",
+        units=(("true or false", "yes and no will do too"),),
+        write=_true_or_false,
+        what=YES_OR_NO,
+    ),
 ]
 
 
@@ -510,7 +528,9 @@ def word(*choices: str, what: str, otherwise: str = "") -> Any:
             raise QuantityError(choose_from(found, choices, what, otherwise))
         return found
 
-    return Annotated[Literal[choices], BeforeValidator(read), Form("word", choices[0], listed(choices))]
+    others = [name for names in TAKEN.get(what, {}).values() for name in names]
+    allowed = f"{listed(choices)}{f', also spelled {listed(others)}' if others else ''}"
+    return Annotated[Literal[choices], BeforeValidator(read), Form("word", choices[0], allowed, what=what)]
 
 
 def text(longest: int, what: str, example: str) -> Any:

@@ -17,7 +17,7 @@ from pydantic.fields import FieldInfo
 from pydantic.json_schema import GenerateJsonSchema
 
 from previz.errors import PrevizError
-from previz.scene.called import OF_THE_SET, called, nearest, plainly
+from previz.scene.called import OF_THE_SET, TAKEN, called, nearest, plainly, taken_for
 from previz.scene.fields import NAMED, UNLESS_GIVEN, Form, Part, example_of, form_of, listed, meant_by
 from previz.scene.kit import Kit
 from previz.scene.model import Scene
@@ -98,6 +98,7 @@ def places_named(word: str) -> tuple[tuple[str, str], ...]:
     >>> [place for place, _ in places_named("light")], [place for place, _ in places_named("camera")]
     (['lights', 'lights.bulb', 'dressing.light'], ['shots.camera', 'cameras', 'may_change.camera', 'evening.camera'])
     """
+    word = taken_for(word, "a key") or word
     names = {plainly(word), plainly(word).removesuffix("s"), f"{plainly(word)}s"}
 
     def so_named(name: str) -> bool:
@@ -220,13 +221,18 @@ def _key(name: str, field: FieldInfo) -> Key:
         form = Form("word", get_args(field.annotation)[0])
     return Key(
         name,
-        says=f"{field.description}{f': {form.allowed}' if form.allowed else ''}",
+        says=f"{field.description}{f': {form.allowed}' if form.allowed else ''}{_also_as(name)}",
         form=form.words,
         default=_default(field, form),
         example=example_of(field) or form.example,
         required=field.is_required(),
         units=form.units,
     )
+
+
+def _also_as(name: str) -> str:
+    """What else a key may be called, for who looks for that; "" of most."""
+    return f"; {listed(TAKEN['a key'][name])} will do too" if name in TAKEN["a key"] else ""
 
 
 def _default(field: FieldInfo, form: Form) -> str:
@@ -383,7 +389,7 @@ def _describe(group: dict[str, Any], part: type[Part]) -> None:
     flags = {name for name, field in _fields(part).items() if field.annotation is bool}  # false is as good as not given
     one_each = [keys for keys, _ in part.exactly_one if not flags & {*keys}]
     if one_each:
-        group["allOf"] = [{"oneOf": [{"required": [key]} for key in keys]} for keys in one_each]
+        group["allOf"] = [{"oneOf": [_given(key) for key in keys]} for keys in one_each]
     for key in _keys(part):
         schema = group["properties"][key.name]
         example = _data(key.example)
@@ -392,6 +398,19 @@ def _describe(group: dict[str, Any], part: type[Part]) -> None:
         schema.pop("examples", None)
         if example:
             schema["examples"] = example
+        for other in TAKEN["a key"].get(key.name, ()):
+            same = {name: value for name, value in schema.items() if name != "examples"}
+            group["properties"].setdefault(other, {**same, "description": f"{key.name}, by another name."})
+    needed = group.get("required", [])
+    if two := [key for key in needed if key in TAKEN["a key"]]:
+        group["required"] = [key for key in needed if key not in two]
+        group["allOf"] = [*group.get("allOf", []), *map(_given, two)]
+
+
+def _given(key: str) -> dict[str, Any]:
+    """A rule that a key is given, by whichever of its names."""
+    names = (key, *TAKEN["a key"].get(key, ()))
+    return {"required": [key]} if len(names) == 1 else {"anyOf": [{"required": [name]} for name in names]}
 
 
 def _data(text: str) -> list[Any] | None:

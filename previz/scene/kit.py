@@ -10,6 +10,7 @@ from previz.errors import Fault, PrevizError, SceneErrors
 from previz.scene.cameras import Camera
 from previz.scene.faults import faults_of, translated
 from previz.scene.fields import FileUnits, Form, Identity, Part, text, told, word
+from previz.scene.spelling import spelled
 from previz.scene.yaml_tree import read_text, read_tree
 from previz.units import LENGTH, QuantityError, shown
 
@@ -51,6 +52,7 @@ def read_cameras(text: str, units: str = "mm") -> dict[str, Camera]:
         With every fault of the text.
     """
     root, slips = read_text(f"cameras: {text}")
+    root = spelled(root, Kit)
     try:
         kit, found = Kit.model_validate(root.plain(), context=FileUnits(LENGTH.factors[units], None)), []
     except ValidationError as error:
@@ -72,6 +74,7 @@ def read_kit(path: Path) -> dict[str, Camera]:
         With every fault of the kit file, each with its line there.
     """
     root, slips = read_tree(path, begins="cameras:")
+    root = spelled(root, Kit)
     named = root.plain().get("units")
     bare = LENGTH.factors.get(named) if isinstance(named, str) else None
     try:

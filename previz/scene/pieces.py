@@ -55,7 +55,9 @@ from previz.scene.real_sizes import (
     FLOOR_HEIGHT,
     HEDGE_THICKNESS,
     LAMP_ARM,
+    MOST_FLOORS,
     PIECE_HEIGHTS,
+    USUAL_FLOORS,
     WALL_THICKNESS,
 )
 from previz.scene.vehicle import Body
@@ -68,7 +70,7 @@ Copies: Any = whole(1, 500)
 AlongRoad: Any = word("road", what="something to stand along")
 StackHeight: Any = whole(1, 6)
 Paints: Any = series(Paint, what="colours", example='["#77342a", "#2a4a77"]')
-Floors: Any = whole(1, 40)
+Floors: Any = whole(1, MOST_FLOORS)
 Roof: Any = word("flat", "gable", what="a roof")
 FenceStyle: Any = word("rails", "pickets", "guard_rail", what="a style of fence")
 SignShape: Any = word("disc", "triangle", "square", "board", what="a sign's shape")
@@ -245,7 +247,7 @@ class Building(_Model):
         _HEIGHT, None, unless=f"{full_size(FLOOR_HEIGHT)} a floor, and a gable on top", like="200 mm"
     )
     depth: PositiveLength | None = told("behind its front", None, unless=full_size(BUILDING_DEPTH), like="100 mm")
-    floors: Floors = told("how many", 3)
+    floors: Floors | None = told("how many", None, unless=f"as many as its height holds, else {USUAL_FLOORS}")
     colour: Paint = told("of its walls: brick where it has far more red than blue, else plaster", (0.35, 0.22, 0.15))
     roof: Roof = told("its shape", "flat")
     shop: Flag = told("the ground floor is a shop front", False)

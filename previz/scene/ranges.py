@@ -74,7 +74,8 @@ def between(kind: Any, example: str, *, words: str, alone: Literal["itself", "at
                 raise QuantityError(f"{shown(found)} runs backwards; write the smaller value first")
             return Range(first, last, text)
         if not alone:
-            raise QuantityError(f"{shown(found)} is not a range; write it like {', or like '.join(_ways(example))}")
+            ways = _around(adapter, text, info) or _ways(example)
+            raise QuantityError(f"{shown(found)} is not a range; write it like {', or like '.join(ways)}")
         value = _value(adapter, found, info)
         return Range(value, value if alone == "itself" else math.inf, text)
 
@@ -95,6 +96,23 @@ def _ways(example: str) -> tuple[str, ...]:
         return example, f"at least {two[2]}", f"at most {two[2]}"
     assert one is not None  # an example is a range
     return example, f"at {'most' if one[1] == 'least' else 'least'} {one[2]}"
+
+
+#: How far on either side of one value the range reaches that is offered in its place: what a maker may widen. Chosen.
+_REACH = 0.1
+
+
+def _around(adapter: TypeAdapter[Any], text: str, info: ValidationInfo) -> tuple[str, ...]:
+    """Ranges about a single value as it is written, in its unit; none of what is no value of the kind."""
+    number = re.fullmatch(rf"({_NUMBER.pattern})(\s*\D*)", text)
+    if number is None or "/" in number[1]:
+        return ()
+    try:
+        _value(adapter, text, info)
+    except QuantityError:
+        return ()
+    low, high = (f"{float(f'{float(number[1]) * (1 + side):.2g}'):g}" for side in (-_REACH, _REACH))
+    return (f"{low} to {high}{number[2]}", f"at least {text}", f"at most {text}")
 
 
 def _ends(first: str, last: str, found: object) -> tuple[str, str]:

@@ -12,6 +12,7 @@ from previz.scene.kit import read_kit
 from previz.scene.model import Scene
 from previz.scene.references import kit_file_fault, leads_out, named_files
 from previz.scene.setups import check_setups
+from previz.scene.spelling import spelled
 from previz.scene.vehicle import VEHICLE
 from previz.scene.whole import file_units, whole_scene
 from previz.scene.written import Written
@@ -49,7 +50,7 @@ def read_scene(path: Path, *, outside_files: bool = False, changes: Changes | No
     """
     path = Path(path)
     root, slips = read_tree(path)
-    root = changed(root, changes or {})
+    root = spelled(changed(spelled(root, Scene), changes or {}), Scene)
     folder = path.absolute().parent
     misspelt: list[Wrong] = []
     while True:
@@ -102,7 +103,7 @@ def rewritten(scene: Scene, changes: Changes) -> Scene:
     written = scene.written
     if written is None:
         raise PrevizError("this scene was made, not read; there is no file to write other values into")
-    root = changed(written.root, changes)
+    root = spelled(changed(written.root, changes), Scene)
     file = file_units(root.plain(), written.slowdowns)
     new, found = whole_scene(root, file, scene.folder, written.kit, outside_files=written.outside_files)
     faults = faults_of(root, [], found)
@@ -119,7 +120,7 @@ def rewritten(scene: Scene, changes: Changes) -> Scene:
 
 def at_its_line(path: Path, fault: FileFault | ShotFault) -> SceneErrors:
     """A fault that only shows once the scene is put to use, told by the line of the file that asks for it."""
-    root, _ = read_tree(path)
+    root = spelled(read_tree(path)[0], Scene)
     if isinstance(fault, FileFault):
         return SceneErrors(path, [Fault(root.line_of(fault.steps), key_of(root, fault.steps), fault.said)])
     line, key = _line_of(root, fault.shot, fault.key), f"shots[{fault.shot}].{fault.key}"

@@ -10,7 +10,7 @@ from typing import Any
 
 from previz.physics.paths import Curve
 from previz.scene.called import called
-from previz.scene.cameras import Camera, Zoom, like_a_phone, widest_stop
+from previz.scene.cameras import Camera, Zoom, widest_stop
 from previz.scene.fields import FileUnits, listed, meant_by
 from previz.scene.lights import LAMPS
 from previz.scene.no_choice import with_camera
@@ -252,7 +252,7 @@ def _unknown(name: str, known: list[str], what: str) -> str:
 
 
 def _camera(camera: Any, name: str, shot: dict[str, Any], steps: Steps, file: FileUnits) -> Found:
-    camera = _spelled(camera, file)
+    written, camera = camera, _spelled(camera, file)
     focal_length = _value(Shot, "focal_length", shot, file)
     lens: Zoom | None = _value(Camera, "lens", camera, file)
     if focal_length and lens and not lens.shortest / _HAIR <= focal_length <= lens.longest * _HAIR:
@@ -273,6 +273,11 @@ def _camera(camera: Any, name: str, shot: dict[str, Any], steps: Steps, file: Fi
         yield (*steps, "f_number"), f"f/{f_number:g} is wider than {name} opens{at}; its widest is f/{widest:.3g}"
     if f_number and smallest and f_number > smallest * _SAME_MARK:
         message = f"f/{f_number:g} is smaller than {name} closes; its smallest is f/{smallest:g}"
+        if smallest == widest and isinstance(written, dict) and written.get("smallest") is None:
+            message += (
+                ", for it has one focal length and a small sensor and is taken for a phone's, which does not close; if "
+                f"it does, say so of {name}, like smallest: f/16"
+            )
         yield (*steps, "f_number"), message
     rate = _value(Capture, "rate", _group(shot.get("capture")), file)
     modes = _value(Camera, "modes", camera, file)
@@ -312,12 +317,9 @@ def _stops(camera: Any, file: FileUnits) -> str | None:
     widest, smallest = (_value(Camera, key, _spelled(camera, file), file) for key in ("widest", "smallest"))
     if not widest or not smallest or widest == smallest:
         return None
-    lens, sensor = (_value(Camera, key, _spelled(camera, file), file) for key in ("lens", "sensor"))
-    said = camera if isinstance(camera, dict) else camera.model_fields_set
-    one = ""
-    if lens and sensor and "smallest" not in said and like_a_phone(lens, sensor):
-        one = f"; if it is a phone, whose lens mostly has one stop, write smallest: f/{widest:g} there instead"
-    return f"f/{widest:g} to f/{smallest:g}{one}"
+    if _value(Camera, "sensor", camera, file) is None and camera.get("smallest") is None and not _zoom(camera, file):
+        return None  # it may be a phone's, which has but one
+    return f"f/{widest:g} to f/{smallest:g}"
 
 
 def _spelled(camera: Any, file: FileUnits) -> Any:

@@ -2,7 +2,7 @@
 
 import math
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from itertools import pairwise
 from typing import Annotated, Any, Final, Literal
@@ -195,7 +195,7 @@ FocusOrPull: Any = keyed(FocusKey, AnyFocus, "focus", "vehicle")
 
 
 class Shutter(Part):
-    """How long each frame is exposed: `180 deg` or `1/120 s`, or one of these keys."""
+    """How long each frame is exposed: `180 deg`, `1/120 s` or 1/120 as cameras show it, or one of these keys."""
 
     angle: ShutterAngle | None = told("of the shutter", None, unless="give this or time", like="180 deg")
     time: PositiveTime | None = told("of exposure", None, unless="give this or angle")
@@ -203,7 +203,20 @@ class Shutter(Part):
     exactly_one = ((("angle", "time"), "an angle like 180 deg or a time like 1/120 s"),)
 
 
+def in_seconds(found: object) -> object:
+    """An exposure as a camera shows it, `1/240`, with the unit that it has there; all else as it is.
+
+    >>> in_seconds("1/240"), in_seconds("1/500 to 1/100"), in_seconds("180 deg"), in_seconds("1/48 s")
+    ('1/240 s', '1/500 to 1/100 s', '180 deg', '1/48 s')
+    """
+    bare = isinstance(found, str) and re.search(r"(?:^|\s)1/[0-9]+(?:\.[0-9]+)?\s*$", found)
+    return f"{str(found).rstrip()} s" if bare else found
+
+
 def _shutter(found: object) -> object:
+    found = in_seconds(found)
+    if isinstance(found, Mapping) and "time" in found:
+        return {**found, "time": in_seconds(found["time"])}
     if isinstance(found, dict | Shutter):
         return found
     if isinstance(found, str) and units.unit_of(units.ANGLE, found):
@@ -219,8 +232,9 @@ def _shutter_text(shutter: Shutter) -> str:
     return units.text_of(units.TIME, _exposure_time(shutter, Fraction(1)))
 
 
+_AS_SHOWN = Annotated[str, WithJsonSchema({"type": "string", "pattern": r"^\s*1/[0-9]+(\.[0-9]+)?\s*$"})]
 AnyShutter: Any = short(
-    _shutter, Shutter, ShutterAngle, PositiveTime, form=Form("angle or time", "180 deg", write=_shutter_text)
+    _shutter, Shutter, ShutterAngle, PositiveTime, _AS_SHOWN, form=Form("angle or time", "180 deg", write=_shutter_text)
 )
 
 

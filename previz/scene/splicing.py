@@ -13,6 +13,8 @@ from typing import Any
 
 from previz.errors import PrevizError
 from previz.scene.changes import Changes, changed
+from previz.scene.model import Scene
+from previz.scene.spelling import as_spelled, spelled
 from previz.scene.yaml_tree import Unreadable, resolved, tree_of
 from previz.units import shown
 
@@ -54,8 +56,10 @@ def edited(text: str, changes: Changes) -> str:
         raise PrevizError(f"line {error.line}: {error}") from None
     if slips:
         raise PrevizError(f"line {slips[0].line}: {slips[0].message}")
+    plain = spelled(root, Scene)
     now = root.plain()
-    wanted = _bare_where_bare(now, changed(root, changes).plain(), now.get("units"))
+    wanted = as_spelled(now, plain.plain(), changed(plain, changes).plain())
+    wanted = _bare_where_bare(now, wanted, plain.plain().get("units"))
     splices = _Splices(bare)
     splices.match(_spot_of(bare), wanted)
     spliced = splices.applied()

@@ -46,7 +46,8 @@ VEHICLE = "vehicle"
 Body: Any = word(
     *VEHICLE_SIZES, what="a body", otherwise="; any other is a model of your own, mesh: car.glb, with its length"
 )
-Support: Any = word("block", "none", what="a support")
+Support: Any = word("block", "floor", "none", what="a support")
+Drive: Any = word("motor", "thread", "hand", what="what drives it")
 UpAxis: Any = word("y", "z", what="an upward axis")
 
 
@@ -115,7 +116,7 @@ class Ramp(Part):
         "of the sheet", None, unless="the vehicle's over its mirrors and 10 mm on either side", like="80 mm"
     )
     thickness: PositiveLength = told("of the sheet", 0.003)
-    support: Support = told("under its high end", "block")
+    support: Support = told("under its high end; floor: it hangs off the table, on a stand", "block")
     colour: Paint = told("of the sheet", (0.45, 0.31, 0.17))
 
     @field_validator("length")
@@ -231,6 +232,9 @@ class Vehicle(Part):
     )
     launch: Launch | None = told(
         "let go on a ramp", None, unless="give this or speed", like="{ramp: {height: 120 mm, length: 500 mm}}"
+    )
+    drive: Drive | None = told(
+        "what keeps one with a speed at it: motor, thread or hand", None, unless="not known", like="motor"
     )
     start: Time = told(
         "when it passes the start of its path, a launched one the foot of its ramp: time on set", 0.0, like="0.4 s"

@@ -31,7 +31,7 @@ from previz.scene.fields import (
     word,
 )
 from previz.scene.ranges import Range, RangeText, between, may, reason_of
-from previz.scene.shots import AnyShutter, ShutterAngle
+from previz.scene.shots import AnyShutter, ShutterAngle, in_seconds
 from previz.units import QuantityError, shown
 
 # --- wants ---
@@ -208,6 +208,7 @@ MayFNumber: Any = may(
 LengthRange: Any = between(PositiveLength, "300 to 900 mm", words="range of length")
 HeightRange: Any = between(PositiveLength, "30 to 120 mm", words="range of length")
 MayMove: Any = may(within=LengthRange, example="300 to 900 mm")
+MayAim: Any = may(within=LengthRange, example="at most 60 mm")
 MayHeight: Any = may(within=HeightRange, example="30 to 120 mm")
 MayLaunch: Any = may(within=LengthRange, example="60 to 200 mm")
 MayBackdrop: Any = may(within=LengthRange, example="400 to 800 mm")
@@ -234,6 +235,7 @@ _TIMES: TypeAdapter[Range] = TypeAdapter(between(PositiveTime, "1/500 to 1/100 s
 def _shutters(found: object) -> ShutterRange:
     if isinstance(found, ShutterRange):
         return found
+    found = in_seconds(found)
     angle = isinstance(found, str) and units.unit_of(units.ANGLE, found)
     try:
         return (
@@ -264,6 +266,13 @@ class MayChange(Part):
     focus: MayMove = told("from the front of the lens (its entrance pupil) to what is sharp", True)
     distance: MayMove = told("from the front of the lens (its entrance pupil) to what it is aimed at", True)
     height: MayHeight = told("of the front of the lens above the table", False)
+    aim: MayAim | None = told(
+        "how far from where it is written what the camera is aimed at may be, over the table: of one that is aimed at "
+        "a place and stays so; yes is up to a third of the picture's width. Where nothing else would do other aims are "
+        "looked for anyhow, but where this is no",
+        None,
+        unless="no, but where nothing else would do",
+    )
     mode: MayMode = told("of the camera", True)
     rate: MayRate = told("frames a second, as recorded", True)
     shutter: MayShutter = told("how long each frame is exposed", True)

@@ -1,5 +1,7 @@
 """Cameras to begin with, for a maker who does not have the data sheet at hand, and those a maker writes."""
 
+import re
+
 from previz.errors import PrevizError
 from previz.scene import Camera, like_a_phone, read_cameras
 from previz.units import shown
@@ -51,7 +53,8 @@ def with_its_one_stop(name: str, text: str, camera: Camera, unit: str = "mm") ->
     >>> with_its_one_stop(*camera_text("big"))[2]
     ''
     """
-    if not text.endswith("}") or "smallest" in camera.model_fields_set or not like_a_phone(camera.lens, camera.sensor):
+    own = re.search(r"\bsmallest\b", text)
+    if not text.endswith("}") or own or not like_a_phone(camera.lens, camera.sensor):
         return text, camera, ""
     stop = f"f/{camera.widest:g}"
     _, fixed, known = camera_text(f"{name}: {text[:-1].rstrip().rstrip(',')}, smallest: {stop}}}", unit)

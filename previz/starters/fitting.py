@@ -44,6 +44,7 @@ class Wish:
     body: str
     cameras: dict[str, tuple[str, Camera]] = field(default_factory=dict)
     ramp: bool = False
+    drive: str = "motor"
 
     @property
     def camera(self) -> Camera:

@@ -442,7 +442,8 @@ def _driven(wish: Wish, staged: _Staged) -> list[str]:
     """How it gets along: at a speed, or let go on a ramp."""
     if staged.ramp is None or staged.way is None:
         on_screen = f"on screen {staged.kmh} km/h; 1 m in {1 / staged.speed:.2g} s"
-        return ["  path: road", f"  speed: {staged.speed:.3g} m/s  # {on_screen}; or a launch: from a ramp"]
+        speed = f"  speed: {staged.speed:.3g} m/s  # {on_screen}; or a launch: from a ramp"
+        return ["  path: road", speed, f"  drive: {wish.drive}  # what keeps it at that: motor, thread or hand"]
     kmh, ramp, way = staged.kmh, staged.ramp, ", ".join(wish.point(*each) for each in staged.way)
     inches = wish.unit in ("in", "ft")
     step = 0.01 * 0.0254 if inches else 0.001

@@ -24,7 +24,7 @@ from previz.predictions import Finding, Predictions, predict
 from previz.scene import Scene, Shot, as_set_up, at_its_line, files_named, read_scene
 from previz.takes import Quality, take_of
 from previz.watching.board import Board, CareShown, ClipShown, FindingShown, ShotShown, Told
-from previz.watching.drawing import Clip, Staged, staged, still_of
+from previz.watching.drawing import Clip, Staged, staged, staged_again, still_of
 from previz.watching.files import Watcher
 from previz.watching.inbox import Inbox, News, Wish
 from previz.watching.picture_file import PictureFile
@@ -100,6 +100,8 @@ class Looking:
         self._follow, self._file, self._say = follow, file, say
         self._wish, self._files = asked.wish, {asked.scene_file}
         self._staged: Staged | None = None
+        self._predicted: tuple[Scene, Predictions] | None = None
+        self._check_read: set[Path] = set()  # files that were read for that
         self._clip: Clip | None = None
         self._planned: tuple[Staged, Shot] | None = None  # what the plan, and the clip, on the board are of
         self._clipped: tuple[Staged, Shot] | None = None
@@ -138,26 +140,51 @@ class Looking:
     # --- on a save ---
 
     def _build(self) -> None:
-        """Read the file as it is now; findings at once, then its set and its light."""
+        """Read the file as it is now; then its set and its light, and a picture.
+
+        Where the set and its light are as they were, what `check` finds is found out while the picture is drawn.
+        """
         path, outside = self._asked.scene_file, self._asked.outside_files
         named = {path, *files_named(path, outside_files=outside)}
         self._look_after(self._files | named)
         with read_files() as read:
             scene = read_scene(path, outside_files=outside)
-            predictions = predict(scene)
-            self._board.show(faults=())
-            self._show_findings(scene, predictions)
-            self._stage(scene, predictions)
-        self._look_after(named | set(read))
+            with self._finding_anyway(scene):
+                self._stage(scene)
+        self._look_after(named | set(read) | self._check_read)
         self._build_due, self._still_due, self._clip = False, True, None
         self._draw_still()
 
-    def _stage(self, scene: Scene, predictions: Predictions) -> Staged:
-        """Build and light the set as it is for the shot that is wished for."""
+    def _find(self, scene: Scene) -> Predictions:
+        """What `check` finds in a scene, shown as soon as it is known."""
+        if self._predicted is None or self._predicted[0] is not scene:
+            with read_files() as read:
+                self._predicted = scene, predict(scene)
+            self._check_read = set(read)
+            self._look_after(self._files | self._check_read)
+            self._board.show(faults=())
+            self._show_findings(scene, self._predicted[1])
+        return self._predicted[1]
+
+    @contextmanager
+    def _finding_anyway(self, scene: Scene) -> Iterator[None]:
+        """Where there will be no picture, what `check` finds is shown all the same."""
+        try:
+            yield
+        except PrevizError:
+            self._find(scene)
+            raise
+
+    def _stage(self, scene: Scene) -> Staged:
+        """Build and light the set as it is for the shot that is wished for; what `check` finds comes before that."""
         self._go_on("building the set")
         shot, number = self._chosen(scene)
         take = take_of(scene, shot, self._asked.quality, f"{number}:{number + 1}", kind="png")
-        self._staged = staged(scene, predictions, take, self._crew, self._go_on)
+        if self._staged is not None and self._staged.serves(take.scene):
+            self._staged = staged_again(self._staged, scene, take, self._crew)
+        else:
+            self._find(scene)
+            self._staged = staged(scene, take, self._crew, self._go_on)
         return self._staged
 
     def _look_after(self, files: set[Path]) -> None:
@@ -197,12 +224,13 @@ class Looking:
             shot.id for shot in on.scene.shots
         }:  # before it the set is dressed anew
             with read_files() as read:
-                on, self._clip = self._stage(on.whole, on.predictions), None
+                on, self._clip = self._stage(on.whole), None
             self._look_after(self._files | set(read))
         self._go_on("drawing")
         shot, number = self._chosen(on.scene)
-        take = take_of(on.scene, shot, self._asked.quality, f"{number}:{number + 1}", kind="png")
-        frame = still_of(on, take, self._crew)
+        with self._finding_anyway(on.whole):
+            take = take_of(on.scene, shot, self._asked.quality, f"{number}:{number + 1}", kind="png")
+            frame = still_of(on, take, self._crew, meanwhile=lambda: self._find(on.whole))
         self._still_due = False
         self._show_still(on, shot, frame)
 
@@ -213,7 +241,7 @@ class Looking:
             self._plan_due = self._planned != (on, shot)
             self._clip_due = self._clipped != (on, shot)
         shown = self._board.shown
-        self._show_findings(on.whole, on.predictions)
+        self._show_findings(on.whole, self._find(on.whole))
         self._board.show(
             still=self._board.hang(png_of(frame), "png"),
             shot=shot.id,
@@ -242,7 +270,7 @@ class Looking:
         shot, _ = self._chosen(on.scene)
         self._go_on("the plan")
         with _undisturbed():  # what draws it is loaded here, and broken off in that it can take Python with it
-            above, *_ = plan_sheets(on.whole, on.predictions, [shot], file=self._asked.scene_file.name)
+            above, *_ = plan_sheets(on.whole, self._find(on.whole), [shot], file=self._asked.scene_file.name)
             drawn = svg_of(above)
         self._plan_due, self._planned = False, (on, shot)
         self._board.show(plan=self._board.hang(drawn, "svg"), doing="")

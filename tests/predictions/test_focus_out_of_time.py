@@ -87,6 +87,39 @@ def test_a_focus_that_follows_until_the_vehicle_is_too_near_ends_sooner(tmp_path
     assert float(view_of(after, shorter).focus.min()) >= float(after.cameras["small"].nearest)
 
 
+def test_a_shot_that_says_no_end_or_drives_away_is_cut_to_what_can_be_focused_on(tmp_path: Path) -> None:
+    """By hand: its middle is 2700 mm along x at 3.87 s and 500 mm at 0.93 s, so it must end, or begin, there."""
+    follows = (*TOWARDS, ("shots[0].focus", "vehicle"))
+    endless = (*follows, ("shots[0].start", "0.5 s"), ("shots[0].duration", None))
+    away = (("shots[0].at", [500, 400, 90]), ("shots[0].aim", [3000, 400, 70]), ("shots[0].start", "0.8 s"))
+    for changes, first in ((endless, "duration"), ((*follows, *away, ("shots[0].duration", "2 s")), "start")):
+        scene = read(broken(*changes), tmp_path)
+        told = found(predict(scene), "shot.focus")
+        assert told.verdict is Verdict.STOP and told.changes[0].key == f"shots[0].{first}"
+        after = rewritten(scene, {change.key: change.value for change in told.changes})
+        shot = after.shots[0]
+        assert float(shot.start) + float(shot.duration or 0) < 3.87 and (first == "duration" or shot.start > 0.93)
+        assert float(view_of(after, shot).focus.min()) >= float(after.cameras["small"].nearest)
+
+
+def test_a_focus_that_stops_a_shot_takes_no_figure_with_it_that_it_has_no_part_in(tmp_path: Path) -> None:
+    """Told as of the same shot focused elsewhere: what is set, how long and fast it is, and the light."""
+    far, near = (
+        looked(broken(*TOWARDS, ("shots[0].focus", focus), ("shots[0].start", "3.6 s")), tmp_path).shots[0]
+        for focus in ("5 m", "vehicle")
+    )
+    for name, of in (("f_number", ""), ("focal_length", ""), ("frames", ""), ("slowdown", ""), ("apparent_speed", ""),
+                     ("set_speed", ""), ("time_on_screen", ""), ("shot_end", ""), ("exposure_time", "")):  # fmt: skip
+        assert near.value(name, of) == pytest.approx(far.value(name, of), rel=1e-6), name
+    # Light is metered on what of it is in the picture, so focus has a hair's part in that.
+    lit = [each.value("illuminance_vehicle", "all lamps") for each in (near, far)]
+    assert lit[0] == pytest.approx(lit[1], rel=0.01)
+    with pytest.raises(KeyError):
+        near.value("focus_distance")
+    with pytest.raises(KeyError):
+        near.value("enters_at")  # a lens that is focused nearer sees less
+
+
 def test_where_a_shorter_shot_does_not_do_the_lens_stands_off_the_way(tmp_path: Path) -> None:
     """It passes the lens just after the shot begins, and 100 mm further off that is nearer than the lens focuses."""
     near = (*TOWARDS, ("shots[0].focus", "vehicle"), ("shots[0].start", "3.86 s"), ("shots[0].duration", "0.1 s"))

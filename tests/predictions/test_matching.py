@@ -93,7 +93,7 @@ def test_from_the_same_place_the_focal_length_follows_the_sensor_by_hand(scene: 
 
 @pytest.mark.parametrize("focus", ["460 mm", "vehicle", "[700 mm, 400 mm, 40 mm]"])
 @pytest.mark.parametrize("camera", ["inch", "large", "cropped"])
-def test_with_the_lens_as_it_is_the_camera_moves_along_its_axis(tmp_path: Path, camera: str, focus: str) -> None:
+def test_with_the_lens_as_it_is_the_camera_moves_and_stays_as_high(tmp_path: Path, camera: str, focus: str) -> None:
     (tmp_path / "scene.yaml").write_text(SCENE.replace("focus: 460", f"focus: {focus}"), encoding="utf-8")
     scene = read_scene(tmp_path / "scene.yaml")
     shot = scene.shots[0]
@@ -102,6 +102,7 @@ def test_with_the_lens_as_it_is_the_camera_moves_along_its_axis(tmp_path: Path, 
     assert framed(scene, taken) == pytest.approx(framed(scene, shot), rel=1e-6)
     # What is aimed at stays in the middle of the picture.
     assert place_in_picture(scene, taken, 0.6, (0.7, 0.3, 0.04)) == pytest.approx((0.5, 0.5), abs=1e-6)
+    assert taken.at[2] == shot.at[2]
     if camera == "inch":
         assert taken.at == pytest.approx(shot.at)
 
@@ -115,15 +116,42 @@ def test_a_camera_that_travels_moves_at_every_key(tmp_path: Path) -> None:
     taken = taken_by(scene, scene.shots[0], "large", Framing.LENS)
     assert framed(scene, taken) == pytest.approx(framed(scene, scene.shots[0]), rel=1e-3)
     # By hand: 20 mm focused at 460 mm shows 12 (460 - 20) / 20 = 264 mm. 24 mm on 36 mm shows as much from
-    # 24 (1 + 264 / 36) = 200 mm: 260 mm nearer, along the axis (50, 460, -20) from either key. Mid-shot is known to a
-    # frame; the focus is pulled by 0.8 mm in one, which is 0.5 mm of the way.
-    nearer = 260 * 460 / math.hypot(50, 460, 20) / 1000
+    # 24 (1 + 264 / 36) = 200 mm: 260 mm nearer to what it is aimed at, (50, 460, -20) from either key, and as high over
+    # the table. Mid-shot is known to a frame; the focus is pulled by 0.8 mm in one, which is 0.5 mm of the way.
+    level = math.hypot(50, 460)
+    moved_level = level - math.sqrt((math.hypot(50, 460, 20) - 260) ** 2 - 20**2)
+    nearer = moved_level * 460 / level / 1000
+    assert [after.at[2] for after in taken.at] == [0.06, 0.06]
     moved = [after.at[1] - before.at[1] for before, after in zip(scene.shots[0].at, taken.at, strict=True)]
     assert moved == pytest.approx([nearer, nearer], abs=0.0005)
     assert moved[0] == pytest.approx(moved[1], rel=1e-6)
     far = [after.at.distance - before.at.distance
            for before, after in zip(scene.shots[0].focus, taken.focus, strict=True)]  # fmt: skip
     assert far == pytest.approx([-0.260, -0.260], abs=0.0005)
+
+
+@pytest.mark.parametrize(
+    "changed,higher",
+    [
+        ("aim: [700, 300, 40]", None),  # level
+        ("aim: [700, 300, 200]", None),  # up: along its axis it would sink into the table, from further off
+        ("at: [700, -160, 500]", 0.14),  # down by 44 degrees: as high it would look from quite another side
+    ],
+)
+def test_how_high_a_camera_stands_that_moves_is_kept_or_told(
+    tmp_path: Path, changed: str, higher: float | None
+) -> None:
+    key = changed.partition(":")[0]
+    was = {"aim": "aim: [700, 300, 40]", "at": "at: [700, -160, 60]"}[key]
+    text = SCENE.replace("lens: 60.3 mm", "lens: 100 mm").replace(was, changed).replace("focus: 460", "focus: vehicle")
+    (tmp_path / "scene.yaml").write_text(text, encoding="utf-8")
+    scene = read_scene(tmp_path / "scene.yaml")
+    taken = match(scene, scene.shots[0], "prime")
+    rise, said = taken.shot.at[2] - scene.shots[0].at[2], words(taken)["moved"]
+    if higher is None:
+        assert rise == 0 and "over the table" not in said
+    else:
+        assert rise > higher and f"{rise * 1000:.0f} mm higher" in said
 
 
 def test_on_its_own_a_camera_keeps_place_and_focal_length(scene: Scene) -> None:
@@ -230,7 +258,10 @@ def test_a_lens_far_too_long_takes_the_camera_back_until_it_frames_the_same(tmp_
     }
     assert taken.differences[0].value == pytest.approx(0.37333, abs=1e-5)
     assert framed(scene, taken.shot) == pytest.approx(framed(scene, scene.shots[0]), rel=1e-9)
-    assert math.dist(taken.shot.at, scene.shots[0].at) == pytest.approx(0.37333, abs=1e-5)
+    # As high, and 833.8 mm from what it is aimed at, 20 mm lower: y 300 - 833.5 mm.
+    x, y, z = taken.shot.at
+    off = math.hypot(460, 20) + 1000 * 0.37333
+    assert (x, y, z) == pytest.approx((0.7, 0.3 - math.sqrt(off**2 - 20**2) / 1000, 0.06), abs=1e-5)
 
 
 def test_a_lens_that_cannot_focus_so_near_is_zoomed_in_from_further_back(scene: Scene) -> None:

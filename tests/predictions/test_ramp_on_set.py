@@ -80,6 +80,41 @@ def test_an_overhang_says_which_edge_and_how_high_a_support(tmp_path: Path) -> N
     assert "as high as the table, 810 mm" in finding.remedy
 
 
+#: A ramp off the table's edge, that comes into the picture where it is set further in.
+HANGS = on_ramp(
+    ("shots[0].start", "0.1 s"), ("shots[0].at", [700, -150, 70]), ("shots[0].aim", [700, 400, 80]), foot=500
+)  # fmt: skip
+
+
+def test_a_ramp_that_hangs_over_is_stood_on_the_floor_which_spoils_nothing(tmp_path: Path) -> None:
+    """Its block stood there before too, so nothing else is otherwise; and the file says that it is meant."""
+    before = predicted(HANGS, tmp_path)
+    told = found(before, "ramp.edge")
+    assert told.remedy == "Stand a support as high as the table, 740 mm, under it (support: floor)."
+    mended = changed(HANGS, told.changes)
+    after = looked(mended, tmp_path)
+    assert found(after, "ramp.edge").verdict is FINE
+    assert "on a support that stands on the floor" in found(after, "ramp.edge").message
+    others = [{each.id: (each.value, each.verdict) for each in told.findings if each.id != "ramp.edge"}
+              for told in (before, after)]  # fmt: skip
+    assert others[0] == others[1]
+    shapes = [ramp_of(read(data, tmp_path)) for data in (HANGS, mended)]
+    assert shapes[0].block == shapes[1].block and shapes[0].block_foot == shapes[1].block_foot == -0.740
+
+
+def test_a_foot_off_the_right_edge_gets_a_longer_table_on_which_no_shot_is_otherwise(tmp_path: Path) -> None:
+    """The road ends 200 mm off the right edge and is driven from there: 3000 mm + 150 mm, for a foot 50 mm along."""
+    data = on_ramp(("vehicle.reverse", True), ("vehicle.keep", "left"), foot=50)
+    told = found(predicted(data, tmp_path), "ramp.foot")
+    assert (told.verdict, told.value) == (STOP, pytest.approx(0.150))
+    assert told.remedy.startswith(
+        "Make the table longer at its right edge, with a board as high as it: 3151 mm (width)"
+    )
+    assert not any(change.key.startswith("shots") for change in told.changes)
+    mended = looked(changed(data, told.changes), tmp_path)
+    assert [found(mended, name).verdict for name in ("ramp.foot", "ramp.edge")] == [FINE, FINE]
+
+
 def test_the_caution_about_raised_ramps_stays(tmp_path: Path) -> None:
     assert "ramp.raised" in {each.id for each in looked(on_ramp(), tmp_path).cautions}
 

@@ -116,3 +116,52 @@ def test_a_rate_to_keep_the_speed_is_named_only_where_the_camera_has_it(
     told = next(iter(notes.ways[number]())).words
     assert "peg or a strip" in told and "times as fast on screen" in told
     assert ("capture at" in told) is faster
+
+
+#: It drives off at once, and the camera looks at where its path begins, 100 mm from the table's left edge.
+SEEN_TO_START = (
+    ("vehicle.path", [[100, 400], [2900, 400]]),
+    ("vehicle.speed", "1.2 m/s"),
+    ("shots[0].at", [300, -150, 70]),
+    ("shots[0].aim", [300, 400, 80]),
+    ("shots[0].start", "0 s"),
+)
+
+
+def test_a_vehicle_at_full_speed_in_the_first_frame_is_asked_how_it_gets_there(tmp_path: Path) -> None:
+    """By hand: v^2 / 2g is 73 mm of height; wheels that turn take a share of 0.08 more, the slope of 20 deg 0.02 over
+    its tangent, and the sharp corner at its foot the part of the speed that points down."""
+    asked = found(looked(broken(*SEEN_TO_START), tmp_path), "run_up.room")
+    assert asked.verdict is Verdict.WATCH and asked.shot == "pass" and asked.value == pytest.approx(0.0)
+    assert "at 1.2 m/s on the table, and nothing says how it gets so fast" in asked.message
+    high, long, takes = (int(each) for each in re.findall(r"(\d+) mm", asked.remedy))
+    lossy = 73.4 * 1.08 / (1 - 0.02 / math.tan(math.radians(20))) / math.cos(math.radians(20)) ** 2
+    assert high == pytest.approx(lossy, abs=1.5) and math.degrees(math.asin(high / long)) == pytest.approx(20, abs=0.5)
+    assert takes == pytest.approx(asked.limit * 1000, abs=1) and takes > long * math.cos(math.radians(20))
+    # A ramp of just that height and length does give it the speed.
+    ramp = {"height": high, "length": long}
+    launched = broken(*SEEN_TO_START, ("vehicle.speed", None), ("vehicle.launch", {"ramp": ramp}))
+    assert looked(launched, tmp_path).value("exit_speed") == pytest.approx(1.2, rel=0.02)
+
+
+@pytest.mark.parametrize(
+    ("changes", "fine"),
+    [
+        ([("vehicle.drive", "thread")], None),
+        ([("vehicle.speed", None), ("vehicle.launch", {"ramp": {"height": 90, "length": 260}})], None),
+        ([("vehicle.speed", "0 m/s")], None),
+        ([("shots[0].at", [1500, -150, 70]), ("shots[0].aim", [1500, 400, 80])], None),  # it comes into the picture
+        # 1.3 m of the table are to the left of the picture's left edge.
+        ([("shots[0].at", [2000, -150, 70]), ("shots[0].aim", [2000, 400, 80]), ("shots[0].start", "1.6 s")], True),
+        # It begins where it is seen, and the table behind that is as long as the ramp.
+        ([("vehicle.path", [[1700, 400], [2900, 400]]), ("shots[0].at", [1700, -150, 70]),
+          ("shots[0].aim", [1700, 400, 80])], True),
+    ],
+    ids=["driven", "launched", "standing", "it comes in", "far along", "room behind"],
+)  # fmt: skip
+def test_nobody_is_asked_where_that_is_said_or_there_is_room(
+    changes: list[tuple[str, object]], fine: bool | None, tmp_path: Path
+) -> None:
+    told = [each.verdict for each in looked(broken(*SEEN_TO_START, *changes), tmp_path).findings
+            if each.id == "run_up.room"]  # fmt: skip
+    assert told == ([Verdict.FINE] if fine else [])

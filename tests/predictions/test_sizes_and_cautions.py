@@ -6,12 +6,12 @@ from typing import Any
 import pytest
 from broken_scenes import broken, found, looked, read
 
-from previz.layout import SIGN_WIDE, markings
-from previz.predictions import Verdict
+from previz.layout import SIGN_WIDE, floors_of, markings
+from previz.predictions import Change, Verdict, predict
 from previz.predictions.cautions import cautions_for, making_cautions
 from previz.predictions.checks.framing import ACTION_SAFE, TITLE_SAFE, action_safe
-from previz.predictions.checks.sizes import FLOOR, HEIGHTS, LANE
-from previz.scene import FENCE_HEIGHTS, PIECES, VEHICLE_SIZES, read_scene
+from previz.predictions.checks.sizes import FLOOR, HEIGHTS, LANE, check_sizes
+from previz.scene import FENCE_HEIGHTS, PIECES, VEHICLE_SIZES, Building, Scene, read_scene, rewritten
 from previz.stage.vehicles.bodies import build_vehicle
 
 # --- what is real must pass ---
@@ -68,6 +68,41 @@ def test_real_heights_pass(kind: str, real: float) -> None:
 def test_a_door_fits_under_a_floor() -> None:
     # 80 in = 2032 mm and 1981 mm, trade pages: as quoted
     assert FLOOR.low > 2.032
+
+
+@pytest.mark.parametrize(
+    "keys,floors",
+    [
+        ({}, 3),
+        ({"height": "3.66 m full size"}, 1),  # a filling station: 3.66 m are less than two floors of 2.4 m
+        ({"height": "9.5 m full size"}, 3),
+        ({"height": "6 m full size", "roof": "gable"}, 1),  # 3.1 m of which are roof: 0.62 of half of 10 m
+        ({"height": "6 m full size", "roof": "gable", "floors": 2}, 2),
+    ],
+)
+def test_a_building_has_the_floors_that_its_height_holds(keys: dict[str, Any], floors: int, tmp_path: Path) -> None:
+    entry = {"id": "it", "piece": "building", "at": [1500, 720], "width": "10 m full size", "depth": "10 m full size"}
+    scene = read(broken(("dressing", [entry | keys])), tmp_path)
+    (piece,) = scene.dressing
+    assert isinstance(piece, Building) and floors_of(piece, scene.scale_of(piece)) == floors
+
+
+def test_a_low_building_of_three_floors_is_given_those_it_has_the_height_of(tmp_path: Path) -> None:
+    entry = {"id": "it", "piece": "building", "at": [1500, 720], "height": "3.66 m full size", "floors": 3}
+    scene = read(broken(("dressing", [entry])), tmp_path)
+    finding = found(predict(scene), "sizes.it")
+    assert finding.verdict is Verdict.WATCH and "with 3 floors" in finding.message
+    (change,) = way_first(scene)
+    assert (change.key, change.value) == ("dressing[0].floors", 1)
+    after = predict(rewritten(scene, {change.key: change.value}), remedies=False)
+    assert found(after, "sizes.it").verdict is Verdict.FINE
+
+
+def way_first(scene: Scene) -> tuple[Change, ...]:
+    """What is liked best of what may be done about a size, whether there is time to try it or not."""
+    notes = check_sizes(scene)
+    (number,) = [number for number, each in enumerate(notes.findings) if each.id == "sizes.it"]
+    return next(iter(notes.ways[number]())).changes
 
 
 def test_a_60_mm_tree_beside_a_1_64_car_is_a_sapling(tmp_path: Path) -> None:

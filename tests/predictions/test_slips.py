@@ -34,10 +34,6 @@ def asked(tmp_path: Path, *changes: tuple[str, Any]) -> list[Finding]:
     return slips(read(changed(GOOD, [Change(*change) for change in changes]), tmp_path))
 
 
-#: Of which the stop is written, and not that it has no other.
-PHONE = {"sensor": "1/1.3", "lens": "6.9 mm", "widest": "f/1.8", "nearest": 60, "modes": ["4k60"]}
-
-
 # --- what is meant ---
 
 
@@ -129,10 +125,6 @@ def test_a_rate_that_a_mode_is_named_by_is_let_be(tmp_path: Path) -> None:
             "slips.rate", "No mode of small is said to record at 100 fps; it has 1920x1080 at 240 fps.",
             "Did you mean 120 fps? If its menu has 100 fps, add that mode to its modes.",
         ),
-        (  # a phone's lens that nobody said to have one stop
-            [("cameras.phone", PHONE)],
-            "slips.smallest.phone", "phone is taken to close to f/22", "Did you mean smallest: f/1.8?",
-        ),
         (  # 0.1 mm at 1:24 are 2.4 mm, and not nothing
             [("set.road.kerb", {"height": "0.1 mm"})],
             "sizes.kerb", "A kerb would be 0.0024 m at full size; real ones measure 0.05 to 0.20 m", "Make it",
@@ -160,19 +152,6 @@ def test_a_model_of_your_own_that_is_far_too_long_is_asked_about(tmp_path: Path)
     assert finding.message == "The vehicle is 2800 mm long, 67.2 m at full size."
     assert finding.remedy == "Did you mean 117 mm (that at full size) or 280 mm?"
     assert asked(tmp_path, *own, ("vehicle.length", "280 mm")) == []
-
-
-@pytest.mark.parametrize(
-    "more",
-    [
-        {"smallest": "f/1.8"},  # said
-        {"smallest": "f/8"},
-        {"lens": "6.9-20 mm"},  # a zoom has a diaphragm
-        {"sensor": "1-inch", "lens": "10 mm"},  # and so has a prime before a larger sensor
-    ],
-)
-def test_a_lens_that_may_close_is_let_be(more: dict[str, Any], tmp_path: Path) -> None:
-    assert asked(tmp_path, ("cameras.phone", {**PHONE, **more})) == []
 
 
 def test_slips_of_a_unit_are_found_and_what_was_meant_is_among_the_answers(tmp_path: Path) -> None:

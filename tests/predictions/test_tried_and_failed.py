@@ -9,17 +9,12 @@ from typing import Any
 import numpy as np
 import pytest
 from broken_scenes import broken, found, predicted, read
-from test_ramp_on_set import on_ramp
 
 from previz.predictions import Finding, Verdict, reframed, view_of
 from previz.predictions.agreed import _cost
 from previz.predictions.trying import Outcome
 from previz.scene import rewritten
 
-#: A ramp off the table's edge, that comes into the picture where it is set further in.
-HANGS = on_ramp(
-    ("shots[0].start", "0.1 s"), ("shots[0].at", [700, -150, 70]), ("shots[0].aim", [700, 400, 80]), foot=500
-)  # fmt: skip
 #: A camera that turns fast before a backdrop that is too low for one further off.
 TURNS = broken(
     ("shots[0].aim", "vehicle"), ("vehicle.speed", "3 m/s"), ("shots[0].start", "0.4 s"), ("set.backdrop.height", 300)
@@ -29,12 +24,6 @@ TURNS = broken(
 @pytest.mark.parametrize(
     "data,name,still,refused",
     [
-        (
-            HANGS,
-            "ramp.edge",
-            "Stand a support as high as the table, 740 mm, under it.",
-            "What mends it spoils something else: Set its foot ",
-        ),
         (TURNS, "motion.pan", "Fix the camera and let it pass.", "Not this: Stand "),
     ],
 )

@@ -14,7 +14,17 @@ from previz import units
 from previz.cli import app
 from previz.errors import SceneErrors
 from previz.predictions.brief import brief_of_shot
-from previz.scene import Focus, Scene, json_schema, key_groups, key_places, read_scene, rewritten
+from previz.scene import (
+    Focus,
+    Scene,
+    edited,
+    json_schema,
+    key_groups,
+    key_places,
+    read_scene,
+    rewritten,
+    setups_of,
+)
 from previz.scene.called import OF_THE_SET
 from previz.scene.yaml_tree import read_tree
 
@@ -268,11 +278,21 @@ def test_what_a_camera_leaves_a_choice_in_is_asked_for(tmp_path: Path) -> None:
     assert "6 mm is too near; a 6.9 mm lens cannot focus nearer" in fault
 
 
-def test_a_missing_stop_of_what_is_like_a_phone_says_where_it_is_written(tmp_path: Path) -> None:
+def test_what_is_like_a_phone_has_one_stop_unless_it_is_said_to_close(tmp_path: Path) -> None:
+    films, open_ended = ("camera: pocket", "camera: phone"), ("smallest: f/1.8, ", "")
     plain = ("    focal_length: 20 mm\n    f_number: 5.6\n", "")
-    open_ended = ("smallest: f/1.8, ", "")
-    (fault,) = faults(tmp_path, ("camera: pocket", "camera: phone"), plain, open_ended)
-    assert fault.endswith("if it is a phone, whose lens mostly has one stop, write smallest: f/1.8 there instead)")
+    scene = read(tmp_path, films, plain, open_ended)
+    assert scene.cameras["phone"].smallest == scene.shots[0].f_number == 1.8
+    assert scene.cameras["prime"].smallest == 22  # one focal length, but a large sensor
+    (fault,) = faults(tmp_path, films, plain, open_ended, ("sensor: 1/1.3-type", "sensor: phone"))
+    assert fault.startswith("cameras.phone.sensor: phone is not")  # and no stop is asked for
+    longer = ("focal_length: 20 mm", "focal_length: 6.9 mm")
+    (fault,) = faults(tmp_path, films, longer, open_ended)
+    assert fault.endswith("which does not close; if it does, say so of phone, like smallest: f/16")
+    closes = ("smallest: f/1.8, ", "smallest: f/8, ")
+    assert read(tmp_path, films, longer, closes).shots[0].f_number == 5.6
+    (fault,) = faults(tmp_path, films, plain, closes)
+    assert fault == "shots[pass].f_number: is missing; write it, like f_number: f/5.6 (phone has f/1.8 to f/8)"
 
 
 def test_what_a_phone_s_box_does_not_say_is_not_told_by_another_camera_s(tmp_path: Path) -> None:
@@ -479,11 +499,6 @@ def test_a_shutter_in_degrees(tmp_path: Path) -> None:
     assert shot.capture.exposure_time == pytest.approx(1 / 240)
 
 
-def test_headlights_are_headlamps(tmp_path: Path) -> None:
-    (fault,) = faults(tmp_path, ("speed: 0.5 m/s", "speed: 0.5 m/s, headlights: 2 lm"))
-    assert fault.startswith("vehicle.headlights: is not a key here; did you mean headlamps?")
-
-
 @pytest.mark.parametrize(("own", "lumens"), [("", 1200 / 50**2), ("scale: 1:20, ", 1200 / 20**2)])
 def test_headlamps_that_are_on_light_their_road_as_real_ones_do(tmp_path: Path, own: str, lumens: float) -> None:
     """What is lit lies so many times nearer, so that a lamp of 1 / S^2 gives as many lux."""
@@ -572,6 +587,76 @@ def test_what_belongs_to_the_road_is_not_looked_for_among_the_pieces(tmp_path: P
         (told,) = faults(tmp_path, ("vehicle:", f"dressing: [{{id: it, piece: {word}, at: [1, 2]}}]\nvehicle:"))
         assert told.endswith(f"{word} is not a kind of piece; write it as {place}, see previz keys {place}")
         assert place in places
+
+
+# --- other spellings, and names that can mean nothing else ---
+
+#: As it was written at first, and as a maker in another country writes it; each means the same.
+RESPELT = (
+    ("units: mm", "units: millimeters"),
+    ("speed: 0.5 m/s}", "speed: 0.5 m/s, reverse: yes, keep: center, color: red, headlights: 2 lm}"),
+    ("scale: 1:50", "scale: 1/50"),
+    ("focal_length: 20 mm", "focal length: 20 mm"),
+    ("f_number: 5.6", "aperture: 5.6"),
+    ("{rate: 120 fps}", "{fps: 120, shutter: 1/240}"),
+    ("start: 1 s", "moved: {shed: {color: tan}}\n    lights: {key: {color: 3200 K, mains: no}}\n    start: 1 s"),
+    (
+        "[{id: room,",
+        "[{id: key, bulb: 60, at: [1, 2, 3], output: 800 lm, color: {gel: red}, mains: yes}, {id: room, color: 3000 K,",
+    ),
+    (
+        "depth: 700}}",
+        "depth: 700}, backdrop: {distance: 690, height: 300, color: grey},"
+        " road: {lane: 70, center: [[0, 300], [1400, 300]]}}"
+        "\ndressing: [{id: shed, piece: building, at: [300, 500], color: red}]",
+    ),
+)
+PLAIN = {
+    "reverse: yes": "reverse: true", "keep: center": "keep: middle", "color": "colour", "headlights": "headlamps",
+    "units: millimeters": "units: mm", "1/50": "1:50", "aperture": "f_number", "focal length": "focal_length",
+    "fps: 120": "rate: 120", "1/240": "1/240 s", "mains: yes": "mains: true", "mains: no": "mains: false",
+    "center": "centre",
+}  # fmt: skip
+
+
+def respelt(tmp_path: Path) -> tuple[Scene, Scene]:
+    """The scene as it is spelled in one country, and in the other."""
+    there = read(tmp_path, *RESPELT)
+    text = (tmp_path / "scene.yaml").read_text(encoding="utf-8")
+    for one, other in PLAIN.items():
+        assert one in text, one
+        text = text.replace(one, other)
+    (tmp_path / "plain.yaml").write_text(text, encoding="utf-8")
+    return there, read_scene(tmp_path / "plain.yaml")
+
+
+def test_another_spelling_is_the_same_scene_in_every_setup(tmp_path: Path) -> None:
+    there, here = respelt(tmp_path)
+    assert there == here and [str(each) for each in setups_of(there)] == [str(each) for each in setups_of(here)]
+    changes = {"shots[pass].f_number": 8, "vehicle.reverse": False, "lights[key].colour": "4000 K"}
+    assert rewritten(there, changes) == rewritten(here, changes)
+    assert read_scene(tmp_path / "scene.yaml", changes=changes) == read_scene(tmp_path / "plain.yaml", changes=changes)
+    by_its_name = {"shots[pass].aperture": 8, "vehicle.reverse": "no", "lights[key].color": "4000 K"}
+    assert read_scene(tmp_path / "plain.yaml", changes=by_its_name) == rewritten(here, changes)
+
+
+def test_what_is_edited_keeps_its_spelling(tmp_path: Path) -> None:
+    respelt(tmp_path)
+    text = (tmp_path / "scene.yaml").read_text(encoding="utf-8")
+    new = edited(text, {"shots[pass].f_number": 8, "shots[pass].capture.iso": 400, "lights[key].colour": "4000 K"})
+    meant = text.replace("aperture: 5.6", "aperture: 8").replace("shutter: 1/240}", "shutter: 1/240, iso: 400}")
+    assert new == meant.replace("color: {gel: red}", "color: 4000 K")
+
+
+def test_a_name_of_the_maker_s_own_is_no_spelling(tmp_path: Path) -> None:
+    scene = read(tmp_path, ("  pocket:", "  center:"), ("camera: pocket", "camera: center"))
+    assert "center" in scene.cameras and scene.shots[0].camera == "center"
+
+
+@pytest.mark.parametrize("also", ["colour: red, color: red", "color: red, colour: blue"])
+def test_a_word_that_is_written_in_both_spellings_is_told(tmp_path: Path, also: str) -> None:
+    (fault,) = faults(tmp_path, ("speed: 0.5 m/s", f"speed: 0.5 m/s, {also}"))
+    assert fault == "vehicle.color: is colour by another name, which is given too; keep one of them"
 
 
 # --- the command line ---

@@ -8,8 +8,8 @@ from pydantic import TypeAdapter, ValidationError
 
 from previz.errors import PrevizError
 from previz.scene import key_groups, key_places
-from previz.scene.called import CALLED, NEAREST, OF_THE_SET, called
-from previz.scene.fields import Flag, Paint, QuantityError, Surface, choose_from
+from previz.scene.called import CALLED, NEAREST, OF_THE_SET, TAKEN, called, plainly
+from previz.scene.fields import YES_OR_NO, Flag, Paint, QuantityError, Surface, choose_from
 from previz.scene.kit import BareUnit
 from previz.scene.lights import LAMPS, HeldBy, light_kind
 from previz.scene.pieces import (
@@ -29,13 +29,14 @@ from previz.scene.real_sizes import VEHICLE_SIZES
 from previz.scene.references import _unknown
 from previz.scene.shots import Shot
 from previz.scene.stage_set import Backdrop, Edge, LayerShape, Markings, Road, Set, Sky
-from previz.scene.vehicle import VEHICLE, Body
+from previz.scene.vehicle import VEHICLE, Body, Side
 from previz.scene.wants import SharpWhen
 
 #: What reads the word, by what it asks for.
 WORDS: dict[str, Any] = {
     "a body": Body,
     "a unit for bare lengths": BareUnit,
+    "a side": Side,
     "a roof": Roof,
     "something to scatter": Scattered,
     "a style of tree": TreeStyle,
@@ -73,16 +74,29 @@ def refused(kind_of: Any, found: object) -> str:
     return str(caught.value)
 
 
+def test_a_word_that_is_taken_is_one_that_there_is_and_no_other_is_its_name() -> None:
+    keys = {key.name for place, _ in key_places() for group in key_groups(place) for key in group.keys}
+    for what, words in TAKEN.items():
+        names = [name for each in words.values() for name in each]
+        assert len(names) == len({*names}) and not {*names} & {*words}
+        if what == "a key":
+            assert {*words} <= keys and not {*names} & keys
+            continue
+        assert not {*names} & {name for each in CALLED.get(what, {}).values() for name in each}
+        if what != YES_OR_NO:
+            assert all(TypeAdapter(WORDS[what]).validate_python(word) == word for word in words)
+
+
 def names_of(what: str) -> dict[str, tuple[str, ...]]:
     """Every other name with the words that it stands for."""
     return {name: called(name, what) for names in CALLED[what].values() for name in names}
 
 
 def test_every_list_of_names_has_its_reader_here() -> None:
-    assert {*CALLED} == {*WORDS, "a kind of piece", "a kind of lamp", "a key", "something on this set"}
+    assert {*CALLED} | {"a side"} == {*WORDS, "a kind of piece", "a kind of lamp", "a key", "something on this set"}
 
 
-@pytest.mark.parametrize("what", WORDS)
+@pytest.mark.parametrize("what", [what for what in WORDS if what in CALLED])
 def test_another_name_is_answered_with_words_that_there_are(what: str) -> None:
     read = TypeAdapter(WORDS[what])
     for name, words in names_of(what).items():
@@ -169,7 +183,7 @@ def test_a_key_that_stands_one_group_too_high_is_told_where_it_belongs(part: Any
 
 def test_what_is_followed_is_the_vehicle_whatever_it_is_called() -> None:
     assert CALLED["something on this set"].keys() == {VEHICLE}
-    assert {*VEHICLE_SIZES} <= {*CALLED["something on this set"][VEHICLE]}
+    assert {*map(plainly, VEHICLE_SIZES)} <= {*CALLED["something on this set"][VEHICLE]}
     assert "did you mean vehicle?" in _unknown("car", ["vehicle", "cart"], "something on this set")
 
 
@@ -182,13 +196,14 @@ def test_what_nobody_calls_so_is_only_told_what_there_is() -> None:
 def test_what_nothing_is_called_by_is_told_with_what_comes_nearest() -> None:
     for what, groups in NEAREST.items():
         for names, words, _ in groups:
-            assert {*words} <= {*(PIECES if what == "a kind of piece" else VEHICLE_SIZES)}
+            read = TypeAdapter(WORDS[what]) if what in WORDS else None
+            assert all(read.validate_python(word) == word if read else word in PIECES for word in words)
             for name in names:
                 assert called(name, what) == ()
                 told = choose_from(name, [*words], what)
                 assert f"none is quite that: {' or '.join(words)} comes nearest, " in told
                 assert "did you mean" not in told
-    assert "van or saloon comes nearest" in said(Body, "Pickup") and "lorry comes" not in said(Body, "Pickup")
+    assert "pickup or saloon comes nearest" in said(Body, "Jeep") and "lorry comes" not in said(Body, "Jeep")
 
 
 def test_a_piece_by_another_name_is_read_on_as_what_is_meant() -> None:
@@ -201,6 +216,11 @@ def test_a_piece_by_another_name_is_read_on_as_what_is_meant() -> None:
     }
     # What may be one of two is not read on as either.
     assert len(errors_of(Dressing, {"id": "a", "piece": "tree", "at": ["1 mm", "2 mm"], "roof": "pitched"})) == 1
+
+
+def test_sunlight_is_told_which_lamp_it_takes() -> None:
+    told = refused(light_kind, {"id": "sun", "sun": "late afternoon", "at": [-40, 10, 30]})
+    assert "spot: 34 deg" in told and "1000 lm" in told and "previz guide lamps" in told
 
 
 def test_daylight_through_a_window_is_told_how_to_be_written() -> None:

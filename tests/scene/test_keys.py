@@ -31,6 +31,7 @@ from previz.scene import (
     setups_of,
 )
 from previz.scene import keys as keys_of
+from previz.scene.called import TAKEN
 from previz.scene.fields import Part
 from previz.scene.values import _reader
 from previz.scene.yaml_tree import read_tree, tree_of
@@ -180,12 +181,15 @@ def test_the_schema_has_the_keys_that_are_told(part: type[Part]) -> None:
     schema = json_schema(Kit) if part is Kit else SCHEMA
     group = schema if part in (Scene, Kit) else schema["$defs"][part.__name__]
     keys = {key.name: key for key in keys_of._keys(part)}
-    assert group["properties"].keys() == keys.keys()
+    named = {key: TAKEN["a key"].get(key, ()) for key in keys}
+    assert {*group["properties"]} == {*keys}.union(*named.values())
     assert group["additionalProperties"] is False
     # A scene may have a kit instead of cameras, and a lens may say how wide it opens.
     elsewhere = {Scene: {"cameras"}, Camera: {"widest"}}.get(part, set())
     required = {name for name, key in keys.items() if key.required} - elsewhere
-    assert {*group.get("required", [])} == required
+    either = [{rule["required"][0] for rule in each["anyOf"]} for each in group.get("allOf", []) if "anyOf" in each]
+    assert {*group.get("required", [])} == {key for key in required if not named[key]}
+    assert all({key, *named[key]} in either for key in required if named[key])
     for name, key in keys.items():
         told = group["properties"][name]
         assert told["description"].startswith(key.says)

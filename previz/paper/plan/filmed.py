@@ -61,6 +61,21 @@ def wedge(setup: Setup, near: float, far: float) -> Array:
     )
 
 
+def on_table(setup: Setup, near: float, far: float) -> Array:
+    """Outline (4, 2) of what the lens takes in of the level of the table between two distances along its axis. [m]
+
+    In the order of `wedge`, which it is for a lens that looks level. What is sharp is a slab square to the axis: where
+    that leans, it meets the table nearer or further than the axis is sharp. Above and below the picture it goes on.
+    """
+    spread = math.tan(setup.value("angle_of_view", "horizontal") / 2)
+    right, up = setup.turn[:, 0], setup.turn[:, 1]
+    found = []
+    for depth, side in ((near, -1), (near, 1), (far, 1), (far, -1)):
+        at = setup.pupil + depth * (setup.axis + side * spread * right)
+        found.append((at - up * at[2] / up[2])[:2])  # not steep, so up points up
+    return np.array(found)
+
+
 def draw_edges(view: View, setup: Setup, reach: Box) -> None:
     """The left and right edge of the picture as far as the drawing reaches [m]; of a steep one all, on the table."""
     if setup.steep:
@@ -77,13 +92,13 @@ def draw_edges(view: View, setup: Setup, reach: Box) -> None:
 
 
 def draw_sight(view: View, setup: Setup, reach: Box) -> None:
-    """The edges of the picture, and the band that is sharp, as far as the drawing reaches. [m]"""
+    """The edges of the picture, and where what is sharp meets the table, as far as the drawing reaches. [m]"""
     draw_edges(view, setup, reach)
     if setup.band is None or setup.steep:
         return
     ground = shapely.box(reach.left, reach.low, reach.right, reach.high)
     near, far = setup.band
-    band = wedge(setup, near, min(far, _FAR))
+    band = on_table(setup, near, min(far, _FAR))
     inside = shapely.intersection(shapely.make_valid(shapely.Polygon(band)), ground)
     if not inside.is_empty:
         symbols.sharp(view, inside)

@@ -164,7 +164,7 @@ def _samples(scene: Scene, setup: Setup | None) -> list[tuple[_Sample, str]]:
             (box(symbols.unseen), "table top that the camera does not see"),
         ]
         if setup.band is not None and not setup.steep:
-            found.append((box(_band), "sharp"))
+            found.append((box(_band), "sharp, on the table"))
         if scene.vehicle is not None:
             found.append((ticks, "vehicle's way, ticks at frames of the shot"))
             found.append((box(_coming), "vehicle where it enters or leaves"))

@@ -1,6 +1,7 @@
 """Focus: what is sharp, when the vehicle is, and the stop that is best for this run."""
 
 import math
+from itertools import chain
 
 import numpy as np
 from numpy.typing import NDArray
@@ -8,6 +9,7 @@ from numpy.typing import NDArray
 from previz.layout import backdrop_plane, solids_of
 from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS, working_f_number
+from previz.predictions.checks.shot import ways_to_cut_short
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
 from previz.predictions.metering import stopped_down
 from previz.predictions.places import told_place
@@ -127,7 +129,7 @@ def _nearest(view: ShotView, notes: Notes) -> None:
         f"Focus goes down to {view.scene.tape(focus)}; the lens focuses from {view.scene.tape(nearest)}.",
         f"{remedy}.",
         changes=changes,
-        ways=lambda: reframed(view) if float(view.focus.min()) < nearest else (),
+        ways=lambda: chain(reframed(view), ways_to_cut_short(view)) if float(view.focus.min()) < nearest else (),
         otherwise="Use a lens that focuses nearer."
         if isinstance(view.shot.at[0], int | float)
         else "Stand further off, or use a lens that focuses nearer.",

@@ -75,7 +75,8 @@ def _further_in(scene: Scene, ramp: RampShape, *, whole: bool) -> float | None:
 
 def _on_the_table(scene: Scene, ramp: RampShape, overhang: Overhang, notes: Notes) -> None:
     """Makers do let a ramp hang off the table, on a support of its own; its foot needs the table."""
-    support = f"stand a support as high as the table, {scene.tape(scene.set.table.height)}, under it"
+    off = f"stand a support as high as the table, {scene.tape(scene.set.table.height)}, under it"
+    support = Way(f"{off} (support: floor)", (Change("vehicle.launch.ramp.support", "floor"),))
     falls = overhang.foot_by > TOUCH
     on_it = _further_in(scene, ramp, whole=False) if falls else None
     notes.finding(
@@ -88,42 +89,57 @@ def _on_the_table(scene: Scene, ramp: RampShape, overhang: Overhang, notes: Note
         "rolls into the air."
         if falls
         else "The foot of the ramp stands on the table.",
-        ways=lambda: (*_foot_at(scene, on_it, support), *_foot_at(scene, _further_in(scene, ramp, whole=True))),
-        otherwise="Make the table larger.",
+        ways=lambda: (
+            *_longer_table(scene, overhang.edge, overhang.foot_by, support),  # no shot is otherwise then
+            *_foot_at(scene, on_it, support),
+            *_foot_at(scene, _further_in(scene, ramp, whole=True)),
+        ),
+        otherwise=f"A board as high as the table at its {overhang.edge} edge would carry it.",
     )
+    launch = launch_of(scene)
+    meant = launch is not None and launch.ramp.support == "floor"
     foot = _further_in(scene, ramp, whole=True) if overhang.by > TOUCH else None
-    further = f"set its foot {scene.tape(foot)} along the path" if foot is not None else "make the table larger"
-    at_once = () if foot is None else (Change("vehicle.launch.ramp.foot", scene.tape.written(foot, 0)),)
-    either = Way(f"{support[0].upper()}{support[1:]}, or {further}.", at_once, tried=f"S{further[1:]}.")
     notes.finding(
         "ramp.edge",
         "ramp_over_edge",
         overhang.by,
         0.0,
-        Verdict.WATCH if overhang.by > TOUCH else Verdict.FINE,
-        f"The ramp hangs {scene.tape(overhang.by)} off the table's {overhang.edge} edge."
+        Verdict.WATCH if overhang.by > TOUCH and not meant else Verdict.FINE,
+        f"The ramp hangs {scene.tape(overhang.by)} off the table's {overhang.edge} edge"
+        f"{', on a support that stands on the floor' if meant else ''}."
         if overhang.by > TOUCH
         else "All of the ramp stands on the table.",
-        either.words,
-        ways=lambda: (either, *_foot_at(scene, foot)) if at_once else (),
-        otherwise=f"{support[0].upper()}{support[1:]}." if at_once else "",
+        ways=lambda: (Way(f"{off[0].upper()}{support.words[1:]}.", support.changes), *_foot_at(scene, foot)),
+        otherwise=f"{off[0].upper()}{support.words[1:]}.",
     )
 
 
-def _foot_at(scene: Scene, foot: float | None, support: str = "") -> Iterator[Way]:
+def _longer_table(scene: Scene, edge: str, by: float, support: Way) -> Iterator[Way]:
+    """A table that goes on under the foot, at an edge from which nothing is measured. [m]"""
+    side = {"right": "width", "back": "depth"}.get(edge)
+    if side is None:  # all that stands on the set would have to be written anew
+        return
+    long = scene.tape.up(float(getattr(scene.set.table, side)) + by + TOUCH)
+    words = f"Make the table longer at its {edge} edge, with a board as high as it: {scene.tape(long)} ({side})"
+    change = Change(f"set.table.{side}", scene.tape.written(long, 0))
+    yield Way(f"{words}; {support.words}.", (change, *support.changes))
+
+
+def _foot_at(scene: Scene, foot: float | None, support: Way | None = None) -> Iterator[Way]:
     """Its foot further along the path, best with shots begun so that they film what they did. [m]"""
     launch, travel = launch_of(scene), travel_of(scene)
     assert launch is not None  # asked of launched vehicles only
     if foot is None:
         return
     at = Change("vehicle.launch.ramp.foot", scene.tape.written(foot, 0))
-    words = f"Set its foot {scene.tape(foot)} along the path{f', and {support}' if support else ''}"
+    words = f"Set its foot {scene.tape(foot)} along the path{f', and {support.words}' if support else ''}"
+    at_once = (at, *(support.changes if support else ()))
     sooner = travel.time_at(foot - float(launch.ramp.foot)) - travel.begins
     if math.isfinite(sooner):
         starts = (Change(f"shots[{n}].start", f"{float(shot.start) - sooner:.4f} s")
                   for n, shot in enumerate(scene.shots))  # fmt: skip
-        yield Way(f"{words}; begin each shot {sooner:.3f} s sooner (start), to film what it did.", (at, *starts))
-    yield Way(f"{words}.", (at,))
+        yield Way(f"{words}; begin each shot {sooner:.3f} s sooner (start), to film what it did.", (*at_once, *starts))
+    yield Way(f"{words}.", at_once)
 
 
 def _before_the_backdrop(scene: Scene, notes: Notes) -> None:

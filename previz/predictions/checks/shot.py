@@ -2,13 +2,13 @@
 
 import math
 from collections.abc import Iterator
-from itertools import product
+from itertools import islice, product
 from typing import Any
 
 import numpy as np
 
 from previz.errors import PrevizError, ShotFault
-from previz.layout import travel_of
+from previz.layout import looked_through, travel_of
 from previz.predictions.checks.time import SCREEN_TIME, slowdown_of
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
 from previz.predictions.places import told_place
@@ -63,7 +63,7 @@ _FURTHER = 1.5
 
 #: Shares of its length to which a shot is cut, and how far a camera is moved, so that what is focused on does not come
 #: too near; the second in metres. Common practice, no source.
-_SHORTER, _MOVED = (0.95, 0.9, 0.8, 0.65, 0.5), (0.03, 0.06, 0.1, 0.2)
+_SHORTER, _MOVED = (0.95, 0.9, 0.8, 0.65, 0.5, 0.35, 0.2), (0.03, 0.06, 0.1, 0.2)
 
 
 def _mended(scene: Scene, shot: Shot, number: int, key: str) -> Iterator[Way]:
@@ -95,14 +95,8 @@ def _says(shot: Shot, written: dict[str, str]) -> bool:
 
 
 def _not_so_near(scene: Scene, shot: Shot) -> Iterator[tuple[str, dict[str, Any]]]:
-    """Before the vehicle that is focused on comes too near: an earlier end, or a camera that stands further back."""
-    if shot.duration is not None:
-        for share in _SHORTER:
-            lasts = math.floor(float(shot.duration) * share * 100) / 100
-            if lasts > 0 and _is_sharp_all_along(scene, shot, {"duration": lasts}):
-                said = "for then the vehicle comes too near to be focused on"
-                yield f"Let it last {lasts:.2f} s on set (duration), {said}", {"duration": f"{lasts:.2f} s"}
-                break
+    """While the vehicle that is focused on is not too near: an earlier end, a later start, or a camera further back."""
+    yield from islice(_cut_short(scene, shot), 1)
     target = shot.aim.place if isinstance(shot.aim, Target) else None
     if target is None or not isinstance(shot.at[0], int | float):
         return
@@ -115,6 +109,33 @@ def _not_so_near(scene: Scene, shot: Shot) -> Iterator[tuple[str, dict[str, Any]
             words = f"Stand the lens {scene.tape(by)} further {said}, {told_place(scene, place)}"
             yield words, {"at": [scene.tape.written(float(value), 0) for value in place]}
             return
+
+
+def ways_to_cut_short(view: ShotView) -> Iterator[Way]:
+    """The longest part of a shot in which the vehicle that focus follows is not too near; nothing of another focus."""
+    if not _says(view.shot, {"focus": "vehicle"}):
+        return
+    for words, written in islice(_cut_short(view.scene, view.shot), 1):
+        yield Way(f"{words}.", tuple(Change(f"shots[{view.index}].{name}", value) for name, value in written.items()))
+
+
+def _cut_short(scene: Scene, shot: Shot) -> Iterator[tuple[str, dict[str, Any]]]:
+    """An earlier end, or where the vehicle drives away from the camera a later start, the longest shot first."""
+    whole, start = looked_through(scene, shot)[0] / float(shot.capture.rate), float(shot.start)
+    for share in _SHORTER:
+        lasts, begins = math.floor(whole * share * 100) / 100, math.ceil((start + whole * (1 - share)) * 100) / 100
+        if lasts <= 0:
+            return
+        if _is_sharp_all_along(scene, shot, {"duration": lasts}):
+            said = "for then the vehicle comes too near to be focused on"
+            yield f"Let it last {lasts:.2f} s on set (duration), {said}", {"duration": f"{lasts:.2f} s"}
+        left = math.floor((start + whole - begins) * 100) / 100
+        if left > 0 and _is_sharp_all_along(scene, shot, {"start": begins, "duration": left}):
+            said = "for until then the vehicle is too near to be focused on"
+            yield (
+                f"Begin at {begins:.2f} s on set (start) and let it last {left:.2f} s (duration), {said}",
+                {"start": f"{begins:.2f} s", "duration": f"{left:.2f} s"},
+            )
 
 
 def _is_sharp_all_along(scene: Scene, shot: Shot, update: dict[str, Any]) -> bool:

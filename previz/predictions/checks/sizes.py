@@ -3,11 +3,12 @@
 Pieces come at a real size of their own where the maker gives none; those sizes are judged like any other.
 """
 
+from collections.abc import Sequence
 from typing import Any, NamedTuple
 
-from previz.layout import ROOF_PITCH, solids_of, strips_of
+from previz.layout import ROOF_PITCH, floors_of, solids_of, strips_of
 from previz.predictions.findings import Change, Notes, Verdict, Way
-from previz.scene import KERB_HEIGHT, PAVEMENT_WIDTH, VEHICLE_SIZES, MeshPiece, Scatter, Scene, Vehicle
+from previz.scene import KERB_HEIGHT, MOST_FLOORS, PAVEMENT_WIDTH, VEHICLE_SIZES, MeshPiece, Scatter, Scene, Vehicle
 
 
 class Real(NamedTuple):
@@ -138,11 +139,30 @@ def real_height(piece: Any, size: tuple[float, float, float], scale: float) -> R
     size is that on the table [m], scale S of 1:S of the piece.
     """
     if piece.piece == "building":
-        # A gable stands on top of the floors.
-        rise = ROOF_PITCH * min(size[:2]) / 2 * scale if piece.roof == "gable" else 0.0
-        low, usual, high = (piece.floors * one + rise for one in (FLOOR.low, FLOOR.usual, FLOOR.high))
+        rise, floors = _gable(piece, size, scale), floors_of(piece, scale)
+        low, usual, high = (floors * one + rise for one in (FLOOR.low, FLOOR.usual, FLOOR.high))
         return Real(low, high, round(usual, 2), FLOOR.source)
     return HEIGHTS.get(_height_of_what(piece))
+
+
+def _gable(piece: Any, size: tuple[float, float, float], scale: float) -> float:
+    """How far a gable rises over the floors of a building, at full size. [m]"""
+    return ROOF_PITCH * min(size[:2]) / 2 * scale if piece.roof == "gable" else 0.0
+
+
+def _with_floors(scene: Scene, number: int, piece: Any, size: tuple[float, float, float]) -> list[Way]:
+    """As many floors as a building's height holds, where others are written: that takes no other model."""
+    scale = scene.scale_of(piece)
+    high = size[2] * scale - _gable(piece, size, scale)
+    floors = min(max(round(high / FLOOR.usual), 1), MOST_FLOORS)
+    if floors == floors_of(piece, scale) or not FLOOR.low * floors <= high <= FLOOR.high * floors:
+        return []
+    words = f"Give it {_floors(floors)} (floors), which is what it has the height of."
+    return [Way(words, (Change(f"dressing[{number}].floors", floors),))]
+
+
+def _floors(number: int) -> str:
+    return "1 floor" if number == 1 else f"{number} floors"
 
 
 def _height_of_what(piece: Any) -> str:
@@ -156,21 +176,39 @@ def _piece(scene: Scene, number: int, piece: Any, size: tuple[float, float, floa
         return
     what = f"{piece.id} ({_height_of_what(piece).replace('_', ' ')})"
     if piece.piece == "building":
-        what = f"{piece.id} with {piece.floors} floors" + (" under a gable" if piece.roof == "gable" else "")
+        what = f"{piece.id} with {_floors(floors_of(piece, scale))}" + (
+            " under a gable" if piece.roof == "gable" else ""
+        )
     key, name = f"dressing[{number}].height", f"sizes.{piece.id}"
-    _judge(notes, name, "piece_height", size[2] * scale, real, what, key, scene, scale)
+    first = _with_floors(scene, number, piece, size) if piece.piece == "building" else []
+    _judge(notes, name, "piece_height", size[2] * scale, real, what, key, scene, scale, first)
 
 
 def _judge(
-    notes: Notes, name: str, quantity: str, full: float, real: Real, what: str, key: str, scene: Scene, scale: float
+    notes: Notes,
+    name: str,
+    quantity: str,
+    full: float,
+    real: Real,
+    what: str,
+    key: str,
+    scene: Scene,
+    scale: float,
+    first: Sequence[Way] = (),
 ) -> None:
-    """A size at full scale against the real one; both limits count as fine. scale: S of 1:S of the thing."""
+    """A size at full scale against the real one; both limits count as fine. scale: S of 1:S of the thing.
+
+    first: ways that come before another size.
+    """
     hair = 1e-9 * full
     limit = real.low if full < real.low else real.high
     verdict = Verdict.FINE if real.low - hair <= full <= real.high + hair else Verdict.WATCH
     written = full / scale
     slip = f" It is {written:.4g} m on the table: did you mean {written:.4g} m full size?" * _is_real(written, real)
     aim = written if slip else real.usual
+    sized = Way(f"Make it {scene.tape(aim / scale, 1)}, {aim:.4g} m at full size.",
+                (Change(key, f"{aim:.6g} m full size"),))  # fmt: skip
+    liked = [sized, *first] if slip else [*first, sized]
     notes.finding(
         name,
         quantity,
@@ -179,9 +217,9 @@ def _judge(
         verdict,
         f"{what} would be {_metres(full)} m at full size; real ones measure {_metres(real.low)} to "
         f"{_metres(real.high)} m ({real.source}).{slip}",
-        f"Make it {scene.tape(aim / scale, 1)}, {aim:.4g} m at full size.",
-        changes=[Change(key, f"{aim:.6g} m full size")],
-        ways=lambda: [_made(scene, key, (limit + real.usual) / 2, scale), _made(scene, key, limit, scale)],
+        liked[0].words,
+        changes=liked[0].changes,
+        ways=lambda: [*liked[1:], _made(scene, key, (limit + real.usual) / 2, scale), _made(scene, key, limit, scale)],
     )
 
 

@@ -7,7 +7,7 @@ from previz.physics.pacing import CAMERA_RATES, rates_beside
 from previz.predictions.checks.time import slowdown_of
 from previz.predictions.findings import Notes, Verdict
 from previz.predictions.shot_view import ShotView
-from previz.scene import AimKey, Fence, FocusKey, PlaceKey, Scene, like_a_phone
+from previz.scene import AimKey, Fence, FocusKey, PlaceKey, Scene
 
 # Between which nobody stops to wonder, and what is taken for meant. All common practice, no source. [m]
 TABLE, USUAL_TABLE = (0.20, 5.0), (0.4, 3.0)  # a side of the table
@@ -19,7 +19,7 @@ _ALIKE = (Fraction(1), Fraction(1000, 1001), Fraction(1001, 1000))
 
 
 def check_slips(scene: Scene) -> Notes:
-    """Of the set: a table, vehicle and fences of sizes that are none; a phone that would close its lens."""
+    """Of the set: a table, vehicle and fences of sizes that are none."""
     notes = Notes()
     for name in ("width", "depth"):
         side = float(getattr(scene.set.table, name))
@@ -40,7 +40,6 @@ def check_slips(scene: Scene) -> Notes:
             )
             asks = _asks(scene, piece.height, USUAL_FENCE, scale)
             _size(notes, f"slips.{piece.id}", "piece_height", piece.height * scale, FENCE, said, asks)
-    _one_stop(scene, notes)
     return notes
 
 
@@ -71,25 +70,6 @@ def _size(
     low, high = limits
     if not low <= value <= high:
         notes.finding(name, quantity, value, low if value < low else high, Verdict.WATCH, said, asks)
-
-
-def _one_stop(scene: Scene, notes: Notes) -> None:
-    """A camera like a phone's of which no smallest aperture is written: such a lens mostly does not close."""
-    for name, camera in scene.cameras.items():
-        lens = camera.lens
-        if "smallest" in camera.model_fields_set or not like_a_phone(lens, camera.sensor):
-            continue
-        widest = camera.widest_at(lens.shortest)
-        notes.finding(
-            f"slips.smallest.{name}",
-            "f_number",
-            camera.smallest,
-            widest,
-            Verdict.WATCH,
-            f"{name} is taken to close to f/{camera.smallest:g}, for nothing else is written; a phone's lens stays at "
-            "its one stop.",
-            f"Did you mean smallest: f/{widest:g}? Else write the smallest that it has.",
-        )
 
 
 def _late_key(view: ShotView, name: str, notes: Notes) -> None:

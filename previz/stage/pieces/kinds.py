@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError
-from previz.layout import SOLID, box_colours, lamp_in_post, lamp_rgb, piece_size
+from previz.layout import SOLID, box_colours, floors_of, lamp_in_post, lamp_rgb, piece_size
 from previz.mesh import Array, Mesh
 from previz.scene import (
     BounceCard,
@@ -100,7 +100,7 @@ def _stone(spec: Stone, scale: float, rng: np.random.Generator) -> tuple[Mesh, .
 def _building(spec: Building, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
     width, depth, height = (part * scale for part in piece_size(spec, scale))
     house = House(
-        width, depth, height, spec.floors, spec.colour, spec.roof == "gable", spec.shop, spec.lit, spec.glow,
+        width, depth, height, floors_of(spec, scale), spec.colour, spec.roof == "gable", spec.shop, spec.lit, spec.glow,
         lamp_rgb(spec.light), spec.snow,
     )  # fmt: skip
     return building(house, scale, rng)

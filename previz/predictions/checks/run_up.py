@@ -1,0 +1,82 @@
+"""A vehicle that has its speed in the first frame, and nothing that gives it to it."""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from previz.layout import VehiclePose, chassis_of, in_picture, vehicle_edges, vehicle_size
+from previz.physics import ramp
+from previz.predictions.findings import Notes, below
+from previz.predictions.release import ramp_for
+from previz.predictions.shot_view import ShotView
+
+Array = NDArray[np.float64]
+
+#: In so many places on its way to where it is in the first frame it is looked for in the picture.
+_PLACES = 60
+
+
+def check_run_up(view: ShotView) -> Notes:
+    """Whether a ramp would fit behind it, out of the picture; nothing where the scene says what drives it.
+
+    One that comes into the picture has been let go, pushed or pulled before: that is not looked at.
+    """
+    notes, vehicle = Notes(view.shot.id), view.scene.vehicle
+    if vehicle is None or vehicle.launch is not None or vehicle.drive is not None or vehicle.stands:
+        return notes
+    if view.numbers[0] != 0 or not view.vehicle_in_frame[0]:
+        return notes
+    speed = float(view.travel.speed_at_start)
+    try:
+        height, length = map(view.scene.tape.up, ramp_for(speed, chassis_of(view.scene)))
+    except ramp.TooShort:
+        return notes
+    room, tape = _room_behind(view), view.scene.tape
+    # The sheet goes on past the vehicle's middle.
+    needed = tape.up(math.sqrt(length**2 - height**2) + vehicle_size(view.scene)[0] / 2)
+    notes.finding(
+        "run_up.room",
+        "run_up",
+        room,
+        needed,
+        below(room, needed),
+        f"The vehicle is in the picture from the first frame on, at {view.scene.pace(speed)} on the table, and nothing "
+        f"says how it gets so fast: out of the picture, behind it, {tape(room)} of the table are left."
+        if room < needed
+        else f"A ramp that gives the vehicle its speed would fit behind it, {tape(needed)} long.",
+        f"If it rolls by itself, it is let go {tape(height)} high on a slope {tape(length)} long. That "
+        f"takes {tape(needed)} of table behind it, out of the picture: let its path begin further back, aim or "
+        "stand so that its start is not seen, or film only from where it comes into the picture. If something drives "
+        "it, say what (drive: motor, thread or hand).",
+        frames=[0],
+    )
+    return notes
+
+
+def _room_behind(view: ShotView) -> float:
+    """Table along its way, and straight on behind that, up to where the first frame begins to show it. [m]"""
+    path, first = view.path, float(view.distances[0])
+    start, heading = path.at(0.0), float(path.heading(0.0))
+    back = -np.array([math.cos(heading), math.sin(heading)])
+    behind = _to_the_edge(start, back, (view.scene.set.table.width, view.scene.set.table.depth))
+    along = np.linspace(-behind, first, _PLACES)
+    poses = tuple(
+        VehiclePose(np.array([*path.at(each), 0.0]), float(path.heading(max(each, 0.0))), float(each))
+        for each in along.tolist()
+    )
+    seen = in_picture(vehicle_edges(view.scene, view.shot, (view.cameras[0],) * _PLACES, poses))
+    where = np.flatnonzero(seen)
+    return float(along[where[0]] + behind) if len(where) else first + behind
+
+
+def _to_the_edge(place: Array, way: Array, table: tuple[float, float]) -> float:
+    """How far it is from a place along a way to the edge of the table; 0 off the table. [m]"""
+    if not all(0 <= at <= side for at, side in zip(place.tolist(), table, strict=True)):
+        return 0.0
+    reaches = [
+        ((side if step > 0 else 0.0) - at) / step
+        for at, step, side in zip(place.tolist(), way.tolist(), table, strict=True)
+        if abs(step) > 1e-9
+    ]
+    return max(min(reaches), 0.0)
