@@ -20,7 +20,7 @@ def changeover_sheets(maker: Maker, plan: EveningPlan) -> list[Sheet]:
         after = f", after {plan.changeovers[number - 2].shot}" if number > 1 else ", on the set as built"
         if change.moves:
             parts.append((f"{number}: {change.shot}{after}", _moves(change, maker.tape)))
-    return lists(maker, parts, "changeovers", "What is moved between the shots")
+    return lists(maker, parts, "changeovers", "What is moved between the shots")[0]
 
 
 def _whole(plan: EveningPlan) -> str:
