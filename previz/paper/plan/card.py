@@ -147,7 +147,7 @@ def _focus_rows(setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:
         yield "focus goes, measured from", " / ".join(name for name, _ in marks[:2])
         for mark in setup.focus_marks:
             lengths = [tape.bare(length, 1) for _, length in setup.measured_from(mark.distance, mark.from_sensor)[:2]]
-            yield f"focus in {mark.when} on set", f"{' / '.join(lengths)} {tape.unit}"
+            yield f"focus, {mark.when}", f"{' / '.join(lengths)} {tape.unit}"
     else:
         for name, length in marks:
             yield f"focus from {name}", tape(length, 1)
@@ -178,8 +178,8 @@ def _set_going(scene: Scene, other: Scene, tape: Tape) -> str:
     if not all(map(math.isfinite, moments)):
         return how
     later = moments[0] - moments[1]
-    when = f"{abs(later):.2f} s {'after' if later > 0 else 'before'}" if abs(later) >= 0.005 else "together with"
-    return f"{how}, {when} the vehicle" + ("" if both else " at the start of its way")
+    when = "at the same time as" if abs(later) < 0.005 else f"{abs(later):.2f} s {'after' if later > 0 else 'before'}"
+    return f"{how}, {when} the vehicle" if both else f"{how}; starts {when} the vehicle"
 
 
 def _vehicle_rows(scene: Scene, setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:
