@@ -25,7 +25,8 @@ def changeover_sheets(maker: Maker, plan: EveningPlan) -> list[Sheet]:
 
 def _whole(plan: EveningPlan) -> str:
     sure = f"{spell(plan.enough)} are enough with a chance of {plan.assumed.sure:.0%}"
-    return f"On a set built and lit. The order with least to move: {spell(plan.work)} for {plan.moves} moves; with all takes {sure}"
+    least = f"Once the set is built and lit, in the order with least to move: {spell(plan.work)} for {plan.moves} moves"
+    return f"{least}; with all takes {sure}"
 
 
 def _order(plan: EveningPlan) -> Table:
