@@ -57,7 +57,11 @@ ModelScale = Annotated[
 ]
 BodyName = Annotated[
     str | None,
-    typer.Option("--body", metavar="NAME", help="What drives: lorry, van, bus, saloon or tractor; van unless given."),
+    typer.Option(
+        "--body",
+        metavar="NAME",
+        help="What drives: lorry, van, bus, saloon, tractor, pickup or school_bus; van unless given.",
+    ),
 ]
 Drive = Annotated[
     str | None,
@@ -244,7 +248,10 @@ class PaperName(StrEnum):
     TABLOID = "tabloid"
 
 
-OnPaper = Annotated[PaperName, typer.Option("--paper", help="What it is printed on, lying on its side.")]
+_USUAL = "a4 unless given, of a file in inches letter."
+OnPaper = Annotated[
+    PaperName | None, typer.Option("--paper", help=f"What it is printed on, lying on its side: {_USUAL}")
+]
 AlsoPng = Annotated[bool, typer.Option("--png", help="Each sheet as a PNG too.")]
 AlsoSvg = Annotated[bool, typer.Option("--svg", help="Each sheet as an SVG too.")]
 
@@ -259,7 +266,7 @@ class PartName(StrEnum):
     FRONTS = "fronts"
 
 
-TilePaper = Annotated[PaperName, typer.Option("--paper", help="What your printer prints on.")]
+TilePaper = Annotated[PaperName | None, typer.Option("--paper", help=f"What your printer prints on: {_USUAL}")]
 AsPoster = Annotated[
     bool, typer.Option("--poster", help="Each part on one large sheet, for a print shop, instead of pages to join.")
 ]

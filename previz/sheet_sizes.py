@@ -71,12 +71,23 @@ METRIC_BOARDS = (
 US_BOARDS = ("ANSI B", "ANSI C", "ANSI D", "ANSI E", "US poster board", "Bristol")
 BOARDS = (*METRIC_BOARDS, *US_BOARDS)
 
+
+def boards(metric: bool) -> tuple[str, ...]:
+    """What backdrops and cards are cut from, of one family of sizes: no shop has both."""
+    return METRIC_BOARDS if metric else US_BOARDS
+
+
+def pages_of_shops(metric: bool) -> tuple[str, ...]:
+    """All sizes of a family, as pages of a print shop."""
+    return METRIC_BOARDS if metric else tuple(name for name in SHEETS if name not in METRIC_BOARDS)
+
+
 #: Of those, what shops for artists and schools keep as card. Common practice, no source.
 IN_SHOPS = frozenset({"A4", "A3", "A2", "A1", "50 x 70 cm", "70 x 100 cm", "US poster board"})
 
-#: Raw sheets, which printers buy and shops do not have: only what they alone hold in one is cut from them. Common
-#: practice, no source.
-TO_PRINTERS = frozenset({"RA2", "RA1", "RA0", "SRA2", "SRA1", "SRA0"})
+#: Raw sheets and the larger sizes of engineering drawings, which printers buy and shops do not have as card: only what
+#: they alone hold in one is cut from them. Common practice, no source.
+TO_PRINTERS = frozenset({"RA2", "RA1", "RA0", "SRA2", "SRA1", "SRA0", "ANSI C", "ANSI D", "ANSI E"})
 
 #: What printers at home and in an office print on, by what a person writes.
 PAGES: dict[str, str] = {"a4": "A4", "a3": "A3", "a2": "A2", "letter": "letter", "legal": "legal", "tabloid": "ANSI B"}

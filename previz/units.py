@@ -423,6 +423,11 @@ class Tape:
         return "in" if self.unit == "ft" else self.unit
 
     @property
+    def metric(self) -> bool:
+        """Whether who has it buys paper by metric sizes, else by those of the US trade; a guess from the unit."""
+        return self.column != "in"
+
+    @property
     def road_unit(self) -> str:
         """In which speeds on the road are told to who has such a tape."""
         return "mph" if self.column == "in" else "km/h"

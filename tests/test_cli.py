@@ -83,7 +83,9 @@ def test_a_clip_that_flashes_more_than_three_times_a_second_is_told(
 
     monkeypatch.setattr(previz, "render_frames", flashing)
     scene_file.write_text(SCENE.replace("duration: 0.1 s", f"duration: 0.1 s\n    playback: {rate}"), encoding="utf-8")
-    result = CliRunner().invoke(app, ["render", str(scene_file), "--shot", "pass", "--size", "160", "--views", "1"])
+    result = run(
+        "render", scene_file, "--shot", "pass", "--size", 160, "--views", 1, "--out", scene_file.parent / "out"
+    )
     assert result.exit_code == 0, result.output
     assert ("the clip flashes" in result.stderr) is told
 

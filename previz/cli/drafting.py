@@ -37,7 +37,7 @@ from previz.takes import (
 from previz.telling import at_work
 
 if TYPE_CHECKING:
-    from previz.paper import Prints, Sheet
+    from previz.paper import Paper, Prints, Sheet
 
 
 @app.command(
@@ -47,7 +47,7 @@ if TYPE_CHECKING:
 def plan(
     scene_file: SceneFile,
     shot: ShotId = None,
-    paper: OnPaper = PaperName.A4,
+    paper: OnPaper = None,
     out: Out = None,
     png: AlsoPng = False,
     svg: AlsoSvg = False,
@@ -62,7 +62,7 @@ def plan(
     """
     with _CardStills(wanted=not no_stills) as stills:  # others draw, while the sheets are laid out here
         from previz.delivery import deliver_files
-        from previz.paper import ARMS_LENGTH, PAPERS, pdf_of, plan_sheets, png_of, svg_of
+        from previz.paper import ARMS_LENGTH, pdf_of, plan_sheets, png_of, svg_of
         from previz.predictions import require_files
 
         scene = previz.read_scene(scene_file, outside_files=outside_files)
@@ -75,7 +75,7 @@ def plan(
             predictions = previz.predict(scene)
             tell("plan: its sheets")
             sheets = plan_sheets(
-                scene, predictions, shots, paper=PAPERS[paper.value], stills=stills.room, file=scene_file.name
+                scene, predictions, shots, paper=_paper(paper, scene), stills=stills.room, file=scene_file.name
             )
             tell("plan: its file, and the pictures of its cards")
             files = {folder / "plan.pdf": pdf_of(sheets, scene.title, ARMS_LENGTH, stills.come)}
@@ -83,6 +83,12 @@ def plan(
         files |= {folder / f"{each.name}.{kind}": written(each) for each in sheets if wanted}
     deliver_files(files)
     _tell_plan(files, sheets, as_json)
+
+
+def _paper(named: PaperName | None, scene: "previz.Scene") -> "Paper":
+    from previz.paper import PAPERS, usual_paper
+
+    return usual_paper(scene.tape) if named is None else PAPERS[named.value]
 
 
 def _card_takes(scene: "previz.Scene", shots: "tuple[previz.Shot, ...]") -> list[Take]:
@@ -174,7 +180,7 @@ class _CardStills:
 def print_at_life_size(
     scene_file: SceneFile,
     shot: ShotId = None,
-    paper: TilePaper = PaperName.A4,
+    paper: TilePaper = None,
     only: OnlyParts = None,
     poster: AsPoster = False,
     out: Out = None,
@@ -187,11 +193,11 @@ def print_at_life_size(
     painting guide of the backdrop, faces of signs, cards and house fronts; an index in front, and which sheets of card
     to buy.
 
-    Print it at 100 %, not fitted to the page, and measure the line of 100 mm on every page before you cut. Where shots
+    Print it at 100 %, not fitted to the page, and measure the line that is on every page before you cut. Where shots
     change the set, it is printed as it stands for the first, or for --shot.
     """
     from previz.delivery import deliver_files
-    from previz.paper import PAPERS, pdf_of, png_of, prints_of, svg_of
+    from previz.paper import pdf_of, png_of, prints_of, svg_of
     from previz.predictions import require_files
     from previz.scene import as_set_up
 
@@ -202,7 +208,7 @@ def print_at_life_size(
         say_folded(f"as it is set up for {', '.join(each.id for each in scene.shots)}; --shot prints another setup")
     with at_its_line(scene_file):
         require_files(whole)
-        prints = prints_of(scene, PAPERS[paper.value], [each.value for each in only or ()], poster=poster)
+        prints = prints_of(scene, _paper(paper, scene), [each.value for each in only or ()], poster=poster)
     name = "poster" if poster else "print"
     files = {folder / f"{name}.pdf": pdf_of(prints.sheets, scene.title)}
     for kind, wanted, written in (("png", png, png_of), ("svg", svg, svg_of)):
@@ -231,7 +237,7 @@ def _tell_prints(files: Mapping[Path, bytes], prints: "Prints", as_json: bool) -
     for material, stock in bought.items():
         print_out(f"to buy, {material}: {stock.words}")
     _tell_plan(files, prints.sheets, as_json)
-    say("print it at 100 %, and measure the line of 100 mm on a page before you cut")
+    say("print it at 100 %, and measure the line that is on a page before you cut")
 
 
 def _tell_plan(files: Mapping[Path, bytes], sheets: "Sequence[Sheet]", as_json: bool) -> None:

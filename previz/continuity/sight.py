@@ -236,7 +236,7 @@ def blur_of_another_size(join: Join) -> Told:
     """The lens is as if it were larger or smaller: the one shot looks more of a model than the other."""
     one, other = join.before, join.after
     before, after = (each.figures.value("full_size_pupil") for each in (one, other))
-    ratio = ratio_of(after, before)
+    ratio, tape = ratio_of(after, before), other.event.scene.tape
     fine = apart(ratio, PUPIL) is Verdict.FINE
     return Told(
         "between.blur",
@@ -244,8 +244,8 @@ def blur_of_another_size(join: Join) -> Told:
         ratio,
         nearer_limit(ratio, PUPIL),
         apart(ratio, PUPIL),
-        f"Blur falls off as by a lens opening of {after * 1000:.0f} mm at full size in {other.name}, and of "
-        f"{before * 1000:.0f} mm in {one.name}{': the one reads smaller than the other' * (not fine)}.",
+        f"Blur falls off as by a lens opening of {tape(after)} at full size in {other.name}, and of "
+        f"{tape(before)} in {one.name}{': the one reads smaller than the other' * (not fine)}.",
         _as_blurred(other, ratio),
     )
 

@@ -2,6 +2,7 @@ from .images import load_image as load_image
 from .meshes import Parts as Parts
 from .meshes import load_model as load_model
 from .meshes import load_parts as load_parts
+from .reading import digest as digest
 from .reading import note as note
 from .reading import read_files as read_files
 from .slow import slow_work_told as slow_work_told

@@ -106,6 +106,11 @@ class ShotLight:
         light = _straight(places, lamps, self.around, around, _room_seen(places, around))
         return floats(light @ floats(LUMINANCE))
 
+    def kept_off(self, lamp: Emitter, places: Receivers) -> Floats:
+        """What stands in a lamp's light keeps off each of some places. (n,) [lx]"""
+        bare, there = (direct_light(places, [lamp], [each], EFFORT) for each in (_NOTHING, self.around.occluders))
+        return floats(np.maximum((bare - there) @ floats(LUMINANCE), 0.0))
+
     def unhidden(self, lamp: Emitter, places: Receivers) -> float:
         """The same with nothing in between. [lx]"""
         return _mean(direct_light(places, [lamp], [_NOTHING], EFFORT))

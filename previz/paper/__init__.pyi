@@ -1,5 +1,6 @@
 from .papers import PAPERS as PAPERS
 from .papers import Paper as Paper
+from .papers import usual_paper as usual_paper
 from .plan.figure import figure_of as figure_of
 from .plan.sheets import plan_sheets as plan_sheets
 from .prints.whole import PARTS as PARTS

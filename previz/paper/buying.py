@@ -4,18 +4,18 @@ from collections.abc import Iterator, Sequence
 
 from previz.paper.built import called, only_then
 from previz.paper.measures import tape_of
-from previz.paper.papers import PAPERS, Paper
+from previz.paper.papers import Paper
 from previz.paper.sheet import Table
 from previz.paper.stock import Stock, stock_of
 from previz.scene import Scene
 from previz.sheet_sizes import SHEETS
 from previz.units import Tape
 
-#: Ways to buy the same that are told: the best, and the best of the other family of sizes.
+#: Ways to buy the same that are told.
 _WAYS = 2
 
 
-def buying_list(scene: Scene, then: Sequence[Scene] = (), paper: Paper = PAPERS["a4"]) -> Table:
+def buying_list(scene: Scene, then: Sequence[Scene] = (), paper: Paper | None = None) -> Table:
     """What of card and board to buy: for each material the best size of sheet, and others that will do.
 
     then: the scenes of its setups; a backdrop or ramp that only they have is bought apart. paper: what is printed on.

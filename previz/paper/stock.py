@@ -26,10 +26,10 @@ from previz.paper.built import called
 from previz.paper.joins import Join, Looks, parts
 from previz.paper.measures import tape_of
 from previz.paper.packing import Blank, Laid, laid_on_sheets, least_sheets
-from previz.paper.papers import PAPERS, Paper
+from previz.paper.papers import Paper, usual_paper
 from previz.paper.surface import road_band, road_on_table, table_top
 from previz.scene import Card, Scene, Sign
-from previz.sheet_sizes import IN_SHOPS, METRIC_BOARDS, SHEETS, TO_PRINTERS, US_BOARDS, sheet_called
+from previz.sheet_sizes import IN_SHOPS, SHEETS, TO_PRINTERS, boards, sheet_called
 from previz.stage import sign_face
 
 Array = NDArray[np.float64]
@@ -100,28 +100,23 @@ class Stock:
 CUT = frozenset({"backdrop", "road", "pieces", "ramp"})
 
 
-def stock_of(scene: Scene, only: Collection[str] = CUT, paper: Paper = PAPERS["a4"]) -> tuple[tuple[Stock, ...], ...]:
-    """For each material the ways to buy it, the best of the sizes of the paper's own family first.
+def stock_of(scene: Scene, only: Collection[str] = CUT, paper: Paper | None = None) -> tuple[tuple[Stock, ...], ...]:
+    """For each material the ways to buy it, the best first.
 
-    Each way is a size of sheet. Empty where nothing is cut from sheets. Raises PrevizError where the cove does not fit.
+    Each way is a size of sheet of the paper's own family, metric or of the US trade. Empty where nothing is cut from
+    sheets. Raises PrevizError where the cove does not fit.
 
-    only: of `CUT`, what is bought for; paper: what is printed on, which is sold where the maker buys.
+    only: of `CUT`, what is bought for; paper: what is printed on, which is sold where the maker buys; that of the
+    file's tape unless given.
     """
     found = []
     backdrop = scene.set.backdrop if "backdrop" in only else None
     looks = Looks(scene, backdrop) if backdrop is not None else None
     for material, cut, wanted in _materials(scene, looks, only):
-        ways = []
-        for family in _families(paper):
-            fits = [each for sheet in family if (each := _best_of(material, sheet, cut, wanted)) is not None]
-            ways.append(sorted((_looked_at(each, looks) for each in fits) if looks else fits, key=_to_buy))
-        found.append(tuple(each for family in ways for each in family[:1]) + tuple(
-            sorted((each for family in ways for each in family[1:]), key=_to_buy)))  # fmt: skip
+        family = boards((paper or usual_paper(scene.tape)).metric)
+        fits = [each for sheet in family if (each := _best_of(material, sheet, cut, wanted)) is not None]
+        found.append(tuple(sorted((_looked_at(each, looks) for each in fits) if looks else fits, key=_to_buy)))
     return tuple(each for each in found if each)
-
-
-def _families(paper: Paper) -> tuple[tuple[str, ...], ...]:
-    return (METRIC_BOARDS, US_BOARDS) if paper.metric else (US_BOARDS, METRIC_BOARDS)
 
 
 def _to_buy(stock: Stock) -> tuple[bool, bool, int, int, bool, float]:

@@ -24,7 +24,9 @@ def brief_of_shot(scene: Scene, shot: Shot, figures: Iterable[Figure]) -> tuple[
     Lengths are in the unit of the maker's tape, and each time says whether it is one on set or on screen.
     """
     known = _Known(figures)
-    return tuple(line for tell, asks in _TOLD.items() if asks in known for line in tell(scene, shot, known))
+    return tuple(
+        line for tell, asks in _TOLD.items() if asks in known or known.of(asks) for line in tell(scene, shot, known)
+    )
 
 
 def brief_of_scene(scene: Scene, figures: Iterable[Figure]) -> tuple[Line, ...]:
@@ -216,6 +218,12 @@ def _light(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     yield "light", f"{significant(total, 2)} lx on the {on}: {named}"
 
 
+def _body(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
+    (what, inside), *_ = known.of("usual_body_inside")
+    usual = f"a usual one would be {scene.tape(inside)} in {what}"
+    yield "body", f"of {shot.camera} not given, so room beside it was not looked at; {usual}"
+
+
 def _off_set(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     off = known["off_set_pixels"]
     needed = [known.get(key, math.nan) for key in ("backdrop_width_needed", "backdrop_height_needed")]
@@ -235,4 +243,5 @@ _TOLD: dict[Callable[[Scene, Shot, _Known], Iterator[Line]], str] = {
     _speed: "apparent_speed",
     _light: "exposure_time",
     _off_set: "off_set_pixels",
+    _body: "usual_body_inside",
 }

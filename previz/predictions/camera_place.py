@@ -1,7 +1,8 @@
 """Where another camera stands for a shot, and with which focal length: as near to the framing asked for as it can."""
 
 import math
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -61,6 +62,8 @@ class Standing:
     framing : Framing
     preferred : float
         Focal length asked for where the camera moves or frames as it does. [m]
+    level : bool
+        Whether it stays as high over the table, or moves along its axis.
     """
 
     scene: Scene
@@ -68,9 +71,29 @@ class Standing:
     taken: Shot
     framing: Framing
     preferred: float
+    level: bool = True
 
     def nearest(self) -> Taken:
-        """Of all places along the axis the one that comes nearest to what is asked for. Raises CannotMatch."""
+        """Of all places as high over the table the one that comes nearest to what is asked for.
+
+        Where none frames as near to it as one along the axis, that. Raises CannotMatch.
+        """
+        along = replace(self, level=False)
+        try:
+            level = self._nearest()
+        except CannotMatch:
+            return along._nearest()
+        if self._off(level) > SAME_WIDTH:
+            with suppress(CannotMatch):
+                other = along._nearest()
+                return other if self._off(other) < self._off(level) - NEAR else level
+        return level
+
+    def _off(self, taken: Taken) -> float:
+        """By how much the framing is off. [share of the shot's, as a logarithm]"""
+        return abs(math.log(self._seen(taken.shot) / self._width_asked)) if self._follows else 0.0
+
+    def _nearest(self) -> Taken:
         distance = self._asked
         found = self._at(distance)
         if isinstance(found, str):
@@ -157,15 +180,12 @@ class Standing:
             return "it would have to stand past what it is aimed at"
         if not back:
             return self._from(distance, {})
-        focus, found = _focused_further(self.shot.focus, back), ""
-        level = self._as_high(distance, focus)
+        focus = _focused_further(self.shot.focus, back)
         along = further_back(self.scene, self.shot, back, self.view)
-        for place in (level, along) if level is not None else (along,):
-            there = self._from(distance, {"at": place, "focus": focus})
-            if not isinstance(there, str):
-                return there
-            found = found or there
-        return found
+        place = self._as_high(distance, focus) if self.level else along
+        if place is None:
+            return "as high over the table it would look from quite another side"
+        return self._from(distance, {"at": place, "focus": focus})
 
     def _as_high(self, distance: float, focus: Any) -> Any:
         """Where it is focused at that distance and as high over the table as it is; None where there is no such place.
@@ -262,7 +282,7 @@ class Standing:
             return ""
         tape = self.scene.tape
         side = "higher" if now > was else "lower"
-        return f", and {tape(abs(now - was))} {side}, {tape(now)} over the table: at its own height it cannot"
+        return f", and {tape(abs(now - was))} {side}, {tape(now)} over the table, for as high as it was it cannot"
 
     def _seen(self, found: Shot) -> float:
         """Width seen at the plane of focus, at the moment that is mid-shot as written. [m]"""

@@ -239,11 +239,13 @@ def _small_parts(scene: Scene) -> list[Caution]:
     loose = bool(scene.dressing) or (length <= SMALL_PART[1] and length / 3 <= SMALL_PART[0])
     if not loose:
         return []
+    # An inch and a quarter by two and a quarter, which another tape tells to the hundredth of a millimetre.
+    sides = [scene.tape(side) if not scene.tape.metric else f"{side * 1000:.2f} mm" for side in SMALL_PART]
     return [
         Caution(
             "parts.small",
             "small loose parts on the set",
-            "Keep out of reach of children under three whatever fits a cylinder of 31.75 mm by 57.15 mm.",
+            f"Keep out of reach of children under three whatever fits a cylinder of {' by '.join(sides)}.",
             "16 CFR 1501.4, as quoted (its figure not seen)",
             "small parts: keep them out of reach of children under three",
         )

@@ -162,6 +162,7 @@ GLOSSARY: dict[str, Quantity] = {
     "aim_distance": _tape(_FOCUS, "entrance pupil to what it is aimed at"),
     "off_middle": _angle(_FOCUS, "vehicle off the picture's middle, at its nearest"),
     "working_distance": _tape(_FOCUS, "front rim of the lens to nearest part of vehicle"),
+    "usual_body_inside": _tape(_FOCUS, "of a usual camera body, inside"),
     "camera_clearance": _tape(_FRAMING, "room round body and lens of the camera"),
     "body_clearance": _tape(_FOCUS, "room under the camera"),
     # --- apparent scale ---
@@ -170,7 +171,7 @@ GLOSSARY: dict[str, Quantity] = {
         "opening of the lens, across",
         means="entrance pupil: focal length over f-number; what gives blur its size",
     ),
-    "full_size_pupil": _length(
+    "full_size_pupil": _tape(
         _SCALE,
         "full-size camera with this blur: opening of its lens",
         means="a model at 1:S is blurred as the real thing would be by an opening S times as wide",
@@ -278,6 +279,7 @@ GLOSSARY: dict[str, Quantity] = {
     "headlamp_glare": Quantity(
         _LIGHT, "white round a headlamp, of the vehicle's width", shown="%", factor=100.0, digits=2
     ),
+    "backdrop_shaded": _share(_LIGHT, "of the backdrop in the picture, in the shadow of pieces"),
     "backdrop_falloff": Quantity(_LIGHT, "backdrop's least lit part under its best lit", "stops", "stops", digits=1),
     "backdrop_stops": Quantity(_LIGHT, "backdrop against the vehicle", "stops", "stops", digits=2),
     "lighting_ratio": Quantity(

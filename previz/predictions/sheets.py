@@ -7,7 +7,7 @@ focus; whoever needs an overlap reckons with a smaller sheet.
 import math
 from dataclasses import dataclass
 
-from previz.sheet_sizes import BOARDS, IN_SHOPS, SHEETS, TO_PRINTERS, sheet_called
+from previz.sheet_sizes import IN_SHOPS, SHEETS, TO_PRINTERS, boards, sheet_called
 
 
 @dataclass(frozen=True)
@@ -65,8 +65,8 @@ def cover_with(sheet: str, width: float, height: float) -> Cover:
     return min(ways, key=lambda way: way.count)
 
 
-def covers(width: float, height: float) -> tuple[Cover, ...]:
-    """One way for each kind of sheet, that cover a width and height. [m]
+def covers(width: float, height: float, *, metric: bool = True) -> tuple[Cover, ...]:
+    """One way for each kind of sheet of a family, metric or of the US trade, that cover a width and height. [m]
 
     What one sheet covers comes first, what is sold to printers alone last; then the fewest sheets, of those what shops
     keep, and then the least paper.
@@ -77,8 +77,10 @@ def covers(width: float, height: float) -> tuple[Cover, ...]:
     ['2 A1 (59.4 x 84.1 cm) lying, side by side', '2 70 x 100 cm lying, side by side']
     >>> covers(1.25, 0.88)[0].sheet, covers(1.17, 0.83)[0].sheet
     ('SRA0', 'A0')
+    >>> str(covers(1.4, 0.55, metric=False)[0])
+    '2 US poster board (22 x 28 in) lying, side by side'
     """
-    ways = (cover_with(sheet, width, height) for sheet in BOARDS)
+    ways = (cover_with(sheet, width, height) for sheet in boards(metric))
     return tuple(sorted(ways, key=_order))
 
 

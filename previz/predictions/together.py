@@ -8,7 +8,7 @@ from dataclasses import replace
 from previz.predictions.compromise import Compromise
 from previz.predictions.findings import Change, Figure, Finding, worst_first
 from previz.predictions.looking import plain
-from previz.predictions.trying import ASKED
+from previz.predictions.trying import ASKED_ONCE
 from previz.scene import Scene, Setup, common_changes, own_changes
 
 #: Before a remedy that only a change to what other shots stand on would write.
@@ -32,9 +32,9 @@ def findings_together(scene: Scene, setups: Sequence[Setup], found: Sequence[Seq
         for each in findings:
             if not each.shot:
                 told += [_of_the_set(scene, alike) for alike in _by_remedy(of_the_set.pop((each.id, each.message), []))]
-            elif each.id != ASKED or not asked:
+            elif each.id != ASKED_ONCE or not asked:
                 told.append(_written(scene, each, [(setup, each)]))
-                asked = asked or each.id == ASKED
+                asked = asked or each.id == ASKED_ONCE
     return worst_first(told)
 
 

@@ -32,8 +32,10 @@ from previz.scene import Scene, rewritten
 #: is left to try with where looking alone costs more.
 PATIENCE, LEAST_PATIENCE = 800, 250
 
-#: A question to the maker, asked once a scene in whichever shot comes first: none is better off for losing it.
-ASKED = "light.mains"
+#: A question to the maker, asked once a scene in whichever shot comes first; and all questions. No scene is better off
+#: for losing one.
+ASKED_ONCE = "light.mains"
+ASKED = (ASKED_ONCE, "run_up.room")
 
 #: A stop that is this much further past its limit than it was is worse: less is what two meterings of one light differ.
 _WORSE = 1.01
@@ -94,7 +96,7 @@ class Standing:
 
 def standing_of(noted: Noted) -> Standing:
     """How a scene with those findings stands."""
-    judged = [each for each in findings_of(noted) if each.id != ASKED]
+    judged = [each for each in findings_of(noted) if each.id not in ASKED]
     return Standing(
         sum(each.id in BLIND and each.verdict is Verdict.STOP for each in judged),
         sum(each.verdict is Verdict.STOP for each in judged),
@@ -266,7 +268,7 @@ def _stops_by_name(notes: Notes) -> dict[str, list[tuple[float, int]]]:
 def _new(notes: Notes, before: Notes | None, verdict: Verdict) -> list[int]:
     """Numbers of the findings of that verdict of which there were fewer before."""
     known = Counter(each.id for each in (before.findings if before is not None else ()) if each.verdict is verdict)
-    found = [number for number, each in enumerate(notes.findings) if each.verdict is verdict and each.id != ASKED]
+    found = [number for number, each in enumerate(notes.findings) if each.verdict is verdict and each.id not in ASKED]
     more = Counter(notes.findings[number].id for number in found) - known
     return [number for number in found if notes.findings[number].id in more]
 

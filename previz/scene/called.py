@@ -17,6 +17,10 @@ TAKEN: dict[str, dict[str, tuple[str, ...]]] = {
         "focal_length": ("focal length", "focal-length"),
         "headlamps": ("headlights",),
     },
+    "a body": {
+        "pickup": ("pickup truck", "pick-up", "pick-up truck", "pick up"),
+        "school_bus": ("school bus", "school-bus", "schoolbus"),
+    },
     "a unit for bare lengths": {
         "mm": ("millimetre", "millimetres", "millimeter", "millimeters"),
         "cm": ("centimetre", "centimetres", "centimeter", "centimeters"),
@@ -37,7 +41,7 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
         "saloon": ("car", "sedan", "hatchback", "estate", "coupe", "taxi", "cab", "suv", "police car"),
         "van": ("minibus", "minivan", "camper", "ambulance", "delivery van", "transporter", "people carrier", "suv"),
         "lorry": ("truck", "tipper", "semi", "fire engine", "tanker", "hgv"),
-        "bus": ("coach", "double decker", "school bus"),
+        "bus": ("coach", "double decker"),
         "tractor": ("farm tractor",),
     },
     "a roof": {
@@ -51,7 +55,9 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
         "broadleaf": ("tree", "oak", "birch", "beech", "maple", "deciduous", "leafy tree"),
         "conifer": ("tree", "fir", "spruce", "pine", "fir tree", "christmas tree"),
         "building": ("house", "shop", "factory", "garage", "church", "warehouse", "block", "cottage"),
-        "parked": ("car", "vehicle", "van", "lorry", "truck", "bus", "saloon", "tractor", "parked car"),
+        "parked": (
+            "car", "vehicle", "van", "lorry", "truck", "bus", "saloon", "tractor", "parked car", "pickup", "school bus",
+        ),
         "stone": ("rock", "boulder"),
         "bush": ("shrub",),
         "lamp_post": ("lamp", "street lamp", "streetlight", "street light", "streetlamp", "lantern", "lamppost"),
@@ -164,7 +170,10 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "a unit for bare lengths": {"in": ('"',), "ft": ("'",)},
     "something on this set": {
-        "vehicle": ("car", "van", "lorry", "truck", "bus", "saloon", "tractor", "subject", "auto", "autofocus", "it"),
+        "vehicle": (
+            "car", "van", "lorry", "truck", "bus", "saloon", "tractor", "pickup", "school bus", "subject", "auto",
+            "autofocus", "it",
+        ),
     },
     # Keys are asked for by the group that they stand in: only those count that it has and that are not given.
     "a key": {
@@ -212,9 +221,8 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
 #: What a file has no word for: by what is asked for, its names, the words that come nearest, and what to make of them.
 NEAREST: dict[str, tuple[tuple[tuple[str, ...], tuple[str, ...], str], ...]] = {
     "a body": (
-        (("pickup", "pickup truck", "pick up"), ("van", "saloon"), "in size"),
         (("motorcycle", "motorbike", "bicycle", "scooter"), ("saloon",), "and is far larger"),
-        (("jeep", "off roader"), ("saloon", "van"), "in size"),
+        (("jeep", "off roader"), ("pickup", "saloon"), "in size"),
     ),
     "a kind of marking": (
         (
@@ -368,7 +376,7 @@ def built_of(name: object) -> str:
 def nearest(name: object, what: str) -> tuple[tuple[str, ...], str]:
     """The words that come nearest to what a file has none for, and how near; none where nobody knows.
 
-    >>> nearest("Pick-up", "a body"), nearest("lorry", "a body")
-    ((('van', 'saloon'), 'in size'), ((), ''))
+    >>> nearest("Off-roader", "a body"), nearest("lorry", "a body")
+    ((('pickup', 'saloon'), 'in size'), ((), ''))
     """
     return next((found[1:] for found in NEAREST.get(what, ()) if plainly(name) in found[0]), ((), ""))

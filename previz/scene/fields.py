@@ -105,8 +105,8 @@ def choose_from(found: object, choices: Iterable[str], what: str, otherwise: str
     'lory is not a body; did you mean lorry? Choose lorry or van'
     >>> choose_from("truck", ["lorry", "van"], "a body")
     'truck is not a body; did you mean lorry? Choose lorry or van'
-    >>> choose_from("pickup", ["saloon", "van"], "a body")
-    'pickup is not a body; none is quite that: van or saloon comes nearest, in size. Choose saloon or van'
+    >>> choose_from("jeep", ["saloon", "pickup"], "a body")
+    'jeep is not a body; none is quite that: pickup or saloon comes nearest, in size. Choose saloon or pickup'
     """
     choices = list(choices)
     near, how = nearest(found, what)

@@ -12,6 +12,8 @@ VEHICLE_SIZES: dict[str, tuple[float, float, float]] = {
     "bus": (11.5, 2.5, 3.40),
     "saloon": (4.8, 1.8, 1.50),
     "tractor": (4.4, 2.1, 2.82),
+    "pickup": (5.6, 1.95, 1.87),
+    "school_bus": (10.6, 2.4, 3.18),
 }
 
 #: Width [m] over all of each body, and the height [m] from which on something stands out that far: its mirrors, a
@@ -22,6 +24,8 @@ OVER_ALL: dict[str, tuple[float, float]] = {
     "bus": (3.02, 1.9),
     "saloon": (2.19, 0.9),
     "tractor": (2.19, 1.1),
+    "pickup": (2.35, 1.1),
+    "school_bus": (2.89, 1.8),
 }
 
 #: Wheelbase, front overhang and ground clearance under the bumper [m] of each body. Typical, from memory.
@@ -31,10 +35,14 @@ UNDERSIDES: dict[str, tuple[float, float, float]] = {
     "bus": (5.8, 2.8, 0.28),
     "saloon": (2.8, 0.95, 0.17),
     "tractor": (2.4, 0.90, 0.60),
+    "pickup": (3.5, 1.02, 0.34),
+    "school_bus": (6.41, 1.47, 0.50),
 }
 
 #: Wheel diameter [m] of each body. Typical, from memory.
-WHEEL_DIAMETERS: dict[str, float] = {"lorry": 0.96, "van": 0.72, "bus": 1.0, "saloon": 0.66, "tractor": 1.65}
+WHEEL_DIAMETERS: dict[str, float] = {
+    "lorry": 0.96, "van": 0.72, "bus": 1.0, "saloon": 0.66, "tractor": 1.65, "pickup": 0.78, "school_bus": 0.95
+}  # fmt: skip
 
 #: Series 1 freight container, 20 ft: 6.058 x 2.438 x 2.591 m (ISO 668 as commonly quoted, from memory).
 CONTAINER_SIZE = (6.058, 2.438, 2.591)
@@ -84,6 +92,8 @@ TYRES: dict[str, tuple[float, float]] = {
     "bus": (0.30, 2.05),
     "saloon": (0.20, 1.55),
     "tractor": (0.45, 1.60),
+    "pickup": (0.26, 1.59),
+    "school_bus": (0.30, 1.90),
 }
 
 TYPICAL = "typical, from memory"

@@ -317,6 +317,8 @@ def _stops(camera: Any, file: FileUnits) -> str | None:
     widest, smallest = (_value(Camera, key, _spelled(camera, file), file) for key in ("widest", "smallest"))
     if not widest or not smallest or widest == smallest:
         return None
+    if _value(Camera, "sensor", camera, file) is None and camera.get("smallest") is None and not _zoom(camera, file):
+        return None  # it may be a phone's, which has but one
     return f"f/{widest:g} to f/{smallest:g}"
 
 

@@ -6,37 +6,58 @@ from contextlib import closing
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import partial
+from pathlib import Path
 
 from previz.delivery import deliver_clip
+from previz.files import digest, note, read_files
 from previz.frames import Crew, Frame, render_frames
 from previz.layout import frame_times
 from previz.physics.flashes import MOST_FLASHES, flashes_in_a_second
 from previz.scene import Scene, Shot
 from previz.scratch import WorkFolder
-from previz.stage import Stage, build_stage
+from previz.stage import Stage, Unlit, build_stage
 from previz.takes import Quality, Take, take_of
 
 #: A clip is to be quick: this wide [px], of so many pictures at most.
 CLIP_WIDTH, MOST_PICTURES = 320, 96
+
+#: The keys of a scene that say how it is filmed.
+_FILMS = ("shots", "cameras")
 
 
 @dataclass(frozen=True, eq=False)
 class Staged:
     """A scene, and the stage of one of its setups, lit.
 
-    whole is the scene as it is written, scene as it is set up.
+    whole is the scene as it is written, scene as it is set up; files are those that the stage was built from, each with
+    its digest.
     """
 
     whole: Scene
     scene: Scene
     stage: Stage
+    files: dict[Path, str]
+
+    def serves(self, scene: Scene) -> bool:
+        """Whether another scene, as set up, has the same stage: one that differs in shots and cameras alone."""
+        alike = (getattr(scene, key) == getattr(self.scene, key) for key in Scene.model_fields if key not in _FILMS)
+        return all(alike) and all(digest(path) == known for path, known in self.files.items())
 
 
 def staged(scene: Scene, first: Take, crew: Crew, tell: Callable[[str], None]) -> Staged:
     """The scene on its stage as set up for the first take, lit as a draft; meanwhile the crew gets ready for that."""
     ready = partial(crew.get_ready, first.scene, first.shot, first.look)
-    stage = build_stage(first.scene, "draft", progress=tell, elsewhere=crew.do, built=ready)
-    return Staged(scene, first.scene, stage)
+    with read_files() as read:
+        stage = build_stage(first.scene, "draft", progress=tell, elsewhere=crew.do, built=ready)
+    note(read)
+    return Staged(scene, first.scene, stage, dict(read))
+
+
+def staged_again(before: Staged, scene: Scene, first: Take, crew: Crew) -> Staged:
+    """Another scene on the very same stage, which serves for it."""
+    note(before.files)
+    crew.get_ready(first.scene, first.shot, first.look, Unlit.of(before.stage))
+    return Staged(scene, first.scene, before.stage, before.files)
 
 
 def still_of(on: Staged, take: Take, crew: Crew, meanwhile: Callable[[], object]) -> Frame:

@@ -24,7 +24,7 @@ from previz.predictions import Finding, Predictions, predict
 from previz.scene import Scene, Shot, as_set_up, at_its_line, files_named, read_scene
 from previz.takes import Quality, take_of
 from previz.watching.board import Board, CareShown, ClipShown, FindingShown, ShotShown, Told
-from previz.watching.drawing import Clip, Staged, staged, still_of
+from previz.watching.drawing import Clip, Staged, staged, staged_again, still_of
 from previz.watching.files import Watcher
 from previz.watching.inbox import Inbox, News, Wish
 from previz.watching.picture_file import PictureFile
@@ -35,9 +35,6 @@ _PATIENCE = 0.3
 
 #: A clip is begun once nothing happened for so long. [s]
 _QUIET = 0.3
-
-#: Parts of a scene in which sets, and the light on them, seldom differ.
-_ONLY_FILMED = ("shots", "cameras")
 
 #: How often it is seen to that there is a process to draw. [s]
 _ROUND = 0.5
@@ -145,16 +142,13 @@ class Looking:
     def _build(self) -> None:
         """Read the file as it is now; then its set and its light, and a picture.
 
-        What `check` finds comes first where set or light are others, for those take a while. Where they are as they
-        were it is found out while the picture is drawn.
+        Where the set and its light are as they were, what `check` finds is found out while the picture is drawn.
         """
         path, outside = self._asked.scene_file, self._asked.outside_files
         named = {path, *files_named(path, outside_files=outside)}
         self._look_after(self._files | named)
         with read_files() as read:
             scene = read_scene(path, outside_files=outside)
-            if self._staged is None or not _stands_alike(scene, self._staged.whole):
-                self._find(scene)
             with self._finding_anyway(scene):
                 self._stage(scene)
         self._look_after(named | set(read) | self._check_read)
@@ -182,11 +176,15 @@ class Looking:
             raise
 
     def _stage(self, scene: Scene) -> Staged:
-        """Build and light the set as it is for the shot that is wished for."""
+        """Build and light the set as it is for the shot that is wished for; what `check` finds comes before that."""
         self._go_on("building the set")
         shot, number = self._chosen(scene)
         take = take_of(scene, shot, self._asked.quality, f"{number}:{number + 1}", kind="png")
-        self._staged = staged(scene, take, self._crew, self._go_on)
+        if self._staged is not None and self._staged.serves(take.scene):
+            self._staged = staged_again(self._staged, scene, take, self._crew)
+        else:
+            self._find(scene)
+            self._staged = staged(scene, take, self._crew, self._go_on)
         return self._staged
 
     def _look_after(self, files: set[Path]) -> None:
@@ -357,11 +355,6 @@ def _lines(path: Path) -> list[str]:
         return path.read_text(encoding="utf-8", errors="replace").splitlines()
     except OSError:
         return []
-
-
-def _stands_alike(scene: Scene, other: Scene) -> bool:
-    """Whether two scenes differ in their shots and cameras alone."""
-    return all(getattr(scene, key) == getattr(other, key) for key in Scene.model_fields if key not in _ONLY_FILMED)
 
 
 def _finding(finding: Finding, shot: Shot) -> FindingShown:

@@ -19,12 +19,14 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "predictions"))
 sys.path.append(str(Path(__file__).parents[2]))
 
 from broken_scenes import read
+from newcomers import newcomers_scene
 from random_scenes import random_scene
 from remedies_tried import MOST_ROUNDS, followed, spoiled
 
 from previz.predictions import Predictions, Verdict, predict, reframing
 from previz.predictions.checks import backdrop
 from previz.predictions.checks import shot as shots
+from previz.scene import Scene
 
 TELL = sys.stdout.write
 
@@ -53,6 +55,7 @@ def main() -> None:
     asked.add_argument("--scenes", type=int, default=300)
     asked.add_argument("--first", type=int, default=0, help="seed of the first")
     asked.add_argument("--minutes", type=float, default=math.inf, help="begin no scene after so many")
+    asked.add_argument("--newcomers", action="store_true", help="starting points changed by who has not measured")
     asked.add_argument("--vary", action="store_true", help="each constant smaller and larger by half")
     wanted = asked.parse_args()
     if wanted.vary:
@@ -75,15 +78,31 @@ def main() -> None:
 
 
 def vary(seeds: range) -> None:
-    """Print what becomes of the same scenes with each constant as it is, smaller and larger."""
-    TELL(f"{'':24}{'times':>8}" + "".join(f"{name:>10}" for name in COLUMNS.values()) + "\n")
-    counted("as it is", 1.0, seeds)
+    """Print in how many scenes check shows other remedies with each constant varied, and what comes of those.
+
+    Where all that is shown is the same it holds or fails alike, so only the others are applied and followed, both ways.
+    """
+    usual = {seed: shown(seed) for seed in seeds}
+    TELL(f"{'':10}{'times':>6}{'other in':>9}  {'':9}" + "".join(f"{name:>9}" for name in COLUMNS.values()) + "\n")
     for room, name in CONSTANTS:
         own = getattr(room, name)
         for times in TIMES:
             setattr(room, name, scaled(name, own, times))
-            counted(name, times, seeds)
-        setattr(room, name, own)
+            other = [seed for seed in seeds if shown(seed) != usual[seed]]
+            then = counted(other)
+            setattr(room, name, own)
+            TELL(f"{name:10}{times:6.2f}{len(other):9}  {'varied':9}" + then + "\n")
+            if other:
+                TELL(f"{'':25}  {'as it is':9}" + counted(other) + f"   seeds {', '.join(map(str, other))}\n")
+            sys.stdout.flush()
+
+
+def shown(seed: int) -> list[tuple[Any, ...]]:
+    """What check shows of a scene, and what to do."""
+    with tempfile.TemporaryDirectory() as folder:
+        found = predict(made(seed, Path(folder)))
+    told = [(each.shot, each.id, each.remedy, repr(each.changes)) for each in found.findings]
+    return [*told, *((each.shot, each.words, repr(each.changes)) for each in found.compromises)]
 
 
 def scaled(name: str, value: Any, times: float) -> Any:
@@ -93,19 +112,23 @@ def scaled(name: str, value: Any, times: float) -> Any:
     return tuple(each * times for each in value) if isinstance(value, tuple) else value * times
 
 
-def counted(name: str, times: float, seeds: range) -> None:
-    """One line of the table."""
+def counted(seeds: list[int]) -> str:
+    """What becomes of some scenes, as a line of the table."""
     told = Counter[str]()
     for seed in seeds:
         with tempfile.TemporaryDirectory() as folder:
             tried(seed, Path(folder), told)
-    TELL(f"{name:24}{times:8.2f}" + "".join(f"{told[each]:10}" for each in COLUMNS) + "\n")
-    sys.stdout.flush()
+    return "".join(f"{told[each]:9}" for each in COLUMNS)
+
+
+def made(seed: int, folder: Path) -> Scene:
+    """One scene."""
+    return newcomers_scene(seed, folder) if "--newcomers" in sys.argv else read(random_scene(seed), folder)
 
 
 def tried(seed: int, folder: Path, told: Counter[str]) -> float:
     """One scene: counts into `told`, tells what did not hold, gives what predicting it took. [s] of processor time"""
-    scene = read(random_scene(seed), folder)
+    scene = made(seed, folder)
     began = time.process_time()
     before = predict(scene)
     took = time.process_time() - began

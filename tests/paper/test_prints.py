@@ -96,23 +96,29 @@ def _lone(part: Part | None) -> Page:
 # --- life size ---
 
 
-@pytest.mark.parametrize(("paper", "unit"), [("a4", "mm"), ("letter", "in")])
-def test_every_page_has_a_ruler_of_100_mm(tmp_path: Path, paper: str, unit: str) -> None:
+@pytest.mark.parametrize(
+    ("paper", "unit", "length", "parts", "says"),
+    [("a4", "mm", 100.0, 10, "100 mm"), ("letter", "in", 101.6, 16, "4 in")],  # the international inch is 25.4 mm
+)
+def test_every_page_has_a_ruler_for_the_maker_s_tape(
+    tmp_path: Path, paper: str, unit: str, length: float, parts: int, says: str
+) -> None:
     prints = prints_of(scene_of(scene_data(12, unit), tmp_path), PAPERS[paper])
     pages = pages_of(pdf_of(prints.sheets, "prints"))
     assert len(pages) == len(prints.sheets)
     for number, page in enumerate(pages):
         sides = {round(page.width, 1), round(page.height, 1)}
         assert sides == {round(PAPERS[paper].short, 1), round(PAPERS[paper].long, 1)}
-        whole = [points for points in _drawn(page) if len(points) == 2 and abs(_sides(points)[0] - 100) < 0.01]
+        whole = [points for points in _drawn(page) if len(points) == 2 and abs(_sides(points)[0] - length) < 0.01]
         if number == 0:
             ways = {tuple(np.abs(points[1] - points[0]).round(1).tolist()) for points in whole}
-            assert {(100.0, 0.0), (0.0, 100.0)} <= ways, "one across and one up, for a printer may stretch either"
+            assert {(length, 0.0), (0.0, length)} <= ways, "one across and one up, for a printer may stretch either"
         assert whole or prints.sheets[number].name.startswith("index")
+        assert not whole or says in [words.text for words in prints.sheets[number].lettering]
         for begin, end in (sorted(points.tolist()) for points in whole):
-            # a tick at each 10 mm of it
+            # a tick at each 10 mm of it, or quarter of an inch
             feet = [p[0] for p in _drawn(page) if len(p) == 2 and 1.3 < _sides(p)[0] < 2.5]
-            for share in np.linspace(0, 1, 11):
+            for share in np.linspace(0, 1, parts + 1):
                 foot = np.array(begin) + share * (np.array(end) - begin)
                 assert min(np.abs(feet - foot).max(axis=1)) < 0.02
 
@@ -197,7 +203,7 @@ def test_signs_and_cards_are_as_large_as_the_models(tmp_path: Path) -> None:
         for k, shape in enumerate(("disc", "triangle", "square", "board"))
     ] + [{"id": "hoarding", "piece": "card", "at": [700, 300], "width": 70, "height": 45}]
     scene = scene_of(data, tmp_path)
-    small, large = cut_out_sheets(cut_outs(scene), A4, "cards")
+    small, large = cut_out_sheets(cut_outs(scene), A4, "cards", Tape("mm"))
     assert not large
     (page,) = pages_of(pdf_of(small, "cards"))
     drawn = [np.ptp(points, axis=0) for points in _drawn(page) if len(points) > 2]
@@ -217,7 +223,7 @@ def test_a_house_front_is_as_large_as_the_building_and_drawn_once_for_each_build
     assert [each.name for each in fronts] == ["inn", "inn/2", "inn/3", "inn/4"]
     assert {(each.width, each.height) for each in fronts} == {(0.070, 0.060)}
     assert len({each.draw for each in fronts}) == 2  # two builds, in turn
-    small, large = cut_out_sheets(fronts, A4, "fronts")
+    small, large = cut_out_sheets(fronts, A4, "fronts", Tape("mm"))
     assert not large
     (page,) = pages_of(pdf_of(small, "fronts"))
     drawn = [np.ptp(points, axis=0) for points in _drawn(page) if len(points) > 2]

@@ -3,9 +3,9 @@
 from pathlib import Path
 
 import pytest
-from broken_scenes import broken, found, read
+from broken_scenes import broken, found, looked, read
 
-from previz.predictions import Verdict, predict
+from previz.predictions import Verdict, brief_of_shot, predict
 from previz.scene import read_kit
 
 KIT = Path(__file__).parents[2] / "scenes" / "kits" / "tabletop.yaml"
@@ -34,3 +34,32 @@ def test_a_phone_on_its_side_stands_low_over_the_table(height: float, left: floa
     predictions = predict(scene, remedies=False)
     assert predictions.shots[0].value("body_clearance") == pytest.approx(left / 1000)
     assert found(predictions, "framing.body").verdict is (Verdict.FINE if left > 0 else Verdict.STOP)
+
+
+BESIDE = {"id": "tree", "piece": "wall", "at": [1590, 60], "length": 40, "height": 200, "thickness": 200}
+
+
+@pytest.mark.parametrize(
+    ("changes", "inside"),
+    [
+        # A phone on its side, 72 mm high and held in the middle, has 36 mm under its lens. By hand.
+        ([("shots[0].at", [1500, 60, 30]), ("shots[0].aim", [1500, 400, 30])], ("the table", 0.006)),
+        ([("shots[0].at", [1500, 60, 37]), ("shots[0].aim", [1500, 400, 37])], None),
+        ([("shots[0].at", [1500, -150, 30]), ("shots[0].aim", [1500, 400, 30])], None),  # before the table's edge
+        # It is 150 mm wide: a wall that begins 70 mm beside the lens is 5 mm in it.
+        ([("shots[0].at", [1500, 60, 70]), ("dressing[0]", BESIDE)], ("tree", 0.005)),
+        ([("shots[0].at", [1500, 60, 30]), ("cameras.small.body", [60, 40, 20])], None),
+    ],
+    ids=["low", "high enough", "before the table", "beside a piece", "its own is known"],
+)  # fmt: skip
+def test_of_a_camera_without_a_body_it_is_told_where_a_usual_one_would_not_fit(
+    changes: list[tuple[str, object]], inside: tuple[str, float] | None, tmp_path: Path
+) -> None:
+    data = broken(*changes)
+    scene, (shot,) = read(data, tmp_path), looked(data, tmp_path).shots
+    told = [(each.of, each.value) for each in shot.figures if each.quantity == "usual_body_inside"]
+    assert told == ([] if inside is None else [(inside[0], pytest.approx(inside[1], abs=1e-6))])
+    said = [text for label, text in brief_of_shot(scene, scene.shots[0], shot.figures) if label == "body"]
+    assert len(said) == len(told)
+    if inside is not None:
+        assert said[0].endswith(f"{inside[1] * 1000:.0f} mm in {inside[0]}") and len(said[0]) < 140

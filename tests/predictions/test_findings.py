@@ -470,8 +470,10 @@ def test_every_word_of_the_glossary_is_used(tmp_path: Path) -> None:
     muddy = {"surface": "mud", "tracks": True, "puddles": {"count": 3, "size": [20, 60]}}
     lit = ("vehicle.headlamps", "2 lm")
     street = [("set.road.pavement", "left"), ("set.road.kerb", "both"), ("set.ground", muddy), lit]
+    painted = {"distance": 890, "height": 900, "join": "cove 90", "painting": {"sky": "clear"}}
     everything = [
         looked(GOOD, tmp_path),
+        looked(broken(("set.backdrop", painted), ("shots[0].at", [1500, 60, 30])), tmp_path),
         looked(broken(*street), tmp_path),
         looked(broken(*driven), tmp_path),
         looked(broken(*runs, ("shots[0].capture.iso", 200), ("shots[0].focus", keys)), tmp_path),

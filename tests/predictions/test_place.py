@@ -223,3 +223,15 @@ def test_a_shot_that_cannot_be_is_one_finding(
     if mendable:
         mended = looked(changed(data, of_the_shot[0].changes), tmp_path)
         assert not [finding for finding in mended.findings if finding.id == name]
+
+
+def test_a_shot_that_has_it_nowhere_on_the_table_is_filmed_half_way(tmp_path: Path) -> None:
+    """It is followed off the table's end: 3.4 m of road at 0.75 m/s are driven in 4.533 s, half of them in 2.267 s."""
+    late = (("shots[0].aim", "vehicle"), ("shots[0].start", "4.4 s"), ("shots[0].duration", "0.4 s"))
+    finding = found(predicted(broken(*late), tmp_path), "room.table")
+    assert finding.verdict is STOP
+    written = {change.key: change.value for change in finding.changes}
+    start, duration = (float(str(written[f"shots[0].{key}"]).split()[0]) for key in ("start", "duration"))
+    assert start == pytest.approx(3.4 / 0.75 / 2 - duration / 2, abs=0.005)
+    again = looked(broken(*late[:1], *((each.key, each.value) for each in finding.changes)), tmp_path)
+    assert found(again, "room.table").verdict is FINE

@@ -131,7 +131,7 @@ SEEN_TO_START = (
 def test_a_vehicle_at_full_speed_in_the_first_frame_is_asked_how_it_gets_there(tmp_path: Path) -> None:
     """By hand: v^2 / 2g is 73 mm of height; wheels that turn take a share of 0.08 more, the slope of 20 deg 0.02 over
     its tangent, and the sharp corner at its foot the part of the speed that points down."""
-    asked = found(looked(broken(*SEEN_TO_START), tmp_path), "launch.none")
+    asked = found(looked(broken(*SEEN_TO_START), tmp_path), "run_up.room")
     assert asked.verdict is Verdict.WATCH and asked.shot == "pass" and asked.value == pytest.approx(0.0)
     assert "at 1.2 m/s on the table, and nothing says how it gets so fast" in asked.message
     high, long, takes = (int(each) for each in re.findall(r"(\d+) mm", asked.remedy))
@@ -163,5 +163,5 @@ def test_nobody_is_asked_where_that_is_said_or_there_is_room(
     changes: list[tuple[str, object]], fine: bool | None, tmp_path: Path
 ) -> None:
     told = [each.verdict for each in looked(broken(*SEEN_TO_START, *changes), tmp_path).findings
-            if each.id == "launch.none"]  # fmt: skip
+            if each.id == "run_up.room"]  # fmt: skip
     assert told == ([Verdict.FINE] if fine else [])

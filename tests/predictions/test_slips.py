@@ -34,9 +34,6 @@ def asked(tmp_path: Path, *changes: tuple[str, Any]) -> list[Finding]:
     return slips(read(changed(GOOD, [Change(*change) for change in changes]), tmp_path))
 
 
-#: Of which the stop is written, and not that it has no other.
-
-
 # --- what is meant ---
 
 

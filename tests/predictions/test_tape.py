@@ -53,7 +53,14 @@ def test_numbers_are_the_same_whatever_the_tape(tmp_path: Path) -> None:
     metric, inch = looked(GOOD, tmp_path), looked(in_unit("in", 25.4), tmp_path)
     for one, other in zip(metric.shots[0].figures, inch.shots[0].figures, strict=True):
         # The pictures' samples of the set are cast alike to rounding, but for a ray that grazes an edge.
-        assert (one.quantity, one.of) == (other.quantity, other.of)
+        assert one.quantity == other.quantity
+        if one.quantity == "sheets":  # where inches are written, others are sold
+            assert (
+                other.of.partition(" (")[0].endswith("US poster board") or "ANSI" in other.of or "Bristol" in other.of
+            )
+            assert not any(name in one.of for name in ("US", "ANSI", "Bristol"))
+            continue
+        assert one.of == other.of
         # Light is found by rays, too: some hundred to a place, of which one may go the other way.
         within = 1e-3 if GLOSSARY[one.quantity].group == "Light" else 1e-6
         assert other.value == pytest.approx(one.value, rel=within, abs=1e-9), one.quantity

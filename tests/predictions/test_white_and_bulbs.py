@@ -1,13 +1,14 @@
-"""White balance against the colour of the lamps, and bare bulbs: told, mended, and precautions with them."""
+"""White balance against the colour of the lamps, bare bulbs, and shadows on the backdrop: told and mended."""
 
 from pathlib import Path
 
 import numpy as np
 import pytest
+import shapely
 from broken_scenes import GOOD, broken, changed, found, looked, predicted, read
 
 from previz.paper.plan.lists import lamp_list
-from previz.predictions import Change, Verdict
+from previz.predictions import Change, Verdict, view_of
 
 WARM = {"kelvin": "2700 K"}
 BULB = {"id": "key", "bulb": 60, "at": [1500, -100, 900], "output": "20 klm", "colour": "2700 K", "mains": False}
@@ -45,3 +46,72 @@ def test_a_bare_bulb_lights_the_set_is_listed_and_brings_its_precautions(tmp_pat
     assert {"lamp.bulb", "lamp.stand"} <= {each.id for each in predictions.cautions}
     (row,) = [row for row in lamp_list(scene).rows if row[0] == "key"]
     assert row[1] == "bare bulb, 60 mm across" and row[6] == ""  # it faces nothing
+
+
+#: A wall to the right of the vehicle, and a small lamp low on the left that throws its shadow on a painted sky behind.
+PAINTED = {"distance": 890, "height": 900, "join": "cove 90", "painting": {"sky": "clear"}}
+LOW = {"id": "key", "panel": [60, 60], "at": [200, -900, 400], "aim": [1500, 890, 200], "output": "20 klm",
+       "mains": False}  # fmt: skip
+SHADOWED = (
+    ("set.backdrop", PAINTED),
+    ("lights[0]", LOW),
+    ("lights[1].ambient", "200 lx"),
+    ("dressing", [{"id": "tower", "piece": "wall", "at": [1800, 650], "length": 120, "height": 250, "thickness": 40}]),
+)
+
+
+def _block(x: float, y: float, long: float, deep: float, high: float) -> np.ndarray:
+    return np.array([[x + i * long / 2, y + j * deep / 2, k * high] for i in (-1, 1) for j in (-1, 1) for k in (0, 1)])
+
+
+def test_the_shadow_of_a_piece_on_a_painted_backdrop_is_told_with_its_share(tmp_path: Path) -> None:
+    """Against outlines: the wall's corners thrown on the backdrop from the lamp's middle, less what hides that."""
+    scene = read(broken(*SHADOWED), tmp_path)
+    told = found(looked(broken(*SHADOWED), tmp_path), "shadows.backdrop")
+    assert told.verdict is Verdict.WATCH and "tower stands in the light of key" in told.message
+    view = view_of(scene, scene.shots[0])
+    lamp, tower = np.array([0.2, -0.9, 0.4]), _block(1.8, 0.65, 0.12, 0.04, 0.25)
+    thrown = lamp + (tower - lamp) * ((0.89 - lamp[1]) / (tower[:, 1] - lamp[1]))[:, None]
+
+    def outline(points: np.ndarray) -> shapely.Geometry:
+        return shapely.convex_hull(shapely.multipoints(view.project(points)[0][view.middle]))
+
+    sheet = outline(np.array([[x, 0.89, z] for x in (0.0, 3.0) for z in (0.09, 0.9)]))
+    hidden = shapely.union_all([outline(tower), outline(view.vehicle_corners[view.middle])])
+    seen = shapely.difference(shapely.intersection(sheet, shapely.box(0, 0, *view.size)), hidden)
+    share = shapely.intersection(seen, outline(thrown)).area / seen.area
+    assert share > 0.03
+    assert told.value == pytest.approx(share, rel=0.15)
+
+
+@pytest.mark.parametrize(
+    ("changes", "begins"),
+    [
+        ([], "Hang key higher, "),
+        ([("lights[0].at", [200, -900, 1200]), ("dressing[0].at", [1850, 800])], "Move tower "),
+    ],
+    ids=["lamp", "piece"],
+)
+def test_a_shadow_goes_with_a_higher_lamp_or_a_piece_further_off(
+    changes: list[tuple[str, object]], begins: str, tmp_path: Path
+) -> None:
+    data = broken(*SHADOWED, *changes)
+    told = found(predicted(data, tmp_path), "shadows.backdrop")
+    assert told.verdict is Verdict.WATCH and told.remedy.startswith(begins)
+    assert found(looked(changed(data, told.changes), tmp_path), "shadows.backdrop").verdict is Verdict.FINE
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        ([("lights[0].at", [200, -900, 2300])], [Verdict.FINE]),  # it falls on the table
+        ([("lights[1].ambient", "20000 lx")], [Verdict.FINE]),  # other light fills it
+        ([("set.backdrop.painting", None), ("set.backdrop.colour", "grey")], []),  # a plain sheet is no far country
+    ],
+    ids=["high", "filled", "plain"],
+)
+def test_of_a_shadow_that_does_not_show_nothing_is_said(
+    changes: list[tuple[str, object]], told: list[Verdict], tmp_path: Path
+) -> None:
+    said = looked(broken(*SHADOWED, *changes), tmp_path).findings
+    assert [each.verdict for each in said if each.id == "shadows.backdrop"] == told

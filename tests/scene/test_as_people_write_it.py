@@ -284,6 +284,8 @@ def test_what_is_like_a_phone_has_one_stop_unless_it_is_said_to_close(tmp_path: 
     scene = read(tmp_path, films, plain, open_ended)
     assert scene.cameras["phone"].smallest == scene.shots[0].f_number == 1.8
     assert scene.cameras["prime"].smallest == 22  # one focal length, but a large sensor
+    (fault,) = faults(tmp_path, films, plain, open_ended, ("sensor: 1/1.3-type", "sensor: phone"))
+    assert fault.startswith("cameras.phone.sensor: phone is not")  # and no stop is asked for
     longer = ("focal_length: 20 mm", "focal_length: 6.9 mm")
     (fault,) = faults(tmp_path, films, longer, open_ended)
     assert fault.endswith("which does not close; if it does, say so of phone, like smallest: f/16")

@@ -54,7 +54,7 @@ def stops(scene: Scene) -> list[Finding]:
 )
 def test_nothing_stops_on_any_table_that_is_large_enough(start: str, camera: str, tmp_path: Path) -> None:
     told = Counter()
-    bodies = itertools.cycle(VEHICLE_SIZES)  # five of them: with 3 scales each meets every table
+    bodies = itertools.cycle(VEHICLE_SIZES)  # seven of them: with 3 scales each meets every table
     for table, scale, body in ((table, scale, next(bodies)) for table in TABLES for scale in SCALES):
         try:
             scene = read(tmp_path, wish(start, table, scale, body, camera))

@@ -1,6 +1,7 @@
 """What a turn does, with the clock and the files in our own hands."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -8,8 +9,10 @@ from typing import Any
 import pytest
 
 from previz.errors import PrevizError
+from previz.files import digest
 from previz.frames import Crew
 from previz.watching import Asked, Board, Inbox, Wish
+from previz.watching.drawing import Staged
 from previz.watching.inbox import News
 from previz.watching.looking import Looking
 from tests.watching.running import KIT, SCENE, floor
@@ -82,7 +85,7 @@ def test_while_there_is_something_due_nobody_waits(faulty: Path) -> None:
     assert looking.leisure > 0  # a faulty file is not tried again by itself
 
 
-def test_what_check_finds_comes_first_only_where_the_set_is_another(
+def test_the_set_is_built_anew_only_where_it_is_another_and_then_check_comes_first(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     done: list[str] = []
@@ -93,7 +96,7 @@ def test_what_check_finds_comes_first_only_where_the_set_is_another(
 
     def staged(scene: Any, *_: Any) -> Any:
         done.append("set")
-        return SimpleNamespace(whole=scene, scene=scene)
+        return Staged(scene, scene, SimpleNamespace(), {tmp_path / "floor.png": digest(tmp_path / "floor.png")})  # type: ignore[arg-type]
 
     def no_still(on: Any, take: Any, crew: Any, meanwhile: Callable[[], object]) -> Any:
         done.append("still")
@@ -102,7 +105,11 @@ def test_what_check_finds_comes_first_only_where_the_set_is_another(
             assert not board.shown.faults
         raise PrevizError("no picture")
 
-    for name, stands_in in (("predict", predicted), ("staged", staged), ("still_of", no_still)):
+    def staged_again(before: Any, scene: Any, *_: Any) -> Any:
+        return replace(before, whole=scene, scene=scene)
+
+    stand_ins = {"predict": predicted, "staged": staged, "staged_again": staged_again, "still_of": no_still}
+    for name, stands_in in stand_ins.items():
         monkeypatch.setattr(f"previz.watching.looking.{name}", stands_in)
     path = tmp_path / "scene.yaml"
     (tmp_path / "kits").mkdir()
@@ -111,11 +118,15 @@ def test_what_check_finds_comes_first_only_where_the_set_is_another(
     looking, board, _, _ = looking_at(path, Inbox())
     for text, wanted in (
         (SCENE, ["check", "set", "still"]),
-        (SCENE.replace("f_number: 5.6", "f_number: 8"), ["set", "still", "check"]),
-        (SCENE.replace("f_number: 5.6", "f_number: 11"), ["set", "still", "check"]),  # though there is no picture
+        (SCENE.replace("f_number: 5.6", "f_number: 8"), ["still", "check"]),
+        (SCENE.replace("f_number: 5.6", "f_number: 11"), ["still", "check"]),  # though there is no picture
         (SCENE.replace("[300, 300]", "[310, 300]"), ["check", "set", "still"]),
+        ("another floor", ["check", "set", "still"]),
     ):
-        path.write_text(text)
+        if text == "another floor":
+            floor((90, 90, 90)).save(tmp_path / "floor.png")
+        else:
+            path.write_text(text)
         done.clear()
         looking.turn(News(saved=1.0))
         assert done == wanted

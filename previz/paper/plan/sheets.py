@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from previz.evening import evening_of
 from previz.paper.buying import buying_list
 from previz.paper.measures import tape_of
-from previz.paper.papers import PAPERS, Paper
+from previz.paper.papers import Paper, usual_paper
 from previz.paper.plan.card import card
 from previz.paper.plan.changeovers import changeover_sheets
 from previz.paper.plan.key import Places
@@ -30,7 +30,7 @@ def plan_sheets(
     predictions: Predictions,
     shots: Sequence[Shot],
     *,
-    paper: Paper = PAPERS["a4"],
+    paper: Paper | None = None,
     stills: Mapping[str, Picture] | None = None,
     file: str = "",
 ) -> list[Sheet]:
@@ -42,11 +42,14 @@ def plan_sheets(
         Of the scene: all figures and findings on the sheets are theirs.
     shots : sequence of Shot
         Of the scene.
+    paper : Paper, optional
+        What it is printed on; that of the file's tape unless given.
     stills : mapping of str to (rows, columns, 3) uint8, optional
         A picture of each shot, by its id.
     file : str
         What the scene was read from, for the foot of each sheet.
     """
+    paper = paper or usual_paper(scene.tape)
     maker = Maker(paper, scene.title, file, tape_of(scene))
     sheets: list[Sheet] = []
     stand: dict[tuple[tuple[str, ...], ...], list[tuple[str, Sheet, Places]]] = {}  # sheets by the places they tell

@@ -15,12 +15,13 @@ from previz.paper.letters import width_of
 from previz.paper.packing import Blank, laid_on_sheets
 from previz.paper.papers import Paper
 from previz.paper.plan.labels import Label
-from previz.paper.prints.pages import foot
+from previz.paper.prints.pages import foot, ruler_for
 from previz.paper.prints.parts import Part, ink_of
 from previz.paper.prints.tiles import FOOT
 from previz.paper.sheet import BLACK, GREY, MARGIN, SMALL, THIN, Box, Picture, Sheet, View
 from previz.scene import Building, Card, Scene, Sign
 from previz.stage import front_of, sign_face
+from previz.units import Tape
 
 Array = NDArray[np.float64]
 
@@ -130,14 +131,14 @@ def _pixels(view: View, image: NDArray[np.uint8], wide: float, high: float) -> N
     view.marks.append(Picture(np.rint(part[..., :3]).astype(np.uint8), box))
 
 
-def cut_out_sheets(cards: list[CutOut], paper: Paper, name: str) -> tuple[list[Sheet], list[Part]]:
+def cut_out_sheets(cards: list[CutOut], paper: Paper, name: str, tape: Tape) -> tuple[list[Sheet], list[Part]]:
     """Pages of what fits a page, upright or lying, and a part for each card that is larger; name is the pages'."""
     small: list[CutOut] = []
     large: list[CutOut] = []
     for each in cards:
         fits = any(_room(each, *size) for size in ((paper.short, paper.long), (paper.long, paper.short)))
         (small if fits else large).append(each)
-    return _packed(small, paper, name), [_part(each, name) for each in large]
+    return _packed(small, paper, name, tape), [_part(each, name) for each in large]
 
 
 def _room(each: CutOut, width: float, height: float) -> bool:
@@ -150,7 +151,7 @@ def _box_size(each: CutOut) -> tuple[float, float]:
     return max(each.width * 1000, width_of(each.name, SMALL)) + 2 * _ROUND, each.height * 1000 + _NAME + 2 * _ROUND
 
 
-def _packed(cards: list[CutOut], paper: Paper, name: str) -> list[Sheet]:
+def _packed(cards: list[CutOut], paper: Paper, name: str, tape: Tape) -> list[Sheet]:
     if not cards:
         return []
     best: list[Sheet] = []
@@ -173,7 +174,7 @@ def _packed(cards: list[CutOut], paper: Paper, name: str) -> list[Sheet]:
         if not best or len(sheets) < len(best):
             best = sheets
     for sheet in best:
-        foot(sheet, sheet.name, "cut along the outlines")
+        foot(sheet, sheet.name, "cut along the outlines", ruler_for(tape))
     return best
 
 

@@ -12,7 +12,7 @@ from previz.layout import puddles_of
 from previz.paper.letters import LEADING, POINT, width_of
 from previz.paper.measures import tape_of
 from previz.paper.papers import Paper
-from previz.paper.prints.pages import RULER, ruler
+from previz.paper.prints.pages import draw_ruler, ruler_for
 from previz.paper.prints.parts import Part
 from previz.paper.prints.tiles import Grid, Tile
 from previz.paper.sheet import (
@@ -52,7 +52,7 @@ _OTHERS = 3
 
 _STEPS = (
     "1  Print with the printer set to 100 % or “actual size”, not “fit to page”.",
-    "2  Measure both lines here, and the one on every page: each is 100 mm long. If one is not, the printer has "
+    "2  Measure both lines here, and the one on every page: each is {ruler} long. If one is not, the printer has "
     "scaled it: set it right and print again.",
     "3  Cut each page along its left and near marks. Lay it over the strips of the pages to its left and nearer to "
     "you, up to their marks. Tape them together.",
@@ -136,7 +136,7 @@ def cover_sheets(
     pages = _Pages(paper, [])
     pages.new()
     _title(pages, scene)
-    _how(pages, told)
+    _how(pages, told, tape_of(scene))
     _maps(pages, tiled)
     for part, _, _ in tiled:
         pages.head(part.heading, 2 * _LINE)
@@ -163,20 +163,20 @@ def _title(pages: _Pages, scene: Scene) -> None:
     pages.y -= TITLE * POINT * 1.5
 
 
-def _how(pages: _Pages, told: Sequence[tuple[str, str]]) -> None:
+def _how(pages: _Pages, told: Sequence[tuple[str, str]], tape: Tape) -> None:
     """The rulers; beside them what to do, and what is printed."""
-    inside = pages.sheet.inside
-    ruler(pages.sheet, (inside.left + 4.0, pages.y - RULER - 16.0), upright=True)
-    ruler(pages.sheet, (inside.left + 4.0, pages.y - RULER - 20.0))
+    inside, ruler = pages.sheet.inside, ruler_for(tape)
+    draw_ruler(pages.sheet, ruler, (inside.left + 4.0, pages.y - ruler.length - 16.0), upright=True)
+    draw_ruler(pages.sheet, ruler, (inside.left + 4.0, pages.y - ruler.length - 20.0))
     left, top = inside.left + 16.0, pages.y
     for step in _STEPS:
-        top = pages.sheet.paragraph(step, (left, top), inside.right - left) - 1.6
-    box = Box(left, pages.y - RULER - 4.0, inside.right, top - 1.0)
+        top = pages.sheet.paragraph(step.format(ruler=ruler.says), (left, top), inside.right - left) - 1.6
+    box = Box(left, pages.y - ruler.length - 4.0, inside.right, top - 1.0)
     top = _joined(pages.sheet, box) - HEADING * POINT
     for name, what in told:
         pages.sheet.words(f"{name}: {what}", (left, top), SMALL, anchor="top", within=inside.right - left)
         top -= _LINE
-    pages.y = min(pages.y - RULER - 25.0, top - _GAP)
+    pages.y = min(pages.y - ruler.length - 25.0, top - _GAP)
 
 
 def _joined(sheet: Sheet, box: Box) -> float:

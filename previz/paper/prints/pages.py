@@ -1,15 +1,35 @@
 """Parts drawn on pages: tiles of a paper, or one large sheet each."""
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from previz.paper.plan.labels import Placing
 from previz.paper.prints.parts import Part
 from previz.paper.prints.tiles import FOOT, Grid, Tile
 from previz.paper.sheet import HEADING, MARGIN, MEDIUM, SMALL, THIN, Box, Sheet, View
-from previz.units import Tape
+from previz.units import LENGTH, Tape
 
-#: Of the ruler that proves the printer. [mm]
-RULER = 100.0
+
+@dataclass(frozen=True)
+class Ruler:
+    """The line that proves the printer: its length [mm], how that is told, and in how many parts it is divided, every
+    so many of which have a longer mark."""
+
+    length: float
+    says: str
+    parts: int
+    long: int
+
+
+def ruler_for(tape: Tape) -> Ruler:
+    """One that the maker's own tape can measure.
+
+    >>> ruler_for(Tape("cm")).says, ruler_for(Tape("ft")).says
+    ('100 mm', '4 in')
+    """
+    return Ruler(100.0, "100 mm", 10, 5) if tape.metric else Ruler(4 * LENGTH.factors["in"] * 1000, "4 in", 16, 4)
+
 
 _SAID = 13.5  # for what is written at its end [mm]
 
@@ -22,7 +42,7 @@ def tile_sheet(part: Part, grid: Grid, tile: Tile, tape: Tape) -> Sheet:
     for begin, end in grid.marks:
         sheet.line([begin, end], THIN)
     x, y = tile.corner
-    foot(sheet, sheet.name, f"left marks x {tape(x)}, near marks y {tape(y)}")
+    foot(sheet, sheet.name, f"left marks x {tape(x)}, near marks y {tape(y)}", ruler_for(tape))
     return sheet
 
 
@@ -32,7 +52,7 @@ def large_sheet(part: Part, size: tuple[float, float], tape: Tape) -> Sheet:
     left, low, right, high = part.whole.bounds
     box = Box(MARGIN, MARGIN + FOOT, MARGIN + (right - left) * 1000, MARGIN + FOOT + (high - low) * 1000)
     _drawn(part, sheet, View(sheet, box.grown(0.5), 1.0, (left - 0.0005, low - 0.0005)))
-    foot(sheet, part.heading, part.about)
+    foot(sheet, part.heading, part.about, ruler_for(tape))
     return sheet
 
 
@@ -47,28 +67,29 @@ def _drawn(part: Part, sheet: Sheet, view: View) -> None:
     Placing.on(sheet, view.box.grown(-0.5)).place(part.labels(view))
 
 
-def foot(sheet: Sheet, name: str, where: str) -> None:
+def foot(sheet: Sheet, name: str, where: str, ruler: Ruler) -> None:
     """Name, place and ruler under a drawing."""
     room = sheet.inside
-    ruler(sheet, (room.right - RULER - _SAID, room.low + 1.0))
-    wide = room.width - RULER - _SAID - 4.0
+    draw_ruler(sheet, ruler, (room.right - ruler.length - _SAID, room.low + 1.0))
+    wide = room.width - ruler.length - _SAID - 4.0
     sheet.words(name, (room.left, room.low + 4.0), HEADING, bold=True, within=wide)
     sheet.words(where, (room.left, room.low + 0.7), SMALL, within=wide)
 
 
-def ruler(sheet: Sheet, at: tuple[float, float], upright: bool = False) -> None:
-    """A line of 100 mm with a tick every 10, its left or lower end at a place. [mm]"""
+def draw_ruler(sheet: Sheet, ruler: Ruler, at: tuple[float, float], upright: bool = False) -> None:
+    """A line with its marks, its left or lower end at a place. [mm]"""
     x, y = at
     way, aside = (
         (np.array([0.0, 1.0]), np.array([-1.0, 0.0])) if upright else (np.array([1.0, 0.0]), np.array([0.0, 1.0]))
     )
     start = np.array([x, y])
-    sheet.line([start, start + way * RULER], MEDIUM)
-    for number in range(11):
-        foot = start + way * number * RULER / 10
-        sheet.line([foot, foot + aside * (2.4 if number % 5 == 0 else 1.4)], MEDIUM if number % 10 == 0 else THIN)
-    end = start + way * (RULER + 1.0)
+    sheet.line([start, start + way * ruler.length], MEDIUM)
+    for number in range(ruler.parts + 1):
+        foot = start + way * number * ruler.length / ruler.parts
+        mark = 2.4 if number % ruler.long == 0 else 1.4
+        sheet.line([foot, foot + aside * mark], MEDIUM if number % ruler.parts == 0 else THIN)
+    end = start + way * (ruler.length + 1.0)
     if upright:
-        sheet.words("100 mm", (float(end[0]), float(end[1])), SMALL, turn=90.0)
+        sheet.words(ruler.says, (float(end[0]), float(end[1])), SMALL, turn=90.0)
     else:
-        sheet.words("100 mm", (float(end[0]), float(end[1])), SMALL)
+        sheet.words(ruler.says, (float(end[0]), float(end[1])), SMALL)

@@ -19,7 +19,8 @@ from previz.paper.stock import Stock, stock_of
 from previz.paper.surface import road_surface
 from previz.predictions import making_cautions
 from previz.scene import Scene
-from previz.sheet_sizes import SHEETS, sheet_called
+from previz.sheet_sizes import SHEETS, pages_of_shops, sheet_called
+from previz.units import Tape
 
 #: What can be printed, by the name that is typed.
 PARTS = ("ground", "road", "backdrop", "cards", "fronts")
@@ -78,7 +79,7 @@ def prints_of(scene: Scene, paper: Paper, only: Sequence[str] = (), *, poster: b
     told, sheets = [], []
     for part in parts:
         if poster:
-            size, name = poster_size(part)
+            size, name = poster_size(part, tape, paper)
             sheets.append(large_sheet(part, size, tape))
             told.append((part.name, f"one sheet, {name}"))
             continue
@@ -114,7 +115,7 @@ def _parts(
     parts = [part for name, make in makers.items() if name in wanted and (part := make()) is not None]
     pages: dict[str, list[Sheet]] = {}
     for name, found in (("cards", cut_outs), ("fronts", house_fronts)):
-        small, large = cut_out_sheets(found(scene), paper, name) if name in wanted else ([], [])
+        small, large = cut_out_sheets(found(scene), paper, name, tape_of(scene)) if name in wanted else ([], [])
         parts += large
         if small:
             pages[name] = small
@@ -135,20 +136,22 @@ def _too_many(what: str) -> str:
     )
 
 
-def poster_size(part: Part) -> tuple[tuple[float, float], str]:
-    """Width and height [mm] of the smallest sheet that holds a part, and its name; one of its own where none does.
+def poster_size(part: Part, tape: Tape, paper: Paper) -> tuple[tuple[float, float], str]:
+    """Width and height [mm] of the smallest sheet of the paper's family that holds a part, and its name; one of its own
+    where none does.
 
     Raises PrevizError where a PDF cannot hold it.
     """
     width, height = large_size(part)
-    sizes = sorted(SHEETS.items(), key=lambda each: each[1].short * each[1].long)
-    for name, (short, long, _) in sizes:
+    sizes = {name: SHEETS[name] for name in pages_of_shops(paper.metric)}
+    for name, (short, long, _) in sorted(sizes.items(), key=lambda each: each[1].short * each[1].long):
         for across, up, way in ((short, long, "upright"), (long, short, "lying")):
             if width <= across * 1000 and height <= up * 1000:
                 return (across * 1000, up * 1000), f"{sheet_called(name)} {way}"
     if max(width, height) > LONGEST:
         raise PrevizError(
-            f"the {part.name} is {max(width, height):.0f} mm long, and a page of a PDF is {LONGEST:.0f} mm at most; "
+            f"the {part.name} is {tape(max(width, height) / 1000)} long, and a page of a PDF is "
+            f"{tape(LONGEST / 1000)} at most; "
             "print it on tiles, without --poster"
         )
-    return (width, height), f"{width:.0f} mm × {height:.0f} mm"
+    return (width, height), " × ".join(tape(side / 1000) for side in (width, height))

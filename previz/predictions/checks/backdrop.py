@@ -162,7 +162,7 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], standing: Faces) -
     if needed is not None:
         notes.figure("backdrop_width_needed", needed[0])
         notes.figure("backdrop_height_needed", needed[1])
-        for cover in covers(*needed)[:SHEETS_SHOWN] if needed[1] > 0 else ():
+        for cover in covers(*needed, metric=view.scene.tape.metric)[:SHEETS_SHOWN] if needed[1] > 0 else ():
             notes.figure("sheets", cover.count, str(cover))
     notes.finding(
         "backdrop.off_set",
@@ -457,7 +457,7 @@ def _written(view: ShotView, length: float) -> str:
 def _in_words(view: ShotView, wide: int, high: int) -> str:
     """A backdrop's size [mm], and what to buy for it."""
     width, height = wide / 1000, high / 1000
-    best, second = covers(width, height)[:2]
+    best, second = covers(width, height, metric=view.scene.tape.metric)[:2]
     return f"{view.scene.tape(width)} wide and {view.scene.tape(height)} high ({best}; or {second})"
 
 

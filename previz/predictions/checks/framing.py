@@ -370,6 +370,19 @@ def hull_of(camera: Camera) -> Array:
     return _hull(camera.lens_size or (0.0, 0.0), camera.body)
 
 
+#: Of sensors up to this diagonal, those of phones and the like; and the bodies, wide, high and deep, and the lenses,
+#: across and long, that cameras mostly have whose own are not known. Common practice, no source. [m]
+_SMALL_SENSOR = 0.013
+USUAL_PHONE, USUAL_CAMERA, _USUAL_LENS = (0.150, 0.072, 0.009), (0.125, 0.085, 0.060), (0.065, 0.070)
+
+
+def usual_body(camera: Camera) -> Camera:
+    """The same camera with a body of a usual size, and a lens where that is not known either."""
+    if math.hypot(*camera.sensor) <= _SMALL_SENSOR:
+        return camera.model_copy(update={"body": USUAL_PHONE})
+    return camera.model_copy(update={"body": USUAL_CAMERA, "lens_size": camera.lens_size or _USUAL_LENS})
+
+
 @cache
 def _hull(lens: tuple[float, float], body: tuple[float, float, float] | None) -> Array:
     diameter, length = lens

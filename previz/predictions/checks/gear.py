@@ -30,7 +30,7 @@ from previz.layout import (
     solids_of,
 )
 from previz.physics.overlap import area_within, depth, from_line, hull
-from previz.predictions.checks.framing import hull_of
+from previz.predictions.checks.framing import hull_of, usual_body
 from previz.predictions.checks.others import called, named
 from previz.predictions.findings import Change, Notes, Verdict, Way, above
 from previz.predictions.rounding import small_percent
@@ -353,9 +353,11 @@ def _held_otherwise(scene: Scene, each: Gear, helps: Any = None) -> Iterator[Way
 def _camera(view: ShotView, notes: Notes) -> None:
     """Room round body and lens, as far as their sizes are known; that the pupil itself is in nothing is `room`'s."""
     camera = view.camera
+    if camera.body is None:
+        _usual_body(view, notes)
     if camera.body is None and camera.lens_size is None:
         return
-    least, what = _room_round(view)
+    least, what = _room_round(view, hull_of(camera))
     notes.figure("camera_clearance", least)
     notes.finding(
         "gear.camera",
@@ -373,11 +375,25 @@ def _camera(view: ShotView, notes: Notes) -> None:
     )
 
 
-def _room_round(view: ShotView) -> tuple[float, str]:
-    """The least room between the camera's hull and pieces or vehicles on all their ways, and whose; inf where none."""
+def _usual_body(view: ShotView, notes: Notes) -> None:
+    """That a body of a usual size would be in something, where the camera's own is not known; nothing else."""
+    usual = usual_body(view.camera)
+    least, what = _room_round(view, hull_of(usual))
+    table = view.scene.set.table
+    for pose in view.cameras[:1] if view.stands_still else view.cameras:
+        points = pose.position + hull_of(usual) @ pose.world_from_camera.T
+        over = ((points[:, :2] >= 0) & (points[:, :2] <= (table.width, table.depth))).all(axis=1)
+        low = float(points[over, 2].min()) if over.any() else np.inf
+        if low < least:
+            least, what = low, "the table"
+    if least < -TOUCH:
+        notes.figure("usual_body_inside", -least, what)
+
+
+def _room_round(view: ShotView, body: Array) -> tuple[float, str]:
+    """The least room from a camera's hull (m, 3) to pieces or vehicles on all their ways, and whose; inf where none."""
     least, what = np.inf, "nothing"
     solids = [solid.solid for solid in solids_of(view.scene)]
-    body = hull_of(view.camera)
     reach = float(np.linalg.norm(body, axis=1).max())
     for frame in _some(1 if view.stands_still else len(view.cameras)):
         pose = view.cameras[frame]
@@ -390,7 +406,7 @@ def _room_round(view: ShotView) -> tuple[float, str]:
             if room < least:
                 least, what = room, _called(view.scene, solid)
     for driven in each_driven(view.scene) if view.stands_still else ():
-        room = clearance(driven, _hull(view))
+        room = clearance(driven, _hull(view, body))
         if room < min(least, 0.0):
             least, what = room, f"{called(view.scene, driven.subject)} on its way"
     return least, what
@@ -403,10 +419,10 @@ def _called(scene: Scene, solid: Solid) -> str:
     return "the vehicle" if solid.id == "vehicle" else called(scene, solid.id)
 
 
-def _hull(view: ShotView) -> Solid:
-    """Body and lens of a camera that stands still, upright."""
+def _hull(view: ShotView, body: Array) -> Solid:
+    """Body and lens (m, 3) of a camera that stands still, upright."""
     pose = view.cameras[0]
-    points = pose.position + hull_of(view.camera) @ pose.world_from_camera.T
+    points = pose.position + body @ pose.world_from_camera.T
     band = Band(float(points[:, 2].min()), float(points[:, 2].max()), hull(points[:, :2]))
     return Solid("camera", "camera", (0.0, 0.0, 0.0), 0.0, (band,))
 
@@ -425,7 +441,7 @@ def _camera_elsewhere(view: ShotView) -> Iterator[Way]:
                 after = view_of(with_shot(view.scene, view.index, shot), shot)
             except PrevizError:  # aimed or focused where it cannot be
                 continue
-            if _room_round(after)[0] >= 0:
+            if _room_round(after, hull_of(after.camera))[0] >= 0:
                 written = [f"{value * 1000:.1f} mm" for value in place]
                 found.append((step, f"{words} {view.scene.tape(step)}.", Change(f"shots[{view.index}].at", written)))
                 break

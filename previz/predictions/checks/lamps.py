@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from previz.layout import backdrop_plane, emitters_of
 from previz.light import Receivers
+from previz.predictions.checks.shadows import note_shadows
 from previz.predictions.findings import Change, Notes, Way, above, below
 from previz.predictions.shot_view import ShotView
 from previz.scene import Ambient, Bulb, Panel, Scene, Spot
@@ -53,6 +54,7 @@ def check_lamps(view: ShotView) -> Notes:
     notes = Notes(view.shot.id)
     tried = list(_tried(view))
     _corners(view, notes)
+    note_shadows(view, notes)
     if tried:
         worst = min(tried, key=lambda each: (each.share >= LEAST_SHARE, (each.share - 1) * each.would))
         _hidden(view, worst, notes)

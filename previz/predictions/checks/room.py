@@ -138,6 +138,7 @@ def _back_on_table(view: ShotView, out: Array) -> Iterator[_Try]:
     yield from _sideways(view)
     good = np.flatnonzero((out <= TOUCH) & _looked_at(view))
     if len(good) < 2:
+        yield from _at_another_time(view)
         return
     run = max(np.split(good, np.flatnonzero(np.diff(good) > 1) + 1), key=len)
     half, frame = view.exposure_time / 2, 1 / float(view.shot.capture.rate)
@@ -148,6 +149,15 @@ def _back_on_table(view: ShotView, out: Array) -> Iterator[_Try]:
             first, last = (float(view.times[n]) - half for n in inner[[0, -1]])
             yield _lasting(view, first, whole)
             yield _lasting(view, first, last - first + frame)
+
+
+def _at_another_time(view: ShotView) -> Iterator[_Try]:
+    """As long, or half as long, about when it is half-way: of a shot that has it nowhere on the table."""
+    halfway = view.travel.time_at(view.path.length / 2)
+    whole = view.count / float(view.shot.capture.rate)
+    if math.isfinite(halfway):
+        for lasts in (whole, whole / 2):
+            yield _lasting(view, max(halfway - lasts / 2, 0.0), lasts)
 
 
 def _lasting(view: ShotView, start: float, duration: float) -> _Try:

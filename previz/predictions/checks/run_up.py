@@ -36,7 +36,7 @@ def check_run_up(view: ShotView) -> Notes:
     # The sheet goes on past the vehicle's middle.
     needed = tape.up(math.sqrt(length**2 - height**2) + vehicle_size(view.scene)[0] / 2)
     notes.finding(
-        "launch.none",
+        "run_up.room",
         "run_up",
         room,
         needed,

@@ -5,6 +5,7 @@ from previz.predictions.checks.focus import stop_from
 from previz.predictions.findings import Change, Notes, Way, above
 from previz.predictions.metering import stopped_down
 from previz.predictions.shot_view import ShotView
+from previz.units import together
 
 
 def check_scale(view: ShotView) -> Notes:
@@ -31,7 +32,7 @@ def check_scale(view: ShotView) -> Notes:
     notes.figure("sensor_for_full_size", sensor)
     notes.figure("distance_for_full_size", s * share)
     notes.figure("eye_height", float(view.cameras[view.middle].position[2]) * scale)
-    most = apparent_scale.FILMED_PUPIL[1]
+    most, tape = apparent_scale.FILMED_PUPIL[1], view.scene.tape
     reach = wanted <= view.camera.smallest
     notes.finding(
         "scale.blur",
@@ -39,8 +40,8 @@ def check_scale(view: ShotView) -> Notes:
         full,
         most,
         above(full, most),
-        f"Blur is as by a lens opening of {full * 1000:.0f} mm at full size, where films of vehicles mostly have "
-        f"{apparent_scale.FILMED_PUPIL[0] * 1000:.0f} to {most * 1000:.0f} mm; more tends to read as a miniature "
+        f"Blur is as by a lens opening of {tape(full)} at full size, where films of vehicles mostly have "
+        f"{together((tape(apparent_scale.FILMED_PUPIL[0]), tape(most)), ' to ')}; more tends to read as a miniature "
         "where the picture shows blur.",
         ways=lambda: [_stopped_down(view, wanted)] if reach else [],
         otherwise=""

@@ -1,4 +1,4 @@
-"""Model vehicles: a lorry, a van, a bus, a saloon car and a farm tractor, each of any length and colour.
+"""Model vehicles: a lorry, a van, two buses, a saloon car, a farm tractor and a pickup, of any length and colour.
 
 They are generic: typical full-size proportions, from memory, of no particular make. Each builder drafts the
 vehicle at full size; `build_vehicle` scales it so that its length over all is exact.
@@ -16,7 +16,9 @@ from previz.stage.shapes import solids
 from previz.stage.vehicles.bus import bus
 from previz.stage.vehicles.coachwork import Colour, Draft, WheelParts
 from previz.stage.vehicles.lorry import lorry
+from previz.stage.vehicles.pickup import pickup
 from previz.stage.vehicles.saloon import saloon
+from previz.stage.vehicles.school_bus import school_bus
 from previz.stage.vehicles.tractor import tractor
 from previz.stage.vehicles.van import van
 from previz.stage.vehicles.wheels import mirrored_wheel
@@ -27,6 +29,8 @@ BODIES: dict[str, Callable[[Colour], Draft]] = {
     "bus": bus,
     "saloon": saloon,
     "tractor": tractor,
+    "pickup": pickup,
+    "school_bus": school_bus,
 }
 
 #: Sides of what is lit about a vehicle that is not there. [m]
@@ -58,7 +62,7 @@ def build_vehicle(
 
     Parameters
     ----------
-    body : {"lorry", "van", "bus", "saloon", "tractor"}
+    body : {"lorry", "van", "bus", "saloon", "tractor", "pickup", "school_bus"}
         What it is.
     length : float
         Length over all of the model. [m]

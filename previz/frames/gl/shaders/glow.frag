@@ -7,13 +7,18 @@ uniform sampler2DArray reached;        // the pupil seen from the lamp: 1 where 
 out vec4 seen;
 const float PI = 3.14159265, FINE = 5.0;
 
-// Area that two discs share, their middles `apart`.
+// Area that two discs share, their middles `apart`: a segment of each, on either side of their chord.
 float shared_area(float a, float b, float apart) {
-    float gap = clamp(apart, abs(a - b), a + b), least = min(a, b);
-    float x = (gap * gap + a * a - b * b) / (2.0 * max(gap, 1e-6)), y = gap - x;
-    float sector = a * a * acos(clamp(x / a, -1.0, 1.0)) + b * b * acos(clamp(y / b, -1.0, 1.0));
-    float lens = sector - gap * sqrt(max(a * a - x * x, 0.0));
-    return apart <= abs(a - b) ? PI * least * least : apart >= a + b ? 0.0 : lens;
+    float small = min(a, b), large = max(a, b);
+    if (apart <= large - small) return PI * small * small;
+    if (apart >= large + small) return 0.0;
+    float x = ((apart - large) * (apart + large) + small * small) / (2.0 * apart);
+    float chord = sqrt(max(small * small - x * x, 0.0)), s = chord / large;    // half of it
+    float own = small * small * acos(clamp(x / small, -1.0, 1.0)) - x * chord;
+    // Of a far larger disc it is the small rest of two large numbers, less than their rounding: a series has none.
+    float other = s < 0.3 ? s * s * s * (2.0 / 3.0 + s * s * (0.2 + s * s * 3.0 / 28.0))
+                          : acos(clamp((apart - x) / large, -1.0, 1.0)) - s * (apart - x) / large;
+    return max(own + large * large * other, 0.0);
 }
 
 // How much of the lamp's light arrives so far from the middle, the brush having that radius.
