@@ -124,7 +124,7 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
         "earth": ("soil", "dirt", "clay", "ground", "field"),
         "grass": ("lawn", "turf", "meadow", "field", "static grass"),
         "sand": ("dust", "beach", "desert", "desert sand"),
-        "mud": ("wet earth", "swamp", "bog"),
+        "mud": ("swamp", "bog"),
         "snow": ("ice",),
         "wood": ("planks", "boards", "timber", "parquet"),
         "plain": ("card", "cardboard", "paper", "paint", "painted", "none"),
@@ -210,6 +210,7 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
         "path": ("route", "way", "track"),
         "body": ("type", "kind", "model"),
         "surface": ("material", "cover", "type", "kind"),
+        "wet": ("rain", "rainy", "damp", "wetness", "weather"),
         "style": ("type", "kind", "material"),
         "shape": ("type", "kind"),
         "piece": ("type", "kind", "what"),
@@ -302,6 +303,10 @@ OF_THE_SET = {
     "pavement": "set.road.pavement",
     "sidewalk": "set.road.pavement",
     "puddle": "set.ground.puddles",
+    "rain": "set.ground",
+    "rainy": "set.ground",
+    "wet": "set.ground",
+    "weather": "set.ground",
     "water": "set.ground.puddles",
     "road": "set.road",
     "street": "set.road",
@@ -312,6 +317,9 @@ OF_THE_SET = {
     "mountain": "set.backdrop.painting.layers",
     "skyline": "set.backdrop.painting.layers",
 }
+
+#: Of them, what is said of the weather.
+WEATHER = frozenset(("rain", "rainy", "wet", "weather"))
 
 
 def taken_for(name: object, what: str) -> str | None:

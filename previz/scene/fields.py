@@ -37,7 +37,16 @@ from pydantic_core import InitErrorDetails
 from previz import units
 from previz.physics.colour import srgb_encoded, srgb_linear
 from previz.physics.pacing import set_speed
-from previz.scene.called import TAKEN, called, nearest, parts_of_name, plainly, spellings, taken_for
+from previz.scene.called import (
+    TAKEN,
+    WEATHER,
+    called,
+    nearest,
+    parts_of_name,
+    plainly,
+    spellings,
+    taken_for,
+)
 from previz.scene.colours import NAMED_COLOURS
 from previz.units import LENGTH, Dimension, QuantityError, shown
 
@@ -337,7 +346,14 @@ def _no_key(key: str, slip: str | None, fields: Mapping[str, FieldInfo]) -> Quan
     holder = _holder_of(key, fields)
     if holder:
         return QuantityError(f"is not a key here; it belongs in {holder}, like {holder}: {{{shown(key)}: …}}")
-    return QuantityError(f"is not a key here; t{there}")
+    elsewhere = _WET if plainly(key) in WEATHER else ""
+    return QuantityError(f"is not a key here; {elsewhere}t{there}")
+
+
+_WET = (
+    "a wet street is ground: {wet: true} of set, and water that stands on it puddles: {count: 8} beside it, see previz "
+    "keys set.ground; "
+)
 
 
 def _holder_of(key: str, fields: Mapping[str, FieldInfo]) -> str | None:
@@ -943,17 +959,33 @@ FileName: Any = text(200, "a file name", "quay.jpg")
 #: A node of a glTF file, by the name that it has there.
 NodeName: Any = text(200, "the name of a node", "body")
 
-Surface: Any = word(
-    "concrete",
-    "asphalt",
-    "cobbles",
-    "gravel",
-    "snow",
-    "grass",
-    "sand",
-    "earth",
-    "mud",
-    "wood",
-    "plain",
-    what="a surface",
-)
+
+def _not_wet(found: object) -> object:
+    """What it is made of; how wet it is stands beside it."""
+    first, _, rest = plainly(found).partition(" ")
+    if isinstance(found, str) and first in WEATHER and rest:
+        dry = (called(rest, "a surface") or (rest,))[0]
+        raise QuantityError(
+            f"{shown(found)} is not a surface; write surface: {dry}, and wet: true of the ground (set.ground.wet), "
+            "which holds for the road too; water that stands on it is puddles: {count: 8}"
+        )
+    return found
+
+
+Surface: Any = Annotated[
+    word(
+        "concrete",
+        "asphalt",
+        "cobbles",
+        "gravel",
+        "snow",
+        "grass",
+        "sand",
+        "earth",
+        "mud",
+        "wood",
+        "plain",
+        what="a surface",
+    ),
+    BeforeValidator(_not_wet),
+]

@@ -7,7 +7,7 @@ import pytest
 from pydantic import TypeAdapter, ValidationError
 
 from previz.errors import PrevizError
-from previz.scene import key_groups, key_places
+from previz.scene import key_groups, key_places, places_named
 from previz.scene.called import CALLED, NEAREST, OF_THE_SET, TAKEN, called, plainly, taken_for
 from previz.scene.fields import YES_OR_NO, Flag, Paint, QuantityError, Surface, choose_from
 from previz.scene.kit import BareUnit
@@ -194,6 +194,15 @@ def test_what_nobody_calls_so_is_only_told_what_there_is() -> None:
     assert all(re.search(r"; any other is a model of your own, mesh: ", said(Body, each)) for each in ("ship", "truck"))
     assert "; any other is a model" in said(Body, "jeep")
     assert "did you mean" not in said(Flag, "maybe")
+
+
+def test_what_is_wet_is_told_how_the_ground_is_made_wet() -> None:
+    assert "surface: cobbles, and wet: true of the ground" in said(Surface, "wet cobbles")
+    assert "surface: asphalt, and wet: true" in said(Surface, "Wet tarmac")
+    for key, found in (("weather", "rain"), ("rain", True)):
+        told = {each["loc"]: str(each["ctx"]["error"]) for each in errors_of(Set, {key: found})}
+        assert "ground: {wet: true}" in told[(key,)] and "puddles: {count: 8}" in told[(key,)]
+    assert [place for place, _ in places_named("rain")] == ["set.ground"]
 
 
 def test_words_of_two_words_are_read_however_they_are_joined() -> None:
