@@ -26,6 +26,9 @@ _FAR = 1e3
 #: Between ticks, and between those that are numbered, on paper at least. [mm]
 _TICK, _NUMBER = 1.4, 9.0
 
+#: From the vehicle's side to a mark of focus, on paper. [mm]
+_MARK = 1.6
+
 
 @dataclass(frozen=True, eq=False)
 class Tick:
@@ -147,15 +150,28 @@ def marks_at(view: View, setup: Setup, flat: Callable[[Array], Array]) -> Array:
 
 
 def draw_focus_marks(view: View, setup: Setup) -> list[Tick]:
-    """A short line across the lens axis where focus is at some frames, each with its letter; of a steep one none."""
-    if setup.steep:
+    """Where focus is at some frames: a line beside the track of what is sharp, a small square at its end, a letter.
+
+    On the side of the track on which the vehicle has no numbers, and past the vehicle, whose name may stand in it. None
+    of a shot that looks steeply down.
+    """
+    marks = [] if setup.steep else lettered(setup)
+    if not marks:
         return []
-    left = np.array([-setup.axis[1], setup.axis[0]]) / math.hypot(*setup.axis[:2])
+    track = view.placed([mark.place[:2] for _, mark in marks])
+    along = track[-1] - track[0]
+    left = np.array([-along[1], along[0]]) / (float(np.linalg.norm(along)) or 1.0)
+    reach = _MARK
+    if setup.scene.vehicle is not None:
+        middle = setup.view.vehicles[setup.view.middle]
+        left = left if left @ _left_of(middle) >= 0 else -left
+        reach += vehicle_solid(setup.scene, middle).size[1] * 500 / view.scale
     found = []
-    for letter, mark in lettered(setup):
-        at = np.array(view.at(mark.place.tolist()))
-        symbols.focus_mark(view.sheet, at)
-        found.append(Tick(letter, at, left))
+    for (letter, _), on_track in zip(marks, track, strict=True):
+        end = on_track + reach * left
+        view.sheet.line([on_track, end], THIN)
+        symbols.focus_mark(view.sheet, end)
+        found.append(Tick(letter, end, -left))
     return found
 
 

@@ -222,8 +222,9 @@ def _samples(scene: Scene, setup: Setup | None) -> list[tuple[_Sample, str]]:
         symbols.rim_mark(sheet, (x + _SAMPLE / 2, y), 0.0, 1.6)
 
     def pulled(sheet: Sheet, x: float, y: float) -> None:
-        sheet.line([(x, y), (x + _SAMPLE, y)], THIN, dashes=CHAINED)
-        symbols.focus_mark(sheet, (x + _SAMPLE / 2, y))
+        sheet.line([(x, y - 1), (x + _SAMPLE, y - 1)], THIN, dashes=CHAINED)
+        sheet.line([(x + _SAMPLE / 2, y - 1), (x + _SAMPLE / 2, y + 1)], THIN)
+        symbols.focus_mark(sheet, (x + _SAMPLE / 2, y + 1))
 
     def pupil(sheet: Sheet, x: float, y: float) -> None:
         symbols.pupil_mark(sheet, (x + _SAMPLE / 2, y))
@@ -241,7 +242,7 @@ def _samples(scene: Scene, setup: Setup | None) -> list[tuple[_Sample, str]]:
             if setup.sensor_told
             else (pupil, "entrance pupil, on the lens axis"),
             *([(rim, "front rim of lens")] if setup.rim is not None else []),
-            *([(pulled, "focus at a frame")] if setup.focus_marks and not setup.steep else []),
+            *([(pulled, "focus at a frame, by its letter")] if setup.focus_marks and not setup.steep else []),
             (line(MEDIUM, DASHED), "edge of the picture"),
             (box(symbols.unseen), "table top that the camera does not see"),
         ]

@@ -116,14 +116,18 @@ class Placing:
                 self.take(spot.grown(0.3))
                 return
 
+    def take_signs(self, labels: list[Label]) -> None:
+        """Signs that have names: nothing may be written over them."""
+        for label in labels:
+            for circled in (label.outline,) * label.sign + label.signs:
+                self.take(*_within_circle(circled))
+
     def place(self, labels: list[Label], *, all_or_none: bool = False) -> list[Label]:
         """Draw the names, the hardest to place first; returns those for which there was no room.
 
         What lies off the drawing is not named on it. all_or_none: whether to end with the first that has no room.
         """
-        for label in labels:
-            for circled in (label.outline,) * label.sign + label.signs:
-                self.take(*_within_circle(circled))
+        self.take_signs(labels)
         shown = [each for label in labels if (each := self._on_drawing(label)) is not None]
         left = sorted(shown, key=lambda label: (not self._inside(label), -len(label.lines), _area(label)))
         for crossing in (False, True):

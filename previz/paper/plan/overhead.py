@@ -78,18 +78,14 @@ def _draw(view: View, scene: Scene, setup: Setup | None, reach: Box) -> bool:
         labels, ticks = draw_way(view, setup, reach)
         more = draw_other_ways(view, setup, reach)
         labels, ticks = [*labels, *more[0]], [*ticks, *more[1]]
-    pulled: list[Tick] = []
+        ticks = [*draw_focus_marks(view, setup), *ticks]
     labels += draw_lamps(view, scene)
     if setup is not None:
         labels.append(draw_camera(view, setup))
-        pulled = draw_focus_marks(view, setup)
     before = len(view.sheet.marks)
     _dimensions(view, scene, setup, reach)
     measured = [mark for mark in view.sheet.marks[before:] if isinstance(mark, Stroke)]
-    numbered, placing = _names(view, scene, setup, labels, ticks, measured)
-    for mark in pulled:  # last: a letter has room where a name has none
-        placing.number(mark.number, mark.place, mark.left)
-    return numbered
+    return _names(view, scene, setup, labels, ticks, measured)
 
 
 def _measured(plane: BackPlane) -> bool:
@@ -130,17 +126,15 @@ def _dimensions(view: View, scene: Scene, setup: Setup | None, reach: Box) -> No
 
 def _names(
     view: View, scene: Scene, setup: Setup | None, labels: list[Label], ticks: list[Tick], measured: list[Stroke]
-) -> tuple[bool, Placing]:
-    """Everything's name where it covers nothing, dimension lines least of all; whether pieces had to be numbered.
-
-    And what is taken then.
-    """
+) -> bool:
+    """Everything's name where it covers nothing, dimension lines least of all; whether pieces had to be numbered."""
     placing = Placing.on(view.sheet, view.box)
     placing.keep_off(measured)
     if setup is not None:
         for place in (setup.pupil, setup.sensor if setup.sensor_told else setup.measured):
             x, y = view.at(place.tolist())
             placing.take(Box(x, y, x, y).grown(2.6))
+        placing.take_signs(labels)
         for tick in ticks:
             placing.number(tick.number, tick.place, tick.left)
     line = view.placed(backdrop_line(scene))
@@ -162,7 +156,7 @@ def _names(
     if left:
         told = f"{left} piece{'s' * (left > 1)} without a number, for want of room"
         view.sheet.words(told, (view.box.right, view.box.low), SMALL, align="right")
-    return numbered, placing
+    return numbered
 
 
 def _named(scene: Scene) -> list[tuple[int, Solid]]:
