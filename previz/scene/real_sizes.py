@@ -123,8 +123,8 @@ TYPICAL = "typical, from memory"
 _SOURCES: dict[str, str] = {
     "container": "ISO 668, 20 ft container, as commonly quoted, from memory",
     "cone": "MUTCD sec. 6F.64, 28 in, seen",
-    "kerb": "what British streets have, 125 mm, from memory",
-    "pavement": "Manual for Streets (2007), 2 m, from memory",
+    "kerb": "typical, 125 mm, from memory",
+    "pavement": "typical, 2 m (Manual for Streets, 2007), from memory",
     "guard_rail": "AASHTO Roadside Design Guide 2011, 31 in, as quoted in engineering notes",
     "saloon": "typical, as quoted; its source was not seen",
     "articulated_lorry": "the most that Council Directive 96/53/EC, annex I, allows, from memory",

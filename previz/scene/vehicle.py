@@ -235,7 +235,10 @@ class Vehicle(Part):
         "let go on a ramp", None, unless="give this or speed", like="{ramp: {height: 120 mm, length: 500 mm}}"
     )
     drive: Drive | None = told(
-        "what keeps one with a speed at it: motor, thread or hand", None, unless="not known", like="motor"
+        "what keeps one with a speed at it: motor, thread (a line that pulls it) or hand",
+        None,
+        unless="not known",
+        like="motor",
     )
     start: Time = told(
         "when it passes the start of its path, a launched one the foot of its ramp: time on set", 0.0, like="0.4 s"
