@@ -83,9 +83,10 @@ class Questions:
 
 def one_of(choices: Collection[str], what: str) -> Callable[[str], str]:
     """Reads one of a few words; `what` says in an error what they are."""
-    from previz.scene import choose_from
+    from previz.scene import choose_from, taken_for
 
     def read(text: str) -> str:
+        text = taken_for(text, what) or text
         if text not in choices:
             raise PrevizError(choose_from(text, choices, what))
         return text

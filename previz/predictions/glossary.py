@@ -363,6 +363,9 @@ GLOSSARY: dict[str, Quantity] = {
     "kerb_height": _length(_SIZES, "kerb's height", "m"),
     "pavement_width": _length(_SIZES, "pavement's width", "m"),
     "vehicle_length": _length(_SIZES, "vehicle's length", "m"),
+    "headlamp_height": _tape(_SIZES, "headlamps of the mesh, taken to be in its front, above the ground"),
+    "headlamps_apart": _tape(_SIZES, "headlamps of the mesh, from middle to middle"),
+    "coupling_angle": _angle(_SIZES, "a real one's bend at its coupling, where its way bends most"),
     "piece_height": _length(_SIZES, "height", "m"),
     "piece_length": _length(_SIZES, "length", "m"),
     # --- between two shots that are cut to each other ---

@@ -44,7 +44,7 @@ from previz.units import QuantityError, shown
 VEHICLE = "vehicle"
 
 Body: Any = word(
-    *VEHICLE_SIZES, what="a body", otherwise="; any other is a model of your own, mesh: car.glb, with its length"
+    *VEHICLE_SIZES, what="a body", always="; any other is a model of your own, mesh: car.glb, with its length"
 )
 Support: Any = word("block", "floor", "none", what="a support")
 Drive: Any = word("motor", "thread", "hand", what="what drives it")
@@ -210,7 +210,8 @@ class Launch(Part):
 class Vehicle(Part):
     """The model that drives: a body that previz has, or a mesh of your own with its real length.
 
-    It has a speed or a launch from a ramp; at `speed: 0` it stands where its path begins, facing along it.
+    It has a speed or a launch from a ramp; at `speed: 0` it stands where its path begins, facing along it. An
+    articulated lorry is one stiff piece: it does not bend at its coupling, which shows in tight bends.
     """
 
     body: Body | None = told("what it is", None, unless="give this or mesh")
