@@ -14,14 +14,14 @@ from previz.paper import PAPERS, Sheet, pdf_of, plan_sheets
 from previz.paper.buying import buying_list
 from previz.paper.measures import tape_of
 from previz.paper.plan import symbols
-from previz.paper.plan.card import settings_of
+from previz.paper.plan.card import _vehicle_rows, settings_of
 from previz.paper.plan.key import places_table
 from previz.paper.plan.labels import Label, Placing
 from previz.paper.plan.lists import build_list, caution_list, lamp_list, lists, puddle_list
 from previz.paper.plan.otherwise import otherwise_list
 from previz.paper.plan.page import Maker
 from previz.paper.plan.seen import table_seen
-from previz.paper.plan.setup import setup_of
+from previz.paper.plan.setup import Setup, setup_of
 from previz.paper.prints.ground import ground_plan
 from previz.paper.sheet import BLACK, DASHED, GREY, MEDIUM, THICK, THIN, WHITE, Area, Box, Stroke, Table, View, Words
 from previz.predictions import Predictions, brief_of_shot, focus_marks, making_cautions, predict, view_of
@@ -507,6 +507,20 @@ LAMPS = """lights:
   - {id: side, spot: 30 deg, at: [-400 mm, 100 mm, 350 mm], aim: [500 mm, 300 mm, 0 mm], output: 900 lm}
   - {id: far, spot: 30 deg, at: [4000 mm, -3000 mm, 1500 mm], aim: [500 mm, 300 mm, 0 mm], output: 900 lm}
 """
+
+
+@pytest.mark.parametrize(("start", "says"), [("0 s", "at the same time as"), ("0.3 s", "0.30 s after")])
+def test_a_card_says_when_another_vehicle_sets_out(start: str, says: str, tmp_path: Path) -> None:
+    other = f"vehicles: {{car: {{body: saloon, reverse: true, speed: 0.4 m/s, start: {start}}}}}"
+    scene = _read(tmp_path, LEVEL.replace("lights:", f"{other}\nlights:"))
+    (car,) = [value for name, value in _vehicle_rows(scene, _setup(scene), tape_of(scene)) if name == "car"]
+    assert car == f"0.4 m/s; starts {says} the vehicle"
+
+
+def _setup(scene: Scene) -> Setup:
+    setup = setup_of(scene, scene.shots[0], predict(scene, remedies=False))
+    assert setup is not None
+    return setup
 
 
 def test_lamps_that_stand_off_the_table_are_on_the_plan_with_their_places(tmp_path: Path) -> None:

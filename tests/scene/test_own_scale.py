@@ -23,7 +23,16 @@ BASE: dict[str, Any] = {
     "dressing": [{"id": "house", "piece": "building", "at": [900, 1000]}],
     "vehicle": {"body": "van", "speed": "60 km/h on screen"},
     "lights": [{"id": "room", "ambient": "300 lx"}],
-    "cameras": {"phone": {"sensor": [9.6, 5.4], "lens": 6.8, "widest": "f/1.8", "nearest": 80, "modes": ["1080p120"]}},
+    "cameras": {
+        "phone": {
+            "sensor": [9.6, 5.4],
+            "lens": 6.8,
+            "widest": "f/1.8",
+            "smallest": "f/16",
+            "nearest": 80,
+            "modes": ["1080p120"],
+        }
+    },
     "shots": [
         {
             "id": "pass",

@@ -25,7 +25,7 @@ def changeover_sheets(maker: Maker, plan: EveningPlan) -> list[Sheet]:
 
 def _whole(plan: EveningPlan) -> str:
     sure = f"{spell(plan.enough)} are enough with a chance of {plan.assumed.sure:.0%}"
-    least = f"Once the set is built and lit, in the order with least to move: {spell(plan.work)} for {plan.moves} moves"
+    least = f"With the set built and lit, and least to move: {spell(plan.work)} for {plan.moves} moves"
     return f"{least}; with all takes {sure}"
 
 

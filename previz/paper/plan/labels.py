@@ -19,6 +19,9 @@ _GAP = 0.9  # between a name and what it names [mm]
 _RINGS = (2.0, 4.5, 7.5, 11.0, 15.0, 20.0, 27.0, 36.0, 48.0, 62.0, 80.0)
 _DIRECTIONS = 16
 
+#: What it costs that a leading line crosses another, against what a name would cover, beside its thing.
+_CROSSING = 12.0
+
 #: So many places along each side of a long thing are tried, and so many rings off it.
 _PLACES, _NEAR = 9, 2
 
@@ -166,9 +169,14 @@ class Placing:
                 if not spot.within(self.box) or not self._free(spot.grown(0.3)):
                     continue
                 line = _leader(spot, label.outline) if ring else None
+                crosses = 0.0
                 if line is not None and not self._clear(line, crossing):
-                    continue
-                cost = self._covered(spot) + 0.5 * reach + (2.0 if ring else 0.0) + 0.4 * abs(math.sin(2 * turn))
+                    if crossing or not self._clear(line, True):
+                        continue
+                    crosses = _CROSSING
+                cost = (
+                    self._covered(spot) + crosses + 0.5 * reach + (2.0 if ring else 0.0) + 0.4 * abs(math.sin(2 * turn))
+                )
                 if cost < least:
                     best, least = (spot, line), cost
             if best is not None and least < 0.5 * _RINGS[min(ring, len(_RINGS) - 1)] + 2.0:
