@@ -684,12 +684,14 @@ def _on_set(found: object, info: ValidationInfo) -> object:
 
 
 def _slowdown(found: str, shot: str | None, known: Mapping[str, float]) -> float:
-    """Of the shot that is named, or of all where they agree."""
-    if shot is not None and shot not in known:
+    """Of the shot that is named, or of all where they agree; 1 where it cannot be told, for a fault of the shot's own."""
+    if shot is not None and known and shot not in known:
         raise QuantityError(choose_from(shot, known, "a shot of this file"))
-    slows = {known[shot]} if shot is not None else {*known.values()}
+    slows = {known[shot]} if shot in known else {*known.values()}
+    slows = {slow for slow in slows if not math.isnan(slow)}
     if len(slows) > 1:
-        each = ", ".join(f"{name} {slow:.3g} times" for name, slow in islice(known.items(), 8))
+        told = ((name, slow) for name, slow in known.items() if not math.isnan(slow))
+        each = ", ".join(f"{name} {slow:.3g} times" for name, slow in islice(told, 8))
         raise QuantityError(
             f"{found}: shots that are slowed differently show it at different speeds ({each}); say in which, "
             f"like {found} in {next(iter(known))}"
