@@ -684,10 +684,10 @@ def _on_set(found: object, info: ValidationInfo) -> object:
 
 
 def _slowdown(found: str, shot: str | None, known: Mapping[str, float]) -> float:
-    """Of the shot that is named, or of all where they agree; 1 where it cannot be told, for a fault of the shot's own."""
+    """Of the shot that is named, or of all where they agree; 1 where a fault of the shot itself hides it."""
     if shot is not None and known and shot not in known:
         raise QuantityError(choose_from(shot, known, "a shot of this file"))
-    slows = {known[shot]} if shot in known else {*known.values()}
+    slows = {known[shot]} if shot is not None and known else {*known.values()}
     slows = {slow for slow in slows if not math.isnan(slow)}
     if len(slows) > 1:
         told = ((name, slow) for name, slow in known.items() if not math.isnan(slow))

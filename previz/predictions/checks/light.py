@@ -8,6 +8,7 @@ from previz.physics import flicker
 from previz.physics.colour import colour_temperature, white_rgb
 from previz.physics.exposure import exposure_value, nearest_third_stop
 from previz.physics.pacing import rates_beside
+from previz.predictions.checks.tones import note_burnt, note_night
 from previz.predictions.findings import Change, Notes, Verdict, Way, above
 from previz.predictions.metering import iso_needed, shortened
 from previz.predictions.more_light import brighter, lacking
@@ -60,6 +61,8 @@ def check_light(view: ShotView) -> Notes:
         )
         return notes
     _exposure(view, lit, notes)
+    note_night(view, notes)
+    note_burnt(view, notes)
     _ratio(view, notes)
     _white(view, lit, notes)
     _flicker(view, lit, notes)
