@@ -34,6 +34,7 @@ from .findings import Change as Change
 from .findings import Figure as Figure
 from .findings import Finding as Finding
 from .findings import Verdict as Verdict
+from .findings import iso_told_once as iso_told_once
 from .findings import worst_first as worst_first
 from .gaps import Faces as Faces
 from .glossary import GLOSSARY as GLOSSARY
