@@ -207,7 +207,8 @@ def _off_set(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     covers = f"; {' x '.join(map(scene.tape, needed))} of backdrop cover it" if all(map(math.isfinite, needed)) else ""
     mode = scene.mode(shot)
     share = off / (mode.width * mode.height)
-    yield "off the set", (f"up to {share:.1%} of a frame" if off > 0 else "nothing in the picture") + covers
+    most = f"up to {share:.1%} of a frame" if share >= 0.001 else "a strip of a frame"
+    yield "off the set", (most if off > 0 else "nothing in the picture") + covers
 
 
 #: What is told of a shot in this order, and the figure without which it cannot be.

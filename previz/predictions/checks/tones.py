@@ -39,9 +39,9 @@ def note_night(view: ShotView, notes: Notes) -> None:
         capture.exposure,
         NIGHT,
         Verdict.FINE if capture.exposure <= NIGHT + _HAIR else Verdict.WATCH,
-        "The sky is painted as night, and iso: auto meters what it lights to mid-grey, as by day"
-        + (f", {capture.exposure:+g} stops" if capture.exposure else "")
-        + (": it turns out as a grey dusk." if capture.exposure > NIGHT + _HAIR else ", less what you took off."),
+        "Metered to mid-grey as by day, under a sky that is painted as night: it turns out as a grey dusk."
+        if capture.exposure > NIGHT + _HAIR
+        else f"Exposed {-capture.exposure:g} stops under the meter, as a night.",
         f"Take {-_AT_NIGHT:g} stops off (capture: exposure: {_AT_NIGHT:g} stops), as nights are mostly shown.",
         changes=[Change(f"shots[{view.index}].capture.exposure", f"{_AT_NIGHT:g} stops")],
     )
