@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 
 from previz.predictions.findings import Figure
 from previz.predictions.rounding import iso_shown, significant
-from previz.scene import Scene, Shot, TradeSize
+from previz.scene import VEHICLE, Scene, Shot, TradeSize, paced_by
 from previz.units import TIME, Tape, beyond_numbers, text_of
 
 #: What is in a line: a word or two, and what is said under them.
@@ -38,11 +38,26 @@ def brief_of_scene(scene: Scene, figures: Iterable[Figure]) -> tuple[Line, ...]:
         beside = "".join(f"; {_beside(scene, of, room)}" for of, room in known.of("path_clearance"))
         long = scene.tape(known["path_length"]) if scene.tape.column == "in" else f"{known['path_length']:.3g} m"
         lines.append(("run", f"{long}{lasts}{beside}"))
+    lines += _set_by(scene)
     if "ramp_height" in known:
         within = f"; {known['takes_within']:.0%} of takes within 5% of it" if "takes_within" in known else ""
         height = scene.tape(known["ramp_height"])
         lines.append(("release", f"{height} above the table: {scene.pace(known.get('exit_speed', 0))} on set{within}"))
     return tuple(lines)
+
+
+def _set_by(scene: Scene) -> Iterator[Line]:
+    """Where a speed is written as it looks in one of several shots: which one sets it for others too."""
+    if len(scene.shots) < 2 or scene.vehicle is None or scene.vehicle.speed is None:
+        return
+    sets = [shot for shot in scene.shots if f"{VEHICLE}.speed" in paced_by(scene, shot)]
+    for shot in sets if len(sets) == 1 else ():  # where it looks alike in all, a shot that did not would be refused
+        rate, playback = (f"{float(each):.5g}" for each in (shot.capture.rate, shot.playback))
+        yield (
+            "speed",
+            f"{scene.pace(scene.vehicle.speed)} on set in all shots, as it is to look in {shot.id}, at {rate} fps "
+            f"played at {playback}; another rate there changes it in all",
+        )
 
 
 def _beside(scene: Scene, of: str, room: float) -> str:
