@@ -1,4 +1,7 @@
+from .agreed import AMONG_FIGURES as AMONG_FIGURES
 from .agreed import GIVEN_UP as GIVEN_UP
+from .agreed import as_told as as_told
+from .brief import BLUR as BLUR
 from .brief import SAME_SPEED as SAME_SPEED
 from .brief import brief_of_releases as brief_of_releases
 from .brief import brief_of_scene as brief_of_scene
@@ -35,7 +38,6 @@ from .findings import Change as Change
 from .findings import Figure as Figure
 from .findings import Finding as Finding
 from .findings import Verdict as Verdict
-from .findings import iso_told_once as iso_told_once
 from .findings import worst_first as worst_first
 from .gaps import Faces as Faces
 from .glossary import GLOSSARY as GLOSSARY

@@ -3,10 +3,11 @@
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
 
+from previz.physics.apparent_scale import FILMED_PUPIL
 from previz.predictions.findings import Figure
 from previz.predictions.rounding import iso_shown, significant
 from previz.scene import VEHICLE, Scene, Shot, TradeSize, paced_by
-from previz.units import TIME, Tape, beyond_numbers, text_of
+from previz.units import TIME, Tape, beyond_numbers, text_of, together
 
 #: What is in a line: a word or two, and what is said under them.
 Line = tuple[str, str]
@@ -226,12 +227,24 @@ def _off_set(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     yield "off the set", (most if off > 0 else "nothing in the picture") + covers
 
 
+#: What stands before how the blur compares with that of full size.
+BLUR = "blur"
+
+
+def _blur(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
+    opening, (least, most) = known["full_size_pupil"], FILMED_PUPIL
+    if opening > most:
+        usual = together((scene.tape(least), scene.tape(most)), " to ")
+        yield BLUR, f"as by a lens opening of {scene.tape(opening)} at full size; films of vehicles mostly have {usual}"
+
+
 #: What is told of a shot in this order, and the figure without which it cannot be.
 _TOLD: dict[Callable[[Scene, Shot, _Known], Iterator[Line]], str] = {
     _settings: "f_number",
     _frames: "frames",
     _focus: "focus_distance",
     _sharp: "depth_of_field",
+    _blur: "full_size_pupil",
     _vehicle: "vehicle_frames",
     _speed: "apparent_speed",
     _light: "exposure_time",

@@ -3,7 +3,7 @@
 import math
 import re
 from collections.abc import Callable, Collection, Iterable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
 
@@ -251,41 +251,6 @@ def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
         return _ORDER[finding.verdict], finding.verdict is Verdict.STOP and finding.shot != "", -distance(finding)
 
     return tuple(sorted(findings, key=rank))
-
-
-#: Noise that shows, and an ISO that the camera has not: both are of one number.
-_OF_ONE_ISO = ("light.iso", "light.iso_range")
-
-
-def iso_told_once(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """The findings as people are told them: where a shot is out of order by noise and by its camera's ISO, in one.
-
-    It stands where the first of the two did, with the worse verdict and the remedy that serves both if there is one.
-    """
-    told: list[Finding] = []
-    for each in findings:
-        first = next(
-            (
-                number
-                for number, other in enumerate(told)
-                if each.id in _OF_ONE_ISO
-                and other.id in _OF_ONE_ISO
-                and other.shot == each.shot
-                and other.id != each.id
-                and Verdict.FINE not in (other.verdict, each.verdict)
-            ),
-            None,
-        )
-        if first is None:
-            told.append(each)
-            continue
-        noise, ends = sorted((told[first], each), key=lambda one: one.id)
-        # What the picture takes is said once; what a camera cannot be set to is all that is said of it.
-        both = f"{noise.message.removesuffix('.')}, and {ends.message.rpartition('; ')[2]}"
-        worse = Verdict.STOP if Verdict.STOP in (noise.verdict, ends.verdict) else Verdict.WATCH
-        mends = noise if noise.changes or not ends.changes else ends
-        told[first] = replace(mends, message=both, verdict=worse)
-    return tuple(told)
 
 
 def above(value: float, watch: float, stop: float = math.inf) -> Verdict:

@@ -280,7 +280,8 @@ class Part(BaseModel):
             needed = [name for name, field in cls.model_fields.items() if field.is_required()]
             shown_keys = needed or list(cls.model_fields)[:2]
             example = ", ".join(f"{name}: {example_of(cls.model_fields[name]) or '…'}" for name in shown_keys)
-            raise QuantityError(f"{shown(found)} is not a group of keys; write {{{example}}}")
+            without = "leave the key out where there is none, or " if found in (False, "none", "nothing", "no") else ""
+            raise QuantityError(f"{shown(found)} is not a group of keys; {without}write {{{example}}}")
         file = info.context if isinstance(info.context, FileUnits) else FileUnits(None, None)
         written, found = found, cls.at_its_scale(cls.spelled_out(found, file))
         own = [*cls._key_faults(found, written, from_file=isinstance(info.context, FileUnits))]

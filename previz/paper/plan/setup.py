@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import ShotFault
-from previz.predictions import Finding, Predictions, ShotPredictions, ShotView, Verdict, iso_told_once, view_of
+from previz.predictions import Finding, Predictions, ShotPredictions, ShotView, Verdict, as_told, view_of
 from previz.scene import Scene, Shot
 
 Array = NDArray[np.float64]
@@ -97,6 +97,6 @@ def to_watch(predictions: Predictions, shot: Shot) -> list[Finding]:
     """What is not fine of a shot and of the set, worst first."""
     return [
         finding
-        for finding in iso_told_once(predictions.findings)
+        for finding in as_told(predictions.findings)
         if finding.concerns((shot.id,)) and finding.verdict is not Verdict.FINE
     ]
