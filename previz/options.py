@@ -60,7 +60,8 @@ BodyName = Annotated[
     typer.Option(
         "--body",
         metavar="NAME",
-        help="What drives: lorry, van, bus, saloon, tractor, pickup or school_bus; van unless given.",
+        help="What drives: lorry, articulated_lorry, van, bus, saloon, tractor, pickup or school_bus; "
+        "van unless given.",
     ),
 ]
 Drive = Annotated[

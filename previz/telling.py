@@ -610,6 +610,7 @@ def evening_lines(scene: "Scene", plan: "EveningPlan") -> list[str]:
     lines += [f"of that {spell(plan.work)} for {plan.moves} moves between {count} shots{instead}"] if count > 1 else []
     if plan.least < plan.work:
         lines.append(f"no order takes less than {spell(plan.least)}; this is the best that was found")
+    lines.append("that is filming alone: building the set and rigging its lamps come before it")
     unit = tape_in_words(scene.tape.column)
     lines += ["", f"places are in {unit} from the table's front left corner: x, y, and height", ""]
     width = max((len(each.shot) for each in plan.changeovers), default=0) + 5

@@ -265,6 +265,9 @@ def _number_of(match: re.Match[str], text: str) -> float:
 
 
 def _cannot_read(dimension: Dimension, text: str) -> str:
+    for unit in re.findall(r"\d\s*([A-Za-z]+)", text):
+        if unit in dimension.mistaken:
+            return f"{shown(text)}: {dimension.mistaken[unit]}; write them like {dimension.example}"
     hint = "; use a point for decimals and nothing between thousands" if re.search(r"\d,\d", text) else ""
     return f"{shown(text)} is not {dimension.one}; write it like {dimension.example}{hint}"
 

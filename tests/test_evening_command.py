@@ -45,6 +45,7 @@ def test_an_evening_is_told_in_the_order_of_work_with_its_marks(scene_file: Path
     lines = said("evening", scene_file).splitlines()
     # By the assumptions: the camera, 5 min, a look, 2 min; then a piece and three cones, 4 min, and a look.
     assert "of that 13 min for 5 moves between 2 shots" in lines[1]
+    assert lines[2] == "that is filming alone: building the set and rigging its lamps come before it"
     assert any(line.startswith(" 1 plain  7 min, then 2 takes") for line in lines)
     assert any(line.startswith(" 2 moved  6 min") for line in lines)
     told = [line.strip() for line in lines]

@@ -45,7 +45,7 @@ _OF_ITS_OWN = (
         "18-55 mm f/3.5-5.6",
     ),
     ("smallest", "Its smallest aperture; a phone mostly has one alone, then that", "f/22"),
-    ("nearest", "How near it focuses, from the front of the lens", "200 mm"),
+    ("nearest", "How near it focuses, from the middle of the lens", "200 mm"),
     ("modes", "What it records, size and the most frames a second, like 1080p120, 4k30", "1080p60"),
 )
 
@@ -83,9 +83,10 @@ class Questions:
 
 def one_of(choices: Collection[str], what: str) -> Callable[[str], str]:
     """Reads one of a few words; `what` says in an error what they are."""
-    from previz.scene import choose_from
+    from previz.scene import choose_from, taken_for
 
     def read(text: str) -> str:
+        text = taken_for(text, what) or text
         if text not in choices:
             raise PrevizError(choose_from(text, choices, what))
         return text

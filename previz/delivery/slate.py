@@ -33,7 +33,7 @@ _NARROW = 480
 class Slate:
     """What the strip says that does not follow from a frame alone. Text is ASCII.
 
-    focus: the distance in focus at a time on set, from the front of the lens.
+    focus: the distance in focus at a time on set, from the entrance pupil.
     """
 
     scene: str

@@ -413,7 +413,7 @@ def _looks_elsewhere(was: Shot, becomes: Shot, before: Mark | None, after: Mark 
 
 
 def _stands(setup: Position) -> Mark | None:
-    """Where the front of the lens is as the shot begins, and what it is aimed at; of a pan, what is then in focus."""
+    """Where the entrance pupil is as the shot begins, and what it is aimed at; of a pan, what is then in focus."""
     shot = setup.shot
     if shot is None:
         return None

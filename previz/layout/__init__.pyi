@@ -47,6 +47,8 @@ from .gear import light_cards as light_cards
 from .ground import Heights as Heights
 from .ground import block_of as block_of
 from .ground import ground_heights as ground_heights
+from .headlamps import MeshHeadlamps as MeshHeadlamps
+from .headlamps import mesh_headlamps as mesh_headlamps
 from .launch import chassis as chassis
 from .launch import chassis_of as chassis_of
 from .launch import launch_of as launch_of

@@ -7,6 +7,7 @@ from previz.errors import FileFault, PrevizError
 from previz.files import load_image
 from previz.layout.remembered import remembered
 from previz.physics.colour import srgb_linear
+from previz.physics.water import wetted
 from previz.scene import Container, Road, Scene
 
 Array = NDArray[np.float64]
@@ -81,8 +82,13 @@ def ground_colour(scene: Scene) -> Colour:
     """The mean reflectance of the ground's surface. Raises FileFault for an image that cannot be read."""
     ground = scene.set.ground
     if ground.image is not None:
-        return _colour_of_file(scene, "ground", ground.image)
-    return ground.colour or SURFACE_COLOURS[ground.surface]
+        dry = _colour_of_file(scene, "ground", ground.image)
+    else:
+        dry = ground.colour or SURFACE_COLOURS[ground.surface]
+    if not ground.wet:
+        return dry
+    red, green, blue = (ground.wet * wetted(dry) + (1 - ground.wet) * np.array(dry)).tolist()
+    return red, green, blue
 
 
 def _colour_of_file(scene: Scene, part: str, name: str) -> Colour:

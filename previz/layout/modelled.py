@@ -77,7 +77,7 @@ def mesh_bands(model: ModelFile, length: float, quarter_turns: int = 0) -> tuple
     """
 
     kept = _measured(model)
-    turn = _turned(quarter_turns)[:2, :2]
+    turn = turned(quarter_turns)[:2, :2]
     rows = [length * kept[name] for name in sorted((name for name in kept if name.isdigit()), key=int)]
     highest = float(rows[-1][0, 1])
     if highest > HIGHEST:
@@ -97,12 +97,13 @@ def mesh_triangles(model: ModelFile) -> int:
 
 def mesh_axles(model: ModelFile, length: float, quarter_turns: int = 0) -> tuple[Axle, ...]:
     """What each of its wheels turns about, like `mesh_bands`. Raises PrevizError for a node that is no wheel."""
-    kept, turn = _measured(model), _turned(quarter_turns)
+    kept, turn = _measured(model), turned(quarter_turns)
     found = [kept[f"axle.{k}"] for k in range(len(model.wheels))]
     return tuple(Axle(turn @ each[0] * length, turn @ each[1], float(each[2, 0]) * length) for each in found)
 
 
-def _turned(quarter_turns: int) -> Array:
+def turned(quarter_turns: int) -> Array:
+    """Places (n, 3) @ its transpose are turned counter-clockwise by so many quarters. (3, 3)"""
     return np.linalg.matrix_power(np.array([[0.0, -1.0, 0.0], [1.0, 0.0, 0.0], [0.0, 0.0, 1.0]]), quarter_turns)
 
 

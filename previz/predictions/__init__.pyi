@@ -53,6 +53,8 @@ from .overview import ShotPredictions as ShotPredictions
 from .overview import predict as predict
 from .overview import require_files as require_files
 from .overview import rows as rows
+from .pulled import FocusMark as FocusMark
+from .pulled import focus_marks as focus_marks
 from .reframing import reframed as reframed
 from .rounding import iso_shown as iso_shown
 from .rules import FRAMING_RULES as FRAMING_RULES

@@ -140,8 +140,26 @@ def _frames(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
 
 
 def _focus(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
-    lens, sensor = (scene.tape(known[each]) for each in ("focus_distance", "focus_from_sensor"))
-    yield "focus", f"{lens} from the front of the lens, {sensor} from the sensor"
+    """From each place that a tape is held at; from–to where it goes."""
+    camera = scene.cameras[shot.camera]
+    pulled = [away for _, away in known.of("focus_at")]
+    least, most = (min(pulled), max(pulled)) if pulled else (known["focus_distance"],) * 2
+    behind = known["focus_from_sensor"] - known["focus_distance"]
+    told = [f"{_span(scene.tape, least, most)} from the entrance pupil"]
+    if camera.rim is not None:
+        told.append(f"{_span(scene.tape, least - camera.rim, most - camera.rim)} from the front rim")
+    if camera.rim is None or behind >= camera.rim:
+        sensor = [away for _, away in known.of("focus_mark")] or [known["focus_from_sensor"]]
+        told.append(f"{_span(scene.tape, min(sensor), max(sensor))} from the sensor mark")
+    yield "focus", ", ".join(told) + (f"; it goes, {len(pulled)} marks on the plan" if pulled else "")
+
+
+def _span(tape: Tape, least: float, most: float) -> str:
+    """
+    >>> _span(Tape("cm"), 0.4, 0.4), _span(Tape("cm"), 0.4, 0.52)
+    ('40.0 cm', '40.0 to 52.0 cm')
+    """
+    return tape(most) if tape(least) == tape(most) else f"{tape.bare(least)} to {tape(most)}"
 
 
 def _sharp(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
@@ -151,7 +169,12 @@ def _sharp(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     near, far = known["near_limit"], known["far_limit"]
     ends = f"{scene.tape(near)} to {scene.tape(far) if math.isfinite(far) else beyond_numbers(far)}"
     share = known.get("vehicle_sharp_share")
-    yield "sharp", f"{ends} from the lens" + ("" if share is None else f"; whole vehicle in {share:.0%} of frames")
+    when = ", mid-shot" if known.of("focus_at") else ""
+    yield (
+        "sharp",
+        f"{ends} from the entrance pupil{when}"
+        + ("" if share is None else f"; whole vehicle in {share:.0%} of frames"),
+    )
 
 
 #: On screen, before the vehicle comes, of a shot that does not say when it starts. Common practice, no source. [s]

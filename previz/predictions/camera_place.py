@@ -268,11 +268,18 @@ class Standing:
             differences.append(Difference("focal_length", found.focal_length, words))
         back = distance - self.focus
         if abs(back) >= SAME_PLACE:
+            moved = self._moved(found)
             still = ", and no nearer still" if back < 0 and distance > self._asked + SAME_PLACE else ""
             way = "further back" if back > 0 else "nearer"
-            words = f"stands {self.scene.tape(abs(back))} {way} than the shot's camera{still}{self._height_told(found)}"
-            differences.append(Difference("moved", back, f"{words}: {self._why_moved(found)}"))
+            words = f"stands {self.scene.tape(moved)} {way} than the shot's camera{still}{self._height_told(found)}"
+            differences.append(Difference("moved", math.copysign(moved, back), f"{words}: {self._why_moved(found)}"))
         return differences
+
+    def _moved(self, found: Shot) -> float:
+        """How far from the shot's camera it stands, mid-shot as written. [m]"""
+        middle = self.view.middle
+        then = camera_at(self.scene, found, float(self.view.times[middle]))
+        return float(np.linalg.norm(then.position - self.view.cameras[middle].position))
 
     def _height_told(self, found: Shot) -> str:
         """Where it is not as high over the table as the shot's camera, mid-shot."""

@@ -166,7 +166,7 @@ def _ground(scene: Scene) -> list[Caution]:
                 "common practice; no source found",
             )
         )
-    if (ground.puddles is not None and ground.puddles.count) or "mud" in loose:
+    if (ground.puddles is not None and ground.puddles.count) or ground.wet > 0 or "mud" in loose:
         found.append(
             Caution(
                 "ground.varnish",

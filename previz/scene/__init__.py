@@ -2,6 +2,7 @@
 
 from previz.physics.photometry import spot_profile
 from previz.scene.budget import HIGHEST_BACKDROP, LARGEST_TABLE
+from previz.scene.called import taken_for
 from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, TradeSize, Zoom, like_a_phone
 from previz.scene.changes import Changes
 from previz.scene.evening import Evening
@@ -43,6 +44,9 @@ from previz.scene.real_sizes import (
     CONTAINER_SIZE,
     FENCE_HEIGHTS,
     FLOOR_HEIGHT,
+    HEADLAMP_HEIGHT,
+    HEADLAMP_INSET,
+    HEADLAMP_RADIUS,
     HEDGE_THICKNESS,
     KERB_HEIGHT,
     KERB_STONE,
@@ -122,6 +126,9 @@ __all__ = [
     "CONTAINER_SIZE",
     "FENCE_HEIGHTS",
     "FLOOR_HEIGHT",
+    "HEADLAMP_HEIGHT",
+    "HEADLAMP_INSET",
+    "HEADLAMP_RADIUS",
     "HEDGE_THICKNESS",
     "HIGHEST_BACKDROP",
     "KERB_HEIGHT",
@@ -258,5 +265,6 @@ __all__ = [
     "setups_of",
     "size_source",
     "spot_profile",
+    "taken_for",
     "with_all",
 ]

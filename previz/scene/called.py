@@ -4,7 +4,9 @@ The very same word in another spelling is taken for it (`TAKEN`), and `previz ke
 if it were right: what is called otherwise (`CALLED`) is refused, with the word that the file has for it.
 """
 
+import re
 from collections.abc import Mapping
+from functools import cache
 
 #: Other spellings and names that can mean nothing else where they stand, so that they are read as the word they stand
 #: for: by what is asked for, as errors name it. A key's hold in every group that has the key and none of that name.
@@ -18,8 +20,9 @@ TAKEN: dict[str, dict[str, tuple[str, ...]]] = {
         "headlamps": ("headlights",),
     },
     "a body": {
-        "pickup": ("pickup truck", "pick-up", "pick-up truck", "pick up"),
-        "school_bus": ("school bus", "school-bus", "schoolbus"),
+        "pickup": ("pickup truck", "pick-up", "pick-up truck"),
+        "school_bus": ("schoolbus",),
+        "articulated_lorry": ("articulated truck", "artic", "semi-trailer"),
     },
     "a unit for bare lengths": {
         "mm": ("millimetre", "millimetres", "millimeter", "millimeters"),
@@ -32,6 +35,8 @@ TAKEN: dict[str, dict[str, tuple[str, ...]]] = {
     "a side": {"middle": ("center", "centre")},
     "a style of tree": {"fibre": ("fiber",)},
     "a style": {"fibre": ("fiber",)},
+    "a kind of piece": {"lamp_post": ("lamppost",)},
+    "a style of fence": {"guard_rail": ("guardrail",)},
 }
 
 #: By what is asked for, as errors name it: each word of the file with what else it is called. A name may stand with
@@ -40,7 +45,11 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
     "a body": {
         "saloon": ("car", "sedan", "hatchback", "estate", "coupe", "taxi", "cab", "suv", "police car"),
         "van": ("minibus", "minivan", "camper", "ambulance", "delivery van", "transporter", "people carrier", "suv"),
-        "lorry": ("truck", "tipper", "semi", "fire engine", "tanker", "hgv"),
+        "lorry": ("truck", "tipper", "fire engine", "tanker", "hgv"),
+        "articulated_lorry": (
+            "semi", "hgv", "tractor trailer", "semi truck", "eighteen wheeler", "18 wheeler", "big rig", "juggernaut",
+            "trailer truck", "articulated", "trailer",
+        ),
         "bus": ("coach", "double decker"),
         "tractor": ("farm tractor",),
     },
@@ -60,7 +69,7 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "stone": ("rock", "boulder"),
         "bush": ("shrub",),
-        "lamp_post": ("lamp", "street lamp", "streetlight", "street light", "streetlamp", "lantern", "lamppost"),
+        "lamp_post": ("lamp", "street lamp", "streetlight", "street light", "streetlamp", "lantern"),
         "bounce": ("reflector", "white card"),
         "flag": ("black card", "cutter"),
         "cone": ("traffic cone", "pylon"),
@@ -94,7 +103,7 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
     "a style of fence": {
         "rails": ("post and rail", "wooden", "wood", "timber", "wire", "rail"),
         "pickets": ("palisade", "garden"),
-        "guard_rail": ("guardrail", "crash barrier", "barrier", "steel", "metal"),
+        "guard_rail": ("crash barrier", "barrier", "steel", "metal"),
     },
     "a style of wall": {
         "brick": ("bricks", "brickwork", "red brick"),
@@ -115,7 +124,7 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
         "earth": ("soil", "dirt", "clay", "ground", "field"),
         "grass": ("lawn", "turf", "meadow", "field", "static grass"),
         "sand": ("dust", "beach", "desert", "desert sand"),
-        "mud": ("wet earth", "swamp", "bog"),
+        "mud": ("swamp", "bog"),
         "snow": ("ice",),
         "wood": ("planks", "boards", "timber", "parquet"),
         "plain": ("card", "cardboard", "paper", "paint", "painted", "none"),
@@ -171,8 +180,8 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
     "a unit for bare lengths": {"in": ('"',), "ft": ("'",)},
     "something on this set": {
         "vehicle": (
-            "car", "van", "lorry", "truck", "bus", "saloon", "tractor", "pickup", "school bus", "subject", "auto",
-            "autofocus", "it",
+            "car", "van", "lorry", "articulated lorry", "truck", "bus", "saloon", "tractor", "pickup", "school bus",
+            "subject", "auto", "autofocus", "it",
         ),
     },
     # Keys are asked for by the group that they stand in: only those count that it has and that are not given.
@@ -201,6 +210,7 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
         "path": ("route", "way", "track"),
         "body": ("type", "kind", "model"),
         "surface": ("material", "cover", "type", "kind"),
+        "wet": ("rain", "rainy", "damp", "wetness", "weather"),
         "style": ("type", "kind", "material"),
         "shape": ("type", "kind"),
         "piece": ("type", "kind", "what"),
@@ -293,6 +303,10 @@ OF_THE_SET = {
     "pavement": "set.road.pavement",
     "sidewalk": "set.road.pavement",
     "puddle": "set.ground.puddles",
+    "rain": "set.ground",
+    "rainy": "set.ground",
+    "wet": "set.ground",
+    "weather": "set.ground",
     "water": "set.ground.puddles",
     "road": "set.road",
     "street": "set.road",
@@ -304,15 +318,37 @@ OF_THE_SET = {
     "skyline": "set.backdrop.painting.layers",
 }
 
+#: Of them, what is said of the weather.
+WEATHER = frozenset(("rain", "rainy", "wet", "weather"))
+
 
 def taken_for(name: object, what: str) -> str | None:
     """The word that another spelling of it is read as where `what` is asked for; None of what is none.
 
+    A word of two words, but for keys, may be joined in any way.
+
     >>> taken_for("color", "a key"), taken_for("Inches", "a unit for bare lengths"), taken_for("hue", "a key")
     ('colour', 'in', None)
+    >>> taken_for("lamp post", "a kind of piece"), taken_for("Articulated_lorry", "a body")
+    ('lamp_post', 'articulated_lorry')
     """
     so = str(name).strip().lower() if isinstance(name, str) else ""
-    return next((word for word, names in TAKEN.get(what, {}).items() if so in names), None)
+    if what == "a key":
+        return next((word for word, names in TAKEN[what].items() if so in names), None)
+    return next((word for word in TAKEN.get(what, {}) if so in spellings(word, what)), None)
+
+
+@cache
+def spellings(word: str, what: str) -> tuple[str, ...]:
+    """Every other way in which a word may stand where `what` is asked for.
+
+    >>> spellings("lamp_post", "a kind of piece")
+    ('lamppost', 'lamp post', 'lamp-post')
+    """
+    joints = " _-"
+    each = (word, *TAKEN.get(what, {}).get(word, ()))
+    joined = [re.sub(f"[{joints}]", joint, one) for one in each for joint in joints]
+    return tuple(dict.fromkeys(one for one in (*each, *joined) if one != word))
 
 
 def plainly(name: object) -> str:

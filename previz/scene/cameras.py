@@ -108,7 +108,7 @@ class TradeSize(tuple[float, float]):
 _ITS_BOX_DOES_NOT_SAY = {
     "sensor": "look it up by the model's name: of a phone's main camera it mostly is 1/1.3 to 1/1.7 (common practice, "
     "no source); if you can't find it, write sensor: 1/1.56, and take what is told of blur and noise as rough",
-    "nearest": "measure how near it focuses, from the front of the lens: a phone's main camera mostly to 10 cm (common "
+    "nearest": "measure how near it focuses, from the glass of the lens: a phone's main camera mostly to 10 cm (common "
     "practice, no source), like nearest: 10 cm",
 }
 
@@ -434,7 +434,9 @@ class Camera(Part):
         like="f/16",
         checked=True,
     )
-    nearest: CameraLength = told("nearest focus, from the front of the lens", like="50 mm")
+    nearest: CameraLength = told(
+        "nearest focus, from the entrance pupil: about the middle of the lens; of a phone, its glass", like="50 mm"
+    )
     modes: Modes = told("what it records, each size with its fastest rate: 1080p240 is up to 240, 24 and 60 too")
     blades: Blades = told("of the diaphragm", "round")
     # ISO 9358 says how the share is measured; a few per cent is usual of good lenses (from memory).
@@ -453,7 +455,11 @@ class Camera(Part):
         None,
         unless="not known",
     )
-    lens_size: LensSize | None = told("across, and in front of the body", None, unless="not known")
+    lens_size: LensSize | None = told(
+        "across, and in front of the body; with it plan tells where the front rim of the lens is",
+        None,
+        unless="not known",
+    )
     steadied: Stops = told("what stabilisation gains, held in the hand", 0.0, like="4 stops")
     # Common practice, no source.
     iso: IsoRange = told("between which iso: auto chooses", (100, 25600))
@@ -486,6 +492,14 @@ class Camera(Part):
         lens = written.get("lens")
         by_equivalent = isinstance(lens, str) and _EQUIVALENT.fullmatch(length_and_stops(lens)[0])
         return _ITS_BOX_DOES_NOT_SAY.get(name, "") if by_equivalent else ""
+
+    @property
+    def rim(self) -> float | None:
+        """How far its front rim is before the entrance pupil, which is taken to lie in the middle of the lens. [m]
+
+        None where the size of the lens is not known.
+        """
+        return None if self.lens_size is None else float(self.lens_size[1]) / 2
 
     def widest_at(self, focal_length: float) -> float:
         """The widest f-number at a focal length [m] of the lens."""
@@ -542,6 +556,6 @@ class Camera(Part):
         if lens is not None and nearest <= lens.shortest:
             raise ValueError(
                 f"{text_of(LENGTH, nearest)} is not beyond the focal length, {text_of(LENGTH, lens.shortest)}: no lens "
-                "focuses nearer than that; measure from the front of the lens, data sheets often say it from the sensor"
+                "focuses nearer than that; measure from the middle of the lens; data sheets say it from the sensor"
             )
         return nearest

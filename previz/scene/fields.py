@@ -37,7 +37,16 @@ from pydantic_core import InitErrorDetails
 from previz import units
 from previz.physics.colour import srgb_encoded, srgb_linear
 from previz.physics.pacing import set_speed
-from previz.scene.called import TAKEN, called, nearest, parts_of_name, plainly, taken_for
+from previz.scene.called import (
+    TAKEN,
+    WEATHER,
+    called,
+    nearest,
+    parts_of_name,
+    plainly,
+    spellings,
+    taken_for,
+)
 from previz.scene.colours import NAMED_COLOURS
 from previz.units import LENGTH, Dimension, QuantityError, shown
 
@@ -96,10 +105,10 @@ def meant_by(word: object, choices: Iterable[str]) -> str | None:
     return by_small[close[0]] if close else None
 
 
-def choose_from(found: object, choices: Iterable[str], what: str, otherwise: str = "") -> str:
+def choose_from(found: object, choices: Iterable[str], what: str, otherwise: str = "", *, always: str = "") -> str:
     """The message for a word that is not one of a few: with the one that is meant by it, or nearly spelled so.
 
-    otherwise: what else there is, said where none of them is meant.
+    otherwise: what else there is, said where none of them is meant; always: said even where one is.
 
     >>> choose_from("lory", ["lorry", "van"], "a body")
     'lory is not a body; did you mean lorry? Choose lorry or van'
@@ -112,12 +121,12 @@ def choose_from(found: object, choices: Iterable[str], what: str, otherwise: str
     near, how = nearest(found, what)
     if near:
         comes = f"none is quite that: {listed(near)} comes nearest, {how}. C"
-        return f"{shown(found)} is not {what}; {comes}hoose {listed(choices)}{otherwise}"
+        return f"{shown(found)} is not {what}; {comes}hoose {listed(choices)}{otherwise}{always}"
     plain = {plainly(each): each for each in choices}
     known = next((plain[part] for part in parts_of_name(found) if part in plain), None)
     meant = listed(called(found, what) or filter(None, [known or meant_by(found, choices)]))
     asks, otherwise = (f"did you mean {meant}? C", "") if meant else ("c", otherwise)
-    return f"{shown(found)} is not {what}; {asks}hoose {listed(choices)}{otherwise}"
+    return f"{shown(found)} is not {what}; {asks}hoose {listed(choices)}{otherwise}{always}"
 
 
 # --- a key and what may be written for it ---
@@ -144,8 +153,12 @@ class Form:
     def __get_pydantic_json_schema__(self, schema: Any, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         """What editors are told of the shape that the reader alone would know."""
         found = dict(handler(schema))
-        if "enum" in found and self.what in TAKEN:
-            others = [name for names in TAKEN[self.what].values() for name in names]
+        words = [*TAKEN.get(self.what, ())]
+        if words and "const" in found:
+            found["enum"] = [found.pop("const")]
+            words = [word for word in words if word in found["enum"]]
+        if words and "enum" in found:
+            others = [name for word in words for name in spellings(word, self.what)]
             found["enum"] = [*found["enum"], *(name for name in others if name not in found["enum"])]
         return {**found, "minItems": self.at_least} if self.at_least else found
 
@@ -334,7 +347,14 @@ def _no_key(key: str, slip: str | None, fields: Mapping[str, FieldInfo]) -> Quan
     holder = _holder_of(key, fields)
     if holder:
         return QuantityError(f"is not a key here; it belongs in {holder}, like {holder}: {{{shown(key)}: …}}")
-    return QuantityError(f"is not a key here; t{there}")
+    elsewhere = _WET if plainly(key) in WEATHER else ""
+    return QuantityError(f"is not a key here; {elsewhere}t{there}")
+
+
+_WET = (
+    "a wet street is ground: {wet: true} of set, and water that stands on it puddles: {count: 8} beside it, see previz "
+    "keys set.ground; "
+)
 
 
 def _holder_of(key: str, fields: Mapping[str, FieldInfo]) -> str | None:
@@ -521,12 +541,12 @@ Flag: Any = Annotated[
 ]
 
 
-def word(*choices: str, what: str, otherwise: str = "") -> Any:
-    """One word out of a few; otherwise says what else there is for what none of them fits."""
+def word(*choices: str, what: str, always: str = "") -> Any:
+    """One word out of a few; always says what else there is, whatever was written that is none of them."""
 
     def read(found: object) -> str:
         if not isinstance(found, str) or found not in choices:
-            raise QuantityError(choose_from(found, choices, what, otherwise))
+            raise QuantityError(choose_from(found, choices, what, always=always))
         return found
 
     others = [name for names in TAKEN.get(what, {}).values() for name in names]
@@ -942,17 +962,33 @@ FileName: Any = text(200, "a file name", "quay.jpg")
 #: A node of a glTF file, by the name that it has there.
 NodeName: Any = text(200, "the name of a node", "body")
 
-Surface: Any = word(
-    "concrete",
-    "asphalt",
-    "cobbles",
-    "gravel",
-    "snow",
-    "grass",
-    "sand",
-    "earth",
-    "mud",
-    "wood",
-    "plain",
-    what="a surface",
-)
+
+def _not_wet(found: object) -> object:
+    """What it is made of; how wet it is stands beside it."""
+    first, _, rest = plainly(found).partition(" ")
+    if isinstance(found, str) and first in WEATHER and rest:
+        dry = (called(rest, "a surface") or (rest,))[0]
+        raise QuantityError(
+            f"{shown(found)} is not a surface; write surface: {dry}, and wet: true of the ground (set.ground.wet), "
+            "which holds for the road too; water that stands on it is puddles: {count: 8}"
+        )
+    return found
+
+
+Surface: Any = Annotated[
+    word(
+        "concrete",
+        "asphalt",
+        "cobbles",
+        "gravel",
+        "snow",
+        "grass",
+        "sand",
+        "earth",
+        "mud",
+        "wood",
+        "plain",
+        what="a surface",
+    ),
+    BeforeValidator(_not_wet),
+]

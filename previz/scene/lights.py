@@ -217,9 +217,20 @@ def light_kind(found: Any) -> str:
 
 def _as_written(found: dict[Any, Any], kinds: tuple[str, ...]) -> str:
     """How lamps of some kinds are written, with the lumens of one that says them."""
-    told = (each for each in found.values() if isinstance(each, str) and units.unit_of(units.FLUX, each))
-    lumens = shown(next(told, "806 lm"), 20)
-    return "; ".join(_WRITTEN[kind].format(lumens=lumens) for kind in kinds)
+    texts = [each for each in found.values() if isinstance(each, str)]
+    lumens = next((shown(each, 20) for each in texts if units.unit_of(units.FLUX, each)), "")
+    ways = "; ".join(_WRITTEN[kind].format(lumens=lumens or "its lumens") for kind in kinds)
+    drawn = [] if lumens else [each for each in texts if re.search(r"\d\s*[wW](?:atts?)?\b", each)]
+    return f"{ways}. {_of_watts(drawn[0])}" if drawn else ways
+
+
+def _of_watts(text: str) -> str:
+    """What to say of watts where lumens are asked for."""
+    try:
+        units.parse(units.FLUX, text)
+    except QuantityError as error:
+        return str(error)
+    return ""
 
 
 AnyLight: Any = by_kind(light_kind, LAMPS)

@@ -6,7 +6,7 @@ the stage is built; a size that is given is the size *on the table*. `at` is the
 
 import math
 from collections.abc import Iterator
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import ValidationInfo, field_validator
 
@@ -16,6 +16,7 @@ from previz.scene.fields import (
     Angle,
     FileName,
     Flag,
+    Form,
     Identity,
     Length,
     Light,
@@ -96,6 +97,7 @@ Finish: Any = word("matt", "silver", what="a finish")
 # Said of more than one piece.
 _HEIGHT, _LENGTH, _COLOUR = "over all", "along x of the piece", "of its paint"
 _PIECE = "what kind of piece it is"
+A_PIECE = "a kind of piece"
 _SNOW = "share of its upper side under snow"
 
 
@@ -168,7 +170,7 @@ class Container(_Model):
 class LampPost(_Model):
     """A street lamp."""
 
-    piece: Literal["lamp_post"] = told(_PIECE)
+    piece: Annotated[Literal["lamp_post"], Form("word", "lamp_post", what=A_PIECE)] = told(_PIECE)
     height: PositiveLength | None = told(_HEIGHT, None, unless=full_size(PIECE_HEIGHTS["lamp_post"]), like="120 mm")
     arm: PositiveLength | None = told("towards +x of the piece", None, unless=full_size(LAMP_ARM), like="30 mm")
     lit: ModelFlux = told("light that its head sends down and out", 0.0, like="9 lm")
@@ -456,8 +458,8 @@ def dressing_kind(found: Any) -> str:
         if built := built_of(piece):
             raise QuantityError(f"{shown(piece)} is not a kind of piece; {built}")
         others = "; what is none of these is a model of your own, mesh: file.glb, or a card: with an image"
-        wrong = choose_from(piece, PIECES, "a kind of piece", others)
-        meant = called(piece, "a kind of piece") or nearest(piece, "a kind of piece")[0]
+        wrong = choose_from(piece, PIECES, A_PIECE, others)
+        meant = called(piece, A_PIECE) or nearest(piece, A_PIECE)[0]
         raise Miscalled(meant[0], wrong) if len(meant) == 1 else QuantityError(wrong)
     return piece
 

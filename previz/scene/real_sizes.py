@@ -5,9 +5,11 @@ Sources are beside the numbers; "typical, from memory" marks values nobody has l
 """
 
 #: Full-size length, width without mirrors, height over all [m] of each vehicle body, as `stage` builds it: the height
-#: counts a deflector or what is on a roof. Typical, from memory; of a car as `tests/predictions` quotes it.
+#: counts a deflector or what is on a roof. Typical, from memory; of a car as `tests/predictions` quotes it; of an
+#: articulated lorry the most that Council Directive 96/53/EC, annex I, allows (from memory).
 VEHICLE_SIZES: dict[str, tuple[float, float, float]] = {
     "lorry": (8.0, 2.5, 3.46),
+    "articulated_lorry": (16.5, 2.55, 4.0),
     "van": (5.5, 2.0, 2.43),
     "bus": (11.5, 2.5, 3.40),
     "saloon": (4.8, 1.8, 1.50),
@@ -20,6 +22,7 @@ VEHICLE_SIZES: dict[str, tuple[float, float, float]] = {
 #: tractor's mudguards. Typical, from memory.
 OVER_ALL: dict[str, tuple[float, float]] = {
     "lorry": (2.95, 1.7),
+    "articulated_lorry": (3.06, 1.7),
     "van": (2.39, 1.3),
     "bus": (3.02, 1.9),
     "saloon": (2.19, 0.9),
@@ -28,9 +31,11 @@ OVER_ALL: dict[str, tuple[float, float]] = {
     "school_bus": (2.89, 1.8),
 }
 
-#: Wheelbase, front overhang and ground clearance under the bumper [m] of each body. Typical, from memory.
+#: Wheelbase, front overhang and ground clearance under the bumper [m] of each body; one with more axles stands on its
+#: first and its last. Typical, from memory.
 UNDERSIDES: dict[str, tuple[float, float, float]] = {
     "lorry": (5.1, 1.15, 0.30),
+    "articulated_lorry": (12.29, 1.22, 0.30),
     "van": (3.3, 1.0, 0.20),
     "bus": (5.8, 2.8, 0.28),
     "saloon": (2.8, 0.95, 0.17),
@@ -41,8 +46,20 @@ UNDERSIDES: dict[str, tuple[float, float, float]] = {
 
 #: Wheel diameter [m] of each body. Typical, from memory.
 WHEEL_DIAMETERS: dict[str, float] = {
-    "lorry": 0.96, "van": 0.72, "bus": 1.0, "saloon": 0.66, "tractor": 1.65, "pickup": 0.78, "school_bus": 0.95
-}  # fmt: skip
+    "lorry": 0.96,
+    "articulated_lorry": 1.0,
+    "van": 0.72,
+    "bus": 1.0,
+    "saloon": 0.66,
+    "tractor": 1.65,
+    "pickup": 0.78,
+    "school_bus": 0.95,
+}
+
+#: Headlamps [m] of a vehicle that is a mesh file: the middle of each above the ground, how far in from the vehicle's
+#: side, radius of its lens. Typical, as the bodies have them; UN Regulation 48, 6.2.4, has dipped beams 0.5 to 1.2 m up
+#: and their outer edge at most 0.4 m in (from memory).
+HEADLAMP_HEIGHT, HEADLAMP_INSET, HEADLAMP_RADIUS = 0.75, 0.40, 0.075
 
 #: Series 1 freight container, 20 ft: 6.058 x 2.438 x 2.591 m (ISO 668 as commonly quoted, from memory).
 CONTAINER_SIZE = (6.058, 2.438, 2.591)
@@ -88,6 +105,7 @@ PUDDLE_SIZES = (0.6, 3.0)
 #: a vehicle leaves in soft ground. Typical, from memory.
 TYRES: dict[str, tuple[float, float]] = {
     "lorry": (0.30, 2.05),
+    "articulated_lorry": (0.34, 2.14),
     "van": (0.22, 1.70),
     "bus": (0.30, 2.05),
     "saloon": (0.20, 1.55),
@@ -102,10 +120,11 @@ TYPICAL = "typical, from memory"
 _SOURCES: dict[str, str] = {
     "container": "ISO 668, 20 ft container, as commonly quoted, from memory",
     "cone": "MUTCD sec. 6F.64, 28 in, seen",
-    "kerb": "what British streets have, 125 mm, from memory",
-    "pavement": "Manual for Streets (2007), 2 m, from memory",
+    "kerb": "typical, 125 mm, from memory",
+    "pavement": "typical, 2 m (Manual for Streets, 2007), from memory",
     "guard_rail": "AASHTO Roadside Design Guide 2011, 31 in, as quoted in engineering notes",
     "saloon": "typical, as quoted; its source was not seen",
+    "articulated_lorry": "the most that Council Directive 96/53/EC, annex I, allows, from memory",
 }
 
 

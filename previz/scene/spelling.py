@@ -10,13 +10,13 @@ from functools import lru_cache
 from types import UnionType
 from typing import Annotated, Any, Union, get_args, get_origin
 
-from previz.scene.called import TAKEN, taken_for
+from previz.scene.called import TAKEN, spellings, taken_for
 from previz.scene.fields import YES_OR_NO, Form, Part
 from previz.scene.yaml_tree import Node
 
 _KEYS = frozenset(name for names in TAKEN["a key"].values() for name in names)
 _WORDS = frozenset(
-    name for what, words in TAKEN.items() if what != "a key" for names in words.values() for name in names
+    name for what, words in TAKEN.items() if what != "a key" for word in words for name in spellings(word, what)
 )
 
 

@@ -19,6 +19,7 @@ from previz.scene.fields import (
     Seed,
     Share,
     Surface,
+    also,
     enclosing,
     full_size,
     group,
@@ -102,6 +103,14 @@ AnyTable: Any = short(
 )
 
 
+def _all_wet(found: object) -> object:
+    """Wet or not, as a share."""
+    return float(found) if isinstance(found, bool) else found
+
+
+Wet: Any = also(_all_wet, Share, {"type": "boolean"})
+
+
 class Puddles(Part):
     """Water that stands on level ground, or what a maker takes for it: gloss varnish or gel. Each mirrors what is
     round it. Pavements and banks stay dry."""
@@ -129,6 +138,11 @@ class Ground(Part):
     relief: NonNegativeLength = told("height of banks off the road", 0.0)
     tracks: Flag = told("tyre tracks pressed in along each vehicle's way, on ground that is soft", False)
     puddles: Puddles | None = told("water that stands on it, and on the road", None, unless="none", like="{count: 8}")
+    wet: Wet = told(
+        "wet all over, the road too, as after rain: darker, and it gleams; true is 100 %; water that stands is puddles",
+        0.0,
+        like="true",
+    )
     seed: Seed = told("another number, another pattern", 0)
 
     @classmethod

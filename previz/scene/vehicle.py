@@ -44,7 +44,7 @@ from previz.units import QuantityError, shown
 VEHICLE = "vehicle"
 
 Body: Any = word(
-    *VEHICLE_SIZES, what="a body", otherwise="; any other is a model of your own, mesh: car.glb, with its length"
+    *VEHICLE_SIZES, what="a body", always="; any other is a model of your own, mesh: car.glb, with its length"
 )
 Support: Any = word("block", "floor", "none", what="a support")
 Drive: Any = word("motor", "thread", "hand", what="what drives it")
@@ -210,7 +210,8 @@ class Launch(Part):
 class Vehicle(Part):
     """The model that drives: a body that previz has, or a mesh of your own with its real length.
 
-    It has a speed or a launch from a ramp; at `speed: 0` it stands where its path begins, facing along it.
+    It has a speed or a launch from a ramp; at `speed: 0` it stands where its path begins, facing along it. An
+    articulated lorry is one stiff piece: it does not bend at its coupling, which shows in tight bends.
     """
 
     body: Body | None = told("what it is", None, unless="give this or mesh")
@@ -234,7 +235,10 @@ class Vehicle(Part):
         "let go on a ramp", None, unless="give this or speed", like="{ramp: {height: 120 mm, length: 500 mm}}"
     )
     drive: Drive | None = told(
-        "what keeps one with a speed at it: motor, thread or hand", None, unless="not known", like="motor"
+        "what keeps one with a speed at it: motor, thread (a line that pulls it) or hand",
+        None,
+        unless="not known",
+        like="motor",
     )
     start: Time = told(
         "when it passes the start of its path, a launched one the foot of its ramp: time on set", 0.0, like="0.4 s"

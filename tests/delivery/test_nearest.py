@@ -141,11 +141,18 @@ def check_told(panel: Panel, written: Shot, scene: Scene, framing: Framing, stop
         assert 0.5 <= ratio <= 2.0 + 1e-9
     at = float(written.at[0].time) if hasattr(written.at[0], "time") else time  # one that travels is moved at its keys
     before, after = camera_at(scene, written, at), camera_at(panel.scene, taken, at)
-    apart = after.position - before.position
-    backward = float(apart @ before.world_from_camera[:, 2])
-    assert float(np.linalg.norm(apart)) == pytest.approx(abs(backward), abs=1e-6)  # along the axis
+    apart, axis = after.position - before.position, before.world_from_camera[:, 2]
+    backward = float(apart @ axis)
+    if abs(apart[2]) > 1e-9:
+        assert float(np.linalg.norm(apart)) == pytest.approx(abs(backward), abs=1e-6)  # along the axis
+    else:
+        aside = float(apart[0] * axis[1] - apart[1] * axis[0])
+        assert aside == pytest.approx(0, abs=1e-6)  # as high, and straight towards it or away
     if "moved" in told:
-        assert told["moved"].value == pytest.approx(backward, abs=1e-6)
+        both = camera_at(scene, written, time), camera_at(panel.scene, taken, time)
+        amount_moved = float(np.linalg.norm(both[1].position - both[0].position))
+        assert told["moved"].value == pytest.approx(math.copysign(amount_moved, backward), abs=1e-6)
+        backward = told["moved"].value
         amount, way = re.match(r"stands (\d+) mm (further back|nearer)", told["moved"].words).groups()  # type: ignore[union-attr]
         assert float(amount) / 1000 == pytest.approx(abs(backward), abs=0.00051)
         assert (way == "further back") == (backward > 0)

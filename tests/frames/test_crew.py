@@ -6,6 +6,7 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable
+from contextlib import nullcontext
 from functools import partial
 from multiprocessing import active_children
 from pathlib import Path
@@ -16,6 +17,7 @@ import pytest
 from previz.errors import Fault, FileFault, MachineError, PrevizError, SceneErrors, ShotFault
 from previz.frames import Crew, processes, worker
 from previz.frames.sensor import Noise
+from previz.frames.spent import Spent
 
 FAULTS = (
     PrevizError("the tile is not there; copy it"),
@@ -55,6 +57,30 @@ def test_processes_begin_at_once_or_when_they_are_expected(monkeypatch):
         for count, there in ((0, 1), (2, 2), (2, 2), (9, 3)):
             crew.expect(count)
             assert len(begun) == len(set(begun)) == there
+
+
+def test_what_is_to_be_done_meanwhile_is_done_once_while_the_first_frames_are_drawn():
+    happened: list[object] = []
+
+    def ask(*given):
+        def result():
+            happened.append("taken")
+            return given[-1], Spent()
+
+        happened.append(given[-1])
+        return SimpleNamespace(result=result)
+
+    hands = SimpleNamespace(
+        count=2, ask=ask, handed=lambda data: data, take_back=lambda _: None, faults_explained=nullcontext
+    )
+    prepared = SimpleNamespace(setup=SimpleNamespace(shot=SimpleNamespace(id="pass")), lighting=None)
+    for count in (1, 3):
+        happened.clear()
+        crew = Crew(1)
+        crew._hands = hands
+        assert list(crew.frames(prepared, range(count), None, lambda: happened.append("meanwhile"))) == [*range(count)]
+        assert happened.count("meanwhile") == 1
+        assert happened.index("meanwhile") == min(count, hands.count)  # as soon as each has a frame to draw
 
 
 #: What a stand-in for a process does: nothing, and it is not alive.

@@ -9,7 +9,7 @@ import pytest
 import shapely
 
 from previz.evening import Position, moves_between
-from previz.layout import SEE_THROUGH, hits, pieces_of, solids_of
+from previz.layout import SEE_THROUGH, hits, pieces_of, puddles_of, solids_of
 from previz.paper import PAPERS, Sheet, pdf_of, plan_sheets
 from previz.paper.buying import buying_list
 from previz.paper.measures import tape_of
@@ -17,13 +17,16 @@ from previz.paper.plan import symbols
 from previz.paper.plan.card import settings_of
 from previz.paper.plan.key import places_table
 from previz.paper.plan.labels import Label, Placing
-from previz.paper.plan.lists import build_list, caution_list, lamp_list
+from previz.paper.plan.lists import build_list, caution_list, lamp_list, lists, puddle_list
 from previz.paper.plan.otherwise import otherwise_list
+from previz.paper.plan.page import Maker
 from previz.paper.plan.seen import table_seen
+from previz.paper.plan.setup import setup_of
 from previz.paper.prints.ground import ground_plan
-from previz.paper.sheet import BLACK, DASHED, GREY, MEDIUM, THICK, THIN, WHITE, Area, Box, Stroke, View, Words
-from previz.predictions import Predictions, brief_of_shot, making_cautions, predict, view_of
+from previz.paper.sheet import BLACK, DASHED, GREY, MEDIUM, THICK, THIN, WHITE, Area, Box, Stroke, Table, View, Words
+from previz.predictions import Predictions, brief_of_shot, focus_marks, making_cautions, predict, view_of
 from previz.scene import Scene, read_scene, setups_of, with_all
+from previz.units import Tape
 from tests.paper.random_papers import random_scene, scene_text
 from tests.paper.reading import Page, pages_of
 
@@ -131,6 +134,127 @@ def test_the_marks_of_a_camera_are_where_a_tape_finds_them(tmp_path: Path) -> No
     card = next(each for each in pages if "Setup card" in each.text)
     assert "555.6 mm" in card.text
     assert "500.0 mm" in card.text
+
+
+#: A lens of 80 mm whose front rim is 40 mm before its pupil; the van comes towards it, and focus goes with it.
+TOWARDS = (
+    LEVEL.replace("modes: [1080p60]}", "modes: [1080p60], lens_size: [60 mm, 80 mm]}")
+    .replace("at: [500 mm, -200 mm, 40 mm]", "at: [1300 mm, 300 mm, 40 mm]")
+    .replace("aim: [500 mm, 300 mm, 40 mm], focus: 500 mm", "aim: [0 mm, 300 mm, 40 mm], focus: vehicle")
+)
+
+
+def test_a_focus_that_goes_has_its_marks_with_their_frames(tmp_path: Path) -> None:
+    """The van's middle starts from x = -50 mm at 0.5 m/s; from the sensor mark v = f s / (s - f) more, by hand."""
+    scene = _read(tmp_path, TOWARDS)
+    (above, _, told, *_), predictions = _planned(scene)
+    figures = {figure.of: figure for figure in predictions.shot("level").figures if figure.quantity == "focus_at"}
+    setup = setup_of(scene, scene.shots[0], predictions)
+    assert setup is not None
+    marks = setup.focus_marks
+    assert [mark.when for mark in marks] == list(figures)
+    assert [marks[0].frame, marks[-1].frame, len(marks)] == [0, 47, 5]
+    rows = [each.text for each in told.lettering if each.text.endswith(" mm") and " / " in each.text]
+    for mark, row in zip(marks, rows, strict=True):
+        s = 1300 - (-50 + 500 * mark.time)
+        assert mark.distance * 1000 == figures[mark.when].value * 1000 == pytest.approx(s, abs=0.5)
+        from_sensor = s + 50 * s / (s - 50)
+        assert mark.from_sensor * 1000 == pytest.approx(from_sensor, abs=0.5)
+        told_from = [float(each) for each in row.removesuffix(" mm").split(" / ")]
+        assert told_from == pytest.approx([s - 40, from_sensor], abs=0.5)
+    scale = float(next(words.text for words in above.lettering if "drawn 1:" in words.text)[8:].split()[0])
+    thin = [each.points for each in _strokes(above) if len(each.points) == 4 and each.weight == THIN]
+    squares = [each.mean(axis=0) for each in thin if np.ptp(each[:, 0]) == pytest.approx(2.0)]
+    apart = np.diff([x for x, _ in squares[: len(marks)]]) * scale
+    assert apart == pytest.approx(np.diff([1300 - mark.distance * 1000 for mark in marks]), abs=0.1)
+    focus = dict(brief_of_shot(scene, scene.shots[0], predictions.shot("level").figures))["focus"]
+    ends = [mark.distance * 1000 for mark in marks]
+    assert f"{min(ends):.0f} to {max(ends):.0f} mm from the entrance pupil" in focus
+    assert f"{min(ends) - 40:.0f} to {max(ends) - 40:.0f} mm from the front rim" in focus
+
+
+def test_focus_marks_turn_where_it_turns_and_stay_away_where_it_stays(tmp_path: Path) -> None:
+    keyed = "[{time: 0.7 s, at: 900 mm}, {time: 0.9 s, at: 450 mm}, {time: 1.2 s, at: 600 mm}]"
+    scene = _read(tmp_path, LEVEL.replace("focus: 500 mm", f"focus: {keyed}"))
+    view = view_of(scene, scene.shots[0])
+    marks = focus_marks(view)
+    assert len(marks) == 6  # both ends, three keys, and where it turns, just past one of them
+    assert [round(mark.time, 2) for mark in marks if mark.time in view.times[[0, -1]]] == [0.6, 1.39]
+    assert min(mark.distance for mark in marks) == view.focus.min()
+    assert {round(mark.time, 1) for mark in marks} >= {0.7, 0.9, 1.2}
+    still = _read(tmp_path, LEVEL)
+    assert focus_marks(view_of(still, still.shots[0])) == ()
+
+
+@pytest.mark.parametrize(("long", "sensor"), [(80, True), (140, False)])
+def test_the_front_rim_is_told_and_no_sensor_inside_its_barrel(tmp_path: Path, long: int, sensor: bool) -> None:
+    """The pupil is in the middle of the lens; a thin lens's sensor is 55.6 mm behind it, in the longer one's barrel."""
+    text = LEVEL.replace("modes: [1080p60]}", f"modes: [1080p60], lens_size: [60 mm, {long} mm]}}")
+    (above, _, told, *_), _ = _planned(_read(tmp_path, text))
+    words = " ".join(each.text for each in above.lettering)
+    assert f"front rim of lens 500 {long // 2 - 200} 40 entrance pupil 500 -200 40" in words
+    assert ("sensor mark 500 -256 40" in words) is sensor
+    assert ("measure from the rim" in words) is not sensor
+    card = " ".join(each.text for each in told.lettering)
+    assert f"focus from front rim {500 - long / 2:.1f} mm" in card
+    assert ("focus from sensor mark 555.6 mm" in card) is sensor
+
+
+def test_what_has_no_room_on_a_plan_is_told_once_on_the_page_that_it_names(tmp_path: Path) -> None:
+    cones = "".join(f"  - {{id: c{n}, piece: cone, at: [{20 * n} mm, 450 mm]}}\n" for n in range(45))
+    shot = LEVEL[LEVEL.index("  - {id: level") :]
+    text = LEVEL.replace("vehicle:", cones + "vehicle:") + shot.replace("id: level", "id: again")
+    sheets, _ = _planned(_read(tmp_path, text))
+    listed = [
+        [words.text for words in sheet.lettering if words.text.startswith("Places of pieces")] for sheet in sheets
+    ]
+    assert sum(map(len, listed)) == 1
+    page = next(number for number, found in enumerate(listed, start=1) if found)
+    more = [words.text for sheet in sheets for words in sheet.lettering if " more on " in words.text]
+    assert len(more) == 2 and all(text.endswith(f"more on page {page}") for text in more)
+    assert f"page {page} of {len(sheets)}" in [words.text for words in sheets[page - 1].lettering]
+    told = [words.text for words in (*sheets[0].lettering, *sheets[page - 1].lettering)]
+    assert all(any(text.endswith(f"c{n}") for text in told) for n in range(45))
+
+
+def test_no_page_has_one_row_of_a_list() -> None:
+    maker = Maker(PAPERS["a4"], "lists", "", Tape("mm"))
+    for count in range(20, 40):
+        table = Table(("a", "b"), tuple((str(n), "b") for n in range(count)))
+        sheets, begins = lists(maker, [("first", table.part(3)), ("rows", table)])
+        assert begins == {"first": 0, "rows": 0}
+        rows = [sum(words.text == "b" and not words.bold for words in sheet.lettering) for sheet in sheets]
+        assert min(rows) >= 3 and sum(rows) == count + 3
+
+
+def test_puddles_are_listed_where_they_lie(tmp_path: Path) -> None:
+    ground = "set:\n  ground: {surface: asphalt, puddles: {count: 4, size: [30 mm, 60 mm]}}"
+    scene = _read(tmp_path, LEVEL.replace("set:", ground))
+    rows = puddle_list(scene).rows
+    puddles = puddles_of(scene)
+    assert len(rows) == len(puddles) > 2
+    for (_, x, y, size), puddle in zip(rows, puddles, strict=True):
+        inside = shapely.Polygon(puddle.outline)
+        assert inside.contains(shapely.Point(float(x) / 1000, float(y) / 1000))
+        wide, deep = (float(each) / 1000 for each in size.split(" × "))
+        left, low, right, high = inside.bounds
+        assert (wide, deep) == pytest.approx((right - left, high - low), abs=6e-4)
+    titles = [
+        words.text for sheet in _planned(scene)[0] for words in sheet.lettering if words.text.startswith("Puddles")
+    ]
+    assert len(titles) == 1
+
+
+def test_lamps_that_are_alike_in_a_row_have_one_name(tmp_path: Path) -> None:
+    bulbs = ", ".join(
+        f"{{id: b{n}, bulb: 5 mm, output: 1 lm, at: [{100 + 150 * n} mm, 400 mm, {180 + 5 * n} mm]}}" for n in range(5)
+    )
+    odd = "{id: odd, bulb: 5 mm, output: 2 lm, at: [900 mm, 400 mm, 180 mm]}"
+    above, side = _planned(_read(tmp_path, LEVEL.replace("lights: [", f"lights: [{bulbs}, {odd}, ")))[0][:2]
+    for sheet in (above, side):
+        told = [words.text for words in sheet.lettering]
+        assert {"b0 to b4, left to right", "5 lamps, 180 to 200 mm up", "odd", "180 mm up"} <= set(told)
+        assert not {"b0", "b1", "b4"} & set(told)
 
 
 #: The same from 140 mm up, aimed at the table 500 mm off, so that it looks down by the angle of sine 0.28: by hand, a
@@ -544,7 +668,7 @@ def test_each_shot_has_its_sheets_and_the_lists_come_once(tmp_path: Path) -> Non
     sheets, _ = _planned(scene)
     assert [sheet.name for sheet in sheets] == [
         f"{kind}-shot_{number}" for number in (1, 2, 3) for kind in ("plan", "side", "card")
-    ] + ["lists-1", "lists-2", "changeovers-1", "takes"]
+    ] + ["lists-1", "changeovers-1", "takes"]
 
 
 #: The worked example with a lamp, and shots that stand otherwise.
@@ -650,7 +774,7 @@ def test_the_side_view_has_a_card_as_it_leans_and_says_whose_ramp_it_is(tmp_path
 def test_a_card_for_light_is_where_its_maker_wrote_on_all_lists(tmp_path: Path) -> None:
     scene = _read(tmp_path, RICH)
     (row,) = [row for row in lamp_list(scene).rows if row[0] == "fill"]
-    assert row[5] == "700, 20, 90"
+    assert row[4] == "700, 20, 90"
     bare = _read(tmp_path, LEVEL)
     moves = moves_between(Position(bare, bare.shots[0]), Position(scene, scene.shots[0]))
     (put,) = [move for move in moves if move.what == "fill"]

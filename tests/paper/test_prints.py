@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from previz.errors import PrevizError
-from previz.layout import pieces_of
+from previz.layout import pieces_of, puddles_of
 from previz.paper import PAPERS, pdf_of, prints_of
 from previz.paper.papers import Paper
 from previz.paper.prints.backdrop import painting_guide
@@ -495,6 +495,40 @@ def test_only_what_is_asked_for_is_printed(tmp_path: Path) -> None:
     prints = prints_of(scene, A4, ["road", "cards"])
     assert [name for name, _ in prints.told] == ["road", "cards"]
     assert {sheet.name.split()[0] for sheet in prints.sheets} == {"index", "road", "cards"}
+
+
+def test_a_road_without_lines_takes_no_ink_unless_it_is_asked_for(tmp_path: Path) -> None:
+    data = scene_data(1)
+    data["set"]["road"] |= {"markings": "none", "edges": False}
+    scene = scene_of(data, tmp_path)
+    prints = prints_of(scene, A4)
+    assert not [sheet.name for sheet in prints.sheets if sheet.name.startswith("road")]
+    assert dict(prints.told)["road"].startswith("no pages, it has no lines")
+    part, road = ground_plan(scene), road_print(scene)
+    assert part is not None and road is not None
+    grid, tiles = best_grid(A4, part.something)
+    everywhere = shapely.union_all([grid.cell(tile) for tile in tiles]).buffer(1e-4)
+    assert everywhere.contains(shapely.boundary(road.something))  # its edges are on the ground plan
+    asked = prints_of(scene, A4, ["road"])
+    assert asked.told == (("road", f"{len(asked.sheets) - 1} pages"),)
+
+
+def test_puddles_are_on_pages_with_their_numbers_and_in_the_legend(tmp_path: Path) -> None:
+    data = scene_data(1)
+    assert "puddle" not in _index_words(scene_of(data, tmp_path))
+    data["set"]["ground"]["puddles"] = {"count": 5, "size": [30, 60]}
+    scene = scene_of(data, tmp_path)
+    assert "puddle, by its number in the plan's list" in _index_words(scene)
+    part = ground_plan(scene)
+    assert part is not None
+    grid, tiles = best_grid(A4, part.something)
+    everywhere = shapely.union_all([grid.cell(tile) for tile in tiles]).buffer(1e-4)
+    puddles = puddles_of(scene)
+    assert len(puddles) == 5
+    for puddle in puddles:
+        assert everywhere.contains(shapely.intersection(shapely.Polygon(puddle.outline), part.whole))
+    told = [words.text for tile in tiles for words in tile_sheet(part, grid, tile, Tape("mm")).lettering]
+    assert {f"puddle {number}" for number in range(1, 6)} <= set(told)
 
 
 def test_each_part_on_the_smallest_sheet_that_holds_it(tmp_path: Path) -> None:

@@ -249,14 +249,17 @@ def test_a_hair_is_not_worth_a_word(tmp_path: Path) -> None:
 
 
 def test_a_lens_far_too_long_takes_the_camera_back_until_it_frames_the_same(tmp_path: Path) -> None:
-    """By hand: 100 mm on 36 mm shows 264 mm from 100 (1 + 264 / 36) = 833.3 mm, 373.3 mm further back than 460 mm."""
+    """By hand: 100 mm on 36 mm shows 264 mm from 100 (1 + 264 / 36) = 833.3 mm, 373.3 mm further off than 460 mm.
+
+    What it is aimed at is hypot(460, 20) = 460.43 mm off, then 833.77 mm, 20 mm lower: 833.53 - 460 mm along the table.
+    """
     (tmp_path / "scene.yaml").write_text(SCENE.replace("lens: 60.3 mm", "lens: 100 mm"), encoding="utf-8")
     scene = read_scene(tmp_path / "scene.yaml")
     taken = match(scene, scene.shots[0], "prime")
     assert words(taken) == {
-        "moved": "stands 373 mm further back than the shot's camera: from there 100 mm frames the same"
+        "moved": "stands 374 mm further back than the shot's camera: from there 100 mm frames the same"
     }
-    assert taken.differences[0].value == pytest.approx(0.37333, abs=1e-5)
+    assert taken.differences[0].value == pytest.approx(0.37353, abs=1e-5)
     assert framed(scene, taken.shot) == pytest.approx(framed(scene, scene.shots[0]), rel=1e-9)
     # As high, and 833.8 mm from what it is aimed at, 20 mm lower: y 300 - 833.5 mm.
     x, y, z = taken.shot.at

@@ -1,16 +1,19 @@
 """Real sizes, safe areas and the usual precautions."""
 
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from broken_scenes import broken, found, looked, read
 
 from previz.layout import SIGN_WIDE, floors_of, markings
-from previz.predictions import Change, Verdict, predict
+from previz.predictions import Change, Finding, Verdict, predict
 from previz.predictions.cautions import cautions_for, making_cautions
 from previz.predictions.checks.framing import ACTION_SAFE, TITLE_SAFE, action_safe
 from previz.predictions.checks.sizes import FLOOR, HEIGHTS, LANE, check_sizes
+from previz.predictions.findings import Way
 from previz.scene import FENCE_HEIGHTS, PIECES, VEHICLE_SIZES, Building, Scene, read_scene, rewritten
 from previz.stage.vehicles.bodies import build_vehicle
 
@@ -132,6 +135,33 @@ def test_the_design_car_passes_and_is_larger_than_a_typical_one(tmp_path: Path) 
     assert design[0] > typical[0] and design[1] > typical[1]
     change = ("vehicle", {"body": "saloon", "length": "5.791 m full size", "path": "road", "speed": "0.75 m/s"})
     assert found(looked(broken(change), tmp_path), "sizes.vehicle").verdict is Verdict.FINE
+
+
+def sizes_of(tmp_path: Path, **vehicle: Any) -> dict[str, tuple[Finding, Callable[[], Iterable[Way]]]]:
+    """What is found of a vehicle's sizes, with its remedies."""
+    notes = check_sizes(read(broken(("vehicle", {"speed": "0.75 m/s", **vehicle})), tmp_path))
+    return {each.id: (each, ways) for each, ways in zip(notes.findings, notes.ways, strict=True)}
+
+
+def test_a_lorry_as_long_as_an_articulated_one_is_told_how_wide_it_is_then_and_what_to_take(tmp_path: Path) -> None:
+    # Widest 2.55 m, Council Directive 96/53/EC, annex I, 1.2: from memory. A lorry's 2.5 m of 8 m, at 16.5 m.
+    told, ways = sizes_of(tmp_path, body="lorry", length="16.5 m full size")["sizes.vehicle"]
+    assert told.verdict is Verdict.WATCH
+    assert f"which is {2.5 / 8 * 16.5:.2f} m at full size, and the most that may use any road is 2.55 m" in told.message
+    assert next(iter(ways())).changes == (Change("vehicle.body", "articulated_lorry"),)
+    assert sizes_of(tmp_path, body="articulated_lorry", length="16.5 m full size")["sizes.vehicle"][0].verdict == "fine"
+    assert "may use" not in sizes_of(tmp_path, body="lorry", length="10 m full size")["sizes.vehicle"][0].message
+
+
+def test_an_articulated_lorry_is_told_where_its_way_would_bend_it(tmp_path: Path) -> None:
+    # By hand: of a circle of 1 m 0.7 of 16.5 m at 1:24 are 0.481 m, 0.481 rad.
+    turns = np.linspace(0, 1.2, 25)
+    circle = np.column_stack([1000 * np.sin(turns), 1200 - 1000 * np.cos(turns)]).tolist()
+    bent = sizes_of(tmp_path, body="articulated_lorry", path=circle)["sizes.coupling"][0]
+    assert bent.verdict is Verdict.WATCH and bent.value == pytest.approx(0.7 * 16.5 / 24, rel=0.02)
+    straight = sizes_of(tmp_path, body="articulated_lorry", path=[[-200, 330], [1600, 330]])
+    assert straight["sizes.coupling"][0].verdict is Verdict.FINE
+    assert "sizes.coupling" not in sizes_of(tmp_path, body="bus", path=circle)
 
 
 @pytest.mark.parametrize("body", sorted(VEHICLE_SIZES))

@@ -440,11 +440,20 @@ def test_shots_that_slow_it_differently_are_told_apart(tmp_path: Path) -> None:
             "{id: key, panel: [300, 200], at: [0, 0, 900], aim: [700, 330, 0], output: 10 watts}",
             "guess and measure later: an LED lamp or panel gives some 80 to 100 lm for each watt",
         ),
+        *(
+            (
+                "{id: room, ambient: 400 lx}",
+                f"{{id: key, {lamp}, at: [0, 0, 900], aim: [700, 330, 0]}}",
+                "an LED lamp or panel gives some 80 to 100 lm for each watt",
+            )
+            for lamp in ("LED panel: 60 W", "panel: [300, 200], output: 60 W LED", "panel: [300, 200], output: LED 60W")
+        ),
     ],
 )
 def test_watts_are_told_from_lumens(tmp_path: Path, old: str, new: str, where: str) -> None:
     (fault,) = faults(tmp_path, (old, new))
     assert "watts say what a lamp draws, not how much light it gives" in fault and where in fault
+    assert "806" not in fault  # of another lamp
 
 
 def test_lumens_are_written_out(tmp_path: Path) -> None:

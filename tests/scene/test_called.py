@@ -7,8 +7,8 @@ import pytest
 from pydantic import TypeAdapter, ValidationError
 
 from previz.errors import PrevizError
-from previz.scene import key_groups, key_places
-from previz.scene.called import CALLED, NEAREST, OF_THE_SET, TAKEN, called, plainly
+from previz.scene import key_groups, key_places, places_named
+from previz.scene.called import CALLED, NEAREST, OF_THE_SET, TAKEN, called, plainly, taken_for
 from previz.scene.fields import YES_OR_NO, Flag, Paint, QuantityError, Surface, choose_from
 from previz.scene.kit import BareUnit
 from previz.scene.lights import LAMPS, HeldBy, light_kind
@@ -25,7 +25,7 @@ from previz.scene.pieces import (
     WallStyle,
     dressing_kind,
 )
-from previz.scene.real_sizes import VEHICLE_SIZES
+from previz.scene.real_sizes import FENCE_HEIGHTS, VEHICLE_SIZES
 from previz.scene.references import _unknown
 from previz.scene.shots import Shot
 from previz.scene.stage_set import Backdrop, Edge, LayerShape, Markings, Road, Set, Sky
@@ -83,7 +83,9 @@ def test_a_word_that_is_taken_is_one_that_there_is_and_no_other_is_its_name() ->
             assert {*words} <= keys and not {*names} & keys
             continue
         assert not {*names} & {name for each in CALLED.get(what, {}).values() for name in each}
-        if what != YES_OR_NO:
+        if what == "a kind of piece":
+            assert {*words} <= {*PIECES}
+        elif what != YES_OR_NO:
             assert all(TypeAdapter(WORDS[what]).validate_python(word) == word for word in words)
 
 
@@ -189,8 +191,28 @@ def test_what_is_followed_is_the_vehicle_whatever_it_is_called() -> None:
 
 def test_what_nobody_calls_so_is_only_told_what_there_is() -> None:
     assert choose_from("spaceship", ["lorry"], "a body") == "spaceship is not a body; choose lorry"
-    assert re.search(r"any other is a model of your own, mesh: ", said(Body, "spaceship"))
+    assert all(re.search(r"; any other is a model of your own, mesh: ", said(Body, each)) for each in ("ship", "truck"))
+    assert "; any other is a model" in said(Body, "jeep")
     assert "did you mean" not in said(Flag, "maybe")
+
+
+def test_what_is_wet_is_told_how_the_ground_is_made_wet() -> None:
+    assert "surface: cobbles, and wet: true of the ground" in said(Surface, "wet cobbles")
+    assert "surface: asphalt, and wet: true" in said(Surface, "Wet tarmac")
+    for key, found in (("weather", "rain"), ("rain", True)):
+        told = {each["loc"]: str(each["ctx"]["error"]) for each in errors_of(Set, {key: found})}
+        assert "ground: {wet: true}" in told[(key,)] and "puddles: {count: 8}" in told[(key,)]
+    assert [place for place, _ in places_named("rain")] == ["set.ground"]
+
+
+def test_words_of_two_words_are_read_however_they_are_joined() -> None:
+    """Of bodies, pieces and styles; what is written with a joint has each other joint for another spelling."""
+    for what, words in (("a body", VEHICLE_SIZES), ("a kind of piece", PIECES), ("a style of fence", FENCE_HEIGHTS)):
+        for word in words:
+            joints = {re.sub("[ _-]", joint, word) for joint in " _-"} - {word}
+            assert {taken_for(each, what) for each in joints} <= {word}
+    assert taken_for("Articulated Lorry", "a body") == "articulated_lorry"
+    assert taken_for("truck", "a body") is None
 
 
 def test_what_nothing_is_called_by_is_told_with_what_comes_nearest() -> None:

@@ -14,8 +14,9 @@ from trimesh.visual.material import PBRMaterial
 
 from previz.errors import FileFault
 from previz.files import key_of
-from previz.layout import open_files, vehicle_axles, vehicle_size
+from previz.layout import mesh_headlamps, open_files, vehicle_axles, vehicle_size
 from previz.mesh import Material, Mesh
+from previz.predictions.checks.sizes import check_sizes
 from previz.scene import read_scene
 from previz.stage import build_stage
 from previz.stage.build import _named_by
@@ -83,6 +84,39 @@ def test_wheels_are_where_the_file_has_them_whatever_way_it_faces(tmp_path, fron
             assert np.hypot(mesh.vertices[:, 0], mesh.vertices[:, 2]).max() <= 0.025 * RADIUS * 1.001
     assert (model.length, model.width, model.height) == pytest.approx((0.1, 0.04, 0.035), rel=1e-3)
     assert vehicle_size(scene) == pytest.approx((0.1, 0.04, 0.035), rel=1e-3)
+
+
+@pytest.mark.parametrize(("front", "turned"), [("+x", 0.0), ("-y", -np.pi / 2)])
+def test_headlamps_are_in_the_front_as_high_and_as_far_in_as_real_ones(tmp_path, front: str, turned: float) -> None:
+    # UN Regulation 48, 6.2.4: dipped beams 0.5 to 1.2 m up, their outer edge 0.4 m in at most. From memory.
+    car(tmp_path, turned=turned)
+    scene = scene_of(tmp_path, front=front, more="headlamps: 2 lm")
+    left, right = vehicle_from_file(scene).lamps
+    assert left.flux == right.flux == 1.0 and left.beam == right.beam == (1.0, 0.0, 0.0)
+    x, y, z = left.centre
+    assert x == pytest.approx(0.050 + left.radius, abs=1e-6) and right.centre == pytest.approx((x, -y, z))
+    assert 0.5 <= z * 43 <= 1.2 and 2 * (y - 2 * left.radius) * 43 >= 0.6
+    assert 0 <= (0.020 - y - 2 * left.radius) * 43 <= 0.4
+    assert vehicle_from_file(scene_of(tmp_path, front=front)).lamps == ()
+    told = {each.quantity: each.value for each in check_sizes(scene).figures}
+    assert told["headlamp_height"] == pytest.approx(z) and told["headlamps_apart"] == pytest.approx(2 * y)
+
+
+def test_headlamps_lie_on_a_round_front(tmp_path) -> None:
+    """Of an egg: its own equation says how far forward it reaches there."""
+    egg = trimesh.creation.icosphere(4)
+    egg.apply_transform(np.diag([2.0, 0.8, 0.7, 1.0]))
+    egg.apply_transform(rotation_matrix(-np.pi / 2, (1, 0, 0)))
+    egg.export(tmp_path / "car.glb")
+    lamps = mesh_headlamps(scene_of(tmp_path, more="headlamps: 2 lm"))
+    x, y, z = np.array(lamps.at) / 0.025
+
+    def forward(across: float, up: float) -> float:
+        return 2 * (1 - (across / 0.8) ** 2 - ((up - 0.7) / 0.7) ** 2) ** 0.5
+
+    radius = lamps.radius / 0.025
+    assert forward(y + 0.7 * radius, z - 0.7 * radius) - 0.05 < x < forward(y, z) + 0.01
+    assert x < 1.95
 
 
 def test_the_model_kept_on_disk_is_the_same(tmp_path, monkeypatch) -> None:

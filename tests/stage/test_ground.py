@@ -12,6 +12,7 @@ from previz.layout import SURFACE_COLOURS as COLOURS
 from previz.layout import ground_colour
 from previz.physics.colour import srgb_linear
 from previz.physics.paths import Curve, along_curve
+from previz.physics.water import wetted
 from previz.stage.table.ground import build_ground, ground_heights
 
 PLAIN_ROAD = {**STRAIGHT, "surface": "plain", "colour": "#202020", "paint": "#ffffff"}
@@ -101,6 +102,20 @@ def test_a_surface_keeps_the_mean_that_its_colour_states(surface: str) -> None:
     # A cove is painted in that mean, so a difference would show as a join: 12 % is a step that noise hides.
     assert mean == pytest.approx(np.array(COLOURS[surface]), rel=0.12)
     assert ground_colour(made) == COLOURS[surface]
+
+
+@pytest.mark.parametrize(("wet", "share"), [(True, 1.0), (0.5, 0.5), ("30 %", 0.3)])
+def test_wet_ground_is_as_dark_as_water_makes_it_and_gleams_all_over(wet: object, share: float) -> None:
+    made = scene(ground={"surface": "concrete", "wet": wet}, road=STRAIGHT)
+    ground = build_ground(made)
+    dry = np.array(COLOURS["concrete"])
+    darker = share * wetted(dry) + (1 - share) * dry  # after Lekner and Dorf 1988: tests/physics/test_water.py
+    beside = srgb_linear(ground.image[-150:] / 255).mean(axis=(0, 1))
+    assert beside == pytest.approx(darker, rel=0.12) and ground_colour(made) == pytest.approx(darker)
+    assert ground.film is not None
+    assert ground.film.min() > 0.2 * share * 255 and ground.film.max() <= 0.9 * share * 255 + 1
+    level = scene(ground={"surface": "concrete", "wet": False})
+    assert build_ground(level).film is None and ground_colour(level) == COLOURS["concrete"]
 
 
 def test_a_given_colour_replaces_the_surface_s_own() -> None:

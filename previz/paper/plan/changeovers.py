@@ -20,12 +20,13 @@ def changeover_sheets(maker: Maker, plan: EveningPlan) -> list[Sheet]:
         after = f", after {plan.changeovers[number - 2].shot}" if number > 1 else ", on the set as built"
         if change.moves:
             parts.append((f"{number}: {change.shot}{after}", _moves(change, maker.tape)))
-    return lists(maker, parts, "changeovers", "What is moved between the shots")
+    return lists(maker, parts, "changeovers", "What is moved between the shots")[0]
 
 
 def _whole(plan: EveningPlan) -> str:
     sure = f"{spell(plan.enough)} are enough with a chance of {plan.assumed.sure:.0%}"
-    return f"The order with least to move: {spell(plan.work)} for {plan.moves} moves; with all takes {sure}"
+    least = f"Once the set is built and lit, in the order with least to move: {spell(plan.work)} for {plan.moves} moves"
+    return f"{least}; with all takes {sure}"
 
 
 def _order(plan: EveningPlan) -> Table:

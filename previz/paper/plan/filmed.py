@@ -1,8 +1,9 @@
 """What is filmed and by what, seen from above: the camera with its marks, what it takes in, the vehicle's way."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from string import ascii_lowercase
 
 import numpy as np
 import shapely
@@ -14,6 +15,7 @@ from previz.paper.plan.labels import Label
 from previz.paper.plan.seen import picture_on_table
 from previz.paper.plan.setup import Setup
 from previz.paper.sheet import CHAINED, DASHED, DOTTED, MEDIUM, THIN, Box, View, box_around
+from previz.predictions import FocusMark
 from previz.scene import VEHICLE, Scene
 
 Array = NDArray[np.float64]
@@ -23,6 +25,9 @@ _FAR = 1e3
 
 #: Between ticks, and between those that are numbered, on paper at least. [mm]
 _TICK, _NUMBER = 1.4, 9.0
+
+#: From the vehicle's side to a mark of focus, on paper. [mm]
+_MARK = 1.6
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,13 +40,14 @@ class Tick:
 
 
 def camera_body(setup: Setup) -> list[Array]:
-    """Corners (8, 3) of lens and of body, as far as the camera's sizes are known; the pupil is in the lens's middle."""
+    """Corners (8, 3) of lens and of body, as far as the camera's sizes are known."""
     camera = setup.view.camera
     diameter, length = camera.lens_size or (0.0, 0.0)
-    blocks = [(diameter, diameter, -length / 2, length / 2)] if camera.lens_size is not None else []
+    rim = camera.rim or 0.0
+    blocks = [(diameter, diameter, -rim, length - rim)] if camera.lens_size is not None else []
     if camera.body is not None:
         width, height, depth = camera.body
-        blocks.append((width, height, length / 2, length / 2 + depth))
+        blocks.append((width, height, length - rim, length - rim + depth))
     flat = ((-1, -1), (1, -1), (1, 1), (-1, 1))
     return [
         setup.pupil + np.array([(x * w / 2, y * h / 2, z) for z in (front, back) for x, y in flat]) @ setup.turn.T
@@ -107,26 +113,71 @@ def draw_sight(view: View, setup: Setup, reach: Box) -> None:
 
 
 def draw_camera(view: View, setup: Setup) -> Label:
-    """Its body, its axis up to what is sharp, and the marks of its pupil and its sensor."""
+    """Its body, its axis up to what is sharp, and the marks of its rim, its pupil and its sensor."""
     for block in camera_body(setup):
         hull = shapely.convex_hull(shapely.multipoints(block[:, :2]))
         if hull.geom_type == "Polygon":
             view.line(shapely.get_coordinates(hull), THIN)
     if setup.moves:
         view.line([pose.position[:2] for pose in setup.view.cameras], MEDIUM, dashes=DOTTED)
-    view.line([setup.sensor[:2], setup.sharp[:2]], THIN, dashes=CHAINED)
+    back = setup.sensor if setup.sensor_told else setup.pupil
+    view.line([back[:2], setup.sharp[:2]], THIN, dashes=CHAINED)
     return Label((f"camera {setup.shot.camera}",), draw_marks(view, setup), bold=True)
 
 
 def draw_marks(view: View, setup: Setup) -> Array:
-    """The marks of pupil and sensor; the outline (k, 2) around both on the sheet. [mm]"""
-    turn = math.atan2(setup.axis[1], setup.axis[0])
-    sensor, pupil = view.at(setup.sensor.tolist()), view.at(setup.pupil.tolist())
-    symbols.sensor_mark(view.sheet, sensor, turn)
-    symbols.pupil_mark(view.sheet, pupil, turn)
-    marks = np.concatenate([symbols.circle(sensor, 3.0), symbols.circle(pupil, 2.4)])
-    hull = shapely.convex_hull(shapely.multipoints(marks))
+    """The marks of rim, pupil and sensor; the outline (k, 2) around all on the sheet. [mm]"""
+    return marks_at(view, setup, lambda places: np.atleast_2d(places)[:, :2])
+
+
+def marks_at(view: View, setup: Setup, flat: Callable[[Array], Array]) -> Array:
+    """The same however the set is looked at: flat is what is drawn of points (n, 3) of it, (n, 2). [m]"""
+    pupil, ahead = view.placed(flat(np.array([setup.pupil, setup.pupil + setup.axis])))
+    turn = math.atan2(*(ahead - pupil)[::-1])
+    around = [symbols.circle(pupil, 2.4)]
+    if setup.sensor_told:
+        sensor = view.placed(flat(setup.sensor))[0]
+        symbols.sensor_mark(view.sheet, sensor.tolist(), turn)
+        around.append(symbols.circle(sensor, 3.0))
+    if setup.rim is not None:
+        rim = view.placed(flat(setup.rim))[0]
+        wide = setup.view.camera.lens_size[0] * 1000 / view.scale if setup.view.camera.lens_size else 0.0
+        symbols.rim_mark(view.sheet, rim.tolist(), turn, max(wide / 2, 1.4))
+        around.append(symbols.circle(rim, 1.4))
+    symbols.pupil_mark(view.sheet, pupil.tolist(), turn)
+    hull = shapely.convex_hull(shapely.multipoints(np.concatenate(around)))
     return np.asarray(shapely.get_coordinates(hull)[:-1])
+
+
+def draw_focus_marks(view: View, setup: Setup) -> list[Tick]:
+    """Where focus is at some frames: a line beside the track of what is sharp, a small square at its end, a letter.
+
+    On the side of the track on which the vehicle has no numbers, and past the vehicle, whose name may stand in it. None
+    of a shot that looks steeply down.
+    """
+    marks = [] if setup.steep else lettered(setup)
+    if not marks:
+        return []
+    track = view.placed([mark.place[:2] for _, mark in marks])
+    along = track[-1] - track[0]
+    left = np.array([-along[1], along[0]]) / (float(np.linalg.norm(along)) or 1.0)
+    reach = _MARK
+    if setup.scene.vehicle is not None:
+        middle = setup.view.vehicles[setup.view.middle]
+        left = left if left @ _left_of(middle) >= 0 else -left
+        reach += vehicle_solid(setup.scene, middle).size[1] * 500 / view.scale
+    found = []
+    for (letter, _), on_track in zip(marks, track, strict=True):
+        end = on_track + reach * left
+        view.sheet.line([on_track, end], THIN)
+        symbols.focus_mark(view.sheet, end)
+        found.append(Tick(letter, end, -left))
+    return found
+
+
+def lettered(setup: Setup) -> list[tuple[str, FocusMark]]:
+    """Focus marks by their letters."""
+    return list(zip(ascii_lowercase, setup.focus_marks, strict=False))
 
 
 def draw_way(view: View, setup: Setup, reach: Box) -> tuple[list[Label], list[Tick]]:

@@ -1,6 +1,7 @@
 """The column beside the plan: the camera's marks, what the signs mean, and where each piece stands."""
 
 from collections.abc import Callable
+from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 import numpy as np
@@ -9,6 +10,7 @@ from numpy.typing import NDArray
 from previz.layout import LIGHT_CARDS, Solid, pieces_of, puddles_of, roadside_of
 from previz.paper.measures import tape_of
 from previz.paper.plan import symbols
+from previz.paper.plan.filmed import lettered
 from previz.paper.plan.laid import lifted, turn_of
 from previz.paper.plan.page import heading
 from previz.paper.plan.setup import Setup
@@ -23,11 +25,13 @@ _SAMPLE, _ROW = 11.0, 4.2
 
 def marks_table(setup: Setup, tape: Tape) -> Table:
     """The camera's places mid-shot, to be marked with a tape."""
-    rows = [
-        ("front of lens", setup.pupil),
-        ("sensor", setup.sensor),
-        ("sharp at, on the axis", setup.sharp),
-    ]
+    places = (
+        ("front rim of lens", setup.rim),
+        ("entrance pupil", setup.pupil),
+        ("sensor mark", setup.sensor if setup.sensor_told else None),
+        ("sharp at, on the axis", None if setup.focus_marks else setup.sharp),
+    )
+    rows = [(name, place) for name, place in places if place is not None]
     told = tuple((name, *(tape.bare(float(each)) for each in place)) for name, place in rows)
     return Table((f"mark, {tape.unit}", "x", "y", "up"), told, tight=True)
 
@@ -44,15 +48,32 @@ def off_table(scene: Scene) -> Table:
 
 
 def focus_lines(setup: Setup, tape: Tape) -> list[str]:
-    """Focus as `check` has it."""
-    lens = tape(setup.value("focus_distance"))
-    lines = [f"Focus {tape(setup.value('focus_from_sensor'))} from the sensor, {lens} from the lens."]
+    """Focus as `check` has it, along the axis."""
+    lines = ["The entrance pupil, from which the lens sees, is what at: in the scene file says."]
+    if not setup.sensor_told:
+        lines.append("The sensor of so long a lens lies further back than a thin lens has it: measure from the rim.")
+    if not setup.focus_marks:
+        marks = setup.measured_from(setup.value("focus_distance"), setup.value("focus_from_sensor"))
+        lines.append(f"Focus {', '.join(f'{tape(length)} from the {name}' for name, length in marks)}.")
     if setup.band is not None:
         near, far = setup.band
-        lines.append(f"Sharp {tape(near)} to {tape(far)} from the lens, along its axis.")
+        lines.append(f"Sharp {tape(near)} to {tape(far)} from the pupil{', mid-shot' * bool(setup.focus_marks)}.")
     else:
         lines.append("Nothing is sharp at this stop: diffraction blurs all.")
     return lines
+
+
+def focus_table(setup: Setup, tape: Tape) -> Table:
+    """Where focus is at some frames, by letters, from each mark that a tape is held at; often no rows."""
+    marks = [
+        (letter, mark, setup.measured_from(mark.distance, mark.from_sensor)[:2]) for letter, mark in lettered(setup)
+    ]
+    rows = tuple(
+        (letter, str(mark.frame), f"{mark.time:.2f} s", *(tape.bare(length) for _, length in lengths))
+        for letter, mark, lengths in marks
+    )
+    names = [name for name, _ in marks[0][2]] if marks else []
+    return Table((f"from, {tape.unit}", "frame", "on set", *names), rows, tight=True)
 
 
 def places_table(scene: Scene, numbered: bool) -> Table:
@@ -84,7 +105,20 @@ def places_table(scene: Scene, numbered: bool) -> Table:
             name = f"{number}  {solid.name}" if numbered else solid.name
             rows.append(row(name, tape.bare(solid.at[0]), tape.bare(solid.at[1]), number, solid))
     up = ("up",) if some else ()
-    return Table((f"piece, {tape.unit}", "x", "y", *up, "turn"), tuple(rows), tight=True)
+    return _few_turned(Table((f"piece, {tape.unit}", "x", "y", *up, "turn"), tuple(rows), tight=True))
+
+
+#: A column that is empty but for so many of its cells is not worth its room.
+_FEW = 0.34
+
+
+def _few_turned(table: Table) -> Table:
+    """Where few pieces are turned, that is said with their names and not in a column of its own."""
+    turned = [bool(row[-1]) for row in table.rows]
+    if sum(turned) > _FEW * len(turned):
+        return table
+    rows = tuple((f"{row[0]}, turned {row[-1]}" if row[-1] else row[0], *row[1:-1]) for row in table.rows)
+    return replace(table, headings=table.headings[:-1], rows=rows)
 
 
 def _stepped(tape: Tape, at: float, by: float) -> str:
@@ -92,7 +126,26 @@ def _stepped(tape: Tape, at: float, by: float) -> str:
     return tape.bare(at) if by == 0 else f"{tape.bare(at)} {'+' if by > 0 else '−'} {tape.bare(abs(by))}"
 
 
-def draw_key(sheet: Sheet, column: Box, scene: Scene, setup: Setup | None, numbered: bool) -> Table:
+@dataclass(frozen=True)
+class Places:
+    """Where pieces stand, as one sheet tells it.
+
+    Parameters
+    ----------
+    all : Table
+        Of every piece.
+    rest : Table
+        Those that had no room on the sheet.
+    spot : (2,) float
+        Upper left corner of where the sheet says on which page they are. [mm]
+    """
+
+    all: Table
+    rest: Table
+    spot: tuple[float, float]
+
+
+def draw_key(sheet: Sheet, column: Box, scene: Scene, setup: Setup | None, numbered: bool) -> Places:
     """Fill the column from its top; what of the places had no room is given back."""
     tape, y = tape_of(scene), column.high
     if setup is not None:
@@ -102,33 +155,47 @@ def draw_key(sheet: Sheet, column: Box, scene: Scene, setup: Setup | None, numbe
         for line in focus_lines(setup, tape):
             y = sheet.paragraph(line, (column.left, y), column.width) - 0.6
         y -= 2.5
+        going = focus_table(setup, tape)
+        if going.rows:
+            y = heading(sheet, "Focus goes, to be pulled", (column.left, y), column.width)
+            _, y = going.draw(sheet, Box(column.left, column.low, column.right, y))
+            y -= 2.5
     samples = _samples(scene, setup)
     legend = _ROW * len(samples) + 7.5
     lamps = off_table(scene)
     if lamps.rows:
-        y = heading(sheet, "Lamps that stand off the table", (column.left, y), column.width)
-        done, y = lamps.draw(sheet, Box(column.left, column.low + legend + 12, column.right, y))
-        if done < len(lamps.rows):
-            y = sheet.paragraph("The others stand in the lists.", (column.left, y), column.width)
-        y -= 2.5
-    places = places_table(scene, numbered)
-    if places.rows:
+        y = _lamps(sheet, Box(column.left, column.low + legend + 7, column.right, y), lamps) - 2.5
+    every = places = places_table(scene, numbered)
+    free = y - column.low - legend - 3
+    if places.rows and (places.drawn_height(column.width) + 6 <= free or free >= _LEAST):
         y = heading(sheet, "Pieces", (column.left, y), column.width)
         room = Box(column.left, column.low + legend + 3, column.right, y)
         if places.drawn_height(room.width) > room.height:
             room = Box(column.left, room.low + 4, column.right, y)
         done, _ = places.draw(sheet, room)
         places = places.rest(done)
-        if places.rows:
-            sheet.words(
-                f"{len(places.rows)} more on the next sheet", (column.left, column.low + legend + 2.5), SMALL, ink=GREY
-            )
+    spot = column.left, column.low + legend + 2.5
     y = heading(sheet, "Signs", (column.left, column.low + legend), column.width) - 0.5
     for draw, text in samples:
         draw(sheet, column.left, y - _ROW / 2 + 0.6)
         sheet.words(text, (column.left + _SAMPLE + 2, y - _ROW / 2 + 0.6), SMALL, anchor="middle")
         y -= _ROW
-    return places
+    return Places(every, places, spot)
+
+
+#: Room that a list needs here to be begun at all. [mm]
+_LEAST = 22.0
+
+
+def _lamps(sheet: Sheet, box: Box, lamps: Table) -> float:
+    """As many lamps as there is room for, from a box's top down; where it ends. [mm]"""
+    if box.height < _LEAST and lamps.drawn_height(box.width) + 6 > box.height:
+        return sheet.paragraph("Where lamps stand off the table is in the lists.", (box.left, box.high), box.width)
+    y = heading(sheet, "Lamps that stand off the table", (box.left, box.high), box.width)
+    done, y = lamps.draw(sheet, Box(box.left, box.low, box.right, y))
+    if done < len(lamps.rows):
+        y = sheet.paragraph("The others stand in the lists.", (box.left, y), box.width)
+    return y
 
 
 #: Draws something on a sheet from a place on; or in an outline on it.
@@ -150,6 +217,18 @@ def _samples(scene: Scene, setup: Setup | None) -> list[tuple[_Sample, str]]:
         sheet.line([(x + 2.5, y), (x + _SAMPLE, y)], THIN, dashes=CHAINED)
         symbols.pupil_mark(sheet, (x + _SAMPLE - 2.5, y))
 
+    def rim(sheet: Sheet, x: float, y: float) -> None:
+        sheet.line([(x, y), (x + _SAMPLE, y)], THIN, dashes=CHAINED)
+        symbols.rim_mark(sheet, (x + _SAMPLE / 2, y), 0.0, 1.6)
+
+    def pulled(sheet: Sheet, x: float, y: float) -> None:
+        sheet.line([(x, y - 1), (x + _SAMPLE, y - 1)], THIN, dashes=CHAINED)
+        sheet.line([(x + _SAMPLE / 2, y - 1), (x + _SAMPLE / 2, y + 1)], THIN)
+        symbols.focus_mark(sheet, (x + _SAMPLE / 2, y + 1))
+
+    def pupil(sheet: Sheet, x: float, y: float) -> None:
+        symbols.pupil_mark(sheet, (x + _SAMPLE / 2, y))
+
     def ticks(sheet: Sheet, x: float, y: float) -> None:
         sheet.line([(x, y), (x + _SAMPLE, y)], MEDIUM, dashes=CHAINED)
         for n in range(6):
@@ -159,7 +238,11 @@ def _samples(scene: Scene, setup: Setup | None) -> list[tuple[_Sample, str]]:
     found: list[tuple[_Sample, str]] = []
     if setup is not None:
         found += [
-            (both, "sensor, lens axis, front of lens"),
+            (both, "sensor mark, lens axis, entrance pupil")
+            if setup.sensor_told
+            else (pupil, "entrance pupil, on the lens axis"),
+            *([(rim, "front rim of lens")] if setup.rim is not None else []),
+            *([(pulled, "focus at a frame, by its letter")] if setup.focus_marks and not setup.steep else []),
             (line(MEDIUM, DASHED), "edge of the picture"),
             (box(symbols.unseen), "table top that the camera does not see"),
         ]

@@ -1,6 +1,7 @@
 """Names on a drawing, placed where they cover nothing: in the thing itself, beside it, or off it with a thin line."""
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
@@ -18,13 +19,17 @@ _GAP = 0.9  # between a name and what it names [mm]
 _RINGS = (2.0, 4.5, 7.5, 11.0, 15.0, 20.0, 27.0, 36.0, 48.0, 62.0, 80.0)
 _DIRECTIONS = 16
 
+#: So many places along each side of a long thing are tried, and so many rings off it.
+_PLACES, _NEAR = 9, 2
+
 
 @dataclass(frozen=True, eq=False)
 class Label:
     """One name and what it belongs to: lines of text, and an outline (k, 2) on the sheet. [mm]
 
     bold: as in a heading. ringed: one number in a ring, so that it is taken for no other. letters: their size. [pt]
-    sign: whether the outline is the circle round a sign, like a lamp's, that no name may cover.
+    sign: whether the outline is the circle round a sign, like a lamp's, that no name may cover. signs: the circles of
+    several that have one name.
     """
 
     lines: tuple[str, ...]
@@ -33,6 +38,7 @@ class Label:
     ringed: bool = False
     letters: float = SMALL
     sign: bool = False
+    signs: tuple[Array, ...] = ()
 
     @property
     def size(self) -> tuple[float, float]:
@@ -110,14 +116,18 @@ class Placing:
                 self.take(spot.grown(0.3))
                 return
 
+    def take_signs(self, labels: list[Label]) -> None:
+        """Signs that have names: nothing may be written over them."""
+        for label in labels:
+            for circled in (label.outline,) * label.sign + label.signs:
+                self.take(*_within_circle(circled))
+
     def place(self, labels: list[Label], *, all_or_none: bool = False) -> list[Label]:
         """Draw the names, the hardest to place first; returns those for which there was no room.
 
         What lies off the drawing is not named on it. all_or_none: whether to end with the first that has no room.
         """
-        for label in labels:
-            if label.sign:
-                self.take(*_within_circle(label.outline))
+        self.take_signs(labels)
         shown = [each for label in labels if (each := self._on_drawing(label)) is not None]
         left = sorted(shown, key=lambda label: (not self._inside(label), -len(label.lines), _area(label)))
         for crossing in (False, True):
@@ -147,9 +157,12 @@ class Placing:
             return inside, None
         directions = 2 * _DIRECTIONS if crossing else _DIRECTIONS
         best, least = None, math.inf
+        turns = (np.arange(directions) * (2 * math.pi / directions)).tolist()
         for ring, reach in enumerate((0.0, *_RINGS)):
-            for turn in np.arange(directions) * (2 * math.pi / directions):
-                spot = _beside(around, wide, high, float(turn), _GAP + reach)
+            beside = [(_beside(around, wide, high, turn, _GAP + reach), turn) for turn in turns]
+            if ring <= _NEAR:
+                beside += [(spot, 0.0) for spot in _along_side(around, wide, high, _GAP + reach)]
+            for spot, turn in beside:
                 if not spot.within(self.box) or not self._free(spot.grown(0.3)):
                     continue
                 line = _leader(spot, label.outline) if ring else None
@@ -250,6 +263,19 @@ def _beside(around: Box, wide: float, high: float, turn: float, gap: float) -> B
         (around.height / 2 + high / 2 + gap) / abs(s) if abs(s) > 1e-9 else math.inf,
     )
     return _centred(x + c * reach, y + s * reach, wide, high)
+
+
+def _along_side(around: Box, wide: float, high: float, gap: float) -> Iterator[Box]:
+    """Boxes along both sides of another that is much longer than they are, and off it by a gap."""
+    x, y = around.middle
+    if around.width > 2 * wide:
+        for at in np.linspace(around.left + wide / 2, around.right - wide / 2, _PLACES):
+            for side in (1, -1):
+                yield _centred(float(at), y + side * (around.height / 2 + gap + high / 2), wide, high)
+    if around.height > 3 * high:
+        for at in np.linspace(around.low + high / 2, around.high - high / 2, _PLACES):
+            for side in (1, -1):
+                yield _centred(x + side * (around.width / 2 + gap + wide / 2), float(at), wide, high)
 
 
 def _leader(spot: Box, outline: Array) -> Array:

@@ -2,9 +2,11 @@
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from itertools import zip_longest
 from typing import Any
+
+import numpy as np
 
 from previz.layout import (
     LIGHT_CARDS,
@@ -16,6 +18,7 @@ from previz.layout import (
     light_cards,
     others_of,
     pieces_of,
+    puddles_of,
     ramp_of,
     strips_of,
     vehicle_size,
@@ -51,31 +54,75 @@ _GAP = 5.0  # between one list and the next [mm]
 def in_columns(table: Table, columns: int) -> Table:
     """The same rows in fewer lines, several side by side."""
     lines = -(-len(table.rows) // columns)
+    columns = -(-len(table.rows) // lines) if lines else columns
     empty = ("",) * len(table.headings)
     rows = [table.rows[n::lines] for n in range(lines)]
     wide = [tuple(cell for row in (*each, *[empty] * (columns - len(each))) for cell in row) for each in rows]
     return replace(table, headings=table.headings * columns, rows=tuple(wide))
 
 
+#: A last sheet with fewer rows than this is spared, if closer rows spare it.
+_WORTH_A_SHEET = 5
+
+#: Rows that a table ends with on a sheet of its own, where it has as many again before. [-]
+_LAST_ROWS = 3
+
+
 def lists(
     maker: Maker, parts: Sequence[tuple[str, Table]], name: str = "lists", title_of_all: str = "Lists"
-) -> list[Sheet]:
-    """Tables under headings, one after the other, on as many sheets as they need."""
-    sheets: list[Sheet] = []
+) -> tuple[list[Sheet], dict[str, int]]:
+    """Tables under headings, one after the other, on as many sheets as they need; on which of them each begins."""
+    found = _laid(maker, parts, name, title_of_all)
+    if len(found.sheets) > 1 and found.last_rows < _WORTH_A_SHEET:
+        close = _laid(maker, [(title, replace(table, tight=True)) for title, table in parts], name, title_of_all, 3.0)
+        found = min(found, close, key=lambda each: len(each.sheets))
+    return found.sheets, found.begins
+
+
+@dataclass
+class _Lists:
+    """Sheets, on which each table begins by its title, and how many rows the last one has."""
+
+    sheets: list[Sheet] = field(default_factory=list)
+    begins: dict[str, int] = field(default_factory=dict)
+    last_rows: int = 0
+
+
+def _laid(maker: Maker, parts: Sequence[tuple[str, Table]], name: str, title_of_all: str, gap: float = _GAP) -> _Lists:
+    found = _Lists()
     sheet, room, y = None, Box(0, 0, 0, 0), 0.0
     for title, table in parts:
         rest = table
         while rest.rows:
             least = min(len(rest.rows), 2)
             if sheet is None or y - rest.part(least).drawn_height(room.width) - 6 < room.low:
-                sheet, room = maker.sheet(f"{name}-{len(sheets) + 1}", title_of_all)
-                sheets.append(sheet)
-                y = room.high
+                sheet, room = maker.sheet(f"{name}-{len(found.sheets) + 1}", title_of_all)
+                found.sheets.append(sheet)
+                y, found.last_rows = room.high, 0
+            found.begins.setdefault(title, len(found.sheets) - 1)
             told = title if rest is table else f"{title}, continued"
             y = heading(sheet, told, (room.left, y), room.width)
-            done, y = rest.draw(sheet, Box(room.left, room.low, room.right, y))
-            rest, y = rest.rest(max(done, 1)), y - _GAP
-    return sheets
+            done, y = _not_the_last_alone(rest, room.width, y - room.low).draw(
+                sheet, Box(room.left, room.low, room.right, y)
+            )
+            rest, y, found.last_rows = rest.rest(max(done, 1)), y - gap, found.last_rows + done
+    return found
+
+
+def _not_the_last_alone(table: Table, width: float, height: float) -> Table:
+    """As much of a table as is drawn in that room, with a few rows left where else one or two would be. [mm]"""
+    fits, _ = table.draw(Sheet(width, height, ""), Box(0.0, 0.0, width, height))
+    left = len(table.rows) - fits
+    return table.part(fits - (_LAST_ROWS - left)) if 0 < left < _LAST_ROWS and fits >= 2 * _LAST_ROWS else table
+
+
+def puddle_list(scene: Scene) -> Table:
+    """Each puddle by the number it has on the ground plan at life size: its middle, and how wide and deep it is."""
+    tape, rows = tape_of(scene), []
+    for number, puddle in enumerate(puddles_of(scene), start=1):
+        (x, y), size = puddle.at, np.ptp(puddle.outline, axis=0).tolist()
+        rows.append((str(number), tape.bare(float(x)), tape.bare(float(y)), " × ".join(map(tape.bare, size))))
+    return Table((f"puddle, {tape.unit}", "x", "y", "wide × deep"), tuple(rows), tight=True)
 
 
 def build_list(scene: Scene, then: Sequence[Scene] = ()) -> Table:
@@ -293,7 +340,14 @@ def lamp_list(scene: Scene) -> Table:
         "throw",
         "mains",
     )
-    return Table(headings, tuple(rows))
+    return _without_empty(Table(headings, tuple(rows)))
+
+
+def _without_empty(table: Table) -> Table:
+    """Without columns in which nothing stands."""
+    kept = [n for n in range(len(table.headings)) if any(row[n] for row in table.rows)]
+    rows = tuple(tuple(row[n] for n in kept) for row in table.rows)
+    return replace(table, headings=tuple(table.headings[n] for n in kept), rows=rows)
 
 
 def _card_row(scene: Scene, card: PutUp) -> tuple[str, ...]:

@@ -1,6 +1,8 @@
 """The lamps seen from above, each with how high it hangs and how far it is from what it faces."""
 
 import math
+from collections.abc import Callable, Sequence
+from typing import Any
 
 import numpy as np
 import shapely
@@ -19,7 +21,10 @@ Array = NDArray[np.float64]
 
 def draw_lamps(view: View, scene: Scene) -> list[Label]:
     """All but the light of the room; one that stands off the drawing is an arrow at its edge."""
-    tape, labels = tape_of(scene), []
+    tape, labels = tape_of(scene), list[Label]()
+    rows = [row for row in lamp_rows(scene) if all(_shown(view, light.at) for light in row)]
+    labels += [row_label(view, row, lambda places: places[:, :2], tape) for row in rows]
+    grouped = {light.id for row in rows for light in row}
     for light, emitter in zip(scene.lights, emitters_of(scene), strict=False):
         if isinstance(light, Ambient):
             continue
@@ -29,7 +34,7 @@ def draw_lamps(view: View, scene: Scene) -> list[Label]:
         throw = float(np.linalg.norm(np.subtract(aim, light.at)))
         told: tuple[str, ...] = (light.id, f"{tape(light.at[2])} up" + ("" if bare else f", {tape(throw)} to its aim"))
         inner = view.box.grown(-3.5)
-        if not Box(spot[0], spot[1], spot[0], spot[1]).within(inner):
+        if not _shown(view, light.at):
             edge = entry(spot, goal, inner)
             off_sheet(view, edge, spot - goal)
             labels.append(
@@ -46,8 +51,59 @@ def draw_lamps(view: View, scene: Scene) -> list[Label]:
         if not bare:
             symbols.aim_line(view.sheet, spot, goal)
         symbols.lamp_mark(view.sheet, spot.tolist())
-        labels.append(Label(told, symbols.circle(spot, 2.4), sign=True))
+        if light.id not in grouped:
+            labels.append(Label(told, symbols.circle(spot, 2.4), sign=True))
     return labels
+
+
+def _shown(view: View, place: Sequence[float]) -> bool:
+    """Whether a lamp's sign is on the drawing."""
+    x, y = view.at(place)
+    return Box(x, y, x, y).within(view.box.grown(-3.5))
+
+
+#: So many lamps that are alike make a row with one name, where none is further off its line than this share of it.
+_ROW, _OFF_LINE = 4, 0.1
+
+
+def lamp_rows(scene: Scene) -> list[list[Any]]:
+    """Lamps that are alike and stand in a row, in its order: they are named together."""
+    alike: dict[str, list[Any]] = {}
+    for light in scene.lights:
+        if not isinstance(light, Ambient):
+            what = light.model_dump(exclude={"id", "at", "aim"})
+            alike.setdefault(f"{type(light).__name__} {what}", []).append(light)
+    return [lights for lights in alike.values() if len(lights) >= _ROW and _in_a_row([light.at for light in lights])]
+
+
+def _in_a_row(places: Sequence[Sequence[float]]) -> bool:
+    """Whether places follow each other along a line seen from above.
+
+    >>> _in_a_row([(0, 0, 1), (1, 0.05, 2), (2, 0, 1), (3, 0, 1)]), _in_a_row([(0, 0, 1), (2, 0, 1), (1, 0, 1)])
+    (True, False)
+    """
+    flat = np.array(places)[:, :2]
+    span = flat[-1] - flat[0]
+    long = float(np.linalg.norm(span))
+    if long < 1e-6:
+        return False
+    along, off = (flat - flat[0]) @ span / long, (flat - flat[0]) @ np.array([-span[1], span[0]]) / long
+    return bool((np.diff(along) > 0).all() and np.abs(off).max() <= _OFF_LINE * long)
+
+
+def row_label(view: View, row: Sequence[Any], flat: Callable[[Array], Array], tape: Tape) -> Label:
+    """One name for a row of lamps: which, in what order, and how high they are; flat as for `marks_at`."""
+    places = np.array([light.at for light in row], dtype=float)
+    spots = view.placed(flat(places))
+    step = places[-1] - places[0]
+    ways = ("left to right", "right to left") if abs(step[0]) >= abs(step[1]) else ("front to back", "back to front")
+    way = ways[int(step[0 if abs(step[0]) >= abs(step[1]) else 1] < 0)]
+    low, high = tape.bare(float(places[:, 2].min())), tape(float(places[:, 2].max()))
+    up = high if tape(float(places[:, 2].min())) == high else f"{low} to {high}"
+    circles = tuple(symbols.circle(spot, 2.4) for spot in spots)
+    hull = shapely.convex_hull(shapely.multipoints(np.concatenate(circles)))
+    told = f"{row[0].id} to {row[-1].id}, {way}", f"{len(row)} lamps, {up} up"
+    return Label(told, shapely.get_coordinates(hull)[:-1], signs=circles)
 
 
 def lit_area(view: View, emitter: AreaEmitter, flat: Array, tape: Tape) -> tuple[str, ...]:

@@ -17,19 +17,20 @@ from previz.paper.plan.filmed import (
     Tick,
     camera_body,
     draw_camera,
+    draw_focus_marks,
     draw_other_ways,
     draw_sight,
     draw_way,
     named_vehicle,
 )
-from previz.paper.plan.key import draw_key
+from previz.paper.plan.key import Places, draw_key
 from previz.paper.plan.labels import Label, Placing
 from previz.paper.plan.laid import backdrop_line, draw_set, name_of, table_edge
 from previz.paper.plan.lit import draw_lamps
 from previz.paper.plan.page import Maker, aside, scale_bar, scale_for
 from previz.paper.plan.seen import table_seen
 from previz.paper.plan.setup import Setup
-from previz.paper.sheet import SMALL, THIN, Box, Sheet, Stroke, Table, View, box_around
+from previz.paper.sheet import SMALL, THIN, Box, Sheet, Stroke, View, box_around
 from previz.scene import Scene, Shot
 
 #: The column at the right; what dimension lines take up round the drawing: left, low, right, high. [mm]
@@ -37,11 +38,11 @@ _COLUMN, _AROUND = 76.0, (17.0, 20.0, 13.0, 9.0)
 _MORE = 6.0  # above, where the place of a backdrop is told there
 
 #: More copies in a row than this are numbered at its ends only; more names are not tried, nor more numbers placed.
-_LONG_ROW, _NAMES, _NUMBERS = 12, 60, 120
+_LONG_ROW, _NAMES, _NUMBERS = 4, 60, 120
 
 
-def overhead(maker: Maker, scene: Scene, shot: Shot, setup: Setup | None) -> tuple[Sheet, Table]:
-    """The sheet, and what of the places of pieces had no room on it."""
+def overhead(maker: Maker, scene: Scene, shot: Shot, setup: Setup | None) -> tuple[Sheet, Places]:
+    """The sheet, and the places of pieces with what of them had no room on it."""
     sheet, room = maker.sheet(f"plan-{shot.id}", f"Plan · {shot.id}")
     area = Box(room.left, room.low, room.right - _COLUMN - 5, room.high)
     plane = backdrop_plane(scene)
@@ -77,6 +78,7 @@ def _draw(view: View, scene: Scene, setup: Setup | None, reach: Box) -> bool:
         labels, ticks = draw_way(view, setup, reach)
         more = draw_other_ways(view, setup, reach)
         labels, ticks = [*labels, *more[0]], [*ticks, *more[1]]
+        ticks = [*draw_focus_marks(view, setup), *ticks]
     labels += draw_lamps(view, scene)
     if setup is not None:
         labels.append(draw_camera(view, setup))
@@ -92,7 +94,7 @@ def _measured(plane: BackPlane) -> bool:
 
 
 def _dimensions(view: View, scene: Scene, setup: Setup | None, reach: Box) -> None:
-    """Of the table above and at the left, the backdrop beyond those, the camera's pupil below and at the right."""
+    """Of the table above and at the left, the backdrop beyond those, the camera's lens below and at the right."""
     tape, sheet, table = tape_of(scene), view.sheet, scene.set.table
     edge = box_around(view.placed(reach.outline))
     corner, across, back = view.at((0, 0)), view.at((table.width, 0)), view.at((0, table.depth))
@@ -109,8 +111,8 @@ def _dimensions(view: View, scene: Scene, setup: Setup | None, reach: Box) -> No
             sheet.dimension(begin, end, tape(plane.distance), edge.high - back[1] + 10)
     if setup is None:
         return
-    x, y = view.at(setup.pupil.tolist())
-    along, up = (tape(abs(float(each))) for each in setup.pupil[:2])
+    x, y = view.at(setup.measured.tolist())
+    along, up = (tape(abs(float(each))) for each in setup.measured[:2])
     low = min(corner[1], y)
     if abs(x - corner[0]) > 0.5:
         left, right = sorted([corner[0], x])
@@ -129,9 +131,10 @@ def _names(
     placing = Placing.on(view.sheet, view.box)
     placing.keep_off(measured)
     if setup is not None:
-        for place in (setup.pupil, setup.sensor):
+        for place in (setup.pupil, setup.sensor if setup.sensor_told else setup.measured):
             x, y = view.at(place.tolist())
             placing.take(Box(x, y, x, y).grown(2.6))
+        placing.take_signs(labels)
         for tick in ticks:
             placing.number(tick.number, tick.place, tick.left)
     line = view.placed(backdrop_line(scene))

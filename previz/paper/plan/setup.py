@@ -10,7 +10,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import ShotFault
-from previz.predictions import Finding, Predictions, ShotPredictions, ShotView, Verdict, as_told, view_of
+from previz.predictions import (
+    Finding,
+    FocusMark,
+    Predictions,
+    ShotPredictions,
+    ShotView,
+    Verdict,
+    as_told,
+    focus_marks,
+    view_of,
+)
 from previz.scene import Scene, Shot
 
 Array = NDArray[np.float64]
@@ -49,6 +59,41 @@ class Setup:
     def axis(self) -> Array:
         """Where the lens looks, a unit vector. (3,)"""
         return -self.turn[:, 2]
+
+    @property
+    def rim(self) -> Array | None:
+        """Middle of the front rim of the lens, (3,); None where the size of the lens is not known. [m]"""
+        ahead = self.view.camera.rim
+        return None if ahead is None else np.asarray(self.pupil + self.axis * ahead)
+
+    @property
+    def measured(self) -> Array:
+        """Where a tape finds the lens: its front rim; the entrance pupil where that is not known. (3,) [m]"""
+        return self.pupil if self.rim is None else self.rim
+
+    @property
+    def sensor_told(self) -> bool:
+        """Whether the sensor may be where a thin lens has it: of a wide lens that place is inside its barrel."""
+        behind = self.value("focus_from_sensor") - self.value("focus_distance")
+        return behind >= (self.view.camera.rim or 0.0)
+
+    def measured_from(self, away: float, from_sensor: float) -> tuple[tuple[str, float], ...]:
+        """How far it is to what is sharp, from each mark that a tape is held at, and from the pupil last. [m]
+
+        away: from the entrance pupil. from_sensor: from the sensor mark.
+        """
+        rim = self.view.camera.rim
+        marks = (
+            ("front rim", None if rim is None else away - rim),
+            ("sensor mark", from_sensor if self.sensor_told else None),
+            ("entrance pupil", away),
+        )
+        return tuple((name, length) for name, length in marks if length is not None)
+
+    @cached_property
+    def focus_marks(self) -> tuple[FocusMark, ...]:
+        """Where focus is in three to five frames; none where it stays."""
+        return focus_marks(self.view)
 
     @cached_property
     def sensor(self) -> Array:

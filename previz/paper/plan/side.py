@@ -5,7 +5,7 @@ axis less foreshortened.
 """
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import product
 
@@ -31,11 +31,12 @@ from previz.paper.measures import tape_of
 from previz.paper.plan import symbols
 from previz.paper.plan.filmed import (
     camera_body,
+    marks_at,
     named_vehicle,
 )
 from previz.paper.plan.labels import Label, Placing
 from previz.paper.plan.laid import lifted, name_of
-from previz.paper.plan.lit import entry, lit_area, off_sheet
+from previz.paper.plan.lit import entry, lamp_rows, lit_area, off_sheet, row_label
 from previz.paper.plan.page import Maker, aside, scale_bar, scale_for
 from previz.paper.plan.setup import Setup
 from previz.paper.sheet import (
@@ -300,7 +301,10 @@ def _bar(ramp: RampShape, ends: Array, low: Array, high: Array, looked: _Side) -
 
 
 def _lamps(view: View, scene: Scene, looked: _Side) -> list[Label]:
-    tape, labels = tape_of(scene), []
+    tape, labels = tape_of(scene), list[Label]()
+    rows = [row for row in lamp_rows(scene) if all(_shown(view, looked, light.at) for light in row)]
+    labels += [row_label(view, row, looked.flat, tape) for row in rows]
+    grouped = {light.id for row in rows for light in row}
     for light, emitter in zip(scene.lights, emitters_of(scene), strict=False):
         if isinstance(light, Ambient):
             continue
@@ -309,7 +313,7 @@ def _lamps(view: View, scene: Scene, looked: _Side) -> list[Label]:
         spot, goal = (view.placed(looked.flat(np.array(place)))[0] for place in (light.at, aim))
         told: tuple[str, ...] = (light.id, f"{tape(light.at[2])} up")
         inner = view.box.grown(-3.5)
-        if not Box(*spot, *spot).within(inner):
+        if not _shown(view, looked, light.at):
             edge = entry(spot, goal, inner)
             off_sheet(view, edge, spot - goal)
             where = ("to the right", "further off")[looked.across] if spot[0] > goal[0] else "nearer to you"
@@ -322,23 +326,23 @@ def _lamps(view: View, scene: Scene, looked: _Side) -> list[Label]:
         if not bare:
             symbols.aim_line(view.sheet, spot, goal)
         symbols.lamp_mark(view.sheet, spot.tolist())
-        labels.append(Label(told, symbols.circle(spot, 2.4), sign=True))
+        if light.id not in grouped:
+            labels.append(Label(told, symbols.circle(spot, 2.4), sign=True))
     return labels
+
+
+def _shown(view: View, looked: _Side, place: Sequence[float]) -> bool:
+    """Whether a lamp's sign is on the drawing."""
+    spot = view.placed(looked.flat(np.array(place)))[0]
+    return Box(*spot, *spot).within(view.box.grown(-3.5))
 
 
 def _camera(view: View, setup: Setup, looked: _Side) -> Label:
     for block in camera_body(setup):
         hull = shapely.convex_hull(shapely.multipoints(looked.flat(block)))
         view.line(shapely.get_coordinates(hull), THIN)
-    sensor, pupil = (view.placed(looked.flat(place))[0] for place in (setup.sensor, setup.pupil))
-    way = pupil - sensor
-    turn = math.atan2(way[1], way[0])
-    symbols.sensor_mark(view.sheet, sensor.tolist(), turn)
-    symbols.pupil_mark(view.sheet, pupil.tolist(), turn)
-    marks = np.concatenate([symbols.circle(sensor, 3.0), symbols.circle(pupil, 2.4)])
-    hull = shapely.convex_hull(shapely.multipoints(marks))
     lines = (f"camera {setup.shot.camera}", f"tilt: {tilt_words(setup)}")
-    return Label(lines, shapely.get_coordinates(hull)[:-1])
+    return Label(lines, marks_at(view, setup, looked.flat))
 
 
 def tilt_words(setup: Setup) -> str:
@@ -363,10 +367,10 @@ def _dimensions(view: View, scene: Scene, setup: Setup | None, looked: _Side, re
             sheet.dimension((left, zero[1]), (right, zero[1]), tape(plane.distance), edge.low - zero[1] - 5)
     if setup is None:
         return
-    x, y = view.placed(looked.flat(setup.pupil))[0].tolist()
-    sheet.dimension((x, zero[1]), (x, y), tape(float(setup.pupil[2])), x - edge.left + 6)
+    x, y = view.placed(looked.flat(setup.measured))[0].tolist()
+    sheet.dimension((x, zero[1]), (x, y), tape(float(setup.measured[2])), x - edge.left + 6)
     if abs(x - zero[0]) > 0.5:
         left, right = sorted([x, zero[0]])
         sheet.dimension(
-            (left, zero[1]), (right, zero[1]), tape(abs(float(setup.pupil[looked.across]))), edge.low - zero[1] - 11
+            (left, zero[1]), (right, zero[1]), tape(abs(float(setup.measured[looked.across]))), edge.low - zero[1] - 11
         )

@@ -29,10 +29,23 @@ def cross(sheet: Sheet, at: Sequence[float], reach: float, turn: float = 0.0, we
 
 
 def pupil_mark(sheet: Sheet, at: Sequence[float], turn: float = 0.0) -> None:
-    """The front of the lens (its entrance pupil): a cross in a circle."""
+    """The entrance pupil of the lens: a cross in a circle."""
     sheet.area(circle(at, 1.1), WHITE)
     sheet.line(circle(at, 1.1), MEDIUM, closed=True)
     cross(sheet, at, 2.2, turn)
+
+
+def rim_mark(sheet: Sheet, at: Sequence[float], turn: float, half: float) -> None:
+    """The front rim of the lens: a broad line across the axis, as wide as the lens."""
+    way = half * np.array([-math.sin(turn), math.cos(turn)])
+    sheet.line([np.array(at) - way, np.array(at) + way], THICK)
+
+
+def focus_mark(sheet: Sheet, at: ArrayLike) -> None:
+    """Where focus is at a frame: a small open square on its corner."""
+    ring = circle(at, 1.0, 4)
+    sheet.area(ring, WHITE)
+    sheet.line(ring, THIN, closed=True)
 
 
 def sensor_mark(sheet: Sheet, at: Sequence[float], turn: float) -> None:

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import shapely
 
+from previz.layout import puddles_of
 from previz.paper.letters import LEADING, POINT, width_of
 from previz.paper.measures import tape_of
 from previz.paper.papers import Paper
@@ -146,7 +147,8 @@ def cover_sheets(
         pages.say("On no page of the ground plan. Measured, like all places, from the table's front left corner.")
         pages.table(Table(("what", "to the right (x)", "away from you (y)", "up"), tuple(beside)))
     rampless = scene.vehicle is None or scene.vehicle.launch is None
-    _legend(pages, [part.name for part, _, _ in tiled], without={_RAMP} if rampless else set())
+    without = {word for word, none in ((_RAMP, rampless), (_PUDDLE, not puddles_of(scene))) if none}
+    _legend(pages, [part.name for part, _, _ in tiled], without)
     if stocks:
         _to_buy(pages, stocks, tape_of(scene))
     if cautions:
@@ -257,7 +259,7 @@ def _outlined(view: View, shape: Any) -> None:
         view.line(shapely.get_coordinates(shape), THIN, ink=GREY)
 
 
-_RAMP = "foot of the ramp"
+_RAMP, _PUDDLE = "foot of the ramp", "puddle, by its number in the plan's list"
 
 #: Lines of each part: what they mean, weight, dashes and ink.
 _MEANINGS: dict[str, tuple[tuple[str, float, tuple[float, ...], str], ...]] = {
@@ -266,7 +268,8 @@ _MEANINGS: dict[str, tuple[tuple[str, float, tuple[float, ...], str], ...]] = {
         ("what stands out over its foot, or over the ground", THIN, DASHED, BLACK),
         ("way of the vehicle's middle", MEDIUM, CHAINED, BLACK),
         (_RAMP, THICK, (), BLACK),
-        ("edge of the road", THIN, (), GREY),
+        ("edges of road, kerb and pavement", THIN, (), GREY),
+        (_PUDDLE, THIN, CHAINED, GREY),
         ("round what is scattered over the ground", THIN, DOTTED, GREY),
     ),
     "backdrop": (

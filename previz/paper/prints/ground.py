@@ -58,7 +58,8 @@ def ground_plan(scene: Scene) -> Part | None:
         return None
     return Part(
         "ground", "Ground plan",
-        "Lay it on the table. Places are measured from the table's front left corner: x to the right, y away from you.",
+        "Lay it on the table. Places are measured from the table's front left corner: x to the right, y away from you. "
+        "A camera's mark is under its entrance pupil, which the plan tells beside the front rim of its lens.",
         table_top(scene), something, drawing.draw, drawing.labels,
     )  # fmt: skip
 
@@ -104,8 +105,15 @@ class _Ground:
 
     @property
     def something(self) -> Any:
-        """Footprints, ramp, path and marks, as far as they lie on the table."""
+        """Footprints, ramp, path, puddles and marks, as far as they lie on the table.
+
+        Of a road without lines its edges too: it has no pages of its own.
+        """
         shapes = [_shape(solid.footprint) for solid in self.pieces]
+        shapes += [_shape(puddle.outline) for puddle in puddles_of(self.scene)]
+        if self.road is not None and not self.road.lines:
+            edges = (self.road.carriageway, *self.road.kerbs, *self.road.pavements)
+            shapes += [shapely.buffer(shapely.linestrings(ring), _DRAWN) for edge in edges for ring in rings_of(edge)]
         if self.ramp is not None:
             shapes.append(_shape(self.ramp.footprint))
         if self.parked is not None:
@@ -309,6 +317,8 @@ class _Ground:
             found.append(((what,), shapely.Point(*at).buffer(0.002), False))
         for mark in self.marks:
             found.append(((mark.what, mark.told), shapely.Point(*mark.at).buffer(1.5 * _MARK), True))
+        for number, puddle in enumerate(puddles_of(self.scene), start=1):
+            found.append(((f"puddle {number}",), _shape(puddle.outline), False))
         for piece in self.scene.dressing:
             if isinstance(piece, Scatter):
                 edge = shapely.get_exterior_ring(_shape(area_over(piece.over)))

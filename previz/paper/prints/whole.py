@@ -16,6 +16,7 @@ from previz.paper.prints.road import road_print
 from previz.paper.prints.tiles import Grid, Tile, best_grid
 from previz.paper.sheet import Sheet
 from previz.paper.stock import Stock, stock_of
+from previz.paper.surface import road_surface
 from previz.predictions import making_cautions
 from previz.scene import Scene
 from previz.sheet_sizes import SHEETS, pages_of_shops, sheet_called
@@ -54,6 +55,8 @@ class Prints:
 def prints_of(scene: Scene, paper: Paper, only: Sequence[str] = (), *, poster: bool = False) -> Prints:
     """What of a scene is printed at life size: all parts, or only some of `PARTS`.
 
+    A road without lines is one colour all over, which takes ink and has nothing to mark: only who asks for it gets it.
+
     poster: each part on one large sheet instead of tiles of the paper.
 
     Raises
@@ -62,7 +65,9 @@ def prints_of(scene: Scene, paper: Paper, only: Sequence[str] = (), *, poster: b
         There is nothing of that in the scene, it takes more than `MOST_PAGES`, or a sheet is longer than a PDF allows.
     """
     stocks = stock_of(scene, paper=paper)
-    wanted = only or PARTS
+    surface = road_surface(scene)
+    uniform = not only and surface is not None and not surface.lines
+    wanted = only or tuple(part for part in PARTS if not (uniform and part == "road"))
     parts, cards = _parts(scene, paper, wanted, stocks)
     if not parts and not cards:
         raise PrevizError(
@@ -83,6 +88,8 @@ def prints_of(scene: Scene, paper: Paper, only: Sequence[str] = (), *, poster: b
         tiled.append((part, grid, tiles))
         sheets += [tile_sheet(part, grid, tile, tape) for tile in tiles]
         told.append((part.name, _count(len(tiles))))
+    if uniform:
+        told.append(("road", "no pages, it has no lines: its edges are on the ground plan (--only road prints it)"))
     for name, pages in cards.items():
         sheets += pages
         told.append((name, _count(len(pages))))

@@ -13,9 +13,10 @@ from previz.predictions.checks.shot import ways_to_cut_short
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
 from previz.predictions.metering import stopped_down
 from previz.predictions.places import told_place
+from previz.predictions.pulled import focus_marks
 from previz.predictions.reframing import reframed
 from previz.predictions.shot_view import ShotView, background_middle
-from previz.scene import MID_FRAME, Focus, FocusKey
+from previz.scene import MID_FRAME, Focus
 
 Array = NDArray[np.float64]
 
@@ -84,10 +85,9 @@ def _limits(view: ShotView, notes: Notes) -> None:
     notes.figure("f_number", shot.f_number)
     notes.figure("focus_distance", s)
     notes.figure("focus_from_sensor", optics.sensor_to_subject(shot.focal_length, s))
-    for key in shot.focus if isinstance(shot.focus, tuple) else ():
-        assert isinstance(key, FocusKey)  # scene: focus is one focus or keys of them
-        at = float(np.interp(key.time, view.times, view.focus))
-        notes.figure("focus_mark", optics.sensor_to_subject(shot.focal_length, at), f"{key.time:g} s")
+    for mark in focus_marks(view):
+        notes.figure("focus_at", mark.distance, mark.when)
+        notes.figure("focus_mark", mark.from_sensor, mark.when)
     notes.figure("magnification", m)
     notes.figure("working_f_number", working_f_number(shot.f_number, m, view.camera.pupil_magnification))
     notes.figure("blur_limit", limit)
@@ -171,8 +171,7 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         notes.figure("last_sharp_frame", numbers[sharp][-1])
     notes.figure("total_blur", _total(view, shot.f_number))
     notes.figure("best_f_number", view.once("best stop", lambda: best_f_number(view)))
-    barrel = view.camera.lens_size[1] / 2 if view.camera.lens_size else 0.0
-    notes.figure("working_distance", float(depths.min()) - barrel)
+    notes.figure("working_distance", float(depths.min()) - (view.camera.rim or 0.0))
     some = float(partly.mean())
     notes.figure("vehicle_part_sharp_share", some)
     notes.finding(

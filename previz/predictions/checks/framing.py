@@ -393,7 +393,7 @@ def _outside_of_camera(view: ShotView, frame: int) -> Array:
 def hull_of(camera: Camera) -> Array:
     """Points (m, 3) on the hull of lens and body: right, up and backward of the entrance pupil. [m]
 
-    The pupil is taken to lie in the middle of the lens. A camera whose size is not known is that pupil.
+    Where the rim of the lens is `Camera.rim` says. A camera whose size is not known is that pupil.
     """
     return _hull(camera.lens_size or (0.0, 0.0), camera.body)
 

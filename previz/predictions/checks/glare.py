@@ -20,7 +20,7 @@ def check_glare(view: ShotView) -> Notes:
     """Of the subject's headlamps, where they look most straight into the lens of those frames that show them."""
     notes = Notes(view.shot.id)
     vehicle = view.scene.vehicle
-    if vehicle is None or vehicle.body is None or vehicle.headlamps <= 0 or view.light.vehicle.total <= 0:
+    if vehicle is None or vehicle.headlamps <= 0 or view.light.vehicle.total <= 0:
         return notes
     frame, towards = _most_towards(view)
     if towards <= 0:

@@ -33,6 +33,9 @@ Array = NDArray[np.float64]
 #: Wheelbase over length, and track over width: what of a vehicle must stand on the table. Typical, from memory.
 WHEELS = (0.6, 0.9)
 
+#: From the first axle to the last of a body that stands far apart, over its length.
+_LONGER = {"articulated_lorry": 0.74}
+
 #: How far a remedy keeps the entrance pupil from what it was in. [m]
 CLEAR = 0.010
 
@@ -91,13 +94,26 @@ def _looked_at(view: ShotView) -> NDArray[np.bool_]:
     return view.vehicle_in_frame & ~on_ramp
 
 
-def _over_edge(view: ShotView, shares: tuple[float, float] = (1.0, 1.0)) -> Array:
-    """How far the vehicle, or those shares of it, is beyond the table in each frame that shows it; else -inf. (n,)"""
+def _over_edge(view: ShotView, shares: tuple[float, float] | None = (1.0, 1.0)) -> Array:
+    """How far the vehicle, those shares of it or (None) its wheels are beyond the table in each frame that shows it.
+
+    Else -inf. (n,)
+    """
     return np.where(_looked_at(view), beyond_table(view, shares), -math.inf)
 
 
-def beyond_table(view: ShotView, shares: tuple[float, float] = WHEELS) -> Array:
-    """How far those shares of the vehicle's length and width are beyond the table in each frame. (n,) [m]"""
+def wheels_of(body: str | None) -> tuple[float, float]:
+    """Wheelbase over length and track over width of a body; None of a mesh."""
+    return _LONGER.get(body or "", WHEELS[0]), WHEELS[1]
+
+
+def beyond_table(view: ShotView, shares: tuple[float, float] | None = None) -> Array:
+    """How far those shares of the vehicle's length and width are beyond the table in each frame; else its wheels.
+
+    (n,) [m]
+    """
+    if shares is None:
+        shares = wheels_of(None if view.scene.vehicle is None else view.scene.vehicle.body)
     size = np.array([view.scene.set.table.width, view.scene.set.table.depth])
     base = _footprints(view, shares)
     return np.asarray(np.maximum(-base, base - size).max(axis=(1, 2)))
@@ -106,7 +122,7 @@ def beyond_table(view: ShotView, shares: tuple[float, float] = WHEELS) -> Array:
 def _vehicle_on_table(view: ShotView, notes: Notes) -> None:
     if not _looked_at(view).any():
         return
-    over, wheels = _over_edge(view), _over_edge(view, WHEELS)
+    over, wheels = _over_edge(view), _over_edge(view, None)
     worst = float(over.max())
     falls = float(wheels.max()) > TOUCH
     found = None
@@ -312,9 +328,9 @@ def _camera_over_table(view: ShotView, notes: Notes) -> None:
         least,
         0.0,
         Verdict.STOP if least <= 0 else Verdict.FINE,
-        f"The front of the lens stands {view.scene.tape(least)} over the table top."
+        f"The entrance pupil of the lens stands {view.scene.tape(least)} over the table top."
         if least > 0
-        else f"The front of the lens is {view.scene.tape(-least)} inside the table: it sees nothing.",
+        else f"The entrance pupil of the lens is {view.scene.tape(-least)} inside the table: it sees nothing.",
         f"{words}.",
         changes=changes,
         frames=view.numbers[heights <= 0],
@@ -353,9 +369,9 @@ def _camera_before_backdrop(view: ShotView, notes: Notes) -> None:
         least,
         0.0,
         Verdict.STOP if least <= 0 else Verdict.FINE,
-        f"The front of the lens stands {view.scene.tape(least)} in front of the backdrop."
+        f"The entrance pupil of the lens stands {view.scene.tape(least)} in front of the backdrop."
         if least > 0
-        else f"The front of the lens stands {view.scene.tape(-least)} behind the backdrop.",
+        else f"The entrance pupil of the lens stands {view.scene.tape(-least)} behind the backdrop.",
         f"{words}.",
         changes=changes,
         frames=view.numbers[before <= 0],
@@ -411,9 +427,9 @@ def _camera_in_something(view: ShotView, notes: Notes) -> None:
         least,
         0.0,
         below(least, 0.0, 0.0),
-        f"The nearest to the front of the lens is {name}, {view.scene.tape(least)} off."
+        f"The nearest to the entrance pupil of the lens is {name}, {view.scene.tape(least)} off."
         if least >= 0
-        else f"The front of the lens is {view.scene.tape(-least)} inside {name}.",
+        else f"The entrance pupil of the lens is {view.scene.tape(-least)} inside {name}.",
         f"{words}.",
         changes=changes,
         frames=view.numbers[rooms < 0],

@@ -3,11 +3,14 @@
 Pieces come at a real size of their own where the maker gives none; those sizes are judged like any other.
 """
 
+import math
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
-from previz.layout import ROOF_PITCH, floors_of, solids_of, strips_of
-from previz.predictions.findings import Change, Notes, Verdict, Way
+import numpy as np
+
+from previz.layout import ROOF_PITCH, floors_of, mesh_headlamps, solids_of, strips_of, vehicle_path, vehicle_size
+from previz.predictions.findings import Change, Notes, Verdict, Way, above
 from previz.scene import KERB_HEIGHT, MOST_FLOORS, PAVEMENT_WIDTH, VEHICLE_SIZES, MeshPiece, Scatter, Scene, Vehicle
 
 
@@ -77,6 +80,17 @@ FLOOR = Real(2.4, 5.0, 3.2, "door leaf 2032 or 1981 mm, trade pages, as quoted; 
 #: A vehicle may differ by this share from the typical length of its kind.
 VEHICLE_SHARE = 0.3
 
+_ARTICULATED = "articulated_lorry"
+
+#: The widest and highest that may use any road, which is what that one measures. [m]
+_, WIDEST, HIGHEST = VEHICLE_SIZES[_ARTICULATED]
+
+#: How far a real one bends at its coupling before one sees that the model does not. [rad] By eye, no source.
+MOST_BENT = math.radians(10)
+
+_COUPLED = 0.7  # from tractor to trailer, middle to middle of their wheels, of the whole length
+_PLACES = 400  # along a way at which it is looked at
+
 
 def check_sizes(scene: Scene) -> Notes:
     """Road, vehicle and every piece with a size of its own."""
@@ -123,14 +137,59 @@ def _edges(scene: Scene, notes: Notes) -> None:
 def _vehicle(scene: Scene, vehicle: Vehicle, notes: Notes) -> None:
     full = scene.vehicle_length * scene.vehicle_scale
     notes.figure("vehicle_length", full)
+    if vehicle.body == _ARTICULATED and not vehicle.stands:
+        _coupling(scene, notes)
+    if vehicle.mesh is not None and vehicle.headlamps > 0:
+        _, across, up = mesh_headlamps(scene).at
+        notes.figure("headlamp_height", up)
+        notes.figure("headlamps_apart", 2 * across)
     if vehicle.length is None or vehicle.body is None:
         return
     typical = VEHICLE_SIZES[vehicle.body][0]
     real = Real(
         typical * (1 - VEHICLE_SHARE), typical * (1 + VEHICLE_SHARE), typical, "typical of its kind, from memory"
     )
-    what = f"The {vehicle.body}"
-    _judge(notes, "sizes.vehicle", "vehicle_length", full, real, what, "vehicle.length", scene, scene.vehicle_scale)
+    what, scale = f"The {vehicle.body.replace('_', ' ')}", scene.vehicle_scale
+    first = []
+    if vehicle.body == "lorry" and abs(full / VEHICLE_SIZES[_ARTICULATED][0] - 1) <= VEHICLE_SHARE:
+        words = f"Make it an articulated lorry (body: {_ARTICULATED}), which is as long as that."
+        first = [Way(words, (Change("vehicle.body", _ARTICULATED),))]
+    more = _too_wide(scene)
+    _judge(notes, "sizes.vehicle", "vehicle_length", full, real, what, "vehicle.length", scene, scale, first, more)
+
+
+def _too_wide(scene: Scene) -> str:
+    """What to say of a body that its length makes far wider or higher than anything on a road; else nothing."""
+    _, wide, high = vehicle_size(scene)
+    for what, side, most in (("wide", wide, WIDEST), ("high", high, HIGHEST)):
+        full = side * scene.vehicle_scale
+        if full > (1 + VEHICLE_SHARE) * most:
+            return (
+                f" A body has the proportions of its kind: this one is {scene.tape(side, 1)} {what} then, which is "
+                f"{_metres(full)} m at full size, and the most that may use any road is {most:g} m (Council "
+                "Directive 96/53/EC, annex I, from memory). What has other proportions is a mesh of your own."
+            )
+    return ""
+
+
+def _coupling(scene: Scene, notes: Notes) -> None:
+    """Of a body that would bend at its coupling where its way bends."""
+    way, length = vehicle_path(scene), scene.vehicle_length
+    starts = np.linspace(0.0, max(way.length - _COUPLED * length, 0.0), _PLACES)
+    ahead, behind = (way.heading(np.minimum(starts + off, way.length)) for off in (_COUPLED * length, 0.0))
+    turned = np.abs((ahead - behind + np.pi) % (2 * np.pi) - np.pi)
+    worst = float(turned.max())
+    notes.figure("coupling_angle", worst)
+    notes.finding(
+        "sizes.coupling",
+        "coupling_angle",
+        worst,
+        MOST_BENT,
+        above(worst, MOST_BENT),
+        f"A real articulated lorry bends {np.degrees(worst):.0f} deg at its coupling where its way bends most, and "
+        "this one is one stiff piece: its picture is right where its way is straight, or nearly so.",
+        "Film it on a straight part of its way, or make the bend wider.",
+    )
 
 
 def real_height(piece: Any, size: tuple[float, float, float], scale: float) -> Real | None:
@@ -195,10 +254,11 @@ def _judge(
     scene: Scene,
     scale: float,
     first: Sequence[Way] = (),
+    more: str = "",
 ) -> None:
     """A size at full scale against the real one; both limits count as fine. scale: S of 1:S of the thing.
 
-    first: ways that come before another size.
+    first: ways that come before another size; more: what else is to be said.
     """
     hair = 1e-9 * full
     limit = real.low if full < real.low else real.high
@@ -216,7 +276,7 @@ def _judge(
         limit,
         verdict,
         f"{what} would be {_metres(full)} m at full size; real ones measure {_metres(real.low)} to "
-        f"{_metres(real.high)} m ({real.source}).{slip}",
+        f"{_metres(real.high)} m ({real.source}).{more}{slip}",
         liked[0].words,
         changes=liked[0].changes,
         ways=lambda: [*liked[1:], _made(scene, key, (limit + real.usual) / 2, scale), _made(scene, key, limit, scale)],

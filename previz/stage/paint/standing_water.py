@@ -12,6 +12,7 @@ from previz.stage.paint.painting import grain, lay, smoothstep
 
 _DAMP = 0.45  # how far the damp rim reaches, full size [m]
 _RAGGED = 0.07  # how far an outline is off the one on the plan, full size [m]
+_WET, _UNEVEN = 0.55, 0.12  # how much of wet ground gleams, and how unevenly; chosen by eye
 _SILT = (0.060, 0.052, 0.040)  # what is stirred up in the water, linear reflectance; chosen by eye
 
 
@@ -22,6 +23,13 @@ class Water:
         self.puddles, self._canvas, self._scale = tuple(puddles), canvas, scale
         self._edge = noise(canvas, rng, 0.5 / scale, 4, roughness=0.65)
         self._fine = grain(canvas, rng, 1.0)
+
+    def wet(self, share: float, ground: Texels, film: Texels, rows: slice, gets: NDArray[np.bool_]) -> None:
+        """Wet those rows of the ground (3, n, w) all over, and have as much of it gleam (n, w) where water gets."""
+        lay(ground, wetted(ground), np.full(film.shape, share, np.float32))
+        # In what is rough the film breaks: it gleams more in the hollows, and never as clearly as a puddle.
+        gleam = _WET + _UNEVEN * (self._edge.rows(rows) + 0.3 * self._fine.rows(rows))
+        np.maximum(film, np.where(gets, share * np.clip(gleam, 0.25, 0.9), 0.0), out=film)
 
     def stand_on(self, ground: Texels, film: Texels, rows: slice, gets: NDArray[np.bool_]) -> None:
         """Wet those rows of the ground (3, n, w) and what of them gleams (n, w), in place, where water gets (n, w)."""

@@ -173,7 +173,7 @@ def _painted_ground(scene: Scene, texel: float) -> tuple[Pixels, NDArray[np.uint
     if ground.tracks:
         tracks = tracks_of(tyre_tracks(scene), canvas, scene.scale, np.random.default_rng([ground.seed, 3]))
     water = Water(puddles_of(scene), canvas, scene.scale, np.random.default_rng([ground.seed, 4]))
-    gleams = water.puddles or isinstance(base, Mud) or (road is not None and road.surface == "mud")
+    gleams = ground.wet > 0 or water.puddles or isinstance(base, Mud) or (road is not None and road.surface == "mud")
     film = np.zeros((canvas.height, canvas.width), np.uint8) if gleams else None
     hardness = softness(beyond)
 
@@ -190,6 +190,8 @@ def _painted_ground(scene: Scene, texel: float) -> tuple[Pixels, NDArray[np.uint
             for each in tracks:
                 each.press(picture, gleam, rows, soft)
         if film is not None and gleam is not None and soft is not None:
+            if ground.wet > 0:
+                water.wet(ground.wet, picture, gleam, rows, soft > RAISED)
             water.stand_on(picture, gleam, rows, soft > RAISED)
             film[rows] = np.rint(255 * np.clip(gleam, 0, 1))
         return picture

@@ -1,4 +1,4 @@
-"""Model vehicles: a lorry, a van, two buses, a saloon car, a farm tractor and a pickup, of any length and colour.
+"""Model vehicles: two lorries, a van, two buses, a saloon car, a farm tractor and a pickup, of any length and colour.
 
 They are generic: typical full-size proportions, from memory, of no particular make. Each builder drafts the
 vehicle at full size; `build_vehicle` scales it so that its length over all is exact.
@@ -13,6 +13,7 @@ from previz.layout import Lamp
 from previz.mesh import Array, Mesh, merged
 from previz.stage.model import VehicleModel, Wheel
 from previz.stage.shapes import solids
+from previz.stage.vehicles.articulated import articulated_lorry
 from previz.stage.vehicles.bus import bus
 from previz.stage.vehicles.coachwork import Colour, Draft, WheelParts
 from previz.stage.vehicles.lorry import lorry
@@ -25,6 +26,7 @@ from previz.stage.vehicles.wheels import mirrored_wheel
 
 BODIES: dict[str, Callable[[Colour], Draft]] = {
     "lorry": lorry,
+    "articulated_lorry": articulated_lorry,
     "van": van,
     "bus": bus,
     "saloon": saloon,
@@ -37,7 +39,7 @@ BODIES: dict[str, Callable[[Colour], Draft]] = {
 _NOTHING = 0.001
 
 # Luminance 1 by the Rec. 709 weights: warm white, and the red that a lens leaves of it. Chosen by eye.
-_HEAD_COLOUR = (1.12, 0.98, 0.86)
+HEAD_COLOUR = (1.12, 0.98, 0.86)
 _TAIL_COLOUR = (4.0, 0.19, 0.19)
 
 
@@ -62,8 +64,8 @@ def build_vehicle(
 
     Parameters
     ----------
-    body : {"lorry", "van", "bus", "saloon", "tractor", "pickup", "school_bus"}
-        What it is.
+    body : str
+        What it is: a key of `BODIES`.
     length : float
         Length over all of the model. [m]
     colour : (3,) float
@@ -145,7 +147,7 @@ def _lamps(
     lamps = []
     for sign in (1.0, -1.0):
         for places, flux, colour, way in (
-            (draft.head, headlamps, _HEAD_COLOUR, 1.0),
+            (draft.head, headlamps, HEAD_COLOUR, 1.0),
             (draft.tail, tail_lamps, _TAIL_COLOUR, -1.0),
         ):
             for (x, y, z), radius in places:

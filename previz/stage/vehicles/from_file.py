@@ -7,11 +7,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.files import load_parts
-from previz.layout import QUARTER_TURNS, vehicle_axles
+from previz.layout import QUARTER_TURNS, Lamp, mesh_headlamps, vehicle_axles
 from previz.mesh import Array, Mesh
 from previz.physics.colour import srgb_linear
 from previz.scene import Scene
 from previz.stage.model import VehicleModel, Wheel
+from previz.stage.vehicles.bodies import HEAD_COLOUR
 
 #: A wheel is looked at in rings so wide and high, by its radius, each in so many sectors.
 _RING, _SECTORS = 0.04, 48
@@ -41,10 +42,21 @@ def vehicle_from_file(scene: Scene) -> VehicleModel:
         smooth, turning = turning_apart(own, axle.radius)
         x, y, z = axle.centre.tolist()
         wheels.append(Wheel((x, y, z), axle.radius, smooth, turning))
-    whole = VehicleModel(body, tuple(wheels), (), 0.0, 0.0, 0.0)
+    whole = VehicleModel(body, tuple(wheels), _headlamps(scene), 0.0, 0.0, 0.0)
     points = whole.whole[0]
     size = np.ptp(points, axis=0)
     return replace(whole, length=float(size[0]), width=float(size[1]), height=float(points[:, 2].max()))
+
+
+def _headlamps(scene: Scene) -> tuple[Lamp, ...]:
+    """A lamp before either side of the front, sharing the light; its ball touches the front from outside."""
+    assert scene.vehicle is not None
+    if scene.vehicle.headlamps <= 0:
+        return ()
+    lamps = mesh_headlamps(scene)
+    ball, (x, y, z) = lamps.radius / 2, lamps.at
+    share = scene.vehicle.headlamps / 2
+    return tuple(Lamp((x + ball, side * y, z), ball, share, HEAD_COLOUR, (1.0, 0.0, 0.0)) for side in (1.0, -1.0))
 
 
 def turning_apart(meshes: list[Mesh], radius: float) -> tuple[tuple[Mesh, ...], tuple[Mesh, ...]]:

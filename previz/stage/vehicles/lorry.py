@@ -39,7 +39,9 @@ from previz.stage.vehicles.coachwork import (
 from previz.stage.vehicles.wheels import disc_wheel
 
 _CAB_HALF = 1.22
-_LORRY_AXLES = ((-2.35, 0.50), (2.98, 0.50))
+CAB_FRONT_AXLE = (2.98, 0.50)
+_LORRY_AXLES = ((-2.35, 0.50), CAB_FRONT_AXLE)
+_CAB_BACK = 2.20
 _CAB_SIDE = [
     (4.02, 0.46, 0.0),
     (4.10, 0.58, 0.12),
@@ -47,10 +49,7 @@ _CAB_SIDE = [
     (4.05, 1.74, 0.20),
     (3.78, 2.74, 0.22),
     (3.46, 2.92, 0.30),
-    (2.36, 2.94, 0.14),
-    (2.20, 2.80, 0.14),
-    (2.20, 0.46, 0.0),
-]
+]  # and on to its back
 _LOAD = (0.60, 0.60, 0.57)  # the load body's panels
 
 
@@ -65,23 +64,33 @@ def _cab_bend(points: Array) -> Array:
 
 def lorry(colour: Colour) -> Draft:
     """A two-axle lorry, cab over the engine, box body, 8.2 m."""
-    profile = side_profile(_CAB_SIDE, [(_LORRY_AXLES[1], 0.60)], 0.46)
-    shell = solids.extrude(profile[0], 2 * _CAB_HALF, 0.11, "y", grid=0.3, ease=profile[1])
-    cab = [solids.coloured(shell, colour, PAINT), *_cab_sides(colour), *_cab_front(), _deflector(colour)]
-    draft = Draft(bend_all(cab, _cab_bend, 0.003))
-    draft.body.append(block((1.7, 1.70, 0.8), (3.1, 0.0, 0.86), SHADOW, MATT, 0.05))
-    draft.body += mirrors((3.86, 1.15, 2.35), (3.92, 1.42, 2.10), (0.15, 0.22, 0.52))
+    draft = lorry_cab(colour, _CAB_BACK, _deflector(colour))
     draft.body += _chassis() + _load_body(colour) + _lorry_tail()
     front = disc_wheel(0.50, 0.29, 0.30, hub=0.35)
     rear = disc_wheel(0.50, 0.27, 0.30, hub=-0.15, twin=0.32)
     for (x, z), wheel in zip(_LORRY_AXLES, (rear, front), strict=True):
         draft.wheels.append(((x, 1.08, z), wheel))
-    draft.head.append((bent_place((4.194, 0.81, 0.75), _cab_bend), 0.08))
     draft.tail.append(((-4.105, 0.90, 0.92), 0.06))
     return draft
 
 
-def _cab_sides(colour: Colour) -> list[Mesh]:
+def lorry_cab(colour: Colour, back: float, *more: Mesh) -> Draft:
+    """The cab over the engine with its mirrors and headlamps, as far back as `back`; no wheels. More is bent with it.
+
+    Its front wheels are at CAB_FRONT_AXLE, (x, z). [m]
+    """
+    side = [*_CAB_SIDE, (back + 0.16, 2.94, 0.14), (back, 2.80, 0.14), (back, 0.46, 0.0)]
+    profile = side_profile(side, [(CAB_FRONT_AXLE, 0.60)], 0.46)
+    shell = solids.extrude(profile[0], 2 * _CAB_HALF, 0.11, "y", grid=0.3, ease=profile[1])
+    cab = [solids.coloured(shell, colour, PAINT), *_cab_sides(colour, back), *_cab_front(), *more]
+    draft = Draft(bend_all(cab, _cab_bend, 0.003))
+    draft.body.append(block((1.7, 1.70, 0.8), (3.1, 0.0, 0.86), SHADOW, MATT, 0.05))
+    draft.body += mirrors((3.86, 1.15, 2.35), (3.92, 1.42, 2.10), (0.15, 0.22, 0.52))
+    draft.head.append((bent_place((4.194, 0.81, 0.75), _cab_bend), 0.08))
+    return draft
+
+
+def _cab_sides(colour: Colour, back: float) -> list[Mesh]:
     half = _CAB_HALF
     window = [(3.80, 1.80), (3.60, 2.54), (2.96, 2.58), (2.88, 1.80)]
     parts = side_window(outlines.rounded(window, 0.07), half)
@@ -90,14 +99,14 @@ def _cab_sides(colour: Colour) -> list[Mesh]:
     parts += on_side(outlines.rectangle(0.24, 0.06, 0.025, (2.96, 1.62)), half, 0.035, TRIM, SATIN)
     parts += on_side(outlines.rectangle(0.30, 0.16, 0.04, (3.80, 0.72)), half, 0.012, SHADOW, MATT)
     parts += on_side(outlines.rectangle(0.12, 0.07, 0.02, (3.75, 1.08)), half, 0.03, AMBER, GLOSSY)
-    parts += arch_lip(_LORRY_AXLES[1], 0.61, 0.46, half - 0.012, TRIM, 0.04)
+    parts += arch_lip(CAB_FRONT_AXLE, 0.61, 0.46, half - 0.012, TRIM, 0.04)
     # Air intake grille behind the door, and a grab rail.
     for k in range(6):
         slat = outlines.rectangle(0.26, 0.035, 0.0, (2.50, 1.95 + 0.08 * k))
         parts += on_side(slat, half, 0.014, SHADOW, MATT)
     rail = [(2.70, half + 0.05, z) for z in (1.30, 1.60, 1.90)]
     parts += solids.both_sides([bar(rail, 0.018, CHROME, GLOSSY)])
-    moulding = [(3.95, half, 1.42), (2.26, half, 1.42)]
+    moulding = [(3.95, half, 1.42), (back + 0.06, half, 1.42)]
     return parts + solids.both_sides([trim_line(moulding, 0.03, colour, PAINT, _cab_bend)])
 
 

@@ -74,6 +74,7 @@ def disc_wheel(
     holes: int = 8,
     nuts: int = 8,
     twin: float = 0.0,
+    grooves: int = 2,
 ) -> WheelParts:
     """A pressed-steel wheel: dished disc with hand holes, a ring of nuts, a hub.
 
@@ -84,7 +85,7 @@ def disc_wheel(
     disc, top = (0.30, 0.30 + hub) if hub > 0 else (hub, hub + 0.25)
     face = [(0.90, 0.66), (0.84, disc), (0.50, disc + 0.08), (0.46, disc + 0.08), (0.30, disc + 0.10)]
     face += [(0.27, top + 0.14), (0.20, top + 0.20), (0.0, top + 0.22)]
-    parts = [tyre(radius, width, bead), rim(bead, width, face, colour)]
+    parts = [tyre(radius, width, bead, grooves=grooves), rim(bead, width, face, colour)]
     if twin:
         parts.append(_inner_tyre(radius, width, bead, -twin))
     hole, nut = _hand_hole(0.105 * bead), _nut(0.040 * bead, 0.05)
