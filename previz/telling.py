@@ -54,12 +54,14 @@ def check_lines(
     shots: ids of those that are asked for. everything: also every figure, what the figures mean, and what is fine.
     between: what holds them together where they are cut to each other. wanted: how they answer what is wanted of them.
     """
-    from previz.predictions import brief_of_releases, brief_of_scene
+    from previz.predictions import AMONG_FIGURES, BLUR, as_told, brief_of_releases, brief_of_scene
 
     briefs = {"": brief_of_scene(scene, predictions.figures)} | {
         each.shot: _brief(scene, each) for each in predictions.shots
     }
-    findings = [_for_those(each, shots) for each in predictions.findings if each.concerns(shots)]
+    findings = [_for_those(each, shots) for each in as_told(predictions.findings) if each.concerns(shots)]
+    for shot in {one.shot for one in findings if one.id == AMONG_FIGURES and one.verdict != "fine"}:
+        briefs[shot] = tuple(line for line in briefs[shot] if line[0] != BLUR)  # not told twice
     sections = [(shot, shot) for shot in shots]
     if any(each.shot == "" and each.verdict != "fine" for each in findings):
         sections.insert(0, ("", _WHOLE))  # first, for it concerns all shots

@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from typing import Any
 
 import numpy as np
@@ -121,7 +122,7 @@ def settings_of(found: Checked) -> tuple[Row, ...]:
     rows = [
         Row("camera", shot.camera),
         Row("picture", f"{view.mode.width} x {view.mode.height}"),
-        Row("rate", f"{float(capture.rate):g} fps, played at {float(shot.playback):g}"),
+        Row("rate", f"{float(capture.rate):g} fps{_not_sure(found)}, played at {float(shot.playback):g}"),
         Row("shutter", f"{text_of(TIME, capture.exposure_time)} ({angle:.0f} deg)"),
         Row("focal length", f"{shot.focal_length * 1000:.4g} mm"),
         Row("stop", f"f/{shot.f_number:g}"),
@@ -135,6 +136,21 @@ def settings_of(found: Checked) -> tuple[Row, ...]:
     known = math.isfinite(iso) and iso > 0
     named = min(max(nearest_third_stop(iso), low), high) if known else 0
     return (*rows, Row("ISO", f"about {named}, automatic{noisy}" if known else "none: it is dark"))
+
+
+#: Up to this rate cameras mostly have every usual one. Common practice, no source. [frames/s]
+_EVERY_RATE = 60
+
+
+def _not_sure(found: Checked) -> str:
+    """In words, in brackets and with a space before: that a mode says only how fast its camera films at most."""
+    rate, own = found.shot.capture.rate, found.scene.cameras[found.shot.camera]
+    has = [Fraction(mode.fastest) for mode in own.modes]
+    if rate <= _EVERY_RATE or rate in has:
+        return ""
+    return (
+        f" (a rate within its mode of {float(found.view.mode.fastest):g} fps: see whether {found.shot.camera} has it)"
+    )
 
 
 def marks_of(problem: Problem, found: Checked) -> tuple[Row, ...]:

@@ -86,6 +86,8 @@ class ShotLight:
         Where the vehicle is metered; places spread evenly over all of the picture.
     around : Plain
         What stands in the light, the vehicle among it.
+    faces_in_picture : (n,) int
+        Which of its triangles each of the places in the picture lies on.
     """
 
     vehicle: Metered
@@ -95,6 +97,12 @@ class ShotLight:
     on_vehicle: Receivers
     in_picture: Receivers
     around: Plain
+    faces_in_picture: NDArray[np.int32]
+
+    @property
+    def share_of_a_place(self) -> float:
+        """Of what the set takes up of the picture, for each of the places in it. [-]"""
+        return 1 / _PLACES
 
     def straight(self, lamp: Emitter, places: Receivers) -> float:
         """What a lamp, one of the scene's or another, gives straight on some places, on the mean. [lx]"""
@@ -148,8 +156,8 @@ def meter(scene: Scene, shot: Shot, camera: CameraPose, vehicle: VehiclePose | N
     ]
     even = found[0].by_lamp[_EVEN]
     on_vehicle, road, *backdrop = (each.without(_EVEN) for each in found)
-    picture = _in_picture(scene, shot, camera, whole)
-    return ShotLight(on_vehicle, road, backdrop[0] if backdrop else None, even, seen, picture, whole)
+    picture, faces = _in_picture(scene, shot, camera, whole)
+    return ShotLight(on_vehicle, road, backdrop[0] if backdrop else None, even, seen, picture, whole, faces)
 
 
 def _mean(light: Floats) -> float:
@@ -179,15 +187,15 @@ def _on_vehicle(scene: Scene, shot: Shot, camera: CameraPose, body: Plain, still
     return Receivers.of(places + np.float32(_OFF) * normals, normals)
 
 
-def _in_picture(scene: Scene, shot: Shot, camera: CameraPose, whole: Plain) -> Receivers:
-    """Off what the camera sees, on its side."""
+def _in_picture(scene: Scene, shot: Shot, camera: CameraPose, whole: Plain) -> tuple[Receivers, NDArray[np.int32]]:
+    """Off what the camera sees, on its side; and which triangle each place lies on."""
     faces = np.arange(3 * len(whole.corners)).reshape(-1, 3)
     corners, itself = whole.corners.reshape(-1, 3), whole.occluders
     triangle, places = seen_places(scene, shot, camera, corners, faces, _NOTHING, _PLACES, itself)
     normals = whole.receivers.normals[triangle]
     behind = np.einsum("ni,ni->n", floats(camera.position) - places, normals) < 0
     normals = np.where(behind[:, None], -normals, normals)
-    return Receivers.of(places + np.float32(_OFF) * normals, normals)
+    return Receivers.of(places + np.float32(_OFF) * normals, normals), triangle
 
 
 def _beside(scene: Scene, camera: CameraPose, vehicle: VehiclePose | None) -> Array:

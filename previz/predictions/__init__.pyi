@@ -1,4 +1,8 @@
+from .agreed import AMONG_FIGURES as AMONG_FIGURES
 from .agreed import GIVEN_UP as GIVEN_UP
+from .agreed import as_told as as_told
+from .brief import BLUR as BLUR
+from .brief import SAME_SPEED as SAME_SPEED
 from .brief import brief_of_releases as brief_of_releases
 from .brief import brief_of_scene as brief_of_scene
 from .brief import brief_of_shot as brief_of_shot

@@ -6,7 +6,7 @@ follows remedies that hold, in any order, comes to an end: each takes the scene 
 so many. What patience was too short to try is told as that, and writes nothing.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 
 from previz.predictions.compromise import (
@@ -183,3 +183,42 @@ def _traded(way: Way, outcome: Outcome) -> str:
     if outcome.brings.verdict is Verdict.STOP:
         return f"Not this: {words} The shot then does not work: {outcome.brings.sentence}"
     return f"What mends it spoils something else: {words} Then this is out of order: {outcome.brings.sentence}"
+
+
+#: What is told among the figures where no setting mends it: nearly every shot of a miniature has it.
+AMONG_FIGURES = "scale.blur"
+
+
+def as_told(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """The findings as people are told them, of a scene for which remedies were tried.
+
+    Where a shot is out of order by noise and by its camera's ISO, in one, with the worse verdict and the remedy that
+    serves both if there is one. A lens opening that no stop mends is left to the figures.
+    """
+    told: list[Finding] = []
+    for each in findings:
+        if each.id == AMONG_FIGURES and _beyond_mending(each):
+            continue
+        first = next((number for number, other in enumerate(told) if _of_one_iso(each, other)), None)
+        if first is None:
+            told.append(each)
+            continue
+        noise, ends = sorted((told[first], each), key=lambda one: one.id)
+        # What the picture takes is said once; what a camera cannot be set to is all that is said of it.
+        both = f"{noise.message.removesuffix('.')}, and {ends.message.rpartition('; ')[2]}"
+        worse = Verdict.STOP if Verdict.STOP in (noise.verdict, ends.verdict) else Verdict.WATCH
+        mends = noise if noise.changes or not ends.changes else ends
+        told[first] = replace(mends, message=both, verdict=worse)
+    return tuple(told)
+
+
+def _beyond_mending(finding: Finding) -> bool:
+    """Whether what may mend it was looked for, and is not there."""
+    tried = finding.remedy and not finding.remedy.startswith(NOT_TRIED) and UNTRIED not in finding.remedy
+    return finding.verdict is Verdict.WATCH and bool(tried) and not finding.changes
+
+
+def _of_one_iso(one: Finding, other: Finding) -> bool:
+    """Whether two say of one shot that noise shows and that the camera has not that ISO."""
+    pair = {one.id, other.id} == {"light.iso", "light.iso_range"} and one.shot == other.shot
+    return pair and Verdict.FINE not in (one.verdict, other.verdict)

@@ -3,10 +3,11 @@
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
 
+from previz.physics.apparent_scale import FILMED_PUPIL
 from previz.predictions.findings import Figure
 from previz.predictions.rounding import iso_shown, significant
-from previz.scene import Scene, Shot, TradeSize
-from previz.units import TIME, Tape, beyond_numbers, text_of
+from previz.scene import VEHICLE, Scene, Shot, TradeSize, paced_by
+from previz.units import TIME, Tape, beyond_numbers, text_of, together
 
 #: What is in a line: a word or two, and what is said under them.
 Line = tuple[str, str]
@@ -38,11 +39,26 @@ def brief_of_scene(scene: Scene, figures: Iterable[Figure]) -> tuple[Line, ...]:
         beside = "".join(f"; {_beside(scene, of, room)}" for of, room in known.of("path_clearance"))
         long = scene.tape(known["path_length"]) if scene.tape.column == "in" else f"{known['path_length']:.3g} m"
         lines.append(("run", f"{long}{lasts}{beside}"))
+    lines += _set_by(scene)
     if "ramp_height" in known:
         within = f"; {known['takes_within']:.0%} of takes within 5% of it" if "takes_within" in known else ""
         height = scene.tape(known["ramp_height"])
         lines.append(("release", f"{height} above the table: {scene.pace(known.get('exit_speed', 0))} on set{within}"))
     return tuple(lines)
+
+
+def _set_by(scene: Scene) -> Iterator[Line]:
+    """Where a speed is written as it looks in one of several shots: which one sets it for others too."""
+    if len(scene.shots) < 2 or scene.vehicle is None or scene.vehicle.speed is None:
+        return
+    sets = [shot for shot in scene.shots if f"{VEHICLE}.speed" in paced_by(scene, shot)]
+    for shot in sets if len(sets) == 1 else ():  # where it looks alike in all, a shot that did not would be refused
+        rate, playback = (f"{float(each):.5g}" for each in (shot.capture.rate, shot.playback))
+        yield (
+            "speed",
+            f"{scene.pace(scene.vehicle.speed)} on set in all shots, as it is to look in {shot.id}, at {rate} fps "
+            f"played at {playback}; another rate there changes it in all",
+        )
 
 
 def _beside(scene: Scene, of: str, room: float) -> str:
@@ -230,7 +246,19 @@ def _off_set(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     covers = f"; {' x '.join(map(scene.tape, needed))} of backdrop cover it" if all(map(math.isfinite, needed)) else ""
     mode = scene.mode(shot)
     share = off / (mode.width * mode.height)
-    yield "off the set", (f"up to {share:.1%} of a frame" if off > 0 else "nothing in the picture") + covers
+    most = f"up to {share:.1%} of a frame" if share >= 0.001 else "a strip of a frame"
+    yield "off the set", (most if off > 0 else "nothing in the picture") + covers
+
+
+#: What stands before how the blur compares with that of full size.
+BLUR = "blur"
+
+
+def _blur(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
+    opening, (least, most) = known["full_size_pupil"], FILMED_PUPIL
+    if opening > most:
+        usual = together((scene.tape(least), scene.tape(most)), " to ")
+        yield BLUR, f"as by a lens opening of {scene.tape(opening)} at full size; films of vehicles mostly have {usual}"
 
 
 #: What is told of a shot in this order, and the figure without which it cannot be.
@@ -239,6 +267,7 @@ _TOLD: dict[Callable[[Scene, Shot, _Known], Iterator[Line]], str] = {
     _frames: "frames",
     _focus: "focus_distance",
     _sharp: "depth_of_field",
+    _blur: "full_size_pupil",
     _vehicle: "vehicle_frames",
     _speed: "apparent_speed",
     _light: "exposure_time",

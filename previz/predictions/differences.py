@@ -27,8 +27,8 @@ class Difference:
     of : str
         `framing` (width of the picture over the width asked for), `focal_length` [m], `moved` (backward, below zero
         nearer [m]), `light` (on the sensor, above zero more [stops]), `exposure` (too bright, below zero too dark
-        [stops]), `depth` (of field [m]), `slowdown` (capture over
-        playback rate), `picture` (pixels over the shot's), `want` (the figure of one of the scene's that is missed).
+        [stops]), `depth` (of field [m]), `slowdown` (capture over playback rate), `speed` (on screen, over that of the
+        shot's own camera), `picture` (pixels over the shot's), `want` (the figure of one that is missed).
     value : float
     words : str
     """

@@ -298,6 +298,8 @@ GLOSSARY: dict[str, Quantity] = {
     ),
     "iso_needed": Quantity(_LIGHT, "ISO for mid-grey, about", marked=True),
     "exposure_error": Quantity(_LIGHT, "over (+) or under (-)", "stops", "stops", digits=2),
+    "exposure_set": Quantity(_LIGHT, "exposure set against the meter", "stops", "stops", digits=2),
+    "burnt_share": _share(_LIGHT, "picture that is burnt out to white, mid-shot"),
     "exposure_value": Quantity(
         _LIGHT,
         "exposure value of stop and shutter",

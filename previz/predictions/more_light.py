@@ -27,11 +27,14 @@ _HALVINGS = 9  # of a lamp's way: to a few millimetres of it
 
 
 def lacking(times: float) -> str:
-    """In words, so many times more light than there is."""
-    return (
-        f"It takes {math.log2(max(times, 1.0)):.1f} stops more light than there is: another lamp, a slower rate, or a "
-        "lens that opens wider."
-    )
+    """In words, so many times more light than there is.
+
+    >>> lacking(2.0)[:29], lacking(1.02)[:23]
+    ('It takes 1.0 stops more light', 'It takes a little more ')
+    """
+    stops = math.log2(max(times, 1.0))
+    more = f"{stops:.1f} stops" if stops >= 0.05 else "a little"
+    return f"It takes {more} more light than there is: another lamp, a slower rate, or a lens that opens wider."
 
 
 def brighter(view: ShotView, lit: dict[str, float], times: float) -> list[Way]:

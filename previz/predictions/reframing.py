@@ -21,6 +21,7 @@ from previz.predictions.covering import covered_field, sees_past, standing_faces
 from previz.predictions.findings import Change, Way
 from previz.predictions.gaps import Faces
 from previz.predictions.metering import stopped_down
+from previz.predictions.places import told_place
 from previz.predictions.shot_view import ShotView
 from previz.scene import MID_FRAME, Focus, Shot, Target
 
@@ -54,6 +55,9 @@ _LOOK = 0.9  # what looking at one costs, in the measure of `looking.cost_of`
 #: Aimed elsewhere from where it stands, it is by no more than this share of the picture's height: past that another
 #: picture would be taken. Common practice, no source. [-]
 _NUDGE = 1 / 6
+
+#: Moved a little, a camera is by no more than this share of what it is focused on. Common practice, no source. [-]
+_STEP_ASIDE = 0.1
 
 #: Where the aim goes so that a side of the picture sees less: to the right, and up.
 _FROM = {"below": (0.0, 1.0), "above": (0.0, -1.0), "left": (1.0, 0.0), "right": (-1.0, 0.0)}
@@ -174,6 +178,58 @@ def aimed(view: ShotView, frames: list[int], sides: Iterable[str]) -> Iterator[W
     to = " and ".join(called[part] for called, part in zip(_CALLED, way, strict=True) if part)
     where = f"{', '.join(view.scene.tape(float(each)) for each in there)} from the table's front-left corner"
     yield Way(f"Aim {to}, at {where}.", (Change(f"shots[{view.index}].aim", _written(view, there)),), cost)
+
+
+def nudged(view: ShotView, frames: list[int]) -> Iterator[Way]:
+    """The least other place, nearer, further back, higher or lower by a little, from which it sees nothing past the set
+    with the same aim and lens.
+
+    frames: which of those looked at are cast.
+    """
+    shot, key = view.shot, f"shots[{view.index}]"
+    if not isinstance(shot.at[0], int | float):
+        return
+    standing, now, cost = standing_faces(view.scene), view.cameras[view.middle], 0.0
+    flat = now.world_from_camera[:, 2] * np.array([1.0, 1.0, 0.0])
+    flat /= max(float(np.linalg.norm(flat)), 1e-9)
+    reach = float(view.focus[view.middle])
+    step, (width, height) = _mark(view, reach), view.area
+    most = int(_STEP_ASIDE * reach / step)
+
+    def at(way: Array, steps: int) -> Array:
+        return np.asarray(np.array(shot.at, dtype=float) + steps * step * way)
+
+    def clears(way: Array, steps: int) -> bool:
+        nonlocal cost
+        cost += _LOOK
+        then = shot.model_copy(update={"at": tuple(map(float, at(way, steps)))})
+        for frame in frames:
+            try:
+                pose = camera_at(view.scene, then, float(view.times[frame]))
+            except PrevizError:  # aimed or focused where it cannot be from there
+                return False
+            field = width / 2 / float(optics.image_distance(shot.focal_length, pose.focus_distance))
+            if pose.position[2] <= 0 or sees_past(view.scene, pose, width / height, field, standing):
+                return False
+        return True
+
+    up = np.array([0.0, 0.0, 1.0])
+    found = []
+    for number, (words, way) in enumerate((("nearer", -flat), ("back", flat), ("up", up), ("down", -up))):
+        steps = _least(partial(clears, way), most)
+        if steps:
+            found.append((steps, number, words, way))
+    if not found:
+        yield Way("", (), cost)
+        return
+    steps, _, words, way = min(found, key=lambda each: each[:2])
+    there = at(way, steps)
+    changes = [Change(f"{key}.at", _written(view, there))]
+    if isinstance(shot.focus, Focus) and shot.focus.distance is not None:
+        along = float(way @ now.world_from_camera[:, 2]) * steps * step
+        changes.append(Change(f"{key}.focus", view.scene.tape.written(shot.focus.distance + along)))
+    said = f"Move the camera {view.scene.tape(steps * step)} {words}, {told_place(view.scene, there)}."
+    yield Way(said, tuple(changes), cost)
 
 
 def _ways_from(sides: Iterable[str]) -> list[tuple[float, float]]:

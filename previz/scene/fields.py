@@ -293,7 +293,8 @@ class Part(BaseModel):
             needed = [name for name, field in cls.model_fields.items() if field.is_required()]
             shown_keys = needed or list(cls.model_fields)[:2]
             example = ", ".join(f"{name}: {example_of(cls.model_fields[name]) or '…'}" for name in shown_keys)
-            raise QuantityError(f"{shown(found)} is not a group of keys; write {{{example}}}")
+            without = "leave the key out where there is none, or " if found in (False, "none", "nothing", "no") else ""
+            raise QuantityError(f"{shown(found)} is not a group of keys; {without}write {{{example}}}")
         file = info.context if isinstance(info.context, FileUnits) else FileUnits(None, None)
         written, found = found, cls.at_its_scale(cls.spelled_out(found, file))
         own = [*cls._key_faults(found, written, from_file=isinstance(info.context, FileUnits))]
@@ -704,12 +705,14 @@ def _on_set(found: object, info: ValidationInfo) -> object:
 
 
 def _slowdown(found: str, shot: str | None, known: Mapping[str, float]) -> float:
-    """Of the shot that is named, or of all where they agree."""
-    if shot is not None and shot not in known:
+    """Of the shot that is named, or of all where they agree; 1 where a fault of the shot itself hides it."""
+    if shot is not None and known and shot not in known:
         raise QuantityError(choose_from(shot, known, "a shot of this file"))
-    slows = {known[shot]} if shot is not None else {*known.values()}
+    slows = {known[shot]} if shot is not None and known else {*known.values()}
+    slows = {slow for slow in slows if not math.isnan(slow)}
     if len(slows) > 1:
-        each = ", ".join(f"{name} {slow:.3g} times" for name, slow in islice(known.items(), 8))
+        told = ((name, slow) for name, slow in known.items() if not math.isnan(slow))
+        each = ", ".join(f"{name} {slow:.3g} times" for name, slow in islice(told, 8))
         raise QuantityError(
             f"{found}: shots that are slowed differently show it at different speeds ({each}); say in which, "
             f"like {found} in {next(iter(known))}"

@@ -1,5 +1,6 @@
 """A whole scene file read from its data: the values, and what one part says of another."""
 
+import math
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
@@ -53,14 +54,16 @@ def file_units(data: dict[str, Any], slowdowns: Mapping[str, float] | None = Non
 
 
 def _slowdowns(shots: Any) -> Iterator[tuple[str, float]]:
-    """How many times slower than on set each shot plays, by its id; of those that can be read."""
+    """How many times slower than on set each shot plays, by its id; nan of one whose rates are at fault."""
     for shot in shots if isinstance(shots, list) else []:
-        capture = shot.get("capture") if isinstance(shot, dict) else None
-        if not isinstance(capture, dict) or not isinstance(shot.get("id"), str):
+        if not isinstance(shot, dict) or not isinstance(shot.get("id"), str):
             continue
+        capture = shot.get("capture")
+        written = capture.get("rate") if isinstance(capture, dict) else None
         try:
-            rate, playback = (units.frame_rate(each) for each in (capture.get("rate"), shot.get("playback", 24)))
+            rate, playback = (units.frame_rate(each) for each in (written, shot.get("playback", 24)))
         except QuantityError:
+            yield shot["id"], math.nan
             continue
         yield shot["id"], float(rate / playback)
 

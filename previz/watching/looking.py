@@ -20,7 +20,7 @@ from previz.files import read_files
 from previz.frames import Crew, Frame
 from previz.layout import frame_times
 from previz.paper import plan_sheets, svg_of
-from previz.predictions import Finding, Predictions, predict
+from previz.predictions import Finding, Predictions, as_told, predict
 from previz.scene import Scene, Shot, as_set_up, at_its_line, files_named, read_scene
 from previz.takes import Quality, take_of
 from previz.watching.board import Board, CareShown, ClipShown, FindingShown, ShotShown, Told
@@ -193,7 +193,7 @@ class Looking:
 
     def _show_findings(self, scene: Scene, predictions: Predictions) -> None:
         shot, _ = self._chosen(scene)
-        ours = [each for each in predictions.findings if each.concerns((shot.id,))]
+        ours = [each for each in as_told(predictions.findings) if each.concerns((shot.id,))]
         bad = [_finding(each, shot) for each in ours if each.remedy]
         self._board.show(
             title=scene.title,

@@ -3,6 +3,7 @@
 import csv
 import dataclasses
 import json
+import math
 import threading
 from collections.abc import Iterator
 from contextlib import ExitStack
@@ -21,7 +22,7 @@ from previz.delivery.clip.clip import mp4_size
 from previz.delivery.comparison.arrangement import GROUND, Caption, counter_box, layout_of, lettered
 from previz.delivery.comparison.panels import Variation
 from previz.delivery.comparison.sheet import sheet_of
-from previz.delivery.comparison.side_by_side import deliver_side_by_side, head_of, in_step, notes_of
+from previz.delivery.comparison.side_by_side import caption_of, deliver_side_by_side, head_of, in_step, notes_of
 from previz.delivery.lettering import wrapped
 from previz.errors import PrevizError
 from previz.frames import Frame
@@ -74,6 +75,27 @@ def test_a_panel_that_is_too_bright_or_too_dark_says_so_beside_its_picture(tmp_p
     assert [each.words.partition(" at ")[2] for each in stuck.differences if each.of == "exposure"] == [
         "ISO 12800, its lowest, so less light or a grey filter"
     ]
+    assert "speed" not in {each.of for each in stuck.differences}
+
+
+def test_a_panel_that_is_too_bright_has_a_shorter_shutter_where_it_moves_as_evenly(tmp_path: Path) -> None:
+    """By hand: so many stops off the shutter of the shot, 1/n s, are 2 to that power times n."""
+    text = SCENE.replace("nearest: 50,", "nearest: 50, iso: [1600, 25600],", 1).replace("1 m/s", "20 mm/s")
+    text = text.replace("mains: true", "mains: false")
+    (stuck, _) = comparison_of(tmp_path, text, cameras=["inch", "large"]).panels
+    (bright,) = [each for each in stuck.differences if each.of == "exposure"]
+    wanted = math.ceil(2**bright.value / stuck.shot.capture.exposure_time)
+    assert f"so less light, a shutter of 1/{wanted} s or a grey filter" in bright.words
+
+
+def test_panels_that_show_it_at_another_speed_say_so(tmp_path: Path) -> None:
+    """By hand: at half the rate, played alike, it is slowed half as much, and looks twice as fast."""
+    comparison = comparison_of(tmp_path, vary=["rate=120 fps,60 fps"])
+    own, other = comparison.panels
+    assert "speed" not in {each.of for each in own.differences}
+    (said,) = [each for each in other.differences if each.of == "speed"]
+    assert said.value == pytest.approx(2) and "on screen it drives at " in said.words
+    assert said.words in caption_of(other, next(films(comparison, 1)[1])).notes  # on the sheet and the clip
 
 
 def test_values_are_varied_for_the_shot_s_own_camera(tmp_path: Path) -> None:

@@ -3,9 +3,11 @@
 from pathlib import Path
 
 import pytest
-from broken_scenes import broken, found, looked, read
+from broken_scenes import broken, changed, found, looked, read
 
 from previz.predictions import Verdict, brief_of_shot, predict
+from previz.predictions.checks.framing import check_framing
+from previz.predictions.shot_view import view_of
 from previz.scene import read_kit
 
 KIT = Path(__file__).parents[2] / "scenes" / "kits" / "tabletop.yaml"
@@ -34,6 +36,35 @@ def test_a_phone_on_its_side_stands_low_over_the_table(height: float, left: floa
     predictions = predict(scene, remedies=False)
     assert predictions.shots[0].value("body_clearance") == pytest.approx(left / 1000)
     assert found(predictions, "framing.body").verdict is (Verdict.FINE if left > 0 else Verdict.STOP)
+
+
+@pytest.mark.parametrize(("y", "moved"), [(-0.5, "2 mm back"), (30.0, "32 mm back"), (200.0, None)])
+def test_a_camera_that_is_too_low_goes_back_at_its_height_where_the_shot_stays_alike(
+    y: float, moved: str | None, tmp_path: Path
+) -> None:
+    """Level, its lens 2 mm long: all of it is before the table, and so free, 1 mm behind the edge. Worked by hand.
+
+    From 200 mm on the table that is further back than leaves the picture alike: it is raised by the 1 mm that it is
+    too low and one to spare.
+    """
+    data = broken(
+        ("cameras.small.body", [150, 78, 9]),
+        ("cameras.small.lens_size", [78, 2]),
+        ("shots[0].at", [1500, y, 38]),
+        ("shots[0].aim", [1500, 400, 38]),
+    )
+    before = read(data, tmp_path)
+    (notes,) = [check_framing(view_of(before, before.shots[0]))]
+    number = next(n for n, each in enumerate(notes.findings) if each.id == "framing.body")
+    assert "1 mm inside the table" in notes.findings[number].message
+    first, *others = notes.ways[number]()
+    assert (f"Move it {moved}" if moved else "Raise it by 2 mm") in first.words
+    place = [float(each.removesuffix(" mm")) for each in first.changes[0].value]
+    assert (place[2] == 38 and place[0] == pytest.approx(1500)) if moved else place == [1500, y, 40]
+    for way in (first, *others):
+        after = read(changed(data, way.changes), tmp_path)
+        left = check_framing(view_of(after, after.shots[0])).findings
+        assert not [each for each in left if each.id == "framing.body" and each.verdict is not Verdict.FINE], way.words
 
 
 BESIDE = {"id": "tree", "piece": "wall", "at": [1590, 60], "length": 40, "height": 200, "thickness": 200}

@@ -228,6 +228,27 @@ BROKEN = [
         None,
         0,
     ),
+    ([("set.backdrop.colour", None), ("set.backdrop.painting", {"sky": "night"})], "light.night", WATCH, 0.0, 0),
+    # A flood on what stands behind the vehicle, which is metered in the key.
+    (
+        [
+            (
+                "lights[2]",
+                {
+                    "id": "flood",
+                    "spot": "50 deg",
+                    "at": [1500, 300, 1600],
+                    "aim": [1500, 890, 200],
+                    "output": "60 klm",
+                    "mains": False,
+                },
+            )
+        ],
+        "light.burnt",
+        WATCH,
+        None,
+        0,
+    ),
 ]
 NAMES = [f"{name}-{number}" for number, (_, name, *_) in enumerate(BROKEN)]
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from broken_scenes import broken, found, looked, predicted
 
-from previz.predictions import Verdict
+from previz.predictions import Verdict, as_told
 
 
 def limit(sensor: list[float], mode: Any, folder: Path) -> float:
@@ -82,3 +82,17 @@ def test_on_random_sensors_as_many_photons_make_as_much_noise(tmp_path: Path) ->
         area = sensor[0] * sensor[1]
         photons.append(rng.poisson(area * 1e9 / limit(sensor, "1080p120", tmp_path)))
     assert photons == pytest.approx([photons[0]] * 6, rel=0.01)
+
+
+def test_noise_and_an_iso_that_the_camera_has_not_are_told_in_one(tmp_path: Path) -> None:
+    """Both out of order, in one with the worse verdict; a fourteenth of a stop past a camera's last ISO is not told."""
+    dim = [("lights[0].output", "500 lm"), ("lights[1].ambient", "7 lx")]
+    needed = found(looked(broken(*dim), tmp_path), "light.iso").value
+    for highest, past in ((needed / 2, True), (needed / 1.05, False)):
+        predictions = looked(broken(*dim, ("cameras.small.iso", [50, round(highest)])), tmp_path)
+        told = [each for each in as_told(predictions.findings) if each.id.startswith("light.iso")]
+        noise, ends = (found(predictions, name) for name in ("light.iso", "light.iso_range"))
+        assert (ends.verdict is not Verdict.FINE) is past and noise.verdict is Verdict.STOP
+        bad = [each for each in told if each.verdict is not Verdict.FINE]
+        assert [each.verdict for each in bad] == [Verdict.STOP] and "noise shows" in bad[0].message
+        assert ("1.0 stops too dark" in bad[0].message) is past

@@ -13,6 +13,7 @@ from previz.layout import SEE_THROUGH, hits, solids_of
 from previz.predictions import Change, Verdict, predict
 from previz.predictions.checks.backdrop import off_set
 from previz.predictions.gaps import faces_of
+from previz.predictions.reframing import nudged
 from previz.predictions.shot_view import ShotView, view_of
 from previz.scene import Scene
 
@@ -207,6 +208,35 @@ def test_where_a_little_other_aim_clears_it_nothing_else_is_changed(tmp_path: Pa
         return shares(read(changed(bare, [aim]), tmp_path))[1]
 
     assert past(told) == 0 < past(told - 5)
+
+
+def test_where_a_little_other_place_clears_it_the_least_is_told(tmp_path: Path) -> None:
+    """The same strip, from another place: by rays one by one as there."""
+    bare = broken(*BARE, ("shots[0].at", [1500, -450, 160]), ("shots[0].aim", [1500, 400, 161]))
+    scene = read(bare, tmp_path)
+    (way,) = nudged(view_of(scene, scene.shots[0]), [0])
+    at, *_ = way.changes
+    place = [float(each.removesuffix(" mm")) for each in at.value]
+    assert at.key == "shots[0].at" and sum(a != b for a, b in zip(place, (1500, -450, 160), strict=True)) == 1
+
+    def past(share: float) -> float:
+        then = [was + share * (now - was) for was, now in zip((1500, -450, 160), place, strict=True)]
+        return shares(read(changed(bare, [Change("shots[0].at", then)]), tmp_path))[1]
+
+    by = max(abs(now - was) for was, now in zip((1500, -450, 160), place, strict=True))
+    assert by % 5 == 0 and past(1) == 0 < past(1 - 5 / by)
+
+
+def test_a_gap_between_table_and_backdrop_is_told_as_one(tmp_path: Path) -> None:
+    """By hand: a level lens 40 mm up sees the table's edge 950 mm off, and past it a backdrop that hangs 960 mm off."""
+    v, low = 4.2 * 477 / 472.8, [("set.backdrop.distance", 910), ("set.backdrop.join", "straight")]
+    shot = [("shots[0].at", [1500, -50, 40]), ("shots[0].aim", [1500, 400, 40])]
+    finding = found(predicted(broken(*BARE, *low, *shot), tmp_path), "backdrop.off_set")
+    strip = (40 / 950 - 40 / 960) * v / 3.15
+    assert finding.value == pytest.approx(strip, rel=0.01)
+    assert finding.message.startswith("Up to 0.06% of the picture's height, over 100% of its width, sees past the set")
+    assert finding.message.endswith("It is the gap of 10 mm between the table's edge and the backdrop.")
+    assert finding.remedy == "Hang the backdrop at the table's far edge (distance: 900 mm)."
 
 
 def test_where_no_remedy_is_tried_the_backdrop_that_covers_it_is_told(tmp_path: Path) -> None:

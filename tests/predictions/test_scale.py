@@ -3,7 +3,10 @@
 from pathlib import Path
 
 import pytest
-from broken_scenes import broken, found, predicted
+from broken_scenes import broken, found, predicted, read
+
+from previz.predictions import BLUR, Verdict, as_told, brief_of_shot
+from previz.telling import check_lines
 
 CLOSE = (
     ("scale", "1:50"),
@@ -33,3 +36,13 @@ def test_the_full_size_lens_and_the_sensor_that_would_do_are_those_of_a_lens_foc
     # What no shop sells is a figure and no remedy.
     told = found(predictions, "scale.blur")
     assert "mm wide" not in told.remedy and not told.changes
+    # What nothing mends is a figure and no finding, as people are told it; where a stop does, it is one.
+    assert told.verdict is Verdict.WATCH and "scale.blur" not in {each.id for each in as_told(predictions.findings)}
+    few = broken(("shots[0].f_number", "f/1.4"))
+    mended = predicted(few, tmp_path)
+    assert "scale.blur" in {each.id for each in as_told(mended.findings)}
+    scene = read(few, tmp_path)
+    (said,) = [text for label, text in brief_of_shot(scene, scene.shots[0], mended.shots[0].figures) if label == BLUR]
+    assert said == "as by a lens opening of 72 mm at full size; films of vehicles mostly have 5 to 45 mm"
+    text = "\n".join(check_lines(scene, mended, ["pass"], everything=False))
+    assert text.count("lens opening") == 1 and "\n  blur " not in text

@@ -422,6 +422,9 @@ def test_shots_that_slow_it_differently_are_told_apart(tmp_path: Path) -> None:
     assert "awya is not a shot of this file; did you mean away?" in fault
     (fault,) = faults(tmp_path, ("0.5 m/s", "fast on screen"))
     assert "fast is not a speed" in fault
+    for wrong in (("120 fps", "soon"), ("{rate: 120 fps}", "{rate: 120 fps}\n    playback: real time")):  # told alone
+        (fault,) = faults(tmp_path, ("0.5 m/s", "30 km/h on screen in pass"), wrong)
+        assert "is not a frame rate" in fault
 
 
 # --- light ---

@@ -17,6 +17,7 @@ from previz.layout import frame_times
 from previz.physics.exposure import nearest_third_stop
 from previz.predictions import (
     FRAMING_RULES,
+    SAME_SPEED,
     STOP_RULES,
     CannotMatch,
     Difference,
@@ -36,6 +37,7 @@ from previz.scene import (
     Focus,
     Scene,
     Shot,
+    Shutter,
     as_set_up,
     meant_by,
     plain_list,
@@ -377,12 +379,13 @@ def compared(
             # One tape for all, though a value that is varied may be written in another unit.
             alone = varied.model_copy(update={"shots": (taken.shot,), "tape_unit": scene.tape_unit})
             predictions = predict(alone)
-            differences = (*taken.differences, *_wrongly_exposed(taken.shot, predictions))
+            differences = (*taken.differences, *_wrongly_exposed(alone, taken.shot, predictions))
             shown_as.append(Panel(label, alone, taken.shot, cell, predictions, differences))
         except CannotMatch as error:
             left_out.append(LeftOut(label, str(error), error.remedy))
     if len(shown_as) < 2:
         raise PrevizError(_too_few(shown_as, left_out))
+    shown_as = _at_unlike_speeds(shown_as, base.camera)
     panels = shown_as if _is_grid(names, variations) else _closed_up(shown_as)
     return Comparison(
         scene, base, _by(names, variations), _rules(base, names, variations, framing, stop, panels), tuple(panels),
@@ -424,7 +427,39 @@ def ways_side_by_side(
     return Comparison(scene, shot, "plan", (*rules, *_halfway(panels)), tuple(_closed_up(panels)), ())
 
 
-def _wrongly_exposed(shot: Shot, predictions: Predictions) -> Iterator[Difference]:
+def _at_unlike_speeds(panels: list[Panel], camera: str) -> list[Panel]:
+    """Each with a word on how fast its vehicle looks, where that is not as in the first of the shot's own camera."""
+    own = next((panel for panel in panels if panel.shot.camera == camera), panels[0])
+    speed = own.figure("apparent_speed")
+    if not speed:
+        return panels
+    told = []
+    for panel in panels:
+        looks = panel.figure("apparent_speed")
+        if looks is not None and abs(looks / speed - 1) > SAME_SPEED:
+            road = panel.scene.tape.road
+            words = f"on screen it drives at {road(looks)} at full size, and at {road(speed)} in {own.name}"
+            more = Difference("speed", looks / speed, words)
+            panel = dataclasses.replace(panel, differences=(*panel.differences, more))
+        told.append(panel)
+    return told
+
+
+def _shorter_shutter(scene: Scene, shot: Shot, stops: float) -> str:
+    """In words, the shutter that takes so many stops off, where nothing strobes or pulses with it; "" else."""
+    parts = math.ceil(2**stops / shot.capture.exposure_time)
+    shutter = Shutter.model_validate({"time": f"1/{parts} s"})
+    shorter = shot.model_copy(update={"capture": shot.capture.model_copy(update={"shutter": shutter})})
+    found = predict(scene.model_copy(update={"shots": (shorter,)}), remedies=False).findings
+    uneven = any(each.id in _BY_SHUTTER and each.verdict != "fine" for each in found)
+    return "" if uneven else f", a shutter of 1/{parts} s"
+
+
+#: What a shorter shutter may put out of order.
+_BY_SHUTTER = ("motion.strobe", "light.flicker_50", "light.flicker_60")
+
+
+def _wrongly_exposed(scene: Scene, shot: Shot, predictions: Predictions) -> Iterator[Difference]:
     """That a panel's picture is too bright or too dark, by how much and why: it is seen before any finding is read."""
     for finding in predictions.findings:
         if finding.verdict == "fine":
@@ -434,7 +469,9 @@ def _wrongly_exposed(shot: Shot, predictions: Predictions) -> Iterator[Differenc
             yield _too(finding.value, f"ISO {shot.capture.iso}; it wants about ISO {iso}, which iso: auto would set")
         elif finding.id == "light.iso_range" and shot.capture.iso == "auto":
             off = -math.log2(finding.value / finding.limit)
-            what = "lowest, so less light or a grey filter" if off > 0 else "highest, so more light or a slower rate"
+            what = "highest, so more light or a slower rate"
+            if off > 0:
+                what = f"lowest, so less light{_shorter_shutter(scene, shot, off)} or a grey filter"
             yield _too(off, f"ISO {finding.limit:.0f}, its {what}")
 
 

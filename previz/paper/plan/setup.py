@@ -17,6 +17,7 @@ from previz.predictions import (
     ShotPredictions,
     ShotView,
     Verdict,
+    as_told,
     focus_marks,
     view_of,
 )
@@ -141,6 +142,6 @@ def to_watch(predictions: Predictions, shot: Shot) -> list[Finding]:
     """What is not fine of a shot and of the set, worst first."""
     return [
         finding
-        for finding in predictions.findings
+        for finding in as_told(predictions.findings)
         if finding.concerns((shot.id,)) and finding.verdict is not Verdict.FINE
     ]

@@ -6,6 +6,8 @@ Banks of the ground and scattered things are not looked at.
 
 import math
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from itertools import chain
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,8 +26,9 @@ from previz.layout import (
 from previz.physics import optics
 from previz.predictions.covering import table_and_backdrop
 from previz.predictions.findings import Change, Notes, Verdict, Way, below
-from previz.predictions.gaps import Faces, Gaps, Picture, faces_of, lines
-from previz.predictions.reframing import aimed, reframed, zoomed
+from previz.predictions.gaps import LINES, Faces, Gaps, Picture, faces_of, lines
+from previz.predictions.reframing import aimed, nudged, reframed, zoomed
+from previz.predictions.rounding import small_percent
 from previz.predictions.sheets import covers
 from previz.predictions.shot_view import ShotView
 from previz.scene import Shot, listed
@@ -44,6 +47,8 @@ JOIN_BLUR = 0.01  # of the picture's width, over which a join dissolves
 SHEETS_SHOWN = 3  # kinds of sheet, those that take the fewest
 FRAMES_USED = 12  # at most so many frames are cast
 _ALONG_AN_EDGE = 400  # so many places of a picture's edge are looked at, for how much ground covers it
+LEAST_TOLD = 0.001  # of a frame: less is told as a strip, by its height and width
+_A_GAP = 1e-4  # between the table's edge and the backdrop, less is none [m]
 _ASLANT = math.radians(20)  # off the nearer side by more than this, a camera looks at a corner of the table
 _WIDEST = 2.0  # times the table's longer side: a wider backdrop is not stood up for one shot
 _MOST_GROUND = 4.0  # more at one edge of a table is past any room [m]
@@ -155,8 +160,9 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], standing: Faces) -
     shares = np.array([each.share for each in gaps])
     seen = view.once("frames past the set", lambda: _seen_in(view, frames, shares, standing))
     pixels = float(shares.max()) * view.size[0] * view.size[1]
-    most = _told(float(shares.max()), pixels)
     plane = _hung(view)
+    passed = _passed(view, frames, gaps)
+    behind = view.once("gap at the edge", lambda: _gap_at_the_edge(view, frames, standing, passed))
     needed = view.once("backdrop needed", lambda: backdrop_needed(view, frames, plane))
     notes.figure("off_set_pixels", pixels)
     if needed is not None:
@@ -170,23 +176,52 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], standing: Faces) -
         float(shares.max()),
         0.0,
         Verdict.FINE if pixels == 0 else Verdict.STOP if view.scene.set.backdrop else Verdict.WATCH,
-        f"Up to {most} past the set"
-        f"{_where(view, frames, gaps)}{_when(view, seen)}.{_sheet_that_covers(view, plane, needed)}"
+        f"Up to {_told(gaps[int(shares.argmax())])} past the set{_where(passed)}{_when(view, seen)}."
+        + (f" It is the gap of {view.scene.tape(behind)} between the table's edge and the backdrop." if behind else "")
+        + _sheet_that_covers(view, plane, needed)
         if pixels > 0
         else "No frame sees past the set.",
-        ways=lambda: _cover(view, frames, standing, plane, needed, _passed(view, frames, gaps)),
+        ways=lambda: chain(
+            [_at_the_edge(view)] if behind else [], _cover(view, frames, standing, plane, needed, passed)
+        ),
         otherwise=_past(view, frames, gaps, plane, needed is not None) if pixels > 0 else "",
         frames=view.numbers[list(seen)] if seen else None,
     )
 
 
-def _told(share: float, pixels: float) -> str:
-    """How much of a frame, so that what is judged by nothing at all is never told as nothing.
+def _told(gaps: Gaps) -> str:
+    """How much of a frame that sees nothing of the set; of a thin strip how high and wide it is, in per cent of the
+    picture's height and width, so that what is judged by nothing at all is never told as nothing.
 
-    >>> _told(0.0123, 9000.0), _told(1e-5, 9.2)
-    ('1.2% of a frame sees', '9.2 pixels of a frame see')
+    >>> _told(Gaps(np.linspace(0, 1, 121), np.zeros(121), np.full(121, 0.02)))
+    '1.0% of a frame sees'
+    >>> _told(Gaps(np.linspace(0, 1, 25), np.zeros(25), np.full(25, 0.004)))
+    "0.4% of the picture's height, over 10% of its width, sees"
     """
-    return f"{share:.1%} of a frame sees" if share >= 0.001 else f"{pixels:.2g} pixels of a frame see"
+    if gaps.share >= LEAST_TOLD:
+        return f"{gaps.share:.1%} of a frame sees"
+    lines_seen, which = np.unique(gaps.across, return_inverse=True)
+    high = float(np.bincount(which, gaps.ends - gaps.begins).max())
+    wide = max(len(lines_seen) / LINES, 0.01)
+    return f"{small_percent(high)} of the picture's height, over {wide:.0%} of its width, sees"
+
+
+def _gap_at_the_edge(view: ShotView, frames: list[int], standing: Faces, passed: dict[str, float]) -> float:
+    """How far behind the table's edge the backdrop hangs, where it is that gap that is seen below; else 0. [m]"""
+    backdrop, plane = view.scene.set.backdrop, backdrop_plane(view.scene)
+    if backdrop is None or plane is None or "below" not in passed or plane.distance - plane.long < _A_GAP:
+        return 0.0
+    nearer = backdrop.model_copy(update={"distance": plane.long})
+    stage = view.scene.set.model_copy(update={"backdrop": nearer})
+    closed = replace(view, scene=view.scene.model_copy(update={"set": stage}))
+    after = _passed(closed, frames, [gaps_in(closed, frame, standing) for frame in frames])
+    return plane.distance - plane.long if "below" not in after else 0.0
+
+
+def _at_the_edge(view: ShotView) -> Way:
+    plane = back_plane(view.scene)
+    words = f"Hang the backdrop at the table's {_EDGES[plane.side]} edge (distance: {view.scene.tape(plane.long)})."
+    return Way(words, (Change("set.backdrop.distance", view.scene.tape.written(plane.long)),))
 
 
 def _seen_in(view: ShotView, frames: list[int], shares: Array, standing: Faces) -> tuple[int, int] | None:
@@ -315,9 +350,8 @@ def _passed(view: ShotView, frames: list[int], gaps: list[Gaps]) -> dict[str, fl
     return passed
 
 
-def _where(view: ShotView, frames: list[int], gaps: list[Gaps]) -> str:
+def _where(passed: dict[str, float]) -> str:
     """On which sides of the picture, those where most is seen first."""
-    passed = _passed(view, frames, gaps)
     return f": {listed(sorted(passed, key=lambda side: -passed[side]), 'and')}"
 
 
@@ -369,11 +403,12 @@ def _cover(
     needed: tuple[float, float] | None,
     sides: Iterable[str],
 ) -> Iterator[Way]:
-    """A backdrop large enough, a little another aim, a backdrop turned to where the camera looks, a tighter frame, else
-    another way to look: what changes least comes first."""
+    """A backdrop large enough, a little another aim or place, a backdrop turned to where the camera looks, a tighter
+    frame, else another way to look: what changes least comes first."""
     if needed is not None:
         yield _larger_backdrop(view, plane, *needed)
     yield from aimed(view, frames, sides)
+    yield from nudged(view, frames)
     if view.scene.set.backdrop is not None:
         for side in _faced(view):
             if side != plane.side:

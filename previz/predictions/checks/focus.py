@@ -223,6 +223,9 @@ def _untimely(view: ShotView) -> str:
 
 def _missed(view: ShotView) -> str:
     """The same, or when else the vehicle comes to what is sharp, if it ever does; nothing where the camera moves."""
+    near, _ = _sharp_depths(view)
+    if np.isnan(near).all():
+        return f" Diffraction does it: at f/{view.shot.f_number:g} it blurs all by more than counts as sharp."
     said = _untimely(view)
     if said or not view.stands_still:
         return said

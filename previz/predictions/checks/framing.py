@@ -1,6 +1,7 @@
 """Framing: the vehicle in the picture, what hides it, and whether the camera fits where it stands."""
 
 import math
+from collections.abc import Iterator
 from functools import cache, partial
 
 import numpy as np
@@ -26,7 +27,7 @@ from previz.predictions.reframing import may_reframe, reframed, zoomed
 from previz.predictions.release import release_for, stops_short
 from previz.predictions.rounding import small_percent
 from previz.predictions.shot_view import ShotView, at_frames, view_of
-from previz.scene import Camera
+from previz.scene import Camera, Focus
 
 Array = NDArray[np.float64]
 
@@ -40,6 +41,8 @@ ACTION_SAFE_4_3 = 0.90
 SMALLEST = 0.05  # of the picture's width, under which a vehicle is lost in it
 HIDDEN = 0.5  # of the vehicle, in the worst frame
 HARDLY = 1 / 3  # of the frames, under which a shot is of an empty road
+_ALIKE = 0.2  # of the distance that is focused on: further back than that the picture is another
+_STEEP = math.radians(30)  # a camera that looks down more steeply than this off the plumb line has no "back"
 
 #: How finely it is looked for the ramp: rays across and down a picture, and frames. A tenth of a per cent is found.
 _RAMP_CAST, _RAMP_FRAMES = (64, 36), 12
@@ -331,24 +334,49 @@ def _body(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
     if not math.isfinite(least):
         return
     notes.figure("body_clearance", least)
-    lift = view.scene.tape.up(max(-least, 0.0) + 0.001)
-    changes = []
-    if isinstance(view.shot.at[0], int | float):
-        x, y, z = view.shot.at
-        place = [f"{x * 1000:g} mm", f"{y * 1000:g} mm", f"{(z + lift) * 1000:.2f} mm"]
-        changes = [Change(f"shots[{view.index}].at", place)]
+    still = isinstance(view.shot.at[0], int | float)
     notes.finding(
         "framing.body",
         "body_clearance",
         least,
         0.0,
         below(least, 0.0, 0.0),
-        f"Between camera and table {view.scene.tape(least)} are left.",
-        f"Raise it by {view.scene.tape(lift)}.",
-        changes=changes,
-        otherwise=f"{'Stand' if changes else 'Raise it, stand'} it off the table's edge, or use a smaller body.",
+        f"Body or lens of the camera would be {view.scene.tape(-least)} inside the table top."
+        if least < 0
+        else f"Under body and lens of the camera {view.scene.tape(least)} are left to the table.",
+        ways=lambda: _off_the_table(view, least),
+        otherwise=f"{'Stand' if still else 'Raise it, stand'} it off the table's edge, or use a smaller body.",
         frames=[int(view.numbers[at])],
     )
+
+
+def _off_the_table(view: ShotView, least: float) -> Iterator[Way]:
+    """Back as far as it takes and as high as it is, where the shot stays alike; else up. Of a camera that stands still.
+
+    least: from the lowest part of it over the table to the table top, below 0. [m]
+    """
+    if not isinstance(view.shot.at[0], int | float):
+        return
+    tape, key, place = view.scene.tape, f"shots[{view.index}]", np.array(view.shot.at, dtype=float)
+    axis, table = view.cameras[0].world_from_camera[:, 2], view.scene.set.table
+    if (flat := float(np.hypot(*axis[:2]))) > math.sin(_STEEP):
+        away = axis * [1.0, 1.0, 0.0] / flat
+        sunk = _outside_of_camera(view, 0)
+        sunk = sunk[sunk[:, 2] < 0, :2]
+        sunk = sunk[((sunk >= 0) & (sunk <= (table.width, table.depth))).all(axis=1)]
+        edges = np.where(away[:2] > 0, (table.width, table.depth), 0.0) - sunk
+        ways = np.divide(edges, away[:2], out=np.full_like(edges, np.inf), where=np.abs(away[:2]) > 1e-9)
+        back = tape.up(float(ways.min(axis=1).max()) + 0.001)
+        if back <= _ALIKE * float(view.focus[view.middle]):
+            there, focus = place + back * away, view.shot.focus
+            changes = [Change(f"{key}.at", [f"{each * 1000:.2f} mm" for each in there.tolist()])]
+            if isinstance(focus, Focus) and focus.distance is not None:
+                changes.append(Change(f"{key}.focus", f"{(focus.distance + back * flat) * 1000:.2f} mm"))
+            yield Way(f"Move it {tape(back)} back, as high as it is, {told_place(view.scene, there)}.", tuple(changes))
+    lift = tape.up(1e-3 - least)
+    x, y, z = place
+    raised = Change(f"{key}.at", [f"{x * 1000:g} mm", f"{y * 1000:g} mm", f"{(z + lift) * 1000:.2f} mm"])
+    yield Way(f"Raise it by {tape(lift)}.", (raised,))
 
 
 def _frames_apart(view: ShotView) -> list[int]:

@@ -367,9 +367,9 @@ def _camera(view: ShotView, notes: Notes) -> None:
         Verdict.STOP if least < -TOUCH else Verdict.FINE,
         f"{what[0].upper()}{what[1:]} is {view.scene.tape(-least)} inside the camera's body or lens."
         if least < -TOUCH
-        else f"Round body and lens of the camera {view.scene.tape(least)} are left."
+        else f"Body and lens of the camera keep {view.scene.tape(least)} from what stands and drives on the set."
         if least < 10
-        else "Nothing is near body and lens of the camera.",
+        else "Nothing that stands or drives on the set is near body and lens of the camera.",
         ways=partial(_camera_elsewhere, view),
         otherwise="Stand the camera further off with a longer lens, or use a smaller one.",
     )

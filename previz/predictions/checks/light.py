@@ -8,6 +8,7 @@ from previz.physics import flicker
 from previz.physics.colour import colour_temperature, white_rgb
 from previz.physics.exposure import exposure_value, nearest_third_stop
 from previz.physics.pacing import rates_beside
+from previz.predictions.checks.tones import note_burnt, note_night
 from previz.predictions.findings import Change, Notes, Verdict, Way, above
 from previz.predictions.metering import iso_needed, shortened
 from previz.predictions.more_light import brighter, lacking
@@ -22,6 +23,7 @@ EXPOSURE_ERROR = (1.0, 2.0)  # stops off that are seen, that lose the picture; e
 LIGHTING_RATIO = 16.0  # key and fill over fill, past which shadows are black
 OFF_WHITE = 60e-6  # the light's colour against the white balance, about half of daylight against a halogen lamp. [1/K]
 
+_SEEN = 0.1  # stops: by less no picture is seen to be too dark or too bright. Common practice, no source
 _MOST = 5  # stops of diffusion, in layers, that are put on a lamp. Common practice, no source
 _SHUTTERS = 3  # so many that hide the pulse of the mains are offered
 
@@ -60,6 +62,8 @@ def check_light(view: ShotView) -> Notes:
         )
         return notes
     _exposure(view, lit, notes)
+    note_night(view, notes)
+    note_burnt(view, notes)
     _ratio(view, notes)
     _white(view, lit, notes)
     _flicker(view, lit, notes)
@@ -158,6 +162,8 @@ def _iso_range(view: ShotView, lit: dict[str, float], used: float, notes: Notes)
     low, high = view.camera.iso
     end = min(max(used, low), high)
     off = math.log2(used / end)
+    if view.shot.capture.iso == "auto" and abs(off) < _SEEN:
+        off = 0.0
     name, fixed = view.shot.camera, bool(off) and view.shot.capture.iso != "auto"
     changes: list[Change] = []
     remedy, otherwise = (
