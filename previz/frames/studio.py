@@ -20,7 +20,7 @@ from previz.frames.sensor import Noise, exposure_gain
 from previz.frames.spent import Spent
 from previz.frames.views.evened import evened
 from previz.frames.views.pattern import Views, views
-from previz.frames.views.plan import Blurs, Differing, difference, filling_for, patch_of, smear_of, views_for
+from previz.frames.views.plan import Blurs, Differing, difference, filling_for, smear_of, views_for
 from previz.layout import CameraPose, Measured, measured_meshes
 from previz.physics.colour import white_rgb
 from previz.physics.flashes import cells_of
@@ -173,7 +173,7 @@ class Studio:
         self._pattern = replace(self._pattern, moment=moment)
         if filling is not None:
             # What the views' own patches add to a disc's variance, their places give up.
-            self._pattern = replace(self._pattern, pupil=self._pattern.pupil * math.sqrt(1 - patch_of(count)))
+            self._pattern = replace(self._pattern, pupil=self._pattern.pupil * math.sqrt(1 - 16 * filling.scale))
 
     def _evened(self, count: int) -> Views:
         streak = _streak(self._lens, self._moving, self._blurs.streak)

@@ -102,6 +102,7 @@ class Layers:
     def __init__(self, target: buffers.SumTarget, filling: Filling, program: Callable[..., Program]) -> None:
         self._sum, self._size, self._program = target, (target.width, target.height), program
         self._knots, self._scale = filling.knots, filling.scale
+        self._larger = (f"LEAST {filling.least!r}", f"MOST {filling.most!r}") if filling.least < 1 else ()
         self._light = [buffers.empty_texture(*self._size, GL.GL_RGBA32F, smooth=True) for _ in self._knots]
         self._target = buffers.framebuffer_of(*self._light)
         self._blurs = [Blur.of(abs(knot)) if knot else None for knot in self._knots]
@@ -139,7 +140,7 @@ class Layers:
         GL.glBlendFunc(GL.GL_ONE, GL.GL_ONE)
         GL.glViewport(0, 0, *self._size)
         for part in parts_of(smear, window):
-            switches = (self._switch, f"COUNT {count}", *part.switches, *self._unrolled)
+            switches = (self._switch, f"COUNT {count}", *self._larger, *part.switches, *self._unrolled)
             textures = {"drawn": (_STACK, views), **part.textures}
             self._program("sum.vert", "layers_add.frag", switches).use(textures, scale=self._scale, weight=weight)
             for place in part.windows:

@@ -42,6 +42,11 @@ OVERLAP = 1.5
 #: is. [px, standard deviation]
 _SHARP, _LEAST = 1.2, 1.7
 
+#: From so many views on, where no layer is asked for by `_SHARP`, each view fills a patch so many times as large, up to
+#: a variance: else what is thinner than a pixel, blades and needles, is dotted. Fewer views are for what is sharp, and a
+#: layer costs too much beside them. Measured on demos and random sets: tests/benchmarks/RESULTS.md. [-], [-], [px^2]
+_MANY, _LARGER, _LARGER_TO = 12, 2.0, 0.7
+
 #: Where one side of the plane of focus has layers, the other has too but for a blur as small as that. [px]
 _FAINT = 0.4
 
@@ -197,13 +202,29 @@ def filling_for(count: int, blurs: Blurs, *, smeared: bool = False, quick: bool 
     sides = (blurs.near_disc, blurs.far_disc) if smeared else (blurs.nearest, blurs.furthest)
     widths = [side**2 * scale for side in sides]
     if math.sqrt(max(widths)) < _SHARP:
-        return None
+        return _thin_filled(count, widths, scale) if count >= _MANY and not quick else None
     # Where there are layers the views' places give up what their patches add: on either side, or discs are too small.
     faint, ratio = (_SHARP, _QUICK_RATIO) if quick else (_FAINT, _LAYER_RATIO)
     near, far = (_ladder(width, faint, ratio) for width in widths)
     knots = (*(-knot for knot in reversed(near)), 0.0, *far)
     # A view's own part of a streak of length S is S / N long, of variance S^2 / 12 N^2.
     return Filling(knots, scale, streak_share=1 / (12 * count**2 * scale))
+
+
+def _thin_filled(count: int, widths: Sequence[float], scale: float) -> Filling | None:
+    """A layer to either side for discs of which many views' own parts are small; None where there are no discs.
+
+    >>> _thin_filled(100, [0.0, 0.4], 0.001)
+    Filling(knots=(0.0, 0.7), scale=0.002, streak_share=0.004166666666666667, least=0.5, most=0.7)
+    """
+    larger = _LARGER * scale
+    near, far = (
+        [] if width < _FAINT**2 / _LARGER else [max(width, min(_LARGER * width, _LARGER_TO))] for width in widths
+    )
+    if not near and not far:
+        return None
+    knots = (*(-knot for knot in near), 0.0, *far)
+    return Filling(knots, larger, 1 / (12 * count**2 * larger), least=1 / _LARGER, most=_LARGER_TO)
 
 
 def _ladder(variance: float, faint: float, ratio: float) -> list[float]:

@@ -6,6 +6,15 @@ uniform float scale;                   // from a diameter squared to the varianc
 uniform float weight;
 #include "smear.glsl"
 OUTS
+// The variance of what a view fills, negative before the plane of focus. [px^2]
+float own_part(float across) {
+    float whole = across * abs(across) * scale;
+#ifdef LEAST
+    // By a larger patch, up to so much; beyond that by no less than its share.
+    whole = sign(whole) * max(abs(whole) * LEAST, min(abs(whole), MOST));
+#endif
+    return whole;
+}
 void main() {
     ivec2 pixel = ivec2(gl_FragCoord.xy);
     SUMS
@@ -27,7 +36,7 @@ void main() {
                 for (int step = -last; step <= last; step++) {
                     share = share_of(step, steps);
                     seen = at_step(step, steps, pixel, view, way.xy, here, own);
-                    v = seen.a * abs(seen.a) * scale;
+                    v = own_part(seen.a);
                     SHARE
                 }
                 continue;
@@ -35,7 +44,7 @@ void main() {
 #endif
         }
 #endif
-        v = seen.a * abs(seen.a) * scale;
+        v = own_part(seen.a);
         SHARE
     }
     PUT
