@@ -228,7 +228,7 @@ BROKEN = [
         None,
         0,
     ),
-    ([("set.backdrop.colour", None), ("set.backdrop.painting", {"sky": "night"})], "light.night", WATCH, 0.0, 0),
+    ([("set.backdrop.colour", None), ("set.backdrop.painting", {"sky": "night"})], "tones.night", WATCH, 0.0, 0),
     # A flood on what stands behind the vehicle, which is metered in the key.
     (
         [
@@ -244,7 +244,7 @@ BROKEN = [
                 },
             )
         ],
-        "light.burnt",
+        "tones.burnt",
         WATCH,
         None,
         0,
@@ -491,7 +491,7 @@ def test_every_word_of_the_glossary_is_used(tmp_path: Path) -> None:
     muddy = {"surface": "mud", "tracks": True, "puddles": {"count": 3, "size": [20, 60]}}
     lit = ("vehicle.headlamps", "2 lm")
     street = [("set.road.pavement", "left"), ("set.road.kerb", "both"), ("set.ground", muddy), lit]
-    painted = {"distance": 890, "height": 900, "join": "cove 90", "painting": {"sky": "clear"}}
+    painted = {"distance": 890, "height": 900, "join": "cove 90", "painting": {"sky": "night"}}
     everything = [
         looked(GOOD, tmp_path),
         looked(broken(("set.backdrop", painted), ("shots[0].at", [1500, 60, 30])), tmp_path),

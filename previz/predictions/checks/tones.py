@@ -34,7 +34,7 @@ def note_night(view: ShotView, notes: Notes) -> None:
     if not _by_night(view) or capture.iso != "auto":
         return
     notes.finding(
-        "light.night",
+        "tones.night",
         "exposure_set",
         capture.exposure,
         NIGHT,
@@ -68,7 +68,7 @@ def note_burnt(view: ShotView, notes: Notes) -> None:
     spare = int(BURNT / share_of_each)  # so many places may be
     off = math.log2(float(np.sort(levels)[::-1][spare])) if share > BURNT else 0.0
     notes.finding(
-        "light.burnt",
+        "tones.burnt",
         "burnt_share",
         share,
         BURNT,
