@@ -145,7 +145,7 @@ def test_what_the_guide_points_to_is_there() -> None:
 
 
 def test_the_words_that_the_guide_quotes_are_keys() -> None:
-    """`"nearest" is from the entrance pupil`: a key that is renamed takes its words along."""
+    """`"nearest" is from the middle of the lens`: a key that is renamed takes its words along."""
     for topic, place in {"cameras": "cameras", "lamps": "lights", "launch": "vehicle.launch.ramp"}.items():
         keys = {key.name for group in key_groups(place) for key in group.keys}
         quoted = set(re.findall(r'"([a-z_]+)"', guide_page(topic))) - {"at", "aim", "focus"}

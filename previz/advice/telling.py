@@ -169,8 +169,8 @@ def marks_of(problem: Problem, found: Checked) -> tuple[Row, ...]:
         ]
     follows = _follows(problem.shot) and not _follows(shot)
     once = "; set once: it no longer follows the vehicle" if follows else ""
-    rows.append(Row("focus, from the entrance pupil", scene.tape(shown.value("focus_distance")) + once))
-    rows.append(Row("focus, from the sensor mark", scene.tape(shown.value("focus_from_sensor"))))
+    rows.append(Row("focus, from the middle of the lens", scene.tape(shown.value("focus_distance")) + once))
+    rows.append(Row("focus, from the sensor", scene.tape(shown.value("focus_from_sensor"))))
     if problem.before is not None:
         rows += [row for _, row in problem.variant.changes(problem.before) if row.label]
     launch = launch_of(scene)
@@ -297,7 +297,7 @@ def _place_and_focus(found: Checked) -> tuple[Row, ...]:
     eye = found.view.cameras[found.view.middle].position
     far = float(np.linalg.norm(eye - stretch.now.aim[stretch.middle]))
     rows = [("distance to what it is aimed at", far), ("height of the lens", float(eye[2]))]
-    rows += [("focus, from the entrance pupil,", shown.value("focus_distance"))]
+    rows += [("focus, from the middle of the lens,", shown.value("focus_distance"))]
     return tuple(Row(label, scene.tape(value)) for label, value in rows)
 
 

@@ -145,12 +145,12 @@ def _focus(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     pulled = [away for _, away in known.of("focus_at")]
     least, most = (min(pulled), max(pulled)) if pulled else (known["focus_distance"],) * 2
     behind = known["focus_from_sensor"] - known["focus_distance"]
-    told = [f"{_span(scene.tape, least, most)} from the entrance pupil"]
+    told = [f"{_span(scene.tape, least, most)} from the middle of the lens"]
     if camera.rim is not None:
         told.append(f"{_span(scene.tape, least - camera.rim, most - camera.rim)} from the front rim")
     if camera.rim is None or behind >= camera.rim:
         sensor = [away for _, away in known.of("focus_mark")] or [known["focus_from_sensor"]]
-        told.append(f"{_span(scene.tape, min(sensor), max(sensor))} from the sensor mark")
+        told.append(f"{_span(scene.tape, min(sensor), max(sensor))} from the sensor")
     yield "focus", ", ".join(told) + (f"; it goes, {len(pulled)} marks on the plan" if pulled else "")
 
 
@@ -172,7 +172,7 @@ def _sharp(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     when = ", mid-shot" if known.of("focus_at") else ""
     yield (
         "sharp",
-        f"{ends} from the entrance pupil{when}"
+        f"{ends} from the middle of the lens{when}"
         + ("" if share is None else f"; whole vehicle in {share:.0%} of frames"),
     )
 

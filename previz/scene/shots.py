@@ -130,7 +130,7 @@ class Focus(Part):
 
     target: AnyTarget | None = told("what is sharp", None, unless="give this or distance")
     distance: PositiveLength | None = told(
-        "from the entrance pupil of the lens", None, unless="give this or target", like="400 mm"
+        "from the middle of the lens", None, unless="give this or target", like="400 mm"
     )
 
     exactly_one = ((("target", "distance"), "what is sharp"),)
@@ -325,7 +325,7 @@ class Shot(Part):
     )
     f_number: FNumber = told("as set on the lens", None, unless="the only one, of a phone; else it is needed")
     at: Stand = told(
-        "where the entrance pupil stands, from which the lens sees: about the middle of the lens; of a phone, its glass"
+        "where the middle of the lens stands, about from where it sees (its entrance pupil); of a phone, its glass"
     )
     aim: Aim = told("what is in the middle of the picture")
     focus: FocusOrPull = told("what is sharp")

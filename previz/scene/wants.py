@@ -263,9 +263,9 @@ class MayChange(Part):
     camera: MayCamera = told("any camera of the scene and its kit, or of these", True)
     focal_length: MayFocalLength = told("as set on the lens", True)
     f_number: MayFNumber = told("as set on the lens", True)
-    focus: MayMove = told("from the entrance pupil of the lens to what is sharp", True)
-    distance: MayMove = told("from the entrance pupil of the lens to what it is aimed at", True)
-    height: MayHeight = told("of the entrance pupil of the lens above the table", False)
+    focus: MayMove = told("from the middle of the lens to what is sharp", True)
+    distance: MayMove = told("from the middle of the lens to what it is aimed at", True)
+    height: MayHeight = told("of the middle of the lens above the table", False)
     aim: MayAim | None = told(
         "how far from where it is written what the camera is aimed at may be, over the table: of one that is aimed at "
         "a place and stays so; yes is up to a third of the picture's width. Where nothing else would do other aims are "

@@ -424,7 +424,7 @@ def _rest(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
         f"    camera: {name}",
         *([f"    focal_length: {framed.focal_length * 1e3:.4g} mm"] if lens.shortest < lens.longest else []),
         f"    f_number: {framed.f_number:g}",
-        f"    at: {wish.point(*staged.at)}  # the lens: its entrance pupil",
+        f"    at: {wish.point(*staged.at)}  # the middle of the lens",
         f"    aim: {wish.point(*staged.aim)}  # or vehicle, to follow it",
         f"    focus: vehicle at {focused:.2f} s  # set once there; or vehicle, to follow it",
         f"    capture: {{rate: {framed.rate} fps{by_night}}}",

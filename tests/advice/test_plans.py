@@ -368,7 +368,7 @@ def test_a_focus_that_no_longer_follows_is_told(tmp_path: Path) -> None:
     for focus in ("vehicle", "vehicle at 3.2 s"):
         again = rewritten(scene, {"shots[0].focus": focus})
         for plan in best(again).plans:
-            (row,) = [row for row in plan.marks if row.label == "focus, from the entrance pupil"]
+            (row,) = [row for row in plan.marks if row.label == "focus, from the middle of the lens"]
             set_once = focus == "vehicle" and any(change.key == "shots[0].focus" for change in plan.changes)
             assert row.value.endswith("no longer follows the vehicle") == set_once
 

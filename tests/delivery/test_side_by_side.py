@@ -482,7 +482,7 @@ def test_everything_is_delivered_and_agrees(tmp_path: Path) -> None:
     assert rows[0] == ["group", "quantity", "of", "unit", "inch", "large", "tall"]
     names = [(row[1], row[2]) for row in rows]
     assert len(set(names)) == len(names), "two rows of one name"
-    assert {"focus, from the entrance pupil", "focus, from the sensor mark"} <= {row[1] for row in rows}
+    assert {"focus, from the middle of the lens", "focus, from the sensor"} <= {row[1] for row in rows}
     (depths,) = [row for row in rows if row[1] == "depth of field"]
     assert depths[3] == "mm"
     assert depths[4:] == [f"{panel.figure('depth_of_field') * 1000:.3g}" for panel in comparison.panels]

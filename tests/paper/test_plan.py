@@ -169,7 +169,7 @@ def test_a_focus_that_goes_has_its_marks_with_their_frames(tmp_path: Path) -> No
     assert apart == pytest.approx(np.diff([1300 - mark.distance * 1000 for mark in marks]), abs=0.1)
     focus = dict(brief_of_shot(scene, scene.shots[0], predictions.shot("level").figures))["focus"]
     ends = [mark.distance * 1000 for mark in marks]
-    assert f"{min(ends):.0f} to {max(ends):.0f} mm from the entrance pupil" in focus
+    assert f"{min(ends):.0f} to {max(ends):.0f} mm from the middle of the lens" in focus
     assert f"{min(ends) - 40:.0f} to {max(ends) - 40:.0f} mm from the front rim" in focus
 
 
@@ -192,12 +192,12 @@ def test_the_front_rim_is_told_and_no_sensor_inside_its_barrel(tmp_path: Path, l
     text = LEVEL.replace("modes: [1080p60]}", f"modes: [1080p60], lens_size: [60 mm, {long} mm]}}")
     (above, _, told, *_), _ = _planned(_read(tmp_path, text))
     words = " ".join(each.text for each in above.lettering)
-    assert f"front rim of lens 500 {long // 2 - 200} 40 entrance pupil 500 -200 40" in words
-    assert ("sensor mark 500 -256 40" in words) is sensor
+    assert f"front rim of lens 500 {long // 2 - 200} 40 middle of lens 500 -200 40" in words
+    assert ("sensor 500 -256 40" in words) is sensor
     assert ("measure from the rim" in words) is not sensor
     card = " ".join(each.text for each in told.lettering)
     assert f"focus from front rim {500 - long / 2:.1f} mm" in card
-    assert ("focus from sensor mark 555.6 mm" in card) is sensor
+    assert ("focus from sensor 555.6 mm" in card) is sensor
 
 
 def test_what_has_no_room_on_a_plan_is_told_once_on_the_page_that_it_names(tmp_path: Path) -> None:

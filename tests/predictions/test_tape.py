@@ -76,7 +76,7 @@ def test_what_a_tape_measures_is_told_in_its_unit_and_the_camera_in_millimetres(
     assert finding.changes == (Change("shots[0].focus", "19 3/4 in"),)
     assert (finding.value, finding.unit) == (pytest.approx(18 * 0.0254), "m")
     table = {row.label: (row.value, row.unit) for row in rows(predictions.shots[0].figures, "in")}
-    assert table["focus, from the entrance pupil"] == ("18", "in")
+    assert table["focus, from the middle of the lens"] == ("18", "in")
     assert table["focal length"] == ("4.2", "mm")
     assert table["camera height at full scale"][1] == "m"
     scene, shot = read(inch, tmp_path), predictions.shots[0]

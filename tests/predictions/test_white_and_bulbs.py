@@ -44,8 +44,9 @@ def test_a_bare_bulb_lights_the_set_is_listed_and_brings_its_precautions(tmp_pat
     lux = predictions.shot("pass").value("illuminance_vehicle", "key")
     assert 0.2 * 20000 / (4 * np.pi * nearest**2) < lux < 20000 / (4 * np.pi * nearest**2)
     assert {"lamp.bulb", "lamp.stand"} <= {each.id for each in predictions.cautions}
-    (row,) = [row for row in lamp_list(scene).rows if row[0] == "key"]
-    assert row[1] == "bare bulb, 60 mm across" and row[6] == ""  # it faces nothing
+    lamps = lamp_list(scene)
+    (row,) = [dict(zip(lamps.headings, row, strict=True)) for row in lamps.rows if row[0] == "key"]
+    assert row["kind"] == "bare bulb, 60 mm across" and not row.get("faces")
 
 
 #: A wall to the right of the vehicle, and a small lamp low on the left that throws its shadow on a painted sky behind.

@@ -126,10 +126,10 @@ def _place_rows(setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:
     when = ", mid-shot" if setup.moves else ""
     for name, place in (
         ("front rim of lens", setup.rim),
-        ("entrance pupil", setup.pupil),
-        ("sensor mark", setup.sensor),
+        ("middle of lens", setup.pupil),
+        ("sensor", setup.sensor),
     ):
-        if place is not None and (name != "sensor mark" or setup.sensor_told):
+        if place is not None and (name != "sensor" or setup.sensor_told):
             x, y, z = (tape.bare(float(each)) for each in place)
             yield f"{name} at{when}", f"{x}, {y}, {z} {tape.unit} up"
     z = tape.bare(float(setup.pupil[2]))

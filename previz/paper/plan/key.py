@@ -27,8 +27,8 @@ def marks_table(setup: Setup, tape: Tape) -> Table:
     """The camera's places mid-shot, to be marked with a tape."""
     places = (
         ("front rim of lens", setup.rim),
-        ("entrance pupil", setup.pupil),
-        ("sensor mark", setup.sensor if setup.sensor_told else None),
+        ("middle of lens", setup.pupil),
+        ("sensor", setup.sensor if setup.sensor_told else None),
         ("sharp at, on the axis", None if setup.focus_marks else setup.sharp),
     )
     rows = [(name, place) for name, place in places if place is not None]
@@ -49,7 +49,7 @@ def off_table(scene: Scene) -> Table:
 
 def focus_lines(setup: Setup, tape: Tape) -> list[str]:
     """Focus as `check` has it, along the axis."""
-    lines = ["The entrance pupil, from which the lens sees, is what at: in the scene file says."]
+    lines = ["The middle of the lens, about from where it sees, is what at: in the scene file says."]
     if not setup.sensor_told:
         lines.append("The sensor of so long a lens lies further back than a thin lens has it: measure from the rim.")
     if not setup.focus_marks:
@@ -238,9 +238,9 @@ def _samples(scene: Scene, setup: Setup | None) -> list[tuple[_Sample, str]]:
     found: list[tuple[_Sample, str]] = []
     if setup is not None:
         found += [
-            (both, "sensor mark, lens axis, entrance pupil")
+            (both, "sensor, lens axis, middle of lens")
             if setup.sensor_told
-            else (pupil, "entrance pupil, on the lens axis"),
+            else (pupil, "middle of lens, on its axis"),
             *([(rim, "front rim of lens")] if setup.rim is not None else []),
             *([(pulled, "focus at a frame, by its letter")] if setup.focus_marks and not setup.steep else []),
             (line(MEDIUM, DASHED), "edge of the picture"),

@@ -85,8 +85,8 @@ class Setup:
         rim = self.view.camera.rim
         marks = (
             ("front rim", None if rim is None else away - rim),
-            ("sensor mark", from_sensor if self.sensor_told else None),
-            ("entrance pupil", away),
+            ("sensor", from_sensor if self.sensor_told else None),
+            ("middle of lens", away),
         )
         return tuple((name, length) for name, length in marks if length is not None)
 

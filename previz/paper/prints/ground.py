@@ -59,7 +59,7 @@ def ground_plan(scene: Scene) -> Part | None:
     return Part(
         "ground", "Ground plan",
         "Lay it on the table. Places are measured from the table's front left corner: x to the right, y away from you. "
-        "A camera's mark is under its entrance pupil, which the plan tells beside the front rim of its lens.",
+        "A camera's mark is under the middle of its lens, which the plan tells beside the front rim of its lens.",
         table_top(scene), something, drawing.draw, drawing.labels,
     )  # fmt: skip
 

@@ -328,9 +328,9 @@ def _camera_over_table(view: ShotView, notes: Notes) -> None:
         least,
         0.0,
         Verdict.STOP if least <= 0 else Verdict.FINE,
-        f"The entrance pupil of the lens stands {view.scene.tape(least)} over the table top."
+        f"The middle of the lens stands {view.scene.tape(least)} over the table top."
         if least > 0
-        else f"The entrance pupil of the lens is {view.scene.tape(-least)} inside the table: it sees nothing.",
+        else f"The middle of the lens is {view.scene.tape(-least)} inside the table: it sees nothing.",
         f"{words}.",
         changes=changes,
         frames=view.numbers[heights <= 0],
@@ -369,9 +369,9 @@ def _camera_before_backdrop(view: ShotView, notes: Notes) -> None:
         least,
         0.0,
         Verdict.STOP if least <= 0 else Verdict.FINE,
-        f"The entrance pupil of the lens stands {view.scene.tape(least)} in front of the backdrop."
+        f"The middle of the lens stands {view.scene.tape(least)} in front of the backdrop."
         if least > 0
-        else f"The entrance pupil of the lens stands {view.scene.tape(-least)} behind the backdrop.",
+        else f"The middle of the lens stands {view.scene.tape(-least)} behind the backdrop.",
         f"{words}.",
         changes=changes,
         frames=view.numbers[before <= 0],
@@ -427,9 +427,9 @@ def _camera_in_something(view: ShotView, notes: Notes) -> None:
         least,
         0.0,
         below(least, 0.0, 0.0),
-        f"The nearest to the entrance pupil of the lens is {name}, {view.scene.tape(least)} off."
+        f"The nearest to the middle of the lens is {name}, {view.scene.tape(least)} off."
         if least >= 0
-        else f"The entrance pupil of the lens is {view.scene.tape(-least)} inside {name}.",
+        else f"The middle of the lens is {view.scene.tape(-least)} inside {name}.",
         f"{words}.",
         changes=changes,
         frames=view.numbers[rooms < 0],
