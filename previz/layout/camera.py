@@ -77,7 +77,9 @@ def cameras_at(scene: Scene, shot: Shot, times: Array) -> tuple[CameraPose, ...]
 def _can_be_focused(scene: Scene, shot: Shot, time: float, depth: float) -> None:
     if depth <= shot.focal_length:
         where = (
-            f"{scene.tape(depth)} from the middle of the lens" if depth > 0 else f"{scene.tape(-depth)} behind the camera"
+            f"{scene.tape(depth)} from the middle of the lens"
+            if depth > 0
+            else f"{scene.tape(-depth)} behind the camera"
         )
         raise ShotFault(
             shot.id,

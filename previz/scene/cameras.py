@@ -435,7 +435,8 @@ class Camera(Part):
         checked=True,
     )
     nearest: CameraLength = told(
-        "nearest focus, from the middle of the lens (about its entrance pupil); of a phone, from its glass", like="50 mm"
+        "nearest focus, from the middle of the lens (about its entrance pupil); of a phone, from its glass",
+        like="50 mm",
     )
     modes: Modes = told("what it records, each size with its fastest rate: 1080p240 is up to 240, 24 and 60 too")
     blades: Blades = told("of the diaphragm", "round")
