@@ -31,7 +31,18 @@ from previz.predictions import (
     view_of,
     what_covers,
 )
-from previz.scene import HIGHEST_BACKDROP, LARGEST_TABLE, Focus, PlaceKey, Range, ScreenSpeed, Shot, Zoom, rewritten
+from previz.scene import (
+    HIGHEST_BACKDROP,
+    LARGEST_TABLE,
+    Fills,
+    Focus,
+    PlaceKey,
+    Range,
+    ScreenSpeed,
+    Shot,
+    Zoom,
+    rewritten,
+)
 from previz.units import TIME, text_of
 
 Array = NDArray[np.float64]
@@ -95,7 +106,11 @@ def words_of(demand: Demand) -> str:
     """What is wanted, as the file says it: `sharp: mid-frame`; a speed in the unit that people read it in."""
     if isinstance(demand.want, ScreenSpeed):
         return f"speed: {_range_told(demand)}"
-    return str(demand.want.model_copy(update={"must": False, "shot": None})).strip("{}")
+    said = str(demand.want.model_copy(update={"must": False, "shot": None})).strip("{}")
+    if isinstance(demand.want, Fills) and demand.want.fills.least == demand.want.fills.most:
+        within = demand.want.range
+        said = f"{said} ({100 * within.least:g} to {100 * within.most:g} % will do)"
+    return said
 
 
 def _range_told(demand: Demand) -> str:
