@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import trimesh
 from broken_scenes import GOOD, broken, changed, found, looked, predicted, read
 
 from previz.errors import PrevizError, SceneErrors
@@ -492,8 +493,12 @@ def test_every_word_of_the_glossary_is_used(tmp_path: Path) -> None:
     lit = ("vehicle.headlamps", "2 lm")
     street = [("set.road.pavement", "left"), ("set.road.kerb", "both"), ("set.ground", muddy), lit]
     painted = {"distance": 890, "height": 900, "join": "cove 90", "painting": {"sky": "night"}}
+    trimesh.creation.box((4.3, 1.8, 1.4)).export(tmp_path / "car.glb")
+    own = {"mesh": "car.glb", "length": 180, "path": "road", "speed": "0.75 m/s", "headlamps": "2 lm"}
     everything = [
         looked(GOOD, tmp_path),
+        looked(broken(("vehicle", own)), tmp_path),
+        looked(broken(("vehicle.body", "articulated_lorry")), tmp_path),
         looked(broken(("set.backdrop", painted), ("shots[0].at", [1500, 60, 30])), tmp_path),
         looked(broken(*street), tmp_path),
         looked(broken(*driven), tmp_path),
