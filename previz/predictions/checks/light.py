@@ -7,7 +7,6 @@ from functools import partial
 from previz.physics import flicker
 from previz.physics.colour import colour_temperature, white_rgb
 from previz.physics.exposure import exposure_value, nearest_third_stop
-from previz.physics.pacing import rates_beside
 from previz.predictions.checks.tones import note_burnt, note_night
 from previz.predictions.findings import Change, Notes, Verdict, Way, above
 from previz.predictions.metering import iso_needed, shortened
@@ -361,7 +360,7 @@ def _steady_shutters(view: ShotView, pulses: int) -> Iterator[Way]:
     rate, key = float(view.shot.capture.rate), f"shots[{view.index}].capture"
     shutters = flicker.steady_shutters(rate, pulses)
     # First at the fastest rate that no pulse outlasts of those that the camera likely has.
-    slower = [each for each in rates_beside(float(mode.fastest) for mode in view.camera.modes) if each <= pulses]
+    slower = [each for each in view.camera.rates if each <= pulses]
     for each in () if shutters else dict.fromkeys((*slower[-1:], pulses)):
         words = f"At {rate:g} fps no shutter is safe: capture at {each:g} fps with a shutter of 1/{pulses} s"
         changes = Change(f"{key}.rate", f"{each:g} fps"), Change(f"{key}.shutter", f"1/{pulses} s")
