@@ -339,7 +339,7 @@ def taken_for(name: object, what: str) -> str | None:
     so = str(name).strip().lower() if isinstance(name, str) else ""
     if what == "a key":
         return next((word for word, names in TAKEN[what].items() if so in names), None)
-    return next((word for word in TAKEN.get(what, {}) if so in spellings(word, what)), None)
+    return next((word for word in TAKEN.get(what, {}) if so in (word, *spellings(word, what)) and name != word), None)
 
 
 @cache
