@@ -70,7 +70,10 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
         "stone": ("rock", "boulder"),
         "bush": ("shrub",),
         "lamp_post": ("lamp", "street lamp", "streetlight", "street light", "streetlamp", "lantern"),
-        "bounce": ("reflector", "white card"),
+        "bounce": (
+            "reflector", "white card", "foam board", "foamboard", "foam core", "white board", "polystyrene",
+            "styrofoam", "bounce card", "bounce board",
+        ),
         "flag": ("black card", "cutter"),
         "cone": ("traffic cone", "pylon"),
         "garland": (
