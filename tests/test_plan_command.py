@@ -34,9 +34,9 @@ def test_a_plan_is_one_pdf_on_the_paper_asked_for(scene_file: Path, tmp_path: Pa
     result = plan(scene_file, "--no-stills", "--paper", "letter", "--out", tmp_path / "out")
     assert result.exit_code == 0, result.output
     (file,) = (tmp_path / "out").iterdir()
-    assert result.stdout.startswith(f"{file}: 10 pages, ")
+    assert result.stdout.startswith(f"{file}: 9 pages, ")
     pages = pages_of(file.read_bytes())
-    assert len(pages) == 10
+    assert len(pages) == 9
     assert {(round(page.width, 1), round(page.height, 1)) for page in pages} == {(279.4, 215.9)}
     assert "small.yaml" in pages[0].text
 
@@ -44,7 +44,7 @@ def test_a_plan_is_one_pdf_on_the_paper_asked_for(scene_file: Path, tmp_path: Pa
 def test_one_shot_and_its_sheets_as_pictures_too(scene_file: Path, tmp_path: Path) -> None:
     result = plan(scene_file, "--no-stills", "--shot", "shot_2", "--png", "--svg", "--json", "--out", tmp_path / "out")
     assert result.exit_code == 0, result.output
-    sheets = ["plan-shot_2", "side-shot_2", "card-shot_2", "lists-1", "lists-2", "takes"]
+    sheets = ["plan-shot_2", "side-shot_2", "card-shot_2", "lists-1", "takes"]
     said = json.loads(result.stdout)
     assert said["sheets"] == sheets
     written = {path.name for path in (tmp_path / "out").iterdir()}
@@ -72,7 +72,7 @@ def test_a_card_shows_the_shot_as_drawn(
     assert built == ["small"]  # one setup, lit for small pictures
     assert drawn == [("shot_1", range(48, 49)), ("shot_2", range(48, 49))]  # the middle one of 96
     pages = pages_of((tmp_path / "out" / "plan.pdf").read_bytes())
-    assert [page.pictures for page in pages] == [0, 0, 1, 0, 0, 1, 0, 0, 0, 0]
+    assert [page.pictures for page in pages] == [0, 0, 1, 0, 0, 1, 0, 0, 0]
     for shot, linear in (("shot_1", 0.2), ("shot_2", 0.4)):  # each card has its own, filled in before it is written
         code = round(255 * float(srgb_encoded(np.array(linear))))
         with Image.open(tmp_path / "out" / f"card-{shot}.png") as card:

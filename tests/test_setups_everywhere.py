@@ -140,6 +140,7 @@ def test_a_speed_as_it_looks_in_one_shot_keeps_that_shot_at_its_rate(tmp_path: P
     assert (paced_by(scene, scene.shot("back")), paced_by(scene, scene.shot("there"))) == (("vehicle.speed",), ())
     found = advise(scene, scene.shot("back"), plans=1)
     assert found.plans and found.lost[0].settings[0].value == "another than 24 fps"
+    assert "Give the speed on set, like 0.222 m/s, or in" in found.lost[0].why  # 40 / 3.6 m/s at 1:50, not slowed
     for plan in found.plans:
         after = rewritten(scene, {change.key: change.value for change in plan.changes})
         assert after.vehicle == scene.vehicle and after.shot("there") == scene.shot("there")

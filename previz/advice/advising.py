@@ -107,7 +107,7 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
     chosen = _chosen(_no_worse(written, found), plans)
     lost = lost_of([each for each in found if not any(each is one for one in chosen)], ways, chosen)
     if paced and setup.scene.may_change.rate is not False:
-        lost = (_another_rate(shot, paced), *lost)
+        lost = (_another_rate(setup.scene, shot, paced), *lost)
     needed = [(each, _no_more_than_needed(problem, each)) for each in chosen]
     chosen = [each if _own(scene, setup, shot, less) is None else less for each, less in needed]
     plans_found = tuple(_in_file(scene, setup, shot, each) for each in chosen)
@@ -233,22 +233,27 @@ def _at_its_rate(scene: Scene, shot: Shot, paced: Sequence[str]) -> Scene:
     if may.rate is not True and all(abs(each - own) > _SAME_RATE for each in may.rate):
         raise PrevizError(
             f"may_change: rate: has {shot.id} filmed at another rate than its {float(own):g} fps, and "
-            f"{_shared_pace(paced, shot)}"
+            f"{_shared_pace(scene, paced, shot)}"
         )
     return rewritten(scene, {"may_change.rate": "no"})
 
 
-def _shared_pace(paced: Sequence[str], shot: Shot) -> str:
+def _shared_pace(scene: Scene, paced: Sequence[str], shot: Shot) -> str:
+    """Why other shots hold a shot's rate. scene: its setup, which knows how fast that is on set."""
+    driven = {"vehicle": scene.vehicle, **{f"vehicles.{name}": each for name, each in (scene.vehicles or {}).items()}}
+    first = driven.get(paced[0].removesuffix(".speed"))
+    like = f", like {scene.pace(first.speed)}," if first is not None and first.speed else ""
     keys, each = " and ".join(paced), "are each" if len(paced) > 1 else "is"
     return (
         f"{keys} {each} as it looks in {shot.id}: at another rate other shots' vehicles would drive otherwise too. "
-        "Give the speed on set, like 0.8 m/s, or in the other shots one of their own"
+        f"Give the speed on set{like} or in the other shots one of their own"
     )
 
 
-def _another_rate(shot: Shot, paced: Sequence[str]) -> Lost:
+def _another_rate(scene: Scene, shot: Shot, paced: Sequence[str]) -> Lost:
     """Why no other rate was tried."""
-    return Lost((Row("rate", f"another than {float(shot.capture.rate):g} fps"),), f"{_shared_pace(paced, shot)}.")
+    rate = Row("rate", f"another than {float(shot.capture.rate):g} fps")
+    return Lost((rate,), f"{_shared_pace(scene, paced, shot)}.")
 
 
 def _own(scene: Scene, setup: Setup, shot: Shot, found: Checked) -> Mapping[str, Any] | None:

@@ -27,6 +27,7 @@ BLOCK = 8  # heights along a side of the largest triangles of a relief
 _MOST_HEIGHTS = 120_000
 _VERGE = 0.8  # level ground beside the road's shoulder, full size [m]
 _TUCK = 0.003  # how far the ground dives under a cove, so that the two never share a surface [m]
+_EDGE = 1e-6  # so near to the table's edge is on it [m]
 _DIVE = 0.010  # over what length it does [m]
 
 
@@ -57,9 +58,11 @@ class Heights:
     def height(self, points: ArrayLike) -> Array:
         """Height (n,) under points (n, 2) of what a piece stands on: pavement, ground, or where that dives, the table.
 
-        [m]
+        Beyond the table nothing rises above its top: what stands there is measured from that. [m]
         """
-        return np.maximum(self.surface(points), 0.0)
+        places = np.asarray(points, dtype=float).reshape(-1, 2)
+        off = np.maximum((self.x[0], self.y[0]) - places, places - (self.x[-1], self.y[-1])).max(axis=1)
+        return np.where(off > _EDGE, 0.0, np.maximum(self.surface(places), 0.0))
 
     def surface(self, points: ArrayLike) -> Array:
         """Height (n,) of what is seen from above at points (n, 2): pavement, kerb or ground. [m]"""

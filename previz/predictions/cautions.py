@@ -74,7 +74,12 @@ def _driven(scene: Scene) -> list[Vehicle]:
 
 
 def _stands(scene: Scene) -> list[Caution]:
-    lamps = [light.id for light in scene.lights if isinstance(light, Panel | Spot | Bulb) and not _tiny(light)]
+    # What is part of the room, like a window or a ceiling lamp, has no stand that could tip.
+    lamps = [
+        light.id
+        for light in scene.lights
+        if isinstance(light, Panel | Spot | Bulb) and not light.fixed and not _tiny(light)
+    ]
     cards = _held_cards(scene)
     if not lamps and not cards:
         return []

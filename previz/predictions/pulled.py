@@ -14,6 +14,9 @@ from previz.scene import FocusKey
 #: Less than this nobody sees on a tape: such a focus is set once. [m]
 _STILL = 0.001
 
+#: Distances that agree to so many digits are alike, so that a set that is turned round has the same marks. [m]
+_ALIKE = 6
+
 #: So many marks a hand can follow in a shot. Common practice, no source.
 _MOST = 5
 
@@ -64,12 +67,15 @@ def focus_marks(view: ShotView) -> tuple[FocusMark, ...]:
         if view.times[0] <= key.time <= view.times[-1] and min(abs(at - each) for each in chosen) > 1:
             chosen.add(at)
     while len(chosen) < min(_MOST, len(focus)):
-        gap = max(pairwise(sorted(chosen)), key=lambda ends: (abs(focus[ends[1]] - focus[ends[0]]), ends[1] - ends[0]))
+        gap = max(
+            pairwise(sorted(chosen)),
+            key=lambda ends: (round(abs(focus[ends[1]] - focus[ends[0]]), _ALIKE), ends[1] - ends[0]),
+        )
         if gap[1] - gap[0] < 2 or abs(focus[gap[1]] - focus[gap[0]]) < 2 * _STILL:
             break
         half = (focus[gap[0]] + focus[gap[1]]) / 2
         inner = np.arange(gap[0] + 1, gap[1])
-        chosen.add(int(inner[np.argmin(np.abs(focus[inner] - half))]))
+        chosen.add(int(inner[np.argmin(np.round(np.abs(focus[inner] - half), _ALIKE))]))
     return tuple(_mark(view, at) for at in sorted(chosen))
 
 

@@ -40,13 +40,18 @@ class Cover:
         short, long, _ = SHEETS[self.sheet]
         return self.count * short * long
 
-    def __str__(self) -> str:
-        """In words: `2 A0 (84.1 x 118.9 cm) upright, side by side`."""
-        laid = "upright" if self.upright else "lying"
+    @property
+    def laid(self) -> str:
+        """Which sheet, and how: `A0 (84.1 x 118.9 cm) upright, side by side`."""
+        one = f"{sheet_called(self.sheet)} {'upright' if self.upright else 'lying'}"
         if self.count == 1:
-            return f"1 {sheet_called(self.sheet)} {laid}"
+            return one
         rows = "side by side" if self.high == 1 else "one above the other" if self.across == 1 else ""
-        return f"{self.count} {sheet_called(self.sheet)} {laid}, {rows or f'{self.across} across and {self.high} high'}"
+        return f"{one}, {rows or f'{self.across} across and {self.high} high'}"
+
+    def __str__(self) -> str:
+        """In words: `2 A0 (84.1 x 118.9 cm) upright, side by side`; a sheet without a name is one `of 70 x 100 cm`."""
+        return f"{self.count} {'of ' if ' x ' in self.sheet else ''}{self.laid}"
 
 
 def cover_with(sheet: str, width: float, height: float) -> Cover:
@@ -74,7 +79,7 @@ def covers(width: float, height: float, *, metric: bool = True) -> tuple[Cover, 
     Examples
     --------
     >>> [str(cover) for cover in covers(1.4, 0.56)][:2]
-    ['2 A1 (59.4 x 84.1 cm) lying, side by side', '2 70 x 100 cm lying, side by side']
+    ['2 A1 (59.4 x 84.1 cm) lying, side by side', '2 of 70 x 100 cm lying, side by side']
     >>> covers(1.25, 0.88)[0].sheet, covers(1.17, 0.83)[0].sheet
     ('SRA0', 'A0')
     >>> str(covers(1.4, 0.55, metric=False)[0])

@@ -70,7 +70,10 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
         "stone": ("rock", "boulder"),
         "bush": ("shrub",),
         "lamp_post": ("lamp", "street lamp", "streetlight", "street light", "streetlamp", "lantern"),
-        "bounce": ("reflector", "white card"),
+        "bounce": (
+            "reflector", "white card", "foam board", "foamboard", "foam core", "white board", "polystyrene",
+            "styrofoam", "bounce card", "bounce board",
+        ),
         "flag": ("black card", "cutter"),
         "cone": ("traffic cone", "pylon"),
         "garland": (
@@ -339,7 +342,7 @@ def taken_for(name: object, what: str) -> str | None:
     so = str(name).strip().lower() if isinstance(name, str) else ""
     if what == "a key":
         return next((word for word, names in TAKEN[what].items() if so in names), None)
-    return next((word for word in TAKEN.get(what, {}) if so in spellings(word, what)), None)
+    return next((word for word in TAKEN.get(what, {}) if so in (word, *spellings(word, what)) and name != word), None)
 
 
 @cache

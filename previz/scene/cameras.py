@@ -28,6 +28,7 @@ from previz.scene.fields import (
     FrameRate,
     Part,
     Stops,
+    also,
     choose_from,
     group,
     number,
@@ -297,6 +298,12 @@ def on_this_sensor(length: str, sensor: object, file: FileUnits) -> str:
     return f"{focal_length / crop_factor(sides) * 1000:.5g} mm"
 
 
+def _says_lengths(lens: str) -> bool:
+    with suppress(QuantityError):
+        return bool(ends_of((_EQUIVALENT.fullmatch(lens) or ("", lens))[1]))
+    return False
+
+
 def _of_a_phone(camera: Mapping[str, Any], file: FileUnits) -> bool:
     """`like_a_phone` of a camera as written; False where its own reader has something to say of it."""
     try:
@@ -317,6 +324,23 @@ def _sensor_reader() -> TypeAdapter[Any]:
 @lru_cache(maxsize=1)
 def _lens_reader() -> TypeAdapter[Any]:
     return TypeAdapter(Lens)
+
+
+_TWO_NEAREST = re.compile(r"\s*([0-9.]+\s*[a-z]*)\s*(?:-|–|to)\s*([0-9.]+\s*[a-z]*)\s*")
+
+
+def _nearest(found: object) -> object:
+    both = _TWO_NEAREST.fullmatch(found) if isinstance(found, str) else None
+    if both is None:
+        return found
+    raise QuantityError(
+        f"{shown(found)} is two lengths; of a zoom they mostly are the nearest at its short and at its long end "
+        f"(common practice, no source): write nearest: {both[2].strip()}, which is had at every focal length, or "
+        f"nearest: {both[1].strip()} where all shots are filmed at the short end"
+    )
+
+
+Nearest: Any = also(_nearest, CameraLength)
 
 
 class Mode(Part):
@@ -381,10 +405,10 @@ def _mode(found: object) -> object:
     if turned := re.fullmatch(r"([0-9][0-9./]*\s*fps)\s+(?:at|in)\s+(\S+)", text):
         text = f"{turned[2]} at {turned[1]}"
     for name, (width, height) in _NAMED_SIZES.items():
-        rate = re.sub(r"^(at\s|@)", "", text[len(name) :].strip()) if text.lower().startswith(name) else ""
+        rate = re.sub(r"^(at\s|@|up\s+to\s)", "", text[len(name) :].strip()) if text.lower().startswith(name) else ""
         if rate:
             return {"width": width, "height": height, "fastest": rate.strip()}
-    sized = re.fullmatch(r"([0-9]{1,6})\s*[xX×]\s*([0-9]{1,6})\s+at\s+(.+)", text)
+    sized = re.fullmatch(r"([0-9]{1,6})\s*[xX×]\s*([0-9]{1,6})\s+(?:at|up\s+to)\s+(.+)", text)
     if sized:
         return {"width": int(sized[1]), "height": int(sized[2]), "fastest": sized[3]}
     raise QuantityError(f"{shown(found)} is not a capture mode; write it like 1080p120 or 1920x1080 at 120 fps")
@@ -392,7 +416,7 @@ def _mode(found: object) -> object:
 
 _ModeKeys: Any = dict[Literal["mode", "crop", "readout"], str | float]
 _NAMES = "|".join(name + "|" + name.upper() for name in _NAMED_SIZES)
-_SIZE_FIRST = rf"(?:{_NAMES}|[0-9]{{1,6}}\s*[xX×])\s*(?:at\s+|@\s*)?[0-9]"
+_SIZE_FIRST = rf"(?:{_NAMES}|[0-9]{{1,6}}\s*[xX×])\s*(?:at\s+|@\s*|up\s+to\s+)?[0-9]"
 _ModeName = Annotated[
     str,
     WithJsonSchema({"type": "string", "pattern": rf"^\s*(?:{_SIZE_FIRST}|[0-9].*fps\s+(?:at|in)\s+[0-9])"}),
@@ -434,7 +458,7 @@ class Camera(Part):
         like="f/16",
         checked=True,
     )
-    nearest: CameraLength = told(
+    nearest: Nearest = told(
         "nearest focus, from the middle of the lens (about its entrance pupil); of a phone, from its glass",
         like="50 mm",
     )
@@ -488,9 +512,14 @@ class Camera(Part):
         return plain
 
     @classmethod
-    def missing_said(cls, name: str, written: Mapping[Any, Any]) -> str:
-        """Of a lens by its equivalent, which mostly is a phone's: its box says neither, and no other's would do."""
+    def missing_said(cls, name: str, written: Mapping[Any, Any]) -> str | None:
+        """Of a lens by its equivalent, which mostly is a phone's: its box says neither, and no other's would do.
+
+        A lens that can't be read may say how wide it opens.
+        """
         lens = written.get("lens")
+        if name == "widest" and isinstance(lens, str) and not _says_lengths(length_and_stops(lens)[0]):
+            return None
         by_equivalent = isinstance(lens, str) and _EQUIVALENT.fullmatch(length_and_stops(lens)[0])
         return _ITS_BOX_DOES_NOT_SAY.get(name, "") if by_equivalent else ""
 

@@ -275,9 +275,18 @@ class Part(BaseModel):
         return found
 
     @classmethod
-    def missing_said(cls, name: str, written: Mapping[Any, Any]) -> str:
-        """What to do about a key that is missing from a group as written, where an example would mislead; else ""."""
+    def missing_said(cls, name: str, written: Mapping[Any, Any]) -> str | None:
+        """What to do about a key that is missing from a group as written, where an example would mislead; else "".
+
+        None where what is said of another key says it all.
+        """
         return ""
+
+    @classmethod
+    def said_otherwise(cls, written: Mapping[Any, Any]) -> tuple[tuple[str, ...], str]:
+        """Keys of a group as written that say together in another way what its own keys say, and how it is written
+        here; none where it is not so."""
+        return (), ""
 
     @classmethod
     def key_rules(cls, given: frozenset[str]) -> Iterator[str]:
@@ -320,8 +329,11 @@ class Part(BaseModel):
         """Unknown keys, and required keys that are absent (unless an unknown one is a slip of it)."""
         fields = {name: field for name, field in cls.model_fields.items() if not (field.exclude and from_file)}
         meant = set()
+        others, how = cls.said_otherwise(written)
+        if others:
+            yield _fault((others[0],), found, how)
         for key in found:
-            if key in fields:
+            if key in fields or key in others:
                 continue
             left = [name for name in fields if name not in written]
             twice = taken_for(key, "a key")
@@ -334,9 +346,10 @@ class Part(BaseModel):
             yield _fault((str(key),), found, _no_key(str(key), slip, fields))
         for name, field in fields.items():
             if field.is_required() and name not in found and name not in meant:
-                like = example_of(field)
+                like, instead = example_of(field), cls.missing_said(name, written)
                 example = f", like {name}: {like}" if like else ""
-                yield _fault((name,), found, f"is missing; {cls.missing_said(name, written) or f'write it{example}'}")
+                if instead is not None:
+                    yield _fault((name,), found, f"is missing; {instead or f'write it{example}'}")
 
 
 def _no_key(key: str, slip: str | None, fields: Mapping[str, FieldInfo]) -> QuantityError:
@@ -765,6 +778,24 @@ Speed: Any = also(_on_set, quantity(units.SPEED, at_least=0, at_most=50), _LOOKS
 Flux: Any = quantity(units.FLUX, at_least=0, at_most=1e6)
 #: Of a lamp as small as what it belongs to.
 ModelFlux: Any = quantity(replace(units.FLUX, example="0.5 lm"), at_least=0, at_most=1e6)
+
+
+def on_or_off(full: float) -> Any:
+    """The light [lm] of a lamp of a model, or whether it is on: as bright for its size as a real one, of `full` lumens.
+
+    What it lights is so many times nearer, and so gets as much.
+    """
+
+    def read(found: object, info: ValidationInfo) -> object:
+        if found not in ("on", "off"):
+            return found
+        scale = scale_for(found, info.context) if isinstance(info.context, FileUnits) else None
+        lit = full / scale**2 if found == "on" and scale else 0.0  # of a file whose scale is at fault, nothing is lit
+        return f"{lit!r} lm"
+
+    return also(read, ModelFlux, {"enum": ["on", "off"]})
+
+
 Illuminance: Any = quantity(units.ILLUMINANCE, at_least=0, at_most=1e6)
 Luminance: Any = quantity(units.LUMINANCE, at_least=0, at_most=1e6)
 Stops: Any = quantity(units.STOPS, at_least=0, at_most=10, bare=1.0)

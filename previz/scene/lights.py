@@ -213,6 +213,11 @@ def light_kind(found: Any) -> str:
         return kinds[0]
     if kinds:
         raise QuantityError(f"has {' and '.join(kinds)}; a light is one of them")
+    if "piece" in found:
+        raise QuantityError(
+            f"piece: {shown(found['piece'])} is no lamp; what stands on the set, cards that throw light back (bounce) "
+            "or keep it off (flag) too, is written under dressing: move this line there"
+        )
     for key in found:
         if plainly(key) in ("window", "skylight"):
             raise QuantityError(f"{_KINDS}: for {shown(key)}, {_WINDOW}")

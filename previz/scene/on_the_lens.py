@@ -10,8 +10,11 @@ EXAMPLES = "35 mm, 12-40 mm f/2.8, 14-42 mm f/3.5-5.6, or 24 mm equivalent f/1.8
 
 _NUMBER = r"[0-9]{1,9}(?:\.[0-9]{1,9})?"
 _MARK = r"(?:[fFƒ]\s*/?\s*|1\s*:\s*)"
-_STOPS = rf"{_MARK}(?P<wide>{_NUMBER})(?:\s*[-–]\s*{_MARK}?(?P<long>{_NUMBER}))?"
-_BEHIND = re.compile(rf"(?P<length>\S.*?)[\s,/]*(?<![a-zA-Z]){_STOPS}")
+_ENDS = rf"(?P<wide>{_NUMBER})(?:\s*[-–]\s*{_MARK}?(?P<long>{_NUMBER}))?"
+_STOPS = _MARK + _ENDS
+#: Without a mark, as shops have it, they stand behind the unit and are no whole number: 18-55mm 3.5-5.6.
+_UNMARKED = r"(?<=mm)[\s,/]+(?=[0-9]+(?:\.|\s*[-–]\s*[0-9]))"
+_BEHIND = re.compile(rf"(?P<length>\S.*?)(?:[\s,/]*(?<![a-zA-Z]){_MARK}|{_UNMARKED}){_ENDS}")
 _MORE = re.compile(rf"{_BEHIND.pattern}\s+(?P<rest>[^\s\d].*)")
 _BEFORE = re.compile(rf"{_STOPS}[\s,/]+(?P<length>\S.*)")
 

@@ -5,13 +5,13 @@ the stage is built; a size that is given is the size *on the table*. `at` is the
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, Literal
 
 from pydantic import ValidationInfo, field_validator
 
 from previz import units
-from previz.scene.called import OF_THE_SET, built_of, called, nearest, plainly
+from previz.scene.called import OF_THE_SET, built_of, called, nearest, parts_of_name, plainly
 from previz.scene.fields import (
     Angle,
     FileName,
@@ -35,12 +35,15 @@ from previz.scene.fields import (
     Scale,
     Seed,
     Share,
+    also,
     by_kind,
     choose_from,
     enclosing,
     full_size,
     group,
     in_order,
+    listed,
+    on_or_off,
     quantity,
     scale_of_its_own,
     series,
@@ -60,7 +63,9 @@ from previz.scene.real_sizes import (
     LAMP_ARM,
     MOST_FLOORS,
     PIECE_HEIGHTS,
+    STREET_LIGHT,
     USUAL_FLOORS,
+    VEHICLE_SIZES,
     WALL_THICKNESS,
 )
 from previz.scene.vehicle import Body
@@ -95,6 +100,7 @@ Count: Any = whole(1, 20000)
 SizeRange: Any = group(PositiveLength, PositiveLength, shape="[smallest, largest]", example="[130 mm, 300 mm]")
 UpAxis: Any = word("y", "z", what="an upward axis")
 Tilt: Any = quantity(units.ANGLE, at_least=-math.pi / 2, at_most=math.pi / 2)
+StreetLight: Any = on_or_off(STREET_LIGHT)
 Finish: Any = word("matt", "silver", what="a finish")
 
 # Said of more than one piece.
@@ -102,6 +108,15 @@ _HEIGHT, _LENGTH, _COLOUR = "over all", "along x of the piece", "of its paint"
 _PIECE = "what kind of piece it is"
 A_PIECE = "a kind of piece"
 _SNOW = "share of its upper side under snow"
+
+
+def _windows(found: object) -> object:
+    if found == "on":
+        raise QuantityError("on does not say how many of its windows are lit; write a share of them, like 30 %")
+    return 0 if found == "off" else found
+
+
+Windows: Any = also(_windows, Share, {"const": "off"})
 
 
 class Standing(Part):
@@ -158,6 +173,50 @@ class _Model(Standing):
     told_at_scale = ("length", "width", "depth", "height", "thickness", "arm", "size", "bulb", "sag")
 
 
+class _Long(_Model):
+    """What stands along a line."""
+
+    @classmethod
+    def said_otherwise(cls, written: Mapping[Any, Any]) -> tuple[tuple[str, ...], str]:
+        """A line by its two ends."""
+        ends = tuple(key for key in ("from", "start", "to", "end") if key in written)
+        return ends, (
+            f"is not a key here; {written.get('piece')} is written by its middle, its length and how it is turned, "
+            f"{_between(*(written[key] for key in ends))}"
+        )
+
+    @classmethod
+    def missing_said(cls, name: str, written: Mapping[Any, Any]) -> str | None:
+        """Of a line by its two ends, how it is written is said already."""
+        return None if cls.said_otherwise(written)[0] else super().missing_said(name, written)
+
+    @classmethod
+    def key_rules(cls, given: frozenset[str]) -> Iterator[str]:
+        """Its two ends say where it stands, if not as they ought to."""
+        yield from () if cls.said_otherwise(dict.fromkeys(given))[0] else super().key_rules(given)
+
+
+def _between(*ends: Any) -> str:
+    """How what stands between two ends is written, with its figures where both are plain numbers.
+
+    >>> _between([40, 31], [56, 31])
+    'which from those ends is at: [48, 31], length: 16, turn: 0 deg'
+    """
+    plain = [end for end in ends if isinstance(end, list | tuple) and len(end) == 2 and all(map(_is_number, end))]
+    if len(plain) != len(ends) or len(ends) != 2:
+        return "like at: [480 mm, 310 mm], length: 160 mm, turn: 6 deg"
+    (x, y), (to_x, to_y) = plain
+    turn = math.degrees(math.atan2(to_y - y, to_x - x))
+    return (
+        f"which from those ends is at: [{(x + to_x) / 2:.4g}, {(y + to_y) / 2:.4g}], "
+        f"length: {math.hypot(to_x - x, to_y - y):.4g}, turn: {turn:.3g} deg"
+    )
+
+
+def _is_number(found: object) -> bool:
+    return isinstance(found, int | float) and not isinstance(found, bool)
+
+
 class Container(_Model):
     """A freight container of 20 ft, full size."""
 
@@ -176,9 +235,15 @@ class LampPost(_Model):
     piece: Annotated[Literal["lamp_post"], Form("word", "lamp_post", what=A_PIECE)] = told(_PIECE)
     height: PositiveLength | None = told(_HEIGHT, None, unless=full_size(PIECE_HEIGHTS["lamp_post"]), like="120 mm")
     arm: PositiveLength | None = told("towards +x of the piece", None, unless=full_size(LAMP_ARM), like="30 mm")
-    lit: ModelFlux = told("light that its head sends down and out", 0.0, like="9 lm")
+    lit: StreetLight = told(
+        f"light that its head sends down and out; on: {STREET_LIGHT:g} lm at full size, over the scale squared",
+        0.0,
+        like="9 lm",
+    )
     colour: Paint = told("of the post", (0.10, 0.11, 0.11))
     light: Light = told("of its light", LightColour(kelvin="2700 K"))
+
+    told_at_scale = (*_Model.told_at_scale, "lit")
 
 
 class Conifer(_Model):
@@ -217,7 +282,7 @@ class Bush(_Model):
     colour: Paint = told("of its leaves", (0.070, 0.110, 0.030))
 
 
-class Hedge(_Model):
+class Hedge(_Long):
     """A hedge. It is as solid as a wall: a vehicle does not brush through."""
 
     piece: Literal["hedge"] = told(_PIECE)
@@ -256,13 +321,13 @@ class Building(_Model):
     colour: Paint = told("of its walls: brick where it has far more red than blue, else plaster", (0.35, 0.22, 0.15))
     roof: Roof = told("its shape", "flat")
     shop: Flag = told("the ground floor is a shop front", False)
-    lit: Share = told("of its windows, how many are lit", 0.0, like="30 %")
+    lit: Windows = told("of its windows, how many are lit", 0.0, like="30 %")
     glow: Luminance = told("of lit windows", 60.0)
     light: Light = told("of lit windows", LightColour(kelvin="2900 K"))
     snow: Share = told("share of the roof under snow", 0.0, like="60 %")
 
 
-class Fence(_Model):
+class Fence(_Long):
     """Posts and rails."""
 
     piece: Literal["fence"] = told(_PIECE)
@@ -330,7 +395,7 @@ class Garland(_Model):
         return at
 
 
-class Wall(_Model):
+class Wall(_Long):
     """A wall; a kerb along the road is the road's own.
 
     Raised by the third number of its place, at: [500 mm, 330 mm, 120 mm], it is the deck of a bridge.
@@ -475,6 +540,16 @@ def apart_from_place(thing: Any) -> dict[str, Any]:
     return {key: value for key, value in dict(thing).items() if key not in _PLACE}
 
 
+_PARKED = "parked"
+
+
+def _bodies_meant(name: object) -> str:
+    """The bodies that a vehicle may be meant to have by what it is called, in words; nothing of no known one."""
+    plain = {plainly(body): body for body in VEHICLE_SIZES}
+    known = next((plain[part] for part in parts_of_name(name) if part in plain), None)
+    return listed([known] if known else called(name, "a body"))
+
+
 def dressing_kind(found: Any) -> str:
     """Which entry of `KINDS` an entry of `dressing` is. Raises QuantityError."""
     if isinstance(found, Part):
@@ -499,6 +574,8 @@ def dressing_kind(found: Any) -> str:
         others = "; what is none of these is a model of your own, mesh: file.glb, or a card: with an image"
         wrong = choose_from(piece, PIECES, A_PIECE, others)
         meant = called(piece, A_PIECE) or nearest(piece, A_PIECE)[0]
+        if meant == (_PARKED,) and (bodies := _bodies_meant(piece)):
+            wrong = wrong.replace(f"did you mean {_PARKED}?", f"did you mean {_PARKED}, with body: {bodies}?")
         raise Miscalled(meant[0], wrong) if len(meant) == 1 else QuantityError(wrong)
     return piece
 

@@ -77,6 +77,10 @@ PIECE_HEIGHTS: dict[str, float] = {
     "wall": 1.0,
 }
 
+#: Light of a street lamp [lm]: lanterns along a street of houses to those along a main road give some 3000 to 12000.
+#: Common practice, no source.
+STREET_LIGHT = 6000.0
+
 #: Full-size height [m] of a fence by its style. A guard rail's 31 in: engineering notes on the AASHTO Roadside Design
 #: Guide 2011, as quoted; the others typical, from memory.
 FENCE_HEIGHTS: dict[str, float] = {"rails": 1.2, "pickets": 1.2, "guard_rail": 0.787}

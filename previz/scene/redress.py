@@ -55,7 +55,7 @@ def _left(field: FieldInfo, name: str, says: str | None = None) -> Any:
     inner = [each for each in (get_args(kind) if _either(kind) else (kind,)) if each is not type(None)]
     if len(inner) == 1 and isinstance(inner[0], type) and issubclass(inner[0], Part) and not field.metadata:
         part = inner[0]
-        kind = _otherwise(part, f"{part.__name__}Of{name}", f"{_first_line(part)} In a shot, what of it differs.")
+        kind = _otherwise(part, f"{part.__name__}Of{name}", f"{_first_sentence(part)} In a shot, what of it differs.")
     elif field.metadata:
         kind = Annotated[(kind, *field.metadata)]
     form = form_of(field)
@@ -67,8 +67,10 @@ def _either(kind: Any) -> bool:
     return get_origin(kind) in (Union, UnionType)
 
 
-def _first_line(part: type[Part]) -> str:
-    return (part.__doc__ or "").strip().partition("\n")[0]
+def _first_sentence(part: type[Part]) -> str:
+    doc = " ".join((part.__doc__ or "").split())
+    end = doc.find(". ") + 1
+    return doc[:end] if end else doc
 
 
 #: Of keys that several kinds of pieces have, in words for all of them.

@@ -7,7 +7,7 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Annotated, Any, Final, Literal
 
-from pydantic import ValidationInfo, WithJsonSchema, field_validator
+from pydantic import BeforeValidator, ValidationInfo, WithJsonSchema, field_validator
 
 from previz import units
 from previz.scene.called import plainly
@@ -151,11 +151,28 @@ AnyFocus: Any = short(_focus, Focus, _Word, PositiveLength, Place, form=Form("ta
 _ON_SET = "on set; 0 is when the vehicle passes the start of its path, a launched one the foot of its ramp"
 
 
+def _height_in_words(found: object) -> object:
+    """A place as it is, unless it says in words how high it is."""
+    last = found[2] if isinstance(found, list | tuple) and len(found) == 3 else found
+    if isinstance(last, str) and re.fullmatch(
+        r"[^0-9]*\b(?:height|high|level|low|eyes?|ground|pavement)\b[^0-9]*", last
+    ):
+        raise QuantityError(
+            f"{shown(last)} is not a height; write how high the lens stands as the third number, like "
+            "[700, -150, 1.6 m full size]: somebody on a pavement sees from 1.6 m full size, the driver of a car from "
+            "1.1 m, and a camera laid on the ground from 0.2 m (common practice, no source)"
+        )
+    return found
+
+
+LensPlace: Any = Annotated[Point3, BeforeValidator(_height_in_words)]
+
+
 class PlaceKey(Part):
     """Where the camera is at a time."""
 
     time: Time = told(_ON_SET, like="0.5 s")
-    at: Point3 = told("where it stands then", like="[700, -150, 45]")
+    at: LensPlace = told("where it stands then", like="[700, -150, 45]")
 
 
 class AimKey(Part):
@@ -189,7 +206,7 @@ WOBBLES = ("steady", "usual", "shaky")
 ShutterAngle: Any = quantity(units.ANGLE, above=0.0, at_most=2 * math.pi)
 Iso: Any = word_or("auto", whole(12, 409600), "number", "a number like 400", example="400")
 Correction: Any = quantity(units.STOPS, at_least=-6, at_most=6, bare=1.0)
-Stand: Any = keyed(PlaceKey, Point3, "[x, y, z]", "[700, -150, 45]")
+Stand: Any = keyed(PlaceKey, LensPlace, "[x, y, z]", "[700, -150, 45]")
 Aim: Any = keyed(AimKey, AnyTarget, "target", "vehicle")
 FocusOrPull: Any = keyed(FocusKey, AnyFocus, "focus", "vehicle")
 

@@ -112,8 +112,10 @@ Wet: Any = also(_all_wet, Share, {"type": "boolean"})
 
 
 class Puddles(Part):
-    """Water that stands on level ground, or what a maker takes for it: gloss varnish or gel. Each mirrors what is
-    round it. Pavements and banks stay dry."""
+    """Water that stands on level ground, or what a maker takes for it: gloss varnish or gel.
+
+    Each mirrors what is round it. Pavements and banks stay dry.
+    """
 
     count: PuddleCount = told("how many; 0 where a shot is to have none", like="8")
     size: Sizes | None = told(

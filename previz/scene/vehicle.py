@@ -9,12 +9,10 @@ from pydantic import BeforeValidator, ValidationInfo, field_validator
 from previz import units
 from previz.scene.fields import (
     FileName,
-    FileUnits,
     Flag,
     FrameRate,
     Length,
     Luminance,
-    ModelFlux,
     NodeName,
     NonNegativeLength,
     Paint,
@@ -26,10 +24,9 @@ from previz.scene.fields import (
     Share,
     Speed,
     Time,
-    also,
     group,
     leading_on,
-    scale_for,
+    on_or_off,
     scale_of_its_own,
     series,
     told,
@@ -80,16 +77,7 @@ Way: Any = word_or(
 HEADLAMPS = 1200.0
 
 
-def _on(found: object, info: ValidationInfo) -> object:
-    """As bright for its size as real ones: what it lights, so many times nearer, gets as much."""
-    if found not in ("on", "off"):
-        return found
-    scale = scale_for(found, info.context) if isinstance(info.context, FileUnits) else None
-    lit = HEADLAMPS / scale**2 if found == "on" and scale else 0.0  # of a file whose scale is at fault, nothing is lit
-    return f"{lit!r} lm"
-
-
-Headlamps: Any = also(_on, ModelFlux, {"enum": ["on", "off"]})
+Headlamps: Any = on_or_off(HEADLAMPS)
 
 Wheels: Any = series(NodeName, what="names of nodes", example="[wheel_fl, wheel_fr, wheel_rl, wheel_rr]")
 Marks: Any = group(NonNegativeLength, PositiveLength, shape="[first, second]", example="[100 mm, 900 mm]")

@@ -83,6 +83,18 @@ def test_pieces_stand_on_the_relief() -> None:
     assert up.base == pytest.approx(height[1] + 0.030, abs=1e-4)
 
 
+def test_beyond_the_table_no_relief_lifts_what_stands_there() -> None:
+    """The far edge is 600 mm from the front one: 5 mm past it heights are as the file has them, over the table top."""
+    board = {"id": "off", "piece": "bounce", "width": 300, "height": 200}
+    relief = {"surface": "snow", "relief": 50}
+    made = scene(dressing=[{**board, "at": [600, 605, 0]}], ground=relief, **BIG)
+    (off,) = solids_of(made)
+    assert off.at[2] == off.base == 0.0
+    at_the_edge, past_it, before = ground_heights(made).height([[0.6, 0.6], [0.6, 0.605], [0.6, -0.3]])
+    assert at_the_edge > 0.01
+    assert past_it == before == 0.0
+
+
 def test_lamps_move_with_their_posts() -> None:
     post = {"id": "p", "piece": "lamp_post", "at": [300, 500], "lit": "20 lm"}
 

@@ -489,6 +489,7 @@ def test_every_word_of_the_glossary_is_used(tmp_path: Path) -> None:
     bulb = {"id": "bare", "bulb": 60, "at": [1500, 640, 120], "output": "800 lm", "mains": False}
     small = {"id": "small", "piece": "parked", "body": "van", "scale": "1:60", "at": [1250, 600]}
     crate = {"id": "crate", "piece": "container", "at": [1320, 720]}
+    edged = {"id": "key", "spot": "45 deg", "at": [1500, -1100, 500], "aim": [1600, 890, 150], "output": "8 klm"}
     track = [{"time": f"{time} s", "at": [x, -150, 70]} for time, x in ((2, 1450), (3, 1550))]
     muddy = {"surface": "mud", "tracks": True, "puddles": {"count": 3, "size": [20, 60]}}
     lit = ("vehicle.headlamps", "2 lm")
@@ -511,6 +512,7 @@ def test_every_word_of_the_glossary_is_used(tmp_path: Path) -> None:
         looked(broken(("vehicles", {"cab": cab}), ("lights[2]", bulb)), tmp_path),
         looked(broken(("shots[0].focus", "vehicle mid-frame"), ("shots[0].aim", [1500, -900, 70])), tmp_path),
         looked(broken(("dressing[2]", small), ("dressing[3]", crate), ("shots[0].at", track)), tmp_path),
+        looked(broken(("lights[0]", edged)), tmp_path),
     ]
     named = {figure.quantity for one in everything for figure in (*one.figures, *one.shots[0].figures)}
     named |= {finding.quantity for one in everything for finding in one.findings}

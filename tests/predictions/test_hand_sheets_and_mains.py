@@ -46,7 +46,7 @@ def test_the_sheets_are_said_with_the_backdrop_that_is_needed(tmp_path: Path) ->
     low = predicted(broken(("set.backdrop.height", 300)), tmp_path)
     width, height = (low.shots[0].value(f"backdrop_{side}_needed") for side in ("width", "height"))
     first = covers(width, height)[0]
-    assert low.shots[0].value("sheets", str(first)) == first.count
+    assert low.shots[0].value("sheets", first.laid) == first.count
     assert "lying" in found(low, "backdrop.off_set").remedy or "upright" in found(low, "backdrop.off_set").remedy
 
 

@@ -239,6 +239,8 @@ def test_a_lamp_on_a_stand_calls_for_care_and_the_light_of_a_room_does_not(tmp_p
     assert "label" in caution.precaution
     room = broken(("lights", [{"id": "room", "ambient": "200 lx"}]))
     assert "lamp.stand" not in {each.id for each in cautions_for(read(room, tmp_path))}
+    window = broken(("lights[0].fixed", True))  # part of the room: nothing of it could tip
+    assert "lamp.stand" not in {each.id for each in cautions_for(read(window, tmp_path))}
 
 
 def test_cards_that_something_holds_are_named_with_the_lamps_on_stands(tmp_path: Path) -> None:

@@ -21,8 +21,8 @@ vehicle: {{body: van, path: [[0, 500], [1000, 500]], speed: {speed} m/s}}
 lights: [{{id: room, ambient: 100 lx}}]
 cameras:
   camera:
-    {{sensor: [{sensor}], lens: {focal} mm, widest: f/1.0, nearest: {nearest} mm, modes: [{width}x{height} at 240 fps],
-     glare: none}}
+    {{sensor: [{sensor}], lens: {focal} mm, widest: f/1.0, smallest: f/22, nearest: {nearest} mm,
+     modes: [{width}x{height} at 240 fps], glare: none}}
 shots:
   - id: only
     camera: camera

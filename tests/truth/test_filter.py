@@ -64,7 +64,7 @@ def measured(tmp_path, depth, disc, views):
 
 
 @pytest.mark.parametrize("disc", [3, 6, 12, 25, 45])
-@pytest.mark.parametrize("views", [16, 32])
+@pytest.mark.parametrize("views", [16, 24, 32])
 def test_a_points_disc_measures_what_the_thin_lens_makes_it(tmp_path, disc, views):
     assert np.isclose(measured(tmp_path, distance_of(disc), disc, views), disc, rtol=0.03)
 

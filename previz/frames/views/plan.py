@@ -43,9 +43,9 @@ OVERLAP = 1.5
 _SHARP, _LEAST = 1.2, 1.7
 
 #: From so many views on, where no layer is asked for by `_SHARP`, each view fills a patch so many times as large, up to
-#: a variance: else what is thinner than a pixel, blades and needles, is dotted. Fewer views are for what is sharp, and
-#: a layer costs too much beside them. Measured on demos and random sets: tests/benchmarks/RESULTS.md. [-], [-], [px^2]
-_MANY, _LARGER, _LARGER_TO = 12, 2.0, 0.7
+#: a variance: else what is thinner than a pixel, blades and needles, is dotted. With fewer, discs would be too large.
+#: Measured on demos and random sets: tests/benchmarks/RESULTS.md. [-], [-], [px^2]
+_MANY, _LARGER, _LARGER_TO = 24, 2.0, 0.7
 
 #: Where one side of the plane of focus has layers, the other has too but for a blur as small as that. [px]
 _FAINT = 0.4

@@ -169,7 +169,7 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], standing: Faces) -
         notes.figure("backdrop_width_needed", needed[0])
         notes.figure("backdrop_height_needed", needed[1])
         for cover in covers(*needed, metric=view.scene.tape.metric)[:SHEETS_SHOWN] if needed[1] > 0 else ():
-            notes.figure("sheets", cover.count, str(cover))
+            notes.figure("sheets", cover.count, cover.laid)
     notes.finding(
         "backdrop.off_set",
         "off_set_share",

@@ -236,7 +236,8 @@ def _lead_room(view: ShotView, notes: Notes, frame: int) -> None:
     ahead = view.project(np.array([[*nose, 0.0], [*view.path.at(view.distances[frame]), 0.0]]))[0][frame]
     rooms = max(left, 0.0), max(view.size[0] - right, 0.0)
     front, back = rooms[::-1] if ahead[0, 0] >= ahead[1, 0] else rooms
-    notes.figure("lead_room", front / back if back > 0 else math.inf)
+    if back > 0:  # with none behind it, there is nothing to count by
+        notes.figure("lead_room", front / back)
 
 
 def _hidden(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:

@@ -9,8 +9,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import backdrop_plane, emitters_of
+from previz.layout import BackPlane, backdrop_plane, emitters_of
 from previz.light import Receivers
+from previz.predictions.checks.beams import EDGE, BeamEdge, beam_edge, covering
 from previz.predictions.checks.shadows import note_shadows
 from previz.predictions.findings import Change, Notes, Way, above, below
 from previz.predictions.shot_view import ShotView
@@ -83,6 +84,10 @@ def _corners(view: ShotView, notes: Notes) -> None:
     if len(parts) < 2 or parts[brightest] <= 0:
         return
     stops = math.log2(parts[brightest] / max(parts[darkest], 1e-3))
+    edge = beam_edge(view, plane)
+    cut = edge is not None and edge.stops > EDGE
+    if edge is not None and cut:
+        _cut(view, plane, edge, notes)
     notes.figure("backdrop_falloff", stops)
     notes.finding(
         "lamps.backdrop",
@@ -93,9 +98,29 @@ def _corners(view: ShotView, notes: Notes) -> None:
         f"The {darkest} of the backdrop, as far as the picture shows it, gets {stops:.1f} stops less light than the "
         f"{brightest}."
         if stops > FALLOFF
-        else f"The backdrop is lit within {stops:.1f} stops, as far as the picture shows it.",
+        else f"{'But for that edge the' if cut else 'The'} backdrop is lit within {stops:.1f} stops, as far as the "
+        "picture shows it.",
         ways=lambda: _filled(view, parts[darkest], parts[brightest]),
         otherwise="Turn a lamp towards it, hang a lamp further off, or keep it out of the picture.",
+    )
+
+
+def _cut(view: ShotView, plane: BackPlane, edge: BeamEdge, notes: Notes) -> None:
+    """By the edge of a beam: what lies past it may be too small a part to tell in the mean."""
+    across, up = _thirds(plane.across(edge.places)), _thirds(edge.places[:, 2])
+    most = int(np.bincount((3 * up + across)[edge.beyond]).argmax())
+    where = " ".join(filter(None, (_UP[most // 3], _ACROSS[most % 3]))) or "middle"
+    notes.figure("beam_edge", edge.stops)
+    notes.finding(
+        "lamps.edge",
+        "beam_edge",
+        edge.stops,
+        EDGE,
+        above(edge.stops, EDGE),
+        f"The edge of the beam of {edge.lamp.id} cuts the {where} of the backdrop, as far as the picture shows it: "
+        f"past it there are {edge.stops:.1f} stops less light.",
+        ways=lambda: [*covering(view, edge), *_filled(view, edge.past, edge.within, EDGE)],
+        otherwise=f"Let the beam of {edge.lamp.id} cover all of the backdrop that is seen, or none of it.",
     )
 
 
@@ -104,9 +129,9 @@ def _thirds(values: NDArray[Any]) -> NDArray[np.int64]:
     return np.minimum((values - low) / max(high - low, 1e-9) * 3, 2).astype(int)
 
 
-def _filled(view: ShotView, dark: float, bright: float) -> list[Way]:
+def _filled(view: ShotView, dark: float, bright: float, limit: float = FALLOFF) -> list[Way]:
     """So much even light that the two differ by no more than what is let be, if a room can have it. [lx]"""
-    share = 2.0**-FALLOFF
+    share = 2.0**-limit
     # Of even light, an upright sheet gets about half of what an open table top gets.
     more = 2 * max((share * bright - dark) / (1 - share), 0.0) * 1.1
     if more > _MOST_FILL:

@@ -37,7 +37,7 @@ def note_shadows(view: ShotView, notes: Notes) -> None:
         return
     found = _shadow(view, _spread(view, plane))
     if found is not None and found.share > 0:  # then it is worth a closer look
-        found = _shadow(view, _in_rows(view, plane))
+        found = _shadow(view, in_rows(view, plane, view.metered)[0])
     if found is None:
         return
     share, whose, lamp = found.share, found.piece, found.lamp
@@ -82,16 +82,20 @@ def _foot(view: ShotView) -> float:
     return float(backdrop.join.cove) if backdrop is not None else 0.0
 
 
-def _in_rows(view: ShotView, plane: BackPlane) -> Receivers:
-    """Places on the backdrop in rows and columns of the picture that is metered, where nothing is before them."""
+def in_rows(view: ShotView, plane: BackPlane, frame: int) -> tuple[Receivers, Array]:
+    """Places on the backdrop in rows and columns of a frame, where nothing is before them.
+
+    With them where they are in the picture, (n, 2): right and down, in shares of its width.
+    """
     across, down = (each.ravel() for each in np.meshgrid(_middles(_COLUMNS), _middles(_ROWS)))
-    eye, rays = view.rays(view.metered, across, down)
+    eye, rays = view.rays(frame, across, down)
     to_the_side, up = plane.met(eye, rays)
     on = (np.abs(to_the_side) <= plane.half) & (up > _foot(view)) & (up <= plane.height)  # nan is neither
     points = plane.placed(to_the_side[on], plane.distance - _OFF, up[on])
     towards = np.array(plane.way(0.0, -1.0, 0.0), dtype=float)
     clear = view.light.around.occluders.clear(floats(points), floats(eye - points))
-    return Receivers.of(points[clear], np.broadcast_to(towards, points[clear].shape))
+    shown = np.column_stack([across, down * view.size[1] / view.size[0]])[on][clear]
+    return Receivers.of(points[clear], np.broadcast_to(towards, points[clear].shape)), shown
 
 
 def _middles(count: int) -> Array:

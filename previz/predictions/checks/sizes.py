@@ -11,7 +11,18 @@ import numpy as np
 
 from previz.layout import ROOF_PITCH, floors_of, mesh_headlamps, solids_of, strips_of, vehicle_path, vehicle_size
 from previz.predictions.findings import Change, Notes, Verdict, Way, above
-from previz.scene import KERB_HEIGHT, MOST_FLOORS, PAVEMENT_WIDTH, VEHICLE_SIZES, MeshPiece, Scatter, Scene, Vehicle
+from previz.scene import (
+    KERB_HEIGHT,
+    MOST_FLOORS,
+    PAVEMENT_WIDTH,
+    VEHICLE_SIZES,
+    BounceCard,
+    FlagCard,
+    MeshPiece,
+    Scatter,
+    Scene,
+    Vehicle,
+)
 
 
 class Real(NamedTuple):
@@ -108,7 +119,7 @@ def check_sizes(scene: Scene) -> Notes:
                 notes.figure("piece_height", piece.size[1] * scene.scale_of(piece), f"{piece.id}, the largest")
             continue
         size = next((solid.size for solid in solids_of(scene) if solid.entry == number), None)
-        if size is None:
+        if size is None or isinstance(piece, BounceCard | FlagCard):  # what lights the set is as large as it is
             continue
         notes.figure("piece_length", size[0] * scene.scale_of(piece), piece.id)
         notes.figure("piece_height", size[2] * scene.scale_of(piece), piece.id)

@@ -3,16 +3,21 @@
 import math
 from fractions import Fraction
 
+from previz.physics.optics import crop_factor
 from previz.physics.pacing import CAMERA_RATES, rates_beside
 from previz.predictions.checks.time import slowdown_of
 from previz.predictions.findings import Notes, Verdict
 from previz.predictions.shot_view import ShotView
-from previz.scene import AimKey, Fence, FocusKey, PlaceKey, Scene
+from previz.scene import AimKey, Fence, FocusKey, PlaceKey, Scene, like_a_phone
 
 # Between which nobody stops to wonder, and what is taken for meant. All common practice, no source. [m]
 TABLE, USUAL_TABLE = (0.20, 5.0), (0.4, 3.0)  # a side of the table
 VEHICLE, USUAL_VEHICLE = (1.0, 30.0), (1.5, 20.0)  # its length, at full size
 FENCE, USUAL_FENCE = (0.2, 6.0), (0.6, 3.0)  # its height, at full size
+
+#: Longer lenses no phone has room for: its longest, of some 120 mm equivalent, measure below. Common practice, no
+#: source. [m]
+_IN_A_PHONE = 0.020
 
 #: A rate and those that are called by the same whole number. [-]
 _ALIKE = (Fraction(1), Fraction(1000, 1001), Fraction(1001, 1000))
@@ -49,6 +54,7 @@ def check_slips_of_shot(view: ShotView) -> Notes:
     for name in ("at", "aim", "focus"):
         _late_key(view, name, notes)
     _odd_rate(view, notes)
+    _lens_by_its_equivalent(view, notes)
     return notes
 
 
@@ -123,4 +129,22 @@ def _odd_rate(view: ShotView, notes: Notes) -> None:
         else f"Hardly any camera records at {float(rate):.5g} fps; {camera} has {listed}.",
         f"Did you mean {float(near):.5g} fps?"
         + (f" If its menu has {float(rate):.5g} fps, add that mode to its modes." if usual else ""),
+    )
+
+
+def _lens_by_its_equivalent(view: ShotView, notes: Notes) -> None:
+    """A phone's lens with the length that it is sold by, for full frame, as if it were its own."""
+    camera = view.camera
+    length, crop = float(camera.lens.shortest), crop_factor(camera.sensor)
+    if not like_a_phone(camera.lens, camera.sensor) or length <= _IN_A_PHONE:
+        return
+    notes.finding(
+        "slips.lens",
+        "focal_length",
+        length,
+        _IN_A_PHONE,
+        Verdict.WATCH,
+        f"The lens of {view.shot.camera}, {length * 1000:.3g} mm, is {length * crop * 1000:.3g} mm equivalent on its "
+        "sensor.",
+        f"Did you mean lens: {length * 1000:.3g} mm equivalent, which is {length / crop * 1000:.3g} mm?",
     )
