@@ -5,7 +5,7 @@ import shutil
 import textwrap
 import threading
 import time
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
@@ -515,10 +515,10 @@ def advice_lines(shot: str, advice: "Advice", *, whole: bool) -> list[str]:
     for number, plan in enumerate(plans, start=1):
         binds = plan.binds if whole else [bind for bind in plan.binds[:1] if bind.limit not in told]
         told |= {bind.limit for bind in binds}
-        lines += ["", *_plan_lines(f"plan {number}", plan, binds, whole=whole, first=number == 1)]
+        lines += ["", *_plan_lines(f"plan {number}", plan, advice.as_written, binds, whole=whole, first=number == 1)]
     if advice.nearest is not None:
         binds = advice.nearest.binds if whole else advice.nearest.binds[:1]
-        lines += ["", *_plan_lines("nearest to one", advice.nearest, binds, whole=whole, first=True)]
+        lines += ["", *_plan_lines("nearest to one", advice.nearest, advice.as_written, binds, whole=whole, first=True)]
     lost = advice.lost if whole or not plans else advice.lost[:1]
     lines += [""] if lost else []
     for each in lost:
@@ -526,15 +526,25 @@ def advice_lines(shot: str, advice: "Advice", *, whole: bool) -> list[str]:
     return lines
 
 
-def _plan_lines(name: str, plan: "Plan", binds: "Sequence[Bind]", *, whole: bool, first: bool) -> list[str]:
+def _plan_lines(
+    name: str, plan: "Plan", written: "Wanted | None", binds: "Sequence[Bind]", *, whole: bool, first: bool
+) -> list[str]:
     wants = len(plan.meets) + len(plan.misses)
     changed = ", ".join(dict.fromkeys(_word_for(change.key) for change in plan.changes))
-    said = f"{name}: {len(plan.meets)} of {wants} wants met; " + (f"changes {changed}" if changed else "as it is")
+    before, gains = "", list[str]()
+    if changed and first and written is not None:
+        before = ", as written check stops it" if written.stops else f", as written {len(written.meets)}"
+        noisy = any(each.id == "light.iso" for each in plan.findings)
+        gains += [f"no noise that shows, as written at {written.noise}"] if written.noise and not noisy else []
+    was = {each.want: each.shown for each in written.misses} if written is not None and changed else {}
+    said = f"{name}: {len(plan.meets)} of {wants} wants met{before}; "
+    said += f"changes {changed}" if changed else "as it is"
     lines = textwrap.wrap(said, _COLUMNS, subsequent_indent="  ")
     lines += _under("dial in", [f"{row.label} {row.value}" for row in plan.settings])
     lines += _under("measure", [f"{row.label} {row.value}" for row in plan.marks])
-    lines += _under("meets", [_met_text(met) if first else met.words for met in plan.meets])
-    lines += _under("misses", [f"{_met_text(met)}{_limit_text(met)}" for met in plan.misses])
+    told = [f"{_met_text(met)}{_was_text(met, was)}" if first else met.words for met in plan.meets]
+    lines += _under("meets", told + gains)
+    lines += _under("misses", [f"{_met_text(met)}{_limit_text(met)}{_was_text(met, was)}" for met in plan.misses])
     stops = _stopped(plan)
     shown = plan.findings if whole else (stops or plan.findings)[:1] if first else stops[:1]
     for finding in shown:
@@ -576,12 +586,17 @@ def _wanted_text(wanted: "Wanted") -> str:
 
 def _limit_text(met: "Met") -> str:
     """What a figure is held against, where the want does not say it itself."""
-    from previz.predictions import GLOSSARY, Figure, rows
+    said_already = any(character.isdigit() for character in met.words)
+    return f" (wanted {met.limit_shown})" if met.limit_shown and not said_already else ""
 
-    if any(character.isdigit() for character in met.words) or GLOSSARY[met.quantity].unit != met.unit:
+
+def _was_text(met: "Met", was: Mapping[str, str]) -> str:
+    """What a want that the shot misses as it is written comes to in that, where it is not the same."""
+    before = was.get(met.want, met.shown)
+    if before == met.shown:
         return ""
-    (row,) = rows((Figure(met.quantity, met.limit),))
-    return f" (wanted {row.value} {row.unit})"
+    number, _, unit = before.partition(" ")
+    return f", as written {number if met.shown.partition(' ')[2] == unit else before}"
 
 
 def _settings_text(lost: "Lost") -> str:

@@ -15,7 +15,7 @@ from typer.testing import CliRunner
 
 import previz
 import previz.advice as room
-from previz.advice import Advice, Bind, Lost, Met, Plan, Relaxation, Relaxed, Row
+from previz.advice import Advice, Bind, Lost, Met, Plan, Relaxation, Relaxed, Row, Wanted
 from previz.cli import app
 from previz.errors import PrevizError
 from previz.frames import Facts, Frame
@@ -42,7 +42,7 @@ def plan_of(scene: previz.Scene, shot: previz.Shot, changes: dict[str, Any]) -> 
         (Row("lens, in front of the table", "160 mm"),),
         (met,),
         (
-            Met("wants[1]", "looks: full size", "full_size_pupil", 0.15, 0.045, "m", "150 mm", hard=False),
+            Met("wants[1]", "looks: full size", "full_size_pupil", 0.15, 0.045, "m", "15 cm", False, "4.5 cm"),
             Met("wants[2]", "lasts: at least 2 s", "time_in_frame", 1.6, 2.0, "s", "1.6 s", hard=False),
         ),
         tuple(each for each in found.findings if each.verdict != "fine"),
@@ -67,10 +67,11 @@ def advised(monkeypatch: pytest.MonkeyPatch) -> dict[str, Any]:
             raise PrevizError("it cannot be made")
         found = tuple(plan_of(scene, shot, changes) for changes in other["changes"][:plans])
         lost = (LOST, replace(LOST, why="It is dark."))
+        written = other.get("written")
         return (
             Advice((), other["relaxed"], lost, found[0])
             if other.get("stopped")
-            else Advice(found, other["relaxed"], lost)
+            else Advice(found, other["relaxed"], lost, as_written=written)
         )
 
     monkeypatch.setattr(room, "advise", advise)
@@ -88,6 +89,18 @@ def run(*arguments: object) -> Any:
     return CliRunner().invoke(app, ["advise", *map(str, arguments)])
 
 
+def test_it_says_what_a_plan_gains_over_the_shot_as_it_is_written(scene_file: Path, advised: dict[str, Any]) -> None:
+    looks = Met("wants[1]", "looks: full size", "full_size_pupil", 0.3, 0.045, "m", "30 cm", False, "4.5 cm")
+    lasts = Met("wants[2]", "lasts: at least 2 s", "time_in_frame", 1.6, 2.0, "s", "1.6 s", hard=False)
+    advised["written"] = Wanted("pass", (), (looks, lasts))
+    told = " ".join(run(scene_file).stdout.split())
+    assert "plan 1: 1 of 3 wants met, as written 0; changes stop, place" in told
+    assert "15 cm (wanted 4.5 cm), as written 30; lasts: at least 2 s, 1.6 s" in told
+    assert "plan 2: 1 of 3 wants met; changes" in told
+    advised["written"] = Wanted("pass", (), (looks,), stops=1)
+    assert "wants met, as written check stops it; changes" in " ".join(run(scene_file).stdout.split())
+
+
 def test_it_says_what_to_set_to_measure_and_what_comes_of_it(scene_file: Path, advised: dict[str, Any]) -> None:
     result = run(scene_file)
     assert result.exit_code == 0, result.output
@@ -99,7 +112,7 @@ def test_it_says_what_to_set_to_measure_and_what_comes_of_it(scene_file: Path, a
     assert "  meets      fills: 45 % (must), 43 %" in lines
     # What the want itself does not say is said beside it, in the unit of the figure.
     told = " ".join(result.stdout.split())
-    assert "misses looks: full size, 150 mm (wanted 45 mm); lasts: at least 2 s, 1.6 s" in told
+    assert "misses looks: full size, 15 cm (wanted 4.5 cm); lasts: at least 2 s, 1.6 s" in told
     assert told.count("held by The light. With lamps twice as bright: the vehicle fills 45 %, not 43 %") == 1
     second = lines.index("plan 2: 1 of 3 wants met; changes camera, focal length, rate")
     assert "  meets      fills: 45 %" in lines[second:]  # which of the three, of every plan
@@ -283,7 +296,7 @@ def test_the_plans_are_drawn_beside_the_shot_as_written(
     panels = json.loads((folder / "numbers.json").read_text())["panels"]
     assert [panel["name"] for panel in panels] == ["as written", "plan 1, inch", "plan 2, large"]
     assert [each["words"] for each in panels[1]["differences"]] == [
-        *("misses looks: full size: 150 mm", "misses lasts: at least 2 s: 1.6 s")
+        *("misses looks: full size: 15 cm", "misses lasts: at least 2 s: 1.6 s")
     ]
     page = (folder / "page.html").read_text(encoding="utf-8")
     assert "shot pass, by plan" in page and "isses looks: full size" in page

@@ -88,6 +88,7 @@ def test_a_clip_that_flashes_more_than_three_times_a_second_is_told(
     )
     assert result.exit_code == 0, result.output
     assert ("the clip flashes" in result.stderr) is told
+    assert ("Steady the light" in result.stderr) is told and "place by place" not in result.stderr
 
 
 @pytest.fixture

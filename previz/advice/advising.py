@@ -25,7 +25,7 @@ from previz.advice.estimate import WRITTEN
 from previz.advice.plans import Advice, Lost, Plan, Row
 from previz.advice.problem import Problem, built_otherwise, problem_of
 from previz.advice.search import Way, closed_in, search
-from previz.advice.telling import lost_of, plan_of, relaxation_of
+from previz.advice.telling import answer_of, lost_of, plan_of, relaxation_of
 from previz.advice.variants import Variant, aimed_elsewhere, looked_otherwise, reach_of_aim, variants_of
 from previz.errors import PrevizError
 from previz.predictions import Change, ShotView, view_of
@@ -112,9 +112,10 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
     chosen = [each if _own(scene, setup, shot, less) is None else less for each, less in needed]
     plans_found = tuple(_in_file(scene, setup, shot, each) for each in chosen)
     relaxed = relaxation_of(chosen[0]) if chosen else None
+    as_it_is = answer_of(written) if written is not None else None
     if chosen and chosen[0].stops:
-        return Advice((), relaxed, lost, plans_found[0])
-    return Advice(plans_found, relaxed, lost)
+        return Advice((), relaxed, lost, plans_found[0], as_it_is)
+    return Advice(plans_found, relaxed, lost, as_written=as_it_is)
 
 
 def _aimed(problem: Problem, best: Way) -> Iterator[tuple[Problem, Way]]:

@@ -95,8 +95,15 @@ def options_of(scene: Scene, shot: Shot, *, rates: Sequence[float] = ()) -> tupl
         camera = scene.cameras[name]
         focal, focals = _focal(camera, shot, may)
         stops = _stops(camera, shot, may)
-        for mode in _modes(scene, shot, camera, name) if (focal.least <= focal.most and len(stops)) else ():
-            recordings = _recordings(scene, shot, camera, mode, rates)
+        modes = _modes(scene, shot, camera, name) if (focal.least <= focal.most and len(stops)) else []
+        for mode in modes:
+            own = name == shot.camera and mode.same_as(scene.mode(shot))
+            larger = [] if own else [other for other in modes if _larger(camera, other, mode)]
+            recordings = tuple(
+                each
+                for each in _recordings(scene, shot, camera, mode, rates)
+                if not any(camera.records(other, each.rate) for other in larger)
+            )
             if recordings:
                 area = recorded_area(camera, mode)
                 found.append(Option(name, camera, mode, area, focal, focals, stops, recordings))
@@ -163,6 +170,18 @@ def _modes(scene: Scene, shot: Shot, camera: Camera, name: str) -> list[Mode]:
 def _does_for(camera: Camera, other: Mode, mode: Mode) -> bool:
     """Whether all rates of one mode may be filmed in another too."""
     return camera.records(other, mode.fastest) and (camera.only(mode) or not camera.only(other))
+
+
+def _larger(camera: Camera, other: Mode, mode: Mode) -> bool:
+    """Whether another mode has the same picture in more pixels: then the one is of use at rates alone that it has not.
+
+    It is too where its shutter is known to roll faster. That of a mode without a read-out is not known, so it is no
+    gain; nor is that larger pixels let more blur count as sharp.
+    """
+    if other.width * mode.height != mode.width * other.height or other.width <= mode.width or other.crop > mode.crop:
+        return False
+    known = camera.readout_in(other), camera.readout_in(mode)
+    return known[0] is None or known[1] is None or known[0] <= known[1]
 
 
 def _recordings(scene: Scene, shot: Shot, camera: Camera, mode: Mode, rates: Sequence[float]) -> tuple[Recording, ...]:

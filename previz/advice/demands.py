@@ -183,6 +183,20 @@ def told(demand: Demand, value: float) -> str:
     return f"{row.value} {row.unit} {of.get(demand.figure, '')}".strip()
 
 
+def limit_told(demand: Demand, value: float) -> str:
+    """What a value is held against as people read it, in the same unit; "" of a figure that has none.
+
+    >>> from previz.scene import Looks
+    >>> looks = Demand(Looks(looks="full size"), "", "pupil", "full_size_pupil", Range(most=0.045), tape="cm")
+    >>> told(looks, 0.154), limit_told(looks, 0.154)
+    ('15.4 cm of lens opening', '4.5 cm')
+    """
+    if not unit_of(demand):
+        return ""
+    (row,) = rows((Figure(demand.quantity, demand.limit(value)),), demand.tape)
+    return f"{row.value} {row.unit}"
+
+
 def as_printed(demand: Demand, value: float) -> bool:
     """Whether a value is that of its limit as people read the two: then it meets it, for nobody could tell.
 

@@ -34,6 +34,8 @@ class Met:
         The value in the unit that people read it in.
     hard : bool
         Whether a plan that misses it is no plan.
+    limit_shown : str
+        The limit in the unit that the value is shown in; "" where people read it in none.
     """
 
     want: str
@@ -44,6 +46,7 @@ class Met:
     unit: str
     shown: str
     hard: bool
+    limit_shown: str = ""
 
 
 @dataclass(frozen=True)
@@ -56,11 +59,17 @@ class Wanted:
         Its id.
     meets, misses : tuple of Met
         The most important first.
+    stops : int
+        What `check` stops of it.
+    noise : str
+        The ISO at which noise shows in it, for people; "" where none does.
     """
 
     shot: str
     meets: tuple[Met, ...]
     misses: tuple[Met, ...]
+    stops: int = 0
+    noise: str = ""
 
 
 @dataclass(frozen=True)
@@ -178,9 +187,12 @@ class Advice:
         The next best, the nearest to a plan first.
     nearest : Plan or None
         Where check stops all that can be made of the shot, what comes nearest to a plan; it is none.
+    as_written : Wanted or None
+        How the shot as it is written does; None where what may change does not let it stay so.
     """
 
     plans: tuple[Plan, ...]
     relaxed: Relaxation | None
     lost: tuple[Lost, ...]
     nearest: Plan | None = None
+    as_written: Wanted | None = None

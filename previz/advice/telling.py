@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from previz.advice.applied import Checked, checked
 from previz.advice.choices import Option
-from previz.advice.demands import Demand, told, unit_of
-from previz.advice.plans import Bind, Lost, Met, Plan, Relaxation, Relaxed, Row
+from previz.advice.demands import Demand, limit_told, told, unit_of
+from previz.advice.plans import Bind, Lost, Met, Plan, Relaxation, Relaxed, Row, Wanted
 from previz.advice.problem import Problem
 from previz.advice.search import Way, better, closed_in
 from previz.advice.variants import brighter
@@ -73,19 +73,29 @@ _SIDES = "width", "height"
 def plan_of(found: Checked) -> Plan:
     """A way that was checked, as a plan."""
     problem = found.problem
-    met = [met_of(demand, value) for demand, value in zip(problem.demands, found.values, strict=True)]
-    missed = [miss > 0 for miss in found.misses]
+    answer = answer_of(found)
     return Plan(
         found.scene,
         found.shot,
         found.changes,
         settings_of(found),
         marks_of(problem, found),
-        tuple(each for each, miss in zip(met, missed, strict=True) if not miss),
-        tuple(each for each, miss in zip(met, missed, strict=True) if miss),
+        answer.meets,
+        answer.misses,
         tuple(_of_the_scene(problem, each) for each in found.predictions.findings if each.verdict is not Verdict.FINE),
         tuple(binds_of(problem, found)),
     )
+
+
+def answer_of(found: Checked) -> Wanted:
+    """How a shot that was checked answers what is wanted of it."""
+    told = [met_of(demand, value) for demand, value in zip(found.problem.demands, found.values, strict=True)]
+    met, missed = (
+        tuple(each for each, miss in zip(told, found.misses, strict=True) if (miss > 0) is past)
+        for past in (False, True)
+    )
+    noise = f"ISO {iso_shown(_iso_of(found))}" if _shows_noise(found) else ""
+    return Wanted(found.shot.id, met, missed, len(found.stops), noise)
 
 
 def met_of(demand: Demand, value: float) -> Met:
@@ -99,6 +109,7 @@ def met_of(demand: Demand, value: float) -> Met:
         unit_of(demand),
         told(demand, value),
         demand.hard,
+        limit_told(demand, value),
     )
 
 
@@ -143,7 +154,7 @@ def settings_of(found: Checked) -> tuple[Row, ...]:
         Row("stop", f"f/{shot.f_number:g}"),
     ]
     limit = noise_limit_on(view.area)
-    iso = found.figures["iso"] if capture.iso == "auto" else float(capture.iso)
+    iso = _iso_of(found)
     noisy = f"; noise shows from about {iso_shown(limit)}" if _shows_noise(found) else ""
     if capture.iso != "auto":
         return (*rows, Row("ISO", f"{capture.iso}{noisy}"))
@@ -316,10 +327,15 @@ def _place_and_focus(found: Checked) -> tuple[Row, ...]:
     return tuple(Row(label, scene.tape(value)) for label, value in rows)
 
 
+def _iso_of(found: Checked) -> float:
+    """The one that is set, or that the light asks for."""
+    capture = found.shot.capture
+    return float(found.figures["iso"]) if capture.iso == "auto" else float(capture.iso)
+
+
 def _shows_noise(found: Checked) -> bool:
     """Whether its ISO is past where noise shows, as people read the two."""
-    capture, limit = found.shot.capture, noise_limit_on(found.view.area)
-    iso = found.figures["iso"] if capture.iso == "auto" else float(capture.iso)
+    iso, limit = _iso_of(found), noise_limit_on(found.view.area)
     return math.isfinite(iso) and iso > limit and iso_shown(iso) != iso_shown(limit)
 
 

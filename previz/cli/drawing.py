@@ -174,14 +174,11 @@ class Film:
 def warn_of_flashes(take: Take, film: Film) -> None:
     """More than three flashes in any one second can harm viewers."""
     from previz.physics.flashes import flashes_in_a_second
+    from previz.predictions import flashes_told
 
     found = flashes_in_a_second(film.cells, float(take.shot.playback))
     if found.too_many:
-        say_folded(
-            f"watch: {take.shot.id}: the clip flashes {found.worst:g} times in one second, over up to "
-            f"{found.share:.0%} of a 10 degree field of view; more than 3 can harm people with photosensitive "
-            "epilepsy (WCAG 2.2). Steady the light, play it back slower, or warn viewers"
-        )
+        say_folded(f"watch: {take.shot.id}: the clip {flashes_told(found)}")
 
 
 def reported(path: Path, take: Take, film: Film, as_json: bool, purpose: str = "post") -> dict[str, Any]:

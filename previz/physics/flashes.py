@@ -12,7 +12,10 @@ picture heights away it is larger, so this errs on the strict side. Changes that
 count as one, over the area of all of them, and such a change goes on until that area has halved: where something moves
 through the picture always some cells brighten, and were each wavering about the limit counted, a thousandth of the
 light more or less would make flashes. What flashes a quarter of a field place by place, each in its own time, counts as
-well.
+well, where stripes pass say: WCAG asks for "the combined area of flashes occurring concurrently", a flash is a pair of
+changes and lasts from the first to the end of the second, and nothing there says that such flashes begin together. So a
+place counts while it flashes that often, and only with those that do at the same moment: places that something comes to
+one after the other are not added up.
 
 This warns; it is no certificate.
 """
@@ -57,12 +60,19 @@ class Flashes:
     general, red : float
         Flashes of either kind in it: opposing changes, two a flash.
     share : float
-        Largest share of a 10 degree field that a change covered anywhere in the clip, of either kind. [-]
+        Largest share of a 10 degree field that a change covered anywhere in the clip, of either kind; where more flash
+        place by place than at once, the largest share that does so often at one moment. [-]
+    when : (float, float)
+        From when to when the worst lasts. [s in the clip]
+    passing : bool
+        Whether more flash place by place, as where something passes, than at once, as where light pulses.
     """
 
     general: float
     red: float
     share: float
+    when: tuple[float, float] = (0.0, 0.0)
+    passing: bool = False
 
     @property
     def worst(self) -> float:
@@ -112,9 +122,11 @@ def flashes_in_a_second(frames: ArrayLike, rate: float) -> Flashes:
     if not rate > 0:
         raise ValueError(f"a rate of {rate:g} is not above zero")
     pictures = np.clip(pictures, 0.0, 1.0)
-    general, covered = _most(_luminance_changes(pictures @ LUMINANCE), rate)
-    red, in_red = _most(_red_changes(pictures), rate)
-    return Flashes(general, red, max(covered, in_red))
+    general = _most(_luminance_changes(pictures @ LUMINANCE), rate)
+    red = _most(_red_changes(pictures), rate)
+    worst = max(general, red, key=lambda found: found.count)
+    share = worst.share if worst.passing else max(found.share for found in (general, red) if not found.passing)
+    return Flashes(general.count, red.count, share, worst.when, worst.passing)
 
 
 def cells_of(linear: ArrayLike) -> NDArray[np.float32]:
@@ -205,29 +217,90 @@ def _ucs(pictures: Array) -> Array:
     return np.stack([4 * x, 9 * y], axis=-1) / (x + 15 * y + 3 * z)[..., None]
 
 
-def _most(steps: Steps, rate: float) -> tuple[float, float]:
-    """Most flashes in a second in any field, and the largest share of a field that a change covers."""
-    most, covered = _place_by_place(steps, rate), 0.0
+@dataclass(frozen=True)
+class _Worst:
+    """The most flashes in a second in any field, as `Flashes` tells them."""
+
+    count: float
+    share: float
+    when: tuple[float, float]
+    passing: bool = False
+
+
+def _most(steps: Steps, rate: float) -> _Worst:
+    """Of what changes at once, or place by place where that flashes more often."""
+    count, when, covered = 0.0, (0, 0), 0.0
     shares = {way: _field_shares(steps == way) for way in (1, -1)}
     for field in np.ndindex(shares[1].shape[1:]):
         over = {way: shares[way][(slice(None), *field)] for way in (1, -1)}
         covered = max(covered, *(float(share.max(initial=0.0)) for share in over.values()))
-        most = max(most, _flashes(over, rate))
-    return most, covered
+        found, lasts = _flashes(over, rate)
+        if found > count:
+            count, when = found, lasts
+    passing = _place_by_place(steps, rate)
+    return passing if passing.count > count else _Worst(count, covered, (when[0] / rate, when[1] / rate))
 
 
-def _place_by_place(steps: Steps, rate: float) -> float:
-    """The most flashes in a second that a quarter of a field has, each cell in its own time, as where stripes pass."""
+def _place_by_place(steps: Steps, rate: float) -> _Worst:
+    """The most flashes in a second that a quarter of a field has at one moment of it, each cell in its own time."""
+    second, worst = _second(rate), _Worst(0.0, 0.0, (0.0, 0.0))
     after = np.concatenate([steps[1:], np.zeros_like(steps[:1])])
-    ended = np.cumsum((steps != 0) & (steps != after), axis=0, dtype=np.int32)
-    ended = np.concatenate([np.zeros_like(ended[:1]), ended])
+    ends = (steps != 0) & (steps != after)
+    in_all = np.concatenate([np.zeros((1, *steps.shape[1:]), np.int32), np.cumsum(ends, axis=0, dtype=np.int32)])
     first = np.arange(len(steps))
-    in_a_second = ended[np.minimum(first + _second(rate), len(steps))] - ended[first]
-    fields = np.lib.stride_tricks.sliding_window_view(in_a_second, _sides(steps.shape[1:]), axis=(1, 2))
+    counts = in_all[np.minimum(first + second, len(steps))] - in_all[first]
+    most = _of_a_quarter(counts)  # as many as there may be; whether at one moment is not looked at yet
+    begins, changes = _begins(steps), 1
+    for start in np.argsort(-most, kind="stable").tolist():
+        while most[start] > changes:
+            flashing = _flashing(
+                ends[start : start + second], begins[start : start + second] - start, counts[start], changes + 1
+            )
+            share = float(_field_shares(flashing).max(initial=0.0))
+            if share < FIELD_SHARE - 1e-9:
+                break
+            changes += 1
+            lasts = np.flatnonzero(flashing.any(axis=(1, 2)))
+            when = ((start + int(lasts[0])) / rate, (start + int(lasts[-1]) + 1) / rate)
+            worst = _Worst(changes / 2, share, when, passing=True)
+    return worst
+
+
+def _of_a_quarter(counts: NDArray[np.int32]) -> NDArray[np.int32]:
+    """Of counts (n, h, w), the most that a quarter of the cells of any field have. (n,)"""
+    fields = np.lib.stride_tricks.sliding_window_view(counts, _sides(counts.shape[1:]), axis=(1, 2))
     cells = fields.reshape(*fields.shape[:3], -1)
     quarter = math.ceil(FIELD_SHARE * cells.shape[-1] - 1e-9)
-    changes = int(np.partition(cells, -quarter, axis=-1)[..., -quarter].max(initial=0))
-    return changes / 2 if changes > 1 else 0.0
+    return np.asarray(np.partition(cells, -quarter, axis=-1)[..., -quarter].max(axis=(1, 2), initial=0))
+
+
+def _begins(steps: Steps) -> NDArray[np.int32]:
+    """For each frame and cell, the first frame of the change that goes on then. (n, h, w)
+
+    >>> _begins(np.array([0, 1, 1, -1, 0], np.int8).reshape(5, 1, 1)).ravel().tolist()
+    [0, 1, 1, 3, 4]
+    """
+    same = np.concatenate([np.zeros((1, *steps.shape[1:]), bool), steps[1:] == steps[:-1]])
+    frames = np.arange(len(steps), dtype=np.int32)[:, None, None]
+    return np.asarray(np.maximum.accumulate(np.where(same, 0, frames), axis=0))
+
+
+def _flashing(
+    ends: NDArray[np.bool_], begins: NDArray[np.int32], counts: NDArray[np.int32], least: int
+) -> NDArray[np.bool_]:
+    """Which cells flash at each frame of a second (t, h, w): from their first change in it to the end of their last.
+
+    Parameters
+    ----------
+    ends, begins : (t, h, w)
+        Where changes end; where those that go on then began, from the second's first frame on.
+    counts : (h, w)
+        Of changes that end in it; cells with fewer than the least do not flash that often.
+    """
+    first, last = np.argmax(ends, axis=0), len(ends) - 1 - np.argmax(ends[::-1], axis=0)
+    began = np.take_along_axis(begins, first[None], axis=0)
+    frames = np.arange(len(ends))[:, None, None]
+    return np.asarray((began <= frames) & (frames <= last[None]) & (counts >= least)[None])
 
 
 def _second(rate: float) -> int:
@@ -272,8 +345,11 @@ def _ends(shares: list[float]) -> list[int]:
     return found if most is None else [*found, len(shares) - 1]
 
 
-def _flashes(over: dict[int, Array], rate: float) -> float:
-    """Opposing changes, in turn, that end within one second, two of them a flash; one alone is none."""
+def _flashes(over: dict[int, Array], rate: float) -> tuple[float, tuple[int, int]]:
+    """Opposing changes, in turn, that end within one second, two of them a flash, and from which frame to which.
+
+    One alone is none.
+    """
     ends = [(frame, way) for way, share in over.items() for frame in _ends(share.tolist())]
     turning: list[tuple[int, int]] = []
     for frame, way in sorted(ends):
@@ -283,5 +359,8 @@ def _flashes(over: dict[int, Array], rate: float) -> float:
             turning[-1] = (frame, way)
     frames = np.array([frame for frame, _ in turning], dtype=float)
     last = np.searchsorted(frames, frames + _second(rate), side="left")
-    changes = int((last - np.arange(len(frames))).max(initial=0))
-    return changes / 2 if changes > 1 else 0.0
+    changes = last - np.arange(len(frames))
+    first = int(np.argmax(changes)) if len(changes) else 0
+    if not len(changes) or changes[first] < 2:
+        return 0.0, (0, 0)
+    return float(changes[first] / 2), (int(frames[first]), int(frames[last[first] - 1]) + 1)

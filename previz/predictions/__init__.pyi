@@ -13,6 +13,7 @@ from .cautions import DEFERRING as DEFERRING
 from .cautions import Caution as Caution
 from .cautions import cautions_for as cautions_for
 from .cautions import cautions_of_all as cautions_of_all
+from .cautions import flashes_told as flashes_told
 from .cautions import making_cautions as making_cautions
 from .checks.backdrop import past_the_set as past_the_set
 from .checks.backdrop import what_covers as what_covers

@@ -165,14 +165,14 @@ _WORSE = 1.0
 def _cost(trial: Trial, finding: Finding, outcome: Outcome) -> str:
     """What is out of order as it is, and by a remedy that holds gets much worse; a sentence, or nothing."""
     before = {(each.id, each.shot): each for each in findings_of(trial.looked.noted)}
-    worse = []
+    worse, tape = [], trial.looked.scene.tape_unit
     for each in findings_of(outcome.noted):
         was = before.get((each.id, each.shot))
         if was is None or each.id not in WANTS or each.id == finding.id:
             continue
         if Verdict.FINE not in (each.verdict, was.verdict) and misfit([each]) > misfit([was]) + _WORSE:
             of = f" in {each.shot}" if each.shot != finding.shot else ""
-            worse.append(f"{WANTS[each.id]}{of} ({measured(each)}; it is {shown_value(was)})")
+            worse.append(f"{WANTS[each.id]}{of} ({measured(each, tape)}; it is {shown_value(was, tape)})")
     return f" It costs: {'; '.join(worse)}." if worse else ""
 
 

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from previz.layout import each_driven, gear_of
+from previz.physics.flashes import MOST_FLASHES, Flashes
 from previz.scene import BounceCard, Bulb, FlagCard, Panel, Scene, Spot, Vehicle, setups_of, with_all
 
 DEFERRING = "Follow the lamp's label and local rules; leave mains work to someone licensed for it."
@@ -275,3 +276,28 @@ def _flashes(scene: Scene) -> list[Caution]:
             "pulsing lamps: at most three flashes in any second, else warn viewers",
         )
     ]
+
+
+def flashes_told(found: Flashes, elsewhere: str = "") -> str:
+    """What a clip that flashes too much does, when, what it comes from and what helps, after a word for the clip.
+
+    elsewhere: where it comes from, if that is known otherwise, with what helps there.
+
+    >>> flashes_told(Flashes(4.0, 0.0, 0.35, (0.96, 1.96), passing=True))[:64]
+    'flashes 4 times in one second, from 0.96 to 1.96 s, over up to 3'
+    """
+    if elsewhere:
+        whence, helps = elsewhere, "Steady the light, play it back slower"
+    elif found.passing:
+        whence = ", place by place, as light and dark parts do that pass one after the other, or bands by mains lamps"
+        helps = (
+            "Where check tells of no bands, show what passes smaller or from elsewhere, let its parts contrast less, "
+            "drive or play it slower"
+        )
+    else:
+        whence, helps = "", "Steady the light, play it back slower"
+    return (
+        f"flashes {found.worst:g} times in one second, from {found.when[0]:.3g} to {found.when[1]:.3g} s, over up to "
+        f"{found.share:.0%} of a 10 degree field of view{whence}; more than {MOST_FLASHES} can harm people with "
+        f"photosensitive epilepsy (WCAG 2.2). {helps}, or warn viewers"
+    )

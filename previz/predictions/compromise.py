@@ -29,6 +29,7 @@ from previz.predictions.rounding import iso_shown
 from previz.predictions.shot_view import ShotView, at_another_stop, view_of, with_shot
 from previz.predictions.trying import Outcome, Spent, Trial, made_good, outcome_of, standing_of
 from previz.scene import Focus, Shot, rewritten
+from previz.units import Tape
 
 #: The findings that pull on stop, focus, shutter and light, and what each of them is after.
 WANTS = {
@@ -44,7 +45,7 @@ WANTS = {
 }
 
 #: Of these more is better.
-_AT_LEAST = ("focus.vehicle", "focus.some", "backdrop.join")
+_AT_LEAST = ("focus.vehicle", "backdrop.join")
 
 #: What stops are compared by.
 _WEIGHED = (*WANTS, "focus.some")
@@ -132,7 +133,8 @@ def _wants_of(noted: Noted, shot: str) -> list[Finding]:
 def compromise(trial: Trial, shot: str, ways: Mapping[int, Callable[[], Iterator[Way]]]) -> Compromise | None:
     """The best that stop, focus, shutter, ISO and lamps make of a shot; to leave it as it is, where nothing is better.
 
-    None where the lens has one stop only, and nothing else helps.
+    None where the lens has one stop only, and nothing else helps; and where patience ran out before all were tried, for
+    then nobody knows.
 
     Parameters
     ----------
@@ -142,6 +144,7 @@ def compromise(trial: Trial, shot: str, ways: Mapping[int, Callable[[], Iterator
     view = trial.looked.views[shot]
     assert view is not None  # only what was looked at has findings that pull
     best: _Held | None = None
+    tried = False
     with suppress(Spent):
         options = [_Option(view), *_options(trial, view, ways)]
         now = _candidate(trial, options[0], view.shot)
@@ -150,9 +153,10 @@ def compromise(trial: Trial, shot: str, ways: Mapping[int, Callable[[], Iterator
         smaller = _first_that_holds(trial, view, _smaller_ones(trial, options, found, best))
         if smaller is not None and (best is None or standing_of(smaller[1]) < standing_of(best[1])):
             best = smaller
+        tried = True
     if best is not None:
         return best[0]
-    if len(view.stops) < 2:
+    if len(view.stops) < 2 or not tried:
         return None
     words = "Leave it as it is: at no other stop, focus or shutter is less out of order."
     return _told(trial, shot, Way(words, ()), trial.looked.noted)
@@ -422,31 +426,36 @@ def _told(trial: Trial, shot: str, way: Way, noted: Noted) -> Compromise:
         shot,
         " ".join((way.words, *short)),
         tuple(WANTS[each.id] for each in wants if each.id not in left),
-        tuple(f"{WANTS[each.id]} ({measured(each)})" for each in out),
+        tuple(f"{WANTS[each.id]} ({measured(each, trial.looked.scene.tape_unit)})" for each in out),
         tuple(each.id for each in pulled(trial.looked.noted, shot) if each.id not in left),
         way.changes,
     )
 
 
-def measured(finding: Finding) -> str:
-    """What was found, and to what end of it that is let be, in the unit that people read.
+def measured(finding: Finding, tape: str) -> str:
+    """What was found, and to what end of it that is let be, in the unit that people read; tape: of `Scene.tape_unit`.
 
-    >>> measured(Finding("light.iso", "iso_needed", 4052.3, 1721.0, "", Verdict.WATCH, ""))
+    >>> measured(Finding("light.iso", "iso_needed", 4052.3, 1721.0, "", Verdict.WATCH, ""), "cm")
     'ISO 4000; at most ISO 1600'
+    >>> blur = Finding("scale.blur", "full_size_pupil", 0.154, 0.045, "m", Verdict.WATCH, "")
+    >>> measured(blur, "cm"), measured(blur, "mm"), measured(blur, "in")
+    ('15.4 cm; at most 4.5 cm', '154 mm; at most 45 mm', '6 1/16 in; at most 1 3/4 in')
     """
     least = finding.id in _AT_LEAST or (finding.verdict is not Verdict.FINE and finding.value < finding.limit)
     wanted = f"; at {'least' if least else 'most'} "
-    return wanted.join(_shown(finding.quantity, each) for each in (finding.value, finding.limit))
+    return wanted.join(_shown(finding.quantity, each, tape) for each in (finding.value, finding.limit))
 
 
-def shown_value(finding: Finding) -> str:
+def shown_value(finding: Finding, tape: str) -> str:
     """What was found, in the unit that people read."""
-    return _shown(finding.quantity, finding.value)
+    return _shown(finding.quantity, finding.value, tape)
 
 
-def _shown(name: str, value: float) -> str:
-    quantity = GLOSSARY[name]
+def _shown(name: str, value: float, tape: str) -> str:
+    quantity = GLOSSARY[name].on(tape)
     if quantity.marked:
         return f"ISO {iso_shown(value)}"
     found, unit = value * quantity.factor, f" {quantity.shown}" if quantity.shown else ""
+    if quantity.tape and quantity.shown == "in":
+        return Tape(tape)(value)
     return f"{found:.0f}{unit}" if abs(found) >= 100 else f"{found:.3g}{unit}"

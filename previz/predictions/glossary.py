@@ -158,7 +158,17 @@ GLOSSARY: dict[str, Quantity] = {
         "um",
         means="out of focus, diffraction and one pixel together, in the worst frame",
     ),
-    "best_f_number": Quantity(_FOCUS, "sharpest stop for this run"),
+    "least_blur": _length(
+        _FOCUS,
+        "blur of the sharpest of the vehicle, on the sensor",
+        "um",
+        means="out of focus and diffraction together, in the frame in which it is least",
+    ),
+    "best_f_number": Quantity(
+        _FOCUS,
+        "sharpest stop for this run",
+        means="the vehicle's worst frame blurs least at it, of the stops at which any of it is sharp",
+    ),
     "aim_distance": _tape(_FOCUS, "middle of the lens to what it is aimed at"),
     "off_middle": _angle(_FOCUS, "vehicle off the picture's middle, at its nearest"),
     "working_distance": _tape(_FOCUS, "front rim of the lens to nearest part of vehicle"),

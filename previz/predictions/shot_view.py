@@ -173,7 +173,7 @@ class ShotView:
         return self._vehicles[distance]
 
     @cached_property
-    def at_f1(self) -> dict[bytes, tuple[Array, Array]]:
+    def at_f1(self) -> dict[bytes, tuple[Array, Array, Array]]:
         """What `checks.focus` found of blur at f/1 by focus distances, from which that at every stop follows."""
         return {}
 

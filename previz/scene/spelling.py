@@ -1,7 +1,8 @@
 """A file's words in the spelling that the program has: `color` as `colour`, `units: inches` as `in`, `yes` as true.
 
-It is done once, to a file's data before anything else looks at it, so that whoever asks for a word need know one only.
-What else people say is refused (`called.CALLED`).
+A speed `on screen` of what one shot alone has otherwise is told as it looks in that shot. It is done once, to a file's
+data before anything else looks at it, so that whoever asks for a word need know one only. What else people say is
+refused (`called.CALLED`).
 """
 
 from collections.abc import Iterator
@@ -11,7 +12,7 @@ from types import UnionType
 from typing import Annotated, Any, Union, get_args, get_origin
 
 from previz.scene.called import TAKEN, spellings, taken_for
-from previz.scene.fields import YES_OR_NO, Form, Part
+from previz.scene.fields import ON_SCREEN, YES_OR_NO, Form, Part
 from previz.scene.yaml_tree import Node
 
 _KEYS = frozenset(name for names in TAKEN["a key"].values() for name in names)
@@ -25,7 +26,40 @@ def spelled(root: Node, part: type[Part]) -> Node:
 
     A key is left as it is where the group has the other too: its reader says so.
     """
-    return _group(root, (part,)) if any(_suspects(root)) else root
+    return _with_own_speeds(_group(root, (part,)) if any(_suspects(root)) else root)
+
+
+def _with_own_speeds(root: Node) -> Node:
+    """Speeds `on screen` of what a shot alone has otherwise, with that shot's name: there no other can be meant."""
+    shots = root.child("shots")
+    if shots is None or not isinstance(shots.value, list):
+        return root
+    own = [_in_its_own(shot) for shot in shots.value]
+    if all(now is was for now, was in zip(own, shots.value, strict=True)):
+        return root
+    return replace(root, value={**root.value, "shots": replace(shots, value=own)})
+
+
+def _in_its_own(shot: Node) -> Node:
+    name, found = shot.child("id"), {}
+    if name is None or not isinstance(name.value, str) or name.value.split() != [name.value]:
+        return shot
+    for key, group in shot.value.items():
+        if key == "vehicle":
+            found[key] = _named(group, name.value)
+        elif key == "vehicles" and isinstance(group.value, dict):
+            members = {other: _named(each, name.value) for other, each in group.value.items()}
+            found[key] = replace(group, value=members)
+    return replace(shot, value={**shot.value, **found}) if found else shot
+
+
+def _named(vehicle: Node, shot: str) -> Node:
+    speed = vehicle.child("speed")
+    looks = ON_SCREEN.fullmatch(speed.value.strip()) if speed is not None and isinstance(speed.value, str) else None
+    if speed is None or looks is None or looks[2]:
+        return vehicle
+    written = replace(speed, value=f"{speed.value.strip()} in {shot}")
+    return replace(vehicle, value={**vehicle.value, "speed": written})
 
 
 def as_spelled(now: Any, plain: Any, wanted: Any) -> Any:

@@ -12,7 +12,8 @@ from previz.delivery import deliver_clip
 from previz.files import digest, note, read_files
 from previz.frames import Crew, Frame, render_frames
 from previz.layout import frame_times
-from previz.physics.flashes import MOST_FLASHES, flashes_in_a_second
+from previz.physics.flashes import flashes_in_a_second
+from previz.predictions import flashes_told
 from previz.scene import Scene, Shot
 from previz.scratch import WorkFolder
 from previz.stage import Stage, Unlit, build_stage
@@ -115,10 +116,7 @@ class Clip:
         found = flashes_in_a_second([frame.in_small for frame in self.frames], float(self.rate))
         if not found.too_many:
             return ""
-        return (
-            f"The clip flashes {found.worst:g} times in one second; more than {MOST_FLASHES} can harm people with "
-            "photosensitive epilepsy (WCAG 2.2). It does not play by itself."
-        )
+        return f"The clip {flashes_told(found)}. It does not play by itself."
 
 
 def _drawn(

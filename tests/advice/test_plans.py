@@ -57,6 +57,17 @@ def best(scene: Scene) -> Advice:
     return advise(scene, scene.shots[0])
 
 
+@pytest.mark.parametrize("own", ["1080p60", "720p120"])
+def test_a_smaller_picture_is_tried_at_rates_alone_that_the_larger_has_not(own: str, tmp_path: Path) -> None:
+    """Larger pixels count more blur as sharp: that is no gain. The mode that the shot has stays."""
+    scene = asked(tmp_path, wants=[{"sharp": "mid-frame"}], may={"mode": "yes", "rate": "yes"})
+    scene = rewritten(scene, {"cameras.one.modes": ["1080p60", "720p120"], "shots[s].capture.mode": own})
+    least = {each.mode.width: min(recording.rate for recording in each.recordings)
+             for each in options_of(scene, scene.shots[0])}  # fmt: skip
+    assert set(least) == {1920, 1280} and least[1920] <= 60
+    assert (least[1280] <= 60) is (own == "720p120")
+
+
 @pytest.mark.parametrize("number", [0, 3, 11])
 def test_a_plan_written_into_the_scene_is_what_it_says(number: int, tmp_path: Path) -> None:
     scene = problem(number, tmp_path)

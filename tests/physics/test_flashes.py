@@ -188,3 +188,31 @@ def test_what_flashes_beside_something_that_moves_is_still_counted() -> None:
     body = passing(np.random.default_rng(5))
     light = np.tile([1.0, 1.0, 1.0, 0.5, 0.5, 0.5], len(body) // 6)  # four times in each second
     assert flashes_in_a_second(body * light[:, None, None, None], RATE).general == 4
+
+
+def blinking(frames: int) -> np.ndarray:
+    """Light on every third frame and the one before it: four flashes in twelve frames; (n,)."""
+    return np.asarray(np.arange(frames) % 3 > 0, dtype=float)
+
+
+def test_places_that_flash_one_after_the_other_are_not_added_up() -> None:
+    """WCAG 2.2: the combined area of flashes that occur concurrently. Each row is a sixth of a field; 12 cells of its
+    48 are a quarter. At 24 frames a second two rows that flash in one second make a third: at once, or by turns."""
+    for later, told in ((0, True), (1, True), (13, False)):
+        pictures = np.full((3 * RATE, CELLS[1], CELLS[0], 3), 0.0)
+        for row, start in ((8, 0), (10, later)):
+            pictures[start : start + 12, row] = blinking(12)[:, None, None]
+        found = flashes_in_a_second(pictures, RATE)
+        assert found.too_many is told, (later, found)
+
+
+def test_what_flashes_says_when_and_whether_at_once() -> None:
+    at_once = flashes_in_a_second(np.concatenate([np.zeros(2 * RATE), flashing(5)]), RATE)
+    assert at_once.too_many and not at_once.passing
+    assert 3 <= at_once.when[0] < at_once.when[1] <= 4.01
+    place, frame = np.arange(CELLS[0]), np.arange(2 * RATE)
+    lit = ((frame[:, None] / RATE * 4 - place[None] / 8) % 1 < 0.5) & (frame[:, None] >= RATE)
+    pictures = np.broadcast_to(lit[:, None, :, None], (len(frame), CELLS[1], CELLS[0], 3)).astype(float)
+    passing = flashes_in_a_second(pictures, RATE)
+    assert passing.too_many and passing.passing
+    assert 1 <= passing.when[0] < passing.when[1] <= 2

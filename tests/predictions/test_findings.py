@@ -57,7 +57,8 @@ BROKEN = [
     # The axis runs level from y = -150 to the lane's middle: 400 - 3.5 m / 24 / 2 = 327 mm, less 1 degree of tilt.
     ([("cameras.small.nearest", 600)], "focus.nearest", STOP, 0.477, 0.001),
     ([("shots[0].focus", "50 mm")], "focus.nearest", STOP, 0.050, 1e-9),
-    ([("shots[0].focus", "250 mm")], "focus.some", STOP, 0.0, 0),
+    # Its near side is half of 2.55 m / 24 nearer, at 424 mm: f^2 / N / (s - f) * (d - s) / d, and diffraction by cubes
+    ([("shots[0].focus", "250 mm")], "focus.some", STOP, 10.575e-6, 0.002),
     ([("shots[0].f_number", "f/8")], "focus.diffraction", WATCH, 1.74538 * 550e-9 * 8 * (1 + 4.2 / 472.8), 1e-3),
     ([("shots[0].f_number", "f/1.4")], "scale.blur", WATCH, 24 * 4.2e-3 / 1.4, 1e-9),
     ([("shots[0].duration", "0.2 s")], "time.screen", WATCH, 0.2 * 120 / 24, 1e-9),

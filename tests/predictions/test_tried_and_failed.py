@@ -99,6 +99,8 @@ def test_what_a_remedy_costs_is_said() -> None:
         return {"look": SimpleNamespace(findings=[sharp, noise])}
 
     past = Finding("backdrop.off_set", "off_set_share", 0.1, 0.0, "", Verdict.STOP, "", shot="s")
-    trial: Any = SimpleNamespace(looked=SimpleNamespace(noted=noted(0.6, 3200.0)))
+    trial: Any = SimpleNamespace(
+        looked=SimpleNamespace(noted=noted(0.6, 3200.0), scene=SimpleNamespace(tape_unit="mm"))
+    )
     said = [_cost(trial, past, Outcome(None, True, noted(*then))) for then in ((0.0, 3200.0), (0.5, 4000.0))]  # type: ignore[arg-type]
     assert said == [" It costs: the whole vehicle sharp (0 %; at least 90 %; it is 60 %).", ""]

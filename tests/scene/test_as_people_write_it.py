@@ -418,6 +418,11 @@ def test_shots_that_slow_it_differently_are_told_apart(tmp_path: Path) -> None:
     )
     scene = read(tmp_path, ("0.5 m/s", "30 km/h on screen in away"), more=AWAY)
     assert scene.vehicle is not None and scene.vehicle.speed == pytest.approx(30 / 3.6 / 50)
+    # What one shot has otherwise can only be meant as it looks in that shot.
+    own = AWAY.replace("{id: away", "{id: away, vehicle: {speed: 60 km/h on screen}")
+    scene = read(tmp_path, ("0.5 m/s", "30 km/h on screen in pass"), more=own)
+    speeds = [each.scene.vehicle.speed for each in setups_of(scene)]  # type: ignore[union-attr]
+    assert speeds == [pytest.approx(5 * 30 / 3.6 / 50), pytest.approx(60 / 3.6 / 50)]
     (fault,) = faults(tmp_path, ("0.5 m/s", "30 km/h on screen in awya"), more=AWAY)
     assert "awya is not a shot of this file; did you mean away?" in fault
     (fault,) = faults(tmp_path, ("0.5 m/s", "fast on screen"))

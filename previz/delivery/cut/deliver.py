@@ -19,7 +19,7 @@ from previz.delivery.files import deliver_files
 from previz.delivery.pictures import Picture
 from previz.delivery.whole_file import named_faults, whole_file
 from previz.physics.flashes import Flashes, flashes_in_a_second
-from previz.predictions import Finding, Predictions
+from previz.predictions import Finding, Predictions, flashes_told
 from previz.scene import Scene
 from previz.scratch import WorkFolder
 
@@ -69,11 +69,7 @@ class CutWritten:
         if not self.flashes.too_many:
             return None
         where = "" if self.alone else ", though no shot of it does by itself: lengthen the shots, or dissolve"
-        return (
-            f"the cut flashes {self.flashes.worst:g} times in one second, over up to {self.flashes.share:.0%} of a 10 "
-            f"degree field of view{where}; more than 3 can harm people with photosensitive epilepsy (WCAG 2.2). Steady "
-            "the light, play it back slower, or warn viewers"
-        )
+        return f"the cut {flashes_told(self.flashes, where)}"
 
 
 def deliver_cut(

@@ -1,6 +1,7 @@
 """Focus: what is sharp, when the vehicle is, and the stop that is best for this run."""
 
 import math
+from collections.abc import Iterator
 from itertools import chain
 
 import numpy as np
@@ -26,6 +27,10 @@ DIAGONAL_OVER = 1500
 
 #: Share of the frames that should show the whole vehicle sharp. Common practice, no source.
 SHARP_SHARE = 0.9
+
+#: Where the sharpest that there is of the vehicle is blurred by more than so many times what counts as sharp, the shot
+#: does not work; under that it is soft. Limits in use lie further apart than that. Common practice, no source.
+SOFT = 2.0
 
 _ALONG_PATH = 2001  # so many places of the vehicle along its path are looked at
 
@@ -172,18 +177,21 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
     notes.figure("total_blur", _total(view, shot.f_number))
     notes.figure("best_f_number", view.once("best stop", lambda: best_f_number(view)))
     notes.figure("working_distance", float(depths.min()) - (view.camera.rim or 0.0))
-    some = float(partly.mean())
+    some, least = float(partly.mean()), _least_blur(view, shot.f_number)
     notes.figure("vehicle_part_sharp_share", some)
+    soft = above(least, limit, SOFT * limit)
+    quite = "quite " if soft is Verdict.WATCH else ""
     notes.finding(
         "focus.some",
-        "vehicle_part_sharp_share",
-        some,
-        0.0,
-        Verdict.FINE if some > 0 else Verdict.STOP,
+        "least_blur",
+        least,
+        limit,
+        Verdict.FINE if some > 0 else soft,
         f"Some of the vehicle is sharp in {some:.0%} of the frames that show it."
         if some > 0
-        else f"Nothing of the vehicle is sharp in any frame that shows it.{_missed(view)}",
-        ways=lambda: [*_sharper(view), *_on_it(view)],
+        else f"Nothing of the vehicle is {quite}sharp in any frame that shows it: where it is sharpest it blurs by "
+        f"{least * 1e6:.1f} um, and {limit * 1e6:.1f} um count as sharp.{_missed(view)}",
+        ways=lambda: [*_sharper(view), *_on_it(view), *_some_sharp(view)],
         frames=numbers,
     )
     notes.finding(
@@ -223,8 +231,7 @@ def _untimely(view: ShotView) -> str:
 
 def _missed(view: ShotView) -> str:
     """The same, or when else the vehicle comes to what is sharp, if it ever does; nothing where the camera moves."""
-    near, _ = _sharp_depths(view)
-    if np.isnan(near).all():
+    if _all_diffracted(view):
         return f" Diffraction does it: at f/{view.shot.f_number:g} it blurs all by more than counts as sharp."
     said = _untimely(view)
     if said or not view.stands_still:
@@ -245,6 +252,11 @@ def _missed(view: ShotView) -> str:
     )
 
 
+def _all_diffracted(view: ShotView) -> bool:
+    """Whether diffraction alone blurs all there is by more than counts as sharp."""
+    return bool(np.isnan(_sharp_depths(view)[0]).all())
+
+
 def _sharp_depths(view: ShotView) -> tuple[Array, Array]:
     """Near and far limit of depth of field in each frame, (n,) each; nan where nothing is sharp. [m]"""
     shot, most, limits = view.shot, blur_limit(view), []
@@ -263,20 +275,34 @@ def _worst_disc(view: ShotView, f_number: float, focus: Array | None = None) -> 
 
 def _worst_blur(view: ShotView, f_number: float, focus: Array | None = None) -> Array:
     """Largest blur on the vehicle's box in each frame, defocus and diffraction together. (n,) [m]"""
-    defocus, diffraction = _at_f1(view, focus)
+    defocus, _, diffraction = _at_f1(view, focus)
     return np.asarray(optics.blur_together(defocus / f_number, diffraction * f_number))
 
 
-def _at_f1(view: ShotView, focus: Array | None) -> tuple[Array, Array]:
-    """Largest blur disc on the vehicle's box and that of diffraction, in each frame at f/1: the one falls with the
-    f-number, the other grows with it. (n,) each [m]
+def _least_blur(view: ShotView, f_number: float) -> float:
+    """Blur of the sharpest of the vehicle's box in any frame that shows it, defocus and diffraction together. [m]"""
+    _, least, diffraction = _at_f1(view, None)
+    blur = optics.blur_together(least / f_number, diffraction * f_number)
+    return float(np.asarray(blur)[view.vehicle_in_frame].min())
+
+
+def _some_of_it_sharp(view: ShotView, f_number: float) -> bool:
+    """Whether some of the vehicle is sharp in any frame, as focus and stop are set."""
+    return _least_blur(view, f_number) <= blur_limit(view) * (1 + 1e-9)
+
+
+def _at_f1(view: ShotView, focus: Array | None) -> tuple[Array, Array, Array]:
+    """Largest and least blur disc on the vehicle's box and that of diffraction, in each frame at f/1: the first two
+    fall with the f-number, the last grows with it. (n,) each [m]
     """
     s = view.focus if focus is None else focus
     known = view.at_f1.get(s.tobytes())
     if known is None:
         depths = np.maximum(view.vehicle_places[1], 1e-6)
-        discs = optics.circle_of_confusion(view.shot.focal_length, 1.0, s[:, None], depths)
-        known = view.at_f1[s.tobytes()] = np.asarray(discs.max(axis=1)), diffraction_discs(view, 1.0, s)
+        discs = np.asarray(optics.circle_of_confusion(view.shot.focal_length, 1.0, s[:, None], depths))
+        within = (depths.min(axis=1) <= s) & (s <= depths.max(axis=1))
+        least = np.where(within, 0.0, discs.min(axis=1))
+        known = view.at_f1[s.tobytes()] = discs.max(axis=1), least, diffraction_discs(view, 1.0, s)
     return known
 
 
@@ -309,14 +335,25 @@ def _sharper(view: ShotView) -> list[Way]:
 
 
 def _on_it(view: ShotView) -> list[Way]:
-    """Focus on the vehicle, so that some of it is sharp, where no stop has all of it so.
+    """Focus on the vehicle, so that some of it is sharp, where no stop has all of it so and it is not diffraction.
 
     A focus that is pulled by keys was chosen, and stays.
     """
-    if isinstance(view.shot.focus, tuple):
+    if isinstance(view.shot.focus, tuple) or _all_diffracted(view):
         return []
     written = Change(f"shots[{view.index}].focus", "vehicle")
     return [Way("Focus on the vehicle all along: its middle is sharp then.", (written,))]
+
+
+def _some_sharp(view: ShotView) -> Iterator[Way]:
+    """The nearest stop at which some of the vehicle is sharp, focused as it is."""
+    now = view.shot.f_number
+    good = [stop for stop in view.stops if _some_of_it_sharp(view, stop)]
+    if good:
+        stop = min(good, key=lambda each: abs(math.log(each / now)))
+        way = "Stop down to" if stop > now else "Open up to"
+        words = f"{way} f/{stop:g}{stopped_down(view, stop)}: some of it is sharp then."
+        yield Way(words, (Change(f"shots[{view.index}].f_number", f"f/{stop:g}"),))
 
 
 def _not_sharper(view: ShotView) -> str:
@@ -358,8 +395,13 @@ def _total(view: ShotView, f_number: float) -> float:
 
 
 def best_f_number(view: ShotView) -> float:
-    """The third stop of this lens at which the vehicle's worst frame is sharpest. [-]"""
-    return min(view.stops or [view.widest], key=lambda stop: _total(view, stop))
+    """The third stop of this lens at which the vehicle's worst frame is sharpest, of those with any of it sharp. [-]
+
+    A smaller one may blur the worst of it less where diffraction blurs all of it too much: there nothing is sharp.
+    """
+    every = view.stops or [view.widest]
+    some = [stop for stop in every if _some_of_it_sharp(view, stop)]
+    return min(some or every, key=lambda stop: _total(view, stop))
 
 
 def _diffraction(view: ShotView, notes: Notes) -> None:
