@@ -6,7 +6,7 @@ the stage is built; a size that is given is the size *on the table*. `at` is the
 
 import math
 from collections.abc import Iterator, Mapping
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import ValidationInfo, field_validator
 
@@ -170,7 +170,9 @@ class _Model(Standing):
 
     scale: Scale | None = scale_of_its_own()
 
-    told_at_scale = ("length", "width", "depth", "height", "thickness", "arm", "size", "bulb", "sag")
+    told_at_scale: ClassVar[tuple[str, ...]] = (
+        "length", "width", "depth", "height", "thickness", "arm", "size", "bulb", "sag",
+    )  # fmt: skip
 
 
 class _Long(_Model):
