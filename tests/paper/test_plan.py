@@ -25,6 +25,7 @@ from previz.paper.plan.setup import Setup, setup_of
 from previz.paper.prints.ground import ground_plan
 from previz.paper.sheet import BLACK, DASHED, GREY, MEDIUM, THICK, THIN, WHITE, Area, Box, Stroke, Table, View, Words
 from previz.predictions import Predictions, brief_of_shot, focus_marks, making_cautions, predict, view_of
+from previz.predictions.agreed import GIVEN_UP, LEFT, MENDED
 from previz.scene import Scene, read_scene, setups_of, with_all
 from previz.units import Tape
 from tests.paper.random_papers import random_scene, scene_text
@@ -499,6 +500,9 @@ def test_a_card_has_the_figures_of_check_and_what_to_watch(tmp_path: Path) -> No
     assert "1/240 s (180 deg)" in told
     worst = next(each for each in predictions.findings if each.verdict != "fine")
     assert worst.message.split(".")[0] in told
+    # In the words of `check`, which has the compromise beside what points to it.
+    assert predictions.compromises and f"Compromise: {predictions.compromises[0].words.split('.')[0]}" in told
+    assert (LEFT in told or MENDED in told) and GIVEN_UP not in told
 
 
 LAMPS = """lights:
