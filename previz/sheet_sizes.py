@@ -50,6 +50,15 @@ SHEETS: dict[str, SheetSize] = {
 }  # fmt: skip
 
 
+def counted(count: int, sheet: str) -> str:
+    """So many sheets of a kind, as they are called.
+
+    >>> counted(2, "A1 (59.4 x 84.1 cm) lying"), counted(2, "70 x 100 cm")
+    ('2 A1 (59.4 x 84.1 cm) lying', '2 of 70 x 100 cm')
+    """
+    return f"{count} {'of ' if sheet[:1].isdigit() else ''}{sheet}"
+
+
 def sheet_called(name: str) -> str:
     """A size's name with its sides, as its standard has them; a name that says them already is enough.
 

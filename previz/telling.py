@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from previz.advice import Advice, Bind, Lost, Met, Plan, Wanted
     from previz.continuity import Between
     from previz.evening import EveningPlan, Takes
-    from previz.predictions import Caution, Compromise, Figure, Finding, Predictions, ShotPredictions
+    from previz.predictions import Caution, Figure, Finding, Predictions, ShotPredictions
     from previz.scene import KeyGroup, Scene
 
 #: Says one line.
@@ -37,9 +37,6 @@ _BETWEEN = "between the shots"
 #: Before the compromise of a shot.
 _COMPROMISE = "compromise"
 
-#: What is said of what that does not mend.
-_LEFT = "The compromise leaves it."
-
 
 def check_lines(
     scene: "Scene",
@@ -54,7 +51,7 @@ def check_lines(
     shots: ids of those that are asked for. everything: also every figure, what the figures mean, and what is fine.
     between: what holds them together where they are cut to each other. wanted: how they answer what is wanted of them.
     """
-    from previz.predictions import AMONG_FIGURES, BLUR, as_told, brief_of_releases, brief_of_scene
+    from previz.predictions import AMONG_FIGURES, BLUR, as_told, brief_of_releases, brief_of_scene, in_brief
 
     briefs = {"": brief_of_scene(scene, predictions.figures)} | {
         each.shot: _brief(scene, each) for each in predictions.shots
@@ -80,7 +77,7 @@ def check_lines(
         if everything:
             told = finding_lines(own)
         else:
-            bad = [_in_brief(each, predictions.compromises) for each in own if each.verdict != "fine"]
+            bad = [in_brief(each, predictions.compromises) for each in own if each.verdict != "fine"]
             told = finding_lines(_not_again(bad, known)) + _as_before(bad, known)
             for one in bad:
                 known.setdefault(one.id, {}).setdefault(one.remedy, name)
@@ -88,7 +85,7 @@ def check_lines(
             line
             for each in predictions.compromises
             if each.shot == shot
-            for line in _hanging(f"{_COMPROMISE}: {_lower(_weighed(each))}", 7)
+            for line in _hanging(f"{_COMPROMISE}: {_lower(each.weighed)}", 7)
         ]
         parts = [part for part in (told, _labelled(briefs[shot])) if part]
         if parts:
@@ -160,18 +157,6 @@ def verdict_lines(sections: Sequence[tuple[str, str]], findings: "Sequence[Findi
     return lines
 
 
-def _in_brief(finding: "Finding", compromises: "Iterable[Compromise]") -> "Finding":
-    """The finding, pointing to its shot's compromise where that is its remedy, and no more where that gives it up."""
-    from previz.predictions import GIVEN_UP
-
-    if any(each.changes and (each.shot, each.words) == (finding.shot, finding.remedy) for each in compromises):
-        return dataclasses.replace(finding, remedy="The compromise mends it.")
-    if not finding.remedy.startswith(GIVEN_UP):
-        return finding
-    told = any(each.shot == finding.shot for each in compromises)
-    return dataclasses.replace(finding, remedy=_LEFT if told else GIVEN_UP)
-
-
 #: In which part of a scene each kind of finding was told first, by its remedies.
 _Known = dict[str, dict[str, str]]
 
@@ -181,9 +166,11 @@ _OF_MINIATURES = ("scale.blur", "time.gravity", "time.wheels")
 
 
 def _repeats(finding: "Finding", known: _Known) -> bool:
+    from previz.predictions import LEFT
+
     if finding.verdict != "watch" or finding.id not in known:
         return False
-    alike = finding.id in _OF_MINIATURES and not finding.changes and finding.remedy != _LEFT
+    alike = finding.id in _OF_MINIATURES and not finding.changes and finding.remedy != LEFT
     return alike or finding.remedy in known[finding.id]
 
 
@@ -198,10 +185,12 @@ def _not_again(findings: "Iterable[Finding]", known: _Known) -> "Iterator[Findin
 
 def _as_before(findings: "Iterable[Finding]", known: _Known) -> list[str]:
     """The others in one line, for each part of the scene in which they were told."""
+    from previz.predictions import LEFT
+
     again: dict[str, list[str]] = {}
     for each in findings:
         if _repeats(each, known):
-            left = each.remedy == _LEFT  # by the compromise of its own shot
+            left = each.remedy == LEFT  # by the compromise of its own shot
             told = known[each.id]
             first = next(iter(told.values())) if each.id in _OF_MINIATURES and not left else told[each.remedy]
             where = "left by the compromise" if left else f"as in {first}"
@@ -246,19 +235,6 @@ def brief_caution_lines(cautions: "Sequence[Caution]") -> list[str]:
         said.append(f"{DEFERRING} " * defers + "--all says each in full.")
     return [line for number, each in enumerate(said)
             for line in _indented("take care" if number == 0 else "", each, 11)]  # fmt: skip
-
-
-def _weighed(compromise: "Compromise") -> str:
-    """What to set, what is right then that was not, and what stays wrong."""
-    said, newly = [compromise.words], compromise.newly
-    if newly:
-        said.append(f"That gives {', '.join(newly)}.")
-    if compromise.gives_up and not compromise.changes:
-        said.append("See previz advise too.")
-    elif compromise.gives_up:
-        said.append(f"{'Still' if newly else 'Then still'} not had: {'; '.join(compromise.gives_up)}.")
-        said.append("See previz advise too.")
-    return " ".join(said)
 
 
 def _labelled(table: "Sequence[tuple[str, str]]") -> list[str]:

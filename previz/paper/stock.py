@@ -29,7 +29,7 @@ from previz.paper.packing import Blank, Laid, laid_on_sheets, least_sheets
 from previz.paper.papers import Paper, usual_paper
 from previz.paper.surface import road_band, road_on_table, table_top
 from previz.scene import Card, Scene, Sign
-from previz.sheet_sizes import IN_SHOPS, SHEETS, TO_PRINTERS, boards, sheet_called
+from previz.sheet_sizes import IN_SHOPS, SHEETS, TO_PRINTERS, boards, counted, sheet_called
 from previz.stage import sign_face
 
 Array = NDArray[np.float64]
@@ -93,7 +93,7 @@ class Stock:
     def words(self) -> str:
         """What to buy, and what it costs in paper and joins."""
         joined = f", {len(self.joins)} join{'s' if len(self.joins) > 1 else ''}" if self.joins else ""
-        return f"{self.count} {sheet_called(self.sheet)}{joined}, {self.waste:.0%} left over"
+        return f"{counted(self.count, sheet_called(self.sheet))}{joined}, {self.waste:.0%} left over"
 
 
 #: What is cut from sheets.

@@ -1,6 +1,8 @@
 from .agreed import AMONG_FIGURES as AMONG_FIGURES
 from .agreed import GIVEN_UP as GIVEN_UP
+from .agreed import LEFT as LEFT
 from .agreed import as_told as as_told
+from .agreed import in_brief as in_brief
 from .brief import BLUR as BLUR
 from .brief import SAME_SPEED as SAME_SPEED
 from .brief import brief_of_releases as brief_of_releases

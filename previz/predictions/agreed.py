@@ -29,6 +29,9 @@ Ways = dict[int, Callable[[], Iterator[Way]]]
 #: Before what else is said of a finding that the compromise of its shot leaves.
 GIVEN_UP = "Best left as it is: mending it puts more out of order."
 
+#: What is said in short of what the compromise of its shot mends, and of what that leaves.
+MENDED, LEFT = "The compromise mends it.", "The compromise leaves it."
+
 #: So much more of the patience goes to what stops a shot.
 _WEIGHTS = {Verdict.STOP: 4.0, Verdict.WATCH: 1.0}
 
@@ -76,6 +79,19 @@ def agreed(looked: Looked, purse: Purse) -> tuple[tuple[Finding, ...], tuple[Com
     settled = [_answered(each, found.get(each.shot)) for each in settled]
     shown = (each for shot, each in found.items() if each.changes or not _mended_alone(settled, shot))
     return (*(_pointed(trial, each) for each in settled), *ordered[len(bad) :]), tuple(shown)
+
+
+def in_brief(finding: Finding, compromises: Iterable[Compromise]) -> Finding:
+    """The finding, pointing to its shot's compromise where that is its remedy, and no more where that gives it up.
+
+    For where the compromise stands beside it.
+    """
+    own = [each for each in compromises if each.shot == finding.shot]
+    if any(each.changes and each.words == finding.remedy for each in own):
+        return replace(finding, remedy=MENDED)
+    if not finding.remedy.startswith(GIVEN_UP):
+        return finding
+    return replace(finding, remedy=LEFT if own else GIVEN_UP)
 
 
 def _compromises(trial: Trial, ways: Ways) -> dict[str, Compromise]:

@@ -99,6 +99,19 @@ class Compromise:
         """What it satisfies that is out of order without it."""
         return tuple(WANTS[each] for each in self.mends)
 
+    @property
+    def weighed(self) -> str:
+        """What to set, what is right then that was not, and what stays wrong."""
+        said, newly = [self.words], self.newly
+        if newly:
+            said.append(f"That gives {', '.join(newly)}.")
+        if self.gives_up and not self.changes:
+            said.append("See previz advise too.")
+        elif self.gives_up:
+            said.append(f"{'Still' if newly else 'Then still'} not had: {'; '.join(self.gives_up)}.")
+            said.append("See previz advise too.")
+        return " ".join(said)
+
 
 @dataclass(frozen=True, eq=False)  # arrays within have no equality of their own
 class _Option:

@@ -7,7 +7,7 @@ focus; whoever needs an overlap reckons with a smaller sheet.
 import math
 from dataclasses import dataclass
 
-from previz.sheet_sizes import IN_SHOPS, SHEETS, TO_PRINTERS, boards, sheet_called
+from previz.sheet_sizes import IN_SHOPS, SHEETS, TO_PRINTERS, boards, counted, sheet_called
 
 
 @dataclass(frozen=True)
@@ -51,7 +51,7 @@ class Cover:
 
     def __str__(self) -> str:
         """In words: `2 A0 (84.1 x 118.9 cm) upright, side by side`; a sheet without a name is one `of 70 x 100 cm`."""
-        return f"{self.count} {'of ' if ' x ' in self.sheet else ''}{self.laid}"
+        return counted(self.count, self.laid)
 
 
 def cover_with(sheet: str, width: float, height: float) -> Cover:

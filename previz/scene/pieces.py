@@ -171,16 +171,8 @@ class _Model(Standing):
     scale: Scale | None = scale_of_its_own()
 
     told_at_scale: ClassVar[tuple[str, ...]] = (
-        "length",
-        "width",
-        "depth",
-        "height",
-        "thickness",
-        "arm",
-        "size",
-        "bulb",
-        "sag",
-    )
+        "length", "width", "depth", "height", "thickness", "arm", "size", "bulb", "sag",
+    )  # fmt: skip
 
 
 class _Long(_Model):

@@ -12,7 +12,7 @@ from itertools import product
 from previz import units
 from previz.errors import PrevizError
 from previz.physics import optics
-from previz.physics.exposure import working_f_number
+from previz.physics.exposure import THIRD_STOP_F_NUMBERS, working_f_number
 from previz.predictions import sharp_disc
 from previz.scene import VEHICLE_SIZES, Camera, Mode, recorded_area
 from previz.units import LENGTH, QuantityError, shown
@@ -216,7 +216,16 @@ def _taken_over(camera: Camera, framed: Framed) -> Framed:
     if not 1 / STAYS <= wanted / focal_length <= STAYS:
         far = max(far * focal_length / wanted, 1.05 * float(camera.nearest))
     width = across * far / focal_length
-    return Framed(camera, rate, focal_length, camera.widest_at(focal_length), far, width, width * up / across)
+    widest = widest_on_the_dial(camera, focal_length)
+    return Framed(camera, rate, focal_length, widest, far, width, width * up / across)
+
+
+def widest_on_the_dial(camera: Camera, focal_length: float) -> float:
+    """The widest f-number that can be set at a focal length [m]: between the ends of a zoom, the next third stop."""
+    widest = camera.widest_at(focal_length)
+    if widest in (camera.widest, camera.widest_at_longest):
+        return widest
+    return next((stop for stop in THIRD_STOP_F_NUMBERS if widest <= stop <= camera.smallest), widest)
 
 
 def rate_of(camera: Camera, fastest: int) -> tuple[Fraction, Mode]:
@@ -249,5 +258,5 @@ def framings(camera: Camera, wanted: float, distance: float, fastest: int, stop:
         width = across * far / focal_length
         opened = stop * (across / _ONE_INCH) ** (1.0 if across < _ONE_INCH else 0.6)
         f_number = min(MARKS, key=lambda mark: abs(math.log(mark / opened)))
-        f_number = min(max(f_number, camera.widest_at(focal_length)), float(camera.smallest))
+        f_number = min(max(f_number, widest_on_the_dial(camera, focal_length)), float(camera.smallest))
         yield Framed(camera, rate, focal_length, f_number, far, width, width * up / across)

@@ -25,6 +25,7 @@ from previz.paper.plan.setup import Setup, setup_of
 from previz.paper.prints.ground import ground_plan
 from previz.paper.sheet import BLACK, DASHED, GREY, MEDIUM, THICK, THIN, WHITE, Area, Box, Stroke, Table, View, Words
 from previz.predictions import Predictions, brief_of_shot, focus_marks, making_cautions, predict, view_of
+from previz.predictions.agreed import GIVEN_UP, LEFT, MENDED
 from previz.scene import Scene, read_scene, setups_of, with_all
 from previz.units import Tape
 from tests.paper.random_papers import random_scene, scene_text
@@ -499,6 +500,9 @@ def test_a_card_has_the_figures_of_check_and_what_to_watch(tmp_path: Path) -> No
     assert "1/240 s (180 deg)" in told
     worst = next(each for each in predictions.findings if each.verdict != "fine")
     assert worst.message.split(".")[0] in told
+    # In the words of `check`, which has the compromise beside what points to it.
+    assert predictions.compromises and f"Compromise: {predictions.compromises[0].words.split('.')[0]}" in told
+    assert (LEFT in told or MENDED in told) and GIVEN_UP not in told
 
 
 LAMPS = """lights:
@@ -840,3 +844,36 @@ def test_a_backdrop_along_another_side_is_drawn_there(tmp_path: Path, side: str,
     # From the side: edge on where it stands across the drawing, else as wide as it is.
     assert any(str(400) in each.text for each in level.lines)
     assert any(str(distance) in each.text for each in level.lines) == (axis == 1)
+
+
+def test_a_name_stands_by_its_own_thing_or_has_a_line_to_it() -> None:
+    """Boxes of all sizes and turns, crowded, from a seed: nearer to another thing only with a line that shows."""
+    rng = np.random.default_rng(5)
+    alone = told = 0
+    for _ in range(25):
+        sheet, box = Sheet(200, 140, "names"), Box(10, 10, 190, 130)
+        outlines = []
+        for _ in range(12):
+            size, turn = np.exp(rng.uniform(-0.5, 2.5, 2)), rng.uniform(0, math.pi)
+            across = np.array([[math.cos(turn), -math.sin(turn)], [math.sin(turn), math.cos(turn)]])
+            corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * size / 2
+            outlines.append(corners @ across.T + rng.uniform((40, 40), (130, 100)))
+        for outline in outlines:
+            sheet.line(outline, THIN, closed=True)
+        placing = Placing.on(sheet, box)
+        placing.keep_out(outlines)
+        drawn = len(sheet.marks)
+        placing.place([Label((f"piece_{n}",), outline) for n, outline in enumerate(outlines)])
+        lines = [shapely.LineString(mark.points) for mark in sheet.marks[drawn:] if isinstance(mark, Stroke)]
+        shapes = [shapely.Polygon(outline) for outline in outlines]
+        for words in sheet.lettering:
+            own = int(words.text.removeprefix("piece_"))
+            name = shapely.box(*(getattr(words.box, side) for side in ("left", "low", "right", "high")))
+            away = name.distance(shapes[own])
+            if all(each.distance(name) >= away for n, each in enumerate(shapes) if n != own):
+                alone += 1
+            else:
+                told += any(
+                    line.distance(name) < 1 and line.distance(shapes[own]) < 0.1 and line.length > 3 for line in lines
+                )
+    assert alone + told >= 0.96 * 25 * 12

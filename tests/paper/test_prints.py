@@ -22,12 +22,14 @@ from previz.paper import PAPERS, pdf_of, prints_of
 from previz.paper.papers import Paper
 from previz.paper.prints.backdrop import painting_guide
 from previz.paper.prints.cards import cut_out_sheets, cut_outs, house_fronts
+from previz.paper.prints.cover import _cautions, _Pages
 from previz.paper.prints.ground import ground_plan
 from previz.paper.prints.pages import large_sheet, large_size, tile_sheet
 from previz.paper.prints.parts import Part, ink_of
 from previz.paper.prints.road import road_print
 from previz.paper.prints.tiles import MARK, STRIP, Grid, Tile, best_grid
 from previz.paper.sheet import MARGIN, Area, Sheet, Stroke
+from previz.predictions import Caution
 from previz.scene import Scene, read_scene, setups_of
 from previz.stage import front_of
 from previz.units import Tape
@@ -597,3 +599,12 @@ def test_the_same_scene_gives_the_same_bytes(tmp_path: Path) -> None:
     data = scene_data(12)
     one, other = (pdf_of(prints_of(scene_of(data, tmp_path), A4).sheets, "x") for _ in range(2))
     assert one == other
+
+
+@pytest.mark.parametrize("used", [0.0, 0.9, 0.93])
+def test_precautions_stand_on_one_page(used: float) -> None:
+    pages = _Pages(PAPERS["a4"], [])
+    pages.new()
+    pages.y -= used * pages.sheet.inside.height
+    _cautions(pages, [Caution("knife", "what cuts", "Cut away from you, and cover it. " * 6, "")] * 2)
+    assert [len(sheet.lettering) > 0 for sheet in pages.sheets] == [used < 0.5] + [True] * (used > 0.5)

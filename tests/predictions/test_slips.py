@@ -119,6 +119,11 @@ def test_a_rate_that_a_mode_is_named_by_is_let_be(tmp_path: Path) -> None:
             "slips.rate", "Hardly any camera records at 119 fps; small has 1920x1080 at 240 fps.",
             "Did you mean 120 fps?",
         ),
+        (  # by hand: diagonals of 36 x 24 and 8.2 x 6.2 mm, 43.27 / 10.28 = 4.21
+            [("cameras.small.sensor", "1/1.56"), ("cameras.small.lens", "26 mm"), ("shots[0].focal_length", "26 mm")],
+            "slips.lens", "The lens of small, 26 mm, is 109 mm equivalent on its sensor.",
+            "Did you mean lens: 26 mm equivalent, which is 6.18 mm?",
+        ),
         ([("shots[0].capture.rate", "29 fps")], "slips.rate", "at 29 fps", "Did you mean 30 fps?"),
         (  # other cameras have it; this one's modes are of 240 fps and what that is halved to
             [("shots[0].capture.rate", "100 fps")],

@@ -119,6 +119,8 @@ def test_a_lens_by_its_equivalent_goes_by_the_diagonal(
         ("35mm f2", (35, 35), (2, None)),
         ("'f = 40 mm 1:1.4'", (40, 40), (1.4, None)),
         ("f/1.8 25 mm", (25, 25), (1.8, None)),
+        ("18-55mm 3.5-5.6", (18, 55), (3.5, 5.6)),
+        ("35mm 1.8", (35, 35), (1.8, None)),
         ("24 to 70 f/4", (24, 70), (4, None)),
         ("'24 mm-equivalent, f/1.8'", (24 / 2.727, 24 / 2.727), (1.8, None)),  # over the crop factor of a 1-inch sensor
     ],
@@ -701,3 +703,35 @@ def test_keys_tell_of_these_spellings() -> None:
     assert all(name in told("scene")["scale"] for name in units.SCALE_NAMES)
     assert "72 mm for 4.5 m" in told("scene")["scale"] and "60 km/h on screen" in told("vehicle")["speed"]
     assert math.isclose(units.scale_of("72 mm for 4.5 m"), 62.5)
+
+
+def test_a_lens_that_can_not_be_read_is_told_once(tmp_path: Path) -> None:
+    (told,) = faults(tmp_path, ("8.8-36.8 mm, widest: f/1.8", "18-55mm 3.5-5.6 kit zoom"))
+    assert "take kit zoom out" in told
+
+
+def test_two_nearest_distances_are_told_which_to_write(tmp_path: Path) -> None:
+    (told,) = faults(tmp_path, ("nearest: 50, modes", "nearest: 3 cm to 1 m, modes"))
+    assert "write nearest: 1 m, " in told and "nearest: 3 cm where" in told
+
+
+def test_a_mode_up_to_a_rate_is_one(tmp_path: Path) -> None:
+    camera = read(
+        tmp_path, ("nearest: 50, modes: [1080p120]", "nearest: 50, modes: [1080p up to 100, 1080p120]")
+    ).cameras["pocket"]
+    assert (camera.modes[0].height, camera.modes[0].fastest) == (1080, 100)
+
+
+@pytest.mark.parametrize("at", ["pavement height", "[700, -150, pavement height]"])
+def test_a_height_in_words_is_told_as_a_number(tmp_path: Path, at: str) -> None:
+    (told,) = faults(tmp_path, ("at: [700, -150, 45]", f"at: {at}"))
+    assert "pavement height is not a height" in told and "1.6 m full size" in told
+
+
+@pytest.mark.parametrize(("own", "lumens"), [("", 6000 / 50**2), ("scale: 1:20, ", 6000 / 20**2)])
+def test_a_street_lamp_that_is_on_gives_what_a_real_one_does_where_it_lights(
+    tmp_path: Path, own: str, lumens: float
+) -> None:
+    """By hand: what it lights is as many times nearer as the model is smaller, and light goes with distance squared."""
+    lamp = f"\ndressing:\n  - {{id: post, piece: lamp_post, at: [300, 500], {own}lit: on}}\n"
+    assert read(tmp_path, more=lamp).dressing[0].lit == pytest.approx(lumens)

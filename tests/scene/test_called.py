@@ -263,3 +263,27 @@ def test_daylight_through_a_window_is_told_how_to_be_written() -> None:
 def test_places_are_answered_by_what_people_call_what_stands_there(asked: str, meant: str) -> None:
     with pytest.raises(PrevizError, match=rf"did you mean {re.escape(meant)}\?"):
         key_groups(asked)
+
+
+@pytest.mark.parametrize(
+    ("found", "tells"),
+    [
+        ({"piece": "foam board", "width": "70 cm", "height": "50 cm"}, ("did you mean bounce?",)),
+        ({"piece": "tractor"}, ("did you mean parked, with body: tractor?",)),
+        ({"piece": "pickup truck"}, ("did you mean parked, with body: pickup?",)),
+        ({"piece": "fence", "from": [40, 31], "to": [56, 43]}, ("at: [48, 37], length: 20, turn: 36.9 deg",)),
+        ({"piece": "wall", "from": ["1 m", "2 m"], "to": ["2 m", "2 m"]}, ("like at: [480 mm, 310 mm], length:",)),
+        ({"piece": "building", "at": ["1 m", "2 m"], "lit": "on"}, ("how many of its windows", "like 30 %")),
+    ],
+)
+def test_a_piece_as_a_newcomer_writes_it_is_told_once_what_to_write(
+    found: dict[str, Any], tells: tuple[str, ...]
+) -> None:
+    told = [str(each["ctx"]["error"]) for each in errors_of(Dressing, {"id": "a", "at": ["1 m", "2 m"]} | found)]
+    about = [each for each in told if all(words in each for words in tells)]
+    assert len(about) == 1 and not any("is missing" in each for each in told)
+
+
+def test_a_piece_among_the_lights_is_told_where_it_belongs() -> None:
+    assert "bounce is no lamp" in refused(light_kind, {"id": "a", "piece": "bounce", "width": "1 m"})
+    assert "under dressing" in refused(light_kind, {"id": "a", "piece": "lamp_post"})

@@ -12,6 +12,7 @@ import pytest
 
 from previz.errors import PrevizError
 from previz.layout import half_road, pieces_of, post_lamps
+from previz.physics.exposure import nearest_stop
 from previz.predictions import Finding, match, predict
 from previz.predictions.checks.backdrop import check_backdrop
 from previz.predictions.shot_view import view_of
@@ -327,3 +328,11 @@ def test_a_camera_that_is_none_is_told(text: str, said: str) -> None:
     with pytest.raises(PrevizError) as caught:
         camera_text(text)
     assert said in str(caught.value)
+
+
+@pytest.mark.parametrize("start", STARTS)
+def test_a_stop_is_one_that_a_dial_has(start: str, tmp_path: Path) -> None:
+    """Between the ends of a zoom that loses light, its widest is none: f/2.87."""
+    bridge = "bridge: {sensor: 1/2.3-type, lens: 4.3-100 mm f/2.9-6.5, nearest: 6 mm, modes: [1080p60]}"
+    shot = read(tmp_path, wish(start, "1400x700 mm", 50.0, "van", bridge)).shots[0]
+    assert shot.f_number == nearest_stop(shot.f_number) or shot.f_number in (2.9, 6.5)

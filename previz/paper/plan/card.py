@@ -16,10 +16,10 @@ from previz.layout import (
 from previz.paper.measures import tape_of
 from previz.paper.plan.filmed import named_vehicle
 from previz.paper.plan.page import Maker, aside, heading
-from previz.paper.plan.setup import Setup
+from previz.paper.plan.setup import Setup, to_watch
 from previz.paper.plan.side import tilt_words
 from previz.paper.sheet import GREY, SMALL, THIN, Box, Sheet, Table
-from previz.predictions import Finding, iso_words, speeds_on_screen
+from previz.predictions import Predictions, iso_words, speeds_on_screen
 from previz.scene import Scene, Shot
 from previz.units import Tape
 
@@ -35,7 +35,7 @@ def card(
     scene: Scene,
     shot: Shot,
     setup: Setup | None,
-    findings: list[Finding],
+    predictions: Predictions,
     still: NDArray[np.uint8] | None,
 ) -> Sheet:
     """The sheet; still is the shot's picture, (rows, columns, 3), where there is one."""
@@ -59,7 +59,7 @@ def card(
             "As drawn at mid-shot, in draft: light and noise are rough.", (right.left, y), right.width, ink=GREY
         )
         y -= 3
-    _watch(sheet, findings, Box(right.left, right.low, right.right, y))
+    _watch(sheet, _to_tell(predictions, shot), Box(right.left, right.low, right.right, y))
     return sheet
 
 
@@ -71,21 +71,28 @@ def settings_of(rows: tuple[tuple[str, str], ...], height: float) -> Table:
     return next((each for each in tables if each.drawn_height(_SETTINGS) <= height), tables[-1])
 
 
-def _watch(sheet: Sheet, findings: list[Finding], box: Box) -> None:
-    """What to watch for, the worst first, as much as there is room for; the rest is counted."""
+def _to_tell(predictions: Predictions, shot: Shot) -> list[tuple[str, str]]:
+    """What to watch for, each with how grave it is: the compromise, that others point to, and then the worst."""
+    weighed = [("", f"Compromise: {each.weighed}") for each in predictions.compromises if each.shot == shot.id]
+    return weighed + [
+        (str(each.verdict), f"{each.message} {each.remedy}".strip()) for each in to_watch(predictions, shot)
+    ]
+
+
+def _watch(sheet: Sheet, told: list[tuple[str, str]], box: Box) -> None:
+    """What to watch for, as much as there is room for; the rest is counted."""
     y = heading(sheet, "Watch for", (box.left, box.high), box.width)
-    if not findings:
+    if not told:
         sheet.words("Nothing: all that was looked at is fine.", (box.left, y), SMALL, anchor="top")
         return
-    for number, finding in enumerate(findings):
-        text = f"{finding.message} {finding.remedy}".strip()
+    for number, (verdict, text) in enumerate(told):
         trial = Sheet(sheet.width, sheet.height, "")
         end = trial.paragraph(text, (box.left + 13, y), box.width - 13)
-        if end < box.low + (4.5 if number < len(findings) - 1 else 0.0):
-            told = f"and {len(findings) - number} more: previz check tells them"
-            sheet.words(told, (box.left, box.low), SMALL, ink=GREY)
+        if end < box.low + (4.5 if number < len(told) - 1 else 0.0):
+            rest = f"and {len(told) - number} more: previz check tells them"
+            sheet.words(rest, (box.left, box.low), SMALL, ink=GREY)
             return
-        sheet.words(str(finding.verdict), (box.left, y), SMALL, anchor="top", bold=True)
+        sheet.words(verdict, (box.left, y), SMALL, anchor="top", bold=True)
         y = sheet.paragraph(text, (box.left + 13, y), box.width - 13) - 1.6
         sheet.line([(box.left, y + 0.6), (box.right, y + 0.6)], THIN, ink=GREY)
         y -= 0.6

@@ -22,6 +22,16 @@ _DIRECTIONS = 16
 #: What it costs that a leading line crosses another, against what a name would cover, beside its thing.
 _CROSSING = 12.0
 
+#: What it costs to stand where another thing is nearer than one's own, with no line to tell, and for each mm2 that is
+#: over another thing. By eye.
+_MISTAKEN, _OVER = 14.0, 1.0
+_TELLS = 4.0  # a shorter line than that tells nothing [mm]
+_THROUGH = 9.0  # that a leading line goes over another thing
+_CLEARER = 0.5  # it is told from the other where that is so much further off [mm]
+
+#: A leading line may end at one of so many places of its thing, and be so much longer than the shortest. [mm]
+_ENDS, _LONGER = 8, 6.0
+
 #: So many places along each side of a long thing are tried, and so many rings off it.
 _PLACES, _NEAR = 9, 2
 
@@ -60,6 +70,7 @@ class Placing:
     taken : boxes (n, 4) that names stay clear of: left, low, right, high; all words drawn so far are among them.
     lines : the same (n, 4), of lines, which a leading line may cross where it must.
     points, weights : places (n, 2) on lines drawn so far, and what it costs to cover each.
+    things : what is drawn, to none of which but its own a name may seem to belong.
     """
 
     sheet: Sheet
@@ -68,6 +79,7 @@ class Placing:
     lines: Array = field(default_factory=lambda: np.zeros((0, 4)))
     points: Array = field(default_factory=lambda: np.zeros((0, 2)))
     weights: Array = field(default_factory=lambda: np.zeros(0))
+    things: shapely.STRtree = field(default_factory=lambda: shapely.STRtree([]))
 
     @classmethod
     def on(cls, sheet: Sheet, box: Box) -> "Placing":
@@ -98,6 +110,7 @@ class Placing:
 
     def keep_out(self, outlines: list[Array]) -> None:
         """Things that only their own names had better stand in: outlines (k, 2). [mm]"""
+        self.things = shapely.STRtree([*self.things.geometries, *map(_polygon, outlines)])
         for outline in outlines:
             box = box_around(outline)
             x, y = np.meshgrid(np.arange(box.left, box.right, 1.5), np.arange(box.low, box.high, 1.5))
@@ -107,7 +120,10 @@ class Placing:
             self.weights = np.concatenate([self.weights, np.ones(len(points))])
 
     def number(self, text: str, place: Array, left: Array) -> None:
-        """A frame's number beside its tick, to the left or right of the way; left out where there is no room."""
+        """A frame's number beside its tick, to the left or right of the way; left out where there is no room.
+
+        A letter belongs to a mark of its own, that no other name may seem to be of.
+        """
         wide, high = Label((text,), place[None]).size
         for side in (-1.0, 1.0):
             reach = 1.9 + abs(left[0]) * wide / 2 + abs(left[1]) * high / 2
@@ -117,6 +133,8 @@ class Placing:
                 self.sheet.area(spot.grown(0.2).outline, WHITE)
                 self.sheet.words(text, (spot.left, spot.high), SMALL, anchor="top")
                 self.take(spot.grown(0.3))
+                if text.isalpha():
+                    self.keep_out([spot.outline, circle(place, 1.0)])
                 return
 
     def take_signs(self, labels: list[Label]) -> None:
@@ -148,7 +166,7 @@ class Placing:
     def fits(self, labels: list[Label]) -> bool:
         """Whether there is room for all of them; nothing is drawn."""
         blank = Sheet(self.sheet.width, self.sheet.height, "")
-        trial = Placing(blank, self.box, self.taken, self.lines, self.points, self.weights)
+        trial = Placing(blank, self.box, self.taken, self.lines, self.points, self.weights, self.things)
         return not trial.place(labels, all_or_none=True)
 
     def _spot(self, label: Label, crossing: bool) -> tuple[Box, Array | None] | None:
@@ -160,28 +178,73 @@ class Placing:
             return inside, None
         directions = 2 * _DIRECTIONS if crossing else _DIRECTIONS
         best, least = None, math.inf
+        own = _polygon(label.outline)
+        others = self._others(own)
         turns = (np.arange(directions) * (2 * math.pi / directions)).tolist()
         for ring, reach in enumerate((0.0, *_RINGS)):
-            beside = [(_beside(around, wide, high, turn, _GAP + reach), turn) for turn in turns]
+            room = _around(label.outline, wide + 2 * (_GAP + reach), high + 2 * (_GAP + reach))
+            beside = [(_beside(room, wide, high, turn), turn) for turn in turns]
             if ring <= _NEAR:
                 beside += [(spot, 0.0) for spot in _along_side(around, wide, high, _GAP + reach)]
             for spot, turn in beside:
                 if not spot.within(self.box) or not self._free(spot.grown(0.3)):
                     continue
-                line = _leader(spot, label.outline) if ring else None
-                crosses = 0.0
-                if line is not None and not self._clear(line, crossing):
-                    if crossing or not self._clear(line, True):
-                        continue
-                    crosses = _CROSSING
+                line, crosses = self._line_to(spot, label, crossing) if ring else (None, 0.0)
+                if ring and line is None:
+                    continue
                 cost = (
                     self._covered(spot) + crosses + 0.5 * reach + (2.0 if ring else 0.0) + 0.4 * abs(math.sin(2 * turn))
                 )
+                if cost < least:
+                    cost += self._mistaken(spot, line, own, others)
                 if cost < least:
                     best, least = (spot, line), cost
             if best is not None and least < 0.5 * _RINGS[min(ring, len(_RINGS) - 1)] + 2.0:
                 break  # nothing further off is better
         return best
+
+    def _line_to(self, spot: Box, label: Label, crossing: bool) -> tuple[Array | None, float]:
+        """The line that leads from a name to its thing, and what it costs that it crosses others; None where none may.
+
+        crossing: whether others may be crossed for want of room, at no cost.
+        """
+        lines = _leaders(spot, label.outline)
+        clear = next((line for line in lines if self._clear(line, crossing)), None)
+        if clear is None and not crossing and self._clear(lines[0], True):
+            return lines[0], _CROSSING
+        return clear, 0.0
+
+    def _mistaken(self, spot: Box, line: Array | None, own: shapely.Geometry, others: NDArray[np.bool_]) -> float:
+        """What it costs that a name may be taken for that of another thing, or hides one."""
+        name = shapely.box(*_sides(spot))
+        cost = _OVER * self._over(name, others)
+        if line is not None:
+            cost += _THROUGH * self._crossed(line, others)
+        if (line is None or np.linalg.norm(line[1] - line[0]) < _TELLS) and self._nearer(name, others, own):
+            cost += _MISTAKEN
+        return cost
+
+    def _others(self, own: shapely.Geometry) -> NDArray[np.bool_]:
+        """Which things are others than that which is named; what lies within another may be named by its name too."""
+        left, low, right, high = shapely.bounds(self.things.geometries).reshape(-1, 4).T
+        around = shapely.bounds(own)
+        here = (left <= around[0] + 0.1) & (low <= around[1] + 0.1)
+        return ~(here & (right >= around[2] - 0.1) & (high >= around[3] - 0.1))
+
+    def _over(self, spot: shapely.Geometry, others: NDArray[np.bool_]) -> float:
+        """How much of a name is over things that are not its own. [mm2]"""
+        there = [each for each in self.things.query(spot) if others[each]]
+        return float(shapely.area(shapely.intersection(spot, self.things.geometries[there])).sum())
+
+    def _crossed(self, line: Array, others: NDArray[np.bool_]) -> int:
+        """How many things that are not its own a leading line crosses."""
+        return int(others[self.things.query(shapely.linestrings(line), predicate="intersects")].sum())
+
+    def _nearer(self, spot: shapely.Geometry, others: NDArray[np.bool_], own: shapely.Geometry) -> bool:
+        """Whether a name is nearer to another thing than to its own, or hardly further from it."""
+        away = float(shapely.distance(spot, own))
+        reach = away + _CLEARER
+        return away > 0 and bool(others[self.things.query(spot, predicate="dwithin", distance=reach)].any())
 
     def _on_drawing(self, label: Label) -> Label | None:
         """The name of as much of its thing as the drawing shows; None where that is nothing."""
@@ -236,6 +299,10 @@ class Placing:
             self.sheet.words(text, (spot.left, top), label.letters, anchor="top", bold=label.bold)
 
 
+def _polygon(outline: Array) -> shapely.Geometry:
+    return shapely.Polygon(outline) if len(outline) >= 3 else shapely.multipoints(outline)
+
+
 def _within_circle(outline: Array) -> list[Box]:
     """Boxes that fill most of a circle and lie within it, so that a line which ends on it meets none."""
     around = box_around(outline)
@@ -262,15 +329,23 @@ def _centred(x: float, y: float, wide: float, high: float) -> Box:
     return Box(x - wide / 2, y - high / 2, x + wide / 2, y + high / 2)
 
 
-def _beside(around: Box, wide: float, high: float, turn: float, gap: float) -> Box:
-    """A box in a direction from another, as near as the gap lets."""
-    x, y = around.middle
-    c, s = math.cos(turn), math.sin(turn)
-    reach = min(
-        (around.width / 2 + wide / 2 + gap) / abs(c) if abs(c) > 1e-9 else math.inf,
-        (around.height / 2 + high / 2 + gap) / abs(s) if abs(s) > 1e-9 else math.inf,
-    )
-    return _centred(x + c * reach, y + s * reach, wide, high)
+def _beside(around: Array, wide: float, high: float, turn: float) -> Box:
+    """A box in a direction from the middle of a thing, as near as what is `_around` it lets."""
+    x, y = box_around(around).middle
+    way = np.array([math.cos(turn), math.sin(turn)])
+    sides = np.roll(around, -1, axis=0) - around
+    out = np.column_stack([sides[:, 1], -sides[:, 0]])
+    ahead = out @ way
+    met = ahead > 1e-9
+    reach = float((np.einsum("ij,ij->i", out, around - (x, y))[met] / ahead[met]).min())
+    return _centred(x + reach * way[0], y + reach * way[1], wide, high)
+
+
+def _around(outline: Array, wide: float, high: float) -> Array:
+    """Where the middle of a box may go round a thing and touch it, (k, 2), counter-clockwise."""
+    half = np.array([[wide, high], [wide, -high], [-wide, high], [-wide, -high]]) / 2
+    hull = shapely.convex_hull(shapely.multipoints((outline[:, None] + half).reshape(-1, 2)))
+    return np.asarray(shapely.get_coordinates(shapely.orient_polygons(hull))[:-1])
 
 
 def _along_side(around: Box, wide: float, high: float, gap: float) -> Iterator[Box]:
@@ -286,10 +361,15 @@ def _along_side(around: Box, wide: float, high: float, gap: float) -> Iterator[B
                 yield _centred(x + side * (around.width / 2 + gap + wide / 2), float(at), wide, high)
 
 
-def _leader(spot: Box, outline: Array) -> Array:
-    """The shortest line from a name to its thing."""
-    thing = shapely.Polygon(outline) if len(outline) >= 3 else shapely.multipoints(outline)
-    return shapely.get_coordinates(shapely.shortest_line(shapely.box(*_sides(spot.grown(0.3))), thing))
+def _leaders(spot: Box, outline: Array) -> list[Array]:
+    """Lines from a name to its thing: the shortest, and some that are not much longer."""
+    name = shapely.box(*_sides(spot.grown(0.3)))
+    shortest = shapely.shortest_line(name, _polygon(outline))
+    ends = np.concatenate([outline, (outline + np.roll(outline, 1, axis=0)) / 2])[:_ENDS]
+    others = [
+        line for line in shapely.shortest_line(name, shapely.points(ends)) if line.length < shortest.length + _LONGER
+    ]
+    return [shapely.get_coordinates(line) for line in (shortest, *sorted(others, key=lambda line: line.length))]
 
 
 def _covering(stroke: Stroke) -> Array:

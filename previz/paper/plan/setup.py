@@ -19,6 +19,7 @@ from previz.predictions import (
     Verdict,
     as_told,
     focus_marks,
+    in_brief,
     view_of,
 )
 from previz.scene import Scene, Shot
@@ -139,9 +140,9 @@ def setup_of(scene: Scene, shot: Shot, predictions: Predictions) -> Setup | None
 
 
 def to_watch(predictions: Predictions, shot: Shot) -> list[Finding]:
-    """What is not fine of a shot and of the set, worst first."""
+    """What is not fine of a shot and of the set, worst first, in the words of `check`."""
     return [
-        finding
+        in_brief(finding, predictions.compromises)
         for finding in as_told(predictions.findings)
         if finding.concerns((shot.id,)) and finding.verdict is not Verdict.FINE
     ]

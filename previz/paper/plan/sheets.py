@@ -16,7 +16,7 @@ from previz.paper.plan.lists import build_list, caution_list, in_columns, lamp_l
 from previz.paper.plan.otherwise import otherwise_list
 from previz.paper.plan.overhead import overhead
 from previz.paper.plan.page import Maker, footed
-from previz.paper.plan.setup import setup_of, to_watch
+from previz.paper.plan.setup import setup_of
 from previz.paper.plan.side import side
 from previz.paper.sheet import GREY, SMALL, Sheet, Table
 from previz.predictions import Predictions, cautions_of_all, making_cautions
@@ -61,7 +61,7 @@ def plan_sheets(
         stand.setdefault(places.all.rows, []).append((shot.id, above, places))
         sheets.append(above)
         sheets.append(side(maker, then, shot, setup))
-        sheets.append(card(maker, then, shot, setup, to_watch(predictions, shot), (stills or {}).get(shot.id)))
+        sheets.append(card(maker, then, shot, setup, predictions, (stills or {}).get(shot.id)))
     whole, setups = with_all(scene), [setup.scene for setup in setups_of(scene)]
     careful = dict.fromkeys(
         (*predictions.cautions, *cautions_of_all(scene, making_cautions))

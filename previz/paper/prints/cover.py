@@ -41,6 +41,7 @@ from previz.sheet_sizes import SHEETS
 from previz.units import Tape
 
 _GAP = 4.0  # between what stands above one another [mm]
+_BETWEEN = 0.8  # paragraphs [mm]
 _CELL = 7.0  # of a page on a map, at least [mm]
 _LIST = 90.0  # what a list of blanks is wide, at least [mm]
 _HIGHEST_SHEET = 90.0  # drawn for cutting [mm]
@@ -92,12 +93,16 @@ class _Pages:
         self.sheet.words(text, (self.room.left, self.y), HEADING, anchor="top", bold=True)
         self.y -= HEADING * POINT * 1.6
 
+    def height_of(self, text: str) -> float:
+        """How much of a page a paragraph takes. [mm]"""
+        probe = Sheet(self.paper.short, self.paper.long, "")
+        return _BETWEEN - probe.paragraph(text, (0.0, 0.0), self.sheet.inside.width)
+
     def say(self, text: str) -> None:
         """A paragraph over the whole width."""
         inside = self.sheet.inside
-        probe = Sheet(self.paper.short, self.paper.long, "")
-        self.need(-probe.paragraph(text, (0.0, 0.0), inside.width))
-        self.y = self.sheet.paragraph(text, (inside.left, self.y), inside.width) - 0.8
+        self.need(self.height_of(text) - _BETWEEN)
+        self.y = self.sheet.paragraph(text, (inside.left, self.y), inside.width) - _BETWEEN
 
     def table(self, table: Table) -> None:
         """A table, over as many sheets as it takes."""
@@ -395,7 +400,10 @@ def _named(sheet: Sheet, box: Box, lines: tuple[str, str]) -> None:
 
 
 def _cautions(pages: _Pages, cautions: Sequence[Caution]) -> None:
-    pages.head("Take care", 3 * _LINE)
-    for each in cautions:
-        pages.say(f"{each.because[0].upper()}{each.because[1:]}: {each.precaution}")
-    pages.say("These are the usual precautions and no risk assessment. Labels and local rules come first.")
+    said = [f"{each.because[0].upper()}{each.because[1:]}: {each.precaution}" for each in cautions]
+    said.append("These are the usual precautions and no risk assessment. Labels and local rules come first.")
+    together = sum(map(pages.height_of, said))
+    # On a page of their own rather than one sentence of them.
+    pages.head("Take care", together if together < pages.sheet.inside.height - _HEAD else 3 * _LINE)
+    for each in said:
+        pages.say(each)
