@@ -161,7 +161,7 @@ def _other_views(problem: Problem) -> Iterator[ShotView]:
     scene, shot = problem.scene, problem.shot
     for name, option in {each.name: each for each in problem.options if each.name != shot.camera}.items():
         capture = shot.capture.model_copy(update={"mode": None})
-        if all(mode.fastest < capture.rate for mode in option.camera.modes):
+        if not any(option.camera.records(mode, capture.rate) for mode in option.camera.modes):
             continue
         focal = min(max(shot.focal_length, option.camera.lens.shortest), option.camera.lens.longest)
         other = {"camera": name, "focal_length": focal, "f_number": float(option.stops[0]), "capture": capture}

@@ -202,9 +202,8 @@ def _recorded(problem: Problem, option: Option, recording: Recording, key: str, 
         found[f"{key}.capture.shutter"] = recording.words
     taken = capture.mode
     if taken is None or not option.mode.same_as(taken):
-        fast = [mode for mode in option.camera.modes if mode.fastest >= recording.rate]
-        usual = max(fast, key=lambda mode: mode.width * mode.height)
-        if taken is not None or not option.mode.same_as(usual):
+        usual = option.camera.mode_for(recording.rate)
+        if taken is not None or usual is None or not option.mode.same_as(usual):
             found[f"{key}.capture.mode"] = str(option.mode)
     if capture.iso != "auto" and scene.may_change.iso is not False:
         iso = next(

@@ -99,8 +99,11 @@ def options_of(scene: Scene, shot: Shot, *, rates: Sequence[float] = ()) -> tupl
         for mode in modes:
             own = name == shot.camera and mode.same_as(scene.mode(shot))
             larger = [] if own else [other for other in modes if _larger(camera, other, mode)]
-            slow = max((other.fastest for other in larger), default=Fraction(0))
-            recordings = tuple(each for each in _recordings(scene, shot, mode, rates) if each.rate > slow)
+            recordings = tuple(
+                each
+                for each in _recordings(scene, shot, camera, mode, rates)
+                if not any(camera.records(other, each.rate) for other in larger)
+            )
             if recordings:
                 area = recorded_area(camera, mode)
                 found.append(Option(name, camera, mode, area, focal, focals, stops, recordings))
@@ -149,18 +152,18 @@ def _modes(scene: Scene, shot: Shot, camera: Camera, name: str) -> list[Mode]:
             mode
             for mode in camera.modes
             if not any(
-                other.width > mode.width and other.fastest >= mode.fastest and other.crop <= mode.crop
+                other.width > mode.width and other.crop <= mode.crop and _does_for(camera, other, mode)
                 for other in camera.modes
                 if other.width * mode.height == mode.width * other.height
             )
         ]
     if asked is False:
-        if name == shot.camera:
-            return [scene.mode(shot)]
         named = shot.capture.mode
-        fast = [mode for mode in camera.modes if mode.fastest >= shot.capture.rate]
+        if name == shot.camera:
+            return [scene.mode(shot)] if named is not None else camera.of_one_size(scene.mode(shot))
+        taken = camera.mode_for(shot.capture.rate)
         same = [mode for mode in camera.modes if named is None or mode.same_as(named)]
-        return [max(fast, key=lambda mode: mode.width * mode.height)] if named is None and fast else same[:1]
+        return camera.of_one_size(taken) if named is None and taken is not None else same[:1]
     return [mode for mode in camera.modes if any(mode.same_as(each) for each in asked)]
 
 
@@ -176,25 +179,32 @@ def _larger(camera: Camera, other: Mode, mode: Mode) -> bool:
     return known[0] is None or known[1] is None or known[0] <= known[1]
 
 
-def _recordings(scene: Scene, shot: Shot, mode: Mode, rates: Sequence[float]) -> tuple[Recording, ...]:
+def _does_for(camera: Camera, other: Mode, mode: Mode) -> bool:
+    """Whether all rates of one mode may be filmed in another too."""
+    return camera.records(other, mode.fastest) and (camera.only(mode) or not camera.only(other))
+
+
+def _recordings(scene: Scene, shot: Shot, camera: Camera, mode: Mode, rates: Sequence[float]) -> tuple[Recording, ...]:
     found: dict[tuple[Fraction, float], Recording] = {}
-    for rate in _rates(scene, shot, mode, rates):
+    for rate in _rates(scene, shot, camera, mode, rates):
         for words, time in _shutters(scene, shot, rate):
             if time * rate <= 1 + 1e-9:
                 found.setdefault((rate, round(time, 9)), Recording(rate, time, words))
     return tuple(found.values())
 
 
-def _rates(scene: Scene, shot: Shot, mode: Mode, rates: Sequence[float]) -> list[Fraction]:
+def _rates(scene: Scene, shot: Shot, camera: Camera, mode: Mode, rates: Sequence[float]) -> list[Fraction]:
     asked, own = scene.may_change.rate, shot.capture.rate
+    first = [own] if camera.records(mode, own) else []
     if asked is False:
-        return [own] if own <= mode.fastest else []
+        return first
     if asked is not True:
-        return [Fraction(each) for each in asked if each <= mode.fastest]
+        return [Fraction(each) for each in asked if camera.records(mode, Fraction(each))]
+    if camera.only(mode):
+        return first or [mode.fastest]
     offered = (Fraction(rate).limit_denominator(1001) for rate in rates_beside([float(mode.fastest)]))
     usual = [rate for rate in offered if shot.playback <= rate < mode.fastest]
     near = [min(usual, key=lambda rate: abs(math.log(rate / wanted))) for wanted in rates if usual and wanted > 0]
-    first = [own] if own <= mode.fastest else []
     other = sorted(usual, key=lambda rate: -rate)
     return list(dict.fromkeys([*first, mode.fastest, *near, *other]))[:_MOST_RATES]
 

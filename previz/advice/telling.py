@@ -172,7 +172,7 @@ def _not_sure(found: Checked) -> str:
     """In words, in brackets and with a space before: that a mode says only how fast its camera films at most."""
     rate, own = found.shot.capture.rate, found.scene.cameras[found.shot.camera]
     has = [Fraction(mode.fastest) for mode in own.modes]
-    if rate <= _EVERY_RATE or rate in has:
+    if rate <= _EVERY_RATE or rate in has or own.only(found.view.mode):
         return ""
     return (
         f" (a rate within its mode of {float(found.view.mode.fastest):g} fps: see whether {found.shot.camera} has it)"

@@ -191,8 +191,7 @@ class Join:
 
 def rate_near(end: End, wanted: float, limit: float) -> float | None:
     """The rate that its camera has nearest to one, less than so many times over or under it. [frames/s]"""
-    rates = pacing.rates_beside(float(mode.fastest) for mode in end.view.camera.modes)
-    near = min(rates, key=lambda rate: abs(math.log(rate / wanted)))
+    near = min(end.view.camera.rates, key=lambda rate: abs(math.log(rate / wanted)))
     return near if 1 / limit < near / wanted < limit else None
 
 

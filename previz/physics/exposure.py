@@ -36,7 +36,45 @@ THIRD_STOP_F_NUMBERS = (
     1.0, 1.1, 1.2, 1.4, 1.6, 1.8, 2.0, 2.2, 2.5, 2.8, 3.2, 3.5, 4.0, 4.5, 5.0, 5.6, 6.3, 7.1, 8.0, 9.0, 10.0, 11.0,
     13.0, 14.0, 16.0, 18.0, 20.0, 22.0, 25.0, 29.0, 32.0, 36.0, 40.0, 45.0,
 )
+
+#: Shutters that cameras have, in third stops, as parts of a second. Common practice, no source.
+THIRD_STOP_SHUTTERS = (
+    1, 2, 3, 4, 5, 6, 8, 10, 13, 15, 20, 25, 30, 40, 50, 60, 80, 100, 125, 160, 200, 250, 320, 400, 500, 640, 800, 1000,
+    1250, 1600, 2000, 2500, 3200, 4000, 5000, 6400, 8000,
+)
 # fmt: on
+
+
+def shutter_within(time: float) -> int:
+    """The longest shutter that cameras have and that is no longer than that [s], as a part of a second.
+
+    Past the shortest one that part itself.
+
+    Examples
+    --------
+    >>> [shutter_within(1 / parts) for parts in (60, 169, 8001)]
+    [60, 200, 8001]
+    """
+    needed = math.ceil(1 / time - 1e-6)
+    return next((parts for parts in THIRD_STOP_SHUTTERS if parts >= needed), needed)
+
+
+def shutter_beyond(time: float, most: float) -> int | None:
+    """The shortest shutter that cameras have and that is no shorter than one time, as a part of a second; None if none.
+
+    Parameters
+    ----------
+    time, most : float
+        It is no longer than the other, which is a frame: that itself counts too, where it is a part of a second. [s]
+
+    Examples
+    --------
+    >>> shutter_beyond(1 / 169, 1 / 120), shutter_beyond(1 / 121, 1 / 120), shutter_beyond(1 / 119, 1 / 120)
+    (160, 120, None)
+    """
+    whole = [round(1 / most)] if abs(round(1 / most) - 1 / most) < 1e-6 else []
+    able = [parts for parts in (*THIRD_STOP_SHUTTERS, *whole) if time * (1 - 1e-6) <= 1 / parts <= most * (1 + 1e-6)]
+    return max(able, default=None)
 
 
 def working_f_number(f_number: Number, magnification: Number, pupil_magnification: float = 1.0) -> Number:

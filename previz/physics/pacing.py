@@ -107,24 +107,28 @@ CAMERA_RATES = (
 EVERYDAY = 60
 
 
-def rates_beside(modes: Iterable[float]) -> list[float]:
+def rates_beside(modes: Iterable[float], only: Iterable[float] = ()) -> list[float]:
     """The rates that a camera likely has, from the fastest ones of its modes: those, halved again and again.
 
     Beside them the usual ones up to `EVERYDAY`. [frames/s]
 
-    >>> rates_beside([120, 30])[-5:]
-    [30, 48, 50, 60, 120]
+    only: the rates of modes that are for these alone. [frames/s]
+
+    >>> rates_beside([120, 30])[-5:], rates_beside([], only=[240, 30])
+    ([30, 48, 50, 60, 120], [30, 240])
     """
     fastest = [*modes]
     parts = {each / 2**n for each in fastest for n in range(10) if n == 0 or each / 2**n >= EVERYDAY}
-    usual = {rate for rate in CAMERA_RATES if rate <= min(EVERYDAY, max(fastest))}
-    return sorted({int(rate) if rate == int(rate) else rate for rate in parts | usual})
+    usual = {rate for rate in CAMERA_RATES if rate <= min(EVERYDAY, max(fastest, default=0.0))}
+    return sorted({int(rate) if rate == int(rate) else rate for rate in parts | usual | {*only}})
 
 
-def camera_rate(wanted: float, modes: Iterable[float], over: float | None = None) -> float | None:
+def camera_rate(
+    wanted: float, modes: Iterable[float], over: float | None = None, only: Iterable[float] = ()
+) -> float | None:
     """A rate that a camera has, for what wants so many frames a second; None where it has none for that.
 
-    modes: the fastest rate of each. [frames/s]
+    modes, only: as of `rates_beside`. [frames/s]
 
     over: how many times over or under the wanted one it may be, and then it is the nearest; else it is none under
     it. [-]
@@ -134,7 +138,7 @@ def camera_rate(wanted: float, modes: Iterable[float], over: float | None = None
     >>> camera_rate(192, [240], over=1.25), camera_rate(190, [240], over=1.25)
     (240, None)
     """
-    known = rates_beside(modes)
+    known = rates_beside(modes, only)
     if over is None:
         return next((rate for rate in known if rate >= wanted * (1 - 1e-9)), None)
     near = min(known, key=lambda rate: abs(math.log(rate / wanted)))

@@ -83,15 +83,21 @@ def match(
 
 
 def _recording(scene: Scene, shot: Shot, camera: str) -> tuple[Capture, list[Difference]]:
-    """The camera's mode nearest to the shot's by its picture, at the shot's rate or else its own fastest."""
+    """The camera's mode nearest to the shot's by its picture, at the shot's rate or else its own fastest.
+
+    Where its modes list every rate they have and not the shot's, it is the fastest of the slower ones; the slowest of
+    all where they are all faster.
+    """
     if camera == shot.camera:
         return shot.capture, []
-    wanted, rate, modes = scene.mode(shot), shot.capture.rate, scene.cameras[camera].modes
-    fastest = max(mode.fastest for mode in modes)
-    fast_enough = [mode for mode in modes if mode.fastest >= min(rate, fastest)]
-    mode = min(fast_enough, key=lambda each: _unlike(each, wanted))
-    recorded = shot.capture.model_copy(update={"mode": mode, "rate": min(rate, mode.fastest)})
-    differences = [] if recorded.rate == rate else [_slower(shot, recorded)]
+    wanted, own, other = scene.mode(shot), shot.capture.rate, scene.cameras[camera]
+    rates = [mode.fastest for mode in other.modes]
+    near = max((each for each in rates if each <= own), default=min(rates))
+    rate = own if any(other.records(mode, own) for mode in other.modes) else near
+    able = [mode for mode in other.modes if other.records(mode, rate)]
+    mode = min(able, key=lambda each: _unlike(each, wanted))
+    recorded = shot.capture.model_copy(update={"mode": mode, "rate": rate})
+    differences = [] if rate == own else [_slower(shot, recorded, "fastest" if rate == max(rates) else "nearest")]
     if (mode.width, mode.height) != (wanted.width, wanted.height):
         pixels = mode.width * mode.height / (wanted.width * wanted.height)
         words = f"records {mode.width} x {mode.height}, the shot {wanted.width} x {wanted.height}"
@@ -105,10 +111,10 @@ def _unlike(mode: Mode, wanted: Mode) -> tuple[float, float]:
     return sum(abs(math.log(side)) for side in sides), abs(math.log(mode.fastest / wanted.fastest))
 
 
-def _slower(shot: Shot, recorded: Capture) -> Difference:
+def _slower(shot: Shot, recorded: Capture, which: str) -> Difference:
     slowed, as_shot = (float(rate / shot.playback) for rate in (recorded.rate, shot.capture.rate))
     words = (
-        f"{float(recorded.rate):.5g} fps is its fastest, the shot has {float(shot.capture.rate):.5g}: slowed "
+        f"{float(recorded.rate):.5g} fps is its {which}, the shot has {float(shot.capture.rate):.5g}: slowed "
         f"{slowed:.3g} times, not {as_shot:.3g}"
     )
     longer = recorded.exposure_time / shot.capture.exposure_time

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.layout import emitters_of
+from previz.physics.exposure import shutter_beyond
 from previz.predictions.findings import Change, Way
 from previz.predictions.shot_view import ShotView
 from previz.scene import Ambient, Scene
@@ -49,9 +50,9 @@ def brighter(view: ShotView, lit: dict[str, float], times: float) -> list[Way]:
 
 
 def _slower(view: ShotView, times: float) -> list[Way]:
-    """As long a shutter as it takes, where a frame is that long."""
-    parts = math.floor(1 / (view.exposure_time * times) + 1e-6)
-    if times <= 1 or parts < 1 or 1 / parts > 1 / float(view.shot.capture.rate):
+    """As long a shutter as it takes, of those that cameras have, where a frame is that long."""
+    parts = shutter_beyond(view.exposure_time * times, 1 / float(view.shot.capture.rate))
+    if times <= 1 or parts is None:
         return []
     return [Way(f"Set the shutter to 1/{parts} s, for more smear.",
                 (Change(f"shots[{view.index}].capture.shutter", f"1/{parts} s"),))]  # fmt: skip

@@ -3,7 +3,7 @@
 from previz.physics.photometry import spot_profile
 from previz.scene.budget import HIGHEST_BACKDROP, LARGEST_TABLE
 from previz.scene.called import taken_for
-from previz.scene.cameras import SENSOR_FORMATS, Camera, Mode, TradeSize, Zoom, like_a_phone
+from previz.scene.cameras import ALIKE, SENSOR_FORMATS, Camera, Mode, TradeSize, Zoom, like_a_phone
 from previz.scene.changes import Changes
 from previz.scene.evening import Evening
 from previz.scene.fields import FileUnits, LightColour, Output, choose_from, listed, meant_by
@@ -122,6 +122,7 @@ from previz.scene.wants import (
 from previz.scene.yaml_tree import plain_list
 
 __all__ = [
+    "ALIKE",
     "BARE_UNITS",
     "BUILDING_DEPTH",
     "BUILDING_WIDTH",

@@ -4,6 +4,7 @@ import math
 import re
 from collections.abc import Mapping
 from contextlib import suppress
+from fractions import Fraction
 from functools import lru_cache
 from typing import Annotated, Any, Literal
 
@@ -20,6 +21,7 @@ from pydantic import (
 
 from previz import units
 from previz.physics.optics import crop_factor, sensor_sides
+from previz.physics.pacing import EVERYDAY, rates_beside
 from previz.scene.fields import (
     CameraLength,
     FileUnits,
@@ -348,7 +350,8 @@ class Mode(Part):
     `{mode: 1080p120, crop: 1.3, readout: 7 ms}`.
 
     Its rate is the fastest: with 1080p240 a shot may be filmed at any rate up to 240 that the camera has. Which those
-    are the file does not say; remedies go by the usual ones: 240, halved again and again, and 24 to 60.
+    are the file does not say; remedies go by the usual ones: 240, halved again and again, and 24 to 60. Who lists one
+    of 60 or slower beside a faster one of the same size lists them all: such modes are for their own rates alone.
     """
 
     width: Pixels = told("of the picture, in pixels", like="1920")
@@ -434,6 +437,14 @@ def _widest_or_on_the_lens(schema: dict[str, Any]) -> None:
     schema["required"].remove("widest")
 
 
+#: A rate and those that are called by the same whole number: 60 and 59.94. [-]
+ALIKE = (Fraction(1), Fraction(1000, 1001), Fraction(1001, 1000))
+
+
+def _size_of(mode: Mode) -> tuple[int, int, float]:
+    return int(mode.width), int(mode.height), float(mode.crop)
+
+
 class Camera(Part):
     """A camera with its lens, as its owner knows it.
 
@@ -462,7 +473,10 @@ class Camera(Part):
         "nearest focus, from the middle of the lens (about its entrance pupil); of a phone, from its glass",
         like="50 mm",
     )
-    modes: Modes = told("what it records, each size with its fastest rate: 1080p240 is up to 240, 24 and 60 too")
+    modes: Modes = told(
+        "what it records, each size with its fastest rate: 1080p240 is up to 240, 24 and 60 too; with 1080p60 or "
+        "slower listed beside it, just the rates listed"
+    )
     blades: Blades = told("of the diaphragm", "round")
     # ISO 9358 says how the share is measured; a few per cent is usual of good lenses (from memory).
     glare: GlareShare = told(
@@ -536,6 +550,45 @@ class Camera(Part):
         if self.widest_at_longest is None:
             return float(self.widest)
         return widest_stop(self.lens, self.widest, self.widest_at_longest, focal_length)
+
+    def only(self, mode: Mode) -> bool:
+        """Whether a mode of this camera is for its own rate alone: one of those by which all of its size are listed."""
+        rates = [each.fastest for each in self.modes if _size_of(each) == _size_of(mode)]
+        return len({*rates}) > 1 and min(rates) <= EVERYDAY
+
+    def of_one_size(self, mode: Mode) -> list[Mode]:
+        """A mode of this camera, with those that have the other rates of its size where all are listed."""
+        return [each for each in self.modes if _size_of(each) == _size_of(mode)] if self.only(mode) else [mode]
+
+    def records(self, mode: Mode, rate: Fraction) -> bool:
+        """Whether it may be filmed at a rate [frames/s] in a mode of this camera; 59.94 counts as 60."""
+        if not self.only(mode):
+            return bool(rate <= mode.fastest)
+        return any(rate == mode.fastest * part for part in ALIKE)
+
+    def mode_for(self, rate: Fraction) -> Mode | None:
+        """The largest picture that it records at a rate [frames/s]; None where it has none so fast.
+
+        Of modes none of which is said to have that rate the largest that is as fast: `check` asks about the rate.
+        """
+        fast = [mode for mode in self.modes if mode.fastest >= rate or self.records(mode, rate)]
+        able = [mode for mode in fast if self.records(mode, rate)] or fast
+        return max(able, key=lambda mode: mode.width * mode.height, default=None)
+
+    @property
+    def up_to(self) -> list[float]:
+        """Of its modes that stand for all rates up to theirs, those. [frames/s]"""
+        return [float(mode.fastest) for mode in self.modes if not self.only(mode)]
+
+    @property
+    def only_at(self) -> list[float]:
+        """Of its modes that are for their own rates alone, those. [frames/s]"""
+        return [float(mode.fastest) for mode in self.modes if self.only(mode)]
+
+    @property
+    def rates(self) -> list[float]:
+        """The rates that it likely has. [frames/s]"""
+        return rates_beside(self.up_to, self.only_at)
 
     def readout_in(self, mode: Mode) -> float | None:
         """How long the shutter rolls in a mode of this camera, None where that is not known. [s]"""

@@ -155,5 +155,6 @@ class Scene(Part):
         modes, named = self.cameras[shot.camera].modes, shot.capture.mode
         if named is not None:
             return next(mode for mode in modes if mode.same_as(named))
-        fast_enough = [mode for mode in modes if mode.fastest >= shot.capture.rate]
-        return max(fast_enough, key=lambda mode: mode.width * mode.height)
+        found = self.cameras[shot.camera].mode_for(shot.capture.rate)
+        assert found is not None  # as it saw
+        return found

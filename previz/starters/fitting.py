@@ -223,7 +223,12 @@ def rate_of(camera: Camera, fastest: int) -> tuple[Fraction, Mode]:
     """The rate to film at, as fast as the camera goes up to that many frames a second, and the mode for it."""
     able = [mode for mode in camera.modes if mode.fastest >= 24] or list(camera.modes)
     rate = min(max(mode.fastest for mode in able), Fraction(fastest))
-    return rate, max((mode for mode in able if mode.fastest >= rate), key=lambda mode: mode.width * mode.height)
+    slower = [mode.fastest for mode in able if mode.fastest <= rate]
+    if slower and not any(camera.records(mode, rate) for mode in able):
+        rate = max(slower)
+    mode = camera.mode_for(rate)
+    assert mode is not None  # it is no faster than the fastest
+    return rate, mode
 
 
 def framings(camera: Camera, wanted: float, distance: float, fastest: int, stop: float) -> Iterator[Framed]:

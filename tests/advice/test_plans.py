@@ -181,6 +181,15 @@ def test_a_speed_that_changes_with_the_rate_is_told(tmp_path: Path) -> None:
     assert any(plan.shot.capture.rate != 60 for plan in best(scene).plans)
 
 
+def test_no_rate_is_advised_beside_those_that_are_listed(tmp_path: Path) -> None:
+    listed = {"sensor": "1-inch", "lens": "10-30 mm", "widest": "f/2", "smallest": "f/8", "nearest": 60}
+    cameras = {"one": {**listed, "modes": ["1080p30", "1080p60", "1080p240"]}}
+    for may in ({"rate": "yes", "mode": "yes"}, {"rate": "yes"}):
+        scene = asked(tmp_path, wants=[{"lasts": "1.6 s"}], may=may, cameras=cameras)
+        options = options_of(scene, scene.shots[0], rates=[50.0, 100.0])
+        assert {float(each.rate) for option in options for each in option.recordings} == {30, 60, 240}
+
+
 def test_bounds_are_kept(tmp_path: Path) -> None:
     scene = rewritten(
         problem(3, tmp_path),

@@ -1,6 +1,7 @@
 """Exposure against colour-hdri and printed values."""
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -119,3 +120,13 @@ def test_grey_lies_a_third_of_a_stop_from_what_reflected_light_meters_aim_at() -
     assert ours == pytest.approx(10 / exposure.Q_FACTOR, rel=0.01)
     assert math.log2(ours / 12.5) == pytest.approx(0.3, abs=0.02)
     assert max(abs(math.log2(ours / k)) for k in (10.6, 13.4)) < 0.55
+
+
+def test_shutters_in_remedies_are_thirds_of_a_stop_apart() -> None:
+    """From 1/15 s on each is within a twelfth of a stop of 2^(n/3), as the names of a dial round them."""
+    steps = [parts for parts in exposure.THIRD_STOP_SHUTTERS if parts >= 15]
+    ratios = [math.log2(later / one) for one, later in pairwise(steps)]
+    assert all(abs(ratio - 1 / 3) < 1 / 12 + 1e-9 for ratio in ratios)
+    for parts in range(2, 8000, 37):
+        assert exposure.shutter_within(1 / parts) >= parts
+        assert (exposure.shutter_beyond(1 / parts, 1.0) or 0) <= parts

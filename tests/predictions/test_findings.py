@@ -256,7 +256,6 @@ NAMES = [f"{name}-{number}" for number, (_, name, *_) in enumerate(BROKEN)]
 
 #: Those that nothing this kit can do mends without spoiling something else, and what is said instead.
 UNMENDED = {
-    "motion.strobe-9": "Best left as it is",  # it takes 17 times the light there is at 24 fps
     "motion.read_out-12": "reads out in 25 ms or less",  # its one mode takes 30 ms
     "time.wheels-13": "What mends it spoils something else: Capture at 240 fps",  # twice as slow as falls want
     "light.iso-22": "It takes 5.8 stops more light",  # 500 lm, diffused over a square metre

@@ -21,7 +21,7 @@ from previz.predictions import (
 from previz.predictions.checks.focus import best_f_number
 from previz.predictions.in_picture import background_point
 from previz.predictions.shot_view import view_of
-from previz.scene import Scene, Shot, read_scene
+from previz.scene import Scene, Shot, read_scene, rewritten
 
 SCENE = """\
 title: Matching
@@ -368,6 +368,15 @@ def test_a_lens_that_has_not_the_stop_takes_its_nearest_and_says_what_that_costs
     sharp = f"sharp over {1000 * depth(scene, closed.shot):.0f} mm"
     assert words(closed)["depth"] == f"{sharp}, the shot over {1000 * depth(scene, shot):.0f} mm"
     assert words(opened)["depth"].startswith(f"sharp over {1000 * depth(scene, opened.shot):.0f} mm, the shot over ")
+
+
+def test_a_rate_beside_those_that_a_camera_lists_becomes_one_of_them(scene: Scene) -> None:
+    """180 degrees at 60 fps expose 1/120 s, twice the 1/240 s at 120 fps; 60 / 24 = 2.5 times slowed."""
+    rates = ["1080p30", "1080p60", "1080p240"]
+    listed = rewritten(scene, {"cameras.slow.modes": rates})
+    taken = match(listed, listed.shots[0], "slow")
+    assert taken.shot.capture.rate == 60
+    assert words(taken)["slowdown"].startswith("60 fps is its nearest, the shot has 120: slowed 2.5 times, not 5; ")
 
 
 def test_a_rate_that_no_mode_has_becomes_the_fastest_there_is(scene: Scene) -> None:

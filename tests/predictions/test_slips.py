@@ -125,6 +125,14 @@ def test_a_rate_that_a_mode_is_named_by_is_let_be(tmp_path: Path) -> None:
             "slips.rate", "No mode of small is said to record at 100 fps; it has 1920x1080 at 240 fps.",
             "Did you mean 120 fps? If its menu has 100 fps, add that mode to its modes.",
         ),
+        (  # every rate of that size is listed, so that 1080p240 is no word for 25 fps
+            [
+                ("cameras.small.modes", ["1080p30", "1080p60", "1080p120", "1080p240"]),
+                ("shots[0].capture.rate", "25 fps"),
+            ],
+            "slips.rate", "No mode of small is said to record at 25 fps; it has 1920x1080 at 30 fps,",
+            "Did you mean 30 fps? If its menu has 25 fps, add that mode to its modes.",
+        ),
         (  # 0.1 mm at 1:24 are 2.4 mm, and not nothing
             [("set.road.kerb", {"height": "0.1 mm"})],
             "sizes.kerb", "A kerb would be 0.0024 m at full size; real ones measure 0.05 to 0.20 m", "Make it",

@@ -1,5 +1,6 @@
 """A scene read again with other values in it is the scene that its file would give with them."""
 
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -65,3 +66,26 @@ def test_a_copy_with_other_values_has_no_file_behind_it() -> None:
     assert rewritten(scene.model_copy(), {}) == scene
     with pytest.raises(PrevizError, match="was made, not read"):
         rewritten(scene.model_copy(update={"lights": scene.lights[:1]}), {})
+
+
+@pytest.mark.parametrize(
+    "modes, rates, at_25",
+    [
+        (["1080p30", "1080p60", "1080p240"], {30, 60, 240}, None),
+        (["1080p30", "1080p60", "1080p240", "4k30"], {8, 10, 12, 15, 16, 18, 20, 24, 25, 30, 60, 240}, "3840x2160"),
+        (["1080p240", "1080p100"], {24, 25, 60, 100, 120, 240}, "1920x1080"),  # one rate more than goes without saying
+        (["1080p60", {"mode": "1080p120", "crop": 1.3}], {24, 25, 60, 120}, "1920x1080"),  # of different sizes
+    ],
+)
+def test_modes_that_list_every_rate_of_a_size_are_for_these_alone(
+    modes: list[Any], rates: set[int], at_25: str | None
+) -> None:
+    read = read_scene(LORRY)
+    name = read.shots[0].camera
+    camera = rewritten(read, {f"cameras.{name}.modes": modes, "shots[0].capture.rate": "60 fps"}).cameras[name]
+    able = [str(mode) for mode in camera.modes if camera.records(mode, Fraction(25))]
+    assert able == [] if at_25 is None else str(camera.mode_for(Fraction(25))).startswith(at_25)
+    assert camera.records(camera.modes[0], Fraction(camera.modes[0].fastest) * 1000 / 1001)
+    assert set(camera.rates) >= rates
+    if at_25 is None:
+        assert set(camera.rates) == rates

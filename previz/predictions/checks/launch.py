@@ -224,10 +224,9 @@ def _faster_on_screen(scene: Scene, launch: Launch, height: float) -> str:
     if then <= before * 1.005:
         return ""
     rates = [
-        pacing.camera_rate(
-            float(shot.capture.rate) * then / before, [float(mode.fastest) for mode in scene.cameras[shot.camera].modes]
-        )
+        pacing.camera_rate(float(shot.capture.rate) * then / before, camera.up_to, only=camera.only_at)
         for shot in scene.shots
+        for camera in (scene.cameras[shot.camera],)
     ]
     faster = f"it then drives about {then / before:.2g} times as fast on screen"
     if None in rates:

@@ -2,12 +2,12 @@
 
 import math
 from collections.abc import Iterator
+from fractions import Fraction
 from functools import partial
 
 from previz.physics import flicker
 from previz.physics.colour import colour_temperature, white_rgb
-from previz.physics.exposure import exposure_value, nearest_third_stop
-from previz.physics.pacing import rates_beside
+from previz.physics.exposure import exposure_value, nearest_third_stop, shutter_within
 from previz.predictions.checks.tones import note_burnt, note_night
 from previz.predictions.findings import Change, Notes, Verdict, Way, above
 from previz.predictions.metering import iso_needed, shortened
@@ -202,7 +202,7 @@ def _darker(view: ShotView, lit: dict[str, float], times: float) -> list[Way]:
     """So many times less light on the sensor: a smaller stop if the lens has it, a shorter shutter, less of a lamp."""
     key = f"shots[{view.index}]"
     ways: list[Way] = []
-    parts = math.ceil(times / view.exposure_time)
+    parts = shutter_within(view.exposure_time / times)
     stop = next((stop for stop in view.stops if stop >= view.shot.f_number * math.sqrt(times) * 0.99), None)
     if stop is not None:
         ways = [Way(f"Stop down to f/{stop:g}.", (Change(f"{key}.f_number", f"f/{stop:g}"),))]
@@ -361,8 +361,9 @@ def _steady_shutters(view: ShotView, pulses: int) -> Iterator[Way]:
     rate, key = float(view.shot.capture.rate), f"shots[{view.index}].capture"
     shutters = flicker.steady_shutters(rate, pulses)
     # First at the fastest rate that no pulse outlasts of those that the camera likely has.
-    slower = [each for each in rates_beside(float(mode.fastest) for mode in view.camera.modes) if each <= pulses]
-    for each in () if shutters else dict.fromkeys((*slower[-1:], pulses)):
+    slower = [each for each in view.camera.rates if each <= pulses]
+    at_pulses = [pulses] if any(view.camera.records(mode, Fraction(pulses)) for mode in view.camera.modes) else []
+    for each in () if shutters else dict.fromkeys((*slower[-1:], *at_pulses)):
         words = f"At {rate:g} fps no shutter is safe: capture at {each:g} fps with a shutter of 1/{pulses} s"
         changes = Change(f"{key}.rate", f"{each:g} fps"), Change(f"{key}.shutter", f"1/{pulses} s")
         yield Way(f"{words}, or light with lamps on direct current.", changes)

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.physics import hand, optics, pacing
+from previz.physics.exposure import shutter_within
 from previz.predictions.checks.time import rate_remedy, slowdown_of
 from previz.predictions.findings import Change, Notes, Way, above, below
 from previz.predictions.metering import shortened
@@ -60,7 +61,7 @@ def _blur_and_strobe(view: ShotView, notes: Notes) -> None:
         notes.figure("vehicle_blur_pixels", pixels)
         notes.figure("vehicle_blur_share", share)
         shorter = view.exposure_time * min(BLUR_SHARE / share, 1.0) if share > 0 else view.exposure_time
-        denominator = math.ceil(1 / shorter)
+        denominator = shutter_within(shorter)
         notes.finding(
             "motion.blur",
             "vehicle_blur_share",

@@ -4,11 +4,11 @@ import math
 from fractions import Fraction
 
 from previz.physics.optics import crop_factor
-from previz.physics.pacing import CAMERA_RATES, rates_beside
+from previz.physics.pacing import CAMERA_RATES
 from previz.predictions.checks.time import slowdown_of
 from previz.predictions.findings import Notes, Verdict
 from previz.predictions.shot_view import ShotView
-from previz.scene import AimKey, Fence, FocusKey, PlaceKey, Scene, like_a_phone
+from previz.scene import ALIKE, AimKey, Fence, FocusKey, PlaceKey, Scene, like_a_phone
 
 # Between which nobody stops to wonder, and what is taken for meant. All common practice, no source. [m]
 TABLE, USUAL_TABLE = (0.20, 5.0), (0.4, 3.0)  # a side of the table
@@ -18,9 +18,6 @@ FENCE, USUAL_FENCE = (0.2, 6.0), (0.6, 3.0)  # its height, at full size
 #: Longer lenses no phone has room for: its longest, of some 120 mm equivalent, measure below. Common practice, no
 #: source. [m]
 _IN_A_PHONE = 0.020
-
-#: A rate and those that are called by the same whole number. [-]
-_ALIKE = (Fraction(1), Fraction(1000, 1001), Fraction(1001, 1000))
 
 
 def check_slips(scene: Scene) -> Notes:
@@ -109,14 +106,16 @@ def _late_key(view: ShotView, name: str, notes: Notes) -> None:
 def _odd_rate(view: ShotView, notes: Notes) -> None:
     """A rate that no mode is named by: one that hardly any camera has, or one that this camera may not have."""
     rate, modes = view.shot.capture.rate, view.camera.modes
-    own = [Fraction(each).limit_denominator(1001) for each in rates_beside(float(mode.fastest) for mode in modes)]
-    known = {each * part for each in own for part in _ALIKE}
+    named = view.shot.capture.mode
+    rates = [float(view.mode.fastest)] if named is not None and view.camera.only(view.mode) else view.camera.rates
+    own = [Fraction(each).limit_denominator(1001) for each in rates]
+    known = {each * part for each in own for part in ALIKE}
     if rate in known:
         return
     most = max(mode.fastest for mode in modes)
     alike = [each for each in known if each <= most and (each.denominator == 1) == (rate.denominator == 1)]
     near = min(alike or own, key=lambda each: (abs(math.log(each / rate)), each))
-    usual = any(rate == each * part for each in CAMERA_RATES for part in _ALIKE)
+    usual = any(rate == each * part for each in CAMERA_RATES for part in ALIKE)
     camera, listed = view.shot.camera, ", ".join(map(str, modes))
     notes.finding(
         "slips.rate",

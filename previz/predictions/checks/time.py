@@ -73,7 +73,7 @@ def rate_remedy(
         As of `pacing.camera_rate`.
     """
     fastest = max(float(mode.fastest) for mode in view.camera.modes)
-    rate = pacing.camera_rate(wanted, [float(mode.fastest) for mode in view.camera.modes], over)
+    rate = pacing.camera_rate(wanted, view.camera.up_to, over, view.camera.only_at)
     if rate is None:
         needed = math.ceil(wanted - 1e-9)
         if needed <= fastest:
