@@ -167,11 +167,6 @@ def _modes(scene: Scene, shot: Shot, camera: Camera, name: str) -> list[Mode]:
     return [mode for mode in camera.modes if any(mode.same_as(each) for each in asked)]
 
 
-def _does_for(camera: Camera, other: Mode, mode: Mode) -> bool:
-    """Whether all rates of one mode may be filmed in another too."""
-    return camera.records(other, mode.fastest) and (camera.only(mode) or not camera.only(other))
-
-
 def _larger(camera: Camera, other: Mode, mode: Mode) -> bool:
     """Whether another mode has the same picture in more pixels: then the one is of use at rates alone that it has not.
 
@@ -182,6 +177,11 @@ def _larger(camera: Camera, other: Mode, mode: Mode) -> bool:
         return False
     known = camera.readout_in(other), camera.readout_in(mode)
     return known[0] is None or known[1] is None or known[0] <= known[1]
+
+
+def _does_for(camera: Camera, other: Mode, mode: Mode) -> bool:
+    """Whether all rates of one mode may be filmed in another too."""
+    return camera.records(other, mode.fastest) and (camera.only(mode) or not camera.only(other))
 
 
 def _recordings(scene: Scene, shot: Shot, camera: Camera, mode: Mode, rates: Sequence[float]) -> tuple[Recording, ...]:
