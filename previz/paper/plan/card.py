@@ -160,7 +160,7 @@ def _focus_rows(setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:
             yield f"focus from {name}", tape(length, 1)
     if setup.band is not None:
         near, far = setup.band
-        yield f"sharp{', mid-shot' * bool(setup.focus_marks)}, from pupil", f"{tape(near)} to {tape(far)}"
+        yield f"sharp{', mid-shot' * bool(setup.focus_marks)}, from middle of lens", f"{tape(near)} to {tape(far)}"
 
 
 def _pan_words(setup: Setup) -> str:

@@ -57,7 +57,9 @@ def focus_lines(setup: Setup, tape: Tape) -> list[str]:
         lines.append(f"Focus {', '.join(f'{tape(length)} from the {name}' for name, length in marks)}.")
     if setup.band is not None:
         near, far = setup.band
-        lines.append(f"Sharp {tape(near)} to {tape(far)} from the pupil{', mid-shot' * bool(setup.focus_marks)}.")
+        lines.append(
+            f"Sharp {tape(near)} to {tape(far)} from the middle of the lens{', mid-shot' * bool(setup.focus_marks)}."
+        )
     else:
         lines.append("Nothing is sharp at this stop: diffraction blurs all.")
     return lines
