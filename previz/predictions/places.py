@@ -47,6 +47,13 @@ _LOOK = 0.25
 _ASKING, _ASKED = 2.0, 24
 
 
+#: What places are told from.
+CORNER = "from the table's front-left corner"
+
+#: A remedy hangs no lamp higher over the table than this. Common practice, no source. [m]
+HIGHEST_LAMP = 2.5
+
+
 def placed(scene: Scene, at: Iterable[float], place: Iterable[float]) -> list[str]:
     """A place as a file holds it: x and y anew, the height that was there kept. [m]
 
@@ -72,6 +79,17 @@ def told_move(scene: Scene, by: Iterable[float]) -> str:
     moves = [(value, names) for value, names in zip(by, ways, strict=False) if abs(value) >= _SEEN]
     told = [f"{scene.tape(abs(value))} {names[int(value > 0)]}" for value, names in moves]
     return listed(told or ["a little"], "and")
+
+
+def from_corner(scene: Scene, place: Iterable[float]) -> str:
+    """A place as a tape finds it: x, y and height from the table's front-left corner [m].
+
+    >>> from pathlib import Path
+    >>> from previz.scene import read_scene
+    >>> from_corner(read_scene(Path("scenes/quay_lorry.yaml")), (0.7, -0.15, 0.05))
+    "700 mm, -150 mm, 50 mm from the table's front-left corner"
+    """
+    return f"{', '.join(scene.tape(float(each)) for each in place)} {CORNER}"
 
 
 def told_place(scene: Scene, place: Iterable[float]) -> str:

@@ -21,7 +21,7 @@ from previz.predictions.covering import covered_field, sees_past, standing_faces
 from previz.predictions.findings import Change, Way
 from previz.predictions.gaps import Faces
 from previz.predictions.metering import stopped_down
-from previz.predictions.places import told_place
+from previz.predictions.places import CORNER, from_corner, told_place
 from previz.predictions.shot_view import ShotView
 from previz.scene import MID_FRAME, Focus, Shot, Target
 
@@ -176,8 +176,11 @@ def aimed(view: ShotView, frames: list[int], sides: Iterable[str]) -> Iterator[W
     _, way, steps = min(found)
     there = at(way, steps)
     to = " and ".join(called[part] for called, part in zip(_CALLED, way, strict=True) if part)
-    where = f"{', '.join(view.scene.tape(float(each)) for each in there)} from the table's front-left corner"
-    yield Way(f"Aim {to}, at {where}.", (Change(f"shots[{view.index}].aim", _written(view, there)),), cost)
+    yield Way(
+        f"Aim {to}, at {from_corner(view.scene, there)}.",
+        (Change(f"shots[{view.index}].aim", _written(view, there)),),
+        cost,
+    )
 
 
 def nudged(view: ShotView, frames: list[int]) -> Iterator[Way]:
@@ -405,11 +408,10 @@ def _shows(view: ShotView, look: _Look, pose: CameraPose, focal: float, least: f
 
 def _way(view: ShotView, look: _Look, focal: float, cost: float) -> Way:
     """In words, and what it writes: only what differs."""
-    shot, then, key, tape = view.shot, look.shot, f"shots[{view.index}]", view.scene.tape
+    shot, then, key = view.shot, look.shot, f"shots[{view.index}]"
     words, changes, stays = [], [], ""
-    corner = "from the table's front-left corner"
     if np.linalg.norm(np.subtract(then.at, shot.at)) > 5e-4:
-        words.append(f"stand the lens at {', '.join(tape(float(each)) for each in then.at)} {corner}")
+        words.append(f"stand the lens at {from_corner(view.scene, then.at)}")
         changes.append(Change(f"{key}.at", _written(view, then.at)))
     aim = then.aim
     assert isinstance(aim, Target)  # as it was made above
@@ -419,7 +421,7 @@ def _way(view: ShotView, look: _Look, focal: float, cost: float) -> Way:
             changes.append(Change(f"{key}.aim", "vehicle"))
         else:
             place = [float(each) for each in aim.place or ()]
-            words.append(f"aim at {', '.join(map(tape, place))} {corner}")
+            words.append(f"aim at {from_corner(view.scene, place)}")
             changes.append(Change(f"{key}.aim", _written(view, place)))
             stays = STANDS if isinstance(shot.aim, Target) and shot.aim.vehicle else ""
     if then.start != shot.start:
@@ -433,7 +435,7 @@ def _way(view: ShotView, look: _Look, focal: float, cost: float) -> Way:
         written = then.focus.target.said_of_vehicle
         words.append(f"focus on the {written}" + (" on set" if then.focus.target.moment is not None else ""))
         changes.append(Change(f"{key}.focus", written))
-    said = ", ".join(words).replace(f"{corner}, aim", "and aim", 1) if len(words) > 1 else "".join(words)
+    said = ", ".join(words).replace(f"{CORNER}, aim", "and aim", 1) if len(words) > 1 else "".join(words)
     if look.turned > _ANOTHER:
         stays = f" That turns the view by {math.degrees(look.turned):.0f} degrees: it is another shot.{stays}"
     return Way(f"{said[:1].upper()}{said[1:]}.{stays}", tuple(changes), cost)

@@ -12,6 +12,7 @@ from previz.light import Receivers
 from previz.physics.photometry import spot_profile
 from previz.predictions.checks.shadows import in_rows
 from previz.predictions.findings import Change, Way
+from previz.predictions.places import HIGHEST_LAMP, from_corner
 from previz.predictions.shot_view import ShotView
 from previz.scene import Spot
 
@@ -29,9 +30,8 @@ _PAST, _WITHIN, _COVERED = 0.1, 0.9, 0.5
 
 _METERED = 48  # places on either side whose light is looked at
 
-#: Where a remedy aims a lamp, from where it is aimed to what it leaves out; how many times as far off it puts it; and
-#: no higher over the table. [-], [-], [m]
-_SHARES, _TIMES, _HIGHEST = np.linspace(0.05, 1.0, 20), np.linspace(1.1, 3.0, 20), 2.5
+#: Where a remedy aims a lamp, from where it is aimed to what it leaves out; how many times as far off it puts it. [-]
+_SHARES, _TIMES = np.linspace(0.05, 1.0, 20), np.linspace(1.1, 3.0, 20)
 
 
 @dataclass(frozen=True)
@@ -133,8 +133,7 @@ def covering(view: ShotView, edge: BeamEdge) -> Iterator[Way]:
     at, aim, left_out = np.array(lamp.at), np.array(lamp.aim), edge.places[edge.beyond].mean(axis=0)
 
     def told(place: Array) -> str:
-        where = ", ".join(tape(float(value)) for value in place)
-        return f"{where} from the table's front-left corner: to the right, away from you, up"
+        return f"{from_corner(view.scene, place)}: to the right, away from you, up"
 
     def written(key: str, place: Array) -> tuple[Change]:
         return (Change(f"lights[{edge.number}].{key}", [tape.written(float(value), 0) for value in place]),)
@@ -146,6 +145,6 @@ def covering(view: ShotView, edge: BeamEdge) -> Iterator[Way]:
             break
     for times in _TIMES:
         there = aim + times * (at - aim)
-        if there[2] <= _HIGHEST and (_share(emitter, wanted, there, aim) > _COVERED).all():
+        if there[2] <= HIGHEST_LAMP and (_share(emitter, wanted, there, aim) > _COVERED).all():
             yield Way(f"Move {lamp.id} further off, to {told(there)}; it gives less light there.", written("at", there))
             break

@@ -14,6 +14,7 @@ from previz.light import Receivers
 from previz.predictions.checks.beams import EDGE, BeamEdge, beam_edge, covering
 from previz.predictions.checks.shadows import note_shadows
 from previz.predictions.findings import Change, Notes, Way, above, below
+from previz.predictions.places import from_corner
 from previz.predictions.shot_view import ShotView
 from previz.scene import Ambient, Bulb, Panel, Scene, Spot
 
@@ -186,9 +187,8 @@ def _hidden(view: ShotView, lost: _Lost, notes: Notes) -> None:
 
 
 def _put_at(view: ShotView, lost: _Lost, place: Array) -> Way:
-    where = ", ".join(view.scene.tape(value) for value in place)
     return Way(
-        f"Move {lost.lamp.id} to {where} from the table's front-left corner: to the right, away from you, up.",
+        f"Move {lost.lamp.id} to {from_corner(view.scene, place)}: to the right, away from you, up.",
         (Change(f"lights[{lost.number}].at", [view.scene.tape.written(float(value), 0) for value in place]),),
     )
 

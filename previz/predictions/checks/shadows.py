@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from previz.layout import BackPlane, backdrop_plane, emitters_of, solids_of
 from previz.light import Receivers, floats
 from previz.predictions.findings import Change, Notes, Way, above
-from previz.predictions.places import placed, told_move
+from previz.predictions.places import HIGHEST_LAMP, placed, told_move
 from previz.predictions.shot_view import ShotView
 from previz.scene import Ambient
 
@@ -26,8 +26,8 @@ _PLACES, _COLUMNS, _ROWS = 20, 64, 36
 #: Nearer to the backdrop's plane than this is on it, and that far before it its light is looked at. [m]
 _NEAR, _OFF = 0.002, 5e-4
 
-#: So much more than just enough, for lamps have a size; and lamps hang no higher over the table. [-], [m]
-_MORE, _HIGHEST = 1.1, 2.5
+#: So much more than just enough, for lamps have a size. [-]
+_MORE = 1.1
 
 
 def note_shadows(view: ShotView, notes: Notes) -> None:
@@ -147,7 +147,7 @@ def _out_of_it(view: ShotView, plane: BackPlane, shadow: _Shadow) -> Iterator[Wa
     higher = (
         max((top + (top - low) * (away - off) / off for off, top in corners if 0 < off < away), default=0.0) * _MORE
     )
-    if over < higher <= _HIGHEST and not lamp.fixed:
+    if over < higher <= HIGHEST_LAMP and not lamp.fixed:
         at = [scene.tape.written(float(value), 0) for value in (*lamp.at[:2], higher)]
         words = f"Hang {lamp.id} higher, {scene.tape(higher)} above the table, so that the shadow falls lower."
         yield Way(words, (Change(f"lights[{shadow.number}].at", at),))
