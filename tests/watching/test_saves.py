@@ -9,7 +9,7 @@ import pytest
 
 from previz.watching.files import Watcher
 
-#: A save is told at once where the system tells of it; in any case once a second is looked, if the machine gets to it. [s]
+#: A save is told at once where the system tells of it; on a busy machine much later. [s]
 SOON, IN_ANY_CASE = 3.0, 60.0
 QUIET = 0.6
 

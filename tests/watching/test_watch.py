@@ -13,7 +13,7 @@ import av
 import numpy as np
 import pytest
 from PIL import Image
-from running import KIT, SCENE, Running, floor
+from running import KIT, PATIENCE, SCENE, Running, floor
 
 from previz.frames import Crew
 
@@ -211,7 +211,7 @@ def test_ctrl_c_ends_it_and_leaves_nothing(tmp_path: Path, when: str) -> None:
         assert workers
         assert found.interrupt() == 0
         found.process.wait()
-        end = time.monotonic() + 5
+        end = time.monotonic() + PATIENCE
         while any(Path(f"/proc/{pid}").exists() for pid in workers) and time.monotonic() < end:
             time.sleep(0.05)
         assert not any(Path(f"/proc/{pid}").exists() for pid in workers)
