@@ -14,7 +14,7 @@ from typing import Any
 
 from previz.errors import PrevizError, SceneErrors
 from previz.layout import frame_times
-from previz.physics.exposure import nearest_third_stop
+from previz.physics.exposure import nearest_third_stop, shutter_within
 from previz.predictions import (
     FRAMING_RULES,
     SAME_SPEED,
@@ -447,7 +447,7 @@ def _at_unlike_speeds(panels: list[Panel], camera: str) -> list[Panel]:
 
 def _shorter_shutter(scene: Scene, shot: Shot, stops: float) -> str:
     """In words, the shutter that takes so many stops off, where nothing strobes or pulses with it; "" else."""
-    parts = math.ceil(2**stops / shot.capture.exposure_time)
+    parts = shutter_within(shot.capture.exposure_time / 2**stops)
     shutter = Shutter.model_validate({"time": f"1/{parts} s"})
     shorter = shot.model_copy(update={"capture": shot.capture.model_copy(update={"shutter": shutter})})
     found = predict(scene.model_copy(update={"shots": (shorter,)}), remedies=False).findings
