@@ -21,7 +21,7 @@ from previz.predictions.covering import covered_field, sees_past, standing_faces
 from previz.predictions.findings import Change, Way
 from previz.predictions.gaps import Faces
 from previz.predictions.metering import stopped_down
-from previz.predictions.places import CORNER, from_corner, told_place
+from previz.predictions.places import CORNER, from_corner, place_written, stood_at, told_place
 from previz.predictions.shot_view import ShotView
 from previz.scene import MID_FRAME, Focus, Shot, Target
 
@@ -178,7 +178,7 @@ def aimed(view: ShotView, frames: list[int], sides: Iterable[str]) -> Iterator[W
     to = " and ".join(called[part] for called, part in zip(_CALLED, way, strict=True) if part)
     yield Way(
         f"Aim {to}, at {from_corner(view.scene, there)}.",
-        (Change(f"shots[{view.index}].aim", _written(view, there)),),
+        (Change(f"shots[{view.index}].aim", place_written(view.scene, there)),),
         cost,
     )
 
@@ -189,7 +189,7 @@ def nudged(view: ShotView, frames: list[int]) -> Iterator[Way]:
 
     frames: which of those looked at are cast.
     """
-    shot, key = view.shot, f"shots[{view.index}]"
+    shot = view.shot
     if not isinstance(shot.at[0], int | float):
         return
     standing, now, cost = standing_faces(view.scene), view.cameras[view.middle], 0.0
@@ -227,12 +227,8 @@ def nudged(view: ShotView, frames: list[int]) -> Iterator[Way]:
         return
     steps, _, words, way = min(found, key=lambda each: each[:2])
     there = at(way, steps)
-    changes = [Change(f"{key}.at", _written(view, there))]
-    if isinstance(shot.focus, Focus) and shot.focus.distance is not None:
-        along = float(way @ now.world_from_camera[:, 2]) * steps * step
-        changes.append(Change(f"{key}.focus", view.scene.tape.written(shot.focus.distance + along)))
     said = f"Move the camera {view.scene.tape(steps * step)} {words}, {told_place(view.scene, there)}."
-    yield Way(said, tuple(changes), cost)
+    yield Way(said, stood_at(view, there), cost)
 
 
 def _ways_from(sides: Iterable[str]) -> list[tuple[float, float]]:
@@ -263,11 +259,6 @@ def _mark(view: ShotView, reach: float) -> float:
 
 def _on_marks(place: Array, step: float) -> Array:
     return np.asarray(np.round(place / step) * step)
-
-
-def _written(view: ShotView, place: Iterable[float]) -> list[str]:
-    """As a file holds it."""
-    return [view.scene.tape.written(float(each)) for each in place]
 
 
 def _looks(view: ShotView) -> Iterator[_Look]:
@@ -412,7 +403,7 @@ def _way(view: ShotView, look: _Look, focal: float, cost: float) -> Way:
     words, changes, stays = [], [], ""
     if np.linalg.norm(np.subtract(then.at, shot.at)) > 5e-4:
         words.append(f"stand the lens at {from_corner(view.scene, then.at)}")
-        changes.append(Change(f"{key}.at", _written(view, then.at)))
+        changes.append(Change(f"{key}.at", place_written(view.scene, then.at)))
     aim = then.aim
     assert isinstance(aim, Target)  # as it was made above
     if aim != shot.aim:
@@ -422,7 +413,7 @@ def _way(view: ShotView, look: _Look, focal: float, cost: float) -> Way:
         else:
             place = [float(each) for each in aim.place or ()]
             words.append(f"aim at {from_corner(view.scene, place)}")
-            changes.append(Change(f"{key}.aim", _written(view, place)))
+            changes.append(Change(f"{key}.aim", place_written(view.scene, place)))
             stays = STANDS if isinstance(shot.aim, Target) and shot.aim.vehicle else ""
     if then.start != shot.start:
         words.append(f"begin at {float(then.start):.3f} s on set (start)")

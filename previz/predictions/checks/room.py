@@ -25,7 +25,7 @@ from previz.layout import (
     vehicle_solid,
 )
 from previz.predictions.findings import Change, Notes, Verdict, below
-from previz.predictions.places import told_move
+from previz.predictions.places import place_written, told_move
 from previz.predictions.shot_view import ShotView, view_of, with_shot
 from previz.scene import Scene, Shot
 
@@ -291,8 +291,8 @@ def _stood(view: ShotView, places: list[tuple[str, Array]], helps: Callable[[Sho
     def tries() -> Iterator[_Try]:
         for words, place in places:
             shot = view.shot.model_copy(update={"at": tuple(float(value) for value in place)})
-            at = [view.scene.tape.written(float(value)) for value in place]
-            yield _Try(words, [Change(f"shots[{view.index}].at", at)], with_shot(view.scene, view.index, shot), shot)
+            at = Change(f"shots[{view.index}].at", place_written(view.scene, place))
+            yield _Try(words, [at], with_shot(view.scene, view.index, shot), shot)
 
     return _first_that_helps(tries(), helps) or ("Stand it elsewhere; no free place was found near by", [])
 
