@@ -149,8 +149,7 @@ def _round_source(view: View, emitter: object) -> None:
 
 def _entry(outside: Array, inside: Array, box: Box) -> Array:
     """Where the way from a place outside a box to one inside enters it; the nearest place of the box otherwise."""
-    shape = shapely.box(box.left, box.low, box.right, box.high)
-    way = shapely.intersection(shapely.linestrings([outside, inside]), shape)
+    way = shapely.intersection(shapely.linestrings([outside, inside]), box.shape)
     points = shapely.get_coordinates(way)
     if len(points):
         return np.asarray(points[0])

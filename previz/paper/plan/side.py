@@ -113,7 +113,7 @@ def _reach(scene: Scene, setup: Setup | None, looked: _Side, shape: float) -> Bo
         foot = ramp.footprint
         points.append(np.column_stack([foot, np.full(len(foot), float(ramp.line[0, 1]))]))
     if setup is not None:
-        points += [setup.pupil[None], setup.sensor[None], *camera_body(setup)]
+        points += [*(place[None] for _, place in setup.marks), *camera_body(setup)]
     core = box_around(looked.flat(np.concatenate(points)))
     first = core
     lamps = [np.array([light.at]) for light in scene.lights if not isinstance(light, Ambient)]
@@ -211,7 +211,7 @@ def _sight(view: View, setup: Setup, looked: _Side) -> list[Label]:
     spread = math.tan(setup.value("angle_of_view", "vertical") / 2)
     table = setup.scene.set.table
     under = shapely.box(0.0, -_FAR, (table.width, table.depth)[looked.across], 0.0)
-    reach = shapely.difference(shapely.box(*_sides(_drawn(view, setup))), under)
+    reach = shapely.difference(_drawn(view, setup).shape, under)
 
     def edge(depth: float, up: float) -> Array:
         return looked.flat(setup.pupil + depth * (setup.axis + up * spread * setup.turn[:, 1]))[0]
@@ -248,10 +248,6 @@ def _drawn(view: View, setup: Setup) -> Box:
     if plane is not None and looked == plane.axis and plane.before(setup.pupil) > 0:
         left, right = (left, min(right, plane.at)) if plane.sign > 0 else (max(left, plane.at), right)
     return Box(float(left), max(float(low), -_BELOW), float(right), float(high))
-
-
-def _sides(box: Box) -> tuple[float, float, float, float]:
-    return box.left, box.low, box.right, box.high
 
 
 def _vehicle(view: View, setup: Setup, looked: _Side) -> list[Label]:
