@@ -44,7 +44,7 @@ from previz.scene import (
     Zoom,
     rewritten,
 )
-from previz.units import TIME, text_of
+from previz.units import TIME, text_of, told_beside
 
 Array = NDArray[np.float64]
 
@@ -276,14 +276,15 @@ def _bought(problem: Problem, drawn: _Drawn, nearest: Way, found: Checked) -> Bi
     if at is not None and nearest.misses[at] < found.misses[at] - _WORTH:
         # Some of that may be had for nothing.
         without = _written(problem, nearest, ())
-        if without is not None and not len(without.stops) > len(found.stops):
+        if without is not None and len(without.stops) > len(found.stops):
+            without = None
+        if without is not None:
             at = _gain(problem.demands, without.misses, misses, found)
     if at is None:
         return None
     demand = problem.demands[at]
-    before, after = told(demand, found.values[at]), told(demand, figures[at])
-    if after.partition(" ")[2] == before.partition(" ")[2]:
-        after = after.partition(" ")[0]  # its unit is told once
+    before = told(demand, found.values[at])
+    after = told_beside(told(demand, figures[at]), before)
     if without is not None and 0 < without.misses[at] < found.misses[at]:
         before += f", or {told(demand, without.values[at])} with other settings alone"
     more = f"{drawn.more}{_set_with_it(found, held)}"
