@@ -523,6 +523,22 @@ def together(lengths: Sequence[str], between: str) -> str:
     return between.join(bare) + unit if same else between.join(lengths)
 
 
+#: A number as it is told, in sixteenths too, and what it counts.
+_TOLD = re.compile(r"(-?[0-9.]+(?: [0-9]+/[0-9]+|/[0-9]+)?) (\D*)")
+
+
+def told_beside(told: str, other: str) -> str:
+    """A value without its unit, and what comes behind that, where another that is told beside it has the same.
+
+    >>> told_beside("14 % of the width", "35 % of the width"), told_beside("6 1/16 in across", "7 1/16 in across")
+    ('14', '6 1/16')
+    >>> told_beside("1/2 in across", "12 mm across"), told_beside("not known", "not known")
+    ('1/2 in across', 'not known')
+    """
+    one, its = _TOLD.fullmatch(told), _TOLD.fullmatch(other)
+    return one[1] if one and its and one[2] == its[2] else told
+
+
 def speed_on_tape(speed: float, unit: str) -> str:
     """A speed on the table [m/s] for who has a tape in mm, cm, in or ft.
 

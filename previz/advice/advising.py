@@ -136,9 +136,11 @@ def _aimed(problem: Problem, best: Way) -> Iterator[tuple[Problem, Way]]:
             tried.add(place)
             right, up = (reach * each / (2 * _AIM_STEPS) for each in place)
             variant = aimed_elsewhere(problem.stretch.view, right, up)
+            if variant is None:
+                continue
             with suppress(PrevizError):  # it may not be laid open with that
-                there = [built_otherwise(problem, variant)] if variant is not None else []
-                for elsewhere, way in ((each, way) for each in there for way in search(each)):
+                elsewhere = built_otherwise(problem, variant)
+                for way in search(elsewhere):
                     yield elsewhere, way
                     if way.key < best.key:
                         best, here = way, place

@@ -7,9 +7,10 @@ neither: J. V. Mascelli, "The Five C's of Cinematography", 1965, "Continuity" (a
 
 import math
 
-from previz.continuity.joins import End, Join, rate_near
+from previz.continuity.joins import End, Join
 from previz.continuity.rule import Told, apart, nearer_limit, ratio_of, times
 from previz.layout import backdrop_plane
+from previz.physics import pacing
 from previz.predictions import Verdict, noise_limit_on
 from previz.scene import Shot
 
@@ -202,7 +203,7 @@ def _as_fast(other: End, wanted: float, now: float) -> str:
     shot = other.event.shot
     if not wanted or not now:
         return f"Let it drive in both, or dissolve to {shot.id}."
-    rate = rate_near(other, float(shot.capture.rate) * now / wanted, SPEED)
+    rate = pacing.rate_among(other.view.camera.rates, float(shot.capture.rate) * now / wanted, SPEED)
     advice = f"Let it drive {wanted / now:.2g} times as fast at the start of {shot.id}"
     vehicle = other.event.scene.vehicle
     if vehicle is not None and vehicle.launch is not None:

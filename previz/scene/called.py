@@ -281,7 +281,7 @@ NEAREST: dict[str, tuple[tuple[tuple[str, ...], tuple[str, ...], str], ...]] = {
             "it has no walls of wood",
         ),
         (
-            ("gas station", "petrol station", "filling station", "service station", "kiosk", "diner", "snack bar"),
+            ("kiosk", "diner", "snack bar"),
             ("building",),
             "with floors: 1, roof: flat and shop: true",
         ),

@@ -14,7 +14,7 @@ from previz.errors import PrevizError
 from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS, working_f_number
 from previz.predictions import sharp_disc
-from previz.scene import VEHICLE_SIZES, Camera, Mode, recorded_area
+from previz.scene import VEHICLE_SIZES, Camera, Mode, recorded_area, taken_for
 from previz.units import LENGTH, QuantityError, shown
 
 Point = tuple[float, float, float]
@@ -79,12 +79,15 @@ def table_of(text: str, unit: str) -> tuple[float, float, str]:
 
     >>> table_of("1.5 x 0.75 m", "mm"), table_of("1500x750", "mm")
     ((1.5, 0.75, 'm'), (1.5, 0.75, 'mm'))
+    >>> table_of("55 x 28 inches", "mm")[2], table_of("5 x 2.5 feet", "mm")[2]
+    ('in', 'ft')
     """
     sides = units.two_sides(text)
     if sides is None:
         raise PrevizError(f"{shown(text)} is not the size of a table; write its width and depth, like 1400x700 mm")
     written = units.unit_of(LENGTH, sides[1]) or units.unit_of(LENGTH, sides[0])
     unit = {"'": "ft", '"': "in"}.get(written or "", written or unit)
+    unit = taken_for(unit, "a unit for bare lengths") or unit
     try:
         width, depth = (units.parse(LENGTH, side, bare=LENGTH.factors[unit]) for side in sides)
     except QuantityError as error:

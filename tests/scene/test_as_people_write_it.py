@@ -625,7 +625,7 @@ RESPELT = (
     ),
     (
         "depth: 700}}",
-        "depth: 700}, backdrop: {distance: 690, height: 300, color: grey},"
+        "depth: 700}, ground: {wet: yes}, backdrop: {distance: 690, height: 300, color: grey},"
         " road: {lane: 70, center: [[0, 300], [1400, 300]]}}"
         "\ndressing: [{id: shed, piece: building, at: [300, 500], color: red}]",
     ),
@@ -634,7 +634,7 @@ PLAIN = {
     "reverse: yes": "reverse: true", "keep: center": "keep: middle", "color": "colour", "headlights": "headlamps",
     "units: millimeters": "units: mm", "1/50": "1:50", "aperture": "f_number", "focal length": "focal_length",
     "fps: 120": "rate: 120", "1/240": "1/240 s", "mains: yes": "mains: true", "mains: no": "mains: false",
-    "center": "centre",
+    "center": "centre", "wet: yes": "wet: true",
 }  # fmt: skip
 
 

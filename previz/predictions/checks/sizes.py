@@ -277,8 +277,7 @@ def _judge(
     written = full / scale
     slip = f" It is {written:.4g} m on the table: did you mean {written:.4g} m full size?" * _is_real(written, real)
     aim = written if slip else real.usual
-    sized = Way(f"Make it {scene.tape(aim / scale, 1)}, {aim:.4g} m at full size.",
-                (Change(key, f"{aim:.6g} m full size"),))  # fmt: skip
+    sized = _made(scene, key, aim, scale)
     liked = [sized, *first] if slip else [*first, sized]
     notes.finding(
         name,
