@@ -70,6 +70,17 @@ class FileUnits:
             bare = next((name for name, factor in LENGTH.factors.items() if factor == self.bare_length), None)
             self.written[units.unit_of(LENGTH, found) or bare or ""] += 1
 
+    def told(self, length: float) -> str:
+        """A length [m] of a file that is at fault: in inches where its bare lengths are, else as a person would say it.
+
+        >>> FileUnits(0.0254, 48).told(0.0762), FileUnits(None, 48).told(0.0762)
+        ('3 in', '76.2 mm')
+        """
+        for unit in ("in", "ft"):
+            if self.bare_length == LENGTH.factors[unit]:
+                return units.Tape(unit)(length)
+        return units.text_of(LENGTH, length)
+
 
 class AtScale(str):
     """Text of a file that stands in a group with a scale of its own: what is told at full size is at that one."""
