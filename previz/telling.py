@@ -106,7 +106,7 @@ def _briefs(
         # Releases with the shot they are for, whatever else is filmed in the same setup.
         briefs[each.shot] = own + brief_of_releases(scene, each.shot, (*predictions.figures, *each.figures))
     for answer in wanted:
-        briefs[answer.shot] += (("wants", _wanted_text(answer)),)
+        briefs[answer.shot] += _wanted_rows(answer)
     return briefs
 
 
@@ -539,7 +539,8 @@ def _plan_lines(
     lines += _under("measure", [f"{row.label} {row.value}" for row in plan.marks])
     told = [f"{_met_text(met)}{_was_text(met, was)}" if first else met.words for met in plan.meets]
     lines += _under("meets", told + gains)
-    lines += _under("misses", [f"{_met_text(met)}{_limit_text(met)}{_was_text(met, was)}" for met in plan.misses])
+    missed = [(_met_text(met), _limit_text(met), _was_text(met, was)) for met in plan.misses]
+    lines += _under("misses", [f"{said}{f' ({limit})' if limit else ''}{before}" for said, limit, before in missed])
     stops = _stopped(plan)
     shown = plan.findings if whole else (stops or plan.findings)[:1] if first else stops[:1]
     for finding in shown:
@@ -568,21 +569,33 @@ def _met_text(met: "Met") -> str:
     return f"{met.words}{' (must)' if met.hard else ''}, {met.shown}"
 
 
-def _wanted_text(wanted: "Wanted") -> str:
-    """What a shot misses and meets of what is wanted, each with its value and what that is held against."""
-    parts = (("missed", wanted.misses), ("met", wanted.meets))
+def _wanted_rows(wanted: "Wanted") -> tuple[tuple[str, str], ...]:
+    """What a shot misses of what is wanted, and below it what it meets, each with what it is and what it should be."""
     told = [
-        (what, [f"{met.words}{' (must)' * met.hard} (is {met.shown}){_limit_text(met)}" for met in those])
-        for what, those in parts
+        f"{what}: {'; '.join(f'{met.words} ({_is_text(met)})' for met in those)}"
+        for what, those in (("missed", wanted.misses), ("met", wanted.meets))
         if those
     ]
-    return ". ".join(f"{what}: {'; '.join(those)}" for what, those in told)
+    return tuple(zip(("wants", ""), told, strict=False))
+
+
+def _is_text(met: "Met") -> str:
+    """A number is what a want is; what is said in words stands for itself.
+
+    >>> from types import SimpleNamespace
+    >>> looks = SimpleNamespace(words="looks: full size", hard=True, shown="15 cm", limit_shown="at most 4.5 cm")
+    >>> edges = SimpleNamespace(words="edges: hidden", hard=False, shown="nothing past the set", limit_shown="")
+    >>> _is_text(looks), _is_text(edges)
+    ('must, is 15 cm, wanted at most 4.5 cm', 'nothing past the set')
+    """
+    wanted = _limit_text(met)
+    return f"{'must, ' * met.hard}{'is ' * met.shown[0].isdigit()}{met.shown}{f', {wanted}' if wanted else ''}"
 
 
 def _limit_text(met: "Met") -> str:
     """What a figure is held against, where the want does not say it itself."""
     said_already = any(character.isdigit() for character in met.words)
-    return f" (wanted {met.limit_shown})" if met.limit_shown and not said_already else ""
+    return f"wanted {met.limit_shown}" if met.limit_shown and not said_already else ""
 
 
 def _was_text(met: "Met", was: Mapping[str, str]) -> str:

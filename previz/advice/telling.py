@@ -44,7 +44,7 @@ from previz.scene import (
     Zoom,
     rewritten,
 )
-from previz.units import TIME, text_of, told_beside
+from previz.units import TIME, text_of, together, told_beside
 
 Array = NDArray[np.float64]
 
@@ -131,7 +131,7 @@ def _range_told(demand: Demand) -> str:
     least, most = (told(demand, end) for end in (demand.range.least, demand.range.most))
     if math.isinf(demand.range.least) or demand.range.least <= 0:
         return f"at most {most}"
-    return f"at least {least}" if math.isinf(demand.range.most) else f"{least} to {most}"
+    return f"at least {least}" if math.isinf(demand.range.most) else together((least, most), " to ")
 
 
 def _of_the_scene(problem: Problem, finding: Finding) -> Finding:

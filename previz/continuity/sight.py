@@ -219,16 +219,16 @@ def eye_of_another_height(join: Join) -> Told:
     one, other = join.before, join.after
     ratio = ratio_of(other.eye_height, one.eye_height)
     within = 0.9 * HEIGHT if ratio > 1 else 1 / (0.9 * HEIGHT)
-    wanted = one.eye_height * within / float(other.event.scene.scale)
+    wanted, tape = one.eye_height * within / float(other.event.scene.scale), other.event.scene.tape
     return Told(
         "between.height",
         "height_ratio",
         ratio,
         nearer_limit(ratio, HEIGHT),
         apart(ratio, HEIGHT),
-        f"The camera is {other.eye_height:.2g} m high at full size in {other.name} and {one.eye_height:.2g} m in "
-        f"{one.name}.",
-        f"{'Lower' if ratio > 1 else 'Raise'} it in {other.event.shot.id} to {other.event.scene.tape(wanted)} over the "
+        f"The camera is {tape.real(other.eye_height, 2)} high at full size in {other.name} and "
+        f"{tape.real(one.eye_height, 2)} in {one.name}.",
+        f"{'Lower' if ratio > 1 else 'Raise'} it in {other.event.shot.id} to {tape(wanted)} over the "
         "table, unless the change is meant.",
     )
 

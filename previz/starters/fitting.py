@@ -15,7 +15,7 @@ from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS, working_f_number
 from previz.predictions import sharp_disc
 from previz.scene import VEHICLE_SIZES, Camera, Mode, recorded_area, taken_for
-from previz.units import LENGTH, QuantityError, shown
+from previz.units import LENGTH, QuantityError, Tape, shown
 
 Point = tuple[float, float, float]
 
@@ -70,6 +70,20 @@ class Wish:
     def point(self, *place: float) -> str:
         """A point as the file has it."""
         return f"[{', '.join(self.told(each) for each in place)}]"
+
+    @property
+    def tape(self) -> Tape:
+        """That of who measures in the file's unit."""
+        return Tape("mm" if self.unit == "m" else self.unit)
+
+    def real(self, length: float) -> str:
+        """A length of the real thing [m] as the file has it: a guess, so that half a foot is as good as it.
+
+        >>> Wish("pass", (1, 1), "in", 50, "van").real(3.5), Wish("pass", (1, 1), "cm", 50, "van").real(3.5)
+        ('11.5 ft full size', '3.5 m full size')
+        """
+        foot = LENGTH.factors["ft"]
+        return self.tape.real_written(length if self.tape.real_unit == "m" else round(2 * length / foot) / 2 * foot)
 
 
 def table_of(text: str, unit: str) -> tuple[float, float, str]:

@@ -450,7 +450,8 @@ def _tell(view: ShotView, looked: ShotView, thing: _Thing, cues: list[_Cue], not
         said = f"{what}, and passes for one of the set's own scale."
     else:
         more = "or more" if thing.times > 1 else "or less"
-        said = f"{what}, and looks {off:.3g} m off at full size {more}, {thing.times:.3g} times as far as it stands"
+        far = scene.tape.real(off, 3)
+        said = f"{what}, and looks {far} off at full size {more}, {thing.times:.3g} times as far as it stands"
         why = " and ".join(cue.words for cue in telling)
         said += f"; but {why}." if telling else ", by all that the picture shows."
     worst = max(telling or cues, key=lambda cue: cue.past, default=None)
