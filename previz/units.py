@@ -512,6 +512,14 @@ class Tape:
         text = f"{length / LENGTH.factors[self.unit]:.{places + {'mm': 0, 'cm': 1}[self.unit]}f}"
         return text.removeprefix("-") if float(text) == 0 else text
 
+    def span(self, least: float, most: float) -> str:
+        """From one length to another [m]; one alone where a tape tells no difference.
+
+        >>> Tape("cm").span(0.4, 0.52), Tape("cm").span(0.4, 0.4), Tape("ft").span(0.508, 0.762)
+        ('40.0 to 52.0 cm', '40.0 cm', '20 in to 2 ft 6 in')
+        """
+        return together(list(dict.fromkeys((self(least), self(most)))), " to ")
+
     def up(self, length: float) -> float:
         """The mark at a length or next above it: for what must not be less. [m]
 

@@ -15,8 +15,8 @@ from previz.advice.choices import bounds
 from previz.advice.plans import Row
 from previz.layout import backdrop_plane, target_point
 from previz.predictions import Change, ShotView, reframed
-from previz.scene import Ambient, Bulb, Output, Panel, Range, Scene, Spot, Target, rewritten
-from previz.units import FLUX, ILLUMINANCE, Tape, text_of
+from previz.scene import Ambient, Bulb, Panel, Range, Scene, Spot, Target, rewritten
+from previz.units import FLUX, ILLUMINANCE, text_of
 
 #: Where only a yes says so: lamps up to twice as bright, half as far, a backdrop up to half as large again, and bare
 #: lamps. Common practice, no source.
@@ -187,6 +187,10 @@ def _lamps(scene: Scene, share: float) -> Iterator[tuple[Change, Row]]:
             yield Change(f"{key}.diffusion", text), Row(f"lamp {light.id}, diffusion", text)
 
 
+#: By which of its keys a lamp says how bright it is: one of them.
+_BRIGHT = ("flux", "axis_illuminance")
+
+
 def brighter(scene: Scene, times: float) -> list[tuple[str, Change, str]]:
     """Lamps so many times as bright: of each its name, what that writes, and how bright it is then.
 
@@ -201,15 +205,7 @@ def brighter(scene: Scene, times: float) -> list[tuple[str, Change, str]]:
                 text = text_of(ILLUMINANCE, float(f"{light.ambient * times:.3g}"))
                 found.append((light.id, Change(f"lights[{number}].ambient", text), text))
         elif not (light.fixed or light.practical):
-            text = _output_told(light.output, times, scene.tape)
+            more = {key: float(f"{each * times:.3g}") for key in _BRIGHT if (each := getattr(light.output, key))}
+            text = light.output.model_copy(update=more).told(scene.tape)
             found.append((light.id, Change(f"lights[{number}].output", text), text))
     return found
-
-
-def _output_told(output: Output, times: float, tape: Tape) -> str:
-    if output.flux is not None:
-        return text_of(FLUX, float(f"{output.flux * times:.3g}"))
-    assert output.axis_illuminance is not None and output.axis_distance is not None  # one of the two
-    lux = text_of(ILLUMINANCE, float(f"{output.axis_illuminance * times:.3g}"))
-    distance = tape(output.axis_distance) if tape.column == "in" else f"{output.axis_distance:g} m"
-    return f"{lux} at {distance}"

@@ -145,21 +145,13 @@ def _focus(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:
     pulled = [away for _, away in known.of("focus_at")]
     least, most = (min(pulled), max(pulled)) if pulled else (known["focus_distance"],) * 2
     behind = known["focus_from_sensor"] - known["focus_distance"]
-    told = [f"{_span(scene.tape, least, most)} from the middle of the lens"]
+    told = [f"{scene.tape.span(least, most)} from the middle of the lens"]
     if camera.rim is not None:
-        told.append(f"{_span(scene.tape, least - camera.rim, most - camera.rim)} from the front rim")
-    if camera.rim is None or behind >= camera.rim:
+        told.append(f"{scene.tape.span(least - camera.rim, most - camera.rim)} from the front rim")
+    if camera.sensor_may_be(behind):
         sensor = [away for _, away in known.of("focus_mark")] or [known["focus_from_sensor"]]
-        told.append(f"{_span(scene.tape, min(sensor), max(sensor))} from the sensor")
+        told.append(f"{scene.tape.span(min(sensor), max(sensor))} from the sensor")
     yield "focus", ", ".join(told) + (f"; it goes, {len(pulled)} marks on the plan" if pulled else "")
-
-
-def _span(tape: Tape, least: float, most: float) -> str:
-    """
-    >>> _span(Tape("cm"), 0.4, 0.4), _span(Tape("cm"), 0.4, 0.52)
-    ('40.0 cm', '40.0 to 52.0 cm')
-    """
-    return tape(most) if tape(least) == tape(most) else f"{tape.bare(least)} to {tape(most)}"
 
 
 def _sharp(scene: Scene, shot: Shot, known: _Known) -> Iterator[Line]:

@@ -3,7 +3,7 @@
 from previz.physics.photometry import spot_profile
 from previz.scene.budget import HIGHEST_BACKDROP, LARGEST_TABLE
 from previz.scene.called import taken_for
-from previz.scene.cameras import ALIKE, SENSOR_FORMATS, Camera, Mode, TradeSize, Zoom, like_a_phone
+from previz.scene.cameras import ALIKE, PHONE_SENSOR, SENSOR_FORMATS, Camera, Mode, TradeSize, Zoom, like_a_phone
 from previz.scene.changes import Changes
 from previz.scene.evening import Evening
 from previz.scene.fields import FileUnits, LightColour, Output, choose_from, listed, meant_by
@@ -146,6 +146,7 @@ __all__ = [
     "OVER_ALL",
     "PAVEMENT_SLAB",
     "PAVEMENT_WIDTH",
+    "PHONE_SENSOR",
     "PIECES",
     "PIECE_HEIGHTS",
     "PUDDLE_SIZES",

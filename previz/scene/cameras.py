@@ -228,8 +228,9 @@ def widest_stop(lens: Zoom, widest: float, at_longest: float, focal_length: floa
     return float(widest + min(max(share, 0.0), 1.0) * (at_longest - widest))
 
 
-#: The diagonal of a sensor [m]; with one focal length it is a phone's below it. Common practice, no source.
-_PHONE = 0.0155
+#: The diagonal of a sensor [m] below which it is one of phones and the like; with one focal length a phone's. Common
+#: practice, no source.
+PHONE_SENSOR = 0.0155
 
 
 def like_a_phone(lens: Zoom, sensor: tuple[float, float]) -> bool:
@@ -238,7 +239,7 @@ def like_a_phone(lens: Zoom, sensor: tuple[float, float]) -> bool:
     >>> like_a_phone(Zoom.model_construct(shortest=0.007, longest=0.007), (0.0098, 0.0073))
     True
     """
-    return bool(lens.shortest == lens.longest and math.hypot(*sensor) < _PHONE)
+    return bool(lens.shortest == lens.longest and math.hypot(*sensor) < PHONE_SENSOR)
 
 
 def _lens(found: object, info: ValidationInfo) -> object:
@@ -544,6 +545,21 @@ class Camera(Part):
         None where the size of the lens is not known.
         """
         return None if self.lens_size is None else float(self.lens_size[1]) / 2
+
+    def sensor_may_be(self, behind: float) -> bool:
+        """Whether the sensor may be so far behind the entrance pupil [m]: of a wide lens that is inside its barrel."""
+        return behind >= (self.rim or 0.0)
+
+    @property
+    def blocks(self) -> tuple[tuple[float, float, float, float], ...]:
+        """Lens and body as far as their sizes are known: width, height, and from where to where they reach behind the
+        entrance pupil. [m]"""
+        (across, long), rim = self.lens_size or (0.0, 0.0), self.rim or 0.0
+        lens = ((across, across, -rim, long - rim),) if self.lens_size is not None else ()
+        if self.body is None:
+            return lens
+        wide, high, deep = self.body
+        return (*lens, (wide, high, long - rim, long - rim + deep))
 
     def widest_at(self, focal_length: float) -> float:
         """The widest f-number at a focal length [m] of the lens."""

@@ -960,6 +960,13 @@ class Output(Part):
         if ("axis_illuminance" in given) != ("axis_distance" in given) and "flux" not in given:
             yield "an illuminance needs the distance it was measured at, like 1500 lx at 1 m"
 
+    def told(self, tape: units.Tape) -> str:
+        """As a file of who measures with that tape has it."""
+        if self.flux is not None:
+            return units.text_of(units.FLUX, self.flux)
+        assert self.axis_illuminance is not None and self.axis_distance is not None  # one of the two
+        return f"{units.text_of(units.ILLUMINANCE, self.axis_illuminance)} at {tape.far(self.axis_distance)}"
+
 
 def _output(found: object) -> object:
     if isinstance(found, str) and " at " in found:

@@ -41,17 +41,10 @@ class Tick:
 
 def camera_body(setup: Setup) -> list[Array]:
     """Corners (8, 3) of lens and of body, as far as the camera's sizes are known."""
-    camera = setup.view.camera
-    diameter, length = camera.lens_size or (0.0, 0.0)
-    rim = camera.rim or 0.0
-    blocks = [(diameter, diameter, -rim, length - rim)] if camera.lens_size is not None else []
-    if camera.body is not None:
-        width, height, depth = camera.body
-        blocks.append((width, height, length - rim, length - rim + depth))
     flat = ((-1, -1), (1, -1), (1, 1), (-1, 1))
     return [
         setup.pupil + np.array([(x * w / 2, y * h / 2, z) for z in (front, back) for x, y in flat]) @ setup.turn.T
-        for w, h, front, back in blocks
+        for w, h, front, back in setup.view.camera.blocks
     ]
 
 

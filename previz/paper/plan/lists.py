@@ -47,6 +47,7 @@ from previz.scene import (
     said_value,
     size_source,
 )
+from previz.units import together
 
 _GAP = 5.0  # between one list and the next [mm]
 
@@ -313,7 +314,7 @@ def lamp_list(scene: Scene) -> Table:
             (
                 light.id,
                 _kind(light, scene),
-                _output(light, scene),
+                light.output.told(tape),
                 told,
                 _diffusion(light, scene),
                 ", ".join(tape.bare(each) for each in light.at),
@@ -361,17 +362,10 @@ def _card_row(scene: Scene, card: PutUp) -> tuple[str, ...]:
 def _kind(light: Any, scene: Scene) -> str:
     tape = tape_of(scene)
     if isinstance(light, Panel):
-        return f"soft panel {tape.bare(light.panel[0])} × {tape(light.panel[1])}"
+        return f"soft panel {together([tape(side) for side in light.panel], ' × ')}"
     if isinstance(light, Bulb):
         return f"bare bulb, {tape(light.bulb)} across"
     return f"spot, beam {light.spot * 57.29577951308232:.0f}°, source {tape(light.size)}"
-
-
-def _output(light: Any, scene: Scene) -> str:
-    output = light.output
-    if output.flux is not None:
-        return f"{output.flux:g} lm"
-    return f"{output.axis_illuminance:g} lx at {tape_of(scene).far(output.axis_distance)}"
 
 
 def _diffusion(light: Any, scene: Scene) -> str:
@@ -380,7 +374,7 @@ def _diffusion(light: Any, scene: Scene) -> str:
         parts.append(f"{_stops(light.diffusion)} on the lamp")
     if isinstance(light, Spot) and light.diffuser is not None:
         frame = light.diffuser
-        size = f"{tape.bare(frame.size[0])} × {tape(frame.size[1])}"
+        size = f"{together([tape(side) for side in frame.size], ' × ')}"
         parts.append(f"frame {size}, {tape(frame.distance)} in front, {_stops(frame.loss)}")
     return "; ".join(parts)
 

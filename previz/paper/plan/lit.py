@@ -14,7 +14,7 @@ from previz.paper.plan import symbols
 from previz.paper.plan.labels import Label
 from previz.paper.sheet import DASHED, GREY, MEDIUM, THIN, Box, View, box_around
 from previz.scene import Ambient, Bulb, Scene
-from previz.units import Tape
+from previz.units import Tape, together
 
 Array = NDArray[np.float64]
 
@@ -119,10 +119,9 @@ def _row_label(view: View, row: Sequence[Any], flat: Callable[[Array], Array], t
     else:
         way = "back to front" if back < 0 else "front to back"
     low, high = float(places[:, 2].min()), float(places[:, 2].max())
-    up = tape(high) if tape(low) == tape(high) else f"{tape.bare(low)} to {tape(high)}"
     circles = tuple(symbols.circle(spot, 2.4) for spot in spots)
     hull = shapely.convex_hull(shapely.multipoints(np.concatenate(circles)))
-    told = f"{row[0].id} to {row[-1].id}, {way}", f"{len(row)} lamps, {up} up"
+    told = f"{row[0].id} to {row[-1].id}, {way}", f"{len(row)} lamps, {tape.span(low, high)} up"
     return Label(told, shapely.get_coordinates(hull)[:-1], signs=circles)
 
 
@@ -136,7 +135,7 @@ def _lit_area(view: View, emitter: AreaEmitter, flat: Array, tape: Tape) -> tupl
         view.sheet.line(corners, THIN, dashes=DASHED, ink=GREY)
         return ()
     wide, high = (2 * float(np.linalg.norm(half)) for half in (emitter.half_u, emitter.half_v))
-    return (f"lit area {tape.bare(wide)} × {tape(high)}",)
+    return (f"lit area {together((tape(wide), tape(high)), ' × ')}",)
 
 
 def _round_source(view: View, emitter: object) -> None:

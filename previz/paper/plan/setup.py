@@ -76,12 +76,10 @@ class Setup:
     def sensor(self) -> Array | None:
         """Middle of the sensor, (3,), behind the pupil by what a tape from its mark reads more. [m]
 
-        None where it cannot be where a thin lens has it: of a wide lens that place is inside its barrel.
+        None where it cannot be where a thin lens has it.
         """
         behind = self.value("focus_from_sensor") - self.value("focus_distance")
-        if behind < (self.view.camera.rim or 0.0):
-            return None
-        return np.asarray(self.pupil - self.axis * behind)
+        return np.asarray(self.pupil - self.axis * behind) if self.view.camera.sensor_may_be(behind) else None
 
     @property
     def marks(self) -> tuple[tuple[str, Array], ...]:

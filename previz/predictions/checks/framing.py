@@ -27,7 +27,7 @@ from previz.predictions.reframing import may_reframe, reframed, zoomed
 from previz.predictions.release import release_for, stops_short
 from previz.predictions.rounding import small_percent
 from previz.predictions.shot_view import ShotView, at_frames, view_of
-from previz.scene import Camera
+from previz.scene import PHONE_SENSOR, Camera
 
 Array = NDArray[np.float64]
 
@@ -318,15 +318,9 @@ def inside(corners: Array) -> Array:
 
 def _body(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
     """Room under the camera where it stands over the table: its body and lens must not sink into it."""
-    camera, table = view.camera, view.scene.set.table
-    if camera.body is None and camera.lens_size is None:
+    if not view.camera.blocks:
         return
-    least, at = math.inf, 0
-    for n in _frames_apart(view):
-        points = _outside_of_camera(view, n)
-        over = (points[:, 0] >= 0) & (points[:, 0] <= table.width) & (points[:, 1] >= 0) & (points[:, 1] <= table.depth)
-        if over.any() and float(points[over, 2].min()) < least:
-            least, at = float(points[over, 2].min()), n
+    least, at = lowest_over_table(view, hull_of(view.camera))
     if not math.isfinite(least):
         return
     notes.figure("body_clearance", least)
@@ -357,10 +351,8 @@ def _off_the_table(view: ShotView, least: float) -> Iterator[Way]:
     axis, table = view.cameras[0].world_from_camera[:, 2], view.scene.set.table
     if (flat := float(np.hypot(*axis[:2]))) > math.sin(_STEEP):
         away = axis * [1.0, 1.0, 0.0] / flat
-        sunk = _outside_of_camera(view, 0)
-        sunk = sunk[sunk[:, 2] < 0, :2]
-        sunk = sunk[((sunk >= 0) & (sunk <= (table.width, table.depth))).all(axis=1)]
-        edges = np.where(away[:2] > 0, (table.width, table.depth), 0.0) - sunk
+        over = _over_table(view, hull_of(view.camera), 0)
+        edges = np.where(away[:2] > 0, (table.width, table.depth), 0.0) - over[over[:, 2] < 0, :2]
         ways = np.divide(edges, away[:2], out=np.full_like(edges, np.inf), where=np.abs(away[:2]) > 1e-9)
         back = tape.up(float(ways.min(axis=1).max()) + 0.001)
         if back <= _ALIKE * float(view.focus[view.middle]):
@@ -376,42 +368,44 @@ def _frames_apart(view: ShotView) -> list[int]:
     return list({id(pose): n for n, pose in reversed(list(enumerate(view.cameras)))}.values())
 
 
-def _outside_of_camera(view: ShotView, frame: int) -> Array:
-    """Points on the hull of lens and body (m, 3). [m]"""
-    pose = view.cameras[frame]
-    return np.asarray(pose.position + hull_of(view.camera) @ pose.world_from_camera.T)
+def lowest_over_table(view: ShotView, hull: Array) -> tuple[float, int]:
+    """How high the lowest of a camera's hull (m, 3) is over the table top, below 0 in it, and in which of the frames
+    looked at; inf where none of it is over the table. [m]"""
+    return min((float(_over_table(view, hull, n)[:, 2].min(initial=math.inf)), n) for n in _frames_apart(view))
+
+
+def _over_table(view: ShotView, hull: Array, frame: int) -> Array:
+    """What of a camera's hull (m, 3) is over the table or in it, (k, 3). [m]"""
+    pose, table = view.cameras[frame], view.scene.set.table
+    points = pose.position + hull @ pose.world_from_camera.T
+    return np.asarray(points[((points[:, :2] >= 0) & (points[:, :2] <= (table.width, table.depth))).all(axis=1)])
 
 
 def hull_of(camera: Camera) -> Array:
     """Points (m, 3) on the hull of lens and body: right, up and backward of the entrance pupil. [m]
 
-    Where the rim of the lens is `Camera.rim` says. A camera whose size is not known is that pupil.
+    Of a lens whose size is not known it is that pupil.
     """
-    return _hull(camera.lens_size or (0.0, 0.0), camera.body)
+    pupil = ((0.0, 0.0, 0.0, 0.0),) if camera.lens_size is None else ()
+    return _hull((*pupil, *camera.blocks))
 
 
-#: Of sensors up to this diagonal, those of phones and the like; and the bodies, wide, high and deep, and the lenses,
-#: across and long, that cameras mostly have whose own are not known. Common practice, no source. [m]
-_SMALL_SENSOR = 0.013
+#: The bodies, wide, high and deep, and the lens, across and long, that phones and cameras mostly have whose own are not
+#: known. Common practice, no source. [m]
 USUAL_PHONE, USUAL_CAMERA, _USUAL_LENS = (0.150, 0.072, 0.009), (0.125, 0.085, 0.060), (0.065, 0.070)
 
 
 def usual_body(camera: Camera) -> Camera:
     """The same camera with a body of a usual size, and a lens where that is not known either."""
-    if math.hypot(*camera.sensor) <= _SMALL_SENSOR:
+    if math.hypot(*camera.sensor) < PHONE_SENSOR:
         return camera.model_copy(update={"body": USUAL_PHONE})
     return camera.model_copy(update={"body": USUAL_CAMERA, "lens_size": camera.lens_size or _USUAL_LENS})
 
 
 @cache
-def _hull(lens: tuple[float, float], body: tuple[float, float, float] | None) -> Array:
-    diameter, length = lens
-    hulls = [(diameter, diameter, -length / 2, length / 2)]
-    if body is not None:
-        width, height, depth = body
-        hulls.append((width, height, length / 2, length / 2 + depth))
+def _hull(blocks: tuple[tuple[float, float, float, float], ...]) -> Array:
     parts = []
-    for width, height, front, back in hulls:
+    for width, height, front, back in blocks:
         x, y, z = np.meshgrid(
             np.linspace(-width / 2, width / 2, 5), [-height / 2, height / 2], np.linspace(front, back, 9)
         )

@@ -30,7 +30,7 @@ from previz.layout import (
     solids_of,
 )
 from previz.physics.overlap import area_within, depth, from_line, hull
-from previz.predictions.checks.framing import hull_of, usual_body
+from previz.predictions.checks.framing import hull_of, lowest_over_table, usual_body
 from previz.predictions.checks.others import called, named
 from previz.predictions.findings import Change, Notes, Verdict, Way, above
 from previz.predictions.places import place_written, stood_at
@@ -355,7 +355,7 @@ def _camera(view: ShotView, notes: Notes) -> None:
     camera = view.camera
     if camera.body is None:
         _usual_body(view, notes)
-    if camera.body is None and camera.lens_size is None:
+    if not camera.blocks:
         return
     least, what = _room_round(view, hull_of(camera))
     notes.figure("camera_clearance", least)
@@ -377,15 +377,9 @@ def _camera(view: ShotView, notes: Notes) -> None:
 
 def _usual_body(view: ShotView, notes: Notes) -> None:
     """That a body of a usual size would be in something, where the camera's own is not known; nothing else."""
-    usual = usual_body(view.camera)
-    least, what = _room_round(view, hull_of(usual))
-    table = view.scene.set.table
-    for pose in view.cameras[:1] if view.stands_still else view.cameras:
-        points = pose.position + hull_of(usual) @ pose.world_from_camera.T
-        over = ((points[:, :2] >= 0) & (points[:, :2] <= (table.width, table.depth))).all(axis=1)
-        low = float(points[over, 2].min()) if over.any() else np.inf
-        if low < least:
-            least, what = low, "the table"
+    body = hull_of(usual_body(view.camera))
+    low, _ = lowest_over_table(view, body)
+    least, what = min(_room_round(view, body), (low, "the table"), key=lambda each: each[0])
     if least < -TOUCH:
         notes.figure("usual_body_inside", -least, what)
 

@@ -5,7 +5,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.layout import VehiclePose, chassis_of, in_picture, vehicle_edges, vehicle_size
+from previz.layout import chassis_of, in_picture, vehicle_edges, vehicle_size, vehicles_on
 from previz.physics import ramp
 from previz.predictions.findings import Notes, below
 from previz.predictions.release import ramp_for
@@ -61,11 +61,8 @@ def _room_behind(view: ShotView) -> float:
     back = -np.array([math.cos(heading), math.sin(heading)])
     behind = _to_the_edge(start, back, (view.scene.set.table.width, view.scene.set.table.depth))
     along = np.linspace(-behind, first, _PLACES)
-    poses = tuple(
-        VehiclePose(np.array([*path.at(each), 0.0]), float(path.heading(max(each, 0.0))), float(each))
-        for each in along.tolist()
-    )
-    seen = in_picture(vehicle_edges(view.scene, view.shot, (view.cameras[0],) * _PLACES, poses))
+    edges = vehicle_edges(view.scene, view.shot, (view.cameras[0],) * _PLACES, vehicles_on(path, along))
+    seen = in_picture(edges)
     where = np.flatnonzero(seen)
     return float(along[where[0]] + behind) if len(where) else first + behind
 
