@@ -287,7 +287,7 @@ def _further_off(view: ShotView, share: float) -> tuple[str, list[Change]]:
     pose, key = view.cameras[view.middle], f"shots[{view.index}]."
     back = float(view.vehicle_places[1][view.middle].mean()) * (1 / share - 1)
     place = [value + back * way for value, way in zip(view.shot.at, pose.world_from_camera[:, 2], strict=True)]
-    changes = [Change(f"{key}at", [view.scene.tape.written(float(value), 0) for value in place])]
+    changes = [Change(f"{key}at", view.scene.tape.place(place, view.shot.at, 0))]
     assert isinstance(view.shot.focus, Focus)  # as asked for
     if view.shot.focus.distance is not None:
         changes.append(Change(f"{key}focus", view.scene.tape.written(view.shot.focus.distance + back, 0)))

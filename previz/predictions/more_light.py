@@ -100,9 +100,9 @@ def nearer(view: ShotView, lit: dict[str, float], times: float) -> list[Way]:
             low, high = (low, share) if enough else (share, high)
         place = at + high * way
         if _out_of_the_way(view, place, size):
-            written = tuple(view.scene.tape.written(float(value), 0) for value in place)
+            written = view.scene.tape.place(place, at, 0)
             words = f"Move {light.id} {view.scene.tape(high * far)} nearer, to {view.scene.tape((1 - high) * far)} off."
-            return [Way(words, (Change(f"lights[{number}].at", list(written)),))]
+            return [Way(words, (Change(f"lights[{number}].at", written),))]
     return []
 
 

@@ -62,7 +62,8 @@ def placed(scene: Scene, at: Iterable[float], place: Iterable[float]) -> list[st
     >>> placed(read_scene(Path("scenes/quay_lorry.yaml")), (0.1, 0.2, 0.05), (0.3, 0.25))
     ['300 mm', '250 mm', '50 mm']
     """
-    return [scene.tape.written(float(value)) for value in (*place, *list(at)[2:])]
+    before = list(at)
+    return scene.tape.place((*place, *before[2:]), before)
 
 
 def told_move(scene: Scene, by: Iterable[float]) -> str:

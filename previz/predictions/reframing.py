@@ -178,7 +178,7 @@ def aimed(view: ShotView, frames: list[int], sides: Iterable[str]) -> Iterator[W
     to = " and ".join(called[part] for called, part in zip(_CALLED, way, strict=True) if part)
     yield Way(
         f"Aim {to}, at {from_corner(view.scene, there)}.",
-        (Change(f"shots[{view.index}].aim", _written(view, there)),),
+        (Change(f"shots[{view.index}].aim", view.scene.tape.place(there, here)),),
         cost,
     )
 
@@ -227,7 +227,7 @@ def nudged(view: ShotView, frames: list[int]) -> Iterator[Way]:
         return
     steps, _, words, way = min(found, key=lambda each: each[:2])
     there = at(way, steps)
-    changes = [Change(f"{key}.at", _written(view, there))]
+    changes = [Change(f"{key}.at", view.scene.tape.place(there, shot.at))]
     if isinstance(shot.focus, Focus) and shot.focus.distance is not None:
         along = float(way @ now.world_from_camera[:, 2]) * steps * step
         changes.append(Change(f"{key}.focus", view.scene.tape.written(shot.focus.distance + along)))
@@ -263,11 +263,6 @@ def _mark(view: ShotView, reach: float) -> float:
 
 def _on_marks(place: Array, step: float) -> Array:
     return np.asarray(np.round(place / step) * step)
-
-
-def _written(view: ShotView, place: Iterable[float]) -> list[str]:
-    """As a file holds it."""
-    return [view.scene.tape.written(float(each)) for each in place]
 
 
 def _looks(view: ShotView) -> Iterator[_Look]:
@@ -412,7 +407,7 @@ def _way(view: ShotView, look: _Look, focal: float, cost: float) -> Way:
     words, changes, stays = [], [], ""
     if np.linalg.norm(np.subtract(then.at, shot.at)) > 5e-4:
         words.append(f"stand the lens at {from_corner(view.scene, then.at)}")
-        changes.append(Change(f"{key}.at", _written(view, then.at)))
+        changes.append(Change(f"{key}.at", view.scene.tape.place(then.at, shot.at)))
     aim = then.aim
     assert isinstance(aim, Target)  # as it was made above
     if aim != shot.aim:
@@ -422,7 +417,7 @@ def _way(view: ShotView, look: _Look, focal: float, cost: float) -> Way:
         else:
             place = [float(each) for each in aim.place or ()]
             words.append(f"aim at {from_corner(view.scene, place)}")
-            changes.append(Change(f"{key}.aim", _written(view, place)))
+            changes.append(Change(f"{key}.aim", [view.scene.tape.written(each) for each in place]))
             stays = STANDS if isinstance(shot.aim, Target) and shot.aim.vehicle else ""
     if then.start != shot.start:
         words.append(f"begin at {float(then.start):.3f} s on set (start)")

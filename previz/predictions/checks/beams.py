@@ -136,7 +136,7 @@ def covering(view: ShotView, edge: BeamEdge) -> Iterator[Way]:
         return f"{from_corner(view.scene, place)}: to the right, away from you, up"
 
     def written(key: str, place: Array) -> tuple[Change]:
-        return (Change(f"lights[{edge.number}].{key}", [tape.written(float(value), 0) for value in place]),)
+        return (Change(f"lights[{edge.number}].{key}", tape.place(place, getattr(lamp, key), 0)),)
 
     for share in _SHARES:
         there = aim + share * (left_out - aim)

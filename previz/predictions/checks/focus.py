@@ -122,7 +122,7 @@ def _nearest(view: ShotView, notes: Notes) -> None:
         remedy = f"Keep the camera {view.scene.tape(short)} further away throughout its move"
     else:
         x, y, z = np.array(view.shot.at) + back
-        changes = [Change(f"{key}.at", [view.scene.tape.written(float(value)) for value in (x, y, z)])]
+        changes = [Change(f"{key}.at", view.scene.tape.place((x, y, z), view.shot.at))]
         remedy = f"Move the camera back by {view.scene.tape(short)}, {told_place(view.scene, (x, y, z))}"
     too_near = view.focus < nearest * (1 - 1e-9)
     notes.finding(

@@ -164,7 +164,7 @@ def _nearer(view: ShotView, times: float) -> list[Way]:
     depth = float(view.depths(view.vehicle_corners.mean(axis=1, keepdims=True))[view.middle, 0])
     step = depth * (1 - 1 / times)
     place = np.array(view.shot.at) - pose.world_from_camera[:, 2] * step
-    at = [view.scene.tape.written(float(value)) for value in place]
+    at = view.scene.tape.place(place, view.shot.at)
     return [
         Way(
             f"Move the camera {view.scene.tape(step)} nearer, {told_place(view.scene, place)}.",
@@ -370,13 +370,13 @@ def _off_the_table(view: ShotView, least: float) -> Iterator[Way]:
         back = tape.up(float(ways.min(axis=1).max()) + 0.001)
         if back <= _ALIKE * float(view.focus[view.middle]):
             there, focus = place + back * away, view.shot.focus
-            changes = [Change(f"{key}.at", [f"{each * 1000:.2f} mm" for each in there.tolist()])]
+            changes = [Change(f"{key}.at", [tape.exact(float(each)) for each in there])]
             if isinstance(focus, Focus) and focus.distance is not None:
-                changes.append(Change(f"{key}.focus", f"{(focus.distance + back * flat) * 1000:.2f} mm"))
+                changes.append(Change(f"{key}.focus", tape.exact(focus.distance + back * flat)))
             yield Way(f"Move it {tape(back)} back, as high as it is, {told_place(view.scene, there)}.", tuple(changes))
     lift = tape.up(1e-3 - least)
     x, y, z = place
-    raised = Change(f"{key}.at", [f"{x * 1000:g} mm", f"{y * 1000:g} mm", f"{(z + lift) * 1000:.2f} mm"])
+    raised = Change(f"{key}.at", [tape.exact(float(each)) for each in (x, y, z + lift)])
     yield Way(f"Raise it by {tape(lift)}.", (raised,))
 
 

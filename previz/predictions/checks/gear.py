@@ -317,7 +317,7 @@ def _moved(scene: Scene, each: Gear, by: Array) -> tuple[Scene, tuple[Change, ..
     place = (at + by).round(4)
     there = thing.model_copy(update={"at": tuple(place.tolist())})
     after = scene.model_copy(update={field: (*things[: each.entry], there, *things[each.entry + 1 :])})
-    written = [f"{value * 1000:.1f} mm" for value in place]
+    written = [scene.tape.exact(float(value), 1) for value in place]
     return after, (Change(f"{field}[{each.entry}].at", written),)
 
 
@@ -442,7 +442,7 @@ def _camera_elsewhere(view: ShotView) -> Iterator[Way]:
             except PrevizError:  # aimed or focused where it cannot be
                 continue
             if _room_round(after, hull_of(after.camera))[0] >= 0:
-                written = [f"{value * 1000:.1f} mm" for value in place]
+                written = [view.scene.tape.exact(float(value), 1) for value in place]
                 found.append((step, f"{words} {view.scene.tape(step)}.", Change(f"shots[{view.index}].at", written)))
                 break
     for _, words, change in sorted(found, key=lambda one: one[0]):

@@ -159,7 +159,7 @@ def _pan(view: ShotView, notes: Notes) -> None:
     changes = []
     if isinstance(view.shot.at[0], int | float):
         place = np.array(view.shot.at) - axes[fastest] * max(back, 0.0)
-        changes = [Change(f"shots[{view.index}].at", [f"{value * 1000:.2f} mm" for value in place])]
+        changes = [Change(f"shots[{view.index}].at", [view.scene.tape.exact(float(value)) for value in place])]
     notes.finding(
         "motion.pan",
         "pan_rate",

@@ -148,6 +148,6 @@ def _out_of_it(view: ShotView, plane: BackPlane, shadow: _Shadow) -> Iterator[Wa
         max((top + (top - low) * (away - off) / off for off, top in corners if 0 < off < away), default=0.0) * _MORE
     )
     if over < higher <= HIGHEST_LAMP and not lamp.fixed:
-        at = [scene.tape.written(float(value), 0) for value in (*lamp.at[:2], higher)]
+        at = scene.tape.place((*lamp.at[:2], higher), lamp.at, 0)
         words = f"Hang {lamp.id} higher, {scene.tape(higher)} above the table, so that the shadow falls lower."
         yield Way(words, (Change(f"lights[{shadow.number}].at", at),))

@@ -107,7 +107,7 @@ def _not_so_near(scene: Scene, shot: Shot) -> Iterator[tuple[str, dict[str, Any]
         place = (shot.at[0] + by * along[0], shot.at[1] + by * along[1], shot.at[2])
         if _is_sharp_all_along(scene, shot, {"at": place}):
             words = f"Stand the lens {scene.tape(by)} further {said}, {told_place(scene, place)}"
-            yield words, {"at": [scene.tape.written(float(value), 0) for value in place]}
+            yield words, {"at": scene.tape.place(place, shot.at, 0)}
             return
 
 
