@@ -7,7 +7,7 @@ compares them with pint.
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -540,7 +540,34 @@ class Tape:
         >>> Tape("in").written(0.4866), Tape("mm").written(0.4866), Tape("cm").written(0.4866, 0), Tape("mm").written(7)
         ('19 3/16 in', '486.6 mm', '487 mm', '7000 mm')
         """
-        return self(length) if self.column == "in" else f"{_fewest(length * 1000, places)} mm"
+        return self(length) if self.column == "in" else _millimetres(length, places)
+
+    def exact(self, length: float, places: int = 2) -> str:
+        """A length [m] for a remedy that moves what is there by so much: what comes of it is on no mark of the tape.
+
+        Inches to four places, millimetres to as many as are asked for.
+
+        >>> Tape("in").exact(0.1137), Tape("mm").exact(0.1137), Tape("cm").exact(0.01234)
+        ('4.4764 in', '113.7 mm', '12.34 mm')
+        """
+        return (
+            f"{_fewest(length / LENGTH.factors['in'], 4)} in" if self.column == "in" else _millimetres(length, places)
+        )
+
+    def place(self, there: Iterable[float], before: Iterable[float], places: int = 2) -> list[str]:
+        """A place [m] for a remedy to write, as `written`; what of it is as before stays just that.
+
+        >>> Tape("in").place((0.1137, 0.2), (0.1137, 0.3)), Tape("mm").place((0.1004, 0.2006), (0.1004, 0.3), 0)
+        (['4.4764 in', '7 7/8 in'], ['100.4 mm', '201 mm'])
+        """
+        return [
+            self.exact(value, 4) if abs(value - was) < 1e-9 else self.written(value, places)
+            for value, was in zip(map(float, there), map(float, before), strict=True)
+        ]
+
+
+def _millimetres(length: float, places: int) -> str:
+    return f"{_fewest(length * 1000, places)} mm"
 
 
 def _fewest(number: float, places: int) -> str:

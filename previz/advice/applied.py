@@ -160,13 +160,17 @@ def _place(problem: Problem, way: Way) -> Any:
     scene, shot, view = problem.scene, problem.shot, problem.stretch.view
     moved = further_back(scene, shot, way.back, view)
 
-    def text(place: Any) -> list[str]:
+    def text(place: Any, before: Any) -> list[str]:
         x, y, z = place
-        return [scene.tape(x), scene.tape(y), scene.tape(z + way.up)]
+        return [
+            scene.tape.exact(was, 4) if abs(each - was) < 1e-9 else scene.tape(each)
+            for each, was in zip((x, y, z + way.up), before, strict=True)
+        ]
 
     if isinstance(moved[0], PlaceKey):
-        return [{"time": f"{key.time:g} s", "at": text(key.at)} for key in moved]
-    return text(moved)
+        pairs = zip(moved, shot.at, strict=True)
+        return [{"time": f"{key.time:g} s", "at": text(key.at, was.at)} for key, was in pairs]
+    return text(moved, shot.at)
 
 
 def _focus(problem: Problem, way: Way) -> Any:
@@ -190,7 +194,7 @@ def _focus_key(scene: Scene, focus: Focus, back: float) -> Any:
     assert target is not None  # Focus: one of the two
     if target.vehicle:
         return target.said_of_vehicle
-    return target.piece if target.piece is not None else [f"{value * 1000:.6g} mm" for value in target.place]
+    return target.piece if target.piece is not None else [scene.tape.exact(value, 3) for value in target.place]
 
 
 def _recorded(problem: Problem, option: Option, recording: Recording, key: str, way: Way) -> dict[str, Any]:

@@ -21,10 +21,13 @@ def templates_in(folder: Path) -> "Environment":
     """Templates of ours; what they are filled with is a stranger's: everything is escaped unless marked."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+    from previz.predictions import in_two
+
     found = Environment(
         loader=FileSystemLoader([folder, _SHARED]), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
         lstrip_blocks=True,
     )  # fmt: skip
+    found.filters["in_two"] = in_two
     found.filters["capitalize_first"] = lambda text: text[:1].upper() + text[1:]
     return found
 

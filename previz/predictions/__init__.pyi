@@ -41,6 +41,7 @@ from .findings import Change as Change
 from .findings import Figure as Figure
 from .findings import Finding as Finding
 from .findings import Verdict as Verdict
+from .findings import in_two as in_two
 from .findings import worst_first as worst_first
 from .gaps import Faces as Faces
 from .glossary import GLOSSARY as GLOSSARY

@@ -85,6 +85,18 @@ class Way:
     looking: bool = False
 
 
+def in_two(message: str) -> tuple[str, str]:
+    """The first sentence of what was found, and what is said after it.
+
+    >>> in_two("Slowed 5 times; hops look light. Steady driving looks right.")
+    ('Slowed 5 times; hops look light.', 'Steady driving looks right.')
+    >>> in_two("The ramp stands in the picture.")
+    ('The ramp stands in the picture.', '')
+    """
+    first, *rest = re.split(r"(?<=\.) (?=[A-Z])", message, maxsplit=1)
+    return first, "".join(rest)
+
+
 @dataclass(frozen=True)
 class Finding:
     """One question about a shot, answered.
@@ -152,7 +164,7 @@ class Finding:
         >>> Finding("slips.aim", "shot_end", 11, 2.5, "s", Verdict.WATCH, late).sentence
         'The last key is at 11 s on set; the shot ends at 2.5 s on set.'
         """
-        return re.split(r"(?<=\.) (?=[A-Z])", self.message, maxsplit=1)[0]
+        return in_two(self.message)[0]
 
     def concerns(self, shots: Collection[str]) -> bool:
         """Whether it is of the whole scene, or of any of those shots."""

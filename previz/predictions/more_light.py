@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 from previz.layout import emitters_of
 from previz.physics.exposure import shutter_beyond
 from previz.predictions.findings import Change, Way
-from previz.predictions.places import place_written
 from previz.predictions.shot_view import ShotView
 from previz.scene import Ambient, Scene
 
@@ -102,7 +101,7 @@ def nearer(view: ShotView, lit: dict[str, float], times: float) -> list[Way]:
         place = at + high * way
         if _out_of_the_way(view, place, size):
             words = f"Move {light.id} {view.scene.tape(high * far)} nearer, to {view.scene.tape((1 - high) * far)} off."
-            return [Way(words, (Change(f"lights[{number}].at", place_written(view.scene, place, 0)),))]
+            return [Way(words, (Change(f"lights[{number}].at", view.scene.tape.place(place, at, 0)),))]
     return []
 
 

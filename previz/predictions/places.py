@@ -63,18 +63,14 @@ def placed(scene: Scene, at: Iterable[float], place: Iterable[float]) -> list[st
     >>> placed(read_scene(Path("scenes/quay_lorry.yaml")), (0.1, 0.2, 0.05), (0.3, 0.25))
     ['300 mm', '250 mm', '50 mm']
     """
-    return place_written(scene, (*place, *list(at)[2:]))
-
-
-def place_written(scene: Scene, place: Iterable[float], digits: int = 2) -> list[str]:
-    """A place as a remedy writes it into a file, millimetres to so many digits, inches as its words tell them. [m]"""
-    return [scene.tape.written(float(each), digits) for each in place]
+    before = list(at)
+    return scene.tape.place((*place, *before[2:]), before)
 
 
 def stood_at(view: ShotView, place: Iterable[float], digits: int = 2) -> tuple[Change, ...]:
     """What stands a camera at a place that does not move [m]; a focus that is told by its distance goes with it."""
     key, focus, there = f"shots[{view.index}]", view.shot.focus, np.array([*place], dtype=float)
-    at = Change(f"{key}.at", place_written(view.scene, there, digits))
+    at = Change(f"{key}.at", view.scene.tape.place(there, view.shot.at, digits))
     if not isinstance(focus, Focus) or focus.distance is None:
         return (at,)
     further = float((there - view.shot.at) @ view.cameras[view.middle].world_from_camera[:, 2])

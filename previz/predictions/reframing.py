@@ -22,7 +22,7 @@ from previz.predictions.covering import covered_field, sees_past, standing_faces
 from previz.predictions.findings import Change, Way
 from previz.predictions.gaps import Faces
 from previz.predictions.metering import stopped_down
-from previz.predictions.places import CORNER, from_corner, place_written, stood_at, told_place
+from previz.predictions.places import CORNER, from_corner, stood_at, told_place
 from previz.predictions.shot_view import ShotView
 from previz.scene import MID_FRAME, Focus, Shot, Target
 
@@ -165,7 +165,7 @@ def aimed(view: ShotView, frames: list[int], sides: Iterable[str]) -> Iterator[W
     way, steps = min(found, key=lambda each: (each[1] * math.hypot(*each[0]), each[0]))
     there = at(way, steps)
     to = " and ".join(called[part] for called, part in zip(_CALLED, way, strict=True) if part)
-    written = Change(f"shots[{view.index}].aim", place_written(view.scene, there))
+    written = Change(f"shots[{view.index}].aim", view.scene.tape.place(there, here))
     yield Way(f"Aim {to}, at {from_corner(view.scene, there)}.", (written,), cost)
 
 
@@ -397,7 +397,7 @@ def _way(view: ShotView, look: _Look, focal: float, cost: float) -> Way:
     words, changes, stays = [], [], ""
     if np.linalg.norm(np.subtract(then.at, shot.at)) > 5e-4:
         words.append(f"stand the lens at {from_corner(view.scene, then.at)}")
-        changes.append(Change(f"{key}.at", place_written(view.scene, then.at)))
+        changes.append(Change(f"{key}.at", view.scene.tape.place(then.at, shot.at)))
     aim = then.aim
     assert isinstance(aim, Target)  # as it was made above
     if aim != shot.aim:
@@ -407,7 +407,7 @@ def _way(view: ShotView, look: _Look, focal: float, cost: float) -> Way:
         else:
             place = [float(each) for each in aim.place or ()]
             words.append(f"aim at {from_corner(view.scene, place)}")
-            changes.append(Change(f"{key}.aim", place_written(view.scene, place)))
+            changes.append(Change(f"{key}.aim", [view.scene.tape.written(each) for each in place]))
             stays = STANDS if isinstance(shot.aim, Target) and shot.aim.vehicle else ""
     if then.start != shot.start:
         words.append(f"begin at {float(then.start):.3f} s on set (start)")

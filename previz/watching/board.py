@@ -31,11 +31,12 @@ class Told:
 
 @dataclass(frozen=True)
 class FindingShown:
-    """What will not work as planned, and what to change."""
+    """What will not work as planned: its first sentence, what else there is to say of it, and what to change."""
 
     verdict: str
     shot: str
-    message: str
+    first: str
+    rest: str
     remedy: str
 
 

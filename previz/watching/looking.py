@@ -20,7 +20,7 @@ from previz.files import read_files
 from previz.frames import Crew, Frame
 from previz.layout import frame_times
 from previz.paper import plan_sheets, svg_of
-from previz.predictions import Finding, Predictions, as_told, predict
+from previz.predictions import Finding, Predictions, as_told, in_two, predict
 from previz.scene import Scene, Shot, as_set_up, at_its_line, files_named, read_scene
 from previz.takes import Quality, take_of
 from previz.watching.board import Board, CareShown, ClipShown, FindingShown, ShotShown, Told
@@ -359,7 +359,7 @@ def _lines(path: Path) -> list[str]:
 
 def _finding(finding: Finding, shot: Shot) -> FindingShown:
     """As it is shown beside that shot, which it concerns."""
-    return FindingShown(str(finding.verdict), finding.shot and shot.id, finding.message, finding.remedy)
+    return FindingShown(str(finding.verdict), finding.shot and shot.id, *in_two(finding.message), finding.remedy)
 
 
 def _shown(scene: Scene, shot: Shot) -> ShotShown:

@@ -52,9 +52,21 @@ def test_the_page_plays_from_a_shot_and_says_what_was_found(tmp_path: Path) -> N
         at = film.evaluate("film => film.currentTime")
         assert wanted - 1e-3 <= at < wanted + 1
         assert page.locator("h1").inner_text().startswith(TITLE) and page.locator("#broken").count() == 0
-        assert page.locator("summary").all_inner_texts() == ["1 that stops the shot"]
-        assert "It is <i>soft</i>. Stop down." in page.locator("details").text_content()
-        assert "watch It <b>jumps</b> in size. Zoom." in page.locator("[aria-labelledby=between]").inner_text()
+        counted = page.locator(".shots summary").first
+        assert counted.inner_text() == "1 that stops the shot" and not page.locator(".shots .findings").is_visible()
+        counted.click()  # what stops it is told in full, what is to watch in short
+        assert page.locator(".shots .findings").inner_text().split() == [
+            "stop",
+            "It",
+            "is",
+            "<i>soft</i>.",
+            "Stop",
+            "down.",
+        ]
+        between = page.locator("[aria-labelledby=between]")
+        assert "watch It <b>jumps</b> in size." in between.inner_text() and "Zoom." not in between.inner_text()
+        between.locator("summary").click()
+        assert "Zoom." in between.inner_text()
         assert page.evaluate("document.documentElement.scrollWidth") <= 390
         context.close()
     assert said == []

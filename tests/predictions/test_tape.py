@@ -119,3 +119,31 @@ def test_what_is_said_of_the_real_thing_is_in_feet_to_who_measures_in_inches(tmp
 def test_a_size_that_no_set_has_is_refused_in_the_file_s_own_unit(tmp_path: Path) -> None:
     with pytest.raises(Exception, match="2000 in on the table; at most 787 3/8 in is built"):
         read(changed(in_unit("in", 25.4), [Change("set.table.width", 2000)]), tmp_path)
+
+
+def test_a_move_in_inches_leaves_what_stays_where_it_is(tmp_path: Path) -> None:
+    """59.03 in and 2.8 in lie between the marks of a tape, 59 1/16 and 2 13/16: what is not moved is not rounded."""
+    off = changed(in_unit("in", 25.4), [Change("cameras.small.nearest", "500 mm"), Change("shots[0].focus", "vehicle")])
+    square = [Change("shots[0].at", [59.03, -5.9, 2.8]), Change("shots[0].aim", [59.03, 15.7, 3.1])]
+    near = found(predicted(changed(off, square), tmp_path), "focus.nearest")
+    (change,) = near.changes
+    assert change.key == "shots[0].at" and change.value[0] == "59.03 in" and change.value[1] != "-5.9 in"
+
+
+def test_no_remedy_writes_millimetres_of_the_set_into_a_file_in_inches(tmp_path: Path) -> None:
+    sunk = changed(
+        in_unit("in", 25.4), [Change("shots[0].at", [59, 5.9, -0.2]), Change("cameras.small.body", [4, 3, 4])]
+    )
+    near = changed(in_unit("in", 25.4), [Change("set.road.centre", [[-8, 0.5], [126, 0.5]])])
+    written = [
+        change for data in (sunk, near) for each in predicted(data, tmp_path).findings for change in each.changes
+    ]
+    places = [change for change in written if change.key.endswith((".at", ".path", ".centre", ".offset"))]
+    assert places and " mm" not in str(places) and " in" in str(places)
+
+
+def test_a_cove_that_does_not_fit_is_told_by_the_maker_s_tape(tmp_path: Path) -> None:
+    coved = in_unit("in", 25.4) | {}
+    coved["set"] = coved["set"] | {"backdrop": {"distance": 30, "height": 12, "join": "cove 14", "colour": "#888888"}}
+    with pytest.raises(Exception, match="a cove of 14 in does not fit a backdrop 12 in high at a distance of 30 in"):
+        predicted(coved, tmp_path)

@@ -41,7 +41,7 @@ def test_width_is_centred_on_the_table() -> None:
 
 
 def test_cove_is_a_quarter_circle_tangent_to_table_and_sheet() -> None:
-    sheet = cross_section(scene(backdrop={**COVED, "colour": "#808080"}).set.backdrop)
+    sheet = cross_section(scene(backdrop={**COVED, "colour": "#808080"}))
     assert (sheet.off[0], sheet.z[0]) == pytest.approx((0.210, 0.0))
     round_part = sheet.z < 0.08 - 1e-12
     assert np.hypot(sheet.off[round_part] - 0.21, sheet.z[round_part] - 0.08) == pytest.approx(0.08)

@@ -142,9 +142,9 @@ def test_each_shot_is_shown_as_the_set_is_dressed_for_it(good: Running) -> None:
     crowded = "duration: 0.4 s\n    moved: {box: [300, 180]}"
     good.saved("duration: 0.4 s", crowded)
     before = pixels(good)
-    assert not [each for each in good.shown["findings"] if "box" in each["message"]]
+    assert not [each for each in good.shown["findings"] if "box" in each["first"]]
     shown = good.after(lambda: good.wish("away", None))
-    assert [each["shot"] for each in shown["findings"] if "box" in each["message"] and each["verdict"] == "stop"] == [
+    assert [each["shot"] for each in shown["findings"] if "box" in each["first"] and each["verdict"] == "stop"] == [
         "away"
     ]
     moved = pixels(good)

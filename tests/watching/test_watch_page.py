@@ -105,7 +105,7 @@ def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
 
 def opened(browser: Any, **settings: Any) -> Iterator[Page]:
     board, wishes = Board(), []  # type: ignore[var-annotated]
-    finding = FindingShown("stop", "pass", "One <wheel> is sharp.", "Stop down to f/8.")
+    finding = FindingShown("stop", "pass", "One <wheel> is sharp.", "Three are not.", "Stop down to f/8.")
     board.show(title="Pier & <b>lorry</b>", shots=SHOTS, shot="pass", at=12, took=0.84, findings=(finding,), fine=7)
     with served(board, wishes.append) as address:
         context = browser.new_context(**settings)
@@ -136,7 +136,7 @@ def phone(browser: Any) -> Iterator[Page]:
 
 def test_it_says_what_will_not_work_and_nothing_a_file_says_is_markup(desk: Page) -> None:
     assert desk.text("#title") == "Pier & <b>lorry</b>"
-    assert desk.text("#findings").split("\n") == ["stop One <wheel> is sharp.", "Stop down to f/8."]
+    assert desk.text("#findings").split("\n") == ["stop One <wheel> is sharp.", "Three are not.", "Stop down to f/8."]
     assert desk.text("#fine") == "7 more looked at and fine."
     assert desk.text("#doing") == "Draft, drawn 0.8 s after the save."
     assert desk.text("#count") == "0.300 s on set, frame 13 of 24"
@@ -145,6 +145,17 @@ def test_it_says_what_will_not_work_and_nothing_a_file_says_is_markup(desk: Page
     desk.until(lambda: desk.page.is_visible("#care"))
     assert "Keep them out of reach." in desk.text("#cautions")
     assert desk.text("#fine") == "7 looked at, all fine."
+
+
+def test_what_is_to_watch_unfolds_and_stays_so_when_it_is_told_again(desk: Page) -> None:
+    watch = FindingShown("watch", "pass", "Slowed 5 times.", "Falls want 7.07.", "Use a faster camera.")
+    desk.board.show(findings=(watch,))
+    desk.until(lambda: desk.text("#findings") == "watch Slowed 5 times.")
+    desk.page.click("#findings summary")
+    assert "Use a faster camera." in desk.text("#findings")
+    desk.board.show(findings=(watch,), fine=8)
+    desk.until(lambda: desk.text("#fine") == "8 more looked at and fine.")
+    assert "Use a faster camera." in desk.text("#findings")
 
 
 def test_a_new_still_takes_the_place_of_the_last_by_itself(desk: Page) -> None:
@@ -258,7 +269,7 @@ def test_it_says_when_previz_has_ended(desk: Page) -> None:
 def test_on_a_phone_it_fits_can_be_touched_and_does_not_move_by_itself(phone: Page, tmp_path: Path) -> None:
     phone.board.show(
         faults=(Told("line 3", "a" * 200, "b" * 200),), plan=phone.board.hang(PLAN, "svg"),
-        findings=(FindingShown("watch", "", "c" * 200, "d" * 200),),
+        findings=(FindingShown("stop", "", "c" * 200, "d" * 200, "e" * 200),),
     )  # fmt: skip
     phone.clip(tmp_path, BLUE)
     phone.until(lambda: phone.page.is_enabled("#play") and phone.page.is_visible("#faults"))

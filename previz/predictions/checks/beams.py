@@ -12,7 +12,7 @@ from previz.light import Receivers
 from previz.physics.photometry import spot_profile
 from previz.predictions.checks.shadows import in_rows
 from previz.predictions.findings import Change, Way
-from previz.predictions.places import HIGHEST_LAMP, from_corner, place_written
+from previz.predictions.places import HIGHEST_LAMP, from_corner
 from previz.predictions.shot_view import ShotView
 from previz.scene import Spot
 
@@ -136,7 +136,7 @@ def covering(view: ShotView, edge: BeamEdge) -> Iterator[Way]:
         return f"{from_corner(view.scene, place)}: to the right, away from you, up"
 
     def put(key: str, place: Array) -> tuple[Change]:
-        return (Change(f"lights[{edge.number}].{key}", place_written(view.scene, place, 0)),)
+        return (Change(f"lights[{edge.number}].{key}", view.scene.tape.place(place, getattr(lamp, key), 0)),)
 
     for share in _SHARES:
         there = aim + share * (left_out - aim)

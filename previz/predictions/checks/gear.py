@@ -33,7 +33,7 @@ from previz.physics.overlap import area_within, depth, from_line, hull
 from previz.predictions.checks.framing import hull_of, lowest_over_table, usual_body
 from previz.predictions.checks.others import called, named
 from previz.predictions.findings import Change, Notes, Verdict, Way, above
-from previz.predictions.places import place_written, stood_at
+from previz.predictions.places import stood_at
 from previz.predictions.rounding import small_percent
 from previz.predictions.shot_view import ShotView, view_of, with_shot
 from previz.scene import Ambient, Bulb, Scene
@@ -318,7 +318,7 @@ def _moved(scene: Scene, each: Gear, by: Array) -> tuple[Scene, tuple[Change, ..
     place = (at + by).round(4)
     there = thing.model_copy(update={"at": tuple(place.tolist())})
     after = scene.model_copy(update={field: (*things[: each.entry], there, *things[each.entry + 1 :])})
-    return after, (Change(f"{field}[{each.entry}].at", place_written(scene, place, 1)),)
+    return after, (Change(f"{field}[{each.entry}].at", scene.tape.place(place, at, 1)),)
 
 
 def _is_out(view: ShotView, scene: Scene, each: Gear) -> bool:

@@ -68,7 +68,7 @@ def _ways_off_kerbs(scene: Scene, key: str, name: str, each: Scene, by: float) -
         aside = scene.tape.up(by + SPARE)
         offset = float(each.vehicle.offset) + sign * aside
         words = f"Let {name} drive {scene.tape(aside)} further to its {side} (offset)."
-        yield Way(words, (Change(f"{key}.offset", f"{offset * 1000:.2f} mm"),))
+        yield Way(words, (Change(f"{key}.offset", scene.tape.exact(offset)),))
 
 
 def _in_kerbs(scene: Scene, notes: Notes) -> None:

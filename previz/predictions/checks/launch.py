@@ -152,7 +152,7 @@ def _foot_fits(scene: Scene, profile: ramp.Profile, notes: Notes) -> None:
         Verdict.STOP,
         f"The bend at the foot is longer than the ramp: {scene.tape(profile.foot_radius)} of radius.",
         f"Keep its radius under {scene.tape(most)}; a third of that leaves a slope to start from.",
-        changes=[Change("vehicle.launch.ramp.foot_radius", f"{most / 3 * 1000:.1f} mm")],
+        changes=[Change("vehicle.launch.ramp.foot_radius", scene.tape.written(most / 3, 1))],
     )
 
 
@@ -298,5 +298,5 @@ def _lip(scene: Scene, launch: Launch, notes: Notes) -> None:
         f"Off the lip it flies {hop.time * 1000:.0f} ms and lands {scene.tape(hop.distance)} on; at full scale the "
         f"step is {scene.tape(lip * scene.vehicle_scale)}.",
         f"Feather the edge to {scene.tape(allowed, 2)} (tape, paper), or start the ramp that much out of the picture.",
-        changes=[Change("vehicle.launch.ramp.lip", f"{allowed * 999:.3f} mm")],
+        changes=[Change("vehicle.launch.ramp.lip", scene.tape.exact(0.999 * allowed, 3))],
     )

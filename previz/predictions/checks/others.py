@@ -230,7 +230,7 @@ def _aside(scene: Scene, name: str, passing: Passing) -> Iterator[Way]:
         offset = float(vehicle.offset) + sign * by
         if keeps_clear(_with(scene, name, {"offset": offset}), name):
             words = f"Let {named(name)} drive {scene.tape(by)} further to its {side} (offset)."
-            yield Way(words, (Change(f"vehicles.{name}.offset", f"{offset * 1000:.2f} mm"),), 2 * _LOOK)
+            yield Way(words, (Change(f"vehicles.{name}.offset", scene.tape.exact(offset)),), 2 * _LOOK)
             return
 
 
@@ -389,7 +389,7 @@ def _off_the_picture(seen: ShotView, name: str, by: float) -> Iterator[Way]:
         aside = seen.scene.tape.up(by + 0.001)
         offset = float(vehicle.offset) + sign * aside
         words = f"Let {named(name)} drive {seen.scene.tape(aside)} further to its {side} (offset)."
-        yield Way(words, (Change(f"vehicles.{name}.offset", f"{offset * 1000:.2f} mm"),))
+        yield Way(words, (Change(f"vehicles.{name}.offset", seen.scene.tape.exact(offset)),))
     yield _left_out(seen.scene, name)
 
 

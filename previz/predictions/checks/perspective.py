@@ -552,7 +552,7 @@ def _behind_a_hedge(view: ShotView, thing: _Thing) -> Iterator[Way]:
     hedge = {
         "id": f"before_{it.id}"[:40],
         "piece": "hedge",
-        "at": place_written(scene, place, 1),
+        "at": [tape.written(float(value), 1) for value in place],
         "turn": f"{math.degrees(math.atan2(along[1], along[0])):.1f} deg",
         "length": tape.written(right - left, 0),
         "height": tape.written(height, 1),

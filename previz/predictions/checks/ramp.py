@@ -156,7 +156,7 @@ def _before_the_backdrop(scene: Scene, notes: Notes) -> None:
         if by > TOUCH
         else "The ramp stands before the backdrop.",
         f"Hang the backdrop {scene.tape(by + 0.001)} further off.",
-        changes=[Change("set.backdrop.distance", f"{(scene.set.backdrop.distance + by) * 1000 + 1:.1f} mm")],
+        changes=[Change("set.backdrop.distance", scene.tape.exact(scene.set.backdrop.distance + by + 0.001, 1))],
         otherwise="Turn the start of the path.",
     )
 

@@ -25,7 +25,7 @@ from previz.layout import (
     vehicle_solid,
 )
 from previz.predictions.findings import Change, Notes, Verdict, below
-from previz.predictions.places import place_written, told_move
+from previz.predictions.places import told_move
 from previz.predictions.shot_view import ShotView, view_of, with_shot
 from previz.scene import Scene, Shot
 
@@ -224,13 +224,13 @@ def _moved_path(view: ShotView, axis: int, by: float) -> _Try:
     if isinstance(vehicle.path, str):
         stage = scene.set.model_copy(update={"road": road.model_copy(update={"centre": moved})})
         changed = scene.model_copy(update={"set": stage})
-        return _Try(words, [Change("set.road.centre", _written(moved))], changed, view.shot)
+        return _Try(words, [Change("set.road.centre", _written(scene, moved))], changed, view.shot)
     changed = scene.model_copy(update={"vehicle": vehicle.model_copy(update={"path": moved})})
-    return _Try(words, [Change("vehicle.path", _written(moved))], changed, view.shot)
+    return _Try(words, [Change("vehicle.path", _written(scene, moved))], changed, view.shot)
 
 
-def _written(points: Any) -> list[list[str]]:
-    return [[f"{value * 1000:.2f} mm" for value in point] for point in points]
+def _written(scene: Scene, points: Any) -> list[list[str]]:
+    return [[scene.tape.exact(value) for value in point] for point in points]
 
 
 def _through(view: ShotView) -> Array:
@@ -291,8 +291,8 @@ def _stood(view: ShotView, places: list[tuple[str, Array]], helps: Callable[[Sho
     def tries() -> Iterator[_Try]:
         for words, place in places:
             shot = view.shot.model_copy(update={"at": tuple(float(value) for value in place)})
-            at = Change(f"shots[{view.index}].at", place_written(view.scene, place))
-            yield _Try(words, [at], with_shot(view.scene, view.index, shot), shot)
+            at = view.scene.tape.place(place, view.shot.at)
+            yield _Try(words, [Change(f"shots[{view.index}].at", at)], with_shot(view.scene, view.index, shot), shot)
 
     return _first_that_helps(tries(), helps) or ("Stand it elsewhere; no free place was found near by", [])
 

@@ -307,11 +307,11 @@ def _spaced(scene: Scene, it: Solid) -> list[Change]:
     piece: Any = scene.dressing[it.entry]
     apart = math.hypot(*it.solid.size[:2]) + SPARE
     if piece.along is not None:
-        return [Change(f"dressing[{it.entry}].every", f"{apart * 1000:.2f} mm")]
+        return [Change(f"dressing[{it.entry}].every", scene.tape.exact(apart))]
     step = np.array(piece.step)
     level = float(np.linalg.norm(step[:2]))
     longer = step * [apart / level, apart / level, 1.0] if level > 0 else step + np.array([apart, 0.0, 0.0])
-    return [Change(f"dressing[{it.entry}].step", [f"{value * 1000:.2f} mm" for value in longer])]
+    return [Change(f"dressing[{it.entry}].step", [scene.tape.exact(float(value)) for value in longer])]
 
 
 # --- another lane ---

@@ -58,9 +58,14 @@
   }
 
   function tellFindings() {
+    const unfolded = new Map([...$("findings").querySelectorAll("details")].map((each) => [each.dataset.of, each.open]));
     $("findings").replaceChildren(...shown.findings.map((each) => {
-      const item = words("li", "", each.verdict);
-      item.append(words("strong", each.verdict), ` ${each.message}`, words("span", each.remedy));
+      const item = words("li", "", each.verdict), more = words("details", ""), short = words("summary", "");
+      short.append(words("strong", each.verdict), ` ${each.first}`);
+      more.dataset.of = `${each.verdict} ${each.first}`;
+      more.open = unfolded.get(more.dataset.of) ?? each.verdict === "stop";
+      more.append(short, ...[each.rest, each.remedy].filter(Boolean).map((said) => words("span", said)));
+      item.append(more);
       return item;
     }));
     $("care").hidden = !shown.cautions.length;
