@@ -27,7 +27,7 @@ def build_backdrop(scene: Scene) -> tuple[Mesh, ...]:
     """The scene's backdrop as one mesh, or nothing where it has none.
 
     Its picture runs over the whole sheet, cove included: uv (0, 0) is the top left corner seen from the front.
-    Raises PrevizError where the cove does not fit or an image cannot be read.
+    Raises PrevizError where an image cannot be read.
     """
     backdrop, plane = scene.set.backdrop, backdrop_plane(scene)
     if backdrop is None or plane is None:
