@@ -692,9 +692,9 @@ def enclosing(corners: tuple[tuple[float, float], ...] | None) -> tuple[tuple[fl
     if corners is not None and (len({x for x, _ in corners}) < 2 or len({y for _, y in corners}) < 2):
         raise ValueError("the corners enclose no area; give two opposite corners, or three and more around it")
     if corners is not None and len(corners) > 3:
-        from shapely import LinearRing
+        from previz.physics.overlap import crosses_itself
 
-        if not LinearRing(corners).is_simple:
+        if crosses_itself(corners):
             raise ValueError("the lines from corner to corner cross; give the corners in their order around the area")
     return corners
 
