@@ -77,7 +77,6 @@ def test_all_views_drawn_at_once_are_the_same(
     if not module.layering_of_hardware():
         pytest.skip("this renderer's vertex shaders cannot choose a layer")
     monkeypatch.setattr(module, "layering", module.layering_of_hardware)
-    monkeypatch.setattr(module, "BATCH_AT_ONCE", module.BATCH)
     assert np.array_equal(drawn(*two[0]), pictures[0])
 
 
@@ -105,5 +104,4 @@ def test_locked_off_they_are_drawn_again_where_they_move_surfaces_of_files_smear
     module = import_module("previz.frames.gl.at_once")
     if module.layering_of_hardware():
         monkeypatch.setattr(module, "layering", module.layering_of_hardware)
-        monkeypatch.setattr(module, "BATCH_AT_ONCE", module.BATCH)
         assert np.array_equal(*film(range(1, 2)), together)

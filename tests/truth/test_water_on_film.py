@@ -148,5 +148,4 @@ def test_all_views_drawn_at_once_mirror_the_same(tmp_path: Path, monkeypatch: py
     if not module.layering_of_hardware():
         pytest.skip("this renderer's vertex shaders cannot choose a layer")
     monkeypatch.setattr(module, "layering", module.layering_of_hardware)
-    monkeypatch.setattr(module, "BATCH_AT_ONCE", module.BATCH)
     assert np.array_equal(picture(scene, stage, size=SIZE, views=6, frame=9), one_by_one)

@@ -16,8 +16,10 @@ from OpenGL import GL
 from previz.frames.gl.buffers import ViewTargets
 from previz.frames.gl.states import ViewState
 
-#: How many views are drawn before they are added to the sum in one pass; and where one call draws them all.
-BATCH, BATCH_AT_ONCE = 16, 32
+#: How many views are drawn before they are added to the sum in one pass, at most. One by one they are drawn into as
+#: many as there is memory for, but into so many in any case; and what a pixel of one takes. [-], [bytes], [-], [bytes]
+MOST_TOGETHER = 32
+_MEMORY, _IN_ANY_CASE, _A_PIXEL = 180e6, 16, 12
 
 #: Extensions of the shading language, each of which lets a vertex shader say `gl_Layer`.
 _EXTENSIONS = ("GL_ARB_shader_viewport_layer_array", "GL_AMD_vertex_shader_layer")
@@ -110,11 +112,20 @@ class Batches:
         assert self._targets is not None and self._targets.moved is not None
         return self._targets.moved
 
+    @property
+    def _most(self) -> int:
+        if self._layering:
+            return MOST_TOGETHER
+        held = int(_MEMORY / (_A_PIXEL * self._size[0] * self._size[1]))
+        return min(max(held, _IN_ANY_CASE), MOST_TOGETHER)
+
     def of(self, views: Sequence[ViewState]) -> Iterator[list[Batch]]:
-        """The views, as many together as there are layers: draw them, and take them up before asking for the next."""
-        targets = self._with_room_for(len(views))
-        for first in range(0, len(views), targets.depth):
-            together = views[first : first + targets.depth]
+        """The views in batches as large as each other: draw them, and take them up before asking for the next."""
+        batches = -(-len(views) // self._most)
+        each = -(-len(views) // batches)
+        targets = self._with_room_for(each)
+        for first in range(0, len(views), each):
+            together = views[first : first + each]
             alone = list(zip(together, targets.framebuffers, strict=False))
             if self._layering:
                 self._tell_places(together, targets)
@@ -125,7 +136,7 @@ class Batches:
 
     def _with_room_for(self, count: int) -> ViewTargets:
         """Each view's takes memory that is slow to come by at first: no more than are wanted."""
-        depth = BATCH_AT_ONCE if self._layering else min(count, BATCH)
+        depth = MOST_TOGETHER if self._layering else count
         if (
             self._targets is not None
             and self._targets.depth >= depth

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from OpenGL import GL
 
-from previz.frames.gl.at_once import BATCH, BATCH_AT_ONCE, Batches
+from previz.frames.gl.at_once import MOST_TOGETHER, Batches
 from previz.frames.gl.buffers import SumTarget
 from previz.frames.gl.chunks import WHOLE
 from previz.frames.gl.context import require_kept
@@ -232,8 +232,7 @@ class Raster:
         if not self._smear_share:
             return None
         if self._smear is None:
-            most, sorts = max(BATCH, BATCH_AT_ONCE), not self._batches.at_once
-            self._smear = Smear(self._lens.size, most, self._program, sorts=sorts)
+            self._smear = Smear(self._lens.size, MOST_TOGETHER, self._program, sorts=not self._batches.at_once)
         self._smear.look(self._batches.moved, count, window)
         return self._smear
 

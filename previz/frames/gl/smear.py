@@ -36,10 +36,8 @@ REACH = 2 * TILE
 HIGHEST = 8192
 
 #: A rasteriser in software takes both ways of every branch, so each part of a picture is added up by a shader that
-#: knows no more than what happens there. Side of the squares of which it is asked; whole tiles. [px]
-CELL = 2 * TILE
-
-#: What may happen in such a square, in any view: nothing moves, all go the same way, or things go different ways.
+#: knows no more than what happens there. What may happen in a tile, in any view: nothing moves, all go the same way, or
+#: things go different ways.
 _STILL, _EVEN, _MIXED = 0, 1, 2
 
 
@@ -64,12 +62,12 @@ class Smear:
     program : callable
         Makes programs of two shaders and switches.
     sorts : bool
-        Whether squares are told apart by what happens in them.
+        Whether tiles are told apart by what happens in them.
     """
 
     def __init__(self, size: tuple[int, int], most: int, program: Callable[..., Program], *, sorts: bool) -> None:
         self._size, self._program, self._sorts = size, program, sorts
-        self._tiles = tuple(-(-side // TILE) for side in size)
+        self._tiles = -(-size[0] // TILE), -(-size[1] // TILE)
         across, up = self._tiles
         self._columns = -(-up * most // HIGHEST)
         self.switches = (*SWITCHES, f"COLUMNS {self._columns}", f"TILES ivec2({across}, {up})")
@@ -77,9 +75,8 @@ class Smear:
         self._own, self._around = (buffers.empty_texture(*sides, GL.GL_RGBA16F) for _ in range(2))
         self._targets = [buffers.framebuffer_of(name) for name in (self._own, self._around)]
         self._empty = GL.glGenVertexArrays(1)
-        self._cells = -(-size[0] // CELL), -(-size[1] // CELL)
-        self._lines = tuple([CELL * cell for cell in range(cells + 1)] for cells in self._cells)
-        self._kinds = buffers.empty_texture(*self._cells, GL.GL_RG8)
+        self._lines = tuple([TILE * tile for tile in range(tiles + 1)] for tiles in self._tiles)
+        self._kinds = buffers.empty_texture(*self._tiles, GL.GL_RG8)
         self._kinds_target = buffers.framebuffer_of(self._kinds)
 
     def look(self, moved: int, count: int, window: Window) -> None:
@@ -101,22 +98,20 @@ class Smear:
         own = {"furthest": (GL.GL_TEXTURE_2D, self._own)}
         self._program("sum.vert", "tiles.frag", (*self.switches, "AROUND")).use(own, window=np.array(tiles))
         GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
-        self._happens = self._looked_at_cells(count) if self._sorts else None
+        self._happens = self._what_happens(count) if self._sorts else None
         GL.glViewport(0, 0, *self._size)
         GL.glEnable(GL.GL_SCISSOR_TEST)
 
-    def _looked_at_cells(self, count: int) -> NDArray[np.int64]:
-        """What happens in each square, and the steps to either side of its longest way.
+    def _what_happens(self, count: int) -> NDArray[np.int64]:
+        """What happens in each tile, and the steps to either side of its longest way.
 
         (rows, columns, 2), row 0 at the bottom.
         """
-        across, up = self._cells
+        across, up = self._tiles
         GL.glViewport(0, 0, across, up)
         GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self._kinds_target)
-        switches = (*self.switches, "KINDS", f"CELL {CELL // TILE}")
-        self._program("sum.vert", "tiles.frag", switches).use(
-            {"furthest": (GL.GL_TEXTURE_2D, self._around)}, count=count
-        )
+        around = {"furthest": (GL.GL_TEXTURE_2D, self._around)}
+        self._program("sum.vert", "tiles.frag", (*self.switches, "KINDS")).use(around, count=count)
         GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
         kinds = np.zeros((up, across, 2), np.uint8)
         GL.glPixelStorei(GL.GL_PACK_ALIGNMENT, 1)
@@ -131,14 +126,19 @@ class Smear:
         furthest = {"furthest": moved["furthest"]}
         told = {_STILL: ((), {}), _EVEN: ((*self.switches, "EVEN"), furthest), _MIXED: (self.switches, moved)}
         found = []
+        columns, rows = (
+            slice(first // TILE, -(-beyond // TILE))
+            for first, beyond in ((window.left, window.right), (window.bottom, window.top))
+        )
+        here, last = np.moveaxis(self._happens[rows, columns], -1, 0)
         # Steps to either side are written out up to two: with more of them a loop takes no longer.
-        for kind, (switches, textures) in told.items():
-            here, last = np.moveaxis(self._happens, -1, 0)
-            for steps, there in ((("LAST 1",), last <= 1), (("LAST 2",), last == 2), ((), last > 2)):
-                cells = [cell.within(window) for cell in rectangles((here == kind) & there, *self._lines)]
-                windows = tuple(cell for cell in cells if not cell.empty)
-                if windows:
-                    found.append(Part((*switches, *(steps if kind else ())), textures, windows))
+        sorts = 4 * here + np.where(here == _STILL, 0, np.clip(last, 1, 3))
+        lines = self._lines[0][columns.start :], self._lines[1][rows.start :]
+        for sort in np.unique(sorts).tolist():
+            switches, textures = told[sort // 4]
+            steps = {1: ("LAST 1",), 2: ("LAST 2",)}.get(sort % 4, ())
+            windows = tuple(tiles.within(window) for tiles in rectangles(sorts == sort, *lines))
+            found.append(Part((*switches, *steps), textures, windows))
         return found
 
 

@@ -118,11 +118,15 @@ def rectangles(chosen: NDArray[np.bool_], columns: Sequence[int], rows: Sequence
     >>> [found.box for found in rectangles(chosen, (0, 10, 20, 30), (0, 10, 20))]
     [(0, 0, 20, 10), (0, 10, 30, 10)]
     """
+    bordered = np.pad(chosen, ((0, 1), (1, 1)))
+    places = np.nonzero(bordered[:, 1:] != bordered[:, :-1])
+    lines, sides = (along.tolist() for along in places)
+    runs_of: list[list[tuple[int, int]]] = [[] for _ in bordered]
+    for row, first, last in zip(lines[::2], sides[::2], sides[1::2], strict=True):
+        runs_of[row].append((first, last))
     growing: dict[tuple[int, int], int] = {}  # the row in which each run of columns began
-    for row, line in enumerate([*chosen, np.zeros(chosen.shape[1], bool)]):
-        steps = np.flatnonzero(np.diff(np.concatenate([[False], line, [False]])))
-        runs = {(int(first), int(last)) for first, last in zip(steps[::2], steps[1::2], strict=True)}
+    for row, runs in enumerate(runs_of):
         for run in sorted(growing.keys() - runs):
             yield Window(columns[run[0]], rows[growing.pop(run)], columns[run[1]], rows[row])
-        for run in sorted(runs - growing.keys()):
-            growing[run] = row
+        for run in runs:
+            growing.setdefault(run, row)

@@ -102,7 +102,7 @@ def _darker(view: ShotView, burnt: NDArray[np.bool_], off: float) -> list[Way]:
         off_by = f"{capture.exposure - then:.1f} stops off (capture: exposure: {then:g} stops)"
         words = f"Take {off_by}, and {view.lit_thing} is as much darker."
         ways.append(Way(words, (Change(f"{key}.exposure", f"{then:g} stops"),)))
-    elif capture.iso != "auto" and off <= _MOST:
+    elif off <= _MOST:
         iso = nearest_third_stop(capture.iso / 2 ** (math.ceil(off * 3 - _HAIR) / 3))
         if iso >= view.camera.iso[0]:
             ways.append(Way(f"Set ISO {iso}, and {view.lit_thing} is as much darker.", (Change(f"{key}.iso", iso),)))

@@ -1,6 +1,6 @@
 #version 330 core
 // The largest movement in each tile of each view, or around it, and how much others differ from it: views in COLUMNS.
-// KINDS: what happens in squares of tiles in any view: nothing moves, all go the same way, or things go different ways;
+// KINDS: what happens in each tile in any view: nothing moves, all go the same way, or things go different ways;
 // and how many steps its longest way has to either side.
 #if defined(AROUND) || defined(KINDS)
 uniform sampler2D furthest;
@@ -17,16 +17,13 @@ uniform ivec4 window;                  // tiles outside are of no interest: left
 out vec4 most;
 void main() {
 #ifdef KINDS
-    ivec2 begin = ivec2(gl_FragCoord.xy) * CELL, beyond = min(begin + CELL, TILES);
     float kind = 0.0, last = 0.0;
-    for (int view = 0; view < count; view++)
-        for (int up = begin.y; up < beyond.y; up++)
-            for (int across = begin.x; across < beyond.x; across++) {
-                vec3 way = way_of(ivec2(across, up), view);
-                float steps = steps_of(way.xy);
-                kind = max(kind, steps <= 1.0 ? 0.0 : all_alike(way) ? 1.0 : 2.0);
-                last = max(last, float(last_of(steps)));
-            }
+    for (int view = 0; view < count; view++) {
+        vec3 way = way_of(ivec2(gl_FragCoord.xy), view);
+        float steps = steps_of(way.xy);
+        kind = max(kind, steps <= 1.0 ? 0.0 : all_alike(way) ? 1.0 : 2.0);
+        last = max(last, float(last_of(steps)));
+    }
     most = vec4(kind, last, 0.0, 0.0) / 255.0;
 #else
     ivec2 place = ivec2(gl_FragCoord.xy), stands = place / TILES, first = stands * TILES, tile = place - first;
