@@ -278,12 +278,14 @@ def numbers_of(text: str | None, count: int, shot: str) -> range:
     match = re.fullmatch(r"(\d{0,9}):(\d{0,9})", (text or ":").strip(), flags=re.ASCII)
     if not match:
         raise PrevizError(
-            f"--frames {units.shown(text)} is not a range of frames; write it like 0:24 (B is not included)"
+            f"--frames {units.shown(text)} is not a range of frames; write it like 0:24, from frame 0 up to, not "
+            "including, frame 24"
         )
     first, end = int(match[1] or 0), int(match[2] or count)
     if not 0 <= first < end <= count:
         raise PrevizError(
-            f"--frames {units.shown(text)}: shot {shot} has {count} frames, so A and B must be in 0:{count}, A before B"
+            f"--frames {units.shown(text)}: shot {shot} has {count} frame{'s' * (count != 1)}; write numbers within "
+            f"0:{count}, the smaller first"
         )
     return range(first, end)
 
@@ -310,8 +312,10 @@ def time_of(at: str) -> float:
     """A time on set as it is asked for. [s]"""
     try:
         return units.parse(units.TIME, at, bare=1.0)
-    except units.QuantityError as error:
-        raise PrevizError(f"--at {error}") from error
+    except units.QuantityError:
+        raise PrevizError(
+            f"--at {units.shown(at)} is not a time on set; write it in seconds, like 0.4 or 0.4s"
+        ) from None
 
 
 def kept_frame(scene: "Scene", take: Take, at: str | None) -> int:

@@ -67,8 +67,12 @@ LENGTH = Dimension(
         "μm": 1e-6,
         "in": 0.0254,
         '"': 0.0254,
+        "″": 0.0254,
+        "”": 0.0254,
         "ft": 0.3048,
         "'": 0.3048,
+        "′": 0.3048,
+        "’": 0.3048,
         "inch": 0.0254,
         "inches": 0.0254,
         "foot": 0.3048,
@@ -184,8 +188,8 @@ def parse(dimension: Dimension, found: object, *, bare: float | None = None, sca
         raise QuantityError(f"{shown(found)} is not {dimension.one}; write it like {dimension.example}")
     if isinstance(found, int | float):
         if abs(found) > 1e300:
-            raise QuantityError(f"{shown(found)} is not a number a set can have")
-        return _finite(_bare(dimension, float(found), found, bare), found)
+            raise QuantityError(_cannot_read(dimension, shown(found)))
+        return _finite(dimension, _bare(dimension, float(found), found, bare), found)
     text = _in_figures(dimension, found.strip())
     if len(text) > _LONGEST_TEXT:
         raise QuantityError(f"{shown(text)} is too long for a {dimension.name}; write it like {dimension.example}")
@@ -196,7 +200,7 @@ def parse(dimension: Dimension, found: object, *, bare: float | None = None, sca
     if full_size and re.fullmatch(rf"\s*{_PLAIN}\s*", model_text):
         raise QuantityError(f"{shown(found)} has no unit; a full-size length always needs one, like 3.5 m full size")
     value = _sum_of_parts(dimension, model_text, bare)
-    return _finite(value / scale if full_size and scale else value, found)
+    return _finite(dimension, value / scale if full_size and scale else value, found)
 
 
 def _in_figures(dimension: Dimension, text: str) -> str:
@@ -268,8 +272,16 @@ def _cannot_read(dimension: Dimension, text: str) -> str:
     for unit in re.findall(r"\d\s*([A-Za-z]+)", text):
         if unit in dimension.mistaken:
             return f"{shown(text)}: {dimension.mistaken[unit]}; write them like {dimension.example}"
-    hint = "; use a point for decimals and nothing between thousands" if re.search(r"\d,\d", text) else ""
+    hint = next((f"; {advice}" for sign, advice in _SIGNS if re.search(sign, text)), "")
     return f"{shown(text)} is not {dimension.one}; write it like {dimension.example}{hint}"
+
+
+#: What is typed for a sign that a number has, or copied from print, and what to write.
+_SIGNS = (
+    (r"\d[,\s]\d", "use a point for decimals and nothing between thousands"),
+    (r"[\u2010-\u2015\u2212]", "a minus is the - of the keyboard"),
+    (r"[\u00bc-\u00be\u2150-\u215e]", "a fraction is written in figures, like 1/2 in or 3 1/2 in"),
+)
 
 
 def _bare(dimension: Dimension, number: float, found: object, bare: float | None) -> float:
@@ -280,9 +292,9 @@ def _bare(dimension: Dimension, number: float, found: object, bare: float | None
     raise UnitMissing(dimension, f"{shown(found)} has no unit; write one, such as {shown(found)} {unit}{advice}")
 
 
-def _finite(value: float, found: object) -> float:
+def _finite(dimension: Dimension, value: float, found: object) -> float:
     if not math.isfinite(value):
-        raise QuantityError(f"{shown(found)} is not a finite number")
+        raise QuantityError(_cannot_read(dimension, shown(found)))
     return value
 
 
@@ -773,9 +785,11 @@ def as_json(value: float) -> float | str | None:
 def text_of(dimension: Dimension, value: float, unit: str | None = None) -> str:
     """SI back into `unit`, or into the one a person would use.
 
-    >>> text_of(LENGTH, 0.0352), text_of(TIME, 1 / 120), text_of(LENGTH, 100.0, "in")
-    ('35.2 mm', '1/120 s', '3937 in')
+    >>> text_of(LENGTH, 0.0352), text_of(TIME, 1 / 120), text_of(LENGTH, 100.0, "in"), text_of(STOPS, 0)
+    ('35.2 mm', '1/120 s', '3937 in', '0 stops')
     """
+    if dimension is STOPS:
+        return f"{_digits(value)} stop{'' if abs(value) == 1 else 's'}"
     if unit is not None:
         return f"{_digits(value / dimension.factors[unit])} {unit}"
     if dimension is LENGTH:

@@ -421,7 +421,7 @@ FAULTS = [
     (["--size", "16"], "--size 16: the picture would be 16x8, and 16 is the least; use 28 or more"),
     (["--size", "641x361"], "641x361: mp4 needs an even width and height; use 640x360"),
     (["--frames", "4"], "--frames 4 is not a range of frames; write it like 0:24"),
-    (["--frames", "0:13", "--shot", "pass"], "shot pass has 12 frames, so A and B must be in 0:12"),
+    (["--frames", "0:13", "--shot", "pass"], "shot pass has 12 frames; write numbers within 0:12"),
     (["--frames", "3:3"], "--frames 3:3: shot pass has 12 frames"),
 ]
 

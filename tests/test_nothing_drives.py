@@ -65,6 +65,25 @@ def test_it_is_checked(scene: Path) -> None:
     assert {"frames", "near_limit", "iso_needed", "angle_of_view"} <= {each["quantity"] for each in shot["figures"]}
 
 
+def test_light_is_told_of_what_is_there(tmp_path: Path) -> None:
+    """A wall before the only lamp: of a set without a vehicle nothing is said of one."""
+    wall = "  - {id: screen, piece: wall, at: [200, 20], length: 500, height: 450, thickness: 10}\n"
+    dark, lamp = NO_VEHICLE.replace("lights:", f"{wall}lights:"), ("at: [200, -100, 700]", "at: [300, -100, 300]")
+    van = next(line for line in PARKED.splitlines() if line.startswith("vehicle:"))
+    for name, text, says, never in (
+        ("parked", dark.replace("lights:", f"{van}\nlights:"), "the vehicle where the camera sees it", "focused on"),
+        ("bare", dark, "what the camera is focused on", "vehicle"),
+    ):
+        path = tmp_path / f"{name}.yaml"
+        path.write_text(text.replace(*lamp), encoding="utf-8")
+        result = CliRunner().invoke(app, ["check", str(path), "--json"])
+        (hidden,) = [
+            each["message"] for each in json.loads(result.stdout)["findings"]
+            if each["id"] == "lamps.hidden" and "the picture" not in each["message"] and each["verdict"] != "fine"
+        ]  # fmt: skip
+        assert says in hidden and never not in hidden
+
+
 def test_it_is_drawn_as_a_still(scene: Path, tmp_path: Path) -> None:
     run("still", scene, "--draft", "--size", 160, "--views", 2, "--out", tmp_path / "out")
     (picture,) = (tmp_path / "out").glob("*.png")

@@ -75,6 +75,18 @@ def stills(scene: Path, out: Path, *shots: str) -> dict[str, Any]:
     return {path.name.partition("-")[0]: np.asarray(Image.open(path), dtype=int) for path in out.glob("*.png")}
 
 
+def test_what_cannot_be_built_for_a_shot_is_told_by_the_line_that_asks_for_it(tmp_path: Path) -> None:
+    wood = "    added: [{id: wood, scatter: conifers, over: [[0, 195], [500, 205]], count: 3}]\n"
+    path = tmp_path / "wood.yaml"
+    text = SCENE + SHOT.replace("NAME", "there") + SHOT.replace("NAME", "back") + wood
+    path.write_text(text, encoding="utf-8")
+    line = text.splitlines().index(wood.rstrip()) + 1
+    drawn = ("--draft", "--size", 96, "--views", 2, "--out", tmp_path / "out")
+    told = run("still", path, "--shot", "back", *drawn, code=2).stderr
+    assert f"{path}:{line}: dressing[wood].scatter: scatter wood: 3 of 3 conifers find no room" in told
+    run("still", path, "--shot", "there", *drawn)
+
+
 def test_the_picture_is_that_of_the_set_as_it_then_stands(scene: Path, tmp_path: Path) -> None:
     so = tmp_path / "so.yaml"
     so.write_text(SO + SHOT.replace("NAME", "back"), encoding="utf-8")

@@ -140,7 +140,7 @@ def _draw_plans(
     comparison = _compared_plans(scene, shot, advice)
     folder = _plans_folder(scene_file, scene, shot.id)
     limit = bytes_of(PAGE_SIZE, "--page-size")
-    written, page = side_by_side(comparison, folder, quality, purpose=Purpose.POST.value, limit=limit)
+    written, page = side_by_side(scene_file, comparison, folder, quality, purpose=Purpose.POST.value, limit=limit)
     if not as_json:
         tell_comparison(comparison, written, page, as_json=False, purpose=None)
     return comparison_data(written, page)

@@ -108,8 +108,9 @@ def compare(
     folder = folder_of(scene_file, out, _named_for(comparison, framing, stop))
     quality = Quality(draft, size, views, seed, level and level.value)
     written, page = side_by_side(
-        comparison, folder, quality, frames, at, purpose=(purpose or Purpose.POST).value, limit=limit, fresh=fresh
-    )
+        scene_file, comparison, folder, quality, frames, at,
+        purpose=(purpose or Purpose.POST).value, limit=limit, fresh=fresh,
+    )  # fmt: skip
     tell_comparison(comparison, written, page, as_json, purpose)
 
 
@@ -125,6 +126,7 @@ def _named_for(comparison: "Comparison", framing: Framing, stop: Stop) -> str:
 
 
 def side_by_side(
+    scene_file: Path,
     comparison: "Comparison",
     folder: Path,
     quality: Quality,
@@ -152,9 +154,9 @@ def side_by_side(
             stages: list[Stage] = []
             if any(reel.missing for reel in reels):
                 with building(say) as tell:
-                    stages += [
-                        previz.build_stage(panel.scene, quality.effort, progress=tell) for panel in comparison.staged
-                    ]
+                    for panel in comparison.staged:
+                        with at_its_line(scene_file, panel.scene):
+                            stages.append(previz.build_stage(panel.scene, quality.effort, progress=tell))
             with progress("side by side", max(len(take.numbers) for take in takes), say) as advance:
                 films = _films(comparison, stages, takes, reels, advance)
                 above = _from_above(comparison)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import previz
 from previz import units
+from previz.cli.places import at_its_line
 from previz.cli.saying import print_out, say, say_folded
 from previz.takes import (
     Quality,
@@ -89,7 +90,9 @@ def setups_together(takes: Sequence[Take]) -> list[int]:
     return sorted(range(len(takes)), key=lambda number: first[id(takes[number].scene)])
 
 
-def stages_for(quality: Quality, crew: "Crew", spent: "Spent | None" = None) -> "Callable[[Take], Stage]":
+def stages_for(
+    scene_file: Path, quality: Quality, crew: "Crew", spent: "Spent | None" = None
+) -> "Callable[[Take], Stage]":
     """Gives the stage of a take, built and lit when it is first asked for. It holds one: ask for those of a setup
     together, and it is built once."""
     held: list[tuple[previz.Scene, Stage]] = []
@@ -98,15 +101,15 @@ def stages_for(quality: Quality, crew: "Crew", spent: "Spent | None" = None) -> 
         if not held or held[0][0] is not take.scene:
             held.clear()
             with spent.on("bake") if spent is not None else nullcontext():
-                held.append((take.scene, staged(quality, crew, take)))
+                held.append((take.scene, staged(scene_file, quality, crew, take)))
         return held[0][1]
 
     return stage_of
 
 
-def staged(quality: Quality, crew: "Crew", first: Take) -> "Stage":
-    """The stage of a take, lit; meanwhile the crew gets ready for it."""
-    with building(say) as tell:
+def staged(scene_file: Path, quality: Quality, crew: "Crew", first: Take) -> "Stage":
+    """The stage of a take, lit; meanwhile the crew gets ready for it. What cannot be built is told by its line."""
+    with at_its_line(scene_file, first.scene), building(say) as tell:
         ready = partial(crew.get_ready, first.scene, first.shot, first.look)
         return previz.build_stage(first.scene, quality.effort, progress=tell, elsewhere=crew.do, built=ready)
 

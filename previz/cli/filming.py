@@ -122,7 +122,7 @@ def render(
             reels = [reel_of(home, take, kind, drawn_by, fresh) for home, take in zip(homes, takes, strict=True)]
         held.enter_context(going_on([take.shot.id for take in takes], takes, reels))
         warn_of(predictions, takes, scene_file)
-        stage_of = stages_for(quality, crew, spent)
+        stage_of = stages_for(scene_file, quality, crew, spent)
         for number in setups_together(takes):
             take, path, reel = takes[number], paths[number], reels[number]
             stage = stage_of(part_of(take, reel.missing[0])) if reel.missing else None
@@ -177,7 +177,7 @@ def still(
         with at_its_line(scene_file):
             predictions = previz.predict(scene, remedies=False)
         warn_of(predictions, [take], scene_file, ("stop",))
-        stage = staged(quality, crew, take)
+        stage = staged(scene_file, quality, crew, take)
         with Film(previz.render_frames(take.scene, stage, take.shot, take.look, crew), take) as film:
             for frame in film:
                 previz.deliver_still(path, frame, take.slate)

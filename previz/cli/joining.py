@@ -25,6 +25,7 @@ from previz.cli.places import at_its_line, folder_of, tried
 from previz.cli.program import app, examples
 from previz.cli.saying import print_json, print_out, say, say_folded
 from previz.cutting import CutPlan, Part, cut_plan
+from previz.errors import FileFault, PrevizError
 from previz.options import (
     AsJson,
     Draft,
@@ -85,7 +86,7 @@ def cut(
     OpenTimelineIO), a contact sheet, and a page to send.
     """
     from previz.continuity import between_shots
-    from previz.delivery import CUT_NAME, SHOTS_FOLDER, claimed_file, deliver_cut, length_of, require_wav
+    from previz.delivery import CUT_NAME, SHOTS_FOLDER, claimed_file, deliver_cut, length_of
     from previz.predictions import require_files
 
     limit = bytes_of(page_size, "--page-size")
@@ -98,12 +99,13 @@ def cut(
         between = between_shots(scene, predictions)
     heard = sound if sound is not None else scene.folder / scene.sound if scene.sound is not None else None
     if heard is not None:
-        require_wav(heard)
+        with at_its_line(scene_file):
+            _require_sound(heard, of_the_scene=sound is None)
     folder = tried(folder_of(scene_file, out, "cut"))
     warn_of(predictions, [part.take for part in plan.parts.values()], scene_file, ("stop",))
     with claimed_file(folder / CUT_NAME) as home:
         films = {} if fresh else plan.kept(folder / SHOTS_FOLDER)
-        filmed = _filmed(plan.parts, films, quality, (folder / SHOTS_FOLDER, home), workers, fresh)
+        filmed = _filmed(scene_file, plan.parts, films, quality, (folder / SHOTS_FOLDER, home), workers, fresh)
         films |= filmed
         with progress("the cut", plan.events[-1].ends, say) as advance:
             written = deliver_cut(
@@ -115,7 +117,20 @@ def cut(
     _tell_cut(plan, written, [*filmed], length_of(plan.events, plan.rate), as_json, purpose)
 
 
+def _require_sound(heard: Path, *, of_the_scene: bool) -> None:
+    """Refuse a sound that cannot be used: that of the scene at its key."""
+    from previz.delivery import require_wav
+
+    try:
+        require_wav(heard)
+    except PrevizError as error:
+        if not of_the_scene:
+            raise
+        raise FileFault(("sound",), str(error)) from None
+
+
 def _filmed(
+    scene_file: Path,
     parts: Mapping[str, Part],
     films: "Mapping[str, KeptShot]",
     quality: Quality,
@@ -144,7 +159,7 @@ def _filmed(
         takes = {shot: part.take for shot, part in parts.items() if shot in missing or shot in otherwise}
         reels = {shot: reel_of(folders[1], take, "mp4", drawn_by, fresh) for shot, take in takes.items()}
         with going_on([*takes], [*takes.values()], [*reels.values()]):
-            stage_of = stages_for(quality, crew)
+            stage_of = stages_for(scene_file, quality, crew)
             for number in setups_together([*takes.values()]):
                 shot, take = [*takes.items()][number]
                 part, reel = parts[shot], reels[shot]
@@ -162,6 +177,7 @@ def _filmed(
 def _tell_cut(
     plan: CutPlan, written: "CutWritten", filmed: Sequence[str], length: str, as_json: bool, purpose: Purpose | None
 ) -> None:
+    from previz.delivery import coming_in
     from previz.doctor import size_text
 
     page = written.page
@@ -184,8 +200,7 @@ def _tell_cut(
     else:
         for row in written.rows:
             where = f"{row.cut_in}  " if row.cut_in else ""
-            how = f", dissolves in over {row.dissolve} frames" if row.dissolve else ""
-            print_out(f"{row.number:3}  {where}{row.shot:16} {row.seconds:7.2f} s{how}")
+            print_out(f"{row.number:3}  {where}{row.shot:16} {row.seconds:7.2f} s{coming_in(row)}")
         print_out(f"{length}, sound: {written.sound}")
         for path in written.files.values():
             print_out(f"{path}: {size_text(path.stat().st_size)}")

@@ -3,8 +3,12 @@
 from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from previz.errors import FileFault, PrevizError, ShotFault
+
+if TYPE_CHECKING:
+    from previz.scene import Scene
 
 #: Of a page where nothing else was asked for: what fits into a mail.
 PAGE_SIZE = "25 MB"
@@ -39,11 +43,14 @@ def tried(folder: Path, *cure: str) -> Path:
 
 
 @contextmanager
-def at_its_line(scene_file: Path) -> Iterator[None]:
-    """Tell what a shot asks that cannot be, and which file cannot be used, by the line that says so."""
+def at_its_line(scene_file: Path, scene: "Scene | None" = None) -> Iterator[None]:
+    """Tell what a shot asks that cannot be, and which file cannot be used, by the line that says so.
+
+    scene: as it is set up for a shot, where that is what is put to use.
+    """
     try:
         yield
     except (FileFault, ShotFault) as fault:
         from previz.scene import at_its_line
 
-        raise at_its_line(scene_file, fault) from None
+        raise at_its_line(scene_file, fault, scene) from None

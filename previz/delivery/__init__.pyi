@@ -15,6 +15,7 @@ from .comparison.panels import Comparison as Comparison
 from .comparison.panels import Panel as Panel
 from .comparison.panels import compared as compared
 from .comparison.panels import ways_side_by_side as ways_side_by_side
+from .cut.contact import coming_in as coming_in
 from .cut.cut_list import length_of as length_of
 from .cut.deliver import CUT_NAME as CUT_NAME
 from .cut.deliver import SHOTS_FOLDER as SHOTS_FOLDER

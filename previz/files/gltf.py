@@ -30,6 +30,10 @@ _CUT = 0.5  # of what is to be seen through: as good as there, or as good as gon
 _SLOTS = ("baseColorTexture", "metallicRoughnessTexture", "normalTexture", "occlusionTexture", "emissiveTexture")
 
 
+class Damaged(ValueError):
+    """What is wrong with a file's own bytes, in words for its maker."""
+
+
 @dataclass(frozen=True)
 class Finish:
     """A material on one part.
@@ -183,11 +187,11 @@ def prepared(data: bytes, suffix: str, glow: float) -> tuple[bytes, Written]:
     Materials are called by their number, and texture coordinates and corner colours are attributes of their own too:
     trimesh keeps those as they are, and of the others the first set alone.
 
-    Raises PrevizError for what is not read; ValueError where it is no JSON.
+    Raises PrevizError for what is not read; ValueError where it is damaged.
     """
     tree = json.loads(_text_of(data, suffix))
     if not isinstance(tree, dict):
-        raise ValueError("it is no glTF")
+        raise Damaged("it is no glTF")
     for name in tree.get("extensionsRequired") or ():
         if not str(name).startswith(_READ):
             raise PrevizError(f"it cannot be read without {str(name)[:60]!r}; export it without that extension")
@@ -211,7 +215,7 @@ def prepared(data: bytes, suffix: str, glow: float) -> tuple[bytes, Written]:
     rest = data[20 + int.from_bytes(data[12:16], "little") :]
     whole = 20 + len(text) + len(rest)
     if whole >= 2**32:
-        raise ValueError("it is longer than the format allows")
+        raise Damaged("it is longer than the format allows")
     head = data[:8] + whole.to_bytes(4, "little") + len(text).to_bytes(4, "little") + data[16:20]
     return head + text + rest, Written(tree, glow)
 

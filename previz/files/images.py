@@ -46,8 +46,8 @@ def _decoded(data: bytes) -> NDArray[np.uint8]:
             raise PrevizError(_too_many_pixels("far more")) from None
         except PrevizError:
             raise
-        except Exception as fault:  # Pillow's decoders raise whatever a damaged file makes them trip over
-            raise PrevizError(f"the image is damaged or cut short ({fault}); save or copy it again") from None
+        except Exception:  # Pillow's decoders raise whatever a damaged file makes them trip over
+            raise PrevizError("the image is damaged or cut short; save or copy it again") from None
 
 
 def refuse_large(size: tuple[int, int]) -> None:

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from previz.errors import PrevizError
-from previz.files.gltf import Written, corner_colours, prepared
+from previz.files.gltf import Damaged, Written, corner_colours, prepared
 from previz.files.images import IMAGE_FORMATS, MOST_PIXELS, eight_bit, refuse_large
 from previz.files.reading import MOST_BYTES, bytes_of
 from previz.files.simplified import simplified
@@ -226,9 +226,9 @@ def _read(data: bytes, suffix: str, folder: Path, glow: float) -> tuple[list[Pla
         except Exception as fault:  # trimesh raises whatever a damaged file makes it trip over
             if beside.refusals:
                 raise PrevizError(beside.refusals[0]) from None
-            reason = " ".join(str(fault).split())[:120] or type(fault).__name__
+            reason = f" ({fault})" if isinstance(fault, Damaged) else ""  # trimesh's own words are for programmers
             raise PrevizError(
-                f"the {suffix[1:]} file is damaged or cut short ({reason}); export or copy it again"
+                f"the {suffix[1:]} file is damaged or cut short{reason}; export or copy it again"
             ) from None
     if beside.refusals:
         raise PrevizError(beside.refusals[0])
@@ -253,9 +253,9 @@ def _geometries(data: bytes, suffix: str, beside: "_Beside") -> list[Placed]:
 
 
 def _as_utf8(text: bytes) -> bytes:
-    """Text for trimesh, which takes UTF-8 only; older exporters write names in Latin-1. Raises ValueError."""
+    """Text for trimesh, which takes UTF-8 only; older exporters write names in Latin-1. Raises Damaged."""
     if b"\0" in text:
-        raise ValueError("it is not text")
+        raise Damaged("it is not text")
     try:
         text.decode("utf-8")
     except UnicodeDecodeError:
@@ -264,18 +264,18 @@ def _as_utf8(text: bytes) -> bytes:
 
 
 def _refuse_cut_short(data: bytes, suffix: str) -> None:
-    """What trimesh would take for a smaller but whole file, or for a file beside it. Raises ValueError."""
+    """What trimesh would take for a smaller but whole file, or for a file beside it. Raises Damaged."""
     if suffix == ".gltf":
         json.loads(data)  # where it is no JSON, trimesh goes and looks for another file
     if suffix == ".stl":
         whole = len(data) >= 84 and len(data) == 84 + 50 * int.from_bytes(data[80:84], "little")
         if not whole and b"endsolid" not in data[-400:]:
-            raise ValueError("its end is missing")
+            raise Damaged("its end is missing")
     if suffix == ".ply" and b"format ascii" in data[:200]:
         header, _, body = data.partition(b"end_header")
         promised = sum(int(count) for count in re.findall(rb"^element \S+ (\d+)", header, re.MULTILINE))
         if len(body.split(b"\n")) - 1 < promised:
-            raise ValueError(f"{promised} lines are promised")
+            raise Damaged(f"it should have {promised} lines of numbers and has fewer")
 
 
 def _refuse_costly(data: bytes, suffix: str) -> None:
@@ -551,8 +551,8 @@ class _Finishing:
                 )
             try:
                 textures[id(picture)] = np.ascontiguousarray(eight_bit(picture))
-            except Exception as fault:
-                raise PrevizError(f"a texture is damaged ({fault}); export the mesh again") from None
+            except Exception:
+                raise PrevizError("a texture is damaged; export the mesh again") from None
         return textures[id(picture)]
 
 

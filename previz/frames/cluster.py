@@ -148,7 +148,7 @@ class Cluster:
     def __init__(self, address: str) -> None:
         if not _ADDRESS.fullmatch(address):
             raise MachineError(
-                f"{address!r} is not the address of a cluster's scheduler; write tcp://host:port or tls://host:port"
+                f"--cluster {address} is not the address of a cluster's scheduler; write tcp://host:port or tls://host:port"
             )
         self._address, self._numbers = address, count(1)
         self._told: list[Any] = []  # work is called off that nobody holds

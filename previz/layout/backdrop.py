@@ -5,8 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from previz.errors import PrevizError
-from previz.scene import OPPOSITE, Scene, Table
+from previz.scene import OPPOSITE, Backdrop, Scene, Table
 
 Array = NDArray[np.float64]
 
@@ -210,26 +209,16 @@ class Sheet:
 def flat_size(scene: Scene) -> tuple[float, float]:
     """Width, and length round the bend from foot to top, of the backdrop's sheet laid flat: what is cut. [m]
 
-    Asked of scenes with a backdrop. Raises PrevizError where the cove does not fit.
+    Asked of scenes with a backdrop.
     """
     backdrop, plane = scene.set.backdrop, backdrop_plane(scene)
     assert backdrop is not None and plane is not None  # said above
-    return float(plane.width), float(cross_section(scene).along[-1])
+    return float(plane.width), float(cross_section(backdrop).along[-1])
 
 
-def cross_section(scene: Scene) -> Sheet:
-    """A cove of the join's radius, if it has one, tangent to the table and to the upright sheet above it.
-
-    Asked of scenes with a backdrop. Raises PrevizError where the cove does not fit.
-    """
-    backdrop, tape = scene.set.backdrop, scene.tape
-    assert backdrop is not None  # said above
+def cross_section(backdrop: Backdrop) -> Sheet:
+    """A cove of the join's radius, if it has one, tangent to the table and to the upright sheet above it."""
     cove, top = backdrop.join.cove, backdrop.height
-    if cove >= top or cove > backdrop.distance:
-        raise PrevizError(
-            f"a cove of {tape(cove)} does not fit a backdrop {tape(top)} high at a distance of "
-            f"{tape(backdrop.distance)}; make the cove smaller than both, or write join: straight"
-        )
     step = max(SHEET_STEP, top / 400)
     upright = np.linspace(cove, top, max(int(np.ceil((top - cove) / step)), 1) + 1)
     off, z = np.full_like(upright, backdrop.distance), upright

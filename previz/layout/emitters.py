@@ -55,15 +55,12 @@ def light_rgb(colour: written.LightColour) -> Array:
     """Colour of a lamp with its gel, (3,) linear Rec. 709 with luminance 1.
 
     The gel's colour multiplies the lamp's; its luminance is taken out again, because a lamp's `output` is what
-    leaves it, gel and all. Raises ValueError for a black gel.
+    leaves it, gel and all.
     """
     rgb = white_rgb(colour.kelvin)
     if colour.gel is None:
         return rgb
-    through = rgb * np.asarray(colour.gel)
-    if not through.any():
-        raise ValueError("a black gel lets no light through; give the lamp's gel a colour")
-    return np.array(with_unit_luminance(through))
+    return np.array(with_unit_luminance(rgb * np.asarray(colour.gel)))
 
 
 def lamp_rgb(light: written.LightColour) -> RGB:

@@ -40,6 +40,9 @@ def open_files(scene: Scene) -> None:
             try:
                 image = load_image(scene.folder / name)
                 if steps[0] == "dressing" and image.shape[2] == 4 and image[..., 3].max() <= SOLID:
-                    raise PrevizError(f"{name}: all of it is clear, and a card is cut out of what is solid")
+                    raise PrevizError(
+                        f"{name}: all of it is clear, and a card is cut out of what is solid; save it with what is to "
+                        "be seen on it solid"
+                    )
             except PrevizError as error:
                 raise FileFault(steps, str(error)) from None

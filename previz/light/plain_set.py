@@ -349,7 +349,7 @@ def _ground(scene: Scene, size: float) -> Plain:
 
 
 def _backdrop(scene: Scene, backdrop: Backdrop, plane: BackPlane, size: float) -> Plain:
-    sheet = cross_section(scene)
+    sheet = cross_section(backdrop)
     across = np.linspace(-plane.half, plane.half, max(round(plane.width / size), 1) + 1)
     along = np.unique([*np.searchsorted(sheet.along, np.arange(0, sheet.along[-1], size)), len(sheet.along) - 1])
     corners = _triangles(plane.placed(across, sheet.off[along][:, None], sheet.z[along][:, None]))

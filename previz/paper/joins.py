@@ -108,7 +108,7 @@ class Looks:
 
     def _points(self, upright: bool, places: Array) -> Array:
         """Points (n, k, 3) along each of n joins, a hair in front of the sheet. [m]"""
-        sheet = cross_section(self.scene)
+        sheet = cross_section(self.backdrop)
         left, along = -self.width / 2, np.linspace(0.02, 0.98, _LOOKED_AT)
         if upright:
             across, up = np.meshgrid(left + places, along * self.length, indexing="ij")

@@ -104,7 +104,7 @@ def stock_of(scene: Scene, only: Collection[str] = CUT, paper: Paper | None = No
     """For each material the ways to buy it, the best first.
 
     Each way is a size of sheet of the paper's own family, metric or of the US trade. Empty where nothing is cut from
-    sheets. Raises PrevizError where the cove does not fit.
+    sheets.
 
     only: of `CUT`, what is bought for; paper: what is printed on, which is sold where the maker buys; that of the
     file's tape unless given.

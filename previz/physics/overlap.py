@@ -255,3 +255,14 @@ def _entered(origins: Array, directions: Array, faces: Array, at: Array) -> Arra
     enters = np.where(entering, cut, -np.inf).max(axis=1)
     meets = (enters <= leaves) & (leaves >= 0) & ~beside
     return np.where(meets, np.maximum(enters, 0.0), np.inf)
+
+
+def crosses_itself(corners: ArrayLike) -> bool:
+    """Whether the lines from each of the corners (n, 2) of an area to the next, and back to the first, cross.
+
+    >>> crosses_itself([(0, 0), (2, 0), (2, 1), (0, 1)]), crosses_itself([(0, 0), (2, 1), (2, 0), (0, 1)])
+    (False, True)
+    >>> crosses_itself([(0, 0), (2, 0), (2, 0), (2, 1), (0, 1), (0, 0)])  # a corner twice, and closed
+    False
+    """
+    return not bool(shapely.is_simple(shapely.linearrings(np.asarray(corners, dtype=float))))

@@ -72,7 +72,7 @@ def table_and_backdrop(scene: Scene) -> Array:
     if backdrop is not None and plane is not None:
         if backdrop.join.cove > 0 and plane.distance > plane.long:
             # As flat strips from edge to edge of the bend: what looks through one meets the bend behind it.
-            sheet, bend = cross_section(scene), np.linspace(0.0, backdrop.join.cove * np.pi / 2, _STRIPS + 1)
+            sheet, bend = cross_section(backdrop), np.linspace(0.0, backdrop.join.cove * np.pi / 2, _STRIPS + 1)
             off, z = np.interp(bend, sheet.along, sheet.off), np.interp(bend, sheet.along, sheet.z)
             ends = np.array([-plane.half, plane.half, plane.half, -plane.half])
             faces += [plane.placed(ends, off[[k, k, k + 1, k + 1]], z[[k, k, k + 1, k + 1]]) for k in range(_STRIPS)]

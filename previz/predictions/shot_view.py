@@ -73,6 +73,11 @@ class ShotView:
         """The shot's camera."""
         return self.scene.cameras[self.shot.camera]
 
+    @property
+    def lit_thing(self) -> str:
+        """What its light is looked at on, in words."""
+        return "the vehicle" if self.scene.vehicle is not None else "what the camera is focused on"
+
     @cached_property
     def mode(self) -> Mode:
         """How it records."""

@@ -132,7 +132,8 @@ def _pieces(data: Mapping[str, Any], file: FileUnits) -> Found:
         if total > MOST_PIECES and not told:
             told = True
             key, remedy = ("every", "a larger every") if piece.get("along") else ("copies", "fewer copies")
-            before = f", and {total - count} stand before it" if total > count else ""
+            stand = "stands" if total - count == 1 else "stand"
+            before = f", and {total - count} {stand} before it" if total > count else ""
             yield (
                 ("dressing", number, key if key in piece else "id"),
                 f"it stands {count} times{before}; at most {MOST_PIECES} pieces stand on a set: give {remedy}",
@@ -189,7 +190,7 @@ def _scattered(data: Mapping[str, Any]) -> Found:
     total = 0
     for number, piece in groups_of(data.get("dressing")):
         count = piece.get("count") if "scatter" in piece else None
-        if not isinstance(count, int) or count <= 0:
+        if not isinstance(count, int) or not 0 < count <= MOST_SCATTERED:
             continue
         if total <= MOST_SCATTERED < total + count:
             yield (

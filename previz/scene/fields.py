@@ -29,13 +29,14 @@ from pydantic import (
     ValidationError,
     ValidationInfo,
     WithJsonSchema,
+    field_validator,
     model_validator,
 )
 from pydantic.fields import FieldInfo
 from pydantic_core import InitErrorDetails
 
 from previz import units
-from previz.physics.colour import srgb_encoded, srgb_linear
+from previz.physics.colour import srgb_encoded, srgb_linear, white_rgb
 from previz.physics.pacing import set_speed
 from previz.scene.called import (
     TAKEN,
@@ -698,9 +699,14 @@ def leading_on(points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, fl
 
 
 def enclosing(corners: tuple[tuple[float, float], ...] | None) -> tuple[tuple[float, float], ...] | None:
-    """Corners of an area, refused where they enclose none."""
+    """Corners of an area, refused where they enclose none, or the lines between them cross."""
     if corners is not None and (len({x for x, _ in corners}) < 2 or len({y for _, y in corners}) < 2):
         raise ValueError("the corners enclose no area; give two opposite corners, or three and more around it")
+    if corners is not None and len(corners) > 3:
+        from previz.physics.overlap import crosses_itself
+
+        if crosses_itself(corners):
+            raise ValueError("the lines from corner to corner cross; give the corners in their order around the area")
     return corners
 
 
@@ -905,6 +911,18 @@ class LightColour(Part):
     kelvin: Temperature = told("its colour temperature", 5600.0)
     gel: Paint | None = told("the gel before it", None, unless="none")
 
+    @field_validator("gel")
+    @classmethod
+    def _lets_light_through(cls, gel: Any, info: ValidationInfo) -> Any:
+        kelvin = info.data.get("kelvin")
+        if (
+            gel is not None
+            and kelvin is not None
+            and not any(part * through > 0 for part, through in zip(white_rgb(kelvin), gel, strict=True))
+        ):
+            raise ValueError("no light of this lamp gets through such a gel; give it another colour")
+        return gel
+
 
 #: What boxes call the colour of a lamp. Common practice, no source.
 _KELVIN = {
@@ -920,6 +938,11 @@ _KELVIN = {
 }
 
 
+def boxes_kelvin(word: str) -> str:
+    """What to add where a colour of light is told by the word on its box: its kelvin."""
+    return _KELVIN.get(word.lower(), "")
+
+
 def _light_colour(found: object) -> object:
     text = found.strip() if isinstance(found, str) else ""
     if text.startswith("#") or text.lower() in NAMED_COLOURS:
@@ -927,7 +950,7 @@ def _light_colour(found: object) -> object:
     if text.isalpha():
         raise QuantityError(
             f'{shown(found)} is not the colour of a light; write 5600 K, "#ff9944", or a name of CSS, like orange'
-            f"{_KELVIN.get(text.lower(), '')}"
+            f"{boxes_kelvin(text)}"
         )
     return {"kelvin": found} if isinstance(found, str | int | float) else found
 

@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, TypeAdapter, ValidationError, ValidationInfo, WithJsonSchema
 
-from previz.scene.fields import NAMED, Form, by_kind, forms_in, series
+from previz.scene.fields import NAMED, Form, by_kind, forms_in, listed, series
 from previz.units import QuantityError, shown
 
 
@@ -197,8 +197,8 @@ def may(*, within: Any = None, among: Any = None, example: str) -> Any:
             return "flag"
         kind = "list" if isinstance(found, list | tuple) else "range"
         if kind not in kinds or isinstance(found, dict) or found is None:
-            like = f"{', '.join(ways)}" + (f", like {example}" if len(ways) > 2 else "")
-            raise QuantityError(f"{shown(found)} does not say whether this may change; write {like}")
+            like = f", like {example}" if len(ways) > 2 else ""
+            raise QuantityError(f"{shown(found)} does not say whether this may change; write {listed(ways)}{like}")
         return kind
 
     units = tuple(dict.fromkeys(unit for kind in (within, among) for form in forms_in(kind) for unit in form.units))

@@ -118,9 +118,13 @@ def rewritten(scene: Scene, changes: Changes) -> Scene:
     return new
 
 
-def at_its_line(path: Path, fault: FileFault | ShotFault) -> SceneErrors:
-    """A fault that only shows once the scene is put to use, told by the line of the file that asks for it."""
-    root = spelled(read_tree(path)[0], Scene)
+def at_its_line(path: Path, fault: FileFault | ShotFault, scene: Scene | None = None) -> SceneErrors:
+    """A fault that only shows once the scene is put to use, told by the line of the file that asks for it.
+
+    scene: as it was put to use, where that may be otherwise than the file has it: set up for a shot.
+    """
+    written = scene.written if scene is not None else None
+    root = written.root if written is not None else spelled(read_tree(path)[0], Scene)
     if isinstance(fault, FileFault):
         return SceneErrors(path, [Fault(root.line_of(fault.steps), key_of(root, fault.steps), fault.said)])
     line, key = _line_of(root, fault.shot, fault.key), f"shots[{fault.shot}].{fault.key}"

@@ -5,7 +5,7 @@ from dataclasses import replace
 from itertools import chain
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, WithJsonSchema, field_validator
+from pydantic import BeforeValidator, ValidationInfo, WithJsonSchema, field_validator
 
 from previz.scene.called import TAKEN, called, plainly
 from previz.scene.fields import (
@@ -281,6 +281,17 @@ class Backdrop(Part):
     colour: Paint | None = told("one colour", None, unless="none")
 
     exactly_one = ((("painting", "image", "colour"), "what is seen on the backdrop"),)
+
+    @field_validator("join")
+    @classmethod
+    def _bends_within_it(cls, join: Join, info: ValidationInfo) -> Join:
+        height, distance = info.data.get("height"), info.data.get("distance")
+        if height is not None and distance is not None and (join.cove >= height or join.cove > distance):
+            raise ValueError(
+                f"a cove of {text_of(LENGTH, join.cove)} does not fit a backdrop {text_of(LENGTH, height)} high at a "
+                f"distance of {text_of(LENGTH, distance)}; make the cove smaller than both, or write join: straight"
+            )
+        return join
 
     @property
     def opposite(self) -> str:

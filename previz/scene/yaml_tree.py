@@ -28,6 +28,7 @@ _OTHER_BASE = re.compile(r"0o[0-7]+|0x[0-9a-fA-F]+")
 _REAL = re.compile(r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?|[-+]?\.(inf|Inf|INF)|\.(nan|NaN|NAN)")
 _UNPRINTABLE = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]")
 _BARE_COLOUR = re.compile(r"[:,\[{]\s+#[0-9a-fA-F]{6}\b")
+_BARE_COLOUR_TOLD = 'a colour stands without quotes, so the rest of its line is a comment; write "#8b8a86" in quotes'
 
 Steps = tuple[str | int, ...]
 
@@ -209,6 +210,8 @@ class _Builder:
             mark = error.problem_mark or error.context_mark
             line = min(mark.line + 1 if mark else self.line, max(len(self.text_lines), 1))
             opened = error.context_mark.line + 1 if error.context_mark else line
+            if (colour := self._bare_colour(opened, line)) is not None:
+                raise Unreadable(colour, _BARE_COLOUR_TOLD) from None
             unclosed_quote = "unexpected end of stream" in (error.problem or "")
             raise Unreadable(opened if unclosed_quote else line, self._syntax(error, line, opened)) from None
         except (YAMLError, ValueError, OverflowError, IndexError, AttributeError, AssertionError, TypeError):
@@ -217,11 +220,15 @@ class _Builder:
                 self.line, "this is not YAML from here on; check quotes, brackets and backslashes"
             ) from None
 
+    def _bare_colour(self, opened: int, line: int) -> int | None:
+        """The line of a colour without quotes, which ends its line, so that the parser stumbles there or in the next
+        that holds a word."""
+        before = next((each for each in range(opened - 1, 0, -1) if self._text_line(each).strip()), opened)
+        return next((each for each in range(before, line + 1) if _BARE_COLOUR.search(self._text_line(each))), None)
+
     def _syntax(self, error: Any, line: int, opened: int) -> str:
         """The parser's complaint in words for someone who has never read the YAML specification."""
-        problem, near = error.problem or "", self.text_lines[opened - 1 : line]
-        if any(_BARE_COLOUR.search(each) for each in near):
-            return 'a colour stands without quotes, so the rest of its line is a comment; write "#8b8a86" in quotes'
+        problem = error.problem or ""
         if re.match(r" *\t", self._text_line(line)):
             return "the line is indented with a tab; use spaces"
         since = f" (opened in line {opened})" if opened != line else ""

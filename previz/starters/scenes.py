@@ -98,7 +98,7 @@ def _too_small(wish: Wish, staged: Callable[[Wish], _Staged]) -> PrevizError:
     (width, depth), length = map(wish.told, larger.table), wish.told(wish.size[0])
     would = f" A table of {width} x {depth} {wish.unit} would do." if larger is not wish else ""
     return PrevizError(
-        f"the table is too small for the start {wish.start} with {listed(wish.cameras)}: a {wish.body} at "
+        f"the table is too small for the start {wish.start} with {listed(wish.cameras)}: the {wish.body} at "
         f"1:{wish.scale:g} is {length} {wish.unit} long.{would} Or take a shorter --body, smaller models (--scale), "
         "another --camera or another --start"
     )
@@ -283,7 +283,7 @@ def starting_scene(wish: Wish) -> str:
         with suppress(_NoRoom):
             if wish.ramp and _staged(start, replace(wish, ramp=False)):
                 raise PrevizError(
-                    f"a ramp and the way from it do not fit beside the picture of {listed(wish.cameras)}, or a "
+                    f"a ramp and the way from it do not fit beside the picture of {listed(wish.cameras)}, or the "
                     f"{wish.body} at 1:{wish.scale:g} would stand before it is through: take --drive motor, a larger "
                     "table or a camera with a faster mode"
                 ) from None

@@ -154,7 +154,7 @@ def test_the_camera_moves_for_each_lens_when_the_lens_is_given(tmp_path: Path) -
     [
         (
             {"cameras": ["inhc"]},
-            "--cameras inhc is not a camera of this scene or its kit; did you mean inch? there are",
+            "--cameras inhc is not a camera of this scene or its kit; did you mean inch? There are",
         ),
         ({"shot": "pas"}, "--shot pas is not a shot of this scene; did you mean pass?"),
         ({"vary": ["f_number"]}, "--vary f_number is not a key and its values; write it like f_number=2.8,5.6,11"),

@@ -206,6 +206,13 @@ def test_other_content_than_the_suffix_says(tmp_path, suffix: str) -> None:
     assert "damaged or cut short" in refusal(path)
 
 
+def test_a_damaged_file_is_told_without_a_library_s_words(tmp_path) -> None:
+    for name, data in (("a.obj", b"v 1 2 3\nf 1 2 9\n"), ("a.glb", b"garbage")):
+        (tmp_path / name).write_bytes(data)
+        said = refusal(tmp_path / name)
+        assert said.endswith(f"the {name[2:]} file is damaged or cut short; export or copy it again")
+
+
 def test_names_in_latin_1_are_read(tmp_path) -> None:
     (tmp_path / "paint.mtl").write_bytes("newmtl grün\nKd 0.2 0.4 0.6\n".encode("latin-1"))
     lines = "mtllib paint.mtl\nusemtl grün\nv 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n"

@@ -35,9 +35,13 @@ def test_a_gel_tints_but_does_not_dim():
     assert amber[0] > amber[1] > amber[2]
 
 
-def test_a_black_gel_is_refused():
-    with pytest.raises(ValueError, match="black gel"):
-        light_rgb(LightColour(gel="#000000"))
+def test_a_gel_that_lets_nothing_of_its_lamp_through_is_refused():
+    no_blue = white_rgb(1500)[2] <= 0
+    assert no_blue  # a flame gives none
+    for lamp in ({"gel": "#000000"}, {"kelvin": "1500 K", "gel": "#0000ff"}):
+        with pytest.raises(ValueError, match="no light of this lamp gets through"):
+            LightColour(**lamp)
+    assert light_rgb(LightColour(kelvin="5600 K", gel="#0000ff")) @ LUMINANCE == pytest.approx(1)
 
 
 def emitters(*written):

@@ -14,7 +14,7 @@ from previz.paper import PAPERS, Sheet, pdf_of, plan_sheets
 from previz.paper.buying import buying_list
 from previz.paper.measures import tape_of
 from previz.paper.plan import symbols
-from previz.paper.plan.card import _vehicle_rows, settings_of
+from previz.paper.plan.card import _begins, _vehicle_rows, settings_of
 from previz.paper.plan.key import places_table
 from previz.paper.plan.labels import Label, Placing
 from previz.paper.plan.lists import build_list, caution_list, lamp_list, lists, puddle_list
@@ -211,8 +211,8 @@ def test_what_has_no_room_on_a_plan_is_told_once_on_the_page_that_it_names(tmp_p
     ]
     assert sum(map(len, listed)) == 1
     page = next(number for number, found in enumerate(listed, start=1) if found)
-    more = [words.text for sheet in sheets for words in sheet.lettering if " more on " in words.text]
-    assert len(more) == 2 and all(text.endswith(f"more on page {page}") for text in more)
+    more = [words.text for sheet in sheets for words in sheet.lettering if " more pieces on " in words.text]
+    assert len(more) == 2 and all(text.endswith(f"more pieces on page {page}") for text in more)
     assert f"page {page} of {len(sheets)}" in [words.text for words in sheets[page - 1].lettering]
     told = [words.text for words in (*sheets[0].lettering, *sheets[page - 1].lettering)]
     assert all(any(text.endswith(f"c{n}") for text in told) for n in range(45))
@@ -519,6 +519,20 @@ def test_a_card_says_when_another_vehicle_sets_out(start: str, says: str, tmp_pa
     scene = _read(tmp_path, LEVEL.replace("lights:", f"{other}\nlights:"))
     (car,) = [value for name, value in _vehicle_rows(scene, _setup(scene), tape_of(scene)) if name == "car"]
     assert car == f"0.4 m/s; starts {says} the vehicle"
+
+
+@pytest.mark.parametrize(
+    ("vehicle", "start", "says"),
+    [
+        ("start: 0.4 s", 0.0, "0.400 s before the vehicle is at the start of its way"),
+        ("start: 0.4 s", 0.7, "0.300 s into the vehicle's way"),
+        ("launch: {ramp: {height: 100 mm, length: 400 mm}}", -0.3, "0.300 s before the vehicle is at the ramp's foot"),
+        ("speed: 0", 0.0, "when you like"),
+    ],
+)
+def test_a_card_says_when_the_shot_begins(vehicle: str, start: float, says: str, tmp_path: Path) -> None:
+    written = vehicle if "start" not in vehicle else f"speed: 0.5 m/s, {vehicle}"
+    assert _begins(_read(tmp_path, LEVEL.replace("speed: 0.5 m/s", written)), start) == says
 
 
 def _setup(scene: Scene) -> Setup:

@@ -56,7 +56,7 @@ def test_the_backdrop_is_all_there_in_each_way_to_buy(path: Path) -> None:
     scene = read_scene(path)
     backdrop = scene.set.backdrop
     assert backdrop is not None
-    area = (backdrop.width or scene.set.table.width) * float(cross_section(scene).along[-1])
+    area = (backdrop.width or scene.set.table.width) * float(cross_section(backdrop).along[-1])
     for stock in _cards(stock_of(scene)):
         pieces = [each for each in stock.laid if each.blank.part_of == "backdrop"]
         assert sum(each.blank.area for each in pieces) == pytest.approx(area, rel=1e-9)

@@ -237,7 +237,7 @@ INTO = [
     ({"dressing[1].every": 230}, {"shots[1].moved.lamps": {"every": 230}}),
     ({"dressing[2].at": [520, 210]}, {"shots[1].added[0].at": [520, 210]}),
     ({"lights[0].output": "700 lm"}, {"shots[1].lights.key": {"output": "700 lm"}}),
-    ({"lights[0].diffusion": None}, {"shots[1].lights.key": {"diffusion": "0 stop"}}),
+    ({"lights[0].diffusion": None}, {"shots[1].lights.key": {"diffusion": "0 stops"}}),
     ({"lights[3]": {"id": "fill", "ambient": "9 lx"}}, None),
     ({"set.backdrop.distance": 650}, {"shots[1].backdrop.distance": 650}),
     ({"vehicle.launch.ramp.height": "100 mm"}, {"shots[1].vehicle.launch.ramp.height": "100 mm"}),

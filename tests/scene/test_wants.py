@@ -175,13 +175,17 @@ def test_a_want_that_is_none_is_told(wants: Any, said: str) -> None:
 @pytest.mark.parametrize(
     ("key", "written", "said"),
     [
-        ("camera", "pocket", "pocket does not say whether this may change; write yes, no, a list, like [pocket, big]"),
+        (
+            "camera",
+            "pocket",
+            "pocket does not say whether this may change; write yes, no or a list, like [pocket, big]",
+        ),
         ("camera", ["poket"], "may_change.camera[0]: poket is not a camera of this file; did you mean pocket?"),
         ("camera", [], "a list of 0, where 1 or more values are needed"),
         ("distance", "300 mm", "300 mm is not a range; write it like 270 to 330 mm"),
         ("height", "40 mm", "40 mm is not a range; write it like 36 to 44 mm"),
         ("distance", "3 to 4 ft 7 in", "write the unit behind both values"),
-        ("distance", ["300 mm"], "a list of 1 does not say whether this may change; write yes, no, a range"),
+        ("distance", ["300 mm"], "a list of 1 does not say whether this may change; write yes, no or a range"),
         ("f_number", "f/2 to f/300", "f/300 is out of range"),
         ("shutter", "90 deg to 1/100 s", "90 deg: deg is not a unit of time"),
         ("lamps", ["room"], "may_change.lamps[0]: room is not a lamp of this file that has a place; there are sky"),

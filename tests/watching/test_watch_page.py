@@ -263,6 +263,7 @@ def test_it_says_when_previz_has_ended(desk: Page) -> None:
     desk.board.take_down()
     desk.until(lambda: desk.page.is_visible("#ended"))
     assert desk.text("#ended") == "previz has ended. This is how it was last."
+    assert desk.text("#doing") == ""
     assert desk.shows(RED)
 
 

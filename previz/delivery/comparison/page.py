@@ -84,9 +84,9 @@ def _page_from(folder: Path, numbers: Mapping[str, Any], clip: bytes) -> str:
     try:
         return page_of(numbers, clip, _still_of(clip, numbers["moment"]), sheet, above)
     except (KeyError, TypeError, ValueError, IndexError, AttributeError, ArithmeticError, TemplateError) as error:
-        found = f"{type(error).__name__}: {error}"
+        missing = f" (there is no {error})" if isinstance(error, KeyError) else ""
         raise PrevizError(
-            f"{folder / NUMBERS_NAME} is not as `previz compare` wrote it ({found}); compare again"
+            f"{folder / NUMBERS_NAME} is not as `previz compare` wrote it{missing}; compare again"
         ) from error
 
 

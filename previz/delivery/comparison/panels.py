@@ -550,8 +550,8 @@ def _place_of(key: str, shot: int) -> str:
 def _not_among(found: str, known: Iterable[str], what: str) -> str:
     names = [name for name in known if name != "id"]
     meant = meant_by(found, names)
-    advice = f"did you mean {meant}? " if meant else ""
-    return f"{shown(found)} is not {what}; {advice}there are {', '.join(names)}"
+    there = f"here {'are' if len(names) > 1 else 'is'} {', '.join(names)}"
+    return f"{shown(found)} is not {what}; " + (f"did you mean {meant}? T{there}" if meant else f"t{there}")
 
 
 # --- one after another ---

@@ -66,4 +66,4 @@ def when_of(row: ListRow) -> str:
 
 def coming_in(row: ListRow) -> str:
     """How it comes in, where that is not a cut."""
-    return f", dissolves in over {row.dissolve}" if row.dissolve else ""
+    return f", dissolves in over {row.dissolve} frames" if row.dissolve else ""

@@ -91,13 +91,12 @@ def clock_of(rate: Fraction, start: str | None, length: int) -> Clock:
         )
     first = _frames(text, rate, drop)
     if first is None:
-        why = (
-            "drop-frame leaves that label out" if drop and _frames(text.replace(";", ":"), rate, False) else "none such"
-        )
-        raise PrevizError(f"--start-timecode {text}: there is no such frame at {fps} ({why}); choose another")
+        left_out = drop and _frames(text.replace(";", ":"), rate, False) is not None
+        why = " (drop-frame leaves that label out)" if left_out else ""
+        raise PrevizError(f"--start-timecode {text}: there is no such frame at {fps}{why}; choose another")
     labels = _DAY * math.ceil(rate)
-    left_out = 9 * 6 * 24 * (math.ceil(rate) // 15) if drop else 0  # in nine of ten minutes
-    if first + length > labels - left_out:
+    dropped = 9 * 6 * 24 * (math.ceil(rate) // 15) if drop else 0  # in nine of ten minutes
+    if first + length > labels - dropped:
         raise PrevizError(f"--start-timecode {text}: the cut would run past midnight; begin earlier")
     return Clock(rate, first, drop)
 

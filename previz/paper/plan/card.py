@@ -144,7 +144,7 @@ def _place_rows(setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:
 def _focus_rows(setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:
     """How far what is sharp is from each mark, and from where to where it is sharp, along the axis."""
     if setup.focus_marks:
-        yield "focus goes, measured from", " / ".join(name for name, _ in setup.focus_from[:2])
+        yield "focus goes (times on set), from", " / ".join(name for name, _ in setup.focus_from[:2])
         for mark in setup.focus_marks:
             lengths = [tape.bare(length, 1) for _, length in setup.measured_from(mark.distance, mark.from_sensor)[:2]]
             yield f"focus, {mark.when}", f"{' / '.join(lengths)} {tape.unit}"
@@ -182,6 +182,16 @@ def _set_going(scene: Scene, other: Scene, tape: Tape) -> str:
     return f"{how}, {when} the vehicle" if both else f"{how}; starts {when} the vehicle"
 
 
+def _begins(scene: Scene, start: float) -> str:
+    """When the shot begins, by what drives; start: on set. [s]"""
+    if scene.vehicle is None or scene.vehicle.stands:
+        return "when you like"
+    into = start - float(scene.vehicle.start)
+    if into >= 0:
+        return f"{into:.3f} s into the vehicle's way"
+    return f"{-into:.3f} s before the vehicle is at the " + ("ramp's foot" if launch_of(scene) else "start of its way")
+
+
 def _vehicle_rows(scene: Scene, setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:
     times = frame_times(scene, setup.shot)
     seconds = times.count / float(setup.shot.playback)
@@ -194,11 +204,7 @@ def _vehicle_rows(scene: Scene, setup: Setup, tape: Tape) -> Iterator[tuple[str,
     if setup.has("apparent_speed") and scene.vehicle is not None and not scene.vehicle.stands:
         speed, within = speeds_on_screen(setup.figures.figures, tape)
         yield "on screen, mid-picture", f"{speed}{', ' * bool(within)}{within}"
-    begins = float(scene.vehicle.start) if scene.vehicle is not None else 0.0
-    yield (
-        "begins",
-        f"{float(times.start) - begins:.3f} s into the vehicle's way" if scene.vehicle else "when you like",
-    )
+    yield "begins", _begins(scene, float(times.start))
     for name, other in others_of(scene):
         yield named_vehicle(name), _set_going(scene, other, tape)
     for of, first, last in setup.passes():

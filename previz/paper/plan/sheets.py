@@ -81,7 +81,8 @@ def plan_sheets(
         for _, above, places in those:
             if places.rest.rows:
                 page = len(sheets) + begins[title] + 1
-                above.words(f"{len(places.rest.rows)} more on page {page}", places.spot, SMALL, ink=GREY)
+                left = "pieces" if len(places.rest.rows) == len(places.all.rows) else "more pieces"
+                above.words(f"{len(places.rest.rows)} {left} on page {page}", places.spot, SMALL, ink=GREY)
     sheets += listed
     if len(shots) > 1:
         sheets += changeover_sheets(maker, evening_of(scene))

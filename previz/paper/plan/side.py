@@ -151,7 +151,7 @@ def _set(view: View, scene: Scene, looked: _Side) -> list[Label]:
         view.line([(x, 0), (x, -_BELOW)], MEDIUM, dashes=DASHED)
     if backdrop is not None and plane is not None:
         if looked.across == plane.axis:
-            sheet = cross_section(scene)
+            sheet = cross_section(backdrop)
             line = looked.flat(plane.placed(0.0, sheet.off, sheet.z))
         else:
             left, right = sorted(plane.ends[:, looked.across].tolist())

@@ -82,7 +82,7 @@ def _marks(scene: Scene, joins: Sequence[Join], width: float, length: float) -> 
     """The horizon, where the sheet bends, and where it is joined."""
     backdrop, tape = scene.set.backdrop, tape_of(scene)
     assert backdrop is not None and backdrop.painting is not None  # asked of a backdrop that is painted
-    sheet, cove = cross_section(scene), backdrop.join.cove
+    sheet, cove = cross_section(backdrop), backdrop.join.cove
     if 0.0 < backdrop.painting.horizon < backdrop.height:
         along = float(np.interp(backdrop.painting.horizon, sheet.z, sheet.along))
         said = f"horizon, {tape(backdrop.painting.horizon)} over the table, y {tape(along)}"

@@ -148,12 +148,12 @@ def _filled(view: ShotView, dark: float, bright: float, limit: float = FALLOFF) 
 
 def _tried(view: ShotView) -> Iterator[_Lost]:
     """Of every lamp that the shot would have use for."""
-    light = view.light
+    light, sees = view.light, " where the camera sees it" * (view.scene.vehicle is not None)
     for number, (lamp, emitter) in enumerate(zip(view.scene.lights, emitters_of(view.scene), strict=False)):
         if isinstance(lamp, Ambient):
             continue
         for places, where in (
-            (light.on_vehicle, "the vehicle where the camera sees it"),
+            (light.on_vehicle, f"{view.lit_thing}{sees}"),
             (light.in_picture, "the picture"),
         ):
             would = light.unhidden(emitter, places)

@@ -56,7 +56,7 @@ def check_light(view: ShotView) -> Notes:
             Verdict.STOP,
             "No lamp of the scene lights the side of the vehicle that the camera sees."
             if view.scene.vehicle is not None
-            else "No lamp of the scene lights what the camera is focused on.",
+            else f"No lamp of the scene lights {view.lit_thing}.",
             ways=lambda: [_room_lit(view, lux) for lux in (200, 2000)],
             otherwise="Add a light in front of the set.",
         )
@@ -274,23 +274,23 @@ def _white(view: ShotView, lit: dict[str, float], notes: Notes) -> None:
         off,
         math.copysign(OFF_WHITE, off),
         Verdict.FINE if chosen else above(abs(off), OFF_WHITE),
-        _turns_out(off, light, white, chosen=chosen)
+        _turns_out(view.lit_thing, off, light, white, chosen=chosen)
         if abs(off) > OFF_WHITE
-        else f"The light on the vehicle, of about {round(light, -2):.0f} K, suits the white balance.",
+        else f"The light on {view.lit_thing}, of about {round(light, -2):.0f} K, suits the white balance.",
         f"Set the white balance to {balanced:.0f} K (capture: white_balance), or write it as it is if that is the look "
         "you want.",
         changes=[Change(f"shots[{view.index}].capture.white_balance", f"{balanced:.0f} K")],
     )
 
 
-def _turns_out(off: float, light: float, white: float, *, chosen: bool) -> str:
+def _turns_out(lit_thing: str, off: float, light: float, white: float, *, chosen: bool) -> str:
     """What the picture's colour is, with light and white balance in kelvin; a look that was chosen is told as one."""
     looks, about = "orange" if off > 0 else "blue", f"{round(light, -2):.0f} K"
     if chosen:
-        on = f"the light on the vehicle about {about}"
+        on = f"the light on {lit_thing} about {about}"
         return f"{looks.capitalize()}, as you wrote it: white balance {white:.0f} K, {on}."
     return (
-        f"The light on the vehicle is of about {about} and the white balance of {white:.0f} K: the picture turns out "
+        f"The light on {lit_thing} is of about {about} and the white balance of {white:.0f} K: the picture turns out "
         f"{looks}."
     )
 

@@ -22,7 +22,7 @@ from previz.predictions.checks.others import called
 from previz.predictions.checks.sizes import VEHICLE_SHARE, real_height
 from previz.predictions.findings import Change, Notes, Verdict, Way
 from previz.predictions.metering import stopped_down
-from previz.predictions.places import place_written, ways_to_free_places
+from previz.predictions.places import ways_to_free_places
 from previz.predictions.shot_view import ShotView
 from previz.scene import VEHICLE_SIZES, BounceCard, Card, Container, FlagCard, MeshPiece, Parked, Scatter, Scene
 

@@ -78,7 +78,7 @@ def note_burnt(view: ShotView, notes: Notes) -> None:
         if share > BURNT
         else "Hardly any of what the picture shows is burnt out to white.",
         ways=partial(_darker, view, burnt, off),
-        otherwise=f"Turn the lamp that lights {most} off it, or bring more light to the vehicle, which is metered."
+        otherwise=f"Turn the lamp that lights {most} off it, or bring more light to {view.lit_thing}, which is metered."
         if share > BURNT
         else "",
     )
@@ -99,12 +99,13 @@ def _darker(view: ShotView, burnt: NDArray[np.bool_], off: float) -> list[Way]:
     if off <= _MOST and capture.iso == "auto":
         then = math.floor((capture.exposure - off) * 10) / 10
         then = min(then, _AT_NIGHT) if _by_night(view) else then
-        words = f"Take {capture.exposure - then:.1f} stops off (capture: exposure: {then:g} stops), and the vehicle is "
-        ways.append(Way(f"{words}as much darker.", (Change(f"{key}.exposure", f"{then:g} stops"),)))
+        off_by = f"{capture.exposure - then:.1f} stops off (capture: exposure: {then:g} stops)"
+        words = f"Take {off_by}, and {view.lit_thing} is as much darker."
+        ways.append(Way(words, (Change(f"{key}.exposure", f"{then:g} stops"),)))
     elif off <= _MOST:
         iso = nearest_third_stop(capture.iso / 2 ** (math.ceil(off * 3 - _HAIR) / 3))
         if iso >= view.camera.iso[0]:
-            ways.append(Way(f"Set ISO {iso}, and the vehicle is as much darker.", (Change(f"{key}.iso", iso),)))
+            ways.append(Way(f"Set ISO {iso}, and {view.lit_thing} is as much darker.", (Change(f"{key}.iso", iso),)))
     return [*ways, *_gelled(view, burnt, off)]
 
 

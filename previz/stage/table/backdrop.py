@@ -27,12 +27,12 @@ def build_backdrop(scene: Scene) -> tuple[Mesh, ...]:
     """The scene's backdrop as one mesh, or nothing where it has none.
 
     Its picture runs over the whole sheet, cove included: uv (0, 0) is the top left corner seen from the front.
-    Raises PrevizError where the cove does not fit or an image cannot be read.
+    Raises PrevizError where an image cannot be read.
     """
     backdrop, plane = scene.set.backdrop, backdrop_plane(scene)
     if backdrop is None or plane is None:
         return ()
-    sheet = cross_section(scene)
+    sheet = cross_section(backdrop)
     step = max(SHEET_STEP, float(np.sqrt(plane.width * sheet.along[-1] / _MOST_CORNERS)))
     across = np.linspace(-plane.half, plane.half, max(int(np.ceil(plane.width / step)), 1) + 1)
     return (_sheet_mesh(scene, backdrop, plane, sheet, across),)
@@ -93,7 +93,7 @@ def painted_layers(scene: Scene) -> tuple[PaintedLayer, ...]:
     backdrop, plane = scene.set.backdrop, backdrop_plane(scene)
     if backdrop is None or plane is None or backdrop.painting is None:
         return ()
-    sheet, width = cross_section(scene), plane.width
+    sheet, width = cross_section(backdrop), plane.width
     canvas, _, heights = _laid_flat(sheet, width)
     texel, rise = width / canvas.width, float(sheet.along[-1]) / canvas.height
     covers = covers_of_layers(backdrop.painting, canvas, heights)

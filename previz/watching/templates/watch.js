@@ -224,6 +224,10 @@
   const source = new EventSource("news");
   const trouble = (text) => { $("ended").textContent = text; $("ended").hidden = !text; };
   source.addEventListener("message", (event) => { trouble(""); take(JSON.parse(event.data)); });
-  source.addEventListener("over", () => { source.close(); trouble("previz has ended. This is how it was last."); });
+  source.addEventListener("over", () => {
+    source.close();
+    $("doing").textContent = "";
+    trouble("previz has ended. This is how it was last.");
+  });
   source.addEventListener("error", () => trouble("There is no word from previz. Is it still running?"));
 })();
