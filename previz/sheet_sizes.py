@@ -78,7 +78,6 @@ METRIC_BOARDS = (
     "A4", "A3", "A2", "A1", "A0", "50 x 70 cm", "70 x 100 cm", "B2", "B1", "RA2", "RA1", "RA0", "SRA2", "SRA1", "SRA0",
 )  # fmt: skip
 US_BOARDS = ("ANSI B", "ANSI C", "ANSI D", "ANSI E", "US poster board", "Bristol")
-BOARDS = (*METRIC_BOARDS, *US_BOARDS)
 
 
 def boards(metric: bool) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
 
-from previz.units import as_json, tape_in_words
+from previz.units import as_json, tape_in_words, told_beside
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from previz.advice import Advice, Bind, Lost, Met, Plan, Wanted
     from previz.continuity import Between
     from previz.evening import EveningPlan, Takes
-    from previz.predictions import Caution, Figure, Finding, Predictions, ShotPredictions
+    from previz.predictions import Caution, Compromise, Figure, Finding, Predictions, ShotPredictions
     from previz.scene import KeyGroup, Scene
 
 #: Says one line.
@@ -51,57 +51,76 @@ def check_lines(
     shots: ids of those that are asked for. everything: also every figure, what the figures mean, and what is fine.
     between: what holds them together where they are cut to each other. wanted: how they answer what is wanted of them.
     """
-    from previz.predictions import AMONG_FIGURES, BLUR, as_told, brief_of_releases, brief_of_scene, in_brief
+    from previz.predictions import as_told
 
-    briefs = {"": brief_of_scene(scene, predictions.figures)} | {
-        each.shot: _brief(scene, each) for each in predictions.shots
-    }
     findings = [_for_those(each, shots) for each in as_told(predictions.findings) if each.concerns(shots)]
-    for shot in {one.shot for one in findings if one.id == AMONG_FIGURES and one.verdict != "fine"}:
-        briefs[shot] = tuple(line for line in briefs[shot] if line[0] != BLUR)  # not told twice
     sections = [(shot, shot) for shot in shots]
     if any(each.shot == "" and each.verdict != "fine" for each in findings):
         sections.insert(0, ("", _WHOLE))  # first, for it concerns all shots
-    elif len(shots) == 1:
-        briefs[shots[0]] += briefs[""]
-    else:
+    elif len(shots) != 1:
         sections.append(("", _WHOLE))
-    for each in predictions.shots:  # with the shot they are for, whatever else is filmed in the same setup
-        briefs[each.shot] += brief_of_releases(scene, each.shot, (*predictions.figures, *each.figures))
-    for answer in wanted:
-        briefs[answer.shot] += (("wants", _wanted_text(answer)),)
+    briefs = _briefs(scene, predictions, findings, wanted, apart=len(sections) > 1)
     lines = verdict_lines(sections, findings) + [""] * (len(sections) > 1)
     known: _Known = {}
     for shot, name in sections:
         own = [each for each in findings if each.shot == shot]
-        if everything:
-            told = finding_lines(own)
-        else:
-            bad = [in_brief(each, predictions.compromises) for each in own if each.verdict != "fine"]
-            told = finding_lines(_not_again(bad, known)) + _as_before(bad, known)
-            for one in bad:
-                known.setdefault(one.id, {}).setdefault(one.remedy, name)
-        told += [
-            line
-            for each in predictions.compromises
-            if each.shot == shot
-            for line in _hanging(f"{_COMPROMISE}: {_lower(each.weighed)}", 7)
-        ]
+        told = finding_lines(own) if everything else _briefly(own, predictions.compromises, known, name)
+        for each in predictions.compromises:
+            told += _hanging(f"{_COMPROMISE}: {_lower(each.weighed)}", 7) if each.shot == shot else []
         parts = [part for part in (told, _labelled(briefs[shot])) if part]
         if parts:
             lines += [name] * (len(sections) > 1) + [line for part in parts for line in (*part, "")]
     lines += between_lines(between, everything)
-    if everything:
-        lines += figure_lines("", predictions.figures, scene.tape_unit)
-        for each in predictions.shots:
-            lines += figure_lines(each.shot, each.figures, scene.tape_unit) if each.shot in shots else []
-        lines += meaning_lines([*predictions.figures, *(each for shot in predictions.shots for each in shot.figures)])
-    if everything:
-        lines += caution_lines(predictions.cautions)
-        return lines if lines[-1] else lines[:-1]
-    lines += brief_caution_lines(predictions.cautions)
-    fine = sum(each.verdict == "fine" for each in (*findings, *between))
-    return [*lines, f"{fine} more looked at and fine; --all shows them, and every figure"]
+    if not everything:
+        fine = sum(each.verdict == "fine" for each in (*findings, *between))
+        lines += brief_caution_lines(predictions.cautions)
+        return [*lines, f"{fine} more looked at and fine; --all shows them, and every figure"]
+    lines += figure_lines("", predictions.figures, scene.tape_unit)
+    for shown in predictions.shots:
+        lines += figure_lines(shown.shot, shown.figures, scene.tape_unit) if shown.shot in shots else []
+    lines += meaning_lines([*predictions.figures, *(each for shot in predictions.shots for each in shot.figures)])
+    lines += caution_lines(predictions.cautions)
+    return lines if lines[-1] else lines[:-1]
+
+
+def _briefs(
+    scene: "Scene",
+    predictions: "Predictions",
+    findings: "Sequence[Finding]",
+    wanted: "Sequence[Wanted]",
+    *,
+    apart: bool,
+) -> "dict[str, tuple[tuple[str, str], ...]]":
+    """What to set and to expect of each shot, by its id, without what findings tell of it.
+
+    apart: whether what holds of the whole scene is told by itself, under no id, or with each shot.
+    """
+    from previz.predictions import AMONG_FIGURES, BLUR, brief_of_releases, brief_of_scene
+
+    told = {each.shot for each in findings if each.id == AMONG_FIGURES and each.verdict != "fine"}
+    whole = brief_of_scene(scene, predictions.figures)
+    briefs = {"": whole}
+    for each in predictions.shots:
+        own = tuple(line for line in _brief(scene, each) if line[0] != BLUR or each.shot not in told)
+        own += () if apart else whole
+        # Releases with the shot they are for, whatever else is filmed in the same setup.
+        briefs[each.shot] = own + brief_of_releases(scene, each.shot, (*predictions.figures, *each.figures))
+    for answer in wanted:
+        briefs[answer.shot] += _wanted_rows(answer)
+    return briefs
+
+
+def _briefly(
+    findings: "Sequence[Finding]", compromises: "Sequence[Compromise]", known: "_Known", name: str
+) -> list[str]:
+    """Those of a part of a scene that are not fine; what other parts told already, which known is, in one line."""
+    from previz.predictions import in_brief
+
+    bad = [in_brief(each, compromises) for each in findings if each.verdict != "fine"]
+    told = finding_lines(_not_again(bad, known)) + _as_before(bad, known)
+    for each in bad:
+        known.setdefault(each.id, {}).setdefault(each.remedy, name)
+    return told
 
 
 def between_lines(between: "Sequence[Between]", everything: bool) -> list[str]:
@@ -520,7 +539,8 @@ def _plan_lines(
     lines += _under("measure", [f"{row.label} {row.value}" for row in plan.marks])
     told = [f"{_met_text(met)}{_was_text(met, was)}" if first else met.words for met in plan.meets]
     lines += _under("meets", told + gains)
-    lines += _under("misses", [f"{_met_text(met)}{_limit_text(met)}{_was_text(met, was)}" for met in plan.misses])
+    missed = [(_met_text(met), _limit_text(met), _was_text(met, was)) for met in plan.misses]
+    lines += _under("misses", [f"{said}{f' ({limit})' if limit else ''}{before}" for said, limit, before in missed])
     stops = _stopped(plan)
     shown = plan.findings if whole else (stops or plan.findings)[:1] if first else stops[:1]
     for finding in shown:
@@ -549,30 +569,39 @@ def _met_text(met: "Met") -> str:
     return f"{met.words}{' (must)' if met.hard else ''}, {met.shown}"
 
 
-def _wanted_text(wanted: "Wanted") -> str:
-    """What a shot misses and meets of what is wanted, each with its value and what that is held against."""
-    parts = (("missed", wanted.misses), ("met", wanted.meets))
+def _wanted_rows(wanted: "Wanted") -> tuple[tuple[str, str], ...]:
+    """What a shot misses of what is wanted, and below it what it meets, each with what it is and what it should be."""
     told = [
-        (what, [f"{met.words}{' (must)' * met.hard} (is {met.shown}){_limit_text(met)}" for met in those])
-        for what, those in parts
+        f"{what}: {'; '.join(f'{met.words} ({_is_text(met)})' for met in those)}"
+        for what, those in (("missed", wanted.misses), ("met", wanted.meets))
         if those
     ]
-    return ". ".join(f"{what}: {'; '.join(those)}" for what, those in told)
+    return tuple(zip(("wants", ""), told, strict=False))
+
+
+def _is_text(met: "Met") -> str:
+    """A number is what a want is; what is said in words stands for itself.
+
+    >>> from types import SimpleNamespace
+    >>> looks = SimpleNamespace(words="looks: full size", hard=True, shown="15 cm", limit_shown="at most 4.5 cm")
+    >>> edges = SimpleNamespace(words="edges: hidden", hard=False, shown="nothing past the set", limit_shown="")
+    >>> _is_text(looks), _is_text(edges)
+    ('must, is 15 cm, wanted at most 4.5 cm', 'nothing past the set')
+    """
+    wanted = _limit_text(met)
+    return f"{'must, ' * met.hard}{'is ' * met.shown[0].isdigit()}{met.shown}{f', {wanted}' if wanted else ''}"
 
 
 def _limit_text(met: "Met") -> str:
     """What a figure is held against, where the want does not say it itself."""
     said_already = any(character.isdigit() for character in met.words)
-    return f" (wanted {met.limit_shown})" if met.limit_shown and not said_already else ""
+    return f"wanted {met.limit_shown}" if met.limit_shown and not said_already else ""
 
 
 def _was_text(met: "Met", was: Mapping[str, str]) -> str:
     """What a want that the shot misses as it is written comes to in that, where it is not the same."""
     before = was.get(met.want, met.shown)
-    if before == met.shown:
-        return ""
-    number, _, unit = before.partition(" ")
-    return f", as written {number if met.shown.partition(' ')[2] == unit else before}"
+    return f", as written {told_beside(before, met.shown)}" if before != met.shown else ""
 
 
 def _settings_text(lost: "Lost") -> str:

@@ -444,6 +444,47 @@ class Tape:
         return f"{speed / SPEED.factors[self.road_unit]:.0f} {self.road_unit}"
 
     @property
+    def real_unit(self) -> str:
+        """In which lengths of the real thing are told to who has such a tape."""
+        return "ft" if self.column == "in" else "m"
+
+    def real(self, length: float, digits: int = 0) -> str:
+        """A length of the real thing [m]: to a hundredth of its unit, or to so many digits; in inches below a foot.
+
+        >>> Tape("in").real(4.5), Tape("cm").real(4.5), Tape("ft").real(12.192, 3), Tape("in").real(0.125)
+        ('14.76 ft', '4.50 m', '40 ft', '4 15/16 in')
+        """
+        if self.column == "in" and length < LENGTH.factors["ft"]:
+            return self(length)
+        found = length / LENGTH.factors[self.real_unit]
+        return f"{f'{found:.{digits}g}' if digits else self.real_bare(length)} {self.real_unit}"
+
+    def real_bare(self, length: float) -> str:
+        """The same without its unit, for a column that says it; of what is small two digits, never nothing.
+
+        >>> Tape("mm").real_bare(3.456), Tape("mm").real_bare(0.5), Tape("mm").real_bare(0.0034)
+        ('3.46', '0.50', '0.0034')
+        """
+        found = length / LENGTH.factors[self.real_unit]
+        return f"{found:.2f}" if found >= 0.1 else f"{found:.2g}"
+
+    def real_written(self, length: float) -> str:
+        """A length of the real thing [m] for a remedy to write.
+
+        >>> Tape("in").real_written(0.787), Tape("mm").real_written(0.787)
+        ('2.58202 ft full size', '0.787 m full size')
+        """
+        return f"{length / LENGTH.factors[self.real_unit]:.6g} {self.real_unit} full size"
+
+    def far(self, length: float) -> str:
+        """A length [m] of some metres, which who has a metric tape says in metres.
+
+        >>> Tape("in").far(0.9144), Tape("mm").far(1.0)
+        ('36 in', '1 m')
+        """
+        return self(length) if self.column == "in" else f"{length:.3g} m"
+
+    @property
     def mark(self) -> float:
         """From one mark to the next. [m]"""
         return _SIXTEENTH * LENGTH.factors["in"] if self.column == "in" else 0.001
@@ -521,6 +562,22 @@ def together(lengths: Sequence[str], between: str) -> str:
     bare = [each.removesuffix(unit) for each in lengths]
     same = all(each.endswith(unit) for each in lengths) and not any(map(str.isalpha, "".join(bare)))
     return between.join(bare) + unit if same else between.join(lengths)
+
+
+#: A number as it is told, in sixteenths too, and what it counts.
+_TOLD = re.compile(r"(-?[0-9.]+(?: [0-9]+/[0-9]+|/[0-9]+)?) (\D*)")
+
+
+def told_beside(told: str, other: str) -> str:
+    """A value without its unit, and what comes behind that, where another that is told beside it has the same.
+
+    >>> told_beside("14 % of the width", "35 % of the width"), told_beside("6 1/16 in across", "7 1/16 in across")
+    ('14', '6 1/16')
+    >>> told_beside("1/2 in across", "12 mm across"), told_beside("not known", "not known")
+    ('1/2 in across', 'not known')
+    """
+    one, its = _TOLD.fullmatch(told), _TOLD.fullmatch(other)
+    return one[1] if one and its and one[2] == its[2] else told
 
 
 def speed_on_tape(speed: float, unit: str) -> str:

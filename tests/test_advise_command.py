@@ -42,7 +42,7 @@ def plan_of(scene: previz.Scene, shot: previz.Shot, changes: dict[str, Any]) -> 
         (Row("lens, in front of the table", "160 mm"),),
         (met,),
         (
-            Met("wants[1]", "looks: full size", "full_size_pupil", 0.15, 0.045, "m", "15 cm", False, "4.5 cm"),
+            Met("wants[1]", "looks: full size", "full_size_pupil", 0.15, 0.045, "m", "15 cm", False, "at most 4.5 cm"),
             Met("wants[2]", "lasts: at least 2 s", "time_in_frame", 1.6, 2.0, "s", "1.6 s", hard=False),
         ),
         tuple(each for each in found.findings if each.verdict != "fine"),
@@ -90,12 +90,12 @@ def run(*arguments: object) -> Any:
 
 
 def test_it_says_what_a_plan_gains_over_the_shot_as_it_is_written(scene_file: Path, advised: dict[str, Any]) -> None:
-    looks = Met("wants[1]", "looks: full size", "full_size_pupil", 0.3, 0.045, "m", "30 cm", False, "4.5 cm")
+    looks = Met("wants[1]", "looks: full size", "full_size_pupil", 0.3, 0.045, "m", "30 cm", False, "at most 4.5 cm")
     lasts = Met("wants[2]", "lasts: at least 2 s", "time_in_frame", 1.6, 2.0, "s", "1.6 s", hard=False)
     advised["written"] = Wanted("pass", (), (looks, lasts))
     told = " ".join(run(scene_file).stdout.split())
     assert "plan 1: 1 of 3 wants met, as written 0; changes stop, place" in told
-    assert "15 cm (wanted 4.5 cm), as written 30; lasts: at least 2 s, 1.6 s" in told
+    assert "15 cm (wanted at most 4.5 cm), as written 30; lasts: at least 2 s, 1.6 s" in told
     assert "plan 2: 1 of 3 wants met; changes" in told
     advised["written"] = Wanted("pass", (), (looks,), stops=1)
     assert "wants met, as written check stops it; changes" in " ".join(run(scene_file).stdout.split())
@@ -112,7 +112,7 @@ def test_it_says_what_to_set_to_measure_and_what_comes_of_it(scene_file: Path, a
     assert "  meets      fills: 45 % (must), 43 %" in lines
     # What the want itself does not say is said beside it, in the unit of the figure.
     told = " ".join(result.stdout.split())
-    assert "misses looks: full size, 15 cm (wanted 4.5 cm); lasts: at least 2 s, 1.6 s" in told
+    assert "misses looks: full size, 15 cm (wanted at most 4.5 cm); lasts: at least 2 s, 1.6 s" in told
     assert told.count("held by The light. With lamps twice as bright: the vehicle fills 45 %, not 43 %") == 1
     second = lines.index("plan 2: 1 of 3 wants met; changes camera, focal length, rate")
     assert "  meets      fills: 45 %" in lines[second:]  # which of the three, of every plan

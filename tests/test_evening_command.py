@@ -1,6 +1,7 @@
 """`previz evening`, what `previz check` says between the shots, and the sheets of moves, as a person meets them."""
 
 import json
+import threading
 from pathlib import Path
 from typing import Any
 
@@ -8,6 +9,7 @@ import pytest
 from typer.testing import CliRunner
 
 from previz.cli import app
+from previz.evening import evening_of
 from previz.paper import pdf_of, plan_sheets
 from previz.predictions import predict
 from previz.scene import read_scene
@@ -39,6 +41,24 @@ def said(*words: object, code: int = 0) -> str:
     result = CliRunner().invoke(app, [*map(str, words)])
     assert result.exit_code == code, result.output
     return result.stdout
+
+
+@pytest.mark.parametrize("command", ["check", "evening"])
+def test_what_takes_long_says_that_it_is_at_work(
+    command: str, scene_file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    heard = threading.Event()
+
+    def once_it_said_so(scene: Any) -> Any:
+        assert heard.wait(60)
+        return (predict if command == "check" else evening_of)(scene)
+
+    monkeypatch.setattr("previz.telling._SILENCE", 0.01)
+    monkeypatch.setattr("previz.cli.checking.say", lambda _: heard.set())
+    monkeypatch.setattr("previz.predict" if command == "check" else "previz.evening.evening_of", once_it_said_so)
+    result = CliRunner().invoke(app, [command, str(scene_file)])
+    assert result.exit_code in (0, 1) and not isinstance(result.exception, AssertionError), result.output
+    assert heard.is_set()
 
 
 def test_an_evening_is_told_in_the_order_of_work_with_its_marks(scene_file: Path) -> None:

@@ -174,8 +174,8 @@ def test_what_is_wanted_is_answered_in_a_line_of_its_shot(tmp_path: Path) -> Non
         return text.partition(" wants ")[2].partition(" run ")[0], answer
 
     said, answer = line({"speed": "40 to 45 km/h", "must": True}, {"lasts": "at least 1 s"}, {"edges": "hidden"})
-    assert said.startswith("missed: speed: 40 km/h to 45 km/h (must) (is 13 km/h). met: lasts: at least 1 s (is 2.")
-    assert "edges: hidden (is none past the set)" in said
+    assert said.startswith("missed: speed: 40 to 45 km/h (must, is 13 km/h) met: lasts: at least 1 s (is 2.")
+    assert "edges: hidden (nothing past the set)" in said
     assert [each["shot"] for each in answer] == ["pass"]
     (missed,) = answer[0]["misses"]
     assert missed["value"] == pytest.approx(3.6, rel=0.01) and missed["limit"] == pytest.approx(40 / 3.6)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from previz.sheet_sizes import BOARDS, PAGES, SHEETS, sheet_called
+from previz.sheet_sizes import METRIC_BOARDS, PAGES, SHEETS, US_BOARDS, sheet_called
 
 
 @pytest.mark.parametrize(
@@ -42,7 +42,7 @@ def test_raw_sheets_are_larger_than_what_is_trimmed_from_them() -> None:
 
 
 def test_all_boards_and_pages_have_a_size_and_a_source() -> None:
-    for name in (*BOARDS, *PAGES.values()):
+    for name in (*METRIC_BOARDS, *US_BOARDS, *PAGES.values()):
         assert SHEETS[name].short <= SHEETS[name].long and SHEETS[name].source
 
 
@@ -50,4 +50,4 @@ def test_a_size_that_not_everyone_knows_is_told_with_its_sides() -> None:
     # ISO 217 and ASME Y14.1, as above
     assert sheet_called("SRA0") == "SRA0 (90 x 128 cm)" and sheet_called("ANSI D") == "ANSI D (22 x 34 in)"
     assert sheet_called("Bristol") == "Bristol (22.5 x 28.5 in)" and sheet_called("B1") == "B1 (70.7 x 100 cm)"
-    assert all(" x " in sheet_called(name) for name in BOARDS)
+    assert all(" x " in sheet_called(name) for name in (*METRIC_BOARDS, *US_BOARDS))

@@ -269,6 +269,16 @@ def test_a_demo_is_copied_with_its_kit_and_reads_in_its_new_place(tmp_path: Path
     assert not file.with_name("third.yaml").exists()
 
 
+def test_units_may_be_spelled_out(tmp_path: Path) -> None:
+    """As in a file: the same scene comes of it as of the short word."""
+    written = []
+    for number, (unit, table) in enumerate((("in", "55x28"), ("inches", "55x28"), ("in", "55x28 inches"))):
+        file = tmp_path / f"{number}.yaml"
+        assert run("new", str(file), "--units", unit, "--table", table).exit_code == 0
+        written.append(file.read_text(encoding="utf-8").replace(f"{number}.yaml", "0.yaml"))
+    assert len({*written}) == 1 and "units: in " in written[0]
+
+
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [

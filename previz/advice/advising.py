@@ -108,6 +108,7 @@ def advise(scene: Scene, shot: Shot, plans: int = 3) -> Advice:
     lost = lost_of([each for each in found if not any(each is one for one in chosen)], ways, chosen)
     if paced and setup.scene.may_change.rate is not False:
         lost = (_another_rate(setup.scene, shot, paced), *lost)
+    lost = (*_as_it_is_left_out(problem), *lost)
     needed = [(each, _no_more_than_needed(problem, each)) for each in chosen]
     chosen = [each if _own(scene, setup, shot, less) is None else less for each, less in needed]
     plans_found = tuple(_in_file(scene, setup, shot, each) for each in chosen)
@@ -136,9 +137,11 @@ def _aimed(problem: Problem, best: Way) -> Iterator[tuple[Problem, Way]]:
             tried.add(place)
             right, up = (reach * each / (2 * _AIM_STEPS) for each in place)
             variant = aimed_elsewhere(problem.stretch.view, right, up)
+            if variant is None:
+                continue
             with suppress(PrevizError):  # it may not be laid open with that
-                there = [built_otherwise(problem, variant)] if variant is not None else []
-                for elsewhere, way in ((each, way) for each in there for way in search(each)):
+                elsewhere = built_otherwise(problem, variant)
+                for way in search(elsewhere):
                     yield elsewhere, way
                     if way.key < best.key:
                         best, here = way, place
@@ -254,6 +257,22 @@ def _another_rate(scene: Scene, shot: Shot, paced: Sequence[str]) -> Lost:
     """Why no other rate was tried."""
     rate = Row("rate", f"another than {float(shot.capture.rate):g} fps")
     return Lost((rate,), f"{_shared_pace(scene, paced, shot)}.")
+
+
+def _as_it_is_left_out(problem: Problem) -> Iterator[Lost]:
+    """Why the shot as it is written was not tried, where its mode is not said to have its rate."""
+    view, rate, asked = problem.stretch.view, problem.shot.capture.rate, problem.scene.may_change.rate
+    camera, name = view.camera, problem.shot.camera
+    unasked = not isinstance(asked, bool) and all(abs(each - rate) > _SAME_RATE for each in asked)
+    if camera.records(view.mode, rate) or unasked:
+        return
+    which = f"{view.mode}" if any(camera.records(each, rate) for each in camera.modes) else "no mode"
+    fps = f"{float(rate):.5g} fps"
+    yield Lost(
+        (Row("rate", f"{fps} as it is written"),),
+        f"{which} of {name} is said to record at {fps}; it has {', '.join(map(str, camera.modes))}. So no plan is held "
+        f"against the shot as it is written. If the camera's menu has {fps}, add that mode to its modes.",
+    )
 
 
 def _own(scene: Scene, setup: Setup, shot: Shot, found: Checked) -> Mapping[str, Any] | None:

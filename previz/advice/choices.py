@@ -22,9 +22,8 @@ Array = NDArray[np.float64]
 ANGLES = (180, 90)
 LONG_ANGLES = (360, 270)
 
-#: Where nothing else bounds it: how many times as far off as written or nearer a camera may stand, how low, and how
-#: high over the table. Common practice, no source. [-], [m], [m]
-FARTHER, LOWEST, HIGHEST = 3.0, 0.01, 0.6
+#: Where nothing else bounds it: how low and how high over the table a camera may stand. Common practice, no source. [m]
+LOWEST, HIGHEST = 0.01, 0.6
 
 #: Rates and shutters that are tried of one camera, at most.
 _MOST_RATES = 5

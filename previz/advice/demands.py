@@ -173,28 +173,35 @@ _TIMES = {
 def told(demand: Demand, value: float) -> str:
     """A value of a demand's figure as people read it."""
     if demand.figure == "edges":
-        return "none past the set" if value <= 1 else f"{(1 - 1 / value):.0%} of its width too wide"
+        return "nothing past the set" if value <= 1 else f"a picture {(1 - 1 / value):.0%} of its width too wide"
     if demand.figure in _TIMES:
         return f"{value:.3g} {_TIMES[demand.figure]}" if math.isfinite(value) else "not in the picture"
     if math.isnan(value):
         return "not known"
     (row,) = rows((Figure(demand.quantity, value),), demand.tape)
-    of = {"pupil": "of lens opening", "width": "of the width", "lasts": "on screen", "smear": "of its length"}
+    of = {
+        "pupil": "of lens opening",
+        "width": "of the width",
+        "lasts": "on screen",
+        "smear": "of its length",
+        "ripple": "from frame to frame",
+    }
     return f"{row.value} {row.unit} {of.get(demand.figure, '')}".strip()
 
 
 def limit_told(demand: Demand, value: float) -> str:
-    """What a value is held against as people read it, in the same unit; "" of a figure that has none.
+    """The end of the range that a value is held against as people read it; "" of a figure without a unit.
 
     >>> from previz.scene import Looks
     >>> looks = Demand(Looks(looks="full size"), "", "pupil", "full_size_pupil", Range(most=0.045), tape="cm")
     >>> told(looks, 0.154), limit_told(looks, 0.154)
-    ('15.4 cm of lens opening', '4.5 cm')
+    ('15.4 cm of lens opening', 'at most 4.5 cm')
     """
     if not unit_of(demand):
         return ""
-    (row,) = rows((Figure(demand.quantity, demand.limit(value)),), demand.tape)
-    return f"{row.value} {row.unit}"
+    limit = demand.limit(value)
+    (row,) = rows((Figure(demand.quantity, limit),), demand.tape)
+    return f"at {'least' if limit == demand.range.least else 'most'} {row.value} {row.unit}"
 
 
 def as_printed(demand: Demand, value: float) -> bool:

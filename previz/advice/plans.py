@@ -35,7 +35,7 @@ class Met:
     hard : bool
         Whether a plan that misses it is no plan.
     limit_shown : str
-        The limit in the unit that the value is shown in; "" where people read it in none.
+        The limit, `at most 4.5 cm`, in the unit that the value is shown in; "" where people read it in none.
     """
 
     want: str

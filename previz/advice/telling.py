@@ -4,7 +4,6 @@ import math
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from typing import Any
 
 import numpy as np
@@ -12,7 +11,7 @@ from numpy.typing import NDArray
 
 from previz.advice.applied import Checked, checked
 from previz.advice.choices import Option
-from previz.advice.demands import Demand, limit_told, told, unit_of
+from previz.advice.demands import Demand, limit_told, miss_as_told, told, unit_of
 from previz.advice.plans import Bind, Lost, Met, Plan, Relaxation, Relaxed, Row, Wanted
 from previz.advice.problem import Problem
 from previz.advice.search import Way, better, closed_in
@@ -20,6 +19,7 @@ from previz.advice.variants import brighter
 from previz.errors import PrevizError
 from previz.layout import back_plane, backdrop_plane, launch_of
 from previz.physics.exposure import nearest_third_stop
+from previz.physics.pacing import EVERYDAY
 from previz.predictions import (
     Change,
     Finding,
@@ -32,6 +32,7 @@ from previz.predictions import (
     what_covers,
 )
 from previz.scene import (
+    ALIKE,
     HIGHEST_BACKDROP,
     LARGEST_TABLE,
     Fills,
@@ -43,7 +44,7 @@ from previz.scene import (
     Zoom,
     rewritten,
 )
-from previz.units import TIME, text_of
+from previz.units import TIME, text_of, together, told_beside
 
 Array = NDArray[np.float64]
 
@@ -89,16 +90,18 @@ def plan_of(found: Checked) -> Plan:
 
 def answer_of(found: Checked) -> Wanted:
     """How a shot that was checked answers what is wanted of it."""
-    told = [met_of(demand, value) for demand, value in zip(found.problem.demands, found.values, strict=True)]
-    met, missed = (
-        tuple(each for each, miss in zip(told, found.misses, strict=True) if (miss > 0) is past)
-        for past in (False, True)
-    )
     noise = f"ISO {iso_shown(_iso_of(found))}" if _shows_noise(found) else ""
-    return Wanted(found.shot.id, met, missed, len(found.stops), noise)
+    return replace(answered(found.shot.id, found.problem.demands, found.values), stops=len(found.stops), noise=noise)
 
 
-def met_of(demand: Demand, value: float) -> Met:
+def answered(shot: str, demands: Sequence[Demand], values: Sequence[float]) -> Wanted:
+    """Which wants of a shot the values of their figures meet, and which they miss."""
+    told = [(_met(each, value), miss_as_told(each, value) > 0) for each, value in zip(demands, values, strict=True)]
+    met, missed = (tuple(want for want, misses in told if misses is past) for past in (False, True))
+    return Wanted(shot, met, missed)
+
+
+def _met(demand: Demand, value: float) -> Met:
     """A want with the figure that answers it."""
     return Met(
         demand.key,
@@ -128,7 +131,7 @@ def _range_told(demand: Demand) -> str:
     least, most = (told(demand, end) for end in (demand.range.least, demand.range.most))
     if math.isinf(demand.range.least) or demand.range.least <= 0:
         return f"at most {most}"
-    return f"at least {least}" if math.isinf(demand.range.most) else f"{least} to {most}"
+    return f"at least {least}" if math.isinf(demand.range.most) else together((least, most), " to ")
 
 
 def _of_the_scene(problem: Problem, finding: Finding) -> Finding:
@@ -164,15 +167,10 @@ def settings_of(found: Checked) -> tuple[Row, ...]:
     return (*rows, Row("ISO", f"about {named}, automatic{noisy}" if known else "none: it is dark"))
 
 
-#: Up to this rate cameras mostly have every usual one. Common practice, no source. [frames/s]
-_EVERY_RATE = 60
-
-
 def _not_sure(found: Checked) -> str:
     """In words, in brackets and with a space before: that a mode says only how fast its camera films at most."""
     rate, own = found.shot.capture.rate, found.scene.cameras[found.shot.camera]
-    has = [Fraction(mode.fastest) for mode in own.modes]
-    if rate <= _EVERY_RATE or rate in has or own.only(found.view.mode):
+    if rate <= EVERYDAY or any(rate == mode.fastest * part for mode in own.modes for part in ALIKE):
         return ""
     return (
         f" (a rate within its mode of {float(found.view.mode.fastest):g} fps: see whether {found.shot.camera} has it)"
@@ -278,14 +276,15 @@ def _bought(problem: Problem, drawn: _Drawn, nearest: Way, found: Checked) -> Bi
     if at is not None and nearest.misses[at] < found.misses[at] - _WORTH:
         # Some of that may be had for nothing.
         without = _written(problem, nearest, ())
-        if without is not None and not len(without.stops) > len(found.stops):
+        if without is not None and len(without.stops) > len(found.stops):
+            without = None
+        if without is not None:
             at = _gain(problem.demands, without.misses, misses, found)
     if at is None:
         return None
     demand = problem.demands[at]
-    before, after = told(demand, found.values[at]), told(demand, figures[at])
-    if after.partition(" ")[2] == before.partition(" ")[2]:
-        after = after.partition(" ")[0]  # its unit is told once
+    before = told(demand, found.values[at])
+    after = told_beside(told(demand, figures[at]), before)
     if without is not None and 0 < without.misses[at] < found.misses[at]:
         before += f", or {told(demand, without.values[at])} with other settings alone"
     more = f"{drawn.more}{_set_with_it(found, held)}"

@@ -16,7 +16,7 @@ from previz.advice.plans import Row
 from previz.layout import backdrop_plane, target_point
 from previz.predictions import Change, ShotView, reframed
 from previz.scene import Ambient, Bulb, Output, Panel, Range, Scene, Spot, Target, rewritten
-from previz.units import FLUX, ILLUMINANCE, text_of
+from previz.units import FLUX, ILLUMINANCE, Tape, text_of
 
 #: Where only a yes says so: lamps up to twice as bright, half as far, a backdrop up to half as large again, and bare
 #: lamps. Common practice, no source.
@@ -201,14 +201,15 @@ def brighter(scene: Scene, times: float) -> list[tuple[str, Change, str]]:
                 text = text_of(ILLUMINANCE, float(f"{light.ambient * times:.3g}"))
                 found.append((light.id, Change(f"lights[{number}].ambient", text), text))
         elif not (light.fixed or light.practical):
-            text = _output_told(light.output, times)
+            text = _output_told(light.output, times, scene.tape)
             found.append((light.id, Change(f"lights[{number}].output", text), text))
     return found
 
 
-def _output_told(output: Output, times: float) -> str:
+def _output_told(output: Output, times: float, tape: Tape) -> str:
     if output.flux is not None:
         return text_of(FLUX, float(f"{output.flux * times:.3g}"))
     assert output.axis_illuminance is not None and output.axis_distance is not None  # one of the two
     lux = text_of(ILLUMINANCE, float(f"{output.axis_illuminance * times:.3g}"))
-    return f"{lux} at {output.axis_distance:g} m"
+    distance = tape(output.axis_distance) if tape.column == "in" else f"{output.axis_distance:g} m"
+    return f"{lux} at {distance}"

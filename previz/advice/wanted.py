@@ -3,21 +3,19 @@
 from collections.abc import Iterable
 
 from previz.advice.applied import figures_of
-from previz.advice.demands import demands_of, miss_as_told
+from previz.advice.demands import demands_of
 from previz.advice.plans import Wanted
-from previz.advice.telling import met_of
+from previz.advice.telling import answered
 from previz.predictions import Predictions, view_of
 from previz.scene import Framed, Scene, as_set_up
 
 
 def wanted_of(scene: Scene, predictions: Predictions, shots: Iterable[str]) -> tuple[Wanted, ...]:
-    """The wants that a scene's file names of those shots, as `advise` would judge the shots as they are.
+    """The wants of those shots, as `advise` would judge the shots as they are.
 
-    A framing as written is left out, for it is. Nothing of a file without wants, of a set without a vehicle, or of a
-    shot that cannot be laid open, of which `check` says why.
+    A framing as written is left out, for it is. Nothing of a set without a vehicle, or of a shot that cannot be laid
+    open, of which `check` says why.
     """
-    if "wants" not in scene.model_fields_set:
-        return ()
     found = []
     for each in predictions.shots:
         then = as_set_up(scene, scene.shot(each.shot))
@@ -28,13 +26,5 @@ def wanted_of(scene: Scene, predictions: Predictions, shots: Iterable[str]) -> t
             continue
         figures = figures_of(view_of(then, shot), each)
         demands = [demand for demand in demands_of(then, shot, figures) if not isinstance(demand.want, Framed)]
-        missed = [miss_as_told(demand, figures[demand.figure]) > 0 for demand in demands]
-        told = [met_of(demand, figures[demand.figure]) for demand in demands]
-        found.append(
-            Wanted(
-                each.shot,
-                tuple(met for met, miss in zip(told, missed, strict=True) if not miss),
-                tuple(met for met, miss in zip(told, missed, strict=True) if miss),
-            )
-        )
+        found.append(answered(each.shot, demands, [figures[demand.figure] for demand in demands]))
     return tuple(found)

@@ -31,6 +31,7 @@ from previz.takes import (
     time_of,
 )
 from previz.telling import (
+    at_work,
     caution_lines,
     check_lines,
     evening_lines,
@@ -65,8 +66,9 @@ def check(
 
     scene = previz.read_scene(scene_file, outside_files=outside_files)
     wanted = {each.id for each in chosen(scene, shot)}
-    with at_its_line(scene_file):
+    with at_its_line(scene_file), at_work("check: what each shot shows, and what mends it", say) as tell:
         predictions = previz.predict(scene)
+        tell("check: what cuts and wants ask for")
         between = between_shots(scene, predictions) if shot is None else ()
         answered = _wanted(scene, predictions, wanted)
     findings = [finding for finding in predictions.findings if finding.concerns(wanted)]
@@ -106,7 +108,7 @@ def evening(scene_file: SceneFile, outside_files: OutsideFiles = False, as_json:
     from previz.predictions import cautions_of_all, require_files
 
     scene = previz.read_scene(scene_file, outside_files=outside_files)
-    with at_its_line(scene_file):
+    with at_its_line(scene_file), at_work("evening: the order of least work", say):
         require_files(scene)
         found = evening_of(scene)
     if as_json:

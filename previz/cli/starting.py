@@ -100,7 +100,7 @@ def _wish(
     from previz.starters import STARTS, Wish, table_of, with_a_camera_that_serves
 
     if unit is not None:
-        one_of(BARE_UNITS, "a unit for bare lengths")(unit)
+        unit = one_of(BARE_UNITS, "a unit for bare lengths")(unit)
     questions = Questions()
     width, depth, tables = questions.answer(
         "--table", table, TABLE, "1400x700 mm", lambda text: table_of(text, unit or "mm")

@@ -189,12 +189,6 @@ class Join:
         return all(getattr(one, key, None) == getattr(other, key, None) for key in _LOOKS)
 
 
-def rate_near(end: End, wanted: float, limit: float) -> float | None:
-    """The rate that its camera has nearest to one, less than so many times over or under it. [frames/s]"""
-    near = min(end.view.camera.rates, key=lambda rate: abs(math.log(rate / wanted)))
-    return near if 1 / limit < near / wanted < limit else None
-
-
 def _way(vehicle: object) -> tuple[object, ...]:
     return tuple(getattr(vehicle, key, None) for key in ("path", "keep", "offset", "reverse"))
 

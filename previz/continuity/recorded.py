@@ -3,8 +3,9 @@
 import math
 from fractions import Fraction
 
-from previz.continuity.joins import End, Join, rate_near
+from previz.continuity.joins import End, Join
 from previz.continuity.rule import Told, apart, nearer_limit, ratio_of, times
+from previz.physics import pacing
 from previz.predictions import Verdict
 
 # Limits. Common practice, no source.
@@ -32,7 +33,7 @@ def different_pace(join: Join) -> Told | None:
 def _alike(one: End, other: End) -> str:
     """What to record at which rate that its camera has; of both, that neither camera has one, without a stop."""
     for end, beside in ((other, one), (one, other)):
-        rate = rate_near(end, beside.slowdown * float(end.event.shot.playback), PACE)
+        rate = pacing.rate_among(end.view.camera.rates, beside.slowdown * float(end.event.shot.playback), PACE)
         if rate is not None:
             return f"Record {end.event.shot.id} at {rate:.5g} fps, and set the vehicle's speed anew"
     return "No rate that either camera has slows both alike: film both with one camera and at one rate"

@@ -7,9 +7,10 @@ neither: J. V. Mascelli, "The Five C's of Cinematography", 1965, "Continuity" (a
 
 import math
 
-from previz.continuity.joins import End, Join, rate_near
+from previz.continuity.joins import End, Join
 from previz.continuity.rule import Told, apart, nearer_limit, ratio_of, times
 from previz.layout import backdrop_plane
+from previz.physics import pacing
 from previz.predictions import Verdict, noise_limit_on
 from previz.scene import Shot
 
@@ -202,7 +203,7 @@ def _as_fast(other: End, wanted: float, now: float) -> str:
     shot = other.event.shot
     if not wanted or not now:
         return f"Let it drive in both, or dissolve to {shot.id}."
-    rate = rate_near(other, float(shot.capture.rate) * now / wanted, SPEED)
+    rate = pacing.rate_among(other.view.camera.rates, float(shot.capture.rate) * now / wanted, SPEED)
     advice = f"Let it drive {wanted / now:.2g} times as fast at the start of {shot.id}"
     vehicle = other.event.scene.vehicle
     if vehicle is not None and vehicle.launch is not None:
@@ -218,16 +219,16 @@ def eye_of_another_height(join: Join) -> Told:
     one, other = join.before, join.after
     ratio = ratio_of(other.eye_height, one.eye_height)
     within = 0.9 * HEIGHT if ratio > 1 else 1 / (0.9 * HEIGHT)
-    wanted = one.eye_height * within / float(other.event.scene.scale)
+    wanted, tape = one.eye_height * within / float(other.event.scene.scale), other.event.scene.tape
     return Told(
         "between.height",
         "height_ratio",
         ratio,
         nearer_limit(ratio, HEIGHT),
         apart(ratio, HEIGHT),
-        f"The camera is {other.eye_height:.2g} m high at full size in {other.name} and {one.eye_height:.2g} m in "
-        f"{one.name}.",
-        f"{'Lower' if ratio > 1 else 'Raise'} it in {other.event.shot.id} to {other.event.scene.tape(wanted)} over the "
+        f"The camera is {tape.real(other.eye_height, 2)} high at full size in {other.name} and "
+        f"{tape.real(one.eye_height, 2)} in {one.name}.",
+        f"{'Lower' if ratio > 1 else 'Raise'} it in {other.event.shot.id} to {tape(wanted)} over the "
         "table, unless the change is meant.",
     )
 

@@ -80,9 +80,7 @@ def post_lamps(scene: written.Scene) -> tuple[tuple[str, Lamp], ...]:
     for solid in pieces_of(scene):
         spec = scene.dressing[solid.entry]
         if isinstance(spec, written.LampPost) and spec.lit > 0:
-            c, s = np.cos(solid.turn), np.sin(solid.turn)
-            own = np.array(lamp_in_post(spec, scene.scale_of(spec)))
-            place = np.array([[c, -s, 0], [s, c, 0], [0, 0, 1.0]]) @ own + np.array(solid.at)
+            (place,) = solid.placed(np.array([lamp_in_post(spec, scene.scale_of(spec))]))
             radius = LAMP_RADIUS * post_scale(spec, scene.scale_of(spec))
             found.append((spec.id, Lamp(_triple(place), radius, spec.lit, lamp_rgb(spec.light))))
         if isinstance(spec, written.Garland) and spec.lit > 0:
@@ -92,10 +90,9 @@ def post_lamps(scene: written.Scene) -> tuple[tuple[str, Lamp], ...]:
 
 def _bulbs_of(spec: written.Garland, solid: Solid, scale: float) -> list[Lamp]:
     """Of one garland, where they hang."""
-    shape, (c, s) = garland_shape(spec, scale), (np.cos(solid.turn), np.sin(solid.turn))
-    places = shape.bulbs @ np.array([[c, s, 0], [-s, c, 0], [0, 0, 1.0]]) + np.array(solid.at)
-    colour = lamp_rgb(spec.light)
-    return [Lamp(_triple(place), shape.radius, spec.lit / len(places), colour) for place in places]
+    shape, colour = garland_shape(spec, scale), lamp_rgb(spec.light)
+    share = spec.lit / len(shape.bulbs)
+    return [Lamp(_triple(place), shape.radius, share, colour) for place in solid.placed(shape.bulbs)]
 
 
 # --- emitters ---

@@ -108,8 +108,13 @@ class Solid:
         outlines = [band.outline for band in self.bands if self.at[2] + band.low < height]
         if not outlines:
             return np.zeros((0, 2))
-        outline = outlines[0] if len(outlines) == 1 else hull(np.concatenate(outlines))
-        return outline @ _turned(self.turn).T + np.array(self.at[:2])
+        return self.placed(outlines[0] if len(outlines) == 1 else hull(np.concatenate(outlines)))
+
+    def placed(self, points: Array) -> Array:
+        """Points (n, 2) or (n, 3) of its own frame where they are on the set. [m]"""
+        c, s = math.cos(self.turn), math.sin(self.turn)
+        flat = points[:, :2] @ np.array([[c, s], [-s, c]]) + np.array(self.at[:2])
+        return np.column_stack([flat, points[:, 2:] + self.at[2]])
 
     @cached_property
     def solid(self) -> "Solid":
@@ -119,8 +124,7 @@ class Solid:
     @cached_property
     def prisms(self) -> tuple[tuple[Array, float, float], ...]:
         """Each band's outline, low and high in the world. [m]"""
-        turned, at = _turned(self.turn).T, np.array(self.at[:2])
-        return tuple((band.outline @ turned + at, self.at[2] + band.low, self.at[2] + band.high) for band in self.bands)
+        return tuple((self.placed(band.outline), self.at[2] + band.low, self.at[2] + band.high) for band in self.bands)
 
     @cached_property
     def planes(self) -> tuple[tuple[Array, Array], ...]:
@@ -140,7 +144,7 @@ class Solid:
         """
         outlines = np.concatenate([band.outline for band in self.bands])
         (rear, right), (front, left) = outlines.min(axis=0), outlines.max(axis=0)
-        flat = rectangle(rear, front, right, left) @ _turned(self.turn).T + np.array(self.at[:2])
+        flat = self.placed(rectangle(rear, front, right, left))
         return np.concatenate([np.column_stack([flat, np.full(4, z)]) for z in (self.base, self.top)])
 
     def hit_by(self, origins: Array, directions: Array) -> NDArray[np.bool_]:
@@ -150,11 +154,6 @@ class Solid:
     def distance(self, points: Array) -> Array:
         """Of points (n, 3) from it; negative inside. (n,) [m]"""
         return np.min([distance_to_prism(points, *prism) for prism in self.prisms], axis=0)
-
-
-def _turned(turn: float) -> Array:
-    c, s = math.cos(turn), math.sin(turn)
-    return np.array([[c, -s], [s, c]])
 
 
 def standing_places(scene: Scene, piece: Any) -> Iterator[tuple[tuple[float, float, float], float]]:

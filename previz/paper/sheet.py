@@ -65,6 +65,16 @@ class Box:
             [[self.left, self.low], [self.right, self.low], [self.right, self.high], [self.left, self.high]]
         )
 
+    @property
+    def sides(self) -> tuple[float, float, float, float]:
+        """Left, low, right, high. [mm]"""
+        return self.left, self.low, self.right, self.high
+
+    @property
+    def shape(self) -> Any:
+        """As shapely has it."""
+        return shapely.box(*self.sides)
+
     def within(self, other: "Box", spare: float = 1e-6) -> bool:
         """Whether no part of it lies outside another."""
         return (
@@ -449,7 +459,7 @@ class View(Drawing):
     def __init__(self, sheet: Sheet, box: Box, scale: float, corner: tuple[float, float]) -> None:
         self.sheet, self.box, self.scale, self.corner = sheet, box, scale, np.array(corner, dtype=float)
         self.marks = sheet.marks
-        self._seen = shapely.box(box.left, box.low, box.right, box.high)
+        self._seen = box.shape
 
     @classmethod
     def around(cls, sheet: Sheet, box: Box, scale: float, middle: tuple[float, float]) -> "View":

@@ -5,7 +5,7 @@ unless a name says full size.
 """
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 #: A float or an (n,) float array; arrays in give an array out. Any, because numpy's types cannot say so.
@@ -123,22 +123,18 @@ def rates_beside(modes: Iterable[float], only: Iterable[float] = ()) -> list[flo
     return sorted({int(rate) if rate == int(rate) else rate for rate in parts | usual | {*only}})
 
 
-def camera_rate(
-    wanted: float, modes: Iterable[float], over: float | None = None, only: Iterable[float] = ()
-) -> float | None:
-    """A rate that a camera has, for what wants so many frames a second; None where it has none for that.
-
-    modes, only: as of `rates_beside`. [frames/s]
+def rate_among(known: Sequence[float], wanted: float, over: float | None = None) -> float | None:
+    """Of the rates that a camera has, in order, one for what wants so many [frames/s]; None where none will do.
 
     over: how many times over or under the wanted one it may be, and then it is the nearest; else it is none under
     it. [-]
 
-    >>> camera_rate(59, [120]), camera_rate(61, [119.88]), camera_rate(130, [120]), camera_rate(130, [120], over=1.25)
-    (60, 119.88, None, 120)
-    >>> camera_rate(192, [240], over=1.25), camera_rate(190, [240], over=1.25)
+    >>> known = rates_beside([120])
+    >>> rate_among(known, 59), rate_among(known, 61), rate_among(known, 130), rate_among(known, 130, over=1.25)
+    (60, 120, None, 120)
+    >>> rate_among([60, 240], 192, over=1.25), rate_among([60, 240], 190, over=1.25)
     (240, None)
     """
-    known = rates_beside(modes, only)
     if over is None:
         return next((rate for rate in known if rate >= wanted * (1 - 1e-9)), None)
     near = min(known, key=lambda rate: abs(math.log(rate / wanted)))

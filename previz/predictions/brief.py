@@ -37,7 +37,7 @@ def brief_of_scene(scene: Scene, figures: Iterable[Figure]) -> tuple[Line, ...]:
     if "path_length" in known:
         lasts = f" in {known['run_time']:.3g} s on set" if math.isfinite(known.get("run_time", math.nan)) else ""
         beside = "".join(f"; {_beside(scene, of, room)}" for of, room in known.of("path_clearance"))
-        long = scene.tape(known["path_length"]) if scene.tape.column == "in" else f"{known['path_length']:.3g} m"
+        long = scene.tape.far(known["path_length"])
         lines.append(("run", f"{long}{lasts}{beside}"))
     lines += _set_by(scene)
     if "ramp_height" in known:

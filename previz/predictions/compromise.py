@@ -24,7 +24,7 @@ from previz.predictions.glossary import GLOSSARY
 from previz.predictions.looking import Noted, plain
 from previz.predictions.metering import iso_needed, stopped_down
 from previz.predictions.more_light import lacking
-from previz.predictions.places import told_place
+from previz.predictions.places import stood_at, told_place
 from previz.predictions.rounding import iso_shown
 from previz.predictions.shot_view import ShotView, at_another_stop, view_of, with_shot
 from previz.predictions.trying import Outcome, Spent, Trial, made_good, outcome_of, standing_of
@@ -273,25 +273,21 @@ def _smaller(trial: Trial, view: ShotView, options: list[_Option]) -> Iterator[_
     for share in _SMALLER:
         if shot.focal_length * share >= own.camera.lens.shortest:
             focal = f"{shot.focal_length * share * 1000:.1f} mm"
-            words, written = f"Zoom out to {focal}", [Change(f"{key}focal_length", focal)]
+            way = Way(f"Zoom out to {focal}", (Change(f"{key}focal_length", focal),))
         else:
-            words, written = _further_off(view, share)
-        words = f"{other.words} {words}: the vehicle is {share:.0%} as long in the picture then."
-        option = _laid_open(trial, view, (*other.changes, *written), words.lstrip())
+            way = _further_off(view, share)
+        words = f"{other.words} {way.words}: the vehicle is {share:.0%} as long in the picture then."
+        option = _laid_open(trial, view, (*other.changes, *way.changes), words.lstrip())
         if option is not None:
             yield option
 
 
-def _further_off(view: ShotView, share: float) -> tuple[str, list[Change]]:
+def _further_off(view: ShotView, share: float) -> Way:
     """The camera so far back along its axis that the vehicle is that share as large in the middle of the shot."""
-    pose, key = view.cameras[view.middle], f"shots[{view.index}]."
+    pose = view.cameras[view.middle]
     back = float(view.vehicle_places[1][view.middle].mean()) * (1 / share - 1)
-    place = [value + back * way for value, way in zip(view.shot.at, pose.world_from_camera[:, 2], strict=True)]
-    changes = [Change(f"{key}at", [view.scene.tape.written(float(value), 0) for value in place])]
-    assert isinstance(view.shot.focus, Focus)  # as asked for
-    if view.shot.focus.distance is not None:
-        changes.append(Change(f"{key}focus", view.scene.tape.written(view.shot.focus.distance + back, 0)))
-    return f"Stand {view.scene.tape(back)} further off, {told_place(view.scene, place)}", changes
+    place = view.shot.at + back * pose.world_from_camera[:, 2]
+    return Way(f"Stand {view.scene.tape(back)} further off, {told_place(view.scene, place)}", stood_at(view, place, 0))
 
 
 def _in_shot(change: Change, key: str) -> bool:

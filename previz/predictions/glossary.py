@@ -57,12 +57,17 @@ class Quantity:
         ('in', 'm')
         >>> GLOSSARY["set_speed"].on("in").shown, GLOSSARY["set_speed"].on("cm").shown
         ('in/s', 'm/s')
+        >>> GLOSSARY["eye_height"].on("in").shown, GLOSSARY["eye_height"].on("cm").shown
+        ('ft', 'm')
         """
         tape = Tape(tape).column
         if self.shown == "m/s" and tape == "in":
             return replace(self, shown="in/s", factor=1 / SPEED.factors["in/s"])
         if self.shown == "km/h" and tape == "in":
             return replace(self, shown="mph", factor=1 / SPEED.factors["mph"])
+        if self.shown == "m" and not self.tape:  # of the real thing
+            shown = Tape(tape).real_unit
+            return replace(self, shown=shown, factor=1 / LENGTH.factors[shown])
         if not self.tape or tape == "mm" or (tape == "cm" and self.shown == "m"):
             return self
         return replace(self, shown=tape, factor=1 / LENGTH.factors[tape], digits=4 if tape == "in" else 3)

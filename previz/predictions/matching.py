@@ -8,7 +8,8 @@ What counts as near, all common practice, no source:
   may frame up to `camera_place.FAR` times as wide or as tight;
 - a rule that leaves each camera its own framing takes any;
 - the nearest stop is always near: what it costs is told in light and in depth of field;
-- a rate that no mode has becomes the camera's fastest.
+- a rate that no mode has becomes the camera's fastest;
+- a shutter time that is longer than a frame becomes the longest marked one that is not.
 
 A camera that cannot even do that is refused with a sentence, and with what would make it possible.
 """
@@ -17,12 +18,13 @@ import math
 
 from previz.errors import ShotFault
 from previz.physics import optics
+from previz.physics.exposure import shutter_within
 from previz.predictions.camera_place import Standing, laid_open
 from previz.predictions.checks.focus import best_f_number, blur_limit, diffraction_discs, sharp_range
 from previz.predictions.differences import CannotMatch, Difference, Taken, stops_of
 from previz.predictions.rules import Framing, Stop
 from previz.predictions.shot_view import ShotView
-from previz.scene import Camera, Capture, Mode, Scene, Shot
+from previz.scene import Camera, Capture, Mode, Scene, Shot, Shutter
 from previz.units import TIME, beyond_numbers, text_of
 
 # Marked apertures are rounded (f/22 is 22.6): numbers this near are the same mark, as in `scene`.
@@ -86,7 +88,7 @@ def _recording(scene: Scene, shot: Shot, camera: str) -> tuple[Capture, list[Dif
     """The camera's mode nearest to the shot's by its picture, at the shot's rate or else its own fastest.
 
     Where its modes list every rate they have and not the shot's, it is the fastest of the slower ones; the slowest of
-    all where they are all faster.
+    all where they are all faster, whose frames may be too short for the shot's exposure.
     """
     if camera == shot.camera:
         return shot.capture, []
@@ -96,8 +98,10 @@ def _recording(scene: Scene, shot: Shot, camera: str) -> tuple[Capture, list[Dif
     rate = own if any(other.records(mode, own) for mode in other.modes) else near
     able = [mode for mode in other.modes if other.records(mode, rate)]
     mode = min(able, key=lambda each: _unlike(each, wanted))
-    recorded = shot.capture.model_copy(update={"mode": mode, "rate": rate})
-    differences = [] if rate == own else [_slower(shot, recorded, "fastest" if rate == max(rates) else "nearest")]
+    recorded = _within_a_frame(shot.capture.model_copy(update={"mode": mode, "rate": rate}))
+    differences = (
+        [] if rate == own else [_at_another_rate(shot, recorded, "fastest" if rate == max(rates) else "nearest")]
+    )
     if (mode.width, mode.height) != (wanted.width, wanted.height):
         pixels = mode.width * mode.height / (wanted.width * wanted.height)
         words = f"records {mode.width} x {mode.height}, the shot {wanted.width} x {wanted.height}"
@@ -111,16 +115,27 @@ def _unlike(mode: Mode, wanted: Mode) -> tuple[float, float]:
     return sum(abs(math.log(side)) for side in sides), abs(math.log(mode.fastest / wanted.fastest))
 
 
-def _slower(shot: Shot, recorded: Capture, which: str) -> Difference:
+def _within_a_frame(recorded: Capture) -> Capture:
+    """With the longest shutter that cameras mark and a frame has time for, where its own is longer."""
+    frame = 1 / float(recorded.rate)
+    if recorded.exposure_time <= frame * (1 + 1e-9):
+        return recorded
+    return recorded.model_copy(update={"shutter": Shutter(time=f"1/{shutter_within(frame)} s")})
+
+
+def _at_another_rate(shot: Shot, recorded: Capture, which: str) -> Difference:
     slowed, as_shot = (float(rate / shot.playback) for rate in (recorded.rate, shot.capture.rate))
     words = (
         f"{float(recorded.rate):.5g} fps is its {which}, the shot has {float(shot.capture.rate):.5g}: slowed "
         f"{slowed:.3g} times, not {as_shot:.3g}"
     )
     longer = recorded.exposure_time / shot.capture.exposure_time
-    if longer > 1.01:
+    if abs(longer - 1) > 0.01:
+        fits = recorded.shutter == shot.capture.shutter
+        told = [text_of(TIME, each.exposure_time) for each in (recorded, shot.capture)]
         words += (
-            f"; exposed {text_of(TIME, recorded.exposure_time)} a frame, {stops_of(math.log2(longer))} more light and "
+            f"; exposed {told[0]} a frame{'' if fits else f', which {told[1]} does not fit in'}, "
+            f"{stops_of(abs(math.log2(longer)))} {'more' if longer > 1 else 'less'} light and "
             f"{longer:.3g} times the motion blur"
         )
     return Difference("slowdown", slowed, words)

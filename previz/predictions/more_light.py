@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from previz.layout import emitters_of
 from previz.physics.exposure import shutter_beyond
 from previz.predictions.findings import Change, Way
+from previz.predictions.places import place_written
 from previz.predictions.shot_view import ShotView
 from previz.scene import Ambient, Scene
 
@@ -100,9 +101,8 @@ def nearer(view: ShotView, lit: dict[str, float], times: float) -> list[Way]:
             low, high = (low, share) if enough else (share, high)
         place = at + high * way
         if _out_of_the_way(view, place, size):
-            written = tuple(view.scene.tape.written(float(value), 0) for value in place)
             words = f"Move {light.id} {view.scene.tape(high * far)} nearer, to {view.scene.tape((1 - high) * far)} off."
-            return [Way(words, (Change(f"lights[{number}].at", list(written)),))]
+            return [Way(words, (Change(f"lights[{number}].at", place_written(view.scene, place, 0)),))]
     return []
 
 

@@ -26,7 +26,8 @@ from previz.layout import (
 )
 from previz.physics.overlap import depth
 from previz.predictions.findings import Change, Way
-from previz.scene import Scatter, Scene, listed
+from previz.predictions.shot_view import ShotView
+from previz.scene import Focus, Scatter, Scene, listed
 
 Array = NDArray[np.float64]
 
@@ -62,7 +63,22 @@ def placed(scene: Scene, at: Iterable[float], place: Iterable[float]) -> list[st
     >>> placed(read_scene(Path("scenes/quay_lorry.yaml")), (0.1, 0.2, 0.05), (0.3, 0.25))
     ['300 mm', '250 mm', '50 mm']
     """
-    return [scene.tape.written(float(value)) for value in (*place, *list(at)[2:])]
+    return place_written(scene, (*place, *list(at)[2:]))
+
+
+def place_written(scene: Scene, place: Iterable[float], digits: int = 2) -> list[str]:
+    """A place as a remedy writes it into a file, millimetres to so many digits, inches as its words tell them. [m]"""
+    return [scene.tape.written(float(each), digits) for each in place]
+
+
+def stood_at(view: ShotView, place: Iterable[float], digits: int = 2) -> tuple[Change, ...]:
+    """What stands a camera at a place that does not move [m]; a focus that is told by its distance goes with it."""
+    key, focus, there = f"shots[{view.index}]", view.shot.focus, np.array([*place], dtype=float)
+    at = Change(f"{key}.at", place_written(view.scene, there, digits))
+    if not isinstance(focus, Focus) or focus.distance is None:
+        return (at,)
+    further = float((there - view.shot.at) @ view.cameras[view.middle].world_from_camera[:, 2])
+    return at, Change(f"{key}.focus", view.scene.tape.written(focus.distance + further, digits))
 
 
 def told_move(scene: Scene, by: Iterable[float]) -> str:

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import partial
 from itertools import product
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,11 +22,12 @@ from previz.predictions.covering import covered_field, sees_past, standing_faces
 from previz.predictions.findings import Change, Way
 from previz.predictions.gaps import Faces
 from previz.predictions.metering import stopped_down
-from previz.predictions.places import CORNER, from_corner, told_place
+from previz.predictions.places import CORNER, from_corner, place_written, stood_at, told_place
 from previz.predictions.shot_view import ShotView
 from previz.scene import MID_FRAME, Focus, Shot, Target
 
 Array = NDArray[np.float64]
+_T = TypeVar("_T")
 
 #: Shares of the distance to the vehicle at which the camera is tried, and of its height over the vehicle's middle; how
 #: far the aim is raised from the vehicle's middle to the level of the lens.
@@ -144,43 +146,27 @@ def aimed(view: ShotView, frames: list[int], sides: Iterable[str]) -> Iterator[W
     shot = view.shot
     if not isinstance(shot.aim, Target) or shot.aim.place is None:
         return
-    standing, now, cost = standing_faces(view.scene), view.cameras[view.middle], 0.0
-    (width, height), here = view.area, np.array(shot.aim.place, dtype=float)
+    now, here = view.cameras[view.middle], np.array(shot.aim.place, dtype=float)
     reach = float((now.position - here) @ now.world_from_camera[:, 2])
-    step = _mark(view, reach)
-    most = int(_NUDGE * height / float(optics.image_distance(shot.focal_length, now.focus_distance)) * reach / step)
+    step, high = _mark(view, reach), view.area[1]
+    most = int(_NUDGE * high / float(optics.image_distance(shot.focal_length, now.focus_distance)) * reach / step)
 
     def at(way: tuple[float, float], steps: int) -> Array:
         by = (way[0] * now.world_from_camera[:, 0] + way[1] * np.array([0.0, 0.0, 1.0])) * steps * step
         return np.where(np.abs(by) < step / 100, here, _on_marks(here + by, step))
 
-    def clears(way: tuple[float, float], steps: int) -> bool:
-        nonlocal cost
-        cost += _LOOK
-        then = shot.model_copy(update={"aim": _place(at(way, steps))})
-        for frame in frames:
-            pose = camera_at(view.scene, then, float(view.times[frame]))
-            field = width / 2 / float(optics.image_distance(shot.focal_length, pose.focus_distance))
-            if sees_past(view.scene, pose, width / height, field, standing):
-                return False
-        return True
+    def then(way: tuple[float, float], steps: int) -> Shot:
+        return shot.model_copy(update={"aim": _place(at(way, steps))})
 
-    found = []
-    for way in _ways_from(sides):
-        steps = _least(partial(clears, way), most)
-        if steps:
-            found.append((steps * math.hypot(*way), way, steps))
+    found, cost = _cleared(view, frames, _ways_from(sides), then, most)
     if not found:
         yield Way("", (), cost)
         return
-    _, way, steps = min(found)
+    way, steps = min(found, key=lambda each: (each[1] * math.hypot(*each[0]), each[0]))
     there = at(way, steps)
     to = " and ".join(called[part] for called, part in zip(_CALLED, way, strict=True) if part)
-    yield Way(
-        f"Aim {to}, at {from_corner(view.scene, there)}.",
-        (Change(f"shots[{view.index}].aim", _written(view, there)),),
-        cost,
-    )
+    written = Change(f"shots[{view.index}].aim", place_written(view.scene, there))
+    yield Way(f"Aim {to}, at {from_corner(view.scene, there)}.", (written,), cost)
 
 
 def nudged(view: ShotView, frames: list[int]) -> Iterator[Way]:
@@ -189,26 +175,45 @@ def nudged(view: ShotView, frames: list[int]) -> Iterator[Way]:
 
     frames: which of those looked at are cast.
     """
-    shot, key = view.shot, f"shots[{view.index}]"
+    shot = view.shot
     if not isinstance(shot.at[0], int | float):
         return
-    standing, now, cost = standing_faces(view.scene), view.cameras[view.middle], 0.0
-    flat = now.world_from_camera[:, 2] * np.array([1.0, 1.0, 0.0])
+    here, up = np.array(shot.at, dtype=float), np.array([0.0, 0.0, 1.0])
+    flat = view.cameras[view.middle].world_from_camera[:, 2] * np.array([1.0, 1.0, 0.0])
     flat /= max(float(np.linalg.norm(flat)), 1e-9)
+    ways = {"nearer": -flat, "back": flat, "up": up, "down": -up}
     reach = float(view.focus[view.middle])
-    step, (width, height) = _mark(view, reach), view.area
-    most = int(_STEP_ASIDE * reach / step)
+    step = _mark(view, reach)
 
-    def at(way: Array, steps: int) -> Array:
-        return np.asarray(np.array(shot.at, dtype=float) + steps * step * way)
+    def then(way: str, steps: int) -> Shot:
+        return shot.model_copy(update={"at": tuple((here + steps * step * ways[way]).tolist())})
 
-    def clears(way: Array, steps: int) -> bool:
-        nonlocal cost
-        cost += _LOOK
-        then = shot.model_copy(update={"at": tuple(map(float, at(way, steps)))})
+    found, cost = _cleared(view, frames, ways, then, int(_STEP_ASIDE * reach / step))
+    if not found:
+        yield Way("", (), cost)
+        return
+    way, steps = min(found, key=lambda each: each[1])
+    there = here + steps * step * ways[way]
+    said = f"Move the camera {view.scene.tape(steps * step)} {way}, {told_place(view.scene, there)}."
+    yield Way(said, stood_at(view, there), cost)
+
+
+def _cleared(
+    view: ShotView, frames: list[int], ways: Iterable[_T], then: Callable[[_T, int], Shot], most: int
+) -> tuple[list[tuple[_T, int]], float]:
+    """Of ways to change a shot those after which nothing past the set is seen, each in the fewest steps; what it cost.
+
+    frames: which are cast. then: the shot after so many steps of a way, of which there are so many at most.
+    """
+    standing, (width, height), looks = standing_faces(view.scene), view.area, 0
+
+    def clears(way: _T, steps: int) -> bool:
+        nonlocal looks
+        looks += 1
+        shot = then(way, steps)
         for frame in frames:
             try:
-                pose = camera_at(view.scene, then, float(view.times[frame]))
+                pose = camera_at(view.scene, shot, float(view.times[frame]))
             except PrevizError:  # aimed or focused where it cannot be from there
                 return False
             field = width / 2 / float(optics.image_distance(shot.focal_length, pose.focus_distance))
@@ -216,23 +221,8 @@ def nudged(view: ShotView, frames: list[int]) -> Iterator[Way]:
                 return False
         return True
 
-    up = np.array([0.0, 0.0, 1.0])
-    found = []
-    for number, (words, way) in enumerate((("nearer", -flat), ("back", flat), ("up", up), ("down", -up))):
-        steps = _least(partial(clears, way), most)
-        if steps:
-            found.append((steps, number, words, way))
-    if not found:
-        yield Way("", (), cost)
-        return
-    steps, _, words, way = min(found, key=lambda each: each[:2])
-    there = at(way, steps)
-    changes = [Change(f"{key}.at", _written(view, there))]
-    if isinstance(shot.focus, Focus) and shot.focus.distance is not None:
-        along = float(way @ now.world_from_camera[:, 2]) * steps * step
-        changes.append(Change(f"{key}.focus", view.scene.tape.written(shot.focus.distance + along)))
-    said = f"Move the camera {view.scene.tape(steps * step)} {words}, {told_place(view.scene, there)}."
-    yield Way(said, tuple(changes), cost)
+    found = [(way, _least(partial(clears, way), most)) for way in ways]
+    return [(way, steps) for way, steps in found if steps], looks * _LOOK
 
 
 def _ways_from(sides: Iterable[str]) -> list[tuple[float, float]]:
@@ -263,11 +253,6 @@ def _mark(view: ShotView, reach: float) -> float:
 
 def _on_marks(place: Array, step: float) -> Array:
     return np.asarray(np.round(place / step) * step)
-
-
-def _written(view: ShotView, place: Iterable[float]) -> list[str]:
-    """As a file holds it."""
-    return [view.scene.tape.written(float(each)) for each in place]
 
 
 def _looks(view: ShotView) -> Iterator[_Look]:
@@ -412,7 +397,7 @@ def _way(view: ShotView, look: _Look, focal: float, cost: float) -> Way:
     words, changes, stays = [], [], ""
     if np.linalg.norm(np.subtract(then.at, shot.at)) > 5e-4:
         words.append(f"stand the lens at {from_corner(view.scene, then.at)}")
-        changes.append(Change(f"{key}.at", _written(view, then.at)))
+        changes.append(Change(f"{key}.at", place_written(view.scene, then.at)))
     aim = then.aim
     assert isinstance(aim, Target)  # as it was made above
     if aim != shot.aim:
@@ -422,7 +407,7 @@ def _way(view: ShotView, look: _Look, focal: float, cost: float) -> Way:
         else:
             place = [float(each) for each in aim.place or ()]
             words.append(f"aim at {from_corner(view.scene, place)}")
-            changes.append(Change(f"{key}.aim", _written(view, place)))
+            changes.append(Change(f"{key}.aim", place_written(view.scene, place)))
             stays = STANDS if isinstance(shot.aim, Target) and shot.aim.vehicle else ""
     if then.start != shot.start:
         words.append(f"begin at {float(then.start):.3f} s on set (start)")

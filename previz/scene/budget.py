@@ -16,7 +16,6 @@ from previz.scene.stage_set import Backdrop, Layer, Road, Table, table_keys
 from previz.scene.values import group_of, groups_of, value_of
 from previz.scene.vehicle import Ramp, Vehicle
 from previz.scene.yaml_tree import Steps
-from previz.units import LENGTH, text_of
 
 MOST_PIECES = 1000  # that stand on a set, copies and rows along the road included
 MOST_SCATTERED = 20_000  # things, in all scatters together
@@ -69,8 +68,8 @@ def _table(stage: Mapping[str, Any], file: FileUnits) -> Found:
     for number, layer in groups_of(layers):
         height = value_of(Layer, "height", layer, file)
         if isinstance(height, float) and 0 < height < LOWEST_LAYER:
-            least = text_of(LENGTH, LOWEST_LAYER)
-            yield (*steps, number, "height"), f"{text_of(LENGTH, height)} is too low to paint; make it {least} or more"
+            least = file.told(LOWEST_LAYER)
+            yield (*steps, number, "height"), f"{file.told(height)} is too low to paint; make it {least} or more"
 
 
 def _driven(data: Mapping[str, Any], file: FileUnits) -> Found:
@@ -90,7 +89,7 @@ def _driven(data: Mapping[str, Any], file: FileUnits) -> Found:
         if len(points) > MOST_POINTS:
             yield steps, f"{len(points)} points; at most {MOST_POINTS}: a smooth way needs few"
         elif (length := Curve.through(points).length) > LONGEST_WAY:
-            yield steps, f"a way of {text_of(LENGTH, length)}; at most {text_of(LENGTH, LONGEST_WAY)}: check the unit"
+            yield steps, f"a way of {file.told(length)}; at most {file.told(LONGEST_WAY)}: check the unit"
     for at, vehicle in vehicles:
         yield from _size(Vehicle, "length", vehicle, file, (*at, "length"), LARGEST_VEHICLE, SMALLEST_PIECE)
         ramp = group_of(group_of(vehicle.get("launch")).get("ramp"))
@@ -181,8 +180,8 @@ def _fence(piece: Mapping[str, Any], file: FileUnits, steps: Steps) -> Found:
     if length and height and length > LONGEST_FENCE * height:
         yield (
             steps,
-            f"{text_of(LENGTH, length)} of a fence {text_of(LENGTH, height)} high; at most {LONGEST_FENCE} times its "
-            f"height is built: write it shorter than {text_of(LENGTH, LONGEST_FENCE * height)}, or higher",
+            f"{file.told(length)} of a fence {file.told(height)} high; at most {LONGEST_FENCE} times its "
+            f"height is built: write it shorter than {file.told(LONGEST_FENCE * height)}, or higher",
         )
 
 
@@ -211,10 +210,10 @@ def _size(
         if length > most:
             yield (
                 steps,
-                f"{text_of(LENGTH, length)} on the table; at most {text_of(LENGTH, most)} is built: check the unit",
+                f"{file.told(length)} on the table; at most {file.told(most)} is built: check the unit",
             )
         elif 0 < length < least:
             yield (
                 steps,
-                f"{text_of(LENGTH, length)} on the table; at least {text_of(LENGTH, least)} is built: check the unit",
+                f"{file.told(length)} on the table; at least {file.told(least)} is built: check the unit",
             )

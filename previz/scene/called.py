@@ -32,6 +32,7 @@ TAKEN: dict[str, dict[str, tuple[str, ...]]] = {
         "ft": ("foot", "feet"),
     },
     "a yes or no": {"true": ("yes",), "false": ("no",)},
+    "on or off": {"on": ("yes", "true"), "off": ("no", "false")},
     "a side": {"middle": ("center", "centre")},
     "a style of tree": {"fibre": ("fiber",)},
     "a style": {"fibre": ("fiber",)},
@@ -281,7 +282,7 @@ NEAREST: dict[str, tuple[tuple[tuple[str, ...], tuple[str, ...], str], ...]] = {
             "it has no walls of wood",
         ),
         (
-            ("gas station", "petrol station", "filling station", "service station", "kiosk", "diner", "snack bar"),
+            ("kiosk", "diner", "snack bar"),
             ("building",),
             "with floors: 1, roof: flat and shop: true",
         ),
@@ -332,14 +333,16 @@ WEATHER = frozenset(("rain", "rainy", "wet", "weather"))
 def taken_for(name: object, what: str) -> str | None:
     """The word that another spelling of it is read as where `what` is asked for; None of what is none.
 
-    A word of two words, but for keys, may be joined in any way.
+    A word of two words, but for keys, may be joined in any way. What YAML reads as true or false is the word so named.
 
     >>> taken_for("color", "a key"), taken_for("Inches", "a unit for bare lengths"), taken_for("hue", "a key")
     ('colour', 'in', None)
     >>> taken_for("lamp post", "a kind of piece"), taken_for("Articulated_lorry", "a body")
     ('lamp_post', 'articulated_lorry')
+    >>> taken_for("yes", "a yes or no"), taken_for(True, "on or off")
+    ('true', 'on')
     """
-    so = str(name).strip().lower() if isinstance(name, str) else ""
+    so = str(name).strip().lower() if isinstance(name, str | bool) else ""
     if what == "a key":
         return next((word for word, names in TAKEN[what].items() if so in names), None)
     return next((word for word in TAKEN.get(what, {}) if so in (word, *spellings(word, what)) and name != word), None)

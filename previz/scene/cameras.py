@@ -553,12 +553,15 @@ class Camera(Part):
 
     def only(self, mode: Mode) -> bool:
         """Whether a mode of this camera is for its own rate alone: one of those by which all of its size are listed."""
-        rates = [each.fastest for each in self.modes if _size_of(each) == _size_of(mode)]
-        return len({*rates}) > 1 and min(rates) <= EVERYDAY
+        rates = {each.fastest for each in self._alike(mode)}
+        return len(rates) > 1 and min(rates) <= EVERYDAY
 
     def of_one_size(self, mode: Mode) -> list[Mode]:
         """A mode of this camera, with those that have the other rates of its size where all are listed."""
-        return [each for each in self.modes if _size_of(each) == _size_of(mode)] if self.only(mode) else [mode]
+        return self._alike(mode) if self.only(mode) else [mode]
+
+    def _alike(self, mode: Mode) -> list[Mode]:
+        return [each for each in self.modes if _size_of(each) == _size_of(mode)]
 
     def records(self, mode: Mode, rate: Fraction) -> bool:
         """Whether it may be filmed at a rate [frames/s] in a mode of this camera; 59.94 counts as 60."""
@@ -576,19 +579,12 @@ class Camera(Part):
         return max(able, key=lambda mode: mode.width * mode.height, default=None)
 
     @property
-    def up_to(self) -> list[float]:
-        """Of its modes that stand for all rates up to theirs, those. [frames/s]"""
-        return [float(mode.fastest) for mode in self.modes if not self.only(mode)]
-
-    @property
-    def only_at(self) -> list[float]:
-        """Of its modes that are for their own rates alone, those. [frames/s]"""
-        return [float(mode.fastest) for mode in self.modes if self.only(mode)]
-
-    @property
     def rates(self) -> list[float]:
-        """The rates that it likely has. [frames/s]"""
-        return rates_beside(self.up_to, self.only_at)
+        """The rates that it likely has, in order. [frames/s]"""
+        up_to, only_at = (
+            [float(mode.fastest) for mode in self.modes if self.only(mode) is alone] for alone in (False, True)
+        )
+        return rates_beside(up_to, only_at)
 
     def readout_in(self, mode: Mode) -> float | None:
         """How long the shutter rolls in a mode of this camera, None where that is not known. [s]"""

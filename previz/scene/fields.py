@@ -70,6 +70,17 @@ class FileUnits:
             bare = next((name for name, factor in LENGTH.factors.items() if factor == self.bare_length), None)
             self.written[units.unit_of(LENGTH, found) or bare or ""] += 1
 
+    def told(self, length: float) -> str:
+        """A length [m] of a file that is at fault: in inches where its bare lengths are, else as a person would say it.
+
+        >>> FileUnits(0.0254, 48).told(0.0762), FileUnits(None, 48).told(0.0762)
+        ('3 in', '76.2 mm')
+        """
+        for unit in ("in", "ft"):
+            if self.bare_length == LENGTH.factors[unit]:
+                return units.Tape(unit)(length)
+        return units.text_of(LENGTH, length)
+
 
 class AtScale(str):
     """Text of a file that stands in a group with a scale of its own: what is told at full size is at that one."""
@@ -780,10 +791,15 @@ Flux: Any = quantity(units.FLUX, at_least=0, at_most=1e6)
 ModelFlux: Any = quantity(replace(units.FLUX, example="0.5 lm"), at_least=0, at_most=1e6)
 
 
-def on_or_off(full: float) -> Any:
+#: What `called.TAKEN` has the other spellings of on and off under.
+ON_OR_OFF: Final = "on or off"
+
+
+def on_or_off(full: float, *, many: str = "") -> Any:
     """The light [lm] of a lamp of a model, or whether it is on: as bright for its size as a real one, of `full` lumens.
 
-    What it lights is so many times nearer, and so gets as much.
+    What it lights is so many times nearer, and so gets as much. many: the key before it that says how many there are,
+    of `full` lumens each.
     """
 
     def read(found: object, info: ValidationInfo) -> object:
@@ -791,9 +807,11 @@ def on_or_off(full: float) -> Any:
             return found
         scale = scale_for(found, info.context) if isinstance(info.context, FileUnits) else None
         lit = full / scale**2 if found == "on" and scale else 0.0  # of a file whose scale is at fault, nothing is lit
-        return f"{lit!r} lm"
+        return f"{lit * (info.data or {}).get(many, 1)!r} lm"  # no others where it is read alone
 
-    return also(read, ModelFlux, {"enum": ["on", "off"]})
+    (plain,) = forms_in(ModelFlux)
+    kind = also(read, ModelFlux, {"enum": ["on", "off", "yes", "no", True, False]})
+    return Annotated[kind, replace(plain, what=ON_OR_OFF)]
 
 
 Illuminance: Any = quantity(units.ILLUMINANCE, at_least=0, at_most=1e6)

@@ -11,8 +11,9 @@ from typing import Annotated, Any, ClassVar, Literal
 from pydantic import ValidationInfo, field_validator
 
 from previz import units
-from previz.scene.called import OF_THE_SET, built_of, called, nearest, parts_of_name, plainly
+from previz.scene.called import OF_THE_SET, built_of, called, nearest, parts_of_name, plainly, taken_for
 from previz.scene.fields import (
+    ON_OR_OFF,
     Angle,
     FileName,
     Flag,
@@ -23,7 +24,6 @@ from previz.scene.fields import (
     LightColour,
     Luminance,
     Miscalled,
-    ModelFlux,
     NodeName,
     NonNegativeLength,
     Paint,
@@ -59,6 +59,7 @@ from previz.scene.real_sizes import (
     FENCE_HEIGHTS,
     FLOOR_HEIGHT,
     GARLAND_BULB,
+    GARLAND_LIGHT,
     HEDGE_THICKNESS,
     LAMP_ARM,
     MOST_FLOORS,
@@ -101,6 +102,7 @@ SizeRange: Any = group(PositiveLength, PositiveLength, shape="[smallest, largest
 UpAxis: Any = word("y", "z", what="an upward axis")
 Tilt: Any = quantity(units.ANGLE, at_least=-math.pi / 2, at_most=math.pi / 2)
 StreetLight: Any = on_or_off(STREET_LIGHT)
+BulbsLight: Any = on_or_off(GARLAND_LIGHT, many="bulbs")
 Finish: Any = word("matt", "silver", what="a finish")
 
 # Said of more than one piece.
@@ -111,12 +113,16 @@ _SNOW = "share of its upper side under snow"
 
 
 def _windows(found: object) -> object:
-    if found == "on":
-        raise QuantityError("on does not say how many of its windows are lit; write a share of them, like 30 %")
-    return 0 if found == "off" else found
+    """A share, or none of them; a word that they are lit is refused, for it does not say how many."""
+    word = taken_for(found, ON_OR_OFF) or found
+    if word == "on":
+        raise QuantityError(
+            f"{shown(found)} does not say how many of its windows are lit; write a share of them, like 30 %"
+        )
+    return 0 if word == "off" else found
 
 
-Windows: Any = also(_windows, Share, {"const": "off"})
+Windows: Any = also(_windows, Share, {"enum": ["off", "no", False]})
 
 
 class Standing(Part):
@@ -376,9 +382,15 @@ class Garland(_Model):
     sag: NonNegativeLength | None = told(
         "how far its middle hangs below its ends", None, unless="a tenth of its length", like="40 mm"
     )
-    lit: ModelFlux = told("light of all its bulbs together", 0.0, like="10 lm")
+    lit: BulbsLight = told(
+        f"light of all its bulbs together; on: {GARLAND_LIGHT:g} lm of each at full size, over the scale squared",
+        0.0,
+        like="10 lm",
+    )
     colour: Paint = told("of its wire", (0.02, 0.02, 0.02))
     light: Light = told("of its light", LightColour(kelvin="2400 K"))
+
+    told_at_scale = (*_Model.told_at_scale, "lit")
 
     @classmethod
     def key_rules(cls, given: frozenset[str]) -> Iterator[str]:

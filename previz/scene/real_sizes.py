@@ -93,6 +93,9 @@ BUILDING_WIDTH, BUILDING_DEPTH, FLOOR_HEIGHT = 9.0, 5.0, 3.2
 #: Full size [m] of a bulb of a garland, across: a golf ball lamp, G45. Typical, from memory.
 GARLAND_BULB = 0.045
 
+#: Light of such a bulb [lm]: of 1 W with LEDs, or of 15 W with a filament. Common practice, no source.
+GARLAND_LIGHT = 100.0
+
 #: How many floors a building has where nothing tells, and at most. Common practice, no source.
 USUAL_FLOORS, MOST_FLOORS = 3, 40
 

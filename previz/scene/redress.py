@@ -14,6 +14,7 @@ from pydantic.fields import FieldInfo
 
 from previz import units
 from previz.scene.fields import (
+    ON_OR_OFF,
     Flag,
     Form,
     Identity,
@@ -92,8 +93,8 @@ def _gathered(name: str, doc: str, *sources: tuple[type[Part], tuple[str, ...]],
 
 _LIT = Annotated[
     Any,
-    WithJsonSchema({"type": ["string", "number"]}),
-    Form("lm of a post, a share of windows", "0 lm"),
+    WithJsonSchema({"type": ["string", "number", "boolean"]}),
+    Form("lm of a post, a share of windows", "0 lm", what=ON_OR_OFF),
 ]
 
 Moved: Any = _gathered(

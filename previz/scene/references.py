@@ -146,10 +146,10 @@ def _foot(data: dict[str, Any], file: FileUnits) -> Found:
             continue
         length = Curve.through(points).length
         if foot >= length:
-            where = f"{name}'s path, {text_of(LENGTH, length)} long"
+            where = f"{name}'s path, {file.told(length)} long"
             yield (
                 (*steps, "launch", "ramp", "foot"),
-                f"{text_of(LENGTH, foot)} along is past the end of {where}; set the ramp's foot nearer to its start",
+                f"{file.told(foot)} along is past the end of {where}; set the ramp's foot nearer to its start",
             )
 
 

@@ -8,7 +8,7 @@ from pydantic.fields import FieldInfo
 from previz.scene.colours import NAMED_COLOURS
 from previz.scene.fields import UNLESS_GIVEN, Form, LightColour, Output, Part, form_of
 from previz.scene.stage_set import Backdrop, Join
-from previz.units import FLUX, ILLUMINANCE, speed_on_tape, text_of, together
+from previz.units import FLUX, ILLUMINANCE, Tape, speed_on_tape, text_of, together
 
 #: What is said behind a size in the place of its key before it.
 _SIDES = {"width": "wide", "height": "high", "length": "long", "depth": "deep", "thickness": "thick"}
@@ -113,8 +113,8 @@ def _text(value: Any, form: Form | None, tape: Callable[[float], str]) -> str:
     if isinstance(value, Output):
         if value.flux is not None:
             return text_of(FLUX, value.flux)
-        assert value.axis_illuminance is not None  # Output: one of the two
-        return f"{text_of(ILLUMINANCE, value.axis_illuminance)} at {value.axis_distance:.3g} m"
+        assert value.axis_illuminance is not None and value.axis_distance is not None  # Output: one of the two
+        return f"{text_of(ILLUMINANCE, value.axis_illuminance)} at {Tape(_unit(tape)).far(value.axis_distance)}"
     if isinstance(value, Part):
         return " ".join(_given(value, tape))
     if isinstance(value, bool):

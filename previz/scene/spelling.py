@@ -110,6 +110,8 @@ def _suspects(node: Node) -> Iterator[bool]:
             yield from _suspects(each)
     elif isinstance(node.value, str):
         yield node.value.strip().lower() in _WORDS
+    else:
+        yield isinstance(node.value, bool)  # of a lamp, on or off
 
 
 def _group(node: Node, parts: tuple[type[Part], ...]) -> Node:

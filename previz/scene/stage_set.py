@@ -1,12 +1,15 @@
 """The set as written: the table, what covers it, the road over it and the backdrop behind it."""
 
 from collections.abc import Iterator
+from dataclasses import replace
+from itertools import chain
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, WithJsonSchema, field_validator
 
-from previz.scene.called import called, plainly
+from previz.scene.called import TAKEN, called, plainly
 from previz.scene.fields import (
+    YES_OR_NO,
     FileName,
     Flag,
     Form,
@@ -21,6 +24,7 @@ from previz.scene.fields import (
     Surface,
     also,
     enclosing,
+    forms_in,
     full_size,
     group,
     in_order,
@@ -108,7 +112,10 @@ def _all_wet(found: object) -> object:
     return float(found) if isinstance(found, bool) else found
 
 
-Wet: Any = also(_all_wet, Share, {"type": "boolean"})
+Wet: Any = Annotated[
+    also(_all_wet, Share, {"enum": [True, False, *chain(*TAKEN[YES_OR_NO].values())]}),
+    *(replace(form, what=YES_OR_NO) for form in forms_in(Share)),
+]
 
 
 class Puddles(Part):

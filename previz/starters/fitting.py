@@ -14,8 +14,8 @@ from previz.errors import PrevizError
 from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS, working_f_number
 from previz.predictions import sharp_disc
-from previz.scene import VEHICLE_SIZES, Camera, Mode, recorded_area
-from previz.units import LENGTH, QuantityError, shown
+from previz.scene import VEHICLE_SIZES, Camera, Mode, recorded_area, taken_for
+from previz.units import LENGTH, QuantityError, Tape, shown
 
 Point = tuple[float, float, float]
 
@@ -71,6 +71,20 @@ class Wish:
         """A point as the file has it."""
         return f"[{', '.join(self.told(each) for each in place)}]"
 
+    @property
+    def tape(self) -> Tape:
+        """That of who measures in the file's unit."""
+        return Tape("mm" if self.unit == "m" else self.unit)
+
+    def real(self, length: float) -> str:
+        """A length of the real thing [m] as the file has it: a guess, so that half a foot is as good as it.
+
+        >>> Wish("pass", (1, 1), "in", 50, "van").real(3.5), Wish("pass", (1, 1), "cm", 50, "van").real(3.5)
+        ('11.5 ft full size', '3.5 m full size')
+        """
+        foot = LENGTH.factors["ft"]
+        return self.tape.real_written(length if self.tape.real_unit == "m" else round(2 * length / foot) / 2 * foot)
+
 
 def table_of(text: str, unit: str) -> tuple[float, float, str]:
     """Width and depth of a table [m], and the unit a file about it is best written in.
@@ -79,12 +93,15 @@ def table_of(text: str, unit: str) -> tuple[float, float, str]:
 
     >>> table_of("1.5 x 0.75 m", "mm"), table_of("1500x750", "mm")
     ((1.5, 0.75, 'm'), (1.5, 0.75, 'mm'))
+    >>> table_of("55 x 28 inches", "mm")[2], table_of("5 x 2.5 feet", "mm")[2]
+    ('in', 'ft')
     """
     sides = units.two_sides(text)
     if sides is None:
         raise PrevizError(f"{shown(text)} is not the size of a table; write its width and depth, like 1400x700 mm")
     written = units.unit_of(LENGTH, sides[1]) or units.unit_of(LENGTH, sides[0])
     unit = {"'": "ft", '"': "in"}.get(written or "", written or unit)
+    unit = taken_for(unit, "a unit for bare lengths") or unit
     try:
         width, depth = (units.parse(LENGTH, side, bare=LENGTH.factors[unit]) for side in sides)
     except QuantityError as error:

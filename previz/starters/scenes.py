@@ -11,6 +11,7 @@ from previz.layout import chassis
 from previz.physics.ramp import GRAVITY, Profile, TooShort, height_for_speed, length_for_speed
 from previz.scene import USUAL_WANTS, Lasts, Launch, Sharp, choose_from, listed
 from previz.starters.fitting import STAYS, Framed, Wish, framings, seen_by_all
+from previz.units import LENGTH, SPEED, speed_on_tape, together
 
 _LANE = 3.5  # m at full size
 _LEAST_LEFT = 1.3  # so much more energy than it takes through the picture
@@ -353,15 +354,15 @@ def _set(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
     )
     lit = _two_digits(max(50000 / wish.scale**2, 0.5))
     lamps = (
-        "  - {id: lamps, piece: lamp_post, along: road, every: 11 m full size, first: 4 m full size,\n"
-        f"     offset: {_LANE * staged.lanes / 2 + 1:g} m full size, turn: -90 deg, height: 4.5 m full size,\n"
+        f"  - {{id: lamps, piece: lamp_post, along: road, every: {wish.real(11)}, first: {wish.real(4)},\n"
+        f"     offset: {wish.real(_LANE * staged.lanes / 2 + 1)}, turn: -90 deg, height: {wish.real(4.5)},\n"
         f"     lit: {lit} lm}}  # turned, so that their arms reach over the road"
     )
     return [
         "set:",
         f"  table: {{width: {width}, depth: {depth}}}",
         f"  ground: {{surface: {surface}}}",
-        f"  road: {{lane: {_LANE:g} m full size, lanes: {staged.lanes}, centre: [{path}]}}",
+        f"  road: {{lane: {wish.real(_LANE)}, lanes: {staged.lanes}, centre: [{path}]}}",
         "  backdrop:",
         f"    distance: {distance}",
         f"    height: {height}",
@@ -382,7 +383,7 @@ def _trees(wish: Wish, staged: _Staged) -> str:
     over = f"[{wish.point(left, before)}, {wish.point(right, after)}]"
     for kind, least, most, needs in (("conifers", 3, 7, 7.0), ("bushes", 0.8, 1.4, 3.5)):
         if room > needs:
-            size = f"[{least:g} m full size, {most:g} m full size]"
+            size = f"[{wish.real(least)}, {wish.real(most)}]"
             return f"  - {{id: {kind}, scatter: {kind}, over: {over}, count: {count}, size: {size}}}"
     upright = staged.backdrop[0] - 0.4 / wish.scale - 0.008
     if upright < before + 0.2 / wish.scale:
@@ -434,17 +435,20 @@ def _rest(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
         f"    duration: {end - begin:.2f} s",
         "",
         "wants:  # what `previz advise` goes by, the most important first; previz keys wants",
-        *(f"  - {want}" for want in _wants(start, staged.kmh)),
+        *(f"  - {want}" for want in _wants(wish, start, staged.kmh)),
     ]
 
 
 def _driven(wish: Wish, staged: _Staged) -> list[str]:
     """How it gets along: at a speed, or let go on a ramp."""
+    unit = wish.tape.road_unit
+    looks = f"{staged.kmh * SPEED.factors['km/h'] / SPEED.factors[unit]:.3g} {unit}"
     if staged.ramp is None or staged.way is None:
-        on_screen = f"on screen {staged.kmh} km/h; 1 m in {1 / staged.speed:.2g} s"
-        speed = f"  speed: {staged.speed:.3g} m/s  # {on_screen}; or a launch: from a ramp"
+        far = LENGTH.factors[wish.tape.real_unit]
+        on_screen = f"on screen {looks}; 1 {wish.tape.real_unit} in {far / staged.speed:.2g} s"
+        speed = f"  speed: {speed_on_tape(staged.speed, wish.tape.unit)}  # {on_screen}; or a launch: from a ramp"
         return ["  path: road", speed, f"  drive: {wish.drive}  # what keeps it at that: motor, thread or hand"]
-    kmh, ramp, way = staged.kmh, staged.ramp, ", ".join(wish.point(*each) for each in staged.way)
+    ramp, way = staged.ramp, ", ".join(wish.point(*each) for each in staged.way)
     inches = wish.unit in ("in", "ft")
     step = 0.01 * 0.0254 if inches else 0.001
     high = math.ceil(ramp.height / step - 1e-6) * step  # never lower: it would stand before it is through
@@ -455,12 +459,13 @@ def _driven(wish: Wish, staged: _Staged) -> list[str]:
     return [
         f"  path: [{way}]  # from the foot of the ramp, which stands behind it",
         "  launch:  # let go on a ramp, which takes no motor; time a few runs of your own, previz guide launch",
-        f"    ramp: {{height: {height}, length: {long}, foot_radius: {radius}}}  # {kmh} km/h on screen, halfway",
+        f"    ramp: {{height: {height}, length: {long}, foot_radius: {radius}}}  # {looks} on screen, halfway",
     ]
 
 
-def _wants(start: _Start, kmh: int) -> list[str]:
+def _wants(wish: Wish, start: _Start, kmh: int) -> list[str]:
     """What is usual, and the speed that the table speed was chosen for."""
-    speed = f"{{speed: {round(0.75 * kmh)} to {round(1.25 * kmh)} km/h}}"
+    least, most = (wish.tape.road(share * kmh / 3.6) for share in (0.75, 1.25))
+    speed = f"{{speed: {together((least, most), ' to ')}}}"
     usual = [want for want in USUAL_WANTS if not (start.in_depth and isinstance(want, Sharp))]
     return [line for want in usual for line in (str(want), *([speed] if isinstance(want, Lasts) else []))]

@@ -438,3 +438,15 @@ def test_what_gives_up_far_more_than_the_best_is_no_plan(tmp_path: Path, monkeyp
     assert any(row.value == "slow" for each in found.lost for row in each.settings)
     monkeypatch.setattr(advising, "_TOO_FAR", 2.0)
     assert "slow" in {plan.shot.camera for plan in best(scene).plans}
+
+
+def test_a_rate_that_no_mode_is_said_to_have_is_told_as_left_out(tmp_path: Path) -> None:
+    scene = asked(tmp_path, wants=[{"sharp": "mid-frame"}], may={"mode": "yes", "rate": "yes"})
+    listed = rewritten(scene, {"cameras.one.modes": ["1080p24", "1080p60"]})
+    assert best(listed).as_written is not None
+    found = best(rewritten(listed, {"shots[s].capture.rate": "25 fps"}))
+    first, *others = found.lost
+    assert found.plans and found.as_written is None
+    assert [row.value for row in first.settings] == ["25 fps as it is written"]
+    assert "no mode of one is said to record at 25 fps; it has 1920x1080 at 24 fps, 1920x1080 at 60 fps." in first.why
+    assert "add that mode" in first.why and not any("as it is written" in each.why for each in others)

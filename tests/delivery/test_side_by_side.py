@@ -3,7 +3,6 @@
 import csv
 import dataclasses
 import json
-import math
 import threading
 from collections.abc import Iterator
 from contextlib import ExitStack
@@ -27,6 +26,7 @@ from previz.delivery.lettering import wrapped
 from previz.errors import PrevizError
 from previz.frames import Frame
 from previz.physics.colour import bt709_encoded, srgb_encoded
+from previz.physics.exposure import THIRD_STOP_SHUTTERS
 
 
 def decoded(path: Path) -> list[np.ndarray]:
@@ -79,12 +79,14 @@ def test_a_panel_that_is_too_bright_or_too_dark_says_so_beside_its_picture(tmp_p
 
 
 def test_a_panel_that_is_too_bright_has_a_shorter_shutter_where_it_moves_as_evenly(tmp_path: Path) -> None:
-    """By hand: so many stops off the shutter of the shot, 1/n s, are 2 to that power times n."""
+    """By hand: so many stops off the shutter of the shot, 1/n s, are 2 to that power times n, and of the shutters that
+    cameras have it is the next."""
     text = SCENE.replace("nearest: 50,", "nearest: 50, iso: [1600, 25600],", 1).replace("1 m/s", "20 mm/s")
     text = text.replace("mains: true", "mains: false")
     (stuck, _) = comparison_of(tmp_path, text, cameras=["inch", "large"]).panels
     (bright,) = [each for each in stuck.differences if each.of == "exposure"]
-    wanted = math.ceil(2**bright.value / stuck.shot.capture.exposure_time)
+    exact = 2**bright.value / stuck.shot.capture.exposure_time
+    wanted = next(parts for parts in THIRD_STOP_SHUTTERS if parts >= exact)
     assert f"so less light, a shutter of 1/{wanted} s or a grey filter" in bright.words
 
 

@@ -5,7 +5,7 @@ import pytest
 import shapely
 
 from previz.paper.packing import Blank, Laid, laid_on_sheets, least_sheets
-from previz.sheet_sizes import BOARDS, SHEETS
+from previz.sheet_sizes import METRIC_BOARDS, SHEETS, US_BOARDS
 
 
 def _blanks(rng: np.random.Generator, count: int, sheet: tuple[float, float]) -> list[Blank]:
@@ -20,7 +20,8 @@ def _shape(each: Laid) -> shapely.Polygon:
 @pytest.mark.parametrize("seed", range(60))
 def test_nothing_overlaps_or_leaves_its_sheet_and_all_is_there(seed: int) -> None:
     rng = np.random.default_rng(seed)
-    name = BOARDS[seed % len(BOARDS)]
+    boards = (*METRIC_BOARDS, *US_BOARDS)
+    name = boards[seed % len(boards)]
     sheet = SHEETS[name].short, SHEETS[name].long
     edge, cut = float(rng.uniform(0, 0.005)), float(rng.uniform(0, 0.003))
     blanks = _blanks(rng, int(rng.integers(1, 45)), sheet)

@@ -379,6 +379,21 @@ def test_a_rate_beside_those_that_a_camera_lists_becomes_one_of_them(scene: Scen
     assert words(taken)["slowdown"].startswith("60 fps is its nearest, the shot has 120: slowed 2.5 times, not 5; ")
 
 
+def test_a_shutter_too_long_for_the_frames_of_the_only_rates_there_are_is_cut_to_one_that_fits(scene: Scene) -> None:
+    """1/50 s does not fit in a frame of 1/60 s, 1/60 s just does: log2(60 / 50) = 0.26 stops. Two rates list all."""
+    slow = {"cameras.slow.modes": ["1080p60", "1080p120"], "shots[pass].capture.rate": "25 fps"}
+    listed = rewritten(scene, slow | {"shots[pass].capture.shutter": "1/50 s"})
+    taken = match(listed, listed.shots[0], "slow")
+    recorded = taken.shot.capture
+    assert (recorded.rate, recorded.exposure_time) == (60, pytest.approx(1 / 60))
+    assert words(taken)["slowdown"].endswith(
+        "; exposed 1/60 s a frame, which 1/50 s does not fit in, 0.3 stops less light and 0.833 times the motion blur"
+    )
+    turned = rewritten(scene, slow | {"shots[pass].capture.shutter": "180 deg"})
+    whole = match(turned, turned.shots[0], "slow")
+    assert "; exposed 1/120 s a frame, 1.3 stops less light and 0.417 times the motion blur" in words(whole)["slowdown"]
+
+
 def test_a_rate_that_no_mode_has_becomes_the_fastest_there_is(scene: Scene) -> None:
     """180 degrees at 30 fps expose 1/60 s, four times the 1/240 s at 120 fps: 2 stops; 30 / 24 = 1.25 times slowed."""
     taken = match(scene, scene.shots[0], "slow")

@@ -116,8 +116,8 @@ def test_what_cannot_be_is_found_and_its_remedy_clears_it(
 
 @pytest.mark.parametrize("body", sorted(VEHICLE_SIZES))
 def test_the_wheels_that_must_stand_on_the_table_are_about_where_they_are_drawn(body: str) -> None:
-    # One rectangle stands for all bodies but those that stand far apart. No drawn axle is farther from its ends than
-    # 6.5 % of the vehicle's length, no tyre's outer face farther from its sides than 6.5 % of the width.
+    # No drawn axle is farther from the ends of the rectangle than 6.5 % of the vehicle's length, no tyre's outer face
+    # farther from its sides than 6.5 % of the width.
     model, wheels = build_vehicle(body, 1.0, (0.5, 0.5, 0.5)), wheels_of(body)
     axles = [wheel.centre[0] for wheel in model.wheels]
     outer = max(mesh.vertices[:, 1].max() + wheel.centre[1] for wheel in model.wheels for mesh in wheel.round)

@@ -78,15 +78,15 @@ def test_what_a_tape_measures_is_told_in_its_unit_and_the_camera_in_millimetres(
     table = {row.label: (row.value, row.unit) for row in rows(predictions.shots[0].figures, "in")}
     assert table["focus, from the middle of the lens"] == ("18", "in")
     assert table["focal length"] == ("4.2", "mm")
-    assert table["camera height at full scale"][1] == "m"
+    assert table["camera height at full scale"][1] == "ft"
     scene, shot = read(inch, tmp_path), predictions.shots[0]
     miles = shot.value("apparent_speed") * 3600 / 1609.344  # a mile in metres: the international yard of 1959
     assert f"{miles:.0f} mph at full size" in dict(brief_of_shot(scene, scene.shots[0], shot.figures))["speed"]
 
 
 def test_every_finding_of_a_scene_in_inches_keeps_to_them(tmp_path: Path) -> None:
-    # What stays metric: sizes at full scale, pupils, sensors and focal lengths.
-    metric = ("m at full size", "opening", "sensor", "Zoom in", "lens")
+    # What stays metric: sensors and focal lengths.
+    metric = ("sensor", "Zoom in", "lens")
     broken_all = changed(
         in_unit("in", 25.4),
         [Change("shots[0].at", [59, -40, 12]), Change("set.backdrop.height", 4), Change("dressing[1].at", [59, 18])],
@@ -100,3 +100,22 @@ def test_every_finding_of_a_scene_in_inches_keeps_to_them(tmp_path: Path) -> Non
 
 def test_only_lengths_are_measured_with_a_tape() -> None:
     assert all(quantity.unit == "m" for quantity in GLOSSARY.values() if quantity.tape)
+
+
+def test_what_is_said_of_the_real_thing_is_in_feet_to_who_measures_in_inches(tmp_path: Path) -> None:
+    """By hand, at 1:24: 8 in of lane are 16 ft, of real ones 2.7 to 3.75 m; a foot of fence is 24 ft."""
+    wide = changed(in_unit("in", 25.4), [Change("set.road.lane", 8)])
+    wide["dressing"] = [*wide["dressing"], {"id": "tall", "piece": "fence", "at": [40, 24], "length": 9, "height": 12}]
+    told = predicted(wide, tmp_path)
+    lane = found(told, "sizes.lane")
+    assert "16.00 ft at full size; real ones measure 8.86 to 12.30 ft" in lane.message
+    assert lane.remedy.startswith("Make it 5 3/4 in, 11.48 ft at full size.")
+    assert lane.changes == (Change("set.road.lane", "11.4829 ft full size"),)
+    assert "is 12 in high, 24 ft at full size" in found(told, "slips.tall").message
+    metric = found(predicted(changed(GOOD, [Change("set.road.lane", 8 * 25.4)]), tmp_path), "sizes.lane")
+    assert "4.88 m at full size; real ones measure 2.70 to 3.75 m" in metric.message
+
+
+def test_a_size_that_no_set_has_is_refused_in_the_file_s_own_unit(tmp_path: Path) -> None:
+    with pytest.raises(Exception, match="2000 in on the table; at most 787 3/8 in is built"):
+        read(changed(in_unit("in", 25.4), [Change("set.table.width", 2000)]), tmp_path)

@@ -7,7 +7,9 @@ from typing import Any
 import pytest
 from broken_scenes import broken, changed, found, looked, predicted, read
 
-from previz.predictions import Verdict, predict
+from previz.predictions import Verdict, predict, view_of
+from previz.predictions.checks.framing import check_framing
+from previz.units import LENGTH, parse
 
 #: x to the right, y away from whoever stands before the table, z up: the frame that the README states.
 WAYS = {
@@ -86,3 +88,20 @@ def test_what_may_stand_on_a_lane_is_told_so_wherever_it_is_told(tmp_path: Path)
     assert found(predict(made, remedies=False), "set.lane.block").remedy == (
         "Move block off the road, unless it is meant to stand there."
     )
+
+
+def test_a_focus_told_by_its_distance_goes_with_a_camera_that_is_moved(tmp_path: Path) -> None:
+    """By hand: so far nearer along its axis, as far from the lens is what was sharp; on the vehicle it is by itself."""
+    far = ("cameras.small.lens", "4.2 mm"), ("shots[0].at", [1500, -8000, 80])
+    for focus in ("8.4 m", "vehicle"):
+        scene = read(broken(*far, ("shots[0].focus", focus)), tmp_path)
+        notes = check_framing(view_of(scene, scene.shots[0]))
+        (ways,) = [ways for each, ways in zip(notes.findings, notes.ways, strict=True) if each.id == "framing.small"]
+        (way,) = ways()
+        wrote = {change.key: change.value for change in way.changes}
+        nearer = parse(LENGTH, wrote["shots[0].at"][1]) + 8
+        assert nearer > 1
+        if focus == "vehicle":
+            assert wrote.keys() == {"shots[0].at"}
+        else:
+            assert parse(LENGTH, wrote["shots[0].focus"]) == pytest.approx(8.4 - nearer, abs=1e-4)

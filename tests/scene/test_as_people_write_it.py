@@ -625,7 +625,7 @@ RESPELT = (
     ),
     (
         "depth: 700}}",
-        "depth: 700}, backdrop: {distance: 690, height: 300, color: grey},"
+        "depth: 700}, ground: {wet: yes}, backdrop: {distance: 690, height: 300, color: grey},"
         " road: {lane: 70, center: [[0, 300], [1400, 300]]}}"
         "\ndressing: [{id: shed, piece: building, at: [300, 500], color: red}]",
     ),
@@ -634,7 +634,7 @@ PLAIN = {
     "reverse: yes": "reverse: true", "keep: center": "keep: middle", "color": "colour", "headlights": "headlamps",
     "units: millimeters": "units: mm", "1/50": "1:50", "aperture": "f_number", "focal length": "focal_length",
     "fps: 120": "rate: 120", "1/240": "1/240 s", "mains: yes": "mains: true", "mains: no": "mains: false",
-    "center": "centre",
+    "center": "centre", "wet: yes": "wet: true",
 }  # fmt: skip
 
 
@@ -735,3 +735,21 @@ def test_a_street_lamp_that_is_on_gives_what_a_real_one_does_where_it_lights(
     """By hand: what it lights is as many times nearer as the model is smaller, and light goes with distance squared."""
     lamp = f"\ndressing:\n  - {{id: post, piece: lamp_post, at: [300, 500], {own}lit: on}}\n"
     assert read(tmp_path, more=lamp).dressing[0].lit == pytest.approx(lumens)
+
+
+@pytest.mark.parametrize("lit", ["on", "yes", "true"])
+def test_bulbs_of_a_garland_and_headlamps_are_on_however_it_is_said(tmp_path: Path, lit: str) -> None:
+    drives = ("speed: 0.5 m/s", f"scale: 1:20, speed: 0.5 m/s, headlamps: {lit}")
+    piece = "piece: garland, at: [300, 500, 90], length: 600, bulbs: 8"
+    hung = f"\ndressing: [{{id: own, scale: 1:20, {piece}, lit: {lit}}}, {{id: lights, {piece}, lit: {lit}}}]\n"
+    scene = read(tmp_path, drives, more=hung)
+    assert [each.lit for each in scene.dressing] == pytest.approx([8 * 100 / 20**2, 8 * 100 / 50**2])
+    assert scene.vehicle is not None and scene.vehicle.headlamps == pytest.approx(1200 / 20**2)
+
+
+@pytest.mark.parametrize("lit", ["off", "no", "false"])
+def test_a_shot_puts_a_garland_out_however_it_is_said(tmp_path: Path, lit: str) -> None:
+    hung = "\ndressing: [{id: lights, piece: garland, at: [300, 500, 90], length: 600, lit: on}]\n"
+    scene = read(tmp_path, ("start: 1 s", f"moved: {{lights: {{lit: {lit}}}}}\n    start: 1 s"), more=hung)
+    (setup,) = setups_of(scene)
+    assert scene.dressing[0].lit > 0 and setup.scene.dressing[0].lit == 0

@@ -9,7 +9,7 @@ from pydantic import TypeAdapter, ValidationError
 from previz.errors import PrevizError
 from previz.scene import key_groups, key_places, places_named
 from previz.scene.called import CALLED, NEAREST, OF_THE_SET, TAKEN, called, plainly, taken_for
-from previz.scene.fields import YES_OR_NO, Flag, Paint, QuantityError, Surface, choose_from
+from previz.scene.fields import ON_OR_OFF, YES_OR_NO, Flag, Paint, QuantityError, Surface, choose_from
 from previz.scene.kit import BareUnit
 from previz.scene.lights import LAMPS, HeldBy, light_kind
 from previz.scene.pieces import (
@@ -85,7 +85,7 @@ def test_a_word_that_is_taken_is_one_that_there_is_and_no_other_is_its_name() ->
         assert not {*names} & {name for each in CALLED.get(what, {}).values() for name in each}
         if what == "a kind of piece":
             assert {*words} <= {*PIECES}
-        elif what != YES_OR_NO:
+        elif what not in (YES_OR_NO, ON_OR_OFF):
             assert all(TypeAdapter(WORDS[what]).validate_python(word) == word for word in words)
 
 

@@ -94,10 +94,12 @@ def test_a_vehicle_without_a_motor_is_let_go_on_a_ramp_and_as_fast_on_screen(tmp
     for number, (table, scale) in enumerate(itertools.product(TABLES[2:], (24.0, 43.0, 87.0))):
         asked = wish("pass", table, scale, next(bodies), [*TYPICAL][number % 3])
         scene = read(tmp_path, replace(asked, ramp=True))
-        told = re.search(r"# (\d+) km/h on screen, halfway", (tmp_path / "scene.yaml").read_text(encoding="utf-8"))
-        assert told
-        kmh = float(told[1])
-        assert 6 <= kmh <= 24
+        text = (tmp_path / "scene.yaml").read_text(encoding="utf-8")
+        told = re.search(r"# (\S+) (km/h|mph) on screen, halfway", text)
+        assert told and (told[2] == "mph") == (" in" in table or " ft" in table)
+        kmh = float(told[1]) * (1.609344 if told[2] == "mph" else 1)  # the international yard of 1959
+        assert 5.9 <= kmh <= 24.1
+        assert ("m full size" in text) != (told[2] == "mph")
         assert scene.vehicle is not None and scene.vehicle.launch is not None
         assert not stops(scene), (table, scale)
         view = view_of(scene, scene.shots[0])

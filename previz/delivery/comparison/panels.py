@@ -14,7 +14,7 @@ from typing import Any
 
 from previz.errors import PrevizError, SceneErrors
 from previz.layout import frame_times
-from previz.physics.exposure import nearest_third_stop
+from previz.physics.exposure import nearest_third_stop, shutter_within
 from previz.predictions import (
     FRAMING_RULES,
     SAME_SPEED,
@@ -43,6 +43,7 @@ from previz.scene import (
     plain_list,
     read_scene,
     rewritten,
+    taken_for,
 )
 from previz.units import beyond_numbers, shown, together, unit_written
 
@@ -238,8 +239,8 @@ class Variation:
 
         >>> Variation.of("f_number=2.8, f/4", 0)
         Variation(key='f_number', place='shots[0].f_number', values=(2.8, 'f/4'), bare='')
-        >>> Variation.of("rate=60 fps,120 fps", 0).place
-        'shots[0].capture.rate'
+        >>> Variation.of("rate=60 fps,120 fps", 0).place, Variation.of("aperture=2,4", 0).place
+        ('shots[0].capture.rate', 'shots[0].f_number')
         """
         key, equals, written = (part.strip() for part in text.partition("="))
         values = plain_list(written) if equals and key and written else None
@@ -247,6 +248,8 @@ class Variation:
             raise PrevizError(f"--vary {shown(text)} is not a key and its values; write it like f_number=2.8,5.6,11")
         if len(values) < 2:
             raise PrevizError(f"--vary {shown(text)}: two values or more make a comparison, divided by commas")
+        group, dot, last = key.rpartition(".")
+        key = f"{group}{dot}{taken_for(last, 'a key') or last}"
         return cls(key, _place_of(key, shot), tuple(values))
 
     def in_file(self, reread: Callable[[Changes], Scene], bare_length: str | None) -> "Variation":
@@ -447,7 +450,7 @@ def _at_unlike_speeds(panels: list[Panel], camera: str) -> list[Panel]:
 
 def _shorter_shutter(scene: Scene, shot: Shot, stops: float) -> str:
     """In words, the shutter that takes so many stops off, where nothing strobes or pulses with it; "" else."""
-    parts = math.ceil(2**stops / shot.capture.exposure_time)
+    parts = shutter_within(shot.capture.exposure_time / 2**stops)
     shutter = Shutter.model_validate({"time": f"1/{parts} s"})
     shorter = shot.model_copy(update={"capture": shot.capture.model_copy(update={"shutter": shutter})})
     found = predict(scene.model_copy(update={"shots": (shorter,)}), remedies=False).findings

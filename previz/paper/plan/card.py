@@ -131,14 +131,8 @@ def _iso(scene: Scene, shot: Shot, setup: Setup | None) -> str:
 def _place_rows(setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:
     yield from _focus_rows(setup, tape)
     when = ", mid-shot" if setup.moves else ""
-    for name, place in (
-        ("front rim of lens", setup.rim),
-        ("middle of lens", setup.pupil),
-        ("sensor", setup.sensor),
-    ):
-        if place is not None and (name != "sensor" or setup.sensor_told):
-            x, y, z = (tape.bare(float(each)) for each in place)
-            yield f"{name} at{when}", f"{x}, {y}, {z} {tape.unit} up"
+    for name, place in setup.marks:
+        yield f"{name} at{when}", f"{', '.join(tape.bare(float(each)) for each in place)} {tape.unit} up"
     z = tape.bare(float(setup.pupil[2]))
     floor = tape(float(setup.pupil[2] + setup.scene.set.table.height))
     assumed = "" if "height" in setup.scene.set.table.model_fields_set else ", the table's height assumed"
@@ -149,14 +143,13 @@ def _place_rows(setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:
 
 def _focus_rows(setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:
     """How far what is sharp is from each mark, and from where to where it is sharp, along the axis."""
-    marks = setup.measured_from(setup.value("focus_distance"), setup.value("focus_from_sensor"))
     if setup.focus_marks:
-        yield "focus goes, measured from", " / ".join(name for name, _ in marks[:2])
+        yield "focus goes, measured from", " / ".join(name for name, _ in setup.focus_from[:2])
         for mark in setup.focus_marks:
             lengths = [tape.bare(length, 1) for _, length in setup.measured_from(mark.distance, mark.from_sensor)[:2]]
             yield f"focus, {mark.when}", f"{' / '.join(lengths)} {tape.unit}"
     else:
-        for name, length in marks:
+        for name, length in setup.focus_from:
             yield f"focus from {name}", tape(length, 1)
     if setup.band is not None:
         near, far = setup.band

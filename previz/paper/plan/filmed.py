@@ -89,7 +89,7 @@ def draw_edges(view: View, setup: Setup, reach: Box) -> None:
         if not picture.is_empty:
             view.line(shapely.get_coordinates(picture), MEDIUM, dashes=DASHED)
         return
-    ground = shapely.box(reach.left, reach.low, reach.right, reach.high)
+    ground = reach.shape
     edges = wedge(setup, 0.0, _FAR)
     for ends in (edges[[0, 3]], edges[[1, 2]]):
         for part in shapely.get_parts(shapely.intersection(shapely.linestrings(ends), ground)):
@@ -102,7 +102,7 @@ def draw_sight(view: View, setup: Setup, reach: Box) -> None:
     draw_edges(view, setup, reach)
     if setup.band is None or setup.steep:
         return
-    ground = shapely.box(reach.left, reach.low, reach.right, reach.high)
+    ground = reach.shape
     near, far = setup.band
     band = on_table(setup, near, min(far, _FAR))
     inside = shapely.intersection(shapely.make_valid(shapely.Polygon(band)), ground)
@@ -120,7 +120,7 @@ def draw_camera(view: View, setup: Setup) -> Label:
             view.line(shapely.get_coordinates(hull), THIN)
     if setup.moves:
         view.line([pose.position[:2] for pose in setup.view.cameras], MEDIUM, dashes=DOTTED)
-    back = setup.sensor if setup.sensor_told else setup.pupil
+    back = setup.pupil if setup.sensor is None else setup.sensor
     view.line([back[:2], setup.sharp[:2]], THIN, dashes=CHAINED)
     return Label((f"camera {setup.shot.camera}",), draw_marks(view, setup), bold=True)
 
@@ -135,7 +135,7 @@ def marks_at(view: View, setup: Setup, flat: Callable[[Array], Array]) -> Array:
     pupil, ahead = view.placed(flat(np.array([setup.pupil, setup.pupil + setup.axis])))
     turn = math.atan2(*(ahead - pupil)[::-1])
     around = [symbols.circle(pupil, 2.4)]
-    if setup.sensor_told:
+    if setup.sensor is not None:
         sensor = view.placed(flat(setup.sensor))[0]
         symbols.sensor_mark(view.sheet, sensor.tolist(), turn)
         around.append(symbols.circle(sensor, 3.0))

@@ -25,13 +25,7 @@ _SAMPLE, _ROW = 11.0, 4.2
 
 def marks_table(setup: Setup, tape: Tape) -> Table:
     """The camera's places mid-shot, to be marked with a tape."""
-    places = (
-        ("front rim of lens", setup.rim),
-        ("middle of lens", setup.pupil),
-        ("sensor", setup.sensor if setup.sensor_told else None),
-        ("sharp at, on the axis", None if setup.focus_marks else setup.sharp),
-    )
-    rows = [(name, place) for name, place in places if place is not None]
+    rows = [*setup.marks, *([] if setup.focus_marks else [("sharp at, on the axis", setup.sharp)])]
     told = tuple((name, *(tape.bare(float(each)) for each in place)) for name, place in rows)
     return Table((f"mark, {tape.unit}", "x", "y", "up"), told, tight=True)
 
@@ -50,11 +44,10 @@ def off_table(scene: Scene) -> Table:
 def focus_lines(setup: Setup, tape: Tape) -> list[str]:
     """Focus as `check` has it, along the axis."""
     lines = ["The middle of the lens, about from where it sees, is what at: in the scene file says."]
-    if not setup.sensor_told:
+    if setup.sensor is None:
         lines.append("The sensor of so long a lens lies further back than a thin lens has it: measure from the rim.")
     if not setup.focus_marks:
-        marks = setup.measured_from(setup.value("focus_distance"), setup.value("focus_from_sensor"))
-        lines.append(f"Focus {', '.join(f'{tape(length)} from the {name}' for name, length in marks)}.")
+        lines.append(f"Focus {', '.join(f'{tape(length)} from the {name}' for name, length in setup.focus_from)}.")
     if setup.band is not None:
         near, far = setup.band
         lines.append(
@@ -241,7 +234,7 @@ def _samples(scene: Scene, setup: Setup | None) -> list[tuple[_Sample, str]]:
     if setup is not None:
         found += [
             (both, "sensor, lens axis, middle of lens")
-            if setup.sensor_told
+            if setup.sensor is not None
             else (pupil, "middle of lens, on its axis"),
             *([(rim, "front rim of lens")] if setup.rim is not None else []),
             *([(pulled, "focus at a frame, by its letter")] if setup.focus_marks and not setup.steep else []),

@@ -102,7 +102,7 @@ class Placing:
 
     def take(self, *boxes: Box) -> None:
         """Boxes that no name may cover."""
-        self.taken = np.concatenate([self.taken, np.array([_sides(each) for each in boxes]).reshape(-1, 4)])
+        self.taken = np.concatenate([self.taken, np.array([each.sides for each in boxes]).reshape(-1, 4)])
 
     def _take_line(self, points: Array, half: float) -> None:
         along = _along(points, 2 * half)
@@ -165,8 +165,7 @@ class Placing:
 
     def fits(self, labels: list[Label]) -> bool:
         """Whether there is room for all of them; nothing is drawn."""
-        blank = Sheet(self.sheet.width, self.sheet.height, "")
-        trial = Placing(blank, self.box, self.taken, self.lines, self.points, self.weights, self.things)
+        trial = replace(self, sheet=Sheet(self.sheet.width, self.sheet.height, ""))
         return not trial.place(labels, all_or_none=True)
 
     def _spot(self, label: Label, crossing: bool) -> tuple[Box, Array | None] | None:
@@ -216,7 +215,7 @@ class Placing:
 
     def _mistaken(self, spot: Box, line: Array | None, own: shapely.Geometry, others: NDArray[np.bool_]) -> float:
         """What it costs that a name may be taken for that of another thing, or hides one."""
-        name = shapely.box(*_sides(spot))
+        name = spot.shape
         cost = _OVER * self._over(name, others)
         if line is not None:
             cost += _THROUGH * self._crossed(line, others)
@@ -248,7 +247,7 @@ class Placing:
 
     def _on_drawing(self, label: Label) -> Label | None:
         """The name of as much of its thing as the drawing shows; None where that is nothing."""
-        box = shapely.box(*_sides(self.box))
+        box = self.box.shape
         shape = shapely.convex_hull(shapely.multipoints(_shape(label)))
         if box.contains(shape):
             return label
@@ -260,7 +259,7 @@ class Placing:
         x, y = box_around(label.outline).middle
         wide, high = label.size
         spot = _centred(x, y, wide, high)
-        fits = shapely.Polygon(_shape(label)).contains(shapely.box(*_sides(spot.grown(0.3))))
+        fits = shapely.Polygon(_shape(label)).contains(spot.grown(0.3).shape)
         return spot if fits and self._free(spot) else None
 
     def _free(self, spot: Box) -> bool:
@@ -321,10 +320,6 @@ def _shape(label: Label) -> Array:
     return outline if len(outline) >= 3 else box_around(outline).grown(0.01).outline
 
 
-def _sides(box: Box) -> tuple[float, float, float, float]:
-    return box.left, box.low, box.right, box.high
-
-
 def _centred(x: float, y: float, wide: float, high: float) -> Box:
     return Box(x - wide / 2, y - high / 2, x + wide / 2, y + high / 2)
 
@@ -363,7 +358,7 @@ def _along_side(around: Box, wide: float, high: float, gap: float) -> Iterator[B
 
 def _leaders(spot: Box, outline: Array) -> list[Array]:
     """Lines from a name to its thing: the shortest, and some that are not much longer."""
-    name = shapely.box(*_sides(spot.grown(0.3)))
+    name = spot.grown(0.3).shape
     shortest = shapely.shortest_line(name, _polygon(outline))
     ends = np.concatenate([outline, (outline + np.roll(outline, 1, axis=0)) / 2])[:_ENDS]
     others = [

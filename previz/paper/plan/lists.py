@@ -131,7 +131,10 @@ def build_list(scene: Scene, then: Sequence[Scene] = ()) -> Table:
     then: the scenes of its setups; what only they have of backdrop, vehicle and ramp is built too.
     """
     rows = [*_of_the_set(scene), *_of_some_shots(scene, then), *_dressed(scene)]
-    headings = f"on the table, {scene.tape.column}: length × width × height", "full size, m: likewise"
+    headings = (
+        f"on the table, {scene.tape.column}: length × width × height",
+        f"full size, {scene.tape.real_unit}: likewise",
+    )
     return Table(("what", "kind", "times", *headings, "size from"), tuple(rows))
 
 
@@ -237,7 +240,7 @@ def _row(
     """scale: S of 1:S of the thing, the set's unless given; sides: what each number says, where it is not as usual."""
     tape, scale = tape_of(scene), scale or float(scene.scale)
     here = [tape.bare(each, int(each < _FINE)) for each in size]
-    full = [_full_size(each * scale) for each in real or ()]
+    full = [tape.real_bare(each * scale) for each in real or ()]
     kind = _with_scale(kind, scene, scale)
     return name, kind, str(times), _by_sides(here, sides), _by_sides(full, sides), why
 
@@ -255,15 +258,6 @@ def _by_sides(told: Sequence[str], sides: Sequence[str]) -> str:
     return " × ".join(f"{each} {side}".strip() for each, side in zip_longest(told, sides[: len(told)], fillvalue=""))
 
 
-def _full_size(length: float) -> str:
-    """A length of the real thing [m], to the centimetre; of what is small, to the millimetre.
-
-    >>> _full_size(4.5432), _full_size(0.5761), _full_size(12.0), _full_size(0.0341)
-    ('4.54', '0.58', '12.00', '0.034')
-    """
-    return f"{length:.2f}" if length >= 0.1 else f"{length:.3f}"
-
-
 def _with_scale(kind: str, scene: Scene, scale: float) -> str:
     return ", ".join(filter(None, (kind, other_scale(scene, scale))))
 
@@ -274,7 +268,7 @@ def _scattered(scene: Scene, piece: Scatter) -> tuple[str, ...]:
     if piece.size is None:
         return piece.id, kind, str(piece.count), "", "", "the kind's own, by the seed"
     low, high = piece.size
-    full = f"{_full_size(low * scale)} to {_full_size(high * scale)} high"
+    full = f"{tape.real_bare(low * scale)} to {tape.real_bare(high * scale)} high"
     return (
         piece.id,
         kind,
@@ -319,7 +313,7 @@ def lamp_list(scene: Scene) -> Table:
             (
                 light.id,
                 _kind(light, scene),
-                _output(light),
+                _output(light, scene),
                 told,
                 _diffusion(light, scene),
                 ", ".join(tape.bare(each) for each in light.at),
@@ -373,11 +367,11 @@ def _kind(light: Any, scene: Scene) -> str:
     return f"spot, beam {light.spot * 57.29577951308232:.0f}°, source {tape(light.size)}"
 
 
-def _output(light: Any) -> str:
+def _output(light: Any, scene: Scene) -> str:
     output = light.output
     if output.flux is not None:
         return f"{output.flux:g} lm"
-    return f"{output.axis_illuminance:g} lx at {output.axis_distance:g} m"
+    return f"{output.axis_illuminance:g} lx at {tape_of(scene).far(output.axis_distance)}"
 
 
 def _diffusion(light: Any, scene: Scene) -> str:

@@ -21,52 +21,70 @@ Array = NDArray[np.float64]
 
 def draw_lamps(view: View, scene: Scene) -> list[Label]:
     """All but the light of the room; one that stands off the drawing is an arrow at its edge."""
-    tape, labels = tape_of(scene), list[Label]()
-    rows = [row for row in lamp_rows(scene) if all(_shown(view, light.at) for light in row)]
-    labels += [row_label(view, row, lambda places: places[:, :2], tape) for row in rows]
+    tape = tape_of(scene)
+
+    def told(light: Any, aim: Array | None) -> str:
+        throw = "" if aim is None else f", {tape(float(np.linalg.norm(np.subtract(aim, light.at))))} to its aim"
+        return f"{tape(light.at[2])} up{throw}"
+
+    def stands(light: Any, spot: Array, goal: Array) -> str:
+        return f"stands at {tape.bare(light.at[0])}, {tape.bare(light.at[1])}"
+
+    for emitter in emitters_of(scene)[: len(scene.lights)]:
+        _round_source(view, emitter)
+    return lamps_drawn(view, scene, lambda places: places[:, :2], told, stands)
+
+
+def lamps_drawn(
+    view: View,
+    scene: Scene,
+    flat: Callable[[Array], Array],
+    told: Callable[[Any, Array | None], str],
+    stands: Callable[[Any, Array, Array], str],
+) -> list[Label]:
+    """The same however the set is looked at: flat is what is drawn of points (n, 3) of it, (n, 2). [m]
+
+    told: what is said of a lamp and its aim, None of a bulb. stands: where one is that is off the drawing, by where on
+    the sheet it and its aim would be. [mm]
+    """
+    tape, inner, labels = tape_of(scene), view.box.grown(-3.5), list[Label]()
+
+    def placed(place: Sequence[float]) -> Array:
+        return np.asarray(view.placed(flat(np.array([place], dtype=float)))[0])
+
+    def shown(place: Sequence[float]) -> bool:
+        return Box(*placed(place), *placed(place)).within(inner)
+
+    rows = [row for row in _rows(scene) if all(shown(light.at) for light in row)]
+    labels += [_row_label(view, row, flat, tape) for row in rows]
     grouped = {light.id for row in rows for light in row}
+    table = scene.set.table
     for light, emitter in zip(scene.lights, emitters_of(scene), strict=False):
         if isinstance(light, Ambient):
             continue
-        bare = isinstance(light, Bulb)  # it faces nothing
-        aim = (scene.set.table.width / 2, scene.set.table.depth / 2, 0.0) if bare else light.aim
-        spot, goal = np.array(view.at(light.at)), np.array(view.at(aim))
-        throw = float(np.linalg.norm(np.subtract(aim, light.at)))
-        told: tuple[str, ...] = (light.id, f"{tape(light.at[2])} up" + ("" if bare else f", {tape(throw)} to its aim"))
-        inner = view.box.grown(-3.5)
-        if not _shown(view, light.at):
-            edge = entry(spot, goal, inner)
-            off_sheet(view, edge, spot - goal)
-            labels.append(
-                Label(
-                    (*told, f"stands at {tape.bare(light.at[0])}, {tape.bare(light.at[1])}"),
-                    symbols.circle(edge, 1.8),
-                    sign=True,
-                )
-            )
+        aim = None if isinstance(light, Bulb) else light.aim  # a bulb faces nothing
+        spot, goal = placed(light.at), placed((table.width / 2, table.depth / 2, 0.0) if aim is None else aim)
+        words: tuple[str, ...] = (light.id, told(light, aim))
+        if not shown(light.at):
+            edge = _entry(spot, goal, inner)
+            _off_sheet(view, edge, spot - goal)
+            labels.append(Label((*words, stands(light, spot, goal)), symbols.circle(edge, 1.8), sign=True))
             continue
         if isinstance(emitter, AreaEmitter):
-            told += lit_area(view, emitter, emitter.corners[:, :2], tape)
-        _round_source(view, emitter)
-        if not bare:
+            words += _lit_area(view, emitter, flat(emitter.corners), tape)
+        if aim is not None:
             symbols.aim_line(view.sheet, spot, goal)
         symbols.lamp_mark(view.sheet, spot.tolist())
         if light.id not in grouped:
-            labels.append(Label(told, symbols.circle(spot, 2.4), sign=True))
+            labels.append(Label(words, symbols.circle(spot, 2.4), sign=True))
     return labels
-
-
-def _shown(view: View, place: Sequence[float]) -> bool:
-    """Whether a lamp's sign is on the drawing."""
-    x, y = view.at(place)
-    return Box(x, y, x, y).within(view.box.grown(-3.5))
 
 
 #: So many lamps that are alike make a row with one name, where none is further off its line than this share of it.
 _ROW, _OFF_LINE = 4, 0.1
 
 
-def lamp_rows(scene: Scene) -> list[list[Any]]:
+def _rows(scene: Scene) -> list[list[Any]]:
     """Lamps that are alike and stand in a row, in its order: they are named together."""
     alike: dict[str, list[Any]] = {}
     for light in scene.lights:
@@ -91,22 +109,24 @@ def _in_a_row(places: Sequence[Sequence[float]]) -> bool:
     return bool((np.diff(along) > 0).all() and np.abs(off).max() <= _OFF_LINE * long)
 
 
-def row_label(view: View, row: Sequence[Any], flat: Callable[[Array], Array], tape: Tape) -> Label:
-    """One name for a row of lamps: which, in what order, and how high they are; flat as for `marks_at`."""
+def _row_label(view: View, row: Sequence[Any], flat: Callable[[Array], Array], tape: Tape) -> Label:
+    """One name for a row of lamps: which, in what order, and how high they are; flat as above."""
     places = np.array([light.at for light in row], dtype=float)
     spots = view.placed(flat(places))
-    step = places[-1] - places[0]
-    ways = ("left to right", "right to left") if abs(step[0]) >= abs(step[1]) else ("front to back", "back to front")
-    way = ways[int(step[0 if abs(step[0]) >= abs(step[1]) else 1] < 0)]
-    low, high = tape.bare(float(places[:, 2].min())), tape(float(places[:, 2].max()))
-    up = high if tape(float(places[:, 2].min())) == high else f"{low} to {high}"
+    across, back = (places[-1] - places[0])[:2].tolist()
+    if abs(across) >= abs(back):
+        way = "right to left" if across < 0 else "left to right"
+    else:
+        way = "back to front" if back < 0 else "front to back"
+    low, high = float(places[:, 2].min()), float(places[:, 2].max())
+    up = tape(high) if tape(low) == tape(high) else f"{tape.bare(low)} to {tape(high)}"
     circles = tuple(symbols.circle(spot, 2.4) for spot in spots)
     hull = shapely.convex_hull(shapely.multipoints(np.concatenate(circles)))
     told = f"{row[0].id} to {row[-1].id}, {way}", f"{len(row)} lamps, {up} up"
     return Label(told, shapely.get_coordinates(hull)[:-1], signs=circles)
 
 
-def lit_area(view: View, emitter: AreaEmitter, flat: Array, tape: Tape) -> tuple[str, ...]:
+def _lit_area(view: View, emitter: AreaEmitter, flat: Array, tape: Tape) -> tuple[str, ...]:
     """Draw a lamp's lit area, its corners (4, 2) as they are looked at [m]; in words where the drawing is too small.
 
     Cut off, it would be lines round the set that nobody takes for a lamp.
@@ -127,17 +147,16 @@ def _round_source(view: View, emitter: object) -> None:
         view.line(ring, THIN, closed=True)
 
 
-def entry(outside: Array, inside: Array, box: Box) -> Array:
+def _entry(outside: Array, inside: Array, box: Box) -> Array:
     """Where the way from a place outside a box to one inside enters it; the nearest place of the box otherwise."""
-    shape = shapely.box(box.left, box.low, box.right, box.high)
-    way = shapely.intersection(shapely.linestrings([outside, inside]), shape)
+    way = shapely.intersection(shapely.linestrings([outside, inside]), box.shape)
     points = shapely.get_coordinates(way)
     if len(points):
         return np.asarray(points[0])
     return np.clip(outside, [box.left, box.low], [box.right, box.high])
 
 
-def off_sheet(view: View, edge: Array, way: Array) -> None:
+def _off_sheet(view: View, edge: Array, way: Array) -> None:
     """An arrow at the edge of a drawing towards what stands off it."""
     view.sheet.line([edge, edge - _unit(way) * 9], MEDIUM)
     view.sheet.arrow_head(edge, way, 4.0)

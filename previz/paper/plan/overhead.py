@@ -63,7 +63,8 @@ def reach_of(scene: Scene, setup: Setup | None) -> Box:
     points = [table_edge(scene), backdrop_line(scene)]
     points += [ramp.footprint for each in each_driven(scene) if (ramp := ramp_of(each)) is not None]
     if setup is not None:
-        points += [np.array([pose.position[:2] for pose in setup.view.cameras]), setup.sensor[None, :2]]
+        points += [np.array([pose.position[:2] for pose in setup.view.cameras])]
+        points += [place[None, :2] for _, place in setup.marks]
         points += [block[:, :2] for block in camera_body(setup)]
     return box_around(np.concatenate(points))
 
@@ -131,7 +132,7 @@ def _names(
     placing = Placing.on(view.sheet, view.box)
     placing.keep_off(measured)
     if setup is not None:
-        for place in (setup.pupil, setup.sensor if setup.sensor_told else setup.measured):
+        for _, place in setup.marks:
             x, y = view.at(place.tolist())
             placing.take(Box(x, y, x, y).grown(2.6))
         placing.take_signs(labels)

@@ -72,11 +72,27 @@ class Setup:
         """Where a tape finds the lens: its front rim; the entrance pupil where that is not known. (3,) [m]"""
         return self.pupil if self.rim is None else self.rim
 
-    @property
-    def sensor_told(self) -> bool:
-        """Whether the sensor may be where a thin lens has it: of a wide lens that place is inside its barrel."""
+    @cached_property
+    def sensor(self) -> Array | None:
+        """Middle of the sensor, (3,), behind the pupil by what a tape from its mark reads more. [m]
+
+        None where it cannot be where a thin lens has it: of a wide lens that place is inside its barrel.
+        """
         behind = self.value("focus_from_sensor") - self.value("focus_distance")
-        return behind >= (self.view.camera.rim or 0.0)
+        if behind < (self.view.camera.rim or 0.0):
+            return None
+        return np.asarray(self.pupil - self.axis * behind)
+
+    @property
+    def marks(self) -> tuple[tuple[str, Array], ...]:
+        """What of the camera is marked with a tape, as far as it is known where that is, each (3,). [m]"""
+        marks = (("front rim of lens", self.rim), ("middle of lens", self.pupil), ("sensor", self.sensor))
+        return tuple((name, place) for name, place in marks if place is not None)
+
+    @property
+    def focus_from(self) -> tuple[tuple[str, float], ...]:
+        """`measured_from` of the focus mid-shot."""
+        return self.measured_from(self.value("focus_distance"), self.value("focus_from_sensor"))
 
     def measured_from(self, away: float, from_sensor: float) -> tuple[tuple[str, float], ...]:
         """How far it is to what is sharp, from each mark that a tape is held at, and from the pupil last. [m]
@@ -86,7 +102,7 @@ class Setup:
         rim = self.view.camera.rim
         marks = (
             ("front rim", None if rim is None else away - rim),
-            ("sensor", from_sensor if self.sensor_told else None),
+            ("sensor", None if self.sensor is None else from_sensor),
             ("middle of lens", away),
         )
         return tuple((name, length) for name, length in marks if length is not None)
@@ -95,12 +111,6 @@ class Setup:
     def focus_marks(self) -> tuple[FocusMark, ...]:
         """Where focus is in three to five frames; none where it stays."""
         return focus_marks(self.view)
-
-    @cached_property
-    def sensor(self) -> Array:
-        """Middle of the sensor, (3,), behind the pupil by what a tape from its mark reads more. [m]"""
-        behind = self.value("focus_from_sensor") - self.value("focus_distance")
-        return np.asarray(self.pupil - self.axis * behind)
 
     @property
     def sharp(self) -> Array:

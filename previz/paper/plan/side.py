@@ -5,9 +5,10 @@ axis less foreshortened.
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import product
+from typing import Any
 
 import numpy as np
 import shapely
@@ -15,14 +16,12 @@ from numpy.typing import NDArray
 
 from previz.layout import (
     LIGHT_CARDS,
-    AreaEmitter,
     PutUp,
     RampShape,
     Solid,
     backdrop_plane,
     cross_section,
     each_driven,
-    emitters_of,
     light_cards,
     pieces_of,
     ramp_of,
@@ -36,7 +35,7 @@ from previz.paper.plan.filmed import (
 )
 from previz.paper.plan.labels import Label, Placing
 from previz.paper.plan.laid import lifted, name_of
-from previz.paper.plan.lit import entry, lamp_rows, lit_area, off_sheet, row_label
+from previz.paper.plan.lit import lamps_drawn
 from previz.paper.plan.page import Maker, aside, scale_bar, scale_for
 from previz.paper.plan.setup import Setup
 from previz.paper.sheet import (
@@ -53,7 +52,7 @@ from previz.paper.sheet import (
     View,
     box_around,
 )
-from previz.scene import Ambient, Bulb, Scene, Shot
+from previz.scene import Ambient, Scene, Shot
 
 Array = NDArray[np.float64]
 
@@ -114,7 +113,7 @@ def _reach(scene: Scene, setup: Setup | None, looked: _Side, shape: float) -> Bo
         foot = ramp.footprint
         points.append(np.column_stack([foot, np.full(len(foot), float(ramp.line[0, 1]))]))
     if setup is not None:
-        points += [setup.pupil[None], setup.sensor[None], *camera_body(setup)]
+        points += [*(place[None] for _, place in setup.marks), *camera_body(setup)]
     core = box_around(looked.flat(np.concatenate(points)))
     first = core
     lamps = [np.array([light.at]) for light in scene.lights if not isinstance(light, Ambient)]
@@ -212,7 +211,7 @@ def _sight(view: View, setup: Setup, looked: _Side) -> list[Label]:
     spread = math.tan(setup.value("angle_of_view", "vertical") / 2)
     table = setup.scene.set.table
     under = shapely.box(0.0, -_FAR, (table.width, table.depth)[looked.across], 0.0)
-    reach = shapely.difference(shapely.box(*_sides(_drawn(view, setup))), under)
+    reach = shapely.difference(_drawn(view, setup).shape, under)
 
     def edge(depth: float, up: float) -> Array:
         return looked.flat(setup.pupil + depth * (setup.axis + up * spread * setup.turn[:, 1]))[0]
@@ -249,10 +248,6 @@ def _drawn(view: View, setup: Setup) -> Box:
     if plane is not None and looked == plane.axis and plane.before(setup.pupil) > 0:
         left, right = (left, min(right, plane.at)) if plane.sign > 0 else (max(left, plane.at), right)
     return Box(float(left), max(float(low), -_BELOW), float(right), float(high))
-
-
-def _sides(box: Box) -> tuple[float, float, float, float]:
-    return box.left, box.low, box.right, box.high
 
 
 def _vehicle(view: View, setup: Setup, looked: _Side) -> list[Label]:
@@ -301,40 +296,14 @@ def _bar(ramp: RampShape, ends: Array, low: Array, high: Array, looked: _Side) -
 
 
 def _lamps(view: View, scene: Scene, looked: _Side) -> list[Label]:
-    tape, labels = tape_of(scene), list[Label]()
-    rows = [row for row in lamp_rows(scene) if all(_shown(view, looked, light.at) for light in row)]
-    labels += [row_label(view, row, looked.flat, tape) for row in rows]
-    grouped = {light.id for row in rows for light in row}
-    for light, emitter in zip(scene.lights, emitters_of(scene), strict=False):
-        if isinstance(light, Ambient):
-            continue
-        bare = isinstance(light, Bulb)  # it faces nothing
-        aim = (scene.set.table.width / 2, scene.set.table.depth / 2, 0.0) if bare else light.aim
-        spot, goal = (view.placed(looked.flat(np.array(place)))[0] for place in (light.at, aim))
-        told: tuple[str, ...] = (light.id, f"{tape(light.at[2])} up")
-        inner = view.box.grown(-3.5)
-        if not _shown(view, looked, light.at):
-            edge = entry(spot, goal, inner)
-            off_sheet(view, edge, spot - goal)
-            where = ("to the right", "further off")[looked.across] if spot[0] > goal[0] else "nearer to you"
-            labels.append(
-                Label((*told, "off the sheet" if spot[1] > inner.high else where), symbols.circle(edge, 1.8), sign=True)
-            )
-            continue
-        if isinstance(emitter, AreaEmitter):
-            told += lit_area(view, emitter, looked.flat(emitter.corners), tape)
-        if not bare:
-            symbols.aim_line(view.sheet, spot, goal)
-        symbols.lamp_mark(view.sheet, spot.tolist())
-        if light.id not in grouped:
-            labels.append(Label(told, symbols.circle(spot, 2.4), sign=True))
-    return labels
+    tape, high = tape_of(scene), view.box.grown(-3.5).high
 
+    def stands(light: Any, spot: Array, goal: Array) -> str:
+        if spot[1] > high:
+            return "off the sheet"
+        return ("to the right", "further off")[looked.across] if spot[0] > goal[0] else "nearer to you"
 
-def _shown(view: View, looked: _Side, place: Sequence[float]) -> bool:
-    """Whether a lamp's sign is on the drawing."""
-    spot = view.placed(looked.flat(np.array(place)))[0]
-    return Box(*spot, *spot).within(view.box.grown(-3.5))
+    return lamps_drawn(view, scene, looked.flat, lambda light, aim: f"{tape(light.at[2])} up", stands)
 
 
 def _camera(view: View, setup: Setup, looked: _Side) -> Label:

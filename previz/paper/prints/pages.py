@@ -78,18 +78,12 @@ def foot(sheet: Sheet, name: str, where: str, ruler: Ruler) -> None:
 
 def draw_ruler(sheet: Sheet, ruler: Ruler, at: tuple[float, float], upright: bool = False) -> None:
     """A line with its marks, its left or lower end at a place. [mm]"""
-    x, y = at
-    way, aside = (
-        (np.array([0.0, 1.0]), np.array([-1.0, 0.0])) if upright else (np.array([1.0, 0.0]), np.array([0.0, 1.0]))
-    )
-    start = np.array([x, y])
+    way = np.array([0.0, 1.0] if upright else [1.0, 0.0])
+    start, aside = np.array(at), np.array([-way[1], way[0]])
     sheet.line([start, start + way * ruler.length], MEDIUM)
     for number in range(ruler.parts + 1):
         foot = start + way * number * ruler.length / ruler.parts
         mark = 2.4 if number % ruler.long == 0 else 1.4
         sheet.line([foot, foot + aside * mark], MEDIUM if number % ruler.parts == 0 else THIN)
-    end = start + way * (ruler.length + 1.0)
-    if upright:
-        sheet.words(ruler.says, (float(end[0]), float(end[1])), SMALL, turn=90.0)
-    else:
-        sheet.words(ruler.says, (float(end[0]), float(end[1])), SMALL)
+    x, y = (start + way * (ruler.length + 1.0)).tolist()
+    sheet.words(ruler.says, (x, y), SMALL, turn=90.0 if upright else 0.0)

@@ -161,7 +161,7 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], standing: Faces) -
     seen = view.once("frames past the set", lambda: _seen_in(view, frames, shares, standing))
     pixels = float(shares.max()) * view.size[0] * view.size[1]
     plane = _hung(view)
-    passed = _passed(view, frames, gaps)
+    passed = view.once("sides past the set", lambda: _passed(view, frames, gaps))
     behind = view.once("gap at the edge", lambda: _gap_at_the_edge(view, frames, standing, passed))
     needed = view.once("backdrop needed", lambda: backdrop_needed(view, frames, plane))
     notes.figure("off_set_pixels", pixels)
@@ -184,7 +184,7 @@ def _off_set(view: ShotView, notes: Notes, frames: list[int], standing: Faces) -
         ways=lambda: chain(
             [_at_the_edge(view)] if behind else [], _cover(view, frames, standing, plane, needed, passed)
         ),
-        otherwise=_past(view, frames, gaps, plane, needed is not None) if pixels > 0 else "",
+        otherwise=_past(view, frames, gaps, passed, plane, needed is not None) if pixels > 0 else "",
         frames=view.numbers[list(seen)] if seen else None,
     )
 
@@ -257,11 +257,13 @@ def _sheet_that_covers(view: ShotView, plane: BackPlane, needed: tuple[float, fl
     return f" A backdrop {listed(sides, 'and')} covers it."
 
 
-def _past(view: ShotView, frames: list[int], gaps: list[Gaps], plane: BackPlane, covered: bool) -> str:
+def _past(
+    view: ShotView, frames: list[int], gaps: list[Gaps], passed: dict[str, float], plane: BackPlane, covered: bool
+) -> str:
     """What else there is to do about what is past the set. covered: a backdrop in that plane would cover it."""
     if covered:
         return PAST_IT if view.scene.written is not None else ""
-    if [*_passed(view, frames, gaps)] == ["below"] and all(
+    if [*passed] == ["below"] and all(
         _before_table(view, frame) for frame, each in zip(frames, gaps, strict=True) if each.share > 0
     ):
         return BEFORE_IT

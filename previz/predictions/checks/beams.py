@@ -12,7 +12,7 @@ from previz.light import Receivers
 from previz.physics.photometry import spot_profile
 from previz.predictions.checks.shadows import in_rows
 from previz.predictions.findings import Change, Way
-from previz.predictions.places import HIGHEST_LAMP, from_corner
+from previz.predictions.places import HIGHEST_LAMP, from_corner, place_written
 from previz.predictions.shot_view import ShotView
 from previz.scene import Spot
 
@@ -124,7 +124,7 @@ def _share(emitter: SpotEmitter, points: Array, at: ArrayLike | None = None, aim
 
 def covering(view: ShotView, edge: BeamEdge) -> Iterator[Way]:
     """The lamp aimed a little otherwise, or further off, so that all that it lit and all of the backdrop is in it."""
-    lamp, tape = edge.lamp, view.scene.tape
+    lamp = edge.lamp
     emitter = emitters_of(view.scene)[edge.number]
     if lamp.fixed or not isinstance(emitter, SpotEmitter):
         return
@@ -135,16 +135,16 @@ def covering(view: ShotView, edge: BeamEdge) -> Iterator[Way]:
     def told(place: Array) -> str:
         return f"{from_corner(view.scene, place)}: to the right, away from you, up"
 
-    def written(key: str, place: Array) -> tuple[Change]:
-        return (Change(f"lights[{edge.number}].{key}", [tape.written(float(value), 0) for value in place]),)
+    def put(key: str, place: Array) -> tuple[Change]:
+        return (Change(f"lights[{edge.number}].{key}", place_written(view.scene, place, 0)),)
 
     for share in _SHARES:
         there = aim + share * (left_out - aim)
         if (_share(emitter, wanted, at, there) > _COVERED).all():
-            yield Way(f"Aim {lamp.id} at {told(there)}.", written("aim", there))
+            yield Way(f"Aim {lamp.id} at {told(there)}.", put("aim", there))
             break
     for times in _TIMES:
         there = aim + times * (at - aim)
         if there[2] <= HIGHEST_LAMP and (_share(emitter, wanted, there, aim) > _COVERED).all():
-            yield Way(f"Move {lamp.id} further off, to {told(there)}; it gives less light there.", written("at", there))
+            yield Way(f"Move {lamp.id} further off, to {told(there)}; it gives less light there.", put("at", there))
             break

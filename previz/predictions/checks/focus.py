@@ -13,7 +13,7 @@ from previz.physics.exposure import THIRD_STOP_F_NUMBERS, working_f_number
 from previz.predictions.checks.shot import ways_to_cut_short
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
 from previz.predictions.metering import stopped_down
-from previz.predictions.places import told_place
+from previz.predictions.places import place_written, told_place
 from previz.predictions.pulled import focus_marks
 from previz.predictions.reframing import reframed
 from previz.predictions.shot_view import ShotView, background_middle
@@ -121,9 +121,9 @@ def _nearest(view: ShotView, notes: Notes) -> None:
     elif not isinstance(view.shot.at[0], int | float):
         remedy = f"Keep the camera {view.scene.tape(short)} further away throughout its move"
     else:
-        x, y, z = np.array(view.shot.at) + back
-        changes = [Change(f"{key}.at", [view.scene.tape.written(float(value)) for value in (x, y, z)])]
-        remedy = f"Move the camera back by {view.scene.tape(short)}, {told_place(view.scene, (x, y, z))}"
+        place = np.array(view.shot.at) + back
+        changes = [Change(f"{key}.at", place_written(view.scene, place))]
+        remedy = f"Move the camera back by {view.scene.tape(short)}, {told_place(view.scene, place)}"
     too_near = view.focus < nearest * (1 - 1e-9)
     notes.finding(
         "focus.nearest",

@@ -22,12 +22,12 @@ from previz.physics import optics
 from previz.predictions.checks.set import moved_behind, to_behind
 from previz.predictions.checks.time import SCREEN_TIME, slowdown_of
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
-from previz.predictions.places import told_place, ways_to_free_places
+from previz.predictions.places import stood_at, told_place, ways_to_free_places
 from previz.predictions.reframing import may_reframe, reframed, zoomed
 from previz.predictions.release import release_for, stops_short
 from previz.predictions.rounding import small_percent
 from previz.predictions.shot_view import ShotView, at_frames, view_of
-from previz.scene import Camera, Focus
+from previz.scene import Camera
 
 Array = NDArray[np.float64]
 
@@ -164,13 +164,8 @@ def _nearer(view: ShotView, times: float) -> list[Way]:
     depth = float(view.depths(view.vehicle_corners.mean(axis=1, keepdims=True))[view.middle, 0])
     step = depth * (1 - 1 / times)
     place = np.array(view.shot.at) - pose.world_from_camera[:, 2] * step
-    at = [view.scene.tape.written(float(value)) for value in place]
-    return [
-        Way(
-            f"Move the camera {view.scene.tape(step)} nearer, {told_place(view.scene, place)}.",
-            (Change(f"shots[{view.index}].at", at),),
-        )
-    ]
+    words = f"Move the camera {view.scene.tape(step)} nearer, {told_place(view.scene, place)}."
+    return [Way(words, stood_at(view, place))]
 
 
 def passes(view: ShotView) -> list[tuple[int, int]]:
@@ -358,7 +353,7 @@ def _off_the_table(view: ShotView, least: float) -> Iterator[Way]:
     """
     if not isinstance(view.shot.at[0], int | float):
         return
-    tape, key, place = view.scene.tape, f"shots[{view.index}]", np.array(view.shot.at, dtype=float)
+    tape, place = view.scene.tape, np.array(view.shot.at, dtype=float)
     axis, table = view.cameras[0].world_from_camera[:, 2], view.scene.set.table
     if (flat := float(np.hypot(*axis[:2]))) > math.sin(_STEEP):
         away = axis * [1.0, 1.0, 0.0] / flat
@@ -369,15 +364,11 @@ def _off_the_table(view: ShotView, least: float) -> Iterator[Way]:
         ways = np.divide(edges, away[:2], out=np.full_like(edges, np.inf), where=np.abs(away[:2]) > 1e-9)
         back = tape.up(float(ways.min(axis=1).max()) + 0.001)
         if back <= _ALIKE * float(view.focus[view.middle]):
-            there, focus = place + back * away, view.shot.focus
-            changes = [Change(f"{key}.at", [f"{each * 1000:.2f} mm" for each in there.tolist()])]
-            if isinstance(focus, Focus) and focus.distance is not None:
-                changes.append(Change(f"{key}.focus", f"{(focus.distance + back * flat) * 1000:.2f} mm"))
-            yield Way(f"Move it {tape(back)} back, as high as it is, {told_place(view.scene, there)}.", tuple(changes))
+            there = place + back * away
+            words = f"Move it {tape(back)} back, as high as it is, {told_place(view.scene, there)}."
+            yield Way(words, stood_at(view, there))
     lift = tape.up(1e-3 - least)
-    x, y, z = place
-    raised = Change(f"{key}.at", [f"{x * 1000:g} mm", f"{y * 1000:g} mm", f"{(z + lift) * 1000:.2f} mm"])
-    yield Way(f"Raise it by {tape(lift)}.", (raised,))
+    yield Way(f"Raise it by {tape(lift)}.", stood_at(view, place + np.array([0.0, 0.0, lift])))
 
 
 def _frames_apart(view: ShotView) -> list[int]:

@@ -33,6 +33,7 @@ from previz.physics.overlap import area_within, depth, from_line, hull
 from previz.predictions.checks.framing import hull_of, usual_body
 from previz.predictions.checks.others import called, named
 from previz.predictions.findings import Change, Notes, Verdict, Way, above
+from previz.predictions.places import place_written, stood_at
 from previz.predictions.rounding import small_percent
 from previz.predictions.shot_view import ShotView, view_of, with_shot
 from previz.scene import Ambient, Bulb, Scene
@@ -317,8 +318,7 @@ def _moved(scene: Scene, each: Gear, by: Array) -> tuple[Scene, tuple[Change, ..
     place = (at + by).round(4)
     there = thing.model_copy(update={"at": tuple(place.tolist())})
     after = scene.model_copy(update={field: (*things[: each.entry], there, *things[each.entry + 1 :])})
-    written = [f"{value * 1000:.1f} mm" for value in place]
-    return after, (Change(f"{field}[{each.entry}].at", written),)
+    return after, (Change(f"{field}[{each.entry}].at", place_written(scene, place, 1)),)
 
 
 def _is_out(view: ShotView, scene: Scene, each: Gear) -> bool:
@@ -442,11 +442,10 @@ def _camera_elsewhere(view: ShotView) -> Iterator[Way]:
             except PrevizError:  # aimed or focused where it cannot be
                 continue
             if _room_round(after, hull_of(after.camera))[0] >= 0:
-                written = [f"{value * 1000:.1f} mm" for value in place]
-                found.append((step, f"{words} {view.scene.tape(step)}.", Change(f"shots[{view.index}].at", written)))
+                found.append((step, f"{words} {view.scene.tape(step)}.", stood_at(view, place, 1)))
                 break
-    for _, words, change in sorted(found, key=lambda one: one[0]):
-        yield Way(words, (change,), _LOOK * len(_STEPS))
+    for _, words, changes in sorted(found, key=lambda one: one[0]):
+        yield Way(words, changes, _LOOK * len(_STEPS))
 
 
 # --- where it stands ---

@@ -14,7 +14,7 @@ from previz.light import Receivers
 from previz.predictions.checks.beams import EDGE, BeamEdge, beam_edge, covering
 from previz.predictions.checks.shadows import note_shadows
 from previz.predictions.findings import Change, Notes, Way, above, below
-from previz.predictions.places import from_corner
+from previz.predictions.places import from_corner, place_written
 from previz.predictions.shot_view import ShotView
 from previz.scene import Ambient, Bulb, Panel, Scene, Spot
 
@@ -189,7 +189,7 @@ def _hidden(view: ShotView, lost: _Lost, notes: Notes) -> None:
 def _put_at(view: ShotView, lost: _Lost, place: Array) -> Way:
     return Way(
         f"Move {lost.lamp.id} to {from_corner(view.scene, place)}: to the right, away from you, up.",
-        (Change(f"lights[{lost.number}].at", [view.scene.tape.written(float(value), 0) for value in place]),),
+        (Change(f"lights[{lost.number}].at", place_written(view.scene, place, 0)),),
     )
 
 

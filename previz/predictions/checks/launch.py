@@ -224,9 +224,8 @@ def _faster_on_screen(scene: Scene, launch: Launch, height: float) -> str:
     if then <= before * 1.005:
         return ""
     rates = [
-        pacing.camera_rate(float(shot.capture.rate) * then / before, camera.up_to, only=camera.only_at)
+        pacing.rate_among(scene.cameras[shot.camera].rates, float(shot.capture.rate) * then / before)
         for shot in scene.shots
-        for camera in (scene.cameras[shot.camera],)
     ]
     faster = f"it then drives about {then / before:.2g} times as fast on screen"
     if None in rates:

@@ -10,6 +10,7 @@ from previz.physics.exposure import shutter_within
 from previz.predictions.checks.time import rate_remedy, slowdown_of
 from previz.predictions.findings import Change, Notes, Way, above, below
 from previz.predictions.metering import shortened
+from previz.predictions.places import stood_at
 from previz.predictions.shot_view import ShotView, background_middle, moved
 
 Array = NDArray[np.float64]
@@ -156,10 +157,10 @@ def _pan(view: ShotView, notes: Notes) -> None:
     notes.figure("pan_rate", rate)
     # Further off by that factor, along the axis of the fastest moment.
     back = float(view.focus[fastest]) * (rate / PAN_RATE - 1) * 1.02
-    changes = []
+    changes: tuple[Change, ...] = ()
     if isinstance(view.shot.at[0], int | float):
         place = np.array(view.shot.at) - axes[fastest] * max(back, 0.0)
-        changes = [Change(f"shots[{view.index}].at", [f"{value * 1000:.2f} mm" for value in place])]
+        changes = stood_at(view, place)
     notes.finding(
         "motion.pan",
         "pan_rate",

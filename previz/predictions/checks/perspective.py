@@ -22,7 +22,7 @@ from previz.predictions.checks.others import called
 from previz.predictions.checks.sizes import VEHICLE_SHARE, real_height
 from previz.predictions.findings import Change, Notes, Verdict, Way
 from previz.predictions.metering import stopped_down
-from previz.predictions.places import ways_to_free_places
+from previz.predictions.places import place_written, ways_to_free_places
 from previz.predictions.shot_view import ShotView
 from previz.scene import VEHICLE_SIZES, BounceCard, Card, Container, FlagCard, MeshPiece, Parked, Scatter, Scene
 
@@ -450,7 +450,8 @@ def _tell(view: ShotView, looked: ShotView, thing: _Thing, cues: list[_Cue], not
         said = f"{what}, and passes for one of the set's own scale."
     else:
         more = "or more" if thing.times > 1 else "or less"
-        said = f"{what}, and looks {off:.3g} m off at full size {more}, {thing.times:.3g} times as far as it stands"
+        far = scene.tape.real(off, 3)
+        said = f"{what}, and looks {far} off at full size {more}, {thing.times:.3g} times as far as it stands"
         why = " and ".join(cue.words for cue in telling)
         said += f"; but {why}." if telling else ", by all that the picture shows."
     worst = max(telling or cues, key=lambda cue: cue.past, default=None)
@@ -551,7 +552,7 @@ def _behind_a_hedge(view: ShotView, thing: _Thing) -> Iterator[Way]:
     hedge = {
         "id": f"before_{it.id}"[:40],
         "piece": "hedge",
-        "at": [tape.written(float(value), 1) for value in place],
+        "at": place_written(scene, place, 1),
         "turn": f"{math.degrees(math.atan2(along[1], along[0])):.1f} deg",
         "length": tape.written(right - left, 0),
         "height": tape.written(height, 1),

@@ -19,7 +19,7 @@ from previz.layout import (
     vehicle_path,
     vehicle_size,
 )
-from previz.predictions.checks.room import WHEELS
+from previz.predictions.checks.room import TRACK
 from previz.predictions.checks.set import moved, sure, worst_of_each
 from previz.predictions.findings import Change, Notes, Verdict, Way, below
 from previz.predictions.places import told_move, ways_to_free_places
@@ -42,7 +42,7 @@ def check_ramp(scene: Scene) -> Notes:
 
 def _wide_enough(scene: Scene, ramp: RampShape, notes: Notes) -> None:
     """Whether the wheels have sheet under them."""
-    track = WHEELS[1] * vehicle_size(scene)[1]
+    track = TRACK * vehicle_size(scene)[1]
     notes.finding(
         "ramp.width",
         "ramp_width",

@@ -19,22 +19,20 @@ from previz.layout import (
     VehiclePose,
     back_plane,
     backdrop_plane,
+    chassis,
     other_solids,
     solids_of,
     vehicle_solid,
 )
 from previz.predictions.findings import Change, Notes, Verdict, below
-from previz.predictions.places import told_move
+from previz.predictions.places import place_written, told_move
 from previz.predictions.shot_view import ShotView, view_of, with_shot
 from previz.scene import Scene, Shot
 
 Array = NDArray[np.float64]
 
-#: Wheelbase over length, and track over width: what of a vehicle must stand on the table. Typical, from memory.
-WHEELS = (0.6, 0.9)
-
-#: From the first axle to the last of a body that stands far apart, over its length.
-_LONGER = {"articulated_lorry": 0.74}
+#: Track over width, of any vehicle. Typical, from memory.
+TRACK = 0.9
 
 #: How far a remedy keeps the entrance pupil from what it was in. [m]
 CLEAR = 0.010
@@ -103,8 +101,8 @@ def _over_edge(view: ShotView, shares: tuple[float, float] | None = (1.0, 1.0)) 
 
 
 def wheels_of(body: str | None) -> tuple[float, float]:
-    """Wheelbase over length and track over width of a body; None of a mesh."""
-    return _LONGER.get(body or "", WHEELS[0]), WHEELS[1]
+    """Wheelbase over length and track over width of a body: what must stand on the table; None of a mesh."""
+    return chassis(body, 1.0).wheelbase_share, TRACK
 
 
 def beyond_table(view: ShotView, shares: tuple[float, float] | None = None) -> Array:
@@ -293,8 +291,8 @@ def _stood(view: ShotView, places: list[tuple[str, Array]], helps: Callable[[Sho
     def tries() -> Iterator[_Try]:
         for words, place in places:
             shot = view.shot.model_copy(update={"at": tuple(float(value) for value in place)})
-            at = [view.scene.tape.written(float(value)) for value in place]
-            yield _Try(words, [Change(f"shots[{view.index}].at", at)], with_shot(view.scene, view.index, shot), shot)
+            at = Change(f"shots[{view.index}].at", place_written(view.scene, place))
+            yield _Try(words, [at], with_shot(view.scene, view.index, shot), shot)
 
     return _first_that_helps(tries(), helps) or ("Stand it elsewhere; no free place was found near by", [])
 

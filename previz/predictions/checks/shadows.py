@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from previz.layout import BackPlane, backdrop_plane, emitters_of, solids_of
 from previz.light import Receivers, floats
 from previz.predictions.findings import Change, Notes, Way, above
-from previz.predictions.places import HIGHEST_LAMP, placed, told_move
+from previz.predictions.places import HIGHEST_LAMP, place_written, placed, told_move
 from previz.predictions.shot_view import ShotView
 from previz.scene import Ambient
 
@@ -148,6 +148,6 @@ def _out_of_it(view: ShotView, plane: BackPlane, shadow: _Shadow) -> Iterator[Wa
         max((top + (top - low) * (away - off) / off for off, top in corners if 0 < off < away), default=0.0) * _MORE
     )
     if over < higher <= HIGHEST_LAMP and not lamp.fixed:
-        at = [scene.tape.written(float(value), 0) for value in (*lamp.at[:2], higher)]
+        at = place_written(scene, (*lamp.at[:2], higher), 0)
         words = f"Hang {lamp.id} higher, {scene.tape(higher)} above the table, so that the shadow falls lower."
         yield Way(words, (Change(f"lights[{shadow.number}].at", at),))

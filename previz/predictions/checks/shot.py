@@ -11,7 +11,7 @@ from previz.errors import PrevizError, ShotFault
 from previz.layout import looked_through, travel_of
 from previz.predictions.checks.time import SCREEN_TIME, slowdown_of
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
-from previz.predictions.places import told_place
+from previz.predictions.places import place_written, told_place
 from previz.predictions.release import release_for
 from previz.predictions.shot_view import ShotView, view_of
 from previz.scene import Focus, Scene, Shot, Target, rewritten
@@ -107,7 +107,7 @@ def _not_so_near(scene: Scene, shot: Shot) -> Iterator[tuple[str, dict[str, Any]
         place = (shot.at[0] + by * along[0], shot.at[1] + by * along[1], shot.at[2])
         if _is_sharp_all_along(scene, shot, {"at": place}):
             words = f"Stand the lens {scene.tape(by)} further {said}, {told_place(scene, place)}"
-            yield words, {"at": [scene.tape.written(float(value), 0) for value in place]}
+            yield words, {"at": place_written(scene, place, 0)}
             return
 
 

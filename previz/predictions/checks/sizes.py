@@ -23,6 +23,7 @@ from previz.scene import (
     Scene,
     Vehicle,
 )
+from previz.units import together
 
 
 class Real(NamedTuple):
@@ -177,8 +178,9 @@ def _too_wide(scene: Scene) -> str:
         if full > (1 + VEHICLE_SHARE) * most:
             return (
                 f" A body has the proportions of its kind: this one is {scene.tape(side, 1)} {what} then, which is "
-                f"{_metres(full)} m at full size, and the most that may use any road is {most:g} m (Council "
-                "Directive 96/53/EC, annex I, from memory). What has other proportions is a mesh of your own."
+                f"{scene.tape.real(full)} at full size, and the most that may use any road is "
+                f"{scene.tape.real(most, 4)} (Council Directive 96/53/EC, annex I, from memory). What has other "
+                "proportions is a mesh of your own."
             )
     return ""
 
@@ -275,10 +277,10 @@ def _judge(
     limit = real.low if full < real.low else real.high
     verdict = Verdict.FINE if real.low - hair <= full <= real.high + hair else Verdict.WATCH
     written = full / scale
-    slip = f" It is {written:.4g} m on the table: did you mean {written:.4g} m full size?" * _is_real(written, real)
+    told = scene.tape.real(written, 4)
+    slip = f" It is {told} on the table: did you mean {told} full size?" * _is_real(written, real)
     aim = written if slip else real.usual
-    sized = Way(f"Make it {scene.tape(aim / scale, 1)}, {aim:.4g} m at full size.",
-                (Change(key, f"{aim:.6g} m full size"),))  # fmt: skip
+    sized = _made(scene, key, aim, scale)
     liked = [sized, *first] if slip else [*first, sized]
     notes.finding(
         name,
@@ -286,21 +288,12 @@ def _judge(
         full,
         limit,
         verdict,
-        f"{what} would be {_metres(full)} m at full size; real ones measure {_metres(real.low)} to "
-        f"{_metres(real.high)} m ({real.source}).{more}{slip}",
+        f"{what} would be {scene.tape.real(full)} at full size; real ones measure "
+        f"{together((scene.tape.real(real.low), scene.tape.real(real.high)), ' to ')} ({real.source}).{more}{slip}",
         liked[0].words,
         changes=liked[0].changes,
         ways=lambda: [*liked[1:], _made(scene, key, (limit + real.usual) / 2, scale), _made(scene, key, limit, scale)],
     )
-
-
-def _metres(length: float) -> str:
-    """A length [m] to the centimetre; of what is small two digits, so that it never reads as nothing.
-
-    >>> _metres(3.456), _metres(0.5), _metres(0.0034)
-    ('3.46', '0.50', '0.0034')
-    """
-    return f"{length:.2f}" if length >= 0.1 else f"{length:.2g}"
 
 
 def _is_real(size: float, real: Real) -> bool:
@@ -310,5 +303,5 @@ def _is_real(size: float, real: Real) -> bool:
 
 def _made(scene: Scene, key: str, full: float, scale: float) -> Way:
     """Made that large at full size. [m]"""
-    words = f"Make it {scene.tape(full / scale, 1)}, {full:.4g} m at full size."
-    return Way(words, (Change(key, f"{full:.6g} m full size"),))
+    words = f"Make it {scene.tape(full / scale, 1)}, {scene.tape.real(full, 4)} at full size."
+    return Way(words, (Change(key, scene.tape.real_written(full)),))

@@ -30,16 +30,15 @@ def check_slips(scene: Scene) -> Notes:
     vehicle, scale = scene.vehicle, scene.vehicle_scale
     if vehicle is not None and vehicle.mesh is not None:  # of a body, `sizes` knows the length
         long = scene.vehicle_length
-        said = f"The vehicle is {scene.tape(long)} long, {long * scale:.3g} m at full size."
+        said = f"The vehicle is {scene.tape(long)} long, {scene.tape.real(long * scale, 3)} at full size."
         asks = _asks(scene, long, USUAL_VEHICLE, scale)
         _size(notes, "slips.vehicle", "vehicle_length", long * scale, VEHICLE, said, asks)
     for piece in scene.dressing:
         # Of a guard rail, `sizes` knows the height.
         if isinstance(piece, Fence) and piece.height is not None and piece.style != "guard_rail":
             scale = scene.scale_of(piece)
-            said = (
-                f"The fence {piece.id} is {scene.tape(piece.height)} high, {piece.height * scale:.3g} m at full size."
-            )
+            full = scene.tape.real(piece.height * scale, 3)
+            said = f"The fence {piece.id} is {scene.tape(piece.height)} high, {full} at full size."
             asks = _asks(scene, piece.height, USUAL_FENCE, scale)
             _size(notes, f"slips.{piece.id}", "piece_height", piece.height * scale, FENCE, said, asks)
     return notes

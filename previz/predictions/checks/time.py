@@ -70,10 +70,10 @@ def rate_remedy(
     same_angle : bool
         Whether a shutter given as a time becomes the angle it is now, so that it follows the rate.
     over
-        As of `pacing.camera_rate`.
+        As of `pacing.rate_among`.
     """
     fastest = max(float(mode.fastest) for mode in view.camera.modes)
-    rate = pacing.camera_rate(wanted, view.camera.up_to, over, view.camera.only_at)
+    rate = pacing.rate_among(view.camera.rates, wanted, over)
     if rate is None:
         needed = math.ceil(wanted - 1e-9)
         if needed <= fastest:

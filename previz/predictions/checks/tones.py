@@ -101,7 +101,7 @@ def _darker(view: ShotView, burnt: NDArray[np.bool_], off: float) -> list[Way]:
         then = min(then, _AT_NIGHT) if _by_night(view) else then
         words = f"Take {capture.exposure - then:.1f} stops off (capture: exposure: {then:g} stops), and the vehicle is "
         ways.append(Way(f"{words}as much darker.", (Change(f"{key}.exposure", f"{then:g} stops"),)))
-    elif capture.iso != "auto" and off <= _MOST:
+    elif off <= _MOST:
         iso = nearest_third_stop(capture.iso / 2 ** (math.ceil(off * 3 - _HAIR) / 3))
         if iso >= view.camera.iso[0]:
             ways.append(Way(f"Set ISO {iso}, and the vehicle is as much darker.", (Change(f"{key}.iso", iso),)))

@@ -38,9 +38,8 @@ def footing(solid: Solid, model: tuple[Mesh, ...], ground: Heights, scale: float
     if len(outline) < 3:
         return ()
     around = _stepped(outline)
-    turn = np.array([[np.cos(solid.turn), -np.sin(solid.turn)], [np.sin(solid.turn), np.cos(solid.turn)]])
     # What sticks out over the table's edge goes down as far as it does at the edge.
-    gap = foot - np.maximum(ground.surface(around @ turn.T + (x, y)), 0.0)
+    gap = foot - np.maximum(ground.surface(solid.placed(around)), 0.0)
     if gap.max() < _OPEN:
         return ()
     own = _FOOTED[solid.kind] or _colour_at(model)

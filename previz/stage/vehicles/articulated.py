@@ -28,7 +28,7 @@ from previz.stage.vehicles.coachwork import (
     block,
     gap,
 )
-from previz.stage.vehicles.lorry import CAB_FRONT_AXLE, lorry_cab
+from previz.stage.vehicles.lorry import BOX, CAB_FRONT_AXLE, box_body, lorry_cab
 from previz.stage.vehicles.wheels import disc_wheel
 
 _LONG, _WIDE, _TOP = VEHICLE_SIZES["articulated_lorry"]
@@ -40,7 +40,6 @@ _FRONT = _BACK + 13.56  # of the trailer: a gap behind the cab in which it may t
 _FLOOR = 1.20
 _RADIUS = 0.50
 _DRIVE, _BOGIE = -0.62, (-6.69, -8.00, -9.31)
-_BOX = (0.60, 0.60, 0.57)
 
 
 def articulated_lorry(colour: Colour) -> Draft:
@@ -83,26 +82,9 @@ def _tractor_chassis() -> list[Mesh]:
 
 
 def _box(colour: Colour) -> list[Mesh]:
-    middle, long, tall = (_FRONT + _BACK) / 2, _FRONT - _BACK, _TOP - _FLOOR
-    parts = [
-        block((long - 0.04, _WIDE - 0.05, tall - 0.012), (middle, 0.0, _FLOOR + tall / 2), _BOX, PAINT, 0.03),
-        block((long - 0.2, 2.2, 0.16), (middle, 0.0, _FLOOR - 0.07), SHADOW, MATT, 0.0),
-    ]
-    ends = (_FRONT - 0.05, _BACK + 0.05)
-    parts += [block((0.10, _WIDE, 0.10), (x, 0.0, _TOP - 0.05), ALLOY, PAINT, 0.025) for x in ends]
-    sides = [
-        block((long, 0.09, 0.18), (middle, _HALF - 0.045, _FLOOR + 0.07), ALLOY, PAINT, 0.02),
-        block((long, 0.09, 0.11), (middle, _HALF - 0.045, _TOP - 0.055), ALLOY, PAINT, 0.03),
-        block((long - 0.26, 0.05, 0.24), (middle, _HALF - 0.030, _FLOOR + 0.34), colour, PAINT, 0.012),
-    ]
-    sides += [block((0.12, 0.10, tall), (x, _HALF - 0.05, _FLOOR + tall / 2), ALLOY, PAINT, 0.03) for x in ends]
-    ribs = 12
-    for k in range(1, ribs):
-        at = (_BACK + long * k / ribs, _HALF - 0.027, _FLOOR + tall / 2)
-        sides.append(block((0.045, 0.05, tall - 0.26), at, _BOX, PAINT, 0.0))
-    for x in np.linspace(_FRONT - 0.6, _BACK + 0.6, 6):
-        sides.append(block((0.11, 0.04, 0.05), (float(x), _HALF, _FLOOR + 0.07), AMBER, GLOSSY, 0.0))
-    return parts + solids.both_sides(sides)
+    markers = np.linspace(_FRONT - 0.6, _BACK + 0.6, 6).tolist()
+    rails = _TOP - 0.012
+    return box_body(colour, (_BACK, _FRONT), (_FLOOR, rails), _HALF, ribs=12, markers=markers, edge=0.0)
 
 
 def _trailer_chassis() -> list[Mesh]:
@@ -123,7 +105,7 @@ def _trailer_chassis() -> list[Mesh]:
 def _tail() -> list[Mesh]:
     tall = _TOP - _FLOOR
     sides = [
-        block((0.05, 1.12, tall - 0.34), (_BACK, 0.60, _FLOOR + tall / 2), _BOX, PAINT, 0.015),
+        block((0.05, 1.12, tall - 0.34), (_BACK, 0.60, _FLOOR + tall / 2), BOX, PAINT, 0.015),
         block((0.06, 0.42, 0.17), (_BACK + 0.01, 0.98, 0.95), TRIM, SATIN, 0.0),
         block((0.05, 0.17, 0.13), (_BACK - 0.015, 0.92, 0.95), RED, GLOSSY, 0.018),
         block((0.05, 0.10, 0.13), (_BACK - 0.015, 1.07, 0.95), AMBER, GLOSSY, 0.018),

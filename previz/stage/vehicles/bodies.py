@@ -4,7 +4,7 @@ They are generic: typical full-size proportions, from memory, of no particular m
 vehicle at full size; `build_vehicle` scales it so that its length over all is exact.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -15,7 +15,7 @@ from previz.stage.model import VehicleModel, Wheel
 from previz.stage.shapes import solids
 from previz.stage.vehicles.articulated import articulated_lorry
 from previz.stage.vehicles.bus import bus
-from previz.stage.vehicles.coachwork import Colour, Draft, WheelParts
+from previz.stage.vehicles.coachwork import Colour, Draft, Place, WheelParts
 from previz.stage.vehicles.lorry import lorry
 from previz.stage.vehicles.pickup import pickup
 from previz.stage.vehicles.saloon import saloon
@@ -101,6 +101,9 @@ def build_vehicle(
         x, y, z = scale * (np.asarray(tuple(at)) + shift)
         return float(x), float(y), float(z)
 
+    def lenses(drafted: list[tuple[Place, float]]) -> list[tuple[Place, float]]:
+        return [(model_place(at), scale * radius) for at, radius in drafted]
+
     return VehicleModel(
         body=merged(replace(mesh, vertices=scale * (mesh.vertices + shift)) for mesh in draft.body),
         wheels=tuple(
@@ -112,7 +115,10 @@ def build_vehicle(
             )
             for at, parts in wheels
         ),
-        lamps=_lamps(draft, headlamps, tail_lamps, model_place, scale),
+        lamps=(
+            *lamps_before(lenses(draft.head), headlamps, HEAD_COLOUR, 1.0),
+            *lamps_before(lenses(draft.tail), tail_lamps, _TAIL_COLOUR, -1.0),
+        ),
         length=length,
         width=scale * float(high[1] - low[1]),
         height=scale * float(high[2]),
@@ -136,23 +142,13 @@ def _extent(body: list[Mesh], wheels: list[tuple[tuple[float, float, float], Whe
     return everything.min(0), everything.max(0)
 
 
-def _lamps(
-    draft: Draft,
-    headlamps: float,
-    tail_lamps: float,
-    model_place: Callable[[Iterable[float]], tuple[float, float, float]],
-    scale: float,
-) -> tuple[Lamp, ...]:
-    """A lamp before each lens, left and right, sharing the flux; its ball touches the lens from outside."""
-    lamps = []
-    for sign in (1.0, -1.0):
-        for places, flux, colour, way in (
-            (draft.head, headlamps, HEAD_COLOUR, 1.0),
-            (draft.tail, tail_lamps, _TAIL_COLOUR, -1.0),
-        ):
-            for (x, y, z), radius in places:
-                ball = 0.5 * radius
-                at = model_place((x + way * ball, sign * y, z))
-                share = flux / (2 * len(places))
-                lamps.append(Lamp(at, scale * ball, share, colour, (way, 0.0, 0.0)))
-    return tuple(lamps)
+def lamps_before(lenses: Sequence[tuple[Place, float]], flux: float, colour: Colour, way: float) -> list[Lamp]:
+    """A lamp before each lens, by its middle and radius [m], and its like on the other side, sharing the flux [lm].
+
+    Its ball touches the lens from outside. way: 1 of what shines ahead, -1 of what shines behind.
+    """
+    return [
+        Lamp((x + way * radius / 2, side * y, z), radius / 2, flux / (2 * len(lenses)), colour, (way, 0.0, 0.0))
+        for (x, y, z), radius in lenses
+        for side in (1.0, -1.0)
+    ]

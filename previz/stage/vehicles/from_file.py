@@ -12,7 +12,7 @@ from previz.mesh import Array, Mesh
 from previz.physics.colour import srgb_linear
 from previz.scene import Scene
 from previz.stage.model import VehicleModel, Wheel
-from previz.stage.vehicles.bodies import HEAD_COLOUR
+from previz.stage.vehicles.bodies import HEAD_COLOUR, lamps_before
 
 #: A wheel is looked at in rings so wide and high, by its radius, each in so many sectors.
 _RING, _SECTORS = 0.04, 48
@@ -49,14 +49,12 @@ def vehicle_from_file(scene: Scene) -> VehicleModel:
 
 
 def _headlamps(scene: Scene) -> tuple[Lamp, ...]:
-    """A lamp before either side of the front, sharing the light; its ball touches the front from outside."""
+    """A lamp before either side of the front; none where there is no light."""
     assert scene.vehicle is not None
     if scene.vehicle.headlamps <= 0:
         return ()
-    lamps = mesh_headlamps(scene)
-    ball, (x, y, z) = lamps.radius / 2, lamps.at
-    share = scene.vehicle.headlamps / 2
-    return tuple(Lamp((x + ball, side * y, z), ball, share, HEAD_COLOUR, (1.0, 0.0, 0.0)) for side in (1.0, -1.0))
+    found = mesh_headlamps(scene)
+    return tuple(lamps_before([(found.at, found.radius)], scene.vehicle.headlamps, HEAD_COLOUR, 1.0))
 
 
 def turning_apart(meshes: list[Mesh], radius: float) -> tuple[tuple[Mesh, ...], tuple[Mesh, ...]]:

@@ -1,5 +1,7 @@
 """A box lorry: a bent cab, and blocks on a chassis. Full size, metres, from memory."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from previz.mesh import Array, Mesh
@@ -50,7 +52,7 @@ _CAB_SIDE = [
     (3.78, 2.74, 0.22),
     (3.46, 2.92, 0.30),
 ]  # and on to its back
-_LOAD = (0.60, 0.60, 0.57)  # the load body's panels
+BOX = (0.60, 0.60, 0.57)  # panels of a box for the load
 
 
 def _cab_bend(points: Array) -> Array:
@@ -172,10 +174,31 @@ def _chassis() -> list[Mesh]:
 
 
 def _load_body(colour: Colour) -> list[Mesh]:
-    front, back, floor, top, half = 2.02, -4.05, 1.16, 3.52, 1.25
+    front, top, half = 2.02, 3.52, 1.25
+    marker = block((0.05, 0.12, 0.07), (front, half - 0.12, top - 0.06), AMBER, GLOSSY, 0.015)
+    body = box_body(colour, (-4.05, front), (1.16, top), half, ribs=8, markers=(1.4, -0.6, -3.6), edge=0.012)
+    return body + solids.both_sides([marker])
+
+
+def box_body(
+    colour: Colour,
+    ends: tuple[float, float],
+    levels: tuple[float, float],
+    half: float,
+    *,
+    ribs: int,
+    markers: Sequence[float],
+    edge: float,
+) -> list[Mesh]:
+    """A box for the load from its back to its front, from its floor to the rails along its roof. [m]
+
+    ribs: into so many panels its sides are divided. markers: where along it lamps are. edge: how far small parts are
+    rounded; the box itself stands out over the rails by as much as 12 mm.
+    """
+    (back, front), (floor, top) = ends, levels
     middle, long, tall = (front + back) / 2, front - back, top - floor
     parts = [
-        block((long - 0.04, 2 * half - 0.05, tall), (middle, 0.0, floor + tall / 2 + 0.012), _LOAD, PAINT, 0.03),
+        block((long - 0.04, 2 * half - 0.05, tall), (middle, 0.0, floor + tall / 2 + 0.012), BOX, PAINT, 0.03),
         block((long - 0.2, 2.2, 0.16), (middle, 0.0, floor - 0.06), SHADOW, MATT, 0.02),
     ]
     for x in (front - 0.05, back + 0.05):
@@ -184,22 +207,20 @@ def _load_body(colour: Colour) -> list[Mesh]:
     sides.append(block((long, 0.09, 0.11), (middle, half - 0.045, top - 0.055), ALLOY, PAINT, 0.03))
     for x in (front - 0.06, back + 0.06):
         sides.append(block((0.12, 0.10, tall), (x, half - 0.05, floor + tall / 2), ALLOY, PAINT, 0.03))
-    ribs = 8
     for k in range(1, ribs):
         x = back + long * k / ribs
-        sides.append(block((0.045, 0.05, tall - 0.26), (x, half - 0.027, floor + tall / 2), _LOAD, PAINT, 0.012))
-    # A painted band below the roof, and small markers along the floor.
+        sides.append(block((0.045, 0.05, tall - 0.26), (x, half - 0.027, floor + tall / 2), BOX, PAINT, edge))
+    # A painted band along the floor, and small markers below it.
     sides.append(block((long - 0.26, 0.05, 0.20), (middle, half - 0.030, floor + 0.30), colour, PAINT, 0.012))
-    for x in (1.4, -0.6, -3.6):
-        sides.append(block((0.11, 0.04, 0.05), (x, half, floor + 0.06), AMBER, GLOSSY, 0.012))
-    sides.append(block((0.05, 0.12, 0.07), (front, half - 0.12, top - 0.06), AMBER, GLOSSY, 0.015))
+    for x in markers:
+        sides.append(block((0.11, 0.04, 0.05), (x, half, floor + 0.06), AMBER, GLOSSY, edge))
     return parts + solids.both_sides(sides)
 
 
 def _lorry_tail() -> list[Mesh]:
     back = -4.05
     sides = [
-        block((0.05, 1.10, 2.10), (back, 0.58, 2.36), _LOAD, PAINT, 0.015),
+        block((0.05, 1.10, 2.10), (back, 0.58, 2.36), BOX, PAINT, 0.015),
         block((0.08, 0.36, 0.16), (back, 0.98, 0.92), TRIM, SATIN, 0.02),
         block((0.05, 0.15, 0.12), (back - 0.03, 0.90, 0.92), RED, GLOSSY, 0.018),
         block((0.05, 0.09, 0.12), (back - 0.03, 1.04, 0.92), AMBER, GLOSSY, 0.018),
