@@ -79,20 +79,20 @@ def _halved(picture: Floats, *, smoothly: bool) -> Floats:
 
 
 def _halved_along(picture: Floats, axis: int, smoothly: bool) -> Floats:
-    lines = np.moveaxis(picture, axis, 0)
+    lines = picture.swapaxes(0, axis)
     pairs = (lines[::2] + lines[1::2]) * np.float32(0.375 if smoothly else 0.5)
     if smoothly:
         around = np.concatenate([lines[:1], lines[1:-1:2]]) + np.concatenate([lines[2::2], lines[-1:]])
         pairs += around * np.float32(0.125)
-    return np.moveaxis(pairs, 0, axis)
+    return pairs.swapaxes(0, axis)
 
 
 def _softened(picture: Floats) -> Floats:
     """A quarter of each pixel to either neighbour, both ways: no square shows through."""
     for axis in (0, 1):
-        lines = np.moveaxis(picture, axis, 0)
+        lines = picture.swapaxes(0, axis)
         before, after = np.concatenate([lines[:1], lines[:-1]]), np.concatenate([lines[1:], lines[-1:]])
-        picture = np.moveaxis((before + after) * np.float32(0.25) + lines * np.float32(0.5), 0, axis)
+        picture = ((before + after) * np.float32(0.25) + lines * np.float32(0.5)).swapaxes(0, axis)
     return picture
 
 
@@ -102,13 +102,13 @@ def _doubled(picture: Floats, shape: tuple[int, ...]) -> Floats:
 
 
 def _doubled_along(picture: Floats, axis: int) -> Floats:
-    lines = np.moveaxis(picture, axis, 0)
+    lines = picture.swapaxes(0, axis)
     own = lines * np.float32(0.75)
     next_ones = lines * np.float32(0.25)
     shape = list(picture.shape)
     shape[axis] *= 2
     doubled = np.empty(shape, np.float32)
-    out = np.moveaxis(doubled, axis, 0)
+    out = doubled.swapaxes(0, axis)
     np.add(own[1:], next_ones[:-1], out=out[2::2])
     np.add(own[:-1], next_ones[1:], out=out[1:-1:2])
     out[0], out[-1] = lines[0], lines[-1]
