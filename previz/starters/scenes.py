@@ -348,9 +348,9 @@ def _set(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
     hill = wish.told(0.45 * staged.backdrop[1])
     horizon = wish.told(0.16 * staged.backdrop[1])
     layer = (
-        f'{{shape: skyline, height: {hill}, colour: "#161a26", lit: 0.6, roughness: 0.8}}'
+        f'{{shape: skyline, height: {hill}, colour: "#161a26", haze: 42 %, lit: 0.6, roughness: 0.8}}'
         if start.night
-        else f'{{shape: hills, height: {hill}, colour: "#7c8a84"}}'
+        else f'{{shape: hills, height: {hill}, colour: "#7c8a84", haze: 42 %}}'
     )
     lit = _two_digits(max(50000 / wish.scale**2, 0.5))
     lamps = (
@@ -366,7 +366,7 @@ def _set(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
         "  backdrop:",
         f"    distance: {distance}",
         f"    height: {height}",
-        f"    painting: {{sky: {sky}, horizon: {horizon}, layers: [{layer}]}}",
+        f"    painting: {{sky: {sky}, horizon: {horizon},\n      layers: [{layer}]}}",
         "",
         "dressing:  # what stands on the set; previz keys dressing",
         lamps if start.night else _trees(wish, staged),
