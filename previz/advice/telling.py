@@ -83,7 +83,7 @@ def plan_of(found: Checked) -> Plan:
         marks_of(problem, found),
         answer.meets,
         answer.misses,
-        tuple(_of_the_scene(problem, each) for each in found.predictions.findings if each.verdict is not Verdict.FINE),
+        tuple(_of_the_scene(problem, each) for each in found.predictions.told if each.verdict is not Verdict.FINE),
         tuple(binds_of(problem, found)),
     )
 

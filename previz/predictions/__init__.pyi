@@ -1,7 +1,5 @@
-from .agreed import AMONG_FIGURES as AMONG_FIGURES
 from .agreed import GIVEN_UP as GIVEN_UP
 from .agreed import LEFT as LEFT
-from .agreed import as_told as as_told
 from .agreed import in_brief as in_brief
 from .brief import BLUR as BLUR
 from .brief import SAME_SPEED as SAME_SPEED
@@ -41,6 +39,7 @@ from .findings import Change as Change
 from .findings import Figure as Figure
 from .findings import Finding as Finding
 from .findings import Verdict as Verdict
+from .findings import to_mend_and_watch as to_mend_and_watch
 from .findings import worst_first as worst_first
 from .gaps import Faces as Faces
 from .glossary import GLOSSARY as GLOSSARY

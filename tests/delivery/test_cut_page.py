@@ -52,7 +52,7 @@ def test_the_page_plays_from_a_shot_and_says_what_was_found(tmp_path: Path) -> N
         at = film.evaluate("film => film.currentTime")
         assert wanted - 1e-3 <= at < wanted + 1
         assert page.locator("h1").inner_text().startswith(TITLE) and page.locator("#broken").count() == 0
-        assert page.locator("summary").all_inner_texts() == ["1 that stops the shot"]
+        assert page.locator("summary").all_inner_texts() == ["1 to mend"]
         assert "It is <i>soft</i>. Stop down." in page.locator("details").text_content()
         assert "watch It <b>jumps</b> in size. Zoom." in page.locator("[aria-labelledby=between]").inner_text()
         assert page.evaluate("document.documentElement.scrollWidth") <= 390
