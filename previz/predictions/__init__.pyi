@@ -22,6 +22,7 @@ from .checks.focus import sharp_disc as sharp_disc
 from .checks.framing import HIDDEN as HIDDEN
 from .checks.framing import hull_of as hull_of
 from .checks.framing import inside as inside
+from .checks.framing import usual_body as usual_body
 from .checks.launch import takes_spread as takes_spread
 from .checks.light import EXPOSURE_ERROR as EXPOSURE_ERROR
 from .checks.light import NOISE_STOPS as NOISE_STOPS
