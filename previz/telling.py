@@ -51,9 +51,7 @@ def check_lines(
     shots: ids of those that are asked for. everything: also every figure, what the figures mean, and what is fine.
     between: what holds them together where they are cut to each other. wanted: how they answer what is wanted of them.
     """
-    from previz.predictions import as_told
-
-    findings = [_for_those(each, shots) for each in as_told(predictions.findings) if each.concerns(shots)]
+    findings = [_for_those(each, shots) for each in predictions.told if each.concerns(shots)]
     sections = [(shot, shot) for shot in shots]
     if any(each.shot == "" and each.verdict != "fine" for each in findings):
         sections.insert(0, ("", _WHOLE))  # first, for it concerns all shots
@@ -95,13 +93,13 @@ def _briefs(
 
     apart: whether what holds of the whole scene is told by itself, under no id, or with each shot.
     """
-    from previz.predictions import AMONG_FIGURES, BLUR, brief_of_releases, brief_of_scene
+    from previz.predictions import brief_of_releases, brief_of_scene
 
-    told = {each.shot for each in findings if each.id == AMONG_FIGURES and each.verdict != "fine"}
+    told = {(each.shot, _AS_FINDING[each.id]) for each in findings if each.id in _AS_FINDING and each.verdict != "fine"}
     whole = brief_of_scene(scene, predictions.figures)
     briefs = {"": whole}
     for each in predictions.shots:
-        own = tuple(line for line in _brief(scene, each) if line[0] != BLUR or each.shot not in told)
+        own = tuple(line for line in _brief(scene, each) if (each.shot, line[0]) not in told)
         own += () if apart else whole
         # Releases with the shot they are for, whatever else is filmed in the same setup.
         briefs[each.shot] = own + brief_of_releases(scene, each.shot, (*predictions.figures, *each.figures))
@@ -162,10 +160,9 @@ def _for_those(finding: "Finding", shots: Sequence[str]) -> "Finding":
 
 def verdict_lines(sections: Sequence[tuple[str, str]], findings: "Sequence[Finding]") -> list[str]:
     """In one line for each part of a scene whether it will work: the set, where there is something, and each shot."""
-    counts = {
-        shot: [sum(each.shot == shot and each.verdict == kind for each in findings) for kind in ("stop", "watch")]
-        for shot, _ in sections
-    }
+    from previz.predictions import to_mend_and_watch
+
+    counts = {shot: to_mend_and_watch(findings, shot) for shot, _ in sections}
     shown = [(shot, name) for shot, name in sections if shot or any(counts[shot])]
     width = max((len(name) for _, name in shown), default=0)
     lines = []
@@ -175,6 +172,9 @@ def verdict_lines(sections: Sequence[tuple[str, str]], findings: "Sequence[Findi
         lines.append(f"{name:{width}}  {verdict}{f', {watches} to watch' if watches else ''}")
     return lines
 
+
+#: Which line of what to expect says the same as a finding that is not fine.
+_AS_FINDING = {"scale.blur": "blur", "gear.usual_body": "body"}
 
 #: In which part of a scene each kind of finding was told first, by its remedies.
 _Known = dict[str, dict[str, str]]

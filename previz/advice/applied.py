@@ -84,10 +84,12 @@ class Checked:
             return self.view.light.vehicle.total
 
 
-def checked(problem: Problem, way: Way, *, as_it_is: bool = False, bought: tuple[Change, ...] = ()) -> Checked:
+def checked(
+    problem: Problem, way: Way, *, as_it_is: bool = False, bought: tuple[Change, ...] = (), remedies: bool = True
+) -> Checked:
     """Write a way into the scene and look again; as_it_is: nothing is. Raises PrevizError where that cannot be.
 
-    bought: what else is written, to see what it buys; then no remedies are looked for.
+    bought: what else is written, to see what it buys; then no remedies are looked for, nor where none are asked for.
     """
     changes = (*bought, *(() if as_it_is else changes_of(problem, way)))
     scene = rewritten(problem.scene, {change.key: change.value for change in changes})
@@ -96,7 +98,7 @@ def checked(problem: Problem, way: Way, *, as_it_is: bool = False, bought: tuple
         changes = tuple({change.key: change for change in (*built, *changes)}.values())  # what is found further goes
     shot = scene.shots[problem.scene.shots.index(problem.shot)]
     alone = scene.model_copy(update={"shots": (shot,)})
-    found = predict(alone, remedies=not bought)
+    found = predict(alone, remedies=remedies and not bought)
     view = view_of(alone, shot)
     figures = figures_of(view, found.shots[0])
     values = tuple(figures[demand.figure] for demand in problem.demands)

@@ -83,7 +83,7 @@ def plan_of(found: Checked) -> Plan:
         marks_of(problem, found),
         answer.meets,
         answer.misses,
-        tuple(_of_the_scene(problem, each) for each in found.predictions.findings if each.verdict is not Verdict.FINE),
+        tuple(_of_the_scene(problem, each) for each in found.predictions.told if each.verdict is not Verdict.FINE),
         tuple(binds_of(problem, found)),
     )
 
@@ -286,7 +286,7 @@ def _bought(problem: Problem, drawn: _Drawn, nearest: Way, found: Checked) -> Bi
     before = told(demand, found.values[at])
     after = told_beside(told(demand, figures[at]), before)
     if without is not None and 0 < without.misses[at] < found.misses[at]:
-        before += f", or {told(demand, without.values[at])} with other settings alone"
+        before += f", or {told(demand, without.values[at])} without it{_set_with_it(found, without)}"
     more = f"{drawn.more}{_set_with_it(found, held)}"
     return Bind(drawn.limit, f"{more}: {words_of(demand)} would come to {about}{after}, not {before}")
 
@@ -553,9 +553,17 @@ def _why(found: Checked, best: Checked) -> str:
     return _worse(found.problem, found.values, found.misses, best)
 
 
+#: Of a camera that check would stop in all that was tried.
+_NOWHERE = "No place, lens and stop of it were found that check would not stop."
+
+
 def _why_estimated(problem: Problem, way: Way, best: Checked) -> str:
     if way.stops > 0:
-        return "What check says of it would stop it, wherever it stands."
+        with suppress(PrevizError):
+            stops = checked(problem, way, remedies=False).stops
+            if stops:
+                return f"{_NOWHERE} Where it does best: {stops[0].sentence}"
+        return _NOWHERE
     return _worse(problem, way.figures, way.misses, best)
 
 

@@ -245,7 +245,7 @@ def _warn_before_comparing(comparison: "Comparison") -> None:
     for panel in comparison.panels:
         for difference in panel.differences:
             say_folded(f"{panel.name}: {difference.words}")
-    stopped = [(each, finding) for each in comparison.panels for finding in each.predictions.findings]
+    stopped = [(each, finding) for each in comparison.panels for finding in each.predictions.told]
     stopped = [(each, finding) for each, finding in stopped if finding.verdict == "stop"]
     for panel, finding in stopped:
         say_folded(f"stop: {panel.name}: {finding.message}")

@@ -219,7 +219,7 @@ def warn_of(
 ) -> None:
     """Before any waiting: what of these takes will not work as planned."""
     filmed = {take.shot.id for take in takes}
-    findings = [each for each in predictions.findings if each.concerns(filmed) and each.verdict in verdicts]
+    findings = [each for each in predictions.told if each.concerns(filmed) and each.verdict in verdicts]
     for finding in findings:
         say_folded(f"{finding.verdict}: {finding.shot}{': ' if finding.shot else ''}{finding.message}")
     if findings:

@@ -72,7 +72,7 @@ def new(
     scene = previz.read_scene(file)
     for each in written:
         print_out(each)
-    for finding in previz.predict(scene).findings:
+    for finding in previz.predict(scene).told:
         if finding.verdict == "stop":
             place = f"{finding.shot}: " if finding.shot else ""
             say_folded(f"stop: {place}{finding.message} {finding.remedy}".rstrip())

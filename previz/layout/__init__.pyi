@@ -15,12 +15,13 @@ from .camera import camera_at as camera_at
 from .camera import cameras_at as cameras_at
 from .camera import stays_put as stays_put
 from .camera import target_point as target_point
-from .colours import AIR as AIR
 from .colours import SKIES as SKIES
 from .colours import SURFACE_COLOURS as SURFACE_COLOURS
+from .colours import air_colour as air_colour
 from .colours import backdrop_colours as backdrop_colours
 from .colours import box_colours as box_colours
 from .colours import ground_colour as ground_colour
+from .colours import layer_colour as layer_colour
 from .colours import road_colour as road_colour
 from .emitters import BEAM_EXPONENT as BEAM_EXPONENT
 from .emitters import Ambient as Ambient

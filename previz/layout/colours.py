@@ -8,7 +8,7 @@ from previz.files import load_image
 from previz.layout.remembered import remembered
 from previz.physics.colour import srgb_linear
 from previz.physics.water import wetted
-from previz.scene import Container, Road, Scene
+from previz.scene import Container, Layer, Painting, Road, Scene
 
 Array = NDArray[np.float64]
 Colour = tuple[float, float, float]
@@ -33,7 +33,7 @@ SKIES: dict[str, Stops] = {
 }  # fmt: skip
 
 #: The air between far layers, where it is not simply the colour of the sky at the horizon.
-AIR: dict[str, Colour] = {"dusk": (0.43, 0.30, 0.29), "dawn": (0.66, 0.56, 0.52)}
+_AIR: dict[str, Colour] = {"dusk": (0.43, 0.30, 0.29), "dawn": (0.66, 0.56, 0.52)}
 
 #: The surface's own colour, linear reflectance. Typical, from memory.
 SURFACE_COLOURS: dict[str, Colour] = {
@@ -123,10 +123,19 @@ def backdrop_colours(scene: Scene, z: Array) -> Array:
     codes = np.sqrt(np.array([colour for _, colour in stops]))
     found = np.stack([np.interp(share, [at for at, _ in stops], codes[:, k]) for k in range(3)], axis=1) ** 2
     found[share < 0] = (np.array(stops[0][1]) + np.array(ground_colour(scene))) / 2
-    air = np.array(AIR.get(painting.sky, stops[0][1]))
-    for number, layer in enumerate(painting.layers):
+    for layer in painting.layers:
         base = float(np.clip(painting.horizon, 0.0, 0.6 * layer.height))
         under = (z > base) & (z < base + 0.7 * (layer.height - base))
-        haze = 0.42 * (1 - number / len(painting.layers)) ** 1.4
-        found[under] = (1 - haze) * np.array(layer.colour) + haze * air
+        found[under] = layer_colour(painting, layer)
     return found
+
+
+def layer_colour(painting: Painting, layer: Layer) -> Colour:
+    """What a layer of a painting is painted with: its own colour, under so much of the air's as it has haze."""
+    red, green, blue = (1 - layer.haze) * np.array(layer.colour) + layer.haze * np.array(air_colour(painting.sky))
+    return float(red), float(green), float(blue)
+
+
+def air_colour(sky: str) -> Colour:
+    """The colour of the air between far layers under a painted sky."""
+    return _AIR.get(sky, SKIES[sky][0][1])

@@ -1,7 +1,5 @@
-from .agreed import AMONG_FIGURES as AMONG_FIGURES
 from .agreed import GIVEN_UP as GIVEN_UP
 from .agreed import LEFT as LEFT
-from .agreed import as_told as as_told
 from .agreed import in_brief as in_brief
 from .brief import BLUR as BLUR
 from .brief import SAME_SPEED as SAME_SPEED
@@ -24,6 +22,7 @@ from .checks.focus import sharp_disc as sharp_disc
 from .checks.framing import HIDDEN as HIDDEN
 from .checks.framing import hull_of as hull_of
 from .checks.framing import inside as inside
+from .checks.framing import usual_body as usual_body
 from .checks.launch import takes_spread as takes_spread
 from .checks.light import EXPOSURE_ERROR as EXPOSURE_ERROR
 from .checks.light import NOISE_STOPS as NOISE_STOPS
@@ -42,6 +41,7 @@ from .findings import Figure as Figure
 from .findings import Finding as Finding
 from .findings import Verdict as Verdict
 from .findings import in_two as in_two
+from .findings import to_mend_and_watch as to_mend_and_watch
 from .findings import worst_first as worst_first
 from .gaps import Faces as Faces
 from .glossary import GLOSSARY as GLOSSARY

@@ -202,19 +202,15 @@ def _traded(way: Way, outcome: Outcome) -> str:
     return f"What mends it spoils something else: {words} Then this is out of order: {outcome.brings.sentence}"
 
 
-#: What is told among the figures where no setting mends it: nearly every shot of a miniature has it.
-AMONG_FIGURES = "scale.blur"
-
-
 def as_told(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """The findings as people are told them, of a scene for which remedies were tried.
+    """The findings as people are told them, and as they are counted.
 
     Where a shot is out of order by noise and by its camera's ISO, in one, with the worse verdict and the remedy that
-    serves both if there is one. A lens opening that no stop mends is left to the figures.
+    serves both if there is one. What is for the figures alone is left to them.
     """
     told: list[Finding] = []
     for each in findings:
-        if each.id == AMONG_FIGURES and _beyond_mending(each):
+        if each.among_figures:
             continue
         first = next((number for number, other in enumerate(told) if _of_one_iso(each, other)), None)
         if first is None:
@@ -227,12 +223,6 @@ def as_told(findings: Iterable[Finding]) -> tuple[Finding, ...]:
         mends = noise if noise.changes or not ends.changes else ends
         told[first] = replace(mends, message=both, verdict=worse)
     return tuple(told)
-
-
-def _beyond_mending(finding: Finding) -> bool:
-    """Whether what may mend it was looked for, and is not there."""
-    tried = finding.remedy and not finding.remedy.startswith(NOT_TRIED) and UNTRIED not in finding.remedy
-    return finding.verdict is Verdict.WATCH and bool(tried) and not finding.changes
 
 
 def _of_one_iso(one: Finding, other: Finding) -> bool:

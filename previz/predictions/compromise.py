@@ -25,6 +25,7 @@ from previz.predictions.looking import Noted, plain
 from previz.predictions.metering import iso_needed, stopped_down
 from previz.predictions.more_light import lacking
 from previz.predictions.places import stood_at, told_place
+from previz.predictions.reframing import focal_on_ring
 from previz.predictions.rounding import iso_shown
 from previz.predictions.shot_view import ShotView, at_another_stop, view_of, with_shot
 from previz.predictions.trying import Outcome, Spent, Trial, made_good, outcome_of, standing_of
@@ -272,7 +273,7 @@ def _smaller(trial: Trial, view: ShotView, options: list[_Option]) -> Iterator[_
         return
     for share in _SMALLER:
         if shot.focal_length * share >= own.camera.lens.shortest:
-            focal = f"{shot.focal_length * share * 1000:.1f} mm"
+            focal = f"{focal_on_ring(shot.focal_length * share, own.camera.lens, longer=False) * 1000:.4g} mm"
             way = Way(f"Zoom out to {focal}", (Change(f"{key}focal_length", focal),))
         else:
             way = _further_off(view, share)

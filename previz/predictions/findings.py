@@ -126,6 +126,9 @@ class Finding:
         (`agreed.py` tried it).
     also : tuple of str
         Ids of other shots of which the very same holds: what stands alike in them, and not in all.
+    among_figures : bool
+        Whether people are told it among the figures alone: nearly every shot of a miniature has it, no setting mends
+        it, and nobody asked for it.
     """
 
     id: str
@@ -140,6 +143,7 @@ class Finding:
     frames: tuple[int, int] | None = None
     changes: tuple[Change, ...] = ()
     also: tuple[str, ...] = ()
+    among_figures: bool = False
 
     @property
     def gist(self) -> str:
@@ -198,6 +202,7 @@ class Notes:
         ways: Callable[[], Iterable[Way]] = tuple,
         otherwise: str = "",
         frames: Iterable[int] | None = None,
+        among_figures: bool = False,
     ) -> None:
         """Note an answer. All of what follows is dropped where all is fine.
 
@@ -210,6 +215,8 @@ class Notes:
             holds is shown, all others are not.
         otherwise : str
             What is said where none holds: only what none of the ways does, for those were tried and fail.
+        among_figures : bool
+            Whether it is for the figures alone, where it is not fine.
         """
         bad = verdict is not Verdict.FINE
         written = tuple(changes)
@@ -228,6 +235,7 @@ class Notes:
                 (otherwise or (remedy if not written else "")) if bad else "",
                 self.shot,
                 (min(concerned), max(concerned)) if bad and concerned else None,
+                among_figures=bad and among_figures,
             )
         )
 
@@ -263,6 +271,19 @@ def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
         return _ORDER[finding.verdict], finding.verdict is Verdict.STOP and finding.shot != "", -distance(finding)
 
     return tuple(sorted(findings, key=rank))
+
+
+def to_mend_and_watch(findings: Iterable[Finding], shot: str) -> tuple[int, int]:
+    """How many findings stop a shot and how many may cost it its look, as it is told wherever they are counted.
+
+    What holds of several shots counts in each; what is of the whole scene under its own name, "".
+
+    >>> slow = Finding("time.rate", "slowdown", 5, 7.07, "", Verdict.WATCH, "Slowed.", shot="pass", also=("coming",))
+    >>> to_mend_and_watch([slow], "coming"), to_mend_and_watch([slow], "")
+    ((0, 1), (0, 0))
+    """
+    verdicts = [each.verdict for each in findings if shot == each.shot or shot in each.also]
+    return verdicts.count(Verdict.STOP), verdicts.count(Verdict.WATCH)
 
 
 def above(value: float, watch: float, stop: float = math.inf) -> Verdict:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from previz.errors import FileFault
 from previz.layout import open_files, refuse_too_much
-from previz.predictions.agreed import agreed, weight_of
+from previz.predictions.agreed import agreed, as_told, weight_of
 from previz.predictions.cautions import Caution, cautions_for, cautions_of_all
 from previz.predictions.compromise import Compromise
 from previz.predictions.findings import Figure, Finding, Verdict, worst_first
@@ -74,6 +74,11 @@ class Predictions:
     def value(self, quantity: str, of: str = "") -> float:
         """One figure of the scene, in its SI unit. Raises KeyError."""
         return value_of(self.figures, quantity, of)
+
+    @property
+    def told(self) -> tuple[Finding, ...]:
+        """The findings as people are told them, wherever that is: what is in `findings` but said once, or no more."""
+        return as_told(self.findings)
 
     @property
     def verdict(self) -> Verdict:

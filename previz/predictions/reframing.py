@@ -24,7 +24,7 @@ from previz.predictions.gaps import Faces
 from previz.predictions.metering import stopped_down
 from previz.predictions.places import CORNER, from_corner, stood_at, told_place
 from previz.predictions.shot_view import ShotView
-from previz.scene import MID_FRAME, Focus, Shot, Target
+from previz.scene import MID_FRAME, Focus, Shot, Target, Zoom
 
 Array = NDArray[np.float64]
 _T = TypeVar("_T")
@@ -68,6 +68,10 @@ _CALLED = ({1.0: "further right", -1.0: "further left"}, {1.0: "higher", -1.0: "
 #: What a hand sets without counting small marks on a tape, and what it does where the lens is closer than so far. [m]
 _MARKS = {"mm": (0.001, 0.005), "cm": (0.001, 0.005), "in": (0.0254 / 16, 0.0254 / 4)}
 _CLOSE = 0.3
+
+#: What is set by hand on the ring of a zoom, from so long on; shorter lenses are those of small cameras, which show
+#: tenths. Common practice, no source. [m]
+_RING = ((0.010, 0.001), (0.0, 0.0001))
 
 #: After a way that has a camera that followed the vehicle aim at one place.
 STANDS = " The camera then stands still and does not pan: the vehicle drives through the picture."
@@ -427,12 +431,29 @@ def _way(view: ShotView, look: _Look, focal: float, cost: float) -> Way:
 
 
 def zoomed(view: ShotView, focal_length: float) -> tuple[str, list[Change]]:
-    """Words and changes for another focal length of the lens [m], stopped down where it does not open so far there."""
+    """Words and changes for that focal length [m] or the next longer one that can be set, stopped down where the lens
+    does not open so far there."""
+    focal_length = focal_on_ring(focal_length, view.camera.lens)
     key, widest = f"shots[{view.index}]", view.camera.widest_at(focal_length)
-    words, changes = "", [Change(f"{key}.focal_length", f"{focal_length * 1000:.2f} mm")]
+    told = f"{focal_length * 1000:.4g} mm"
+    words, changes = "", [Change(f"{key}.focal_length", told)]
     if view.shot.f_number < widest * 0.99:
         stop = next((stop for stop in THIRD_STOP_F_NUMBERS if stop >= widest * 0.99), math.ceil(widest))
         words = f" and stop down to f/{stop:g}, for it opens no wider there{stopped_down(view, stop)}"
         changes.append(Change(f"{key}.f_number", f"f/{stop:g}"))
     way = "in" if focal_length > view.shot.focal_length else "out"
-    return f"Zoom {way} to {focal_length * 1000:.1f} mm{words}", changes
+    return f"Zoom {way} to {told}{words}", changes
+
+
+def focal_on_ring(focal_length: float, lens: Zoom, *, longer: bool = True) -> float:
+    """The next longer or shorter focal length that a hand sets on the ring of a zoom, within its range. [m]
+
+    >>> kit = Zoom.model_construct(shortest=0.018, longest=0.055)
+    >>> [round(focal_on_ring(each / 1000, kit) * 1000, 3) for each in (50.2, 54.7, 80.0)]
+    [51.0, 55.0, 55.0]
+    >>> round(focal_on_ring(0.0502, kit, longer=False) * 1000, 3)
+    50.0
+    """
+    mark = next(mark for least, mark in _RING if focal_length >= least)
+    near = (math.ceil if longer else math.floor)(round(focal_length / mark, 6)) * mark
+    return min(max(near, lens.shortest), lens.longest)

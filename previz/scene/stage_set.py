@@ -225,7 +225,8 @@ class Layer(Part):
 
     shape: LayerShape = told("what it shows")
     height: PositiveLength = told("of its top above the table", like="120 mm")
-    colour: Paint = told("its colour")
+    colour: Paint = told("that it is painted in, but for its haze")
+    haze: Share = told("how much of the sky's colour lies over its own, more at its foot", 0.0, like="30 %")
     roughness: Share = told("of its outline", 0.5, like="30 %")
     lit: Share = told("of a skyline's windows, how many are lit", 0.0, like="25 %")
     seed: Seed = told("another number, another outline", 0)

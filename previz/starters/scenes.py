@@ -9,7 +9,8 @@ from itertools import product
 from previz.errors import PrevizError
 from previz.layout import chassis
 from previz.physics.ramp import GRAVITY, Profile, TooShort, height_for_speed, length_for_speed
-from previz.scene import USUAL_WANTS, Lasts, Launch, Sharp, choose_from, listed
+from previz.predictions import hull_of, usual_body
+from previz.scene import USUAL_WANTS, Camera, Lasts, Launch, Sharp, choose_from, listed
 from previz.starters.fitting import STAYS, Framed, Wish, framings, seen_by_all
 from previz.units import LENGTH, SPEED, speed_on_tape, together
 
@@ -18,6 +19,7 @@ _LEAST_LEFT = 1.3  # so much more energy than it takes through the picture
 _KMH = 24  # of the real thing on screen, at most: slow enough that a short run fills a shot
 _SLOWEST = 6  # the same at least: walking pace
 _LASTS = 3.3  # s on screen that a shot is to last, where the table has room for it at such speeds
+_LONG_ENOUGH = 0.8  # of that, for a start with room for the camera's body
 _EYE = 1.7  # m at full size: where a person's eyes are
 _LOWEST = 0.03  # m: no camera stands lower on its body
 _SPARE = 1.08  # how much wider the set is than what the picture shows of it
@@ -31,6 +33,8 @@ _RUNS = (8.0, 6.0, 4.5, 3.3, 2.4, 1.7, 1.2, _SHORTEST_RUN)  # the most that it d
 _SLOPE = math.radians(15)  # of a ramp: gentle enough that its foot takes little
 _LEAST_RAMP = 2.0  # lengths of the vehicle that a ramp has at least
 _FOOT = 2.5  # lengths of the vehicle, the radius of the bend at its foot
+_BESIDE = 0.015  # m between the vehicle on its way and the camera's body beside it, which turns a little
+_MOST_DOWN = 0.35  # how far the camera looks down to be over the vehicle's way, as rise over run
 _BEFORE_BACKDROP = 0.62  # lengths of the vehicle between its middle and the backdrop
 
 
@@ -188,7 +192,18 @@ def _launched(wish: Wish, speed: float, places: list[float]) -> tuple[Profile, l
 
 
 def _lengthwise(wish: Wish, fastest: int, stop: float, *, away: bool) -> _Staged:
-    """The vehicle drives along the table's depth, towards the camera or away from it, in the picture all along."""
+    """The vehicle drives along the table's depth, towards the camera or away from it, in the picture all along.
+
+    The camera's body is beside its way, or over it, where the table has room for that.
+    """
+    for clear in ("beside", "over"):
+        with suppress(_NoRoom):
+            return _along(wish, fastest, stop, away=away, clear=clear)
+    return _along(wish, fastest, stop, away=away)
+
+
+def _along(wish: Wish, fastest: int, stop: float, *, away: bool, clear: str = "") -> _Staged:
+    """The first of the runs and pictures that has room; clear: how the camera is out of the vehicle's way, if it is."""
     (length, wide, height), (across, depth) = wish.size, wish.table
     behind, middle, aim = _backdrop(wish), across / 2, 0.5 * height
     far, nearest = behind - _BEFORE_BACKDROP * length, 0.12 * depth + length / 2
@@ -197,6 +212,9 @@ def _lengthwise(wish: Wish, fastest: int, stop: float, *, away: bool) -> _Staged
     # over the other side.
     aside = (_LANE / wish.scale / 2 if lanes == 2 else 0.6 * wide) * (1 if away else -1)
     beside = middle + (aside if lanes == 2 else 0)
+    stands, begins = middle - aside, -0.05 * depth
+    low, reach = _body_of(wish.camera)
+    far_enough = beside + math.copysign(wide / 2 + reach + _BESIDE, stands - beside)
     for drives, times in product(_RUNS, _AHEAD):
         near = max(far - drives * length, nearest)
         run = (near + far) / 2
@@ -207,7 +225,16 @@ def _lengthwise(wish: Wish, fastest: int, stop: float, *, away: bool) -> _Staged
             close = framed.distance - (run - near) - length / 2
             if up == math.inf or close < 1.1 * wish.camera.nearest:
                 continue
-            at, target = (middle - aside, run - framed.distance, up), (beside, run, aim)
+            at, target = (stands, run - framed.distance, up), (beside, run, aim)
+            # As far as the table is driven along, and lower than the vehicle is high.
+            in_the_way = at[1] > begins - length and up - low < height + _BESIDE
+            if in_the_way and clear == "beside" and abs(far_enough - beside) > abs(stands - beside):
+                at = (far_enough, at[1], up)
+            if in_the_way and clear == "over":
+                at = (stands, at[1], height + _BESIDE + low)
+                below = (at[2] - aim) * (1 - close / framed.distance)  # the axis, where it is nearest
+                if at[2] - aim > _MOST_DOWN * framed.distance or framed.at(close)[1] / 2 < 0.5 * height + below:
+                    continue
             off_axis = abs(at[0] - beside) * (1 - close / framed.distance)
             if framed.at(close)[0] / 2 < 0.6 * wide + off_axis:
                 continue
@@ -215,8 +242,9 @@ def _lengthwise(wish: Wish, fastest: int, stop: float, *, away: bool) -> _Staged
             overhang = _SPARE * max(right - middle, middle - left) - middle
             if overhang > 0 or front < 0.01 * depth:
                 continue
-            begins = -0.05 * depth
             kmh, speed = _speeds(wish, framed, far - near)
+            if clear and (far - near) * wish.scale * 3.6 / kmh < _LONG_ENOUGH * _LASTS:
+                continue  # a run that is seen matters more than room for the body
             path = ((middle, begins), (middle, behind))
             start, end = sorted((each - begins if away else behind - each) / speed for each in (near, far))
             return _Staged(
@@ -232,6 +260,12 @@ def _lengthwise(wish: Wish, fastest: int, stop: float, *, away: bool) -> _Staged
                 trees=((0.0, 0.5 * depth), (across, behind - 0.01)),
             )
     raise _NoRoom
+
+
+def _body_of(camera: Camera) -> tuple[float, float]:
+    """How far body and lens of a camera reach below and beside its entrance pupil; a usual one's if not known. [m]"""
+    hull = hull_of(camera if camera.body is not None else usual_body(camera))
+    return float(-hull[:, 1].min()), float(abs(hull[:, 0]).max())
 
 
 @dataclass(frozen=True)
@@ -348,9 +382,9 @@ def _set(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
     hill = wish.told(0.45 * staged.backdrop[1])
     horizon = wish.told(0.16 * staged.backdrop[1])
     layer = (
-        f'{{shape: skyline, height: {hill}, colour: "#161a26", lit: 0.6, roughness: 0.8}}'
+        f'{{shape: skyline, height: {hill}, colour: "#161a26", haze: 42 %, lit: 0.6, roughness: 0.8}}'
         if start.night
-        else f'{{shape: hills, height: {hill}, colour: "#7c8a84"}}'
+        else f'{{shape: hills, height: {hill}, colour: "#7c8a84", haze: 42 %}}'
     )
     lit = _two_digits(max(50000 / wish.scale**2, 0.5))
     lamps = (
@@ -366,7 +400,7 @@ def _set(wish: Wish, start: _Start, staged: _Staged) -> list[str]:
         "  backdrop:",
         f"    distance: {distance}",
         f"    height: {height}",
-        f"    painting: {{sky: {sky}, horizon: {horizon}, layers: [{layer}]}}",
+        f"    painting: {{sky: {sky}, horizon: {horizon},\n      layers: [{layer}]}}",
         "",
         "dressing:  # what stands on the set; previz keys dressing",
         lamps if start.night else _trees(wish, staged),

@@ -20,7 +20,7 @@ from previz.files import read_files
 from previz.frames import Crew, Frame
 from previz.layout import frame_times
 from previz.paper import plan_sheets, svg_of
-from previz.predictions import Finding, Predictions, as_told, in_two, predict
+from previz.predictions import Finding, Predictions, Verdict, in_two, predict, to_mend_and_watch
 from previz.scene import Scene, Shot, as_set_up, at_its_line, files_named, read_scene
 from previz.takes import Quality, take_of
 from previz.watching.board import Board, CareShown, ClipShown, FindingShown, ShotShown, Told
@@ -193,8 +193,8 @@ class Looking:
 
     def _show_findings(self, scene: Scene, predictions: Predictions) -> None:
         shot, _ = self._chosen(scene)
-        ours = [each for each in as_told(predictions.findings) if each.concerns((shot.id,))]
-        bad = [_finding(each, shot) for each in ours if each.remedy]
+        ours = [each for each in predictions.told if each.concerns((shot.id,))]
+        bad = [_finding(each, shot) for each in ours if each.verdict is not Verdict.FINE]
         self._board.show(
             title=scene.title,
             shots=tuple(_shown(scene, each) for each in scene.shots),
@@ -257,11 +257,11 @@ class Looking:
 
     def _told_of_still(self, shot: Shot, frame: Frame) -> str:
         shown = self._board.shown
-        verdicts = [each.verdict for each in shown.findings]
-        return (
-            f"{shot.id} at {float(frame.time):.3f} s on set: {shown.took:.1f} s after the save; "
-            f"{verdicts.count('stop')} stop, {verdicts.count('watch')} watch"
-        )
+        found = self._find(self._staged.whole).told if self._staged is not None else ()
+        counts = {name: to_mend_and_watch(found, each) for name, each in ((shot.id, shot.id), ("the set", ""))}
+        said = [f"{name} {stops} to mend, {watches} to watch" for name, (stops, watches) in counts.items()
+                if name == shot.id or stops or watches]  # fmt: skip
+        return f"{shot.id} at {float(frame.time):.3f} s on set: {shown.took:.1f} s after the save; {'; '.join(said)}"
 
     def _draw_plan(self) -> None:
         """The set from above, with the shot's camera and what it sees."""

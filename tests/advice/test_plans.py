@@ -16,6 +16,7 @@ from previz.advice.applied import Checked, checked
 from previz.advice.choices import options_of
 from previz.advice.problem import Problem
 from previz.advice.search import Way
+from previz.advice.telling import lost_of
 from previz.errors import PrevizError
 from previz.predictions import Finding, Verdict, predict
 from previz.scene import Scene, read_scene, rewritten
@@ -77,7 +78,7 @@ def test_a_plan_written_into_the_scene_is_what_it_says(number: int, tmp_path: Pa
         again = rewritten(scene, {change.key: change.value for change in plan.changes})
         assert again == plan.scene
         assert again.shots[0] == plan.shot
-        checked = predict(again, remedies=False).findings
+        checked = predict(again, remedies=False).told
         assert told([each for each in checked if each.verdict is not Verdict.FINE]) == told(plan.findings)
         assert not any(each.verdict is Verdict.STOP for each in plan.findings)
 
@@ -438,6 +439,29 @@ def test_what_gives_up_far_more_than_the_best_is_no_plan(tmp_path: Path, monkeyp
     assert any(row.value == "slow" for each in found.lost for row in each.settings)
     monkeypatch.setattr(advising, "_TOO_FAR", 2.0)
     assert "slow" in {plan.shot.camera for plan in best(scene).plans}
+
+
+def test_of_a_camera_that_check_would_stop_anywhere_it_is_told_what_does(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It focuses from nine metres on: of a way that was only estimated, too, that is the reason."""
+    one = {"sensor": "1-inch", "lens": "10-30 mm", "widest": "f/2", "smallest": "f/4", "nearest": 60,
+           "modes": ["1080p120"]}  # fmt: skip
+    scene = asked(
+        tmp_path, wants=[{"looks": "full size"}], may={}, cameras={"one": one, "far": one | {"nearest": 9000}}
+    )
+    told_of: list[tuple[Any, ...]] = []
+
+    def only_estimated(*given: Any) -> Any:
+        told_of.append(given)
+        return ()
+
+    monkeypatch.setattr(advising, "lost_of", only_estimated)
+    best(scene)
+    (given,) = told_of
+    _, ways, chosen = given
+    (lost,) = [each for each in lost_of((), ways, chosen) if each.settings[0].value == "far"]
+    assert "the lens focuses from 9000 mm" in lost.why
 
 
 def test_a_rate_that_no_mode_is_said_to_have_is_told_as_left_out(tmp_path: Path) -> None:

@@ -53,7 +53,7 @@ def test_the_page_plays_from_a_shot_and_says_what_was_found(tmp_path: Path) -> N
         assert wanted - 1e-3 <= at < wanted + 1
         assert page.locator("h1").inner_text().startswith(TITLE) and page.locator("#broken").count() == 0
         counted = page.locator(".shots summary").first
-        assert counted.inner_text() == "1 that stops the shot" and not page.locator(".shots .findings").is_visible()
+        assert counted.inner_text() == "1 to mend" and not page.locator(".shots .findings").is_visible()
         counted.click()  # what stops it is told in full, what is to watch in short
         assert page.locator(".shots .findings").inner_text().split() == [
             "stop",

@@ -196,6 +196,18 @@ def test_a_layer_s_highest_point_is_its_height(tmp_path: Path) -> None:
     assert part.something.bounds[3] * 1000 == pytest.approx(78.54 + 70, abs=0.4)
 
 
+@pytest.mark.parametrize(("haze", "code"), [("0 %", "#000000"), ("100 %", "#d4d6d7")])
+def test_the_painting_guide_names_the_colour_as_it_is_painted(tmp_path: Path, haze: str, code: str) -> None:
+    data = scene_data(0)
+    layer = {"shape": "hills", "height": 120, "colour": "black", "haze": haze}
+    data["set"]["backdrop"]["painting"] = {"sky": "overcast", "layers": [layer]}
+    # By hand of the second: the sky at its horizon, 0.66, 0.67, 0.68, as sRGB.
+    part = painting_guide(scene_of(data, tmp_path), ())
+    assert part is not None
+    (page,) = pages_of(pdf_of([large_sheet(part, large_size(part), Tape("mm"))], "whole"))
+    assert f"hills {code}" in [line.text for line in page.lines]
+
+
 def test_signs_and_cards_are_as_large_as_the_models(tmp_path: Path) -> None:
     from previz.stage.pieces import street
 

@@ -8,16 +8,18 @@ from broken_scenes import broken, read
 from remedies_tried import applied
 
 from previz.layout import gear_of
-from previz.predictions import Verdict, predict
+from previz.predictions import Change, Verdict, predict
 from previz.predictions.agreed import NOT_TRIED, UNTRIED, agreed
 from previz.predictions.cautions import cautions_for
 from previz.predictions.checks import gear as checks_gear
-from previz.predictions.checks.gear import check_gear, check_stands
+from previz.predictions.checks.gear import USUAL_BODY, check_gear, check_stands
 from previz.predictions.checks.set import check_set
+from previz.predictions.findings import Way
 from previz.predictions.looking import looked_at
 from previz.predictions.shot_view import view_of
-from previz.predictions.trying import Purse
+from previz.predictions.trying import Purse, Trial, outcome_of
 from previz.scene import setups_of
+from previz.telling import check_lines
 
 KEY = "lights[0]"
 
@@ -119,7 +121,8 @@ def test_what_stands_behind_a_backdrop_along_another_side_is_not_seen(side: str,
             ),
             tmp_path,
         )  # fmt: skip
-        assert [each.id for each in gear(scene)] == seen
+        # Nothing drives through the camera but where its own body is asked for.
+        assert [each.id for each in gear(scene) if each.id != USUAL_BODY] == seen
 
 
 def test_a_bare_bulb_in_the_picture_is_told_as_a_lamp_and_moved_out(tmp_path) -> None:
@@ -325,3 +328,22 @@ def test_a_window_stays_where_it_is(tmp_path) -> None:
     hidden = read(broken(("lights[0].at", [1500, 1500, 700]), ("lights[0].fixed", True)), tmp_path)
     (found,) = [each for each in predict(hidden).findings if each.id == "lamps.hidden"]
     assert not found.changes and "Move key" not in found.remedy
+
+
+def test_a_usual_body_in_the_way_of_the_vehicle_is_told_and_no_remedy_brings_it_there(tmp_path) -> None:
+    """Of a camera without `body:` that looks across the vehicle's lane from within it, or from far off."""
+    keys = [("shots[0].focus", "500 mm")]
+    near = [*keys, ("shots[0].at", [2800, 380, 60]), ("shots[0].aim", [2800, 900, 60])]
+    far = [*keys, ("shots[0].at", [1500, -500, 60]), ("shots[0].aim", [1500, 900, 60])]
+    there, away = (read(broken(*each), tmp_path) for each in (near, far))
+    (told,) = [each for each in check_gear(view_of(there, there.shots[0])).findings if each.id == USUAL_BODY]
+    assert told.verdict is Verdict.WATCH and "in the vehicle on its way" in told.message
+    assert not [each for each in check_gear(view_of(away, away.shots[0])).findings if each.id == USUAL_BODY]
+    # No remedy stands one there that stood beside the way: of a lane of 146 mm south of y 400 the lorry fills 106 mm.
+    beside = looked_at(read(broken(*near[:1], ("shots[0].at", [2800, 150, 60]), near[2]), tmp_path))
+    way = Way("Stand it there.", (Change("shots[0].at", ["2800 mm", "380 mm", "60 mm"]),))
+    outcome = outcome_of(Trial(beside, Purse(1e9, 1e9)), way)
+    assert outcome is not None and not outcome.holds and outcome.brings is not None
+    assert outcome.brings.id == USUAL_BODY
+    text = "\n".join(check_lines(there, predict(there, remedies=False), ["pass"], everything=False))
+    assert "a usual one would be" in text and "\n  body " not in text

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from broken_scenes import broken, found, looked, predicted
 
-from previz.predictions import Verdict, as_told
+from previz.predictions import Verdict
 
 
 def limit(sensor: list[float], mode: Any, folder: Path) -> float:
@@ -90,7 +90,7 @@ def test_noise_and_an_iso_that_the_camera_has_not_are_told_in_one(tmp_path: Path
     needed = found(looked(broken(*dim), tmp_path), "light.iso").value
     for highest, past in ((needed / 2, True), (needed / 1.05, False)):
         predictions = looked(broken(*dim, ("cameras.small.iso", [50, round(highest)])), tmp_path)
-        told = [each for each in as_told(predictions.findings) if each.id.startswith("light.iso")]
+        told = [each for each in predictions.told if each.id.startswith("light.iso")]
         noise, ends = (found(predictions, name) for name in ("light.iso", "light.iso_range"))
         assert (ends.verdict is not Verdict.FINE) is past and noise.verdict is Verdict.STOP
         bad = [each for each in told if each.verdict is not Verdict.FINE]

@@ -64,6 +64,24 @@ def test_zooming_in_stops_a_lens_down_that_opens_less_there(tmp_path: Path) -> N
     assert found(mended, "framing.small").verdict is Verdict.FINE
 
 
+@pytest.mark.parametrize("moves", [False, True])
+def test_a_lens_of_one_focal_length_is_not_told_to_zoom(moves: bool, tmp_path: Path) -> None:
+    at = [1500, -6150, 70]
+    keys = [("cameras.small.lens", "4.2 mm")]
+    keys += [("shots[0].at", [{"time": "2 s", "at": at}, {"time": "2.6 s", "at": [1510, *at[1:]]}] if moves else at)]
+    finding = found(predicted(broken(*keys), tmp_path), "framing.small")
+    assert finding.verdict is Verdict.WATCH and "oom" not in finding.remedy
+    assert finding.remedy == "Come nearer." if moves else "nearer" in finding.remedy
+
+
+def test_a_zoom_is_set_to_what_its_ring_shows_and_within_its_range(tmp_path: Path) -> None:
+    """A lorry of 333 mm is 3.6 % of the width from 6.48 m at 4.2 mm (worked in test_findings); 5 % takes some more."""
+    finding = found(predicted(broken(("shots[0].at", [1500, -6150, 70])), tmp_path), "framing.small")
+    (focal,) = [change.value for change in finding.changes if change.key == "shots[0].focal_length"]
+    number = float(focal.removesuffix(" mm"))
+    assert focal in finding.remedy and number == round(number, 1) and 4.2 < number < 25
+
+
 def test_a_focus_pull_that_was_chosen_stays(tmp_path: Path) -> None:
     pull = [{"time": "2.05 s", "at": "300 mm"}, {"time": "2.5 s", "at": "vehicle"}]
     for f_number in ("f/1.4", "f/2.8", "f/4"):

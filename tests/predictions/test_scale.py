@@ -5,7 +5,8 @@ from pathlib import Path
 import pytest
 from broken_scenes import broken, found, predicted, read
 
-from previz.predictions import BLUR, Verdict, as_told, brief_of_shot
+from previz.delivery.cut.page import _found
+from previz.predictions import BLUR, Verdict, brief_of_shot, predict, to_mend_and_watch
 from previz.telling import check_lines
 
 CLOSE = (
@@ -37,12 +38,39 @@ def test_the_full_size_lens_and_the_sensor_that_would_do_are_those_of_a_lens_foc
     told = found(predictions, "scale.blur")
     assert "mm wide" not in told.remedy and not told.changes
     # What nothing mends is a figure and no finding, as people are told it; where a stop does, it is one.
-    assert told.verdict is Verdict.WATCH and "scale.blur" not in {each.id for each in as_told(predictions.findings)}
+    assert told.verdict is Verdict.WATCH and "scale.blur" not in {each.id for each in predictions.told}
     few = broken(("shots[0].f_number", "f/1.4"))
     mended = predicted(few, tmp_path)
-    assert "scale.blur" in {each.id for each in as_told(mended.findings)}
+    assert "scale.blur" in {each.id for each in mended.told}
     scene = read(few, tmp_path)
     (said,) = [text for label, text in brief_of_shot(scene, scene.shots[0], mended.shots[0].figures) if label == BLUR]
     assert said == "as by a lens opening of 72 mm at full size; films of vehicles mostly have 5 to 45 mm"
     text = "\n".join(check_lines(scene, mended, ["pass"], everything=False))
     assert text.count("lens opening") == 1 and "\n  blur " not in text
+
+
+def test_a_blur_that_nobody_asked_about_and_no_stop_mends_is_counted_nowhere(tmp_path: Path) -> None:
+    """Check, the page of a cut, that of a comparison and `watch` count alike, whether remedies were tried or not."""
+    scene = read(broken(*CLOSE), tmp_path)
+    tried, untried = predict(scene), predict(scene, remedies=False)
+    assert found(tried, "scale.blur").verdict is found(untried, "scale.blur").verdict is Verdict.WATCH
+    counts = {to_mend_and_watch(each.told, "pass") for each in (tried, untried)}
+    assert len(counts) == 1
+    ((stops, watches),) = counts
+    first, *_ = check_lines(scene, tried, ["pass"], everything=False)
+    assert f", {watches} to watch" in first
+    page = _found([each for each in tried.told if each.shot])
+    assert [sum(each["verdict"] == kind for each in page) for kind in ("stop", "watch")] == [stops, watches]
+    assert not any("lens opening" in each["message"] for each in page)
+
+
+def test_who_wants_full_size_is_told_of_a_blur_that_no_stop_mends(tmp_path: Path) -> None:
+    few = broken(*CLOSE)
+    plain = predicted(few, tmp_path)
+    wanted = predicted(few | {"wants": [{"looks": "full size"}]}, tmp_path)
+    (stops, watches), then = to_mend_and_watch(plain.told, "pass"), to_mend_and_watch(wanted.told, "pass")
+    assert then == (stops, watches + 1)
+    text = "\n".join(
+        check_lines(read(few | {"wants": [{"looks": "full size"}]}, tmp_path), wanted, ["pass"], everything=False)
+    )
+    assert "watch  Blur is as by a lens opening" in text and "\n  blur " not in text

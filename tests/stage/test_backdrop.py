@@ -6,12 +6,12 @@ from PIL import Image
 from scipy.spatial.transform import Rotation
 from set_scenes import scene
 
-from previz.layout import SKIES, backdrop_plane, cross_section, ground_colour, ground_heights
+from previz.layout import SKIES, backdrop_colours, backdrop_plane, cross_section, ground_colour, ground_heights
 from previz.physics.colour import srgb_linear
 from previz.scene import Scene
 from previz.stage.built import dress
 from previz.stage.paint.scenery import CUTS
-from previz.stage.table.backdrop import build_backdrop, build_table
+from previz.stage.table.backdrop import build_backdrop, build_table, painted_layers
 from previz.stage.table.ground import build_ground
 
 SHEET = {"distance": 290, "height": 200}
@@ -126,8 +126,34 @@ def test_a_layer_reaches_its_height_and_no_higher(shape: str) -> None:
     assert (1 - highest) * 0.2 == pytest.approx(0.120, abs=0.004)
 
 
-def test_far_layers_are_paler_than_near_ones() -> None:
-    layers = [{"shape": "flat", "height": h, "colour": "#101010", "roughness": 0} for h in (150, 100, 50)]
+@pytest.mark.parametrize(("colour", "code"), [("black", (0, 0, 0)), ("magenta", (255, 0, 255))])
+def test_a_layer_is_painted_in_the_colour_that_is_written(colour: str, code: tuple[int, int, int]) -> None:
+    layers = [{"shape": "flat", "height": h, "colour": colour, "roughness": 0} for h in (150, 100)]
+    (mesh,) = build_backdrop(scene(backdrop={**SHEET, "painting": {"sky": "overcast", "layers": layers}}))
+    assert mesh.image is not None
+    rows = mesh.image[int(0.3 * len(mesh.image)) :].reshape(-1, 3)  # all below the top of the farther one
+    # Water is streaked by some hundredths of its light, and the paper has a grain of a code.
+    assert np.abs(np.median(rows, axis=0) - code).max() <= 2
+
+
+def test_haze_is_the_colour_of_the_air_over_a_layer_s_own() -> None:
+    layers = [{"shape": "flat", "height": 150, "colour": "black", "roughness": 0, "haze": "40 %"}]
+    made = scene(backdrop={**SHEET, "painting": {"sky": "overcast", "layers": layers}})
+    (mesh,) = build_backdrop(made)
+    assert mesh.image is not None
+    # By hand: 40 % of the sky at the horizon over black, near the layer's top.
+    by_hand = 0.4 * np.array(SKIES["overcast"][0][1])
+    top = srgb_linear(mesh.image[int(0.27 * len(mesh.image))] / 255).mean(axis=0)
+    assert top == pytest.approx(by_hand, rel=0.03)
+    (painted,) = painted_layers(made)
+    assert painted.colour == pytest.approx(by_hand), "as the guide names it"
+    # What the light meter takes the sheet for is what is painted on it.
+    assert backdrop_colours(made, np.array([0.10]))[0] == pytest.approx(by_hand)
+
+
+def test_layers_with_more_haze_are_paler() -> None:
+    layers = [{"shape": "flat", "height": h, "colour": "#101010", "roughness": 0, "haze": haze}
+              for h, haze in ((150, 0.4), (100, 0.2), (50, 0))]  # fmt: skip
     (mesh,) = build_backdrop(scene(backdrop={**SHEET, "painting": {"sky": "snow", "layers": layers}}))
     assert mesh.image is not None
     heights = luminance(mesh.image).mean(axis=1)

@@ -15,6 +15,7 @@ from previz.layout import half_road, pieces_of, post_lamps
 from previz.physics.exposure import nearest_stop
 from previz.predictions import Finding, match, predict
 from previz.predictions.checks.backdrop import check_backdrop
+from previz.predictions.checks.gear import check_gear
 from previz.predictions.shot_view import view_of
 from previz.scene import BARE_UNITS, SENSOR_FORMATS, VEHICLE_SIZES, Focus, Scene, read_scene
 from previz.stage.pieces.dressing import dress
@@ -78,6 +79,20 @@ def test_nothing_stops_on_any_table_that_is_large_enough(start: str, camera: str
     assert told["lasts"] >= 0.9 * told["fine"]
     if not STARTS[start].in_depth:  # along the view no lens keeps all of it sharp
         assert told["sharp"] >= (0.6 if camera == "phone" else 0.9) * told["fine"]
+
+
+@pytest.mark.parametrize("start", ["towards", "behind"])
+@pytest.mark.parametrize(
+    ("table", "scale", "body"),
+    [("140x70cm", 43.0, "saloon"), ("1400x700 mm", 43.0, "lorry"), ("800x500 mm", 87.0, "saloon")],
+)
+def test_what_comes_or_goes_drives_past_a_camera_of_a_usual_size(
+    start: str, table: str, scale: float, body: str, tmp_path: Path
+) -> None:
+    """A phone films from close to the way: its body is beside that, or over the roof."""
+    scene = read(tmp_path, wish(start, table, scale, body, "phone"))
+    figures = check_gear(view_of(scene, scene.shots[0])).figures
+    assert not [each.of for each in figures if each.quantity == "usual_body_inside"]
 
 
 @pytest.mark.parametrize("body", sorted({*VEHICLE_SIZES} - {*CYCLED}))

@@ -92,7 +92,7 @@ def test_the_set_is_built_anew_only_where_it_is_another_and_then_check_comes_fir
 
     def predicted(scene: Any) -> Any:
         done.append("check")
-        return SimpleNamespace(findings=(), cautions=())
+        return SimpleNamespace(told=(), cautions=())
 
     def staged(scene: Any, *_: Any) -> Any:
         done.append("set")

@@ -186,7 +186,7 @@ def _panel(panel: Panel, box: Box, shown: Shown, number: int) -> dict[str, Any]:
                 "message": each.message,
                 "remedy": each.remedy,
             }
-            for each in panel.predictions.findings
+            for each in panel.predictions.told
             if each.verdict != "fine"
         ],
     }

@@ -15,7 +15,7 @@ from previz.delivery.cut.contact import coming_in, when_of
 from previz.delivery.cut.cut_list import ListRow
 from previz.delivery.one_file import hash_of, jpeg_of, templates_in
 from previz.delivery.whole_file import named_faults, whole_file
-from previz.predictions import Finding, Predictions
+from previz.predictions import Finding, Predictions, to_mend_and_watch
 
 _TEMPLATES = Path(__file__).parent / "templates"
 
@@ -78,7 +78,7 @@ def cut_page(told: Told, rows: Sequence[ListRow], stills: Mapping[int, Image.Ima
     shown = []
     for row in rows:
         before = first.setdefault(row.shot, row.number)
-        of_it = [each for each in told.predictions.findings if each.shot and each.concerns((row.shot,))]
+        of_it = [each for each in told.predictions.told if each.shot and each.concerns((row.shot,))]
         found = _found(of_it) if before == row.number else []
         shown.append(
             {
@@ -89,7 +89,7 @@ def cut_page(told: Told, rows: Sequence[ListRow], stills: Mapping[int, Image.Ima
                 "lasts": f"{row.seconds:.2f} s, {row.frames} frames{coming_in(row)}",
                 "picture": _coded(stills[row.number]),
                 "findings": found,
-                "counted": _counted([each["verdict"] for each in found]),
+                "counted": _counted(*to_mend_and_watch(of_it, row.shot)) if found else "",
                 "again": before if before != row.number else None,
             }
         )
@@ -103,7 +103,7 @@ def cut_page(told: Told, rows: Sequence[ListRow], stills: Mapping[int, Image.Ima
             scale=told.scale,
             warnings=told.warnings,
             rows=shown,
-            general=_found([each for each in told.predictions.findings if not each.shot]),
+            general=_found([each for each in told.predictions.told if not each.shot]),
             between=_found(told.between),
             cautions=[{"because": each.because, "precaution": each.precaution} for each in told.predictions.cautions],
             clip=base64.b64encode(clip).decode(),
@@ -124,14 +124,13 @@ def _found(findings: Iterable[Finding]) -> list[dict[str, Any]]:
     ]
 
 
-def _counted(verdicts: Sequence[str]) -> str:
+def _counted(stops: int, watches: int) -> str:
     """How many findings there are of each verdict.
 
-    >>> _counted(["stop", "watch", "watch"])
-    '1 that stops the shot, 2 to watch'
+    >>> _counted(1, 2)
+    '1 to mend, 2 to watch'
     """
-    counts = (("that stops the shot", "stop"), ("to watch", "watch"))
-    return ", ".join(f"{verdicts.count(name)} {words}" for words, name in counts if name in verdicts)
+    return ", ".join(f"{count} {words}" for count, words in ((stops, "to mend"), (watches, "to watch")) if count)
 
 
 def _coded(image: Image.Image) -> str:

@@ -17,7 +17,6 @@ from previz.predictions import (
     ShotPredictions,
     ShotView,
     Verdict,
-    as_told,
     focus_marks,
     in_brief,
     view_of,
@@ -151,6 +150,6 @@ def to_watch(predictions: Predictions, shot: Shot) -> list[Finding]:
     """What is not fine of a shot and of the set, worst first, in the words of `check`."""
     return [
         in_brief(finding, predictions.compromises)
-        for finding in as_told(predictions.findings)
+        for finding in predictions.told
         if finding.concerns((shot.id,)) and finding.verdict is not Verdict.FINE
     ]

@@ -41,7 +41,7 @@ def painting_guide(scene: Scene, joins: Sequence[Join]) -> Part | None:
         return None
     width, length = flat_size(scene)
     sheet = shapely.box(0.0, 0.0, width, length)
-    outlines = [_Line(shape, MEDIUM, (), f"{layer.layer.shape} {ink_of(layer.layer.colour)}")
+    outlines = [_Line(shape, MEDIUM, (), f"{layer.layer.shape} {ink_of(layer.colour)}")
                 for layer, shape in _outlines(layers, width, length)]  # fmt: skip
     lines = [*outlines, *_marks(scene, joins, width, length)]
     something = shapely.union_all([line.shape for line in outlines])

@@ -115,6 +115,9 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
     longer = view.shot.focal_length * SMALLEST / max(size, 1e-6) * 1.05
     reach = longer <= view.camera.lens.longest
     words, changes = zoomed(view, longer)
+    otherwise = "Come nearer."
+    if isinstance(view.shot.at[0], int | float):  # that was tried
+        otherwise = "" if reach else "Use a longer lens, or a camera that focuses nearer."
     notes.finding(
         "framing.small",
         "vehicle_width",
@@ -122,10 +125,10 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         SMALLEST,
         below(size, SMALLEST),
         f"Mid-shot the vehicle is {size:.1%} of the picture's width.",
-        f"{words}.",
+        f"{words}." if reach else "",
         changes=changes if reach else [],
         ways=partial(_nearer, view, SMALLEST * 1.05 / max(size, 1e-6)),
-        otherwise="" if isinstance(view.shot.at[0], int | float) else "Come nearer.",
+        otherwise=otherwise,
     )
 
 

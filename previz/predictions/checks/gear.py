@@ -53,6 +53,9 @@ _LAMP = frozenset({"housing", "frame", "glass"})
 _STEPS = (0.02, 0.04, 0.07, 0.1, 0.15, 0.2, 0.3, 0.4, 0.6, 0.8, 1.1, 1.5)
 _OFFERED = 3
 
+#: What says that a body of a usual size would be in a vehicle's way.
+USUAL_BODY = "gear.usual_body"
+
 #: What one place tried costs, in the measure of `looking.cost_of`, and so much more for each solid on the set.
 _LOOK, _A_SOLID = 1.5, 0.2
 
@@ -370,7 +373,7 @@ def _camera(view: ShotView, notes: Notes) -> None:
         else f"Body and lens of the camera keep {view.scene.tape(least)} from what stands and drives on the set."
         if least < 10
         else "Nothing that stands or drives on the set is near body and lens of the camera.",
-        ways=partial(_camera_elsewhere, view),
+        ways=partial(_camera_elsewhere, view, hull_of(camera)),
         otherwise="Stand the camera further off with a longer lens, or use a smaller one.",
     )
 
@@ -380,8 +383,21 @@ def _usual_body(view: ShotView, notes: Notes) -> None:
     body = hull_of(usual_body(view.camera))
     low, _ = lowest_over_table(view, body)
     least, what = min(_room_round(view, body), (low, "the table"), key=lambda each: each[0])
-    if least < -TOUCH:
-        notes.figure("usual_body_inside", -least, what)
+    if least >= -TOUCH:
+        return
+    notes.figure("usual_body_inside", -least, what)
+    if not any(what.startswith(called(view.scene, each.subject)) for each in each_driven(view.scene)):
+        return  # it may well be smaller, and its maker sees what it stands in
+    notes.finding(
+        USUAL_BODY,
+        "usual_body_inside",
+        -least,
+        0.0,
+        Verdict.WATCH,
+        f"Of {view.shot.camera} no body is given; a usual one would be {view.scene.tape(-least)} in {what}.",
+        ways=partial(_camera_elsewhere, view, body),
+        otherwise="Give its size (body, lens_size), or stand it further off with a longer lens.",
+    )
 
 
 def _room_round(view: ShotView, body: Array) -> tuple[float, str]:
@@ -421,8 +437,8 @@ def _hull(view: ShotView, body: Array) -> Solid:
     return Solid("camera", "camera", (0.0, 0.0, 0.0), 0.0, (band,))
 
 
-def _camera_elsewhere(view: ShotView) -> Iterator[Way]:
-    """Up, or back along its axis; for a camera that stands still."""
+def _camera_elsewhere(view: ShotView, body: Array) -> Iterator[Way]:
+    """Up, or back along its axis; for a camera that stands still, whose body and lens are (m, 3)."""
     if not isinstance(view.shot.at[0], int | float):
         return
     back = view.cameras[0].world_from_camera[:, 2] * [1.0, 1.0, 0.0]
@@ -435,7 +451,7 @@ def _camera_elsewhere(view: ShotView) -> Iterator[Way]:
                 after = view_of(with_shot(view.scene, view.index, shot), shot)
             except PrevizError:  # aimed or focused where it cannot be
                 continue
-            if _room_round(after, hull_of(after.camera))[0] >= 0:
+            if _room_round(after, body)[0] >= 0:
                 found.append((step, f"{words} {view.scene.tape(step)}.", stood_at(view, place, 1)))
                 break
     for _, words, changes in sorted(found, key=lambda one: one[0]):

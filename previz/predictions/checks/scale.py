@@ -5,6 +5,7 @@ from previz.predictions.checks.focus import stop_from
 from previz.predictions.findings import Change, Notes, Way, above
 from previz.predictions.metering import stopped_down
 from previz.predictions.shot_view import ShotView
+from previz.scene import Looks
 from previz.units import together
 
 
@@ -34,6 +35,10 @@ def check_scale(view: ShotView) -> Notes:
     notes.figure("eye_height", float(view.cameras[view.middle].position[2]) * scale)
     most, tape = apparent_scale.FILMED_PUPIL[1], view.scene.tape
     reach = wanted <= view.camera.smallest
+    # What no file writes nobody asked for, though advice goes by it.
+    asked = "wants" in view.scene.model_fields_set and any(
+        isinstance(want, Looks) for want in view.scene.wants_of(shot)
+    )
     notes.finding(
         "scale.blur",
         "full_size_pupil",
@@ -47,6 +52,7 @@ def check_scale(view: ShotView) -> Notes:
         otherwise=""
         if reach
         else "No stop of this lens does that: keep in view what is near the plane of focus, or use a smaller sensor.",
+        among_figures=not reach and not asked,
     )
     return notes
 

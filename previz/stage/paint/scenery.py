@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from previz.layout import AIR, SKIES
+from previz.layout import SKIES, air_colour
 from previz.physics.noise import Array, Canvas, Texels, noise
 from previz.scene import Layer, Painting
 from previz.stage.paint.painting import Colour, PaintRows, lay, smoothstep
@@ -23,6 +23,10 @@ _CLOUDS: dict[str, tuple[Colour | None, float, float]] = {
     "night": ((0.030, 0.032, 0.045), 0.45, 0.5),
     "snow": (None, 0.035, 0.45),
 }
+
+
+#: By how much haze is thicker at the foot of a layer than at its top. Chosen by eye.
+_THICKER_LOW = 0.38
 
 
 @dataclass(frozen=True)
@@ -67,11 +71,10 @@ def paint_scenery(painting: Painting, canvas: Canvas, heights: Array, top: float
     rng = np.random.default_rng([painting.seed, 11])
     z = np.asarray(heights, dtype=np.float32)
     sky = _sky(painting, canvas, z, top, ground, rng)
-    air = AIR.get(painting.sky, SKIES[painting.sky][0][1])
-    layers = []
-    for k, (layer, easel) in enumerate(_easels(painting, canvas, z)):
-        far = (1 - k / len(painting.layers)) ** 1.4
-        layers.append(_layer(layer, CUTS[layer.shape](layer, easel), easel, air, 0.42 * far))
+    air = air_colour(painting.sky)
+    layers = [
+        _layer(layer, CUTS[layer.shape](layer, easel), easel, air) for layer, easel in _easels(painting, canvas, z)
+    ]
 
     def paint(rows: slice) -> Texels:
         picture = sky(rows)
@@ -105,8 +108,8 @@ def _down_to(layer: Layer, easel: Easel) -> Texels:
     return smoothstep(easel.heights, easel.base - soft, easel.base + 0.2 * soft)
 
 
-def _layer(layer: Layer, cut: Cut, easel: Easel, air: Colour, haze: float) -> Callable[[Texels, slice], None]:
-    """Lays a cut over a picture in its colour, paler with distance and towards its foot, down to its base.
+def _layer(layer: Layer, cut: Cut, easel: Easel, air: Colour) -> Callable[[Texels, slice], None]:
+    """Lays a cut over a picture in its colour, paler by its haze and more so towards its foot, down to its base.
 
     Below its base the painted ground goes on; only what is flat, water or a plain, is ground itself.
     """
@@ -123,7 +126,8 @@ def _layer(layer: Layer, cut: Cut, easel: Easel, air: Colour, haze: float) -> Ca
         shade = colour * cut.tone(rows)[None]
         if cut.bright is not None:
             shade += (light - shade) * cut.bright(rows)[None]
-        thick = np.clip(haze + 0.16 * (1 - smoothstep(easel.up(rows), -0.1, 0.7)), 0, 1)
+        low = 1 - smoothstep(easel.up(rows), -0.1, 0.7)
+        thick = np.clip(layer.haze * (1 + _THICKER_LOW * low), 0, 1)
         shade += (veil - shade) * thick[None]
         lay(picture, shade, cover)
 
@@ -148,7 +152,7 @@ def _sky(
     ramp = gaussian_filter1d(ramp, max(0.05 * canvas.height, 0.5), axis=1, mode="nearest") ** 2
     below = np.clip(-share * span / max(painting.horizon, 0.05), 0, 1)
     # The ground goes on to the horizon: hazy there, the set's own colour at the foot of the sheet.
-    far = 0.5 * np.array(AIR.get(painting.sky, stops[0][1])) + 0.5 * np.array(ground)
+    far = 0.5 * np.array(air_colour(painting.sky)) + 0.5 * np.array(ground)
     plain = far[:, None] + (np.array(ground) - far)[:, None] * below**0.8
     ramp = np.where(share < 0, plain, ramp).astype(np.float32)
     fields = noise(canvas, rng, 0.012 * canvas.width * canvas.texel, 4, roughness=0.6, stretch=(9.0, 1.0))

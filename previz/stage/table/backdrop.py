@@ -6,13 +6,13 @@ from pathlib import Path
 import numpy as np
 
 from previz.files import load_image
-from previz.layout import SHEET_STEP, BackPlane, Sheet, backdrop_plane, cross_section, ground_colour
+from previz.layout import SHEET_STEP, BackPlane, Sheet, backdrop_plane, cross_section, ground_colour, layer_colour
 from previz.mesh import Array, Mesh
 from previz.physics.colour import srgb_linear
 from previz.physics.noise import Canvas, Texels, noise
 from previz.physics.smooth import smoothstep
 from previz.scene import Backdrop, Layer, Scene
-from previz.stage.paint.painting import PaintRows, Pixels, grain, lay, painted
+from previz.stage.paint.painting import Colour, PaintRows, Pixels, grain, lay, painted
 from previz.stage.paint.scenery import covers_of_layers, paint_scenery
 
 _TEXELS = 2400  # across the sheet
@@ -72,6 +72,8 @@ class PaintedLayer:
     ----------
     layer : Layer
         As written.
+    colour : (3,) float
+        That it is painted with, its haze mixed in; towards its foot there is more. Linear reflectance.
     base : float
         Height over the table down to which it is painted. [m]
     cover : (h, w) float32
@@ -82,6 +84,7 @@ class PaintedLayer:
     """
 
     layer: Layer
+    colour: Colour
     base: float
     cover: Texels
     texel: float
@@ -96,8 +99,11 @@ def painted_layers(scene: Scene) -> tuple[PaintedLayer, ...]:
     sheet, width = cross_section(backdrop), plane.width
     canvas, _, heights = _laid_flat(sheet, width)
     texel, rise = width / canvas.width, float(sheet.along[-1]) / canvas.height
-    covers = covers_of_layers(backdrop.painting, canvas, heights)
-    return tuple(PaintedLayer(layer, base, cover, texel, rise) for layer, base, cover in covers)
+    painting = backdrop.painting
+    return tuple(
+        PaintedLayer(layer, layer_colour(painting, layer), base, cover, texel, rise)
+        for layer, base, cover in covers_of_layers(painting, canvas, heights)
+    )
 
 
 def _laid_flat(sheet: Sheet, width: float) -> tuple[Canvas, Array, Array]:
