@@ -123,8 +123,16 @@ def at_its_line(path: Path, fault: FileFault | ShotFault) -> SceneErrors:
     root = spelled(read_tree(path)[0], Scene)
     if isinstance(fault, FileFault):
         return SceneErrors(path, [Fault(root.line_of(fault.steps), key_of(root, fault.steps), fault.said)])
-    line, key = _line_of(root, fault.shot, fault.key), f"shots[{fault.shot}].{fault.key}"
+    line, key = _place_of(root, fault)
     return SceneErrors(path, [Fault(line, key, f"{fault.said}. {fault.remedy}")])
+
+
+def _place_of(root: Node, fault: ShotFault) -> tuple[int | None, str]:
+    """The line and the key of a shot; of a speed of the common vehicle, that."""
+    steps = ("vehicle", fault.key)
+    if fault.key == "speed" and (vehicle := root.child("vehicle")) is not None and vehicle.child(fault.key) is not None:
+        return root.line_of(steps), ".".join(steps)
+    return _line_of(root, fault.shot, fault.key), f"shots[{fault.shot}].{fault.key}"
 
 
 def _line_of(root: Node, shot: str, key: str) -> int | None:
