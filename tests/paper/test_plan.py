@@ -197,8 +197,8 @@ def test_the_front_rim_is_told_and_no_sensor_inside_its_barrel(tmp_path: Path, l
     assert ("sensor 500 -256 40" in words) is sensor
     assert ("measure from the rim" in words) is not sensor
     card = " ".join(each.text for each in told.lettering)
-    assert f"focus from front rim {500 - long / 2:.1f} mm" in card
-    assert ("focus from sensor 555.6 mm" in card) is sensor
+    assert f"focus from front rim {500 - long // 2} mm" in card  # as a tape shows it
+    assert ("focus from sensor 556 mm" in card) is sensor
 
 
 def test_what_has_no_room_on_a_plan_is_told_once_on_the_page_that_it_names(tmp_path: Path) -> None:
