@@ -493,8 +493,8 @@ def test_a_card_has_the_figures_of_check_and_what_to_watch(tmp_path: Path) -> No
     card = next(sheet for sheet in sheets if sheet.name.startswith("card"))
     told = " ".join(words.text for words in card.lettering)
     figures, tape = predictions.shots[0], tape_of(scene)
-    assert tape(figures.value("focus_from_sensor"), 1) in told
-    assert tape(figures.value("focus_distance"), 1) in told
+    assert f"focus from sensor {tape(figures.value('focus_from_sensor'))} " in told
+    assert f" {tape(figures.value('focus_distance'))} " in told
     assert f"{tape(figures.value('near_limit'))} to {tape(figures.value('far_limit'))}" in told
     assert tape(0.12, 1) in told  # the release height, as the scene has it
     assert "1/240 s (180 deg)" in told

@@ -425,5 +425,6 @@ SMALL = """units: mm
 set: {table: {width: 190, depth: 150}}
 lights: [{id: room, ambient: 400 lx}]
 cameras: {c: {sensor: APS-C, lens: 50 mm f/2, nearest: 300, modes: [1080p60]}}
-shots: [{id: a, camera: c, f_number: 8, at: [90, -9, 60], aim: [9, 70, 10], focus: 460, capture: {rate: 24 fps}, duration: 1 s}]
+shots: [{id: a, camera: c, f_number: 8, at: [90, -9, 60], aim: [9, 70, 10], focus: 460, duration: 1 s,
+         capture: {rate: 24 fps}}]
 """
