@@ -69,7 +69,8 @@ Drive = Annotated[
     typer.Option(
         "--drive",
         metavar="NAME",
-        help="What moves it: a motor, your hand, or a ramp that it is let go on, of --start pass; motor unless given.",
+        help="What moves it: motor, thread (a line that pulls it), hand, or a ramp that it is let go on, of --start "
+        "pass; motor unless given.",
     ),
 ]
 OwnCameras = Annotated[
@@ -110,6 +111,14 @@ GuideTopic = Annotated[
     typer.Argument(metavar="TOPIC", help="What to explain, like lamps.", autocompletion=_topics_like),
 ]
 ShotId = Annotated[str | None, typer.Option("--shot", metavar="ID", help="Only this shot, by its id in the scene.")]
+OneShot = Annotated[
+    str | None,
+    typer.Option(
+        "--shot",
+        metavar="ID",
+        help="Which shot, one at a time, by its id in the scene; the first of several unless given.",
+    ),
+]
 Out = Annotated[
     Path | None, typer.Option(metavar="FOLDER", help="Where to write; outputs/ and the scene file's name unless given.")
 ]

@@ -18,10 +18,6 @@ class SheetSize(NamedTuple):
     source: str
 
 
-_ISO_216 = 'ISO 216: Wikipedia "ISO 216", seen'
-_FROM_MEMORY = " (sizes from memory)"
-
-
 def _metric(sizes: dict[str, tuple[int, int]], source: str) -> dict[str, SheetSize]:
     return {name: SheetSize(short / 1000, long / 1000, source) for name, (short, long) in sizes.items()}
 
@@ -35,17 +31,17 @@ SHEETS: dict[str, SheetSize] = {
     **_metric(
         {"A4": (210, 297), "A3": (297, 420), "A2": (420, 594), "A1": (594, 841), "A0": (841, 1189),
          "B2": (500, 707), "B1": (707, 1000)},
-        _ISO_216,
+        "ISO 216",  # Wikipedia "ISO 216", seen
     ),
-    **_metric({"RA2": (430, 610), "RA1": (610, 860), "RA0": (860, 1220)}, "ISO 217" + _FROM_MEMORY),
-    **_metric({"SRA2": (450, 640), "SRA1": (640, 900), "SRA0": (900, 1280)}, "ISO 217" + _FROM_MEMORY),
+    **_metric({"RA2": (430, 610), "RA1": (610, 860), "RA0": (860, 1220)}, "ISO 217"),  # from memory
+    **_metric({"SRA2": (450, 640), "SRA1": (640, 900), "SRA0": (900, 1280)}, "ISO 217"),  # from memory
     **_inches(
         {"ANSI A": (8.5, 11), "ANSI B": (11, 17), "ANSI C": (17, 22), "ANSI D": (22, 34), "ANSI E": (34, 44)},
-        "ASME Y14.1" + _FROM_MEMORY,
+        "ASME Y14.1",  # from memory
     ),
-    **_inches({"letter": (8.5, 11), "legal": (8.5, 14)}, "US trade" + _FROM_MEMORY),
-    **_inches({"US poster board": (22, 28)}, 'Wikipedia "Display board", seen'),
-    **_inches({"Bristol": (22.5, 28.5)}, "a paper merchant's basis-size chart, as quoted"),
+    **_inches({"letter": (8.5, 11), "legal": (8.5, 14)}, "US trade"),  # from memory
+    **_inches({"US poster board": (22, 28)}, 'Wikipedia "Display board"'),  # seen
+    **_inches({"Bristol": (22.5, 28.5)}, "a paper merchant's basis-size chart"),  # as quoted
     **_metric({"50 x 70 cm": (500, 700), "70 x 100 cm": (700, 1000)}, "common practice, no source"),
 }  # fmt: skip
 

@@ -141,9 +141,11 @@ def test_of_several_shots_it_says_which_it_takes_and_none_writes_over_another(
     first = run(*asked)
     assert first.exit_code == 0, first.output
     assert "yard.yaml has 2 shots: this compares pass, the first; name another with --shot: closer" in first.stderr
+    assert "only pass is compared, not closer: --shot names another" in first.stdout
     other = run(*asked, "--shot", "closer")
     assert re.search(r"focused at \d+ mm halfway, \d+ mm at its nearest", " ".join(other.stdout.split()))
-    assert "2 shots" not in other.stderr
+    assert "2 shots" not in other.stderr and "only" not in other.stdout
+    assert "the first of several" in " ".join(run("compare", "--help").stdout.replace("│", " ").split())
     varied = run("compare", scene_file.name, "--vary", "f_number=2.8,11", "--size", 160, "--frames", "10:12")
     assert varied.exit_code == 0, varied.output
     pages = sorted(str(page.parent.name) for page in Path("outputs/yard").glob("*/page.html"))

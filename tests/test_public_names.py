@@ -1,8 +1,11 @@
 """The public names of previz and of each room are sorted, there, and no more than promised."""
 
+import ast
 import importlib
+import re
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -53,3 +56,15 @@ def test_nothing_heavy_is_loaded_for_the_command_line_s_help() -> None:
     )
     said = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     assert said.stdout.strip() == "[]"
+
+
+def test_nobody_is_told_how_far_we_saw_a_source() -> None:
+    """That is said in comments and docstrings, for who reads the code; a maker is told the source."""
+    ours = re.compile(
+        r"from memory|, (?:both )?seen$|, seen[;,)]|source was not seen|figure not seen|as (?:commonly )?quoted"
+    )
+    for path in Path(previz.__file__).parent.rglob("*.py"):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        docs = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+        texts = [node for node in ast.walk(tree) if isinstance(node, ast.Constant) and id(node) not in docs]
+        assert [each.value for each in texts if isinstance(each.value, str) and ours.search(each.value)] == [], path

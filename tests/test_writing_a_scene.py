@@ -133,6 +133,17 @@ def test_one_pushed_by_hand_has_a_speed_and_how_long_a_metre_takes(tmp_path: Pat
     assert found is not None and float(found[1]) == pytest.approx(1 / vehicle.speed, rel=0.06)
 
 
+@pytest.mark.usefixtures("somebody_answers")
+@pytest.mark.parametrize(("start", "offered"), [("towards", False), ("night", False), ("pass", True)])
+def test_what_moves_it_is_asked_wherever_it_is_filmed_from(start: str, offered: bool, tmp_path: Path) -> None:
+    file = tmp_path / "a.yaml"
+    asked = ("--table", "200x90cm", "--scale", "1:64", "--body", "saloon", "--camera", "phone", "--start", start)
+    result = run("new", str(file), *asked, typed="thread\n")
+    assert result.exit_code == 0, result.output
+    assert ("\n  ramp " in result.stderr) == offered and "\n  thread " in result.stderr
+    assert read_scene(file).vehicle.drive == "thread" and "--drive thread" in result.stderr
+
+
 def test_options_say_all_that_would_be_asked(tmp_path: Path) -> None:
     file = tmp_path / "a.yaml"
     mine = "mine: {sensor: APS-C, lens: 18-55 mm, widest: f/3.5, nearest: 200 mm, modes: [1080p60]}"
@@ -176,7 +187,7 @@ def somebody_answers(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.mark.usefixtures("somebody_answers")
 def test_on_a_terminal_it_asks_for_what_is_not_given_what_one_owns_first(tmp_path: Path) -> None:
     file = tmp_path / "a b.yaml"
-    result = run("new", str(file), "--scale", "1:87", typed="90x42cm\n\nphone\npocket\n\nnight\n")
+    result = run("new", str(file), "--scale", "1:87", typed="90x42cm\n\nphone\npocket\n\nnight\n\n")
     assert result.exit_code == 0, result.output
     scene = read_scene(file)
     assert (scene.shots[0].id, scene.set.table.width, scene.vehicle.body) == ("night", pytest.approx(0.9), "van")
@@ -213,8 +224,8 @@ def test_what_cannot_be_read_is_told_and_asked_for_again(tmp_path: Path) -> None
 @pytest.mark.usefixtures("somebody_answers")
 def test_a_camera_of_one_s_own_is_asked_for_key_by_key(tmp_path: Path) -> None:
     """Its stop is on its lens; of a sensor as phones have, that is taken to be its only one."""
-    own = "full frame\n35mm f/2\n\n0.3 m\n1080p120, 4k60\n"
-    phone = "1/1.3\n24 mm equivalant f/1.8\n\n120\n4k60\n\n24 mm equivalent, f/1.8\n\n\n\n"
+    own = "full frame\n35mm f/2\n\n0.3 m\n1080p120, 4k60\n12 x 7 x 6 cm\n"
+    phone = "1/1.3\n24 mm equivalant f/1.8\n\n120\n4k60\n\n\n24 mm equivalent, f/1.8\n\n\n\n\n"
     typed = f"55 x 28 in\n1:64\nsaloon\nown\n{own}own\n{phone}\npass\nmotor\n"
     result = run("new", str(tmp_path / "a.yaml"), typed=typed)
     assert result.exit_code == 0, result.output
@@ -225,6 +236,7 @@ def test_a_camera_of_one_s_own_is_asked_for_key_by_key(tmp_path: Path) -> None:
     assert (mine.nearest, [str(mode) for mode in mine.modes]) == (
         pytest.approx(0.3), ["1920x1080 at 120 fps", "3840x2160 at 60 fps"],
     )  # fmt: skip
+    assert mine.body == pytest.approx((0.12, 0.07, 0.06)) and other.body is None  # it was skipped
     assert (other.widest, other.smallest, other.nearest) == (1.8, 1.8, pytest.approx(0.12))
 
 

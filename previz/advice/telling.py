@@ -35,11 +35,13 @@ from previz.scene import (
     ALIKE,
     HIGHEST_BACKDROP,
     LARGEST_TABLE,
+    MID_FRAME,
     Fills,
     Focus,
     PlaceKey,
     Range,
     ScreenSpeed,
+    Sharp,
     Shot,
     Zoom,
     rewritten,
@@ -91,21 +93,30 @@ def plan_of(found: Checked) -> Plan:
 def answer_of(found: Checked) -> Wanted:
     """How a shot that was checked answers what is wanted of it."""
     noise = f"ISO {iso_shown(_iso_of(found))}" if _shows_noise(found) else ""
-    return replace(answered(found.shot.id, found.problem.demands, found.values), stops=len(found.stops), noise=noise)
+    return replace(answered(found.shot, found.problem.demands, found.values), stops=len(found.stops), noise=noise)
 
 
-def answered(shot: str, demands: Sequence[Demand], values: Sequence[float]) -> Wanted:
+def answered(shot: Shot, demands: Sequence[Demand], values: Sequence[float]) -> Wanted:
     """Which wants of a shot the values of their figures meet, and which they miss."""
-    told = [(_met(each, value), miss_as_told(each, value) > 0) for each, value in zip(demands, values, strict=True)]
-    met, missed = (tuple(want for want, misses in told if misses is past) for past in (False, True))
-    return Wanted(shot, met, missed)
+    pairs = list(zip(demands, values, strict=True))
+    missed = tuple(_met(*pair, _stretch_and_moment(shot, pair[0])) for pair in pairs if miss_as_told(*pair) > 0)
+    met = tuple(_met(*pair) for pair in pairs if miss_as_told(*pair) <= 0)
+    return Wanted(shot.id, met, missed)
 
 
-def _met(demand: Demand, value: float) -> Met:
-    """A want with the figure that answers it."""
+def _stretch_and_moment(shot: Shot, demand: Demand) -> str:
+    """Where focus is set mid-frame and the vehicle is wanted sharp mid-frame: that is a moment, this a stretch."""
+    once = isinstance(shot.focus, Focus) and shot.focus.target is not None and shot.focus.target.moment == MID_FRAME
+    if not once or not isinstance(demand.want, Sharp) or demand.want.sharp != MID_FRAME:
+        return ""
+    return " (all the while it is in the middle third of the picture; focus is set for one moment of that)"
+
+
+def _met(demand: Demand, value: float, why: str = "") -> Met:
+    """A want with the figure that answers it; why: what else is to be said of it."""
     return Met(
         demand.key,
-        words_of(demand),
+        words_of(demand) + why,
         demand.quantity,
         value,
         demand.limit(value),

@@ -26,5 +26,5 @@ def wanted_of(scene: Scene, predictions: Predictions, shots: Iterable[str]) -> t
             continue
         figures = figures_of(view_of(then, shot), each)
         demands = [demand for demand in demands_of(then, shot, figures) if not isinstance(demand.want, Framed)]
-        found.append(answered(each.shot, demands, [figures[demand.figure] for demand in demands]))
+        found.append(answered(shot, demands, [figures[demand.figure] for demand in demands]))
     return tuple(found)

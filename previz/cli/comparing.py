@@ -5,7 +5,7 @@ import math
 import re
 import shlex
 import textwrap
-from collections.abc import Callable, Generator, Iterator, Mapping
+from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
 from contextlib import ExitStack, nullcontext
 from functools import partial
 from pathlib import Path
@@ -31,13 +31,13 @@ from previz.options import (
     Framing,
     Fresh,
     HowFine,
+    OneShot,
     Out,
     OutsideFiles,
     PageSize,
     Purpose,
     SceneFile,
     Seed,
-    ShotId,
     Size,
     Stop,
     Vary,
@@ -70,7 +70,7 @@ if TYPE_CHECKING:
 )
 def compare(
     scene_file: SceneFile,
-    shot: ShotId = None,
+    shot: OneShot = None,
     cameras: Cameras = None,
     vary: Vary = None,
     framing: ByFraming = Framing.PLACE,
@@ -92,7 +92,8 @@ def compare(
     """Put cameras, or one thing varied, side by side: a clip, a still sheet, the numbers, and a page to send.
 
     The light is baked once. Each camera comes as near to the shot as it can, and its panel says where that differs.
-    One that can do nothing near is left out, and you are told what would make it possible.
+    One that can do nothing near is left out, and you are told what would make it possible. Of several shots it is the
+    first; --shot names another, and the folder goes by its name.
     """
     limit = bytes_of(page_size, "--page-size")
     with at_its_line(scene_file):
@@ -100,10 +101,11 @@ def compare(
             scene_file, shot, cameras=[name.strip() for name in cameras.split(",")] if cameras else None,
             vary=vary or (), framing=framing.value, stop=stop.value, outside_files=outside_files,
         )  # fmt: skip
-    if comparison.others and shot is None:
+    left_out = comparison.others if shot is None else ()
+    if left_out:
         say_folded(
-            f"{scene_file.name} has {1 + len(comparison.others)} shots: this compares {comparison.shot.id}, the first; "
-            f"name another with --shot: {', '.join(comparison.others)}"
+            f"{scene_file.name} has {1 + len(left_out)} shots: this compares {comparison.shot.id}, the first; "
+            f"name another with --shot: {', '.join(left_out)}"
         )
     folder = folder_of(scene_file, out, _named_for(comparison, framing, stop))
     quality = Quality(draft, size, views, seed, level and level.value)
@@ -111,7 +113,7 @@ def compare(
         scene_file, comparison, folder, quality, frames, at,
         purpose=(purpose or Purpose.POST).value, limit=limit, fresh=fresh,
     )  # fmt: skip
-    tell_comparison(comparison, written, page, as_json, purpose)
+    tell_comparison(comparison, written, page, as_json, purpose, left_out)
 
 
 def _named_for(comparison: "Comparison", framing: Framing, stop: Stop) -> str:
@@ -267,21 +269,30 @@ def _how_to_try(comparison: "Comparison", name: str) -> str:
 
 
 def tell_comparison(
-    comparison: "Comparison", written: dict[str, Path], page: "Path | TooLarge", as_json: bool, purpose: Purpose | None
+    comparison: "Comparison",
+    written: dict[str, Path],
+    page: "Path | TooLarge",
+    as_json: bool,
+    purpose: Purpose | None,
+    left_out: Sequence[str] = (),
 ) -> None:
-    """Name what was written; a page that was not is told last."""
+    """Name what was written, and the scene's shots that were left out unasked; a page that was not is told last."""
     from previz.delivery import width_note
     from previz.doctor import size_text
+    from previz.scene import listed
 
     if as_json:
         numbers = json.loads(written["numbers"].read_text(encoding="utf-8"))
-        print_json({**comparison_data(written, page), **numbers})
+        print_json({**comparison_data(written, page), "left_out": [*left_out], **numbers})
     else:
         width = max(len(panel.name) for panel in comparison.panels)
         for panel in comparison.panels:
             for name, text in ((panel.name, panel.summary), ("", panel.stands)):
                 first, further = f"{name:{width}}  ", " " * (width + 2)
                 print_out(textwrap.fill(text, 80, initial_indent=first, subsequent_indent=further))
+        if left_out:
+            said = f"only {comparison.shot.id} is compared, not {listed(left_out)}: --shot names another"
+            print_out(textwrap.fill(said, 80))
         for path in written.values():
             print_out(f"{path}: {size_text(path.stat().st_size)}")
         if note := width_note(written["clip"].parent):

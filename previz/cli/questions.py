@@ -18,11 +18,14 @@ Answer = TypeVar("Answer")
 
 TABLE = "How large is your table? Its width and depth, like 1400x700 mm, 140 x 70 cm or 55 x 28 in"
 SCALE = "What scale are your models? Like 1:43 or H0; or measure one, like 72 mm for 4.5 m"
-DRIVE = """What moves it?
-  motor    its own motor, at an even speed
-  hand     your hand, as evenly as it can
-  ramp     none of these: it is let go on a ramp beside the picture
-Which"""
+
+#: What moves the vehicle; the last where there is room for it and it is filmed from the side.
+DRIVES = {
+    "motor": "its own motor, at an even speed",
+    "thread": "a line that pulls it, wound up at an even speed out of the picture",
+    "hand": "your hand, as evenly as it can",
+    "ramp": "none of these: it is let go on a ramp beside the picture",
+}
 
 _CAMERA = """What do you film with?
   phone    a typical one, 24 mm equivalent
@@ -47,6 +50,11 @@ _OF_ITS_OWN = (
     ("smallest", "Its smallest aperture; a phone mostly has one alone, then that", "f/22"),
     ("nearest", "How near it focuses, from the middle of the lens", "200 mm"),
     ("modes", "What it records, size and the most frames a second, like 1080p120, 4k30", "1080p60"),
+    (
+        "body",
+        "Its body's width, height and depth, like 120 x 70 x 60 mm, so that check sees what it would stand in; or skip",
+        "skip",
+    ),
 )
 
 
@@ -79,6 +87,12 @@ class Questions:
                 return text, read(text)
             except PrevizError as error:
                 say_fault(str(error))
+
+
+def drive_question(*, rolls: bool) -> str:
+    """What moves the vehicle, with a ramp where it rolls off one in the picture that is asked for."""
+    ways = "".join(f"\n  {name:9}{says}" for name, says in DRIVES.items() if rolls or name != "ramp")
+    return f"What moves it?{ways}\nWhich"
 
 
 def one_of(choices: Collection[str], what: str) -> Callable[[str], str]:
@@ -153,8 +167,7 @@ def _own_camera(known: Collection[str], questions: Questions) -> "tuple[str, str
         for key, question, usual in _OF_ITS_OWN:
             usual = said.get(key) or (_only_stop(said) if key == "smallest" else None) or usual
             said[key], _ = questions.found(None, question, usual, str)
-        modes = f"[{said['modes']}]"
-        written = ", ".join(f"{key}: {modes if key == 'modes' else _quoted(said[key])}" for key, _, _ in _OF_ITS_OWN)
+        written = ", ".join(f"{key}: {_in_a_file(key, text)}" for key, text in said.items() if text != "skip")
         try:
             return camera_text(f"{name}: {{{written}}}")
         except PrevizError as error:
@@ -166,6 +179,22 @@ def _only_stop(said: Mapping[str, str]) -> str | None:
     """Of a phone's lens, which does not close: what is written on it; a phone's sensor is sold as 1 over something."""
     stop = re.search(r"[fF]\s*/?\s*([0-9.]+)\s*$", said["lens"])
     return f"f/{stop[1]}" if stop and said["sensor"].startswith("1/") else None
+
+
+def _in_a_file(key: str, text: str) -> str:
+    """An answer as the file has that key.
+
+    >>> _in_a_file("modes", "1080p60, 4k30"), _in_a_file("body", "12 x 7.5 x 6 cm"), _in_a_file("body", "120x75x60")
+    ('[1080p60, 4k30]', '[12 cm, 7.5 cm, 6 cm]', '[120 mm, 75 mm, 60 mm]')
+    """
+    if key == "modes":
+        return f"[{text}]"
+    sides = re.split(r"\s*[x×,]\s*", text) if key == "body" else []
+    if len(sides) == 1 or not sides:
+        return _quoted(text)
+    unit = re.sub(r"[0-9. ]+", "", sides[-1])
+    written = (f"{side} {unit}".strip() if re.fullmatch("[0-9.]+", side) else side for side in sides)
+    return f"[{', '.join(map(_quoted, written))}]"
 
 
 def _quoted(text: str) -> str:

@@ -8,7 +8,7 @@ import previz
 from previz import units
 from previz.cli.places import refuse_to_overwrite, tried
 from previz.cli.program import app, examples
-from previz.cli.questions import DRIVE, SCALE, TABLE, Questions, cameras_of, one_of
+from previz.cli.questions import DRIVES, SCALE, TABLE, Questions, cameras_of, drive_question, one_of
 from previz.cli.saying import print_out, say, say_all, say_folded
 from previz.errors import PrevizError
 from previz.options import (
@@ -112,13 +112,13 @@ def _wish(
     ways = "".join(f"\n  {name:9}{each.says}" for name, each in STARTS.items())
     starts = one_of(STARTS, "a starting point")
     begins = questions.answer("--start", start, f"How is it filmed?{ways}\nWhich", "pass", starts)
-    if drive is not None or STARTS[begins].rolls:  # elsewhere there is nothing to choose
-        drive = questions.answer("--drive", drive, DRIVE, "motor", one_of(("motor", "hand", "ramp"), "what moves it"))
+    moves = drive_question(rolls=STARTS[begins].rolls)
+    drive = questions.answer("--drive", drive, moves, "motor", one_of(DRIVES, "what moves it"))
     if questions.asked:
         given = ["--units", unit] if unit is not None else []
         say(f"the same without questions: {shlex.join(['previz', 'new', str(file), *questions.options, *given])}")
-    by = "hand" if drive == "hand" else "motor"
-    wish = Wish(begins, (width, depth), unit or tables, sized, drives, own, ramp=drive == "ramp", drive=by)
+    moved = {"ramp": True} if drive == "ramp" else {"drive": drive}
+    wish = Wish(begins, (width, depth), unit or tables, sized, drives, own, **moved)
     serves = with_a_camera_that_serves(wish)
     (named, *_), (films, *_) = wish.cameras, serves.cameras
     if films != named:

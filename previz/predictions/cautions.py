@@ -1,6 +1,7 @@
 """The usual precautions where a plan calls for them. Not a risk assessment: label, local rules and licensed work rule.
 
-Each caution says what in the plan brings it up. Its `source` says where that was read, and how far it was seen.
+Each caution says what in the plan brings it up. Its `source` says where that was read; comments how far it was
+seen.
 """
 
 import math
@@ -90,7 +91,7 @@ def _stands(scene: Scene) -> list[Caution]:
             f"{what} that stand or hang ({', '.join((*lamps, *cards))})",
             "Weigh stands down so that none tips, tie what hangs twice, keep card, paper and curtains clear of hot "
             f"lamps, and let them cool before you touch them. {DEFERRING}",
-            "common practice; no source found",
+            "common practice, no source",
             "stands: weigh them down, tie what hangs; keep card clear of hot lamps",
         )
     ]
@@ -118,7 +119,7 @@ def _bulbs(scene: Scene) -> list[Caution]:
             f"bare bulbs ({', '.join(bare)})",
             "Use a holder with a plug, and a bulb of no more watts than the holder says; LED ones stay cooler. Keep "
             f"card, paper, hair and hands clear of the glass, and pull the plug before you change it. {DEFERRING}",
-            "common practice; no source found",
+            "common practice, no source",
             "bare bulbs: watts as the holder says; nothing near the hot glass",
         )
     ]
@@ -132,7 +133,7 @@ def making_cautions(scene: Scene) -> tuple[Caution, ...]:
             "card and paper cut by hand",
             "Cut on a mat along a metal edge with a sharp blade, keep fingers out of its way, and cover it when you "
             "lay it down.",
-            "common practice; no source found",
+            "common practice, no source",
         )
     ]
     if any(each.launch is not None for each in _driven(scene)):
@@ -142,7 +143,7 @@ def making_cautions(scene: Scene) -> tuple[Caution, ...]:
                 "board sawn and sanded for the ramp",
                 "Saw and sand where there is fresh air, wear a mask sold for dust, and hold the board fast.",
                 "a NIOSH health hazard evaluation of an art department (nioshtic-2 00205619): wood dust far too high, "
-                "ventilation advised, seen; the rest common practice",
+                "ventilation advised; the rest common practice",
             )
         )
     if any(getattr(piece, "piece", getattr(piece, "scatter", None)) in _STREWN for piece in scene.dressing):
@@ -152,7 +153,7 @@ def making_cautions(scene: Scene) -> tuple[Caution, ...]:
                 "trees, hedges, bushes or grass of foam, fibre and glue",
                 "Grind, strew and spray where there is fresh air and no flame, wear a mask sold for dust, charge grass "
                 "fibres as the maker of the charger says, and follow the glue's label.",
-                "common practice; no source found",
+                "common practice, no source",
             )
         )
     return (*found, *_ground(scene), *_small_parts(scene), *_ramp(scene))
@@ -173,7 +174,7 @@ def _ground(scene: Scene) -> list[Caution]:
                 f"loose ground ({', '.join(dict.fromkeys(loose))})",
                 "Sieve, strew and sand grit, sand and filler where there is fresh air, wear a mask sold for fine dust, "
                 "and wipe up damp instead of sweeping; sand and filler may hold fine silica. Follow the maker's label.",
-                "common practice; no source found",
+                "common practice, no source",
             )
         )
     if (ground.puddles is not None and ground.puddles.count) or ground.wet > 0 or "mud" in loose:
@@ -183,7 +184,7 @@ def _ground(scene: Scene) -> list[Caution]:
                 "gloss varnish, gel or resin for water and mud",
                 "Use it where there is fresh air and no flame, keep it off the skin, wear what its label asks for, and "
                 "let it cure before lamps come near. Follow the maker's label and safety sheet.",
-                "common practice; no source found",
+                "common practice, no source",
             )
         )
     return found
@@ -204,8 +205,9 @@ def _lamps(scene: Scene) -> list[Caution]:
             f"diffusion on {', '.join(covered)}",
             "Use only diffusion sold for lighting, clear of the lamp; never paper or fabric, never cover a lamp; leave "
             f"room for air, and let hot lamps cool before touching them. {DEFERRING}",
-            "Occupational Health & Safety, 1 Apr 2013 (a 500 W work light above 300 C), and a fire service page, seen; "
-            "mediacollege.com lighting safety, as quoted",
+            # The first two were seen, the last as quoted.
+            "Occupational Health & Safety, 1 Apr 2013 (a 500 W work light above 300 C), and a fire service page; "
+            "mediacollege.com lighting safety",
             "diffusion: only what is sold for lamps, clear of them; never paper",
         )
     ]
@@ -221,7 +223,7 @@ def _mains(scene: Scene) -> list[Caution]:
             f"mains leads to {', '.join(fed)}",
             "Keep leads off the ground people walk on or tape them down, never under rugs, never coiled, never one "
             f"extension into another; stop if one turns hot or soft. {DEFERRING}",
-            "US CPSC recommendations, as quoted in stored copies",
+            "US CPSC recommendations",  # as quoted in stored copies
             "mains leads: off walkways, never coiled or chained; stop if hot",
         )
     ]
@@ -238,7 +240,7 @@ def _ramp(scene: Scene) -> list[Caution]:
             f"a ramp raised by {scene.tape(launch.ramp.height)}",
             "Fix its supports so that they cannot slide or tip, weight kept low, and keep hands from under it; put "
             "something soft where the vehicle ends.",
-            "common practice; no source found",
+            "common practice, no source",
             "ramp: supports that cannot slide; hands from under it; a soft end",
         )
     ]
@@ -256,7 +258,7 @@ def _small_parts(scene: Scene) -> list[Caution]:
             "parts.small",
             "small loose parts on the set",
             f"Keep out of reach of children under three whatever fits a cylinder of {' by '.join(sides)}.",
-            "16 CFR 1501.4, as quoted (its figure not seen)",
+            "16 CFR 1501.4",  # as quoted; its figure was not seen
             "small parts: keep them out of reach of children under three",
         )
     ]
@@ -272,7 +274,7 @@ def _flashes(scene: Scene) -> list[Caution]:
             f"lamps that pulse ({', '.join(pulsing)}) may flash in the clip when slowed down",
             "Show no more than three flashes in any one second of the finished clip (a flash: brightness changed by "
             "a tenth and back, the darker under 0.8, over a quarter of the view); warn viewers otherwise.",
-            "WCAG 2.2, three flashes or below threshold, seen",
+            "WCAG 2.2, three flashes or below threshold",  # seen
             "pulsing lamps: at most three flashes in any second, else warn viewers",
         )
     ]

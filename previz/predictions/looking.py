@@ -244,7 +244,7 @@ def blind(notes: Notes) -> bool:
 
 
 #: The findings on a shot of which nothing else can be said.
-BLIND = ("shot.aim", "shot.focus", "shot.start")
+BLIND = ("shot.aim", "shot.focus", "shot.start", "shot.speed")
 
 
 def looks_touched(scene: Scene, changes: Iterable[Change]) -> list[Look]:

@@ -32,6 +32,7 @@ from previz.light import ShotLight, meter
 from previz.physics import optics
 from previz.physics.exposure import THIRD_STOP_F_NUMBERS
 from previz.physics.paths import Curve, Travel
+from previz.predictions.real_speed import refuse_real_speed
 from previz.scene import Camera, Mode, Scene, Shot, recorded_area
 
 Array = NDArray[np.float64]
@@ -298,8 +299,9 @@ def behind_middle(scene: Scene, pose: CameraPose) -> Array:
 def view_of(scene: Scene, shot: Shot, numbers: NDArray[np.int64] | None = None) -> ShotView:
     """Lay a shot open, in frames spread over it or in those asked for.
 
-    Raises PrevizError where the camera cannot be aimed or focused as written.
+    Raises PrevizError where the camera cannot be aimed or focused as written, or no model drives as fast on a table.
     """
+    refuse_real_speed(scene, shot)
     count, numbers, times = looked_through(scene, shot, numbers)
     path, travel = vehicle_path(scene), travel_of(scene)
     return _laid_open(scene, shot, scene.shots.index(shot), count, numbers, times, path, travel)

@@ -1,7 +1,7 @@
 """The shot as its maker wrote it. Front door: `read_scene`."""
 
 from previz.physics.photometry import spot_profile
-from previz.scene.budget import HIGHEST_BACKDROP, LARGEST_TABLE
+from previz.scene.budget import HIGHEST_BACKDROP, LARGEST_TABLE, SMALLEST_TABLE, USUAL_TABLE
 from previz.scene.called import taken_for
 from previz.scene.cameras import ALIKE, PHONE_SENSOR, SENSOR_FORMATS, Camera, Mode, TradeSize, Zoom, like_a_phone
 from previz.scene.changes import Changes
@@ -153,9 +153,11 @@ __all__ = [
     "REDRESSING",
     "SCATTERED_STYLES",
     "SENSOR_FORMATS",
+    "SMALLEST_TABLE",
     "TYRES",
     "UNDERSIDES",
     "USUAL_FLOORS",
+    "USUAL_TABLE",
     "USUAL_WANTS",
     "VEHICLE",
     "VEHICLE_SIZES",

@@ -20,6 +20,7 @@ from previz.scene.yaml_tree import Steps
 MOST_PIECES = 1000  # that stand on a set, copies and rows along the road included
 MOST_SCATTERED = 20_000  # things, in all scatters together
 MOST_LAYERS = 24  # of a painting
+SMALLEST_TABLE, USUAL_TABLE = 0.20, (0.4, 3.0)  # under which its maker is asked, and what is meant mostly [m]
 LARGEST_TABLE = 20.0  # either side of it, and how wide its backdrop is [m]
 HIGHEST_BACKDROP = 6.0  # [m]
 LARGEST_PIECE = 5.0  # any size of a piece; a fence or wall may be as long as a table [m]

@@ -118,6 +118,11 @@ CALLED: dict[str, dict[str, tuple[str, ...]]] = {
         "stone": ("stones", "rubble", "masonry", "drystone", "dry stone"),
         "plain": ("concrete", "rendered", "render", "plaster", "smooth"),
     },
+    "a wall of a house": {
+        "brick": ("bricks", "brickwork", "red brick"),
+        "plaster": ("rendered", "render", "stucco", "plain", "concrete"),
+        "boards": ("wood", "planks", "timber", "weatherboard", "clapboard", "wooden", "plank"),
+    },
     "a sign's shape": {
         "disc": ("circle", "round", "circular", "speed limit", "octagon"),
         "triangle": ("triangular", "warning", "give way", "yield"),
@@ -278,8 +283,7 @@ NEAREST: dict[str, tuple[tuple[tuple[str, ...], tuple[str, ...], str], ...]] = {
         (
             ("barn", "shed", "hut", "cabin", "stable", "log cabin"),
             ("building",),
-            "with floors: 1 and roof: gable, and windows in walls of brick where their colour is warm, else plaster; "
-            "it has no walls of wood",
+            "with floors: 1, roof: gable, walls: boards and windows: no",
         ),
         (
             ("kiosk", "diner", "snack bar"),

@@ -891,7 +891,7 @@ _COLOURS = (
     (
         "colour",
         "red, green and blue in hex, or a name of CSS, like wheat; its brown is as red as brick, for wood or earth "
-        "write saddlebrown",
+        "write saddlebrown (a building of wood has walls: boards too)",
     ),
 )
 

@@ -84,6 +84,7 @@ Floors: Any = whole(1, MOST_FLOORS)
 Roof: Any = word("flat", "gable", what="a roof")
 FenceStyle: Any = word("rails", "pickets", "guard_rail", what="a style of fence")
 SignShape: Any = word("disc", "triangle", "square", "board", what="a sign's shape")
+HouseWalls: Any = word("brick", "plaster", "boards", what="a wall of a house")
 WallStyle: Any = word("plain", "brick", "stone", what="a style of wall")
 TreeStyle: Any = word("foam", "fibre", "brush", what="a style of tree")
 HedgeStyle: Any = word("sponge", "clipped", "wild", what="a style of hedge")
@@ -326,7 +327,14 @@ class Building(_Model):
     )
     depth: PositiveLength | None = told("behind its front", None, unless=full_size(BUILDING_DEPTH), like="100 mm")
     floors: Floors | None = told("how many", None, unless=f"as many as its height holds, else {USUAL_FLOORS}")
-    colour: Paint = told("of its walls: brick where it has far more red than blue, else plaster", (0.35, 0.22, 0.15))
+    colour: Paint = told("of its walls", (0.35, 0.22, 0.15))
+    walls: HouseWalls | None = told(
+        "what they are of, the end walls too",
+        None,
+        unless="brick where colour has far more red than blue, else plaster",
+        like="boards",
+    )
+    windows: Flag = told("it has windows; without them, and with walls of boards, it is a barn", True, like="false")
     roof: Roof = told("its shape", "flat")
     shop: Flag = told("the ground floor is a shop front", False)
     lit: Windows = told("of its windows, how many are lit", 0.0, like="30 %")

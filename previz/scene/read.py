@@ -1,18 +1,22 @@
 """The front door: a scene file in, a `Scene` out, or every fault of the file in one go."""
 
+from collections.abc import Iterator
 from dataclasses import replace
+from itertools import islice
 from pathlib import Path
 
 from previz import units
 from previz.errors import Fault, FileFault, PrevizError, SceneErrors, ShotFault
+from previz.scene.budget import SMALLEST_TABLE, USUAL_TABLE
 from previz.scene.cameras import Camera
 from previz.scene.changes import Changes, changed, renamed
 from previz.scene.faults import Wrong, faults_of, key_of
-from previz.scene.kit import read_kit
+from previz.scene.kit import BARE_UNITS, read_kit
 from previz.scene.model import Scene
 from previz.scene.references import kit_file_fault, leads_out, named_files
 from previz.scene.setups import check_setups
 from previz.scene.spelling import spelled
+from previz.scene.stage_set import table_keys
 from previz.scene.vehicle import VEHICLE
 from previz.scene.whole import file_units, whole_scene
 from previz.scene.written import Written
@@ -69,7 +73,7 @@ def read_scene(path: Path, *, outside_files: bool = False, changes: Changes | No
         found.append(Wrong(("vehicles", VEHICLE), "vehicle always means what vehicle: says; choose another name"))
     faults = faults_of(root, slips, found)
     if faults or scene is None:
-        raise SceneErrors(path, faults)
+        raise SceneErrors(path, [*_of_another_unit(root, file.bare_length), *faults])
     written = Written(root, kit or {}, outside_files)
     read = scene.model_copy(update={"folder": folder, "tape_unit": units.tape_unit(file.written), "written": written})
     check_setups(read, path)
@@ -127,8 +131,39 @@ def at_its_line(path: Path, fault: FileFault | ShotFault, scene: Scene | None = 
     root = written.root if written is not None else spelled(read_tree(path)[0], Scene)
     if isinstance(fault, FileFault):
         return SceneErrors(path, [Fault(root.line_of(fault.steps), key_of(root, fault.steps), fault.said)])
-    line, key = _line_of(root, fault.shot, fault.key), f"shots[{fault.shot}].{fault.key}"
+    line, key = _place_of(root, fault)
     return SceneErrors(path, [Fault(line, key, f"{fault.said}. {fault.remedy}")])
+
+
+def _of_another_unit(root: Node, bare: float | None) -> Iterator[Fault]:
+    """In a file that is refused: a table without units whose size no table has, for that may be why.
+
+    bare: what a bare length in the file is. [m]
+    """
+    group = root.child("set")
+    table = group.child("table") if group is not None else None
+    sides = table_keys(table.plain()) if table is not None else None
+    try:
+        bare_sides = [float(sides[key]) for key in ("width", "depth")] if isinstance(sides, dict) else []
+    except (KeyError, TypeError, ValueError):  # one has a unit of its own, or is at fault itself
+        return
+    if bare is None or not bare_sides or max(bare_sides) * bare >= SMALLEST_TABLE:
+        return
+    low, high = USUAL_TABLE
+    meant = (
+        name for name in BARE_UNITS if all(low <= each * units.LENGTH.factors[name] <= high for each in bare_sides)
+    )
+    width, depth = (units.text_of(units.LENGTH, each * bare) for each in bare_sides)
+    asks = "".join(f"; are your numbers in {name}? Then write units: {name}" for name in islice(meant, 1))
+    yield Fault(root.line_of(("set", "table")), "set.table", f"a table of {width} by {depth} holds no set{asks}")
+
+
+def _place_of(root: Node, fault: ShotFault) -> tuple[int | None, str]:
+    """The line and the key of a shot; of a speed of the common vehicle, that."""
+    steps = ("vehicle", fault.key)
+    if fault.key == "speed" and (vehicle := root.child("vehicle")) is not None and vehicle.child(fault.key) is not None:
+        return root.line_of(steps), ".".join(steps)
+    return _line_of(root, fault.shot, fault.key), f"shots[{fault.shot}].{fault.key}"
 
 
 def _line_of(root: Node, shot: str, key: str) -> int | None:

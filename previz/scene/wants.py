@@ -99,7 +99,10 @@ class Sharp(Want):
     """The vehicle is sharp from nose to tail."""
 
     kind = "sharp"
-    sharp: SharpWhen = told("for as long as it is in the picture, or while it is in the middle of it")
+    sharp: SharpWhen = told(
+        "run: for as long as it is in the picture; mid-frame: all the while its middle is in the middle third of the "
+        "picture's width, which of one that comes towards the camera may be all its run"
+    )
 
 
 class Behind(Want):

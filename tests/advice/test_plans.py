@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from random_problems import problem
 
-from previz.advice import Advice, advise, advising
+from previz.advice import Advice, advise, advising, wanted_of
 from previz.advice.applied import Checked, checked
 from previz.advice.choices import options_of
 from previz.advice.problem import Problem
@@ -255,6 +255,21 @@ def test_noise_that_shows_is_told_with_what_rids_of_it(tmp_path: Path) -> None:
     lit = rewritten(plan.scene, {"lights[0].output": output})
     # Enough, and no more than a tenth of a stop past that.
     assert limit / 2**0.1 < predict(lit, remedies=False).shots[0].value("iso_needed") <= limit
+
+
+@pytest.mark.parametrize(("focus", "said"), [("vehicle mid-frame", True), ("vehicle at 3.2 s", False)])
+def test_what_is_wanted_sharp_mid_frame_is_told_from_what_is_focused_on_then(
+    focus: str, said: bool, tmp_path: Path
+) -> None:
+    """It drives towards the lens, near the middle of the picture all along, and no one focus keeps it sharp."""
+    towards = {"id": "s", "camera": "one", "focal_length": 30, "f_number": 2, "at": [2950, 300, 60],
+               "aim": "vehicle", "focus": focus, "capture": {"rate": "60 fps"}, "start": "2.8 s",
+               "duration": "0.8 s"}  # fmt: skip
+    scene = asked(tmp_path, wants=[{"sharp": "mid-frame"}], may={}, shots=[towards])
+    (answered,) = wanted_of(scene, predict(scene, remedies=False), ["s"])
+    (missed,) = answered.misses
+    assert missed.words.startswith("sharp: mid-frame")
+    assert ("all the while it is in the middle third of the picture" in missed.words) == said
 
 
 def test_a_lamp_that_may_be_brighter_is_and_by_no_more_than_it_takes(tmp_path: Path) -> None:

@@ -197,8 +197,8 @@ def test_the_front_rim_is_told_and_no_sensor_inside_its_barrel(tmp_path: Path, l
     assert ("sensor 500 -256 40" in words) is sensor
     assert ("measure from the rim" in words) is not sensor
     card = " ".join(each.text for each in told.lettering)
-    assert f"focus from front rim {500 - long / 2:.1f} mm" in card
-    assert ("focus from sensor 555.6 mm" in card) is sensor
+    assert f"focus from front rim {500 - long // 2} mm" in card  # as a tape shows it
+    assert ("focus from sensor 556 mm" in card) is sensor
 
 
 def test_what_has_no_room_on_a_plan_is_told_once_on_the_page_that_it_names(tmp_path: Path) -> None:
@@ -493,8 +493,8 @@ def test_a_card_has_the_figures_of_check_and_what_to_watch(tmp_path: Path) -> No
     card = next(sheet for sheet in sheets if sheet.name.startswith("card"))
     told = " ".join(words.text for words in card.lettering)
     figures, tape = predictions.shots[0], tape_of(scene)
-    assert tape(figures.value("focus_from_sensor"), 1) in told
-    assert tape(figures.value("focus_distance"), 1) in told
+    assert f"focus from sensor {tape(figures.value('focus_from_sensor'))} " in told
+    assert f" {tape(figures.value('focus_distance'))} " in told
     assert f"{tape(figures.value('near_limit'))} to {tape(figures.value('far_limit'))}" in told
     assert tape(0.12, 1) in told  # the release height, as the scene has it
     assert "1/240 s (180 deg)" in told

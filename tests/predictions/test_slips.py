@@ -157,6 +157,33 @@ def test_a_slip_is_asked_about(
     assert said in finding.message and finding.remedy.startswith(meant)
 
 
+def test_a_speed_of_the_road_without_on_screen_is_asked_about_and_nothing_that_follows_from_it(tmp_path: Path) -> None:
+    """By hand: 60 km/h is 16.7 m/s; half of 3.3 m of way at 1 g and half against it end at 5.7 m/s in the middle."""
+    data = changed(GOOD, [Change("vehicle.speed", "60 km/h")])
+    of_shot = [each for each in predicted(data, tmp_path).findings if each.shot]
+    (finding,) = of_shot
+    assert finding.verdict is Verdict.STOP and finding.value == pytest.approx(60 / 3.6)
+    assert finding.limit == pytest.approx((9.80665 * 3.3) ** 0.5, rel=0.05)
+    assert "The vehicle's speed of 60 km/h is 16.7 m/s on the table" in finding.message
+    assert finding.remedy == "Did you mean speed: 60 km/h on screen?"
+    mended = predicted(changed(data, finding.changes), tmp_path)
+    assert mended.shots[0].value("apparent_speed") == pytest.approx(60 / 3.6, rel=1e-3)
+
+
+@pytest.mark.parametrize("speed", ["60 km/h on screen", "3 km/h", "9 m/s"])
+def test_a_speed_that_a_model_does_or_that_is_told_by_the_second_is_let_be(speed: str, tmp_path: Path) -> None:
+    data = changed(GOOD, [Change("vehicle.speed", speed)])
+    assert "shot.speed" not in [each.id for each in predicted(data, tmp_path).findings]
+
+
+def test_a_speed_of_the_road_names_the_shot_where_they_are_slowed_unlike_each_other(tmp_path: Path) -> None:
+    other = {**GOOD["shots"][0], "id": "other", "capture": {"rate": "60 fps"}}
+    data = changed(GOOD, [Change("vehicle.speed", "40 mph"), Change("shots[1]", other)])
+    found = [each for each in predicted(data, tmp_path).findings if each.id == "shot.speed"]
+    asks = {f"Did you mean speed: 40 mph on screen in {each['id']}?" for each in data["shots"]}
+    assert {each.remedy for each in found} == asks
+
+
 def test_a_model_of_your_own_that_is_far_too_long_is_asked_about(tmp_path: Path) -> None:
     """2.8 m at 1:24: as it stands 67 m, a tenth of it 6.7 m; given at full size it would be 117 mm."""
     trimesh.creation.box((1.0, 0.4, 0.4)).export(tmp_path / "car.stl")

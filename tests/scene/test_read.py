@@ -3,6 +3,7 @@
 import math
 import os
 import random
+import re
 from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
@@ -403,3 +404,27 @@ def test_a_camera_has_the_usual_isos_unless_it_says_its_own(tmp_path):
 def test_a_zoom_that_loses_light_may_stand_in_the_scene_itself(tmp_path):
     scene = read_text(tmp_path, TEXT.replace("widest: f/1.8", "widest: f/1.8, widest_at_longest: f/4"))
     assert scene.cameras["pocket"].widest_at(0.0368) == pytest.approx(4.0)
+
+
+@pytest.mark.parametrize(
+    ("size", "unit"), [("{width: 140, depth: 70}", "cm"), ("140 x 70", "cm"), ("{width: 55, depth: 28}", "in")]
+)
+def test_a_file_that_is_refused_is_told_of_a_table_that_no_set_fits_on(tmp_path: Path, size: str, unit: str) -> None:
+    text = re.sub(r"table: .*", f"table: {size}", TEXT).replace("nearest: ", "nearest: 0.")
+    (tmp_path / "scene.yaml").write_text(text, encoding="utf-8")
+    table, *others = faults_of(tmp_path / "scene.yaml")
+    assert table.key == "set.table" and f"are your numbers in {unit}? Then write units: {unit}" in table.message
+    assert others and table.line == TEXT[: TEXT.index("table:")].count("\n") + 1
+
+
+def test_a_small_table_in_a_file_that_can_be_read_is_no_fault(tmp_path: Path) -> None:
+    assert read_text(tmp_path, "title: t\nscale: 1:160\n" + SMALL).set.table.width == pytest.approx(0.19)
+
+
+SMALL = """units: mm
+set: {table: {width: 190, depth: 150}}
+lights: [{id: room, ambient: 400 lx}]
+cameras: {c: {sensor: APS-C, lens: 50 mm f/2, nearest: 300, modes: [1080p60]}}
+shots: [{id: a, camera: c, f_number: 8, at: [90, -9, 60], aim: [9, 70, 10], focus: 460, duration: 1 s,
+         capture: {rate: 24 fps}}]
+"""

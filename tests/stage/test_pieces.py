@@ -5,6 +5,7 @@ from collections.abc import Iterator
 import numpy as np
 import pytest
 import trimesh
+from numpy.typing import NDArray
 from set_scenes import scene
 
 from previz.errors import PrevizError
@@ -16,7 +17,7 @@ from previz.stage.pieces import yard
 from previz.stage.pieces.buildings.openings import lit_windows
 from previz.stage.pieces.kinds import BUILDERS, build_piece
 from previz.stage.shapes import solids
-from previz.stage.shapes.finish import LONGEST_EDGE, subdivided
+from previz.stage.shapes.finish import GLASS, LONGEST_EDGE, subdivided
 
 SCALE = 50.0
 
@@ -66,6 +67,7 @@ CASES: list[tuple[str, dict[str, object], int]] = [
     ("building", {}, 12500),
     ("building", {"roof": "gable", "lit": "40 %", "snow": "70 %", "width": "150 mm"}, 17500),
     ("building", {"shop": True, "lit": "60 %", "height": "200 mm", "depth": "90 mm"}, 13000),
+    ("building", {"roof": "gable", "walls": "boards", "windows": False}, 12500),
     ("building", {"roof": "gable", "width": "90 mm", "depth": "140 mm", "colour": "#b0aca0"}, 12500),
     ("fence", {}, 650),
     ("fence", {"style": "pickets", "height": "20 mm"}, 1600),
@@ -240,6 +242,36 @@ def test_no_window_is_lit_more_often_than_another() -> None:
     # 3 of 12 in 400 houses: each window is lit 100 times, give or take 8.7 (binomial); four times that are allowed.
     houses = [lit_windows(12, 0.25, np.random.default_rng(seed)) for seed in range(400)]
     assert np.abs(np.sum(houses, axis=0) - 100).max() < 35
+
+
+def walls_facing(model: tuple[Mesh, ...], way: int, above: float = 0.0) -> tuple[NDArray[np.float64], int]:
+    """Mean colour of the faces that look against an axis and stand outermost on it; and how many there are."""
+    seen, count = np.zeros(3), 0
+    for mesh in model:
+        middles = mesh.vertices[mesh.faces].mean(1)
+        outward = mesh.normals[mesh.faces][:, 0, way] < -0.99
+        there = outward & (middles[:, 2] > above) & (middles[:, way] < 0.7 * mesh.vertices[:, way].min())
+        seen += mesh.colours[mesh.faces[there]].mean(1).sum(0)
+        count += int(there.sum())
+    return seen / max(count, 1), count
+
+
+@pytest.mark.parametrize("walls", ["brick", "plaster", "boards"])
+def test_end_walls_and_gables_are_of_what_the_front_is_of(walls: str) -> None:
+    keys = {"roof": "gable", "colour": "#a03828", "walls": walls, "floors": 1, "windows": False}
+    model = build("building", {**keys, "width": "170 mm", "depth": "120 mm", "height": "110 mm"})
+    (front, _), (end, _), (_, gable) = (walls_facing(model, way, above) for way, above in ((1, 0), (0, 0), (0, 0.08)))
+    assert end[0] / end[2] > 0.7 * front[0] / front[2]  # the front has a door and stone, which are grey
+    assert (gable > 30) == (walls != "plaster")  # bricks and boards one by one
+
+
+def test_a_barn_has_no_glass_and_no_chimney() -> None:
+    house, barn = (build("building", {"roof": "gable", "floors": 1, **more}) for more in ({}, BARN))
+    glass = [any(mesh.material == GLASS for mesh in model) for model in (house, barn)]
+    assert glass == [True, False]
+
+
+BARN: dict[str, object] = {"walls": "boards", "windows": False}
 
 
 def glow_area(model: tuple[Mesh, ...]) -> float:

@@ -146,11 +146,11 @@ def _focus_rows(setup: Setup, tape: Tape) -> Iterator[tuple[str, str]]:
     if setup.focus_marks:
         yield "focus goes (times on set), from", " / ".join(name for name, _ in setup.focus_from[:2])
         for mark in setup.focus_marks:
-            lengths = [tape.bare(length, 1) for _, length in setup.measured_from(mark.distance, mark.from_sensor)[:2]]
+            lengths = [tape.bare(length) for _, length in setup.measured_from(mark.distance, mark.from_sensor)[:2]]
             yield f"focus, {mark.when}", f"{' / '.join(lengths)} {tape.unit}"
     else:
         for name, length in setup.focus_from:
-            yield f"focus from {name}", tape(length, 1)
+            yield f"focus from {name}", tape(length)
     if setup.band is not None:
         near, far = setup.band
         yield f"sharp{', mid-shot' * bool(setup.focus_marks)}, from middle of lens", f"{tape(near)} to {tape(far)}"

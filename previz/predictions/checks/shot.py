@@ -12,6 +12,7 @@ from previz.layout import looked_through, travel_of
 from previz.predictions.checks.time import SCREEN_TIME, slowdown_of
 from previz.predictions.findings import Change, Notes, Verdict, Way, above, below
 from previz.predictions.places import told_place
+from previz.predictions.real_speed import ways_as_it_looks
 from previz.predictions.release import release_for
 from previz.predictions.shot_view import ShotView, view_of
 from previz.scene import Focus, Scene, Shot, Target, rewritten
@@ -68,6 +69,9 @@ _SHORTER, _MOVED = (0.95, 0.9, 0.8, 0.65, 0.5, 0.35, 0.2), (0.03, 0.06, 0.1, 0.2
 
 def _mended(scene: Scene, shot: Shot, number: int, key: str) -> Iterator[Way]:
     """What lets the shot be laid open, as far as that does: on the vehicle, from 0 s, focused at a distance."""
+    if key == "speed":
+        yield from _as_it_looks(scene, shot)
+        return
     plain = _PLAIN[key] if scene.vehicle is not None or key == "start" else ()
     tried = [each for each in plain if not _says(shot, each[1])]
     if key == "focus" and _says(shot, {"focus": "vehicle"}):
@@ -84,6 +88,17 @@ def _mended(scene: Scene, shot: Shot, number: int, key: str) -> Iterator[Way]:
         except PrevizError:
             continue
         yield Way(f"{words}.", changes)
+
+
+def _as_it_looks(scene: Scene, shot: Shot) -> Iterator[Way]:
+    for words, speed in ways_as_it_looks(scene, shot):
+        change = Change("vehicle.speed", speed)
+        try:
+            rewritten(scene, {change.key: change.value})
+        except PrevizError:  # other shots are slowed otherwise, and it must say in which
+            continue
+        yield Way(words, (change,))
+        return
 
 
 def _says(shot: Shot, written: dict[str, str]) -> bool:

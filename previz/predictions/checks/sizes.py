@@ -35,59 +35,41 @@ class Real(NamedTuple):
         Between which nobody wonders. [m]
     usual : float
         What the remedy proposes. [m]
-    source : str
-        Of the range, with how far it was seen.
     """
 
     low: float
     high: float
     usual: float
-    source: str
 
 
-#: Lane of a road: 9 to 12 ft, UK 3.65 m.
-LANE = Real(
-    2.70,
-    3.75,
-    3.5,
-    "FHWA-SA-07-011 ch. 3 table 3 (2.7 to 3.6 m) and Highway Engineering p. 154 after TD 27/96 (3.65 m), both seen",
-)
+#: Lane of a road: 9 to 12 ft, UK 3.65 m. FHWA-SA-07-011 ch. 3 table 3 (2.7 to 3.6 m) and Highway Engineering p. 154
+#: after TD 27/96 (3.65 m), both seen.
+LANE = Real(2.70, 3.75, 3.5)
 
-#: Kerb of a road, above it.
-KERB = Real(
-    0.05,
-    0.20,
-    KERB_HEIGHT,
-    "at most 4 in on fast roads, US Army SDDC-TEA curb tutorial, seen; 125 mm in Britain, 6 in before barriers, from "
-    "memory",
-)
+#: Kerb of a road, above it. At most 4 in on fast roads, US Army SDDC-TEA curb tutorial, seen; 125 mm in Britain, 6 in
+#: before barriers, from memory.
+KERB = Real(0.05, 0.20, KERB_HEIGHT)
 
-#: Pavement, kerb included.
-PAVEMENT = Real(1.2, 8.0, PAVEMENT_WIDTH, "2 m as the least, Manual for Streets (2007), from memory; else typical")
+#: Pavement, kerb included. 2 m as the least, Manual for Streets (2007), from memory; else typical.
+PAVEMENT = Real(1.2, 8.0, PAVEMENT_WIDTH)
 
-#: Heights by kind of piece.
+#: Heights by kind of piece. Trees: FHWA-RD-97-028 table 2, mature ones, of 18 to 55 m and of 18 to 30 m, seen; under
+#: 5 m a sapling. Cones: MUTCD sec. 6F.64, 18 in and 28 in at least, seen. Guard rails: 27 3/4 in and 29 in +- 1 in,
+#: FHWA memorandum of 17 May 2010, seen; 31 in +- 1 in, engineering notes on the AASHTO Roadside Design Guide 2011, as
+#: quoted. Lamp posts: from 4 m typical, from memory; street lights up to 60 ft, county lighting guidance, USA, as
+#: quoted. Signs: typical, from memory.
 HEIGHTS: dict[str, Real] = {
-    "conifer": Real(5.0, 55.0, 20.0, "FHWA-RD-97-028 table 2, mature trees of 18 to 55 m, seen; under 5 m a sapling"),
-    "broadleaf": Real(5.0, 30.0, 18.0, "FHWA-RD-97-028 table 2, mature trees of 18 to 30 m, seen; under 5 m a sapling"),
-    "cone": Real(0.45, 1.0, 0.71, "MUTCD sec. 6F.64, 18 in and 28 in at least, seen"),
-    "guard_rail": Real(
-        0.68,
-        0.82,
-        0.787,
-        "27 3/4 in and 29 in +- 1 in, FHWA memorandum of 17 May 2010, seen; 31 in +- 1 in, engineering notes on the "
-        "AASHTO Roadside Design Guide 2011, as quoted",
-    ),
-    "lamp_post": Real(
-        4.0,
-        18.3,
-        8.0,
-        "from 4 m typical, from memory; street lights up to 60 ft, county lighting guidance, USA, as quoted",
-    ),
-    "sign": Real(1.8, 5.0, 2.8, "typical, from memory"),
+    "conifer": Real(5.0, 55.0, 20.0),
+    "broadleaf": Real(5.0, 30.0, 18.0),
+    "cone": Real(0.45, 1.0, 0.71),
+    "guard_rail": Real(0.68, 0.82, 0.787),
+    "lamp_post": Real(4.0, 18.3, 8.0),
+    "sign": Real(1.8, 5.0, 2.8),
 }
 
-#: Floor to floor: a door leaf of 2.03 m (80 in) or 1.98 m must fit under the next floor.
-FLOOR = Real(2.4, 5.0, 3.2, "door leaf 2032 or 1981 mm, trade pages, as quoted; headroom from memory")
+#: Floor to floor: a door leaf of 2.03 m (80 in) or 1.98 m must fit under the next floor. Trade pages, as quoted;
+#: headroom from memory.
+FLOOR = Real(2.4, 5.0, 3.2)
 
 #: A vehicle may differ by this share from the typical length of its kind.
 VEHICLE_SHARE = 0.3
@@ -158,9 +140,7 @@ def _vehicle(scene: Scene, vehicle: Vehicle, notes: Notes) -> None:
     if vehicle.length is None or vehicle.body is None:
         return
     typical = VEHICLE_SIZES[vehicle.body][0]
-    real = Real(
-        typical * (1 - VEHICLE_SHARE), typical * (1 + VEHICLE_SHARE), typical, "typical of its kind, from memory"
-    )
+    real = Real(typical * (1 - VEHICLE_SHARE), typical * (1 + VEHICLE_SHARE), typical)
     what, scale = f"The {vehicle.body.replace('_', ' ')}", scene.vehicle_scale
     first = []
     if vehicle.body == "lorry" and abs(full / VEHICLE_SIZES[_ARTICULATED][0] - 1) <= VEHICLE_SHARE:
@@ -179,7 +159,7 @@ def _too_wide(scene: Scene) -> str:
             return (
                 f" A body has the proportions of its kind: this one is {scene.tape(side, 1)} {what} then, which is "
                 f"{scene.tape.real(full)} at full size, and the most that may use any road is "
-                f"{scene.tape.real(most, 4)} (Council Directive 96/53/EC, annex I, from memory). What has other "
+                f"{scene.tape.real(most, 4)} (Council Directive 96/53/EC, annex I). What has other "
                 "proportions is a mesh of your own."
             )
     return ""
@@ -213,7 +193,7 @@ def real_height(piece: Any, size: tuple[float, float, float], scale: float) -> R
     if piece.piece == "building":
         rise, floors = _gable(piece, size, scale), floors_of(piece, scale)
         low, usual, high = (floors * one + rise for one in (FLOOR.low, FLOOR.usual, FLOOR.high))
-        return Real(low, high, round(usual, 2), FLOOR.source)
+        return Real(low, high, round(usual, 2))
     return HEIGHTS.get(_height_of_what(piece))
 
 
@@ -289,7 +269,7 @@ def _judge(
         limit,
         verdict,
         f"{what} would be {scene.tape.real(full)} at full size; real ones measure "
-        f"{together((scene.tape.real(real.low), scene.tape.real(real.high)), ' to ')} ({real.source}).{more}{slip}",
+        f"{together((scene.tape.real(real.low), scene.tape.real(real.high)), ' to ')}.{more}{slip}",
         liked[0].words,
         changes=liked[0].changes,
         ways=lambda: [*liked[1:], _made(scene, key, (limit + real.usual) / 2, scale), _made(scene, key, limit, scale)],

@@ -8,10 +8,10 @@ from previz.physics.pacing import CAMERA_RATES
 from previz.predictions.checks.time import slowdown_of
 from previz.predictions.findings import Notes, Verdict
 from previz.predictions.shot_view import ShotView
-from previz.scene import ALIKE, AimKey, Fence, FocusKey, PlaceKey, Scene, like_a_phone
+from previz.scene import ALIKE, SMALLEST_TABLE, USUAL_TABLE, AimKey, Fence, FocusKey, PlaceKey, Scene, like_a_phone
 
 # Between which nobody stops to wonder, and what is taken for meant. All common practice, no source. [m]
-TABLE, USUAL_TABLE = (0.20, 5.0), (0.4, 3.0)  # a side of the table
+TABLE = (SMALLEST_TABLE, 5.0)  # a side of the table
 VEHICLE, USUAL_VEHICLE = (1.0, 30.0), (1.5, 20.0)  # its length, at full size
 FENCE, USUAL_FENCE = (0.2, 6.0), (0.6, 3.0)  # its height, at full size
 

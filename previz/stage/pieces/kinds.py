@@ -106,7 +106,7 @@ def _building(spec: Building, scale: float, rng: np.random.Generator) -> tuple[M
     width, depth, height = (part * scale for part in piece_size(spec, scale))
     house = House(
         width, depth, height, floors_of(spec, scale), spec.colour, spec.roof == "gable", spec.shop, spec.lit, spec.glow,
-        lamp_rgb(spec.light), spec.snow,
+        lamp_rgb(spec.light), spec.snow, spec.walls or "", spec.windows,
     )  # fmt: skip
     return building(house, scale, rng)
 

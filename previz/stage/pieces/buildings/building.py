@@ -1,6 +1,7 @@
 """A building as a whole: a detailed front, plainer sides, its roof, then its weather."""
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -8,12 +9,11 @@ from previz.layout import ROOF_PITCH
 from previz.mesh import Mesh, merged
 from previz.physics.smooth import smoothstep
 from previz.scene import FLOOR_HEIGHT
-from previz.stage.pieces.buildings.openings import front_door, front_window, lit_windows
+from previz.stage.pieces.buildings.openings import barn_door, front_door, front_window, lit_windows
 from previz.stage.pieces.buildings.roofs import flat_roof, gable_roof
 from previz.stage.pieces.buildings.shop import shop_front
 from previz.stage.pieces.buildings.site import FRAMES, MOST_WINDOWS, RICH_FLOORS, House, Rect, Site
-from previz.stage.pieces.buildings.walls import covered_by_trim, plain_walls, trimmed, wall_around
-from previz.stage.pieces.street import brick_size
+from previz.stage.pieces.buildings.walls import covered_by_trim, laid_in, plain_walls, trimmed, wall_around
 from previz.stage.shapes import solids
 from previz.stage.shapes.finish import LONGEST_EDGE, blended, fitted, mottle, subdivided, weathered
 
@@ -23,20 +23,25 @@ MOST_CUTS = 50  # along the longest side: a building of metres on the table is c
 def building(house: House, scale: float, rng: np.random.Generator) -> tuple[Mesh, ...]:
     """A building standing on z = 0, its front towards −y, within exactly its width, depth and height over `scale`.
 
-    Brick where the colour is warm (red well above blue), else plaster with a few bricks showing.
+    Its end walls and gables are of what the front is of; plaster has a few bricks showing.
     """
     red, _, blue = house.colour
+    walls = house.walls or ("brick" if red > 1.6 * blue else "plaster")
     edge = max(1.1 * LONGEST_EDGE * scale, max(house.width, house.height) / MOST_CUTS)
-    site = Site(house, rng, FRAMES[int(rng.integers(len(FRAMES)))], red > 1.6 * blue, edge)
+    site = Site(house, rng, FRAMES[int(rng.integers(len(FRAMES)))], walls, edge)
     if house.floors > RICH_FLOORS:
         site.edge *= 2
     setback = min(1.0 if house.shop else 0.32, 0.22 * house.depth)
     front, back = -house.depth / 2 + setback, house.depth / 2 - min(0.12, 0.05 * house.depth)
     side = house.width / 2 - min(0.10, 0.02 * house.width)
     eaves = eaves_height(house)
-    _front(site, 2 * side, eaves, front, setback)
-    plain_walls(site, side, eaves, front, back)
-    (gable_roof if house.gable else flat_roof)(site, side, eaves, front, back)
+    laid = laid_in(site, 2 * side + 2 * (back - front), eaves)
+    _front(site, 2 * side, eaves, front, setback, laid)
+    plain_walls(site, side, eaves, front, back, laid)
+    if house.gable:
+        gable_roof(site, side, eaves, front, back, laid)
+    else:
+        flat_roof(site, side, eaves, front, back)
     # By materials: hundreds of parts one by one would take several times as long.
     fine = [subdivided(part, site.edge) for part in merged(site.parts)]
     aged = [_stained(part, site) for part in [*fine, *(subdivided(part, 1.7 * site.edge) for part in merged(site.far))]]
@@ -67,18 +72,14 @@ def _stained(mesh: Mesh, site: Site) -> Mesh:
     )
 
 
-def _front(site: Site, width: float, high: float, y: float, setback: float) -> None:
+def _front(site: Site, width: float, high: float, y: float, setback: float, laid: tuple[float, float]) -> None:
     house, rng = site.house, site.rng
     storey = high / house.floors
     unit = storey / FLOOR_HEIGHT
     bays = max(1, min(round(width / (2.7 * unit)), MOST_WINDOWS // house.floors))
     pitch = width / bays
-    course, brick = brick_size(high, width, 0.09, most=1250)
     wide, tall = min(1.15 * unit, 0.55 * pitch), 1.62 * unit
-
-    def snapped(z: float) -> float:
-        return round(z / course) * course if site.brick else z
-
+    snapped = partial(site.snapped, course=laid[0])
     door_bay = int(rng.integers(bays))
     openings: list[Rect] = []
     windows: list[Rect] = []
@@ -91,20 +92,21 @@ def _front(site: Site, width: float, high: float, y: float, setback: float) -> N
             if floor == 0 and house.shop:
                 continue
             if floor == 0 and bay == door_bay:
-                door = (x - 0.52 * unit, x + 0.52 * unit, 0.0, snapped(2.55 * unit))
-            else:
+                half = min(1.5 * unit, 0.45 * pitch) if site.is_barn else 0.52 * unit
+                door = (x - half, x + half, 0.0, snapped(2.55 * unit))
+            elif house.windows:
                 windows.append((x - wide / 2, x + wide / 2, sill, head))
     lit = lit_windows(len(windows), house.lit, rng)
     if house.shop:
         openings.append((-width / 2, width / 2, 0.0, snapped(storey * 0.98)))
     openings += windows + ([door] if door else [])
-    wall_around(
-        site, width, high, openings, y, course, brick, 0.012, covered_by_trim(site, width, high, windows, storey, unit)
-    )
+    wall_around(site, width, high, openings, y, laid, 0.012, covered_by_trim(site, width, high, windows, storey, unit))
     rich = house.floors <= RICH_FLOORS
     for rect, on in zip(windows, lit, strict=True):
         front_window(site, rect, y, bool(on), unit, rich)
-    if door:
+    if door and site.is_barn:
+        barn_door(site, door, y, unit)
+    elif door:
         front_door(site, door, y, unit, house.lit > 0 and rng.uniform() < 0.7)
     if house.shop:
         shop_front(site, width, openings[0][3], y, setback, unit)

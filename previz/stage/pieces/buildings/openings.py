@@ -31,7 +31,7 @@ def front_window(site: Site, rect: Rect, y: float, on: bool, unit: float, rich: 
     """Reveal, sash frame, sill, lintel, and behind the glass a lit room or the dark with curtains."""
     a, b, c, d = rect
     house, rng, deep = site.house, site.rng, 0.16 * unit
-    ledge = STONE if site.brick else toned((0.46, 0.44, 0.40), rng, 0.03)
+    ledge = STONE if site.walls == "brick" else toned((0.46, 0.44, 0.40), rng, 0.03)
     site.parts.append(recess(rect, y, deep, darker(house.colour, 0.9)))
     level = (0.5,) if rich else ()
     site.parts += framed(rect, y + deep - 0.05 * unit, 0.065 * unit, 0.05 * unit, (0.5,), level, site.frame)
@@ -45,6 +45,20 @@ def front_window(site: Site, rect: Rect, y: float, on: bool, unit: float, rich: 
         _room(site, rect, y + deep, unit, rich)
     else:
         _dark_window(site, rect, y + deep, rich)
+
+
+def barn_door(site: Site, rect: Rect, y: float, unit: float) -> None:
+    """Two leaves of boards with ledges and a brace each, as high as they are wide together."""
+    a, b, c, d = rect
+    wood = darker(site.house.colour, 0.6)
+    site.parts.append(recess(rect, y, 0.08 * unit, darker(wood, 0.7)))
+    site.parts.append(rectangles([rect], y + 0.08 * unit, wood))
+    gap = 0.02 * unit
+    for x0, x1 in ((a, (a + b) / 2 - gap), ((a + b) / 2 + gap, b)):
+        for share in (0.1, 0.48, 0.86):
+            z = c + share * (d - c)
+            span = (z, z + 0.14 * unit)
+            add_ledge(site, (x0, x1), (y + 0.02 * unit, y + 0.09 * unit), span, toned(wood, site.rng, 0.1))
 
 
 def _dark_window(site: Site, rect: Rect, y: float, rich: bool) -> None:

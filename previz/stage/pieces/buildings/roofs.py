@@ -9,6 +9,7 @@ from previz.mesh import Array, Mesh
 from previz.physics.smooth import smoothstep
 from previz.stage.pieces.buildings.parts import box_at
 from previz.stage.pieces.buildings.site import STONE, Rect, Site, darker
+from previz.stage.pieces.buildings.walls import gable_wall
 from previz.stage.pieces.street import snow_bank
 from previz.stage.shapes import solids
 from previz.stage.shapes.finish import LEAF, MATT, SNOW, Colour, blended, mottle, sheet, subdivided, toned
@@ -79,7 +80,7 @@ def _whitened(mesh: Mesh, snow: float, rng: np.random.Generator) -> Mesh:
     return replace(mesh, colours=blended(mesh.colours, SNOW, cover))
 
 
-def gable_roof(site: Site, side: float, eaves: float, front: float, back: float) -> None:
+def gable_roof(site: Site, side: float, eaves: float, front: float, back: float, laid: tuple[float, float]) -> None:
     """Two slopes of tiles in overlapping courses, gable walls, a ridge and a chimney.
 
     The ridge runs along the longer side of the plan.
@@ -87,32 +88,23 @@ def gable_roof(site: Site, side: float, eaves: float, front: float, back: float)
     house, rng = site.house, site.rng
     along_x = house.width >= house.depth
     half_x, half_y = house.width / 2, house.depth / 2
-    pot = 0.25 if house.height - eaves > 0.6 else 0.0
+    pot = 0.25 if house.height - eaves > 0.6 and not site.is_barn else 0.0
     ridge = house.height - pot
     tint = TILE if rng.uniform() < 0.55 else SLATE
     if along_x:
         middle, overhang = (front + back) / 2, min(0.25, half_y + front)
         low_y = (front - overhang, back + min(0.12, half_y - back))
         slopes = [(half_x, low_y[0], middle, 0.0), (half_x, low_y[1], middle, 180.0)]
-        for x in (-side, side):
-            ends = [(x, front, eaves), (x, back, eaves), (x, middle, ridge - 0.1)]
-            site.parts.append(_gable_end(ends, x > 0, house.colour))
+        ends = [((x, middle, eaves), turn) for x, turn in ((-side, -90.0), (side, 90.0))]
     else:
         slopes = [(half_y, -half_x, 0.0, -90.0), (half_y, half_x, 0.0, 90.0)]
-        for y in (front, back):
-            ends = [(-side, y, eaves), (side, y, eaves), (0.0, y, ridge - 0.1)]
-            site.parts.append(_gable_end(ends, y == front, house.colour))
+        ends = [((0.0, y, eaves), turn) for y, turn in ((front, 0.0), (back, 180.0))]
+    for foot, turn in ends:
+        gable = gable_wall(site, back - front if along_x else 2 * side, ridge - 0.1 - eaves, laid)
+        site.far += [solids.placed(part, foot, turn=turn) for part in gable]
     for half, low, high, turn in slopes:
         _tiles(site, half, abs(high - low), eaves - 0.05, ridge, high if along_x else 0.0, turn, tint)
     _ridge_and_chimney(site, along_x, (front + back) / 2 if along_x else 0.0, side, ridge, pot, eaves, tint)
-
-
-def _gable_end(corners: list[tuple[float, float, float]], outward: bool, colour: Colour) -> Mesh:
-    """The triangle of wall under a gable; `outward` tells which way round its corners are given."""
-    points = np.array(corners if outward else corners[::-1])
-    normal = np.cross(points[1] - points[0], points[2] - points[0])
-    normal /= np.linalg.norm(normal)
-    return Mesh(points, np.array([[0, 1, 2]]), np.tile(normal, (3, 1)), np.tile(colour, (3, 1)))
 
 
 def _tiles(

@@ -21,7 +21,8 @@ Rect = tuple[float, float, float, float]  # x0, x1, z0, z1 on a wall [m]
 class House:
     """What was asked for, at full size. [m], [cd/m2]
 
-    light is linear Rec. 709 with luminance 1; lit is the share of windows with a light on.
+    light is linear Rec. 709 with luminance 1; lit is the share of windows with a light on. walls: brick, plaster or
+    boards; "" is brick where the colour is warm (red well above blue), else plaster.
     """
 
     width: float
@@ -35,6 +36,8 @@ class House:
     glow: float
     light: Colour
     snow: float
+    walls: str = ""
+    windows: bool = True
 
 
 @dataclass
@@ -44,11 +47,20 @@ class Site:
     house: House
     rng: np.random.Generator
     frame: Colour
-    brick: bool
+    walls: str  # brick, plaster or boards
     edge: float  # [m] longest triangle edge
     parts: list[Mesh] = field(default_factory=list)  # weathered later
     far: list[Mesh] = field(default_factory=list)  # weathered later; sides and roof, in larger triangles
     rooms: list[Mesh] = field(default_factory=list)  # left clean
+
+    @property
+    def is_barn(self) -> bool:
+        """Whether it is of boards without windows: then it has a barn's door, and no chimney."""
+        return self.walls == "boards" and not self.house.windows
+
+    def snapped(self, z: float, course: float) -> float:
+        """A height on the wall, at a joint of its bricks where it has any. [m]"""
+        return round(z / course) * course if self.walls == "brick" else z
 
     def glow(self, step_number: int) -> Material:
         """Light of a room, by step; dimmer ones have passed cloth and are warmer."""

@@ -1,4 +1,4 @@
-"""Walls of brick or plaster around their openings, with what trims them."""
+"""Walls of brick, plaster or boards around their openings, with what trims them."""
 
 from dataclasses import replace
 from itertools import pairwise
@@ -9,11 +9,17 @@ from previz.mesh import Array, Mesh
 from previz.scene import FLOOR_HEIGHT
 from previz.stage.pieces.buildings.parts import add_ledge, bar_sides, box_at, framed, recess, rectangles
 from previz.stage.pieces.buildings.site import MOST_WINDOWS, RICH_FLOORS, STONE, House, Rect, Site, darker
-from previz.stage.pieces.street import bricks, snow_bank
+from previz.stage.pieces.street import brick_size, bricks, snow_bank
 from previz.stage.shapes import solids
 from previz.stage.shapes.finish import GLASS, MATT, Colour, sheet, toned
 
 MORTAR: Colour = (0.30, 0.28, 0.25)
+
+#: Of the back of a house of brick.
+_RENDER: Colour = (0.33, 0.31, 0.28)
+
+#: How high and how long the boards of a wall are. Common practice, no source. [m]
+_BOARD = (0.30, 2.0)
 
 
 def wall_around(
@@ -22,17 +28,19 @@ def wall_around(
     high: float,
     openings: list[Rect],
     y: float,
-    course: float,
-    brick: float,
+    laid: tuple[float, float],
     relief: float,
     covered: list[Rect],
 ) -> None:
-    """The surface around the openings: mortar and bricks, or plaster with a bare patch or two.
+    """The surface around the openings: mortar and bricks, boards above each other, or plaster with a bare patch or two.
 
-    Bricks stand out by `relief` [m]; none are laid where stone covers the wall, for half hidden ones would look black.
+    laid: of `laid_in`. Bricks and boards stand out by `relief` [m]; none are laid where stone covers the wall, for half
+    hidden ones would look black.
     """
     house, rng = site.house, site.rng
-    margins: list[Rect] = [] if site.brick else [_around_trim(r, high / house.floors / FLOOR_HEIGHT) for r in openings]
+    margins: list[Rect] = (
+        [] if site.walls != "plaster" else [_around_trim(r, high / house.floors / FLOOR_HEIGHT) for r in openings]
+    )
     x_cuts = _cuts([-width / 2, width / 2, *(x for r in [*openings, *margins] for x in r[:2])], width / 2)
     z_cuts = _cuts([0.0, high, *(z for r in [*openings, *margins] for z in r[2:])], high)
     cells = []
@@ -41,14 +49,46 @@ def wall_around(
             middle = ((x0 + x1) / 2, (z0 + z1) / 2)
             if not any(r[0] < middle[0] < r[1] and r[2] < middle[1] < r[3] for r in openings):
                 cells.append([(x0, y, z0), (x1, y, z0), (x1, y, z1), (x0, y, z1)])
-    if site.brick:
-        site.parts.append(_sharing_corners(sheet(np.array(cells), MORTAR)))
-        laid = bricks(width, high, openings + covered, course, brick, relief, house.colour, rng)
-        site.parts.append(solids.placed(laid, (0, y, 0)))
+    if site.walls != "plaster":
+        site.parts.append(_sharing_corners(sheet(np.array(cells), _joint(site))))
+        courses = bricks(width, high, openings + covered, *laid, relief, house.colour, rng)
+        (site.parts if site.walls == "brick" else site.far).append(solids.placed(courses, (0, y, 0)))
         return
     site.parts.append(_sharing_corners(sheet(np.array(cells), house.colour)))
     for _ in range(int(rng.integers(1, 4))):
         site.parts += _bare_patch(width, high, openings, y, rng)
+
+
+def laid_in(site: Site, wide: float, high: float) -> tuple[float, float]:
+    """How high a course of walls is and how long a brick or board of them. [m]
+
+    wide: of all walls that are laid in courses together.
+    """
+    if site.walls == "boards":
+        return high / max(2, round(high / _BOARD[0])), _BOARD[1]
+    return brick_size(high, wide, 0.09, most=2100)
+
+
+def gable_wall(site: Site, wide: float, high: float, laid: tuple[float, float]) -> list[Mesh]:
+    """The triangle of wall under a gable, on the xz plane facing −y, its foot from −wide/2 to wide/2 on z = 0."""
+    points = np.array([(-wide / 2, 0.0, 0.0), (wide / 2, 0.0, 0.0), (0.0, 0.0, high)])
+    colour = site.house.colour if site.walls == "plaster" else _joint(site)
+    flat = Mesh(points, np.array([[0, 1, 2]]), np.tile((0.0, -1.0, 0.0), (3, 1)), np.tile(colour, (3, 1)))
+    if site.walls == "plaster":
+        return [flat]
+    course, length = laid
+    beside: list[Rect] = []
+    for row in range(int(high / course)):
+        half = wide / 2 * (1 - min((row + 1) * course / high, 1.0))
+        span = (row * course, (row + 1) * course)
+        beside += [(-wide / 2, -half, *span), (half, wide / 2, *span)]
+    whole = int(high / course) * course
+    return [flat, bricks(wide, whole, beside, course, length, 0.012, site.house.colour, site.rng)]
+
+
+def _joint(site: Site) -> Colour:
+    """What is seen between bricks or boards."""
+    return MORTAR if site.walls == "brick" else darker(site.house.colour, 0.35)
 
 
 def _sharing_corners(flat: Mesh) -> Mesh:
@@ -69,9 +109,13 @@ def covered_by_trim(
     covered += [(a - out, b + out, d, d + 0.19 * unit) for a, b, _, d in windows]
     half = 0.06 * unit
     covered += [(-width / 2, width / 2, z - half, z + half) for z in _string_courses(site.house, storey)]
-    if site.house.floors <= RICH_FLOORS:
+    if _has_corner_stones(site):
         covered += _quoin_rects(site.house, width, high, unit)
     return covered
+
+
+def _has_corner_stones(site: Site) -> bool:
+    return site.house.floors <= RICH_FLOORS and site.walls != "boards"
 
 
 def _string_courses(house: House, storey: float) -> list[float]:
@@ -125,7 +169,9 @@ def trimmed(site: Site, width: float, high: float, y: float, setback: float, sto
     """Plinth, string courses, corner stones, a stepped cornice and a rain pipe."""
     house, rng = site.house, site.rng
     out = min(0.28 * unit, 0.9 * setback)
-    pale = toned(STONE if site.brick else (0.48, 0.45, 0.40), rng, 0.04)
+    pale = toned(
+        STONE if site.walls == "brick" else house.colour if site.walls == "boards" else (0.48, 0.45, 0.40), rng, 0.04
+    )
     if not house.shop:
         # Between the door's jambs the step covers the plinth.
         add_ledge(
@@ -134,7 +180,7 @@ def trimmed(site: Site, width: float, high: float, y: float, setback: float, sto
     for z in _string_courses(house, storey):
         band = (z - 0.07 * unit, z + 0.07 * unit)
         add_ledge(site, (-width / 2, width / 2), (y - 0.05 * unit, y + 0.02), band, pale)
-    if house.floors <= RICH_FLOORS:
+    if _has_corner_stones(site):
         _quoins(site, width, high, y, unit, pale)
     for k, (drop, share) in enumerate(((0.40, 0.35), (0.26, 0.65), (0.12, 1.0))):
         top = high - (drop - 0.14) * unit if k < 2 else high
@@ -163,33 +209,36 @@ def _quoins(site: Site, width: float, high: float, y: float, unit: float, pale: 
         site.parts.append(sheet(np.array(bar_sides(rect, y - 0.03 * unit, 0.03 * unit)), tint))
 
 
-def plain_walls(site: Site, side: float, high: float, front: float, back: float) -> None:
-    """Sides and back in plaster, each with a few small dark windows."""
+def plain_walls(site: Site, side: float, high: float, front: float, back: float, laid: tuple[float, float]) -> None:
+    """Sides, of what the front is of, and back, each with a few small dark windows.
+
+    The back of a brick house is plastered: bricks that hardly any camera sees would be drawn in every frame.
+    """
     house, rng = site.house, site.rng
-    grey = np.array([0.33, 0.31, 0.28])
-    red, green, blue = (0.5 * np.asarray(house.colour) + 0.5 * grey).tolist()
-    plaster = toned((red, green, blue), rng, 0.05)
     storey = high / house.floors
     middle = (front + back) / 2
     faces = [(back - front, side, middle, 90.0), (back - front, -side, middle, -90.0), (2 * side, 0.0, back, 180.0)]
     for width, x, y, turn in faces:
+        walls, colour = site.walls, house.colour
+        if turn == 180 and walls == "brick":
+            walls, colour = "plaster", _RENDER
         openings: list[Rect] = []
         bays = max(1, min(int(width / (3.4 * storey / FLOOR_HEIGHT)), MOST_WINDOWS // house.floors))
         for floor in range(house.floors):
             for bay in range(bays):
                 at = -width / 2 + (bay + 0.5) * width / bays
-                if width > 1.5 and rng.uniform() < 0.6:
+                if house.windows and width > 1.5 and rng.uniform() < 0.6:
                     half = min(0.42 * storey / FLOOR_HEIGHT, 0.3 * width)
-                    openings.append((at - half, at + half, (floor + 0.32) * storey, (floor + 0.70) * storey))
-        other = Site(house, rng, site.frame, False, site.edge)
-        other.house = replace(house, colour=plaster, snow=0.0)
-        wall_around(other, width, high, openings, 0.0, 0.1, 0.3, 0.01, [])
+                    sill, head = (site.snapped((floor + share) * storey, laid[0]) for share in (0.32, 0.70))
+                    openings.append((at - half, at + half, sill, head))
+        other = Site(replace(house, colour=colour, snow=0.0), rng, site.frame, walls, site.edge)
+        wall_around(other, width, high, openings, 0.0, laid, 0.01, [])
         for rect in openings:
-            other.parts.append(recess(rect, 0.0, 0.12, darker(plaster, 0.8)))
+            other.parts.append(recess(rect, 0.0, 0.12, darker(colour, 0.8)))
             other.parts += framed(rect, 0.08, 0.06, 0.04, (0.5,), (), site.frame)
             other.parts.append(
                 box_at(site, (rect[0] - 0.06, rect[1] + 0.06), (-0.06, 0.02), (rect[2] - 0.07, rect[2]), STONE)
             )
             other.rooms.append(rectangles([rect], 0.12, toned((0.020, 0.023, 0.027), rng, 0.25), GLASS))
-        site.far += [solids.placed(part, (x, y, 0), turn=turn) for part in other.parts]
+        site.far += [solids.placed(part, (x, y, 0), turn=turn) for part in (*other.parts, *other.far)]
         site.rooms += [solids.placed(part, (x, y, 0), turn=turn) for part in other.rooms]
