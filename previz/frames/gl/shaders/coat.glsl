@@ -2,13 +2,18 @@ uniform sampler3D mirror;              // what the vehicle's middle sees, a disc
 #ifndef SATIN
 // How rough a curved surface looks where a pixel shows much of its turn: what it mirrors turns twice as far. Without
 // this the glint in a narrow edge is seen by some views and missed by others, and shows as a pattern. After Tokuyoshi and
-// Kaplanyan, "Improved Geometric Specular Antialiasing" (I3D 2019): a pixel is a Gaussian of half a pixel's deviation.
-float turn(vec3 n) {
+// Kaplanyan, "Improved Geometric Specular Antialiasing" (I3D 2019): a pixel is a Gaussian of half a pixel's deviation. An
+// edge turns one way only; our blur is round, and covers as much as the long one would. A small lamp's glint in an edge
+// narrower than a pixel is dimmed by that, to about half.
+vec2 turn(vec3 n) {
     vec3 across = dFdx(n), up = dFdy(n);
-    return dot(across, across) + dot(up, up);
+    float one = dot(across, across), other = dot(up, up), both = dot(across, up);
+    return vec2(one + other, one * other - both * both);
 }
-float roughened(float roughness, float turned) {
-    return min(log2(exp2(2.0 * WIDENS * roughness) + turned / (SHARPEST * SHARPEST)) / (2.0 * WIDENS), 1.0);
+float roughened(float roughness, vec2 turned) {
+    turned /= vec2(SHARPEST * SHARPEST, SHARPEST * SHARPEST * SHARPEST * SHARPEST);
+    float wide = exp2(2.0 * WIDENS * roughness);
+    return min(log2(wide * (wide + turned.x) + turned.y) / (4.0 * WIDENS), 1.0);
 }
 #endif
 // A clear coat of index 1.5 over a diffuse colour.

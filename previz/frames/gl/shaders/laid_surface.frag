@@ -69,7 +69,7 @@ void main() {
     n = tilted(n, laid.NORMAL, vec3(told.xy * normal_scale, told.z));
 #endif
 #ifndef MATT
-    float turned = turn(n);
+    vec2 turned = turn(n);
 #endif
     // Of a sheet seen from behind, or of a corner whose normal leans away.
     if (dot(smooth_n, to_eye) < 0.0) { smooth_n = -smooth_n; n = -n; }
