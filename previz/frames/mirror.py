@@ -5,8 +5,8 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-#: Spread of the blur about the mirror's direction, from fresh lacquer to nearly matt. [rad]
-MIRROR_WIDTHS = (0.05, 0.12, 0.30, 0.60)
+#: Spread of the blur about the mirror's direction, from fresh lacquer to nearly matt, in equal ratios. [rad]
+MIRROR_WIDTHS = tuple(float(each) for each in np.geomspace(0.05, 0.60, 4))
 
 #: Texels along a side of a mirror's map.
 MAP_SIDE = 64

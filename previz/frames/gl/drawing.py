@@ -24,7 +24,7 @@ from previz.frames.gl.states import (
     Placed,
     ViewState,
 )
-from previz.frames.gl.surfaces import Look
+from previz.frames.gl.surfaces import MIRROR_SWITCHES, Look
 from previz.frames.gl.things import (
     Still,
     Vehicle,
@@ -33,12 +33,11 @@ from previz.frames.gl.things import (
 from previz.frames.gl.uploaded import UploadedStage
 from previz.frames.gl.window import Window, around
 from previz.frames.lens import Lens
-from previz.frames.mirror import MIRROR_WIDTHS
 from previz.layout import BEAM_EXPONENT
 
 Array = NDArray[np.float64]
 
-GLOSSY, _SATIN = (f"{kind}\n#define MIRRORS {len(MIRROR_WIDTHS)}.0" for kind in ("GLOSSY", "SATIN"))
+GLOSSY, _SATIN = ((kind, *MIRROR_SWITCHES) for kind in ("GLOSSY", "SATIN"))
 
 #: How many times longer than wide a pixel's footprint on an image may be before detail is given up.
 _LONGEST_FOOTPRINT = 8
@@ -258,7 +257,7 @@ class Drawing:
         mirror = {"mirror": (GL.GL_TEXTURE_3D, mirrored)}
         for part in vehicle.parts:
             if part.look is None:
-                program = self._program("vehicle.vert", "surface.frag", (GLOSSY, *blurred.switches, *batch.switches))
+                program = self._program("vehicle.vert", "surface.frag", (*GLOSSY, *blurred.switches, *batch.switches))
                 program.use(mirror, **own, **blurred.values)
             else:
                 self._use_laid("vehicle.vert", part.look, mirror, batch, most_bias, {**own, **blurred.values}, blurred)
@@ -301,7 +300,7 @@ class Drawing:
             textures["image"] = (GL.GL_TEXTURE_2D, thing.image)
             values |= {**batch.of("eye", "detail"), "most_bias": most_bias}
         if thing.glossy:
-            switches += (_SATIN if thing.satin else GLOSSY,)
+            switches += _SATIN if thing.satin else GLOSSY
             textures["mirror"] = (GL.GL_TEXTURE_3D, self._stage.still_mirror)
             values |= batch.of("eye")
         if (shadow := self._stage.sheets.of(thing.driver)) is None:

@@ -92,7 +92,7 @@ class Mirrored:
         GL.glFrontFace(GL.GL_CW)  # a mirror turns left to right
         self._drawing.above_ground(Batch(framebuffer, [(look, framebuffer)], (), values_of(look)), blurring)
         GL.glDepthFunc(GL.GL_LEQUAL)
-        self._program("room.vert", "beyond.frag", (GLOSSY, *SWITCHES)).use(
+        self._program("room.vert", "beyond.frag", (*GLOSSY, *SWITCHES)).use(
             {"mirror": (GL.GL_TEXTURE_3D, self._stage.still_mirror)},
             world_from_clip=np.linalg.inv(look.clip_from_world),
             size=np.array(self._size, dtype=float),

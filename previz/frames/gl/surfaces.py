@@ -1,5 +1,6 @@
 """Surfaces that a file describes, on the graphics side: their pictures, and what the shader is told of them."""
 
+import math
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -39,6 +40,14 @@ class Look:
         return "reflection" in self.textures or "normal_image" in self.textures
 
 
+#: What shaders know of how widely a surface mirrors: how many blurs, the least, and log2 of the most over that.
+MIRROR_SWITCHES = (
+    f"MIRRORS {len(MIRROR_WIDTHS)}.0",
+    f"SHARPEST {MIRROR_WIDTHS[0]}",
+    f"WIDENS {math.log2(MIRROR_WIDTHS[-1] / MIRROR_WIDTHS[0])}",
+)
+
+
 class Looks:
     """Uploads surfaces, each picture once."""
 
@@ -49,7 +58,7 @@ class Looks:
 
     def of(self, surface: Surface) -> Look:
         """How to draw it."""
-        switches, values = [f"MIRRORS {len(MIRROR_WIDTHS)}.0"], dict[str, Any]()
+        switches, values = [*MIRROR_SWITCHES], dict[str, Any]()
         textures: dict[str, tuple[int, int]] = {}
         for name, picture in _pictures(surface):
             switches.append(f"{name.upper()} {_WAYS[picture.way]}")

@@ -68,6 +68,9 @@ void main() {
     vec3 told = texture(normal_image, laid.NORMAL, image_bias).xyz * 2.0 - 1.0;
     n = tilted(n, laid.NORMAL, vec3(told.xy * normal_scale, told.z));
 #endif
+#ifndef MATT
+    vec2 turned = turn(n);
+#endif
     // Of a sheet seen from behind, or of a corner whose normal leans away.
     if (dot(smooth_n, to_eye) < 0.0) { smooth_n = -smooth_n; n = -n; }
     vec3 light = light_on.rgb;
@@ -104,7 +107,7 @@ void main() {
     // The surround is that of one place: where less light gets than there, less is mirrored.
     float here = clamp(brightness(light_on.rgb) / max(brightness(around), 1e-6), 0.0, 1.0);
     vec3 from = normalize(mix(n, reflect(-to_eye, n), split.b));
-    vec3 glint = mirrored(from, split.a) * (head_on * split.r + split.g) * (here * open);
+    vec3 glint = mirrored(from, roughened(split.a, turned)) * (head_on * split.r + split.g) * (here * open);
     // The mean of Schlick's term over even light, |V.H| for the cosine, by quadrature: off by 0.0006 at most.
     float crossing = 0.0278 * pow(1.0 - cosine, 2.6);
     sent += colour * (1.0 - is_metal) * (1.0 - head_on) * (1.0 - crossing) * light;
