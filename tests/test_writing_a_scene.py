@@ -299,7 +299,7 @@ def test_units_may_be_spelled_out(tmp_path: Path) -> None:
         (("--scale", "50"), "50 is not a scale from 1:1 to 1:2000; write it like 1:50"),
         (("--units", "miles"), "miles is not a unit for bare lengths"),
         (("--table", "large"), "is not the size of a table"),
-        (("--table", "60x40cm", "--scale", "1:24", "--body", "lorry"), "a lorry at 1:24 is 33.3 cm long"),
+        (("--table", "60x40cm", "--scale", "1:24", "--body", "lorry"), "the lorry at 1:24 is 33.3 cm long"),
         (("--camera", "phone", "--camera", "phone"), "phone is given twice"),
         (("--like", "no.yaml"), "there is no such file"),
         (("--like", "no.yaml", "--scale", "1:50"), "take the other options out"),

@@ -491,7 +491,9 @@ def test_numbers_changed_by_hand_are_told_in_a_sentence(folder: Path, tmp_path: 
     copy = shutil.copytree(folder, tmp_path / "copy")
     numbers = json.loads((copy / "numbers.json").read_text(encoding="utf-8"))
     (copy / "numbers.json").write_text(json.dumps({**numbers, **change}), encoding="utf-8")
-    with pytest.raises(PrevizError, match=r"numbers.json is not as `previz compare` wrote it \(.+\); compare again"):
+    with pytest.raises(
+        PrevizError, match=r"numbers.json is not as `previz compare` wrote it( \(there is no .+\))?; compare again"
+    ):
         deliver_page(copy)
 
 

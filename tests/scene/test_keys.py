@@ -290,6 +290,7 @@ def test_all_text_that_is_read_as_a_quantity_matches_its_pattern(dimension: unit
 BEYOND_A_SCHEMA = {
     *("absolute_mesh", "along_without_every", "backslash_in_name", "colour_word", "control_character_in_title"),
     *("bare_brush", "stones_with_a_style", "tufts_of_foam"),
+    *("black_gel", "corners_that_cross", "cove_too_large", "diffusion_below_none"),
     *("copies_without_step", "corners_without_area", "exposure_beside_a_set_iso", "f_number_too_small"),
     *("f_number_too_wide", "focal_length_not_on_lens", "focus_inside_focal_length", "image_in_parent", "infinite"),
     *("iso_range_reversed", "keys_out_of_order", "lamp_aimed_at_itself", "mesh_of_another_kind", "missing_image"),
