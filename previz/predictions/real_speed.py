@@ -8,7 +8,7 @@ from previz.errors import ShotFault
 from previz.layout import vehicle_path
 from previz.physics.pacing import apparent_speed, slowdown
 from previz.physics.ramp import GRAVITY
-from previz.scene import Scene, Shot
+from previz.scene import ON_SCREEN, Scene, Shot
 
 #: What its tyres hold, of its weight: sped up over half of its way and braked over the other half, a model is no
 #: faster than that lets it be. Rubber on a dry road holds about its weight. Common practice, no source.
@@ -25,7 +25,9 @@ def refuse_real_speed(scene: Scene, shot: Shot) -> None:
     never sees.
     """
     vehicle, written = scene.vehicle, _speed_written(scene)
-    if vehicle is None or vehicle.speed is None or units.unit_of(units.SPEED, written) not in _OF_THE_ROAD:
+    if vehicle is None or vehicle.speed is None or written is None or ON_SCREEN.fullmatch(written):
+        return
+    if units.unit_of(units.SPEED, written) not in _OF_THE_ROAD:
         return
     speed = float(vehicle.speed)
     way = max(vehicle_path(scene).length, math.hypot(scene.set.table.width, scene.set.table.depth))

@@ -6,7 +6,7 @@ from previz.scene.called import taken_for
 from previz.scene.cameras import ALIKE, PHONE_SENSOR, SENSOR_FORMATS, Camera, Mode, TradeSize, Zoom, like_a_phone
 from previz.scene.changes import Changes
 from previz.scene.evening import Evening
-from previz.scene.fields import FileUnits, LightColour, Output, choose_from, listed, meant_by
+from previz.scene.fields import ON_SCREEN, FileUnits, LightColour, Output, choose_from, listed, meant_by
 from previz.scene.keys import Key, KeyGroup, json_schema, key_groups, key_places, places_named, schema_text
 from previz.scene.kit import BARE_UNITS, Kit, read_cameras, read_kit
 from previz.scene.lights import Ambient, Bulb, Diffuser, Panel, Spot
@@ -142,6 +142,7 @@ __all__ = [
     "LARGEST_TABLE",
     "MID_FRAME",
     "MOST_FLOORS",
+    "ON_SCREEN",
     "OPPOSITE",
     "OVER_ALL",
     "PAVEMENT_SLAB",

@@ -39,7 +39,7 @@ SHORT = [file for file in DEMOS if file.stem not in ("early_post", "country_gara
 TRIED = [(1, 1, "mm"), (3, 40, "in"), (4, 1, "in"), (5, 40, "cm"), (6, 0, "in"), (7, 12, "mm")]
 
 #: The worked example: a 50 mm lens, level, with an object 500 mm before it. 1/f = 1/u + 1/v gives v = 55.556 mm, so
-#: that a tape from the sensor mark reads 555.6 mm (by hand).
+#: that a tape from the sensor mark reads 556 mm (by hand).
 LEVEL = """
 title: Worked example
 scale: 1:50
@@ -133,8 +133,8 @@ def test_the_marks_of_a_camera_are_where_a_tape_finds_them(tmp_path: Path) -> No
     assert in_place == {(500.0, -200.0), (500.0, -255.6)}  # the pupil, and v behind it
     assert predictions.shot("level").value("focus_from_sensor") == pytest.approx(0.5556, abs=5e-5)
     card = next(each for each in pages if "Setup card" in each.text)
-    assert "555.6 mm" in card.text
-    assert "500.0 mm" in card.text
+    assert "556 mm" in card.text
+    assert "500 mm" in card.text
 
 
 #: A lens of 80 mm whose front rim is 40 mm before its pupil; the van comes towards it, and focus goes with it.
