@@ -9,7 +9,6 @@ from dataclasses import dataclass, field
 from itertools import islice
 
 from previz.errors import PrevizError
-from previz.predictions.checks.gear import USUAL_BODY
 from previz.predictions.findings import Finding, Notes, Verdict, Way, past_limit
 from previz.predictions.looking import (
     A_SHOT,
@@ -188,8 +187,8 @@ def _seen_in(then: Scene, trial: Trial, way: Way, finding: Finding | None, own: 
         for verdict in (Verdict.STOP, Verdict.WATCH):
             for number in _spoiled(notes, noted.get(look), verdict) if look.shot not in blind_shots else []:
                 brought = notes.findings[number]
-                # Nothing is moved onto the road or into the way, and no camera that may have a body either.
-                if verdict is Verdict.STOP or look.check in ("set", "others") or brought.id == USUAL_BODY:
+                # Nothing is moved onto the road or into the way.
+                if verdict is Verdict.STOP or look.check in ("set", "others"):
                     return Outcome(then, False, after, brought, tuple(islice(notes.ways[number](), 2 * _TOGETHER)))
                 watched = watched or Outcome(then, False, after, brought, tuple(islice(notes.ways[number](), 4)))
     if standing_of(after) < trial.standing:
