@@ -65,6 +65,11 @@ class FileUnits:
     slowdowns: Mapping[str, float] = held(default_factory=dict)
     written: Counter[str] = held(default_factory=Counter, compare=False)
 
+    @classmethod
+    def of(cls, info: ValidationInfo) -> "FileUnits":
+        """Those of the file that is read; of what is read from no file, none."""
+        return info.context if isinstance(info.context, cls) else cls(None, None)
+
     def count(self, found: object) -> None:
         """Note in which unit a length is written; a length at full size was not taken with a tape."""
         if not (isinstance(found, str) and units.is_full_size(found)):
@@ -316,7 +321,7 @@ class Part(BaseModel):
             example = ", ".join(f"{name}: {example_of(cls.model_fields[name]) or '…'}" for name in shown_keys)
             without = "leave the key out where there is none, or " if found in (False, "none", "nothing", "no") else ""
             raise QuantityError(f"{shown(found)} is not a group of keys; {without}write {{{example}}}")
-        file = info.context if isinstance(info.context, FileUnits) else FileUnits(None, None)
+        file = FileUnits.of(info)
         written, found = found, cls.at_its_scale(cls.spelled_out(found, file))
         own = [*cls._key_faults(found, written, from_file=isinstance(info.context, FileUnits))]
         given = frozenset(key for key, value in found.items() if value is not None and value is not False)
@@ -439,7 +444,7 @@ def quantity(
     """
 
     def read(found: object, info: ValidationInfo) -> float:
-        file = info.context if isinstance(info.context, FileUnits) else FileUnits(None, None)
+        file = FileUnits.of(info)
         length = dimension is LENGTH
         factor = file.bare_length if length else bare
         if factor is None and found == 0 and not isinstance(found, bool | str):
@@ -726,7 +731,7 @@ def _on_set(found: object, info: ValidationInfo) -> object:
     if found == 0 and not isinstance(found, bool):
         return "0 m/s"
     looks = ON_SCREEN.fullmatch(found.strip()) if isinstance(found, str) else None
-    file = info.context if isinstance(info.context, FileUnits) else FileUnits(None, None)
+    file = FileUnits.of(info)
     scale = scale_for(found, file)
     if looks is None or scale is None:
         return found
@@ -759,7 +764,7 @@ def off_a_lens(found: object, info: ValidationInfo) -> object:
     Those go by millimetres. Raises QuantityError where they have no unit and a bare length in the file is something
     else, like 18-55 in a file in centimetres: it would be read as a lens that nobody has.
     """
-    file = info.context if isinstance(info.context, FileUnits) else FileUnits(None, None)
+    file = FileUnits.of(info)
     unit = next((name for name, factor in LENGTH.factors.items() if factor == file.bare_length), None)
     bare = [_NO_UNIT.fullmatch(str(each)) for each in (found if isinstance(found, list | tuple) else [found])]
     # Without any unit at the top, a single length is told together with all others that have none.
@@ -938,11 +943,6 @@ _KELVIN = {
 }
 
 
-def boxes_kelvin(word: str) -> str:
-    """What to add where a colour of light is told by the word on its box: its kelvin."""
-    return _KELVIN.get(word.lower(), "")
-
-
 def _light_colour(found: object) -> object:
     text = found.strip() if isinstance(found, str) else ""
     if text.startswith("#") or text.lower() in NAMED_COLOURS:
@@ -950,7 +950,7 @@ def _light_colour(found: object) -> object:
     if text.isalpha():
         raise QuantityError(
             f'{shown(found)} is not the colour of a light; write 5600 K, "#ff9944", or a name of CSS, like orange'
-            f"{boxes_kelvin(text)}"
+            f"{_KELVIN.get(text.lower(), '')}"
         )
     return {"kelvin": found} if isinstance(found, str | int | float) else found
 

@@ -11,6 +11,7 @@ from previz.scene.called import TAKEN, called, plainly
 from previz.scene.fields import (
     YES_OR_NO,
     FileName,
+    FileUnits,
     Flag,
     Form,
     Length,
@@ -286,11 +287,11 @@ class Backdrop(Part):
     @field_validator("join")
     @classmethod
     def _bends_within_it(cls, join: Join, info: ValidationInfo) -> Join:
-        height, distance = info.data.get("height"), info.data.get("distance")
+        height, distance, told = info.data.get("height"), info.data.get("distance"), FileUnits.of(info).told
         if height is not None and distance is not None and (join.cove >= height or join.cove > distance):
             raise ValueError(
-                f"a cove of {text_of(LENGTH, join.cove)} does not fit a backdrop {text_of(LENGTH, height)} high at a "
-                f"distance of {text_of(LENGTH, distance)}; make the cove smaller than both, or write join: straight"
+                f"a cove of {told(join.cove)} does not fit a backdrop {told(height)} high at a "
+                f"distance of {told(distance)}; make the cove smaller than both, or write join: straight"
             )
         return join
 

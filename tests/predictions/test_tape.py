@@ -140,3 +140,10 @@ def test_no_remedy_writes_millimetres_of_the_set_into_a_file_in_inches(tmp_path:
     ]
     places = [change for change in written if change.key.endswith((".at", ".path", ".centre", ".offset"))]
     assert places and " mm" not in str(places) and " in" in str(places)
+
+
+def test_a_cove_that_does_not_fit_is_told_by_the_maker_s_tape(tmp_path: Path) -> None:
+    coved = in_unit("in", 25.4) | {}
+    coved["set"] = coved["set"] | {"backdrop": {"distance": 30, "height": 12, "join": "cove 14", "colour": "#888888"}}
+    with pytest.raises(Exception, match="a cove of 14 in does not fit a backdrop 12 in high at a distance of 30 in"):
+        predicted(coved, tmp_path)

@@ -48,7 +48,7 @@ def front_window(site: Site, rect: Rect, y: float, on: bool, unit: float, rich: 
 
 
 def barn_door(site: Site, rect: Rect, y: float, unit: float) -> None:
-    """Two leaves of boards with ledges and a brace each, as high as they are wide together."""
+    """Two leaves of boards with three ledges each, as high as they are wide together."""
     a, b, c, d = rect
     wood = darker(site.house.colour, 0.6)
     site.parts.append(recess(rect, y, 0.08 * unit, darker(wood, 0.7)))
