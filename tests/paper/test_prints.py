@@ -3,6 +3,7 @@
 The PDF is read with pdfminer.six, which had no part in writing it, and drawn with poppler's pdftoppm.
 """
 
+import itertools
 import math
 import shutil
 import subprocess
@@ -309,8 +310,7 @@ def test_tiles_joined_by_their_marks_are_the_whole(tmp_path: Path, paper: str, c
         assert shapely.difference(drawn, whole.buffer(0.1)).length < 0.5
 
 
-@pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
-@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize(("path", "paper"), list(zip(DEMOS, itertools.cycle(("a4", "letter")))), ids=str)
 def test_only_pages_with_something_on_them(path: Path, paper: str) -> None:
     most = max(setups_of(read_scene(path)), key=lambda setup: len(setup.shots))  # print takes one
     for part in _parts(most.scene):
@@ -429,9 +429,9 @@ def test_tiles_drawn_and_joined_show_what_the_whole_shows(tmp_path: Path, paper:
 # --- what is said ---
 
 
-@pytest.mark.parametrize("count", [1, 40])
-@pytest.mark.parametrize("paper", ["a4", "letter"])
-@pytest.mark.parametrize("unit", ["mm", "in"])
+@pytest.mark.parametrize(
+    ("count", "paper", "unit"), [(1, "a4", "mm"), (40, "letter", "mm"), (1, "letter", "in"), (40, "a4", "in")]
+)
 def test_words_stay_on_the_page_and_off_one_another(tmp_path: Path, count: int, paper: str, unit: str) -> None:
     prints = prints_of(scene_of(scene_data(count, unit), tmp_path), PAPERS[paper])
     for sheet in prints.sheets:
