@@ -201,7 +201,7 @@ def drawing(running: Running) -> int:
 @pytest.mark.skipif(sys.platform != "linux", reason="processes are looked for in /proc")
 @pytest.mark.parametrize("when", ["while it draws", "while it starts"])
 def test_ctrl_c_ends_it_and_leaves_nothing(tmp_path: Path, when: str) -> None:
-    with Running(tmp_path, start=WHOLE) as found:
+    with Running(tmp_path, "--size", "320", start=WHOLE) as found:
         found.until(lambda: found.lines)
         if when != "while it starts":
             found.listen()
