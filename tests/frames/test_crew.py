@@ -142,10 +142,17 @@ def loses_its_graphics() -> None:
 
 @pytest.mark.skipif(not hasattr(signal, "SIGSTOP"), reason="POSIX signals")
 def test_work_that_a_process_ended_over_is_done_anew(tmp_path, monkeypatch):
-    monkeypatch.setattr(processes, "_LOOK", 0.1)  # a beat comes every half second; the first, once Python has started
+    kill, patient = processes._Hand.kill, processes._LOOK
+
+    def killed(hand):
+        monkeypatch.setattr(processes, "_LOOK", patient)  # the next one has no beat until Python has started
+        kill(hand)
+
+    monkeypatch.setattr(processes._Hand, "kill", killed)
     with Crew(1, apart=True) as crew:
-        for how in (kills_itself, stops_itself):
-            assert crew.do(partial(ended, how, 1, tmp_path / how.__name__)) == 1
+        assert crew.do(partial(ended, kills_itself, 1, tmp_path / "killed")) == 1
+        monkeypatch.setattr(processes, "_LOOK", 0.1)  # a beat comes every half second
+        assert crew.do(partial(ended, stops_itself, 1, tmp_path / "stopped")) == 1
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="POSIX signals")
