@@ -273,7 +273,7 @@ def test_two_films_are_drawn_in_turn(tmp_path, who):
     scene, shot = shot_of(tmp_path, 1.4)
     look = Look(size=SIZE, views=4, frames=range(2, 6), noise=False)
     shots = (shot, shot.model_copy(update={"f_number": 16.0}))
-    films = (stage(), shots[0], look), (BareStage(()), shots[1], replace(look, size=(60, 40)))
+    films = (stage(), shots[0], look), (BareStage(()), shots[1], replace(look, size=(64, 36)))
     alone = [[frame.linear for frame in render_frames(scene, *film)] for film in films]
     with Crew(1, **who) as crew:
         drawn = [render_frames(scene, *film, crew) for film in films]
