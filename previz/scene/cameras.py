@@ -116,8 +116,8 @@ _ITS_BOX_DOES_NOT_SAY = {
 }
 
 _NEAREST_OF_A_LENS = (
-    "how near it focuses stands in the data sheet of the lens, mostly from the sensor: measure from there to the middle "
-    "of the lens, take that off, and write it like nearest: 50 mm"
+    "how near it focuses stands in the data sheet of the lens, mostly from the sensor: measure from there to the "
+    "middle of the lens, take that off, and write it like nearest: 50 mm"
 )
 
 

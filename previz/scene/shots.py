@@ -335,7 +335,8 @@ class Shot(Part):
     """One setup of one camera.
 
     at, aim and focus are each one value, or keys in time: `[{time: 0 s, at: …}, {time: 1 s, at: …}]`. Before the first
-    and after the last they stay as those are; moves says how they pass in between. From moved on its keys say what of the common set is otherwise while it is filmed; all that they do not name stays.
+    and after the last they stay as those are; moves says how they pass in between. From moved on its keys say what of
+    the common set is otherwise while it is filmed; all that they do not name stays.
     """
 
     id: Identity = told("its name", like="pass")
@@ -352,8 +353,8 @@ class Shot(Part):
     aim: Aim = told("what is in the middle of the picture")
     focus: FocusOrPull = told("what is sharp")
     moves: Pace = told(
-        "how at, aim and focus pass from key to key: gently, at rest at the first and the last; or evenly, at one pace, "
-        "as a camera that keeps beside the vehicle does",
+        "how at, aim and focus pass from key to key: gently, at rest at the first and the last; or evenly, at one "
+        "pace, as a camera that keeps beside the vehicle does",
         "gently",
         like="evenly",
     )
