@@ -12,7 +12,7 @@ import pytest
 
 #: With what a machine without a screen and with a plain terminal offers.
 PLAIN = {"NO_COLOR": "1", "TERM": "dumb", "COLUMNS": "80"}
-QUICK = ("--size", "160", "--views", "2")
+QUICK = ("--draft", "--size", "160", "--views", "2")
 
 
 def previz(
@@ -71,7 +71,7 @@ def test_a_terminal_is_told_in_lines_that_it_holds(tmp_path: Path) -> None:
         pytest.skip(f"no terminal to be had here: {fault}")
     command = [sys.executable, "-m", "previz", "check", "a.yaml"]
     env = os.environ | PLAIN | {"PYTHONPATH": str(Path(__file__).parents[1])}
-    subprocess.run(command, cwd=tmp_path, env=env, stderr=theirs, stdout=subprocess.DEVNULL, timeout=60, check=False)
+    subprocess.run(command, cwd=tmp_path, env=env, stderr=theirs, stdout=subprocess.DEVNULL, timeout=300, check=False)
     os.close(theirs)
     said = os.read(ours, 10_000).decode()
     os.close(ours)
