@@ -753,3 +753,12 @@ def test_a_shot_puts_a_garland_out_however_it_is_said(tmp_path: Path, lit: str) 
     scene = read(tmp_path, ("start: 1 s", f"moved: {{lights: {{lit: {lit}}}}}\n    start: 1 s"), more=hung)
     (setup,) = setups_of(scene)
     assert scene.dressing[0].lit > 0 and setup.scene.dressing[0].lit == 0
+
+
+@pytest.mark.parametrize(("word", "kelvin"), [("daylight", "5600 K"), ("Tungsten", "3200 K"), ("cloudy", "6500 K")])
+def test_a_white_balance_by_word_is_told_its_kelvin(tmp_path: Path, word: str, kelvin: str) -> None:
+    (fault,) = faults(tmp_path, ("{rate: 120 fps}", f"{{rate: 120 fps, white_balance: {word}}}"))
+    assert f"white_balance: {word} is not a colour temperature" in fault
+    assert f"calls {word.lower()} is mostly {kelvin}" in fault
+    (auto,) = faults(tmp_path, ("{rate: 120 fps}", "{rate: 120 fps, white_balance: auto}"))
+    assert "set it, to the light that is to look white" in auto
