@@ -762,3 +762,10 @@ def test_a_white_balance_by_word_is_told_its_kelvin(tmp_path: Path, word: str, k
     assert f"calls {word.lower()} is mostly {kelvin}" in fault
     (auto,) = faults(tmp_path, ("{rate: 120 fps}", "{rate: 120 fps, white_balance: auto}"))
     assert "set it, to the light that is to look white" in auto
+
+
+@pytest.mark.parametrize("written", ["dim", "'on'", "1 stop", "3200 K", "600"])
+def test_a_lamp_otherwise_is_told_all_that_may_be_written(tmp_path: Path, written: str) -> None:
+    (fault,) = faults(tmp_path, ("duration: 0.5 s", f"duration: 0.5 s\n    lights: {{room: {written}}}"))
+    assert "is not a lamp otherwise; write off, its light like 600 lm (of a room 20 lx), or in keys" in fault
+    assert "{diffusion: 1 stop}" in fault and "output, colour" in fault and "ambient, off" in fault
