@@ -769,3 +769,14 @@ def test_a_lamp_otherwise_is_told_all_that_may_be_written(tmp_path: Path, writte
     (fault,) = faults(tmp_path, ("duration: 0.5 s", f"duration: 0.5 s\n    lights: {{room: {written}}}"))
     assert "is not a lamp otherwise; write off, its light like 600 lm (of a room 20 lx), or in keys" in fault
     assert "{diffusion: 1 stop}" in fault and "output, colour" in fault and "ambient, off" in fault
+
+
+def test_no_windows_are_lit_where_there_are_none(tmp_path: Path) -> None:
+    barn = "\ndressing:\n  - {id: barn, piece: building, at: [300, 500], floors: 1, windows: no, lit: 30 %}\n"
+    (fault,) = faults(tmp_path, more=barn)
+    assert "dressing[barn].lit: windows: no leaves it none" in fault and "take out one of the two" in fault
+    assert read(tmp_path, more=barn.replace("30 %", "no")).dressing[0].lit == 0
+    # A shot lights them no more than the set does.
+    shot = ("start: 1 s", "moved: {barn: {lit: 30 %}}\n    start: 1 s")
+    (fault,) = faults(tmp_path, shot, more=barn.replace(", lit: 30 %", ""))
+    assert "shots[pass].moved.barn.lit: windows: no leaves it none" in fault
