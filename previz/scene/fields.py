@@ -73,8 +73,12 @@ class FileUnits:
     def count(self, found: object) -> None:
         """Note in which unit a length is written; a length at full size was not taken with a tape."""
         if not (isinstance(found, str) and units.is_full_size(found)):
-            bare = next((name for name, factor in LENGTH.factors.items() if factor == self.bare_length), None)
-            self.written[units.unit_of(LENGTH, found) or bare or ""] += 1
+            self.written[self.unit_of(found) or ""] += 1
+
+    def unit_of(self, found: object) -> str | None:
+        """The unit of a length as it is written, or that of bare ones; None where that is none."""
+        bare = (name for name, factor in LENGTH.factors.items() if factor == self.bare_length)
+        return units.unit_of(LENGTH, found) or next(bare, None)
 
     def told(self, length: float) -> str:
         """A length [m] of a file that is at fault: in inches where its bare lengths are, else as a person would say it.
@@ -457,7 +461,9 @@ def quantity(
                 unit = next((name for name, known in LENGTH.factors.items() if known == factor), None)
             as_written = _plain_limit if bare is not None and unit is None else units.text_of
             limits = _limits(above, at_least, at_most, lambda limit: as_written(dimension, limit, unit))
-            raise QuantityError(f"{shown(found)} is out of range; it must be {limits}")
+            meant = units.in_a_likely_unit(found, unit, value, 0, at_most) if length and at_most and value > 0 else ""
+            slip = f"; did you mean {shown(meant)}?" if meant else ""
+            raise QuantityError(f"{shown(found)} is out of range; it must be {limits}{slip}")
         if tape and value != 0:  # nothing is nothing in every unit
             file.count(found)
         return value

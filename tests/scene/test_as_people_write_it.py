@@ -780,3 +780,25 @@ def test_no_windows_are_lit_where_there_are_none(tmp_path: Path) -> None:
     shot = ("start: 1 s", "moved: {barn: {lit: 30 %}}\n    start: 1 s")
     (fault,) = faults(tmp_path, shot, more=barn.replace(", lit: 30 %", ""))
     assert "shots[pass].moved.barn.lit: windows: no leaves it none" in fault
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "meant"),
+    [
+        ("width: 1400", "width: 10000 cm", "100 m on the table; at most 20 m is built; did you mean 10000 mm?"),
+        ("width: 1400", "width: 1400 m", "1400 m is out of range; it must be more than 0 m and at most 100 m; did"),
+        ("width: 1400", "width: 1400m", "did you mean 1400mm?"),
+        ("width: 1400", "width: 90000", "90 m on the table; at most 20 m is built: check the unit"),
+    ],
+)
+def test_a_length_far_out_of_range_is_asked_for_the_unit_that_was_meant(
+    tmp_path: Path, old: str, new: str, meant: str
+) -> None:
+    (fault,) = faults(tmp_path, (old, new))
+    assert fault.startswith("set.table.width: ") and meant in fault
+
+
+def test_a_piece_as_long_as_the_real_one_is_asked_whether_that_is_meant(tmp_path: Path) -> None:
+    tree = "\ndressing: [{id: tree, piece: conifer, at: [300, 500], height: 12 m}]\n"
+    (fault,) = faults(tmp_path, more=tree)
+    assert fault.endswith("12 m on the table; at most 5000 mm is built; did you mean 12 m full size or 12 mm?")
