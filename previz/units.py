@@ -364,6 +364,25 @@ def unit_written(found: object) -> str | None:
     return _ANY_UNIT.get(written[-1] or "") if written else None
 
 
+#: Units that are taken for each other, the likelier slip first.
+_MISTAKEN = {"m": ("mm", "cm"), "cm": ("mm", "m"), "mm": ("cm", "m"), "ft": ("in",), "in": ("ft",)}
+
+
+def in_a_likely_unit(found: object, unit: str | None, length: float, least: float, most: float) -> str:
+    """A length that is out of its bounds in the unit that was likely meant, where that one would do; else "".
+
+    found, unit: as it is written, and the unit that it is in. length, least, most: what it is, and may be. [m]
+
+    >>> in_a_likely_unit("890 m full size", "m", 890, 0, 20), in_a_likely_unit(10000, "cm", 100, 0.05, 20)
+    ('890 mm full size', '10000 mm')
+    """
+    for other in _MISTAKEN.get(unit or "", ()):
+        if least < length * LENGTH.factors[other] / LENGTH.factors[unit or ""] <= most:
+            same, count = re.subn(rf"(?<![a-z]){unit}(?![a-z])", other, str(found))
+            return f"{found} {other}" if count == 0 else same if count == 1 else ""
+    return ""
+
+
 #: What tapes are marked in, and what each counts for when the unit of a file's answers is chosen.
 _TAPES = {"mm": "mm", "cm": "cm", "m": "m", "um": "m", "in": "in", '"': "in", "ft": "ft", "'": "ft",
           "inch": "in", "inches": "in", "foot": "ft", "feet": "ft"}  # fmt: skip
