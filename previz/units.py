@@ -136,6 +136,18 @@ TEMPERATURE = Dimension("colour temperature", {"K": 1.0, "kelvin": 1.0}, "5600 K
 STOPS = Dimension("stops", {"stop": 1.0, "stops": 1.0, "EV": 1.0}, "1 stop")
 SHARE = Dimension("share", {"%": 0.01, "percent": 0.01}, "8 %")
 
+
+def percent(share: float, digits: int = 0, *, signed: bool = False) -> str:
+    """A share as it is printed, whoever prints it: in percent, with a space before the sign, as before other units.
+
+    The space is that of The International System of Units, 9th edition (BIPM), section 5.4.7; from memory.
+
+    >>> percent(0.41), percent(0.0123, 1), percent(0.05, signed=True)
+    ('41 %', '1.2 %', '+5 %')
+    """
+    return f"{share:{'+' if signed else ''}.{digits}%}".replace("%", " %")
+
+
 #: Parts in words, as figures: `half a second`, `a third`.
 _PARTS_IN_WORDS = {
     "half": "1/2", "a half": "1/2", "a third": "1/3", "two thirds": "2/3", "a quarter": "1/4",

@@ -234,7 +234,8 @@ def test_a_gap_between_table_and_backdrop_is_told_as_one(tmp_path: Path) -> None
     finding = found(predicted(broken(*BARE, *low, *shot), tmp_path), "backdrop.off_set")
     strip = (40 / 950 - 40 / 960) * v / 3.15
     assert finding.value == pytest.approx(strip, rel=0.01)
-    assert finding.message.startswith("Up to 0.06% of the picture's height, over 100% of its width, sees past the set")
+    said = "Up to 0.06 % of the picture's height, over 100 % of its width, sees past the set"
+    assert finding.message.startswith(said)
     assert finding.message.endswith("It is the gap of 10 mm between the table's edge and the backdrop.")
     assert finding.remedy == "Hang the backdrop at the table's far edge (distance: 900 mm)."
 

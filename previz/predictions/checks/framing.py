@@ -28,6 +28,7 @@ from previz.predictions.release import release_for, stops_short
 from previz.predictions.rounding import small_percent
 from previz.predictions.shot_view import ShotView, at_frames, view_of
 from previz.scene import PHONE_SENSOR, Camera
+from previz.units import percent
 
 Array = NDArray[np.float64]
 
@@ -91,7 +92,7 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         share,
         0.0,
         Verdict.FINE if share > 0 else Verdict.STOP,
-        f"The vehicle is in {share:.0%} of the frames." + _rests(view),
+        f"The vehicle is in {percent(share)} of the frames." + _rests(view),
         remedy,
         changes=changes,
         ways=partial(reframed, view),
@@ -124,7 +125,7 @@ def _vehicle(view: ShotView, notes: Notes) -> None:
         size,
         SMALLEST,
         below(size, SMALLEST),
-        f"Mid-shot the vehicle is {size:.1%} of the picture's width.",
+        f"Mid-shot the vehicle is {percent(size, 1)} of the picture's width.",
         f"{words}." if reach else "",
         changes=changes if reach else [],
         ways=partial(_nearer, view, SMALLEST * 1.05 / max(size, 1e-6)),
@@ -147,8 +148,8 @@ def _hardly(view: ShotView, share: float, notes: Notes) -> None:
         share,
         HARDLY,
         below(share, HARDLY),
-        f"The vehicle is in {share:.0%} of the frames, {comes:.3f} to {comes + stays:.3f} s on set; the rest show the "
-        "set without it."
+        f"The vehicle is in {percent(share)} of the frames, {comes:.3f} to {comes + stays:.3f} s on set; the rest show "
+        "the set without it."
         if share < HARDLY
         else "The vehicle is in the picture for long enough.",
         f"Begin at {begins:.3f} s on set (start) and let it last {lasts:.3f} s (duration).",
@@ -263,7 +264,7 @@ def _hidden(view: ShotView, notes: Notes, solids: tuple[Solid, ...]) -> None:
         worst,
         HIDDEN,
         above(worst, HIDDEN),
-        f"At worst {worst:.0%} of the vehicle is hidden" + (f", mostly by {culprit}." if culprit else "."),
+        f"At worst {percent(worst)} of the vehicle is hidden" + (f", mostly by {culprit}." if culprit else "."),
         f"Move {culprit} behind the road{'' if number is None else to_behind(view.scene, view.path, number, faced)}.",
         changes=[] if number is None else moved_behind(view.scene, view.path, number, faced),
         ways=tuple if number is None else partial(ways_to_free_places, view.scene, number, _far_side(view, faced)),

@@ -12,6 +12,7 @@ from previz.predictions.findings import Change, Notes, Way, above, below
 from previz.predictions.metering import shortened
 from previz.predictions.places import stood_at
 from previz.predictions.shot_view import ShotView, background_middle, moved
+from previz.units import percent
 
 Array = NDArray[np.float64]
 
@@ -69,7 +70,7 @@ def _blur_and_strobe(view: ShotView, notes: Notes) -> None:
             share,
             BLUR_SHARE,
             above(share, BLUR_SHARE),
-            f"The vehicle smears over {pixels:.0f} px, {share:.0%} of its length.",
+            f"The vehicle smears over {pixels:.0f} px, {percent(share)} of its length.",
             ways=lambda: [_shorter(view, denominator)],
             frames=view.numbers[[worst]],
         )
@@ -82,7 +83,7 @@ def _blur_and_strobe(view: ShotView, notes: Notes) -> None:
             gap,
             STROBE_GAP,
             above(gap, STROBE_GAP * (1 + 1e-9)),
-            f"From one frame's streak to the next the vehicle jumps {gap:.0%} of its length.",
+            f"From one frame's streak to the next the vehicle jumps {percent(gap)} of its length.",
             advice and advice + same,
             ways=ways,
         )
