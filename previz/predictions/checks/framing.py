@@ -141,15 +141,15 @@ def _hardly(view: ShotView, share: float, found: list[tuple[int, int]], notes: N
     comes, leaves = (float(view.shot.start) + number / rate for number in (first, last + 1))
     before, after = found[0][0], view.count - 1 - found[-1][1]
     empty = ((before, "before it comes"), (after, "after it has left"))
-    without = listed((f"{frames / view.count:.0%} of the shot {when}" for frames, when in empty if frames), "and")
+    without = listed((f"{percent(frames / view.count)} of the shot {when}" for frames, when in empty if frames), "and")
     notes.finding(
         "framing.hardly",
         "vehicle_frames",
         share,
         HARDLY,
         below(share, HARDLY),
-        f"The vehicle is in {percent(share)} of the frames, {comes:.3f} to {leaves:.3f} s on set; the rest show the set "
-        f"without it, {without}."
+        f"The vehicle is in {percent(share)} of the frames, {comes:.3f} to {leaves:.3f} s on set; the rest show the "
+        f"set without it, {without}."
         if share < HARDLY
         else "The vehicle is in the picture for long enough.",
         ways=partial(_while_it_is_seen, view, comes, leaves, (before > 0, after > 0)),
