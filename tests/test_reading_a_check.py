@@ -92,7 +92,7 @@ def test_a_shot_is_told_in_figures_that_a_maker_acts_on(tmp_path: Path) -> None:
     assert (enters, leaves) == pytest.approx((value["enters_at"], value["leaves_at"]), rel=2e-3)
     # From the first to the last frame that shows it, and that one's own time, five times as long on screen.
     assert screen == pytest.approx(5 * (value["leaves_at"] - value["enters_at"] + 1 / 120), rel=5e-3)
-    shares = [int(each) for each in re.findall(r"(\d+)% ", lines["light"])]
+    shares = [int(each) for each in re.findall(r"(\d+) % ", lines["light"])]
     assert 98 <= sum(shares) <= 100
     assert lines["off the set"].startswith("nothing in the picture; ")
 
@@ -235,7 +235,7 @@ def test_what_is_off_the_set_is_told_as_a_share_of_the_picture(tmp_path: Path) -
     shot = scene.shots[0]
     pixels = scene.mode(shot).width * scene.mode(shot).height / 4
     lines = dict(brief_of_shot(scene, shot, [Figure("off_set_pixels", pixels)]))
-    assert lines["off the set"] == "up to 25.0% of a frame"
+    assert lines["off the set"] == "up to 25.0 % of a frame"
 
 
 def test_each_release_is_told_under_the_shot_it_is_for(tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ from previz.layout import SEE_THROUGH, hits, solids_of
 from previz.predictions import Change, Verdict, predict
 from previz.predictions.checks.backdrop import off_set
 from previz.predictions.gaps import faces_of
-from previz.predictions.reframing import nudged
+from previz.predictions.reframing import aimed, nudged
 from previz.predictions.shot_view import ShotView, view_of
 from previz.scene import Scene
 
@@ -210,6 +210,24 @@ def test_where_a_little_other_aim_clears_it_nothing_else_is_changed(tmp_path: Pa
     assert past(told) == 0 < past(told - 5)
 
 
+def test_the_camera_is_aimed_aside_by_up_to_a_sixth_of_the_picture_s_width(tmp_path: Path) -> None:
+    """Past the left end of a backdrop: further aside than a sixth of the height; by rays one by one, no mark less."""
+    end = [("set.backdrop.width", 2814), ("shots[0].at", [600, -150, 70]), ("shots[0].aim", [600, 400, 80])]
+    bare = broken(*BARE, *end)
+    scene = read(bare, tmp_path)
+    (way,) = aimed(view_of(scene, scene.shots[0]), [0], ["left"])
+    assert way.words.startswith("Aim further right, at ")
+    (change,) = way.changes
+    x, y, z = (float(each.removesuffix(" mm")) for each in change.value)
+    wide = 5.6 / (4.2 * 477 / 472.8) * 550  # at what is aimed at
+    assert wide * 9 / 16 / 6 < x - 600 <= wide / 6 and (y, z) == (400, 80)
+
+    def past(x: float) -> float:
+        return shares(read(changed(bare, [Change("shots[0].aim", [x, 400, 80])]), tmp_path))[1]
+
+    assert past(x) == 0 < past(x - 5)
+
+
 def test_where_a_little_other_place_clears_it_the_least_is_told(tmp_path: Path) -> None:
     """The same strip, from another place: by rays one by one as there."""
     bare = broken(*BARE, ("shots[0].at", [1500, -450, 160]), ("shots[0].aim", [1500, 400, 161]))
@@ -234,7 +252,8 @@ def test_a_gap_between_table_and_backdrop_is_told_as_one(tmp_path: Path) -> None
     finding = found(predicted(broken(*BARE, *low, *shot), tmp_path), "backdrop.off_set")
     strip = (40 / 950 - 40 / 960) * v / 3.15
     assert finding.value == pytest.approx(strip, rel=0.01)
-    assert finding.message.startswith("Up to 0.06% of the picture's height, over 100% of its width, sees past the set")
+    said = "Up to 0.06 % of the picture's height, over 100 % of its width, sees past the set"
+    assert finding.message.startswith(said)
     assert finding.message.endswith("It is the gap of 10 mm between the table's edge and the backdrop.")
     assert finding.remedy == "Hang the backdrop at the table's far edge (distance: 900 mm)."
 
